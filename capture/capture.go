@@ -1,0 +1,249 @@
+// Package capture runs the power-on test: it sets the limit before the output
+// goes on, ramps, waits until the draw has settled, reads, and switches off on
+// every way out. It doesn't know the plan: what to do comes as Steps, what to
+// ask upwards goes through a Guide, what the maker sees and answers goes
+// through a Face. What was read goes to a record (folder record).
+//
+// Units: V, A, s. Time comes from one clock.
+package capture
+
+import (
+	"context"
+	"time"
+
+	"sealworthy/instruments"
+)
+
+// Kind says what a step is.
+type Kind string
+
+// The kinds of step.
+const (
+	Power  Kind = "power"  // power a feed and read it
+	Look   Kind = "look"   // power all feeds of a closure and ask what the maker sees
+	Wiggle Kind = "wiggle" // read as fast as possible while the maker moves wires
+)
+
+// Way says how the feeds of a step get their current.
+type Way string
+
+// How a feed is reached.
+const (
+	Alone  Way = "alone"  // only this feed is on, by clip or relay
+	Added  Way = "added"  // on top of what is on: base and sum in one sitting
+	Joined Way = "joined" // wires are joined for good; the feeds can't be parted
+)
+
+// Step is one thing to measure. It is made above and carried out here.
+type Step struct {
+	ID           string   `json:"id"` // unique within a test, the same for the same plan and closure
+	Kind         Kind     `json:"kind"`
+	Way          Way      `json:"way"`
+	Closure      string   `json:"closure"`
+	Feed         string   `json:"feed"`   // what is clipped or switched: a group or a board
+	Groups       []string `json:"groups"` // judged from it
+	Board        string   `json:"board,omitempty"`
+	Outputs      []int    `json:"outputs,omitempty"` // outputs clipped, where not all of the board's
+	Pace         string   `json:"pace,omitempty"`
+	Press        int      `json:"press,omitempty"` // button presses before reading, from the pace the board had in the step before, or from power-on
+	On           []string `json:"on"`              // terminals that are on during the step, Feed among them
+	Ask          string   `json:"ask,omitempty"`   // what the maker is asked to do first
+	See          []string `json:"see,omitempty"`   // what should be seen, for the look
+	PlanRevision string   `json:"plan_revision"`
+
+	Volts float64 `json:"volts"`
+	// Ramp is walked before Volts is reached; the last point is Volts. A feed
+	// with a board has a short check at 2 to 3 V and then Volts in one step.
+	Ramp   []RampPoint   `json:"ramp"`
+	Inrush time.Duration `json:"inrush_ns"` // constant current is no trip for so long after a ramp step
+	Settle Settle        `json:"settle"`
+
+	For      time.Duration `json:"for_ns"`     // how long to read once settled
+	Spacing  time.Duration `json:"spacing_ns"` // aimed between readings; 0: as fast as the meter
+	Jitter   float64       `json:"jitter"`     // fraction of Spacing, each way
+	MaxTotal time.Duration `json:"max_total_ns"`
+}
+
+// RampPoint is one voltage of the ramp, the limit set there and what a healthy
+// feed may draw there at most. Above MaxA the ramp stops.
+type RampPoint struct {
+	Volts   float64 `json:"volts"`
+	LimitA  float64 `json:"limit_a"`
+	ExpectA float64 `json:"expect_a"`
+	MaxA    float64 `json:"max_a"`
+}
+
+// LimitA is the limit at the step's own voltage.
+func (s Step) LimitA() float64 {
+	if len(s.Ramp) == 0 {
+		return 0
+	}
+	return s.Ramp[len(s.Ramp)-1].LimitA
+}
+
+// Settle says when the draw counts as settled: two successive means over
+// Window differ by less than Rel of the draw plus Abs, not before Min, at Max
+// in any case (and then the record says so).
+type Settle struct {
+	Min    time.Duration `json:"min_ns"`
+	Max    time.Duration `json:"max_ns"`
+	Window time.Duration `json:"window_ns"`
+	Rel    float64       `json:"rel"`
+	AbsA   float64       `json:"abs_a"`
+}
+
+// Outcome says how a step ended. The zero Outcome is no valid answer.
+type Outcome string
+
+// How a step can end.
+const (
+	Measured    Outcome = "measured"
+	Tripped     Outcome = "tripped"     // stopped by limit, ramp or watch; the trace is kept
+	Skipped     Outcome = "skipped"     // by the maker, with a reason
+	Interrupted Outcome = "interrupted" // the test ended in it
+	Failed      Outcome = "failed"      // an instrument failed; Reason says which
+)
+
+// StepRecord is what became of a step.
+type StepRecord struct {
+	Step      Step      `json:"step"`
+	Stage     string    `json:"stage"`
+	Began     time.Time `json:"began"`
+	On        time.Time `json:"on"`      // output on (zero: never)
+	Settled   time.Time `json:"settled"` // zero: never
+	Ended     time.Time `json:"ended"`
+	Outcome   Outcome   `json:"outcome"`
+	Reason    string    `json:"reason,omitempty"`
+	Seen      string    `json:"seen,omitempty"`       // the maker's look: "all right", or which not
+	TripVolts float64   `json:"trip_volts,omitempty"` // set voltage at which it tripped
+	// Base holds the readings of what was on before, for Way Added.
+	Base        []instruments.Reading              `json:"base,omitempty"`
+	Readings    []instruments.Reading              `json:"readings"` // the whole step, ramp included; those at or after Settled are the trace
+	AmbientC    *float64                           `json:"ambient_c,omitempty"`
+	Simulated   bool                               `json:"simulated"`
+	Instruments map[string]instruments.Description `json:"instruments,omitempty"` // by Reading.Instrument
+	Warnings    []string                           `json:"warnings,omitempty"`
+	// ShortestDropS, for a wiggle: the shortest interruption it could have seen.
+	ShortestDropS float64 `json:"shortest_drop_s,omitempty"`
+	Drops         []Drop  `json:"drops,omitempty"`
+}
+
+// Drop is a dip of the draw during a wiggle.
+type Drop struct {
+	At  time.Time     `json:"at"`
+	For time.Duration `json:"for_ns"`
+	ToA float64       `json:"to_a"`
+}
+
+// Trace gives the readings of one quantity by one instrument from Settled on.
+func (r StepRecord) Trace(instrument string, q instruments.Quantity) []instruments.Reading {
+	var out []instruments.Reading
+	if r.Settled.IsZero() {
+		return nil
+	}
+	for _, x := range r.Readings {
+		if x.Instrument == instrument && x.Quantity == q && !x.At.Before(r.Settled) {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// Guide is what the engine asks upwards while it runs. compare implements it.
+type Guide interface {
+	// Next gives the step to do after done, or false at the end.
+	Next(done []StepRecord) (Step, bool)
+	// Recognise names the feeds whose draw fits: the wrong clip.
+	Recognise(volts, amps, halfWidthA float64) []string
+	// Judge gives the verdicts to be said at once, one for each group of the step.
+	Judge(r StepRecord) []Said
+	// Remaining tells how long the steps after done will take.
+	Remaining(done []StepRecord) time.Duration
+}
+
+// Said is what is told of one group right after its step.
+type Said struct {
+	Group    string   `json:"group"`
+	Pace     string   `json:"pace,omitempty"`
+	Verdict  string   `json:"verdict"`
+	Good     bool     `json:"good"`
+	Measured string   `json:"measured"` // with unit, as a maker reads it: "38.2 mA"
+	Expected string   `json:"expected"` // "35 to 43 mA"
+	Causes   []string `json:"causes,omitempty"`
+}
+
+// Face shows what happens and asks the maker. Terminal, page and the
+// unattended run implement it.
+type Face interface {
+	// Show returns at once; calls come from one goroutine, in order.
+	Show(e Event)
+	// Ask waits for an answer. Its ctx ends when the current gave the answer.
+	Ask(ctx context.Context, q Question) (Answer, error)
+}
+
+// Event is something to show.
+type Event struct {
+	At        time.Time            `json:"at"`
+	What      EventKind            `json:"what"`
+	Text      string               `json:"text,omitempty"`
+	Step      *Step                `json:"step,omitempty"`
+	Reading   *instruments.Reading `json:"reading,omitempty"`
+	Said      []Said               `json:"said,omitempty"`
+	OutputOn  bool                 `json:"output_on"` // always true to the last command sent
+	SetVolts  float64              `json:"set_volts"`
+	LimitA    float64              `json:"limit_a"`
+	Done      int                  `json:"done"`  // steps done
+	Total     int                  `json:"total"` // steps known of
+	Remaining time.Duration        `json:"remaining_ns"`
+	Kept      uint64               `json:"kept"` // lines on disk
+}
+
+// EventKind says what an Event is about.
+type EventKind string
+
+// What can be shown.
+const (
+	Starting   EventKind = "starting" // says how long it will take
+	StepBegins EventKind = "step begins"
+	OutputOn   EventKind = "output on"
+	OutputOff  EventKind = "output off"
+	RampStep   EventKind = "ramp"
+	Settling   EventKind = "settling"
+	Sampling   EventKind = "reading"
+	Trip       EventKind = "trip"
+	DropSeen   EventKind = "drop" // in a wiggle: sound a tone
+	StepEnds   EventKind = "step ends"
+	Warning    EventKind = "warning"
+	Paused     EventKind = "paused"
+	Ended      EventKind = "ended"
+)
+
+// QuestionKind says what is asked.
+type QuestionKind string
+
+// What can be asked. Each says which choices an Answer may have.
+const (
+	AskClip   QuestionKind = "clip"   // done, skip, stop
+	AskPress  QuestionKind = "press"  // done, skip, stop
+	AskLook   QuestionKind = "look"   // right, wrong (Text says which), stop
+	AskWiggle QuestionKind = "wiggle" // done, stop
+	AskAgain  QuestionKind = "again"  // after a bad verdict: next, redo, accept (Text is the reason), stop
+	AskNumber QuestionKind = "number" // Number in SI, or overload
+	AskSupply QuestionKind = "supply" // done, stop: set the supply by hand
+	AskPlug   QuestionKind = "plug"   // an instrument is gone: done, stop
+)
+
+// Question is asked of the maker.
+type Question struct {
+	Kind    QuestionKind `json:"kind"`
+	Text    string       `json:"text"`
+	Choices []string     `json:"choices"`
+	Step    *Step        `json:"step,omitempty"`
+}
+
+// Answer is the maker's.
+type Answer struct {
+	Choice string   `json:"choice"`
+	Text   string   `json:"text,omitempty"`
+	Number *float64 `json:"number,omitempty"`
+}

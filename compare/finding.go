@@ -1,0 +1,93 @@
+package compare
+
+import (
+	"time"
+)
+
+// Verdict is what is said of one group at one pace. The zero Verdict is "not measured".
+type Verdict string
+
+// The verdicts on a group.
+const (
+	NotMeasured Verdict = "not measured"
+	InBand      Verdict = "in band"
+	Low         Verdict = "low"
+	High        Verdict = "high"
+	StuckLit    Verdict = "stuck lit"
+	StuckDark   Verdict = "stuck dark"
+	OffPace     Verdict = "off pace"
+	CantTell    Verdict = "can't tell"
+)
+
+// ClosureVerdict is what is said of a closure.
+type ClosureVerdict string
+
+// The verdicts on a closure.
+const (
+	ReadyToClose   ClosureVerdict = "ready to close"
+	ReadyByCurrent ClosureVerdict = "ready by current, not looked at"
+	KeepOpen       ClosureVerdict = "keep open"
+	NotSettled     ClosureVerdict = "not settled"
+	ClosedByChoice ClosureVerdict = "closed by choice"
+)
+
+// Band is where the draw of a healthy group lies at a stated coverage.
+type Band struct {
+	LowA     float64 `json:"low_a"`
+	HighA    float64 `json:"high_a"`
+	Coverage float64 `json:"coverage"` // 0.95: 19 of 20 healthy groups
+}
+
+// Cause is one possible reason, most likely first.
+type Cause struct {
+	Name  string  `json:"name"` // the fault's name, as seeded on a rig: "dark segment"
+	Text  string  `json:"text"` // in plain words, with where to look first
+	Place string  `json:"place,omitempty"`
+	P     float64 `json:"p,omitempty"` // posterior probability; 0: not computed
+}
+
+// Finding is the verdict on one group at one pace.
+type Finding struct {
+	Group   string  `json:"group"`
+	Closure string  `json:"closure"`
+	Board   string  `json:"board,omitempty"`
+	Output  int     `json:"output,omitempty"`
+	Pace    string  `json:"pace,omitempty"`
+	Stage   string  `json:"stage"`
+	Way     string  `json:"way,omitempty"` // alone, added, joined
+	Verdict Verdict `json:"verdict"`
+
+	VoltsSet    float64 `json:"volts_set"`
+	MeasuredA   float64 `json:"measured_a"` // while lit, for a blinker
+	MeasuredU   float64 `json:"measured_u"` // standard uncertainty
+	ExpectedA   float64 `json:"expected_a"`
+	ExpectedU   float64 `json:"expected_u"`
+	Band        Band    `json:"band"`
+	SmallestA   float64 `json:"smallest_a"` // the smallest fault of interest: the least current of one branch
+	Readings    int     `json:"readings"`
+	PeriodS     float64 `json:"period_s,omitempty"` // measured
+	PeriodU     float64 `json:"period_u,omitempty"`
+	Duty        float64 `json:"duty,omitempty"`
+	PlanPeriodS float64 `json:"plan_period_s,omitempty"`
+
+	Causes      []Cause   `json:"causes,omitempty"`
+	Settle      []string  `json:"would_settle,omitempty"` // what would settle a can't tell
+	Notes       []string  `json:"notes,omitempty"`
+	Seen        string    `json:"seen,omitempty"`
+	Looked      bool      `json:"looked"`
+	Accepted    string    `json:"accepted,omitempty"` // the maker's reason
+	StepID      string    `json:"step_id,omitempty"`
+	At          time.Time `json:"at"`
+	PlanChanged bool      `json:"plan_changed,omitempty"` // after the reading
+	Simulated   bool      `json:"simulated,omitempty"`
+}
+
+// ClosureFinding is the verdict on a closure with its reasons.
+type ClosureFinding struct {
+	Build   string         `json:"build"`
+	Closure string         `json:"closure"`
+	Inside  string         `json:"inside,omitempty"`
+	Verdict ClosureVerdict `json:"verdict"`
+	Reasons []string       `json:"reasons"`
+	Groups  []Finding      `json:"groups"`
+}

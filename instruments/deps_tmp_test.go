@@ -1,0 +1,20 @@
+package instruments_test
+import (
+ _ "go.bug.st/serial"
+ _ "github.com/influxdata/line-protocol/v2/lineprotocol"
+ _ "gonum.org/v1/plot"
+ _ "gonum.org/v1/plot/plotter"
+ _ "gonum.org/v1/plot/vg/vgsvg"
+ _ "gonum.org/v1/plot/vg/vgpdf"
+ _ "gonum.org/v1/plot/vg/vgimg"
+ _ "gonum.org/v1/plot/cmpimg"
+ _ "gonum.org/v1/gonum/mat"
+ _ "github.com/pelletier/go-toml/v2"
+ _ "github.com/pelletier/go-toml/v2/unstable"
+ _ "github.com/gofrs/flock"
+ _ "github.com/rogpeppe/go-internal/testscript"
+ _ "pgregory.net/rapid"
+ _ "github.com/creack/pty"
+ _ "golang.org/x/term"
+ _ "golang.org/x/sys/unix"
+)
