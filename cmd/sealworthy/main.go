@@ -1,0 +1,172 @@
+// Command sealworthy measures the light groups of a scale model before a part
+// is glued shut, and says whether it is ready to close.
+//
+// One file holds one verb: its flags and the calls it makes. No arithmetic
+// lives here.
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+)
+
+// Exit statuses. "Keep open" and "not settled" are results, not failures.
+const (
+	exitReady      = 0
+	exitFailure    = 1
+	exitUsage      = 2
+	exitKeepOpen   = 3
+	exitNotSettled = 4
+)
+
+// Output rules: results go to stdout, everything else to stderr. An error is
+// one line that begins with "sealworthy:", without capital or full stop, then
+// lines that begin with "  hint:" and say what to do.
+
+const usage = `sealworthy measures every light group of a scale model before a part is
+glued shut, and says whether the part is ready to close.
+
+  sealworthy demo                      see the whole job on a simulated bench
+  sealworthy new DIR                   start a build: a commented plan
+  sealworthy budget BUILD              what each group should draw, and checks
+  sealworthy ports                     serial ports; try an instrument on one
+  sealworthy measure BUILD             the power-on test of a closure
+  sealworthy compare BUILD             findings, and the verdict on each closure
+  sealworthy plot BUILD                pictures: SVG, PNG, PDF
+  sealworthy sheet BUILD               one page to print and keep
+  sealworthy rig PLAN                  a simulated bench for other terminals
+
+"sealworthy VERB -h" shows what a verb can do. A BUILD is a folder with
+plan.toml. --json prints a result for programs; NO_COLOR is honoured.
+
+Exit status: 0 ready, 1 failure, 2 usage, 3 keep open, 4 not settled.
+`
+
+// env is what a verb may use of the world.
+type env struct {
+	stdin          io.Reader
+	stdout, stderr io.Writer
+	getenv         func(string) string
+}
+
+// verb runs one verb with its arguments and returns an exit status.
+type verb func(ctx context.Context, e env, args []string) (int, error)
+
+var verbs = map[string]verb{
+	"demo":    runDemo,
+	"new":     runNew,
+	"budget":  runBudget,
+	"rig":     runRig,
+	"ports":   runPorts,
+	"measure": runMeasure,
+	"compare": runCompare,
+	"plot":    runPlot,
+	"sheet":   runSheet,
+}
+
+func main() {
+	os.Exit(run(context.Background(), os.Args[1:], env{
+		stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv,
+	}))
+}
+
+// run is main without the process: the one place where errors become exit statuses.
+func run(ctx context.Context, args []string, e env) int {
+	if len(args) == 0 {
+		fmt.Fprint(e.stderr, usage)
+		return exitUsage
+	}
+	switch args[0] {
+	case "-h", "--help", "help":
+		fmt.Fprint(e.stdout, usage)
+		return exitReady
+	}
+	v, ok := verbs[args[0]]
+	if !ok {
+		fmt.Fprintf(e.stderr, "sealworthy: no verb %q\n  hint: sealworthy help lists them\n", args[0])
+		return exitUsage
+	}
+	status, err := v(ctx, e, args[1:])
+	if err == nil {
+		return status
+	}
+	if errors.Is(err, flag.ErrHelp) {
+		return exitReady
+	}
+	var h *hinted
+	var u *usageError
+	fmt.Fprintf(e.stderr, "sealworthy: %v\n", err)
+	if errors.As(err, &h) {
+		for _, s := range h.hints {
+			fmt.Fprintf(e.stderr, "  hint: %s\n", s)
+		}
+	}
+	if errors.As(err, &u) {
+		return exitUsage
+	}
+	return exitFailure
+}
+
+// hinted is an error with what to do about it.
+type hinted struct {
+	err   error
+	hints []string
+}
+
+func (h *hinted) Error() string { return h.err.Error() }
+func (h *hinted) Unwrap() error { return h.err }
+
+// withHint adds what to do to an error.
+func withHint(err error, hints ...string) error { return &hinted{err: err, hints: hints} }
+
+// usageError is a mistake in how the command was called.
+type usageError struct{ what string }
+
+func (u *usageError) Error() string { return u.what }
+
+// misuse makes a usage error with the hint that shows the verb's help.
+func misuse(verb, format string, a ...any) error {
+	return withHint(&usageError{fmt.Sprintf(verb+": "+format, a...)}, "sealworthy "+verb+" -h shows what it takes")
+}
+
+// newFlags makes the flag set of a verb. head is printed above its flags.
+func newFlags(e env, verb, head string) *flag.FlagSet {
+	fs := flag.NewFlagSet(verb, flag.ContinueOnError)
+	fs.SetOutput(io.Discard)
+	fs.Usage = func() {
+		fmt.Fprintf(e.stdout, "%s\n\n", strings.TrimSpace(head))
+		fs.SetOutput(e.stdout)
+		fs.PrintDefaults()
+		fs.SetOutput(io.Discard)
+	}
+	return fs
+}
+
+// parse takes flags before, between and after the other arguments and returns
+// those. want is how many there must be; -1 leaves that to the verb.
+func parse(fs *flag.FlagSet, args []string, want int) ([]string, error) {
+	var rest []string
+	for {
+		if err := fs.Parse(args); err != nil {
+			if errors.Is(err, flag.ErrHelp) {
+				return nil, err
+			}
+			return nil, misuse(fs.Name(), "%v", err)
+		}
+		args = fs.Args()
+		if len(args) == 0 {
+			break
+		}
+		rest = append(rest, args[0])
+		args = args[1:]
+	}
+	if want >= 0 && len(rest) != want {
+		return nil, misuse(fs.Name(), "takes %d argument(s), got %d", want, len(rest))
+	}
+	return rest, nil
+}

@@ -1,0 +1,186 @@
+// Package fault names what can be wrong with a group, in a maker's words, and
+// lists which of it a given group can have. The same names seed a simulated
+// bench and stand in a finding.
+//
+// Start with Parse for a fault written by hand and Possible for all faults of
+// a group. Units: ohm.
+package fault
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strings"
+
+	"sealworthy/compare/plan"
+)
+
+// Kind is one kind of fault, by its name.
+type Kind string
+
+// The kinds of fault.
+const (
+	OpenBranch  Kind = "open branch"           // one branch draws nothing: a wire or solder point is off, an LED is dead
+	DarkSegment Kind = "dark segment"          // one segment of a strip draws nothing
+	ReversedLED Kind = "reversed LED"          // one LED is turned round
+	ShortedLED  Kind = "shorted LED"           // one LED of a branch is bridged
+	MissingOhms Kind = "missing resistor"      // a branch without its resistor
+	DecadeOff   Kind = "resistor a decade off" // ten times or a tenth of the planned value
+	BadJoint    Kind = "bad joint"             // ohms where there should be none, in the group's own wire
+	ExtraBranch Kind = "extra branch"          // one more than planned
+	Overloaded  Kind = "overloaded output"     // the board's output stays lit
+	StuckDark   Kind = "stuck dark"            // the board's output never lights
+	Short       Kind = "short"                 // plus and minus of the group touch
+)
+
+// Kinds lists every kind, in the order of the documentation.
+func Kinds() []Kind {
+	return []Kind{OpenBranch, DarkSegment, ReversedLED, ShortedLED, MissingOhms, DecadeOff,
+		BadJoint, ExtraBranch, Overloaded, StuckDark, Short}
+}
+
+// Fault is one fault at one place.
+type Fault struct {
+	Kind   Kind    `json:"kind"`
+	Group  string  `json:"group"`
+	Light  int     `json:"light"`            // which of the group's lights, from 0
+	Branch int     `json:"branch"`           // which branch of that light, from 0
+	LED    int     `json:"led"`              // which LED of that branch, plus side first, from 0
+	Factor float64 `json:"factor,omitempty"` // DecadeOff: 10 or 0.1
+	Ohms   float64 `json:"ohms,omitempty"`   // BadJoint: added; Short: what remains
+}
+
+// String gives the form that Parse reads.
+func (f Fault) String() string { return f.Group + "=" + string(f.Kind) }
+
+// Parse reads GROUP=FAULT. Hyphens and underscores count as spaces in the
+// fault's name, case doesn't matter. Which branch, LED or direction is drawn
+// from r. The error names the known groups or faults.
+func Parse(p *plan.Plan, s string, r *rand.Rand) (Fault, error) {
+	group, name, ok := strings.Cut(s, "=")
+	if !ok {
+		return Fault{}, fmt.Errorf("fault %q: write GROUP=FAULT, as %q", s, "cabin windows=dark segment")
+	}
+	group = strings.TrimSpace(group)
+	i := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == group })
+	if i < 0 {
+		var names []string
+		for _, g := range p.Groups {
+			names = append(names, g.Name)
+		}
+		return Fault{}, fmt.Errorf("fault %q: no group %q in the plan; it has: %s", s, group, strings.Join(names, ", "))
+	}
+	k, err := ParseKind(name)
+	if err != nil {
+		return Fault{}, err
+	}
+	var fit []Fault
+	for _, f := range Possible(p, p.Groups[i]) {
+		if f.Kind == k {
+			fit = append(fit, f)
+		}
+	}
+	if len(fit) == 0 {
+		return Fault{}, fmt.Errorf("fault %q: group %q can't have it; it can have: %s", s, group, join(kindsOf(p, p.Groups[i])))
+	}
+	return fit[r.IntN(len(fit))], nil
+}
+
+// ParseKind reads a fault's name.
+func ParseKind(name string) (Kind, error) {
+	n := strings.ToLower(strings.Join(strings.Fields(strings.NewReplacer("-", " ", "_", " ").Replace(name)), " "))
+	for _, k := range Kinds() {
+		if strings.ToLower(string(k)) == n {
+			return k, nil
+		}
+	}
+	return "", fmt.Errorf("no fault is called %q; there are: %s", name, join(Kinds()))
+}
+
+func join(ks []Kind) string {
+	var s []string
+	for _, k := range ks {
+		s = append(s, string(k))
+	}
+	return strings.Join(s, ", ")
+}
+
+func kindsOf(p *plan.Plan, g plan.Group) []Kind {
+	var ks []Kind
+	for _, f := range Possible(p, g) {
+		if !slices.Contains(ks, f.Kind) {
+			ks = append(ks, f.Kind)
+		}
+	}
+	return ks
+}
+
+// Typical resistances of what goes wrong (common practice, no source).
+const (
+	badJointOhms = 30   // median of a bad joint in a feed
+	shortOhms    = 0.05 // two bare wires that touch
+)
+
+// Possible lists the faults that a group can have, one for each branch and
+// LED where they differ by place. A group as found has only those that need no
+// plan of its inside.
+func Possible(p *plan.Plan, g plan.Group) []Fault {
+	out := []Fault{
+		{Kind: BadJoint, Group: g.Name, Ohms: badJointOhms},
+		{Kind: Short, Group: g.Name, Ohms: shortOhms},
+	}
+	if g.Board != "" && blinks(p, g.Board) {
+		out = append(out, Fault{Kind: Overloaded, Group: g.Name})
+	}
+	if g.Board != "" {
+		out = append(out, Fault{Kind: StuckDark, Group: g.Name})
+	}
+	for li, l := range g.Lights {
+		if l.Kind == plan.Envelope {
+			continue
+		}
+		for b := range l.Branches() {
+			at := Fault{Group: g.Name, Light: li, Branch: b}
+			out = append(out, ofBranch(at, l)...)
+		}
+		out = append(out, Fault{Kind: ExtraBranch, Group: g.Name, Light: li})
+	}
+	return out
+}
+
+func blinks(p *plan.Plan, board string) bool {
+	for _, b := range p.Boards {
+		if b.Name == board {
+			return slices.ContainsFunc(b.Paces, func(q plan.Pace) bool { return !q.Steady() })
+		}
+	}
+	return false
+}
+
+// ofBranch lists the faults of one branch of a light.
+func ofBranch(at Fault, l plan.Light) []Fault {
+	with := func(k Kind) Fault { f := at; f.Kind = k; return f }
+	var out []Fault
+	if l.Kind == plan.Strip {
+		out = append(out, with(DarkSegment))
+	} else {
+		out = append(out, with(OpenBranch))
+	}
+	for i := range l.Series {
+		f := with(ReversedLED)
+		f.LED = i
+		out = append(out, f)
+		f.Kind = ShortedLED
+		out = append(out, f)
+	}
+	// Only a resistor that the maker solders can be forgotten or mixed up.
+	if l.Kind == plan.LEDs && l.Ohms.Nominal > 0 {
+		out = append(out, with(MissingOhms))
+		for _, x := range []float64{10, 0.1} {
+			f := with(DecadeOff)
+			f.Factor = x
+			out = append(out, f)
+		}
+	}
+	return out
+}
