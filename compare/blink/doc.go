@@ -1,0 +1,28 @@
+// Package blink tells what a blinking light does from slow current readings:
+// its period, the share of it that's lit, and the current while lit and dark.
+//
+// Start with [Pace] when nothing is known of the light and with [Match] when a
+// plan says what it should do. [Levels] separates the outputs of a board that
+// run in turn, [Joint] takes several blinkers apart in one trace, [Window]
+// finds a meter's own averaging time, [Periodogram] is a cross-check.
+//
+// A meter averages over a window, so a reading that straddles an edge is
+// neither lit nor dark, and a flash shorter than the window is never read in
+// full. The fits put that averaging into the model instead of sorting readings
+// into lit and dark ones. The window's length must be known: a flash shorter
+// than it and the window itself can't be told apart.
+//
+// The package refuses to guess. Readings at an even spacing fit a pace and its
+// mirror at the reading rate equally well: the verdict is then [Ambiguous] with
+// all periods listed. Duty and levels carry standard uncertainties, and flags
+// say when they must not be shown.
+//
+// Times are seconds, currents amperes, frequencies hertz; a U beside a value is
+// its standard uncertainty. The package imports nothing of the project and
+// reads neither clocks nor files.
+//
+// Sources: the search over edges follows the box-fitting idea of Kovacs,
+// Zucker and Mazeh, A&A 391 (2002) 369; levels are eliminated as in Golub and
+// Pereyra, SIAM J. Numer. Anal. 10 (1973) 413; steps as events after Hart,
+// Proc. IEEE 80 (1992) 1870.
+package blink
