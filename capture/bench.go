@@ -1,0 +1,59 @@
+package capture
+
+import (
+	"context"
+	"math/rand/v2"
+	"time"
+
+	"sealworthy/instruments"
+	"sealworthy/instruments/clock"
+)
+
+// Bench is what stands on the bench. Supply and Clock are needed; all else may
+// be missing.
+type Bench struct {
+	Clock  clock.Clock
+	Supply instruments.Supply
+	// Meter sits in the plus lead. Without one the supply's read-back is read.
+	Meter  instruments.Meter
+	Relays instruments.Relays // nil: the maker moves a clip
+
+	Channels map[string]int // terminal to relay channel
+	Buttons  map[string]int // board to the relay channel across its button
+
+	SupplyName string // as in Reading.Instrument; "" is "supply"
+	MeterName  string // as in Reading.Instrument; "" is "meter"
+
+	LeadsOhm      float64 // leads and clips, ohms
+	MeterFuseAmps float64 // of the jack in use; 0 is unknown, then the meter's own Description counts
+	AmbientC      *float64
+
+	// Reopen opens an instrument again after its port was gone. A nil func
+	// means that it can't be: then a lost instrument ends the test.
+	ReopenSupply func(context.Context) (instruments.Supply, error)
+	ReopenMeter  func(context.Context) (instruments.Meter, error)
+	ReopenRelays func(context.Context) (instruments.Relays, error)
+}
+
+// Options of a test.
+type Options struct {
+	Stage string       // loose, fitted …
+	Done  []StepRecord // of an earlier sitting; they count as done
+	Total int          // steps known of, for the progress shown; 0 is unknown
+	// Rand jitters the spacing of readings. Needed where a step has Jitter.
+	Rand *rand.Rand
+	// Guard switches off on signals and panics. nil: Run makes its own.
+	Guard *Guard
+	// HoldWhenLost keeps the output on at its limit when the meter is lost;
+	// else it goes off.
+	HoldWhenLost bool
+	// ReplugFor is how long an unattended test waits for a lost instrument.
+	// 0 is 30 s.
+	ReplugFor time.Duration
+	// ReadBackEvery is the least time between two read-backs of the supply.
+	// 0 is 1 s.
+	ReadBackEvery time.Duration
+	// Wall tells the wall time, to notice that the machine slept. nil: the
+	// Clock's Now without its monotonic part.
+	Wall func() time.Time
+}

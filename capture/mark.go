@@ -1,0 +1,81 @@
+package capture
+
+import (
+	"time"
+
+	"sealworthy/instruments"
+)
+
+// MarkKind says what a Mark marks. The zero MarkKind is no valid mark.
+type MarkKind string
+
+// What the record keeps beside readings.
+const (
+	MarkBegin    MarkKind = "begin"    // a step begins; Step and Instruments are filled in
+	MarkOn       MarkKind = "on"       // the output went on at SetVolts and LimitA
+	MarkSettled  MarkKind = "settled"  // readings from here on are the trace
+	MarkEnd      MarkKind = "end"      // the step is over; Outcome, Reason, Warnings, Drops are filled in
+	MarkTripped  MarkKind = "tripped"  // stopped at SetVolts; an end follows
+	MarkRedone   MarkKind = "redone"   // what was recorded of this step up to here no longer counts
+	MarkSkipped  MarkKind = "skipped"  // by the maker, with a reason; an end follows
+	MarkAccepted MarkKind = "accepted" // by the maker, with a reason, against the verdict
+	MarkLooked   MarkKind = "looked"   // Seen is what the maker saw; an end follows
+	MarkReworked MarkKind = "reworked" // written from outside a test: something was touched again
+)
+
+// Mark is one event of a step as the record keeps it. From the marks of a step
+// and its readings the StepRecord can be made again: begin, on, settled, end
+// give its times, end the rest. A redone step begins anew with a begin of the
+// same StepID.
+type Mark struct {
+	Kind    MarkKind
+	At      time.Time
+	StepID  string
+	Closure string
+	Feed    string
+	Groups  []string
+	Pace    string
+	Stage   string
+
+	SetVolts float64 // V, as last sent to the supply
+	LimitA   float64 // A, as last sent to the supply
+
+	Outcome Outcome // end
+	Reason  string  // end, tripped, redone, skipped, accepted, reworked
+	Seen    string  // looked, end
+
+	Step         *Step                              // begin: the whole step
+	PlanRevision string                             // begin
+	Instruments  map[string]instruments.Description // begin: by Reading.Instrument
+	AmbientC     *float64                           // begin; nil is unknown
+	Simulated    bool                               // every mark
+
+	TripVolts     float64  // end of a tripped step: set voltage at which it tripped
+	Warnings      []string // end
+	ShortestDropS float64  // end of a wiggle
+	Drops         []Drop   // end of a wiggle
+}
+
+// StepRef says to which step a reading belongs.
+type StepRef struct {
+	StepID  string
+	Closure string
+	Feed    string
+	Groups  []string
+	Pace    string
+	Stage   string
+	// Base is true for the settled readings of what was on before the feed was
+	// added (StepRecord.Base).
+	Base bool
+}
+
+// Record keeps what was measured. Append and Mark queue and return at once; an
+// error means that the record can't be kept (disk full), which ends the test.
+type Record interface {
+	Append(r instruments.Reading, ref StepRef) error
+	Mark(m Mark) error
+	// Sync returns when all that was queued is on disk, or with what went wrong.
+	Sync() error
+	// Kept is the number of lines known to be on disk.
+	Kept() uint64
+}
