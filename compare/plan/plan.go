@@ -47,6 +47,8 @@ type Jack struct {
 	Volts       float64 `json:"volts"`
 	LowVolts    float64 `json:"low_volts"`    // ratings must hold from here
 	HighVolts   float64 `json:"high_volts"`   // to here
+	// RangeAssumed: LowVolts and HighVolts come from the kind of source.
+	RangeAssumed bool `json:"range_assumed,omitempty"`
 	Source      string  `json:"source"`       // adapter, usb, coin, battery
 	AdapterAmps float64 `json:"adapter_amps"` // 0: not stated
 	Plug        string  `json:"plug,omitempty"`
@@ -135,7 +137,7 @@ const (
 type Board struct {
 	Name       string     `json:"name"`
 	Part       string     `json:"part"`
-	Joint      string     `json:"joint"`
+	Joint      string     `json:"joint"`            // a joint, or a jack
 	Return     string     `json:"return,omitempty"` // empty: the twin of its plus wire
 	Closure    string     `json:"closure,omitempty"`
 	Wire       Wire       `json:"wire"`
@@ -181,7 +183,7 @@ func (p Pace) Steady() bool { return p.PeriodS == 0 }
 type Group struct {
 	Name    string  `json:"name"`
 	Closure string  `json:"closure"`
-	Joint   string  `json:"joint,omitempty"`  // empty when a board feeds it
+	Joint   string  `json:"joint,omitempty"`  // a joint, or a jack; empty when a board feeds it
 	Board   string  `json:"board,omitempty"`  // empty when a joint feeds it
 	Output  int     `json:"output,omitempty"` // of the board
 	Return  string  `json:"return,omitempty"`
@@ -260,6 +262,7 @@ type VoltsAtAmps struct {
 
 // Draw is the envelope of a load without a pace, in a named state.
 type Draw struct {
+	Behaves  string  `json:"behaves"` // flicker, welding, sound, motor, dimmer, pixels
 	State    string  `json:"state"`
 	LowAmps  float64 `json:"low_amps"`
 	MeanAmps float64 `json:"mean_amps"`

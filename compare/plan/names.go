@@ -1,0 +1,117 @@
+package plan
+
+import (
+	"fmt"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// maxNameLength keeps names short enough for a table and a picture.
+const maxNameLength = 64
+
+// nameFault says why a name can't be kept in the record of readings, and what
+// to write instead; "" when it can. The record is line protocol: a backslash
+// or a control character breaks a line, a leading # makes it a comment.
+// Names of builds and closures become parts of file names as well.
+func nameFault(name string, inFileNames bool) (what, instead string) {
+	mend := func(r rune) rune {
+		if r == '\\' || !unicode.IsPrint(r) || inFileNames && strings.ContainsRune(`/:*?"<>|`, r) {
+			return ' '
+		}
+		return r
+	}
+	better := strings.TrimLeft(strings.Join(strings.Fields(strings.Map(mend, name)), " "), "# ")
+	if inFileNames {
+		better = strings.TrimRight(better, ". ")
+	}
+	if r := []rune(better); len(r) > maxNameLength {
+		better = strings.TrimSpace(string(r[:maxNameLength]))
+	}
+	if better == "" {
+		better = "lantern house"
+	}
+	instead = fmt.Sprintf("write %q", better)
+	switch {
+	case strings.TrimSpace(name) == "":
+		return "is empty", instead
+	case strings.Contains(name, `\`):
+		return "has a backslash, which the record of readings can't hold", instead
+	case strings.TrimSpace(name) != name:
+		return "begins or ends with a blank", instead
+	case strings.HasPrefix(name, "#"):
+		return "begins with #, which the record of readings takes for a comment", instead
+	case utf8.RuneCountInString(name) > maxNameLength:
+		return fmt.Sprintf("is longer than %d characters", maxNameLength), instead
+	}
+	for _, r := range name {
+		if !unicode.IsPrint(r) {
+			return "has an invisible character, which the record of readings can't hold", instead
+		}
+	}
+	if !inFileNames {
+		return "", ""
+	}
+	if i := strings.IndexAny(name, `/:*?"<>|`); i >= 0 {
+		return fmt.Sprintf("has a %c, which a file name can't hold", name[i]), instead
+	}
+	if strings.HasSuffix(name, ".") {
+		return "ends with a point, which a file name on Windows can't", instead
+	}
+	if reserved(name) {
+		return "is a name that Windows keeps for itself", fmt.Sprintf("write %q", name+" part")
+	}
+	return "", ""
+}
+
+// reserved: device names that can't be file names on Windows (from memory),
+// with or without an extension.
+func reserved(name string) bool {
+	base, _, _ := strings.Cut(strings.ToUpper(name), ".")
+	switch base {
+	case "CON", "PRN", "AUX", "NUL":
+		return true
+	}
+	return len(base) == 4 && (base[:3] == "COM" || base[:3] == "LPT") && base[3] >= '0' && base[3] <= '9'
+}
+
+// checkName reports a name that can't be used.
+func (s *source) checkName(at int, kind, name string, inFileNames bool) bool {
+	what, instead := nameFault(name, inFileNames)
+	if what == "" {
+		return true
+	}
+	s.fail(at, instead, "the name of %s %q %s", kind, name, what)
+	return false
+}
+
+// nameBook keeps names that must differ from each other, in more than capitals:
+// file systems of Windows and macOS don't tell those apart, nor do tired eyes.
+type nameBook struct {
+	*source
+	seen map[string]named
+}
+
+type named struct {
+	kind, name string
+	line       int
+}
+
+func newNameBook(s *source) nameBook { return nameBook{s, map[string]named{}} }
+
+// enter takes a name, or reports the one that has it already.
+func (b nameBook) enter(at int, kind, name string) bool {
+	key := strings.ToLower(name)
+	old, taken := b.seen[key]
+	if !taken {
+		b.seen[key] = named{kind, name, b.place(at).Line}
+		return true
+	}
+	differ := ""
+	if old.name != name {
+		differ = " but for capitals"
+	}
+	b.fail(at, fmt.Sprintf("give one of them another name: %q", name+" 2"),
+		"%s %q has the same name as the %s on line %d%s", kind, name, old.kind, old.line, differ)
+	return false
+}
