@@ -8,7 +8,8 @@ type pacer struct {
 	rate  float64 // simulated seconds a second; 0 is no bound
 	sim   time.Time
 	wall  time.Time
-	armed bool
+	timer *time.Timer // runs while a jump is put off
+	due   time.Time   // wall time at which it fires
 }
 
 const (
@@ -46,11 +47,15 @@ func (p *pacer) allows(now, then time.Time, retry func()) bool {
 	if early <= paceGrain {
 		return true
 	}
-	if !p.armed {
-		p.armed = true
-		// A jump far ahead is looked at again: the rate may change, or another
-		// party may wait for less.
-		time.AfterFunc(early, retry)
+	// A timer that fires later is made to fire sooner: another party may have
+	// come to wait for less.
+	due := wall.Add(early)
+	switch {
+	case p.timer == nil:
+		p.timer, p.due = time.AfterFunc(early, retry), due
+	case due.Before(p.due) || p.due.Before(wall):
+		p.timer.Reset(early)
+		p.due = due
 	}
 	return false
 }

@@ -231,7 +231,6 @@ func (s *Simulated) cancelled() bool {
 
 func (s *Simulated) retry() {
 	s.mu.Lock()
-	s.pace.armed = false
 	s.step()
 	s.mu.Unlock()
 }
