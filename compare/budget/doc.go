@@ -19,7 +19,7 @@
 // with one c for all pieces of a reel and one e for each piece. Its variance is
 // a^2/3 for every s. For s = 0 and s = 1 the law is the rectangular one; between
 // them it is a trapezium that reaches beyond the half-width, at most to
-// sqrt(2) a at s = 1/2, where 11 % of pieces lie outside a. The worst case keeps to a.
+// sqrt(2) a at s = 1/2, where 9 % of pieces lie outside a. The worst case keeps to a.
 //
 // The package knows no instrument and no reading. It refuses to give a band to
 // a group that the plan doesn't describe ("as found"), and it never returns

@@ -1,0 +1,158 @@
+package budget
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+)
+
+// shape is the distribution of one independent factor; each has mean 0 and
+// standard deviation 1.
+type shape uint8
+
+const (
+	rectangular shape = iota // JCGM 100:2008, 4.3.7
+	normal
+)
+
+// term says that input moves by gain when factor stands at one standard deviation.
+type term struct {
+	input, factor int
+	gain          float64
+}
+
+// law is the joint distribution of the inputs of a model: each input is a sum
+// of independent factors. Any covariance matrix can be written so (its Cholesky
+// rows are the gains). Both ways of propagation below read the same law, so
+// they can't disagree about what was assumed.
+type law struct {
+	inputs int
+	shapes []shape // one for each factor
+	terms  []term
+}
+
+// newLaw starts a law for a number of inputs, all without uncertainty.
+func newLaw(inputs int) *law { return &law{inputs: inputs} }
+
+// factor adds an independent factor and returns its number.
+func (l *law) factor(s shape) int {
+	l.shapes = append(l.shapes, s)
+	return len(l.shapes) - 1
+}
+
+// add lets an input depend on a factor. A gain of zero is left out.
+func (l *law) add(input, factor int, gain float64) {
+	if gain != 0 {
+		l.terms = append(l.terms, term{input, factor, gain})
+	}
+}
+
+// linear propagates through sensitivities c, one for each input
+// (JCGM 100:2008, 5.1.2 and 5.2.2): it returns the variance of the output and,
+// in byFactor (one for each factor, may be nil), what each factor adds to it.
+func (l *law) linear(c, byFactor []float64) float64 {
+	if byFactor == nil {
+		byFactor = make([]float64, len(l.shapes))
+	}
+	clear(byFactor)
+	for _, t := range l.terms {
+		byFactor[t.factor] += c[t.input] * t.gain
+	}
+	v := 0.0
+	for k, g := range byFactor {
+		byFactor[k] = g * g
+		v += byFactor[k]
+	}
+	return v
+}
+
+// sampler draws from a law. Trial m of a seed is always the same draw, whatever
+// was drawn before: alternatives are compared with common random numbers.
+type sampler struct {
+	law  *law
+	seed uint64
+	pcg  *rand.PCG
+	rnd  *rand.Rand
+	z    []float64
+}
+
+func newSampler(l *law, seed uint64) *sampler {
+	p := rand.NewPCG(seed, 0)
+	return &sampler{law: l, seed: seed, pcg: p, rnd: rand.New(p), z: make([]float64, len(l.shapes))}
+}
+
+// draw fills dev, one deviation for each input, for trial m. It doesn't allocate.
+func (s *sampler) draw(m int, dev []float64) {
+	// The second word is spread by an odd constant, so that neighbouring trials start far apart.
+	s.pcg.Seed(s.seed, (uint64(m)+1)*0x9e3779b97f4a7c15)
+	for k, sh := range s.law.shapes {
+		if sh == normal {
+			s.z[k] = s.rnd.NormFloat64()
+		} else {
+			s.z[k] = math.Sqrt(3) * (2*s.rnd.Float64() - 1)
+		}
+	}
+	clear(dev)
+	for _, t := range s.law.terms {
+		dev[t.input] += t.gain * s.z[t.factor]
+	}
+}
+
+// model of a measurement: outputs from deviations of the inputs from their
+// nominal values. It fills out and must not allocate.
+type function func(dev, out []float64) error
+
+// monteCarlo propagates a law by trials (JCGM 101:2008, 7.2 to 7.6). from is
+// the number of the first trial. The result holds one row of trials for each output.
+func monteCarlo(l *law, seed uint64, from, trials, outputs int, f function) ([][]float64, error) {
+	flat := make([]float64, trials*outputs)
+	rows := make([][]float64, outputs)
+	for k := range rows {
+		rows[k] = flat[k*trials : (k+1)*trials]
+	}
+	s := newSampler(l, seed)
+	dev, out := make([]float64, l.inputs), make([]float64, outputs)
+	for m := 0; m < trials; m++ {
+		s.draw(from+m, dev)
+		if err := f(dev, out); err != nil {
+			return nil, err
+		}
+		for k, y := range out {
+			if math.IsNaN(y) || math.IsInf(y, 0) {
+				return nil, fmt.Errorf("trial %d: output %d is no number", from+m, k)
+			}
+			rows[k][m] = y
+		}
+	}
+	return rows, nil
+}
+
+// sensitivities computes df/dx for every output and input by central
+// differences over step[i] (JCGM 100:2008, 5.1.3 note 2): c[output][input].
+// A step of zero leaves that sensitivity at zero.
+func sensitivities(step []float64, outputs int, f function) ([][]float64, error) {
+	c := make([][]float64, outputs)
+	for k := range c {
+		c[k] = make([]float64, len(step))
+	}
+	dev := make([]float64, len(step))
+	up, down := make([]float64, outputs), make([]float64, outputs)
+	for i, h := range step {
+		if h == 0 {
+			continue
+		}
+		dev[i] = h
+		if err := f(dev, up); err != nil {
+			return nil, err
+		}
+		dev[i] = -h
+		if err := f(dev, down); err != nil {
+			return nil, err
+		}
+		dev[i] = 0
+		for k := range c {
+			c[k][i] = (up[k] - down[k]) / (2 * h)
+		}
+	}
+	return c, nil
+}
