@@ -1,0 +1,33 @@
+package record
+
+import (
+	"errors"
+	"fmt"
+)
+
+// errJoin is errors.Join that gives a lone error back as it is.
+func errJoin(a, b error) error {
+	switch {
+	case a == nil:
+		return b
+	case b == nil:
+		return a
+	}
+	return errors.Join(a, b)
+}
+
+// NotKeptError says that lines could not be brought to disk. They are still
+// queued; Flush tries again.
+type NotKeptError struct {
+	Path   string
+	Offset int64 // the file is whole up to here
+	Lines  int   // that wait
+	Err    error
+}
+
+func (e *NotKeptError) Error() string {
+	return fmt.Sprintf("%s: %d lines not on disk yet: %v (make room on the disk; they are kept in memory until then)", e.Path, e.Lines, e.Err)
+}
+
+// Unwrap gives the cause.
+func (e *NotKeptError) Unwrap() error { return e.Err }

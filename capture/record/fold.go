@@ -1,0 +1,220 @@
+package record
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/instruments"
+)
+
+// Folded is what a file, or several in order, tell of the tests.
+type Folded struct {
+	Builds []string // names of builds seen, in order of appearance
+	// Steps are in the order in which they began, redone ones left out.
+	Steps []capture.StepRecord
+	// Redone counts the records that a redone mark took out, by step ID.
+	Redone   map[string]int
+	Accepted []Acceptance
+	Reworked []Rework
+	Warnings []Warning
+}
+
+// Acceptance is a group that the maker closes over by choice.
+type Acceptance struct {
+	StepID  string    `json:"step_id,omitempty"`
+	Closure string    `json:"closure"`
+	Feed    string    `json:"feed"`
+	Groups  []string  `json:"groups"`
+	Pace    string    `json:"pace,omitempty"`
+	Stage   string    `json:"stage"`
+	Reason  string    `json:"reason"`
+	At      time.Time `json:"at"`
+}
+
+// Rework is a solder point, wire, board or group that was touched again. What
+// lies behind it must have been measured after At.
+type Rework struct {
+	Closure string    `json:"closure,omitempty"`
+	Place   string    `json:"place,omitempty"`  // joint, board or group
+	Groups  []string  `json:"groups,omitempty"` // that lie behind it, where the mark says so
+	Stage   string    `json:"stage"`
+	Reason  string    `json:"reason,omitempty"`
+	At      time.Time `json:"at"`
+}
+
+// Fold makes the step records of the records of a file.
+func Fold(records []Record) Folded {
+	var f Folder
+	for _, r := range records {
+		f.Add(r)
+	}
+	return f.Folded()
+}
+
+// Folder is Fold for records that come one by one, as from Scan. Readings and
+// marks belong to the step that was begun last and not ended; a reading whose
+// step's begin is missing (a damaged line) is a warning and no reading of any
+// other step. The zero Folder is ready.
+type Folder struct {
+	f    Folded
+	open *capture.StepRecord
+	last time.Time // of the open step: the latest record
+
+	strays   int // readings without a step, since the last mark
+	strayFor string
+}
+
+// Add takes the next record.
+func (f *Folder) Add(r Record) {
+	if r.Build != "" && !slices.Contains(f.f.Builds, r.Build) {
+		f.f.Builds = append(f.f.Builds, r.Build)
+	}
+	if r.Reading != nil {
+		f.reading(*r.Reading, r.Step)
+		return
+	}
+	if r.Mark == nil {
+		return
+	}
+	f.flushStrays()
+	m := *r.Mark
+	switch m.Kind {
+	case capture.MarkBegin:
+		f.interrupt("the program ended in it")
+		f.open = &capture.StepRecord{Step: *m.Step, Stage: m.Stage, Began: m.At, AmbientC: m.AmbientC,
+			Simulated: m.Simulated, Instruments: m.Instruments}
+		f.last = m.At
+		return
+	case capture.MarkRedone:
+		f.redone(m)
+		return
+	case capture.MarkAccepted:
+		f.f.Accepted = append(f.f.Accepted, Acceptance{StepID: m.StepID, Closure: m.Closure, Feed: m.Feed,
+			Groups: m.Groups, Pace: m.Pace, Stage: m.Stage, Reason: m.Reason, At: m.At})
+		return
+	case capture.MarkReworked:
+		f.f.Reworked = append(f.f.Reworked, Rework{Closure: m.Closure, Place: m.Feed, Groups: m.Groups,
+			Stage: m.Stage, Reason: m.Reason, At: m.At})
+		return
+	}
+	if f.open == nil || f.open.Step.ID != m.StepID {
+		f.warn("a mark %q of step %s, whose begin is missing", m.Kind, m.StepID)
+		return
+	}
+	f.inStep(m)
+}
+
+// inStep takes a mark of the open step.
+func (f *Folder) inStep(m capture.Mark) {
+	s := f.open
+	if m.At.After(f.last) {
+		f.last = m.At
+	}
+	switch m.Kind {
+	case capture.MarkOn:
+		if s.On.IsZero() {
+			s.On = m.At
+		}
+	case capture.MarkSettled:
+		s.Settled = m.At
+	case capture.MarkTripped:
+		s.Outcome, s.Reason, s.TripVolts = capture.Tripped, m.Reason, m.SetVolts
+	case capture.MarkSkipped:
+		s.Outcome, s.Reason = capture.Skipped, m.Reason
+	case capture.MarkLooked:
+		s.Seen = m.Seen
+	case capture.MarkEnd:
+		s.Outcome, s.Ended = m.Outcome, m.At
+		s.Warnings, s.Drops, s.ShortestDropS = m.Warnings, m.Drops, m.ShortestDropS
+		if m.Reason != "" {
+			s.Reason = m.Reason
+		}
+		if m.Seen != "" {
+			s.Seen = m.Seen
+		}
+		if m.TripVolts != 0 {
+			s.TripVolts = m.TripVolts
+		}
+		f.close()
+	}
+}
+
+func (f *Folder) reading(x instruments.Reading, of capture.StepRef) {
+	if f.open == nil || of.StepID != f.open.Step.ID {
+		if f.strayFor != of.StepID {
+			f.flushStrays()
+		}
+		f.strays, f.strayFor = f.strays+1, of.StepID
+		return
+	}
+	if x.At.After(f.last) {
+		f.last = x.At
+	}
+	if of.Base {
+		f.open.Base = append(f.open.Base, x)
+	} else {
+		f.open.Readings = append(f.open.Readings, x)
+	}
+}
+
+// redone takes out what was kept of a step so far.
+func (f *Folder) redone(m capture.Mark) {
+	n := 0
+	if f.open != nil && f.open.Step.ID == m.StepID {
+		f.open, n = nil, 1
+	}
+	kept := f.f.Steps[:0]
+	for _, s := range f.f.Steps {
+		if s.Step.ID == m.StepID && s.Stage == m.Stage {
+			n++
+			continue
+		}
+		kept = append(kept, s)
+	}
+	f.f.Steps = kept
+	if f.f.Redone == nil {
+		f.f.Redone = map[string]int{}
+	}
+	f.f.Redone[m.StepID] += n
+}
+
+// interrupt ends the open step where its end is missing.
+func (f *Folder) interrupt(why string) {
+	if f.open == nil {
+		return
+	}
+	// A trip or a skip that lost only its end mark is still one.
+	if f.open.Outcome == "" {
+		f.open.Outcome, f.open.Reason = capture.Interrupted, why
+	}
+	f.open.Ended = f.last
+	f.close()
+}
+
+func (f *Folder) close() {
+	byTime := func(a, b instruments.Reading) int { return a.At.Compare(b.At) }
+	slices.SortStableFunc(f.open.Readings, byTime)
+	slices.SortStableFunc(f.open.Base, byTime)
+	f.f.Steps = append(f.f.Steps, *f.open)
+	f.open = nil
+}
+
+func (f *Folder) flushStrays() {
+	if f.strays > 0 {
+		f.warn("%d readings of step %q, whose begin is missing; they are not used", f.strays, f.strayFor)
+	}
+	f.strays, f.strayFor = 0, ""
+}
+
+func (f *Folder) warn(format string, a ...any) {
+	f.f.Warnings = append(f.f.Warnings, Warning{What: fmt.Sprintf(format, a...)})
+}
+
+// Folded gives what was folded so far. A step that is open then is interrupted.
+func (f *Folder) Folded() Folded {
+	f.flushStrays()
+	f.interrupt("the program ended in it")
+	return f.f
+}

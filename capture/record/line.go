@@ -1,0 +1,184 @@
+package record
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"hash/crc32"
+	"strings"
+	"time"
+
+	"github.com/influxdata/line-protocol/v2/lineprotocol"
+)
+
+// Line is one line of any measurement: tags and fields in lexical order of
+// their keys, without the check, which AppendLine adds and ParseLine verifies.
+type Line struct {
+	Measurement string
+	Tags        []Tag
+	Fields      []Field
+	At          time.Time
+}
+
+// Tag is a tag of a line. Empty ones are left out on writing.
+type Tag struct{ Key, Value string }
+
+// Field is a field of a line.
+type Field struct {
+	Key   string
+	Value lineprotocol.Value
+}
+
+// ErrDamaged says that a line is not one that was written here, or no longer is.
+var ErrDamaged = errors.New("damaged line")
+
+const (
+	checkHolder = `check="00000000"`
+	checkKey    = `check="`
+)
+
+var castagnoli = crc32.MakeTable(crc32.Castagnoli)
+
+// AppendLine appends the line with its check and a newline to dst. The check is
+// the first field: CRC-32C (polynomial 0x1EDC6F41) as 8 lower-case hex digits,
+// over the bytes of the line without the newline and without the check field
+// and its comma. On error dst comes back as it was.
+func AppendLine(dst []byte, l Line) ([]byte, error) {
+	if l.At.IsZero() {
+		return dst, fmt.Errorf("%s line without a time", l.Measurement)
+	}
+	if len(l.Fields) == 0 {
+		return dst, fmt.Errorf("%s line without a field", l.Measurement)
+	}
+	var e lineprotocol.Encoder
+	e.SetBuffer(dst[len(dst):])
+	e.StartLine(l.Measurement)
+	for _, t := range l.Tags {
+		if t.Value == "" {
+			continue
+		}
+		// Readers disagree on what a backslash means in a tag, so none is written.
+		if strings.ContainsRune(t.Value, '\\') {
+			return dst, fmt.Errorf("%s %q: a name can't hold a backslash", t.Key, t.Value)
+		}
+		e.AddTag(t.Key, t.Value)
+	}
+	head := len(e.Bytes()) + 1 // and the space
+	e.AddField("check", mustString(checkHolder[len(checkKey):len(checkHolder)-1]))
+	for _, f := range l.Fields {
+		e.AddField(f.Key, f.Value)
+	}
+	e.EndLine(l.At)
+	if err := e.Err(); err != nil {
+		return dst, fmt.Errorf("%s line: %w", l.Measurement, err)
+	}
+	line := e.Bytes()
+	sum := lineSum(line[:head], line[head+len(checkHolder)+1:len(line)-1])
+	copy(line[head+len(checkKey):], sum[:])
+	return append(dst, line...), nil
+}
+
+// lineSum is the check of a line in two parts.
+func lineSum(head, tail []byte) (hex [8]byte) {
+	sum := crc32.Update(crc32.Checksum(head, castagnoli), castagnoli, tail)
+	for i := 7; i >= 0; i-- {
+		hex[i] = "0123456789abcdef"[sum&0xf]
+		sum >>= 4
+	}
+	return hex
+}
+
+// ParseLine reads one line, with or without its newline. Whatever is wrong with
+// it, the error wraps ErrDamaged.
+func ParseLine(b []byte) (Line, error) {
+	b = bytes.TrimSuffix(b, []byte("\n"))
+	b = bytes.TrimSuffix(b, []byte("\r")) // a file that went through an editor
+	head := fieldsStart(b)
+	if head < 0 || len(b) < head+len(checkHolder)+1 || !bytes.HasPrefix(b[head:], []byte(checkKey)) {
+		return Line{}, fmt.Errorf("%w: no check", ErrDamaged)
+	}
+	tail := b[head+len(checkHolder)+1:]
+	sum := lineSum(b[:head], tail)
+	want := checkKey + string(sum[:]) + `",`
+	if string(b[head:head+len(want)]) != want {
+		return Line{}, fmt.Errorf("%w: its check doesn't fit", ErrDamaged)
+	}
+	l, err := decodeLine(b)
+	if err != nil {
+		return Line{}, fmt.Errorf("%w: %w", ErrDamaged, err)
+	}
+	return l, nil
+}
+
+// fieldsStart gives where the first field begins: after the first space that no
+// backslash escapes; -1 if there is none.
+func fieldsStart(b []byte) int {
+	for i := 0; i < len(b); i++ {
+		switch b[i] {
+		case '\\':
+			i++
+		case ' ':
+			return i + 1
+		}
+	}
+	return -1
+}
+
+// decodeLine drains every section, since the decoder finds an error only in a
+// section that is asked for, and copies, since it reuses its buffer.
+func decodeLine(b []byte) (Line, error) {
+	d := lineprotocol.NewDecoderWithBytes(b)
+	if !d.Next() {
+		return Line{}, errors.New("empty line")
+	}
+	var l Line
+	m, err := d.Measurement()
+	if err != nil {
+		return Line{}, err
+	}
+	l.Measurement = string(m)
+	for {
+		k, v, err := d.NextTag()
+		if err != nil {
+			return Line{}, err
+		}
+		if k == nil {
+			break
+		}
+		l.Tags = append(l.Tags, Tag{string(k), string(v)})
+	}
+	for {
+		k, v, err := d.NextField()
+		if err != nil {
+			return Line{}, err
+		}
+		if k == nil {
+			break
+		}
+		if v.Kind() == lineprotocol.String {
+			v = mustString(string(v.BytesV()))
+		}
+		if string(k) != "check" {
+			l.Fields = append(l.Fields, Field{string(k), v})
+		}
+	}
+	// A missing time is given as the default, without an error: the zero time.
+	l.At, err = d.Time(lineprotocol.Nanosecond, time.Time{})
+	if err != nil {
+		return Line{}, err
+	}
+	if l.At.IsZero() {
+		return Line{}, errors.New("no time")
+	}
+	l.At = l.At.UTC()
+	return l, nil
+}
+
+// mustString makes a string field; what is not UTF-8 is replaced.
+func mustString(s string) lineprotocol.Value {
+	v, ok := lineprotocol.StringValue(s)
+	if !ok {
+		v, _ = lineprotocol.StringValue(strings.ToValidUTF8(s, "\uFFFD"))
+	}
+	return v
+}
