@@ -13,11 +13,11 @@ import (
 type Flight struct {
 	c clock.Clock
 
-	mu       sync.Mutex
-	readers  int
-	n        int
-	hangup   bool // the other end goes away: held until the reader has noticed
-	letGo func()
+	mu      sync.Mutex
+	readers int
+	n       int
+	hangup  bool // the other end goes away: held until the reader has noticed
+	letGo   func()
 }
 
 // NewFlight returns the count for one direction of a line on clock c.

@@ -20,8 +20,8 @@ var ErrClosed = errors.New("the port was closed")
 // more can be said on this port.
 var ErrStuck = fmt.Errorf("%w: it takes no more bytes", instruments.ErrPortGone)
 
-// Port is a byte stream as an instruments.Port. One goroutine reads, another
-// writes, so neither can block a caller for longer than it allows. One caller
+// Port is a byte stream as an instruments.Port. Goroutines of its own read and
+// write, so neither can block a caller for longer than it allows. One caller
 // at a time may be in ReadUntil, and one in Write; Close may come at any time.
 type Port struct {
 	c       clock.Clock
@@ -33,13 +33,12 @@ type Port struct {
 
 	closing  atomic.Bool
 	stuck    atomic.Bool
+	busy     atomic.Bool // a write is in the system's hands
 	once     sync.Once
-	stop     chan struct{} // ends the writer
 	readDone chan struct{}
-	writes   chan *writing
 }
 
-// writing is one Write on its way through the writer.
+// writing is one Write in the system's hands.
 type writing struct {
 	bytes   []byte
 	gate    clock.Gate
@@ -58,10 +57,9 @@ func New(c clock.Clock, rw io.ReadWriteCloser, in, out *Flight) *Port {
 
 func newPort(c clock.Clock, rw io.ReadWriteCloser, in, out *Flight, name string, char time.Duration) *Port {
 	p := &Port{c: c, rw: rw, name: name, char: char, in: in, out: out, inbox: inbox{c: c},
-		stop: make(chan struct{}), readDone: make(chan struct{}), writes: make(chan *writing, 1)}
+		readDone: make(chan struct{})}
 	in.attach()
 	go p.read()
-	go p.write()
 	return p
 }
 
@@ -85,11 +83,11 @@ func (p *Port) Write(ctx context.Context, b []byte) error {
 	if p.closing.Load() {
 		return p.fail("write", ErrClosed)
 	}
-	if p.stuck.Load() {
-		return p.fail("write", ErrStuck)
-	}
 	if err := p.inbox.ended(); err != nil {
 		return err
+	}
+	if p.stuck.Load() || len(b) > 0 && !p.busy.CompareAndSwap(false, true) {
+		return p.fail("write", ErrStuck)
 	}
 	if len(b) == 0 {
 		return nil
@@ -97,14 +95,7 @@ func (p *Port) Write(ctx context.Context, b []byte) error {
 	w := &writing{bytes: append([]byte(nil), b...), release: p.c.Hold()}
 	p.out.sent(len(b))
 	limit := p.c.Now().Add(200*time.Millisecond + 4*time.Duration(len(b))*p.char)
-	select {
-	case p.writes <- w:
-	default: // a write that was abandoned still blocks, and another waits behind it
-		p.out.got(len(b))
-		w.release()
-		p.stuck.Store(true)
-		return p.fail("write", ErrStuck)
-	}
+	go p.carry(w)
 	switch err := p.c.Wait(ctx, &w.gate, limit); {
 	case errors.Is(err, clock.ErrDeadline):
 		p.stuck.Store(true)
@@ -130,7 +121,6 @@ func (p *Port) Close() error {
 	var err error
 	p.once.Do(func() {
 		p.closing.Store(true)
-		close(p.stop)
 		err = p.rw.Close()
 		<-p.readDone
 	})
@@ -167,20 +157,15 @@ func (p *Port) read() {
 	}
 }
 
-func (p *Port) write() {
-	for {
-		select {
-		case <-p.stop:
-			return
-		case w := <-p.writes:
-			w.err = writeAll(p.rw, w.bytes)
-			if w.err != nil {
-				p.out.got(len(w.bytes))
-			}
-			p.c.Open(&w.gate)
-			w.release()
-		}
+// carry does one write in a goroutine of its own, which may block for ever.
+func (p *Port) carry(w *writing) {
+	w.err = writeAll(p.rw, w.bytes)
+	if w.err != nil {
+		p.out.got(len(w.bytes))
 	}
+	p.busy.Store(false)
+	p.c.Open(&w.gate)
+	w.release()
 }
 
 // writeAll writes all of b: the serial library may take a part of it.
