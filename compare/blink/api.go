@@ -1,8 +1,5 @@
 package blink
 
-// Pace fits a pace to readings of which nothing else is known.
-func Pace(s []Sample, k Known) Fit { return Fit{Verdict: TooShort} }
-
 // Match judges readings against an expected pace.
 func Match(s []Sample, k Known, want Pattern, tol Tolerance) Matched {
 	return Matched{Agreement: CantTell}

@@ -1,0 +1,227 @@
+package blink
+
+import (
+	"fmt"
+	"math"
+)
+
+// Limits of the verdicts.
+const (
+	steadyGain    = 25.0 // a pace must be better than a constant by this much in -2 ln likelihood
+	worstChi      = 4.0  // above, no pace fits
+	plainChi      = 1.3  // up to here a single flash is taken without trying richer shapes
+	rivalMisfit   = 10.0 // another pace within this fits as well
+	rivalChi      = 2.0  // and so does one with a chi below this
+	rivalChiRatio = 1.5  // or within this ratio of the best
+	richerGain    = 25.0 // several flashes must be better than one by this much
+	leastCycles   = 2.9  // three periods, less the loss at both ends
+	showDutyU     = 0.03
+	showOnRel     = 0.05
+)
+
+// Pace fits a pace to readings of which nothing else is known. Readings may
+// come unsorted and broken: what can't be used is left out. It never returns a
+// value that isn't finite. A trace longer than the search can take in (some
+// 20 minutes at the default frequencies) is judged on its first part.
+//
+// The verdicts, in this order: steady, no-fit, ambiguous, too-short, periodic.
+func Pace(s []Sample, k Known) Fit {
+	d, why := newTrace(s, k)
+	if d == nil {
+		return Fit{Verdict: TooShort, Why: why, Candidates: nil}
+	}
+	fit := Fit{Readings: len(d.t), MeanA: d.mean, MeanU: d.meanU()}
+	if d.flatMisfit < steadyGain {
+		return fit.steady(d)
+	}
+	if d.maxHz < 1.05*d.minHz || d.cycles(d.maxHz) < leastCycles {
+		fit.Verdict = TooShort
+		fit.Why = "the readings are too slow or too few for any pace looked for"
+		return fit
+	}
+	q := newSearch(d)
+	sols := q.all()
+	if len(sols) == 0 || d.flatMisfit-sols[0].m2l < steadyGain {
+		return fit.steady(d)
+	}
+	fit.judge(q, sols)
+	return fit
+}
+
+// meanU is the standard uncertainty of a plain mean of readings.
+func (d *trace) meanU() float64 {
+	n := float64(len(d.t))
+	return math.Sqrt(math.Max(d.squares/(n-1), d.noise*d.noise) / n)
+}
+
+func (f Fit) steady(d *trace) Fit {
+	f.Verdict = Steady
+	f.Why = "no more change than the readings' noise"
+	f.OnA, f.OffA, f.OnU, f.OffU = 0, 0, 0, 0
+	f.Chi = d.flatMisfit / float64(len(d.t)-1)
+	return f
+}
+
+// all returns the solutions of every shape worth trying, best first. The
+// simplest shape that fits comes first: richer ones must earn their place.
+func (q *search) all() []solution {
+	sols := q.rectangles()
+	if len(sols) == 0 {
+		return nil
+	}
+	var hz []float64
+	for i := range sols {
+		if i == 0 || (sols[0].chi > plainChi && len(hz) < 10) {
+			hz = append(hz, sols[i].hz())
+		}
+	}
+	sols = merge(sols, q.fades(hz), 0)
+	for n := 2; n <= maxFlashes && sols[0].chi > plainChi; n++ {
+		sols = merge(sols, q.patterns(n), richerGain)
+	}
+	return sols
+}
+
+// merge puts a richer shape's solutions beside simpler ones. When the best of
+// them isn't better by the gain asked for, they're dropped: a richer shape can
+// always imitate a simpler one.
+func merge(plain, rich []solution, gain float64) []solution {
+	if len(rich) == 0 {
+		return plain
+	}
+	scale := math.Max(1, rich[0].chi)
+	if (plain[0].m2l-rich[0].m2l)/scale < gain && gain > 0 {
+		return plain
+	}
+	out := append(append([]solution(nil), rich...), plain...)
+	for i := 1; i < len(out); i++ {
+		for j := i; j > 0 && out[j].m2l < out[j-1].m2l; j-- {
+			out[j], out[j-1] = out[j-1], out[j]
+		}
+	}
+	return out
+}
+
+// judge turns solutions into a verdict and values.
+func (f *Fit) judge(q *search, sols []solution) {
+	best := &sols[0]
+	f.Chi = best.chi
+	f.Cycles = q.d.cycles(best.hz())
+	if best.chi > worstChi {
+		f.Verdict = NoFit
+		f.Why = "it changes, but no single pace fits: flicker, a step, two blinkers or a wrong window"
+		return
+	}
+	limit := math.Max(rivalChi, rivalChiRatio*best.chi)
+	f.Verdict = Periodic
+	for i := range sols {
+		s := &sols[i]
+		fits := s.m2l-best.m2l < rivalMisfit || s.chi < limit
+		if i > 0 && !fits {
+			continue
+		}
+		if sameHz(s.hz(), best.hz()) {
+			// Flashes against fades: other levels, the same pace.
+			if s.m.shape != best.m.shape && s.m2l-best.m2l < rivalMisfit {
+				f.ShapeUnsure = true
+			}
+		} else {
+			f.Verdict = Ambiguous
+		}
+		f.list(s, s.m2l-best.m2l)
+	}
+	f.fill(q, best)
+	switch {
+	case f.Verdict == Ambiguous:
+		f.Why = fmt.Sprintf("%d paces fit these readings: read again with uneven spacing", len(f.Candidates))
+		f.DutyShown, f.LevelsShown = false, false
+	case f.Cycles < leastCycles:
+		f.Verdict = TooShort
+		f.Why = "fewer than three periods: read for longer"
+		f.DutyShown, f.LevelsShown = false, false
+	default:
+		f.Why = fmt.Sprintf("one pace fits, over %.1f periods", f.Cycles)
+	}
+}
+
+// list adds a candidate unless its pace is listed already.
+func (f *Fit) list(s *solution, misfit float64) {
+	for _, c := range f.Candidates {
+		if sameHz(1/c.PeriodS, s.hz()) {
+			return
+		}
+	}
+	f.Candidates = append(f.Candidates, Candidate{PeriodS: 1 / s.hz(), Shape: s.m.shape, Count: s.m.count,
+		Duty: s.m.lit(&s.p), Misfit: misfit, Chi: s.chi})
+}
+
+// fill sets the values of the best solution with their uncertainties.
+func (f *Fit) fill(q *search, s *solution) {
+	d := q.d
+	again := q.polish(s.m, s.p) // brings the fitter back to this solution
+	p, off, amp := again.p, again.off, again.amp
+	cov, known := q.fit.covariance()
+	m := q.fit.nl + q.fit.lin
+	iOff, iAmp := q.fit.nl, q.fit.nl+1
+	scale := math.Max(again.chi, 1)
+	variance := func(g []float64) float64 {
+		v := 0.0
+		for i := range m {
+			for j := range m {
+				v += g[i] * g[j] * cov[i*m+j]
+			}
+		}
+		return math.Sqrt(math.Max(v*scale, 0))
+	}
+	unit := func(at map[int]float64) float64 {
+		g := make([]float64, m)
+		for i, v := range at {
+			g[i] = v
+		}
+		return variance(g)
+	}
+	hz := p[pHz]
+	f.Shape, f.Count = s.m.shape, s.m.count
+	f.PeriodS = 1 / hz
+	f.Duty = s.m.lit(&p)
+	f.OnA, f.OffA = off+amp, off
+	mean := s.m.average(&p)
+	f.MeanA = off + amp*mean
+	f.ChargeC = amp * mean / hz
+	if s.m.free == 4 {
+		f.SpacingS = p[pB] / hz
+	}
+	turns := math.Floor((d.t[0])*hz - p[pPhase])
+	f.PhaseS = d.midS + (p[pPhase]+turns)/hz
+	if !known {
+		// Some edge lies in a gap between windows: period and mean stand, but
+		// how well duty and levels are known can't be said.
+		f.PeriodU = 1 / (hz * hz * d.spanS * 10)
+		return
+	}
+	f.PeriodU = unit(map[int]float64{pHz: 1}) / (hz * hz)
+	f.PhaseU = unit(map[int]float64{pPhase: 1}) / hz
+	count := math.Max(float64(s.m.count), 1)
+	dMean := map[int]float64{iOff: 1, iAmp: mean}
+	dCharge := map[int]float64{iAmp: mean / hz, pHz: -amp * mean / (hz * hz)}
+	if s.m.free > 2 {
+		f.DutyU = unit(map[int]float64{pA: count})
+		if s.m.shape == Flashes {
+			dMean[pA] = amp * count
+			dCharge[pA] = amp * count / hz
+		}
+	}
+	f.OnU = unit(map[int]float64{iOff: 1, iAmp: 1})
+	f.OffU = unit(map[int]float64{iOff: 1})
+	f.MeanU = unit(dMean)
+	f.ChargeU = unit(dCharge)
+	flash := s.m.lit(&p) / count / hz
+	if s.m.shape == Flashes {
+		f.Extrapolated = flash < d.window
+	} else {
+		f.Extrapolated = d.window*hz > 0.25
+	}
+	within := f.OnA <= d.highest+3*d.noise || f.Extrapolated
+	f.DutyShown = s.m.shape != Sine && f.DutyU < showDutyU && f.OnU < showOnRel*f.OnA && within && !f.ShapeUnsure
+	f.LevelsShown = (f.DutyShown || s.m.shape == Sine) && f.OnU < showOnRel*f.OnA && within && !f.ShapeUnsure
+}

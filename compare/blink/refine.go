@@ -1,0 +1,317 @@
+package blink
+
+import "math"
+
+// part is one waveform of a model of a trace, with its parameters.
+type part struct {
+	model
+	p    params
+	low  float64 // lowest and highest frequency it may take, Hz
+	high float64
+}
+
+// fitter fits off + sum of amplitude times waveform to a trace, by damped
+// Gauss-Newton steps in the non-linear parameters; the levels are solved for at
+// each step (variable projection). It's made once and used for many starts.
+type fitter struct {
+	d      *trace
+	parts  []part
+	nl     int       // non-linear parameters
+	lin    int       // levels: off, then one amplitude for each part
+	levels []float64 // off, amplitudes
+	weight []float64 // 1/variance of each reading
+	resp   []float64 // window means, n by parts
+	jac    []float64 // n by nl+lin
+	resid  []float64
+	normal []float64
+	rhs    []float64
+	chol   []float64
+	step   []float64
+	kept   []params
+	window float64
+	signed bool // amplitudes may be negative
+}
+
+func newFitter(d *trace, parts ...part) *fitter {
+	f := &fitter{d: d, window: d.window}
+	n := len(d.t)
+	f.weight = make([]float64, n)
+	f.resid = make([]float64, n)
+	f.set(parts...)
+	return f
+}
+
+// set replaces the waveforms.
+func (f *fitter) set(parts ...part) {
+	n := len(f.d.t)
+	f.parts = append(f.parts[:0], parts...)
+	f.nl, f.lin = 0, 1+len(parts)
+	for i := range parts {
+		f.nl += parts[i].free
+	}
+	m := f.nl + f.lin
+	f.levels = grow(f.levels, f.lin)
+	f.resp = grow(f.resp, n*len(parts))
+	f.jac = grow(f.jac, n*m)
+	f.normal, f.chol = grow(f.normal, m*m), grow(f.chol, m*m)
+	f.rhs, f.step = grow(f.rhs, m), grow(f.step, m)
+	if cap(f.kept) < len(parts) {
+		f.kept = make([]params, len(parts))
+	}
+	f.kept = f.kept[:len(parts)]
+}
+
+func grow(s []float64, n int) []float64 {
+	if cap(s) < n {
+		return make([]float64, n)
+	}
+	return s[:n]
+}
+
+// flatWeights forgets what is known of edges: a start is still far off.
+func (f *fitter) flatWeights() {
+	for i := range f.weight {
+		f.weight[i] = 1 / (f.d.noise * f.d.noise)
+	}
+}
+
+// respond fills the window means and, with a softness of zero or more, the
+// Jacobian columns of the non-linear parameters.
+func (f *fitter) respond(soft float64) {
+	np, m := len(f.parts), f.nl+f.lin
+	col := 0
+	for j := range f.parts {
+		q := &f.parts[j]
+		hz, phase := q.p[pHz], q.p[pPhase]
+		span := f.window * hz
+		amp := f.levels[1+j]
+		for i, t := range f.d.t {
+			x1 := t*hz - phase
+			x0 := x1 - span
+			if soft < 0 {
+				f.resp[i*np+j] = q.mean(x0, x1, &q.p)
+				continue
+			}
+			s := q.at(x0, x1, &q.p, soft)
+			f.resp[i*np+j] = s.mean
+			row := f.jac[i*m+col:]
+			row[0] = amp * ((s.end*t-s.start*(t-f.window))/span - s.mean/hz)
+			row[1] = amp * (s.start - s.end) / span
+			if q.free > 2 {
+				row[2] = amp * s.byA
+			}
+			if q.free > 3 {
+				row[3] = amp * s.byB
+			}
+		}
+		col += q.free
+	}
+}
+
+// solveLevels solves for the levels at the present waveforms and returns the
+// weighted sum of squared residuals. Off and amplitudes don't go below zero.
+func (f *fitter) solveLevels() float64 {
+	np, l := len(f.parts), f.lin
+	var a [10 * 10]float64
+	var b [10]float64
+	for i, y := range f.d.y {
+		w := f.weight[i]
+		row := f.resp[i*np : i*np+np]
+		a[0] += w
+		b[0] += w * y
+		for j, r := range row {
+			wr := w * r
+			a[(j+1)*l] += wr
+			b[j+1] += wr * y
+			for k := 0; k <= j; k++ {
+				a[(j+1)*l+k+1] += wr * row[k]
+			}
+		}
+	}
+	nonNegative(a[:l*l], b[:l], f.levels, f.signed)
+	sum := 0.0
+	for i, y := range f.d.y {
+		r := y - f.levels[0]
+		for j := range np {
+			r -= f.levels[1+j] * f.resp[i*np+j]
+		}
+		f.resid[i] = r
+		sum += f.weight[i] * r * r
+	}
+	return sum
+}
+
+// descend makes up to steps Gauss-Newton steps with Marquardt's damping.
+func (f *fitter) descend(steps int, soft float64) float64 {
+	f.respond(-1)
+	best := f.solveLevels()
+	damp := 1e-3
+	m := f.nl + f.lin
+	for range steps {
+		f.respond(soft)
+		f.fillNormal()
+		copy(f.kept, f.partParams())
+		was := best
+		for range 5 {
+			f.restore()
+			copy(f.chol, f.normal)
+			for i := range m {
+				f.chol[i*m+i] += damp*f.normal[i*m+i] + 1e-300
+			}
+			copy(f.step, f.rhs)
+			if !solveSymmetric(f.chol, f.step, m) {
+				damp *= 10
+				continue
+			}
+			f.move()
+			f.respond(-1)
+			if now := f.solveLevels(); now < best {
+				best = now
+				damp = math.Max(damp/5, 1e-7)
+				break
+			}
+			damp *= 8
+		}
+		if best >= was {
+			f.restore()
+			f.respond(-1)
+			return f.solveLevels()
+		}
+		if was-best < 1e-4*best/float64(len(f.d.t))+1e-6 {
+			break
+		}
+	}
+	return best
+}
+
+func (f *fitter) partParams() []params {
+	out := make([]params, 0, 8)
+	for i := range f.parts {
+		out = append(out, f.parts[i].p)
+	}
+	return out
+}
+
+func (f *fitter) restore() {
+	for i := range f.parts {
+		f.parts[i].p = f.kept[i]
+	}
+}
+
+// move adds the step to the parameters, within their limits.
+func (f *fitter) move() {
+	col := 0
+	for j := range f.parts {
+		q := &f.parts[j]
+		for i := range q.free {
+			dx := f.step[col+i]
+			switch i {
+			case pHz:
+				dx = math.Max(math.Min(dx, 0.3/f.d.spanS), -0.3/f.d.spanS)
+			default:
+				dx = math.Max(math.Min(dx, 0.1), -0.1)
+			}
+			q.p[i] += dx
+		}
+		q.p[pHz] = math.Min(math.Max(q.p[pHz], q.low), q.high)
+		q.clamp(&q.p)
+		col += q.free
+	}
+}
+
+// fillNormal forms J'WJ and J'Wr over all parameters, levels last.
+func (f *fitter) fillNormal() {
+	np, m := len(f.parts), f.nl+f.lin
+	for i := range f.normal[:m*m] {
+		f.normal[i] = 0
+	}
+	for i := range f.rhs[:m] {
+		f.rhs[i] = 0
+	}
+	for i := range f.d.t {
+		row := f.jac[i*m : i*m+m]
+		row[f.nl] = 1
+		copy(row[f.nl+1:], f.resp[i*np:i*np+np])
+		w := f.weight[i]
+		for a, ja := range row {
+			wj := w * ja
+			f.rhs[a] += wj * f.resid[i]
+			n := f.normal[a*m:]
+			for b := 0; b <= a; b++ {
+				n[b] += wj * row[b]
+			}
+		}
+	}
+	for a := range m {
+		for b := range a {
+			f.normal[b*m+a] = f.normal[a*m+b]
+		}
+	}
+}
+
+// reweigh sets the variance of each reading from the noise, from what the
+// stamp's uncertainty makes of an edge in its window, and from model error.
+func (f *fitter) reweigh() {
+	reach := math.Sqrt(3) * f.d.stampStd
+	for i, t := range f.d.t {
+		v := f.d.noise * f.d.noise
+		for j := range f.parts {
+			q := &f.parts[j]
+			hz := q.p[pHz]
+			span := f.window * hz
+			at := func(dt float64) float64 {
+				x1 := (t+dt)*hz - q.p[pPhase]
+				return q.mean(x1-span, x1, &q.p)
+			}
+			a := f.levels[1+j]
+			mid, before, after := at(0), at(-reach), at(reach)
+			mean := (4*mid + before + after) / 6
+			spread := (4*(mid-mean)*(mid-mean) + (before-mean)*(before-mean) + (after-mean)*(after-mean)) / 6
+			v += a * a * (spread + (mean-mid)*(mean-mid) + modelRel*modelRel)
+		}
+		f.weight[i] = 1 / v
+	}
+}
+
+// misfit returns -2 ln likelihood, up to a constant, and chi-square for the
+// present weights and residuals.
+func (f *fitter) misfit() (m2l, chi2 float64) {
+	noise2 := f.d.noise * f.d.noise
+	for i, r := range f.resid {
+		c := r * r * f.weight[i]
+		chi2 += c
+		m2l += c - math.Log(noise2*f.weight[i])
+	}
+	return m2l, chi2
+}
+
+// polish ends a search: weights and parameters in turn.
+func (f *fitter) polish(rounds int) (m2l, chi2 float64) {
+	for range rounds {
+		f.reweigh()
+		f.descend(4, f.jitterSoft())
+	}
+	return f.misfit()
+}
+
+// jitterSoft is the phase over which stamps blur an edge.
+func (f *fitter) jitterSoft() float64 {
+	hz := 0.0
+	for i := range f.parts {
+		hz = math.Max(hz, f.parts[i].p[pHz])
+	}
+	return math.Min(2*math.Sqrt(3)*f.d.stampStd*hz, 0.2)
+}
+
+// covariance returns the covariance of all parameters at the present point,
+// before scaling with chi, and whether they are determined at all. An edge
+// that no window straddles has no derivative; it's then no better known than
+// the gap between readings, and the answer is false.
+func (f *fitter) covariance() ([]float64, bool) {
+	f.respond(f.jitterSoft())
+	f.fillNormal()
+	m := f.nl + f.lin
+	cov := make([]float64, m*m)
+	ok := invertSymmetric(f.normal[:m*m], cov, m)
+	return cov, ok
+}

@@ -1,0 +1,252 @@
+package blink
+
+import (
+	"math"
+	"sort"
+)
+
+// solution is one refined pace.
+type solution struct {
+	m    model
+	p    params
+	off  float64
+	amp  float64
+	m2l  float64 // -2 ln likelihood
+	chi2 float64
+	chi  float64 // per degree of freedom
+}
+
+func (s *solution) hz() float64 { return s.p[pHz] }
+
+// sameHz reports whether two paces differ by less than the 2 % that a verdict
+// cares about.
+func sameHz(a, b float64) bool { return math.Abs(a-b) <= 0.02*math.Min(a, b) }
+
+// search holds what the steps of a free fit share.
+type search struct {
+	d    *trace
+	scan scanner
+	fit  *fitter
+	hz   []float64
+}
+
+func newSearch(d *trace) *search {
+	s := &search{d: d, scan: scanner{d: d}, hz: d.grid()}
+	s.fit = newFitter(d, part{model: flashes(1), p: params{1, 0, 0.5, 0}})
+	return s
+}
+
+// rectangles refines the best single flashes: the eight best minima of the
+// scan, what they might be a multiple of, and their mirrors at the peaks of
+// the sampling.
+func (s *search) rectangles() []solution {
+	all := make([]start, len(s.hz))
+	for i, f := range s.hz {
+		s.scan.prepare(f)
+		all[i] = s.scan.rectangle(f)
+	}
+	picked := lowest(all, 8)
+	list := s.related(picked)
+	for _, f := range list {
+		s.scan.prepare(f)
+		picked = append(picked, s.scan.rectangle(f))
+	}
+	return s.refineAll(flashes(1), s.worthwhile(picked))
+}
+
+// lowest returns the n lowest local minima.
+func lowest(all []start, n int) []start {
+	var low []start
+	for i := range all {
+		if (i == 0 || all[i].cost <= all[i-1].cost) && (i+1 == len(all) || all[i].cost < all[i+1].cost) {
+			low = append(low, all[i])
+		}
+	}
+	sort.SliceStable(low, func(i, j int) bool { return low[i].cost < low[j].cost })
+	return low[:min(n, len(low))]
+}
+
+// related returns multiples, fractions and mirrors of paces that aren't
+// among them.
+func (s *search) related(picked []start) []float64 {
+	peaks := s.d.samplingPeaks()
+	var out []float64
+	seen := func(f float64) bool {
+		for _, p := range picked {
+			if math.Abs(p.hz-f) < 0.15/s.d.spanS {
+				return true
+			}
+		}
+		for _, o := range out {
+			if math.Abs(o-f) < 0.15/s.d.spanS {
+				return true
+			}
+		}
+		return false
+	}
+	add := func(f float64) {
+		if f >= s.d.minHz && f <= s.d.maxHz && !seen(f) {
+			out = append(out, f)
+		}
+	}
+	for _, p := range picked {
+		for _, m := range []float64{2, 1.0 / 2, 3, 1.0 / 3} {
+			add(p.hz * m)
+		}
+		for _, q := range peaks {
+			add(math.Abs(q - p.hz))
+			add(q + p.hz)
+		}
+	}
+	return out
+}
+
+// worthwhile drops starts that are hopeless beside the best. The grid is
+// coarse: a true pace may start at a few per cent of the variance.
+func (s *search) worthwhile(in []start) []start {
+	sort.SliceStable(in, func(i, j int) bool { return in[i].cost < in[j].cost })
+	if len(in) == 0 {
+		return in
+	}
+	limit := 3*in[0].cost + 0.08*s.d.squares
+	for i := range in {
+		if i >= 4 && in[i].cost > limit {
+			return in[:i]
+		}
+	}
+	return in[:min(len(in), 40)]
+}
+
+// refineAll brings starts to their best parameters; those that stay far
+// behind are left out.
+func (s *search) refineAll(m model, starts []start) []solution {
+	type rough struct {
+		p    params
+		cost float64
+	}
+	var r []rough
+	best := math.Inf(1)
+	for _, st := range starts {
+		s.fit.set(s.part(m, st.p))
+		s.fit.flatWeights()
+		s.fit.descend(4, 0.08)
+		c := s.fit.descend(4, 0.02)
+		r = append(r, rough{s.fit.parts[0].p, c})
+		best = math.Min(best, c)
+	}
+	sort.SliceStable(r, func(i, j int) bool { return r[i].cost < r[j].cost })
+	var out []solution
+	for i, c := range r {
+		if i >= 3 && c.cost > 5*best {
+			break
+		}
+		if again(out, c.p[pHz], s.d.spanS) {
+			continue
+		}
+		out = append(out, s.polish(m, c.p))
+	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].m2l < out[j].m2l })
+	return out
+}
+
+// again reports whether a pace ended where a better one did.
+func again(out []solution, hz, span float64) bool {
+	for i := range out {
+		if math.Abs(out[i].hz()-hz) < 0.02/span {
+			return true
+		}
+	}
+	return false
+}
+
+func (s *search) part(m model, p params) part {
+	reach := 0.6 / s.d.spanS
+	q := part{model: m, p: p, low: math.Max(p[pHz]-reach, 0.9*s.d.minHz), high: p[pHz] + reach}
+	q.clamp(&q.p)
+	return q
+}
+
+// polish gives a start its final weights and parameters.
+func (s *search) polish(m model, p params) solution {
+	s.fit.set(s.part(m, p))
+	s.fit.flatWeights()
+	s.fit.respond(-1)
+	s.fit.solveLevels()
+	m2l, chi2 := s.fit.polish(3)
+	return solution{m: m, p: s.fit.parts[0].p, off: s.fit.levels[0], amp: s.fit.levels[1],
+		m2l: m2l, chi2: chi2, chi: chi2 / math.Max(float64(len(s.d.t)-s.fit.nl-s.fit.lin), 1)}
+}
+
+// fades refines sines and ramps at given paces.
+func (s *search) fades(hz []float64) []solution {
+	var out []solution
+	sine, ramp := fade(Sine), fade(Ramp)
+	for _, f := range hz {
+		p := params{f, s.fundamental(f), 0.5, 0}
+		a := s.refineAll(sine, []start{{f, 0, p}})
+		out = append(out, a...)
+		// A ramp's steepest side may be either: start it both ways too.
+		var starts []start
+		for _, share := range []float64{0.15, 0.5, 0.85} {
+			// The peak stays where the sine has it: half a period after its trough.
+			q := p
+			q[pA], q[pPhase] = share, p[pPhase]+0.5-share
+			starts = append(starts, start{f, 0, q})
+		}
+		b := s.refineAll(ramp, starts)
+		out = append(out, b[:min(1, len(b))]...)
+	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].m2l < out[j].m2l })
+	return out
+}
+
+// fundamental returns the phase of the trough of the best sine at a pace.
+func (s *search) fundamental(hz float64) float64 {
+	a := sineSums(s.d.t, s.d.y, s.d.mean, hz, s.d.window/2)
+	// y ~ c cos + d sin is lowest where its phase is half a period from the peak.
+	return math.Atan2(a.sin, a.cos)/(2*math.Pi) + 0.5
+}
+
+// patterns looks for n flashes and a pause. Few paces are tried: those at
+// which any waveform of that period fits well.
+func (s *search) patterns(n int) []solution {
+	cost := make([]start, len(s.hz))
+	for i, f := range s.hz {
+		s.scan.prepare(f)
+		cost[i] = start{hz: f, cost: s.scan.anyWaveform()}
+	}
+	picked := lowest(cost, 24)
+	var starts []start
+	for _, p := range picked {
+		s.scan.prepare(p.hz)
+		starts = append(starts, s.scan.pattern(p.hz, n))
+	}
+	return s.refineAll(flashes(n), s.worthwhile(starts))
+}
+
+// anyWaveform returns the residual sum of squares, with a penalty for each
+// parameter, of a free staircase at the frequency last prepared.
+func (s *scanner) anyWaveform() float64 {
+	const m = scanEdges - 1
+	var a [m * m]float64
+	var b [m]float64
+	trace := 0.0
+	for i := range m {
+		trace += s.gram[i][i]
+	}
+	for i := range m {
+		for j := 0; j <= i; j++ {
+			a[i*m+j] = s.gram[i][j]
+		}
+		a[i*m+i] += 2e-3*trace/m + 1e-12
+		b[i] = s.with[i]
+	}
+	if !solveSymmetric(a[:], b[:], m) {
+		return s.d.squares
+	}
+	gain := 0.0
+	for i := range m {
+		gain += b[i] * s.with[i]
+	}
+	return s.d.squares - gain
+}
