@@ -54,6 +54,9 @@ type Output struct {
 	Reflect float64
 	MaxA    float64 // above this it is overloaded; 0: not stated
 	Lit     bool
+	// AtMostSupply holds the pin's open voltage at the board's own supply when
+	// that is lower than OpenV; the output current is then drawn in full.
+	AtMostSupply bool
 }
 
 func (o Output) valid() error {

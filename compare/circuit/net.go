@@ -65,11 +65,11 @@ type branch struct {
 }
 
 type draw struct {
-	at          Node
-	ret         Ground
-	off         bool
-	amps        float64
-	fullVolts   float64 // below it the draw falls in proportion
+	at        Node
+	ret       Ground
+	off       bool
+	amps      float64
+	fullVolts float64 // below it the draw falls in proportion
 }
 
 type shunt struct {

@@ -7,5 +7,7 @@ type work struct {
 	hasHome         bool
 }
 
-func (s *Solver) solve(src Source, into *Point) error { return &Error{Problem: NoSolution, Text: "not solved yet"} }
-func (s *Solver) home()                               {}
+func (s *Solver) solve(src Source, into *Point) error {
+	return &Error{Problem: NoSolution, Text: "not solved yet"}
+}
+func (s *Solver) home() {}

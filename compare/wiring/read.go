@@ -1,0 +1,118 @@
+package wiring
+
+import "sealworthy/compare/circuit"
+
+// GroupAmps is the current into a group through its own wire, A.
+func (w *Wired) GroupAmps(p *circuit.Point, group int) float64 {
+	if g := &w.Groups[group]; g.Here {
+		return p.ElementA[g.Far]
+	}
+	return 0
+}
+
+// FeedAmps is the current that a terminal draws from its joint, A.
+func (w *Wired) FeedAmps(p *circuit.Point, terminal int) float64 {
+	t := w.Terminals[terminal]
+	if t.Group >= 0 {
+		return w.GroupAmps(p, t.Group)
+	}
+	if b := &w.Boards[t.Board]; b.Here {
+		return p.ElementA[b.Node]
+	}
+	return 0
+}
+
+// JackAmps is the current at the jack, as a meter there reads it, A.
+func (w *Wired) JackAmps(p *circuit.Point) float64 { return p.SourceA }
+
+// JackVolts is the voltage at the model's side of meter and leads, V.
+func (w *Wired) JackVolts(p *circuit.Point) float64 { return p.NodeV[w.Meter] }
+
+// OutputAmps is the current out of a board's output (index from 0), A.
+func (w *Wired) OutputAmps(p *circuit.Point, board, output int) float64 {
+	if b := &w.Boards[board]; b.Here {
+		return p.ElementA[b.Outputs[output]]
+	}
+	return 0
+}
+
+// Overloaded says whether an output (index from 0) gives more than it can.
+func (w *Wired) Overloaded(p *circuit.Point, board, output int) bool {
+	b := &w.Boards[board]
+	return b.Here && w.Net.Overloaded(p, b.Outputs[output])
+}
+
+// BoardVolts is the voltage over a board, V.
+func (w *Wired) BoardVolts(p *circuit.Point, board int) float64 {
+	if b := &w.Boards[board]; b.Here {
+		return p.NodeV[b.Node] - p.GroundV[b.Ret]
+	}
+	return 0
+}
+
+// JointAmps is the current that comes to a joint through its wire, A.
+func (w *Wired) JointAmps(p *circuit.Point, joint int) float64 {
+	if j := &w.Joints[joint]; j.Here {
+		return p.ElementA[j.First]
+	}
+	return 0
+}
+
+// JointVolts is the voltage behind a joint and what it holds, against its own minus, V.
+func (w *Wired) JointVolts(p *circuit.Point, joint int) float64 {
+	if j := &w.Joints[joint]; j.Here {
+		return p.NodeV[j.Node] - p.GroundV[j.Ret]
+	}
+	return 0
+}
+
+// ReturnAmps and ReturnVolts are the current back through a return and how far
+// it lies above the jack's minus.
+func (w *Wired) ReturnAmps(p *circuit.Point, ret int) float64 {
+	if r := &w.Returns[ret]; r.Here {
+		return p.ReturnA[r.Ground]
+	}
+	return 0
+}
+
+// ReturnVolts is how far a return lies above the jack's minus, V.
+func (w *Wired) ReturnVolts(p *circuit.Point, ret int) float64 {
+	if r := &w.Returns[ret]; r.Here {
+		return p.GroundV[r.Ground]
+	}
+	return 0
+}
+
+// FarVolts is the least voltage over any branch or envelope load of a group: at
+// the far end of its wire or of its longest strip, V.
+func (w *Wired) FarVolts(p *circuit.Point, group int) float64 {
+	g := &w.Groups[group]
+	if !g.Here {
+		return 0
+	}
+	v := p.NodeV[g.Far]
+	for i := range g.Branches {
+		v = min(v, p.NodeV[g.Branches[i].Node])
+	}
+	return v - p.GroundV[g.Ret]
+}
+
+// BranchAmps is the current of one branch of a group, A.
+func (w *Wired) BranchAmps(p *circuit.Point, group, branch int) float64 {
+	return p.BranchA[w.Groups[group].Branches[branch].ID]
+}
+
+// LEDAmps is the current through one LED of a branch, A.
+func (w *Wired) LEDAmps(p *circuit.Point, group, branch, led int) float64 {
+	return w.Net.LEDAmps(p, w.Groups[group].Branches[branch].ID, led)
+}
+
+// LEDVolts is the voltage across one LED of a branch, V.
+func (w *Wired) LEDVolts(p *circuit.Point, group, branch, led int) float64 {
+	return w.Net.LEDVolts(p, w.Groups[group].Branches[branch].ID, led)
+}
+
+// ResistorWatts is the heat in the resistor of a branch, W.
+func (w *Wired) ResistorWatts(p *circuit.Point, group, branch int) float64 {
+	return w.Net.ResistorWatts(p, w.Groups[group].Branches[branch].ID)
+}
