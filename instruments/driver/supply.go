@@ -1,0 +1,234 @@
+package driver
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"sync"
+	"sync/atomic"
+
+	"sealworthy/instruments"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/profile"
+)
+
+// identity is what an instrument said it is.
+type identity struct {
+	mu sync.Mutex
+	s  string
+}
+
+func (i *identity) set(s string) { i.mu.Lock(); i.s = s; i.mu.Unlock() }
+func (i *identity) get() string  { i.mu.Lock(); defer i.mu.Unlock(); return i.s }
+
+// Supply is a bench supply.
+type Supply struct {
+	base
+	s    *profile.Supply
+	offs atomic.Uint64 // calls of Off so far
+}
+
+var (
+	_ instruments.Supply     = (*Supply)(nil)
+	_ instruments.Identifier = (*Supply)(nil)
+	_ instruments.Protector  = (*Supply)(nil)
+	_ instruments.Describer  = (*Supply)(nil)
+)
+
+// NewSupply makes a supply of a profile of that kind.
+func NewSupply(name string, p *profile.Profile, proto Protocol, c clock.Clock) (*Supply, error) {
+	if p.Supply == nil {
+		return nil, fmt.Errorf("profile %q is no supply", p.Name)
+	}
+	return &Supply{base: newBase(name, p, proto, c), s: p.Supply}, nil
+}
+
+// Set sets the limit, then the voltage, and reads both back. The limit comes
+// first so that no voltage ever stands with a limit meant for a higher one.
+func (s *Supply) Set(ctx context.Context, volts, limitAmps float64) error {
+	v, err := s.onStep("voltage", volts, s.s.StepVolts, s.s.MaxVolts, "V")
+	if err != nil {
+		return err
+	}
+	i, err := s.onStep("current limit", limitAmps, s.s.StepAmps, s.s.MaxAmps, "A")
+	if err != nil {
+		return err
+	}
+	const op = "set voltage and limit"
+	args := s.args(profile.Args{Volts: v, Amps: i})
+	if err := s.proto.Tell(ctx, op, &s.s.SetAmps, args, false); err != nil {
+		return notSet(err)
+	}
+	if err := s.proto.Tell(ctx, op, &s.s.SetVolts, args, false); err != nil {
+		return notSet(err)
+	}
+	if err := s.proto.Check(ctx, op); err != nil {
+		return notSet(err)
+	}
+	return errors.Join(
+		s.readBack(ctx, "current limit", &s.s.GetAmps, i, s.s.StepAmps, "A"),
+		s.readBack(ctx, "voltage", &s.s.GetVolts, v, s.s.StepVolts, "V"),
+	)
+}
+
+// onStep rounds to the setting resolution and refuses what the supply can't do.
+func (s *Supply) onStep(what string, x, step, most float64, unit string) (float64, error) {
+	if math.IsNaN(x) || x < 0 || x > most {
+		return 0, fmt.Errorf("%s: %w: %s %v %s is outside 0 to %v %s", s.name, instruments.ErrNotSet, what, x, unit, most, unit)
+	}
+	n := math.Round(x / step)
+	if n == 0 && x > 0 {
+		return 0, fmt.Errorf("%s: %w: %s %v %s is below the supply's smallest step of %v %s", s.name, instruments.ErrNotSet, what, x, unit, step, unit)
+	}
+	return n * step, nil
+}
+
+// readBack asks for a setting. A question may be asked again, a setting may not:
+// one lost reply doesn't leave the setting in doubt.
+func (s *Supply) readBack(ctx context.Context, what string, pt *profile.Point, want, step float64, unit string) error {
+	op := "read back " + what
+	a, err := s.proto.Ask(ctx, op, pt, s.args(profile.Args{}), false)
+	if err != nil && ctx.Err() == nil && !errors.Is(err, instruments.ErrPortGone) {
+		a, err = s.proto.Ask(ctx, op, pt, s.args(profile.Args{}), false)
+	}
+	if err != nil {
+		return notSet(err)
+	}
+	if a.Number.Mark != Finite || !(math.Abs(a.Number.Value-want) <= 0.51*step) {
+		return fmt.Errorf("%s: %w: %s should be %.6g %s, the supply says %q", s.name, instruments.ErrNotSet, what, want, unit, a.Raw)
+	}
+	return nil
+}
+
+// ErrSwitchedOff is On meeting an Off that came after it was called.
+var ErrSwitchedOff = errors.New("switched off meanwhile")
+
+// On switches the output on and has it confirmed. After an error the output may
+// be on: call Off. An Off that comes while On runs wins.
+func (s *Supply) On(ctx context.Context) error {
+	const op = "output on"
+	before := s.offs.Load()
+	if err := s.proto.Tell(ctx, op, &s.s.On, s.args(profile.Args{}), false); err != nil {
+		return notSet(err)
+	}
+	if s.offs.Load() != before {
+		// Off may have gone out before On did: say it again.
+		return errors.Join(fmt.Errorf("%s: %s: %w", s.name, op, ErrSwitchedOff), s.Off(ctx))
+	}
+	if err := s.proto.Check(ctx, op); err != nil {
+		return notSet(err)
+	}
+	on, err := s.output(ctx, op, false)
+	switch {
+	case err != nil:
+		return notSet(err)
+	case s.offs.Load() != before:
+		return fmt.Errorf("%s: %s: %w", s.name, op, ErrSwitchedOff)
+	case !on:
+		return fmt.Errorf("%s: %s: %w: the supply says that its output is off", s.name, op, instruments.ErrNotSet)
+	}
+	return nil
+}
+
+// offTries is how often Off is sent until it is confirmed. It is the one
+// command that may be repeated: it does no harm twice.
+const offTries = 3
+
+// Off switches the output off, whatever ctx says, and has it confirmed. An
+// error means that the output may still be on: pull the plug.
+func (s *Supply) Off(ctx context.Context) error {
+	const op = "output off"
+	ctx = context.WithoutCancel(ctx)
+	s.offs.Add(1)
+	var last error
+	for range offTries {
+		last = s.proto.Tell(ctx, op, &s.s.Off, s.args(profile.Args{}), true)
+		if errors.Is(last, instruments.ErrPortGone) {
+			return notSet(last)
+		}
+		on, err := s.output(ctx, op, true)
+		switch {
+		case err == nil && !on:
+			return nil
+		case err == nil:
+			last = fmt.Errorf("%s: %s: %w: the supply says that its output is on", s.name, op, instruments.ErrNotSet)
+		case errors.Is(err, instruments.ErrPortGone):
+			return notSet(err)
+		default:
+			last = err
+		}
+	}
+	return notSet(last)
+}
+
+func (s *Supply) output(ctx context.Context, op string, urgent bool) (bool, error) {
+	a, err := s.proto.Ask(ctx, op+": read back", &s.s.GetOutput, s.args(profile.Args{}), urgent)
+	if err != nil {
+		return false, err
+	}
+	return yes(&s.s.GetOutput, a)
+}
+
+// Read reads the output back.
+func (s *Supply) Read(ctx context.Context, q instruments.Quantity) (instruments.Reading, error) {
+	var pt *profile.Point
+	switch q {
+	case instruments.Voltage:
+		pt = &s.s.MeasureVolts
+	case instruments.Current:
+		pt = &s.s.MeasureAmps
+	default:
+		return instruments.Reading{}, fmt.Errorf("%s: can't read %q", s.name, q)
+	}
+	a, err := s.proto.Ask(ctx, "read "+string(q), pt, s.args(profile.Args{}), false)
+	if err != nil {
+		return instruments.Reading{}, err
+	}
+	return s.reading(q, a, nil)
+}
+
+// Limiting reports constant-current operation.
+func (s *Supply) Limiting(ctx context.Context) (bool, error) {
+	a, err := s.proto.Ask(ctx, "constant current?", &s.s.Limiting, s.args(profile.Args{}), false)
+	if err != nil {
+		return false, err
+	}
+	return yes(&s.s.Limiting, a)
+}
+
+// ErrNoProtection is a supply whose profile has no protection settings.
+var ErrNoProtection = errors.New("the supply's profile has no over-voltage or over-current protection")
+
+// Protect sets over-voltage and over-current protection, whichever the profile
+// has, and reads them back. It returns ErrNoProtection if it has neither.
+func (s *Supply) Protect(ctx context.Context, volts, amps float64) error {
+	if !s.s.ProtectVolts.Given() && !s.s.ProtectAmps.Given() {
+		return ErrNoProtection
+	}
+	const op = "set protection"
+	args := s.args(profile.Args{Volts: volts, Amps: amps})
+	for _, pt := range []*profile.Point{&s.s.ProtectVolts, &s.s.ProtectAmps} {
+		if pt.Given() {
+			if err := s.proto.Tell(ctx, op, pt, args, false); err != nil {
+				return notSet(err)
+			}
+		}
+	}
+	if err := s.proto.Check(ctx, op); err != nil {
+		return notSet(err)
+	}
+	var errs []error
+	if s.s.ProtectVolts.Given() {
+		errs = append(errs, s.readBack(ctx, "over-voltage protection", &s.s.GetProtectV, volts, s.s.StepVolts, "V"))
+	}
+	if s.s.ProtectAmps.Given() {
+		errs = append(errs, s.readBack(ctx, "over-current protection", &s.s.GetProtectA, amps, s.s.StepAmps, "A"))
+	}
+	return errors.Join(errs...)
+}
+
+func (s *Supply) args(a profile.Args) profile.Args {
+	a.Channel = s.profile.Channel.Number
+	return a
+}

@@ -1,0 +1,308 @@
+// Package exchange carries one question and its reply over a port: it takes
+// turns, keeps the gap that an instrument needs, throws away what is stale,
+// strips an echo, frames the reply, and ends at a deadline on the clock.
+//
+// Start with New. What a reply looks like is a Split, a pure function of bytes.
+//
+// After anything went wrong the line is out of step: a late reply could pass for
+// the next answer. Then, before the next question, Options.Sync asks something
+// whose answer can't be mistaken and throws away all that comes before it;
+// without Sync the line is read until it is silent. Nothing is ever sent twice.
+package exchange
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync/atomic"
+	"time"
+
+	"sealworthy/instruments"
+	"sealworthy/instruments/clock"
+)
+
+// Split finds one reply at the start of what came. n is how many bytes it took,
+// 0 for "not complete yet". An error says that these bytes never become a reply.
+type Split func(got []byte) (n int, reply []byte, err error)
+
+// Sync brings question and answer into step again.
+type Sync struct {
+	Message []byte
+	Split   Split
+	Mine    func(reply []byte) bool // whether reply answers Message and nothing else
+}
+
+// Options says how an instrument wants to be spoken to.
+type Options struct {
+	Line    instruments.Line // for the time of a character
+	Echo    bool
+	Gap     time.Duration
+	Timeout time.Duration // of one exchange, all in all
+	Quiet   time.Duration // silence that counts as the end of stale bytes
+	Longest int           // bytes of a reply
+	// Wake is sent before a command when the line is out of step, so that
+	// half a command left in the instrument doesn't spoil it: a line end.
+	Wake []byte
+}
+
+// Line is one instrument's end of a port. Its methods may be called from any goroutine.
+type Line struct {
+	name string
+	port instruments.Port
+	clk  clock.Clock
+	opt  Options
+	turn turn
+	sync atomic.Pointer[Sync]
+
+	// The rest is guarded by turn.
+	next      time.Time // when the gap is over
+	outOfStep atomic.Bool
+	gone      atomic.Bool
+}
+
+// Reply is a reply and its times.
+type Reply struct {
+	Bytes []byte
+	Sent  time.Time // when the question had been handed to the port
+	Start time.Time // when the instrument began to send: arrival less the time on the line
+	End   time.Time // when the last byte was here
+}
+
+// New makes a Line over an open port. It begins out of step: a banner may be on
+// its way.
+func New(port instruments.Port, c clock.Clock, name string, o Options) *Line {
+	if o.Timeout <= 0 {
+		o.Timeout = 300 * time.Millisecond
+	}
+	if o.Quiet <= 0 {
+		o.Quiet = 50 * time.Millisecond
+	}
+	if o.Longest <= 0 {
+		o.Longest = 256
+	}
+	l := &Line{name: name, port: port, clk: c, opt: o}
+	l.outOfStep.Store(true)
+	return l
+}
+
+// SetSync says how to come into step again. nil is by silence.
+func (l *Line) SetSync(s *Sync) { l.sync.Store(s) }
+
+// OutOfStep tells whether the next question will first bring the line into step.
+func (l *Line) OutOfStep() bool { return l.outOfStep.Load() }
+
+// Clock is the clock of the line.
+func (l *Line) Clock() clock.Clock { return l.clk }
+
+// Tell sends a command that is not answered. An urgent one goes before all that
+// wait, waits for a pending exchange no longer than that exchange's deadline,
+// and is sent even though ctx is cancelled.
+func (l *Line) Tell(ctx context.Context, op string, message []byte, urgent bool) error {
+	if urgent {
+		ctx = context.WithoutCancel(ctx)
+	}
+	held, err := l.take(ctx, op, urgent)
+	if err != nil {
+		return err
+	}
+	if held {
+		defer l.turn.give(l.clk)
+	}
+	deadline := l.clk.Now().Add(l.opt.Timeout)
+	if l.outOfStep.Load() && len(l.opt.Wake) > 0 {
+		message = append(append([]byte{}, l.opt.Wake...), message...)
+	}
+	if err := l.write(ctx, op, message); err != nil {
+		return err
+	}
+	if l.opt.Echo && held {
+		if _, err := l.read(ctx, op, message, nil, deadline); err != nil && !urgent {
+			return err
+		}
+	}
+	return nil
+}
+
+// Ask sends a question and waits for its reply.
+func (l *Line) Ask(ctx context.Context, op string, message []byte, split Split, urgent bool) (Reply, error) {
+	if err := l.intoStep(ctx, op, urgent); err != nil {
+		return Reply{}, err
+	}
+	held, err := l.take(ctx, op, urgent)
+	if err != nil {
+		return Reply{}, err
+	}
+	if !held {
+		return Reply{}, l.fail(op, "another exchange hangs", instruments.ErrNoReply)
+	}
+	defer l.turn.give(l.clk)
+	deadline := l.clk.Now().Add(l.opt.Timeout)
+	if l.outOfStep.Load() {
+		return Reply{}, l.fail(op, "the exchange before it failed", instruments.ErrNoReply)
+	}
+	stale, err := l.stale(ctx, op)
+	if err != nil {
+		return Reply{}, err
+	}
+	if stale {
+		l.outOfStep.Store(true)
+		return Reply{}, l.fail(op, "bytes came that nobody asked for", instruments.ErrGarbled)
+	}
+	if err := l.write(ctx, op, message); err != nil {
+		return Reply{}, err
+	}
+	return l.read(ctx, op, message, split, deadline)
+}
+
+// Close closes the port.
+func (l *Line) Close() error {
+	l.gone.Store(true)
+	return l.port.Close()
+}
+
+// take waits for the turn and the gap. held is false for an urgent caller who
+// barges in because the exchange before it hangs beyond its deadline.
+func (l *Line) take(ctx context.Context, op string, urgent bool) (held bool, err error) {
+	until := time.Time{}
+	if urgent {
+		until = l.clk.Now().Add(l.opt.Timeout + 50*time.Millisecond)
+	}
+	err = l.turn.take(ctx, l.clk, urgent, until)
+	switch {
+	case err == nil:
+	case errors.Is(err, clock.ErrDeadline):
+		return false, nil
+	default:
+		return false, l.fail(op, "", err)
+	}
+	if l.gone.Load() {
+		l.turn.give(l.clk)
+		return false, l.fail(op, "plug it in and open it again", instruments.ErrPortGone)
+	}
+	if l.clk.Now().Before(l.next) {
+		if err := l.clk.Wait(ctx, nil, l.next); err != nil {
+			l.turn.give(l.clk)
+			return false, l.fail(op, "", err)
+		}
+	}
+	return true, nil
+}
+
+func (l *Line) write(ctx context.Context, op string, message []byte) error {
+	err := l.port.Write(ctx, message)
+	l.next = l.clk.Now().Add(l.opt.Gap)
+	if err != nil {
+		l.outOfStep.Store(true) // part of it may have gone out
+		return l.lost(ctx, op, err)
+	}
+	return nil
+}
+
+// read waits for the echo of message, where there is one, and for one reply,
+// where split is given.
+func (l *Line) read(ctx context.Context, op string, message []byte, split Split, deadline time.Time) (Reply, error) {
+	r := Reply{Sent: l.clk.Now()}
+	skip := 0
+	if l.opt.Echo {
+		skip = len(message)
+	}
+	defer func() { l.next = l.clk.Now().Add(l.opt.Gap) }()
+	var got []byte
+	buf := make([]byte, 512)
+	for {
+		n, err := l.port.ReadUntil(ctx, buf, deadline)
+		now := l.clk.Now()
+		if err != nil {
+			l.outOfStep.Store(true)
+			if errors.Is(err, clock.ErrDeadline) {
+				return Reply{}, l.silent(op, len(got), skip)
+			}
+			return Reply{}, l.lost(ctx, op, err)
+		}
+		got = append(got, buf[:n]...)
+		if i := min(len(got), skip); string(got[:i]) != string(message[:i]) && skip > 0 {
+			l.outOfStep.Store(true)
+			return Reply{}, l.fail(op, fmt.Sprintf("the echo came back as %q", got[:i]), instruments.ErrGarbled)
+		}
+		if len(got) > skip && r.Start.IsZero() {
+			// The bytes of one batch came one after another.
+			r.Start = now.Add(-time.Duration(min(len(got)-skip, n)) * l.opt.Line.CharTime())
+			if r.Start.Before(r.Sent) {
+				r.Start = r.Sent
+			}
+		}
+		if split == nil {
+			if len(got) >= skip {
+				return r, nil
+			}
+			continue
+		}
+		if len(got) < skip {
+			continue
+		}
+		took, reply, err := split(got[skip:])
+		switch {
+		case err != nil:
+			l.outOfStep.Store(true)
+			return Reply{}, l.fail(op, fmt.Sprintf("got %q: %v", clip(got[skip:]), err), instruments.ErrGarbled)
+		case took > 0 && skip+took < len(got):
+			// Which of two replies is the fresh one can't be told.
+			l.outOfStep.Store(true)
+			return Reply{}, l.fail(op, fmt.Sprintf("more than one reply: %q", clip(got[skip:])), instruments.ErrGarbled)
+		case took > 0:
+			r.Bytes, r.End = append([]byte{}, reply...), now
+			return r, nil
+		case len(got)-skip > l.opt.Longest || !now.Before(deadline):
+			l.outOfStep.Store(true)
+			return Reply{}, l.fail(op, fmt.Sprintf("no end in %d bytes: %q", len(got)-skip, clip(got[skip:])), instruments.ErrGarbled)
+		}
+	}
+}
+
+func (l *Line) silent(op string, got, skip int) error {
+	if got > skip || got > 0 && got < skip {
+		return l.fail(op, "the reply broke off", instruments.ErrGarbled)
+	}
+	return l.fail(op, "is it switched on, the cable in, the baud rate right?", instruments.ErrNoReply)
+}
+
+// stale throws away what has arrived and tells whether there was anything.
+func (l *Line) stale(ctx context.Context, op string) (bool, error) {
+	var buf [64]byte
+	_, err := l.port.ReadUntil(ctx, buf[:], l.clk.Now())
+	switch {
+	case err == nil:
+		l.port.Discard()
+		return true, nil
+	case errors.Is(err, clock.ErrDeadline):
+		return false, nil
+	}
+	l.outOfStep.Store(true)
+	return false, l.lost(ctx, op, err)
+}
+
+// fail names port and operation.
+func (l *Line) fail(op, hint string, err error) error {
+	return &instruments.PortError{Port: l.name, Op: op, Hint: hint, Err: err}
+}
+
+// lost tells a cancelled context from a port that is gone: any other error of a
+// port means that its handle is of no more use.
+func (l *Line) lost(ctx context.Context, op string, err error) error {
+	if c := ctx.Err(); c != nil {
+		return l.fail(op, "", c)
+	}
+	l.gone.Store(true)
+	if !errors.Is(err, instruments.ErrPortGone) {
+		err = fmt.Errorf("%w: %w", instruments.ErrPortGone, err)
+	}
+	return l.fail(op, "plug it in and open it again", err)
+}
+
+func clip(b []byte) []byte {
+	const most = 60
+	if len(b) > most {
+		return b[:most]
+	}
+	return b
+}

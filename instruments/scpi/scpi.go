@@ -1,0 +1,362 @@
+// Package scpi drives supplies, meters and relay boards that speak SCPI (SCPI-1999,
+// IEEE 488.2) over a serial line: commands and replies with line ends, an error
+// queue that is read to its end after every setting, settings read back.
+//
+// Start with NewSupply, NewMeter or NewRelays over an open port and a profile
+// that speaks scpi. The drivers themselves are those of package driver.
+//
+// Numbers are read strictly (ParseNumber). After a lost or late reply the line
+// is brought into step by the identity query, whose answer can't be mistaken for
+// a number. MEAS? and READ? give fresh values; FETC? hands out what is in memory
+// (SCPI-1999 vol. 2, ch. 3): with from_memory in the profile the meter waits first.
+package scpi
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"regexp"
+	"strconv"
+	"strings"
+	"sync/atomic"
+	"time"
+
+	"sealworthy/instruments"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/driver"
+	"sealworthy/instruments/exchange"
+	"sealworthy/instruments/profile"
+)
+
+// The drivers.
+type (
+	Supply = driver.Supply
+	Meter  = driver.Meter
+	Relays = driver.Relays
+)
+
+// NewSupply drives the supply on an open port. portName is for messages.
+func NewSupply(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (*Supply, error) {
+	proto, err := newProtocol(port, portName, c, p)
+	if err != nil {
+		return nil, err
+	}
+	return driver.NewSupply("supply", p, proto, c)
+}
+
+// NewMeter drives the meter on an open port. portName is for messages.
+func NewMeter(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (*Meter, error) {
+	proto, err := newProtocol(port, portName, c, p)
+	if err != nil {
+		return nil, err
+	}
+	return driver.NewMeter("meter", p, proto, c)
+}
+
+// NewRelays drives the relay board on an open port. portName is for messages.
+func NewRelays(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (*Relays, error) {
+	proto, err := newProtocol(port, portName, c, p)
+	if err != nil {
+		return nil, err
+	}
+	return driver.NewRelays("relays", p, proto, c)
+}
+
+type protocol struct {
+	line    *exchange.Line
+	p       *profile.Profile
+	name    string
+	end     []byte
+	split   exchange.Split
+	pattern *regexp.Regexp // of the identity; may be nil
+	remote  atomic.Bool    // remote mode was asked for
+	cleared atomic.Bool
+}
+
+var _ driver.Protocol = (*protocol)(nil)
+
+func newProtocol(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (*protocol, error) {
+	if p.Speaks != profile.SCPI {
+		return nil, fmt.Errorf("profile %q speaks %s, not scpi", p.Name, p.Speaks)
+	}
+	t := p.Talk
+	pr := &protocol{p: p, name: portName, end: lineEnd(t.End), split: SplitLines(lineEnd(t.ReplyEnd), t.Longest)}
+	if p.Identity.Pattern != "" {
+		re, err := regexp.Compile(p.Identity.Pattern)
+		if err != nil {
+			return nil, fmt.Errorf("profile %q: identity pattern: %w", p.Name, err)
+		}
+		pr.pattern = re
+	}
+	pr.line = exchange.New(port, c, portName, exchange.Options{
+		Line: p.SerialLine(), Echo: t.Echo, Gap: time.Duration(t.GapMs) * time.Millisecond,
+		Timeout: p.Timeout(), Quiet: time.Duration(t.QuietMs) * time.Millisecond,
+		Longest: t.Longest, Wake: pr.end,
+	})
+	return pr, nil
+}
+
+func lineEnd(name string) []byte {
+	return map[string][]byte{"cr": []byte("\r"), "lf": []byte("\n"), "crlf": []byte("\r\n")}[name]
+}
+
+// SplitLines frames replies that end with end, at most longest bytes. A CR
+// before a lone LF belongs to the end; bytes that are not printable ASCII make
+// the reply garbled.
+func SplitLines(end []byte, longest int) exchange.Split {
+	return func(got []byte) (int, []byte, error) {
+		i := bytes.Index(got, end)
+		if i < 0 {
+			if len(got) > longest {
+				return 0, nil, fmt.Errorf("no line end in %d bytes", len(got))
+			}
+			return 0, nil, nil
+		}
+		reply := got[:i]
+		if len(end) == 1 && end[0] == '\n' {
+			reply = bytes.TrimSuffix(reply, []byte("\r"))
+		}
+		for _, b := range reply {
+			if (b < ' ' || b > '~') && b != '\t' {
+				return 0, nil, fmt.Errorf("byte %#02x in a line of text", b)
+			}
+		}
+		return i + len(end), reply, nil
+	}
+}
+
+// message fills a template and puts the channel before it where the profile
+// selects outputs by node: another may have been chosen at the front panel.
+func (pr *protocol) message(template string, a profile.Args) ([]byte, error) {
+	s, err := profile.Fill(template, a)
+	if err != nil {
+		return nil, err
+	}
+	var out []byte
+	if pr.p.Channel.By == "node" {
+		sel, err := profile.Fill(pr.p.Channel.Select, profile.Args{Channel: pr.p.Channel.Number})
+		if err != nil {
+			return nil, err
+		}
+		out = append(append(out, sel...), pr.end...)
+	}
+	return append(append(out, s...), pr.end...), nil
+}
+
+func (pr *protocol) Tell(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) error {
+	m, err := pr.message(pt.Send, a)
+	if err != nil {
+		return fmt.Errorf("%s: %s: %w", pr.name, op, err)
+	}
+	if err := pr.prepare(ctx, urgent); err != nil {
+		return err
+	}
+	return pr.line.Tell(ctx, op, m, urgent)
+}
+
+// prepare asks for remote mode before the first setting, and empties the error
+// queue of what happened before us. An urgent command waits for neither.
+func (pr *protocol) prepare(ctx context.Context, urgent bool) error {
+	if c := pr.p.Talk.Clear; c != "" && !urgent && pr.cleared.CompareAndSwap(false, true) {
+		if err := pr.line.Tell(ctx, "clear the error queue", append([]byte(c), pr.end...), false); err != nil {
+			pr.cleared.Store(false)
+			return err
+		}
+	}
+	if r := pr.p.Talk.Remote; r != "" && pr.remote.CompareAndSwap(false, true) {
+		if err := pr.line.Tell(ctx, "remote mode", append([]byte(r), pr.end...), urgent); err != nil {
+			pr.remote.Store(false)
+			return err
+		}
+	}
+	return nil
+}
+
+func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (driver.Answer, error) {
+	r, err := pr.ask(ctx, op, pt, a, urgent)
+	if err != nil {
+		return driver.Answer{}, err
+	}
+	n, err := pr.number(pt, string(r.Bytes))
+	if err != nil {
+		return driver.Answer{}, pr.garbled(op, r, err)
+	}
+	return driver.Answer{Number: n, Raw: string(r.Bytes), Sent: r.Sent, Start: r.Start, End: r.End}, nil
+}
+
+func (pr *protocol) ask(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (exchange.Reply, error) {
+	m, err := pr.message(pt.Send, a)
+	if err != nil {
+		return exchange.Reply{}, fmt.Errorf("%s: %s: %w", pr.name, op, err)
+	}
+	if err := pr.prepare(ctx, urgent); err != nil {
+		return exchange.Reply{}, err
+	}
+	r, err := pr.line.Ask(ctx, op, m, pr.split, urgent)
+	if err != nil {
+		return exchange.Reply{}, err
+	}
+	if pt.Pattern != "" {
+		if ok, err := regexp.MatchString("^(?:"+pt.Pattern+")$", string(r.Bytes)); err != nil || !ok {
+			return exchange.Reply{}, pr.garbled(op, r, fmt.Errorf("it doesn't look like %s", pt.Pattern))
+		}
+	}
+	return r, nil
+}
+
+// number reads the number that pt wants out of a reply.
+func (pr *protocol) number(pt *profile.Point, reply string) (driver.Number, error) {
+	switch strings.ToUpper(strings.TrimSpace(reply)) {
+	case "ON":
+		return driver.Number{Value: pt.Scale, Mark: driver.Finite}, nil
+	case "OFF":
+		return driver.Number{Mark: driver.Finite}, nil
+	}
+	list, err := ParseList(reply)
+	if err != nil {
+		return driver.Number{}, err
+	}
+	item := pt.Item
+	if item == 0 {
+		if len(list) != 1 {
+			return driver.Number{}, fmt.Errorf("%d numbers where one was asked for", len(list))
+		}
+		item = 1
+	}
+	if item > len(list) {
+		return driver.Number{}, fmt.Errorf("%d numbers, the profile wants number %d", len(list), item)
+	}
+	n := list[item-1]
+	if n.Mark == driver.Finite {
+		n.Value *= pt.Scale
+	}
+	return n, nil
+}
+
+// AskChannels reads a channel list: (@1,3), (@1:3), 1,3 or nothing.
+func (pr *protocol) AskChannels(ctx context.Context, op string, pt *profile.Point, r *profile.Relays) ([]int, error) {
+	reply, err := pr.ask(ctx, op, pt, profile.Args{}, false)
+	if err != nil {
+		return nil, err
+	}
+	list, err := ParseChannels(string(reply.Bytes), r.First, r.First+r.Channels-1)
+	if err != nil {
+		return nil, pr.garbled(op, reply, err)
+	}
+	return list, nil
+}
+
+// ParseChannels reads a channel list (SCPI-1999 vol. 1, 8.3.2): (@1,3), (@1:3),
+// the bare 1,3, or nothing. Each channel must lie within low and high.
+func ParseChannels(s string, low, high int) ([]int, error) {
+	body := strings.TrimSpace(s)
+	if len(body) >= 2 && body[0] == '"' && body[len(body)-1] == '"' {
+		body = body[1 : len(body)-1]
+	}
+	if inner, ok := strings.CutPrefix(body, "(@"); ok {
+		if body, ok = strings.CutSuffix(inner, ")"); !ok {
+			return nil, fmt.Errorf("channel list %q has no end", s)
+		}
+	}
+	body = strings.TrimSpace(body)
+	if body == "" {
+		return nil, nil
+	}
+	var out []int
+	for _, item := range strings.Split(body, ",") {
+		from, to, span := strings.Cut(strings.TrimSpace(item), ":")
+		if !span {
+			to = from
+		}
+		a, err1 := strconv.ParseUint(from, 10, 16)
+		b, err2 := strconv.ParseUint(to, 10, 16)
+		if err1 != nil || err2 != nil || int(a) < low || int(b) > high || a > b {
+			return nil, fmt.Errorf("channel list %q: %q is no channel from %d to %d", s, item, low, high)
+		}
+		for c := a; c <= b; c++ {
+			out = append(out, int(c))
+		}
+	}
+	return out, nil
+}
+
+// mostErrors bounds the reading of an error queue that never ends.
+const mostErrors = 32
+
+// Check waits for the settings to be carried out, where the profile says how,
+// and reads the error queue to its end.
+func (pr *protocol) Check(ctx context.Context, op string) error {
+	if pr.p.Talk.Complete != "" {
+		done := profile.Point{Send: pr.p.Talk.Complete, Scale: 1}
+		a, err := pr.Ask(ctx, op+": carried out?", &done, profile.Args{}, false)
+		if err != nil {
+			return err
+		}
+		if a.Number.Value != 1 {
+			return pr.garbled(op, exchange.Reply{Bytes: []byte(a.Raw)}, errors.New("not carried out"))
+		}
+	}
+	if pr.p.Talk.Errors == "" {
+		return nil
+	}
+	pt := profile.Point{Send: pr.p.Talk.Errors}
+	var found []error
+	for range mostErrors {
+		r, err := pr.ask(ctx, op+": error queue", &pt, profile.Args{}, false)
+		if err != nil {
+			return errors.Join(append(found, err)...)
+		}
+		e, err := ParseQueueError(string(r.Bytes))
+		if err != nil {
+			return errors.Join(append(found, pr.garbled(op, r, err))...)
+		}
+		if e.Code == 0 {
+			return pr.refused(op, found)
+		}
+		found = append(found, e)
+	}
+	return pr.refused(op, append(found, errors.New("the error queue has no end")))
+}
+
+func (pr *protocol) refused(op string, found []error) error {
+	if len(found) == 0 {
+		return nil
+	}
+	pr.remote.Store(false) // it may have fallen back to local
+	return &instruments.PortError{Port: pr.name, Op: op, Err: fmt.Errorf("%w: %w", instruments.ErrNotSet, errors.Join(found...))}
+}
+
+// Identify asks for the identity and compares it with the profile's pattern.
+// From then on the identity brings the line into step.
+func (pr *protocol) Identify(ctx context.Context) (string, error) {
+	if !pr.p.Identity.Ask.Given() {
+		return "", nil
+	}
+	r, err := pr.ask(ctx, "identify", &pr.p.Identity.Ask, profile.Args{}, false)
+	if err != nil {
+		return "", err
+	}
+	id := strings.TrimSpace(string(r.Bytes))
+	if pr.pattern != nil && !pr.pattern.MatchString(id) {
+		return "", &instruments.PortError{Port: pr.name, Op: "identify", Err: fmt.Errorf("%w: %q is not what profile %q expects", instruments.ErrGarbled, id, pr.p.Name),
+			Hint: "is it the right instrument on this port?"}
+	}
+	if _, err := ParseList(id); err == nil {
+		return id, nil // could be mistaken for a value
+	}
+	m, err := pr.message(pr.p.Identity.Ask.Send, profile.Args{})
+	if err != nil {
+		return "", err
+	}
+	pr.line.SetSync(&exchange.Sync{Message: m, Split: pr.split, Mine: func(reply []byte) bool {
+		return strings.TrimSpace(string(reply)) == id
+	}})
+	return id, nil
+}
+
+func (pr *protocol) Close() error { return pr.line.Close() }
+
+func (pr *protocol) garbled(op string, r exchange.Reply, err error) error {
+	return &instruments.PortError{Port: pr.name, Op: op, Err: fmt.Errorf("%w: %q: %w", instruments.ErrGarbled, r.Bytes, err)}
+}
