@@ -215,6 +215,11 @@ func (f *Fit) fill(q *search, s *solution) {
 	f.OffU = unit(map[int]float64{iOff: 1})
 	f.MeanU = unit(dMean)
 	f.ChargeU = unit(dCharge)
+	if s.m.free > 2 {
+		byA, on, off := q.profile(&again, f.DutyU/count)
+		f.DutyU = math.Max(f.DutyU, byA*count)
+		f.OnU, f.OffU = math.Max(f.OnU, on), math.Max(f.OffU, off)
+	}
 	flash := s.m.lit(&p) / count / hz
 	if s.m.shape == Flashes {
 		f.Extrapolated = flash < d.window
