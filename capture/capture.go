@@ -36,19 +36,22 @@ const (
 
 // Step is one thing to measure. It is made above and carried out here.
 type Step struct {
-	ID           string   `json:"id"` // unique within a test, the same for the same plan and closure
-	Kind         Kind     `json:"kind"`
-	Way          Way      `json:"way"`
-	Closure      string   `json:"closure"`
-	Feed         string   `json:"feed"`   // what is clipped or switched: a group or a board
-	Groups       []string `json:"groups"` // judged from it
-	Board        string   `json:"board,omitempty"`
-	Outputs      []int    `json:"outputs,omitempty"` // outputs clipped, where not all of the board's
-	Pace         string   `json:"pace,omitempty"`
-	Press        int      `json:"press,omitempty"` // button presses before reading, from the pace the board had in the step before, or from power-on
-	On           []string `json:"on"`              // terminals that are on during the step, Feed among them
-	Ask          string   `json:"ask,omitempty"`   // what the maker is asked to do first
-	See          []string `json:"see,omitempty"`   // what should be seen, for the look
+	ID      string   `json:"id"` // unique within a test, the same for the same plan and closure
+	Kind    Kind     `json:"kind"`
+	Way     Way      `json:"way"`
+	Closure string   `json:"closure"`
+	Feed    string   `json:"feed"`   // what is clipped or switched: a group or a board
+	Groups  []string `json:"groups"` // judged from it
+	Board   string   `json:"board,omitempty"`
+	Outputs []int    `json:"outputs,omitempty"` // outputs clipped, where not all of the board's
+	Pace    string   `json:"pace,omitempty"`
+	Press   int      `json:"press,omitempty"` // button presses before reading, from the pace the board had in the step before, or from power-on
+	// PressFromOn, where not 0, is how often to press after power-on: the board
+	// forgets its pace without power. 0: it keeps its pace, Press counts on.
+	PressFromOn  int      `json:"press_from_on,omitempty"`
+	On           []string `json:"on"`            // terminals that are on during the step, Feed among them
+	Ask          string   `json:"ask,omitempty"` // what the maker is asked to do first
+	See          []string `json:"see,omitempty"` // what should be seen, for the look
 	PlanRevision string   `json:"plan_revision"`
 
 	Volts float64 `json:"volts"`
@@ -126,6 +129,8 @@ type StepRecord struct {
 	// ShortestDropS, for a wiggle: the shortest interruption it could have seen.
 	ShortestDropS float64 `json:"shortest_drop_s,omitempty"`
 	Drops         []Drop  `json:"drops,omitempty"`
+	// Accepted is the maker's reason for going on against the verdict.
+	Accepted string `json:"accepted,omitempty"`
 }
 
 // Drop is a dip of the draw during a wiggle.
@@ -223,10 +228,10 @@ type QuestionKind string
 
 // What can be asked. Each says which choices an Answer may have.
 const (
-	AskClip   QuestionKind = "clip"   // done, skip, stop
+	AskClip   QuestionKind = "clip"   // done, skip (Text is the reason), stop; with a wrong clip supposed also: keep
 	AskPress  QuestionKind = "press"  // done, skip, stop
-	AskLook   QuestionKind = "look"   // right, wrong (Text says which), stop
-	AskWiggle QuestionKind = "wiggle" // done, stop
+	AskLook   QuestionKind = "look"   // right, wrong (Text says which), skip, stop
+	AskWiggle QuestionKind = "wiggle" // done, skip, stop
 	AskAgain  QuestionKind = "again"  // after a bad verdict: next, redo, accept (Text is the reason), stop
 	AskNumber QuestionKind = "number" // Number in SI, or overload
 	AskSupply QuestionKind = "supply" // done, stop: set the supply by hand

@@ -3,11 +3,238 @@ package capture
 import (
 	"context"
 	"errors"
+	"fmt"
+	"runtime/debug"
+	"time"
+
+	"sealworthy/instruments"
 )
 
 // Run carries out the steps that g gives, one after another, and returns what
 // became of them: first those of o.Done, then its own. Records that a redo
-// replaced are in the record only.
-func Run(ctx context.Context, b Bench, g Guide, f Face, r Record, o Options) ([]StepRecord, error) {
-	return nil, errors.New("not written yet")
+// replaced are in the record only. The output is off when Run returns, on every
+// way out of it; where that was not confirmed the error is ErrOffNotConfirmed.
+//
+// ErrStopped means that the maker ended the test, the cause of ctx that it was
+// cancelled. The records made until then are returned with each error. On a
+// simulated clock the caller of Run is a party.
+func Run(ctx context.Context, b Bench, g Guide, f Face, r Record, o Options) (recs []StepRecord, err error) {
+	e, err := newEngine(b, g, f, r, o)
+	if err != nil {
+		return o.Done, err
+	}
+	ctx, cancel := e.guard.Context(ctx)
+	defer cancel()
+	e.release = e.guard.Register(e.b.SupplyName, e.b.Supply)
+	defer func() { e.release() }()
+	defer func() {
+		if p := recover(); p != nil {
+			err = errors.Join(&PanicError{Value: p, Stack: debug.Stack()}, e.leave(ctx))
+			recs = e.done
+		}
+	}()
+	err = e.test(ctx)
+	err = errors.Join(err, e.leave(ctx))
+	return e.done, err
+}
+
+// engine is one test under way. All of it runs in the goroutine of Run.
+type engine struct {
+	b     Bench
+	g     Guide
+	f     Face
+	r     Record
+	o     Options
+	guard *Guard
+	// release takes the present supply from the guard.
+	release func()
+
+	done   []StepRecord
+	desc   map[string]instruments.Description
+	ids    map[role]string
+	paceOf map[string]string // board to the pace it was left in
+
+	rec       *StepRecord // of the step under way
+	base      bool        // readings belong to what was on before the feed was added
+	out       output
+	clip      string          // what the clip is on, as the maker said
+	trusted   map[string]bool // step IDs whose clip the maker vouches for
+	remaining time.Duration   // at the begin of the step
+	began     time.Time       // of the step
+	mind      watch
+	pairs     []pair
+	overloads int      // in a row
+	carry     []string // warnings of an attempt that is done again
+}
+
+// output is what was last sent to the supply.
+type output struct {
+	on    bool
+	volts float64
+	limit float64
+	since time.Time // output on
+	point RampPoint
+	// inrushUntil: constant current is no trip before it.
+	inrushUntil time.Time
+	joined      string // what is connected, as a key
+}
+
+func newEngine(b Bench, g Guide, f Face, r Record, o Options) (*engine, error) {
+	switch {
+	case b.Clock == nil:
+		return nil, errors.New("a test needs a clock")
+	case b.Supply == nil:
+		return nil, errors.New("a test needs a supply")
+	case g == nil || f == nil || r == nil:
+		return nil, errors.New("a test needs a guide, a face and a record")
+	}
+	if b.SupplyName == "" {
+		b.SupplyName = "supply"
+	}
+	if b.MeterName == "" {
+		b.MeterName = "meter"
+	}
+	if o.ReplugFor <= 0 {
+		o.ReplugFor = 30 * time.Second
+	}
+	if o.ReadBackEvery <= 0 {
+		o.ReadBackEvery = time.Second
+	}
+	e := &engine{b: b, g: g, f: f, r: r, o: o, guard: o.Guard,
+		desc: map[string]instruments.Description{}, ids: map[role]string{},
+		paceOf: map[string]string{}, trusted: map[string]bool{}}
+	if e.guard == nil {
+		e.guard = NewGuard(b.Clock)
+	}
+	for _, d := range o.Done {
+		if d.Outcome != Interrupted {
+			e.done = append(e.done, d)
+			if d.Step.Board != "" && d.Outcome == Measured {
+				e.paceOf[d.Step.Board] = d.Step.Pace
+			}
+		}
+	}
+	return e, nil
+}
+
+// test is the loop over the steps.
+func (e *engine) test(ctx context.Context) error {
+	if err := e.guard.Off(ctx); err != nil {
+		return err
+	}
+	if err := e.identify(ctx); err != nil {
+		return err
+	}
+	e.remaining, e.began = e.g.Remaining(e.done), e.b.Clock.Now()
+	e.show(Event{What: Starting, Text: startText(e.remaining, e.b.Clock.Simulated())})
+	repeats := map[string]int{}
+	step, more := e.g.Next(e.done)
+	for more {
+		if err := ctx.Err(); err != nil {
+			return context.Cause(ctx)
+		}
+		if repeats[step.ID]++; repeats[step.ID] > 5 {
+			return fmt.Errorf("step %s comes again and again: the list of steps is wrong", step.ID)
+		}
+		next, again, err := e.oneStep(ctx, step)
+		if err != nil {
+			return err
+		}
+		step, more = next, again
+	}
+	return nil
+}
+
+// oneStep does a step, as often as the maker wants, and gives the next one.
+func (e *engine) oneStep(ctx context.Context, s Step) (next Step, more bool, err error) {
+	for {
+		if err := e.measure(ctx, s); err != nil {
+			return Step{}, false, err
+		}
+		redo, err := e.after(ctx, s)
+		if err != nil {
+			return Step{}, false, err
+		}
+		if redo {
+			continue
+		}
+		next, more = e.g.Next(e.done)
+		if e.out.on && !(more && e.continues(s, next)) {
+			if err := e.off(ctx); err != nil {
+				return Step{}, false, err
+			}
+		}
+		return next, more, nil
+	}
+}
+
+// continues tells whether next may follow s with the output left on: the same
+// board at another pace. A board that forgets its pace without power can be
+// stepped only so.
+func (e *engine) continues(s, next Step) bool {
+	return s.Kind == Power && next.Kind == Power && s.Board != "" && s.Board == next.Board &&
+		s.Feed == next.Feed && s.Way == next.Way && s.Way != Added && s.Volts == next.Volts &&
+		terminalsKey(s) == terminalsKey(next) && s.LimitA() == next.LimitA() && next.Press > 0 &&
+		len(e.done) > 0 && e.done[len(e.done)-1].Outcome == Measured
+}
+
+// leave is the way out: off, and say so.
+func (e *engine) leave(ctx context.Context) error {
+	ctx = context.WithoutCancel(ctx)
+	err := e.off(ctx)
+	if e.rec != nil { // the test ended within a step
+		e.finish(Interrupted, "the test ended in this step")
+	}
+	serr := e.r.Sync()
+	if serr != nil {
+		serr = fmt.Errorf("the record: %w", serr)
+	}
+	e.show(Event{What: Ended})
+	return errors.Join(err, serr)
+}
+
+// off switches the output off, whatever became of ctx.
+func (e *engine) off(ctx context.Context) error {
+	err := e.guard.off(ctx, e.b.Supply)
+	if errors.Is(err, instruments.ErrPortGone) && e.b.ReopenSupply != nil {
+		err = e.rescue(context.WithoutCancel(ctx), err)
+	}
+	was := e.out.on
+	e.out.joined = ""
+	if err != nil {
+		e.out.on = true // as far as anyone knows
+		e.warn(fmt.Sprintf("%s: %v. Its limit is set to %s.", e.b.SupplyName, err, amps(e.out.limit)))
+		if errors.Is(err, instruments.ErrPortGone) {
+			return &lostError{which: theSupply, err: err}
+		}
+		return err
+	}
+	e.out.on = false
+	if was {
+		e.show(Event{What: OutputOff})
+	}
+	return nil
+}
+
+// rescue opens a lost supply again at once, to switch it off.
+func (e *engine) rescue(ctx context.Context, lost error) error {
+	s, err := e.b.ReopenSupply(ctx)
+	if err != nil {
+		return lost
+	}
+	if err := e.same(ctx, theSupply, s); err != nil {
+		return errors.Join(lost, err)
+	}
+	e.release()
+	e.b.Supply = s
+	e.release = e.guard.Register(e.b.SupplyName, s)
+	return e.guard.off(ctx, s)
+}
+
+func startText(d time.Duration, simulated bool) string {
+	s := "This will take about " + roughly(d) + "."
+	if simulated {
+		s += " Time is simulated."
+	}
+	return s
 }

@@ -1,13 +1,286 @@
 package capture
 
 import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/signal"
+	"runtime/debug"
+	"sync"
+	"syscall"
+	"time"
+
+	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
 )
 
-// Guard switches every registered supply off on each way out.
+// Deadlines of switching off. A driver's exchange takes 300 ms at most.
+const (
+	offDeadline   = 2 * time.Second
+	offByHandWait = time.Minute // a person has to walk to the knob
+	offTries      = 3           // off may be repeated: it never makes things worse
+)
+
+// Errors of a guard.
+var (
+	// ErrOffNotConfirmed: the supply didn't confirm that its output is off.
+	ErrOffNotConfirmed = errors.New("the output may still be on: switch the supply off by hand")
+	// ErrStopping: the program is being ended, the output stays off.
+	ErrStopping = errors.New("the test is being ended")
+)
+
+// Guard switches every registered supply off on each way out that a program
+// can take: the end, an error, a trip, signals, a panic in a goroutine started
+// with Go. It can't do so after SIGKILL, a crash of the system or a pulled
+// cable: then the supply's own limit protects, which is why each step sets it
+// to little more than the step needs before the output goes on.
 type Guard struct {
 	c clock.Clock
+
+	mu       sync.Mutex
+	supplies []guarded
+	nextID   int
+	stopping bool
+	cancels  map[int]context.CancelCauseFunc
+
+	forced     chan struct{}
+	forcedOnce sync.Once
+}
+
+type guarded struct {
+	id   int
+	name string
+	s    instruments.Supply
 }
 
 // NewGuard makes a guard that takes its deadlines from c.
-func NewGuard(c clock.Clock) *Guard { return &Guard{c: c} }
+func NewGuard(c clock.Clock) *Guard {
+	return &Guard{c: c, cancels: map[int]context.CancelCauseFunc{}, forced: make(chan struct{})}
+}
+
+// Register puts a supply under the guard. release takes it out again; call it
+// only after the supply was switched off.
+func (g *Guard) Register(name string, s instruments.Supply) (release func()) {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	g.nextID++
+	id := g.nextID
+	g.supplies = append(g.supplies, guarded{id, name, s})
+	return func() {
+		g.mu.Lock()
+		defer g.mu.Unlock()
+		for i, x := range g.supplies {
+			if x.id == id {
+				g.supplies = append(g.supplies[:i:i], g.supplies[i+1:]...)
+				return
+			}
+		}
+	}
+}
+
+// Context returns a context that ends when the guard stops: at a signal or a
+// panic. Its cause says which.
+func (g *Guard) Context(ctx context.Context) (context.Context, context.CancelFunc) {
+	ctx, cancel := context.WithCancelCause(ctx)
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	g.nextID++
+	id := g.nextID
+	g.cancels[id] = cancel
+	if g.stopping {
+		cancel(ErrStopping)
+	}
+	return ctx, func() {
+		cancel(context.Canceled)
+		g.mu.Lock()
+		defer g.mu.Unlock()
+		delete(g.cancels, id)
+	}
+}
+
+// stop keeps the output from going on again and ends the contexts.
+func (g *Guard) stop(cause error) {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	g.stopping = true
+	for _, c := range g.cancels {
+		c(cause)
+	}
+}
+
+// Stopping tells whether the guard keeps the output off for good.
+func (g *Guard) Stopping() bool {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	return g.stopping
+}
+
+// on switches a supply on, unless the guard is stopping. A stop that comes
+// while On is under way switches off by itself; whoever loses that race ends
+// with an off too, since the caller switches off on ErrStopping.
+func (g *Guard) on(ctx context.Context, s instruments.Supply) error {
+	if g.Stopping() {
+		return ErrStopping
+	}
+	if err := s.On(ctx); err != nil {
+		return err
+	}
+	if g.Stopping() {
+		return ErrStopping
+	}
+	return nil
+}
+
+// Off switches all registered supplies off. It doesn't end with ctx and keeps a
+// deadline of its own on the clock. The caller must be a party of the clock.
+func (g *Guard) Off(ctx context.Context) error {
+	g.mu.Lock()
+	all := append([]guarded(nil), g.supplies...)
+	g.mu.Unlock()
+	var errs []error
+	for _, x := range all {
+		if err := g.off(ctx, x.s); err != nil {
+			errs = append(errs, fmt.Errorf("%s: %w", x.name, err))
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// off switches one supply off, tries again where it didn't confirm, and gives
+// up at the deadline.
+func (g *Guard) off(ctx context.Context, s instruments.Supply) error {
+	deadline := g.c.Now().Add(offDeadline)
+	tries := offTries
+	if byHand(s) {
+		deadline, tries = g.c.Now().Add(offByHandWait), 1
+	}
+	var err error
+	for range tries {
+		if err = g.offOnce(ctx, s, deadline); err == nil {
+			return nil
+		}
+		if errors.Is(err, clock.ErrDeadline) || errors.Is(err, instruments.ErrPortGone) {
+			break
+		}
+	}
+	return fmt.Errorf("%w (%w)", ErrOffNotConfirmed, err)
+}
+
+func (g *Guard) offOnce(ctx context.Context, s instruments.Supply, deadline time.Time) error {
+	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	defer cancel()
+	var done clock.Gate
+	res := make(chan error, 1)
+	// In a goroutine of its own: a driver that hangs must not hang us.
+	g.c.Go(func() {
+		defer g.c.Open(&done)
+		defer func() {
+			if p := recover(); p != nil {
+				res <- fmt.Errorf("panic while switching off: %v", p)
+			}
+		}()
+		res <- s.Off(ctx)
+	})
+	if err := g.c.Wait(ctx, &done, deadline); err != nil {
+		select {
+		case r := <-res:
+			return r
+		default:
+			return fmt.Errorf("no answer to off: %w", err)
+		}
+	}
+	return <-res
+}
+
+// offFromOutside switches off from a goroutine that is no party of the clock.
+func (g *Guard) offFromOutside() error {
+	res := make(chan error, 1)
+	g.c.Go(func() { res <- g.Off(context.Background()) })
+	return <-res
+}
+
+// PanicError is a panic that was caught on its way out.
+type PanicError struct {
+	Value any
+	Stack []byte
+}
+
+func (e *PanicError) Error() string {
+	return fmt.Sprintf("internal error, please report it: %v", e.Value)
+}
+
+// Go runs f in a goroutine. A panic in it doesn't end the program: the guard's
+// contexts end with a PanicError, the supplies go off, then report is called
+// (it may be nil).
+func (g *Guard) Go(f func(), report func(error)) {
+	go func() {
+		defer func() {
+			p := recover()
+			if p == nil {
+				return
+			}
+			err := error(&PanicError{Value: p, Stack: debug.Stack()})
+			g.stop(err)
+			if off := g.offFromOutside(); off != nil {
+				err = errors.Join(err, off)
+			}
+			if report != nil {
+				report(err)
+			}
+		}()
+		f()
+	}()
+}
+
+// SignalError says which signal ended a test.
+type SignalError struct{ Signal os.Signal }
+
+func (e *SignalError) Error() string { return "ended by signal: " + e.Signal.String() }
+
+// Signals lists the signals that end a test: Ctrl-C, the polite kill, and the
+// terminal closed (on Windows a closed console arrives as SIGTERM).
+func Signals() []os.Signal {
+	return []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP}
+}
+
+// Notify watches the process's signals until stop is called.
+func (g *Guard) Notify() (stop func()) {
+	ch := make(chan os.Signal, 4)
+	signal.Notify(ch, Signals()...)
+	end := g.Watch(ch)
+	return func() { signal.Stop(ch); end() }
+}
+
+// Watch switches off at every signal that comes through ch, each time, before
+// anything else; the first also ends the guard's contexts. After the second,
+// Forced is closed once its off was confirmed or given up.
+func (g *Guard) Watch(ch <-chan os.Signal) (stop func()) {
+	quit := make(chan struct{})
+	var once sync.Once
+	go func() {
+		for n := 1; ; n++ {
+			select {
+			case <-quit:
+				return
+			case s := <-ch:
+				g.stop(&SignalError{s})
+				_ = g.offFromOutside() // the engine reports it: it switches off too
+				if n >= 2 {
+					g.forcedOnce.Do(func() { close(g.forced) })
+				}
+			}
+		}
+	}()
+	return func() { once.Do(func() { close(quit) }) }
+}
+
+// Forced is closed when a second signal came and the supplies were switched
+// off (or didn't answer until the deadline): the program may leave at once.
+func (g *Guard) Forced() <-chan struct{} { return g.forced }
+
+// byHand tells whether every answer of an instrument costs a person.
+func byHand(x any) bool {
+	h, ok := x.(interface{ ByHand() bool })
+	return ok && h.ByHand()
+}

@@ -1,0 +1,105 @@
+package capture
+
+import (
+	"context"
+	"errors"
+	"strings"
+)
+
+// after says what became of the last step and, where that isn't good, asks
+// what to do. redo drops the step's record from what is done.
+func (e *engine) after(ctx context.Context, s Step) (redo bool, err error) {
+	last := &e.done[len(e.done)-1]
+	if s.Board == "" && e.out.on {
+		if err := e.off(ctx); err != nil {
+			return false, err
+		}
+	}
+	if err := e.r.Sync(); err != nil {
+		return false, errors.Join(errors.New("the record can't be kept"), err)
+	}
+	var said []Said
+	if last.Outcome == Measured || last.Outcome == Tripped {
+		said = e.g.Judge(*last)
+	}
+	e.remaining, e.began = e.g.Remaining(e.done), e.b.Clock.Now()
+	e.show(Event{What: StepEnds, Step: &s, Said: said, Text: endText(*last)})
+	good := last.Outcome == Measured || last.Outcome == Skipped
+	for _, x := range said {
+		good = good && x.Good
+	}
+	if good {
+		return false, nil
+	}
+	if e.out.on { // nothing is watched while the maker thinks
+		if err := e.off(ctx); err != nil {
+			return false, err
+		}
+	}
+	return e.askAgain(ctx, s, last, said)
+}
+
+func (e *engine) askAgain(ctx context.Context, s Step, last *StepRecord, said []Said) (redo bool, err error) {
+	text := againText(*last, said) + " The output is off."
+	for try := 0; ; try++ {
+		a, err := e.ask(ctx, Question{Kind: AskAgain, Text: text, Choices: []string{"next", "redo", "accept", "stop"}, Step: &s})
+		if errors.Is(err, ErrUnattended) {
+			return false, nil
+		}
+		if err != nil {
+			return false, err
+		}
+		switch a.Choice {
+		case "stop":
+			return false, ErrStopped
+		case "redo":
+			e.rec = last
+			reason := strings.TrimSpace(a.Text)
+			if reason == "" {
+				reason = "the maker measures it again"
+			}
+			err := e.redone(reason)
+			e.carry = nil // what was wrong then needn't be wrong now
+			e.done = e.done[:len(e.done)-1]
+			return true, err
+		case "accept":
+			reason := strings.TrimSpace(a.Text)
+			if reason == "" && try < 3 {
+				text = "To accept it against the verdict needs a reason, for the sheet."
+				continue
+			}
+			if reason == "" {
+				return false, nil
+			}
+			last.Accepted = reason
+			e.rec = last
+			err := e.mark(Mark{Kind: MarkAccepted, Reason: reason})
+			e.rec = nil
+			return false, err
+		}
+		return false, nil
+	}
+}
+
+func endText(r StepRecord) string {
+	switch r.Outcome {
+	case Measured:
+		return ""
+	case Skipped:
+		return "skipped: " + r.Reason
+	}
+	return r.Reason
+}
+
+func againText(r StepRecord, said []Said) string {
+	if r.Outcome != Measured {
+		return strings.TrimSuffix(r.Reason, ".") + "."
+	}
+	var parts []string
+	for _, x := range said {
+		if !x.Good {
+			parts = append(parts, "'"+x.Group+"' is "+x.Verdict)
+		}
+	}
+	return strings.Join(parts, ", ") + "."
+}

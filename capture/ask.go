@@ -1,0 +1,138 @@
+package capture
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"sealworthy/instruments/clock"
+)
+
+// ask waits for the maker with the output off, so nothing is watched meanwhile.
+// Simulated time stands still. ctx ends it even where the face doesn't.
+func (e *engine) ask(ctx context.Context, q Question) (Answer, error) {
+	got := e.askBeside(ctx, q)
+	select {
+	case r := <-got:
+		e.mind = watch{} // the machine may sleep while nothing is on
+		return r.answer, e.asked(ctx, r.err)
+	case <-ctx.Done():
+		return Answer{}, context.Cause(ctx)
+	}
+}
+
+type reply struct {
+	answer Answer
+	err    error
+}
+
+// askBeside asks in a goroutine of its own, under the guard.
+func (e *engine) askBeside(ctx context.Context, q Question) <-chan reply {
+	got := make(chan reply, 2)
+	e.guard.Go(func() {
+		a, err := e.f.Ask(ctx, q)
+		got <- reply{a, err}
+	}, func(err error) { got <- reply{err: err} })
+	return got
+}
+
+func (e *engine) asked(ctx context.Context, err error) error {
+	switch {
+	case err == nil:
+		return nil
+	case ctx.Err() != nil:
+		return context.Cause(ctx)
+	}
+	return fmt.Errorf("the question could not be asked: %w", err)
+}
+
+// choice turns an answer that isn't "go on" into an error.
+func choice(a Answer) error {
+	switch a.Choice {
+	case "stop":
+		return ErrStopped
+	case "skip":
+		if strings.TrimSpace(a.Text) == "" {
+			a.Text = "no reason given"
+		}
+		return &skipError{a.Text}
+	}
+	return nil
+}
+
+// askWhile asks and calls tick meanwhile, each so often, until the answer comes
+// or tick is done (then the question is taken back and Answer is zero) or
+// fails. On a simulated clock it ticks for atLeast and then waits with time
+// standing still: nobody moves while hours of it go by in a second.
+func (e *engine) askWhile(ctx context.Context, q Question, every, atLeast time.Duration, tick func() (bool, error)) (Answer, error) {
+	qctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var answered clock.Gate
+	got := make(chan reply, 2)
+	e.guard.Go(func() {
+		a, err := e.f.Ask(qctx, q)
+		got <- reply{a, err}
+		e.b.Clock.Open(&answered)
+	}, func(err error) {
+		got <- reply{err: err}
+		e.b.Clock.Open(&answered)
+	})
+	began := e.b.Clock.Now()
+	for {
+		done, err := tick()
+		if err != nil || done {
+			return Answer{}, err
+		}
+		now := e.b.Clock.Now()
+		if e.b.Clock.Simulated() {
+			if now.Sub(began) < atLeast {
+				if err := e.wait(ctx, now.Add(every), Sampling); err != nil {
+					return Answer{}, err
+				}
+				continue
+			}
+			select {
+			case r := <-got:
+				return r.answer, e.asked(ctx, r.err)
+			case <-ctx.Done():
+				return Answer{}, context.Cause(ctx)
+			}
+		}
+		err = e.b.Clock.Wait(ctx, &answered, now.Add(every))
+		switch {
+		case err == nil:
+			r := <-got
+			return r.answer, e.asked(ctx, r.err)
+		case ctx.Err() != nil:
+			return Answer{}, context.Cause(ctx)
+		case !errors.Is(err, clock.ErrDeadline):
+			return Answer{}, err
+		}
+		if err := e.mindTime(); err != nil && e.out.on {
+			return Answer{}, err
+		}
+	}
+}
+
+// askWatched asks with the output on and reads meanwhile.
+func (e *engine) askWatched(ctx context.Context, q Question) (Answer, error) {
+	return e.askWhile(ctx, q, watchEvery, 0, func() (bool, error) {
+		if byHand(e.b.Meter) {
+			_, err := e.limiting(ctx) // don't ask for numbers while asking
+			return false, err
+		}
+		_, err := e.watched(ctx, Sampling)
+		return false, err
+	})
+}
+
+// watchEvery is the time between readings while the maker is asked.
+const watchEvery = 500 * time.Millisecond
+
+// unattended tells whether nobody is there to be asked.
+func unattended(f Face) bool {
+	u, ok := f.(interface{ Nobody() bool })
+	return ok && u.Nobody()
+}

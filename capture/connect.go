@@ -1,0 +1,160 @@
+package capture
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Relays bounce for some milliseconds; a button must be down for at least
+// 100 ms to be seen by a slow board (common practice, no source).
+const (
+	relayRest  = 50 * time.Millisecond
+	pressDown  = 150 * time.Millisecond
+	pressApart = 250 * time.Millisecond
+)
+
+// connect puts current on the terminals: by relay where there is one for them,
+// for the rest the maker moves the clip. asked tells whether he was asked.
+func (e *engine) connect(ctx context.Context, s Step, on []string) (asked bool, err error) {
+	channels, rest := e.channels(on)
+	key := strings.Join(on, "\x00")
+	if e.b.Relays != nil {
+		if err := e.b.Relays.Close(ctx, channels...); err != nil {
+			return false, of(theRelays, err)
+		}
+		if err := e.wait(ctx, e.b.Clock.Now().Add(relayRest), StepBegins); err != nil {
+			return false, err
+		}
+	}
+	if len(rest) > 0 {
+		if asked, err = e.askClip(ctx, s, rest); err != nil {
+			return asked, err
+		}
+	}
+	e.out.joined = key
+	return asked, nil
+}
+
+// channels gives the relays of the terminals, and the terminals without one.
+func (e *engine) channels(on []string) (channels []int, rest []string) {
+	for _, t := range on {
+		if e.byRelay(t) {
+			channels = append(channels, e.b.Channels[t])
+		} else {
+			rest = append(rest, t)
+		}
+	}
+	return channels, rest
+}
+
+func (e *engine) byRelay(terminal string) bool {
+	_, ok := e.b.Channels[terminal]
+	return ok && e.b.Relays != nil
+}
+
+// askClip has the maker put the clip on, unless it is there already.
+func (e *engine) askClip(ctx context.Context, s Step, on []string) (asked bool, err error) {
+	where := strings.Join(on, ", ") + fmt.Sprint(s.Outputs)
+	if e.clip == where {
+		return false, nil
+	}
+	if e.out.on {
+		if err := e.off(ctx); err != nil {
+			return false, err
+		}
+	}
+	text := s.Ask
+	if text == "" || len(on) < len(s.On) {
+		text = "Clip the plus lead onto " + quoted(on) + "."
+	}
+	a, err := e.ask(ctx, Question{Kind: AskClip, Text: text + " The output is off.",
+		Choices: []string{"done", "skip", "stop"}, Step: &s})
+	if err != nil {
+		return true, err
+	}
+	if err := choice(a); err != nil {
+		return true, err
+	}
+	e.clip = where
+	return true, nil
+}
+
+// press steps the board's pace by relay or with the maker.
+func (e *engine) press(ctx context.Context, s Step, warm bool) error {
+	n := e.presses(s, warm)
+	if n == 0 {
+		return nil
+	}
+	button, ok := e.b.Buttons[s.Board]
+	if !ok || e.b.Relays == nil {
+		text := fmt.Sprintf("Press the button of '%s' %s. The output is on.", s.Board, times(n))
+		if s.Pace != "" {
+			text = fmt.Sprintf("Press the button of '%s' %s, for the pace '%s'. The output is on.", s.Board, times(n), s.Pace)
+		}
+		a, err := e.askWatched(ctx, Question{Kind: AskPress, Text: text, Choices: []string{"done", "skip", "stop"}, Step: &s})
+		if err != nil {
+			return err
+		}
+		if err := choice(a); err != nil {
+			return err
+		}
+		e.paceOf[s.Board] = s.Pace
+		return nil
+	}
+	channels, _ := e.channels(s.On)
+	for range n {
+		if err := e.b.Relays.Close(ctx, append(slices.Clone(channels), button)...); err != nil {
+			return of(theRelays, err)
+		}
+		if err := e.wait(ctx, e.b.Clock.Now().Add(pressDown), Settling); err != nil {
+			return err
+		}
+		if err := e.b.Relays.Close(ctx, channels...); err != nil {
+			return of(theRelays, err)
+		}
+		if err := e.wait(ctx, e.b.Clock.Now().Add(pressApart), Settling); err != nil {
+			return err
+		}
+	}
+	e.paceOf[s.Board] = s.Pace
+	return nil
+}
+
+// presses tells how often to press for the step's pace, from what is known of
+// the board: whether the output stayed on, whether it forgets without power,
+// and whether it is at that pace already, as when a step is redone.
+func (e *engine) presses(s Step, warm bool) int {
+	switch {
+	case s.Board == "":
+		return 0
+	case s.Press > 0 && e.paceOf[s.Board] == s.Pace && s.Pace != "" && (warm || s.PressFromOn == 0):
+		return 0
+	case !warm && s.PressFromOn > 0:
+		return s.PressFromOn
+	}
+	return s.Press
+}
+
+func quoted(names []string) string { return "'" + strings.Join(names, "', '") + "'" }
+
+func times(n int) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
+}
+
+func without(all []string, one string) []string {
+	var out []string
+	for _, x := range all {
+		if x != one {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+func terminalsKey(s Step) string { return fmt.Sprint(s.On, s.Outputs) }

@@ -1,0 +1,52 @@
+package capture
+
+import (
+	"context"
+	"fmt"
+
+	"sealworthy/instruments"
+)
+
+// same compares who an instrument is with who it was at the start.
+func (e *engine) same(ctx context.Context, which role, x any) error {
+	was := e.ids[which]
+	i, ok := x.(instruments.Identifier)
+	if !ok || was == "" {
+		e.warn(fmt.Sprintf("the %s was plugged in again; whether it is the same one can't be told", which))
+		return nil
+	}
+	is, err := i.Identify(ctx)
+	if err != nil {
+		return err
+	}
+	if is != was {
+		return fmt.Errorf("another %s answers: it is %q, it was %q", which, is, was)
+	}
+	return nil
+}
+
+// identify notes who the instruments are.
+func (e *engine) identify(ctx context.Context) error {
+	for _, x := range []struct {
+		which role
+		name  string
+		it    any
+	}{{theSupply, e.b.SupplyName, e.b.Supply}, {theMeter, e.b.MeterName, e.b.Meter}, {theRelays, "relays", e.b.Relays}} {
+		if x.it == nil {
+			continue
+		}
+		var d instruments.Description
+		if y, ok := x.it.(instruments.Describer); ok {
+			d = y.Describe()
+		}
+		if i, ok := x.it.(instruments.Identifier); ok {
+			id, err := i.Identify(ctx)
+			if err != nil {
+				return fmt.Errorf("the %s doesn't say who it is: %w", x.which, err)
+			}
+			e.ids[x.which], d.Identity = id, id
+		}
+		e.desc[x.name] = d
+	}
+	return nil
+}

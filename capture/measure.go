@@ -1,0 +1,265 @@
+package capture
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"sealworthy/instruments"
+)
+
+// measure does a step until it has ended somehow, and leaves its record at the
+// end of e.done. An error ends the test.
+func (e *engine) measure(ctx context.Context, s Step) error {
+	warm := e.out.on
+	for {
+		if err := e.begin(s); err != nil {
+			return err
+		}
+		err := e.attempt(ctx, s, warm)
+		warm = false
+		var (
+			trip  *tripError
+			skip  *skipError
+			again *againError
+			lost  *lostError
+			slept *sleptError
+			bad   *brokenError
+		)
+		if err == nil {
+			return e.finish(Measured, "")
+		}
+		hold := errors.As(err, &lost) && lost.which != theSupply && e.o.HoldWhenLost && !unattended(e.f) && e.out.on
+		if !hold {
+			// Before anything else.
+			if offErr := e.off(ctx); offErr != nil && !errors.As(offErr, &lost) {
+				return errors.Join(err, offErr)
+			}
+		}
+		if ctx.Err() != nil && trip == nil && !errors.As(err, &trip) {
+			return context.Cause(ctx)
+		}
+		if lost != nil && ctx.Err() == nil {
+			perr := e.pauseLost(ctx, lost, hold)
+			if errors.As(perr, &trip) {
+				perr = e.off(ctx)
+			}
+			if perr != nil {
+				return perr // Run switches off
+			}
+			warm = e.out.on
+		}
+		switch {
+		case errors.As(err, &trip):
+			return e.tripped(trip)
+		case lost != nil:
+			err = e.redone(lost.Error())
+		case errors.As(err, &slept):
+			if perr := e.pauseSlept(ctx, slept); perr != nil {
+				return perr
+			}
+			err = e.redone(slept.Error())
+		case errors.As(err, &again):
+			err = e.redone(again.reason)
+		case errors.Is(err, ErrUnattended):
+			return e.skipped("unattended")
+		case errors.As(err, &skip):
+			return e.skipped(skip.reason)
+		case errors.As(err, &bad):
+			return e.finish(Failed, bad.Error())
+		}
+		if err != nil {
+			return err
+		}
+	}
+}
+
+func (e *engine) tripped(t *tripError) error {
+	e.rec.TripVolts = t.volts
+	e.show(Event{What: Trip, Text: t.reason})
+	if err := e.mark(Mark{Kind: MarkTripped, Reason: t.reason, TripVolts: t.volts}); err != nil {
+		return err
+	}
+	return e.finish(Tripped, t.reason)
+}
+
+func (e *engine) skipped(reason string) error {
+	if err := e.mark(Mark{Kind: MarkSkipped, Reason: reason}); err != nil {
+		return err
+	}
+	return e.finish(Skipped, reason)
+}
+
+// redone drops the step under way; its begin comes again.
+func (e *engine) redone(reason string) error {
+	err := e.mark(Mark{Kind: MarkRedone, Reason: reason})
+	e.carry = append(e.rec.Warnings, "measured again: "+reason)
+	e.rec = nil
+	return err
+}
+
+// attempt does a step once. With warm the output is on at the step's voltage
+// already and stays so. It leaves the output on when it ended well and the
+// step has a board; see continues.
+func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
+	e.mind = watch{}
+	switch s.Kind {
+	case Power:
+	case Look:
+		return e.look(ctx, s)
+	case Wiggle:
+		return e.wiggle(ctx, s)
+	default:
+		return &brokenError{which: "step", err: fmt.Errorf("of unknown kind %q", s.Kind)}
+	}
+	if err := e.prepare(ctx, s, warm); err != nil {
+		return err
+	}
+	asked := false
+	switch {
+	case warm:
+		// The clock of the output goes on; what was trusted stays trusted.
+		e.rec.On = e.out.since
+		e.out.point = s.Ramp[len(s.Ramp)-1]
+	case s.Way == Added && len(without(s.On, s.Feed)) > 0:
+		if err := e.added(ctx, s); err != nil {
+			return err
+		}
+	default:
+		var err error
+		if asked, err = e.connect(ctx, s, s.On); err != nil {
+			return err
+		}
+		if err := e.ramp(ctx, s); err != nil {
+			return err
+		}
+	}
+	if err := e.press(ctx, s, warm); err != nil {
+		return err
+	}
+	if err := e.settle(ctx, s); err != nil {
+		return err
+	}
+	if asked {
+		if err := e.recognise(ctx, s); err != nil {
+			return err
+		}
+	}
+	if err := e.sample(ctx, s, s.For, true); err != nil {
+		return err
+	}
+	e.crossCheck()
+	e.rangeCheck()
+	if s.Board != "" {
+		e.paceOf[s.Board] = s.Pace
+		return nil
+	}
+	return e.off(ctx)
+}
+
+// added reads what is on without the feed, then puts the feed on top. By relay
+// the output stays on; with a clip it goes off in between.
+func (e *engine) added(ctx context.Context, s Step) error {
+	under := without(s.On, s.Feed)
+	if _, err := e.connect(ctx, s, under); err != nil {
+		return err
+	}
+	if err := e.ramp(ctx, s); err != nil {
+		return err
+	}
+	if err := e.settle(ctx, s); err != nil {
+		return err
+	}
+	e.base = true
+	if err := e.sample(ctx, s, s.For, false); err != nil {
+		return err
+	}
+	e.base = false
+	e.rec.Settled = time.Time{}
+	if !e.byRelay(s.Feed) {
+		if err := e.off(ctx); err != nil {
+			return err
+		}
+		if _, err := e.connect(ctx, s, s.On); err != nil {
+			return err
+		}
+		return e.ramp(ctx, s)
+	}
+	e.out.inrushUntil = e.b.Clock.Now().Add(max(s.Inrush, addedInrush))
+	if _, err := e.connect(ctx, s, s.On); err != nil {
+		return err
+	}
+	// The feed came at full voltage, without a ramp: look at it at once.
+	return e.dwell(ctx, s, e.out.point, e.out.inrushUntil)
+}
+
+// addedInrush is what a feed's own capacitance may take when it is switched on
+// at full voltage (common practice, no source).
+const addedInrush = 100 * time.Millisecond
+
+// prepare fixes the range, sets protection and refuses what the bench can't do.
+func (e *engine) prepare(ctx context.Context, s Step, warm bool) error {
+	if len(s.Ramp) == 0 || s.LimitA() <= 0 {
+		return &brokenError{which: "step", err: errors.New("has no limit for the supply, so it isn't powered")}
+	}
+	last := s.Ramp[len(s.Ramp)-1]
+	if f := e.fuse(); f > 0 && last.ExpectA > f {
+		return &brokenError{which: theMeter, err: fmt.Errorf(
+			"the feed draws about %s, the fuse behind the meter's jack is %s: use the jack with the larger fuse", amps(last.ExpectA), amps(f))}
+	}
+	if warm {
+		return nil
+	}
+	if err := e.off(ctx); err != nil {
+		return err
+	}
+	if r, ok := e.b.Meter.(instruments.Ranger); ok {
+		if _, err := r.FixRange(ctx, instruments.Current, last.MaxA); err != nil {
+			if errors.Is(err, instruments.ErrPortGone) {
+				return of(theMeter, err)
+			}
+			e.warn(fmt.Sprintf("the meter's range could not be fixed: %v", err))
+		}
+	}
+	if p, ok := e.b.Supply.(instruments.Protector); ok {
+		// A second line behind the limit: a little above what the step needs.
+		if err := p.Protect(ctx, s.Volts*1.1+0.5, e.clamp(maxLimit(s))*1.5); err != nil {
+			if errors.Is(err, instruments.ErrPortGone) {
+				return of(theSupply, err)
+			}
+			e.warn(fmt.Sprintf("the supply's own protection could not be set: %v", err))
+		}
+	}
+	return nil
+}
+
+// fuse is the fuse behind the meter's jack in A, 0 where unknown.
+func (e *engine) fuse() float64 {
+	if e.b.Meter == nil {
+		return 0
+	}
+	if e.b.MeterFuseAmps > 0 {
+		return e.b.MeterFuseAmps
+	}
+	return e.desc[e.b.MeterName].JackFuseAmps
+}
+
+// clamp keeps a limit below the meter's fuse and what the supply can give.
+func (e *engine) clamp(limit float64) float64 {
+	if f := e.fuse(); f > 0 {
+		limit = min(limit, f)
+	}
+	if m := e.desc[e.b.SupplyName].MaxAmps; m > 0 {
+		limit = min(limit, m)
+	}
+	return limit
+}
+
+func maxLimit(s Step) float64 {
+	m := 0.0
+	for _, p := range s.Ramp {
+		m = max(m, p.LimitA)
+	}
+	return m
+}

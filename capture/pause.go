@@ -1,0 +1,234 @@
+package capture
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"sealworthy/instruments"
+)
+
+// How long the wall clock may part from the monotonic one, or a wait overrun,
+// before the machine is taken to have slept.
+const (
+	sleptAfter   = 2 * time.Second
+	overrunAfter = 5 * time.Second
+	retryEvery   = time.Second
+)
+
+// watch notices that the machine slept while the output was on.
+type watch struct {
+	now, wall time.Time
+}
+
+func (e *engine) times() (now, wall time.Time) {
+	now = e.b.Clock.Now()
+	if e.o.Wall != nil {
+		return now, e.o.Wall()
+	}
+	return now, now.Round(0) // without the monotonic part
+}
+
+// mindTime compares both clocks with the last time. On some systems the
+// monotonic clock stands still in suspend; a step of the wall clock looks the
+// same, and after either the times of a trace can't be trusted.
+func (e *engine) mindTime() error {
+	now, wall := e.times()
+	last := e.mind
+	e.mind = watch{now, wall}
+	if last.now.IsZero() {
+		return nil
+	}
+	jump := wall.Sub(last.wall) - now.Sub(last.now)
+	if jump > sleptAfter || jump < -sleptAfter {
+		return &sleptError{jump}
+	}
+	return nil
+}
+
+// wait sleeps until a time, with a sign of life each second.
+func (e *engine) wait(ctx context.Context, until time.Time, what EventKind) error {
+	for {
+		now := e.b.Clock.Now()
+		if !now.Before(until) {
+			if ctx.Err() != nil {
+				return context.Cause(ctx)
+			}
+			return nil
+		}
+		next := now.Add(time.Second)
+		if next.After(until) {
+			next = until
+		}
+		if err := e.b.Clock.Wait(ctx, nil, next); err != nil {
+			if ctx.Err() != nil {
+				return context.Cause(ctx)
+			}
+			return err
+		}
+		if over := e.b.Clock.Now().Sub(next); over > overrunAfter {
+			return &sleptError{over}
+		}
+		if err := e.mindTime(); err != nil {
+			return err
+		}
+		if next.Before(until) {
+			e.show(Event{What: what})
+		}
+	}
+}
+
+// pauseSlept waits for the maker after a sleep. The output is off. Nobody there:
+// it goes on by itself, since the step begins anew.
+func (e *engine) pauseSlept(ctx context.Context, s *sleptError) error {
+	e.show(Event{What: Paused, Text: "Paused: " + s.Error() + ". The output is off; the step is measured again."})
+	a, err := e.ask(ctx, Question{Kind: AskPlug, Text: s.Error() + ". The output is off. Go on with this step from its begin?",
+		Choices: []string{"done", "stop"}})
+	if errors.Is(err, ErrUnattended) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	return choice(a)
+}
+
+// pauseLost waits until a lost instrument is back and is the same one. With hold
+// the output stays on at its limit and the supply is watched meanwhile.
+func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool) error {
+	state := "The output is off."
+	switch {
+	case lost.which == theSupply:
+		state = "Its output may still be on at its limit of " + amps(e.out.limit) + ": switch it off by hand if you can."
+	case hold:
+		state = "The output is held on at its limit of " + amps(e.out.limit) + "."
+	}
+	text := fmt.Sprintf("Paused: the port of the %s is gone (%v).", lost.which, lost.err)
+	if lost.silent {
+		text = fmt.Sprintf("Paused: the %s says nothing. Has it switched itself off?", lost.which)
+	}
+	e.show(Event{What: Paused, Text: text + " " + state})
+	q := Question{Kind: AskPlug, Text: text + " " + state + " Plug it in or switch it on; the step is measured again from its begin.",
+		Choices: []string{"done", "stop"}}
+	if unattended(e.f) {
+		return e.retryAlone(ctx, lost)
+	}
+	for {
+		back := false
+		a, err := e.askWhile(ctx, q, retryEvery, 0, func() (bool, error) {
+			if hold {
+				limiting, err := e.limiting(ctx)
+				if err != nil {
+					return false, err
+				}
+				if limiting {
+					return false, e.tripOn(nil, true)
+				}
+			}
+			if !lost.silent {
+				back = e.back(ctx, lost) == nil
+			}
+			return back, nil
+		})
+		if err != nil {
+			return err
+		}
+		if back {
+			return nil
+		}
+		if err := choice(a); err != nil {
+			return err
+		}
+		err = e.back(ctx, lost)
+		if err == nil {
+			return nil
+		}
+		q.Text = fmt.Sprintf("The %s isn't back: %v. %s", lost.which, err, state)
+	}
+}
+
+// retryAlone tries for a while where nobody can be asked.
+func (e *engine) retryAlone(ctx context.Context, lost *lostError) error {
+	end := e.b.Clock.Now().Add(e.o.ReplugFor)
+	for {
+		err := e.back(ctx, lost)
+		if err == nil {
+			return nil
+		}
+		if !e.b.Clock.Now().Before(end) {
+			return fmt.Errorf("the %s is gone and didn't come back within %s: %w", lost.which, roughly(e.o.ReplugFor), err)
+		}
+		e.mind = watch{}
+		if err := e.wait(ctx, e.b.Clock.Now().Add(retryEvery), Paused); err != nil {
+			return err
+		}
+	}
+}
+
+// back opens a lost instrument again and checks that it is the same one. A
+// supply that is back is switched off at once.
+func (e *engine) back(ctx context.Context, lost *lostError) error {
+	if lost.silent {
+		return e.speaks(ctx, lost)
+	}
+	var (
+		x   any
+		err error
+	)
+	switch lost.which {
+	case theMeter:
+		if e.b.ReopenMeter == nil {
+			return fmt.Errorf("it can't be opened again: %w", lost.err)
+		}
+		var m instruments.Meter
+		if m, err = e.b.ReopenMeter(ctx); err == nil {
+			x = m
+		}
+	case theSupply:
+		if e.b.ReopenSupply == nil {
+			return fmt.Errorf("it can't be opened again: %w", lost.err)
+		}
+		var s instruments.Supply
+		if s, err = e.b.ReopenSupply(ctx); err == nil {
+			x = s
+		}
+	case theRelays:
+		if e.b.ReopenRelays == nil {
+			return fmt.Errorf("it can't be opened again: %w", lost.err)
+		}
+		var r instruments.Relays
+		if r, err = e.b.ReopenRelays(ctx); err == nil {
+			x = r
+		}
+	}
+	if err != nil {
+		return err
+	}
+	if err := e.same(ctx, lost.which, x); err != nil {
+		return err
+	}
+	switch v := x.(type) {
+	case instruments.Supply:
+		e.release()
+		e.b.Supply = v
+		e.release = e.guard.Register(e.b.SupplyName, v)
+		return e.off(ctx)
+	case instruments.Meter:
+		e.b.Meter = v
+	case instruments.Relays:
+		e.b.Relays = v
+	}
+	return nil
+}
+
+// speaks reads a silent instrument once.
+func (e *engine) speaks(ctx context.Context, lost *lostError) error {
+	var err error
+	if lost.which == theMeter {
+		_, err = e.b.Meter.Read(ctx, instruments.Current)
+	} else {
+		_, err = e.b.Supply.Limiting(ctx)
+	}
+	return err
+}

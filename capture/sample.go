@@ -1,0 +1,213 @@
+package capture
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"sealworthy/instruments"
+)
+
+// A reply that is garbled or doesn't come is asked for again so often before
+// the step is given up.
+const readTries = 3
+
+// sample reads for so long, with the step's jittered spacing, the supply's
+// read-back in between. With mind the pairs of both instruments are kept for
+// the cross-check.
+func (e *engine) sample(ctx context.Context, s Step, d time.Duration, mind bool) error {
+	if byHand(e.b.Meter) {
+		if s.Board != "" || s.Pace != "" {
+			e.warn("one number by hand: what blinks can't be told from it")
+		}
+		_, err := e.watched(ctx, Sampling)
+		return err
+	}
+	end := e.b.Clock.Now().Add(d)
+	if s.MaxTotal > 0 {
+		if most := e.rec.Began.Add(s.MaxTotal); most.Before(end) {
+			end = most
+			e.warn("read for less than planned: the step took longer than it may")
+		}
+	}
+	next := e.b.Clock.Now()
+	var backAt time.Time
+	for n := 0; n == 0 || e.b.Clock.Now().Before(end); n++ {
+		r, err := e.watched(ctx, Sampling)
+		if err != nil {
+			return err
+		}
+		if now := e.b.Clock.Now(); e.b.Meter != nil && !byHand(e.b.Supply) && !now.Before(backAt) {
+			backAt = now.Add(e.o.ReadBackEvery)
+			if err := e.readBoth(ctx, r, mind); err != nil {
+				return err
+			}
+		}
+		// Spacing is between requests; a slow meter makes it longer.
+		next = next.Add(e.spacing(s))
+		if now := e.b.Clock.Now(); next.Before(now) {
+			next = now
+		}
+		if next.After(end) {
+			next = end
+		}
+		if err := e.wait(ctx, next, Sampling); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// spacing is the jittered time to the next request. Even spacing would make a
+// blinker's frequency undecidable between f and its alias.
+func (e *engine) spacing(s Step) time.Duration {
+	if s.Jitter <= 0 || e.o.Rand == nil {
+		return s.Spacing
+	}
+	return time.Duration(float64(s.Spacing) * (1 + s.Jitter*(2*e.o.Rand.Float64()-1)))
+}
+
+// readBoth reads the supply back next to a meter's reading.
+func (e *engine) readBoth(ctx context.Context, m *instruments.Reading, mind bool) error {
+	c, err := e.readBack(ctx, instruments.Current)
+	if err != nil {
+		return err
+	}
+	if mind && m != nil && c != nil {
+		e.pairs = append(e.pairs, pair{meter: *m, supply: *c})
+	}
+	_, err = e.readBack(ctx, instruments.Voltage)
+	return err
+}
+
+// watched is one reading of the draw with all that is watched beside it: too
+// much, constant current, an overload, the time. Over-current to off takes one
+// reading and one command.
+func (e *engine) watched(ctx context.Context, what EventKind) (*instruments.Reading, error) {
+	r, err := e.read(ctx, what)
+	if err != nil {
+		return nil, err
+	}
+	late := !e.b.Clock.Now().Before(e.out.inrushUntil)
+	if r != nil && late && above(*r, e.out.point.MaxA) {
+		return nil, e.tripOn(r, false)
+	}
+	limiting, err := e.limiting(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if limiting && late {
+		return nil, e.tripOn(r, true)
+	}
+	if r != nil {
+		if err := e.overload(ctx, *r); err != nil {
+			return nil, err
+		}
+	}
+	return r, nil
+}
+
+// read reads the draw by the meter, or by the supply where there is none.
+func (e *engine) read(ctx context.Context, what EventKind) (*instruments.Reading, error) {
+	if e.b.Meter == nil {
+		return e.readFrom(ctx, theSupply, instruments.Current, what)
+	}
+	return e.readFrom(ctx, theMeter, instruments.Current, what)
+}
+
+// readBack reads the supply. A supply set by hand has nothing to read.
+func (e *engine) readBack(ctx context.Context, q instruments.Quantity) (*instruments.Reading, error) {
+	if byHand(e.b.Supply) {
+		return nil, nil
+	}
+	return e.readFrom(ctx, theSupply, q, Sampling)
+}
+
+// readFrom reads, keeps and shows. No reply at all, so often, is an instrument
+// that may have switched itself off; a garbled one is a broken line.
+func (e *engine) readFrom(ctx context.Context, which role, q instruments.Quantity, what EventKind) (*instruments.Reading, error) {
+	var m instruments.Meter = e.b.Supply
+	name := e.b.SupplyName
+	if which == theMeter {
+		m, name = e.b.Meter, e.b.MeterName
+	}
+	var err error
+	for try := range readTries {
+		var r instruments.Reading
+		r, err = m.Read(ctx, q)
+		if err == nil {
+			r.Instrument = name
+			if kerr := e.keep(r); kerr != nil {
+				return nil, kerr
+			}
+			e.show(Event{What: what, Reading: &r})
+			return &r, e.mindTime()
+		}
+		if ctx.Err() != nil {
+			return nil, context.Cause(ctx)
+		}
+		if !errors.Is(err, instruments.ErrNoReply) && !errors.Is(err, instruments.ErrGarbled) {
+			return nil, of(which, err)
+		}
+		e.warn(fmt.Sprintf("%s: a reading was lost: %v", name, err))
+		// While the meter says nothing the supply alone watches.
+		if which == theMeter && try+1 < readTries {
+			limiting, lerr := e.limiting(ctx)
+			if lerr != nil {
+				return nil, lerr
+			}
+			if limiting && !e.b.Clock.Now().Before(e.out.inrushUntil) {
+				return nil, e.tripOn(nil, true)
+			}
+		}
+	}
+	if errors.Is(err, instruments.ErrNoReply) {
+		return nil, &lostError{which: which, silent: true, err: err}
+	}
+	return nil, of(which, err)
+}
+
+// limiting asks the supply for constant current. It may fail once; a supply
+// that doesn't answer can't be watched.
+func (e *engine) limiting(ctx context.Context) (bool, error) {
+	if byHand(e.b.Supply) {
+		return false, nil
+	}
+	on, err := e.b.Supply.Limiting(ctx)
+	if err != nil && ctx.Err() == nil && !errors.Is(err, instruments.ErrPortGone) {
+		on, err = e.b.Supply.Limiting(ctx)
+	}
+	if err != nil && ctx.Err() != nil {
+		return false, context.Cause(ctx)
+	}
+	return on, of(theSupply, err)
+}
+
+// overload handles a meter beyond its range: a larger range where it has one,
+// else a trip, since what isn't read isn't watched.
+func (e *engine) overload(ctx context.Context, r instruments.Reading) error {
+	if r.Status == instruments.Held {
+		e.warn("the meter's display is held: these are old values, release the hold key")
+	}
+	if r.Status != instruments.Overload {
+		e.overloads = 0
+		return nil
+	}
+	e.overloads++
+	ranges := e.currentRanges()
+	if f, ok := e.b.Meter.(instruments.Ranger); ok && e.overloads <= readTries {
+		for _, x := range ranges {
+			// The smallest range that lies above the one that was too small.
+			if x.Max > e.rangeMax(r.Range) && x.Max > e.out.point.MaxA {
+				e.warn("the meter's range was too small, it was changed to " + x.Name)
+				_, err := f.FixRange(ctx, instruments.Current, x.Max)
+				return of(theMeter, err)
+			}
+		}
+	} else if len(ranges) > 1 && e.overloads < readTries {
+		return nil // it may be changing its range by itself
+	}
+	return &tripError{volts: e.out.volts, reason: fmt.Sprintf(
+		"the meter shows overload at %.2f V and has no larger range: too much current, or the wrong jack", e.out.volts)}
+}

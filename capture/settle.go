@@ -1,0 +1,103 @@
+package capture
+
+import (
+	"context"
+	"math"
+	"time"
+
+	"sealworthy/instruments"
+)
+
+// settleSpacing is the least time between readings while waiting for rest.
+const settleSpacing = 50 * time.Millisecond
+
+// settle reads until two successive means over the window agree, and marks the
+// moment. It keeps to Min and Max; giving up at Max is a warning.
+func (e *engine) settle(ctx context.Context, s Step) error {
+	began := e.b.Clock.Now()
+	if byHand(e.b.Meter) {
+		if err := e.wait(ctx, began.Add(max(s.Settle.Min, s.Settle.Window)), Settling); err != nil {
+			return err
+		}
+		return e.settled()
+	}
+	var seen []instruments.Reading
+	for {
+		r, err := e.watched(ctx, Settling)
+		if err != nil {
+			return err
+		}
+		if r != nil {
+			seen = append(seen, *r)
+		}
+		now := e.b.Clock.Now()
+		switch age := now.Sub(began); {
+		case age >= s.Settle.Min && atRest(seen, began, s.Settle):
+			return e.settled()
+		case s.Settle.Max > 0 && age >= s.Settle.Max:
+			e.warn("the draw had not settled after " + roughly(age))
+			return e.settled()
+		}
+		next := now.Add(settleSpacing)
+		if r != nil {
+			next = r.At.Add(max(s.Spacing, settleSpacing))
+		}
+		if s.Settle.Max > 0 && next.After(began.Add(s.Settle.Max)) {
+			next = began.Add(s.Settle.Max)
+		}
+		if err := e.wait(ctx, next, Settling); err != nil {
+			return err
+		}
+	}
+}
+
+func (e *engine) settled() error {
+	e.rec.Settled = e.b.Clock.Now()
+	return e.mark(Mark{Kind: MarkSettled})
+}
+
+// atRest tells whether the means of the last two windows agree. Both windows
+// must lie after began and hold a reading.
+func atRest(seen []instruments.Reading, began time.Time, s Settle) bool {
+	if s.Window <= 0 {
+		return len(seen) > 0
+	}
+	if len(seen) == 0 {
+		return false
+	}
+	end := seen[len(seen)-1].At
+	mid, first := end.Add(-s.Window), end.Add(-2*s.Window)
+	if first.Before(began) {
+		return false
+	}
+	var older, newer mean
+	for _, r := range seen {
+		v, ok := r.Float()
+		switch {
+		case !ok:
+		case r.At.After(mid):
+			newer.add(v)
+		case r.At.After(first):
+			older.add(v)
+		}
+	}
+	if older.n == 0 || newer.n == 0 {
+		return false
+	}
+	return math.Abs(newer.value()-older.value()) <= s.Rel*math.Abs(newer.value())+s.AbsA
+}
+
+// mean is a running mean.
+type mean struct {
+	sum float64
+	n   int
+}
+
+func (m *mean) add(x float64) { m.sum += x; m.n++ }
+
+func (m mean) value() float64 {
+	if m.n == 0 {
+		return 0
+	}
+	return m.sum / float64(m.n)
+}
