@@ -34,6 +34,9 @@ type Protocol interface {
 	Check(ctx context.Context, op string) error
 	// Identify asks who the instrument is and compares it with the profile.
 	Identify(ctx context.Context) (string, error)
+	// Doubt says that the last answer can't have been one: the next question
+	// first brings the line into step.
+	Doubt()
 	// Close closes the port.
 	Close() error
 }
@@ -128,6 +131,7 @@ func (b *base) reading(q instruments.Quantity, a Answer, fixed *instruments.Rang
 	v := a.Number.Value
 	ranges := b.profile.RangesOf(q)
 	if most := largest(ranges); most > 0 && math.Abs(v) > most*plausible {
+		b.proto.Doubt()
 		return instruments.Reading{}, fmt.Errorf("%s: read %s: %w: %q is more than the instrument can measure", b.name, q, instruments.ErrGarbled, a.Raw)
 	}
 	if fixed != nil && math.Abs(v) > fixed.Max*plausible {
@@ -171,6 +175,15 @@ func halfWidth(ranges []instruments.Range, v float64) (float64, string) {
 }
 
 // yes tells whether an answer to a yes-or-no point means yes.
+func (b *base) yes(pt *profile.Point, a Answer) (bool, error) {
+	y, err := yes(pt, a)
+	if err != nil {
+		b.proto.Doubt()
+		err = fmt.Errorf("%s: %w", b.name, err)
+	}
+	return y, err
+}
+
 func yes(pt *profile.Point, a Answer) (bool, error) {
 	v := a.Number.Value / pt.Scale
 	if a.Number.Mark != Finite || v != math.Trunc(v) || math.Abs(v) > 1<<31 {

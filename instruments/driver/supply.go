@@ -167,7 +167,7 @@ func (s *Supply) output(ctx context.Context, op string, urgent bool) (bool, erro
 	if err != nil {
 		return false, err
 	}
-	return yes(&s.s.GetOutput, a)
+	return s.yes(&s.s.GetOutput, a)
 }
 
 // Read reads the output back.
@@ -194,7 +194,7 @@ func (s *Supply) Limiting(ctx context.Context) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	return yes(&s.s.Limiting, a)
+	return s.yes(&s.s.Limiting, a)
 }
 
 // ErrNoProtection is a supply whose profile has no protection settings.

@@ -198,7 +198,8 @@ type Range struct {
 	Percent    float64              `toml:"percent"`
 	Counts     float64              `toml:"counts"`
 	BurdenOhm  float64              `toml:"burden_ohm"`
-	Ask        string               `toml:"ask"` // what {range} stands for; default max
+	Ask        string               `toml:"ask"`  // what {range} stands for; default max
+	Jack       string               `toml:"jack"` // the meter's jack that it needs; "" is any
 }
 
 // Bus is where an instrument sits on a Modbus line.

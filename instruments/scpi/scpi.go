@@ -357,6 +357,10 @@ func (pr *protocol) Identify(ctx context.Context) (string, error) {
 
 func (pr *protocol) Close() error { return pr.line.Close() }
 
+// Doubt brings the line into step before the next question.
+func (pr *protocol) Doubt() { pr.line.Doubt() }
+
 func (pr *protocol) garbled(op string, r exchange.Reply, err error) error {
+	pr.Doubt() // a good reply may still be on its way
 	return &instruments.PortError{Port: pr.name, Op: op, Err: fmt.Errorf("%w: %q: %w", instruments.ErrGarbled, r.Bytes, err)}
 }

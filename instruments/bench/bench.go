@@ -1,0 +1,201 @@
+// Package bench reads bench.toml, which says what stands on the maker's bench:
+// ports and profiles of the instruments, what each relay switches, the leads.
+//
+// Start with Parse for the file and Open for the instruments. A mistake in the
+// file is a place.Problems: file, line and column. The package knows no plan;
+// whoever made the file sees to it that feeds and boards exist.
+package bench
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"sealworthy/instruments/profile/place"
+)
+
+// Config is what stands on a bench.
+type Config struct {
+	Supply Supply  `toml:"supply" json:"supply"`
+	Meter  Meter   `toml:"meter" json:"meter"`
+	Relays Relays  `toml:"relays" json:"relays"`
+	Relay  []Relay `toml:"relay,omitempty" json:"relay,omitempty"`
+	Leads  Leads   `toml:"leads" json:"leads"`
+}
+
+// Supply is the bench supply. The zero Supply is none.
+type Supply struct {
+	Port     string `toml:"port,omitempty" json:"port,omitempty"`
+	Profile  string `toml:"profile,omitempty" json:"profile,omitempty"`
+	Channel  int    `toml:"channel,omitempty" json:"channel,omitempty"`   // output in use, where it has several
+	Identity string `toml:"identity,omitempty" json:"identity,omitempty"` // what it answered last; another one is refused
+	ByHand   bool   `toml:"by_hand,omitempty" json:"by_hand,omitempty"`   // set by the maker: it can't be switched off from here
+}
+
+// Meter is the meter. The zero Meter is none.
+type Meter struct {
+	Port     string  `toml:"port,omitempty" json:"port,omitempty"`
+	Profile  string  `toml:"profile,omitempty" json:"profile,omitempty"`
+	Identity string  `toml:"identity,omitempty" json:"identity,omitempty"`
+	Jack     string  `toml:"jack,omitempty" json:"jack,omitempty"`           // where the red lead is: only ranges of this jack are used
+	FuseAmps float64 `toml:"fuse_amps,omitempty" json:"fuse_amps,omitempty"` // behind that jack; 0: as the profile says
+	Typed    bool    `toml:"typed,omitempty" json:"typed,omitempty"`         // the maker types its number in
+}
+
+// Relays is the relay board. The zero Relays is none.
+type Relays struct {
+	Port     string `toml:"port,omitempty" json:"port,omitempty"`
+	Profile  string `toml:"profile,omitempty" json:"profile,omitempty"`
+	Identity string `toml:"identity,omitempty" json:"identity,omitempty"`
+}
+
+// Relay is what one relay does: it feeds a feed or presses the button of a board.
+type Relay struct {
+	Channel int    `toml:"channel" json:"channel"`
+	Feed    string `toml:"feed,omitempty" json:"feed,omitempty"`
+	Button  string `toml:"button,omitempty" json:"button,omitempty"` // a board's name
+}
+
+// Leads is the resistance of both leads and clips together, out and back.
+type Leads struct {
+	Ohms         float64 `toml:"ohms" json:"ohms"`
+	HalfWidthOhm float64 `toml:"half_width_ohm" json:"half_width_ohm"` // limit of error of Ohms
+}
+
+// Leads that nobody measured: 0.1 to 0.3 ohm a pair when good (common practice, no source).
+const (
+	defaultLeadsOhm     = 0.2
+	defaultLeadsHalfOhm = 0.15
+)
+
+// Default is a bench without any instrument, with leads as usual.
+func Default() *Config {
+	return &Config{Leads: Leads{Ohms: defaultLeadsOhm, HalfWidthOhm: defaultLeadsHalfOhm}}
+}
+
+// Parse reads bench.toml. The error is a place.Problems.
+func Parse(file string, src []byte) (*Config, error) {
+	c := &Config{}
+	f := place.Decode(file, src, c)
+	if err := f.Err(); err != nil {
+		return nil, err
+	}
+	c.check(f)
+	if err := f.Err(); err != nil {
+		return nil, err
+	}
+	return c, nil
+}
+
+func (c *Config) check(f *place.File) {
+	if !f.Has("leads.ohms") {
+		c.Leads.Ohms = defaultLeadsOhm
+		if !f.Has("leads.half_width_ohm") {
+			c.Leads.HalfWidthOhm = defaultLeadsHalfOhm
+		}
+	}
+	if !(c.Leads.Ohms >= 0 && c.Leads.Ohms <= 100) {
+		f.Add("leads.ohms", "leads can't have this resistance", "write the ohms of both leads together, as 0.2")
+	}
+	if !(c.Leads.HalfWidthOhm >= 0 && c.Leads.HalfWidthOhm <= 100) {
+		f.Add("leads.half_width_ohm", "leads can't be as uncertain as this", "write ohms, as 0.05")
+	}
+	if c.Meter.FuseAmps < 0 || math.IsNaN(c.Meter.FuseAmps) || c.Meter.FuseAmps > 100 {
+		f.Add("meter.fuse_amps", "no fuse has this rating", "write what is printed on the fuse, in A")
+	}
+	if c.Supply.Channel < 0 || c.Supply.Channel > 99 {
+		f.Add("supply.channel", "no supply has this channel", "write 1 for the first output")
+	}
+	c.checkPorts(f)
+	c.checkRelays(f)
+}
+
+func (c *Config) checkPorts(f *place.File) {
+	used := map[string]string{}
+	for _, x := range []struct {
+		at, port, profile string
+		instead           bool
+	}{
+		{"supply", c.Supply.Port, c.Supply.Profile, c.Supply.ByHand},
+		{"meter", c.Meter.Port, c.Meter.Profile, c.Meter.Typed},
+		{"relays", c.Relays.Port, c.Relays.Profile, false},
+	} {
+		switch {
+		case x.instead && (x.port != "" || x.profile != ""):
+			f.Add(x.at, "either a port or the maker's own hand, not both", "take one of them out")
+		case x.port != "" && x.profile == "":
+			f.Add(x.at+".port", "the profile is missing: how does it speak?", `write profile = "scpi `+x.at+`", or another one`)
+		}
+		if other, twice := used[x.port]; twice && x.port != "" {
+			f.Add(x.at+".port", "this port belongs to the "+other+" already", "each instrument has a port of its own")
+		}
+		used[x.port] = x.at
+	}
+}
+
+func (c *Config) checkRelays(f *place.File) {
+	channels, does := map[int]bool{}, map[string]bool{}
+	for i, r := range c.Relay {
+		at := fmt.Sprintf("relay.%d", i)
+		if !f.Has(at + ".channel") {
+			f.Add(at, "which channel?", "write channel = 1")
+		} else if channels[r.Channel] {
+			f.Add(at+".channel", fmt.Sprintf("channel %d is used twice", r.Channel), "")
+		}
+		channels[r.Channel] = true
+		if r.Channel < 0 || r.Channel > 65535 {
+			f.Add(at+".channel", "no board has this channel", "")
+		}
+		what := "feed " + r.Feed
+		switch {
+		case (r.Feed == "") == (r.Button == ""):
+			f.Add(at, "a relay switches a feed or presses a button", `write feed = "…" or button = "…"`)
+			continue
+		case r.Button != "":
+			what = "button " + r.Button
+		}
+		if does[what] {
+			f.Add(at, fmt.Sprintf("%s has a relay already", what), "")
+		}
+		does[what] = true
+	}
+}
+
+// Encode writes a Config as bench.toml. Parse reads back the same.
+func (c *Config) Encode() ([]byte, error) {
+	out := *c
+	out.Relay = append([]Relay{}, c.Relay...)
+	sort.Slice(out.Relay, func(i, j int) bool { return out.Relay[i].Channel < out.Relay[j].Channel })
+	body, err := toml.Marshal(out)
+	if err != nil {
+		return nil, fmt.Errorf("bench.toml: %w", err)
+	}
+	return append([]byte(header), body...), nil
+}
+
+const header = `# What stands on the bench: ports and profiles of the instruments, what each
+# relay switches, the resistance of leads and clips together.
+
+`
+
+// FeedChannel gives the relay that feeds a feed.
+func (c *Config) FeedChannel(feed string) (int, bool) {
+	for _, r := range c.Relay {
+		if r.Feed == feed && feed != "" {
+			return r.Channel, true
+		}
+	}
+	return 0, false
+}
+
+// ButtonChannel gives the relay that presses the button of a board.
+func (c *Config) ButtonChannel(board string) (int, bool) {
+	for _, r := range c.Relay {
+		if r.Button == board && board != "" {
+			return r.Channel, true
+		}
+	}
+	return 0, false
+}
