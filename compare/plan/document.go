@@ -70,7 +70,7 @@ const maxPlanBytes = 1 << 20
 
 // read makes the tree. False: the file isn't TOML, a problem says where.
 func (s *source) read() (*node, bool) {
-	if bad := s.encoding(); bad {
+	if s.encoding() {
 		return nil, false
 	}
 	root := &node{shape: tableShape}

@@ -15,22 +15,7 @@ const maxNameLength = 64
 // or a control character breaks a line, a leading # makes it a comment.
 // Names of builds and closures become parts of file names as well.
 func nameFault(name string, inFileNames bool) (what, instead string) {
-	mend := func(r rune) rune {
-		if r == '\\' || !unicode.IsPrint(r) || inFileNames && strings.ContainsRune(`/:*?"<>|`, r) {
-			return ' '
-		}
-		return r
-	}
-	better := strings.TrimLeft(strings.Join(strings.Fields(strings.Map(mend, name)), " "), "# ")
-	if inFileNames {
-		better = strings.TrimRight(better, ". ")
-	}
-	if r := []rune(better); len(r) > maxNameLength {
-		better = strings.TrimSpace(string(r[:maxNameLength]))
-	}
-	if better == "" {
-		better = "lantern house"
-	}
+	better := mendedName(name, inFileNames)
 	instead = fmt.Sprintf("write %q", better)
 	switch {
 	case strings.TrimSpace(name) == "":
@@ -59,9 +44,33 @@ func nameFault(name string, inFileNames bool) (what, instead string) {
 		return "ends with a point, which a file name on Windows can't", instead
 	}
 	if reserved(name) {
-		return "is a name that Windows keeps for itself", fmt.Sprintf("write %q", name+" part")
+		return "is a name that Windows keeps for itself", instead
 	}
 	return "", ""
+}
+
+// mendedName is the nearest name that can be kept.
+func mendedName(name string, inFileNames bool) string {
+	mend := func(r rune) rune {
+		if r == '\\' || !unicode.IsPrint(r) || inFileNames && strings.ContainsRune(`/:*?"<>|`, r) {
+			return ' '
+		}
+		return r
+	}
+	better := strings.TrimLeft(strings.Join(strings.Fields(strings.Map(mend, name)), " "), "# ")
+	if inFileNames {
+		better = strings.TrimRight(better, ". ")
+	}
+	if r := []rune(better); len(r) > maxNameLength {
+		better = strings.TrimSpace(string(r[:maxNameLength]))
+	}
+	if better == "" {
+		better = "lantern house"
+	}
+	if inFileNames && reserved(better) {
+		better += " part"
+	}
+	return better
 }
 
 // reserved: device names that can't be file names on Windows (from memory),

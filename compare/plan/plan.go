@@ -43,16 +43,16 @@ type Value struct {
 
 // Jack is where the model is fed.
 type Jack struct {
-	Name        string  `json:"name"`
-	Volts       float64 `json:"volts"`
-	LowVolts    float64 `json:"low_volts"`    // ratings must hold from here
-	HighVolts   float64 `json:"high_volts"`   // to here
+	Name      string  `json:"name"`
+	Volts     float64 `json:"volts"`
+	LowVolts  float64 `json:"low_volts"`  // ratings must hold from here
+	HighVolts float64 `json:"high_volts"` // to here
 	// RangeAssumed: LowVolts and HighVolts come from the kind of source.
-	RangeAssumed bool `json:"range_assumed,omitempty"`
-	Source      string  `json:"source"`       // adapter, usb, coin, battery
-	AdapterAmps float64 `json:"adapter_amps"` // 0: not stated
-	Plug        string  `json:"plug,omitempty"`
-	Pos         Pos     `json:"pos"`
+	RangeAssumed bool    `json:"range_assumed,omitempty"`
+	Source       string  `json:"source"`       // adapter, usb, coin, battery
+	AdapterAmps  float64 `json:"adapter_amps"` // 0: not stated
+	Plug         string  `json:"plug,omitempty"`
+	Pos          Pos     `json:"pos"`
 }
 
 // Wire is one length of two conductors, out and back, unless it belongs to
@@ -249,7 +249,7 @@ type LED struct {
 	// last point, HalfWidth in volts.
 	Volts       Value   `json:"volts"`
 	TempcoVPerK float64 `json:"tempco_v_per_k"`              // negative
-	MaxAmps     float64 `json:"max_amps"`                    // rating, steady
+	MaxAmps     float64 `json:"max_amps"`                    // rating, steady; 0: not stated
 	Conducts    bool    `json:"conducts_reversed,omitempty"` // a protection diode lies across it
 	Source      string  `json:"source,omitempty"`
 }

@@ -124,7 +124,7 @@ type limits struct {
 	exclusive       bool
 }
 
-func over(above, to float64) limits  { return limits{above: above, to: to, exclusive: true} }
+func over(above, to float64) limits   { return limits{above: above, to: to, exclusive: true} }
 func between(from, to float64) limits { return limits{from: from, to: to} }
 
 func (l limits) hold(v float64) bool {

@@ -8,9 +8,9 @@ import (
 
 var byteOrderMark = []byte("\xef\xbb\xbf")
 
-// encoding reports text that no TOML reader can take. Editors on Windows write
+// encoding reports, with true, text that no TOML reader can take. Editors on Windows write
 // UTF-16 when asked for "Unicode".
-func (s *source) encoding() bad {
+func (s *source) encoding() bool {
 	switch {
 	case len(s.text) > maxPlanBytes:
 		s.fail(0, "a plan is a few pages of text: is this the right file?", "the file is larger than 1 MiB")
@@ -31,8 +31,6 @@ func (s *source) encoding() bad {
 	}
 	return true
 }
-
-type bad = bool
 
 // syntax reports what the TOML reader stumbled over, in a maker's words.
 func (s *source) syntax(at int, said string) {
