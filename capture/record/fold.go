@@ -9,6 +9,9 @@ import (
 	"sealworthy/instruments"
 )
 
+// noEnd is the reason of a step that began and has no end.
+const noEnd = "no end is recorded: the program ended in it, or that line is damaged"
+
 // Folded is what a file, or several in order, tell of the tests.
 type Folded struct {
 	Builds []string // names of builds seen, in order of appearance
@@ -82,7 +85,7 @@ func (f *Folder) Add(r Record) {
 	m := *r.Mark
 	switch m.Kind {
 	case capture.MarkBegin:
-		f.interrupt("the program ended in it")
+		f.interrupt(noEnd)
 		f.open = &capture.StepRecord{Step: *m.Step, Stage: m.Stage, Began: m.At, AmbientC: m.AmbientC,
 			Simulated: m.Simulated, Instruments: m.Instruments}
 		f.last = m.At
@@ -93,6 +96,9 @@ func (f *Folder) Add(r Record) {
 	case capture.MarkAccepted:
 		f.f.Accepted = append(f.f.Accepted, Acceptance{StepID: m.StepID, Closure: m.Closure, Feed: m.Feed,
 			Groups: m.Groups, Pace: m.Pace, Stage: m.Stage, Reason: m.Reason, At: m.At})
+		if i := f.lastOf(m.StepID, m.Stage); i >= 0 {
+			f.f.Steps[i].Accepted = m.Reason
+		}
 		return
 	case capture.MarkReworked:
 		f.f.Reworked = append(f.f.Reworked, Rework{Closure: m.Closure, Place: m.Feed, Groups: m.Groups,
@@ -159,25 +165,31 @@ func (f *Folder) reading(x instruments.Reading, of capture.StepRef) {
 	}
 }
 
-// redone takes out what was kept of a step so far.
+// redone takes out the attempt under way, else the last one that ended. Earlier
+// ones, of another sitting, stay.
 func (f *Folder) redone(m capture.Mark) {
-	n := 0
-	if f.open != nil && f.open.Step.ID == m.StepID {
-		f.open, n = nil, 1
-	}
-	kept := f.f.Steps[:0]
-	for _, s := range f.f.Steps {
-		if s.Step.ID == m.StepID && s.Stage == m.Stage {
-			n++
-			continue
-		}
-		kept = append(kept, s)
-	}
-	f.f.Steps = kept
 	if f.f.Redone == nil {
 		f.f.Redone = map[string]int{}
 	}
-	f.f.Redone[m.StepID] += n
+	if f.open != nil && f.open.Step.ID == m.StepID {
+		f.open = nil
+		f.f.Redone[m.StepID]++
+		return
+	}
+	if i := f.lastOf(m.StepID, m.Stage); i >= 0 {
+		f.f.Steps = slices.Delete(f.f.Steps, i, i+1)
+		f.f.Redone[m.StepID]++
+	}
+}
+
+// lastOf finds the last ended record of a step; -1 if there is none.
+func (f *Folder) lastOf(id, stage string) int {
+	for i := len(f.f.Steps) - 1; i >= 0; i-- {
+		if f.f.Steps[i].Step.ID == id && f.f.Steps[i].Stage == stage {
+			return i
+		}
+	}
+	return -1
 }
 
 // interrupt ends the open step where its end is missing.
@@ -215,6 +227,6 @@ func (f *Folder) warn(format string, a ...any) {
 // Folded gives what was folded so far. A step that is open then is interrupted.
 func (f *Folder) Folded() Folded {
 	f.flushStrays()
-	f.interrupt("the program ended in it")
+	f.interrupt(noEnd)
 	return f.f
 }

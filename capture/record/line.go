@@ -145,6 +145,10 @@ func decodeLine(b []byte) (Line, error) {
 		if k == nil {
 			break
 		}
+		// The decoder lets doubled tags pass, though no reader agrees on what they mean.
+		if n := len(l.Tags); n > 0 && l.Tags[n-1].Key >= string(k) {
+			return Line{}, fmt.Errorf("tag %q out of order", k)
+		}
 		l.Tags = append(l.Tags, Tag{string(k), string(v)})
 	}
 	for {

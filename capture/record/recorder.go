@@ -11,11 +11,16 @@ import (
 // readings a second and 300 bytes each it lasts for ten minutes.
 const queueBytes = 4 << 20
 
-// bump is the largest step back of a clock that is taken for its grain: the
-// time then becomes the last of its series and 1 ns. A larger one is a clock
-// that was set back, and all later times move by as much, so that what lies
-// between two readings stays what it was.
-const bump = time.Millisecond
+// A time that steps back is either the grain of a clock or a clock that was set
+// back. The first becomes the last time of its series and 1 ns. After the second
+// all later times move forward by as much, so that what lies between two
+// readings stays what it was. It is the second when the readings of one series
+// step back by more than grain, or anything does by more than disorder: what
+// two instruments send may arrive a little out of order.
+const (
+	grain    = time.Millisecond
+	disorder = 5 * time.Second
+)
 
 // Recorder appends records to one file. A goroutine of its own writes and syncs
 // all that queued, at once, so that measuring doesn't wait for the disk unless
@@ -38,8 +43,9 @@ type Recorder struct {
 	seq     uint64 // of the last line appended
 	keptSeq uint64 // of the last line on disk
 	last    order
+	latest  time.Time // of all series
 	shift   time.Duration
-	retry   bool // try again after an error
+	retry   bool  // try again after an error
 	closing bool  // nothing more is taken
 	stop    bool  // the writer ends
 	err     error // of the last attempt; nil after a good one
@@ -102,6 +108,9 @@ func (r *Recorder) Append(rec Record) (seq uint64, err error) {
 		return 0, err
 	}
 	r.last[l.series()] = l.At
+	if l.At.After(r.latest) {
+		r.latest = l.At
+	}
 	r.queue = q
 	r.lines++
 	r.seq++
@@ -120,7 +129,10 @@ func (r *Recorder) line(rec Record) (Line, error) {
 	}
 	l.At = l.At.Round(0).UTC()
 	last, seen := r.last[l.series()]
-	if back := last.Sub(l.At.Add(r.shift)); seen && back > bump {
+	back := last.Sub(l.At.Add(r.shift))
+	if behind := r.latest.Sub(l.At.Add(r.shift)); behind > disorder {
+		r.shift += behind + 1
+	} else if seen && rec.Reading != nil && back > grain {
 		r.shift += back + 1
 	}
 	if r.shift > 0 {

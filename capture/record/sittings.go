@@ -97,7 +97,7 @@ func (f *Folder) readFile(path string) (err error) {
 	before := len(f.f.Warnings)
 	warn, err := Scan(file, func(r Record) error { f.Add(r); return nil })
 	f.flushStrays()
-	f.interrupt("the program ended in it")
+	f.interrupt(noEnd)
 	f.f.Warnings = append(f.f.Warnings, warn...)
 	for i := range f.f.Warnings[before:] {
 		f.f.Warnings[before+i].File = path

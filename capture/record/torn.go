@@ -45,6 +45,11 @@ func (r *Recorder) recover() ([]Warning, error) {
 	if err != nil {
 		return warn, fmt.Errorf("%s: %w", r.name, err)
 	}
+	for _, at := range r.last {
+		if at.After(r.latest) {
+			r.latest = at
+		}
+	}
 	return append(warn, damaged...), nil
 }
 
