@@ -1,10 +1,5 @@
 package blink
 
-// Match judges readings against an expected pace.
-func Match(s []Sample, k Known, want Pattern, tol Tolerance) Matched {
-	return Matched{Agreement: CantTell}
-}
-
 // Levels takes a trace of a board with several outputs apart.
 func Levels(s []Sample, k Known, o Outputs) Separated { return Separated{Agreement: CantTell} }
 

@@ -1,6 +1,7 @@
 package blink
 
 import (
+	"fmt"
 	"math"
 	"sort"
 )
@@ -10,8 +11,9 @@ const (
 	defaultStampStdS = 0.005
 	defaultMinHz     = 0.25
 	defaultMaxHz     = 3.5
-	rateShare        = 0.85 // above this share of the reading rate a pace can't be told from a slow change
-	minReadings      = 10
+	rateShare        = 0.85  // above this share of the reading rate a pace can't be told from a slow change
+	leastFree        = 10    // readings for a free fit
+	leastMatch       = 7     // for a comparison with an expected pace
 	leastWindowS     = 0.001 // an instantaneous reading is given this window, so that edges stay differentiable
 	maxGrid          = 20000 // frequencies in one scan; a longer trace is cut
 	maxReadings      = 100000
@@ -26,6 +28,7 @@ type trace struct {
 	window     float64
 	stampStd   float64
 	noise      float64
+	noiseKnown bool
 	minHz      float64
 	maxHz      float64
 	mean       float64
@@ -55,7 +58,7 @@ func positive(v, otherwise float64) float64 {
 // newTrace sorts the readings, drops what can't be used (not finite, absurd,
 // a second reading of the same instant) and fills in defaults. It returns nil
 // and a reason when too little is left.
-func newTrace(s []Sample, k Known) (*trace, string) {
+func newTrace(s []Sample, k Known, least int) (*trace, string) {
 	kept := make([]Sample, 0, len(s))
 	for _, r := range s {
 		if finite(r.AtS, r.Amps) && math.Abs(r.AtS) < 1e12 && math.Abs(r.Amps) < 1e6 {
@@ -73,8 +76,8 @@ func newTrace(s []Sample, k Known) (*trace, string) {
 	}
 	kept = kept[:min(n, maxReadings)]
 	d := &trace{dropped: len(s) - n}
-	if len(kept) < minReadings {
-		return nil, "fewer than 10 usable readings"
+	if len(kept) < least {
+		return nil, fmt.Sprintf("%d usable readings, at least %d are needed", len(kept), least)
 	}
 	d.window = math.Min(math.Max(positive(k.WindowS, leastWindowS), leastWindowS), 3600)
 	d.stampStd = math.Min(positive(k.StampStdS, defaultStampStdS), 60)
@@ -82,7 +85,7 @@ func newTrace(s []Sample, k Known) (*trace, string) {
 	asked := positive(k.MaxHz, defaultMaxHz)
 	for {
 		d.spanS = kept[len(kept)-1].AtS - kept[0].AtS
-		if d.spanS <= 0 || len(kept) < minReadings {
+		if d.spanS <= 0 || len(kept) < least {
 			return nil, "the readings cover no time"
 		}
 		rate := float64(len(kept)-1) / d.spanS
@@ -104,31 +107,50 @@ func newTrace(s []Sample, k Known) (*trace, string) {
 	for _, y := range d.y {
 		d.squares += (y - d.mean) * (y - d.mean)
 	}
+	d.noise = positive(k.NoiseA, 0)
+	d.noiseKnown = d.noise > 0
+	if !d.noiseKnown {
+		d.noise = guessNoise(d.y)
+	}
 	// A noise below a millionth of the largest reading is beyond any meter here
 	// and would only turn rounding into evidence.
 	largest := math.Max(math.Abs(d.highest), math.Abs(d.mean))
-	d.noise = math.Max(positive(k.NoiseA, guessNoise(d.y)), math.Max(1e-6*largest, 1e-12))
+	d.noise = math.Max(d.noise, math.Max(1e-6*largest, 1e-12))
 	d.flatMisfit = d.squares / (d.noise * d.noise)
 	return d, ""
 }
 
 // guessNoise estimates the standard deviation of one reading where nobody
 // stated it: the narrowest interval that holds a quarter of the readings is
-// 1.35 standard deviations wide for two equally long levels and 0.64 for one.
-// It's good to a factor of about 1.5 where the window is shorter than the
-// flashes, and too large (so cautious) where it isn't.
+// 0.64 standard deviations wide for one level and 1.35 for two that are
+// equally often read. It's rather too large than too small, so a verdict
+// errs towards "can't tell". A meter's own reading error and resolution bound
+// it from below at 0.3 % of the span of the readings and 0.02 % of the largest.
 func guessNoise(y []float64) float64 {
 	v := append([]float64(nil), y...)
 	sort.Float64s(v)
-	step := max(len(v)/4, 2)
-	best := math.Inf(1)
-	for i := 0; i+step < len(v); i++ {
-		best = math.Min(best, v[i+step]-v[i])
+	n := len(v)
+	step := max(n/4, 2)
+	narrow := math.Inf(1)
+	for i := 0; i+step < n; i++ {
+		narrow = math.Min(narrow, v[i+step]-v[i])
 	}
-	if !finite(best) {
-		return 0
+	guess := narrow / 0.64
+	if n <= step {
+		guess = 0
 	}
-	return best
+	mean, squares := 0.0, 0.0
+	for _, x := range v {
+		mean += x / float64(n)
+	}
+	for _, x := range v {
+		squares += (x - mean) * (x - mean)
+	}
+	if sd := math.Sqrt(squares / float64(n-1)); sd < 2*guess {
+		return sd // one level, or no level at all
+	}
+	largest := math.Max(math.Abs(v[0]), math.Abs(v[n-1]))
+	return math.Max(guess, math.Max(0.003*(v[n-1]-v[0]), 2e-4*largest))
 }
 
 // cycles returns how many periods the readings cover.

@@ -26,7 +26,7 @@ const (
 //
 // The verdicts, in this order: steady, no-fit, ambiguous, too-short, periodic.
 func Pace(s []Sample, k Known) Fit {
-	d, why := newTrace(s, k)
+	d, why := newTrace(s, k, leastFree)
 	if d == nil {
 		return Fit{Verdict: TooShort, Why: why, Candidates: nil}
 	}
@@ -46,6 +46,15 @@ func Pace(s []Sample, k Known) Fit {
 	}
 	fit.judge(q, sols)
 	return fit
+}
+
+// scale is what covariances are multiplied by: readings that scatter more
+// than stated, or whose scatter nobody stated, speak for themselves.
+func (d *trace) scale(chi float64) float64 {
+	if d.noiseKnown {
+		return math.Max(chi, 1)
+	}
+	return math.Max(chi, 0.05)
 }
 
 // meanU is the standard uncertainty of a plain mean of readings.
@@ -163,7 +172,7 @@ func (f *Fit) fill(q *search, s *solution) {
 	cov, known := q.fit.covariance()
 	m := q.fit.nl + q.fit.lin
 	iOff, iAmp := q.fit.nl, q.fit.nl+1
-	scale := math.Max(again.chi, 1)
+	scale := d.scale(again.chi)
 	variance := func(g []float64) float64 {
 		v := 0.0
 		for i := range m {

@@ -10,14 +10,14 @@ const (
 
 // profile returns standard uncertainties of the duty parameter and of the lit
 // level from the likelihood itself: how far the parameter can be pushed, all
-// others following, before -2 ln likelihood has risen by one. Derivatives at
+// others following, before -2 ln likelihood has risen by 4, halved. Derivatives at
 // the best point understate this where a flash is shorter than the window
 // (length and level trade places) and know nothing of an edge that lies in a
 // gap between windows. Hint is the uncertainty from the derivatives.
 func (q *search) profile(s *solution, hint float64) (byA, on, off float64) {
 	held := s.m
 	held.free = 2
-	rise := profileRise * math.Max(s.chi, 1)
+	rise := profileRise * q.d.scale(s.chi)
 	at := func(a float64) (solution, bool) {
 		p := s.p
 		p[pA] = a

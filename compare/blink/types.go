@@ -173,6 +173,7 @@ type Matched struct {
 	OffA, OffU       float64 // A, dark
 	MeanA, MeanU     float64 // A over whole periods
 	LevelsShown      bool    // on and off level may be shown
+	DutyFromPlan     bool    // the levels rest on the expected duty
 	Extrapolated     bool    // no reading was fully lit
 	Chi              float64
 	Cycles           float64
