@@ -60,3 +60,6 @@ func (m *Memory) Close() error {
 
 // HangUp is Close.
 func (m *Memory) HangUp() error { return m.Close() }
+
+// Open reports whether neither end has been closed.
+func (m *Memory) Open() bool { return m.inbox.ended() == nil }

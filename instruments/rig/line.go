@@ -1,0 +1,86 @@
+package rig
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"sync"
+
+	"sealworthy/instruments"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/wire"
+)
+
+// line is a cable between an instrument and a port name.
+type line struct {
+	c      clock.Clock
+	name   string
+	device *device
+	pty    *pseudo // nil in memory
+
+	toRig, toDriver *wire.Flight
+
+	mu   sync.Mutex
+	gone bool
+	held *wire.Memory // the driver's end of an open memory port
+}
+
+// plug makes a line for d and connects it.
+func plug(c clock.Clock, d *device, memory bool) (*line, error) {
+	l := &line{c: c, name: d.opt.Name, device: d}
+	if memory {
+		return l, nil
+	}
+	p, err := newPseudo()
+	if err != nil {
+		return nil, fmt.Errorf("no pseudo terminal for the %s: %w; use memory ports", d.name, err)
+	}
+	l.pty, l.name = p, p.name
+	l.toRig, l.toDriver = wire.NewFlight(c), wire.NewFlight(c)
+	d.attach(wire.New(c, p, l.toRig, l.toDriver))
+	return l, nil
+}
+
+// open gives the driver's end.
+func (l *line) open(ctx context.Context, set instruments.Line) (instruments.Port, error) {
+	if l.pty != nil {
+		count := func(f *wire.Flight) func(string) *wire.Flight { return func(string) *wire.Flight { return f } }
+		return wire.Serial(l.c, count(l.toDriver), count(l.toRig))(ctx, l.name, set)
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.gone {
+		return nil, noSuchPort(l.name)
+	}
+	if l.held != nil && l.held.Open() {
+		return nil, &instruments.PortError{Port: l.name, Op: "open", Err: wire.ErrBusy, Hint: "close it first"}
+	}
+	here, there := wire.Pair(l.c, l.name)
+	l.held = here
+	l.device.attach(there)
+	return here, nil
+}
+
+// cut says that nobody may open it any more.
+func (l *line) cut() {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.gone = true
+}
+
+func noSuchPort(name string) error {
+	return &instruments.PortError{Port: name, Op: "open", Err: wire.ErrNoSuchPort, Hint: "the bench names its ports when it is put up; an unplugged instrument has none"}
+}
+
+// errNoPseudo is for systems without pseudo terminals.
+var errNoPseudo = errors.New("this system has no pseudo terminals")
+
+// pseudo is the rig's end of a pseudo terminal.
+type pseudo struct {
+	io.ReadWriteCloser
+	name string
+}

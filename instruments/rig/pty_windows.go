@@ -1,0 +1,3 @@
+package rig
+
+func newPseudo() (*pseudo, error) { return nil, errNoPseudo }
