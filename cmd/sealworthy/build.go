@@ -1,0 +1,137 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"sealworthy/capture/record"
+	"sealworthy/compare"
+	"sealworthy/compare/plan"
+)
+
+// The files of a build.
+const (
+	planFile   = "plan.toml"
+	benchFile  = "bench.toml"
+	readingDir = "readings"
+	sheetFile  = "sheet.html"
+)
+
+// build is a build's folder with its plan read.
+type build struct {
+	dir  string
+	plan *plan.Plan
+}
+
+// openBuild takes a folder, or the path of the plan in it.
+func openBuild(e env, path string) (build, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return build{}, noBuild(path, err)
+	}
+	dir, file := path, filepath.Join(path, planFile)
+	if !info.IsDir() {
+		dir, file = filepath.Dir(path), path
+	}
+	src, err := os.ReadFile(file)
+	if err != nil {
+		return build{}, noBuild(file, err)
+	}
+	book, err := partBook(e)
+	if err != nil {
+		return build{}, err
+	}
+	p, problems := plan.ParseWith(file, src, plan.Options{Book: book})
+	if len(problems) > 0 {
+		return build{}, planError(file, problems)
+	}
+	for _, w := range p.Warnings {
+		fmt.Fprintf(e.stderr, "note: %s\n", w)
+	}
+	return build{dir: dir, plan: p}, nil
+}
+
+func noBuild(path string, err error) error {
+	if errors.Is(err, fs.ErrNotExist) {
+		return withHint(fmt.Errorf("no build at %s: %w", path, fs.ErrNotExist), "sealworthy new DIR starts one")
+	}
+	return err
+}
+
+func planError(file string, problems []plan.Problem) error {
+	var s strings.Builder
+	fmt.Fprintf(&s, "%s has %d problem(s)", file, len(problems))
+	for _, p := range problems {
+		fmt.Fprintf(&s, "\n%s", p)
+	}
+	return errors.New(s.String())
+}
+
+// configDir is where what belongs to the maker lies, rather than to a build.
+func configDir(e env) (string, error) {
+	if d := e.getenv("SEALWORTHY_HOME"); d != "" {
+		return d, nil
+	}
+	d, err := os.UserConfigDir()
+	if err != nil {
+		return "", err
+	}
+	return filepath.Join(d, "sealworthy"), nil
+}
+
+// partBook reads the maker's own parts; none is no error.
+func partBook(e env) (*plan.Book, error) {
+	dir, err := configDir(e)
+	if err != nil {
+		return nil, nil // no home: the built-in parts do
+	}
+	file := filepath.Join(dir, "parts.toml")
+	src, err := os.ReadFile(file)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	book, problems := plan.ParseBook(file, src)
+	if len(problems) > 0 {
+		return nil, planError(file, problems)
+	}
+	return book, nil
+}
+
+// history reads all sittings of a build. Damage is reported and passed over.
+func (b build) history(e env) (record.Folded, error) {
+	sittings, warnings, err := record.ListSittings(filepath.Join(b.dir, readingDir))
+	if err != nil {
+		return record.Folded{}, err
+	}
+	f, err := record.Read(sittings)
+	for _, w := range append(warnings, f.Warnings...) {
+		fmt.Fprintf(e.stderr, "note: %s\n", w)
+	}
+	for _, name := range f.Builds {
+		if name != b.plan.Build {
+			fmt.Fprintf(e.stderr, "note: some readings are of a build called %q; this plan is of %q\n", name, b.plan.Build)
+		}
+	}
+	return f, err
+}
+
+// findings judges what was recorded of a build.
+func (b build) findings(e env, closure string, l compare.Leads) ([]compare.ClosureFinding, record.Folded, error) {
+	f, err := b.history(e)
+	if err != nil {
+		return nil, f, err
+	}
+	j, err := compare.NewJudge(compare.NewExpected(b.plan), compare.DefaultRule(), l)
+	if err != nil {
+		return nil, f, err
+	}
+	cs, err := j.Findings(compare.HistoryOf(f), closure)
+	return cs, f, err
+}

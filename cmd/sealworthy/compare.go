@@ -1,0 +1,56 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	"sealworthy/compare"
+)
+
+func runCompare(_ context.Context, e env, args []string) (int, error) {
+	f := newFlags(e, "compare", `sealworthy compare BUILD [--closure NAME] [--json]
+
+Sets what was measured against what the plan expects, and says of each closure
+whether it is ready to close. Readings are never changed: a changed plan
+changes the expectation.
+
+Exit status: 0 ready (or closed by choice), 3 keep open, 4 not settled.`)
+	closure := f.String("closure", "", "only this closure and what closes inside it")
+	asJSON := f.Bool("json", false, "print the findings as JSON")
+	all := f.Bool("all", false, "show groups that are in band, too")
+	rest, err := parse(f, args, 1)
+	if err != nil {
+		return exitUsage, err
+	}
+	b, err := openBuild(e, rest[0])
+	if err != nil {
+		return exitFailure, err
+	}
+	leads, err := b.leads()
+	if err != nil {
+		return exitFailure, err
+	}
+	cs, _, err := b.findings(e, *closure, leads)
+	if err != nil {
+		return exitFailure, err
+	}
+	if *asJSON {
+		return exitOf(cs), writeJSON(e.stdout, cs)
+	}
+	sayFindings(e.stdout, colour(e), cs, *all)
+	if !anyReading(cs) {
+		fmt.Fprintln(e.stdout, "\nNothing was measured yet: sealworthy measure", rest[0])
+	}
+	return exitOf(cs), nil
+}
+
+func anyReading(cs []compare.ClosureFinding) bool {
+	for _, c := range cs {
+		for _, g := range c.Groups {
+			if g.Readings > 0 {
+				return true
+			}
+		}
+	}
+	return false
+}

@@ -1,0 +1,162 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"sealworthy/compare"
+	"sealworthy/compare/plan"
+)
+
+// width is what every line of a report fits into.
+const width = 80
+
+// ink writes words in colour where that is wanted. Colour never carries a
+// meaning of its own: a mark and a word stand beside it.
+type ink struct{ on bool }
+
+func (k ink) paint(code, s string) string {
+	if !k.on {
+		return s
+	}
+	return "\x1b[" + code + "m" + s + "\x1b[0m"
+}
+
+func (k ink) good(s string) string { return k.paint("32", s) }
+func (k ink) bad(s string) string  { return k.paint("1;31", s) }
+func (k ink) open(s string) string { return k.paint("33", s) }
+func (k ink) loud(s string) string { return k.paint("1", s) }
+
+// mark is the sign before a verdict.
+func mark(v compare.Verdict) string {
+	switch v {
+	case compare.InBand:
+		return "+"
+	case compare.CantTell, compare.NotMeasured:
+		return "?"
+	}
+	return "!"
+}
+
+func (k ink) verdict(v compare.Verdict) string {
+	s := mark(v) + " " + string(v)
+	switch mark(v) {
+	case "+":
+		return k.good(s)
+	case "?":
+		return k.open(s)
+	}
+	return k.bad(s)
+}
+
+func (k ink) closure(v compare.ClosureVerdict) string {
+	s := strings.ToUpper(string(v))
+	switch v {
+	case compare.ReadyToClose, compare.ReadyByCurrent:
+		return k.good("+ " + s)
+	case compare.KeepOpen:
+		return k.bad("! " + s)
+	}
+	return k.open("? " + s)
+}
+
+// sayFindings prints closures with their groups and reasons.
+func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
+	for i, c := range cs {
+		if i > 0 {
+			fmt.Fprintln(w)
+		}
+		head := c.Closure
+		if c.Inside != "" {
+			head += " (closes inside " + c.Inside + ")"
+		}
+		fmt.Fprintf(w, "%s: %s\n", k.loud(head), k.closure(c.Verdict))
+		for _, r := range c.Reasons {
+			wrap(w, "  - ", "    ", r)
+		}
+		for _, f := range c.Groups {
+			if !all && f.Verdict == compare.InBand && len(f.Notes) == 0 {
+				continue
+			}
+			sayFinding(w, k, f)
+		}
+	}
+}
+
+func sayFinding(w io.Writer, k ink, f compare.Finding) {
+	name := f.Group
+	if f.Pace != "" {
+		name += ", " + f.Pace
+	}
+	s := compare.Say(f)
+	fmt.Fprintf(w, "  %s  %s\n", k.loud(name), k.verdict(f.Verdict))
+	switch {
+	case s.Measured != "" && s.Expected != "":
+		wrap(w, "      ", "      ", "measured "+s.Measured+", expected "+s.Expected)
+	case s.Measured != "":
+		wrap(w, "      ", "      ", "measured "+s.Measured)
+	}
+	for i, c := range f.Causes {
+		lead := "likely: "
+		if i > 0 {
+			lead = "or:     "
+		}
+		wrap(w, "      "+lead, "              ", c.Text)
+	}
+	for _, x := range f.Settle {
+		wrap(w, "      to settle it: ", "                    ", x)
+	}
+	for _, n := range f.Notes {
+		wrap(w, "      note: ", "            ", n)
+	}
+}
+
+// wrap writes words within width columns.
+func wrap(w io.Writer, first, next, text string) {
+	line := first
+	empty := true
+	for _, word := range strings.Fields(text) {
+		if !empty && len([]rune(line))+1+len([]rune(word)) > width {
+			fmt.Fprintln(w, line)
+			line, empty = next, true
+		}
+		if !empty {
+			line += " "
+		}
+		line += word
+		empty = false
+	}
+	fmt.Fprintln(w, line)
+}
+
+// cautions are shown where a test begins and on every sheet.
+func cautions(p *plan.Plan) []string {
+	out := []string{
+		"Never solder with the output on. The program always shows which it is.",
+		"The meter goes into the plus lead, and its lead into the jack that fits the current.",
+		"Low voltage still burns and can start a fire in glued plastic: keep the fuse in the feed.",
+		"Two USB instruments without isolation meet through the computer's ground: connect minus once only.",
+	}
+	for _, j := range p.Jacks {
+		if j.Source == "adapter" {
+			out = append(out, "Mains adapters: use one with the marks of your country; never open it. The mains side is for licensed people, under local codes.")
+			break
+		}
+	}
+	return out
+}
+
+// exitOf gives the status for a set of closures: the gravest counts.
+func exitOf(cs []compare.ClosureFinding) int {
+	status := exitReady
+	for _, c := range cs {
+		switch c.Verdict {
+		case compare.KeepOpen:
+			return exitKeepOpen
+		case compare.NotSettled:
+			status = exitNotSettled
+		}
+	}
+	return status
+}

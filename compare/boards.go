@@ -1,0 +1,249 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"sealworthy/compare/blink"
+	"sealworthy/compare/budget"
+	"sealworthy/compare/plan"
+)
+
+// output is one output of a board with the groups on it.
+type output struct {
+	number int
+	at     []int // indexes into the findings
+	want   expectation
+}
+
+// board judges the groups of a board from the levels of its trace.
+func (s step) board(b plan.Board, out []Finding) {
+	pace, ok := paceNamed(b, s.r.Step.Pace)
+	if !ok {
+		s.cantTell(out, fmt.Sprintf("the plan has no pace %q for board %q any more: measure it again", s.r.Step.Pace, b.Name))
+		return
+	}
+	outputs := s.outputs(out)
+	base := s.baseDraw(b.Name)
+	switch {
+	case pace.Steady():
+		s.steadyBoard(outputs, base, out)
+	case len(outputs) == 1:
+		s.oneOutput(pace, outputs[0], base, out)
+	default:
+		s.severalOutputs(b, pace, outputs, base, out)
+	}
+	for i := range out {
+		out[i].PlanPeriodS = pace.PeriodS
+	}
+}
+
+func paceNamed(b plan.Board, name string) (plan.Pace, bool) {
+	i := slices.IndexFunc(b.Paces, func(p plan.Pace) bool { return p.Name == name })
+	if i < 0 {
+		return plan.Pace{}, false
+	}
+	return b.Paces[i], true
+}
+
+func (s step) cantTell(out []Finding, why string) {
+	for i := range out {
+		out[i].Verdict = CantTell
+		out[i].MeasuredA, out[i].MeasuredU, out[i].Readings = s.t.meanA, s.t.u, s.t.n
+		out[i].Settle = append(out[i].Settle, why)
+	}
+}
+
+// outputs puts the findings together by output, in order of their number.
+func (s step) outputs(out []Finding) []output {
+	var os []output
+	for i, f := range out {
+		g, ok := s.b.GroupNamed(f.Group)
+		if !ok {
+			continue
+		}
+		k := slices.IndexFunc(os, func(o output) bool { return o.number == f.Output })
+		if k < 0 {
+			os = append(os, output{number: f.Output, want: fromDraw(g.Lit, g.SmallestA)})
+			os[len(os)-1].at = []int{i}
+			continue
+		}
+		// Two groups on one output are seen as one: their draws add, and what
+		// they have in common adds in full.
+		w := &os[k].want
+		w.meanA += g.Lit.MeanA
+		w.u += g.Lit.UA
+		w.band.LowA += g.Lit.LowA
+		w.band.HighA += g.Lit.HighA
+		w.smallestA = min(w.smallestA, g.SmallestA)
+		os[k].at = append(os[k].at, i)
+	}
+	slices.SortFunc(os, func(a, b output) int { return a.number - b.number })
+	return os
+}
+
+// baseDraw is the board's draw with every output dark.
+func (s step) baseDraw(board string) budget.Draw {
+	for _, l := range s.b.Levels(board) {
+		if len(l.Outputs) == 0 {
+			return l.Draw
+		}
+	}
+	return budget.Draw{}
+}
+
+func (s step) known(p plan.Pace) blink.Known {
+	k := blink.Known{WindowS: s.t.windowS}
+	if p.PeriodS > 0 {
+		k.MinHz = min(0.25, 0.5/p.PeriodS)
+	}
+	return k
+}
+
+func (s step) samples() []blink.Sample {
+	out := make([]blink.Sample, len(s.t.amps))
+	for i, a := range s.t.amps {
+		out[i] = blink.Sample{AtS: s.t.atS[i], Amps: a}
+	}
+	return out
+}
+
+// share is the instrument's limit of error at amps as a standard uncertainty:
+// a fit knows the scatter of the readings, not what the meter is off.
+func (s step) share(amps float64) float64 {
+	if s.t.meanA == 0 {
+		return s.t.halfWidth / math.Sqrt(3)
+	}
+	return s.t.halfWidth / math.Sqrt(3) * min(1, math.Abs(amps/s.t.meanA))
+}
+
+// oneOutput judges a board of which one output is in use.
+func (s step) oneOutput(p plan.Pace, o output, base budget.Draw, out []Finding) {
+	on := base.MeanA + o.want.meanA
+	m := blink.Match(s.samples(), s.known(p), pattern(p), blink.Tolerance{
+		PeriodRel: p.PeriodRelTol, DutyAbs: p.DutyTol,
+		OnA: on, OnU: math.Hypot(math.Hypot(base.UA, o.want.u), s.share(on)), OffA: base.MeanA, OffU: math.Hypot(base.UA, s.share(base.MeanA)),
+	})
+	for _, i := range o.at {
+		f := &out[i]
+		f.Readings = s.t.n
+		f.MeasuredA, f.MeasuredU = m.OnA-m.OffA, math.Hypot(math.Hypot(m.OnU, m.OffU), s.share(m.OnA-m.OffA))
+		f.PeriodS, f.PeriodU, f.Duty = m.PeriodS, m.PeriodU, m.Duty
+		s.fill(f, o.want)
+		s.agreement(f, o, m.Agreement, m.Why, base)
+		if m.Agreement == blink.Agrees {
+			if !m.LevelsShown {
+				f.Verdict = CantTell
+				f.Settle = append(f.Settle, "its flashes are shorter than the meter can follow: look at it lit, and say all right")
+				continue
+			}
+			s.decide(f, o.want)
+		}
+	}
+}
+
+func (s step) fill(f *Finding, e expectation) {
+	f.ExpectedA, f.ExpectedU, f.Band, f.SmallestA = e.meanA, e.u, e.band, e.smallestA
+}
+
+func pattern(p plan.Pace) blink.Pattern {
+	return blink.Pattern{PeriodS: p.PeriodS, Duty: p.Duty, Flashes: p.Flashes}
+}
+
+// agreement turns the answer of the pace into a verdict, for all but "agrees".
+func (s step) agreement(f *Finding, o output, a blink.Agreement, why string, base budget.Draw) {
+	switch a {
+	case blink.OffPace:
+		f.Verdict = OffPace
+		f.Notes = append(f.Notes, why)
+		f.Causes = []Cause{{Name: "off pace", Text: "the board runs at another pace than planned: its button was pressed, or its timing parts differ"}}
+	case blink.SteadyLit:
+		f.Verdict = StuckLit
+		f.MeasuredA, f.MeasuredU = s.t.meanA-base.MeanA, math.Hypot(s.t.u, base.UA)
+		f.Causes = s.stuckLit(*f, o)
+	case blink.SteadyDark:
+		f.Verdict = StuckDark
+		f.MeasuredA, f.MeasuredU = s.t.meanA-base.MeanA, math.Hypot(s.t.u, base.UA)
+		f.Causes = s.stuckDark(*f, base)
+	case blink.CantTell, blink.NotCompared:
+		f.Verdict = CantTell
+		f.Settle = append(f.Settle, why, "look at it lit, and say all right")
+	}
+}
+
+// severalOutputs judges a board of which two or more outputs are in use.
+func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget.Draw, out []Finding) {
+	runs := map[plan.OutputsRun]blink.Run{plan.Alternate: blink.Alternate, plan.Together: blink.Together, plan.Free: blink.Free}
+	want := blink.Outputs{
+		Run: runs[b.Run], Pattern: pattern(p), Tolerance: blink.Tolerance{PeriodRel: p.PeriodRelTol, DutyAbs: p.DutyTol},
+		BaseA: base.MeanA, BaseU: math.Hypot(base.UA, s.share(base.MeanA)), BaseKnown: base.MeanA > 0,
+	}
+	for _, o := range os {
+		want.ExpectedA = append(want.ExpectedA, o.want.meanA)
+	}
+	sep := blink.Levels(s.samples(), s.known(p), want)
+	for k, o := range os {
+		for _, i := range o.at {
+			f := &out[i]
+			f.Readings = s.t.n
+			f.PeriodS, f.PeriodU, f.Duty = sep.PeriodS, sep.PeriodU, sep.Duty
+			s.fill(f, o.want)
+			if !sep.Apart || k >= len(sep.Outputs) {
+				s.notApart(f, sep)
+				continue
+			}
+			l := sep.Outputs[k]
+			f.MeasuredA, f.MeasuredU = l.Amps, math.Hypot(l.U, s.share(l.Amps))
+			switch l.Agreement {
+			case blink.Agrees:
+				s.decide(f, o.want)
+			case blink.SteadyLit:
+				f.Verdict = StuckLit
+				f.Causes = s.stuckLit(*f, o)
+			case blink.SteadyDark:
+				f.Verdict = StuckDark
+				f.Causes = s.stuckDark(*f, base)
+			default:
+				s.agreement(f, o, l.Agreement, sep.Why, base)
+			}
+		}
+	}
+}
+
+// notApart says what to do where the outputs of a board can't be told apart.
+func (s step) notApart(f *Finding, sep blink.Separated) {
+	f.MeasuredA, f.MeasuredU = s.t.meanA, s.t.u
+	switch sep.Agreement {
+	case blink.OffPace:
+		f.Verdict = OffPace
+		f.Notes = append(f.Notes, sep.Why)
+		return
+	default:
+		f.Verdict = CantTell
+	}
+	f.Settle = append(f.Settle, sep.Why, "unclip one output of the board and measure it again, or look at both lit and say all right")
+}
+
+// steadyBoard judges a pace that doesn't blink: only the sum of the outputs is known.
+func (s step) steadyBoard(os []output, base budget.Draw, out []Finding) {
+	e := expectation{meanA: base.MeanA, u: base.UA, smallestA: math.Inf(1)}
+	e.band = Band{base.LowA, base.HighA, budget.Coverage}
+	for _, o := range os {
+		e.meanA += o.want.meanA
+		e.u += o.want.u // outputs may share a reel: the safe way to add
+		e.band.LowA += o.want.band.LowA
+		e.band.HighA += o.want.band.HighA
+		e.smallestA = min(e.smallestA, o.want.smallestA)
+	}
+	for i := range out {
+		f := &out[i]
+		f.MeasuredA, f.MeasuredU, f.Readings = s.t.meanA, s.t.u, s.t.n
+		if len(out) > 1 {
+			f.Notes = append(f.Notes, fmt.Sprintf("steady: the figures are those of the whole board with %d groups", len(out)))
+		} else {
+			f.Notes = append(f.Notes, "steady: the figures are those of the whole board")
+		}
+		s.decide(f, e)
+	}
+}

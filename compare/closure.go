@@ -1,0 +1,224 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/compare/plan"
+)
+
+// History is all that was recorded of a build, over all its sittings.
+type History struct {
+	Steps   []capture.StepRecord // in the order of time; what was redone is left out
+	Reworks []Rework
+	Accepts []Accept
+}
+
+// Rework says that something was touched again: what lies behind it must be
+// measured anew.
+type Rework struct {
+	What string // a joint, return, board or group
+	At   time.Time
+}
+
+// Accept says that the maker takes a group as it is, with a reason.
+type Accept struct {
+	Group  string
+	Reason string
+	At     time.Time
+}
+
+// Findings judges every closure of a plan, or one and what closes inside it,
+// from what was recorded. Outer closures come last. The error names the step
+// or group that could not be judged.
+func (j *Judge) Findings(h History, closure string) ([]ClosureFinding, error) {
+	p := j.Expected.Plan
+	names, err := closuresOf(p, "")
+	if err != nil {
+		return nil, err
+	}
+	if closure != "" {
+		if _, err := closuresOf(p, closure); err != nil {
+			return nil, err
+		}
+		within := inside(p, closure)
+		names = slices.DeleteFunc(names, func(n string) bool { return !slices.Contains(within, n) })
+	}
+	rows, err := j.rows(h)
+	if err != nil {
+		return nil, err
+	}
+	var out []ClosureFinding
+	for _, n := range names {
+		out = append(out, j.closure(n, rows, out))
+	}
+	return out, nil
+}
+
+// rows makes the rows of every group: one a pace, from the latest reading of
+// the latest stage that counts.
+func (j *Judge) rows(h History) (map[string][]Finding, error) {
+	p := j.Expected.Plan
+	rows := map[string][]Finding{}
+	latest := map[string]map[string]Finding{} // group, then stage and pace
+	for _, r := range h.Steps {
+		fs, err := j.Step(r)
+		if err != nil {
+			return nil, err
+		}
+		for _, f := range fs {
+			if latest[f.Group] == nil {
+				latest[f.Group] = map[string]Finding{}
+			}
+			k := f.Stage + "\x00" + f.Pace
+			if old, ok := latest[f.Group][k]; ok && f.Verdict == NotMeasured && old.Verdict != NotMeasured {
+				continue // an interrupted try doesn't undo an earlier reading
+			}
+			latest[f.Group][k] = f
+		}
+	}
+	for _, g := range p.Groups {
+		for _, pace := range pacesOf(p, g) {
+			f := j.row(g, pace, latest[g.Name], h)
+			rows[g.Name] = append(rows[g.Name], f)
+		}
+	}
+	return rows, nil
+}
+
+// pacesOf lists the paces of a group; one without a name where no board feeds it.
+func pacesOf(p *plan.Plan, g plan.Group) []string {
+	b, ok := boardNamed(p, g.Board)
+	if !ok {
+		return []string{""}
+	}
+	var out []string
+	for _, q := range b.Paces {
+		out = append(out, q.Name)
+	}
+	return out
+}
+
+// row picks the finding that counts for a group at a pace, and weighs rework,
+// look, loose reading and acceptance against it.
+func (j *Judge) row(g plan.Group, pace string, have map[string]Finding, h History) Finding {
+	f := Finding{Group: g.Name, Closure: g.Closure, Board: g.Board, Output: g.Output, Pace: pace,
+		Verdict: NotMeasured, Settle: []string{"measure it"}}
+	for _, stage := range Stages() {
+		if x, ok := have[stage+"\x00"+pace]; ok && x.Verdict != NotMeasured {
+			f = x
+		} else if ok && f.Verdict == NotMeasured {
+			f = x
+		}
+	}
+	touched := reworked(j.Expected.Plan, g.Name, h)
+	if f.Verdict != NotMeasured && touched.After(f.At) {
+		f.Verdict = NotMeasured
+		f.Causes = nil
+		f.Notes = append(f.Notes, "reworked after this reading")
+		f.Settle = []string{"measure it anew"}
+	}
+	seen, at := lookOf(g, h)
+	if at.After(touched) && !at.IsZero() {
+		f.Seen, f.Looked = seen, seen == SeenRight
+		j.weighLook(&f)
+	}
+	if loose, ok := have[Loose+"\x00"+pace]; ok && f.Stage != Loose && f.Verdict == InBand && loose.Verdict != NotMeasured && touched.Before(loose.At) {
+		j.agreeWithLoose(&f, loose)
+	}
+	for _, a := range h.Accepts {
+		if a.Group == g.Name && a.At.After(touched) && !a.At.Before(f.At) {
+			f.Accepted = a.Reason
+		}
+	}
+	return f
+}
+
+// SeenRight is what a look says when all is right.
+const SeenRight = "all right"
+
+// reworked is the last time that anything was touched behind which g lies.
+func reworked(p *plan.Plan, group string, h History) time.Time {
+	var last time.Time
+	for _, r := range h.Reworks {
+		if behind(p, group, r.What) && r.At.After(last) {
+			last = r.At
+		}
+	}
+	return last
+}
+
+// lookOf finds the latest look that was made of a group.
+func lookOf(g plan.Group, h History) (string, time.Time) {
+	seen, at := "", time.Time{}
+	for _, r := range h.Steps {
+		if r.Step.Kind == capture.Look && r.Seen != "" && slices.Contains(r.Step.Groups, g.Name) && !r.Ended.Before(at) {
+			seen, at = SeenOf(r.Seen, g.Name, r.Step.Groups), r.Ended
+		}
+	}
+	return seen, at
+}
+
+// weighLook lets the eye pass what the current can't decide, and fail what it
+// can't see. It never overrides a current that failed.
+func (j *Judge) weighLook(f *Finding) {
+	switch {
+	case f.Looked && f.Verdict == CantTell && f.Readings >= minReadings:
+		f.Verdict = InBand
+		f.Notes = append(f.Notes, "passed by the look: the current alone can't tell")
+		f.Settle = nil
+	case !f.Looked && (f.Verdict == InBand || f.Verdict == CantTell):
+		f.Notes = append(f.Notes, "seen: "+f.Seen)
+	}
+}
+
+// agreeWithLoose compares a reading with the one made before the parts were
+// joined: a wire pinched in between shows although both are in band.
+func (j *Judge) agreeWithLoose(f *Finding, loose Finding) {
+	if f.Readings < minReadings || loose.Readings < minReadings || f.VoltsSet != loose.VoltsSet {
+		return
+	}
+	expected := f.ExpectedA - loose.ExpectedA
+	got := f.MeasuredA - loose.MeasuredA
+	u := math.Hypot(f.MeasuredU, loose.MeasuredU)
+	if math.Abs(got-expected) < j.Rule.K*u {
+		return
+	}
+	f.Verdict = Low
+	if got > expected {
+		f.Verdict = High
+	}
+	f.Notes = append(f.Notes, fmt.Sprintf("changed since it was loose: %s then, %s now, where %s was to be expected",
+		Milliamps(loose.MeasuredA, loose.MeasuredU), Milliamps(f.MeasuredA, f.MeasuredU), Milliamps(loose.MeasuredA+expected, u)))
+	f.Causes = []Cause{{Name: "changed since loose", Text: "look at what was done between the two readings: a pinched wire, a joint that came loose"}}
+}
+
+// closure weighs the rows of a closure and the verdicts of what closes inside it.
+func (j *Judge) closure(name string, rows map[string][]Finding, before []ClosureFinding) ClosureFinding {
+	p := j.Expected.Plan
+	c := ClosureFinding{Build: p.Build, Closure: name}
+	for _, x := range p.Closures {
+		if x.Name == name {
+			c.Inside = x.Inside
+		}
+	}
+	var w weigher
+	for _, g := range p.Groups {
+		if g.Closure == name {
+			for _, f := range rows[g.Name] {
+				c.Groups = append(c.Groups, f)
+				w.add(f)
+			}
+		}
+	}
+	for _, b := range before {
+		if b.Inside == name {
+			w.addInner(b)
+		}
+	}
+	c.Verdict, c.Reasons = w.result(len(c.Groups))
+	return c
+}

@@ -1,0 +1,110 @@
+package compare
+
+import (
+	"slices"
+	"strings"
+
+	"sealworthy/compare/budget"
+	"sealworthy/compare/plan"
+)
+
+func groupNamed(p *plan.Plan, name string) (plan.Group, bool) {
+	i := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == name })
+	if i < 0 {
+		return plan.Group{}, false
+	}
+	return p.Groups[i], true
+}
+
+func boardNamed(p *plan.Plan, name string) (plan.Board, bool) {
+	i := slices.IndexFunc(p.Boards, func(b plan.Board) bool { return b.Name == name })
+	if i < 0 {
+		return plan.Board{}, false
+	}
+	return p.Boards[i], true
+}
+
+func jointNamed(p *plan.Plan, name string) (plan.Joint, bool) {
+	i := slices.IndexFunc(p.Joints, func(j plan.Joint) bool { return j.Name == name })
+	if i < 0 {
+		return plan.Joint{}, false
+	}
+	return p.Joints[i], true
+}
+
+func hasEnvelope(g plan.Group) bool {
+	return slices.ContainsFunc(g.Lights, func(l plan.Light) bool { return l.Kind == plan.Envelope })
+}
+
+// wiresTo lists the wires that carry the whole of a feed's current: its own,
+// and those of the joints between it and the jack.
+func wiresTo(p *plan.Plan, f budget.Feed) []plan.Wire {
+	var out []plan.Wire
+	joint := ""
+	if b, ok := boardNamed(p, f.Feed); ok && f.Board {
+		out, joint = append(out, b.Wire), b.Joint
+	} else if g, ok := groupNamed(p, f.Feed); ok {
+		out, joint = append(out, g.Wire), g.Joint
+	}
+	for range len(p.Joints) { // bounded: a joint can't come twice on the way up
+		j, ok := jointNamed(p, joint)
+		if !ok {
+			break
+		}
+		out, joint = append(out, j.Wire), j.From
+	}
+	return out
+}
+
+// behind reports whether group or board name hangs behind joint, or is it, or
+// whether it lies on a return of that name.
+func behind(p *plan.Plan, name, joint string) bool {
+	if name == joint {
+		return true
+	}
+	at, back := "", ""
+	if g, ok := groupNamed(p, name); ok {
+		at, back = g.Joint, g.Return
+		if g.Board != "" {
+			return behind(p, g.Board, joint) || back == joint
+		}
+	} else if b, ok := boardNamed(p, name); ok {
+		at, back = b.Joint, b.Return
+	}
+	for range len(p.Joints) + 1 {
+		if at == joint && at != "" {
+			return true
+		}
+		j, ok := jointNamed(p, at)
+		if !ok {
+			break
+		}
+		at = j.From
+	}
+	for range len(p.Returns) + 1 {
+		if back == joint && back != "" {
+			return true
+		}
+		i := slices.IndexFunc(p.Returns, func(r plan.Return) bool { return r.Name == back })
+		if i < 0 {
+			return false
+		}
+		back = p.Returns[i].To
+	}
+	return false
+}
+
+// inside lists closure and all that closes inside it.
+func inside(p *plan.Plan, closure string) []string {
+	out := []string{closure}
+	for i := 0; i < len(out); i++ {
+		for _, c := range p.Closures {
+			if c.Inside == out[i] && !slices.Contains(out, c.Name) {
+				out = append(out, c.Name)
+			}
+		}
+	}
+	return out
+}
+
+func list(names []string) string { return strings.Join(names, ", ") }

@@ -1,0 +1,118 @@
+package compare
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/compare/budget"
+)
+
+// Guide hands the steps of a test to the engine and answers what it asks.
+type Guide struct {
+	judge  *Judge
+	budget *budget.Budget
+	steps  []capture.Step
+	byHand bool
+}
+
+var _ capture.Guide = (*Guide)(nil)
+
+// NewGuide makes a guide through steps. b must hold under the conditions of
+// the test; byHand is true where the maker moves a clip between steps.
+func NewGuide(j *Judge, b *budget.Budget, steps []capture.Step, byHand bool) *Guide {
+	return &Guide{judge: j, budget: b, steps: steps, byHand: byHand}
+}
+
+// Next gives the first step that isn't done yet.
+func (g *Guide) Next(done []capture.StepRecord) (capture.Step, bool) {
+	for _, s := range g.steps {
+		if !isDone(s, done) {
+			return s, true
+		}
+	}
+	return capture.Step{}, false
+}
+
+func isDone(s capture.Step, done []capture.StepRecord) bool {
+	return slices.ContainsFunc(done, func(r capture.StepRecord) bool { return r.Step.ID == s.ID })
+}
+
+// clipTime is what a maker takes to move a clip or to look (common practice,
+// no source).
+const clipTime = 15 * time.Second
+
+// Remaining estimates how long what isn't done will take.
+func (g *Guide) Remaining(done []capture.StepRecord) time.Duration {
+	var d time.Duration
+	for _, s := range g.steps {
+		if !isDone(s, done) {
+			d += Lasts(s)
+			if g.byHand || s.Kind != capture.Power {
+				d += clipTime
+			}
+		}
+	}
+	return d.Round(time.Second)
+}
+
+// rampPause is about what one point of a ramp takes.
+const rampPause = 300 * time.Millisecond
+
+// Lasts estimates how long a step takes, without what the maker does by hand.
+func Lasts(s capture.Step) time.Duration {
+	return time.Duration(len(s.Ramp))*rampPause + s.Settle.Min + s.Settle.Window + s.For
+}
+
+// Recognise names the feeds whose draw at volts fits what was measured.
+func (g *Guide) Recognise(volts, amps, halfWidthA float64) []string {
+	var out []string
+	for _, f := range g.budget.Feeds {
+		if f.AsFound {
+			continue
+		}
+		c, err := g.budget.Curve(f.Feed, volts)
+		if err != nil || len(c) != 1 {
+			continue
+		}
+		// A board's draw lies anywhere between its lowest and its highest level.
+		k := g.judge.Rule.K
+		slack := math.Hypot(k*c[0].UA, k*halfWidthA/math.Sqrt(3))
+		if amps >= c[0].LowA-slack && amps <= c[0].HighA+slack {
+			out = append(out, f.Feed)
+		}
+	}
+	return out
+}
+
+// Judge says at once what a step tells of its groups.
+func (g *Guide) Judge(r capture.StepRecord) []capture.Said {
+	fs, err := g.judge.Step(r)
+	if err != nil {
+		return []capture.Said{{Group: r.Step.Feed, Verdict: string(CantTell), Causes: []string{err.Error()}}}
+	}
+	var out []capture.Said
+	for _, f := range fs {
+		out = append(out, Say(f))
+	}
+	return out
+}
+
+// Say puts a finding into the words that a maker reads.
+func Say(f Finding) capture.Said {
+	s := capture.Said{Group: f.Group, Pace: f.Pace, Verdict: string(f.Verdict), Good: f.Verdict == InBand}
+	if f.Readings > 0 {
+		s.Measured = Milliamps(f.MeasuredA, f.MeasuredU)
+	}
+	if f.Band.Coverage > 0 {
+		s.Expected = MilliampBand(f.Band)
+	}
+	for _, c := range f.Causes {
+		s.Causes = append(s.Causes, c.Text)
+	}
+	if len(f.Causes) == 0 {
+		s.Causes = append(s.Causes, f.Settle...)
+	}
+	return s
+}

@@ -1,0 +1,279 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+
+	"sealworthy/capture"
+	"sealworthy/compare/budget"
+	"sealworthy/compare/plan"
+)
+
+// Judge makes findings of single steps. It holds no state but the budgets it
+// has asked for, and is safe for use by several goroutines.
+type Judge struct {
+	Expected *Expected
+	Rule     Rule
+	Leads    Leads
+}
+
+// NewJudge prepares a judge; the rule is checked.
+func NewJudge(e *Expected, r Rule, l Leads) (*Judge, error) {
+	if _, err := NewRule(r.K, r.Guard); err != nil {
+		return nil, err
+	}
+	return &Judge{Expected: e, Rule: r, Leads: l}, nil
+}
+
+// expectation is what a healthy light draws in a step, all in A.
+type expectation struct {
+	meanA, u  float64
+	band      Band
+	smallestA float64
+}
+
+func fromDraw(d budget.Draw, smallest float64) expectation {
+	return expectation{meanA: d.MeanA, u: d.UA, band: Band{d.LowA, d.HighA, budget.Coverage}, smallestA: smallest}
+}
+
+// Step gives one finding for each group that a step can tell something of. A
+// look or a wiggle tells nothing of a current and gives none.
+func (j *Judge) Step(r capture.StepRecord) ([]Finding, error) {
+	if r.Step.Kind != capture.Power {
+		return nil, nil
+	}
+	b, err := j.Expected.At(ConditionsOf(r, j.Leads))
+	if err != nil {
+		return nil, fmt.Errorf("expected draw of %q: %w", r.Step.Feed, err)
+	}
+	var out []Finding
+	for _, name := range r.Step.Groups {
+		g, ok := groupNamed(j.Expected.Plan, name)
+		if !ok {
+			continue // the plan lost this group after the reading
+		}
+		out = append(out, j.blank(r, g))
+	}
+	if len(out) == 0 {
+		return nil, nil
+	}
+	s := step{j: j, r: r, b: b, t: traceOf(r)}
+	if s.endedBadly(out) {
+		return out, nil
+	}
+	if why := s.t.whyUnusable(); why != "" {
+		for i := range out {
+			out[i].Verdict = CantTell
+			out[i].Settle = append(out[i].Settle, why+": measure it again")
+		}
+		return out, nil
+	}
+	switch board, onBoard := boardNamed(j.Expected.Plan, r.Step.Board); {
+	case onBoard:
+		s.board(board, out)
+	case r.Step.Way == capture.Joined && len(out) > 1:
+		s.joined(out)
+	default:
+		s.group(&out[0])
+	}
+	return out, nil
+}
+
+// step is one step under judgement.
+type step struct {
+	j *Judge
+	r capture.StepRecord
+	b *budget.Budget
+	t trace
+}
+
+func (j *Judge) blank(r capture.StepRecord, g plan.Group) Finding {
+	f := Finding{
+		Group: g.Name, Closure: g.Closure, Board: g.Board, Output: g.Output, Pace: r.Step.Pace, Stage: r.Stage,
+		Way: string(r.Step.Way), Verdict: NotMeasured, VoltsSet: r.Step.Volts, StepID: r.Step.ID, At: r.Ended,
+		Simulated: r.Simulated,
+	}
+	if r.Step.PlanRevision != "" && r.Step.PlanRevision != j.Expected.Plan.Revision {
+		f.PlanChanged = true
+		f.Notes = append(f.Notes, "the plan changed after this reading; it is judged by the plan as it is now")
+	}
+	return f
+}
+
+// endedBadly fills in findings of a step that gave no whole trace.
+func (s step) endedBadly(out []Finding) bool {
+	switch s.r.Outcome {
+	case capture.Measured:
+		return false
+	case capture.Tripped:
+		for i := range out {
+			s.tripped(&out[i])
+		}
+		return true
+	}
+	for i := range out {
+		reason := s.r.Reason
+		if reason == "" {
+			reason = string(s.r.Outcome)
+		}
+		out[i].Verdict = NotMeasured
+		out[i].Notes = append(out[i].Notes, string(s.r.Outcome)+": "+reason)
+		out[i].Settle = append(out[i].Settle, "measure it")
+	}
+	return true
+}
+
+// tripped judges a step that was stopped because too much flowed.
+func (s step) tripped(f *Finding) {
+	f.Verdict = High
+	f.VoltsSet = s.r.TripVolts
+	last := readingsTrace(lastReadings(s.r))
+	f.MeasuredA, f.MeasuredU, f.Readings = last.meanA, last.u, last.n
+	if c, err := s.b.Curve(s.r.Step.Feed, max(s.r.TripVolts, 0.1)); err == nil && len(c) == 1 {
+		f.ExpectedA, f.ExpectedU = c[0].NominalA, c[0].UA
+		f.Band = Band{c[0].LowA, c[0].HighA, budget.Coverage}
+	}
+	f.Notes = append(f.Notes, fmt.Sprintf("stopped at %s V: %s", Number(s.r.TripVolts, 0.1), s.r.Reason))
+	f.Causes = s.tripCauses(*f)
+	if len(s.r.Step.Groups) > 1 {
+		f.Settle = append(f.Settle, "unclip one group at a time to see which of them draws too much")
+	}
+}
+
+// group judges a feed that holds one group on a joint.
+func (s step) group(f *Finding) {
+	g, _ := s.b.GroupNamed(f.Group)
+	pg, _ := groupNamed(s.j.Expected.Plan, f.Group)
+	measured, u := s.t.meanA, s.t.u
+	if s.r.Step.Way == capture.Added {
+		base := readingsTrace(s.r.Base)
+		if base.n < minReadings {
+			f.Verdict = CantTell
+			f.Settle = append(f.Settle, "what was on before was not read long enough: measure it again, or alone")
+			return
+		}
+		// The limit of error of one meter in one range at two near values is
+		// mostly common; both are counted in full, which can only widen.
+		measured, u = measured-base.meanA, math.Hypot(u, base.u)
+	}
+	f.MeasuredA, f.MeasuredU, f.Readings = measured, u, s.t.n
+	switch {
+	case pg.AsFound:
+		f.Verdict = CantTell
+		f.Notes = append(f.Notes, "as found: there is no plan to judge it by; this reading is kept as its baseline")
+		f.Settle = append(f.Settle, "look at it lit, and say all right")
+		return
+	case hasEnvelope(pg):
+		s.envelope(f, pg)
+		return
+	}
+	s.decide(f, fromDraw(g.Lit, g.SmallestA))
+}
+
+// decide sets the verdict of f from its measured and expected draw.
+func (s step) decide(f *Finding, e expectation) {
+	f.ExpectedA, f.ExpectedU, f.Band, f.SmallestA = e.meanA, e.u, e.band, e.smallestA
+	u := math.Hypot(e.u, f.MeasuredU)
+	switch s.j.Rule.Decide(f.MeasuredA, e.meanA, u, e.smallestA) {
+	case Pass:
+		f.Verdict = InBand
+		return
+	case FailLow:
+		f.Verdict = Low
+	case FailHigh:
+		f.Verdict = High
+	default:
+		f.Verdict = CantTell
+		f.Settle = append(f.Settle, s.whatSettles(*f, u)...)
+	}
+	f.Causes = s.causes(*f)
+}
+
+// whatSettles lists what would turn a can't tell into a verdict.
+func (s step) whatSettles(f Finding, u float64) []string {
+	g, _ := s.b.GroupNamed(f.Group)
+	var out []string
+	if s.j.Rule.CanPass(u, f.SmallestA) {
+		out = append(out, "measure it once more: it lies between healthy and "+g.SmallestText+" dark")
+	} else {
+		out = append(out, fmt.Sprintf("%s would change the draw by %s, the doubt is %s: too near",
+			g.SmallestText+" dark", Milliamps(f.SmallestA, 0), Milliamps(s.j.Rule.Guard*u, 0)))
+	}
+	if f.MeasuredU > f.ExpectedU {
+		out = append(out, "use a finer range or a better meter")
+	} else if g.Branches > 1 {
+		out = append(out, "measure a sample of the reel, or measure the group in smaller parts")
+	} else {
+		out = append(out, "measure a sample of the part")
+	}
+	return append(out, "look at it lit, and say all right")
+}
+
+// envelope judges a load without a pace on its lowest and highest draw.
+func (s step) envelope(f *Finding, g plan.Group) {
+	var low, mean, high float64
+	for _, l := range g.Lights {
+		if l.Envelope != nil {
+			low, mean, high = low+l.Envelope.LowAmps, mean+l.Envelope.MeanAmps, high+l.Envelope.HighAmps
+			f.Notes = append(f.Notes, fmt.Sprintf("judged on its envelope in state %q", l.Envelope.State))
+		}
+	}
+	f.ExpectedA, f.Band = mean, Band{low, high, 1}
+	slack := s.j.Rule.K * s.t.halfWidth / math.Sqrt(3)
+	least, most := math.Inf(1), math.Inf(-1)
+	for _, a := range s.t.amps {
+		least, most = min(least, a), max(most, a)
+	}
+	switch {
+	case most > high+slack:
+		f.Verdict = High
+	case least < low-slack:
+		f.Verdict = Low
+	default:
+		// An envelope can't show the loss of one light.
+		f.Verdict = CantTell
+		f.Settle = append(f.Settle, "its draw lies inside the envelope; look at it, and say all right")
+		return
+	}
+	f.Causes = s.causes(*f)
+}
+
+// joined judges several groups whose wires are joined: only their sum is known.
+func (s step) joined(out []Finding) {
+	var e expectation
+	var reel, own float64
+	e.smallestA = math.Inf(1)
+	for _, f := range out {
+		g, ok := s.b.GroupNamed(f.Group)
+		if !ok || g.AsFound || g.Board != "" {
+			for i := range out {
+				out[i].Verdict = CantTell
+				out[i].Settle = append(out[i].Settle, fmt.Sprintf("%q is joined with the others and has no steady expectation: measure the groups alone", f.Group))
+			}
+			return
+		}
+		e.meanA += g.Service.MeanA
+		reel += g.Service.UReelA + g.Service.UBenchA
+		own = math.Hypot(own, g.Service.UOwnA)
+		e.smallestA = min(e.smallestA, g.SmallestA)
+	}
+	e.u = math.Hypot(reel, own)
+	e.band = Band{e.meanA - 1.96*e.u, e.meanA + 1.96*e.u, budget.Coverage}
+	for i := range out {
+		f := &out[i]
+		f.MeasuredA, f.MeasuredU, f.Readings = s.t.meanA, s.t.u, s.t.n
+		f.Notes = append(f.Notes, fmt.Sprintf("joined: the figures are the sum of %d groups", len(out)))
+		f.ExpectedA, f.ExpectedU, f.Band, f.SmallestA = e.meanA, e.u, e.band, e.smallestA
+		switch s.j.Rule.Decide(s.t.meanA, e.meanA, math.Hypot(e.u, s.t.u), e.smallestA) {
+		case Pass:
+			f.Verdict = InBand
+		case FailLow:
+			f.Verdict = Low
+		case FailHigh:
+			f.Verdict = High
+		default:
+			f.Verdict = CantTell
+			f.Settle = append(f.Settle, "measure the groups alone, before they are joined", "look at them lit, and say all right")
+		}
+	}
+}

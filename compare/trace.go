@@ -1,0 +1,88 @@
+package compare
+
+import (
+	"math"
+
+	"sealworthy/capture"
+	"sealworthy/instruments"
+)
+
+// trace is what a step's readings say, before anything is expected of them.
+type trace struct {
+	n         int
+	meanA     float64
+	scatterA  float64 // standard deviation of single readings
+	u         float64 // standard uncertainty of the mean, instrument and scatter
+	halfWidth float64 // limit of error of the instrument at the mean
+	overloads int
+	unusable  int // held, not a number
+	ranges    int // different ranges seen
+	atS       []float64
+	amps      []float64
+	windowS   float64
+}
+
+// traceOf takes the meter's current from the settled part of a step.
+func traceOf(r capture.StepRecord) trace {
+	return readingsTrace(r.Trace(MeterName, instruments.Current))
+}
+
+func readingsTrace(rs []instruments.Reading) trace {
+	var t trace
+	seen := map[string]bool{}
+	if len(rs) == 0 {
+		return t
+	}
+	start := rs[0].At
+	for _, x := range rs {
+		v, ok := x.Float()
+		switch {
+		case x.Status == instruments.Overload:
+			t.overloads++
+			continue
+		case !ok:
+			t.unusable++
+			continue
+		}
+		if !seen[x.Range] {
+			seen[x.Range] = true
+			t.ranges++
+		}
+		t.n++
+		t.atS = append(t.atS, x.At.Sub(start).Seconds())
+		t.amps = append(t.amps, v)
+		t.meanA += v
+		t.halfWidth = max(t.halfWidth, x.HalfWidth)
+		t.windowS = x.Window.Seconds()
+	}
+	if t.n == 0 {
+		return t
+	}
+	t.meanA /= float64(t.n)
+	for _, v := range t.amps {
+		t.scatterA += (v - t.meanA) * (v - t.meanA)
+	}
+	if t.n > 1 {
+		t.scatterA = math.Sqrt(t.scatterA / float64(t.n-1))
+	}
+	t.u = math.Hypot(t.halfWidth/math.Sqrt(3), t.scatterA/math.Sqrt(float64(t.n)))
+	return t
+}
+
+// whyUnusable says why a trace can't be judged; empty where it can.
+func (t trace) whyUnusable() string {
+	switch {
+	case t.n == 0 && t.overloads > 0:
+		return "the meter showed overload only"
+	case t.overloads > 0:
+		return "the meter showed overload in between"
+	case t.n < minReadings:
+		return "too few readings"
+	case t.ranges > 1:
+		return "the meter changed its range in between"
+	}
+	return ""
+}
+
+// minReadings of a settled trace: fewer say nothing about scatter.
+const minReadings = 4
