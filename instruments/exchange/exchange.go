@@ -88,6 +88,9 @@ func New(port instruments.Port, c clock.Clock, name string, o Options) *Line {
 // SetSync says how to come into step again. nil is by silence.
 func (l *Line) SetSync(s *Sync) { l.sync.Store(s) }
 
+// OutOfStep tells whether the next question will first bring the line into step.
+func (l *Line) OutOfStep() bool { return l.outOfStep.Load() }
+
 // Doubt puts the line out of step: a reply was well framed but can't have
 // answered the question.
 func (l *Line) Doubt() { l.outOfStep.Store(true) }

@@ -240,6 +240,7 @@ func (c check) kind() {
 		}
 		def(&c.p.Bus.Address, 1)
 		c.within("modbus.address", float64(c.p.Bus.Address), 1, 247)
+		c.within("modbus.spare", float64(c.p.Bus.Spare), 0, 100)
 	} else if c.p.Bus != nil {
 		c.f.Add("modbus", "only modbus has an address", "take [modbus] out")
 	}
@@ -260,6 +261,11 @@ func (c check) supply(s *Supply) {
 		{"get_protect_volts", &s.GetProtectV, true, false}, {"get_protect_amps", &s.GetProtectA, true, false},
 	} {
 		c.point("supply."+x.path, x.p, x.asks, x.needed)
+		for _, of := range []string{"volts", "amps"} {
+			if strings.HasSuffix(x.path, of) && !x.asks {
+				x.p.Of = of
+			}
+		}
 	}
 	for _, pair := range []struct {
 		path     string
@@ -332,6 +338,9 @@ func (c check) relays(r *Relays) {
 	c.point("relays.open_all", &r.OpenAll, false, !r.Exactly.Given() && !r.Open.Given())
 	c.point("relays.exactly", &r.Exactly, false, false)
 	c.point("relays.closed", &r.Closed, true, true)
+	for _, p := range []*Point{&r.Close, &r.Open, &r.Exactly} {
+		p.Of = "channels"
+	}
 	if r.First == 0 && !c.f.Has("relays.first") {
 		r.First = 1
 	}

@@ -125,6 +125,8 @@ type Point struct {
 	Bit   *int    `toml:"bit"`   // for yes or no: the bit that is yes when 1; absent: any number but 0
 	Is    *int    `toml:"is"`    // for yes or no: the number that means yes
 	Over  *int    `toml:"over"`  // the raw number that marks an overload
+
+	Of string `toml:"-"` // Modbus: what a setting carries: "volts", "amps", "channels" or nothing
 }
 
 // Given tells whether the profile has this point.
@@ -205,6 +207,10 @@ type Range struct {
 // Bus is where an instrument sits on a Modbus line.
 type Bus struct {
 	Address int `toml:"address"` // 1 to 247
+	// Spare is how many registers beyond a point may be read along. With some,
+	// questions that follow each other differ in length, and so do their
+	// replies: one that comes late can't pass for the next.
+	Spare int `toml:"spare"`
 }
 
 // TextForm is a line that a meter sends by itself.

@@ -1,0 +1,274 @@
+// Package modbus drives supplies, relay boards and shunt meters that speak
+// Modbus RTU over serial: functions 01 to 06, 15 and 16, registers with scale,
+// sign and word order from the profile.
+//
+// Start with NewSupply, NewMeter or NewRelays over an open port and a profile
+// that speaks modbus. Frames are pure functions of bytes (Request.Encode, Split,
+// Decode): told by address, function, length and CRC, never by silence.
+//
+// Sources: Modbus over Serial Line V1.02; Modbus Application Protocol V1.1b3. A
+// response doesn't repeat the register it belongs to. So consecutive reads differ
+// in length where the profile has spare registers, and after a late reply the
+// line is brought into step by a read of a length that is used for nothing else.
+package modbus
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"sync/atomic"
+	"time"
+
+	"sealworthy/instruments"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/driver"
+	"sealworthy/instruments/exchange"
+	"sealworthy/instruments/profile"
+)
+
+// NewSupply drives the supply on an open port. portName is for messages.
+func NewSupply(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (*driver.Supply, error) {
+	proto, err := newProtocol(port, portName, c, p)
+	if err != nil {
+		return nil, err
+	}
+	return driver.NewSupply("supply", p, proto, c)
+}
+
+// NewMeter drives the meter on an open port. portName is for messages.
+func NewMeter(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (*driver.Meter, error) {
+	proto, err := newProtocol(port, portName, c, p)
+	if err != nil {
+		return nil, err
+	}
+	return driver.NewMeter("meter", p, proto, c)
+}
+
+// NewRelays drives the relay board on an open port. portName is for messages.
+func NewRelays(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (*driver.Relays, error) {
+	proto, err := newProtocol(port, portName, c, p)
+	if err != nil {
+		return nil, err
+	}
+	return driver.NewRelays("relays", p, proto, c)
+}
+
+type protocol struct {
+	line  *exchange.Line
+	p     *profile.Profile
+	name  string
+	asked atomic.Uint64 // reads so far, for their lengths
+}
+
+var _ driver.Protocol = (*protocol)(nil)
+
+func newProtocol(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (*protocol, error) {
+	if p.Speaks != profile.Modbus || p.Bus == nil {
+		return nil, fmt.Errorf("profile %q speaks %s, not modbus", p.Name, p.Speaks)
+	}
+	t := p.Talk
+	return &protocol{p: p, name: portName, line: exchange.New(port, c, portName, exchange.Options{
+		Line: p.SerialLine(), Echo: t.Echo,
+		Gap:     max(time.Duration(t.GapMs)*time.Millisecond, FrameGap(p.Line.Baud)),
+		Timeout: p.Timeout(), Quiet: time.Duration(t.QuietMs) * time.Millisecond, Longest: 2 * longestFrame,
+	})}, nil
+}
+
+func (pr *protocol) fail(op string, err error) error {
+	return &instruments.PortError{Port: pr.name, Op: op, Err: err}
+}
+
+// exchange sends a request and reads its response.
+func (pr *protocol) exchange(ctx context.Context, op string, r Request, urgent bool) (Response, exchange.Reply, error) {
+	m, err := r.Encode()
+	if err != nil {
+		return Response{}, exchange.Reply{}, pr.fail(op, err)
+	}
+	reply, err := pr.line.Ask(ctx, op, m, r.Split, urgent)
+	if err != nil {
+		return Response{}, exchange.Reply{}, err
+	}
+	resp, err := r.Decode(reply.Bytes)
+	if err != nil {
+		return Response{}, exchange.Reply{}, pr.fail(op, err)
+	}
+	return resp, reply, nil
+}
+
+func (pr *protocol) Tell(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) error {
+	r, err := pr.setting(pt, a)
+	if err != nil {
+		return pr.fail(op, err)
+	}
+	if urgent && pr.line.OutOfStep() {
+		// Don't wait to come into step. The response is then read as stale.
+		m, err := r.Encode()
+		if err != nil {
+			return pr.fail(op, err)
+		}
+		return pr.line.Tell(ctx, op, m, true)
+	}
+	_, _, err = pr.exchange(ctx, op, r, urgent)
+	return err
+}
+
+// setting makes the request that carries a setting.
+func (pr *protocol) setting(pt *profile.Point, a profile.Args) (Request, error) {
+	r := Request{Address: byte(pr.p.Bus.Address), Function: Function(pt.Function), Start: uint16(*pt.Register)}
+	coils := r.Function == WriteCoil || r.Function == WriteCoils
+	switch {
+	case pt.Of == "channels" && r.Function == WriteCoils:
+		r.Coils = make([]bool, pt.Count)
+		for _, c := range a.Channels {
+			if i := c - pr.p.Relays.First; i >= 0 && i < len(r.Coils) {
+				r.Coils[i] = true
+			}
+		}
+	case pt.Of == "channels" && coils:
+		r.Start += uint16(a.Channel)
+		r.Coils = []bool{pt.Value == nil || *pt.Value != 0}
+	case pt.Of == "channels":
+		r.Start += uint16(a.Channel)
+		r.Registers = []uint16{1}
+		if pt.Value != nil {
+			r.Registers[0] = uint16(*pt.Value)
+		}
+	case pt.Of == "volts" || pt.Of == "amps":
+		x := a.Volts
+		if pt.Of == "amps" {
+			x = a.Amps
+		}
+		var err error
+		if r.Registers, err = words(pt, x); err != nil {
+			return Request{}, err
+		}
+	case pt.Value == nil:
+		return Request{}, errors.New("the profile doesn't say which value to write")
+	case r.Function == WriteCoil:
+		r.Coils = []bool{*pt.Value != 0}
+	case coils:
+		r.Coils = make([]bool, max(pt.Count, 1))
+		for i := range r.Coils {
+			r.Coils[i] = *pt.Value != 0
+		}
+	default:
+		r.Registers = []uint16{uint16(*pt.Value)}
+	}
+	return r, nil
+}
+
+// words makes registers of x (SI).
+func words(pt *profile.Point, x float64) ([]uint16, error) {
+	n := math.Round(x / pt.Scale)
+	low, high := 0.0, math.Exp2(float64(16*pt.Words))-1
+	if pt.Signed {
+		low, high = -math.Exp2(float64(16*pt.Words-1)), math.Exp2(float64(16*pt.Words-1))-1
+	}
+	if !(n >= low && n <= high) {
+		return nil, fmt.Errorf("%v doesn't fit into %d registers at scale %v", x, pt.Words, pt.Scale)
+	}
+	u := uint32(int64(n))
+	switch {
+	case pt.Words == 1:
+		return []uint16{uint16(u)}, nil
+	case pt.Order == "low first":
+		return []uint16{uint16(u), uint16(u >> 16)}, nil
+	}
+	return []uint16{uint16(u >> 16), uint16(u)}, nil
+}
+
+// number makes a number (SI) of registers.
+func number(pt *profile.Point, regs []uint16) driver.Number {
+	u := uint32(regs[0])
+	if pt.Words == 2 {
+		u = u<<16 | uint32(regs[1])
+		if pt.Order == "low first" {
+			u = uint32(regs[1])<<16 | uint32(regs[0])
+		}
+	}
+	if pt.Over != nil && u == uint32(*pt.Over) {
+		return driver.Number{Mark: driver.Over}
+	}
+	n := int64(u)
+	if bits := 16 * pt.Words; pt.Signed && n>>(bits-1)&1 == 1 {
+		n -= 1 << bits
+	}
+	return driver.Number{Value: float64(n) * pt.Scale, Mark: driver.Finite}
+}
+
+func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, _ profile.Args, urgent bool) (driver.Answer, error) {
+	r := Request{Address: byte(pr.p.Bus.Address), Function: Function(pt.Function), Start: uint16(*pt.Register), Quantity: pt.Words}
+	registers := r.Function == ReadHolding || r.Function == ReadInputRegs
+	if registers {
+		r.Quantity += int(pr.asked.Add(1) % uint64(pr.p.Bus.Spare+1))
+	} else {
+		r.Quantity = 1
+	}
+	resp, reply, err := pr.exchange(ctx, op, r, urgent)
+	if err != nil {
+		return driver.Answer{}, err
+	}
+	a := driver.Answer{Raw: fmt.Sprintf("% x", reply.Bytes), Sent: reply.Sent, Start: reply.Start, End: reply.End}
+	if registers {
+		a.Number = number(pt, resp.Registers)
+		return a, nil
+	}
+	a.Number = driver.Number{Mark: driver.Finite}
+	if resp.Coils[0] {
+		a.Number.Value = pt.Scale
+	}
+	return a, nil
+}
+
+// AskChannels reads one coil, input or register for each relay.
+func (pr *protocol) AskChannels(ctx context.Context, op string, pt *profile.Point, r *profile.Relays) ([]int, error) {
+	q := Request{Address: byte(pr.p.Bus.Address), Function: Function(pt.Function), Start: uint16(*pt.Register), Quantity: r.Channels}
+	resp, _, err := pr.exchange(ctx, op, q, false)
+	if err != nil {
+		return nil, err
+	}
+	var out []int
+	for i := range r.Channels {
+		if len(resp.Coils) > i && resp.Coils[i] || len(resp.Registers) > i && resp.Registers[i] != 0 {
+			out = append(out, r.First+i)
+		}
+	}
+	return out, nil
+}
+
+// Check knows no more than the responses said: a refusal is an exception.
+func (pr *protocol) Check(context.Context, string) error { return nil }
+
+// syncQuantity is read for nothing else, so its response can't be mistaken.
+const syncQuantity = 121
+
+// Identify makes sure that a server answers at all, and finds out whether it
+// answers a read that it may not know: that read then brings the line into step.
+func (pr *protocol) Identify(ctx context.Context) (string, error) {
+	id := fmt.Sprintf("%s, address %d", pr.p.Name, pr.p.Bus.Address)
+	if ask := &pr.p.Identity.Ask; ask.Given() {
+		a, err := pr.Ask(ctx, "identify", ask, profile.Args{}, false)
+		if err != nil {
+			return "", err
+		}
+		id = fmt.Sprintf("%s, type %v", id, a.Number.Value)
+	}
+	r := Request{Address: byte(pr.p.Bus.Address), Function: ReadInputRegs, Quantity: syncQuantity}
+	m, err := r.Encode()
+	if err != nil {
+		return "", err
+	}
+	_, err = pr.line.Ask(ctx, "identify", m, r.Split, false)
+	switch {
+	case err == nil: // data or an exception: both are answers
+		pr.line.SetSync(&exchange.Sync{Message: m, Split: r.Split, Mine: func([]byte) bool { return true }})
+	case ctx.Err() != nil || errors.Is(err, instruments.ErrPortGone) || !pr.p.Identity.Ask.Given():
+		return "", err
+	}
+	return id, nil
+}
+
+func (pr *protocol) Doubt() { pr.line.Doubt() }
+
+func (pr *protocol) Close() error { return pr.line.Close() }
