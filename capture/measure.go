@@ -30,7 +30,7 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 		if err == nil {
 			return e.finish(Measured, "")
 		}
-		hold := errors.As(err, &lost) && lost.which != theSupply && e.o.HoldWhenLost && !unattended(e.f) && e.out.on
+		hold := errors.As(err, &lost) && e.mayHold(lost)
 		if !hold {
 			// Before anything else.
 			if offErr := e.off(ctx); offErr != nil && !errors.As(offErr, &lost) {
@@ -51,7 +51,7 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 			warm = e.out.on
 		}
 		switch {
-		case errors.As(err, &trip):
+		case trip != nil || errors.As(err, &trip):
 			return e.tripped(trip)
 		case lost != nil:
 			err = e.redone(lost.Error())
@@ -62,6 +62,8 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 			err = e.redone(slept.Error())
 		case errors.As(err, &again):
 			err = e.redone(again.reason)
+		case errors.Is(err, ErrStopped):
+			return err
 		case errors.Is(err, ErrUnattended):
 			return e.skipped("unattended")
 		case errors.As(err, &skip):
@@ -73,6 +75,14 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 			return err
 		}
 	}
+}
+
+// mayHold tells whether the output stays on at its limit while an instrument is
+// away: the maker chose it, he is there, and the step had come to its voltage.
+func (e *engine) mayHold(l *lostError) bool {
+	s := e.rec.Step
+	return e.o.HoldWhenLost && l.which != theSupply && !unattended(e.f) && e.out.on &&
+		s.Kind == Power && s.Way != Added && e.out.volts == s.Volts
 }
 
 func (e *engine) tripped(t *tripError) error {
@@ -208,11 +218,10 @@ func (e *engine) prepare(ctx context.Context, s Step, warm bool) error {
 		return &brokenError{which: theMeter, err: fmt.Errorf(
 			"the feed draws about %s, the fuse behind the meter's jack is %s: use the jack with the larger fuse", amps(last.ExpectA), amps(f))}
 	}
-	if warm {
-		return nil
-	}
-	if err := e.off(ctx); err != nil {
-		return err
+	if !warm {
+		if err := e.off(ctx); err != nil {
+			return err
+		}
 	}
 	if r, ok := e.b.Meter.(instruments.Ranger); ok {
 		if _, err := r.FixRange(ctx, instruments.Current, last.MaxA); err != nil {
@@ -222,7 +231,7 @@ func (e *engine) prepare(ctx context.Context, s Step, warm bool) error {
 			e.warn(fmt.Sprintf("the meter's range could not be fixed: %v", err))
 		}
 	}
-	if p, ok := e.b.Supply.(instruments.Protector); ok {
+	if p, ok := e.b.Supply.(instruments.Protector); ok && !warm {
 		// A second line behind the limit: a little above what the step needs.
 		if err := p.Protect(ctx, s.Volts*1.1+0.5, e.clamp(maxLimit(s))*1.5); err != nil {
 			if errors.Is(err, instruments.ErrPortGone) {
