@@ -58,7 +58,7 @@ func (p *parser) group(s *section) {
 // groupFeed reads what feeds a group, and returns the voltage there, 0 if unknown.
 func (p *parser) groupFeed(s *section, g *Group) float64 {
 	if s.onlyOne("joint", "board") != "board" {
-		if s.has("output") {
+		if s.has("output") && !s.has("board") {
 			p.fail(s.keyAt("output"), `add board = "…", or leave output out`, "an output without a board")
 		}
 		g.Joint = p.feedName(s)

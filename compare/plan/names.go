@@ -57,18 +57,20 @@ func mendedName(name string, inFileNames bool) string {
 		}
 		return r
 	}
+	const more = " part"
 	better := strings.TrimLeft(strings.Join(strings.Fields(strings.Map(mend, name)), " "), "# ")
+	if r := []rune(better); len(r) > maxNameLength-len(more) && utf8.RuneCountInString(name) > maxNameLength {
+		better = string(r[:maxNameLength-len(more)])
+	}
+	better = strings.TrimSpace(better)
 	if inFileNames {
 		better = strings.TrimRight(better, ". ")
-	}
-	if r := []rune(better); len(r) > maxNameLength {
-		better = strings.TrimSpace(string(r[:maxNameLength]))
+		if reserved(better) {
+			better += more
+		}
 	}
 	if better == "" {
 		better = "lantern house"
-	}
-	if inFileNames && reserved(better) {
-		better += " part"
 	}
 	return better
 }

@@ -63,6 +63,8 @@ func (s *source) inWords(at int, said, line string) (what, instead string) {
 		return said, "give it another name, or put both together"
 	case here == ',' && strings.Contains(line, "=") && has("expected newline") && digitBefore(s.text, at):
 		return "a comma in a number", "write a decimal point: 0.2"
+	case has("expected newline") && unit(s.text, at):
+		return "a number with something behind it", "write the number alone, without a unit: 12.0; the unit is in the key's name"
 	case has("array is incomplete", "inline table is incomplete"):
 		return "a bracket isn't closed", "close it with ] or }"
 	case has("expected ',' or"):
@@ -80,6 +82,15 @@ func (s *source) inWords(at int, said, line string) (what, instead string) {
 		return "this text can't be read (" + said + ")", `end it with a straight quote on the same line, and write no backslash`
 	}
 	return said, "write name = value, one on a line"
+}
+
+// unit: a letter stands right behind a number.
+func unit(text []byte, at int) bool {
+	letter := at < len(text) && (text[at]|0x20 >= 'a' && text[at]|0x20 <= 'z' || text[at] == '%')
+	for at > 0 && text[at-1] == ' ' {
+		at--
+	}
+	return letter && digitBefore(text, at)
 }
 
 func digitBefore(text []byte, at int) bool {

@@ -21,20 +21,21 @@ func (p *parser) jacks(top *section) {
 		if e.val.shape != tableShape {
 			continue
 		}
-		p.outOfScope(e)
+		direct := p.directCurrent(e)
 		s := p.table(e.val, fmt.Sprintf("jack %q", e.key), "volts", "volts_range", "source", "adapter_amps", "plug")
 		p.checkName(e.keyAt, "jack", e.key, false)
 		names.enter(e.keyAt, "jack", e.key)
 		p.jackOf[e.key], p.returnTo[e.key] = e.key, e.key
-		p.plan.Jacks = append(p.plan.Jacks, p.jack(s, e))
+		p.plan.Jacks = append(p.plan.Jacks, p.jack(s, e, direct))
 	}
 	if len(p.plan.Jacks) == 0 {
 		p.fail(len(p.text), "add [jack.main] with volts = 12.0 below it", "the plan has no jack to feed the model")
 	}
 }
 
-// outOfScope finds AC and track power in whatever way it was written.
-func (p *parser) outOfScope(e entry) {
+// directCurrent reports AC and track power, in whatever way it was written.
+func (p *parser) directCurrent(e entry) bool {
+	direct := true
 	words := func(t string) bool {
 		for _, w := range strings.FieldsFunc(strings.ToLower(t), func(r rune) bool { return r < 'a' || r > 'z' }) {
 			if contains(mainsWords, w) {
@@ -45,19 +46,21 @@ func (p *parser) outOfScope(e entry) {
 	}
 	for _, k := range e.val.entries {
 		if k.val.shape == textShape && words(k.val.text) && k.key != "plug" {
+			direct = false
 			p.fail(k.val.at, "feed the model from a regulated DC adapter, USB or a battery; AC, DCC and track power are out of scope",
 				"%s = %q: this program measures direct current only", k.key, k.val.text)
 		}
 	}
+	return direct
 }
 
-func (p *parser) jack(s *section, e entry) Jack {
+func (p *parser) jack(s *section, e entry, direct bool) Jack {
 	j := Jack{Name: e.key, Source: "adapter", Pos: p.place(e.keyAt), Plug: s.words("plug", "5.5 x 2.1 mm, centre plus")}
-	if v := s.n.get("source"); v == nil || v.val.shape != textShape || !contains(mainsWords, strings.ToLower(v.val.text)) {
+	if direct {
 		j.Source = s.choice("source", "adapter", sources...)
 	}
 	s.into(&j.AdapterAmps, 1, "adapter_amps", over(0, 100), "1.5")
-	if !s.must("volts", "12.0") {
+	if !direct || !s.must("volts", "12.0") {
 		return j
 	}
 	s.into(&j.Volts, 1, "volts", over(0, maxJackVolts), "12.0")

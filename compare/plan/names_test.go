@@ -1,0 +1,47 @@
+package plan
+
+import (
+	"strings"
+	"testing"
+)
+
+func TestNamesThatCantBeKept(t *testing.T) {
+	long := strings.Repeat("x", 65)
+	checkRows(t, []row{
+		{"backslash", `name = "cabin"`, `name = ▶"cab\\in"`, "backslash", `write "cab in"`},
+		{"control character", `name = "cabin"`, `name = ▶"cab\u0007in"`, "invisible", `write "cab in"`},
+		{"newline", `name = "cabin"`, `name = ▶"cab\nin"`, "invisible", `write "cab in"`},
+		{"no-break space", `name = "cabin"`, "name = ▶\"cab\u00a0in\"", "invisible", `write "cab in"`},
+		{"turns the line round", `name = "cabin"`, "name = ▶\"cab\u202ein\"", "invisible", `write "cab in"`},
+		{"blank at the end", `name = "cabin"`, `name = ▶"cabin "`, "begins or ends", `write "cabin"`},
+		{"blank at the start", `name = "cabin"`, `name = ▶" cabin"`, "begins or ends", `write "cabin"`},
+		{"empty", `name = "cabin"`, `name = ▶""`, "is empty", `write`},
+		{"blanks", `name = "cabin"`, `name = ▶"  "`, "is empty", `write`},
+		{"remark", `name = "cabin"`, `name = ▶"#1 cabin"`, "begins with #", `write "1 cabin"`},
+		{"long", `name = "cabin"`, `name = ▶"` + long + `"`, "longer than 64", strings.Repeat("x", 59)},
+		{"build for a file", `build = "Brackwater"`, `build = ▶"Brack/water"`, "file name", `write "Brack water"`},
+		{"build of Windows", `build = "Brackwater"`, `build = ▶"Aux"`, "Windows", `write "Aux part"`},
+		{"closure for a file", `[closure.deckhouse]`, `[closure.▶"deck: house"]`, "has a :", `write "deck house"`},
+		{"closure with a mark", `[closure.deckhouse]`, `[closure.▶"deck?"]`, "has a ?", `write "deck"`},
+		{"closure with a point", `[closure.deckhouse]`, `[closure.▶"deck."]`, "ends with a point", `write "deck"`},
+		{"joint", "[joint.keel]", "[joint.keel]\n[joint.▶\" k\"]", "begins or ends", `write "k"`},
+		{"pace", "", "[board.x]\npart = \"single blinker\"\npaces = [ { name = ▶\"sl\\\\ow\", period_s = 1 } ]\n", "backslash", `write "sl ow"`},
+		{"two groups", `name = "port"`, `name = ▶"cabin"`, "same name as the group on line 14", `"cabin 2"`},
+		{"groups but for capitals", `name = "port"`, `name = ▶"Cabin"`, "but for capitals", `"Cabin 2"`},
+		{"group and board", `name = "port"`, `name = ▶"beacon"`, "same name as the board on line 10", `"beacon 2"`},
+		{"closures but for capitals", `[closure.deckhouse]`, `[closure.▶Hull]`, "but for capitals", `"Hull 2"`},
+		{"joint and jack", "[return.mast]", "[joint.▶main]\n[return.mast]", "same name as the jack on line 2", `"main 2"`},
+		{"return and jack", "[return.mast]\nto = \"main\"", "[return.mast]\nto = \"main\"\n[return.▶Main]\nto = \"main\"", "but for capitals", `"Main 2"`},
+		{"two paces", "", "[board.x]\npart = \"single blinker\"\nbutton = true\npaces = [ { name = \"p\", period_s = 1 }, { name = ▶\"p\", period_s = 2 } ]\n", "same name as the pace", `"p 2"`},
+		{"after letters of two bytes", `name = "cabin"`, `name = ▶"Kajüte\\"`, "backslash", `write "Kajüte"`},
+		{"column in letters", `lights = [ { part = "red 1.8 mm", ohms = 470 } ]`, `lights = [ { part = "red 1.8 mm", reel = "Tüte µ", ▶ohmes = 1, ohms = 470 } ]`, `unknown key "ohmes"`, `write "ohms"`},
+	})
+}
+
+func TestNamesThatAreFine(t *testing.T) {
+	for _, name := range []string{"cabin windows", "Kajüte 2", "port=starboard, both", `a "great" light`, "灯台", "n° 5", strings.Repeat("ü", 64)} {
+		if what, _ := nameFault(name, false); what != "" {
+			t.Errorf("%q %s", name, what)
+		}
+	}
+}
