@@ -5,6 +5,7 @@ package rig
 import (
 	"errors"
 	"os"
+	"sync"
 
 	"github.com/creack/pty"
 	"golang.org/x/sys/unix"
@@ -19,20 +20,37 @@ func newPseudo() (*pseudo, error) {
 	if err != nil {
 		return nil, err
 	}
-	if _, err := term.MakeRaw(int(slave.Fd())); err != nil {
+	fd := int(slave.Fd())
+	if _, err := term.MakeRaw(fd); err != nil {
 		return nil, errors.Join(err, master.Close(), slave.Close())
 	}
-	return &pseudo{ReadWriteCloser: &ends{master: master, slave: slave}, name: slave.Name()}, nil
+	return &pseudo{ReadWriteCloser: &ends{master: master, slave: slave, fd: fd}, name: slave.Name()}, nil
 }
 
-type ends struct{ master, slave *os.File }
+// ends are both ends of a pseudo terminal.
+type ends struct {
+	master, slave *os.File
+	fd            int // of slave; Fd would set its mode each time
+
+	mu     sync.Mutex // keeps the descriptor from being closed under an ioctl
+	closed bool
+}
+
+// control does something with the slave's descriptor while it is open.
+func (e *ends) control(f func(fd int)) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if !e.closed {
+		f(e.fd)
+	}
+}
 
 // Read takes what the driver sent. It also takes back the driver's exclusive
 // access: a driver that was killed can't, and would lock the next one out.
 func (e *ends) Read(b []byte) (int, error) {
 	n, err := e.master.Read(b)
 	if n > 0 {
-		_ = unix.IoctlSetInt(int(e.slave.Fd()), unix.TIOCNXCL, 0)
+		e.control(func(fd int) { _ = unix.IoctlSetInt(fd, unix.TIOCNXCL, 0) })
 	}
 	return n, err
 }
@@ -41,11 +59,19 @@ func (e *ends) Read(b []byte) (int, error) {
 // they are lost, as on a cable with nothing at its end. The terminal would
 // block the instrument when it is full.
 func (e *ends) Write(b []byte) (int, error) {
-	if unread(int(e.slave.Fd())) > 2048 {
+	waiting := 0
+	e.control(func(fd int) { waiting = unread(fd) })
+	if waiting > 2048 {
 		return len(b), nil
 	}
 	return e.master.Write(b)
 }
 
 // Close hangs up: the driver's reads fail from now on.
-func (e *ends) Close() error { return errors.Join(e.master.Close(), e.slave.Close()) }
+func (e *ends) Close() error {
+	err := e.master.Close()
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.closed = true
+	return errors.Join(err, e.slave.Close())
+}

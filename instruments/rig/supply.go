@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"time"
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
