@@ -135,7 +135,7 @@ func guessNoise(y []float64) float64 {
 	for i := 0; i+step < n; i++ {
 		narrow = math.Min(narrow, v[i+step]-v[i])
 	}
-	guess := narrow / 0.64
+	guess := narrow / 0.64 // low for few readings: hence the wide limit below
 	if n <= step {
 		guess = 0
 	}
@@ -146,7 +146,7 @@ func guessNoise(y []float64) float64 {
 	for _, x := range v {
 		squares += (x - mean) * (x - mean)
 	}
-	if sd := math.Sqrt(squares / float64(n-1)); sd < 2*guess {
+	if sd := math.Sqrt(squares / float64(n-1)); sd < 4*guess {
 		return sd // one level, or no level at all
 	}
 	largest := math.Max(math.Abs(v[0]), math.Abs(v[n-1]))

@@ -13,6 +13,8 @@ const (
 	surelyLit        = 0.7  // of the expected step; a steady draw above it is lit
 	surelyDark       = 0.15 // below it is dark
 	steadySwing      = 0.3  // of the swing expected behind the window
+	faintShare       = 0.05 // of the expected step: less is ripple or drift
+	faintGain        = 100  // what a faint blink must gain over a constant
 	planOnRel        = 0.10 // on level shown when its duty is the plan's
 )
 
@@ -156,27 +158,36 @@ func Match(s []Sample, k Known, want Pattern, tol Tolerance) Matched {
 func (d *trace) match(e *expected) Matched {
 	out := Matched{MeanA: d.mean, MeanU: d.meanU(), Cycles: d.cycles(1 / e.period)}
 	q := newSearch(d)
-	if out.Cycles < 1.8 {
-		if d.flat(e) {
-			return out.steady(d, e)
-		}
-		out.Agreement, out.Why = CantTell, "fewer than two periods: read for longer"
-		return out
-	}
 	sols := q.near(e, math.Max(3*e.tol.PeriodRel, 0.15))
 	if len(sols) == 0 || d.flatMisfit-sols[0].m2l < steadyGain {
 		return out.steady(d, e)
 	}
 	best := &sols[0]
-	scale := math.Max(1, best.chi)
-	if best.chi <= worstChi && !q.beaten(best, scale) {
+	flat := d.flat(e)
+	if best.chi <= worstChi && !q.beaten(best) {
+		if flat && !d.faint(best, e) {
+			return out.steady(d, e)
+		}
+		steady := out
 		out.take(q, best, e)
+		if flat && out.Agreement != Agrees {
+			return steady.steady(d, e)
+		}
 		return out
 	}
-	if d.flat(e) {
+	if flat {
 		return out.steady(d, e)
 	}
 	return out.elsewhere(q, e, best)
+}
+
+// faint reports whether a swing far below the expected one is a blink all the
+// same, as when most of the lights on an output are dark.
+func (d *trace) faint(s *solution, e *expected) bool {
+	if step := e.tol.OnA - e.tol.OffA; e.tol.OnA > 0 && s.amp < faintShare*step {
+		return false
+	}
+	return (d.flatMisfit-s.m2l)/d.scale(s.chi) > faintGain
 }
 
 // flat reports whether the readings move less than a blinker's could, however
@@ -195,12 +206,13 @@ func (d *trace) flat(e *expected) bool {
 
 // beaten reports whether some quite different pace explains the readings so
 // much better that the expected one is out.
-func (q *search) beaten(best *solution, scale float64) bool {
-	if best.chi < plainChi {
+func (q *search) beaten(best *solution) bool {
+	if q.d.noiseKnown && best.chi < plainChi {
 		return false
 	}
 	free := q.all()
-	return len(free) > 0 && !sameHz(free[0].hz(), best.hz()) && (best.m2l-free[0].m2l)/scale > richerGain
+	return len(free) > 0 && !sameHz(free[0].hz(), best.hz()) &&
+		(best.m2l-free[0].m2l)/q.d.scale(free[0].chi) > richerGain
 }
 
 // take says what a fit near the expected pace means.
@@ -296,6 +308,11 @@ func (m Matched) elsewhere(q *search, e *expected, near *solution) Matched {
 		m.LevelsShown = false
 		m.Agreement, m.Chi, m.Cycles = OffPace, free.Chi, free.Cycles
 		m.Why = "the period agrees, but not the flashes within it"
+	case free.Verdict == TooShort && near.chi > worstChi && m.Cycles >= 2.5 && free.PeriodS > (1+e.tol.PeriodRel)*e.period:
+		m.Agreement = OffPace
+		m.Why = fmt.Sprintf("slower than expected: about %.2g s, not %.3g s", free.PeriodS, e.period)
+	case m.Cycles < 2.5:
+		m.Why = "fewer than three periods, and not as expected: read for longer"
 	case free.Verdict == Ambiguous && near.chi > worstChi:
 		m.Agreement = OffPace
 		m.Why = fmt.Sprintf("not %.3g s, but one of %d other paces", e.period, len(free.Candidates))

@@ -62,7 +62,6 @@ func TestMatchShort(t *testing.T) {
 					factor = 1.6
 				}
 				other := newLight(period*factor, 0.001, 0.020, rectangle(duty))
-				k.span = math.Max(3.1*period*factor, 12/k.rate)
 				m = Match(k.read(r, other.mean), known, want, tol)
 				offPace[m.Agreement]++
 				if m.Agreement != OffPace && m.Agreement != CantTell {
