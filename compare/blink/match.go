@@ -113,20 +113,33 @@ func (q *search) near(e *expected, reach float64) []solution {
 
 // bestPhase tries the expected waveform at a pace.
 func (q *search) bestPhase(e *expected, hz float64) start {
-	best := start{hz: hz, cost: math.Inf(1)}
-	n := float64(len(q.d.t))
-	span := q.d.window * hz
-	for i := range 32 {
-		p := params{hz, float64(i) / 32, e.first, 0}
+	return q.d.tryPhases(&e.m, e.first, hz, 32, q.d.y)
+}
+
+// tryPhases fits a waveform of fixed shape to values at the trace's times, at
+// one pace and at evenly spread phases, and returns the best.
+func (d *trace) tryPhases(m *model, first, hz float64, phases int, y []float64) start {
+	n := float64(len(d.t))
+	span := d.window * hz
+	mean, squares := 0.0, 0.0
+	for _, v := range y {
+		mean += v / n
+	}
+	for _, v := range y {
+		squares += (v - mean) * (v - mean)
+	}
+	best := start{hz, squares, params{hz, 0, first, 0}}
+	for i := range phases {
+		p := params{hz, float64(i) / float64(phases), first, 0}
 		var sr, srr, sry float64
-		for k, t := range q.d.t {
+		for k, t := range d.t {
 			x := t*hz - p[pPhase]
-			r := e.m.mean(x-span, x, &p)
+			r := m.mean(x-span, x, &p)
 			sr += r
 			srr += r * r
-			sry += r * (q.d.y[k] - q.d.mean)
+			sry += r * (y[k] - mean)
 		}
-		cost := q.d.squares
+		cost := squares
 		if norm := srr - sr*sr/n; norm > 1e-9*n && sry > 0 {
 			cost -= sry * sry / norm
 		}

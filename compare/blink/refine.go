@@ -8,6 +8,8 @@ type part struct {
 	p    params
 	low  float64 // lowest and highest frequency it may take, Hz
 	high float64
+	// Limits of p[pA]; both 0: those of the model alone.
+	leastA, mostA float64
 }
 
 // fitter fits off + sum of amplitude times waveform to a trace, by damped
@@ -150,7 +152,9 @@ func (f *fitter) descend(steps int, soft float64) float64 {
 	for range steps {
 		f.respond(soft)
 		f.fillNormal()
-		copy(f.kept, f.partParams())
+		for i := range f.parts {
+			f.kept[i] = f.parts[i].p
+		}
 		was := best
 		for range 5 {
 			f.restore()
@@ -184,14 +188,6 @@ func (f *fitter) descend(steps int, soft float64) float64 {
 	return best
 }
 
-func (f *fitter) partParams() []params {
-	out := make([]params, 0, 8)
-	for i := range f.parts {
-		out = append(out, f.parts[i].p)
-	}
-	return out
-}
-
 func (f *fitter) restore() {
 	for i := range f.parts {
 		f.parts[i].p = f.kept[i]
@@ -214,6 +210,9 @@ func (f *fitter) move() {
 			q.p[i] += dx
 		}
 		q.p[pHz] = math.Min(math.Max(q.p[pHz], q.low), q.high)
+		if q.mostA > 0 {
+			q.p[pA] = math.Min(math.Max(q.p[pA], q.leastA), q.mostA)
+		}
 		q.clamp(&q.p)
 		col += q.free
 	}
