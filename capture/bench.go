@@ -51,7 +51,7 @@ type Options struct {
 	// 0 is 30 s.
 	ReplugFor time.Duration
 	// ReadBackEvery is the least time between two read-backs of the supply.
-	// 0 is 1 s.
+	// 0 is 0.5 s.
 	ReadBackEvery time.Duration
 	// Wall tells the wall time, to notice that the machine slept. nil: the
 	// Clock's Now without its monotonic part.

@@ -98,7 +98,7 @@ func newEngine(b Bench, g Guide, f Face, r Record, o Options) (*engine, error) {
 		o.ReplugFor = 30 * time.Second
 	}
 	if o.ReadBackEvery <= 0 {
-		o.ReadBackEvery = time.Second
+		o.ReadBackEvery = 500 * time.Millisecond
 	}
 	e := &engine{b: b, g: g, f: f, r: r, o: o, guard: o.Guard,
 		desc: map[string]instruments.Description{}, ids: map[role]string{},
