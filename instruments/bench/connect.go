@@ -7,8 +7,12 @@ import (
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/driver"
+	"sealworthy/instruments/modbus"
 	"sealworthy/instruments/profile"
 	"sealworthy/instruments/scpi"
+	"sealworthy/instruments/stream"
+	"sealworthy/instruments/terse"
 )
 
 // Connected is one instrument, open and identified: exactly one of Supply,
@@ -43,19 +47,19 @@ func connect(ctx context.Context, c clock.Clock, port instruments.Port, portName
 		}
 	}
 	x := &Connected{Port: port}
-	driver, err := drive(port, portName, c, p)
+	d, err := drive(port, portName, c, p)
 	if err != nil {
 		return nil, err
 	}
-	x.take(driver)
-	if x.Identity, err = identify(ctx, driver); err != nil {
+	x.take(d)
+	if x.Identity, err = identify(ctx, d); err != nil {
 		return nil, err
 	}
 	return x, nil
 }
 
-func (x *Connected) take(driver any) {
-	switch d := driver.(type) {
+func (x *Connected) take(driven any) {
+	switch d := driven.(type) {
 	case instruments.Supply:
 		x.Supply = d
 	case instruments.Relays:
@@ -66,8 +70,8 @@ func (x *Connected) take(driver any) {
 }
 
 // identify asks twice: the first answer may be spoiled by what was left on the line.
-func identify(ctx context.Context, driver any) (string, error) {
-	i, ok := driver.(instruments.Identifier)
+func identify(ctx context.Context, driven any) (string, error) {
+	i, ok := driven.(instruments.Identifier)
 	if !ok {
 		return "", nil
 	}
@@ -82,14 +86,26 @@ func identify(ctx context.Context, driver any) (string, error) {
 func drive(port instruments.Port, name string, c clock.Clock, p *profile.Profile) (any, error) {
 	switch p.Speaks {
 	case profile.SCPI:
-		switch p.Kind {
-		case profile.SupplyKind:
-			return scpi.NewSupply(port, name, c, p)
-		case profile.MeterKind:
-			return scpi.NewMeter(port, name, c, p)
-		case profile.RelaysKind:
-			return scpi.NewRelays(port, name, c, p)
-		}
+		return byKind(port, name, c, p, scpi.NewSupply, scpi.NewMeter, scpi.NewRelays)
+	case profile.Terse:
+		return byKind(port, name, c, p, terse.NewSupply, terse.NewMeter, terse.NewRelays)
+	case profile.Modbus:
+		return byKind(port, name, c, p, modbus.NewSupply, modbus.NewMeter, modbus.NewRelays)
+	case profile.Text, profile.LCD:
+		return stream.New(port, name, c, p)
 	}
 	return nil, fmt.Errorf("profile %q: no driver for a %s that speaks %s", p.Name, p.Kind, p.Speaks)
+}
+
+type maker[T any] func(instruments.Port, string, clock.Clock, *profile.Profile) (*T, error)
+
+func byKind(port instruments.Port, name string, c clock.Clock, p *profile.Profile,
+	supply maker[driver.Supply], meter maker[driver.Meter], relays maker[driver.Relays]) (any, error) {
+	switch p.Kind {
+	case profile.SupplyKind:
+		return supply(port, name, c, p)
+	case profile.MeterKind:
+		return meter(port, name, c, p)
+	}
+	return relays(port, name, c, p)
 }

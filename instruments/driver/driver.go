@@ -177,6 +177,9 @@ func halfWidth(ranges []instruments.Range, v float64) (float64, string) {
 // yes tells whether an answer to a yes-or-no point means yes.
 func (b *base) yes(pt *profile.Point, a Answer) (bool, error) {
 	y, err := yes(pt, a)
+	if err == nil && pt.Not {
+		y = !y
+	}
 	if err != nil {
 		b.proto.Doubt()
 		err = fmt.Errorf("%s: %w", b.name, err)

@@ -241,7 +241,13 @@ func (pr *protocol) AskChannels(ctx context.Context, op string, pt *profile.Poin
 func (pr *protocol) Check(context.Context, string) error { return nil }
 
 // syncQuantity is read for nothing else, so its response can't be mistaken.
-const syncQuantity = 121
+func (pr *protocol) syncQuantity() int {
+	q := 2 + pr.p.Bus.Spare + 1 // a point has two registers at most
+	if pr.p.Relays != nil && pr.p.Relays.Channels == q {
+		q++
+	}
+	return q
+}
 
 // Identify makes sure that a server answers at all, and finds out whether it
 // answers a read that it may not know: that read then brings the line into step.
@@ -254,7 +260,7 @@ func (pr *protocol) Identify(ctx context.Context) (string, error) {
 		}
 		id = fmt.Sprintf("%s, type %v", id, a.Number.Value)
 	}
-	r := Request{Address: byte(pr.p.Bus.Address), Function: ReadInputRegs, Quantity: syncQuantity}
+	r := Request{Address: byte(pr.p.Bus.Address), Function: ReadInputRegs, Quantity: pr.syncQuantity()}
 	m, err := r.Encode()
 	if err != nil {
 		return "", err

@@ -124,6 +124,7 @@ type Point struct {
 	Scale float64 `toml:"scale"` // SI per unit of the number sent; default 1
 	Bit   *int    `toml:"bit"`   // for yes or no: the bit that is yes when 1; absent: any number but 0
 	Is    *int    `toml:"is"`    // for yes or no: the number that means yes
+	Not   bool    `toml:"not"`   // for yes or no: turns the answer round
 	Over  *int    `toml:"over"`  // the raw number that marks an overload
 
 	Of string `toml:"-"` // Modbus: what a setting carries: "volts", "amps", "channels" or nothing
