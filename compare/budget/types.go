@@ -101,12 +101,14 @@ type PaceDraw struct {
 // Feed is what one clip, plug pin or relay switches on: a group on a joint, or
 // a board with all its groups.
 type Feed struct {
-	Feed    string   `json:"feed"`
-	Board   bool     `json:"board,omitempty"`
-	Closure string   `json:"closure"`
-	Jack    string   `json:"jack"`
-	Groups  []string `json:"groups"`
-	Pos     plan.Pos `json:"pos"`
+	Feed    string `json:"feed"`
+	Board   bool   `json:"board,omitempty"`
+	Closure string `json:"closure"`
+	Jack    string `json:"jack"`
+	// Volts at the source for which the levels hold.
+	Volts  float64  `json:"volts"`
+	Groups []string `json:"groups"`
+	Pos    plan.Pos `json:"pos"`
 	// Levels are the draws that it can show at the meter, lowest first: one for
 	// a group, one for each set of outputs that can be lit together for a board.
 	Levels []Level `json:"levels"`
@@ -233,9 +235,9 @@ type Twin struct {
 // Visible is what can be seen of a group with the meter of At.
 type Visible struct {
 	Known bool `json:"known"` // false without a meter: the rest is empty then
-	// SmallestA is the smallest loss that can be told from healthy, 3.29
-	// standard uncertainties: against the plan, and against an as-built signature
-	// taken with the same meter and with another one.
+	// The smallest loss that can be told from healthy, 3.29 standard
+	// uncertainties: against the plan, and against an as-built signature taken
+	// with the same meter and with another one like it.
 	PlanA        float64  `json:"plan_a"`
 	AsBuiltA     float64  `json:"as_built_a"`
 	OtherMeterA  float64  `json:"other_meter_a"`

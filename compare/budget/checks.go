@@ -1,0 +1,243 @@
+package budget
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"sealworthy/compare/plan"
+)
+
+// checker walks a plan with its operating points at the ends of the jack's
+// range and collects what a maker should know.
+type checker struct {
+	p              *plan.Plan
+	low, mid, high *state
+	// outputWith gives the current of an output at the high end of the range
+	// with ohms more in series with it.
+	outputWith func(board, output int, ohms float64) (float64, error)
+	out        []Check
+}
+
+// run makes all checks, worst first; within a severity in the order of the plan.
+func (c *checker) run() []Check {
+	c.jacks()
+	for i := range c.p.Joints {
+		c.joint(i)
+	}
+	for i, r := range c.p.Returns {
+		c.wire(r.Wire, c.high.returns[i].amps, Check{Joint: r.Name, Closure: r.Closure, Pos: r.Pos}, "the return to "+quote(r.Name))
+	}
+	for i := range c.p.Boards {
+		c.board(i)
+	}
+	for i := range c.p.Groups {
+		c.group(i)
+	}
+	c.returns()
+	c.closures()
+	slices.SortStableFunc(c.out, func(a, b Check) int { return rank(a.Severity) - rank(b.Severity) })
+	return c.out
+}
+
+func rank(s Severity) int {
+	return slices.Index([]Severity{Wrong, Risky, Caution, Advice}, s)
+}
+
+// say adds a check. at carries where; the rest is filled in.
+func (c *checker) say(s Severity, kind string, at Check, value, limit float64, unit, format string, args ...any) *Check {
+	at.Severity, at.Kind, at.Value, at.Limit, at.Unit = s, kind, value, limit, unit
+	at.Text = fmt.Sprintf(format, args...)
+	c.out = append(c.out, at)
+	return &c.out[len(c.out)-1]
+}
+
+func quote(name string) string { return "“" + name + "”" }
+
+// wire sets a current against the working and melting limits of a wire.
+func (c *checker) wire(w plan.Wire, a float64, at Check, where string) {
+	switch {
+	case w.FuseAmps > 0 && a >= w.FuseAmps:
+		c.say(Wrong, KindWire, at, a, w.FuseAmps, "A", "%s carries %s through a wire (%s) that melts at %s: use a thicker one",
+			where, amps(a), w.Text, amps(w.FuseAmps))
+	case w.WorkAmps > 0 && a > w.WorkAmps:
+		s := Risky
+		if w.FuseAmps > 0 && a > w.FuseAmps/2 {
+			s = Wrong
+		}
+		c.say(s, KindWire, at, a, w.WorkAmps, "A", "%s carries %s through a wire (%s) that takes %s in glued plastic: use a thicker one or a second wire beside it",
+			where, amps(a), w.Text, amps(w.WorkAmps))
+	}
+}
+
+// board checks supply and outputs of board i.
+func (c *checker) board(i int) {
+	b := c.p.Boards[i]
+	at := Check{Board: b.Name, Closure: b.Closure, Pos: b.Pos}
+	c.wire(b.Wire, c.high.boards[i].amps, at, "the board "+quote(b.Name))
+	if v := c.low.boards[i].volts; b.LowVolts > 0 && v < b.LowVolts {
+		c.say(Wrong, KindBoard, at, v, b.LowVolts, "V", "%s gets %s when the jack is at its lowest, it needs %s: it may stop or blink oddly",
+			quote(b.Name), volts(v), volts(b.LowVolts))
+	}
+	if v := c.high.boards[i].volts; b.HighVolts > 0 && v > b.HighVolts*(1+1e-9) {
+		c.say(Wrong, KindBoard, at, v, b.HighVolts, "V", "%s gets %s when the jack is at its highest, it is rated to %s: it may burn",
+			quote(b.Name), volts(v), volts(b.HighVolts))
+	}
+	for k, o := range b.Outputs {
+		c.output(i, k, o)
+	}
+	c.flash(i)
+}
+
+// output sets the load of one output against what it can give, and finds the
+// series resistor that would bring it there.
+func (c *checker) output(i, k int, o plan.Output) {
+	b := c.p.Boards[i]
+	a := c.high.boards[i].outputs[k]
+	if !(o.MaxAmps > 0) || a <= o.MaxAmps {
+		if o.MaxAmps > 0 && a > 0.9*o.MaxAmps {
+			c.say(Risky, KindOutput, Check{Board: b.Name, Output: o.Number, Closure: b.Closure, Pos: b.Pos}, a, o.MaxAmps, "A",
+				"output %d of %s is loaded with %s, it can give %s: no margin is left", o.Number, quote(b.Name), amps(a), amps(o.MaxAmps))
+		}
+		return
+	}
+	at := Check{Board: b.Name, Output: o.Number, Closure: b.Closure, Pos: b.Pos}
+	text := fmt.Sprintf("output %d is loaded with %s, it can give %s: it will stay lit", o.Number, amps(a), amps(o.MaxAmps))
+	if len(b.Paces) > 0 && b.Paces[0].Steady() {
+		text = fmt.Sprintf("output %d is loaded with %s, it can give %s", o.Number, amps(a), amps(o.MaxAmps))
+	}
+	r, with, ok := c.seriesFor(i, k, outputMargin*o.MaxAmps)
+	if !ok {
+		c.say(Wrong, KindOutput, at, a, o.MaxAmps, "A", "%s; no resistor in series helps: put fewer lights on it", text)
+		return
+	}
+	c.say(Wrong, KindOutput, at, a, o.MaxAmps, "A", "%s; %s in series brings it to %s", text, ohms(r), amps(with)).Instead = r
+}
+
+// outputMargin: an output is loaded to 80 % at most; common practice, no source.
+const outputMargin = 0.8
+
+// seriesFor finds the smallest E12 resistor that brings an output to at most
+// amps at the high end of the range.
+func (c *checker) seriesFor(board, output int, amps float64) (r, with float64, ok bool) {
+	for r, ok = PreferredOhms(E12, 1); ok && r <= 1e5; r, ok = PreferredOhms(E12, r*1.01) {
+		a, err := c.outputWith(board, output, r)
+		if err != nil {
+			return 0, 0, false
+		}
+		if a <= amps {
+			// So much resistance that nothing is left to see is no help.
+			return r, a, a > 0.05*amps
+		}
+	}
+	return 0, 0, false
+}
+
+// returns checks that every load has a way back to the jack that feeds it.
+func (c *checker) returns() {
+	back := map[string]string{}
+	for _, j := range c.p.Jacks {
+		back[j.Name] = j.Name
+	}
+	for _, r := range c.p.Returns { // parents before children
+		back[r.Name] = back[r.To]
+	}
+	see := func(name, ret, jack string, at Check) {
+		switch got := back[ret]; {
+		case ret == "" || got == jack:
+		case got == "":
+			c.say(Wrong, KindReturn, at, 0, 0, "", "%s has no way back: its return %s leads to no jack", quote(name), quote(ret))
+		default:
+			c.say(Wrong, KindReturn, at, 0, 0, "", "%s is fed from jack %s but its return %s leads to jack %s: nothing flows",
+				quote(name), quote(jack), quote(ret), quote(got))
+		}
+	}
+	for _, b := range c.p.Boards {
+		see(b.Name, b.Return, jackOf(c.p, b.Joint), Check{Board: b.Name, Closure: b.Closure, Pos: b.Pos})
+	}
+	for _, g := range c.p.Groups {
+		see(g.Name, g.Return, jackOfGroup(c.p, g), Check{Group: g.Name, Board: g.Board, Closure: g.Closure, Pos: g.Pos})
+	}
+}
+
+// darkBehind lists the groups that go dark when a joint opens.
+func darkBehind(p *plan.Plan, joint string) []string {
+	behind := map[string]bool{joint: true}
+	for _, j := range p.Joints { // parents before children
+		if behind[j.From] {
+			behind[j.Name] = true
+		}
+	}
+	var dark []string
+	for _, g := range p.Groups {
+		at := g.Joint
+		if b := boardIndex(p, g.Board); b >= 0 {
+			at = p.Boards[b].Joint
+		}
+		if behind[at] {
+			dark = append(dark, g.Name)
+		}
+	}
+	return dark
+}
+
+// darkBehindReturn lists the groups that go dark when a return opens.
+func darkBehindReturn(p *plan.Plan, name string) []string {
+	behind := map[string]bool{name: true}
+	for _, r := range p.Returns {
+		if behind[r.To] {
+			behind[r.Name] = true
+		}
+	}
+	var dark []string
+	for _, g := range p.Groups {
+		b := boardIndex(p, g.Board)
+		if behind[g.Return] || b >= 0 && behind[p.Boards[b].Return] {
+			dark = append(dark, g.Name)
+		}
+	}
+	return dark
+}
+
+// jackOf follows joints up to their jack; empty when there is none.
+func jackOf(p *plan.Plan, joint string) string {
+	for range len(p.Joints) + 1 {
+		for _, j := range p.Jacks {
+			if j.Name == joint {
+				return joint
+			}
+		}
+		i := slices.IndexFunc(p.Joints, func(j plan.Joint) bool { return j.Name == joint })
+		if i < 0 {
+			return ""
+		}
+		joint = p.Joints[i].From
+	}
+	return ""
+}
+
+func jackOfGroup(p *plan.Plan, g plan.Group) string {
+	if b := boardIndex(p, g.Board); b >= 0 {
+		return jackOf(p, p.Boards[b].Joint)
+	}
+	return jackOf(p, g.Joint)
+}
+
+func boardIndex(p *plan.Plan, name string) int {
+	if name == "" {
+		return -1
+	}
+	return slices.IndexFunc(p.Boards, func(b plan.Board) bool { return b.Name == name })
+}
+
+// red reports whether some light of a group is red, for the flash caution.
+func red(g plan.Group) bool {
+	for _, l := range g.Lights {
+		for _, d := range l.Series {
+			if strings.Contains(strings.ToLower(d.Colour), "red") {
+				return true
+			}
+		}
+	}
+	return false
+}

@@ -1,0 +1,155 @@
+package budget
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// differLimit: by how much of u mean or u of the two propagations may differ
+// before it is said. A tenth changes no verdict.
+const differLimit = 0.1
+
+// drawn is what came out of a side: one Draw for each output, and what is
+// needed to say where its uncertainty comes from.
+type drawn struct {
+	draws    []Draw
+	byFactor [][]float64 // variance that each factor brings, by output
+	c        [][]float64 // sensitivities, by output
+}
+
+// propagate carries the law of a side into all its outputs, both ways.
+func (s *side) propagate(seed uint64, trials int) (*drawn, error) {
+	nominal := make([]float64, s.outs)
+	zero := make([]float64, s.law.inputs)
+	if err := s.eval(zero, nominal); err != nil {
+		return nil, err
+	}
+	c, err := sensitivities(s.step(), s.outs, s.eval)
+	if err != nil {
+		return nil, err
+	}
+	d := &drawn{draws: make([]Draw, s.outs), byFactor: make([][]float64, s.outs), c: c}
+	rows, err := monteCarlo(s.law, seed, 0, trials, s.outs, s.eval)
+	if err != nil {
+		return nil, err
+	}
+	for k := range d.draws {
+		d.byFactor[k] = make([]float64, len(s.law.shapes))
+		lin := math.Sqrt(s.law.linear(c[k], d.byFactor[k]))
+		m := summarise(rows[k], Coverage)
+		d.draws[k] = Draw{NominalA: nominal[k], MeanA: m.mean, UA: m.u, LinearUA: lin, LowA: m.low, HighA: m.high,
+			Differ: differ(nominal[k], lin, m, trials, differLimit)}
+		s.split(&d.draws[k], d.byFactor[k])
+	}
+	if err := s.worst(d); err != nil {
+		return nil, err
+	}
+	// Leave everything as it was found: nominal.
+	return d, s.eval(zero, nominal)
+}
+
+// split shares the uncertainty of the trials out in the proportions of the linear one.
+func (s *side) split(d *Draw, byFactor []float64) {
+	var v [3]float64
+	sum := 0.0
+	for k, x := range byFactor {
+		v[s.origins[k].class] += x
+		sum += x
+	}
+	if sum <= 0 {
+		return
+	}
+	d.UOwnA = d.UA * math.Sqrt(v[ownPart]/sum)
+	d.UReelA = d.UA * math.Sqrt(v[reelPart]/sum)
+	d.UBenchA = d.UA * math.Sqrt(v[benchPart]/sum)
+}
+
+// worst puts every input at the end of its tolerance, in the sense that raises
+// or lowers each output. The sense is that of the sensitivity at nominal.
+func (s *side) worst(d *drawn) error {
+	dev, out := make([]float64, s.law.inputs), make([]float64, s.outs)
+	done := map[string][2][]float64{}
+	for k := range d.draws {
+		s.corner(d.c[k], 1, dev)
+		key := signs(dev)
+		pair, ok := done[key]
+		if !ok {
+			for e, up := range []float64{1, -1} {
+				s.corner(d.c[k], up, dev)
+				if err := s.eval(dev, out); err != nil {
+					return err
+				}
+				pair[e] = slices.Clone(out)
+			}
+			done[key] = pair
+		}
+		d.draws[k].WorstHighA = max(pair[0][k], pair[1][k], d.draws[k].NominalA)
+		d.draws[k].WorstLowA = min(pair[0][k], pair[1][k], d.draws[k].NominalA)
+	}
+	return nil
+}
+
+// signs writes the senses of a corner as a key.
+func signs(dev []float64) string {
+	b := make([]byte, len(dev))
+	for i, v := range dev {
+		switch {
+		case v > 0:
+			b[i] = '+'
+		case v < 0:
+			b[i] = '-'
+		default:
+			b[i] = '0'
+		}
+	}
+	return string(b)
+}
+
+// corner fills dev with the end of every tolerance in the sense of sensitivities c times up.
+func (s *side) corner(c []float64, up float64, dev []float64) {
+	for i, h := range s.half {
+		dev[i] = math.Copysign(h, c[i]*up)
+		if c[i] == 0 {
+			dev[i] = 0
+		}
+	}
+	// What the bench moves goes together: one sense for each of its factors.
+	sense := map[int]float64{}
+	for _, t := range s.bench {
+		sense[t.factor] += c[t.input] * t.gain
+	}
+	for _, t := range s.bench {
+		if sense[t.factor] != 0 {
+			dev[t.input] += t.gain * math.Sqrt(3) * math.Copysign(1, sense[t.factor]*up)
+		}
+	}
+}
+
+// reels says which reels the uncertainty of output k comes from, largest first.
+func (s *side) reels(d *drawn, k int) []ReelPart {
+	type sum struct{ common, own float64 }
+	by := map[string]*sum{}
+	for f, v := range d.byFactor[k] {
+		o := s.origins[f]
+		if v == 0 || o.reel == "" || o.class == benchPart {
+			continue
+		}
+		if by[o.reel] == nil {
+			by[o.reel] = &sum{}
+		}
+		if o.class == reelPart {
+			by[o.reel].common += v
+		} else {
+			by[o.reel].own += v
+		}
+	}
+	parts := make([]ReelPart, 0, len(by))
+	for r, x := range by {
+		parts = append(parts, ReelPart{Reel: r, CommonA: math.Sqrt(x.common), OwnA: math.Sqrt(x.own)})
+	}
+	slices.SortFunc(parts, func(a, b ReelPart) int {
+		return cmp.Or(cmp.Compare(math.Hypot(b.CommonA, b.OwnA), math.Hypot(a.CommonA, a.OwnA)), cmp.Compare(a.Reel, b.Reel))
+	})
+	return parts
+}

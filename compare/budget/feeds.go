@@ -1,0 +1,222 @@
+package budget
+
+import (
+	"fmt"
+
+	"sealworthy/compare/plan"
+)
+
+// feedPlace is where the outputs of one feed's budget lie.
+type feedPlace struct {
+	terminal int
+	board    int // -1: a group on a joint
+	volts    float64
+	settings []*setting
+	levels   []subset
+	outs     []int // by level, at the jack
+	means    []int // by pace
+	groups   []groupPlace
+}
+
+// groupPlace is where the outputs of one group lie.
+type groupPlace struct {
+	group, level, out int
+	means             []int // by pace
+}
+
+// loosePlan is the plan with every feed clipped at its own wire: each hangs on
+// its jack by a joint of 0 ohm. The names of joints and returns are no names
+// that a plan can have.
+func loosePlan(p *plan.Plan) *plan.Plan {
+	q := *p
+	q.Joints, q.Returns = nil, nil
+	for _, j := range p.Jacks {
+		q.Joints = append(q.Joints, plan.Joint{Name: "\x00" + j.Name, From: j.Name})
+		q.Returns = append(q.Returns, plan.Return{Name: "\x00" + j.Name, To: j.Name})
+	}
+	q.Boards = append([]plan.Board(nil), p.Boards...)
+	for i, b := range q.Boards {
+		q.Boards[i].Joint = "\x00" + jackOf(p, b.Joint)
+		if b.Return != "" {
+			q.Boards[i].Return = q.Boards[i].Joint
+		}
+	}
+	q.Groups = append([]plan.Group(nil), p.Groups...)
+	for i, g := range q.Groups {
+		if g.Board == "" {
+			q.Groups[i].Joint = "\x00" + jackOf(p, g.Joint)
+		}
+		if g.Return != "" {
+			q.Groups[i].Return = "\x00" + jackOfGroup(p, g)
+		}
+	}
+	return &q
+}
+
+// serviceVolts is what a joint is fed with: the jack's voltage, or that of the
+// last converter on the way.
+func serviceVolts(p *plan.Plan, joint string, jackVolts float64) float64 {
+	for range len(p.Joints) {
+		for _, j := range p.Joints {
+			if j.Name != joint {
+				continue
+			}
+			for k := len(j.Holds) - 1; k >= 0; k-- {
+				if h := j.Holds[k]; h.Kind == plan.HoldConverter {
+					return h.OutVolts.Nominal
+				}
+			}
+			joint = j.From
+			break
+		}
+	}
+	return jackVolts
+}
+
+// addFeeds makes the settings of every feed behind the side's jack that is
+// wanted, each alone at the meter.
+func (m *model) addFeeds(s *side, jack plan.Jack) ([]feedPlace, error) {
+	var feeds []feedPlace
+	for t, term := range s.w.Terminals {
+		if !m.wanted[t] {
+			continue
+		}
+		f := feedPlace{terminal: t, board: term.Board, volts: m.at.Volts}
+		joint := ""
+		if term.Board >= 0 {
+			joint = m.p.Boards[term.Board].Joint
+			if !s.w.Boards[term.Board].Here {
+				continue
+			}
+		} else {
+			joint = m.p.Groups[term.Group].Joint
+			if !s.w.Groups[term.Group].Here {
+				continue
+			}
+		}
+		if f.volts == 0 {
+			f.volts = jack.Volts
+			if m.at.Loose {
+				f.volts = serviceVolts(m.p, joint, jack.Volts)
+			}
+		}
+		var err error
+		if term.Board >= 0 {
+			err = m.addBoard(s, &f)
+		} else {
+			err = m.addGroup(s, &f, term.Group)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("%s alone at %g V: %w", term.Name, f.volts, err)
+		}
+		feeds = append(feeds, f)
+	}
+	return feeds, nil
+}
+
+func (m *model) addGroup(s *side, f *feedPlace, group int) error {
+	t, err := s.add(only(f.terminal), never, f.volts, m.at.BurdenOhm+m.at.LeadsOhm, true)
+	if err != nil {
+		return err
+	}
+	out := s.output(t, -1)
+	f.settings, f.levels, f.outs = []*setting{t}, []subset{{usual: true}}, []int{out}
+	f.groups = []groupPlace{{group: group, out: out}}
+	return nil
+}
+
+func (m *model) addBoard(s *side, f *feedPlace) error {
+	b := m.p.Boards[f.board]
+	var loaded []int
+	for k, o := range b.Outputs {
+		for _, g := range m.p.Groups {
+			if g.Board == b.Name && g.Output == o.Number {
+				loaded = append(loaded, k)
+				break
+			}
+		}
+	}
+	f.levels = levelsOf(b, loaded)
+	for _, l := range f.levels {
+		t, err := s.add(only(f.terminal), litOf(f.board, l.outputs), f.volts, m.at.BurdenOhm+m.at.LeadsOhm, true)
+		if err != nil {
+			return err
+		}
+		f.settings = append(f.settings, t)
+		f.outs = append(f.outs, s.output(t, -1))
+	}
+	for i, g := range m.p.Groups {
+		if g.Board != b.Name {
+			continue
+		}
+		if k := m.levelOf(f, g.Output); k >= 0 {
+			f.groups = append(f.groups, groupPlace{group: i, level: k, out: s.output(f.settings[k], i)})
+		}
+	}
+	var lit []int
+	for _, l := range f.levels {
+		lit = append(lit, len(l.outputs))
+	}
+	set := weights{run: b.Run, outputs: len(loaded)}
+	for k, pc := range b.Paces {
+		d, fixed := s.dutyOf(f.board, k)
+		mn := mean{out: s.outs, levels: f.outs, lit: lit, set: set, duty: d, fixed: fixed}
+		if len(f.levels) == 1 { // one level, whatever the pace
+			mn.set, mn.lit = weights{}, []int{0}
+		}
+		s.outs++
+		s.means = append(s.means, mn)
+		f.means = append(f.means, mn.out)
+		for i := range f.groups {
+			g := &f.groups[i]
+			// Its own share of time: lit for d, limited where outputs take turns.
+			gm := mean{out: s.outs, levels: []int{g.out}, lit: []int{1}, duty: d, fixed: fixed, set: weights{alone: true}}
+			if b.Run == plan.Alternate && !pc.Steady() {
+				gm.set.outputs = len(loaded)
+			}
+			s.outs++
+			s.means = append(s.means, gm)
+			g.means = append(g.means, gm.out)
+		}
+	}
+	return nil
+}
+
+// levelOf is the level in which a group shows its draw: the one with the fewest
+// outputs lit, among those that a healthy board shows.
+func (m *model) levelOf(f *feedPlace, output int) int {
+	best, n := -1, 1<<30
+	for k, l := range f.levels {
+		for _, o := range l.outputs {
+			size := len(l.outputs)
+			if !l.usual {
+				size += 1 << 20
+			}
+			if m.p.Boards[f.board].Outputs[o].Number == output && size < n {
+				best, n = k, size
+			}
+		}
+	}
+	return best
+}
+
+func only(terminal int) func(int) bool { return func(t int) bool { return t == terminal } }
+
+func never(int, int) bool { return false }
+
+func always(int, int) bool { return true }
+
+// litOf lights some outputs of one board.
+func litOf(board int, outputs []int) func(int, int) bool {
+	return func(b, o int) bool {
+		if b != board {
+			return false
+		}
+		for _, x := range outputs {
+			if x == o {
+				return true
+			}
+		}
+		return false
+	}
+}

@@ -1,0 +1,328 @@
+package budget
+
+import (
+	"fmt"
+	"math"
+
+	"sealworthy/compare/circuit"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/wiring"
+)
+
+// class says where a factor of the law comes from.
+type class uint8
+
+const (
+	ownPart   class = iota // one piece alone
+	reelPart               // what the pieces of one reel have in common
+	benchPart              // voltage, temperature, leads: the same for all that is measured together
+)
+
+// origin is the source of one factor. branch: it moves a single branch of a group.
+type origin struct {
+	class  class
+	reel   string
+	branch bool
+}
+
+// side is a plan behind one jack, or its loose parts, with the law of all that
+// is uncertain about it and the settings that are solved in every trial.
+type side struct {
+	w       *wiring.Wired // nominal; never solved, only cloned
+	law     *law
+	origins []origin  // by factor
+	half    []float64 // half-width of each input's own tolerance
+	bench   []term    // the terms that come from the bench
+	tempK   int       // the factor of the room's temperature
+
+	params int // the first so many inputs are w.Params
+	voltsI int // input: deviation of the source, V
+	leadsI int // input: deviation of burden and leads, ohm
+	duty   []dutyInput
+
+	settings []*setting
+	means    []mean
+	blends   []blend
+	outs     int
+}
+
+// dutyInput is the uncertain duty of one board at one pace.
+type dutyInput struct {
+	board, pace int
+	input       int
+	nominal     float64
+}
+
+// setting is one configuration that is solved in every trial: a clone of its
+// own in which what is on and lit stays, so that its solver stays warm.
+type setting struct {
+	w       *wiring.Wired
+	src     circuit.Source
+	leads   float64   // burden and leads; 0 in service
+	metered bool      // burden and leads are in
+	params  []int     // that move something in it
+	applied []float64 // by params: the deviations in force
+	dv, dr  float64   // of source and leads, in force
+	reads   []read
+	solved  bool
+}
+
+// read takes one current from a solved setting.
+type read struct {
+	out, group int // group -1: at the jack
+}
+
+// mean is an output made of the levels of one board: the mean over a pace.
+type mean struct {
+	out    int
+	levels []int // outputs
+	lit    []int // by level: how many outputs are lit
+	set    weights
+	duty   int // index into side.duty; -1: duty is fixed
+	fixed  float64
+}
+
+// newSide wires a plan up behind one jack.
+func newSide(p *plan.Plan, jack int, at At) (*side, error) {
+	room := at.room()
+	w, err := wiring.Build(p, p.Jacks[jack].Name, wiring.Options{AmbientC: ambient(room.C), SeriesOhm: at.BurdenOhm + at.LeadsOhm})
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", p.Build, err)
+	}
+	s := &side{w: w, params: len(w.Params)}
+	s.voltsI, s.leadsI = s.params, s.params+1
+	n := s.params + 2
+	for b := range p.Boards {
+		if !w.Boards[b].Here {
+			continue
+		}
+		for k, pc := range p.Boards[b].Paces {
+			if !pc.Steady() {
+				s.duty = append(s.duty, dutyInput{b, k, n, duty(pc)})
+				n++
+			}
+		}
+	}
+	s.law = newLaw(n)
+	s.half = make([]float64, n)
+	s.tolerances()
+	s.benchFactors(at, room)
+	return s, nil
+}
+
+// ambient keeps 0 degC apart from "not said", which wiring takes for 25.
+func ambient(c float64) float64 {
+	if c == 0 {
+		return 1e-9
+	}
+	return c
+}
+
+func (s *side) factor(o origin) int {
+	s.origins = append(s.origins, o)
+	return s.law.factor(rectangular)
+}
+
+// tolerances writes what is known of the parts into the law.
+func (s *side) tolerances() {
+	commons := make([]int, s.w.Commons)
+	for i := range commons {
+		commons[i] = -1
+	}
+	for i, p := range s.w.Params {
+		half, share := math.Abs(p.Value.HalfWidth), math.Min(1, math.Max(0, p.Value.Share))
+		s.half[i] = half
+		u := half / math.Sqrt(3)
+		if share > 0 && p.Common >= 0 && p.Common < len(commons) {
+			if commons[p.Common] < 0 {
+				commons[p.Common] = s.factor(origin{class: reelPart, reel: p.Reel})
+			}
+			s.law.add(i, commons[p.Common], u*math.Sqrt(share))
+		} else {
+			share = 0
+		}
+		if own := u * math.Sqrt(1-share); own > 0 {
+			s.law.add(i, s.factor(origin{class: ownPart, reel: p.Reel, branch: p.Branch >= 0}), own)
+		}
+	}
+	for _, d := range s.duty {
+		pc := s.w.Plan.Boards[d.board].Paces[d.pace]
+		s.half[d.input] = math.Abs(pc.DutyTol)
+		if u := s.half[d.input] / math.Sqrt(3); u > 0 {
+			s.law.add(d.input, s.factor(origin{class: ownPart}), u)
+		}
+	}
+}
+
+// benchFactors adds voltage, leads and temperature. Temperature moves the
+// forward voltage of every LED by its own coefficient, and all copper.
+func (s *side) benchFactors(at At, room Room) {
+	v := s.factor(origin{class: benchPart})
+	s.addBench(s.voltsI, v, at.setVolts()/math.Sqrt(3))
+	r := s.factor(origin{class: benchPart})
+	s.addBench(s.leadsI, r, at.LeadsHalfOhm/math.Sqrt(3))
+	s.tempK = s.factor(origin{class: benchPart})
+	uK := room.HalfC / math.Sqrt(3)
+	for i, p := range s.w.Params {
+		switch p.Kind {
+		case wiring.LEDVolts:
+			s.addBench(i, s.tempK, s.led(p).TempcoVPerK*uK)
+		case wiring.WireOhms, wiring.CopperOhms:
+			s.addBench(i, s.tempK, p.Value.Nominal*copperPerK*uK)
+		}
+	}
+}
+
+func (s *side) addBench(input, factor int, gain float64) {
+	s.law.add(input, factor, gain)
+	if gain != 0 {
+		s.bench = append(s.bench, term{input, factor, gain})
+	}
+}
+
+// led is the plan's LED that a parameter moves.
+func (s *side) led(p wiring.Param) plan.LED {
+	br := s.w.Groups[p.Group].Branches[p.Branch]
+	return s.w.Plan.Groups[p.Group].Lights[br.Light].Series[p.LED]
+}
+
+// setVolts is the half-width of the source's voltage.
+func (a At) setVolts() float64 {
+	if a.SetVolts > 0 {
+		return a.SetVolts
+	}
+	return defaultSetVolts
+}
+
+// step is the standard uncertainty of each input: what sensitivities are taken over.
+func (s *side) step() []float64 {
+	h := make([]float64, s.law.inputs)
+	for _, t := range s.law.terms {
+		h[t.input] += t.gain * t.gain
+	}
+	for i := range h {
+		h[i] = math.Sqrt(h[i])
+	}
+	return h
+}
+
+// add makes a setting: terminals on, outputs lit, at volts, with or without the meter.
+func (s *side) add(on func(terminal int) bool, lit func(board, output int) bool, volts, leads float64, metered bool) (*setting, error) {
+	t := &setting{w: s.w.Clone(), src: circuit.Source{EmfV: volts}, leads: leads, metered: metered}
+	for i := range t.w.Terminals {
+		t.w.SetOn(i, on(i))
+	}
+	for b := range t.w.Boards {
+		for o := range t.w.Plan.Boards[b].Outputs {
+			t.w.SetLit(b, o, lit(b, o))
+		}
+	}
+	t.w.Net.SetOhms(t.w.Meter, leads)
+	for i, p := range t.w.Params {
+		if s.moves(p, on) {
+			t.params = append(t.params, i)
+		}
+	}
+	t.applied = make([]float64, len(t.params))
+	if err := t.w.Solve(t.src); err != nil {
+		return nil, err
+	}
+	// Every later solve starts from here: results don't depend on their order.
+	t.w.Home()
+	s.settings = append(s.settings, t)
+	return t, nil
+}
+
+// moves says whether a parameter can change anything while on.
+func (s *side) moves(p wiring.Param, on func(terminal int) bool) bool {
+	for i, t := range s.w.Terminals {
+		if !on(i) {
+			continue
+		}
+		if p.Group < 0 && p.Board < 0 || p.Group >= 0 && t.Group == p.Group || p.Board >= 0 && t.Board == p.Board {
+			return true
+		}
+		if p.Group >= 0 && t.Board >= 0 && s.w.Plan.Groups[p.Group].Board == s.w.Plan.Boards[t.Board].Name {
+			return true
+		}
+	}
+	return false
+}
+
+// output reserves an output that reads a group's current, or the jack's (-1).
+func (s *side) output(t *setting, group int) int {
+	t.reads = append(t.reads, read{s.outs, group})
+	s.outs++
+	return s.outs - 1
+}
+
+// solve brings a setting to the deviations of its side, if anything changed.
+func (t *setting) solve(s *side, dev []float64) error {
+	changed := !t.solved
+	for k, i := range t.params {
+		if d := dev[i]; d != t.applied[k] {
+			t.applied[k] = d
+			t.w.Apply(i, d)
+			changed = true
+		}
+	}
+	if dv := dev[s.voltsI]; dv != t.dv {
+		t.dv, changed = dv, true
+	}
+	if dr := dev[s.leadsI]; t.metered && dr != t.dr {
+		t.dr, changed = dr, true
+		t.w.Net.SetOhms(t.w.Meter, math.Max(0, t.leads+dr))
+	}
+	if !changed {
+		return nil
+	}
+	t.solved = false
+	src := t.src
+	src.EmfV = math.Max(0, src.EmfV+t.dv)
+	if err := t.w.Solve(src); err != nil {
+		return err
+	}
+	t.solved = true
+	return nil
+}
+
+// dutyAt gives a duty with its deviation; input -1 is fixed.
+func (s *side) dutyAt(i int, fixed float64, dev []float64) float64 {
+	if i < 0 {
+		return fixed
+	}
+	return s.duty[i].nominal + dev[s.duty[i].input]
+}
+
+// dutyOf finds the duty of a board at a pace; index -1 with the value where it is fixed.
+func (s *side) dutyOf(board, pace int) (index int, fixed float64) {
+	for i, d := range s.duty {
+		if d.board == board && d.pace == pace {
+			return i, d.nominal
+		}
+	}
+	return -1, duty(s.w.Plan.Boards[board].Paces[pace])
+}
+
+// eval is the function of the propagation: all outputs of a side from deviations.
+func (s *side) eval(dev, out []float64) error {
+	for _, t := range s.settings {
+		if err := t.solve(s, dev); err != nil {
+			return err
+		}
+		for _, r := range t.reads {
+			if r.group < 0 {
+				out[r.out] = t.w.JackAmps(t.w.Point)
+			} else {
+				out[r.out] = t.w.GroupAmps(t.w.Point, r.group)
+			}
+		}
+	}
+	for i := range s.means {
+		out[s.means[i].out] = s.means[i].over(s.dutyAt(s.means[i].duty, s.means[i].fixed, dev), out)
+	}
+	for i := range s.blends {
+		out[s.blends[i].out] = s.blends[i].over(s, dev, out)
+	}
+	return nil
+}

@@ -1,0 +1,152 @@
+package budget
+
+import (
+	"fmt"
+	"math"
+
+	"sealworthy/compare/circuit"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/wiring"
+)
+
+// newState is a state of the right size with nothing flowing.
+func newState(p *plan.Plan) *state {
+	s := &state{jacks: make([]jackState, len(p.Jacks)), joints: make([]jointState, len(p.Joints)),
+		returns: make([]jointState, len(p.Returns)), boards: make([]boardState, len(p.Boards)), groups: make([]groupState, len(p.Groups))}
+	for i, j := range p.Joints {
+		s.joints[i].holds = make([]holdState, len(j.Holds))
+	}
+	for i, b := range p.Boards {
+		s.boards[i].outputs = make([]float64, len(b.Outputs))
+	}
+	for i, g := range p.Groups {
+		s.groups[i].lights = make([]lightState, len(g.Lights))
+	}
+	return s
+}
+
+// operate finds the operating points of the model at one jack for the checks:
+// everything on and lit, nominal, in service, at both ends of the jack's range.
+func (c *checker) operate(nominal *wiring.Wired, jack int) error {
+	j := c.p.Jacks[jack]
+	low, high := j.LowVolts, j.HighVolts
+	if !(low > 0) || low > j.Volts {
+		low = j.Volts
+	}
+	if high < j.Volts {
+		high = j.Volts
+	}
+	w := nominal.Clone()
+	w.SetAll(true)
+	w.LightAll(true)
+	w.Net.SetOhms(w.Meter, 0)
+	for _, at := range []struct {
+		volts float64
+		into  *state
+	}{{low, c.low}, {j.Volts, c.mid}, {high, c.high}} {
+		if err := w.Solve(circuit.Source{EmfV: at.volts}); err != nil {
+			return fmt.Errorf("everything on at %g V at jack %s: %w", at.volts, j.Name, err)
+		}
+		at.into.jacks[jack] = jackState{volts: at.volts, amps: w.JackAmps(w.Point)}
+		at.into.read(w)
+	}
+	// w stands at the high end: what a resistor in an output would do is asked there.
+	next := c.outputWith
+	c.outputWith = func(board, output int, more float64) (float64, error) {
+		if !w.Boards[board].Here {
+			if next == nil {
+				return 0, fmt.Errorf("board %s hangs on no jack", c.p.Boards[board].Name)
+			}
+			return next(board, output, more)
+		}
+		node := w.Boards[board].Outputs[output]
+		own := w.Net.Ohms(node)
+		w.Net.SetOhms(node, own+more)
+		defer w.Net.SetOhms(node, own)
+		if err := w.Solve(circuit.Source{EmfV: high}); err != nil {
+			return 0, err
+		}
+		return w.OutputAmps(w.Point, board, output), nil
+	}
+	return nil
+}
+
+// read takes everything behind the jack of w from its operating point.
+func (s *state) read(w *wiring.Wired) {
+	p, pt := w.Plan, w.Point
+	volts := func(name string) float64 { // of a jack or joint
+		for i, j := range p.Joints {
+			if j.Name == name {
+				return w.JointVolts(pt, i)
+			}
+		}
+		return w.JackVolts(pt)
+	}
+	for i, j := range p.Joints {
+		if !w.Joints[i].Here {
+			continue
+		}
+		x := &s.joints[i]
+		x.amps, x.volts = w.JointAmps(pt, i), w.JointVolts(pt, i)
+		x.drop = volts(j.From) - x.volts
+		before := w.Joints[i].First
+		minus := pt.GroundV[w.Joints[i].Ret]
+		for k, node := range w.Joints[i].Holds {
+			x.holds[k] = holdState{inVolts: pt.NodeV[before] - minus, outVolts: pt.NodeV[node] - minus,
+				inAmps: pt.InputA[node], outAmps: pt.ElementA[node]}
+			before = node
+		}
+	}
+	for i := range p.Returns {
+		if w.Returns[i].Here {
+			s.returns[i] = jointState{amps: w.ReturnAmps(pt, i), volts: w.ReturnVolts(pt, i)}
+			s.returns[i].drop = s.returns[i].volts
+			for k, r := range p.Returns {
+				if r.Name == p.Returns[i].To {
+					s.returns[i].drop -= w.ReturnVolts(pt, k)
+				}
+			}
+		}
+	}
+	for t, term := range w.Terminals {
+		if i := term.Board; i >= 0 && w.Boards[i].Here {
+			b := &s.boards[i]
+			b.volts, b.amps = w.BoardVolts(pt, i), w.FeedAmps(pt, t)
+			b.drop = volts(p.Boards[i].Joint) - b.volts
+			for o := range b.outputs {
+				b.outputs[o] = w.OutputAmps(pt, i, o)
+			}
+		}
+	}
+	for i, g := range p.Groups {
+		if w.Groups[i].Here {
+			from := 0.0
+			if b := boardIndex(p, g.Board); b >= 0 {
+				from = pt.NodeV[w.Groups[i].Feed] - pt.GroundV[w.Boards[b].Ret]
+			} else {
+				from = volts(g.Joint)
+			}
+			s.groups[i].read(w, i, from)
+		}
+	}
+}
+
+// read takes one group; from is the voltage where its wire begins.
+func (g *groupState) read(w *wiring.Wired, i int, from float64) {
+	pt, at := w.Point, w.Groups[i]
+	g.amps = w.GroupAmps(pt, i)
+	g.volts = pt.NodeV[at.Far] - pt.GroundV[at.Ret]
+	g.drop = from - g.volts
+	seenLight := make([]bool, len(g.lights))
+	for k, br := range at.Branches {
+		l := &g.lights[br.Light]
+		v, a := w.Net.BranchVolts(pt, br.ID), w.BranchAmps(pt, i, k)
+		if !seenLight[br.Light] {
+			seenLight[br.Light] = true
+			*l = lightState{v, v, a, a}
+			continue
+		}
+		l.nearVolts, l.nearAmps = math.Max(l.nearVolts, v), math.Max(l.nearAmps, a)
+		l.farVolts, l.farAmps = math.Min(l.farVolts, v), math.Min(l.farAmps, a)
+	}
+}

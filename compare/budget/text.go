@@ -1,0 +1,223 @@
+package budget
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"unicode/utf8"
+)
+
+// Text writes the budget as a table for a maker, lines of at most width
+// columns (40 at least). Numbers are in mA with no more digits than they carry.
+func (b *Budget) Text(w io.Writer, width int) error {
+	t := &page{w: w, width: max(40, width)}
+	at := "no meter in the way"
+	if r := b.At.BurdenOhm + b.At.LeadsOhm; r > 0 {
+		at = fmt.Sprintf("meter and leads of %s in the way", ohms(r))
+	}
+	t.para("", fmt.Sprintf("%s: what each group draws, alone, at %s, %s", b.Build, b.voltsText(), at))
+	t.line("")
+	t.groups(b)
+	t.boards(b)
+	t.whole(b)
+	t.checks(b)
+	return t.err
+}
+
+// voltsText names the voltage, or the voltages.
+func (b *Budget) voltsText() string {
+	var seen []string
+	for _, f := range b.Feeds {
+		v := volts(f.Volts)
+		known := false
+		for _, s := range seen {
+			known = known || s == v
+		}
+		if !known {
+			seen = append(seen, v)
+		}
+	}
+	return list(seen)
+}
+
+// page keeps the first error and the width.
+type page struct {
+	w     io.Writer
+	width int
+	err   error
+}
+
+func (p *page) line(s string) {
+	if p.err == nil {
+		_, p.err = fmt.Fprintln(p.w, strings.TrimRight(s, " "))
+	}
+}
+
+// para writes text wrapped at the width; lines after the first are indented as
+// wide as the lead.
+func (p *page) para(lead, text string) {
+	indent := strings.Repeat(" ", utf8.RuneCountInString(lead))
+	line, empty := lead, true
+	for _, word := range strings.Fields(text) {
+		if !empty && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > p.width {
+			p.line(line)
+			line, empty = indent, true
+		}
+		if !empty {
+			line += " "
+		}
+		line, empty = line+word, false
+	}
+	p.line(line)
+}
+
+// table writes rows with the first column left, the others right-aligned. The
+// first column is cut where the table would be too wide.
+func (p *page) table(rows [][]string) {
+	if len(rows) == 0 {
+		return
+	}
+	wide := make([]int, len(rows[0]))
+	for _, r := range rows {
+		for i, c := range r {
+			wide[i] = max(wide[i], utf8.RuneCountInString(c))
+		}
+	}
+	rest := 0
+	for _, x := range wide[1:] {
+		rest += x + 2
+	}
+	wide[0] = max(8, min(wide[0], p.width-rest))
+	for _, r := range rows {
+		var s strings.Builder
+		s.WriteString(padRight(cut(r[0], wide[0]), wide[0]))
+		for i, c := range r[1:] {
+			s.WriteString("  ")
+			s.WriteString(strings.Repeat(" ", wide[i+1]-utf8.RuneCountInString(c)))
+			s.WriteString(c)
+		}
+		p.line(s.String())
+	}
+}
+
+func padRight(s string, n int) string {
+	return s + strings.Repeat(" ", max(0, n-utf8.RuneCountInString(s)))
+}
+
+// cut shortens a name to n columns and shows that it did.
+func cut(s string, n int) string {
+	if utf8.RuneCountInString(s) <= n {
+		return s
+	}
+	return string([]rune(s)[:n-1]) + "…"
+}
+
+func (p *page) groups(b *Budget) {
+	rows := [][]string{{"group", "draw", "healthy", "worst case", "dead light", "seen"},
+		{"", "mA", "mA", "mA", "mA", "on plan"}}
+	note := false
+	for _, g := range b.Groups {
+		if g.AsFound {
+			rows = append(rows, []string{g.Group, "?", "as found", "", "", ""})
+			continue
+		}
+		d := decimals(g.Lit.UA * 1e3)
+		seen := "?"
+		if g.Visible.Known {
+			seen = "yes"
+			if !g.Visible.OnPlan {
+				seen, note = "NO", true
+			}
+		} else if !(g.SmallestA > 0) {
+			seen = "look"
+		}
+		small := "-"
+		if g.SmallestA > 0 {
+			small = sig(g.SmallestA*1e3, 2)
+		}
+		rows = append(rows, []string{g.Group, milli(g.Lit.NominalA, d), span(g.Lit.LowA, g.Lit.HighA, d),
+			span(g.Lit.WorstLowA, g.Lit.WorstHighA, d), small, seen})
+	}
+	p.table(rows)
+	p.line("")
+	p.para("", fmt.Sprintf("healthy: %.0f of 100 good groups draw within it. dead light: what the draw falls by when the least branch goes dark.", 100*b.Coverage))
+	if note {
+		p.para("", "NO: the spread of the parts hides it; see the advice below.")
+	}
+	p.line("")
+}
+
+func span(lo, hi float64, d int) string { return milli(lo, d) + " to " + milli(hi, d) }
+
+func (p *page) boards(b *Budget) {
+	rows := [][]string{{"board at its pace", "period s", "dark mA", "lit mA", "mean mA"}}
+	for _, f := range b.Feeds {
+		if !f.Board || len(f.Levels) == 0 {
+			continue
+		}
+		dark := f.Levels[0].Draw
+		for _, pc := range f.Paces {
+			d := decimals(pc.Mean.UA * 1e3)
+			period, off := "steady", "-"
+			if pc.PeriodS > 0 {
+				period, off = sig(pc.PeriodS, 3), milli(dark.NominalA, d)
+			}
+			rows = append(rows, []string{f.Feed + ", " + pc.Pace, period, off, milli(pc.PeakA, d), milli(pc.Mean.NominalA, d)})
+		}
+	}
+	if len(rows) > 1 {
+		p.table(rows)
+		p.line("")
+	}
+}
+
+func (p *page) whole(b *Budget) {
+	rows := [][]string{{"whole model in service, mA", "draw", "healthy"}}
+	add := func(name string, d Draw) {
+		n := decimals(d.UA * 1e3)
+		rows = append(rows, []string{name, milli(d.NominalA, n), span(d.LowA, d.HighA, n)})
+	}
+	for _, j := range b.Jacks {
+		at := fmt.Sprintf("jack %s, %s: ", j.Jack, volts(j.Volts))
+		add(at+"all lit", j.AllLit)
+		if j.DarkService != j.AllLit {
+			add(at+"blinkers dark", j.DarkService)
+			add(at+"mean", j.MeanService)
+			for _, x := range j.ByPace {
+				add(fmt.Sprintf("%s%s at %s", at, x.Board, x.Pace), x.Mean)
+			}
+		}
+		if j.HighestVolts != j.AllLit {
+			add(at+"all lit, at its highest", j.HighestVolts)
+		}
+	}
+	p.table(rows)
+}
+
+func (p *page) checks(b *Budget) {
+	for _, s := range []Severity{Wrong, Risky, Caution, Advice} {
+		first := true
+		for _, c := range b.Checks {
+			if c.Severity != s {
+				continue
+			}
+			if first {
+				p.line("")
+				p.line(map[Severity]string{Wrong: "WRONG", Risky: "RISKY", Caution: "CAUTION", Advice: "ADVICE"}[s])
+				first = false
+			}
+			text := c.Text
+			if c.Pos.Line > 0 {
+				text += fmt.Sprintf(" (plan line %d)", c.Pos.Line)
+			}
+			p.para("  - ", text)
+		}
+	}
+	if len(b.Warnings) > 0 {
+		p.line("")
+		p.line("ABOUT THE FIGURES")
+		for _, w := range b.Warnings {
+			p.para("  - ", w.Text)
+		}
+	}
+}

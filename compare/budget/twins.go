@@ -1,0 +1,209 @@
+package budget
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"sealworthy/compare/plan"
+)
+
+// twinDistance: below it two hypotheses are told as one.
+const twinDistance = 1.5
+
+// What a sweep at the jack months later knows no better; common practice, no
+// source, but for the meter where At gives one.
+const (
+	sweepStepV     = 0.5
+	sweepFromV     = 2.0
+	sweepGain      = 0.005 / 1.7320508075688772 // another meter, 0.5 %
+	sweepOffsetA   = 10e-6 / 1.7320508075688772
+	sweepTempK     = 5 / 1.7320508075688772
+	sweepJackOhm   = 0.1
+	sweepRepeat    = 0.001
+	sweepFloorA    = 5e-6
+	sweepReadbackV = 0.002
+)
+
+// shape of a fault: by how much the sweep falls when one branch of a group is open.
+type faultCurve struct {
+	group  int
+	period float64 // of its board's first pace; 0: steady
+	relTol float64 // of that period
+	delta  []float64
+	rel    float64 // relative standard uncertainty of one branch
+}
+
+// twins finds pairs of groups behind one jack in which an open branch looks the
+// same from the jack: d' between the two whitened curves over a voltage sweep.
+// Groups that blink at clearly other periods are told apart by their pace.
+func (m *model) twins(a *alone) ([]Twin, error) {
+	jack := m.p.Jacks[a.jack]
+	top := math.Max(jack.Volts, jack.HighVolts)
+	var volts []float64
+	for v := sweepFromV; v <= top+1e-9; v += sweepStepV {
+		volts = append(volts, v)
+	}
+	if len(volts) < 3 {
+		return nil, nil
+	}
+	base, warm := make([]float64, len(volts)), make([]float64, len(volts))
+	var faults []faultCurve
+	for i := range a.feeds {
+		f := &a.feeds[i]
+		for _, gp := range f.groups {
+			fc, err := m.faultCurve(a, f, gp, volts, base, warm)
+			if err != nil {
+				return nil, err
+			}
+			if fc != nil {
+				faults = append(faults, *fc)
+			}
+		}
+	}
+	c := sweepCovariance(volts, base, warm)
+	var out []Twin
+	for i, x := range faults {
+		for _, y := range faults[i+1:] {
+			if !samePace(x, y) {
+				continue
+			}
+			d := distance(c, x, y)
+			if !(d < twinDistance) {
+				continue
+			}
+			g, h := m.p.Groups[x.group], m.p.Groups[y.group]
+			out = append(out, Twin{A: g.Name, B: h.Name, Jack: jack.Name, Distance: d,
+				Text:  fmt.Sprintf("a dead light in %s and one in %s will look the same from jack %s", quote(g.Name), quote(h.Name), quote(jack.Name)),
+				Cures: cures(g, h)})
+		}
+	}
+	return out, nil
+}
+
+// faultCurve sweeps one group's feed, healthy and with its least branch open,
+// and adds its healthy draw to base and warm. nil: the group has no branch to lose.
+func (m *model) faultCurve(a *alone, f *feedPlace, gp groupPlace, volts, base, warm []float64) (*faultCurve, error) {
+	g := m.p.Groups[gp.group]
+	t := f.settings[gp.level].again(a.side)
+	hot := f.settings[gp.level].again(a.side)
+	for _, b := range a.side.bench {
+		if b.factor == a.side.tempK {
+			hot.w.Apply(b.input, b.gain/math.Max(m.at.Room.HalfC/math.Sqrt(3), 1e-9)*sweepTempK)
+		}
+	}
+	fc := &faultCurve{group: gp.group, delta: make([]float64, len(volts))}
+	if f.board >= 0 && len(m.p.Boards[f.board].Paces) > 0 {
+		pc := m.p.Boards[f.board].Paces[0]
+		fc.period, fc.relTol = pc.PeriodS, pc.PeriodRelTol
+	}
+	at, least := -1, 0.0
+	for i := range t.w.Groups[gp.group].Branches {
+		if x := t.w.BranchAmps(t.w.Point, gp.group, i); at < 0 || x < least {
+			at, least = i, x
+		}
+	}
+	src := t.src
+	for i, v := range volts {
+		src.EmfV = v
+		if err := t.w.Solve(src); err != nil {
+			return nil, fmt.Errorf("%s alone at %g V: %w", g.Name, v, err)
+		}
+		healthy := t.w.GroupAmps(t.w.Point, gp.group)
+		base[i] += healthy
+		fc.delta[i] = t.w.JackAmps(t.w.Point)
+		if err := hot.w.Solve(src); err != nil {
+			return nil, fmt.Errorf("%s alone at %g V, warm: %w", g.Name, v, err)
+		}
+		warm[i] += hot.w.GroupAmps(hot.w.Point, gp.group) - healthy
+	}
+	if at < 0 || g.AsFound {
+		return nil, nil
+	}
+	t.w.Open(gp.group, at, true)
+	for i, v := range volts {
+		src.EmfV = v
+		if err := t.w.Solve(src); err != nil {
+			return nil, fmt.Errorf("%s with one branch open at %g V: %w", g.Name, v, err)
+		}
+		fc.delta[i] -= t.w.JackAmps(t.w.Point)
+	}
+	grp := Group{Lit: a.drawn.draws[gp.out], SmallestA: least}
+	for _, l := range g.Lights {
+		grp.Branches += l.Branches()
+	}
+	b := m.branchOf(a, gp, &grp)
+	fc.rel = math.Sqrt(b.own + b.common)
+	return fc, nil
+}
+
+// sweepCovariance is what is not known of a sweep of the healthy model.
+func sweepCovariance(volts, y, warm []float64) *mat.SymDense {
+	n := len(volts)
+	slope := make([]float64, n)
+	for i := range slope {
+		lo, hi := max(0, i-1), min(n-1, i+1)
+		slope[i] = (y[hi] - y[lo]) / (volts[hi] - volts[lo])
+	}
+	c := mat.NewSymDense(n, nil)
+	for i := 0; i < n; i++ {
+		u := math.Hypot(sweepRepeat*y[i], sweepFloorA)
+		c.SetSym(i, i, u*u+math.Pow(sweepReadbackV*slope[i], 2))
+	}
+	j := make([]float64, n)
+	for _, of := range []func(i int) float64{
+		func(i int) float64 { return sweepGain * y[i] },
+		func(int) float64 { return sweepOffsetA },
+		func(i int) float64 { return warm[i] },
+		func(i int) float64 { return defaultSetVolts / math.Sqrt(3) * slope[i] },
+		func(i int) float64 { return slope[i] * y[i] * sweepJackOhm },
+	} {
+		for i := range j {
+			j[i] = of(i)
+		}
+		c.SymRankOne(c, 1, mat.NewVecDense(n, j))
+	}
+	return c
+}
+
+// distance is d' between two faults; how large each is is uncertain itself.
+func distance(healthy *mat.SymDense, x, y faultCurve) float64 {
+	n := len(x.delta)
+	c := mat.NewSymDense(n, nil)
+	c.CopySym(healthy)
+	for _, f := range []faultCurve{x, y} {
+		c.SymRankOne(c, f.rel*f.rel, mat.NewVecDense(n, slices.Clone(f.delta)))
+	}
+	d := mat.NewVecDense(n, nil)
+	d.SubVec(mat.NewVecDense(n, slices.Clone(x.delta)), mat.NewVecDense(n, slices.Clone(y.delta)))
+	var ch mat.Cholesky
+	var z mat.VecDense
+	if !ch.Factorize(c) || ch.SolveVecTo(&z, d) != nil {
+		return math.Inf(1)
+	}
+	return math.Sqrt(math.Max(0, mat.Dot(d, &z)))
+}
+
+// samePace reports whether pace can't tell two groups apart either.
+func samePace(x, y faultCurve) bool {
+	if x.period == 0 || y.period == 0 {
+		return x.period == y.period
+	}
+	// Periods must differ by more than both may be off.
+	return math.Abs(x.period-y.period) <= (x.relTol+0.02)*x.period+(y.relTol+0.02)*y.period
+}
+
+// cures says what would tell two groups apart, while it's still open.
+func cures(g, h plan.Group) []string {
+	c := []string{
+		"give one of them another number of LEDs in series (it then goes dark at another voltage)",
+		"give one of them half as much current again",
+		"lead a wire of one of them out to a contact of its own",
+	}
+	if g.Board != "" && g.Board != h.Board {
+		c = append([]string{"set one board to another pace"}, c...)
+	}
+	return c
+}
