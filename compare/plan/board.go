@@ -23,6 +23,7 @@ func (p *parser) board(s *section, e entry) {
 			part = found
 		} else {
 			name = ""
+			p.unsure[e.key] = true
 		}
 	}
 	stated := s.has("standing_mA")

@@ -126,7 +126,7 @@ func (s *section) pace() Pace {
 		s.flashes(&p)
 		return p
 	}
-	if !s.has("period_s") {
+	if !s.has("period_s") && !s.meant["period_s"] && !s.meant["flashes"] && !s.meant["steady"] {
 		s.fail(s.n.at, "add period_s = 2.0 and duty = 0.5, or flashes = [lit, dark, …] in seconds, or steady = true",
 			"%s doesn't say what it does", s.what)
 	}

@@ -111,7 +111,7 @@ func checkRows(t *testing.T, rows []row) {
 
 func TestSyntaxErrors(t *testing.T) {
 	checkRows(t, []row{
-		{"text without quotes", `from = "main"`, `from = ▶main`, "can't be read", "put text in quotes"},
+		{"text without quotes", `from = "main"`, `from = ▶main`, "without quotes", `write "main"`},
 		{"unit on a number", `volts = 12.0`, `volts = 12.0 ▶V`, "something behind it", "without a unit"},
 		{"decimal comma", `volts = 12.0`, `volts = 12▶,0`, "comma in a number", "0.2"},
 		{"open quote", `from = "main"`, `from = "main▶`, "text", "straight quote"},
@@ -124,6 +124,8 @@ func TestSyntaxErrors(t *testing.T) {
 		{"same table twice", "", "[joint.▶keel]\nfrom = \"main\"\n", `"keel" stands here a second time; the first is on line 6`, "another name"},
 		{"same key twice", `volts = 12.0`, "volts = 12.0\n▶volts = 5.0", `"volts" stands here a second time`, "another name"},
 		{"capital true", "", "[board.b2]\npart = \"single blinker\"\nbutton = ▶True\n", "can't be read", "small letters"},
+		{"number without nought", `volts = 12.0`, `volts = ▶.5`, "begins with its point", "0.2"},
+		{"text without quotes in a list", `part = "red 1.8 mm"`, `part = ▶red`, "can't be read", "in quotes"},
 		{"backslash in text", `from = "main"`, `from = "ma▶\in"`, "can't be read", "no backslash"},
 	})
 }
@@ -135,6 +137,8 @@ func TestKeyErrors(t *testing.T) {
 		{"unknown table", "", "[▶jont.x]\n", `unknown key "jont"`, `write "joint"`},
 		{"unknown key in a jack", `volts = 12.0`, "volts = 12.0\n▶voltsrange = [11.4, 12.6]", `unknown key "voltsrange"`, `write "volts_range"`},
 		{"another word for a key", `ohms = 470`, `ohms = 470, ▶resistor = 470`, `unknown key "resistor"`, `write "ohms"`},
+		{"misspelt key that must be there", `volts = 12.0`, "▶volst = 12.0", `unknown key "volst"`, `write "volts"`},
+		{"misspelt part of a light", `part = "red 1.8 mm"`, `▶prt = "red 1.8 mm"`, `unknown key "prt"`, `write "part"`},
 		{"key far from all", `volts = 12.0`, "volts = 12.0\n▶zzzzzzzz = 1", `unknown key "zzzzzzzz"`, `known keys: "volts", "volts_range"`},
 		{"key of another kind of part", `segments = 6`, `segments = 6, ▶draw_mA = 6`, `unknown key "draw_mA"`, `known keys`},
 		{"unknown key in a wire", "", "[joint.x]\nwire = { mm = 0.2, ▶lenght_mm = 200 }\n", `unknown key "lenght_mm"`, `write "length_mm"`},
@@ -142,10 +146,10 @@ func TestKeyErrors(t *testing.T) {
 		{"unknown key in a pace", "", "[board.x]\npart = \"single blinker\"\npaces = [ { period_s = 1, ▶dutty = 0.4 } ]\n", `unknown key "dutty"`, `write "duty"`},
 		{"unknown key in what a joint holds", "", "[joint.x]\nholds = [ { fuse = \"glass\", amps = 1, ▶ohm = 1 } ]\n", `unknown key "ohm"`, `write "ohms"`},
 		{"unknown thing in a joint", "", "[joint.x]\nholds = [ { ▶diod = \"silicon\" } ]\n", `unknown thing "diod"`, `write "diode"`},
-		{"unknown kind of diode", "", "[joint.x]\nholds = [ { diode = ▶\"shotky\" } ]\n", `unknown diode "shotky"`, `write "schottky"`},
-		{"unknown way of outputs", "", "[board.x]\npart = \"two-output blinker\"\noutputs_run = ▶\"alternating\"\n", `unknown outputs_run`, `write "alternate"`},
-		{"unknown source", `volts = 12.0`, "volts = 12.0\nsource = ▶\"adaptor\"", `unknown source "adaptor"`, `write "adapter"`},
-		{"unknown behaviour", "", "[[group]]\nname = \"x\"\nclosure = \"hull\"\nlights = [ { behaves = ▶\"flickr\", mean_mA = 5, high_mA = 9 } ]\n", `unknown behaves`, `write "flicker"`},
+		{"unknown kind of diode", "", "[joint.x]\nholds = [ { diode = ▶\"shotky\" } ]\n", `unknown word "shotky" for diode`, `write "schottky"`},
+		{"unknown way of outputs", "", "[board.x]\npart = \"two-output blinker\"\noutputs_run = ▶\"alternating\"\n", `unknown word "alternating"`, `write "alternate"`},
+		{"unknown source", `volts = 12.0`, "volts = 12.0\nsource = ▶\"adaptor\"", `unknown word "adaptor"`, `write "adapter"`},
+		{"unknown behaviour", "", "[[group]]\nname = \"x\"\nclosure = \"hull\"\nlights = [ { behaves = ▶\"flickr\", mean_mA = 5, high_mA = 9 } ]\n", `unknown word "flickr"`, `write "flicker"`},
 		{"key of a part", "", "[part.x]\nlike = \"red 1.8 mm\"\n▶spread_volt = 0.1\n", `unknown key "spread_volt"`, `write "spread_volts"`},
 	})
 }

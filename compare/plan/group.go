@@ -71,7 +71,7 @@ func (p *parser) groupFeed(s *section, g *Group) float64 {
 	}
 	g.Board = p.known(s, "board", "board", names)
 	b := p.boardNamed(g.Board)
-	if b == nil {
+	if b == nil || p.unsure[b.Name] {
 		return 0
 	}
 	if n := len(b.Outputs); n > 1 && !s.has("output") {

@@ -18,7 +18,9 @@ func (p *parser) groupLights(s *section, g *Group, volts float64) {
 	e := s.n.get("lights")
 	switch {
 	case e == nil:
-		p.fail(s.n.at, lightsHint, "%s has no lights", s.what)
+		if !s.meant["lights"] {
+			p.fail(s.n.at, lightsHint, "%s has no lights", s.what)
+		}
 		return
 	case e.val.shape == textShape && e.val.text == asFound:
 		g.AsFound = true
@@ -76,6 +78,12 @@ func (p *parser) light(raw *section, g *Group, volts float64) (Light, bool) {
 		part = blankPart(PartLED)
 	default:
 		if !raw.has("behaves") {
+			for _, e := range raw.n.entries {
+				if near := nearest(e.key, []string{"part", "leds", "behaves"}); near != "" {
+					p.fail(e.keyAt, fmt.Sprintf("write %q", near), "unknown key %q", e.key)
+					return Light{}, false
+				}
+			}
 			p.fail(raw.n.at, `add part = "strip warm white 12 V", leds = [ … ], or behaves = "flicker"`, "%s doesn't say what it is", raw.what)
 			return Light{}, false
 		}
@@ -228,7 +236,7 @@ func (p *parser) leds(s *section, l *Light, part Part, g *Group, volts float64) 
 // resistor reads ohms. An output may have a resistor of its own; a joint hasn't.
 func (p *parser) resistor(s *section, l *Light, g *Group) {
 	l.Ohms = Value{Share: 0.5, Assumed: true, Source: "the board's own"}
-	if !s.has("ohms") && g.Board == "" {
+	if !s.has("ohms") && !s.meant["ohms"] && g.Board == "" {
 		p.fail(s.n.at, "add ohms = 470 (the resistor of each branch); ohms = 0 only if there is none on purpose",
 			"%s has no resistor: LEDs without one burn out", s.what)
 	}

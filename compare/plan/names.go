@@ -57,16 +57,15 @@ func mendedName(name string, inFileNames bool) string {
 		}
 		return r
 	}
-	const more = " part"
 	better := strings.TrimLeft(strings.Join(strings.Fields(strings.Map(mend, name)), " "), "# ")
-	if r := []rune(better); len(r) > maxNameLength-len(more) && utf8.RuneCountInString(name) > maxNameLength {
-		better = string(r[:maxNameLength-len(more)])
+	if r := []rune(better); len(r) > maxNameLength {
+		better = string(r[:maxNameLength-len("the ")])
 	}
 	better = strings.TrimSpace(better)
 	if inFileNames {
 		better = strings.TrimRight(better, ". ")
 		if reserved(better) {
-			better += more
+			better = "the " + better
 		}
 	}
 	if better == "" {

@@ -31,7 +31,7 @@ func ParseWith(file string, src []byte, o Options) (*Plan, []Problem) {
 	if book == nil {
 		book = builtIn()
 	}
-	p := &parser{source: s, plan: &Plan{}, terminals: newNameBook(s)}
+	p := &parser{source: s, plan: &Plan{}, terminals: newNameBook(s), unsure: map[string]bool{}}
 	p.top(root, book)
 	if len(s.problems) > 0 {
 		return nil, inOrder(s.problems)
@@ -52,6 +52,7 @@ type parser struct {
 	jackOf   map[string]string // jack of each jack and joint
 	returnTo map[string]string // jack of each jack and return
 	inside   map[string]string // closure to the one that it closes inside
+	unsure   map[string]bool   // boards whose part is unknown
 }
 
 var topKeys = []string{"build", "scale", "jack", "joint", "return", "closure", "board", "group", "part"}

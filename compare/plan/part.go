@@ -184,8 +184,8 @@ func readEnvelope(s *section, p *Part) {
 // complete reports what a part lacks, so that a plan with it can be computed.
 func (s *section) complete(p *Part) bool {
 	need := func(ok bool, key, example string) bool {
-		if !ok && !s.has(key) {
-			s.fail(s.n.at, "add "+key+" = "+example, "%s has no %s", s.what, key)
+		if !ok {
+			s.must(key, example) // a value that is there and wrong has been reported
 		}
 		return ok
 	}

@@ -12,6 +12,7 @@ type section struct {
 	n     *node
 	what  string // `group "cabin windows"`
 	known []string
+	meant map[string]bool // known keys that an unknown one probably means
 }
 
 // otherWords are keys that makers write for ours, too far off to be found by letters.
@@ -30,20 +31,23 @@ func (s *source) table(n *node, what string, known ...string) *section {
 		s.fail(n.at, "write keys in braces: { "+known[0]+" = … }", "%s must be a table, not %s", what, n.shape)
 		return nil
 	}
-	sec := &section{s, n, what, known}
+	sec := &section{source: s, n: n, what: what, known: known, meant: map[string]bool{}}
 	for _, e := range n.entries {
-		if !contains(known, e.key) {
-			s.fail(e.keyAt, unknownKey(e.key, known), "unknown key %q", e.key)
+		if contains(known, e.key) {
+			continue
 		}
+		likely, ok := otherWords[strings.ToLower(e.key)]
+		if !ok || !contains(known, likely) {
+			likely = nearest(e.key, known)
+		}
+		sec.meant[likely] = true
+		instead := fmt.Sprintf("write %q", likely)
+		if likely == "" {
+			instead = suggest(e.key, known, "keys")
+		}
+		s.fail(e.keyAt, instead, "unknown key %q", e.key)
 	}
 	return sec
-}
-
-func unknownKey(key string, known []string) string {
-	if w, ok := otherWords[strings.ToLower(key)]; ok && contains(known, w) {
-		return fmt.Sprintf("write %q", w)
-	}
-	return suggest(key, known, "keys")
 }
 
 func contains(list []string, s string) bool {
@@ -105,7 +109,7 @@ func (s *section) choice(key, fallback string, of ...string) string {
 		return fallback
 	}
 	if !contains(of, v.text) {
-		s.fail(v.at, suggest(v.text, of, "words"), "unknown %s %q", key, v.text)
+		s.fail(v.at, suggest(v.text, of, "words"), "unknown word %q for %s", v.text, key)
 		return fallback
 	}
 	return v.text
@@ -199,10 +203,10 @@ func (s *section) list(key, example string) []*node {
 	return nil
 }
 
-// must reports a key that has to be there.
+// must reports a key that has to be there, unless a misspelt one was reported.
 func (s *section) must(key, example string) bool {
-	if s.has(key) {
-		return true
+	if s.has(key) || s.meant[key] {
+		return s.has(key)
 	}
 	s.fail(s.n.at, fmt.Sprintf("add %s = %s", key, example), "%s has no %s", s.what, key)
 	return false

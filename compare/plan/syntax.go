@@ -2,6 +2,7 @@ package plan
 
 import (
 	"bytes"
+	"fmt"
 	"strings"
 	"unicode/utf8"
 )
@@ -63,6 +64,10 @@ func (s *source) inWords(at int, said, line string) (what, instead string) {
 		return said, "give it another name, or put both together"
 	case here == ',' && strings.Contains(line, "=") && has("expected newline") && digitBefore(s.text, at):
 		return "a comma in a number", "write a decimal point: 0.2"
+	case has("at start of value", "expected keyword", "expected newline") && bareText(line) != "":
+		return "text without quotes", fmt.Sprintf("write %q with straight quotes around it", bareText(line))
+	case here == '.' && has("at start of value"):
+		return "a number that begins with its point", "write a nought before the point: 0.2"
 	case has("expected newline") && unit(s.text, at):
 		return "a number with something behind it", "write the number alone, without a unit: 12.0; the unit is in the key's name"
 	case has("array is incomplete", "inline table is incomplete"):
@@ -84,13 +89,30 @@ func (s *source) inWords(at int, said, line string) (what, instead string) {
 	return said, "write name = value, one on a line"
 }
 
+// bareText is the value of a line where it's a plain word without quotes.
+func bareText(line string) string {
+	_, v, found := strings.Cut(line, "=")
+	v, _, _ = strings.Cut(v, "#")
+	v = strings.TrimSpace(v)
+	if !found || v == "" || !letter(v[0]) || strings.ContainsAny(v, `"'[]{},=\`) {
+		return ""
+	}
+	switch strings.ToLower(v) {
+	case "true", "false", "nan", "inf":
+		return ""
+	}
+	return v
+}
+
+func letter(c byte) bool { return c|0x20 >= 'a' && c|0x20 <= 'z' }
+
 // unit: a letter stands right behind a number.
 func unit(text []byte, at int) bool {
-	letter := at < len(text) && (text[at]|0x20 >= 'a' && text[at]|0x20 <= 'z' || text[at] == '%')
+	behind := at < len(text) && (letter(text[at]) || text[at] == '%')
 	for at > 0 && text[at-1] == ' ' {
 		at--
 	}
-	return letter && digitBefore(text, at)
+	return behind && digitBefore(text, at)
 }
 
 func digitBefore(text []byte, at int) bool {

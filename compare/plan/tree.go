@@ -117,7 +117,7 @@ func (p *parser) joints(top *section) {
 	branches := newForest(p, "joint", "from", p.jackOf)
 	for _, e := range entries {
 		s := p.table(e.val, fmt.Sprintf("joint %q", e.key), "from", "wire", "holds", "closure")
-		if s == nil {
+		if _, clash := p.jackOf[e.key]; s == nil || clash {
 			continue
 		}
 		j := Joint{Name: e.key, Pos: p.place(e.keyAt)}
@@ -155,7 +155,7 @@ func (p *parser) returns(top *section) {
 	branches := newForest(p, "return", "to", p.returnTo)
 	for _, e := range entries {
 		s := p.table(e.val, fmt.Sprintf("return %q", e.key), "to", "wire", "closure")
-		if s == nil {
+		if _, clash := p.returnTo[e.key]; s == nil || clash {
 			continue
 		}
 		r := Return{Name: e.key, Pos: p.place(e.keyAt)}
