@@ -14,6 +14,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"sealworthy/instruments"
@@ -97,9 +98,13 @@ func (b *base) Identify(ctx context.Context) (string, error) {
 func (b *base) Describe() instruments.Description {
 	d := b.profile.Describe()
 	d.Identity = b.id.get()
-	d.Simulated = b.clk.Simulated()
+	d.Simulated = b.clk.Simulated() || strings.HasPrefix(d.Identity, simulatedBench)
 	return d
 }
+
+// simulatedBench begins the identity of every instrument of the rig, so that a
+// rig in another process is known as one.
+const simulatedBench = "SIMULATED BENCH,"
 
 // Close closes the port.
 func (b *base) Close() error { return b.proto.Close() }

@@ -1,0 +1,172 @@
+package bench_test
+
+import (
+	"context"
+	"errors"
+	"math"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"sealworthy/instruments"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/rig"
+)
+
+// resistors is an invented load: one resistor behind each terminal.
+type resistors map[string]float64
+
+func (r resistors) Terminals() []string { return []string{"cabin", "mast"} }
+
+func (r resistors) Current(s rig.State) float64 {
+	i := 0.0
+	for n, name := range r.Terminals() {
+		if s.On[n] {
+			i += s.Volts / r[name]
+		}
+	}
+	return i
+}
+
+func (r resistors) NextChange(rig.State) time.Duration { return -1 }
+
+func onRig(t *testing.T, memory bool, load rig.Load, o rig.Options) (*clock.Simulated, *rig.Bench, *bench.Opened) {
+	t.Helper()
+	if !memory && runtime.GOOS == "windows" {
+		t.Skip("no pseudo terminals on Windows; memory ports are tested beside it")
+	}
+	ctx := context.Background()
+	c := clock.NewSimulated(time.Date(2026, 11, 25, 6, 45, 0, 0, time.UTC))
+	o.Seed, o.MemoryPorts = 7, memory
+	b, err := rig.New(ctx, c, load, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { b.Close() })
+	p := b.Ports()
+	x, err := bench.Open(ctx, c, b.Opener(), bench.Default(), bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { x.Close() })
+	return c, b, x
+}
+
+// The built-in SCPI profiles drive the simulated bench, over pseudo terminals
+// and over memory alike.
+func TestSimulatedBench(t *testing.T) {
+	for name, memory := range map[string]bool{"memory": true, "pty": false} {
+		t.Run(name, func(t *testing.T) {
+			ctx := context.Background()
+			c, b, x := onRig(t, memory, resistors{"cabin": 470, "mast": 1200}, rig.Options{})
+			for _, who := range []string{"supply", "meter", "relays"} {
+				if !strings.HasPrefix(x.Identities[who], "SIMULATED BENCH,"+strings.ToUpper(who)) {
+					t.Errorf("%s says %q", who, x.Identities[who])
+				}
+			}
+			do := func(what string, err error) {
+				t.Helper()
+				if err != nil {
+					t.Fatalf("%s: %v", what, err)
+				}
+			}
+			do("close", x.Relays.Close(ctx, 1))
+			do("protect", x.Supply.(instruments.Protector).Protect(ctx, 13, 0.2))
+			do("set", x.Supply.Set(ctx, 12, 0.1))
+			r, err := x.Meter.(instruments.Ranger).FixRange(ctx, instruments.Current, 0.03)
+			do("range", err)
+			if r.Name != "200 mA" || r.BurdenOhm != 1 {
+				t.Errorf("range %+v", r)
+			}
+			do("on", x.Supply.On(ctx))
+			if !b.Output().On {
+				t.Error("the output is not on")
+			}
+			do("wait", c.Wait(ctx, nil, c.Now().Add(time.Second)))
+			asked := c.Now()
+			got, err := x.Meter.Read(ctx, instruments.Current)
+			do("read", err)
+			v, ok := got.Float()
+			// 12 V over 470 ohm, burden 1 ohm and leads 0.1 ohm: ohm's law. The
+			// meter's ±(0.2 % + 50 uA) and the supply's ±(0.05 % + 10 mV) add up.
+			want := 12 / 471.1
+			if !ok || math.Abs(v-want) > got.HalfWidth+want*(0.0005+0.01/12) {
+				t.Errorf("read %v ± %v A, want %v", v, got.HalfWidth, want)
+			}
+			if got.Range != "200 mA" || got.Window != 100*time.Millisecond || got.At.Add(-got.Window).Before(asked) {
+				t.Errorf("reading %+v, asked at %v", got, asked)
+			}
+			limiting, err := x.Supply.Limiting(ctx)
+			do("limiting", err)
+			if limiting {
+				t.Error("25 mA is below the limit of 100 mA")
+			}
+			back, err := x.Supply.Read(ctx, instruments.Voltage)
+			do("read back", err)
+			if v, ok := back.Float(); !ok || math.Abs(v-12) > 0.05 {
+				t.Errorf("the supply reads %v V", v)
+			}
+			do("limit", x.Supply.Set(ctx, 12, 0.01))
+			do("wait", c.Wait(ctx, nil, c.Now().Add(200*time.Millisecond)))
+			if limiting, err = x.Supply.Limiting(ctx); err != nil || !limiting {
+				t.Errorf("limiting at 10 mA: %v, %v", limiting, err)
+			}
+			do("off", x.Supply.Off(ctx))
+			if b.Output().On {
+				t.Error("the output is on")
+			}
+			if !x.Meter.(instruments.Describer).Describe().Simulated {
+				t.Error("a rig should be told as one")
+			}
+		})
+	}
+}
+
+func TestMeterOverloadOnTheSimulatedBench(t *testing.T) {
+	ctx := context.Background()
+	_, _, x := onRig(t, true, resistors{"cabin": 100, "mast": 1200}, rig.Options{})
+	for _, err := range []error{x.Relays.Close(ctx, 1), x.Supply.Set(ctx, 12, 1), x.Supply.On(ctx)} {
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := x.Meter.(instruments.Ranger).FixRange(ctx, instruments.Current, 0.01); err != nil {
+		t.Fatal(err)
+	}
+	r, err := x.Meter.Read(ctx, instruments.Current)
+	if err != nil || r.Status != instruments.Overload || r.Value != nil {
+		t.Errorf("120 mA on 20 mA: %+v, %v", r, err)
+	}
+}
+
+func TestRelaysOfTheSimulatedBench(t *testing.T) {
+	ctx := context.Background()
+	_, b, x := onRig(t, true, resistors{"cabin": 100, "mast": 1200}, rig.Options{})
+	for _, want := range [][]int{{1, 2}, {2}, {}, {1}} {
+		if err := x.Relays.Close(ctx, want...); err != nil {
+			t.Fatal(err)
+		}
+		if got := b.Connected(); len(got) != len(want) {
+			t.Errorf("%v closed, the rig has %v", want, got)
+		}
+	}
+	if err := x.Relays.Close(ctx, 65); !errors.Is(err, instruments.ErrNotSet) {
+		t.Errorf("channel 65: %v", err)
+	}
+}
+
+func TestUnpluggedMeterOfTheSimulatedBench(t *testing.T) {
+	ctx := context.Background()
+	_, b, x := onRig(t, true, resistors{"cabin": 470, "mast": 1200}, rig.Options{})
+	if err := b.Unplug(rig.Meter); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := x.Meter.Read(ctx, instruments.Current); !errors.Is(err, instruments.ErrPortGone) {
+		t.Errorf("read: %v", err)
+	}
+	if err := x.Supply.Off(ctx); err != nil {
+		t.Errorf("off: %v", err)
+	}
+}
