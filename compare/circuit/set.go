@@ -10,7 +10,7 @@ func (n *Net) SetNodeOn(node Node, on bool) {
 	}
 }
 
-// SetBranchOn, SetDrawOn and SetShuntOn switch one load.
+// SetBranchOn switches one branch.
 func (n *Net) SetBranchOn(id BranchID, on bool) {
 	if b := &n.branches[id]; b.off == on {
 		b.off = !on
@@ -42,7 +42,7 @@ func (n *Net) SetOhms(node Node, ohms float64) {
 		e.out.Ohms = ohms
 		return
 	}
-	if math.IsInf(ohms, 1) != math.IsInf(e.ohms, 1) {
+	if (ohms > maxOhms) != (e.ohms > maxOhms) {
 		n.shape++
 	}
 	e.ohms = ohms
@@ -128,7 +128,11 @@ func (n *Net) DrawAmps(id DrawID) (amps, fullVolts float64) {
 
 // SetShunt sets a resistor load; +Inf is none, 0 a dead short.
 func (n *Net) SetShunt(id ShuntID, ohms float64) {
-	n.shunts[id].ohms = math.Max(leastOhms, n.checkOhms(Ref{RefShunt, int(id)}, ohms))
+	ohms = math.Max(leastOhms, n.checkOhms(Ref{RefShunt, int(id)}, ohms))
+	if s := &n.shunts[id]; (s.ohms > maxOhms) != (ohms > maxOhms) {
+		n.shape++
+	}
+	n.shunts[id].ohms = ohms
 }
 
 // ShuntOhms is the resistance of a resistor load.

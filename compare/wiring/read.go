@@ -66,8 +66,7 @@ func (w *Wired) JointVolts(p *circuit.Point, joint int) float64 {
 	return 0
 }
 
-// ReturnAmps and ReturnVolts are the current back through a return and how far
-// it lies above the jack's minus.
+// ReturnAmps is the current back through a return, A.
 func (w *Wired) ReturnAmps(p *circuit.Point, ret int) float64 {
 	if r := &w.Returns[ret]; r.Here {
 		return p.ReturnA[r.Ground]

@@ -65,12 +65,13 @@ type Wired struct {
 	Point  *circuit.Point // of the last Solve
 	solver *circuit.Solver
 
-	wires    []wire
-	spreads  []spread
-	nominal  *circuit.Net
-	onJack   []bool // by terminal
-	branchOf []branchPlace
-	extraOf  []branchPlace
+	labels  labels
+	wires   []wire
+	ohms    []branchOhms // by BranchID
+	feeds   []feed
+	draws   []standing // by DrawID
+	coppers [][]circuit.Node
+	hurt    []circuit.BranchID // what a fault hook has touched
 }
 
 // Group is where one group lies in the circuit.
