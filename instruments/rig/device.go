@@ -14,6 +14,7 @@ import (
 // end is the rig's end of a line.
 type end interface {
 	instruments.Port
+	ReadStamped(ctx context.Context, p []byte, deadline time.Time) (int, time.Time, error)
 	HangUp() error
 }
 
@@ -90,11 +91,13 @@ func (d *device) serve(ctx context.Context, p end) {
 	var line []byte
 	overrun := false
 	for {
-		n, err := p.ReadUntil(ctx, buf, time.Time{})
+		// Bytes take their time from when they were sent, even if the instrument
+		// was busy with a command meanwhile.
+		n, at, err := p.ReadStamped(ctx, buf, time.Time{})
 		if err != nil {
 			return
 		}
-		start := later(d.c.Now(), d.rxFree)
+		start := later(at, d.rxFree)
 		d.rxFree = start.Add(time.Duration(n) * char)
 		for i, b := range buf[:n] {
 			if b != '\n' && b != '\r' {

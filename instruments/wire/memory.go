@@ -45,6 +45,11 @@ func (m *Memory) ReadUntil(ctx context.Context, b []byte, deadline time.Time) (i
 	return m.inbox.readUntil(ctx, b, deadline)
 }
 
+// ReadStamped is ReadUntil with the time at which the bytes came.
+func (m *Memory) ReadStamped(ctx context.Context, b []byte, deadline time.Time) (int, time.Time, error) {
+	return m.inbox.readStamped(ctx, b, deadline)
+}
+
 // Discard throws away what has arrived and was not read.
 func (m *Memory) Discard() { m.inbox.discard() }
 

@@ -70,6 +70,12 @@ func (p *Port) ReadUntil(ctx context.Context, b []byte, deadline time.Time) (int
 	return p.inbox.readUntil(ctx, b, deadline)
 }
 
+// ReadStamped is ReadUntil with the time at which the bytes came, which may be
+// well before they are read.
+func (p *Port) ReadStamped(ctx context.Context, b []byte, deadline time.Time) (int, time.Time, error) {
+	return p.inbox.readStamped(ctx, b, deadline)
+}
+
 // Discard throws away what has arrived and was not read.
 func (p *Port) Discard() { p.inbox.discard() }
 
