@@ -1,0 +1,161 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/capture/record"
+	"sealworthy/compare"
+	"sealworthy/compare/fault"
+	"sealworthy/compare/plan"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/rig"
+	"sealworthy/testdata/brackwater"
+)
+
+// demoReport is what the verb prints with --json.
+type demoReport struct {
+	Build     string                   `json:"build"` // the folder
+	Seed      uint64                   `json:"seed"`
+	Simulated bool                     `json:"simulated_time"`
+	Faults    []fault.Fault            `json:"faults"` // hidden in the model
+	Closures  []compare.ClosureFinding `json:"closures"`
+	Sheet     string                   `json:"sheet"`
+}
+
+func runDemo(ctx context.Context, e env, args []string) (int, error) {
+	f := newFlags(e, "demo", `sealworthy demo [--into DIR] [--seed N] [--json]
+
+The whole job on a simulated bench: the invented lightship Brackwater, two
+faults hidden in it, every closure tested over serial ports in simulated time,
+the findings in plain words, and a sheet to print.`)
+	into := f.String("into", "", "folder for the build; else a temporary one")
+	seed := f.Uint64("seed", 1, "of tolerances, noise and the second fault")
+	asJSON := f.Bool("json", false, "print the findings as JSON")
+	memory := f.Bool("memory", false, "in-memory ports instead of pseudo terminals")
+	if _, err := parse(f, args, 0); err != nil {
+		return exitUsage, err
+	}
+	b, err := unpack(e, *into)
+	if err != nil {
+		return exitFailure, err
+	}
+	rep, err := demo(ctx, e, b, *seed, *memory || !rig.Ptys)
+	if err != nil {
+		return exitFailure, err
+	}
+	if *asJSON {
+		return exitReady, writeJSON(e.stdout, rep)
+	}
+	fmt.Fprintln(e.stdout)
+	sayFindings(e.stdout, colour(e), rep.Closures, false)
+	fmt.Fprintln(e.stdout)
+	for _, x := range rep.Faults {
+		wrap(e.stdout, "Hidden in the model: ", "  ", x.Group+" - "+string(x.Kind))
+	}
+	fmt.Fprintf(e.stdout, "\nSheet to print: %s\n", rep.Sheet)
+	return exitReady, nil
+}
+
+// unpack writes the demo build into a folder.
+func unpack(e env, dir string) (build, error) {
+	if dir == "" {
+		t, err := os.MkdirTemp("", "brackwater-")
+		if err != nil {
+			return build{}, err
+		}
+		dir = t
+	}
+	if _, err := os.Stat(filepath.Join(dir, readingDir)); err == nil {
+		return build{}, withHint(fmt.Errorf("%s holds readings already", dir), "give --into another folder: a demo never writes over a build")
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return build{}, err
+	}
+	for name, src := range map[string][]byte{planFile: brackwater.Plan, benchFile: brackwater.Bench} {
+		if err := replaceFile(filepath.Join(dir, name), func(w io.Writer) error { _, err := w.Write(src); return err }); err != nil {
+			return build{}, err
+		}
+	}
+	return openBuild(e, dir)
+}
+
+// demo runs every closure on a simulated bench with two faults in it.
+func demo(ctx context.Context, e env, b build, seed uint64, memory bool) (demoReport, error) {
+	rep := demoReport{Build: b.dir, Seed: seed, Simulated: true}
+	faults, err := demoFaults(b.plan, seed)
+	if err != nil {
+		return rep, err
+	}
+	rep.Faults = faults
+	cfg, err := b.readBench()
+	if err != nil {
+		return rep, err
+	}
+	fmt.Fprintf(e.stderr, "The lightship Brackwater on a simulated bench, in simulated time.\nTwo faults are hidden in it. %d closures, %d groups.\n", len(b.plan.Closures), len(b.plan.Groups))
+	for _, s := range cautions(b.plan) {
+		wrap(e.stderr, "  caution: ", "    ", s)
+	}
+	if err := simulate(ctx, e, b, cfg, faults, seed, memory, compare.Fitted); err != nil {
+		return rep, err
+	}
+	leads := compare.Leads{Ohm: cfg.Leads.Ohms, HalfOhm: cfg.Leads.HalfWidthOhm}
+	var folded record.Folded
+	if rep.Closures, folded, err = b.findings(e, "", leads); err != nil {
+		return rep, err
+	}
+	rep.Sheet = filepath.Join(b.dir, sheetFile)
+	return rep, writeSheet(rep.Sheet, b, rep.Closures, folded, leads)
+}
+
+// simulate runs the test of all closures against a bench in this process, over
+// its ports, in simulated time.
+func simulate(ctx context.Context, e env, b build, cfg *bench.Config, faults []fault.Fault, seed uint64, memory bool, stage string) (err error) {
+	c := clock.NewSimulated(time.Now())
+	guard := capture.NewGuard(c)
+	defer guard.Notify()()
+	r, err := putUp(ctx, c, b.plan, cfg, faults, seed, stage == compare.Loose, memory)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		// The bench's instruments are parties: they end while this one waits outside.
+		c.Outside(func() { err = errors.Join(err, r.Close()) })
+	}()
+	p := r.Ports()
+	face := newFace(e, false)
+	bs, err := openBench(ctx, c, r.Opener(), b, cfg, bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays}, face)
+	if err != nil {
+		return err
+	}
+	defer bs.Close()
+	_, err = sitting{stage: stage, seed: seed, guard: guard}.run(ctx, e, b, bs, face)
+	return err
+}
+
+// demoFaults hides the overloaded output and one fault more, drawn by seed from
+// those that a maker makes and a meter can see.
+func demoFaults(p *plan.Plan, seed uint64) ([]fault.Fault, error) {
+	r := rand.New(rand.NewPCG(seed, 0xfa17))
+	over, err := fault.Parse(p, brackwater.OverloadedGroup+"="+string(fault.Overloaded), r)
+	if err != nil {
+		return nil, err
+	}
+	second := brackwater.SecondFaults[0]
+	if seed != 1 {
+		second = brackwater.SecondFaults[r.IntN(len(brackwater.SecondFaults))]
+	}
+	other, err := fault.Parse(p, second, r)
+	if err != nil {
+		return nil, err
+	}
+	return []fault.Fault{over, other}, nil
+}

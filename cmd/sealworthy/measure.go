@@ -1,0 +1,235 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"strings"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/compare"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/wire"
+)
+
+const measureHelp = `sealworthy measure BUILD [--closure NAME] [--stage loose|fitted|closed|...]
+
+The power-on test: powers each feed of a closure in turn, reads it, and says at
+once whether it is as it should be. It asks with one line each; Enter goes on.
+The output is off at every question that needs your hands, and at the end.
+
+Ports come from BUILD/bench.toml or from the flags. Without --closure every
+closure is tested, inner ones first. Ctrl-C ends it safely; --resume goes on.
+
+What was touched or decided since is told without a test, too:
+  --redo GROUP, --skip FEED, --rework PLACE, --accept GROUP, --seen TEXT
+
+Exit status: 0 ready, 3 keep open, 4 not settled, 1 failure, 2 usage.`
+
+// names is a flag that may be given several times.
+type names []string
+
+func (n *names) String() string     { return strings.Join(*n, ", ") }
+func (n *names) Set(s string) error { *n = append(*n, s); return nil }
+
+// measureFlags is what the verb takes.
+type measureFlags struct {
+	closure, stage                  string
+	over                            bench.Overrides
+	supplyByHand, typedMeter        bool
+	unattended, resume, hold, prove bool
+	asJSON                          bool
+	seed                            uint64
+	ambient                         float64
+	only, redo, skip                names
+	rework, accept                  names
+	seen, reason                    string
+}
+
+func (m *measureFlags) declare(f *flag.FlagSet) {
+	f.StringVar(&m.closure, "closure", "", "the closure to test; else all of them")
+	f.StringVar(&m.stage, "stage", compare.Fitted, "loose, fitted, closed, delivered or returned")
+	f.StringVar(&m.over.SupplyPort, "supply", "", "port of the supply")
+	f.StringVar(&m.over.MeterPort, "meter", "", "port of the meter")
+	f.StringVar(&m.over.RelaysPort, "relays", "", "port of the relay board")
+	f.BoolVar(&m.supplyByHand, "supply-by-hand", false, "you set the supply; it can't be switched off from here")
+	f.BoolVar(&m.typedMeter, "typed-meter", false, "you type what the meter shows")
+	f.BoolVar(&m.unattended, "unattended", false, "ask nothing: relays switch, looks are left out")
+	f.BoolVar(&m.resume, "resume", false, "go on with the latest test of this stage")
+	f.BoolVar(&m.hold, "hold", false, "when the meter is lost keep the output on at its limit, instead of off")
+	f.BoolVar(&m.prove, "prove", false, "prove the bench first: clips open, clips together, a known resistor (about 30 s)")
+	f.BoolVar(&m.asJSON, "json", false, "print the findings as JSON")
+	f.Uint64Var(&m.seed, "seed", 0, "of the spacing of readings; 0: by the time")
+	f.Float64Var(&m.ambient, "room", noRoom, "room temperature, degC; left out: unknown")
+	f.Var(&m.only, "only", "only this feed (a group or a board); may be given again")
+	f.Var(&m.redo, "redo", "measure this group anew; may be given again")
+	f.Var(&m.skip, "skip", "leave this feed out, with --reason; may be given again")
+	f.Var(&m.rework, "rework", "this joint, board or group was touched: what lies behind it counts as not measured")
+	f.Var(&m.accept, "accept", "close over this group as it is, with --reason")
+	f.StringVar(&m.seen, "seen", "", `what you saw of --closure: "all right", or "GROUP: what is wrong; GROUP: …"`)
+	f.StringVar(&m.reason, "reason", "", "why, for --skip, --accept and --rework")
+}
+
+// noRoom stands for a temperature that was not given.
+const noRoom = -273
+
+func runMeasure(ctx context.Context, e env, args []string) (int, error) {
+	f := newFlags(e, "measure", measureHelp)
+	var m measureFlags
+	m.declare(f)
+	rest, err := parse(f, args, 1)
+	if err != nil {
+		return exitUsage, err
+	}
+	if (len(m.skip) > 0 || len(m.accept) > 0) && strings.TrimSpace(m.reason) == "" {
+		return exitUsage, misuse("measure", "--skip and --accept need a reason: --reason TEXT")
+	}
+	b, err := openBuild(e, rest[0])
+	if err != nil {
+		return exitFailure, err
+	}
+	if m.tells() {
+		if err := m.tell(e, b); err != nil {
+			return exitFailure, err
+		}
+		if !m.tests() {
+			return m.report(e, b, "")
+		}
+	}
+	file, err := m.test(ctx, e, b)
+	if err != nil {
+		return exitFailure, err
+	}
+	return m.report(e, b, file)
+}
+
+// tells: something is to be recorded without a test.
+func (m measureFlags) tells() bool {
+	return len(m.rework) > 0 || len(m.accept) > 0 || len(m.skip) > 0 || m.seen != ""
+}
+
+// tests: a test is to be run, too.
+func (m measureFlags) tests() bool {
+	return m.over.SupplyPort != "" || m.over.MeterPort != "" || m.supplyByHand || m.resume || len(m.redo) > 0 || m.unattended
+}
+
+// test opens the bench and runs the sitting.
+func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) {
+	attended := !m.unattended
+	if attended && !isTerminal(e.stdin) {
+		return "", withHint(errors.New("nobody to ask: the input is no terminal"), "--unattended asks nothing; it needs relays to switch the groups")
+	}
+	cfg, err := b.readBench()
+	if err != nil {
+		return "", err
+	}
+	if m.supplyByHand {
+		cfg.Supply = bench.Supply{ByHand: true}
+	}
+	if m.typedMeter {
+		cfg.Meter = bench.Meter{Typed: true}
+	}
+	if m.unattended && (cfg.Supply.ByHand || cfg.Meter.Typed) {
+		return "", withHint(errors.New("an instrument read or set by hand needs somebody"), "leave --unattended out")
+	}
+	dir, err := configDir(e)
+	if err == nil {
+		m.over.ProfileFolder = profileFolder(dir)
+	}
+	c := clock.Wall{}
+	face := newFace(e, attended)
+	guard := capture.NewGuard(c)
+	defer guard.Notify()()
+	bs, err := openBench(ctx, c, wire.Serial(c, nil, nil), b, cfg, m.over, face)
+	if err != nil {
+		return "", err
+	}
+	defer bs.Close()
+	for _, s := range cautions(b.plan) {
+		face.wrapped("  caution: ", s)
+	}
+	if m.prove {
+		if err := m.proof(ctx, bs, face); err != nil {
+			return "", err
+		}
+	}
+	seed := m.seed
+	if seed == 0 {
+		seed = uint64(c.Now().UnixNano())
+	}
+	s := sitting{stage: m.stage, closure: m.closure, feeds: m.only, redo: m.redo, resume: m.resume, seed: seed, hold: m.hold, guard: guard}
+	if m.ambient > noRoom {
+		s.ambient = &m.ambient
+	}
+	return s.run(ctx, e, b, bs, face)
+}
+
+// proof proves the bench before the model is suspected of anything.
+func (m measureFlags) proof(ctx context.Context, bs *benchSet, face *face) error {
+	p, err := capture.Prove(ctx, bs.Bench, face, capture.ProveOptions{})
+	if err != nil {
+		return err
+	}
+	for _, w := range p.Warnings {
+		face.wrapped("  ! bench: ", w)
+	}
+	if p.Good() {
+		face.line("  bench proved: leads, clips and meter together %.2f ohm", p.SeriesOhm)
+	}
+	return nil
+}
+
+// report prints the findings after a test.
+func (m measureFlags) report(e env, b build, file string) (int, error) {
+	leads, err := b.leads()
+	if err != nil {
+		return exitFailure, err
+	}
+	cs, _, err := b.findings(e, m.closure, leads)
+	if err != nil {
+		return exitFailure, err
+	}
+	if m.asJSON {
+		return exitOf(cs), writeJSON(e.stdout, cs)
+	}
+	sayFindings(e.stdout, colour(e), cs, false)
+	if file != "" {
+		fmt.Fprintf(e.stdout, "\nkept in %s\nsheet:  sealworthy sheet %s\n", file, b.dir)
+	}
+	return exitOf(cs), nil
+}
+
+// tell writes marks into the latest sitting of the stage, or begins one.
+func (m measureFlags) tell(e env, b build) error {
+	var marks []capture.Mark
+	for _, x := range m.rework {
+		if !known(b.plan, x) {
+			return unknownPlace(b.plan, x)
+		}
+		marks = append(marks, capture.Mark{Kind: capture.MarkReworked, Feed: x, Reason: m.reason})
+	}
+	for _, x := range m.accept {
+		if !isGroup(b.plan, x) {
+			return unknownPlace(b.plan, x)
+		}
+		marks = append(marks, capture.Mark{Kind: capture.MarkAccepted, Feed: x, Groups: []string{x}, Reason: m.reason})
+	}
+	for _, x := range m.skip {
+		ms, err := skipMarks(b.plan, x, m.reason)
+		if err != nil {
+			return err
+		}
+		marks = append(marks, ms...)
+	}
+	if m.seen != "" {
+		ms, err := lookMarks(b.plan, m.closure, m.seen)
+		if err != nil {
+			return err
+		}
+		marks = append(marks, ms...)
+	}
+	return writeMarks(e, b, m.stage, marks, time.Now())
+}

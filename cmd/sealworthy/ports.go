@@ -1,0 +1,154 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strconv"
+	"time"
+
+	"sealworthy/compare"
+	"sealworthy/instruments"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/profile"
+	"sealworthy/instruments/wire"
+)
+
+// profileFolder is where the maker's own profiles lie.
+func profileFolder(config string) string { return filepath.Join(config, "profiles") }
+
+// portsReport is what the verb prints with --json.
+type portsReport struct {
+	Ports    []wire.Listed `json:"ports"`
+	Profiles []string      `json:"profiles"`
+}
+
+// tryReport is what trying an instrument gave.
+type tryReport struct {
+	Port     string               `json:"port"`
+	Profile  string               `json:"profile"`
+	Identity string               `json:"identity"`
+	Reading  *instruments.Reading `json:"reading,omitempty"`
+	Bytes    []tappedBytes        `json:"bytes"`
+}
+
+type tappedBytes struct {
+	AfterS float64 `json:"after_s"`
+	Way    string  `json:"way"` // sent or got
+	Quoted string  `json:"quoted"`
+}
+
+func runPorts(ctx context.Context, e env, args []string) (int, error) {
+	f := newFlags(e, "ports", `sealworthy ports [--try PORT --profile NAME] [--json]
+
+Lists serial ports and profiles. --try opens one, asks who is there, takes one
+reading from a meter or supply, and shows each byte that went and came. A try
+switches nothing on. Don't list ports during a test.`)
+	try := f.String("try", "", "a port to try")
+	prof := f.String("profile", "scpi meter", "how the instrument on it speaks")
+	asJSON := f.Bool("json", false, "print it as JSON")
+	if _, err := parse(f, args, 0); err != nil {
+		return exitUsage, err
+	}
+	folder := ""
+	if dir, err := configDir(e); err == nil {
+		folder = profileFolder(dir)
+	}
+	if *try != "" {
+		return tryPort(ctx, e, *try, *prof, folder, *asJSON)
+	}
+	ports, err := wire.List()
+	if err != nil {
+		return exitFailure, err
+	}
+	entries, err := profile.List(folder)
+	if err != nil {
+		return exitFailure, err
+	}
+	rep := portsReport{Ports: ports}
+	for _, x := range entries {
+		rep.Profiles = append(rep.Profiles, x.Name)
+	}
+	if *asJSON {
+		return exitReady, writeJSON(e.stdout, rep)
+	}
+	if len(ports) == 0 {
+		fmt.Fprintln(e.stdout, "No serial port is plugged in.")
+	}
+	for _, p := range ports {
+		fmt.Fprintf(e.stdout, "%-16s %s\n", p.Name, or(p.Lasting, p.Hint))
+	}
+	fmt.Fprintln(e.stdout, "\nProfiles:")
+	for _, x := range entries {
+		wrap(e.stdout, fmt.Sprintf("  %-22s ", x.Name), "                         ", x.About)
+	}
+	fmt.Fprintln(e.stdout, "\nTry one: sealworthy ports --try PORT --profile NAME")
+	return exitReady, nil
+}
+
+// tryPort talks to one instrument and tells all that was said.
+func tryPort(ctx context.Context, e env, port, name, folder string, asJSON bool) (int, error) {
+	p, err := profile.Load(name, folder)
+	if err != nil {
+		return exitUsage, err
+	}
+	c := clock.Wall{}
+	began := c.Now()
+	rep := tryReport{Port: port, Profile: name, Bytes: []tappedBytes{}}
+	tap := func(at time.Time, _ string, d wire.Direction, b []byte) {
+		rep.Bytes = append(rep.Bytes, tappedBytes{AfterS: at.Sub(began).Seconds(), Way: string(d), Quoted: strconv.QuoteToASCII(string(b))})
+	}
+	x, err := bench.Connect(ctx, c, wire.Tapped(c, wire.Serial(c, nil, nil), tap), port, p)
+	var rerr error
+	if err == nil {
+		rep.Identity = x.Identity
+		rep.Reading, rerr = oneReading(ctx, x)
+		err = x.Port.Close()
+	}
+	if asJSON {
+		return exitReady, errors.Join(err, rerr, writeJSON(e.stdout, rep))
+	}
+	for _, b := range rep.Bytes {
+		fmt.Fprintf(e.stdout, "%8.3f s  %-5s %s\n", b.AfterS, b.Way, b.Quoted)
+	}
+	if err := errors.Join(err, rerr); err != nil {
+		return exitFailure, withHint(err, "check port, line settings and profile: sealworthy ports lists them")
+	}
+	sayTry(e.stdout, rep)
+	return exitReady, nil
+}
+
+// oneReading reads a meter or a supply once; a relay board has nothing to read.
+func oneReading(ctx context.Context, x *bench.Connected) (*instruments.Reading, error) {
+	var r instruments.Reading
+	var err error
+	switch {
+	case x.Meter != nil:
+		r, err = x.Meter.Read(ctx, instruments.Current)
+	case x.Supply != nil:
+		r, err = x.Supply.Read(ctx, instruments.Voltage)
+	default:
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return &r, nil
+}
+
+func sayTry(w io.Writer, rep tryReport) {
+	fmt.Fprintf(w, "\n%s: %s\n", rep.Port, or(rep.Identity, "it doesn't say who it is"))
+	if rep.Reading == nil {
+		return
+	}
+	if v, ok := rep.Reading.Float(); !ok {
+		fmt.Fprintf(w, "reading: %s\n", rep.Reading.Status)
+	} else if rep.Reading.Unit == "A" {
+		fmt.Fprintf(w, "reading: %s\n", compare.Milliamps(v, rep.Reading.HalfWidth))
+	} else {
+		fmt.Fprintf(w, "reading: %s %s\n", compare.Number(v, rep.Reading.HalfWidth), rep.Reading.Unit)
+	}
+}

@@ -1,0 +1,138 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os/signal"
+	"sort"
+	"strings"
+
+	"sealworthy/capture"
+	"sealworthy/compare"
+	"sealworthy/compare/fault"
+	"sealworthy/compare/load"
+	"sealworthy/compare/plan"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/rig"
+)
+
+// rigReport is what the verb prints: where the simulated bench can be found.
+type rigReport struct {
+	Ports     rig.PortNames  `json:"ports"`
+	Seed      uint64         `json:"seed"`
+	Faults    []fault.Fault  `json:"faults"`
+	Feeds     map[string]int `json:"feeds"`   // relay channel of each feed
+	Buttons   map[string]int `json:"buttons"` // relay channel across each button
+	Simulated bool           `json:"simulated_time"`
+}
+
+func runRig(ctx context.Context, e env, args []string) (int, error) {
+	f := newFlags(e, "rig", `sealworthy rig PLAN [--fault GROUP=FAULT]... [--seed N] [--stage loose]
+
+Puts up a simulated bench with the model of PLAN on it: supply, meter and relay
+board, each behind a serial port of its own. Prints the ports and runs until
+Ctrl-C; then, from another terminal:
+
+  sealworthy measure BUILD --supply PORT --meter PORT --relays PORT --unattended
+
+Faults: `+kindList()+`.`)
+	var faults names
+	f.Var(&faults, "fault", "GROUP=FAULT, as \"cabin windows=dark segment\"; may be given again")
+	seed := f.Uint64("seed", 1, "of tolerances, noise and places of faults")
+	stage := f.String("stage", compare.Fitted, "loose: each feed is clipped at its own wire")
+	asJSON := f.Bool("json", false, "print the ports as JSON")
+	rest, err := parse(f, args, 1)
+	if err != nil {
+		return exitUsage, err
+	}
+	b, err := openBuild(e, rest[0])
+	if err != nil {
+		return exitFailure, err
+	}
+	cfg, err := b.readBench()
+	if err != nil {
+		return exitFailure, err
+	}
+	seeded, err := parseFaults(b.plan, faults, *seed)
+	if err != nil {
+		return exitUsage, misuse("rig", "%v", err)
+	}
+	ctx, stop := signal.NotifyContext(ctx, capture.Signals()...)
+	defer stop()
+	r, err := putUp(ctx, clock.Wall{}, b.plan, cfg, seeded, *seed, *stage == compare.Loose, false)
+	if err != nil {
+		return exitFailure, withHint(err, "where there are no pseudo terminals (Windows) the simulated bench works inside one program only: sealworthy demo")
+	}
+	rep := rigReport{Ports: r.Ports(), Seed: *seed, Faults: seeded}
+	rep.Feeds, rep.Buttons = channels(b.plan, cfg)
+	if *asJSON {
+		err = writeJSON(e.stdout, rep)
+	} else {
+		sayRig(e, rep, rest[0])
+	}
+	if err == nil {
+		<-ctx.Done()
+	}
+	return exitReady, errors.Join(err, r.Close())
+}
+
+func kindList() string {
+	var s []string
+	for _, k := range fault.Kinds() {
+		s = append(s, string(k))
+	}
+	return strings.Join(s, ", ")
+}
+
+func parseFaults(p *plan.Plan, given []string, seed uint64) ([]fault.Fault, error) {
+	r := rand.New(rand.NewPCG(seed, 0xfa17))
+	out := []fault.Fault{}
+	for _, s := range given {
+		x, err := fault.Parse(p, s, r)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, x)
+	}
+	return out, nil
+}
+
+// putUp puts up a simulated bench with the model of a plan on it.
+func putUp(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config, faults []fault.Fault, seed uint64, loose, memory bool) (*rig.Bench, error) {
+	l, err := load.New(p, faults, seed, load.Options{Loose: loose})
+	if err != nil {
+		return nil, err
+	}
+	feeds, buttons := channels(p, cfg)
+	o := rig.Options{Seed: seed, Buttons: l.Buttons(), MemoryPorts: memory, LeadsOhm: cfg.Leads.Ohms,
+		Channels: map[int]string{}, ButtonChannels: map[int]string{}}
+	for t, ch := range feeds {
+		o.Channels[ch] = t
+	}
+	for t, ch := range buttons {
+		o.ButtonChannels[ch] = t
+	}
+	return rig.New(ctx, c, l, o)
+}
+
+func sayRig(e env, r rigReport, path string) {
+	w := e.stdout
+	fmt.Fprintf(w, "A simulated bench is up. Ctrl-C takes it down.\n\n")
+	fmt.Fprintf(w, "  supply  %s\n  meter   %s\n  relays  %s\n\n", r.Ports.Supply, r.Ports.Meter, r.Ports.Relays)
+	for _, x := range r.Faults {
+		fmt.Fprintf(w, "  fault: %s\n", x)
+	}
+	var lines []string
+	for name, ch := range r.Feeds {
+		lines = append(lines, fmt.Sprintf("  relay %2d: %s", ch, name))
+	}
+	for name, ch := range r.Buttons {
+		lines = append(lines, fmt.Sprintf("  relay %2d: button of %s", ch, name))
+	}
+	sort.Strings(lines)
+	fmt.Fprintf(w, "%s\n\nFrom another terminal:\n\n", strings.Join(lines, "\n"))
+	fmt.Fprintf(w, "  sealworthy measure %s \\\n    --supply %s --meter %s --relays %s \\\n    --unattended\n", path, r.Ports.Supply, r.Ports.Meter, r.Ports.Relays)
+}

@@ -1,0 +1,126 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/capture/record"
+	"sealworthy/compare"
+	"sealworthy/compare/plan"
+)
+
+// known reports a name that a rework can be of.
+func known(p *plan.Plan, name string) bool {
+	return isGroup(p, name) ||
+		slices.ContainsFunc(p.Boards, func(b plan.Board) bool { return b.Name == name }) ||
+		slices.ContainsFunc(p.Joints, func(j plan.Joint) bool { return j.Name == name }) ||
+		slices.ContainsFunc(p.Returns, func(r plan.Return) bool { return r.Name == name })
+}
+
+func isGroup(p *plan.Plan, name string) bool {
+	return slices.ContainsFunc(p.Groups, func(g plan.Group) bool { return g.Name == name })
+}
+
+func unknownPlace(p *plan.Plan, name string) error {
+	var all []string
+	for _, g := range p.Groups {
+		all = append(all, g.Name)
+	}
+	return withHint(fmt.Errorf("the plan has nothing called %q", name), "its groups are: "+strings.Join(all, ", "))
+}
+
+// skipMarks says that a group was left out on purpose.
+func skipMarks(p *plan.Plan, group, reason string) ([]capture.Mark, error) {
+	i := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == group })
+	if i < 0 {
+		return nil, unknownPlace(p, group)
+	}
+	s := capture.Step{ID: p.Groups[i].Closure + "/" + group, Kind: capture.Power, Way: capture.Alone, Closure: p.Groups[i].Closure,
+		Feed: group, Groups: []string{group}, PlanRevision: p.Revision}
+	return stepMarks(s, capture.Mark{Kind: capture.MarkSkipped, Reason: reason}, capture.Skipped), nil
+}
+
+// lookMarks says what was seen of a closure, outside a test.
+func lookMarks(p *plan.Plan, closure, seen string) ([]capture.Mark, error) {
+	if closure == "" {
+		return nil, misuse("measure", "--seen needs --closure: what was looked at?")
+	}
+	if !slices.ContainsFunc(p.Closures, func(c plan.Closure) bool { return c.Name == closure }) {
+		return nil, fmt.Errorf("the plan has no closure %q", closure)
+	}
+	s := capture.Step{ID: closure + "/" + string(capture.Look), Kind: capture.Look, Way: capture.Alone, Closure: closure,
+		Feed: closure, PlanRevision: p.Revision}
+	for _, g := range p.Groups {
+		if g.Closure == closure {
+			s.Groups = append(s.Groups, g.Name)
+		}
+	}
+	if strings.EqualFold(strings.TrimSpace(seen), compare.SeenRight) {
+		seen = compare.SeenRight
+	}
+	return stepMarks(s, capture.Mark{Kind: capture.MarkLooked, Seen: seen}, capture.Measured), nil
+}
+
+// stepMarks wraps a mark into a step of its own.
+func stepMarks(s capture.Step, m capture.Mark, o capture.Outcome) []capture.Mark {
+	m.StepID, m.Closure, m.Feed, m.Groups = s.ID, s.Closure, s.Feed, s.Groups
+	begin, end := m, m
+	begin.Kind, begin.Step, begin.PlanRevision = capture.MarkBegin, &s, s.PlanRevision
+	end.Kind, end.Outcome = capture.MarkEnd, o
+	return []capture.Mark{begin, m, end}
+}
+
+// writeMarks appends marks to the latest sitting of a stage, or begins one.
+// Their times lie after all that is recorded there: a record made in simulated
+// time may run ahead of the clock on the wall.
+func writeMarks(e env, b build, stage string, marks []capture.Mark, now time.Time) (err error) {
+	dir := filepath.Join(b.dir, readingDir)
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	sittings, _, err := record.ListSittings(dir)
+	if err != nil {
+		return err
+	}
+	name, err := record.NewName(now, stage)
+	if err != nil {
+		return misuse("measure", "%v", err)
+	}
+	file, at := filepath.Join(dir, name), now
+	for _, s := range sittings {
+		if s.Stage == stage {
+			file = s.Path
+		}
+		f, err := record.Read([]record.Sitting{s})
+		if err != nil {
+			return err
+		}
+		for _, r := range f.Steps {
+			if !at.After(r.Ended) {
+				at = r.Ended.Add(time.Millisecond)
+			}
+		}
+	}
+	rec, warnings, err := record.OpenRecorder(record.OS{}, file, nil)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, rec.Close()) }()
+	for _, w := range warnings {
+		fmt.Fprintf(e.stderr, "note: %s\n", w)
+	}
+	k := record.Keep(rec, b.plan.Build)
+	for i, m := range marks {
+		m.At, m.Stage = at.Add(time.Duration(i)*time.Millisecond), stage
+		if err := k.Mark(m); err != nil {
+			return err
+		}
+	}
+	return k.Sync()
+}

@@ -1,0 +1,123 @@
+package compare
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+func TestNewRuleRefusesMissingGuards(t *testing.T) {
+	for _, c := range [][2]float64{{0, 1.64}, {3.29, 0}, {-1, 1}, {math.NaN(), 1}, {math.Inf(1), 1}} {
+		if _, err := NewRule(c[0], c[1]); err == nil {
+			t.Errorf("k=%g guard=%g was taken", c[0], c[1])
+		}
+	}
+}
+
+func TestDecideAtItsBorders(t *testing.T) {
+	r := DefaultRule()
+	for _, c := range []struct {
+		name                  string
+		measured, u, smallest float64
+		want                  Decision
+	}{
+		{"healthy", 10, 1, 10, Pass},
+		{"just below the alarm, small fault", 10 - 3.28, 1, 4, Undecided},
+		{"at the alarm", 10 - 3.29, 1, 10, FailLow},
+		{"above", 10 + 3.30, 1, 10, FailHigh},
+		{"guard not kept", 10 - 2.5, 1, 4, Undecided},
+		{"guard just kept", 10 - 2.36, 1, 4, Pass},
+		{"fault too small to see", 10, 1, 1.6, Undecided},
+		{"no fault known", 10, 1, 0, Undecided},
+		{"no uncertainty known", 10, 0, 10, Undecided},
+		{"not a number", math.NaN(), 1, 10, Undecided},
+		{"unknown doubt", 10, math.Inf(1), 10, Undecided},
+	} {
+		if got := r.Decide(c.measured, 10, c.u, c.smallest); got != c.want {
+			t.Errorf("%s: %s, want %s", c.name, got, c.want)
+		}
+	}
+	if got := (Rule{}).Decide(10, 10, 1, 10); got != Undecided {
+		t.Errorf("a rule without guards says %s", got)
+	}
+}
+
+// The rates follow from the normal distribution (JCGM 106:2012, 9.3): a false
+// alarm beyond 3.29 u in 0.1 % of healthy groups, one of twenty faults of the
+// smallest size passed where the guard decides, and none worth counting where
+// it is large.
+func TestDecideRates(t *testing.T) {
+	const n = 400_000
+	r := DefaultRule()
+	rng := rand.New(rand.NewPCG(7, 8))
+	for _, c := range []struct {
+		ratio                          float64 // smallest fault over u
+		healthyPass, faultPass, detect float64 // by the normal law
+	}{
+		{2, erf2(2 - 1.64), phi(-1.64), phi(2 - 3.29)},
+		{3.29, erf2(3.29 - 1.64), phi(-1.64), phi(0)},
+		{5, erf2(3.29), phi(3.29 - 5), phi(5 - 3.29)},
+		{6, erf2(3.29), phi(3.29 - 6), phi(6 - 3.29)},
+	} {
+		var alarm, pass, missed, found float64
+		for range n {
+			z := rng.NormFloat64()
+			switch r.Decide(z, 0, 1, c.ratio) {
+			case Pass:
+				pass++
+			case FailLow, FailHigh:
+				alarm++
+			}
+			switch r.Decide(z-c.ratio, 0, 1, c.ratio) {
+			case Pass:
+				missed++
+			case FailLow:
+				found++
+			}
+		}
+		for _, x := range []struct {
+			what      string
+			got, want float64
+		}{
+			{"false alarm", alarm / n, 2 * phi(-3.29)}, {"healthy passed", pass / n, c.healthyPass},
+			{"fault passed", missed / n, c.faultPass}, {"fault detected", found / n, c.detect},
+		} {
+			if s := 5 * math.Sqrt(x.want*(1-x.want)/n); math.Abs(x.got-x.want) > s+1e-4 {
+				t.Errorf("smallest fault %.2f u, %s: %.4f, the normal law says %.4f", c.ratio, x.what, x.got, x.want)
+			}
+		}
+	}
+}
+
+func phi(x float64) float64  { return math.Erfc(-x/math.Sqrt2) / 2 }
+func erf2(x float64) float64 { return phi(x) - phi(-x) }
+
+func TestNumberCarriesNoMoreDigitsThanItsDoubt(t *testing.T) {
+	for _, c := range []struct {
+		x, u float64
+		want string
+	}{
+		{38.234, 0.4, "38.2"}, {38.234, 0.14, "38.23"}, {38.26, 1.4, "38.3"}, {38.234, 3, "38"}, {0.0004, 0.5, "0.0"},
+		{-0.01, 0.5, "0.0"}, {123.4, 0, "123"}, {12.34, 0, "12.3"}, {1.234, 0, "1.23"}, {math.NaN(), 1, "?"}, {1, math.Inf(1), "1.00"},
+		{9.996, 0.03, "10.00"}, {5, 50, "5"},
+	} {
+		if got := Number(c.x, c.u); got != c.want {
+			t.Errorf("Number(%g, %g) = %s, want %s", c.x, c.u, got, c.want)
+		}
+	}
+}
+
+func TestSeenOf(t *testing.T) {
+	groups := []string{"cabin windows", "saloon"}
+	for _, c := range []struct{ seen, group, want string }{
+		{"all right", "saloon", "all right"},
+		{"cabin windows: 2 of 12 dark; saloon", "cabin windows", "2 of 12 dark"},
+		{"cabin windows: 2 of 12 dark; saloon", "saloon", "not all right"},
+		{"cabin windows: 2 of 12 dark", "saloon", "all right"},
+		{"two windows are dark", "saloon", "two windows are dark"},
+	} {
+		if got := SeenOf(c.seen, c.group, groups); got != c.want {
+			t.Errorf("%q of %s: %q, want %q", c.seen, c.group, got, c.want)
+		}
+	}
+}

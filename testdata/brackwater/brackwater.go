@@ -1,0 +1,34 @@
+// Package brackwater holds the demo build: the invented lightship Brackwater.
+// No such ship, client or model exists.
+package brackwater
+
+import _ "embed"
+
+// Plan is the build's plan.toml.
+//
+//go:embed plan.toml
+var Plan []byte
+
+// Bench is the build's bench.toml: leads, and what each relay switches.
+//
+//go:embed bench.toml
+var Bench []byte
+
+// OverloadedGroup is the group whose output the demo overloads.
+const OverloadedGroup = "port beacon"
+
+// SecondFaults are those of which the demo hides one, the first where nothing
+// else is asked for.
+var SecondFaults = []string{
+	"cabin windows=dark segment",
+	"crew portholes=dark segment",
+	"engine room=dark segment",
+	"saloon=dark segment",
+	"hold lamps=open branch",
+	"boiler glow=reversed LED",
+	"boiler glow=missing resistor",
+	"anchor light=missing resistor",
+	"gallery lamps=open branch",
+	"masthead light=short",
+	"engine room=short",
+}
