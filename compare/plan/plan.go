@@ -1,10 +1,3 @@
-// Package plan reads the maker's plan file and checks it. A Plan is complete:
-// every part is looked up, every default filled in and marked as assumed, every
-// reference resolved, so that the packages that follow ask no further questions.
-//
-// Start with Parse for a file and Starter for a new one. The package knows no
-// instrument and computes no current. Units: V, A, ohm, m, m2, s, F, degC;
-// tolerances are half-widths as fractions of the nominal unless named otherwise.
 package plan
 
 // Plan is one model as the maker means to build it.

@@ -23,6 +23,7 @@ var otherWords = map[string]string{
 	"period": "period_s", "frequency": "period_s", "capacitor": "capacitor_uF", "current": "draw_mA",
 	"power": "source", "leds": "part", "fuse_amps": "amps", "series": "in_series", "parallel": "count",
 	"min_volts": "lowest_volts", "max_volts": "highest_volts", "standing": "standing_mA",
+	"tolerance": "ohms_tolerance", "spread": "spread_volts", "watt": "watts", "resistors": "ohms",
 }
 
 // table opens a table that may have the known keys only. Nil: not a table, reported.
