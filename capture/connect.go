@@ -17,10 +17,9 @@ const (
 )
 
 // connect puts current on the terminals: by relay where there is one for them,
-// for the rest the maker moves the clip. asked tells whether he was asked.
-func (e *engine) connect(ctx context.Context, s Step, on []string) (asked bool, err error) {
+// for the rest the maker moves the clip. byClip tells that it hangs on a clip.
+func (e *engine) connect(ctx context.Context, s Step, on []string) (byClip bool, err error) {
 	channels, rest := e.channels(on)
-	key := strings.Join(on, "\x00")
 	if e.b.Relays != nil {
 		if err := e.b.Relays.Close(ctx, channels...); err != nil {
 			return false, of(theRelays, err)
@@ -30,12 +29,11 @@ func (e *engine) connect(ctx context.Context, s Step, on []string) (asked bool, 
 		}
 	}
 	if len(rest) > 0 {
-		if asked, err = e.askClip(ctx, s, rest); err != nil {
-			return asked, err
+		if err := e.askClip(ctx, s, rest); err != nil {
+			return true, err
 		}
 	}
-	e.out.joined = key
-	return asked, nil
+	return len(rest) > 0, nil
 }
 
 // channels gives the relays of the terminals, and the terminals without one.
@@ -56,14 +54,14 @@ func (e *engine) byRelay(terminal string) bool {
 }
 
 // askClip has the maker put the clip on, unless it is there already.
-func (e *engine) askClip(ctx context.Context, s Step, on []string) (asked bool, err error) {
+func (e *engine) askClip(ctx context.Context, s Step, on []string) error {
 	where := strings.Join(on, ", ") + fmt.Sprint(s.Outputs)
 	if e.clip == where {
-		return false, nil
+		return nil
 	}
 	if e.out.on {
 		if err := e.off(ctx); err != nil {
-			return false, err
+			return err
 		}
 	}
 	text := s.Ask
@@ -73,13 +71,13 @@ func (e *engine) askClip(ctx context.Context, s Step, on []string) (asked bool, 
 	a, err := e.ask(ctx, Question{Kind: AskClip, Text: text + " The output is off.",
 		Choices: []string{"done", "skip", "stop"}, Step: &s})
 	if err != nil {
-		return true, err
+		return err
 	}
 	if err := choice(a); err != nil {
-		return true, err
+		return err
 	}
 	e.clip = where
-	return true, nil
+	return nil
 }
 
 // press steps the board's pace by relay or with the maker.

@@ -76,7 +76,6 @@ type output struct {
 	point RampPoint
 	// inrushUntil: constant current is no trip before it.
 	inrushUntil time.Time
-	joined      string // what is connected, as a key
 }
 
 func newEngine(b Bench, g Guide, f Face, r Record, o Options) (*engine, error) {
@@ -200,7 +199,6 @@ func (e *engine) off(ctx context.Context) error {
 		err = e.rescue(context.WithoutCancel(ctx), err)
 	}
 	was := e.out.on
-	e.out.joined = ""
 	if err != nil {
 		e.out.on = true // as far as anyone knows
 		e.warn(fmt.Sprintf("%s: %v. Its limit is set to %s.", e.b.SupplyName, err, amps(e.out.limit)))

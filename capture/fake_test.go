@@ -313,7 +313,7 @@ func (g *guide) Remaining(done []StepRecord) time.Duration {
 // ledStep is a step of a feed that draws about 20 mA at 12 V.
 func ledStep(id, feed string) Step {
 	return Step{ID: id, Kind: Power, Way: Alone, Closure: "hull", Feed: feed, Groups: []string{feed}, On: []string{feed}, Volts: 12,
-		Ramp: []RampPoint{{1, 0.006, 0, 0.004}, {3, 0.010, 0.004, 0.008}, {12, 0.033, 0.020, 0.030}},
+		Ramp:   []RampPoint{{1, 0.006, 0, 0.004}, {3, 0.010, 0.004, 0.008}, {12, 0.033, 0.020, 0.030}},
 		Settle: Settle{Min: 300 * time.Millisecond, Max: 3 * time.Second, Window: 200 * time.Millisecond, Rel: 0.01, AbsA: 0.0002},
 		For:    2 * time.Second, Spacing: 100 * time.Millisecond, Jitter: 0.3}
 }

@@ -126,7 +126,7 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 	if err := e.prepare(ctx, s, warm); err != nil {
 		return err
 	}
-	asked := false
+	byClip := false
 	switch {
 	case warm:
 		// The clock of the output goes on; what was trusted stays trusted.
@@ -138,7 +138,7 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 		}
 	default:
 		var err error
-		if asked, err = e.connect(ctx, s, s.On); err != nil {
+		if byClip, err = e.connect(ctx, s, s.On); err != nil {
 			return err
 		}
 		if err := e.ramp(ctx, s); err != nil {
@@ -151,13 +151,20 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 	if err := e.settle(ctx, s); err != nil {
 		return err
 	}
-	if asked {
+	// A number typed in is asked for once, so it serves for both.
+	early := byClip && !byHand(e.b.Meter)
+	if early {
 		if err := e.recognise(ctx, s); err != nil {
 			return err
 		}
 	}
 	if err := e.sample(ctx, s, s.For, true); err != nil {
 		return err
+	}
+	if byClip && !early {
+		if err := e.recognise(ctx, s); err != nil {
+			return err
+		}
 	}
 	e.crossCheck()
 	e.rangeCheck()

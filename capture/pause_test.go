@@ -93,7 +93,8 @@ func TestAnotherMeterIsRefused(t *testing.T) {
 	b := newBench(t, led)
 	p := pull(b, 25)
 	bb := b.Bench()
-	ids := []string{"meter B", "meter B", "meter A"}
+	// Tried before and after each answer.
+	ids := []string{"meter B", "meter B", "meter B", "meter A"}
 	bb.ReopenMeter = func(context.Context) (instruments.Meter, error) {
 		p.out = false
 		id := ids[0]

@@ -21,7 +21,7 @@ func (pr *proving) resistor(ctx context.Context) error {
 	}
 	pr.p.Parts = append(pr.p.Parts, "resistor")
 	v := proveResistorV
-	if got.volts.n > 0 {
+	if got.volts.n > 0 && !got.limiting {
 		v = got.volts.value()
 	}
 	expect = v / (r + pr.p.SeriesOhm)

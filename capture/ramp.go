@@ -65,6 +65,7 @@ func (e *engine) dwell(ctx context.Context, s Step, p RampPoint, inrush time.Tim
 	if err := e.wait(ctx, e.b.Clock.Now().Add(rampDwell), RampStep); err != nil {
 		return err
 	}
+	blind := 0
 	for {
 		r, err := e.rampReading(ctx, p.Volts == s.Volts)
 		if err != nil {
@@ -76,7 +77,16 @@ func (e *engine) dwell(ctx context.Context, s Step, p RampPoint, inrush time.Tim
 			return err
 		}
 		if !over && !limiting {
-			return nil
+			if r == nil || r.Status == instruments.OK {
+				return nil
+			}
+			if err := e.overload(ctx, *r); err != nil {
+				return err
+			}
+			if blind++; blind > readTries {
+				return &brokenError{which: theMeter, err: fmt.Errorf("shows no value (%s)", r.Status)}
+			}
+			continue // what wasn't read wasn't tested
 		}
 		if !e.b.Clock.Now().Before(inrush) {
 			return e.tripOn(r, limiting)

@@ -1,0 +1,166 @@
+package capture
+
+import (
+	"context"
+	"errors"
+	"os"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"sealworthy/instruments"
+	"sealworthy/instruments/clock"
+)
+
+// stubborn is a supply whose off fails as told.
+type stubborn struct {
+	instruments.Supply
+	off  func(ctx context.Context, n int) error
+	n    atomic.Int64
+	isOn atomic.Bool
+	atOn func()
+}
+
+func (s *stubborn) Off(ctx context.Context) error {
+	n := int(s.n.Add(1))
+	if s.off != nil {
+		if err := s.off(ctx, n); err != nil {
+			return err
+		}
+	}
+	s.isOn.Store(false)
+	return nil
+}
+
+func (s *stubborn) On(context.Context) error {
+	if s.atOn != nil {
+		s.atOn()
+	}
+	s.isOn.Store(true)
+	return nil
+}
+
+func TestOffIsTriedAgainAndGivesUp(t *testing.T) {
+	c := clock.NewSimulated(time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC))
+	for _, x := range []struct {
+		name string
+		off  func(ctx context.Context, n int) error
+		want error
+		n    int64
+	}{
+		{"at once", nil, nil, 1},
+		{"garbled once", func(_ context.Context, n int) error {
+			if n == 1 {
+				return instruments.ErrGarbled
+			}
+			return nil
+		}, nil, 2},
+		{"never confirmed", func(context.Context, int) error { return instruments.ErrNotSet }, ErrOffNotConfirmed, 3},
+		{"hangs", func(ctx context.Context, _ int) error {
+			return c.Wait(ctx, new(clock.Gate), c.Now().Add(time.Hour))
+		}, clock.ErrDeadline, 1},
+		{"panics", func(context.Context, int) error { panic("nil") }, ErrOffNotConfirmed, 3},
+	} {
+		g := NewGuard(c)
+		s := &stubborn{off: x.off}
+		s.isOn.Store(true)
+		g.Register("supply", s)
+		ctx, cancel := context.WithCancel(context.Background())
+		cancel() // off must not end with it
+		began := c.Now()
+		err := g.Off(ctx)
+		if !errors.Is(err, x.want) || s.n.Load() != x.n || s.isOn.Load() != (x.want != nil) {
+			t.Errorf("%s: %v after %d tries, on %v", x.name, err, s.n.Load(), s.isOn.Load())
+		}
+		if d := c.Now().Sub(began); d > offDeadline {
+			t.Errorf("%s: took %v", x.name, d)
+		}
+	}
+}
+
+func TestReleasedSupplyIsLeftAlone(t *testing.T) {
+	g := NewGuard(clock.Wall{})
+	a, b := &stubborn{}, &stubborn{}
+	release := g.Register("a", a)
+	g.Register("b", b)
+	release()
+	if err := g.Off(context.Background()); err != nil || a.n.Load() != 0 || b.n.Load() != 1 {
+		t.Errorf("%v, %d, %d", err, a.n.Load(), b.n.Load())
+	}
+}
+
+// A stop while On is under way, or before it, ends with the output off.
+func TestStopBeatsOn(t *testing.T) {
+	g := NewGuard(clock.Wall{})
+	s := &stubborn{}
+	g.Register("supply", s)
+	s.atOn = func() { // the signal comes now, its off is sent before the on
+		g.stop(&SignalError{os.Interrupt})
+		_ = g.offFromOutside()
+	}
+	if err := g.on(context.Background(), s); !errors.Is(err, ErrStopping) {
+		t.Errorf("error %v, so the engine wouldn't switch off", err)
+	}
+	s.isOn.Store(false)
+	if err := g.on(context.Background(), s); !errors.Is(err, ErrStopping) || s.isOn.Load() {
+		t.Errorf("error %v, on %v", err, s.isOn.Load())
+	}
+	ctx, cancel := g.Context(context.Background())
+	defer cancel()
+	if ctx.Err() == nil {
+		t.Error("a context made after the stop lives")
+	}
+}
+
+// Each signal switches off; the second lets the program leave, after its off.
+func TestSecondSignalSwitchesOffBeforeItLeaves(t *testing.T) {
+	g := NewGuard(clock.Wall{})
+	s := &stubborn{off: func(_ context.Context, n int) error {
+		if n <= 3 { // the first signal's tries all fail
+			return instruments.ErrNotSet
+		}
+		time.Sleep(20 * time.Millisecond)
+		return nil
+	}}
+	s.isOn.Store(true)
+	g.Register("supply", s)
+	ctx, cancel := g.Context(context.Background())
+	defer cancel()
+	ch := make(chan os.Signal, 4)
+	stop := g.Watch(ch)
+	defer stop()
+	ch <- os.Interrupt
+	<-ctx.Done()
+	select {
+	case <-g.Forced():
+		t.Fatal("forced after one signal")
+	case <-time.After(20 * time.Millisecond):
+	}
+	ch <- os.Interrupt
+	select {
+	case <-g.Forced():
+	case <-time.After(10 * time.Second):
+		t.Fatal("the second signal was not heeded")
+	}
+	if s.isOn.Load() {
+		t.Error("left with the output on")
+	}
+}
+
+func TestPanicInAGoroutineSwitchesOff(t *testing.T) {
+	g := NewGuard(clock.Wall{})
+	s := &stubborn{}
+	s.isOn.Store(true)
+	g.Register("supply", s)
+	ctx, cancel := g.Context(context.Background())
+	defer cancel()
+	reported := make(chan error, 1)
+	g.Go(func() { panic("index out of range") }, func(err error) { reported <- err })
+	var p *PanicError
+	if err := <-reported; !errors.As(err, &p) || s.isOn.Load() {
+		t.Errorf("reported %v, on %v", err, s.isOn.Load())
+	}
+	if !errors.As(context.Cause(ctx), &p) {
+		t.Errorf("cause %v", context.Cause(ctx))
+	}
+}
