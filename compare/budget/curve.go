@@ -66,9 +66,9 @@ func (m *model) curve(a *alone, f *feedPlace, name string, volts []float64) ([]R
 	points := make([]RampPoint, len(volts))
 	dev := make([]float64, s.law.inputs)
 	smp := newSampler(s.law, m.seed)
-	for _, k := range []int{high, low} {
-		if k == low && low == high {
-			break
+	for n, k := range []int{high, low} {
+		if n == 1 && low == high {
+			break // one level: it was walked already
 		}
 		t := f.settings[k].again(s)
 		y := make([][]float64, len(volts))
