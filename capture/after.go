@@ -10,11 +10,6 @@ import (
 // what to do. redo drops the step's record from what is done.
 func (e *engine) after(ctx context.Context, s Step) (redo bool, err error) {
 	last := &e.done[len(e.done)-1]
-	if s.Board == "" && e.out.on {
-		if err := e.off(ctx); err != nil {
-			return false, err
-		}
-	}
 	if err := e.r.Sync(); err != nil {
 		return false, errors.Join(errors.New("the record can't be kept"), err)
 	}
@@ -30,11 +25,6 @@ func (e *engine) after(ctx context.Context, s Step) (redo bool, err error) {
 	}
 	if good {
 		return false, nil
-	}
-	if e.out.on { // nothing is watched while the maker thinks
-		if err := e.off(ctx); err != nil {
-			return false, err
-		}
 	}
 	return e.askAgain(ctx, s, last, said)
 }

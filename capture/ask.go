@@ -116,9 +116,14 @@ func (e *engine) askWhile(ctx context.Context, q Question, every, atLeast time.D
 	}
 }
 
-// askWatched asks with the output on and reads meanwhile.
+// askWatched asks with the output on and reads meanwhile. Who doesn't answer
+// for the step's longest time has gone away: the output goes off.
 func (e *engine) askWatched(ctx context.Context, q Question) (Answer, error) {
+	most := e.rec.Step.MaxTotal
 	return e.askWhile(ctx, q, watchEvery, 0, func() (bool, error) {
+		if most > 0 && e.b.Clock.Now().Sub(e.powered()) > most {
+			return false, &skipError{"no answer within " + roughly(most)}
+		}
 		if byHand(e.b.Meter) {
 			_, err := e.limiting(ctx) // don't ask for numbers while asking
 			return false, err

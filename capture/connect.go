@@ -80,33 +80,32 @@ func (e *engine) askClip(ctx context.Context, s Step, on []string) error {
 	return nil
 }
 
-// press steps the board's pace by relay or with the maker.
-func (e *engine) press(ctx context.Context, s Step, warm bool) error {
-	n := e.presses(s, warm)
-	if n == 0 {
+// press steps the board's pace by relay or with the maker. A board starts at its
+// first pace when it gets power; what was pressed since then counts.
+func (e *engine) press(ctx context.Context, s Step) error {
+	n := s.Press - e.out.presses
+	if s.Board == "" || n <= 0 {
 		return nil
 	}
 	button, ok := e.b.Buttons[s.Board]
 	if !ok || e.b.Relays == nil {
-		text := fmt.Sprintf("Press the button of '%s' %s. The output is on.", s.Board, times(n))
+		text := fmt.Sprintf("Press the button of '%s' %s", s.Board, times(n))
 		if s.Pace != "" {
-			text = fmt.Sprintf("Press the button of '%s' %s, for the pace '%s'. The output is on.", s.Board, times(n), s.Pace)
+			text += fmt.Sprintf(", for the pace '%s'", s.Pace)
 		}
-		a, err := e.askWatched(ctx, Question{Kind: AskPress, Text: text, Choices: []string{"done", "skip", "stop"}, Step: &s})
+		a, err := e.askWatched(ctx, Question{Kind: AskPress, Text: text + ". The output is on.", Choices: []string{"done", "skip", "stop"}, Step: &s})
 		if err != nil {
 			return err
 		}
-		if err := choice(a); err != nil {
-			return err
-		}
-		e.paceOf[s.Board] = s.Pace
-		return nil
+		e.out.presses = s.Press
+		return choice(a)
 	}
 	channels, _ := e.channels(s.On)
 	for range n {
 		if err := e.b.Relays.Close(ctx, append(slices.Clone(channels), button)...); err != nil {
 			return of(theRelays, err)
 		}
+		e.out.presses++
 		if err := e.wait(ctx, e.b.Clock.Now().Add(pressDown), Settling); err != nil {
 			return err
 		}
@@ -117,23 +116,7 @@ func (e *engine) press(ctx context.Context, s Step, warm bool) error {
 			return err
 		}
 	}
-	e.paceOf[s.Board] = s.Pace
 	return nil
-}
-
-// presses tells how often to press for the step's pace, from what is known of
-// the board: whether the output stayed on, whether it forgets without power,
-// and whether it is at that pace already, as when a step is redone.
-func (e *engine) presses(s Step, warm bool) int {
-	switch {
-	case s.Board == "":
-		return 0
-	case s.Press > 0 && e.paceOf[s.Board] == s.Pace && s.Pace != "" && (warm || s.PressFromOn == 0):
-		return 0
-	case !warm && s.PressFromOn > 0:
-		return s.PressFromOn
-	}
-	return s.Press
 }
 
 func quoted(names []string) string { return "'" + strings.Join(names, "', '") + "'" }
@@ -154,5 +137,3 @@ func without(all []string, one string) []string {
 	}
 	return out
 }
-
-func terminalsKey(s Step) string { return fmt.Sprint(s.On, s.Outputs) }

@@ -119,17 +119,17 @@ func TestPressByRelay(t *testing.T) {
 	b.button = 8
 	bb := b.withRelays(map[string]int{"beacon": 1})
 	bb.Buttons = map[string]int{"beacon": 8}
-	steps := []Step{boardStep("1", "slow", 0), boardStep("2", "medium", 1), boardStep("3", "fast", 1)}
+	steps := []Step{boardStep("1", "slow", 0), boardStep("2", "medium", 1), boardStep("3", "fast", 2)}
 	recs, err := Run(context.Background(), bb, &guide{steps: steps}, Unattended{}, &record{}, seeded())
 	if err != nil {
 		t.Fatal(err)
 	}
 	b.mustOff()
-	if b.presses != 2 || len(recs) != 3 {
+	if b.presses != 3 || len(recs) != 3 {
 		t.Errorf("%d presses, %v", b.presses, outcomes(recs))
 	}
-	if n := count(b.lines(), "on"); n != 1 {
-		t.Errorf("the output went on %d times: a board that forgets its pace would start anew", n)
+	if n := count(b.lines(), "on"); n != 3 {
+		t.Errorf("the output went on %d times: presses count from power-on", n)
 	}
 	var down time.Time
 	for i, l := range b.log {
@@ -161,30 +161,6 @@ func TestPressByTheMaker(t *testing.T) {
 	}
 	if n := len(f.questions(AskClip)); n != 1 {
 		t.Errorf("asked %d times for the same clip", n)
-	}
-}
-
-func TestPressesCount(t *testing.T) {
-	for _, c := range []struct {
-		name         string
-		left         string // pace the board was left in
-		pace         string
-		press, onPwr int
-		warm         bool
-		want         int
-	}{
-		{"from the pace before, output on", "slow", "fast", 1, 2, true, 1},
-		{"forgets, output was off", "slow", "fast", 1, 2, false, 2},
-		{"keeps, output was off", "slow", "fast", 1, 0, false, 1},
-		{"keeps, redone", "fast", "fast", 1, 0, false, 0},
-		{"forgets, redone", "fast", "fast", 1, 2, false, 2},
-		{"first pace", "", "slow", 0, 0, false, 0},
-	} {
-		e := &engine{paceOf: map[string]string{"beacon": c.left}}
-		s := Step{Board: "beacon", Pace: c.pace, Press: c.press, PressFromOn: c.onPwr}
-		if got := e.presses(s, c.warm); got != c.want {
-			t.Errorf("%s: %d presses, want %d", c.name, got, c.want)
-		}
 	}
 }
 

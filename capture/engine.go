@@ -49,10 +49,9 @@ type engine struct {
 	// release takes the present supply from the guard.
 	release func()
 
-	done   []StepRecord
-	desc   map[string]instruments.Description
-	ids    map[role]string
-	paceOf map[string]string // board to the pace it was left in
+	done []StepRecord
+	desc map[string]instruments.Description
+	ids  map[role]string
 
 	rec       *StepRecord // of the step under way
 	base      bool        // readings belong to what was on before the feed was added
@@ -74,6 +73,8 @@ type output struct {
 	limit float64
 	since time.Time // output on
 	point RampPoint
+	// presses of the board's button since then
+	presses int
 	// inrushUntil: constant current is no trip before it.
 	inrushUntil time.Time
 }
@@ -101,16 +102,13 @@ func newEngine(b Bench, g Guide, f Face, r Record, o Options) (*engine, error) {
 	}
 	e := &engine{b: b, g: g, f: f, r: r, o: o, guard: o.Guard,
 		desc: map[string]instruments.Description{}, ids: map[role]string{},
-		paceOf: map[string]string{}, trusted: map[string]bool{}}
+		trusted: map[string]bool{}}
 	if e.guard == nil {
 		e.guard = NewGuard(b.Clock)
 	}
 	for _, d := range o.Done {
 		if d.Outcome != Interrupted {
 			e.done = append(e.done, d)
-			if d.Step.Board != "" && d.Outcome == Measured {
-				e.paceOf[d.Step.Board] = d.Step.Pace
-			}
 		}
 	}
 	return e, nil
@@ -158,23 +156,8 @@ func (e *engine) oneStep(ctx context.Context, s Step) (next Step, more bool, err
 			continue
 		}
 		next, more = e.g.Next(e.done)
-		if e.out.on && !(more && e.continues(s, next)) {
-			if err := e.off(ctx); err != nil {
-				return Step{}, false, err
-			}
-		}
 		return next, more, nil
 	}
-}
-
-// continues tells whether next may follow s with the output left on: the same
-// board at another pace. A board that forgets its pace without power can be
-// stepped only so.
-func (e *engine) continues(s, next Step) bool {
-	return s.Kind == Power && next.Kind == Power && s.Board != "" && s.Board == next.Board &&
-		s.Feed == next.Feed && s.Way == next.Way && s.Way != Added && s.Volts == next.Volts &&
-		terminalsKey(s) == terminalsKey(next) && s.LimitA() == next.LimitA() && next.Press > 0 &&
-		len(e.done) > 0 && e.done[len(e.done)-1].Outcome == Measured
 }
 
 // leave is the way out: off, and say so.

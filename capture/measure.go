@@ -12,7 +12,7 @@ import (
 // measure does a step until it has ended somehow, and leaves its record at the
 // end of e.done. An error ends the test.
 func (e *engine) measure(ctx context.Context, s Step) error {
-	warm := e.out.on
+	warm := false
 	for {
 		if err := e.begin(s); err != nil {
 			return err
@@ -110,8 +110,7 @@ func (e *engine) redone(reason string) error {
 }
 
 // attempt does a step once. With warm the output is on at the step's voltage
-// already and stays so. It leaves the output on when it ended well and the
-// step has a board; see continues.
+// already and stays so.
 func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 	e.mind = watch{}
 	switch s.Kind {
@@ -128,10 +127,11 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 	}
 	byClip := false
 	switch {
-	case warm:
-		// The clock of the output goes on; what was trusted stays trusted.
+	case warm: // it has been on since before the begin
 		e.rec.On = e.out.since
-		e.out.point = s.Ramp[len(s.Ramp)-1]
+		if err := e.mark(Mark{Kind: MarkOn, At: e.out.since}); err != nil {
+			return err
+		}
 	case s.Way == Added && len(without(s.On, s.Feed)) > 0:
 		if err := e.added(ctx, s); err != nil {
 			return err
@@ -145,7 +145,7 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 			return err
 		}
 	}
-	if err := e.press(ctx, s, warm); err != nil {
+	if err := e.press(ctx, s); err != nil {
 		return err
 	}
 	if err := e.settle(ctx, s); err != nil {
@@ -168,10 +168,6 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 	}
 	e.crossCheck()
 	e.rangeCheck()
-	if s.Board != "" {
-		e.paceOf[s.Board] = s.Pace
-		return nil
-	}
 	return e.off(ctx)
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -16,7 +17,7 @@ var errGone = &instruments.PortError{Port: "COM7", Op: "read current", Err: inst
 // back.
 type pulled struct {
 	b    *bench
-	out  bool
+	out  atomic.Bool
 	once bool
 }
 
@@ -24,9 +25,10 @@ func pull(b *bench, n int) *pulled {
 	p := &pulled{b: b}
 	b.meterFails = func(i int) error {
 		if i == n && !p.once {
-			p.out, p.once = true, true
+			p.once = true
+			p.out.Store(true)
 		}
-		if p.out {
+		if p.out.Load() {
 			return errGone
 		}
 		return nil
@@ -41,7 +43,7 @@ func TestMeterUnpluggedAndBack(t *testing.T) {
 		f := &face{}
 		bb := b.Bench()
 		bb.ReopenMeter = func(context.Context) (instruments.Meter, error) {
-			if p.out {
+			if p.out.Load() {
 				return nil, errGone
 			}
 			return &fakeMeter{b, "meter A"}, nil
@@ -51,7 +53,7 @@ func TestMeterUnpluggedAndBack(t *testing.T) {
 				if on := b.outputOn(); on != hold {
 					t.Errorf("hold %v: the output is on: %v", hold, on)
 				}
-				p.out = false
+				p.out.Store(false)
 			}
 			return Answer{Choice: q.Choices[0]}, nil
 		}
@@ -96,7 +98,7 @@ func TestAnotherMeterIsRefused(t *testing.T) {
 	// Tried before and after each answer.
 	ids := []string{"meter B", "meter B", "meter B", "meter A"}
 	bb.ReopenMeter = func(context.Context) (instruments.Meter, error) {
-		p.out = false
+		p.out.Store(false)
 		id := ids[0]
 		ids = ids[1:]
 		return &fakeMeter{b, id}, nil
@@ -151,7 +153,7 @@ func TestUnattendedWaitsForThePort(t *testing.T) {
 			if b.c.Now().Sub(goneAt) < back {
 				return nil, errGone
 			}
-			p.out = false
+			p.out.Store(false)
 			return &fakeMeter{b, "meter A"}, nil
 		}
 		recs, err := Run(context.Background(), bb, &guide{steps: []Step{ledStep("1", "nav lights")}}, Unattended{}, &record{}, seeded())

@@ -47,16 +47,18 @@ func (e *engine) set(ctx context.Context, p RampPoint) error {
 // on switches on. The output counts as on from before the command.
 func (e *engine) on(ctx context.Context) error {
 	e.out.on = true
-	e.out.since = e.b.Clock.Now()
+	e.out.since, e.out.presses = e.b.Clock.Now(), 0
 	if err := e.guard.on(ctx, e.b.Supply); err != nil {
 		if err == ErrStopping {
 			return err
 		}
 		return of(theSupply, err)
 	}
-	e.rec.On = e.out.since
+	if e.rec.On.IsZero() {
+		e.rec.On = e.out.since
+	}
 	e.show(Event{What: OutputOn})
-	return e.mark(Mark{Kind: MarkOn})
+	return e.mark(Mark{Kind: MarkOn, At: e.out.since})
 }
 
 // dwell waits at a point of the ramp and judges its draw. Constant current or

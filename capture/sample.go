@@ -26,7 +26,7 @@ func (e *engine) sample(ctx context.Context, s Step, d time.Duration, mind bool)
 	}
 	end := e.b.Clock.Now().Add(d)
 	if s.MaxTotal > 0 {
-		if most := e.rec.Began.Add(s.MaxTotal); most.Before(end) {
+		if most := e.powered().Add(s.MaxTotal); most.Before(end) {
 			end = most
 			e.warn("read for less than planned: the step took longer than it may")
 		}
@@ -57,6 +57,15 @@ func (e *engine) sample(ctx context.Context, s Step, d time.Duration, mind bool)
 		}
 	}
 	return nil
+}
+
+// powered is since when the step has power: how long the maker took to clip
+// doesn't count, nor a pause with the output held.
+func (e *engine) powered() time.Time {
+	if e.out.since.Before(e.rec.Began) {
+		return e.rec.Began
+	}
+	return e.out.since
 }
 
 // spacing is the jittered time to the next request. Even spacing would make a

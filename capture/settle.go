@@ -12,7 +12,8 @@ import (
 const settleSpacing = 50 * time.Millisecond
 
 // settle reads until two successive means over the window agree, and marks the
-// moment. It keeps to Min and Max; giving up at Max is a warning.
+// moment. It keeps to Min and Max; giving up at Max is a
+// warning. Where both are the same it is a fixed wait.
 func (e *engine) settle(ctx context.Context, s Step) error {
 	began := e.b.Clock.Now()
 	if byHand(e.b.Meter) {
@@ -35,7 +36,9 @@ func (e *engine) settle(ctx context.Context, s Step) error {
 		case age >= s.Settle.Min && atRest(seen, began, s.Settle):
 			return e.settled()
 		case s.Settle.Max > 0 && age >= s.Settle.Max:
-			e.warn("the draw had not settled after " + roughly(age))
+			if s.Settle.Max > s.Settle.Min { // else it was a fixed wait, as for what blinks
+				e.warn("the draw had not settled after " + roughly(age))
+			}
 			return e.settled()
 		}
 		next := now.Add(settleSpacing)
@@ -53,7 +56,7 @@ func (e *engine) settle(ctx context.Context, s Step) error {
 
 func (e *engine) settled() error {
 	e.rec.Settled = e.b.Clock.Now()
-	return e.mark(Mark{Kind: MarkSettled})
+	return e.mark(Mark{Kind: MarkSettled, At: e.rec.Settled})
 }
 
 // atRest tells whether the means of the last two windows agree. Both windows

@@ -48,7 +48,9 @@ func (e *engine) warn(text string) {
 
 // mark writes a mark of the step under way.
 func (e *engine) mark(m Mark) error {
-	m.At = e.b.Clock.Now()
+	if m.At.IsZero() {
+		m.At = e.b.Clock.Now()
+	}
 	m.Simulated = e.rec.Simulated
 	m.SetVolts, m.LimitA = e.out.volts, e.out.limit
 	s := e.rec.Step
@@ -88,7 +90,7 @@ func (e *engine) begin(s Step) error {
 		e.rec.Simulated = e.rec.Simulated || d.Simulated
 	}
 	e.show(Event{What: StepBegins, Text: s.Ask})
-	return e.mark(Mark{Kind: MarkBegin, Step: &s, PlanRevision: s.PlanRevision,
+	return e.mark(Mark{Kind: MarkBegin, At: e.began, Step: &s, PlanRevision: s.PlanRevision,
 		Instruments: e.desc, AmbientC: e.b.AmbientC})
 }
 
@@ -96,7 +98,7 @@ func (e *engine) begin(s Step) error {
 func (e *engine) finish(o Outcome, reason string) error {
 	r := e.rec
 	r.Ended, r.Outcome, r.Reason = e.b.Clock.Now(), o, reason
-	err := e.mark(Mark{Kind: MarkEnd, Outcome: o, Reason: reason, Seen: r.Seen, TripVolts: r.TripVolts,
+	err := e.mark(Mark{Kind: MarkEnd, At: r.Ended, Outcome: o, Reason: reason, Seen: r.Seen, TripVolts: r.TripVolts,
 		Warnings: r.Warnings, ShortestDropS: r.ShortestDropS, Drops: r.Drops})
 	e.done = append(e.done, *r)
 	e.rec = nil

@@ -99,7 +99,7 @@ func (e *engine) wiggleWhile(ctx context.Context, s Step, w *drops, least float6
 					e.show(Event{What: DropSeen, Reading: r, Text: "Drop."})
 				}
 			}
-			return s.MaxTotal > 0 && now.Sub(e.rec.Began) >= s.MaxTotal, nil
+			return s.MaxTotal > 0 && now.Sub(e.powered()) >= s.MaxTotal, nil
 		})
 	if err != nil {
 		return err
