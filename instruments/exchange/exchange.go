@@ -28,8 +28,9 @@ type Split func(got []byte) (n int, reply []byte, err error)
 // Sync brings question and answer into step again.
 type Sync struct {
 	Message []byte
-	Split   Split
-	Mine    func(reply []byte) bool // whether reply answers Message and nothing else
+	// Split frames replies. With nil, all that comes up to a silence is one.
+	Split Split
+	Mine  func(reply []byte) bool // whether reply ends with the answer to Message
 }
 
 // Options says how an instrument wants to be spoken to.

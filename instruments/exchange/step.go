@@ -49,8 +49,19 @@ func (l *Line) bySync(ctx context.Context, op string, s *Sync) error {
 	buf := make([]byte, 512)
 	total := 0
 	for {
-		n, err := l.port.ReadUntil(ctx, buf, deadline)
+		until := deadline // while nothing new came
+		if quiet := l.clk.Now().Add(l.opt.Quiet); s.Split == nil && total > 0 && quiet.Before(deadline) {
+			until = quiet
+		}
+		n, err := l.port.ReadUntil(ctx, buf, until)
 		switch {
+		case errors.Is(err, clock.ErrDeadline) && until.Before(deadline):
+			if s.Mine(got) {
+				l.next = l.clk.Now().Add(l.opt.Gap)
+				return nil
+			}
+			total = 0 // wait for more
+			continue
 		case errors.Is(err, clock.ErrDeadline):
 			return l.silent(op, total, 0)
 		case err != nil:
@@ -60,7 +71,7 @@ func (l *Line) bySync(ctx context.Context, op string, s *Sync) error {
 		}
 		total += n
 		got = append(got, buf[:n]...)
-		for len(got) > 0 {
+		for s.Split != nil && len(got) > 0 {
 			took, reply, err := s.Split(got)
 			if err != nil {
 				got = got[1:]

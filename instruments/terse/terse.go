@@ -86,7 +86,31 @@ func newProtocol(port instruments.Port, portName string, c clock.Clock, p *profi
 		Timeout: p.Timeout(), Quiet: time.Duration(t.QuietMs) * time.Millisecond,
 		Longest: t.Longest, Wake: pr.end,
 	})
+	pr.line.SetSync(syncByLength(p, pr))
 	return pr, nil
+}
+
+// syncByLength brings the line into step by a question whose reply has another
+// length than all others: instruments answer in order, so when all that came
+// has such a length, nothing is owed any more. nil: no such question.
+func syncByLength(p *profile.Profile, pr *protocol) *exchange.Sync {
+	if p.Supply == nil {
+		return nil
+	}
+	s, other := &p.Supply.GetOutput, p.Supply.GetVolts.Length+len(pr.replyEnd)
+	short := s.Length + len(pr.replyEnd)
+	for _, pt := range []*profile.Point{&p.Supply.GetAmps, &p.Supply.MeasureVolts, &p.Supply.MeasureAmps} {
+		if pt.Length+len(pr.replyEnd) != other {
+			return nil
+		}
+	}
+	m, err := pr.message(s.Send, profile.Args{Channel: p.Channel.Number})
+	if err != nil || short%other == 0 {
+		return nil
+	}
+	return &exchange.Sync{Message: m, Mine: func(all []byte) bool {
+		return len(all) >= short && len(all)%other == short%other
+	}}
 }
 
 // SplitFixed frames replies of length bytes, with end after them.
