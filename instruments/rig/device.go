@@ -76,11 +76,15 @@ func (d *device) run(ctx context.Context) {
 			continue
 		}
 		d.serve(ctx, p)
+		if ctx.Err() != nil {
+			return // who detaches hangs up
+		}
 		d.mu.Lock()
 		if d.port == p {
 			d.port = nil
 		}
 		d.mu.Unlock()
+		_ = p.Close() // it is gone already; this frees what it holds
 	}
 }
 

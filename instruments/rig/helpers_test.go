@@ -14,6 +14,8 @@ import (
 	"sealworthy/instruments/rig"
 )
 
+var background = context.Background()
+
 // start is an arbitrary moment.
 var start = time.Date(2026, 3, 1, 9, 0, 0, 0, time.UTC)
 

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"os"
 	"sync"
+	"sync/atomic"
 
 	"github.com/creack/pty"
 	"golang.org/x/sys/unix"
@@ -32,6 +33,8 @@ type ends struct {
 	master, slave *os.File
 	fd            int // of slave; Fd would set its mode each time
 
+	closing atomic.Bool
+
 	mu     sync.Mutex // keeps the descriptor from being closed under an ioctl
 	closed bool
 }
@@ -49,6 +52,9 @@ func (e *ends) control(f func(fd int)) {
 // access: a driver that was killed can't, and would lock the next one out.
 func (e *ends) Read(b []byte) (int, error) {
 	n, err := e.master.Read(b)
+	if e.closing.Load() {
+		return 0, os.ErrClosed
+	}
 	if n > 0 {
 		e.control(func(fd int) { _ = unix.IoctlSetInt(fd, unix.TIOCNXCL, 0) })
 	}
@@ -67,9 +73,13 @@ func (e *ends) Write(b []byte) (int, error) {
 	return e.master.Write(b)
 }
 
-// Close hangs up: the driver's reads fail from now on.
+// Close hangs up: the driver's reads fail from now on. The pty library leaves
+// the master in blocking mode, where closing doesn't end a read (os.File); a
+// byte from the slave does.
 func (e *ends) Close() error {
-	err := e.master.Close()
+	e.closing.Store(true)
+	_, werr := e.slave.Write([]byte{0})
+	err := errors.Join(werr, e.master.Close())
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	e.closed = true

@@ -1,0 +1,106 @@
+package rig_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"sealworthy/instruments/rig"
+)
+
+func TestLineEndsEchoAndLongMessages(t *testing.T) {
+	s := up(t, bench2(), rig.Options{MemoryPorts: true, Supply: rig.SupplyOptions{LineOptions: rig.LineOptions{End: "\r\n", Echo: true}}})
+	for _, end := range []string{"\n", "\r", "\r\n"} {
+		s.supply.p.Write(background, []byte("*OPC?"+end))
+		s.supply.pause(time.Second)
+		buf := make([]byte, 100)
+		n := 0
+		for {
+			k, err := s.supply.p.ReadUntil(background, buf[n:], s.c.Now())
+			if err != nil {
+				break
+			}
+			n += k
+		}
+		want := "*OPC?" + end + "1\r\n"
+		if end == "\r\n" {
+			want = "*OPC?\r1\r\n\n" // the line feed that follows is an empty message
+		}
+		if got := string(buf[:n]); got != want {
+			t.Errorf("end %q: got %q, want %q", end, got, want)
+		}
+	}
+	s.meter.send(strings.Repeat("X", 5000))
+	s.meter.pause(6 * time.Second) // 5000 bytes need 5.2 s
+	if r := s.meter.ask("SYST:ERR?"); !strings.HasPrefix(r, "-363,") {
+		t.Errorf("an endless message: %q", r)
+	}
+	if r := s.meter.ask("SYST:ERR?"); !strings.HasPrefix(r, "+0,") {
+		t.Errorf("after it: %q", r)
+	}
+}
+
+// stepless is testLoad without its own account of its changes.
+type stepless struct{ l *testLoad }
+
+func (s stepless) Terminals() []string         { return s.l.Terminals() }
+func (s stepless) Current(x rig.State) float64 { return s.l.Current(x) }
+
+func TestWindowsAreExactWithEdgesAndNearWithout(t *testing.T) {
+	exact := up(t, bench2(), rig.Options{MemoryPorts: true, Exact: true})
+	near1 := up(t, stepless{bench2()}, rig.Options{MemoryPorts: true, Exact: true})
+	for _, s := range []*setup{exact, near1} {
+		s.b.Connect("beacon")
+		s.meter.do("CURR:DC:RANG 0.02")
+		s.supply.do("VOLT 10;CURR 0.1;:OUTP ON")
+	}
+	began := exact.b.Outputs()[0].At
+	lit := 10.0 / (600 + 5.1)
+	for range 50 {
+		i := exact.meter.number("READ?")
+		j := near1.meter.number("READ?")
+		// The window ended when the reply began to be sent.
+		end := exact.c.Now().Add(-14 * line.CharTime()).Sub(began)
+		want := 0.0
+		for at := end - 100*time.Millisecond; at < end; at += 10 * time.Microsecond {
+			if at >= 0 && at%time.Second < 300*time.Millisecond {
+				want += 1e-4 * lit
+			}
+		}
+		if end > 300*time.Millisecond { // the output has risen
+			near(t, "with edges", i, want, 3e-6)
+		}
+		near(t, "sampled", j, i, lit/100+2e-6)
+	}
+}
+
+// capLoad is 100 ohm beside 1000 µF.
+type capLoad struct{}
+
+func (capLoad) Terminals() []string                { return []string{"board"} }
+func (capLoad) Current(s rig.State) float64        { return s.Volts / 100 }
+func (capLoad) Farads(s rig.State) float64         { return 1e-3 }
+func (capLoad) NextChange(rig.State) time.Duration { return -1 }
+
+func TestCapacitorChargesAtTheLimit(t *testing.T) {
+	s := up(t, capLoad{}, rig.Options{MemoryPorts: true, Exact: true, Supply: rig.SupplyOptions{Slew: -1}})
+	s.b.Connect("board")
+	s.meter.do("VOLT:DC:RANG 20;APER 1 mS;:CONF:VOLT:DC 20")
+	s.supply.do("VOLT 10;CURR 0.2")
+	s.supply.send("OUTP ON")
+	s.supply.pause(10 * line.CharTime())
+	on := s.b.Outputs()[0].At
+	// Charging a capacitor beside a resistor from a constant current:
+	// v = I R (1 - exp(-t / R C)), until the set voltage is reached.
+	// I R = 20 V, R C = 100 ms: 10 V after 69.3 ms.
+	s.supply.c.Wait(background, nil, on.Add(30*time.Millisecond))
+	if o := s.b.Output(); !o.Limiting || o.Amps != 0.2 {
+		t.Errorf("while it charges: %+v", o)
+	}
+	near(t, "volts after 30 ms", s.b.Output().JackVolts, 20*(1-0.74081822), 0.05)
+	s.supply.c.Wait(background, nil, on.Add(75*time.Millisecond))
+	if o := s.b.Output(); o.Limiting {
+		t.Errorf("when it is full: %+v", o)
+	}
+	near(t, "amps when full", s.b.Output().Amps, 10/(100.1+0.1), 1e-4)
+}
