@@ -36,19 +36,22 @@ const (
 
 // Step is one thing to measure. It is made above and carried out here.
 type Step struct {
-	ID           string   `json:"id"` // unique within a test, the same for the same plan and closure
-	Kind         Kind     `json:"kind"`
-	Way          Way      `json:"way"`
-	Closure      string   `json:"closure"`
-	Feed         string   `json:"feed"`   // what is clipped or switched: a group or a board
-	Groups       []string `json:"groups"` // judged from it
-	Board        string   `json:"board,omitempty"`
-	Outputs      []int    `json:"outputs,omitempty"` // outputs clipped, where not all of the board's
-	Pace         string   `json:"pace,omitempty"`
-	Press        int      `json:"press,omitempty"` // button presses before reading, counted from power-on: a board starts at its first pace
-	On           []string `json:"on"`              // terminals that are on during the step, Feed among them
-	Ask          string   `json:"ask,omitempty"`   // what the maker is asked to do first
-	See          []string `json:"see,omitempty"`   // what should be seen, for the look
+	ID      string   `json:"id"` // unique within a test, the same for the same plan and closure
+	Kind    Kind     `json:"kind"`
+	Way     Way      `json:"way"`
+	Closure string   `json:"closure"`
+	Feed    string   `json:"feed"`   // what is clipped or switched: a group or a board
+	Groups  []string `json:"groups"` // judged from it
+	Board   string   `json:"board,omitempty"`
+	Outputs []int    `json:"outputs,omitempty"` // outputs clipped, where not all of the board's
+	Pace    string   `json:"pace,omitempty"`
+	Press   int      `json:"press,omitempty"` // button presses before reading, from the pace the board had in the step before
+	// PressFromOn, where not 0, is how often to press after power-on instead: the
+	// board starts at its first pace. 0: it keeps its pace without power.
+	PressFromOn  int      `json:"press_from_on,omitempty"`
+	On           []string `json:"on"`            // terminals that are on during the step, Feed among them
+	Ask          string   `json:"ask,omitempty"` // what the maker is asked to do first
+	See          []string `json:"see,omitempty"` // what should be seen, for the look
 	PlanRevision string   `json:"plan_revision"`
 
 	Volts float64 `json:"volts"`

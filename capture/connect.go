@@ -80,13 +80,13 @@ func (e *engine) askClip(ctx context.Context, s Step, on []string) error {
 	return nil
 }
 
-// press steps the board's pace by relay or with the maker. A board starts at its
-// first pace when it gets power; what was pressed since then counts.
+// press steps the board's pace by relay or with the maker.
 func (e *engine) press(ctx context.Context, s Step) error {
-	n := s.Press - e.out.presses
-	if s.Board == "" || n <= 0 {
+	n := e.presses(s)
+	if n <= 0 {
 		return nil
 	}
+	defer func() { e.paceOf[s.Board] = s.Pace }()
 	button, ok := e.b.Buttons[s.Board]
 	if !ok || e.b.Relays == nil {
 		text := fmt.Sprintf("Press the button of '%s' %s", s.Board, times(n))
@@ -97,7 +97,7 @@ func (e *engine) press(ctx context.Context, s Step) error {
 		if err != nil {
 			return err
 		}
-		e.out.presses = s.Press
+		e.out.presses += n
 		return choice(a)
 	}
 	channels, _ := e.channels(s.On)
@@ -117,6 +117,21 @@ func (e *engine) press(ctx context.Context, s Step) error {
 		}
 	}
 	return nil
+}
+
+// presses tells how often to press now. A board that forgets its pace starts at
+// the first one when it gets power, and what was pressed since then counts. For
+// one that keeps it the pace of its last step counts: done again, none is needed.
+func (e *engine) presses(s Step) int {
+	switch {
+	case s.Board == "":
+		return 0
+	case s.PressFromOn > 0:
+		return s.PressFromOn - e.out.presses
+	case s.Pace != "" && e.paceOf[s.Board] == s.Pace:
+		return 0
+	}
+	return s.Press
 }
 
 func quoted(names []string) string { return "'" + strings.Join(names, "', '") + "'" }

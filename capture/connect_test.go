@@ -11,9 +11,9 @@ import (
 	"sealworthy/instruments"
 )
 
-func boardStep(id, pace string, press int) Step {
+func boardStep(id, pace string, pressFromOn int) Step {
 	s := ledStep(id, "beacon")
-	s.Board, s.Pace, s.Press = "beacon", pace, press
+	s.Board, s.Pace, s.Press, s.PressFromOn = "beacon", pace, min(1, pressFromOn), pressFromOn
 	s.Ramp = []RampPoint{{2.5, 0.010, 0.001, 0.008}, {12, 0.05, 0.02, 0.04}}
 	return s
 }
@@ -161,6 +161,31 @@ func TestPressByTheMaker(t *testing.T) {
 	}
 	if n := len(f.questions(AskClip)); n != 1 {
 		t.Errorf("asked %d times for the same clip", n)
+	}
+}
+
+func TestPressesCount(t *testing.T) {
+	for _, c := range []struct {
+		name         string
+		left         string // pace the board was left in
+		pace         string
+		press, onPwr int
+		since        int // pressed since power-on
+		want         int
+	}{
+		{"forgets", "slow", "fast", 1, 2, 0, 2},
+		{"forgets, redone", "fast", "fast", 1, 2, 0, 2},
+		{"forgets, output held and pressed already", "fast", "fast", 1, 2, 2, 0},
+		{"keeps", "slow", "fast", 1, 0, 0, 1},
+		{"keeps, redone", "fast", "fast", 1, 0, 0, 0},
+		{"first pace", "", "slow", 0, 0, 0, 0},
+	} {
+		e := &engine{paceOf: map[string]string{"beacon": c.left}}
+		e.out.presses = c.since
+		s := Step{Board: "beacon", Pace: c.pace, Press: c.press, PressFromOn: c.onPwr}
+		if got := e.presses(s); got != c.want {
+			t.Errorf("%s: %d presses, want %d", c.name, got, c.want)
+		}
 	}
 }
 

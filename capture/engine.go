@@ -49,9 +49,10 @@ type engine struct {
 	// release takes the present supply from the guard.
 	release func()
 
-	done []StepRecord
-	desc map[string]instruments.Description
-	ids  map[role]string
+	done   []StepRecord
+	desc   map[string]instruments.Description
+	ids    map[role]string
+	paceOf map[string]string // board to the pace it was left in
 
 	rec       *StepRecord // of the step under way
 	base      bool        // readings belong to what was on before the feed was added
@@ -102,13 +103,16 @@ func newEngine(b Bench, g Guide, f Face, r Record, o Options) (*engine, error) {
 	}
 	e := &engine{b: b, g: g, f: f, r: r, o: o, guard: o.Guard,
 		desc: map[string]instruments.Description{}, ids: map[role]string{},
-		trusted: map[string]bool{}}
+		paceOf: map[string]string{}, trusted: map[string]bool{}}
 	if e.guard == nil {
 		e.guard = NewGuard(b.Clock)
 	}
 	for _, d := range o.Done {
 		if d.Outcome != Interrupted {
 			e.done = append(e.done, d)
+			if d.Step.Board != "" && d.Outcome == Measured {
+				e.paceOf[d.Step.Board] = d.Step.Pace
+			}
 		}
 	}
 	return e, nil

@@ -168,6 +168,7 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 	}
 	e.crossCheck()
 	e.rangeCheck()
+	e.paceOf[s.Board] = s.Pace
 	return e.off(ctx)
 }
 
