@@ -8,7 +8,7 @@ var boardKeys = append([]string{"part", "joint", "return", "closure", "wire"}, k
 func (p *parser) boards(top *section) {
 	for _, e := range p.tables(top, "board", "[board.beacon]") {
 		s := p.table(e.val, fmt.Sprintf("board %q", e.key), boardKeys...)
-		if s == nil || !p.checkName(e.keyAt, "board", e.key, false) || !p.terminals.enter(e.keyAt, "board", e.key) {
+		if !p.checkName(e.keyAt, "board", e.key, false) || !p.terminals.enter(e.keyAt, "board", e.key) {
 			continue
 		}
 		p.board(s, e)

@@ -10,13 +10,13 @@ import (
 func readBoardPart(s *section, p *Part) {
 	s.into(&p.StandingAmps, 1e-3, "standing_mA", between(0, 5000), "4")
 	s.into(&p.Tolerance, 1, "tolerance", fraction, "0.3")
-	if items := s.list("outputs", "[ { max_mA = 25, ohms = 470 } ]"); s.has("outputs") {
+	if items, ok := s.list("outputs", "[ { max_mA = 25, ohms = 470 } ]"); ok {
 		if outs := s.partOutputs(items, p.Outputs); outs != nil {
 			p.Outputs = outs
 		}
 	}
 	p.Run = OutputsRun(s.choice("outputs_run", string(p.Run), string(Alternate), string(Together), string(Free)))
-	if items := s.list("paces", `[ { name = "slow", period_s = 2.0, duty = 0.5 } ]`); s.has("paces") {
+	if items, ok := s.list("paces", `[ { name = "slow", period_s = 2.0, duty = 0.5 } ]`); ok {
 		if paces := s.paces(items); paces != nil {
 			p.Paces = paces
 		}
@@ -34,9 +34,7 @@ func readBoardPart(s *section, p *Part) {
 // the part has it for the output of the same number.
 func (s *section) partOutputs(items []*node, was []PartOutput) []PartOutput {
 	if len(items) == 0 {
-		if v := s.n.get("outputs"); v != nil && v.val.shape == arrayShape {
-			s.fail(v.val.at, "write outputs = [ { max_mA = 25, ohms = 470 } ]", "%s has no outputs", s.what)
-		}
+		s.fail(s.at("outputs"), "write outputs = [ { max_mA = 25, ohms = 470 } ]", "%s has no outputs", s.what)
 		return nil
 	}
 	if len(items) > 32 {
@@ -77,9 +75,7 @@ var paceKeys = []string{"name", "period_s", "duty", "flashes", "steady", "tolera
 
 func (s *section) paces(items []*node) []Pace {
 	if len(items) == 0 {
-		if v := s.n.get("paces"); v != nil && v.val.shape == arrayShape {
-			s.fail(v.val.at, `write paces = [ { name = "steady", steady = true } ]`, "paces is empty")
-		}
+		s.fail(s.at("paces"), `write paces = [ { name = "steady", steady = true } ]`, "paces is empty")
 		return nil
 	}
 	var out []Pace
@@ -145,11 +141,12 @@ func (s *section) pace() Pace {
 // must agree.
 func (s *section) flashes(p *Pace) {
 	const instead = "write flashes = [lit, dark, lit, dark] in seconds, beginning with lit and ending with dark"
-	items := s.list("flashes", "[0.3, 0.3, 0.3, 3.1]")
-	if items == nil {
-		if v := s.n.get("flashes").val; v.shape == arrayShape {
-			s.fail(v.at, instead, "flashes is empty")
-		}
+	items, ok := s.list("flashes", "[0.3, 0.3, 0.3, 3.1]")
+	if !ok {
+		return
+	}
+	if len(items) == 0 {
+		s.fail(s.at("flashes"), instead, "flashes is empty")
 		return
 	}
 	if len(items)%2 != 0 || len(items) > 64 {

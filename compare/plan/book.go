@@ -137,7 +137,7 @@ func (s *source) parts(top *section, old *Book) *Book {
 		b.parts[n] = p
 	}
 	for _, e := range s.tables(top, "part", `[part."my strip"]`) {
-		if !s.checkName(e.keyAt, "part", e.key, false) || e.val.shape != tableShape {
+		if !s.checkName(e.keyAt, "part", e.key, false) {
 			continue
 		}
 		if p, ok := s.onePart(e, b); ok {
@@ -230,12 +230,13 @@ func (s *source) tables(top *section, key, example string) []entry {
 		}
 		return nil
 	}
-	if example != "" {
-		for _, sub := range e.val.entries {
-			if sub.val.shape != tableShape {
-				s.fail(sub.keyAt, "write "+example, "%s.%s must be a table, not %s", key, sub.key, sub.val.shape)
-			}
+	var out []entry
+	for _, sub := range e.val.entries {
+		if sub.val.shape == tableShape {
+			out = append(out, sub)
+		} else if example != "" {
+			s.fail(sub.keyAt, "write "+example, "%s.%s must be a table, not %s", key, sub.key, sub.val.shape)
 		}
 	}
-	return e.val.entries
+	return out
 }

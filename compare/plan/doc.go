@@ -13,7 +13,7 @@
 // A plan is TOML: name = value, text in straight quotes, names with blanks in
 // quotes too. A key that isn't known is an error with its place and the nearest
 // known key. A group needs a name and lights; all else has a default, with a
-// wide band where nobody would know. The parts of the example below:
+// wide band where nobody would know.
 //
 // build, scale: the model. The name becomes part of file names.
 //

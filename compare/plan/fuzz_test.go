@@ -100,3 +100,45 @@ func checkWhole(t *testing.T, p *Plan) {
 		}
 	}
 }
+
+func FuzzParseBook(f *testing.F) {
+	for _, p := range Parts()[:8] {
+		text, err := EncodePart(p)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(text)
+	}
+	f.Add([]byte("[part.x]\nkind = \"load\"\nbehaves = \"motor\"\nmean_mA = 1\nhigh_mA = 2\n"))
+	f.Add([]byte("part = 3"))
+	f.Fuzz(func(t *testing.T, src []byte) {
+		b, problems := ParseBook("book.toml", src)
+		if (b == nil) != (len(problems) > 0) {
+			t.Fatalf("book %v with %d problems", b != nil, len(problems))
+		}
+		for _, pr := range problems {
+			if pr.Pos.Line < 1 || pr.Pos.Line > strings.Count(string(src), "\n")+1 {
+				t.Fatalf("a problem without a place: %+v", pr)
+			}
+		}
+	})
+}
+
+// Whatever the path and the text, an edit gives a plan or an error.
+func FuzzEdit(f *testing.F) {
+	for _, path := range []string{"build", "jack.main.volts", "group.cabin.lights[0].part", `group."cabin".name`, "", "[", "]", `"`, "a[9999999999999999999]", "group[0].name"} {
+		f.Add(path, "Brackwater")
+	}
+	f.Fuzz(func(t *testing.T, path, text string) {
+		out, err := Edit([]byte(sound), path, text)
+		if (out == nil) != (err != nil) {
+			t.Fatalf("edit %q: %v", path, err)
+		}
+		if err != nil {
+			return
+		}
+		if _, problems := Parse("plan.toml", out); len(problems) > 0 {
+			t.Fatal(problems[0])
+		}
+	})
+}

@@ -5,7 +5,8 @@ import "fmt"
 // holds reads what sits in a joint: holds = [ { diode = "silicon" } ].
 func (p *parser) holds(s *section) []Hold {
 	var out []Hold
-	for i, it := range s.list("holds", `[ { diode = "silicon" } ]`) {
+	items, _ := s.list("holds", `[ { diode = "silicon" } ]`)
+	for i, it := range items {
 		if it.shape != tableShape {
 			p.fail(it.at, `write { diode = "silicon" }`, "what %s holds must be a table, not %s", s.what, it.shape)
 			continue

@@ -259,7 +259,10 @@ func (p *parser) mixed(s *section) []Part {
 			p.fail(s.keyAt(k), "write one part with in_series, or give the part a name of its own under [part.\"…\"]", "%s can't stand beside leds", k)
 		}
 	}
-	items := s.list("leds", `["red 1.8 mm", "amber 1.8 mm"]`)
+	items, ok := s.list("leds", `["red 1.8 mm", "amber 1.8 mm"]`)
+	if !ok {
+		return nil
+	}
 	if len(items) == 0 || len(items) > 60 {
 		p.fail(s.at("leds"), `write leds = ["red 1.8 mm", "amber 1.8 mm"]`, "leds must be 1 to 60 parts")
 		return nil

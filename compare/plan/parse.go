@@ -31,7 +31,9 @@ func ParseWith(file string, src []byte, o Options) (*Plan, []Problem) {
 	if book == nil {
 		book = builtIn()
 	}
-	p := &parser{source: s, plan: &Plan{}, terminals: newNameBook(s), unsure: map[string]bool{}}
+	// Lists are never null in JSON.
+	empty := &Plan{Joints: []Joint{}, Returns: []Return{}, Boards: []Board{}}
+	p := &parser{source: s, plan: empty, terminals: newNameBook(s), unsure: map[string]bool{}}
 	p.top(root, book)
 	if len(s.problems) > 0 {
 		return nil, inOrder(s.problems)

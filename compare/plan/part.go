@@ -138,8 +138,8 @@ func readLED(s *section, p *Part) {
 // curve reads volts_at_mA = [[1.9, 5], [2.1, 20]]: rising, in volts and mA.
 func (s *section) curve() []VoltsAtAmps {
 	const instead = "write volts_at_mA = [[1.9, 5], [2.1, 20]]: pairs of volts and mA"
-	items := s.list("volts_at_mA", "[[1.9, 5], [2.1, 20]]")
-	if items == nil {
+	items, ok := s.list("volts_at_mA", "[[1.9, 5], [2.1, 20]]")
+	if !ok {
 		return nil
 	}
 	if len(items) == 0 {

@@ -43,7 +43,13 @@ func (s *source) table(n *node, what string, known ...string) *section {
 		}
 		sec.meant[likely] = true
 		instead := fmt.Sprintf("write %q", likely)
-		if likely == "" {
+		switch {
+		case likely != "":
+		case e.key == "build" || e.key == "scale":
+			instead = "move it to the top, above the first line in brackets"
+		case contains(topKeys, e.key):
+			instead = "write it under a line of its own: [" + e.key + ".keel]"
+		default:
 			instead = suggest(e.key, known, "keys")
 		}
 		s.fail(e.keyAt, instead, "unknown key %q", e.key)
@@ -196,12 +202,12 @@ func (s *section) whole(key string, fallback, from, to int) int {
 	return int(v)
 }
 
-// list reads a list; nil when it's absent or no list.
-func (s *section) list(key, example string) []*node {
+// list reads a list. False: it's absent, or no list and reported.
+func (s *section) list(key, example string) ([]*node, bool) {
 	if v := s.value(key, arrayShape, example); v != nil {
-		return v.items
+		return v.items, true
 	}
-	return nil
+	return nil, false
 }
 
 // must reports a key that has to be there, unless a misspelt one was reported.

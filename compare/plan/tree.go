@@ -18,9 +18,6 @@ func (p *parser) jacks(top *section) {
 	p.jackOf, p.returnTo = map[string]string{}, map[string]string{}
 	names := newNameBook(p.source)
 	for _, e := range p.tables(top, "jack", "[jack.main]") {
-		if e.val.shape != tableShape {
-			continue
-		}
 		direct := p.directCurrent(e)
 		s := p.table(e.val, fmt.Sprintf("jack %q", e.key), "volts", "volts_range", "source", "adapter_amps", "plug")
 		p.checkName(e.keyAt, "jack", e.key, false)
@@ -79,11 +76,12 @@ func (p *parser) jack(s *section, e entry, direct bool) Jack {
 		return j
 	}
 	const instead = "write volts_range = [11.4, 12.6]: lowest and highest, with volts between them"
-	items := s.list("volts_range", "[11.4, 12.6]")
-	if items == nil || len(items) != 2 {
-		if v := s.n.get("volts_range"); v.val.shape == arrayShape {
-			s.fail(v.val.at, instead, "volts_range must be two numbers")
-		}
+	items, ok := s.list("volts_range", "[11.4, 12.6]")
+	if !ok {
+		return j
+	}
+	if len(items) != 2 {
+		s.fail(s.at("volts_range"), instead, "volts_range must be two numbers")
 		return j
 	}
 	lo, ok1 := s.numberAt(items[0], "the lower volts of volts_range", over(0, maxJackVolts), instead)
@@ -117,7 +115,7 @@ func (p *parser) joints(top *section) {
 	branches := newForest(p, "joint", "from", p.jackOf)
 	for _, e := range entries {
 		s := p.table(e.val, fmt.Sprintf("joint %q", e.key), "from", "wire", "holds", "closure")
-		if _, clash := p.jackOf[e.key]; s == nil || clash {
+		if _, clash := p.jackOf[e.key]; clash {
 			continue
 		}
 		j := Joint{Name: e.key, Pos: p.place(e.keyAt)}
@@ -155,7 +153,7 @@ func (p *parser) returns(top *section) {
 	branches := newForest(p, "return", "to", p.returnTo)
 	for _, e := range entries {
 		s := p.table(e.val, fmt.Sprintf("return %q", e.key), "to", "wire", "closure")
-		if _, clash := p.returnTo[e.key]; s == nil || clash {
+		if _, clash := p.returnTo[e.key]; clash {
 			continue
 		}
 		r := Return{Name: e.key, Pos: p.place(e.keyAt)}
@@ -189,9 +187,6 @@ func (p *parser) closures(top *section) {
 	branches := newForest(p, "closure", "inside", map[string]string{"": ""})
 	for _, e := range entries {
 		s := p.table(e.val, fmt.Sprintf("closure %q", e.key), "inside")
-		if s == nil {
-			continue
-		}
 		c := Closure{Name: e.key, Pos: p.place(e.keyAt), Inside: p.known(s, "inside", "closure", names)}
 		p.inside[c.Name] = c.Inside
 		branches.add(e.key, c.Inside, s.at("inside"))
