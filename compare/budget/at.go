@@ -24,8 +24,11 @@ type At struct {
 	// Meter is the accuracy of the meter in use; nil: not known, then nothing
 	// is said of what can be seen.
 	Meter *Accuracy `json:"meter,omitempty"`
-	// Trials of the Monte Carlo; 0: 1000.
+	// Trials of the Monte Carlo; 0: 1000. They leave u uncertain by 2 %.
 	Trials int `json:"trials,omitempty"`
+	// Digits of u that must stand, 1 to 3: blocks of Trials are added until they
+	// do (JCGM 101:2008, 7.9), at most 100 of them. 0: one block.
+	Digits int `json:"digits,omitempty"`
 }
 
 // Room is a temperature with the half-width of what is not known about it.
@@ -76,7 +79,7 @@ func (a At) check() error {
 		max  float64
 	}{
 		{"volts", a.Volts, 60}, {"set_volts", a.SetVolts, 10}, {"burden_ohm", a.BurdenOhm, 1e6},
-		{"leads_ohm", a.LeadsOhm, 1e6}, {"leads_half_ohm", a.LeadsHalfOhm, 1e6}, {"trials", float64(a.Trials), 1e8},
+		{"leads_ohm", a.LeadsOhm, 1e6}, {"leads_half_ohm", a.LeadsHalfOhm, 1e6}, {"trials", float64(a.Trials), 1e8}, {"digits", float64(a.Digits), 3},
 	} {
 		if !(f.v >= 0 && f.v <= f.max) {
 			return fmt.Errorf("%s is %g: it must lie between 0 and %g", f.name, f.v, f.max)

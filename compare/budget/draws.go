@@ -16,10 +16,12 @@ type drawn struct {
 	draws    []Draw
 	byFactor [][]float64 // variance that each factor brings, by output
 	c        [][]float64 // sensitivities, by output
+	trials   int
+	settled  bool // false: an adaptive run ended before its digits were reached
 }
 
 // propagate carries the law of a side into all its outputs, both ways.
-func (s *side) propagate(seed uint64, trials int) (*drawn, error) {
+func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 	nominal := make([]float64, s.outs)
 	zero := make([]float64, s.law.inputs)
 	if err := s.eval(zero, nominal); err != nil {
@@ -29,17 +31,25 @@ func (s *side) propagate(seed uint64, trials int) (*drawn, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &drawn{draws: make([]Draw, s.outs), byFactor: make([][]float64, s.outs), c: c}
-	rows, err := monteCarlo(s.law, seed, 0, trials, s.outs, s.eval)
+	d := &drawn{draws: make([]Draw, s.outs), byFactor: make([][]float64, s.outs), c: c, trials: at.Trials, settled: true}
+	var rows [][]float64
+	if at.Digits > 0 {
+		rows, d.settled, err = adaptive(s.law, seed, at.Trials, at.Digits, s.outs, s.eval)
+	} else {
+		rows, err = monteCarlo(s.law, seed, 0, at.Trials, s.outs, s.eval)
+	}
 	if err != nil {
 		return nil, err
+	}
+	if len(rows) > 0 {
+		d.trials = len(rows[0])
 	}
 	for k := range d.draws {
 		d.byFactor[k] = make([]float64, len(s.law.shapes))
 		lin := math.Sqrt(s.law.linear(c[k], d.byFactor[k]))
 		m := summarise(rows[k], Coverage)
 		d.draws[k] = Draw{NominalA: nominal[k], MeanA: m.mean, UA: m.u, LinearUA: lin, LowA: m.low, HighA: m.high,
-			Differ: differ(nominal[k], lin, m, trials, differLimit)}
+			Differ: differ(nominal[k], lin, m, d.trials, differLimit)}
 		s.split(&d.draws[k], d.byFactor[k])
 	}
 	if err := s.worst(d); err != nil {

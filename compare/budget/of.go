@@ -28,6 +28,13 @@ type alone struct {
 	drawn *drawn
 }
 
+// whole is everything behind one jack together.
+type whole struct {
+	side  *side
+	place jackPlace
+	drawn *drawn
+}
+
 // Of makes the budget of a plan. The same plan, conditions and seed give the
 // same budget on every machine. An error names group or joint and its line in
 // the plan; a plan that works badly is no error but has Checks.
@@ -47,28 +54,20 @@ func Of(p *plan.Plan, at At, seed uint64) (*Budget, error) {
 	c := &checker{p: p, low: newState(p), mid: newState(p), high: newState(p)}
 	groups := make([]*Group, len(p.Groups))
 	for j, jack := range p.Jacks {
-		a, err := m.alone(j)
+		a, w, err := m.both(j)
 		if err != nil {
 			return nil, err
 		}
 		m.sides = append(m.sides, a)
-		whole, err := newSide(p, j, at)
-		if err != nil {
+		b.Trials = max(b.Trials, a.drawn.trials, w.drawn.trials)
+		if !a.drawn.settled || !w.drawn.settled {
+			b.Warnings = append(b.Warnings, Warning{Text: fmt.Sprintf("jack %s: after %d trials the figures still move in their last digit", jack.Name, b.Trials)})
+		}
+		b.Jacks = append(b.Jacks, m.jack(jack, w))
+		if err := m.fillFeeds(b, groups, a, w); err != nil {
 			return nil, err
 		}
-		pl, err := m.addWhole(whole, jack)
-		if err != nil {
-			return nil, fmt.Errorf("everything on at jack %s: %w", jack.Name, err)
-		}
-		d, err := whole.propagate(seed, at.Trials)
-		if err != nil {
-			return nil, fmt.Errorf("everything on at jack %s: %w", jack.Name, err)
-		}
-		b.Jacks = append(b.Jacks, m.jack(jack, pl, d))
-		if err := m.fillFeeds(b, groups, a, pl, d); err != nil {
-			return nil, err
-		}
-		if err := c.operate(whole.w, j); err != nil {
+		if err := c.operate(w.side.w, j); err != nil {
 			return nil, err
 		}
 		if !at.Loose {
@@ -145,14 +144,49 @@ func (m *model) alone(jack int) (*alone, error) {
 	if a.feeds, err = m.addFeeds(s, m.p.Jacks[jack]); err != nil {
 		return nil, err
 	}
-	if a.drawn, err = s.propagate(m.seed, m.at.Trials); err != nil {
+	if a.drawn, err = s.propagate(m.seed, m.at); err != nil {
 		return nil, fmt.Errorf("feeds of jack %s, each alone: %w", m.p.Jacks[jack].Name, err)
 	}
 	return a, nil
 }
 
+// whole makes and propagates the whole model at a jack.
+func (m *model) whole(jack int) (*whole, error) {
+	j := m.p.Jacks[jack]
+	s, err := newSide(m.p, jack, m.at)
+	if err != nil {
+		return nil, err
+	}
+	w := &whole{side: s}
+	if w.place, err = m.addWhole(s, j); err == nil {
+		w.drawn, err = s.propagate(m.seed, m.at)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("everything on at jack %s: %w", j.Name, err)
+	}
+	return w, nil
+}
+
+// both makes feeds and whole side by side; they share nothing.
+func (m *model) both(jack int) (*alone, *whole, error) {
+	var w *whole
+	var whErr error
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		w, whErr = m.whole(jack)
+	}()
+	a, err := m.alone(jack)
+	<-done
+	if err == nil {
+		err = whErr
+	}
+	return a, w, err
+}
+
 // jack reads the whole model's draws.
-func (m *model) jack(j plan.Jack, pl jackPlace, d *drawn) Jack {
+func (m *model) jack(j plan.Jack, w *whole) Jack {
+	pl, d := w.place, w.drawn
 	out := Jack{Jack: j.Name, Volts: j.Volts,
 		DarkMeter: d.draws[pl.darkMeter], AllLitMeter: d.draws[pl.allMeter], DarkService: d.draws[pl.dark],
 		AllLit: d.draws[pl.all], MeanService: d.draws[pl.mean], HighestVolts: d.draws[pl.highest]}
@@ -164,7 +198,7 @@ func (m *model) jack(j plan.Jack, pl jackPlace, d *drawn) Jack {
 }
 
 // fillFeeds writes the feeds of one jack and their groups into the budget.
-func (m *model) fillFeeds(b *Budget, groups []*Group, a *alone, pl jackPlace, whole *drawn) error {
+func (m *model) fillFeeds(b *Budget, groups []*Group, a *alone, w *whole) error {
 	jack := m.p.Jacks[a.jack].Name
 	for i := range a.feeds {
 		f := &a.feeds[i]
@@ -199,8 +233,8 @@ func (m *model) fillFeeds(b *Budget, groups []*Group, a *alone, pl jackPlace, wh
 			fd.AsFound = fd.AsFound || g.AsFound
 			out := Group{Group: g.Name, Closure: g.Closure, Feed: term.Name, Board: g.Board, Output: g.Output, Jack: jack,
 				AsFound: g.AsFound, Pos: g.Pos, Lit: a.drawn.draws[gp.out], Reels: a.side.reels(a.drawn, gp.out)}
-			if o, ok := pl.groups[gp.group]; ok {
-				out.Service = whole.draws[o]
+			if o, ok := w.place.groups[gp.group]; ok {
+				out.Service = w.drawn.draws[o]
 			}
 			for k, mo := range gp.means {
 				pc := m.p.Boards[f.board].Paces[k]

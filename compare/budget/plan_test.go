@@ -24,7 +24,7 @@ func led(colour string, v, half, share float64) plan.LED {
 }
 
 // branch is a light of count equal branches of n LEDs with a resistor.
-func branchOf(count, n int, d plan.LED, r, tol, share float64) plan.Light {
+func own(count, n int, d plan.LED, r, tol, share float64) plan.Light {
 	l := plan.Light{Part: d.Part, Kind: plan.LEDs, Count: count, Ohms: plan.Value{Nominal: r, HalfWidth: tol * r, Share: share},
 		BranchSpread: plan.Value{Nominal: 1}, Reel: d.Part}
 	for range n {
@@ -33,10 +33,10 @@ func branchOf(count, n int, d plan.LED, r, tol, share float64) plan.Light {
 	return l
 }
 
-// whole is a light judged as a whole part: only its spread is uncertain.
-func whole(kind plan.LightKind, count, n int, v, r, spread, share float64) plan.Light {
+// part is a light judged as a whole part: only its spread is uncertain.
+func part(kind plan.LightKind, count, n int, v, r, spread, share float64) plan.Light {
 	d := led("white", v, 0, 0)
-	l := branchOf(count, n, d, r, 0, 0)
+	l := own(count, n, d, r, 0, 0)
 	l.Part, l.Kind, l.Reel, l.RatedVolts = string(kind)+" warm white 12 V", kind, string(kind)+" reel", 12
 	l.BranchSpread = plan.Value{Nominal: 1, HalfWidth: spread, Share: share}
 	if kind == plan.Strip {
@@ -81,7 +81,7 @@ func beacon(p *plan.Plan, run plan.OutputsRun) *plan.Plan {
 		b.Outputs = append(b.Outputs, plan.Output{Number: n, OpenVolts: plan.Value{Nominal: 5, HalfWidth: 0.25},
 			Ohms: plan.Value{Nominal: 100, HalfWidth: 5}, MaxAmps: 0.025})
 		p.Groups = append(p.Groups, plan.Group{Name: fmt.Sprintf("beacon %d", n), Closure: "lantern house", Board: "beacon", Output: n,
-			Wire: wireOf(0.1), Pos: plan.Pos{Line: 50 + n}, Lights: []plan.Light{branchOf(1, 1, led("red", 1.9, 0.15, 0.5), 100, 0.05, 0.5)}})
+			Wire: wireOf(0.1), Pos: plan.Pos{Line: 50 + n}, Lights: []plan.Light{own(1, 1, led("red", 1.9, 0.15, 0.5), 100, 0.05, 0.5)}})
 	}
 	p.Boards = append(p.Boards, b)
 	return p
@@ -91,14 +91,14 @@ func beacon(p *plan.Plan, run plan.OutputsRun) *plan.Plan {
 func lightship() *plan.Plan {
 	p := bench()
 	for i := range 4 {
-		hang(p, fmt.Sprintf("strip %d", i+1), whole(plan.Strip, 14, 3, 2.9, 150, 0.3, 0.9))
+		hang(p, fmt.Sprintf("strip %d", i+1), part(plan.Strip, 14, 3, 2.9, 150, 0.3, 0.9))
 	}
 	for i := range 3 {
-		hang(p, fmt.Sprintf("lamps %d", i+1), whole(plan.SMD, 10, 1, 2.95, 820, 0.3, 0.5))
+		hang(p, fmt.Sprintf("lamps %d", i+1), part(plan.SMD, 10, 1, 2.95, 820, 0.3, 0.5))
 	}
-	hang(p, "cabin", branchOf(12, 3, led("white", 2.9, 0.15, 0.5), 330, 0.05, 0.5))
-	hang(p, "engine", branchOf(10, 1, led("white", 2.9, 0.15, 0.5), 1000, 0.05, 0.5))
-	hang(p, "anchor", branchOf(10, 1, led("red", 1.9, 0.15, 0.5), 1200, 0.05, 0.5))
+	hang(p, "cabin", own(12, 3, led("white", 2.9, 0.15, 0.5), 330, 0.05, 0.5))
+	hang(p, "engine", own(10, 1, led("white", 2.9, 0.15, 0.5), 1000, 0.05, 0.5))
+	hang(p, "anchor", own(10, 1, led("red", 1.9, 0.15, 0.5), 1200, 0.05, 0.5))
 	return beacon(p, plan.Alternate)
 }
 
