@@ -1,0 +1,224 @@
+package plots
+
+import (
+	"bytes"
+	"encoding/xml"
+	"fmt"
+	"image/color"
+	"io"
+	"math"
+	"regexp"
+
+	xfont "golang.org/x/image/font"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/font/liberation"
+	"gonum.org/v1/plot/text"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+	"gonum.org/v1/plot/vg/vgimg"
+	"gonum.org/v1/plot/vg/vgpdf"
+	"gonum.org/v1/plot/vg/vgsvg"
+)
+
+// canvas draws in points, x to the right and y up, from the lower left corner.
+type canvas struct {
+	draw.Canvas
+	Style
+	w, h  float64 // points
+	fonts *font.Cache
+	ascii bool
+}
+
+// words is what a picture says to those who can't see it.
+type words struct{ title, description string }
+
+const ptPerMM = 72 / 25.4
+
+// paint makes a picture of so many points and writes it. Nothing is written
+// when drawing fails.
+func (s Style) paint(w io.Writer, f Format, heightPt float64, say words, paint func(*canvas) error) error {
+	if err := s.check(); err != nil {
+		return err
+	}
+	c := &canvas{Style: s, w: s.WidthMM * ptPerMM, h: heightPt, ascii: f == PDF,
+		// A cache of its own: the library's is shared and promises no safety.
+		fonts: font.NewCache(liberation.Collection())}
+	width, height := vg.Length(c.w), vg.Length(c.h)
+	var to vg.CanvasWriterTo
+	switch f {
+	case SVG:
+		to = vgsvg.NewWith(vgsvg.UseWH(width, height), vgsvg.EmbedFonts(s.EmbedFont))
+	case PNG:
+		to = vgimg.PngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(width, height), vgimg.UseDPI(int(s.DPI)))}
+	case PDF:
+		to = vgpdf.New(width, height)
+	default:
+		return fmt.Errorf("format %q: a picture is svg, png or pdf", f)
+	}
+	c.Canvas = draw.NewCanvas(to, width, height)
+	c.rect(s.Colours.Paper, 0, 0, c.w, c.h)
+	if err := paint(c); err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if _, err := to.WriteTo(&b); err != nil {
+		return fmt.Errorf("draw %q: %w", say.title, err)
+	}
+	out := b.Bytes()
+	if f == SVG {
+		out = named(out, say)
+	}
+	_, err := w.Write(out)
+	return err
+}
+
+var svgStart = regexp.MustCompile(`(?s)^.*?<svg ([^>]*)>`)
+
+// named puts a title and a description into an SVG for screen readers.
+func named(svg []byte, say words) []byte {
+	var title, desc bytes.Buffer
+	_ = xml.EscapeText(&title, []byte(say.title)) // a Buffer doesn't fail
+	_ = xml.EscapeText(&desc, []byte(say.description))
+	m := svgStart.FindSubmatchIndex(svg)
+	if m == nil {
+		return svg
+	}
+	var out bytes.Buffer
+	fmt.Fprintf(&out, "<svg role=\"img\" aria-label=\"%s\" %s>\n<title>%s</title>\n<desc>%s</desc>", title.Bytes(), svg[m[2]:m[3]], title.Bytes(), desc.Bytes())
+	out.Write(svg[m[1]:])
+	return out.Bytes()
+}
+
+// align says where a text stands against its point.
+type align int
+
+const (
+	left align = iota
+	centre
+	right
+)
+
+// typeface is the text of a picture; size 1 is Style.TextPt.
+type typeface struct {
+	size float64
+	bold bool
+	ink  color.RGBA
+}
+
+func (c *canvas) body() typeface  { return typeface{1, false, c.Colours.Ink} }
+func (c *canvas) small() typeface { return typeface{0.85, false, c.Colours.Faint} }
+func (c *canvas) head() typeface  { return typeface{1.25, true, c.Colours.Ink} }
+
+func (c *canvas) font(t typeface) font.Font {
+	f := font.Font{Typeface: "Liberation", Variant: "Sans", Size: vg.Length(c.TextPt * t.size)}
+	if t.bold {
+		f.Weight = xfont.WeightBold
+	}
+	return f
+}
+
+// style is for the library's own axes.
+func (c *canvas) style(t typeface) text.Style {
+	return text.Style{Color: t.ink, Font: c.font(t), Handler: text.Plain{Fonts: c.fonts}}
+}
+
+// text writes s with its baseline at y.
+func (c *canvas) text(t typeface, x, y float64, a align, s string) {
+	s = c.drawable(s)
+	switch a {
+	case centre:
+		x -= c.width(t, s) / 2
+	case right:
+		x -= c.width(t, s)
+	}
+	c.SetColor(t.ink)
+	f := c.font(t)
+	c.FillString(c.fonts.Lookup(f, f.Size), vg.Point{X: vg.Length(x), Y: vg.Length(y)}, s)
+}
+
+// width is that of a text in points.
+func (c *canvas) width(t typeface, s string) float64 {
+	f := c.font(t)
+	face := c.fonts.Lookup(f, f.Size)
+	return face.Width(c.drawable(s)).Points()
+}
+
+// fit cuts a text to a width, with dots where something is missing.
+func (c *canvas) fit(t typeface, s string, width float64) string {
+	if c.width(t, s) <= width {
+		return s
+	}
+	r := []rune(s)
+	for len(r) > 1 && c.width(t, string(r)+"...") > width {
+		r = r[:len(r)-1]
+	}
+	return string(r) + "..."
+}
+
+// line height of a text.
+func (c *canvas) leading(t typeface) float64 { return 1.35 * c.TextPt * t.size }
+
+func (c *canvas) rect(ink color.RGBA, x, y, w, h float64) {
+	c.polygon(ink, x, y, x+w, y, x+w, y+h, x, y+h)
+}
+
+func (c *canvas) polygon(ink color.RGBA, xy ...float64) {
+	c.FillPolygon(ink, points(xy))
+}
+
+func (c *canvas) line(ink color.RGBA, width float64, xy ...float64) {
+	c.StrokeLines(draw.LineStyle{Color: ink, Width: vg.Length(width)}, points(xy))
+}
+
+func (c *canvas) dashed(ink color.RGBA, width float64, xy ...float64) {
+	c.StrokeLines(draw.LineStyle{Color: ink, Width: vg.Length(width), Dashes: []vg.Length{3, 2}}, points(xy))
+}
+
+func points(xy []float64) []vg.Point {
+	out := make([]vg.Point, 0, len(xy)/2)
+	for i := 0; i+1 < len(xy); i += 2 {
+		out = append(out, vg.Point{X: vg.Length(xy[i]), Y: vg.Length(xy[i+1])})
+	}
+	return out
+}
+
+// circle has r points of radius.
+func (c *canvas) circle(ink color.RGBA, x, y, r float64, filled bool) {
+	var p vg.Path
+	p.Move(vg.Point{X: vg.Length(x + r), Y: vg.Length(y)})
+	p.Arc(vg.Point{X: vg.Length(x), Y: vg.Length(y)}, vg.Length(r), 0, 2*math.Pi)
+	p.Close()
+	c.SetColor(ink)
+	if filled {
+		c.Fill(p)
+		return
+	}
+	c.SetLineStyle(draw.LineStyle{Color: ink, Width: 1.4})
+	c.Stroke(p)
+}
+
+// mark draws the mark of a verdict, r points from its middle to its edge.
+func (c *canvas) mark(s shape, ink color.RGBA, x, y, r float64) {
+	paper := c.Colours.Paper
+	switch s {
+	case disc:
+		c.circle(ink, x, y, r, true)
+	case ring:
+		c.circle(paper, x, y, r, true)
+		c.circle(ink, x, y, r, false)
+	case down:
+		c.polygon(ink, x-1.15*r, y+0.8*r, x+1.15*r, y+0.8*r, x, y-1.2*r)
+	case up:
+		c.polygon(ink, x-1.15*r, y-0.8*r, x+1.15*r, y-0.8*r, x, y+1.2*r)
+	case square:
+		c.rect(ink, x-0.9*r, y-0.9*r, 1.8*r, 1.8*r)
+	case box:
+		c.rect(paper, x-0.9*r, y-0.9*r, 1.8*r, 1.8*r)
+		c.line(ink, 1.4, x-0.9*r, y-0.9*r, x+0.9*r, y-0.9*r, x+0.9*r, y+0.9*r, x-0.9*r, y+0.9*r, x-0.9*r, y-0.9*r)
+	case diamond:
+		c.polygon(ink, x, y-1.25*r, x+1.05*r, y, x, y+1.25*r, x-1.05*r, y)
+	default:
+		c.line(ink, 1.6, x-0.8*r, y-0.8*r, x+0.8*r, y+0.8*r)
+		c.line(ink, 1.6, x-0.8*r, y+0.8*r, x+0.8*r, y-0.8*r)
+	}
+}

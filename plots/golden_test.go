@@ -1,0 +1,76 @@
+package plots_test
+
+import (
+	"flag"
+	"log"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"gonum.org/v1/plot/cmpimg"
+
+	"sealworthy/plots"
+)
+
+var update = flag.Bool("update", false, "write the pictures in testdata anew")
+
+// pictures is where examples draw: a folder of its own in a test, none in documentation.
+var pictures string
+
+// drawTo draws a picture as PNG and SVG to files, as a caller does.
+func drawTo(name string, paint func(*os.File, plots.Format) error) {
+	if pictures == "" {
+		return
+	}
+	for _, f := range []plots.Format{plots.PNG, plots.SVG} {
+		file, err := os.Create(filepath.Join(pictures, name+"."+string(f)))
+		if err != nil {
+			log.Fatal(err)
+		}
+		if err := paint(file, f); err != nil {
+			log.Fatal(err)
+		}
+		if err := file.Close(); err != nil {
+			log.Fatal(err)
+		}
+	}
+}
+
+// golden runs an example and compares its picture with the one in testdata.
+// The tolerance takes what arm64 does differently in the last bit.
+func golden(t *testing.T, name string, example func()) {
+	t.Helper()
+	pictures = t.TempDir()
+	defer func() { pictures = "" }()
+	example()
+	for _, ext := range []string{".png", ".svg"} {
+		got, err := os.ReadFile(filepath.Join(pictures, name+ext))
+		if err != nil {
+			t.Fatal(err)
+		}
+		path := filepath.Join("testdata", name+ext)
+		if *update {
+			if err := os.WriteFile(path, got, 0o644); err != nil {
+				t.Fatal(err)
+			}
+			continue
+		}
+		want, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatalf("%v (make it with -update, then look at it)", err)
+		}
+		same := string(got) == string(want)
+		if ext == ".png" {
+			same, err = cmpimg.EqualApprox("png", got, want, 0.05)
+		}
+		if err != nil || !same {
+			if err := os.WriteFile(filepath.Join("testdata", name+".got"+ext), got, 0o644); err != nil {
+				t.Error(err)
+			}
+			t.Errorf("%s differs from %s (%v); look at both, then -update", name+ext, path, err)
+		}
+	}
+}
+
+func TestTraceGolden(t *testing.T)        { golden(t, "trace", ExampleTrace) }
+func TestTraceBlinkerGolden(t *testing.T) { golden(t, "trace_blinker", ExampleTrace_blinker) }
