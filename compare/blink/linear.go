@@ -79,11 +79,11 @@ func invertSymmetric(a, inv []float64, n int) bool {
 	return true
 }
 
-// nonNegative minimises x'ax - 2b'x, with every x at or above zero unless
-// signed, by leaving out the most negative one until none is (the active-set
+// nonNegative minimises x'ax - 2b'x, with every x at or above zero,
+// by leaving out the most negative one until none is (the active-set
 // idea of Lawson and Hanson, Solving Least Squares Problems, without the way
 // back: enough for a handful of levels). Only the lower triangle of a is used.
-func nonNegative(a, b, x []float64, signed bool) {
+func nonNegative(a, b, x []float64) {
 	n := len(b)
 	var in [10]int
 	m := 0
@@ -104,7 +104,7 @@ func nonNegative(a, b, x []float64, signed bool) {
 		worst := -1
 		if !solveSymmetric(sub[:m*m], rhs[:m], m) {
 			worst = m - 1 // two columns alike, or one of zeros: do without
-		} else if !signed {
+		} else {
 			for i := range m {
 				if rhs[i] < 0 && (worst < 0 || rhs[i] < rhs[worst]) {
 					worst = i

@@ -31,7 +31,11 @@ type fitter struct {
 	step   []float64
 	kept   []params
 	window float64
-	signed bool // amplitudes may be negative
+	// Tied parts are one waveform at evenly spread phases: those of the first
+	// part move, the others follow.
+	tied bool
+	// A base known otherwise, with its weight of one over variance; 0: unknown.
+	base, baseWeight float64
 }
 
 func newFitter(d *trace, parts ...part) *fitter {
@@ -49,7 +53,9 @@ func (f *fitter) set(parts ...part) {
 	f.parts = append(f.parts[:0], parts...)
 	f.nl, f.lin = 0, 1+len(parts)
 	for i := range parts {
-		f.nl += parts[i].free
+		if i == 0 || !f.tied {
+			f.nl += parts[i].free
+		}
 	}
 	m := f.nl + f.lin
 	f.levels = grow(f.levels, f.lin)
@@ -97,6 +103,12 @@ func (f *fitter) respond(soft float64) {
 			s := q.at(x0, x1, &q.p, soft)
 			f.resp[i*np+j] = s.mean
 			row := f.jac[i*m+col:]
+			if f.tied && j > 0 {
+				row[0] += amp * ((s.end*t-s.start*(t-f.window))/span - s.mean/hz)
+				row[1] += amp * (s.start - s.end) / span
+				row[2] += amp * s.byA
+				continue
+			}
 			row[0] = amp * ((s.end*t-s.start*(t-f.window))/span - s.mean/hz)
 			row[1] = amp * (s.start - s.end) / span
 			if q.free > 2 {
@@ -106,7 +118,9 @@ func (f *fitter) respond(soft float64) {
 				row[3] = amp * s.byB
 			}
 		}
-		col += q.free
+		if !f.tied {
+			col += q.free
+		}
 	}
 }
 
@@ -130,8 +144,10 @@ func (f *fitter) solveLevels() float64 {
 			}
 		}
 	}
-	nonNegative(a[:l*l], b[:l], f.levels, f.signed)
-	sum := 0.0
+	a[0] += f.baseWeight
+	b[0] += f.baseWeight * f.base
+	nonNegative(a[:l*l], b[:l], f.levels)
+	sum := f.baseWeight * (f.levels[0] - f.base) * (f.levels[0] - f.base)
 	for i, y := range f.d.y {
 		r := y - f.levels[0]
 		for j := range np {
@@ -199,6 +215,11 @@ func (f *fitter) move() {
 	col := 0
 	for j := range f.parts {
 		q := &f.parts[j]
+		if f.tied && j > 0 {
+			q.p = f.parts[0].p
+			q.p[pPhase] += float64(j) / float64(len(f.parts))
+			continue
+		}
 		for i := range q.free {
 			dx := f.step[col+i]
 			switch i {
@@ -241,6 +262,8 @@ func (f *fitter) fillNormal() {
 			}
 		}
 	}
+	f.normal[f.nl*m+f.nl] += f.baseWeight
+	f.rhs[f.nl] += f.baseWeight * (f.base - f.levels[0])
 	for a := range m {
 		for b := range a {
 			f.normal[b*m+a] = f.normal[a*m+b]

@@ -221,6 +221,7 @@ type Separated struct {
 	PeriodS      float64
 	PeriodU      float64
 	Duty, DutyU  float64 // of each output
+	SumA, SumU   float64 // of all outputs lit, above the base; outputs that run together give this alone
 	MeanA, MeanU float64
 	Chi          float64
 }
