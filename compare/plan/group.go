@@ -161,15 +161,13 @@ func (p *parser) groupClosure(s *section, g *Group) string {
 	case len(p.plan.Closures) == 1:
 		return p.plan.Closures[0].Name
 	case len(p.plan.Closures) > 1 && !p.hasClosure(modelClosure):
-		p.warn(g.offset(s), "add closure = one of "+quoted(p.closureList()), "%s doesn't say what closes over it; it's tested with the model as a whole", s.what)
+		p.warn(s.at("name"), "add closure = one of "+quoted(p.closureList()), "%s doesn't say what closes over it; it's tested with the model as a whole", s.what)
 	}
 	if !p.hasClosure(modelClosure) {
 		p.plan.Closures = append(p.plan.Closures, Closure{Name: modelClosure})
 	}
 	return modelClosure
 }
-
-func (g *Group) offset(s *section) int { return s.at("name") }
 
 func (p *parser) hasClosure(name string) bool { return contains(p.closureList(), name) }
 
@@ -244,14 +242,10 @@ func (p *parser) crossChecks() {
 		}
 		o := output{g.Board, g.Output}
 		if other, taken := first[o]; taken {
-			p.plan.warnAt(p.source, g.Pos, "put them into one group, or on an output each",
+			p.warnAt(g.Pos, "put them into one group, or on an output each",
 				"groups %q and %q hang on one output: their draw can only be judged together", other, g.Name)
 			continue
 		}
 		first[o] = g.Name
 	}
-}
-
-func (*Plan) warnAt(s *source, pos Pos, instead, format string, args ...any) {
-	s.warnings = append(s.warnings, Problem{File: s.file, Pos: pos, Text: s.line(pos.Line), What: fmt.Sprintf(format, args...), Instead: instead})
 }

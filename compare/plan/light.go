@@ -211,7 +211,7 @@ func (p *parser) leds(s *section, l *Light, part Part, g *Group, volts float64) 
 			parts = append(parts, part)
 		}
 	}
-	var names []string
+	var names, sources []string
 	need := 0.0
 	for i, pt := range parts {
 		last := pt.Points[len(pt.Points)-1]
@@ -222,9 +222,10 @@ func (p *parser) leds(s *section, l *Light, part Part, g *Group, volts float64) 
 		})
 		need += forwardVolts(pt.Points, 0.001)
 		if i == 0 || pt.Name != parts[i-1].Name {
-			names = append(names, pt.Name)
+			names, sources = append(names, pt.Name), append(sources, pt.Source)
 		}
 	}
+	l.Source = strings.Join(sources, "; ")
 	l.Part = strings.Join(names, " + ")
 	p.resistor(s, l, g)
 	if volts > 0 && need >= volts {

@@ -104,7 +104,11 @@ func (s *source) fail(at int, instead, format string, args ...any) {
 }
 
 func (s *source) warn(at int, instead, format string, args ...any) {
-	s.warnings = append(s.warnings, s.problem(at, fmt.Sprintf(format, args...), instead))
+	s.warnAt(s.place(at), instead, format, args...)
+}
+
+func (s *source) warnAt(pos Pos, instead, format string, args ...any) {
+	s.warnings = append(s.warnings, Problem{File: s.file, Pos: pos, Text: s.line(pos.Line), What: fmt.Sprintf(format, args...), Instead: instead})
 }
 
 // inOrder sorts problems by place and drops exact repeats.

@@ -21,8 +21,8 @@ func areaM2(diameterM float64) float64 { return math.Pi / 4 * diameterM * diamet
 // Common practice, no source: 0.1 mm 0.05 A, 0.2 mm 0.2 A, 30 AWG 0.5 A. Between
 // and below them straight on logarithmic axes; above, with the 3/4 power of
 // the area, since heat leaves through the surface.
-func workAmps(areaM2_ float64) float64 {
-	a := areaM2_ * 1e6
+func workAmps(areaM2 float64) float64 {
+	a := areaM2 * 1e6
 	const thin, middle, thick = 0.0078540, 0.0314159, 0.050926 // mm2
 	switch {
 	case a < middle:
@@ -67,9 +67,9 @@ func (p *parser) wire(s *section, ownReturn bool) Wire {
 		return assumedWire()
 	}
 	w := p.table(e.val, "the wire of "+s.what, wireKeys...)
-	make := w.onlyOne("solid", "stranded", "enamelled")
-	if make != "" && !w.flag(make, true) {
-		make = ""
+	built := w.onlyOne("solid", "stranded", "enamelled")
+	if built != "" && !w.flag(built, true) {
+		built = ""
 	}
 	size, area := "", areaM2(assumedWireMm*1e-3)
 	areaTol := assumedSizeTol
@@ -87,7 +87,7 @@ func (p *parser) wire(s *section, ownReturn bool) Wire {
 		}
 	}
 	if size != "" {
-		areaTol = map[string]float64{"stranded": strandedAreaTol, "enamelled": enamelledAreaTol}[make]
+		areaTol = map[string]float64{"stranded": strandedAreaTol, "enamelled": enamelledAreaTol}[built]
 		if areaTol == 0 {
 			areaTol = solidAreaTol
 		}
@@ -104,8 +104,8 @@ func (p *parser) wire(s *section, ownReturn bool) Wire {
 	if lengthTol == assumedLengthTol {
 		out.Text += " assumed"
 	}
-	if make != "" {
-		out.Text += ", " + make
+	if built != "" {
+		out.Text += ", " + built
 	}
 	if t, ok := w.number("tolerance", over(0, 1), "0.1"); ok {
 		out.Ohms.HalfWidth = t * out.Ohms.Nominal
