@@ -27,18 +27,23 @@ func (s step) causes(f Finding) []Cause {
 	if err != nil {
 		return []Cause{{Name: "unknown", Text: err.Error()}}
 	}
-	ranked := fault.Rank(effects, fault.Seen{
-		DeltaA: f.MeasuredA - f.ExpectedA, U: math.Hypot(f.MeasuredU, f.ExpectedU), SpreadA: s.r.Step.LimitA(),
-	})
+	seen := fault.Seen{DeltaA: f.MeasuredA - f.ExpectedA, U: math.Hypot(f.MeasuredU, f.ExpectedU), SpreadA: s.r.Step.LimitA()}
+	if f.Verdict == CantTell {
+		seen.Healthy = priorHealthy
+	}
+	ranked := fault.Rank(effects, seen)
 	return s.named(f, ranked)
 }
+
+// priorHealthy is how many groups are as planned (common practice, no source).
+const priorHealthy = 0.85
 
 // named keeps the causes that explain the verdict.
 func (s step) named(f Finding, ranked []fault.Ranked) []Cause {
 	var out []Cause
 	d := f.MeasuredA - f.ExpectedA
 	for _, r := range ranked {
-		if len(out) == shownCauses || r.P < leastP || r.DeltaA*d < 0 {
+		if len(out) == shownCauses || r.P < leastP || (f.Verdict == CantTell && r.P < 0.5) || r.DeltaA*d < 0 {
 			continue
 		}
 		out = append(out, Cause{Name: string(r.Fault.Kind), Text: r.Text(s.j.Expected.Plan), P: round2(r.P)})

@@ -50,25 +50,21 @@ func TestDecideRates(t *testing.T) {
 	const n = 400_000
 	r := DefaultRule()
 	rng := rand.New(rand.NewPCG(7, 8))
-	for _, c := range []struct {
-		ratio                          float64 // smallest fault over u
-		healthyPass, faultPass, detect float64 // by the normal law
-	}{
-		{2, erf2(2 - 1.64), phi(-1.64), phi(2 - 3.29)},
-		{3.29, erf2(3.29 - 1.64), phi(-1.64), phi(0)},
-		{5, erf2(3.29), phi(3.29 - 5), phi(5 - 3.29)},
-		{6, erf2(3.29), phi(3.29 - 6), phi(6 - 3.29)},
-	} {
+	for _, ratio := range []float64{2, 3, 3.29, 4, 5, 6} {
+		limit := min(r.K, ratio-r.Guard) // of the difference, in u
+		healthyPass := phi(limit) - phi(-limit)
+		faultPass := phi(ratio+limit) - phi(ratio-limit)
+		detect := phi(ratio - r.K)
 		var alarm, pass, missed, found float64
 		for range n {
 			z := rng.NormFloat64()
-			switch r.Decide(z, 0, 1, c.ratio) {
+			switch r.Decide(z, 0, 1, ratio) {
 			case Pass:
 				pass++
 			case FailLow, FailHigh:
 				alarm++
 			}
-			switch r.Decide(z-c.ratio, 0, 1, c.ratio) {
+			switch r.Decide(z-ratio, 0, 1, ratio) {
 			case Pass:
 				missed++
 			case FailLow:
@@ -79,18 +75,17 @@ func TestDecideRates(t *testing.T) {
 			what      string
 			got, want float64
 		}{
-			{"false alarm", alarm / n, 2 * phi(-3.29)}, {"healthy passed", pass / n, c.healthyPass},
-			{"fault passed", missed / n, c.faultPass}, {"fault detected", found / n, c.detect},
+			{"false alarm", alarm / n, 2 * phi(-3.29)}, {"healthy passed", pass / n, healthyPass},
+			{"fault passed", missed / n, faultPass}, {"fault detected", found / n, detect},
 		} {
 			if s := 5 * math.Sqrt(x.want*(1-x.want)/n); math.Abs(x.got-x.want) > s+1e-4 {
-				t.Errorf("smallest fault %.2f u, %s: %.4f, the normal law says %.4f", c.ratio, x.what, x.got, x.want)
+				t.Errorf("smallest fault %.2f u, %s: %.4f, the normal law says %.4f", ratio, x.what, x.got, x.want)
 			}
 		}
 	}
 }
 
-func phi(x float64) float64  { return math.Erfc(-x/math.Sqrt2) / 2 }
-func erf2(x float64) float64 { return phi(x) - phi(-x) }
+func phi(x float64) float64 { return math.Erfc(-x/math.Sqrt2) / 2 }
 
 func TestNumberCarriesNoMoreDigitsThanItsDoubt(t *testing.T) {
 	for _, c := range []struct {

@@ -165,11 +165,13 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 	var out []capture.Step
 	for i, pace := range board.Paces {
 		s := base
-		s.Board, s.Pace, s.Press = board.Name, pace.Name, i
+		s.Board, s.Pace = board.Name, pace.Name
+		// Most boards start at their first pace at power-on.
+		s.Press = i
 		s.ID = m.closure + "/" + f.Feed + "/" + pace.Name
 		s.Ramp, s.Inrush = ramp, inrushFor
 		two := time.Duration(2 * pace.PeriodS * float64(time.Second))
-		s.Settle = capture.Settle{Min: max(boardSettle, two), Max: max(boardSettle, two), Window: groupSettle}
+		s.Settle = waits(max(boardSettle, two))
 		s.For = steadyReads
 		if !pace.Steady() {
 			s.For = max(boardReads, time.Duration(slowPeriods*pace.PeriodS*float64(time.Second)))
@@ -178,6 +180,11 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 		out = append(out, s)
 	}
 	return out, nil
+}
+
+// waits is a settling by time alone: a blinker's draw never comes to rest.
+func waits(d time.Duration) capture.Settle {
+	return capture.Settle{Min: d, Max: d, Window: groupSettle, Rel: 1e3, AbsA: 1e3}
 }
 
 func (m maker) readFor(n int) time.Duration {
@@ -246,16 +253,44 @@ func (m maker) boardRamp(board plan.Board, f budget.Feed, top float64) ([]captur
 		return nil, fmt.Errorf("%s: %w", f.Feed, err)
 	}
 	ceiling := m.ceiling(f)
+	work := m.point(curve[1], limitFactor, ceiling, f.AsFound)
+	// An output that gives more than it can stays lit: that is to be read and
+	// named, not tripped over.
+	if most := overloadA(board, m.b.Levels(f.Feed)); most > work.MaxA {
+		work.MaxA = min(most, ceiling)
+		work.LimitA = min(math.Ceil((most+limitExtraA)*1e3)/1e3, ceiling)
+	}
 	first := m.point(curve[0], limitFactor, ceiling, f.AsFound)
 	// Below its lowest voltage nobody knows what a board draws, but not more
 	// than when it works.
-	work := m.point(curve[1], limitFactor, ceiling, f.AsFound)
 	first.LimitA, first.MaxA = work.LimitA, work.MaxA
 	surge := work
 	surge.LimitA = min(math.Ceil(work.LimitA*boardInrush*1e3)/1e3, ceiling)
 	surge.MaxA = surge.LimitA
-	_ = board
 	return []capture.RampPoint{first, surge, work}, nil
+}
+
+// overloadFactor over its rating is what an overloaded output may give before
+// the test stops (common practice, no source).
+const overloadFactor = 1.5
+
+// overloadA is the draw of a board with every output in use overloaded.
+func overloadA(board plan.Board, levels []budget.Level) float64 {
+	most, used := 0.0, map[int]bool{}
+	for _, l := range levels {
+		if len(l.Outputs) == 0 {
+			most = l.Draw.HighA
+		}
+		for _, n := range l.Outputs {
+			used[n] = true
+		}
+	}
+	for _, o := range board.Outputs {
+		if used[o.Number] {
+			most += overloadFactor * o.MaxAmps
+		}
+	}
+	return most
 }
 
 // ceiling is the limit that nothing may exceed: the meter jack's fuse, the
@@ -318,7 +353,7 @@ func (m maker) whole(kind capture.Kind, feeds []budget.Feed) (capture.Step, erro
 	surge.LimitA = min(work.LimitA*boardInrush, ceiling)
 	surge.MaxA = surge.LimitA
 	s.Ramp = []capture.RampPoint{first, surge, work}
-	s.Settle = capture.Settle{Min: boardSettle, Max: boardSettle, Window: groupSettle}
+	s.Settle = waits(boardSettle)
 	if kind == capture.Wiggle {
 		s.For = wiggleFor
 	}

@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"runtime"
 	"time"
 
 	"sealworthy/capture"
@@ -17,7 +18,6 @@ import (
 	"sealworthy/compare/plan"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
-	"sealworthy/instruments/rig"
 	"sealworthy/testdata/brackwater"
 )
 
@@ -48,7 +48,7 @@ the findings in plain words, and a sheet to print.`)
 	if err != nil {
 		return exitFailure, err
 	}
-	rep, err := demo(ctx, e, b, *seed, *memory || !rig.Ptys)
+	rep, err := demo(ctx, e, b, *seed, *memory || runtime.GOOS == "windows")
 	if err != nil {
 		return exitFailure, err
 	}

@@ -181,6 +181,7 @@ func (f *face) step(e capture.Event) {
 		if text == "" {
 			text = "done"
 		}
+		e.Done-- // the title counts on from what is done
 		f.line("%-34s %s", f.title(e), text)
 		return
 	}

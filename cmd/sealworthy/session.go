@@ -104,7 +104,7 @@ func openBench(ctx context.Context, c clock.Clock, open instruments.Opener, b bu
 	}
 	switch {
 	case o.Supply == nil && cfg.Supply.ByHand:
-		s.Supply = &byhand.Supply{Face: f, Clock: c}
+		s.Supply = &byhand.Supply{Face: f}
 	case o.Supply == nil:
 		return nil, errors.Join(withHint(errors.New("no supply is named"),
 			"give its port: --supply PORT", "or set it yourself: --supply-by-hand"), s.Close())

@@ -13,6 +13,9 @@ type Seen struct {
 	// SpreadA is the width over which an unknown cause would spread: the draw
 	// that the limit allows.
 	SpreadA float64
+	// Healthy is the prior probability that nothing is wrong; 0: it is known
+	// that something is.
+	Healthy float64
 }
 
 // Ranked is one class of look-alike faults with its probability.
@@ -34,9 +37,9 @@ var priors = map[Kind]float64{
 
 const priorUnknown = .010
 
-// Rank gives each class of faults its probability, given that something is
-// wrong: prior times likelihood, normalised over all classes and an unknown
-// cause (which is left out of the list, so the sum is below 1). Faults whose
+// Rank gives each class of faults its probability: prior times likelihood,
+// normalised over all classes, an unknown cause and, where Seen.Healthy allows
+// it, nothing wrong (those two are left out of the list, so the sum is below 1). Faults whose
 // effects lie within half of U are one class: no reading tells them apart.
 //
 // The likelihood is normal about the effect with standard deviation U; a bad
@@ -52,7 +55,7 @@ func Rank(effects []Effect, s Seen) []Ranked {
 		kinds  map[Kind]float64
 	}
 	var classes []*class
-	total := priorUnknown / max(s.SpreadA, 4*s.U)
+	total := priorUnknown/max(s.SpreadA, 4*s.U) + s.Healthy*normal(s, 0)
 	for _, e := range effects {
 		w := priors[e.Fault.Kind] * likelihood(e, s)
 		total += w
@@ -95,10 +98,6 @@ func maxOf(m map[Kind]float64) float64 {
 }
 
 func likelihood(e Effect, s Seen) float64 {
-	normal := func(delta float64) float64 {
-		z := (s.DeltaA - delta) / s.U
-		return math.Exp(-z*z/2) / (s.U * math.Sqrt(2*math.Pi))
-	}
 	switch e.Fault.Kind {
 	case BadJoint:
 		// Its resistance is anybody's guess: flat between nothing lost and all.
@@ -113,5 +112,11 @@ func likelihood(e Effect, s Seen) float64 {
 			return 1 / max(s.SpreadA, d)
 		}
 	}
-	return normal(e.DeltaA())
+	return normal(s, e.DeltaA())
+}
+
+// normal is the density of what was seen where the effect is delta.
+func normal(s Seen, delta float64) float64 {
+	z := (s.DeltaA - delta) / s.U
+	return math.Exp(-z*z/2) / (s.U * math.Sqrt(2*math.Pi))
 }

@@ -1,0 +1,91 @@
+package load_test
+
+import (
+	"math"
+	"slices"
+	"testing"
+	"time"
+
+	"sealworthy/compare/fault"
+	"sealworthy/compare/load"
+	"sealworthy/compare/plan"
+	"sealworthy/instruments/rig"
+	"sealworthy/testdata/brackwater"
+)
+
+func brackwaterPlan(t *testing.T) *plan.Plan {
+	t.Helper()
+	p, problems := plan.Parse("plan.toml", brackwater.Plan)
+	if len(problems) > 0 {
+		t.Fatal(problems[0])
+	}
+	return p
+}
+
+// on switches one terminal on at 12 V.
+func on(l *load.Load, name string, since time.Duration) rig.State {
+	s := rig.State{Volts: 12, Since: since, On: make([]bool, len(l.Terminals()))}
+	s.On[slices.Index(l.Terminals(), name)] = true
+	return s
+}
+
+func TestDrawsDifferBySeedAndAreThere(t *testing.T) {
+	p := brackwaterPlan(t)
+	var first []float64
+	for seed := uint64(1); seed <= 3; seed++ {
+		l, err := load.New(p, nil, seed, load.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got []float64
+		for _, name := range l.Terminals() {
+			got = append(got, l.Current(on(l, name, time.Second)))
+			if a := got[len(got)-1]; !(a > 0.001 && a < 0.2) {
+				t.Errorf("seed %d: %q draws %g A", seed, name, a)
+			}
+		}
+		if err := l.Err(); err != nil {
+			t.Fatal(err)
+		}
+		if first == nil {
+			first = got
+		} else if slices.Equal(first, got) {
+			t.Errorf("seed %d draws the same as seed 1", seed)
+		}
+	}
+}
+
+func TestTheSameSeedIsTheSameModel(t *testing.T) {
+	p := brackwaterPlan(t)
+	f := []fault.Fault{{Kind: fault.DarkSegment, Group: "cabin windows", Branch: 2}}
+	a, err := load.New(p, f, 9, load.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := load.New(p, f, 9, load.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for s := range 50 {
+		at := time.Duration(s) * 170 * time.Millisecond
+		if x, y := a.Current(on(a, "beacon", at)), b.Current(on(b, "beacon", at)); x != y {
+			t.Fatalf("at %v: %g and %g A", at, x, y)
+		}
+	}
+}
+
+func TestADarkSegmentDrawsASixthLess(t *testing.T) {
+	p := brackwaterPlan(t)
+	healthy, err := load.New(p, nil, 4, load.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	dark, err := load.New(p, []fault.Fault{{Kind: fault.DarkSegment, Group: "cabin windows", Branch: 5}}, 4, load.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	h, d := healthy.Current(on(healthy, "cabin windows", 0)), dark.Current(on(dark, "cabin windows", 0))
+	if r := d / h; math.Abs(r-5.0/6) > 0.02 {
+		t.Errorf("%.2f mA of %.2f mA: %.3f, want about 5/6", d*1e3, h*1e3, r)
+	}
+}
