@@ -22,7 +22,7 @@ func TestEditChangesOneValueAndNoOtherByte(t *testing.T) {
 		{`group.lantern.see`, `a "great" light`, `see = "the great light: slow, fast, steady"`, `see = "a \"great\" light"`},
 		{`board."lamp driver".paces.fast.period_s`, 0.9, "period_s = 0.8", "period_s = 0.9"},
 		{`board."lamp driver".outputs[0].max_mA`, 50, "max_mA = 60", "max_mA = 50"},
-		{`joint.entry.holds[1].amps`, 1, "amps = 0.75", "amps = 1"},
+		{`joint.entry.holds[1].ohms`, 0.4, "ohms = 0.35", "ohms = 0.4"},
 		{`joint.entry.wire.stranded`, false, "stranded = true", "stranded = false"},
 	} {
 		out, err := Edit(src, c.path, c.value)
