@@ -78,13 +78,12 @@ func (l *led) diode() (d *Diode, logI0 float64, ok bool) {
 	return nil, 0, false
 }
 
-// volts across one LED at a current i >= 0 and dv/di there.
-func (l *led) volts(i float64) (v, r float64) {
+// volts across one LED at a current i >= 0 and dv/di there; shift is its own deviation.
+func (l *led) volts(i, shift float64) (v, r float64) {
 	if l.State == Shorted || l.State == Open {
 		return 0, 0
 	}
 	d, _, ok := l.diode()
-	shift := l.ShiftV
 	if l.State == Reversed {
 		shift = 0 // the deviation is the LED's, not its protection's
 	}

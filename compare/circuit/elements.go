@@ -6,18 +6,16 @@ import "math"
 // state, and adds what a converter draws beside its share of the output current.
 func (s *Solver) linearise() {
 	n, st := s.n, &s.cur
-	for _, k := range s.act[1:] {
+	for _, k := range s.odd {
 		e, c := &n.el[k], &s.c[k]
 		switch e.kind {
-		case resistorElement:
-			c.plain, c.r, c.e, c.alpha, c.gamma, c.eps = true, e.ohms, 0, 1, 1, 0
 		case diodeElement:
 			i := st.da[k] - e.diode.SaturationA
 			c.r = e.diode.SeriesOhm + e.diode.SlopeV/st.da[k]
 			vd := e.diode.SeriesOhm*i + e.diode.SlopeV*st.dw[k] + e.diode.ShiftV
-			c.plain, c.e, c.alpha, c.gamma, c.eps = false, c.r*i-vd, 1, 1, 0
+			c.e, c.alpha, c.gamma, c.eps = c.r*i-vd, 1, 1, 0
 		case outputElement:
-			c.plain, c.r = false, e.out.Ohms
+			c.r = e.out.Ohms
 			switch {
 			case e.lit && (e.out.FollowsSupply || st.low[k]):
 				c.e, c.alpha, c.gamma, c.eps = 0, 1, 1, 0
@@ -35,7 +33,7 @@ func (s *Solver) linearise() {
 func (s *Solver) lineariseConverter(k Node, e *element, c *coef) {
 	cv := &e.conv
 	at := place{node: e.parent, gnd: e.ret, pos: c.epos}
-	c.plain, c.r = false, 0
+	c.r = 0
 	if s.cur.low[k] {
 		ratio := cv.OutV / cv.minIn()
 		c.e, c.alpha, c.eps, c.gamma = 0, ratio, 1-ratio, 1
@@ -61,7 +59,7 @@ func (s *Solver) lineariseConverter(k Node, e *element, c *coef) {
 // currents. It is false when one of them isn't where it was taken to be.
 func (s *Solver) follow() bool {
 	n, st, ok := s.n, &s.cur, true
-	for _, k := range s.act[1:] {
+	for _, k := range s.odd {
 		e := &n.el[k]
 		switch e.kind {
 		case diodeElement:

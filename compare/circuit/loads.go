@@ -15,6 +15,7 @@ const darkA = 1e-12
 func (s *Solver) branches(first bool) (worst float64, ok bool) {
 	ok = true
 	rel, abs := s.RelTol, s.AbsTolA
+	many := s.ret.m > 0
 	for ri := range s.runs {
 		rn := &s.runs[ri]
 		v := s.cur.v[rn.node]
@@ -24,8 +25,8 @@ func (s *Solver) branches(first bool) (worst float64, ok bool) {
 		for k := range cells {
 			c := &cells[k]
 			vb := v
-			if gnd := where[k].gnd; gnd > 0 {
-				vb -= s.cur.vg[gnd]
+			if many {
+				vb -= s.cur.vg[where[k].gnd]
 			}
 			if !first {
 				x := (vb - c.vm) * c.den
@@ -63,7 +64,7 @@ func (s *Solver) branches(first bool) (worst float64, ok bool) {
 			j := i - g*c.vm
 			gs += g
 			js += j
-			if where[k].gnd > 0 {
+			if many {
 				s.ret.load(where[k], g, j)
 			}
 		}
@@ -125,7 +126,7 @@ func (s *Solver) loads(first bool) (worst float64, ok bool) {
 		s.add(s.shunts[k], 1/n.shunts[s.shunts[k].id].ohms, 0)
 	}
 	for k := range s.ohmics {
-		s.add(s.ohmics[k], 1/n.branches[s.ohmics[k].id].r, 0)
+		s.add(s.ohmics[k], 1/n.r[s.ohmics[k].id], 0)
 	}
 	for k := range s.slows {
 		q := &s.slows[k]
@@ -150,7 +151,7 @@ func (n *Net) mixedVolts(b *branch, i float64) (v, r float64) {
 	i /= b.factor
 	v, r = b.ohms*i, b.ohms
 	for k := b.first; k < b.first+b.n; k++ {
-		dv, dr := n.leds[k].volts(i)
+		dv, dr := n.leds[k].volts(i, n.shifts[k])
 		v, r = v+dv, r+dr
 	}
 	return v, r / b.factor

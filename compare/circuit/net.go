@@ -37,7 +37,6 @@ type element struct {
 	off    bool
 	parent Node
 	ret    Ground // converter and output: the minus contact of the electronics
-	ohms   float64
 	diode  Diode
 	conv   Converter
 	out    Output
@@ -59,9 +58,10 @@ type branch struct {
 	first, n  int32 // its LEDs
 	ohms      float64
 	factor    float64
-	r, v0     float64 // lumped: total resistance and voltage shift
 	m, i0     float64 // lumped: slope and saturation current
 	seriesOhm float64 // what the LEDs add to ohms
+	baseV     float64 // lumped: what the diodes themselves shift
+	healthy   bool    // every LED is OK and counts with its own deviation
 }
 
 type draw struct {
@@ -82,9 +82,12 @@ type shunt struct {
 // Net is the circuit: what there is and every parameter of it.
 type Net struct {
 	el       []element // by Node; el[0] is the jack
+	ohms     []float64 // by Node: of resistor elements
 	gnd      []ground  // by Ground; gnd[0] is the jack
 	branches []branch
 	leds     []led
+	shifts   []float64 // by LED: its own deviation, V
+	r, v0    []float64 // by BranchID: total resistance and lumped voltage shift
 	draws    []draw
 	shunts   []shunt
 	dirty    []BranchID // branches whose r and v0 are out of date
@@ -94,7 +97,7 @@ type Net struct {
 
 // New is a Net of a jack alone.
 func New() *Net {
-	return &Net{el: []element{{}}, gnd: []ground{{}}, shape: 1}
+	return &Net{el: []element{{}}, ohms: []float64{0}, gnd: []ground{{}}, shape: 1}
 }
 
 // Nodes, Grounds, Branches, Draws and Shunts count what a Net holds, jack included.
@@ -136,7 +139,7 @@ func (n *Net) checkPlace(at Node, ret Ground, ref Ref) {
 func (n *Net) addElement(e element) Node {
 	id := Node(len(n.el))
 	n.checkPlace(e.parent, e.ret, Ref{RefNode, int(id)})
-	n.el = append(n.el, e)
+	n.el, n.ohms = append(n.el, e), append(n.ohms, 0)
 	n.shape++
 	return id
 }
@@ -145,7 +148,9 @@ func (n *Net) addElement(e element) Node {
 // plug to a new node. 0 ohm is allowed; +Inf is an open joint.
 func (n *Net) AddResistor(from Node, ohms float64) Node {
 	ohms = n.checkOhms(Ref{RefNode, len(n.el)}, ohms)
-	return n.addElement(element{kind: resistorElement, parent: from, ohms: ohms})
+	id := n.addElement(element{kind: resistorElement, parent: from})
+	n.ohms[id] = ohms
+	return id
 }
 
 // AddDiode leads through a series diode to a new node.
@@ -206,8 +211,9 @@ func (n *Net) AddBranch(at Node, ret Ground, b Branch) BranchID {
 		first: int32(len(n.leds)), n: int32(len(b.LEDs))}
 	for k := range b.LEDs {
 		n.leds = append(n.leds, n.newLED(ref, k, b.LEDs[k]))
+		n.shifts = append(n.shifts, n.leds[len(n.leds)-1].ShiftV)
 	}
-	n.branches = append(n.branches, nb)
+	n.branches, n.r, n.v0 = append(n.branches, nb), append(n.r, 0), append(n.v0, 0)
 	n.restructure(id)
 	return id
 }
@@ -274,6 +280,8 @@ func (n *Net) AddShunt(at Node, ret Ground, ohms float64) ShuntID {
 func (n *Net) Clone() *Net {
 	c := *n
 	c.el = append([]element(nil), n.el...)
+	c.ohms, c.shifts = append([]float64(nil), n.ohms...), append([]float64(nil), n.shifts...)
+	c.r, c.v0 = append([]float64(nil), n.r...), append([]float64(nil), n.v0...)
 	c.gnd = append([]ground(nil), n.gnd...)
 	c.branches = append([]branch(nil), n.branches...)
 	c.leds = append([]led(nil), n.leds...)

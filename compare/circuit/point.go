@@ -81,7 +81,7 @@ func (n *Net) LEDVolts(p *Point, id BranchID, k int) float64 {
 	if b.kind == blocked || p.BranchA[id] <= 0 {
 		return 0
 	}
-	v, _ := n.ledAt(id, k).volts(p.BranchA[id] / b.factor)
+	v, _ := n.ledAt(id, k).volts(p.BranchA[id]/b.factor, n.shifts[int(b.first)+k])
 	return v
 }
 
@@ -94,7 +94,7 @@ func (n *Net) LEDAmps(p *Point, id BranchID, k int) float64 {
 	}
 	i := p.BranchA[id] / b.factor
 	if l.LeakOhm > 0 {
-		v, _ := l.volts(i)
+		v, _ := l.volts(i, n.shifts[int(b.first)+k])
 		i -= v / l.LeakOhm
 	}
 	return i

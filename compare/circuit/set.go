@@ -42,10 +42,10 @@ func (n *Net) SetOhms(node Node, ohms float64) {
 		e.out.Ohms = ohms
 		return
 	}
-	if (ohms > maxOhms) != (e.ohms > maxOhms) {
+	if (ohms > maxOhms) != (n.ohms[node] > maxOhms) {
 		n.shape++
 	}
-	e.ohms = ohms
+	n.ohms[node] = ohms
 }
 
 // Ohms is the resistance of a resistor element, or of an output.
@@ -53,7 +53,7 @@ func (n *Net) Ohms(node Node) float64 {
 	if e := &n.el[node]; e.kind == outputElement {
 		return e.out.Ohms
 	}
-	return n.el[node].ohms
+	return n.ohms[node]
 }
 
 // SetFeedDiode replaces the diode of a diode element.
@@ -174,7 +174,11 @@ func (n *Net) SetBranchOpen(id BranchID, open bool) {
 func (n *Net) LEDs(id BranchID) int { return int(n.branches[id].n) }
 
 // LED is one LED of a branch as it stands, counted from 0 at the plus side.
-func (n *Net) LED(id BranchID, k int) LED { return n.ledAt(id, k).LED }
+func (n *Net) LED(id BranchID, k int) LED {
+	l := n.ledAt(id, k).LED
+	l.ShiftV = n.shifts[int(n.branches[id].first)+k]
+	return l
+}
 
 func (n *Net) ledAt(id BranchID, k int) *led { return &n.leds[int(n.branches[id].first)+k] }
 
@@ -192,7 +196,7 @@ func (n *Net) SetLEDShift(id BranchID, k int, volts float64) {
 		n.fail(Ref{RefBranch, int(id)}, "LED %d: voltage shift is not a number", k+1)
 		return
 	}
-	n.ledAt(id, k).ShiftV = volts
+	n.shifts[int(n.branches[id].first)+k] = volts
 	n.touch(id)
 }
 
@@ -208,7 +212,7 @@ func (n *Net) SetLEDLeak(id BranchID, k int, ohms float64) {
 // SetLEDDiode replaces the diode of one LED, as another temperature does.
 func (n *Net) SetLEDDiode(id BranchID, k int, d Diode) {
 	l := n.ledAt(id, k)
-	l.LED.Diode = d
+	l.LED.Diode, l.ShiftV = d, 0
 	*l = n.newLED(Ref{RefBranch, int(id)}, k, l.LED)
 	n.restructure(id)
 }
@@ -225,27 +229,24 @@ func (n *Net) refresh() {
 	for _, id := range n.dirty {
 		b := &n.branches[id]
 		b.dirty = false
-		b.r = (b.ohms + b.seriesOhm) / b.factor
+		n.r[id] = (b.ohms + b.seriesOhm) / b.factor
 		if b.kind == ohmic {
-			b.r = math.Max(b.r, leastOhms)
+			n.r[id] = math.Max(n.r[id], leastOhms)
 			continue
 		}
 		if b.kind != lumped {
 			continue
 		}
-		v := 0.0
+		v := b.baseV
 		for k := b.first; k < b.first+b.n; k++ {
-			switch l := &n.leds[k]; l.State {
-			case OK:
-				v += l.Diode.ShiftV + l.ShiftV
-			case Reversed:
-				v += l.Reverse.ShiftV
+			if b.healthy || n.leds[k].State == OK {
+				v += n.shifts[k]
 			}
 		}
 		if b.factor != 1 {
 			v -= b.m * math.Log(b.factor)
 		}
-		b.v0 = v
+		n.v0[id] = v
 	}
 	n.dirty = n.dirty[:0]
 }
@@ -255,13 +256,14 @@ func (n *Net) restructure(id BranchID) {
 	b := &n.branches[id]
 	b.stamp++
 	n.shape++
-	b.kind, b.m, b.i0, b.seriesOhm = ohmic, 0, 0, 0
+	b.kind, b.m, b.i0, b.seriesOhm, b.baseV, b.healthy = ohmic, 0, 0, 0, 0, true
 	sum, most := 0.0, 0.0
 	var first *Diode
 	alike := true
 	leds := n.leds[b.first : b.first+b.n]
 	for k := range leds {
 		l := &leds[k]
+		b.healthy = b.healthy && l.State == OK
 		if l.State == Open || b.open {
 			b.kind = blocked
 			break
@@ -285,6 +287,7 @@ func (n *Net) restructure(id BranchID) {
 			}
 			b.seriesOhm += d.SeriesOhm
 			b.m += d.SlopeV
+			b.baseV += d.ShiftV
 			sum += d.SlopeV * logI0
 			most = math.Max(most, d.SaturationA)
 		}

@@ -15,7 +15,7 @@ type Solver struct {
 // NewSolver makes a Solver for a Net; add nothing to the Net afterwards.
 func NewSolver(n *Net) *Solver {
 	s := &Solver{}
-	s.RelTol, s.AbsTolA, s.MaxIterations = 1e-9, 1e-13, 300
+	s.RelTol, s.AbsTolA, s.MaxIterations = 2e-8, 1e-13, 300
 	s.init(n)
 	return s
 }
@@ -63,9 +63,14 @@ func (s *Solver) start(src Source) {
 		s.flush()
 		s.relist()
 	}
+	for _, k := range s.act[1:] {
+		if c := &s.c[k]; c.plain {
+			c.r = n.ohms[k]
+		}
+	}
 	for k := range s.cells {
-		b := &n.branches[s.where[k].id]
-		s.cells[k].r, s.cells[k].v0 = b.r, b.v0
+		id := s.where[k].id
+		s.cells[k].r, s.cells[k].v0 = n.r[id], n.v0[id]
 	}
 	if !listed && !s.hasHome && !s.cold {
 		return
@@ -80,6 +85,10 @@ func (s *Solver) start(src Source) {
 		st.cc = false
 	}
 	known := !s.cold || s.hasHome
+	if s.hasHome && s.homeShape == s.shape {
+		s.fromHome()
+		return
+	}
 	for _, k := range s.act {
 		if !known || !from.warm[k] {
 			s.coldElement(k, src.EmfV)
@@ -104,6 +113,21 @@ func (s *Solver) start(src Source) {
 		// A branch that isn't listed now will be started anew when it is.
 		clear(st.stamp)
 	}
+}
+
+// fromHome starts from a Home at which the same things were switched on.
+func (s *Solver) fromHome() {
+	st, from := &s.cur, &s.kept
+	copy(st.v, from.v)
+	for _, k := range s.odd {
+		st.da[k], st.dw[k] = from.da[k], from.dw[k]
+		st.vin[k], st.iout[k], st.low[k] = from.vin[k], from.iout[k], from.low[k]
+	}
+	for k := range s.cells {
+		id := s.where[k].id
+		s.cells[k].a, s.cells[k].w = from.ba[id], from.bw[id]
+	}
+	copy(st.warm, from.warm)
 }
 
 // iterate is Newton's method on all node voltages.
@@ -174,23 +198,24 @@ func (s *Solver) iterate(src Source, into *Point) error {
 
 // eliminate solves the linearised circuit: leaf to root, the returns, root to leaf.
 func (s *Solver) eliminate(src Source, limit float64) (bad, low bool) {
-	n, st := s.n, &s.cur
+	st := &s.cur
 	many := s.ret.m > 0
+	gs, js := s.g, s.j
 	for q := len(s.act) - 1; q >= 1; q-- {
 		k := s.act[q]
-		e, c := &n.el[k], &s.c[k]
-		g, j := s.g[k], s.j[k]
+		c := &s.c[k]
+		g, j := gs[k], js[k]
 		c.den = 1 / (1 + g*c.r)
 		gd := g * c.den
 		if c.plain {
-			s.g[e.parent] += gd
-			s.j[e.parent] += j * c.den
+			gs[c.parent] += gd
+			js[c.parent] += j * c.den
 		} else {
-			s.g[e.parent] += c.gamma * c.alpha * gd
-			s.j[e.parent] += c.gamma * (j*c.den + gd*c.e)
+			gs[c.parent] += c.gamma * c.alpha * gd
+			js[c.parent] += c.gamma * (j*c.den + gd*c.e)
 		}
 		if many {
-			s.ret.eliminate(k, c, e.ret, j, gd)
+			s.ret.eliminate(k, c, c.ret, j, gd)
 		}
 	}
 	g, j := s.g[0], s.j[0]
@@ -228,12 +253,12 @@ func (s *Solver) eliminate(src Source, limit float64) (bad, low bool) {
 		return true, false
 	}
 	for _, k := range s.act[1:] {
-		e, c := &n.el[k], &s.c[k]
-		vs := st.v[e.parent]
+		c := &s.c[k]
+		vs := st.v[c.parent]
 		if !c.plain {
 			vs = c.alpha*vs + c.e
-			if e.ret > 0 {
-				vs += c.eps * st.vg[e.ret]
+			if c.ret > 0 {
+				vs += c.eps * st.vg[c.ret]
 			}
 		}
 		jb := s.j[k]
@@ -284,7 +309,7 @@ func (s *Solver) write(src Source, p *Point) {
 		p.BranchA[s.slows[k].id] = s.slows[k].i
 	}
 	for _, at := range s.ohmics {
-		p.BranchA[at.id] = s.across(at) / n.branches[at.id].r
+		p.BranchA[at.id] = s.across(at) / n.r[at.id]
 	}
 	for _, at := range s.shunts {
 		p.ShuntA[at.id] = s.across(at) / n.shunts[at.id].ohms

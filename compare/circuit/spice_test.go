@@ -48,7 +48,7 @@ func (n *Net) netlist(src Source, options, control string) string {
 		from, to := node(e.parent), node(Node(k))
 		switch e.kind {
 		case resistorElement:
-			fmt.Fprintf(&b, "r_e%d %s %s %.17g\n", k, from, to, e.ohms)
+			fmt.Fprintf(&b, "r_e%d %s %s %.17g\n", k, from, to, n.ohms[k])
 		case diodeElement:
 			fmt.Fprintf(&b, "d_e%d %s i%d %s\nr_e%d i%d %s %.17g\n", k, from, k, diode(e.diode), k, k, to, math.Max(1e-9, e.diode.SeriesOhm))
 		case outputElement:

@@ -34,10 +34,10 @@ func (s *Solver) shortest(src Source) error {
 		see(p, RefShunt, n.shunts[p.id].ohms)
 	}
 	for _, p := range s.ohmics {
-		see(p, RefBranch, n.branches[p.id].r)
+		see(p, RefBranch, n.r[p.id])
 	}
 	for _, p := range s.where {
-		see(p, RefBranch, n.branches[p.id].r)
+		see(p, RefBranch, n.r[p.id])
 	}
 	for k := range s.slows {
 		p := s.slows[k].place

@@ -73,7 +73,9 @@ type coef struct {
 	r, e, alpha, gamma, eps float64
 	den                     float64 // 1/(1 + G r), kept for the way back
 	epos                    int32   // coupling of the parent to ret
-	plain                   bool    // a resistor: alpha = gamma = 1, e = eps = 0
+	parent                  Node
+	ret                     Ground
+	plain                   bool // a resistor: alpha = gamma = 1, e = eps = 0
 }
 
 type work struct {
@@ -83,12 +85,14 @@ type work struct {
 
 	cur, kept state
 	hasHome   bool
+	homeShape int  // of the Net at Home
 	cold      bool // nothing in cur means anything
 	shape     int  // of the Net that the lists below belong to
 
 	act    []Node // nodes that lead to something, parents first
 	alive  []bool // by Node: not switched off
 	leads  []bool // by Node: act as a set
+	odd    []Node // of act: those that aren't resistors
 	idle   []Node // alive, but nothing hangs there: they carry no current
 	runs   []run
 	cells  []cell
@@ -121,6 +125,10 @@ func (s *Solver) init(n *Net) {
 	s.counts = make([]int32, p+1)
 	s.g, s.j, s.i, s.old = make([]float64, p), make([]float64, p), make([]float64, p), make([]float64, p)
 	s.c = make([]coef, p)
+	for k := range n.el {
+		e := &n.el[k]
+		s.c[k] = coef{parent: e.parent, ret: e.ret, plain: e.kind == resistorElement, alpha: 1, gamma: 1}
+	}
 	s.ret.init(n, s.c)
 }
 
@@ -138,7 +146,7 @@ func (s *Solver) home() {
 		s.kept = newState(s.n)
 	}
 	s.kept.copyFrom(&s.cur)
-	s.hasHome = !s.cold
+	s.hasHome, s.homeShape = !s.cold, s.shape
 }
 
 // relist makes the lists anew: what is switched on and how branches are treated
@@ -150,7 +158,7 @@ func (s *Solver) relist() {
 	for k := range n.el {
 		e := &n.el[k]
 		if k > 0 {
-			s.alive[k] = s.alive[e.parent] && !e.off && e.ohms <= maxOhms && (e.kind != outputElement || e.lit || !e.out.FollowsSupply)
+			s.alive[k] = s.alive[e.parent] && !e.off && n.ohms[k] <= maxOhms && (e.kind != outputElement || e.lit || !e.out.FollowsSupply)
 		}
 		s.leads[k] = k == 0
 	}
@@ -195,7 +203,7 @@ func (s *Solver) relist() {
 			s.leads[n.el[k].parent] = true
 		}
 	}
-	s.act, s.idle, s.runs = s.act[:0], s.idle[:0], s.runs[:0]
+	s.act, s.odd, s.idle, s.runs = s.act[:0], s.odd[:0], s.idle[:0], s.runs[:0]
 	at := int32(0)
 	for k := range n.el {
 		if !s.leads[k] {
@@ -205,6 +213,9 @@ func (s *Solver) relist() {
 			continue
 		}
 		s.act = append(s.act, Node(k))
+		if k > 0 && !s.c[k].plain {
+			s.odd = append(s.odd, Node(k))
+		}
 		if c := s.counts[k]; c > 0 {
 			s.runs = append(s.runs, run{Node(k), at, at})
 			s.counts[k] = int32(len(s.runs))
