@@ -39,7 +39,7 @@ func groupNamed(t *testing.T, p *Plan, name string) Group {
 }
 
 func TestSmallBuildAsWritten(t *testing.T) {
-	p := readPlan(t, "design.toml")
+	p := readPlan(t, "small.toml")
 	if p.Build != "Brackwater" || p.Scale != "1:96" || len(p.Revision) != 12 || len(p.Warnings) != 0 {
 		t.Errorf("head: %q %q %q %v", p.Build, p.Scale, p.Revision, p.Warnings)
 	}
@@ -130,6 +130,22 @@ func TestEveryKeyIsTaken(t *testing.T) {
 	}
 	if g := groupNamed(t, p, "bought crane"); !g.AsFound || g.Closure != "hull" {
 		t.Errorf("crane: %+v", g)
+	}
+}
+
+// A strip of which little is said: about a quarter of its voltage is left to
+// the resistor.
+func TestOwnStripWithoutASeries(t *testing.T) {
+	for volts, want := range map[string]int{"5": 1, "12": 3, "24": 6} {
+		src := "[part.mine]\nkind = \"strip\"\nvolts = " + volts + "\nsegment_mA = 15\n"
+		p, problems := Parse("plan.toml", []byte(strings.Replace(sound, `part = "strip warm white 12 V"`, `part = "mine"`, 1)+src))
+		if len(problems) > 0 {
+			t.Fatal(problemsText(problems))
+		}
+		l := p.Groups[0].Lights[0]
+		if len(l.Series) != want || l.BranchSpread.HalfWidth != 0.3 || l.BranchSpread.Share != 0.9 {
+			t.Errorf("%s V: %d LEDs, spread %+v", volts, len(l.Series), l.BranchSpread)
+		}
 	}
 }
 
