@@ -44,6 +44,9 @@ func (out *Separated) assign(levels, cov []float64, o *Outputs, d *trace, hold f
 	x, c := levels, cov
 	if o.BaseKnown {
 		x, c = hold(o.BaseA+lit, math.Max(o.BaseU, d.noise/10))
+		// A search with the base may count the turns from another one.
+		ways = waysToRun(x, c, o, d)
+		best = ways[0]
 	}
 	l := len(x)
 	out.Outputs = make([]OutputLevel, n)

@@ -137,7 +137,9 @@ func (d *trace) inTurn(o *Outputs, e *expected, n int) Separated {
 	levels := append([]float64(nil), f.levels...)
 	block := f.levelCovariance(e, m2l, scale)
 	out.assign(levels, block, o, d, func(base, u float64) ([]float64, []float64) {
+		// Searched anew: without the base the edges may have settled elsewhere.
 		f.base, f.baseWeight = base, 1/(u*u)
+		f.tiedSearch(e, n, math.Max(math.Abs(hz*e.period-1)+0.02, 0.02), 24)
 		m2l, _ := f.polish(3)
 		return append([]float64(nil), f.levels...), f.levelCovariance(e, m2l, scale)
 	})
@@ -233,7 +235,7 @@ func (f *fitter) tiedSearch(e *expected, n int, reach float64, phases int) bool 
 	picked := lowest(all, 4)
 	best, cost := params{hz, 0, e.first, 0}, math.Inf(1)
 	for _, s := range picked {
-		for _, longer := range []float64{-0.06, 0, 0.06} {
+		for _, longer := range []float64{-0.06, -0.03, -0.01, 0, 0.01, 0.03, 0.06} {
 			p := s.p
 			p[pA] += longer
 			p[pPhase] -= longer / 2

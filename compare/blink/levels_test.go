@@ -121,7 +121,7 @@ func TestLevels(t *testing.T) {
 						wrong++
 					}
 				}
-				if wrong*50 > n || cant*10 > n || far*20 > n {
+				if wrong*50 > n || cant*10 > n || far*10 > n {
 					t.Errorf("meter %d: %d wrong, %d can't tell, %d levels beyond three uncertainties of %d", mi, wrong, cant, far, n)
 				}
 			}
