@@ -38,7 +38,9 @@ func (l *Line) intoStep(ctx context.Context, op string, urgent bool) error {
 }
 
 // bySync asks what can't be mistaken and throws away all before its answer. An
-// instrument answers in order: what it owed has then come.
+// instrument answers in order: what it owed has then come. A silence after it
+// makes sure: else a reply that came out of order would pass for the next
+// answer, and each answer after it for the one before.
 func (l *Line) bySync(ctx context.Context, op string, s *Sync) error {
 	deadline := l.clk.Now().Add(l.opt.Timeout)
 	message := append(append([]byte{}, l.opt.Wake...), s.Message...)
@@ -48,25 +50,26 @@ func (l *Line) bySync(ctx context.Context, op string, s *Sync) error {
 	var got []byte
 	buf := make([]byte, 512)
 	total := 0
+	mine := false
 	for {
 		until := deadline // while nothing new came
-		if quiet := l.clk.Now().Add(l.opt.Quiet); s.Split == nil && total > 0 && quiet.Before(deadline) {
+		if quiet := l.clk.Now().Add(l.opt.Quiet); (mine || s.Split == nil && total > 0) && quiet.Before(deadline) {
 			until = quiet
 		}
 		n, err := l.port.ReadUntil(ctx, buf, until)
+		now := l.clk.Now()
 		switch {
+		case errors.Is(err, clock.ErrDeadline) && (mine || s.Split == nil && total > 0 && s.Mine(got)):
+			l.next = now.Add(l.opt.Gap)
+			return nil
 		case errors.Is(err, clock.ErrDeadline) && until.Before(deadline):
-			if s.Mine(got) {
-				l.next = l.clk.Now().Add(l.opt.Gap)
-				return nil
-			}
 			total = 0 // wait for more
 			continue
 		case errors.Is(err, clock.ErrDeadline):
-			return l.silent(op, total, 0)
+			return l.silent(op, len(got), 0)
 		case err != nil:
 			return l.lost(ctx, op, err)
-		case !l.clk.Now().Before(deadline):
+		case !now.Before(deadline):
 			return l.fail(op, "bytes without end", instruments.ErrGarbled)
 		}
 		total += n
@@ -80,12 +83,8 @@ func (l *Line) bySync(ctx context.Context, op string, s *Sync) error {
 			if took == 0 {
 				break
 			}
-			mine := s.Mine(reply)
+			mine = s.Mine(reply) || mine
 			got = got[took:]
-			if mine && len(got) == 0 {
-				l.next = l.clk.Now().Add(l.opt.Gap)
-				return nil
-			}
 		}
 		if len(got) > l.opt.Longest {
 			got = got[len(got)-l.opt.Longest:]

@@ -85,6 +85,7 @@ type Talk struct {
 	Clear     string `toml:"clear"`         // sent once at the start
 	Errors    string `toml:"errors"`        // asks for the next entry of the error queue
 	Complete  string `toml:"complete"`      // answers 1 when a setting was carried out, as *OPC?
+	Mark      string `toml:"mark"`          // SCPI: a query that answers 1, put behind every second query, as *OPC?
 	QuietMs   int    `toml:"quiet_ms"`      // silence that ends a resynchronisation
 }
 

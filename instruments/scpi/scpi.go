@@ -71,6 +71,7 @@ type protocol struct {
 	split   exchange.Split
 	pattern *regexp.Regexp // of the identity; may be nil
 	remote  atomic.Bool    // remote mode was asked for
+	asked   atomic.Uint64  // questions so far
 	cleared atomic.Bool
 }
 
@@ -186,7 +187,13 @@ func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, a pro
 }
 
 func (pr *protocol) ask(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (exchange.Reply, error) {
-	m, err := pr.message(pt.Send, a)
+	// Every second question carries a mark, and its reply the mark's answer: a
+	// reply to the question before can't pass for it.
+	mark := ""
+	if pr.p.Talk.Mark != "" && pr.asked.Add(1)%2 == 0 {
+		mark = ";" + pr.p.Talk.Mark
+	}
+	m, err := pr.message(pt.Send+mark, a)
 	if err != nil {
 		return exchange.Reply{}, fmt.Errorf("%s: %s: %w", pr.name, op, err)
 	}
@@ -196,6 +203,13 @@ func (pr *protocol) ask(ctx context.Context, op string, pt *profile.Point, a pro
 	r, err := pr.line.Ask(ctx, op, m, pr.split, urgent)
 	if err != nil {
 		return exchange.Reply{}, err
+	}
+	if mark != "" {
+		body, ok := bytes.CutSuffix(r.Bytes, []byte(";1"))
+		if !ok {
+			return exchange.Reply{}, pr.garbled(op, r, errors.New("the answer to the mark is missing"))
+		}
+		r.Bytes = body
 	}
 	if pt.Pattern != "" {
 		if ok, err := regexp.MatchString("^(?:"+pt.Pattern+")$", string(r.Bytes)); err != nil || !ok {

@@ -38,11 +38,11 @@ type sender interface {
 type fake struct {
 	c    *clock.Simulated
 	p    *profile.Profile
-	port *wire.Memory
 	lang language
-	out  clock.Gate
 
 	mu          sync.Mutex
+	line        *line // the present one
+	inject      *injector
 	volts, amps float64 // set
 	on          bool
 	ovp, ocp    float64
@@ -55,10 +55,16 @@ type fake struct {
 	silent      bool
 	garbled     bool
 	delay       time.Duration
-	queue       []outgoing
-	gone        bool
 	errors      []string
-	inject      *injector
+}
+
+// line is the instrument's end from plugging in to hanging up.
+type line struct {
+	*fake
+	port  *wire.Memory
+	out   clock.Gate
+	queue []outgoing
+	gone  bool
 }
 
 type outgoing struct {
@@ -74,7 +80,9 @@ func (f *fake) Ignore(on bool)        { f.mu.Lock(); f.ignore = on; f.mu.Unlock(
 func (f *fake) Silence(on bool)       { f.mu.Lock(); f.silent = on; f.mu.Unlock() }
 func (f *fake) Garble(on bool)        { f.mu.Lock(); f.garbled = on; f.mu.Unlock() }
 func (f *fake) Delay(d time.Duration) { f.mu.Lock(); f.delay = d; f.mu.Unlock() }
-func (f *fake) HangUp()               { _ = f.port.HangUp() }
+func (f *fake) HangUp()               { f.mu.Lock(); l := f.line; f.mu.Unlock(); l.hangUp() }
+
+func (f *line) hangUp() { _ = f.port.HangUp() }
 
 func (f *fake) Settings() (float64, float64, bool) {
 	f.mu.Lock()
@@ -91,7 +99,7 @@ func (f *fake) Closed() []int {
 }
 
 // serve runs until the line ends.
-func (f *fake) serve() {
+func (f *line) serve() {
 	f.c.Go(f.send)
 	if s, ok := f.lang.(sender); ok {
 		f.c.Go(func() { f.stream(s) })
@@ -130,13 +138,13 @@ func (f *fake) serve() {
 			message = slices.Clone(message)
 			got = got[n:]
 			if message != nil {
-				f.reply(f.lang.answer(f, message))
+				f.reply(f.lang.answer(f.fake, message))
 			}
 		}
 	}
 }
 
-func (f *fake) reply(p []byte) {
+func (f *line) reply(p []byte) {
 	f.mu.Lock()
 	if p == nil || f.silent {
 		f.mu.Unlock()
@@ -155,7 +163,7 @@ func (f *fake) reply(p []byte) {
 }
 
 // send puts replies on the line in order, at its speed.
-func (f *fake) send() {
+func (f *line) send() {
 	bg := context.Background()
 	char := f.p.SerialLine().CharTime()
 	for {
@@ -184,7 +192,7 @@ func (f *fake) send() {
 		}
 		for _, x := range pieces {
 			if x.hangUp {
-				f.HangUp()
+				f.hangUp()
 				f.end()
 				return
 			}
@@ -199,7 +207,7 @@ func (f *fake) send() {
 	}
 }
 
-func (f *fake) stream(s sender) {
+func (f *line) stream(s sender) {
 	bg := context.Background()
 	next := f.c.Now()
 	for {
@@ -213,11 +221,11 @@ func (f *fake) stream(s sender) {
 		if gone {
 			return
 		}
-		f.reply(s.say(f))
+		f.reply(s.say(f.fake))
 	}
 }
 
-func (f *fake) end() {
+func (f *line) end() {
 	f.mu.Lock()
 	f.gone = true
 	f.mu.Unlock()
@@ -238,11 +246,12 @@ func putUp(t testing.TB, p *profile.Profile, lang language, inject *injector) (*
 func (f *fake) plugIn(t testing.TB) *bench.Connected {
 	t.Helper()
 	mine, theirs := wire.Pair(f.c, "memory")
+	l := &line{fake: f, port: theirs}
 	f.mu.Lock()
-	f.port, f.gone, f.queue, f.out = theirs, false, nil, clock.Gate{}
+	f.line = l
 	f.mu.Unlock()
 	open := func(context.Context, string, instruments.Line) (instruments.Port, error) { return mine, nil }
-	f.c.Go(f.serve)
+	f.c.Go(l.serve)
 	x, err := bench.Connect(context.Background(), f.c, open, "memory", f.p)
 	if err != nil {
 		t.Fatal(err)

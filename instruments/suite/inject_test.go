@@ -21,6 +21,7 @@ type injector struct {
 	late   time.Duration
 	last   []byte
 	held   []byte
+	latest string
 	counts map[string]int
 }
 
@@ -62,6 +63,7 @@ func (i *injector) reply(p []byte) (out []piece) {
 		name = "silence"
 	}
 	i.counts[name]++
+	i.latest = name
 	at := i.rng.IntN(len(p))
 	b := slices.Clone(p)
 	switch name {
@@ -90,10 +92,9 @@ func (i *injector) reply(p []byte) (out []piece) {
 		i.held = b
 		return nil
 	case "endless":
-		for range 40 {
-			out = append(out, piece{bytes: b})
+		for range 40 + i.rng.IntN(200) {
+			b = append(b, byte('0'+i.rng.IntN(10)))
 		}
-		return out
 	case "silence":
 		return nil
 	case "noise before", "noise after":

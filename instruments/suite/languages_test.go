@@ -36,11 +36,16 @@ func (s *scpiFake) answer(f *fake, message []byte) []byte {
 	if m == "" {
 		return nil
 	}
+	if q, marked := strings.CutSuffix(m, ";*OPC?"); marked {
+		if r, ok := s.ask(f, q); ok {
+			return []byte(r + ";1\n")
+		}
+	}
 	if r, ok := s.ask(f, m); ok {
 		return []byte(r + "\n")
 	}
 	if !s.tell(f, m) {
-		f.errors = append(f.errors, `-113,"Undefined header"`)
+		f.errors = append(f.errors, `-113,"Undefined header;`+strings.ReplaceAll(m, `"`, "")+`"`)
 	}
 	return nil
 }
@@ -120,6 +125,14 @@ func (s *scpiFake) tell(f *fake, m string) bool {
 	case "ROUT:OPEN:ALL":
 		if !f.ignore {
 			f.closed = nil
+		}
+	case "ROUT:OPEN":
+		list, err := scpi.ParseChannels(arg, 1, 64)
+		if err != nil {
+			return false
+		}
+		if !f.ignore {
+			f.closed = slices.DeleteFunc(f.closed, func(c int) bool { return slices.Contains(list, c) })
 		}
 	case "ROUT:CLOS":
 		list, err := scpi.ParseChannels(arg, 1, 64)
