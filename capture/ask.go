@@ -72,13 +72,14 @@ func (e *engine) askWhile(ctx context.Context, q Question, every, atLeast time.D
 	var answered clock.Gate
 	got := make(chan reply, 2)
 	e.guard.Go(func() {
+		defer e.b.Clock.Open(&answered)
+		if err := qctx.Err(); err != nil {
+			got <- reply{err: err}
+			return // taken back before it was asked
+		}
 		a, err := e.f.Ask(qctx, q)
 		got <- reply{a, err}
-		e.b.Clock.Open(&answered)
-	}, func(err error) {
-		got <- reply{err: err}
-		e.b.Clock.Open(&answered)
-	})
+	}, func(err error) { got <- reply{err: err} })
 	began := e.b.Clock.Now()
 	for {
 		done, err := tick()
@@ -103,8 +104,12 @@ func (e *engine) askWhile(ctx context.Context, q Question, every, atLeast time.D
 		err = e.b.Clock.Wait(ctx, &answered, now.Add(every))
 		switch {
 		case err == nil:
-			r := <-got
-			return r.answer, e.asked(ctx, r.err)
+			select {
+			case r := <-got:
+				return r.answer, e.asked(ctx, r.err)
+			case <-ctx.Done(): // a panic opened the gate
+				return Answer{}, context.Cause(ctx)
+			}
 		case ctx.Err() != nil:
 			return Answer{}, context.Cause(ctx)
 		case !errors.Is(err, clock.ErrDeadline):

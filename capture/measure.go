@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"sealworthy/instruments"
@@ -12,7 +13,7 @@ import (
 // measure does a step until it has ended somehow, and leaves its record at the
 // end of e.done. An error ends the test.
 func (e *engine) measure(ctx context.Context, s Step) error {
-	warm := false
+	warm, losses := false, 0
 	for {
 		if err := e.begin(s); err != nil {
 			return err
@@ -41,7 +42,8 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 			return context.Cause(ctx)
 		}
 		if lost != nil && ctx.Err() == nil {
-			perr := e.pauseLost(ctx, lost, hold)
+			losses++
+			perr := e.pauseLost(ctx, lost, hold, losses)
 			if errors.As(perr, &trip) {
 				perr = e.off(ctx)
 			}
@@ -54,7 +56,7 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 		case trip != nil || errors.As(err, &trip):
 			return e.tripped(trip)
 		case lost != nil:
-			err = e.redone(lost.Error())
+			err = e.redone(fmt.Sprintf("the %s was lost and came back", lost.which))
 		case errors.As(err, &slept):
 			if perr := e.pauseSlept(ctx, slept); perr != nil {
 				return perr
@@ -104,7 +106,10 @@ func (e *engine) skipped(reason string) error {
 // redone drops the step under way; its begin comes again.
 func (e *engine) redone(reason string) error {
 	err := e.mark(Mark{Kind: MarkRedone, Reason: reason})
-	e.carry = append(e.rec.Warnings, "measured again: "+reason)
+	e.carry = e.rec.Warnings
+	if again := "measured again: " + reason; !slices.Contains(e.carry, again) {
+		e.carry = append(e.carry, again)
+	}
 	e.rec = nil
 	return err
 }

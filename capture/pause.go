@@ -15,6 +15,7 @@ const (
 	sleptAfter   = 2 * time.Second
 	overrunAfter = 5 * time.Second
 	retryEvery   = time.Second
+	tooOften     = 3 // losses in one step
 )
 
 // watch notices that the machine slept while the output was on.
@@ -96,7 +97,10 @@ func (e *engine) pauseSlept(ctx context.Context, s *sleptError) error {
 
 // pauseLost waits until a lost instrument is back and is the same one. With hold
 // the output stays on at its limit and the supply is watched meanwhile.
-func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool) error {
+//
+// The engine tries by itself each second; after tooOften only when the maker
+// says so, since a cable that is loose would go in circles.
+func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, times int) error {
 	state := "The output is off."
 	switch {
 	case lost.which == theSupply:
@@ -112,6 +116,9 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool) erro
 	q := Question{Kind: AskPlug, Text: text + " " + state + " Plug it in or switch it on; the step is measured again from its begin.",
 		Choices: []string{"done", "stop"}}
 	if unattended(e.f) {
+		if times > tooOften {
+			return fmt.Errorf("the %s was lost %d times in one step: %w", lost.which, times, lost.err)
+		}
 		return e.retryAlone(ctx, lost)
 	}
 	for {
@@ -126,7 +133,7 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool) erro
 					return false, e.tripOn(nil, true)
 				}
 			}
-			if !lost.silent {
+			if !lost.silent && times <= tooOften {
 				back = e.back(ctx, lost) == nil
 			}
 			return back, nil
@@ -204,6 +211,9 @@ func (e *engine) back(ctx context.Context, lost *lostError) error {
 	}
 	if err != nil {
 		return err
+	}
+	if x == nil {
+		return errors.New("it isn't there")
 	}
 	if err := e.same(ctx, lost.which, x); err != nil {
 		return err
