@@ -40,15 +40,26 @@ func drawTo(name string, paint func(*os.File, plots.Format) error) {
 // The tolerance takes what arm64 does differently in the last bit.
 func golden(t *testing.T, name string, example func()) {
 	t.Helper()
+	compareFiles(t, example, name+".png", name+".svg")
+}
+
+// goldenText does so for a file that isn't a picture.
+func goldenText(t *testing.T, name string, example func()) {
+	t.Helper()
+	compareFiles(t, example, name)
+}
+
+func compareFiles(t *testing.T, example func(), names ...string) {
+	t.Helper()
 	pictures = t.TempDir()
 	defer func() { pictures = "" }()
 	example()
-	for _, ext := range []string{".png", ".svg"} {
-		got, err := os.ReadFile(filepath.Join(pictures, name+ext))
+	for _, name := range names {
+		got, err := os.ReadFile(filepath.Join(pictures, name))
 		if err != nil {
 			t.Fatal(err)
 		}
-		path := filepath.Join("testdata", name+ext)
+		path := filepath.Join("testdata", name)
 		if *update {
 			if err := os.WriteFile(path, got, 0o644); err != nil {
 				t.Fatal(err)
@@ -60,14 +71,14 @@ func golden(t *testing.T, name string, example func()) {
 			t.Fatalf("%v (make it with -update, then look at it)", err)
 		}
 		same := string(got) == string(want)
-		if ext == ".png" {
+		if filepath.Ext(name) == ".png" {
 			same, err = cmpimg.EqualApprox("png", got, want, 0.05)
 		}
 		if err != nil || !same {
-			if err := os.WriteFile(filepath.Join("testdata", name+".got"+ext), got, 0o644); err != nil {
+			if err := os.WriteFile(path+".got", got, 0o644); err != nil {
 				t.Error(err)
 			}
-			t.Errorf("%s differs from %s (%v); look at both, then -update", name+ext, path, err)
+			t.Errorf("%s differs (%v); look at it and at %s.got, then -update", path, err, path)
 		}
 	}
 }

@@ -1,0 +1,7 @@
+package plots_test
+
+import (
+	"testing"
+)
+
+func TestSheetGolden(t *testing.T) { goldenText(t, "sheet.html", ExampleSheet) }
