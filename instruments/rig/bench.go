@@ -320,10 +320,11 @@ type OutputState struct {
 
 // Output looks at the output without asking the supply over its line.
 func (b *Bench) Output() OutputState {
-	p := b.model.now(b.c.Now())
 	b.model.mu.Lock()
 	defer b.model.mu.Unlock()
 	m := b.model
+	m.advance(b.c.Now())
+	p := m.at(m.last)
 	return OutputState{On: m.src.on, Volts: m.setV, LimitA: m.setA, JackVolts: p.jackV, Amps: p.amps, Limiting: p.limiting}
 }
 

@@ -28,6 +28,10 @@ type device struct {
 	name string
 	opt  LineOptions
 	tree tree
+	// opened is called in any goroutine when a driver has opened the port; nil
+	// for instruments that don't mind.
+	opened func()
+	before func() // is called before each message, by the party; may be nil
 
 	queue []scpiError
 	esr   int // standard event status register (IEEE 488.2, 11.5.1)
@@ -125,6 +129,9 @@ func (d *device) serve(ctx context.Context, p end) {
 				overrun = false
 				d.fail(errInputOverrun)
 				continue
+			}
+			if d.before != nil {
+				d.before()
 			}
 			reply, err := d.tree.run(ctx, text, d.fail)
 			if err != nil || reply != "" && d.send(ctx, p, reply+d.opt.End) != nil {

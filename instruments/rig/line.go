@@ -42,8 +42,16 @@ func plug(c clock.Clock, d *device, memory bool) (*line, error) {
 	return l, nil
 }
 
-// open gives the driver's end.
+// open gives the driver's end and tells the device.
 func (l *line) open(ctx context.Context, set instruments.Line) (instruments.Port, error) {
+	p, err := l.connect(ctx, set)
+	if err == nil && l.device.opened != nil {
+		l.device.opened()
+	}
+	return p, err
+}
+
+func (l *line) connect(ctx context.Context, set instruments.Line) (instruments.Port, error) {
 	if l.pty != nil {
 		count := func(f *wire.Flight) func(string) *wire.Flight { return func(string) *wire.Flight { return f } }
 		return wire.Serial(l.c, count(l.toDriver), count(l.toRig))(ctx, l.name, set)

@@ -82,6 +82,9 @@ type MeterOptions struct {
 type RelayOptions struct {
 	LineOptions
 	Operate time.Duration // until a contact has settled: 5 ms; negative is none
+	// ResetOnOpen opens all contacts whenever Opener opens the port, as boards do
+	// whose processor is reset by DTR. Another process's opening is not seen.
+	ResetOnOpen bool
 }
 
 // DefaultRanges is an ordinary bench meter's: current by shunt with its burden,

@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"sort"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"sealworthy/instruments/clock"
@@ -18,6 +19,7 @@ type relays struct {
 	o      RelayOptions
 	n      int
 	closed map[int]bool
+	reset  atomic.Bool // the processor was reset; closed is out of date
 }
 
 func newRelays(c clock.Clock, o Options, b *Bench, r *rand.Rand) *relays {
@@ -27,6 +29,18 @@ func newRelays(c clock.Clock, o Options, b *Bench, r *rand.Rand) *relays {
 	}
 	for ch := range o.ButtonChannels {
 		d.n = max(d.n, ch)
+	}
+	if o.Relays.ResetOnOpen {
+		d.opened = func() {
+			d.reset.Store(true)
+			d.b.relaysMoved(d.c.Now(), nil)
+		}
+		d.before = func() {
+			if d.reset.Swap(false) {
+				clear(d.closed)
+				d.queue = nil
+			}
+		}
 	}
 	d.addCommon(fmt.Sprintf("SIMULATED BENCH,RELAYS,SN%06d,1.0", r.IntN(1e6)), func() { d.openAll() })
 	d.addCommands()
