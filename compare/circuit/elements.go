@@ -55,6 +55,9 @@ func (s *Solver) lineariseConverter(k Node, e *element, c *coef) {
 	s.add(at, gx, cv.IdleA-gx*v)
 }
 
+// leastDiodeA keeps a feed diode that blocks from becoming an infinite resistance.
+const leastDiodeA = 1e-16
+
 // follow takes diodes, converters and outputs to the present voltages and
 // currents. It is false when one of them isn't where it was taken to be.
 func (s *Solver) follow() bool {
@@ -75,8 +78,8 @@ func (s *Solver) follow() bool {
 				st.dw[k] -= 3
 				st.da[k] = a * math.Exp(-3)
 			}
-			if floor := math.Max(1e-16, e.diode.SaturationA); st.da[k] < floor {
-				st.da[k], st.dw[k] = floor, math.Log(floor/e.diode.SaturationA)
+			if st.da[k] < leastDiodeA {
+				st.da[k], st.dw[k] = leastDiodeA, math.Log(leastDiodeA/e.diode.SaturationA)
 			}
 		case converterElement:
 			v := st.v[e.parent] - st.vg[e.ret]

@@ -109,7 +109,7 @@ func (s *Solver) loads(first bool) (worst float64, ok bool) {
 		at := s.draws[k]
 		d := &n.draws[at.id]
 		v := s.across(at)
-		below := v < d.fullVolts
+		below := d.fullVolts > 0 && v < d.fullVolts
 		if below != s.below[at.id] {
 			if first || math.Abs(v-d.fullVolts) > 1e-10*(1+d.fullVolts) {
 				s.below[at.id] = below

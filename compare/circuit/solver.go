@@ -15,7 +15,7 @@ type Solver struct {
 // NewSolver makes a Solver for a Net; add nothing to the Net afterwards.
 func NewSolver(n *Net) *Solver {
 	s := &Solver{}
-	s.RelTol, s.AbsTolA, s.MaxIterations = 2e-8, 1e-13, 300
+	s.RelTol, s.AbsTolA, s.MaxIterations = 2e-8, 1e-15, 300
 	s.init(n)
 	return s
 }
