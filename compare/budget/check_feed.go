@@ -105,7 +105,7 @@ func (c *checker) source(j plan.Jack, at Check) {
 func (c *checker) joint(i int) {
 	j := c.p.Joints[i]
 	at := Check{Joint: j.Name, Closure: j.Closure, Pos: j.Pos}
-	high, low := c.high.joints[i], c.low.joints[i]
+	high, mid, low := c.high.joints[i], c.mid.joints[i], c.low.joints[i]
 	in := high.amps
 	if len(high.holds) > 0 {
 		in = high.holds[0].inAmps
@@ -116,7 +116,7 @@ func (c *checker) joint(i int) {
 		if h.Pos.Line > 0 {
 			at.Pos = h.Pos
 		}
-		c.hold(j, h, high.holds[k], low.holds[k], at)
+		c.hold(j, h, high.holds[k], mid.holds[k], low.holds[k], at)
 	}
 	// What copper and holds take is lost to everything behind.
 	if drop, src := c.high.joints[i].drop, c.sourceVolts(j.From, c.high); !converts(j) && src > 0 && drop > 0.1*src {
@@ -144,8 +144,9 @@ func (c *checker) sourceVolts(name string, s *state) float64 {
 	return 0
 }
 
-// hold checks one thing in a joint.
-func (c *checker) hold(j plan.Joint, h plan.Hold, high, low holdState, at Check) {
+// hold checks one thing in a joint. A fuse is sized by what flows at the jack's
+// own voltage.
+func (c *checker) hold(j plan.Joint, h plan.Hold, high, mid, low holdState, at Check) {
 	name := h.Text
 	if name == "" {
 		name = string(h.Kind)
@@ -153,7 +154,8 @@ func (c *checker) hold(j plan.Joint, h plan.Hold, high, low holdState, at Check)
 	a := high.inAmps
 	switch {
 	case h.Kind == plan.HoldFuse && h.RatedAmps > 0:
-		next, ok := FuseAmps(a)
+		steady := mid.inAmps
+		next, ok := FuseAmps(steady)
 		switch {
 		case a > h.RatedAmps:
 			n := c.say(Wrong, KindFuse, at, a, h.RatedAmps, "A", "the fuse at %s carries %s and is rated %s: it will blow", quote(j.Name), amps(a), amps(h.RatedAmps))
@@ -161,12 +163,12 @@ func (c *checker) hold(j plan.Joint, h plan.Hold, high, low holdState, at Check)
 				n.Text += ", use " + amps(next)
 				n.Instead = next
 			}
-		case a > h.RatedAmps/1.5 && ok:
-			c.say(Risky, KindFuse, at, a, h.RatedAmps/1.5, "A", "the fuse at %s carries %s and is rated %s: use %s, 1.5 to 2 times what flows",
-				quote(j.Name), amps(a), amps(h.RatedAmps), amps(next)).Instead = next
+		case steady > h.RatedAmps/1.5*(1+1e-9) && ok:
+			c.say(Risky, KindFuse, at, steady, h.RatedAmps/1.5, "A", "the fuse at %s carries %s and is rated %s: use %s, 1.5 to 2 times what flows",
+				quote(j.Name), amps(steady), amps(h.RatedAmps), amps(next)).Instead = next
 		case ok && h.RatedAmps > 2*next:
 			c.say(Risky, KindFuse, at, h.RatedAmps, 2*next, "A", "the fuse at %s is rated %s and carries %s: it would not blow in time, use %s",
-				quote(j.Name), amps(h.RatedAmps), amps(a), amps(next)).Instead = next
+				quote(j.Name), amps(h.RatedAmps), amps(steady), amps(next)).Instead = next
 		}
 		if w := c.weakest(j.Name); w > 0 && h.RatedAmps > w {
 			c.say(Risky, KindFuse, at, h.RatedAmps, w, "A", "the fuse at %s (%s) lets more through than the thinnest wire behind it stands (%s): that wire melts first",

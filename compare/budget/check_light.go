@@ -32,7 +32,7 @@ func (c *checker) light(l plan.Light, low, mid, high lightState, at Check) {
 		return
 	}
 	name := quote(at.Group) + ": " + l.Part
-	if c.noLimit(l, mid, name, at) || c.wrongVolts(l, low, high, name, at) {
+	if c.noLimit(l, name, at) || c.wrongVolts(l, low, high, name, at) {
 		return
 	}
 	c.ledCurrent(l, high, name, at)
@@ -51,13 +51,21 @@ func (c *checker) light(l plan.Light, low, mid, high lightState, at Check) {
 }
 
 // noLimit finds LEDs that hang on a voltage without any resistor.
-func (c *checker) noLimit(l plan.Light, mid lightState, name string, at Check) bool {
+func (c *checker) noLimit(l plan.Light, name string, at Check) bool {
 	if len(l.Series) == 0 || l.Ohms.Nominal > 0 || l.Kind != plan.LEDs || at.Board != "" {
 		return false
 	}
 	text := fmt.Sprintf("%s has no resistor: nothing limits the current", name)
 	n := c.say(Wrong, KindNoLimit, at, 0, 0, "ohm", "%s", text)
-	if r, err := ResistorFor(l.Series, mid.nearVolts, wantedAmps(l), E12); err == nil {
+	// Not the voltage that it has now: the missing resistor drags that down.
+	g := c.p.Groups[groupIndex(c.p, at.Group)]
+	v := 0.0
+	for _, j := range c.p.Jacks {
+		if j.Name == jackOfGroup(c.p, g) {
+			v = serviceVolts(c.p, g.Joint, j.Volts)
+		}
+	}
+	if r, err := ResistorFor(l.Series, v, wantedAmps(l), E12); err == nil {
 		n.Text += fmt.Sprintf("; %s gives %s", ohms(r.Ohms), amps(r.Amps))
 		n.Instead = r.Ohms
 	}

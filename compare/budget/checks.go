@@ -34,7 +34,6 @@ func (c *checker) run() []Check {
 	for i := range c.p.Groups {
 		c.group(i)
 	}
-	c.returns()
 	c.closures()
 	slices.SortStableFunc(c.out, func(a, b Check) int { return rank(a.Severity) - rank(b.Severity) })
 	return c.out
@@ -131,33 +130,6 @@ func (c *checker) seriesFor(board, output int, amps float64) (r, with float64, o
 		}
 	}
 	return 0, 0, false
-}
-
-// returns checks that every load has a way back to the jack that feeds it.
-func (c *checker) returns() {
-	back := map[string]string{}
-	for _, j := range c.p.Jacks {
-		back[j.Name] = j.Name
-	}
-	for _, r := range c.p.Returns { // parents before children
-		back[r.Name] = back[r.To]
-	}
-	see := func(name, ret, jack string, at Check) {
-		switch got := back[ret]; {
-		case ret == "" || got == jack:
-		case got == "":
-			c.say(Wrong, KindReturn, at, 0, 0, "", "%s has no way back: its return %s leads to no jack", quote(name), quote(ret))
-		default:
-			c.say(Wrong, KindReturn, at, 0, 0, "", "%s is fed from jack %s but its return %s leads to jack %s: nothing flows",
-				quote(name), quote(jack), quote(ret), quote(got))
-		}
-	}
-	for _, b := range c.p.Boards {
-		see(b.Name, b.Return, jackOf(c.p, b.Joint), Check{Board: b.Name, Closure: b.Closure, Pos: b.Pos})
-	}
-	for _, g := range c.p.Groups {
-		see(g.Name, g.Return, jackOfGroup(c.p, g), Check{Group: g.Name, Board: g.Board, Closure: g.Closure, Pos: g.Pos})
-	}
 }
 
 // darkBehind lists the groups that go dark when a joint opens.

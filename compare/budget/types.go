@@ -211,7 +211,6 @@ const (
 	KindBoard     = "board supply"
 	KindFuse      = "fuse"
 	KindNoLimit   = "no resistor"
-	KindReturn    = "return"
 	KindHeat      = "heat"
 	KindFlash     = "flash rate"
 	KindSource    = "source"
