@@ -19,7 +19,7 @@ import (
 // a window, relays, and a load that is a function.
 type bench struct {
 	t  *testing.T
-	c  *clock.Simulated
+	c  clock.Clock
 	mu sync.Mutex
 
 	// load is the draw at a voltage, without the supply's limit.

@@ -71,7 +71,11 @@ func (e *engine) powered() time.Time {
 // spacing is the jittered time to the next request. Even spacing would make a
 // blinker's frequency undecidable between f and its alias.
 func (e *engine) spacing(s Step) time.Duration {
-	if s.Jitter <= 0 || e.o.Rand == nil {
+	if s.Jitter <= 0 || s.Spacing <= 0 {
+		return s.Spacing
+	}
+	if e.o.Rand == nil {
+		e.warn("the readings are evenly spaced, so a blinker's pace may be told wrongly")
 		return s.Spacing
 	}
 	return time.Duration(float64(s.Spacing) * (1 + s.Jitter*(2*e.o.Rand.Float64()-1)))
