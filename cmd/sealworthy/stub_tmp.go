@@ -8,9 +8,7 @@ import (
 	"sealworthy/compare"
 )
 
-func runBudget(context.Context, env, []string) (int, error) { return 1, errors.New("stub") }
-func runPlot(context.Context, env, []string) (int, error)   { return 1, errors.New("stub") }
-func runSheet(context.Context, env, []string) (int, error)  { return 1, errors.New("stub") }
+func runSheet(context.Context, env, []string) (int, error) { return 1, errors.New("stub") }
 func writeSheet(string, build, []compare.ClosureFinding, record.Folded, compare.Leads) error {
 	return nil
 }

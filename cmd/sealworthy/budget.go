@@ -1,0 +1,117 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+
+	"sealworthy/compare"
+	"sealworthy/compare/budget"
+	"sealworthy/instruments"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/profile"
+)
+
+func runBudget(_ context.Context, e env, args []string) (int, error) {
+	f := newFlags(e, "budget", `sealworthy budget BUILD [--json] [--plots DIR]
+
+What each group should draw, with its band; what the plan's parts, wires, fuses
+and boards make of it; what the chosen meter can see; and the usual cautions.`)
+	asJSON := f.Bool("json", false, "print the whole budget as JSON")
+	volts := f.Float64("volts", 0, "at this voltage; 0: the jack's own")
+	loose := f.Bool("loose", false, "each feed clipped at its own wire, without the joints before it")
+	meter := f.String("meter-profile", "", "the meter to be used; else the one in bench.toml, or \"scpi meter\"")
+	plots := f.String("plots", "", "folder for the pictures: bands, feed tree")
+	format := f.String("format", "svg", "of the pictures: svg, png or pdf")
+	rest, err := parse(f, args, 1)
+	if err != nil {
+		return exitUsage, err
+	}
+	b, err := openBuild(e, rest[0])
+	if err != nil {
+		return exitFailure, err
+	}
+	cfg, err := b.readBench()
+	if err != nil {
+		return exitFailure, err
+	}
+	name := or(*meter, or(cfg.Meter.Profile, "scpi meter"))
+	c := compare.Conditions{Volts: *volts, LeadsOhm: cfg.Leads.Ohms, LeadsHalfOhm: cfg.Leads.HalfWidthOhm}
+	if *loose {
+		c.Stage = compare.Loose
+	}
+	bud, err := budgetWith(e, b, cfg, name, c)
+	if err != nil {
+		return exitFailure, err
+	}
+	if *plots != "" {
+		files, err := budgetPictures(*plots, *format, bud)
+		if err != nil {
+			return exitFailure, err
+		}
+		for _, x := range files {
+			fmt.Fprintf(e.stderr, "drawn: %s\n", x)
+		}
+	}
+	if *asJSON {
+		return exitReady, writeJSON(e.stdout, bud)
+	}
+	return exitReady, bud.Text(e.stdout, width)
+}
+
+// budgetWith makes the budget for the range of a meter that holds every feed.
+func budgetWith(e env, b build, cfg *bench.Config, meter string, c compare.Conditions) (*budget.Budget, error) {
+	exp := compare.NewExpected(b.plan)
+	first, err := exp.At(c)
+	if err != nil {
+		return nil, err
+	}
+	folder := ""
+	if dir, err := configDir(e); err == nil {
+		folder = profileFolder(dir)
+	}
+	p, err := profile.Load(meter, folder)
+	if err != nil {
+		return nil, err
+	}
+	peak := 0.0
+	for _, f := range first.Feeds {
+		for _, l := range f.Levels {
+			peak = max(peak, l.Draw.HighA)
+		}
+	}
+	r, ok := rangeFor(p.RangesOf(instruments.Current), peak)
+	if !ok {
+		return first, nil
+	}
+	c.BurdenOhm = r.BurdenOhm
+	c.Meter = &budget.Accuracy{OfReading: r.Accuracy.OfReading, FloorA: r.Accuracy.Floor, ResolutionA: r.Resolution, RangeA: r.Max}
+	return exp.At(c)
+}
+
+// rangeFor is the finest range that holds peak.
+func rangeFor(ranges []instruments.Range, peak float64) (instruments.Range, bool) {
+	var best instruments.Range
+	for _, r := range ranges {
+		if r.Max >= peak && (best.Max == 0 || r.Max < best.Max) {
+			best = r
+		}
+	}
+	return best, best.Max > 0
+}
+
+// inFolder names a picture's file.
+func inFolder(dir, name, format string) string { return filepath.Join(dir, safeName(name)+"."+format) }
+
+// safeName keeps letters, digits and a few signs: a file name everywhere.
+func safeName(s string) string {
+	out := []rune(s)
+	for i, r := range out {
+		switch {
+		case r >= 'a' && r <= 'z', r >= 'A' && r <= 'Z', r >= '0' && r <= '9', r == '-', r == '_', r > 127:
+		default:
+			out[i] = '-'
+		}
+	}
+	return string(out)
+}

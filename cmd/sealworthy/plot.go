@@ -1,0 +1,101 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"path/filepath"
+	"slices"
+
+	"sealworthy/compare"
+	"sealworthy/plots"
+)
+
+func runPlot(_ context.Context, e env, args []string) (int, error) {
+	f := newFlags(e, "plot", `sealworthy plot BUILD [--into DIR] [--format svg|png|pdf]
+
+Draws what was measured: the trace of each step with its band, and measured
+against expected for each closure; the bands of the budget and the feed tree.`)
+	into := f.String("into", "", "folder for the pictures; else BUILD/pictures")
+	format := f.String("format", "svg", "svg, png or pdf")
+	closure := f.String("closure", "", "only this closure")
+	asJSON := f.Bool("json", false, "print the files as JSON")
+	rest, err := parse(f, args, 1)
+	if err != nil {
+		return exitUsage, err
+	}
+	if _, err := plots.FormatOf("." + *format); err != nil {
+		return exitUsage, misuse("plot", "%v", err)
+	}
+	b, err := openBuild(e, rest[0])
+	if err != nil {
+		return exitFailure, err
+	}
+	files, err := b.plot(e, or(*into, filepath.Join(b.dir, "pictures")), *format, *closure)
+	if err != nil {
+		return exitFailure, err
+	}
+	if *asJSON {
+		return exitReady, writeJSON(e.stdout, files)
+	}
+	for _, x := range files {
+		fmt.Fprintln(e.stdout, x)
+	}
+	return exitReady, nil
+}
+
+// plot draws every picture of a build and returns their files.
+func (b build) plot(e env, dir, format, closure string) ([]string, error) {
+	leads, err := b.leads()
+	if err != nil {
+		return nil, err
+	}
+	cs, folded, err := b.findings(e, closure, leads)
+	if err != nil {
+		return nil, err
+	}
+	exp := compare.NewExpected(b.plan)
+	j, err := compare.NewJudge(exp, compare.DefaultRule(), leads)
+	if err != nil {
+		return nil, err
+	}
+	bud, err := exp.At(compare.Conditions{LeadsOhm: leads.Ohm, LeadsHalfOhm: leads.HalfOhm})
+	if err != nil {
+		return nil, err
+	}
+	files, err := budgetPictures(dir, format, bud)
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range cs {
+		if len(c.Groups) == 0 {
+			continue
+		}
+		x, err := draw(dir, "closure-"+c.Closure, format, func(w io.Writer, f plots.Format) error {
+			return plots.Closure(w, f, plots.DefaultStyle(), c)
+		})
+		if err != nil {
+			return files, err
+		}
+		files = append(files, x)
+	}
+	for _, r := range folded.Steps {
+		if !drawable(r) || (closure != "" && r.Step.Closure != closure) {
+			continue
+		}
+		x, err := draw(dir, traceName(r), format, func(w io.Writer, f plots.Format) error {
+			d, err := traceData(j, r)
+			if err != nil {
+				return err
+			}
+			return plots.Trace(w, f, plots.DefaultStyle(), d)
+		})
+		if err != nil {
+			return files, err
+		}
+		if !slices.Contains(files, x) {
+			files = append(files, x)
+		}
+	}
+	return files, nil
+}
