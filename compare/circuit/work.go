@@ -16,6 +16,8 @@ type place struct {
 	node Node
 	gnd  Ground
 	pos  int32
+	// stamp of the branch when it was listed: what a and w belong to.
+	stamp int32
 }
 
 // run is the cells of one node.
@@ -136,7 +138,7 @@ func (s *Solver) init(n *Net) {
 func (s *Solver) flush() {
 	for k := range s.cells {
 		id := s.where[k].id
-		s.cur.ba[id], s.cur.bw[id], s.cur.stamp[id] = s.cells[k].a, s.cells[k].w, s.n.branches[id].stamp
+		s.cur.ba[id], s.cur.bw[id], s.cur.stamp[id] = s.cells[k].a, s.cells[k].w, s.where[k].stamp
 	}
 }
 
@@ -171,7 +173,7 @@ func (s *Solver) relist() {
 			continue
 		}
 		s.leads[b.at] = true
-		at := place{int32(id), b.at, b.ret, s.ret.pos(b.at, b.ret)}
+		at := place{int32(id), b.at, b.ret, s.ret.pos(b.at, b.ret), b.stamp}
 		switch b.kind {
 		case lumped:
 			s.counts[b.at]++
@@ -186,13 +188,13 @@ func (s *Solver) relist() {
 	for id, d := range n.draws {
 		if !d.off && s.alive[d.at] {
 			s.leads[d.at] = true
-			s.draws = append(s.draws, place{int32(id), d.at, d.ret, s.ret.pos(d.at, d.ret)})
+			s.draws = append(s.draws, place{int32(id), d.at, d.ret, s.ret.pos(d.at, d.ret), 0})
 		}
 	}
 	for id, d := range n.shunts {
 		if !d.off && s.alive[d.at] && d.ohms <= maxOhms {
 			s.leads[d.at] = true
-			s.shunts = append(s.shunts, place{int32(id), d.at, d.ret, s.ret.pos(d.at, d.ret)})
+			s.shunts = append(s.shunts, place{int32(id), d.at, d.ret, s.ret.pos(d.at, d.ret), 0})
 		}
 	}
 	for k := len(n.el) - 1; k > 0; k-- {
@@ -230,7 +232,7 @@ func (s *Solver) relist() {
 		}
 		r := &s.runs[s.counts[b.at]-1]
 		s.cells[r.end] = cell{m: b.m, i0: b.i0}
-		s.where[r.end] = place{int32(id), b.at, b.ret, s.ret.pos(b.at, b.ret)}
+		s.where[r.end] = place{int32(id), b.at, b.ret, s.ret.pos(b.at, b.ret), b.stamp}
 		r.end++
 	}
 }
