@@ -59,7 +59,7 @@ func New(ctx context.Context, c clock.Clock, load Load, o Options) (*Bench, erro
 	b.relays = newRelays(c, o, b, random(3))
 	m.change(now, b.supply.apply)
 	for _, d := range b.devices() {
-		l, err := plug(c, d, o.MemoryPorts)
+		l, err := plug(c, d, o)
 		if err != nil {
 			return nil, errors.Join(err, b.unplugAll())
 		}
@@ -172,7 +172,7 @@ func (b *Bench) Replug(instrument string, another bool) (string, error) {
 	if another && b.o.MemoryPorts {
 		d.opt.Name += "'"
 	}
-	l, err := plug(b.c, d, b.o.MemoryPorts)
+	l, err := plug(b.c, d, b.o)
 	if err != nil {
 		return "", err
 	}
@@ -286,6 +286,18 @@ func (b *Bench) press(now time.Time, board string) {
 		}
 		next[board]++
 		m.presses = next
+	})
+}
+
+// Across puts the clips on a resistor instead of the model: a known one, or
+// none of 0.001 ohm when they are held together. Zero or less puts them back.
+// Boards lose their power over it.
+func (b *Bench) Across(ohms float64) {
+	b.model.change(b.c.Now(), func() {
+		if b.model.across = max(0, ohms); b.model.across == 0 {
+			b.model.started = b.model.last
+		}
+		b.model.presses = map[string]int{}
 	})
 }
 

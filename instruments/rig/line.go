@@ -18,6 +18,7 @@ type line struct {
 	name   string
 	device *device
 	pty    *pseudo // nil in memory
+	strict bool
 
 	toRig, toDriver *wire.Flight
 
@@ -27,9 +28,9 @@ type line struct {
 }
 
 // plug makes a line for d and connects it.
-func plug(c clock.Clock, d *device, memory bool) (*line, error) {
-	l := &line{c: c, name: d.opt.Name, device: d}
-	if memory {
+func plug(c clock.Clock, d *device, o Options) (*line, error) {
+	l := &line{c: c, name: d.opt.Name, device: d, strict: o.StrictLine}
+	if o.MemoryPorts {
 		return l, nil
 	}
 	p, err := newPseudo()
@@ -45,6 +46,9 @@ func plug(c clock.Clock, d *device, memory bool) (*line, error) {
 // open gives the driver's end and tells the device.
 func (l *line) open(ctx context.Context, set instruments.Line) (instruments.Port, error) {
 	p, err := l.connect(ctx, set)
+	if err == nil && l.strict && differs(set, l.device.opt.Line) {
+		p = &garbled{Port: p}
+	}
 	if err == nil && l.device.opened != nil {
 		l.device.opened()
 	}

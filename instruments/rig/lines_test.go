@@ -5,6 +5,8 @@ import (
 	"testing"
 	"time"
 
+	"sealworthy/instruments"
+	"sealworthy/instruments/clock"
 	"sealworthy/instruments/rig"
 )
 
@@ -38,6 +40,47 @@ func TestLineEndsEchoAndLongMessages(t *testing.T) {
 	if r := s.meter.ask("SYST:ERR?"); !strings.HasPrefix(r, "+0,") {
 		t.Errorf("after it: %q", r)
 	}
+}
+
+func TestWrongSpeedIsNotUnderstood(t *testing.T) {
+	both(t, func(t *testing.T, memory bool) {
+		c := clock.NewSimulated(start)
+		b, err := rig.New(background, c, bench2(), rig.Options{MemoryPorts: memory, StrictLine: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer b.Close()
+		for baud, understood := range map[int]bool{9600: true, 19200: false} {
+			p, err := b.Opener()(background, b.Ports().Meter, instruments.Line{Baud: baud})
+			if err != nil {
+				t.Fatal(err)
+			}
+			u := &user{t: t, c: c, p: p}
+			u.send("*IDN?")
+			if r, _ := u.tryReply(); strings.HasPrefix(r, "SIMULATED") != understood {
+				t.Errorf("at %d baud: %q", baud, r)
+			}
+			p.Write(background, []byte("\n"))
+			p.Close()
+			c.Wait(background, nil, c.Now().Add(time.Second))
+		}
+	})
+}
+
+func TestClipsOpenTogetherAndOnAResistor(t *testing.T) {
+	s := up(t, bench2(), rig.Options{MemoryPorts: true, Exact: true, LeadsOhm: 0.25})
+	s.meter.do("CURR:DC:RANG 0.2")
+	s.supply.do("VOLT 3;CURR 0.1;:OUTP ON")
+	s.supply.pause(time.Second)
+	near(t, "open", s.meter.number("READ?"), 0, 0)
+	s.b.Across(0.001)
+	near(t, "together, amps", s.meter.number("READ?"), 0.1, 6e-6)
+	near(t, "together, volts at the supply", s.supply.number("MEAS:VOLT?"), 0.1*(0.001+0.25+1), 0.006)
+	s.b.Across(100)
+	near(t, "100 ohm", s.meter.number("READ?"), 3/101.25, 6e-6)
+	s.b.Across(0)
+	s.b.Connect("cabin")
+	near(t, "back on the model", s.meter.number("READ?"), 3/1001.25, 6e-6)
 }
 
 // stepless is testLoad without its own account of its changes.

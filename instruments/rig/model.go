@@ -22,6 +22,7 @@ type model struct {
 	burden  float64
 	fuseA   float64 // 0 is none
 	blown   bool
+	across  float64 // ohms between the clips instead of the model; 0 is the model
 	ocpA    float64 // 0 is none
 	tripped bool
 	ambient float64
@@ -121,11 +122,7 @@ func (m *model) at(t time.Time) point {
 		return point{supplyV: vs}
 	}
 	st := m.state(t)
-	draw := func(v float64) float64 {
-		st.Volts = v
-		return m.load.Current(st)
-	}
-	p := settle(vs, m.src.limitA, m.leads+m.burden, draw)
+	p := m.static(t)
 	if c := m.capacitance(st); c > 0 && m.capV < p.jackV-capDone {
 		p.jackV = m.capV
 		p.amps = m.src.limitA
@@ -143,7 +140,7 @@ const capDone = 1e-3
 
 func (m *model) capacitance(st State) float64 {
 	c := m.farads
-	if l, ok := m.load.(Capacitor); ok {
+	if l, ok := m.load.(Capacitor); ok && m.across == 0 {
 		st.Volts = m.capV
 		c += l.Farads(st)
 	}
@@ -211,11 +208,9 @@ func (m *model) piece(t, end time.Time, c float64) {
 // that its voltage moves by little. It returns what the meter sees meanwhile.
 func (m *model) charge(t, end time.Time, c float64, p point) (point, time.Time) {
 	const little = 0.02 // V
-	st := m.state(t)
-	st.Volts = m.capV
 	load := 0.0
 	if m.capV > 0 {
-		load = m.load.Current(st)
+		load = m.draw(m.state(t), m.capV)
 	}
 	into := p.amps - load
 	goal := p.jackV
@@ -241,10 +236,16 @@ func (m *model) charge(t, end time.Time, c float64, p point) (point, time.Time) 
 // static is the bench at t with every capacitor full.
 func (m *model) static(t time.Time) point {
 	st := m.state(t)
-	return settle(m.src.volts(t), m.src.limitA, m.leads+m.burden, func(v float64) float64 {
-		st.Volts = v
-		return m.load.Current(st)
-	})
+	return settle(m.src.volts(t), m.src.limitA, m.leads+m.burden, func(v float64) float64 { return m.draw(st, v) })
+}
+
+// draw is the current into what the clips are on.
+func (m *model) draw(st State, volts float64) float64 {
+	if m.across > 0 {
+		return volts / m.across
+	}
+	st.Volts = volts
+	return m.load.Current(st)
 }
 
 // full reports whether the capacitor needs no stepping at t.

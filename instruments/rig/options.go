@@ -31,6 +31,9 @@ type Options struct {
 	// Exact makes every instrument right: no gain error, offset or noise. Only
 	// the resolution is left.
 	Exact bool
+	// StrictLine garbles what goes to and comes from a driver that Opener gave a
+	// line other than the instrument's, as a wrong speed does.
+	StrictLine bool
 
 	Supply SupplyOptions
 	Meter  MeterOptions
