@@ -46,10 +46,18 @@ func (s step) named(f Finding, ranked []fault.Ranked) []Cause {
 		if len(out) == shownCauses || r.P < leastP || (f.Verdict == CantTell && r.P < 0.5) || r.DeltaA*d < 0 {
 			continue
 		}
-		out = append(out, Cause{Name: string(r.Fault.Kind), Text: r.Text(s.j.Expected.Plan), P: round2(r.P)})
+		out = append(out, Cause{Name: string(r.Fault.Kind), Kinds: kindNames(r.Kinds), Text: r.Text(s.j.Expected.Plan), P: round2(r.P)})
 	}
 	if len(out) == 0 && f.Verdict != CantTell {
 		out = []Cause{{Name: "unknown", Text: "none of the usual faults fits: count the lights and compare the parts with the plan"}}
+	}
+	return out
+}
+
+func kindNames(ks []fault.Kind) []string {
+	out := make([]string, len(ks))
+	for i, k := range ks {
+		out[i] = string(k)
 	}
 	return out
 }
@@ -109,12 +117,7 @@ func (s step) tripCauses(f Finding) []Cause {
 	if err != nil {
 		return []Cause{{Name: "unknown", Text: err.Error()}}
 	}
-	most := f.Band.HighA
-	for _, p := range s.r.Step.Ramp {
-		if p.Volts <= at+1e-9 {
-			most = p.MaxA
-		}
-	}
+	most := s.allowedA()
 	var fit []fault.Effect
 	for _, e := range effects {
 		// The limit holds the current back, so only "more than allowed" is known.

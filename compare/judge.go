@@ -131,13 +131,24 @@ func (s step) tripped(f *Finding) {
 	f.MeasuredA, f.MeasuredU, f.Readings = last.meanA, last.u, last.n
 	if c, err := s.b.Curve(s.r.Step.Feed, max(s.r.TripVolts, 0.1)); err == nil && len(c) == 1 {
 		f.ExpectedA, f.ExpectedU = c[0].NominalA, c[0].UA
-		f.Band = Band{c[0].LowA, c[0].HighA, budget.Coverage}
+		f.Band = Band{c[0].LowA, max(c[0].HighA, s.allowedA()), budget.Coverage}
 	}
 	f.Notes = append(f.Notes, fmt.Sprintf("stopped at %s V: %s", Number(s.r.TripVolts, 0.1), s.r.Reason))
 	f.Causes = s.tripCauses(*f)
 	if len(s.r.Step.Groups) > 1 {
 		f.Settle = append(f.Settle, "unclip one group at a time to see which of them draws too much")
 	}
+}
+
+// allowedA is what the ramp allowed at the voltage of a trip.
+func (s step) allowedA() float64 {
+	most := 0.0
+	for _, p := range s.r.Step.Ramp {
+		if p.Volts <= s.r.TripVolts+1e-9 {
+			most = p.MaxA
+		}
+	}
+	return most
 }
 
 // group judges a feed that holds one group on a joint.

@@ -142,7 +142,8 @@ func (s *tally) row(seed uint64, f compare.Finding, faults []fault.Fault, drop b
 		} else {
 			s.missed = append(s.missed, "not found: "+faults[i].String()+": "+string(f.Verdict))
 		}
-		if bad && len(f.Causes) > 0 && f.Causes[0].Name == string(faults[i].Kind) {
+		kind := string(faults[i].Kind)
+		if bad && len(f.Causes) > 0 && (f.Causes[0].Name == kind || slices.Contains(f.Causes[0].Kinds, kind)) {
 			s.named++
 		} else if bad {
 			s.missed = append(s.missed, "not named: "+faults[i].String())
