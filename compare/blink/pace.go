@@ -7,7 +7,7 @@ import (
 
 // Limits of the verdicts.
 const (
-	steadyGain    = 25.0 // a pace must be better than a constant by this much in -2 ln likelihood
+	steadyGain    = 40.0 // a pace must be better than a constant by this much in -2 ln likelihood: thousands are tried
 	worstChi      = 4.0  // above, no pace fits
 	plainChi      = 1.3  // up to here a single flash is taken without trying richer shapes
 	rivalMisfit   = 10.0 // another pace within this fits as well
@@ -235,7 +235,11 @@ func (f *Fit) fill(q *search, s *solution) {
 	} else {
 		f.Extrapolated = d.window*hz > 0.25
 	}
-	within := f.OnA <= d.highest+3*d.noise || f.Extrapolated
+	above := 3 * d.noise
+	if s.m.shape != Flashes {
+		above += 2 * amp * d.window * hz // a window never sees the tip of a fade
+	}
+	within := f.OnA <= d.highest+above || f.Extrapolated
 	f.DutyShown = s.m.shape != Sine && f.DutyU < showDutyU && f.OnU < showOnRel*f.OnA && within && !f.ShapeUnsure
 	f.LevelsShown = (f.DutyShown || s.m.shape == Sine) && f.OnU < showOnRel*f.OnA && within && !f.ShapeUnsure
 }

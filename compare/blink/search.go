@@ -216,6 +216,10 @@ func (s *search) patterns(n int) []solution {
 		cost[i] = start{hz: f, cost: s.scan.anyWaveform()}
 	}
 	picked := lowest(cost, 24)
+	// Where no waveform of any period explains most of the change, no pattern will.
+	if len(picked) == 0 || picked[0].cost > 0.25*s.d.squares {
+		return nil
+	}
 	var starts []start
 	for _, p := range picked {
 		s.scan.prepare(p.hz)
