@@ -200,6 +200,9 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 				s.decide(f, o.want)
 			case blink.SteadyLit:
 				f.Verdict = StuckLit
+				if a, u, ok := s.stuckAmps(sep, k, base); ok {
+					f.MeasuredA, f.MeasuredU = a, u
+				}
 				f.Causes = s.stuckLit(*f, o)
 			case blink.SteadyDark:
 				f.Verdict = StuckDark
@@ -209,6 +212,33 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 			}
 		}
 	}
+}
+
+// stuckAmps is what an output that stays lit draws: what is left of the mean
+// when the board itself and the outputs that blink are taken off. It can't be
+// told where a second output is stuck or undecided.
+func (s step) stuckAmps(sep blink.Separated, stuck int, base budget.Draw) (amps, u float64, ok bool) {
+	amps, u = s.t.meanA-base.MeanA, math.Hypot(s.t.u, base.UA)
+	for i, l := range sep.Outputs {
+		switch {
+		case i == stuck || l.Agreement == blink.SteadyDark:
+		case l.Agreement == blink.Agrees && sep.Duty > 0:
+			amps -= sep.Duty * l.Amps
+			u = math.Hypot(u, math.Hypot(sep.Duty*l.U, sep.DutyU*l.Amps))
+		default:
+			return 0, 0, false
+		}
+	}
+	// A trace rarely holds whole periods: a part of one, lit or dark, is in doubt.
+	if sep.PeriodS > 0 && len(s.t.atS) > 1 {
+		last := s.t.atS[len(s.t.atS)-1]
+		for i, l := range sep.Outputs {
+			if i != stuck {
+				u = math.Hypot(u, l.Amps*sep.Duty*(1-sep.Duty)*sep.PeriodS/last)
+			}
+		}
+	}
+	return amps, u, true
 }
 
 // notApart says what to do where the outputs of a board can't be told apart.

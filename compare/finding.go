@@ -40,10 +40,12 @@ type Band struct {
 
 // Cause is one possible reason, most likely first.
 type Cause struct {
-	Name  string  `json:"name"` // the fault's name, as seeded on a rig: "dark segment"
-	Text  string  `json:"text"` // in plain words, with where to look first
-	Place string  `json:"place,omitempty"`
-	P     float64 `json:"p,omitempty"` // posterior probability; 0: not computed
+	Name string `json:"name"` // the fault's name, as seeded on a rig: "dark segment"
+	// Kinds are all faults that look the same to a current, Name among them.
+	Kinds []string `json:"kinds,omitempty"`
+	Text  string   `json:"text"` // in plain words, with where to look first
+	Place string   `json:"place,omitempty"`
+	P     float64  `json:"p,omitempty"` // posterior probability; 0: not computed
 }
 
 // Finding is the verdict on one group at one pace.
