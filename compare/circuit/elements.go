@@ -22,7 +22,7 @@ func (s *Solver) linearise() {
 			case e.lit:
 				c.e, c.alpha, c.gamma, c.eps = e.out.OpenV, 0, e.out.Reflect, 1
 			default:
-				c.e, c.alpha, c.gamma, c.eps = 0, 0, e.out.Reflect, 1
+				c.e, c.alpha, c.gamma, c.eps = 0, 0, 0, 1
 			}
 		case converterElement:
 			s.lineariseConverter(k, e, c)

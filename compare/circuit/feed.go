@@ -44,7 +44,7 @@ func (c *Converter) minIn() float64 {
 
 // Output is one output of a board. Lit, its pin is OpenV above the board's minus
 // contact, or the board's own supply where FollowsSupply, behind Ohms; dark, it
-// is 0 V behind Ohms (where FollowsSupply: disconnected).
+// is 0 V behind Ohms and draws nothing (where FollowsSupply: disconnected).
 type Output struct {
 	OpenV         float64
 	Ohms          float64

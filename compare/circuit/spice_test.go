@@ -57,7 +57,9 @@ func (n *Net) netlist(src Source, options, control string) string {
 				v = e.out.OpenV
 			}
 			fmt.Fprintf(&b, "v_o%d o%d %s dc %.17g\nr_o%d o%d %s %.17g\n", k, k, gnd(e.ret), v, k, k, to, e.out.Ohms)
-			fmt.Fprintf(&b, "f_o%d %s %s v_o%d %.17g\n", k, gnd(e.ret), from, k, e.out.Reflect)
+			if e.lit {
+				fmt.Fprintf(&b, "f_o%d %s %s v_o%d %.17g\n", k, gnd(e.ret), from, k, e.out.Reflect)
+			}
 		case converterElement:
 			c := &e.conv // power balance by a behavioural source; the voltage is ideal
 			fmt.Fprintf(&b, "v_c%d %s %s dc %.17g\n", k, to, gnd(e.ret), c.OutV)
