@@ -1,0 +1,170 @@
+//go:build unix
+
+package modbus
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"math"
+	"os"
+	"os/exec"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/creack/pty"
+
+	"sealworthy/instruments"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/profile"
+	"sealworthy/instruments/wire"
+)
+
+const python = "/usr/bin/python3"
+
+// server starts testdata/server.py on a pty and gives the other end. In CI the
+// program must be there; elsewhere the test is left out without it.
+func server(t *testing.T) instruments.Port {
+	t.Helper()
+	if err := exec.Command(python, "-c", "import pymodbus, serial").Run(); err != nil {
+		if os.Getenv("CI") != "" {
+			t.Fatalf("%s with pymodbus (python3-pymodbus) is needed in CI: %v", python, err)
+		}
+		t.Skip("no python3-pymodbus: the check against an independent server is left out")
+	}
+	master, slave, err := pty.Open()
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	cmd := exec.CommandContext(ctx, python, "testdata/server.py", slave.Name())
+	var stderr strings.Builder
+	cmd.Stderr = &stderr
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	port := wire.New(clock.Wall{}, master, nil, nil)
+	t.Cleanup(func() {
+		cancel()
+		_ = cmd.Wait()
+		_ = slave.Close()
+		_ = port.Close()
+	})
+	line, err := bufio.NewReader(out).ReadString('\n')
+	if err != nil || strings.TrimSpace(line) != "ready" {
+		t.Fatalf("the server says %q, %v: %s", line, err, stderr.String())
+	}
+	return port
+}
+
+func builtIn(t *testing.T, name string) *profile.Profile {
+	t.Helper()
+	p, err := profile.Load(name, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p.Talk.TimeoutMs < 300 || p.Kind == profile.MeterKind {
+		p.Talk.TimeoutMs = 300
+	}
+	return p
+}
+
+// Every function against a server that others wrote (python3-pymodbus).
+func TestIndependentServer(t *testing.T) {
+	t.Parallel()
+	port := server(t)
+	ctx := context.Background()
+
+	t.Run("supply", func(t *testing.T) {
+		s, err := NewSupply(port, "pty", clock.Wall{}, builtIn(t, "modbus supply"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if id, err := s.Identify(ctx); err != nil || id == "" {
+			t.Fatalf("%q, %v", id, err)
+		}
+		for what, err := range map[string]error{
+			"protect": s.Protect(ctx, 13.5, 0.25), "set": s.Set(ctx, 12, 0.1), "on": s.On(ctx),
+		} {
+			if err != nil {
+				t.Errorf("%s: %v", what, err)
+			}
+		}
+		r, err := s.Read(ctx, instruments.Current)
+		if v, ok := r.Float(); err != nil || !ok || math.Abs(v-0.038) > 1e-9 {
+			t.Errorf("%+v, %v", r, err)
+		}
+		r, err = s.Read(ctx, instruments.Voltage)
+		if v, ok := r.Float(); err != nil || !ok || math.Abs(v-11.99) > 1e-9 {
+			t.Errorf("%+v, %v", r, err)
+		}
+		if err := s.Off(ctx); err != nil {
+			t.Error(err)
+		}
+	})
+	t.Run("shunt", func(t *testing.T) {
+		m, err := NewMeter(port, "pty", clock.Wall{}, builtIn(t, "modbus shunt"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := m.Read(ctx, instruments.Current)
+		if v, ok := r.Float(); err != nil || !ok || math.Abs(v+0.04096) > 1e-9 {
+			t.Errorf("%+v, %v", r, err)
+		}
+		r, err = m.Read(ctx, instruments.Voltage)
+		if v, ok := r.Float(); err != nil || !ok || math.Abs(v-12.345) > 1e-9 {
+			t.Errorf("%+v, %v", r, err)
+		}
+	})
+	t.Run("relays", func(t *testing.T) {
+		for _, way := range []string{"all at once", "one by one"} {
+			p := builtIn(t, "modbus relay board")
+			if way == "one by one" {
+				reg, shut := 0, 0
+				p.Relays.Exactly = profile.Point{}
+				p.Relays.Close = profile.Point{Register: &reg, Function: 5, Of: "channels", Scale: 1}
+				p.Relays.Open = profile.Point{Register: &reg, Function: 5, Of: "channels", Scale: 1, Value: &shut}
+			}
+			r, err := NewRelays(port, "pty", clock.Wall{}, p)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, want := range [][]int{{1, 3, 16}, {3, 4}, nil} {
+				if err := r.Close(ctx, want...); err != nil {
+					t.Errorf("%s: %v", way, err)
+				}
+				if got, err := r.Closed(ctx); err != nil || !slices.Equal(got, want) {
+					t.Errorf("%s: %v closed, %v", way, got, err)
+				}
+			}
+		}
+	})
+	t.Run("functions 02 and 16, an exception", func(t *testing.T) {
+		p := builtIn(t, "modbus supply")
+		pr, err := newProtocol(port, "pty", clock.Wall{}, p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		resp, _, err := pr.exchange(ctx, "inputs", Request{Address: 1, Function: ReadInputs, Quantity: 3}, false)
+		if err != nil || !slices.Equal(resp.Coils, []bool{true, false, true}) {
+			t.Errorf("%+v, %v", resp, err)
+		}
+		if _, _, err = pr.exchange(ctx, "registers", Request{Address: 1, Function: WriteRegisters, Start: 20, Registers: []uint16{7, 8, 9}}, false); err != nil {
+			t.Error(err)
+		}
+		resp, _, err = pr.exchange(ctx, "registers", Request{Address: 1, Function: ReadHolding, Start: 20, Quantity: 3}, false)
+		if err != nil || !slices.Equal(resp.Registers, []uint16{7, 8, 9}) {
+			t.Errorf("%+v, %v", resp, err)
+		}
+		var e Exception
+		_, _, err = pr.exchange(ctx, "nowhere", Request{Address: 1, Function: ReadHolding, Start: 4000, Quantity: 3}, false)
+		if !errors.As(err, &e) || e.Code != 2 {
+			t.Errorf("illegal data address: %v", err)
+		}
+	})
+}
