@@ -3,7 +3,6 @@ package rig_test
 import (
 	"context"
 	"errors"
-	"runtime"
 	"strconv"
 	"strings"
 	"testing"
@@ -151,7 +150,7 @@ type setup struct {
 
 func up(t *testing.T, load rig.Load, o rig.Options) *setup {
 	t.Helper()
-	if runtime.GOOS == "windows" {
+	if !rig.PseudoTerminals {
 		o.MemoryPorts = true
 	}
 	c := clock.NewSimulated(start)
@@ -167,7 +166,7 @@ func up(t *testing.T, load rig.Load, o rig.Options) *setup {
 // both runs a test over pseudo terminals and over memory.
 func both(t *testing.T, f func(t *testing.T, memory bool)) {
 	t.Run("memory", func(t *testing.T) { f(t, true) })
-	if runtime.GOOS != "windows" {
+	if rig.PseudoTerminals {
 		t.Run("pty", func(t *testing.T) { f(t, false) })
 	}
 }

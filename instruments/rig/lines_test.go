@@ -117,6 +117,31 @@ func TestWindowsAreExactWithEdgesAndNearWithout(t *testing.T) {
 	}
 }
 
+func TestInitiatedReadingIsOfItsOwnWindow(t *testing.T) {
+	s := up(t, bench2(), rig.Options{MemoryPorts: true, Exact: true, Meter: rig.MeterOptions{Interval: 400 * time.Millisecond}})
+	s.b.Connect("cabin")
+	s.supply.do("VOLT 12;CURR 0.1;:OUTP ON")
+	s.meter.do("CURR:DC:RANG 0.02")
+	s.supply.pause(time.Second)
+	s.meter.do("INIT")
+	s.supply.pause(time.Second)
+	s.b.Connect("cabin", "mast") // long after the window
+	near(t, "FETC?", s.meter.number("FETC?"), 12/1005.1, 1e-6)
+	near(t, "FETC? again", s.meter.number("FETC?"), 12/1005.1, 1e-6)
+	s.meter.do("INIT")
+	if r := s.meter.ask("*OPC?"); r != "1" {
+		t.Errorf("in mid-window it answers %q", r)
+	}
+	began := s.c.Now()
+	for range 5 {
+		s.meter.ask("READ?")
+	}
+	// Each begins 400 ms after the one before.
+	if got := s.c.Now().Sub(began); got < 1900*time.Millisecond || got > 2100*time.Millisecond {
+		t.Errorf("five readings 400 ms apart took %v", got)
+	}
+}
+
 // capLoad is 100 ohm beside 1000 µF.
 type capLoad struct{}
 

@@ -13,6 +13,9 @@ import (
 	"golang.org/x/term"
 )
 
+// PseudoTerminals tells whether this system has them; without, use memory ports.
+const PseudoTerminals = true
+
 // newPseudo opens a pseudo terminal in raw mode, without echo. The rig is its
 // master. It keeps the slave open too: else the master would hang up whenever
 // the driver closes, and the modes would be lost.

@@ -37,7 +37,7 @@ func TestStress(t *testing.T) {
 		drive := func(port func() string, commands ...string) func() error {
 			return func() error {
 				var u *user
-				for n := 0; n < 60; n++ {
+				for n := 0; n < 40; n++ {
 					if u == nil {
 						p, err := b.Opener()(background, port(), line)
 						if err != nil { // the cable is out
@@ -71,7 +71,7 @@ func TestStress(t *testing.T) {
 		party(drive(func() string { return b.Ports().Meter }, "READ?", "MEAS:VOLT:DC?", "CURR:NPLC 1;:READ?"))
 		party(drive(func() string { return b.Ports().Relays }, "ROUT:CLOS (@1,3);*OPC?", "ROUT:OPEN:ALL;*OPC?", "ROUT:CLOS:STAT?"))
 		party(func() error {
-			for n := range 12 {
+			for n := range 6 {
 				c.Wait(background, nil, c.Now().Add(130*time.Millisecond))
 				b.Connect("mast")
 				b.Press("beacon")

@@ -15,6 +15,7 @@ import (
 // An independent client (pyvisa with pyvisa-py, Debian's python3-pyvisa) finds
 // the bench to be three SCPI instruments on serial ports, in wall time.
 func TestIndependentClient(t *testing.T) {
+	t.Parallel()
 	const python = "/usr/bin/python3"
 	if err := exec.Command(python, "-c", "import pyvisa, pyvisa_py, serial").Run(); err != nil {
 		if os.Getenv("CI") != "" && runtime.GOOS == "linux" {
