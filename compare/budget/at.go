@@ -21,6 +21,9 @@ type At struct {
 	// Loose is true while the parts are not yet joined: each feed is clipped at
 	// its own wire, without the joints between it and the jack.
 	Loose bool `json:"loose,omitempty"`
+	// FeedsOnly leaves out the whole model, and with it service draws, checks,
+	// twins and the feed tree: half the work, for budgets at other voltages.
+	FeedsOnly bool `json:"feeds_only,omitempty"`
 	// Meter is the accuracy of the meter in use; nil: not known, then nothing
 	// is said of what can be seen.
 	Meter *Accuracy `json:"meter,omitempty"`

@@ -51,7 +51,7 @@ func (c *checker) say(s Severity, kind string, at Check, value, limit float64, u
 	return &c.out[len(c.out)-1]
 }
 
-func quote(name string) string { return "“" + name + "”" }
+func quote(name string) string { return `"` + name + `"` }
 
 // wire sets a current against the working and melting limits of a wire.
 func (c *checker) wire(w plan.Wire, a float64, at Check, where string) {

@@ -73,7 +73,7 @@ func TestChecks(t *testing.T) {
 		{"part for 24 V", func(p *plan.Plan) { p.Groups[1].Lights[0].RatedVolts = 24 }, KindRating, Wrong, []string{"made for 24 V", "dark"}},
 		{"four white in series", func(p *plan.Plan) { p.Groups[0].Lights[0] = own(4, 5, led("white", 2.9, 0.1, 0), 100, 0.05, 0) }, KindFarEnd, Wrong, []string{"stays dark"}},
 		{"fast flashes", func(p *plan.Plan) { p.Boards[0].Paces[1].PeriodS = 0.05 }, KindFlash, Caution, []string{"20 times", "worst band", "red"}},
-		{"heat", func(p *plan.Plan) { p.Groups[0].Lights[0].Count = 12 }, KindHeat, Caution, []string{"heat inside “hull”"}},
+		{"heat", func(p *plan.Plan) { p.Groups[0].Lights[0].Count = 12 }, KindHeat, Caution, []string{`heat inside "hull"`}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p := tidy()

@@ -50,6 +50,9 @@ func Of(p *plan.Plan, at At, seed uint64) (*Budget, error) {
 	if err := m.choose(); err != nil {
 		return nil, err
 	}
+	if at.FeedsOnly {
+		return m.feedsOnly()
+	}
 	b := &Budget{Build: p.Build, Revision: p.Revision, At: at, Seed: seed, Trials: at.Trials, Coverage: Coverage, model: m}
 	c := &checker{p: p, low: newState(p), mid: newState(p), high: newState(p)}
 	groups := make([]*Group, len(p.Groups))
@@ -78,14 +81,40 @@ func Of(p *plan.Plan, at At, seed uint64) (*Budget, error) {
 			b.Twins = append(b.Twins, t...)
 		}
 	}
-	for _, g := range groups {
+	for i, g := range groups {
 		if g != nil {
+			g.FarVolts, g.FarVoltsLow = c.mid.groups[i].far(), c.low.groups[i].far()
 			b.Groups = append(b.Groups, *g)
 		}
 	}
 	b.Joints = c.tree()
 	b.Checks = append(c.run(), b.seeing()...)
 	slices.SortStableFunc(b.Checks, func(x, y Check) int { return rank(x.Severity) - rank(y.Severity) })
+	b.warn()
+	return b, nil
+}
+
+// feedsOnly is the budget without the whole model.
+func (m *model) feedsOnly() (*Budget, error) {
+	p := m.p
+	b := &Budget{Build: p.Build, Revision: p.Revision, At: m.at, Seed: m.seed, Coverage: Coverage, model: m}
+	groups := make([]*Group, len(p.Groups))
+	for j := range p.Jacks {
+		a, err := m.alone(j)
+		if err != nil {
+			return nil, err
+		}
+		m.sides = append(m.sides, a)
+		b.Trials = max(b.Trials, a.drawn.trials)
+		if err := m.fillFeeds(b, groups, a, nil); err != nil {
+			return nil, err
+		}
+	}
+	for _, g := range groups {
+		if g != nil {
+			b.Groups = append(b.Groups, *g)
+		}
+	}
 	b.warn()
 	return b, nil
 }
@@ -233,8 +262,10 @@ func (m *model) fillFeeds(b *Budget, groups []*Group, a *alone, w *whole) error 
 			fd.AsFound = fd.AsFound || g.AsFound
 			out := Group{Group: g.Name, Closure: g.Closure, Feed: term.Name, Board: g.Board, Output: g.Output, Jack: jack,
 				AsFound: g.AsFound, Pos: g.Pos, Lit: a.drawn.draws[gp.out], Reels: a.side.reels(a.drawn, gp.out)}
-			if o, ok := w.place.groups[gp.group]; ok {
-				out.Service = w.drawn.draws[o]
+			if w != nil {
+				if o, ok := w.place.groups[gp.group]; ok {
+					out.Service = w.drawn.draws[o]
+				}
 			}
 			for k, mo := range gp.means {
 				pc := m.p.Boards[f.board].Paces[k]

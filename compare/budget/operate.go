@@ -74,24 +74,16 @@ func (c *checker) operate(nominal *wiring.Wired, jack int) error {
 // read takes everything behind the jack of w from its operating point.
 func (s *state) read(w *wiring.Wired) {
 	p, pt := w.Plan, w.Point
-	volts := func(name string) float64 { // of a jack or joint
-		for i, j := range p.Joints {
-			if j.Name == name {
-				return w.JointVolts(pt, i)
-			}
-		}
-		return w.JackVolts(pt)
-	}
 	for i, j := range p.Joints {
 		if !w.Joints[i].Here {
 			continue
 		}
-		x := &s.joints[i]
+		x, at := &s.joints[i], w.Joints[i]
 		x.amps, x.volts = w.JointAmps(pt, i), w.JointVolts(pt, i)
-		x.drop = volts(j.From) - x.volts
-		before := w.Joints[i].First
-		minus := pt.GroundV[w.Joints[i].Ret]
-		for k, node := range w.Joints[i].Holds {
+		x.drop = lost(w, j.From, "", at.Node, at.Ret)
+		before := at.First
+		minus := pt.GroundV[at.Ret]
+		for k, node := range at.Holds {
 			x.holds[k] = holdState{inVolts: pt.NodeV[before] - minus, outVolts: pt.NodeV[node] - minus,
 				inAmps: pt.InputA[node], outAmps: pt.ElementA[node]}
 			before = node
@@ -112,7 +104,7 @@ func (s *state) read(w *wiring.Wired) {
 		if i := term.Board; i >= 0 && w.Boards[i].Here {
 			b := &s.boards[i]
 			b.volts, b.amps = w.BoardVolts(pt, i), w.FeedAmps(pt, t)
-			b.drop = volts(p.Boards[i].Joint) - b.volts
+			b.drop = lost(w, p.Boards[i].Joint, p.Boards[i].Return, w.Boards[i].Node, w.Boards[i].Ret)
 			for o := range b.outputs {
 				b.outputs[o] = w.OutputAmps(pt, i, o)
 			}
@@ -120,23 +112,37 @@ func (s *state) read(w *wiring.Wired) {
 	}
 	for i, g := range p.Groups {
 		if w.Groups[i].Here {
-			from := 0.0
-			if b := boardIndex(p, g.Board); b >= 0 {
-				from = pt.NodeV[w.Groups[i].Feed] - pt.GroundV[w.Boards[b].Ret]
+			if s.groups[i].read(w, i); g.Board != "" {
+				s.groups[i].drop = pt.NodeV[w.Groups[i].Feed] - pt.NodeV[w.Groups[i].Far]
 			} else {
-				from = volts(g.Joint)
+				s.groups[i].drop = lost(w, g.Joint, g.Return, w.Groups[i].Far, w.Groups[i].Ret)
 			}
-			s.groups[i].read(w, i, from)
 		}
 	}
 }
 
-// read takes one group; from is the voltage where its wire begins.
-func (g *groupState) read(w *wiring.Wired, i int, from float64) {
+// lost is what is lost on the way from a jack or joint to a node, on both
+// conductors; where something has a return of its own that one counts by itself.
+func lost(w *wiring.Wired, from, ownReturn string, node circuit.Node, ret circuit.Ground) float64 {
+	pt := w.Point
+	plus, minus := pt.NodeV[w.Meter], 0.0
+	for i, j := range w.Plan.Joints {
+		if j.Name == from {
+			plus, minus = pt.NodeV[w.Joints[i].Node], pt.GroundV[w.Joints[i].Ret]
+		}
+	}
+	drop := plus - pt.NodeV[node]
+	if ownReturn == "" {
+		drop += pt.GroundV[ret] - minus
+	}
+	return drop
+}
+
+// read takes one group.
+func (g *groupState) read(w *wiring.Wired, i int) {
 	pt, at := w.Point, w.Groups[i]
 	g.amps = w.GroupAmps(pt, i)
 	g.volts = pt.NodeV[at.Far] - pt.GroundV[at.Ret]
-	g.drop = from - g.volts
 	seenLight := make([]bool, len(g.lights))
 	for k, br := range at.Branches {
 		l := &g.lights[br.Light]

@@ -12,9 +12,9 @@ type state struct {
 
 type jackState struct{ volts, amps float64 }
 
-// jointState: amps through it, volts behind its holds against the minus of the
-// jack, drop from where its wire begins to there. For a return volts is what it
-// stands above the minus of the jack.
+// jointState: amps through it, volts behind its holds against its own minus,
+// drop from where its wire begins to there. For a return volts is what it stands
+// above the minus of the jack.
 type jointState struct {
 	amps, volts, drop float64
 	holds             []holdState
@@ -40,4 +40,15 @@ type groupState struct {
 type lightState struct {
 	nearVolts, farVolts float64
 	nearAmps, farAmps   float64
+}
+
+// far is the least voltage at any branch; across its wire's end where there is none.
+func (g groupState) far() float64 {
+	v := g.volts
+	for _, l := range g.lights {
+		if l.nearVolts > 0 {
+			v = min(v, l.farVolts)
+		}
+	}
+	return v
 }

@@ -32,7 +32,7 @@ func TestTwins(t *testing.T) {
 	}
 	b := of(t, p, At{Trials: 10})
 	c, ok := find(b.Checks, KindTwins)
-	if !ok || !strings.Contains(c.Text, "“port” and “starboard”") || !strings.Contains(c.Text, "now is the time to give one of them another number of LEDs") {
+	if !ok || !strings.Contains(c.Text, `"port" and "starboard"`) || !strings.Contains(c.Text, "now is the time to give one of them another number of LEDs") {
 		t.Errorf("said: %s", c.Text)
 	}
 	// The cure works: two in series where one was.
@@ -63,7 +63,7 @@ func TestTwinsAreGathered(t *testing.T) {
 	for _, c := range b.Checks {
 		if c.Kind == KindTwins {
 			n++
-			if !strings.Contains(c.Text, "“a”, “b”, “c”, “d”, “e” and “f”") {
+			if !strings.Contains(c.Text, `"a", "b", "c", "d", "e" and "f"`) {
 				t.Errorf("said: %s", c.Text)
 			}
 		}

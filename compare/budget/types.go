@@ -65,6 +65,11 @@ type Group struct {
 	// Reels: which reels its uncertainty comes from, largest first.
 	Reels []ReelPart `json:"reels,omitempty"`
 
+	// FarVolts is the least voltage at any of its branches, everything lit, in
+	// service; FarVoltsLow the same with the jack at its lowest.
+	FarVolts    float64 `json:"far_volts"`
+	FarVoltsLow float64 `json:"far_volts_low"`
+
 	Branches int `json:"branches"`
 	// SmallestA is the smallest fault of interest: by how much the draw falls
 	// when the least branch goes dark. SmallestText names it.
@@ -159,8 +164,8 @@ type Joint struct {
 	Kind    string   `json:"kind"` // jack, joint, board, group, return
 	Closure string   `json:"closure,omitempty"`
 	Amps    float64  `json:"amps"`  // through it
-	Volts   float64  `json:"volts"` // there, against the minus of the jack
-	Drop    float64  `json:"drop"`  // on the way from From, holds included
+	Volts   float64  `json:"volts"` // there, against its own minus; of a return: above the minus of the jack
+	Drop    float64  `json:"drop"`  // V lost on the way from From, holds included; a return of its own counts by itself
 	Holds   []string `json:"holds,omitempty"`
 	Wire    string   `json:"wire,omitempty"`
 	// Dark: the groups that go dark if this joint opens.
