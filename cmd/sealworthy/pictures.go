@@ -63,15 +63,7 @@ func treeData(b *budget.Budget, suspects map[string]string) plots.FeedTreeData {
 
 // traceData is the picture of one step with the levels that were expected.
 func traceData(j *compare.Judge, r capture.StepRecord) (plots.TraceData, error) {
-	levels, err := j.Levels(r)
-	if err != nil {
-		return plots.TraceData{}, err
-	}
-	var ls []plots.Level
-	for _, l := range levels {
-		ls = append(ls, plots.Level{Name: l.Name, Band: l.Band})
-	}
-	return plots.TraceOf(r, "", ls)
+	return plots.TraceOf(r, "", levelsOf(j, r))
 }
 
 // drawable: a step of which a picture can be made.
