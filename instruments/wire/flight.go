@@ -16,6 +16,7 @@ type Flight struct {
 	mu      sync.Mutex
 	readers int
 	n       int
+	idles   int  // read timeouts in a row with bytes under way
 	hangup  bool // the other end goes away: held until the reader has noticed
 	letGo   func()
 }
@@ -69,6 +70,7 @@ func (f *Flight) sent(n int) {
 	if f.readers > 0 {
 		f.n += n
 	}
+	f.idles = 0
 	f.settle()
 }
 
@@ -82,7 +84,29 @@ func (f *Flight) got(n int) {
 	defer f.mu.Unlock()
 	// More than was counted comes when the reader attached after the writing.
 	f.n = max(0, f.n-n)
+	f.idles = 0
 	f.settle()
+}
+
+// maxIdles is how many read timeouts in a row it takes to call bytes lost: one
+// second of the machine's time. A busy machine may well write late.
+const maxIdles = 20
+
+// idle is called when a reader's time was up and nothing was there. Bytes that
+// were lost between the ends must not hold the clock for ever.
+func (f *Flight) idle() {
+	if f == nil {
+		return
+	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.n == 0 {
+		return
+	}
+	if f.idles++; f.idles >= maxIdles {
+		f.n, f.idles = 0, 0
+		f.settle()
+	}
 }
 
 // hangingUp is called before the writing end closes.

@@ -161,6 +161,8 @@ func (p *Port) read() {
 		if n > 0 {
 			p.inbox.put(buf[:n])
 			p.in.got(n) // after the one who waits was woken
+		} else if err == nil {
+			p.in.idle()
 		}
 		switch {
 		case p.closing.Load():

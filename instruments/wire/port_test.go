@@ -270,3 +270,34 @@ func TestFlightFallsToZero(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// The reader is there and finds nothing, again and again: the bytes are lost.
+func TestLostBytesDontHoldTheClock(t *testing.T) {
+	c := clock.NewSimulated(start)
+	lossy := &slow{ended: make(chan struct{})}
+	lossy.read = untilEnd(lossy)
+	lossy.write = func(b []byte) (int, error) { return len(b), nil }
+	idle := &slow{ended: make(chan struct{})}
+	idle.read = func([]byte) (int, error) {
+		select {
+		case <-idle.ended:
+			return 0, io.EOF
+		case <-time.After(time.Millisecond):
+			return 0, nil
+		}
+	}
+	there := wire.NewFlight(c)
+	a, b := wire.New(c, lossy, nil, there), wire.New(c, idle, there, nil)
+	defer a.Close()
+	defer b.Close()
+	if err := a.Write(background, []byte("READ?\n")); err != nil {
+		t.Fatal(err)
+	}
+	if n := there.UnderWay(); n != 6 {
+		t.Errorf("%d bytes under way", n)
+	}
+	_, err := b.ReadUntil(background, make([]byte, 8), start.Add(time.Hour))
+	if !errors.Is(err, clock.ErrDeadline) || there.UnderWay() != 0 {
+		t.Errorf("%v, %d bytes under way", err, there.UnderWay())
+	}
+}
