@@ -53,8 +53,9 @@ const (
 	mixed                     // leaky LEDs, or diodes that can't be lumped exactly
 )
 
-// leastOhms stands for a dead short: small against every wire, and still a number.
-const leastOhms = 1e-9
+// leastOhms stands for a dead short: small against every wire, and large enough
+// that its current can be told from the rounding of the voltages.
+const leastOhms = 1e-6
 
 // lumpLimitA: diodes of unlike saturation current are lumped when none exceeds
 // it, because the error in current is about the largest of them.

@@ -266,7 +266,7 @@ func (n *Net) AddDraw(at Node, ret Ground, amps, fullVolts float64) DrawID {
 	return id
 }
 
-// AddShunt hangs a resistor. 0 ohm is a dead short, held at 1 nanoohm; +Inf is none.
+// AddShunt hangs a resistor. 0 ohm is a dead short, held at 1 microohm; +Inf is none.
 func (n *Net) AddShunt(at Node, ret Ground, ohms float64) ShuntID {
 	id := ShuntID(len(n.shunts))
 	n.checkPlace(at, ret, Ref{RefShunt, int(id)})

@@ -161,7 +161,7 @@ func (s *Solver) iterate(src Source, into *Point) error {
 					s.cur.cc = false
 				default:
 					into.ResidualA, into.Iterations = math.Max(worst, w2), it-1
-					return s.plausible(src)
+					return s.plausible(src, limit)
 				}
 			}
 		}

@@ -214,7 +214,7 @@ func TestRandomNetsAgreeWithNgspice(t *testing.T) {
 		}
 		t.Skip("ngspice is not installed")
 	}
-	nets := 40
+	nets := 24
 	if os.Getenv("SEALWORTHY_LONG") != "" {
 		nets = 1000
 	}

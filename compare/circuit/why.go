@@ -5,8 +5,17 @@ import "fmt"
 // absurdA is more than any model draws: only 0 ohm round a loop gives it.
 const absurdA = 1e4
 
-// plausible refuses an operating point that only a loop without resistance has.
-func (s *Solver) plausible(src Source) error {
+// absurdV is a return's voltage that only a draw without a way back makes.
+const absurdV = 1e5
+
+// plausible refuses an operating point that only a loop without resistance has,
+// or a draw that insists without a way back.
+func (s *Solver) plausible(src Source, limit float64) error {
+	for _, v := range s.cur.vg {
+		if v > absurdV || v < -absurdV {
+			return s.why(src, limit)
+		}
+	}
 	if !(s.i[0] > absurdA || s.i[0] < -absurdA) {
 		return nil
 	}
