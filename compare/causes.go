@@ -138,7 +138,7 @@ func (s step) tripCauses(f Finding) []Cause {
 func lastReadings(r capture.StepRecord) []instruments.Reading {
 	var out []instruments.Reading
 	for _, x := range r.Readings {
-		if x.Instrument == MeterName && x.Quantity == instruments.Current && x.Status == instruments.OK {
+		if x.Instrument == ammeter(r) && x.Quantity == instruments.Current && x.Status == instruments.OK {
 			out = append(out, x)
 		}
 	}

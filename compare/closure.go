@@ -166,7 +166,7 @@ func lookOf(g plan.Group, h History) (string, time.Time) {
 // can't see. It never overrides a current that failed.
 func (j *Judge) weighLook(f *Finding) {
 	switch {
-	case f.Looked && f.Verdict == CantTell && f.Readings >= minReadings:
+	case f.Looked && f.Verdict == CantTell && f.Readings > 0 && !f.Unread:
 		f.Verdict = InBand
 		f.Notes = append(f.Notes, "passed by the look: the current alone can't tell")
 		f.Settle = nil
@@ -178,7 +178,7 @@ func (j *Judge) weighLook(f *Finding) {
 // agreeWithLoose compares a reading with the one made before the parts were
 // joined: a wire pinched in between shows although both are in band.
 func (j *Judge) agreeWithLoose(f *Finding, loose Finding) {
-	if f.Readings < minReadings || loose.Readings < minReadings || f.VoltsSet != loose.VoltsSet {
+	if f.Readings == 0 || loose.Readings == 0 || f.VoltsSet != loose.VoltsSet {
 		return
 	}
 	expected := f.ExpectedA - loose.ExpectedA

@@ -110,7 +110,7 @@ func ConditionsOf(r capture.StepRecord, l Leads) Conditions {
 	if d, ok := r.Instruments[SupplyName]; ok {
 		c.SetVolts = d.SetAccuracy.HalfWidth(r.Step.Volts)
 	}
-	d, ok := r.Instruments[MeterName]
+	d, ok := r.Instruments[ammeter(r)]
 	if !ok {
 		return c
 	}
@@ -130,7 +130,7 @@ const (
 // rangeOf finds the current range in which a trace was read.
 func rangeOf(d instruments.Description, r capture.StepRecord) (instruments.Range, bool) {
 	name := ""
-	for _, x := range r.Trace(MeterName, instruments.Current) {
+	for _, x := range r.Trace(ammeter(r), instruments.Current) {
 		name = x.Range
 	}
 	for _, g := range d.Ranges {

@@ -59,14 +59,17 @@ type Finding struct {
 	Way     string  `json:"way,omitempty"` // alone, added, joined
 	Verdict Verdict `json:"verdict"`
 
-	VoltsSet    float64 `json:"volts_set"`
-	MeasuredA   float64 `json:"measured_a"` // while lit, for a blinker
-	MeasuredU   float64 `json:"measured_u"` // standard uncertainty
-	ExpectedA   float64 `json:"expected_a"`
-	ExpectedU   float64 `json:"expected_u"`
-	Band        Band    `json:"band"`
-	SmallestA   float64 `json:"smallest_a"` // the smallest fault of interest: the least current of one branch
-	Readings    int     `json:"readings"`
+	VoltsSet  float64 `json:"volts_set"`
+	MeasuredA float64 `json:"measured_a"` // while lit, for a blinker
+	MeasuredU float64 `json:"measured_u"` // standard uncertainty
+	ExpectedA float64 `json:"expected_a"`
+	ExpectedU float64 `json:"expected_u"`
+	Band      Band    `json:"band"`
+	SmallestA float64 `json:"smallest_a"` // the smallest fault of interest: the least current of one branch
+	Readings  int     `json:"readings"`
+	// Unread: the readings are of no use (overload, a change of range, too few).
+	// Then a look can't make up for them.
+	Unread      bool    `json:"unread,omitempty"`
 	PeriodS     float64 `json:"period_s,omitempty"` // measured
 	PeriodU     float64 `json:"period_u,omitempty"`
 	Duty        float64 `json:"duty,omitempty"`

@@ -63,7 +63,7 @@ func (j *Judge) Step(r capture.StepRecord) ([]Finding, error) {
 	}
 	if why := s.t.whyUnusable(); why != "" {
 		for i := range out {
-			out[i].Verdict = CantTell
+			out[i].Verdict, out[i].Unread = CantTell, true
 			out[i].Settle = append(out[i].Settle, why+": measure it again")
 		}
 		return out, nil

@@ -22,6 +22,10 @@ type StepOptions struct {
 	MeterWindow   time.Duration
 	// Only these feeds; empty: all of the closure.
 	Feeds []string
+	// Way says how the feeds get their current; empty: each alone. Added: each
+	// steady group on top of those before it, boards alone. Joined: the wires
+	// are joined for good and the closure is one feed.
+	Way capture.Way
 }
 
 // Figures of the test: common practice, no source.
@@ -63,13 +67,11 @@ func Steps(p *plan.Plan, b *budget.Budget, o StepOptions) ([]capture.Step, error
 			continue
 		}
 		m := maker{p: p, b: b, o: o, closure: c}
-		for _, f := range feeds {
-			steps, err := m.feed(f)
-			if err != nil {
-				return nil, err
-			}
-			out = append(out, steps...)
+		steps, err := m.feeds(feeds)
+		if err != nil {
+			return nil, err
 		}
+		out = append(out, steps...)
 		if len(o.Feeds) > 0 {
 			continue
 		}
@@ -127,6 +129,71 @@ type maker struct {
 	b       *budget.Budget
 	o       StepOptions
 	closure string
+}
+
+// feeds makes the power steps of a closure.
+func (m maker) feeds(feeds []budget.Feed) ([]capture.Step, error) {
+	if m.o.Way == capture.Joined {
+		s, err := m.whole(capture.Power, feeds)
+		s.Way, s.For = capture.Joined, max(boardReads, m.slowest(feeds))
+		s.Ask = fmt.Sprintf("Output is off. Clip the plus lead to the joined wires of %q.", m.closure)
+		return []capture.Step{s}, err
+	}
+	var out []capture.Step
+	var on []string
+	for _, f := range feeds {
+		steps, err := m.feed(f)
+		if err != nil {
+			return nil, err
+		}
+		if m.o.Way == capture.Added && !f.Board {
+			on = append(on, f.Feed)
+			if len(on) > 1 {
+				steps = []capture.Step{m.onTop(steps[0], slices.Clone(on), out)}
+			}
+		}
+		out = append(out, steps...)
+	}
+	return out, nil
+}
+
+// onTop turns the step of a feed alone into one on top of what is on before it.
+func (m maker) onTop(s capture.Step, on []string, before []capture.Step) capture.Step {
+	s.Way, s.On = capture.Added, on
+	s.Ask = fmt.Sprintf("Leave what is on. Clip the plus lead to %q as well when asked.", s.Feed)
+	base := capture.RampPoint{}
+	for _, b := range before {
+		if b.Board == "" && b.Way != capture.Joined {
+			top := b.Ramp[len(b.Ramp)-1]
+			if b.Way == capture.Added { // its ramp holds the sum already
+				base = top
+				continue
+			}
+			base.ExpectA, base.MaxA, base.LimitA = base.ExpectA+top.ExpectA, base.MaxA+top.MaxA, base.LimitA+top.LimitA
+		}
+	}
+	ramp := slices.Clone(s.Ramp)
+	for i := range ramp {
+		// The base is on at full voltage already: it only lifts the limit.
+		ramp[i].ExpectA += base.ExpectA
+		ramp[i].MaxA += base.MaxA
+		ramp[i].LimitA = min(ramp[i].LimitA+base.LimitA, m.fuseA())
+	}
+	s.Ramp = ramp
+	return s
+}
+
+// slowest is how long the slowest pace of any board has to be read.
+func (m maker) slowest(feeds []budget.Feed) time.Duration {
+	d := time.Duration(0)
+	for _, f := range feeds {
+		if b, ok := boardNamed(m.p, f.Feed); ok {
+			for _, p := range b.Paces {
+				d = max(d, time.Duration(slowPeriods*p.PeriodS*float64(time.Second)))
+			}
+		}
+	}
+	return d
 }
 
 // feed makes the steps of one feed.
@@ -204,113 +271,6 @@ func (m maker) volts(jack string) float64 {
 	return m.p.Jacks[0].Volts
 }
 
-// rampVolts are the voltages on the way up: low enough that a forgotten
-// resistor is met while it is still harmless.
-func rampVolts(top float64) []float64 {
-	var out []float64
-	step := max(0.5, top/12)
-	for v := min(1.5, top/2); v < top-step/2; v += step {
-		out = append(out, math.Round(v*100)/100)
-	}
-	return append(out, top)
-}
-
-func (m maker) groupRamp(f budget.Feed, top float64) ([]capture.RampPoint, error) {
-	vs := rampVolts(top)
-	curve, err := m.b.Curve(f.Feed, vs...)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", f.Feed, err)
-	}
-	least := m.ceiling(f)
-	var out []capture.RampPoint
-	for _, c := range curve {
-		out = append(out, m.point(c, limitFactor, least, f.AsFound))
-	}
-	return out, nil
-}
-
-// asFoundA bounds a group of which nothing is known (common practice, no source).
-const asFoundA = 0.1
-
-// point makes a ramp point. The alarm sits a little below the limit, so that
-// the meter names it before the supply bends the voltage.
-func (m maker) point(c budget.RampPoint, factor, ceiling float64, unknown bool) capture.RampPoint {
-	high := c.HighA
-	if unknown {
-		high = max(high, asFoundA)
-	}
-	limit := math.Ceil((high*factor+limitExtraA)*1e3) / 1e3
-	return capture.RampPoint{
-		Volts: c.Volts, LimitA: min(limit, ceiling), ExpectA: c.NominalA,
-		MaxA: min(high*(1+0.8*(factor-1))+0.8*limitExtraA, ceiling),
-	}
-}
-
-func (m maker) boardRamp(board plan.Board, f budget.Feed, top float64) ([]capture.RampPoint, error) {
-	low := min(boardCheckV, top/2)
-	curve, err := m.b.Curve(f.Feed, low, top)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", f.Feed, err)
-	}
-	ceiling := m.ceiling(f)
-	work := m.point(curve[1], limitFactor, ceiling, f.AsFound)
-	// An output that gives more than it can stays lit: that is to be read and
-	// named, not tripped over.
-	if most := overloadA(board, m.b.Levels(f.Feed)); most > work.MaxA {
-		work.MaxA = min(most, ceiling)
-		work.LimitA = min(math.Ceil((most+limitExtraA)*1e3)/1e3, ceiling)
-	}
-	first := m.point(curve[0], limitFactor, ceiling, f.AsFound)
-	// Below its lowest voltage nobody knows what a board draws, but not more
-	// than when it works.
-	first.LimitA, first.MaxA = work.LimitA, work.MaxA
-	surge := work
-	surge.LimitA = min(math.Ceil(work.LimitA*boardInrush*1e3)/1e3, ceiling)
-	surge.MaxA = surge.LimitA
-	return []capture.RampPoint{first, surge, work}, nil
-}
-
-// overloadFactor over its rating is what an overloaded output may give before
-// the test stops (common practice, no source).
-const overloadFactor = 1.5
-
-// overloadA is the draw of a board with every output in use overloaded.
-func overloadA(board plan.Board, levels []budget.Level) float64 {
-	most, used := 0.0, map[int]bool{}
-	for _, l := range levels {
-		if len(l.Outputs) == 0 {
-			most = l.Draw.HighA
-		}
-		for _, n := range l.Outputs {
-			used[n] = true
-		}
-	}
-	for _, o := range board.Outputs {
-		if used[o.Number] {
-			most += overloadFactor * o.MaxAmps
-		}
-	}
-	return most
-}
-
-// ceiling is the limit that nothing may exceed: the meter jack's fuse, the
-// thinnest wire on the way, the supply.
-func (m maker) ceiling(f budget.Feed) float64 {
-	c := math.Inf(1)
-	if m.o.JackFuseAmps > 0 {
-		c = min(c, fuseFraction*m.o.JackFuseAmps)
-	}
-	if m.o.SupplyMaxAmps > 0 {
-		c = min(c, m.o.SupplyMaxAmps)
-	}
-	for _, w := range wiresTo(m.p, f) {
-		if w.WorkAmps > 0 {
-			c = min(c, w.WorkAmps)
-		}
-	}
-	return c
-}
-
 // whole makes the look or the wiggle of a closure: everything in it on.
 func (m maker) whole(kind capture.Kind, feeds []budget.Feed) (capture.Step, error) {
 	s := capture.Step{
@@ -340,13 +300,7 @@ func (m maker) whole(kind capture.Kind, feeds []budget.Feed) (capture.Step, erro
 		total.ExpectA += c[0].NominalA
 		total.MaxA += high
 	}
-	ceiling := math.Inf(1)
-	if m.o.JackFuseAmps > 0 {
-		ceiling = fuseFraction * m.o.JackFuseAmps
-	}
-	if m.o.SupplyMaxAmps > 0 {
-		ceiling = min(ceiling, m.o.SupplyMaxAmps)
-	}
+	ceiling := m.fuseA()
 	work := m.point(budget.RampPoint{Volts: s.Volts, NominalA: total.ExpectA, HighA: total.MaxA}, limitFactor, ceiling, false)
 	first, surge := work, work
 	first.Volts = min(boardCheckV, s.Volts/2)

@@ -20,11 +20,26 @@ type trace struct {
 	atS       []float64
 	amps      []float64
 	windowS   float64
+	byHand    bool // typed in by the maker: each reading costs a person
 }
 
-// traceOf takes the meter's current from the settled part of a step.
+// traceOf takes the current from the settled part of a step.
 func traceOf(r capture.StepRecord) trace {
-	return readingsTrace(r.Trace(MeterName, instruments.Current))
+	t := readingsTrace(r.Trace(ammeter(r), instruments.Current))
+	t.byHand = r.Instruments[ammeter(r)].Profile == byHandProfile
+	return t
+}
+
+// byHandProfile is what a meter that is typed in calls its profile.
+const byHandProfile = "by hand"
+
+// ammeter names the instrument that current is judged by: the meter, or the
+// supply's read-back on a bench without one.
+func ammeter(r capture.StepRecord) string {
+	if _, ok := r.Instruments[MeterName]; ok || len(r.Instruments) == 0 {
+		return MeterName
+	}
+	return SupplyName
 }
 
 func readingsTrace(rs []instruments.Reading) trace {
@@ -76,7 +91,7 @@ func (t trace) whyUnusable() string {
 		return "the meter showed overload only"
 	case t.overloads > 0:
 		return "the meter showed overload in between"
-	case t.n < minReadings:
+	case t.n < minReadings && !(t.byHand && t.n > 0):
 		return "too few readings"
 	case t.ranges > 1:
 		return "the meter changed its range in between"
