@@ -2,7 +2,6 @@ package compare
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"sort"
 	"time"
