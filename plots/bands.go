@@ -63,7 +63,7 @@ func bandChart(d BandsData) (rowChart, error) {
 			}
 		}
 		chart.rows = append(chart.rows, r)
-		told = append(told, fmt.Sprintf("%s: expected %s, band %s mA, one branch dark: %s", r.name, orNothing(r.text[0]), orNothing(r.text[1]), orNothing(r.text[2])))
+		told = append(told, fmt.Sprintf("%s: expected %s, band %s mA, one branch dark: %s", r.name, or(r.text[0], "not known"), or(r.text[1], "not known"), or(r.text[2], "not known")))
 	}
 	chart.legend = []legendEntry{bandSwatch(coverages), {"with its least branch dark", func(c *canvas, x, y, w float64) {
 		c.line(c.Colours.Bad, 1.3, x+w/2, y-0.5*c.TextPt, x+w/2, y+0.5*c.TextPt)

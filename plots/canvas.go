@@ -67,6 +67,9 @@ func (s Style) paint(w io.Writer, f Format, heightPt float64, say words, paint f
 	out := b.Bytes()
 	if f == SVG {
 		out = named(out, say)
+		if !s.EmbedFont {
+			out = c.hold(out)
+		}
 	}
 	_, err := w.Write(out)
 	return err

@@ -42,7 +42,7 @@ func closureChart(s Style, x compare.ClosureFinding) (rowChart, error) {
 			return rowChart{}, err
 		}
 		chart.rows = append(chart.rows, r)
-		told = append(told, fmt.Sprintf("%s: %s, measured %s, expected %s", r.name, g.Verdict, orNothing(r.text[0]), orNothing(r.text[1])))
+		told = append(told, fmt.Sprintf("%s: %s, measured %s, expected %s", r.name, r.text[2], or(r.text[0], "nothing"), or(r.text[1], "not known")))
 		simulated, changed = simulated || g.Simulated, changed || g.PlanChanged
 		if hasBand(g.Band) {
 			coverages = append(coverages, g.Band.Coverage)
@@ -110,9 +110,9 @@ func rowName(g compare.Finding) string {
 	return g.Group
 }
 
-func orNothing(s string) string {
+func or(s, other string) string {
 	if s == "" {
-		return "nothing"
+		return other
 	}
 	return s
 }

@@ -105,7 +105,7 @@ func FeedTree(w io.Writer, f Format, s Style, d FeedTreeData) error {
 		return err
 	}
 	line := 1.35 * s.TextPt
-	height := s.TextPt*2 + 4.6*line + float64(len(d.Nodes))*treeRow*s.TextPt + float64(len(d.Notes)+1)*line
+	height := s.TextPt*2 + 3.9*line + float64(len(d.Nodes))*treeRow*s.TextPt + float64(len(d.Notes))*line + 0.6*line
 	if d.Simulated {
 		height += line
 	}

@@ -93,6 +93,7 @@ type sheetClosure struct {
 
 type sheetRow struct {
 	Group, At, Measured, Expected, Verdict, Class string
+	Period, PlanPeriod                            string
 	Mark                                          template.HTML
 	Looked                                        string
 	Causes, Settle, Notes                         []string
@@ -142,6 +143,8 @@ func (d SheetData) closure(c compare.ClosureFinding) (sheetClosure, error) {
 		x.Class, s = "open", ring
 	case compare.KeepOpen:
 		x.Class, s = "bad", square
+	case compare.ClosedByChoice:
+		x.Class, s = "open", box
 	default:
 		x.Class, s = "open", diamond
 	}
@@ -188,11 +191,11 @@ func (d SheetData) row(g compare.Finding) (sheetRow, error) {
 			r.At += ", " + g.At.UTC().Format("2006-01-02 15:04")
 		}
 		if g.PeriodS > 0 {
-			r.Measured += fmt.Sprintf("; period %s s", compare.Number(g.PeriodS, g.PeriodU))
+			r.Period = fmt.Sprintf("period %s s", compare.Number(g.PeriodS, g.PeriodU))
 		}
 	}
 	if g.PlanPeriodS > 0 {
-		r.Expected = strings.TrimPrefix(r.Expected+fmt.Sprintf("; period %s s", compare.Number(g.PlanPeriodS, 0.05*g.PlanPeriodS)), "; ")
+		r.PlanPeriod = fmt.Sprintf("period %s s", compare.Number(g.PlanPeriodS, 0.05*g.PlanPeriodS))
 	}
 	switch {
 	case g.Seen != "":

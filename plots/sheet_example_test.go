@@ -46,7 +46,13 @@ func sheet() plots.SheetData {
 		Closures: []compare.ClosureFinding{lantern, c, hull}, Steps: steps, Tree: &tree,
 		Cautions: []string{"beacon flashes 1.3 times a second at pace fast, below three times a second."},
 		Warnings: []string{"20261125T064500Z-fitted.lp: the last line was torn; it was cut and is kept"},
-		Style:    style()}
+		Levels: func(s capture.StepRecord) []plots.Level {
+			if s.Step.Pace != "" {
+				return beacon
+			}
+			return []plots.Level{{Band: band(98, 121)}}
+		},
+		Style: style()}
 }
 
 // ExampleSheet writes the sheet of a build.

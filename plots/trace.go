@@ -249,7 +249,7 @@ func (d TraceData) say() string {
 func (l Level) say() string {
 	name := "expected"
 	if l.Name != "" {
-		name += " while " + l.Name
+		name += ", " + l.Name
 	}
 	return name + ": " + compare.MilliampBand(l.Band)
 }
