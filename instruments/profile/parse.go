@@ -49,7 +49,7 @@ func (c check) oneOf(path, got string, allowed ...string) {
 
 func (c check) within(path string, got, low, high float64) {
 	if !(got >= low && got <= high) {
-		c.f.Add(path, fmt.Sprintf("%v is out of range", got), fmt.Sprintf("write a number from %v to %v", low, high))
+		c.f.Add(path, fmt.Sprintf("%v is out of range for %s", got, path), fmt.Sprintf("write a number from %v to %v", low, high))
 	}
 }
 

@@ -167,10 +167,12 @@ func (f *File) index(src []byte) {
 		case unstable.Table:
 			prefix = f.key(&p, e, "", count)
 		case unstable.ArrayTable:
-			name := f.key(&p, e, "", nil)
+			name := f.key(&p, e, "", count)
 			prefix = fmt.Sprintf("%s.%d", name, count[name])
 			count[name]++
-			f.at[prefix] = f.at[name]
+			for it := e.Key(); it.Next(); {
+				f.at[prefix] = p.Shape(it.Node().Raw).Start
+			}
 		case unstable.KeyValue:
 			f.pair(&p, e, prefix)
 		}

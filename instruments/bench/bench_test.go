@@ -1,0 +1,164 @@
+package bench_test
+
+import (
+	"context"
+	"errors"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"sealworthy/instruments"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/profile/place"
+	"sealworthy/instruments/rig"
+)
+
+// brackwater is the bench of the invented demo build.
+const brackwater = `[supply]
+port = "/dev/ttyUSB0"
+profile = "scpi supply"
+channel = 1
+
+[meter]
+port = "/dev/ttyUSB1"
+profile = "scpi meter"
+jack = "mA"
+fuse_amps = 0.4
+
+[relays]
+port = "/dev/ttyACM0"
+profile = "modbus relay board"
+
+[[relay]]
+channel = 1
+feed = "cabin windows"
+
+[[relay]]
+channel = 14
+button = "beacon"
+
+[leads]
+ohms = 0.18
+half_width_ohm = 0.02
+`
+
+func TestParseAndEncode(t *testing.T) {
+	c, err := bench.Parse("bench.toml", []byte(brackwater))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n, ok := c.FeedChannel("cabin windows"); !ok || n != 1 {
+		t.Errorf("feed at %d", n)
+	}
+	if n, ok := c.ButtonChannel("beacon"); !ok || n != 14 {
+		t.Errorf("button at %d", n)
+	}
+	if _, ok := c.FeedChannel("beacon"); ok {
+		t.Error("a button is no feed")
+	}
+	if c.Leads.Ohms != 0.18 || c.Meter.FuseAmps != 0.4 || c.Meter.Jack != "mA" {
+		t.Errorf("%+v", c)
+	}
+	out, err := c.Encode()
+	if err != nil {
+		t.Fatal(err)
+	}
+	back, err := bench.Parse("again", out)
+	if err != nil || !reflect.DeepEqual(back, c) {
+		t.Errorf("%v\n%s\n%+v", err, out, back)
+	}
+}
+
+func TestEmptyBench(t *testing.T) {
+	c, err := bench.Parse("bench.toml", nil)
+	if err != nil || !reflect.DeepEqual(c, bench.Default()) {
+		t.Errorf("%+v, %v", c, err)
+	}
+	o, err := bench.Open(context.Background(), clock.Wall{}, nil, c, bench.Overrides{})
+	if err != nil || o.Supply != nil || o.Meter != nil || o.Relays != nil {
+		t.Errorf("%+v, %v", o, err)
+	}
+}
+
+func TestMistakesInBench(t *testing.T) {
+	for name, x := range map[string]struct{ old, new, at, says string }{
+		"unknown key":     {"fuse_amps", "fuse_amp", "10:1", `did you mean "fuse_amps"?`},
+		"same port":       {"/dev/ttyUSB1", "/dev/ttyUSB0", "7:1", "belongs to the supply"},
+		"no profile":      {`profile = "scpi meter"` + "\n", "", "7:1", `profile = "scpi meter"`},
+		"typed and port":  {`jack = "mA"`, "typed = true", "6:2", "not both"},
+		"twice a channel": {"channel = 14", "channel = 1", "21:1", "used twice"},
+		"twice a feed":    {`button = "beacon"`, `feed = "cabin windows"`, "20:3", "has a relay already"},
+		"does nothing":    {`button = "beacon"`, "", "20:3", "feed or presses"},
+		"does both":       {`button = "beacon"`, "button = \"b\"\nfeed = \"c\"", "20:3", "feed or presses"},
+		"leads":           {"ohms = 0.18", "ohms = -1.0", "25:1", "leads"},
+		"fuse":            {"fuse_amps = 0.4", "fuse_amps = -0.4", "10:1", "printed on the fuse"},
+	} {
+		src := strings.Replace(brackwater, x.old, x.new, 1)
+		_, err := bench.Parse("bench.toml", []byte(src))
+		var ps place.Problems
+		if !errors.As(err, &ps) || !strings.Contains(err.Error(), "bench.toml:"+x.at) || !strings.Contains(err.Error(), x.says) {
+			t.Errorf("%s: %v\nshould be at %s and say %q", name, err, x.at, x.says)
+		}
+	}
+}
+
+func TestOpenNamesWhatIsWrong(t *testing.T) {
+	ctx := context.Background()
+	c := clock.NewSimulated(time.Date(2026, 11, 25, 6, 45, 0, 0, time.UTC))
+	b, err := rig.New(ctx, c, resistors{"cabin": 470, "mast": 1200}, rig.Options{Seed: 3, MemoryPorts: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	p := b.Ports()
+	for name, x := range map[string]struct {
+		cfg  bench.Config
+		want error
+		says string
+	}{
+		"no such port":       {bench.Config{Meter: bench.Meter{Port: "memory:none", Profile: "scpi meter"}}, nil, "memory:none"},
+		"no such profile":    {bench.Config{Meter: bench.Meter{Port: p.Meter, Profile: "scpi metre"}}, nil, "scpi meter"},
+		"profile of another": {bench.Config{Meter: bench.Meter{Port: p.Meter, Profile: "scpi supply"}}, nil, "is for a supply"},
+		"another instrument": {bench.Config{Meter: bench.Meter{Port: p.Meter, Profile: "scpi meter", Identity: "X,Y,Z,1"}}, bench.ErrOther, "X,Y,Z,1"},
+	} {
+		o, err := bench.Open(ctx, c, b.Opener(), &x.cfg, bench.Overrides{})
+		if o != nil || err == nil || x.want != nil && !errors.Is(err, x.want) || !strings.Contains(err.Error(), x.says) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	// A port given on the command line is another instrument than the file's.
+	o, err := bench.Open(ctx, c, b.Opener(), &bench.Config{Meter: bench.Meter{Port: "old", Profile: "scpi meter", Identity: "X"}}, bench.Overrides{MeterPort: p.Meter})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, ok := o.Meter.(instruments.Ranger); !ok {
+		t.Error("the meter can fix its range")
+	}
+	if err := o.Close(); err != nil {
+		t.Error(err)
+	}
+}
+
+func FuzzParse(f *testing.F) {
+	f.Add([]byte(brackwater))
+	f.Add([]byte("[[relay]]\n"))
+	f.Fuzz(func(t *testing.T, src []byte) {
+		c, err := bench.Parse("f", src)
+		if err != nil {
+			return
+		}
+		out, err := c.Encode()
+		if err != nil {
+			t.Fatal(err)
+		}
+		back, err := bench.Parse("again", out)
+		if err != nil {
+			t.Fatalf("%s\n%v", out, err)
+		}
+		if len(back.Relay) != len(c.Relay) || back.Supply != c.Supply || back.Meter != c.Meter || back.Leads != c.Leads {
+			t.Errorf("%+v came back as %+v", c, back)
+		}
+	})
+}
