@@ -17,6 +17,7 @@ const (
 	leastWindowS     = 0.001 // an instantaneous reading is given this window, so that edges stay differentiable
 	maxGrid          = 20000 // frequencies in one scan; a longer trace is cut
 	maxReadings      = 100000
+	mostAmps         = 1e6 // beyond, it's no current
 	modelRel         = 0.002 // model error, fraction of the step
 )
 
@@ -61,7 +62,7 @@ func positive(v, otherwise float64) float64 {
 func newTrace(s []Sample, k Known, least int) (*trace, string) {
 	kept := make([]Sample, 0, len(s))
 	for _, r := range s {
-		if finite(r.AtS, r.Amps) && math.Abs(r.AtS) < 1e12 && math.Abs(r.Amps) < 1e6 {
+		if finite(r.AtS, r.Amps) && math.Abs(r.AtS) < 1e12 && math.Abs(r.Amps) < mostAmps {
 			kept = append(kept, r)
 		}
 	}
@@ -81,8 +82,8 @@ func newTrace(s []Sample, k Known, least int) (*trace, string) {
 	}
 	d.window = math.Min(math.Max(positive(k.WindowS, leastWindowS), leastWindowS), 3600)
 	d.stampStd = math.Min(positive(k.StampStdS, defaultStampStdS), 60)
-	d.minHz = math.Max(positive(k.MinHz, defaultMinHz), 1e-4)
-	asked := positive(k.MaxHz, defaultMaxHz)
+	d.minHz = math.Min(math.Max(positive(k.MinHz, defaultMinHz), 1e-4), 1e4)
+	asked := math.Min(positive(k.MaxHz, defaultMaxHz), 1e4)
 	for {
 		d.spanS = kept[len(kept)-1].AtS - kept[0].AtS
 		if d.spanS <= 0 || len(kept) < least {
@@ -107,7 +108,7 @@ func newTrace(s []Sample, k Known, least int) (*trace, string) {
 	for _, y := range d.y {
 		d.squares += (y - d.mean) * (y - d.mean)
 	}
-	d.noise = positive(k.NoiseA, 0)
+	d.noise = math.Min(positive(k.NoiseA, 0), mostAmps)
 	d.noiseKnown = d.noise > 0
 	if !d.noiseKnown {
 		d.noise = guessNoise(d.y)

@@ -36,7 +36,7 @@ func Joint(s []Sample, k Known, b []Blinker) Parted {
 		if why != "" {
 			return Parted{Why: x.Name + ": " + why}
 		}
-		if !finite(x.Amps) || x.Amps <= 0 {
+		if !finite(x.Amps) || x.Amps <= 0 || x.Amps > mostAmps {
 			return Parted{Why: x.Name + ": its step as built must be above zero"}
 		}
 		es = append(es, e)
@@ -44,6 +44,11 @@ func Joint(s []Sample, k Known, b []Blinker) Parted {
 	d, why := newTrace(s, k, max(leastFree, 4*len(b)+4))
 	if d == nil {
 		return Parted{Why: why}
+	}
+	for i := range es {
+		if d.cycles(1/es[i].period) > mostCycles {
+			return Parted{Why: b[i].Name + ": " + tooLong}
+		}
 	}
 	f := d.fitJointly(b, es)
 	out := Parted{Usable: true, MeanA: d.mean, MeanU: d.meanU(), Twins: d.twins(es)}

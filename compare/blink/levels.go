@@ -30,12 +30,12 @@ func Levels(s []Sample, k Known, o Outputs) Separated {
 		return none
 	}
 	for _, a := range o.ExpectedA {
-		if !finite(a) || a < 0 {
+		if !finite(a) || a < 0 || a > mostAmps {
 			none.Why = "an expected draw isn't a current"
 			return none
 		}
 	}
-	if !finite(o.BaseA, o.BaseU) || o.BaseU < 0 {
+	if !finite(o.BaseA, o.BaseU) || o.BaseU < 0 || math.Abs(o.BaseA) > mostAmps || o.BaseU > mostAmps {
 		o.BaseKnown = false
 	}
 	e, why := o.Pattern.expected(o.Tolerance)
@@ -49,6 +49,10 @@ func Levels(s []Sample, k Known, o Outputs) Separated {
 	d, why := newTrace(s, k, leastFree)
 	if d == nil {
 		none.Why = why
+		return none
+	}
+	if d.cycles(1/e.period) > mostCycles {
+		none.Why = tooLong
 		return none
 	}
 	if o.Run == Free {

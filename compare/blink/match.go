@@ -9,6 +9,9 @@ import (
 // Limits of a comparison with an expected pace.
 const (
 	defaultPeriodRel = 0.05
+	leastPeriodS     = 0.002
+	mostPeriodS      = 1e4
+	mostCycles       = 2000 // a longer trace says no more and takes long
 	defaultDutyAbs   = 0.05
 	surelyLit        = 0.7  // of the expected step; a steady draw above it is lit
 	surelyDark       = 0.15 // below it is dark
@@ -18,10 +21,12 @@ const (
 	planOnRel        = 0.10 // on level shown when its duty is the plan's
 )
 
+const tooLong = "more than 2000 periods: read for less long"
+
 // litDark returns the pattern as lit and dark times, or a reason why it isn't one.
 func (p Pattern) litDark() ([]float64, string) {
 	if len(p.Flashes) == 0 {
-		if !finite(p.PeriodS) || p.PeriodS <= 0 {
+		if !finite(p.PeriodS) || p.PeriodS < leastPeriodS || p.PeriodS > mostPeriodS {
 			return nil, "no pace to compare with"
 		}
 		duty := p.Duty
@@ -34,8 +39,8 @@ func (p Pattern) litDark() ([]float64, string) {
 		return nil, "lit and dark times must come in pairs, at most 20"
 	}
 	for _, f := range p.Flashes {
-		if !finite(f) || f <= 0 || f > 1e5 {
-			return nil, "every lit and dark time must be above zero"
+		if !finite(f) || f < leastPeriodS || f > mostPeriodS {
+			return nil, "every lit and dark time must be a few milliseconds at least"
 		}
 	}
 	return p.Flashes, ""
@@ -64,6 +69,9 @@ func (p Pattern) expected(tol Tolerance) (expected, string) {
 		return expected{}, why
 	}
 	e := expected{period: total(ld), tol: tol}
+	if !finite(tol.OnA, tol.OffA, tol.OnU, tol.OffU) || math.Max(math.Abs(tol.OnA), math.Abs(tol.OffA)) > mostAmps {
+		e.tol.OnA, e.tol.OffA, e.tol.OnU, e.tol.OffU = 0, 0, 0, 0 // as if not known
+	}
 	e.tol.PeriodRel = math.Min(positive(tol.PeriodRel, defaultPeriodRel), 0.5)
 	e.tol.DutyAbs = math.Min(positive(tol.DutyAbs, defaultDutyAbs), 0.5)
 	e.first = ld[0] / e.period
@@ -163,6 +171,9 @@ func Match(s []Sample, k Known, want Pattern, tol Tolerance) Matched {
 	d, why := newTrace(s, k, leastMatch)
 	if d == nil {
 		return Matched{Agreement: CantTell, Why: why}
+	}
+	if d.cycles(1/e.period) > mostCycles {
+		return Matched{Agreement: CantTell, Why: tooLong}
 	}
 	d.minHz = math.Min(d.minHz, 0.4/e.period)
 	return d.match(&e)

@@ -1,0 +1,5 @@
+//go:build !race
+
+package blink
+
+const raced = false
