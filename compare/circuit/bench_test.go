@@ -20,7 +20,7 @@ func whiteLED() LED {
 func redLED() LED { return LED{Diode: FromDrop(1.95, 0.02, 1.9*ThermalVolts(25), 4)} }
 
 // model is an invented plan of 12 groups: a meter, six joints, 120 branches of
-// 286 LEDs: strips of three with copper, single LEDs, threes in series.
+// 291 LEDs: strips of three with copper, single LEDs, threes in series.
 func model(groups int) *Net {
 	n := New()
 	meter := n.AddResistor(0, 0.1)
@@ -42,8 +42,12 @@ func model(groups int) *Net {
 			}
 			n.AddStrip(far, 0, segs, 0.05)
 		case 2:
-			for range 10 {
-				n.AddBranch(far, 0, Branch{Ohms: 330, LEDs: []LED{whiteLED(), whiteLED(), whiteLED()}})
+			for k := range 10 {
+				b := Branch{Ohms: 330, LEDs: []LED{whiteLED(), whiteLED(), whiteLED()}}
+				if k < 3 {
+					b = Branch{Ohms: 620, LEDs: []LED{whiteLED(), whiteLED()}}
+				}
+				n.AddBranch(far, 0, b)
 			}
 		case 3:
 			for k := range 10 {
@@ -51,11 +55,7 @@ func model(groups int) *Net {
 				if k%2 == 1 {
 					l = redLED()
 				}
-				b := Branch{Ohms: 1000, LEDs: []LED{l}}
-				if g == 3 && k < 4 { // the odd two LEDs of the count
-					b.LEDs = append(b.LEDs, redLED())
-				}
-				n.AddBranch(far, 0, b)
+				n.AddBranch(far, 0, Branch{Ohms: 1000, LEDs: []LED{l}})
 			}
 		}
 	}
