@@ -113,7 +113,7 @@ func demo(ctx context.Context, e env, b build, seed uint64, memory bool) (demoRe
 		return rep, err
 	}
 	rep.Sheet = filepath.Join(b.dir, sheetFile)
-	return rep, writeSheet(rep.Sheet, b, rep.Closures, folded, leads)
+	return rep, writeSheet(rep.Sheet, b, rep.Closures, folded, leads, time.Now())
 }
 
 // simulate runs the test of all closures against a bench in this process, over

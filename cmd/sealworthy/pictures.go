@@ -27,43 +27,27 @@ func draw(dir, name, format string, write func(io.Writer, plots.Format) error) (
 // budgetPictures draws the bands and the feed tree.
 func budgetPictures(dir, format string, b *budget.Budget) ([]string, error) {
 	bands, err := draw(dir, "bands", format, func(w io.Writer, f plots.Format) error {
-		return plots.Bands(w, f, plots.DefaultStyle(), bandsData(b))
+		return plots.Bands(w, f, plots.DefaultStyle(), plots.BandsOf(b))
 	})
 	if err != nil {
 		return nil, err
 	}
 	tree, err := draw(dir, "feed-tree", format, func(w io.Writer, f plots.Format) error {
-		return plots.FeedTree(w, f, plots.DefaultStyle(), treeData(b, nil))
+		return plots.FeedTree(w, f, plots.DefaultStyle(), plots.FeedTreeOf(b, nil))
 	})
 	return []string{bands, tree}, err
 }
 
-func bandsData(b *budget.Budget) plots.BandsData {
-	d := plots.BandsData{Title: b.Build + ": what each group should draw"}
-	for _, g := range b.Groups {
-		r := plots.BandRow{Group: g.Group}
-		if !g.AsFound {
-			r.ExpectedA, r.SmallestA = g.Lit.MeanA, g.SmallestA
-			r.Band = compare.Band{LowA: g.Lit.LowA, HighA: g.Lit.HighA, Coverage: b.Coverage}
+// levels gives what a healthy feed shows in a step, under the conditions of
+// that step.
+func levels(exp *compare.Expected, l compare.Leads) func(capture.StepRecord) []plots.Level {
+	return func(r capture.StepRecord) []plots.Level {
+		b, err := exp.At(compare.ConditionsOf(r, l))
+		if err != nil {
+			return nil // the finding of this step says why
 		}
-		d.Rows = append(d.Rows, r)
+		return plots.LevelsOf(b, r)
 	}
-	return d
-}
-
-// treeData is the feed tree in service; suspects say why a group is suspected.
-func treeData(b *budget.Budget, suspects map[string]string) plots.FeedTreeData {
-	d := plots.FeedTreeData{Title: b.Build + ": feed tree in service, everything lit"}
-	for _, j := range b.Joints {
-		d.Nodes = append(d.Nodes, plots.TreeNode{Name: j.Name, From: j.From, Kind: j.Kind, Wire: j.Wire,
-			CurrentA: j.Amps, VoltageV: j.Volts, DropV: j.Drop, Suspect: suspects[j.Name]})
-	}
-	return d
-}
-
-// traceData is the picture of one step with the levels that were expected.
-func traceData(j *compare.Judge, r capture.StepRecord) (plots.TraceData, error) {
-	return plots.TraceOf(r, "", levelsOf(j, r))
 }
 
 // drawable: a step of which a picture can be made.

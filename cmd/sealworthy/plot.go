@@ -55,10 +55,6 @@ func (b build) plot(e env, dir, format, closure string) ([]string, error) {
 		return nil, err
 	}
 	exp := compare.NewExpected(b.plan)
-	j, err := compare.NewJudge(exp, compare.DefaultRule(), leads)
-	if err != nil {
-		return nil, err
-	}
 	bud, err := exp.At(compare.Conditions{LeadsOhm: leads.Ohm, LeadsHalfOhm: leads.HalfOhm})
 	if err != nil {
 		return nil, err
@@ -84,7 +80,7 @@ func (b build) plot(e env, dir, format, closure string) ([]string, error) {
 			continue
 		}
 		x, err := draw(dir, traceName(r), format, func(w io.Writer, f plots.Format) error {
-			d, err := traceData(j, r)
+			d, err := plots.TraceOf(r, "", levels(exp, leads)(r))
 			if err != nil {
 				return err
 			}

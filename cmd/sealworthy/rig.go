@@ -38,12 +38,15 @@ Ctrl-C; then, from another terminal:
 
   sealworthy measure BUILD --supply PORT --meter PORT --relays PORT --unattended
 
+`+controls+`
+
 Faults: `+kindList()+`.`)
 	var faults names
 	f.Var(&faults, "fault", "GROUP=FAULT, as \"cabin windows=dark segment\"; may be given again")
 	seed := f.Uint64("seed", 1, "of tolerances, noise and places of faults")
 	stage := f.String("stage", compare.Fitted, "loose: each feed is clipped at its own wire")
-	asJSON := f.Bool("json", false, "print the ports as JSON")
+	verbose := f.Bool("verbose", false, "say on stderr whenever the output goes on or off")
+	asJSON := f.Bool("json", false, "print the ports as JSON, and at the end each switching of the output")
 	rest, err := parse(f, args, 1)
 	if err != nil {
 		return exitUsage, err
@@ -74,7 +77,7 @@ Faults: `+kindList()+`.`)
 		sayRig(e, rep, rest[0])
 	}
 	if err == nil {
-		<-ctx.Done()
+		err = operate(ctx, e, r, *verbose, *asJSON)
 	}
 	return exitReady, errors.Join(err, r.Close())
 }

@@ -2,32 +2,23 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
 	"time"
 
-	"sealworthy/capture"
 	"sealworthy/capture/record"
 	"sealworthy/compare"
-	"sealworthy/compare/budget"
 	"sealworthy/plots"
 )
-
-// sheetReport is what the verb prints with --json.
-type sheetReport struct {
-	Sheet    string                   `json:"sheet"` // the file
-	Closures []compare.ClosureFinding `json:"closures"`
-}
 
 func runSheet(_ context.Context, e env, args []string) (int, error) {
 	f := newFlags(e, "sheet", `sealworthy sheet BUILD [--into FILE] [--json]
 
-Writes one page to print and keep: the findings, what was measured and with
-what, the pictures, the cautions. It needs no other file and no network.`)
-	into := f.String("into", "", "the file; else BUILD/"+sheetFile)
-	asJSON := f.Bool("json", false, "print its path and the findings as JSON")
+Makes one page to print and keep: what was measured, with what, the findings,
+the pictures, the cautions. It needs no other file and no network.`)
+	into := f.String("into", "", "file; else BUILD/sheet.html")
+	asJSON := f.Bool("json", false, "print what the sheet holds as JSON, too")
 	rest, err := parse(f, args, 1)
 	if err != nil {
 		return exitUsage, err
@@ -44,88 +35,51 @@ what, the pictures, the cautions. It needs no other file and no network.`)
 	if err != nil {
 		return exitFailure, err
 	}
-	rep := sheetReport{Sheet: or(*into, filepath.Join(b.dir, sheetFile)), Closures: cs}
-	if err := writeSheet(rep.Sheet, b, cs, folded, leads); err != nil {
+	file := or(*into, filepath.Join(b.dir, sheetFile))
+	if err := writeSheet(file, b, cs, folded, leads, time.Now()); err != nil {
 		return exitFailure, err
 	}
 	if *asJSON {
-		return exitReady, writeJSON(e.stdout, rep)
+		return exitReady, writeJSON(e.stdout, struct {
+			Sheet    string                   `json:"sheet"`
+			Closures []compare.ClosureFinding `json:"closures"`
+		}{file, cs})
 	}
-	fmt.Fprintln(e.stdout, rep.Sheet)
+	fmt.Fprintln(e.stdout, file)
 	return exitReady, nil
 }
 
-// writeSheet writes the sheet of a build into a file, whole or not at all.
-func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record.Folded, leads compare.Leads) error {
-	d, err := sheetData(b, cs, folded, leads)
+// writeSheet writes the printed page of a build.
+func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record.Folded, l compare.Leads, now time.Time) error {
+	exp := compare.NewExpected(b.plan)
+	bud, err := exp.At(compare.Conditions{LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm})
 	if err != nil {
 		return err
 	}
-	return replaceFile(file, func(w io.Writer) error { return plots.Sheet(w, d) })
-}
-
-// sheetData gathers what stands on the sheet.
-func sheetData(b build, cs []compare.ClosureFinding, folded record.Folded, leads compare.Leads) (plots.SheetData, error) {
-	exp := compare.NewExpected(b.plan)
-	j, err := compare.NewJudge(exp, compare.DefaultRule(), leads)
-	if err != nil {
-		return plots.SheetData{}, err
-	}
-	bud, err := exp.At(compare.Conditions{LeadsOhm: leads.Ohm, LeadsHalfOhm: leads.HalfOhm})
-	if err != nil {
-		return plots.SheetData{}, err
-	}
-	if len(cs) == 0 {
-		return plots.SheetData{}, withHint(errors.New("the plan has no closure, so there is nothing to say on a sheet"), "name what closes over the groups: [closure.hull]")
-	}
+	tree, bands := plots.FeedTreeOf(bud, suspects(cs)), plots.BandsOf(bud)
 	d := plots.SheetData{
-		Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: time.Now(),
-		Closures: cs, Steps: folded.Steps, Cautions: ownCautions(bud), Style: plots.DefaultStyle(),
-		Levels: func(r capture.StepRecord) []plots.Level { return levelsOf(j, r) },
+		Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: now,
+		Closures: cs, Steps: folded.Steps, Levels: levels(exp, l), Tree: &tree, Bands: &bands, Style: plots.DefaultStyle(),
+	}
+	for _, c := range bud.Checks {
+		if c.Severity == "caution" || c.Severity == "wrong" {
+			d.Cautions = append(d.Cautions, c.Text)
+		}
 	}
 	for _, w := range folded.Warnings {
 		d.Warnings = append(d.Warnings, w.String())
 	}
-	tree := treeData(bud, suspects(cs))
-	d.Tree = &tree
-	bands := bandsData(bud)
-	d.Bands = &bands
-	return d, nil
+	return replaceFile(file, func(w io.Writer) error { return plots.Sheet(w, d) })
 }
 
-// levelsOf gives the levels of a step for its picture; none where the plan has
-// changed so far that it knows nothing of the step.
-func levelsOf(j *compare.Judge, r capture.StepRecord) []plots.Level {
-	bands, err := j.Levels(r)
-	if err != nil {
-		return nil
-	}
-	var out []plots.Level
-	for _, l := range bands {
-		out = append(out, plots.Level{Name: l.Name, Band: l.Band})
-	}
-	return out
-}
-
-// suspects names what isn't in band, for the feed tree.
+// suspects says of each group that failed what is likely wrong.
 func suspects(cs []compare.ClosureFinding) map[string]string {
 	out := map[string]string{}
 	for _, c := range cs {
 		for _, g := range c.Groups {
-			if mark(g.Verdict) == "!" {
-				out[g.Group] = string(g.Verdict)
+			if g.Verdict != compare.InBand && g.Verdict != compare.CantTell && g.Verdict != compare.NotMeasured && len(g.Causes) > 0 {
+				out[g.Group] = g.Causes[0].Name
 			}
-		}
-	}
-	return out
-}
-
-// ownCautions are those that this plan calls for.
-func ownCautions(b *budget.Budget) []string {
-	var out []string
-	for _, c := range b.Checks {
-		if c.Severity != budget.Advice {
-			out = append(out, c.Text)
 		}
 	}
 	return out
