@@ -166,7 +166,6 @@ func (e *engine) oneStep(ctx context.Context, s Step) (next Step, more bool, err
 
 // leave is the way out: off, and say so.
 func (e *engine) leave(ctx context.Context) error {
-	ctx = context.WithoutCancel(ctx)
 	err := e.off(ctx)
 	if e.rec != nil { // the test ended within a step
 		e.finish(Interrupted, "the test ended in this step")

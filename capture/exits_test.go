@@ -14,7 +14,7 @@ import (
 
 // Every way out of a test leaves the supply's output off. SIGKILL is the one
 // that no program can take: then the supply's own limit, set before the output
-// goes on, is what protects (TestPowerStepInOrder, TestLimitBeforeOn).
+// goes on, is what protects (TestPowerStepInOrder).
 func TestEveryExitSwitchesOff(t *testing.T) {
 	gone := &instruments.PortError{Port: "COM7", Op: "read current", Err: instruments.ErrPortGone}
 	// when the test is in the middle of its readings

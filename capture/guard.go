@@ -148,13 +148,24 @@ func (g *Guard) Off(ctx context.Context) error {
 }
 
 // off switches one supply off, tries again where it didn't confirm, and gives
-// up at the deadline.
+// up at the deadline. A supply set by hand may take its maker's time while ctx
+// lives; once it has ended there is a deadline too.
 func (g *Guard) off(ctx context.Context, s instruments.Supply) error {
-	deadline := g.c.Now().Add(offDeadline)
-	tries := offTries
+	wait, tries := offDeadline, offTries
 	if byHand(s) {
-		deadline, tries = g.c.Now().Add(offByHandWait), 1
+		wait, tries = offByHandWait, 1
+		if ctx.Err() == nil {
+			err := g.offOnce(ctx, s, time.Time{})
+			if err == nil {
+				return nil
+			}
+			if ctx.Err() == nil {
+				return fmt.Errorf("%w (%w)", ErrOffNotConfirmed, err)
+			}
+		}
 	}
+	ctx = context.WithoutCancel(ctx)
+	deadline := g.c.Now().Add(wait)
 	var err error
 	for range tries {
 		if err = g.offOnce(ctx, s, deadline); err == nil {
@@ -167,8 +178,9 @@ func (g *Guard) off(ctx context.Context, s instruments.Supply) error {
 	return fmt.Errorf("%w (%w)", ErrOffNotConfirmed, err)
 }
 
+// offOnce ends at the deadline, if it isn't zero, and with ctx.
 func (g *Guard) offOnce(ctx context.Context, s instruments.Supply, deadline time.Time) error {
-	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var done clock.Gate
 	res := make(chan error, 1)
@@ -195,8 +207,10 @@ func (g *Guard) offOnce(ctx context.Context, s instruments.Supply, deadline time
 
 // offFromOutside switches off from a goroutine that is no party of the clock.
 func (g *Guard) offFromOutside() error {
+	ended, end := context.WithCancel(context.Background())
+	end() // the deadlines of a program that is leaving
 	res := make(chan error, 1)
-	g.c.Go(func() { res <- g.Off(context.Background()) })
+	g.c.Go(func() { res <- g.Off(ended) })
 	return <-res
 }
 

@@ -78,6 +78,40 @@ func TestOffIsTriedAgainAndGivesUp(t *testing.T) {
 	}
 }
 
+// knob is a supply by hand: off takes the maker so long.
+type knob struct {
+	stubborn
+	c     clock.Clock
+	takes time.Duration
+}
+
+func (k *knob) ByHand() bool { return true }
+
+func (k *knob) Off(ctx context.Context) error {
+	if err := k.c.Wait(ctx, nil, k.c.Now().Add(k.takes)); err != nil {
+		return err
+	}
+	return k.stubborn.Off(ctx)
+}
+
+// The maker may take his time to switch off, but not when the program leaves.
+func TestOffByHandTakesItsTime(t *testing.T) {
+	c := clock.NewSimulated(time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC))
+	g := NewGuard(c)
+	k := &knob{c: c, takes: 10 * time.Minute}
+	g.Register("supply", k)
+	if err := g.Off(context.Background()); err != nil || k.n.Load() != 1 {
+		t.Errorf("%v", err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	began := c.Now()
+	err := g.Off(ctx)
+	if d := c.Now().Sub(began); !errors.Is(err, ErrOffNotConfirmed) || d > offByHandWait {
+		t.Errorf("%v after %v", err, d)
+	}
+}
+
 func TestReleasedSupplyIsLeftAlone(t *testing.T) {
 	g := NewGuard(clock.Wall{})
 	a, b := &stubborn{}, &stubborn{}

@@ -30,6 +30,8 @@ func TestRampTrips(t *testing.T) {
 	}{
 		{"a short", func(v float64, _ []int, _ time.Duration) float64 { return v / 0.5 }, 1, "a short: no LED"},
 		{"an LED without its resistor", func(v float64, _ []int, _ time.Duration) float64 { return max(0, (v-2)/10) }, 3, "a missing resistor"},
+		// 9 mA at 3 V: above what is allowed there, below the limit, and no more at 12 V.
+		{"too much early", func(v float64, _ []int, _ time.Duration) float64 { return min(0.009, max(0, v-2)) }, 3, "a missing resistor"},
 		{"too many branches", func(v float64, _ []int, _ time.Duration) float64 { return max(0, (v-2)*0.0031) }, 12, "more hangs on it"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
