@@ -1,0 +1,201 @@
+package compare
+
+import (
+	"strings"
+	"testing"
+
+	"sealworthy/capture"
+	"sealworthy/instruments"
+)
+
+func TestClosureVerdicts(t *testing.T) {
+	for _, c := range []struct {
+		name        string
+		do          func(*yard)
+		hull, cabin ClosureVerdict
+		reason      string // must stand among the hull's reasons
+	}{
+		{"nothing measured", func(y *yard) {}, NotSettled, NotSettled, "windows: not measured"},
+		{"all healthy, not looked at: a wide group stays open", func(y *yard) { y.healthy(Fitted) }, NotSettled, ReadyByCurrent, "galley: can't tell"},
+		{"all healthy and looked at", func(y *yard) {
+			y.healthy(Fitted)
+			y.look("hull", SeenRight)
+			y.look("cabin", SeenRight)
+		}, ReadyToClose, ReadyToClose, "every group is in band"},
+		{"outer looked at, inner not", func(y *yard) {
+			y.healthy(Fitted)
+			y.look("hull", SeenRight)
+		}, ReadyByCurrent, ReadyByCurrent, "not looked at: cabin"},
+		{"a segment dark", func(y *yard) {
+			y.healthy(Fitted)
+			y.measure("windows", Fitted, 0.75*y.expected("windows", Fitted))
+			y.look("hull", SeenRight)
+			y.look("cabin", SeenRight)
+		}, KeepOpen, ReadyToClose, "windows: low"},
+		{"the eye can't override a current that failed", func(y *yard) {
+			y.healthy(Fitted)
+			y.measure("windows", Fitted, 1.5*y.expected("windows", Fitted))
+			y.look("hull", SeenRight)
+		}, KeepOpen, ReadyByCurrent, "windows: high"},
+		{"the eye sees what current can't", func(y *yard) {
+			y.healthy(Fitted)
+			y.look("hull", "windows: two are blue")
+			y.look("cabin", SeenRight)
+		}, KeepOpen, ReadyToClose, "windows: seen: two are blue"},
+		{"words that name no group speak of all", func(y *yard) {
+			y.healthy(Fitted)
+			y.look("hull", "something smells")
+		}, KeepOpen, ReadyByCurrent, "something smells"},
+		{"inner keep open keeps the outer open", func(y *yard) {
+			y.healthy(Fitted)
+			y.measure("chart lamp", Fitted, 0)
+			y.look("hull", SeenRight)
+		}, KeepOpen, KeepOpen, "cabin, which closes inside: keep open"},
+		{"loose only", func(y *yard) {
+			y.healthy(Loose)
+			y.look("hull", SeenRight)
+			y.look("cabin", SeenRight)
+		}, NotSettled, NotSettled, "windows: measured loose only"},
+		{"reworked after the reading", func(y *yard) {
+			y.healthy(Fitted)
+			y.look("hull", SeenRight)
+			y.look("cabin", SeenRight)
+			y.rework("windows")
+		}, NotSettled, ReadyToClose, "windows: not measured (reworked after this reading)"},
+		{"a joint reworked: all behind it", func(y *yard) {
+			y.healthy(Fitted)
+			y.look("hull", SeenRight)
+			y.look("cabin", SeenRight)
+			y.rework("keel")
+		}, NotSettled, NotSettled, "galley: not measured"},
+		{"reworked, measured and looked at anew", func(y *yard) {
+			y.healthy(Fitted)
+			y.rework("keel")
+			y.healthy(Fitted)
+			y.look("hull", SeenRight)
+			y.look("cabin", SeenRight)
+		}, ReadyToClose, ReadyToClose, "every group is in band"},
+		{"a look before the rework doesn't count", func(y *yard) {
+			y.healthy(Fitted)
+			y.look("hull", SeenRight)
+			y.look("cabin", SeenRight)
+			y.rework("windows")
+			y.measure("windows", Fitted, y.expected("windows", Fitted))
+		}, ReadyByCurrent, ReadyToClose, "not looked at: windows"},
+		{"accepted with a reason", func(y *yard) {
+			y.healthy(Fitted)
+			y.measure("windows", Fitted, 0.75*y.expected("windows", Fitted))
+			y.look("hull", SeenRight)
+			y.look("cabin", SeenRight)
+			y.h.Accepts = append(y.h.Accepts, Accept{Group: "windows", Reason: "the aft one is hidden anyway", At: y.now})
+		}, ClosedByChoice, ReadyToClose, "low, accepted: the aft one is hidden anyway"},
+		{"an acceptance doesn't outlive the next reading", func(y *yard) {
+			y.healthy(Fitted)
+			y.h.Accepts = append(y.h.Accepts, Accept{Group: "windows", Reason: "x", At: y.now})
+			y.measure("windows", Fitted, 0.5*y.expected("windows", Fitted))
+			y.look("hull", SeenRight)
+			y.look("cabin", SeenRight)
+		}, KeepOpen, ReadyToClose, "windows: low"},
+		{"an interrupted try doesn't undo a reading", func(y *yard) {
+			y.healthy(Fitted)
+			y.look("hull", SeenRight)
+			y.look("cabin", SeenRight)
+			r := y.measure("windows", Fitted, 0)
+			r.Outcome, r.Reason = capture.Interrupted, "Ctrl-C"
+		}, ReadyToClose, ReadyToClose, "every group"},
+		{"changed between loose and fitted", func(y *yard) {
+			y.healthy(Loose)
+			y.healthy(Fitted)
+			y.measure("windows", Fitted, 0.985*y.expected("windows", Fitted))
+			y.look("hull", SeenRight)
+			y.look("cabin", SeenRight)
+		}, KeepOpen, ReadyToClose, "a pinched wire"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			y := newYard(t, cutter)
+			c.do(y)
+			got, _ := y.verdicts()
+			if got["hull"].Verdict != c.hull || got["cabin"].Verdict != c.cabin {
+				t.Errorf("hull %s, cabin %s; want %s, %s\n%q", got["hull"].Verdict, got["cabin"].Verdict, c.hull, c.cabin, got["hull"].Reasons)
+			}
+			if all := strings.Join(got["hull"].Reasons, "\n"); !strings.Contains(all, c.reason) {
+				t.Errorf("no reason says %q: %q", c.reason, got["hull"].Reasons)
+			}
+		})
+	}
+}
+
+func TestOneGroup(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		do      func(*yard)
+		group   string
+		verdict Verdict
+		says    string // in causes, notes or what would settle it
+	}{
+		{"draws nothing: the bench first", func(y *yard) { y.measure("windows", Fitted, 0) }, "windows", Low, "look at the clip"},
+		{"a segment dark", func(y *yard) { y.measure("windows", Fitted, 0.75*y.expected("windows", Fitted)) }, "windows", Low, "one segment"},
+		{"two segments dark is no one fault", func(y *yard) { y.measure("windows", Fitted, 0.5*y.expected("windows", Fitted)) }, "windows", Low, "bad joint"},
+		{"wide band", func(y *yard) { y.measure("galley", Fitted, y.expected("galley", Fitted)) }, "galley", CantTell, "measure a sample of the reel"},
+		{"overload", func(y *yard) {
+			r := y.measure("windows", Fitted, y.expected("windows", Fitted))
+			r.Readings[3].Status, r.Readings[3].Value = instruments.Overload, nil
+		}, "windows", CantTell, "overload in between"},
+		{"range change", func(y *yard) {
+			r := y.measure("windows", Fitted, y.expected("windows", Fitted))
+			r.Readings[3].Range = "2 A"
+		}, "windows", CantTell, "changed its range"},
+		{"too few readings", func(y *yard) {
+			r := y.measure("windows", Fitted, y.expected("windows", Fitted))
+			r.Readings = r.Readings[:2]
+		}, "windows", CantTell, "too few readings"},
+		{"overload and a look: still can't tell", func(y *yard) {
+			r := y.measure("windows", Fitted, y.expected("windows", Fitted))
+			r.Readings[3].Status, r.Readings[3].Value = instruments.Overload, nil
+			y.look("hull", SeenRight)
+		}, "windows", CantTell, "overload"},
+		{"typed in: one reading is enough", func(y *yard) {
+			r := y.measure("windows", Fitted, y.expected("windows", Fitted))
+			r.Readings = r.Readings[:1]
+			r.Instruments = map[string]instruments.Description{MeterName: {Profile: "by hand"}}
+		}, "windows", InBand, ""},
+		{"tripped", func(y *yard) {
+			r := y.measure("windows", Fitted, 0.15)
+			r.Outcome, r.TripVolts, r.Reason = capture.Tripped, 1.5, "too much"
+		}, "windows", High, "plus and minus touch"},
+		{"skipped", func(y *yard) {
+			r := y.measure("windows", Fitted, 0)
+			r.Outcome, r.Reason = capture.Skipped, "clip doesn't reach"
+		}, "windows", NotMeasured, "clip doesn't reach"},
+		{"the plan changed since", func(y *yard) {
+			r := y.measure("windows", Fitted, y.expected("windows", Fitted))
+			r.Step.PlanRevision = "0123456789ab"
+		}, "windows", InBand, "the plan changed after this reading"},
+		{"the meter is dark, the supply is not", func(y *yard) {
+			r := y.measure("windows", Fitted, 0)
+			for i := range 3 {
+				v := y.expected("windows", Fitted)
+				r.Readings = append(r.Readings, instruments.Reading{Instrument: SupplyName, Quantity: instruments.Current, Status: instruments.OK,
+					Value: &v, HalfWidth: 0.003, At: r.Settled.Add(1), Unit: "A"})
+				_ = i
+			}
+		}, "windows", Low, "the meter reads nothing"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			y := newYard(t, cutter)
+			c.do(y)
+			_, groups := y.verdicts()
+			f := groups[c.group]
+			if f.Verdict != c.verdict {
+				t.Errorf("%s, want %s: %+v", f.Verdict, c.verdict, f)
+			}
+			said := append(append([]string{}, f.Notes...), f.Settle...)
+			for _, x := range f.Causes {
+				said = append(said, x.Text)
+			}
+			if !strings.Contains(strings.Join(said, "\n"), c.says) {
+				t.Errorf("nothing says %q: %q", c.says, said)
+			}
+		})
+	}
+}
