@@ -10,7 +10,13 @@ import (
 )
 
 func drawNet(t *rapid.T, converters bool) *Net {
-	return randomNet(rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 3)), converters)
+	n := randomNet(rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 3)), converters)
+	if rapid.Bool().Draw(t, "real outputs") { // as boards of a plan have them
+		for k := range n.el {
+			n.el[k].out.Reflect, n.el[k].out.AtMostSupply = 1, true
+		}
+	}
+	return n
 }
 
 func mustSolve(t *rapid.T, s *Solver, src Source, p *Point) {
