@@ -8,7 +8,6 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"runtime"
 	"time"
 
 	"sealworthy/capture"
@@ -18,6 +17,7 @@ import (
 	"sealworthy/compare/plan"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/rig"
 	"sealworthy/testdata/brackwater"
 )
 
@@ -48,7 +48,7 @@ the findings in plain words, and a sheet to print.`)
 	if err != nil {
 		return exitFailure, err
 	}
-	rep, err := demo(ctx, e, b, *seed, *memory || runtime.GOOS == "windows")
+	rep, err := demo(ctx, e, b, *seed, *memory || !rig.PseudoTerminals)
 	if err != nil {
 		return exitFailure, err
 	}
