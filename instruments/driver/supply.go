@@ -143,9 +143,11 @@ func (s *Supply) Off(ctx context.Context) error {
 	s.offs.Add(1)
 	var last error
 	for range offTries {
-		last = s.proto.Tell(ctx, op, &s.s.Off, s.args(profile.Args{}), true)
-		if errors.Is(last, instruments.ErrPortGone) {
-			return notSet(last)
+		for range s.offTwice() {
+			last = s.proto.Tell(ctx, op, &s.s.Off, s.args(profile.Args{}), true)
+			if errors.Is(last, instruments.ErrPortGone) {
+				return notSet(last)
+			}
 		}
 		on, err := s.output(ctx, op, true)
 		switch {
@@ -160,6 +162,16 @@ func (s *Supply) Off(ctx context.Context) error {
 		}
 	}
 	return notSet(last)
+}
+
+// offTwice is how often Off is sent before it is asked for: twice where there is
+// no checksum. A command that a fault ate, and an answer that a fault turned
+// from 1 to 0, which is one bit in ASCII, would else leave the output on.
+func (s *Supply) offTwice() int {
+	if s.profile.Speaks == profile.Modbus {
+		return 1
+	}
+	return 2
 }
 
 func (s *Supply) output(ctx context.Context, op string, urgent bool) (bool, error) {

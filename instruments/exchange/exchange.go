@@ -57,6 +57,7 @@ type Line struct {
 
 	// The rest is guarded by turn.
 	next      time.Time // when the gap is over
+	asked     uint64    // questions sent
 	outOfStep atomic.Bool
 	gone      atomic.Bool
 }
@@ -127,6 +128,13 @@ func (l *Line) Tell(ctx context.Context, op string, message []byte, urgent bool)
 
 // Ask sends a question and waits for its reply.
 func (l *Line) Ask(ctx context.Context, op string, message []byte, split Split, urgent bool) (Reply, error) {
+	return l.AskNumbered(ctx, op, func(uint64) ([]byte, Split, error) { return message, split, nil }, urgent)
+}
+
+// AskNumbered is Ask with a question made at the moment it is sent. n counts the
+// questions that were sent before on this line; with it a question can be made
+// to differ from the one before.
+func (l *Line) AskNumbered(ctx context.Context, op string, question func(n uint64) ([]byte, Split, error), urgent bool) (Reply, error) {
 	if err := l.intoStep(ctx, op, urgent); err != nil {
 		return Reply{}, err
 	}
@@ -150,6 +158,11 @@ func (l *Line) Ask(ctx context.Context, op string, message []byte, split Split, 
 		l.outOfStep.Store(true)
 		return Reply{}, l.fail(op, "bytes came that nobody asked for", instruments.ErrGarbled)
 	}
+	message, split, err := question(l.asked)
+	if err != nil {
+		return Reply{}, l.fail(op, "", err)
+	}
+	l.asked++
 	if err := l.write(ctx, op, message); err != nil {
 		return Reply{}, err
 	}

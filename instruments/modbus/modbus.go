@@ -17,7 +17,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"sync/atomic"
 	"time"
 
 	"sealworthy/instruments"
@@ -55,10 +54,9 @@ func NewRelays(port instruments.Port, portName string, c clock.Clock, p *profile
 }
 
 type protocol struct {
-	line  *exchange.Line
-	p     *profile.Profile
-	name  string
-	asked atomic.Uint64 // reads so far, for their lengths
+	line *exchange.Line
+	p    *profile.Profile
+	name string
 }
 
 var _ driver.Protocol = (*protocol)(nil)
@@ -79,13 +77,17 @@ func (pr *protocol) fail(op string, err error) error {
 	return &instruments.PortError{Port: pr.name, Op: op, Err: err}
 }
 
-// exchange sends a request and reads its response.
-func (pr *protocol) exchange(ctx context.Context, op string, r Request, urgent bool) (Response, exchange.Reply, error) {
-	m, err := r.Encode()
-	if err != nil {
-		return Response{}, exchange.Reply{}, pr.fail(op, err)
-	}
-	reply, err := pr.line.Ask(ctx, op, m, r.Split, urgent)
+// exchange sends a request and reads its response. spare is how many registers
+// more may be read: then no request is as long as the one before.
+func (pr *protocol) exchange(ctx context.Context, op string, r Request, spare int, urgent bool) (Response, exchange.Reply, error) {
+	quantity := r.Quantity
+	reply, err := pr.line.AskNumbered(ctx, op, func(n uint64) ([]byte, exchange.Split, error) {
+		if spare > 0 {
+			r.Quantity = quantity + int(n%uint64(spare+1))
+		}
+		m, err := r.Encode()
+		return m, r.Split, err
+	}, urgent)
 	if err != nil {
 		return Response{}, exchange.Reply{}, err
 	}
@@ -109,7 +111,7 @@ func (pr *protocol) Tell(ctx context.Context, op string, pt *profile.Point, a pr
 		}
 		return pr.line.Tell(ctx, op, m, true)
 	}
-	_, _, err = pr.exchange(ctx, op, r, urgent)
+	_, _, err = pr.exchange(ctx, op, r, 0, urgent)
 	return err
 }
 
@@ -200,12 +202,11 @@ func number(pt *profile.Point, regs []uint16) driver.Number {
 func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, _ profile.Args, urgent bool) (driver.Answer, error) {
 	r := Request{Address: byte(pr.p.Bus.Address), Function: Function(pt.Function), Start: uint16(*pt.Register), Quantity: pt.Words}
 	registers := r.Function == ReadHolding || r.Function == ReadInputRegs
-	if registers {
-		r.Quantity += int(pr.asked.Add(1) % uint64(pr.p.Bus.Spare+1))
-	} else {
-		r.Quantity = 1
+	spare := pr.p.Bus.Spare
+	if !registers {
+		r.Quantity, spare = 1, 0
 	}
-	resp, reply, err := pr.exchange(ctx, op, r, urgent)
+	resp, reply, err := pr.exchange(ctx, op, r, spare, urgent)
 	if err != nil {
 		return driver.Answer{}, err
 	}
@@ -224,7 +225,7 @@ func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, _ pro
 // AskChannels reads one coil, input or register for each relay.
 func (pr *protocol) AskChannels(ctx context.Context, op string, pt *profile.Point, r *profile.Relays) ([]int, error) {
 	q := Request{Address: byte(pr.p.Bus.Address), Function: Function(pt.Function), Start: uint16(*pt.Register), Quantity: r.Channels}
-	resp, _, err := pr.exchange(ctx, op, q, false)
+	resp, _, err := pr.exchange(ctx, op, q, 0, false)
 	if err != nil {
 		return nil, err
 	}

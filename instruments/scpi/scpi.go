@@ -71,7 +71,6 @@ type protocol struct {
 	split   exchange.Split
 	pattern *regexp.Regexp // of the identity; may be nil
 	remote  atomic.Bool    // remote mode was asked for
-	asked   atomic.Uint64  // questions so far
 	cleared atomic.Bool
 }
 
@@ -187,20 +186,19 @@ func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, a pro
 }
 
 func (pr *protocol) ask(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (exchange.Reply, error) {
-	// Every second question carries a mark, and its reply the mark's answer: a
-	// reply to the question before can't pass for it.
-	mark := ""
-	if pr.p.Talk.Mark != "" && pr.asked.Add(1)%2 == 0 {
-		mark = ";" + pr.p.Talk.Mark
-	}
-	m, err := pr.message(pt.Send+mark, a)
-	if err != nil {
-		return exchange.Reply{}, fmt.Errorf("%s: %s: %w", pr.name, op, err)
-	}
 	if err := pr.prepare(ctx, urgent); err != nil {
 		return exchange.Reply{}, err
 	}
-	r, err := pr.line.Ask(ctx, op, m, pr.split, urgent)
+	// Every second question carries a mark, and its reply the mark's answer: a
+	// reply to the question before can't pass for it.
+	mark := ""
+	r, err := pr.line.AskNumbered(ctx, op, func(n uint64) ([]byte, exchange.Split, error) {
+		if pr.p.Talk.Mark != "" && n%2 == 1 {
+			mark = ";" + pr.p.Talk.Mark
+		}
+		m, err := pr.message(pt.Send+mark, a)
+		return m, pr.split, err
+	}, urgent)
 	if err != nil {
 		return exchange.Reply{}, err
 	}

@@ -13,7 +13,7 @@ import (
 	"sealworthy/instruments/profile"
 )
 
-type turn = transcript.Turn
+type turn struct{ Sent, Got string }
 
 const (
 	idn  = "*IDN?\n"
@@ -35,7 +35,11 @@ func with(t *testing.T, name string, change func(*profile.Profile), turns ...tur
 		change(p)
 	}
 	c := clock.NewSimulated(time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC))
-	play := transcript.NewPlayback(c, turns...)
+	var script []transcript.Turn
+	for _, x := range turns {
+		script = append(script, transcript.Turn(x))
+	}
+	play := transcript.NewPlayback(c, script...)
 	t.Cleanup(func() {
 		if err := play.Close(); err != nil {
 			t.Error(err)
@@ -64,11 +68,11 @@ func TestSupplyTranscripts(t *testing.T) {
 			turn{"\n" + idn, me}, turn{"CURR?\n", "0.1\n"}, turn{"VOLT?\n", "12\n"})},
 		"on":             {do: func(s *Supply) error { return s.On(bg) }, turns: []turn{{Sent: "OUTP ON\n"}, {"SYST:ERR?\n", none}, {"OUTP?\n", "1\n"}}},
 		"on, but is off": {do: func(s *Supply) error { return s.On(bg) }, turns: []turn{{Sent: "OUTP ON\n"}, {"SYST:ERR?\n", none}, {"OUTP?\n", "0\n"}}, want: instruments.ErrNotSet},
-		"off":            {do: func(s *Supply) error { return s.Off(bg) }, turns: []turn{{Sent: "OUTP OFF\n"}, {"OUTP?\n", "OFF\n"}}},
+		"off":            {do: func(s *Supply) error { return s.Off(bg) }, turns: []turn{{Sent: "OUTP OFF\n"}, {Sent: "OUTP OFF\n"}, {"OUTP?\n", "OFF\n"}}},
 		"off, only the second time": {do: func(s *Supply) error { return s.Off(bg) },
-			turns: []turn{{Sent: "OUTP OFF\n"}, {"OUTP?\n", "1\n"}, {Sent: "OUTP OFF\n"}, {"OUTP?\n", "0\n"}}},
+			turns: []turn{{Sent: "OUTP OFF\n"}, {Sent: "OUTP OFF\n"}, {"OUTP?\n", "1\n"}, {Sent: "OUTP OFF\n"}, {Sent: "OUTP OFF\n"}, {"OUTP?\n", "0\n"}}},
 		"off, neither yes nor no": {do: func(s *Supply) error { return s.Off(bg) },
-			turns: []turn{{Sent: "OUTP OFF\n"}, {"OUTP?\n", "2\n"}, {Sent: "\nOUTP OFF\n"}, {"\n" + idn, me}, {"OUTP?\n", "0\n"}}},
+			turns: []turn{{Sent: "OUTP OFF\n"}, {Sent: "OUTP OFF\n"}, {"OUTP?\n", "2\n"}, {Sent: "\nOUTP OFF\n"}, {Sent: "\nOUTP OFF\n"}, {"\n" + idn, me}, {"OUTP?\n", "0\n"}}},
 		"protect": {do: func(s *Supply) error { return s.Protect(bg, 13, 0.2) }, turns: []turn{{Sent: "VOLT:PROT 13.000\n"}, {Sent: "CURR:PROT 0.200\n"},
 			{"SYST:ERR?\n", none}, {"VOLT:PROT?\n", "13.0000\n"}, {"CURR:PROT?\n", "0.2\n"}}},
 		"garbled": {do: func(s *Supply) error { _, err := s.Read(bg, instruments.Current); return err },

@@ -61,7 +61,7 @@ func TestSupplyTranscript(t *testing.T) {
 		transcript.Turn{Sent: "IOUT1?", Got: "0.0x8"}, // garbled
 		transcript.Turn{Sent: "STATUS?", Got: "\x41"}, // into step again
 		transcript.Turn{Sent: "IOUT1?", Got: "0.038"}, //
-		transcript.Turn{Sent: "OUT0"}, transcript.Turn{Sent: "STATUS?", Got: "\x01"},
+		transcript.Turn{Sent: "OUT0"}, transcript.Turn{Sent: "OUT0"}, transcript.Turn{Sent: "STATUS?", Got: "\x01"},
 	)
 	s, err := NewSupply(play, "test", c, p)
 	if err != nil {
