@@ -8,7 +8,9 @@ import (
 // At says under which conditions a budget holds. The zero At is: the jack's
 // own voltage, everything on, no meter in the way, a room at 25 ±5 degC.
 type At struct {
-	Volts     float64 `json:"volts"`      // at the source; 0: the jack's own
+	// Volts at the source, for every feed alike; 0: the jack's own, and for a
+	// loose part behind a converter the converter's. Feed.Volts says what was taken.
+	Volts     float64 `json:"volts"`
 	SetVolts  float64 `json:"set_volts"`  // half-width of what the source may be off; 0: 10 mV
 	BurdenOhm float64 `json:"burden_ohm"` // the meter's own series resistance
 	LeadsOhm  float64 `json:"leads_ohm"`  // clips and leads, both together

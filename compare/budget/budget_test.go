@@ -19,6 +19,7 @@ func lamp(r, half, share float64) plan.Light {
 
 // Ohm's law and JCGM 100:2008, 5.1.2: I = V/R, u = V/R^2 a/sqrt(3), split by the share.
 func TestOneResistor(t *testing.T) {
+	skipStatistics(t)
 	at := still
 	at.Trials = 20000
 	g := of(t, lone(12, lamp(1200, 60, 0.25)), at).Groups[0]
@@ -43,6 +44,7 @@ func TestOneResistor(t *testing.T) {
 // Burden and leads lower the draw at the meter and not the one in service; what
 // is not known of voltage and leads is the bench's part.
 func TestMeterAndService(t *testing.T) {
+	skipStatistics(t)
 	p := lone(12, lamp(100, 0, 0))
 	at := At{BurdenOhm: 4, LeadsOhm: 1, LeadsHalfOhm: 0.5, SetVolts: 0.12, Room: &Room{C: 25}, Trials: 20000}
 	g := of(t, p, at).Groups[0]
@@ -55,6 +57,7 @@ func TestMeterAndService(t *testing.T) {
 
 // Two equal lamps of one reel, wholly common, against independent ones.
 func TestReelIsShared(t *testing.T) {
+	skipStatistics(t)
 	for _, c := range []struct{ share, want float64 }{{1, 2}, {0, math.Sqrt2}} {
 		l := lamp(1200, 60, c.share)
 		l.Count = 2

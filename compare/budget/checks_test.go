@@ -213,3 +213,35 @@ func TestNoWayBack(t *testing.T) {
 		t.Errorf("got %v", err)
 	}
 }
+
+// Volts through wire, diode and fuse, worked out by hand: 12 V, 0.1 ohm of wire
+// (both ways), a diode of 0.7 V at 20 mA, a fuse of 2 ohm, 20 mA.
+func TestVoltsThroughTheFeed(t *testing.T) {
+	p := bench()
+	p.Joints[0].Wire.Ohms = plan.Value{Nominal: 0.05}
+	p.Joints[0].Holds = []plan.Hold{{Kind: plan.HoldDiode, Text: "silicon diode", DropVolts: plan.Value{Nominal: 0.7}},
+		{Kind: plan.HoldFuse, Text: "resettable fuse", Ohms: plan.Value{Nominal: 2}, RatedAmps: 0.04}}
+	hang(p, "lamp", lamp(11.26/0.020-0.2*1.01965, 0, 0))
+	p.Groups[0].Wire.Ohms = plan.Value{Nominal: 0.1}
+	p.Returns = append(p.Returns, plan.Return{Name: "mast", To: "main", Wire: wireOf(0)})
+	b := of(t, p, At{Trials: 10})
+	keel, lampNode := b.Joints[1], b.Joints[2]
+	near(t, "current", keel.Amps, 0.020, 2e-5)
+	near(t, "volts behind diode and fuse", keel.Volts, 12-0.002-0.7-0.04, 0.002)
+	near(t, "drop", keel.Drop, 0.742, 0.002)
+	near(t, "drop on the group's wire", lampNode.Drop, 0.020*0.2*1.01965, 1e-5)
+	near(t, "far end", b.Groups[0].FarVolts, lampNode.Volts, 1e-9)
+	if len(keel.Holds) != 2 || keel.Holds[0] != "silicon diode" {
+		t.Errorf("holds: %v", keel.Holds)
+	}
+	// Behind a return of its own the same lamp lies on the mast.
+	p.Returns[0].Wire.Ohms = plan.Value{Nominal: 10}
+	p.Groups[0].Return = "mast"
+	b = of(t, p, At{Trials: 10})
+	mast := b.Joints[3]
+	near(t, "mast carries the lamp", mast.Amps, b.Joints[2].Amps, 1e-9)
+	near(t, "mast stands above the minus", mast.Volts, 10*1.01965*mast.Amps, 1e-4)
+	if len(mast.Dark) != 1 || mast.Dark[0] != "lamp" {
+		t.Errorf("mast opens: %v go dark", mast.Dark)
+	}
+}

@@ -49,20 +49,3 @@ func differ(nominal, linearU float64, s summary, trials int, limit float64) bool
 	return math.Abs(s.mean-nominal) > big*(limit+3/math.Sqrt(n)) ||
 		math.Abs(s.u-linearU) > big*(limit+3/math.Sqrt(2*n))
 }
-
-// welchSatterthwaite gives the effective degrees of freedom of a sum of
-// contributions u, each with its own (JCGM 100:2008, G.4.1, formula G.2b);
-// +Inf is allowed in dof. It is for parts that were measured on a few samples.
-func welchSatterthwaite(u, dof []float64) float64 {
-	sum, bottom := 0.0, 0.0
-	for i := range u {
-		sum += u[i] * u[i]
-		if u[i] != 0 {
-			bottom += u[i] * u[i] * u[i] * u[i] / dof[i]
-		}
-	}
-	if bottom == 0 {
-		return math.Inf(1)
-	}
-	return sum * sum / bottom
-}

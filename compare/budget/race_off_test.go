@@ -1,0 +1,5 @@
+//go:build !race
+
+package budget
+
+const raceOn = false

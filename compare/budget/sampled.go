@@ -1,0 +1,90 @@
+package budget
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Sample is what a few measured pieces say about the next piece of their reel.
+// Units are those of the values.
+type Sample struct {
+	N    int     `json:"n"`
+	Mean float64 `json:"mean"`
+	S    float64 `json:"s"` // observed standard deviation of one piece; 0 for a single one
+	// U is the standard uncertainty of the next piece's value about Mean, with its
+	// effective degrees of freedom (0: without limit).
+	U   float64 `json:"u"`
+	Dof float64 `json:"dof"`
+	// HalfWidth holds the next piece with 95 % coverage: a tolerance for the plan.
+	HalfWidth float64 `json:"half_width"`
+	// Assumed is true where one piece tells nothing of the spread and the part's own was kept.
+	Assumed bool `json:"assumed,omitempty"`
+}
+
+// Sampled turns measured values of a few pieces of one reel into a tolerance.
+// meterU is the standard uncertainty of one reading, common to all of them;
+// generic is the half-width that the part has without a sample, relative to its
+// mean: a single piece keeps it for the spread of the next one.
+//
+// The next piece differs from the mean of n by s sqrt(1+1/n) with n-1 degrees of
+// freedom (JCGM 100:2008, 4.2 and C.3.8); the meter adds its own without limit;
+// the coverage factor is Student's for the effective degrees of freedom (G.4.1).
+func Sampled(values []float64, meterU, generic float64) (Sample, error) {
+	if len(values) == 0 {
+		return Sample{}, errors.New("no values: measure at least one piece")
+	}
+	for _, v := range values {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return Sample{}, fmt.Errorf("%g is no measured value", v)
+		}
+	}
+	if !(meterU >= 0) || !(generic >= 0) || math.IsInf(meterU+generic, 0) {
+		return Sample{}, fmt.Errorf("uncertainty of the meter %g and spread of the part %g: neither may be negative", meterU, generic)
+	}
+	x := Sample{N: len(values), Mean: stat.Mean(values, nil)}
+	if x.N == 1 {
+		x.Assumed = true
+		spread := generic * math.Abs(x.Mean)
+		x.U = math.Hypot(spread/math.Sqrt(3), meterU)
+		x.HalfWidth = math.Hypot(spread, 1.96*meterU)
+		return x, nil
+	}
+	n := float64(x.N)
+	x.S = stat.StdDev(values, nil)
+	next := x.S * math.Sqrt(1+1/n)
+	x.U = math.Hypot(next, meterU)
+	k := 1.96
+	if dof := welchSatterthwaite([]float64{next, meterU}, []float64{n - 1, math.Inf(1)}); !math.IsInf(dof, 1) {
+		x.Dof = dof
+		k = studentT(dof)
+	}
+	x.HalfWidth = k * x.U
+	return x, nil
+}
+
+// studentT is the factor t_95 of Table G.2 of JCGM 100:2008, for degrees of
+// freedom that need not be whole.
+func studentT(dof float64) float64 {
+	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Quantile(0.5 + Coverage/2)
+}
+
+// welchSatterthwaite gives the effective degrees of freedom of a sum of
+// contributions u, each with its own (JCGM 100:2008, G.4.1, formula G.2b);
+// +Inf is allowed in dof.
+func welchSatterthwaite(u, dof []float64) float64 {
+	sum, bottom := 0.0, 0.0
+	for i := range u {
+		sum += u[i] * u[i]
+		if u[i] != 0 {
+			bottom += u[i] * u[i] * u[i] * u[i] / dof[i]
+		}
+	}
+	if bottom == 0 {
+		return math.Inf(1)
+	}
+	return sum * sum / bottom
+}
