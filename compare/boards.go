@@ -183,6 +183,10 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 		want.ExpectedA = append(want.ExpectedA, o.want.meanA)
 	}
 	sep := blink.Levels(s.samples(), s.known(p), want)
+	if !sep.Apart && sep.Agreement == blink.Agrees && sep.SumA > 0 {
+		s.sumOnly(os, sep, out)
+		return
+	}
 	for k, o := range os {
 		for _, i := range o.at {
 			f := &out[i]
@@ -212,6 +216,33 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 			}
 		}
 	}
+}
+
+// sumOnly judges outputs that are lit together by what they draw together.
+func (s step) sumOnly(os []output, sep blink.Separated, out []Finding) {
+	e := sumOf(os)
+	for i := range out {
+		f := &out[i]
+		f.Readings = s.t.n
+		f.MeasuredA, f.MeasuredU = sep.SumA, math.Hypot(sep.SumU, s.share(sep.SumA))
+		f.PeriodS, f.PeriodU, f.Duty = sep.PeriodS, sep.PeriodU, sep.Duty
+		f.Notes = append(f.Notes, fmt.Sprintf("lit together: the figures are the sum of %d groups", len(out)))
+		s.decide(f, e)
+	}
+}
+
+// sumOf adds what outputs are expected to draw. They may share a reel, so their
+// doubts add in full.
+func sumOf(os []output) expectation {
+	e := expectation{smallestA: math.Inf(1), band: Band{Coverage: budget.Coverage}}
+	for _, o := range os {
+		e.meanA += o.want.meanA
+		e.u += o.want.u
+		e.band.LowA += o.want.band.LowA
+		e.band.HighA += o.want.band.HighA
+		e.smallestA = min(e.smallestA, o.want.smallestA)
+	}
+	return e
 }
 
 // stuckAmps is what an output that stays lit draws: what is left of the mean
@@ -257,15 +288,11 @@ func (s step) notApart(f *Finding, sep blink.Separated) {
 
 // steadyBoard judges a pace that doesn't blink: only the sum of the outputs is known.
 func (s step) steadyBoard(os []output, base budget.Draw, out []Finding) {
-	e := expectation{meanA: base.MeanA, u: base.UA, smallestA: math.Inf(1)}
-	e.band = Band{base.LowA, base.HighA, budget.Coverage}
-	for _, o := range os {
-		e.meanA += o.want.meanA
-		e.u += o.want.u // outputs may share a reel: the safe way to add
-		e.band.LowA += o.want.band.LowA
-		e.band.HighA += o.want.band.HighA
-		e.smallestA = min(e.smallestA, o.want.smallestA)
-	}
+	e := sumOf(os)
+	e.meanA += base.MeanA
+	e.u = math.Hypot(e.u, base.UA)
+	e.band.LowA += base.LowA
+	e.band.HighA += base.HighA
 	for i := range out {
 		f := &out[i]
 		f.MeasuredA, f.MeasuredU, f.Readings = s.t.meanA, s.t.u, s.t.n

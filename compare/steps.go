@@ -2,6 +2,7 @@ package compare
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"sort"
 	"time"
@@ -244,8 +245,51 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 		}
 		s.MaxTotal = 2*s.For + time.Minute
 		out = append(out, s)
+		out = append(out, m.apart(s, board, pace)...)
 	}
 	return out, nil
+}
+
+// apart adds a step for each output of a board whose outputs can't be told
+// apart in one trace: equal draws that follow each other without a dark moment.
+func (m maker) apart(s capture.Step, b plan.Board, p plan.Pace) []capture.Step {
+	byOutput := map[int][]string{}
+	var numbers []int
+	var draws []budget.Draw
+	for _, name := range s.Groups {
+		g, ok := m.b.GroupNamed(name)
+		if !ok {
+			return nil
+		}
+		if len(byOutput[g.Output]) == 0 {
+			numbers, draws = append(numbers, g.Output), append(draws, g.Lit)
+		}
+		byOutput[g.Output] = append(byOutput[g.Output], name)
+	}
+	lit := p.Duty
+	if len(p.Flashes) > 0 && p.PeriodS > 0 {
+		lit = 0
+		for i := 0; i < len(p.Flashes); i += 2 {
+			lit += p.Flashes[i] / p.PeriodS
+		}
+	}
+	if p.Steady() || b.Run != plan.Alternate || len(numbers) < 2 || lit*float64(len(numbers)) < 0.9 {
+		return nil
+	}
+	for _, d := range draws[1:] {
+		if math.Abs(d.MeanA-draws[0].MeanA) > 3.29*math.Hypot(d.UA, draws[0].UA) {
+			return nil
+		}
+	}
+	var out []capture.Step
+	for _, n := range numbers {
+		x := s
+		x.ID += fmt.Sprintf("/output %d", n)
+		x.Outputs, x.Groups = []int{n}, byOutput[n]
+		x.Ask = fmt.Sprintf("Output is off. The outputs of %q draw the same and take turns: unclip all but output %d.", b.Name, n)
+		out = append(out, x)
+	}
+	return out
 }
 
 // waits is a settling by time alone: a blinker's draw never comes to rest.
