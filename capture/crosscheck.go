@@ -3,7 +3,6 @@ package capture
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"sealworthy/instruments"
 )
@@ -51,60 +50,4 @@ func disagreement(meter, supply float64) string {
 		return fmt.Sprintf("the meter reads %s, the supply %s: the meter's leads are swapped", amps(meter), amps(supply))
 	}
 	return fmt.Sprintf("the meter reads %s, the supply's read-back %s: they disagree beyond both accuracies", amps(meter), amps(supply))
-}
-
-// rangeCheck notes a change of the meter's range within the trace: offsets and
-// burden differ from range to range, so the trace is not one measurement.
-func (e *engine) rangeCheck() {
-	first := ""
-	for _, r := range e.rec.Readings {
-		if r.Instrument != e.mainName() || r.Quantity != instruments.Current || r.Range == "" || r.At.Before(e.rec.Settled) {
-			continue
-		}
-		if first == "" {
-			first = r.Range
-		}
-		if r.Range != first {
-			e.warn(fmt.Sprintf("the meter changed its range within the trace, from %s to %s", first, r.Range))
-			return
-		}
-	}
-}
-
-// mainName is the instrument that reads the draw.
-func (e *engine) mainName() string {
-	if e.b.Meter == nil {
-		return e.b.SupplyName
-	}
-	return e.b.MeterName
-}
-
-// currentRanges gives the meter's current ranges, the smallest first.
-func (e *engine) currentRanges() []instruments.Range {
-	var out []instruments.Range
-	for _, r := range e.desc[e.mainName()].Ranges {
-		if r.Quantity == instruments.Current {
-			out = append(out, r)
-		}
-	}
-	slices.SortFunc(out, func(a, b instruments.Range) int {
-		switch {
-		case a.Max < b.Max:
-			return -1
-		case a.Max > b.Max:
-			return 1
-		}
-		return 0
-	})
-	return out
-}
-
-// rangeMax gives the top of a range by its name, 0 where it is unknown.
-func (e *engine) rangeMax(name string) float64 {
-	for _, r := range e.currentRanges() {
-		if r.Name == name {
-			return r.Max
-		}
-	}
-	return 0
 }

@@ -232,13 +232,8 @@ func (e *engine) prepare(ctx context.Context, s Step, warm bool) error {
 			return err
 		}
 	}
-	if r, ok := e.b.Meter.(instruments.Ranger); ok {
-		if _, err := r.FixRange(ctx, instruments.Current, last.MaxA); err != nil {
-			if errors.Is(err, instruments.ErrPortGone) {
-				return of(theMeter, err)
-			}
-			e.warn(fmt.Sprintf("the meter's range could not be fixed: %v", err))
-		}
+	if err := e.fixRange(ctx, s, last.MaxA); err != nil {
+		return err
 	}
 	if p, ok := e.b.Supply.(instruments.Protector); ok && !warm {
 		// A second line behind the limit: a little above what the step needs.

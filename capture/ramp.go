@@ -73,7 +73,8 @@ func (e *engine) dwell(ctx context.Context, s Step, p RampPoint, inrush time.Tim
 		if err != nil {
 			return err
 		}
-		over := r != nil && above(*r, p.MaxA)
+		charging := e.b.Clock.Now().Before(inrush)
+		over := r != nil && (above(*r, p.MaxA) || charging && r.Status == instruments.Overload)
 		limiting, err := e.limiting(ctx)
 		if err != nil {
 			return err
@@ -90,7 +91,7 @@ func (e *engine) dwell(ctx context.Context, s Step, p RampPoint, inrush time.Tim
 			}
 			continue // what wasn't read wasn't tested
 		}
-		if !e.b.Clock.Now().Before(inrush) {
+		if !charging {
 			return e.tripOn(r, limiting)
 		}
 		if err := e.wait(ctx, e.b.Clock.Now().Add(inrushPoll), RampStep); err != nil {

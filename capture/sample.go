@@ -113,7 +113,7 @@ func (e *engine) watched(ctx context.Context, what EventKind) (*instruments.Read
 	if limiting && late {
 		return nil, e.tripOn(r, true)
 	}
-	if r != nil {
+	if r != nil && (late || r.Status != instruments.Overload) {
 		if err := e.overload(ctx, *r); err != nil {
 			return nil, err
 		}
@@ -195,32 +195,4 @@ func (e *engine) limiting(ctx context.Context) (bool, error) {
 		return false, context.Cause(ctx)
 	}
 	return on, of(theSupply, err)
-}
-
-// overload handles a meter beyond its range: a larger range where it has one,
-// else a trip, since what isn't read isn't watched.
-func (e *engine) overload(ctx context.Context, r instruments.Reading) error {
-	if r.Status == instruments.Held {
-		e.warn("the meter's display is held: these are old values, release the hold key")
-	}
-	if r.Status != instruments.Overload {
-		e.overloads = 0
-		return nil
-	}
-	e.overloads++
-	ranges := e.currentRanges()
-	if f, ok := e.b.Meter.(instruments.Ranger); ok && e.overloads <= readTries {
-		for _, x := range ranges {
-			// The smallest range that lies above the one that was too small.
-			if x.Max > e.rangeMax(r.Range) && x.Max > e.out.point.MaxA {
-				e.warn("the meter's range was too small, it was changed to " + x.Name)
-				_, err := f.FixRange(ctx, instruments.Current, x.Max)
-				return of(theMeter, err)
-			}
-		}
-	} else if len(ranges) > 1 && e.overloads < readTries {
-		return nil // it may be changing its range by itself
-	}
-	return &tripError{volts: e.out.volts, reason: fmt.Sprintf(
-		"the meter shows overload at %.2f V and has no larger range: too much current, or the wrong jack", e.out.volts)}
 }

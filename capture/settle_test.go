@@ -115,7 +115,7 @@ func (m *ranging) Describe() instruments.Description {
 	for _, r := range []struct {
 		n string
 		m float64
-	}{{"400 mA", 0.4}, {"40 mA", 0.04}} {
+	}{{"400 mA", 0.4}, {"40 mA", 0.04}, {"15 mA", 0.015}} {
 		d.Ranges = append(d.Ranges, instruments.Range{Name: r.n, Quantity: instruments.Current, Max: r.m})
 	}
 	return d
@@ -123,7 +123,7 @@ func (m *ranging) Describe() instruments.Description {
 
 func (m *ranging) FixRange(_ context.Context, _ instruments.Quantity, peak float64) (instruments.Range, error) {
 	m.fixed = append(m.fixed, peak)
-	if peak > 0.04 {
+	if peak >= 0.04 {
 		m.b.overAt = 0
 	}
 	return instruments.Range{}, nil
@@ -142,17 +142,69 @@ func TestOverloadTakesALargerRange(t *testing.T) {
 	m := &ranging{fakeMeter: fakeMeter{b, "meter A"}}
 	m.name = func() string {
 		if len(m.fixed) > 1 {
-			return "400 mA"
+			return "40 mA"
 		}
-		return "40 mA"
+		return "15 mA"
 	}
 	bb := b.Bench()
 	bb.Meter = m
 	rec, _ := runOne(t, b, bb, ledStep("1", "nav lights"), &face{})
-	if rec.Outcome != Measured || len(m.fixed) != 2 || m.fixed[1] != 0.4 {
+	if rec.Outcome != Measured || len(m.fixed) != 2 || m.fixed[1] != 0.04 {
 		t.Errorf("%s: %s; ranges fixed for %v", rec.Outcome, rec.Reason, m.fixed)
 	}
-	if !strings.Contains(strings.Join(rec.Warnings, " "), "changed to 400 mA") {
+	if !strings.Contains(strings.Join(rec.Warnings, " "), "changed to 40 mA") {
 		t.Errorf("warnings %q", rec.Warnings)
 	}
+}
+
+// An overload of a range that holds all that is allowed is too much for sure.
+func TestOverloadOfTheWholeRangeTripsAtOnce(t *testing.T) {
+	b := newBench(t, led)
+	b.overAt = 0.015
+	bb := b.Bench()
+	bb.Meter = &ranging{fakeMeter: fakeMeter{b, "meter A"}, name: func() string { return "40 mA" }}
+	rec, r := runOne(t, b, bb, ledStep("1", "nav lights"), &face{})
+	over := 0
+	for _, x := range r.readings {
+		if x.Status == instruments.Overload {
+			over++
+		}
+	}
+	if rec.Outcome != Tripped || !strings.Contains(rec.Reason, "more than 40.0 mA") || over != 1 {
+		t.Errorf("%s: %s, after %d overloads", rec.Outcome, rec.Reason, over)
+	}
+}
+
+// keyedMeter has ranges that only its key can fix.
+type keyedMeter struct{ ranging }
+
+func (m *keyedMeter) FixRange(_ context.Context, _ instruments.Quantity, peak float64) (instruments.Range, error) {
+	return instruments.Range{Name: "40 mA"}, instruments.ErrNotSet
+}
+
+func TestRangeByTheMetersKey(t *testing.T) {
+	b := newBench(t, led)
+	bb := b.Bench()
+	bb.Meter = &keyedMeter{ranging{fakeMeter: fakeMeter{b, "meter A"}, name: func() string { return "40 mA" }}}
+	f := &face{}
+	f.answer = func(q Question) (Answer, error) {
+		if b.outputOn() {
+			t.Error("asked with the output on")
+		}
+		return Answer{Choice: q.Choices[0]}, nil
+	}
+	recs, err := Run(context.Background(), bb, &guide{steps: []Step{ledStep("1", "nav lights"), ledStep("2", "mast")}}, f, &record{}, seeded())
+	if err != nil {
+		t.Fatal(err)
+	}
+	asked := 0
+	for _, q := range f.questions(AskClip) {
+		if strings.Contains(q.Text, "range 40 mA") {
+			asked++
+		}
+	}
+	if asked != 1 || recs[1].Outcome != Measured {
+		t.Errorf("asked for the key %d times, %v", asked, outcomes(recs))
+	}
+	b.mustOff()
 }

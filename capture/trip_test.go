@@ -125,6 +125,23 @@ func TestOverCurrentToOff(t *testing.T) {
 	}
 }
 
+// What charges may be beyond the meter's range while it charges.
+func TestOverloadWhileChargingIsNoTrip(t *testing.T) {
+	b := newBench(t, func(v float64, _ []int, since time.Duration) float64 {
+		if since < 500*time.Millisecond {
+			return 0.045
+		}
+		return 0.020
+	})
+	b.overAt = 0.041
+	s := ledStep("1", "beacon")
+	s.Ramp = []RampPoint{{12, 0.05, 0.02, 0.03}}
+	s.Inrush = 600 * time.Millisecond
+	if rec, _ := runOne(t, b, b.Bench(), s, &face{}); rec.Outcome != Measured {
+		t.Errorf("%s: %s", rec.Outcome, rec.Reason)
+	}
+}
+
 func TestOverloadWithoutALargerRangeTrips(t *testing.T) {
 	b := newBench(t, led)
 	b.overAt = 0.015
