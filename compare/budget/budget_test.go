@@ -189,7 +189,7 @@ func TestEnvelope(t *testing.T) {
 // A branch near its knee bends: the linear figures must be marked.
 func TestDifferIsSaid(t *testing.T) {
 	b := of(t, lone(8.4, own(1, 3, led("white", 2.9, 0.3, 1), 100, 0.05, 0)), still)
-	if !b.Groups[0].Lit.Differ || len(b.Warnings) != 1 {
+	if !b.Groups[0].Lit.Differ || len(b.Warnings) != 2 || b.Warnings[1].Group != "windows" {
 		t.Errorf("0.3 V per LED at 8.4 V: %+v", b.Groups[0].Lit)
 	}
 }
@@ -209,3 +209,47 @@ func TestBadConditions(t *testing.T) {
 		t.Errorf("a lamp of 0 ohm must be an error by group and line: %v", err)
 	}
 }
+
+// Trials are added until two digits of every u stand.
+func TestDigits(t *testing.T) {
+	skipStatistics(t)
+	b := of(t, lone(12, lamp(1200, 60, 0.25)), At{Digits: 2, Trials: 1000})
+	if b.Trials < 2000 || len(b.Warnings) != 0 {
+		t.Errorf("%d trials, %v", b.Trials, b.Warnings)
+	}
+	b = of(t, lone(12, lamp(1200, 60, 0.25)), At{Digits: 3, Trials: 10})
+	if b.Trials != 10*mostBlocks || len(b.Warnings) != 1 {
+		t.Errorf("a thousand trials can't settle three digits: %d trials, %v", b.Trials, b.Warnings)
+	}
+}
+
+// One trial of everything costs no memory.
+func TestTrialDoesNotAllocate(t *testing.T) {
+	m := &model{p: lightship(), at: At{}.filled(), seed: 1}
+	if err := m.choose(); err != nil {
+		t.Fatal(err)
+	}
+	for name, make := range map[string]func() (*side, error){
+		"feeds": func() (*side, error) { a, err := m.alone(0); return a.side, err },
+		"whole": func() (*side, error) { w, err := m.whole(0); return w.side, err },
+	} {
+		s, err := make()
+		if err != nil {
+			t.Fatal(err)
+		}
+		smp := newSampler(s.law, 1)
+		dev, out := zeros(s.law.inputs), zeros(s.outs)
+		k := 0
+		if n := testing.AllocsPerRun(50, func() {
+			k++
+			smp.draw(k, dev)
+			if err := s.eval(dev, out); err != nil {
+				t.Fatal(err)
+			}
+		}); n != 0 {
+			t.Errorf("%s: %g allocations per trial", name, n)
+		}
+	}
+}
+
+func zeros(n int) []float64 { return make([]float64, n) }

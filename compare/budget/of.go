@@ -299,6 +299,13 @@ func peak(levels []Level) float64 {
 
 // warn collects what is to be said of the figures themselves.
 func (b *Budget) warn() {
+	for _, j := range b.Jacks {
+		if d := j.AllLit; d.Differ {
+			b.Warnings = append(b.Warnings, Warning{Text: fmt.Sprintf(
+				"jack %s: the circuit bends too much for linear propagation: %s ± %s by trials, %s ± %s linear; the trials are used",
+				quote(j.Jack), amps(d.MeanA), amps(d.UA), amps(d.NominalA), amps(d.LinearUA))})
+		}
+	}
 	for _, g := range b.Groups {
 		if g.AsFound {
 			b.Warnings = append(b.Warnings, Warning{g.Group, fmt.Sprintf("%s is as found: what it draws is in none of the sums", quote(g.Group))})

@@ -50,14 +50,20 @@ func volts(v float64) string { return sig(v, 3) + " V" }
 func watts(p float64) string { return sig(p, 2) + " W" }
 
 // decimals gives how many decimals of a number in mA are carried by its
-// standard uncertainty: its second digit is the last one shown, and never more
-// than two (JCGM 100:2008, 7.2.6).
+// standard uncertainty: its first digit is the last one shown, the second where
+// the first is a 1, and never more than two decimals (JCGM 100:2008, 7.2.6, allows
+// two digits; a thousand trials carry no more than this).
 func decimals(uMilliamps float64) int {
 	if !(uMilliamps > 0) {
 		return 2
 	}
-	r, _ := strconv.ParseFloat(strconv.FormatFloat(uMilliamps, 'e', 1, 64), 64)
-	return min(2, max(0, 1-int(math.Floor(math.Log10(r)))))
+	lead := strconv.FormatFloat(uMilliamps, 'e', 1, 64)
+	r, _ := strconv.ParseFloat(lead, 64)
+	d := -int(math.Floor(math.Log10(r)))
+	if lead[0] == '1' {
+		d++
+	}
+	return min(2, max(0, d))
 }
 
 // milli writes amps in mA with a number of decimals.

@@ -24,12 +24,12 @@ func TestAmps(t *testing.T) {
 	}
 }
 
-// JCGM 100:2008, 7.2.6: u = 27 mohm, the value is given to the millohm. Here at most two decimals.
+// After JCGM 100:2008, 7.2.6, at the boundaries of rounding.
 func TestDecimals(t *testing.T) {
 	for _, c := range []struct {
 		u    float64
 		want int
-	}{{0.27, 2}, {2.7, 1}, {27, 0}, {270, 0}, {9.96, 0}, {9.94, 1}, {0.996, 1}, {0.0027, 2}, {0, 2}} {
+	}{{0.27, 1}, {2.7, 0}, {1.7, 1}, {0.17, 2}, {27, 0}, {17, 0}, {9.96, 0}, {0.99, 1}, {0.996, 1}, {0.0027, 2}, {0, 2}} {
 		if got := decimals(c.u); got != c.want {
 			t.Errorf("decimals(%g) = %d, want %d", c.u, got, c.want)
 		}
