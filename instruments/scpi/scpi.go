@@ -72,6 +72,7 @@ type protocol struct {
 	pattern *regexp.Regexp // of the identity; may be nil
 	remote  atomic.Bool    // remote mode was asked for
 	cleared atomic.Bool
+	shapes  *shapes
 }
 
 var _ driver.Protocol = (*protocol)(nil)
@@ -81,7 +82,7 @@ func newProtocol(port instruments.Port, portName string, c clock.Clock, p *profi
 		return nil, fmt.Errorf("profile %q speaks %s, not scpi", p.Name, p.Speaks)
 	}
 	t := p.Talk
-	pr := &protocol{p: p, name: portName, end: lineEnd(t.End), split: SplitLines(lineEnd(t.ReplyEnd), t.Longest)}
+	pr := &protocol{p: p, name: portName, shapes: newShapes(p), end: lineEnd(t.End), split: SplitLines(lineEnd(t.ReplyEnd), t.Longest)}
 	if p.Identity.Pattern != "" {
 		re, err := regexp.Compile(p.Identity.Pattern)
 		if err != nil {
@@ -171,18 +172,6 @@ func (pr *protocol) prepare(ctx context.Context, urgent bool) error {
 		}
 	}
 	return nil
-}
-
-func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (driver.Answer, error) {
-	r, err := pr.ask(ctx, op, pt, a, urgent)
-	if err != nil {
-		return driver.Answer{}, err
-	}
-	n, err := pr.number(pt, string(r.Bytes))
-	if err != nil {
-		return driver.Answer{}, pr.garbled(op, r, err)
-	}
-	return driver.Answer{Number: n, Raw: string(r.Bytes), Sent: r.Sent, Start: r.Start, End: r.End}, nil
 }
 
 func (pr *protocol) ask(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (exchange.Reply, error) {

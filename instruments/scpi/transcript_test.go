@@ -168,7 +168,7 @@ func TestMeterTranscripts(t *testing.T) {
 	bg := context.Background()
 	c, port, p := with(t, "scpi meter", nil, append(append([]turn{}, hello...),
 		turn{Sent: "CONF:CURR:DC\n"}, turn{"SYST:ERR?\n", none}, turn{Sent: "CURR:DC:RANG 0.22\n"}, turn{"SYST:ERR?\n", none}, turn{"CURR:DC:RANG?\n", "2.0E-1\n"},
-		turn{"READ?\n", "+1.234560E-02\n"}, turn{"READ?\n", "+9.9E+37\n"}, turn{"READ?\n", "9.91E37\n"}, turn{"READ?\n", "+2.5E-01\n"},
+		turn{"READ?\n", "+1.234560E-02\n"}, turn{"READ?\n", "+9.9E+37\n"}, turn{"READ?\n", "9.91E37\n"}, turn{"READ?\n", "+2.500000E-01\n"},
 		turn{Sent: "CONF:VOLT:DC\n"}, turn{"SYST:ERR?\n", none}, turn{"READ?\n", "+11.98\n"},
 	)...)
 	m, err := NewMeter(port, "test", c, p)
@@ -196,6 +196,33 @@ func TestMeterTranscripts(t *testing.T) {
 	}
 	if _, err := m.FixRange(bg, instruments.Current, 5); err == nil {
 		t.Error("no range holds 5 A")
+	}
+}
+
+// A reply that looks unlike the one before it is asked for once more.
+func TestReplyOfAnotherShape(t *testing.T) {
+	bg := context.Background()
+	c, port, p := with(t, "scpi supply", nil, append(append([]turn{}, hello...),
+		turn{"MEAS:CURR?\n", "0.0381\n"}, turn{"MEAS:CURR?\n", "0.0391\n"},
+		turn{"MEAS:CURR?\n", "0.391\n"}, turn{"MEAS:CURR?\n", "0.0392\n"}, // a byte was lost
+		turn{"MEAS:CURR?\n", "1.038\n"}, turn{"MEAS:CURR?\n", "1.039\n"}, // another range
+		turn{"MEAS:CURR?\n", "1.040\n"},
+		turn{"MEAS:CURR?\n", "1.41\n"}, turn{"MEAS:CURR?\n", "11.041\n"},
+	)...)
+	s, err := NewSupply(port, "test", c, p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Identify(bg); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []float64{0.0381, 0.0391, 0.0392, 1.039, 1.04} {
+		if r, err := s.Read(bg, instruments.Current); err != nil || *r.Value != want {
+			t.Errorf("%+v, %v, want %v", r, err, want)
+		}
+	}
+	if r, err := s.Read(bg, instruments.Current); !errors.Is(err, instruments.ErrGarbled) {
+		t.Errorf("%+v, %v", r, err)
 	}
 }
 

@@ -48,9 +48,13 @@ func TestFaultsOnTheLine(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	profiles := map[string]string{}
+	for _, e := range list {
+		profiles[e.Name] = e.About
+	}
 	marked := profile.Entry{Name: "scpi meter", Kind: profile.MeterKind, About: "with marks"}
 	for _, e := range append(list, marked) {
-		t.Run(e.Name, func(t *testing.T) {
+		t.Run(strings.TrimSuffix(e.Name+", "+e.About, ", "+profiles[e.Name]), func(t *testing.T) {
 			before := runtime.NumGoroutine()
 			p := load(t, e.Name)
 			if e.About == marked.About {

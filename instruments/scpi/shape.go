@@ -1,0 +1,96 @@
+package scpi
+
+import (
+	"context"
+	"fmt"
+	"sync"
+
+	"sealworthy/instruments/driver"
+	"sealworthy/instruments/exchange"
+	"sealworthy/instruments/profile"
+)
+
+// shapes remembers what the replies to measuring queries look like: an
+// instrument keeps its number of digits within a range, a lost or doubled byte
+// changes it. A reply of another shape is asked for once more.
+type shapes struct {
+	mu   sync.Mutex
+	seen map[*profile.Point]string
+}
+
+// newShapes watches the queries that measure.
+func newShapes(p *profile.Profile) *shapes {
+	s := &shapes{seen: map[*profile.Point]string{}}
+	if p.Supply != nil {
+		s.seen[&p.Supply.MeasureVolts], s.seen[&p.Supply.MeasureAmps] = "", ""
+	}
+	if p.Meter != nil {
+		s.seen[&p.Meter.Current.Read], s.seen[&p.Meter.Voltage.Read] = "", ""
+	}
+	return s
+}
+
+// usual tells whether a reply looks like the one before it. The first does.
+func (s *shapes) usual(pt *profile.Point, reply string) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	before, watched := s.seen[pt]
+	return !watched || before == "" || before == shape(reply)
+}
+
+// keep makes the shape of a reply the usual one.
+func (s *shapes) keep(pt *profile.Point, reply string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if _, watched := s.seen[pt]; watched {
+		s.seen[pt] = shape(reply)
+	}
+}
+
+// shape keeps where digits, signs and other bytes stand.
+func shape(reply string) string {
+	out := []byte(reply)
+	for i, c := range out {
+		switch {
+		case c >= '0' && c <= '9':
+			out[i] = '0'
+		case c == '-':
+			out[i] = '+'
+		}
+	}
+	return string(out)
+}
+
+// Ask asks for a number. A reply that looks unlike the one before it is asked for
+// once more: two that look alike are believed.
+func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (driver.Answer, error) {
+	got, err := pr.askNumber(ctx, op, pt, a, urgent)
+	if err != nil || got.Number.Mark != driver.Finite {
+		return got, err // a mark carries no value
+	}
+	if pr.shapes.usual(pt, got.Raw) {
+		pr.shapes.keep(pt, got.Raw)
+		return got, nil
+	}
+	again, err := pr.askNumber(ctx, op, pt, a, urgent)
+	if err != nil || again.Number.Mark != driver.Finite {
+		return again, err
+	}
+	if shape(again.Raw) != shape(got.Raw) && !pr.shapes.usual(pt, again.Raw) {
+		return driver.Answer{}, pr.garbled(op, exchange.Reply{Bytes: []byte(again.Raw)}, fmt.Errorf("it looks unlike %q before it", got.Raw))
+	}
+	pr.shapes.keep(pt, again.Raw)
+	return again, nil
+}
+
+func (pr *protocol) askNumber(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (driver.Answer, error) {
+	r, err := pr.ask(ctx, op, pt, a, urgent)
+	if err != nil {
+		return driver.Answer{}, err
+	}
+	n, err := pr.number(pt, string(r.Bytes))
+	if err != nil {
+		return driver.Answer{}, pr.garbled(op, r, err)
+	}
+	return driver.Answer{Number: n, Raw: string(r.Bytes), Sent: r.Sent, Start: r.Start, End: r.End}, nil
+}
