@@ -17,7 +17,7 @@ const (
 	leastWindowS     = 0.001 // an instantaneous reading is given this window, so that edges stay differentiable
 	maxGrid          = 20000 // frequencies in one scan; a longer trace is cut
 	maxReadings      = 100000
-	mostAmps         = 1e6 // beyond, it's no current
+	mostAmps         = 1e6   // beyond, it's no current
 	modelRel         = 0.002 // model error, fraction of the step
 )
 
@@ -27,6 +27,7 @@ type trace struct {
 	midS       float64 // what was subtracted from the stamps
 	spanS      float64 // first to last stamp
 	window     float64
+	windowRelU float64
 	stampStd   float64
 	noise      float64
 	noiseKnown bool
@@ -81,6 +82,7 @@ func newTrace(s []Sample, k Known, least int) (*trace, string) {
 		return nil, fmt.Sprintf("%d usable readings, at least %d are needed", len(kept), least)
 	}
 	d.window = math.Min(math.Max(positive(k.WindowS, leastWindowS), leastWindowS), 3600)
+	d.windowRelU = math.Min(positive(k.WindowRelU, 0), 1)
 	d.stampStd = math.Min(positive(k.StampStdS, defaultStampStdS), 60)
 	d.minHz = math.Min(math.Max(positive(k.MinHz, defaultMinHz), 1e-4), 1e4)
 	asked := math.Min(positive(k.MaxHz, defaultMaxHz), 1e4)

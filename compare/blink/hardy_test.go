@@ -98,7 +98,7 @@ func TestNeverFails(t *testing.T) {
 				s[i] = Sample{rapid.Float64Range(0, 10).Draw(t, "t"), rapid.Float64Range(0, .03).Draw(t, "a")}
 			}
 		}
-		k := Known{odd(t, "window"), odd(t, "stamp"), odd(t, "noise"), odd(t, "min"), odd(t, "max")}
+		k := Known{odd(t, "window"), odd(t, "window u"), odd(t, "stamp"), odd(t, "noise"), odd(t, "min"), odd(t, "max")}
 		if sane {
 			k.MinHz, k.MaxHz = 0, 0
 		}

@@ -76,7 +76,7 @@ func TestLevels(t *testing.T) {
 		{"free", board{base: .002, first: .008, second: .018, period: 1.96, duty: .3, free: 2.09}, Outputs{Run: Free, Pattern: pattern(.3), BaseA: .002, BaseU: .0001, BaseKnown: true, ExpectedA: []float64{.008, .018}}, Agrees, true, []Agreement{Agrees, Agrees}, []float64{.008, .018}},
 		{"free, one dark", board{base: .002, first: .008, second: 0, period: 1.96, duty: .3}, Outputs{Run: Free, Pattern: pattern(.3), BaseA: .002, BaseU: .0001, BaseKnown: true, ExpectedA: []float64{.008, .018}}, Agrees, true, []Agreement{Agrees, SteadyDark}, []float64{.008, -1}},
 	}
-	n := 2
+	n := few(2)
 	if long() {
 		n = 20
 	}

@@ -21,7 +21,7 @@ var meters = []taking{
 
 // TestMatchShort judges captures of three periods, as the power-on test takes them.
 func TestMatchShort(t *testing.T) {
-	n := 12
+	n := few(12)
 	if long() {
 		n = 200
 	}

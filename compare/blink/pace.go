@@ -235,6 +235,11 @@ func (f *Fit) fill(q *search, s *solution) {
 	} else {
 		f.Extrapolated = d.window*hz > 0.25
 	}
+	if s.m.shape == Flashes && flash < 1.2*d.window {
+		// Length and window trade places at constant charge.
+		f.OnU = math.Hypot(f.OnU, amp*d.windowRelU)
+		f.DutyU = math.Hypot(f.DutyU, f.Duty*d.windowRelU)
+	}
 	above := 3 * d.noise
 	if s.m.shape != Flashes {
 		above += 2 * amp * d.window * hz // a window never sees the tip of a fade

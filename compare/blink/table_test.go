@@ -48,7 +48,16 @@ type outcome struct {
 	outside, bounds                                                    int // errors beyond three standard uncertainties
 }
 
-func long() bool { return os.Getenv("SEALWORTHY_LONG") == "1" }
+// long reports whether populations are to be of full size.
+func long() bool { return os.Getenv("SEALWORTHY_LONG") == "1" && !raced }
+
+// few is the size of a population in ordinary tests.
+func few(n int) int {
+	if raced {
+		return 1
+	}
+	return n
+}
 
 // trials runs a population; the noise is 1 % of the lit current of 20 mA.
 func trials(t *testing.T, n int, seed uint64, k taking, draw func(*rand.Rand) truth) outcome {
@@ -153,7 +162,7 @@ func (o *outcome) log(t *testing.T, k taking) {
 const heading = "|rd/s|w ms|spacing %|T s| periodic % | ambiguous % | no-fit, short % | wrong but sure % | period RMS % | duty shown % | duty RMS / 95 % | on RMS / 95 %, % | on RMS % if dP>1.2w | shape wrong, shown | outside 3u %"
 
 func TestErrorRates(t *testing.T) {
-	n := 4
+	n := few(4)
 	if long() {
 		n = 80
 	}

@@ -8,11 +8,12 @@ type Sample struct {
 
 // Known is what is known of the meter and of the search.
 type Known struct {
-	WindowS   float64 // s, averaging time of one reading; 0: instantaneous
-	StampStdS float64 // s, standard deviation of the time stamps; 0: 5 ms (USB serial may need 20 ms)
-	NoiseA    float64 // A, standard deviation of one reading, resolution included; 0: taken from the readings
-	MinHz     float64 // slowest pace looked for; 0: 0.25 Hz. A 20 s light needs 0.05 Hz
-	MaxHz     float64 // fastest; 0: the lesser of 3.5 Hz and 0.85 of the reading rate
+	WindowS    float64 // s, averaging time of one reading; 0: instantaneous
+	WindowRelU float64 // standard uncertainty of WindowS, fraction; 0: known well. It enters the level of flashes shorter than the window
+	StampStdS  float64 // s, standard deviation of the time stamps; 0: 5 ms (USB serial may need 20 ms)
+	NoiseA     float64 // A, standard deviation of one reading, resolution included; 0: taken from the readings
+	MinHz      float64 // slowest pace looked for; 0: 0.25 Hz. A 20 s light needs 0.05 Hz
+	MaxHz      float64 // fastest; 0: the lesser of 3.5 Hz and 0.85 of the reading rate
 }
 
 // Verdict is what a free fit says of a trace. The zero Verdict is no answer.
@@ -173,6 +174,7 @@ type Matched struct {
 	OffA, OffU       float64 // A, dark
 	MeanA, MeanU     float64 // A over whole periods
 	LevelsShown      bool    // on and off level may be shown
+	WindowS          float64 // s, the window that had to be assumed because the one stated doesn't fit; else 0
 	DutyFromPlan     bool    // the levels rest on the expected duty
 	Extrapolated     bool    // no reading was fully lit
 	Chi              float64

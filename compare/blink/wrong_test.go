@@ -8,7 +8,7 @@ import (
 
 // TestWrongVerdicts reads what is no single pace.
 func TestWrongVerdicts(t *testing.T) {
-	n := 6
+	n := few(6)
 	if long() {
 		n = 60
 	}
