@@ -43,9 +43,6 @@ func (s Style) paint(w io.Writer, f Format, heightPt float64, say words, paint f
 	c := &canvas{Style: s, w: s.WidthMM * ptPerMM, h: heightPt, ascii: f == PDF,
 		// A cache of its own: the library's is shared and promises no safety.
 		fonts: font.NewCache(liberation.Collection())}
-	if f == PDF {
-		c.boldAsRegular()
-	}
 	width, height := vg.Length(c.w), vg.Length(c.h)
 	var to vg.CanvasWriterTo
 	switch f {
@@ -117,24 +114,14 @@ func (c *canvas) head() typeface  { return typeface{1.25, true, c.Colours.Ink} }
 
 func (c *canvas) font(t typeface) font.Font {
 	f := font.Font{Typeface: "Liberation", Variant: "Sans", Size: vg.Length(c.TextPt * t.size)}
-	switch {
-	case t.bold && c.ascii:
-		f.Variant = pdfBold
-	case t.bold:
+	// A PDF has regular type only. The library's PDF canvas adds a bold typeface
+	// as a regular one and then asks for the bold ("undefined font"); and it puts
+	// all typefaces under one file name, so that two in a file come out as one
+	// with the widths of the other (vgpdf of gonum/plot v0.17.0, seen on screen).
+	if t.bold && !c.ascii {
 		f.Weight = xfont.WeightBold
 	}
 	return f
-}
-
-// pdfBold is bold type under the name of a regular one. The PDF canvas knows no
-// bold: it adds every typeface as a regular one and then asks for the bold, so
-// the file ends in "undefined font" (vgpdf of gonum/plot v0.17.0, FillString
-// and font).
-const pdfBold = "SansBold"
-
-func (c *canvas) boldAsRegular() {
-	bold := c.fonts.Lookup(font.Font{Typeface: "Liberation", Variant: "Sans", Weight: xfont.WeightBold}, 1)
-	c.fonts.Add(font.Collection{{Font: font.Font{Typeface: "Liberation", Variant: pdfBold}, Face: bold.Face}})
 }
 
 // style is for the library's own axes.

@@ -7,8 +7,8 @@
 //
 // Every picture goes to an io.Writer as SVG, PNG or PDF; the caller owns files.
 // The same data give the same bytes as SVG and PNG; a PDF carries its creation
-// time. PDF text is ASCII, since the library writes no other letters right
-// ("µ" becomes "u", an unknown letter "?").
+// time. PDF text is ASCII and never bold, since the library writes no other
+// letters right ("µ" becomes "u", an unknown letter "?").
 //
 // The package refuses to draw without data, and numbers that aren't finite. A
 // gap in a trace is drawn as a gap. Verdicts are told by word and shape, never
