@@ -4,7 +4,17 @@
 // ask upwards goes through a Guide, what the maker sees and answers goes
 // through a Face. What was read goes to a record (folder record).
 //
-// Units: V, A, s. Time comes from one clock.
+// Start at Run, which does a whole test (engine.go: its loop and its ways out;
+// measure.go: one step; ramp.go, settle.go, sample.go: what a step is made of).
+// Prove proves the bench before it. A Guard switches off on signals and panics.
+//
+// What it refuses: to power a step that states no limit; to set a limit above
+// the fuse of the meter's jack; to ask the maker to touch anything while the
+// output is on, but a button and the wires of a wiggle; to go on with another
+// instrument than the one it began with. It judges nothing.
+//
+// Units: V, A, s. Time comes from one clock; on a simulated one it stands still
+// while the maker is asked.
 package capture
 
 import (
