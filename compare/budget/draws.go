@@ -27,7 +27,7 @@ func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 	if err := s.eval(zero, nominal); err != nil {
 		return nil, err
 	}
-	c, err := sensitivities(s.step(), s.outs, s.eval)
+	c, err := sensitivities(s.step(), s.like(), s.outs, s.eval)
 	if err != nil {
 		return nil, err
 	}

@@ -27,7 +27,7 @@ func lawOf(s shape, u ...float64) *law {
 // gradient by the same differences that a budget uses.
 func gradient(t *testing.T, u []float64, outputs int, f function) [][]float64 {
 	t.Helper()
-	c, err := sensitivities(u, outputs, f)
+	c, err := sensitivities(u, nil, outputs, f)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -129,8 +129,10 @@ func monteCarlo(l *law, seed uint64, from, trials, outputs int, f function) ([][
 
 // sensitivities computes df/dx for every output and input by central
 // differences over step[i] (JCGM 100:2008, 5.1.3 note 2): c[output][input].
-// A step of zero leaves that sensitivity at zero.
-func sensitivities(step []float64, outputs int, f function) ([][]float64, error) {
+// A step of zero leaves that sensitivity at zero. Where like[i] is another,
+// earlier input, input i acts exactly as that one does and is not tried (like
+// may be nil).
+func sensitivities(step []float64, like []int, outputs int, f function) ([][]float64, error) {
 	c := make([][]float64, outputs)
 	for k := range c {
 		c[k] = make([]float64, len(step))
@@ -139,6 +141,12 @@ func sensitivities(step []float64, outputs int, f function) ([][]float64, error)
 	up, down := make([]float64, outputs), make([]float64, outputs)
 	for i, h := range step {
 		if h == 0 {
+			continue
+		}
+		if like != nil && like[i] < i {
+			for k := range c {
+				c[k][i] = c[k][like[i]]
+			}
 			continue
 		}
 		dev[i] = h

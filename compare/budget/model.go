@@ -206,6 +206,32 @@ func (s *side) step() []float64 {
 	return h
 }
 
+// like gives, for each input, the first one that acts exactly alike: the same
+// quantity of another branch of the same light on the same node.
+func (s *side) like() []int {
+	type key struct {
+		kind              wiring.ParamKind
+		group, light, led int
+		node              circuit.Node
+	}
+	first := make(map[key]int)
+	like := make([]int, s.law.inputs)
+	for i := range like {
+		if like[i] = i; i >= s.params || s.w.Params[i].Branch < 0 {
+			continue
+		}
+		p := s.w.Params[i]
+		br := s.w.Groups[p.Group].Branches[p.Branch]
+		k := key{p.Kind, p.Group, br.Light, p.LED, br.Node}
+		if f, ok := first[k]; ok {
+			like[i] = f
+		} else {
+			first[k] = i
+		}
+	}
+	return like
+}
+
 // add makes a setting: terminals on, outputs lit, at volts, with or without the meter.
 func (s *side) add(on func(terminal int) bool, lit func(board, output int) bool, volts, leads float64, metered bool) (*setting, error) {
 	t := &setting{w: s.w.Clone(), src: circuit.Source{EmfV: volts}, leads: leads, metered: metered}

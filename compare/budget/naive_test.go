@@ -100,3 +100,33 @@ func TestAgainstBuildingItAgain(t *testing.T) {
 		t.Errorf("port alone ± %g A, with starboard and lamps ± %g A", alone, b.Jacks[0].AllLit.UA)
 	}
 }
+
+// Inputs that are taken to act alike do: the sensitivities are those of trying each.
+func TestLikeInputs(t *testing.T) {
+	m := &model{p: brackwater(t), at: At{}.filled(), seed: 1}
+	if err := m.choose(); err != nil {
+		t.Fatal(err)
+	}
+	a, err := m.alone(0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, saved := a.side, 0
+	for i, k := range s.like() {
+		if k != i {
+			saved++
+		}
+	}
+	if saved == 0 {
+		t.Error("no two inputs act alike in a plan full of equal branches")
+	}
+	each, err := sensitivities(s.step(), nil, s.outs, s.eval)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for k := range each {
+		for i := range each[k] {
+			near(t, "sensitivity", a.drawn.c[k][i], each[k][i], 1e-6*math.Abs(each[k][i])+1e-9)
+		}
+	}
+}
