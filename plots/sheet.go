@@ -238,6 +238,7 @@ func causeText(c compare.Cause) string {
 func (d SheetData) svg(paint func(io.Writer, Style) error) (template.HTML, error) {
 	s := d.Style
 	s.EmbedFont = false
+	s.HeightMM = min(s.HeightMM, 72) // three traces to a page
 	var b bytes.Buffer
 	if err := paint(&b, s); err != nil {
 		return "", err
