@@ -78,7 +78,8 @@ type Step struct {
 }
 
 // RampPoint is one voltage of the ramp, the limit set there and what a healthy
-// feed may draw there at most. Above MaxA the ramp stops.
+// feed may draw there at most. Above MaxA the ramp stops; 0 is not stated, then
+// only the limit guards.
 type RampPoint struct {
 	Volts   float64 `json:"volts"`
 	LimitA  float64 `json:"limit_a"`

@@ -194,3 +194,57 @@ func TestSkipWithReason(t *testing.T) {
 	}
 	b.mustOff()
 }
+
+// Without a meter the supply's read-back is what is read.
+func TestWithoutAMeter(t *testing.T) {
+	b := newBench(t, led)
+	bb := b.Bench()
+	bb.Meter = nil
+	rec, _ := runOne(t, b, bb, ledStep("1", "nav lights"), &face{})
+	if n := len(rec.Trace("supply", instruments.Current)); rec.Outcome != Measured || n < 15 {
+		t.Errorf("%s %s, %d readings", rec.Outcome, rec.Reason, n)
+	}
+	if _, there := rec.Instruments["meter"]; there {
+		t.Error("a meter that isn't there is described")
+	}
+	b = newBench(t, short)
+	bb = b.Bench()
+	bb.Meter = nil
+	if rec, _ = runOne(t, b, bb, ledStep("1", "nav lights"), &face{}); rec.Outcome != Tripped {
+		t.Errorf("%s %s", rec.Outcome, rec.Reason)
+	}
+}
+
+// A step that can't be done is said and left; the output never goes on for it.
+func TestStepsThatCantBeDone(t *testing.T) {
+	for name, spoil := range map[string]func(*Step){
+		"no ramp":      func(s *Step) { s.Ramp = nil },
+		"no limit":     func(s *Step) { s.Ramp[2].LimitA = 0 },
+		"unknown kind": func(s *Step) { s.Kind = "solder" },
+	} {
+		b := newBench(t, led)
+		s := ledStep("1", "nav lights")
+		spoil(&s)
+		rec, _ := runOne(t, b, b.Bench(), s, &face{answer: again("next")})
+		if rec.Outcome != Failed || rec.Reason == "" || count(b.lines(), "on") != 0 {
+			t.Errorf("%s: %s %q, commands %v", name, rec.Outcome, rec.Reason, b.lines())
+		}
+	}
+}
+
+// A guide that gives the same step for ever doesn't keep the bench for ever.
+func TestGuideInCircles(t *testing.T) {
+	b := newBench(t, led)
+	_, err := Run(context.Background(), b.Bench(), circling{ledStep("1", "nav lights")}, &face{}, &record{}, seeded())
+	if err == nil || !strings.Contains(err.Error(), "again and again") {
+		t.Errorf("error %v", err)
+	}
+	b.mustOff()
+}
+
+type circling struct{ s Step }
+
+func (g circling) Next([]StepRecord) (Step, bool)       { return g.s, true }
+func (g circling) Recognise(_, _, _ float64) []string   { return nil }
+func (g circling) Judge(StepRecord) []Said              { return nil }
+func (g circling) Remaining([]StepRecord) time.Duration { return 0 }

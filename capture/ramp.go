@@ -122,23 +122,26 @@ func above(r instruments.Reading, most float64) bool {
 }
 
 // tripOn makes the reason of a trip in the maker's words. What is suspected
-// depends on the voltage: below the forward voltage of any LED (1.5 V) only
+// depends on the voltage: up to 1.5 V, below the forward voltage of any LED, only
 // something that isn't an LED conducts, up to 4 V one LED without its resistor
 // does (common practice, no source).
 func (e *engine) tripOn(r *instruments.Reading, limiting bool) error {
-	v := e.out.volts
-	what := "the supply is at its limit of " + amps(e.out.limit)
+	v, read := e.out.volts, ""
 	if r != nil {
 		if a, ok := r.Float(); ok {
-			what = "it draws " + amps(a)
-			if limiting {
-				what += ", the supply is at its limit"
-			}
+			read = amps(a)
+		}
+	}
+	what := "it draws " + read
+	if limiting || read == "" {
+		what = "the supply is at its limit of " + amps(e.out.limit)
+		if read != "" {
+			what += " (read: " + read + ")"
 		}
 	}
 	cause := "a short, a missing resistor, or more hangs on it than the plan says"
 	switch {
-	case v < 1.5:
+	case v <= 1.5:
 		cause = "a short: no LED conducts at so little"
 	case v <= 4:
 		cause = "a missing resistor, or a short"
