@@ -16,7 +16,7 @@ var three = []Blinker{
 // TestJoint takes models apart: each blinker runs within 3 % of its period, or
 // is stuck lit, or stuck dark.
 func TestJoint(t *testing.T) {
-	n := few(4)
+	n := few(3)
 	if long() {
 		n = 60
 	}

@@ -99,11 +99,15 @@ func (d *trace) inTurn(o *Outputs, e *expected, n int) Separated {
 	near := f.tiedSearch(e, n, math.Max(3*e.tol.PeriodRel, 0.15), 24)
 	m2l, chi2 := f.polish(3)
 	out.Chi = chi2 / math.Max(float64(len(d.t)-f.nl-f.lin), 1)
-	moves := 0.0
-	for i := range n {
-		moves = math.Max(moves, f.levels[1+i])
+	explained := d.gain(m2l, chi2) >= steadyGain
+	least := math.Inf(1)
+	for _, a := range o.ExpectedA {
+		if a > 0 {
+			least = math.Min(least, a)
+		}
 	}
-	if d.flatMisfit-m2l < steadyGain || (o.BaseKnown && total(o.ExpectedA) > 0 && moves < faintShare*total(o.ExpectedA)) {
+	small := finite(least) && d.swing() < steadySwing*least
+	if (!explained && (d.quiet() || small || !finite(least))) || (small && d.swing() < 2*faintShare*least) {
 		out.steadyOutputs(d, o, e, n)
 		return out
 	}
@@ -118,12 +122,12 @@ func (d *trace) inTurn(o *Outputs, e *expected, n int) Separated {
 	}
 	off := math.Abs(out.PeriodS/e.period-1) - e.tol.PeriodRel
 	switch {
-	case out.Chi > worstChi || !near:
+	case out.Chi > worstChi || !near || !explained:
 		f.tiedSearch(e, n, 0, 16)
 		_, chi2 = f.polish(3)
 		other := 1 / f.parts[0].p[pHz]
 		out.Why = "it changes, but no pace of outputs in turn fits"
-		if chi2/math.Max(float64(len(d.t)-f.nl-f.lin), 1) < worstChi && math.Abs(other/e.period-1) > e.tol.PeriodRel {
+		if chi2/math.Max(float64(len(d.t)-f.nl-f.lin), 1) < worstChi && chi2 < mostLeft*d.flatMisfit && math.Abs(other/e.period-1) > e.tol.PeriodRel {
 			out.Agreement, out.PeriodS, out.PeriodU = OffPace, other, 0
 			out.Why = fmt.Sprintf("its period is about %.3g s, not %.3g s", other, e.period)
 		}

@@ -183,8 +183,12 @@ func (d *trace) match(e *expected) Matched {
 	out := Matched{MeanA: d.mean, MeanU: d.meanU(), Cycles: d.cycles(1 / e.period)}
 	q := newSearch(d)
 	sols := q.near(e, math.Max(3*e.tol.PeriodRel, 0.15))
-	if len(sols) == 0 || d.flatMisfit-sols[0].m2l < steadyGain {
-		return out.steady(d, e)
+	if len(sols) == 0 || d.gain(sols[0].m2l, sols[0].chi2) < steadyGain {
+		// The expected pace explains nothing; another one might.
+		if d.quiet() || d.flat(e) || len(sols) == 0 {
+			return out.steady(d, e)
+		}
+		return out.elsewhere(q, e, &sols[0])
 	}
 	best := &sols[0]
 	flat := d.flat(e)
@@ -265,6 +269,21 @@ func (d *trace) faint(s *solution, e *expected) bool {
 	return (d.flatMisfit-s.m2l)/d.scale(s.chi) > faintGain
 }
 
+// quiet reports whether the readings scatter by no more than a stated noise
+// and a slow drift would make them.
+func (d *trace) quiet() bool {
+	return d.noiseKnown && d.flatMisfit < 3*float64(len(d.t)-1)
+}
+
+// swing is the span of the readings.
+func (d *trace) swing() float64 {
+	low := d.highest
+	for _, y := range d.y {
+		low = math.Min(low, y)
+	}
+	return d.highest - low
+}
+
 // flat reports whether the readings move less than a blinker's could, however
 // the noise may have been stated.
 func (d *trace) flat(e *expected) bool {
@@ -272,11 +291,7 @@ func (d *trace) flat(e *expected) bool {
 	if !(e.tol.OnA > 0 && step > 0) {
 		return d.flatMisfit < steadyGain+2*float64(len(d.t))
 	}
-	low := d.highest
-	for _, y := range d.y {
-		low = math.Min(low, y)
-	}
-	return d.highest-low < steadySwing*e.swing(d.window)*step
+	return d.swing() < steadySwing*e.swing(d.window)*step
 }
 
 // beaten reports whether some quite different pace explains the readings so
@@ -369,7 +384,7 @@ func (m Matched) elsewhere(q *search, e *expected, near *solution) Matched {
 	m.Agreement = CantTell
 	m.Why = "it changes, but no single pace fits: flicker, a loose contact, or a wrong window"
 	free := Fit{}
-	if sols := q.all(); len(sols) > 0 && q.d.flatMisfit-sols[0].m2l >= steadyGain {
+	if sols := q.all(); len(sols) > 0 && q.d.gain(sols[0].m2l, sols[0].chi2) >= steadyGain {
 		free.judge(q, sols)
 	}
 	switch {

@@ -14,6 +14,7 @@ const (
 	rivalChi      = 2.0  // and so does one with a chi below this
 	rivalChiRatio = 1.5  // or within this ratio of the best
 	richerGain    = 25.0 // several flashes must be better than one by this much
+	mostLeft      = 0.15 // of the variance may be left by a fit where nobody stated the noise
 	leastCycles   = 2.9  // three periods, less the loss at both ends
 	showDutyU     = 0.03
 	showOnRel     = 0.05
@@ -41,11 +42,20 @@ func Pace(s []Sample, k Known) Fit {
 	}
 	q := newSearch(d)
 	sols := q.all()
-	if len(sols) == 0 || d.flatMisfit-sols[0].m2l < steadyGain {
+	if len(sols) == 0 || d.gain(sols[0].m2l, sols[0].chi2) < steadyGain {
 		return fit.steady(d)
 	}
 	fit.judge(q, sols)
 	return fit
+}
+
+// gain is by how much a fit is better than a constant, in -2 ln likelihood.
+// Where nobody stated the noise it's whatever each of the two leaves.
+func (d *trace) gain(m2l, chi2 float64) float64 {
+	if d.noiseKnown {
+		return d.flatMisfit - m2l
+	}
+	return float64(len(d.t))*math.Log(d.flatMisfit/math.Max(chi2, 1e-9*d.flatMisfit)) - (m2l - chi2)
 }
 
 // scale is what covariances are multiplied by: readings that scatter more
@@ -85,8 +95,8 @@ func (q *search) all() []solution {
 		}
 	}
 	sols = merge(sols, q.fades(hz), 0)
-	for n := 2; n <= maxFlashes && sols[0].chi > plainChi; n++ {
-		sols = merge(sols, q.patterns(n), richerGain)
+	for n := 2; n <= maxFlashes && (sols[0].chi > plainChi || !q.d.noiseKnown); n++ {
+		sols = merge(sols, q.patterns(n), richerGain*q.d.scale(sols[0].chi))
 	}
 	return sols
 }
@@ -98,8 +108,7 @@ func merge(plain, rich []solution, gain float64) []solution {
 	if len(rich) == 0 {
 		return plain
 	}
-	scale := math.Max(1, rich[0].chi)
-	if (plain[0].m2l-rich[0].m2l)/scale < gain && gain > 0 {
+	if plain[0].m2l-rich[0].m2l < gain && gain > 0 {
 		return plain
 	}
 	out := append(append([]solution(nil), rich...), plain...)
@@ -116,22 +125,27 @@ func (f *Fit) judge(q *search, sols []solution) {
 	best := &sols[0]
 	f.Chi = best.chi
 	f.Cycles = q.d.cycles(best.hz())
-	if best.chi > worstChi {
+	unexplained := !q.d.noiseKnown && best.chi2 > mostLeft*q.d.flatMisfit
+	if best.chi > worstChi || unexplained {
 		f.Verdict = NoFit
 		f.Why = "it changes, but no single pace fits: flicker, a step, two blinkers or a wrong window"
 		return
 	}
 	limit := math.Max(rivalChi, rivalChiRatio*best.chi)
+	rival := rivalMisfit
+	if !q.d.noiseKnown {
+		limit, rival = rivalChi*best.chi, rivalMisfit*q.d.scale(best.chi)
+	}
 	f.Verdict = Periodic
 	for i := range sols {
 		s := &sols[i]
-		fits := s.m2l-best.m2l < rivalMisfit || s.chi < limit
+		fits := s.m2l-best.m2l < rival || s.chi < limit
 		if i > 0 && !fits {
 			continue
 		}
 		if sameHz(s.hz(), best.hz()) {
 			// Flashes against fades: other levels, the same pace.
-			if s.m.shape != best.m.shape && s.m2l-best.m2l < rivalMisfit {
+			if s.m.shape != best.m.shape && s.m2l-best.m2l < rival {
 				f.ShapeUnsure = true
 			}
 		} else {

@@ -50,7 +50,7 @@ func ramps(rate float64) func(*rand.Rand) truth {
 // TestShapes measures error rates of everything but the ordinary blinker, in
 // the same columns.
 func TestShapes(t *testing.T) {
-	n := few(2)
+	n := few(1)
 	if long() {
 		n = 80
 	}

@@ -162,7 +162,7 @@ func (o *outcome) log(t *testing.T, k taking) {
 const heading = "|rd/s|w ms|spacing %|T s| periodic % | ambiguous % | no-fit, short % | wrong but sure % | period RMS % | duty shown % | duty RMS / 95 % | on RMS / 95 %, % | on RMS % if dP>1.2w | shape wrong, shown | outside 3u %"
 
 func TestErrorRates(t *testing.T) {
-	n := few(4)
+	n := few(3)
 	if long() {
 		n = 80
 	}

@@ -34,7 +34,7 @@ func Window(s []Sample, k Known) MeasuredWindow {
 			best, bestWindow = r, guess*share
 		}
 	}
-	if !finite(best.m2l) || d.flatMisfit-best.m2l < steadyGain {
+	if !finite(best.m2l) || d.gain(best.m2l, best.chi2) < steadyGain {
 		return MeasuredWindow{Why: "it doesn't blink at a pace that can be found"}
 	}
 	d.window = bestWindow
