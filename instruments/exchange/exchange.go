@@ -169,6 +169,30 @@ func (l *Line) AskNumbered(ctx context.Context, op string, question func(n uint6
 	return l.read(ctx, op, message, split, deadline)
 }
 
+// Push sends an urgent command that is answered. It goes before all that wait,
+// and is sent even though ctx is cancelled or the line is out of step; then its
+// answer is not waited for, and nil says only that it was sent.
+func (l *Line) Push(ctx context.Context, op string, message []byte, split Split) error {
+	ctx = context.WithoutCancel(ctx)
+	held, err := l.take(ctx, op, true)
+	if err != nil {
+		return err
+	}
+	if held {
+		defer l.turn.give(l.clk)
+	}
+	deadline := l.clk.Now().Add(l.opt.Timeout)
+	if !held || l.outOfStep.Load() {
+		l.outOfStep.Store(true) // its answer comes when nobody asks
+		return l.write(ctx, op, message)
+	}
+	if err := l.write(ctx, op, message); err != nil {
+		return err
+	}
+	_, err = l.read(ctx, op, message, split, deadline)
+	return err
+}
+
 // Close closes the port.
 func (l *Line) Close() error {
 	l.gone.Store(true)
@@ -225,7 +249,7 @@ func (l *Line) read(ctx context.Context, op string, message []byte, split Split,
 	var got []byte
 	buf := make([]byte, 512)
 	for {
-		n, err := l.port.ReadUntil(ctx, buf, deadline)
+		n, came, err := ReadStamped(ctx, l.port, l.clk, buf, deadline)
 		now := l.clk.Now()
 		if err != nil {
 			l.outOfStep.Store(true)
@@ -241,7 +265,7 @@ func (l *Line) read(ctx context.Context, op string, message []byte, split Split,
 		}
 		if len(got) > skip && r.Start.IsZero() {
 			// The bytes of one batch came one after another.
-			r.Start = now.Add(-time.Duration(min(len(got)-skip, n)) * l.opt.Line.CharTime())
+			r.Start = came.Add(-time.Duration(min(len(got)-skip, n)) * l.opt.Line.CharTime())
 			if r.Start.Before(r.Sent) {
 				r.Start = r.Sent
 			}
@@ -265,7 +289,7 @@ func (l *Line) read(ctx context.Context, op string, message []byte, split Split,
 			l.outOfStep.Store(true)
 			return Reply{}, l.fail(op, fmt.Sprintf("more than one reply: %q", clip(got[skip:])), instruments.ErrGarbled)
 		case took > 0:
-			r.Bytes, r.End = append([]byte{}, reply...), now
+			r.Bytes, r.End = append([]byte{}, reply...), came
 			return r, nil
 		case len(got)-skip > l.opt.Longest || !now.Before(deadline):
 			l.outOfStep.Store(true)

@@ -3,6 +3,7 @@ package exchange
 import (
 	"context"
 	"errors"
+	"time"
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
@@ -108,4 +109,20 @@ func (l *Line) bySilence(ctx context.Context, op string) error {
 			return l.fail(op, "bytes without end: is the baud rate right?", instruments.ErrGarbled)
 		}
 	}
+}
+
+// stamper is a port that knows when bytes came, which may be well before they
+// are read: a busy machine wakes readers late.
+type stamper interface {
+	ReadStamped(ctx context.Context, p []byte, deadline time.Time) (int, time.Time, error)
+}
+
+// ReadStamped is ReadUntil with the time at which the bytes came, where the port
+// knows it, and the present else.
+func ReadStamped(ctx context.Context, p instruments.Port, c clock.Clock, buf []byte, deadline time.Time) (int, time.Time, error) {
+	if s, ok := p.(stamper); ok {
+		return s.ReadStamped(ctx, buf, deadline)
+	}
+	n, err := p.ReadUntil(ctx, buf, deadline)
+	return n, c.Now(), err
 }

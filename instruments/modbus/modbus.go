@@ -103,15 +103,14 @@ func (pr *protocol) Tell(ctx context.Context, op string, pt *profile.Point, a pr
 	if err != nil {
 		return pr.fail(op, err)
 	}
-	if urgent && pr.line.OutOfStep() {
-		// Don't wait to come into step. The response is then read as stale.
+	if urgent {
 		m, err := r.Encode()
 		if err != nil {
 			return pr.fail(op, err)
 		}
-		return pr.line.Tell(ctx, op, m, true)
+		return pr.line.Push(ctx, op, m, r.Split)
 	}
-	_, _, err = pr.exchange(ctx, op, r, 0, urgent)
+	_, _, err = pr.exchange(ctx, op, r, 0, false)
 	return err
 }
 

@@ -21,6 +21,7 @@ import (
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/exchange"
 	"sealworthy/instruments/profile"
 )
 
@@ -122,7 +123,7 @@ func (m *Meter) Read(ctx context.Context, q instruments.Quantity) (instruments.R
 			return instruments.Reading{}, m.nothing(op, in, last)
 		}
 		var buf [256]byte
-		n, err := m.port.ReadUntil(ctx, buf[:], deadline)
+		n, came, err := exchange.ReadStamped(ctx, m.port, m.clk, buf[:], deadline)
 		switch {
 		case errors.Is(err, clock.ErrDeadline):
 			return instruments.Reading{}, m.nothing(op, in, last)
@@ -134,7 +135,7 @@ func (m *Meter) Read(ctx context.Context, q instruments.Quantity) (instruments.R
 			}
 			return instruments.Reading{}, m.fail(op, err, "plug it in and open it again")
 		}
-		in.add(buf[:n], m.clk.Now())
+		in.add(buf[:n], came)
 	}
 }
 

@@ -68,20 +68,29 @@ func runSupply(t *testing.T, fresh Factory) {
 		offFromElsewhere(t, s)
 	})
 	t.Run("off is not held up by a reply that doesn't come", func(t *testing.T) {
-		s := fresh(t)
-		on(t, s)
-		began := s.Clock.Now()
-		s.Control.Delay(10 * time.Second) // replies, not commands
-		done := make(chan struct{})
-		s.Clock.Go(func() {
-			defer close(done)
-			_, _ = s.Supply.Read(bg, instruments.Current)
-		})
-		s.Clock.Go(func() { _ = s.Supply.Off(bg) })
-		_ = s.Clock.Wait(bg, nil, began.Add(300*time.Millisecond+100*time.Millisecond))
-		isOff(t, s)
-		s.Clock.Outside(func() { <-done })
-		_ = s.Clock.Wait(bg, nil, began.Add(30*time.Second))
+		for _, later := range []time.Duration{0, time.Millisecond, 150 * time.Millisecond, 299 * time.Millisecond, 310 * time.Millisecond} {
+			s := fresh(t)
+			on(t, s)
+			began := s.Clock.Now()
+			s.Control.Delay(10 * time.Second) // replies, not commands
+			done := make(chan struct{}, 2)
+			s.Clock.Go(func() {
+				for range 3 { // others wait, too
+					_, _ = s.Supply.Read(bg, instruments.Current)
+				}
+				done <- struct{}{}
+			})
+			s.Clock.Go(func() {
+				_ = s.Clock.Wait(bg, nil, began.Add(later))
+				_ = s.Supply.Off(bg)
+				done <- struct{}{}
+			})
+			// One exchange of 300 ms, the gaps, and the command itself.
+			_ = s.Clock.Wait(bg, nil, began.Add(later+300*time.Millisecond+100*time.Millisecond))
+			isOff(t, s)
+			s.Clock.Outside(func() { <-done; <-done })
+			_ = s.Clock.Wait(bg, nil, began.Add(30*time.Second))
+		}
 	})
 	t.Run("limiting", func(t *testing.T) {
 		s := fresh(t)
