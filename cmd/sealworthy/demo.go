@@ -121,7 +121,7 @@ func demo(ctx context.Context, e env, b build, seed uint64, memory bool) (demoRe
 func simulate(ctx context.Context, e env, b build, cfg *bench.Config, faults []fault.Fault, seed uint64, memory bool, stage string) (err error) {
 	c := clock.NewSimulated(time.Now())
 	guard := capture.NewGuard(c)
-	defer guard.Notify()()
+	defer watchSignals(e, guard)()
 	r, err := putUp(ctx, c, b.plan, cfg, faults, seed, stage == compare.Loose, memory)
 	if err != nil {
 		return err

@@ -1,13 +1,12 @@
 package main
 
 import (
-	"bufio"
-	"context"
-	"errors"
 	"fmt"
 	"io"
 	"os"
+	"runtime"
 	"strings"
+	"sync"
 	"time"
 
 	"golang.org/x/term"
@@ -19,87 +18,138 @@ import (
 // face shows a test on a terminal and asks with whole lines: Enter alone is
 // always the answer "go on", so that one key does it with an iron in hand.
 type face struct {
-	w     io.Writer
 	ink   ink
-	live  bool          // a line that is written over while readings come
 	lines <-chan string // what the maker types; nil: nobody is there
-	shown int           // length of the live line
-	last  time.Time     // of the last live line
 	now   func() time.Time
+
+	mu     sync.Mutex // the engine shows while a question is open
+	screen screen
+	state  capture.Event // the last one with a step
+	amps   string        // what flows, as it's written; "" unknown
+	meter  bool          // the meter was read in this step: the supply's own reading is the poorer
+	drops  int           // in this wiggle
+	last   time.Time     // when the live lines were painted
+	ask    *capture.Question
 }
 
 var _ capture.Face = (*face)(nil)
 
 // colour says whether to paint: a terminal, and no NO_COLOR.
-func colour(e env) ink { return ink{on: e.getenv("NO_COLOR") == "" && isTerminal(e.stdout)} }
+func colour(e env) ink { return ink{on: e.getenv("NO_COLOR") == "" && understands(e, e.stdout)} }
 
 func isTerminal(x any) bool {
 	f, ok := x.(*os.File)
 	return ok && term.IsTerminal(int(f.Fd()))
 }
 
+// understands: x is a terminal that understands escape codes.
+func understands(e env, x any) bool {
+	f, ok := x.(*os.File)
+	return ok && isTerminal(x) && e.getenv("TERM") != "dumb" && ansi(f.Fd())
+}
+
 // newFace makes a face on stderr. attended reads answers from stdin.
 func newFace(e env, attended bool) *face {
-	live := isTerminal(e.stderr)
-	f := &face{w: e.stderr, ink: ink{on: live && e.getenv("NO_COLOR") == ""}, live: live, now: time.Now}
+	live := understands(e, e.stderr)
+	f := &face{ink: ink{on: live && e.getenv("NO_COLOR") == ""}, now: time.Now,
+		screen: screen{w: e.stderr, live: live, size: sizeOf(e.stderr), block: blockOf(e)}}
 	if attended {
 		f.lines = lineReader(e.stdin)
 	}
 	return f
 }
 
-// lineReader hands out lines until the input ends. It can't be stopped while it
-// waits for a key; the process ends with it.
-func lineReader(r io.Reader) <-chan string {
-	c := make(chan string)
-	go func() {
-		defer close(c)
-		s := bufio.NewScanner(r)
-		for s.Scan() {
-			c <- strings.TrimSpace(s.Text())
+// sizeOf asks a terminal for its size, anew each time.
+func sizeOf(w io.Writer) func() (int, int) {
+	return func() (cols, rows int) {
+		if f, ok := w.(*os.File); ok {
+			if c, r, err := term.GetSize(int(f.Fd())); err == nil && c > 0 {
+				return min(c, width), r
+			}
 		}
-	}()
-	return c
+		return width, 24
+	}
+}
+
+// blockOf is what big figures are made of.
+func blockOf(e env) string {
+	for _, k := range []string{"LC_ALL", "LC_CTYPE", "LANG"} {
+		if v := strings.ToUpper(e.getenv(k)); v != "" {
+			if strings.Contains(v, "UTF-8") || strings.Contains(v, "UTF8") {
+				return "█"
+			}
+			return "#"
+		}
+	}
+	if runtime.GOOS == "windows" {
+		return "█"
+	}
+	return "#"
 }
 
 // Nobody is true where questions have nobody to go to.
 func (f *face) Nobody() bool { return f.lines == nil }
 
-// output says whether the output is on: on every line that is written over.
-func (f *face) output(e capture.Event) string {
-	if e.OutputOn {
-		return f.ink.bad(fmt.Sprintf("OUTPUT ON  %5.2f V", e.SetVolts)) + fmt.Sprintf("  limit %s", compare.Milliamps(e.LimitA, 0.002))
-	}
-	return f.ink.good("output off")
-}
-
 // Show writes what happened.
 func (f *face) Show(e capture.Event) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if e.Step != nil {
+		f.state = e
+	} else { // as it is told with each event
+		f.state.OutputOn, f.state.SetVolts, f.state.LimitA = e.OutputOn, e.SetVolts, e.LimitA
+	}
+	f.reading(e)
 	switch e.What {
 	case capture.Starting:
-		f.line("%s", e.Text)
+		f.print(e.Text)
 	case capture.StepBegins:
-		if f.lines != nil && e.Step != nil {
-			f.line("%s", f.ink.loud(f.title(e)))
+		f.amps, f.meter, f.drops = "", false, 0
+		if f.lines != nil && e.Step != nil && !f.screen.live {
+			f.print(f.ink.loud(title(e)))
 		}
-	case capture.OutputOn, capture.OutputOff, capture.RampStep, capture.Settling, capture.Sampling:
-		f.status(e)
+		f.paint(true)
+	case capture.OutputOn, capture.OutputOff:
+		f.paint(true)
+	case capture.RampStep, capture.Settling, capture.Sampling:
+		f.paint(false)
 	case capture.Trip:
-		f.line("%s %s", f.ink.bad("! STOPPED, output off:"), e.Text)
+		f.printWrapped(f.ink.bad("! STOPPED, output off: "), "    ", e.Text)
 	case capture.DropSeen:
-		f.line("\a%s %s", f.ink.bad("! the draw dropped:"), e.Text)
+		f.drops++
+		f.print("\a" + f.ink.bad("! the draw dropped: ") + e.Text)
 	case capture.Warning:
-		f.wrapped("  note: ", e.Text)
+		f.printWrapped("  note: ", "        ", e.Text)
 	case capture.Paused:
-		f.line("%s %s", f.ink.open("? paused:"), e.Text)
+		f.printWrapped(f.ink.open("? paused: "), "    ", e.Text)
 	case capture.StepEnds:
 		f.step(e)
 	case capture.Ended:
-		f.line("%s", e.Text)
+		f.state.Step = nil
+		if e.Text != "" {
+			f.print(e.Text)
+		}
+		f.paint(true)
 	}
 }
 
-func (f *face) title(e capture.Event) string {
+// reading takes over what flows. The supply's own reading counts only where no
+// meter was read.
+func (f *face) reading(e capture.Event) {
+	r := e.Reading
+	if r == nil || r.Unit != "A" || (r.Instrument == compare.SupplyName && f.meter) {
+		return
+	}
+	f.meter = f.meter || r.Instrument != compare.SupplyName
+	if v, ok := r.Float(); ok {
+		f.amps = compare.Milliamps(v, r.HalfWidth)
+		return
+	}
+	f.amps = "- " + string(r.Status)
+}
+
+// title says which step of how many, and of what.
+func title(e capture.Event) string {
 	s := e.Step
 	t := fmt.Sprintf("[%d/%d] %s", e.Done+1, max(e.Total, e.Done+1), s.Feed)
 	switch {
@@ -113,64 +163,6 @@ func (f *face) title(e capture.Event) string {
 	return t
 }
 
-// status rewrites the live line, a few times a second at most.
-func (f *face) status(e capture.Event) {
-	if !f.live || e.Step == nil {
-		return
-	}
-	now := f.now()
-	if now.Sub(f.last) < 80*time.Millisecond && e.What != capture.OutputOn && e.What != capture.OutputOff {
-		return
-	}
-	f.last = now
-	s := f.output(e) + "  " + f.title(e)
-	if r := e.Reading; r != nil {
-		if v, ok := r.Float(); ok && r.Unit == "A" {
-			s = f.output(e) + "  " + f.ink.loud(compare.Milliamps(v, r.HalfWidth)) + "  " + f.title(e)
-		}
-	}
-	if e.Remaining > 0 {
-		s += fmt.Sprintf("  %s left", e.Remaining.Round(time.Second))
-	}
-	s = cut(s, width-1)
-	fmt.Fprintf(f.w, "\r\x1b[K%s", s)
-	f.shown = len(s)
-}
-
-// cut shortens a line to n columns, colours not counted.
-func cut(s string, n int) string {
-	cols, esc := 0, false
-	for i, r := range s {
-		switch {
-		case r == '\x1b':
-			esc = true
-		case esc:
-			esc = r != 'm'
-		default:
-			if cols++; cols > n {
-				return s[:i] + "\x1b[0m"
-			}
-		}
-	}
-	return s
-}
-
-func (f *face) line(format string, a ...any) {
-	if f.shown > 0 {
-		fmt.Fprint(f.w, "\r\x1b[K")
-		f.shown = 0
-	}
-	fmt.Fprintf(f.w, format+"\n", a...)
-}
-
-func (f *face) wrapped(lead, text string) {
-	if f.shown > 0 {
-		fmt.Fprint(f.w, "\r\x1b[K")
-		f.shown = 0
-	}
-	wrap(f.w, lead, strings.Repeat(" ", len(lead)), text)
-}
-
 // step writes what a step gave, one line a group.
 func (f *face) step(e capture.Event) {
 	if e.Step == nil {
@@ -182,95 +174,72 @@ func (f *face) step(e capture.Event) {
 			text = "done"
 		}
 		e.Done-- // the title counts on from what is done
-		f.line("%-34s %s", f.title(e), text)
+		f.printWrapped(fmt.Sprintf("%-36s ", title(e)), "        ", text)
 		return
 	}
+	head := fmt.Sprintf("[%d/%d] ", e.Done, max(e.Total, e.Done))
 	for i, s := range e.Said {
-		head := fmt.Sprintf("[%d/%d] ", e.Done, max(e.Total, e.Done))
 		if i > 0 {
 			head = strings.Repeat(" ", len(head))
 		}
-		name := s.Group
-		if s.Pace != "" {
-			name += ", " + s.Pace
-		}
-		f.line("%s%-30s %10s  %s", head, cut(name, 30), s.Measured, f.ink.verdict(compare.Verdict(s.Verdict)))
-		if !s.Good && s.Expected != "" {
-			f.line("        expected %s", s.Expected)
-		}
-		for j, c := range s.Causes {
-			if s.Good || j > 1 {
-				break
-			}
-			f.wrapped("        ", c)
-		}
+		f.said(head, s)
 	}
 }
 
-// Ask writes a question and waits for a line.
-func (f *face) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {
-	if f.lines == nil {
-		return capture.Answer{}, fmt.Errorf("%w: nobody to ask (%s)", capture.ErrUnattended, q.Kind)
+// said writes the verdict on a group right after its step.
+func (f *face) said(head string, s capture.Said) {
+	name := s.Group
+	if s.Pace != "" {
+		name += ", " + s.Pace
 	}
-	f.wrapped("> ", q.Text)
-	f.line("  %s", f.ink.open(keys(q.Kind)))
-	select {
-	case <-ctx.Done():
-		return capture.Answer{}, context.Cause(ctx)
-	case s, ok := <-f.lines:
-		if !ok {
-			return capture.Answer{Choice: "stop"}, errors.New("the input ended in the middle of a question")
+	name = head + name
+	f.print(fmt.Sprintf("%-36s %10s  %s", cut(name, 36), s.Measured, f.ink.verdict(compare.Verdict(s.Verdict))))
+	if s.Good {
+		return
+	}
+	if s.Expected != "" {
+		f.print("        expected " + s.Expected)
+	}
+	for i, c := range s.Causes {
+		if i > 1 {
+			break
 		}
-		return answer(q.Kind, s), nil
+		f.printWrapped("        ", "        ", c)
 	}
 }
 
-// keys says what may be typed.
-func keys(k capture.QuestionKind) string {
-	switch k {
-	case capture.AskLook:
-		return "Enter: all right   or type which not   s: skip   q: stop"
-	case capture.AskAgain:
-		return "Enter: go on   r: redo   a REASON: accept as it is   q: stop"
-	case capture.AskNumber:
-		return "type what it shows, as 38.2 (mA) or 0.04 A or OL   q: stop"
-	case capture.AskWiggle:
-		return "Enter: done   q: stop"
-	case capture.AskSupply, capture.AskPlug:
-		return "Enter: done   q: stop"
-	}
-	return "Enter: done   s REASON: skip   q: stop"
+// line writes one line that stays.
+func (f *face) line(format string, a ...any) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.print(fmt.Sprintf(format, a...))
 }
 
-// answer turns a typed line into an answer.
-func answer(k capture.QuestionKind, s string) capture.Answer {
-	word, rest, _ := strings.Cut(s, " ")
-	rest = strings.TrimSpace(rest)
-	if word == "q" {
-		return capture.Answer{Choice: "stop"}
+// wrapped writes words that stay, within the width.
+func (f *face) wrapped(lead, text string) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.printWrapped(lead, strings.Repeat(" ", len(lead)), text)
+}
+
+// print writes lines that stay, above those that are written over. mu is held.
+func (f *face) print(lines ...string) { f.screen.draw(lines, f.liveLines(), f.question()) }
+
+func (f *face) printWrapped(first, next, text string) { f.print(wrapped(first, next, text)...) }
+
+// paint renews the lines that are written over, a few times a second at most.
+func (f *face) paint(now bool) {
+	if !f.screen.live {
+		return
 	}
-	switch k {
-	case capture.AskLook:
-		switch word {
-		case "":
-			return capture.Answer{Choice: "right"}
-		case "s":
-			return capture.Answer{Choice: "skip", Text: rest}
-		}
-		return capture.Answer{Choice: "wrong", Text: s}
-	case capture.AskAgain:
-		switch word {
-		case "r":
-			return capture.Answer{Choice: "redo"}
-		case "a":
-			return capture.Answer{Choice: "accept", Text: rest}
-		}
-		return capture.Answer{Choice: "next"}
-	case capture.AskNumber:
-		return capture.Answer{Choice: "number", Text: s}
+	t := f.now()
+	if !now && t.Sub(f.last) < 80*time.Millisecond {
+		return
 	}
-	if word == "s" {
-		return capture.Answer{Choice: "skip", Text: rest}
+	f.last = t
+	if f.ask != nil {
+		f.screen.refresh(f.liveLines())
+		return
 	}
-	return capture.Answer{Choice: "done"}
+	f.print()
 }

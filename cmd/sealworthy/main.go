@@ -35,6 +35,7 @@ glued shut, and says whether the part is ready to close.
   sealworthy new DIR                   start a build: a commented plan
   sealworthy budget BUILD              what each group should draw, and checks
   sealworthy ports                     serial ports; try an instrument on one
+  sealworthy part NAME                 measure loose samples of a part
   sealworthy measure BUILD             the power-on test of a closure
   sealworthy compare BUILD             findings, and the verdict on each closure
   sealworthy plot BUILD                pictures: SVG, PNG, PDF
@@ -52,6 +53,7 @@ type env struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
 	getenv         func(string) string
+	exit           func(status int) // at once, without a word
 }
 
 // verb runs one verb with its arguments and returns an exit status.
@@ -64,6 +66,7 @@ var verbs = map[string]verb{
 	"rig":     runRig,
 	"ports":   runPorts,
 	"measure": runMeasure,
+	"part":    runPart,
 	"compare": runCompare,
 	"plot":    runPlot,
 	"sheet":   runSheet,
@@ -71,7 +74,7 @@ var verbs = map[string]verb{
 
 func main() {
 	os.Exit(run(context.Background(), os.Args[1:], env{
-		stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv,
+		stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, exit: os.Exit,
 	}))
 }
 

@@ -100,8 +100,11 @@ func runMeasure(ctx context.Context, e env, args []string) (int, error) {
 		}
 	}
 	file, err := m.test(ctx, e, b)
-	if err != nil {
-		return exitFailure, err
+	switch {
+	case errors.Is(err, capture.ErrStopped) && !errors.Is(err, capture.ErrOffNotConfirmed) && file != "":
+		defer func() { wrap(e.stderr, "Stopped. To go on: ", "  ", resumeCommand(args)) }()
+	case err != nil:
+		return exitFailure, broken(err, file, args)
 	}
 	return m.report(e, b, file)
 }
@@ -142,7 +145,7 @@ func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) 
 	c := clock.Wall{}
 	face := newFace(e, attended)
 	guard := capture.NewGuard(c)
-	defer guard.Notify()()
+	defer watchSignals(e, guard)()
 	bs, err := openBench(ctx, c, wire.Serial(c, nil, nil), b, cfg, m.over, face)
 	if err != nil {
 		return "", err
@@ -152,7 +155,7 @@ func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) 
 		face.wrapped("  caution: ", s)
 	}
 	if m.prove {
-		if err := m.proof(ctx, bs, face); err != nil {
+		if err := m.proof(ctx, bs, face, guard); err != nil {
 			return "", err
 		}
 	}
@@ -168,8 +171,8 @@ func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) 
 }
 
 // proof proves the bench before the model is suspected of anything.
-func (m measureFlags) proof(ctx context.Context, bs *benchSet, face *face) error {
-	p, err := capture.Prove(ctx, bs.Bench, face, capture.ProveOptions{})
+func (m measureFlags) proof(ctx context.Context, bs *benchSet, face *face, guard *capture.Guard) error {
+	p, err := capture.Prove(ctx, bs.Bench, face, capture.ProveOptions{Guard: guard})
 	if err != nil {
 		return err
 	}

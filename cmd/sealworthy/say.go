@@ -114,33 +114,57 @@ func sayFinding(w io.Writer, k ink, f compare.Finding) {
 
 // wrap writes words within width columns.
 func wrap(w io.Writer, first, next, text string) {
-	line := first
-	empty := true
-	for _, word := range strings.Fields(text) {
-		if !empty && len([]rune(line))+1+len([]rune(word)) > width {
-			fmt.Fprintln(w, line)
-			line, empty = next, true
-		}
-		if !empty {
-			line += " "
-		}
-		line += word
-		empty = false
+	for _, l := range wrapped(first, next, text) {
+		fmt.Fprintln(w, l)
 	}
-	fmt.Fprintln(w, line)
 }
 
-// cautions are shown where a test begins and on every sheet.
+// wrapped parts words into lines of width columns; colours don't count.
+func wrapped(first, next, text string) []string {
+	var out []string
+	line, used := first, columns(first)
+	empty := true
+	for _, word := range strings.Fields(text) {
+		n := columns(word)
+		if !empty && used+1+n > width {
+			out = append(out, line)
+			line, used, empty = next, columns(next), true
+		}
+		if !empty {
+			line, used = line+" ", used+1
+		}
+		line, used, empty = line+word, used+n, false
+	}
+	return append(out, line)
+}
+
+// columns is how wide a text is on a terminal.
+func columns(s string) int {
+	n, esc := 0, false
+	for _, r := range s {
+		switch {
+		case r == '\x1b':
+			esc = true
+		case esc:
+			esc = r != 'm'
+		case r != '\a':
+			n++
+		}
+	}
+	return n
+}
+
+// cautions are shown where a test begins, in few words; the sheet says more.
 func cautions(p *plan.Plan) []string {
 	out := []string{
-		"Never solder with the output on. The program always shows which it is.",
-		"The meter goes into the plus lead, and its lead into the jack that fits the current.",
-		"Low voltage still burns and can start a fire in glued plastic: keep the fuse in the feed.",
-		"Two USB instruments without isolation meet through the computer's ground: connect minus once only.",
+		"never solder with the output on; the screen always says which it is",
+		"meter in the plus lead, its plug in the jack that fits the current",
+		"low voltage still burns, and starts fires in plastic: keep the fuse in",
+		"two USB instruments can meet through the computer: join minus once",
 	}
 	for _, j := range p.Jacks {
 		if j.Source == "adapter" {
-			out = append(out, "Mains adapters: use one with the marks of your country; never open it. The mains side is for licensed people, under local codes.")
+			out = append(out, "adapters: a marked one, unopened; mains is for licensed people")
 			break
 		}
 	}

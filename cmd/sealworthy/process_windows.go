@@ -1,6 +1,14 @@
 package main
 
-import "golang.org/x/sys/windows"
+import (
+	"os"
+
+	"golang.org/x/sys/windows"
+)
+
+func moreSignals() []os.Signal { return nil }
+
+func holdOn() (release func()) { return func() {} }
 
 func ignoreBackground() {}
 

@@ -1,0 +1,111 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/compare"
+)
+
+// bigRows is the height from which a terminal has room for big figures.
+const bigRows = 24
+
+// liveLines are the lines that are written over: what flows in big figures
+// where somebody looks at it from the bench, the output, what to do.
+func (f *face) liveLines() []string {
+	if !f.screen.live || f.state.Step == nil {
+		return nil
+	}
+	cols, rows := f.screen.size()
+	var out []string
+	big := f.lines != nil && rows >= bigRows && f.state.OutputOn
+	if big {
+		for _, s := range bigFigures(f.amps, f.screen.block) {
+			out = append(out, f.ink.loud(cut("  "+s, cols-1)))
+		}
+	}
+	status := f.output()
+	if !big && f.amps != "" && f.state.OutputOn {
+		status += "  " + f.ink.loud(f.amps)
+	}
+	status += "  " + title(f.state)
+	if left := f.state.Remaining; left > 0 {
+		status += "  " + timeLeft(left)
+	}
+	return append(out, cut(status, cols-1), cut("  "+f.doing(), cols-1))
+}
+
+// output says whether the output is on, first of all.
+func (f *face) output() string {
+	if f.state.OutputOn {
+		return f.ink.bad(fmt.Sprintf("OUTPUT ON %5.2f V", f.state.SetVolts)) + " limit " + compare.Milliamps(f.state.LimitA, 0.002)
+	}
+	return f.ink.good("output off")
+}
+
+// doing says in plain words what goes on and what hands may do.
+func (f *face) doing() string {
+	e := f.state
+	if !e.OutputOn {
+		if f.ask != nil {
+			return "your turn: see below"
+		}
+		return "getting ready"
+	}
+	switch {
+	case e.Step.Kind == capture.Wiggle:
+		s := "move the wires gently, one after another; a tone means the draw dropped"
+		if f.drops > 0 {
+			s = fmt.Sprintf("drops so far: %d. Which wire was it? Go on moving them", f.drops)
+		}
+		return s
+	case e.Step.Kind == capture.Look:
+		return "look at the lights; don't solder now"
+	case f.ask != nil:
+		return "your turn: see below; don't solder now"
+	}
+	switch e.What {
+	case capture.RampStep, capture.OutputOn:
+		return "raising the voltage step by step: hands off"
+	case capture.Settling:
+		return "waiting until the draw is steady: hands off"
+	}
+	return "reading: hands off"
+}
+
+func timeLeft(d time.Duration) string {
+	if d < 2*time.Minute {
+		return d.Round(time.Second).String() + " left"
+	}
+	return fmt.Sprintf("%.0f min left", d.Minutes())
+}
+
+// The figures, five rows of three.
+var figures = map[rune][5]string{
+	'0': {"###", "# #", "# #", "# #", "###"}, '1': {" # ", "## ", " # ", " # ", "###"},
+	'2': {"###", "  #", "###", "#  ", "###"}, '3': {"###", "  #", "###", "  #", "###"},
+	'4': {"# #", "# #", "###", "  #", "  #"}, '5': {"###", "#  ", "###", "  #", "###"},
+	'6': {"###", "#  ", "###", "# #", "###"}, '7': {"###", "  #", "  #", "  #", "  #"},
+	'8': {"###", "# #", "###", "# #", "###"}, '9': {"###", "# #", "###", "  #", "###"},
+	'.': {" ", " ", " ", " ", "#"}, '-': {"   ", "   ", "###", "   ", "   "},
+}
+
+// bigFigures writes a number as five rows made of block, two columns a dot; the
+// unit stands small beside the last row.
+func bigFigures(s, block string) []string {
+	number, unit, _ := strings.Cut(s, " ")
+	rows := make([]string, 5)
+	for _, r := range number {
+		g, ok := figures[r]
+		if !ok {
+			continue
+		}
+		for i := range rows {
+			rows[i] += strings.ReplaceAll(strings.ReplaceAll(g[i], " ", "  "), "#", block+block) + "  "
+		}
+	}
+	rows[4] += unit
+	return rows
+}

@@ -1,0 +1,81 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"os/signal"
+	"strings"
+
+	"sealworthy/capture"
+)
+
+// watchSignals lets every signal that ends the program switch the output off
+// first. The second one ends it without waiting for anything else.
+func watchSignals(e env, g *capture.Guard) (stop func()) {
+	ch := make(chan os.Signal, 4)
+	signal.Notify(ch, append(capture.Signals(), moreSignals()...)...)
+	release := holdOn()
+	end := g.Watch(ch)
+	quit := make(chan struct{})
+	go func() {
+		select {
+		case <-quit:
+		case <-g.Forced():
+			fmt.Fprint(e.stderr, "\nsealworthy: ended at once by a second signal\n  hint: the supply was told to switch off; see that it did\n")
+			e.exit(exitFailure)
+		}
+	}()
+	return func() {
+		close(quit)
+		signal.Stop(ch)
+		end()
+		release()
+	}
+}
+
+// broken adds to the error that ended a test what became of the output and of
+// the readings, and how to go on.
+func broken(err error, file string, args []string) error {
+	var hints []string
+	switch {
+	case errors.Is(err, capture.ErrOffNotConfirmed):
+		hints = append(hints, "THE OUTPUT MAY STILL BE ON: switch the supply off by hand now")
+	case file != "", errors.As(err, new(*capture.SignalError)):
+		hints = append(hints, "the output is off")
+	}
+	if file != "" {
+		hints = append(hints, "what was measured is kept in "+file, "to go on: "+resumeCommand(args))
+	}
+	return withHint(err, hints...)
+}
+
+// resumeCommand is the command that goes on with a test that was called with
+// args. What was to be done again is marked so already.
+func resumeCommand(args []string) string {
+	words := []string{"sealworthy", "measure"}
+	skip := false
+	for _, a := range args {
+		name, _, whole := strings.Cut(strings.TrimLeft(a, "-"), "=")
+		switch {
+		case skip:
+			skip = false
+			continue
+		case strings.HasPrefix(a, "-") && name == "redo":
+			skip = !whole
+			continue
+		case strings.HasPrefix(a, "-") && name == "resume":
+			continue
+		}
+		words = append(words, quoted(a))
+	}
+	return strings.Join(append(words, "--resume"), " ")
+}
+
+// quoted writes a word as a shell takes it.
+func quoted(s string) string {
+	if s != "" && !strings.ContainsAny(s, " \t\"'\\$`&|;<>()*?[]#~!") {
+		return s
+	}
+	return `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`, `$`, `\$`, "`", "\\`").Replace(s) + `"`
+}
