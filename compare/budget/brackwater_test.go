@@ -85,3 +85,33 @@ func TestFeedsOnly(t *testing.T) {
 		}
 	}
 }
+
+// The plan's wires are copper by the same tables; stranded and enamelled ones
+// may differ by their lay and by what drawing takes off.
+func TestPlanWiresAreCopper(t *testing.T) {
+	p := brackwater(t)
+	n := 0
+	see := func(name string, w plan.Wire) {
+		if w.Assumed || w.LengthM == 0 {
+			return
+		}
+		n++
+		want := CopperOhms(w.LengthM, w.AreaM2, 20)
+		if d := w.Ohms.Nominal/want - 1; d < -0.01 || d > 0.06 {
+			t.Errorf("%s, %s: %g ohm, copper has %g ohm", name, w.Text, w.Ohms.Nominal, want)
+		}
+	}
+	for _, j := range p.Joints {
+		see(j.Name, j.Wire)
+	}
+	for _, g := range p.Groups {
+		see(g.Name, g.Wire)
+	}
+	if n < 10 {
+		t.Errorf("only %d wires were compared", n)
+	}
+	keel := p.Joints[1]
+	if d := keel.Wire.AreaM2/RoundAreaM2(AWGDiameterM(26)) - 1; keel.Wire.Text != "26 AWG, 350 mm" || d < -1e-3 || d > 1e-3 {
+		t.Errorf("the keel's wire: %+v", keel.Wire)
+	}
+}

@@ -57,7 +57,8 @@ func (c *checker) jackFuse(j plan.Jack, at Check, steady float64) {
 	if !ok || j.Source == "coin" {
 		return
 	}
-	// Fuses at the joints that hang on the jack itself protect all behind them.
+	// Fuses at the joints that hang on the jack itself protect all behind them, and
+	// nothing that hangs on the jack without a joint.
 	open, least, where := 0, math.Inf(1), ""
 	for _, k := range c.p.Joints {
 		if k.From != j.Name {
@@ -70,7 +71,17 @@ func (c *checker) jackFuse(j plan.Jack, at Check, steady float64) {
 			}
 		}
 	}
-	if open == 0 && len(c.p.Joints) > 0 {
+	for _, b := range c.p.Boards {
+		if b.Joint == j.Name {
+			open++
+		}
+	}
+	for _, g := range c.p.Groups {
+		if g.Joint == j.Name {
+			open++
+		}
+	}
+	if open == 0 {
 		return
 	}
 	n := c.say(Caution, KindFuse, at, steady, 0, "A",
@@ -88,9 +99,6 @@ func (c *checker) jackFuse(j plan.Jack, at Check, steady float64) {
 func (c *checker) source(j plan.Jack, at Check) {
 	switch j.Source {
 	case "adapter":
-		if at.Limit = 0; j.AdapterAmps > 0 {
-			at.Value = j.AdapterAmps
-		}
 		c.say(Caution, KindSource, at, j.AdapterAmps, 0, "A",
 			"use a regulated adapter that is approved where it will be used: an unregulated one gives up to 40 %% more than it says (%s here); leave the mains side to its maker and to local codes",
 			volts(1.4*j.Volts))

@@ -58,6 +58,7 @@ func TestChecks(t *testing.T) {
 		{"lithium pack", func(p *plan.Plan) { p.Jacks[0].Source = "battery" }, KindSource, Caution, []string{"lithium", "charge it outside"}},
 		{"mains adapter", func(p *plan.Plan) {}, KindSource, Caution, []string{"regulated", "local codes"}},
 		{"no fuse", func(p *plan.Plan) { p.Joints[0].Holds = nil }, KindFuse, Caution, []string{"no fuse", "160 mA"}},
+		{"a group on the jack itself", func(p *plan.Plan) { p.Groups[0].Joint = "main" }, KindFuse, Caution, []string{"no fuse", "1.5 to 2 times"}},
 		{"fuse blows", func(p *plan.Plan) { p.Joints[0].Holds[0].RatedAmps = 0.063 }, KindFuse, Wrong, []string{"will blow", "use 160 mA"}},
 		{"fuse tight", func(p *plan.Plan) { p.Joints[0].Holds[0].RatedAmps = 0.125 }, KindFuse, Risky, []string{"use 160 mA"}},
 		{"fuse too large", func(p *plan.Plan) { p.Joints[0].Holds[0].RatedAmps = 2 }, KindFuse, Risky, []string{"would not blow in time"}},

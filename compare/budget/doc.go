@@ -21,6 +21,10 @@
 // them it is a trapezium that reaches beyond the half-width, at most to
 // sqrt(2) a at s = 1/2, where 9 % of pieces lie outside a. The worst case keeps to a.
 //
+// Beside it stand small functions that a maker's tools need: ResistorFor,
+// PreferredOhms (IEC 60063), FuseAmps, AWGDiameterM and CopperOhms (NBS Handbook
+// 100, IEC 60028), and Sampled, which makes a tolerance from a few measured pieces.
+//
 // The package knows no instrument and no reading. It refuses to give a band to
 // a group that the plan doesn't describe ("as found"), and it never returns
 // NaN: a network that can't be solved is an error by group and line.

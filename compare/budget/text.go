@@ -115,7 +115,7 @@ func cut(s string, n int) string {
 func (p *page) groups(b *Budget) {
 	rows := [][]string{{"group", "draw", "healthy", "worst case", "dead light", "seen"},
 		{"", "mA", "mA", "mA", "mA", "on plan"}}
-	note := false
+	note, unknown := false, false
 	for _, g := range b.Groups {
 		if g.AsFound {
 			rows = append(rows, []string{g.Group, "?", "as found", "", "", ""})
@@ -130,6 +130,8 @@ func (p *page) groups(b *Budget) {
 			}
 		} else if !(g.SmallestA > 0) {
 			seen = "look"
+		} else {
+			unknown = true
 		}
 		small := "-"
 		if g.SmallestA > 0 {
@@ -143,6 +145,9 @@ func (p *page) groups(b *Budget) {
 	p.para("", fmt.Sprintf("healthy: %.0f of 100 good groups draw within it. dead light: what the draw falls by when the least branch goes dark.", 100*b.Coverage))
 	if note {
 		p.para("", "NO: the spread of the parts hides it; see the advice below.")
+	}
+	if unknown {
+		p.para("", "?: it depends on the meter; name the one in use.")
 	}
 	p.line("")
 }

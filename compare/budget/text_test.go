@@ -42,16 +42,14 @@ func TestText(t *testing.T) {
 	if got := s.String(); got != strings.ReplaceAll(string(want), "\r\n", "\n") {
 		t.Errorf("got:\n%s\nwant:\n%s", got, want)
 	}
-	for _, width := range []int{40, 60, 80} {
-		s.Reset()
-		if err := b.Text(&s, width); err != nil {
-			t.Fatal(err)
+	for _, l := range strings.Split(s.String(), "\n") {
+		if n := len([]rune(l)); n > 80 {
+			t.Errorf("%d columns: %s", n, l)
 		}
-		for _, l := range strings.Split(s.String(), "\n") {
-			if n := len([]rune(l)); n > width && width == 80 {
-				t.Errorf("%d columns at width %d: %s", n, width, l)
-			}
-		}
+	}
+	s.Reset()
+	if err := of(t, spoiled(), At{Trials: 10}).Text(&s, 80); err != nil || !strings.Contains(s.String(), "?: it depends on the meter") {
+		t.Errorf("without a meter: %v\n%s", err, s.String())
 	}
 	if err := b.Text(failing{}, 80); err == nil {
 		t.Error("a write that fails must be said")
