@@ -7,7 +7,7 @@ import (
 )
 
 func TestWindow(t *testing.T) {
-	n := few(2)
+	n := few(1)
 	if long() {
 		n = 30
 	}
