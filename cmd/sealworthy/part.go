@@ -76,7 +76,7 @@ narrowed. A bare LED needs a resistor in series: say its --ohms.`)
 	}
 	c := clock.Wall{}
 	guard := capture.NewGuard(c)
-	defer guard.Notify()()
+	defer watchSignals(e, guard)()
 	face := newFace(e, true)
 	bs, err := openBench(ctx, c, wire.Serial(c, nil, nil), b, cfg, over, face)
 	if err != nil {
