@@ -189,6 +189,9 @@ func (s step) decide(f *Finding, e expectation) {
 	switch s.j.Rule.Decide(f.MeasuredA, e.meanA, u, e.smallestA) {
 	case Pass:
 		f.Verdict = InBand
+		if f.MeasuredA < e.band.LowA || f.MeasuredA > e.band.HighA {
+			f.Notes = append(f.Notes, "a little outside of what 95 of 100 healthy groups draw; yet every light counts: the loss of one is excluded")
+		}
 		return
 	case FailLow:
 		f.Verdict = Low

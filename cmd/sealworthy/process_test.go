@@ -21,7 +21,7 @@ import (
 
 // patience is how long a test in real time waits for what must come: long,
 // since the machine may be busy. Nothing is judged by how long it took.
-const patience = 150 * time.Second
+const patience = 100 * time.Second
 
 // heard collects what a process says.
 type heard struct {
@@ -35,14 +35,17 @@ func (h *heard) Write(p []byte) (int, error) {
 	return h.text.Write(p)
 }
 
-var escapes = regexp.MustCompile("\x1b(\\[[0-9;]*[A-Za-z]|[78])")
+var (
+	colours = regexp.MustCompile("\x1b\\[[0-9;]*m")
+	escapes = regexp.MustCompile("\x1b(\\[[0-9;]*[A-Za-z]|[78])")
+)
 
 // plain is what was said without escape codes, with single spaces: a terminal
 // breaks lines where it likes.
 func (h *heard) plain() string {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return strings.Join(strings.Fields(escapes.ReplaceAllString(h.text.String(), " ")), " ")
+	return strings.Join(strings.Fields(escapes.ReplaceAllString(colours.ReplaceAllString(h.text.String(), ""), " ")), " ")
 }
 
 func (h *heard) raw() string {
@@ -260,4 +263,25 @@ func (r *rigged) mustBeOff() (times int) {
 		}
 	}
 	return times
+}
+
+// nextQuestion waits for whichever of these words comes first, and gives it.
+func (p *process) nextQuestion(any ...string) string {
+	p.t.Helper()
+	for end := time.Now().Add(patience); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
+		s := p.out.plain()
+		s = s[min(p.from, len(s)):]
+		first, at := "", len(s)
+		for _, w := range any {
+			if i := strings.Index(s, w); i >= 0 && i < at {
+				first, at = w, i
+			}
+		}
+		if first != "" {
+			p.from += at + len(first)
+			return first
+		}
+	}
+	p.t.Fatalf("none of %q came: %s", any, p.out.plain())
+	return ""
 }
