@@ -72,9 +72,12 @@ func command(t *testing.T, args ...string) *process {
 	return p
 }
 
-func (p *process) follow() {
+// follow waits for the end in the background: of the process, and of reading
+// what it said.
+func (p *process) follow(read func()) {
 	t := p.t
 	go func() {
+		read()
 		_ = p.cmd.Wait() // the status is asked for below
 		close(p.done)
 	}()
@@ -100,7 +103,7 @@ func start(t *testing.T, args ...string) *process {
 	if err := p.cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
-	p.follow()
+	p.follow(func() {})
 	return p
 }
 
@@ -113,8 +116,7 @@ func startTerminal(t *testing.T, args ...string) *process {
 		t.Fatal(err)
 	}
 	p.in = f
-	go io.Copy(&p.out, f) // ends with EIO when the process has gone
-	p.follow()
+	p.follow(func() { io.Copy(&p.out, f) }) // ends with EIO when the process has gone
 	t.Cleanup(func() { f.Close() })
 	return p
 }

@@ -115,7 +115,7 @@ func TestNobodyReadsTheWords(t *testing.T) {
 	if err := m.cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
-	m.follow()
+	m.follow(func() {})
 	there.Close()
 	r.says("OUTPUT ON")
 	here.Close()
