@@ -113,7 +113,7 @@ func writeMarks(e env, b build, stage string, marks []capture.Mark, now time.Tim
 	}
 	defer func() { err = errors.Join(err, rec.Close()) }()
 	for _, w := range warnings {
-		fmt.Fprintf(e.stderr, "note: %s\n", w)
+		wrap(e.stderr, "note: ", "  ", fmt.Sprint(w))
 	}
 	k := record.Keep(rec, b.plan.Build)
 	for i, m := range marks {
