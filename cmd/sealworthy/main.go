@@ -143,11 +143,27 @@ func newFlags(e env, verb, head string) *flag.FlagSet {
 	fs.SetOutput(io.Discard)
 	fs.Usage = func() {
 		fmt.Fprintf(e.stdout, "%s\n\n", strings.TrimSpace(head))
-		fs.SetOutput(e.stdout)
-		fs.PrintDefaults()
-		fs.SetOutput(io.Discard)
+		fs.VisitAll(func(f *flag.Flag) { sayFlag(e.stdout, f) })
 	}
 	return fs
+}
+
+// sayFlag writes a flag and what it does.
+func sayFlag(w io.Writer, f *flag.Flag) {
+	value, what := flag.UnquoteUsage(f)
+	name := "  --" + f.Name
+	if value != "" {
+		name += " " + strings.ToUpper(value)
+	}
+	if _, many := f.Value.(*names); !many && f.DefValue != "" && f.DefValue != "0" && f.DefValue != "false" && f.Name != "room" {
+		what += " (default: " + f.DefValue + ")"
+	}
+	const column = 26
+	if len(name) > column-2 {
+		fmt.Fprintln(w, name)
+		name = ""
+	}
+	wrap(w, fmt.Sprintf("%-*s", column, name), strings.Repeat(" ", column), what)
 }
 
 // parse takes flags before, between and after the other arguments and returns
