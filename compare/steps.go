@@ -236,7 +236,7 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 		// Most boards start at their first pace at power-on.
 		s.Press, s.PressFromOn = min(i, 1), i
 		s.ID = m.closure + "/" + f.Feed + "/" + pace.Name
-		s.Ramp, s.Inrush = ramp, inrushFor
+		s.Ramp, s.Inrush = ramp, chargeTime(board, base.Volts, ramp)
 		two := time.Duration(2 * pace.PeriodS * float64(time.Second))
 		s.Settle = waits(max(boardSettle, two))
 		s.For = steadyReads
