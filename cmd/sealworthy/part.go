@@ -25,10 +25,10 @@ import (
 func runPart(ctx context.Context, e env, args []string) (int, error) {
 	f := newFlags(e, "part", `sealworthy part NAME [--like PART] [--pieces N] [--ohms R]
 
-Measures one to five loose pieces of a reel or bag over a short sweep and writes
-NAME into your part book with the spread that was seen. --like names the built-in
-part that it is one of; left out, NAME is a built-in part and its spread is
-narrowed. A bare LED needs a resistor in series: say its --ohms.`)
+Measures one to five loose pieces of a reel or bag over a short sweep and
+writes NAME into your part book with the spread that was seen. --like names the
+built-in part that it is one of; left out, NAME is a built-in part and its
+spread is narrowed. A bare LED needs a resistor in series: say its --ohms.`)
 	like := f.String("like", "", "the built-in `part` that it is one of")
 	pieces := f.Int("pieces", 3, "how `many` pieces, 1 to 5")
 	ohms := f.Float64("ohms", 0, "resistor, `ohm`, in series with a bare LED")
