@@ -33,7 +33,42 @@ func (e *engine) connect(ctx context.Context, s Step, on []string) (byClip bool,
 			return true, err
 		}
 	}
+	if err := e.askOutputs(ctx, s, on); err != nil {
+		return true, err
+	}
 	return len(rest) > 0, nil
+}
+
+// askOutputs has the maker part the outputs of a board that a relay feeds, and
+// join them again before the next step that wants all of them.
+func (e *engine) askOutputs(ctx context.Context, s Step, on []string) error {
+	text, parted := "", ""
+	switch {
+	case !e.byRelay(s.Board) && len(s.Outputs) > 0:
+		return nil // the clip was asked for with the outputs
+	case len(s.Outputs) > 0:
+		text, parted = s.Ask, s.Board+fmt.Sprint(s.Outputs)
+	case e.parted != "" && slices.ContainsFunc(on, func(t string) bool { return strings.HasPrefix(e.parted, t+"[") }):
+		text = "Clip every output of " + quoted(on) + " on again."
+	}
+	if parted == e.parted || text == "" {
+		return nil
+	}
+	if e.out.on {
+		if err := e.off(ctx); err != nil {
+			return err
+		}
+	}
+	a, err := e.ask(ctx, Question{Kind: AskClip, Text: text + " The output is off.",
+		Choices: []string{"done", "skip", "stop"}, Step: &s})
+	if err != nil {
+		return err
+	}
+	if err := choice(a); err != nil {
+		return err
+	}
+	e.parted = parted
+	return nil
 }
 
 // channels gives the relays of the terminals, and the terminals without one.

@@ -2,7 +2,9 @@ package capture
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"strings"
 
 	"sealworthy/instruments"
 )
@@ -22,6 +24,10 @@ func (e *engine) same(ctx context.Context, which role, x any) error {
 	if is != was {
 		return fmt.Errorf("another %s answers: it is %q, it was %q", which, is, was)
 	}
+	if d, ok := x.(instruments.Describer); ok && d.Describe().Profile != "" && strings.HasPrefix(is, d.Describe().Profile) {
+		// It has no name of its own: it only speaks like the one before.
+		e.warn(fmt.Sprintf("the %s was plugged in again; it speaks like the one before, it can't say that it is the same", which))
+	}
 	return nil
 }
 
@@ -40,7 +46,7 @@ func (e *engine) identify(ctx context.Context) error {
 			d = y.Describe()
 		}
 		if i, ok := x.it.(instruments.Identifier); ok {
-			id, err := i.Identify(ctx)
+			id, err := e.whoIs(ctx, x.which, i)
 			if err != nil {
 				return fmt.Errorf("the %s doesn't say who it is: %w", x.which, err)
 			}
@@ -49,4 +55,23 @@ func (e *engine) identify(ctx context.Context) error {
 		e.desc[x.name] = d
 	}
 	return nil
+}
+
+// whoIs asks an instrument who it is. Of a meter that says nothing the maker is
+// asked whether it has switched itself off.
+func (e *engine) whoIs(ctx context.Context, which role, i instruments.Identifier) (string, error) {
+	for {
+		id, err := i.Identify(ctx)
+		if which != theMeter || unattended(e.f) || !errors.Is(err, instruments.ErrNoReply) {
+			return id, err
+		}
+		a, aerr := e.ask(ctx, Question{Kind: AskPlug, Text: "The meter says nothing. Has it switched itself off? Switch it on and let it send. The output is off.",
+			Choices: []string{"done", "stop"}})
+		if aerr != nil {
+			return "", aerr
+		}
+		if err := choice(a); err != nil {
+			return "", err
+		}
+	}
 }

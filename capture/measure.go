@@ -235,14 +235,35 @@ func (e *engine) prepare(ctx context.Context, s Step, warm bool) error {
 	if err := e.fixRange(ctx, s, last.MaxA); err != nil {
 		return err
 	}
-	if p, ok := e.b.Supply.(instruments.Protector); ok && !warm {
-		// A second line behind the limit: a little above what the step needs.
-		if err := p.Protect(ctx, s.Volts*1.1+0.5, e.clamp(maxLimit(s))*1.5); err != nil {
-			if errors.Is(err, instruments.ErrPortGone) {
-				return of(theSupply, err)
-			}
-			e.warn(fmt.Sprintf("the supply's own protection could not be set: %v", err))
+	if !warm {
+		return e.protect(ctx, s)
+	}
+	return nil
+}
+
+// protect sets the supply's own protection, a little above what the step needs:
+// a second line behind the limit, where the supply has one.
+func (e *engine) protect(ctx context.Context, s Step) error {
+	p, ok := e.b.Supply.(instruments.Protector)
+	if !ok {
+		return nil
+	}
+	volts, most := s.Volts*1.1+0.5, e.clamp(maxLimit(s))*1.5
+	if e.out.volts == 0 || e.out.volts > volts {
+		// A supply may refuse a protection below the voltage that it is set to.
+		if err := e.set(ctx, s.Ramp[0]); err != nil {
+			return err
 		}
+	}
+	err := p.Protect(ctx, volts, most)
+	switch {
+	case err == nil, errors.Is(err, instruments.ErrNoProtection):
+	case errors.Is(err, instruments.ErrPortGone):
+		return of(theSupply, err)
+	case ctx.Err() != nil:
+		return context.Cause(ctx)
+	default:
+		e.warn(fmt.Sprintf("the supply's own protection could not be set: %v", err))
 	}
 	return nil
 }

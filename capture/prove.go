@@ -156,7 +156,9 @@ func (pr *proving) power(ctx context.Context, ask string, channels []int, pt Ram
 		pr.rec = nil
 	}()
 	if r, ok := pr.b.Meter.(instruments.Ranger); ok {
-		if _, err := r.FixRange(ctx, instruments.Current, pt.MaxA); err != nil {
+		// A meter whose range only its key fixes chooses by itself here: each of its
+		// readings says the range that it is of.
+		if x, err := r.FixRange(ctx, instruments.Current, pt.MaxA); err != nil && (x.Name == "" || !errors.Is(err, instruments.ErrNotSet)) {
 			return got, of(theMeter, err)
 		}
 	}

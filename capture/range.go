@@ -54,7 +54,11 @@ func (e *engine) overload(ctx context.Context, r instruments.Reading) error {
 		return nil
 	}
 	e.overloads++
-	ranges, top := e.currentRanges(), e.rangeMax(r.Range)
+	in := r.Range
+	if in == "" {
+		in = e.keyed // what sends by itself doesn't say its range with an overload
+	}
+	ranges, top := e.currentRanges(), e.rangeMax(in)
 	if most := e.out.point.MaxA; top > 0 && top >= most {
 		return &tripError{volts: e.out.volts, reason: fmt.Sprintf(
 			"at %.2f V it draws more than %s, the whole range of the meter, where at most %s is expected", e.out.volts, amps(top), amps(most))}
@@ -91,8 +95,13 @@ func (e *engine) rangeCheck() {
 		}
 		if r.Range != first {
 			e.warn(fmt.Sprintf("the meter changed its range within the trace, from %s to %s", first, r.Range))
+			e.keyed = ""
 			return
 		}
+	}
+	if first != "" && e.keyed != "" && first != e.keyed {
+		e.warn(fmt.Sprintf("the meter is on its range %s, not on %s as asked for", first, e.keyed))
+		e.keyed = "" // ask for the key again
 	}
 }
 

@@ -118,6 +118,10 @@ func (s step) tripCauses(f Finding) []Cause {
 		return []Cause{{Name: "unknown", Text: err.Error()}}
 	}
 	most := s.allowedA()
+	if most > 0 && f.ExpectedA > 1e-4 && most < f.ExpectedA+f.ExpectedU {
+		return []Cause{{Name: "limit too low", Text: fmt.Sprintf("the test may give it %s at most, and it is due to draw %s: the meter jack's fuse, the thinnest wire to it or the supply sets that limit; use a larger jack or a thicker wire",
+			Milliamps(most, 0), Milliamps(f.ExpectedA, f.ExpectedU))}}
+	}
 	var fit []fault.Effect
 	for _, e := range effects {
 		// The limit holds the current back, so only "more than allowed" is known.

@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"hash/fnv"
+	"strings"
 	"sync"
 
 	"sealworthy/capture"
@@ -33,6 +34,7 @@ type Conditions struct {
 	LeadsHalfOhm float64
 	AmbientC     *float64 // nil: 25 ±5 degC
 	Meter        *budget.Accuracy
+	On           []string // the feeds that are on together; nil: the whole model
 }
 
 // roomHalfC is what a thermometer on the bench may be off the model's own
@@ -43,6 +45,7 @@ func (c Conditions) at() budget.At {
 	at := budget.At{
 		Volts: c.Volts, SetVolts: c.SetVolts, BurdenOhm: c.BurdenOhm, LeadsOhm: c.LeadsOhm,
 		LeadsHalfOhm: c.LeadsHalfOhm, Loose: c.Stage == Loose, Meter: c.Meter,
+		Terminals: c.On,
 	}
 	if c.AmbientC != nil {
 		at.Room = &budget.Room{C: *c.AmbientC, HalfC: roomHalfC}
@@ -58,7 +61,7 @@ func (c Conditions) key() string {
 	if c.Meter != nil {
 		m = fmt.Sprint(*c.Meter)
 	}
-	return fmt.Sprint(c.Stage == Loose, c.Volts, c.SetVolts, c.BurdenOhm, c.LeadsOhm, c.LeadsHalfOhm, t, m)
+	return fmt.Sprint(c.Stage == Loose, c.Volts, c.SetVolts, c.BurdenOhm, c.LeadsOhm, c.LeadsHalfOhm, t, m, strings.Join(c.On, "\x00"))
 }
 
 // Expected makes budgets of one plan and keeps them by their conditions. It is
@@ -106,6 +109,9 @@ type Leads struct {
 func ConditionsOf(r capture.StepRecord, l Leads) Conditions {
 	c := Conditions{
 		Stage: r.Stage, Volts: r.Step.Volts, LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm, AmbientC: r.AmbientC,
+	}
+	if r.Step.Way == capture.Joined {
+		c.On = r.Step.On
 	}
 	if d, ok := r.Instruments[SupplyName]; ok {
 		c.SetVolts = d.SetAccuracy.HalfWidth(r.Step.Volts)

@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
+	"time"
 
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
@@ -73,6 +74,19 @@ func (m maker) boardRamp(board plan.Board, f budget.Feed, top float64) ([]captur
 	surge.LimitA = min(math.Ceil(work.LimitA*boardInrush*1e3)/1e3, ceiling)
 	surge.MaxA = surge.LimitA
 	return []capture.RampPoint{first, surge, work}, nil
+}
+
+// chargeTime is how long a board's capacitor may hold the supply at its limit:
+// twice C V / I, for capacitors are sold with +20 % and more, and at least a second.
+func chargeTime(b plan.Board, volts float64, ramp []capture.RampPoint) time.Duration {
+	most := 0.0
+	for _, p := range ramp {
+		most = max(most, p.LimitA)
+	}
+	if !(most > 0) || math.IsInf(most, 0) {
+		return inrushFor
+	}
+	return max(inrushFor, time.Duration(2*b.CapacitorF*volts/most*float64(time.Second)))
 }
 
 // overloadFactor over its rating is what an overloaded output may give before

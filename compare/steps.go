@@ -136,7 +136,7 @@ func (m maker) feeds(feeds []budget.Feed) ([]capture.Step, error) {
 	if m.o.Way == capture.Joined {
 		s, err := m.whole(capture.Power, feeds)
 		s.Way, s.For = capture.Joined, max(boardReads, m.slowest(feeds))
-		s.Ask = fmt.Sprintf("Output is off. Clip the plus lead to the joined wires of %q.", m.closure)
+		s.Ask = fmt.Sprintf("Clip the plus lead to the joined wires of %q.", m.closure)
 		return []capture.Step{s}, err
 	}
 	var out []capture.Step
@@ -201,7 +201,7 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 	base := capture.Step{
 		Kind: capture.Power, Way: capture.Alone, Closure: m.closure, Feed: f.Feed, Groups: f.Groups,
 		On: []string{f.Feed}, PlanRevision: m.p.Revision, Volts: m.volts(f.Jack), Jitter: requestJit,
-		Ask: fmt.Sprintf("Output is off. Clip the plus lead to %q.", f.Feed),
+		Ask: fmt.Sprintf("Clip the plus lead to %q.", f.Feed),
 	}
 	if !f.Board {
 		ramp, err := m.groupRamp(f, base.Volts)
@@ -234,9 +234,9 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 		s := base
 		s.Board, s.Pace = board.Name, pace.Name
 		// Most boards start at their first pace at power-on.
-		s.Press = i
+		s.Press, s.PressFromOn = min(i, 1), i
 		s.ID = m.closure + "/" + f.Feed + "/" + pace.Name
-		s.Ramp, s.Inrush = ramp, inrushFor
+		s.Ramp, s.Inrush = ramp, chargeTime(board, base.Volts, ramp)
 		two := time.Duration(2 * pace.PeriodS * float64(time.Second))
 		s.Settle = waits(max(boardSettle, two))
 		s.For = steadyReads
@@ -286,7 +286,7 @@ func (m maker) apart(s capture.Step, b plan.Board, p plan.Pace) []capture.Step {
 		x := s
 		x.ID += fmt.Sprintf("/output %d", n)
 		x.Outputs, x.Groups = []int{n}, byOutput[n]
-		x.Ask = fmt.Sprintf("Output is off. The outputs of %q draw the same and take turns: unclip all but output %d.", b.Name, n)
+		x.Ask = fmt.Sprintf("The outputs of %q draw the same and take turns: unclip all but output %d.", b.Name, n)
 		out = append(out, x)
 	}
 	return out

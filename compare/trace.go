@@ -42,6 +42,17 @@ func ammeter(r capture.StepRecord) string {
 	return SupplyName
 }
 
+// currents keeps the current of one instrument.
+func currents(rs []instruments.Reading, instrument string) []instruments.Reading {
+	var out []instruments.Reading
+	for _, x := range rs {
+		if x.Instrument == instrument && x.Quantity == instruments.Current {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
 func readingsTrace(rs []instruments.Reading) trace {
 	var t trace
 	seen := map[string]bool{}

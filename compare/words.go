@@ -45,15 +45,3 @@ func MilliampBand(b Band) string {
 	u := (b.HighA - b.LowA) / 4
 	return fmt.Sprintf("%s to %s mA", Number(b.LowA*1e3, u*1e3), Number(b.HighA*1e3, u*1e3))
 }
-
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "one " + one
-	}
-	if n >= 0 && n < len(small) {
-		return small[n] + " " + many
-	}
-	return strconv.Itoa(n) + " " + many
-}
-
-var small = [...]string{"no", "one", "two", "three", "four", "five", "six"}

@@ -210,6 +210,9 @@ var (
 	ErrGarbled = errors.New("garbled reply")
 	// ErrNotSet: a setting was not confirmed by what was read back.
 	ErrNotSet = errors.New("setting not confirmed")
+	// ErrNoProtection: the supply has neither over-voltage nor over-current
+	// protection that can be set.
+	ErrNoProtection = errors.New("the supply has no over-voltage or over-current protection to set")
 )
 
 // PortError says what happened on which port and what to do.

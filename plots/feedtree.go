@@ -192,7 +192,7 @@ func (d FeedTreeData) x(c *canvas, depth int) float64 {
 func (d FeedTreeData) columns(c *canvas) [4]float64 {
 	end := c.w - c.TextPt
 	wide := 8.2 * c.TextPt
-	return [4]float64{end - 3*wide, end - 2*wide, end - wide, end}
+	return [4]float64{end - 2*wide - 5.2*c.TextPt, end - 2*wide, end - wide, end}
 }
 
 func (d FeedTreeData) node(c *canvas, n TreeNode, x, y float64, ends [4]float64) {

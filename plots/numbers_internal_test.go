@@ -85,7 +85,7 @@ func TestAxisHoldsAll(t *testing.T) {
 		"overload only": {TraceData{Overloads: []float64{3}, SettledS: never, TrippedS: never}, 3, 0, 1e-3},
 	} {
 		toS, lowA, highA := c.d.limits()
-		if toS != c.toS || math.Abs(lowA-1.08*c.lowA) > 1e-12 || math.Abs(highA-1.08*c.high) > 1e-12 {
+		if toS != c.toS || math.Abs(lowA-1.08*c.lowA) > 1e-12 || math.Abs(highA-headroom*c.high) > 1e-12 {
 			t.Errorf("%s: to %g s, %g to %g A", name, toS, lowA, highA)
 		}
 	}

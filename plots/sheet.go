@@ -93,7 +93,7 @@ type sheetClosure struct {
 
 type sheetRow struct {
 	Group, At, Measured, Expected, Verdict, Class string
-	Period, PlanPeriod                            string
+	When, Period, PlanPeriod                      string
 	Mark                                          template.HTML
 	Looked                                        string
 	Causes, Settle, Notes                         []string
@@ -184,11 +184,11 @@ func (d SheetData) row(g compare.Finding) (sheetRow, error) {
 	r.Mark = d.inline(drawn.mark, r.Class)
 	if isMeasured(g) {
 		r.At = fmt.Sprintf("%s, %.2f V", g.Stage, g.VoltsSet)
-		if g.Way != "" {
+		if g.Way != "" && g.Way != string(capture.Alone) {
 			r.At += ", " + g.Way
 		}
 		if !g.At.IsZero() {
-			r.At += ", " + g.At.UTC().Format("2006-01-02 15:04")
+			r.When = g.At.UTC().Format("2006-01-02 15:04")
 		}
 		if g.PeriodS > 0 {
 			r.Period = fmt.Sprintf("period %s s", compare.Number(g.PeriodS, g.PeriodU))

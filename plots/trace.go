@@ -187,6 +187,10 @@ func thin(seg []Sample, from, to float64, n int) []Sample {
 	return out
 }
 
+// headroom is how far the axis goes on above all readings and bands: "settled"
+// and overloads stand there.
+const headroom = 1.17
+
 // limits are the axes: time over the whole step, draw from zero (or below, if
 // it was) to a little above all that is drawn.
 func (d TraceData) limits() (toS, lowA, highA float64) {
@@ -210,7 +214,7 @@ func (d TraceData) limits() (toS, lowA, highA float64) {
 	if toS <= 0 {
 		toS = 1
 	}
-	return toS, lowA * 1.08, highA * 1.08
+	return toS, lowA * 1.08, highA * headroom
 }
 
 // Trace draws the current of a group over the seconds of a step.

@@ -113,7 +113,7 @@ func (d TraceData) plot(c *canvas) (*plot.Plot, error) {
 	if len(d.Overloads) > 0 {
 		at := make(plotter.XYs, len(d.Overloads))
 		for i, s := range d.Overloads {
-			at[i] = plotter.XY{X: s, Y: 1e3 * highA * 0.985}
+			at[i] = plotter.XY{X: s, Y: 1e3 * highA * 0.98}
 		}
 		m, err := plotter.NewScatter(at)
 		if err != nil {

@@ -228,7 +228,7 @@ func TestRedoneKeepsEarlierSittings(t *testing.T) {
 }
 
 func TestNames(t *testing.T) {
-	for _, bad := range []string{"a.lp", "20261125T064500Z-loose", "20261125T064500Z-glued.lp", "20261325T064500Z-loose.lp", "-.lp", ""} {
+	for _, bad := range []string{"a.lp", "20261125T064500Z-loose", "20261125T064500Z-glued.lp", "20261325T064500Z-loose.lp", "20261125T064500.5Z-loose.lp", "-.lp", ""} {
 		if s, ok := ParseName(bad); ok {
 			t.Errorf("%q: %v", bad, s)
 		}
@@ -242,4 +242,20 @@ func TestNames(t *testing.T) {
 	if list, warn, err := ListSittings(filepath.Join(t.TempDir(), "readings")); list != nil || warn != nil || err != nil {
 		t.Errorf("a folder that isn't there: %v, %v, %v", list, warn, err)
 	}
+}
+
+// FuzzParseName: a name that is taken is one that NewName makes.
+func FuzzParseName(f *testing.F) {
+	f.Add("readings/20261125T064500Z-loose.lp")
+	f.Add("20261125T064500Z-glued.lp")
+	f.Add("-.lp")
+	f.Fuzz(func(t *testing.T, path string) {
+		s, ok := ParseName(path)
+		if !ok {
+			return
+		}
+		if name, err := NewName(s.At, s.Stage); err != nil || name != filepath.Base(path) {
+			t.Fatalf("%q is read as %+v, which is called %q, %v", path, s, name, err)
+		}
+	})
 }

@@ -44,6 +44,10 @@ func ParseName(name string) (s Sitting, ok bool) {
 	if !isRecord || !found || err != nil || !slices.Contains(Stages(), stage) {
 		return Sitting{}, false
 	}
+	// The parser of times takes more than the format says, as fractions of a second.
+	if same, err := NewName(t, stage); err != nil || same != filepath.Base(name) {
+		return Sitting{}, false
+	}
 	return Sitting{Path: name, At: t, Stage: stage}, true
 }
 

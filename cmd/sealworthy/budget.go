@@ -18,11 +18,11 @@ func runBudget(_ context.Context, e env, args []string) (int, error) {
 What each group should draw, with its band; what the plan's parts, wires, fuses
 and boards make of it; what the chosen meter can see; and the usual cautions.`)
 	asJSON := f.Bool("json", false, "print the whole budget as JSON")
-	volts := f.Float64("volts", 0, "at this voltage; 0: the jack's own")
+	volts := f.Float64("volts", 0, "at this `voltage`; 0: the jack's own")
 	loose := f.Bool("loose", false, "each feed clipped at its own wire, without the joints before it")
-	meter := f.String("meter-profile", "", "the meter to be used; else the one in bench.toml, or \"scpi meter\"")
-	plots := f.String("plots", "", "folder for the pictures: bands, feed tree")
-	format := f.String("format", "svg", "of the pictures: svg, png or pdf")
+	meter := f.String("meter-profile", "", "the `profile` of the meter to be used; else the one in bench.toml, or \"scpi meter\"")
+	plots := f.String("plots", "", "`folder` for the pictures: bands, feed tree")
+	format := f.String("format", "svg", "`format` of the pictures: svg, png or pdf")
 	rest, err := parse(f, args, 1)
 	if err != nil {
 		return exitUsage, err

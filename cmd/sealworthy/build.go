@@ -50,7 +50,7 @@ func openBuild(e env, path string) (build, error) {
 		return build{}, planError(file, problems)
 	}
 	for _, w := range p.Warnings {
-		fmt.Fprintf(e.stderr, "note: %s\n", w)
+		wrap(e.stderr, "note: ", "  ", fmt.Sprint(w))
 	}
 	return build{dir: dir, plan: p}, nil
 }
@@ -64,11 +64,25 @@ func noBuild(path string, err error) error {
 
 func planError(file string, problems []plan.Problem) error {
 	var s strings.Builder
-	fmt.Fprintf(&s, "%s has %d problem(s)", file, len(problems))
-	for _, p := range problems {
-		fmt.Fprintf(&s, "\n%s", p)
+	n := "a problem"
+	if len(problems) > 1 {
+		n = fmt.Sprintf("%d problems", len(problems))
 	}
-	return errors.New(s.String())
+	fmt.Fprintf(&s, "%s has %s:\n", file, n)
+	for _, p := range problems {
+		fmt.Fprintln(&s)
+		instead := p.Instead
+		p.Instead = "" // written below, within the width
+		what, place, _ := strings.Cut(p.String(), "\n")
+		wrap(&s, "", "  ", what)
+		if place != "" {
+			fmt.Fprintln(&s, place)
+		}
+		if instead != "" {
+			wrap(&s, "  ", "  ", instead)
+		}
+	}
+	return errors.New(strings.TrimRight(s.String(), "\n"))
 }
 
 // configDir is where what belongs to the maker lies, rather than to a build.
@@ -112,11 +126,11 @@ func (b build) history(e env) (record.Folded, error) {
 	}
 	f, err := record.Read(sittings)
 	for _, w := range append(warnings, f.Warnings...) {
-		fmt.Fprintf(e.stderr, "note: %s\n", w)
+		wrap(e.stderr, "note: ", "  ", fmt.Sprint(w))
 	}
 	for _, name := range f.Builds {
 		if name != b.plan.Build {
-			fmt.Fprintf(e.stderr, "note: some readings are of a build called %q; this plan is of %q\n", name, b.plan.Build)
+			wrap(e.stderr, "note: ", "  ", fmt.Sprintf("some readings are of a build called %q; this plan is of %q", name, b.plan.Build))
 		}
 	}
 	return f, err

@@ -15,7 +15,7 @@ whether it is ready to close. Readings are never changed: a changed plan
 changes the expectation.
 
 Exit status: 0 ready (or closed by choice), 3 keep open, 4 not settled.`)
-	closure := f.String("closure", "", "only this closure and what closes inside it")
+	closure := f.String("closure", "", "only this `closure` and what closes inside it")
 	asJSON := f.Bool("json", false, "print the findings as JSON")
 	all := f.Bool("all", false, "show groups that are in band, too")
 	rest, err := parse(f, args, 1)

@@ -37,8 +37,8 @@ func runDemo(ctx context.Context, e env, args []string) (int, error) {
 The whole job on a simulated bench: the invented lightship Brackwater, two
 faults hidden in it, every closure tested over serial ports in simulated time,
 the findings in plain words, and a sheet to print.`)
-	into := f.String("into", "", "folder for the build; else a temporary one")
-	seed := f.Uint64("seed", 1, "of tolerances, noise and the second fault")
+	into := f.String("into", "", "`folder` for the build; else a temporary one")
+	seed := f.Uint64("seed", 1, "`number` that tolerances, noise and the second fault are drawn by")
 	asJSON := f.Bool("json", false, "print the findings as JSON")
 	memory := f.Bool("memory", false, "in-memory ports instead of pseudo terminals")
 	if _, err := parse(f, args, 0); err != nil {

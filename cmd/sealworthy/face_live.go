@@ -30,7 +30,9 @@ func (f *face) liveLines() []string {
 	if !big && f.amps != "" && f.state.OutputOn {
 		status += "  " + f.ink.loud(f.amps)
 	}
-	status += "  " + title(f.state)
+	if f.state.What != capture.StepEnds { // it names what is over
+		status += "  " + title(f.state)
+	}
 	if left := f.state.Remaining; left > 0 {
 		status += "  " + timeLeft(left)
 	}

@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 )
 
@@ -124,8 +125,14 @@ type hinted struct {
 func (h *hinted) Error() string { return h.err.Error() }
 func (h *hinted) Unwrap() error { return h.err }
 
-// withHint adds what to do to an error.
-func withHint(err error, hints ...string) error { return &hinted{err: err, hints: hints} }
+// withHint adds what to do to an error, after what it says of that already.
+func withHint(err error, hints ...string) error {
+	var h *hinted
+	if errors.As(err, &h) {
+		hints = append(slices.Clone(h.hints), hints...)
+	}
+	return &hinted{err: err, hints: hints}
+}
 
 // usageError is a mistake in how the command was called.
 type usageError struct{ what string }
@@ -143,23 +150,42 @@ func newFlags(e env, verb, head string) *flag.FlagSet {
 	fs.SetOutput(io.Discard)
 	fs.Usage = func() {
 		fmt.Fprintf(e.stdout, "%s\n\n", strings.TrimSpace(head))
-		fs.SetOutput(e.stdout)
-		fs.PrintDefaults()
-		fs.SetOutput(io.Discard)
+		fs.VisitAll(func(f *flag.Flag) { sayFlag(e.stdout, f) })
 	}
 	return fs
+}
+
+// sayFlag writes a flag and what it does.
+func sayFlag(w io.Writer, f *flag.Flag) {
+	value, what := flag.UnquoteUsage(f)
+	name := "  --" + f.Name
+	if value != "" {
+		name += " " + strings.ToUpper(value)
+	}
+	if _, many := f.Value.(*names); !many && f.DefValue != "" && f.DefValue != "0" && f.DefValue != "false" && f.Name != "room" {
+		what += " (default: " + f.DefValue + ")"
+	}
+	const column = 26
+	if len(name) > column-2 {
+		fmt.Fprintln(w, name)
+		name = ""
+	}
+	wrap(w, fmt.Sprintf("%-*s", column, name), strings.Repeat(" ", column), what)
 }
 
 // parse takes flags before, between and after the other arguments and returns
 // those. want is how many there must be; -1 leaves that to the verb.
 func parse(fs *flag.FlagSet, args []string, want int) ([]string, error) {
 	var rest []string
+	help := fs.Usage
+	fs.Usage = func() {} // a mistake gets a hint, not the whole page
 	for {
 		if err := fs.Parse(args); err != nil {
 			if errors.Is(err, flag.ErrHelp) {
+				help()
 				return nil, err
 			}
-			return nil, misuse(fs.Name(), "%v", err)
+			return nil, misuse(fs.Name(), "%s", strings.Replace(err.Error(), "flag provided but not defined: -", "there is no flag --", 1))
 		}
 		args = fs.Args()
 		if len(args) == 0 {

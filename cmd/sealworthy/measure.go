@@ -24,6 +24,10 @@ The output is off at every question that needs your hands, and at the end.
 Ports come from BUILD/bench.toml or from the flags. Without --closure every
 closure is tested, inner ones first. Ctrl-C ends it safely; --resume goes on.
 
+Each feed is measured alone. Where a clip can't be taken off any more, --added
+measures each steady group on top of those that are on; where the wires are
+joined for good, --joined measures the closure as one.
+
 What was touched or decided since is told without a test, too:
   --redo GROUP, --skip FEED, --rework PLACE, --accept GROUP, --seen TEXT
 
@@ -41,6 +45,7 @@ type measureFlags struct {
 	over                            bench.Overrides
 	supplyByHand, typedMeter        bool
 	unattended, resume, hold, prove bool
+	added, joined                   bool
 	asJSON                          bool
 	seed                            uint64
 	ambient                         float64
@@ -50,27 +55,29 @@ type measureFlags struct {
 }
 
 func (m *measureFlags) declare(f *flag.FlagSet) {
-	f.StringVar(&m.closure, "closure", "", "the closure to test; else all of them")
-	f.StringVar(&m.stage, "stage", compare.Fitted, "loose, fitted, closed, delivered or returned")
-	f.StringVar(&m.over.SupplyPort, "supply", "", "port of the supply")
-	f.StringVar(&m.over.MeterPort, "meter", "", "port of the meter")
-	f.StringVar(&m.over.RelaysPort, "relays", "", "port of the relay board")
+	f.StringVar(&m.closure, "closure", "", "the `closure` to test; else all of them")
+	f.StringVar(&m.stage, "stage", compare.Fitted, "the `stage`: loose, fitted, closed, delivered or returned")
+	f.StringVar(&m.over.SupplyPort, "supply", "", "`port` of the supply")
+	f.StringVar(&m.over.MeterPort, "meter", "", "`port` of the meter")
+	f.StringVar(&m.over.RelaysPort, "relays", "", "`port` of the relay board")
 	f.BoolVar(&m.supplyByHand, "supply-by-hand", false, "you set the supply; it can't be switched off from here")
 	f.BoolVar(&m.typedMeter, "typed-meter", false, "you type what the meter shows")
 	f.BoolVar(&m.unattended, "unattended", false, "ask nothing: relays switch, looks are left out")
 	f.BoolVar(&m.resume, "resume", false, "go on with the latest test of this stage")
 	f.BoolVar(&m.hold, "hold", false, "when the meter is lost keep the output on at its limit, instead of off")
+	f.BoolVar(&m.added, "added", false, "measure each steady group on top of those that are on")
+	f.BoolVar(&m.joined, "joined", false, "the wires are joined for good: measure the closure as one")
 	f.BoolVar(&m.prove, "prove", false, "prove the bench first: clips open, clips together, a known resistor (about 30 s)")
 	f.BoolVar(&m.asJSON, "json", false, "print the findings as JSON")
-	f.Uint64Var(&m.seed, "seed", 0, "of the spacing of readings; 0: by the time")
-	f.Float64Var(&m.ambient, "room", noRoom, "room temperature, degC; left out: unknown")
-	f.Var(&m.only, "only", "only this feed (a group or a board); may be given again")
-	f.Var(&m.redo, "redo", "measure this group anew; may be given again")
-	f.Var(&m.skip, "skip", "leave this feed out, with --reason; may be given again")
-	f.Var(&m.rework, "rework", "this joint, board or group was touched: what lies behind it counts as not measured")
-	f.Var(&m.accept, "accept", "close over this group as it is, with --reason")
-	f.StringVar(&m.seen, "seen", "", `what you saw of --closure: "all right", or "GROUP: what is wrong; GROUP: …"`)
-	f.StringVar(&m.reason, "reason", "", "why, for --skip, --accept and --rework")
+	f.Uint64Var(&m.seed, "seed", 0, "`number` that the spacing of readings is drawn by; 0: by the time")
+	f.Float64Var(&m.ambient, "room", noRoom, "room temperature in `degC`; left out: unknown")
+	f.Var(&m.only, "only", "only this `feed` (a group or a board); may be given again")
+	f.Var(&m.redo, "redo", "measure this `group` anew; may be given again")
+	f.Var(&m.skip, "skip", "leave this `feed` out, with --reason; may be given again")
+	f.Var(&m.rework, "rework", "this `place` (joint, board or group) was touched: what lies behind it counts as not measured")
+	f.Var(&m.accept, "accept", "close over this `group` as it is, with --reason")
+	f.StringVar(&m.seen, "seen", "", "the `text` of what you saw of --closure: \"all right\", or \"GROUP: what is wrong; GROUP: …\"")
+	f.StringVar(&m.reason, "reason", "", "the `text` that says why, for --skip, --accept and --rework")
 }
 
 // noRoom stands for a temperature that was not given.
@@ -86,6 +93,9 @@ func runMeasure(ctx context.Context, e env, args []string) (int, error) {
 	}
 	if (len(m.skip) > 0 || len(m.accept) > 0) && strings.TrimSpace(m.reason) == "" {
 		return exitUsage, misuse("measure", "--skip and --accept need a reason: --reason TEXT")
+	}
+	if m.joined && (m.added || len(m.only) > 0) {
+		return exitUsage, misuse("measure", "--joined measures a closure as one: leave out --added and --only")
 	}
 	b, err := openBuild(e, rest[0])
 	if err != nil {
@@ -107,6 +117,17 @@ func runMeasure(ctx context.Context, e env, args []string) (int, error) {
 		return exitFailure, broken(err, file, args)
 	}
 	return m.report(e, b, file)
+}
+
+// way is how the feeds get their current; empty: each alone.
+func (m measureFlags) way() capture.Way {
+	switch {
+	case m.added:
+		return capture.Added
+	case m.joined:
+		return capture.Joined
+	}
+	return ""
 }
 
 // tells: something is to be recorded without a test.
@@ -163,7 +184,7 @@ func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) 
 	if seed == 0 {
 		seed = uint64(c.Now().UnixNano())
 	}
-	s := sitting{stage: m.stage, closure: m.closure, feeds: m.only, redo: m.redo, resume: m.resume, seed: seed, hold: m.hold, guard: guard}
+	s := sitting{stage: m.stage, closure: m.closure, feeds: m.only, way: m.way(), redo: m.redo, resume: m.resume, seed: seed, hold: m.hold, guard: guard}
 	if m.ambient > noRoom {
 		s.ambient = &m.ambient
 	}

@@ -17,7 +17,7 @@ func runNew(_ context.Context, e env, args []string) (int, error) {
 
 Starts a build: makes the folder DIR with a commented plan in it. Nothing that
 is there already is written over.`)
-	name := f.String("name", "", "name of the build; else the folder's")
+	name := f.String("name", "", "`name` of the build; else the folder's")
 	rest, err := parse(f, args, 1)
 	if err != nil {
 		return exitUsage, err

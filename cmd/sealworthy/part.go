@@ -25,19 +25,19 @@ import (
 func runPart(ctx context.Context, e env, args []string) (int, error) {
 	f := newFlags(e, "part", `sealworthy part NAME [--like PART] [--pieces N] [--ohms R]
 
-Measures one to five loose pieces of a reel or bag over a short sweep and writes
-NAME into your part book with the spread that was seen. --like names the built-in
-part that it is one of; left out, NAME is a built-in part and its spread is
-narrowed. A bare LED needs a resistor in series: say its --ohms.`)
-	like := f.String("like", "", "the built-in part that it is one of")
-	pieces := f.Int("pieces", 3, "how many pieces, 1 to 5")
-	ohms := f.Float64("ohms", 0, "resistor in series with a bare LED")
-	half := f.Float64("ohms-half-width", 0, "limit of error of that resistor, ohm; 0: 1 %")
-	volts := f.Float64("volts", 0, "highest voltage; 0: the part's own")
-	benchPath := f.String("bench", "", "a bench.toml, or the build it lies in")
+Measures one to five loose pieces of a reel or bag over a short sweep and
+writes NAME into your part book with the spread that was seen. --like names the
+built-in part that it is one of; left out, NAME is a built-in part and its
+spread is narrowed. A bare LED needs a resistor in series: say its --ohms.`)
+	like := f.String("like", "", "the built-in `part` that it is one of")
+	pieces := f.Int("pieces", 3, "how `many` pieces, 1 to 5")
+	ohms := f.Float64("ohms", 0, "resistor, `ohm`, in series with a bare LED")
+	half := f.Float64("ohms-half-width", 0, "limit of error of that resistor, `ohm`; 0: 1 %")
+	volts := f.Float64("volts", 0, "highest `voltage`; 0: the part's own")
+	benchPath := f.String("bench", "", "a bench.toml `file`, or the build it lies in")
 	var over bench.Overrides
-	f.StringVar(&over.SupplyPort, "supply", "", "port of the supply")
-	f.StringVar(&over.MeterPort, "meter", "", "port of the meter")
+	f.StringVar(&over.SupplyPort, "supply", "", "`port` of the supply")
+	f.StringVar(&over.MeterPort, "meter", "", "`port` of the meter")
 	byHand := f.Bool("supply-by-hand", false, "you set the supply")
 	typed := f.Bool("typed-meter", false, "you type what the meter shows")
 	asJSON := f.Bool("json", false, "print what was learned as JSON")
@@ -76,7 +76,7 @@ narrowed. A bare LED needs a resistor in series: say its --ohms.`)
 	}
 	c := clock.Wall{}
 	guard := capture.NewGuard(c)
-	defer guard.Notify()()
+	defer watchSignals(e, guard)()
 	face := newFace(e, true)
 	bs, err := openBench(ctx, c, wire.Serial(c, nil, nil), b, cfg, over, face)
 	if err != nil {

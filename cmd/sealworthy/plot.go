@@ -16,9 +16,9 @@ func runPlot(_ context.Context, e env, args []string) (int, error) {
 
 Draws what was measured: the trace of each step with its band, and measured
 against expected for each closure; the bands of the budget and the feed tree.`)
-	into := f.String("into", "", "folder for the pictures; else BUILD/pictures")
-	format := f.String("format", "svg", "svg, png or pdf")
-	closure := f.String("closure", "", "only this closure")
+	into := f.String("into", "", "`folder` for the pictures; else BUILD/pictures")
+	format := f.String("format", "svg", "`format`: svg, png or pdf")
+	closure := f.String("closure", "", "only this `closure`")
 	asJSON := f.Bool("json", false, "print the files as JSON")
 	rest, err := parse(f, args, 1)
 	if err != nil {

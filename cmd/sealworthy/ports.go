@@ -47,8 +47,8 @@ func runPorts(ctx context.Context, e env, args []string) (int, error) {
 Lists serial ports and profiles. --try opens one, asks who is there, takes one
 reading from a meter or supply, and shows each byte that went and came. A try
 switches nothing on. Don't list ports during a test.`)
-	try := f.String("try", "", "a port to try")
-	prof := f.String("profile", "scpi meter", "how the instrument on it speaks")
+	try := f.String("try", "", "a `port` to try")
+	prof := f.String("profile", "scpi meter", "`name` of how the instrument on it speaks")
 	asJSON := f.Bool("json", false, "print it as JSON")
 	if _, err := parse(f, args, 0); err != nil {
 		return exitUsage, err

@@ -40,11 +40,11 @@ Ctrl-C; then, from another terminal:
 
 `+controls+`
 
-Faults: `+kindList()+`.`)
+`+strings.Join(wrapped("Faults: ", "  ", kindList()+"."), "\n"))
 	var faults names
-	f.Var(&faults, "fault", "GROUP=FAULT, as \"cabin windows=dark segment\"; may be given again")
-	seed := f.Uint64("seed", 1, "of tolerances, noise and places of faults")
-	stage := f.String("stage", compare.Fitted, "loose: each feed is clipped at its own wire")
+	f.Var(&faults, "fault", "`group=fault`, as \"cabin windows=dark segment\"; may be given again")
+	seed := f.Uint64("seed", 1, "`number` that tolerances, noise and places of faults are drawn by")
+	stage := f.String("stage", compare.Fitted, "the `stage`; loose: each feed is clipped at its own wire")
 	verbose := f.Bool("verbose", false, "say on stderr whenever the output goes on or off")
 	asJSON := f.Bool("json", false, "print the ports as JSON, and at the end each switching of the output")
 	rest, err := parse(f, args, 1)

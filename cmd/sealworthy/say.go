@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"sealworthy/compare"
@@ -61,8 +62,10 @@ func (k ink) closure(v compare.ClosureVerdict) string {
 	return k.open("? " + s)
 }
 
-// sayFindings prints closures with their groups and reasons.
+// sayFindings prints closures with their groups and reasons, the gravest first.
 func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
+	cs = slices.Clone(cs)
+	slices.SortStableFunc(cs, func(a, b compare.ClosureFinding) int { return gravity(a) - gravity(b) })
 	for i, c := range cs {
 		if i > 0 {
 			fmt.Fprintln(w)
@@ -72,16 +75,34 @@ func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
 			head += " (closes inside " + c.Inside + ")"
 		}
 		fmt.Fprintf(w, "%s: %s\n", k.loud(head), k.closure(c.Verdict))
+		groups := slices.DeleteFunc(slices.Clone(c.Groups), func(f compare.Finding) bool {
+			return !all && f.Verdict == compare.InBand && len(f.Notes) == 0
+		})
+		slices.SortStableFunc(groups, func(a, b compare.Finding) int { return order(a.Verdict) - order(b.Verdict) })
 		for _, r := range c.Reasons {
-			wrap(w, "  - ", "    ", r)
-		}
-		for _, f := range c.Groups {
-			if !all && f.Verdict == compare.InBand && len(f.Notes) == 0 {
-				continue
+			if !saidBelow(r, groups) {
+				wrap(w, "  - ", "    ", r)
 			}
+		}
+		for _, f := range groups {
 			sayFinding(w, k, f)
 		}
 	}
+}
+
+// gravity orders closures: what keeps one open comes first.
+func gravity(c compare.ClosureFinding) int {
+	return slices.Index([]compare.ClosureVerdict{compare.KeepOpen, compare.NotSettled, compare.ClosedByChoice, compare.ReadyByCurrent, compare.ReadyToClose}, c.Verdict)
+}
+
+// order puts failures first, then what can't be told, then the rest.
+func order(v compare.Verdict) int { return strings.Index("!?+", mark(v)) }
+
+// saidBelow: the reason is a group's, and that group is written out below it.
+func saidBelow(reason string, groups []compare.Finding) bool {
+	return slices.ContainsFunc(groups, func(f compare.Finding) bool {
+		return mark(f.Verdict) != "+" && (strings.HasPrefix(reason, f.Group+":") || strings.HasPrefix(reason, f.Group+", pace "))
+	})
 }
 
 func sayFinding(w io.Writer, k ink, f compare.Finding) {
@@ -159,7 +180,7 @@ func cautions(p *plan.Plan) []string {
 	out := []string{
 		"never solder with the output on; the screen always says which it is",
 		"meter in the plus lead, its plug in the jack that fits the current",
-		"low voltage still burns, and starts fires in plastic: keep the fuse in",
+		"low voltage still burns, and sets plastic on fire: keep the fuse in",
 		"two USB instruments can meet through the computer: join minus once",
 	}
 	for _, j := range p.Jacks {

@@ -135,6 +135,7 @@ type sitting struct {
 	stage   string
 	closure string
 	feeds   []string
+	way     capture.Way // empty: each feed alone
 	redo    []string
 	resume  bool
 	seed    uint64
@@ -157,7 +158,7 @@ func (s sitting) run(ctx context.Context, e env, b build, bs *benchSet, f captur
 		return "", err
 	}
 	steps, err := compare.Steps(b.plan, bud, compare.StepOptions{
-		Stage: s.stage, Closure: s.closure, Feeds: s.feeds, JackFuseAmps: bs.MeterFuseAmps, SupplyMaxAmps: bs.maxA, MeterWindow: bs.window,
+		Stage: s.stage, Closure: s.closure, Feeds: s.feeds, Way: s.way, JackFuseAmps: bs.MeterFuseAmps, SupplyMaxAmps: bs.maxA, MeterWindow: bs.window,
 	})
 	if err != nil {
 		return "", err
@@ -171,7 +172,7 @@ func (s sitting) run(ctx context.Context, e env, b build, bs *benchSet, f captur
 		return "", err
 	}
 	for _, w := range warnings {
-		fmt.Fprintf(e.stderr, "note: %s\n", w)
+		wrap(e.stderr, "note: ", "  ", fmt.Sprint(w))
 	}
 	keeper := record.Keep(rec, b.plan.Build)
 	for _, r := range redone {

@@ -17,7 +17,7 @@ func runSheet(_ context.Context, e env, args []string) (int, error) {
 
 Makes one page to print and keep: what was measured, with what, the findings,
 the pictures, the cautions. It needs no other file and no network.`)
-	into := f.String("into", "", "file; else BUILD/sheet.html")
+	into := f.String("into", "", "the `file`; else BUILD/sheet.html")
 	asJSON := f.Bool("json", false, "print what the sheet holds as JSON, too")
 	rest, err := parse(f, args, 1)
 	if err != nil {

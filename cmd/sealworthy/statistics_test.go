@@ -21,7 +21,7 @@ func long() bool { return os.Getenv("SEALWORTHY_LONG") != "" }
 type tally struct {
 	sync.Mutex
 	seeded, found, named, untold         int // faults
-	healthy, falseAlarm, cantTell, rows  int // rows of healthy groups
+	healthy, falseAlarm, cantTell        int // rows of healthy groups
 	dropped, droppedInBand, droppedFound int // groups with their smallest branch gone
 	missed                               []string
 }

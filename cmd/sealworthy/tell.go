@@ -63,8 +63,23 @@ func lookMarks(p *plan.Plan, closure, seen string) ([]capture.Mark, error) {
 	}
 	if strings.EqualFold(strings.TrimSpace(seen), compare.SeenRight) {
 		seen = compare.SeenRight
+	} else if err := seenNames(seen, closure, s.Groups); err != nil {
+		return nil, err
 	}
 	return stepMarks(s, capture.Mark{Kind: capture.MarkLooked, Seen: seen}, capture.Measured), nil
+}
+
+// seenNames checks that what was seen names groups of the closure: a slip in a
+// name would put it down to every group.
+func seenNames(seen, closure string, groups []string) error {
+	for _, part := range strings.Split(seen, ";") {
+		name, what, ok := strings.Cut(part, ":")
+		if name = strings.TrimSpace(name); !ok || strings.TrimSpace(what) == "" || !slices.Contains(groups, name) {
+			return withHint(misuse("measure", "--seen %q names no group of %s", strings.TrimSpace(part), closure),
+				`say "all right", or "GROUP: what is wrong; GROUP: ..."`, "its groups are: "+strings.Join(groups, ", "))
+		}
+	}
+	return nil
 }
 
 // stepMarks wraps a mark into a step of its own.
@@ -113,7 +128,7 @@ func writeMarks(e env, b build, stage string, marks []capture.Mark, now time.Tim
 	}
 	defer func() { err = errors.Join(err, rec.Close()) }()
 	for _, w := range warnings {
-		fmt.Fprintf(e.stderr, "note: %s\n", w)
+		wrap(e.stderr, "note: ", "  ", fmt.Sprint(w))
 	}
 	k := record.Keep(rec, b.plan.Build)
 	for i, m := range marks {

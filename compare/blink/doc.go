@@ -17,6 +17,12 @@
 // all periods listed. Duty and levels carry standard uncertainties, and flags
 // say when they must not be shown.
 //
+// What it can't do: tell a flash shorter than the window from a longer one
+// without knowing the window; tell two flashes closer together than the window
+// from one; tell a pace above 0.85 of the reading rate from a slow change. The
+// error rates of each kind of light are measured by the tests, in full size
+// under SEALWORTHY_LONG=1.
+//
 // Times are seconds, currents amperes, frequencies hertz; a U beside a value is
 // its standard uncertainty. The package imports nothing of the project and
 // reads neither clocks nor files.

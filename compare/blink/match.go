@@ -222,44 +222,6 @@ func (d *trace) match(e *expected) Matched {
 	return out.elsewhere(q, e, best)
 }
 
-// better reports whether some pace fits with the window as stated, and better
-// than the expected one with another window.
-func (q *search) better(other *solution) bool {
-	sols := q.all()
-	return len(sols) > 0 && sols[0].chi <= worstChi && other.m2l-sols[0].m2l > rivalMisfit
-}
-
-type windowed struct {
-	q *search
-	s solution
-}
-
-// otherWindow fits the expected pace with windows that the meter may have had,
-// should the one stated be wrong: a half to twice it, or anything up to three
-// spacings of the readings when none was stated. It returns nil when none fits.
-func (d *trace) otherWindow(e *expected, near *solution) *windowed {
-	spacing := d.spanS / float64(len(d.t)-1)
-	windows := []float64{0.5, 0.6, 0.7, 0.85, 1.2, 1.4, 1.7, 2}
-	unit := d.window
-	if d.window <= leastWindowS {
-		windows, unit = []float64{0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1, 1.1, 1.5, 2, 2.5, 3}, spacing
-	}
-	best := (*windowed)(nil)
-	for _, w := range windows {
-		c := *d
-		c.window = w * unit
-		q := &search{d: &c}
-		q.scan.d = &c
-		q.fit = newFitter(&c, part{model: e.m, p: near.p})
-		sols := q.refineAll(e.m, []start{{near.hz(), 0, near.p}, q.bestPhase(e, near.hz()), q.bestPhase(e, 1/e.period)})
-		// A step far above all readings only hides misfit in what stamps do to it.
-		if len(sols) > 0 && sols[0].chi <= worstChi && sols[0].m2l < 0.5*d.flatMisfit && (best == nil || sols[0].m2l < best.s.m2l) {
-			best = &windowed{q, sols[0]}
-		}
-	}
-	return best
-}
-
 // faint reports whether a swing far below the expected one is a blink all the
 // same, as when most of the lights on an output are dark.
 func (d *trace) faint(s *solution, e *expected) bool {
@@ -335,39 +297,6 @@ func (m *Matched) take(q *search, s *solution, e *expected) {
 	if m.Agreement == Agrees && !f.LevelsShown {
 		m.levelsFromPlan(q, s, e)
 	}
-}
-
-// levelsFromPlan takes the plan's duty where the readings can't tell length
-// from level, with the plan's tolerance as a rectangular distribution.
-func (m *Matched) levelsFromPlan(q *search, s *solution, e *expected) {
-	held := e.m
-	held.free = 2
-	at := func(shift float64) (on, off, onU, offU, m2l float64) {
-		p := s.p
-		p[pA] = e.first + shift/math.Max(float64(e.m.count), 1)
-		e.m.clamp(&p)
-		r := q.polish(held, p)
-		cov, ok := q.fit.covariance()
-		if !ok {
-			return 0, 0, math.Inf(1), math.Inf(1), r.m2l
-		}
-		n := q.fit.nl + q.fit.lin
-		i := q.fit.nl
-		scale := q.d.scale(r.chi)
-		vOff, vAmp, both := cov[i*n+i], cov[(i+1)*n+i+1], cov[i*n+i+1]
-		return r.off + r.amp, r.off, math.Sqrt(math.Max(vOff+vAmp+2*both, 0) * scale), math.Sqrt(vOff * scale), r.m2l
-	}
-	h := e.tol.DutyAbs / math.Sqrt(3)
-	on, off, onU, offU, m2l := at(0)
-	on1, off1, _, _, _ := at(-h)
-	on2, off2, _, _, _ := at(h)
-	onU = math.Hypot(onU, (math.Abs(on1-on)+math.Abs(on2-on))/2)
-	offU = math.Hypot(offU, (math.Abs(off1-off)+math.Abs(off2-off))/2)
-	if !finite(on, off, onU, offU) || m2l-s.m2l > 9*q.d.scale(s.chi) || onU > planOnRel*on {
-		return
-	}
-	m.OnA, m.OnU, m.OffA, m.OffU = on, onU, off, offU
-	m.LevelsShown, m.DutyFromPlan = true, true
 }
 
 func (m *Matched) copy(f *Fit) {

@@ -23,7 +23,7 @@ func timed(litDark []float64, stretch, off, on float64) *light {
 
 // TestMatchPatterns judges flashes in groups, three periods each.
 func TestMatchPatterns(t *testing.T) {
-	n := few(4)
+	n := few(3)
 	if long() {
 		n = 60
 	}
@@ -95,7 +95,7 @@ func TestMatchPatterns(t *testing.T) {
 
 // TestMatchWrongWindow has a window that is off by 30 %, or isn't known.
 func TestMatchWrongWindow(t *testing.T) {
-	n := few(6)
+	n := few(3)
 	if long() {
 		n = 60
 	}

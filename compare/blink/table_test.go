@@ -172,8 +172,14 @@ func TestErrorRates(t *testing.T) {
 		k := taking{w.rate, w.windowMs / 1000, w.spread / 100, w.span, 0.005, 0.0002}
 		o := trials(t, n, uint64(100+i), k, blinkers(w.rate))
 		o.log(t, k)
+		t.Logf("   prototype: periodic %.0f, period RMS %.3f, shown %.0f, duty 95 %% %.4f, on 95 %% %.1f", w.periodic, w.period, w.shown, w.duty, w.on)
 		all += o.trials
 		wrong += o.wrong
+		// Both sides are samples of 80: a few points and a factor of two apart is chance.
+		if long() && (share(o.periodic, o.trials) < w.periodic-15 || rms(o.period) > 2*w.period+0.01 || share(o.shown, o.periodic) < w.shown-15 ||
+			p95(o.duty) > 2*w.duty+0.003 || p95(o.on) > 2*w.on+2) {
+			t.Errorf("row %d is worse than the prototype's", i+1)
+		}
 	}
 	t.Logf("wrong but sure: %d of %d", wrong, all)
 	if float64(wrong) > 0.005*float64(all) {

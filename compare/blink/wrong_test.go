@@ -8,7 +8,7 @@ import (
 
 // TestWrongVerdicts reads what is no single pace.
 func TestWrongVerdicts(t *testing.T) {
-	n := few(6)
+	n := few(4)
 	if long() {
 		n = 60
 	}

@@ -19,7 +19,8 @@
 // with one c for all pieces of a reel and one e for each piece. Its variance is
 // a^2/3 for every s. For s = 0 and s = 1 the law is the rectangular one; between
 // them it is a trapezium that reaches beyond the half-width, at most to
-// sqrt(2) a at s = 1/2, where 9 % of pieces lie outside a. The worst case keeps to a.
+// sqrt(2) a at s = 1/2, where 9 % of pieces lie outside a. The worst case keeps
+// to a, but never lies within the band.
 //
 // Beside it stand small functions that a maker's tools need: ResistorFor,
 // PreferredOhms (IEC 60063), FuseAmps, AWGDiameterM and CopperOhms (NBS Handbook

@@ -94,8 +94,9 @@ func (s *side) worst(d *drawn) error {
 			}
 			done[key] = pair
 		}
-		d.draws[k].WorstHighA = max(pair[0][k], pair[1][k], d.draws[k].NominalA)
-		d.draws[k].WorstLowA = min(pair[0][k], pair[1][k], d.draws[k].NominalA)
+		x := &d.draws[k]
+		x.WorstHighA = max(pair[0][k], pair[1][k], x.NominalA, x.HighA)
+		x.WorstLowA = min(pair[0][k], pair[1][k], x.NominalA, x.LowA)
 	}
 	return nil
 }

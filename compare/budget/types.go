@@ -37,7 +37,9 @@ type Draw struct {
 	// LowA and HighA hold Coverage of healthy models, half of the rest on either side.
 	LowA  float64 `json:"low_a"`
 	HighA float64 `json:"high_a"`
-	// WorstLowA and WorstHighA: every part at the end of its tolerance, all in the same sense.
+	// WorstLowA and WorstHighA: every part at the end of its tolerance, all in
+	// the same sense; never within the band (a lone piece with a share between 0
+	// and 1 may reach beyond its half-width).
 	WorstLowA  float64 `json:"worst_low_a"`
 	WorstHighA float64 `json:"worst_high_a"`
 	// Differ is true where Monte Carlo and linear figures differ; a Warning says how.

@@ -39,9 +39,10 @@ type Load struct {
 }
 
 var (
-	_ rig.Load    = (*Load)(nil)
-	_ rig.Stepper = (*Load)(nil)
-	_ rig.Powerer = (*Load)(nil)
+	_ rig.Load      = (*Load)(nil)
+	_ rig.Stepper   = (*Load)(nil)
+	_ rig.Powerer   = (*Load)(nil)
+	_ rig.Capacitor = (*Load)(nil)
 )
 
 // part is the circuit behind one jack.
@@ -150,6 +151,17 @@ func (l *Load) Buttons() []string {
 // StartsAtPower reports boards: their paces start when they get power.
 func (l *Load) StartsAtPower(terminal string) bool {
 	return slices.ContainsFunc(l.plan.Boards, func(b plan.Board) bool { return b.Name == terminal })
+}
+
+// Farads is the capacitance of the boards that are connected.
+func (l *Load) Farads(s rig.State) float64 {
+	sum := 0.0
+	for _, b := range l.plan.Boards {
+		if t := slices.Index(l.names, b.Name); t >= 0 && t < len(s.On) && s.On[t] {
+			sum += b.CapacitorF
+		}
+	}
+	return sum
 }
 
 // Err is the first thing that went wrong while the model was asked for its

@@ -121,7 +121,7 @@ func Steps(s Sampling) ([]capture.Step, error) {
 			x := capture.Step{
 				ID: fmt.Sprintf("%s/%s/%.2f V", s.Part.Name, name, v), Kind: capture.Power, Way: capture.Alone,
 				Feed: name, On: []string{name}, Volts: v, Jitter: 0.3,
-				Ask:    fmt.Sprintf("Output is off. Clip %s %d of %d of %q between the leads.", what, piece+1, s.Pieces, s.Part.Name),
+				Ask:    fmt.Sprintf("Clip %s %d of %d of %q between the leads.", what, piece+1, s.Pieces, s.Part.Name),
 				Settle: capture.Settle{Min: 400 * time.Millisecond, Max: 3 * time.Second, Window: 400 * time.Millisecond, Rel: 0.002, AbsA: 5e-5},
 				For:    max(time.Second, readings*s.Bench.Window), Inrush: 100 * time.Millisecond, MaxTotal: time.Minute,
 			}

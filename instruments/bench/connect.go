@@ -39,6 +39,27 @@ func Connect(ctx context.Context, c clock.Clock, open instruments.Opener, portNa
 	return x, nil
 }
 
+// Find looks for the instrument with this identity on each of the ports in turn,
+// after its cable was pulled and put back: the system may have renamed the port.
+// Every port named is opened; leave out those that are in use.
+func Find(ctx context.Context, c clock.Clock, open instruments.Opener, ports []string, p *profile.Profile, identity string) (x *Connected, port string, err error) {
+	var errs []error
+	for _, name := range ports {
+		x, err := Connect(ctx, c, open, name, p)
+		if err == nil && x.Identity == identity {
+			return x, name, nil
+		}
+		if err == nil {
+			err = errors.Join(fmt.Errorf("%s: %w: %q", name, ErrOther, x.Identity), x.Port.Close())
+		}
+		if ctx.Err() != nil {
+			return nil, "", ctx.Err()
+		}
+		errs = append(errs, err)
+	}
+	return nil, "", fmt.Errorf("%q is on none of %d ports: %w", identity, len(ports), errors.Join(errs...))
+}
+
 func connect(ctx context.Context, c clock.Clock, port instruments.Port, portName string, p *profile.Profile) (*Connected, error) {
 	// A board that resets when the port opens says nothing sensible until it is up.
 	if boot := p.Boot(); boot > 0 {

@@ -12,6 +12,7 @@ import (
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/profile"
 	"sealworthy/instruments/rig"
 )
 
@@ -168,5 +169,31 @@ func TestUnpluggedMeterOfTheSimulatedBench(t *testing.T) {
 	}
 	if err := x.Supply.Off(ctx); err != nil {
 		t.Errorf("off: %v", err)
+	}
+}
+
+func TestFindAfterReplug(t *testing.T) {
+	ctx := context.Background()
+	c, b, x := onRig(t, true, resistors{"cabin": 470, "mast": 1200}, rig.Options{})
+	if err := b.Unplug(rig.Meter); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.Replug(rig.Meter, true); err != nil {
+		t.Fatal(err)
+	}
+	p, err := profile.Load("scpi meter", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ports := []string{"memory:nothing", b.Ports().Meter}
+	found, name, err := bench.Find(ctx, c, b.Opener(), ports, p, x.Identities["meter"])
+	if err != nil || name != b.Ports().Meter || found.Meter == nil {
+		t.Fatalf("%q, %v", name, err)
+	}
+	if err := found.Port.Close(); err != nil {
+		t.Error(err)
+	}
+	if _, _, err := bench.Find(ctx, c, b.Opener(), ports, p, "SOMEBODY ELSE"); !errors.Is(err, bench.ErrOther) {
+		t.Error(err)
 	}
 }

@@ -126,6 +126,9 @@ func (m *Meter) FixRange(ctx context.Context, q instruments.Quantity, peak float
 	if !ok {
 		return instruments.Range{}, fmt.Errorf("%s: no range holds %.4g %s; the largest is %.4g %s", m.name, peak, q.Unit(), largest(ranges), q.Unit())
 	}
+	if !f.Fix.Given() && len(ranges) == 1 {
+		return want, nil // it has no other
+	}
 	if !f.Fix.Given() {
 		return want, fmt.Errorf("%s: %w: the profile can't fix a range; fix %s by its key", m.name, instruments.ErrNotSet, want.Name)
 	}

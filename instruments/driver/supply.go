@@ -209,14 +209,12 @@ func (s *Supply) Limiting(ctx context.Context) (bool, error) {
 	return s.yes(&s.s.Limiting, a)
 }
 
-// ErrNoProtection is a supply whose profile has no protection settings.
-var ErrNoProtection = errors.New("the supply's profile has no over-voltage or over-current protection")
-
 // Protect sets over-voltage and over-current protection, whichever the profile
-// has, and reads them back. It returns ErrNoProtection if it has neither.
+// has, and reads them back. It returns instruments.ErrNoProtection if it has
+// neither.
 func (s *Supply) Protect(ctx context.Context, volts, amps float64) error {
 	if !s.s.ProtectVolts.Given() && !s.s.ProtectAmps.Given() {
-		return ErrNoProtection
+		return instruments.ErrNoProtection
 	}
 	const op = "set protection"
 	args := s.args(profile.Args{Volts: volts, Amps: amps})

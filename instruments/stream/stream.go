@@ -56,6 +56,7 @@ type Meter struct {
 var (
 	_ instruments.Meter      = (*Meter)(nil)
 	_ instruments.Identifier = (*Meter)(nil)
+	_ instruments.Ranger     = (*Meter)(nil)
 	_ instruments.Describer  = (*Meter)(nil)
 )
 
@@ -77,8 +78,43 @@ func New(port instruments.Port, portName string, c clock.Clock, p *profile.Profi
 	return m, nil
 }
 
-// Identify answers with the name of the profile: such a meter can't say who it is.
-func (m *Meter) Identify(context.Context) (string, error) { return m.p.Name, nil }
+// Identify answers with the name of the profile, once a reading of its form has
+// come: such a meter can't say who it is, but something else on the port would
+// not send this.
+func (m *Meter) Identify(ctx context.Context) (string, error) {
+	if err := m.lock.Acquire(ctx, m.clk, time.Time{}); err != nil {
+		return "", err
+	}
+	defer m.lock.Release(m.clk)
+	if _, err := m.await(ctx, "identify", func(f frame) (instruments.Reading, error) {
+		_, err := m.form.read(f.bytes)
+		return instruments.Reading{}, err
+	}); err != nil {
+		return "", err
+	}
+	return m.p.Name, nil
+}
+
+// FixRange names the smallest range that holds peak (SI) and returns
+// instruments.ErrNotSet with it: only the meter's own key can fix it. Where the
+// profile has one range for the quantity there is nothing to fix, and peak <= 0
+// leaves the choice where it is.
+func (m *Meter) FixRange(_ context.Context, q instruments.Quantity, peak float64) (instruments.Range, error) {
+	if peak <= 0 {
+		return instruments.Range{}, nil
+	}
+	ranges := m.p.RangesOf(q)
+	for _, r := range ranges {
+		switch {
+		case peak > r.Max:
+		case len(ranges) == 1:
+			return r, nil
+		default:
+			return r, m.fail("fix range "+r.Name, instruments.ErrNotSet, "fix it by the meter's key")
+		}
+	}
+	return instruments.Range{}, fmt.Errorf("%s: no range of the meter holds %.4g %s", m.name, peak, q.Unit())
+}
 
 // Describe tells what is known without asking.
 func (m *Meter) Describe() instruments.Description {
@@ -96,7 +132,12 @@ func (m *Meter) Read(ctx context.Context, q instruments.Quantity) (instruments.R
 		return instruments.Reading{}, err
 	}
 	defer m.lock.Release(m.clk)
-	op := "read " + string(q)
+	return m.await(ctx, "read "+string(q), func(f frame) (instruments.Reading, error) { return m.reading(q, f) })
+}
+
+// await waits for the first frame that began after it was called and that take
+// makes a reading of. A dial that stands elsewhere ends it.
+func (m *Meter) await(ctx context.Context, op string, take func(frame) (instruments.Reading, error)) (instruments.Reading, error) {
 	called := m.clk.Now()
 	deadline := called.Add(m.p.Timeout())
 	m.port.Discard()
@@ -108,7 +149,7 @@ func (m *Meter) Read(ctx context.Context, q instruments.Quantity) (instruments.R
 			if frame.start.Add(-m.p.Window()).Before(called) {
 				continue // it began too early
 			}
-			r, err := m.reading(q, frame)
+			r, err := take(frame)
 			if err == nil {
 				return r, nil
 			}

@@ -143,3 +143,40 @@ func TestValueBeyondEveryRange(t *testing.T) {
 		t.Errorf("%+v, %v", r, err)
 	}
 }
+
+// Only the meter's key can fix its range: the range that it should be is named.
+func TestRangeByItsKey(t *testing.T) {
+	_, m, _ := on(t, "text meter")
+	for peak, want := range map[float64]string{0.026: "60 mA", 0.06: "60 mA", 0.061: "600 mA", 2: "10 A"} {
+		r, err := m.FixRange(context.Background(), instruments.Current, peak)
+		if !errors.Is(err, instruments.ErrNotSet) || r.Name != want {
+			t.Errorf("%v A: %q, %v", peak, r.Name, err)
+		}
+	}
+	if r, err := m.FixRange(context.Background(), instruments.Current, 11); err == nil || r.Name != "" || errors.Is(err, instruments.ErrNotSet) {
+		t.Errorf("more than it has: %+v, %v", r, err)
+	}
+	if r, err := m.FixRange(context.Background(), instruments.Voltage, 12); err != nil || r.Name != "60 V" {
+		t.Errorf("the one range there is: %+v, %v", r, err)
+	}
+	if _, err := m.FixRange(context.Background(), instruments.Current, 0); err != nil {
+		t.Errorf("giving the choice back: %v", err)
+	}
+}
+
+// Something that sends other bytes is not this meter.
+func TestIdentifyWaitsForAReading(t *testing.T) {
+	bg := context.Background()
+	c, m, far := on(t, "text meter")
+	later(c, far, 200*time.Millisecond, []byte("T: 21.3 C\r\nT: 21.4 C\r\n"))
+	if id, err := m.Identify(bg); err == nil {
+		t.Errorf("a thermometer is %q", id)
+	}
+	later(c, far, 200*time.Millisecond, []byte("DC  +3.00 V\r\n")) // its dial doesn't matter
+	if id, err := m.Identify(bg); err != nil || id != "text meter" {
+		t.Errorf("%q, %v", id, err)
+	}
+	if _, err := m.Identify(bg); !errors.Is(err, instruments.ErrNoReply) {
+		t.Errorf("silent: %v", err)
+	}
+}

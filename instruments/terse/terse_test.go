@@ -85,7 +85,7 @@ func TestSupplyTranscript(t *testing.T) {
 	if err := s.Off(bg); err != nil {
 		t.Error(err)
 	}
-	if err := s.Protect(bg, 13, 0.2); !errors.Is(err, driver.ErrNoProtection) {
+	if err := s.Protect(bg, 13, 0.2); !errors.Is(err, instruments.ErrNoProtection) {
 		t.Error(err)
 	}
 	if err := s.Close(); err != nil {

@@ -124,19 +124,6 @@ func (f *File) Has(path string) bool {
 	return ok
 }
 
-// Under lists the keys that stand directly under path in the file, sorted.
-func (f *File) Under(path string) []string {
-	var out []string
-	for p := range f.at {
-		rest, ok := strings.CutPrefix(p, path+".")
-		if ok && !strings.Contains(rest, ".") {
-			out = append(out, rest)
-		}
-	}
-	sort.Strings(out)
-	return out
-}
-
 // Err gives every problem so far, in the order of lines, or nil.
 func (f *File) Err() error {
 	sort.SliceStable(f.problems, func(i, j int) bool {

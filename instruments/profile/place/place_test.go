@@ -81,12 +81,9 @@ func TestCRLFFilesKeepTheirLines(t *testing.T) {
 	}
 }
 
-func TestKeysUnder(t *testing.T) {
+func TestHas(t *testing.T) {
 	var b boat
 	f := Decode("b.toml", []byte(src), &b)
-	if got := f.Under("lamp.1"); len(got) != 2 || got[0] != "volts" || got[1] != "wire" {
-		t.Errorf("%v", got)
-	}
 	if !f.Has("mast.height") || f.Has("mast.width") {
 		t.Error("what the file has")
 	}

@@ -1,0 +1,266 @@
+//go:build unix
+
+package main
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"sealworthy/capture"
+	"sealworthy/compare"
+)
+
+// attended starts a test on a terminal, without relays: hands clip.
+func attended(t *testing.T, dir string, r *rigged, more ...string) *process {
+	return startTerminal(t, append(append([]string{"measure", dir, "--closure", "hull"}, r.ports(false)...), more...)...)
+}
+
+// A whole closure by hand: clip prompts, a bad verdict measured anew and then
+// accepted with a reason, a look that isn't all right, the wiggle.
+func TestAttended(t *testing.T) {
+	t.Parallel()
+	dir, r := putUpBench(t, "--fault", "cabin lamps=open branch")
+	m := attended(t, dir, r)
+	m.await("never solder with the output on")
+	m.await("Clip the plus lead to \"stern light\"")
+	m.await("Enter: done")
+	r.hand("clip stern light")
+	m.enter("")
+	m.await("OUTPUT ON")
+	m.await("reading: hands off")
+	m.await("+ in band")
+	m.await("Clip the plus lead to \"cabin lamps\"")
+	m.await("Enter: done")
+	r.hand("clip cabin lamps")
+	m.enter("")
+	m.await("! low")
+	m.await("Enter: go on")
+	m.enter("r") // the clip is where it was: nothing is asked
+	m.await("OUTPUT ON")
+	m.await("! low")
+	m.await("Enter: go on")
+	m.enter("a")
+	m.await("say why, too")
+	m.enter("a the owner knows")
+	m.await("Clip the plus lead onto 'stern light'") // to be looked at
+	m.await("Enter: done")
+	r.hand("clip stern light")
+	m.enter("")
+	m.await("look at the lights; don't solder now")
+	m.await("or type which isn't")
+	m.enter("")
+	m.await("Clip the plus lead onto 'cabin lamps'")
+	m.await("Enter: done")
+	r.hand("clip cabin lamps")
+	m.enter("")
+	m.await("or type which isn't")
+	m.enter("cabin lamps: one is dark")
+	m.await("Clip the plus lead") // onto both
+	m.await("Enter: done")
+	r.hand("clip stern light, cabin lamps")
+	m.enter("")
+	m.await("move the wires")
+	m.await("Enter: done")
+	m.enter("")
+	m.await("kept in")
+	if s := m.status(); s != exitKeepOpen && s != exitReady {
+		t.Errorf("status %d", s)
+	}
+	if s := m.out.raw(); !strings.HasSuffix(s, "\n") {
+		t.Errorf("the last line stays half written: %q", s[max(0, len(s)-80):])
+	}
+	r.mustBeOff()
+	f := mustBeWhole(t, dir)
+	if len(f.Accepted) != 1 || f.Accepted[0].Reason != "the owner knows" {
+		t.Errorf("accepted: %+v", f.Accepted)
+	}
+	if f.Redone["hull/cabin lamps"] != 1 {
+		t.Errorf("redone: %v", f.Redone)
+	}
+	looks, wiggles := 0, 0
+	for _, s := range f.Steps {
+		switch {
+		case s.Step.Kind == capture.Look && s.Seen == "cabin lamps: one is dark":
+			looks++
+		case s.Step.Kind == capture.Wiggle && s.ShortestDropS > 0:
+			wiggles++
+		}
+	}
+	if looks != 1 || wiggles != 1 {
+		t.Errorf("%d looks, %d wiggles", looks, wiggles)
+	}
+}
+
+// A slip of the finger isn't taken for an answer; a skip needs a reason; q
+// keeps what there is and says how to go on.
+func TestSkipAndStop(t *testing.T) {
+	t.Parallel()
+	dir, r := putUpBench(t)
+	m := attended(t, dir, r)
+	m.await("Clip the plus lead to \"stern light\"")
+	m.await("q: stop")
+	m.enter("x")
+	m.await("\"x\" is no answer here")
+	m.await("q: stop")
+	m.enter("s")
+	m.await("say why, too")
+	m.await("q: stop")
+	m.enter("s not soldered yet")
+	m.await("Clip the plus lead to \"cabin lamps\"")
+	m.await("q: stop")
+	m.enter("q")
+	m.await("hull: ? NOT SETTLED")
+	m.await("Stopped. To go on: sealworthy measure")
+	m.await("--resume")
+	if s := m.status(); s != exitNotSettled {
+		t.Errorf("status %d", s)
+	}
+	if n := r.mustBeOff(); n != 0 {
+		t.Errorf("the output went on %d times", n)
+	}
+	skipped := 0
+	for _, s := range mustBeWhole(t, dir).Steps {
+		if s.Outcome == capture.Skipped && s.Reason == "not soldered yet" && s.Step.Feed == "stern light" {
+			skipped++
+		}
+	}
+	if skipped != 1 {
+		t.Errorf("%d steps skipped", skipped)
+	}
+}
+
+// The wrong clip is recognised by its draw, and the output is off while asked.
+func TestWrongClip(t *testing.T) {
+	t.Parallel()
+	dir, r := putUpBench(t)
+	m := attended(t, dir, r, "--only", "stern light")
+	m.await("Clip the plus lead to \"stern light\"")
+	m.await("q: stop")
+	r.hand("clip cabin lamps")
+	m.enter("")
+	m.await("wrong clip?")
+	m.await("q: stop")
+	r.enter("state")
+	r.says("output off")
+	r.hand("clip stern light")
+	m.enter("")
+	m.await("+ in band")
+	m.status()
+	r.mustBeOff()
+}
+
+// The bench is proved before the model is suspected: hands hold the clips.
+func TestProof(t *testing.T) {
+	t.Parallel()
+	dir, r := putUpBench(t)
+	m := attended(t, dir, r, "--prove")
+	m.await("Hold the clips apart")
+	m.await("q: stop")
+	r.hand("open")
+	m.enter("")
+	m.await("Put the clips together")
+	m.await("q: stop")
+	r.hand("together")
+	m.enter("")
+	m.await("known resistor of")
+	m.await("q: stop")
+	r.hand("resistor 1000")
+	m.enter("")
+	m.await("bench proved: leads, clips and meter together")
+	m.await("Clip the plus lead to")
+	m.await("q: stop")
+	m.enter("q")
+	m.await("Stopped. To go on:")
+	m.status()
+	if n := r.mustBeOff(); n != 3 {
+		t.Errorf("the output went on %d times for three parts", n)
+	}
+}
+
+// The meter's fuse has blown: the proof says so before any group is suspected.
+func TestProofFindsBlownFuse(t *testing.T) {
+	t.Parallel()
+	dir, r := putUpBench(t)
+	r.hand("blow")
+	m := attended(t, dir, r, "--prove")
+	m.await("Hold the clips apart")
+	m.await("q: stop")
+	r.hand("open")
+	m.enter("")
+	m.await("Put the clips together")
+	m.await("q: stop")
+	r.hand("together")
+	m.enter("")
+	m.await("fuse")
+	m.await("known resistor of")
+	m.await("q: stop")
+	m.enter("q")
+	m.status()
+	r.mustBeOff()
+}
+
+// Neither instrument has a port: the maker sets the supply and types what the
+// meter shows.
+func TestByHand(t *testing.T) {
+	t.Parallel()
+	dir := tender(t)
+	m := startTerminal(t, "measure", dir, "--closure", "hull", "--stage", "loose", "--supply-by-hand", "--typed-meter")
+	m.await("Switch the supply's output OFF now")
+	m.await("q: stop")
+	m.enter("")
+	amps := map[string]string{"stern light": "13.8", "cabin lamps": "19,4 mA"}
+	for _, feed := range []string{"stern light", "cabin lamps"} {
+		m.await(fmt.Sprintf("Clip the plus lead to %q", feed))
+		m.await("q: stop")
+		m.enter("")
+		typeFeed(m, amps[feed])
+		m.await("+ in band")
+	}
+	m.await("Clip")
+	m.await("q: stop")
+	m.enter("q")
+	m.await("Stopped.")
+	if s := m.status(); s != exitNotSettled {
+		t.Errorf("status %d", s)
+	}
+	measured := 0
+	for _, s := range mustBeWhole(t, dir).Steps {
+		if s.Outcome == capture.Measured && s.Stage == compare.Loose {
+			measured++
+		}
+	}
+	if measured != 2 {
+		t.Errorf("%d measured", measured)
+	}
+}
+
+// typeFeed answers what is asked for one feed: the number at full voltage,
+// nothing below, until the supply is to be switched off.
+func typeFeed(m *process, number string) {
+	m.t.Helper()
+	volts := ""
+	for range 40 {
+		q := m.nextQuestion("Set the supply to", "Switch the supply's output ON", "Switch the supply's output OFF", "type what it shows")
+		switch q {
+		case "Set the supply to":
+			m.await(" V and its current limit")
+			s := m.out.plain()[:m.from]
+			volts = strings.Fields(s[strings.LastIndex(s, "Set the supply to")+len("Set the supply to"):])[0]
+		case "type what it shows":
+			m.await("q: stop")
+			if volts == "5.00" {
+				m.enter(number)
+			} else {
+				m.enter("0")
+			}
+			continue
+		}
+		m.await("q: stop")
+		m.enter("")
+		if q == "Switch the supply's output OFF" {
+			return
+		}
+	}
+	m.t.Fatalf("it never came to an end: %s", m.out.plain())
+}

@@ -1,0 +1,180 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"io"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+
+	"sealworthy/compare"
+)
+
+// TestScripts runs the verbs as a maker would type them: one topic a file.
+func TestScripts(t *testing.T) {
+	t.Parallel()
+	var once sync.Once
+	measured := filepath.Join(t.TempDir(), "brackwater")
+	testscript.Run(t, testscript.Params{
+		Dir: "testdata/scripts",
+		Setup: func(e *testscript.Env) error {
+			e.Setenv("SEALWORTHY_HOME", filepath.Join(e.WorkDir, "home"))
+			e.Setenv("TERM", "xterm")
+			e.Setenv("LANG", "C.UTF-8")
+			return nil
+		},
+		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
+			"exits": exits,
+			"json":  isJSON,
+			"fits":  fits,
+			// measured DIR: the demo build with a test of all its closures on
+			// record, and two faults in it. It's measured once for all scripts.
+			"measured": func(ts *testscript.TestScript, neg bool, args []string) {
+				if neg || len(args) != 1 {
+					ts.Fatalf("usage: measured DIR")
+				}
+				once.Do(func() { measureDemo(t, measured) })
+				ts.Check(os.CopyFS(ts.MkAbs(args[0]), os.DirFS(measured)))
+			},
+			// append FILE TEXT: TEXT without a line end.
+			"append": func(ts *testscript.TestScript, neg bool, args []string) {
+				f, err := os.OpenFile(one(ts, args[0]), os.O_APPEND|os.O_WRONLY, 0)
+				ts.Check(err)
+				_, err = f.WriteString(args[1])
+				ts.Check(err)
+				ts.Check(f.Close())
+			},
+			// damage FILE OLD NEW: OLD becomes NEW in the last line that holds it.
+			"damage": func(ts *testscript.TestScript, neg bool, args []string) {
+				file := one(ts, args[0])
+				b, err := os.ReadFile(file)
+				ts.Check(err)
+				i := bytes.LastIndex(b, []byte(args[1]))
+				if i < 0 {
+					ts.Fatalf("%s holds no %q", file, args[1])
+				}
+				b = append(append(append([]byte(nil), b[:i]...), args[2]...), b[i+len(args[1]):]...)
+				ts.Check(os.WriteFile(file, b, 0o644))
+			},
+			// copied FILE COPY: a file given by a pattern, copied.
+			"copied": func(ts *testscript.TestScript, neg bool, args []string) {
+				b, err := os.ReadFile(one(ts, args[0]))
+				ts.Check(err)
+				ts.Check(os.WriteFile(ts.MkAbs(args[1]), b, 0o644))
+			},
+		},
+	})
+}
+
+// measureDemo measures the demo build into dir over memory ports.
+func measureDemo(t *testing.T, dir string) {
+	e := env{stdout: io.Discard, stderr: io.Discard, getenv: func(string) string { return "" }}
+	b, err := unpack(e, dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	faults, err := demoFaults(b.plan, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cfg, err := b.readBench()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := simulate(context.Background(), e, b, cfg, faults, 1, true, compare.Fitted); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// one is the file that a pattern stands for.
+func one(ts *testscript.TestScript, pattern string) string {
+	m, err := filepath.Glob(ts.MkAbs(pattern))
+	ts.Check(err)
+	if len(m) != 1 {
+		ts.Fatalf("%d files match %s", len(m), pattern)
+	}
+	return m[0]
+}
+
+// exits STATUS WORD...: the command ends with this very status.
+func exits(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: exits STATUS COMMAND ARG...")
+	}
+	want, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	got := 0
+	if err := ts.Exec(args[1], args[2:]...); err != nil {
+		x, ok := err.(interface{ ExitCode() int })
+		if !ok {
+			ts.Fatalf("%v", err)
+		}
+		got = x.ExitCode()
+	}
+	if got != want {
+		ts.Fatalf("%q ended with %d, want %d", args[1:], got, want)
+	}
+}
+
+// json FILE [PATH=VALUE]...: the file (or stdout) is one JSON value, and holds
+// these; a path is keys and numbers with dots between.
+func isJSON(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 1 {
+		ts.Fatalf("usage: json FILE [PATH=VALUE]...")
+	}
+	var v any
+	d := json.NewDecoder(strings.NewReader(ts.ReadFile(args[0])))
+	if err := d.Decode(&v); err != nil {
+		ts.Fatalf("%s is no JSON: %v", args[0], err)
+	}
+	if _, err := d.Token(); err != io.EOF {
+		ts.Fatalf("%s holds more than one JSON value", args[0])
+	}
+	for _, a := range args[1:] {
+		path, want, _ := strings.Cut(a, "=")
+		x := v
+		for _, k := range strings.Split(path, ".") {
+			switch y := x.(type) {
+			case map[string]any:
+				x = y[k]
+			case []any:
+				i, err := strconv.Atoi(k)
+				if err != nil || i >= len(y) {
+					ts.Fatalf("%s: no %s in a list of %d", args[0], path, len(y))
+				}
+				x = y[i]
+			default:
+				x = nil
+			}
+		}
+		if b, _ := json.Marshal(x); strings.Trim(string(b), `"`) != want {
+			ts.Fatalf("%s: %s is %s, want %s", args[0], path, b, want)
+		}
+	}
+}
+
+// fits FILE...: no line is wider than 80 columns, but for one that holds a path
+// into the test's own folder; and there are no escape codes.
+func fits(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) == 0 {
+		ts.Fatalf("usage: fits FILE...")
+	}
+	for _, a := range args {
+		text := ts.ReadFile(a)
+		if strings.ContainsAny(text, "\x1b\a\r") {
+			ts.Fatalf("%s holds control codes: %q", a, text)
+		}
+		for _, l := range strings.Split(text, "\n") {
+			if columns(l) > width && !strings.Contains(l, ts.Getenv("WORK")) {
+				ts.Fatalf("%s: %d columns: %s", a, columns(l), l)
+			}
+		}
+	}
+}

@@ -1,0 +1,226 @@
+//go:build unix
+
+package main
+
+import (
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+
+	"sealworthy/capture"
+	"sealworthy/capture/record"
+	"sealworthy/compare"
+)
+
+// unattended are the arguments of a test with nobody there.
+func unattended(dir string, r *rigged, more ...string) []string {
+	return append(append([]string{"measure", dir, "--closure", "hull", "--unattended"}, r.ports(true)...), more...)
+}
+
+// A bench in one process, the test in another, over serial ports in real time.
+func TestTwoProcesses(t *testing.T) {
+	t.Parallel()
+	dir, r := putUpBench(t)
+	m := start(t, unattended(dir, r, "--json")...)
+	if s := m.status(); s != exitReady {
+		t.Fatalf("status %d: %s", s, m.err.raw())
+	}
+	var cs []compare.ClosureFinding
+	if err := json.Unmarshal([]byte(m.out.raw()), &cs); err != nil {
+		t.Fatalf("%v in %s", err, m.out.raw())
+	}
+	if len(cs) != 1 || cs[0].Verdict != compare.ReadyByCurrent || len(cs[0].Groups) != 2 {
+		t.Fatalf("findings %+v", cs)
+	}
+	for _, g := range cs[0].Groups {
+		if g.Verdict != compare.InBand || g.Readings < 5 {
+			t.Errorf("%s: %s from %d readings", g.Group, g.Verdict, g.Readings)
+		}
+	}
+	for _, w := range []string{"This will take about", "[1/4] stern light", "[2/4] cabin lamps", "look skipped: unattended"} {
+		if !strings.Contains(m.err.plain(), w) {
+			t.Errorf("%q wasn't said: %s", w, m.err.raw())
+		}
+	}
+	if strings.Contains(m.err.raw(), "\x1b") {
+		t.Error("escape codes without a terminal")
+	}
+	if n := r.mustBeOff(); n != 2 {
+		t.Errorf("the output went on %d times for two feeds", n)
+	}
+}
+
+// Every signal that a program can catch switches the output off, and the words
+// say what is kept and how to go on.
+func TestSignals(t *testing.T) {
+	t.Parallel()
+	for name, ss := range map[string][]syscall.Signal{
+		"interrupt": {syscall.SIGINT}, "terminate": {syscall.SIGTERM}, "hang up": {syscall.SIGHUP},
+		"quit": {syscall.SIGQUIT}, "interrupt twice": {syscall.SIGINT, syscall.SIGINT},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			dir, r := putUpBench(t)
+			m := start(t, unattended(dir, r)...)
+			r.says("OUTPUT ON")
+			for _, s := range ss {
+				m.signal(s)
+			}
+			if s := m.status(); s != exitFailure {
+				t.Errorf("status %d", s)
+			}
+			said := m.err.plain()
+			if !strings.Contains(said, "the output is off") && !strings.Contains(said, "told to switch off") {
+				t.Errorf("it doesn't say what became of the output: %s", said)
+			}
+			if len(ss) == 1 && !strings.Contains(said, "to go on: sealworthy measure "+dir+" --closure hull --unattended") {
+				t.Errorf("it doesn't say how to go on: %s", said)
+			}
+			if len(ss) == 1 && !strings.Contains(said, "ended by signal") {
+				t.Errorf("it doesn't say why it ended: %s", said)
+			}
+			r.mustBeOff()
+			mustBeWhole(t, dir)
+		})
+	}
+}
+
+// mustBeWhole reads the records of a build: no tear, no damage.
+func mustBeWhole(t *testing.T, dir string) record.Folded {
+	t.Helper()
+	sittings, warnings, err := record.ListSittings(filepath.Join(dir, readingDir))
+	if err != nil || len(warnings) > 0 {
+		t.Fatalf("%v %v", err, warnings)
+	}
+	f, err := record.Read(sittings)
+	if err != nil || len(f.Warnings) > 0 {
+		t.Errorf("the record is damaged: %v %v", err, f.Warnings)
+	}
+	return f
+}
+
+// Who reads the words may go away, as with a pipe into head: the test goes on.
+func TestNobodyReadsTheWords(t *testing.T) {
+	t.Parallel()
+	dir, r := putUpBench(t)
+	m := command(t, unattended(dir, r)...)
+	here, there, err := os.Pipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	m.cmd.Stdout, m.cmd.Stderr = there, there
+	if err := m.cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	m.follow(func() {})
+	there.Close()
+	r.says("OUTPUT ON")
+	here.Close()
+	m.status()
+	if n := r.mustBeOff(); n != 2 {
+		t.Errorf("the test was cut short: output on %d times", n)
+	}
+	measured := 0
+	for _, s := range mustBeWhole(t, dir).Steps {
+		if s.Outcome == capture.Measured {
+			measured++
+		}
+	}
+	if measured != 2 {
+		t.Errorf("%d steps measured", measured)
+	}
+}
+
+// Killed outright in the second step: what was kept is there, and a resumed
+// test neither repeats what is done nor doubles a reading.
+func TestKillAndResume(t *testing.T) {
+	t.Parallel()
+	dir, r := putUpBench(t)
+	m := start(t, unattended(dir, r)...)
+	m.awaitIn(&m.err, "[1/4] stern light")
+	r.says("OUTPUT ON")
+	r.says("output off")
+	r.says("OUTPUT ON") // the second feed
+	m.signal(syscall.SIGKILL)
+	m.status()
+	before := recorded(t, dir)
+
+	again := start(t, unattended(dir, r, "--resume", "--json")...)
+	if s := again.status(); s != exitReady {
+		t.Fatalf("status %d: %s", s, again.err.raw())
+	}
+	after := recorded(t, dir)
+	if !strings.HasPrefix(after, before[:strings.LastIndex(before, "\n")+1]) { // but for a torn line
+		t.Error("what was kept isn't at the head of the record any more")
+	}
+	lines := map[string]bool{}
+	for _, l := range strings.Split(strings.TrimSpace(after), "\n") {
+		if lines[l] {
+			t.Errorf("twice in the record: %s", l)
+		}
+		lines[l] = true
+	}
+	sittings, _, err := record.ListSittings(filepath.Join(dir, readingDir))
+	if err != nil || len(sittings) != 1 {
+		t.Fatalf("%d files, %v", len(sittings), err)
+	}
+	f, err := record.Read(sittings)
+	if err != nil {
+		t.Fatal(err)
+	}
+	measured := map[string]int{}
+	for _, s := range f.Steps {
+		if s.Outcome == capture.Measured && s.Step.Kind == capture.Power {
+			measured[s.Step.Feed]++
+		}
+	}
+	if len(measured) != 2 || measured["stern light"] != 1 || measured["cabin lamps"] != 1 {
+		t.Errorf("measured: %v", measured)
+	}
+	// Once for each feed, and once more for the one that was broken off.
+	if n := ons(r.ends()); n != 3 {
+		t.Errorf("the output went on %d times", n)
+	}
+}
+
+func ons(e rigEnd) (n int) {
+	for _, x := range e.Outputs {
+		if x.On {
+			n++
+		}
+	}
+	return n
+}
+
+// recorded is the record of the one sitting, as it is on disk.
+func recorded(t *testing.T, dir string) string {
+	t.Helper()
+	files, err := filepath.Glob(filepath.Join(dir, readingDir, "*.lp"))
+	if err != nil || len(files) != 1 {
+		t.Fatalf("%v, %v", files, err)
+	}
+	b, err := os.ReadFile(files[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+// The meter's cable comes off: the output goes off at once.
+func TestMeterLost(t *testing.T) {
+	t.Parallel()
+	dir, r := putUpBench(t)
+	m := start(t, unattended(dir, r)...)
+	r.says("OUTPUT ON")
+	r.hand("unplug meter")
+	r.says("output off")
+	m.awaitIn(&m.err, "meter")
+	m.signal(syscall.SIGTERM)
+	if s := m.status(); s != exitFailure {
+		t.Errorf("status %d", s)
+	}
+	r.mustBeOff()
+}

@@ -1,0 +1,135 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+
+	"sealworthy/compare/blink"
+	"sealworthy/compare/budget"
+)
+
+// joined judges groups whose wires are joined for good: the blinkers by their
+// steps in the trace, all that is steady by what is left.
+func (s step) joined(out []Finding) {
+	blinkers, at := s.blinkers(out)
+	base, baseU := s.t.meanA, s.t.u
+	if len(blinkers) > 0 {
+		parted := blink.Joint(s.samples(), blink.Known{WindowS: s.t.windowS}, blinkers)
+		if !parted.Usable {
+			s.cantTell(out, parted.Why+": measure the groups alone")
+			return
+		}
+		base, baseU = parted.BaseA, math.Hypot(parted.BaseU, s.share(parted.BaseA))
+		does := parted.Stuck(blinkers, s.dark().MeanA, math.Hypot(s.dark().UA, s.share(base)))
+		for k, b := range parted.Blinkers {
+			for _, i := range at[k] {
+				s.joinedBlinker(&out[i], b, agreementOf(does, k))
+			}
+			if agreementOf(does, k) == blink.SteadyLit {
+				base -= blinkers[k].Amps
+			}
+		}
+	}
+	s.joinedSteady(out, base, baseU)
+}
+
+func agreementOf(does []blink.Agreement, k int) blink.Agreement {
+	if k >= len(does) {
+		return blink.CantTell
+	}
+	return does[k]
+}
+
+// blinkers lists the outputs that blink in a joined whole, every board at its
+// first pace, with the findings that hang on each.
+func (s step) blinkers(out []Finding) (bs []blink.Blinker, at [][]int) {
+	seen := map[string]int{}
+	for i, f := range out {
+		b, ok := boardNamed(s.j.Expected.Plan, f.Board)
+		if !ok || len(b.Paces) == 0 || b.Paces[0].Steady() {
+			continue
+		}
+		out[i].Pace, out[i].PlanPeriodS = b.Paces[0].Name, b.Paces[0].PeriodS
+		g, _ := s.b.GroupNamed(f.Group)
+		key := fmt.Sprintf("%s/%d", f.Board, f.Output)
+		k, known := seen[key]
+		if !known {
+			k = len(bs)
+			seen[key] = k
+			bs = append(bs, blink.Blinker{Name: key, Pattern: pattern(b.Paces[0]), PeriodRel: b.Paces[0].PeriodRelTol, DutyAbs: b.Paces[0].DutyTol})
+			at = append(at, nil)
+		}
+		bs[k].Amps += g.Lit.MeanA
+		at[k] = append(at[k], i)
+	}
+	return bs, at
+}
+
+// joinedBlinker judges one output by its step in the whole.
+func (s step) joinedBlinker(f *Finding, b blink.Blinking, does blink.Agreement) {
+	g, _ := s.b.GroupNamed(f.Group)
+	s.fill(f, fromDraw(g.Lit, g.SmallestA))
+	f.Readings, f.PeriodS, f.PeriodU, f.Duty = s.t.n, b.PeriodS, b.PeriodU, b.Duty
+	f.MeasuredA, f.MeasuredU = b.StepA, math.Hypot(b.StepU, s.share(b.StepA))
+	o := output{number: f.Output, want: fromDraw(g.Lit, g.SmallestA)}
+	switch {
+	case b.State == blink.Running:
+		s.decide(f, o.want)
+	case does == blink.SteadyLit:
+		f.Verdict = StuckLit
+		f.Causes = s.stuckLit(*f, o)
+	case does == blink.SteadyDark:
+		f.Verdict = StuckDark
+		f.Causes = s.stuckDark(*f, budget.Draw{})
+	default:
+		f.Verdict = CantTell
+		f.Settle = append(f.Settle, b.Why, "measure it alone, before it is joined", "look at it lit, and say all right")
+	}
+}
+
+// dark is the whole with every blinker dark, as expected.
+func (s step) dark() budget.Draw {
+	if len(s.b.Jacks) == 0 {
+		return budget.Draw{}
+	}
+	return s.b.Jacks[0].DarkMeter
+}
+
+// joinedSteady judges all that doesn't blink by its sum.
+func (s step) joinedSteady(out []Finding, base, baseU float64) {
+	e := fromDraw(s.dark(), math.Inf(1))
+	var steady []int
+	for i, f := range out {
+		g, ok := s.b.GroupNamed(f.Group)
+		if f.Verdict != NotMeasured {
+			continue // a blinker, judged already
+		}
+		steady = append(steady, i)
+		if pg, _ := groupNamed(s.j.Expected.Plan, f.Group); !ok || g.AsFound || hasEnvelope(pg) {
+			e.smallestA = 0 // nothing of it can be excluded
+			continue
+		}
+		e.smallestA = min(e.smallestA, g.SmallestA)
+	}
+	u := math.Hypot(e.u, baseU)
+	for _, i := range steady {
+		f := &out[i]
+		f.MeasuredA, f.MeasuredU, f.Readings = base, baseU, s.t.n
+		f.Notes = append(f.Notes, fmt.Sprintf("joined: the figures are the sum of %d groups and what their boards draw", len(steady)))
+		s.fill(f, e)
+		switch s.j.Rule.Decide(base, e.meanA, u, e.smallestA) {
+		case Pass:
+			f.Verdict = InBand
+		case FailLow:
+			f.Verdict = Low
+		case FailHigh:
+			f.Verdict = High
+		default:
+			f.Verdict = CantTell
+			f.Settle = append(f.Settle, "measure the groups alone, before they are joined", "look at them lit, and say all right")
+		}
+		if f.Verdict == Low || f.Verdict == High {
+			f.Causes = []Cause{{Name: "one of the joined groups", Text: "one of the joined groups: look which light is not as it should be, then measure that group alone"}}
+		}
+	}
+}
