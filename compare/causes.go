@@ -116,10 +116,6 @@ func (s step) nothing(f Finding) []Cause {
 
 // tripCauses names what makes too much flow at the voltage of a trip.
 func (s step) tripCauses(f Finding) []Cause {
-	if most := s.allowedA(); most > 0 && f.ExpectedA > 1e-4 && most < f.ExpectedA+f.ExpectedU {
-		return []Cause{{Name: "limit too low", Text: fmt.Sprintf("the test may give it %s at most, and it is due to draw %s: the meter jack's fuse, the thinnest wire to it or the supply sets that limit; use a larger jack or a thicker wire",
-			Milliamps(most, 0), Milliamps(f.ExpectedA, f.ExpectedU))}}
-	}
 	w, err := s.wired(f.Group)
 	if err != nil {
 		return []Cause{{Name: "unknown", Text: err.Error()}}
