@@ -289,10 +289,14 @@ func (s step) notApart(f *Finding, sep blink.Separated) {
 // steadyBoard judges a pace that doesn't blink: only the sum of the outputs is known.
 func (s step) steadyBoard(os []output, base budget.Draw, out []Finding) {
 	e := sumOf(os)
-	e.meanA += base.MeanA
-	e.u = math.Hypot(e.u, base.UA)
-	e.band.LowA += base.LowA
-	e.band.HighA += base.HighA
+	if all, ok := s.allLit(os); ok {
+		e = fromDraw(all, e.smallestA)
+	} else {
+		e.meanA += base.MeanA
+		e.u = math.Hypot(e.u, base.UA)
+		e.band.LowA += base.LowA
+		e.band.HighA += base.HighA
+	}
 	for i := range out {
 		f := &out[i]
 		f.MeasuredA, f.MeasuredU, f.Readings = s.t.meanA, s.t.u, s.t.n
@@ -303,4 +307,17 @@ func (s step) steadyBoard(os []output, base budget.Draw, out []Finding) {
 		}
 		s.decide(f, e)
 	}
+}
+
+// allLit is the draw of the board under judgement with all these outputs lit.
+func (s step) allLit(os []output) (budget.Draw, bool) {
+	for _, l := range s.b.Levels(s.r.Step.Board) {
+		if len(l.Outputs) != len(os) {
+			continue
+		}
+		if !slices.ContainsFunc(os, func(o output) bool { return !slices.Contains(l.Outputs, o.number) }) {
+			return l.Draw, true
+		}
+	}
+	return budget.Draw{}, false
 }

@@ -66,18 +66,22 @@ func round2(p float64) float64 { return math.Round(p*100) / 100 }
 
 // effects computes what each fault would make of a group's draw.
 func (s step) effects(group string, volts float64) ([]fault.Effect, error) {
-	p := s.j.Expected.Plan
+	w, err := s.wired(group)
+	if err != nil {
+		return nil, err
+	}
+	return fault.Effects(w, group, volts)
+}
+
+// wired is the circuit behind a group's jack, meter and leads in.
+func (s step) wired(group string) (*wiring.Wired, error) {
 	c := ConditionsOf(s.r, s.j.Leads)
 	o := wiring.Options{SeriesOhm: c.BurdenOhm + c.LeadsOhm}
 	if c.AmbientC != nil {
 		o.AmbientC = *c.AmbientC
 	}
 	g, _ := s.b.GroupNamed(group)
-	w, err := wiring.Build(p, g.Jack, o)
-	if err != nil {
-		return nil, err
-	}
-	return fault.Effects(w, group, volts)
+	return wiring.Build(s.j.Expected.Plan, g.Jack, o)
 }
 
 // drawsNothing: no more than the meter's own doubt, where something was due.
@@ -112,28 +116,28 @@ func (s step) nothing(f Finding) []Cause {
 
 // tripCauses names what makes too much flow at the voltage of a trip.
 func (s step) tripCauses(f Finding) []Cause {
-	at := max(s.r.TripVolts, 0.1)
-	effects, err := s.effects(f.Group, at)
+	w, err := s.wired(f.Group)
 	if err != nil {
 		return []Cause{{Name: "unknown", Text: err.Error()}}
 	}
-	most := s.allowedA()
-	if most > 0 && f.ExpectedA > 1e-4 && most < f.ExpectedA+f.ExpectedU {
-		return []Cause{{Name: "limit too low", Text: fmt.Sprintf("the test may give it %s at most, and it is due to draw %s: the meter jack's fuse, the thinnest wire to it or the supply sets that limit; use a larger jack or a thicker wire",
-			Milliamps(most, 0), Milliamps(f.ExpectedA, f.ExpectedU))}}
-	}
-	var fit []fault.Effect
-	for _, e := range effects {
-		// The limit holds the current back, so only "more than allowed" is known.
-		if e.FaultyA > most || (f.MeasuredA > 0 && e.FaultyA > 0.7*f.MeasuredA && e.DeltaA() > 0) {
-			fit = append(fit, e)
+	var ramp []fault.RampPoint
+	at := 0
+	for i, p := range s.r.Step.Ramp {
+		ramp = append(ramp, fault.RampPoint{Volts: p.Volts, MaxA: p.MaxA})
+		if p.Volts <= s.r.TripVolts+1e-9 {
+			at = i
 		}
 	}
-	ranked := fault.Rank(fit, fault.Seen{DeltaA: f.MeasuredA - f.ExpectedA,
-		U: max(math.Hypot(f.MeasuredU, f.ExpectedU), most/10), SpreadA: max(s.r.Step.LimitA(), most)})
-	out := s.named(f, ranked)
-	if len(out) == 0 || out[0].Name == "unknown" {
-		out = []Cause{{Name: string(fault.Short), Text: fmt.Sprintf("plus and minus touch in %q: look for a bridge or a bare wire; measure ohms with the output off", f.Group)}}
+	var out []Cause
+	if ranked, err := fault.Trip(w, f.Group, ramp, at); err == nil {
+		for _, r := range ranked {
+			if len(out) < shownCauses && r.P >= leastP {
+				out = append(out, Cause{Name: string(r.Fault.Kind), Kinds: kindNames(r.Kinds), Text: r.Text(s.j.Expected.Plan), P: round2(r.P)})
+			}
+		}
+	}
+	if len(out) == 0 {
+		out = []Cause{{Name: "unknown", Text: fmt.Sprintf("more flows in %q than any usual fault explains: look for a bridge or a bare wire, compare the parts with the plan; measure ohms with the output off", f.Group)}}
 	}
 	return out
 }

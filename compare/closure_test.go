@@ -167,7 +167,7 @@ func TestOneGroup(t *testing.T) {
 			r := y.measure("windows", Fitted, 0.03)
 			r.Outcome, r.TripVolts, r.Reason = capture.Tripped, 12, "too much"
 			r.Step.Ramp = []capture.RampPoint{{Volts: 12, LimitA: 0.03, MaxA: 0.03}}
-		}, "windows", High, "thicker wire"},
+		}, "windows", CantTell, "thicker wire"},
 		{"skipped", func(y *yard) {
 			r := y.measure("windows", Fitted, 0)
 			r.Outcome, r.Reason = capture.Skipped, "clip doesn't reach"

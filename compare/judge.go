@@ -129,9 +129,18 @@ func (s step) tripped(f *Finding) {
 	f.VoltsSet = s.r.TripVolts
 	last := readingsTrace(lastReadings(s.r))
 	f.MeasuredA, f.MeasuredU, f.Readings = last.meanA, last.u, last.n
+	most := s.allowedA()
 	if c, err := s.b.Curve(s.r.Step.Feed, max(s.r.TripVolts, 0.1)); err == nil && len(c) == 1 {
 		f.ExpectedA, f.ExpectedU = c[0].NominalA, c[0].UA
-		f.Band = Band{c[0].LowA, max(c[0].HighA, s.allowedA()), budget.Coverage}
+		f.Band = Band{c[0].LowA, max(c[0].HighA, most), budget.Coverage}
+		if most > 0 && most < c[0].HighA {
+			// A healthy feed would have tripped as well, so this tells nothing.
+			f.Verdict, f.Unread = CantTell, true
+			f.Notes = append(f.Notes, fmt.Sprintf("stopped at %s V, where the test may give it %s at most", Number(s.r.TripVolts, 0.1), Milliamps(most, 0)))
+			f.Settle = append(f.Settle, fmt.Sprintf("it is due to draw %s, the test may give it %s: the meter jack's fuse, the thinnest wire to it or the supply sets that limit; use a larger jack or a thicker wire, or measure it in smaller parts",
+				Milliamps(f.ExpectedA, f.ExpectedU), Milliamps(most, 0)))
+			return
+		}
 	}
 	f.Notes = append(f.Notes, fmt.Sprintf("stopped at %s V: %s", Number(s.r.TripVolts, 0.1), s.r.Reason))
 	f.Causes = s.tripCauses(*f)

@@ -10,6 +10,7 @@ import (
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/profile"
+	"sealworthy/plots"
 )
 
 func runBudget(_ context.Context, e env, args []string) (int, error) {
@@ -21,11 +22,14 @@ and boards make of it; what the chosen meter can see; and the usual cautions.`)
 	volts := f.Float64("volts", 0, "at this `voltage`; 0: the jack's own")
 	loose := f.Bool("loose", false, "each feed clipped at its own wire, without the joints before it")
 	meter := f.String("meter-profile", "", "the `profile` of the meter to be used; else the one in bench.toml, or \"scpi meter\"")
-	plots := f.String("plots", "", "`folder` for the pictures: bands, feed tree")
+	into := f.String("plots", "", "`folder` for the pictures: bands, feed tree")
 	format := f.String("format", "svg", "`format` of the pictures: svg, png or pdf")
 	rest, err := parse(f, args, 1)
 	if err != nil {
 		return exitUsage, err
+	}
+	if _, err := plots.FormatOf("." + *format); err != nil {
+		return exitUsage, misuse("budget", "--format %v", err)
 	}
 	b, err := openBuild(e, rest[0])
 	if err != nil {
@@ -44,8 +48,8 @@ and boards make of it; what the chosen meter can see; and the usual cautions.`)
 	if err != nil {
 		return exitFailure, err
 	}
-	if *plots != "" {
-		files, err := budgetPictures(*plots, *format, bud)
+	if *into != "" {
+		files, err := budgetPictures(*into, *format, bud)
 		if err != nil {
 			return exitFailure, err
 		}
@@ -72,7 +76,7 @@ func budgetWith(e env, b build, cfg *bench.Config, meter string, c compare.Condi
 	}
 	p, err := profile.Load(meter, folder)
 	if err != nil {
-		return nil, err
+		return nil, withHint(err, "sealworthy ports lists the profiles")
 	}
 	peak := 0.0
 	for _, f := range first.Feeds {

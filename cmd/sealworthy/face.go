@@ -64,7 +64,7 @@ func sizeOf(w io.Writer) func() (int, int) {
 	return func() (cols, rows int) {
 		if f, ok := w.(*os.File); ok {
 			if c, r, err := term.GetSize(int(f.Fd())); err == nil && c > 0 {
-				return min(c, width), r
+				return c, r
 			}
 		}
 		return width, 24
@@ -89,6 +89,9 @@ func blockOf(e env) string {
 
 // Nobody is true where questions have nobody to go to.
 func (f *face) Nobody() bool { return f.lines == nil }
+
+// mostDropLines is how many drops of a wiggle get a line of their own.
+const mostDropLines = 5
 
 // Show writes what happened.
 func (f *face) Show(e capture.Event) {
@@ -116,8 +119,11 @@ func (f *face) Show(e capture.Event) {
 	case capture.Trip:
 		f.printWrapped(f.ink.bad("! STOPPED, output off: "), "    ", e.Text)
 	case capture.DropSeen:
-		f.drops++
-		f.print("\a" + f.ink.bad("! the draw dropped: ") + e.Text)
+		if f.drops++; f.drops <= mostDropLines {
+			f.print("\a" + f.ink.bad("! the draw dropped") + fmt.Sprintf(" (%d)", f.drops))
+		} else {
+			f.print("\a") // the live line counts on
+		}
 	case capture.Warning:
 		f.printWrapped("  note: ", "        ", e.Text)
 	case capture.Paused:

@@ -26,13 +26,21 @@ func lineReader(r io.Reader) <-chan string {
 	return c
 }
 
+// prompt stands before what the maker types.
+const prompt = "> "
+
 // question gives the lines of the question that is open, the prompt last.
 func (f *face) question() []string {
 	if f.ask == nil {
 		return nil
 	}
-	out := wrapped("> ", "  ", f.ask.Text)
-	return append(out, "  "+f.ink.open(keys(*f.ask)), "> ")
+	cols, _ := f.screen.size()
+	out := wrappedTo(cols, "> ", "  ", f.ask.Text)
+	k := keys(*f.ask)
+	if columns(k)+2 < cols {
+		return append(out, "  "+f.ink.open(k), prompt)
+	}
+	return append(append(out, wrappedTo(cols, "  ", "  ", k)...), prompt)
 }
 
 // Ask writes a question and waits for a line.
@@ -79,10 +87,10 @@ func (f *face) close(typed string, entered bool) {
 	defer f.mu.Unlock()
 	f.ask = nil
 	if entered {
-		f.screen.typed()
+		f.screen.typed(prompt + typed)
 	}
 	if typed != "" && f.screen.live {
-		f.print("  > " + typed)
+		f.printWrapped("  > ", "    ", typed)
 		return
 	}
 	f.print()

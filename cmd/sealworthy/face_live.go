@@ -9,8 +9,12 @@ import (
 	"sealworthy/compare"
 )
 
-// bigRows is the height from which a terminal has room for big figures.
-const bigRows = 24
+// A terminal has room for big figures from bigRows on; below fewRows there is
+// one live line only.
+const (
+	bigRows = 24
+	fewRows = 16
+)
 
 // liveLines are the lines that are written over: what flows in big figures
 // where somebody looks at it from the bench, the output, what to do.
@@ -19,6 +23,7 @@ func (f *face) liveLines() []string {
 		return nil
 	}
 	cols, rows := f.screen.size()
+	cols = min(cols, width)
 	var out []string
 	big := f.lines != nil && rows >= bigRows && f.state.OutputOn
 	if big {
@@ -36,7 +41,11 @@ func (f *face) liveLines() []string {
 	if left := f.state.Remaining; left > 0 {
 		status += "  " + timeLeft(left)
 	}
-	return append(out, cut(status, cols-1), cut("  "+f.doing(), cols-1))
+	out = append(out, cut(status, cols-1))
+	if rows < fewRows {
+		return out
+	}
+	return append(out, cut("  "+f.doing(), cols-1))
 }
 
 // output says whether the output is on, first of all.
@@ -79,7 +88,7 @@ func (f *face) doing() string {
 
 func timeLeft(d time.Duration) string {
 	if d < 2*time.Minute {
-		return d.Round(time.Second).String() + " left"
+		return fmt.Sprintf("%.0f s left", d.Seconds())
 	}
 	return fmt.Sprintf("%.0f min left", d.Minutes())
 }

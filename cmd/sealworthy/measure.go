@@ -219,6 +219,9 @@ func (m measureFlags) report(e env, b build, file string) (int, error) {
 	if m.asJSON {
 		return exitOf(cs), writeJSON(e.stdout, cs)
 	}
+	if file != "" {
+		fmt.Fprintln(e.stdout) // what was said during the test stands above
+	}
 	sayFindings(e.stdout, colour(e), cs, false)
 	if file != "" {
 		fmt.Fprintf(e.stdout, "\nkept in %s\nsheet:  sealworthy sheet %s\n", file, b.dir)

@@ -31,8 +31,9 @@ is there already is written over.`)
 		*name = filepath.Base(abs)
 	}
 	src := plan.Starter(*name)
-	if _, problems := plan.Parse(planFile, src); len(problems) > 0 {
-		return exitUsage, misuse("new", "%q can't be the name of a build: %s; use --name", *name, problems[0].What)
+	p, problems := plan.Parse(planFile, src)
+	if len(problems) > 0 {
+		return exitFailure, planError(planFile, problems)
 	}
 	file := filepath.Join(dir, planFile)
 	if _, err := os.Stat(file); err == nil {
@@ -45,6 +46,9 @@ is there already is written over.`)
 	}
 	if err := replaceFile(file, func(w io.Writer) error { _, err := w.Write(src); return err }); err != nil {
 		return exitFailure, err
+	}
+	if p.Build != *name {
+		wrap(e.stderr, "note: ", "  ", fmt.Sprintf("the build is called %q: a name must do as a file's, %q can't", p.Build, *name))
 	}
 	fmt.Fprintf(e.stdout, "%s is ready to be filled in.\nThen: sealworthy budget %s\n", file, dir)
 	return exitReady, nil

@@ -93,7 +93,7 @@ switches nothing on. Don't list ports during a test.`)
 func tryPort(ctx context.Context, e env, port, name, folder string, asJSON bool) (int, error) {
 	p, err := profile.Load(name, folder)
 	if err != nil {
-		return exitUsage, err
+		return exitUsage, misuse("ports", "%v", err)
 	}
 	c := clock.Wall{}
 	began := c.Now()

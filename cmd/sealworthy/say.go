@@ -101,7 +101,7 @@ func order(v compare.Verdict) int { return strings.Index("!?+", mark(v)) }
 // saidBelow: the reason is a group's, and that group is written out below it.
 func saidBelow(reason string, groups []compare.Finding) bool {
 	return slices.ContainsFunc(groups, func(f compare.Finding) bool {
-		return mark(f.Verdict) != "+" && (strings.HasPrefix(reason, f.Group+":") || strings.HasPrefix(reason, f.Group+", pace "))
+		return mark(f.Verdict) != "+" && f.Accepted == "" && (strings.HasPrefix(reason, f.Group+":") || strings.HasPrefix(reason, f.Group+", pace "))
 	})
 }
 
@@ -140,14 +140,19 @@ func wrap(w io.Writer, first, next, text string) {
 	}
 }
 
-// wrapped parts words into lines of width columns; colours don't count.
-func wrapped(first, next, text string) []string {
+// wrapped parts words into lines of width columns.
+func wrapped(first, next, text string) []string { return wrappedTo(width, first, next, text) }
+
+// wrappedTo parts words into lines of so many columns, width at most; colours
+// don't count.
+func wrappedTo(cols int, first, next, text string) []string {
+	cols = min(cols, width)
 	var out []string
 	line, used := first, columns(first)
 	empty := true
 	for _, word := range strings.Fields(text) {
 		n := columns(word)
-		if !empty && used+1+n > width {
+		if !empty && used+1+n > cols {
 			out = append(out, line)
 			line, used, empty = next, columns(next), true
 		}

@@ -54,11 +54,14 @@ func (s *screen) refresh(over []string) {
 	io.WriteString(s.w, b.String())
 }
 
-// typed: Enter has moved the cursor to a line of its own.
-func (s *screen) typed() {
-	if s.shown > 0 {
-		s.shown++
+// typed: Enter has moved the cursor below the line that was typed, which may
+// have taken several.
+func (s *screen) typed(line string) {
+	if s.shown == 0 {
+		return
 	}
+	cols, _ := s.size()
+	s.shown += 1 + max(0, columns(line)-1)/max(1, cols)
 }
 
 func (s *screen) up(n int) string {

@@ -20,8 +20,17 @@ import (
 // TestScripts runs the verbs as a maker would type them: one topic a file.
 func TestScripts(t *testing.T) {
 	t.Parallel()
-	var once sync.Once
-	measured := filepath.Join(t.TempDir(), "brackwater")
+	big := keep(t, func(e env, dir string) (build, []string, error) {
+		b, err := unpack(e, dir)
+		return b, []string{"port beacon=overloaded output", "cabin windows=dark segment"}, err
+	})
+	small := keep(t, func(e env, dir string) (build, []string, error) {
+		if err := os.CopyFS(dir, os.DirFS("testdata/plans/gig")); err != nil {
+			return build{}, nil, err
+		}
+		b, err := openBuild(e, dir)
+		return b, []string{"bow lamps=open branch"}, err
+	})
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/scripts",
 		Setup: func(e *testscript.Env) error {
@@ -34,15 +43,10 @@ func TestScripts(t *testing.T) {
 			"exits": exits,
 			"json":  isJSON,
 			"fits":  fits,
-			// measured DIR: the demo build with a test of all its closures on
-			// record, and two faults in it. It's measured once for all scripts.
-			"measured": func(ts *testscript.TestScript, neg bool, args []string) {
-				if neg || len(args) != 1 {
-					ts.Fatalf("usage: measured DIR")
-				}
-				once.Do(func() { measureDemo(t, measured) })
-				ts.Check(os.CopyFS(ts.MkAbs(args[0]), os.DirFS(measured)))
-			},
+			// measured DIR, measured-small DIR: a build with a test of all its
+			// closures on record: the demo's with two faults, the gig's with one.
+			"measured":       big,
+			"measured-small": small,
 			// append FILE TEXT: TEXT without a line end.
 			"append": func(ts *testscript.TestScript, neg bool, args []string) {
 				f, err := os.OpenFile(one(ts, args[0]), os.O_APPEND|os.O_WRONLY, 0)
@@ -63,6 +67,18 @@ func TestScripts(t *testing.T) {
 				b = append(append(append([]byte(nil), b[:i]...), args[2]...), b[i+len(args[1]):]...)
 				ts.Check(os.WriteFile(file, b, 0o644))
 			},
+			// kept FILE TEXT: the one file of this pattern holds TEXT.
+			"kept": func(ts *testscript.TestScript, neg bool, args []string) {
+				if b, err := os.ReadFile(one(ts, args[0])); err != nil || !bytes.Contains(b, []byte(args[1])) {
+					ts.Fatalf("%s holds no %s (%v)", args[0], args[1], err)
+				}
+			},
+			// begins FILE HEAD: FILE begins with all of HEAD and goes on.
+			"begins": func(ts *testscript.TestScript, neg bool, args []string) {
+				if a, b := ts.ReadFile(args[0]), ts.ReadFile(args[1]); !strings.HasPrefix(a, b) || len(a) == len(b) {
+					ts.Fatalf("%s doesn't go on where %s ended", args[0], args[1])
+				}
+			},
 			// copied FILE COPY: a file given by a pattern, copied.
 			"copied": func(ts *testscript.TestScript, neg bool, args []string) {
 				b, err := os.ReadFile(one(ts, args[0]))
@@ -73,24 +89,37 @@ func TestScripts(t *testing.T) {
 	})
 }
 
-// measureDemo measures the demo build into dir over memory ports.
-func measureDemo(t *testing.T, dir string) {
-	e := env{stdout: io.Discard, stderr: io.Discard, getenv: func(string) string { return "" }}
-	b, err := unpack(e, dir)
-	if err != nil {
-		t.Fatal(err)
+// keep measures a build once, over memory ports in simulated time, and makes
+// the script command that gives a copy of it.
+func keep(t *testing.T, make func(e env, dir string) (b build, faults []string, err error)) func(*testscript.TestScript, bool, []string) {
+	var once sync.Once
+	var err error
+	dir := filepath.Join(t.TempDir(), "kept")
+	return func(ts *testscript.TestScript, neg bool, args []string) {
+		if neg || len(args) != 1 {
+			ts.Fatalf("usage: measured DIR")
+		}
+		once.Do(func() { err = measureInto(dir, make) })
+		ts.Check(err)
+		ts.Check(os.CopyFS(ts.MkAbs(args[0]), os.DirFS(dir)))
 	}
-	faults, err := demoFaults(b.plan, 1)
+}
+
+func measureInto(dir string, make func(e env, dir string) (build, []string, error)) error {
+	e := env{stdout: io.Discard, stderr: io.Discard, getenv: func(string) string { return "" }}
+	b, names, err := make(e, dir)
 	if err != nil {
-		t.Fatal(err)
+		return err
+	}
+	faults, err := parseFaults(b.plan, names, 1)
+	if err != nil {
+		return err
 	}
 	cfg, err := b.readBench()
 	if err != nil {
-		t.Fatal(err)
+		return err
 	}
-	if err := simulate(context.Background(), e, b, cfg, faults, 1, true, compare.Fitted); err != nil {
-		t.Fatal(err)
-	}
+	return simulate(context.Background(), e, b, cfg, faults, 1, true, compare.Fitted)
 }
 
 // one is the file that a pattern stands for.

@@ -145,13 +145,8 @@ func (m *model) addBoard(s *side, f *feedPlace) error {
 		f.settings = append(f.settings, t)
 		f.outs = append(f.outs, s.output(t, -1))
 	}
-	for i, g := range m.p.Groups {
-		if g.Board != b.Name {
-			continue
-		}
-		if k := m.levelOf(f, g.Output); k >= 0 {
-			f.groups = append(f.groups, groupPlace{group: i, level: k, out: s.output(f.settings[k], i)})
-		}
+	if err := m.addRises(s, f); err != nil {
+		return err
 	}
 	var lit []int
 	for _, l := range f.levels {
@@ -219,4 +214,71 @@ func litOf(board int, outputs []int) func(int, int) bool {
 		}
 		return false
 	}
+}
+
+// rise is what lighting a group adds to the draw at the meter: of what its level
+// lies above the dark one, its share by the currents of the groups lit with it.
+// Behind a converter that isn't the group's own current.
+type rise struct {
+	out, lit, dark, own int
+	with                []int // currents of all groups lit in the level, own among them
+}
+
+func (r rise) over(y []float64) float64 {
+	sum := 0.0
+	for _, k := range r.with {
+		sum += y[k]
+	}
+	if sum <= 0 {
+		return 0
+	}
+	return (y[r.lit] - y[r.dark]) * y[r.own] / sum
+}
+
+// addRises adds the groups of a board. A board that is never dark gets a dark
+// setting that is no level of it.
+func (m *model) addRises(s *side, f *feedPlace) error {
+	b := m.p.Boards[f.board]
+	dark := f.outs[0]
+	if len(f.levels[0].outputs) > 0 {
+		t, err := s.add(only(f.terminal), never, f.volts, m.at.BurdenOhm+m.at.LeadsOhm, true)
+		if err != nil {
+			return err
+		}
+		dark = s.output(t, -1)
+	}
+	for i, g := range m.p.Groups {
+		k := -1
+		if g.Board == b.Name {
+			k = m.levelOf(f, g.Output)
+		}
+		if k < 0 {
+			continue
+		}
+		r := rise{lit: f.outs[k], dark: dark}
+		for n, h := range m.p.Groups {
+			if h.Board != b.Name || !m.lights(f, k, h.Output) {
+				continue
+			}
+			o := s.output(f.settings[k], n)
+			if r.with = append(r.with, o); n == i {
+				r.own = o
+			}
+		}
+		r.out = s.outs
+		s.outs++
+		s.rises = append(s.rises, r)
+		f.groups = append(f.groups, groupPlace{group: i, level: k, out: r.out})
+	}
+	return nil
+}
+
+// lights reports whether an output is lit in a level.
+func (m *model) lights(f *feedPlace, level, output int) bool {
+	for _, o := range f.levels[level].outputs {
+		if m.p.Boards[f.board].Outputs[o].Number == output {
+			return true
+		}
+	}
+	return false
 }

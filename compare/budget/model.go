@@ -41,6 +41,7 @@ type side struct {
 	duty   []dutyInput
 
 	settings []*setting
+	rises    []rise
 	means    []mean
 	blends   []blend
 	outs     int
@@ -343,6 +344,9 @@ func (s *side) eval(dev, out []float64) error {
 				out[r.out] = t.w.GroupAmps(t.w.Point, r.group)
 			}
 		}
+	}
+	for _, r := range s.rises {
+		out[r.out] = r.over(out)
 	}
 	for i := range s.means {
 		out[s.means[i].out] = s.means[i].over(s.dutyAt(s.means[i].duty, s.means[i].fixed, dev), out)

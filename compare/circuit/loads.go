@@ -9,6 +9,12 @@ const smallStep = 0.12
 // darkA: below this current a step is taken in the voltage, not in the current.
 const darkA = 1e-12
 
+// softOhms stands in a branch without a resistor of its own while the solver is
+// far from the operating point: at the full supply its diode law alone would give
+// 1e50 A, in which the equations of the returns drown. The resistor that limits it
+// may sit elsewhere: in a board's output, or in a wire.
+const softOhms = 0.1
+
 // branches takes each branch to the present node voltages (unless first),
 // linearises it there and adds it to its node. It reports the largest
 // disagreement with the branch's law in A and whether all are within tolerance.
@@ -84,6 +90,13 @@ func (c *cell) step(vb, x float64) {
 	case x > -0.5 && x < 0.5:
 		c.w += x
 		c.a = c.i0 * math.Exp(c.w)
+	case x > 0:
+		// The present voltage may be far too high for a diode without a resistor;
+		// the linear step never overshoots its exponential.
+		said := c.a + c.a*x
+		if c.a, c.w = invert(vb-c.v0, math.Max(c.r, softOhms), c.m, c.i0); c.a < said {
+			c.a, c.w = said, math.Log(said/c.i0)
+		}
 	default:
 		c.a, c.w = invert(vb-c.v0, c.r, c.m, c.i0)
 	}

@@ -103,7 +103,7 @@ func (s *Solver) start(src Source) {
 			c.a, c.w = from.ba[at.id], from.bw[at.id]
 			continue
 		}
-		c.a, c.w = invert(st.v[at.node]-st.vg[at.gnd]-c.v0, c.r, c.m, c.i0)
+		c.a, c.w = invert(st.v[at.node]-st.vg[at.gnd]-c.v0, math.Max(c.r, softOhms), c.m, c.i0)
 	}
 	if listed || s.cold {
 		clear(st.warm)

@@ -9,8 +9,9 @@ import (
 	"sealworthy/compare/wiring"
 )
 
-// Effect is what one fault makes of a group's draw, every part at its nominal
-// value. All in A.
+// Effect is what one fault makes of a group's draw as the meter reads it, every
+// part at its nominal value: for a group on a board what lighting it adds. Behind
+// a converter that isn't the group's own current. All in A.
 type Effect struct {
 	Fault    Fault
 	HealthyA float64
@@ -34,7 +35,14 @@ func Effects(w *wiring.Wired, group string, volts float64) ([]Effect, error) {
 	if err := w.Solve(src); err != nil {
 		return nil, err
 	}
-	healthy := w.GroupAmps(w.Point, gi)
+	healthy, dark := w.JackAmps(w.Point), 0.0
+	if bi, oi, ok := outputOf(w.Plan, g); ok {
+		w.SetLit(bi, oi, false)
+		if err := w.Solve(src); err != nil {
+			return nil, err
+		}
+		dark = w.JackAmps(w.Point)
+	}
 	var out []Effect
 	for _, f := range Possible(w.Plan, g) {
 		w.Reset()
@@ -45,15 +53,9 @@ func Effects(w *wiring.Wired, group string, volts float64) ([]Effect, error) {
 		if err := w.Solve(src); err != nil {
 			continue
 		}
-		e := Effect{Fault: f, HealthyA: healthy, FaultyA: w.GroupAmps(w.Point, gi)}
-		switch f.Kind {
-		case StuckDark:
+		e := Effect{Fault: f, HealthyA: healthy - dark, FaultyA: w.JackAmps(w.Point) - dark}
+		if f.Kind == StuckDark {
 			e.FaultyA = 0
-		case Overloaded:
-			// The extra load hangs on the output's pin, beside the group.
-			if bi, oi, ok := outputOf(w.Plan, g); ok {
-				e.FaultyA = w.OutputAmps(w.Point, bi, oi)
-			}
 		}
 		out = append(out, e)
 	}

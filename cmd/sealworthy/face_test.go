@@ -1,0 +1,244 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"strings"
+	"testing"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/compare"
+	"sealworthy/instruments"
+)
+
+// terminal is a small one: it understands what screen sends, and nothing else.
+type terminal struct {
+	rows     [][]rune
+	row, col int
+	saved    [2]int
+	bells    int
+	t        *testing.T
+}
+
+func (x *terminal) Write(p []byte) (int, error) {
+	s := string(p)
+	for s != "" {
+		switch {
+		case strings.HasPrefix(s, "\x1b7"):
+			x.saved, s = [2]int{x.row, x.col}, s[2:]
+		case strings.HasPrefix(s, "\x1b8"):
+			x.row, x.col, s = x.saved[0], x.saved[1], s[2:]
+		case strings.HasPrefix(s, "\x1b["):
+			i := strings.IndexAny(s, "ABJKm")
+			x.control(s[2:i], s[i])
+			s = s[i+1:]
+		default:
+			r := []rune(s)[0]
+			x.put(r)
+			s = s[len(string(r)):]
+		}
+	}
+	return len(p), nil
+}
+
+func (x *terminal) control(arg string, what byte) {
+	n := 0
+	for _, c := range arg {
+		if c >= '0' && c <= '9' {
+			n = 10*n + int(c-'0')
+		}
+	}
+	switch what {
+	case 'A':
+		if x.row -= n; x.row < 0 {
+			x.t.Errorf("the cursor went above the first line")
+			x.row = 0
+		}
+	case 'B':
+		x.row += n
+	case 'J':
+		x.rows = x.rows[:min(len(x.rows), x.row+1)]
+		x.line()
+		x.rows[x.row] = x.rows[x.row][:min(x.col, len(x.rows[x.row]))]
+	case 'K':
+		x.line()
+		x.rows[x.row] = x.rows[x.row][:min(x.col, len(x.rows[x.row]))]
+	}
+}
+
+func (x *terminal) line() {
+	for len(x.rows) <= x.row {
+		x.rows = append(x.rows, nil)
+	}
+}
+
+func (x *terminal) put(r rune) {
+	switch r {
+	case '\n':
+		x.row, x.col = x.row+1, 0
+	case '\r':
+		x.col = 0
+	case '\a':
+		x.bells++
+	default:
+		x.line()
+		for len(x.rows[x.row]) <= x.col {
+			x.rows[x.row] = append(x.rows[x.row], ' ')
+		}
+		x.rows[x.row][x.col] = r
+		if x.col++; x.col > 80 {
+			x.t.Errorf("line %d is wider than the terminal: %s", x.row, string(x.rows[x.row]))
+		}
+	}
+}
+
+func (x *terminal) String() string {
+	var b strings.Builder
+	for _, r := range x.rows {
+		b.WriteString(strings.TrimRight(string(r), " ") + "\n")
+	}
+	return b.String()
+}
+
+// atTerminal is a face on a terminal of so many rows, and its keyboard.
+func atTerminal(t *testing.T, rows int) (*face, *terminal, chan string) {
+	x, keys := &terminal{t: t}, make(chan string)
+	return &face{lines: keys, now: time.Now, screen: screen{w: x, live: true, block: "#",
+		size: func() (int, int) { return 80, rows }}}, x, keys
+}
+
+func reading(amps float64) *instruments.Reading {
+	return &instruments.Reading{Instrument: compare.MeterName, Quantity: instruments.Current, Unit: "A", Status: instruments.OK, Value: &amps, HalfWidth: 1e-4}
+}
+
+func powered(what capture.EventKind, kind capture.Kind, amps float64) capture.Event {
+	return capture.Event{What: what, Step: &capture.Step{Kind: kind, Feed: "cabin windows"}, OutputOn: true, SetVolts: 12, LimitA: 0.087,
+		Done: 2, Total: 21, Remaining: 30 * time.Second, Reading: reading(amps)}
+}
+
+// The lines that are written over always say whether the output is on, the
+// volts, the limit, what flows, what to do and how long it takes.
+func TestLiveLines(t *testing.T) {
+	f, x, _ := atTerminal(t, 24)
+	f.Show(powered(capture.RampStep, capture.Power, 0.0123))
+	for _, w := range []string{"OUTPUT ON 12.00 V limit 87 mA", "[3/21] cabin windows", "30 s left", "hands off", "##  ##", "mA"} {
+		if !strings.Contains(x.String(), w) {
+			t.Errorf("%q isn't on the screen:\n%s", w, x)
+		}
+	}
+	off := powered(capture.OutputOff, capture.Power, 0.0123)
+	off.OutputOn, off.Reading = false, nil
+	f.Show(off)
+	if s := x.String(); strings.Contains(s, "ON") || !strings.Contains(s, "output off") || strings.Contains(s, "##") {
+		t.Errorf("after off:\n%s", s)
+	}
+	f.Show(capture.Event{What: capture.Ended})
+	if s := strings.TrimSpace(x.String()); s != "" {
+		t.Errorf("something stays half written:\n%s", s)
+	}
+}
+
+// A terminal with few lines gets the figure in the line itself.
+func TestLiveLinesOfALowTerminal(t *testing.T) {
+	f, x, _ := atTerminal(t, 10)
+	f.Show(powered(capture.Sampling, capture.Power, 0.0123))
+	if s := strings.TrimRight(x.String(), "\n"); strings.Count(s, "\n") != 0 || !strings.Contains(s, "12.30 mA") {
+		t.Errorf("screen:\n%s", s)
+	}
+}
+
+// What is written over during a question leaves alone what is being typed, and
+// a drop in the wiggle sounds a tone.
+func TestQuestionUnderLiveLines(t *testing.T) {
+	f, x, keys := atTerminal(t, 24)
+	f.Show(powered(capture.Sampling, capture.Wiggle, 0.0123))
+	got := make(chan capture.Answer)
+	go func() {
+		a, err := f.Ask(context.Background(), capture.Question{Kind: capture.AskWiggle, Text: "Move each wire.", Choices: []string{"done", "skip", "stop"}})
+		if err != nil {
+			t.Error(err)
+		}
+		got <- a
+	}()
+	for !strings.Contains(locked(f, x), "Enter: done") {
+		time.Sleep(time.Millisecond)
+	}
+	f.mu.Lock()
+	x.Write([]byte("s my fi")) // the terminal's own echo
+	f.mu.Unlock()
+	time.Sleep(100 * time.Millisecond) // so that the next one is painted
+	f.Show(powered(capture.Sampling, capture.Wiggle, 0.0456))
+	if s := locked(f, x); !strings.Contains(s, "> s my fi\n") || strings.Count(s, "OUTPUT ON") != 1 {
+		t.Errorf("screen:\n%s", s)
+	}
+	drop := powered(capture.DropSeen, capture.Wiggle, 0.001)
+	f.Show(drop)
+	if s := locked(f, x); x.bells != 1 || !strings.Contains(s, "! the draw dropped (1)") || !strings.Contains(s, "drops so far: 1") {
+		t.Errorf("%d tones, screen:\n%s", x.bells, s)
+	}
+	f.mu.Lock()
+	x.Write([]byte("s my finger\n"))
+	f.mu.Unlock()
+	keys <- "s my finger"
+	if a := <-got; a.Choice != "skip" || a.Text != "my finger" {
+		t.Errorf("answer %+v", a)
+	}
+	f.Show(capture.Event{What: capture.Ended})
+	if s := x.String(); strings.Contains(s, "OUTPUT ON") || strings.Contains(s, "Enter: done") || !strings.Contains(s, "> s my finger") {
+		t.Errorf("at the end:\n%s", s)
+	}
+}
+
+func locked(f *face, x *terminal) string {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return x.String()
+}
+
+// A reason longer than a line takes nothing with it that should go.
+func TestLongAnswer(t *testing.T) {
+	f, x, keys := atTerminal(t, 24)
+	off := powered(capture.StepBegins, capture.Power, 0)
+	off.OutputOn, off.Reading = false, nil
+	f.Show(off)
+	done := make(chan capture.Answer)
+	go func() {
+		a, _ := f.Ask(context.Background(), capture.Question{Kind: capture.AskClip, Text: "Clip.", Choices: []string{"done", "skip", "stop"}})
+		done <- a
+	}()
+	for !strings.Contains(locked(f, x), "Enter: done") {
+		time.Sleep(time.Millisecond)
+	}
+	answer := "s " + strings.Repeat("long ", 24) + "story"
+	f.mu.Lock()
+	x.row, x.col = x.row+2, 0 // a terminal of 80 columns shows it on two lines
+	f.mu.Unlock()
+	keys <- answer
+	if a := <-done; a.Choice != "skip" {
+		t.Errorf("%+v", a)
+	}
+	f.Show(capture.Event{What: capture.Ended})
+	if s := x.String(); strings.Contains(s, "output off") || strings.Contains(s, "Enter: done") {
+		t.Errorf("left on the screen:\n%s", s)
+	}
+}
+
+// Without a terminal there are lines, no codes, no figures.
+func TestFaceWithoutTerminal(t *testing.T) {
+	var b bytes.Buffer
+	f := newFace(env{stderr: &b, getenv: func(string) string { return "" }}, false)
+	f.Show(powered(capture.Sampling, capture.Power, 0.0123))
+	end := powered(capture.StepEnds, capture.Power, 0.0123)
+	end.Done = 3
+	end.Said = []capture.Said{{Group: "cabin windows", Verdict: "low", Measured: "71.5 mA", Expected: "80 to 89 mA", Causes: []string{"one segment is dark"}}}
+	f.Show(end)
+	want := "[3/21] cabin windows                    71.5 mA  ! low\n        expected 80 to 89 mA\n        one segment is dark\n"
+	if b.String() != want {
+		t.Errorf("got\n%s\nwant\n%s", b.String(), want)
+	}
+	if _, err := f.Ask(context.Background(), capture.Question{Kind: capture.AskClip}); !errors.Is(err, capture.ErrUnattended) {
+		t.Errorf("asked nobody: %v", err)
+	}
+}

@@ -1,0 +1,77 @@
+package fault
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"sealworthy/compare/circuit"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/wiring"
+)
+
+// RampPoint is one voltage on the way up and what was allowed there.
+type RampPoint struct {
+	Volts float64
+	MaxA  float64
+}
+
+// Trip ranks what stopped a ramp at its point number at (from 0): a fault is
+// likely as far as it would have passed the points before and not this one. How
+// much flowed says little, for the supply held it back. Every part counts at
+// its nominal value; that a knee lies a point off is allowed for. The list
+// holds classes of look-alike faults, likeliest first, and leaves an unknown
+// cause out. w is changed and reset.
+func Trip(w *wiring.Wired, group string, ramp []RampPoint, at int) ([]Ranked, error) {
+	gi := slices.IndexFunc(w.Plan.Groups, func(g plan.Group) bool { return g.Name == group })
+	if gi < 0 || at < 0 || at >= len(ramp) {
+		return nil, fmt.Errorf("no group %q in the plan, or no point %d in its ramp", group, at+1)
+	}
+	weights := map[Kind]float64{}
+	first := map[Kind]Fault{}
+	places := map[Kind]int{}
+	total := priorUnknown / float64(len(ramp))
+	for _, f := range Possible(w.Plan, w.Plan.Groups[gi]) {
+		k, ok := tripsAt(w, gi, f, ramp)
+		if !ok {
+			continue
+		}
+		d := float64(k - at)
+		weight := priors[f.Kind] * math.Exp(-d*d/(2*tripSpread*tripSpread))
+		if weights[f.Kind] == 0 || weight > weights[f.Kind]/float64(max(places[f.Kind], 1)) {
+			first[f.Kind] = f
+		}
+		weights[f.Kind] += weight
+		places[f.Kind]++
+		total += weight
+	}
+	w.Reset()
+	var out []Ranked
+	for k, x := range weights {
+		out = append(out, Ranked{Fault: first[k], Kinds: []Kind{k}, Places: places[k], P: x / total})
+	}
+	slices.SortFunc(out, func(a, b Ranked) int { return cmp.Or(-cmp.Compare(a.P, b.P), cmp.Compare(a.Fault.Kind, b.Fault.Kind)) })
+	return out, nil
+}
+
+// tripSpread is by how many points of a ramp the knee of a part may be off.
+const tripSpread = 0.6
+
+// tripsAt is the first point of a ramp at which a fault draws more than allowed.
+func tripsAt(w *wiring.Wired, gi int, f Fault, ramp []RampPoint) (int, bool) {
+	w.Reset()
+	if Apply(w, f) != nil {
+		return 0, false
+	}
+	alone(w, gi)
+	for k, p := range ramp {
+		if w.Solve(circuit.Source{EmfV: p.Volts}) != nil {
+			return 0, false
+		}
+		if w.JackAmps(w.Point) > p.MaxA {
+			return k, true
+		}
+	}
+	return 0, false
+}
