@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strings"
 
 	"sealworthy/capture/record"
 	"sealworthy/compare/blink"
@@ -56,8 +55,8 @@ func (d *decoder) line(l record.Line) error {
 	}
 	f := map[string]float64{}
 	for _, x := range l.Fields {
-		v := x.Value.FloatV()
-		if math.IsNaN(v) || math.IsInf(v, 0) {
+		v, ok := x.Value.Interface().(float64)
+		if !ok || math.IsNaN(v) || math.IsInf(v, 0) {
 			return fmt.Errorf("field %s is no number", x.Key)
 		}
 		f[x.Key] = v
@@ -98,8 +97,11 @@ func (d *decoder) head(l record.Line, build string) error {
 		return errors.New("a signature without its head")
 	}
 	var h head
-	dec := json.NewDecoder(strings.NewReader(l.Fields[0].Value.StringV()))
-	if err := dec.Decode(&h); err != nil {
+	text, ok := l.Fields[0].Value.Interface().(string)
+	if !ok {
+		return errors.New("the head of a signature is no text")
+	}
+	if err := json.Unmarshal([]byte(text), &h); err != nil {
 		return err
 	}
 	d.s = &Signature{Build: build, PlanRevision: h.PlanRevision, TakenAt: l.At.Add(-1), Simulated: h.Simulated, Jack: h.Jack,
