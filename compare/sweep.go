@@ -161,7 +161,7 @@ func WholeSteps(p *plan.Plan, b *budget.Budget, o WholeOptions) ([]capture.Step,
 		}
 		if o.Warm > boardSettle && len(out) == 0 {
 			s.Settle = waits(o.Warm)
-			s.Settle.Spacing = time.Second
+			s.Settle.Spacing = 5 * time.Second
 		}
 		if s.For == 0 {
 			s.For = max(wholeTrace, time.Duration(slowPeriods*slowestS(c.periods)*float64(time.Second)))

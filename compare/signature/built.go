@@ -232,23 +232,8 @@ func (b *builder) apart(i int, t point, want blink.Pattern, tol blink.Tolerance)
 		l.darkA, l.periodS, l.duty, l.onU = m.OffA, m.PeriodS, m.Duty, math.Hypot(m.OnU, m.OffU)
 		lit[outputs[0]] = m.OnA - m.OffA
 	default:
-		runs := map[plan.OutputsRun]blink.Run{plan.Alternate: blink.Alternate, plan.Together: blink.Together, plan.Free: blink.Free}
-		o := blink.Outputs{Run: runs[x.Run], Pattern: want, Tolerance: tol}
-		for _, n := range outputs {
-			o.ExpectedA = append(o.ExpectedA, byOutput[n])
-		}
-		sep := blink.Levels(t.samples, k, o)
-		if !sep.Apart || sep.PeriodS <= 0 || len(sep.Outputs) != len(outputs) {
+		if !b.inTurn(x, t, want, tol, outputs, byOutput, &l, lit) {
 			return l, false
-		}
-		l.periodS, l.duty = sep.PeriodS, sep.Duty
-		l.darkA = sep.BaseA
-		if !sep.BaseShown {
-			l.darkA = x.Standing.Nominal
-		}
-		for n, s := range sep.Outputs {
-			lit[outputs[n]] = s.Amps
-			l.onU = math.Max(l.onU, s.U)
 		}
 	}
 	for n, name := range groups {
@@ -260,6 +245,65 @@ func (b *builder) apart(i int, t point, want blink.Pattern, tol blink.Tolerance)
 		}
 	}
 	return l, true
+}
+
+// duties to try within the tolerance, each way.
+const dutySteps = 8
+
+// inTurn takes several outputs apart by the fit of their common clock, with the
+// duty that fits best.
+func (b *builder) inTurn(x plan.Board, t point, want blink.Pattern, tol blink.Tolerance, outputs []int, amps map[int]float64, l *boardLevel, lit map[int]float64) bool {
+	best := beatFit{}
+	for q := -dutySteps; q <= dutySteps; q++ {
+		duty := want.Duty + tol.DutyAbs*float64(q)/dutySteps
+		if len(want.Flashes) > 0 {
+			if q != 0 {
+				continue
+			}
+			duty = litShare(want)
+		}
+		if duty <= 0 || duty >= 1 {
+			continue
+		}
+		at := beat{board: x.Name, periodS: want.PeriodS, tol: tol.PeriodRel}
+		for _, n := range outputs {
+			g := Level{Pace: paceBy(x, want), PeriodS: want.PeriodS, Duty: duty}
+			at.outputs = append(at.outputs, beatOutput{spans: spansOf(x, g, n), duty: duty, builtA: amps[n]})
+		}
+		if f := fitBeats(t.samples, t.windowS, []beat{at}, tol.PeriodRel <= 0.005); f.ok && (!best.ok || f.noiseA < best.noiseA) {
+			best, l.duty = f, duty
+		}
+	}
+	if !best.ok || best.scatterA > 0.05*t.amps {
+		return false
+	}
+	l.periodS, l.darkA = best.beats[0].periodS, best.baseA
+	for k, n := range outputs {
+		if amps[n] > 0 && best.stepA[k] < 0.5*amps[n] {
+			return false // dark or stuck: no curve of a good output
+		}
+		lit[n] = best.stepA[k]
+		l.onU = math.Max(l.onU, best.stepU[k])
+	}
+	return true
+}
+
+func litShare(p blink.Pattern) float64 {
+	on := 0.0
+	for i := 0; i < len(p.Flashes); i += 2 {
+		on += p.Flashes[i]
+	}
+	return on / p.PeriodS
+}
+
+// paceBy finds the pace whose flashes a pattern has.
+func paceBy(x plan.Board, want blink.Pattern) string {
+	for _, q := range x.Paces {
+		if len(q.Flashes) > 0 && slices.Equal(q.Flashes, want.Flashes) {
+			return q.Name
+		}
+	}
+	return ""
 }
 
 // dark is the curve of a board with every output dark.

@@ -51,12 +51,12 @@ func (l *Library) Diagnose(p *plan.Plan, s *Signature, r *Return, o Options) (*D
 	t := readTrace(p, s, r)
 	d.Blinkers = t.states
 	d.Notes = append(d.Notes, t.notes...)
-	post, err := l.posterior(r.Sweep.Amps, n, r.DwellS, o.priors(), t.says())
+	d.NoiseA = l.noise(n, r.DwellS, r.Sweep.U)
+	post, err := l.posterior(r.Sweep.Amps, d.NoiseA, n, o.priors(), t.says())
 	if err != nil {
 		return nil, err
 	}
 	d.PNothing, d.PUnknown, d.PTwo = post.none, post.unknown, post.two
-	d.NoiseA = l.noise(n, r.DwellS)
 	d.rank(p, l, post)
 	d.decide()
 	d.fit(l, post, n)
@@ -64,9 +64,10 @@ func (l *Library) Diagnose(p *plan.Plan, s *Signature, r *Return, o Options) (*D
 		says := r.Adapter.Says(p, s)
 		d.Adapter = &says
 	}
+	d.Drops = drops(p, s, r)
 	d.Twins = twinsAmong(s, d.Set)
 	if d.Named == nil && d.Verdict != AsItLeft {
-		d.Next = append(l.next(s, r, post, n), nextPace(p, s, r, d.Set)...)
+		d.Next = append(l.next(r, post, n, d.NoiseA), nextPace(p, s, r, d.Set)...)
 	}
 	if r.Tripped != "" {
 		d.Notes = append(d.Notes, fmt.Sprintf("stopped at %.1f V: %s", r.TripVolts, r.Tripped))

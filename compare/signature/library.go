@@ -19,9 +19,10 @@ type Library struct {
 	slopeA      []float64 // dI/dV
 	warmA       []float64 // dI/dT, per K
 	blinkA      []float64 // noise of a mean over blinkers, for a dwell of 1 s
-	groups      [][]float64
+	groups      []grown
 	brownA      []float64 // what boards near and below their lowest voltage may do
 	wholeIsKept bool
+	keptU       []float64 // of HealthyA by its own fit; nil: not known
 }
 
 // NewLibrary prepares the diagnosis of sweeps at volts (at the model, rising),
@@ -43,7 +44,14 @@ func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr Pri
 	l := &Library{Volts: volts, HealthyA: make([]float64, len(volts)), blinkA: make([]float64, len(volts)), Notes: m.notes}
 	for i := range s.Whole {
 		if s.Whole[i].Pace == pace || pace == "" && i == 0 {
-			l.HealthyA, l.wholeIsKept = s.Whole[i].Sweep.at(volts), true
+			sweep := s.Whole[i].Sweep
+			if l.HealthyA, err = along(p, s, pace, m, sweep); err != nil {
+				return nil, err
+			}
+			l.wholeIsKept = true
+			if sweep.U != nil {
+				l.keptU = Curve{Volts: sweep.Volts, Amps: sweep.U}.at(volts)
+			}
 		}
 	}
 	if !l.wholeIsKept {
@@ -56,7 +64,7 @@ func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr Pri
 		l.Notes = append(l.Notes, "no sweep of the whole model was kept at this pace: the sum of its groups stands in")
 	}
 	for _, g := range m.groups {
-		l.groups = append(l.groups, scaled(g.duty, g.amps))
+		l.groups = append(l.groups, grown{scaled(g.duty, g.amps), slope(volts, scaled(g.duty, g.shape)), scaled(g.duty, g.warm)})
 		if g.periodS > 0 {
 			for i, a := range g.amps {
 				l.blinkA[i] = math.Hypot(l.blinkA[i], 0.3*a*math.Sqrt(g.duty*(1-g.duty))*g.periodS)
@@ -72,6 +80,21 @@ func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr Pri
 	}
 	pr.share(l.Hypotheses)
 	return l, nil
+}
+
+// grown is how the mean draw of a group answers to drift of its own.
+type grown struct{ amps, slopeA, warmA []float64 }
+
+// along interpolates a sweep that was kept at few voltages: not itself, since
+// knees lie between them, but what it differs by from the sum of the groups'
+// shapes.
+func along(p *plan.Plan, s *Signature, pace string, m *model, sweep Curve) ([]float64, error) {
+	there, err := newModel(p, s, pace, sweep.Volts)
+	if err != nil {
+		return nil, err
+	}
+	rest := Curve{Volts: sweep.Volts, Amps: minus(sweep.Amps, there.shape())}
+	return added(m.shape(), rest.at(m.volts)), nil
 }
 
 // nuisance scales the sensitivities by what is unknown of each.
@@ -94,28 +117,41 @@ func (l *Library) nuisances(n Nuisances) []nuisance {
 		{"set voltage", scaled(n.SetV, l.slopeA)},
 		{"jack", scaled(n.JackOhm, jack)},
 	}
-	if n.DriftRel > 0 {
-		for _, g := range l.groups {
-			out = append(out, nuisance{"", scaled(n.DriftRel, g)})
+	for _, g := range l.groups {
+		if n.DriftRel > 0 {
+			out = append(out, nuisance{"", scaled(n.DriftRel, g.amps)})
+		}
+		if n.DriftV > 0 {
+			out = append(out, nuisance{"", scaled(n.DriftV, g.slopeA)})
+		}
+		if u := n.DriftTemp * n.ShiftK / math.Sqrt(3); u != 0 {
+			out = append(out, nuisance{"", scaled(u, g.warmA)})
 		}
 	}
 	return out
 }
 
-// noise is the standard deviation of each point on its own.
-func (l *Library) noise(n Nuisances, dwellS float64) []float64 {
-	f := 1.0
-	if l.wholeIsKept {
-		f = math.Sqrt2 // what was kept is a reading, too
-	}
+// noise is the standard deviation of each point on its own. u is that of each
+// mean of the return; nil: what blinks over the dwell is reckoned with.
+func (l *Library) noise(n Nuisances, dwellS float64, u []float64) []float64 {
 	out := make([]float64, len(l.Volts))
+	both := 1.0
+	if l.wholeIsKept {
+		both = math.Sqrt2 // what was kept is a reading, too
+	}
 	for i := range out {
-		u := math.Hypot(n.RepeatRel*l.HealthyA[i], n.FloorA)
-		u = f * math.Hypot(u, n.ReadV*l.slopeA[i])
-		if dwellS > 0 {
-			u = math.Hypot(u, l.blinkA[i]/dwellS)
+		x := math.Hypot(n.RepeatRel*l.HealthyA[i], n.FloorA)
+		x = both * math.Hypot(x, n.ReadV*l.slopeA[i])
+		switch {
+		case u != nil:
+			x = math.Hypot(x, u[i])
+			if l.keptU != nil {
+				x = math.Hypot(x, l.keptU[i])
+			}
+		case dwellS > 0:
+			x = math.Hypot(x, both*l.blinkA[i]/dwellS)
 		}
-		out[i] = math.Hypot(u, l.brownA[i])
+		out[i] = math.Hypot(x, l.brownA[i])
 	}
 	return out
 }

@@ -36,6 +36,8 @@ type builtGroup struct {
 	onA     float64 // its step at service voltage
 	// factor and shiftV bring the nominal curve onto the one as built.
 	factor, shiftV float64
+	shape          []float64 // nominal, brought onto the curve as built
+	warm           []float64 // dI/dT while lit
 }
 
 type builtBoard struct {
@@ -150,17 +152,35 @@ func (m *model) addGroup(s *Signature, i int, pace string, hot *wiring.Wired) er
 		return nil
 	}
 	b.onA = b.amps[len(b.amps)-1]
+	b.shape, b.warm = b.amps, warmGuess(m.volts, b.amps)
 	if known {
-		w, err := alone(hot, i, b.board, m.volts)
+		at := make([]float64, len(m.volts))
+		for k, v := range m.volts {
+			at[k] = math.Max(0, v-b.shiftV)
+		}
+		cold, err := alone(m.w, i, b.board, at)
 		if err != nil {
 			return err
 		}
-		m.warm = added(m.warm, scaled(b.duty*b.factor, minus(w, b.nominal)))
-	} else {
-		m.warm = added(m.warm, scaled(b.duty, warmGuess(m.volts, b.amps)))
+		w, err := alone(hot, i, b.board, at)
+		if err != nil {
+			return err
+		}
+		b.shape, b.warm = scaled(b.factor, cold), scaled(b.factor, minus(w, cold))
 	}
+	m.warm = added(m.warm, scaled(b.duty, b.warm))
 	m.groups = append(m.groups, b)
 	return nil
+}
+
+// shape is the draw of the whole model by its groups, as finely as the plan
+// knows it: what a sweep of few voltages is interpolated along.
+func (m *model) shape() []float64 {
+	out := make([]float64, len(m.volts))
+	for _, g := range m.groups {
+		out = added(out, scaled(g.duty, g.shape))
+	}
+	return out
 }
 
 // warmGuess is dI/dT of a group of which no plan is known: -2 mV/K for each

@@ -41,12 +41,12 @@ type candidate struct {
 
 // next ranks one more reading at each voltage of the sweep by the information
 // that it is expected to give about the place.
-func (l *Library) next(s *Signature, r *Return, post *posterior, n Nuisances) []NextReading {
+func (l *Library) next(r *Return, post *posterior, n Nuisances, noise []float64) []NextReading {
 	measured := make([]int, len(l.Volts))
 	for i := range measured {
 		measured[i] = i
 	}
-	bits := l.Information(r.Sweep.Amps, measured, n, r.DwellS, post.alive(l))
+	bits := l.Information(r.Sweep.Amps, measured, n, noise, post.alive(l))
 	best := 0
 	for i, b := range bits {
 		if b > bits[best] {
@@ -89,7 +89,7 @@ func (q *posterior) alive(l *Library) []Alive {
 // given the readings y at the indices measured: the entropy of the places now
 // less that expected after it (Lindley 1956), by a mixture of normal
 // predictions with 9 nodes for each hypothesis.
-func (l *Library) Information(y []float64, measured []int, n Nuisances, dwellS float64, hs []Alive) []float64 {
+func (l *Library) Information(y []float64, measured []int, n Nuisances, noise []float64, hs []Alive) []float64 {
 	if len(hs) == 0 {
 		return nil
 	}
@@ -103,7 +103,7 @@ func (l *Library) Information(y []float64, measured []int, n Nuisances, dwellS f
 		if h.Index >= 0 {
 			hyp = l.Hypotheses[h.Index]
 		}
-		mean, sd, ok := l.predict(y, measured, n, dwellS, hyp)
+		mean, sd, ok := l.predict(y, measured, n, noise, hyp)
 		if ok {
 			cs = append(cs, candidate{hyp.at(), h.P / sum, mean, sd})
 		}
@@ -117,13 +117,12 @@ func (l *Library) Information(y []float64, measured []int, n Nuisances, dwellS f
 
 // predict is the normal law of one more reading at each voltage under one
 // hypothesis, given those so far.
-func (l *Library) predict(y []float64, measured []int, n Nuisances, dwellS float64, h Hypothesis) (mean, sd []float64, ok bool) {
+func (l *Library) predict(y []float64, measured []int, n Nuisances, noise []float64, h Hypothesis) (mean, sd []float64, ok bool) {
 	var js [][]float64
 	for _, x := range l.nuisances(n) {
 		js = append(js, x.j)
 	}
 	js = append(js, h.extra...)
-	noise := l.noise(n, dwellS)
 	common := func(i, j int) float64 {
 		s := 0.0
 		for _, v := range js {

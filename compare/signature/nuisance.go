@@ -24,6 +24,12 @@ type Nuisances struct {
 	// DriftRel is by how much each group may have aged on its own: a slow change
 	// of a fraction of a per cent is no fault.
 	DriftRel float64 `json:"drift_rel"`
+	// DriftV is by how much the knee of each group may have moved on its own:
+	// age, and its own warmth.
+	DriftV float64 `json:"drift_v"`
+	// DriftTemp is how far the temperature coefficient of a group's LEDs may be
+	// off, a fraction; it counts by ShiftK.
+	DriftTemp float64 `json:"drift_temp"`
 }
 
 // Defaults: common practice, no source.
@@ -39,6 +45,8 @@ const (
 	repeatA       = 5e-6
 	readBackV     = 0.002
 	driftOfGroups = 0.0007
+	driftOfKnees  = 0.005
+	tempcoRel     = 0.3 // LEDs run from -1.5 to -4 mV/K
 )
 
 // DefaultNuisances are those of two sweeps of which nothing is known: another
@@ -56,7 +64,7 @@ func (n Nuisances) SameMeter() Nuisances { n.GainRel = sameMeterRel; return n }
 // where they differ, and both rooms, where they are known.
 func nuisancesOf(s *Signature, r *Return) Nuisances {
 	n := DefaultNuisances()
-	n.DriftRel = driftOfGroups
+	n.DriftRel, n.DriftV, n.DriftTemp = driftOfGroups, driftOfKnees, tempcoRel
 	then, okThen := ammeterOf(s.Instruments)
 	now, okNow := ammeterOf(r.Instruments)
 	switch {

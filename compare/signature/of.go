@@ -17,9 +17,6 @@ import (
 // has to be measured first.
 func Of(p *plan.Plan, steps []capture.StepRecord, l Leads, twins []Twin) (*Signature, error) {
 	s := &Signature{Build: p.Build, PlanRevision: p.Revision, Jack: p.Jacks[0].Name, Twins: twins}
-	if err := s.takeWhole(steps, l); err != nil {
-		return nil, err
-	}
 	b := &builder{p: p, s: s, l: l, steps: steps}
 	if err := b.prepare(); err != nil {
 		return nil, err
@@ -38,7 +35,7 @@ func Of(p *plan.Plan, steps []capture.StepRecord, l Leads, twins []Twin) (*Signa
 		}
 	}
 	s.Boards = b.boards
-	return s, nil
+	return s, s.takeWhole(p, steps, l)
 }
 
 func or(a, b string) string {
@@ -50,7 +47,7 @@ func or(a, b string) string {
 
 // takeWhole takes the whole model at every pace, from the latest stage at which
 // it was measured before it came back.
-func (s *Signature) takeWhole(steps []capture.StepRecord, l Leads) error {
+func (s *Signature) takeWhole(p *plan.Plan, steps []capture.StepRecord, l Leads) error {
 	stage := ""
 	for _, r := range steps {
 		if isWhole(r, s.Jack) && r.Stage != returned && r.Outcome == capture.Measured {
@@ -64,7 +61,7 @@ func (s *Signature) takeWhole(steps []capture.StepRecord, l Leads) error {
 		if !isWhole(r, s.Jack) || r.Stage != stage || r.Outcome != capture.Measured {
 			continue
 		}
-		w, ok := wholeOf(r, l)
+		w, ok := wholeOf(p, s.Groups, r, l)
 		if !ok {
 			continue
 		}
@@ -99,23 +96,69 @@ func paceName(r capture.StepRecord) string {
 	return parts[2]
 }
 
-func wholeOf(r capture.StepRecord, l Leads) (Whole, bool) {
-	w := Whole{Pace: paceName(r), Sweep: curveOf(pointsOf(r, l))}
+// wholeOf takes one step of the whole model. Each mean of its sweep is the base
+// and what blinks on it, fitted with the periods that the trace gave: a plain
+// mean would hang on where the dwell cuts the blinkers' cycles.
+func wholeOf(p *plan.Plan, groups []GroupCurve, r capture.StepRecord, l Leads) (Whole, bool) {
+	w := Whole{Pace: paceName(r)}
+	var periods []float64
 	if t, ok := traceOf(r, l); ok {
 		w.Trace, w.WindowS, w.Volts = t.samples, t.windowS, t.volts
+		if bs := beatsOf(p, groups, w.Pace, t.volts); len(bs) > 0 {
+			f := fitBeats(t.samples, t.windowS, bs, false)
+			for _, b := range f.beats {
+				periods = append(periods, b.periodS)
+			}
+		}
 	}
+	ps := pointsOf(r, l)
+	for i := range ps {
+		steady(p, groups, w.Pace, periods, &ps[i])
+	}
+	w.Sweep = curveOf(ps)
 	if len(r.Step.Sweep) > 0 {
 		w.DwellS = r.Step.Sweep[0].For.Seconds()
 	}
 	return w, len(w.Sweep.Volts) > 0
 }
 
+// faintStep is the share of the draw below which a blinker doesn't matter.
+const faintStep = 0.001
+
+// steady takes what blinks out of the mean at one voltage.
+func steady(p *plan.Plan, groups []GroupCurve, pace string, periods []float64, q *point) {
+	var bs []beat
+	for i, b := range beatsOf(p, groups, pace, q.volts) {
+		if i < len(periods) {
+			b.periodS = periods[i]
+		}
+		low := 0.0
+		for _, x := range p.Boards {
+			if x.Name == b.board {
+				low = x.LowVolts
+			}
+		}
+		b.outputs = slices.DeleteFunc(b.outputs, func(o beatOutput) bool { return o.builtA < faintStep*q.amps })
+		if len(b.outputs) > 0 && q.volts > low {
+			bs = append(bs, b)
+		}
+	}
+	if len(bs) == 0 {
+		return
+	}
+	if f := fitBeats(q.samples, q.windowS, bs, len(periods) > 0); f.ok && f.noiseA < worstFit*q.amps {
+		q.amps, q.u = f.meanA, f.meanU
+	}
+}
+
+// worstFit: where readings scatter more than so about a fit, as a share of the
+// draw, the plain mean with its own scatter is kept.
+const worstFit = 0.01
+
 // ReturnOf takes what was measured of a model that came back: the latest of
 // the whole model at stage returned, at power-on pace unless pace says else.
-func ReturnOf(p *plan.Plan, steps []capture.StepRecord, l Leads, jack, pace string) (*Return, error) {
-	if jack == "" {
-		jack = p.Jacks[0].Name
-	}
+func ReturnOf(p *plan.Plan, s *Signature, steps []capture.StepRecord, l Leads, pace string) (*Return, error) {
+	jack := or(s.Jack, p.Jacks[0].Name)
 	var last *capture.StepRecord
 	for i, r := range steps {
 		if r.Step.Kind != capture.Whole || r.Step.Feed != jack || r.Stage != returned {
@@ -132,7 +175,7 @@ func ReturnOf(p *plan.Plan, steps []capture.StepRecord, l Leads, jack, pace stri
 	if last == nil {
 		return nil, errors.New("the model was not measured at its jack since it came back")
 	}
-	w, _ := wholeOf(*last, l)
+	w, _ := wholeOf(p, s.Groups, *last, l)
 	r := &Return{At: last.Ended, Simulated: last.Simulated, AmbientC: last.AmbientC, Instruments: last.Instruments,
 		Pace: w.Pace, Sweep: w.Sweep, DwellS: w.DwellS, Trace: w.Trace, WindowS: w.WindowS, Volts: w.Volts}
 	if !last.Settled.IsZero() {

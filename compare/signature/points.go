@@ -99,7 +99,7 @@ func pointsOf(r capture.StepRecord, l Leads) []point {
 		}
 		return 0
 	})
-	return slices.CompactFunc(out, func(a, b point) bool { return b.volts-a.volts < 1e-4 })
+	return slices.CompactFunc(out, func(a, b point) bool { return math.Abs(b.volts-a.volts) < 1e-4 })
 }
 
 // samplesOf gives the readings with a value, times from the first.

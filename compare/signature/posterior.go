@@ -30,13 +30,12 @@ type whitened struct {
 
 // posterior weighs all hypotheses against a sweep y, with what a trace says of
 // each (log likelihoods; nil: no trace).
-func (l *Library) posterior(y []float64, n Nuisances, dwellS float64, pr Priors, trace func(Hypothesis) float64) (*posterior, error) {
+func (l *Library) posterior(y []float64, noise []float64, n Nuisances, pr Priors, trace func(Hypothesis) float64) (*posterior, error) {
 	ns := l.nuisances(n)
 	js := make([][]float64, len(ns))
 	for i := range ns {
 		js[i] = ns[i].j
 	}
-	noise := l.noise(n, dwellS)
 	w, err := newWhitener(noise, js, nil)
 	if err != nil {
 		return nil, err

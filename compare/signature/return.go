@@ -127,6 +127,7 @@ type Diagnosis struct {
 	Next     []NextReading  `json:"next,omitempty"`
 	Twins    []Twin         `json:"twins,omitempty"` // among the places of Set
 	Notes    []string       `json:"notes,omitempty"`
+	Drops    []Drop         `json:"drops,omitempty"` // seen in the trace: intermittent
 
 	// The sweep as it was compared: HealthyA is the signature with what was
 	// fitted along; Misfit is the chi-square per point of the best explanation.

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"sealworthy/compare/blink"
 	"sealworthy/compare/plan"
 )
 
@@ -17,10 +16,9 @@ const (
 
 // tracedBlinker is one blinker that the trace could judge.
 type tracedBlinker struct {
-	group        string
-	stepA, u     float64
-	builtA       float64
-	periodS, uPd float64
+	group    string
+	stepA, u float64
+	builtA   float64
 }
 
 type tracedModel struct {
@@ -29,57 +27,57 @@ type tracedModel struct {
 	notes  []string
 }
 
-// readTrace takes the trace of a return apart by the joint fit of all blinkers.
+// readTrace takes the trace of a return apart: the base and the step of every
+// output, each board with the period and phase it has now.
 func readTrace(p *plan.Plan, s *Signature, r *Return) tracedModel {
 	var t tracedModel
-	bs := blinkers(p, s, r.Pace)
+	volts := r.Volts
+	if volts == 0 {
+		volts = p.Jacks[0].Volts
+	}
+	bs := beatsOf(p, s.Groups, r.Pace, volts)
 	if len(bs) == 0 || len(r.Trace) == 0 {
 		return t
 	}
-	k := blink.Known{WindowS: r.WindowS}
-	parted := blink.Joint(r.Trace, k, bs)
-	if !parted.Usable {
-		t.notes = append(t.notes, "the trace can't be used: "+parted.Why)
+	f := fitBeats(r.Trace, r.WindowS, bs, false)
+	if !f.ok {
+		t.notes = append(t.notes, "the trace can't be taken apart: too few readings for what blinks")
 		return t
 	}
-	for i, x := range parted.Blinkers {
-		st := BlinkerState{Group: x.Name, State: x.State.String(), StepA: x.StepA, StepU: x.StepU, BuiltA: bs[i].Amps, Why: x.Why}
-		if x.State == blink.Running {
-			st.PeriodS = x.PeriodS
-		}
-		t.states = append(t.states, st)
-		if x.State == blink.Unsettled || parted.Chi > 25 {
-			continue
-		}
-		t.judged = append(t.judged, tracedBlinker{group: x.Name, stepA: x.StepA, u: x.StepU, builtA: bs[i].Amps})
+	spanS := r.Trace[len(r.Trace)-1].AtS - r.Trace[0].AtS
+	poor := f.scatterA > worstFit*f.baseA
+	if poor {
+		t.notes = append(t.notes, "something else changes as well: base and blinkers don't account for the readings of the trace")
 	}
-	if parted.Chi > 25 {
-		t.notes = append(t.notes, parted.Why)
-	}
-	for _, w := range parted.Twins {
-		t.notes = append(t.notes, fmt.Sprintf("%q and %q blink too alike to be told apart in this trace", bs[w[0]].Name, bs[w[1]].Name))
+	k := 0
+	for i, b := range f.beats {
+		alike := ""
+		for j, c := range f.beats {
+			if i != j && math.Abs(1/bs[i].periodS-1/bs[j].periodS) < 1/spanS {
+				alike = c.board
+			}
+		}
+		for _, o := range b.outputs {
+			st := BlinkerState{Group: o.group, StepA: f.stepA[k], StepU: f.stepU[k], BuiltA: o.builtA}
+			limit := 0.5 * o.builtA
+			switch {
+			case alike != "":
+				st.State, st.Why = "can't tell", fmt.Sprintf("the board %q blinks too alike to be told apart: read for longer", alike)
+			case poor || math.Abs(st.StepA-limit) < 3*st.StepU:
+				st.State, st.Why = "can't tell", "its step is too uncertain"
+			case st.StepA > limit:
+				st.State, st.Why, st.PeriodS = "running", "its step is there", b.periodS
+			default:
+				st.State, st.Why = "not running", "its step is not there"
+			}
+			t.states = append(t.states, st)
+			if st.State != "can't tell" {
+				t.judged = append(t.judged, tracedBlinker{group: o.group, stepA: st.StepA, u: st.StepU, builtA: o.builtA})
+			}
+			k++
+		}
 	}
 	return t
-}
-
-// blinkers lists what blinks at a pace, as built.
-func blinkers(p *plan.Plan, s *Signature, pace string) []blink.Blinker {
-	var out []blink.Blinker
-	for _, g := range p.Groups {
-		if g.Board == "" {
-			continue
-		}
-		kept, ok := s.Group(g.Name)
-		if !ok {
-			continue
-		}
-		l, ok := kept.level(paceOf(pace, g.Board))
-		if !ok || l.PeriodS <= 0 || l.OnA <= 0 {
-			continue
-		}
-		out = append(out, blink.Blinker{Name: g.Name, Pattern: blink.Pattern{PeriodS: l.PeriodS, Duty: l.Duty}, Amps: l.OnA})
-	}
-	return out
 }
 
 // says gives the log likelihood of a hypothesis by the trace; nil: no trace.

@@ -213,7 +213,7 @@ func checkSweep(t *testing.T, dir string, x givenTrace) string {
 // checkWholeTrace takes a trace apart as a return's is; "" is met.
 func checkWholeTrace(t *testing.T, dir string, x givenTrace) string {
 	now := readColumns(t, filepath.Join(dir, x.File))
-	p := &plan.Plan{}
+	p := &plan.Plan{Jacks: []plan.Jack{{Name: "main", Volts: 12}}}
 	s := &Signature{}
 	r := &Return{WindowS: x.Given.WindowS}
 	for i, at := range now["t_s"] {
@@ -223,6 +223,7 @@ func checkWholeTrace(t *testing.T, dir string, x givenTrace) string {
 	for i, b := range x.Given.Blinkers {
 		name, board := fmt.Sprintf("blinker %d", i+1), fmt.Sprintf("board %d", i+1)
 		p.Groups = append(p.Groups, plan.Group{Name: name, Board: board, Output: 1})
+		p.Boards = append(p.Boards, plan.Board{Name: board, Outputs: []plan.Output{{Number: 1}}})
 		s.Groups = append(s.Groups, GroupCurve{Group: name, Board: board, Paces: []Level{{Pace: "blink", PeriodS: b.BuiltS, Duty: b.BuiltDuty, OnA: b.BuiltMA / 1e3}}})
 		want = append(want, blink.Blinker{Name: name, Pattern: blink.Pattern{PeriodS: b.BuiltS, Duty: b.BuiltDuty}, PeriodRel: x.Given.PeriodTol, Amps: b.BuiltMA / 1e3})
 	}

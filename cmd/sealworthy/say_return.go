@@ -1,0 +1,116 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"sealworthy/compare/signature"
+)
+
+// sureness writes a probability without more digits than it carries.
+func sureness(p float64) string {
+	switch {
+	case p > 0.99:
+		return "more than 99 %"
+	case p < 0.01:
+		return "less than 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
+// sayDiagnosis prints what a return tells.
+func sayDiagnosis(w io.Writer, k ink, d *signature.Diagnosis) {
+	fmt.Fprintf(w, "%s: %s\n", k.loud(d.Build+", returned"), k.diagnosis(d))
+	if d.Adapter != nil {
+		wrap(w, "  adapter: ", "           ", d.Adapter.Text)
+	}
+	for i, c := range d.Set {
+		if d.Verdict == signature.ShortedUp {
+			break
+		}
+		lead := "  "
+		if len(d.Set) > 1 {
+			lead = fmt.Sprintf("  %d. ", i+1)
+		}
+		line := c.Text + " (" + sureness(c.P) + ")"
+		if c.Closure != "" {
+			line += ". To reach it: open the " + c.Closure
+		}
+		wrap(w, lead, "     ", line)
+	}
+	for _, b := range d.Blinkers {
+		if b.State != "running" {
+			wrap(w, "  blinker: ", "           ", fmt.Sprintf("%q is %s in the trace: %s", b.Group, b.State, b.Why))
+		}
+	}
+	for _, x := range d.Drops {
+		wrap(w, "  intermittent: ", "    ", x.Text)
+	}
+	for _, t := range d.Twins {
+		wrap(w, "  twins: ", "         ", fmt.Sprintf("%q and %q look alike from the jack; nothing measured there decides between them", t.A, t.B))
+	}
+	for _, n := range d.Next {
+		wrap(w, "  next: ", "        ", n.What)
+	}
+	for _, n := range d.Notes {
+		wrap(w, "  note: ", "        ", n)
+	}
+	if d.Simulated {
+		fmt.Fprintln(w, "  Time was simulated: no real model stands behind it.")
+	}
+}
+
+// diagnosis is the verdict as one word group.
+func (k ink) diagnosis(d *signature.Diagnosis) string {
+	switch d.Verdict {
+	case signature.AsItLeft:
+		if d.Adapter != nil && d.Adapter.Faulty {
+			return k.bad("! the model draws what it drew when it left; the adapter is at fault")
+		}
+		return k.good("+ it draws what it drew when it left")
+	case signature.OnePlace:
+		return k.bad("! one place named")
+	case signature.OneOf:
+		return k.bad("! something is wrong, in one of these places")
+	case signature.NotListed:
+		return k.bad("! something is wrong that is not in the list")
+	case signature.ShortedUp:
+		return k.bad("! stopped by the limit: too much flows")
+	}
+	return k.open("? can't tell: it may be as it was")
+}
+
+// sayKept prints what a signature holds and what can't be told apart later.
+func sayKept(w io.Writer, s *signature.Signature, file string) {
+	kept := map[signature.Kept][]string{}
+	for _, g := range s.Groups {
+		kept[g.Kept] = append(kept[g.Kept], g.Group)
+	}
+	fmt.Fprintf(w, "kept in %s\n", file)
+	for _, k := range []signature.Kept{signature.KeptSweep, signature.KeptLevels, signature.KeptOne, signature.KeptNothing} {
+		if len(kept[k]) > 0 {
+			what := string(k)
+			if k == signature.KeptNothing {
+				what = "nothing of its own"
+			}
+			wrap(w, "  "+what+": ", "    ", strings.Join(kept[k], ", "))
+		}
+	}
+	for _, x := range s.Whole {
+		pace := x.Pace
+		if pace != "" {
+			pace = " (" + pace + ")"
+		}
+		wrap(w, "  whole model"+pace+": ", "    ", fmt.Sprintf("%d voltages, %d readings of its trace", len(x.Sweep.Volts), len(x.Trace)))
+	}
+	for _, t := range s.Twins {
+		wrap(w, "  twins: ", "    ", fmt.Sprintf("a dark light in %q and one in %q will look alike from the jack", t.A, t.B))
+	}
+	for _, n := range s.Notes {
+		wrap(w, "  note: ", "    ", n)
+	}
+	if s.WarmS < signature.Warm.Seconds()-1 {
+		wrap(w, "  note: ", "    ", fmt.Sprintf("it was on for %.0f s only before it was measured: a signature belongs to a model that is warm", s.WarmS))
+	}
+}

@@ -1,0 +1,431 @@
+package signature
+
+import (
+	"math"
+	"slices"
+
+	"sealworthy/compare/blink"
+	"sealworthy/compare/plan"
+)
+
+// beat is what blinks by one clock: the outputs of a board that run together or
+// in turn, or one output that runs free.
+type beat struct {
+	board   string
+	periodS float64
+	tol     float64 // of the period, half-width, fraction
+	outputs []beatOutput
+	phase   float64 // fraction of the period; found by a fit
+}
+
+type beatOutput struct {
+	group  string
+	spans  [][2]float64 // lit, as fractions of the period from 0 to 2
+	duty   float64
+	builtA float64
+}
+
+// beatFit is a trace taken apart.
+type beatFit struct {
+	ok     bool
+	baseA  float64
+	baseU  float64
+	stepA  []float64 // by output, boards in order
+	stepU  []float64
+	meanA  float64 // base and duty as built times step: no duty of this trace in it
+	meanU  float64
+	beats  []beat
+	noiseA float64
+	// rest is what the fit leaves of each reading; edge marks those whose window
+	// holds an edge. scatterA is the standard deviation of the others, by their
+	// median, so that a few drops don't enter it.
+	rest     []float64
+	edge     []bool
+	scatterA float64
+}
+
+// periodTol is how far a board's pace may have moved since: warmth and age.
+const periodTol = 0.05
+
+// beatsOf lists what blinks at a set of paces, as built, at volts.
+func beatsOf(p *plan.Plan, groups []GroupCurve, pace string, volts float64) []beat {
+	var out []beat
+	for _, b := range p.Boards {
+		var os []beatOutput
+		period := 0.0
+		numbers := map[int]int{}
+		for _, g := range groups {
+			if g.Board != b.Name {
+				continue
+			}
+			l, ok := g.level(paceOf(pace, b.Name))
+			if !ok || l.PeriodS <= 0 || l.OnA <= 0 || l.Duty <= 0 || l.Duty >= 1 {
+				continue
+			}
+			period = l.PeriodS
+			a := l.OnA
+			if len(g.Lit.Volts) > 0 {
+				a = g.Lit.at([]float64{volts})[0]
+			}
+			if k, seen := numbers[g.Output]; seen { // two groups on one output blink as one
+				os[k].builtA += a
+				continue
+			}
+			numbers[g.Output] = len(os)
+			os = append(os, beatOutput{group: g.Group, spans: spansOf(b, l, g.Output), duty: l.Duty, builtA: a})
+		}
+		switch {
+		case len(os) == 0:
+		case b.Run == plan.Free:
+			for _, o := range os {
+				out = append(out, beat{board: b.Name, periodS: period, tol: periodTol, outputs: []beatOutput{o}})
+			}
+		default:
+			out = append(out, beat{board: b.Name, periodS: period, tol: periodTol, outputs: os})
+		}
+	}
+	return out
+}
+
+// spansOf gives when an output is lit within its period.
+func spansOf(b plan.Board, l Level, output int) [][2]float64 {
+	shift := 0.0
+	if b.Run == plan.Alternate && len(b.Outputs) > 1 {
+		k := slices.IndexFunc(b.Outputs, func(o plan.Output) bool { return o.Number == output })
+		shift = float64(max(0, k)) / float64(len(b.Outputs))
+	}
+	for _, q := range b.Paces {
+		if q.Name != l.Pace || len(q.Flashes) == 0 || q.PeriodS <= 0 {
+			continue
+		}
+		var out [][2]float64
+		at := shift
+		for i, f := range q.Flashes {
+			if i%2 == 0 {
+				out = append(out, [2]float64{at, at + f/q.PeriodS})
+			}
+			at += f / q.PeriodS
+		}
+		return out
+	}
+	return [][2]float64{{shift, shift + l.Duty}}
+}
+
+// lit is the share of the window (t-w, t] in which an output is lit.
+func (o beatOutput) lit(t, w, period, phase float64) float64 {
+	sum := 0.0
+	for _, s := range o.spans {
+		d := s[1] - s[0]
+		h := func(x float64) float64 {
+			f := math.Floor(x)
+			return d*f + math.Min(x-f, d)
+		}
+		at := t/period - phase - s[0]
+		if w <= 0 {
+			if at-math.Floor(at) < d {
+				sum++
+			}
+			continue
+		}
+		sum += (h(at) - h(at-w/period)) * period / w
+	}
+	return sum
+}
+
+// fitter solves base and steps by least squares for given periods and phases.
+type fitter struct {
+	t       []blink.Sample
+	w       float64
+	beats   []beat
+	columns [][]float64 // base, then outputs
+	weights []float64
+	n       [64]float64 // normal matrix
+	r, x    [8]float64
+}
+
+func (f *fitter) params() int {
+	k := 1
+	for _, b := range f.beats {
+		k += len(b.outputs)
+	}
+	return k
+}
+
+// fill computes the columns of one beat.
+func (f *fitter) fill(at int, b beat) {
+	for _, o := range b.outputs {
+		for i, s := range f.t {
+			f.columns[at][i] = o.lit(s.AtS, f.w, b.periodS, b.phase)
+		}
+		at++
+	}
+}
+
+// solve gives the weighted residual sum over the first k columns.
+func (f *fitter) solve(k int) float64 {
+	for i := range k {
+		for j := 0; j <= i; j++ {
+			s := 0.0
+			for m := range f.t {
+				s += f.weights[m] * f.columns[i][m] * f.columns[j][m]
+			}
+			f.n[i*8+j] = s
+		}
+		s := 0.0
+		for m, x := range f.t {
+			s += f.weights[m] * f.columns[i][m] * x.Amps
+		}
+		f.r[i] = s
+	}
+	// Cholesky with a ridge that only matters where a column is empty.
+	for i := range k {
+		for j := 0; j <= i; j++ {
+			s := f.n[i*8+j]
+			if i == j {
+				s += 1e-9 * float64(len(f.t))
+			}
+			for m := range j {
+				s -= f.n[i*8+m] * f.n[j*8+m]
+			}
+			if i == j {
+				f.n[i*8+i] = math.Sqrt(math.Max(s, 1e-30))
+			} else {
+				f.n[i*8+j] = s / f.n[j*8+j]
+			}
+		}
+	}
+	for i := range k {
+		s := f.r[i]
+		for m := range i {
+			s -= f.n[i*8+m] * f.x[m]
+		}
+		f.x[i] = s / f.n[i*8+i]
+	}
+	for i := k - 1; i >= 0; i-- {
+		s := f.x[i]
+		for m := i + 1; m < k; m++ {
+			s -= f.n[m*8+i] * f.x[m]
+		}
+		f.x[i] = s / f.n[i*8+i]
+	}
+	rss := 0.0
+	for m, s := range f.t {
+		d := s.Amps
+		for i := range k {
+			d -= f.x[i] * f.columns[i][m]
+		}
+		rss += f.weights[m] * d * d
+	}
+	return rss
+}
+
+// most parameters of a fit: base and seven outputs.
+const mostSteps = 7
+
+// fitBeats takes a trace apart: base, and the step of every output, each board
+// with one period and phase. With narrow the periods are held to a thousandth.
+func fitBeats(t []blink.Sample, windowS float64, beats []beat, narrow bool) beatFit {
+	f := &fitter{t: t, w: windowS, beats: slices.Clone(beats), weights: make([]float64, len(t))}
+	k := f.params()
+	if k < 2 || k > mostSteps+1 || len(t) < 3*k {
+		return beatFit{}
+	}
+	for range k {
+		f.columns = append(f.columns, make([]float64, len(t)))
+	}
+	for i := range t {
+		f.weights[i], f.columns[0][i] = 1, 1
+	}
+	spanS := t[len(t)-1].AtS - t[0].AtS
+	order := make([]int, len(f.beats))
+	first := make([]int, len(f.beats))
+	at := 1
+	for i, b := range f.beats {
+		order[i], first[i] = i, at
+		at += len(b.outputs)
+	}
+	for round := range 4 {
+		for _, i := range order {
+			f.search(i, first, spanS, round, narrow)
+		}
+		if round == 1 {
+			f.weigh()
+		}
+	}
+	return f.result()
+}
+
+// search finds period and phase of one beat with the others held; those not yet
+// placed have empty columns in the first round.
+func (f *fitter) search(i int, first []int, spanS float64, round int, narrow bool) {
+	const phases = 48
+	b := &f.beats[i]
+	tol := b.tol
+	if narrow {
+		tol = 0.001
+	}
+	k := f.params()
+	best, bestAt := math.Inf(1), *b
+	try := func(period, phase float64) {
+		x := *b
+		x.periodS, x.phase = period, phase
+		f.fill(first[i], x)
+		if c := f.solve(k) * (1 + 0.002*f.unlike(i, first[i])); c < best {
+			best, bestAt = c, x
+		}
+	}
+	if round < 2 {
+		hz := 1 / b.periodS
+		step := 1 / (8 * math.Max(spanS, b.periodS))
+		n := 0
+		if round == 0 {
+			n = int(tol * hz / step)
+		}
+		for q := -n; q <= n; q++ {
+			for p := range phases {
+				try(1/(hz+float64(q)*step), float64(p)/phases)
+			}
+		}
+		*b = bestAt
+	}
+	// The phase belongs to the middle of the trace, so that it and the period
+	// don't pull at each other.
+	mid := (f.t[0].AtS + f.t[len(f.t)-1].AtS) / 2
+	dp, df := 1.0/phases, 0.5/(8*math.Max(spanS, b.periodS))
+	if narrow {
+		df = 0
+	}
+	for range 9 {
+		centre := bestAt
+		hz := 1 / centre.periodS
+		for _, m := range [][2]float64{{0, 0}, {1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
+			if m[1] != 0 && df == 0 {
+				continue
+			}
+			h := hz + m[1]*df
+			try(1/h, centre.phase+m[0]*dp+mid*(h-hz))
+		}
+		if bestAt.phase == centre.phase && bestAt.periodS == centre.periodS {
+			dp, df = dp/2, df/2
+		}
+	}
+	*b = bestAt
+	f.fill(first[i], *b)
+}
+
+// unlike says how far the steps of a beat are from those as built or from none.
+// Two outputs that take turns fit as well the other way round, and a duty of one
+// half as well upside down: only this decides then.
+func (f *fitter) unlike(i, first int) float64 {
+	sum := 0.0
+	for k, o := range f.beats[i].outputs {
+		x, s := f.x[first+k], 0.1*o.builtA
+		as, none := (x-o.builtA)/s, x/s
+		u := math.Min(as*as, none*none+2)
+		if x < -s {
+			u = 1000
+		}
+		sum += math.Min(u, 1000)
+	}
+	return sum
+}
+
+// weigh gives less weight to readings whose window holds an edge: the time
+// stamp's jitter of 5 ms moves them by a share of the step.
+func (f *fitter) weigh() {
+	k := f.params()
+	rss := f.solve(k)
+	noise := math.Sqrt(rss / float64(max(1, len(f.t)-k-2*len(f.beats))))
+	floor := 1e-4 * math.Abs(f.x[0])
+	noise = math.Max(noise/3, floor) // the edges made most of it
+	for m := range f.t {
+		v := noise * noise
+		for i := 1; i < k; i++ {
+			if c := f.columns[i][m]; c > 1e-9 && math.Abs(c-math.Round(c)) > 1e-9 && f.w > 0 {
+				e := f.x[i] * math.Min(1, 0.005/f.w)
+				v += e * e
+			}
+		}
+		f.weights[m] = noise * noise / v
+	}
+}
+
+// result reads the fit.
+func (f *fitter) result() beatFit {
+	k := f.params()
+	rss := f.solve(k)
+	sum := 0.0
+	for _, w := range f.weights {
+		sum += w
+	}
+	v := rss / math.Max(1, sum-float64(k))
+	out := beatFit{ok: true, baseA: f.x[0], beats: f.beats, noiseA: math.Sqrt(v)}
+	var calm []float64
+	for m, s := range f.t {
+		d, edge := s.Amps, false
+		for i := range k {
+			d -= f.x[i] * f.columns[i][m]
+			edge = edge || math.Abs(f.columns[i][m]-math.Round(f.columns[i][m])) > 1e-9
+		}
+		out.rest, out.edge = append(out.rest, d), append(out.edge, edge)
+		if !edge {
+			calm = append(calm, math.Abs(d))
+		}
+	}
+	out.scatterA = out.noiseA
+	if len(calm) > 8 {
+		slices.Sort(calm)
+		out.scatterA = calm[len(calm)/2] / 0.6745
+	}
+	// Columns of the inverse of the normal matrix, for the variances.
+	cov := f.inverse(k)
+	out.baseU = math.Sqrt(v * cov[0])
+	out.meanA = out.baseA
+	g := make([]float64, k)
+	g[0] = 1
+	i := 1
+	for _, b := range f.beats {
+		for _, o := range b.outputs {
+			out.stepA = append(out.stepA, f.x[i])
+			out.stepU = append(out.stepU, math.Sqrt(v*cov[i*k+i]))
+			out.meanA += o.duty * f.x[i]
+			g[i] = o.duty
+			i++
+		}
+	}
+	s := 0.0
+	for a := range k {
+		for b := range k {
+			s += g[a] * g[b] * cov[a*k+b]
+		}
+	}
+	out.meanU = math.Sqrt(math.Max(0, v*s))
+	return out
+}
+
+// inverse of the normal matrix from its Cholesky factor.
+func (f *fitter) inverse(k int) []float64 {
+	out := make([]float64, k*k)
+	for c := range k {
+		var y [8]float64
+		for i := range k {
+			s := 0.0
+			if i == c {
+				s = 1
+			}
+			for m := range i {
+				s -= f.n[i*8+m] * y[m]
+			}
+			y[i] = s / f.n[i*8+i]
+		}
+		for i := k - 1; i >= 0; i-- {
+			s := y[i]
+			for m := i + 1; m < k; m++ {
+				s -= f.n[m*8+i] * y[m]
+			}
+			y[i] = s / f.n[i*8+i]
+			out[i*k+c] = y[i]
+		}
+	}
+	return out
+}
