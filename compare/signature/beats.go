@@ -87,6 +87,40 @@ func beatsOf(p *plan.Plan, groups []GroupCurve, pace string, volts float64) []be
 	return out
 }
 
+// inWhole brings the steps as built to what they were in the whole model when
+// its trace was kept, where one was.
+func inWhole(p *plan.Plan, s *Signature, pace string, bs []beat) []beat {
+	for i, w := range s.Whole {
+		if len(w.Trace) == 0 || w.Pace != pace && (pace != "" || i > 0) {
+			continue
+		}
+		then := beatsOf(p, s.Groups, pace, w.Volts)
+		f := fitBeats(w.Trace, w.WindowS, then, false)
+		if !f.ok {
+			return bs
+		}
+		ratio := map[string]float64{}
+		k := 0
+		for _, b := range then {
+			for _, o := range b.outputs {
+				if f.stepA[k] > 0.5*o.builtA {
+					ratio[o.group] = f.stepA[k] / o.builtA
+				}
+				k++
+			}
+		}
+		for i := range bs {
+			for j := range bs[i].outputs {
+				if x, ok := ratio[bs[i].outputs[j].group]; ok {
+					bs[i].outputs[j].builtA *= x
+				}
+			}
+		}
+		return bs
+	}
+	return bs
+}
+
 // spansOf gives when an output is lit within its period.
 func spansOf(b plan.Board, l Level, output int) [][2]float64 {
 	shift := 0.0
@@ -244,15 +278,55 @@ func fitBeats(t []blink.Sample, windowS float64, beats []beat, narrow bool) beat
 		order[i], first[i] = i, at
 		at += len(b.outputs)
 	}
-	for round := range 4 {
+	moves := func(b beat) float64 {
+		s := 0.0
+		for _, o := range b.outputs {
+			s += o.builtA * o.builtA * o.duty * (1 - o.duty)
+		}
+		return s
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		switch x, y := moves(f.beats[a]), moves(f.beats[b]); {
+		case x > y:
+			return -1
+		case x < y:
+			return 1
+		}
+		return 0
+	})
+	for round := range 5 {
 		for _, i := range order {
 			f.search(i, first, spanS, round, narrow)
 		}
-		if round == 1 {
+		switch round {
+		case 1:
 			f.weigh()
+		case 3:
+			for _, i := range order {
+				f.turn(i, first[i])
+			}
 		}
 	}
 	return f.result()
+}
+
+// turn tries one beat with its outputs' roles changed, or upside down: it fits
+// nearly as well, and what its steps are as built decides.
+func (f *fitter) turn(i, first int) {
+	b := f.beats[i]
+	n := max(2, len(b.outputs))
+	k := f.params()
+	best, bestAt := math.Inf(1), b
+	for q := range n {
+		x := b
+		x.phase += float64(q) / float64(n)
+		f.fill(first, x)
+		if c := f.solve(k) * (1 + 0.03*f.unlike(i, first)); c < best {
+			best, bestAt = c, x
+		}
+	}
+	f.beats[i] = bestAt
+	f.fill(first, bestAt)
 }
 
 // search finds period and phase of one beat with the others held; those not yet

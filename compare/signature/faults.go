@@ -31,6 +31,11 @@ func (m *model) hypotheses(healthy []float64, pr Priors) ([]Hypothesis, error) {
 		return nil, err
 	}
 	for i := range m.groups {
+		if err := m.feedback(&m.groups[i], base); err != nil {
+			return nil, err
+		}
+	}
+	for i := range m.groups {
 		b := &m.groups[i]
 		hs, err := m.ofBranches(b, base, pr)
 		if err != nil {
@@ -40,7 +45,7 @@ func (m *model) hypotheses(healthy []float64, pr Priors) ([]Hypothesis, error) {
 		if b.board >= 0 {
 			out = append(out, m.ofOutput(b, pr)...)
 		} else {
-			out = append(out, Hypothesis{Place: b.g.Name, Class: Dead, Prior: pr.Weights[Dead], DeltaA: scaled(-1, b.amps)})
+			out = append(out, Hypothesis{Place: b.g.Name, Class: Dead, Prior: pr.Weights[Dead], DeltaA: scaled(-1, b.inWhole)})
 		}
 		if !b.g.AsFound || b.board < 0 {
 			out = append(out, m.joints(b, pr)...)
@@ -90,6 +95,9 @@ func (m *model) joints(b *builtGroup, pr Priors) []Hypothesis {
 	var steps []float64
 	for _, r := range jointOhms {
 		d := minus(b.curve.behind(r, m.volts), b.amps)
+		for i := range d {
+			d[i] *= b.ratio[i]
+		}
 		deltas = append(deltas, scaled(b.duty, d))
 		steps = append(steps, 1+d[len(d)-1]/math.Max(b.onA, 1e-9))
 	}
@@ -104,14 +112,14 @@ func (m *model) joints(b *builtGroup, pr Priors) []Hypothesis {
 
 // ofOutput are the faults of a board's output.
 func (m *model) ofOutput(b *builtGroup, pr Priors) []Hypothesis {
-	dark := Hypothesis{Place: b.g.Name, Class: StuckDark, Prior: pr.Weights[StuckDark], DeltaA: scaled(-b.duty, b.amps)}
+	dark := Hypothesis{Place: b.g.Name, Class: StuckDark, Prior: pr.Weights[StuckDark], DeltaA: scaled(-b.duty, b.inWhole)}
 	dark.extra = [][]float64{scaled(stuckRel, dark.DeltaA)}
 	if b.periodS == 0 {
 		dark.Class = Dead
 		return []Hypothesis{dark}
 	}
 	dark.steps = map[string]float64{b.g.Name: 0}
-	lit := Hypothesis{Place: b.g.Name, Class: StuckLit, Prior: pr.Weights[StuckLit], DeltaA: scaled(1-b.duty, b.amps), steps: dark.steps}
+	lit := Hypothesis{Place: b.g.Name, Class: StuckLit, Prior: pr.Weights[StuckLit], DeltaA: scaled(1-b.duty, b.inWhole), steps: dark.steps}
 	lit.extra = [][]float64{scaled(stuckRel, lit.DeltaA)}
 	return []Hypothesis{lit, dark}
 }
@@ -121,12 +129,50 @@ func (m *model) ofBoard(b builtBoard, pr Priors) Hypothesis {
 	h := Hypothesis{Place: b.b.Name, Class: DeadBoard, Prior: pr.Weights[DeadBoard], DeltaA: scaled(-1, b.dark), steps: map[string]float64{}}
 	for _, g := range m.groups {
 		if g.board == b.i {
-			h.DeltaA = minus(h.DeltaA, scaled(g.duty, g.amps))
+			h.DeltaA = minus(h.DeltaA, scaled(g.duty, g.inWhole))
 			h.steps[g.g.Name] = 0
 		}
 	}
 	h.extra = [][]float64{scaled(stuckRel/2, h.DeltaA)}
 	return h
+}
+
+// feedback finds by the plan how much less a group adds to the whole model than
+// it draws alone.
+func (m *model) feedback(b *builtGroup, base []float64) error {
+	n := len(m.volts)
+	b.ratio = make([]float64, n)
+	for i := range b.ratio {
+		b.ratio[i] = 1
+	}
+	if !b.g.AsFound && b.nominal[n-1] > 0 {
+		with, without := base, base
+		var err error
+		if b.board >= 0 {
+			with, err = m.lit(b)
+		} else {
+			m.w.GroupSeries(b.i, math.Inf(1))
+			without, err = m.whole()
+			m.w.Reset()
+		}
+		if err != nil {
+			return err
+		}
+		for i := n - 1; i >= 0; i-- {
+			switch {
+			case b.nominal[i] > 0.02*b.nominal[n-1]:
+				b.ratio[i] = math.Min(1, math.Max(0.3, (with[i]-without[i])/b.nominal[i]))
+			case i < n-1:
+				b.ratio[i] = b.ratio[i+1]
+			}
+		}
+	}
+	b.inWhole = make([]float64, n)
+	for i := range b.inWhole {
+		b.inWhole[i] = b.ratio[i] * b.amps[i]
+	}
+	b.onA = b.inWhole[n-1]
+	return nil
 }
 
 // whole is the nominal draw of the whole model with every output dark.

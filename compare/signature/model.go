@@ -33,7 +33,11 @@ type builtGroup struct {
 	curve   Curve     // as built over all voltages, for what lies behind a resistor
 	duty    float64   // share of time lit at the pace of the sweep
 	periodS float64
-	onA     float64 // its step at service voltage
+	// inWhole is what the whole model draws more with it than without: less than
+	// it draws alone, since the others' drop in the common wires shares.
+	inWhole []float64
+	ratio   []float64 // inWhole against amps
+	onA     float64   // inWhole at service voltage
 	// factor and shiftV bring the nominal curve onto the one as built.
 	factor, shiftV float64
 	shape          []float64 // nominal, brought onto the curve as built

@@ -139,7 +139,7 @@ func steady(p *plan.Plan, groups []GroupCurve, pace string, periods []float64, q
 			}
 		}
 		b.outputs = slices.DeleteFunc(b.outputs, func(o beatOutput) bool { return o.builtA < faintStep*q.amps })
-		if len(b.outputs) > 0 && q.volts > low {
+		if len(b.outputs) > 0 && q.volts > runsFrom*low {
 			bs = append(bs, b)
 		}
 	}
@@ -150,6 +150,10 @@ func steady(p *plan.Plan, groups []GroupCurve, pace string, periods []float64, q
 		q.amps, q.u = f.meanA, f.meanU
 	}
 }
+
+// runsFrom is down to where a board may still run, as a share of the lowest
+// voltage that it is made for; the fit says whether it does.
+const runsFrom = 0.4
 
 // worstFit: where readings scatter more than so about a fit, as a share of the
 // draw, the plain mean with its own scatter is kept.

@@ -35,7 +35,7 @@ func readTrace(p *plan.Plan, s *Signature, r *Return) tracedModel {
 	if volts == 0 {
 		volts = p.Jacks[0].Volts
 	}
-	bs := beatsOf(p, s.Groups, r.Pace, volts)
+	bs := inWhole(p, s, r.Pace, beatsOf(p, s.Groups, r.Pace, volts))
 	if len(bs) == 0 || len(r.Trace) == 0 {
 		return t
 	}

@@ -134,7 +134,7 @@ func (m *model) ofTrunk(t trunk, base []float64, pr Priors) ([]Hypothesis, error
 	for _, i := range t.groups {
 		g := &m.groups[i]
 		built, nominal = built+g.amps[len(g.amps)-1]*g.duty, nominal+g.nominal[len(g.nominal)-1]*g.duty
-		dead.DeltaA = minus(dead.DeltaA, scaled(g.duty, g.amps))
+		dead.DeltaA = minus(dead.DeltaA, scaled(g.duty, g.inWhole))
 		if g.periodS > 0 {
 			dead.steps[g.g.Name] = 0
 		}

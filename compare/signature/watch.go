@@ -72,7 +72,7 @@ func drops(p *plan.Plan, s *Signature, r *Return) []Drop {
 // restOf is what base and blinkers leave of each reading, which of them hold an
 // edge, and below what a reading is a drop.
 func restOf(p *plan.Plan, s *Signature, r *Return) (rest []float64, edge []bool, limit float64) {
-	if bs := beatsOf(p, s.Groups, r.Pace, r.Volts); len(bs) > 0 {
+	if bs := inWhole(p, s, r.Pace, beatsOf(p, s.Groups, r.Pace, r.Volts)); len(bs) > 0 {
 		f := fitBeats(r.Trace, r.WindowS, bs, false)
 		if !f.ok || f.scatterA > worstFit*f.baseA {
 			return nil, nil, 0
