@@ -80,6 +80,9 @@ func TraceOf(r capture.StepRecord, instrument string, levels []Level) (TraceData
 		if x.Instrument != instrument || x.Quantity != instruments.Current {
 			continue
 		}
+		if len(r.Points) > 0 && x.At.After(r.Points[0].At) {
+			continue // the sweep is a picture of its own
+		}
 		if a, ok := x.Float(); ok {
 			d.Samples = append(d.Samples, Sample{since(x.At), a})
 		} else {
