@@ -81,9 +81,16 @@ func ReturnSheet(w io.Writer, d ReturnData) error {
 		Day, Measured string
 		Kept, Verdict string
 		Rows          []returnRow
-		Open          []string
+		Open, Alike   []string
 		Picture       template.HTML
 	}{ReturnData: d, D: d.Diagnosis, Day: day(d.Made), Measured: day(d.Diagnosis.At), Kept: day(d.Diagnosis.SignatureAt), Verdict: verdictText(d.Diagnosis)}
+	for _, t := range d.Diagnosis.Twins {
+		for _, n := range []string{t.A, t.B} {
+			if !has(x.Alike, n) {
+				x.Alike = append(x.Alike, n)
+			}
+		}
+	}
 	for _, c := range d.Diagnosis.Set {
 		if c.Place == string(signature.Nothing) && d.Diagnosis.Alarm {
 			continue

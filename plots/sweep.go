@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot"
@@ -142,7 +143,7 @@ func (d SweepData) draw(c *canvas) error {
 		bottom += c.leading(say)
 	}
 	say := c.small()
-	c.text(say, margin, bottom, left, "The shaded band in the lower part is two standard deviations of a point.")
+	c.text(say, margin, bottom, left, "The shaded band in the lower part is two standard deviations of a point; a point near the lowest voltage of a board has none and decides nothing.")
 	bottom += c.leading(say) + margin/2
 	upper, err := d.upper(c)
 	if err != nil {
@@ -212,6 +213,20 @@ func (d SweepData) grid(p *plot.Plot, c *canvas) {
 	p.Add(g)
 }
 
+// used lists the points that decide something: where a board may run or not,
+// near its lowest voltage, its noise is far above that of the others.
+func (d SweepData) used() []int {
+	sorted := slices.Sorted(slices.Values(d.NoiseA))
+	usual := sorted[len(sorted)/2]
+	var out []int
+	for i, u := range d.NoiseA {
+		if u <= 10*usual {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
 func (d SweepData) upper(c *canvas) (*plot.Plot, error) {
 	p := d.axes(c, "draw in mA")
 	d.grid(p, c)
@@ -241,10 +256,11 @@ func (d SweepData) lower(c *canvas, inks []colour) (*plot.Plot, error) {
 	room := math.Max(0.12*(high-low), 2e-4)
 	low, high = low-room, high+room
 	clip := func(x float64) float64 { return 1e3 * math.Min(high, math.Max(low, x)) }
-	for i := range d.Volts {
+	used := d.used()
+	for _, i := range used {
 		band = append(band, plotter.XY{X: d.Volts[i], Y: clip(2 * d.NoiseA[i])})
 	}
-	for i := n - 1; i >= 0; i-- {
+	for _, i := range slices.Backward(used) {
 		band = append(band, plotter.XY{X: d.Volts[i], Y: clip(-2 * d.NoiseA[i])})
 	}
 	shade, err := plotter.NewPolygon(band)

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"sealworthy/compare/signature"
@@ -47,8 +48,8 @@ func sayDiagnosis(w io.Writer, k ink, d *signature.Diagnosis) {
 	for _, x := range d.Drops {
 		wrap(w, "  intermittent: ", "    ", x.Text)
 	}
-	for _, t := range d.Twins {
-		wrap(w, "  twins: ", "         ", fmt.Sprintf("%q and %q look alike from the jack; nothing measured there decides between them", t.A, t.B))
+	for _, line := range alike(d.Twins) {
+		wrap(w, "  twins: ", "         ", line+" look alike from the jack: nothing measured there decides between them")
 	}
 	for _, n := range d.Next {
 		wrap(w, "  next: ", "        ", n.What)
@@ -81,6 +82,33 @@ func (k ink) diagnosis(d *signature.Diagnosis) string {
 	return k.open("? can't tell: it may be as it was")
 }
 
+// alike puts twins together that hang together: "a, b and c".
+func alike(ts []signature.Twin) []string {
+	var sets [][]string
+	find := func(name string) int {
+		return slices.IndexFunc(sets, func(s []string) bool { return slices.Contains(s, name) })
+	}
+	for _, t := range ts {
+		a, b := find(t.A), find(t.B)
+		switch {
+		case a < 0 && b < 0:
+			sets = append(sets, []string{t.A, t.B})
+		case a < 0:
+			sets[b] = append(sets[b], t.A)
+		case b < 0:
+			sets[a] = append(sets[a], t.B)
+		case a != b:
+			sets[a] = append(sets[a], sets[b]...)
+			sets = slices.Delete(sets, b, b+1)
+		}
+	}
+	var out []string
+	for _, s := range sets {
+		out = append(out, strings.Join(s[:len(s)-1], ", ")+" and "+s[len(s)-1])
+	}
+	return out
+}
+
 // sayKept prints what a signature holds and what can't be told apart later.
 func sayKept(w io.Writer, s *signature.Signature, file string) {
 	kept := map[signature.Kept][]string{}
@@ -104,8 +132,8 @@ func sayKept(w io.Writer, s *signature.Signature, file string) {
 		}
 		wrap(w, "  whole model"+pace+": ", "    ", fmt.Sprintf("%d voltages, %d readings of its trace", len(x.Sweep.Volts), len(x.Trace)))
 	}
-	for _, t := range s.Twins {
-		wrap(w, "  twins: ", "    ", fmt.Sprintf("a dark light in %q and one in %q will look alike from the jack", t.A, t.B))
+	for _, line := range alike(s.Twins) {
+		wrap(w, "  twins: ", "    ", "a dark light in one of these will look like one in another from the jack: "+line)
 	}
 	for _, n := range s.Notes {
 		wrap(w, "  note: ", "    ", n)
