@@ -126,7 +126,49 @@ func (b *builder) onBoard(out *GroupCurve) {
 		out.Kept = KeptLevels
 	case n == 1:
 		out.Kept = KeptOne
+	default:
+		out.Paces = b.planned(out.Group)
 	}
+}
+
+// planned is how a group on a board blinks by the plan, where nothing was
+// measured of it: enough to know what a trace of the whole model holds.
+func (b *builder) planned(group string) []Level {
+	gi := slices.IndexFunc(b.p.Groups, func(g plan.Group) bool { return g.Name == group })
+	bi := slices.IndexFunc(b.p.Boards, func(x plan.Board) bool { return x.Name == b.p.Groups[gi].Board })
+	if bi < 0 {
+		return nil
+	}
+	a, err := alone(b.w, gi, bi, []float64{b.p.Jacks[b.w.Jack].Volts})
+	if err != nil {
+		return nil
+	}
+	var out []Level
+	for _, q := range b.p.Boards[bi].Paces {
+		l := Level{Pace: q.Name, PeriodS: q.PeriodS, Duty: q.Duty, OnA: a[0], OnU: a[0] / 5}
+		if q.Steady() {
+			l.Duty = 1
+		} else if len(q.Flashes) > 0 {
+			l.Duty = litShare(blink.Pattern{PeriodS: q.PeriodS, Flashes: q.Flashes})
+		}
+		out = append(out, l)
+	}
+	return out
+}
+
+// byPlan is a signature of a model of which nothing was measured.
+func byPlan(p *plan.Plan, jack string) (*Signature, error) {
+	s := &Signature{Build: p.Build, Jack: jack}
+	b := &builder{p: p, s: s}
+	if err := b.prepare(); err != nil {
+		return nil, err
+	}
+	for _, g := range p.Groups {
+		if g.Board != "" && jackOf(p, boardJoint(p, g.Board)) == jack {
+			s.Groups = append(s.Groups, b.group(g))
+		}
+	}
+	return s, nil
 }
 
 // board takes the trace of each pace apart, and each voltage of its sweep.

@@ -55,7 +55,10 @@ func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord) (*Soaked, erro
 	out := &Soaked{Stage: last.Stage, From: rs[0].At, Readings: len(all), Simulated: last.Simulated, AmbientC: last.AmbientC,
 		Hours: all[len(all)-1].AtS / 3600, ShortestS: all[len(all)-1].AtS / float64(len(all)-1)}
 	if s == nil {
-		s = &Signature{Jack: last.Step.Feed}
+		var err error
+		if s, err = byPlan(p, last.Step.Feed); err != nil {
+			return nil, err
+		}
 	}
 	var at, mean []float64
 	for from := 0; from < len(all); {

@@ -24,7 +24,9 @@ const (
 	dropShare  = 0.008
 	dropSigmas = 6
 	dropMost   = 0.25 // of the readings: more isn't a drop but another model
-	groupShare = 0.06 // of its draw, to name a group
+	// A group takes less out of the whole than it draws alone: the others get
+	// some of it back.
+	groupLeast, groupMost = 0.8, 1.05
 )
 
 // drops finds readings that lie below what base and blinkers make of a trace.
@@ -96,7 +98,7 @@ func restOf(p *plan.Plan, s *Signature, r *Return) (rest []float64, edge []bool,
 func groupsOf(s *Signature, amps float64) []string {
 	var out []string
 	for _, g := range s.Groups {
-		if n := len(g.Lit.Amps); n > 0 && g.Board == "" && math.Abs(g.Lit.Amps[n-1]-amps) < groupShare*g.Lit.Amps[n-1] {
+		if n := len(g.Lit.Amps); n > 0 && g.Board == "" && amps > groupLeast*g.Lit.Amps[n-1] && amps < groupMost*g.Lit.Amps[n-1] {
 			out = append(out, g.Group)
 		}
 	}
