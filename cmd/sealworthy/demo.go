@@ -107,6 +107,7 @@ func demo(ctx context.Context, e env, b build, seed uint64, memory bool) (demoRe
 	if err := simulate(ctx, e, b, cfg, faults, seed, memory, compare.Fitted); err != nil {
 		return rep, err
 	}
+	fmt.Fprintln(e.stderr, "Measured. Now the findings and the sheet.")
 	leads := compare.Leads{Ohm: cfg.Leads.Ohms, HalfOhm: cfg.Leads.HalfWidthOhm}
 	var folded record.Folded
 	if rep.Closures, folded, err = b.findings(e, "", leads); err != nil {
