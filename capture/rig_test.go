@@ -73,7 +73,7 @@ func newSeededBed(t *testing.T, m rig.Load, seed uint64) *bed {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { x.Close() })
-	bd := &bed{c: c, r: r, o: capture.Options{Stage: "loose", Rand: rand.New(rand.NewPCG(1, 2))}}
+	bd := &bed{c: c, r: r, o: capture.Options{Stage: "loose", Rand: dice()}}
 	bd.b = capture.Bench{Clock: c, Supply: x.Supply, Meter: x.Meter, Relays: x.Relays,
 		Channels: map[string]int{"cabin": 1, "beacon": 2}, Buttons: map[string]int{"beacon": 3}}
 	bd.b.ReopenMeter = func(ctx context.Context) (instruments.Meter, error) {
@@ -85,6 +85,8 @@ func newSeededBed(t *testing.T, m rig.Load, seed uint64) *bed {
 	}
 	return bd
 }
+
+func dice() *rand.Rand { return rand.New(rand.NewPCG(1, 2)) }
 
 func (b *bed) mustOff(t *testing.T) {
 	t.Helper()
