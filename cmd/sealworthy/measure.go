@@ -245,7 +245,7 @@ func (m measureFlags) tell(e env, b build) error {
 		marks = append(marks, capture.Mark{Kind: capture.MarkAccepted, Feed: x, Groups: []string{x}, Reason: m.reason})
 	}
 	for _, x := range m.skip {
-		ms, err := skipMarks(b.plan, x, m.reason)
+		ms, err := skipMarks(b.plan, m.stage, x, m.reason)
 		if err != nil {
 			return err
 		}

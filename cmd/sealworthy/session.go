@@ -125,7 +125,7 @@ func openBench(ctx context.Context, c clock.Clock, open instruments.Opener, b bu
 	if d, ok := s.Supply.(instruments.Describer); ok {
 		s.maxA = d.Describe().MaxAmps
 	}
-	r := reopener{set: s, c: c, open: open, cfg: cfg, over: over}
+	r := reopener{set: s, c: c, open: open, cfg: cfg, over: over, others: otherPorts}
 	s.ReopenMeter, s.ReopenSupply, s.ReopenRelays = r.meter, r.supply, r.relays
 	return s, nil
 }
@@ -247,6 +247,8 @@ type reopener struct {
 	open instruments.Opener
 	cfg  *bench.Config
 	over bench.Overrides
+
+	others func() []string // ports where it may be now
 }
 
 func (r reopener) meter(ctx context.Context) (instruments.Meter, error) {
@@ -299,7 +301,7 @@ func (r reopener) one(ctx context.Context, which string) (*bench.Opened, error) 
 		return o, nil
 	}
 	mine := []string{or(r.over.SupplyPort, r.cfg.Supply.Port), or(r.over.MeterPort, r.cfg.Meter.Port), or(r.over.RelaysPort, r.cfg.Relays.Port)}
-	for _, p := range otherPorts() {
+	for _, p := range r.others() {
 		if slices.Contains(mine, p) {
 			continue
 		}
