@@ -184,7 +184,7 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 	}
 	sep := blink.Levels(s.samples(), s.known(p), want)
 	if !sep.Apart && sep.Agreement == blink.Agrees && sep.SumA > 0 {
-		s.sumOnly(os, sep, out)
+		s.sumOnly(os, sep, base, out)
 		return
 	}
 	for k, o := range os {
@@ -216,33 +216,6 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 			}
 		}
 	}
-}
-
-// sumOnly judges outputs that are lit together by what they draw together.
-func (s step) sumOnly(os []output, sep blink.Separated, out []Finding) {
-	e := sumOf(os)
-	for i := range out {
-		f := &out[i]
-		f.Readings = s.t.n
-		f.MeasuredA, f.MeasuredU = sep.SumA, math.Hypot(sep.SumU, s.share(sep.SumA))
-		f.PeriodS, f.PeriodU, f.Duty = sep.PeriodS, sep.PeriodU, sep.Duty
-		f.Notes = append(f.Notes, fmt.Sprintf("lit together: the figures are the sum of %d groups", len(out)))
-		s.decide(f, e)
-	}
-}
-
-// sumOf adds what outputs are expected to draw. They may share a reel, so their
-// doubts add in full.
-func sumOf(os []output) expectation {
-	e := expectation{smallestA: math.Inf(1), band: Band{Coverage: budget.Coverage}}
-	for _, o := range os {
-		e.meanA += o.want.meanA
-		e.u += o.want.u
-		e.band.LowA += o.want.band.LowA
-		e.band.HighA += o.want.band.HighA
-		e.smallestA = min(e.smallestA, o.want.smallestA)
-	}
-	return e
 }
 
 // stuckAmps is what an output that stays lit draws: what is left of the mean
@@ -284,40 +257,4 @@ func (s step) notApart(f *Finding, sep blink.Separated) {
 		f.Verdict = CantTell
 	}
 	f.Settle = append(f.Settle, sep.Why, "unclip one output of the board and measure it again, or look at both lit and say all right")
-}
-
-// steadyBoard judges a pace that doesn't blink: only the sum of the outputs is known.
-func (s step) steadyBoard(os []output, base budget.Draw, out []Finding) {
-	e := sumOf(os)
-	if all, ok := s.allLit(os); ok {
-		e = fromDraw(all, e.smallestA)
-	} else {
-		e.meanA += base.MeanA
-		e.u = math.Hypot(e.u, base.UA)
-		e.band.LowA += base.LowA
-		e.band.HighA += base.HighA
-	}
-	for i := range out {
-		f := &out[i]
-		f.MeasuredA, f.MeasuredU, f.Readings = s.t.meanA, s.t.u, s.t.n
-		if len(out) > 1 {
-			f.Notes = append(f.Notes, fmt.Sprintf("steady: the figures are those of the whole board with %d groups", len(out)))
-		} else {
-			f.Notes = append(f.Notes, "steady: the figures are those of the whole board")
-		}
-		s.decide(f, e)
-	}
-}
-
-// allLit is the draw of the board under judgement with all these outputs lit.
-func (s step) allLit(os []output) (budget.Draw, bool) {
-	for _, l := range s.b.Levels(s.r.Step.Board) {
-		if len(l.Outputs) != len(os) {
-			continue
-		}
-		if !slices.ContainsFunc(os, func(o output) bool { return !slices.Contains(l.Outputs, o.number) }) {
-			return l.Draw, true
-		}
-	}
-	return budget.Draw{}, false
 }

@@ -185,7 +185,7 @@ func (s step) group(f *Finding) {
 		f.Settle = append(f.Settle, "look at it lit, and say all right")
 		return
 	case hasEnvelope(pg):
-		s.envelope(f, pg)
+		s.envelope(f, pg, g.Lit)
 		return
 	}
 	s.decide(f, fromDraw(g.Lit, g.SmallestA))
@@ -233,16 +233,16 @@ func (s step) whatSettles(f Finding, u float64) []string {
 	return append(out, "look at it lit, and say all right")
 }
 
-// envelope judges a load without a pace on its lowest and highest draw.
-func (s step) envelope(f *Finding, g plan.Group) {
-	var low, mean, high float64
+// envelope judges a load without a pace on its lowest and highest draw, as the
+// meter reads them: with its converter, and with the lights beside it.
+func (s step) envelope(f *Finding, g plan.Group, lit budget.Draw) {
 	for _, l := range g.Lights {
 		if l.Envelope != nil {
-			low, mean, high = low+l.Envelope.LowAmps, mean+l.Envelope.MeanAmps, high+l.Envelope.HighAmps
 			f.Notes = append(f.Notes, fmt.Sprintf("judged on its envelope in state %q", l.Envelope.State))
 		}
 	}
-	f.ExpectedA, f.Band = mean, Band{low, high, 1}
+	low, high := lit.WorstLowA, lit.WorstHighA
+	f.ExpectedA, f.Band = lit.MeanA, Band{low, high, 1}
 	slack := s.j.Rule.K * s.t.halfWidth / math.Sqrt(3)
 	least, most := math.Inf(1), math.Inf(-1)
 	for _, a := range s.t.amps {
