@@ -37,6 +37,9 @@ func (r Ranked) Text(p *plan.Plan) string {
 	case ShortedLED:
 		return "one LED of " + what + " is bridged: look for solder across its pads; its neighbours are too bright"
 	case MissingOhms:
+		if has(DecadeOff) {
+			return "a resistor is missing, or ten times too small, at " + what + ": switch nothing on again before it is found"
+		}
 		return "a resistor is missing at " + what + ": switch nothing on again before it is found"
 	case DecadeOff:
 		if f.Factor > 1 {
