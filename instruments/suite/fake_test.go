@@ -55,6 +55,7 @@ type fake struct {
 	silent      bool
 	garbled     bool
 	delay       time.Duration
+	paced       bool // questions take their time on the line too; set before the first
 	errors      []string
 }
 
@@ -126,6 +127,9 @@ func (f *line) serve() {
 			return
 		}
 		in := buf[:n]
+		if f.paced && f.c.Wait(bg, nil, f.c.Now().Add(time.Duration(n)*f.p.SerialLine().CharTime())) != nil {
+			return
+		}
 		if f.inject != nil {
 			in = f.inject.request(in)
 		}
