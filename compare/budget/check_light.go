@@ -35,12 +35,12 @@ func (c *checker) light(l plan.Light, low, mid, high lightState, at Check) {
 	if c.noLimit(l, name, at) || c.wrongVolts(l, low, high, name, at) {
 		return
 	}
-	c.ledCurrent(l, high, name, at)
-	c.resistorHeat(l, high, name, at)
+	better := c.ledCurrent(l, high, name, at)
+	c.resistorHeat(l, high, name, at, better)
 	switch {
 	case mid.farAmps < 0.02*nominalAmps(l) || !(mid.farAmps > 0):
-		c.say(Wrong, KindFarEnd, at, mid.farVolts, 0, "V", "%s gets %s and stays dark: %s in series need %s",
-			name, volts(mid.farVolts), many(len(l.Series), "LED"), volts(kneeVolts(l)))
+		c.say(Wrong, KindFarEnd, at, mid.farVolts, 0, "V", "%s gets %s and stays dark: %s %s",
+			name, volts(mid.farVolts), needs(len(l.Series)), volts(kneeVolts(l)))
 	case low.farAmps < 0.5*mid.farAmps:
 		c.say(Risky, KindFarEnd, at, low.farAmps, 0.5*mid.farAmps, "A", "%s falls from %s to %s when the jack is at its lowest: fewer LEDs in series, with a larger resistor, are steadier",
 			name, amps(mid.farAmps), amps(low.farAmps))
@@ -48,6 +48,14 @@ func (c *checker) light(l plan.Light, low, mid, high lightState, at Check) {
 		c.say(Advice, KindFarEnd, at, mid.farAmps, 0.85*mid.nearAmps, "A", "%s: the far end gets %s, the near end %s; feed it at both ends or by a thicker wire to have it even",
 			name, amps(mid.farAmps), amps(mid.nearAmps))
 	}
+}
+
+// needs says of LEDs in series that they need some voltage.
+func needs(n int) string {
+	if n == 1 {
+		return "its LED needs"
+	}
+	return fmt.Sprintf("its %d LEDs in series need", n)
 }
 
 // noLimit finds LEDs that hang on a voltage without any resistor.
@@ -95,8 +103,8 @@ func (c *checker) wrongVolts(l plan.Light, low, high lightState, name string, at
 }
 
 // ledCurrent sets the current of an LED against its rating, and for a maker's
-// own resistor names the one to use instead.
-func (c *checker) ledCurrent(l plan.Light, high lightState, name string, at Check) {
+// own resistor names the one to use instead, and returns it.
+func (c *checker) ledCurrent(l plan.Light, high lightState, name string, at Check) (better Resistor) {
 	for _, d := range l.Series {
 		if !(d.MaxAmps > 0) || high.nearAmps <= d.MaxAmps {
 			continue
@@ -108,35 +116,47 @@ func (c *checker) ledCurrent(l plan.Light, high lightState, name string, at Chec
 		n := c.say(s, KindLED, at, high.nearAmps, d.MaxAmps, "A", "%s carries %s when the jack is at its highest, it is rated %s",
 			name, amps(high.nearAmps), amps(d.MaxAmps))
 		if l.Kind != plan.LEDs {
-			return
+			return Resistor{}
 		}
 		if r, err := ResistorFor(l.Series, high.nearVolts, 0.8*d.MaxAmps, E12); err == nil {
 			n.Text += fmt.Sprintf("; %s instead of %s brings it to %s", ohms(r.Ohms), ohms(l.Ohms.Nominal), amps(r.Amps))
 			n.Instead = r.Ohms
+			better = r
 		}
-		return
+		return better
 	}
+	return Resistor{}
 }
 
 // Ratings of resistors that a maker can buy, W; common practice.
 var resistorWatts = [...]float64{0.0625, 0.1, 0.125, 0.25, 0.5, 1, 2, 5}
 
+// ratedFor is the least rating of which a heat of p watts is half at most; 0: none.
+func ratedFor(p float64) float64 {
+	for _, w := range resistorWatts {
+		if w >= 2*p {
+			return w
+		}
+	}
+	return 0
+}
+
 // resistorHeat sets the heat in a maker's own resistor against its rating.
 // Half of it is good practice where nothing cools (no source).
-func (c *checker) resistorHeat(l plan.Light, high lightState, name string, at Check) {
+func (c *checker) resistorHeat(l plan.Light, high lightState, name string, at Check, instead Resistor) {
 	if l.Kind != plan.LEDs || !(l.Ohms.Nominal > 0) {
 		return
 	}
 	p := high.nearAmps * high.nearAmps * l.Ohms.Nominal
-	better := 0.0
-	for _, w := range resistorWatts {
-		if w >= 2*p {
-			better = w
-			break
-		}
-	}
+	better := ratedFor(p)
 	use := "spread it over several branches"
-	if better > 0 {
+	switch {
+	case instead.Ohms > 0:
+		// Another resistor was named for the current: this one's rating no longer matters.
+		if better = ratedFor(instead.Watts); better > 0 {
+			use = fmt.Sprintf("the one of %s wants %s", ohms(instead.Ohms), sig(better, 4)+" W")
+		}
+	case better > 0:
 		use = fmt.Sprintf("use one of %s", sig(better, 4)+" W")
 	}
 	var n *Check
