@@ -83,7 +83,7 @@ func BudgetCautions(b *budget.Budget) []string {
 	for _, c := range b.Checks {
 		switch c.Severity {
 		case budget.Wrong:
-			out = append(out, "Wrong: "+c.Text)
+			out = append(out, WrongInPlan+c.Text)
 		case budget.Caution:
 			out = append(out, c.Text)
 		}
