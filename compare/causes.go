@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
@@ -72,7 +73,7 @@ func (s step) named(f Finding, ranked []fault.Ranked) []Cause {
 		text := r.Text(s.j.Expected.Plan)
 		if sum && r.Groups > 1 {
 			text = fmt.Sprintf("in one of %d groups, for instance in %q: %s", r.Groups, r.Fault.Group, text)
-		} else if sum {
+		} else if sum && !strings.Contains(text, r.Fault.Group) {
 			text = fmt.Sprintf("in %q: %s", r.Fault.Group, text)
 		}
 		out = append(out, Cause{Name: string(r.Fault.Kind), Kinds: kindNames(r.Kinds), Text: text, P: round2(r.P)})
