@@ -45,14 +45,14 @@ func broken(err error, file string, args []string) error {
 		hints = append(hints, "the output is off")
 	}
 	if file != "" {
-		hints = append(hints, "what was measured is kept in "+file, "to go on: "+resumeCommand(args))
+		hints = append(hints, "what was measured is kept in "+file, "to go on:\n"+folded(resumeCommand(args)))
 	}
 	return withHint(err, hints...)
 }
 
 // resumeCommand is the command that goes on with a test that was called with
 // args. What was to be done again is marked so already.
-func resumeCommand(args []string) string {
+func resumeCommand(args []string) []string {
 	words := []string{"sealworthy", "measure"}
 	skip := false
 	for _, a := range args {
@@ -69,7 +69,19 @@ func resumeCommand(args []string) string {
 		}
 		words = append(words, quoted(a))
 	}
-	return strings.Join(append(words, "--resume"), " ")
+	return append(words, "--resume")
+}
+
+// folded writes a command on lines that a shell takes as one.
+func folded(words []string) string {
+	out, line := "", "   "
+	for _, w := range words {
+		if columns(line)+1+columns(w)+2 > width && line != "   " {
+			out, line = out+line+" \\\n", "     "
+		}
+		line += " " + w
+	}
+	return out + line
 }
 
 // quoted writes a word as a shell takes it.

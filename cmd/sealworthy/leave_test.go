@@ -22,7 +22,7 @@ func TestResumeCommand(t *testing.T) {
 		{[]string{"b", "--resume"}, "sealworthy measure b --resume"},
 		{[]string{`my "ship"`}, `sealworthy measure "my \"ship\"" --resume`},
 	} {
-		if got := resumeCommand(c.args); got != c.want {
+		if got := strings.Join(resumeCommand(c.args), " "); got != c.want {
 			t.Errorf("%q: %s, want %s", c.args, got, c.want)
 		}
 	}
@@ -35,7 +35,7 @@ func TestBroken(t *testing.T) {
 		file        string
 		first, last string
 	}{
-		{fmt.Errorf("x: %w", capture.ErrOffNotConfirmed), "r.lp", "THE OUTPUT MAY STILL BE ON", "to go on: sealworthy measure b --resume"},
+		{fmt.Errorf("x: %w", capture.ErrOffNotConfirmed), "r.lp", "THE OUTPUT MAY STILL BE ON", "to go on:\n    sealworthy measure b --resume"},
 		{errors.New("the meter is lost"), "r.lp", "the output is off", "to go on:"},
 		{&capture.SignalError{}, "", "the output is off", "the output is off"},
 	} {
@@ -52,5 +52,15 @@ func TestBroken(t *testing.T) {
 	}
 	if err := broken(errors.New("no supply is named"), "", []string{"b"}); len(err.(*hinted).hints) != 0 {
 		t.Error("the bench wasn't touched: nothing is known of an output")
+	}
+}
+
+// A long command is folded so that a shell takes it as one.
+func TestFolded(t *testing.T) {
+	long := strings.Repeat("x", 40)
+	got := folded([]string{"sealworthy", "measure", long, long, "--resume"})
+	want := "    sealworthy measure " + long + " \\\n      " + long + " --resume"
+	if got != want {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 }

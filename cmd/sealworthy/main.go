@@ -104,10 +104,10 @@ func run(ctx context.Context, args []string, e env) int {
 	}
 	var h *hinted
 	var u *usageError
-	fmt.Fprintf(e.stderr, "sealworthy: %v\n", err)
+	say(e.stderr, "sealworthy: ", "  ", err.Error())
 	if errors.As(err, &h) {
 		for _, s := range h.hints {
-			fmt.Fprintf(e.stderr, "  hint: %s\n", s)
+			say(e.stderr, "  hint: ", "        ", s)
 		}
 	}
 	if errors.As(err, &u) {

@@ -112,7 +112,7 @@ func runMeasure(ctx context.Context, e env, args []string) (int, error) {
 	file, err := m.test(ctx, e, b)
 	switch {
 	case errors.Is(err, capture.ErrStopped) && !errors.Is(err, capture.ErrOffNotConfirmed) && file != "":
-		defer func() { wrap(e.stderr, "Stopped. To go on: ", "  ", resumeCommand(args)) }()
+		defer func() { fmt.Fprintf(e.stderr, "Stopped. To go on:\n%s\n", folded(resumeCommand(args))) }()
 	case err != nil:
 		return exitFailure, broken(err, file, args)
 	}

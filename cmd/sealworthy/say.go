@@ -133,6 +133,16 @@ func sayFinding(w io.Writer, k ink, f compare.Finding) {
 	}
 }
 
+// say writes words within width columns; a text that has lines of its own, as
+// those of a file or of a command, stays as it is.
+func say(w io.Writer, first, next, text string) {
+	if strings.Contains(text, "\n") {
+		fmt.Fprintln(w, first+text)
+		return
+	}
+	wrap(w, first, next, text)
+}
+
 // wrap writes words within width columns.
 func wrap(w io.Writer, first, next, text string) {
 	for _, l := range wrapped(first, next, text) {
