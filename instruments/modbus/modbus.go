@@ -77,13 +77,26 @@ func (pr *protocol) fail(op string, err error) error {
 	return &instruments.PortError{Port: pr.name, Op: op, Err: err}
 }
 
+// quantityOf is how many registers the nth question asks for, words of which are
+// meant. With spare ones the questions go through as many lengths, the same for
+// every point, so that a reply to one of the latest is never as long as this one.
+func quantityOf(words, spare int, n uint64) int {
+	if spare < 2 {
+		return words + int(n%uint64(spare+1))
+	}
+	return mostWords + int(n%uint64(spare))
+}
+
+// mostWords is how many registers one number has at most.
+const mostWords = 2
+
 // exchange sends a request and reads its response. spare is how many registers
-// more may be read: then no request is as long as the one before.
+// more may be read.
 func (pr *protocol) exchange(ctx context.Context, op string, r Request, spare int, urgent bool) (Response, exchange.Reply, error) {
 	quantity := r.Quantity
 	reply, err := pr.line.AskNumbered(ctx, op, func(n uint64) ([]byte, exchange.Split, error) {
 		if spare > 0 {
-			r.Quantity = quantity + int(n%uint64(spare+1))
+			r.Quantity = quantityOf(quantity, spare, n)
 		}
 		m, err := r.Encode()
 		return m, r.Split, err
@@ -242,7 +255,7 @@ func (pr *protocol) Check(context.Context, string) error { return nil }
 
 // syncQuantity is read for nothing else, so its response can't be mistaken.
 func (pr *protocol) syncQuantity() int {
-	q := 2 + pr.p.Bus.Spare + 1 // a point has two registers at most
+	q := mostWords + pr.p.Bus.Spare + 1
 	if pr.p.Relays != nil && pr.p.Relays.Channels == q {
 		q++
 	}
