@@ -97,7 +97,7 @@ func TestCommandsInWordsExist(t *testing.T) {
 		if !shown[v] || !strings.Contains(usage, "sealworthy "+v+" ") {
 			t.Errorf("%s is nowhere shown", v)
 		}
-		if !regexp.MustCompile("sealworthy\\s+" + v + "\\b").MatchString(text) && v != "help" {
+		if !regexp.MustCompile("sealworthy\\s+"+v+"\\b").MatchString(text) && v != "help" {
 			t.Errorf("README doesn't show %s", v)
 		}
 	}
