@@ -10,6 +10,13 @@
 // response doesn't repeat the register it belongs to. So consecutive reads differ
 // in length where the profile has spare registers, and after a late reply the
 // line is brought into step by a read of a length that is used for nothing else.
+//
+// Line settings: the standard wants 19200 baud and even parity (serial line
+// V1.02, 2.5.1); nearly all cheap boards come with 9600 and none (common practice,
+// no source), so that is what the built-in profiles have. It also wants a frame
+// with a gap of 1.5 characters thrown away (2.5.1.1): through USB adapters gaps
+// mean nothing, so silence here only bounds a frame. Manuals count registers from
+// 1 or from 40001; a profile counts as the wire does, from 0.
 package modbus
 
 import (

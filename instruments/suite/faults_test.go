@@ -18,10 +18,14 @@ import (
 	"sealworthy/instruments/profile"
 )
 
-// exchanges is the size of a run over a line with faults.
+// exchanges is the size of a run over a line with faults; -short makes it
+// smaller for the race detector.
 func exchanges() int {
-	if os.Getenv("SEALWORTHY_LONG") != "" {
+	switch {
+	case os.Getenv("SEALWORTHY_LONG") != "":
 		return 100_000
+	case testing.Short():
+		return 400
 	}
 	return 2000
 }
