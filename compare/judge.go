@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
@@ -132,7 +133,8 @@ func (s step) tripped(f *Finding) {
 	most := s.allowedA()
 	if c, err := s.b.Curve(s.r.Step.Feed, max(s.r.TripVolts, 0.1)); err == nil && len(c) == 1 {
 		f.ExpectedA, f.ExpectedU = c[0].NominalA, c[0].UA
-		f.Band = Band{c[0].LowA, max(c[0].HighA, most), budget.Coverage}
+		// Less than a tenth of a milliampere is nothing at the bench.
+		f.Band = Band{c[0].LowA, max(c[0].HighA, 1e-4), budget.Coverage}
 		if most > 0 && most < c[0].HighA {
 			// A healthy feed would have tripped as well, so this tells nothing.
 			f.Verdict, f.Unread = CantTell, true
@@ -142,7 +144,11 @@ func (s step) tripped(f *Finding) {
 			return
 		}
 	}
-	f.Notes = append(f.Notes, fmt.Sprintf("stopped at %s V: %s", Number(s.r.TripVolts, 0.1), s.r.Reason))
+	why := "stopped: " + s.r.Reason
+	if !strings.HasPrefix(s.r.Reason, "at ") {
+		why = fmt.Sprintf("stopped at %s V: %s", Number(s.r.TripVolts, 0.1), s.r.Reason)
+	}
+	f.Notes = append(f.Notes, why)
 	f.Causes = s.tripCauses(*f)
 	if len(s.r.Step.Groups) > 1 {
 		f.Settle = append(f.Settle, "unclip one group at a time to see which of them draws too much")

@@ -118,8 +118,16 @@ func (c *checker) ledCurrent(l plan.Light, high lightState, name string, at Chec
 		if l.Kind != plan.LEDs {
 			return Resistor{}
 		}
-		if r, err := ResistorFor(l.Series, high.nearVolts, 0.8*d.MaxAmps, E12); err == nil {
-			n.Text += fmt.Sprintf("; %s instead of %s brings it to %s", ohms(r.Ohms), ohms(l.Ohms.Nominal), amps(r.Amps))
+		v, behind, alone := c.behind(l, high, at)
+		if !alone {
+			return Resistor{}
+		}
+		if r, err := resistorFor(l.Series, v, 0.8*d.MaxAmps, behind, E12); err == nil {
+			if l.Ohms.Nominal > 0 {
+				n.Text += fmt.Sprintf("; %s instead of %s brings it to %s", ohms(r.Ohms), ohms(l.Ohms.Nominal), amps(r.Amps))
+			} else {
+				n.Text += fmt.Sprintf("; %s in series brings it to %s", ohms(r.Ohms), amps(r.Amps))
+			}
 			n.Instead = r.Ohms
 			better = r
 		}
@@ -130,6 +138,27 @@ func (c *checker) ledCurrent(l plan.Light, high lightState, name string, at Chec
 
 // Ratings of resistors that a maker can buy, W; common practice.
 var resistorWatts = [...]float64{0.0625, 0.1, 0.125, 0.25, 0.5, 1, 2, 5}
+
+// behind is what a light is fed from: a voltage and the resistor of a board's
+// output, across which that voltage comes back as the current falls. alone is
+// false where other lights share that resistor.
+func (c *checker) behind(l plan.Light, high lightState, at Check) (volts, outOhms float64, alone bool) {
+	b := boardIndex(c.p, at.Board)
+	if b < 0 || at.Output < 1 || at.Output > len(c.p.Boards[b].Outputs) {
+		return high.nearVolts, 0, true
+	}
+	o := c.p.Boards[b].Outputs[at.Output-1]
+	lights := 0
+	for _, g := range c.p.Groups {
+		if g.Board != at.Board || g.Output != at.Output {
+			continue
+		}
+		for _, other := range g.Lights {
+			lights += other.Branches()
+		}
+	}
+	return high.nearVolts + o.Ohms.Nominal*c.high.boards[b].outputs[at.Output-1], o.Ohms.Nominal, lights == 1
+}
 
 // ratedFor is the least rating of which a heat of p watts is half at most; 0: none.
 func ratedFor(p float64) float64 {
@@ -228,6 +257,11 @@ type Resistor struct {
 // series on a voltage to at most a wanted current:
 // R = (V - sum of forward voltages at that current) / I.
 func ResistorFor(leds []plan.LED, volts, wantedA float64, s Series) (Resistor, error) {
+	return resistorFor(leds, volts, wantedA, 0, s)
+}
+
+// resistorFor is ResistorFor where another resistor, behind, lies in series already.
+func resistorFor(leds []plan.LED, volts, wantedA, behind float64, s Series) (Resistor, error) {
 	if !(wantedA > 0) || !(volts > 0) || math.IsInf(volts, 0) {
 		return Resistor{}, fmt.Errorf("no resistor for %g A at %g V: both must be above zero", wantedA, volts)
 	}
@@ -249,7 +283,7 @@ func ResistorFor(leds []plan.LED, volts, wantedA float64, s Series) (Resistor, e
 	if left <= 0 {
 		return Resistor{}, fmt.Errorf("%s in series need %.1f V for %s, there are %.1f V: use fewer", many(len(leds), "LED"), at(wantedA), amps(wantedA), volts)
 	}
-	r := Resistor{ExactOhms: left / wantedA}
+	r := Resistor{ExactOhms: left/wantedA - behind}
 	var ok bool
 	if r.Ohms, ok = PreferredOhms(s, r.ExactOhms); !ok {
 		return Resistor{}, fmt.Errorf("%s lies outside the preferred values", ohms(r.ExactOhms))
@@ -257,7 +291,7 @@ func ResistorFor(leds []plan.LED, volts, wantedA float64, s Series) (Resistor, e
 	// The current is rising in the voltage left: bisect between nothing and what was wanted.
 	lo, hi := 0.0, wantedA
 	for range 60 {
-		if mid := (lo + hi) / 2; r.Ohms*mid+at(mid) > volts {
+		if mid := (lo + hi) / 2; (r.Ohms+behind)*mid+at(mid) > volts {
 			hi = mid
 		} else {
 			lo = mid

@@ -253,3 +253,19 @@ func TestVoltsThroughTheFeed(t *testing.T) {
 		t.Errorf("mast opens: %v go dark", mast.Dark)
 	}
 }
+
+// Behind the resistor of an output the volts at the LED say nothing of what a
+// resistor more would do: 3.9 ohm changes nothing in series with 300 ohm.
+func TestResistorBehindAnOutput(t *testing.T) {
+	p := tidy()
+	p.Groups[2].Lights[0].Count, p.Groups[2].Lights[0].Ohms = 1, plan.Value{}
+	p.Boards[0].Outputs[0].Ohms.Nominal, p.Boards[0].Outputs[0].MaxAmps = 300, 0.1
+	c, ok := find(checksOf(t, p), KindLED)
+	if !ok || c.Group != p.Groups[2].Name || !strings.Contains(c.Text, "in series brings it to") || c.Instead < 200 {
+		t.Fatalf("got %+v", c)
+	}
+	p.Groups[2].Lights[0].Ohms.Nominal = c.Instead
+	if again, ok := find(checksOf(t, p), KindLED); ok {
+		t.Errorf("with %g ohm in series still: %s", c.Instead, again.Text)
+	}
+}
