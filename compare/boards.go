@@ -198,9 +198,15 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 				continue
 			}
 			l := sep.Outputs[k]
-			f.MeasuredA, f.MeasuredU = l.Amps, math.Hypot(l.U, s.share(l.Amps))
+			f.MeasuredA, f.MeasuredU = l.Amps, math.Hypot(math.Hypot(l.U, s.share(l.Amps)), s.gapU(b, sep, len(os), base))
 			switch l.Agreement {
 			case blink.Agrees:
+				if other := s.mayBe(os, sep, k); other >= 0 {
+					f.Verdict = CantTell
+					f.Settle = append(f.Settle, fmt.Sprintf("one output of %q blinks and one doesn't; by their draw it could be %d or %d: see which", f.Board, o.number, os[other].number),
+						"unclip one output of the board and measure it again")
+					continue
+				}
 				s.decide(f, o.want)
 			case blink.SteadyLit:
 				f.Verdict = StuckLit
@@ -257,4 +263,34 @@ func (s step) notApart(f *Finding, sep blink.Separated) {
 		f.Verdict = CantTell
 	}
 	f.Settle = append(f.Settle, sep.Why, "unclip one output of the board and measure it again, or look at both lit and say all right")
+}
+
+// gapU is what the board's own draw adds to the doubt of an output that takes
+// turns where the dark moment is shorter than the meter's window: the trace
+// doesn't show the board alone then, the plan does.
+func (s step) gapU(b plan.Board, sep blink.Separated, outputs int, base budget.Draw) float64 {
+	n := float64(outputs)
+	gapS := math.Abs(1-n*sep.Duty) / n * sep.PeriodS
+	if b.Run != plan.Alternate || gapS >= shownGap*s.t.windowS {
+		return 0
+	}
+	return base.UA
+}
+
+// shownGap windows of the meter a dark moment must last for a whole reading of it.
+const shownGap = 2
+
+// mayBe finds an output that doesn't blink although by its draw it could be the
+// one that does; -1: none.
+func (s step) mayBe(os []output, sep blink.Separated, k int) int {
+	u := math.Hypot(sep.Outputs[k].U, s.share(sep.Outputs[k].Amps))
+	for i, l := range sep.Outputs {
+		if i >= len(os) || l.Agreement != blink.SteadyLit && l.Agreement != blink.SteadyDark {
+			continue
+		}
+		if want := os[i].want; math.Abs(sep.Outputs[k].Amps-want.meanA) < s.j.Rule.K*math.Hypot(u, want.u) {
+			return i
+		}
+	}
+	return -1
 }
