@@ -258,13 +258,14 @@ func TestVoltsThroughTheFeed(t *testing.T) {
 // resistor more would do: 3.9 ohm changes nothing in series with 300 ohm.
 func TestResistorBehindAnOutput(t *testing.T) {
 	p := tidy()
-	p.Groups[2].Lights[0].Count, p.Groups[2].Lights[0].Ohms = 1, plan.Value{}
+	l := &p.Groups[2].Lights[0]
+	l.Count, l.Ohms, l.Series[0].MaxAmps = 1, plan.Value{}, 0.005
 	p.Boards[0].Outputs[0].Ohms.Nominal, p.Boards[0].Outputs[0].MaxAmps = 300, 0.1
 	c, ok := find(checksOf(t, p), KindLED)
 	if !ok || c.Group != p.Groups[2].Name || !strings.Contains(c.Text, "in series brings it to") || c.Instead < 200 {
 		t.Fatalf("got %+v", c)
 	}
-	p.Groups[2].Lights[0].Ohms.Nominal = c.Instead
+	l.Ohms.Nominal = c.Instead
 	if again, ok := find(checksOf(t, p), KindLED); ok {
 		t.Errorf("with %g ohm in series still: %s", c.Instead, again.Text)
 	}
