@@ -187,6 +187,7 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 		s.sumOnly(os, sep, base, out)
 		return
 	}
+	s.swapped(os, sep)
 	for k, o := range os {
 		for _, i := range o.at {
 			f := &out[i]
@@ -199,11 +200,14 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 			}
 			l := sep.Outputs[k]
 			f.MeasuredA, f.MeasuredU = l.Amps, math.Hypot(math.Hypot(l.U, s.share(l.Amps)), s.gapU(b, sep, len(os), base))
+			if n := s.taken(os, sep, k); n >= 0 {
+				f.Notes = append(f.Notes, fmt.Sprintf("it could be output %d as well by what blinks: look which of them doesn't", os[n].number))
+			}
 			switch l.Agreement {
 			case blink.Agrees:
 				if other := s.mayBe(os, sep, k); other >= 0 {
 					f.Verdict = CantTell
-					f.Settle = append(f.Settle, fmt.Sprintf("one output of %q blinks and one doesn't; by their draw it could be %d or %d: see which", f.Board, o.number, os[other].number),
+					f.Settle = append(f.Settle, fmt.Sprintf("one output of %q blinks and one doesn't; by its draw it could be output %d or %d that blinks: look which", f.Board, o.number, os[other].number),
 						"unclip one output of the board and measure it again")
 					continue
 				}
@@ -280,17 +284,46 @@ func (s step) gapU(b plan.Board, sep blink.Separated, outputs int, base budget.D
 // shownGap windows of the meter a dark moment must last for a whole reading of it.
 const shownGap = 2
 
+// swapped gives the output that blinks to the one that would draw as much, where
+// it is taken for another that can't: the draw of an output that doesn't blink
+// says nothing of which it is.
+func (s step) swapped(os []output, sep blink.Separated) {
+	for k := range min(len(os), len(sep.Outputs)) {
+		if sep.Outputs[k].Agreement != blink.Agrees || s.fits(sep.Outputs[k], os[k]) {
+			continue
+		}
+		if i := s.mayBe(os, sep, k); i >= 0 {
+			sep.Outputs[i], sep.Outputs[k] = sep.Outputs[k], sep.Outputs[i]
+			return
+		}
+	}
+}
+
 // mayBe finds an output that doesn't blink although by its draw it could be the
 // one that does; -1: none.
 func (s step) mayBe(os []output, sep blink.Separated, k int) int {
-	u := math.Hypot(sep.Outputs[k].U, s.share(sep.Outputs[k].Amps))
 	for i, l := range sep.Outputs {
 		if i >= len(os) || l.Agreement != blink.SteadyLit && l.Agreement != blink.SteadyDark {
 			continue
 		}
-		if want := os[i].want; math.Abs(sep.Outputs[k].Amps-want.meanA) < s.j.Rule.K*math.Hypot(u, want.u) {
+		if s.fits(sep.Outputs[k], os[i]) {
 			return i
 		}
 	}
 	return -1
+}
+
+// taken finds the output that blinks where it could be k that does; -1: none.
+func (s step) taken(os []output, sep blink.Separated, k int) int {
+	for i, l := range sep.Outputs {
+		if i < len(os) && l.Agreement == blink.Agrees && s.mayBe(os, sep, i) == k {
+			return i
+		}
+	}
+	return -1
+}
+
+func (s step) fits(l blink.OutputLevel, o output) bool {
+	u := math.Hypot(math.Hypot(l.U, s.share(l.Amps)), o.want.u)
+	return math.Abs(l.Amps-o.want.meanA) < s.j.Rule.K*u
 }
