@@ -212,6 +212,10 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 					continue
 				}
 				s.decide(f, o.want)
+				if f.Verdict == CantTell && s.gapU(b, sep, len(os), base) > f.ExpectedU {
+					f.Settle = []string{fmt.Sprintf("the outputs of %q take turns without a dark moment, and what the board itself draws isn't known well enough: unclip one output and measure it again", f.Board),
+						"look at both lit, and say all right"}
+				}
 			case blink.SteadyLit:
 				f.Verdict = StuckLit
 				if a, u, ok := s.stuckAmps(sep, k, base); ok {
