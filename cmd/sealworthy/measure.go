@@ -67,7 +67,7 @@ func (m *measureFlags) declare(f *flag.FlagSet) {
 	f.BoolVar(&m.hold, "hold", false, "when the meter is lost keep the output on at its limit, instead of off")
 	f.BoolVar(&m.added, "added", false, "measure each steady group on top of those that are on")
 	f.BoolVar(&m.joined, "joined", false, "the wires are joined for good: measure the closure as one")
-	f.BoolVar(&m.prove, "prove", false, "prove the bench first: clips open, clips together, a known resistor (about 30 s)")
+	f.BoolVar(&m.prove, "prove", true, "prove the bench first: clips open, clips together, a known resistor (about 30 s);\n--prove=false leaves it out")
 	f.BoolVar(&m.asJSON, "json", false, "print the findings as JSON")
 	f.Uint64Var(&m.seed, "seed", 0, "`number` that the spacing of readings is drawn by; 0: by the time")
 	f.Float64Var(&m.ambient, "room", noRoom, "room temperature in `degC`; left out: unknown")
@@ -175,7 +175,7 @@ func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) 
 	for _, s := range cautions(b.plan) {
 		face.wrapped("  caution: ", s)
 	}
-	if m.prove {
+	if m.proves(attended) {
 		if err := m.proof(ctx, bs, face, guard); err != nil {
 			return "", err
 		}
@@ -189,6 +189,12 @@ func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) 
 		s.ambient = &m.ambient
 	}
 	return s.run(ctx, e, b, bs, face)
+}
+
+// proves: a new test with somebody there begins with the bench; what is gone on
+// with, or needs no port, doesn't.
+func (m measureFlags) proves(attended bool) bool {
+	return m.prove && attended && !m.supplyByHand && !m.typedMeter && !m.resume && len(m.redo) == 0 && len(m.only) == 0
 }
 
 // proof proves the bench before the model is suspected of anything.
