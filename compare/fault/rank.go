@@ -106,10 +106,10 @@ func likelihood(e Effect, s Seen) float64 {
 	switch e.Fault.Kind {
 	case BadJoint:
 		// Its resistance is anybody's guess: flat between nothing lost and all.
-		if s.DeltaA > 3*s.U || e.HealthyA <= 0 {
+		if e.HealthyA <= 0 {
 			return 0
 		}
-		return 1 / e.HealthyA
+		return (below((s.DeltaA+e.HealthyA)/s.U) - below(s.DeltaA/s.U)) / e.HealthyA
 	case Short, MissingOhms, Overloaded:
 		// How bad it gets depends on what gives way first: flat above half its effect.
 		d := e.DeltaA()
@@ -119,6 +119,9 @@ func likelihood(e Effect, s Seen) float64 {
 	}
 	return normal(s, e.DeltaA())
 }
+
+// below is the standard normal distribution.
+func below(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
 
 // normal is the density of what was seen where the effect is delta.
 func normal(s Seen, delta float64) float64 {

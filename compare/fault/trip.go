@@ -33,9 +33,13 @@ func Trip(w *wiring.Wired, group string, ramp []RampPoint, at int) ([]Ranked, er
 	first := map[Kind]Fault{}
 	places := map[Kind]int{}
 	total := priorUnknown / float64(len(ramp))
+	healthy := len(ramp) // where the group itself would stop the ramp: a limit set by a thin wire
+	if k, ok := stopsAt(w, gi, nil, ramp); ok {
+		healthy = k
+	}
 	for _, f := range Possible(w.Plan, w.Plan.Groups[gi]) {
-		k, ok := tripsAt(w, gi, f, ramp)
-		if !ok {
+		k, ok := stopsAt(w, gi, &f, ramp)
+		if !ok || k >= healthy {
 			continue
 		}
 		d := float64(k - at)
@@ -77,10 +81,11 @@ func resistorsAlike(weights map[Kind]float64, first map[Kind]Fault, points map[K
 // tripSpread is by how many points of a ramp the knee of a part may be off.
 const tripSpread = 0.6
 
-// tripsAt is the first point of a ramp at which a fault draws more than allowed.
-func tripsAt(w *wiring.Wired, gi int, f Fault, ramp []RampPoint) (int, bool) {
+// stopsAt is the first point of a ramp at which a fault, or nil for none, draws
+// more than allowed.
+func stopsAt(w *wiring.Wired, gi int, f *Fault, ramp []RampPoint) (int, bool) {
 	w.Reset()
-	if Apply(w, f) != nil {
+	if f != nil && Apply(w, *f) != nil {
 		return 0, false
 	}
 	alone(w, gi)
