@@ -182,6 +182,9 @@ func (s sitting) run(ctx context.Context, e env, b build, bs *benchSet, f captur
 		}
 	}
 	guide := compare.NewGuide(j, bud, steps, bs.Relays == nil)
+	if n, ok := f.(interface{ Nobody() bool }); ok && n.Nobody() {
+		guide.Unattended()
+	}
 	_, err = capture.Run(ctx, bs.Bench, guide, f, keeper, capture.Options{
 		Stage: s.stage, Done: done, Total: len(steps), Rand: rand.New(rand.NewPCG(s.seed, 0x5ea1)), HoldWhenLost: s.hold, ReplugFor: s.limit, Guard: s.guard,
 	})
