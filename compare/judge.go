@@ -135,7 +135,7 @@ func (s step) tripped(f *Finding) {
 		f.ExpectedA, f.ExpectedU = c[0].NominalA, c[0].UA
 		// Less than a tenth of a milliampere is nothing at the bench.
 		f.Band = Band{c[0].LowA, max(c[0].HighA, 1e-4), budget.Coverage}
-		if most > 0 && most < c[0].HighA {
+		if most > 0 && most < limitSlack*c[0].HighA+limitExtraA {
 			// A healthy feed would have tripped as well, so this tells nothing.
 			f.Verdict, f.Unread = CantTell, true
 			f.Notes = append(f.Notes, fmt.Sprintf("stopped at %s V, where the test may give it %s at most", Number(s.r.TripVolts, 0.1), Milliamps(most, 0)))
@@ -154,6 +154,11 @@ func (s step) tripped(f *Finding) {
 		f.Settle = append(f.Settle, "unclip one group at a time to see which of them draws too much")
 	}
 }
+
+// limitSlack times its most a healthy feed must be allowed, and limitExtraA more,
+// for a supply may hold the current back below the limit that was set: a trip
+// under less is no finding (common practice, no source).
+const limitSlack = 1.05
 
 // allowedA is what the ramp allowed at the voltage of a trip.
 func (s step) allowedA() float64 {
@@ -214,29 +219,37 @@ func (s step) decide(f *Finding, e expectation) {
 		f.Verdict = High
 	default:
 		f.Verdict = CantTell
-		f.Settle = append(f.Settle, s.whatSettles(*f, u)...)
+		why, settle := s.whatSettles(*f, u)
+		f.Why, f.Settle = why, append(f.Settle, settle...)
 	}
 	f.Causes = s.causes(*f)
 }
 
-// whatSettles lists what would turn a can't tell into a verdict.
-func (s step) whatSettles(f Finding, u float64) []string {
+// whatSettles says why a draw can't be told, and what would settle it.
+func (s step) whatSettles(f Finding, u float64) (why string, settle []string) {
 	g, _ := s.b.GroupNamed(f.Group)
-	var out []string
+	where := ""
+	switch {
+	case f.MeasuredA > f.Band.HighA:
+		where = "it lies above the band; "
+	case f.MeasuredA < f.Band.LowA:
+		where = "it lies below the band; "
+	}
 	if s.j.Rule.CanPass(u, f.SmallestA) {
-		out = append(out, "measure it once more: it lies between healthy and "+g.SmallestText+" dark")
+		why = where + "between healthy and " + g.SmallestText + " dark"
+		settle = append(settle, "measure it once more")
 	} else {
-		out = append(out, fmt.Sprintf("%s would change the draw by %s, the doubt is %s: too near",
-			g.SmallestText+" dark", Milliamps(f.SmallestA, 0), Milliamps(s.j.Rule.Guard*u, 0)))
+		why = where + fmt.Sprintf("%s would change the draw by %s, the doubt is %s: too near",
+			g.SmallestText+" dark", Milliamps(f.SmallestA, 0), Milliamps(s.j.Rule.Guard*u, 0))
 	}
 	if f.MeasuredU > f.ExpectedU {
-		out = append(out, "use a finer range or a better meter")
+		settle = append(settle, "use a finer range or a better meter")
 	} else if g.Branches > 1 {
-		out = append(out, "measure a sample of the reel, or measure the group in smaller parts")
+		settle = append(settle, "measure a sample of the reel, or measure the group in smaller parts")
 	} else {
-		out = append(out, "measure a sample of the part")
+		settle = append(settle, "measure a sample of the part")
 	}
-	return append(out, "look at it lit, and say all right")
+	return why, append(settle, "look at it lit, and say all right")
 }
 
 // envelope judges a load without a pace on its lowest and highest draw, as the
