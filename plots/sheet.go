@@ -217,6 +217,9 @@ func (d SheetData) row(g compare.Finding) (sheetRow, error) {
 	default:
 		r.Looked = "not looked at"
 	}
+	if g.Why != "" {
+		r.Causes = append(r.Causes, g.Why)
+	}
 	for i, c := range g.Causes {
 		if i == 3 {
 			break // what comes after is hardly ever it

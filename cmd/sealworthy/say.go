@@ -118,6 +118,9 @@ func sayFinding(w io.Writer, k ink, f compare.Finding) {
 	case s.Measured != "":
 		wrap(w, "      ", "      ", "measured "+s.Measured)
 	}
+	if f.Why != "" {
+		wrap(w, "      why: ", "           ", f.Why)
+	}
 	for i, c := range f.Causes {
 		lead := "likely: "
 		if i > 0 {
