@@ -135,12 +135,12 @@ func (s step) tripped(f *Finding) {
 		f.ExpectedA, f.ExpectedU = c[0].NominalA, c[0].UA
 		// Less than a tenth of a milliampere is nothing at the bench.
 		f.Band = Band{c[0].LowA, max(c[0].HighA, 1e-4), budget.Coverage}
-		if most > 0 && most < limitSlack*c[0].HighA+limitExtraA {
+		if most > 0 && most < limitSlack*c[0].HighA+limitSlackA {
 			// A healthy feed would have tripped as well, so this tells nothing.
 			f.Verdict, f.Unread = CantTell, true
 			f.Notes = append(f.Notes, fmt.Sprintf("stopped at %s V, where the test may give it %s at most", Number(s.r.TripVolts, 0.1), Milliamps(most, 0)))
-			f.Settle = append(f.Settle, fmt.Sprintf("it is due to draw %s, the test may give it %s: the meter jack's fuse, the thinnest wire to it or the supply sets that limit; use a larger jack or a thicker wire, or measure it in smaller parts",
-				Milliamps(f.ExpectedA, f.ExpectedU), Milliamps(most, 0)))
+			f.Settle = append(f.Settle, fmt.Sprintf("as planned it draws up to %s here, the test may give it %s: the meter jack's fuse, the thinnest wire to it or the supply sets that limit; use a larger jack or a thicker wire, or measure it in smaller parts",
+				Milliamps(c[0].HighA, f.ExpectedU), Milliamps(most, 0)))
 			return
 		}
 	}
@@ -155,10 +155,14 @@ func (s step) tripped(f *Finding) {
 	}
 }
 
-// limitSlack times its most a healthy feed must be allowed, and limitExtraA more,
+// limitSlack times its most a healthy feed must be allowed, and limitSlackA more,
 // for a supply may hold the current back below the limit that was set: a trip
-// under less is no finding (common practice, no source).
-const limitSlack = 1.05
+// under less is no finding. Less than what an unbound limit leaves (common
+// practice, no source).
+const (
+	limitSlack  = 1.05
+	limitSlackA = 0.003
+)
 
 // allowedA is what the ramp allowed at the voltage of a trip.
 func (s step) allowedA() float64 {
