@@ -44,6 +44,7 @@ func run(ctx context.Context, args []string, in io.Reader, out io.Writer) error 
 	port := f.String("port", "", "the serial port")
 	name := f.String("profile", "scpi supply", "how the instrument speaks")
 	folder := f.String("profiles", "", "a folder with profiles of your own")
+	channels := f.Int("channels", 0, "of a relay board with fewer relays than its profile says")
 	quiet := f.Bool("quiet", false, "don't show the bytes")
 	if err := f.Parse(args); err != nil {
 		return err
@@ -54,6 +55,9 @@ func run(ctx context.Context, args []string, in io.Reader, out io.Writer) error 
 	p, err := profile.Load(*name, *folder)
 	if err != nil {
 		return err
+	}
+	if p.Relays != nil && *channels > 0 {
+		p.Relays.Channels = min(*channels, p.Relays.Channels)
 	}
 	c := clock.Wall{}
 	began := c.Now()
