@@ -33,8 +33,13 @@ type expectation struct {
 	smallestA float64
 }
 
+// modelRel is what the device model itself is taken to be off, a standard
+// uncertainty as a fraction of the draw: warm-up while it is read, the diode law
+// between the points of a part (common practice, no source).
+const modelRel = 0.005
+
 func fromDraw(d budget.Draw, smallest float64) expectation {
-	return expectation{meanA: d.MeanA, u: d.UA, band: Band{d.LowA, d.HighA, budget.Coverage}, smallestA: smallest}
+	return expectation{meanA: d.MeanA, u: math.Hypot(d.UA, modelRel*d.MeanA), band: Band{d.LowA, d.HighA, budget.Coverage}, smallestA: smallest}
 }
 
 // Step gives one finding for each group that a step can tell something of. A

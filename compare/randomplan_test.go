@@ -36,7 +36,6 @@ type planWriter struct {
 	returns  []string
 	volts    map[string]float64 // by joint
 	groups   int
-	sampled  map[string]bool
 }
 
 func (w *planWriter) line(format string, a ...any) { fmt.Fprintf(&w.b, format+"\n", a...) }

@@ -96,9 +96,6 @@ func noSuchPort(name string) error {
 	return &instruments.PortError{Port: name, Op: "open", Err: wire.ErrNoSuchPort, Hint: "the bench names its ports when it is put up; an unplugged instrument has none"}
 }
 
-// errNoPseudo is for systems without pseudo terminals.
-var errNoPseudo = errors.New("this system has no pseudo terminals")
-
 // pseudo is the rig's end of a pseudo terminal.
 type pseudo struct {
 	io.ReadWriteCloser

@@ -57,10 +57,10 @@ func TestLinefaultOnEveryDriver(t *testing.T) {
 		t.Run(e.Name, func(t *testing.T) {
 			before := runtime.NumGoroutine()
 			p := load(t, e.Name)
-			f, x := putUp(t, p, drivers()[e.Name](), nil)
+			f, _ := putUp(t, p, drivers()[e.Name](), nil)
 			f.faults = faulty(uint64(i))
 			f.HangUp() // the next line has faults
-			x = f.plugIn(t)
+			x := f.plugIn(t)
 			r := &run{t: t, tally: tally{after: map[string]int{}}, f: f, x: x, rng: rand.New(rand.NewPCG(6, uint64(i))), bound: 8*p.Timeout() + time.Second}
 			for r.asked < exchanges() {
 				r.step(e.Kind)
