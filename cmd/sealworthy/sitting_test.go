@@ -246,6 +246,10 @@ func TestReopenUnderAnotherName(t *testing.T) {
 		t.Errorf("tried %q, want %q", tried, want)
 	}
 	x.others = func() []string { return []string{"nobody"} }
+	c.Outside(func() { err = r.Unplug(rig.Meter) })
+	if err != nil {
+		t.Fatal(err)
+	}
 	if _, err := x.meter(ctx); err == nil {
 		t.Error("a meter that isn't there was found")
 	}
