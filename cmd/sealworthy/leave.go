@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
+	"runtime"
 	"strings"
 
 	"sealworthy/capture"
@@ -84,8 +85,17 @@ func folded(words []string) string {
 	return out + line
 }
 
-// quoted writes a word as a shell takes it.
-func quoted(s string) string {
+// quoted writes a word as a shell takes it. On Windows a backslash is a plain
+// sign of a path.
+func quoted(s string) string { return quotedFor(s, runtime.GOOS) }
+
+func quotedFor(s, system string) string {
+	if system == "windows" {
+		if s != "" && !strings.ContainsAny(s, " \t'&|;<>()^%,=") {
+			return s
+		}
+		return `"` + s + `"`
+	}
 	if s != "" && !strings.ContainsAny(s, " \t\"'\\$`&|;<>()*?[]#~!") {
 		return s
 	}

@@ -36,7 +36,7 @@ glued shut, and says whether the part is ready to close.
   sealworthy new DIR                   start a build: a commented plan
   sealworthy budget BUILD              what each group should draw, and checks
   sealworthy ports                     serial ports; try an instrument on one
-  sealworthy part NAME                 measure loose samples of a part
+  sealworthy part [NAME]               list parts; measure loose samples of one
   sealworthy measure BUILD             the power-on test of a closure
   sealworthy compare BUILD             findings, and the verdict on each closure
   sealworthy plot BUILD                pictures: SVG, PNG, PDF

@@ -5,11 +5,14 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
 	"sealworthy/capture"
 	"sealworthy/compare"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/wiring"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/wire"
@@ -142,6 +145,9 @@ func (m measureFlags) tests() bool {
 
 // test opens the bench and runs the sitting.
 func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) {
+	if err := m.check(b.plan); err != nil {
+		return "", err
+	}
 	attended := !m.unattended
 	if attended && !isTerminal(e.stdin) {
 		return "", withHint(errors.New("nobody to ask: the input is no terminal"), "--unattended asks nothing; it needs relays to switch the groups")
@@ -167,7 +173,7 @@ func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) 
 	face := newFace(e, attended)
 	guard := capture.NewGuard(c)
 	defer watchSignals(e, guard)()
-	bs, err := openBench(ctx, c, wire.Serial(c, nil, nil), b, cfg, m.over, face)
+	bs, err := openAwake(ctx, c, wire.Serial(c, nil, nil), b, cfg, m.over, face, guard)
 	if err != nil {
 		return "", err
 	}
@@ -189,6 +195,33 @@ func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) 
 		s.ambient = &m.ambient
 	}
 	return s.run(ctx, e, b, bs, face)
+}
+
+// check looks at names before anything else is asked for: a closure, a feed or
+// a group that isn't there is the first thing to know.
+func (m measureFlags) check(p *plan.Plan) error {
+	bud, err := compare.NewExpected(p).At(compare.Conditions{Stage: m.stage})
+	if err != nil {
+		return err
+	}
+	var feeds []string
+	for _, t := range wiring.Terminals(p) {
+		feeds = append(feeds, t.Name)
+	}
+	for _, x := range m.only {
+		if !slices.Contains(feeds, x) {
+			return withHint(fmt.Errorf("the plan has no feed %q", x), "its feeds are: "+strings.Join(feeds, ", "))
+		}
+	}
+	if _, err := compare.Steps(p, bud, compare.StepOptions{Stage: m.stage, Closure: m.closure, Feeds: m.only, Way: m.way()}); err != nil {
+		return err
+	}
+	for _, x := range m.redo {
+		if !isGroup(p, x) && !slices.ContainsFunc(p.Boards, func(b plan.Board) bool { return b.Name == x }) {
+			return unknownPlace(p, x)
+		}
+	}
+	return nil
 }
 
 // proves: a new test with somebody there begins with the bench; what is gone on
@@ -230,7 +263,7 @@ func (m measureFlags) report(e env, b build, file string) (int, error) {
 	}
 	sayFindings(e.stdout, colour(e), cs, false)
 	if file != "" {
-		fmt.Fprintf(e.stdout, "\nkept in %s\nsheet:  sealworthy sheet %s\n", file, b.dir)
+		fmt.Fprintf(e.stdout, "\nkept in %s\nsheet:  sealworthy sheet %s\n", file, quoted(b.dir))
 	}
 	return exitOf(cs), nil
 }

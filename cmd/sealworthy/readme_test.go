@@ -71,6 +71,9 @@ func TestCommandsInWordsExist(t *testing.T) {
 	for _, l := range lines {
 		l = strings.TrimSpace(strings.Replace(l, "go run ./cmd/sealworthy ", "sealworthy ", 1))
 		rest, ok := strings.CutPrefix(l, "sealworthy ")
+		if strings.HasPrefix(l, "go run ./instruments/") {
+			continue // another command, with flags of its own
+		}
 		if !ok {
 			for _, f := range flagWord.FindAllString(l, -1) {
 				if !all[f] {
