@@ -122,6 +122,9 @@ func Say(f Finding) capture.Said {
 		s.Causes = append(s.Causes, c.Text)
 	}
 	if len(f.Causes) == 0 {
+		if f.Why != "" {
+			s.Causes = append(s.Causes, f.Why)
+		}
 		s.Causes = append(s.Causes, f.Settle...)
 	}
 	return s
