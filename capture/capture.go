@@ -59,11 +59,13 @@ type Step struct {
 	Press   int      `json:"press,omitempty"` // button presses before reading, from the pace the board had in the step before
 	// PressFromOn, where not 0, is how often to press after power-on instead: the
 	// board starts at its first pace. 0: it keeps its pace without power.
-	PressFromOn  int      `json:"press_from_on,omitempty"`
-	On           []string `json:"on"`            // terminals that are on during the step, Feed among them
-	Ask          string   `json:"ask,omitempty"` // what the maker is asked to do first
-	See          []string `json:"see,omitempty"` // what should be seen, for the look
-	PlanRevision string   `json:"plan_revision"`
+	PressFromOn int      `json:"press_from_on,omitempty"`
+	On          []string `json:"on"`            // terminals that are on during the step, Feed among them
+	Ask         string   `json:"ask,omitempty"` // what the maker is asked to do first
+	See         []string `json:"see,omitempty"` // what should be seen, for the look
+	// SeeBy is See by terminal, for a look at one at a time.
+	SeeBy        map[string][]string `json:"see_by,omitempty"`
+	PlanRevision string              `json:"plan_revision"`
 
 	Volts float64 `json:"volts"`
 	// Ramp is walked before Volts is reached; the last point is Volts. A feed

@@ -152,6 +152,20 @@ func TestEveryExitSwitchesOff(t *testing.T) {
 			atMiddle(x, func() { pulled = true })
 			x.f.answer = again("stop")
 		}, func(t *testing.T, recs []StepRecord, err error) { wantErr(t, err, nil); wantOutcome(t, recs, Measured) }},
+		// What a SIGKILL here would leave: the supply stands at the step's own limit
+		// and voltage, and nothing of ours is needed to hold them.
+		{"SIGKILL isn't covered; the limit is", func(t *testing.T, x *bed) {
+			atMiddle(x, func() {
+				x.b.mu.Lock()
+				volts, limit := x.b.volts, x.b.limit
+				x.b.mu.Unlock()
+				s := x.g.steps[0]
+				if volts != s.Volts || limit != s.LimitA() {
+					t.Errorf("killed here it would stay at %v V and %v A, the step has %v V and %v A", volts, limit, s.Volts, s.LimitA())
+				}
+				x.cancel()
+			})
+		}, func(t *testing.T, recs []StepRecord, err error) { wantErr(t, err, context.Canceled) }},
 		{"record refuses the end", func(t *testing.T, x *bed) { x.r.failAt = 3 }, func(t *testing.T, recs []StepRecord, err error) {
 			wantErr(t, err, errDiskFull)
 		}},

@@ -75,8 +75,15 @@ func lookText(s Step, on []string) string {
 	if len(on) < len(s.On) {
 		text = "Look: is " + quoted(on) + " lit as it should be?"
 	}
-	if len(s.See) > 0 {
-		text += " You should see: " + strings.Join(s.See, "; ") + "."
+	see := s.See
+	if len(on) < len(s.On) && s.SeeBy != nil {
+		see = nil
+		for _, t := range on {
+			see = append(see, s.SeeBy[t]...)
+		}
+	}
+	if len(see) > 0 {
+		text += " You should see: " + strings.Join(see, "; ") + "."
 	}
 	return text + " The output is on; some lights flash."
 }

@@ -79,11 +79,12 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 	}
 }
 
-// mayHold tells whether the output stays on at its limit while an instrument is
+// mayHold tells whether the output stays on at its limit while the meter is
 // away: the maker chose it, he is there, and the step had come to its voltage.
+// Not while relays are away: a board that comes back may have moved them.
 func (e *engine) mayHold(l *lostError) bool {
 	s := e.rec.Step
-	return e.o.HoldWhenLost && l.which != theSupply && !unattended(e.f) && e.out.on &&
+	return e.o.HoldWhenLost && l.which == theMeter && !unattended(e.f) && e.out.on &&
 		s.Kind == Power && s.Way != Added && e.out.volts == s.Volts
 }
 

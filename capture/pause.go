@@ -193,6 +193,11 @@ func (e *engine) back(ctx context.Context, lost *lostError) error {
 			x = m
 		}
 	case theSupply:
+		// It may have been opened again already, to switch it off (rescue): its
+		// port is in use then, by us.
+		if _, lerr := e.b.Supply.Limiting(ctx); lerr == nil {
+			return e.off(ctx)
+		}
 		if e.b.ReopenSupply == nil {
 			return fmt.Errorf("it can't be opened again: %w", lost.err)
 		}

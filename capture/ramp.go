@@ -126,7 +126,10 @@ func above(r instruments.Reading, most float64) bool {
 // something that isn't an LED conducts, up to 4 V one LED without its resistor
 // does (common practice, no source).
 func (e *engine) tripOn(r *instruments.Reading, limiting bool) error {
-	v, read := e.out.volts, ""
+	v, read, who := e.out.volts, "", "the meter"
+	if byHand(e.b.Meter) && !byHand(e.b.Supply) {
+		who = "it" // its own reading: see rampReading
+	}
 	if r != nil {
 		if a, ok := r.Float(); ok {
 			read = amps(a)
@@ -136,7 +139,7 @@ func (e *engine) tripOn(r *instruments.Reading, limiting bool) error {
 	if limiting || read == "" {
 		what = "the supply is at its limit of " + amps(e.out.limit)
 		if read != "" {
-			what += " (read: " + read + ")"
+			what += " (" + who + " last read " + read + ")"
 		}
 	}
 	cause := "a short, a missing resistor, or more hangs on it than the plan says"
@@ -146,6 +149,6 @@ func (e *engine) tripOn(r *instruments.Reading, limiting bool) error {
 	case v <= 4:
 		cause = "a missing resistor, or a short"
 	}
-	return &tripError{volts: v, reason: fmt.Sprintf("at %.2f V %s where at most %s is expected; likely %s",
+	return &tripError{volts: v, reason: fmt.Sprintf("at %.2f V %s where at most %s is allowed; likely %s",
 		v, what, amps(e.out.point.MaxA), cause)}
 }

@@ -61,7 +61,7 @@ func (e *engine) overload(ctx context.Context, r instruments.Reading) error {
 	ranges, top := e.currentRanges(), e.rangeMax(in)
 	if most := e.out.point.MaxA; top > 0 && top >= most {
 		return &tripError{volts: e.out.volts, reason: fmt.Sprintf(
-			"at %.2f V it draws more than %s, the whole range of the meter, where at most %s is expected", e.out.volts, amps(top), amps(most))}
+			"at %.2f V it draws more than %s, the whole range of the meter, where at most %s is allowed", e.out.volts, amps(top), amps(most))}
 	}
 	if f, ok := e.b.Meter.(instruments.Ranger); ok && e.overloads <= readTries {
 		for _, x := range ranges {

@@ -43,6 +43,10 @@ func TestRampTrips(t *testing.T) {
 			if rec.Outcome != Tripped || rec.TripVolts != c.volts || !strings.Contains(rec.Reason, c.want) {
 				t.Errorf("%s at %v V: %q, want %q at %v V", rec.Outcome, rec.TripVolts, rec.Reason, c.want, c.volts)
 			}
+			limited := strings.Contains(rec.Reason, "at its limit")
+			if !strings.Contains(rec.Reason, "mA is allowed;") || limited != strings.Contains(rec.Reason, "(the meter last read ") {
+				t.Errorf("%q doesn't say what was read and what is allowed", rec.Reason)
+			}
 			if len(rec.Readings) == 0 || len(r.readings) != len(rec.Readings) {
 				t.Error("the trace was not kept")
 			}

@@ -184,9 +184,10 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 	}
 	sep := blink.Levels(s.samples(), s.known(p), want)
 	if !sep.Apart && sep.Agreement == blink.Agrees && sep.SumA > 0 {
-		s.sumOnly(os, sep, out)
+		s.sumOnly(os, sep, base, out)
 		return
 	}
+	s.swapped(os, sep)
 	for k, o := range os {
 		for _, i := range o.at {
 			f := &out[i]
@@ -198,10 +199,23 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 				continue
 			}
 			l := sep.Outputs[k]
-			f.MeasuredA, f.MeasuredU = l.Amps, math.Hypot(l.U, s.share(l.Amps))
+			f.MeasuredA, f.MeasuredU = l.Amps, math.Hypot(math.Hypot(l.U, s.share(l.Amps)), s.gapU(b, sep, len(os), base))
+			if n := s.taken(os, sep, k); n >= 0 {
+				f.Notes = append(f.Notes, fmt.Sprintf("it could be output %d as well by what blinks: look which of them doesn't", os[n].number))
+			}
 			switch l.Agreement {
 			case blink.Agrees:
+				if other := s.mayBe(os, sep, k); other >= 0 {
+					f.Verdict = CantTell
+					f.Settle = append(f.Settle, fmt.Sprintf("one output of %q blinks and one doesn't; by its draw it could be output %d or %d that blinks: look which", f.Board, o.number, os[other].number),
+						"unclip one output of the board and measure it again")
+					continue
+				}
 				s.decide(f, o.want)
+				if f.Verdict == CantTell && s.gapU(b, sep, len(os), base) > f.ExpectedU {
+					f.Settle = []string{fmt.Sprintf("the outputs of %q take turns without a dark moment, and what the board itself draws isn't known well enough: unclip one output and measure it again", f.Board),
+						"look at both lit, and say all right"}
+				}
 			case blink.SteadyLit:
 				f.Verdict = StuckLit
 				if a, u, ok := s.stuckAmps(sep, k, base); ok {
@@ -216,33 +230,6 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 			}
 		}
 	}
-}
-
-// sumOnly judges outputs that are lit together by what they draw together.
-func (s step) sumOnly(os []output, sep blink.Separated, out []Finding) {
-	e := sumOf(os)
-	for i := range out {
-		f := &out[i]
-		f.Readings = s.t.n
-		f.MeasuredA, f.MeasuredU = sep.SumA, math.Hypot(sep.SumU, s.share(sep.SumA))
-		f.PeriodS, f.PeriodU, f.Duty = sep.PeriodS, sep.PeriodU, sep.Duty
-		f.Notes = append(f.Notes, fmt.Sprintf("lit together: the figures are the sum of %d groups", len(out)))
-		s.decide(f, e)
-	}
-}
-
-// sumOf adds what outputs are expected to draw. They may share a reel, so their
-// doubts add in full.
-func sumOf(os []output) expectation {
-	e := expectation{smallestA: math.Inf(1), band: Band{Coverage: budget.Coverage}}
-	for _, o := range os {
-		e.meanA += o.want.meanA
-		e.u += o.want.u
-		e.band.LowA += o.want.band.LowA
-		e.band.HighA += o.want.band.HighA
-		e.smallestA = min(e.smallestA, o.want.smallestA)
-	}
-	return e
 }
 
 // stuckAmps is what an output that stays lit draws: what is left of the mean
@@ -286,38 +273,61 @@ func (s step) notApart(f *Finding, sep blink.Separated) {
 	f.Settle = append(f.Settle, sep.Why, "unclip one output of the board and measure it again, or look at both lit and say all right")
 }
 
-// steadyBoard judges a pace that doesn't blink: only the sum of the outputs is known.
-func (s step) steadyBoard(os []output, base budget.Draw, out []Finding) {
-	e := sumOf(os)
-	if all, ok := s.allLit(os); ok {
-		e = fromDraw(all, e.smallestA)
-	} else {
-		e.meanA += base.MeanA
-		e.u = math.Hypot(e.u, base.UA)
-		e.band.LowA += base.LowA
-		e.band.HighA += base.HighA
+// gapU is what the board's own draw adds to the doubt of an output that takes
+// turns where the dark moment is shorter than the meter's window: the trace
+// doesn't show the board alone then, the plan does.
+func (s step) gapU(b plan.Board, sep blink.Separated, outputs int, base budget.Draw) float64 {
+	n := float64(outputs)
+	gapS := math.Abs(1-n*sep.Duty) / n * sep.PeriodS
+	if b.Run != plan.Alternate || gapS >= shownGap*s.t.windowS {
+		return 0
 	}
-	for i := range out {
-		f := &out[i]
-		f.MeasuredA, f.MeasuredU, f.Readings = s.t.meanA, s.t.u, s.t.n
-		if len(out) > 1 {
-			f.Notes = append(f.Notes, fmt.Sprintf("steady: the figures are those of the whole board with %d groups", len(out)))
-		} else {
-			f.Notes = append(f.Notes, "steady: the figures are those of the whole board")
+	return base.UA
+}
+
+// shownGap windows of the meter a dark moment must last for a whole reading of it.
+const shownGap = 2
+
+// swapped gives the output that blinks to the one that would draw as much, where
+// it is taken for another that can't: the draw of an output that doesn't blink
+// says nothing of which it is.
+func (s step) swapped(os []output, sep blink.Separated) {
+	for k := range min(len(os), len(sep.Outputs)) {
+		if sep.Outputs[k].Agreement != blink.Agrees || s.fits(sep.Outputs[k], os[k]) {
+			continue
 		}
-		s.decide(f, e)
+		if i := s.mayBe(os, sep, k); i >= 0 {
+			sep.Outputs[i], sep.Outputs[k] = sep.Outputs[k], sep.Outputs[i]
+			return
+		}
 	}
 }
 
-// allLit is the draw of the board under judgement with all these outputs lit.
-func (s step) allLit(os []output) (budget.Draw, bool) {
-	for _, l := range s.b.Levels(s.r.Step.Board) {
-		if len(l.Outputs) != len(os) {
+// mayBe finds an output that doesn't blink although by its draw it could be the
+// one that does; -1: none.
+func (s step) mayBe(os []output, sep blink.Separated, k int) int {
+	for i, l := range sep.Outputs {
+		if i >= len(os) || l.Agreement != blink.SteadyLit && l.Agreement != blink.SteadyDark {
 			continue
 		}
-		if !slices.ContainsFunc(os, func(o output) bool { return !slices.Contains(l.Outputs, o.number) }) {
-			return l.Draw, true
+		if s.fits(sep.Outputs[k], os[i]) {
+			return i
 		}
 	}
-	return budget.Draw{}, false
+	return -1
+}
+
+// taken finds the output that blinks where it could be k that does; -1: none.
+func (s step) taken(os []output, sep blink.Separated, k int) int {
+	for i, l := range sep.Outputs {
+		if i < len(os) && l.Agreement == blink.Agrees && s.mayBe(os, sep, i) == k {
+			return i
+		}
+	}
+	return -1
+}
+
+func (s step) fits(l blink.OutputLevel, o output) bool {
+	u := math.Hypot(math.Hypot(l.U, s.share(l.Amps)), o.want.u)
+	return math.Abs(l.Amps-o.want.meanA) < s.j.Rule.K*u
 }

@@ -3,6 +3,8 @@ package compare
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
@@ -23,9 +25,13 @@ func (s step) causes(f Finding) []Cause {
 	if s.drawsNothing(f) {
 		return s.nothing(f)
 	}
-	effects, err := s.effects(f.Group, s.r.Step.Volts)
-	if err != nil {
-		return []Cause{{Name: "unknown", Text: err.Error()}}
+	var effects []fault.Effect
+	for _, g := range s.inSum(f) {
+		es, err := s.effects(g, s.r.Step.Volts)
+		if err != nil {
+			return []Cause{{Name: "unknown", Text: err.Error()}}
+		}
+		effects = append(effects, es...)
 	}
 	seen := fault.Seen{DeltaA: f.MeasuredA - f.ExpectedA, U: math.Hypot(f.MeasuredU, f.ExpectedU), SpreadA: s.r.Step.LimitA()}
 	if f.Verdict == CantTell {
@@ -35,18 +41,42 @@ func (s step) causes(f Finding) []Cause {
 	return s.named(f, ranked)
 }
 
+// inSum lists the groups whose draw is in the figures of f: itself, and on a
+// board those of its output, or all where the outputs are lit at once.
+func (s step) inSum(f Finding) []string {
+	p := s.j.Expected.Plan
+	b, ok := boardNamed(p, f.Board)
+	if !ok {
+		return []string{f.Group}
+	}
+	pace, _ := paceNamed(b, f.Pace)
+	var out []string
+	for _, g := range p.Groups {
+		if g.Board == f.Board && slices.Contains(s.r.Step.Groups, g.Name) && (g.Output == f.Output || b.Run == plan.Together || pace.Steady()) {
+			out = append(out, g.Name)
+		}
+	}
+	return out
+}
+
 // priorHealthy is how many groups are as planned (common practice, no source).
 const priorHealthy = 0.85
 
 // named keeps the causes that explain the verdict.
 func (s step) named(f Finding, ranked []fault.Ranked) []Cause {
 	var out []Cause
-	d := f.MeasuredA - f.ExpectedA
+	d, sum := f.MeasuredA-f.ExpectedA, len(s.inSum(f)) > 1
 	for _, r := range ranked {
 		if len(out) == shownCauses || r.P < leastP || (f.Verdict == CantTell && r.P < 0.5) || r.DeltaA*d < 0 {
 			continue
 		}
-		out = append(out, Cause{Name: string(r.Fault.Kind), Kinds: kindNames(r.Kinds), Text: r.Text(s.j.Expected.Plan), P: round2(r.P)})
+		text := r.Text(s.j.Expected.Plan)
+		if sum && r.Groups > 1 {
+			text = fmt.Sprintf("in one of %d groups, for instance in %q: %s", r.Groups, r.Fault.Group, text)
+		} else if sum && !strings.Contains(text, r.Fault.Group) {
+			text = fmt.Sprintf("in %q: %s", r.Fault.Group, text)
+		}
+		out = append(out, Cause{Name: string(r.Fault.Kind), Kinds: kindNames(r.Kinds), Text: text, P: round2(r.P)})
 	}
 	if len(out) == 0 && f.Verdict != CantTell {
 		out = []Cause{{Name: "unknown", Text: "none of the usual faults fits: count the lights and compare the parts with the plan"}}
@@ -112,34 +142,6 @@ func (s step) nothing(f Finding) []Cause {
 		text += fmt.Sprintf("; or its return %q is open", g.Return)
 	}
 	return append(out, Cause{Name: name, Text: "then: " + text})
-}
-
-// tripCauses names what makes too much flow at the voltage of a trip.
-func (s step) tripCauses(f Finding) []Cause {
-	w, err := s.wired(f.Group)
-	if err != nil {
-		return []Cause{{Name: "unknown", Text: err.Error()}}
-	}
-	var ramp []fault.RampPoint
-	at := 0
-	for i, p := range s.r.Step.Ramp {
-		ramp = append(ramp, fault.RampPoint{Volts: p.Volts, MaxA: p.MaxA})
-		if p.Volts <= s.r.TripVolts+1e-9 {
-			at = i
-		}
-	}
-	var out []Cause
-	if ranked, err := fault.Trip(w, f.Group, ramp, at); err == nil {
-		for _, r := range ranked {
-			if len(out) < shownCauses && r.P >= leastP {
-				out = append(out, Cause{Name: string(r.Fault.Kind), Kinds: kindNames(r.Kinds), Text: r.Text(s.j.Expected.Plan), P: round2(r.P)})
-			}
-		}
-	}
-	if len(out) == 0 {
-		out = []Cause{{Name: "unknown", Text: fmt.Sprintf("more flows in %q than any usual fault explains: look for a bridge or a bare wire, compare the parts with the plan; measure ohms with the output off", f.Group)}}
-	}
-	return out
 }
 
 // lastReadings are the meter's last readings of current before a trip.

@@ -169,7 +169,7 @@ func (j *Judge) weighLook(f *Finding) {
 	case f.Looked && f.Verdict == CantTell && f.Readings > 0 && !f.Unread:
 		f.Verdict = InBand
 		f.Notes = append(f.Notes, "passed by the look: the current alone can't tell")
-		f.Settle = nil
+		f.Why, f.Settle = "", nil
 	case !f.Looked && (f.Verdict == InBand || f.Verdict == CantTell):
 		f.Notes = append(f.Notes, "seen: "+f.Seen)
 	}

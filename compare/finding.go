@@ -76,6 +76,7 @@ type Finding struct {
 	PlanPeriodS float64 `json:"plan_period_s,omitempty"`
 
 	Causes      []Cause   `json:"causes,omitempty"`
+	Why         string    `json:"why,omitempty"`          // why it can't be told
 	Settle      []string  `json:"would_settle,omitempty"` // what would settle a can't tell
 	Notes       []string  `json:"notes,omitempty"`
 	Seen        string    `json:"seen,omitempty"`

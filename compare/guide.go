@@ -15,6 +15,7 @@ type Guide struct {
 	budget *budget.Budget
 	steps  []capture.Step
 	byHand bool
+	nobody bool
 }
 
 var _ capture.Guide = (*Guide)(nil)
@@ -23,6 +24,12 @@ var _ capture.Guide = (*Guide)(nil)
 // the test; byHand is true where the maker moves a clip between steps.
 func NewGuide(j *Judge, b *budget.Budget, steps []capture.Step, byHand bool) *Guide {
 	return &Guide{judge: j, budget: b, steps: steps, byHand: byHand}
+}
+
+// Unattended says that nobody is there: looks and wiggles will be left out.
+func (g *Guide) Unattended() *Guide {
+	g.nobody = true
+	return g
 }
 
 // Next gives the first step that isn't done yet.
@@ -48,6 +55,9 @@ func (g *Guide) Remaining(done []capture.StepRecord) time.Duration {
 	var d time.Duration
 	for _, s := range g.steps {
 		if !isDone(s, done) {
+			if g.nobody && s.Kind != capture.Power {
+				continue
+			}
 			d += Lasts(s)
 			if g.byHand || s.Kind != capture.Power {
 				d += clipTime
@@ -119,6 +129,9 @@ func Say(f Finding) capture.Said {
 		s.Causes = append(s.Causes, c.Text)
 	}
 	if len(f.Causes) == 0 {
+		if f.Why != "" {
+			s.Causes = append(s.Causes, f.Why)
+		}
 		s.Causes = append(s.Causes, f.Settle...)
 	}
 	return s

@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
@@ -32,8 +33,13 @@ type expectation struct {
 	smallestA float64
 }
 
+// modelRel is what the device model itself is taken to be off, a standard
+// uncertainty as a fraction of the draw: warm-up while it is read, the diode law
+// between the points of a part (common practice, no source).
+const modelRel = 0.005
+
 func fromDraw(d budget.Draw, smallest float64) expectation {
-	return expectation{meanA: d.MeanA, u: d.UA, band: Band{d.LowA, d.HighA, budget.Coverage}, smallestA: smallest}
+	return expectation{meanA: d.MeanA, u: math.Hypot(d.UA, modelRel*d.MeanA), band: Band{d.LowA, d.HighA, budget.Coverage}, smallestA: smallest}
 }
 
 // Step gives one finding for each group that a step can tell something of. A
@@ -132,22 +138,36 @@ func (s step) tripped(f *Finding) {
 	most := s.allowedA()
 	if c, err := s.b.Curve(s.r.Step.Feed, max(s.r.TripVolts, 0.1)); err == nil && len(c) == 1 {
 		f.ExpectedA, f.ExpectedU = c[0].NominalA, c[0].UA
-		f.Band = Band{c[0].LowA, max(c[0].HighA, most), budget.Coverage}
-		if most > 0 && most < c[0].HighA {
+		// Less than a tenth of a milliampere is nothing at the bench.
+		f.Band = Band{c[0].LowA, max(c[0].HighA, 1e-4), budget.Coverage}
+		if most > 0 && most < limitSlack*c[0].HighA+limitSlackA {
 			// A healthy feed would have tripped as well, so this tells nothing.
 			f.Verdict, f.Unread = CantTell, true
 			f.Notes = append(f.Notes, fmt.Sprintf("stopped at %s V, where the test may give it %s at most", Number(s.r.TripVolts, 0.1), Milliamps(most, 0)))
-			f.Settle = append(f.Settle, fmt.Sprintf("it is due to draw %s, the test may give it %s: the meter jack's fuse, the thinnest wire to it or the supply sets that limit; use a larger jack or a thicker wire, or measure it in smaller parts",
-				Milliamps(f.ExpectedA, f.ExpectedU), Milliamps(most, 0)))
+			f.Settle = append(f.Settle, fmt.Sprintf("as planned it draws up to %s here, the test may give it %s: the meter jack's fuse, the thinnest wire to it or the supply sets that limit; use a larger jack or a thicker wire, or measure it in smaller parts",
+				Milliamps(c[0].HighA, f.ExpectedU), Milliamps(most, 0)))
 			return
 		}
 	}
-	f.Notes = append(f.Notes, fmt.Sprintf("stopped at %s V: %s", Number(s.r.TripVolts, 0.1), s.r.Reason))
+	why := "stopped: " + s.r.Reason
+	if !strings.HasPrefix(s.r.Reason, "at ") {
+		why = fmt.Sprintf("stopped at %s V: %s", Number(s.r.TripVolts, 0.1), s.r.Reason)
+	}
+	f.Notes = append(f.Notes, why)
 	f.Causes = s.tripCauses(*f)
 	if len(s.r.Step.Groups) > 1 {
 		f.Settle = append(f.Settle, "unclip one group at a time to see which of them draws too much")
 	}
 }
+
+// limitSlack times its most a healthy feed must be allowed, and limitSlackA more,
+// for a supply may hold the current back below the limit that was set: a trip
+// under less is no finding. Less than what an unbound limit leaves (common
+// practice, no source).
+const (
+	limitSlack  = 1.05
+	limitSlackA = 0.003
+)
 
 // allowedA is what the ramp allowed at the voltage of a trip.
 func (s step) allowedA() float64 {
@@ -185,7 +205,7 @@ func (s step) group(f *Finding) {
 		f.Settle = append(f.Settle, "look at it lit, and say all right")
 		return
 	case hasEnvelope(pg):
-		s.envelope(f, pg)
+		s.envelope(f, pg, g.Lit)
 		return
 	}
 	s.decide(f, fromDraw(g.Lit, g.SmallestA))
@@ -208,41 +228,49 @@ func (s step) decide(f *Finding, e expectation) {
 		f.Verdict = High
 	default:
 		f.Verdict = CantTell
-		f.Settle = append(f.Settle, s.whatSettles(*f, u)...)
+		why, settle := s.whatSettles(*f, u)
+		f.Why, f.Settle = why, append(f.Settle, settle...)
 	}
 	f.Causes = s.causes(*f)
 }
 
-// whatSettles lists what would turn a can't tell into a verdict.
-func (s step) whatSettles(f Finding, u float64) []string {
+// whatSettles says why a draw can't be told, and what would settle it.
+func (s step) whatSettles(f Finding, u float64) (why string, settle []string) {
 	g, _ := s.b.GroupNamed(f.Group)
-	var out []string
+	where := ""
+	switch {
+	case f.MeasuredA > f.Band.HighA:
+		where = "it lies above the band; "
+	case f.MeasuredA < f.Band.LowA:
+		where = "it lies below the band; "
+	}
 	if s.j.Rule.CanPass(u, f.SmallestA) {
-		out = append(out, "measure it once more: it lies between healthy and "+g.SmallestText+" dark")
+		why = where + "between healthy and " + g.SmallestText + " dark"
+		settle = append(settle, "measure it once more")
 	} else {
-		out = append(out, fmt.Sprintf("%s would change the draw by %s, the doubt is %s: too near",
-			g.SmallestText+" dark", Milliamps(f.SmallestA, 0), Milliamps(s.j.Rule.Guard*u, 0)))
+		why = where + fmt.Sprintf("%s would change the draw by %s, the doubt is %s: too near",
+			g.SmallestText+" dark", Milliamps(f.SmallestA, 0), Milliamps(s.j.Rule.Guard*u, 0))
 	}
 	if f.MeasuredU > f.ExpectedU {
-		out = append(out, "use a finer range or a better meter")
+		settle = append(settle, "use a finer range or a better meter")
 	} else if g.Branches > 1 {
-		out = append(out, "measure a sample of the reel, or measure the group in smaller parts")
+		settle = append(settle, "measure a sample of the reel, or measure the group in smaller parts")
 	} else {
-		out = append(out, "measure a sample of the part")
+		settle = append(settle, "measure a sample of the part")
 	}
-	return append(out, "look at it lit, and say all right")
+	return why, append(settle, "look at it lit, and say all right")
 }
 
-// envelope judges a load without a pace on its lowest and highest draw.
-func (s step) envelope(f *Finding, g plan.Group) {
-	var low, mean, high float64
+// envelope judges a load without a pace on its lowest and highest draw, as the
+// meter reads them: with its converter, and with the lights beside it.
+func (s step) envelope(f *Finding, g plan.Group, lit budget.Draw) {
 	for _, l := range g.Lights {
 		if l.Envelope != nil {
-			low, mean, high = low+l.Envelope.LowAmps, mean+l.Envelope.MeanAmps, high+l.Envelope.HighAmps
 			f.Notes = append(f.Notes, fmt.Sprintf("judged on its envelope in state %q", l.Envelope.State))
 		}
 	}
-	f.ExpectedA, f.Band = mean, Band{low, high, 1}
+	low, high := lit.WorstLowA, lit.WorstHighA
+	f.ExpectedA, f.Band = lit.MeanA, Band{low, high, 1}
 	slack := s.j.Rule.K * s.t.halfWidth / math.Sqrt(3)
 	least, most := math.Inf(1), math.Inf(-1)
 	for _, a := range s.t.amps {

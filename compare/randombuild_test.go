@@ -1,20 +1,194 @@
 package compare_test
 
 import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"strconv"
 	"testing"
+	"time"
 
+	"sealworthy/capture"
+	"sealworthy/compare"
+	"sealworthy/compare/fault"
+	"sealworthy/compare/load"
 	"sealworthy/compare/plan"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/rig"
 )
 
-func TestRP(t *testing.T) {
-	for seed := range uint64(300) {
-		src := randomPlan(seed)
-		p, problems := plan.Parse("plan.toml", []byte(src))
-		if len(problems) > 0 {
-			t.Fatalf("%d: %v\n%s", seed, problems[0], src)
+// model is one random build, measured and judged.
+type model struct {
+	seed     uint64
+	plan     *plan.Plan
+	fault    *fault.Fault // nil: healthy
+	records  []capture.StepRecord
+	closures []compare.ClosureFinding
+	judge    *compare.Judge
+}
+
+var benchLeads = compare.Leads{Ohm: 0.1, HalfOhm: 0.05}
+
+// measureModel makes a random build of a seed, measures every closure of it
+// unattended over the memory ports of a simulated bench, and judges it.
+func measureModel(ctx context.Context, seed uint64) (m model, err error) {
+	m.seed = seed
+	p, problems := plan.Parse("plan.toml", []byte(randomPlan(seed)))
+	if len(problems) > 0 {
+		return m, fmt.Errorf("%v", problems[0])
+	}
+	m.plan = p
+	r := rand.New(rand.NewPCG(seed, 0xfa17))
+	var faults []fault.Fault
+	if r.IntN(2) == 0 {
+		m.fault = anyFault(p, r)
+		faults = append(faults, *m.fault)
+	}
+	c := clock.NewSimulated(time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC))
+	ambient := 20 + 10*r.Float64() // what the budget takes for a room
+	l, err := load.New(p, faults, seed, load.Options{AmbientC: ambient})
+	if err != nil {
+		return m, err
+	}
+	b, err := rig.New(ctx, c, l, rig.Options{Seed: seed, MemoryPorts: true, Buttons: l.Buttons(), AmbientC: ambient})
+	if err != nil {
+		return m, err
+	}
+	defer c.Outside(func() { b.Close() })
+	names := b.Ports()
+	cfg := bench.Default()
+	cfg.Supply = bench.Supply{Port: names.Supply, Profile: "scpi supply"}
+	cfg.Meter = bench.Meter{Port: names.Meter, Profile: "scpi meter"}
+	cfg.Relays = bench.Relays{Port: names.Relays, Profile: "scpi relays"}
+	open, err := bench.Open(ctx, c, b.Opener(), cfg, bench.Overrides{})
+	if err != nil {
+		return m, err
+	}
+	defer open.Close()
+	set := capture.Bench{Clock: c, Supply: open.Supply, Meter: open.Meter, Relays: open.Relays,
+		SupplyName: compare.SupplyName, MeterName: compare.MeterName, Channels: map[string]int{}, Buttons: map[string]int{}}
+	for i, name := range l.Terminals() {
+		set.Channels[name] = i + 1
+	}
+	for i, name := range l.Buttons() {
+		set.Buttons[name] = len(l.Terminals()) + 1 + i
+	}
+	exp := compare.NewExpected(p)
+	if m.judge, err = compare.NewJudge(exp, compare.DefaultRule(), benchLeads); err != nil {
+		return m, err
+	}
+	bud, err := exp.At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: benchLeads.Ohm, LeadsHalfOhm: benchLeads.HalfOhm})
+	if err != nil {
+		return m, err
+	}
+	steps, err := compare.Steps(p, bud, compare.StepOptions{Stage: compare.Fitted, JackFuseAmps: 2, SupplyMaxAmps: 3, MeterWindow: 100 * time.Millisecond})
+	if err != nil {
+		return m, err
+	}
+	m.records, err = capture.Run(ctx, set, compare.NewGuide(m.judge, bud, steps, false), capture.Unattended{}, noRecord{},
+		capture.Options{Stage: compare.Fitted, Rand: rand.New(rand.NewPCG(seed, 2))})
+	switch {
+	case err != nil:
+		return m, err
+	case b.Output().On:
+		return m, fmt.Errorf("the output is still on")
+	case l.Err() != nil:
+		return m, l.Err()
+	}
+	m.closures, err = m.judge.Findings(compare.History{Steps: m.records}, "")
+	return m, err
+}
+
+// anyFault picks a kind that the plan can have, then a place.
+func anyFault(p *plan.Plan, r *rand.Rand) *fault.Fault {
+	kinds := fault.Kinds()
+	for {
+		k := kinds[r.IntN(len(kinds))]
+		var fit []fault.Fault
+		for _, g := range p.Groups {
+			if g.AsFound {
+				continue
+			}
+			for _, f := range fault.Possible(p, g) {
+				if f.Kind == k {
+					fit = append(fit, f)
+				}
+			}
 		}
-		for _, x := range p.Warnings {
-			t.Log(x.What)
+		if len(fit) > 0 {
+			return &fit[r.IntN(len(fit))]
 		}
 	}
+}
+
+// TestRandomModels: what the whole judgement says of random builds, of which
+// every second has one fault of any kind at any place. SEALWORTHY_MODEL=n
+// measures build n alone and prints what is said of it.
+func TestRandomModels(t *testing.T) {
+	if raceEnabled {
+		t.Skip("statistics run without the race detector")
+	}
+	if s := os.Getenv("SEALWORTHY_MODEL"); s != "" {
+		seed, err := strconv.ParseUint(s, 10, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		oneModel(t, seed)
+		return
+	}
+	n := 20
+	if os.Getenv("SEALWORTHY_LONG") != "" {
+		n = 500
+	}
+	c := newConfusion()
+	t.Run("models", func(t *testing.T) {
+		for seed := range uint64(n) {
+			t.Run("", func(t *testing.T) {
+				t.Parallel()
+				m, err := measureModel(context.Background(), seed+1)
+				if err != nil {
+					t.Fatalf("model %d: %v", seed+1, err)
+				}
+				c.count(t, m)
+			})
+		}
+	})
+	c.print(t)
+	c.check(t)
+}
+
+// oneModel prints a build, its fault and all that is said of it.
+func oneModel(t *testing.T, seed uint64) {
+	t.Log("\n" + randomPlan(seed))
+	m, err := measureModel(context.Background(), seed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if m.fault != nil {
+		t.Logf("seeded: %+v", *m.fault)
+	}
+	for _, c := range m.closures {
+		t.Logf("%s: %s %q", c.Closure, c.Verdict, c.Reasons)
+		for _, f := range c.Groups {
+			t.Log("  " + words(f))
+		}
+	}
+}
+
+// words is a finding as a maker reads it, with the figures behind it.
+func words(f compare.Finding) string {
+	s := fmt.Sprintf("%s %s: %s, measured %s (u %.3f), expected %s (u %.3f), least %.2f mA", f.Group, f.Pace, f.Verdict,
+		compare.Milliamps(f.MeasuredA, f.MeasuredU), f.MeasuredU*1e3, compare.MilliampBand(f.Band), f.ExpectedU*1e3, f.SmallestA*1e3)
+	for _, c := range f.Causes {
+		s += fmt.Sprintf("\n      cause %.2f %s %q: %s", c.P, c.Name, c.Kinds, c.Text)
+	}
+	for _, x := range f.Settle {
+		s += "\n      settle: " + x
+	}
+	for _, x := range f.Notes {
+		s += "\n      note: " + x
+	}
+	return s
 }

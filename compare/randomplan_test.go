@@ -36,7 +36,6 @@ type planWriter struct {
 	returns  []string
 	volts    map[string]float64 // by joint
 	groups   int
-	sampled  map[string]bool
 }
 
 func (w *planWriter) line(format string, a ...any) { fmt.Fprintf(&w.b, format+"\n", a...) }
@@ -153,14 +152,17 @@ func (w *planWriter) board(i int) {
 	w.line("closure = %q", closure)
 	w.wire()
 	w.line("standing_mA = %.1f\ntolerance = %g\nlowest_volts = 3\nhighest_volts = 30", w.between(1, 6), pick(w, 0.05, 0.1, 0.4))
-	leds := make([]string, outputs)
+	leds, twice := make([]string, outputs), make([]bool, outputs)
 	var outs []string
 	same := w.chance(0.3)
 	for k := range outputs {
 		amps := 0.0
 		leds[k], amps = w.leds(volts, 2)
+		if twice[k] = w.chance(0.1); twice[k] { // a second group on the same output
+			amps *= 2
+		}
 		if k > 0 && same {
-			leds[k] = leds[0]
+			leds[k], twice[k] = leds[0], twice[0]
 		}
 		outs = append(outs, fmt.Sprintf("{ max_mA = %.0f, ohms = %d }", math.Ceil(1e3*amps*w.between(1.6, 3)+2), pick(w, 1, 10, 22)))
 		if k > 0 && same {
@@ -194,7 +196,7 @@ func (w *planWriter) board(i int) {
 		w.line("[[group]]\nname = \"%s light %d\"\nboard = %q\noutput = %d", name, k+1, name, k+1)
 		w.wire()
 		w.line("lights = [ %s ]", leds[k])
-		if w.chance(0.1) { // a second group on the same output
+		if twice[k] {
 			w.groups++
 			w.line("[[group]]\nname = \"%s light %d too\"\nboard = %q\noutput = %d\nlights = [ %s ]", name, k+1, name, k+1, leds[k])
 		}

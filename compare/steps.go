@@ -339,6 +339,10 @@ func (m maker) whole(kind capture.Kind, feeds []budget.Feed) (capture.Step, erro
 			if x, ok := groupNamed(m.p, g); ok && x.Closure == m.closure {
 				s.Groups = append(s.Groups, g)
 				s.See = append(s.See, see(x))
+				if s.SeeBy == nil {
+					s.SeeBy = map[string][]string{}
+				}
+				s.SeeBy[f.Feed] = append(s.SeeBy[f.Feed], see(x))
 			}
 		}
 	}

@@ -30,7 +30,7 @@ func (w *weigher) add(f Finding) {
 		w.failed = append(w.failed, line(why))
 		return
 	case CantTell:
-		w.open = append(w.open, line("can't tell"+because(f.Settle)))
+		w.open = append(w.open, line("can't tell"+because(whyOf(f))))
 	case NotMeasured:
 		w.open = append(w.open, line("not measured"+because(f.Notes)))
 	case InBand:
@@ -49,6 +49,14 @@ func (w *weigher) add(f Finding) {
 	} else if !f.Looked {
 		w.dark = append(w.dark, f.Group)
 	}
+}
+
+// whyOf is the reason of a can't tell, or what would settle it.
+func whyOf(f Finding) []string {
+	if f.Why != "" {
+		return []string{f.Why}
+	}
+	return f.Settle
 }
 
 func because(s []string) string {

@@ -24,6 +24,9 @@ type BandRow struct {
 	Band      compare.Band // zero: built as found, no expectation
 	// SmallestA is by how much the draw falls when the least branch goes dark; 0: not known.
 	SmallestA float64
+	// SeenFromA is the least fall that the meter can tell from a healthy group; 0:
+	// not known, the edge of the band then decides.
+	SeenFromA float64
 }
 
 // Bands draws the band of each group of a budget, and where its draw would be
@@ -72,10 +75,15 @@ func bandChart(d BandsData) (rowChart, error) {
 	return chart, nil
 }
 
-// seenOrNot says whether the loss of the least branch leaves the band.
+// seenOrNot says whether the loss of the least branch shows. Leaving the band is
+// not enough: the group that lost it has a spread of its own.
 func seenOrNot(b BandRow) string {
-	if b.ExpectedA-b.SmallestA < b.Band.LowA {
-		return "leaves the band"
+	out := b.ExpectedA-b.SmallestA < b.Band.LowA
+	switch {
+	case !out:
+		return "hides in it: look"
+	case b.SeenFromA > b.SmallestA:
+		return "too near: look"
 	}
-	return "hides in it: look"
+	return "shows"
 }

@@ -13,7 +13,7 @@ import (
 // group why the fault may be there.
 func FeedTreeOf(b *budget.Budget, suspects map[string]string) FeedTreeData {
 	d := FeedTreeData{Title: b.Build + ": feed tree, everything lit, in service",
-		Notes: []string{"As the plan expects it. Volts against the minus of the jack."}}
+		Notes: []string{"As the plan expects it. Volts between plus and minus at that place; of a return, how far it lies above the minus of the jack."}}
 	for _, j := range b.Joints {
 		wire := j.Wire
 		if len(j.Holds) > 0 {
@@ -28,11 +28,11 @@ func FeedTreeOf(b *budget.Budget, suspects map[string]string) FeedTreeData {
 // BandsOf takes the bands of a budget: each group lit, alone at the meter.
 func BandsOf(b *budget.Budget) BandsData {
 	d := BandsData{Title: b.Build + ": expected draw of each group",
-		Notes: []string{"Each group alone at the meter, while lit. A look is needed where one dark branch hides in the band."}}
+		Notes: []string{"Each group alone at the meter, while lit. A look is needed where one dark branch hides in the band or lies too near it."}}
 	for _, g := range b.Groups {
 		r := BandRow{Group: g.Group}
 		if !g.AsFound {
-			r.ExpectedA, r.SmallestA = g.Lit.NominalA, g.SmallestA
+			r.ExpectedA, r.SmallestA, r.SeenFromA = g.Lit.NominalA, g.SmallestA, g.Visible.PlanA
 			r.Band = compare.Band{LowA: g.Lit.LowA, HighA: g.Lit.HighA, Coverage: b.Coverage}
 		}
 		d.Rows = append(d.Rows, r)
@@ -83,7 +83,7 @@ func BudgetCautions(b *budget.Budget) []string {
 	for _, c := range b.Checks {
 		switch c.Severity {
 		case budget.Wrong:
-			out = append(out, "Wrong: "+c.Text)
+			out = append(out, WrongInPlan+c.Text)
 		case budget.Caution:
 			out = append(out, c.Text)
 		}

@@ -191,17 +191,22 @@ func TestScaleEndsPastWhatIsDrawn(t *testing.T) {
 
 func TestBandRowsSayWhetherALossIsSeen(t *testing.T) {
 	band := compare.Band{LowA: 0.036, HighA: 0.044, Coverage: 0.95}
-	chart, err := bandChart(BandsData{Rows: []BandRow{{"a", 0.04, band, 0.01}, {"b", 0.04, band, 0.003}, {"c", 0, compare.Band{}, 0}}})
+	chart, err := bandChart(BandsData{Rows: []BandRow{{"a", 0.04, band, 0.01, 0.008}, {"b", 0.04, band, 0.003, 0.008},
+		{"c", 0, compare.Band{}, 0, 0}, {"d", 0.04, band, 0.007, 0.008}}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if s := chart.rows[0]; s.text[2] != "leaves the band" || math.Abs(s.tick-75) > 1e-9 {
+	if s := chart.rows[0]; s.text[2] != "shows" || math.Abs(s.tick-75) > 1e-9 {
 		t.Errorf("%+v", s)
 	}
 	if s := chart.rows[1]; !strings.HasPrefix(s.text[2], "hides") {
 		t.Errorf("%+v", s)
 	}
 	if s := chart.rows[2]; s.bare == "" || finite(s.tick) {
+		t.Errorf("%+v", s)
+	}
+	// It leaves the band, yet a group that lost it may still lie there.
+	if s := chart.rows[3]; s.text[2] != "too near: look" {
 		t.Errorf("%+v", s)
 	}
 }

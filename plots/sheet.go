@@ -37,12 +37,16 @@ type SheetData struct {
 
 	Tree  *FeedTreeData // nil: none
 	Bands *BandsData    // nil: none
-	// Cautions are more of them, those of this build first.
+	// Cautions are those of this build. What begins with WrongInPlan is shown
+	// beside the verdicts, without it.
 	Cautions []string
 	// Warnings are what readers found wrong in files, and the like.
 	Warnings []string
 	Style    Style
 }
+
+// WrongInPlan begins a caution of a build that can't work as planned.
+const WrongInPlan = "Wrong: "
 
 //go:embed sheet.html.tmpl
 var sheetText string
@@ -77,6 +81,7 @@ type sheetPage struct {
 	Facts                    []sheetFact
 	Instruments              []sheetInstrument
 	Pictures                 []sheetPicture
+	Wrong                    []string // what can't work as planned, beside the verdicts
 	Own                      []string // cautions of this build
 	Cautions                 []sheetCaution
 	Warnings                 []string
@@ -107,7 +112,14 @@ type sheetPicture struct {
 }
 
 func (d SheetData) page() (sheetPage, error) {
-	p := sheetPage{Build: d.Build, Scale: d.Scale, Plan: d.PlanRevision, Warnings: d.Warnings, Own: d.Cautions, Cautions: cautions(), Colours: d.Style.Colours}
+	p := sheetPage{Build: d.Build, Scale: d.Scale, Plan: d.PlanRevision, Warnings: d.Warnings, Cautions: cautions(), Colours: d.Style.Colours}
+	for _, c := range d.Cautions {
+		if text, wrong := strings.CutPrefix(c, WrongInPlan); wrong {
+			p.Wrong = append(p.Wrong, text)
+		} else {
+			p.Own = append(p.Own, c)
+		}
+	}
 	if !d.Made.IsZero() {
 		p.Made = d.Made.Format("2 January 2006, 15:04 MST")
 	}
@@ -204,6 +216,9 @@ func (d SheetData) row(g compare.Finding) (sheetRow, error) {
 		r.Looked = "all right"
 	default:
 		r.Looked = "not looked at"
+	}
+	if g.Why != "" {
+		r.Causes = append(r.Causes, g.Why)
 	}
 	for i, c := range g.Causes {
 		if i == 3 {

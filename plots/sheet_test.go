@@ -153,3 +153,17 @@ func TestSheetOfUnknownRoom(t *testing.T) {
 		}
 	}
 }
+
+// TestSheetPutsWhatIsWrongFirst: a wire that melts isn't left to the last page.
+func TestSheetPutsWhatIsWrongFirst(t *testing.T) {
+	d := sheet()
+	d.Cautions = append(d.Cautions, plots.WrongInPlan+"the wire to the keel melts")
+	s := sheetText(t, d)
+	at := strings.Index(s, "<li>the wire to the keel melts</li>")
+	if at < 0 || at > strings.Index(s, ">Findings<") {
+		t.Errorf("what is wrong stands at %d", at)
+	}
+	if s := sheetText(t, sheet()); strings.Contains(s, "Wrong in the plan") {
+		t.Error("nothing is wrong, yet the sheet says so")
+	}
+}

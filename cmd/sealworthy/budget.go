@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
 
@@ -31,6 +32,9 @@ and boards make of it; what the chosen meter can see; and the usual cautions.`)
 	if _, err := plots.FormatOf("." + *format); err != nil {
 		return exitUsage, misuse("budget", "--format %v", err)
 	}
+	if !(*volts >= 0 && *volts <= mostVolts) {
+		return exitUsage, misuse("budget", "--volts %g: it must lie between 0 and %g", *volts, mostVolts)
+	}
 	b, err := openBuild(e, rest[0])
 	if err != nil {
 		return exitFailure, err
@@ -45,6 +49,9 @@ and boards make of it; what the chosen meter can see; and the usual cautions.`)
 		c.Stage = compare.Loose
 	}
 	bud, err := budgetWith(e, b, cfg, name, c)
+	if *meter != "" && errors.Is(err, profile.ErrUnknown) {
+		return exitUsage, withHint(&usageError{fmt.Sprintf("budget: --meter-profile: %v", err)}, "sealworthy ports lists the profiles")
+	}
 	if err != nil {
 		return exitFailure, err
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -50,7 +51,7 @@ func openBuild(e env, path string) (build, error) {
 		return build{}, planError(file, problems)
 	}
 	for _, w := range p.Warnings {
-		wrap(e.stderr, "note: ", "  ", fmt.Sprint(w))
+		sayProblem(e.stderr, "note: ", w)
 	}
 	return build{dir: dir, plan: p}, nil
 }
@@ -71,18 +72,24 @@ func planError(file string, problems []plan.Problem) error {
 	fmt.Fprintf(&s, "%s has %s:\n", file, n)
 	for _, p := range problems {
 		fmt.Fprintln(&s)
-		instead := p.Instead
-		p.Instead = "" // written below, within the width
-		what, place, _ := strings.Cut(p.String(), "\n")
-		wrap(&s, "", "  ", what)
-		if place != "" {
-			fmt.Fprintln(&s, place)
-		}
-		if instead != "" {
-			wrap(&s, "  ", "  ", instead)
-		}
+		sayProblem(&s, "", p)
 	}
 	return errors.New(strings.TrimRight(s.String(), "\n"))
+}
+
+// sayProblem writes what is wrong, the line as it stands with a mark under the
+// place, and what to write instead.
+func sayProblem(w io.Writer, lead string, p plan.Problem) {
+	instead := p.Instead
+	p.Instead = "" // written below, within the width
+	what, place, _ := strings.Cut(p.String(), "\n")
+	wrap(w, lead, "  ", what)
+	if place != "" {
+		fmt.Fprintln(w, place)
+	}
+	if instead != "" {
+		wrap(w, "  ", "  ", instead)
+	}
 }
 
 // configDir is where what belongs to the maker lies, rather than to a build.

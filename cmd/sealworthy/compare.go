@@ -39,7 +39,7 @@ Exit status: 0 ready (or closed by choice), 3 keep open, 4 not settled.`)
 	}
 	sayFindings(e.stdout, colour(e), cs, *all)
 	if !anyReading(cs) {
-		fmt.Fprintln(e.stdout, "\nNothing was measured yet: sealworthy measure", rest[0])
+		fmt.Fprintln(e.stdout, "\nNothing was measured yet: sealworthy measure", quoted(rest[0]))
 	}
 	return exitOf(cs), nil
 }

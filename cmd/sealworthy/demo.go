@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"sealworthy/capture"
@@ -21,12 +22,18 @@ import (
 	"sealworthy/testdata/brackwater"
 )
 
+// hiddenFault is a fault in the model, and whether the findings name it.
+type hiddenFault struct {
+	fault.Fault
+	Found string `json:"found"`
+}
+
 // demoReport is what the verb prints with --json.
 type demoReport struct {
 	Build     string                   `json:"build"` // the folder
 	Seed      uint64                   `json:"seed"`
 	Simulated bool                     `json:"simulated_time"`
-	Faults    []fault.Fault            `json:"faults"` // hidden in the model
+	Faults    []hiddenFault            `json:"faults"` // hidden in the model
 	Closures  []compare.ClosureFinding `json:"closures"`
 	Sheet     string                   `json:"sheet"`
 }
@@ -63,7 +70,7 @@ the findings in plain words, and a sheet to print.`)
 	sayFindings(e.stdout, colour(e), rep.Closures, false)
 	fmt.Fprintln(e.stdout)
 	for _, x := range rep.Faults {
-		wrap(e.stdout, "Hidden in the model: ", "  ", x.Group+" - "+string(x.Kind))
+		fmt.Fprintf(e.stdout, "hidden: %-34s  found: %s\n", x.Group+" - "+string(x.Kind), x.Found)
 	}
 	fmt.Fprintf(e.stdout, "\nSheet to print: %s\n", rep.Sheet)
 	return exitReady, nil
@@ -99,7 +106,6 @@ func demo(ctx context.Context, e env, b build, seed uint64, memory bool) (demoRe
 	if err != nil {
 		return rep, err
 	}
-	rep.Faults = faults
 	cfg, err := b.readBench()
 	if err != nil {
 		return rep, err
@@ -111,13 +117,40 @@ func demo(ctx context.Context, e env, b build, seed uint64, memory bool) (demoRe
 	if err := simulate(ctx, e, b, cfg, faults, seed, memory, compare.Fitted); err != nil {
 		return rep, err
 	}
+	fmt.Fprintln(e.stderr, "Measured. Now the findings and the sheet.")
 	leads := compare.Leads{Ohm: cfg.Leads.Ohms, HalfOhm: cfg.Leads.HalfWidthOhm}
 	var folded record.Folded
 	if rep.Closures, folded, err = b.findings(e, "", leads); err != nil {
 		return rep, err
 	}
+	for _, x := range faults {
+		rep.Faults = append(rep.Faults, hiddenFault{x, found(x, rep.Closures)})
+	}
 	rep.Sheet = filepath.Join(b.dir, sheetFile)
 	return rep, writeSheet(rep.Sheet, b, rep.Closures, folded, leads, time.Now())
+}
+
+// found says whether the findings name a fault: "yes", or what they say instead.
+func found(x fault.Fault, cs []compare.ClosureFinding) string {
+	out := "no, nothing was measured of it"
+	for _, c := range cs {
+		for _, f := range c.Groups {
+			switch {
+			case f.Group != x.Group || f.Verdict == compare.NotMeasured:
+			case f.Verdict == compare.InBand:
+				out = "no, its group is in band"
+			case f.Verdict == compare.CantTell:
+				return "no, it can't be told"
+			case len(f.Causes) == 0:
+				return "its group, not what is wrong"
+			case f.Causes[0].Name == string(x.Kind) || slices.Contains(f.Causes[0].Kinds, string(x.Kind)):
+				return "yes"
+			default:
+				return "its group, taken for: " + f.Causes[0].Name
+			}
+		}
+	}
+	return out
 }
 
 // simulate runs the test of all closures against a bench in this process, over

@@ -35,11 +35,11 @@ func (f *face) liveLines() []string {
 	if !big && f.amps != "" && f.state.OutputOn {
 		status += "  " + f.ink.loud(f.amps)
 	}
-	if f.state.What != capture.StepEnds { // it names what is over
-		status += "  " + title(f.state)
-	}
 	if left := f.state.Remaining; left > 0 {
 		status += "  " + timeLeft(left)
+	}
+	if f.state.What != capture.StepEnds { // it names what is over
+		status += "  " + title(f.state)
 	}
 	out = append(out, cut(status, cols-1))
 	if rows < fewRows {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
+	"runtime"
 	"strings"
 
 	"sealworthy/capture"
@@ -45,14 +46,14 @@ func broken(err error, file string, args []string) error {
 		hints = append(hints, "the output is off")
 	}
 	if file != "" {
-		hints = append(hints, "what was measured is kept in "+file, "to go on: "+resumeCommand(args))
+		hints = append(hints, "what was measured is kept in "+file, "to go on:\n"+folded(resumeCommand(args)))
 	}
 	return withHint(err, hints...)
 }
 
 // resumeCommand is the command that goes on with a test that was called with
 // args. What was to be done again is marked so already.
-func resumeCommand(args []string) string {
+func resumeCommand(args []string) []string {
 	words := []string{"sealworthy", "measure"}
 	if len(args) > 1 && (args[0] == "keep" || args[0] == "return" || args[0] == "soak") {
 		words = words[:1]
@@ -72,11 +73,32 @@ func resumeCommand(args []string) string {
 		}
 		words = append(words, quoted(a))
 	}
-	return strings.Join(append(words, "--resume"), " ")
+	return append(words, "--resume")
 }
 
-// quoted writes a word as a shell takes it.
-func quoted(s string) string {
+// folded writes a command on lines that a shell takes as one.
+func folded(words []string) string {
+	out, line := "", "   "
+	for _, w := range words {
+		if columns(line)+1+columns(w)+2 > width && line != "   " {
+			out, line = out+line+" \\\n", "     "
+		}
+		line += " " + w
+	}
+	return out + line
+}
+
+// quoted writes a word as a shell takes it. On Windows a backslash is a plain
+// sign of a path.
+func quoted(s string) string { return quotedFor(s, runtime.GOOS) }
+
+func quotedFor(s, system string) string {
+	if system == "windows" {
+		if s != "" && !strings.ContainsAny(s, " \t'&|;<>()^%,=") {
+			return s
+		}
+		return `"` + s + `"`
+	}
 	if s != "" && !strings.ContainsAny(s, " \t\"'\\$`&|;<>()*?[]#~!") {
 		return s
 	}

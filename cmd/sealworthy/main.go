@@ -37,7 +37,7 @@ glued shut, and says whether the part is ready to close.
   sealworthy new DIR                   start a build: a commented plan
   sealworthy budget BUILD              what each group should draw, and checks
   sealworthy ports                     serial ports; try an instrument on one
-  sealworthy part NAME                 measure loose samples of a part
+  sealworthy part [NAME]               list parts; measure loose samples of one
   sealworthy measure BUILD             the power-on test of a closure
   sealworthy compare BUILD             findings, and the verdict on each closure
   sealworthy plot BUILD                pictures: SVG, PNG, PDF
@@ -111,10 +111,10 @@ func run(ctx context.Context, args []string, e env) int {
 	}
 	var h *hinted
 	var u *usageError
-	fmt.Fprintf(e.stderr, "sealworthy: %v\n", err)
+	say(e.stderr, "sealworthy: ", "  ", err.Error())
 	if errors.As(err, &h) {
 		for _, s := range h.hints {
-			fmt.Fprintf(e.stderr, "  hint: %s\n", s)
+			say(e.stderr, "  hint: ", "        ", s)
 		}
 	}
 	if errors.As(err, &u) {

@@ -5,11 +5,14 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
 	"sealworthy/capture"
 	"sealworthy/compare"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/wiring"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/wire"
@@ -67,7 +70,7 @@ func (m *measureFlags) declare(f *flag.FlagSet) {
 	f.BoolVar(&m.hold, "hold", false, "when the meter is lost keep the output on at its limit, instead of off")
 	f.BoolVar(&m.added, "added", false, "measure each steady group on top of those that are on")
 	f.BoolVar(&m.joined, "joined", false, "the wires are joined for good: measure the closure as one")
-	f.BoolVar(&m.prove, "prove", false, "prove the bench first: clips open, clips together, a known resistor (about 30 s)")
+	f.BoolVar(&m.prove, "prove", true, "prove the bench first: clips open, clips together, a known resistor (about 30 s);\n--prove=false leaves it out")
 	f.BoolVar(&m.noSweep, "no-sweep", false, "at stage fitted: leave out the voltage sweep that a return is later compared with")
 	f.BoolVar(&m.asJSON, "json", false, "print the findings as JSON")
 	f.Uint64Var(&m.seed, "seed", 0, "`number` that the spacing of readings is drawn by; 0: by the time")
@@ -113,7 +116,7 @@ func runMeasure(ctx context.Context, e env, args []string) (int, error) {
 	file, err := m.test(ctx, e, b)
 	switch {
 	case errors.Is(err, capture.ErrStopped) && !errors.Is(err, capture.ErrOffNotConfirmed) && file != "":
-		defer func() { wrap(e.stderr, "Stopped. To go on: ", "  ", resumeCommand(args)) }()
+		defer func() { fmt.Fprintf(e.stderr, "Stopped. To go on:\n%s\n", folded(resumeCommand(args))) }()
 	case err != nil:
 		return exitFailure, broken(err, file, args)
 	}
@@ -143,6 +146,9 @@ func (m measureFlags) tests() bool {
 
 // test opens the bench and runs the sitting.
 func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) {
+	if err := m.check(b.plan); err != nil {
+		return "", err
+	}
 	attended := !m.unattended
 	if attended && !isTerminal(e.stdin) {
 		return "", withHint(errors.New("nobody to ask: the input is no terminal"), "--unattended asks nothing; it needs relays to switch the groups")
@@ -168,7 +174,7 @@ func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) 
 	face := newFace(e, attended)
 	guard := capture.NewGuard(c)
 	defer watchSignals(e, guard)()
-	bs, err := openBench(ctx, c, wire.Serial(c, nil, nil), b, cfg, m.over, face)
+	bs, err := openAwake(ctx, c, wire.Serial(c, nil, nil), b, cfg, m.over, face, guard)
 	if err != nil {
 		return "", err
 	}
@@ -176,7 +182,7 @@ func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) 
 	for _, s := range cautions(b.plan) {
 		face.wrapped("  caution: ", s)
 	}
-	if m.prove {
+	if m.proves(attended) {
 		if err := m.proof(ctx, bs, face, guard); err != nil {
 			return "", err
 		}
@@ -191,6 +197,39 @@ func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) 
 		s.ambient = &m.ambient
 	}
 	return s.run(ctx, e, b, bs, face)
+}
+
+// check looks at names before anything else is asked for: a closure, a feed or
+// a group that isn't there is the first thing to know.
+func (m measureFlags) check(p *plan.Plan) error {
+	bud, err := compare.NewExpected(p).At(compare.Conditions{Stage: m.stage})
+	if err != nil {
+		return err
+	}
+	var feeds []string
+	for _, t := range wiring.Terminals(p) {
+		feeds = append(feeds, t.Name)
+	}
+	for _, x := range m.only {
+		if !slices.Contains(feeds, x) {
+			return withHint(fmt.Errorf("the plan has no feed %q", x), "its feeds are: "+strings.Join(feeds, ", "))
+		}
+	}
+	if _, err := compare.Steps(p, bud, compare.StepOptions{Stage: m.stage, Closure: m.closure, Feeds: m.only, Way: m.way()}); err != nil {
+		return err
+	}
+	for _, x := range m.redo {
+		if !isGroup(p, x) && !slices.ContainsFunc(p.Boards, func(b plan.Board) bool { return b.Name == x }) {
+			return unknownPlace(p, x)
+		}
+	}
+	return nil
+}
+
+// proves: a new test with somebody there begins with the bench; what is gone on
+// with, or needs no port, doesn't.
+func (m measureFlags) proves(attended bool) bool {
+	return m.prove && attended && !m.supplyByHand && !m.typedMeter && !m.resume && len(m.redo) == 0 && len(m.only) == 0
 }
 
 // proof proves the bench before the model is suspected of anything.
@@ -226,7 +265,7 @@ func (m measureFlags) report(e env, b build, file string) (int, error) {
 	}
 	sayFindings(e.stdout, colour(e), cs, false)
 	if file != "" {
-		fmt.Fprintf(e.stdout, "\nkept in %s\nsheet:  sealworthy sheet %s\n", file, b.dir)
+		fmt.Fprintf(e.stdout, "\nkept in %s\nsheet:  sealworthy sheet %s\n", file, quoted(b.dir))
 	}
 	return exitOf(cs), nil
 }
@@ -247,7 +286,7 @@ func (m measureFlags) tell(e env, b build) error {
 		marks = append(marks, capture.Mark{Kind: capture.MarkAccepted, Feed: x, Groups: []string{x}, Reason: m.reason})
 	}
 	for _, x := range m.skip {
-		ms, err := skipMarks(b.plan, x, m.reason)
+		ms, err := skipMarks(b.plan, m.stage, x, m.reason)
 		if err != nil {
 			return err
 		}

@@ -50,6 +50,6 @@ is there already is written over.`)
 	if p.Build != *name {
 		wrap(e.stderr, "note: ", "  ", fmt.Sprintf("the build is called %q: a name must do as a file's, %q can't", p.Build, *name))
 	}
-	fmt.Fprintf(e.stdout, "%s is ready to be filled in.\nThen: sealworthy budget %s\n", file, dir)
+	fmt.Fprintf(e.stdout, "%s is ready to be filled in.\nThe parts it can name: sealworthy part\nThen: sealworthy budget %s\n", file, quoted(dir))
 	return exitReady, nil
 }

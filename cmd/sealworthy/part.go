@@ -23,7 +23,9 @@ import (
 )
 
 func runPart(ctx context.Context, e env, args []string) (int, error) {
-	f := newFlags(e, "part", `sealworthy part NAME [--like PART] [--pieces N] [--ohms R]
+	f := newFlags(e, "part", `sealworthy part [NAME] [--like PART] [--pieces N] [--ohms R]
+
+Without a NAME it lists the parts that a plan can name, your own first.
 
 Measures one to five loose pieces of a reel or bag over a short sweep and
 writes NAME into your part book with the spread that was seen. --like names the
@@ -41,9 +43,15 @@ spread is narrowed. A bare LED needs a resistor in series: say its --ohms.`)
 	byHand := f.Bool("supply-by-hand", false, "you set the supply")
 	typed := f.Bool("typed-meter", false, "you type what the meter shows")
 	asJSON := f.Bool("json", false, "print what was learned as JSON")
-	rest, err := parse(f, args, 1)
+	rest, err := parse(f, args, -1)
 	if err != nil {
 		return exitUsage, err
+	}
+	if len(rest) == 0 && (f.NFlag() == 0 || f.NFlag() == 1 && *asJSON) {
+		return listParts(e, *asJSON)
+	}
+	if len(rest) != 1 {
+		return exitUsage, misuse("part", "takes the name of one part, got %d", len(rest))
 	}
 	s, err := sampling(e, rest[0], *like, *pieces)
 	if err != nil {
@@ -78,7 +86,7 @@ spread is narrowed. A bare LED needs a resistor in series: say its --ohms.`)
 	guard := capture.NewGuard(c)
 	defer watchSignals(e, guard)()
 	face := newFace(e, true)
-	bs, err := openBench(ctx, c, wire.Serial(c, nil, nil), b, cfg, over, face)
+	bs, err := openAwake(ctx, c, wire.Serial(c, nil, nil), b, cfg, over, face, guard)
 	if err != nil {
 		return exitFailure, err
 	}
@@ -113,7 +121,7 @@ func sampling(e env, name, like string, pieces int) (sample.Sampling, error) {
 	}
 	p, err := find(or(like, name))
 	if err != nil {
-		return sample.Sampling{}, withHint(misuse("part", "%v", err), "--like names the built-in part that it is one of")
+		return sample.Sampling{}, withHint(misuse("part", "%v", err), "--like names the built-in part that it is one of", "sealworthy part lists them all")
 	}
 	return sample.Sampling{Part: p, Pieces: pieces}, nil
 }

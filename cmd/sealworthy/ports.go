@@ -46,7 +46,10 @@ func runPorts(ctx context.Context, e env, args []string) (int, error) {
 
 Lists serial ports and profiles. --try opens one, asks who is there, takes one
 reading from a meter or supply, and shows each byte that went and came. A try
-switches nothing on. Don't list ports during a test.`)
+switches nothing on. Don't list ports during a test.
+
+To go through all that a driver promises, in the folder of the sources:
+  go run ./instruments/smoke --port PORT --profile NAME`)
 	try := f.String("try", "", "a `port` to try")
 	prof := f.String("profile", "scpi meter", "`name` of how the instrument on it speaks")
 	asJSON := f.Bool("json", false, "print it as JSON")

@@ -111,14 +111,19 @@ func start(t *testing.T, args ...string) *process {
 func startTerminal(t *testing.T, args ...string) *process {
 	t.Helper()
 	p := command(t, args...)
+	p.onTerminal()
+	return p
+}
+
+func (p *process) onTerminal() {
+	p.t.Helper()
 	f, err := pty.StartWithSize(p.cmd, &pty.Winsize{Rows: 24, Cols: 80})
 	if err != nil {
-		t.Fatal(err)
+		p.t.Fatal(err)
 	}
 	p.in = f
 	p.follow(func() { io.Copy(&p.out, f) }) // ends with EIO when the process has gone
-	t.Cleanup(func() { f.Close() })
-	return p
+	p.t.Cleanup(func() { f.Close() })
 }
 
 // await waits for words that come after those awaited before.

@@ -13,10 +13,6 @@ import (
 	"sealworthy/compare/signature"
 )
 
-func quiet() env {
-	return env{stdout: io.Discard, stderr: io.Discard, getenv: func(string) string { return "" }}
-}
-
 // The whole story over the rig's ports, with other seeds: the place that was
 // broken must stand in the set that is told, and mostly first or as its twin.
 func TestReturnsOverSeeds(t *testing.T) {
@@ -25,7 +21,7 @@ func TestReturnsOverSeeds(t *testing.T) {
 	}
 	first, inSet, n := 0, 0, 16
 	for seed := uint64(1); seed <= uint64(n); seed++ {
-		e := quiet()
+		e := silent()
 		b, err := unpack(e, t.TempDir())
 		if err != nil {
 			t.Fatal(err)
@@ -70,7 +66,7 @@ func told(t *testing.T, b build, s sitting, o load.Options, faults []fault.Fault
 		t.Fatal(err)
 	}
 	x := bout{cfg: cfg, start: start, seed: 3, load: o, faults: faults, s: s, memory: true}
-	if err := x.run(context.Background(), quiet(), b); err != nil {
+	if err := x.run(context.Background(), silent(), b); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -78,19 +74,19 @@ func told(t *testing.T, b build, s sitting, o load.Options, faults []fault.Fault
 // A contact that opens now and then is told as such, with its times; a model
 // that is as it was is called so.
 func TestSoakAndAHealthyReturn(t *testing.T) {
-	b, err := unpack(quiet(), t.TempDir())
+	b, err := unpack(silent(), t.TempDir())
 	if err != nil {
 		t.Fatal(err)
 	}
 	now := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
 	whole := compare.WholeOptions{}
 	told(t, b, sitting{stage: compare.Delivered, seed: 1, whole: &whole}, load.Options{}, nil, now)
-	if _, _, err := b.keep(quiet()); err != nil {
+	if _, _, err := b.keep(silent()); err != nil {
 		t.Fatal(err)
 	}
 	soak := soakOptions(12 * time.Minute)
 	told(t, b, sitting{stage: compare.Closed, seed: 2, whole: &soak}, load.Options{Breaks: []load.Break{{Feed: "saloon", Every: 200 * time.Second, For: 2 * time.Second}}}, nil, now.Add(time.Hour))
-	w, trends, err := b.soaked(quiet())
+	w, trends, err := b.soaked(silent())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -106,7 +102,7 @@ func TestSoakAndAHealthyReturn(t *testing.T) {
 		t.Errorf("%d trends", len(trends))
 	}
 	told(t, b, sitting{stage: compare.Returned, seed: 5, whole: &whole}, load.Options{}, nil, now.Add(48*time.Hour))
-	d, _, err := b.diagnose(quiet(), "", &signature.Adapter{})
+	d, _, err := b.diagnose(silent(), "", &signature.Adapter{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -117,22 +113,27 @@ func TestSoakAndAHealthyReturn(t *testing.T) {
 
 // A return that is shorted is stopped while little flows, and told.
 func TestAShortedReturn(t *testing.T) {
-	b, err := unpack(quiet(), t.TempDir())
+	b, err := unpack(silent(), t.TempDir())
 	if err != nil {
 		t.Fatal(err)
 	}
 	now := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
 	whole := compare.WholeOptions{}
 	told(t, b, sitting{stage: compare.Delivered, seed: 1, whole: &whole}, load.Options{}, nil, now)
-	if _, _, err := b.keep(quiet()); err != nil {
+	if _, _, err := b.keep(silent()); err != nil {
 		t.Fatal(err)
 	}
 	told(t, b, sitting{stage: compare.Returned, seed: 5, whole: &whole}, load.Options{}, []fault.Fault{{Kind: fault.Short, Group: "saloon", Ohms: 0.05}}, now.Add(time.Hour))
-	d, _, err := b.diagnose(quiet(), "", nil)
+	d, _, err := b.diagnose(silent(), "", nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if d.Verdict != signature.ShortedUp || !d.Alarm || exitOfReturn(d) != exitKeepOpen {
 		t.Errorf("%s: %v", d.Verdict, d.Notes)
 	}
+}
+
+// silent is the world of a verb that nobody listens to.
+func silent() env {
+	return env{stdout: io.Discard, stderr: io.Discard, getenv: func(string) string { return "" }}
 }

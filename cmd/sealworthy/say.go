@@ -62,11 +62,21 @@ func (k ink) closure(v compare.ClosureVerdict) string {
 	return k.open("? " + s)
 }
 
-// sayFindings prints closures with their groups and reasons, the gravest first.
-func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
+// gravest puts closures into the order in which they're read: what keeps one
+// open first, then what isn't settled, then what is ready.
+func gravest(cs []compare.ClosureFinding) []compare.ClosureFinding {
 	cs = slices.Clone(cs)
 	slices.SortStableFunc(cs, func(a, b compare.ClosureFinding) int { return gravity(a) - gravity(b) })
-	for i, c := range cs {
+	return cs
+}
+
+// sayFindings prints closures with their groups and reasons, the gravest first.
+func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
+	if s := planChanged(cs); s != "" {
+		wrap(w, "note: ", "      ", s)
+		fmt.Fprintln(w)
+	}
+	for i, c := range gravest(cs) {
 		if i > 0 {
 			fmt.Fprintln(w)
 		}
@@ -76,9 +86,18 @@ func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
 		}
 		fmt.Fprintf(w, "%s: %s\n", k.loud(head), k.closure(c.Verdict))
 		groups := slices.DeleteFunc(slices.Clone(c.Groups), func(f compare.Finding) bool {
-			return !all && f.Verdict == compare.InBand && len(f.Notes) == 0
+			return !all && f.Verdict == compare.InBand && len(notes(f)) == 0
 		})
 		slices.SortStableFunc(groups, func(a, b compare.Finding) int { return order(a.Verdict) - order(b.Verdict) })
+		if names := unmeasured(c); names != nil {
+			filled(w, "  nothing measured yet: ", "    ", names)
+			for _, r := range c.Reasons {
+				if !saidBelow(r, c.Groups) {
+					wrap(w, "  - ", "    ", r)
+				}
+			}
+			continue
+		}
 		for _, r := range c.Reasons {
 			if !saidBelow(r, groups) {
 				wrap(w, "  - ", "    ", r)
@@ -105,6 +124,51 @@ func saidBelow(reason string, groups []compare.Finding) bool {
 	})
 }
 
+// planChanged says once which readings were taken by an older plan.
+func planChanged(cs []compare.ClosureFinding) string {
+	var older []string
+	every := true
+	for _, c := range cs {
+		for _, f := range c.Groups {
+			switch {
+			case f.PlanChanged && !slices.Contains(older, f.Group):
+				older = append(older, f.Group)
+			case !f.PlanChanged && f.Readings > 0:
+				every = false
+			}
+		}
+	}
+	switch {
+	case older == nil:
+		return ""
+	case every:
+		return "the plan changed after these readings; they are judged by the plan as it is now"
+	}
+	return "the plan changed after the readings of " + strings.Join(older, ", ") + "; they are judged by the plan as it is now"
+}
+
+// notes of a finding, but for what planChanged says of all.
+func notes(f compare.Finding) []string {
+	return slices.DeleteFunc(slices.Clone(f.Notes), func(n string) bool {
+		return f.PlanChanged && strings.HasPrefix(n, "the plan changed after this reading")
+	})
+}
+
+// unmeasured names the groups of a closure of which nothing was measured, and
+// nothing told either; nil where there is more to say.
+func unmeasured(c compare.ClosureFinding) []string {
+	var names []string
+	for _, f := range c.Groups {
+		if f.Verdict != compare.NotMeasured || f.Readings > 0 || len(f.Notes) > 0 || len(f.Causes) > 0 || f.Why != "" || f.Seen != "" || f.Accepted != "" || !f.At.IsZero() {
+			return nil
+		}
+		if !slices.Contains(names, f.Group) {
+			names = append(names, f.Group)
+		}
+	}
+	return names
+}
+
 func sayFinding(w io.Writer, k ink, f compare.Finding) {
 	name := f.Group
 	if f.Pace != "" {
@@ -118,6 +182,9 @@ func sayFinding(w io.Writer, k ink, f compare.Finding) {
 	case s.Measured != "":
 		wrap(w, "      ", "      ", "measured "+s.Measured)
 	}
+	if f.Why != "" {
+		wrap(w, "      why: ", "           ", f.Why)
+	}
 	for i, c := range f.Causes {
 		lead := "likely: "
 		if i > 0 {
@@ -125,12 +192,30 @@ func sayFinding(w io.Writer, k ink, f compare.Finding) {
 		}
 		wrap(w, "      "+lead, "              ", c.Text)
 	}
-	for _, x := range f.Settle {
-		wrap(w, "      to settle it: ", "                    ", x)
+	settle := f.Settle
+	if f.Verdict == compare.NotMeasured && slices.Equal(settle, []string{"measure it"}) {
+		settle = nil // the verdict says that
 	}
-	for _, n := range f.Notes {
+	for i, x := range settle {
+		lead := "to settle it: "
+		if i > 0 {
+			lead = "or:           "
+		}
+		wrap(w, "      "+lead, "                    ", x)
+	}
+	for _, n := range notes(f) {
 		wrap(w, "      note: ", "            ", n)
 	}
+}
+
+// say writes words within width columns; a text that has lines of its own, as
+// those of a file or of a command, stays as it is.
+func say(w io.Writer, first, next, text string) {
+	if strings.Contains(text, "\n") {
+		fmt.Fprintln(w, first+text)
+		return
+	}
+	wrap(w, first, next, text)
 }
 
 // wrap writes words within width columns.
@@ -164,6 +249,26 @@ func wrappedTo(cols int, first, next, text string) []string {
 	return append(out, line)
 }
 
+// filled writes names with commas within width columns. No name is parted: a
+// maker copies it as it stands.
+func filled(w io.Writer, first, next string, names []string) {
+	line, empty := first, true
+	for i, n := range names {
+		if i < len(names)-1 {
+			n += ","
+		}
+		if !empty && columns(line)+1+columns(n) > width {
+			fmt.Fprintln(w, line)
+			line, empty = next, true
+		}
+		if !empty {
+			line += " "
+		}
+		line, empty = line+n, false
+	}
+	fmt.Fprintln(w, line)
+}
+
 // columns is how wide a text is on a terminal.
 func columns(s string) int {
 	n, esc := 0, false
@@ -180,17 +285,18 @@ func columns(s string) int {
 	return n
 }
 
-// cautions are shown where a test begins, in few words; the sheet says more.
+// cautions are shown where a test begins: two short lines each at most, five at
+// most; the sheet says more. Common practice, no source.
 func cautions(p *plan.Plan) []string {
 	out := []string{
-		"never solder with the output on; the screen always says which it is",
-		"meter in the plus lead, its plug in the jack that fits the current",
-		"low voltage still burns, and sets plastic on fire: keep the fuse in",
-		"two USB instruments can meet through the computer: join minus once",
+		"never solder with the output on; the screen always says if it is",
+		"the meter goes into the plus lead, and its plug into the jack that is marked for the current.",
+		"low voltage still burns you, and can set glued plastic on fire. Don't bridge or leave out the fuse in the feed.",
+		"two instruments on USB can be joined through the computer. Connect their minus to the model in one place only.",
 	}
 	for _, j := range p.Jacks {
 		if j.Source == "adapter" {
-			out = append(out, "adapters: a marked one, unopened; mains is for licensed people")
+			out = append(out, "use a mains adapter with its safety marks and never open it. The mains side is for licensed people.")
 			break
 		}
 	}

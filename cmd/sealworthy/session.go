@@ -7,27 +7,23 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"time"
 
 	"sealworthy/capture"
-	"sealworthy/capture/byhand"
 	"sealworthy/capture/record"
 	"sealworthy/compare"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
-	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
-	"sealworthy/instruments/clock"
-	"sealworthy/instruments/wire"
 )
 
 // benchSet is a bench that is open, with what the command knows of it.
 type benchSet struct {
 	capture.Bench
-	opened []*bench.Opened // those opened again among them
+	opened map[string]*bench.Opened // by "supply", "meter", "relays"
+	at     map[string]string        // the port that each is on now
 	leads  compare.Leads
 	window time.Duration
 	maxA   float64 // of the supply; 0: unknown
@@ -91,46 +87,6 @@ func channels(p *plan.Plan, c *bench.Config) (feeds, buttons map[string]int) {
 	return feeds, buttons
 }
 
-// openBench opens what bench.toml and the command line name. f asks where the
-// maker is the instrument.
-func openBench(ctx context.Context, c clock.Clock, open instruments.Opener, b build, cfg *bench.Config, over bench.Overrides, f capture.Face) (*benchSet, error) {
-	o, err := bench.Open(ctx, c, open, cfg, over)
-	if err != nil {
-		return nil, withHint(err, "sealworthy ports lists the ports and tries an instrument on one")
-	}
-	s := &benchSet{opened: []*bench.Opened{o}, leads: compare.Leads{Ohm: cfg.Leads.Ohms, HalfOhm: cfg.Leads.HalfWidthOhm}}
-	s.Bench = capture.Bench{
-		Clock: c, Supply: o.Supply, Meter: o.Meter, Relays: o.Relays,
-		SupplyName: compare.SupplyName, MeterName: compare.MeterName, LeadsOhm: cfg.Leads.Ohms, MeterFuseAmps: cfg.Meter.FuseAmps,
-	}
-	switch {
-	case o.Supply == nil && cfg.Supply.ByHand:
-		s.Supply = &byhand.Supply{Face: f}
-	case o.Supply == nil:
-		return nil, errors.Join(withHint(errors.New("no supply is named"),
-			"give its port: --supply PORT", "or set it yourself: --supply-by-hand"), s.Close())
-	}
-	if o.Meter == nil && cfg.Meter.Typed {
-		s.Meter = &byhand.Meter{Face: f, Clock: c, JackFuseAmps: cfg.Meter.FuseAmps}
-	}
-	if o.Relays != nil {
-		s.Channels, s.Buttons = channels(b.plan, cfg)
-	}
-	if d, ok := s.Meter.(instruments.Describer); ok && s.Meter != nil {
-		x := d.Describe()
-		s.window = x.Window
-		if s.MeterFuseAmps == 0 {
-			s.MeterFuseAmps = x.JackFuseAmps
-		}
-	}
-	if d, ok := s.Supply.(instruments.Describer); ok {
-		s.maxA = d.Describe().MaxAmps
-	}
-	r := reopener{set: s, c: c, open: open, cfg: cfg, over: over}
-	s.ReopenMeter, s.ReopenSupply, s.ReopenRelays = r.meter, r.supply, r.relays
-	return s, nil
-}
-
 // sitting is one test: where it is recorded and what it goes through.
 type sitting struct {
 	stage   string
@@ -183,6 +139,9 @@ func (s sitting) run(ctx context.Context, e env, b build, bs *benchSet, f captur
 		}
 	}
 	guide := compare.NewGuide(j, bud, steps, bs.Relays == nil)
+	if n, ok := f.(interface{ Nobody() bool }); ok && n.Nobody() {
+		guide.Unattended()
+	}
 	_, err = capture.Run(ctx, bs.Bench, guide, f, keeper, capture.Options{
 		Stage: s.stage, Done: done, Total: len(steps), Rand: rand.New(rand.NewPCG(s.seed, 0x5ea1)), HoldWhenLost: s.hold, ReplugFor: s.limit, Guard: s.guard,
 	})
@@ -252,102 +211,6 @@ func (s sitting) sort(have []capture.StepRecord, steps []capture.Step) (done, re
 
 // isUnattendedSkip: what was left out because nobody was there is asked again.
 func isUnattendedSkip(r capture.StepRecord) bool { return r.Reason == "unattended" }
-
-// reopener opens a lost instrument again, on its old port or on any other that
-// answers with the same identity.
-type reopener struct {
-	set  *benchSet
-	c    clock.Clock
-	open instruments.Opener
-	cfg  *bench.Config
-	over bench.Overrides
-}
-
-func (r reopener) meter(ctx context.Context) (instruments.Meter, error) {
-	o, err := r.one(ctx, "meter")
-	if err != nil {
-		return nil, err
-	}
-	return o.Meter, nil
-}
-
-func (r reopener) supply(ctx context.Context) (instruments.Supply, error) {
-	o, err := r.one(ctx, "supply")
-	if err != nil {
-		return nil, err
-	}
-	return o.Supply, nil
-}
-
-func (r reopener) relays(ctx context.Context) (instruments.Relays, error) {
-	o, err := r.one(ctx, "relays")
-	if err != nil {
-		return nil, err
-	}
-	return o.Relays, nil
-}
-
-// one tries the port it had, then the ports that the system lists. The engine
-// checks that it is the same instrument.
-func (r reopener) one(ctx context.Context, which string) (*bench.Opened, error) {
-	c := bench.Config{}
-	var port *string
-	switch which {
-	case "supply":
-		c.Supply = r.cfg.Supply
-		port = &c.Supply.Port
-		c.Supply.Port, c.Supply.Profile = or(r.over.SupplyPort, c.Supply.Port), or(c.Supply.Profile, "scpi supply")
-	case "meter":
-		c.Meter = r.cfg.Meter
-		port = &c.Meter.Port
-		c.Meter.Port, c.Meter.Profile = or(r.over.MeterPort, c.Meter.Port), or(c.Meter.Profile, "scpi meter")
-	default:
-		c.Relays = r.cfg.Relays
-		port = &c.Relays.Port
-		c.Relays.Port, c.Relays.Profile = or(r.over.RelaysPort, c.Relays.Port), or(c.Relays.Profile, "scpi relays")
-	}
-	over := bench.Overrides{ProfileFolder: r.over.ProfileFolder}
-	o, err := bench.Open(ctx, r.c, r.open, &c, over)
-	if err == nil {
-		r.set.opened = append(r.set.opened, o)
-		return o, nil
-	}
-	mine := []string{or(r.over.SupplyPort, r.cfg.Supply.Port), or(r.over.MeterPort, r.cfg.Meter.Port), or(r.over.RelaysPort, r.cfg.Relays.Port)}
-	for _, p := range otherPorts() {
-		if slices.Contains(mine, p) {
-			continue
-		}
-		*port = p
-		if o, e := bench.Open(ctx, r.c, r.open, &c, over); e == nil {
-			r.set.opened = append(r.set.opened, o)
-			return o, nil
-		}
-	}
-	return nil, err
-}
-
-// otherPorts lists where a replugged instrument may have gone. On Linux listing
-// opens the machine's own ports, which may be in use by this test: there only
-// those that come and go are looked at.
-func otherPorts() []string {
-	if runtime.GOOS != "linux" {
-		ports, err := wire.List()
-		if err != nil {
-			return nil
-		}
-		var out []string
-		for _, p := range ports {
-			out = append(out, p.Name)
-		}
-		return out
-	}
-	var out []string
-	for _, pattern := range []string{"/dev/ttyUSB*", "/dev/ttyACM*"} {
-		m, _ := filepath.Glob(pattern) // the patterns are well formed
-		out = append(out, m...)
-	}
-	return out
-}
 
 func or(a, b string) string {
 	if a != "" {

@@ -73,7 +73,7 @@ func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record
 	tree, bands := plots.FeedTreeOf(bud, suspects(cs)), plots.BandsOf(bud)
 	d := plots.SheetData{
 		Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: now,
-		Closures: cs, Steps: folded.Steps, Levels: levels(exp, l), Tree: &tree, Bands: &bands, Style: plots.DefaultStyle(),
+		Closures: gravest(cs), Steps: folded.Steps, Levels: levels(exp, l), AllTraces: true, Tree: &tree, Bands: &bands, Style: plots.DefaultStyle(),
 	}
 	for _, c := range bud.Checks {
 		if c.Severity == "caution" || c.Severity == "wrong" {

@@ -35,15 +35,30 @@ func unknownPlace(p *plan.Plan, name string) error {
 	return withHint(fmt.Errorf("the plan has nothing called %q", name), "its groups are: "+strings.Join(all, ", "))
 }
 
-// skipMarks says that a group was left out on purpose.
-func skipMarks(p *plan.Plan, group, reason string) ([]capture.Mark, error) {
-	i := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == group })
-	if i < 0 {
-		return nil, unknownPlace(p, group)
+// skipMarks says that a feed was left out on purpose, at each of its paces.
+func skipMarks(p *plan.Plan, stage, feed, reason string) ([]capture.Mark, error) {
+	bud, err := compare.NewExpected(p).At(compare.Conditions{Stage: stage})
+	if err != nil {
+		return nil, err
 	}
-	s := capture.Step{ID: p.Groups[i].Closure + "/" + group, Kind: capture.Power, Way: capture.Alone, Closure: p.Groups[i].Closure,
-		Feed: group, Groups: []string{group}, PlanRevision: p.Revision}
-	return stepMarks(s, capture.Mark{Kind: capture.MarkSkipped, Reason: reason}, capture.Skipped), nil
+	steps, err := compare.Steps(p, bud, compare.StepOptions{Stage: stage})
+	if err != nil {
+		return nil, err
+	}
+	var out []capture.Mark
+	for _, s := range steps {
+		switch {
+		case s.Kind != capture.Power:
+		case s.Feed == feed:
+			out = append(out, stepMarks(s, capture.Mark{Kind: capture.MarkSkipped, Reason: reason}, capture.Skipped)...)
+		case slices.Contains(s.Groups, feed):
+			return nil, misuse("measure", "%q can't be skipped alone: it is fed by %q, skip that", feed, s.Feed)
+		}
+	}
+	if out == nil {
+		return nil, unknownPlace(p, feed)
+	}
+	return out, nil
 }
 
 // lookMarks says what was seen of a closure, outside a test.
@@ -84,7 +99,7 @@ func seenNames(seen, closure string, groups []string) error {
 
 // stepMarks wraps a mark into a step of its own.
 func stepMarks(s capture.Step, m capture.Mark, o capture.Outcome) []capture.Mark {
-	m.StepID, m.Closure, m.Feed, m.Groups = s.ID, s.Closure, s.Feed, s.Groups
+	m.StepID, m.Closure, m.Feed, m.Groups, m.Pace = s.ID, s.Closure, s.Feed, s.Groups, s.Pace
 	begin, end := m, m
 	begin.Kind, begin.Step, begin.PlanRevision = capture.MarkBegin, &s, s.PlanRevision
 	end.Kind, end.Outcome = capture.MarkEnd, o

@@ -4,6 +4,7 @@ package main
 
 import (
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -72,7 +73,7 @@ func TestSignals(t *testing.T) {
 			if s := m.status(); s != exitFailure {
 				t.Errorf("status %d", s)
 			}
-			said := m.err.plain()
+			said := strings.ReplaceAll(m.err.plain(), "\\ ", "") // the command is folded
 			if !strings.Contains(said, "the output is off") && !strings.Contains(said, "told to switch off") {
 				t.Errorf("it doesn't say what became of the output: %s", said)
 			}
@@ -123,14 +124,15 @@ func TestNobodyReadsTheWords(t *testing.T) {
 	if n := r.mustBeOff(); n != 2 {
 		t.Errorf("the test was cut short: output on %d times", n)
 	}
-	measured := 0
+	measured, all := 0, ""
 	for _, s := range mustBeWhole(t, dir).Steps {
 		if s.Outcome == capture.Measured {
 			measured++
 		}
+		all += fmt.Sprintf("\n%s: %s %s", s.Step.ID, s.Outcome, s.Reason)
 	}
 	if measured != 2 {
-		t.Errorf("%d steps measured", measured)
+		t.Errorf("%d steps measured:%s", measured, all)
 	}
 }
 

@@ -18,7 +18,7 @@ func TestAdvice(t *testing.T) {
 		cure  func(p *plan.Plan, at *At)
 	}{
 		{"wide reel: measure in parts", part(plan.SMD, 10, 1, 2.95, 820, 0.15, 0.25), Accuracy{OfReading: 0.005},
-			"measure it in 2 parts of at most 5 branches", func(p *plan.Plan, _ *At) { p.Groups[0].Lights[0].Count = 5 }},
+			"measure it in 2 parts of at most 5 lights each", func(p *plan.Plan, _ *At) { p.Groups[0].Lights[0].Count = 5 }},
 		{"wide reel: measure a sample", part(plan.SMD, 10, 1, 2.95, 820, 0.3, 1), Accuracy{OfReading: 0.005},
 			"measure a sample of smd reel: then up to ", func(p *plan.Plan, _ *At) { p.Groups[0].Lights[0].BranchSpread.HalfWidth = sampled }},
 		{"coarse digits: a finer range", part(plan.SMD, 10, 1, 2.95, 820, 0.01, 0), Accuracy{OfReading: 0.005, FloorA: 0.010, ResolutionA: 0.001},

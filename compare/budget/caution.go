@@ -124,13 +124,21 @@ func (c *checker) closures() {
 		at := Check{Closure: cl.Name, Pos: cl.Pos}
 		switch {
 		case w >= hotWatts:
-			c.say(Risky, KindHeat, at, w, hotWatts, "W", "%s are turned into heat inside %s: give it vents, keep strips and resistors off thin plastic, and feel it after half an hour before it's glued",
-				watts(w), quote(cl.Name))
+			c.say(Risky, KindHeat, at, w, hotWatts, "W", "%s turn into heat inside %s: give it vents, keep strips and resistors off thin plastic, and feel it after half an hour before it's glued",
+				watts(w), inside(cl))
 		case w >= warmWatts:
-			c.say(Caution, KindHeat, at, w, warmWatts, "W", "%s are turned into heat inside %s: keep strips and resistors off thin plastic and feel it after half an hour before it's glued",
-				watts(w), quote(cl.Name))
+			c.say(Caution, KindHeat, at, w, warmWatts, "W", "%s turn into heat inside %s: keep strips and resistors off thin plastic and feel it after half an hour before it's glued",
+				watts(w), inside(cl))
 		}
 	}
+}
+
+// inside names a closure; one that the plan doesn't write stands for the whole model.
+func inside(c plan.Closure) string {
+	if c.Name == "model" && c.Pos.Line == 0 {
+		return "the model"
+	}
+	return quote(c.Name)
 }
 
 func groupIndex(p *plan.Plan, name string) int {

@@ -30,7 +30,7 @@ func (c *checker) jacks() {
 		case j.Source == "usb":
 			most, whose = usbAmps, "a USB port gives, unless asked, "
 		case j.Source == "coin":
-			most, whose = coinAmps, "a coin cell gives for long no more than "
+			most, whose = coinAmps, "for long a coin cell gives no more than "
 		}
 		switch {
 		case most > 0 && a > most:
@@ -51,42 +51,60 @@ func (c *checker) jacks() {
 // roundUp goes to the next tenth of an ampere.
 func roundUp(a float64) float64 { return math.Ceil(a*10-1e-9) / 10 }
 
+// leastFuse: smaller fuses have tens of ohms and dim what they protect; from
+// memory, no source.
+const leastFuse = 0.1
+
+// fuseFor is the fuse for a steady draw, none smaller than leastFuse.
+func fuseFor(steady float64) (float64, bool) {
+	f, ok := FuseAmps(steady)
+	return max(f, leastFuse), ok
+}
+
 // jackFuse names a fuse where none protects the whole model.
 func (c *checker) jackFuse(j plan.Jack, at Check, steady float64) {
-	fuse, ok := FuseAmps(steady)
+	fuse, ok := fuseFor(steady)
 	if !ok || j.Source == "coin" {
 		return
 	}
 	// Fuses at the joints that hang on the jack itself protect all behind them, and
 	// nothing that hangs on the jack without a joint.
-	open, least, where := 0, math.Inf(1), ""
+	var open []string // what hangs there without a fuse
+	behind, least, where := 0, math.Inf(1), ""
 	for _, k := range c.p.Joints {
 		if k.From != j.Name {
 			continue
 		}
 		if !slices.ContainsFunc(k.Holds, func(h plan.Hold) bool { return h.Kind == plan.HoldFuse }) {
-			open++
+			open = append(open, quote(k.Name))
 			if k.Wire.FuseAmps > 0 && k.Wire.FuseAmps < least {
 				least, where = k.Wire.FuseAmps, k.Name
 			}
+		} else {
+			behind++
 		}
 	}
 	for _, b := range c.p.Boards {
 		if b.Joint == j.Name {
-			open++
+			open = append(open, quote(b.Name))
 		}
 	}
 	for _, g := range c.p.Groups {
 		if g.Joint == j.Name {
-			open++
+			open = append(open, quote(g.Name))
 		}
 	}
-	if open == 0 {
+	if len(open) == 0 {
 		return
 	}
+	what := "the model"
+	if behind > 0 {
+		// Some of it has one: name what hasn't.
+		what = list(open)
+	}
 	n := c.say(Caution, KindFuse, at, steady, 0, "A",
-		"no fuse lies between jack %s and the model: it draws %s steadily, a fuse of %s (1.5 to 2 times) keeps a short in a glued part from becoming a fire",
-		quote(j.Name), amps(steady), amps(fuse))
+		"no fuse lies between jack %s and %s: with %s at this jack, a fuse of %s before all else keeps a short in a glued part from becoming a fire",
+		quote(j.Name), what, amps(steady), amps(fuse))
 	n.Instead = fuse
 	if j.AdapterAmps > least {
 		c.say(Risky, KindFuse, at, j.AdapterAmps, least, "A",
@@ -128,8 +146,8 @@ func (c *checker) joint(i int) {
 	}
 	// What copper and holds take is lost to everything behind.
 	if drop, src := c.high.joints[i].drop, c.sourceVolts(j.From, c.high); !converts(j) && src > 0 && drop > 0.1*src {
-		c.say(Advice, KindFarEnd, at, drop, 0.1*src, "V", "%s are lost on the way to %s: the lights behind it are dimmer than the jack's voltage makes one think",
-			volts(drop), quote(j.Name))
+		c.say(Advice, KindFarEnd, at, drop, 0.1*src, "V", "%s of %s are lost on the way to %s: the lights behind it are dimmer for it; thicker wire, or a shorter one, helps",
+			volts(drop), volts(src), quote(j.Name))
 	}
 }
 
@@ -163,7 +181,7 @@ func (c *checker) hold(j plan.Joint, h plan.Hold, high, mid, low holdState, at C
 	switch {
 	case h.Kind == plan.HoldFuse && h.RatedAmps > 0:
 		steady := mid.inAmps
-		next, ok := FuseAmps(steady)
+		next, ok := fuseFor(steady)
 		switch {
 		case a > h.RatedAmps:
 			n := c.say(Wrong, KindFuse, at, a, h.RatedAmps, "A", "the fuse at %s carries %s and is rated %s: it will blow", quote(j.Name), amps(a), amps(h.RatedAmps))
@@ -185,17 +203,17 @@ func (c *checker) hold(j plan.Joint, h plan.Hold, high, mid, low holdState, at C
 	case h.Kind == plan.HoldConverter:
 		c.converter(j, h, high, low, at)
 	case h.RatedAmps > 0 && a > h.RatedAmps:
-		c.say(Wrong, KindHold, at, a, h.RatedAmps, "A", "the %s at %s carries %s and is rated %s", name, quote(j.Name), amps(a), amps(h.RatedAmps))
+		c.say(Wrong, KindHold, at, a, h.RatedAmps, "A", "the %s at %s carries %s and is rated %s: use a stronger one", name, quote(j.Name), amps(a), amps(h.RatedAmps))
 	}
 }
 
 func (c *checker) converter(j plan.Joint, h plan.Hold, high, low holdState, at Check) {
 	if h.MinInVolts > 0 && low.inVolts < h.MinInVolts {
-		c.say(Wrong, KindHold, at, low.inVolts, h.MinInVolts, "V", "the converter at %s gets %s when the jack is at its lowest, it needs %s",
+		c.say(Wrong, KindHold, at, low.inVolts, h.MinInVolts, "V", "the converter at %s gets %s when the jack is at its lowest, it needs %s: what hangs on it goes dim or out",
 			quote(j.Name), volts(low.inVolts), volts(h.MinInVolts))
 	}
 	if a := max(high.outAmps, low.outAmps); h.MaxOutAmps > 0 && a > h.MaxOutAmps {
-		c.say(Wrong, KindHold, at, a, h.MaxOutAmps, "A", "the converter at %s gives %s, it can give %s", quote(j.Name), amps(a), amps(h.MaxOutAmps))
+		c.say(Wrong, KindHold, at, a, h.MaxOutAmps, "A", "the converter at %s would have to give %s, it can give %s: use a stronger one, or hang less on it", quote(j.Name), amps(a), amps(h.MaxOutAmps))
 	} else if h.MaxOutAmps > 0 && a > adapterLoad*h.MaxOutAmps {
 		c.say(Risky, KindHold, at, a, adapterLoad*h.MaxOutAmps, "A", "the converter at %s gives %s of the %s that it can: it gets hot in a closed part",
 			quote(j.Name), amps(a), amps(h.MaxOutAmps))

@@ -35,12 +35,12 @@ func (c *checker) light(l plan.Light, low, mid, high lightState, at Check) {
 	if c.noLimit(l, name, at) || c.wrongVolts(l, low, high, name, at) {
 		return
 	}
-	c.ledCurrent(l, high, name, at)
-	c.resistorHeat(l, high, name, at)
+	better := c.ledCurrent(l, high, name, at)
+	c.resistorHeat(l, high, name, at, better)
 	switch {
 	case mid.farAmps < 0.02*nominalAmps(l) || !(mid.farAmps > 0):
-		c.say(Wrong, KindFarEnd, at, mid.farVolts, 0, "V", "%s gets %s and stays dark: %s in series need %s",
-			name, volts(mid.farVolts), many(len(l.Series), "LED"), volts(kneeVolts(l)))
+		c.say(Wrong, KindFarEnd, at, mid.farVolts, 0, "V", "%s gets %s and stays dark: %s %s",
+			name, volts(mid.farVolts), needs(len(l.Series)), volts(kneeVolts(l)))
 	case low.farAmps < 0.5*mid.farAmps:
 		c.say(Risky, KindFarEnd, at, low.farAmps, 0.5*mid.farAmps, "A", "%s falls from %s to %s when the jack is at its lowest: fewer LEDs in series, with a larger resistor, are steadier",
 			name, amps(mid.farAmps), amps(low.farAmps))
@@ -48,6 +48,14 @@ func (c *checker) light(l plan.Light, low, mid, high lightState, at Check) {
 		c.say(Advice, KindFarEnd, at, mid.farAmps, 0.85*mid.nearAmps, "A", "%s: the far end gets %s, the near end %s; feed it at both ends or by a thicker wire to have it even",
 			name, amps(mid.farAmps), amps(mid.nearAmps))
 	}
+}
+
+// needs says of LEDs in series that they need some voltage.
+func needs(n int) string {
+	if n == 1 {
+		return "its LED needs"
+	}
+	return fmt.Sprintf("its %d LEDs in series need", n)
 }
 
 // noLimit finds LEDs that hang on a voltage without any resistor.
@@ -95,8 +103,8 @@ func (c *checker) wrongVolts(l plan.Light, low, high lightState, name string, at
 }
 
 // ledCurrent sets the current of an LED against its rating, and for a maker's
-// own resistor names the one to use instead.
-func (c *checker) ledCurrent(l plan.Light, high lightState, name string, at Check) {
+// own resistor names the one to use instead, and returns it.
+func (c *checker) ledCurrent(l plan.Light, high lightState, name string, at Check) (better Resistor) {
 	for _, d := range l.Series {
 		if !(d.MaxAmps > 0) || high.nearAmps <= d.MaxAmps {
 			continue
@@ -108,35 +116,76 @@ func (c *checker) ledCurrent(l plan.Light, high lightState, name string, at Chec
 		n := c.say(s, KindLED, at, high.nearAmps, d.MaxAmps, "A", "%s carries %s when the jack is at its highest, it is rated %s",
 			name, amps(high.nearAmps), amps(d.MaxAmps))
 		if l.Kind != plan.LEDs {
-			return
+			return Resistor{}
 		}
-		if r, err := ResistorFor(l.Series, high.nearVolts, 0.8*d.MaxAmps, E12); err == nil {
-			n.Text += fmt.Sprintf("; %s instead of %s brings it to %s", ohms(r.Ohms), ohms(l.Ohms.Nominal), amps(r.Amps))
+		v, behind, alone := c.behind(l, high, at)
+		if !alone {
+			return Resistor{}
+		}
+		if r, err := resistorFor(l.Series, v, 0.8*d.MaxAmps, behind, E12); err == nil {
+			if l.Ohms.Nominal > 0 {
+				n.Text += fmt.Sprintf("; %s instead of %s brings it to %s", ohms(r.Ohms), ohms(l.Ohms.Nominal), amps(r.Amps))
+			} else {
+				n.Text += fmt.Sprintf("; %s in series brings it to %s", ohms(r.Ohms), amps(r.Amps))
+			}
 			n.Instead = r.Ohms
+			better = r
 		}
-		return
+		return better
 	}
+	return Resistor{}
 }
 
 // Ratings of resistors that a maker can buy, W; common practice.
 var resistorWatts = [...]float64{0.0625, 0.1, 0.125, 0.25, 0.5, 1, 2, 5}
 
+// behind is what a light is fed from: a voltage and the resistor of a board's
+// output, across which that voltage comes back as the current falls. alone is
+// false where other lights share that resistor.
+func (c *checker) behind(l plan.Light, high lightState, at Check) (volts, outOhms float64, alone bool) {
+	b := boardIndex(c.p, at.Board)
+	if b < 0 || at.Output < 1 || at.Output > len(c.p.Boards[b].Outputs) {
+		return high.nearVolts, 0, true
+	}
+	o := c.p.Boards[b].Outputs[at.Output-1]
+	lights := 0
+	for _, g := range c.p.Groups {
+		if g.Board != at.Board || g.Output != at.Output {
+			continue
+		}
+		for _, other := range g.Lights {
+			lights += other.Branches()
+		}
+	}
+	return high.nearVolts + o.Ohms.Nominal*c.high.boards[b].outputs[at.Output-1], o.Ohms.Nominal, lights == 1
+}
+
+// ratedFor is the least rating of which a heat of p watts is half at most; 0: none.
+func ratedFor(p float64) float64 {
+	for _, w := range resistorWatts {
+		if w >= 2*p {
+			return w
+		}
+	}
+	return 0
+}
+
 // resistorHeat sets the heat in a maker's own resistor against its rating.
 // Half of it is good practice where nothing cools (no source).
-func (c *checker) resistorHeat(l plan.Light, high lightState, name string, at Check) {
+func (c *checker) resistorHeat(l plan.Light, high lightState, name string, at Check, instead Resistor) {
 	if l.Kind != plan.LEDs || !(l.Ohms.Nominal > 0) {
 		return
 	}
 	p := high.nearAmps * high.nearAmps * l.Ohms.Nominal
-	better := 0.0
-	for _, w := range resistorWatts {
-		if w >= 2*p {
-			better = w
-			break
-		}
-	}
+	better := ratedFor(p)
 	use := "spread it over several branches"
-	if better > 0 {
+	switch {
+	case instead.Ohms > 0:
+		// Another resistor was named for the current: this one's rating no longer matters.
+		if better = ratedFor(instead.Watts); better > 0 {
+			use = fmt.Sprintf("the one of %s wants %s", ohms(instead.Ohms), sig(better, 4)+" W")
+		}
+	case better > 0:
 		use = fmt.Sprintf("use one of %s", sig(better, 4)+" W")
 	}
 	var n *Check
@@ -208,6 +257,11 @@ type Resistor struct {
 // series on a voltage to at most a wanted current:
 // R = (V - sum of forward voltages at that current) / I.
 func ResistorFor(leds []plan.LED, volts, wantedA float64, s Series) (Resistor, error) {
+	return resistorFor(leds, volts, wantedA, 0, s)
+}
+
+// resistorFor is ResistorFor where another resistor, behind, lies in series already.
+func resistorFor(leds []plan.LED, volts, wantedA, behind float64, s Series) (Resistor, error) {
 	if !(wantedA > 0) || !(volts > 0) || math.IsInf(volts, 0) {
 		return Resistor{}, fmt.Errorf("no resistor for %g A at %g V: both must be above zero", wantedA, volts)
 	}
@@ -229,7 +283,7 @@ func ResistorFor(leds []plan.LED, volts, wantedA float64, s Series) (Resistor, e
 	if left <= 0 {
 		return Resistor{}, fmt.Errorf("%s in series need %.1f V for %s, there are %.1f V: use fewer", many(len(leds), "LED"), at(wantedA), amps(wantedA), volts)
 	}
-	r := Resistor{ExactOhms: left / wantedA}
+	r := Resistor{ExactOhms: left/wantedA - behind}
 	var ok bool
 	if r.Ohms, ok = PreferredOhms(s, r.ExactOhms); !ok {
 		return Resistor{}, fmt.Errorf("%s lies outside the preferred values", ohms(r.ExactOhms))
@@ -237,7 +291,7 @@ func ResistorFor(leds []plan.LED, volts, wantedA float64, s Series) (Resistor, e
 	// The current is rising in the voltage left: bisect between nothing and what was wanted.
 	lo, hi := 0.0, wantedA
 	for range 60 {
-		if mid := (lo + hi) / 2; r.Ohms*mid+at(mid) > volts {
+		if mid := (lo + hi) / 2; (r.Ohms+behind)*mid+at(mid) > volts {
 			hi = mid
 		} else {
 			lo = mid

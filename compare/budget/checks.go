@@ -84,6 +84,7 @@ func (c *checker) board(i int) {
 	}
 	for k, o := range b.Outputs {
 		c.output(i, k, o)
+		c.shared(b, o)
 	}
 	c.flash(i)
 }
@@ -96,14 +97,14 @@ func (c *checker) output(i, k int, o plan.Output) {
 	if !(o.MaxAmps > 0) || a <= o.MaxAmps {
 		if o.MaxAmps > 0 && a > 0.9*o.MaxAmps {
 			c.say(Risky, KindOutput, Check{Board: b.Name, Output: o.Number, Closure: b.Closure, Pos: b.Pos}, a, o.MaxAmps, "A",
-				"output %d of %s is loaded with %s, it can give %s: no margin is left", o.Number, quote(b.Name), amps(a), amps(o.MaxAmps))
+				"%s: output %d is loaded with %s, it can give %s: no margin is left", quote(b.Name), o.Number, amps(a), amps(o.MaxAmps))
 		}
 		return
 	}
 	at := Check{Board: b.Name, Output: o.Number, Closure: b.Closure, Pos: b.Pos}
-	text := fmt.Sprintf("output %d is loaded with %s, it can give %s: it will stay lit", o.Number, amps(a), amps(o.MaxAmps))
+	text := fmt.Sprintf("%s: output %d is loaded with %s, it can give %s: it will stay lit", quote(b.Name), o.Number, amps(a), amps(o.MaxAmps))
 	if len(b.Paces) > 0 && b.Paces[0].Steady() {
-		text = fmt.Sprintf("output %d is loaded with %s, it can give %s", o.Number, amps(a), amps(o.MaxAmps))
+		text = fmt.Sprintf("%s: output %d is loaded with %s, it can give %s", quote(b.Name), o.Number, amps(a), amps(o.MaxAmps))
 	}
 	r, with, ok := c.seriesFor(i, k, outputMargin*o.MaxAmps)
 	if !ok {
@@ -111,6 +112,41 @@ func (c *checker) output(i, k int, o plan.Output) {
 		return
 	}
 	c.say(Wrong, KindOutput, at, a, o.MaxAmps, "A", "%s; %s in series brings it to %s", text, ohms(r), amps(with)).Instead = r
+}
+
+// shared finds lights that hang side by side on the one resistor of an output.
+// A flasher output made for one LED stays lit when a second one is hung on it
+// directly, and flashes again with 470 ohm in series on the plus side; common
+// practice, no source.
+func (c *checker) shared(b plan.Board, o plan.Output) {
+	if !(o.Ohms.Nominal > 0) {
+		return
+	}
+	all, bare := 0, 0
+	for _, g := range c.p.Groups {
+		if g.Board != b.Name || g.Output != o.Number {
+			continue
+		}
+		for _, l := range g.Lights {
+			if l.Kind != plan.LEDs {
+				continue
+			}
+			all += l.Branches()
+			if !(l.Ohms.Nominal > 0) {
+				bare += l.Branches()
+			}
+		}
+	}
+	if all < 2 || bare == 0 {
+		return
+	}
+	text := "one takes the current from the other"
+	if len(b.Paces) > 0 && !b.Paces[0].Steady() {
+		text += ", and a usual blinker then stays lit"
+	}
+	c.say(Risky, KindOutput, Check{Board: b.Name, Output: o.Number, Closure: b.Closure, Pos: b.Pos}, float64(bare), 0, "",
+		"%s, output %d: %s without a resistor of their own share the one in the output: %s; 470 ohm in series with each, on the plus side, cures it",
+		quote(b.Name), o.Number, many(bare, "branch"), text).Instead = 470
 }
 
 // outputMargin: an output is loaded to 80 % at most; common practice, no source.

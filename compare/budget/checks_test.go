@@ -58,7 +58,7 @@ func TestChecks(t *testing.T) {
 		{"lithium pack", func(p *plan.Plan) { p.Jacks[0].Source = "battery" }, KindSource, Caution, []string{"lithium", "charge it outside"}},
 		{"mains adapter", func(p *plan.Plan) {}, KindSource, Caution, []string{"regulated", "local codes"}},
 		{"no fuse", func(p *plan.Plan) { p.Joints[0].Holds = nil }, KindFuse, Caution, []string{"no fuse", "160 mA"}},
-		{"a group on the jack itself", func(p *plan.Plan) { p.Groups[0].Joint = "main" }, KindFuse, Caution, []string{"no fuse", "1.5 to 2 times"}},
+		{"a group on the jack itself", func(p *plan.Plan) { p.Groups[0].Joint = "main" }, KindFuse, Caution, []string{"no fuse", `and "cabin"`, "before all else"}},
 		{"fuse blows", func(p *plan.Plan) { p.Joints[0].Holds[0].RatedAmps = 0.063 }, KindFuse, Wrong, []string{"will blow", "use 160 mA"}},
 		{"fuse tight", func(p *plan.Plan) { p.Joints[0].Holds[0].RatedAmps = 0.125 }, KindFuse, Risky, []string{"use 160 mA"}},
 		{"fuse too large", func(p *plan.Plan) { p.Joints[0].Holds[0].RatedAmps = 2 }, KindFuse, Risky, []string{"would not blow in time"}},
@@ -74,6 +74,13 @@ func TestChecks(t *testing.T) {
 		{"part for 24 V", func(p *plan.Plan) { p.Groups[1].Lights[0].RatedVolts = 24 }, KindRating, Wrong, []string{"made for 24 V", "dark"}},
 		{"four white in series", func(p *plan.Plan) { p.Groups[0].Lights[0] = own(4, 5, led("white", 2.9, 0.1, 0), 100, 0.05, 0) }, KindFarEnd, Wrong, []string{"stays dark"}},
 		{"fast flashes", func(p *plan.Plan) { p.Boards[0].Paces[1].PeriodS = 0.05 }, KindFlash, Caution, []string{"20 times", "worst band", "red"}},
+		{"two lights on the one resistor of an output", func(p *plan.Plan) {
+			p.Groups[2].Lights[0].Count, p.Groups[2].Lights[0].Ohms = 2, plan.Value{}
+			p.Boards[0].Outputs[0].Ohms.Nominal = 470
+		}, KindOutput, Risky, []string{"2 branches without a resistor", "stays lit", "470 ohm"}},
+		{"LED and resistor over their ratings", func(p *plan.Plan) {
+			p.Groups[1].Lights[0].Ohms.Nominal, p.Groups[1].Lights[0].OhmsWatts = 100, 0.25
+		}, KindResistor, Wrong, []string{"the one of 680 ohm wants 0.5 W"}},
 		{"heat", func(p *plan.Plan) { p.Groups[0].Lights[0].Count = 12 }, KindHeat, Caution, []string{`heat inside "hull"`}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -112,7 +119,7 @@ func TestOverloadedOutput(t *testing.T) {
 	if !ok || c.Severity != Wrong || c.Board != "beacon" || c.Output != 1 {
 		t.Fatalf("got %+v", c)
 	}
-	if !strings.HasPrefix(c.Text, "output 1 is loaded with 3") || !strings.Contains(c.Text, "it can give 25 mA: it will stay lit; ") ||
+	if !strings.HasPrefix(c.Text, `"beacon": output 1 is loaded with 3`) || !strings.Contains(c.Text, "it can give 25 mA: it will stay lit; ") ||
 		!strings.Contains(c.Text, " ohm in series brings it to ") {
 		t.Errorf("said: %s", c.Text)
 	}
@@ -244,5 +251,22 @@ func TestVoltsThroughTheFeed(t *testing.T) {
 	near(t, "mast stands above the minus", mast.Volts, 10*1.01965*mast.Amps, 1e-4)
 	if len(mast.Dark) != 1 || mast.Dark[0] != "lamp" {
 		t.Errorf("mast opens: %v go dark", mast.Dark)
+	}
+}
+
+// Behind the resistor of an output the volts at the LED say nothing of what a
+// resistor more would do: 3.9 ohm changes nothing in series with 300 ohm.
+func TestResistorBehindAnOutput(t *testing.T) {
+	p := tidy()
+	l := &p.Groups[2].Lights[0]
+	l.Count, l.Ohms, l.Series[0].MaxAmps = 1, plan.Value{}, 0.005
+	p.Boards[0].Outputs[0].Ohms.Nominal, p.Boards[0].Outputs[0].MaxAmps = 300, 0.1
+	c, ok := find(checksOf(t, p), KindLED)
+	if !ok || c.Group != p.Groups[2].Name || !strings.Contains(c.Text, "in series brings it to") || c.Instead < 200 {
+		t.Fatalf("got %+v", c)
+	}
+	l.Ohms.Nominal = c.Instead
+	if again, ok := find(checksOf(t, p), KindLED); ok {
+		t.Errorf("with %g ohm in series still: %s", c.Instead, again.Text)
 	}
 }

@@ -302,7 +302,7 @@ func (b *Budget) warn() {
 	for _, j := range b.Jacks {
 		if d := j.AllLit; d.Differ {
 			b.Warnings = append(b.Warnings, Warning{Text: fmt.Sprintf(
-				"jack %s: the circuit bends too much for linear propagation: %s ± %s by trials, %s ± %s linear; the trials are used",
+				"jack %s: its draw is steep, so the quick estimate of its band is off: %s ± %s by trials, %s ± %s by the estimate; the trials are used",
 				quote(j.Jack), amps(d.MeanA), amps(d.UA), amps(d.NominalA), amps(d.LinearUA))})
 		}
 	}
@@ -313,7 +313,7 @@ func (b *Budget) warn() {
 		}
 		if d := g.Lit; d.Differ {
 			b.Warnings = append(b.Warnings, Warning{g.Group, fmt.Sprintf(
-				"%s: the circuit bends too much for linear propagation: %s ± %s by trials, %s ± %s linear; the trials are used",
+				"%s: its draw is steep, so the quick estimate of its band is off: %s ± %s by trials, %s ± %s by the estimate; the trials are used",
 				quote(g.Group), amps(d.MeanA), amps(d.UA), amps(d.NominalA), amps(d.LinearUA))})
 		}
 	}

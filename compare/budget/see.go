@@ -68,21 +68,31 @@ const sampled = 0.05
 // advise says what would make a dead branch visible.
 func (m *model) advise(b perBranch, g *Group, v Visible, meter Accuracy, reading float64) []string {
 	var a []string
+	if share := g.Lit.NominalA / float64(max(1, g.Branches)); g.Branches > 1 && g.SmallestA < share/2 {
+		// When one goes dark the others take its current: smaller parts show no more.
+		if g.Board != "" {
+			a = append(a, "give each light a resistor of its own: they share one, and where one goes dark the others take its current")
+		}
+		return append(a, lookAdvice(v))
+	}
 	if v.MaxOnPlan >= 1 && v.MaxOnPlan < g.Branches {
 		parts := (g.Branches + v.MaxOnPlan - 1) / v.MaxOnPlan
-		a = append(a, fmt.Sprintf("measure it in %d parts of at most %s, before they are joined", parts, branches(v.MaxOnPlan)))
+		a = append(a, fmt.Sprintf("measure it in %d parts of at most %s each, before they are joined", parts, many(v.MaxOnPlan, unitOf(g.SmallestText))))
 	}
 	// Would it be seen if the reel were known?
 	if b.common > sampled*sampled/3 {
 		known := b
 		known.common = sampled * sampled / 3
 		if n := mostBranches(b.amps, func(n int) float64 { return known.planU(n, meter) }); n > v.MaxOnPlan {
-			reel := ""
+			do := "measure a sample"
 			if len(g.Reels) > 0 && g.Reels[0].Reel != "" {
-				reel = " of " + g.Reels[0].Reel
+				do += " of " + g.Reels[0].Reel
+				if !m.lightsReel(g.Reels[0].Reel) {
+					// A board or a converter is no reel to take pieces from.
+					do = "measure the " + g.Reels[0].Reel + " by itself and write its values into the plan"
+				}
 			}
-			s := fmt.Sprintf("measure a sample%s: then up to %d can be one group", reel, n)
-			a = append(a, s)
+			a = append(a, fmt.Sprintf("%s: then up to %s can be one group", do, many(n, unitOf(g.SmallestText))))
 		}
 	}
 	if um := meter.U(reading); um > g.Lit.UA/2 {
@@ -93,12 +103,36 @@ func (m *model) advise(b perBranch, g *Group, v Visible, meter Accuracy, reading
 			a = append(a, "use a better meter: this one's error is the larger part")
 		}
 	}
+	return append(a, lookAdvice(v))
+}
+
+func lookAdvice(v Visible) string {
 	if v.OnAsBuilt {
-		a = append(a, "look at every light while it's lit and keep the reading: against it, a light that fails later will show")
-	} else {
-		a = append(a, "look at every light while it's lit: the meter can't replace the look")
+		return "look at every light while it's lit and keep the reading: against it, a light that fails later will show"
 	}
-	return a
+	return "look at every light while it's lit: the meter can't replace the look"
+}
+
+// lightsReel tells whether a reel is one of lights.
+func (m *model) lightsReel(reel string) bool {
+	for _, g := range m.p.Groups {
+		for _, l := range g.Lights {
+			if l.Reel == reel || l.Part == reel {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// unitOf says what a group is counted in: segment, branch or light.
+func unitOf(smallest string) string {
+	for _, u := range []string{"segment", "branch"} {
+		if strings.HasPrefix(smallest, "one "+u+" ") {
+			return u
+		}
+	}
+	return "light"
 }
 
 // seeing turns what can't be seen into checks.
@@ -139,7 +173,7 @@ func (b *Budget) alike() []Check {
 			set[i] = quote(name)
 		}
 		out = append(out, Check{Severity: Advice, Kind: KindTwins, Group: t.A, Jack: t.Jack, Value: t.Distance, Limit: twinDistance,
-			Text: fmt.Sprintf("from jack %s a dead light in %s will look the same later; now is the time to %s", quote(t.Jack), list(set), strings.Join(t.Cures, ", or "))})
+			Text: fmt.Sprintf("from jack %s a dead light in %s will look the same later; now is the time to %s", quote(t.Jack), someOf(set), strings.Join(t.Cures, ", or "))})
 	}
 	return out
 }

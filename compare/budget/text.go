@@ -20,6 +20,7 @@ func (b *Budget) Text(w io.Writer, width int) error {
 	t.groups(b)
 	t.boards(b)
 	t.whole(b)
+	t.opens(b)
 	t.checks(b)
 	return t.err
 }
@@ -144,7 +145,7 @@ func (p *page) groups(b *Budget) {
 	p.line("")
 	p.para("", fmt.Sprintf("healthy: %.0f of 100 good groups draw within it. dead light: what the draw falls by when the least branch goes dark.", 100*b.Coverage))
 	if note {
-		p.para("", "NO: the spread of the parts hides it; see the advice below.")
+		p.para("", "NO: the spread of the parts hides it; see what helps at the end.")
 	}
 	if unknown {
 		p.para("", "?: it depends on the meter; name the one in use.")
@@ -193,17 +194,83 @@ func (p *page) whole(b *Budget) {
 			}
 		}
 		if j.HighestVolts != j.AllLit {
-			add(at+"all lit, at its highest", j.HighestVolts)
+			add(at+"all lit, jack at its highest", j.HighestVolts)
 		}
 	}
 	p.table(rows)
+}
+
+// opens says what goes dark where a joint or a return comes off.
+func (p *page) opens(b *Budget) {
+	first := true
+	for _, j := range b.Joints {
+		if len(j.Dark) == 0 || j.Kind != "joint" && j.Kind != "return" {
+			continue
+		}
+		if first {
+			p.line("")
+			p.line("if a joint comes off, these go dark")
+			first = false
+		}
+		dark := list(j.Dark)
+		if len(j.Dark) == len(b.Groups) {
+			dark = "everything"
+		}
+		p.para("  "+j.Name+": ", dark)
+	}
+}
+
+// hidden lists the groups whose dead light the meter can't show, those with the
+// same way out together.
+func (p *page) hidden(b *Budget) {
+	type way struct {
+		groups []Group
+		names  []string
+	}
+	var ways []*way
+	byText := map[string]*way{}
+	for _, g := range b.Groups {
+		if !g.Visible.Known || g.Visible.OnPlan {
+			continue
+		}
+		key := g.SmallestText + "\x00" + strings.Join(g.Visible.Advice, "\x00")
+		w := byText[key]
+		if w == nil {
+			w = &way{}
+			byText[key] = w
+			ways = append(ways, w)
+		}
+		w.groups, w.names = append(w.groups, g), append(w.names, quote(g.Group))
+	}
+	if len(ways) > 0 {
+		p.line("")
+		p.line("A DEAD LIGHT COULD HIDE IN")
+	}
+	for _, w := range ways {
+		g := w.groups[0]
+		text := fmt.Sprintf("%s: %s gone dark takes %s away, only %s or more can be seen", quote(g.Group), g.SmallestText, amps(g.SmallestA), amps(g.Visible.PlanA))
+		if len(w.groups) > 1 {
+			text = fmt.Sprintf("%s: %s gone dark takes away too little to be seen", someOf(w.names), g.SmallestText)
+		}
+		if g.Pos.Line > 0 && len(w.groups) == 1 {
+			text += fmt.Sprintf(" (plan line %d)", g.Pos.Line)
+		}
+		p.para("  - ", text)
+		for i, a := range g.Visible.Advice {
+			lead := "      or "
+			if i == 0 {
+				lead = "      "
+			}
+			p.para(lead, a)
+		}
+	}
 }
 
 func (p *page) checks(b *Budget) {
 	for _, s := range []Severity{Wrong, Risky, Caution, Advice} {
 		first := true
 		for _, c := range b.Checks {
-			if c.Severity != s {
+			if c.Severity != s || c.Kind == KindInvisible {
 				continue
 			}
 			if first {
@@ -218,6 +285,7 @@ func (p *page) checks(b *Budget) {
 			p.para("  - ", text)
 		}
 	}
+	p.hidden(b)
 	if len(b.Warnings) > 0 {
 		p.line("")
 		p.line("ABOUT THE FIGURES")

@@ -80,7 +80,19 @@ func many(n int, one string) string {
 	if n == 1 {
 		return "1 " + one
 	}
+	if strings.HasSuffix(one, "ch") {
+		one += "e" // branches
+	}
 	return fmt.Sprintf("%d %ss", n, one)
+}
+
+// someOf lists names, and beyond six of them only says how many more there are.
+func someOf(names []string) string {
+	const most = 6
+	if n := len(names); n > most {
+		return fmt.Sprintf("%s and %d more", strings.Join(names[:most-1], ", "), n-most+1)
+	}
+	return list(names)
 }
 
 // list joins names: "a", "a and b", "a, b and c".
@@ -89,12 +101,4 @@ func list(names []string) string {
 		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
 	}
 	return strings.Join(names, "")
-}
-
-// branches says a number of branches.
-func branches(n int) string {
-	if n == 1 {
-		return "1 branch"
-	}
-	return fmt.Sprintf("%d branches", n)
 }

@@ -22,6 +22,7 @@ type Seen struct {
 type Ranked struct {
 	Fault  Fault   // one of the class, for its place
 	Kinds  []Kind  // all kinds of the class, the likeliest first
+	Groups int     // groups that it could be in
 	Places int     // branches or LEDs that it could be
 	DeltaA float64 // what it makes of the draw
 	P      float64
@@ -53,6 +54,7 @@ func Rank(effects []Effect, s Seen) []Ranked {
 		Ranked
 		weight float64
 		kinds  map[Kind]float64
+		groups map[string]bool
 	}
 	var classes []*class
 	total := priorUnknown/max(s.SpreadA, 4*s.U) + s.Healthy*normal(s, 0)
@@ -63,7 +65,7 @@ func Rank(effects []Effect, s Seen) []Ranked {
 			return math.Abs(c.DeltaA-e.DeltaA()) < s.U/2 && (c.Fault.Kind == BadJoint) == (e.Fault.Kind == BadJoint)
 		})
 		if i < 0 {
-			classes = append(classes, &class{Ranked: Ranked{Fault: e.Fault, DeltaA: e.DeltaA()}, kinds: map[Kind]float64{}})
+			classes = append(classes, &class{Ranked: Ranked{Fault: e.Fault, DeltaA: e.DeltaA()}, kinds: map[Kind]float64{}, groups: map[string]bool{}})
 			i = len(classes) - 1
 		}
 		c := classes[i]
@@ -73,10 +75,13 @@ func Rank(effects []Effect, s Seen) []Ranked {
 		c.kinds[e.Fault.Kind] += w
 		c.weight += w
 		c.Places++
+		if w > 0 {
+			c.groups[e.Fault.Group] = true
+		}
 	}
 	var out []Ranked
 	for _, c := range classes {
-		c.P = c.weight / total
+		c.P, c.Groups = c.weight/total, len(c.groups)
 		for k := range c.kinds {
 			c.Kinds = append(c.Kinds, k)
 		}
@@ -101,10 +106,10 @@ func likelihood(e Effect, s Seen) float64 {
 	switch e.Fault.Kind {
 	case BadJoint:
 		// Its resistance is anybody's guess: flat between nothing lost and all.
-		if s.DeltaA > 3*s.U || e.HealthyA <= 0 {
+		if e.HealthyA <= 0 {
 			return 0
 		}
-		return 1 / e.HealthyA
+		return (below((s.DeltaA+e.HealthyA)/s.U) - below(s.DeltaA/s.U)) / e.HealthyA
 	case Short, MissingOhms, Overloaded:
 		// How bad it gets depends on what gives way first: flat above half its effect.
 		d := e.DeltaA()
@@ -114,6 +119,9 @@ func likelihood(e Effect, s Seen) float64 {
 	}
 	return normal(s, e.DeltaA())
 }
+
+// below is the standard normal distribution.
+func below(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
 
 // normal is the density of what was seen where the effect is delta.
 func normal(s Seen, delta float64) float64 {

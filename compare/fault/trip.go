@@ -29,39 +29,63 @@ func Trip(w *wiring.Wired, group string, ramp []RampPoint, at int) ([]Ranked, er
 		return nil, fmt.Errorf("no group %q in the plan, or no point %d in its ramp", group, at+1)
 	}
 	weights := map[Kind]float64{}
+	points := map[Kind]int{}
 	first := map[Kind]Fault{}
 	places := map[Kind]int{}
 	total := priorUnknown / float64(len(ramp))
+	healthy := len(ramp) // where the group itself would stop the ramp: a limit set by a thin wire
+	if k, ok := stopsAt(w, gi, nil, ramp); ok {
+		healthy = k
+	}
 	for _, f := range Possible(w.Plan, w.Plan.Groups[gi]) {
-		k, ok := tripsAt(w, gi, f, ramp)
-		if !ok {
+		k, ok := stopsAt(w, gi, &f, ramp)
+		if !ok || k >= healthy {
 			continue
 		}
 		d := float64(k - at)
 		weight := priors[f.Kind] * math.Exp(-d*d/(2*tripSpread*tripSpread))
 		if weights[f.Kind] == 0 || weight > weights[f.Kind]/float64(max(places[f.Kind], 1)) {
-			first[f.Kind] = f
+			first[f.Kind], points[f.Kind] = f, k
 		}
 		weights[f.Kind] += weight
 		places[f.Kind]++
 		total += weight
 	}
 	w.Reset()
+	alike := resistorsAlike(weights, first, points)
 	var out []Ranked
 	for k, x := range weights {
+		if alike && k == DecadeOff {
+			continue
+		}
+		if alike && k == MissingOhms {
+			out = append(out, Ranked{Fault: first[k], Kinds: []Kind{MissingOhms, DecadeOff}, Places: places[k], P: (x + weights[DecadeOff]) / total})
+			continue
+		}
 		out = append(out, Ranked{Fault: first[k], Kinds: []Kind{k}, Places: places[k], P: x / total})
 	}
 	slices.SortFunc(out, func(a, b Ranked) int { return cmp.Or(-cmp.Compare(a.P, b.P), cmp.Compare(a.Fault.Kind, b.Fault.Kind)) })
 	return out, nil
 }
 
+// resistorsAlike: a resistor that is missing and one ten times too small stop
+// the ramp next to each other, nearer than knees scatter.
+func resistorsAlike(weights map[Kind]float64, first map[Kind]Fault, points map[Kind]int) bool {
+	if weights[MissingOhms] == 0 || weights[DecadeOff] == 0 || first[DecadeOff].Factor > 1 {
+		return false
+	}
+	d := points[MissingOhms] - points[DecadeOff]
+	return d >= -1 && d <= 1
+}
+
 // tripSpread is by how many points of a ramp the knee of a part may be off.
 const tripSpread = 0.6
 
-// tripsAt is the first point of a ramp at which a fault draws more than allowed.
-func tripsAt(w *wiring.Wired, gi int, f Fault, ramp []RampPoint) (int, bool) {
+// stopsAt is the first point of a ramp at which a fault, or nil for none, draws
+// more than allowed.
+func stopsAt(w *wiring.Wired, gi int, f *Fault, ramp []RampPoint) (int, bool) {
 	w.Reset()
-	if Apply(w, f) != nil {
+	if f != nil && Apply(w, *f) != nil {
 		return 0, false
 	}
 	alone(w, gi)

@@ -23,12 +23,12 @@ func (r Ranked) Text(p *plan.Plan) string {
 	has := func(k Kind) bool { return slices.Contains(r.Kinds, k) }
 	switch f.Kind {
 	case DarkSegment:
-		return "one segment of " + what + " is dark: look for the dark one; a cracked joint at a cut line, an LED turned round or dead"
+		return "one segment of " + what + " is dark: look which; a cracked joint at a cut line, an LED turned round or dead"
 	case OpenBranch:
 		if has(ReversedLED) {
-			return "one of " + what + " is dark: turned round, a joint off, or dead"
+			return one(what) + " is dark: turned round, a joint off, or dead"
 		}
-		return "one of " + what + " is dark: a joint off, or dead"
+		return one(what) + " is dark: a joint off, or dead"
 	case ReversedLED:
 		if blocks(g, f) {
 			return "one LED of " + what + " is turned round: its branch is dark"
@@ -37,6 +37,9 @@ func (r Ranked) Text(p *plan.Plan) string {
 	case ShortedLED:
 		return "one LED of " + what + " is bridged: look for solder across its pads; its neighbours are too bright"
 	case MissingOhms:
+		if has(DecadeOff) {
+			return "a resistor is missing, or ten times too small, at " + what + ": switch nothing on again before it is found"
+		}
 		return "a resistor is missing at " + what + ": switch nothing on again before it is found"
 	case DecadeOff:
 		if f.Factor > 1 {
@@ -57,6 +60,14 @@ func (r Ranked) Text(p *plan.Plan) string {
 	return string(f.Kind)
 }
 
+// one says that it is a single one of what may be several.
+func one(what string) string {
+	if strings.HasPrefix(what, "the ") {
+		return "one of " + what
+	}
+	return "the " + what
+}
+
 func blocks(g plan.Group, f Fault) bool {
 	s := g.Lights[f.Light].Series
 	return f.LED >= len(s) || !s[f.LED].Conducts
@@ -68,9 +79,15 @@ func quote(s string) string { return `"` + s + `"` }
 func nameOf(l plan.Light) string {
 	switch l.Kind {
 	case plan.Strip:
+		if l.Branches() == 1 {
+			return l.Part
+		}
 		return fmt.Sprintf("the %d of %s", l.Branches(), l.Part)
 	case plan.SMD:
-		return fmt.Sprintf("the %d %s", l.Count, l.Part)
+		if l.Count == 1 {
+			return l.Part
+		}
+		return fmt.Sprintf("the %d pieces of %s", l.Count, l.Part)
 	case plan.LEDs:
 		s := l.Part
 		if s == "" {
@@ -84,7 +101,7 @@ func nameOf(l plan.Light) string {
 			s += fmt.Sprintf(" with %g ohm", l.Ohms.Nominal)
 		}
 		if l.Count > 1 {
-			return fmt.Sprintf("the %d %s", l.Count, s)
+			return fmt.Sprintf("the %d branches of %s", l.Count, s)
 		}
 		return s
 	}

@@ -113,6 +113,20 @@ func (b *base) Close() error { return b.proto.Close() }
 // been sent by this instrument.
 const plausible = 1.1
 
+// implausible is the share of its finest resolution below which no instrument
+// sends a number that isn't zero: a digit of its exponent was flipped.
+const implausible = 1e-4
+
+func finest(ranges []instruments.Range) float64 {
+	least := 0.0
+	for _, r := range ranges {
+		if r.Resolution > 0 && (least == 0 || r.Resolution < least) {
+			least = r.Resolution
+		}
+	}
+	return least
+}
+
 // reading makes a Reading of an answer. fixed is the range in use, where it is known.
 func (b *base) reading(q instruments.Quantity, a Answer, fixed *instruments.Range) (instruments.Reading, error) {
 	r := instruments.Reading{
@@ -138,6 +152,10 @@ func (b *base) reading(q instruments.Quantity, a Answer, fixed *instruments.Rang
 	if most := largest(ranges); most > 0 && math.Abs(v) > most*plausible {
 		b.proto.Doubt()
 		return instruments.Reading{}, fmt.Errorf("%s: read %s: %w: %q is more than the instrument can measure", b.name, q, instruments.ErrGarbled, a.Raw)
+	}
+	if least := finest(ranges) * implausible; v != 0 && math.Abs(v) < least {
+		b.proto.Doubt()
+		return instruments.Reading{}, fmt.Errorf("%s: read %s: %w: %q is far below what the instrument resolves", b.name, q, instruments.ErrGarbled, a.Raw)
 	}
 	if fixed != nil && math.Abs(v) > fixed.Max*plausible {
 		r.Status = instruments.Overload

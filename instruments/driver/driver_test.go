@@ -66,3 +66,26 @@ func TestYesOrNo(t *testing.T) {
 		}
 	}
 }
+
+// doubting counts how often the line was put out of step.
+type doubting struct {
+	Protocol
+	doubts int
+}
+
+func (d *doubting) Doubt() { d.doubts++ }
+
+func TestImplausibleNumbersAreGarbled(t *testing.T) {
+	p, err := profile.Load("scpi meter", "") // 1 uA is its finest step, 2.2 A its largest range
+	if err != nil {
+		t.Fatal(err)
+	}
+	for value, ok := range map[float64]bool{0: true, 1e-6: true, -1e-9: true, 1e-11: false, -2.99e-22: false, 2.3: true, 2.5: false, -2.5: false} {
+		d := &doubting{}
+		b := newBase("meter", p, d, nil)
+		r, err := b.reading(instruments.Current, Answer{Number: Number{Value: value, Mark: Finite}}, nil)
+		if (err == nil) != ok || (d.doubts == 0) != ok || err != nil && !errors.Is(err, instruments.ErrGarbled) {
+			t.Errorf("%v: %+v, %v, %d doubts", value, r, err, d.doubts)
+		}
+	}
+}

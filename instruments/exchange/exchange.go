@@ -245,7 +245,12 @@ func (l *Line) read(ctx context.Context, op string, message []byte, split Split,
 	if l.opt.Echo {
 		skip = len(message)
 	}
-	defer func() { l.next = l.clk.Now().Add(l.opt.Gap) }()
+	rested := false // the gap is over
+	defer func() {
+		if l.next = l.clk.Now(); !rested {
+			l.next = l.next.Add(l.opt.Gap)
+		}
+	}()
 	var got []byte
 	buf := make([]byte, 512)
 	for {
@@ -290,12 +295,32 @@ func (l *Line) read(ctx context.Context, op string, message []byte, split Split,
 			return Reply{}, l.fail(op, fmt.Sprintf("more than one reply: %q", clip(got[skip:])), instruments.ErrGarbled)
 		case took > 0:
 			r.Bytes, r.End = append([]byte{}, reply...), came
+			if err := l.alone(ctx, op); err != nil {
+				return Reply{}, err
+			}
+			rested = true
 			return r, nil
 		case len(got)-skip > l.opt.Longest || !now.Before(deadline):
 			l.outOfStep.Store(true)
 			return Reply{}, l.fail(op, fmt.Sprintf("no end in %d bytes: %q", len(got)-skip, clip(got[skip:])), instruments.ErrGarbled)
 		}
 	}
+}
+
+// alone makes sure that nothing comes right behind a reply: it may have been a
+// late one, with the fresh one behind it. It waits for the gap, which the next
+// command would have to wait for in any case.
+func (l *Line) alone(ctx context.Context, op string) error {
+	var buf [64]byte
+	n, err := l.port.ReadUntil(ctx, buf[:], l.clk.Now().Add(l.opt.Gap))
+	if errors.Is(err, clock.ErrDeadline) {
+		return nil
+	}
+	l.outOfStep.Store(true)
+	if err != nil {
+		return l.lost(ctx, op, err)
+	}
+	return l.fail(op, fmt.Sprintf("more came behind the reply: %q", clip(buf[:n])), instruments.ErrGarbled)
 }
 
 func (l *Line) silent(op string, got, skip int) error {

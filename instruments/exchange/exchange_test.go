@@ -257,3 +257,45 @@ func TestTimesOfAReply(t *testing.T) {
 		t.Errorf("the reply took %v", d)
 	}
 }
+
+// A late reply with the fresh one right behind it: which is which can't be told,
+// whether both come at once or the second within the gap.
+func TestMoreBehindAReply(t *testing.T) {
+	for name, x := range map[string]struct{ gap, behind time.Duration }{
+		"at once": {0, 0}, "within the gap": {20 * time.Millisecond, 15 * time.Millisecond},
+	} {
+		t.Run(name, func(t *testing.T) {
+			c, l, far := busy(t, exchange.Options{Gap: x.gap})
+			c.Go(func() {
+				for n := 0; ; n++ {
+					var b [100]byte
+					if _, err := far.ReadUntil(bg, b[:], time.Time{}); err != nil {
+						return
+					}
+					_ = c.Wait(bg, nil, c.Now().Add(time.Millisecond))
+					if n == 1 {
+						_ = far.Write(bg, []byte("stale\n"))
+						if x.behind > 0 {
+							_ = c.Wait(bg, nil, c.Now().Add(x.behind))
+						}
+					}
+					_ = far.Write(bg, []byte("fresh\n"))
+				}
+			})
+			_ = c.Wait(bg, nil, c.Now().Add(10*time.Millisecond)) // it answers the meeting
+			if r, err := l.Ask(bg, "a", []byte("A"), lines, false); !errors.Is(err, instruments.ErrGarbled) {
+				t.Errorf("%q, %v", r.Bytes, err)
+			}
+			began := c.Now()
+			r, err := l.Ask(bg, "a", []byte("A"), lines, false)
+			if err != nil || string(r.Bytes) != "fresh" {
+				t.Errorf("then %q, %v", r.Bytes, err)
+			}
+			// The gap was waited for with the reply: the next question goes at once.
+			r2, err := l.Ask(bg, "a", []byte("A"), lines, false)
+			if err != nil || r2.Sent.Sub(r.End) > x.gap || r2.End.Sub(began) > time.Second {
+				t.Errorf("the next was sent %v after the reply, %v", r2.Sent.Sub(r.End), err)
+			}
+		})
+	}
+}

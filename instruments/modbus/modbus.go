@@ -10,6 +10,13 @@
 // response doesn't repeat the register it belongs to. So consecutive reads differ
 // in length where the profile has spare registers, and after a late reply the
 // line is brought into step by a read of a length that is used for nothing else.
+//
+// Line settings: the standard wants 19200 baud and even parity (serial line
+// V1.02, 2.5.1); nearly all cheap boards come with 9600 and none (common practice,
+// no source), so that is what the built-in profiles have. It also wants a frame
+// with a gap of 1.5 characters thrown away (2.5.1.1): through USB adapters gaps
+// mean nothing, so silence here only bounds a frame. Manuals count registers from
+// 1 or from 40001; a profile counts as the wire does, from 0.
 package modbus
 
 import (
@@ -77,13 +84,26 @@ func (pr *protocol) fail(op string, err error) error {
 	return &instruments.PortError{Port: pr.name, Op: op, Err: err}
 }
 
+// quantityOf is how many registers the nth question asks for, words of which are
+// meant. With spare ones the questions go through as many lengths, the same for
+// every point, so that a reply to one of the latest is never as long as this one.
+func quantityOf(words, spare int, n uint64) int {
+	if spare < 2 {
+		return words + int(n%uint64(spare+1))
+	}
+	return mostWords + int(n%uint64(spare))
+}
+
+// mostWords is how many registers one number has at most.
+const mostWords = 2
+
 // exchange sends a request and reads its response. spare is how many registers
-// more may be read: then no request is as long as the one before.
+// more may be read.
 func (pr *protocol) exchange(ctx context.Context, op string, r Request, spare int, urgent bool) (Response, exchange.Reply, error) {
 	quantity := r.Quantity
 	reply, err := pr.line.AskNumbered(ctx, op, func(n uint64) ([]byte, exchange.Split, error) {
 		if spare > 0 {
-			r.Quantity = quantity + int(n%uint64(spare+1))
+			r.Quantity = quantityOf(quantity, spare, n)
 		}
 		m, err := r.Encode()
 		return m, r.Split, err
@@ -242,7 +262,7 @@ func (pr *protocol) Check(context.Context, string) error { return nil }
 
 // syncQuantity is read for nothing else, so its response can't be mistaken.
 func (pr *protocol) syncQuantity() int {
-	q := 2 + pr.p.Bus.Spare + 1 // a point has two registers at most
+	q := mostWords + pr.p.Bus.Spare + 1
 	if pr.p.Relays != nil && pr.p.Relays.Channels == q {
 		q++
 	}

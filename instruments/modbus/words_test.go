@@ -60,3 +60,28 @@ func TestWordsRoundTrip(t *testing.T) {
 		}
 	})
 }
+
+// No reply to one of the latest questions is as long as the reply to this one,
+// whichever points were asked for, and none is as long as what brings into step.
+func TestLengthsOfQuestionsDiffer(t *testing.T) {
+	for _, spare := range []int{2, 3, 5, 9} {
+		for n := uint64(0); n < 40; n++ {
+			for _, words := range []int{1, 2} {
+				q := quantityOf(words, spare, n)
+				if q < words || q > words+spare || q == mostWords+spare+1 {
+					t.Fatalf("spare %d, question %d: %d registers for %d", spare, n, q, words)
+				}
+				for back := uint64(1); back < uint64(spare) && back <= n; back++ {
+					for _, other := range []int{1, 2} {
+						if quantityOf(other, spare, n-back) == q {
+							t.Errorf("spare %d: question %d and the one %d before it both ask for %d registers", spare, n, back, q)
+						}
+					}
+				}
+			}
+		}
+	}
+	if quantityOf(2, 0, 7) != 2 || quantityOf(1, 1, 7) != 2 {
+		t.Error("without spare registers nothing is read along")
+	}
+}

@@ -59,7 +59,7 @@ func New(ctx context.Context, c clock.Clock, load Load, o Options) (*Bench, erro
 	b.relays = newRelays(c, o, b, random(3))
 	m.change(now, b.supply.apply)
 	for _, d := range b.devices() {
-		l, err := plug(c, d, o)
+		l, err := plug(c, d, o, "")
 		if err != nil {
 			return nil, errors.Join(err, b.unplugAll())
 		}
@@ -169,10 +169,14 @@ func (b *Bench) Replug(instrument string, another bool) (string, error) {
 	if err := b.Unplug(instrument); err != nil {
 		return "", err
 	}
-	if another && b.o.MemoryPorts {
+	not := ""
+	switch {
+	case another && b.o.MemoryPorts:
 		d.opt.Name += "'"
+	case another:
+		not = d.lastPty
 	}
-	l, err := plug(b.c, d, b.o)
+	l, err := plug(b.c, d, b.o, not)
 	if err != nil {
 		return "", err
 	}

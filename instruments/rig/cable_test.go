@@ -52,7 +52,7 @@ func TestUnplugInMidReadingAndReplug(t *testing.T) {
 			t.Errorf("output %q", r)
 		}
 		name, err := s.b.Replug(rig.Meter, true)
-		if err != nil || name == "" || memory && name == old {
+		if err != nil || name == "" || name == old {
 			t.Fatalf("back as %q, %v", name, err)
 		}
 		m := open(t, s.c, s.b, name)

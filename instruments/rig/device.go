@@ -36,6 +36,8 @@ type device struct {
 	queue []scpiError
 	esr   int // standard event status register (IEEE 488.2, 11.5.1)
 
+	lastPty string // name of its latest pseudo terminal, by who plugs
+
 	rxFree, txFree time.Time // when the line has carried what was put on it
 
 	mu       sync.Mutex

@@ -27,8 +27,9 @@ type line struct {
 	held *wire.Memory // the driver's end of an open memory port
 }
 
-// plug makes a line for d and connects it.
-func plug(c clock.Clock, d *device, o Options) (*line, error) {
+// plug makes a line for d and connects it. A pseudo terminal gets another name
+// than not, which a system likes to give out again at once.
+func plug(c clock.Clock, d *device, o Options, not string) (*line, error) {
 	l := &line{c: c, name: d.opt.Name, device: d, strict: o.StrictLine}
 	if o.MemoryPorts {
 		return l, nil
@@ -37,7 +38,14 @@ func plug(c clock.Clock, d *device, o Options) (*line, error) {
 	if err != nil {
 		return nil, fmt.Errorf("no pseudo terminal for the %s: %w; use memory ports", d.name, err)
 	}
-	l.pty, l.name = p, p.name
+	if p.name == not {
+		first := p
+		p, err = newPseudo()
+		if err = errors.Join(err, first.Close()); err != nil {
+			return nil, fmt.Errorf("no other pseudo terminal for the %s: %w", d.name, err)
+		}
+	}
+	l.pty, l.name, d.lastPty = p, p.name, p.name
 	l.toRig, l.toDriver = wire.NewFlight(c), wire.NewFlight(c)
 	d.attach(wire.New(c, p, l.toRig, l.toDriver))
 	return l, nil
@@ -87,9 +95,6 @@ func (l *line) cut() {
 func noSuchPort(name string) error {
 	return &instruments.PortError{Port: name, Op: "open", Err: wire.ErrNoSuchPort, Hint: "the bench names its ports when it is put up; an unplugged instrument has none"}
 }
-
-// errNoPseudo is for systems without pseudo terminals.
-var errNoPseudo = errors.New("this system has no pseudo terminals")
 
 // pseudo is the rig's end of a pseudo terminal.
 type pseudo struct {

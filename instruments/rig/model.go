@@ -213,7 +213,7 @@ func (m *model) charge(t, end time.Time, c float64, p point) (point, time.Time) 
 		load = m.draw(m.state(t), m.capV)
 	}
 	into := p.amps - load
-	goal := p.jackV
+	var goal float64
 	if m.src.on && !m.blown {
 		goal = m.static(t).jackV
 	} else {

@@ -9,6 +9,16 @@
 // is brought into step by the identity query, whose answer can't be mistaken for
 // a number. MEAS? and READ? give fresh values; FETC? hands out what is in memory
 // (SCPI-1999 vol. 2, ch. 3): with from_memory in the profile the meter waits first.
+//
+// Sources: SCPI-1999 volumes 1 and 2 (numbers 7.2.1, errors 21.8), IEEE 488.2-1992
+// (numbers 8.7, common commands 10), as instrument guides quote them. Neither
+// says how to talk over a serial line: speed, line ends, echo and remote mode are
+// each instrument's own and stand in its profile; the built-in ones take 9600 8N1
+// and a line feed (common practice, no source). Which bit of
+// STATus:QUEStionable:CONDition? tells constant current is no more settled: the
+// built-in profile takes SCPI's bit for current, 1; others set bit 0, since it is
+// the voltage that isn't held then (from memory). Try it: a supply with nothing
+// on it must not say that it limits.
 package scpi
 
 import (

@@ -180,3 +180,18 @@ func TestIdentifyWaitsForAReading(t *testing.T) {
 		t.Errorf("silent: %v", err)
 	}
 }
+
+// A digit that came twice makes a number that no range of the meter shows.
+func TestADigitTooMany(t *testing.T) {
+	c, m, far := on(t, "text meter")
+	for i := range 5 { // +22.04 mA on its range of 60 mA
+		later(c, far, time.Duration(200+400*i)*time.Millisecond, []byte("DC  +222.04 mA\r\n"))
+	}
+	if r, err := m.Read(context.Background(), instruments.Current); !errors.Is(err, instruments.ErrGarbled) {
+		t.Errorf("%+v, %v", r, err)
+	}
+	later(c, far, 200*time.Millisecond, []byte("DC  +222.0 mA\r\n"))
+	if r, err := m.Read(context.Background(), instruments.Current); err != nil || r.Range != "600 mA" {
+		t.Errorf("%+v, %v", r, err)
+	}
+}

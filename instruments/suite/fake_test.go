@@ -12,6 +12,7 @@ import (
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/profile"
+	"sealworthy/instruments/rig/linefault"
 	"sealworthy/instruments/suite"
 	"sealworthy/instruments/wire"
 )
@@ -43,7 +44,8 @@ type fake struct {
 	mu          sync.Mutex
 	line        *line // the present one
 	inject      *injector
-	volts, amps float64 // set
+	faults      linefault.Options // of the next lines; without rates: none
+	volts, amps float64           // set
 	on          bool
 	ovp, ocp    float64
 	closed      []int
@@ -55,6 +57,7 @@ type fake struct {
 	silent      bool
 	garbled     bool
 	delay       time.Duration
+	paced       bool // questions take their time on the line too; set before the first
 	errors      []string
 }
 
@@ -126,6 +129,9 @@ func (f *line) serve() {
 			return
 		}
 		in := buf[:n]
+		if f.paced && f.c.Wait(bg, nil, f.c.Now().Add(time.Duration(n)*f.p.SerialLine().CharTime())) != nil {
+			return
+		}
 		if f.inject != nil {
 			in = f.inject.request(in)
 		}
@@ -250,12 +256,20 @@ func (f *fake) plugIn(t testing.TB) *bench.Connected {
 	f.mu.Lock()
 	f.line = l
 	f.mu.Unlock()
-	open := func(context.Context, string, instruments.Line) (instruments.Port, error) { return mine, nil }
+	near := &switched{Port: mine, faulty: linefault.New(f.c, mine, f.faults)}
+	f.faults.Seed++
+	open := func(context.Context, string, instruments.Line) (instruments.Port, error) {
+		if f.faults.Rates == nil {
+			return mine, nil
+		}
+		return near, nil
+	}
 	f.c.Go(l.serve)
 	x, err := bench.Connect(context.Background(), f.c, open, "memory", f.p)
 	if err != nil {
 		t.Fatal(err)
 	}
+	near.on.Store(true)
 	t.Cleanup(func() { _ = mine.Close() })
 	return x
 }

@@ -17,7 +17,6 @@ type piece struct {
 type injector struct {
 	rng    *rand.Rand
 	rate   float64 // share of replies spoiled
-	sends  bool    // the instrument sends by itself: late replies mean nothing there
 	late   time.Duration
 	last   []byte
 	held   []byte

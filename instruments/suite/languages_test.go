@@ -264,7 +264,7 @@ func (s *modbusFake) answer(f *fake, m []byte) []byte {
 			}
 		}
 		out = append(out, bits...)
-	case (m[1] == 3 || m[1] == 4) && (m[1] == 4) == s.shunt && int(start)+int(value) <= 16:
+	case (m[1] == 3 || m[1] == 4) && (m[1] == 4) == s.shunt && int(start)+int(value) <= 32:
 		out = append(m[:2:2], byte(2*value))
 		for i := range value {
 			out = binary.BigEndian.AppendUint16(out, s.register(f, start+i))

@@ -1,0 +1,66 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"testing"
+
+	"sealworthy/capture"
+)
+
+// The command that goes on is the one that was given, but for what is marked
+// in the record already.
+func TestResumeCommand(t *testing.T) {
+	for _, c := range []struct {
+		args []string
+		want string
+	}{
+		{[]string{"brackwater"}, "sealworthy measure brackwater --resume"},
+		{[]string{"brackwater", "--closure", "lantern house", "--supply", "/dev/ttyUSB0"}, `sealworthy measure brackwater --closure "lantern house" --supply /dev/ttyUSB0 --resume`},
+		{[]string{"b", "--redo", "cabin windows", "--redo=saloon", "--stage", "loose"}, "sealworthy measure b --stage loose --resume"},
+		{[]string{"b", "--resume"}, "sealworthy measure b --resume"},
+		{[]string{`my "ship"`}, `sealworthy measure "my \"ship\"" --resume`},
+	} {
+		if got := strings.Join(resumeCommand(c.args), " "); got != c.want {
+			t.Errorf("%q: %s, want %s", c.args, got, c.want)
+		}
+	}
+}
+
+// A broken test says first what became of the output.
+func TestBroken(t *testing.T) {
+	for _, c := range []struct {
+		err         error
+		file        string
+		first, last string
+	}{
+		{fmt.Errorf("x: %w", capture.ErrOffNotConfirmed), "r.lp", "THE OUTPUT MAY STILL BE ON", "to go on:\n    sealworthy measure b --resume"},
+		{errors.New("the meter is lost"), "r.lp", "the output is off", "to go on:"},
+		{&capture.SignalError{}, "", "the output is off", "the output is off"},
+	} {
+		var h *hinted
+		if s, ok := c.err.(*capture.SignalError); ok {
+			s.Signal = capture.Signals()[0]
+		}
+		if err := broken(c.err, c.file, []string{"b"}); !errors.As(err, &h) || !errors.Is(err, c.err) {
+			t.Fatalf("%v", err)
+		}
+		if !strings.HasPrefix(h.hints[0], c.first) || !strings.HasPrefix(h.hints[len(h.hints)-1], c.last) {
+			t.Errorf("%v: %q", c.err, h.hints)
+		}
+	}
+	if err := broken(errors.New("no supply is named"), "", []string{"b"}); len(err.(*hinted).hints) != 0 {
+		t.Error("the bench wasn't touched: nothing is known of an output")
+	}
+}
+
+// A long command is folded so that a shell takes it as one.
+func TestFolded(t *testing.T) {
+	long := strings.Repeat("x", 40)
+	got := folded([]string{"sealworthy", "measure", long, long, "--resume"})
+	want := "    sealworthy measure " + long + " \\\n      " + long + " --resume"
+	if got != want {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
+	}
+}

@@ -1,0 +1,56 @@
+//go:build unix
+
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"sealworthy/compare/plan"
+)
+
+// A loose piece of a bag is clipped: what it draws becomes
+// a part of the maker's own book, and a plan can name it.
+func TestPart(t *testing.T) {
+	t.Parallel()
+	dir, r := putUpBench(t)
+	home := t.TempDir()
+	p := command(t, append([]string{"part", "lamp of this bag", "--like", "warm white 3 mm", "--pieces", "1", "--ohms", "150", "--volts", "4", "--bench", dir}, r.ports(false)...)...)
+	p.cmd.Env = append(p.cmd.Env, "SEALWORTHY_HOME="+home)
+	p.onTerminal()
+	r.hand("clip stern light")
+	p.await("q: stop")
+	p.enter("")
+	p.await("In a plan: part = \"lamp of this bag\"")
+	if s := p.status(); s != exitReady {
+		t.Fatalf("status %d: %s", s, p.out.raw())
+	}
+	r.mustBeOff()
+	file := filepath.Join(home, "parts.toml")
+	src, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	book, problems := plan.ParseBook(file, src)
+	if len(problems) > 0 {
+		t.Fatal(problems)
+	}
+	x, err := book.Find("lamp of this bag")
+	if err != nil || len(x.Points) == 0 {
+		t.Fatalf("%+v, %v", x, err)
+	}
+	for _, q := range x.Points { // a white LED: 2.6 to 3.6 V wherever it glows
+		if q.Volts < 2.4 || q.Volts > 3.6 || q.Amps <= 0 {
+			t.Errorf("a point at %v V, %v A", q.Volts, q.Amps)
+		}
+	}
+
+	again := command(t, "part", "lamp of this bag", "--like", "warm white 3 mm", "--ohms", "150")
+	again.cmd.Env = append(again.cmd.Env, "SEALWORTHY_HOME="+home)
+	again.onTerminal()
+	if s := again.status(); s != exitUsage || !strings.Contains(again.out.plain(), "is in your part book") {
+		t.Errorf("status %d: %s", s, again.out.plain())
+	}
+}

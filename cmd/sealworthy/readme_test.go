@@ -1,0 +1,134 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"regexp"
+	"strings"
+	"testing"
+
+	"sealworthy/compare/plan"
+)
+
+var (
+	fence    = regexp.MustCompile("(?ms)^```\n(.*?)^```$")
+	inline   = regexp.MustCompile("`([^`]+)`")
+	flagWord = regexp.MustCompile(`--[a-z][a-z-]*`)
+)
+
+// helpOf is what "sealworthy VERB -h" prints.
+func helpOf(t *testing.T, verb string) string {
+	t.Helper()
+	var out, errs bytes.Buffer
+	status := run(context.Background(), []string{verb, "-h"}, env{stdout: &out, stderr: &errs, getenv: func(string) string { return "" }})
+	if status != exitReady || errs.Len() > 0 {
+		t.Fatalf("%s -h: %d %s", verb, status, &errs)
+	}
+	return out.String()
+}
+
+// flagsOf are the flags that a verb declares, not those that its words mention.
+func flagsOf(t *testing.T, verb string) map[string]bool {
+	t.Helper()
+	out := map[string]bool{}
+	for _, l := range strings.Split(helpOf(t, verb), "\n") {
+		if f := flagWord.FindString(l); strings.HasPrefix(l, "  --"+strings.TrimPrefix(f, "--")) && f != "" {
+			out[f] = true
+		}
+	}
+	return out
+}
+
+// Every command line that README and the pages of help show can be typed: its
+// verb is there, and each of its flags.
+func TestCommandsInWordsExist(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := string(readme)
+	known := map[string]map[string]bool{}
+	all := map[string]bool{}
+	for v := range verbs {
+		known[v] = flagsOf(t, v)
+		for f := range known[v] {
+			all[f] = true
+		}
+	}
+	var lines []string
+	for _, m := range fence.FindAllStringSubmatch(text, -1) {
+		lines = append(lines, strings.Split(strings.ReplaceAll(m[1], "\\\n", " "), "\n")...)
+	}
+	for _, m := range inline.FindAllStringSubmatch(fence.ReplaceAllString(text, ""), -1) {
+		lines = append(lines, strings.Join(strings.Fields(m[1]), " "))
+	}
+	lines = append(lines, strings.Split(usage, "\n")...)
+	for v := range verbs {
+		lines = append(lines, strings.Split(helpOf(t, v), "\n")...)
+	}
+	shown := map[string]bool{}
+	for _, l := range lines {
+		l = strings.TrimSpace(strings.Replace(l, "go run ./cmd/sealworthy ", "sealworthy ", 1))
+		rest, ok := strings.CutPrefix(l, "sealworthy ")
+		if strings.HasPrefix(l, "go run ./instruments/") {
+			continue // another command, with flags of its own
+		}
+		if !ok {
+			for _, f := range flagWord.FindAllString(l, -1) {
+				if !all[f] {
+					t.Errorf("%q: no verb has the flag %s", l, f)
+				}
+			}
+			continue
+		}
+		verb, _, _ := strings.Cut(rest, " ")
+		if _, ok := verbs[verb]; !ok {
+			if verb != "measures" && verb != "VERB" { // a sentence
+				t.Errorf("%q: there is no verb %q", l, verb)
+			}
+			continue
+		}
+		shown[verb] = true
+		for _, f := range flagWord.FindAllString(rest, -1) {
+			if !known[verb][f] {
+				t.Errorf("%q: %s has no flag %s", l, verb, f)
+			}
+		}
+	}
+	for v := range verbs {
+		if !shown[v] || !strings.Contains(usage, "sealworthy "+v+" ") {
+			t.Errorf("%s is nowhere shown", v)
+		}
+		if !regexp.MustCompile("sealworthy\\s+"+v+"\\b").MatchString(text) && v != "help" {
+			t.Errorf("README doesn't show %s", v)
+		}
+	}
+}
+
+// What README says of a new build holds for the plan that "new" writes.
+func TestReadmeFitsTheStarter(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, problems := plan.Parse(planFile, plan.Starter("brackwater"))
+	if len(problems) > 0 {
+		t.Fatal(problems[0])
+	}
+	faults := regexp.MustCompile(`--fault "([^"]+)"`).FindAllStringSubmatch(string(readme), -1)
+	closures := regexp.MustCompile(`--closure (\w+)`).FindAllStringSubmatch(string(readme), -1)
+	if len(faults) == 0 || len(closures) == 0 {
+		t.Fatal("README shows no fault or no closure")
+	}
+	for _, f := range faults {
+		if _, err := parseFaults(p, []string{f[1]}, 1); err != nil {
+			t.Errorf("--fault %q: %v", f[1], err)
+		}
+	}
+	for _, c := range closures {
+		if _, err := lookMarks(p, c[1], "all right"); err != nil {
+			t.Errorf("--closure %s: %v", c[1], err)
+		}
+	}
+}

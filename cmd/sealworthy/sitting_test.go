@@ -1,0 +1,256 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/capture/record"
+	"sealworthy/compare"
+	"sealworthy/compare/fault"
+	"sealworthy/instruments"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/rig"
+)
+
+// quiet is a world where nobody listens.
+func quiet() env {
+	return env{stdout: io.Discard, stderr: io.Discard, getenv: func(string) string { return "" }}
+}
+
+// gig copies the small build into a folder.
+func gig(t *testing.T) build {
+	t.Helper()
+	dir := t.TempDir()
+	if err := os.CopyFS(dir, os.DirFS("testdata/plans/gig")); err != nil {
+		t.Fatal(err)
+	}
+	b, err := openBuild(quiet(), dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// sit runs a sitting over memory ports in simulated time, from a given moment,
+// and gives the time at which it ended.
+func sit(t *testing.T, b build, s sitting, from time.Time, faults ...string) time.Time {
+	t.Helper()
+	ctx := context.Background()
+	c := clock.NewSimulated(from)
+	cfg, err := b.readBench()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var fs []fault.Fault
+	if fs, err = parseFaults(b.plan, faults, s.seed); err != nil {
+		t.Fatal(err)
+	}
+	r, err := putUp(ctx, c, b.plan, cfg, fs, s.seed, s.stage == compare.Loose, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Outside(func() { r.Close() })
+	p := r.Ports()
+	face := newFace(quiet(), false)
+	bs, err := openBench(ctx, c, r.Opener(), b, cfg, bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays}, face)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer bs.Close()
+	if _, err := s.run(ctx, quiet(), b, bs, face); err != nil {
+		t.Fatal(err)
+	}
+	if r.Output().On {
+		t.Error("the output is still on")
+	}
+	return c.Now()
+}
+
+func foundIn(t *testing.T, b build) (map[string]compare.Finding, record.Folded) {
+	t.Helper()
+	cs, f, err := b.findings(quiet(), "", compare.Leads{Ohm: 0.1, HalfOhm: 0.05})
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := map[string]compare.Finding{}
+	for _, c := range cs {
+		for _, g := range c.Groups {
+			out[g.Group] = g
+		}
+	}
+	return out, f
+}
+
+var sittingBegan = time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
+
+// A group is repaired and measured anew: the new reading counts, in the same
+// file, and the others aren't measured again.
+func TestRedo(t *testing.T) {
+	t.Parallel()
+	b := gig(t)
+	s := sitting{stage: compare.Fitted, seed: 3}
+	end := sit(t, b, s, sittingBegan, "bow lamps=open branch")
+	before, _ := foundIn(t, b)
+	if before["bow lamps"].Verdict != compare.Low {
+		t.Fatalf("bow lamps: %s", before["bow lamps"].Verdict)
+	}
+	s.redo = []string{"bow lamps"}
+	sit(t, b, s, end.Add(time.Minute))
+	after, folded := foundIn(t, b)
+	if after["bow lamps"].Verdict != compare.InBand {
+		t.Errorf("bow lamps after the repair: %s", after["bow lamps"].Verdict)
+	}
+	if !after["stern lamp"].At.Equal(before["stern lamp"].At) {
+		t.Error("stern lamp was measured again")
+	}
+	if folded.Redone["hull/bow lamps"] != 1 {
+		t.Errorf("redone: %v", folded.Redone)
+	}
+	files, err := filepath.Glob(filepath.Join(b.dir, readingDir, "*.lp"))
+	if err != nil || len(files) != 1 {
+		t.Errorf("%v, %v", files, err)
+	}
+}
+
+// A resumed test has nothing left to do where all was measured; what was left
+// out because nobody was there is asked for again.
+func TestResumeWhereAllIsDone(t *testing.T) {
+	t.Parallel()
+	b := gig(t)
+	s := sitting{stage: compare.Fitted, seed: 3}
+	end := sit(t, b, s, sittingBegan)
+	before, first := foundIn(t, b)
+	s.resume = true
+	sit(t, b, s, end.Add(time.Minute))
+	after, second := foundIn(t, b)
+	for g, f := range before {
+		if after[g].Readings != f.Readings || !after[g].At.Equal(f.At) {
+			t.Errorf("%s was measured again", g)
+		}
+	}
+	if a, b := feedsMeasured(first.Steps), feedsMeasured(second.Steps); a != 4 || b != 4 {
+		t.Errorf("%d feeds measured at first, %d after", a, b)
+	}
+	s.stage = compare.Loose
+	if _, _, _, err := s.file(quiet(), b, end, nil); err == nil {
+		t.Error("a test of a stage that was never begun was resumed")
+	}
+}
+
+func feedsMeasured(rs []capture.StepRecord) (n int) {
+	for _, r := range rs {
+		if r.Step.Kind == capture.Power && r.Outcome == capture.Measured {
+			n++
+		}
+	}
+	return n
+}
+
+// Groups on top of those that are on: each is judged by what it adds, base and
+// sum in the same sitting.
+func TestAdded(t *testing.T) {
+	t.Parallel()
+	b := gig(t)
+	m := measureFlags{added: true}
+	sit(t, b, sitting{stage: compare.Fitted, closure: "hull", way: m.way(), seed: 5}, sittingBegan, "stern lamp=open branch")
+	got, folded := foundIn(t, b)
+	for g, v := range map[string]compare.Verdict{"bow lamps": compare.InBand, "stern lamp": compare.Low} {
+		if got[g].Verdict != v {
+			t.Errorf("%s: %s, want %s", g, got[g].Verdict, v)
+		}
+	}
+	if w := got["stern lamp"].Way; w != string(capture.Added) {
+		t.Errorf("stern lamp was measured %s", w)
+	}
+	for _, s := range folded.Steps {
+		if s.Step.Feed == "stern lamp" && len(s.Step.On) != 2 {
+			t.Errorf("on in that step: %q", s.Step.On)
+		}
+	}
+}
+
+// The wires are joined: the closure is measured as one, and one lamp of ten
+// that is dark doesn't pass.
+func TestJoined(t *testing.T) {
+	t.Parallel()
+	m := measureFlags{joined: true}
+	for _, c := range []struct {
+		faults []string
+		good   bool
+	}{{nil, true}, {[]string{"locker lamp=open branch"}, false}} {
+		b := gig(t)
+		sit(t, b, sitting{stage: compare.Closed, closure: "locker", way: m.way(), seed: 5}, sittingBegan, c.faults...)
+		got, folded := foundIn(t, b)
+		if f := got["locker lamp"]; (f.Verdict == compare.InBand) != c.good {
+			t.Errorf("%v: %s %q", c.faults, f.Verdict, f.Notes)
+		}
+		if feedsMeasured(folded.Steps) != 1 {
+			t.Errorf("%d steps", feedsMeasured(folded.Steps))
+		}
+	}
+}
+
+// An instrument that comes back under another name is found there, and neither
+// of the other instruments' ports is tried.
+func TestReopenUnderAnotherName(t *testing.T) {
+	t.Parallel()
+	b := gig(t)
+	ctx := context.Background()
+	c := clock.NewSimulated(sittingBegan)
+	cfg, err := b.readBench()
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := putUp(ctx, c, b.plan, cfg, nil, 1, false, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Outside(func() { r.Close() })
+	p := r.Ports()
+	var tried []string
+	open := func(ctx context.Context, port string, l instruments.Line) (instruments.Port, error) {
+		tried = append(tried, port)
+		if port == "nobody" {
+			return nil, errors.New("no such port")
+		}
+		return r.Opener()(ctx, port, l)
+	}
+	over := bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter}
+	bs, err := openBench(ctx, c, open, b, cfg, over, newFace(quiet(), false))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer bs.Close()
+	// As a system does that counts its ports.
+	var elsewhere string
+	c.Outside(func() { elsewhere, err = r.Replug(rig.Meter, true) })
+	if err != nil || elsewhere == p.Meter {
+		t.Fatalf("replugged as %q, %v", elsewhere, err)
+	}
+	x := reopener{set: bs, c: c, open: open, cfg: cfg, over: over,
+		others: func() []string { return []string{p.Supply, "nobody", elsewhere} }}
+	tried = nil
+	m, err := x.meter(ctx)
+	if err != nil || m == nil {
+		t.Fatalf("the meter wasn't found again: %v (tried %q)", err, tried)
+	}
+	if want := []string{p.Meter, "nobody", elsewhere}; !slices.Equal(tried, want) {
+		t.Errorf("tried %q, want %q", tried, want)
+	}
+	x.others = func() []string { return []string{"nobody"} }
+	c.Outside(func() { err = r.Unplug(rig.Meter) })
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := x.meter(ctx); err == nil {
+		t.Error("a meter that isn't there was found")
+	}
+}

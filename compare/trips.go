@@ -1,0 +1,41 @@
+package compare
+
+import (
+	"fmt"
+
+	"sealworthy/compare/fault"
+)
+
+// tripCauses names what made too much flow: the faults that would have passed
+// the points of the ramp before and not the one at which it stopped. What
+// flowed there says little, for the supply held it back.
+func (s step) tripCauses(f Finding) []Cause {
+	w, err := s.wired(f.Group)
+	if err != nil {
+		return []Cause{{Name: "unknown", Text: err.Error()}}
+	}
+	var ramp []fault.RampPoint
+	at := 0
+	for _, p := range s.r.Step.Ramp {
+		if n := len(ramp); n > 0 && ramp[n-1].Volts == p.Volts {
+			ramp[n-1].MaxA = p.MaxA // the surge of a board and its work have one voltage
+			continue
+		}
+		ramp = append(ramp, fault.RampPoint{Volts: p.Volts, MaxA: p.MaxA})
+		if p.Volts <= s.r.TripVolts+1e-9 {
+			at = len(ramp) - 1
+		}
+	}
+	var out []Cause
+	if ranked, err := fault.Trip(w, f.Group, ramp, at); err == nil {
+		for _, r := range ranked {
+			if len(out) < shownCauses && r.P >= leastP {
+				out = append(out, Cause{Name: string(r.Fault.Kind), Kinds: kindNames(r.Kinds), Text: r.Text(s.j.Expected.Plan), P: round2(r.P)})
+			}
+		}
+	}
+	if len(out) == 0 {
+		out = []Cause{{Name: "unknown", Text: fmt.Sprintf("more flows in %q than any usual fault explains: look for a bridge or a bare wire, compare the parts with the plan; measure ohms with the output off", f.Group)}}
+	}
+	return out
+}

@@ -1,0 +1,77 @@
+package main
+
+import (
+	"context"
+	"strings"
+	"testing"
+	"time"
+
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/profile"
+	"sealworthy/instruments/rig"
+)
+
+type nothing struct{}
+
+func (nothing) Terminals() []string       { return []string{"cabin", "mast"} }
+func (nothing) Current(rig.State) float64 { return 0 }
+
+// The program is for hardware; this sees only to it that it does on the
+// simulated bench what it says, and nothing without a yes.
+func TestOnTheSimulatedBench(t *testing.T) {
+	for _, yes := range []bool{true, false} {
+		ctx := context.Background()
+		c := clock.NewSimulated(time.Date(2026, 11, 25, 6, 45, 0, 0, time.UTC))
+		b, err := rig.New(ctx, c, nothing{}, rig.Options{MemoryPorts: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for which, port := range map[string]string{"supply": b.Ports().Supply, "meter": b.Ports().Meter, "relays": b.Ports().Relays} {
+			p, err := profile.Load("scpi "+which, "")
+			if err != nil {
+				t.Fatal(err)
+			}
+			if which == "relays" {
+				p.Relays.Channels = 2
+			}
+			x, err := bench.Connect(ctx, c, b.Opener(), port, p)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var out strings.Builder
+			asked := 0
+			if err := try(ctx, c, x, p, func(string) bool {
+				if asked++; b.Output().On {
+					t.Error("asked with the output on")
+				}
+				return yes
+			}, &out); err != nil {
+				t.Errorf("%s: %v\n%s", which, err, out.String())
+			}
+			want := map[string]string{"supply": "output ON", "meter": "range 200 mA is fixed", "relays": "relay 2 closed"}[which]
+			if strings.Contains(out.String(), want) != (yes || which == "meter") {
+				t.Errorf("%s, yes %v: %s", which, yes, out.String())
+			}
+			if o := b.Output(); o.On || which == "supply" && (o.Volts != tryVolts || o.LimitA != tryAmps) {
+				t.Errorf("%s left the supply at %+v", which, o)
+			}
+			if err := x.Port.Close(); err != nil {
+				t.Error(err)
+			}
+		}
+		ons := 0
+		for _, e := range b.Outputs() {
+			if e.On {
+				ons++
+			}
+		}
+		if want := map[bool]int{true: 1}[yes]; ons != want {
+			t.Errorf("yes %v: the output went on %d times", yes, ons)
+		}
+		c.Outside(func() { err = b.Close() })
+		if err != nil {
+			t.Error(err)
+		}
+	}
+}
