@@ -212,7 +212,9 @@ func twinsAmong(s *Signature, set []Cause) []Twin {
 	has := func(name string) bool { return slices.ContainsFunc(set, func(c Cause) bool { return c.Place == name }) }
 	var out []Twin
 	for _, t := range s.Twins {
-		if has(t.A) && has(t.B) {
+		// Of a place that is named alone its twins are told, too: the likelihood
+		// between them is no better than the plan's nominal values.
+		if has(t.A) && has(t.B) || len(set) == 1 && (has(t.A) || has(t.B)) {
 			out = append(out, t)
 		}
 	}

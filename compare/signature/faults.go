@@ -21,6 +21,7 @@ const (
 	betweenOhms = 0.3  // of the difference to the neighbours on the grid
 	kneeV       = 0.12 // where the knee of a branch with a shorted LED lies
 	stuckRel    = 0.02 // of the step of a stuck blinker
+	modelV      = 0.04 // where any fault sets in
 )
 
 // hypotheses lists every single fault; each prior is a weight yet.
@@ -69,7 +70,13 @@ func (m *model) hypotheses(healthy []float64, pr Priors) ([]Hypothesis, error) {
 	for _, r := range plugOhms {
 		plugs = append(plugs, minus(y0.behind(r, m.volts), healthy))
 	}
-	return append(out, graded(Hypothesis{Class: BadPlug, Prior: pr.Weights[BadPlug]}, plugOhms, plugs)...), nil
+	out = append(out, graded(Hypothesis{Class: BadPlug, Prior: pr.Weights[BadPlug]}, plugOhms, plugs)...)
+	for i := range out {
+		// The model of a fault is a model: where it sets in is known to some
+		// hundredths of a volt.
+		out[i].extra = append(out[i].extra, scaled(modelV, slope(m.volts, out[i].DeltaA)))
+	}
+	return out, nil
 }
 
 // graded makes one hypothesis for each step of a grid; its weight is shared
