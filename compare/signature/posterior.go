@@ -10,8 +10,6 @@ type posterior struct {
 	none, unknown, two float64
 	single             []float64 // by Library.Hypotheses
 	pairs              []pair    // the likeliest, most first
-	bestPair           float64   // log of prior times likelihood, against bestSingle
-	bestSingle         float64
 	white              *whitener
 	rest               []float64 // whitened deviation from healthy
 	js                 [][]float64
@@ -61,7 +59,6 @@ func (l *Library) posterior(y []float64, noise []float64, n Nuisances, pr Priors
 	hs := make([]whitened, len(l.Hypotheses))
 	ln := make([]float64, len(l.Hypotheses))
 	top := math.Max(lnNone, lnUnknown)
-	out.bestSingle = lnNone
 	for i, h := range l.Hypotheses {
 		hs[i].z = w.of(h.DeltaA)
 		for _, x := range h.extra {
@@ -69,14 +66,10 @@ func (l *Library) posterior(y []float64, noise []float64, n Nuisances, pr Priors
 		}
 		ln[i] = math.Log(h.Prior) + single(r, hs[i]) + said(h)
 		top = math.Max(top, ln[i])
-		out.bestSingle = math.Max(out.bestSingle, ln[i])
 	}
 	pairs := l.pairs(r, hs, pr, said)
 	for _, q := range pairs {
 		top = math.Max(top, q.p)
-	}
-	if len(pairs) > 0 {
-		out.bestPair = pairs[0].p
 	}
 	sum := math.Exp(lnNone-top) + math.Exp(lnUnknown-top)
 	for i := range ln {
