@@ -67,6 +67,9 @@ type process struct {
 
 func command(t *testing.T, args ...string) *process {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("real time between processes: runs without -short")
+	}
 	p := &process{t: t, cmd: exec.Command("sealworthy", args...), done: make(chan struct{})}
 	p.cmd.Env = append(os.Environ(), "SEALWORTHY_HOME="+t.TempDir(), "NO_COLOR=", "TERM=xterm", "LANG=C.UTF-8")
 	return p
@@ -135,16 +138,16 @@ func (p *process) await(words string) {
 func (p *process) awaitIn(h *heard, words string) {
 	p.t.Helper()
 	for end := time.Now().Add(patience); ; {
+		gone := false
+		select {
+		case <-p.done: // asked first: what comes before its end counts
+			gone = true
+		default:
+		}
 		s := h.plain()
 		if i := strings.Index(s[min(p.from, len(s)):], words); i >= 0 {
 			p.from += i + len(words)
 			return
-		}
-		gone := false
-		select {
-		case <-p.done:
-			gone = true
-		default:
 		}
 		if gone || time.Now().After(end) {
 			p.t.Fatalf("%v: %q didn't come (ended: %v); after what was awaited before it said:\n%s\nstderr:\n%s",
