@@ -32,6 +32,7 @@ const (
 	Power  Kind = "power"  // power a feed and read it
 	Look   Kind = "look"   // power all feeds of a closure and ask what the maker sees
 	Wiggle Kind = "wiggle" // read as fast as possible while the maker moves wires
+	Whole  Kind = "whole"  // power the whole model at its jack and read it; done as Power is
 )
 
 // Way says how the feeds of a step get their current.
@@ -77,6 +78,18 @@ type Step struct {
 	Spacing  time.Duration `json:"spacing_ns"` // aimed between readings; 0: as fast as the meter
 	Jitter   float64       `json:"jitter"`     // fraction of Spacing, each way
 	MaxTotal time.Duration `json:"max_total_ns"`
+	// Sweep is walked after that, in its order; empty: none.
+	Sweep []SweepPoint `json:"sweep,omitempty"`
+}
+
+// SweepPoint is one voltage of a sweep with its own limit. Readings count from
+// Settle after it was set. Above MaxA the step trips; 0 is not stated.
+type SweepPoint struct {
+	Volts  float64       `json:"volts"`
+	LimitA float64       `json:"limit_a"`
+	MaxA   float64       `json:"max_a"`
+	Settle time.Duration `json:"settle_ns"`
+	For    time.Duration `json:"for_ns"`
 }
 
 // RampPoint is one voltage of the ramp, the limit set there and what a healthy
@@ -106,6 +119,8 @@ type Settle struct {
 	Window time.Duration `json:"window_ns"`
 	Rel    float64       `json:"rel"`
 	AbsA   float64       `json:"abs_a"`
+	// Spacing of readings meanwhile, for a long warm-up; 0: as the step's own.
+	Spacing time.Duration `json:"spacing_ns,omitempty"`
 }
 
 // Outcome says how a step ended. The zero Outcome is no valid answer.
@@ -133,8 +148,11 @@ type StepRecord struct {
 	Seen      string    `json:"seen,omitempty"`       // the maker's look: "all right", or which not
 	TripVolts float64   `json:"trip_volts,omitempty"` // set voltage at which it tripped
 	// Base holds the readings of what was on before, for Way Added.
-	Base        []instruments.Reading              `json:"base,omitempty"`
-	Readings    []instruments.Reading              `json:"readings"` // the whole step, ramp included; those at or after Settled are the trace
+	Base     []instruments.Reading `json:"base,omitempty"`
+	Readings []instruments.Reading `json:"readings"` // the whole step, ramp included; those at or after Settled are the trace
+	// Points are the voltages of the sweep that were set, each from At on to the
+	// next one's.
+	Points      []PointAt                          `json:"points,omitempty"`
 	AmbientC    *float64                           `json:"ambient_c,omitempty"`
 	Simulated   bool                               `json:"simulated"`
 	Instruments map[string]instruments.Description `json:"instruments,omitempty"` // by Reading.Instrument
@@ -146,6 +164,12 @@ type StepRecord struct {
 	Accepted string `json:"accepted,omitempty"`
 }
 
+// PointAt is one voltage of a sweep as it was set.
+type PointAt struct {
+	Volts float64   `json:"volts"`
+	At    time.Time `json:"at"`
+}
+
 // Drop is a dip of the draw during a wiggle.
 type Drop struct {
 	At  time.Time     `json:"at"`
@@ -153,14 +177,41 @@ type Drop struct {
 	ToA float64       `json:"to_a"`
 }
 
-// Trace gives the readings of one quantity by one instrument from Settled on.
+// Trace gives the readings of one quantity by one instrument from Settled on,
+// up to the sweep where there is one.
 func (r StepRecord) Trace(instrument string, q instruments.Quantity) []instruments.Reading {
 	var out []instruments.Reading
 	if r.Settled.IsZero() {
 		return nil
 	}
 	for _, x := range r.Readings {
+		if len(r.Points) > 0 && x.At.After(r.Points[0].At) {
+			continue
+		}
 		if x.Instrument == instrument && x.Quantity == q && !x.At.Before(r.Settled) {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// AtPoint gives the readings of one quantity by one instrument at one voltage
+// of the sweep, by index in Points: those whose window began when the voltage
+// had settled.
+func (r StepRecord) AtPoint(i int, instrument string, q instruments.Quantity) []instruments.Reading {
+	if i < 0 || i >= len(r.Points) {
+		return nil
+	}
+	from, to := r.Points[i].At, r.Ended
+	if i < len(r.Step.Sweep) {
+		from = from.Add(r.Step.Sweep[i].Settle)
+	}
+	if i+1 < len(r.Points) {
+		to = r.Points[i+1].At
+	}
+	var out []instruments.Reading
+	for _, x := range r.Readings {
+		if x.Instrument == instrument && x.Quantity == q && !x.At.Add(-x.Window).Before(from) && (to.IsZero() || !x.At.After(to)) {
 			out = append(out, x)
 		}
 	}

@@ -14,6 +14,7 @@ const (
 	MarkBegin    MarkKind = "begin"    // a step begins; Step and Instruments are filled in
 	MarkOn       MarkKind = "on"       // the output went on at SetVolts and LimitA
 	MarkSettled  MarkKind = "settled"  // readings from here on are the trace
+	MarkPoint    MarkKind = "point"    // a voltage of the sweep was set: SetVolts and LimitA; the trace ends at the first
 	MarkEnd      MarkKind = "end"      // the step is over; Outcome, Reason, Warnings, Drops are filled in
 	MarkTripped  MarkKind = "tripped"  // stopped at SetVolts; an end follows
 	MarkRedone   MarkKind = "redone"   // what was recorded of this step up to here no longer counts

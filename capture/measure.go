@@ -120,7 +120,7 @@ func (e *engine) redone(reason string) error {
 func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 	e.mind = watch{}
 	switch s.Kind {
-	case Power:
+	case Power, Whole:
 	case Look:
 		return e.look(ctx, s)
 	case Wiggle:
@@ -175,6 +175,9 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 	e.crossCheck()
 	e.rangeCheck()
 	e.paceOf[s.Board] = s.Pace
+	if err := e.sweep(ctx, s); err != nil {
+		return err
+	}
 	return e.off(ctx)
 }
 

@@ -43,7 +43,7 @@ func (e *engine) settle(ctx context.Context, s Step) error {
 		}
 		next := now.Add(settleSpacing)
 		if r != nil {
-			next = r.At.Add(max(s.Spacing, settleSpacing))
+			next = r.At.Add(max(s.Spacing, s.Settle.Spacing, settleSpacing))
 		}
 		if s.Settle.Max > 0 && next.After(began.Add(s.Settle.Max)) {
 			next = began.Add(s.Settle.Max)

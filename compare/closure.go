@@ -126,8 +126,8 @@ func (j *Judge) row(g plan.Group, pace string, have map[string]Finding, h Histor
 		f.Seen, f.Looked = seen, seen == SeenRight
 		j.weighLook(&f)
 	}
-	if loose, ok := have[Loose+"\x00"+pace]; ok && f.Stage != Loose && f.Verdict == InBand && loose.Verdict != NotMeasured && touched.Before(loose.At) {
-		j.agreeWithLoose(&f, loose)
+	if before, ok := stageBefore(have, f.Stage, pace); ok && f.Verdict == InBand && touched.Before(before.At) {
+		j.agreeWithBefore(&f, before)
 	}
 	for _, a := range h.Accepts {
 		if a.Group == g.Name && a.At.After(touched) && !a.At.Before(f.At) {
@@ -175,15 +175,26 @@ func (j *Judge) weighLook(f *Finding) {
 	}
 }
 
-// agreeWithLoose compares a reading with the one made before the parts were
-// joined: a wire pinched in between shows although both are in band.
-func (j *Judge) agreeWithLoose(f *Finding, loose Finding) {
-	if f.Readings == 0 || loose.Readings == 0 || f.VoltsSet != loose.VoltsSet {
+// stageBefore finds the reading of the latest stage before one.
+func stageBefore(have map[string]Finding, stage, pace string) (Finding, bool) {
+	at := slices.Index(Stages(), stage)
+	for i := at - 1; i >= 0; i-- {
+		if x, ok := have[Stages()[i]+"\x00"+pace]; ok && x.Verdict != NotMeasured {
+			return x, true
+		}
+	}
+	return Finding{}, false
+}
+
+// agreeWithBefore compares a reading with that of the stage before: a wire
+// pinched in between shows although both are in band.
+func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
+	if f.Readings == 0 || before.Readings == 0 || f.VoltsSet != before.VoltsSet {
 		return
 	}
-	expected := f.ExpectedA - loose.ExpectedA
-	got := f.MeasuredA - loose.MeasuredA
-	u := math.Hypot(f.MeasuredU, loose.MeasuredU)
+	expected := f.ExpectedA - before.ExpectedA
+	got := f.MeasuredA - before.MeasuredA
+	u := math.Hypot(f.MeasuredU, before.MeasuredU)
 	if math.Abs(got-expected) < j.Rule.K*u {
 		return
 	}
@@ -191,9 +202,9 @@ func (j *Judge) agreeWithLoose(f *Finding, loose Finding) {
 	if got > expected {
 		f.Verdict = High
 	}
-	f.Notes = append(f.Notes, fmt.Sprintf("changed since it was loose: %s then, %s now, where %s was to be expected",
-		Milliamps(loose.MeasuredA, loose.MeasuredU), Milliamps(f.MeasuredA, f.MeasuredU), Milliamps(loose.MeasuredA+expected, u)))
-	f.Causes = []Cause{{Name: "changed since loose", Text: "look at what was done between the two readings: a pinched wire, a joint that came loose"}}
+	f.Notes = append(f.Notes, fmt.Sprintf("changed since it was %s: %s then, %s now, where %s was to be expected", before.Stage,
+		Milliamps(before.MeasuredA, before.MeasuredU), Milliamps(f.MeasuredA, f.MeasuredU), Milliamps(before.MeasuredA+expected, u)))
+	f.Causes = []Cause{{Name: "changed since " + before.Stage, Text: "look at what was done between the two readings: a pinched wire, a joint that came loose"}}
 }
 
 // closure weighs the rows of a closure and the verdicts of what closes inside it.

@@ -103,6 +103,12 @@ func TestClosureVerdicts(t *testing.T) {
 			r := y.measure("windows", Fitted, 0)
 			r.Outcome, r.Reason = capture.Interrupted, "Ctrl-C"
 		}, ReadyToClose, ReadyToClose, "every group"},
+		{"changed between fitted and closed, though in band at both", func(y *yard) {
+			y.healthy(Fitted)
+			y.measure("windows", Closed, 0.985*y.expected("windows", Closed))
+			y.look("hull", SeenRight)
+			y.look("cabin", SeenRight)
+		}, KeepOpen, ReadyToClose, "a pinched wire"},
 		{"changed between loose and fitted", func(y *yard) {
 			y.healthy(Loose)
 			y.healthy(Fitted)

@@ -70,9 +70,16 @@ func (g *Guide) Remaining(done []capture.StepRecord) time.Duration {
 // rampPause is about what one point of a ramp takes.
 const rampPause = 300 * time.Millisecond
 
+// sweepPause is about what setting a voltage and reading it back takes.
+const sweepPause = 150 * time.Millisecond
+
 // Lasts estimates how long a step takes, without what the maker does by hand.
 func Lasts(s capture.Step) time.Duration {
-	return time.Duration(len(s.Ramp))*rampPause + s.Settle.Min + s.Settle.Window + s.For
+	d := time.Duration(len(s.Ramp))*rampPause + s.Settle.Min + s.Settle.Window + s.For
+	for _, p := range s.Sweep {
+		d += sweepPause + p.Settle + p.For
+	}
+	return d
 }
 
 // Recognise names the feeds whose draw at volts fits what was measured.

@@ -26,6 +26,8 @@ type StepOptions struct {
 	// steady group on top of those before it, boards alone. Joined: the wires
 	// are joined for good and the closure is one feed.
 	Way capture.Way
+	// Sweep keeps each feed's draw over voltages, too: its curve as built.
+	Sweep bool
 }
 
 // Figures of the test: common practice, no source.
@@ -219,6 +221,11 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 			s.Settle.Max = groupSettle
 		}
 		s.MaxTotal = time.Minute
+		if m.o.Sweep && m.o.Way != capture.Added {
+			if s.Sweep, err = m.groupSweep(f, base.Volts); err != nil {
+				return nil, err
+			}
+		}
 		return []capture.Step{s}, nil
 	}
 	board, ok := boardNamed(m.p, f.Feed)
@@ -244,8 +251,12 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 			s.For = max(boardReads, time.Duration(slowPeriods*pace.PeriodS*float64(time.Second)))
 		}
 		s.MaxTotal = 2*s.For + time.Minute
+		whole := s
+		if m.o.Sweep && i == 0 {
+			s.Sweep = m.boardSweep(board, pace, s.Volts, ramp[len(ramp)-1])
+		}
 		out = append(out, s)
-		out = append(out, m.apart(s, board, pace)...)
+		out = append(out, m.apart(whole, board, pace)...)
 	}
 	return out, nil
 }

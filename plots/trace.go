@@ -59,6 +59,10 @@ func TraceOf(r capture.StepRecord, instrument string, levels []Level) (TraceData
 	if title == "" {
 		title = r.Step.Feed
 	}
+	whole := r.Step.Kind == capture.Whole
+	if whole {
+		title = "the whole model at jack " + r.Step.Feed
+	}
 	if r.Step.Pace != "" {
 		title += " (" + r.Step.Pace + ")"
 	}
@@ -79,6 +83,12 @@ func TraceOf(r capture.StepRecord, instrument string, levels []Level) (TraceData
 	for _, x := range r.Readings {
 		if x.Instrument != instrument || x.Quantity != instruments.Current {
 			continue
+		}
+		if whole && x.At.Before(r.Settled) {
+			continue // ten minutes of warming up say nothing more
+		}
+		if len(r.Points) > 0 && x.At.After(r.Points[0].At) {
+			continue // the sweep is a picture of its own
 		}
 		if a, ok := x.Float(); ok {
 			d.Samples = append(d.Samples, Sample{since(x.At), a})

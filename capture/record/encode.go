@@ -121,7 +121,7 @@ func (r Record) markLine() (Line, error) {
 
 // known are the marks that a file may hold.
 var known = map[capture.MarkKind]bool{
-	capture.MarkBegin: true, capture.MarkOn: true, capture.MarkSettled: true, capture.MarkEnd: true,
+	capture.MarkBegin: true, capture.MarkOn: true, capture.MarkSettled: true, capture.MarkPoint: true, capture.MarkEnd: true,
 	capture.MarkTripped: true, capture.MarkRedone: true, capture.MarkSkipped: true,
 	capture.MarkAccepted: true, capture.MarkLooked: true, capture.MarkReworked: true,
 }

@@ -125,6 +125,8 @@ func (f *Folder) inStep(m capture.Mark) {
 		}
 	case capture.MarkSettled:
 		s.Settled = m.At
+	case capture.MarkPoint:
+		s.Points = append(s.Points, capture.PointAt{Volts: m.SetVolts, At: m.At})
 	case capture.MarkTripped:
 		s.Outcome, s.Reason, s.TripVolts = capture.Tripped, m.Reason, m.SetVolts
 	case capture.MarkSkipped:

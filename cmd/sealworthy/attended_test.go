@@ -17,7 +17,7 @@ func attended(t *testing.T, dir string, r *rigged, more ...string) *process {
 	if !slices.Contains(more, "--prove") {
 		more = append(more, "--prove=false")
 	}
-	return startTerminal(t, append(append([]string{"measure", dir, "--closure", "hull"}, r.ports(false)...), more...)...)
+	return startTerminal(t, append(append([]string{"measure", dir, "--closure", "hull", "--no-sweep"}, r.ports(false)...), more...)...)
 }
 
 // A whole closure by hand: clip prompts, a bad verdict measured anew and then

@@ -39,7 +39,11 @@ type demoReport struct {
 }
 
 func runDemo(ctx context.Context, e env, args []string) (int, error) {
+	if len(args) > 0 && args[0] == "return" {
+		return runDemoReturn(ctx, e, args[1:])
+	}
 	f := newFlags(e, "demo", `sealworthy demo [--into DIR] [--seed N] [--json]
+sealworthy demo return [...]         the story of a model that comes back
 
 The whole job on a simulated bench: the invented lightship Brackwater, two
 faults hidden in it, every closure tested over serial ports in simulated time,

@@ -55,6 +55,9 @@ func broken(err error, file string, args []string) error {
 // args. What was to be done again is marked so already.
 func resumeCommand(args []string) []string {
 	words := []string{"sealworthy", "measure"}
+	if len(args) > 1 && (args[0] == "keep" || args[0] == "return" || args[0] == "soak") {
+		words = words[:1]
+	}
 	skip := false
 	for _, a := range args {
 		name, _, whole := strings.Cut(strings.TrimLeft(a, "-"), "=")

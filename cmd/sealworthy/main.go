@@ -33,6 +33,7 @@ const usage = `sealworthy measures every light group of a scale model before a p
 glued shut, and says whether the part is ready to close.
 
   sealworthy demo                      see the whole job on a simulated bench
+  sealworthy demo return               the story of a model that comes back
   sealworthy new DIR                   start a build: a commented plan
   sealworthy budget BUILD              what each group should draw, and checks
   sealworthy ports                     serial ports; try an instrument on one
@@ -41,6 +42,9 @@ glued shut, and says whether the part is ready to close.
   sealworthy compare BUILD             findings, and the verdict on each closure
   sealworthy plot BUILD                pictures: SVG, PNG, PDF
   sealworthy sheet BUILD               one page to print and keep
+  sealworthy soak BUILD                hours on the supply: drops and drift
+  sealworthy keep BUILD                the signature, before delivery
+  sealworthy return BUILD              a model came back: what is wrong with it
   sealworthy rig PLAN                  a simulated bench for other terminals
 
 "sealworthy VERB -h" shows what a verb can do. A BUILD is a folder with
@@ -71,6 +75,9 @@ var verbs = map[string]verb{
 	"compare": runCompare,
 	"plot":    runPlot,
 	"sheet":   runSheet,
+	"keep":    runKeep,
+	"soak":    runSoak,
+	"return":  runReturn,
 }
 
 func main() {

@@ -49,7 +49,7 @@ type measureFlags struct {
 	supplyByHand, typedMeter        bool
 	unattended, resume, hold, prove bool
 	added, joined                   bool
-	asJSON                          bool
+	asJSON, noSweep                 bool
 	seed                            uint64
 	ambient                         float64
 	only, redo, skip                names
@@ -71,6 +71,7 @@ func (m *measureFlags) declare(f *flag.FlagSet) {
 	f.BoolVar(&m.added, "added", false, "measure each steady group on top of those that are on")
 	f.BoolVar(&m.joined, "joined", false, "the wires are joined for good: measure the closure as one")
 	f.BoolVar(&m.prove, "prove", true, "prove the bench first: clips open, clips together, a known resistor (about 30 s);\n--prove=false leaves it out")
+	f.BoolVar(&m.noSweep, "no-sweep", false, "at stage fitted: leave out the voltage sweep that a return is later compared with")
 	f.BoolVar(&m.asJSON, "json", false, "print the findings as JSON")
 	f.Uint64Var(&m.seed, "seed", 0, "`number` that the spacing of readings is drawn by; 0: by the time")
 	f.Float64Var(&m.ambient, "room", noRoom, "room temperature in `degC`; left out: unknown")
@@ -190,7 +191,8 @@ func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) 
 	if seed == 0 {
 		seed = uint64(c.Now().UnixNano())
 	}
-	s := sitting{stage: m.stage, closure: m.closure, feeds: m.only, way: m.way(), redo: m.redo, resume: m.resume, seed: seed, hold: m.hold, guard: guard}
+	s := sitting{stage: m.stage, closure: m.closure, feeds: m.only, way: m.way(), redo: m.redo, resume: m.resume, seed: seed, hold: m.hold, guard: guard,
+		sweep: m.stage == compare.Fitted && !m.noSweep}
 	if m.ambient > noRoom {
 		s.ambient = &m.ambient
 	}

@@ -52,7 +52,7 @@ func levels(exp *compare.Expected, l compare.Leads) func(capture.StepRecord) []p
 
 // drawable: a step of which a picture can be made.
 func drawable(r capture.StepRecord) bool {
-	return r.Step.Kind == capture.Power && len(r.Readings) > 0
+	return (r.Step.Kind == capture.Power || r.Step.Kind == capture.Whole) && len(r.Readings) > 0
 }
 
 // traceName names the picture of a step.

@@ -93,5 +93,32 @@ func (b build) plot(e env, dir, format, closure string) ([]string, error) {
 			files = append(files, x)
 		}
 	}
-	return files, nil
+	return b.plotReturn(dir, format, files)
+}
+
+// plotReturn draws the sweep of the latest return, where there is one.
+func (b build) plotReturn(dir, format string, files []string) ([]string, error) {
+	k, err := b.lastReturn()
+	if err != nil || len(k.Diagnosis.Volts) < 2 {
+		return files, nil // none came back, or none has a sweep
+	}
+	x, err := draw(dir, "sweep-returned", format, func(w io.Writer, f plots.Format) error {
+		return plots.Sweep(w, f, plots.DefaultStyle(), plots.SweepOf(k.Diagnosis))
+	})
+	if err != nil {
+		return files, err
+	}
+	files = append(files, x)
+	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: compare.Returned})
+	if err != nil {
+		return files, err
+	}
+	suspected := map[string]string{}
+	for _, c := range k.Diagnosis.Set {
+		suspected[c.Place] = string(c.Best().Class)
+	}
+	x, err = draw(dir, "feed-tree-returned", format, func(w io.Writer, f plots.Format) error {
+		return plots.FeedTree(w, f, plots.DefaultStyle(), plots.FeedTreeOf(bud, suspected))
+	})
+	return append(files, x), err
 }

@@ -109,9 +109,14 @@ func putUp(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config, 
 	if err != nil {
 		return nil, err
 	}
+	return onBench(ctx, c, p, cfg, l, rig.Options{Seed: seed, MemoryPorts: memory})
+}
+
+// onBench puts a model on a simulated bench, its feeds and buttons on relays.
+func onBench(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config, l *load.Load, o rig.Options) (*rig.Bench, error) {
 	feeds, buttons := channels(p, cfg)
-	o := rig.Options{Seed: seed, Buttons: l.Buttons(), MemoryPorts: memory, LeadsOhm: cfg.Leads.Ohms,
-		Channels: map[int]string{}, ButtonChannels: map[int]string{}}
+	o.Buttons, o.LeadsOhm = l.Buttons(), cfg.Leads.Ohms
+	o.Channels, o.ButtonChannels = map[int]string{}, map[int]string{}
 	for t, ch := range feeds {
 		o.Channels[ch] = t
 	}

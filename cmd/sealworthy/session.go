@@ -13,6 +13,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/capture/record"
 	"sealworthy/compare"
+	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
 	"sealworthy/instruments/bench"
@@ -97,8 +98,10 @@ type sitting struct {
 	seed    uint64
 	hold    bool
 	ambient *float64
-	limit   time.Duration  // of waiting for a lost instrument; 0: the engine's
-	guard   *capture.Guard // nil: the engine makes one
+	limit   time.Duration         // of waiting for a lost instrument; 0: the engine's
+	guard   *capture.Guard        // nil: the engine makes one
+	sweep   bool                  // keep the curve of each feed as built
+	whole   *compare.WholeOptions // nil: feeds, else the whole model at its jack
 }
 
 // run carries out a test and returns the file that it was recorded in.
@@ -113,9 +116,7 @@ func (s sitting) run(ctx context.Context, e env, b build, bs *benchSet, f captur
 	if err != nil {
 		return "", err
 	}
-	steps, err := compare.Steps(b.plan, bud, compare.StepOptions{
-		Stage: s.stage, Closure: s.closure, Feeds: s.feeds, Way: s.way, JackFuseAmps: bs.MeterFuseAmps, SupplyMaxAmps: bs.maxA, MeterWindow: bs.window,
-	})
+	steps, err := s.steps(b, bud, bs)
 	if err != nil {
 		return "", err
 	}
@@ -145,6 +146,19 @@ func (s sitting) run(ctx context.Context, e env, b build, bs *benchSet, f captur
 		Stage: s.stage, Done: done, Total: len(steps), Rand: rand.New(rand.NewPCG(s.seed, 0x5ea1)), HoldWhenLost: s.hold, ReplugFor: s.limit, Guard: s.guard,
 	})
 	return file, errors.Join(err, rec.Close())
+}
+
+// steps makes the steps of a sitting.
+func (s sitting) steps(b build, bud *budget.Budget, bs *benchSet) ([]capture.Step, error) {
+	if s.whole != nil {
+		o := *s.whole
+		o.Stage, o.JackFuseAmps, o.SupplyMaxAmps, o.MeterWindow = s.stage, bs.MeterFuseAmps, bs.maxA, bs.window
+		return compare.WholeSteps(b.plan, bud, o)
+	}
+	return compare.Steps(b.plan, bud, compare.StepOptions{
+		Stage: s.stage, Closure: s.closure, Feeds: s.feeds, Way: s.way, JackFuseAmps: bs.MeterFuseAmps, SupplyMaxAmps: bs.maxA,
+		MeterWindow: bs.window, Sweep: s.sweep,
+	})
 }
 
 // file chooses the file of a sitting. A resumed test goes on in the latest of

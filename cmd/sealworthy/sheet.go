@@ -13,11 +13,14 @@ import (
 )
 
 func runSheet(_ context.Context, e env, args []string) (int, error) {
-	f := newFlags(e, "sheet", `sealworthy sheet BUILD [--into FILE] [--json]
+	f := newFlags(e, "sheet", `sealworthy sheet BUILD [--form test|delivery|return] [--into FILE] [--json]
 
 Makes one page to print and keep: what was measured, with what, the findings,
 the pictures, the cautions. It needs no other file and no network.`)
 	into := f.String("into", "", "the `file`; else BUILD/sheet.html")
+	form := f.String("form", formTest, "test: for the bench; delivery: for the client; return: what came back and why")
+	var c clientFlags
+	c.declare(f)
 	asJSON := f.Bool("json", false, "print what the sheet holds as JSON, too")
 	rest, err := parse(f, args, 1)
 	if err != nil {
@@ -26,6 +29,17 @@ the pictures, the cautions. It needs no other file and no network.`)
 	b, err := openBuild(e, rest[0])
 	if err != nil {
 		return exitFailure, err
+	}
+	if *form != formTest {
+		file, err := b.form(*form, *into, c, time.Now())
+		if err != nil {
+			return exitFailure, err
+		}
+		if *asJSON {
+			return exitReady, writeJSON(e.stdout, map[string]string{"sheet": file})
+		}
+		fmt.Fprintln(e.stdout, file)
+		return exitReady, nil
 	}
 	leads, err := b.leads()
 	if err != nil {

@@ -18,7 +18,7 @@ import (
 
 // unattended are the arguments of a test with nobody there.
 func unattended(dir string, r *rigged, more ...string) []string {
-	return append(append([]string{"measure", dir, "--closure", "hull", "--unattended"}, r.ports(true)...), more...)
+	return append(append([]string{"measure", dir, "--closure", "hull", "--unattended", "--no-sweep"}, r.ports(true)...), more...)
 }
 
 // A bench in one process, the test in another, over serial ports in real time.

@@ -34,6 +34,7 @@ type Load struct {
 	boards []*boardState
 	warmA  float64 // fraction by which the draw creeps
 	faults []fault.Fault
+	breaks []Break
 	cache  map[key]float64
 	err    error
 }
@@ -56,11 +57,17 @@ type Options struct {
 	// Loose: the parts are not joined yet; each feed is clipped at its own wire,
 	// without the joints between it and the jack.
 	Loose bool
+	// Years of service: LEDs creep, all alike and each a little on its own.
+	Years float64
+	// JackOhm is the resistance of the model's own plug.
+	JackOhm float64
+	// Breaks are contacts that open now and then.
+	Breaks []Break
 }
 
 // New makes a model of a plan with faults.
 func New(p *plan.Plan, faults []fault.Fault, seed uint64, o Options) (*Load, error) {
-	l := &Load{plan: p, faults: faults, cache: map[key]float64{}}
+	l := &Load{plan: p, faults: faults, breaks: o.Breaks, cache: map[key]float64{}}
 	r := rand.New(rand.NewPCG(seed, 0x10ad))
 	l.warmA = 0.006 * (2*r.Float64() - 1)
 	for _, t := range wiring.Terminals(p) {
@@ -68,12 +75,15 @@ func New(p *plan.Plan, faults []fault.Fault, seed uint64, o Options) (*Load, err
 	}
 	bend := newBend(r)
 	for _, j := range p.Jacks {
-		w, err := wiring.Build(p, j.Name, wiring.Options{AmbientC: o.AmbientC})
+		w, err := wiring.Build(p, j.Name, wiring.Options{AmbientC: o.AmbientC, SeriesOhm: o.JackOhm})
 		if err != nil {
 			return nil, err
 		}
 		bend.apply(w)
 		draw(w, r)
+		if o.Years > 0 {
+			age(w, o.Years, seed)
+		}
 		l.parts = append(l.parts, &part{w: w})
 	}
 	for _, f := range faults {
@@ -179,6 +189,7 @@ func (l *Load) Current(s rig.State) float64 {
 	if s.Volts <= 0 {
 		return 0
 	}
+	s = l.broken(s)
 	k := key{volts: s.Volts}
 	for i, on := range s.On {
 		if on {
@@ -243,6 +254,11 @@ func (l *Load) watch(p *part, s rig.State) {
 // NextChange is when the next output lights or goes dark.
 func (l *Load) NextChange(s rig.State) time.Duration {
 	next := time.Duration(-1)
+	for _, b := range l.breaks {
+		if n := b.next(s.Since); n > s.Since && (next < 0 || n < next) {
+			next = n
+		}
+	}
 	for i, b := range l.boards {
 		t := slices.Index(l.names, l.plan.Boards[i].Name)
 		if t < 0 || t >= len(s.On) || !s.On[t] {

@@ -32,3 +32,25 @@ var SecondFaults = []string{
 	"masthead light=short",
 	"engine room=short",
 }
+
+// PlainMeter is the profile of another bench's meter, 0.5 % where the demo's is
+// 0.2 %; PlainMeterName is its file's name without .toml.
+//
+//go:embed "plain meter.toml"
+var PlainMeter []byte
+
+// PlainMeterName names that profile.
+const PlainMeterName = "plain meter"
+
+// ReturnFaults are those of which the demo of a return hides one: what breaks
+// in a finished model and can be seen from its jack.
+var ReturnFaults = []string{
+	"cabin windows=dark segment",
+	"boiler glow=open branch",
+	"gallery lamps=open branch",
+	"hold lamps=open branch",
+	"lantern=stuck dark",
+	"masthead light=open branch",
+	"saloon=bad joint",
+	"anchor light=open branch",
+}

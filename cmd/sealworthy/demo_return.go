@@ -1,0 +1,190 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/compare"
+	"sealworthy/compare/fault"
+	"sealworthy/compare/load"
+	"sealworthy/compare/signature"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/rig"
+	"sealworthy/testdata/brackwater"
+)
+
+// returnReport is what the verb prints with --json.
+type returnReport struct {
+	Build     string               `json:"build"`
+	Seed      uint64               `json:"seed"`
+	Simulated bool                 `json:"simulated_time"`
+	Years     float64              `json:"years"`
+	Fault     fault.Fault          `json:"fault"` // hidden in the model
+	Signature string               `json:"signature"`
+	Diagnosis *signature.Diagnosis `json:"diagnosis"`
+}
+
+// What happens between delivery and return in the demo. Invented.
+const (
+	demoYears   = 3.0
+	roomAtHome  = 21.0 // degC
+	roomThen    = 26.0
+	demoPlugOhm = 0.06
+)
+
+func runDemoReturn(ctx context.Context, e env, args []string) (int, error) {
+	f := newFlags(e, "demo", `sealworthy demo return [--into DIR] [--seed N] [--json]
+
+The story of a return on a simulated bench, in simulated time: the invented
+lightship Brackwater is measured, closed, and its signature kept. Three years
+later it comes back with one fault in it, to another bench with another meter
+and in another room, and only its jack can be reached.`)
+	into := f.String("into", "", "folder for the build; else a temporary one")
+	seed := f.Uint64("seed", 1, "of tolerances, noise, benches and the fault")
+	asJSON := f.Bool("json", false, "print what was found as JSON")
+	memory := f.Bool("memory", false, "in-memory ports instead of pseudo terminals")
+	if _, err := parse(f, args, 0); err != nil {
+		return exitUsage, err
+	}
+	b, err := unpack(e, *into)
+	if err != nil {
+		return exitFailure, err
+	}
+	rep, err := demoReturn(ctx, e, b, *seed, *memory || !rig.PseudoTerminals)
+	if err != nil {
+		return exitFailure, err
+	}
+	if *asJSON {
+		return exitReady, writeJSON(e.stdout, rep)
+	}
+	fmt.Fprintln(e.stdout)
+	sayDiagnosis(e.stdout, colour(e), rep.Diagnosis)
+	fmt.Fprintln(e.stdout)
+	wrap(e.stdout, "Hidden in the model: ", "  ", rep.Fault.Group+" - "+string(rep.Fault.Kind))
+	return exitReady, nil
+}
+
+// demoReturn plays the story.
+func demoReturn(ctx context.Context, e env, b build, seed uint64, memory bool) (returnReport, error) {
+	r := rand.New(rand.NewPCG(seed, 0x4e7))
+	what := brackwater.ReturnFaults[r.IntN(len(brackwater.ReturnFaults))]
+	broken, err := fault.Parse(b.plan, what, r)
+	rep := returnReport{Build: b.dir, Seed: seed, Simulated: true, Years: demoYears, Fault: broken}
+	if err != nil {
+		return rep, err
+	}
+	cfg, err := b.readBench()
+	if err != nil {
+		return rep, err
+	}
+	say := func(s string) { wrap(e.stderr, "", "", s) }
+	say("The lightship Brackwater on a simulated bench, in simulated time.")
+	now := time.Now()
+	at := func(c float64) *float64 { return &c }
+	home := bout{cfg: cfg, seed: seed, memory: memory}
+	say("\nBefore the parts are glued: every group alone, with its voltage sweep.")
+	home.start, home.s = now, sitting{stage: compare.Fitted, seed: seed, sweep: true, ambient: at(roomAtHome)}
+	home.load.AmbientC = roomAtHome
+	if err := home.run(ctx, e, b); err != nil {
+		return rep, err
+	}
+	say("\nAt delivery: the whole model at its jack, after ten minutes warm.")
+	home.start, home.s = now.Add(24*time.Hour), sitting{stage: compare.Delivered, seed: seed, ambient: at(roomAtHome),
+		whole: &compare.WholeOptions{Warm: signature.Warm, AllPaces: true}}
+	if err := home.run(ctx, e, b); err != nil {
+		return rep, err
+	}
+	s, file, err := b.keep(e)
+	if err != nil {
+		return rep, err
+	}
+	rep.Signature = file
+	sayKept(e.stderr, s, file)
+	say(fmt.Sprintf("\n%.0f years later: it comes back. Another bench, another meter, another room; only the jack can be reached.", demoYears))
+	away, err := otherBench(b, *cfg, seed)
+	if err != nil {
+		return rep, err
+	}
+	away.memory, away.faults = memory, []fault.Fault{broken}
+	away.load = load.Options{AmbientC: roomThen, Years: demoYears, JackOhm: demoPlugOhm}
+	away.start, away.s = now.Add(time.Duration(demoYears*365*24)*time.Hour), sitting{stage: compare.Returned, seed: seed + 1, ambient: at(roomThen),
+		whole: &compare.WholeOptions{Warm: signature.Warm}}
+	if err := away.run(ctx, e, b); err != nil {
+		return rep, err
+	}
+	rep.Diagnosis, _, err = b.diagnose(e, "", nil)
+	return rep, err
+}
+
+// bout is one sitting of the demo on one simulated bench.
+type bout struct {
+	cfg      *bench.Config
+	start    time.Time
+	seed     uint64 // of the model
+	bench    rig.Options
+	load     load.Options
+	faults   []fault.Fault
+	s        sitting
+	memory   bool
+	profiles string // folder of profiles of its own
+}
+
+// otherBench is a bench of another make: its meter is good for 0.5 % and says
+// so by its profile.
+func otherBench(b build, cfg bench.Config, seed uint64) (bout, error) {
+	dir := filepath.Join(b.dir, "other-bench")
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return bout{}, err
+	}
+	err := replaceFile(filepath.Join(dir, brackwater.PlainMeterName+".toml"), func(w io.Writer) error { _, err := w.Write(brackwater.PlainMeter); return err })
+	cfg.Meter.Profile = brackwater.PlainMeterName
+	o := rig.Options{Seed: seed ^ 0x0ddba11}
+	o.Meter.Ranges = rig.DefaultRanges()
+	for i := range o.Meter.Ranges {
+		a := &o.Meter.Ranges[i]
+		a.Accuracy.OfReading, a.Accuracy.Floor = 0.005, 3*a.Resolution
+	}
+	return bout{cfg: &cfg, seed: seed, bench: o, profiles: dir}, err
+}
+
+// run does the sitting over the bench's ports, in simulated time.
+func (x bout) run(ctx context.Context, e env, b build) (err error) {
+	c := clock.NewSimulated(x.start)
+	guard := capture.NewGuard(c)
+	defer watchSignals(e, guard)()
+	l, err := load.New(b.plan, x.faults, x.seed, x.load)
+	if err != nil {
+		return err
+	}
+	o := x.bench
+	o.MemoryPorts, o.AmbientC = x.memory, x.load.AmbientC
+	if o.Seed == 0 {
+		o.Seed = x.seed
+	}
+	r, err := onBench(ctx, c, b.plan, x.cfg, l, o)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		// The bench's instruments are parties: they end while this one waits outside.
+		c.Outside(func() { err = errors.Join(err, r.Close()) })
+	}()
+	p := r.Ports()
+	face := newFace(e, false)
+	bs, err := openBench(ctx, c, r.Opener(), b, x.cfg, bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays, ProfileFolder: x.profiles}, face)
+	if err != nil {
+		return err
+	}
+	defer bs.Close()
+	x.s.guard = guard
+	_, err = x.s.run(ctx, e, b, bs, face)
+	return errors.Join(err, l.Err())
+}

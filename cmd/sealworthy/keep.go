@@ -1,0 +1,47 @@
+package main
+
+import (
+	"context"
+
+	"sealworthy/compare"
+)
+
+func runKeep(ctx context.Context, e env, args []string) (int, error) {
+	f := newFlags(e, "keep", `sealworthy keep BUILD [--supply PORT --meter PORT]
+
+Keeps the signature of a finished model, before it leaves: after ten minutes
+warm the whole model is measured at its jack, a trace and a voltage sweep for
+each pace. With the curves of the groups, kept at the power-on test, it is what
+a return is compared with. Says what can't be told apart from the jack later.
+
+Without ports, what was measured last is kept. Nothing is written over.`)
+	var a atJack
+	a.declare(f)
+	stage := f.String("stage", compare.Delivered, "closed or delivered")
+	one := f.Bool("one-pace", false, "only the pace of power-on: the buttons can't be reached")
+	rest, err := parse(f, args, 1)
+	if err != nil {
+		return exitUsage, err
+	}
+	if *stage != compare.Closed && *stage != compare.Delivered {
+		return exitUsage, misuse("keep", "a signature is taken at stage closed or delivered, not %q", *stage)
+	}
+	b, err := openBuild(e, rest[0])
+	if err != nil {
+		return exitFailure, err
+	}
+	if a.measures() {
+		if file, err := a.measure(ctx, e, b, *stage, compare.WholeOptions{AllPaces: !*one}, nil); err != nil {
+			return exitFailure, broken(err, file, append([]string{"keep"}, args...))
+		}
+	}
+	s, file, err := b.keep(e)
+	if err != nil {
+		return exitFailure, withHint(err, "sealworthy keep BUILD --supply PORT --meter PORT measures the whole model")
+	}
+	if a.asJSON {
+		return exitReady, writeJSON(e.stdout, s)
+	}
+	sayKept(e.stdout, s, file)
+	return exitReady, nil
+}

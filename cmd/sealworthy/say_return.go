@@ -1,0 +1,144 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"sealworthy/compare/signature"
+)
+
+// sureness writes a probability without more digits than it carries.
+func sureness(p float64) string {
+	switch {
+	case p > 0.99:
+		return "more than 99 %"
+	case p < 0.01:
+		return "less than 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
+// sayDiagnosis prints what a return tells.
+func sayDiagnosis(w io.Writer, k ink, d *signature.Diagnosis) {
+	fmt.Fprintf(w, "%s: %s\n", k.loud(d.Build+", returned"), k.diagnosis(d))
+	if d.Adapter != nil {
+		wrap(w, "  adapter: ", "           ", d.Adapter.Text)
+	}
+	for i, c := range d.Set {
+		if d.Verdict == signature.ShortedUp {
+			break
+		}
+		lead := "  "
+		if len(d.Set) > 1 {
+			lead = fmt.Sprintf("  %d. ", i+1)
+		}
+		line := c.Text + " (" + sureness(c.P) + ")"
+		if c.Closure != "" {
+			line += ". To reach it: open the " + c.Closure
+		}
+		wrap(w, lead, "     ", line)
+	}
+	for _, b := range d.Blinkers {
+		if b.State != "running" {
+			wrap(w, "  blinker: ", "           ", fmt.Sprintf("%q is %s in the trace: %s", b.Group, b.State, b.Why))
+		}
+	}
+	for _, x := range d.Drops {
+		wrap(w, "  intermittent: ", "    ", x.Text)
+	}
+	for _, line := range alike(d.Twins) {
+		wrap(w, "  twins: ", "         ", line+" look alike from the jack: nothing measured there decides between them")
+	}
+	for _, n := range d.Next {
+		wrap(w, "  next: ", "        ", n.What)
+	}
+	for _, n := range d.Notes {
+		wrap(w, "  note: ", "        ", n)
+	}
+	if d.Simulated {
+		fmt.Fprintln(w, "  Time was simulated: no real model stands behind it.")
+	}
+}
+
+// diagnosis is the verdict as one word group.
+func (k ink) diagnosis(d *signature.Diagnosis) string {
+	switch d.Verdict {
+	case signature.AsItLeft:
+		if d.Adapter != nil && d.Adapter.Faulty {
+			return k.bad("! the model draws what it drew when it left; the adapter is at fault")
+		}
+		return k.good("+ it draws what it drew when it left")
+	case signature.OnePlace:
+		return k.bad("! one place named")
+	case signature.OneOf:
+		return k.bad("! something is wrong, in one of these places")
+	case signature.NotListed:
+		return k.bad("! something is wrong that is not in the list")
+	case signature.ShortedUp:
+		return k.bad("! stopped by the limit: too much flows")
+	}
+	return k.open("? can't tell: it may be as it was")
+}
+
+// alike puts twins together that hang together: "a, b and c".
+func alike(ts []signature.Twin) []string {
+	var sets [][]string
+	find := func(name string) int {
+		return slices.IndexFunc(sets, func(s []string) bool { return slices.Contains(s, name) })
+	}
+	for _, t := range ts {
+		a, b := find(t.A), find(t.B)
+		switch {
+		case a < 0 && b < 0:
+			sets = append(sets, []string{t.A, t.B})
+		case a < 0:
+			sets[b] = append(sets[b], t.A)
+		case b < 0:
+			sets[a] = append(sets[a], t.B)
+		case a != b:
+			sets[a] = append(sets[a], sets[b]...)
+			sets = slices.Delete(sets, b, b+1)
+		}
+	}
+	var out []string
+	for _, s := range sets {
+		out = append(out, strings.Join(s[:len(s)-1], ", ")+" and "+s[len(s)-1])
+	}
+	return out
+}
+
+// sayKept prints what a signature holds and what can't be told apart later.
+func sayKept(w io.Writer, s *signature.Signature, file string) {
+	kept := map[signature.Kept][]string{}
+	for _, g := range s.Groups {
+		kept[g.Kept] = append(kept[g.Kept], g.Group)
+	}
+	fmt.Fprintf(w, "kept in %s\n", file)
+	for _, k := range []signature.Kept{signature.KeptSweep, signature.KeptLevels, signature.KeptOne, signature.KeptNothing} {
+		if len(kept[k]) > 0 {
+			what := string(k)
+			if k == signature.KeptNothing {
+				what = "nothing of its own"
+			}
+			wrap(w, "  "+what+": ", "    ", strings.Join(kept[k], ", "))
+		}
+	}
+	for _, x := range s.Whole {
+		pace := x.Pace
+		if pace != "" {
+			pace = " (" + pace + ")"
+		}
+		wrap(w, "  whole model"+pace+": ", "    ", fmt.Sprintf("%d voltages, %d readings of its trace", len(x.Sweep.Volts), len(x.Trace)))
+	}
+	for _, line := range alike(s.Twins) {
+		wrap(w, "  twins: ", "    ", "a dark light in one of these will look like one in another from the jack: "+line)
+	}
+	for _, n := range s.Notes {
+		wrap(w, "  note: ", "    ", n)
+	}
+	if s.WarmS < signature.Warm.Seconds()-1 {
+		wrap(w, "  note: ", "    ", fmt.Sprintf("it was on for %.0f s only before it was measured: a signature belongs to a model that is warm", s.WarmS))
+	}
+}

@@ -1,0 +1,112 @@
+package main
+
+import (
+	"flag"
+	"fmt"
+	"io"
+	"math"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"sealworthy/compare"
+	"sealworthy/compare/budget"
+	"sealworthy/compare/plan"
+	"sealworthy/plots"
+)
+
+// The forms of a sheet.
+const (
+	formTest     = "test"
+	formDelivery = "delivery"
+	formReturn   = "return"
+)
+
+// clientFlags is what only the maker knows of a delivery.
+type clientFlags struct {
+	serial, contact string
+	hours           float64
+}
+
+func (c *clientFlags) declare(f *flag.FlagSet) {
+	f.StringVar(&c.serial, "serial", "", "serial number, for the client's page")
+	f.StringVar(&c.contact, "contact", "", "your name and how to reach you, for the client's page")
+	f.Float64Var(&c.hours, "hours", 0, "hours a day that it may be on, for the client's page; 0: a line to fill in")
+}
+
+// form writes the client's page or that of a return.
+func (b build) form(form, into string, c clientFlags, now time.Time) (string, error) {
+	switch form {
+	case formDelivery:
+		bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: compare.Delivered})
+		if err != nil {
+			return "", err
+		}
+		d := deliveryOf(b.plan, bud, c)
+		d.Made = now
+		if s, err := b.signature(); err == nil {
+			d.Made, d.Simulated = s.TakenAt, s.Simulated
+		}
+		file := or(into, filepath.Join(b.dir, "delivery.html"))
+		return file, replaceFile(file, func(w io.Writer) error { return plots.Delivery(w, d) })
+	case formReturn:
+		k, err := b.lastReturn()
+		if err != nil {
+			return "", err
+		}
+		file := or(into, filepath.Join(b.dir, "return.html"))
+		return file, replaceFile(file, func(w io.Writer) error {
+			return plots.ReturnSheet(w, plots.ReturnData{Build: b.plan.Build, Serial: c.serial, Made: now, Diagnosis: k.Diagnosis, Style: plots.DefaultStyle()})
+		})
+	}
+	return "", misuse("sheet", "--form is test, delivery or return, not %q", form)
+}
+
+// deliveryOf says of a plan what its owner has to know.
+func deliveryOf(p *plan.Plan, bud *budget.Budget, c clientFlags) plots.DeliveryData {
+	j := p.Jacks[0]
+	d := plots.DeliveryData{Build: p.Build, Scale: p.Scale, Serial: c.serial, Contact: c.contact, HoursADay: c.hours, Plug: j.Plug, Volts: j.Volts,
+		BatteryInside: j.Source == "coin" || j.Source == "battery"}
+	low := strings.ToLower(j.Plug)
+	switch {
+	case strings.Contains(low, "centre plus"), strings.Contains(low, "center plus"), strings.Contains(low, "centre positive"):
+		d.Centre = "plus"
+	case strings.Contains(low, "centre minus"), strings.Contains(low, "center minus"), strings.Contains(low, "centre negative"):
+		d.Centre = "minus"
+	}
+	for _, x := range bud.Jacks {
+		if x.Jack == j.Name {
+			// Adapters are loaded to 80 % at most, and come in halves of an ampere.
+			d.AdapterAmps = math.Ceil(x.AllLit.WorstHighA/0.8*2) / 2
+		}
+	}
+	for _, g := range p.Groups {
+		d.Lights = append(d.Lights, plots.DeliveryLight{Name: g.Name, See: g.See, Does: does(p, g)})
+	}
+	for _, b := range p.Boards {
+		for _, q := range b.Paces {
+			d.Flashes = d.Flashes || !q.Steady()
+		}
+		if b.Button {
+			var steps []string
+			for _, q := range b.Paces {
+				steps = append(steps, q.Name)
+			}
+			d.Buttons = append(d.Buttons, plots.DeliveryButton{Board: b.Name, Steps: steps})
+		}
+	}
+	return d
+}
+
+// does says how a group behaves in time.
+func does(p *plan.Plan, g plan.Group) string {
+	for _, b := range p.Boards {
+		if b.Name != g.Board || len(b.Paces) == 0 {
+			continue
+		}
+		if q := b.Paces[0]; !q.Steady() {
+			return fmt.Sprintf("(flashes, every %.3g s)", q.PeriodS)
+		}
+	}
+	return ""
+}

@@ -1,0 +1,85 @@
+package main
+
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"sealworthy/compare"
+	"sealworthy/compare/signature"
+)
+
+// signatureDir holds what was kept of a build at delivery.
+const signatureDir = "signatures"
+
+// keep makes the signature of what was recorded and writes it.
+func (b build) keep(e env) (*signature.Signature, string, error) {
+	leads, err := b.leads()
+	if err != nil {
+		return nil, "", err
+	}
+	f, err := b.history(e)
+	if err != nil {
+		return nil, "", err
+	}
+	twins, err := b.twins(leads)
+	if err != nil {
+		return nil, "", err
+	}
+	s, err := signature.Of(b.plan, f.Steps, signature.Leads{Ohm: leads.Ohm}, twins)
+	if err != nil {
+		return nil, "", err
+	}
+	file, err := signature.WriteFile(filepath.Join(b.dir, signatureDir), s)
+	if errors.Is(err, fs.ErrExist) {
+		return nil, "", withHint(errors.New("this signature was kept already"), "measure the whole model again for another one")
+	}
+	return s, file, err
+}
+
+// twins are the groups that the plan can't tell apart from the jack.
+func (b build) twins(l compare.Leads) ([]signature.Twin, error) {
+	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: compare.Delivered, LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm})
+	if err != nil {
+		return nil, err
+	}
+	var out []signature.Twin
+	for _, t := range bud.Twins {
+		out = append(out, signature.Twin{A: t.A, B: t.B, Distance: t.Distance})
+	}
+	return out, nil
+}
+
+// signature reads the latest that was kept.
+func (b build) signature() (*signature.Signature, error) {
+	s, _, err := signature.Latest(filepath.Join(b.dir, signatureDir))
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, withHint(errors.New("no signature of this build was kept"),
+			"sealworthy keep BUILD takes one before delivery; without it a return can be compared with the plan only")
+	}
+	return s, err
+}
+
+// diagnose compares what was measured since the model came back with its signature.
+func (b build) diagnose(e env, pace string, adapter *signature.Adapter) (*signature.Diagnosis, *signature.Signature, error) {
+	leads, err := b.leads()
+	if err != nil {
+		return nil, nil, err
+	}
+	s, err := b.signature()
+	if err != nil {
+		return nil, nil, err
+	}
+	f, err := b.history(e)
+	if err != nil {
+		return nil, nil, err
+	}
+	r, err := signature.ReturnOf(b.plan, s, f.Steps, signature.Leads{Ohm: leads.Ohm}, pace)
+	if err != nil {
+		return nil, nil, err
+	}
+	r.Adapter = adapter
+	d, err := signature.Diagnose(b.plan, s, r, signature.Options{})
+	return d, s, err
+}

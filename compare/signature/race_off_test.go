@@ -1,0 +1,5 @@
+//go:build !race
+
+package signature
+
+const raceDetector = false

@@ -1,0 +1,186 @@
+package plots
+
+import (
+	"bytes"
+	_ "embed"
+	"errors"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+	"time"
+
+	"sealworthy/compare/signature"
+)
+
+// DeliveryData goes onto the page that a client gets with the model. No current
+// of a group and no probability stands on it.
+type DeliveryData struct {
+	Build, Scale    string
+	Serial, Contact string // empty: a line to fill in by hand
+	Made            time.Time
+	Simulated       bool
+
+	Plug string // as the plan says it; empty: not known
+	// Centre is the polarity of the plug's centre: "plus", "minus" or "" for unknown.
+	Centre        string
+	Volts         float64
+	AdapterAmps   float64 // a replacement must give at least so much; 0: not known
+	Lights        []DeliveryLight
+	Buttons       []DeliveryButton
+	HoursADay     float64  // 0: a line to fill in
+	Flashes       bool     // something flashes
+	Cautions      []string // of this build
+	BatteryInside bool
+}
+
+// DeliveryLight is what one group does.
+type DeliveryLight struct{ Name, See, Does string }
+
+// DeliveryButton is what one button does.
+type DeliveryButton struct {
+	Board string
+	Steps []string // in their order
+}
+
+//go:embed delivery.html.tmpl
+var deliveryText string
+
+// Delivery writes the client's page: one file of HTML that needs no other.
+func Delivery(w io.Writer, d DeliveryData) error {
+	if d.Build == "" || len(d.Lights) == 0 {
+		return errors.New("a delivery page needs the build's name and its lights")
+	}
+	return fill(w, "delivery", deliveryText, struct {
+		DeliveryData
+		Day      string
+		Polarity template.HTML
+	}{d, day(d.Made), polarity(d.Centre)})
+}
+
+// ReturnData goes onto the page of a return.
+type ReturnData struct {
+	Build, Serial string
+	Made          time.Time
+	Diagnosis     *signature.Diagnosis
+	Style         Style
+}
+
+//go:embed return.html.tmpl
+var returnText string
+
+// ReturnSheet writes the page of a return: what was found, how sure that is,
+// what will have to be opened.
+func ReturnSheet(w io.Writer, d ReturnData) error {
+	if d.Diagnosis == nil {
+		return errors.New("a return's page needs its diagnosis")
+	}
+	x := struct {
+		ReturnData
+		D             *signature.Diagnosis
+		Day, Measured string
+		Kept, Verdict string
+		Rows          []returnRow
+		Open, Alike   []string
+		Picture       template.HTML
+	}{ReturnData: d, D: d.Diagnosis, Day: day(d.Made), Measured: day(d.Diagnosis.At), Kept: day(d.Diagnosis.SignatureAt), Verdict: verdictText(d.Diagnosis)}
+	for _, t := range d.Diagnosis.Twins {
+		for _, n := range []string{t.A, t.B} {
+			if !has(x.Alike, n) {
+				x.Alike = append(x.Alike, n)
+			}
+		}
+	}
+	for _, c := range d.Diagnosis.Set {
+		if c.Place == string(signature.Nothing) && d.Diagnosis.Alarm {
+			continue
+		}
+		x.Rows = append(x.Rows, returnRow{c.Text, chance(c.P), c.Closure})
+		if c.Closure != "" && !has(x.Open, c.Closure) {
+			x.Open = append(x.Open, c.Closure)
+		}
+	}
+	if s := SweepOf(d.Diagnosis); s.check() == nil {
+		style := d.Style
+		style.EmbedFont = false
+		var b bytes.Buffer
+		if err := Sweep(&b, SVG, style, s); err != nil {
+			return err
+		}
+		x.Picture = template.HTML(b.String())
+	}
+	return fill(w, "return", returnText, x)
+}
+
+type returnRow struct{ Text, Sure, Open string }
+
+func has(list []string, s string) bool {
+	for _, x := range list {
+		if x == s {
+			return true
+		}
+	}
+	return false
+}
+
+// verdictText is the verdict in a client's words.
+func verdictText(d *signature.Diagnosis) string {
+	switch d.Verdict {
+	case signature.AsItLeft:
+		if d.Adapter != nil && d.Adapter.Faulty {
+			return "The model draws what it drew when it left. The adapter is at fault."
+		}
+		return "The model draws what it drew when it left. Nothing is found wrong with it."
+	case signature.OnePlace:
+		return "One place is at fault, and it is known which."
+	case signature.OneOf:
+		return "Something is wrong, in one of the places below."
+	case signature.NotListed:
+		return "Something is wrong that fits none of the usual faults."
+	case signature.ShortedUp:
+		return "The measurement was stopped: far more current flows than the model ever drew."
+	}
+	return "It can't be told yet whether anything is wrong."
+}
+
+// fill executes a template whole before anything is written.
+func fill(w io.Writer, name, text string, data any) error {
+	t, err := template.New(name).Funcs(template.FuncMap{"volts": plainVolts, "join": strings.Join}).Parse(text)
+	if err != nil {
+		return fmt.Errorf("the %s page's template: %w", name, err)
+	}
+	var b bytes.Buffer
+	if err := t.Execute(&b, data); err != nil {
+		return fmt.Errorf("the %s page: %w", name, err)
+	}
+	_, err = w.Write(b.Bytes())
+	return err
+}
+
+func plainVolts(v float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0") }
+
+func day(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Format("2 January 2006")
+}
+
+// polarity draws a barrel plug seen from its open end, which pole where.
+func polarity(centre string) template.HTML {
+	pin, sleeve := "?", "?"
+	words := "polarity not stated"
+	switch centre {
+	case "plus":
+		pin, sleeve, words = "+", "−", "plus in the centre, minus on the sleeve"
+	case "minus":
+		pin, sleeve, words = "−", "+", "minus in the centre, plus on the sleeve"
+	}
+	return template.HTML(fmt.Sprintf(`<svg role="img" aria-label="plug seen from its end: %s" viewBox="0 0 220 110" class="plug">
+<circle cx="55" cy="55" r="44" fill="none" stroke="#1b1f23" stroke-width="9"/>
+<circle cx="55" cy="55" r="15" fill="#fff" stroke="#1b1f23" stroke-width="4"/>
+<line x1="70" y1="55" x2="140" y2="55" stroke="#1b1f23" stroke-width="2"/><text x="150" y="62" font-size="24" font-weight="bold">%s</text>
+<line x1="86" y1="24" x2="140" y2="24" stroke="#1b1f23" stroke-width="2"/><text x="150" y="31" font-size="24" font-weight="bold">%s</text>
+<text x="172" y="61" font-size="13">centre</text><text x="172" y="30" font-size="13">sleeve</text>
+</svg>`, words, pin, sleeve))
+}
