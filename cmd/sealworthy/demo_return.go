@@ -30,6 +30,7 @@ type returnReport struct {
 	Fault     fault.Fault          `json:"fault"` // hidden in the model
 	Signature string               `json:"signature"`
 	Diagnosis *signature.Diagnosis `json:"diagnosis"`
+	Pages     []string             `json:"pages"` // the client's at delivery, and that of the return
 }
 
 // What happens between delivery and return in the demo. Invented.
@@ -69,6 +70,7 @@ and in another room, and only its jack can be reached.`)
 	sayDiagnosis(e.stdout, colour(e), rep.Diagnosis)
 	fmt.Fprintln(e.stdout)
 	wrap(e.stdout, "Hidden in the model: ", "  ", rep.Fault.Group+" - "+string(rep.Fault.Kind))
+	fmt.Fprintf(e.stdout, "\nThe client's page: %s\nThe return's page: %s\n", rep.Pages[0], rep.Pages[1])
 	return exitReady, nil
 }
 
@@ -120,8 +122,25 @@ func demoReturn(ctx context.Context, e env, b build, seed uint64, memory bool) (
 	if err := away.run(ctx, e, b); err != nil {
 		return rep, err
 	}
-	rep.Diagnosis, _, err = b.diagnose(e, "", nil)
-	return rep, err
+	if rep.Diagnosis, _, err = b.diagnose(e, "", nil); err != nil {
+		return rep, err
+	}
+	return rep, rep.pages(b)
+}
+
+// pages keeps what was found and writes the client's page and the return's.
+func (r *returnReport) pages(b build) error {
+	if err := b.keepReturn(r.Diagnosis, nil); err != nil {
+		return err
+	}
+	for _, form := range []string{formDelivery, formReturn} {
+		file, err := b.form(form, "", clientFlags{}, r.Diagnosis.At)
+		if err != nil {
+			return err
+		}
+		r.Pages = append(r.Pages, file)
+	}
+	return nil
 }
 
 // bout is one sitting of the demo on one simulated bench.
