@@ -54,6 +54,15 @@ func (e *engine) askOutputs(ctx context.Context, s Step, on []string) error {
 	if parted == e.parted || text == "" {
 		return nil
 	}
+	if err := e.askHands(ctx, s, text); err != nil {
+		return err
+	}
+	e.parted = parted
+	return nil
+}
+
+// askHands has the maker move something, with the output off.
+func (e *engine) askHands(ctx context.Context, s Step, text string) error {
 	if e.out.on {
 		if err := e.off(ctx); err != nil {
 			return err
@@ -64,11 +73,7 @@ func (e *engine) askOutputs(ctx context.Context, s Step, on []string) error {
 	if err != nil {
 		return err
 	}
-	if err := choice(a); err != nil {
-		return err
-	}
-	e.parted = parted
-	return nil
+	return choice(a)
 }
 
 // channels gives the relays of the terminals, and the terminals without one.
@@ -94,21 +99,11 @@ func (e *engine) askClip(ctx context.Context, s Step, on []string) error {
 	if e.clip == where {
 		return nil
 	}
-	if e.out.on {
-		if err := e.off(ctx); err != nil {
-			return err
-		}
-	}
 	text := s.Ask
 	if text == "" || len(on) < len(s.On) {
 		text = "Clip the plus lead onto " + quoted(on) + "."
 	}
-	a, err := e.ask(ctx, Question{Kind: AskClip, Text: text + " The output is off.",
-		Choices: []string{"done", "skip", "stop"}, Step: &s})
-	if err != nil {
-		return err
-	}
-	if err := choice(a); err != nil {
+	if err := e.askHands(ctx, s, text); err != nil {
 		return err
 	}
 	e.clip = where

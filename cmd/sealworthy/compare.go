@@ -14,7 +14,8 @@ Sets what was measured against what the plan expects, and says of each closure
 whether it is ready to close. Readings are never changed: a changed plan
 changes the expectation.
 
-Exit status: 0 ready (or closed by choice), 3 keep open, 4 not settled.`)
+Exit status: 0 ready (by current alone and closed by choice count, too: read
+the words), 3 keep open, 4 not settled.`)
 	closure := f.String("closure", "", "only this `closure` and what closes inside it")
 	asJSON := f.Bool("json", false, "print the findings as JSON")
 	all := f.Bool("all", false, "show groups that are in band, too")

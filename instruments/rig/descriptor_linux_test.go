@@ -29,6 +29,9 @@ func TestDescriptorTooHighIsALostPort(t *testing.T) {
 	for range 1100 {
 		f, err := os.Open(os.DevNull)
 		if err != nil {
+			if os.Getenv("CI") != "" {
+				t.Fatalf("this system allows too few descriptors: %v", err)
+			}
 			t.Skipf("this system allows too few descriptors: %v", err)
 		}
 		files = append(files, f)
