@@ -1,0 +1,185 @@
+package stages
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"sealworthy/compare/circuit"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/wiring"
+)
+
+// roomC is taken where no room temperature is known.
+const roomC = 25.0
+
+// conditions are what a draw depends on besides the model.
+type conditions struct{ volts, seriesOhm, ambientC float64 }
+
+func (x Reading) conditions() conditions {
+	c := conditions{x.Volts, x.SeriesOhm, roomC}
+	if x.AmbientC != nil {
+		c.ambientC = *x.AmbientC
+	}
+	return c
+}
+
+// model is the plan's circuit behind one jack, every part at its nominal value,
+// with some feeds on and every board at one pace.
+type model struct {
+	p       *plan.Plan
+	jack    string
+	on      []string // nil: all
+	outputs []output // that blink
+	wired   map[conditions]*wiring.Wired
+}
+
+// output is one output of a board that blinks.
+type output struct {
+	board, at int // indexes in the plan: its boards, the board's outputs
+	pace      plan.Pace
+	groups    []string
+}
+
+func (o output) name(p *plan.Plan) string {
+	if len(o.groups) > 0 {
+		return strings.Join(o.groups, " and ")
+	}
+	return fmt.Sprintf("output %d of %s", p.Boards[o.board].Outputs[o.at].Number, p.Boards[o.board].Name)
+}
+
+// newModel takes what a reading was of.
+func newModel(p *plan.Plan, x Reading) (*model, error) {
+	m := &model{p: p, jack: p.Jacks[0].Name, on: x.On, wired: map[conditions]*wiring.Wired{}}
+	for _, j := range p.Jacks {
+		if j.Name == x.Jack {
+			m.jack = j.Name
+		}
+	}
+	w, err := m.at(x.conditions())
+	if err != nil {
+		return nil, err
+	}
+	for i, b := range p.Boards {
+		if !w.Boards[i].Here || !m.isOn(b.Name) || len(b.Paces) == 0 {
+			continue
+		}
+		pace := b.Paces[0]
+		if name := paceOf(x.Pace, b.Name); name != "" {
+			k := slices.IndexFunc(b.Paces, func(q plan.Pace) bool { return q.Name == name })
+			if k < 0 {
+				return nil, fmt.Errorf("the plan has no pace %q for board %q any more", name, b.Name)
+			}
+			pace = b.Paces[k]
+		}
+		if pace.Steady() {
+			continue
+		}
+		for k, o := range b.Outputs {
+			out := output{board: i, at: k, pace: pace}
+			for _, g := range p.Groups {
+				if g.Board == b.Name && g.Output == o.Number {
+					out.groups = append(out.groups, g.Name)
+				}
+			}
+			if len(out.groups) > 0 {
+				m.outputs = append(m.outputs, out)
+			}
+		}
+	}
+	return m, nil
+}
+
+// paceOf takes one board's pace out of "beacon: blink; lamp driver: slow".
+func paceOf(all, board string) string {
+	for part := range strings.SplitSeq(all, ";") {
+		if b, pace, ok := strings.Cut(part, ":"); ok && strings.TrimSpace(b) == board {
+			return strings.TrimSpace(pace)
+		}
+	}
+	return ""
+}
+
+func (m *model) isOn(terminal string) bool { return m.on == nil || slices.Contains(m.on, terminal) }
+
+// at is the circuit under conditions, with its feeds on and what blinks dark.
+func (m *model) at(c conditions) (*wiring.Wired, error) {
+	w, ok := m.wired[conditions{0, c.seriesOhm, c.ambientC}]
+	if !ok {
+		var err error
+		if w, err = wiring.Build(m.p, m.jack, wiring.Options{AmbientC: c.ambientC, SeriesOhm: c.seriesOhm}); err != nil {
+			return nil, err
+		}
+		m.wired[conditions{0, c.seriesOhm, c.ambientC}] = w
+	}
+	for t, x := range w.Terminals {
+		w.SetOn(t, m.isOn(x.Name))
+	}
+	for i, b := range m.p.Boards {
+		for o := range b.Outputs {
+			w.SetLit(i, o, !slices.ContainsFunc(m.outputs, func(x output) bool { return x.board == i && x.at == o }))
+		}
+	}
+	return w, nil
+}
+
+// draw solves a circuit, as it stands.
+func draw(w *wiring.Wired, volts float64) (float64, error) {
+	if err := w.Solve(circuit.Source{EmfV: volts}); err != nil {
+		return 0, err
+	}
+	return w.JackAmps(w.Point), nil
+}
+
+// draws gives what is always lit, then the step of each output that blinks, A.
+func (m *model) draws(c conditions) ([]float64, error) {
+	w, err := m.at(c)
+	if err != nil {
+		return nil, err
+	}
+	base, err := draw(w, c.volts)
+	if err != nil {
+		return nil, err
+	}
+	out := []float64{base}
+	for _, o := range m.outputs {
+		w.SetLit(o.board, o.at, true)
+		a, err := draw(w, c.volts)
+		w.SetLit(o.board, o.at, false)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, a-base)
+	}
+	return out, nil
+}
+
+// least is the least branch of a group: what its loss changes, and its name.
+type least struct {
+	group  string
+	part   int // 0: always lit, else the output's index plus 1
+	deltaA float64
+}
+
+// behind lists the groups of a part of the draw.
+func (m *model) behind(w *wiring.Wired, part int) []int {
+	var out []int
+	for i, g := range m.p.Groups {
+		if !w.Groups[i].Here {
+			continue
+		}
+		switch k := slices.IndexFunc(m.outputs, func(o output) bool { return slices.Contains(o.groups, g.Name) }); {
+		case k >= 0 && part == k+1, k < 0 && part == 0 && m.lit(g):
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// lit tells whether a group that doesn't blink is lit at all.
+func (m *model) lit(g plan.Group) bool {
+	if g.Board != "" {
+		return m.isOn(g.Board)
+	}
+	return m.isOn(g.Name)
+}

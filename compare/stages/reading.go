@@ -1,0 +1,129 @@
+package stages
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"sealworthy/capture"
+	"sealworthy/compare/blink"
+	"sealworthy/instruments"
+)
+
+// The names under which a record keeps the readings of the two instruments.
+const (
+	meterName  = "meter"
+	supplyName = "supply"
+)
+
+// leastReadings of a trace: fewer say nothing about scatter.
+const leastReadings = 8
+
+// ReadingOf takes the settled trace of a step: the whole model at its jack, or
+// feeds that are on together in a power-on test. The error says why the step
+// can't be compared: cut off, an overload, a change of range, too few readings.
+func ReadingOf(r capture.StepRecord, l Leads) (Reading, error) {
+	what := r.Step.Feed
+	if r.Step.Kind != capture.Whole && r.Step.Kind != capture.Power {
+		return Reading{}, fmt.Errorf("%s: a step of kind %q has no draw to compare", what, r.Step.Kind)
+	}
+	if r.Outcome != capture.Measured {
+		return Reading{}, fmt.Errorf("%s was not measured to its end: %s", what, r.Outcome)
+	}
+	instrument := supplyName
+	if _, ok := r.Instruments[meterName]; ok || len(r.Instruments) == 0 {
+		instrument = meterName
+	}
+	rs := r.Trace(instrument, instruments.Current)
+	x := Reading{Stage: r.Stage, Jack: r.Step.Feed, Pace: paces(r), At: r.Ended, On: r.Step.On, AmbientC: r.AmbientC, Simulated: r.Simulated,
+		Meter: r.Instruments[instrument], Supply: r.Instruments[supplyName], MeterName: instrument}
+	if err := x.take(rs); err != nil {
+		return x, fmt.Errorf("%s: %w", what, err)
+	}
+	from, to := rs[0].At, rs[len(rs)-1].At
+	if !r.On.IsZero() {
+		x.OnS = from.Add(to.Sub(from) / 2).Sub(r.On).Seconds()
+	}
+	x.Volts = r.Step.Volts
+	x.VoltsHalf = x.Supply.SetAccuracy.HalfWidth(r.Step.Volts)
+	if v, half, ok := volts(r.Trace(supplyName, instruments.Voltage)); ok {
+		x.Volts, x.VoltsHalf, x.VoltsRead = v, half, true
+	}
+	x.SeriesOhm, x.SeriesU = l.Ohm, l.HalfOhm/math.Sqrt(3)
+	if g, ok := x.rangeInUse(); ok {
+		x.SeriesOhm += g.BurdenOhm
+	}
+	return x, nil
+}
+
+// paces says at which paces the boards of a step run: that of the one board of
+// a power-on step, or what the ID of a step of the whole model says.
+func paces(r capture.StepRecord) string {
+	if r.Step.Kind == capture.Power {
+		if r.Step.Board == "" || r.Step.Pace == "" {
+			return ""
+		}
+		return r.Step.Board + ": " + r.Step.Pace
+	}
+	parts := strings.SplitN(r.Step.ID, "/", 3)
+	if len(parts) < 3 {
+		return ""
+	}
+	return parts[2]
+}
+
+// take fills in the trace.
+func (x *Reading) take(rs []instruments.Reading) error {
+	for i, r := range rs {
+		a, ok := r.Float()
+		if !ok {
+			return errors.New("a reply of its trace carries no value (" + string(r.Status) + "): measure it again")
+		}
+		if i > 0 && r.Range != rs[0].Range {
+			return errors.New("the meter changed its range in between: measure it again in one range")
+		}
+		x.Trace = append(x.Trace, blink.Sample{AtS: r.At.Sub(rs[0].At).Seconds(), Amps: a})
+		x.HalfWidthA = math.Max(x.HalfWidthA, r.HalfWidth)
+	}
+	if len(rs) < leastReadings {
+		return fmt.Errorf("a trace of %d readings is too short: read for longer", len(rs))
+	}
+	x.Range, x.WindowS = rs[0].Range, rs[0].Window.Seconds()
+	return nil
+}
+
+// volts is the mean of what the supply read back, and its limit of error.
+func volts(rs []instruments.Reading) (mean, half float64, ok bool) {
+	n := 0
+	for _, r := range rs {
+		if v, is := r.Float(); is {
+			mean += v
+			half = math.Max(half, r.HalfWidth)
+			n++
+		}
+	}
+	if n == 0 {
+		return 0, 0, false
+	}
+	return mean / float64(n), half, true
+}
+
+func (x Reading) rangeInUse() (instruments.Range, bool) {
+	for _, g := range x.Meter.Ranges {
+		if g.Quantity == instruments.Current && (g.Name == x.Range || len(x.Meter.Ranges) == 1) {
+			return g, true
+		}
+	}
+	return instruments.Range{}, false
+}
+
+// sameMeter tells whether two readings were taken by one meter in one range.
+// One that doesn't say who it is may be another.
+func sameMeter(a, b Reading) bool {
+	return a.Meter.Identity != "" && a.Meter.Identity == b.Meter.Identity && a.Range == b.Range && a.MeterName == b.MeterName
+}
+
+func sameSupply(a, b Reading) bool {
+	return a.Supply.Identity != "" && a.Supply.Identity == b.Supply.Identity
+}

@@ -1,0 +1,135 @@
+package stages
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"sealworthy/compare/blink"
+	"sealworthy/compare/plan"
+	"sealworthy/instruments"
+)
+
+// Rule is the decision rule; that of package compare converts to it: Rule(r).
+type Rule struct {
+	K     float64 // changed when the difference is K u or more
+	Guard float64 // unchanged only when it is at most the smallest branch less Guard u
+}
+
+// Leads is what lies between supply and model besides the meter.
+type Leads struct {
+	Ohm     float64
+	HalfOhm float64 // half-width of what is not known of it
+}
+
+// Reading is the whole model at its jack, at one stage and one set of paces.
+type Reading struct {
+	Stage string    `json:"stage"`
+	Jack  string    `json:"jack"`
+	Pace  string    `json:"pace,omitempty"` // as the step's ID says it: "beacon: blink; lamp driver: slow"
+	At    time.Time `json:"at"`
+
+	Volts float64 `json:"volts"` // at the source: read back where it can be, else as it was set
+	// VoltsRead: Volts was read back, so that what was set doesn't matter.
+	VoltsRead bool     `json:"volts_read"`
+	VoltsHalf float64  `json:"volts_half"`          // limit of error of Volts; 0: unknown
+	SeriesOhm float64  `json:"series_ohm"`          // burden of the meter in its range, and leads
+	SeriesU   float64  `json:"series_u"`            // standard uncertainty of it, ohm
+	AmbientC  *float64 `json:"ambient_c,omitempty"` // nil: unknown
+	OnS       float64  `json:"on_s"`                // on for so long at the middle of the trace
+
+	// On are the feeds that were on; nil: all behind the jack.
+	On []string `json:"on,omitempty"`
+
+	MeterName string                  `json:"meter_name"` // meter, or supply where it read the draw
+	Meter     instruments.Description `json:"meter"`
+	Supply    instruments.Description `json:"supply"`
+	// Range of the meter, and its limit of error as half-width at this draw.
+	Range      string  `json:"range"`
+	HalfWidthA float64 `json:"half_width_a"`
+
+	Trace     []blink.Sample `json:"trace,omitempty"` // times from its first reading
+	WindowS   float64        `json:"window_s"`
+	Simulated bool           `json:"simulated,omitempty"`
+}
+
+// Verdict says whether a model changed between two stages. The zero Verdict is
+// no answer.
+type Verdict string
+
+// The verdicts on a change.
+const (
+	Unchanged Verdict = "unchanged"
+	Changed   Verdict = "changed"
+	CantTell  Verdict = "can't tell"
+)
+
+// Change is a whole model set against the stage before.
+type Change struct {
+	Stage    string    `json:"stage"`
+	Before   string    `json:"before"` // the stage it is compared with
+	Jack     string    `json:"jack"`
+	Pace     string    `json:"pace,omitempty"`
+	At       time.Time `json:"at"`
+	BeforeAt time.Time `json:"before_at"`
+	Verdict  Verdict   `json:"verdict"`
+	// Text says it in one plain sentence.
+	Text string `json:"text"`
+	// Parts are what is always lit, then each output that blinks; the whole over
+	// full cycles where they can't be told apart.
+	Parts []Part `json:"parts,omitempty"`
+	// Fits are what would change the draw by as much, the nearest first.
+	Fits []Fit `json:"fits,omitempty"`
+	// Hidden are groups of which the loss of one branch can't be excluded.
+	Hidden    []string `json:"hidden,omitempty"`
+	Why       string   `json:"why,omitempty"`    // why it can't be told
+	Settle    []string `json:"settle,omitempty"` // what would settle it
+	Notes     []string `json:"notes,omitempty"`
+	Simulated bool     `json:"simulated,omitempty"`
+}
+
+// Part is one part of the draw of a whole model at two stages. All in A.
+type Part struct {
+	What      string   `json:"what"`             // "all that is always lit", or the output
+	Groups    []string `json:"groups,omitempty"` // that hang on it
+	BeforeA   float64  `json:"before_a"`
+	BeforeU   float64  `json:"before_u"`
+	NowA      float64  `json:"now_a"`
+	NowU      float64  `json:"now_u"`
+	ExpectedA float64  `json:"expected_a"`       // now, if nothing changed but the conditions
+	DeltaA    float64  `json:"delta_a"`          // now less expected
+	U         float64  `json:"u"`                // standard uncertainty of DeltaA
+	SmallestA float64  `json:"smallest_a"`       // least current of one branch among its groups; 0: not known
+	SeenFromA float64  `json:"seen_from_a"`      // a change that is found 19 times of 20
+	Doubts    []Doubt  `json:"doubts,omitempty"` // what U comes from, the largest first
+	Verdict   Verdict  `json:"verdict"`
+}
+
+// Doubt is one part of an uncertainty.
+type Doubt struct {
+	What string  `json:"what"` // "room temperature"
+	U    float64 `json:"u"`
+}
+
+// Fit is something that would change the draw by about as much as it changed.
+type Fit struct {
+	Group  string  `json:"group"`
+	What   string  `json:"what"` // "one segment of window strip dark"
+	DeltaA float64 `json:"delta_a"`
+	Sigmas float64 `json:"sigmas"` // how far the change is from it, in standard uncertainties
+}
+
+// Comparer compares stages of one plan. One goroutine uses it at a time.
+type Comparer struct {
+	plan *plan.Plan
+	rule Rule
+}
+
+// New prepares a comparer. Both guards of the rule must be positive: a rule
+// without them would call everything unchanged.
+func New(p *plan.Plan, r Rule) (*Comparer, error) {
+	if !(r.K > 0) || !(r.Guard > 0) || math.IsInf(r.K, 0) || math.IsInf(r.Guard, 0) {
+		return nil, fmt.Errorf("a decision rule needs two positive guards, got k=%g and guard=%g", r.K, r.Guard)
+	}
+	return &Comparer{plan: p, rule: r}, nil
+}
