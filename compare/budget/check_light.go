@@ -6,6 +6,7 @@ import (
 
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/wiring"
 )
 
 // group checks wire and lights of group i.
@@ -69,7 +70,7 @@ func (c *checker) noLimit(l plan.Light, name string, at Check) bool {
 	g := c.p.Groups[groupIndex(c.p, at.Group)]
 	v := 0.0
 	for _, j := range c.p.Jacks {
-		if j.Name == jackOfGroup(c.p, g) {
+		if j.Name == wiring.JackOfGroup(c.p, g) {
 			v = serviceVolts(c.p, g.Joint, j.Volts)
 		}
 	}

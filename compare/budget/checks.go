@@ -207,30 +207,6 @@ func darkBehindReturn(p *plan.Plan, name string) []string {
 	return dark
 }
 
-// jackOf follows joints up to their jack; empty when there is none.
-func jackOf(p *plan.Plan, joint string) string {
-	for range len(p.Joints) + 1 {
-		for _, j := range p.Jacks {
-			if j.Name == joint {
-				return joint
-			}
-		}
-		i := slices.IndexFunc(p.Joints, func(j plan.Joint) bool { return j.Name == joint })
-		if i < 0 {
-			return ""
-		}
-		joint = p.Joints[i].From
-	}
-	return ""
-}
-
-func jackOfGroup(p *plan.Plan, g plan.Group) string {
-	if b := boardIndex(p, g.Board); b >= 0 {
-		return jackOf(p, p.Boards[b].Joint)
-	}
-	return jackOf(p, g.Joint)
-}
-
 func boardIndex(p *plan.Plan, name string) int {
 	if name == "" {
 		return -1

@@ -24,35 +24,6 @@ type groupPlace struct {
 	means             []int // by pace
 }
 
-// loosePlan is the plan with every feed clipped at its own wire: each hangs on
-// its jack by a joint of 0 ohm. The names of joints and returns are no names
-// that a plan can have.
-func loosePlan(p *plan.Plan) *plan.Plan {
-	q := *p
-	q.Joints, q.Returns = nil, nil
-	for _, j := range p.Jacks {
-		q.Joints = append(q.Joints, plan.Joint{Name: "\x00" + j.Name, From: j.Name})
-		q.Returns = append(q.Returns, plan.Return{Name: "\x00" + j.Name, To: j.Name})
-	}
-	q.Boards = append([]plan.Board(nil), p.Boards...)
-	for i, b := range q.Boards {
-		q.Boards[i].Joint = "\x00" + jackOf(p, b.Joint)
-		if b.Return != "" {
-			q.Boards[i].Return = q.Boards[i].Joint
-		}
-	}
-	q.Groups = append([]plan.Group(nil), p.Groups...)
-	for i, g := range q.Groups {
-		if g.Board == "" {
-			q.Groups[i].Joint = "\x00" + jackOf(p, g.Joint)
-		}
-		if g.Return != "" {
-			q.Groups[i].Return = "\x00" + jackOfGroup(p, g)
-		}
-	}
-	return &q
-}
-
 // serviceVolts is what a joint is fed with: the jack's voltage, or that of the
 // last converter on the way.
 func serviceVolts(p *plan.Plan, joint string, jackVolts float64) float64 {

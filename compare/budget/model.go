@@ -86,7 +86,7 @@ type mean struct {
 // newSide wires a plan up behind one jack.
 func newSide(p *plan.Plan, jack int, at At) (*side, error) {
 	room := at.room()
-	w, err := wiring.Build(movable(p), p.Jacks[jack].Name, wiring.Options{AmbientC: ambient(room.C), SeriesOhm: at.BurdenOhm + at.LeadsOhm})
+	w, err := wiring.Build(wiring.Movable(p), p.Jacks[jack].Name, wiring.Options{AmbientC: ambient(room.C), SeriesOhm: at.BurdenOhm + at.LeadsOhm})
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", p.Build, err)
 	}

@@ -163,7 +163,7 @@ func (m *model) choose() error {
 func (m *model) alone(jack int) (*alone, error) {
 	p := m.p
 	if m.at.Loose {
-		p = loosePlan(p)
+		p = wiring.Loose(p)
 	}
 	s, err := newSide(p, jack, m.at)
 	if err != nil {

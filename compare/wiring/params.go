@@ -52,6 +52,13 @@ type Param struct {
 	apply int // what Apply moves
 }
 
+// Factor names one reel-common factor, the same in every plan that uses the reel.
+type Factor struct {
+	Kind ParamKind
+	Reel string
+	Part string // of the piece that deviates: the LED inside, not the chain
+}
+
 func none() Param { return Param{Group: -1, Board: -1, Joint: -1, Return: -1, Branch: -1, LED: -1} }
 
 // addParam lists a quantity if it is uncertain. part stands in where there is no reel.
@@ -67,6 +74,7 @@ func (b *builder) addParam(q Param, part string) {
 	if !ok {
 		c = len(b.common)
 		b.common[key] = c
+		b.Factors = append(b.Factors, Factor{Kind: q.Kind, Reel: q.Reel, Part: part})
 	}
 	q.Common = c
 	b.Params = append(b.Params, q)

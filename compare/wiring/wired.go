@@ -59,6 +59,7 @@ type Wired struct {
 	Meter     circuit.Node // the burden and leads
 	Params    []Param
 	Commons   int      // reel-common factors that Params refer to
+	Factors   []Factor // by Param.Common
 	Unknown   []string // groups that are as found: nothing known of them is in the circuit
 
 	Net    *circuit.Net

@@ -1,14 +1,14 @@
-package budget
+package wiring
 
 import "sealworthy/compare/plan"
 
 // Half-width that makes a quantity movable without making it uncertain.
 const hairV, hairOhm = 1e-9, 1e-9
 
-// movable is a copy of a plan in which every forward voltage and every copper
+// Movable is a copy of a plan in which every forward voltage and every copper
 // conductor can be moved, because temperature moves them even where the plan
 // gives no tolerance.
-func movable(p *plan.Plan) *plan.Plan {
+func Movable(p *plan.Plan) *plan.Plan {
 	q := *p
 	q.Joints = append([]plan.Joint(nil), p.Joints...)
 	for i := range q.Joints {
