@@ -23,6 +23,7 @@ type Library struct {
 	brownA      []float64 // what boards near and below their lowest voltage may do
 	wholeIsKept bool
 	keptU       []float64 // of HealthyA by its own fit; nil: not known
+	meanA       float64   // of HealthyA over all voltages
 }
 
 // NewLibrary prepares the diagnosis of sweeps at volts (at the model, rising),
@@ -73,6 +74,9 @@ func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr Pri
 	}
 	l.brownA = m.brown()
 	l.slopeA = slope(volts, l.HealthyA)
+	for _, a := range l.HealthyA {
+		l.meanA += a / float64(len(l.HealthyA))
+	}
 	l.warmA = m.warm
 	l.Hypotheses, err = m.hypotheses(l.HealthyA, pr)
 	if err != nil {
@@ -158,11 +162,7 @@ func (l *Library) noise(n Nuisances, dwellS float64, u []float64) []float64 {
 
 // unknownCovariance is that of a smooth deviation of nobody knows what.
 func (l *Library) unknownCovariance() func(i, j int) float64 {
-	mean := 0.0
-	for _, a := range l.HealthyA {
-		mean += a / float64(len(l.HealthyA))
-	}
-	s := math.Pow(0.05*mean, 2)
+	s := math.Pow(0.05*l.meanA, 2)
 	return func(i, j int) float64 {
 		d := l.Volts[i] - l.Volts[j]
 		return s * math.Exp(-d*d/(2*2*2))

@@ -34,7 +34,7 @@ var hermite = [9][2]float64{
 
 // candidate is one hypothesis that is still alive.
 type candidate struct {
-	place    string
+	place    int // that of the first candidate at the same place
 	p        float64
 	mean, sd []float64 // of one more reading at each voltage, given those so far
 }
@@ -88,41 +88,63 @@ func (q *posterior) alive(l *Library) []Alive {
 // bits about the place (not about its parameters) from one more reading there,
 // given the readings y at the indices measured: the entropy of the places now
 // less that expected after it (Lindley 1956), by a mixture of normal
-// predictions with 9 nodes for each hypothesis.
+// predictions with 9 nodes for each hypothesis. noise is that of one reading at
+// each voltage; where there was one already, the next is taken four times as
+// long, with half of it.
 func (l *Library) Information(y []float64, measured []int, n Nuisances, noise []float64, hs []Alive) []float64 {
 	if len(hs) == 0 {
 		return nil
 	}
-	cs := make([]candidate, 0, len(hs))
+	cs := l.candidates(y, measured, n, noise, hs)
+	now := entropyOf(cs)
+	out := make([]float64, len(l.Volts))
+	e := newExpecting(cs)
+	for i := range out {
+		out[i] = math.Max(0, now-e.entropy(i))
+	}
+	return out
+}
+
+// candidates predicts the next reading under each hypothesis that is alive.
+func (l *Library) candidates(y []float64, measured []int, n Nuisances, noise []float64, hs []Alive) []candidate {
 	sum := 0.0
 	for _, h := range hs {
 		sum += h.P
+	}
+	place := map[string]int{}
+	var cs []candidate
+	again := slices.Clone(noise)
+	for _, i := range measured {
+		again[i] /= 2
+	}
+	var js [][]float64
+	for _, x := range l.nuisances(n) {
+		js = append(js, x.j)
 	}
 	for _, h := range hs {
 		hyp := Hypothesis{Class: Nothing}
 		if h.Index >= 0 {
 			hyp = l.Hypotheses[h.Index]
 		}
-		mean, sd, ok := l.predict(y, measured, n, noise, hyp)
-		if ok {
-			cs = append(cs, candidate{hyp.at(), h.P / sum, mean, sd})
+		mean, sd, ok := l.predict(y, measured, n, noise, again, js, hyp)
+		if !ok {
+			continue
 		}
+		k, seen := place[hyp.at()]
+		if !seen {
+			k = len(place)
+			place[hyp.at()] = k
+		}
+		cs = append(cs, candidate{k, h.P / sum, mean, sd})
 	}
-	out := make([]float64, len(l.Volts))
-	for i := range out {
-		out[i] = math.Max(0, entropyOf(cs)-expectedEntropy(cs, i))
-	}
-	return out
+	return cs
 }
 
 // predict is the normal law of one more reading at each voltage under one
-// hypothesis, given those so far.
-func (l *Library) predict(y []float64, measured []int, n Nuisances, noise []float64, h Hypothesis) (mean, sd []float64, ok bool) {
-	var js [][]float64
-	for _, x := range l.nuisances(n) {
-		js = append(js, x.j)
-	}
-	js = append(js, h.extra...)
+// hypothesis, given those so far. again is the noise of that reading, js are
+// the nuisances.
+func (l *Library) predict(y []float64, measured []int, n Nuisances, noise, again []float64, js [][]float64, h Hypothesis) (mean, sd []float64, ok bool) {
+	js = append(slices.Clone(js), h.extra...)
 	common := func(i, j int) float64 {
 		s := 0.0
 		for _, v := range js {
@@ -138,7 +160,7 @@ func (l *Library) predict(y []float64, measured []int, n Nuisances, noise []floa
 	k := len(measured)
 	if k == 0 {
 		for i := range sd {
-			sd[i] = math.Sqrt(common(i, i) + noise[i]*noise[i])
+			sd[i] = math.Sqrt(common(i, i) + again[i]*again[i])
 		}
 		return mean, sd, true
 	}
@@ -171,23 +193,21 @@ func (l *Library) predict(y []float64, measured []int, n Nuisances, noise []floa
 		if ch.SolveVecTo(&v, cross) != nil {
 			return nil, nil, false
 		}
-		// Four times the dwell: half the noise.
-		u := noise[i] / 2
-		sd[i] = math.Sqrt(math.Max(common(i, i)-mat.Dot(cross, &v), 0) + u*u)
+		sd[i] = math.Sqrt(math.Max(common(i, i)-mat.Dot(cross, &v), 0) + again[i]*again[i])
 	}
 	return mean, sd, true
 }
 
 // entropyOf is that of the places, in bits.
 func entropyOf(cs []candidate) float64 {
-	by := map[string]float64{}
+	by := make([]float64, len(cs))
 	for _, c := range cs {
 		by[c.place] += c.p
 	}
 	return entropy(by)
 }
 
-func entropy(by map[string]float64) float64 {
+func entropy(by []float64) float64 {
 	sum, h := 0.0, 0.0
 	for _, p := range by {
 		sum += p
@@ -200,18 +220,38 @@ func entropy(by map[string]float64) float64 {
 	return h
 }
 
-// expectedEntropy is that of the places after one reading at voltage i.
-func expectedEntropy(cs []candidate, i int) float64 {
+// farOff: a prediction so many standard deviations away weighs less than 1e-7
+// of one that is met.
+const farOff = 6.0
+
+// expecting reckons the entropy that is to be expected after a reading.
+type expecting struct {
+	cs                []candidate
+	mean, weight, inv []float64 // of each candidate at one voltage
+	by                []float64
+}
+
+func newExpecting(cs []candidate) *expecting {
+	n := len(cs)
+	return &expecting{cs: cs, mean: make([]float64, n), weight: make([]float64, n), inv: make([]float64, n), by: make([]float64, n)}
+}
+
+// entropy is that of the places after one reading at voltage i.
+func (e *expecting) entropy(i int) float64 {
+	for k, c := range e.cs {
+		e.mean[k], e.inv[k], e.weight[k] = c.mean[i], 1/c.sd[i], c.p/c.sd[i]
+	}
 	total := 0.0
-	for _, c := range cs {
+	for _, c := range e.cs {
 		for _, node := range hermite {
 			x := c.mean[i] + node[0]*c.sd[i]
-			by := map[string]float64{}
-			for _, d := range cs {
-				z := (x - d.mean[i]) / d.sd[i]
-				by[d.place] += d.p * math.Exp(-z*z/2) / d.sd[i]
+			clear(e.by)
+			for k, m := range e.mean {
+				if z := (x - m) * e.inv[k]; z < farOff && z > -farOff {
+					e.by[e.cs[k].place] += e.weight[k] * math.Exp(-z*z/2)
+				}
 			}
-			total += c.p * node[1] * entropy(by)
+			total += c.p * node[1] * entropy(e.by)
 		}
 	}
 	return total
