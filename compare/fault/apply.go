@@ -36,6 +36,11 @@ func Apply(w *wiring.Wired, f Fault) error {
 		return nil
 	case Overloaded:
 		return overload(w, gi)
+	case GroupReversed:
+		return reverse(w, gi, func(wiring.Branch) bool { return true }, f)
+	case PieceReversed:
+		piece := pieceOf(w.Plan.Groups[gi], f)
+		return reverse(w, gi, func(b wiring.Branch) bool { return b.Light == f.Light && b.Piece == piece }, f)
 	}
 	bi := slices.IndexFunc(g.Branches, func(b wiring.Branch) bool { return b.Light == f.Light && place(w, gi, b) == f.Branch })
 	if bi < 0 {

@@ -3,7 +3,9 @@
 // bench and stand in a finding.
 //
 // Start with Parse for a fault written by hand and Possible for all faults of
-// a group. Units: ohm.
+// a group. Suspects lists where the plan itself may be wrong, with the change
+// that would put it right. Place says where a fault lies on the feed tree,
+// Darkens how many lights it puts out. Units: ohm, A, V.
 package fault
 
 import (
@@ -31,12 +33,15 @@ const (
 	Overloaded  Kind = "overloaded output"     // the board's output stays lit
 	StuckDark   Kind = "stuck dark"            // the board's output never lights
 	Short       Kind = "short"                 // plus and minus of the group touch
+
+	PieceReversed Kind = "piece reversed" // one strip or chain is joined the wrong way round
+	GroupReversed Kind = "group reversed" // the whole group is: plus and minus are swapped
 )
 
 // Kinds lists every kind, in the order of the documentation.
 func Kinds() []Kind {
 	return []Kind{OpenBranch, DarkSegment, ReversedLED, ShortedLED, MissingOhms, DecadeOff,
-		BadJoint, ExtraBranch, Overloaded, StuckDark, Short}
+		BadJoint, ExtraBranch, Overloaded, StuckDark, Short, PieceReversed, GroupReversed}
 }
 
 // Fault is one fault at one place.
@@ -135,6 +140,9 @@ func Possible(p *plan.Plan, g plan.Group) []Fault {
 	if g.Board != "" {
 		out = append(out, Fault{Kind: StuckDark, Group: g.Name})
 	}
+	if canReverse(g) {
+		out = append(out, Fault{Kind: GroupReversed, Group: g.Name})
+	}
 	for li, l := range g.Lights {
 		if l.Kind == plan.Envelope {
 			continue
@@ -143,6 +151,7 @@ func Possible(p *plan.Plan, g plan.Group) []Fault {
 			at := Fault{Group: g.Name, Light: li, Branch: b}
 			out = append(out, ofBranch(at, l)...)
 		}
+		out = append(out, reversedPieces(g, li)...)
 		out = append(out, Fault{Kind: ExtraBranch, Group: g.Name, Light: li})
 	}
 	return out

@@ -33,7 +33,7 @@ type Ranked struct {
 var priors = map[Kind]float64{
 	OpenBranch: .010, DarkSegment: .010, ReversedLED: .005, ShortedLED: .001,
 	MissingOhms: .002, DecadeOff: .003, BadJoint: .010, ExtraBranch: .003,
-	Overloaded: .003, StuckDark: .010, Short: .002,
+	Overloaded: .003, StuckDark: .010, Short: .002, PieceReversed: .003, GroupReversed: .005,
 }
 
 const priorUnknown = .010

@@ -25,15 +25,15 @@ func (r Ranked) Text(p *plan.Plan) string {
 	case DarkSegment:
 		return "one segment of " + what + " is dark: look which; a cracked joint at a cut line, an LED turned round or dead"
 	case OpenBranch:
+		if has(PieceReversed) && !has(ReversedLED) {
+			return one(what) + " is dark: joined the wrong way round, a joint off, or dead"
+		}
 		if has(ReversedLED) {
 			return one(what) + " is dark: turned round, a joint off, or dead"
 		}
 		return one(what) + " is dark: a joint off, or dead"
 	case ReversedLED:
-		if blocks(g, f) {
-			return "one LED of " + what + " is turned round: its branch is dark"
-		}
-		return "one LED of " + what + " is turned round: it conducts through its protection diode, so the draw is high and it is dark"
+		return reversedWords(g, f, what)
 	case ShortedLED:
 		return "one LED of " + what + " is bridged: look for solder across its pads; its neighbours are too bright"
 	case MissingOhms:
@@ -54,6 +54,10 @@ func (r Ranked) Text(p *plan.Plan) string {
 		return fmt.Sprintf("output %d of %s is overloaded, so it stays lit: something without a resistor of its own hangs on it; 470 ohm in series usually cures it", g.Output, quote(g.Board))
 	case StuckDark:
 		return fmt.Sprintf("output %d of %s never lights its group: wire off, LEDs turned round, or a dead output", g.Output, quote(g.Board))
+	case PieceReversed:
+		return pieceWords(g, f, what)
+	case GroupReversed:
+		return groupWords(g)
 	case Short:
 		return "plus and minus touch in " + quote(g.Name) + ": look for a bridge or a bare wire; measure ohms with the output off"
 	}
@@ -66,11 +70,6 @@ func one(what string) string {
 		return "one of " + what
 	}
 	return "the " + what
-}
-
-func blocks(g plan.Group, f Fault) bool {
-	s := g.Lights[f.Light].Series
-	return f.LED >= len(s) || !s[f.LED].Conducts
 }
 
 func quote(s string) string { return `"` + s + `"` }

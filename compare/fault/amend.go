@@ -1,0 +1,111 @@
+package fault
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"sealworthy/compare/plan"
+)
+
+// Amend is plan.EditWith that also adds a key to a light that lacks it: lights
+// leave out what is one. Every other byte stays. The result has been parsed; if
+// the change makes the plan wrong the error says so and nothing is returned.
+func Amend(src []byte, path string, value any, o plan.Options) ([]byte, error) {
+	out, err := plan.EditWith(src, path, value, o)
+	if err == nil {
+		return out, nil
+	}
+	group, light, key, ok := lightKey(path)
+	if !ok {
+		return nil, err
+	}
+	p, problems := plan.ParseWith("plan.toml", src, o)
+	if len(problems) > 0 {
+		return nil, err
+	}
+	gi := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == group })
+	if gi < 0 || light >= len(p.Groups[gi].Lights) {
+		return nil, err
+	}
+	at, ok := offset(src, p.Groups[gi].Lights[light].Pos)
+	if !ok || src[at] != '{' {
+		return nil, err
+	}
+	text := " " + key + " = " + tomlValue(value) + ","
+	out = slices.Concat(src[:at+1], []byte(text), src[at+1:])
+	now, problems := plan.ParseWith("plan.toml", out, o)
+	if len(problems) > 0 {
+		return nil, fmt.Errorf("%s = %s makes the plan wrong: %w", path, tomlValue(value), problems[0])
+	}
+	if len(now.Groups) != len(p.Groups) || len(now.Groups[gi].Lights) != len(p.Groups[gi].Lights) {
+		return nil, errors.New("something else would change with " + path)
+	}
+	return out, nil
+}
+
+// lightKey takes group."NAME".lights[N].KEY apart.
+func lightKey(path string) (group string, light int, key string, ok bool) {
+	rest, ok := strings.CutPrefix(path, "group.")
+	if !ok {
+		return "", 0, "", false
+	}
+	if strings.HasPrefix(rest, `"`) {
+		group, rest, ok = strings.Cut(rest[1:], `".lights[`)
+	} else {
+		group, rest, ok = strings.Cut(rest, ".lights[")
+	}
+	if !ok {
+		return "", 0, "", false
+	}
+	n, key, ok := strings.Cut(rest, "].")
+	light, err := strconv.Atoi(n)
+	return group, light, key, ok && err == nil && light >= 0 && key != "" && !strings.ContainsAny(key, `.["`)
+}
+
+// offset is where a place lies in the file, in bytes.
+func offset(src []byte, at plan.Pos) (int, bool) {
+	i := 0
+	if len(src) >= 3 && string(src[:3]) == "\xef\xbb\xbf" {
+		i = 3
+	}
+	for line := 1; line < at.Line; line++ {
+		k := slices.Index(src[i:], '\n')
+		if k < 0 {
+			return 0, false
+		}
+		i += k + 1
+	}
+	// Columns count characters.
+	col := 1
+	for k := range string(src[i:]) {
+		if col == at.Column {
+			return i + k, true
+		}
+		if src[i+k] == '\n' {
+			break
+		}
+		col++
+	}
+	return 0, false
+}
+
+// tomlValue writes a number, a name or a list of names as TOML. Names hold no
+// control characters and no backslash: the plan refuses them.
+func tomlValue(v any) string {
+	switch x := v.(type) {
+	case string:
+		return `"` + strings.ReplaceAll(x, `"`, `\"`) + `"`
+	case float64:
+		return strconv.FormatFloat(x, 'f', -1, 64)
+	case []string:
+		var parts []string
+		for _, s := range x {
+			parts = append(parts, tomlValue(s))
+		}
+		return "[" + strings.Join(parts, ", ") + "]"
+	}
+	return fmt.Sprint(v)
+}

@@ -1,0 +1,143 @@
+package fault
+
+import (
+	"fmt"
+	"strings"
+
+	"sealworthy/compare/plan"
+)
+
+// Place says where a fault lies on the feed tree, from the jack down:
+// "main > keel > cabin windows, 2nd strip, 3rd segment". A way back that is not
+// the twin of the plus wire stands behind it. It is empty for a group that the
+// plan doesn't have.
+func Place(p *plan.Plan, f Fault) string {
+	g, ok := groupOf(p, f.Group)
+	if !ok {
+		return ""
+	}
+	s := strings.Join(append(Path(p, g), g.Name), " > ")
+	if in := inside(g, f); in != "" {
+		s += ", " + in
+	}
+	if back := wayBack(p, g); back != "" {
+		s += "; back by " + back
+	}
+	return s
+}
+
+// Path lists what a group hangs on, from the jack down: jack, joints, board and
+// output. The group itself isn't in it.
+func Path(p *plan.Plan, g plan.Group) []string {
+	at := g.Joint
+	var tail []string
+	if g.Board != "" {
+		for _, b := range p.Boards {
+			if b.Name == g.Board {
+				at = b.Joint
+			}
+		}
+		tail = []string{fmt.Sprintf("%s, output %d", g.Board, g.Output)}
+	}
+	var up []string
+	for range len(p.Joints) + 1 {
+		up = append(up, at)
+		from := ""
+		for _, j := range p.Joints {
+			if j.Name == at {
+				from = j.From
+			}
+		}
+		if from == "" {
+			break
+		}
+		at = from
+	}
+	var out []string
+	for i := len(up) - 1; i >= 0; i-- {
+		out = append(out, up[i])
+	}
+	return append(out, tail...)
+}
+
+// wayBack names the returns that a group's minus goes through.
+func wayBack(p *plan.Plan, g plan.Group) string {
+	at := g.Return
+	if at == "" {
+		for _, b := range p.Boards {
+			if g.Board != "" && b.Name == g.Board {
+				at = b.Return
+			}
+		}
+	}
+	var names []string
+	for range p.Returns {
+		to := ""
+		for _, r := range p.Returns {
+			if r.Name == at {
+				to = r.To
+			}
+		}
+		if to == "" {
+			break
+		}
+		names = append(names, at)
+		at = to
+	}
+	return strings.Join(names, ", ")
+}
+
+// inside says which light, piece, segment, branch and LED of a group is meant.
+func inside(g plan.Group, f Fault) string {
+	switch f.Kind {
+	case BadJoint, Short, Overloaded, StuckDark, GroupReversed:
+		return ""
+	}
+	if f.Light >= len(g.Lights) {
+		return ""
+	}
+	l := g.Lights[f.Light]
+	var parts []string
+	if len(g.Lights) > 1 {
+		parts = append(parts, l.Part)
+	}
+	if f.Kind == ExtraBranch || f.Kind == CountOff || f.Kind == OtherPart || f.Kind == OtherOhms {
+		return strings.Join(parts, ", ")
+	}
+	switch l.Kind {
+	case plan.Strip:
+		if l.Count > 1 {
+			parts = append(parts, ordinal(pieceOf(g, f)+1)+" strip")
+		}
+		if f.Kind != PieceReversed && l.Segments > 1 {
+			parts = append(parts, ordinal(f.Branch%l.Segments+1)+" segment")
+		}
+	case plan.SMD:
+		if l.Count > 1 {
+			parts = append(parts, ordinal(f.Branch+1)+" piece")
+		}
+	case plan.LEDs:
+		if l.Count > 1 {
+			parts = append(parts, ordinal(f.Branch+1)+" branch")
+		}
+	}
+	if (f.Kind == ReversedLED || f.Kind == ShortedLED) && len(l.Series) > 1 {
+		parts = append(parts, ordinal(f.LED+1)+" LED from plus")
+	}
+	return strings.Join(parts, ", ")
+}
+
+func ordinal(n int) string {
+	suffix := "th"
+	if n%100 < 11 || n%100 > 13 {
+		switch n % 10 {
+		case 1:
+			suffix = "st"
+		case 2:
+			suffix = "nd"
+		case 3:
+			suffix = "rd"
+		}
+	}
+	return fmt.Sprintf("%d%s", n, suffix)
+}

@@ -1,0 +1,152 @@
+package fault
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"sealworthy/compare/circuit"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/wiring"
+)
+
+// What can be wrong with the plan rather than with the lights. A bench isn't
+// seeded with these: it is built from the changed plan instead.
+const (
+	CountOff  Kind = "count off"        // more or fewer segments, pieces or LEDs than the plan says
+	OtherPart Kind = "another part"     // not the part that the plan says
+	OtherOhms Kind = "another resistor" // not the resistor that the plan says, in every branch of the light
+)
+
+// Prior probabilities that the plan is wrong about one light, all its ways of
+// being wrong in one sense together: common practice, no source.
+const (
+	PriorCountOff  = .020
+	PriorOtherPart = .010
+	PriorOtherOhms = .005
+)
+
+// mostSuspects is how many a group has at most, the likeliest first.
+const mostSuspects = 30
+
+// Suspect is one way in which the plan may be wrong about a group, with the
+// change that puts it right.
+type Suspect struct {
+	Kind  Kind   `json:"kind"`
+	Group string `json:"group"`
+	Light int    `json:"light"` // which of the group's lights, from 0
+	// Path and Value are the change, as plan.Edit takes it. Where the key isn't
+	// in the file yet (count, in_series), Amend adds it.
+	Path  string  `json:"path"`
+	Value any     `json:"value"`
+	Was   string  `json:"was"` // what the plan says now, in words
+	Is    string  `json:"is"`  // what it would say
+	Prior float64 `json:"prior"`
+
+	Plan *plan.Plan `json:"-"` // the plan with the change
+}
+
+// Edit is the change as one line, PATH = VALUE.
+func (s Suspect) Edit() string { return s.Path + " = " + tomlValue(s.Value) }
+
+// Fault is the suspect in the form of a fault, for lists that hold both.
+func (s Suspect) Fault() Fault { return Fault{Kind: s.Kind, Group: s.Group, Light: s.Light} }
+
+// Text says it in plain words: what to look at, and what to change if it is so.
+func (s Suspect) Text() string {
+	switch s.Kind {
+	case CountOff:
+		return fmt.Sprintf("the plan says %s, it draws as %s: count them; if there are %s, change the plan: %s", s.Was, s.Is, number(s.Is), s.Edit())
+	case OtherPart:
+		return fmt.Sprintf("the plan says %s, it draws as %s: look what was fitted; if it is that, change the plan: %s", s.Was, s.Is, s.Edit())
+	case OtherOhms:
+		return fmt.Sprintf("the plan says %s, it draws as %s: read the rings; if it is that, change the plan: %s", s.Was, s.Is, s.Edit())
+	}
+	return s.Edit()
+}
+
+// number is the first word of a count in words.
+func number(s string) string {
+	n, _, _ := strings.Cut(s, " ")
+	return n
+}
+
+// CountFirst joins a suspect and the words of a fault that looks the same: the
+// plan first, for counting costs nothing.
+func CountFirst(s Suspect, faultText string) string {
+	if s.Kind == CountOff {
+		return "count first: " + s.Text() + ". If the plan is right: " + faultText
+	}
+	return "look at the part first: " + s.Text() + ". If the plan is right: " + faultText
+}
+
+// Suspects lists where the plan may be wrong about a group: counts that are off
+// by one or a few, other parts of the same kind, other resistors. src is the
+// plan's file; without it (nil) the changed plans are made from p and other
+// parts are left out. o is what p was read with. At most 30, likeliest first. A
+// change that would make the plan wrong is left out, and so is one that draws
+// as planned.
+func Suspects(p *plan.Plan, src []byte, group string, o plan.Options) []Suspect {
+	gi := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == group })
+	if gi < 0 || p.Groups[gi].AsFound {
+		return nil
+	}
+	f := finder{p: p, src: src, o: o, gi: gi}
+	var out []Suspect
+	for li, l := range p.Groups[gi].Lights {
+		if l.Kind == plan.Envelope {
+			continue
+		}
+		out = append(out, f.counts(li)...)
+		out = append(out, f.ohms(li)...)
+		out = append(out, f.parts(li)...)
+	}
+	slices.SortStableFunc(out, func(a, b Suspect) int { return -cmp.Compare(a.Prior, b.Prior) })
+	return out[:min(len(out), mostSuspects)]
+}
+
+// Effect computes what a group would draw if the suspect were true, lit alone at
+// volts under the conditions that w was built for, beside what the plan says. w
+// is changed and reset.
+func (s Suspect) Effect(w *wiring.Wired, volts float64) (Effect, error) {
+	healthy, err := aloneAmps(w, s.Group, volts)
+	if err != nil {
+		return Effect{}, err
+	}
+	if s.Plan == nil {
+		return Effect{}, fmt.Errorf("%s in group %q: the changed plan isn't there", s.Kind, s.Group)
+	}
+	w2, err := wiring.Build(s.Plan, w.Plan.Jacks[w.Jack].Name, w.Options)
+	if err != nil {
+		return Effect{}, err
+	}
+	changed, err := aloneAmps(w2, s.Group, volts)
+	if err != nil {
+		return Effect{}, err
+	}
+	return Effect{Fault: s.Fault(), HealthyA: healthy, FaultyA: changed}, nil
+}
+
+// aloneAmps is what lighting one group alone adds at the meter, A.
+func aloneAmps(w *wiring.Wired, group string, volts float64) (float64, error) {
+	gi := slices.IndexFunc(w.Plan.Groups, func(g plan.Group) bool { return g.Name == group })
+	if gi < 0 {
+		return 0, fmt.Errorf("no group %q in the plan", group)
+	}
+	w.Reset()
+	alone(w, gi)
+	src := circuit.Source{EmfV: volts}
+	if err := w.Solve(src); err != nil {
+		return 0, err
+	}
+	amps := w.JackAmps(w.Point)
+	if bi, oi, ok := outputOf(w.Plan, w.Plan.Groups[gi]); ok {
+		w.SetLit(bi, oi, false)
+		if err := w.Solve(src); err != nil {
+			return 0, err
+		}
+		amps -= w.JackAmps(w.Point)
+	}
+	return amps, nil
+}

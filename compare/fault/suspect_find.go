@@ -1,0 +1,227 @@
+package fault
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"sealworthy/compare/plan"
+)
+
+// finder makes the suspects of one group.
+type finder struct {
+	p   *plan.Plan
+	src []byte
+	o   plan.Options
+	gi  int
+}
+
+func (f finder) path(li int, key string) string {
+	return fmt.Sprintf(`group."%s".lights[%d].%s`, f.p.Groups[f.gi].Name, li, key)
+}
+
+// changed makes the plan with one change; alter does the same to a copy of the
+// light where there is no file.
+func (f finder) changed(li int, path string, value any, alter func(*plan.Light)) (*plan.Plan, bool) {
+	if f.src != nil {
+		out, err := Amend(f.src, path, value, f.o)
+		if err != nil {
+			return nil, false
+		}
+		q, problems := plan.ParseWith("plan.toml", out, f.o)
+		return q, len(problems) == 0 && q != nil
+	}
+	if alter == nil {
+		return nil, false
+	}
+	q := *f.p
+	q.Groups = slices.Clone(f.p.Groups)
+	g := &q.Groups[f.gi]
+	g.Lights = slices.Clone(g.Lights)
+	g.Lights[li].Series = slices.Clone(g.Lights[li].Series)
+	alter(&g.Lights[li])
+	return &q, true
+}
+
+func (f finder) suspect(k Kind, li int, path string, value any, was, is string, prior float64, alter func(*plan.Light)) []Suspect {
+	q, ok := f.changed(li, path, value, alter)
+	if !ok || draws(f.p.Groups[f.gi].Lights[li]) == draws(q.Groups[f.gi].Lights[li]) {
+		return nil
+	}
+	return []Suspect{{Kind: k, Group: f.p.Groups[f.gi].Name, Light: li, Path: path, Value: value, Was: was, Is: is, Prior: prior, Plan: q}}
+}
+
+// draws is all of a light that decides what it draws, as a key.
+func draws(l plan.Light) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%d %d %g", l.Count, l.Segments, l.Ohms.Nominal)
+	for _, x := range l.Series {
+		fmt.Fprint(&b, x.Points)
+	}
+	return b.String()
+}
+
+// countWeights is how likely a count is off by so many, up or down each, against
+// each other: common practice, no source.
+var countWeights = []float64{1, .2, .05}
+
+// counts lists the counts of a light that may be off.
+func (f finder) counts(li int) []Suspect {
+	l := f.p.Groups[f.gi].Lights[li]
+	type step struct {
+		key    string
+		now    int
+		what   string
+		by     int
+		weight float64
+		alter  func(*plan.Light, int)
+	}
+	var steps []step
+	total := 0.0
+	add := func(key, what string, now, most int, weight float64, alter func(*plan.Light, int)) {
+		for k := 1; k <= min(most, len(countWeights)); k++ {
+			for _, by := range []int{-k, k} {
+				if now+by < 1 {
+					continue
+				}
+				w := weight * countWeights[k-1]
+				steps = append(steps, step{key, now, what, by, w, alter})
+				total += w
+			}
+		}
+	}
+	// Long rows are miscounted by more than one.
+	most := func(n int) int {
+		switch {
+		case n >= 10:
+			return 3
+		case n >= 4:
+			return 2
+		}
+		return 1
+	}
+	count := func(l *plan.Light, n int) { l.Count = n }
+	switch {
+	case l.Kind == plan.Strip:
+		add("segments", "segment", l.Segments, most(l.Segments), 1, func(l *plan.Light, n int) { l.Segments = n })
+		if l.Count > 1 {
+			add("count", "strip", l.Count, 1, .3, count)
+		}
+	case l.Kind == plan.LEDs && len(l.Series) > 1:
+		add("count", "branch", l.Count, most(l.Count), 1, count)
+		if same(l.Series) {
+			add("in_series", "LED in series", len(l.Series), 1, .3, func(l *plan.Light, n int) {
+				for len(l.Series) < n {
+					l.Series = append(l.Series, l.Series[0])
+				}
+				l.Series = l.Series[:n]
+			})
+		}
+	default:
+		add("count", "piece", l.Count, most(l.Count), 1, count)
+	}
+	var out []Suspect
+	for _, s := range steps {
+		n := s.now + s.by
+		out = append(out, f.suspect(CountOff, li, f.path(li, s.key), n, counted(s.now, s.what, l), counted(n, s.what, l),
+			PriorCountOff*s.weight/total, func(l *plan.Light) { s.alter(l, n) })...)
+	}
+	return out
+}
+
+func same(s []plan.LED) bool {
+	for _, x := range s {
+		if x.Part != s[0].Part {
+			return false
+		}
+	}
+	return true
+}
+
+// counted says a count in words, with the part.
+func counted(n int, what string, l plan.Light) string {
+	if n != 1 {
+		switch what {
+		case "branch":
+			what = "branches"
+		case "LED in series":
+			what = "LEDs in series"
+		default:
+			what += "s"
+		}
+	}
+	return fmt.Sprintf("%d %s of %s", n, what, l.Part)
+}
+
+// Preferred values of one decade (IEC 60063).
+var (
+	rowE24 = []float64{10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30, 33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91}
+	rowE12 = []float64{10, 12, 15, 18, 22, 27, 33, 39, 47, 56, 68, 82}
+)
+
+// ohms lists resistors that may have been taken for the planned one: the
+// neighbours in the E12 and E24 rows, and values whose first two rings are told
+// from it by brown, red or orange alone, which are mistaken under warm light
+// (common practice, no source). Ten times and a tenth are a fault of their own.
+func (f finder) ohms(li int) []Suspect {
+	l := f.p.Groups[f.gi].Lights[li]
+	if l.Kind != plan.LEDs || !(l.Ohms.Nominal > 0) {
+		return nil
+	}
+	values := mixedUp(l.Ohms.Nominal)
+	var out []Suspect
+	for _, v := range values {
+		out = append(out, f.suspect(OtherOhms, li, f.path(li, "ohms"), v,
+			fmt.Sprintf("%g ohm", l.Ohms.Nominal), fmt.Sprintf("%g ohm", v), PriorOtherOhms/float64(len(values)), func(l *plan.Light) {
+				l.Ohms.HalfWidth *= v / l.Ohms.Nominal
+				l.Ohms.Nominal = v
+			})...)
+	}
+	return out
+}
+
+func mixedUp(ohms float64) []float64 {
+	decade := math.Pow10(int(math.Floor(math.Log10(ohms)*(1+1e-12) + 1e-12)))
+	at := func(two float64) float64 {
+		if decade < 10 {
+			return two / math.Round(10/decade)
+		}
+		return two * math.Round(decade/10)
+	}
+	var out []float64
+	keep := func(v float64) {
+		if math.Abs(v/ohms-1) > 1e-6 && !slices.Contains(out, v) {
+			out = append(out, v)
+		}
+	}
+	for _, row := range [][]float64{rowE12, rowE24} {
+		var below, above float64
+		for _, d := range []float64{.1, 1, 10} {
+			for _, m := range row {
+				v := at(m) * d
+				if d == .1 {
+					v = at(m) / 10
+				}
+				if v < ohms*(1-1e-6) {
+					below = v
+				}
+				if v > ohms*(1+1e-6) && above == 0 {
+					above = v
+				}
+			}
+		}
+		keep(below)
+		keep(above)
+	}
+	two := math.Round(ohms / decade * 10)
+	for _, ring := range []float64{10, 1} {
+		digit := math.Mod(math.Floor(two/ring), 10)
+		for _, other := range []float64{1, 2, 3} {
+			if v := two + (other-digit)*ring; digit >= 1 && digit <= 3 && slices.Contains(rowE24, v) {
+				keep(at(v))
+			}
+		}
+	}
+	return out
+}
