@@ -50,15 +50,17 @@ func (o output) name(p *plan.Plan) string {
 
 // newModel takes what a reading was of.
 func newModel(p *plan.Plan, x Reading) (*model, error) {
-	m := &model{p: p, jack: p.Jacks[0].Name, on: x.On, wired: map[conditions]*wiring.Wired{}}
+	m := &model{p: p, on: x.On, wired: map[conditions]*wiring.Wired{}}
+	var w *wiring.Wired
 	for _, j := range p.Jacks {
-		if j.Name == x.Jack {
-			m.jack = j.Name
+		var err error
+		m.jack, m.wired = j.Name, map[conditions]*wiring.Wired{}
+		if w, err = m.at(x.conditions()); err != nil {
+			return nil, err
 		}
-	}
-	w, err := m.at(x.conditions())
-	if err != nil {
-		return nil, err
+		if j.Name == x.Jack || x.Jack != "" && len(x.On) > 0 && here(w, x.On[0]) {
+			break
+		}
 	}
 	for i, b := range p.Boards {
 		if !w.Boards[i].Here || !m.isOn(b.Name) || len(b.Paces) == 0 {
@@ -88,6 +90,16 @@ func newModel(p *plan.Plan, x Reading) (*model, error) {
 		}
 	}
 	return m, nil
+}
+
+// here tells whether a feed hangs on the jack of a circuit.
+func here(w *wiring.Wired, feed string) bool {
+	for _, t := range w.Terminals {
+		if t.Name == feed {
+			return t.Group >= 0 && w.Groups[t.Group].Here || t.Board >= 0 && w.Boards[t.Board].Here
+		}
+	}
+	return false
 }
 
 // paceOf takes one board's pace out of "beacon: blink; lamp driver: slow".
@@ -154,29 +166,23 @@ func (m *model) draws(c conditions) ([]float64, error) {
 	return out, nil
 }
 
-// least is the least branch of a group: what its loss changes, and its name.
-type least struct {
-	group  string
-	part   int // 0: always lit, else the output's index plus 1
-	deltaA float64
-}
-
-// behind lists the groups of a part of the draw.
+// behind lists the groups of a part of the draw, by index in the plan: part 0 is
+// what is always lit, part k the output k-1.
 func (m *model) behind(w *wiring.Wired, part int) []int {
 	var out []int
 	for i, g := range m.p.Groups {
-		if !w.Groups[i].Here {
+		if !w.Groups[i].Here || !m.lit(g) {
 			continue
 		}
-		switch k := slices.IndexFunc(m.outputs, func(o output) bool { return slices.Contains(o.groups, g.Name) }); {
-		case k >= 0 && part == k+1, k < 0 && part == 0 && m.lit(g):
+		k := slices.IndexFunc(m.outputs, func(o output) bool { return slices.Contains(o.groups, g.Name) })
+		if k+1 == part {
 			out = append(out, i)
 		}
 	}
 	return out
 }
 
-// lit tells whether a group that doesn't blink is lit at all.
+// lit tells whether a group is fed at all.
 func (m *model) lit(g plan.Group) bool {
 	if g.Board != "" {
 		return m.isOn(g.Board)

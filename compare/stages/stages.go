@@ -50,6 +50,9 @@ type Reading struct {
 
 	Trace     []blink.Sample `json:"trace,omitempty"` // times from its first reading
 	WindowS   float64        `json:"window_s"`
+	// Sum is set in place of a trace where the groups were measured one by one
+	// and taken together: SumOf.
+	Sum       *Apart `json:"sum,omitempty"`
 	Simulated bool           `json:"simulated,omitempty"`
 }
 

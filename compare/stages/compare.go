@@ -1,0 +1,258 @@
+package stages
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+// Compare sets a whole model against the stage before. The error says why the
+// two can't be set side by side at all.
+func (c *Comparer) Compare(before, now Reading) (Change, error) {
+	out := Change{Stage: now.Stage, Before: before.Stage, Jack: now.Jack, Pace: now.Pace, At: now.At, BeforeAt: before.At,
+		Simulated: before.Simulated || now.Simulated}
+	if before.Jack != now.Jack || before.Pace != now.Pace || !slices.Equal(before.On, now.On) {
+		return out, fmt.Errorf("%q at %q and %q at %q can't be compared: not the same jack, pace or feeds", before.Jack, before.Pace, now.Jack, now.Pace)
+	}
+	m, err := newModel(c.plan, now)
+	if err != nil {
+		return out, err
+	}
+	p := pair{c: c, m: m, before: before, now: now}
+	if err := p.prepare(); err != nil {
+		return out, err
+	}
+	parts, err := p.parts()
+	if err != nil {
+		return out, err
+	}
+	out.Notes = p.notes()
+	for _, x := range parts {
+		out.Parts = append(out.Parts, x.Part)
+	}
+	p.verdict(&out, parts)
+	return out, nil
+}
+
+// pair is two readings under comparison.
+type pair struct {
+	c           *Comparer
+	m           *model
+	before, now Reading
+	a, b        Apart // of before and now
+	// What the plan draws under the conditions of each, base and steps, and by
+	// how much per unit of what isn't known.
+	wantA, wantB               []float64
+	perVolt, perOhm, perKelvin []float64
+	atVolts, atOhms, atKelvin  []float64 // wantA moved to now's volts, ohms, room one at a time, less wantA
+	idleA, idleB               []int     // outputs that don't run
+}
+
+// Steps of the sensitivities.
+const (
+	stepV, stepOhm, stepK = 0.02, 0.02, 1.0
+)
+
+func (p *pair) prepare() error {
+	ca, cb := p.before.conditions(), p.now.conditions()
+	// A room that is known at one stage only is taken for the other as well: the
+	// doubt says so.
+	switch {
+	case p.before.AmbientC == nil:
+		ca.ambientC = cb.ambientC
+	case p.now.AmbientC == nil:
+		cb.ambientC = ca.ambientC
+	}
+	up := func(c conditions, v, o, k float64) conditions {
+		return conditions{c.volts + v, c.seriesOhm + o, c.ambientC + k}
+	}
+	at := func(c conditions, less []float64, per float64) ([]float64, error) {
+		y, err := p.m.draws(c)
+		if err != nil || less == nil {
+			return y, err
+		}
+		for i := range y {
+			y[i] = (y[i] - less[i]) / per
+		}
+		return y, nil
+	}
+	var err error
+	if p.wantA, err = at(ca, nil, 1); err != nil {
+		return err
+	}
+	for _, s := range []struct {
+		into *[]float64
+		c    conditions
+		less []float64
+		per  float64
+	}{
+		{&p.wantB, cb, nil, 1},
+		{&p.perVolt, up(cb, stepV, 0, 0), nil, 0}, {&p.perOhm, up(cb, 0, stepOhm, 0), nil, 0}, {&p.perKelvin, up(cb, 0, 0, stepK), nil, 0},
+		{&p.atVolts, conditions{cb.volts, ca.seriesOhm, ca.ambientC}, p.wantA, 1},
+		{&p.atOhms, conditions{ca.volts, cb.seriesOhm, ca.ambientC}, p.wantA, 1},
+		{&p.atKelvin, conditions{ca.volts, ca.seriesOhm, cb.ambientC}, p.wantA, 1},
+	} {
+		if *s.into, err = at(s.c, s.less, s.per); err != nil {
+			return err
+		}
+	}
+	for i := range p.wantB {
+		p.perVolt[i] = (p.perVolt[i] - p.wantB[i]) / stepV
+		p.perOhm[i] = (p.perOhm[i] - p.wantB[i]) / stepOhm
+		p.perKelvin[i] = (p.perKelvin[i] - p.wantB[i]) / stepK
+	}
+	if p.before.Sum != nil {
+		p.a = *p.before.Sum
+	} else if p.a, err = p.m.apart(p.before, slices.Clone(p.wantA), nil); err != nil {
+		return fmt.Errorf("%s: %w", p.before.Stage, err)
+	}
+	if p.b, err = p.m.apart(p.now, slices.Clone(p.wantB), &p.a); err != nil {
+		return fmt.Errorf("%s: %w", p.now.Stage, err)
+	}
+	return nil
+}
+
+// blinkers of a trace, in the order of the model's outputs.
+func (m *model) blinkers(a Apart) []Blinker {
+	out := make([]Blinker, len(m.outputs))
+	for k, o := range m.outputs {
+		for _, c := range a.Clocks {
+			for _, b := range c.Blinks {
+				if c.Board == m.p.Boards[o.board].Name && b.Output == m.p.Boards[o.board].Outputs[o.at].Number {
+					out[k] = b
+				}
+			}
+		}
+	}
+	return out
+}
+
+// judged is a part with what could have changed it.
+type judged struct {
+	Part
+	index      int // of the part in the model
+	candidates []candidate
+	scale      float64 // of the model's currents to those measured before
+}
+
+func (p *pair) parts() ([]judged, error) {
+	if !p.a.Known || !p.b.Known {
+		x, err := p.mean()
+		return []judged{x}, err
+	}
+	base, err := p.part(0, "all that is always lit", nil, p.a.BaseA, p.a.BaseU, p.b.BaseA, p.b.BaseU)
+	if err != nil {
+		return nil, err
+	}
+	out := []judged{base}
+	then, now := p.m.blinkers(p.a), p.m.blinkers(p.b)
+	for k, o := range p.m.outputs {
+		x, err := p.part(k+1, o.name(p.m.p), o.groups, then[k].StepA, then[k].StepU, now[k].StepA, now[k].StepU)
+		if err != nil {
+			return nil, err
+		}
+		x.states(then[k], now[k])
+		out = append(out, x)
+	}
+	return out, nil
+}
+
+// states lets what an output does decide over how much it draws.
+func (x *judged) states(then, now Blinker) {
+	switch {
+	case then.State == Runs && (now.State == StaysLit || now.State == StaysDark):
+		x.Verdict, x.What = Changed, x.What+", which "+string(now.State)
+		if now.State == StaysDark {
+			x.What = strings.TrimSuffix(x.What, string(StaysDark)) + "stays dark"
+		}
+	case then.State != Runs && now.State == Runs:
+		x.Verdict, x.What = Changed, x.What+", which runs now"
+	case then.State == Runs && now.State == Unsettled && x.Verdict == Unchanged:
+		x.Verdict = CantTell
+	case then.State != Runs && now.State != Runs && x.Verdict == Unchanged:
+		x.Verdict = CantTell
+	}
+}
+
+// mean compares the draw over whole periods, where outputs take turns without a
+// dark moment.
+func (p *pair) mean() (judged, error) {
+	x := judged{Part: Part{What: "the whole over full periods"}}
+	wa, wb := p.blend(p.wantA), p.blend(p.wantB)
+	x.fill(p, p.a.MeanA, p.a.MeanU, p.b.MeanA, p.b.MeanU, wa, wb, func(y []float64) float64 { return p.blend(y) }, true)
+	for part := range len(p.m.outputs) + 1 {
+		cs, err := p.m.candidates(p.now.conditions(), part)
+		if err != nil {
+			return x, err
+		}
+		for _, c := range cs {
+			if part > 0 {
+				c.deltaA *= p.m.outputs[part-1].pace.Duty
+			}
+			x.candidates = append(x.candidates, c)
+		}
+	}
+	x.SmallestA = x.scale * leastOf(x.candidates)
+	x.decide(p.c.rule)
+	return x, nil
+}
+
+// blend is base and steps by their planned duty.
+func (p *pair) blend(y []float64) float64 {
+	sum := y[0]
+	for k, o := range p.m.outputs {
+		sum += o.pace.Duty * y[k+1]
+	}
+	return sum
+}
+
+// part compares one part of the draw.
+func (p *pair) part(index int, what string, groups []string, beforeA, beforeU, nowA, nowU float64) (judged, error) {
+	x := judged{Part: Part{What: what, Groups: groups}, index: index}
+	x.fill(p, beforeA, beforeU, nowA, nowU, p.wantA[index], p.wantB[index], func(y []float64) float64 { return y[index] }, index == 0)
+	cs, err := p.m.candidates(p.now.conditions(), index)
+	if err != nil {
+		return x, err
+	}
+	x.candidates = cs
+	x.SmallestA = x.scale * leastOf(cs)
+	x.decide(p.c.rule)
+	return x, nil
+}
+
+// fill sets the figures of a part. of picks the part out of base and steps.
+func (x *judged) fill(p *pair, beforeA, beforeU, nowA, nowU, wantA, wantB float64, of func([]float64) float64, base bool) {
+	x.BeforeA, x.BeforeU, x.NowA, x.NowU = beforeA, beforeU, nowA, nowU
+	x.scale = 1
+	if wantA > 1e-6 && beforeA > 0 {
+		x.scale = beforeA / wantA
+	}
+	x.ExpectedA = x.scale * wantB
+	if !(wantA > 1e-6) {
+		x.ExpectedA = beforeA
+	}
+	x.DeltaA = nowA - x.ExpectedA
+	x.Doubts = p.doubts(x.Part, x.scale, of, base)
+	sum := 0.0
+	for _, d := range x.Doubts {
+		sum += d.U * d.U
+	}
+	x.U = math.Sqrt(sum)
+	x.SeenFromA = (p.c.rule.K + p.c.rule.Guard) * x.U
+}
+
+// decide applies the rule.
+func (x *judged) decide(r Rule) {
+	switch d := math.Abs(x.DeltaA); {
+	case !(x.U > 0) || math.IsInf(x.U, 0) || math.IsNaN(d) || math.IsInf(d, 0):
+		x.Verdict = CantTell
+	case d >= r.K*x.U:
+		x.Verdict = Changed
+	case d <= x.SmallestA-r.Guard*x.U, x.SmallestA == 0:
+		// Without a known branch nothing is excluded by name; a note says so.
+		x.Verdict = Unchanged
+	default:
+		x.Verdict = CantTell
+	}
+}

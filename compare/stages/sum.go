@@ -1,0 +1,171 @@
+package stages
+
+import (
+	"fmt"
+	"math"
+
+	"sealworthy/capture"
+)
+
+// fitted is the stage whose groups, each measured alone through its joints, can
+// be taken together.
+const fitted = "fitted"
+
+// SumOf takes together what the feeds of a model drew one by one at stage
+// fitted, as the whole would draw it under the conditions of like: for each feed
+// the plan's current in the whole, times measured over planned of that feed
+// alone. A single feed is read cold, seconds after it was switched on: against a
+// warm whole that is most of the doubt, and a small branch can hide in it. The
+// error names the feed that wasn't measured.
+func (c *Comparer) SumOf(steps []capture.StepRecord, l Leads, like Reading) (Reading, error) {
+	m, err := newModel(c.plan, like)
+	if err != nil {
+		return Reading{}, err
+	}
+	w, err := m.at(like.conditions())
+	if err != nil {
+		return Reading{}, err
+	}
+	if _, err := draw(w, like.Volts); err != nil {
+		return Reading{}, err
+	}
+	share := make([]float64, len(w.Terminals))
+	for t := range w.Terminals {
+		share[t] = w.FeedAmps(w.Point, t)
+	}
+	want, err := m.draws(like.conditions())
+	if err != nil {
+		return Reading{}, err
+	}
+	s := adder{c: c, m: m, want: want, steps: steps, l: l, sum: Apart{Known: true}}
+	s.out = Reading{Stage: fitted, Jack: like.Jack, Pace: like.Pace, On: like.On, Volts: like.Volts, VoltsHalf: like.VoltsHalf, VoltsRead: like.VoltsRead,
+		SeriesOhm: like.SeriesOhm, SeriesU: like.SeriesU, OnS: math.Inf(1), Supply: like.Supply}
+	for t, x := range w.Terminals {
+		if !here(w, x.Name) || !m.isOn(x.Name) {
+			continue
+		}
+		if err := s.feed(x.Name, x.Board, share[t]); err != nil {
+			return Reading{}, err
+		}
+	}
+	s.sum.MeanU = s.sum.BaseU
+	s.out.Sum = &s.sum
+	return s.out, nil
+}
+
+// adder gathers the feeds of a sum.
+type adder struct {
+	c     *Comparer
+	m     *model
+	want  []float64
+	steps []capture.StepRecord
+	l     Leads
+	out   Reading
+	sum   Apart
+	n     int
+}
+
+// feed adds one feed: shareA is what it has in the whole by the plan.
+func (s *adder) feed(name string, board int, shareA float64) error {
+	pace := ""
+	if board >= 0 {
+		b := s.m.p.Boards[board]
+		if len(b.Paces) > 0 {
+			pace = b.Paces[0].Name
+		}
+		if p := paceOf(s.out.Pace, b.Name); p != "" {
+			pace = p
+		}
+	}
+	r, ok := s.latest(name, pace)
+	if !ok {
+		return fmt.Errorf("%q was not measured alone at stage fitted", name)
+	}
+	x, err := ReadingOf(r, s.l)
+	if err != nil {
+		return err
+	}
+	m, err := newModel(s.m.p, x)
+	if err != nil {
+		return err
+	}
+	want, err := m.draws(x.conditions())
+	if err != nil {
+		return err
+	}
+	if !(want[0] > 0) {
+		return fmt.Errorf("the plan expects nothing of %q: it can't be scaled", name)
+	}
+	a, err := m.apart(x, append([]float64(nil), want...), nil)
+	if err != nil {
+		return err
+	}
+	if !a.Known {
+		return fmt.Errorf("%q: its outputs take turns without a dark moment", name)
+	}
+	ratio := a.BaseA / want[0]
+	s.sum.BaseA += shareA * ratio
+	s.sum.BaseU = math.Hypot(s.sum.BaseU, shareA*a.BaseU/want[0])
+	s.sum.MeanA += shareA * ratio
+	s.out.HalfWidthA += shareA / want[0] * x.HalfWidthA
+	s.blinks(a, m, want)
+	s.seen(x)
+	return nil
+}
+
+// blinks adds the outputs of a board.
+func (s *adder) blinks(a Apart, m *model, want []float64) {
+	for _, c := range a.Clocks {
+		for i := range c.Blinks {
+			b := &c.Blinks[i]
+			for k, o := range m.outputs {
+				if m.p.Boards[o.board].Outputs[o.at].Number != b.Output || !(want[k+1] > 0) {
+					continue
+				}
+				for q, mine := range s.m.outputs {
+					if mine.board == o.board && mine.at == o.at {
+						scale := s.want[q+1] / want[k+1]
+						b.StepA, b.StepU, b.BuiltA = scale*b.StepA, scale*b.StepU, s.want[q+1]
+						s.sum.MeanA += b.Duty * b.StepA
+					}
+				}
+			}
+		}
+		s.sum.Clocks = append(s.sum.Clocks, c)
+	}
+}
+
+// seen takes over what the doubts need to know of a reading.
+func (s *adder) seen(x Reading) {
+	if s.n == 0 {
+		s.out.Meter, s.out.MeterName, s.out.AmbientC, s.out.Range = x.Meter, x.MeterName, x.AmbientC, x.Range
+	}
+	if x.Meter.Identity != s.out.Meter.Identity {
+		s.out.Meter.Identity = "" // several: none that a later one could be the same as
+	}
+	if x.Range != s.out.Range {
+		s.out.Range = "several"
+	}
+	if x.AmbientC == nil {
+		s.out.AmbientC = nil
+	}
+	s.out.OnS = math.Min(s.out.OnS, x.OnS)
+	if x.At.After(s.out.At) {
+		s.out.At = x.At
+	}
+	s.out.Simulated = s.out.Simulated || x.Simulated
+	s.n++
+}
+
+// latest is the last measurement of a feed alone.
+func (s *adder) latest(feed, pace string) (capture.StepRecord, bool) {
+	for i := len(s.steps) - 1; i >= 0; i-- {
+		r := s.steps[i]
+		if r.Step.Kind == capture.Power && r.Step.Way == capture.Alone && r.Step.Feed == feed && r.Step.Pace == pace &&
+			r.Stage == fitted && r.Outcome == capture.Measured && len(r.Step.Outputs) == 0 {
+			return r, true
+		}
+	}
+	return capture.StepRecord{}, false
+}
+

@@ -1,0 +1,245 @@
+package stages
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"sealworthy/compare/plan"
+)
+
+// fitsWithin is how far a change may lie from what a fault would make of it, in
+// standard uncertainties (about 95 %), and branchRel how far a branch may be
+// from its nominal current, as a standard deviation.
+const (
+	fitsWithin = 2.0
+	branchRel  = 0.08
+	mostFits   = 6
+)
+
+// verdict weighs the parts: one that changed decides, then one that can't be told.
+func (p *pair) verdict(out *Change, parts []judged) {
+	out.Verdict = Unchanged
+	for _, x := range parts {
+		switch {
+		case x.Verdict == Changed:
+			out.Verdict = Changed
+			out.Fits = append(out.Fits, x.fits()...)
+		case x.Verdict != Unchanged && out.Verdict != Changed:
+			out.Verdict = CantTell
+		}
+		out.Hidden = append(out.Hidden, x.hidden(p.c.rule)...)
+	}
+	if p.b.Poor && out.Verdict == Unchanged {
+		out.Verdict = CantTell
+	}
+	slices.SortStableFunc(out.Fits, func(a, b Fit) int { return cmp.Compare(a.Sigmas, b.Sigmas) })
+	switch out.Verdict {
+	case Changed:
+		out.Text = changedText(out, parts)
+		out.Settle = p.settleChanged(out)
+	case Unchanged:
+		out.Hidden = nil
+		x := parts[0]
+		out.Text = fmt.Sprintf("unchanged since it was %s: %s, where %s was to be expected", out.Before, milliamps(x.NowA, x.U), milliamps(x.ExpectedA, x.U))
+		if x.SmallestA == 0 {
+			out.Text += fmt.Sprintf("; a change of less than %s would not show", milliamps(x.SeenFromA, 0))
+		}
+	default:
+		p.cantTell(out, parts)
+	}
+}
+
+// fits lists what would change a part by about as much, the nearest first.
+func (x judged) fits() []Fit {
+	var out []Fit
+	for _, c := range x.candidates {
+		d := x.scale * c.deltaA
+		u := math.Hypot(x.U, branchRel*d)
+		if d*x.DeltaA <= 0 || math.Abs(d) < 0.5*math.Abs(x.DeltaA) {
+			continue
+		}
+		if s := math.Abs(x.DeltaA-d) / u; s <= fitsWithin {
+			out = append(out, Fit{Group: c.group, What: c.what, DeltaA: d, Sigmas: s})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Fit) int { return cmp.Compare(a.Sigmas, b.Sigmas) })
+	return out
+}
+
+// hidden lists the groups of which the loss of one branch isn't excluded.
+func (x judged) hidden(r Rule) []string {
+	if x.Verdict != CantTell {
+		return nil
+	}
+	var out []string
+	for _, c := range x.candidates {
+		if c.branch && math.Abs(x.DeltaA) > -x.scale*c.deltaA-r.Guard*x.U && c.deltaA < 0 && !slices.Contains(out, c.group) {
+			out = append(out, c.group)
+		}
+	}
+	return out
+}
+
+func changedText(out *Change, parts []judged) string {
+	var said []string
+	for _, x := range parts {
+		if x.Verdict != Changed {
+			continue
+		}
+		way := "less"
+		if x.DeltaA > 0 {
+			way = "more"
+		}
+		if strings.Contains(x.What, ", which ") {
+			said = append(said, x.What)
+			continue
+		}
+		said = append(said, fmt.Sprintf("%s draws %s %s than it should", x.What, milliamps(math.Abs(x.DeltaA), x.U), way))
+	}
+	s := fmt.Sprintf("changed since it was %s: %s", out.Before, strings.Join(said, "; "))
+	if len(out.Fits) > 0 {
+		var fit []string
+		for _, f := range out.Fits[:min(3, len(out.Fits))] {
+			fit = append(fit, f.Group+", "+f.What)
+		}
+		s += ". That is as much as " + strings.Join(fit, "; or ")
+	}
+	return s
+}
+
+// settleChanged says what to do about a change.
+func (p *pair) settleChanged(out *Change) []string {
+	s := []string{"take the clips off, put them on again and measure once more, before anything is opened"}
+	if names := groupsOf(out.Fits); len(names) > 0 {
+		s = append(s, "look at these lit: "+strings.Join(names, ", "))
+	}
+	if out.Stage == "returned" {
+		return append(s, "the sweep against the signature tells more: sealworthy return")
+	}
+	return append(s, "look at what was done between the two readings: a pinched wire, a joint that came loose")
+}
+
+func groupsOf(fs []Fit) []string {
+	var out []string
+	for _, f := range fs {
+		if !slices.Contains(out, f.Group) && len(out) < mostFits {
+			out = append(out, f.Group)
+		}
+	}
+	return out
+}
+
+// cantTell says why, and what would settle it: by the largest doubt of the part
+// that can't be told.
+func (p *pair) cantTell(out *Change, parts []judged) {
+	x := parts[0]
+	for _, q := range parts {
+		if q.Verdict == CantTell {
+			x = q
+			break
+		}
+	}
+	out.Text = fmt.Sprintf("can't tell whether it changed since it was %s: %s, where %s was to be expected", out.Before,
+		milliamps(x.NowA, x.U), milliamps(x.ExpectedA, x.U))
+	switch {
+	case p.b.Poor:
+		out.Why = "something else changes as well while it is read: what is always lit and what blinks don't account for the readings"
+		out.Settle = []string{"measure it again without touching anything; if it stays so, wiggle the leads: a contact may open now and then"}
+		return
+	case len(x.Doubts) == 0:
+		out.Why = "nothing is known of how far the readings can be trusted"
+		return
+	case math.Abs(x.DeltaA) <= p.c.rule.Guard*x.U || x.SmallestA <= p.c.rule.Guard*x.U:
+		out.Why = fmt.Sprintf("one branch of %s is worth %s, the doubt is %s: too near; most of it is %s (%s)", several(out.Hidden),
+			milliamps(x.SmallestA, 0), milliamps(p.c.rule.Guard*x.U, 0), x.Doubts[0].What, milliamps(x.Doubts[0].U, 0))
+	default:
+		out.Why = fmt.Sprintf("it differs by %s, give or take %s: between as it was and one branch of %s dark; most of the doubt is %s", milliamps(math.Abs(x.DeltaA), x.U),
+			milliamps(x.U, 0), several(out.Hidden), x.Doubts[0].What)
+	}
+	for _, d := range x.Doubts[:min(2, len(x.Doubts))] {
+		if s := p.cure(d); s != "" && d.U > 0.3*x.U {
+			out.Settle = append(out.Settle, s)
+		}
+	}
+	if len(out.Settle) == 0 {
+		out.Settle = append(out.Settle, "measure it once more")
+	}
+	out.Settle = append(out.Settle, "look at every light")
+}
+
+func several(names []string) string {
+	switch {
+	case len(names) == 0:
+		return "a group"
+	case len(names) > 3:
+		return strings.Join(names[:3], ", ") + fmt.Sprintf(" or %d others", len(names)-3)
+	}
+	return strings.Join(names, " or ")
+}
+
+// cure says what makes a doubt smaller.
+func (p *pair) cure(d Doubt) string {
+	switch d.What {
+	case doubtScatter:
+		return "read for longer"
+	case doubtMeter:
+		return "use a meter with a finer step"
+	case doubtVolts:
+		return "use one supply at both stages, one that can be read back"
+	case doubtRoomUnk:
+		return "note the room temperature at every stage: --room"
+	case doubtRoom, doubtRoom + ", by the plan's coefficient":
+		return "measure in a room as warm as then"
+	case doubtClip:
+		return "use the same bench and leads as then; press the clips on afresh and measure again"
+	case doubtWarm:
+		return fmt.Sprintf("measure it as warm as then: it had been on for %.0f s, now for %.0f s", p.before.OnS, p.now.OnS)
+	case doubtAge:
+		return ""
+	}
+	if strings.Contains(d.What, "meter") {
+		return "measure it with the meter of the stage before, in the same range"
+	}
+	return ""
+}
+
+// notes says what can't be judged by name.
+func (p *pair) notes() []string {
+	var out []string
+	var found, loads []string
+	for _, g := range p.m.p.Groups {
+		switch {
+		case !p.m.lit(g):
+		case g.AsFound:
+			found = append(found, g.Name)
+		case slices.ContainsFunc(g.Lights, func(l plan.Light) bool { return l.Kind == plan.Envelope }):
+			loads = append(loads, g.Name)
+		}
+	}
+	if len(found) > 0 {
+		out = append(out, "as found, so that no branch of it is known: "+strings.Join(found, ", "))
+	}
+	if len(loads) > 0 {
+		out = append(out, "no steady draw of its own, so that a change of it tells little: "+strings.Join(loads, ", "))
+	}
+	if !p.a.Known || !p.b.Known {
+		out = append(out, "outputs take turns without a dark moment: the draw over full periods is compared")
+	}
+	return out
+}
+
+// milliamps writes a current to the digits that u leaves it; 0: two.
+func milliamps(a, u float64) string {
+	mA := 1e3 * a
+	if u <= 0 {
+		u = math.Abs(a) / 30
+	}
+	places := 0
+	if u > 0 {
+		places = min(3, max(0, int(math.Ceil(-math.Log10(1e3*u)))))
+	}
+	return fmt.Sprintf("%.*f mA", places, mA)
+}
