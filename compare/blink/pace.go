@@ -94,7 +94,7 @@ func (q *search) all() []solution {
 			hz = append(hz, sols[i].hz())
 		}
 	}
-	sols = merge(sols, q.fades(hz), 0)
+	sols = merge(sols, q.fades(hz, &sols[0]), 0)
 	for n := 2; n <= maxFlashes && (sols[0].chi > plainChi || !q.d.noiseKnown); n++ {
 		sols = merge(sols, q.patterns(n), richerGain*q.d.scale(sols[0].chi))
 	}
