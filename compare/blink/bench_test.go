@@ -3,6 +3,7 @@ package blink
 import (
 	"math/rand/v2"
 	"testing"
+	"time"
 )
 
 // prototypeScanMs is what a throw-away scan alone of 300 readings took, on one
@@ -40,3 +41,47 @@ func BenchmarkPaceTriple(b *testing.B) { benchmarkPace(b, group(3, 0.10, 0.22), 
 func BenchmarkPaceSine(b *testing.B) { benchmarkPace(b, sineFade, Sine, 0) }
 
 func BenchmarkPaceRamp(b *testing.B) { benchmarkPace(b, rampFade(0.2), Ramp, 0) }
+
+// BenchmarkScan fills the Gram matrix of all edges at one pace, and does it
+// the plain way too: every edge's response at every reading.
+func BenchmarkScan(b *testing.B) {
+	s, k := threeHundred(rectangle(0.35))
+	d, _ := newTrace(s, k, leastFree)
+	const hz = 1.1
+	plain := func(resp []float64, gram []float64) {
+		span := d.window * hz
+		for i, t := range d.t {
+			for e := range scanEdges {
+				x := t*hz - float64(e)/scanEdges
+				resp[i*scanEdges+e] = (sawtooth(x) - sawtooth(x-span)) / span
+			}
+		}
+		for e := range scanEdges {
+			for g := 0; g <= e; g++ {
+				sum := 0.0
+				for i := range d.t {
+					sum += resp[i*scanEdges+e] * resp[i*scanEdges+g]
+				}
+				gram[e*scanEdges+g] = sum
+			}
+		}
+	}
+	resp, gram := make([]float64, len(d.t)*scanEdges), make([]float64, scanEdges*scanEdges)
+	sc := newScanner(d, scanEdges)
+	b.ReportAllocs()
+	var ours, theirs time.Duration
+	for b.Loop() {
+		from := time.Now()
+		for range 50 {
+			sc.prepare(hz)
+		}
+		between := time.Now()
+		for range 50 {
+			plain(resp, gram)
+		}
+		ours += between.Sub(from)
+		theirs += time.Since(between)
+	}
+	b.ReportMetric(float64(ours.Nanoseconds())/float64(50*b.N), "ns/pace")
+	b.ReportMetric(float64(theirs)/float64(ours), "plain/ours")
+}

@@ -243,14 +243,24 @@ func (d *trace) samplingPeaks() []float64 {
 	n := int(2*d.maxHz/step) + 2
 	first := int(0.5 * d.minHz / step)
 	re, im := make([]float64, n), make([]float64, n)
-	for _, t := range d.t {
-		sn, cs := math.Sincos(2 * math.Pi * step * t)
-		s, c := math.Sincos(2 * math.Pi * step * float64(first) * t)
-		for i := first; i < n; i++ {
-			re[i] += c
-			im[i] += s
-			c, s = c*cs-s*sn, s*cs+c*sn
+	// One phasor for each reading, turned on from frequency to frequency: no
+	// turn waits for the one before it.
+	type phasor struct{ c, s, turnC, turnS float64 }
+	ph := make([]phasor, len(d.t))
+	for k, t := range d.t {
+		p := &ph[k]
+		p.turnS, p.turnC = math.Sincos(2 * math.Pi * step * t)
+		p.s, p.c = math.Sincos(2 * math.Pi * step * float64(first) * t)
+	}
+	for i := first; i < n; i++ {
+		c, s := 0.0, 0.0
+		for k := range ph {
+			p := &ph[k]
+			c += p.c
+			s += p.s
+			p.c, p.s = p.c*p.turnC-p.s*p.turnS, p.s*p.turnC+p.c*p.turnS
 		}
+		re[i], im[i] = c, s
 	}
 	size := func(i int) float64 { return math.Hypot(re[i], im[i]) / float64(len(d.t)) }
 	var peaks []float64
