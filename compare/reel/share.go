@@ -6,9 +6,13 @@ import (
 )
 
 // doubt is the standard deviation of the log-odds of a planned share: half is
-// 0.20 to 0.80 with 95 %, 0.9 is 0.69 to 0.97 (common practice, no source: the
-// shares themselves are no more than that).
-const doubt = 0.7
+// 0.17 to 0.83 with 95 %, 0.9 is 0.65 to 0.98 (common practice, no source: the
+// shares themselves are no more than that). openness widens it once the groups
+// speak for themselves.
+const (
+	doubt    = 0.8
+	openness = 2.0
+)
 
 // leastGroups of one reel are needed before their scatter says something of its share.
 const leastGroups = 4
@@ -17,7 +21,7 @@ const leastGroups = 4
 // beyond tailZ of them, whatever the share may be.
 const (
 	tailZ = 3.29
-	tailP = 0.001
+	tailP = 0.0005
 )
 
 // shared is what was found for one reel: the shift of the log-odds of planned shares.
@@ -92,7 +96,9 @@ func (l *Learner) share(name string, obs []observed, st *state) shared {
 		centre = logit(was.Best) - logit(x.Planned)
 		width = math.Min(doubt, was.U/(was.Best*(1-was.Best)))
 	}
-	x.Estimated = len(groups) >= leastGroups
+	if x.Estimated = len(groups) >= leastGroups; x.Estimated {
+		width *= openness
+	}
 	by, weights := grid(centre, width)
 	if x.Estimated {
 		l.weigh(name, mine, st, by, weights)
