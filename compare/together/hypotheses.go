@@ -39,7 +39,7 @@ const (
 	// partRel: the figures of a part may be off by this much more than they say
 	// (one standard deviation), in two sizes.
 	partSmall, partLarge = 0.1, 0.3
-	meterSmall, meterBig = 0.02, 0.1
+	meterSmall, meterBig = 0.02, 0.05
 )
 
 // hypotheses lists the common causes that at least two of the groups hang on.

@@ -213,7 +213,7 @@ const (
 func (m *model) covariance() {
 	n := len(m.r)
 	m.pieces, m.meter = square(n), square(n)
-	own := make([]float64, n)
+	own, gain := make([]float64, n), make([]float64, n)
 	bench := make([]float64, n)
 	reels := make([]map[string]float64, n)
 	for i, r := range m.r {
@@ -227,6 +227,12 @@ func (m *model) covariance() {
 		if shared > 0.9*rest {
 			f = math.Sqrt(0.9 * rest / shared)
 		}
+		// A reading far above what is due has a fault, and its doubt says nothing of
+		// the others'.
+		gain[i] = math.Sqrt(meterShare) * r.MeasuredU
+		if a := math.Abs(r.MeasuredA); a > r.ExpectedA {
+			gain[i] *= r.ExpectedA / a
+		}
 		own[i] = math.Sqrt(max(0, rest-f*f*shared))
 		bench[i] = f * r.BenchU
 		reels[i] = map[string]float64{}
@@ -235,19 +241,19 @@ func (m *model) covariance() {
 		}
 	}
 	for i, r := range m.r {
-		for j, s := range m.r {
+		for j := range m.r {
 			x := benchShare * bench[i] * bench[j]
 			for reel, a := range reels[i] {
 				x += a * reels[j][reel]
 			}
-			if r.gi == s.gi {
+			if r.gi == m.r[j].gi {
 				x += own[i] * own[j]
 			}
 			m.pieces[i][j] = x
-			m.meter[i][j] = meterShare * r.MeasuredU * s.MeasuredU
+			m.meter[i][j] = gain[i] * gain[j]
 		}
 		m.pieces[i][i] += (1-benchShare)*bench[i]*bench[i] + sq(pieceRel*r.ExpectedA)
-		m.meter[i][i] += (1-meterShare)*r.MeasuredU*r.MeasuredU + leastVar
+		m.meter[i][i] += r.MeasuredU*r.MeasuredU - gain[i]*gain[i] + leastVar
 	}
 }
 

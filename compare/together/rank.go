@@ -7,8 +7,8 @@ import (
 )
 
 // A fault of a group's own may do anything to its draw: these shares of the
-// draw as standard deviations, each as likely.
-var ownSizes = []float64{0.02, 0.07, 0.25, 1}
+// draw as standard deviations, each as likely. A bridge draws hundreds of times as much.
+var ownSizes = []float64{0.02, 0.07, 0.25, 1, 10, 300}
 
 // Most groups with a fault of their own beside a common cause, and without one.
 const (
@@ -69,7 +69,7 @@ func (m *model) rank(pr Priors) Result {
 	res.Causes = m.causes(all[1:], total)
 	if len(res.Causes) > 0 {
 		c := res.Causes[0]
-		res.Alarm = c.P > 0.5 && len(c.Shows) >= 2
+		res.Alarm = c.P > 0.5 && len(c.Shows) >= 2 && 4*len(c.Against) <= len(c.Shows)
 		if c.P > res.None+res.One+res.Several {
 			res.Own = c.Besides
 			return res

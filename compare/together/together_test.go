@@ -181,7 +181,7 @@ func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates) {
 			rs.visibleFirst++
 		}
 	}
-	if is != nil && (!top || !res.Alarm) && clear >= 2 || is == nil && res.Alarm {
+	if is != nil && (!top || !res.Alarm) && clear >= 2 || is == nil && res.Alarm || res.Alarm && !top {
 		t.Logf("%s %d, %.3g ohm: none %.2f one %.2f several %.2f own %v", kind, seed, ohms, res.None, res.One, res.Several, res.Own)
 		for _, c := range res.Causes[:min(2, len(res.Causes))] {
 			t.Logf("    %.2f %s | %s", c.P, c.Text, c.Look)
