@@ -195,13 +195,9 @@ func (x *judged) states(then, now Blinker) {
 	switch {
 	case gone(then, now):
 		x.Verdict = Changed
-		switch now.State {
-		case StaysLit:
-			x.state = "stays lit"
-		case StaysDark:
-			x.state = "stays dark"
-		default:
-			x.state = "doesn't blink any more"
+		x.state = "doesn't blink any more"
+		if now.State != Unsettled {
+			x.state = string(now.State)
 		}
 	case then.State == StaysLit && now.State == Runs, then.State == StaysDark && now.State == Runs:
 		x.Verdict, x.state = Changed, "blinks now, which it didn't"
