@@ -17,11 +17,13 @@ const (
 // leastGroups of one reel are needed before their scatter says something of its share.
 const leastGroups = 4
 
-// tailZ and tailP: the own deviations are widened until no more than tailP lie
-// beyond tailZ of them, whatever the share may be.
+// The own deviations are widened until no more than tailP lie beyond tailZ of
+// them, whatever the share may be. A planned share is no more than a guess: there
+// the tail is half of that.
 const (
-	tailZ = 3.29
-	tailP = 0.0005
+	tailZ       = 3.29
+	tailP       = 0.001
+	tailPlanned = tailP / 2
 )
 
 // shared is what was found for one reel: the shift of the log-odds of planned shares.
@@ -112,7 +114,11 @@ func (l *Learner) share(name string, obs []observed, st *state) shared {
 	if !x.Estimated && centre == 0 {
 		x.Best = x.Planned
 	}
-	x.Own = math.Min(x.Best, lowShare(s, weights))
+	tail := tailPlanned
+	if x.Estimated {
+		tail = tailP
+	}
+	x.Own = math.Min(x.Best, lowShare(s, weights, tail))
 	x.commonBy, x.ownBy = logit(x.Best)-logit(x.Planned), logit(x.Own)-logit(x.Planned)
 	return x
 }
@@ -203,10 +209,10 @@ func moments(s, weights []float64) (mean, sd float64) {
 	return mean, math.Sqrt(sq / w)
 }
 
-// lowShare is the share whose own deviations have no more than tailP beyond
+// lowShare is the share whose own deviations have no more than tail beyond
 // tailZ under the weights of all shares: the quantile of the mixture of normals
 // of variance 1-s.
-func lowShare(s, weights []float64) float64 {
+func lowShare(s, weights []float64, tail float64) float64 {
 	w := 0.0
 	for _, x := range weights {
 		w += x
@@ -220,7 +226,7 @@ func lowShare(s, weights []float64) float64 {
 				p += weights[i] / w * math.Erfc(tailZ*math.Sqrt(mid/(1-x)/2))
 			}
 		}
-		if p > tailP {
+		if p > tail {
 			low = mid
 		} else {
 			high = mid
