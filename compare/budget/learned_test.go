@@ -30,7 +30,7 @@ func healthy(t testing.TB, p *plan.Plan, at At, rep float64, rel ...float64) []r
 	b := of(t, p, at)
 	var obs []reel.Observation
 	for i, r := range rel {
-		mean := b.Groups[i].Lit.MeanA
+		mean := b.Groups[i].Lit.NominalA
 		obs = append(obs, reel.Observation{Group: p.Groups[i].Name, Volts: 12, AmpsA: r * mean, UA: rep * mean, ExpectedA: mean,
 			PHealthy: 1, SetHalfV: 1e-9, AmbientHalfC: 1e-9})
 	}
