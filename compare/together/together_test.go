@@ -33,7 +33,7 @@ func TestRandomTrees(t *testing.T) {
 	if raceEnabled {
 		t.Skip("statistics run without the race detector")
 	}
-	n := 12
+	n := 6
 	if os.Getenv("SEALWORTHY_LONG") != "" {
 		n = 200
 	}
@@ -67,7 +67,7 @@ func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates) {
 	t.Helper()
 	r := rand.New(rand.NewPCG(seed, hash(kind)))
 	p := parse(t, randomTree(r))
-	b := newBench(t, p, r)
+	b := newBench(t, p, r, 200)
 	ohms := math.Exp(math.Log(2) + r.Float64()*math.Log(150))
 	var is func(c together.Cause) bool
 	at := func(k together.PlaceKind, name string) func(c together.Cause) bool {
