@@ -229,6 +229,15 @@ func TestPrior(t *testing.T) {
 	}
 	f := first.For(w)
 	near(t, "in half-widths of this plan", f.Mean[0], 2*first.Factors[0].Mean, 1e-12)
+	// And so does one with another share.
+	q = groupsOf(2, smd(10, 1, 2.95, 820, 0.15, 0.8))
+	if w, err = wiring.Build(q, "main", wiring.Options{}); err != nil {
+		t.Fatal(err)
+	}
+	f = first.For(w)
+	common, own := f.Split(w.Params[0])
+	near(t, "the same deviation", common*f.Mean[0], math.Sqrt(0.5)*first.Factors[0].Mean, 1e-12)
+	near(t, "whole", common*common+own*own, 1, 1e-12)
 }
 
 func TestText(t *testing.T) {
