@@ -30,6 +30,7 @@ type fileReel struct {
 	Groups []string  `toml:"groups"`
 	More   float64   `toml:"draws_more"`
 	U      float64   `toml:"draws_u"`
+	Beyond bool      `toml:"beyond,omitempty"`
 	Share  fileShare `toml:"share,inline"`
 }
 
@@ -81,7 +82,7 @@ func (l *Learned) Encode() ([]byte, error) {
 	for _, r := range l.Reels {
 		sh := fileShare(r.Share)
 		sh.Planned, sh.Best, sh.U, sh.Own = digits(sh.Planned), digits(sh.Best), digits(sh.U), digits(sh.Own)
-		f.Reel = append(f.Reel, fileReel{r.Reel, r.Parts, r.Groups, digits(r.Rel), digits(r.U), sh})
+		f.Reel = append(f.Reel, fileReel{r.Reel, r.Parts, r.Groups, digits(r.Rel), digits(r.U), r.Beyond, sh})
 	}
 	var kept []int
 	for i, x := range l.Factors {
@@ -162,7 +163,7 @@ func Parse(name string, src []byte) (*Learned, error) {
 	}
 	l := &Learned{Build: f.Build, Day: f.Day}
 	for _, r := range f.Reel {
-		l.Reels = append(l.Reels, Reel{r.Name, r.Parts, r.Groups, r.More, r.U, Share(r.Share)})
+		l.Reels = append(l.Reels, Reel{r.Name, r.Parts, r.Groups, r.More, r.U, Share(r.Share), r.Beyond})
 	}
 	n := len(f.Factor)
 	for i, x := range f.Factor {

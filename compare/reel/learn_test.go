@@ -240,6 +240,24 @@ func TestPrior(t *testing.T) {
 	near(t, "whole", common*common+own*own, 1, 1e-12)
 }
 
+// A reel further off than a reel can be is another part, and is said to be.
+func TestBeyond(t *testing.T) {
+	p := groupsOf(4, smd(10, 1, 2.95, 820, 0.1, 0.5))
+	for _, c := range []struct {
+		rel  float64
+		want bool
+	}{{0.95, false}, {1.06, false}, {0.8, true}, {1.3, true}} {
+		var obs []Observation
+		for i := range 3 {
+			obs = append(obs, seenAs(t, p, p.Groups[i].Name, c.rel))
+		}
+		l := learn(t, p, obs, "", Options{})
+		if text := strings.Join(l.Text(), "\n"); l.Reels[0].Beyond != c.want || strings.Contains(text, "another part") != c.want {
+			t.Errorf("%g: %+v", c.rel, l.Reels[0])
+		}
+	}
+}
+
 func TestText(t *testing.T) {
 	p := groupsOf(4, smd(10, 1, 2.95, 820, 0.15, 0.9))
 	p.Groups[0].Name, p.Groups[1].Name, p.Groups[2].Name = "cabin windows", "bridge", "saloon"
