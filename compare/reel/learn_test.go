@@ -240,6 +240,18 @@ func TestPrior(t *testing.T) {
 	near(t, "whole", common*common+own*own, 1, 1e-12)
 }
 
+// More doubt about the planned share is more uncertainty for the next group;
+// none is the share as planned.
+func TestDoubt(t *testing.T) {
+	p := groupsOf(2, smd(10, 1, 2.95, 820, 0.15, 0.9))
+	obs := []Observation{seenAs(t, p, "windows 1", 0.95)}
+	own := func(o Options) float64 { return learn(t, p, obs, "", o).Factors[0].OwnShare }
+	little, usual, much, none := own(Options{Doubt: 0.2}), own(Options{}), own(Options{Doubt: 2}), own(Options{Shares: AsPlanned})
+	if !(much < usual && usual < little && little < none) || none != 0.9 || own(Options{Doubt: 0.8}) != usual {
+		t.Errorf("own share: %g with much doubt, %g usually, %g with little, %g with none", much, usual, little, none)
+	}
+}
+
 // A reel further off than a reel can be is another part, and is said to be.
 func TestBeyond(t *testing.T) {
 	p := groupsOf(4, smd(10, 1, 2.95, 820, 0.1, 0.5))
