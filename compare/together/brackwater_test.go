@@ -14,6 +14,9 @@ import (
 	"sealworthy/compare/wiring"
 )
 
+// trials of the budgets.
+const trials = 1000
+
 func ship(t testing.TB) *plan.Plan {
 	t.Helper()
 	src, err := os.ReadFile("../../testdata/brackwater/plan.toml")
@@ -84,7 +87,10 @@ func TestBrackwater(t *testing.T) {
 			[]string{"saloon"}, []string{`not measured there yet: "galley lamps" and "lantern"`}, true, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			b := newBench(t, p, rand.New(rand.NewPCG(7, 7)), 1000)
+			if raceEnabled && !c.open {
+				t.Skip("too slow with the race detector; the open ones run")
+			}
+			b := newBench(t, p, rand.New(rand.NewPCG(7, 7)), trials)
 			b.joint = c.wrong
 			var seen []together.Seen
 			if c.loose {
@@ -126,7 +132,7 @@ func TestBrackwater(t *testing.T) {
 // A dead segment and a dead lamp behind one joint are two faults, not a bad joint.
 func TestTwoFaultsAreNoJoint(t *testing.T) {
 	p := ship(t)
-	b := newBench(t, p, rand.New(rand.NewPCG(3, 3)), 1000)
+	b := newBench(t, p, rand.New(rand.NewPCG(3, 3)), trials)
 	b.both = func(w *wiring.Wired) {
 		for _, f := range []fault.Fault{{Kind: fault.DarkSegment, Group: "crew portholes"}, {Kind: fault.OpenBranch, Group: "hold lamps"}} {
 			if err := fault.Apply(w, f); err != nil {
@@ -148,7 +154,7 @@ func TestTwoFaultsAreNoJoint(t *testing.T) {
 // A group that hangs on a joint and draws as planned speaks against it.
 func TestContradiction(t *testing.T) {
 	p := ship(t)
-	b := newBench(t, p, rand.New(rand.NewPCG(5, 5)), 1000)
+	b := newBench(t, p, rand.New(rand.NewPCG(5, 5)), trials)
 	good := b.measure(t, false)
 	b.joint = func(w *wiring.Wired) { w.JointSeries(jointOf(t, p, "deck plate"), math.Inf(1)) }
 	bad := b.measure(t, false)
@@ -179,7 +185,7 @@ func TestLeftOut(t *testing.T) {
 		t.Errorf("no usable readings: %+v", res)
 	}
 	// A bridge in one group is that group's own, whatever it reads.
-	b := newBench(t, p, rand.New(rand.NewPCG(9, 9)), 1000)
+	b := newBench(t, p, rand.New(rand.NewPCG(9, 9)), trials)
 	b.both = func(w *wiring.Wired) {
 		if err := fault.Apply(w, fault.Fault{Kind: fault.Short, Group: "saloon", Ohms: .05}); err != nil {
 			t.Fatal(err)
@@ -193,7 +199,7 @@ func TestLeftOut(t *testing.T) {
 
 func BenchmarkFind(b *testing.B) {
 	p := ship(b)
-	bench := newBench(b, p, rand.New(rand.NewPCG(7, 7)), 1000)
+	bench := newBench(b, p, rand.New(rand.NewPCG(7, 7)), trials)
 	seen := append(bench.measure(b, true), bench.measure(b, false)...)
 	for b.Loop() {
 		if _, err := together.Find(p, seen, together.DefaultPriors()); err != nil {
