@@ -208,7 +208,7 @@ func logit(s float64) float64 {
 
 // shifted moves a share by its log-odds.
 func shifted(s, by float64) float64 {
-	if s <= 0 || s >= 1 {
+	if s <= 0 || s >= 1 || by == 0 {
 		return s
 	}
 	return 1 / (1 + math.Exp(-logit(s)-by))

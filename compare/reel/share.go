@@ -121,6 +121,10 @@ func (l *Learner) share(name string, obs []observed, st *state) shared {
 		tail = tailP
 	}
 	x.Own = math.Min(x.Best, lowShare(s, weights, tail))
+	if x.Best == x.Planned {
+		x.ownBy = logit(x.Own) - logit(x.Planned)
+		return x
+	}
 	x.commonBy, x.ownBy = logit(x.Best)-logit(x.Planned), logit(x.Own)-logit(x.Planned)
 	return x
 }
