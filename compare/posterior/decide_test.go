@@ -76,7 +76,7 @@ func TestJointFalseAlarm(t *testing.T) {
 	e := ensemble(t, mixed(0.5), []float64{12, 6, 8.5}, Bench{}, Options{Seed: 1})
 	trials := 10000
 	if long() {
-		trials = 1000000
+		trials = 300000
 	}
 	for _, n := range []int{1, 2, 3} {
 		r := rand.New(rand.NewPCG(uint64(n), 5))
