@@ -73,6 +73,7 @@ func TestChiLimitKeepsTheFalseAlarm(t *testing.T) {
 // TestJointFalseAlarm draws readings of healthy groups from the very law that the
 // rule assumes: no more may fail than by a single reading, 1 in 1000.
 func TestJointFalseAlarm(t *testing.T) {
+	statistics(t)
 	e := ensemble(t, mixed(0.5), []float64{12, 6, 8.5}, Bench{}, Options{Seed: 1})
 	trials := 10000
 	if long() {

@@ -152,32 +152,7 @@ func scoreOf(t *testing.T, share float64, volts []float64, pr Priors, each int, 
 			if err != nil {
 				t.Fatal(err)
 			}
-			best := 0
-			classes := map[string]float64{"none": res.None, "unknown": res.Unknown}
-			for i, q := range res.Weighed {
-				if q > res.Weighed[best] {
-					best = i
-				}
-				classes[class(&e.Hypotheses[i])] += q
-			}
-			one := score{n: 1}
-			switch {
-			case res.None >= max(res.Weighed[best], res.Unknown):
-				one.healthy = 1
-			case res.Weighed[best] >= res.Unknown && k.in(&e.Hypotheses[best]):
-				one.top = 1
-			}
-			name, most := "", 0.0
-			for c, q := range classes {
-				if q > most {
-					name, most = c, q
-				}
-			}
-			for i := range e.Hypotheses {
-				if k.in(&e.Hypotheses[i]) && class(&e.Hypotheses[i]) == name {
-					one.class = 1
-				}
-			}
+			one := e.scored(res, k)
 			s.add(one)
 			if by != nil {
 				if by[k] == nil {
@@ -188,6 +163,37 @@ func scoreOf(t *testing.T, share float64, volts []float64, pr Priors, each int, 
 		}
 	}
 	return s
+}
+
+// scored looks whether a kind is ranked first, and its class.
+func (e *Ensemble) scored(res Result, k kind15) score {
+	best := 0
+	classes := map[string]float64{"none": res.None, "unknown": res.Unknown}
+	for i, q := range res.Weighed {
+		if q > res.Weighed[best] {
+			best = i
+		}
+		classes[class(&e.Hypotheses[i])] += q
+	}
+	one := score{n: 1}
+	switch {
+	case res.None >= max(res.Weighed[best], res.Unknown):
+		one.healthy = 1
+	case res.Weighed[best] >= res.Unknown && k.in(&e.Hypotheses[best]):
+		one.top = 1
+	}
+	name, most := "", 0.0
+	for c, q := range classes {
+		if q > most {
+			name, most = c, q
+		}
+	}
+	for i := range e.Hypotheses {
+		if k.in(&e.Hypotheses[i]) && class(&e.Hypotheses[i]) == name {
+			one.class = 1
+		}
+	}
+	return one
 }
 
 func (s *score) add(o score) { s.n += o.n; s.top += o.top; s.class += o.class; s.healthy += o.healthy }
@@ -204,6 +210,7 @@ func (s score) String() string {
 // of one reel, the meter is good for 0.5 %, the voltage for 10 mV, the room for
 // 5 K. Two hundredths may be lost, and what the number of cases leaves open.
 func TestNamingFaults(t *testing.T) {
+	statistics(t)
 	each := 12
 	if long() {
 		each = 200

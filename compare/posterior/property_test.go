@@ -101,6 +101,7 @@ func TestProbabilitiesAddUpInAnyOrder(t *testing.T) {
 // More tolerance in the plan never makes what is said surer, on the average over
 // builds of the smaller tolerance.
 func TestMoreToleranceIsNeverSurer(t *testing.T) {
+	statistics(t)
 	narrow, wide := mixed(0.5), mixed(0.5)
 	for i := range wide.Groups[0].Lights {
 		l := &wide.Groups[0].Lights[i]
