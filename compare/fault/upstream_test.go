@@ -83,10 +83,10 @@ func contains(list []string, s string) bool {
 func TestUpstreamRefuses(t *testing.T) {
 	p := parsed(t, reversible)
 	for in, want := range map[string]string{
-		"stern=open joint":   "it has: keel",
-		"keel=open return":   "it has: mast",
-		"lamps=bad return":   `no return "lamps"`,
-		"keel=dark segment":  `no group "keel"`,
+		"stern=open joint":    "it has: keel",
+		"keel=open return":    "it has: mast",
+		"lamps=bad return":    `no return "lamps"`,
+		"keel=dark segment":   `no group "keel"`,
 		"lamps=no such fault": "open return",
 	} {
 		if _, err := fault.Parse(p, in, rand.New(rand.NewPCG(1, 1))); err == nil || !strings.Contains(err.Error(), want) {
