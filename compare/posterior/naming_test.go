@@ -231,7 +231,7 @@ func TestNamingFaults(t *testing.T) {
 	} {
 		by := map[kind15]*score{}
 		believed := DefaultPriors()
-		believed.Loose, believed.Model = 0, 0 // as the prototype has them
+		believed.Loose, believed.Model, believed.Curve = 0, 0, 0 // as the prototype has them
 		s := scoreOf(t, x.share, x.volts, believed, each, by)
 		t.Logf("share %g at %v V: %v (reference: %.2f, %.2f, %.2f)", x.share, x.volts, s, x.top, x.class, x.healthy)
 		f := func(k int) float64 { return float64(k) / float64(s.n) }
