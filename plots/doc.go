@@ -1,9 +1,11 @@
 // Package plots draws what was measured and prints the sheet of a build.
 //
-// Start with Trace for the draw of one group over time, Closure for measured
-// against expected, Bands for what a plan expects, FeedTree for currents and
-// drops at the joints, and Sheet for the page that goes with the model. TraceOf
-// and its kin make their data from records, findings and budgets.
+// Start with Trace for the draw of one group over time, Blinkers for one with
+// what blinks in it drawn in, Closure for measured against expected, Trend for
+// the draw over the stages, Sweep for a return against its signature, Bands for
+// what a plan expects, FeedTree for currents and drops at the joints. Sheet is
+// the page of the test, Delivery that of the client, ReturnSheet that of a
+// return. TraceOf and its kin make their data from records, findings and budgets.
 //
 // Every picture goes to an io.Writer as SVG, PNG or PDF; the caller owns files.
 // The same data give the same bytes as SVG and PNG; a PDF carries its creation
