@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"sealworthy/capture"
 	"sealworthy/compare/blink"
@@ -35,7 +36,7 @@ func ReadingOf(r capture.StepRecord, l Leads) (Reading, error) {
 	if _, ok := r.Instruments[meterName]; ok || len(r.Instruments) == 0 {
 		instrument = meterName
 	}
-	rs := r.Trace(instrument, instruments.Current)
+	rs := lastOf(r.Trace(instrument, instruments.Current))
 	x := Reading{Stage: r.Stage, Jack: r.Step.Feed, Pace: paces(r), At: r.Ended, On: r.Step.On, AmbientC: r.AmbientC, Simulated: r.Simulated,
 		Meter: r.Instruments[instrument], Supply: r.Instruments[supplyName], MeterName: instrument}
 	if err := x.take(rs); err != nil {
@@ -56,6 +57,18 @@ func ReadingOf(r capture.StepRecord, l Leads) (Reading, error) {
 		x.SeriesOhm += g.BurdenOhm
 	}
 	return x, nil
+}
+
+// mostTrace is taken of the end of a trace: hours of a soak say no more.
+const mostTrace = 4 * time.Minute
+
+func lastOf(rs []instruments.Reading) []instruments.Reading {
+	for i, r := range rs {
+		if rs[len(rs)-1].At.Sub(r.At) <= mostTrace {
+			return rs[i:]
+		}
+	}
+	return rs
 }
 
 // paces says at which paces the boards of a step run: that of the one board of

@@ -176,6 +176,14 @@ func TestReadingsThatCantBeCompared(t *testing.T) {
 			t.Errorf("%s: taken", name)
 		}
 	}
+	// Of hours the end is taken.
+	long := sit(t, p, nil, "closed", 2).whole()
+	early := long.Readings[0]
+	early.At = early.At.Add(-time.Hour)
+	long.Settled, long.Readings = early.At, append([]instruments.Reading{early}, long.Readings...)
+	if x, err := stages.ReadingOf(long, stages.Leads{}); err != nil || x.Trace[len(x.Trace)-1].AtS > 60 || x.Trace[0].AtS != 0 {
+		t.Errorf("a soak: %v, %v", x.Trace, err)
+	}
 	x, err := stages.ReadingOf(sit(t, p, nil, "closed", 2).whole(), stages.Leads{Ohm: 0.1, HalfOhm: 0.02})
 	if err != nil || x.OnS < 610 || x.OnS > 620 || !x.VoltsRead || x.Volts != 12 || x.SeriesOhm != 0.1 || x.Pace != "beacon: blink; lamp driver: slow" || x.WindowS != 0.09 {
 		t.Errorf("%+v, %v", x, err)
