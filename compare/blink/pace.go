@@ -255,8 +255,9 @@ func (f *Fit) fill(q *search, s *solution) {
 	} else {
 		f.Extrapolated = d.window*hz > 0.25
 	}
-	if s.m.shape == Flashes && flash < 1.2*d.window {
-		// Length and window trade places at constant charge.
+	if s.m.shape == Flashes && flash < 1.2*d.window*(1+d.windowRelU) {
+		// Length and window trade places at constant charge: a flash that looks
+		// longer than the window may be the window itself.
 		f.OnU = math.Hypot(f.OnU, amp*d.windowRelU)
 		f.DutyU = math.Hypot(f.DutyU, f.Duty*d.windowRelU)
 		onKnown = math.Hypot(onKnown, amp*d.windowRelU)
