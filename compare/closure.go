@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"sealworthy/capture"
@@ -64,7 +65,12 @@ func (j *Judge) rows(h History) (map[string][]Finding, error) {
 	p := j.Expected.Plan
 	rows := map[string][]Finding{}
 	latest := map[string]map[string]Finding{} // group, then stage and pace
+	var extra []capture.StepRecord
 	for _, r := range h.Steps {
+		if j.isExtra(r) {
+			extra = append(extra, r)
+			continue
+		}
 		fs, err := j.Step(r)
 		if err != nil {
 			return nil, err
@@ -82,7 +88,7 @@ func (j *Judge) rows(h History) (map[string][]Finding, error) {
 	}
 	for _, g := range p.Groups {
 		for _, pace := range pacesOf(p, g) {
-			f := j.row(g, pace, latest[g.Name], h)
+			f := j.row(g, pace, latest[g.Name], extra, h)
 			rows[g.Name] = append(rows[g.Name], f)
 		}
 	}
@@ -104,7 +110,7 @@ func pacesOf(p *plan.Plan, g plan.Group) []string {
 
 // row picks the finding that counts for a group at a pace, and weighs rework,
 // look, loose reading and acceptance against it.
-func (j *Judge) row(g plan.Group, pace string, have map[string]Finding, h History) Finding {
+func (j *Judge) row(g plan.Group, pace string, have map[string]Finding, extra []capture.StepRecord, h History) Finding {
 	f := Finding{Group: g.Name, Closure: g.Closure, Board: g.Board, Output: g.Output, Pace: pace,
 		Verdict: NotMeasured, Settle: []string{"measure it"}}
 	for _, stage := range Stages() {
@@ -121,10 +127,13 @@ func (j *Judge) row(g plan.Group, pace string, have map[string]Finding, h Histor
 		f.Notes = append(f.Notes, "reworked after this reading")
 		f.Settle = []string{"measure it anew"}
 	}
+	if f.Verdict != NotMeasured {
+		j.alsoRead(&f, extra, touched)
+	}
 	seen, at := lookOf(g, h)
 	if at.After(touched) && !at.IsZero() {
 		f.Seen, f.Looked = seen, seen == SeenRight
-		j.weighLook(&f)
+		j.weighLook(&f, EyeOf(seen, g))
 	}
 	if before, ok := stageBefore(have, f.Stage, pace); ok && f.Verdict == InBand && touched.Before(before.At) {
 		j.agreeWithBefore(&f, before)
@@ -162,16 +171,38 @@ func lookOf(g plan.Group, h History) (string, time.Time) {
 	return seen, at
 }
 
+// lookPasses is the probability of "nothing wrong" from which a look passes what
+// the current alone can't decide.
+const lookPasses = 0.9
+
 // weighLook lets the eye pass what the current can't decide, and fail what it
-// can't see. It never overrides a current that failed.
-func (j *Judge) weighLook(f *Finding) {
+// can't see. It never overrides a current that failed, nor a draw that fits a
+// fault better than a healthy group.
+func (j *Judge) weighLook(f *Finding, eye Eye) {
+	var w weighed
+	known := false
+	if f.evidence != nil {
+		var err error
+		if w, err = j.weigh(f.evidence, eye); err == nil {
+			known, f.PHealthy = true, w.result.None
+		}
+	}
 	switch {
-	case f.Looked && f.Verdict == CantTell && f.Readings > 0 && !f.Unread:
-		f.Verdict = InBand
+	case f.Looked && f.Verdict == CantTell && f.Readings > 0 && !f.Unread && (f.evidence == nil || known && f.PHealthy >= lookPasses):
+		f.Verdict, f.Causes = InBand, nil
 		f.Notes = append(f.Notes, "passed by the look: the current alone can't tell")
 		f.Why, f.Settle = "", nil
+	case f.Looked && f.Verdict == CantTell && known:
+		f.Causes = j.causesOf(w, *f)
+		f.Notes = append(f.Notes, "all lit by the look, yet its draw doesn't fit a healthy group well enough")
+		f.Settle = slices.DeleteFunc(f.Settle, func(s string) bool { return strings.HasPrefix(s, "look ") })
 	case !f.Looked && (f.Verdict == InBand || f.Verdict == CantTell):
 		f.Notes = append(f.Notes, "seen: "+f.Seen)
+		if known && !eye.Other {
+			f.Causes = j.causesOf(w, *f)
+		}
+	case known && (f.Verdict == Low || f.Verdict == High):
+		f.Causes = j.causesOf(w, *f)
 	}
 }
 

@@ -86,6 +86,23 @@ type Finding struct {
 	At          time.Time `json:"at"`
 	PlanChanged bool      `json:"plan_changed,omitempty"` // after the reading
 	Simulated   bool      `json:"simulated,omitempty"`
+
+	// PHealthy is the probability that nothing is wrong, after all that was read
+	// and seen; 0: not computed.
+	PHealthy float64 `json:"p_healthy,omitempty"`
+	// Also are the readings at other voltages that were weighed.
+	Also []Also `json:"also,omitempty"`
+
+	evidence *evidence // nil: only one number of it is known
+}
+
+// Also is the draw of a group at another voltage than the service voltage.
+type Also struct {
+	Volts     float64 `json:"volts"`
+	MeasuredA float64 `json:"measured_a"`
+	MeasuredU float64 `json:"measured_u"`
+	ExpectedA float64 `json:"expected_a"`
+	ExpectedU float64 `json:"expected_u"`
 }
 
 // ClosureFinding is the verdict on a closure with its reasons.

@@ -4,10 +4,12 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"sync"
 
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/posterior"
 )
 
 // Judge makes findings of single steps. It holds no state but the budgets it
@@ -16,6 +18,10 @@ type Judge struct {
 	Expected *Expected
 	Rule     Rule
 	Leads    Leads
+	Priors   *posterior.Priors // nil: the defaults
+
+	mu        sync.Mutex
+	ensembles map[string]*posterior.Ensemble
 }
 
 // NewJudge prepares a judge; the rule is checked.
@@ -231,7 +237,7 @@ func (s step) decide(f *Finding, e expectation) {
 		why, settle := s.whatSettles(*f, u)
 		f.Why, f.Settle = why, append(f.Settle, settle...)
 	}
-	f.Causes = s.causes(*f)
+	s.weigh(f)
 }
 
 // whatSettles says why a draw can't be told, and what would settle it.

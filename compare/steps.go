@@ -26,6 +26,9 @@ type StepOptions struct {
 	// steady group on top of those before it, boards alone. Joined: the wires
 	// are joined for good and the closure is one feed.
 	Way capture.Way
+	// OneVoltage leaves out the second voltage at which a group with more than one
+	// kind of branch is read.
+	OneVoltage bool
 	// Sweep keeps each feed's draw over voltages, too: its curve as built.
 	Sweep bool
 }
@@ -223,6 +226,10 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 		s.MaxTotal = time.Minute
 		if m.o.Sweep && m.o.Way != capture.Added {
 			if s.Sweep, err = m.groupSweep(f, base.Volts); err != nil {
+				return nil, err
+			}
+		} else if !m.o.OneVoltage && m.o.Way != capture.Added {
+			if s.Sweep, err = m.secondPoint(f, base.Volts); err != nil {
 				return nil, err
 			}
 		}

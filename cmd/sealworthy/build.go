@@ -149,7 +149,7 @@ func (b build) findings(e env, closure string, l compare.Leads) ([]compare.Closu
 	if err != nil {
 		return nil, f, err
 	}
-	j, err := compare.NewJudge(compare.NewExpected(b.plan), compare.DefaultRule(), l)
+	j, err := b.judge(e, l)
 	if err != nil {
 		return nil, f, err
 	}
