@@ -26,9 +26,7 @@ func (d *trace) otherWindow(e *expected, near *solution) *windowed {
 	for _, w := range windows {
 		c := *d
 		c.window = w * unit
-		q := &search{d: &c}
-		q.scan.d = &c
-		q.fit = newFitter(&c, part{model: e.m, p: near.p})
+		q := &search{d: &c, fit: newFitter(&c, part{model: e.m, p: near.p})}
 		sols := q.refineAll(e.m, []start{{near.hz(), 0, near.p}, q.bestPhase(e, near.hz()), q.bestPhase(e, 1/e.period)})
 		// A step far above all readings only hides misfit in what stamps do to it.
 		if len(sols) > 0 && sols[0].chi <= worstChi && sols[0].m2l < 0.5*d.flatMisfit && (best == nil || sols[0].m2l < best.s.m2l) {

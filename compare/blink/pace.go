@@ -94,7 +94,7 @@ func (q *search) all() []solution {
 			hz = append(hz, sols[i].hz())
 		}
 	}
-	sols = merge(sols, q.fades(hz), 0)
+	sols = merge(sols, q.fades(hz, &sols[0]), 0)
 	for n := 2; n <= maxFlashes && (sols[0].chi > plainChi || !q.d.noiseKnown); n++ {
 		sols = merge(sols, q.patterns(n), richerGain*q.d.scale(sols[0].chi))
 	}
@@ -178,6 +178,9 @@ func (f *Fit) list(s *solution, misfit float64) {
 		Duty: s.m.lit(&s.p), Misfit: misfit, Chi: s.chi})
 }
 
+// gradient is the derivative of a value by each parameter, levels last.
+type gradient [most + 2]float64
+
 // fill sets the values of the best solution with their uncertainties.
 func (f *Fit) fill(q *search, s *solution) {
 	d := q.d
@@ -187,7 +190,7 @@ func (f *Fit) fill(q *search, s *solution) {
 	m := q.fit.nl + q.fit.lin
 	iOff, iAmp := q.fit.nl, q.fit.nl+1
 	scale := d.scale(again.chi)
-	variance := func(g []float64) float64 {
+	unit := func(g gradient) float64 {
 		v := 0.0
 		for i := range m {
 			for j := range m {
@@ -195,13 +198,6 @@ func (f *Fit) fill(q *search, s *solution) {
 			}
 		}
 		return math.Sqrt(math.Max(v*scale, 0))
-	}
-	unit := func(at map[int]float64) float64 {
-		g := make([]float64, m)
-		for i, v := range at {
-			g[i] = v
-		}
-		return variance(g)
 	}
 	hz := p[pHz]
 	f.Shape, f.Count = s.m.shape, s.m.count
@@ -222,20 +218,22 @@ func (f *Fit) fill(q *search, s *solution) {
 		f.PeriodU = 1 / (hz * hz * d.spanS * 10)
 		return
 	}
-	f.PeriodU = unit(map[int]float64{pHz: 1}) / (hz * hz)
-	f.PhaseU = unit(map[int]float64{pPhase: 1}) / hz
+	f.PeriodU = unit(gradient{pHz: 1}) / (hz * hz)
+	f.PhaseU = unit(gradient{pPhase: 1}) / hz
 	count := math.Max(float64(s.m.count), 1)
-	dMean := map[int]float64{iOff: 1, iAmp: mean}
-	dCharge := map[int]float64{iAmp: mean / hz, pHz: -amp * mean / (hz * hz)}
+	dMean, dCharge := gradient{}, gradient{pHz: -amp * mean / (hz * hz)}
+	dMean[iOff], dMean[iAmp], dCharge[iAmp] = 1, mean, mean/hz
+	dOn, dOff, dDuty := gradient{}, gradient{}, gradient{pA: count}
+	dOn[iOff], dOn[iAmp], dOff[iOff] = 1, 1, 1
 	if s.m.free > 2 {
-		f.DutyU = unit(map[int]float64{pA: count})
+		f.DutyU = unit(dDuty)
 		if s.m.shape == Flashes {
 			dMean[pA] = amp * count
 			dCharge[pA] = amp * count / hz
 		}
 	}
-	f.OnU = unit(map[int]float64{iOff: 1, iAmp: 1})
-	f.OffU = unit(map[int]float64{iOff: 1})
+	f.OnU = unit(dOn)
+	f.OffU = unit(dOff)
 	f.MeanU = unit(dMean)
 	f.ChargeU = unit(dCharge)
 	if s.m.free > 2 {

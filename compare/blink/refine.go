@@ -30,6 +30,8 @@ type fitter struct {
 	chol   []float64
 	step   []float64
 	kept   []params
+	early  []float64 // window means were the stamps early, and late
+	late   []float64
 	window float64
 	// Tied parts are one waveform at evenly spread phases: those of the first
 	// part move, the others follow.
@@ -83,50 +85,65 @@ func (f *fitter) flatWeights() {
 	}
 }
 
-// respond fills the window means and, with a softness of zero or more, the
-// Jacobian columns of the non-linear parameters.
-func (f *fitter) respond(soft float64) {
-	np, m := len(f.parts), f.nl+f.lin
-	col := 0
-	for j := range f.parts {
-		q := &f.parts[j]
-		hz, phase := q.p[pHz], q.p[pPhase]
-		span := f.window * hz
-		amp := f.levels[1+j]
-		for i, t := range f.d.t {
-			x1 := t*hz - phase
-			x0 := x1 - span
-			if soft < 0 {
-				f.resp[i*np+j] = q.mean(x0, x1, &q.p)
-				continue
-			}
-			s := q.at(x0, x1, &q.p, soft)
-			f.resp[i*np+j] = s.mean
-			row := f.jac[i*m+col:]
-			if f.tied && j > 0 {
-				row[0] += amp * ((s.end*t-s.start*(t-f.window))/span - s.mean/hz)
-				row[1] += amp * (s.start - s.end) / span
-				row[2] += amp * s.byA
-				continue
-			}
-			row[0] = amp * ((s.end*t-s.start*(t-f.window))/span - s.mean/hz)
-			row[1] = amp * (s.start - s.end) / span
-			if q.free > 2 {
-				row[2] = amp * s.byA
-			}
-			if q.free > 3 {
-				row[3] = amp * s.byB
-			}
-		}
-		if !f.tied {
-			col += q.free
-		}
-	}
-}
-
 // solveLevels solves for the levels at the present waveforms and returns the
 // weighted sum of squared residuals. Off and amplitudes don't go below zero.
 func (f *fitter) solveLevels() float64 {
+	if len(f.parts) == 1 {
+		f.solveTwo()
+	} else {
+		f.solveMany()
+	}
+	np := len(f.parts)
+	sum := f.baseWeight * (f.levels[0] - f.base) * (f.levels[0] - f.base)
+	if np == 1 {
+		off, amp := f.levels[0], f.levels[1]
+		for i, y := range f.d.y {
+			r := y - off - amp*f.resp[i]
+			f.resid[i] = r
+			sum += f.weight[i] * r * r
+		}
+		return sum
+	}
+	for i, y := range f.d.y {
+		r := y - f.levels[0]
+		for j := range np {
+			r -= f.levels[1+j] * f.resp[i*np+j]
+		}
+		f.resid[i] = r
+		sum += f.weight[i] * r * r
+	}
+	return sum
+}
+
+// solveTwo solves for off and one amplitude.
+func (f *fitter) solveTwo() {
+	var s, sr, srr, sy, sry float64
+	resp, weight := f.resp[:len(f.d.y)], f.weight[:len(f.d.y)]
+	for i, y := range f.d.y {
+		w, r := weight[i], resp[i]
+		wr := w * r
+		s += w
+		sr += wr
+		srr += wr * r
+		sy += w * y
+		sry += wr * y
+	}
+	s += f.baseWeight
+	sy += f.baseWeight * f.base
+	off, amp := sy/s, 0.0
+	if det := s*srr - sr*sr; det > 1e-12*s*srr {
+		off, amp = (srr*sy-sr*sry)/det, (s*sry-sr*sy)/det
+		switch {
+		case amp < 0:
+			off, amp = sy/s, 0
+		case off < 0:
+			off, amp = 0, sry/srr
+		}
+	}
+	f.levels[0], f.levels[1] = max(off, 0), max(amp, 0)
+}
+
+func (f *fitter) solveMany() {
 	np, l := len(f.parts), f.lin
 	var a [10 * 10]float64
 	var b [10]float64
@@ -147,16 +164,6 @@ func (f *fitter) solveLevels() float64 {
 	a[0] += f.baseWeight
 	b[0] += f.baseWeight * f.base
 	nonNegative(a[:l*l], b[:l], f.levels)
-	sum := f.baseWeight * (f.levels[0] - f.base) * (f.levels[0] - f.base)
-	for i, y := range f.d.y {
-		r := y - f.levels[0]
-		for j := range np {
-			r -= f.levels[1+j] * f.resp[i*np+j]
-		}
-		f.resid[i] = r
-		sum += f.weight[i] * r * r
-	}
-	return sum
 }
 
 // descend makes up to steps Gauss-Newton steps with Marquardt's damping.
@@ -275,22 +282,23 @@ func (f *fitter) fillNormal() {
 // stamp's uncertainty makes of an edge in its window, and from model error.
 func (f *fitter) reweigh() {
 	reach := math.Sqrt(3) * f.d.stampStd
-	for i, t := range f.d.t {
-		v := f.d.noise * f.d.noise
-		for j := range f.parts {
-			q := &f.parts[j]
-			hz := q.p[pHz]
-			span := f.window * hz
-			at := func(dt float64) float64 {
-				x1 := (t+dt)*hz - q.p[pPhase]
-				return q.mean(x1-span, x1, &q.p)
-			}
-			a := f.levels[1+j]
-			mid, before, after := at(0), at(-reach), at(reach)
-			mean := (4*mid + before + after) / 6
-			spread := (4*(mid-mean)*(mid-mean) + (before-mean)*(before-mean) + (after-mean)*(after-mean)) / 6
-			v += a * a * (spread + (mean-mid)*(mean-mid) + modelRel*modelRel)
+	n, np := len(f.d.t), len(f.parts)
+	f.early, f.late = grow(f.early, n), grow(f.late, n)
+	for i := range f.weight {
+		f.weight[i] = f.d.noise * f.d.noise
+	}
+	for j := range f.parts {
+		f.means(j, -reach, f.early, 1)
+		f.means(j, reach, f.late, 1)
+		a2 := f.levels[1+j] * f.levels[1+j]
+		for i, before := range f.early {
+			mid, after := f.resp[i*np+j], f.late[i]
+			// Off the middle reading: the variance about the mean, and the mean's own shift.
+			b, c := before-mid, after-mid
+			f.weight[i] += a2 * ((b*b+c*c)/6 + modelRel*modelRel)
 		}
+	}
+	for i, v := range f.weight {
 		f.weight[i] = 1 / v
 	}
 }

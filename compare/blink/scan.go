@@ -5,24 +5,37 @@ import "math"
 // The scan looks at edges on a grid of phases and puts readings into bins of
 // phase, so that its cost doesn't grow with the number of readings.
 const (
-	scanEdges  = 24
-	scanBins   = 2 * scanEdges
-	scanFill   = scanBins / scanEdges
-	maxFlashes = 3 // in one period of a free fit
+	scanEdges  = 24 // of the scan over all paces
+	fineEdges  = 48 // at the few paces at which patterns are looked for
+	scanFill   = 2  // bins from one edge to the next
+	maxFlashes = 3  // in one period of a free fit
 )
 
 // scanner finds, for one frequency after the other, the best rectangle on the
-// grid. A rectangle's response to the window is the difference of two
-// responses to a sawtooth, so one Gram matrix serves all pairs of edges.
+// grid. A rectangle is a run of cells, each one edge spacing long, so the Gram
+// matrix of the cells, summed up twice, serves all pairs of edges. A cell is
+// felt only as far as the window reaches: the matrix is a narrow band.
 type scanner struct {
 	d     *trace
-	count [2 * scanBins]float64 // readings in a bin of phase, twice over
-	sum   [2 * scanBins]float64 // of centred readings
-	saw   [2 * scanBins]float64
-	prod  [scanBins]float64
-	mean  [scanEdges]float64
-	gram  [scanEdges][scanEdges]float64 // of centred responses
-	with  [scanEdges]float64            // responses times readings
+	edges int
+	bins  int
+	count []float64 // readings in a bin of phase, twice over
+	sum   []float64 // of centred readings, twice over
+	cell  []float64 // response of the first cell, twice over
+	prod  []float64
+	mean  []float64 // of a cell's response, then of the cells before an edge
+	gram  []float64 // of centred responses of the cells before an edge, edges by edges
+	with  []float64 // responses times readings
+	chol  []float64 // room for anyWaveform
+	rhs   []float64
+}
+
+func newScanner(d *trace, edges int) *scanner {
+	bins := scanFill * edges
+	return &scanner{d: d, edges: edges, bins: bins, count: make([]float64, 2*bins), sum: make([]float64, 2*bins),
+		cell: make([]float64, 2*bins), prod: make([]float64, bins), mean: make([]float64, edges),
+		gram: make([]float64, edges*edges), with: make([]float64, edges),
+		chol: make([]float64, edges*edges), rhs: make([]float64, edges)}
 }
 
 // sawtooth is the integral of the fraction of x.
@@ -32,56 +45,140 @@ func sawtooth(x float64) float64 {
 	return n/2 + f*f/2
 }
 
-// prepare fills the Gram matrix for a frequency.
-func (s *scanner) prepare(hz float64) {
+// fold puts the readings into bins of phase.
+func (s *scanner) fold(hz float64) {
 	d := s.d
-	for i := range s.count {
-		s.count[i], s.sum[i] = 0, 0
-	}
+	clear(s.count)
+	clear(s.sum)
+	bins := float64(s.bins)
 	for k, t := range d.t {
 		x := t * hz
-		q := int((x - math.Floor(x)) * scanBins)
-		if q >= scanBins {
-			q = scanBins - 1
-		}
+		q := min(int((x-math.Floor(x))*bins), s.bins-1)
 		s.count[q]++
 		s.sum[q] += d.y[k] - d.mean
 	}
-	copy(s.count[scanBins:], s.count[:scanBins])
-	copy(s.sum[scanBins:], s.sum[:scanBins])
-	span := d.window * hz
-	for q := range scanBins {
-		x := (float64(q) + 0.5) / scanBins
-		s.saw[q] = (sawtooth(x) - sawtooth(x-span)) / span
-	}
-	copy(s.saw[scanBins:], s.saw[:scanBins])
-	n := float64(len(d.t))
-	for i := range scanEdges {
-		count, sum := s.count[scanFill*i:][:scanBins], s.sum[scanFill*i:][:scanBins]
+	copy(s.count[s.bins:], s.count[:s.bins])
+	copy(s.sum[s.bins:], s.sum[:s.bins])
+}
+
+// prepare fills the Gram matrix for a frequency.
+func (s *scanner) prepare(hz float64) {
+	s.fold(hz)
+	edges := s.edges
+	reach := s.respond(hz)
+	for i := range edges {
+		count, sum := s.count[scanFill*i:], s.sum[scanFill*i:]
 		m, w := 0.0, 0.0
-		for u, r := range s.saw[:scanBins] {
+		for u, r := range s.cell[:reach] {
 			m += count[u] * r
 			w += sum[u] * r
 		}
 		s.mean[i], s.with[i] = m, w
 	}
-	for m := 0; m <= scanEdges/2; m++ {
-		back := s.saw[(scanEdges-m)*scanFill%scanBins:][:scanBins]
-		for u := range s.prod {
-			s.prod[u] = s.saw[u] * back[u]
+	clear(s.gram)
+	if reach <= s.bins/2 {
+		s.band(reach)
+	} else {
+		s.whole()
+	}
+	s.sumUp()
+}
+
+// respond fills in what windows that end in each bin see of the first cell,
+// and returns how many bins see anything of it.
+func (s *scanner) respond(hz float64) int {
+	bins := s.bins
+	span := s.d.window * hz
+	width := 1 / float64(s.edges)
+	reach := scanFill + int(math.Ceil(span*float64(bins)))
+	if reach <= bins/2 {
+		for q := range reach {
+			x := (float64(q) + 0.5) / float64(bins)
+			s.cell[q] = max(min(x, width)-max(x-span, 0), 0) / span
 		}
-		for i := range scanEdges {
-			count := s.count[scanFill*i:][:scanBins]
-			var g0, g1, g2, g3 float64
-			for u := 0; u+3 < scanBins; u += 4 {
-				g0 += count[u] * s.prod[u]
-				g1 += count[u+1] * s.prod[u+1]
-				g2 += count[u+2] * s.prod[u+2]
-				g3 += count[u+3] * s.prod[u+3]
+		return reach
+	}
+	for q := range bins {
+		x := (float64(q) + 0.5) / float64(bins)
+		s.cell[q] = (sawtooth(x-width)-sawtooth(x-width-span)-sawtooth(x)+sawtooth(x-span))/span + width
+	}
+	copy(s.cell[bins:], s.cell[:bins])
+	return bins
+}
+
+// band fills the Gram matrix of cells that feel only their neighbours.
+func (s *scanner) band(reach int) {
+	edges := s.edges
+	for m := 0; scanFill*m < reach; m++ {
+		from := scanFill * m
+		prod := s.prod[:reach-from]
+		for u := range prod {
+			prod[u] = s.cell[u+from] * s.cell[u]
+		}
+		for i := range edges {
+			count := s.count[scanFill*i+from:][:len(prod)]
+			g := 0.0
+			for u, p := range prod {
+				g += count[u] * p
 			}
-			j := (i + m) % scanEdges
-			g := (g0 + g1) + (g2 + g3) - s.mean[i]*s.mean[j]/n
-			s.gram[i][j], s.gram[j][i] = g, g
+			j := i + m
+			if j >= edges {
+				j -= edges
+			}
+			s.gram[i*edges+j], s.gram[j*edges+i] = g, g
+		}
+	}
+}
+
+// whole fills the Gram matrix of cells that feel each other all round.
+func (s *scanner) whole() {
+	edges, bins := s.edges, s.bins
+	for m := 0; m <= edges/2; m++ {
+		back := s.cell[(edges-m)*scanFill%bins:][:bins]
+		for u := range s.prod {
+			s.prod[u] = s.cell[u] * back[u]
+		}
+		for i := range edges {
+			count, prod := s.count[scanFill*i:][:bins], s.prod[:bins]
+			var g0, g1, g2, g3 float64
+			for u := 0; u+3 < len(prod) && u+3 < len(count); u += 4 {
+				g0 += count[u] * prod[u]
+				g1 += count[u+1] * prod[u+1]
+				g2 += count[u+2] * prod[u+2]
+				g3 += count[u+3] * prod[u+3]
+			}
+			j := i + m
+			if j >= edges {
+				j -= edges
+			}
+			g := (g0 + g1) + (g2 + g3)
+			s.gram[i*edges+j], s.gram[j*edges+i] = g, g
+		}
+	}
+}
+
+// sumUp turns the matrix of the cells into that of the cells before each edge,
+// and takes the means off.
+func (s *scanner) sumUp() {
+	edges := s.edges
+	n := float64(len(s.d.t))
+	var above [fineEdges]float64 // sums over the rows before
+	m, w := 0.0, 0.0
+	for i := range edges {
+		row := s.gram[i*edges:][:edges]
+		run := 0.0
+		for j, g := range row {
+			row[j] = above[j]
+			run += g
+			above[j] += run - g // the cells before j of this row
+		}
+		m, s.mean[i] = m+s.mean[i], m
+		w, s.with[i] = w+s.with[i], w
+	}
+	for i := range edges {
+		row, mi := s.gram[i*edges:][:edges], s.mean[i]/n
+		for j, mj := range s.mean {
+			row[j] -= mi * mj
 		}
 	}
 }
@@ -97,63 +194,36 @@ type start struct {
 func (s *scanner) rectangle(hz float64) start {
 	top, under := 0.0, 1.0
 	bi, bj := 0, 1
+	edges := s.edges
 	floor := 1e-9 * float64(len(s.d.t))
-	for i := range scanEdges {
-		row := &s.gram[i]
-		for j := range scanEdges {
-			p := s.with[j] - s.with[i]
-			if p <= 0 || i == j {
-				continue
-			}
-			norm := row[i] + s.gram[j][j] - 2*row[j]
-			if norm > floor && p*p*under > top*norm {
+	for j := range edges {
+		row, wj, gj := s.gram[j*edges:][:j], s.with[j], s.gram[j*edges+j]
+		for i, g := range row {
+			// Lit from i to j, or the other way round where that draws more.
+			p := wj - s.with[i]
+			norm := s.gram[i*edges+i] + gj - 2*g
+			if p*p*under > top*norm && norm > floor {
 				top, under, bi, bj = p*p, norm, i, j
+				if p < 0 {
+					bi, bj = j, i
+				}
 			}
 		}
 	}
-	lit := float64((bj-bi+scanEdges)%scanEdges) / scanEdges
-	return start{hz, s.d.squares - top/under, params{hz, float64(bi) / scanEdges, lit, 0}}
+	lit := float64((bj-bi+edges)%edges) / float64(edges)
+	return start{hz, s.d.squares - top/under, params{hz, float64(bi) / float64(edges), lit, 0}}
 }
 
-// pattern returns the best pattern of n equal flashes and a pause on the grid.
-func (s *scanner) pattern(hz float64, n int) start {
-	top, under := 0.0, 1.0
-	best := params{hz, 0, 1.0 / scanEdges, 2.0 / scanEdges}
-	floor := 1e-9 * float64(len(s.d.t))
-	var at [2 * maxFlashes]int
-	for gap := 2; gap*n < scanEdges; gap++ {
-		for lit := 1; lit < gap; lit++ {
-			for from := range scanEdges {
-				p := 0.0
-				for i := range n {
-					on := (from + i*gap) % scanEdges
-					off := (on + lit) % scanEdges
-					at[2*i], at[2*i+1] = on, off
-					p += s.with[off] - s.with[on]
-				}
-				if p <= 0 {
-					continue
-				}
-				norm := 0.0
-				for a := range 2 * n {
-					row := &s.gram[at[a]]
-					for b := range 2 * n {
-						if (a+b)%2 == 0 {
-							norm += row[at[b]]
-						} else {
-							norm -= row[at[b]]
-						}
-					}
-				}
-				if norm > floor && p*p*under > top*norm {
-					top, under = p*p, norm
-					best[pPhase] = float64(from) / scanEdges
-					best[pA], best[pB] = float64(lit)/scanEdges, float64(gap)/scanEdges
-				}
-			}
-		}
+// spread returns the residual sum of squares of a staircase of one step for
+// each edge at the frequency last prepared, windows not regarded: enough to
+// tell paces at which any waveform fits from those at which none does.
+func (s *scanner) spread() float64 {
+	gain := 0.0
+	for q := 0; q < s.bins; q += scanFill {
+		sum, count := s.sum[q]+s.sum[q+1], s.count[q]+s.count[q+1]
+		gain += sum * sum / (count + 1)
 	}
-	return start{hz, s.d.squares - top/under, best}
+	return s.d.squares - gain
 }
 
 // grid returns the frequencies of a scan: five to each resolvable one.
@@ -173,14 +243,24 @@ func (d *trace) samplingPeaks() []float64 {
 	n := int(2*d.maxHz/step) + 2
 	first := int(0.5 * d.minHz / step)
 	re, im := make([]float64, n), make([]float64, n)
-	for _, t := range d.t {
-		sn, cs := math.Sincos(2 * math.Pi * step * t)
-		s, c := math.Sincos(2 * math.Pi * step * float64(first) * t)
-		for i := first; i < n; i++ {
-			re[i] += c
-			im[i] += s
-			c, s = c*cs-s*sn, s*cs+c*sn
+	// One phasor for each reading, turned on from frequency to frequency: no
+	// turn waits for the one before it.
+	type phasor struct{ c, s, turnC, turnS float64 }
+	ph := make([]phasor, len(d.t))
+	for k, t := range d.t {
+		p := &ph[k]
+		p.turnS, p.turnC = math.Sincos(2 * math.Pi * step * t)
+		p.s, p.c = math.Sincos(2 * math.Pi * step * float64(first) * t)
+	}
+	for i := first; i < n; i++ {
+		c, s := 0.0, 0.0
+		for k := range ph {
+			p := &ph[k]
+			c += p.c
+			s += p.s
+			p.c, p.s = p.c*p.turnC-p.s*p.turnS, p.s*p.turnC+p.c*p.turnS
 		}
+		re[i], im[i] = c, s
 	}
 	size := func(i int) float64 { return math.Hypot(re[i], im[i]) / float64(len(d.t)) }
 	var peaks []float64

@@ -25,13 +25,19 @@ func sameHz(a, b float64) bool { return math.Abs(a-b) <= 0.02*math.Min(a, b) }
 // search holds what the steps of a free fit share.
 type search struct {
 	d    *trace
-	scan scanner
+	scan *scanner
 	fit  *fitter
 	hz   []float64
+	// Filled while rectangles are looked for, used by patterns.
+	spreads  []start
+	fine     *scanner
+	anyPaces []start
+	roughs   []rough // room
+	starts   []start // room
 }
 
 func newSearch(d *trace) *search {
-	s := &search{d: d, scan: scanner{d: d}, hz: d.grid()}
+	s := &search{d: d, scan: newScanner(d, scanEdges), hz: d.grid()}
 	s.fit = newFitter(d, part{model: flashes(1), p: params{1, 0, 0.5, 0}})
 	return s
 }
@@ -41,9 +47,11 @@ func newSearch(d *trace) *search {
 // the sampling.
 func (s *search) rectangles() []solution {
 	all := make([]start, len(s.hz))
+	s.spreads = make([]start, len(s.hz))
 	for i, f := range s.hz {
 		s.scan.prepare(f)
 		all[i] = s.scan.rectangle(f)
+		s.spreads[i] = start{hz: f, cost: s.scan.spread()}
 	}
 	picked := lowest(all, 8)
 	list := s.related(picked)
@@ -117,33 +125,59 @@ func (s *search) worthwhile(in []start) []start {
 	return in[:min(len(in), 40)]
 }
 
+// Limits of a refinement.
+const (
+	roughKept    = 6    // starts refined to the end whatever they leave
+	roughMost    = 16   // and at most
+	roughWorse   = 8.0  // times the best's cost: beyond, a start is given up half-way
+	polishedBest = 3    // rough solutions polished in any case
+	polishWorse  = 5.0  // times the best's cost: beyond, a rough solution isn't polished
+	hopelessChi  = 20.0 // no polishing brings this down to a fit
+)
+
+type rough struct {
+	p    params
+	cost float64
+}
+
 // refineAll brings starts to their best parameters; those that stay far
-// behind are left out.
+// behind are left out, and where the best ones are hopeless, so are the rest.
 func (s *search) refineAll(m model, starts []start) []solution {
-	type rough struct {
-		p    params
-		cost float64
-	}
-	var r []rough
-	best := math.Inf(1)
+	r := s.roughs[:0]
 	for _, st := range starts {
 		s.fit.set(s.part(m, st.p))
 		s.fit.flatWeights()
-		s.fit.descend(4, 0.08)
-		c := s.fit.descend(4, 0.02)
+		c := s.fit.descend(4, 0.08)
 		r = append(r, rough{s.fit.parts[0].p, c})
-		best = math.Min(best, c)
+	}
+	s.roughs = r
+	sort.SliceStable(r, func(i, j int) bool { return r[i].cost < r[j].cost })
+	for i := range r {
+		if i >= roughMost || (i >= roughKept && r[i].cost > roughWorse*r[0].cost) {
+			r = r[:i]
+			break
+		}
+		s.fit.set(s.part(m, r[i].p))
+		s.fit.flatWeights()
+		r[i].cost = s.fit.descend(4, 0.02)
+		r[i].p = s.fit.parts[0].p
 	}
 	sort.SliceStable(r, func(i, j int) bool { return r[i].cost < r[j].cost })
 	var out []solution
+	hopeless := 0
 	for i, c := range r {
-		if i >= 3 && c.cost > 5*best {
+		if (i >= polishedBest && c.cost > polishWorse*r[0].cost) || hopeless >= polishedBest {
 			break
 		}
 		if again(out, c.p[pHz], s.d.spanS) {
 			continue
 		}
-		out = append(out, s.polish(m, c.p))
+		x := s.polish(m, c.p)
+		if out = append(out, x); x.chi > hopelessChi {
+			hopeless++
+		} else {
+			hopeless = math.MinInt
+		}
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].m2l < out[j].m2l })
 	return out
@@ -177,22 +211,27 @@ func (s *search) polish(m model, p params) solution {
 		m2l: m2l, chi2: chi2, chi: chi2 / math.Max(float64(len(s.d.t)-s.fit.nl-s.fit.lin), 1)}
 }
 
-// fades refines sines and ramps at given paces.
-func (s *search) fades(hz []float64) []solution {
+// fades refines sines and ramps at given paces, where they have a chance
+// beside what was found already.
+func (s *search) fades(hz []float64, beside *solution) []solution {
 	var out []solution
 	sine, ramp := fade(Sine), fade(Ramp)
 	for _, f := range hz {
 		p := params{f, s.fundamental(f), 0.5, 0}
-		a := s.refineAll(sine, []start{{f, 0, p}})
-		out = append(out, a...)
+		if s.promising(sine, p, beside) {
+			out = append(out, s.refineAll(sine, []start{{f, 0, p}})...)
+		}
 		// A ramp's steepest side may be either: start it both ways too.
-		var starts []start
+		starts := s.starts[:0]
 		for _, share := range []float64{0.15, 0.5, 0.85} {
 			// The peak stays where the sine has it: half a period after its trough.
 			q := p
 			q[pA], q[pPhase] = share, p[pPhase]+0.5-share
-			starts = append(starts, start{f, 0, q})
+			if s.promising(ramp, q, beside) {
+				starts = append(starts, start{f, 0, s.fit.parts[0].p})
+			}
 		}
+		s.starts = starts
 		b := s.refineAll(ramp, starts)
 		out = append(out, b[:min(1, len(b))]...)
 	}
@@ -200,57 +239,27 @@ func (s *search) fades(hz []float64) []solution {
 	return out
 }
 
+// promising reports whether a waveform explains half of the change as it
+// stands and, after a few steps, comes near to what was found already.
+func (s *search) promising(m model, p params, beside *solution) bool {
+	n := float64(len(s.d.t))
+	s.fit.set(s.part(m, p))
+	s.fit.flatWeights()
+	s.fit.respond(-1)
+	noise := s.d.noise * s.d.noise
+	if s.fit.solveLevels()*noise > 0.5*s.d.squares+2*n*noise {
+		return false
+	}
+	s.fit.descend(4, 0.08)
+	s.fit.reweigh()
+	s.fit.solveLevels()
+	m2l, chi2 := s.fit.misfit()
+	return m2l < 2*math.Max(beside.m2l, 0)+100 || chi2 < 2*math.Max(worstChi, beside.chi)*n
+}
+
 // fundamental returns the phase of the trough of the best sine at a pace.
 func (s *search) fundamental(hz float64) float64 {
 	a := sineSums(s.d.t, s.d.y, s.d.mean, hz, s.d.window/2)
 	// y ~ c cos + d sin is lowest where its phase is half a period from the peak.
 	return math.Atan2(a.sin, a.cos)/(2*math.Pi) + 0.5
-}
-
-// patterns looks for n flashes and a pause. Few paces are tried: those at
-// which any waveform of that period fits well.
-func (s *search) patterns(n int) []solution {
-	cost := make([]start, len(s.hz))
-	for i, f := range s.hz {
-		s.scan.prepare(f)
-		cost[i] = start{hz: f, cost: s.scan.anyWaveform()}
-	}
-	picked := lowest(cost, 24)
-	// Where no waveform of any period explains most of the change, no pattern will.
-	if len(picked) == 0 || picked[0].cost > 0.25*s.d.squares {
-		return nil
-	}
-	var starts []start
-	for _, p := range picked {
-		s.scan.prepare(p.hz)
-		starts = append(starts, s.scan.pattern(p.hz, n))
-	}
-	return s.refineAll(flashes(n), s.worthwhile(starts))
-}
-
-// anyWaveform returns the residual sum of squares, with a penalty for each
-// parameter, of a free staircase at the frequency last prepared.
-func (s *scanner) anyWaveform() float64 {
-	const m = scanEdges - 1
-	var a [m * m]float64
-	var b [m]float64
-	trace := 0.0
-	for i := range m {
-		trace += s.gram[i][i]
-	}
-	for i := range m {
-		for j := 0; j <= i; j++ {
-			a[i*m+j] = s.gram[i][j]
-		}
-		a[i*m+i] += 2e-3*trace/m + 1e-12
-		b[i] = s.with[i]
-	}
-	if !solveSymmetric(a[:], b[:], m) {
-		return s.d.squares
-	}
-	gain := 0.0
-	for i := range m {
-		gain += b[i] * s.with[i]
-	}
-	return s.d.squares - gain
 }

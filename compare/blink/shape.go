@@ -67,16 +67,6 @@ func stairs(x float64) float64 {
 	return n*(x-n) + n*(n-1)/2
 }
 
-// softStep is floor with its steps spread over a width.
-func softStep(x, width float64) float64 {
-	if width <= 0 {
-		return math.Floor(x)
-	}
-	x += width / 2
-	n := math.Floor(x)
-	return n - 1 + math.Min((x-n)/width, 1)
-}
-
 // mean returns the mean of the waveform over the phases x0 to x1, without its
 // derivatives.
 func (m *model) mean(x0, x1 float64, p *params) float64 {
@@ -97,45 +87,39 @@ func (m *model) mean(x0, x1 float64, p *params) float64 {
 
 // slope is what the derivatives of a window mean are made of.
 type slope struct {
-	mean     float64
 	end      float64 // the waveform at the end of the window
 	start    float64 // and at its start
-	byA, byB float64
+	byA, byB float64 // derivatives of its integral
 }
 
-// at returns the window mean from phase x0 to x1 with its derivatives. Soft
-// spreads the edges in the derivatives alone, so that a search feels an edge
-// that it hasn't reached.
-func (m *model) at(x0, x1 float64, p *params, soft float64) slope {
+// slopes returns the derivatives of the waveform's integral from phase x0 to
+// x1. Soft spreads the edges, so that a search feels an edge that it hasn't
+// reached.
+func (m *model) slopes(x0, x1 float64, p *params, soft float64) slope {
 	var s slope
-	span := x1 - x0
 	switch m.shape {
 	case Sine:
-		sin1, cos1 := math.Sincos(2 * math.Pi * x1)
-		sin0, cos0 := math.Sincos(2 * math.Pi * x0)
-		s.mean = 0.5 - (sin1-sin0)/(4*math.Pi*span)
-		s.end, s.start = (1-cos1)/2, (1-cos0)/2
+		s.end, s.start = (1-math.Cos(2*math.Pi*x1))/2, (1-math.Cos(2*math.Pi*x0))/2
 		return s
 	case Ramp:
 		r := p[pA]
-		s.mean = (ramp(x1, r) - ramp(x0, r)) / span
 		s.end, s.start = rampValue(x1, r), rampValue(x0, r)
-		s.byA = (rampByShare(x1, r) - rampByShare(x0, r)) / span
+		s.byA = rampByShare(x1, r) - rampByShare(x0, r)
 		return s
 	}
+	soft = max(soft, 1e-9)
+	half, per := soft/2, 1/soft
 	for i := range m.edges {
 		e := &m.edges[i]
-		at := e.at + e.byA*p[pA] + e.byB*p[pB]
-		s.mean += e.sign * (stairs(x1-at) - stairs(x0-at))
-		end, start := e.sign*softStep(x1-at, soft), e.sign*softStep(x0-at, soft)
+		at := e.at + e.byA*p[pA] + e.byB*p[pB] - half
+		y1, y0 := x1-at, x0-at
+		n1, n0 := math.Floor(y1), math.Floor(y0)
+		end, start := e.sign*(n1-1+min((y1-n1)*per, 1)), e.sign*(n0-1+min((y0-n0)*per, 1))
 		s.end += end
 		s.start += start
 		s.byA -= e.byA * (end - start)
 		s.byB -= e.byB * (end - start)
 	}
-	s.mean /= span
-	s.byA /= span
-	s.byB /= span
 	return s
 }
 

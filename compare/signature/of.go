@@ -171,7 +171,10 @@ func ReturnOf(p *plan.Plan, s *Signature, steps []capture.StepRecord, l Leads, p
 		if r.Outcome != capture.Measured && r.Outcome != capture.Tripped {
 			continue
 		}
-		if pace != "" && paceName(r) != pace || pace == "" && r.Step.Press > 0 {
+		if atOneVoltage(r) && r.Outcome != capture.Tripped {
+			continue // one voltage; what stopped it counts
+		}
+		if pace != "" && !atOneVoltage(r) && paceName(r) != pace || pace == "" && r.Step.Press > 0 {
 			continue
 		}
 		last = &steps[i]

@@ -21,8 +21,9 @@ type Search struct {
 
 	l      *Library
 	dwellS float64
-	left   []float64 // voltages at the model that may be read yet
-	reads  []Probe   // by rising voltage
+	ohms   float64      // of meter and leads, by the readings so far
+	left   []candidateV // what may be read yet
+	reads  []Probe      // by rising voltage
 	said   func(Hypothesis) float64
 
 	sub  *Library   // the library at the voltages read; nil: not weighed yet
@@ -39,17 +40,21 @@ type Probe struct {
 	SetVolts float64 `json:"set_volts"`
 }
 
+// candidateV is a voltage that may be read: as the supply is set for it, and
+// what the model will get of that.
+type candidateV struct{ set, at float64 }
+
 // Most readings of a search: what isn't found by then the sweep has to tell.
 const mostProbes = 12
 
 // near: two voltages at the model that are the same, V.
 const near = 1e-3
 
-// NewSearch prepares a search at a pace, over voltages at the model, rising,
-// service voltage among them. r says by what it is measured: its instruments,
-// room and dwell count, what it holds of readings doesn't.
-func NewSearch(p *plan.Plan, s *Signature, r *Return, volts []float64, o Options) (*Search, error) {
-	q := &Search{p: p, s: s, pace: r.Pace, n: nuisancesOf(s, r), pr: o.priors(), dwellS: r.DwellS, left: slices.Clone(volts)}
+// NewSearch prepares a search at a pace, over voltages that the supply can be
+// set to, service voltage among them. r says by what it is measured: its pace,
+// instruments, room and dwell count, what it holds of readings doesn't.
+func NewSearch(p *plan.Plan, s *Signature, r *Return, setVolts []float64, o Options) (*Search, error) {
+	q := &Search{p: p, s: s, pace: r.Pace, n: nuisancesOf(s, r), pr: o.priors(), dwellS: r.DwellS, left: candidatesAt(setVolts)}
 	if o.Nuisances != nil {
 		q.n = *o.Nuisances
 	}
@@ -58,18 +63,35 @@ func NewSearch(p *plan.Plan, s *Signature, r *Return, volts []float64, o Options
 
 // over is a search on a library that was made before.
 func (l *Library) over(p *plan.Plan, s *Signature, n Nuisances, pr Priors, dwellS float64) *Search {
-	return &Search{p: p, s: s, n: n, pr: pr, dwellS: dwellS, left: slices.Clone(l.Volts), l: l}
+	return &Search{p: p, s: s, n: n, pr: pr, dwellS: dwellS, left: candidatesAt(l.Volts), l: l}
 }
 
-// prepare makes the library anew where a reading was taken between its voltages.
+func candidatesAt(setVolts []float64) []candidateV {
+	var out []candidateV
+	for _, v := range slices.Sorted(slices.Values(setVolts)) {
+		out = append(out, candidateV{v, v})
+	}
+	return out
+}
+
+// prepare makes the library for the voltages read and those that may be. Meter
+// and leads take their part of what the supply is set to.
 func (q *Search) prepare() error {
-	volts := slices.Clone(q.left)
+	var volts []float64
+	for i, c := range q.left {
+		if q.l != nil {
+			q.left[i].at = c.set - q.ohms*q.HealthyA(c.set)
+		}
+		volts = append(volts, q.left[i].at)
+	}
 	for _, x := range q.reads {
 		volts = append(volts, x.Volts)
 	}
 	slices.Sort(volts)
-	var err error
-	q.l, err = NewLibrary(q.p, q.s, q.pace, volts, q.pr)
+	l, err := NewLibrary(q.p, q.s, q.pace, volts, q.pr)
+	if err == nil {
+		q.l = l
+	}
 	return err
 }
 
@@ -79,7 +101,7 @@ func (q *Search) Read(x Probe) error {
 		return fmt.Errorf("%g A at %g V is no reading", x.Amps, x.Volts)
 	}
 	if slices.ContainsFunc(q.reads, func(y Probe) bool { return math.Abs(y.Volts-x.Volts) < near }) {
-		return errors.New("this voltage was read before")
+		return fmt.Errorf("%.2f V was read before", x.Volts)
 	}
 	q.reads, q.post = append(q.reads, x), nil
 	slices.SortFunc(q.reads, func(a, b Probe) int {
@@ -88,25 +110,18 @@ func (q *Search) Read(x Probe) error {
 		}
 		return 1
 	})
-	i := q.nearest(x)
-	if i >= 0 {
-		q.left = slices.Delete(q.left, i, i+1)
+	if x.SetVolts > x.Volts && x.Amps > 0 {
+		q.ohms = (x.SetVolts - x.Volts) / x.Amps
 	}
+	set := x.SetVolts
+	if set == 0 {
+		set = x.Volts
+	}
+	q.left = slices.DeleteFunc(q.left, func(c candidateV) bool { return math.Abs(c.set-set) < near })
 	if slices.Contains(q.l.Volts, x.Volts) {
 		return nil
 	}
 	return q.prepare()
-}
-
-// nearest finds which of the voltages left a reading stands for.
-func (q *Search) nearest(x Probe) int {
-	at := -1
-	for i, v := range q.left {
-		if at < 0 || math.Abs(v-x.Volts) < math.Abs(q.left[at]-x.Volts) {
-			at = i
-		}
-	}
-	return at
 }
 
 // Hear takes what a trace at service voltage says of the blinkers.
@@ -171,10 +186,10 @@ func (q *Search) HealthyA(volts float64) float64 {
 	return Curve{Volts: q.l.Volts, Amps: q.l.HealthyA}.at([]float64{volts})[0]
 }
 
-// Next chooses the voltage at the model to be read next, and says how many bits
-// about the place are to be expected of it. more is false where one cause
-// stands out already, or nothing more can be learned.
-func (q *Search) Next() (volts, bits float64, more bool, err error) {
+// Next chooses what the supply is to be set to for the next reading, and says
+// how many bits about the place are to be expected of it. more is false where
+// one cause stands out already, or nothing more can be learned.
+func (q *Search) Next() (setVolts, bits float64, more bool, err error) {
 	if len(q.reads) >= mostProbes {
 		return 0, 0, false, nil
 	}
@@ -182,23 +197,24 @@ func (q *Search) Next() (volts, bits float64, more bool, err error) {
 	if err != nil || d.Ranked[0].P > nameAbove {
 		return 0, 0, false, err
 	}
-	volts, bits, err = q.choose()
-	return volts, bits, bits >= leastBits, err
+	setVolts, bits, err = q.choose()
+	return setVolts, bits, bits >= leastBits, err
 }
 
 // choose gives the voltage, of those that are left, from which most is to be
 // learned.
-func (q *Search) choose() (volts, bits float64, err error) {
+func (q *Search) choose() (setVolts, bits float64, err error) {
 	if err := q.weigh(); err != nil {
 		return 0, 0, err
 	}
 	measured, y, noise := q.at()
-	for i, b := range q.l.Information(y, measured, q.n, noise, q.post.alive(q.l)) {
-		if b > bits && slices.Contains(q.left, q.l.Volts[i]) {
-			volts, bits = q.l.Volts[i], b
+	info := q.l.Information(y, measured, q.n, noise, q.post.alive(q.l))
+	for _, c := range q.left {
+		if i := slices.Index(q.l.Volts, c.at); i >= 0 && info[i] > bits {
+			setVolts, bits = c.set, info[i]
 		}
 	}
-	return volts, bits, nil
+	return setVolts, bits, nil
 }
 
 // only is the library at some of its voltages, by rising index.

@@ -25,14 +25,14 @@ func mostInformation(q *Search, _ int, _ *rand.Rand) float64 {
 		panic(err)
 	}
 	if v == 0 { // nothing to be learned: any will do
-		return q.left[len(q.left)-1]
+		return q.left[len(q.left)-1].set
 	}
 	return v
 }
 
 var ways = []way{
 	{"most information", mostInformation, []float64{.42, .82, .85, .85, .92}, 3.5},
-	{"random order", func(q *Search, _ int, r *rand.Rand) float64 { return q.left[r.IntN(len(q.left))] }, []float64{.42, .58, .67, .82, .90}, 7},
+	{"random order", func(q *Search, _ int, r *rand.Rand) float64 { return q.left[r.IntN(len(q.left))].set }, []float64{.42, .58, .67, .82, .90}, 7},
 	{"top-down by 0.75 V", func(_ *Search, k int, _ *rand.Rand) float64 { return 12 - 0.75*float64(k) }, []float64{.28, .30, .37, .50, .85}, 12},
 }
 

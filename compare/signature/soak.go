@@ -40,7 +40,7 @@ const (
 func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord) (*Soaked, error) {
 	var last *capture.StepRecord
 	for i, r := range steps {
-		if r.Step.Kind == capture.Whole && len(r.Step.Sweep) == 0 && (r.Outcome == capture.Measured || r.Outcome == capture.Interrupted || r.Outcome == capture.Tripped) && !r.Settled.IsZero() {
+		if r.Step.Kind == capture.Whole && len(r.Step.Sweep) == 0 && !atOneVoltage(r) && (r.Outcome == capture.Measured || r.Outcome == capture.Interrupted || r.Outcome == capture.Tripped) && !r.Settled.IsZero() {
 			last = &steps[i]
 		}
 	}
@@ -129,7 +129,7 @@ type Trend struct {
 func Trends(steps []capture.StepRecord, l Leads) []Trend {
 	var out []Trend
 	for _, r := range steps {
-		if r.Step.Kind != capture.Whole || r.Outcome != capture.Measured || r.Step.Press > 0 {
+		if r.Step.Kind != capture.Whole || r.Outcome != capture.Measured || r.Step.Press > 0 || atOneVoltage(r) {
 			continue
 		}
 		t, ok := traceOf(r, l)

@@ -54,9 +54,9 @@ type Param struct {
 
 // Factor names one reel-common factor, the same in every plan that uses the reel.
 type Factor struct {
-	Kind ParamKind
-	Reel string
-	Part string // of the piece that deviates: the LED inside, not the chain
+	Kind ParamKind `json:"kind"`
+	Reel string    `json:"reel"`
+	Part string    `json:"part"` // of the piece that deviates: the LED inside, not the chain
 }
 
 func none() Param { return Param{Group: -1, Board: -1, Joint: -1, Return: -1, Branch: -1, LED: -1} }

@@ -1,0 +1,156 @@
+package reel
+
+import (
+	"math"
+
+	"sealworthy/compare/wiring"
+)
+
+// Factors are the common factors of one circuit, by Param.Common, with what was
+// learned of them. A draw of parameter q is
+//
+//	common, own := f.Split(q)
+//	q.Value.HalfWidth * (common*c[q.Common] + own*e)
+//
+// with e rectangular from -1 to 1 and c = Mean + Chol z, z standard normal; where
+// Learned is false, c is rectangular from -1 to 1 as ever, and its row of Chol
+// says the same of its variance.
+type Factors struct {
+	Mean    []float64
+	Chol    [][]float64 // lower triangular
+	Learned []bool
+
+	shift []shares // by Common
+}
+
+// shares of a factor: as learned; planned where ok is false.
+type shares struct {
+	ok               bool
+	planned          float64
+	commonBy, ownBy  float64 // shift of the log-odds
+	common, ownShare float64 // where the planned share has no odds to shift
+}
+
+// For gives the factors of a circuit. l may be nil: then nothing is learned.
+func (l *Learned) For(w *wiring.Wired) *Factors {
+	n := w.Commons
+	f := &Factors{Mean: make([]float64, n), Chol: make([][]float64, n), Learned: make([]bool, n), shift: make([]shares, n)}
+	at := make([]int, n)
+	ratio := make([]float64, n)
+	for c := range at {
+		at[c] = l.index(w.Factors[c])
+	}
+	for _, q := range w.Params {
+		if k := at[q.Common]; k >= 0 && ratio[q.Common] == 0 {
+			ratio[q.Common] = l.Factors[k].rescale(q)
+		}
+	}
+	cov := make([][]float64, n)
+	for c := range cov {
+		f.Chol[c], cov[c] = make([]float64, n), make([]float64, n)
+		if at[c] < 0 || ratio[c] == 0 {
+			at[c] = -1
+			cov[c][c] = prior * prior
+			continue
+		}
+		k := l.Factors[at[c]]
+		f.Mean[c], f.Learned[c] = k.Mean*ratio[c], true
+		f.shift[c] = k.shares()
+		for d := range c + 1 {
+			if at[d] >= 0 {
+				cov[c][d] = l.Covariance[at[c]][at[d]] * ratio[c] * ratio[d]
+			}
+		}
+	}
+	cholesky(cov, f.Chol)
+	return f
+}
+
+// rescale turns c of the plan it was learned with into c of this plan, where
+// the same part may have another tolerance. 0: nothing can be said.
+func (k Factor) rescale(q wiring.Param) float64 {
+	half := relativeHalf(q)
+	if !(half > 0) || !(k.HalfWidth > 0) {
+		return 0
+	}
+	// The same deviation, in half-widths of this plan. Shares are taken as learned.
+	return k.HalfWidth / half
+}
+
+// relativeHalf is the half-width as Factor has it.
+func relativeHalf(q wiring.Param) float64 {
+	if q.Kind == wiring.BranchOhms || q.Kind == wiring.CopperOhms || q.Kind == wiring.WireOhms {
+		if q.Value.Nominal == 0 {
+			return 0
+		}
+		return math.Abs(q.Value.HalfWidth / q.Value.Nominal)
+	}
+	return math.Abs(q.Value.HalfWidth)
+}
+
+func (k Factor) shares() shares {
+	return shares{ok: true, planned: k.Share, common: k.CommonShare, ownShare: k.OwnShare,
+		commonBy: logit(k.CommonShare) - logit(k.Share), ownBy: logit(k.OwnShare) - logit(k.Share)}
+}
+
+// Split gives the factors of a parameter's common and own deviation; the
+// squares add up to 1 where nothing was learned.
+func (f *Factors) Split(q wiring.Param) (common, own float64) {
+	s := math.Min(1, math.Max(0, q.Value.Share))
+	if q.Common < 0 || q.Common >= len(f.shift) || !f.shift[q.Common].ok {
+		return math.Sqrt(s), math.Sqrt(1 - s)
+	}
+	x := f.shift[q.Common]
+	if s == x.planned {
+		return math.Sqrt(x.common), math.Sqrt(1 - x.ownShare)
+	}
+	return math.Sqrt(shifted(s, x.commonBy)), math.Sqrt(1 - shifted(s, x.ownBy))
+}
+
+// Draw fills c, by Common, from standard normal z of the same length. Factors
+// of which nothing was learned come out normal, too: draw those rectangular.
+func (f *Factors) Draw(z, c []float64) {
+	for i := range c {
+		c[i] = f.Mean[i]
+		for j, x := range f.Chol[i][:i+1] {
+			if x != 0 {
+				c[i] += x * z[j]
+			}
+		}
+	}
+}
+
+// logit is the log-odds of a share; shares of 0 and 1 have none and stay.
+func logit(s float64) float64 {
+	if s <= 0 || s >= 1 {
+		return 0
+	}
+	return math.Log(s / (1 - s))
+}
+
+// shifted moves a share by its log-odds.
+func shifted(s, by float64) float64 {
+	if s <= 0 || s >= 1 {
+		return s
+	}
+	return 1 / (1 + math.Exp(-logit(s)-by))
+}
+
+// cholesky factors a positive semidefinite matrix, of which only the lower
+// half is read. What rounding made negative counts as nought.
+func cholesky(a, l [][]float64) {
+	for i := range a {
+		for j := range i + 1 {
+			sum := a[i][j]
+			for k := range j {
+				sum -= l[i][k] * l[j][k]
+			}
+			switch {
+			case i == j:
+				l[i][i] = math.Sqrt(math.Max(0, sum))
+			case l[j][j] > 1e-9*math.Sqrt(a[j][j]):
+				l[i][j] = sum / l[j][j]
+			}
+		}
+	}
+}

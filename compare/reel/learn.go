@@ -1,0 +1,306 @@
+package reel
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"sealworthy/compare/plan"
+	"sealworthy/compare/wiring"
+)
+
+// Learner has the observations of one build ready, so that leaving out each
+// group in turn costs little. It doesn't change; goroutines may share it.
+type Learner struct {
+	p       *plan.Plan
+	o       Options
+	obs     []observed
+	factors []Factor
+	meters  []string
+	left    []Left
+	// halves of the bench, widest of all observations
+	setHalfV, tempHalfC, seriesHalf float64
+}
+
+// observed is an observation with its sensitivities.
+type observed struct {
+	Observation
+	*sense
+	meter int
+}
+
+// Learn makes what the healthy groups of a build tell of its reels, without the
+// group leaveOut, the one that is to be judged ("": none is left out).
+func Learn(p *plan.Plan, obs []Observation, leaveOut string, o Options) (*Learned, error) {
+	l, err := Prepare(p, obs, o)
+	if err != nil {
+		return nil, err
+	}
+	return l.Without(leaveOut), nil
+}
+
+// Prepare works out how the draws of all observations answer to what is
+// uncertain. An error is one of the plan; an observation that can't count is no
+// error, it stands in Learned.LeftOut.
+func Prepare(p *plan.Plan, obs []Observation, o Options) (*Learner, error) {
+	if p == nil {
+		return nil, errors.New("nothing can be learned without a plan")
+	}
+	l := &Learner{p: p, o: o}
+	s := newSenses(p)
+	for _, x := range obs {
+		if why := x.whyNot(o.Weighted); why != "" {
+			l.left = append(l.left, Left{x.Group, why})
+			continue
+		}
+		if x.AmbientC == 0 {
+			x.AmbientC = 25
+		}
+		if x.AmbientHalfC == 0 {
+			x.AmbientHalfC = defaultAmbientHalfC
+		}
+		if x.SetHalfV == 0 {
+			x.SetHalfV = defaultSetHalfV
+		}
+		if !slices.ContainsFunc(p.Groups, func(g plan.Group) bool { return g.Name == x.Group && !g.AsFound }) {
+			l.left = append(l.left, Left{x.Group, "the plan has no lights of that name"})
+			continue
+		}
+		sn, err := s.of(x)
+		if err != nil {
+			return nil, fmt.Errorf("learning from %q at %g V: %w", x.Group, x.Volts, err)
+		}
+		if !(sn.amps > 0) {
+			l.left = append(l.left, Left{x.Group, "it draws nothing at that voltage"})
+			continue
+		}
+		m := slices.Index(l.meters, x.Meter)
+		if m < 0 {
+			m = len(l.meters)
+			l.meters = append(l.meters, x.Meter)
+		}
+		l.obs = append(l.obs, observed{x, sn, m})
+		l.setHalfV, l.tempHalfC, l.seriesHalf = max(l.setHalfV, x.SetHalfV), max(l.tempHalfC, x.AmbientHalfC), max(l.seriesHalf, x.SeriesHalfOhm)
+	}
+	l.factors = s.factors
+	// What was known before stays known, also of reels that this build didn't meet yet.
+	if o.Prior != nil {
+		for _, f := range o.Prior.Factors {
+			if _, ok := s.number[f.Factor]; !ok {
+				l.factors = append(l.factors, f)
+			}
+		}
+	}
+	return l, nil
+}
+
+// Observations counts those that can count.
+func (l *Learner) Observations() int { return len(l.obs) }
+
+// state is the joint normal distribution of all that observations share:
+// factors, then gains, then volts, temperature, leads.
+type state struct {
+	mean []float64
+	cov  [][]float64
+}
+
+// Without is what all groups but one tell.
+func (l *Learner) Without(group string) *Learned {
+	var obs []observed
+	for _, o := range l.obs {
+		if group == "" || o.Group != group {
+			obs = append(obs, o)
+		}
+	}
+	k := len(l.factors)
+	st := l.start()
+	found := l.shares(obs, st)
+	for i := range obs {
+		st.update(l.row(&obs[i], found), obs[i].AmpsA-obs[i].ExpectedA, l.noise(&obs[i], found))
+	}
+	out := &Learned{Build: l.p.Build, LeftOut: slices.Clone(l.left)}
+	touched := l.touched(obs)
+	var keep []int
+	for i, f := range l.factors {
+		if !touched[i] && l.o.Prior.index(f.Factor) < 0 {
+			continue
+		}
+		x := found.of(f)
+		f.CommonShare, f.OwnShare = x.common(f.Share), x.own(f.Share)
+		f.Mean, f.SD = st.mean[i], math.Sqrt(math.Max(0, st.cov[i][i]))
+		keep = append(keep, i)
+		out.Factors = append(out.Factors, f)
+	}
+	for _, i := range keep {
+		row := make([]float64, len(keep))
+		for n, j := range keep {
+			row[n] = st.cov[i][j]
+		}
+		out.Covariance = append(out.Covariance, row)
+	}
+	l.reels(out, obs, st, found)
+	out.bench = l.bench(st, keep, k)
+	return out
+}
+
+// start is what is known before any reading of this build.
+func (l *Learner) start() *state {
+	k := len(l.factors)
+	n := k + len(l.meters) + 3
+	st := &state{mean: make([]float64, n), cov: make([][]float64, n)}
+	at, ratio := make([]int, k), make([]float64, k)
+	for i := range st.cov {
+		st.cov[i] = make([]float64, n)
+		st.cov[i][i] = 1
+		if i >= k {
+			continue
+		}
+		st.cov[i][i] = prior * prior
+		if at[i] = l.o.Prior.index(l.factors[i].Factor); at[i] < 0 || !(l.factors[i].HalfWidth > 0) {
+			at[i] = -1
+			continue
+		}
+		was := l.o.Prior.Factors[at[i]]
+		ratio[i] = was.HalfWidth / l.factors[i].HalfWidth
+		st.mean[i] = was.Mean * ratio[i]
+		for j := range i + 1 {
+			if at[j] >= 0 {
+				v := l.o.Prior.Covariance[at[i]][at[j]] * ratio[i] * ratio[j]
+				st.cov[i][j], st.cov[j][i] = v, v
+			}
+		}
+	}
+	return st
+}
+
+// row is dI/dstate of an observation, with the shares as found.
+func (l *Learner) row(o *observed, f found) []float64 {
+	k := len(l.factors)
+	h := make([]float64, k+len(l.meters)+3)
+	for _, p := range o.pulls {
+		h[p.factor] += p.sum * math.Sqrt(f.of(l.factors[p.factor]).common(p.share))
+	}
+	h[k+o.meter] = o.ExpectedA * o.GainU
+	b := k + len(l.meters)
+	h[b] = o.perV * o.SetHalfV / math.Sqrt(3)
+	h[b+1] = o.perK * o.AmbientHalfC / math.Sqrt(3)
+	h[b+2] = o.perOhm * o.SeriesHalfOhm / math.Sqrt(3)
+	return h
+}
+
+// noise is the variance of what an observation shares with no other, A^2.
+func (l *Learner) noise(o *observed, f found) float64 {
+	v := o.own + o.curve + o.UA*o.UA
+	for _, p := range o.pulls {
+		v += p.square * (1 - f.of(l.factors[p.factor]).own(p.share)) / 3
+	}
+	if l.o.Weighted {
+		v /= o.PHealthy
+	}
+	return v
+}
+
+// update takes one observation in: what differs from the expectation, A, its
+// row and its noise.
+func (st *state) update(h []float64, differs, noise float64) {
+	ph := make([]float64, len(h))
+	s := noise
+	for i, row := range st.cov {
+		for j, x := range h {
+			ph[i] += row[j] * x
+		}
+		s += h[i] * ph[i]
+		differs -= h[i] * st.mean[i]
+	}
+	if !(s > 0) {
+		return // it says nothing, and nothing is uncertain about it
+	}
+	for i := range ph {
+		st.mean[i] += ph[i] / s * differs
+		for j := range ph {
+			st.cov[i][j] -= ph[i] * ph[j] / s
+		}
+	}
+}
+
+// touched marks the factors that some observation pulls at.
+func (l *Learner) touched(obs []observed) []bool {
+	t := make([]bool, len(l.factors))
+	for _, o := range obs {
+		for _, p := range o.pulls {
+			t[p.factor] = true
+		}
+	}
+	return t
+}
+
+// ofLights reports a factor of what reels hold: LEDs, resistors, whole parts.
+func ofLights(k wiring.ParamKind) bool {
+	return k == wiring.BranchSpread || k == wiring.BranchOhms || k == wiring.LEDVolts
+}
+
+// reels sums up by reel, in the order of the plan.
+func (l *Learner) reels(out *Learned, obs []observed, st *state, f found) {
+	for _, name := range f.order {
+		r := Reel{Reel: name, Share: f.by[name].Share}
+		g := make([]float64, len(st.mean))
+		n := 0.0
+		for i := range obs {
+			o := &obs[i]
+			// A reel of which the group has next to nothing would divide by it.
+			if of := o.of[name]; of > 0.01 && !slices.Contains(r.Groups, o.Group) {
+				r.Groups = append(r.Groups, o.Group)
+				n++
+				for _, p := range o.pulls {
+					if k := l.factors[p.factor]; k.Reel == name && ofLights(k.Kind) {
+						g[p.factor] += p.sum * math.Sqrt(f.of(k).common(p.share)) / (o.amps * of)
+					}
+				}
+			}
+		}
+		if n == 0 {
+			continue
+		}
+		for i := range g {
+			if g[i] == 0 {
+				continue
+			}
+			g[i] /= n
+			r.Rel += g[i] * st.mean[i]
+		}
+		v := 0.0
+		for i := range g {
+			for j := range g {
+				v += g[i] * g[j] * st.cov[i][j]
+			}
+		}
+		r.U = math.Sqrt(math.Max(0, v))
+		for _, pg := range l.p.Groups {
+			for _, lt := range pg.Lights {
+				if lt.Reel == name && !slices.Contains(r.Parts, lt.Part) {
+					r.Parts = append(r.Parts, lt.Part)
+				}
+			}
+		}
+		out.Reels = append(out.Reels, r)
+	}
+}
+
+// bench keeps the joint distribution with meter, supply and room.
+func (l *Learner) bench(st *state, keep []int, k int) *bench {
+	at := slices.Clone(keep)
+	for i := k; i < len(st.mean); i++ {
+		at = append(at, i)
+	}
+	b := &bench{gains: l.meters, setHalfV: l.setHalfV, tempHalfC: l.tempHalfC, seriesHalfO: l.seriesHalf}
+	for _, i := range at {
+		b.mean = append(b.mean, st.mean[i])
+		row := make([]float64, len(at))
+		for n, j := range at {
+			row[n] = st.cov[i][j]
+		}
+		b.cov = append(b.cov, row)
+	}
+	return b
+}

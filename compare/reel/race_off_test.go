@@ -1,0 +1,5 @@
+//go:build !race
+
+package reel
+
+const raceOn = false
