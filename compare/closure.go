@@ -92,6 +92,7 @@ func (j *Judge) rows(h History) (map[string][]Finding, error) {
 			rows[g.Name] = append(rows[g.Name], f)
 		}
 	}
+	j.across(rows)
 	return rows, nil
 }
 

@@ -93,7 +93,8 @@ type Finding struct {
 	// Also are the readings at other voltages that were weighed.
 	Also []Also `json:"also,omitempty"`
 
-	evidence *evidence // nil: only one number of it is known
+	evidence   *evidence  // nil: only one number of it is known
+	conditions Conditions // under which it was measured
 }
 
 // Also is the draw of a group at another voltage than the service voltage.
