@@ -9,19 +9,35 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare"
 	"sealworthy/compare/signature"
+	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/wire"
 )
 
+// world is where instruments are opened and time comes from: the machine's own
+// ports and clock, or a simulated bench.
+type world struct {
+	clock    clock.Clock
+	open     instruments.Opener
+	terminal func(x any) bool // somebody can be asked on x
+}
+
+// machine is the world of a command that was typed.
+func machine() world {
+	c := clock.Wall{}
+	return world{c, wire.Serial(c, nil, nil), isTerminal}
+}
+
 // atJack is what the verbs take that measure the whole model at its jack.
 type atJack struct {
+	world        world
 	over         bench.Overrides
 	unattended   bool
 	resume, hold bool
 	seed         uint64
 	ambient      float64
-	warm         time.Duration
+	warm, trace  time.Duration
 	asJSON       bool
 }
 
@@ -38,44 +54,69 @@ func (a *atJack) declare(f *flag.FlagSet) {
 	f.BoolVar(&a.asJSON, "json", false, "print the result as JSON")
 }
 
+// declareTrace adds how long a trace is, for the verbs that take one.
+func (a *atJack) declareTrace(f *flag.FlagSet) {
+	f.DurationVar(&a.trace, "trace", 0, "how `long` each trace is; left out: 30s, or what the slowest blinker needs")
+}
+
 // measures: a test is to be run.
 func (a *atJack) measures() bool {
 	return a.over.SupplyPort != "" || a.over.MeterPort != "" || a.unattended || a.resume
 }
 
-// measure runs a sitting of the whole model and returns its file.
-func (a *atJack) measure(ctx context.Context, e env, b build, stage string, o compare.WholeOptions, say []string) (string, error) {
-	if !a.unattended && !isTerminal(e.stdin) {
-		return "", withHint(errors.New("nobody to ask: the input is no terminal"), "--unattended asks nothing; the clips must be on the model's plug then")
+// somebody: a test that asks needs a terminal to ask on.
+func (a *atJack) somebody(e env) error {
+	if !a.unattended && !a.world.terminal(e.stdin) {
+		return withHint(errors.New("nobody to ask: the input is no terminal"), "--unattended asks nothing; the clips must be on the model's plug then")
 	}
+	return nil
+}
+
+// open opens the bench that the build and the flags name, and says what to be
+// careful with.
+func (a *atJack) open(ctx context.Context, e env, b build, f *face, g *capture.Guard) (*benchSet, error) {
 	cfg, err := b.readBench()
 	if err != nil {
-		return "", err
+		return nil, err
 	}
 	if dir, err := configDir(e); err == nil {
 		a.over.ProfileFolder = profileFolder(dir)
 	}
-	c := clock.Wall{}
+	bs, err := openAwake(ctx, a.world.clock, a.world.open, b, cfg, a.over, f, g)
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range cautions(b.plan) {
+		f.wrapped("  caution: ", s)
+	}
+	return bs, nil
+}
+
+// measure runs a sitting of the whole model and returns its file.
+func (a *atJack) measure(ctx context.Context, e env, b build, stage string, o compare.WholeOptions, say ...string) (string, error) {
+	if err := a.somebody(e); err != nil {
+		return "", err
+	}
 	face := newFace(e, !a.unattended)
-	guard := capture.NewGuard(c)
+	guard := capture.NewGuard(a.world.clock)
 	defer watchSignals(e, guard)()
-	bs, err := openBench(ctx, c, wire.Serial(c, nil, nil), b, cfg, a.over, face)
+	bs, err := a.open(ctx, e, b, face, guard)
 	if err != nil {
 		return "", err
 	}
 	defer bs.Close()
-	for _, s := range cautions(b.plan) {
-		face.wrapped("  caution: ", s)
-	}
 	for _, s := range say {
 		face.wrapped("  ", s)
 	}
-	return a.sitting(stage, o, guard, c.Now()).run(ctx, e, b, bs, face)
+	return a.sitting(stage, o, guard, a.world.clock.Now()).run(ctx, e, b, bs, jackFace{face})
 }
 
 // sitting is the test of the whole model at a stage.
 func (a *atJack) sitting(stage string, o compare.WholeOptions, guard *capture.Guard, now time.Time) sitting {
 	o.Warm = a.warm
+	if o.For == 0 {
+		o.For = a.trace
+	}
 	s := sitting{stage: stage, seed: a.seed, resume: a.resume, hold: a.hold, guard: guard, whole: &o}
 	if s.seed == 0 {
 		s.seed = uint64(now.UnixNano())

@@ -115,14 +115,14 @@ func demoReturn(ctx context.Context, e env, b build, seed uint64, memory bool) (
 	if err != nil {
 		return rep, err
 	}
-	away.memory, away.faults = memory, []fault.Fault{broken}
+	away.memory, away.faults, away.lead = memory, []fault.Fault{broken}, s
 	away.load = load.Options{AmbientC: roomThen, Years: demoYears, JackOhm: demoPlugOhm}
 	away.start, away.s = now.Add(time.Duration(demoYears*365*24)*time.Hour), sitting{stage: compare.Returned, seed: seed + 1, ambient: at(roomThen),
 		whole: &compare.WholeOptions{Warm: signature.Warm}}
 	if err := away.run(ctx, e, b); err != nil {
 		return rep, err
 	}
-	if rep.Diagnosis, _, err = b.diagnose(e, "", nil); err != nil {
+	if rep.Diagnosis, _, err = b.found(e, "", nil); err != nil {
 		return rep, err
 	}
 	return rep, rep.pages(b)
@@ -154,6 +154,8 @@ type bout struct {
 	s        sitting
 	memory   bool
 	profiles string // folder of profiles of its own
+	// lead leads through a return against this signature; nil: the steps as they are.
+	lead *signature.Signature
 }
 
 // otherBench is a bench of another make: its meter is good for 0.5 % and says
@@ -204,6 +206,13 @@ func (x bout) run(ctx context.Context, e env, b build) (err error) {
 	}
 	defer bs.Close()
 	x.s.guard = guard
-	_, err = x.s.run(ctx, e, b, bs, face)
-	return errors.Join(err, l.Err())
+	if x.lead == nil {
+		_, err = x.s.run(ctx, e, b, bs, face)
+		return errors.Join(err, l.Err())
+	}
+	g := guided{sitting: x.s, sig: x.lead}
+	if err := g.open(e, b, c.Now(), nil); err != nil {
+		return err
+	}
+	return errors.Join(g.run(ctx, b, bs, face), g.close(), l.Err())
 }

@@ -7,6 +7,10 @@ import (
 )
 
 func runKeep(ctx context.Context, e env, args []string) (int, error) {
+	return keepIn(ctx, e, machine(), args)
+}
+
+func keepIn(ctx context.Context, e env, w world, args []string) (int, error) {
 	f := newFlags(e, "keep", `sealworthy keep BUILD [--supply PORT --meter PORT]
 
 Keeps the signature of a finished model, before it leaves: after ten minutes
@@ -15,8 +19,9 @@ each pace. With the curves of the groups, kept at the power-on test, it is what
 a return is compared with. Says what can't be told apart from the jack later.
 
 Without ports, what was measured last is kept. Nothing is written over.`)
-	var a atJack
+	a := atJack{world: w}
 	a.declare(f)
+	a.declareTrace(f)
 	stage := f.String("stage", compare.Delivered, "closed or delivered")
 	one := f.Bool("one-pace", false, "only the pace of power-on: the buttons can't be reached")
 	rest, err := parse(f, args, 1)
@@ -31,7 +36,7 @@ Without ports, what was measured last is kept. Nothing is written over.`)
 		return exitFailure, err
 	}
 	if a.measures() {
-		if file, err := a.measure(ctx, e, b, *stage, compare.WholeOptions{AllPaces: !*one}, nil); err != nil {
+		if file, err := a.measure(ctx, e, b, *stage, compare.WholeOptions{AllPaces: !*one}); err != nil {
 			return exitFailure, broken(err, file, append([]string{"keep"}, args...))
 		}
 	}

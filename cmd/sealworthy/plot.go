@@ -14,8 +14,10 @@ import (
 func runPlot(_ context.Context, e env, args []string) (int, error) {
 	f := newFlags(e, "plot", `sealworthy plot BUILD [--into DIR] [--format svg|png|pdf]
 
-Draws what was measured: the trace of each step with its band, and measured
-against expected for each closure; the bands of the budget and the feed tree.`)
+Draws what was measured: the trace of each step with its band, what blinks in
+it drawn in, and measured against expected for each closure; the whole model
+over its stages; a return's sweep against its signature; the bands of the budget
+and the feed tree.`)
 	into := f.String("into", "", "`folder` for the pictures; else BUILD/pictures")
 	format := f.String("format", "svg", "`format`: svg, png or pdf")
 	closure := f.String("closure", "", "only this `closure`")
@@ -92,6 +94,10 @@ func (b build) plot(e env, dir, format, closure string) ([]string, error) {
 		if !slices.Contains(files, x) {
 			files = append(files, x)
 		}
+	}
+	more, err := b.plotWhole(e, dir, format, closure, folded.Steps, leads)
+	if files = append(files, more...); err != nil {
+		return files, err
 	}
 	return b.plotReturn(dir, format, files)
 }

@@ -4,13 +4,14 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"flag"
+	"fmt"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
 
+	"sealworthy/capture/record"
 	"sealworthy/compare"
 	"sealworthy/compare/signature"
 )
@@ -18,78 +19,51 @@ import (
 // returnDir holds what was found of each return.
 const returnDir = "returns"
 
-const returnHelp = `sealworthy return BUILD [--supply PORT --meter PORT] [--adapter TEXT ...]
+const returnHelp = `sealworthy return BUILD [--supply PORT --meter PORT]
 
-A model came back and only its jack can be reached. Leads through it:
+A model came back and only its jack can be reached. This leads you through it,
+one question at a time; Enter goes on, d is "don't know":
 
-  1. By eye, nothing connected: a burnt smell, heat marks, liquid, a loose or
-     bent plug, a rattle. If there is any, stop and open it where it shows.
-  2. The client's own adapter, alone: its polarity, its volts with nothing on
-     it, then its volts on a known resistor (24 ohm, 10 W for a 12 V model, some
-     seconds: it gets hot). Not sent is an answer: --adapter "not sent".
-  3. The model on the bench supply: little current first, since a return may be
-     shorted; ten minutes warm; a trace and a sweep. With --relays a simulated
-     bench closes its jack.
+  1. By eye, nothing connected. Heat, liquid, a swollen battery: stop there.
+  2. The client's own adapter, alone: its polarity, its volts with nothing on it,
+     its volts on a resistor. "Not sent" is an answer.
+  3. The model on the bench supply: little current first, since it may be
+     shorted; then ten minutes warm.
+  4. Single voltages, each time the one that tells most, until one cause stands
+     out. After each it says what is still possible.
+  5. A trace and the whole sweep, for the record. --all-paces: at every pace that
+     a button reaches.
 
-Then it is compared with its signature, by another meter too, and what is wrong
-is ranked. One place is named only when it is likelier than 0.9; else all that
-together reach 0.95, and what would tell them apart.
+Then what is wrong is ranked. Another meter than at delivery will do. One place
+is named only when it is likelier than 0.9; else all that together reach 0.95,
+and what would tell them apart.
+
+A flag below that answers a question keeps it from being asked. --unattended
+asks nothing: the clips are on the model's jack then. Ctrl-C or q ends it safely;
+--resume goes on without asking again. Without ports, what was measured last is
+told once more.
 
 Exit status: 0 as it left, 3 something is wrong, 4 not settled, 1 failure,
 2 usage.`
 
-// adapterFlags is what was found of the client's adapter.
-type adapterFlags struct {
-	said               string
-	reversed           bool
-	open, loaded, ohms float64
-}
-
-func (a *adapterFlags) declare(f *flag.FlagSet) {
-	f.StringVar(&a.said, "adapter", "", `"sent" or "not sent"`)
-	f.BoolVar(&a.reversed, "adapter-reversed", false, "its plug has plus where minus belongs")
-	f.Float64Var(&a.open, "adapter-volts", 0, "its `volts` with nothing on it")
-	f.Float64Var(&a.loaded, "adapter-loaded", 0, "its `volts` on a known resistor")
-	f.Float64Var(&a.ohms, "adapter-load", 0, "that resistor in `ohm`")
-}
-
-// adapter gives what was said; nil: nothing.
-func (a *adapterFlags) adapter() (*signature.Adapter, error) {
-	switch {
-	case a.said == "not sent":
-		return &signature.Adapter{}, nil
-	case a.said == "" && a.open == 0 && !a.reversed && a.loaded == 0:
-		return nil, nil
-	case a.said != "" && a.said != "sent":
-		return nil, misuse("return", `--adapter is "sent" or "not sent"`)
-	case a.open < 0 || a.loaded < 0 || a.ohms < 0:
-		return nil, misuse("return", "volts and ohms of the adapter can't be negative: turned round is --adapter-reversed")
-	case a.loaded > 0 && a.ohms == 0:
-		return nil, misuse("return", "--adapter-loaded needs the resistor: --adapter-load OHM")
-	}
-	out := &signature.Adapter{Sent: true, Reversed: a.reversed, LoadOhm: a.ohms}
-	if a.open > 0 {
-		out.OpenV = &a.open
-	}
-	if a.loaded > 0 {
-		out.LoadedV = &a.loaded
-	}
-	return out, nil
-}
-
 func runReturn(ctx context.Context, e env, args []string) (int, error) {
+	return returnIn(ctx, e, machine(), args)
+}
+
+func returnIn(ctx context.Context, e env, w world, args []string) (int, error) {
 	f := newFlags(e, "return", returnHelp)
-	var a atJack
+	a := atJack{world: w}
 	a.declare(f)
-	var ad adapterFlags
-	ad.declare(f)
+	a.declareTrace(f)
+	var said answerFlags
+	said.declare(f)
 	pace := f.String("pace", "", `diagnose at these paces, as "keep" printed them; else those of power-on`)
 	all := f.Bool("all-paces", false, "measure every pace that a button reaches")
 	rest, err := parse(f, args, 1)
 	if err != nil {
 		return exitUsage, err
 	}
-	adapter, err := ad.adapter()
+	given, err := said.answers(f)
 	if err != nil {
 		return exitUsage, err
 	}
@@ -101,17 +75,13 @@ func runReturn(ctx context.Context, e env, args []string) (int, error) {
 		return exitFailure, err
 	}
 	if a.measures() {
-		file, err := a.measure(ctx, e, b, compare.Returned, compare.WholeOptions{AllPaces: *all}, []string{
-			"look first, nothing connected: heat marks, liquid, a bent plug, a smell of burning; if there is any, stop here",
-			"the supply begins with little current: a return may be shorted"})
+		file, err := a.measureReturn(ctx, e, b, compare.WholeOptions{AllPaces: *all}, given)
 		if err != nil {
-			return exitFailure, broken(err, file, append([]string{"return"}, args...))
+			return stoppedReturn(e, err, file, args)
 		}
+		fmt.Fprintln(e.stderr) // what was said during the test stands above
 	}
-	if adapter == nil {
-		adapter = b.lastAdapter()
-	}
-	d, _, err := b.diagnose(e, *pace, adapter)
+	d, adapter, err := b.found(e, *pace, given)
 	if err != nil {
 		return exitFailure, withHint(err, "sealworthy return BUILD --supply PORT --meter PORT measures it")
 	}
@@ -123,6 +93,57 @@ func runReturn(ctx context.Context, e env, args []string) (int, error) {
 	}
 	sayDiagnosis(e.stdout, colour(e), d)
 	return exitOfReturn(d), nil
+}
+
+// stoppedReturn is what becomes of a return that was ended in the middle.
+func stoppedReturn(e env, err error, file string, args []string) (int, error) {
+	if errors.Is(err, errHeldBack) {
+		say(e.stderr, "\n! ", "  ", err.Error()+". What you saw is kept in "+file)
+		return exitKeepOpen, nil
+	}
+	return exitFailure, broken(err, file, append([]string{"return"}, args...))
+}
+
+// found is the diagnosis of the latest return, with what was said of the
+// adapter: by the flags, else as it was told last of this return, else as it
+// was answered when it was measured.
+func (b build) found(e env, pace string, given answers) (*signature.Diagnosis, *signature.Adapter, error) {
+	d, s, err := b.diagnose(e, pace, nil)
+	if err != nil {
+		return nil, nil, err
+	}
+	adapter := given.adapter()
+	if k, err := b.lastReturn(); err == nil && adapter == nil && k.Diagnosis.At.Equal(d.At) {
+		adapter = k.Adapter
+	}
+	if adapter == nil {
+		said, err := b.answered()
+		if err != nil {
+			return nil, nil, err
+		}
+		adapter = said.over(given).adapter()
+	}
+	if adapter != nil {
+		says := adapter.Says(b.plan, s)
+		d.Adapter = &says
+	}
+	return d, adapter, nil
+}
+
+// answered reads what was answered in the latest sitting of a return.
+func (b build) answered() (answers, error) {
+	sittings, _, err := record.ListSittings(filepath.Join(b.dir, readingDir))
+	if err != nil {
+		return nil, err
+	}
+	for _, x := range slices.Backward(sittings) {
+		if x.Stage != compare.Returned {
+			continue
+		}
+		f, err := record.Read([]record.Sitting{x})
+		return answersIn(f.Steps), err
+	}
+	return answers{}, nil
 }
 
 func exitOfReturn(d *signature.Diagnosis) int {
@@ -173,13 +194,4 @@ func (b build) lastReturn() (keptReturn, error) {
 		return k, &fs.PathError{Op: "read", Path: names[len(names)-1], Err: errors.New("no diagnosis in it")}
 	}
 	return k, nil
-}
-
-// lastAdapter is what was said of the adapter last; nil: nothing.
-func (b build) lastAdapter() *signature.Adapter {
-	k, err := b.lastReturn()
-	if err != nil {
-		return nil
-	}
-	return k.Adapter
 }

@@ -5,6 +5,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"time"
 
 	"sealworthy/compare/signature"
 )
@@ -60,6 +61,53 @@ func sayDiagnosis(w io.Writer, k ink, d *signature.Diagnosis) {
 	if d.Simulated {
 		fmt.Fprintln(w, "  Time was simulated: no real model stands behind it.")
 	}
+}
+
+// mostNames is how many places one line names.
+const mostNames = 3
+
+// stillPossible says in one line what can be wrong yet.
+func stillPossible(d *signature.Diagnosis) string {
+	switch d.Verdict {
+	case signature.AsItLeft:
+		return "So far nothing is wrong (" + sureness(d.PNothing) + ")"
+	case signature.OnePlace:
+		return "One cause stands out: " + d.Named.Text + " (" + sureness(d.Named.P) + ")"
+	case signature.NotListed:
+		return "It fits nothing in the list"
+	}
+	var names []string
+	for _, c := range d.Set[:min(mostNames, len(d.Set))] {
+		names = append(names, shortly(c)+" "+sureness(c.P))
+	}
+	line := "Still possible: " + strings.Join(names, ", ")
+	if n := len(d.Set) - len(names); n > 0 {
+		line += fmt.Sprintf(", and %d more", n)
+	}
+	return line
+}
+
+// shortly names a cause by its place and what may be wrong there.
+func shortly(c signature.Cause) string {
+	best := c.Best().Class
+	switch best {
+	case signature.Nothing, signature.Leak, signature.BadPlug:
+		return string(best)
+	case signature.Unknown:
+		return "something that isn't listed"
+	}
+	if c.Second != "" {
+		return c.Place + " with " + c.Second
+	}
+	return c.Place + " (" + string(best) + ")"
+}
+
+// lasting writes a time as one says it.
+func lasting(d time.Duration) string {
+	if d < 90*time.Second {
+		return fmt.Sprintf("%.0f seconds", d.Seconds())
+	}
+	return fmt.Sprintf("%.0f minutes", d.Minutes())
 }
 
 // diagnosis is the verdict as one word group.

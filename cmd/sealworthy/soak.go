@@ -11,6 +11,10 @@ import (
 )
 
 func runSoak(ctx context.Context, e env, args []string) (int, error) {
+	return soakIn(ctx, e, machine(), args)
+}
+
+func soakIn(ctx context.Context, e env, w world, args []string) (int, error) {
 	f := newFlags(e, "soak", `sealworthy soak BUILD --supply PORT --meter PORT [--for 4h]
 
 Leaves the whole model on at its service voltage for hours and watches it: drops
@@ -19,7 +23,7 @@ Somebody has to be in the house: heat in a closed hull is what it looks for.
 Without ports, what was recorded last is told again.
 
 Exit status: 0 steady, 3 drops or drift, 1 failure, 2 usage.`)
-	var a atJack
+	a := atJack{world: w}
 	a.declare(f)
 	hours := f.Duration("for", 4*time.Hour, "how `long`")
 	stage := f.String("stage", compare.Closed, "closed, delivered or returned")
@@ -36,25 +40,25 @@ Exit status: 0 steady, 3 drops or drift, 1 failure, 2 usage.`)
 	}
 	if a.measures() {
 		a.warm = 0
-		if file, err := a.measure(ctx, e, b, *stage, soakOptions(*hours), []string{"stay in the house, and feel the hull now and then: it may get warm, not hot"}); err != nil {
+		if file, err := a.measure(ctx, e, b, *stage, soakOptions(*hours), "stay in the house, and feel the hull now and then: it may get warm, not hot"); err != nil {
 			return exitFailure, broken(err, file, append([]string{"soak"}, args...))
 		}
 	}
-	w, ts, err := b.soaked(e)
+	found, ts, err := b.soaked(e)
 	if err != nil {
 		return exitFailure, err
 	}
 	status := exitReady
-	if w.Changed || len(w.Drops) > 0 {
+	if found.Changed || len(found.Drops) > 0 {
 		status = exitKeepOpen
 	}
 	if a.asJSON {
 		return status, writeJSON(e.stdout, struct {
 			Soak   *signature.Soaked `json:"soak"`
 			Trends []signature.Trend `json:"trends"`
-		}{w, ts})
+		}{found, ts})
 	}
-	saySoaked(e.stdout, colour(e), w, ts)
+	saySoaked(e.stdout, colour(e), found, ts)
 	return status, nil
 }
 

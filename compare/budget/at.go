@@ -3,6 +3,8 @@ package budget
 import (
 	"fmt"
 	"math"
+
+	"sealworthy/compare/reel"
 )
 
 // At says under which conditions a budget holds. The zero At is: the jack's
@@ -29,6 +31,9 @@ type At struct {
 	// Meter is the accuracy of the meter in use; nil: not known, then nothing
 	// is said of what can be seen.
 	Meter *Accuracy `json:"meter,omitempty"`
+	// Learned is what other groups have told of the reels, without the group that
+	// is to be judged by this budget; nil: nothing.
+	Learned *reel.Learned `json:"learned,omitempty"`
 	// Trials of the Monte Carlo; 0: 1000. They leave u uncertain by 2 %.
 	Trials int `json:"trials,omitempty"`
 	// Digits of u that must stand, 1 to 3: blocks of Trials are added until they

@@ -73,7 +73,7 @@ func (m *model) curve(a *alone, f *feedPlace, name string, volts []float64) ([]R
 		t := f.settings[k].again(s)
 		y := make([][]float64, len(volts))
 		for trial := -1; trial < curveTrials; trial++ {
-			clear(dev)
+			s.law.rest(dev)
 			if trial >= 0 {
 				smp.draw(trial, dev)
 			}

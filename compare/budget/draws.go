@@ -23,11 +23,12 @@ type drawn struct {
 // propagate carries the law of a side into all its outputs, both ways.
 func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 	nominal := make([]float64, s.outs)
-	zero := make([]float64, s.law.inputs)
-	if err := s.eval(zero, nominal); err != nil {
+	rest := make([]float64, s.law.inputs)
+	s.law.rest(rest)
+	if err := s.eval(rest, nominal); err != nil {
 		return nil, err
 	}
-	c, err := sensitivities(s.step(), s.like(), s.outs, s.eval)
+	c, err := sensitivities(s.step(), s.like(), s.outs, s.law.about(s.eval))
 	if err != nil {
 		return nil, err
 	}
@@ -55,8 +56,8 @@ func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 	if err := s.worst(d); err != nil {
 		return nil, err
 	}
-	// Leave everything as it was found: nominal.
-	return d, s.eval(zero, nominal)
+	// Leave everything as it was found: at rest.
+	return d, s.eval(rest, nominal)
 }
 
 // split shares the uncertainty of the trials out in the proportions of the linear one.

@@ -27,7 +27,8 @@ type term struct {
 // they can't disagree about what was assumed.
 type law struct {
 	inputs int
-	shapes []shape // one for each factor
+	base   []float64 // what each input deviates by in the mean; nil: by nothing
+	shapes []shape   // one for each factor
 	terms  []term
 }
 
@@ -38,6 +39,48 @@ func newLaw(inputs int) *law { return &law{inputs: inputs} }
 func (l *law) factor(s shape) int {
 	l.shapes = append(l.shapes, s)
 	return len(l.shapes) - 1
+}
+
+// rest fills dev with the mean deviations.
+func (l *law) rest(dev []float64) {
+	if l.base == nil {
+		clear(dev)
+		return
+	}
+	copy(dev, l.base)
+}
+
+// at is the mean deviation of an input.
+func (l *law) at(input int) float64 {
+	if l.base == nil {
+		return 0
+	}
+	return l.base[input]
+}
+
+// shift moves the mean of an input.
+func (l *law) shift(input int, by float64) {
+	if by == 0 {
+		return
+	}
+	if l.base == nil {
+		l.base = make([]float64, l.inputs)
+	}
+	l.base[input] += by
+}
+
+// about is f with the mean deviations added to what it is given.
+func (l *law) about(f function) function {
+	if l.base == nil {
+		return f
+	}
+	at := make([]float64, l.inputs)
+	return func(dev, out []float64) error {
+		for i, b := range l.base {
+			at[i] = b + dev[i]
+		}
+		return f(at, out)
+	}
 }
 
 // add lets an input depend on a factor. A gain of zero is left out.
@@ -92,7 +135,7 @@ func (s *sampler) draw(m int, dev []float64) {
 			s.z[k] = math.Sqrt(3) * (2*s.rnd.Float64() - 1)
 		}
 	}
-	clear(dev)
+	s.law.rest(dev)
 	for _, t := range s.law.terms {
 		dev[t.input] += t.gain * s.z[t.factor]
 	}

@@ -106,7 +106,7 @@ func newSide(p *plan.Plan, jack int, at At) (*side, error) {
 	}
 	s.law = newLaw(n)
 	s.half = make([]float64, n)
-	s.tolerances()
+	s.tolerances(at)
 	s.benchFactors(at, room)
 	return s, nil
 }
@@ -119,30 +119,29 @@ func ambient(c float64) float64 {
 	return c
 }
 
-func (s *side) factor(o origin) int {
+func (s *side) factor(o origin) int { return s.factorOf(o, rectangular) }
+
+func (s *side) factorOf(o origin, sh shape) int {
 	s.origins = append(s.origins, o)
-	return s.law.factor(rectangular)
+	return s.law.factor(sh)
 }
 
-// tolerances writes what is known of the parts into the law.
-func (s *side) tolerances() {
-	commons := make([]int, s.w.Commons)
-	for i := range commons {
-		commons[i] = -1
+// tolerances writes what is known of the parts into the law, with what was
+// learned of their reels.
+func (s *side) tolerances(at At) {
+	known := at.Learned.For(s.w)
+	c := &commons{s: s, known: known, factors: make([]int, s.w.Commons)}
+	for i := range c.factors {
+		c.factors[i] = -1
 	}
 	for i, p := range s.w.Params {
-		half, share := math.Abs(p.Value.HalfWidth), math.Min(1, math.Max(0, p.Value.Share))
+		half := math.Abs(p.Value.HalfWidth)
 		s.half[i] = half
-		u := half / math.Sqrt(3)
-		if share > 0 && p.Common >= 0 && p.Common < len(commons) {
-			if commons[p.Common] < 0 {
-				commons[p.Common] = s.factor(origin{class: reelPart, reel: p.Reel})
-			}
-			s.law.add(i, commons[p.Common], u*math.Sqrt(share))
-		} else {
-			share = 0
+		common, own := known.Split(p)
+		if common > 0 {
+			c.add(i, p.Common, half*common)
 		}
-		if own := u * math.Sqrt(1-share); own > 0 {
+		if own *= half / math.Sqrt(3); own > 0 {
 			s.law.add(i, s.factor(origin{class: ownPart, reel: p.Reel, branch: p.Branch >= 0}), own)
 		}
 	}

@@ -100,6 +100,9 @@ func (m *model) feedsOnly() (*Budget, error) {
 	b := &Budget{Build: p.Build, Revision: p.Revision, At: m.at, Seed: m.seed, Coverage: Coverage, model: m}
 	groups := make([]*Group, len(p.Groups))
 	for j := range p.Jacks {
+		if !m.wantedAt(j) {
+			continue
+		}
 		a, err := m.alone(j)
 		if err != nil {
 			return nil, err
@@ -117,6 +120,22 @@ func (m *model) feedsOnly() (*Budget, error) {
 	}
 	b.warn()
 	return b, nil
+}
+
+// wantedAt reports whether a terminal behind a jack is wanted.
+func (m *model) wantedAt(jack int) bool {
+	for t, term := range wiring.Terminals(m.p) {
+		at := ""
+		if term.Board >= 0 {
+			at = wiring.JackOf(m.p, m.p.Boards[term.Board].Joint)
+		} else {
+			at = wiring.JackOfGroup(m.p, m.p.Groups[term.Group])
+		}
+		if m.wanted[t] && at == m.p.Jacks[jack].Name {
+			return true
+		}
+	}
+	return false
 }
 
 // filled writes the defaults into the conditions.

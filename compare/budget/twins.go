@@ -91,7 +91,7 @@ func (m *model) faultCurve(a *alone, f *feedPlace, gp groupPlace, volts, base, w
 	hot := f.settings[gp.level].again(a.side)
 	for _, b := range a.side.bench {
 		if b.factor == a.side.tempK {
-			hot.w.Apply(b.input, b.gain/math.Max(m.at.Room.HalfC/math.Sqrt(3), 1e-9)*sweepTempK)
+			hot.w.Apply(b.input, a.side.law.at(b.input)+b.gain/math.Max(m.at.Room.HalfC/math.Sqrt(3), 1e-9)*sweepTempK)
 		}
 	}
 	fc := &faultCurve{group: gp.group, delta: make([]float64, len(volts))}

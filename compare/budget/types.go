@@ -25,7 +25,7 @@ type Budget struct {
 
 // Draw is one current with its uncertainty. All in A.
 type Draw struct {
-	NominalA float64 `json:"nominal_a"` // every part at its nominal value
+	NominalA float64 `json:"nominal_a"` // every part at its nominal value, or at what was learned of its reel
 	MeanA    float64 `json:"mean_a"`    // over the trials
 	UA       float64 `json:"u_a"`       // standard uncertainty, Monte Carlo
 	// UA split, by the law of propagation: squares add up to UA squared.

@@ -1,7 +1,9 @@
 package posterior
 
 import (
-	"errors"
+	"fmt"
+	"math"
+	"slices"
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
@@ -22,6 +24,8 @@ type Hypothesis struct {
 	Lights []int   // lights that it could be in
 	Dark   int     // lights that it darkens, as the eye counts
 	Dim    int     // lights that it dims or makes far too bright
+	// Suspect is set where it is the plan that may be wrong.
+	Suspect *fault.Suspect
 	// Apply puts it into a circuit; Wired.Reset takes it back. Where it has a grid,
 	// at is one of its values: ohms, or how bad it is.
 	Apply func(w *wiring.Wired, at float64) error
@@ -35,36 +39,125 @@ type Hypothesis struct {
 // Node is one value of something unknown with its probability.
 type Node struct{ At, Weight float64 }
 
-// Ensemble is what each possible fault of a group makes of its draw.
+// Ensemble is what each possible fault of a group makes of its draw. It is
+// only read after New.
 type Ensemble struct {
 	Groups     []string
 	Volts      []float64 // by which everything is indexed
 	HealthyA   []float64 // mean
 	HealthyU   []float64 // standard uncertainty: of the plan and the bench, without the meter
 	Hypotheses []Hypothesis
-}
+	Lights     int // that the eye can count
 
-var errSoon = errors.New("not computed yet")
+	priors   Priors
+	bench    Bench
+	variants []*variant
+	m        *moments
+	perV     []float64 // change of the healthy draw with the voltage, A/V
+	interest []interest
+}
 
 // New computes what the possible faults of groups make of their draw at each of
 // the voltages. Groups are judged together: one, or those on one output, or all
 // that are on; the draw is their sum. On a board it is what lighting the outputs adds.
+//
+// In each trial every part, the room, the leads and the setting of the supply
+// get a deviation, the same for all hypotheses, and the healthy circuit is solved;
+// of a fault in one branch only that branch is solved again, behind what its
+// node gives way by. Faults of the group's own wire are solved whole in a few
+// trials, the rest follows from the nominal circuit.
 func New(p *plan.Plan, groups []string, volts []float64, b Bench, o Options) (*Ensemble, error) {
-	return nil, errSoon
+	pr := DefaultPriors()
+	if o.Priors != nil {
+		pr = *o.Priors
+	}
+	if err := pr.Validate(); err != nil {
+		return nil, err
+	}
+	if o.Samples < 0 || o.Samples > mostSamples {
+		return nil, fmt.Errorf("%d trials: expected 0 (for %d) up to %d", o.Samples, defaultSamples, mostSamples)
+	}
+	if o.Samples == 0 {
+		o.Samples = defaultSamples
+	}
+	s, err := newSide(p, groups, volts, b)
+	if err != nil {
+		return nil, err
+	}
+	l, hs, err := s.hypotheses(pr, o.Suspects)
+	if err != nil {
+		return nil, err
+	}
+	vs := l.variants
+	d := newDice(s, planned{})
+	var m *moments
+	if o.Linear {
+		m, err = s.linear(vs, d)
+	} else {
+		m, err = s.sampled(vs, d, o.Samples, o.Seed)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("the draw of %q with its tolerances: %w", groups[0], err)
+	}
+	e := &Ensemble{Groups: slices.Clone(groups), Volts: slices.Clone(volts), Hypotheses: hs, Lights: l.of, priors: l.pr, bench: b, m: m}
+	if e.perV, err = s.slopes(); err != nil {
+		return nil, err
+	}
+	e.interest = s.interests(hs, vs, m)
+	e.variants = m.spread(s, hs, vs)
+	e.HealthyA, e.HealthyU = m.healthy.mean, make([]float64, len(volts))
+	for k := range volts {
+		e.HealthyU[k] = math.Sqrt(m.healthy.cov[k*m.n+k])
+	}
+	e.summarise()
+	return e, nil
 }
 
-// Posterior gives the probabilities after readings and a look. Their order
-// doesn't matter. Without readings it gives the priors and what the look makes of them.
-func (e *Ensemble) Posterior(rs []Reading, l Look) (Result, error) { return Result{}, errSoon }
+// Trials: the default leaves u uncertain by 2 %.
+const (
+	defaultSamples = 1000
+	mostSamples    = 10_000_000
+)
 
-// Decide applies the decision rule to readings jointly; k and guard are those of
-// a single one: 3.29 and 1.64.
-func (e *Ensemble) Decide(rs []Reading, k, guard float64) (Decision, error) {
-	return Decision{}, errSoon
+// summarise writes mean and uncertainty of each hypothesis over its grid.
+func (e *Ensemble) summarise() {
+	n := len(e.Volts)
+	for i := range e.Hypotheses {
+		h := &e.Hypotheses[i]
+		h.MeanA, h.U = make([]float64, n), make([]float64, n)
+	}
+	for i, v := range e.variants {
+		h := &e.Hypotheses[v.hyp]
+		for k := range n {
+			a := e.m.of[i].mean[k]
+			h.MeanA[k] += v.weight * a
+			h.U[k] += v.weight * (a*a + e.m.of[i].cov[k*n+k])
+		}
+	}
+	for i := range e.Hypotheses {
+		h := &e.Hypotheses[i]
+		for k := range n {
+			h.U[k] = math.Sqrt(math.Max(0, h.U[k]-h.MeanA[k]*h.MeanA[k]))
+		}
+	}
 }
 
-// Information is, for each further reading that could be made (its Amps aren't
-// used), how many bits about what is wrong it is expected to give.
-func (e *Ensemble) Information(rs []Reading, l Look, next []Reading) ([]float64, error) {
-	return nil, errSoon
+// slopes are the changes of the nominal draw with the voltage.
+func (s *side) slopes() ([]float64, error) {
+	const step = 0.005
+	out := make([]float64, len(s.volts))
+	for _, sign := range []float64{1, -1} {
+		for k := range s.lit {
+			if err := s.lit[k].solve(sign * step); err != nil {
+				return nil, err
+			}
+			if s.dark != nil {
+				if err := s.unlit[k].solve(sign * step); err != nil {
+					return nil, err
+				}
+			}
+			out[k] += sign * s.draw(k) / (2 * step)
+		}
+	}
+	return out, nil
 }

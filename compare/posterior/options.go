@@ -1,10 +1,14 @@
 package posterior
 
+import "sealworthy/compare/fault"
+
 // Options of an Ensemble. The zero Options suits all but tests.
 type Options struct {
 	Samples int     // trials; 0: 1000
 	Seed    uint64  // fixed from the plan's revision by the caller: the same plan gives the same answer
 	Priors  *Priors // nil: DefaultPriors
+	// Suspects are ways in which the plan may be wrong, see fault.Suspects.
+	Suspects []fault.Suspect
 	// Linear takes sensitivities in place of trials: a hundredth of the time, and
 	// right as long as tolerances are small against what the resistors drop.
 	Linear bool

@@ -18,6 +18,7 @@ type Priors struct {
 	// Two is the weight of a second fault of the same kind beside a first one.
 	Two   float64     `toml:"two" json:"two"`
 	Fault FaultPriors `toml:"fault" json:"fault"`
+	Plan  PlanPriors  `toml:"plan" json:"plan"`
 	Joint JointPriors `toml:"joint" json:"joint"`
 	Eye   EyePriors   `toml:"eye" json:"eye"`
 }
@@ -37,8 +38,31 @@ type FaultPriors struct {
 	Overloaded  float64 `toml:"overloaded_output" json:"overloaded_output"`
 	StuckDark   float64 `toml:"stuck_dark" json:"stuck_dark"`
 	Short       float64 `toml:"short" json:"short"`
+	// Joined the wrong way round: one strip or chain, the whole group.
+	PieceReversed float64 `toml:"piece_reversed" json:"piece_reversed"`
+	GroupReversed float64 `toml:"group_reversed" json:"group_reversed"`
 	// Other is for any kind that has no row of its own.
 	Other float64 `toml:"other" json:"other"`
+}
+
+// PlanPriors are weights for each light of which the plan is wrong.
+type PlanPriors struct {
+	CountOff  float64 `toml:"count_off" json:"count_off"`
+	OtherPart float64 `toml:"another_part" json:"another_part"`
+	OtherOhms float64 `toml:"another_resistor" json:"another_resistor"`
+}
+
+// planScale is by how much the weight of a suspect differs from its default.
+func (p Priors) planScale(k fault.Kind) float64 {
+	switch k {
+	case fault.CountOff:
+		return p.Plan.CountOff / fault.PriorCountOff
+	case fault.OtherPart:
+		return p.Plan.OtherPart / fault.PriorOtherPart
+	case fault.OtherOhms:
+		return p.Plan.OtherOhms / fault.PriorOtherOhms
+	}
+	return 1
 }
 
 // JointPriors say how many ohms a bad joint has: a lognormal distribution, with
@@ -66,8 +90,9 @@ func DefaultPriors() Priors {
 		Fault: FaultPriors{
 			OpenBranch: .010, DarkSegment: .010, ReversedLED: .005, ShortedLED: .001, MissingOhms: .002,
 			DecadeOff: .003, BranchJoint: .002, BadJoint: .010, ExtraBranch: .003,
-			Overloaded: .003, StuckDark: .010, Short: .002, Other: .002,
+			Overloaded: .003, StuckDark: .010, Short: .002, PieceReversed: .003, GroupReversed: .005, Other: .002,
 		},
+		Plan:  PlanPriors{CountOff: fault.PriorCountOff, OtherPart: fault.PriorOtherPart, OtherOhms: fault.PriorOtherOhms},
 		Joint: JointPriors{FeedOhms: 30, FeedSigma: 1, BranchOhms: 500, BranchSigma: 1},
 		Eye:   EyePriors{Overlooked: 0.02, Invented: 0.005, DimIsDark: 0.3, Floor: 0.002},
 	}
@@ -100,6 +125,10 @@ func (f FaultPriors) Of(k fault.Kind) float64 {
 		return f.StuckDark
 	case fault.Short:
 		return f.Short
+	case fault.PieceReversed:
+		return f.PieceReversed
+	case fault.GroupReversed:
+		return f.GroupReversed
 	}
 	return f.Other
 }

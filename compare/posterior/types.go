@@ -44,6 +44,22 @@ type Look struct {
 	Of   int // lights that were counted; 0: not said
 }
 
+// counted brings what was counted to the lights as Darkens counts them: of 4
+// branches with 3 LEDs each, 1 of 4 is 3 of 12.
+func (l Look) counted(of int) Look {
+	if l.Saw != SomeDark || l.Dark <= 0 || of <= 0 {
+		return l
+	}
+	switch {
+	case l.Of > 0 && l.Dark >= l.Of:
+		l.Dark = of
+	case l.Of > 0 && of%l.Of == 0:
+		l.Dark *= of / l.Of
+	}
+	l.Dark = min(l.Dark, of)
+	return l
+}
+
 // Result is what several readings and a look together say of a group.
 type Result struct {
 	None    float64 // probability that nothing is wrong
@@ -58,9 +74,12 @@ type Result struct {
 
 // Class is faults that these readings can't tell apart.
 type Class struct {
-	P          float64
-	Fault      fault.Fault  // the likeliest, for its place and words
-	Second     *fault.Fault // of a pair; nil: a single fault
+	P      float64
+	Fault  fault.Fault  // the likeliest, for its place and words
+	Second *fault.Fault // of a pair; nil: one fault
+	Count  int          // how many of them at once; 1: a single one
+	// Suspect is set where the plan may be wrong instead.
+	Suspect    *fault.Suspect
 	Kinds      []fault.Kind // the likeliest first
 	Groups     []string
 	Places     int       // branches or LEDs that it could be

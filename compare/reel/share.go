@@ -6,18 +6,24 @@ import (
 )
 
 // doubt is the standard deviation of the log-odds of a planned share: half is
-// 0.20 to 0.80 with 95 %, 0.9 is 0.69 to 0.97 (common practice, no source: the
-// shares themselves are no more than that).
-const doubt = 0.7
+// 0.17 to 0.83 with 95 %, 0.9 is 0.65 to 0.98 (common practice, no source: the
+// shares themselves are no more than that). openness widens it once the groups
+// speak for themselves.
+const (
+	doubt    = 0.8
+	openness = 2.0
+)
 
 // leastGroups of one reel are needed before their scatter says something of its share.
 const leastGroups = 4
 
-// tailZ and tailP: the own deviations are widened until no more than tailP lie
-// beyond tailZ of them, whatever the share may be.
+// The own deviations are widened until no more than tailP lie beyond tailZ of
+// them, whatever the share may be. A planned share is no more than a guess: there
+// the tail is half of that.
 const (
-	tailZ = 3.29
-	tailP = 0.001
+	tailZ       = 3.29
+	tailP       = 0.001
+	tailPlanned = tailP / 2
 )
 
 // shared is what was found for one reel: the shift of the log-odds of planned shares.
@@ -92,7 +98,9 @@ func (l *Learner) share(name string, obs []observed, st *state) shared {
 		centre = logit(was.Best) - logit(x.Planned)
 		width = math.Min(doubt, was.U/(was.Best*(1-was.Best)))
 	}
-	x.Estimated = len(groups) >= leastGroups
+	if x.Estimated = len(groups) >= leastGroups; x.Estimated {
+		width *= openness
+	}
 	by, weights := grid(centre, width)
 	if x.Estimated {
 		l.weigh(name, mine, st, by, weights)
@@ -106,7 +114,11 @@ func (l *Learner) share(name string, obs []observed, st *state) shared {
 	if !x.Estimated && centre == 0 {
 		x.Best = x.Planned
 	}
-	x.Own = math.Min(x.Best, lowShare(s, weights))
+	tail := tailPlanned
+	if x.Estimated {
+		tail = tailP
+	}
+	x.Own = math.Min(x.Best, lowShare(s, weights, tail))
 	x.commonBy, x.ownBy = logit(x.Best)-logit(x.Planned), logit(x.Own)-logit(x.Planned)
 	return x
 }
@@ -197,10 +209,10 @@ func moments(s, weights []float64) (mean, sd float64) {
 	return mean, math.Sqrt(sq / w)
 }
 
-// lowShare is the share whose own deviations have no more than tailP beyond
+// lowShare is the share whose own deviations have no more than tail beyond
 // tailZ under the weights of all shares: the quantile of the mixture of normals
 // of variance 1-s.
-func lowShare(s, weights []float64) float64 {
+func lowShare(s, weights []float64, tail float64) float64 {
 	w := 0.0
 	for _, x := range weights {
 		w += x
@@ -214,7 +226,7 @@ func lowShare(s, weights []float64) float64 {
 				p += weights[i] / w * math.Erfc(tailZ*math.Sqrt(mid/(1-x)/2))
 			}
 		}
-		if p > tailP {
+		if p > tail {
 			low = mid
 		} else {
 			high = mid

@@ -2,6 +2,7 @@ package signature
 
 import (
 	"fmt"
+	"math"
 
 	"sealworthy/compare/plan"
 )
@@ -36,12 +37,7 @@ func (a Adapter) Says(p *plan.Plan, s *Signature) AdapterSays {
 	if a.OpenV == nil {
 		return AdapterSays{Verdict: "not measured", Text: "The adapter was not measured."}
 	}
-	j := p.Jacks[0]
-	for _, x := range p.Jacks {
-		if x.Name == s.Jack {
-			j = x
-		}
-	}
+	j := jackOfSignature(p, s)
 	low, high := j.LowVolts, j.HighVolts
 	if low == 0 {
 		low, high = 0.95*j.Volts, 1.05*j.Volts
@@ -65,6 +61,39 @@ func (a Adapter) Says(p *plan.Plan, s *Signature) AdapterSays {
 		out.Text += " It was not measured under load."
 	}
 	return out
+}
+
+// AdapterLoad is a resistor that draws from an adapter what the model draws at
+// most, and the power that it should be made for: twice what it gets.
+func AdapterLoad(p *plan.Plan, s *Signature) (ohm, watt float64) {
+	j := jackOfSignature(p, s)
+	amps := highest(s)
+	if amps <= 0 || j.Volts <= 0 {
+		return 0, 0
+	}
+	ohm = round2(j.Volts / amps)
+	watt = 2 * j.Volts * j.Volts / ohm
+	for _, w := range []float64{0.5, 1, 2, 5, 10, 20, 50, 100} {
+		if w >= watt {
+			return ohm, w
+		}
+	}
+	return ohm, math.Ceil(watt)
+}
+
+// round2 rounds to two figures.
+func round2(x float64) float64 {
+	s := math.Pow(10, math.Floor(math.Log10(x))-1)
+	return math.Round(x/s) * s
+}
+
+func jackOfSignature(p *plan.Plan, s *Signature) plan.Jack {
+	for _, x := range p.Jacks {
+		if x.Name == s.Jack {
+			return x
+		}
+	}
+	return p.Jacks[0]
 }
 
 // highest is the most that the whole model drew.

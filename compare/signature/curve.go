@@ -69,6 +69,9 @@ func (c Curve) at(volts []float64) []float64 {
 	return out
 }
 
+// At is the draw at one voltage; 0 of a curve without points.
+func (c Curve) At(volts float64) float64 { return c.at([]float64{volts})[0] }
+
 // behind gives the curve seen through ohms in series, without iteration: the
 // points (V + R f(V), f(V)), read again at V.
 func (c Curve) behind(ohms float64, volts []float64) []float64 {

@@ -92,9 +92,12 @@ func atOneVoltage(r capture.StepRecord) bool {
 	return strings.HasPrefix(id, limitID) || strings.HasPrefix(id, warmID) || strings.HasPrefix(id, probeID)
 }
 
+// IsWarmUp: the step that warms a model up, first or again.
+func IsWarmUp(s capture.Step) bool { return strings.HasPrefix(s.ID, warmID) }
+
 // IsProbe: a step whose reading counts in a search.
 func IsProbe(s capture.Step) bool {
-	return strings.HasPrefix(s.ID, probeID) || strings.HasPrefix(s.ID, warmID) && strings.HasSuffix(s.ID, "/1")
+	return strings.HasPrefix(s.ID, probeID) || IsWarmUp(s) && strings.HasSuffix(s.ID, "/1")
 }
 
 // ProbeOf takes the reading of a step at one voltage: the mean over whole

@@ -124,6 +124,11 @@ func (q *Search) Read(x Probe) error {
 	return q.prepare()
 }
 
+// Drop takes a voltage out that can't be read.
+func (q *Search) Drop(setVolts float64) {
+	q.left = slices.DeleteFunc(q.left, func(c candidateV) bool { return math.Abs(c.set-setVolts) < near })
+}
+
 // Hear takes what a trace at service voltage says of the blinkers.
 func (q *Search) Hear(r *Return) {
 	if len(r.Trace) > 0 {

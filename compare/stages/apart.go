@@ -61,7 +61,7 @@ type State string
 const (
 	Runs      State = "runs"
 	StaysLit  State = "stays lit"
-	StaysDark State = "dark"
+	StaysDark State = "stays dark"
 	Unsettled State = "can't tell"
 )
 

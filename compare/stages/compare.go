@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 )
 
 // Compare sets a whole model against the stage before. The error says why the
@@ -134,6 +133,7 @@ type judged struct {
 	index      int // of the part in the model
 	candidates []candidate
 	scale      float64 // of the model's currents to those measured before
+	state      string  // what an output does now that it didn't: "stays lit"
 }
 
 func (p *pair) parts() ([]judged, error) {
@@ -147,6 +147,7 @@ func (p *pair) parts() ([]judged, error) {
 	}
 	out := []judged{base}
 	then, now := p.m.blinkers(p.a), p.m.blinkers(p.b)
+	p.litAlways(&out[0], then, now)
 	for k, o := range p.m.outputs {
 		x, err := p.part(k+1, o.name(p.m.p), o.groups, then[k].StepA, then[k].StepU, now[k].StepA, now[k].StepU)
 		if err != nil {
@@ -158,19 +159,49 @@ func (p *pair) parts() ([]judged, error) {
 	return out, nil
 }
 
+// gone tells whether an output ran and surely doesn't any more.
+func gone(then, now Blinker) bool {
+	return then.State == Runs && now.State != Runs && now.StepA+sureBy*now.StepU < runsAbove*now.BuiltA
+}
+
+// litAlways weighs the outputs that stay lit against what is always lit: one
+// that stays lit is in there now, and explains as much as its step was.
+func (p *pair) litAlways(base *judged, then, now []Blinker) {
+	sum, u := 0.0, 0.0
+	for k := range now {
+		if !gone(then[k], now[k]) {
+			continue
+		}
+		if now[k].State == Unsettled && base.DeltaA > runsAbove*then[k].StepA && base.DeltaA > p.c.rule.K*base.U {
+			now[k].State = StaysLit // by the draw that came on top, even if it isn't what it was
+		}
+		if now[k].State == StaysLit {
+			sum += then[k].StepA
+			u = math.Hypot(u, boardRel*then[k].StepA)
+		}
+	}
+	if sum == 0 {
+		return
+	}
+	base.ExpectedA += sum
+	base.DeltaA -= sum
+	base.Doubts = append(base.Doubts, Doubt{doubtBoard, u})
+	base.U = math.Hypot(base.U, u)
+	base.decide(p.c.rule)
+}
+
 // states lets what an output does decide over how much it draws.
 func (x *judged) states(then, now Blinker) {
 	switch {
-	case then.State == Runs && (now.State == StaysLit || now.State == StaysDark):
-		x.Verdict, x.What = Changed, x.What+", which "+string(now.State)
-		if now.State == StaysDark {
-			x.What = strings.TrimSuffix(x.What, string(StaysDark)) + "stays dark"
+	case gone(then, now):
+		x.Verdict = Changed
+		x.state = "doesn't blink any more"
+		if now.State != Unsettled {
+			x.state = string(now.State)
 		}
-	case then.State != Runs && now.State == Runs:
-		x.Verdict, x.What = Changed, x.What+", which runs now"
-	case then.State == Runs && now.State == Unsettled && x.Verdict == Unchanged:
-		x.Verdict = CantTell
-	case then.State != Runs && now.State != Runs && x.Verdict == Unchanged:
+	case then.State == StaysLit && now.State == Runs, then.State == StaysDark && now.State == Runs:
+		x.Verdict, x.state = Changed, "blinks now, which it didn't"
+	case x.Verdict == Unchanged && (then.State != Runs || now.State != Runs):
 		x.Verdict = CantTell
 	}
 }

@@ -24,6 +24,7 @@ const (
 	warmFast       = 60.0  // s, time constants of that
 	warmSlow       = 600.0 // s
 	ageRelPerYear  = 0.001
+	boardRel       = 0.005 // of a board's step against itself, standard deviation
 	secondsPerYear = 365.25 * 86400
 )
 
@@ -38,6 +39,7 @@ const (
 	doubtClip    = "clips, plug and leads"
 	doubtWarm    = "warming up"
 	doubtAge     = "age"
+	doubtBoard   = "the board's own"
 )
 
 // doubts lists what the difference of a part is uncertain by.
@@ -69,6 +71,9 @@ func (p *pair) doubts(x Part, scale float64, of func([]float64) float64, base bo
 			what = "two ranges of the meter"
 		}
 		add(what, rect(math.Hypot(p.before.meterHalf(x.BeforeA, base), p.now.meterHalf(x.NowA, base))))
+	}
+	if !base {
+		add(doubtBoard, boardRel*amps)
 	}
 	add(doubtVolts, scale*of(p.perVolt)*p.voltsU())
 	add(doubtVolts+", by the plan's slope", scale*curveRel*of(p.atVolts))

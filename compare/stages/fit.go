@@ -42,7 +42,9 @@ type fitter struct {
 	want    []float64   // by output
 	cols    [][]float64 // base, then outputs beat by beat
 	x       []float64
-	outOf   []int // output of a column; -1: base
+	outOf   []int   // output of a column; -1: base
+	meanA   float64 // taken off all readings
+	g       gram
 }
 
 // newFitter lays the clocks out; nil where the trace is too short for them.
@@ -89,6 +91,13 @@ func newFitter(m *model, r Reading, want []float64) *fitter {
 		f.weight[i], f.cols[0][i] = 1, 1
 	}
 	f.x = make([]float64, len(f.outOf))
+	for _, a := range f.y {
+		f.meanA += a / float64(n)
+	}
+	for i := range f.y {
+		f.y[i] -= f.meanA
+	}
+	f.sumAll()
 	return f
 }
 
@@ -101,61 +110,7 @@ func (f *fitter) fill(b beat) {
 			col[i] = litShare(spans, (t-f.midS)*b.hz-b.phase, f.windowS*b.hz)
 		}
 	}
-}
-
-// solve gives the weighted sum of squares that base and steps leave.
-func (f *fitter) solve() float64 {
-	k := len(f.cols)
-	var n [mostTerms][mostTerms + 1]float64
-	for i := range k {
-		for j := 0; j <= i; j++ {
-			s := 0.0
-			for q, w := range f.weight {
-				s += w * f.cols[i][q] * f.cols[j][q]
-			}
-			n[i][j], n[j][i] = s, s
-		}
-		s := 0.0
-		for q, w := range f.weight {
-			s += w * f.cols[i][q] * f.y[q]
-		}
-		n[i][k] = s
-		// A ridge that only matters where a column is empty, or where outputs that
-		// take turns without a dark moment add up to what the base is.
-		if o := f.outOf[i]; o >= 0 {
-			n[i][i] += 1e-6 * float64(len(f.y))
-			n[i][k] += 1e-6 * float64(len(f.y)) * f.want[o]
-		}
-	}
-	for i := range k {
-		for j := i + 1; j < k; j++ {
-			q := n[j][i] / n[i][i]
-			for c := i; c <= k; c++ {
-				n[j][c] -= q * n[i][c]
-			}
-		}
-	}
-	for i := k - 1; i >= 0; i-- {
-		s := n[i][k]
-		for j := i + 1; j < k; j++ {
-			s -= n[i][j] * f.x[j]
-		}
-		f.x[i] = s / n[i][i]
-	}
-	rss := 0.0
-	for q, w := range f.weight {
-		d := f.rest(q)
-		rss += w * d * d
-	}
-	return rss
-}
-
-func (f *fitter) rest(q int) float64 {
-	d := f.y[q]
-	for i := range f.cols {
-		d -= f.x[i] * f.cols[i][q]
-	}
-	return d
+	f.sum(b.firstCol, b.firstCol+len(b.outs))
 }
 
 // unlike says how far the steps of a clock are from what is expected or from
@@ -238,10 +193,16 @@ func (f *fitter) search(i, round int) {
 				try(x)
 			}
 		}
-	case 1: // the others are placed now: roles, and upside down
-		for q := range 12 {
+	default: // the others are placed now: roles, and upside down
+		n := len(f.m.p.Boards[b.board].Outputs)
+		for q := 1; q < n; q++ {
 			x := b
-			x.phase += float64(q) / 12
+			x.phase += float64(q) / float64(n)
+			try(x)
+		}
+		if p := f.m.outputs[b.outs[0]].pace; len(p.Flashes) == 0 {
+			x := b
+			x.phase, x.duty = b.phase+p.Duty+b.duty, 1-2*p.Duty-b.duty
 			try(x)
 		}
 	}
@@ -303,6 +264,7 @@ func (f *fitter) weigh() {
 			f.weight[q] = s * s / (s*s + e*e)
 		}
 	}
+	f.sumAll()
 }
 
 // result reads the fit, with the covariance of all it fitted: steps, and of
@@ -312,9 +274,9 @@ func (f *fitter) result() Apart {
 	rss := f.solve()
 	v := math.Max(rss/math.Max(1, float64(len(f.y)-k-3*len(f.beats))), 1e-16)
 	cov := f.covariance(v)
-	a := Apart{BaseA: f.x[0], BaseU: math.Sqrt(cov.At(0, 0)), NoiseA: f.noise(), Known: true}
+	a := Apart{BaseA: f.meanA + f.x[0], BaseU: math.Sqrt(cov.At(0, 0)), NoiseA: f.noise(), Known: true}
 	g := make([]float64, k+3*len(f.beats))
-	g[0], a.MeanA = 1, f.x[0]
+	g[0], a.MeanA = 1, a.BaseA
 	for i, b := range f.beats {
 		c := Clock{Board: f.m.p.Boards[b.board].Name, PeriodS: 1 / b.hz, PeriodU: math.Sqrt(cov.At(k+3*i, k+3*i)) / (b.hz * b.hz)}
 		c.StartS = f.midS + b.phase/b.hz
@@ -342,66 +304,4 @@ func (f *fitter) result() Apart {
 	gv := mat.NewVecDense(len(g), g)
 	a.MeanU = math.Sqrt(math.Max(0, mat.Inner(gv, cov, gv)))
 	return a
-}
-
-// covariance of base, steps, and frequency, phase and duty of each clock, for a
-// variance v of a reading. Tolerances are prior knowledge (rectangular), so that
-// what doesn't blink is still known to lie within them.
-func (f *fitter) covariance(v float64) *mat.SymDense {
-	k := len(f.cols)
-	n := k + 3*len(f.beats)
-	j := mat.NewDense(len(f.y), n, nil)
-	for q, w := range f.weight {
-		for i := range k {
-			j.Set(q, i, math.Sqrt(w/v)*f.cols[i][q])
-		}
-	}
-	prior := make([]float64, n)
-	for i := range k {
-		prior[i] = 1 // 1 A: none
-	}
-	for i, b := range f.beats {
-		h := [3]float64{1e-3 * b.hz / math.Max(1, f.spanS*b.hz), 1e-3, 1e-3}
-		prior[k+3*i], prior[k+3*i+1], prior[k+3*i+2] = math.Max(b.tol, 1e-4)*b.hz/math.Sqrt(3), 0.5/math.Sqrt(3), math.Max(b.dutyTol, 1e-5)/math.Sqrt(3)
-		for c := range 3 {
-			up, down := b, b
-			switch c {
-			case 0:
-				up.hz, down.hz = b.hz+h[0], b.hz-h[0]
-			case 1:
-				up.phase, down.phase = b.phase+h[1], b.phase-h[1]
-			case 2:
-				up.duty, down.duty = b.duty+h[2], b.duty-h[2]
-			}
-			d := make([]float64, len(f.y))
-			for _, s := range []struct {
-				b    beat
-				sign float64
-			}{{up, 1}, {down, -1}} {
-				f.fill(s.b)
-				for m := range b.outs {
-					for q := range d {
-						d[q] += s.sign * f.x[b.firstCol+m] * f.cols[b.firstCol+m][q]
-					}
-				}
-			}
-			for q, w := range f.weight {
-				j.Set(q, k+3*i+c, math.Sqrt(w/v)*d[q]/(2*h[c]))
-			}
-		}
-		f.fill(b)
-	}
-	info := mat.NewSymDense(n, nil)
-	info.SymOuterK(1, j.T())
-	for i := range n {
-		info.SetSym(i, i, info.At(i, i)+1/(prior[i]*prior[i]))
-	}
-	var ch mat.Cholesky
-	out := mat.NewSymDense(n, nil)
-	if !ch.Factorize(info) || ch.InverseTo(out) != nil {
-		for i := range n {
-			out.SetSym(i, i, prior[i]*prior[i])
-		}
-	}
-	return out
 }

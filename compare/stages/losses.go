@@ -3,6 +3,7 @@ package stages
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/plan"
@@ -15,6 +16,7 @@ type candidate struct {
 	what   string
 	deltaA float64
 	branch bool // the loss of one branch
+	whole  bool // of all of it
 }
 
 // mostDark is how many branches of one kind are tried as dark at once.
@@ -96,7 +98,7 @@ func (t *trier) group(g plan.Group, at int) {
 			})
 		}
 	}
-	t.try(candidate{group: g.Name, what: "all of it dark", branch: len(branches) == 1}, func(on bool) {
+	t.try(candidate{group: g.Name, what: "all of it dark", branch: len(branches) == 1, whole: true}, func(on bool) {
 		ohms := 0.0
 		if on {
 			ohms = math.Inf(1)
@@ -111,29 +113,33 @@ func piece(l plan.Light) string {
 	case l.Kind == plan.Strip:
 		return "a segment of " + l.Part
 	case len(l.Series) > 1:
-		return fmt.Sprintf("a row of %d, %s", len(l.Series), l.Part)
+		return fmt.Sprintf("a row of %d %s", len(l.Series), name(l))
+	}
+	return name(l)
+}
+
+// name of a light's part; LEDs of several kinds in one row are in brackets.
+func name(l plan.Light) string {
+	if strings.Contains(l.Part, " + ") {
+		return "(" + l.Part + ")"
 	}
 	return l.Part
 }
 
 // dark says that n branches of a light are.
 func dark(l plan.Light, n int) string {
-	unit := ""
+	one, more := "", "pieces of "
 	switch {
 	case l.Kind == plan.Strip:
-		unit = "segment of " + l.Part
-		if n > 1 {
-			unit = "segments of " + l.Part
-		}
+		one, more = "segment of ", "segments of "
 	case len(l.Series) > 1:
-		unit = fmt.Sprintf("row of %d, %s,", len(l.Series), l.Part)
-		if n > 1 {
-			unit = fmt.Sprintf("rows of %d, %s,", len(l.Series), l.Part)
-		}
-	default:
-		unit = l.Part
+		one = fmt.Sprintf("row of %d ", len(l.Series))
+		more = fmt.Sprintf("rows of %d ", len(l.Series))
 	}
-	return fmt.Sprintf("%s %s dark", []string{"", "one", "two", "three", "four"}[n], unit)
+	if n > 1 {
+		one = more
+	}
+	return fmt.Sprintf("%s %s%s dark", []string{"", "one", "two", "three", "four"}[n], one, name(l))
 }
 
 // leastOf is the least loss of one branch among candidates; 0: none is known.

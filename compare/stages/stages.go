@@ -48,12 +48,12 @@ type Reading struct {
 	Range      string  `json:"range"`
 	HalfWidthA float64 `json:"half_width_a"`
 
-	Trace     []blink.Sample `json:"trace,omitempty"` // times from its first reading
-	WindowS   float64        `json:"window_s"`
+	Trace   []blink.Sample `json:"trace,omitempty"` // times from its first reading
+	WindowS float64        `json:"window_s"`
 	// Sum is set in place of a trace where the groups were measured one by one
 	// and taken together: SumOf.
 	Sum       *Apart `json:"sum,omitempty"`
-	Simulated bool           `json:"simulated,omitempty"`
+	Simulated bool   `json:"simulated,omitempty"`
 }
 
 // Verdict says whether a model changed between two stages. The zero Verdict is
@@ -81,7 +81,8 @@ type Change struct {
 	// Parts are what is always lit, then each output that blinks; the whole over
 	// full cycles where they can't be told apart.
 	Parts []Part `json:"parts,omitempty"`
-	// Fits are what would change the draw by as much, the nearest first.
+	// Fits are what would change the draw by as much: one branch dark first, then
+	// a whole group, then the rest; the nearest first.
 	Fits []Fit `json:"fits,omitempty"`
 	// Hidden are groups of which the loss of one branch can't be excluded.
 	Hidden    []string `json:"hidden,omitempty"`
@@ -119,7 +120,8 @@ type Fit struct {
 	Group  string  `json:"group"`
 	What   string  `json:"what"` // "one segment of window strip dark"
 	DeltaA float64 `json:"delta_a"`
-	Sigmas float64 `json:"sigmas"` // how far the change is from it, in standard uncertainties
+	Branch bool    `json:"branch,omitempty"` // it is the loss of one branch
+	Sigmas float64 `json:"sigmas"`           // how far the change is from it, in standard uncertainties
 }
 
 // Comparer compares stages of one plan. One goroutine uses it at a time.

@@ -168,4 +168,3 @@ func (s *adder) latest(feed, pace string) (capture.StepRecord, bool) {
 	}
 	return capture.StepRecord{}, false
 }
-

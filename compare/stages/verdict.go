@@ -35,11 +35,10 @@ func (p *pair) verdict(out *Change, parts []judged) {
 	if p.b.Poor && out.Verdict == Unchanged {
 		out.Verdict = CantTell
 	}
-	slices.SortStableFunc(out.Fits, func(a, b Fit) int { return cmp.Compare(a.Sigmas, b.Sigmas) })
 	switch out.Verdict {
 	case Changed:
 		out.Text = changedText(out, parts)
-		out.Settle = p.settleChanged(out)
+		out.Settle = p.settleChanged(out, parts)
 	case Unchanged:
 		out.Hidden = nil
 		x := parts[0]
@@ -52,20 +51,38 @@ func (p *pair) verdict(out *Change, parts []judged) {
 	}
 }
 
-// fits lists what would change a part by about as much, the nearest first.
+// fits lists what would change a part by about as much.
 func (x judged) fits() []Fit {
-	var out []Fit
+	if x.state != "" {
+		return nil // what it does explains it
+	}
+	type ranked struct {
+		Fit
+		rank int
+	}
+	var all []ranked
 	for _, c := range x.candidates {
 		d := x.scale * c.deltaA
 		u := math.Hypot(x.U, branchRel*d)
 		if d*x.DeltaA <= 0 || math.Abs(d) < 0.5*math.Abs(x.DeltaA) {
 			continue
 		}
+		rank := 2
+		switch {
+		case c.branch:
+			rank = 0
+		case c.whole:
+			rank = 1
+		}
 		if s := math.Abs(x.DeltaA-d) / u; s <= fitsWithin {
-			out = append(out, Fit{Group: c.group, What: c.what, DeltaA: d, Sigmas: s})
+			all = append(all, ranked{Fit{Group: c.group, What: c.what, DeltaA: d, Sigmas: s, Branch: c.branch}, rank})
 		}
 	}
-	slices.SortStableFunc(out, func(a, b Fit) int { return cmp.Compare(a.Sigmas, b.Sigmas) })
+	slices.SortStableFunc(all, func(a, b ranked) int { return cmp.Or(cmp.Compare(a.rank, b.rank), cmp.Compare(a.Sigmas, b.Sigmas)) })
+	var out []Fit
+	for _, r := range all {
+		out = append(out, r.Fit)
+	}
 	return out
 }
 
@@ -83,37 +100,57 @@ func (x judged) hidden(r Rule) []string {
 	return out
 }
 
+// changedText says what changed, by how much, and what would do that.
 func changedText(out *Change, parts []judged) string {
 	var said []string
 	for _, x := range parts {
-		if x.Verdict != Changed {
-			continue
+		switch {
+		case x.Verdict != Changed:
+		case x.state != "":
+			said = append(said, x.What+" "+x.state)
+		default:
+			way := "less"
+			if x.DeltaA > 0 {
+				way = "more"
+			}
+			said = append(said, fmt.Sprintf("%s draws %s %s than it should", x.What, milliamps(math.Abs(x.DeltaA), x.U), way))
 		}
-		way := "less"
-		if x.DeltaA > 0 {
-			way = "more"
-		}
-		if strings.Contains(x.What, ", which ") {
-			said = append(said, x.What)
-			continue
-		}
-		said = append(said, fmt.Sprintf("%s draws %s %s than it should", x.What, milliamps(math.Abs(x.DeltaA), x.U), way))
 	}
 	s := fmt.Sprintf("changed since it was %s: %s", out.Before, strings.Join(said, "; "))
-	if len(out.Fits) > 0 {
-		var fit []string
-		for _, f := range out.Fits[:min(3, len(out.Fits))] {
-			fit = append(fit, f.Group+", "+f.What)
+	var branches, others []string
+	for _, f := range out.Fits {
+		if f.Branch {
+			branches = append(branches, fmt.Sprintf("%s (%s)", f.Group, f.What))
+		} else {
+			others = append(others, fmt.Sprintf("%s (%s)", f.Group, f.What))
 		}
-		s += ". That is as much as " + strings.Join(fit, "; or ")
+	}
+	switch {
+	case len(branches) > 0:
+		s += ". One dark branch would do that in: " + first(branches, mostFits)
+	case len(others) > 0:
+		s += ". That is as much as: " + first(others, 3)
 	}
 	return s
 }
 
+func first(list []string, n int) string {
+	if len(list) <= n {
+		return strings.Join(list, ", ")
+	}
+	return strings.Join(list[:n], ", ") + fmt.Sprintf(" and %d more", len(list)-n)
+}
+
 // settleChanged says what to do about a change.
-func (p *pair) settleChanged(out *Change) []string {
+func (p *pair) settleChanged(out *Change, parts []judged) []string {
 	s := []string{"take the clips off, put them on again and measure once more, before anything is opened"}
-	if names := groupsOf(out.Fits); len(names) > 0 {
+	var names []string
+	for _, x := range parts {
+		if x.Verdict == Changed {
+			names = append(names, x.Groups...)
+		}
+	}
+	if names = append(names, groupsOf(out.Fits)...); len(names) > 0 {
 		s = append(s, "look at these lit: "+strings.Join(names, ", "))
 	}
 	if out.Stage == "returned" {

@@ -38,7 +38,7 @@ type Kind string
 
 // The kinds of common cause.
 const (
-	BadJoint    Kind = "bad joint upstream" // a joint, board wire or return with ohms it shouldn't have, or open
+	BadJoint    Kind = "bad joint upstream" // a joint or a board's wire with ohms it shouldn't have, or open
 	BadReturn   Kind = "bad return"
 	BadJack     Kind = "bad jack or leads"
 	SupplyOff   Kind = "supply voltage off"
@@ -94,8 +94,8 @@ type Result struct {
 	None    float64 `json:"none"`             // nothing is wrong
 	One     float64 `json:"one"`              // one group has a fault of its own
 	Several float64 `json:"several"`          // several groups have, unrelated
-	// Alarm: a common cause is likelier than all else together and at least two
-	// groups show it.
+	// Alarm: a common cause is likelier than all else together, at least two
+	// groups show it, and for each that speaks against it four do.
 	Alarm bool `json:"alarm"`
 	// Own are the groups that the likeliest explanation gives a fault of their own.
 	Own []string `json:"own,omitempty"`

@@ -1,0 +1,83 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	"sealworthy/capture"
+	"sealworthy/compare"
+	"sealworthy/compare/signature"
+)
+
+// jackFace is a face for tests of the whole model. Where nobody is there the
+// clips are on the model's plug already.
+type jackFace struct{ *face }
+
+// Ask answers for the clips where nobody is there.
+func (f jackFace) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {
+	if f.Nobody() && q.Kind == capture.AskClip {
+		return capture.Answer{Choice: "done"}, nil
+	}
+	return f.face.Ask(ctx, q)
+}
+
+// returnFace names the steps of a return by what they are for, and says at the
+// first of each kind what it does.
+type returnFace struct {
+	jackFace
+	g    *returnGuide
+	told map[string]bool
+}
+
+// Show renames the step and adds what the guide makes of it.
+func (f *returnFace) Show(e capture.Event) {
+	e.Total = f.g.total
+	if e.Step != nil {
+		s := *e.Step
+		if e.What == capture.StepBegins {
+			f.explain(s)
+		}
+		if e.What == capture.StepEnds && e.Text == "" {
+			e.Text = f.g.text
+		}
+		s.Feed = f.g.label(s)
+		e.Step = &s
+	}
+	f.jackFace.Show(e)
+}
+
+// label says what a step is for.
+func (g *returnGuide) label(s capture.Step) string {
+	switch {
+	case s.ID == g.steps.Limit.ID:
+		return "little current first"
+	case s.ID == g.steps.Warm.ID:
+		return fmt.Sprintf("warm, at %.1f V", s.Volts)
+	case signature.IsWarmUp(s):
+		return "warm again"
+	case signature.IsProbe(s):
+		return fmt.Sprintf("at %.1f V", s.Volts)
+	}
+	return "for the record"
+}
+
+// explain says once for each kind of step what comes.
+func (f *returnFace) explain(s capture.Step) {
+	kind, text := "", ""
+	switch {
+	case s.ID == f.g.steps.Limit.ID:
+		first := s.Ramp[0]
+		kind, text = "limit", fmt.Sprintf("Little current first: a return may be shorted. It begins at %.1f V with at most %s, goes up step by step, and off at once if more flows than the plan allows.",
+			first.Volts, compare.Milliamps(first.LimitA, 0.05*first.LimitA))
+	case signature.IsWarmUp(s):
+		kind, text = "warm", fmt.Sprintf("Now it warms up for %s, as it was when its signature was taken; then it is read.", lasting(s.Settle.Min))
+	case signature.IsProbe(s):
+		kind, text = "probe", "Now single voltages, each time the one that tells most. The output goes off in between."
+	default:
+		kind, text = "whole", "Now all of it for the record: a trace, then the sweep over all voltages."
+	}
+	if !f.told[kind] {
+		f.told[kind] = true
+		f.wrapped("- ", text)
+	}
+}

@@ -1,0 +1,167 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/capture/record"
+	"sealworthy/compare"
+	"sealworthy/compare/signature"
+)
+
+// guided is a sitting in which a return is led through: what was asked of it
+// and what was read goes into one record.
+type guided struct {
+	sitting
+	sig *signature.Signature
+
+	file string
+	rec  *record.Recorder
+	keep *record.Keeper
+	done []capture.StepRecord // of the same sitting, before it was cut
+	said answers
+}
+
+// open chooses the record: the latest of this stage where it goes on, else a
+// new one. What given says is put on top of what was answered there.
+func (g *guided) open(e env, b build, now time.Time, given answers) error {
+	file, _, _, err := g.sitting.file(e, b, now, nil)
+	if err != nil {
+		return err
+	}
+	var steps []capture.StepRecord
+	if g.resume {
+		f, err := record.Read([]record.Sitting{{Path: file, Stage: g.stage}})
+		if err != nil {
+			return err
+		}
+		steps = f.Steps
+	}
+	rec, warnings, err := record.OpenRecorder(record.OS{}, file, nil)
+	if err != nil {
+		return err
+	}
+	for _, w := range warnings {
+		wrap(e.stderr, "note: ", "  ", fmt.Sprint(w))
+	}
+	g.file, g.rec, g.keep = file, rec, record.Keep(rec, b.plan.Build)
+	for _, r := range steps {
+		if r.Step.Kind == capture.Whole && (r.Outcome == capture.Measured || r.Outcome == capture.Tripped || r.Outcome == capture.Skipped && !isUnattendedSkip(r)) {
+			g.done = append(g.done, r)
+		}
+	}
+	g.said = answersIn(steps)
+	for _, q := range []string{askedEye, askedAdapter, askedPolarity, askedOpen, askedOhms, askedLoaded} {
+		if a, ok := given[q]; ok && g.said[q] != a {
+			g.said[q] = a
+			if err := keepAnswer(g.keep, b, q, a, now); err != nil {
+				return errors.Join(err, rec.Close())
+			}
+		}
+	}
+	return nil
+}
+
+// close ends the record.
+func (g *guided) close() error {
+	if g.rec == nil {
+		return nil
+	}
+	err := g.rec.Close()
+	g.rec = nil
+	return err
+}
+
+// ask leads through what is looked at and measured before the model gets
+// current. What was answered already isn't asked again.
+func (g *guided) ask(ctx context.Context, b build, f *face, now func() time.Time) error {
+	if f.Nobody() {
+		return nil
+	}
+	ctx, cancel := g.guard.Context(ctx) // a signal ends a question
+	defer cancel()
+	q := inquirer{face: f, p: b.plan, s: g.sig, have: g.said,
+		keep: func(question, answer string) error { return keepAnswer(g.keep, b, question, answer, now()) }}
+	return q.all(ctx)
+}
+
+// steps makes the steps of the guide for a bench.
+func (g *guided) steps(b build, bs *benchSet) (signature.Guided, error) {
+	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: g.stage, LeadsOhm: bs.leads.Ohm, LeadsHalfOhm: bs.leads.HalfOhm, AmbientC: g.ambient})
+	if err != nil {
+		return signature.Guided{}, err
+	}
+	s := g.sitting
+	o := *g.whole
+	s.whole = &o
+	warm, err := s.steps(b, bud, bs)
+	if err != nil {
+		return signature.Guided{}, err
+	}
+	o.Warm = 0 // what comes after the warm-up finds it warm
+	plain, err := s.steps(b, bud, bs)
+	if err != nil {
+		return signature.Guided{}, err
+	}
+	for i := range plain {
+		plain[i].Ask = "Now the clips onto the model's own jack" + clipsTo(b, g.sig) + ", the meter in the plus lead, back in its mA jack."
+	}
+	return signature.NewGuided(plain, warm[0].Settle)
+}
+
+// clipsTo names the plug of the jack, where the plan does.
+func clipsTo(b build, s *signature.Signature) string {
+	for _, j := range b.plan.Jacks {
+		if j.Name == s.Jack && j.Plug != "" {
+			return " (" + j.Plug + ")"
+		}
+	}
+	return ""
+}
+
+// run measures on a bench that is open.
+func (g *guided) run(ctx context.Context, b build, bs *benchSet, f *face) error {
+	bs.AmbientC = g.ambient
+	steps, err := g.steps(b, bs)
+	if err != nil {
+		return err
+	}
+	guide := newReturnGuide(b, g.sig, bs.leads, steps, g.whole.Warm)
+	guide.byHand = bs.Relays == nil && !f.Nobody()
+	_, err = capture.Run(ctx, bs.Bench, guide, &returnFace{jackFace{f}, guide, map[string]bool{}}, g.keep, capture.Options{
+		Stage: g.stage, Done: g.done, Rand: rand.New(rand.NewPCG(g.seed, 0x5ea1)), HoldWhenLost: g.hold, ReplugFor: g.limit, Guard: g.guard,
+	})
+	return err
+}
+
+// measure leads through a return on the bench that the flags name.
+func (a *atJack) measureReturn(ctx context.Context, e env, b build, o compare.WholeOptions, given answers) (file string, err error) {
+	if err := a.somebody(e); err != nil {
+		return "", err
+	}
+	sig, err := b.signature()
+	if err != nil {
+		return "", err
+	}
+	face := newFace(e, !a.unattended)
+	guard := capture.NewGuard(a.world.clock)
+	defer watchSignals(e, guard)()
+	g := guided{sitting: a.sitting(compare.Returned, o, guard, a.world.clock.Now()), sig: sig}
+	if err := g.open(e, b, a.world.clock.Now(), given); err != nil {
+		return "", err
+	}
+	defer func() { err = errors.Join(err, g.close()) }()
+	if err := g.ask(ctx, b, face, a.world.clock.Now); err != nil {
+		return g.file, err
+	}
+	bs, err := a.open(ctx, e, b, face, guard)
+	if err != nil {
+		return g.file, err
+	}
+	defer bs.Close()
+	return g.file, g.run(ctx, b, bs, face)
+}

@@ -1,0 +1,159 @@
+package posterior
+
+import (
+	"fmt"
+	"math"
+)
+
+// hermite are the nodes and weights of a 9-point Gauss-Hermite rule for a
+// standard normal (Abramowitz and Stegun, table 25.10, scaled by the root of 2).
+var hermite = [9][2]float64{
+	{-4.512745863399783, 2.234584400774658e-05}, {-3.205429002856470, 2.789141321231769e-03},
+	{-2.076847978677830, 4.991640676521787e-02}, {-1.023255663789133, 2.440975028949394e-01},
+	{0, 4.063492063492064e-01},
+	{1.023255663789133, 2.440975028949394e-01}, {2.076847978677830, 4.991640676521787e-02},
+	{3.205429002856470, 2.789141321231769e-03}, {4.512745863399783, 2.234584400774658e-05},
+}
+
+// alive: what is less than this part of the likeliest isn't asked about.
+const alive = 1e-3
+
+// candidate is a variant, or nothing wrong, that is still alive.
+type candidate struct {
+	label int // hypothesis; -1: nothing wrong
+	p     float64
+	m     *moment
+}
+
+// Information is, for each further reading that could be made (its Amps aren't
+// used; U 0: as the readings so far), how many bits about what is wrong it is
+// expected to give: the entropy of the hypotheses now less that expected after it
+// (Lindley 1956). What is unknown within a hypothesis, as the ohms of a joint, doesn't
+// count. The expectation is over a mixture of normal predictions, with 9
+// nodes for each. An unknown cause predicts nothing and is left out.
+func (e *Ensemble) Information(rs []Reading, l Look, next []Reading) ([]float64, error) {
+	w, err := e.weigh(rs, l)
+	if err != nil {
+		return nil, err
+	}
+	var cs []candidate
+	top := w.none
+	for _, p := range w.of {
+		top = math.Max(top, p)
+	}
+	if w.none > alive*top {
+		cs = append(cs, candidate{-1, w.none, &e.m.healthy})
+	}
+	for i, p := range w.of {
+		if p > alive*top {
+			cs = append(cs, candidate{e.variants[i].hyp, p, &e.m.of[i]})
+		}
+	}
+	total := 0.0
+	for _, c := range cs {
+		total += c.p
+	}
+	for i := range cs {
+		cs[i].p /= total
+	}
+	out := make([]float64, len(next))
+	for i, r := range next {
+		if r.U == 0 {
+			r.U, r.GainU = usual(rs)
+		}
+		if !(r.U > 0) || math.IsInf(r.U, 0) || !(r.GainU >= 0) {
+			return nil, fmt.Errorf("a further reading at %g V: it needs its uncertainty", r.Volts)
+		}
+		k, err := e.index(r.Volts)
+		if err != nil {
+			return nil, err
+		}
+		out[i] = e.bits(w.view, cs, k, r)
+	}
+	return out, nil
+}
+
+// usual is the noise of the readings so far: that of the noisiest.
+func usual(rs []Reading) (u, gain float64) {
+	for _, r := range rs {
+		u, gain = math.Max(u, r.U), math.Max(gain, r.GainU)
+	}
+	return u, gain
+}
+
+// bits is the expected information of one more reading at voltage k.
+func (e *Ensemble) bits(v *view, cs []candidate, k int, r Reading) float64 {
+	mean, sd := make([]float64, len(cs)), make([]float64, len(cs))
+	labels := map[int]int{}
+	at := make([]int, len(cs))
+	for i, c := range cs {
+		mean[i], sd[i] = e.predict(v, c.m, k, r)
+		n, ok := labels[c.label]
+		if !ok {
+			n = len(labels)
+			labels[c.label] = n
+		}
+		at[i] = n
+	}
+	by := make([]float64, len(labels))
+	for i, c := range cs {
+		by[at[i]] += c.p
+	}
+	now, then := entropy(by), 0.0
+	for i, c := range cs {
+		for _, node := range hermite {
+			x := mean[i] + node[0]*sd[i]
+			clear(by)
+			for j, d := range cs {
+				z := (x - mean[j]) / sd[j]
+				by[at[j]] += d.p * math.Exp(-z*z/2) / sd[j]
+			}
+			then += c.p * node[1] * entropy(by)
+		}
+	}
+	return math.Max(0, now-then)
+}
+
+// entropy in bits of weights that need not add up to 1.
+func entropy(by []float64) float64 {
+	s, h := 0.0, 0.0
+	for _, p := range by {
+		s += p
+	}
+	for _, p := range by {
+		if p > 0 {
+			h -= p / s * math.Log2(p/s)
+		}
+	}
+	return h
+}
+
+// predict is the normal law of one more reading at voltage k if m holds, given
+// those so far.
+func (e *Ensemble) predict(v *view, m *moment, k int, r Reading) (mean, sd float64) {
+	n := len(v.at)
+	j := e.perV[k] * e.bench.JitterV
+	own := r.U*r.U + j*j
+	same := func(a, b int) float64 {
+		if a == b {
+			return modelRel * modelRel
+		}
+		return modelRel * modelRel * modelCorrelation
+	}
+	mean = m.mean[k]
+	variance := m.cov[k*e.m.n+k] + (same(k, k)+r.GainU*r.GainU)*mean*mean
+	if n > 0 {
+		c, d, cross := make([]float64, n*n), make([]float64, n), make([]float64, n)
+		v.covariance(m, e.m.n, c)
+		for a, i := range v.at {
+			d[a] = v.y[a] - m.mean[i]
+			cross[a] = m.cov[i*e.m.n+k] + (same(i, k)+v.gain[a]*r.GainU)*m.mean[i]*m.mean[k]
+		}
+		factor(c, n)
+		forward(c, n, d)
+		forward(c, n, cross)
+		mean += dot(cross, d)
+		variance -= dot(cross, cross)
+	}
+	return mean, math.Sqrt(math.Max(variance, 0) + own)
+}

@@ -1,0 +1,161 @@
+package together_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"sealworthy/compare/budget"
+	"sealworthy/compare/circuit"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/together"
+	"sealworthy/compare/wiring"
+)
+
+// randomTree is an invented plan: three to six joints, five to ten groups, some
+// of them on a return of their own.
+func randomTree(r *rand.Rand) string {
+	var b strings.Builder
+	fmt.Fprint(&b, "build = \"invented\"\n[jack.main]\nvolts = 12.0\n[closure.hull]\n"+
+		"[part.\"measured strip\"]\nlike = \"strip warm white 12 V\"\nsegment_mA = 16.4\ntolerance = 0.08\nshare = 0.8\n"+
+		"[part.\"measured lamp\"]\nlike = \"smd warm white 12 V\"\ndraw_mA = 9.6\ntolerance = 0.1\nshare = 0.5\n")
+	joints := []string{"main"}
+	for i := range 3 + r.IntN(4) {
+		name := fmt.Sprintf("j%d", i+1)
+		from := joints[r.IntN(len(joints))]
+		if i == 0 {
+			from = "main"
+		}
+		fmt.Fprintf(&b, "[joint.%s]\nfrom = %q\nwire = { awg = 28, length_mm = %d }\n", name, from, 100+r.IntN(250))
+		joints = append(joints, name)
+	}
+	mast := r.IntN(2) == 0
+	if mast {
+		fmt.Fprint(&b, "[return.mast]\nto = \"main\"\nwire = { mm2 = 0.4, length_mm = 400 }\n")
+	}
+	for i := range 5 + r.IntN(6) {
+		lights := []string{
+			fmt.Sprintf("{ part = \"measured strip\", segments = %d }", 2+r.IntN(8)),
+			fmt.Sprintf("{ part = \"measured lamp\", count = %d }", 1+r.IntN(6)),
+			fmt.Sprintf("{ part = \"red 1.8 mm\", ohms = 1000, ohms_tolerance = 0.01, count = %d }", 1+r.IntN(4)),
+			fmt.Sprintf("{ part = \"amber 0603\", in_series = 3, ohms = 470, ohms_tolerance = 0.01, count = %d }", 1+r.IntN(3)),
+		}[r.IntN(4)]
+		fmt.Fprintf(&b, "[[group]]\nname = \"g%d\"\nclosure = \"hull\"\njoint = %q\nwire = { mm = 0.2, length_mm = %d }\nlights = [ %s ]\n",
+			i+1, joints[1+r.IntN(len(joints)-1)], 60+r.IntN(200), lights)
+		if mast && (i < 2 || r.IntN(3) == 0) {
+			fmt.Fprint(&b, "return = \"mast\"\n")
+		}
+	}
+	return b.String()
+}
+
+func parse(t testing.TB, src string) *plan.Plan {
+	t.Helper()
+	p, problems := plan.Parse("plan.toml", []byte(src))
+	if len(problems) > 0 {
+		t.Fatalf("%v\n%s", problems, src)
+	}
+	return p
+}
+
+// bench is a model with parts drawn by their tolerances, and a meter of 0.5 %.
+type bench struct {
+	p             *plan.Plan
+	joined, loose *wiring.Wired
+	fitted, apart *budget.Budget
+	r             *rand.Rand
+	gain, setOff  float64
+	// What is wrong.
+	supplyOffV float64
+	joint      func(w *wiring.Wired) // on the joined model
+	both       func(w *wiring.Wired) // on both
+}
+
+const leadsOhm = 0.1
+
+func newBench(t testing.TB, p *plan.Plan, r *rand.Rand) *bench {
+	t.Helper()
+	b := &bench{p: p, r: r, gain: 1 + 0.003*(2*r.Float64()-1), setOff: 0.01 * (2*r.Float64() - 1)}
+	meter := &budget.Accuracy{OfReading: .005, FloorA: 2e-5, ResolutionA: 1e-5}
+	var err error
+	at := budget.At{Volts: 12, LeadsOhm: leadsOhm, FeedsOnly: true, Trials: 200, Meter: meter}
+	if b.fitted, err = budget.Of(p, at, 1); err != nil {
+		t.Fatal(err)
+	}
+	at.Loose = true
+	if b.apart, err = budget.Of(p, at, 1); err != nil {
+		t.Fatal(err)
+	}
+	o := wiring.Options{AmbientC: 25 + 3*(2*r.Float64()-1), SeriesOhm: leadsOhm}
+	if b.joined, err = wiring.Build(p, "main", o); err != nil {
+		t.Fatal(err)
+	}
+	q := *p
+	q.Joints, q.Returns = nil, []plan.Return{{Name: "mast", To: "main"}}
+	q.Groups = append([]plan.Group(nil), p.Groups...)
+	for i := range q.Groups {
+		q.Groups[i].Joint = "main"
+	}
+	if b.loose, err = wiring.Build(&q, "main", o); err != nil {
+		t.Fatal(err)
+	}
+	// The same pieces, loose and joined: by name of the quantity.
+	seed := r.Uint64()
+	for _, w := range []*wiring.Wired{b.joined, b.loose} {
+		draw(w, seed)
+	}
+	return b
+}
+
+// draw gives every quantity of a group a value that depends on its name alone.
+func draw(w *wiring.Wired, seed uint64) {
+	for i, q := range w.Params {
+		if q.Group < 0 {
+			continue
+		}
+		c := rand.New(rand.NewPCG(seed, hash(string(q.Kind)+q.Reel)))
+		e := rand.New(rand.NewPCG(seed, hash(q.Name+fmt.Sprint(q.LED))))
+		w.Apply(i, q.Value.HalfWidth*(math.Sqrt(q.Value.Share)*(2*c.Float64()-1)+math.Sqrt(1-q.Value.Share)*(2*e.Float64()-1)))
+	}
+}
+
+func hash(s string) uint64 {
+	h := uint64(14695981039346656037)
+	for _, c := range []byte(s) {
+		h = (h ^ uint64(c)) * 1099511628211
+	}
+	return h
+}
+
+// measure reads every group alone.
+func (b *bench) measure(t testing.TB, loose bool) []together.Seen {
+	t.Helper()
+	w, bud := b.joined, b.fitted
+	if loose {
+		w, bud = b.loose, b.apart
+	}
+	if b.joint != nil && !loose {
+		b.joint(w)
+	}
+	if b.both != nil {
+		b.both(w)
+	}
+	var out []together.Seen
+	for _, g := range bud.Groups {
+		w.SetAll(false)
+		for i, x := range w.Terminals {
+			w.SetOn(i, x.Name == g.Group)
+		}
+		if err := w.Solve(circuit.Source{EmfV: 12 + b.setOff + b.supplyOffV}); err != nil {
+			t.Fatal(err)
+		}
+		// Warm-up and clips: the model errs by half a percent.
+		a := w.JackAmps(w.Point) * b.gain * (1 + 0.005*(2*b.r.Float64()-1))
+		s := together.Seen{Volts: 12, SeriesOhm: leadsOhm, Loose: loose, MeasuredA: a,
+			MeasuredU: budget.Accuracy{OfReading: .005, FloorA: 2e-5, ResolutionA: 1e-5}.U(a)}
+		out = append(out, together.FromBudget(s, g))
+	}
+	return out
+}

@@ -1,0 +1,5 @@
+//go:build race
+
+package together_test
+
+const raceEnabled = true

@@ -1,0 +1,190 @@
+package together_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"slices"
+	"testing"
+
+	"sealworthy/compare/fault"
+	"sealworthy/compare/together"
+	"sealworthy/compare/wiring"
+)
+
+// rates counts what Find says of one kind of cause.
+type rates struct {
+	n, first, alarm, wrong int
+	visible, visibleFirst  int
+	ps                     []float64
+}
+
+func (r rates) String() string {
+	return fmt.Sprintf("%d: first %.2f, alarmed %.2f, wrong alarm %.2f; clearly visible %d: first %.2f", r.n,
+		float64(r.first)/float64(max(1, r.n)), float64(r.alarm)/float64(max(1, r.n)), float64(r.wrong)/float64(max(1, r.n)),
+		r.visible, float64(r.visibleFirst)/float64(max(1, r.visible)))
+}
+
+// TestRandomTrees: one cause in a random tree, each group read alone when
+// fitted, with and without a loose reading before. Printed: how often the
+// seeded place (or one that no reading tells from it) comes first.
+func TestRandomTrees(t *testing.T) {
+	if raceEnabled {
+		t.Skip("statistics run without the race detector")
+	}
+	n := 12
+	if os.Getenv("SEALWORTHY_LONG") != "" {
+		n = 200
+	}
+	kinds := []string{"joint", "open joint", "return", "supply", "part", "single", "none"}
+	for _, withLoose := range []bool{false, true} {
+		all := map[string]*rates{}
+		for _, kind := range kinds {
+			r := &rates{}
+			all[kind] = r
+			for seed := range uint64(n) {
+				one(t, kind, withLoose, seed+1, r)
+			}
+			t.Logf("loose before: %v, %-10s %v", withLoose, kind, r)
+		}
+		for _, kind := range []string{"joint", "open joint", "return"} {
+			r := all[kind]
+			if r.visible > 0 && float64(r.visibleFirst) < 0.85*float64(r.visible) {
+				t.Errorf("%s: a clearly visible one is first in only %d of %d", kind, r.visibleFirst, r.visible)
+			}
+		}
+		for _, kind := range []string{"single", "none"} {
+			if r := all[kind]; float64(r.alarm) > 0.03*float64(r.n)+1 {
+				t.Errorf("%s: %d alarms in %d", kind, r.alarm, r.n)
+			}
+		}
+	}
+}
+
+func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates) {
+	t.Helper()
+	r := rand.New(rand.NewPCG(seed, hash(kind)))
+	p := parse(t, randomTree(r))
+	b := newBench(t, p, r)
+	ohms := math.Exp(math.Log(2) + r.Float64()*math.Log(150))
+	var is func(c together.Cause) bool
+	at := func(k together.PlaceKind, name string) func(c together.Cause) bool {
+		return func(c together.Cause) bool { return slices.Contains(c.Places, together.Place{Kind: k, Name: name}) }
+	}
+	switch kind {
+	case "joint", "open joint":
+		if kind == "open joint" {
+			ohms = math.Inf(1)
+		}
+		var fit []int
+		for i, j := range p.Joints {
+			k := 0
+			for _, g := range p.Groups {
+				if slices.Contains(fault.Path(p, g), j.Name) {
+					k++
+				}
+			}
+			if k >= 2 {
+				fit = append(fit, i)
+			}
+		}
+		i := fit[r.IntN(len(fit))]
+		b.joint = func(w *wiring.Wired) { w.JointSeries(i, ohms) }
+		is = at(together.AtJoint, p.Joints[i].Name)
+	case "return":
+		if len(p.Returns) == 0 {
+			return
+		}
+		if r.IntN(3) == 0 {
+			ohms = math.Inf(1)
+		}
+		b.joint = func(w *wiring.Wired) { w.ReturnSeries(0, ohms) }
+		is = at(together.AtReturn, "mast")
+	case "supply":
+		b.supplyOffV = 0.4 + r.Float64()
+		if r.IntN(2) == 0 {
+			b.supplyOffV *= -1
+		}
+		is = func(c together.Cause) bool { return c.Kind == together.SupplyOff }
+	case "part":
+		f := 1 + (0.25+0.2*r.Float64())*float64(1-2*r.IntN(2))
+		k := 0
+		for _, g := range p.Groups {
+			if g.Lights[0].Reel == "measured strip" {
+				k++
+			}
+		}
+		if k < 2 {
+			return
+		}
+		b.both = func(w *wiring.Wired) {
+			for gi, g := range w.Groups {
+				for _, br := range g.Branches {
+					if p.Groups[gi].Lights[br.Light].Reel == "measured strip" {
+						w.Net.SetBranchFactor(br.ID, f)
+					}
+				}
+			}
+		}
+		is = func(c together.Cause) bool { return c.Kind == together.PartFigures && c.Part == "measured strip" }
+	case "single":
+		fs := fault.Possible(p, p.Groups[r.IntN(len(p.Groups))])
+		f := fs[r.IntN(len(fs))]
+		if f.Kind == fault.BadJoint {
+			f.Ohms = ohms
+		}
+		b.both = func(w *wiring.Wired) {
+			if err := fault.Apply(w, f); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	var seen []together.Seen
+	if withLoose {
+		seen = b.measure(t, true)
+	}
+	fitted := b.measure(t, false)
+	seen = append(seen, fitted...)
+	res, err := together.Find(p, seen, together.DefaultPriors())
+	if err != nil {
+		t.Fatal(err)
+	}
+	sum := res.None + res.One + res.Several
+	for _, c := range res.Causes {
+		sum += c.P
+	}
+	if math.Abs(sum-1) > 1e-9 {
+		t.Errorf("%s %d: probabilities add up to %g", kind, seed, sum)
+	}
+	rs.n++
+	top := len(res.Causes) > 0 && is != nil && is(res.Causes[0])
+	if top {
+		rs.first++
+	}
+	if res.Alarm {
+		rs.alarm++
+		if !top {
+			rs.wrong++
+		}
+	}
+	// Clearly visible: two groups or more are off by four times their doubt.
+	clear := 0
+	for _, s := range fitted {
+		if math.Abs(s.MeasuredA-s.ExpectedA) > 4*math.Hypot(s.MeasuredU, s.ExpectedU) {
+			clear++
+		}
+	}
+	if clear >= 2 {
+		rs.visible++
+		if top {
+			rs.visibleFirst++
+		}
+	}
+	if is != nil && (!top || !res.Alarm) && clear >= 2 || is == nil && res.Alarm || res.Alarm && !top {
+		t.Logf("%s %d, %.3g ohm: none %.2f one %.2f several %.2f own %v", kind, seed, ohms, res.None, res.One, res.Several, res.Own)
+		for _, c := range res.Causes[:min(2, len(res.Causes))] {
+			t.Logf("    %.2f %s | %s", c.P, c.Text, c.Look)
+		}
+	}
+}
