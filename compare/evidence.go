@@ -182,7 +182,7 @@ func (j *Judge) weigh(e *evidence, eye Eye) (weighed, error) {
 	if w.result, err = x.Posterior(e.readings, eye.look()); err != nil {
 		return weighed{}, err
 	}
-	w.decision, err = x.Decide(e.readings, j.Rule.K, j.Rule.Guard)
+	w.decision, err = x.Decide(e.readings, eye.look(), j.Rule.K, j.Rule.Guard)
 	return w, err
 }
 
@@ -251,6 +251,12 @@ func (j *Judge) cause(w weighed, c posterior.Class) Cause {
 	if len(c.PredictedA) > 0 {
 		r.DeltaA = c.PredictedA[0] - w.ensemble.HealthyA[0]
 	}
+	// Of look-alikes the plainest is named: what is dark, not why.
+	for _, k := range []fault.Kind{fault.DarkSegment, fault.OpenBranch} {
+		if slices.Contains(c.Kinds, k) && slices.Contains([]fault.Kind{fault.ReversedLED, posterior.BranchJoint, fault.DecadeOff}, r.Fault.Kind) {
+			r.Fault.Kind = k
+		}
+	}
 	text := r.Text(j.Expected.Plan)
 	if c.Second != nil {
 		second := fault.Ranked{Fault: *c.Second, Kinds: []fault.Kind{c.Second.Kind}}
@@ -262,5 +268,5 @@ func (j *Judge) cause(w weighed, c posterior.Class) Cause {
 	case len(w.ensemble.Groups) > 1 && !strings.Contains(text, c.Fault.Group):
 		text = fmt.Sprintf("in %q: %s", c.Fault.Group, text)
 	}
-	return Cause{Name: string(c.Fault.Kind), Kinds: kindNames(c.Kinds), Text: text, P: round2(c.P)}
+	return Cause{Name: string(r.Fault.Kind), Kinds: kindNames(c.Kinds), Text: text, P: round2(c.P)}
 }

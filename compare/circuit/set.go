@@ -170,6 +170,16 @@ func (n *Net) SetBranchOpen(id BranchID, open bool) {
 	}
 }
 
+// Branch is a branch as it stands, with every LED's own state and shift.
+func (n *Net) Branch(id BranchID) Branch {
+	b := &n.branches[id]
+	out := Branch{Ohms: b.ohms, Factor: b.factor, Open: b.open, LEDs: make([]LED, b.n)}
+	for k := range out.LEDs {
+		out.LEDs[k] = n.LED(id, k)
+	}
+	return out
+}
+
 // LEDs is the number of LEDs in a branch.
 func (n *Net) LEDs(id BranchID) int { return int(n.branches[id].n) }
 
