@@ -227,7 +227,6 @@ func (s step) decide(f *Finding, e expectation) {
 		if f.MeasuredA < e.band.LowA || f.MeasuredA > e.band.HighA {
 			f.Notes = append(f.Notes, "a little outside of what 95 of 100 healthy groups draw; yet every light counts: the loss of one is excluded")
 		}
-		return
 	case FailLow:
 		f.Verdict = Low
 	case FailHigh:

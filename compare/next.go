@@ -95,8 +95,8 @@ func (j *Judge) doubt(g plan.Group, f Finding, eye Eye, clipped string) Doubt {
 	d.Healthy = w.result.None
 	d.Causes = j.causesOf(w, Finding{Verdict: Low})
 	switch {
-	case w.result.None > enoughP:
-		d.Settled, d.Answer = true, "nothing is wrong with it"
+	case f.Verdict == CantTell && w.result.None > 0.5:
+		// Probably nothing is wrong; but to close, the loss of one light must be excluded.
 	case w.result.Unknown > enoughP:
 		d.Settled, d.Answer = true, "something that is not in the list of faults: count the lights and compare the parts with the plan"
 	case len(w.result.Classes) > 0 && w.result.Classes[0].P > enoughP:
