@@ -19,7 +19,7 @@ type BlinkersData struct {
 	// Fitted is what the meter would read by the fit, at the end of its window.
 	Fitted func(s float64) float64
 	BaseA  float64 // what is always lit
-	BaseU  float64
+	BaseU  float64 // the meter's own error among it
 	Lanes  []Lane
 	// Poor: base and blinkers don't account for the readings.
 	Poor bool
@@ -46,7 +46,7 @@ type Lane struct {
 // BlinkersOf takes the picture's data from a reading and its parts. The title
 // says what was on.
 func BlinkersOf(title string, x stages.Reading, a stages.Apart) BlinkersData {
-	d := BlinkersData{Title: title, BaseA: a.BaseA, BaseU: a.BaseU, Poor: a.Poor, BaseOpen: !a.Known, Volts: x.Volts, Began: x.At, Simulated: x.Simulated, Fitted: a.At}
+	d := BlinkersData{Title: title, BaseA: a.BaseA, BaseU: math.Hypot(a.BaseU, x.HalfWidthA/math.Sqrt(3)), Poor: a.Poor, BaseOpen: !a.Known, Volts: x.Volts, Began: x.At, Simulated: x.Simulated, Fitted: a.At}
 	for _, s := range x.Trace {
 		d.Samples = append(d.Samples, Sample{s.AtS, s.Amps})
 	}

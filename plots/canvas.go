@@ -8,6 +8,7 @@ import (
 	"io"
 	"math"
 	"regexp"
+	"strings"
 
 	xfont "golang.org/x/image/font"
 	"gonum.org/v1/plot/font"
@@ -160,6 +161,20 @@ func (c *canvas) fit(t typeface, s string, width float64) string {
 		r = r[:len(r)-1]
 	}
 	return string(r) + "..."
+}
+
+// lines breaks a text between words, so that each line fits a width.
+func (c *canvas) lines(t typeface, s string, width float64) []string {
+	var out []string
+	line := ""
+	for _, word := range strings.Fields(s) {
+		longer := strings.TrimSpace(line + " " + word)
+		if line != "" && c.width(t, longer) > width {
+			out, longer = append(out, line), word
+		}
+		line = longer
+	}
+	return append(out, line)
 }
 
 // line height of a text.

@@ -99,6 +99,15 @@ func (b build) plot(e env, dir, format, closure string) ([]string, error) {
 	if files = append(files, more...); err != nil {
 		return files, err
 	}
+	if closure == "" {
+		x, err := b.plotTrend(e, dir, format, folded.Steps, leads)
+		if err != nil {
+			return files, err
+		}
+		if x != "" {
+			files = append(files, x)
+		}
+	}
 	return b.plotReturn(dir, format, files)
 }
 

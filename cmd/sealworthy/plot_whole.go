@@ -58,6 +58,36 @@ func (b build) plotWhole(e env, dir, format, closure string, steps []capture.Ste
 	return files, nil
 }
 
+// plotTrend draws the draw of every group and of the whole model over the
+// stages, where anything was measured at two of them.
+func (b build) plotTrend(e env, dir, format string, steps []capture.StepRecord, l compare.Leads) (string, error) {
+	j, err := compare.NewJudge(compare.NewExpected(b.plan), compare.DefaultRule(), l)
+	if err != nil {
+		return "", err
+	}
+	var fs []compare.Finding
+	for _, r := range steps {
+		x, err := j.Step(r)
+		if err != nil {
+			return "", err
+		}
+		fs = append(fs, x...)
+	}
+	c, err := b.comparer()
+	if err != nil {
+		return "", err
+	}
+	changes, warnings := c.Over(steps, stages.Leads(l))
+	for _, w := range warnings {
+		wrap(e.stderr, "note: ", "  ", w)
+	}
+	d := plots.TrendOf(b.plan.Build, fs, changes)
+	if len(d.Stages) < 2 {
+		return "", nil
+	}
+	return draw(dir, "trend", format, func(w io.Writer, f plots.Format) error { return plots.Trend(w, f, plots.DefaultStyle(), d) })
+}
+
 // severalBlink: a measured trace of the whole model, of joined feeds, or of a
 // board with more than one output.
 func severalBlink(r capture.StepRecord) bool {

@@ -19,7 +19,8 @@ func TestReturnsOverSeeds(t *testing.T) {
 	if raceEnabled || os.Getenv("SEALWORTHY_LONG") == "" {
 		t.Skip("statistics: SEALWORTHY_LONG=1, without -race")
 	}
-	first, inSet, n := 0, 0, 16
+	first, inSet, n := 0, 0, 32
+	said, right := map[int]int{}, map[int]int{} // by tenths of what was said
 	for seed := uint64(1); seed <= uint64(n); seed++ {
 		e := silent()
 		b, err := unpack(e, t.TempDir())
@@ -44,6 +45,11 @@ func TestReturnsOverSeeds(t *testing.T) {
 		if found {
 			inSet++
 		}
+		tenth := int(10 * d.Ranked[0].P)
+		said[tenth]++
+		if found && (d.Ranked[0].Place == rep.Fault.Group || d.Ranked[0].Second == rep.Fault.Group) {
+			right[tenth]++
+		}
 		t.Logf("seed %2d: %-18s of %-15s %s, first %s (%.2f), in the set %v", seed, rep.Fault.Kind, rep.Fault.Group, d.Verdict, d.Set[0].Place, d.Set[0].P, found)
 		if d.Named != nil && d.Named.Place != rep.Fault.Group && d.Named.Second != rep.Fault.Group {
 			t.Errorf("seed %d: %s is named, %s was broken", seed, d.Named.Place, rep.Fault.Group)
@@ -53,6 +59,11 @@ func TestReturnsOverSeeds(t *testing.T) {
 		}
 	}
 	t.Logf("%d returns: first %d, in the set %d", n, first, inSet)
+	for tenth := range 11 {
+		if said[tenth] > 0 {
+			t.Logf("said .%d: right %d of %d", tenth, right[tenth], said[tenth])
+		}
+	}
 	if inSet < n*9/10 {
 		t.Errorf("the broken place stands in the set in %d of %d", inSet, n)
 	}

@@ -1,7 +1,6 @@
 package blink
 
 import (
-	"math/rand/v2"
 	"testing"
 	"time"
 )
@@ -13,7 +12,7 @@ const prototypeScanMs = 53.0
 func threeHundred(at func(float64) float64) ([]Sample, Known) {
 	k := taking{10, 0.09, 0.1, 30, 0.005, 0.0002}
 	l := newLight(1.63, 0.001, 0.020, at)
-	return k.read(rand.New(rand.NewPCG(1, 2)), l.mean), k.known()
+	return k.read(seeded(1, 2), l.mean), k.known()
 }
 
 func benchmarkPace(b *testing.B, at func(float64) float64, shape Shape, count int) {

@@ -3,7 +3,6 @@ package blink
 import (
 	"encoding/binary"
 	"math"
-	"math/rand/v2"
 	"reflect"
 	"testing"
 
@@ -113,7 +112,7 @@ func TestNeverFails(t *testing.T) {
 // FuzzReadings takes bytes as readings: 2 bytes of time step, 2 of current,
 // in an order of their own, and the last as the meter.
 func FuzzReadings(f *testing.F) {
-	r := rand.New(rand.NewPCG(3, 4))
+	r := seeded(3, 4)
 	for _, n := range []int{0, 5, 40, 120, 200} {
 		b := make([]byte, n)
 		for i := range b {
@@ -151,7 +150,7 @@ func FuzzReadings(f *testing.F) {
 
 // TestOrderDoesntMatter shuffles readings and repeats some of them.
 func TestOrderDoesntMatter(t *testing.T) {
-	r := rand.New(rand.NewPCG(5, 6))
+	r := seeded(5, 6)
 	k := taking{10, .09, .1, 20, .005, .0002}
 	l := newLight(.9, .001, .020, rectangle(.4))
 	s := k.read(r, l.mean)

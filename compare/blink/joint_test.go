@@ -2,7 +2,6 @@ package blink
 
 import (
 	"math"
-	"math/rand/v2"
 	"testing"
 )
 
@@ -26,7 +25,7 @@ func TestJoint(t *testing.T) {
 			var step, base []float64
 			var run, dead, cant, stuck, raised, outside int
 			for i := range n {
-				r := rand.New(rand.NewPCG(uint64(ci), uint64(i)))
+				r := seeded(uint64(ci), uint64(i))
 				steady := 0.460
 				var lights []*light
 				var runs []bool

@@ -90,7 +90,7 @@ func TestLevels(t *testing.T) {
 				k.noise = 0.00005
 				wrong, cant, far := 0, 0, 0
 				for i := range n {
-					r := rand.New(rand.NewPCG(uint64(mi), uint64(i)))
+					r := seeded(uint64(mi), uint64(i))
 					known := k.known()
 					if i%2 == 1 {
 						known.NoiseA = 0

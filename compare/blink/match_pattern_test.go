@@ -2,7 +2,6 @@ package blink
 
 import (
 	"math"
-	"math/rand/v2"
 	"testing"
 )
 
@@ -38,7 +37,7 @@ func TestMatchPatterns(t *testing.T) {
 			k.span = 3.1 * total(p)
 			agree, other, wrong, far := 0, 0, 0, 0
 			for i := range n {
-				r := rand.New(rand.NewPCG(uint64(mi), uint64(i)))
+				r := seeded(uint64(mi), uint64(i))
 				want := Pattern{Flashes: p}
 				tol := planned(.020, .001)
 				tol.DutyAbs = .04
@@ -105,7 +104,7 @@ func TestMatchWrongWindow(t *testing.T) {
 			shown, far := 0, 0
 			var on []float64
 			for i := range n {
-				r := rand.New(rand.NewPCG(uint64(mi), uint64(i)))
+				r := seeded(uint64(mi), uint64(i))
 				period := 0.9 + r.Float64()
 				k.span = 6 * period
 				l := newLight(period, .001, .020, rectangle(.2+.3*r.Float64()))

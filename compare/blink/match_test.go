@@ -2,7 +2,6 @@ package blink
 
 import (
 	"math"
-	"math/rand/v2"
 	"testing"
 )
 
@@ -33,7 +32,7 @@ func TestMatchShort(t *testing.T) {
 			var on []float64
 			shown, far, wrong := 0, 0, 0
 			for i := range n {
-				r := rand.New(rand.NewPCG(uint64(mi), uint64(i)))
+				r := seeded(uint64(mi), uint64(i))
 				period := 0.8 + 2.2*r.Float64()
 				duty := 0.2 + 0.4*r.Float64()
 				k.span = math.Max(3.1*period, 12/k.rate)

@@ -236,10 +236,12 @@ func (f *Fit) fill(q *search, s *solution) {
 	f.OffU = unit(dOff)
 	f.MeanU = unit(dMean)
 	f.ChargeU = unit(dCharge)
+	dutyKnown, onKnown := f.DutyU, f.OnU
 	if s.m.free > 2 {
 		byA, on, off := q.profile(&again, f.DutyU/count)
-		f.DutyU = math.Max(f.DutyU, byA*count)
-		f.OnU, f.OffU = math.Max(f.OnU, on), math.Max(f.OffU, off)
+		dutyKnown, onKnown = byA.half()*count, math.Max(on.half(), modelRel*amp)
+		f.DutyU = math.Max(f.DutyU, byA.wider()*count)
+		f.OnU, f.OffU = math.Max(f.OnU, on.wider()), math.Max(f.OffU, off.wider())
 	}
 	flash := s.m.lit(&p) / count / hz
 	if s.m.shape == Flashes {
@@ -251,12 +253,26 @@ func (f *Fit) fill(q *search, s *solution) {
 		// Length and window trade places at constant charge.
 		f.OnU = math.Hypot(f.OnU, amp*d.windowRelU)
 		f.DutyU = math.Hypot(f.DutyU, f.Duty*d.windowRelU)
+		onKnown = math.Hypot(onKnown, amp*d.windowRelU)
+		dutyKnown = math.Hypot(dutyKnown, f.Duty*d.windowRelU)
+	}
+	if s.m.shape == Flashes && s.m.count == 1 {
+		if far := q.otherDuty(&again, f.DutyU); far > 0 {
+			f.DutyU, dutyKnown = math.Max(f.DutyU, far), math.Max(dutyKnown, far)
+		}
+		// Where a flash may lie between the windows that see all of it, its
+		// length is known to that gap alone, as a rectangular distribution.
+		if gap := q.unseen(hz); flash < d.window+gap {
+			part := gap / math.Sqrt(12)
+			f.DutyU, dutyKnown = math.Hypot(f.DutyU, part*hz), math.Hypot(dutyKnown, part*hz)
+			f.OnU, onKnown = math.Hypot(f.OnU, amp*part/flash), math.Hypot(onKnown, amp*part/flash)
+		}
 	}
 	above := 3 * d.noise
 	if s.m.shape != Flashes {
 		above += 2 * amp * d.window * hz // a window never sees the tip of a fade
 	}
 	within := f.OnA <= d.highest+above || f.Extrapolated
-	f.DutyShown = s.m.shape != Sine && f.DutyU < showDutyU && f.OnU < showOnRel*f.OnA && within && !f.ShapeUnsure
-	f.LevelsShown = (f.DutyShown || s.m.shape == Sine) && f.OnU < showOnRel*f.OnA && within && !f.ShapeUnsure
+	f.DutyShown = s.m.shape != Sine && dutyKnown < showDutyU && onKnown < showOnRel*f.OnA && within && !f.ShapeUnsure
+	f.LevelsShown = (f.DutyShown || s.m.shape == Sine) && onKnown < showOnRel*f.OnA && within && !f.ShapeUnsure
 }

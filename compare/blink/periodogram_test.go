@@ -4,7 +4,6 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"math"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -91,7 +90,7 @@ func TestPeriodogramAgainstSciPy(t *testing.T) {
 func TestPeriodogramMirrors(t *testing.T) {
 	k := taking{4, .25, 0, 20, 0, 0}
 	l := newLight(1/1.4, .001, .020, rectangle(.3))
-	s := k.read(rand.New(rand.NewPCG(1, 1)), l.mean)
+	s := k.read(seeded(1, 1), l.mean)
 	p, err := Periodogram(s, []float64{1.4, 2.6})
 	if err != nil {
 		t.Fatal(err)

@@ -30,9 +30,11 @@ type fitter struct {
 	chol   []float64
 	step   []float64
 	kept   []params
-	early  []float64 // window means were the stamps early, and late
-	late   []float64
-	window float64
+	// Window means at three points of a stamp's distribution, and how far apart
+	// these are; 0: stamps are taken at their word.
+	early, middle, late []float64
+	blur                float64
+	window              float64
 	// Tied parts are one waveform at evenly spread phases: those of the first
 	// part move, the others follow.
 	tied bool
@@ -80,6 +82,7 @@ func grow(s []float64, n int) []float64 {
 
 // flatWeights forgets what is known of edges: a start is still far off.
 func (f *fitter) flatWeights() {
+	f.blur = 0
 	for i := range f.weight {
 		f.weight[i] = 1 / (f.d.noise * f.d.noise)
 	}
@@ -280,22 +283,20 @@ func (f *fitter) fillNormal() {
 
 // reweigh sets the variance of each reading from the noise, from what the
 // stamp's uncertainty makes of an edge in its window, and from model error.
+// From now on waveforms are blurred as the stamps blur them.
 func (f *fitter) reweigh() {
-	reach := math.Sqrt(3) * f.d.stampStd
-	n, np := len(f.d.t), len(f.parts)
-	f.early, f.late = grow(f.early, n), grow(f.late, n)
+	f.blur = math.Sqrt(3) * f.d.stampStd
+	np := len(f.parts)
 	for i := range f.weight {
 		f.weight[i] = f.d.noise * f.d.noise
 	}
 	for j := range f.parts {
-		f.means(j, -reach, f.early, 1)
-		f.means(j, reach, f.late, 1)
+		f.blurred(j)
 		a2 := f.levels[1+j] * f.levels[1+j]
 		for i, before := range f.early {
-			mid, after := f.resp[i*np+j], f.late[i]
-			// Off the middle reading: the variance about the mean, and the mean's own shift.
-			b, c := before-mid, after-mid
-			f.weight[i] += a2 * ((b*b+c*c)/6 + modelRel*modelRel)
+			mean := f.resp[i*np+j]
+			b, m, c := before-mean, f.middle[i]-mean, f.late[i]-mean
+			f.weight[i] += a2 * ((b*b+4*m*m+c*c)/6 + modelRel*modelRel)
 		}
 	}
 	for i, v := range f.weight {

@@ -63,6 +63,20 @@ func (f *fitter) means(j int, dt float64, to []float64, stride int) {
 	}
 }
 
+// blurred fills the window means of part j as they're expected at stamps that
+// are uncertain: a stamp that is off rounds every corner of the response. The
+// three points and their weights have the moments of a normal distribution.
+func (f *fitter) blurred(j int) {
+	n, np := len(f.d.t), len(f.parts)
+	f.early, f.middle, f.late = grow(f.early, n), grow(f.middle, n), grow(f.late, n)
+	f.means(j, -f.blur, f.early, 1)
+	f.means(j, 0, f.middle, 1)
+	f.means(j, f.blur, f.late, 1)
+	for i, before := range f.early {
+		f.resp[i*np+j] = (before + 4*f.middle[i] + f.late[i]) / 6
+	}
+}
+
 // respond fills the window means and, with a softness of zero or more, the
 // Jacobian columns of the non-linear parameters.
 func (f *fitter) respond(soft float64) {
@@ -70,7 +84,11 @@ func (f *fitter) respond(soft float64) {
 	col := 0
 	for j := range f.parts {
 		q := &f.parts[j]
-		f.means(j, 0, f.resp[j:], np)
+		if f.blur > 0 {
+			f.blurred(j)
+		} else {
+			f.means(j, 0, f.resp[j:], np)
+		}
 		if soft < 0 {
 			continue
 		}

@@ -2,7 +2,6 @@ package blink
 
 import (
 	"math"
-	"math/rand/v2"
 	"testing"
 )
 
@@ -30,7 +29,7 @@ func TestScan(t *testing.T) {
 	for _, window := range []float64{0.02, 0.2, 0.45, 0.9, 1.7} {
 		k := taking{10, window, 0.2, 20, 0.005, 0.0002}
 		l := newLight(1.1, 0.001, 0.020, rectangle(0.3))
-		d, _ := newTrace(k.read(rand.New(rand.NewPCG(8, 1)), l.mean), k.known(), leastFree)
+		d, _ := newTrace(k.read(seeded(8, 1), l.mean), k.known(), leastFree)
 		for _, edges := range []int{scanEdges, fineEdges} {
 			s := newScanner(d, edges)
 			for _, hz := range []float64{0.3, 1 / 1.1, 2.3} {

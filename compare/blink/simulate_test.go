@@ -3,7 +3,16 @@ package blink
 import (
 	"math"
 	"math/rand/v2"
+	"os"
+	"strconv"
 )
+
+// seeded is the randomness of one trial. SEALWORTHY_SEED shifts all of it, for
+// a run on populations that no limit was ever set by.
+func seeded(set, trial uint64) *rand.Rand {
+	shift, _ := strconv.ParseUint(os.Getenv("SEALWORTHY_SEED"), 10, 31)
+	return rand.New(rand.NewPCG(set+shift<<32, trial))
+}
 
 // light is a simulated light: the current at an instant is exact, and its
 // integral is taken on a fine grid, by other code than the fits use.

@@ -2,7 +2,6 @@ package blink
 
 import (
 	"math"
-	"math/rand/v2"
 	"testing"
 )
 
@@ -19,7 +18,7 @@ func TestWindow(t *testing.T) {
 			found, far := 0, 0
 			var rel []float64
 			for i := range n {
-				r := rand.New(rand.NewPCG(7, uint64(i)))
+				r := seeded(7, uint64(i))
 				period := 1.7 + r.Float64()
 				l := newLight(period, .001, .020, rectangle(0.5))
 				known := k.known()
@@ -43,7 +42,7 @@ func TestWindow(t *testing.T) {
 	}
 	k := taking{10, .2, .1, 30, .005, .0002}
 	fast := newLight(.6, .001, .020, rectangle(.5))
-	if w := Window(k.read(rand.New(rand.NewPCG(1, 1)), fast.mean), k.known()); w.Found {
+	if w := Window(k.read(seeded(1, 1), fast.mean), k.known()); w.Found {
 		t.Errorf("found %.3f s from a blink too fast for it", w.WindowS)
 	}
 }

@@ -65,7 +65,7 @@ func TestWrongVerdicts(t *testing.T) {
 			got := map[Verdict]int{}
 			other, sure := 0, 0
 			for i := range n {
-				r := rand.New(rand.NewPCG(uint64(ci), uint64(i)))
+				r := seeded(uint64(ci), uint64(i))
 				k := k
 				mean := c.read(r, &k)
 				f := Pace(k.read(r, mean), k.known())

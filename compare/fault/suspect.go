@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"strings"
 
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/plan"
@@ -57,19 +56,17 @@ func (s Suspect) Fault() Fault { return Fault{Kind: s.Kind, Group: s.Group, Ligh
 func (s Suspect) Text() string {
 	switch s.Kind {
 	case CountOff:
-		return fmt.Sprintf("the plan says %s, it draws as %s: count them; if there are %s, change the plan: %s", s.Was, s.Is, number(s.Is), s.Edit())
+		are := "are"
+		if s.Is == "1" {
+			are = "is"
+		}
+		return fmt.Sprintf("the plan says %s, it draws as %s: count them; if there %s %s, change the plan: %s", s.Was, s.Is, are, s.Is, s.Edit())
 	case OtherPart:
 		return fmt.Sprintf("the plan says %s, it draws as %s: look what was fitted; if it is that, change the plan: %s", s.Was, s.Is, s.Edit())
 	case OtherOhms:
 		return fmt.Sprintf("the plan says %s, it draws as %s: read the rings; if it is that, change the plan: %s", s.Was, s.Is, s.Edit())
 	}
 	return s.Edit()
-}
-
-// number is the first word of a count in words.
-func number(s string) string {
-	n, _, _ := strings.Cut(s, " ")
-	return n
 }
 
 // CountFirst joins a suspect and the words of a fault that looks the same: the
@@ -83,10 +80,9 @@ func CountFirst(s Suspect, faultText string) string {
 
 // Suspects lists where the plan may be wrong about a group: counts that are off
 // by one or a few, other parts of the same kind, other resistors. src is the
-// plan's file; without it (nil) the changed plans are made from p and other
-// parts are left out. o is what p was read with. At most 30, likeliest first. A
-// change that would make the plan wrong is left out, and so is one that draws
-// as planned.
+// plan's file; without it (nil) other parts are left out. o is what p was read
+// with. At most 30, likeliest first. Parts that draw as planned, or as one before
+// them, are left out.
 func Suspects(p *plan.Plan, src []byte, group string, o plan.Options) []Suspect {
 	gi := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == group })
 	if gi < 0 || p.Groups[gi].AsFound {

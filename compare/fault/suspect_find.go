@@ -21,35 +21,15 @@ func (f finder) path(li int, key string) string {
 	return fmt.Sprintf(`group."%s".lights[%d].%s`, f.p.Groups[f.gi].Name, li, key)
 }
 
-// changed makes the plan with one change; alter does the same to a copy of the
-// light where there is no file.
-func (f finder) changed(li int, path string, value any, alter func(*plan.Light)) (*plan.Plan, bool) {
-	if f.src != nil {
-		out, err := Amend(f.src, path, value, f.o)
-		if err != nil {
-			return nil, false
-		}
-		q, problems := plan.ParseWith("plan.toml", out, f.o)
-		return q, len(problems) == 0 && q != nil
-	}
-	if alter == nil {
-		return nil, false
-	}
+// altered is the plan with a change to one light of a copy.
+func (f finder) altered(li int, alter func(*plan.Light)) *plan.Plan {
 	q := *f.p
 	q.Groups = slices.Clone(f.p.Groups)
 	g := &q.Groups[f.gi]
 	g.Lights = slices.Clone(g.Lights)
 	g.Lights[li].Series = slices.Clone(g.Lights[li].Series)
 	alter(&g.Lights[li])
-	return &q, true
-}
-
-func (f finder) suspect(k Kind, li int, path string, value any, was, is string, prior float64, alter func(*plan.Light)) []Suspect {
-	q, ok := f.changed(li, path, value, alter)
-	if !ok || draws(f.p.Groups[f.gi].Lights[li]) == draws(q.Groups[f.gi].Lights[li]) {
-		return nil
-	}
-	return []Suspect{{Kind: k, Group: f.p.Groups[f.gi].Name, Light: li, Path: path, Value: value, Was: was, Is: is, Prior: prior, Plan: q}}
+	return &q
 }
 
 // draws is all of a light that decides what it draws, as a key.
@@ -62,9 +42,9 @@ func draws(l plan.Light) string {
 	return b.String()
 }
 
-// countWeights is how likely a count is off by so many, up or down each, against
-// each other: common practice, no source.
-var countWeights = []float64{1, .2, .05}
+// countWeights is how likely a count that is off is off by one, two or three,
+// either way each: common practice, no source.
+var countWeights = []float64{.4, .08, .02}
 
 // counts lists the counts of a light that may be off.
 func (f finder) counts(li int) []Suspect {
@@ -78,16 +58,13 @@ func (f finder) counts(li int) []Suspect {
 		alter  func(*plan.Light, int)
 	}
 	var steps []step
-	total := 0.0
 	add := func(key, what string, now, most int, weight float64, alter func(*plan.Light, int)) {
 		for k := 1; k <= min(most, len(countWeights)); k++ {
 			for _, by := range []int{-k, k} {
 				if now+by < 1 {
 					continue
 				}
-				w := weight * countWeights[k-1]
-				steps = append(steps, step{key, now, what, by, w, alter})
-				total += w
+				steps = append(steps, step{key, now, what, by, weight * countWeights[k-1], alter})
 			}
 		}
 	}
@@ -124,8 +101,9 @@ func (f finder) counts(li int) []Suspect {
 	var out []Suspect
 	for _, s := range steps {
 		n := s.now + s.by
-		out = append(out, f.suspect(CountOff, li, f.path(li, s.key), n, counted(s.now, s.what, l), counted(n, s.what, l),
-			PriorCountOff*s.weight/total, func(l *plan.Light) { s.alter(l, n) })...)
+		out = append(out, Suspect{Kind: CountOff, Group: f.p.Groups[f.gi].Name, Light: li, Path: f.path(li, s.key), Value: n,
+			Was: counted(s.now, s.what, l), Is: fmt.Sprint(n), Prior: PriorCountOff * s.weight,
+			Plan: f.altered(li, func(l *plan.Light) { s.alter(l, n) })})
 	}
 	return out
 }
@@ -141,17 +119,18 @@ func same(s []plan.LED) bool {
 
 // counted says a count in words, with the part.
 func counted(n int, what string, l plan.Light) string {
-	if n != 1 {
-		switch what {
-		case "branch":
-			what = "branches"
-		case "LED in series":
-			what = "LEDs in series"
-		default:
-			what += "s"
-		}
+	tail := ""
+	if what == "LED in series" {
+		what, tail = "LED", " in series"
 	}
-	return fmt.Sprintf("%d %s of %s", n, what, l.Part)
+	switch {
+	case n == 1:
+	case what == "branch":
+		what = "branches"
+	default:
+		what += "s"
+	}
+	return fmt.Sprintf("%d %s of %s%s", n, what, l.Part, tail)
 }
 
 // Preferred values of one decade (IEC 60063).
@@ -172,11 +151,12 @@ func (f finder) ohms(li int) []Suspect {
 	values := mixedUp(l.Ohms.Nominal)
 	var out []Suspect
 	for _, v := range values {
-		out = append(out, f.suspect(OtherOhms, li, f.path(li, "ohms"), v,
-			fmt.Sprintf("%g ohm", l.Ohms.Nominal), fmt.Sprintf("%g ohm", v), PriorOtherOhms/float64(len(values)), func(l *plan.Light) {
+		out = append(out, Suspect{Kind: OtherOhms, Group: f.p.Groups[f.gi].Name, Light: li, Path: f.path(li, "ohms"), Value: v,
+			Was: fmt.Sprintf("%g ohm", l.Ohms.Nominal), Is: fmt.Sprintf("%g ohm", v), Prior: PriorOtherOhms / float64(len(values)),
+			Plan: f.altered(li, func(l *plan.Light) {
 				l.Ohms.HalfWidth *= v / l.Ohms.Nominal
 				l.Ohms.Nominal = v
-			})...)
+			})})
 	}
 	return out
 }

@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"bytes"
 	"cmp"
 	"fmt"
 	"slices"
@@ -36,7 +37,7 @@ func (f finder) parts(li int) []Suspect {
 	var places []place
 	if l.Kind != plan.LEDs {
 		places = []place{{f.path(li, "part"), l.Part}}
-	} else if _, err := plan.EditWith(f.src, f.path(li, "part"), l.Series[0].Part, f.o); err == nil {
+	} else if f.has(li, "part", l.Series[0].Part) {
 		places = []place{{f.path(li, "part"), l.Series[0].Part}}
 	} else {
 		for k, x := range l.Series {
@@ -45,28 +46,75 @@ func (f finder) parts(li int) []Suspect {
 	}
 	var out []Suspect
 	for _, at := range places {
-		var some []Suspect
-		seen := map[string]bool{}
-		total := 0.0
-		for _, c := range f.candidates(kind, at.now, l) {
-			if len(some) == mostParts {
-				break
-			}
-			for _, s := range f.suspect(OtherPart, li, at.path, c.name, at.now, c.name, c.weight, nil) {
-				key := draws(s.Plan.Groups[f.gi].Lights[li])
-				if !seen[key] {
-					seen[key] = true
-					some = append(some, s)
-					total += c.weight
-				}
-			}
-		}
-		for i := range some {
-			some[i].Prior *= PriorOtherPart / total / float64(len(places))
-		}
-		out = append(out, some...)
+		out = append(out, f.others(kind, li, at.path, at.now, 1/float64(len(places)))...)
 	}
 	return out
+}
+
+// has tells whether a light has a key with that text.
+func (f finder) has(li int, key, text string) bool {
+	_, err := plan.EditWith(f.src, f.path(li, key), text, f.o)
+	return err == nil
+}
+
+// others lists the other parts at one place of a light.
+func (f finder) others(kind plan.PartKind, li int, path, now string, share float64) []Suspect {
+	l := f.p.Groups[f.gi].Lights[li]
+	candidates := f.candidates(kind, now, l)
+	at, ok := f.spot(path, now, candidates)
+	if !ok {
+		return nil
+	}
+	var out []Suspect
+	seen := map[string]bool{draws(l): true}
+	total := 0.0
+	for _, c := range candidates {
+		if len(out) == mostParts {
+			break
+		}
+		src := slices.Concat(f.src[:at], []byte(tomlValue(c.name)), f.src[at+len(tomlValue(now)):])
+		q, problems := plan.ParseWith("plan.toml", src, f.o)
+		if len(problems) > 0 || q == nil {
+			continue
+		}
+		key := draws(q.Groups[f.gi].Lights[li])
+		if seen[key] {
+			continue
+		}
+		seen[key] = true
+		total += c.weight
+		out = append(out, Suspect{Kind: OtherPart, Group: f.p.Groups[f.gi].Name, Light: li, Path: path, Value: c.name,
+			Was: now, Is: c.name, Prior: c.weight, Plan: q})
+	}
+	for i := range out {
+		out[i].Prior *= PriorOtherPart * share / total
+	}
+	return out
+}
+
+// spot is where in the file a part's name stands as the value of a path. It is
+// found by changing it: of all places where the name stands, the one that gives
+// the same file. Not ok where the path isn't in the file.
+func (f finder) spot(path, now string, others []candidate) (at int, ok bool) {
+	was := []byte(tomlValue(now))
+	for _, c := range others[:min(len(others), 3)] {
+		out, err := plan.EditWith(f.src, path, c.name, f.o)
+		if err != nil {
+			continue
+		}
+		is := []byte(tomlValue(c.name))
+		for at = 0; at < len(f.src); at++ {
+			k := bytes.Index(f.src[at:], was)
+			if k < 0 {
+				return 0, false
+			}
+			at += k
+			if bytes.Equal(out, slices.Concat(f.src[:at], is, f.src[at+len(was):])) {
+				return at, true
+			}
+		}
+	}
+	return 0, false
 }
 
 // candidates are the parts of one kind, likeliest first, one for each way to draw.

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -78,13 +79,17 @@ func (l *Learned) Encode() ([]byte, error) {
 	}
 	f := file{Build: l.Build, Day: l.Day}
 	for _, r := range l.Reels {
-		f.Reel = append(f.Reel, fileReel{r.Reel, r.Parts, r.Groups, r.Rel, r.U, fileShare(r.Share)})
+		sh := fileShare(r.Share)
+		sh.Planned, sh.Best, sh.U, sh.Own = digits(sh.Planned), digits(sh.Best), digits(sh.U), digits(sh.Own)
+		f.Reel = append(f.Reel, fileReel{r.Reel, r.Parts, r.Groups, digits(r.Rel), digits(r.U), sh})
 	}
 	for i, x := range l.Factors {
-		f.Factor = append(f.Factor, fileFactor{string(x.Kind), x.Reel, x.Part, x.HalfWidth, x.Share, x.CommonShare, x.OwnShare, x.Mean, x.SD})
+		f.Factor = append(f.Factor, fileFactor{string(x.Kind), x.Reel, x.Part, digits(x.HalfWidth),
+			digits(x.Share), digits(x.CommonShare), digits(x.OwnShare), digits(x.Mean), digits(x.SD)})
 		for j := range i {
-			if r := l.Covariance[i][j] / (x.SD * l.Factors[j].SD); r != 0 && !math.IsNaN(r) {
-				f.Together = append(f.Together, together{j + 1, i + 1, math.Max(-1, math.Min(1, r))})
+			// Rounding leaves specks.
+			if r := l.Covariance[i][j] / (x.SD * l.Factors[j].SD); math.Abs(r) > 1e-7 {
+				f.Together = append(f.Together, together{j + 1, i + 1, digits(math.Max(-1, math.Min(1, r)))})
 			}
 		}
 	}
@@ -94,6 +99,15 @@ func (l *Learned) Encode() ([]byte, error) {
 		return nil, fmt.Errorf("what was learned can't be written: %w", err)
 	}
 	return b.Bytes(), nil
+}
+
+// digits rounds to the nine digits that are kept.
+func digits(x float64) float64 {
+	v, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 9, 64), 64)
+	if err != nil {
+		return x
+	}
+	return v
 }
 
 // FileError is a problem in a kept file, with its place; lines and columns
@@ -112,7 +126,7 @@ func (e *FileError) Error() string {
 }
 
 // mostFactors keeps a damaged file from asking for memory without end.
-const mostFactors = 2000
+const mostFactors = 300
 
 // Parse reads what Encode wrote. The name of the file is for messages. Errors
 // are *FileError. Unknown keys, numbers that can't be and correlations that no
@@ -218,7 +232,7 @@ func (l *Learned) definite() error {
 			for k := range j + 1 {
 				sum += chol[i][k] * chol[j][k]
 			}
-			if d := math.Abs(sum - l.Covariance[i][j]); d > 1e-6*l.Factors[i].SD*l.Factors[j].SD {
+			if d := math.Abs(sum - l.Covariance[i][j]); d > 1e-5*l.Factors[i].SD*l.Factors[j].SD {
 				return fmt.Errorf("factors %d and %d can't be correlated so (%s of %s, %s of %s)", j+1, i+1,
 					l.Factors[j].Kind, l.Factors[j].Reel, l.Factors[i].Kind, l.Factors[i].Reel)
 			}

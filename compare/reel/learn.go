@@ -50,7 +50,7 @@ func Prepare(p *plan.Plan, obs []Observation, o Options) (*Learner, error) {
 	l := &Learner{p: p, o: o}
 	s := newSenses(p)
 	for _, x := range obs {
-		if why := x.whyNot(o.Weighted); why != "" {
+		if why := x.whyNot(); why != "" {
 			l.left = append(l.left, Left{x.Group, why})
 			continue
 		}
@@ -95,8 +95,19 @@ func Prepare(p *plan.Plan, obs []Observation, o Options) (*Learner, error) {
 	return l, nil
 }
 
-// Observations counts those that can count.
-func (l *Learner) Observations() int { return len(l.obs) }
+// Believing is the same learner with other probabilities of health, by group:
+// what judging has found by what others told. Groups that it doesn't name keep
+// theirs. It costs nothing, so that judging and learning can take turns.
+func (l *Learner) Believing(pHealthy map[string]float64) *Learner {
+	x := *l
+	x.obs = slices.Clone(l.obs)
+	for i := range x.obs {
+		if p, ok := pHealthy[x.obs[i].Group]; ok {
+			x.obs[i].PHealthy = math.Min(1, math.Max(0, p)) // NaN stays, and counts for nothing
+		}
+	}
+	return &x
+}
 
 // state is the joint normal distribution of all that observations share:
 // factors, then gains, then volts, temperature, leads.
@@ -107,11 +118,17 @@ type state struct {
 
 // Without is what all groups but one tell.
 func (l *Learner) Without(group string) *Learned {
+	out := &Learned{Build: l.p.Build, LeftOut: slices.Clone(l.left)}
 	var obs []observed
 	for _, o := range l.obs {
-		if group == "" || o.Group != group {
-			obs = append(obs, o)
+		if group != "" && o.Group == group {
+			continue
 		}
+		if why := o.whyIll(l.o.Weighted); why != "" {
+			out.LeftOut = append(out.LeftOut, Left{o.Group, why})
+			continue
+		}
+		obs = append(obs, o)
 	}
 	k := len(l.factors)
 	st := l.start()
@@ -119,7 +136,6 @@ func (l *Learner) Without(group string) *Learned {
 	for i := range obs {
 		st.update(l.row(&obs[i], found), obs[i].AmpsA-obs[i].ExpectedA, l.noise(&obs[i], found))
 	}
-	out := &Learned{Build: l.p.Build, LeftOut: slices.Clone(l.left)}
 	touched := l.touched(obs)
 	var keep []int
 	for i, f := range l.factors {

@@ -39,8 +39,8 @@ const (
 // leastHealthy is how sure a group's health must be for its draw to count in full.
 const leastHealthy = 0.9
 
-// whyNot says why an observation can't count; "" when it can.
-func (o Observation) whyNot(weighted bool) string {
+// whyNot says why an observation can never count; "" when it can.
+func (o Observation) whyNot() string {
 	for _, x := range []float64{o.AmpsA, o.UA, o.GainU, o.ExpectedA, o.Volts, o.PHealthy, o.SeriesOhm, o.SeriesHalfOhm, o.AmbientC, o.AmbientHalfC, o.SetHalfV} {
 		if math.IsNaN(x) || math.IsInf(x, 0) {
 			return "one of its numbers is none"
@@ -51,9 +51,16 @@ func (o Observation) whyNot(weighted bool) string {
 		return "one of its uncertainties is negative"
 	case !(o.ExpectedA > 0) || !(o.Volts > 0):
 		return "nothing is expected of it"
-	case o.PHealthy > 1:
-		return "its probability is above 1"
-	case weighted && o.PHealthy < 0.5:
+	case !(o.PHealthy >= 0 && o.PHealthy <= 1):
+		return "its probability isn't between 0 and 1"
+	}
+	return ""
+}
+
+// whyIll says why an observation doesn't count by what is believed of it now.
+func (o Observation) whyIll(weighted bool) string {
+	switch {
+	case weighted && !(o.PHealthy >= 0.5):
 		return fmt.Sprintf("it is more likely faulty than healthy (%.0f %% healthy)", 100*o.PHealthy)
 	case !weighted && !(o.PHealthy > leastHealthy):
 		return fmt.Sprintf("its health isn't sure enough (%.0f %%)", 100*o.PHealthy)

@@ -138,6 +138,9 @@ func (m *model) addGroup(s *Signature, i int, pace string, hot *wiring.Wired) er
 			if err := m.calibrate(&b, kept.Lit); err != nil {
 				return err
 			}
+			if b.curve, err = m.downTo0(b); err != nil {
+				return err
+			}
 		}
 	case n > 0 && known:
 		nominal, err := alone(m.w, i, b.board, kept.Lit.Volts)
@@ -265,6 +268,27 @@ func (m *model) calibrate(b *builtGroup, built Curve) error {
 		}
 	}
 	return nil
+}
+
+// downTo0 carries a curve as built on below its first point along the nominal
+// one: behind a bad joint a group gets less than it ever got in its sweep.
+func (m *model) downTo0(b builtGroup) (Curve, error) {
+	const steps = 20
+	first := b.curve.Volts[0]
+	var at []float64
+	for i := 1; i <= steps; i++ {
+		at = append(at, math.Max(0, first*float64(i)/steps-b.shiftV))
+	}
+	low, err := alone(m.w, b.i, b.board, at)
+	if err != nil || low[steps-1] <= 0 || b.curve.Amps[0] <= 0 {
+		return b.curve, err
+	}
+	k := b.curve.Amps[0] / low[steps-1]
+	var c Curve
+	for i := range steps - 1 {
+		c.Volts, c.Amps = append(c.Volts, first*float64(i+1)/steps), append(c.Amps, k*low[i])
+	}
+	return Curve{Volts: append(c.Volts, b.curve.Volts...), Amps: append(c.Amps, b.curve.Amps...)}, nil
 }
 
 // addBoard takes one board with every output dark.

@@ -212,6 +212,17 @@ func (a *Apart) settle(baseA, baseU float64) {
 		return
 	}
 	u := math.Hypot(a.BaseU, baseU)
+	if len(idle) == 1 {
+		// However much it draws now that it doesn't blink: more than half its step
+		// is lit, less is dark.
+		switch b, over := idle[0], a.BaseA-baseA; {
+		case over-sureBy*u > runsAbove*b.BuiltA:
+			b.State, b.Why = StaysLit, "its step is not there and the draw is higher instead"
+		case over+sureBy*u < runsAbove*b.BuiltA:
+			b.State, b.Why = StaysDark, "its step is not there and nothing is added"
+		}
+		return
+	}
 	always, ever, fits := ^uint(0), uint(0), false
 	for set := range uint(1) << len(idle) {
 		sum := baseA

@@ -11,10 +11,11 @@ import (
 )
 
 // fitsWithin is how far a change may lie from what a fault would make of it, in
-// standard uncertainties (about 95 %), and branchRel how far a branch may be
-// from its nominal current, as a standard deviation.
+// standard uncertainties (99 of 100: a faint fault is found only when the doubt
+// happens to add to it), and branchRel how far a branch may be from its nominal
+// current, as a standard deviation.
 const (
-	fitsWithin = 2.0
+	fitsWithin = 2.6
 	branchRel  = 0.08
 	mostFits   = 6
 )

@@ -1,0 +1,123 @@
+package fault_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"sealworthy/compare/fault"
+)
+
+// effectOf finds what one fault does.
+func effectOf(t *testing.T, es []fault.Effect, k fault.Kind, led int) fault.Effect {
+	t.Helper()
+	for _, e := range es {
+		if e.Fault.Kind == k && e.Fault.LED == led {
+			return e
+		}
+	}
+	t.Fatalf("no %s among the effects", k)
+	return fault.Effect{}
+}
+
+func TestTurnedRound(t *testing.T) {
+	p := parsed(t, reversible)
+	w := wired(t, p)
+	for _, c := range []struct {
+		group string
+		kind  fault.Kind
+		// share is what the fault leaves of the draw: between the two.
+		low, high float64
+		dark, of  int
+		words     string
+	}{
+		// One of two equal branches goes dark and draws nothing.
+		{"blocks", fault.ReversedLED, .49, .51, 3, 6, "its branch is dark"},
+		{"blocks", fault.PieceReversed, .49, .51, 3, 6, "joined the wrong way round, or its wire is off"},
+		{"blocks", fault.GroupReversed, 0, .001, 6, 6, "draws nothing"},
+		// One LED of a chain of three conducts at 0.7 V instead of 3 V: the other
+		// two get (12 - 0.7 - 2 x 3)/150 instead of (12 - 9)/150.
+		{"conducts", fault.ReversedLED, 1.2, 1.6, 1, 6, "its neighbours in the chain are too bright"},
+		{"conducts", fault.PieceReversed, 1.8, 2.6, 3, 6, "protection diodes"},
+		{"conducts", fault.GroupReversed, 2.8, 4, 6, 6, "draws too much"},
+		// One piece of three draws (12 - 0.7)/(12 - 3) of what it should.
+		{"lamps", fault.ReversedLED, 1 + .2/3, 1 + .32/3, 1, 3, "draw is high and it is dark"},
+		{"lamps", fault.GroupReversed, 1.2, 1.32, 3, 3, "draws too much"},
+		{"strips", fault.PieceReversed, 1.5, 4, 4, 8, "switch off, then swap"},
+		{"strips", fault.GroupReversed, 2, 8, 8, 8, "limited by its resistors alone"},
+		{"mixed", fault.GroupReversed, .5, .7, 2, 2, "a part of it conducts"},
+		{"port light", fault.GroupReversed, 0, .001, 2, 2, "at output 1 of \"beacon\""},
+	} {
+		es, err := fault.Effects(w, c.group, 12)
+		if err != nil {
+			t.Fatal(err)
+		}
+		e := effectOf(t, es, c.kind, 0)
+		if s := e.FaultyA / e.HealthyA; !(s >= c.low && s <= c.high) {
+			t.Errorf("%s, %s: draws %.3f of the healthy, want %.3g to %.3g", c.group, c.kind, s, c.low, c.high)
+		}
+		if dark, of := fault.Darkens(p, e.Fault); dark != c.dark || of != c.of {
+			t.Errorf("%s, %s: darkens %d of %d, want %d of %d", c.group, c.kind, dark, of, c.dark, c.of)
+		}
+		if text := (fault.Ranked{Fault: e.Fault}).Text(p); !strings.Contains(text, c.words) {
+			t.Errorf("%s, %s: %q lacks %q", c.group, c.kind, text, c.words)
+		}
+	}
+}
+
+// Every reversal that Possible lists is an outcome of its own, and only where
+// something can be turned round.
+func TestWhoCanBeReversed(t *testing.T) {
+	p := parsed(t, reversible)
+	for name, want := range map[string][2]int{ // pieces, groups
+		"blocks": {2, 1}, "conducts": {2, 1}, "lamps": {0, 1}, "strips": {2, 1}, "mixed": {0, 1},
+		"lone": {0, 0}, "fire": {0, 0}, "port light": {0, 1},
+	} {
+		var got [2]int
+		for _, f := range fault.Possible(p, group(t, p, name)) {
+			switch f.Kind {
+			case fault.PieceReversed:
+				got[0]++
+			case fault.GroupReversed:
+				got[1]++
+			}
+		}
+		if got != want {
+			t.Errorf("%s: %d pieces and %d groups can be reversed, want %v", name, got[0], got[1], want)
+		}
+	}
+}
+
+// Reset takes a reversal back, to what the solver leaves open (1e-7 A).
+func TestReversalIsTakenBack(t *testing.T) {
+	p := parsed(t, reversible)
+	w := wired(t, p)
+	for _, name := range []string{"blocks", "conducts", "strips"} {
+		before, err := fault.Effects(w, name, 12)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := fault.Apply(w, fault.Fault{Kind: fault.GroupReversed, Group: name}); err != nil {
+			t.Fatal(err)
+		}
+		w.Reset()
+		after, err := fault.Effects(w, name, 12)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range before {
+			if math.Abs(before[i].FaultyA-after[i].FaultyA) > 1e-7 || math.Abs(before[i].HealthyA-after[i].HealthyA) > 1e-7 {
+				t.Errorf("%s, %s: %g of %g A before, %g of %g A after", name, before[i].Fault.Kind, before[i].FaultyA, before[i].HealthyA, after[i].FaultyA, after[i].HealthyA)
+			}
+		}
+	}
+}
+
+// Nothing can be turned round in a group of resistors and electronics.
+func TestNothingToTurnRound(t *testing.T) {
+	p := parsed(t, reversible)
+	err := fault.Apply(wired(t, p), fault.Fault{Kind: fault.GroupReversed, Group: "fire"})
+	if err == nil || !strings.Contains(err.Error(), "no LED there to turn round") {
+		t.Errorf("got %v", err)
+	}
+}
