@@ -170,15 +170,25 @@ type weighed struct {
 	result   posterior.Result
 	decision posterior.Decision
 	ensemble *posterior.Ensemble
+	suspects bool
 }
 
 // weigh computes the probabilities after all that was read and seen.
 func (j *Judge) weigh(e *evidence, eye Eye) (weighed, error) {
-	x, err := j.ensemble(e)
+	w, err := j.weighBy(e, eye, false)
+	if err != nil || w.decision.Verdict == posterior.Pass || len(e.groups) != 1 {
+		return w, err
+	}
+	// Where it doesn't pass, the plan is a suspect, too.
+	return j.weighBy(e, eye, true)
+}
+
+func (j *Judge) weighBy(e *evidence, eye Eye, suspects bool) (weighed, error) {
+	x, err := j.ensemble(e, suspects)
 	if err != nil {
 		return weighed{}, err
 	}
-	w := weighed{ensemble: x}
+	w := weighed{ensemble: x, suspects: suspects}
 	if w.result, err = x.Posterior(e.readings, eye.look()); err != nil {
 		return weighed{}, err
 	}
@@ -199,7 +209,7 @@ func (e Eye) look() posterior.Look {
 
 // ensemble is kept by what it depends on: the same group is judged again after
 // each step, and after a look.
-func (j *Judge) ensemble(e *evidence) (*posterior.Ensemble, error) {
+func (j *Judge) ensemble(e *evidence, suspects bool) (*posterior.Ensemble, error) {
 	var volts []float64
 	for _, r := range e.readings {
 		volts = append(volts, r.Volts)
@@ -210,7 +220,7 @@ func (j *Judge) ensemble(e *evidence) (*posterior.Ensemble, error) {
 	}
 	b := e.bench
 	b.AmbientC = nil
-	key := fmt.Sprint(strings.Join(e.groups, "\x00"), volts, b, t, e.loose)
+	key := fmt.Sprint(strings.Join(e.groups, "\x00"), volts, b, t, e.loose, suspects)
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	if x, ok := j.ensembles[key]; ok {
@@ -220,7 +230,11 @@ func (j *Judge) ensemble(e *evidence) (*posterior.Ensemble, error) {
 	if e.loose {
 		p = wiring.Loose(p)
 	}
-	x, err := posterior.New(p, e.groups, volts, e.bench, posterior.Options{Seed: j.Expected.seed, Priors: j.Priors})
+	o := posterior.Options{Seed: j.Expected.seed, Priors: j.Priors}
+	if suspects {
+		o.Suspects = fault.Suspects(p, j.source(e), e.groups[0], j.PlanOptions)
+	}
+	x, err := posterior.New(p, e.groups, volts, e.bench, o)
 	if err != nil {
 		return nil, err
 	}
@@ -229,6 +243,15 @@ func (j *Judge) ensemble(e *evidence) (*posterior.Ensemble, error) {
 	}
 	j.ensembles[key] = x
 	return x, nil
+}
+
+// source is the plan's file, where it stands for what was measured: parts that
+// are clipped loose are another circuit.
+func (j *Judge) source(e *evidence) []byte {
+	if e.loose {
+		return nil
+	}
+	return j.PlanSource
 }
 
 // causesOf names what a posterior holds likely.
@@ -253,11 +276,22 @@ func (j *Judge) cause(w weighed, c posterior.Class) Cause {
 	}
 	// Of look-alikes the plainest is named: what is dark, not why.
 	for _, k := range []fault.Kind{fault.DarkSegment, fault.OpenBranch} {
-		if slices.Contains(c.Kinds, k) && slices.Contains([]fault.Kind{fault.ReversedLED, posterior.BranchJoint, fault.DecadeOff}, r.Fault.Kind) {
+		if slices.Contains(c.Kinds, k) && slices.Contains([]fault.Kind{fault.ReversedLED, posterior.BranchJoint, fault.DecadeOff, fault.CountOff, fault.OtherPart, fault.OtherOhms}, r.Fault.Kind) {
 			r.Fault.Kind = k
 		}
 	}
 	text := r.Text(j.Expected.Plan)
+	if c.Count > 1 {
+		text = fmt.Sprintf("%d at once: %s", c.Count, text)
+	}
+	edit := ""
+	switch x := c.Suspect; {
+	case x == nil:
+	case r.Fault.Kind == x.Kind:
+		text, edit = x.Text(), x.Edit()
+	default:
+		text, edit = planFirst(*x, text), x.Edit()
+	}
 	if c.Second != nil {
 		second := fault.Ranked{Fault: *c.Second, Kinds: []fault.Kind{c.Second.Kind}}
 		text = "two at once: " + text + "; and " + second.Text(j.Expected.Plan)
@@ -268,5 +302,18 @@ func (j *Judge) cause(w weighed, c posterior.Class) Cause {
 	case len(w.ensemble.Groups) > 1 && !strings.Contains(text, c.Fault.Group):
 		text = fmt.Sprintf("in %q: %s", c.Fault.Group, text)
 	}
-	return Cause{Name: string(r.Fault.Kind), Kinds: kindNames(c.Kinds), Text: text, P: round2(c.P)}
+	return Cause{Name: string(r.Fault.Kind), Kinds: kindNames(c.Kinds), Text: text, Place: fault.Place(j.Expected.Plan, r.Fault), P: round2(c.P), Edit: edit}
+}
+
+// planFirst puts the plan before the light: to count costs nothing. The change to
+// the plan stands in a line of its own.
+func planFirst(x fault.Suspect, faultText string) string {
+	first := "look at the part first"
+	switch x.Kind {
+	case fault.CountOff:
+		first = "count first"
+	case fault.OtherOhms:
+		first = "read the resistors first"
+	}
+	return first + "; if the plan is right, " + faultText
 }

@@ -46,6 +46,8 @@ type Cause struct {
 	Text  string   `json:"text"` // in plain words, with where to look first
 	Place string   `json:"place,omitempty"`
 	P     float64  `json:"p,omitempty"` // posterior probability; 0: not computed
+	// Edit is the change to the plan that would explain it, as PATH = VALUE.
+	Edit string `json:"edit,omitempty"`
 }
 
 // Finding is the verdict on one group at one pace.

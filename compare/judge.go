@@ -19,6 +19,11 @@ type Judge struct {
 	Rule     Rule
 	Leads    Leads
 	Priors   *posterior.Priors // nil: the defaults
+	// PlanSource is the plan's file and PlanOptions what it was read with: where a
+	// change to the plan would explain a draw, it is offered. Without it other
+	// parts aren't thought of.
+	PlanSource  []byte
+	PlanOptions plan.Options
 
 	mu        sync.Mutex
 	ensembles map[string]*posterior.Ensemble

@@ -141,7 +141,7 @@ func (j *Judge) voltsNext(g plan.Group, f Finding, eye Eye, clipped string) []Me
 	if len(e.readings) == have {
 		return nil
 	}
-	x, err := j.ensemble(&e)
+	x, err := j.ensemble(&e, len(e.groups) == 1)
 	if err != nil {
 		return nil
 	}
@@ -159,9 +159,9 @@ func (j *Judge) voltsNext(g plan.Group, f Finding, eye Eye, clipped string) []Me
 			out = append(out, Measurement{Group: g.Name, Volts: v, Bits: b, Effort: effort, What: fmt.Sprintf("measure %q at %s V", g.Name, Number(v, 0.1))})
 		}
 	}
-	// One voltage for each purpose: the best of them all.
+	// Voltages beside the best tell the same.
 	slices.SortStableFunc(out, func(a, b Measurement) int { return cmp.Compare(b.Bits, a.Bits) })
-	return out[:min(len(out), 3)]
+	return out[:min(len(out), 1)]
 }
 
 // lookNext weighs a look: all lit, or something dark.
@@ -169,7 +169,7 @@ func (j *Judge) lookNext(g plan.Group, f Finding, eye Eye, w weighed) []Measurem
 	if eye.Said {
 		return nil
 	}
-	lit, err := j.weigh(f.evidence, Eye{Said: true})
+	lit, err := j.weighBy(f.evidence, Eye{Said: true}, w.suspects)
 	if err != nil || lit.result.None <= 0 || w.result.None <= 0 {
 		return nil
 	}

@@ -26,6 +26,8 @@ const (
 type build struct {
 	dir  string
 	plan *plan.Plan
+	src  []byte // of the plan
+	book *plan.Book
 }
 
 // openBuild takes a folder, or the path of the plan in it.
@@ -53,7 +55,7 @@ func openBuild(e env, path string) (build, error) {
 	for _, w := range p.Warnings {
 		sayProblem(e.stderr, "note: ", w)
 	}
-	return build{dir: dir, plan: p}, nil
+	return build{dir: dir, plan: p, src: src, book: book}, nil
 }
 
 func noBuild(path string, err error) error {

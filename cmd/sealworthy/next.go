@@ -4,11 +4,17 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"path/filepath"
 	"slices"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2"
 
 	"sealworthy/capture"
 	"sealworthy/compare"
 	"sealworthy/compare/budget"
+	"sealworthy/compare/fault"
+	"sealworthy/compare/plan"
 )
 
 const nextHelp = `sealworthy next BUILD [--group NAME] [--do]
@@ -21,6 +27,9 @@ With --do it measures: the best comes first, what it told is weighed in, and so
 on until one cause stands above 0.9 or nothing more can be learned. The bench is
 that of "measure" (bench.toml, or its flags); every reading is kept.
 
+Where the plan itself may be wrong, the change to it stands beside the fault.
+--change "PATH = VALUE" makes it: one value, and no other byte of the file.
+
 Exit status: 0 settled, 4 something is left to measure or can't be told.`
 
 func runNext(ctx context.Context, e env, args []string) (int, error) {
@@ -31,6 +40,7 @@ func runNext(ctx context.Context, e env, args []string) (int, error) {
 	group := f.String("group", "", "only this `group`")
 	do := f.Bool("do", false, "measure what is best, until it is settled")
 	asJSON := f.Bool("json", false, "print it as JSON")
+	change := f.String("change", "", "make this `change` to the plan first, as PATH = VALUE")
 	rest, err := parse(f, args, 1)
 	if err != nil {
 		return exitUsage, err
@@ -38,6 +48,11 @@ func runNext(ctx context.Context, e env, args []string) (int, error) {
 	b, err := openBuild(e, rest[0])
 	if err != nil {
 		return exitFailure, err
+	}
+	if *change != "" {
+		if b, err = changePlan(e, b, *change); err != nil {
+			return exitFailure, err
+		}
 	}
 	if *group != "" && !isGroup(b.plan, *group) {
 		return exitFailure, unknownPlace(b.plan, *group)
@@ -57,6 +72,28 @@ func runNext(ctx context.Context, e env, args []string) (int, error) {
 	}
 	sayDoubts(e.stdout, colour(e), ds)
 	return n.exit(ds), nil
+}
+
+// changePlan changes one value of a plan's file and reads it anew.
+func changePlan(e env, b build, change string) (build, error) {
+	path, text, ok := strings.Cut(change, " = ")
+	var value struct{ X any }
+	if !ok || toml.Unmarshal([]byte("x = "+text), &value) != nil {
+		return b, withHint(fmt.Errorf("%q is no change to a plan", change), `write PATH = VALUE, as group."cabin windows".lights[0].segments = 5`)
+	}
+	if n, ok := value.X.(int64); ok {
+		value.X = int(n)
+	}
+	src, err := fault.Amend(b.src, path, value.X, plan.Options{Book: b.book})
+	if err != nil {
+		return b, err
+	}
+	file := filepath.Join(b.dir, planFile)
+	if err := replaceFile(file, func(w io.Writer) error { _, err := w.Write(src); return err }); err != nil {
+		return b, err
+	}
+	wrap(e.stderr, "note: ", "  ", fmt.Sprintf("%s changed: %s", file, change))
+	return openBuild(e, b.dir)
 }
 
 // nextRun is one guided diagnosis.
@@ -179,7 +216,14 @@ func sayDoubts(w io.Writer, k ink, ds []compare.Doubt) {
 			wrap(w, "  ", "    ", fmt.Sprintf("nothing wrong: %s", chance(d.Healthy)))
 		}
 		for _, c := range d.Causes {
-			wrap(w, "  ", "    ", fmt.Sprintf("%s: %s", chance(c.P), c.Text))
+			text := c.Text
+			if c.P > 0 {
+				text = chance(c.P) + ": " + text
+			}
+			wrap(w, "  ", "    ", text)
+			if c.Edit != "" {
+				wrap(w, "    to change the plan: ", "      ", c.Edit)
+			}
 		}
 		if len(d.Next) == 0 {
 			fmt.Fprintln(w, "  nothing more can be learned from the bench: look at it, part by part")

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"sealworthy/compare"
+	"sealworthy/compare/plan"
 	"sealworthy/compare/posterior"
 )
 
@@ -84,6 +85,6 @@ func (b build) judge(e env, l compare.Leads) (*compare.Judge, error) {
 	if err != nil {
 		return nil, err
 	}
-	j.Priors = p
+	j.Priors, j.PlanSource, j.PlanOptions = p, b.src, plan.Options{Book: b.book}
 	return j, nil
 }
