@@ -112,16 +112,20 @@ func (b build) found(e env, pace string, given answers) (*signature.Diagnosis, *
 	if err != nil {
 		return nil, nil, err
 	}
+	said, err := b.answered()
+	if err != nil {
+		return nil, nil, err
+	}
+	said = said.over(given)
+	if seen := said[askedEye]; seen != "" && seen != nothingSeen {
+		d.Notes = append([]string{"seen by eye, before it got current: " + seen}, d.Notes...)
+	}
 	adapter := given.adapter()
 	if k, err := b.lastReturn(); err == nil && adapter == nil && k.Diagnosis.At.Equal(d.At) {
 		adapter = k.Adapter
 	}
 	if adapter == nil {
-		said, err := b.answered()
-		if err != nil {
-			return nil, nil, err
-		}
-		adapter = said.over(given).adapter()
+		adapter = said.adapter()
 	}
 	if adapter != nil {
 		says := adapter.Says(b.plan, s)

@@ -183,9 +183,9 @@ func (q *inquirer) polarity() inquiry {
 func (q *inquirer) openVolts() inquiry {
 	return inquiry{
 		question: askedOpen, text: []string{"How many volts does it show?"},
-		keys: map[string]string{"d": dontKnow}, hint: "type the volts, as 12.1   d: don't know   q: stop",
+		keys: map[string]string{"d": dontKnow}, hint: voltsHint(q.p, q.s, 1.01),
 		typed: func(s string) (string, string) {
-			v, why := numberIn(s, "volts", -mostAdapterV, mostAdapterV)
+			v, why := numberIn(s, "volts", -mostVolts, mostVolts)
 			return volts(v), why
 		},
 	}
@@ -195,14 +195,14 @@ func (q *inquirer) ohms() inquiry {
 	ohm, watt := signature.AdapterLoad(q.p, q.s)
 	return inquiry{
 		question: askedOhms,
-		text: []string{fmt.Sprintf("Now with a load: a resistor of about %.0f ohm, %.0f W or more, draws what the model draws. How many ohms has yours?", ohm, watt),
+		text: []string{fmt.Sprintf("Now with a load: a resistor of about %.3g ohm, %.3g W or more, draws what the model draws. How many ohms has yours?", ohm, watt),
 			"Don't put it on yet."},
 		keys: map[string]string{"d": dontKnow},
-		hint: fmt.Sprintf("type the ohms, as %.0f   d: I have none   q: stop", ohm),
+		hint: fmt.Sprintf("type the ohms, as %.3g   d: I have none   q: stop", ohm),
 		typed: func(s string) (string, string) {
 			v, why := numberIn(s, "ohms", 0, 1e5)
 			if why == "" && v < ohm/4 {
-				why = fmt.Sprintf("%.3g ohm would take more than any adapter for this model gives: take at least %.0f", v, ohm/2)
+				why = fmt.Sprintf("%.3g ohm would take more than any adapter for this model gives: take at least %.3g", v, ohm/2)
 			}
 			return volts(v), why
 		},
@@ -215,27 +215,26 @@ func (q *inquirer) loadedVolts() inquiry {
 		text: []string{"Put the resistor onto the adapter's plug, the meter beside it. After five seconds: how many volts? Then take it off.",
 			"It gets hot: hold it with pliers, away from plastic."},
 		keys: map[string]string{"d": dontKnow},
-		hint: "type the volts, as 11.9   d: don't know   q: stop",
+		hint: voltsHint(q.p, q.s, 0.99),
 		typed: func(s string) (string, string) {
-			v, why := numberIn(s, "volts", 0, mostAdapterV)
+			v, why := numberIn(s, "volts", 0, mostVolts)
 			return volts(v), why
 		},
 	}
 }
 
+// voltsHint says what may be typed, with an example of about the jack's volts.
+func voltsHint(p *plan.Plan, s *signature.Signature, factor float64) string {
+	return fmt.Sprintf("type the volts, as %.1f   d: don't know   q: stop", factor*signature.JackOf(p, s).Volts)
+}
+
 // plusOf says where plus of a plug should be.
 func plusOf(p *plan.Plan, s *signature.Signature) string {
-	for _, j := range p.Jacks {
-		if j.Name != s.Jack || j.Plug == "" {
-			continue
-		}
-		return "where plus should be (" + j.Plug + ")"
+	if plug := signature.JackOf(p, s).Plug; plug != "" {
+		return "where plus should be (" + plug + ")"
 	}
 	return "where plus should be"
 }
-
-// mostAdapterV: above it isn't an adapter for a model.
-const mostAdapterV = 60
 
 var numberAlone = regexp.MustCompile(`^([+-]?[0-9]+(?:[.,][0-9]+)?)\s*([a-zA-ZΩ]*)$`)
 

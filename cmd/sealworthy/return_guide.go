@@ -233,7 +233,7 @@ func (g *returnGuide) Judge(r capture.StepRecord) []capture.Said {
 	switch {
 	case !ok:
 	case r.Step.ID == g.steps.Limit.ID:
-		g.text = g.flows(x) + ". Nothing is shorted"
+		g.text = g.flows(x) + ". No short"
 		if x.Amps < nextToNothing*g.drew(r.Step.Volts) {
 			g.text = g.flows(x) + ": next to nothing. Are the clips on, is the meter in its mA jack, is its fuse whole? If so, the model's own jack or its first wire is open"
 		}

@@ -115,10 +115,8 @@ func (g *guided) steps(b build, bs *benchSet) (signature.Guided, error) {
 
 // clipsTo names the plug of the jack, where the plan does.
 func clipsTo(b build, s *signature.Signature) string {
-	for _, j := range b.plan.Jacks {
-		if j.Name == s.Jack && j.Plug != "" {
-			return " (" + j.Plug + ")"
-		}
+	if plug := signature.JackOf(b.plan, s).Plug; plug != "" {
+		return " (" + plug + ")"
 	}
 	return ""
 }

@@ -59,7 +59,7 @@ func sayDiagnosis(w io.Writer, k ink, d *signature.Diagnosis) {
 		wrap(w, "  note: ", "        ", n)
 	}
 	if d.Simulated {
-		fmt.Fprintln(w, "  Time was simulated: no real model stands behind it.")
+		fmt.Fprintln(w, "  The bench was simulated: no real model stands behind it.")
 	}
 }
 

@@ -106,7 +106,7 @@ func saySoaked(w io.Writer, k ink, s *signature.Soaked, ts []signature.Trend) {
 	}
 	sayTrends(w, ts)
 	if s.Simulated {
-		fmt.Fprintln(w, "  Time was simulated: no real model stands behind it.")
+		fmt.Fprintln(w, "  The bench was simulated: no real model stands behind it.")
 	}
 }
 

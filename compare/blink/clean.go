@@ -15,6 +15,7 @@ const (
 	leastFree        = 10    // readings for a free fit
 	leastMatch       = 7     // for a comparison with an expected pace
 	leastWindowS     = 0.001 // an instantaneous reading is given this window, so that edges stay differentiable
+	mostWindowS      = 3600
 	maxGrid          = 20000 // frequencies in one scan; a longer trace is cut
 	maxReadings      = 100000
 	mostAmps         = 1e6   // beyond, it's no current
@@ -81,7 +82,7 @@ func newTrace(s []Sample, k Known, least int) (*trace, string) {
 	if len(kept) < least {
 		return nil, fmt.Sprintf("%d usable readings, at least %d are needed", len(kept), least)
 	}
-	d.window = math.Min(math.Max(positive(k.WindowS, leastWindowS), leastWindowS), 3600)
+	d.window = math.Min(math.Max(positive(k.WindowS, leastWindowS), leastWindowS), mostWindowS)
 	d.windowRelU = math.Min(positive(k.WindowRelU, 0), 1)
 	d.stampStd = math.Min(positive(k.StampStdS, defaultStampStdS), 60)
 	d.minHz = math.Min(math.Max(positive(k.MinHz, defaultMinHz), 1e-4), 1e4)

@@ -90,7 +90,7 @@ func (s *scanner) respond(hz float64) int {
 	bins := s.bins
 	span := s.d.window * hz
 	width := 1 / float64(s.edges)
-	reach := scanFill + int(math.Ceil(span*float64(bins)))
+	reach := scanFill + int(math.Ceil(min(span, 1)*float64(bins)))
 	if reach <= bins/2 {
 		for q := range reach {
 			x := (float64(q) + 0.5) / float64(bins)

@@ -20,7 +20,7 @@ func Window(s []Sample, k Known) MeasuredWindow {
 	guess := positive(k.WindowS, spacing)
 	var best, bestWindow = solution{m2l: math.Inf(1)}, 0.0
 	at := func(window float64) solution {
-		d.window = math.Max(window, leastWindowS)
+		d.window = math.Min(math.Max(window, leastWindowS), mostWindowS)
 		q := newSearch(d)
 		sols := q.rectangles()
 		if len(sols) == 0 {
@@ -40,7 +40,7 @@ func Window(s []Sample, k Known) MeasuredWindow {
 	d.window = bestWindow
 	q := newSearch(d)
 	misfit := func(window float64) float64 {
-		d.window = math.Max(window, leastWindowS)
+		d.window = math.Min(math.Max(window, leastWindowS), mostWindowS)
 		q.fit.window = d.window
 		q.fit.set(q.part(best.m, best.p))
 		q.fit.flatWeights()

@@ -30,7 +30,7 @@ func healthy(t testing.TB, p *plan.Plan, at At, rep float64, rel ...float64) []r
 	b := of(t, p, at)
 	var obs []reel.Observation
 	for i, r := range rel {
-		mean := b.Groups[i].Lit.MeanA
+		mean := b.Groups[i].Lit.NominalA
 		obs = append(obs, reel.Observation{Group: p.Groups[i].Name, Volts: 12, AmpsA: r * mean, UA: rep * mean, ExpectedA: mean,
 			PHealthy: 1, SetHalfV: 1e-9, AmbientHalfC: 1e-9})
 	}
@@ -161,6 +161,48 @@ func TestLargestGroupLearned(t *testing.T) {
 			doubt += fmt.Sprintf("%5d", of(t, p, at).Groups[0].Visible.MaxOnPlan)
 		}
 		t.Logf("%-12s %5.2f %s; %s", r.name, r.s, line, doubt)
+	}
+}
+
+// Where the same meter measures on, its gain is counted once: it is in what was
+// learned with the opposite sign. The largest groups then are those of a meter
+// without a gain.
+func TestSameBench(t *testing.T) {
+	skipStatistics(t)
+	const rep, gain, tol, s, n = 0.0005, 0.005, 0.10, 0.95, 10
+	p := fleet(6, kinds[1].light(n, s))
+	at := At{Trials: 20000, FeedsOnly: true, Meter: &Accuracy{OfReading: gain * math.Sqrt(3), FloorA: 1e-5}, Terminals: []string{"windows 6"}}
+	obs := healthy(t, p, At{Trials: 10}, rep, 0.95, 0.96, 0.95, 0.94, 0.96)
+	for i := range obs {
+		obs[i].GainU, obs[i].Meter, obs[i].SetHalfV, obs[i].AmbientHalfC = gain, "meter", 0.01, 5
+	}
+	at.Learned = learn(t, p, obs, "windows 6", reel.Options{Shares: reel.AsPlanned})
+	other := of(t, p, at)
+	at.SameBench, at.MeterName = true, "meter"
+	same := of(t, p, at)
+	if other.GainIn || !same.GainIn {
+		t.Fatal("whose gain is in isn't said")
+	}
+	a := obs[0].ExpectedA
+	near(t, "mean", same.Groups[0].Lit.MeanA/a, 0.952, 0.0005)
+	// One constant and a common gain: r_j = g + e_j + m; the next is g + e + m, too.
+	vj := (1-s)*tol*tol/3/n + rep*rep
+	common := s*tol*tol/3 + gain*gain
+	b := of(t, p, At{Trials: 10, FeedsOnly: true, Terminals: []string{"windows 6"}})
+	bench := math.Pow(b.Groups[0].Lit.UBenchA/b.Groups[0].Lit.MeanA, 2)
+	common += bench
+	v := 1 / (1/common + 5/vj)
+	u := math.Sqrt(v + (1-s)*tol*tol/3/n)
+	near(t, "u on the same bench", same.Groups[0].Lit.UA/a, u, 0.02*u)
+	near(t, "linear", same.Groups[0].Lit.LinearUA/a, u, 0.01*u)
+	if x, y := same.Groups[0].Visible.MaxOnPlan, other.Groups[0].Visible.MaxOnPlan; !(x > 2*y) {
+		t.Errorf("%d on the same bench, %d on another", x, y)
+	}
+	t.Logf("largest group: %d on the same bench, %d on another; u %.2f and %.2f %%", same.Groups[0].Visible.MaxOnPlan,
+		other.Groups[0].Visible.MaxOnPlan, 100*same.Groups[0].Lit.UA/a, 100*other.Groups[0].Lit.UA/a)
+	at.MeterName = "another"
+	if of(t, p, at).GainIn {
+		t.Error("the gain of a meter that read nothing can't be known")
 	}
 }
 

@@ -33,11 +33,12 @@ type side struct {
 	origins []origin  // by factor
 	half    []float64 // half-width of each input's own tolerance
 	bench   []term    // the terms that come from the bench
-	tempK   int       // the factor of the room's temperature
+	warm    []term    // what a kelvin does to inputs
 
 	params int // the first so many inputs are w.Params
 	voltsI int // input: deviation of the source, V
 	leadsI int // input: deviation of burden and leads, ohm
+	gainI  int // input: relative error of the meter; -1: that's the caller's
 	duty   []dutyInput
 
 	settings []*setting
@@ -91,8 +92,13 @@ func newSide(p *plan.Plan, jack int, at At) (*side, error) {
 		return nil, fmt.Errorf("%s: %w", p.Build, err)
 	}
 	s := &side{w: w, params: len(w.Params)}
-	s.voltsI, s.leadsI = s.params, s.params+1
+	s.voltsI, s.leadsI, s.gainI = s.params, s.params+1, -1
 	n := s.params + 2
+	known := at.known(w)
+	if known.Bench != nil {
+		s.gainI = n
+		n++
+	}
 	for b := range p.Boards {
 		if !w.Boards[b].Here {
 			continue
@@ -106,8 +112,9 @@ func newSide(p *plan.Plan, jack int, at At) (*side, error) {
 	}
 	s.law = newLaw(n)
 	s.half = make([]float64, n)
-	s.tolerances(at)
-	s.benchFactors(at, room)
+	c := newCommons(s, known)
+	s.tolerances(c)
+	s.benchFactors(c, at, room)
 	return s, nil
 }
 
@@ -128,16 +135,11 @@ func (s *side) factorOf(o origin, sh shape) int {
 
 // tolerances writes what is known of the parts into the law, with what was
 // learned of their reels.
-func (s *side) tolerances(at At) {
-	known := at.Learned.For(s.w)
-	c := &commons{s: s, known: known, factors: make([]int, s.w.Commons)}
-	for i := range c.factors {
-		c.factors[i] = -1
-	}
+func (s *side) tolerances(c *commons) {
 	for i, p := range s.w.Params {
 		half := math.Abs(p.Value.HalfWidth)
 		s.half[i] = half
-		common, own := known.Split(p)
+		common, own := c.known.Split(p)
 		if common > 0 {
 			c.add(i, p.Common, half*common)
 		}
@@ -156,27 +158,40 @@ func (s *side) tolerances(at At) {
 
 // benchFactors adds voltage, leads and temperature. Temperature moves the
 // forward voltage of every LED by its own coefficient, and all copper.
-func (s *side) benchFactors(at At, room Room) {
-	v := s.factor(origin{class: benchPart})
-	s.addBench(s.voltsI, v, at.setVolts()/math.Sqrt(3))
-	r := s.factor(origin{class: benchPart})
-	s.addBench(s.leadsI, r, at.LeadsHalfOhm/math.Sqrt(3))
-	s.tempK = s.factor(origin{class: benchPart})
+func (s *side) benchFactors(c *commons, at At, room Room) {
+	const volts, leads, temp = 0, 1, 2
 	uK := room.HalfC / math.Sqrt(3)
-	for i, p := range s.w.Params {
-		switch p.Kind {
-		case wiring.LEDVolts:
-			s.addBench(i, s.tempK, s.led(p).TempcoVPerK*uK)
-		case wiring.WireOhms, wiring.CopperOhms:
-			s.addBench(i, s.tempK, p.Value.Nominal*copperPerK*uK)
+	if at.setVolts() > 0 {
+		s.bench = append(s.bench, term{s.voltsI, volts, at.setVolts() / math.Sqrt(3)})
+	}
+	if at.LeadsHalfOhm > 0 {
+		s.bench = append(s.bench, term{s.leadsI, leads, at.LeadsHalfOhm / math.Sqrt(3)})
+	}
+	if uK > 0 {
+		for i, p := range s.w.Params {
+			perK := 0.0
+			switch p.Kind {
+			case wiring.LEDVolts:
+				perK = s.led(p).TempcoVPerK
+			case wiring.WireOhms, wiring.CopperOhms:
+				perK = p.Value.Nominal * copperPerK
+			}
+			if perK != 0 {
+				s.warm = append(s.warm, term{i, temp, perK})
+				s.bench = append(s.bench, term{i, temp, perK * uK})
+			}
 		}
 	}
-}
-
-func (s *side) addBench(input, factor int, gain float64) {
-	s.law.add(input, factor, gain)
-	if gain != 0 {
-		s.bench = append(s.bench, term{input, factor, gain})
+	if c.known.Bench != nil {
+		c.sameBench(at)
+		return
+	}
+	var factors [3]int
+	for i := range factors {
+		factors[i] = s.factor(origin{class: benchPart})
+	}
+	for _, t := range s.bench {
+		s.law.add(t.input, factors[t.factor], t.gain)
 	}
 }
 
@@ -339,6 +354,9 @@ func (s *side) eval(dev, out []float64) error {
 		for _, r := range t.reads {
 			if r.group < 0 {
 				out[r.out] = t.w.JackAmps(t.w.Point)
+				if t.metered && s.gainI >= 0 {
+					out[r.out] *= 1 + dev[s.gainI]
+				}
 			} else {
 				out[r.out] = t.w.GroupAmps(t.w.Point, r.group)
 			}

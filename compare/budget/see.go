@@ -26,9 +26,11 @@ func (m *model) branchOf(a *alone, gp groupPlace, g *Group) perBranch {
 	b.common = common / (i * i)
 	b.own = own / (i * i) * float64(g.Branches)
 	b.perV = math.Abs(a.drawn.c[gp.out][a.side.voltsI]) / i
-	if uK := m.at.Room.HalfC / math.Sqrt(3); uK > 0 {
-		b.perK = math.Sqrt(a.drawn.byFactor[gp.out][a.side.tempK]) / uK / i
+	perK := 0.0
+	for _, t := range a.side.warm {
+		perK += a.drawn.c[gp.out][t.input] * t.gain
 	}
+	b.perK = math.Abs(perK) / i
 	return b
 }
 
@@ -47,16 +49,20 @@ func (m *model) see(a *alone, f *feedPlace, gp groupPlace, g *Group) {
 		um := c.meter.U(reading)
 		return seen * math.Sqrt(drift*drift+2*um*um+2*c.repeat*c.repeat*reading*reading)
 	}
+	onPlan := meter
+	if a.side.gainI >= 0 {
+		onPlan.OfReading = 0 // its gain is in the draw's uncertainty already
+	}
 	v := Visible{Known: true,
-		PlanA:        seen * math.Hypot(g.Lit.UA, meter.U(reading)),
+		PlanA:        seen * math.Hypot(g.Lit.UA, onPlan.U(reading)),
 		AsBuiltA:     change(same),
 		OtherMeterA:  change(other),
-		MaxOnPlan:    mostBranches(b.amps, func(n int) float64 { return b.planU(n, meter) }),
+		MaxOnPlan:    mostBranches(b.amps, func(n int) float64 { return b.planU(n, onPlan) }),
 		MaxOnAsBuilt: mostBranches(b.amps, func(n int) float64 { return b.changeU(n, same) }),
 	}
 	v.OnPlan, v.OnAsBuilt = g.SmallestA >= v.PlanA, g.SmallestA >= v.AsBuiltA
 	if !v.OnPlan {
-		v.Advice = m.advise(b, g, v, meter, reading)
+		v.Advice = m.advise(b, g, v, onPlan, reading)
 	}
 	g.Visible = v
 }

@@ -89,10 +89,8 @@ func (m *model) faultCurve(a *alone, f *feedPlace, gp groupPlace, volts, base, w
 	g := m.p.Groups[gp.group]
 	t := f.settings[gp.level].again(a.side)
 	hot := f.settings[gp.level].again(a.side)
-	for _, b := range a.side.bench {
-		if b.factor == a.side.tempK {
-			hot.w.Apply(b.input, a.side.law.at(b.input)+b.gain/math.Max(m.at.Room.HalfC/math.Sqrt(3), 1e-9)*sweepTempK)
-		}
+	for _, b := range a.side.warm {
+		hot.w.Apply(b.input, a.side.law.at(b.input)+b.gain*sweepTempK)
 	}
 	fc := &faultCurve{group: gp.group, delta: make([]float64, len(volts))}
 	if f.board >= 0 && len(m.p.Boards[f.board].Paces) > 0 {

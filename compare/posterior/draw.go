@@ -44,25 +44,6 @@ type dice struct {
 	z       []float64
 }
 
-// commons is what is known of the factors that reels have in common.
-type commons interface {
-	// Split gives the factors of a quantity's common and own deviation.
-	Split(q wiring.Param) (common, own float64)
-	// Shape says where a factor stands, and which others it goes with: c = mean +
-	// chol z for z standard normal. Where it isn't known, c is rectangular from -1 to 1.
-	Shape(factor int) (mean float64, chol []float64, known bool)
-}
-
-// planned is what the plan alone says.
-type planned struct{}
-
-func (planned) Split(q wiring.Param) (common, own float64) {
-	s := math.Min(1, math.Max(0, q.Value.Share))
-	return math.Sqrt(s), math.Sqrt(1 - s)
-}
-
-func (planned) Shape(int) (float64, []float64, bool) { return 0, nil, false }
-
 // Bench factors come after those of the reels.
 const (
 	voltsFactor = iota

@@ -30,13 +30,20 @@ func (l *lister) nominalOf(v *variant, th thevenin) {
 // exact solves the whole circuit with a fault and brings the effect of its branch
 // to that: where a node moves far, it isn't straight.
 func (l *lister) exact(v *variant, f fault.Fault) error {
+	far := 0.0
+	for k := range v.delta {
+		far = math.Max(far, math.Abs(v.delta[k]*v.node[k]))
+	}
+	if far < straightV {
+		return nil
+	}
 	if err := fault.Apply(l.w, f); err != nil {
 		return err
 	}
 	y := make([]float64, len(l.volts))
 	err := l.solveLit(y)
 	l.w.Reset()
-	if back := l.solveLit(make([]float64, len(y))); back != nil {
+	if back := l.home(); back != nil {
 		return back
 	}
 	if err != nil {
@@ -51,6 +58,9 @@ func (l *lister) exact(v *variant, f fault.Fault) error {
 	}
 	return nil
 }
+
+// straightV: where a node moves by less, what it gives way by is taken as straight.
+const straightV = 0.01
 
 // lognormal is a grid of n nodes of equal probability.
 func lognormal(median, sigma float64, n int) []Node {
@@ -143,12 +153,12 @@ func (l *lister) whole(f fault.Fault, at float64) ([]float64, error) {
 		if apply(l.w, f, at) != nil {
 			l.w.Reset()
 			l.switchOn(l.w, true)
-			return nil, l.solveLit(make([]float64, len(y)))
+			return nil, nil
 		}
 		l.switchOn(l.w, true) // finding out how much overloads an output switches
 		err := l.solveLit(y)
 		l.w.Reset()
-		if back := l.solveLit(make([]float64, len(y))); back != nil {
+		if back := l.home(); back != nil {
 			return nil, back
 		}
 		if err != nil {

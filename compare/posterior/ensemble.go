@@ -89,7 +89,7 @@ func New(p *plan.Plan, groups []string, volts []float64, b Bench, o Options) (*E
 		return nil, err
 	}
 	vs := l.variants
-	d := newDice(s, planned{})
+	d := newDice(s, commonsOf(o.Learned, s.w))
 	var m *moments
 	if o.Linear {
 		m, err = s.linear(vs, d)

@@ -15,19 +15,29 @@ type few struct {
 	n     int
 	y     []float64 // healthy draws, by trial and voltage
 	with  []float64 // by at, trial and voltage
+	lanes [][]lane  // by at, each at home in its own operating point
 	done  int
 }
 
-func newFew(s *side, vs []*variant, trials int) *few {
+func newFew(s *side, vs []*variant, trials int) (*few, error) {
 	f := &few{s: s, vs: vs, n: len(s.volts)}
 	for i, v := range vs {
 		if v.how == feed {
 			f.at, f.group = append(f.at, i), append(f.group, v.group)
 		}
 	}
+	for j, vi := range f.at {
+		s.w.GroupSeries(f.group[j], vs[vi].at)
+		ls, err := lanes(s.w, s.volts)
+		s.w.GroupSeries(f.group[j], 0)
+		if err != nil {
+			return nil, err
+		}
+		f.lanes = append(f.lanes, ls)
+	}
 	f.y = make([]float64, trials*f.n)
 	f.with = make([]float64, len(f.at)*trials*f.n)
-	return f
+	return f, nil
 }
 
 // trial adds one trial if it is one of the first; y is the healthy draw in it.
@@ -39,15 +49,17 @@ func (f *few) trial(t int, y []float64) error {
 	copy(f.y[t*f.n:], y)
 	for j, vi := range f.at {
 		f.s.w.GroupSeries(f.group[j], f.vs[vi].at)
-		for k := range f.s.lit {
-			if err := f.s.lit[k].solve(f.s.dv); err != nil {
+		for k := range f.lanes[j] {
+			if err := f.lanes[j][k].solve(f.s.dv); err != nil {
 				return err
 			}
-			f.with[(j*trials+t)*f.n+k] = f.s.draw(k)
+			x := f.lanes[j][k].point.SourceA
+			if f.s.dark != nil {
+				x -= f.s.unlit[k].point.SourceA
+			}
+			f.with[(j*trials+t)*f.n+k] = x
 		}
-	}
-	for _, g := range f.s.groups {
-		f.s.w.GroupSeries(g, 0)
+		f.s.w.GroupSeries(f.group[j], 0)
 	}
 	f.done = t + 1
 	return nil

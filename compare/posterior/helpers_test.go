@@ -21,7 +21,7 @@ func device(vref, half, share float64) plan.LED {
 
 // light is count branches of n LEDs with a resistor of 5 %.
 func light(part string, n, count int, ohms, share float64) plan.Light {
-	l := plan.Light{Part: part, Kind: plan.LEDs, Count: count, Reel: part,
+	l := plan.Light{Part: part, Kind: plan.LEDs, Count: count, Reel: "reel",
 		Ohms: plan.Value{Nominal: ohms, HalfWidth: 0.05 * ohms, Share: share}, BranchSpread: exactly(1)}
 	for range n {
 		l.Series = append(l.Series, device(2.9, 0.15, share))

@@ -26,6 +26,7 @@ type variant struct {
 	delta  []float64 // nominal effect on the draw, by voltage
 	uneven []float64 // altered: relative spread of delta over the places it could be
 	rel    float64   // of delta: what is not known of the effect, standard uncertainty
+	some   bool      // altered: solved in one trial of someTrials
 	// what the eye sees of it
 	dark, dim int
 }
@@ -217,7 +218,7 @@ func (l *lister) variantsOf(hyp int, d *draft) error {
 		if isJoint {
 			x.plus = g.At
 		}
-		v := &variant{hyp: hyp, at: g.At, weight: g.Weight, how: altered, branch: at, law: x, uneven: uneven}
+		v := &variant{hyp: hyp, at: g.At, weight: g.Weight, how: altered, branch: at, law: x, uneven: uneven, some: isJoint}
 		l.nominalOf(v, th)
 		if !isJoint {
 			if err := l.exact(v, d.h.Faults[0]); err != nil {

@@ -40,30 +40,29 @@ func (s *side) linear(vs []*variant, d *dice) (*moments, error) {
 	if err := s.loadBench(&all, d); err != nil {
 		return nil, err
 	}
-	m.healthy.from(&all, d, s.y0)
+	known := d.stands()
+	m.healthy.from(&all, &known, s.y0)
 	volts, leads := (d.factors+voltsFactor)*n, (d.factors+leadsFactor)*n
+	x := newLoading(factors, n)
+	amps, mean := make([]float64, n), make([]float64, n)
 	for i, v := range vs {
 		if v.how != altered {
 			continue
 		}
-		x := newLoading(factors, n)
-		x.sum(&all, 1)
+		x.copy(&all)
 		x.sum(&each[v.branch], -1)
-		with := newLoading(factors, n)
-		amps, mean := make([]float64, n), make([]float64, n)
 		b := &s.list[v.branch]
 		for k := range n {
 			amps[k] = math.Max(0, b.i[k]+v.delta[k]/v.gain[k])
 			mean[k] = s.y0[k] + v.delta[k]
 		}
-		s.load(&with, d, v.branch, &v.law, amps, v.node, v.gain)
-		x.sum(&with, 1)
+		s.load(&x, d, v.branch, &v.law, amps, v.node, v.gain)
 		for k := range n {
 			if was := all.common[volts+k] * s.y0[k]; was != 0 {
 				x.common[leads+k] = all.common[leads+k] * x.common[volts+k] * mean[k] / was
 			}
 		}
-		m.of[i].from(&x, d, mean)
+		m.of[i].from(&x, &known, mean)
 		m.of[i].unevenBy(v)
 	}
 	for i, v := range vs {
@@ -131,6 +130,12 @@ func (l *loading) quantity(s *share, by []float64) {
 			l.own[k*n+j] += s.own * s.own * x * y / 3
 		}
 	}
+}
+
+func (l *loading) copy(o *loading) {
+	copy(l.common, o.common)
+	copy(l.own, o.own)
+	copy(l.bend, o.bend)
 }
 
 func (l *loading) sum(o *loading, f float64) {
@@ -218,52 +223,73 @@ func (s *side) solveBoth(into []float64) error {
 	return s.solveLit(into)
 }
 
-// from writes the moments of a loading.
-func (m *moment) from(l *loading, d *dice, mean []float64) {
-	n := len(mean)
-	factors := len(l.common) / n
-	cov := make([]float64, factors*factors)
-	for j := range factors {
-		cov[j*factors+j] = 1.0 / 3
-	}
-	shift := make([]float64, factors)
-	for j := range d.factors {
+// stands is where the factors stand: mean and covariance. Those of which nothing
+// is learned are independent, of variance 1/3.
+type stands struct {
+	shift []float64
+	diag  []float64
+	pairs []link // of unlike factors, each once
+}
+
+type link struct {
+	i, j int
+	c    float64
+}
+
+func (d *dice) stands() stands {
+	n := d.factors + benchFactors
+	s := stands{shift: make([]float64, n), diag: make([]float64, n)}
+	for j := range n {
+		s.diag[j] = 1.0 / 3
+		if j >= d.factors {
+			continue
+		}
 		at, chol, known := d.learned.Shape(j)
 		if !known {
 			continue
 		}
-		shift[j] = at
+		s.shift[j] = at
 		for i := range j + 1 {
 			_, other, too := d.learned.Shape(i)
 			if !too {
 				continue
 			}
-			c := 0.0
-			for q := range i + 1 {
-				c += chol[q] * other[q]
+			c := dot(chol[:i+1], other[:i+1])
+			if i == j {
+				s.diag[j] = c
+			} else if c != 0 {
+				s.pairs = append(s.pairs, link{i, j, c})
 			}
-			cov[j*factors+i], cov[i*factors+j] = c, c
 		}
 	}
+	return s
+}
+
+// from writes the moments of a loading.
+func (m *moment) from(l *loading, s *stands, mean []float64) {
+	n := len(mean)
+	copy(m.cov, l.own)
 	for a := range n {
 		m.mean[a] = mean[a] + l.bend[a]
-		for j := range factors {
-			m.mean[a] += shift[j] * l.common[j*n+a]
-		}
-		for b := range n {
-			c := l.own[a*n+b]
-			for j := range factors {
-				x := l.common[j*n+a]
-				if x == 0 {
-					continue
-				}
-				for i := range factors {
-					if y := l.common[i*n+b]; y != 0 && cov[j*factors+i] != 0 {
-						c += x * y * cov[j*factors+i]
-					}
-				}
+	}
+	for j, v := range s.diag {
+		row := l.common[j*n : j*n+n]
+		for a, x := range row {
+			if x == 0 {
+				continue
 			}
-			m.cov[a*n+b] = c
+			m.mean[a] += s.shift[j] * x
+			for b, y := range row {
+				m.cov[a*n+b] += v * x * y
+			}
+		}
+	}
+	for _, p := range s.pairs {
+		u, v := l.common[p.i*n:p.i*n+n], l.common[p.j*n:p.j*n+n]
+		for a := range n {
+			for b := range n {
+				m.cov[a*n+b] += p.c * (u[a]*v[b] + v[a]*u[b])
+			}
 		}
 	}
 }

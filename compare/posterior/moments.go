@@ -19,15 +19,16 @@ type moment struct {
 type moments struct {
 	n       int
 	healthy moment
+	some    moment // healthy, over the trials that have all variants
 	of      []moment
 }
 
 func newMoments(n, variants int) *moments {
 	m := &moments{n: n, of: make([]moment, variants)}
-	flat := make([]float64, (variants+1)*(2*n+n*n))
+	flat := make([]float64, (variants+2)*(2*n+n*n))
 	cut := func(k int) (s []float64) { s, flat = flat[:k:k], flat[k:]; return s }
 	one := func() moment { return moment{cut(n), cut(n * n), cut(n)} }
-	m.healthy = one()
+	m.healthy, m.some = one(), one()
 	for i := range m.of {
 		m.of[i] = one()
 	}
@@ -73,21 +74,51 @@ func (m *moment) widen(f float64, v []float64) {
 	}
 }
 
-func (m *moments) close(s *side, vs []*variant, trials float64) {
-	m.healthy.close(trials)
+// someTrials: hypotheses with a grid are solved in one of so many trials; by how
+// much the healthy draw of those differs from all of them is allowed for.
+const someTrials = 4
+
+func (m *moments) close(s *side, vs []*variant, trials, some int) {
+	m.healthy.close(float64(trials))
+	m.some.close(float64(some))
+	ratio, shift := make([]float64, m.n), make([]float64, m.n)
 	for k := range m.n {
+		ratio[k] = 1
+		if c := m.some.cov[k*m.n+k]; c > 0 {
+			ratio[k] = math.Sqrt(m.healthy.cov[k*m.n+k] / c)
+		}
+		shift[k] = m.healthy.mean[k] - m.some.mean[k]
 		m.healthy.mean[k] += s.y0[k]
 	}
 	for i, v := range vs {
 		if v.how != altered {
 			continue
 		}
-		m.of[i].close(trials)
-		for k := range m.n {
-			m.of[i].mean[k] += s.y0[k] + v.delta[k]
+		x := &m.of[i]
+		if v.some {
+			x.close(float64(some))
+			for a := range m.n {
+				x.mean[a] += shift[a] * leftOf(s.y0[a], v.delta[a])
+				for b := range m.n {
+					x.cov[a*m.n+b] *= ratio[a] * ratio[b]
+				}
+			}
+		} else {
+			x.close(float64(trials))
 		}
-		m.of[i].unevenBy(v)
+		for k := range m.n {
+			x.mean[k] += s.y0[k] + v.delta[k]
+		}
+		x.unevenBy(v)
 	}
+}
+
+// leftOf is what an effect leaves of a draw, as a fraction.
+func leftOf(amps, delta float64) float64 {
+	if !(amps > fewAmps) {
+		return 1
+	}
+	return math.Max(0, math.Min(3, 1+delta/amps))
 }
 
 // unevenBy widens by how much the places differ that a variant stands for.
@@ -116,10 +147,7 @@ func (m *moments) scaled(i int, s *side, v *variant) {
 	n := m.n
 	f := make([]float64, n)
 	for k := range n {
-		f[k] = 1
-		if s.y0[k] > fewAmps {
-			f[k] = math.Max(0, math.Min(3, 1+v.delta[k]/s.y0[k]))
-		}
+		f[k] = leftOf(s.y0[k], v.delta[k])
 	}
 	to := &m.of[i]
 	for k := range n {

@@ -1,12 +1,18 @@
 package posterior
 
-import "sealworthy/compare/fault"
+import (
+	"sealworthy/compare/fault"
+	"sealworthy/compare/reel"
+)
 
 // Options of an Ensemble. The zero Options suits all but tests.
 type Options struct {
 	Samples int     // trials; 0: 1000
 	Seed    uint64  // fixed from the plan's revision by the caller: the same plan gives the same answer
 	Priors  *Priors // nil: DefaultPriors
+	// Learned is what other groups of the build say of their reels; never from the
+	// group being judged (reel.Learner.Without). nil: nothing is learned.
+	Learned *reel.Learned
 	// Suspects are ways in which the plan may be wrong, see fault.Suspects.
 	Suspects []fault.Suspect
 	// Linear takes sensitivities in place of trials: a hundredth of the time, and

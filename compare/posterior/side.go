@@ -166,6 +166,20 @@ func lanes(w *wiring.Wired, volts []float64) ([]lane, error) {
 	return out, nil
 }
 
+// home makes the nominal operating point the start of every solve that follows,
+// after the circuit was touched.
+func (s *side) home() error {
+	for _, ls := range [][]lane{s.lit, s.unlit} {
+		for k := range ls {
+			if err := ls[k].solve(0); err != nil {
+				return err
+			}
+			ls[k].solver.Home()
+		}
+	}
+	return nil
+}
+
 func (l *lane) solve(dv float64) error {
 	return l.solver.Solve(circuit.Source{EmfV: math.Max(0, l.volts+dv)}, l.point)
 }
@@ -268,8 +282,8 @@ func (s *side) giving(at circuit.Node) (thevenin, error) {
 		}
 	}
 	s.w.Net.SetBranchOpen(b.id, false)
-	if err2 := s.solveLit(y); err == nil {
-		err = err2
+	if err == nil {
+		err = s.home()
 	}
 	for k := range s.volts {
 		near := -1

@@ -11,12 +11,19 @@ import (
 func (s *side) sampled(vs []*variant, d *dice, trials int, seed uint64) (*moments, error) {
 	n := len(s.volts)
 	m := newMoments(n, len(vs))
+	if err := s.home(); err != nil {
+		return nil, err
+	}
 	d.throw(trials, seed)
-	few := newFew(s, vs, min(trials, fewTrials))
+	few, err := newFew(s, vs, min(trials, fewTrials))
+	if err != nil {
+		return nil, err
+	}
 	y, diff := make([]float64, n), make([]float64, n)
 	own := make([]float64, len(s.list)*n)  // current of each branch, by voltage
 	over := make([]float64, len(s.list)*n) // voltage over it
 	laws := s.order(vs)
+	some := 0
 	for t := range trials {
 		d.trial(t, s)
 		if err := s.set(d); err != nil {
@@ -35,8 +42,16 @@ func (s *side) sampled(vs []*variant, d *dice, trials int, seed uint64) (*moment
 			}
 		}
 		m.healthy.add(diff)
+		all := t%someTrials == 0
+		if all {
+			some++
+			m.some.add(diff)
+		}
 		for _, vi := range laws {
 			v := vs[vi]
+			if v.some && !all {
+				continue
+			}
 			b := v.branch * n
 			to := &m.of[vi]
 			var r, v0 float64
@@ -57,7 +72,7 @@ func (s *side) sampled(vs []*variant, d *dice, trials int, seed uint64) (*moment
 			return nil, err
 		}
 	}
-	m.close(s, vs, float64(trials))
+	m.close(s, vs, trials, some)
 	s.unset()
 	few.close(m)
 	m.fixedFrom(s, vs)

@@ -2,6 +2,7 @@ package reel
 
 import (
 	"math"
+	"slices"
 
 	"sealworthy/compare/wiring"
 )
@@ -20,7 +21,21 @@ type Factors struct {
 	Chol    [][]float64 // lower triangular
 	Learned []bool
 
-	shift []shares // by Common
+	// Bench is what was learned of meter, supply and room along with it, as
+	// further rows of Mean and Chol; nil unless ForBench was asked and knows.
+	Bench *Bench
+
+	shift []shares  // by Common
+	ratio []float64 // by Common: c of this plan by c as it was learned
+}
+
+// Bench says which rows are what the readings share besides reels. Each is
+// standard normal before the first reading: times its standard uncertainty it is
+// the deviation. The gain's is that of the reading, a fraction of it.
+type Bench struct {
+	Gain, Volts, Temp, Leads int
+	// VoltsU (V), TempU (K) and LeadsU (ohm) are what the observations took.
+	VoltsU, TempU, LeadsU float64
 }
 
 // shares of a factor: as learned; planned where ok is false.
@@ -63,6 +78,53 @@ func (l *Learned) For(w *wiring.Wired) *Factors {
 		}
 	}
 	cholesky(cov, f.Chol)
+	f.ratio = ratio
+	return f
+}
+
+// ForBench is For with what was learned of a meter, its supply and its room: for
+// a reading by the same meter on the same bench, whose errors are those of the
+// readings learned from. Where that isn't known it is For.
+func (l *Learned) ForBench(w *wiring.Wired, meter string) *Factors {
+	f := l.For(w)
+	if l == nil || l.bench == nil || !slices.Contains(l.bench.gains, meter) {
+		return f
+	}
+	b := l.bench
+	n, k := w.Commons, len(l.Factors)
+	rows := []int{k + slices.Index(b.gains, meter)}
+	for i := range 3 {
+		rows = append(rows, k+len(b.gains)+i)
+	}
+	at, ratio := make([]int, n+len(rows)), make([]float64, n+len(rows))
+	for c := range n {
+		at[c] = -1
+		if f.Learned[c] {
+			at[c] = l.index(w.Factors[c])
+			ratio[c] = f.ratio[c]
+		}
+	}
+	for i, r := range rows {
+		at[n+i], ratio[n+i] = r, 1
+		f.Mean, f.Learned = append(f.Mean, b.mean[r]), append(f.Learned, true)
+	}
+	cov := make([][]float64, len(at))
+	f.Chol = make([][]float64, len(at))
+	for c := range cov {
+		f.Chol[c], cov[c] = make([]float64, len(at)), make([]float64, len(at))
+		if at[c] < 0 {
+			cov[c][c] = prior * prior
+			continue
+		}
+		for d := range c + 1 {
+			if at[d] >= 0 {
+				cov[c][d] = b.cov[at[c]][at[d]] * ratio[c] * ratio[d]
+			}
+		}
+	}
+	cholesky(cov, f.Chol)
+	f.Bench = &Bench{Gain: n, Volts: n + 1, Temp: n + 2, Leads: n + 3,
+		VoltsU: b.setHalfV / math.Sqrt(3), TempU: b.tempHalfC / math.Sqrt(3), LeadsU: b.seriesHalfO / math.Sqrt(3)}
 	return f
 }
 

@@ -75,6 +75,10 @@ func Prepare(p *plan.Plan, obs []Observation, o Options) (*Learner, error) {
 			l.left = append(l.left, Left{x.Group, "it draws nothing at that voltage"})
 			continue
 		}
+		if !(math.Abs(x.ExpectedA-sn.amps) < farOff*sn.amps) {
+			l.left = append(l.left, Left{x.Group, fmt.Sprintf("%.3g A were expected of it where the plan gives %.3g A", x.ExpectedA, sn.amps)})
+			continue
+		}
 		m := slices.Index(l.meters, x.Meter)
 		if m < 0 {
 			m = len(l.meters)
@@ -109,6 +113,10 @@ func (l *Learner) Believing(pHealthy map[string]float64) *Learner {
 	return &x
 }
 
+// farOff is how far a mean prediction may lie from that of nominal parts before
+// the two can't mean the same conditions: steep chains differ by a few per cent.
+const farOff = 0.3
+
 // state is the joint normal distribution of all that observations share:
 // factors, then gains, then volts, temperature, leads.
 type state struct {
@@ -134,7 +142,7 @@ func (l *Learner) Without(group string) *Learned {
 	st := l.start()
 	found := l.shares(obs, st)
 	for i := range obs {
-		st.update(l.row(&obs[i], found), obs[i].AmpsA-obs[i].ExpectedA, l.noise(&obs[i], found))
+		st.update(l.row(&obs[i], found), obs[i].AmpsA-obs[i].amps, l.noise(&obs[i], found))
 	}
 	touched := l.touched(obs)
 	var keep []int
@@ -197,7 +205,7 @@ func (l *Learner) row(o *observed, f found) []float64 {
 	for _, p := range o.pulls {
 		h[p.factor] += p.sum * math.Sqrt(f.of(l.factors[p.factor]).common(p.share))
 	}
-	h[k+o.meter] = o.ExpectedA * o.GainU
+	h[k+o.meter] = o.amps * o.GainU
 	b := k + len(l.meters)
 	h[b] = o.perV * o.SetHalfV / math.Sqrt(3)
 	h[b+1] = o.perK * o.AmbientHalfC / math.Sqrt(3)

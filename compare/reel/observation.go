@@ -14,7 +14,10 @@ type Observation struct {
 	// draw when it is lit. UA is the standard uncertainty of this reading alone
 	// (last digit, scatter), GainU the relative one that all readings of one meter share.
 	AmpsA, UA, GainU float64
-	// ExpectedA is the mean prediction under the same conditions with nothing learned.
+	// ExpectedA is the mean prediction under the same conditions with nothing
+	// learned. It only guards against conditions that don't belong to the reading:
+	// what the reading is compared with comes from the plan without the scatter of
+	// trials.
 	ExpectedA float64
 	// PHealthy is the probability that the group is healthy, without its own
 	// help to the expectation.

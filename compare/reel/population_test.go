@@ -50,7 +50,7 @@ func believe(d, u, least float64) float64 {
 // (their health is known), or by current alone, judging and learning in turn.
 func TestPopulation(t *testing.T) {
 	skipStatistics(t)
-	builds := 40
+	builds := 25
 	if long {
 		builds = 4000
 	}

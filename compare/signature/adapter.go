@@ -37,7 +37,7 @@ func (a Adapter) Says(p *plan.Plan, s *Signature) AdapterSays {
 	if a.OpenV == nil {
 		return AdapterSays{Verdict: "not measured", Text: "The adapter was not measured."}
 	}
-	j := jackOfSignature(p, s)
+	j := JackOf(p, s)
 	low, high := j.LowVolts, j.HighVolts
 	if low == 0 {
 		low, high = 0.95*j.Volts, 1.05*j.Volts
@@ -66,7 +66,7 @@ func (a Adapter) Says(p *plan.Plan, s *Signature) AdapterSays {
 // AdapterLoad is a resistor that draws from an adapter what the model draws at
 // most, and the power that it should be made for: twice what it gets.
 func AdapterLoad(p *plan.Plan, s *Signature) (ohm, watt float64) {
-	j := jackOfSignature(p, s)
+	j := JackOf(p, s)
 	amps := highest(s)
 	if amps <= 0 || j.Volts <= 0 {
 		return 0, 0
@@ -87,7 +87,8 @@ func round2(x float64) float64 {
 	return math.Round(x/s) * s
 }
 
-func jackOfSignature(p *plan.Plan, s *Signature) plan.Jack {
+// JackOf is the jack that a signature was taken at.
+func JackOf(p *plan.Plan, s *Signature) plan.Jack {
 	for _, x := range p.Jacks {
 		if x.Name == s.Jack {
 			return x

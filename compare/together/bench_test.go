@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -93,10 +94,18 @@ func newBench(t testing.TB, p *plan.Plan, r *rand.Rand) *bench {
 		t.Fatal(err)
 	}
 	q := *p
-	q.Joints, q.Returns = nil, []plan.Return{{Name: "mast", To: "main"}}
-	q.Groups = append([]plan.Group(nil), p.Groups...)
+	q.Joints, q.Returns = nil, nil
+	for _, x := range p.Returns {
+		q.Returns = append(q.Returns, plan.Return{Name: x.Name, To: "main"})
+	}
+	q.Groups, q.Boards = slices.Clone(p.Groups), slices.Clone(p.Boards)
 	for i := range q.Groups {
-		q.Groups[i].Joint = "main"
+		if q.Groups[i].Board == "" {
+			q.Groups[i].Joint = "main"
+		}
+	}
+	for i := range q.Boards {
+		q.Boards[i].Joint = "main"
 	}
 	if b.loose, err = wiring.Build(&q, "main", o); err != nil {
 		t.Fatal(err)
@@ -143,19 +152,39 @@ func (b *bench) measure(t testing.TB, loose bool) []together.Seen {
 		b.both(w)
 	}
 	var out []together.Seen
-	for _, g := range bud.Groups {
-		w.SetAll(false)
-		for i, x := range w.Terminals {
-			w.SetOn(i, x.Name == g.Group)
-		}
+	solve := func() float64 {
 		if err := w.Solve(circuit.Source{EmfV: 12 + b.setOff + b.supplyOffV}); err != nil {
 			t.Fatal(err)
 		}
+		return w.JackAmps(w.Point)
+	}
+	for gi, g := range bud.Groups {
+		w.SetAll(false)
+		w.LightAll(false)
+		for i, x := range w.Terminals {
+			w.SetOn(i, x.Name == g.Feed)
+		}
+		a := 0.0
+		if g.Board != "" {
+			a = -solve()
+			bi := slices.IndexFunc(b.p.Boards, func(x plan.Board) bool { return x.Name == g.Board })
+			w.SetLit(bi, slices.IndexFunc(b.p.Boards[bi].Outputs, func(o plan.Output) bool { return o.Number == b.p.Groups[gi].Output }), true)
+		}
 		// Warm-up and clips: the model errs by half a percent.
-		a := w.JackAmps(w.Point) * b.gain * (1 + 0.005*(2*b.r.Float64()-1))
+		a = (a + solve()) * b.gain * (1 + 0.005*(2*b.r.Float64()-1))
 		s := together.Seen{Volts: 12, SeriesOhm: leadsOhm, Loose: loose, MeasuredA: a,
 			MeasuredU: budget.Accuracy{OfReading: .005, FloorA: 2e-5, ResolutionA: 1e-5}.U(a)}
 		out = append(out, together.FromBudget(s, g))
 	}
 	return out
+}
+
+// wider draws the parts again, with tolerances wider than the plan's.
+func (b *bench) wider(seed uint64, by float64) {
+	for _, w := range []*wiring.Wired{b.joined, b.loose} {
+		for i := range w.Params {
+			w.Params[i].Value.HalfWidth *= by
+		}
+		draw(w, seed)
+	}
 }

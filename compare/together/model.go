@@ -206,6 +206,9 @@ const (
 	meterShare = 0.5   // an instrument's error is much the same in every reading
 	benchShare = 0.5   // so are the supply's setting, the room and the leads
 	pieceRel   = 0.003 // warm-up, clips
+	// otherVolts: how alike the deviations of the same pieces are at two voltages,
+	// as correlation; sameVolts: what counts as the same.
+	otherVolts, sameVolts = 0.8, 0.05
 )
 
 // covariance fills pieces and meter: what the groups have each for themselves is
@@ -248,6 +251,9 @@ func (m *model) covariance() {
 			}
 			if r.gi == m.r[j].gi {
 				x += own[i] * own[j]
+			}
+			if math.Abs(r.Volts-m.r[j].Volts) > sameVolts*r.Volts {
+				x *= otherVolts
 			}
 			m.pieces[i][j] = x
 			m.meter[i][j] = gain[i] * gain[j]

@@ -1,6 +1,8 @@
 package together
 
 import (
+	"slices"
+
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
 )
@@ -99,6 +101,15 @@ type Result struct {
 	Alarm bool `json:"alarm"`
 	// Own are the groups that the likeliest explanation gives a fault of their own.
 	Own []string `json:"own,omitempty"`
+}
+
+// Explains gives the common cause that a group's reading goes back to, where
+// there is an alarm: then the group needs no cause of its own.
+func (r Result) Explains(group string) (Cause, bool) {
+	if !r.Alarm || !slices.Contains(r.Causes[0].Shows, group) {
+		return Cause{}, false
+	}
+	return r.Causes[0], true
 }
 
 // Priors are the probabilities before anything is measured; defaults are

@@ -17,13 +17,13 @@ import (
 type rates struct {
 	n, first, alarm, wrong int
 	visible, visibleFirst  int
-	ps                     []float64
+	sure, sureRight        int // P of the first above 0.9
 }
 
 func (r rates) String() string {
-	return fmt.Sprintf("%d: first %.2f, alarmed %.2f, wrong alarm %.2f; clearly visible %d: first %.2f", r.n,
+	return fmt.Sprintf("%d: first %.2f, alarmed %.2f, wrong alarm %.2f; clearly visible %d: first %.2f; P above .9 %d: right %d", r.n,
 		float64(r.first)/float64(max(1, r.n)), float64(r.alarm)/float64(max(1, r.n)), float64(r.wrong)/float64(max(1, r.n)),
-		r.visible, float64(r.visibleFirst)/float64(max(1, r.visible)))
+		r.visible, float64(r.visibleFirst)/float64(max(1, r.visible)), r.sure, r.sureRight)
 }
 
 // TestRandomTrees: one cause in a random tree, each group read alone when
@@ -37,7 +37,7 @@ func TestRandomTrees(t *testing.T) {
 	if os.Getenv("SEALWORTHY_LONG") != "" {
 		n = 200
 	}
-	kinds := []string{"joint", "open joint", "return", "supply", "part", "single", "none"}
+	kinds := []string{"joint", "open joint", "joint and one", "return", "supply", "part", "single", "none", "wide"}
 	for _, withLoose := range []bool{false, true} {
 		all := map[string]*rates{}
 		for _, kind := range kinds {
@@ -48,12 +48,13 @@ func TestRandomTrees(t *testing.T) {
 			}
 			t.Logf("loose before: %v, %-10s %v", withLoose, kind, r)
 		}
-		for _, kind := range []string{"joint", "open joint", "return"} {
+		for _, kind := range []string{"joint", "open joint", "joint and one", "return"} {
 			r := all[kind]
 			if r.visible > 0 && float64(r.visibleFirst) < 0.85*float64(r.visible) {
 				t.Errorf("%s: a clearly visible one is first in only %d of %d", kind, r.visibleFirst, r.visible)
 			}
 		}
+		all["wide"].alarm = 0 // a part beyond its tolerance is an alarm in its own right: only printed
 		for _, kind := range []string{"single", "none"} {
 			if r := all[kind]; float64(r.alarm) > 0.03*float64(r.n)+1 {
 				t.Errorf("%s: %d alarms in %d", kind, r.alarm, r.n)
@@ -73,7 +74,7 @@ func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates) {
 		return func(c together.Cause) bool { return slices.Contains(c.Places, together.Place{Kind: k, Name: name}) }
 	}
 	switch kind {
-	case "joint", "open joint":
+	case "joint", "open joint", "joint and one":
 		if kind == "open joint" {
 			ohms = math.Inf(1)
 		}
@@ -92,6 +93,15 @@ func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates) {
 		i := fit[r.IntN(len(fit))]
 		b.joint = func(w *wiring.Wired) { w.JointSeries(i, ohms) }
 		is = at(together.AtJoint, p.Joints[i].Name)
+		if kind == "joint and one" {
+			f := fault.Possible(p, p.Groups[r.IntN(len(p.Groups))])
+			one := f[slices.IndexFunc(f, func(f fault.Fault) bool { return f.Kind == fault.OpenBranch || f.Kind == fault.DarkSegment })]
+			b.both = func(w *wiring.Wired) {
+				if err := fault.Apply(w, one); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
 	case "return":
 		if len(p.Returns) == 0 {
 			return
@@ -128,6 +138,8 @@ func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates) {
 			}
 		}
 		is = func(c together.Cause) bool { return c.Kind == together.PartFigures && c.Part == "measured strip" }
+	case "wide":
+		b.wider(r.Uint64(), 1.5)
 	case "single":
 		fs := fault.Possible(p, p.Groups[r.IntN(len(p.Groups))])
 		f := fs[r.IntN(len(fs))]
@@ -166,6 +178,12 @@ func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates) {
 		rs.alarm++
 		if !top {
 			rs.wrong++
+		}
+	}
+	if len(res.Causes) > 0 && res.Causes[0].P > .9 {
+		rs.sure++
+		if top {
+			rs.sureRight++
 		}
 	}
 	// Clearly visible: two groups or more are off by four times their doubt.
