@@ -27,7 +27,7 @@ func (s step) weigh(f *Finding) {
 		f.Causes = s.nothing(*f)
 		return
 	}
-	f.evidence, f.conditions = s.evidence(*f, f.Board == ""), ConditionsOf(s.r, s.j.Leads)
+	f.evidence, f.conditions, f.plainA = s.evidence(*f, f.Board == "" && !s.j.OneReading), ConditionsOf(s.r, s.j.Leads), f.ExpectedA
 	f.evidence.single = verdictOnly{f.Verdict, f.Why, slices.Clone(f.Settle), len(f.Notes)}
 	w, err := s.j.weigh(f.evidence, Eye{})
 	if err != nil {

@@ -60,12 +60,34 @@ func (j *Judge) Findings(h History, closure string) ([]ClosureFinding, error) {
 }
 
 // rows makes the rows of every group: one a pace, from the latest reading of
-// the latest stage that counts.
+// the latest stage that counts. Healthy groups sharpen what is expected of the
+// others of their reels, and what several have in common is named once.
 func (j *Judge) rows(h History) (map[string][]Finding, error) {
-	p := j.Expected.Plan
-	rows := map[string][]Finding{}
-	latest := map[string]map[string]Finding{} // group, then stage and pace
-	var extra []capture.StepRecord
+	latest, extra, err := j.latest(h)
+	if err != nil {
+		return nil, err
+	}
+	rows := j.rowsOf(latest, extra, h)
+	if l := j.learn(rows); l != nil && j.sharpen(latest, l) {
+		rows = j.rowsOf(latest, extra, h)
+	}
+	j.across(rows)
+	return rows, nil
+}
+
+// plainRows are the rows by the plan alone.
+func (j *Judge) plainRows(h History) (map[string][]Finding, error) {
+	latest, extra, err := j.latest(h)
+	if err != nil {
+		return nil, err
+	}
+	return j.rowsOf(latest, extra, h), nil
+}
+
+// latest judges every step by itself and keeps, of each group, the latest by
+// stage and pace. Steps at other voltages are handed back as they are.
+func (j *Judge) latest(h History) (latest map[string]map[string]Finding, extra []capture.StepRecord, err error) {
+	latest = map[string]map[string]Finding{}
 	for _, r := range h.Steps {
 		if j.isExtra(r) {
 			extra = append(extra, r)
@@ -73,7 +95,7 @@ func (j *Judge) rows(h History) (map[string][]Finding, error) {
 		}
 		fs, err := j.Step(r)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		for _, f := range fs {
 			if latest[f.Group] == nil {
@@ -86,14 +108,17 @@ func (j *Judge) rows(h History) (map[string][]Finding, error) {
 			latest[f.Group][k] = f
 		}
 	}
-	for _, g := range p.Groups {
-		for _, pace := range pacesOf(p, g) {
-			f := j.row(g, pace, latest[g.Name], extra, h)
-			rows[g.Name] = append(rows[g.Name], f)
+	return latest, extra, nil
+}
+
+func (j *Judge) rowsOf(latest map[string]map[string]Finding, extra []capture.StepRecord, h History) map[string][]Finding {
+	rows := map[string][]Finding{}
+	for _, g := range j.Expected.Plan.Groups {
+		for _, pace := range pacesOf(j.Expected.Plan, g) {
+			rows[g.Name] = append(rows[g.Name], j.row(g, pace, latest[g.Name], extra, h))
 		}
 	}
-	j.across(rows)
-	return rows, nil
+	return rows
 }
 
 // pacesOf lists the paces of a group; one without a name where no board feeds it.

@@ -10,6 +10,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/posterior"
+	"sealworthy/compare/reel"
 	"sealworthy/compare/wiring"
 	"sealworthy/instruments"
 )
@@ -22,6 +23,9 @@ type evidence struct {
 	bench    posterior.Bench
 	loose    bool
 	single   verdictOnly // by the reading at service voltage alone
+	// learned is what other groups tell of its reels; then its ensembles are its own.
+	learned *reel.Learned
+	own     map[bool]*posterior.Ensemble
 }
 
 // verdictOnly is what of a finding other readings may change.
@@ -61,7 +65,7 @@ func (j *Judge) alsoRead(f *Finding, extra []capture.StepRecord, since time.Time
 		return
 	}
 	e := *f.evidence
-	e.readings = slices.Clone(e.readings)
+	e.readings, e.own = slices.Clone(e.readings), nil
 	for _, r := range extra {
 		if r.Outcome != capture.Measured || r.Stage != f.Stage || !r.Ended.After(since) || len(r.Step.Groups) != 1 || r.Step.Groups[0] != f.Group || r.Step.Way != capture.Alone {
 			continue
@@ -99,7 +103,7 @@ func (j *Judge) alsoRead(f *Finding, extra []capture.StepRecord, since time.Time
 // and at the voltages of its sweep.
 func (s step) evidence(f Finding, points bool) *evidence {
 	c := ConditionsOf(s.r, s.j.Leads)
-	e := &evidence{groups: s.inSum(f), loose: c.Stage == Loose}
+	e := &evidence{groups: s.inSum(f), loose: c.Stage == Loose, learned: s.learned}
 	e.bench = posterior.Bench{
 		SeriesOhm: c.BurdenOhm + c.LeadsOhm, SeriesHalfOhm: c.LeadsHalfOhm, SetHalfV: c.SetVolts,
 		AmbientC: c.AmbientC, LimitA: s.r.Step.LimitA(),
@@ -230,13 +234,20 @@ func (j *Judge) ensemble(e *evidence, suspects bool) (*posterior.Ensemble, error
 	if e.loose {
 		p = wiring.Loose(p)
 	}
-	o := posterior.Options{Seed: j.Expected.seed, Priors: j.Priors}
+	o := posterior.Options{Seed: j.Expected.seed, Priors: j.Priors, Learned: e.learned}
 	if suspects {
 		o.Suspects = fault.Suspects(p, j.source(e), e.groups[0], j.PlanOptions)
 	}
 	x, err := posterior.New(p, e.groups, volts, e.bench, o)
 	if err != nil {
 		return nil, err
+	}
+	if e.learned != nil {
+		if e.own == nil {
+			e.own = map[bool]*posterior.Ensemble{}
+		}
+		e.own[suspects] = x
+		return x, nil
 	}
 	if j.ensembles == nil {
 		j.ensembles = map[string]*posterior.Ensemble{}

@@ -2,6 +2,8 @@ package compare
 
 import (
 	"time"
+
+	"sealworthy/capture"
 )
 
 // Verdict is what is said of one group at one pace. The zero Verdict is "not measured".
@@ -95,8 +97,13 @@ type Finding struct {
 	// Also are the readings at other voltages that were weighed.
 	Also []Also `json:"also,omitempty"`
 
+	// Learned says that other groups of its reel sharpened what is expected.
+	Learned string `json:"learned,omitempty"`
+
 	evidence   *evidence  // nil: only one number of it is known
 	conditions Conditions // under which it was measured
+	record     *capture.StepRecord
+	plainA     float64 // expected by the plan alone
 }
 
 // Also is the draw of a group at another voltage than the service voltage.

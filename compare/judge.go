@@ -10,6 +10,7 @@ import (
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/posterior"
+	"sealworthy/compare/reel"
 )
 
 // Judge makes findings of single steps. It holds no state but the budgets it
@@ -24,6 +25,9 @@ type Judge struct {
 	// parts aren't thought of.
 	PlanSource  []byte
 	PlanOptions plan.Options
+	// PlanOnly leaves out what groups tell of each other's reels, and OneReading
+	// the readings at other voltages: what a test without them would say.
+	PlanOnly, OneReading bool
 
 	mu        sync.Mutex
 	ensembles map[string]*posterior.Ensemble
@@ -55,11 +59,14 @@ func fromDraw(d budget.Draw, smallest float64) expectation {
 
 // Step gives one finding for each group that a step can tell something of. A
 // look or a wiggle tells nothing of a current and gives none.
-func (j *Judge) Step(r capture.StepRecord) ([]Finding, error) {
+func (j *Judge) Step(r capture.StepRecord) ([]Finding, error) { return j.step(r, nil) }
+
+// step judges by the plan and by what was learned of its reels, if anything.
+func (j *Judge) step(r capture.StepRecord, learned *reel.Learned) ([]Finding, error) {
 	if r.Step.Kind != capture.Power {
 		return nil, nil
 	}
-	b, err := j.Expected.At(ConditionsOf(r, j.Leads))
+	b, err := j.Expected.after(ConditionsOf(r, j.Leads), r.Step.Feed, learned)
 	if err != nil {
 		return nil, fmt.Errorf("expected draw of %q: %w", r.Step.Feed, err)
 	}
@@ -74,7 +81,7 @@ func (j *Judge) Step(r capture.StepRecord) ([]Finding, error) {
 	if len(out) == 0 {
 		return nil, nil
 	}
-	s := step{j: j, r: r, b: b, t: traceOf(r)}
+	s := step{j: j, r: r, b: b, t: traceOf(r), learned: learned}
 	if s.endedBadly(out) {
 		return out, nil
 	}
@@ -102,13 +109,15 @@ type step struct {
 	r capture.StepRecord
 	b *budget.Budget
 	t trace
+	// learned is what other groups tell of its reels; nil: nothing.
+	learned *reel.Learned
 }
 
 func (j *Judge) blank(r capture.StepRecord, g plan.Group) Finding {
 	f := Finding{
 		Group: g.Name, Closure: g.Closure, Board: g.Board, Output: g.Output, Pace: r.Step.Pace, Stage: r.Stage,
 		Way: string(r.Step.Way), Verdict: NotMeasured, VoltsSet: r.Step.Volts, StepID: r.Step.ID, At: r.Ended,
-		Simulated: r.Simulated,
+		Simulated: r.Simulated, record: &r,
 	}
 	if r.Step.PlanRevision != "" && r.Step.PlanRevision != j.Expected.Plan.Revision {
 		f.PlanChanged = true

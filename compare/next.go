@@ -130,7 +130,7 @@ func (j *Judge) voltsNext(g plan.Group, f Finding, eye Eye, clipped string) []Me
 	top := serviceVolts(j.Expected, g.Name)
 	e := *f.evidence
 	have := len(e.readings)
-	e.readings = slices.Clone(e.readings)
+	e.readings, e.own = slices.Clone(e.readings), nil
 	for v := math.Ceil(secondFrom*top/secondStep) * secondStep; v <= top-secondBelow+1e-9; v += secondStep {
 		if slices.ContainsFunc(e.readings[:have], func(r posterior.Reading) bool { return math.Abs(r.Volts-v) < secondStep/2 }) {
 			continue
