@@ -63,7 +63,9 @@ type ReturnData struct {
 	Build, Serial string
 	Made          time.Time
 	Diagnosis     *signature.Diagnosis
-	Style         Style
+	// Blinkers is its trace with what blinks in it; nil: nothing does.
+	Blinkers *BlinkersData
+	Style    Style
 }
 
 //go:embed return.html.tmpl
@@ -82,7 +84,7 @@ func ReturnSheet(w io.Writer, d ReturnData) error {
 		Kept, Verdict string
 		Rows          []returnRow
 		Open, Alike   []string
-		Picture       template.HTML
+		Sweep, Blinks template.HTML
 	}{ReturnData: d, D: d.Diagnosis, Day: day(d.Made), Measured: day(d.Diagnosis.At), Kept: day(d.Diagnosis.SignatureAt), Verdict: verdictText(d.Diagnosis)}
 	for _, t := range d.Diagnosis.Twins {
 		for _, n := range []string{t.A, t.B} {
@@ -101,15 +103,28 @@ func ReturnSheet(w io.Writer, d ReturnData) error {
 		}
 	}
 	if s := SweepOf(d.Diagnosis); s.check() == nil {
-		style := d.Style
-		style.EmbedFont = false
-		var b bytes.Buffer
-		if err := Sweep(&b, SVG, style, s); err != nil {
+		pic, err := inPage(func(w io.Writer, st Style) error { return Sweep(w, SVG, st, s) }, d.Style)
+		if err != nil {
 			return err
 		}
-		x.Picture = template.HTML(b.String())
+		x.Sweep = pic
+	}
+	if d.Blinkers != nil && d.Blinkers.check() == nil {
+		pic, err := inPage(func(w io.Writer, st Style) error { return Blinkers(w, SVG, st, *d.Blinkers) }, d.Style)
+		if err != nil {
+			return err
+		}
+		x.Blinks = pic
 	}
 	return fill(w, "return", returnText, x)
+}
+
+// inPage draws a picture to stand in a page: the page has the typeface.
+func inPage(paint func(io.Writer, Style) error, s Style) (template.HTML, error) {
+	s.EmbedFont = false
+	var b bytes.Buffer
+	err := paint(&b, s)
+	return template.HTML(b.String()), err
 }
 
 type returnRow struct{ Text, Sure, Open string }
@@ -176,11 +191,11 @@ func polarity(centre string) template.HTML {
 	case "minus":
 		pin, sleeve, words = "−", "+", "minus in the centre, plus on the sleeve"
 	}
-	return template.HTML(fmt.Sprintf(`<svg role="img" aria-label="plug seen from its end: %s" viewBox="0 0 220 110" class="plug">
+	return template.HTML(fmt.Sprintf(`<svg role="img" aria-label="plug seen from its end: %s" viewBox="0 0 228 110" class="plug">
 <circle cx="55" cy="55" r="44" fill="none" stroke="#1b1f23" stroke-width="9"/>
 <circle cx="55" cy="55" r="15" fill="#fff" stroke="#1b1f23" stroke-width="4"/>
 <line x1="70" y1="55" x2="140" y2="55" stroke="#1b1f23" stroke-width="2"/><text x="150" y="62" font-size="24" font-weight="bold">%s</text>
 <line x1="86" y1="24" x2="140" y2="24" stroke="#1b1f23" stroke-width="2"/><text x="150" y="31" font-size="24" font-weight="bold">%s</text>
-<text x="172" y="61" font-size="13">centre</text><text x="172" y="30" font-size="13">sleeve</text>
+<text x="180" y="61" font-size="13">centre</text><text x="180" y="30" font-size="13">sleeve</text>
 </svg>`, words, pin, sleeve))
 }

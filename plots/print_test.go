@@ -182,8 +182,14 @@ func printed(t *testing.T, exe, paper string, d plots.SheetData) *pdf.Reader {
 	if err := plots.Sheet(&b, d); err != nil {
 		t.Fatal(err)
 	}
+	return printedPage(t, exe, paper, b.String())
+}
+
+// printedPage prints a page of HTML on a paper.
+func printedPage(t *testing.T, exe, paper, page string) *pdf.Reader {
+	t.Helper()
 	// The paper is the printer's choice; headless it has to be said in the page.
-	html := strings.Replace(b.String(), "@page {", "@page { size: "+paper+"; ", 1)
+	html := strings.Replace(page, "@page {", "@page { size: "+paper+"; ", 1)
 	dir := t.TempDir()
 	in, out := filepath.Join(dir, "sheet.html"), filepath.Join(dir, "sheet.pdf")
 	if err := os.WriteFile(in, []byte(html), 0o600); err != nil {

@@ -95,7 +95,7 @@ func (b build) plot(e env, dir, format, closure string) ([]string, error) {
 			files = append(files, x)
 		}
 	}
-	more, err := b.plotWhole(e, dir, format, closure, folded.Steps, leads)
+	more, err := b.plotBlinkers(e, dir, format, closure, folded.Steps, leads)
 	if files = append(files, more...); err != nil {
 		return files, err
 	}

@@ -4,9 +4,11 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 
 	"sealworthy/capture"
 	"sealworthy/compare"
+	"sealworthy/compare/signature"
 	"sealworthy/compare/stages"
 	"sealworthy/plots"
 )
@@ -16,17 +18,22 @@ func (b build) comparer() (*stages.Comparer, error) {
 	return stages.New(b.plan, stages.Rule(compare.DefaultRule()))
 }
 
-// plotWhole draws what blinks in every trace of several outputs, and the draw
-// over the stages.
-func (b build) plotWhole(e env, dir, format, closure string, steps []capture.StepRecord, l compare.Leads) ([]string, error) {
+// parted is a trace of several outputs, taken apart.
+type parted struct {
+	r capture.StepRecord
+	d plots.BlinkersData
+}
+
+// blinkers takes every trace of several outputs apart, in the order of time.
+func (b build) blinkers(e env, steps []capture.StepRecord, l compare.Leads) ([]parted, error) {
 	c, err := b.comparer()
 	if err != nil {
 		return nil, err
 	}
-	var files []string
+	var out []parted
 	built := map[string]*stages.Apart{} // by feed and pace, as it was when it was good
 	for _, r := range steps {
-		if !severalBlink(r) || closure != "" && r.Step.Closure != closure {
+		if !severalBlink(r) {
 			continue
 		}
 		x, err := stages.ReadingOf(r, stages.Leads(l))
@@ -36,7 +43,7 @@ func (b build) plotWhole(e env, dir, format, closure string, steps []capture.Ste
 		k := x.Jack + "\x00" + x.Pace
 		a, err := c.Apart(x, built[k])
 		if err != nil {
-			wrap(e.stderr, "note: ", "  ", fmt.Sprintf("%s: %v", r.Step.Feed, err))
+			wrap(e.stderr, "note: ", "  ", fmt.Sprintf("what blinks in the trace of %q can't be drawn in: %v", r.Step.Feed, err))
 			continue
 		}
 		if len(a.Clocks) == 0 {
@@ -45,8 +52,24 @@ func (b build) plotWhole(e env, dir, format, closure string, steps []capture.Ste
 		if r.Stage != compare.Returned {
 			built[k] = &a
 		}
-		file, err := draw(dir, "blinkers"+traceName(r)[len("trace"):], format, func(w io.Writer, f plots.Format) error {
-			return plots.Blinkers(w, f, plots.DefaultStyle(), plots.BlinkersOf(blinkersTitle(r), x, a))
+		out = append(out, parted{r, plots.BlinkersOf(blinkersTitle(r), x, a)})
+	}
+	return out, nil
+}
+
+// plotBlinkers draws each of them.
+func (b build) plotBlinkers(e env, dir, format, closure string, steps []capture.StepRecord, l compare.Leads) ([]string, error) {
+	ps, err := b.blinkers(e, steps, l)
+	if err != nil {
+		return nil, err
+	}
+	var files []string
+	for _, p := range ps {
+		if closure != "" && p.r.Step.Closure != closure {
+			continue
+		}
+		file, err := draw(dir, "blinkers"+strings.TrimPrefix(traceName(p.r), "trace"), format, func(w io.Writer, f plots.Format) error {
+			return plots.Blinkers(w, f, plots.DefaultStyle(), p.d)
 		})
 		if err != nil {
 			return files, err
@@ -56,6 +79,29 @@ func (b build) plotWhole(e env, dir, format, closure string, steps []capture.Ste
 		}
 	}
 	return files, nil
+}
+
+// blinkersOfReturn is what blinked when the model of a diagnosis was measured;
+// nil where nothing does, or its trace is not on record.
+func (b build) blinkersOfReturn(e env, d *signature.Diagnosis) (*plots.BlinkersData, error) {
+	leads, err := b.leads()
+	if err != nil {
+		return nil, err
+	}
+	f, err := b.history(e)
+	if err != nil {
+		return nil, err
+	}
+	ps, err := b.blinkers(e, f.Steps, leads)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range ps {
+		if p.r.Step.Kind == capture.Whole && p.r.Stage == compare.Returned && p.r.Ended.Equal(d.At) {
+			return &p.d, nil
+		}
+	}
+	return nil, nil
 }
 
 // plotTrend draws the draw of every group and of the whole model over the

@@ -54,9 +54,14 @@ func (b build) form(form, into string, c clientFlags, now time.Time) (string, er
 		if err != nil {
 			return "", err
 		}
+		quiet := env{stderr: io.Discard} // what is wrong with the record was said when it was diagnosed
+		blinks, err := b.blinkersOfReturn(quiet, k.Diagnosis)
+		if err != nil {
+			return "", err
+		}
 		file := or(into, filepath.Join(b.dir, "return.html"))
 		return file, replaceFile(file, func(w io.Writer) error {
-			return plots.ReturnSheet(w, plots.ReturnData{Build: b.plan.Build, Serial: c.serial, Made: now, Diagnosis: k.Diagnosis, Style: plots.DefaultStyle()})
+			return plots.ReturnSheet(w, plots.ReturnData{Build: b.plan.Build, Serial: c.serial, Made: now, Diagnosis: k.Diagnosis, Blinkers: blinks, Style: plots.DefaultStyle()})
 		})
 	}
 	return "", misuse("sheet", "--form is test, delivery or return, not %q", form)

@@ -74,7 +74,7 @@ func TestChiLimitKeepsTheFalseAlarm(t *testing.T) {
 // rule assumes: no more may fail than by a single reading, 1 in 1000.
 func TestJointFalseAlarm(t *testing.T) {
 	e := ensemble(t, mixed(0.5), []float64{12, 6, 8.5}, Bench{}, Options{Seed: 1})
-	trials := 20000
+	trials := 10000
 	if long() {
 		trials = 1000000
 	}

@@ -29,10 +29,13 @@ func (l *lister) nominalOf(v *variant, th thevenin) {
 
 // exact solves the whole circuit with a fault and brings the effect of its branch
 // to that: where a node moves far, it isn't straight.
-func (l *lister) exact(v *variant, f fault.Fault) error {
+func (l *lister) exact(v *variant, f fault.Fault, known []bool) error {
 	far := 0.0
 	for k := range v.delta {
 		far = math.Max(far, math.Abs(v.delta[k]*v.node[k]))
+		if !known[k] && math.Abs(v.delta[k]) > fewAmps {
+			far = straightV
+		}
 	}
 	if far < straightV {
 		return nil

@@ -221,15 +221,25 @@ func (l *lister) variantsOf(hyp int, d *draft) error {
 		v := &variant{hyp: hyp, at: g.At, weight: g.Weight, how: altered, branch: at, law: x, uneven: uneven, some: isJoint}
 		l.nominalOf(v, th)
 		if !isJoint {
-			if err := l.exact(v, d.h.Faults[0]); err != nil {
+			if err := l.exact(v, l.faultIn(d, at), th.known); err != nil {
 				return err
 			}
 		}
-		l.seenInBranch(v, d.h.Faults[0])
+		l.seenInBranch(v, l.faultIn(d, at))
 		l.variants = append(l.variants, v)
 	}
 	d.h.Apply = func(w *wiring.Wired, at float64) error { return apply(w, d.h.Faults[0], at) }
 	return nil
+}
+
+// faultIn is a fault of a draft in a branch.
+func (l *lister) faultIn(d *draft, at int) fault.Fault {
+	for _, f := range d.h.Faults {
+		if f.Branch == l.list[at].place {
+			return f
+		}
+	}
+	return d.h.Faults[0]
 }
 
 // middle is the branch that stands for all places of a draft, and by how much

@@ -107,8 +107,15 @@ func (s *side) load(to *loading, d *dice, at int, l *law, amps, ohms, gain []flo
 			to.bend[k] += 0.5 * curve[k] * v
 		}
 	}
+	v := (p.ohms.common*p.ohms.common + p.ohms.own*p.ohms.own) / 3 * l.scale * l.scale
 	for k := range n {
 		one[k] = -push[k] * amps[k] * l.scale
+		if p.ohms.factor >= 0 {
+			// d2i/dr2 = 2 i g^2 + m g^3 of the lumped law, g = di/dv.
+			g, _ := l.slope(amps[k], r)
+			give := 1 + g*ohms[k]
+			to.bend[k] += 0.5 * gain[k] * (2*amps[k]*g*g + l.m*g*g*g) / (give * give * give) * v
+		}
 	}
 	to.quantity(&p.ohms, one)
 	for k := range n {

@@ -48,7 +48,10 @@ type branch struct {
 
 // thevenin is what a node gives way by, by voltage: the voltage at it falls by
 // ohms, the draw at the jack changes by gain, for each ampere.
-type thevenin struct{ ohms, gain []float64 }
+type thevenin struct {
+	ohms, gain []float64
+	known      []bool
+}
 
 func newSide(p *plan.Plan, names []string, volts []float64, b Bench) (*side, error) {
 	if err := checkVolts(volts); err != nil {
@@ -246,58 +249,62 @@ func (s *side) nominal(b branch) branch {
 	return b
 }
 
-// giving finds out how a node gives way, by opening one of its branches. Where
-// that carries nothing at a voltage, the nearest voltage at which it does stands in.
+// giving finds out how a node gives way, by opening one of its branches: at each
+// voltage the one that carries most. Where none carries anything, what the
+// nearest other voltage has stands in for the ohms.
 func (s *side) giving(at circuit.Node) (thevenin, error) {
 	if t, ok := s.nodes[at]; ok {
 		return t, nil
 	}
 	n := len(s.volts)
-	t := thevenin{make([]float64, n), make([]float64, n)}
-	for k := range t.gain {
+	t := thevenin{make([]float64, n), make([]float64, n), make([]bool, n)}
+	probes := map[int][]int{} // branch: voltages
+	for k := range n {
 		t.gain[k] = 1
+		best := -1
+		for i := range s.list {
+			b := &s.list[i]
+			if b.id >= 0 && b.node == at && b.i[k] > leastProbeA && (best < 0 || b.i[k] > s.list[best].i[k]) {
+				best = i
+			}
+		}
+		if best >= 0 {
+			probes[best] = append(probes[best], k)
+		}
 	}
-	best := -1
 	for i := range s.list {
+		if len(probes[i]) == 0 {
+			continue
+		}
 		b := &s.list[i]
-		if b.id >= 0 && b.node == at && (best < 0 || sum(b.i) > sum(s.list[best].i)) {
-			best = i
-		}
-	}
-	if best < 0 || !(sum(s.list[best].i) > leastProbeA) {
-		s.nodes[at] = t
-		return t, nil
-	}
-	b := &s.list[best]
-	y := make([]float64, n)
-	s.w.Net.SetBranchOpen(b.id, true)
-	err := s.solveLit(y)
-	known := make([]bool, n)
-	for k := range s.lit {
-		if err == nil && b.i[k] > leastProbeA {
+		s.w.Net.SetBranchOpen(b.id, true)
+		for _, k := range probes[i] {
+			if err := s.lit[k].solve(0); err != nil {
+				return t, err
+			}
 			pt := s.lit[k].point
-			known[k] = true
+			t.known[k] = true
 			t.ohms[k] = math.Max(0, (pt.NodeV[at]-pt.GroundV[b.ret]-b.v0[k])/b.i[k])
-			t.gain[k] = (s.y0[k] - y[k]) / b.i[k]
+			t.gain[k] = (s.y0[k] - s.draw(k)) / b.i[k]
 		}
-	}
-	s.w.Net.SetBranchOpen(b.id, false)
-	if err == nil {
-		err = s.home()
+		s.w.Net.SetBranchOpen(b.id, false)
+		if err := s.home(); err != nil {
+			return t, err
+		}
 	}
 	for k := range s.volts {
 		near := -1
 		for j := range s.volts {
-			if known[j] && (near < 0 || math.Abs(s.volts[j]-s.volts[k]) < math.Abs(s.volts[near]-s.volts[k])) {
+			if t.known[j] && (near < 0 || math.Abs(s.volts[j]-s.volts[k]) < math.Abs(s.volts[near]-s.volts[k])) {
 				near = j
 			}
 		}
 		if near >= 0 {
-			t.ohms[k], t.gain[k] = t.ohms[near], t.gain[near]
+			t.ohms[k] = t.ohms[near]
 		}
 	}
 	s.nodes[at] = t
-	return t, err
+	return t, nil
 }
 
 // leastProbeA: a branch that carries less tells nothing of its node.

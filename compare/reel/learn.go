@@ -7,7 +7,6 @@ import (
 	"slices"
 
 	"sealworthy/compare/plan"
-	"sealworthy/compare/wiring"
 )
 
 // Learner has the observations of one build ready, so that leaving out each
@@ -27,7 +26,11 @@ type Learner struct {
 type observed struct {
 	Observation
 	*sense
-	meter int
+	meter  int
+	number int // index in Learner.obs
+	// before are the earlier observations of the same group: what its pieces have
+	// on their own is the same in all of them.
+	before []again
 }
 
 // Learn makes what the healthy groups of a build tell of its reels, without the
@@ -84,7 +87,7 @@ func Prepare(p *plan.Plan, obs []Observation, o Options) (*Learner, error) {
 			m = len(l.meters)
 			l.meters = append(l.meters, x.Meter)
 		}
-		l.obs = append(l.obs, observed{x, sn, m})
+		l.obs = append(l.obs, observed{Observation: x, sense: sn, meter: m, number: len(l.obs), before: l.again(x.Group, sn)})
 		l.setHalfV, l.tempHalfC, l.seriesHalf = max(l.setHalfV, x.SetHalfV), max(l.tempHalfC, x.AmbientHalfC), max(l.seriesHalf, x.SeriesHalfOhm)
 	}
 	l.factors = s.factors
@@ -141,9 +144,7 @@ func (l *Learner) Without(group string) *Learned {
 	k := len(l.factors)
 	st := l.start()
 	found := l.shares(obs, st)
-	for i := range obs {
-		st.update(l.row(&obs[i], found), obs[i].AmpsA-obs[i].amps, l.noise(&obs[i], found))
-	}
+	l.take(st, obs, found)
 	touched := l.touched(obs)
 	var keep []int
 	for i, f := range l.factors {
@@ -213,18 +214,6 @@ func (l *Learner) row(o *observed, f found) []float64 {
 	return h
 }
 
-// noise is the variance of what an observation shares with no other, A^2.
-func (l *Learner) noise(o *observed, f found) float64 {
-	v := o.own + o.curve + o.UA*o.UA
-	for _, p := range o.pulls {
-		v += p.square * (1 - f.of(l.factors[p.factor]).own(p.share)) / 3
-	}
-	if l.o.Weighted {
-		v /= o.PHealthy
-	}
-	return v
-}
-
 // update takes one observation in: what differs from the expectation, A, its
 // row and its noise.
 func (st *state) update(h []float64, differs, noise float64) {
@@ -257,58 +246,6 @@ func (l *Learner) touched(obs []observed) []bool {
 		}
 	}
 	return t
-}
-
-// ofLights reports a factor of what reels hold: LEDs, resistors, whole parts.
-func ofLights(k wiring.ParamKind) bool {
-	return k == wiring.BranchSpread || k == wiring.BranchOhms || k == wiring.LEDVolts
-}
-
-// reels sums up by reel, in the order of the plan.
-func (l *Learner) reels(out *Learned, obs []observed, st *state, f found) {
-	for _, name := range f.order {
-		r := Reel{Reel: name, Share: f.by[name].Share}
-		g := make([]float64, len(st.mean))
-		n := 0.0
-		for i := range obs {
-			o := &obs[i]
-			// A reel of which the group has next to nothing would divide by it.
-			if of := o.of[name]; of > 0.01 && !slices.Contains(r.Groups, o.Group) {
-				r.Groups = append(r.Groups, o.Group)
-				n++
-				for _, p := range o.pulls {
-					if k := l.factors[p.factor]; k.Reel == name && ofLights(k.Kind) {
-						g[p.factor] += p.sum * math.Sqrt(f.of(k).common(p.share)) / (o.amps * of)
-					}
-				}
-			}
-		}
-		if n == 0 {
-			continue
-		}
-		for i := range g {
-			if g[i] == 0 {
-				continue
-			}
-			g[i] /= n
-			r.Rel += g[i] * st.mean[i]
-		}
-		v := 0.0
-		for i := range g {
-			for j := range g {
-				v += g[i] * g[j] * st.cov[i][j]
-			}
-		}
-		r.U = math.Sqrt(math.Max(0, v))
-		for _, pg := range l.p.Groups {
-			for _, lt := range pg.Lights {
-				if lt.Reel == name && !slices.Contains(r.Parts, lt.Part) {
-					r.Parts = append(r.Parts, lt.Part)
-				}
-			}
-		}
-		out.Reels = append(out.Reels, r)
-	}
 }
 
 // bench keeps the joint distribution with meter, supply and room.

@@ -66,6 +66,38 @@ func TestLeavesOut(t *testing.T) {
 	}
 }
 
+// Measuring one group again, or at another voltage, is no second group: its
+// pieces' own deviations are the same. Yet a second voltage tells resistors from LEDs.
+func TestAgain(t *testing.T) {
+	p := groupsOf(2, chain(10, 3, 330, 0.05, 0.15, 0.5))
+	o := Options{Shares: AsPlanned}
+	once := seenAs(t, p, "windows 1", 0.95)
+	once.UA = 0.0005 * once.AmpsA
+	twice := learn(t, p, []Observation{once, once, once, once}, "", o)
+	one := learn(t, p, []Observation{once}, "", o)
+	near(t, "u of the same four times", twice.Reels[0].U, one.Reels[0].U, 0.01*one.Reels[0].U)
+	low := once
+	low.Volts = 10
+	s, err := newSenses(p).of(Observation{Group: "windows 1", Volts: 10, AmbientC: 25})
+	if err != nil {
+		t.Fatal(err)
+	}
+	low.ExpectedA, low.AmpsA, low.UA = s.amps, 0.9*s.amps, 0.0005*s.amps
+	both := learn(t, p, []Observation{once, low}, "", o)
+	if both.Reels[0].U < 0.6*one.Reels[0].U || both.Reels[0].Share.Groups != 1 {
+		t.Errorf("two voltages of one group: %+v, one %+v", both.Reels[0], one.Reels[0])
+	}
+	for i, f := range both.Factors {
+		if f.Kind == wiring.BranchOhms && !(f.SD < 0.97*one.Factors[i].SD) {
+			t.Errorf("resistors: ± %g by one voltage, ± %g by two", one.Factors[i].SD, f.SD)
+		}
+	}
+	// The order doesn't matter.
+	other := learn(t, p, []Observation{low, once}, "", o)
+	near(t, "mean in another order", other.Reels[0].Rel, both.Reels[0].Rel, 1e-6)
+	near(t, "u in another order", other.Reels[0].U, both.Reels[0].U, 1e-6)
+}
+
 // Unsure groups don't count, or count for less.
 func TestHealth(t *testing.T) {
 	p := groupsOf(3, smd(10, 1, 2.95, 820, 0.15, 0.5))

@@ -21,11 +21,25 @@ type pull struct {
 	square float64 // A^2
 }
 
+// piece is one parameter of one piece.
+type piece struct {
+	kind                                  wiring.ParamKind
+	group, board, joint, ret, branch, led int
+}
+
+// own is what one piece's own deviation does to a draw: dI/dx HalfWidth, A.
+type own struct {
+	factor int // -1: common to nothing
+	share  float64
+	a      float64
+}
+
 // sense is how a group's draw answers to all that is uncertain.
 type sense struct {
 	amps       float64 // with every part nominal
 	pulls      []pull
 	own        float64 // A^2: variance of what is common to nothing
+	each       map[piece]own
 	perV, perK float64 // A by V at the source, A by kelvin
 	perOhm     float64 // A by ohm in series
 	curve      float64 // A^2: variance of what a straight line misses
@@ -204,7 +218,7 @@ func (s *senses) of(o Observation) (*sense, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &sense{}
+	out := &sense{each: map[piece]own{}}
 	if out.amps, err = r.amps(); err != nil {
 		return nil, err
 	}
@@ -231,8 +245,10 @@ func (s *senses) of(o Observation) (*sense, error) {
 		if a == 0 || q.Value.HalfWidth <= hair {
 			continue
 		}
+		id := piece{q.Kind, q.Group, q.Board, q.Joint, q.Return, q.Branch, q.LED}
 		if share == 0 {
 			out.own += a * a / 3
+			out.each[id] = own{-1, 0, a}
 			continue
 		}
 		steps[i] = math.Copysign(q.Value.HalfWidth*math.Sqrt(share/3), a)
@@ -245,6 +261,7 @@ func (s *senses) of(o Observation) (*sense, error) {
 		}
 		out.pulls[k].sum += a
 		out.pulls[k].square += a * a
+		out.each[id] = own{int(key[0]), share, a}
 	}
 	if out.perV, err = r.slope(0.01, func(by float64) { r.volts = o.Volts + by }); err != nil {
 		return nil, err

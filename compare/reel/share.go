@@ -179,7 +179,9 @@ func (l *Learner) likelihood(obs []observed, st *state, f found) float64 {
 				v[i][j] += x * h[j][a]
 			}
 		}
-		v[i][i] += l.noise(&obs[i], f)
+		for j := range i + 1 {
+			v[i][j] += l.noise(&obs[i], &obs[j], f)
+		}
 	}
 	cholesky(v, chol)
 	sum := 0.0
