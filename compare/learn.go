@@ -43,7 +43,7 @@ func observationOf(f Finding) (reel.Observation, bool) {
 // learn prepares what healthy rows tell of their reels; nil where nothing is shared.
 func (j *Judge) learn(rows map[string][]Finding) *reel.Learner {
 	obs := j.observations(rows)
-	if len(obs) < 2 || j.PlanOnly {
+	if len(obs) == 0 || j.PlanOnly {
 		return nil
 	}
 	l, err := reel.Prepare(j.Expected.Plan, obs, reel.Options{})

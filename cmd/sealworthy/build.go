@@ -18,6 +18,7 @@ import (
 const (
 	planFile   = "plan.toml"
 	benchFile  = "bench.toml"
+	reelFile   = "reels.toml"
 	readingDir = "readings"
 	sheetFile  = "sheet.html"
 )

@@ -39,6 +39,11 @@ the words), 3 keep open, 4 not settled.`)
 		return exitOf(cs), writeJSON(e.stdout, cs)
 	}
 	sayFindings(e.stdout, colour(e), cs, *all)
+	l, err := b.learned(e)
+	if err != nil {
+		return exitFailure, err
+	}
+	sayReels(e.stdout, l, rest[0], *all)
 	if !anyReading(cs) {
 		fmt.Fprintln(e.stdout, "\nNothing was measured yet: sealworthy measure", quoted(rest[0]))
 	}
