@@ -112,6 +112,13 @@ func (g *Guide) Judge(r capture.StepRecord) []capture.Said {
 	}
 	var out []capture.Said
 	for _, f := range fs {
+		if g.judge.isExtra(r) {
+			// One of several readings: they are weighed together, later.
+			x := Say(Finding{Group: f.Group, Verdict: InBand, MeasuredA: f.MeasuredA, MeasuredU: f.MeasuredU, Readings: f.Readings, Band: f.Band})
+			x.Verdict = "read"
+			out = append(out, x)
+			continue
+		}
 		f = g.sharper(f)
 		out = append(out, Say(f))
 	}

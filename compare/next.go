@@ -26,6 +26,9 @@ const enoughP = 0.9
 // leastBits: a measurement that is expected to tell less isn't worth its effort.
 const leastBits = 0.05
 
+// partBits: a voltage that is expected to tell as much parts what looks alike so far.
+const partBits = 0.2
+
 // Measurement is something that can be measured or looked at next.
 type Measurement struct {
 	Group  string  `json:"group"`
@@ -94,7 +97,11 @@ func (j *Judge) doubt(g plan.Group, f Finding, eye Eye, clipped string) Doubt {
 	}
 	d.Healthy = w.result.None
 	d.Causes = j.causesOf(w, Finding{Verdict: Low})
+	d.Next = append(j.voltsNext(g, f, eye, clipped), j.lookNext(g, f, eye, w)...)
+	// A class of look-alikes stands for one cause only if no voltage parts it.
+	parts := slices.ContainsFunc(d.Next, func(m Measurement) bool { return m.Volts > 0 && m.Bits >= partBits })
 	switch {
+	case parts:
 	case f.Verdict == CantTell && w.result.None > 0.5:
 		// Probably nothing is wrong; but to close, the loss of one light must be excluded.
 	case w.result.Unknown > enoughP:
@@ -103,9 +110,9 @@ func (j *Judge) doubt(g plan.Group, f Finding, eye Eye, clipped string) Doubt {
 		d.Settled, d.Answer = true, j.cause(w, w.result.Classes[0]).Text
 	}
 	if d.Settled {
+		d.Next = nil
 		return d
 	}
-	d.Next = append(j.voltsNext(g, f, eye, clipped), j.lookNext(g, f, eye, w)...)
 	slices.SortStableFunc(d.Next, func(a, b Measurement) int { return cmp.Compare(b.PerEffort(), a.PerEffort()) })
 	if len(d.Next) == 0 {
 		d.Next = wordsOnly(f)

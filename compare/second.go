@@ -122,7 +122,7 @@ func VoltsStep(p *plan.Plan, b *budget.Budget, o StepOptions, group string, volt
 	if volts <= 0 || volts > top+1e-9 {
 		return capture.Step{}, fmt.Errorf("group %q: %.2f V is not between 0 and its %.2f V", group, volts, top)
 	}
-	o.Sweep, o.OneVoltage, m.o = false, true, o
+	m.o.Sweep, m.o.OneVoltage = false, true
 	steps, err := m.feed(f)
 	if err != nil {
 		return capture.Step{}, err

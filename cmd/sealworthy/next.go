@@ -242,4 +242,10 @@ func sayDoubts(w io.Writer, k ink, ds []compare.Doubt) {
 	}
 }
 
-func chance(p float64) string { return fmt.Sprintf("%.0f %%", 100*p) }
+// chance is a probability in words; nothing is certain.
+func chance(p float64) string {
+	if p > 0.99 {
+		return "over 99 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}
