@@ -297,7 +297,7 @@ func (j *Judge) cause(w weighed, c posterior.Class) Cause {
 	}
 	edit := ""
 	switch x := c.Suspect; {
-	case x == nil:
+	case x == nil || !w.suspected(c):
 	case r.Fault.Kind == x.Kind:
 		text, edit = x.Text(), x.Edit()
 	default:
@@ -314,6 +314,23 @@ func (j *Judge) cause(w weighed, c posterior.Class) Cause {
 		text = fmt.Sprintf("in %q: %s", c.Fault.Group, text)
 	}
 	return Cause{Name: string(r.Fault.Kind), Kinds: kindNames(c.Kinds), Text: text, Place: fault.Place(j.Expected.Plan, r.Fault), P: round2(c.P), Edit: edit}
+}
+
+// suspectShare of a class must be the plan's, for the plan to be named with it: a
+// light that was counted dark leaves next to nothing.
+const suspectShare = 0.05
+
+func (w weighed) suspected(c posterior.Class) bool {
+	if c.Fault.Kind == c.Suspect.Kind {
+		return true
+	}
+	p := 0.0
+	for _, m := range c.Members {
+		if m < len(w.result.Weighed) && w.ensemble.Hypotheses[m].Suspect != nil {
+			p += w.result.Weighed[m]
+		}
+	}
+	return p >= suspectShare*c.P
 }
 
 // planFirst puts the plan before the light: to count costs nothing. The change to

@@ -113,6 +113,11 @@ func (j *Judge) doubt(g plan.Group, f Finding, eye Eye, clipped string) Doubt {
 		d.Next = nil
 		return d
 	}
+	if f.Verdict == InBand {
+		d.Next = append(d.Next, Measurement{Group: g.Name, Look: true, Effort: effortLook,
+			What: fmt.Sprintf("its current is as it should be, but of %q was said: %s. Put it right, look again, and say what you see", g.Name, f.Seen)})
+		d.Causes = nil
+	}
 	slices.SortStableFunc(d.Next, func(a, b Measurement) int { return cmp.Compare(b.PerEffort(), a.PerEffort()) })
 	if len(d.Next) == 0 {
 		d.Next = wordsOnly(f)
