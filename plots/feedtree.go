@@ -162,11 +162,14 @@ func (d FeedTreeData) draw(c *canvas, depth []int) {
 		if n.Suspect != "" {
 			ink = c.Colours.Bad
 		}
+		// The upright is shared with what hangs beside it: only the way to the side
+		// is the suspect's own.
 		if p, ok := d.parent(i); n.From != "" && ok {
 			// As thick as the root of the current, so that the least is still seen.
 			wide := 0.6 + 3.4*math.Sqrt(math.Abs(n.CurrentA)/max(most, 1e-12))
 			px := d.x(c, depth[p])
-			c.line(ink, wide, px, ys[p]-0.5*c.TextPt, px, ys[i], d.x(c, depth[i])-0.5*c.TextPt, ys[i])
+			c.line(c.Colours.Faint, wide, px, ys[p]-0.5*c.TextPt, px, ys[i], px+0.5*wide, ys[i])
+			c.line(ink, wide, px, ys[i], d.x(c, depth[i])-0.5*c.TextPt, ys[i])
 		}
 	}
 	for i, n := range d.Nodes {

@@ -50,7 +50,7 @@ func LevelsOf(b *budget.Budget, s capture.StepRecord) []Level {
 	}
 	var out []Level
 	for _, l := range f.Levels {
-		if !l.Usual || !clipped(l.Outputs, s.Step.Outputs) {
+		if !l.Usual || !clipped(l.Outputs, s.Step.Outputs) || len(l.Groups) == 0 && f.Board && steadyAt(f, s.Step.Pace) {
 			continue
 		}
 		name := ""
@@ -62,6 +62,11 @@ func LevelsOf(b *budget.Budget, s capture.StepRecord) []Level {
 		out = append(out, Level{name, compare.Band{LowA: l.Draw.LowA, HighA: l.Draw.HighA, Coverage: b.Coverage}})
 	}
 	return out
+}
+
+// steadyAt tells whether a board doesn't blink at a pace: then it is never dark.
+func steadyAt(f budget.Feed, pace string) bool {
+	return slices.ContainsFunc(f.Paces, func(p budget.PaceDraw) bool { return p.Pace == pace && p.PeriodS == 0 })
 }
 
 // clipped tells whether all lit outputs are among those connected; none named means all.

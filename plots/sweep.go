@@ -143,8 +143,12 @@ func (d SweepData) draw(c *canvas) error {
 		bottom += c.leading(say)
 	}
 	say := c.small()
-	c.text(say, margin, bottom, left, "The shaded band in the lower part is two standard deviations of a point; a point near the lowest voltage of a board has none and decides nothing.")
-	bottom += c.leading(say) + margin/2
+	note := c.lines(say, "The shaded band in the lower part is two standard deviations of a point; a point near the lowest voltage of a board has none and decides nothing.", c.w-2*margin)
+	for i := len(note) - 1; i >= 0; i-- {
+		c.text(say, margin, bottom, left, note[i])
+		bottom += c.leading(say)
+	}
+	bottom += margin / 2
 	upper, err := d.upper(c)
 	if err != nil {
 		return err

@@ -23,6 +23,9 @@ type TraceData struct {
 	Overloads []float64
 	// SettledS is when the trace begins that is judged; NaN: it never settled.
 	SettledS float64
+	// FromS is where the picture begins: of a model that warms up for minutes
+	// nothing before it had settled is drawn.
+	FromS float64
 	// TrippedS is when it was switched off by limit, ramp or watch; NaN: it wasn't.
 	TrippedS float64
 	// Levels are where a healthy draw lies: one for steady lights, lit and dark
@@ -71,6 +74,9 @@ func TraceOf(r capture.StepRecord, instrument string, levels []Level) (TraceData
 	since := func(t time.Time) float64 { return t.Sub(r.Began).Seconds() }
 	if !r.Settled.IsZero() {
 		d.SettledS = since(r.Settled)
+	}
+	if whole && finite(d.SettledS) {
+		d.FromS = d.SettledS
 	}
 	if r.Outcome == capture.Tripped {
 		d.TrippedS = since(r.Ended)
@@ -221,8 +227,8 @@ func (d TraceData) limits() (toS, lowA, highA float64) {
 	if highA <= 0 {
 		highA = max(1e-3, -lowA) // nothing drawn: a flat line at zero, on an axis of 1 mA
 	}
-	if toS <= 0 {
-		toS = 1
+	if toS <= d.FromS {
+		toS = d.FromS + 1
 	}
 	return toS, lowA * 1.08, highA * headroom
 }

@@ -98,7 +98,7 @@ func (d TraceData) plot(c *canvas) (*plot.Plot, error) {
 		if least := (highA - lowA) * 1e3 / 300; hi-lo < least { // else nothing would be seen of it
 			lo, hi = (lo+hi-least)/2, (lo+hi+least)/2
 		}
-		band, err := plotter.NewPolygon(plotter.XYs{{X: 0, Y: lo}, {X: toS, Y: lo}, {X: toS, Y: hi}, {X: 0, Y: hi}})
+		band, err := plotter.NewPolygon(plotter.XYs{{X: d.FromS, Y: lo}, {X: toS, Y: lo}, {X: toS, Y: hi}, {X: d.FromS, Y: hi}})
 		if err != nil {
 			return nil, err
 		}
@@ -123,7 +123,7 @@ func (d TraceData) plot(c *canvas) (*plot.Plot, error) {
 		p.Add(m)
 	}
 	// After the last Add, which would widen them.
-	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, toS, 1e3*lowA, 1e3*highA
+	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = d.FromS, toS, 1e3*lowA, 1e3*highA
 	return p, nil
 }
 
@@ -132,7 +132,7 @@ func (d TraceData) lines(c *canvas, p *plot.Plot, toS float64) error {
 	columns := int(c.w)
 	dots := len(d.Samples) <= columns/2
 	for _, seg := range d.segments() {
-		seg = thin(seg, 0, toS, columns)
+		seg = thin(seg, d.FromS, toS, columns)
 		at := make(plotter.XYs, len(seg))
 		for i, x := range seg {
 			at[i] = plotter.XY{X: x.S, Y: 1e3 * x.A}

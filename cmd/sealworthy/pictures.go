@@ -52,6 +52,9 @@ func levels(exp *compare.Expected, l compare.Leads) func(capture.StepRecord) []p
 
 // drawable: a step of which a picture can be made.
 func drawable(r capture.StepRecord) bool {
+	if r.Step.Kind == capture.Whole && !forRecord(r) && r.Outcome != capture.Tripped {
+		return false
+	}
 	return (r.Step.Kind == capture.Power || r.Step.Kind == capture.Whole) && len(r.Readings) > 0
 }
 

@@ -133,7 +133,9 @@ func (b build) plotReturn(dir, format string, files []string) ([]string, error) 
 		suspected[c.Place] = string(c.Best().Class)
 	}
 	x, err = draw(dir, "feed-tree-returned", format, func(w io.Writer, f plots.Format) error {
-		return plots.FeedTree(w, f, plots.DefaultStyle(), plots.FeedTreeOf(bud, suspected))
+		d := plots.FeedTreeOf(bud, suspected)
+		d.Title, d.Simulated = b.plan.Build+": feed tree, with what is suspected since it came back", k.Diagnosis.Simulated
+		return plots.FeedTree(w, f, plots.DefaultStyle(), d)
 	})
 	return append(files, x), err
 }

@@ -142,12 +142,15 @@ func severalBlink(r capture.StepRecord) bool {
 	}
 	switch r.Step.Kind {
 	case capture.Whole:
-		return true
+		return forRecord(r)
 	case capture.Power:
 		return r.Step.Way == capture.Joined || r.Step.Board != "" && len(r.Step.Groups) > 1 && len(r.Step.Outputs) == 0
 	}
 	return false
 }
+
+// forRecord: the whole model at a pace, and not a look at it on the way there.
+func forRecord(r capture.StepRecord) bool { return strings.HasPrefix(r.Step.ID, "whole/") }
 
 func blinkersTitle(r capture.StepRecord) string {
 	title := r.Step.Feed

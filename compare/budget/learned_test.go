@@ -56,7 +56,7 @@ func TestLearnedMovesTheBand(t *testing.T) {
 	other.Reel = "reel of June"
 	p.Groups[3].Lights = []plan.Light{other}
 	at := still
-	at.Trials = 20000
+	at.Trials = 8000
 	before := of(t, p, at)
 	l := learn(t, p, healthy(t, p, at, rep, 0.95, 0.96), "", reel.Options{Shares: reel.AsPlanned})
 	at.Learned = l

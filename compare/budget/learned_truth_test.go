@@ -12,8 +12,8 @@ import (
 )
 
 // bought draws every part of a plan and gives what each group then draws alone
-// at 12 V, exactly.
-func bought(t *testing.T, p *plan.Plan, share float64, rnd *rand.Rand) []float64 {
+// at some volts, exactly.
+func bought(t *testing.T, p *plan.Plan, share, volts float64, rnd *rand.Rand) []float64 {
 	t.Helper()
 	w, err := wiring.Build(p, "main", wiring.Options{})
 	if err != nil {
@@ -35,7 +35,7 @@ func bought(t *testing.T, p *plan.Plan, share float64, rnd *rand.Rand) []float64
 	for g := range out {
 		w.SetAll(false)
 		w.SetOn(g, true)
-		if err := w.Solve(circuit.Source{EmfV: 12}); err != nil {
+		if err := w.Solve(circuit.Source{EmfV: volts}); err != nil {
 			t.Fatal(err)
 		}
 		out[g] = w.JackAmps(w.Point)
@@ -54,29 +54,33 @@ func TestLearnedAgainstTruth(t *testing.T) {
 	}
 	const n, rep = 7, 0.0005
 	for _, c := range []struct {
-		name string
-		l    plan.Light
-		is   float64 // share as it is; planned is 0.5
+		name  string
+		l     plan.Light
+		is    float64 // share as it is; planned is 0.5
+		volts float64
 	}{
-		{"SMD ±30 %", kinds[0].light(10, 0.5), 0.5},
-		{"1 white + 1k", kinds[2].light(10, 0.5), 0.5},
-		{"3 white + 330R", kinds[3].light(10, 0.5), 0.5},
-		{"3 white + 330R, share 0.8", kinds[3].light(10, 0.5), 0.8},
-		{"3 white + 120R", own(10, 3, led("white", 3.4, 0.15, 0.5), 120, 0.05, 0.5), 0.5},
+		{"SMD ±30 %", kinds[0].light(10, 0.5), 0.5, 12},
+		{"1 white + 1k", kinds[2].light(10, 0.5), 0.5, 12},
+		{"3 white + 330R", kinds[3].light(10, 0.5), 0.5, 12},
+		{"3 white + 330R, share 0.8", kinds[3].light(10, 0.5), 0.8, 12},
+		{"3 white + 120R", own(10, 3, led("white", 3.4, 0.15, 0.5), 120, 0.05, 0.5), 0.5, 12},
+		{"3 white + 330R at 9.5 V", kinds[3].light(10, 0.5), 0.5, 9.5},
+		{"3 white + 330R at 8.5 V", kinds[3].light(10, 0.5), 0.5, 8.5},
 	} {
 		c.l.BranchSpread.HalfWidth *= 2
 		p := fleet(n, c.l)
 		rnd := rand.New(rand.NewPCG(11, 12))
 		at := still
+		at.Volts = c.volts
 		at.Trials, at.FeedsOnly, at.Terminals = 400, true, []string{p.Groups[n-1].Name}
 		expected := of(t, p, at).Groups[0].Lit
 		sq, sum, sharper := 0.0, 0.0, 0.0
 		out := 0
 		for range builds {
-			a := bought(t, p, c.is, rnd)
+			a := bought(t, p, c.is, c.volts, rnd)
 			var obs []reel.Observation
 			for i, g := range p.Groups {
-				obs = append(obs, reel.Observation{Group: g.Name, Volts: 12, AmpsA: a[i] * (1 + rep*rnd.NormFloat64()), UA: rep * a[i],
+				obs = append(obs, reel.Observation{Group: g.Name, Volts: c.volts, AmpsA: a[i] * (1 + rep*rnd.NormFloat64()), UA: rep * a[i],
 					ExpectedA: expected.MeanA, PHealthy: 1, SetHalfV: 1e-9, AmbientHalfC: 1e-9})
 			}
 			at.Learned = learn(t, p, obs, p.Groups[n-1].Name, reel.Options{})

@@ -127,7 +127,7 @@ func reversedWords(g plan.Group, f Fault, what string) string {
 	}
 	switch {
 	case f.LED >= len(series) || !series[f.LED].Conducts:
-		return "one LED of " + what + " is turned round: its branch is dark; compare its mark with its neighbours'"
+		return "one LED of " + what + " is turned round: its branch is dark; compare its mark with its neighbours', and try it by itself before you trust it again"
 	case len(series) > 1:
 		return "one LED of " + what + " is turned round: it conducts through its protection diode, so the draw is high; it is dark and its neighbours in the chain are too bright"
 	}

@@ -19,7 +19,10 @@ func TestSuspectsAreTheirChange(t *testing.T) {
 		src []byte
 		p   *plan.Plan
 	}{{ship, shipPlan}, {[]byte(reversible), parsed(t, reversible)}} {
-		for _, g := range c.p.Groups {
+		for k, g := range c.p.Groups {
+			if raceEnabled && k%4 > 0 {
+				continue
+			}
 			ss := fault.Suspects(c.p, c.src, g.Name, plan.Options{})
 			if len(ss) > 30 {
 				t.Errorf("%s: %d suspects", g.Name, len(ss))

@@ -14,8 +14,7 @@ const (
 	defaultLimitA    = 3.0
 	leastLimitA      = 0.001
 	copperPerK       = 0.00393 // at 20 degC, annealed (IEC 60028)
-	modelRel         = 0.005   // what the device model itself is off, of the draw: common practice, no source
-	modelCorrelation = 0.9     // of that, between two voltages
+	modelCorrelation = 0.9     // of what the device model is off, between two voltages
 )
 
 func (b Bench) ambient() float64 {

@@ -19,7 +19,7 @@ func window(count int) *plan.Plan { return onJack(light("white", 1, count, 1000,
 func TestOneReadingReducesToTheRuleOfASingleNumber(t *testing.T) {
 	e := ensemble(t, mixed(0.5), []float64{12}, Bench{}, Options{Seed: 1})
 	r := Reading{Volts: 12, U: 2e-4, GainU: 0.003}
-	u := math.Sqrt(e.HealthyU[0]*e.HealthyU[0] + r.U*r.U + (r.GainU*r.GainU+modelRel*modelRel)*e.HealthyA[0]*e.HealthyA[0])
+	u := math.Sqrt(e.HealthyU[0]*e.HealthyU[0] + r.U*r.U + (r.GainU*r.GainU+e.priors.Model*e.priors.Model)*e.HealthyA[0]*e.HealthyA[0])
 	least := math.Inf(1)
 	for _, x := range e.interest {
 		least = math.Min(least, math.Abs(x.delta[0]))
@@ -73,10 +73,11 @@ func TestChiLimitKeepsTheFalseAlarm(t *testing.T) {
 // TestJointFalseAlarm draws readings of healthy groups from the very law that the
 // rule assumes: no more may fail than by a single reading, 1 in 1000.
 func TestJointFalseAlarm(t *testing.T) {
+	statistics(t)
 	e := ensemble(t, mixed(0.5), []float64{12, 6, 8.5}, Bench{}, Options{Seed: 1})
 	trials := 10000
 	if long() {
-		trials = 1000000
+		trials = 300000
 	}
 	for _, n := range []int{1, 2, 3} {
 		r := rand.New(rand.NewPCG(uint64(n), 5))

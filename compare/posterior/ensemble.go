@@ -77,6 +77,9 @@ func New(p *plan.Plan, groups []string, volts []float64, b Bench, o Options) (*E
 	if o.Samples < 0 || o.Samples > mostSamples {
 		return nil, fmt.Errorf("%d trials: expected 0 (for %d) up to %d", o.Samples, defaultSamples, mostSamples)
 	}
+	if o.Linear && len(o.AsBuilt) > 0 {
+		return nil, fmt.Errorf("readings as built need trials: leave linear out")
+	}
 	if o.Samples == 0 {
 		o.Samples = defaultSamples
 	}
@@ -94,13 +97,16 @@ func New(p *plan.Plan, groups []string, volts []float64, b Bench, o Options) (*E
 	if o.Linear {
 		m, err = s.linear(vs, d)
 	} else {
-		m, err = s.sampled(vs, d, o.Samples, o.Seed)
+		m, err = s.sampled(vs, d, o.Samples, o.Seed, len(o.AsBuilt) > 0)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("the draw of %q with its tolerances: %w", groups[0], err)
 	}
 	e := &Ensemble{Groups: slices.Clone(groups), Volts: slices.Clone(volts), Hypotheses: hs, Lights: l.of, priors: l.pr, bench: b, m: m}
 	if e.perV, err = s.slopes(); err != nil {
+		return nil, err
+	}
+	if err := e.asBuilt(o.AsBuilt); err != nil {
 		return nil, err
 	}
 	e.interest = s.interests(hs, vs, m)

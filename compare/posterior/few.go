@@ -95,6 +95,9 @@ func (f *few) close(m *moments) {
 				rest[t*n+k] = f.with[(j*trials+t)*n+k] - mw - slope[k]*(f.y[t*n+k]-my)
 			}
 		}
+		if m.follows != nil {
+			m.follows[1+vi] = m.follows[0].scaled(slope)
+		}
 		for a := range n {
 			for b := range n {
 				c := 0.0

@@ -52,3 +52,11 @@ func ensemble(t testing.TB, p *plan.Plan, volts []float64, b Bench, o Options) *
 	}
 	return e
 }
+
+// statistics are left to runs without the race detector.
+func statistics(t *testing.T) {
+	t.Helper()
+	if underRace {
+		t.Skip("statistics run without the race detector")
+	}
+}

@@ -136,9 +136,9 @@ func (e *Ensemble) predict(v *view, m *moment, k int, r Reading) (mean, sd float
 	own := r.U*r.U + j*j
 	same := func(a, b int) float64 {
 		if a == b {
-			return modelRel * modelRel
+			return v.model * v.model
 		}
-		return modelRel * modelRel * modelCorrelation
+		return v.model * v.model * modelCorrelation
 	}
 	mean = m.mean[k]
 	variance := m.cov[k*e.m.n+k] + (same(k, k)+r.GainU*r.GainU)*mean*mean

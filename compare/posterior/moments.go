@@ -21,6 +21,9 @@ type moments struct {
 	healthy moment
 	some    moment // healthy, over the trials that have all variants
 	of      []moment
+	// follows are by healthy first, then variant; nil unless as-built readings are given.
+	follows []follow
+	plain   []float64 // mean deviation of the healthy draw from nominal
 }
 
 func newMoments(n, variants int) *moments {
@@ -81,6 +84,8 @@ const someTrials = 4
 func (m *moments) close(s *side, vs []*variant, trials, some int) {
 	m.healthy.close(float64(trials))
 	m.some.close(float64(some))
+	m.plain = slices.Clone(m.healthy.mean)
+	m.closeFollow(-1, m.plain, m.plain, float64(trials))
 	ratio, shift := make([]float64, m.n), make([]float64, m.n)
 	for k := range m.n {
 		ratio[k] = 1
@@ -97,6 +102,7 @@ func (m *moments) close(s *side, vs []*variant, trials, some int) {
 		x := &m.of[i]
 		if v.some {
 			x.close(float64(some))
+			m.closeFollow(i, x.mean, m.some.mean, float64(some))
 			for a := range m.n {
 				x.mean[a] += shift[a] * leftOf(s.y0[a], v.delta[a])
 				for b := range m.n {
@@ -105,11 +111,19 @@ func (m *moments) close(s *side, vs []*variant, trials, some int) {
 			}
 		} else {
 			x.close(float64(trials))
+			m.closeFollow(i, x.mean, m.plain, float64(trials))
 		}
 		for k := range m.n {
 			x.mean[k] += s.y0[k] + v.delta[k]
 		}
 		x.unevenBy(v)
+	}
+}
+
+// closeFollow closes what follows of a variant; -1: of the healthy draw.
+func (m *moments) closeFollow(i int, mean, healthy []float64, trials float64) {
+	if m.follows != nil {
+		m.follows[1+i].close(mean, healthy, trials)
 	}
 }
 
@@ -157,6 +171,9 @@ func (m *moments) scaled(i int, s *side, v *variant) {
 		}
 	}
 	to.widen(v.rel, v.delta)
+	if m.follows != nil {
+		m.follows[1+i] = m.follows[0].scaled(f)
+	}
 }
 
 // severities are how bad things may get against their nominal effect where what

@@ -129,6 +129,7 @@ func TestNominalEffectsAreThoseOfTheWholeCircuit(t *testing.T) {
 // TestMomentsAgreeWithNaiveTrials compares mean and standard deviation of each
 // kind of fault with trials in which the whole circuit is solved with the fault in it.
 func TestMomentsAgreeWithNaiveTrials(t *testing.T) {
+	statistics(t)
 	trials := 1500
 	if long() {
 		trials = 30000
@@ -199,6 +200,7 @@ func TestMomentsAgreeWithNaiveTrials(t *testing.T) {
 // against those of a prototype on the same device model (invented data, two
 // independent ways: 1.2126 and 1.2118 mA, 2.107 and 2.104 mA).
 func TestSensitivitiesAgreeWithTrials(t *testing.T) {
+	statistics(t)
 	still := Bench{SetHalfV: 1e-9, AmbientHalfC: 1e-9}
 	samples := 10000
 	for _, x := range []struct {

@@ -13,6 +13,10 @@ type Options struct {
 	// Learned is what other groups of the build say of their reels; never from the
 	// group being judged (reel.Learner.Without). nil: nothing is learned.
 	Learned *reel.Learned
+	// AsBuilt are readings of the same groups from when they were known to be
+	// healthy; their U and GainU say how well their draw is known since. Their room,
+	// voltage and leads were as well known as those of the Bench, but others.
+	AsBuilt []Reading
 	// Suspects are ways in which the plan may be wrong, see fault.Suspects.
 	Suspects []fault.Suspect
 	// Linear takes sensitivities in place of trials: a hundredth of the time, and

@@ -16,7 +16,15 @@ type Priors struct {
 	None    float64 `toml:"none" json:"none"`       // nothing is wrong with a group
 	Unknown float64 `toml:"unknown" json:"unknown"` // something that is not in the list of faults
 	// Two is the weight of a second fault of the same kind beside a first one.
-	Two   float64     `toml:"two" json:"two"`
+	Two float64 `toml:"two" json:"two"`
+	// Model is what the device model itself is off, a standard uncertainty as a
+	// fraction of the draw: warm-up while it is read, the curve of a part between
+	// the points that are known of it.
+	Model float64 `toml:"model_error" json:"model_error"`
+	// Loose is how probable it is that all tolerances are half as much again as the
+	// plan has them. It costs a little sharpness and keeps what is stated honest
+	// where they are.
+	Loose float64     `toml:"loose_tolerances" json:"loose_tolerances"`
 	Fault FaultPriors `toml:"fault" json:"fault"`
 	Plan  PlanPriors  `toml:"plan" json:"plan"`
 	Joint JointPriors `toml:"joint" json:"joint"`
@@ -86,7 +94,7 @@ type EyePriors struct {
 // DefaultPriors suits a group of which nothing is said.
 func DefaultPriors() Priors {
 	return Priors{
-		None: 0.85, Unknown: 0.01, Two: 0.01,
+		None: 0.85, Unknown: 0.01, Two: 0.01, Model: 0.005, Loose: 0.1,
 		Fault: FaultPriors{
 			OpenBranch: .010, DarkSegment: .010, ReversedLED: .005, ShortedLED: .001, MissingOhms: .002,
 			DecadeOff: .003, BranchJoint: .002, BadJoint: .010, ExtraBranch: .003,
@@ -166,7 +174,7 @@ func (n number) wrong() string {
 
 // limits of the numbers that aren't weights from 0 to 1.
 var limits = map[string]number{
-	"none": {min: 0, max: 0.999999}, "unknown": {min: 1e-9, max: 0.5}, "two": {min: 0, max: 0.5},
+	"none": {min: 0, max: 0.999999}, "unknown": {min: 1e-9, max: 0.5}, "two": {min: 0, max: 0.5}, "model_error": {min: 0, max: 0.2}, "loose_tolerances": {min: 0, max: 0.9},
 	"joint.feed_ohms": {min: 0, max: 1e6, open: true}, "joint.feed_sigma": {min: 0, max: 5, open: true},
 	"joint.branch_ohms": {min: 0, max: 1e7, open: true}, "joint.branch_sigma": {min: 0, max: 5, open: true},
 	"eye.overlooked": {min: 0, max: 0.5}, "eye.invented": {min: 0, max: 0.5},

@@ -223,9 +223,11 @@ func PriorsText() string {
 
 // meanings of the keys, in a maker's words.
 var meanings = map[string]string{
-	"none":    "nothing is wrong",
-	"unknown": "something that is not in the lists below",
-	"two":     "a second fault of the same kind beside a first one, against the first alone",
+	"none":             "nothing is wrong",
+	"unknown":          "something that is not in the lists below",
+	"two":              "a second fault of the same kind beside a first one, against the first alone",
+	"model_error":      "not a probability: what the computed draw itself may be off, of the draw",
+	"loose_tolerances": "parts scatter half as much again as the plan says",
 
 	"fault":                       "Weights of faults.",
 	"fault.open_branch":           "for each branch: a joint off, a wire broken, an LED dead",

@@ -186,6 +186,7 @@ func reliability(t *testing.T, tol float64, plans, faults int) (all, named []bin
 // inference share the device model, so this is the best case. Builds are drawn by
 // the priors, with parts of the planned tolerance, half of it, and half as much again.
 func TestReliability(t *testing.T) {
+	statistics(t)
 	plans, faults := 6, 60
 	if long() {
 		plans, faults = 100, 2000

@@ -8,9 +8,14 @@ import (
 
 // sampled computes the moments of every variant, and of a healthy group, from
 // trials. Only the altered branch is solved again for each variant.
-func (s *side) sampled(vs []*variant, d *dice, trials int, seed uint64) (*moments, error) {
+func (s *side) sampled(vs []*variant, d *dice, trials int, seed uint64, follows bool) (*moments, error) {
 	n := len(s.volts)
 	m := newMoments(n, len(vs))
+	if follows {
+		for range len(vs) + 1 {
+			m.follows = append(m.follows, newFollow(n))
+		}
+	}
 	if err := s.home(); err != nil {
 		return nil, err
 	}
@@ -42,6 +47,9 @@ func (s *side) sampled(vs []*variant, d *dice, trials int, seed uint64) (*moment
 			}
 		}
 		m.healthy.add(diff)
+		if follows {
+			m.follows[0].add(diff, diff, d.c[d.factors:])
+		}
 		all := t%someTrials == 0
 		if all {
 			some++
@@ -67,6 +75,9 @@ func (s *side) sampled(vs []*variant, d *dice, trials int, seed uint64) (*moment
 				to.x[k] = diff[k] + v.gain[k]*(x-i) - v.delta[k]
 			}
 			to.add(to.x)
+			if follows {
+				m.follows[1+vi].add(to.x, diff, d.c[d.factors:])
+			}
 		}
 		if err := few.trial(t, y); err != nil {
 			return nil, err

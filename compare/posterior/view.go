@@ -13,7 +13,10 @@ type view struct {
 	y    []float64
 	u2   []float64 // variance of y's own
 	gain []float64 // relative, common
-	c, w []float64 // room to work in
+	// loose is how probable it is that tolerances are looseBy as wide.
+	loose float64
+	model float64   // what the device model is off, relative
+	c, w  []float64 // room to work in
 }
 
 // nearV: a reading counts for a voltage this near, and is taken there along the
@@ -51,7 +54,7 @@ func (e *Ensemble) look(rs []Reading) (*view, error) {
 		sumY[k] += w * (r.Amps - e.perV[k]*(r.Volts-e.Volts[k]))
 		sumG[k] += w * r.GainU
 	}
-	v := &view{}
+	v := &view{loose: e.priors.Loose, model: e.priors.Model}
 	for k := range n {
 		if sumW[k] > 0 {
 			v.at = append(v.at, k)
@@ -84,34 +87,54 @@ func ordered(rs []Reading) []Reading {
 
 // covariance fills into with that of the readings if m holds: plan and bench,
 // the model itself, the meter's common gain and each reading's own.
-func (v *view) covariance(m *moment, n int, into []float64) {
+func (v *view) covariance(m *moment, n int, into []float64) { v.scaledCovariance(m, n, 1, into) }
+
+// scaledCovariance is covariance with every tolerance times a factor.
+func (v *view) scaledCovariance(m *moment, n int, scale float64, into []float64) {
 	k := len(v.at)
 	for a := range k {
 		i := v.at[a]
 		for b := range a + 1 {
 			j := v.at[b]
-			c := m.cov[i*n+j] + (modelRel*modelRel*modelCorrelation+v.gain[a]*v.gain[b])*m.mean[i]*m.mean[j]
+			c := scale*scale*m.cov[i*n+j] + (v.model*v.model*modelCorrelation+v.gain[a]*v.gain[b])*m.mean[i]*m.mean[j]
 			if a == b {
-				c += modelRel*modelRel*(1-modelCorrelation)*m.mean[i]*m.mean[i] + v.u2[a]
+				c += v.model*v.model*(1-modelCorrelation)*m.mean[i]*m.mean[i] + v.u2[a]
 			}
 			into[a*k+b], into[b*k+a] = c, c
 		}
 	}
 }
 
-// logLikelihood is that of the readings if m holds: a multivariate normal density.
+// looseBy is by how much tolerances are too small where they are (common
+// practice, no source).
+const looseBy = 1.5
+
+// logLikelihood is that of the readings if m holds: a mixture of multivariate
+// normal densities, over what the tolerances may be.
 func (v *view) logLikelihood(m *moment, n int) float64 {
 	k := len(v.at)
 	if k == 0 {
 		return 0
 	}
-	v.covariance(m, n, v.c)
-	logDet := factor(v.c, k)
-	for a, i := range v.at {
-		v.w[a] = v.y[a] - m.mean[i]
+	sum, top := 0.0, math.Inf(-1)
+	for _, x := range [...]struct{ scale, weight float64 }{{1, 1 - v.loose}, {looseBy, v.loose}} {
+		if x.weight == 0 {
+			continue
+		}
+		v.scaledCovariance(m, n, x.scale, v.c)
+		logDet := factor(v.c, k)
+		for a, i := range v.at {
+			v.w[a] = v.y[a] - m.mean[i]
+		}
+		forward(v.c, k, v.w)
+		l := math.Log(x.weight) - 0.5*dot(v.w, v.w) - logDet
+		if l > top {
+			sum, top = sum*math.Exp(top-l)+1, l
+		} else {
+			sum += math.Exp(l - top)
+		}
 	}
-	forward(v.c, k, v.w)
-	return -0.5*dot(v.w, v.w) - logDet - 0.5*float64(k)*math.Log(2*math.Pi)
+	return top + math.Log(sum) - 0.5*float64(k)*math.Log(2*math.Pi)
 }
 
 // factor replaces the lower triangle of a covariance by its Cholesky factor and

@@ -49,7 +49,7 @@ func TestCoverage(t *testing.T) {
 	skipStatistics(t)
 	builds := 200
 	if long {
-		builds = 20000
+		builds = 6000
 	}
 	const rep = 0.0005
 	for _, planned := range []float64{0.5, 0.9} {

@@ -55,8 +55,15 @@ func (l *Learned) For(w *wiring.Wired) *Factors {
 	for c := range at {
 		at[c] = l.index(w.Factors[c])
 	}
+	exact := make([]bool, n)
 	for _, q := range w.Params {
-		if k := at[q.Common]; k >= 0 && ratio[q.Common] == 0 {
+		k := at[q.Common]
+		if k < 0 || exact[q.Common] {
+			continue
+		}
+		// A parameter with the share that was learned with says it best.
+		exact[q.Common] = q.Value.Share == l.Factors[k].Share
+		if ratio[q.Common] == 0 || exact[q.Common] {
 			ratio[q.Common] = l.Factors[k].rescale(q)
 		}
 	}
@@ -132,11 +139,12 @@ func (l *Learned) ForBench(w *wiring.Wired, meter string) *Factors {
 // the same part may have another tolerance. 0: nothing can be said.
 func (k Factor) rescale(q wiring.Param) float64 {
 	half := relativeHalf(q)
-	if !(half > 0) || !(k.HalfWidth > 0) {
+	share := k.shares().of(q.Value.Share)
+	if !(half > 0) || !(k.HalfWidth > 0) || !(share > 0) {
 		return 0
 	}
-	// The same deviation, in half-widths of this plan. Shares are taken as learned.
-	return k.HalfWidth / half
+	// The same deviation, in what c counts in by this plan.
+	return k.HalfWidth / half * math.Sqrt(k.CommonShare/share)
 }
 
 // relativeHalf is the half-width as Factor has it.
@@ -166,7 +174,15 @@ func (f *Factors) Split(q wiring.Param) (common, own float64) {
 	if s == x.planned {
 		return math.Sqrt(x.common), math.Sqrt(1 - x.ownShare)
 	}
-	return math.Sqrt(shifted(s, x.commonBy)), math.Sqrt(1 - shifted(s, x.ownBy))
+	return math.Sqrt(x.of(s)), math.Sqrt(1 - shifted(s, x.ownBy))
+}
+
+// of is the common share of a parameter by its planned one.
+func (x shares) of(planned float64) float64 {
+	if planned == x.planned {
+		return x.common
+	}
+	return shifted(planned, x.commonBy)
 }
 
 // Draw fills c, by Common, from standard normal z of the same length. Factors
@@ -192,7 +208,7 @@ func logit(s float64) float64 {
 
 // shifted moves a share by its log-odds.
 func shifted(s, by float64) float64 {
-	if s <= 0 || s >= 1 {
+	if s <= 0 || s >= 1 || by == 0 {
 		return s
 	}
 	return 1 / (1 + math.Exp(-logit(s)-by))

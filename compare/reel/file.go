@@ -30,6 +30,7 @@ type fileReel struct {
 	Groups []string  `toml:"groups"`
 	More   float64   `toml:"draws_more"`
 	U      float64   `toml:"draws_u"`
+	Beyond bool      `toml:"beyond,omitempty"`
 	Share  fileShare `toml:"share,inline"`
 }
 
@@ -81,17 +82,22 @@ func (l *Learned) Encode() ([]byte, error) {
 	for _, r := range l.Reels {
 		sh := fileShare(r.Share)
 		sh.Planned, sh.Best, sh.U, sh.Own = digits(sh.Planned), digits(sh.Best), digits(sh.U), digits(sh.Own)
-		f.Reel = append(f.Reel, fileReel{r.Reel, r.Parts, r.Groups, digits(r.Rel), digits(r.U), sh})
+		f.Reel = append(f.Reel, fileReel{r.Reel, r.Parts, r.Groups, digits(r.Rel), digits(r.U), r.Beyond, sh})
 	}
+	var kept []int
 	for i, x := range l.Factors {
+		if !ofParts(x.Kind) {
+			continue
+		}
 		f.Factor = append(f.Factor, fileFactor{string(x.Kind), x.Reel, x.Part, digits(x.HalfWidth),
 			digits(x.Share), digits(x.CommonShare), digits(x.OwnShare), digits(x.Mean), digits(x.SD)})
-		for j := range i {
+		for n, j := range kept {
 			// Rounding leaves specks.
 			if r := l.Covariance[i][j] / (x.SD * l.Factors[j].SD); math.Abs(r) > 1e-7 {
-				f.Together = append(f.Together, together{j + 1, i + 1, digits(math.Max(-1, math.Min(1, r)))})
+				f.Together = append(f.Together, together{n + 1, len(f.Factor), digits(math.Max(-1, math.Min(1, r)))})
 			}
 		}
+		kept = append(kept, i)
 	}
 	var b bytes.Buffer
 	b.WriteString(heading)
@@ -99,6 +105,16 @@ func (l *Learned) Encode() ([]byte, error) {
 		return nil, fmt.Errorf("what was learned can't be written: %w", err)
 	}
 	return b.Bytes(), nil
+}
+
+// ofParts reports what belongs to parts that can be bought again. A build's
+// wires, fuses and converters stay with it.
+func ofParts(k wiring.ParamKind) bool {
+	switch k {
+	case wiring.CopperOhms, wiring.BoardDraw, wiring.OutputVolts, wiring.OutputOhms:
+		return true
+	}
+	return ofLights(k)
 }
 
 // digits rounds to the nine digits that are kept.
@@ -147,7 +163,7 @@ func Parse(name string, src []byte) (*Learned, error) {
 	}
 	l := &Learned{Build: f.Build, Day: f.Day}
 	for _, r := range f.Reel {
-		l.Reels = append(l.Reels, Reel{r.Name, r.Parts, r.Groups, r.More, r.U, Share(r.Share)})
+		l.Reels = append(l.Reels, Reel{r.Name, r.Parts, r.Groups, r.More, r.U, Share(r.Share), r.Beyond})
 	}
 	n := len(f.Factor)
 	for i, x := range f.Factor {

@@ -78,6 +78,7 @@ func Prepare(p *plan.Plan, obs []Observation, o Options) (*Learner, error) {
 			l.left = append(l.left, Left{x.Group, "it draws nothing at that voltage"})
 			continue
 		}
+		sn.amps += sn.shift
 		if !(math.Abs(x.ExpectedA-sn.amps) < farOff*sn.amps) {
 			l.left = append(l.left, Left{x.Group, fmt.Sprintf("%.3g A were expected of it where the plan gives %.3g A", x.ExpectedA, sn.amps)})
 			continue

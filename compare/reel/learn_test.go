@@ -229,6 +229,45 @@ func TestPrior(t *testing.T) {
 	}
 	f := first.For(w)
 	near(t, "in half-widths of this plan", f.Mean[0], 2*first.Factors[0].Mean, 1e-12)
+	// And so does one with another share.
+	q = groupsOf(2, smd(10, 1, 2.95, 820, 0.15, 0.8))
+	if w, err = wiring.Build(q, "main", wiring.Options{}); err != nil {
+		t.Fatal(err)
+	}
+	f = first.For(w)
+	common, own := f.Split(w.Params[0])
+	near(t, "the same deviation", common*f.Mean[0], math.Sqrt(0.5)*first.Factors[0].Mean, 1e-12)
+	near(t, "whole", common*common+own*own, 1, 1e-12)
+}
+
+// More doubt about the planned share is more uncertainty for the next group;
+// none is the share as planned.
+func TestDoubt(t *testing.T) {
+	p := groupsOf(2, smd(10, 1, 2.95, 820, 0.15, 0.9))
+	obs := []Observation{seenAs(t, p, "windows 1", 0.95)}
+	own := func(o Options) float64 { return learn(t, p, obs, "", o).Factors[0].OwnShare }
+	little, usual, much, none := own(Options{Doubt: 0.2}), own(Options{}), own(Options{Doubt: 2}), own(Options{Shares: AsPlanned})
+	if !(much < usual && usual < little && little < none) || none != 0.9 || own(Options{Doubt: 0.8}) != usual {
+		t.Errorf("own share: %g with much doubt, %g usually, %g with little, %g with none", much, usual, little, none)
+	}
+}
+
+// A reel further off than a reel can be is another part, and is said to be.
+func TestBeyond(t *testing.T) {
+	p := groupsOf(4, smd(10, 1, 2.95, 820, 0.1, 0.5))
+	for _, c := range []struct {
+		rel  float64
+		want bool
+	}{{0.95, false}, {1.06, false}, {0.8, true}, {1.3, true}} {
+		var obs []Observation
+		for i := range 3 {
+			obs = append(obs, seenAs(t, p, p.Groups[i].Name, c.rel))
+		}
+		l := learn(t, p, obs, "", Options{})
+		if text := strings.Join(l.Text(), "\n"); l.Reels[0].Beyond != c.want || strings.Contains(text, "another part") != c.want {
+			t.Errorf("%g: %+v", c.rel, l.Reels[0])
+		}
+	}
 }
 
 func TestText(t *testing.T) {

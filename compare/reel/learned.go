@@ -54,6 +54,9 @@ type Reel struct {
 	Rel   float64 `json:"rel"`
 	U     float64 `json:"u"`
 	Share Share   `json:"share"`
+	// Beyond: the pieces lie further off than their tolerance lets a whole reel
+	// lie. Groups that all lack a light would look so, too.
+	Beyond bool `json:"beyond,omitempty"`
 }
 
 // Share is what is known of the share of one reel.

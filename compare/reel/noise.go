@@ -52,7 +52,7 @@ func (l *Learner) again(group string, s *sense) []again {
 // don't share, A^2: nothing for different groups.
 func (l *Learner) noise(a, b *observed, f found) float64 {
 	u := math.Hypot(a.UA, leastScatter*a.amps)
-	v, squares := a.own+a.curve+u*u, a.pulls
+	v, squares := a.own+a.curve+a.shift*a.shift+u*u, a.pulls
 	if a.number != b.number {
 		if a.number < b.number {
 			a, b = b, a
@@ -61,7 +61,7 @@ func (l *Learner) noise(a, b *observed, f found) float64 {
 		if k < 0 {
 			return 0
 		}
-		v, squares = a.before[k].own+math.Sqrt(a.curve*b.curve), a.before[k].squares
+		v, squares = a.before[k].own+math.Sqrt(a.curve*b.curve)+a.shift*b.shift, a.before[k].squares
 	}
 	for _, p := range squares {
 		v += p.square * (1 - f.of(l.factors[p.factor]).own(p.share)) / 3

@@ -85,6 +85,9 @@ const (
 // Options of Learn. The zero Options are those for judging.
 type Options struct {
 	Shares Shares
+	// Doubt about planned shares: the standard deviation of their log-odds; 0: 0.8,
+	// for which half is 0.17 to 0.83 with 95 %, and 0.9 is 0.65 to 0.98.
+	Doubt float64
 	// Weighted lets groups count whose health isn't sure, each with its own
 	// variance over its probability; else only those above 0.9 count.
 	Weighted bool

@@ -52,7 +52,7 @@ func TestPopulation(t *testing.T) {
 	skipStatistics(t)
 	builds := 25
 	if long {
-		builds = 4000
+		builds = 1000
 	}
 	const rep, gain, n, groups = 0.0005, 0.003, 10, 8
 	for _, c := range []struct {

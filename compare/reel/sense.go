@@ -43,6 +43,7 @@ type sense struct {
 	perV, perK float64 // A by V at the source, A by kelvin
 	perOhm     float64 // A by ohm in series
 	curve      float64 // A^2: variance of what a straight line misses
+	shift      float64 // A: by how much own deviations move the mean, by the draw's bends
 	// of is what the pieces of each reel of lights draw of it, a fraction.
 	of map[string]float64
 }
@@ -165,20 +166,21 @@ func (r *reader) amps() (float64, error) {
 	return r.w.JackAmps(r.w.Point) - dark, nil
 }
 
-// slope is a central difference over ±h; move is undone after it.
-func (r *reader) slope(h float64, move func(by float64)) (float64, error) {
+// slope is a central difference over ±h and, about a draw of amps, the second
+// one; move is undone after it.
+func (r *reader) slope(amps, h float64, move func(by float64)) (first, second float64, err error) {
+	defer move(0)
 	move(h)
 	up, err := r.amps()
-	if err == nil {
-		move(-h)
-		var down float64
-		if down, err = r.amps(); err == nil {
-			move(0)
-			return (up - down) / (2 * h), nil
-		}
+	if err != nil {
+		return 0, 0, err
 	}
-	move(0)
-	return 0, err
+	move(-h)
+	down, err := r.amps()
+	if err != nil {
+		return 0, 0, err
+	}
+	return (up - down) / (2 * h), (up + down - 2*amps) / (h * h), nil
 }
 
 // reels gives what the branches of each reel draw of all branches of the group.
@@ -223,7 +225,7 @@ func (s *senses) of(o Observation) (*sense, error) {
 		return nil, err
 	}
 	out.of = r.reels()
-	known := map[alike]float64{}
+	known := map[alike][2]float64{}
 	by := map[[2]float64]int{} // factor and share to pull
 	w := r.w
 	steps := make(map[int]float64)
@@ -231,7 +233,7 @@ func (s *senses) of(o Observation) (*sense, error) {
 		if !r.moves(q) {
 			continue
 		}
-		slope, err := s.slope(r, i, q, known)
+		slope, second, err := s.slope(r, out.amps, i, q, known)
 		if err != nil {
 			return nil, err
 		}
@@ -245,6 +247,7 @@ func (s *senses) of(o Observation) (*sense, error) {
 		if a == 0 || q.Value.HalfWidth <= hair {
 			continue
 		}
+		out.shift += second * q.Value.HalfWidth * q.Value.HalfWidth * (1 - share) / 6
 		id := piece{q.Kind, q.Group, q.Board, q.Joint, q.Return, q.Branch, q.LED}
 		if share == 0 {
 			out.own += a * a / 3
@@ -263,34 +266,41 @@ func (s *senses) of(o Observation) (*sense, error) {
 		out.pulls[k].square += a * a
 		out.each[id] = own{int(key[0]), share, a}
 	}
-	if out.perV, err = r.slope(0.01, func(by float64) { r.volts = o.Volts + by }); err != nil {
+	if out.perV, _, err = r.slope(out.amps, 0.01, func(by float64) { r.volts = o.Volts + by }); err != nil {
 		return nil, err
 	}
 	if o.SeriesHalfOhm > 0 {
-		if out.perOhm, err = r.slope(0.1, func(by float64) { w.Net.SetOhms(w.Meter, math.Max(0, o.SeriesOhm+by)) }); err != nil {
+		// About a little more than there is: less than none can't be tried.
+		const step = 0.05
+		if out.perOhm, _, err = r.slope(out.amps, step, func(by float64) {
+			if by != 0 {
+				by += step
+			}
+			w.Net.SetOhms(w.Meter, o.SeriesOhm+by)
+		}); err != nil {
 			return nil, err
 		}
 	}
 	return out, s.bend(r, out, steps)
 }
 
-// slope of the draw over one parameter.
-func (s *senses) slope(r *reader, i int, q wiring.Param, known map[alike]float64) (float64, error) {
+// slope of the draw over one parameter, and its second derivative.
+func (s *senses) slope(r *reader, amps float64, i int, q wiring.Param, known map[alike][2]float64) (first, second float64, err error) {
 	key := alike{led: -1}
 	if q.Branch >= 0 {
 		br := r.w.Groups[q.Group].Branches[q.Branch]
 		key = alike{q.Kind, br.Light, q.LED, br.Node}
 		if x, ok := known[key]; ok {
-			return x, nil
+			return x[0], x[1], nil
 		}
 	}
 	// Half of one standard deviation, but no less than what the solver resolves.
 	h := math.Max(q.Value.HalfWidth/(2*math.Sqrt(3)), leastStep(q))
-	x, err := r.slope(h, func(by float64) { r.w.Apply(i, by) })
+	first, second, err = r.slope(amps, h, func(by float64) { r.w.Apply(i, by) })
 	if err == nil && q.Branch >= 0 {
-		known[key] = x
+		known[key] = [2]float64{first, second}
 	}
-	return x, err
+	return first, second, err
 }
 
 // leastStep keeps differences clear of the solver's rounding.

@@ -5,9 +5,8 @@ import (
 	"slices"
 )
 
-// doubt is the standard deviation of the log-odds of a planned share: half is
-// 0.17 to 0.83 with 95 %, 0.9 is 0.65 to 0.98 (common practice, no source: the
-// shares themselves are no more than that). openness widens it once the groups
+// doubt is the default of Options.Doubt (common practice, no source: the shares
+// themselves are no more than that). openness widens it once the groups
 // speak for themselves.
 const (
 	doubt    = 0.8
@@ -93,10 +92,13 @@ func (l *Learner) share(name string, obs []observed, st *state) shared {
 		x.Certain = true
 		return x
 	}
-	centre, width := 0.0, doubt
+	centre, width := 0.0, l.o.Doubt
+	if !(width > 0) {
+		width = doubt
+	}
 	if was, ok := l.o.Prior.Shares()[name]; ok && was.Estimated && was.Best > 0 && was.Best < 1 {
 		centre = logit(was.Best) - logit(x.Planned)
-		width = math.Min(doubt, was.U/(was.Best*(1-was.Best)))
+		width = math.Min(width, was.U/(was.Best*(1-was.Best)))
 	}
 	if x.Estimated = len(groups) >= leastGroups; x.Estimated {
 		width *= openness
@@ -119,6 +121,10 @@ func (l *Learner) share(name string, obs []observed, st *state) shared {
 		tail = tailP
 	}
 	x.Own = math.Min(x.Best, lowShare(s, weights, tail))
+	if x.Best == x.Planned {
+		x.ownBy = logit(x.Own) - logit(x.Planned)
+		return x
+	}
 	x.commonBy, x.ownBy = logit(x.Best)-logit(x.Planned), logit(x.Own)-logit(x.Planned)
 	return x
 }

@@ -50,13 +50,16 @@ func (l *Learner) reels(out *Learned, obs []observed, st *state, f found) {
 			g[i] /= n
 			r.Rel += g[i] * st.mean[i]
 		}
-		v := 0.0
+		v, planned := 0.0, 0.0
 		for i := range g {
+			planned += math.Abs(g[i])
 			for j := range g {
 				v += g[i] * g[j] * st.cov[i][j]
 			}
 		}
 		r.U = math.Sqrt(math.Max(0, v))
+		// c never leaves -1 to 1 where the plan is right.
+		r.Beyond = math.Abs(r.Rel)-2*r.U > planned
 		for _, pg := range l.p.Groups {
 			for _, lt := range pg.Lights {
 				if lt.Reel == name && !slices.Contains(r.Parts, lt.Part) {

@@ -15,6 +15,9 @@ func (l *Learned) Text() []string {
 	var out []string
 	for _, r := range l.Reels {
 		out = append(out, r.Text())
+		if r.Beyond {
+			out = append(out, "  that is more than its tolerance allows: is it another part than planned, or are all of its groups wrong alike? Look at one of them lit")
+		}
 		if t := r.Share.Text(); t != "" {
 			out = append(out, "  "+t)
 		}

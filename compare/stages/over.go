@@ -3,6 +3,8 @@ package stages
 import (
 	"fmt"
 	"slices"
+	"strings"
+	"time"
 
 	"sealworthy/capture"
 )
@@ -10,13 +12,18 @@ import (
 // Order of the stages of a build.
 var order = []string{"loose", "fitted", "closed", "delivered", "returned"}
 
+// series is what may be compared over the stages.
+type series struct{ jack, pace string }
+
+// oneSitting is within which the warmer of two readings counts, not the later.
+const oneSitting = 2 * time.Hour
+
 // Over compares, over all that was recorded of a build, the whole model at each
 // stage with the stage before at which it was measured, for each set of paces.
 // The latest reading of a stage counts. Where the whole wasn't measured before,
 // its groups are taken together, each measured alone (SumOf). Changes are in the
 // order of stages; warnings say which readings couldn't be compared, and why.
 func (c *Comparer) Over(steps []capture.StepRecord, l Leads) ([]Change, []string) {
-	type series struct{ jack, pace string }
 	latest := map[series]map[string]Reading{}
 	var all []series
 	var warnings []string
@@ -29,10 +36,22 @@ func (c *Comparer) Over(steps []capture.StepRecord, l Leads) ([]Change, []string
 			warnings = append(warnings, fmt.Sprintf("the whole model at stage %q: %v", r.Stage, err))
 			continue
 		}
+		if !strings.HasPrefix(r.Step.ID, forRecord+"/") {
+			// A trace of the warming up of a return: at service voltage it is as good.
+			if r.Step.Press > 0 || r.Step.Volts != c.serviceVolts(x.Jack) {
+				continue
+			}
+			if x.Pace, err = c.firstPaces(x); err != nil {
+				continue
+			}
+		}
 		k := series{x.Jack, x.Pace}
 		if latest[k] == nil {
 			latest[k] = map[string]Reading{}
 			all = append(all, k)
+		}
+		if old, ok := latest[k][x.Stage]; ok && x.At.Sub(old.At) < oneSitting && old.OnS > x.OnS {
+			continue // warmer, in the same sitting
 		}
 		latest[k][x.Stage] = x
 	}
@@ -62,4 +81,32 @@ func (c *Comparer) Over(steps []capture.StepRecord, l Leads) ([]Change, []string
 	}
 	slices.SortStableFunc(out, func(a, b Change) int { return slices.Index(order, a.Stage) - slices.Index(order, b.Stage) })
 	return out, warnings
+}
+
+func (c *Comparer) serviceVolts(jack string) float64 {
+	for _, j := range c.plan.Jacks {
+		if j.Name == jack {
+			return j.Volts
+		}
+	}
+	return 0
+}
+
+// firstPaces names the paces of power-on as the record of a whole model does.
+func (c *Comparer) firstPaces(x Reading) (string, error) {
+	m, err := newModel(c.plan, x)
+	if err != nil {
+		return "", err
+	}
+	w, err := m.at(x.conditions())
+	if err != nil {
+		return "", err
+	}
+	var words []string
+	for i, b := range c.plan.Boards {
+		if w.Boards[i].Here && m.isOn(b.Name) && len(b.Paces) > 0 {
+			words = append(words, b.Name+": "+b.Paces[0].Name)
+		}
+	}
+	return strings.Join(words, "; "), nil
 }

@@ -64,7 +64,7 @@ func TestRates(t *testing.T) {
 	}
 	n := 5
 	if os.Getenv("SEALWORTHY_LONG") != "" {
-		n = 300
+		n = 200
 	}
 	p := brackwaterPlan(t)
 	for _, x := range []struct {

@@ -67,11 +67,15 @@ func paces(r capture.StepRecord) string {
 		return r.Step.Board + ": " + r.Step.Pace
 	}
 	parts := strings.SplitN(r.Step.ID, "/", 3)
-	if len(parts) < 3 {
+	if len(parts) < 3 || parts[0] != forRecord {
 		return ""
 	}
 	return parts[2]
 }
+
+// forRecord begins the ID of a step that measures the whole model for the record
+// of a pace; others look at it cold, warm it up, or read it at one voltage.
+const forRecord = "whole"
 
 // take fills in the trace.
 func (x *Reading) take(rs []instruments.Reading) error {

@@ -179,3 +179,26 @@ func TestReadingsThatCantBeCompared(t *testing.T) {
 		t.Errorf("%+v, %v", x, err)
 	}
 }
+
+func TestTheWarmReadingOfASittingCounts(t *testing.T) {
+	p := brackwaterPlan(t)
+	steps := []capture.StepRecord{sit(t, p, nil, "delivered", 1).whole()}
+	s := sit(t, p, nil, "returned", 20)
+	s.onS = 5
+	cold := s.whole()
+	cold.Step.ID = "limit/main"
+	s.onS = 600
+	warm := s.whole()
+	warm.Step.ID = "warm/main/1"
+	low := s.whole()
+	low.Step.ID, low.Step.Volts = "probe/main/06.00", 6
+	s.onS = 8
+	last := s.whole()
+	changes, warnings := comparer(t, p).Over(append(steps, cold, warm, low, last), stages.Leads{})
+	if len(changes) != 1 || len(warnings) > 0 {
+		t.Fatalf("%d changes, %q", len(changes), warnings)
+	}
+	if ch := changes[0]; ch.Verdict != stages.Unchanged || !ch.At.Equal(warm.Ended) {
+		t.Errorf("%s at %v: %s %s", ch.Verdict, ch.At, ch.Text, ch.Why)
+	}
+}

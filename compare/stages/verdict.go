@@ -10,14 +10,11 @@ import (
 	"sealworthy/compare/plan"
 )
 
-// fitsWithin is how far a change may lie from what a fault would make of it, in
-// standard uncertainties (99 of 100: a faint fault is found only when the doubt
-// happens to add to it), and branchRel how far a branch may be from its nominal
-// current, as a standard deviation.
+// branchRel is how far a branch may be from its nominal current, as a standard
+// deviation.
 const (
-	fitsWithin = 2.6
-	branchRel  = 0.08
-	mostFits   = 6
+	branchRel = 0.08
+	mostFits  = 6
 )
 
 // verdict weighs the parts: one that changed decides, then one that can't be told.
@@ -27,7 +24,7 @@ func (p *pair) verdict(out *Change, parts []judged) {
 		switch {
 		case x.Verdict == Changed:
 			out.Verdict = Changed
-			out.Fits = append(out.Fits, x.fits()...)
+			out.Fits = append(out.Fits, x.fits(p.c.rule.K)...)
 		case x.Verdict != Unchanged && out.Verdict != Changed:
 			out.Verdict = CantTell
 		}
@@ -52,8 +49,9 @@ func (p *pair) verdict(out *Change, parts []judged) {
 	}
 }
 
-// fits lists what would change a part by about as much.
-func (x judged) fits() []Fit {
+// fits lists what would change a part by about as much: what the rule can't tell
+// from the change.
+func (x judged) fits(k float64) []Fit {
 	if x.state != "" {
 		return nil // what it does explains it
 	}
@@ -75,7 +73,7 @@ func (x judged) fits() []Fit {
 		case c.whole:
 			rank = 1
 		}
-		if s := math.Abs(x.DeltaA-d) / u; s <= fitsWithin {
+		if s := math.Abs(x.DeltaA-d) / u; s <= k {
 			all = append(all, ranked{Fit{Group: c.group, What: c.what, DeltaA: d, Sigmas: s, Branch: c.branch}, rank})
 		}
 	}

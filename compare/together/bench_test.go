@@ -76,12 +76,12 @@ type bench struct {
 
 const leadsOhm = 0.1
 
-func newBench(t testing.TB, p *plan.Plan, r *rand.Rand) *bench {
+func newBench(t testing.TB, p *plan.Plan, r *rand.Rand, trials int) *bench {
 	t.Helper()
 	b := &bench{p: p, r: r, gain: 1 + 0.003*(2*r.Float64()-1), setOff: 0.01 * (2*r.Float64() - 1)}
 	meter := &budget.Accuracy{OfReading: .005, FloorA: 2e-5, ResolutionA: 1e-5}
 	var err error
-	at := budget.At{Volts: 12, LeadsOhm: leadsOhm, FeedsOnly: true, Trials: 200, Meter: meter}
+	at := budget.At{Volts: 12, LeadsOhm: leadsOhm, FeedsOnly: true, Trials: trials, Meter: meter}
 	if b.fitted, err = budget.Of(p, at, 1); err != nil {
 		t.Fatal(err)
 	}

@@ -80,7 +80,7 @@ func average(members []outcome, best outcome, of func(outcome) float64) float64 
 func (m *model) witnesses(c *Cause, best outcome, mean []float64) {
 	off, u := m.given(best.hangs)
 	for i, r := range m.r {
-		if !best.hangs[i] || slices.Contains(c.Besides, r.Group) {
+		if !best.hangs[i] {
 			continue
 		}
 		e := mean[i]
@@ -100,8 +100,9 @@ func (m *model) witnesses(c *Cause, best outcome, mean []float64) {
 			return slices.ContainsFunc(in, func(l []string) bool { return slices.Contains(l, g) })
 		})
 	}
-	drop(&c.CantShow, c.Shows, c.Against)
-	drop(&c.Shows, c.Against)
+	drop(&c.Besides, c.Against)
+	drop(&c.Shows, c.Against, c.Besides)
+	drop(&c.CantShow, c.Shows, c.Against, c.Besides)
 	if best.place.Kind != "" {
 		for _, g := range m.hanging(best.place) {
 			if !slices.Contains(c.Shows, g) && !slices.Contains(c.Against, g) && !slices.Contains(c.CantShow, g) && !slices.Contains(c.Besides, g) {

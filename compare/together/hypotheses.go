@@ -133,7 +133,7 @@ func (m *model) spots() []spot {
 func (m *model) atPlace(s spot, prior, openShare float64) []hypothesis {
 	defer s.set(0)
 	s.set(100)
-	probe, ok := m.effect(0)
+	probe, ok := m.effect(0, nil)
 	if !ok {
 		return nil
 	}
@@ -148,7 +148,7 @@ func (m *model) atPlace(s spot, prior, openShare float64) []hypothesis {
 	var ohms []float64
 	for _, x := range gridOhms {
 		s.set(x)
-		if e, ok := m.effect(0); ok {
+		if e, ok := m.effect(0, hangs); ok {
 			means, ohms = append(means, e), append(ohms, x)
 		}
 	}
@@ -193,7 +193,7 @@ func (m *model) supply(prior float64) []hypothesis {
 		var means [][]float64
 		var volts []float64
 		for _, x := range gridVolts {
-			if e, ok := m.effect(sign * x); ok {
+			if e, ok := m.effect(sign*x, nil); ok {
 				means, volts = append(means, e), append(volts, sign*x)
 			}
 		}
@@ -219,7 +219,7 @@ func (m *model) parts(prior float64) []hypothesis {
 	for _, reel := range reels {
 		const step = 0.02
 		m.factor(reel, 1+step)
-		e, ok := m.effect(0)
+		e, ok := m.effect(0, nil)
 		m.factor(reel, 1)
 		if !ok {
 			continue

@@ -17,6 +17,7 @@ type model struct {
 	sides  []*side // one for each jack and for loose or not
 	r      []reading
 	groups []string    // those with a reading, in plan order
+	wild   []string    // those with one that no common cause could make
 	d      []float64   // measured less expected, A
 	pieces [][]float64 // covariance of d from the model's side where nothing is wrong, A²
 	meter  [][]float64 // … from the meter's
@@ -67,12 +68,22 @@ func newModel(p *plan.Plan, seen []Seen) (*model, error) {
 	return m, nil
 }
 
+// wildTimes the expected draw, or the wrong way round: that is the group's own,
+// and how large it is depends on what gives way first.
+const wildTimes = 3
+
 // add takes a reading in if it can be used.
 func (m *model) add(s Seen) error {
 	gi := slices.IndexFunc(m.p.Groups, func(g plan.Group) bool { return g.Name == s.Group })
 	if gi < 0 || m.p.Groups[gi].AsFound || !(s.ExpectedA > 0) || !(s.MeasuredU >= 0) || !(s.ExpectedU >= 0) ||
 		math.IsNaN(s.MeasuredA) || math.IsInf(s.MeasuredA, 0) ||
 		slices.ContainsFunc(m.p.Groups[gi].Lights, func(l plan.Light) bool { return l.Kind == plan.Envelope }) {
+		return nil
+	}
+	if s.MeasuredA > wildTimes*s.ExpectedA || s.MeasuredA < -s.ExpectedA/2 {
+		if !slices.Contains(m.wild, s.Group) {
+			m.wild = append(m.wild, s.Group)
+		}
 		return nil
 	}
 	for _, x := range m.sides {
@@ -140,11 +151,14 @@ func (m *model) draw(r reading, offV float64) (float64, error) {
 	return amps - w.JackAmps(w.Point), nil
 }
 
-// effect is what the circuits as they stand make of every reading, with the
-// supply off by offV: A more than expected.
-func (m *model) effect(offV float64) ([]float64, bool) {
+// effect is what the circuits as they stand make of the readings, with the
+// supply off by offV: A more than expected. only: of these, the others 0; nil: of all.
+func (m *model) effect(offV float64, only []bool) ([]float64, bool) {
 	out := make([]float64, len(m.r))
 	for i, r := range m.r {
+		if only != nil && !only[i] {
+			continue
+		}
 		a, err := m.draw(r, offV)
 		if err != nil {
 			return nil, false
@@ -209,6 +223,9 @@ const (
 	// otherVolts: how alike the deviations of the same pieces are at two voltages,
 	// as correlation; sameVolts: what counts as the same.
 	otherVolts, sameVolts = 0.8, 0.05
+	// trialsRel: what a Monte Carlo of 1000 trials leaves open of an expectation, of
+	// its uncertainty: 1/sqrt(1000), and some.
+	trialsRel = 0.04
 )
 
 // covariance fills pieces and meter: what the groups have each for themselves is
@@ -258,7 +275,7 @@ func (m *model) covariance() {
 			m.pieces[i][j] = x
 			m.meter[i][j] = gain[i] * gain[j]
 		}
-		m.pieces[i][i] += (1-benchShare)*bench[i]*bench[i] + sq(pieceRel*r.ExpectedA)
+		m.pieces[i][i] += (1-benchShare)*bench[i]*bench[i] + sq(pieceRel*r.ExpectedA) + sq(trialsRel*r.ExpectedU)
 		m.meter[i][i] += r.MeasuredU*r.MeasuredU - gain[i]*gain[i] + leastVar
 	}
 }
@@ -269,21 +286,26 @@ const leastVar = 1e-14
 // under is the covariance of the readings where a cause makes mean of them: a
 // group that draws half shows half of what its pieces are off by, a dead one nothing.
 func (m *model) under(mean []float64) [][]float64 {
-	n := len(m.r)
-	f := make([]float64, n)
+	f := m.left(mean)
+	out := square(len(m.r))
+	for i := range out {
+		for j := range out {
+			out[i][j] = f[i]*f[j]*m.pieces[i][j] + m.meter[i][j]
+		}
+	}
+	return out
+}
+
+// left is the share of its draw that a cause leaves to each reading.
+func (m *model) left(mean []float64) []float64 {
+	f := make([]float64, len(m.r))
 	for i, r := range m.r {
 		f[i] = 1
 		if mean != nil {
 			f[i] = max(0, 1+mean[i]/r.ExpectedA)
 		}
 	}
-	out := square(n)
-	for i := range n {
-		for j := range n {
-			out[i][j] = f[i]*f[j]*m.pieces[i][j] + m.meter[i][j]
-		}
-	}
-	return out
+	return f
 }
 
 func sq(x float64) float64 { return x * x }

@@ -2,13 +2,14 @@ package together
 
 import (
 	"cmp"
+	"errors"
 	"math"
 	"slices"
 )
 
 // A fault of a group's own may do anything to its draw: these shares of the
-// draw as standard deviations, each as likely. A bridge draws hundreds of times as much.
-var ownSizes = []float64{0.02, 0.07, 0.25, 1, 10, 300}
+// draw as standard deviations, each as likely.
+var ownSizes = []float64{0.02, 0.07, 0.25, 1, 3}
 
 // Most groups with a fault of their own beside a common cause, and without one.
 const (
@@ -33,10 +34,28 @@ type outcome struct {
 	best int      // the k whose single best set weighs most
 }
 
-func (m *model) rank(pr Priors) Result {
-	if len(m.groups) < 2 {
-		return Result{None: 1}
+func (m *model) rank(pr Priors) (Result, error) {
+	res := Result{None: 1}
+	if len(m.groups) >= 2 {
+		var err error
+		if res, err = m.weighAll(pr); err != nil {
+			return Result{}, err
+		}
 	}
+	if len(m.wild) > 0 {
+		// So much is wrong for certain.
+		res.Several, res.One = res.Several+res.One, res.None
+		if res.None = 0; len(m.wild) > 1 {
+			res.Several, res.One = res.Several+res.One, 0
+		}
+		res.Own = append(slices.Clone(m.wild), slices.DeleteFunc(res.Own, func(g string) bool { return slices.Contains(m.wild, g) })...)
+	}
+	return res, nil
+}
+
+// weighAll weighs every common cause against none and against faults of the
+// groups' own.
+func (m *model) weighAll(pr Priors) (Result, error) {
 	own := m.ownFaults()
 	none := m.weigh(hypothesis{}, own, pr, ownAlone)
 	all := []outcome{none}
@@ -47,8 +66,11 @@ func (m *model) rank(pr Priors) Result {
 			rest -= h.prior
 		}
 	}
-	for k := range all[0].logs {
-		all[0].logs[k] += math.Log(max(rest, 0.1))
+	if none.logs == nil {
+		return Result{}, errors.New("the doubts of these readings don't fit together: look for a reading whose uncertainty is missing")
+	}
+	for k := range none.logs {
+		none.logs[k] += math.Log(max(rest, 0.1))
 	}
 	var every []float64
 	for _, o := range all {
@@ -56,7 +78,7 @@ func (m *model) rank(pr Priors) Result {
 	}
 	total := logSum(every)
 	res := Result{}
-	for k, x := range all[0].logs {
+	for k, x := range none.logs {
 		switch p := math.Exp(x - total); k {
 		case 0:
 			res.None += p
@@ -72,13 +94,13 @@ func (m *model) rank(pr Priors) Result {
 		res.Alarm = c.P > 0.5 && len(c.Shows) >= 2 && 4*len(c.Against) <= len(c.Shows)
 		if c.P > res.None+res.One+res.Several {
 			res.Own = c.Besides
-			return res
+			return res, nil
 		}
 	}
 	if res.None < res.One+res.Several {
-		res.Own = all[0].own
+		res.Own = none.own
 	}
-	return res
+	return res, nil
 }
 
 // ownFaults lists what each group can have for itself.
@@ -103,6 +125,34 @@ func (m *model) ownFaults() []ownFault {
 			out = append(out, ownFault{g, all, .5}, ownFault{g, fitted, .5})
 		} else {
 			out = append(out, ownFault{g, all, 1})
+		}
+	}
+	return out
+}
+
+// elsewhere is how often a group doesn't hang where the plan says, of the faults
+// of its own (common practice, no source).
+const elsewhere = 0.05
+
+// reached are the groups' own faults beside a cause: they can't make a group draw
+// what doesn't reach it, unless it hangs elsewhere than planned.
+func (m *model) reached(own []ownFault, mean []float64) []ownFault {
+	if mean == nil {
+		return own
+	}
+	left := m.left(mean)
+	var out []ownFault
+	for _, f := range own {
+		v, least := slices.Clone(f.v), 1.0
+		for i := range v {
+			if v[i] > 0 {
+				v[i] *= left[i]
+				least = min(least, left[i])
+			}
+		}
+		out = append(out, ownFault{f.group, v, f.share * (1 - elsewhere)})
+		if least < 0.9 {
+			out = append(out, ownFault{f.group, f.v, f.share * elsewhere})
 		}
 	}
 	return out
@@ -143,6 +193,7 @@ func (m *model) weigh(h hypothesis, own []ownFault, pr Priors, most int) outcome
 	}
 	o.logs = []float64{at + g.logP}
 	top := o.logs[0]
+	own = m.reached(own, h.mean)
 	var set []string
 	for range min(most, len(m.groups)) {
 		var logs []float64

@@ -132,11 +132,13 @@ func DefaultPriors() Priors {
 
 // Find ranks what the groups have in common. Readings of unknown groups, of
 // groups as found and of envelopes are left out; fewer than two groups left
-// give a Result without causes. The error says which circuit can't be solved.
+// give a Result without causes. Where a reading is more than three times what is
+// due, that group has a fault of its own and says nothing of the others. The
+// error says which circuit can't be solved.
 func Find(p *plan.Plan, seen []Seen, pr Priors) (Result, error) {
 	m, err := newModel(p, seen)
 	if err != nil {
 		return Result{}, err
 	}
-	return m.rank(pr), nil
+	return m.rank(pr)
 }

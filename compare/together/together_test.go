@@ -26,6 +26,33 @@ func (r rates) String() string {
 		r.visible, float64(r.visibleFirst)/float64(max(1, r.visible)), r.sure, r.sureRight)
 }
 
+// reliability counts how often a stated probability is right.
+type reliability [5]struct {
+	n, right int
+	sum      float64
+}
+
+var binEnds = [...]float64{.1, .3, .7, .95, 2}
+
+func (r *reliability) count(p float64, right bool) {
+	b := &r[slices.IndexFunc(binEnds[:], func(e float64) bool { return p < e })]
+	b.n++
+	b.sum += p
+	if right {
+		b.right++
+	}
+}
+
+func (r *reliability) String() string {
+	s := ""
+	for _, b := range r {
+		if b.n > 0 {
+			s += fmt.Sprintf(" said %.2f, right %.2f of %d;", b.sum/float64(b.n), float64(b.right)/float64(b.n), b.n)
+		}
+	}
+	return s
+}
+
 // TestRandomTrees: one cause in a random tree, each group read alone when
 // fitted, with and without a loose reading before. Printed: how often the
 // seeded place (or one that no reading tells from it) comes first.
@@ -33,18 +60,19 @@ func TestRandomTrees(t *testing.T) {
 	if raceEnabled {
 		t.Skip("statistics run without the race detector")
 	}
-	n := 12
+	n := 6
 	if os.Getenv("SEALWORTHY_LONG") != "" {
 		n = 200
 	}
 	kinds := []string{"joint", "open joint", "joint and one", "return", "supply", "part", "single", "none", "wide"}
 	for _, withLoose := range []bool{false, true} {
+		var bins reliability
 		all := map[string]*rates{}
 		for _, kind := range kinds {
 			r := &rates{}
 			all[kind] = r
 			for seed := range uint64(n) {
-				one(t, kind, withLoose, seed+1, r)
+				one(t, kind, withLoose, seed+1, r, &bins)
 			}
 			t.Logf("loose before: %v, %-10s %v", withLoose, kind, r)
 		}
@@ -54,6 +82,7 @@ func TestRandomTrees(t *testing.T) {
 				t.Errorf("%s: a clearly visible one is first in only %d of %d", kind, r.visibleFirst, r.visible)
 			}
 		}
+		t.Logf("loose before: %v, P of the first cause and how often it is right: %v", withLoose, &bins)
 		all["wide"].alarm = 0 // a part beyond its tolerance is an alarm in its own right: only printed
 		for _, kind := range []string{"single", "none"} {
 			if r := all[kind]; float64(r.alarm) > 0.03*float64(r.n)+1 {
@@ -63,11 +92,11 @@ func TestRandomTrees(t *testing.T) {
 	}
 }
 
-func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates) {
+func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates, bins *reliability) {
 	t.Helper()
 	r := rand.New(rand.NewPCG(seed, hash(kind)))
 	p := parse(t, randomTree(r))
-	b := newBench(t, p, r)
+	b := newBench(t, p, r, 200)
 	ohms := math.Exp(math.Log(2) + r.Float64()*math.Log(150))
 	var is func(c together.Cause) bool
 	at := func(k together.PlaceKind, name string) func(c together.Cause) bool {
@@ -179,6 +208,9 @@ func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates) {
 		if !top {
 			rs.wrong++
 		}
+	}
+	if len(res.Causes) > 0 {
+		bins.count(res.Causes[0].P, top)
 	}
 	if len(res.Causes) > 0 && res.Causes[0].P > .9 {
 		rs.sure++

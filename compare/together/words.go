@@ -33,7 +33,7 @@ func (m *model) words(c Cause) (text, look string) {
 		text += "; " + list(c.CantShow) + " can't show it"
 	}
 	if len(c.Against) > 0 {
-		text += "; against it: " + list(c.Against) + " should be off as well and isn't"
+		text += "; against it: " + list(c.Against) + " should be off as well and isn't: does it hang where the plan says?"
 	}
 	if len(c.NotMeasured) > 0 {
 		text += "; not measured there yet: " + list(c.NotMeasured)
@@ -77,6 +77,8 @@ func (m *model) placeWords(c Cause) (text, look string) {
 		look = "clean and press the clips and the plug, then measure one group again"
 	case len(c.Places) > 1:
 		look = fmt.Sprintf("with %s on, measure volts from the jack down, at %s: it lies where they fall", lit, strings.Join(names, ", then at "))
+	case last.Kind == AtBoard:
+		look = fmt.Sprintf("with %s lit, measure volts at both ends of %s; with the output off, solder it anew", lit, last.words())
 	case last.Kind == AtReturn:
 		look = fmt.Sprintf("with %s on, measure from %s to the jack's minus: it should be next to 0 V", lit, last.words())
 	default:

@@ -1,0 +1,209 @@
+package together_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+
+	"sealworthy/compare/fault"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/together"
+	"sealworthy/compare/wiring"
+)
+
+// trials of the budgets.
+const trials = 1000
+
+func ship(t testing.TB) *plan.Plan {
+	t.Helper()
+	src, err := os.ReadFile("../../testdata/brackwater/plan.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return parse(t, string(src))
+}
+
+func jointOf(t testing.TB, p *plan.Plan, name string) int {
+	t.Helper()
+	i := slices.IndexFunc(p.Joints, func(j plan.Joint) bool { return j.Name == name })
+	if i < 0 {
+		t.Fatalf("no joint %q", name)
+	}
+	return i
+}
+
+func find(t testing.TB, p *plan.Plan, seen []together.Seen) together.Result {
+	t.Helper()
+	res, err := together.Find(p, seen, together.DefaultPriors())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return res
+}
+
+func without(seen []together.Seen, groups ...string) []together.Seen {
+	return slices.DeleteFunc(slices.Clone(seen), func(s together.Seen) bool { return slices.Contains(groups, s.Group) })
+}
+
+// TestBrackwater: what is said of one cause on the demo's tree, which has boards
+// and a brass mast as return.
+func TestBrackwater(t *testing.T) {
+	p := ship(t)
+	ring, plate := jointOf(t, p, "lantern ring"), jointOf(t, p, "deck plate")
+	for _, c := range []struct {
+		name        string
+		loose       bool
+		wrong       func(w *wiring.Wired)
+		leaveOut    []string
+		places      []together.Place
+		shows, text []string // among those that show it; in text or look
+		open        bool
+		ohms        float64
+	}{
+		{"deck plate open", false, func(w *wiring.Wired) { w.JointSeries(plate, math.Inf(1)) }, nil,
+			[]together.Place{{Kind: together.AtJoint, Name: "deck plate"}},
+			[]string{"saloon", "chart table", "galley lamps", "port beacon", "lantern", "masthead light"},
+			[]string{`nothing gets past joint "deck plate"`, `before and after joint "deck plate"`}, true, 0},
+		{"deck plate 12 ohm, known since loose", true, func(w *wiring.Wired) { w.JointSeries(plate, 12) }, nil,
+			[]together.Place{{Kind: together.AtJoint, Name: "deck plate"}}, []string{"saloon", "chart table"},
+			[]string{"ohm too many", `joint "deck plate"`}, false, 12},
+		// Mast foot and lantern ring lie in series with no group between.
+		{"lantern ring 100 ohm", true, func(w *wiring.Wired) { w.JointSeries(ring, 100) }, nil,
+			[]together.Place{{Kind: together.AtJoint, Name: "mast foot"}, {Kind: together.AtJoint, Name: "lantern ring"},
+				{Kind: together.AtReturn, Name: "brass mast"}},
+			[]string{"lantern", "gallery lamps"}, []string{"measure volts from the jack down", "it lies where they fall"}, false, 100},
+		{"brass mast open", false, func(w *wiring.Wired) { w.ReturnSeries(0, math.Inf(1)) }, nil,
+			[]together.Place{{Kind: together.AtJoint, Name: "mast foot"}, {Kind: together.AtJoint, Name: "lantern ring"},
+				{Kind: together.AtReturn, Name: "brass mast"}},
+			[]string{"lantern", "gallery lamps", "masthead light"}, []string{"nothing gets past"}, true, 0},
+		{"the beacon's own wire", true, func(w *wiring.Wired) { w.BoardSeries(0, 150) }, nil,
+			[]together.Place{{Kind: together.AtBoard, Name: "beacon"}}, []string{"port beacon", "starboard beacon"},
+			[]string{`the wire of board "beacon"`}, false, 150},
+		{"not all behind it are measured", false, func(w *wiring.Wired) { w.JointSeries(plate, math.Inf(1)) },
+			[]string{"galley lamps", "lantern"}, []together.Place{{Kind: together.AtJoint, Name: "deck plate"}},
+			[]string{"saloon"}, []string{`not measured there yet: "galley lamps" and "lantern"`}, true, 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			if raceEnabled && !c.open {
+				t.Skip("too slow with the race detector; the open ones run")
+			}
+			b := newBench(t, p, rand.New(rand.NewPCG(7, 7)), trials)
+			b.joint = c.wrong
+			var seen []together.Seen
+			if c.loose {
+				seen = b.measure(t, true)
+			}
+			seen = without(append(seen, b.measure(t, false)...), c.leaveOut...)
+			res := find(t, p, seen)
+			if !res.Alarm {
+				t.Fatalf("no alarm: %+v", res)
+			}
+			top := res.Causes[0]
+			if !slices.Equal(top.Places, c.places) {
+				t.Errorf("places %v, want %v", top.Places, c.places)
+			}
+			for _, g := range c.shows {
+				if !slices.Contains(top.Shows, g) {
+					t.Errorf("%q doesn't show it, only %q", g, top.Shows)
+				}
+				if _, ok := res.Explains(g); !ok {
+					t.Errorf("%q isn't explained by it", g)
+				}
+			}
+			if len(top.Against) > 0 || len(top.Besides) > 0 {
+				t.Errorf("against it %q, besides it %q", top.Against, top.Besides)
+			}
+			for _, w := range c.text {
+				if !strings.Contains(top.Text+" | "+top.Look, w) {
+					t.Errorf("%q | %q lacks %q", top.Text, top.Look, w)
+				}
+			}
+			if top.Open != c.open || !c.open && math.Abs(math.Log(top.Ohms/c.ohms)) > math.Log(1.5) {
+				t.Errorf("open %v, %g ohm, want %v, %g", top.Open, top.Ohms, c.open, c.ohms)
+			}
+			t.Log(top.Text, "|", top.Look)
+		})
+	}
+}
+
+// A dead segment and a dead lamp behind one joint are two faults, not a bad joint.
+func TestTwoFaultsAreNoJoint(t *testing.T) {
+	p := ship(t)
+	b := newBench(t, p, rand.New(rand.NewPCG(3, 3)), trials)
+	b.both = func(w *wiring.Wired) {
+		for _, f := range []fault.Fault{{Kind: fault.DarkSegment, Group: "crew portholes"}, {Kind: fault.OpenBranch, Group: "hold lamps"}} {
+			if err := fault.Apply(w, f); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	res := find(t, p, b.measure(t, false))
+	// The crew portholes may hang on a bad joint: the anchor light can't show it.
+	if res.Alarm || res.Several < .5 || res.None+res.One > .01 {
+		t.Errorf("alarm %v, several %.2f, one %.2f", res.Alarm, res.Several, res.One)
+	}
+	slices.Sort(res.Own)
+	if !slices.Equal(res.Own, []string{"crew portholes", "hold lamps"}) {
+		t.Errorf("own faults in %q", res.Own)
+	}
+}
+
+// A group that hangs on a joint and draws as planned speaks against it.
+func TestContradiction(t *testing.T) {
+	p := ship(t)
+	b := newBench(t, p, rand.New(rand.NewPCG(5, 5)), trials)
+	good := b.measure(t, false)
+	b.joint = func(w *wiring.Wired) { w.JointSeries(jointOf(t, p, "deck plate"), math.Inf(1)) }
+	bad := b.measure(t, false)
+	var seen []together.Seen
+	for i, s := range bad {
+		if s.Group == "saloon" {
+			s = good[i]
+		}
+		seen = append(seen, s)
+	}
+	res := find(t, p, seen)
+	top := res.Causes[0]
+	if !res.Alarm || !slices.Equal(top.Places, []together.Place{{Kind: together.AtJoint, Name: "deck plate"}}) ||
+		!slices.Equal(top.Against, []string{"saloon"}) || len(top.Besides) > 0 || len(top.Shows) < 6 {
+		t.Errorf("alarm %v, P %.2f: %s", res.Alarm, top.P, top.Text)
+	}
+}
+
+// What can't be judged is left out, and said to be nothing.
+func TestLeftOut(t *testing.T) {
+	p := ship(t)
+	if res := find(t, p, nil); res.Alarm || res.None != 1 {
+		t.Errorf("no readings: %+v", res)
+	}
+	nan := together.Seen{Group: "saloon", Volts: 12, MeasuredA: math.NaN(), MeasuredU: 1e-4, ExpectedA: .07, ExpectedU: .003}
+	nobody := together.Seen{Group: "nobody", Volts: 12, MeasuredA: 1, MeasuredU: 1e-4, ExpectedA: .07, ExpectedU: .003}
+	if res := find(t, p, []together.Seen{nan, nobody}); res.Alarm || res.None != 1 {
+		t.Errorf("no usable readings: %+v", res)
+	}
+	// A bridge in one group is that group's own, whatever it reads.
+	b := newBench(t, p, rand.New(rand.NewPCG(9, 9)), trials)
+	b.both = func(w *wiring.Wired) {
+		if err := fault.Apply(w, fault.Fault{Kind: fault.Short, Group: "saloon", Ohms: .05}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	res := find(t, p, b.measure(t, false))
+	if res.Alarm || res.None != 0 || !slices.Equal(res.Own, []string{"saloon"}) {
+		t.Errorf("alarm %v, none %g, own %q", res.Alarm, res.None, res.Own)
+	}
+}
+
+func BenchmarkFind(b *testing.B) {
+	p := ship(b)
+	bench := newBench(b, p, rand.New(rand.NewPCG(7, 7)), trials)
+	seen := append(bench.measure(b, true), bench.measure(b, false)...)
+	for b.Loop() {
+		if _, err := together.Find(p, seen, together.DefaultPriors()); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
