@@ -41,16 +41,16 @@ func (b build) keepLearned(l *reel.Learned) error {
 	return replaceFile(filepath.Join(b.dir, reelFile), func(w io.Writer) error { _, err := w.Write(text); return err })
 }
 
-// sayReels says what the reels of a build draw, and how to keep it: those that
-// sharpened what another group is expected to draw, or all.
-func sayReels(w io.Writer, l *reel.Learned, dir string, all bool) {
+// sayReels says what the reels of a build draw that are in several groups, and
+// how to keep it.
+func sayReels(w io.Writer, l *reel.Learned) {
 	if l.Empty() {
 		return
 	}
 	var lines []string
 	for _, s := range l.Text() {
 		name, _, _ := strings.Cut(s, ": ")
-		if all || slices.ContainsFunc(l.Reels, func(r reel.Reel) bool { return r.Reel == name && len(r.Groups) > 1 }) {
+		if slices.ContainsFunc(l.Reels, func(r reel.Reel) bool { return r.Reel == name && len(r.Groups) > 1 }) {
 			lines = append(lines, s)
 		}
 	}
@@ -61,7 +61,7 @@ func sayReels(w io.Writer, l *reel.Learned, dir string, all bool) {
 	for _, s := range lines {
 		wrap(w, "  ", "    ", s)
 	}
-	fmt.Fprintf(w, "  for the next build: sealworthy part --from %s\n", quoted(dir))
+	fmt.Fprintln(w, "  for the next build: sealworthy part --from BUILD")
 }
 
 // partsFrom writes what a build taught of its reels into the part book: the
