@@ -14,6 +14,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare"
+	"sealworthy/compare/stages"
 )
 
 // SheetData is what goes onto the sheet of a build.
@@ -34,6 +35,11 @@ type SheetData struct {
 	// AllTraces draws every group's trace; else those of blinkers and of groups
 	// that aren't in band.
 	AllTraces bool
+
+	// Changes are the whole model at each stage against the stage before, and
+	// Trend the draw over the stages; empty and nil: it was measured at one only.
+	Changes []stages.Change
+	Trend   *TrendData
 
 	Tree  *FeedTreeData // nil: none
 	Bands *BandsData    // nil: none
@@ -78,6 +84,8 @@ type sheetPage struct {
 	Build, Scale, Made, Plan string
 	Simulated                bool
 	Closures                 []sheetClosure
+	Changes                  []sheetChange
+	Trend                    template.HTML
 	Facts                    []sheetFact
 	Instruments              []sheetInstrument
 	Pictures                 []sheetPicture
@@ -141,6 +149,9 @@ func (d SheetData) page() (sheetPage, error) {
 	p.Facts = d.facts()
 	p.Instruments = instrumentsOf(d.Steps)
 	var err error
+	if p.Changes, p.Trend, err = d.changes(); err != nil {
+		return p, err
+	}
 	p.Pictures, err = d.pictures()
 	return p, err
 }

@@ -85,3 +85,25 @@ func TestATrendThatCantBeDrawnIsRefused(t *testing.T) {
 		}
 	}
 }
+
+// TestTheSheetGoesStageByStage: the whole model against the stage before stands
+// on the sheet with its reason, and the trend as a picture.
+func TestTheSheetGoesStageByStage(t *testing.T) {
+	d, trend := sheet(), years()
+	if strings.Contains(sheetText(t, d), "Stage by stage") {
+		t.Error("a sheet of one stage has a trend")
+	}
+	d.Trend = &trend
+	d.Changes = []stages.Change{
+		{Stage: compare.Closed, Before: compare.Fitted, Verdict: stages.Changed, Text: "all that is always lit draws 9 mA less than it should", Settle: []string{"look at these lit: anchor light"}},
+		{Stage: compare.Delivered, Before: compare.Closed, Verdict: stages.CantTell, Text: "can't tell whether it changed", Why: "most of it is two meters"},
+		{Stage: compare.Returned, Before: compare.Delivered, Verdict: stages.Unchanged, Text: "unchanged since it was delivered"},
+	}
+	s := sheetText(t, d)
+	for _, want := range []string{"Stage by stage", `<span class="word bad">`, "9 mA less than it should", "look at these lit: anchor light", "most of it is two meters",
+		"unchanged since it was delivered", "Draw of each group and of the whole model over the stages", "drifts with the others"} {
+		if !strings.Contains(s, want) {
+			t.Errorf("the sheet doesn't say %q", want)
+		}
+	}
+}

@@ -104,32 +104,39 @@ func (b build) blinkersOfReturn(e env, d *signature.Diagnosis) (*plots.BlinkersD
 	return nil, nil
 }
 
-// plotTrend draws the draw of every group and of the whole model over the
-// stages, where anything was measured at two of them.
-func (b build) plotTrend(e env, dir, format string, steps []capture.StepRecord, l compare.Leads) (string, error) {
+// overStages sets the whole model against the stage before, for all that is on
+// record, and every group against its first reading.
+func (b build) overStages(e env, steps []capture.StepRecord, l compare.Leads) ([]stages.Change, plots.TrendData, error) {
+	var none plots.TrendData
 	j, err := compare.NewJudge(compare.NewExpected(b.plan), compare.DefaultRule(), l)
 	if err != nil {
-		return "", err
+		return nil, none, err
 	}
 	var fs []compare.Finding
 	for _, r := range steps {
 		x, err := j.Step(r)
 		if err != nil {
-			return "", err
+			return nil, none, err
 		}
 		fs = append(fs, x...)
 	}
 	c, err := b.comparer()
 	if err != nil {
-		return "", err
+		return nil, none, err
 	}
 	changes, warnings := c.Over(steps, stages.Leads(l))
 	for _, w := range warnings {
 		wrap(e.stderr, "note: ", "  ", w)
 	}
-	d := plots.TrendOf(b.plan.Build, fs, changes)
-	if len(d.Stages) < 2 {
-		return "", nil
+	return changes, plots.TrendOf(b.plan.Build, fs, changes), nil
+}
+
+// plotTrend draws the draw of every group and of the whole model over the
+// stages, where anything was measured at two of them.
+func (b build) plotTrend(e env, dir, format string, steps []capture.StepRecord, l compare.Leads) (string, error) {
+	_, d, err := b.overStages(e, steps, l)
+	if err != nil || len(d.Series) == 0 {
+		return "", err
 	}
 	return draw(dir, "trend", format, func(w io.Writer, f plots.Format) error { return plots.Trend(w, f, plots.DefaultStyle(), d) })
 }

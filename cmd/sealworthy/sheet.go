@@ -75,6 +75,14 @@ func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record
 		Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: now,
 		Closures: gravest(cs), Steps: folded.Steps, Levels: levels(exp, l), AllTraces: true, Tree: &tree, Bands: &bands, Style: plots.DefaultStyle(),
 	}
+	quiet := env{stderr: io.Discard} // what can't be compared is no fault of the sheet
+	changes, trend, err := b.overStages(quiet, folded.Steps, l)
+	if err != nil {
+		return err
+	}
+	if d.Changes = changes; len(trend.Series) > 0 {
+		d.Trend = &trend
+	}
 	for _, c := range bud.Checks {
 		if c.Severity == "caution" || c.Severity == "wrong" {
 			d.Cautions = append(d.Cautions, c.Text)

@@ -84,3 +84,17 @@ func BenchmarkScan(b *testing.B) {
 	b.ReportMetric(float64(ours.Nanoseconds())/float64(50*b.N), "ns/pace")
 	b.ReportMetric(float64(theirs)/float64(ours), "plain/ours")
 }
+
+// BenchmarkPaceNone reads two blinkers at once: everything is tried in vain.
+func BenchmarkPaceNone(b *testing.B) {
+	k := taking{10, 0.09, 0.1, 30, 0.005, 0.0002}
+	one, two := newLight(0.83, 0.001, 0.012, rectangle(0.4)), newLight(1.47, 0, 0.009, rectangle(0.3))
+	s := k.read(seeded(1, 3), func(at, w float64) float64 { return one.mean(at, w) + two.mean(at, w) })
+	b.ReportAllocs()
+	for b.Loop() {
+		if f := Pace(s, k.known()); f.Verdict != NoFit {
+			b.Fatal(f.Verdict)
+		}
+	}
+	b.ReportMetric(1000*b.Elapsed().Seconds()/float64(b.N), "ms/fit")
+}

@@ -34,6 +34,7 @@ type trace struct {
 	noiseKnown bool
 	minHz      float64
 	maxHz      float64
+	mirrorHz   float64 // a mirror of a pace is believed up to here
 	mean       float64
 	squares    float64 // sum of squares about the mean
 	flatMisfit float64 // chi-square of a constant
@@ -87,6 +88,7 @@ func newTrace(s []Sample, k Known, least int) (*trace, string) {
 	d.stampStd = math.Min(positive(k.StampStdS, defaultStampStdS), 60)
 	d.minHz = math.Min(math.Max(positive(k.MinHz, defaultMinHz), 1e-4), 1e4)
 	asked := math.Min(positive(k.MaxHz, defaultMaxHz), 1e4)
+	d.mirrorHz = asked
 	for {
 		d.spanS = kept[len(kept)-1].AtS - kept[0].AtS
 		if d.spanS <= 0 || len(kept) < least {

@@ -310,8 +310,8 @@ func (d *trace) unrelated(o *Outputs, e *expected, n int) Separated {
 	}
 	for i := range f.parts {
 		for j := range i {
-			if math.Abs(f.parts[i].p[pHz]-f.parts[j].p[pHz]) < 1/d.spanS {
-				out.Why = "the outputs' periods are too close to separate them: read for longer"
+			if !d.apart(&f.parts[i], &f.parts[j], e) {
+				out.Why = "the outputs run too much in step to separate them: read for longer"
 				return out
 			}
 		}
@@ -325,6 +325,10 @@ func (d *trace) unrelated(o *Outputs, e *expected, n int) Separated {
 	hz := f.parts[0].p[pHz]
 	out.PeriodS, out.PeriodU = 1/hz, math.Sqrt(math.Max(cov[0]*scale, 0))/(hz*hz)
 	out.Duty, out.DutyU = f.parts[0].lit(&f.parts[0].p), math.Sqrt(math.Max(cov[2*m+2]*scale, 0))*float64(e.m.count)
+	if there < n && o.inStep(f.levels[1:]) {
+		out.Why = "two outputs may run in step, or one of them may be dark: measure them one at a time"
+		return out
+	}
 	out.Agreement, out.Why = Agrees, "each output has its own period"
 	// Outputs that weren't found are steps of nothing.
 	l := n + 1

@@ -9,6 +9,7 @@ import (
 const (
 	steadyGain    = 40.0 // a pace must be better than a constant by this much in -2 ln likelihood: thousands are tried
 	worstChi      = 4.0  // above, no pace fits
+	worstRich     = 2.5  // above, no group of flashes fits: it imitates much else
 	plainChi      = 1.3  // up to here a single flash is taken without trying richer shapes
 	rivalMisfit   = 10.0 // another pace within this fits as well
 	rivalChi      = 2.0  // and so does one with a chi below this
@@ -126,7 +127,7 @@ func (f *Fit) judge(q *search, sols []solution) {
 	f.Chi = best.chi
 	f.Cycles = q.d.cycles(best.hz())
 	unexplained := !q.d.noiseKnown && best.chi2 > mostLeft*q.d.flatMisfit
-	if best.chi > worstChi || unexplained {
+	if best.chi > worstChi || unexplained || (best.m.count > 1 && q.d.noiseKnown && best.chi > worstRich) {
 		f.Verdict = NoFit
 		f.Why = "it changes, but no single pace fits: flicker, a step, two blinkers or a wrong window"
 		return
@@ -152,6 +153,11 @@ func (f *Fit) judge(q *search, sols []solution) {
 			f.Verdict = Ambiguous
 		}
 		f.list(s, s.m2l-best.m2l)
+	}
+	if f.Verdict == Periodic && best.hz() > 1.02*q.d.maxHz {
+		*f = Fit{Verdict: NoFit, Readings: f.Readings, MeanA: f.MeanA, MeanU: f.MeanU, Chi: best.chi,
+			Why: "only a pace faster than the readings fits: read faster, or at uneven spacing"}
+		return
 	}
 	f.fill(q, best)
 	switch {

@@ -46,15 +46,23 @@ func newSearch(d *trace) *search {
 // scan, what they might be a multiple of, and their mirrors at the peaks of
 // the sampling.
 func (s *search) rectangles() []solution {
-	all := make([]start, len(s.hz))
+	all := make([]start, 0, len(s.hz))
 	s.spreads = make([]start, len(s.hz))
 	for i, f := range s.hz {
 		s.scan.prepare(f)
-		all[i] = s.scan.rectangle(f)
+		all = append(all, s.scan.rectangle(f))
 		s.spreads[i] = start{hz: f, cost: s.scan.spread()}
 	}
+	peaks := s.d.samplingPeaks()
+	// A light faster than the readings may be what looks like a slow one, or
+	// like several flashes at a half of its pace.
+	step := 1 / (5 * s.d.spanS)
+	for f := s.d.maxHz; f < s.d.mirrorHz && len(all) < maxGrid; f += step {
+		s.scan.prepare(f)
+		all = append(all, s.scan.rectangle(f))
+	}
 	picked := lowest(all, 8)
-	list := s.related(picked)
+	list := s.related(picked, peaks)
 	for _, f := range list {
 		s.scan.prepare(f)
 		picked = append(picked, s.scan.rectangle(f))
@@ -76,8 +84,7 @@ func lowest(all []start, n int) []start {
 
 // related returns multiples, fractions and mirrors of paces that aren't
 // among them.
-func (s *search) related(picked []start) []float64 {
-	peaks := s.d.samplingPeaks()
+func (s *search) related(picked []start, peaks []float64) []float64 {
 	var out []float64
 	seen := func(f float64) bool {
 		for _, p := range picked {
@@ -92,18 +99,18 @@ func (s *search) related(picked []start) []float64 {
 		}
 		return false
 	}
-	add := func(f float64) {
-		if f >= s.d.minHz && f <= s.d.maxHz && !seen(f) {
+	add := func(f, most float64) {
+		if f >= s.d.minHz && f <= most && !seen(f) {
 			out = append(out, f)
 		}
 	}
 	for _, p := range picked {
 		for _, m := range []float64{2, 1.0 / 2, 3, 1.0 / 3} {
-			add(p.hz * m)
+			add(p.hz*m, s.d.maxHz)
 		}
 		for _, q := range peaks {
-			add(math.Abs(q - p.hz))
-			add(q + p.hz)
+			add(math.Abs(q-p.hz), s.d.mirrorHz)
+			add(q+p.hz, s.d.mirrorHz)
 		}
 	}
 	return out

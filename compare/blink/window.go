@@ -17,7 +17,7 @@ func Window(s []Sample, k Known) MeasuredWindow {
 		return MeasuredWindow{Why: why}
 	}
 	spacing := d.spanS / float64(len(d.t)-1)
-	guess := positive(k.WindowS, spacing)
+	guess := math.Min(positive(k.WindowS, spacing), mostWindowS/10)
 	var best, bestWindow = solution{m2l: math.Inf(1)}, 0.0
 	at := func(window float64) solution {
 		d.window = math.Min(math.Max(window, leastWindowS), mostWindowS)

@@ -53,6 +53,11 @@ func TestWrongVerdicts(t *testing.T) {
 			b := newLight(1.3+0.7*r.Float64(), 0, .009, rectangle(.3))
 			return func(at, w float64) float64 { return a.mean(at, w) + b.mean(at, w) }
 		}, map[Verdict]bool{NoFit: true}, 2},
+		{"faster than the readings", func(r *rand.Rand, k *taking) func(t, w float64) float64 {
+			*k = taking{2, .2, []float64{0, .1, .3}[r.IntN(3)], 30, .005, .0002}
+			l := newLight(1/(1.8+1.6*r.Float64()), .001, .020, rectangle(.1+.5*r.Float64()))
+			return l.mean
+		}, map[Verdict]bool{NoFit: true, Ambiguous: true}, 2},
 		{"two and a half periods", func(r *rand.Rand, k *taking) func(t, w float64) float64 {
 			period := 0.8 + 2*r.Float64()
 			k.span = 2.5 * period

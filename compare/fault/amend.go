@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/pelletier/go-toml/v2"
+
 	"sealworthy/compare/plan"
 )
 
@@ -108,4 +110,55 @@ func tomlValue(v any) string {
 		return "[" + strings.Join(parts, ", ") + "]"
 	}
 	return fmt.Sprint(v)
+}
+
+// ParseEdit takes a change written as PATH = VALUE apart, as Suspect.Edit writes
+// it: for a maker who gives it by hand. Value is a text, a number, a bool or a
+// list of texts, as Amend takes it.
+func ParseEdit(line string) (path string, value any, err error) {
+	bad := func(what string) (string, any, error) {
+		return "", nil, fmt.Errorf(`the change %q %s; write it like group."cabin windows".lights[0].segments = 5`, line, what)
+	}
+	quoted, at := false, -1
+	for i, c := range line {
+		if c == '"' {
+			quoted = !quoted
+		}
+		if c == '=' && !quoted {
+			at = i
+			break
+		}
+	}
+	if at < 0 {
+		return bad("has no =")
+	}
+	path = strings.TrimSpace(line[:at])
+	if path == "" {
+		return bad("names nothing to change")
+	}
+	text := strings.TrimSpace(line[at+1:])
+	if text == "" || strings.ContainsAny(text, "\r\n") {
+		return bad("has no value")
+	}
+	var v struct{ V any }
+	if err := toml.Unmarshal([]byte("V = "+text), &v); err != nil {
+		return bad("has a value that can't be read: texts stand in quotes, decimals with a point")
+	}
+	switch x := v.V.(type) {
+	case string, bool, float64:
+		return path, x, nil
+	case int64:
+		return path, int(x), nil
+	case []any:
+		var list []string
+		for _, e := range x {
+			s, ok := e.(string)
+			if !ok {
+				return bad("has a list of something else than texts")
+			}
+			list = append(list, s)
+		}
+		return path, list, nil
+	}
+	return bad("has a value of a kind that no plan has there")
 }

@@ -14,6 +14,9 @@ import (
 // overloaded output only gets its extra load, and a dark one nothing. What is
 // switched on and lit may be changed: set it afterwards.
 func Apply(w *wiring.Wired, f Fault) error {
+	if upstream(f.Kind) {
+		return applyUpstream(w, f)
+	}
 	gi := slices.IndexFunc(w.Plan.Groups, func(g plan.Group) bool { return g.Name == f.Group })
 	if gi < 0 {
 		return fmt.Errorf("%s: no group %q in the plan", f.Kind, f.Group)

@@ -22,7 +22,7 @@ func Darkens(p *plan.Plan, f Fault) (lights, of int) {
 		l = g.Lights[f.Light]
 	}
 	switch f.Kind {
-	case Short, StuckDark, GroupReversed:
+	case Short, StuckDark, GroupReversed, OpenJoint, OpenReturn:
 		return of, of
 	case OpenBranch, DarkSegment:
 		return visible(l, 1), of

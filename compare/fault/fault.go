@@ -38,7 +38,8 @@ const (
 	GroupReversed Kind = "group reversed" // the whole group is: plus and minus are swapped
 )
 
-// Kinds lists every kind, in the order of the documentation.
+// Kinds lists every kind that a group can have, in the order of the
+// documentation; UpstreamKinds those above the groups.
 func Kinds() []Kind {
 	return []Kind{OpenBranch, DarkSegment, ReversedLED, ShortedLED, MissingOhms, DecadeOff,
 		BadJoint, ExtraBranch, Overloaded, StuckDark, Short, PieceReversed, GroupReversed}
@@ -52,13 +53,19 @@ type Fault struct {
 	Branch int     `json:"branch"`           // which branch of that light, from 0
 	LED    int     `json:"led"`              // which LED of that branch, plus side first, from 0
 	Factor float64 `json:"factor,omitempty"` // DecadeOff: 10 or 0.1
-	Ohms   float64 `json:"ohms,omitempty"`   // BadJoint: added; Short: what remains
+	Ohms   float64 `json:"ohms,omitempty"`   // BadJoint and faults above the groups: added; Short: what remains
+	At     string  `json:"at,omitempty"`     // joint or return of a fault above the groups
 }
 
 // String gives the form that Parse reads.
-func (f Fault) String() string { return f.Group + "=" + string(f.Kind) }
+func (f Fault) String() string {
+	if f.At != "" {
+		return f.At + "=" + string(f.Kind)
+	}
+	return f.Group + "=" + string(f.Kind)
+}
 
-// Parse reads GROUP=FAULT. Hyphens and underscores count as spaces in the
+// Parse reads GROUP=FAULT, or JOINT=FAULT for one above the groups. Hyphens and underscores count as spaces in the
 // fault's name, case doesn't matter. Which branch, LED or direction is drawn
 // from r. The error names the known groups or faults.
 func Parse(p *plan.Plan, s string, r *rand.Rand) (Fault, error) {
@@ -67,6 +74,13 @@ func Parse(p *plan.Plan, s string, r *rand.Rand) (Fault, error) {
 		return Fault{}, fmt.Errorf("fault %q: write GROUP=FAULT, as %q", s, "cabin windows=dark segment")
 	}
 	group = strings.TrimSpace(group)
+	if k, err := ParseKind(name); err == nil && upstream(k) {
+		f, err := Upstream(p, k, group, 0)
+		if err != nil {
+			return Fault{}, fmt.Errorf("fault %q: %w", s, err)
+		}
+		return f, nil
+	}
 	i := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == group })
 	if i < 0 {
 		var names []string
@@ -94,12 +108,13 @@ func Parse(p *plan.Plan, s string, r *rand.Rand) (Fault, error) {
 // ParseKind reads a fault's name.
 func ParseKind(name string) (Kind, error) {
 	n := strings.ToLower(strings.Join(strings.Fields(strings.NewReplacer("-", " ", "_", " ").Replace(name)), " "))
-	for _, k := range Kinds() {
+	all := slices.Concat(Kinds(), UpstreamKinds())
+	for _, k := range all {
 		if strings.ToLower(string(k)) == n {
 			return k, nil
 		}
 	}
-	return "", fmt.Errorf("no fault is called %q; there are: %s", name, join(Kinds()))
+	return "", fmt.Errorf("no fault is called %q; there are: %s", name, join(all))
 }
 
 func join(ks []Kind) string {

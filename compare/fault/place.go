@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"sealworthy/compare/plan"
@@ -9,19 +10,26 @@ import (
 
 // Place says where a fault lies on the feed tree, from the jack down:
 // "main > keel > cabin windows, 2nd strip, 3rd segment". A way back that is not
-// the twin of the plus wire stands behind it. It is empty for a group that the
-// plan doesn't have.
+// the twin of the plus wire stands behind it. A fault above the groups ends at its
+// joint. It is empty for a group that the plan doesn't have.
 func Place(p *plan.Plan, f Fault) string {
 	g, ok := groupOf(p, f.Group)
 	if !ok {
 		return ""
 	}
+	if upstream(f.Kind) {
+		up := above(p, g, f.Kind)
+		if i := slices.Index(up, f.At); i >= 0 && (f.Kind == UpstreamJoint || f.Kind == OpenJoint) {
+			return strings.Join(up[:i+1], " > ")
+		}
+		return "return " + f.At
+	}
 	s := strings.Join(append(Path(p, g), g.Name), " > ")
 	if in := inside(g, f); in != "" {
 		s += ", " + in
 	}
-	if back := wayBack(p, g); back != "" {
-		s += "; back by " + back
+	if back := returnsOf(p, g); len(back) > 0 {
+		s += "; back by " + strings.Join(back, ", ")
 	}
 	return s
 }
@@ -60,8 +68,8 @@ func Path(p *plan.Plan, g plan.Group) []string {
 	return append(out, tail...)
 }
 
-// wayBack names the returns that a group's minus goes through.
-func wayBack(p *plan.Plan, g plan.Group) string {
+// returnsOf names the returns that a group's minus goes through.
+func returnsOf(p *plan.Plan, g plan.Group) []string {
 	at := g.Return
 	if at == "" {
 		for _, b := range p.Boards {
@@ -84,7 +92,7 @@ func wayBack(p *plan.Plan, g plan.Group) string {
 		names = append(names, at)
 		at = to
 	}
-	return strings.Join(names, ", ")
+	return names
 }
 
 // inside says which light, piece, segment, branch and LED of a group is meant.

@@ -151,7 +151,7 @@ func (f finder) ohms(li int) []Suspect {
 	values := mixedUp(l.Ohms.Nominal)
 	var out []Suspect
 	for _, v := range values {
-		out = append(out, Suspect{Kind: OtherOhms, Group: f.p.Groups[f.gi].Name, Light: li, Path: f.path(li, "ohms"), Value: v,
+		out = append(out, Suspect{Kind: OtherOhms, Group: f.p.Groups[f.gi].Name, Light: li, Path: f.path(li, "ohms"), Value: whole(v),
 			Was: fmt.Sprintf("%g ohm", l.Ohms.Nominal), Is: fmt.Sprintf("%g ohm", v), Prior: PriorOtherOhms / float64(len(values)),
 			Plan: f.altered(li, func(l *plan.Light) {
 				l.Ohms.HalfWidth *= v / l.Ohms.Nominal
@@ -159,6 +159,14 @@ func (f finder) ohms(li int) []Suspect {
 			})})
 	}
 	return out
+}
+
+// whole writes a whole number without a point, as a maker does.
+func whole(v float64) any {
+	if v == math.Trunc(v) && v < 1e9 {
+		return int(v)
+	}
+	return v
 }
 
 func mixedUp(ohms float64) []float64 {

@@ -11,6 +11,9 @@ import (
 // Text says a class of faults in plain words, with where to look first.
 func (r Ranked) Text(p *plan.Plan) string {
 	f := r.Fault
+	if upstream(f.Kind) {
+		return upstreamWords(f)
+	}
 	i := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == f.Group })
 	if i < 0 {
 		return string(f.Kind)

@@ -129,3 +129,19 @@ func TestAsBuiltSharpensWhatIsExpected(t *testing.T) {
 		t.Error("linear with readings as built")
 	}
 }
+
+// Room, voltage and leads of that day were others: what they may differ by stays.
+func TestAsBuiltKeepsTheDoubtOfTheBench(t *testing.T) {
+	p := onJack(light("three white", 3, 20, 330, 0.5))
+	exact := onJack(light("three white", 3, 20, 330, 0.5))
+	exact.Groups[0].Lights[0].Ohms.HalfWidth = 0
+	for i := range exact.Groups[0].Lights[0].Series {
+		exact.Groups[0].Lights[0].Series[i].Volts.HalfWidth = 1e-9
+	}
+	bench := ensemble(t, exact, []float64{12}, Bench{}, Options{Seed: 1}).HealthyU[0]
+	plain := ensemble(t, p, []float64{12}, Bench{}, Options{Seed: 1})
+	e := ensemble(t, p, []float64{12}, Bench{}, Options{Seed: 1, AsBuilt: []Reading{{Volts: 12, Amps: plain.HealthyA[0], U: 1e-6}}})
+	if got := e.HealthyU[0] / bench; got < 1.25 || got > 1.6 {
+		t.Errorf("u of %.3f mA after an exact reading; the bench alone has %.3f, twice: %.3f", 1e3*e.HealthyU[0], 1e3*bench, 1e3*bench*math.Sqrt2)
+	}
+}

@@ -6,8 +6,10 @@ import (
 	"strings"
 	"testing"
 
+	"sealworthy/compare/circuit"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/wiring"
 )
 
 // A dark branch is one line, whatever made it dark: open, turned round or dead.
@@ -183,5 +185,34 @@ func TestNewRefuses(t *testing.T) {
 				t.Errorf("%v, want %q", err, x.want)
 			}
 		})
+	}
+}
+
+// A joint of an ohm value between two that were computed is no less a joint.
+func TestABadJointBetweenTheNodesOfItsGridIsFound(t *testing.T) {
+	p := tight()
+	e := ensemble(t, p, []float64{12, 6}, Bench{SetHalfV: 0.001}, Options{Seed: 1})
+	w, err := wiring.Build(p, "main", wiring.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.SetAll(true)
+	joint := slices.IndexFunc(e.Hypotheses, func(h Hypothesis) bool { return h.Kinds[0] == fault.BadJoint })
+	grid := lognormal(DefaultPriors().Joint.FeedOhms, 1, feedJointNodes)
+	for i := 1; i < len(grid)-2; i++ {
+		ohms := math.Sqrt(grid[i].At * grid[i+1].At)
+		w.GroupSeries(0, ohms)
+		y := make([]float64, 2)
+		for k, v := range e.Volts {
+			if err := w.Solve(circuit.Source{EmfV: v}); err != nil {
+				t.Fatal(err)
+			}
+			y[k] = w.JackAmps(w.Point)
+		}
+		// Some look like a lost branch; none may be ruled out.
+		r := posterior(t, e, at(e, y...), Look{})
+		if r.Unknown > 0.05 || r.None < 0.5 && r.Weighed[joint] < 1e-3 {
+			t.Errorf("%.0f ohm: unknown %.3f, none %.3f, a joint %.2g", ohms, r.Unknown, r.None, r.Weighed[joint])
+		}
 	}
 }

@@ -254,12 +254,19 @@ func (l *lister) middle(d *draft) (int, []float64) {
 	f0 := d.h.Faults[0]
 	gi := l.list[d.branch].group
 	first := slices.IndexFunc(l.list, func(b branch) bool { return b.group == gi && b.light == f0.Light })
+	leds := 0
 	for _, f := range d.h.Faults {
-		if at := first + f.Branch; !slices.Contains(all[max(0, len(all)-1):], at) {
-			all = append(all, at)
+		all = append(all, first+f.Branch)
+		if f.Kind == fault.ShortedLED || f.Kind == fault.ReversedLED {
+			leds++
 		}
 	}
+	slices.Sort(all)
+	all = slices.Compact(all)
 	d.h.Places = len(all)
+	if leds == len(d.h.Faults) {
+		d.h.Places = leds // it matters which LED it is
+	}
 	for k := range n {
 		m, v := 0.0, 0.0
 		for _, i := range all {

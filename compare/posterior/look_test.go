@@ -1,6 +1,7 @@
 package posterior
 
 import (
+	"math"
 	"slices"
 	"testing"
 
@@ -173,5 +174,63 @@ func TestEyeIsAProbability(t *testing.T) {
 		if dark > 0 && !(e.look(Look{Saw: AllLit}, dark, 0, 12) < 0.03) {
 			t.Errorf("%d dark are overlooked too easily", dark)
 		}
+	}
+}
+
+// However many lights a fault darkens, a look that says all lit weighs no more
+// against it than the floor: six standard deviations of current stand.
+func TestALookHasAFloor(t *testing.T) {
+	pr := DefaultPriors()
+	for dark := range 40 {
+		for _, l := range []Look{{Saw: AllLit}, {Saw: SomeDark, Dark: 7}, {Saw: SomeDark}} {
+			if x := math.Exp(pr.Eye.logLook(l, dark, 0, 40)); x < pr.Eye.Floor*(1-1e-12) || x > 1+1e-12 {
+				t.Errorf("%d dark, %+v: %g", dark, l, x)
+			}
+		}
+	}
+	l := light("chain", 6, 4, 330, 0)
+	for i := range l.Series {
+		l.Series[i].Volts.HalfWidth = 0.01
+		for j := range l.Series[i].Points {
+			l.Series[i].Points[j].Volts -= 1.2 // six fit into 12 V
+		}
+	}
+	e := ensemble(t, onJack(l), []float64{12}, Bench{SetHalfV: 0.001}, Options{Seed: 1})
+	branch := e.HealthyA[0] / 4
+	rs := []Reading{{Volts: 12, Amps: e.HealthyA[0] - branch, U: branch / 6}}
+	r := posterior(t, e, rs, Look{Saw: AllLit})
+	if r.None > 0.1 || len(r.Classes) == 0 || !slices.Contains(r.Classes[0].Kinds, fault.OpenBranch) {
+		t.Errorf("a chain of six missing, all lit said: none %.3g, %+v", r.None, r.Classes[0])
+	}
+}
+
+// Where more lights than planned explain the draw as well, "all lit" settles nothing.
+func TestALookPassesOnlyWhatIsProbablyHealthy(t *testing.T) {
+	e := ensemble(t, mixed(0.5), []float64{12}, Bench{}, Options{Seed: 1})
+	undecided, passed := 0, 0
+	for d := 0.0; d < 0.009; d += 0.0002 {
+		rs := at(e, e.HealthyA[0]+d)
+		l := Look{Saw: AllLit}
+		r, v := posterior(t, e, rs, l), decision(t, e, rs, l)
+		plain := decision(t, e, rs, Look{})
+		switch {
+		case plain.Verdict != Undecided:
+			if v.Verdict != plain.Verdict {
+				t.Errorf("%.1f mA more: %s with the look, %s without", 1e3*d, v.Verdict, plain.Verdict)
+			}
+		case r.None < surePass:
+			undecided++
+			if v.Verdict != Undecided {
+				t.Errorf("%.1f mA more, none %.2f: %s", 1e3*d, r.None, v.Verdict)
+			}
+		default:
+			passed++
+			if v.Verdict != Pass || !v.ByLook {
+				t.Errorf("%.1f mA more, none %.2f: %+v", 1e3*d, r.None, v)
+			}
+		}
+	}
+	if undecided == 0 || passed == 0 {
+		t.Errorf("%d undecided and %d passed by the look: both were meant to be seen", undecided, passed)
 	}
 }

@@ -27,7 +27,8 @@ type observed struct {
 	Observation
 	*sense
 	meter  int
-	number int // index in Learner.obs
+	number int       // index in Learner.obs
+	about  []float64 // c by factor where its sensitivities hold; nil: nominal
 	// before are the earlier observations of the same group: what its pieces have
 	// on their own is the same in all of them.
 	before []again
@@ -36,11 +37,17 @@ type observed struct {
 // Learn makes what the healthy groups of a build tell of its reels, without the
 // group leaveOut, the one that is to be judged ("": none is left out).
 func Learn(p *plan.Plan, obs []Observation, leaveOut string, o Options) (*Learned, error) {
-	l, err := Prepare(p, obs, o)
+	var others []Observation
+	for _, x := range obs {
+		if leaveOut == "" || x.Group != leaveOut {
+			others = append(others, x)
+		}
+	}
+	l, err := Prepare(p, others, o)
 	if err != nil {
 		return nil, err
 	}
-	return l.Without(leaveOut), nil
+	return l.Without(""), nil
 }
 
 // Prepare works out how the draws of all observations answer to what is
@@ -70,7 +77,7 @@ func Prepare(p *plan.Plan, obs []Observation, o Options) (*Learner, error) {
 			l.left = append(l.left, Left{x.Group, "the plan has no lights of that name"})
 			continue
 		}
-		sn, err := s.of(x)
+		sn, err := s.of(x, nil)
 		if err != nil {
 			return nil, fmt.Errorf("learning from %q at %g V: %w", x.Group, x.Volts, err)
 		}
@@ -78,7 +85,7 @@ func Prepare(p *plan.Plan, obs []Observation, o Options) (*Learner, error) {
 			l.left = append(l.left, Left{x.Group, "it draws nothing at that voltage"})
 			continue
 		}
-		sn.amps += sn.shift
+		sn.amps, sn.nominal = sn.amps+sn.shift, sn.amps
 		if !(math.Abs(x.ExpectedA-sn.amps) < farOff*sn.amps) {
 			l.left = append(l.left, Left{x.Group, fmt.Sprintf("%.3g A were expected of it where the plan gives %.3g A", x.ExpectedA, sn.amps)})
 			continue
@@ -88,10 +95,15 @@ func Prepare(p *plan.Plan, obs []Observation, o Options) (*Learner, error) {
 			m = len(l.meters)
 			l.meters = append(l.meters, x.Meter)
 		}
-		l.obs = append(l.obs, observed{Observation: x, sense: sn, meter: m, number: len(l.obs), before: l.again(x.Group, sn)})
+		l.obs = append(l.obs, observed{Observation: x, sense: sn, meter: m, number: len(l.obs)})
+		last := &l.obs[len(l.obs)-1]
+		last.before = l.again(last)
 		l.setHalfV, l.tempHalfC, l.seriesHalf = max(l.setHalfV, x.SetHalfV), max(l.tempHalfC, x.AmbientHalfC), max(l.seriesHalf, x.SeriesHalfOhm)
 	}
-	l.factors = s.factors
+	l.factors = s.factors[:len(s.factors):len(s.factors)]
+	if err := l.bend(s); err != nil {
+		return nil, err
+	}
 	// What was known before stays known, also of reels that this build didn't meet yet.
 	if o.Prior != nil {
 		for _, f := range o.Prior.Factors {
@@ -101,6 +113,59 @@ func Prepare(p *plan.Plan, obs []Observation, o Options) (*Learner, error) {
 		}
 	}
 	return l, nil
+}
+
+// bent is how much of its noise may come from the draw's bends before an
+// observation is taken about what the reels were found to be.
+const bent = 0.2
+
+// bend works the sensitivities of observations near a knee out again, about
+// what all of them tell: a straight line about nominal parts misses too much
+// there. A group that is left out later has a say in where the line touches, and
+// in nothing else; Learn keeps it out of that as well.
+func (l *Learner) bend(s *senses) error {
+	for range 2 {
+		known := l.Without("")
+		if known.Empty() {
+			return nil
+		}
+		about := make([]float64, len(l.factors))
+		for i, f := range l.factors {
+			about[i], _ = known.Common(f.Factor)
+		}
+		again := map[int]*sense{}
+		for i := range l.obs {
+			o := &l.obs[i]
+			if o.about == nil && !(o.curve+o.shift*o.shift > bent*bent*l.noise(o, o, found{})) {
+				continue
+			}
+			sn, err := s.of(o.Observation, known)
+			if err != nil {
+				return fmt.Errorf("learning from %q at %g V: %w", o.Group, o.Volts, err)
+			}
+			sn.amps, sn.nominal = sn.amps+sn.shift, o.nominal
+			again[i] = sn
+		}
+		if len(again) == 0 {
+			return nil
+		}
+		for i, sn := range again {
+			l.obs[i].sense, l.obs[i].about = sn, about
+		}
+		for i := range l.obs {
+			l.obs[i].before = l.again(&l.obs[i])
+		}
+	}
+	return nil
+}
+
+// differs is by how much a reading differs from what its row gives for c = 0.
+func (o *observed) differs(row []float64) float64 {
+	d := o.AmpsA - o.amps
+	for i, c := range o.about {
+		d += row[i] * c
+	}
+	return d
 }
 
 // Believing is the same learner with other probabilities of health, by group:

@@ -60,6 +60,13 @@ func TestLeavesOut(t *testing.T) {
 	obs = append(obs, again)
 	got := learn(t, p, obs, p.Groups[4].Name, Options{})
 	want := learn(t, p, obs[:4], "", Options{})
+	ready, err := Prepare(p, obs, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if x := ready.Without(p.Groups[4].Name); len(x.Reels) != 1 || math.Abs(x.Reels[0].Rel-want.Reels[0].Rel) > 1e-9 || math.Abs(x.Reels[0].U-want.Reels[0].U) > 1e-9 {
+		t.Errorf("left out of all: %+v\nwithout: %+v", x.Reels, want.Reels)
+	}
 	if len(got.Reels) != 1 || got.Reels[0].Rel != want.Reels[0].Rel || got.Reels[0].U != want.Reels[0].U ||
 		got.Reels[0].Share != want.Reels[0].Share {
 		t.Errorf("with the group: %+v\nwithout: %+v", got.Reels, want.Reels)
@@ -78,7 +85,7 @@ func TestAgain(t *testing.T) {
 	near(t, "u of the same four times", twice.Reels[0].U, one.Reels[0].U, 0.01*one.Reels[0].U)
 	low := once
 	low.Volts = 10
-	s, err := newSenses(p).of(Observation{Group: "windows 1", Volts: 10, AmbientC: 25})
+	s, err := newSenses(p).of(Observation{Group: "windows 1", Volts: 10, AmbientC: 25}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

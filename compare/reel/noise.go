@@ -17,15 +17,15 @@ type again struct {
 }
 
 // again finds what an observation shares with earlier ones of its group.
-func (l *Learner) again(group string, s *sense) []again {
+func (l *Learner) again(of *observed) []again {
 	var out []again
-	for n, o := range l.obs {
-		if o.Group != group {
+	for n, o := range l.obs[:of.number] {
+		if o.Group != of.Group {
 			continue
 		}
 		x := again{obs: n}
 		by := map[[2]float64]int{}
-		for id, a := range s.each {
+		for id, a := range of.each {
 			b, ok := o.each[id]
 			if !ok {
 				continue
@@ -100,7 +100,8 @@ func (l *Learner) takeGroup(st *state, same []*observed, f found) {
 		for j, b := range same[:i+1] {
 			noise[i][j] = l.noise(a, b, f)
 		}
-		rows[i], differs[i] = l.row(a, f), a.AmpsA-a.amps
+		rows[i] = l.row(a, f)
+		differs[i] = a.differs(rows[i])
 	}
 	cholesky(noise, chol)
 	for i := range rows {

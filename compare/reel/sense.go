@@ -36,7 +36,8 @@ type own struct {
 
 // sense is how a group's draw answers to all that is uncertain.
 type sense struct {
-	amps       float64 // with every part nominal
+	amps       float64 // in the mean, where the sensitivities hold
+	nominal    float64 // with every part nominal
 	pulls      []pull
 	own        float64 // A^2: variance of what is common to nothing
 	each       map[piece]own
@@ -103,6 +104,38 @@ type reader struct {
 	board  int // -1: on a joint
 	output int
 	volts  float64
+	base   map[int]float64 // deviations by parameter; none: nominal
+}
+
+// stand moves every part to what is known of its reel.
+func (r *reader) stand(known *Learned) {
+	for i := range r.base {
+		r.w.Apply(i, 0)
+	}
+	r.base = map[int]float64{}
+	if known.Empty() {
+		return
+	}
+	for i, q := range r.w.Params {
+		if k := known.index(r.w.Factors[q.Common]); k >= 0 && q.Value.HalfWidth > hair && r.moves(q) {
+			r.base[i] = r.common(known, q) * known.Factors[k].Mean
+			r.w.Apply(i, r.base[i])
+		}
+	}
+}
+
+// common is what a parameter moves by for c = 1.
+func (r *reader) common(known *Learned, q wiring.Param) float64 {
+	share := math.Min(1, math.Max(0, q.Value.Share))
+	if k := known.index(r.w.Factors[q.Common]); k >= 0 {
+		share = known.Factors[k].shares().of(share)
+	}
+	return q.Value.HalfWidth * math.Sqrt(share)
+}
+
+func sdOf(known *Learned, f wiring.Factor) float64 {
+	_, sd := known.Common(f)
+	return sd
 }
 
 func (s *senses) reader(o Observation) (*reader, error) {
@@ -214,18 +247,21 @@ type alike struct {
 	node       circuit.Node
 }
 
-// of works out how one observation answers.
-func (s *senses) of(o Observation) (*sense, error) {
+// of works out how one observation answers, about what is known of the reels
+// already (nil: about nominal parts).
+func (s *senses) of(o Observation, known *Learned) (*sense, error) {
 	r, err := s.reader(o)
 	if err != nil {
 		return nil, err
 	}
+	r.stand(known)
+	defer r.stand(nil)
 	out := &sense{each: map[piece]own{}}
 	if out.amps, err = r.amps(); err != nil {
 		return nil, err
 	}
 	out.of = r.reels()
-	known := map[alike][2]float64{}
+	tried := map[alike][2]float64{}
 	by := map[[2]float64]int{} // factor and share to pull
 	w := r.w
 	steps := make(map[int]float64)
@@ -233,7 +269,7 @@ func (s *senses) of(o Observation) (*sense, error) {
 		if !r.moves(q) {
 			continue
 		}
-		slope, second, err := s.slope(r, out.amps, i, q, known)
+		slope, second, err := s.slope(r, out.amps, i, q, tried)
 		if err != nil {
 			return nil, err
 		}
@@ -254,7 +290,7 @@ func (s *senses) of(o Observation) (*sense, error) {
 			out.each[id] = own{-1, 0, a}
 			continue
 		}
-		steps[i] = math.Copysign(q.Value.HalfWidth*math.Sqrt(share/3), a)
+		steps[i] = math.Copysign(r.common(known, q)*sdOf(known, w.Factors[q.Common]), a)
 		key := [2]float64{float64(s.factor(w, q)), share}
 		k, ok := by[key]
 		if !ok {
@@ -285,20 +321,20 @@ func (s *senses) of(o Observation) (*sense, error) {
 }
 
 // slope of the draw over one parameter, and its second derivative.
-func (s *senses) slope(r *reader, amps float64, i int, q wiring.Param, known map[alike][2]float64) (first, second float64, err error) {
+func (s *senses) slope(r *reader, amps float64, i int, q wiring.Param, tried map[alike][2]float64) (first, second float64, err error) {
 	key := alike{led: -1}
 	if q.Branch >= 0 {
 		br := r.w.Groups[q.Group].Branches[q.Branch]
 		key = alike{q.Kind, br.Light, q.LED, br.Node}
-		if x, ok := known[key]; ok {
+		if x, ok := tried[key]; ok {
 			return x[0], x[1], nil
 		}
 	}
 	// Half of one standard deviation, but no less than what the solver resolves.
 	h := math.Max(q.Value.HalfWidth/(2*math.Sqrt(3)), leastStep(q))
-	first, second, err = r.slope(amps, h, func(by float64) { r.w.Apply(i, by) })
+	first, second, err = r.slope(amps, h, func(by float64) { r.w.Apply(i, r.base[i]+by) })
 	if err == nil && q.Branch >= 0 {
-		known[key] = [2]float64{first, second}
+		tried[key] = [2]float64{first, second}
 	}
 	return first, second, err
 }
@@ -323,7 +359,7 @@ func (s *senses) bend(r *reader, out *sense, steps map[int]float64) error {
 	both := -2 * out.amps
 	for _, sense := range []float64{1, -1, 0} {
 		for i, by := range steps {
-			r.w.Apply(i, sense*by)
+			r.w.Apply(i, r.base[i]+sense*by)
 		}
 		if sense == 0 {
 			break

@@ -167,7 +167,7 @@ func (l *Learner) likelihood(obs []observed, st *state, f found) float64 {
 	for i := range obs {
 		h[i] = l.row(&obs[i], f)
 		v[i], chol[i] = make([]float64, n), make([]float64, n)
-		d[i] = obs[i].AmpsA - obs[i].amps
+		d[i] = obs[i].differs(h[i])
 		clear(ph)
 		for a, row := range st.cov {
 			if h[i][a] == 0 && st.mean[a] == 0 && row[a] == 0 {

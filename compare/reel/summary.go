@@ -35,7 +35,7 @@ func (l *Learner) reels(out *Learned, obs []observed, st *state, f found) {
 				n++
 				for _, p := range o.pulls {
 					if k := l.factors[p.factor]; k.Reel == name && ofLights(k.Kind) {
-						g[p.factor] += p.sum * math.Sqrt(f.of(k).common(p.share)) / (o.amps * of)
+						g[p.factor] += p.sum * math.Sqrt(f.of(k).common(p.share)) / (o.nominal * of)
 					}
 				}
 			}

@@ -88,7 +88,7 @@ func (p *pair) doubts(x Part, scale float64, of func([]float64) float64, base bo
 	add(what, scale*of(p.perKelvin)*room)
 	add(doubtRoom+", by the plan's coefficient", scale*tempcoRel*of(p.atKelvin))
 	ohms := clipOhm
-	if !sameMeter(p.before, p.now) || !sameSupply(p.before, p.now) {
+	if !sameBench(p.before, p.now) {
 		ohms = otherOhm
 	}
 	own := rect(ohms)
@@ -96,7 +96,7 @@ func (p *pair) doubts(x Part, scale float64, of func([]float64) float64, base bo
 		own = math.Hypot(own, math.Hypot(p.before.SeriesU, p.now.SeriesU))
 	}
 	add(doubtClip, scale*of(p.perOhm)*own)
-	add(doubtWarm, rect(warmRel)*amps*warming(p.before.OnS, p.now.OnS))
+	add(doubtWarm, rect(warmRel)*amps*math.Max(warming(p.before.OnS, p.now.OnS), warming(p.before.warmest(), p.now.warmest())))
 	add(doubtAge, rect(ageRelPerYear)*amps*math.Abs(p.now.At.Sub(p.before.At).Seconds())/secondsPerYear)
 	slices.SortStableFunc(out, func(a, b Doubt) int { return cmp.Compare(b.U, a.U) })
 	return out
@@ -134,6 +134,8 @@ func (p *pair) voltsU() float64 {
 	}
 	return math.Hypot(half(p.before), half(p.now)) / math.Sqrt(3)
 }
+
+func (x Reading) warmest() float64 { return math.Max(x.OnS, x.WarmS) }
 
 // warming is what two times since switch-on differ by, as a share of the whole
 // warm-up, for the time constant at which it matters most.

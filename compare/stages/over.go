@@ -27,8 +27,13 @@ func (c *Comparer) Over(steps []capture.StepRecord, l Leads) ([]Change, []string
 	latest := map[series]map[string]Reading{}
 	var all []series
 	var warnings []string
+	var w warmth
 	for _, r := range steps {
-		if r.Step.Kind != capture.Whole || r.Outcome != capture.Measured {
+		if r.Step.Kind != capture.Whole {
+			continue
+		}
+		before := w.before(r)
+		if r.Outcome != capture.Measured {
 			continue
 		}
 		x, err := ReadingOf(r, l)
@@ -45,6 +50,7 @@ func (c *Comparer) Over(steps []capture.StepRecord, l Leads) ([]Change, []string
 				continue
 			}
 		}
+		x.WarmS += before
 		k := series{x.Jack, x.Pace}
 		if latest[k] == nil {
 			latest[k] = map[string]Reading{}
@@ -81,6 +87,30 @@ func (c *Comparer) Over(steps []capture.StepRecord, l Leads) ([]Change, []string
 	}
 	slices.SortStableFunc(out, func(a, b Change) int { return slices.Index(order, a.Stage) - slices.Index(order, b.Stage) })
 	return out, warnings
+}
+
+// shortBreak between two steps lets a model cool down a little only.
+const shortBreak = 2 * time.Minute
+
+// warmth adds up for how long a model has been on.
+type warmth struct {
+	until time.Time
+	onS   float64
+}
+
+// before says for how long the model of a step had been on before it, in one
+// sitting.
+func (w *warmth) before(r capture.StepRecord) float64 {
+	if r.On.IsZero() || r.Ended.Before(r.On) {
+		return 0
+	}
+	if gap := r.On.Sub(w.until); gap < 0 || gap > shortBreak {
+		w.onS = 0
+	}
+	before := w.onS
+	w.onS += r.Ended.Sub(r.On).Seconds()
+	w.until = r.Ended
+	return before
 }
 
 func (c *Comparer) serviceVolts(jack string) float64 {

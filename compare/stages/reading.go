@@ -44,6 +44,7 @@ func ReadingOf(r capture.StepRecord, l Leads) (Reading, error) {
 	from, to := rs[0].At, rs[len(rs)-1].At
 	if !r.On.IsZero() {
 		x.OnS = from.Add(to.Sub(from) / 2).Sub(r.On).Seconds()
+		x.WarmS = x.OnS
 	}
 	x.Volts = r.Step.Volts
 	x.VoltsHalf = x.Supply.SetAccuracy.HalfWidth(r.Step.Volts)
@@ -126,6 +127,11 @@ func (x Reading) rangeInUse() (instruments.Range, bool) {
 // One that doesn't say who it is may be another.
 func sameMeter(a, b Reading) bool {
 	return a.Meter.Identity != "" && a.Meter.Identity == b.Meter.Identity && a.Range == b.Range && a.MeterName == b.MeterName
+}
+
+// sameBench tells whether meter and supply are the same, whatever the range.
+func sameBench(a, b Reading) bool {
+	return a.Meter.Identity != "" && a.Meter.Identity == b.Meter.Identity && sameSupply(a, b)
 }
 
 func sameSupply(a, b Reading) bool {

@@ -129,6 +129,9 @@ func TestOverSetsEachStageAgainstTheOneBefore(t *testing.T) {
 			t.Errorf("%s against %s: %s: %s %s %+v", ch.Stage, ch.Before, ch.Verdict, ch.Text, ch.Why, ch.Parts)
 		}
 	}
+	if !strings.Contains(strings.Join(changes[0].Notes, ";"), "taken together") || len(changes[1].Notes) > 0 {
+		t.Errorf("notes %q, %q", changes[0].Notes, changes[1].Notes)
+	}
 	if !fitsGroup(changes[1], "saloon") {
 		t.Errorf("a segment of the saloon: %s", changes[1].Text)
 	}
@@ -200,5 +203,39 @@ func TestTheWarmReadingOfASittingCounts(t *testing.T) {
 	}
 	if ch := changes[0]; ch.Verdict != stages.Unchanged || !ch.At.Equal(warm.Ended) {
 		t.Errorf("%s at %v: %s %s", ch.Verdict, ch.At, ch.Text, ch.Why)
+	}
+}
+
+func TestAModelOffForSecondsIsStillWarm(t *testing.T) {
+	p := brackwaterPlan(t)
+	// The second pace is read seconds after power-on; what was on before counts.
+	at := func(stage string, day int, warm bool) []capture.StepRecord {
+		s := sit(t, p, nil, stage, day)
+		var out []capture.StepRecord
+		if warm {
+			out = append(out, s.whole())
+		}
+		s.onS = 8
+		r := s.whole()
+		r.Step.ID = strings.Replace(r.Step.ID, "slow", "slow ", 1) // another pace
+		return append(out, r)
+	}
+	warmDoubt := func(now []capture.StepRecord) float64 {
+		changes, warnings := comparer(t, p).Over(append(at("closed", 1, true), now...), stages.Leads{})
+		if len(warnings) > 0 {
+			t.Fatal(warnings)
+		}
+		for _, d := range changes[len(changes)-1].Parts[0].Doubts {
+			if d.What == "warming up" {
+				return d.U
+			}
+		}
+		return 0
+	}
+	if u := warmDoubt(at("delivered", 2, true)); u > 1e-4 {
+		t.Errorf("as warm as then: a doubt of %g A", u)
+	}
+	if u := warmDoubt(at("delivered", 2, false)); u < 1e-3 {
+		t.Errorf("cold, where it was warm: a doubt of %g A only", u)
 	}
 }

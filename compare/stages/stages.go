@@ -37,6 +37,9 @@ type Reading struct {
 	SeriesU   float64  `json:"series_u"`            // standard uncertainty of it, ohm
 	AmbientC  *float64 `json:"ambient_c,omitempty"` // nil: unknown
 	OnS       float64  `json:"on_s"`                // on for so long at the middle of the trace
+	// WarmS is OnS with what it had been on before in the same sitting, breaks of
+	// less than two minutes between; how warm it still is lies between the two.
+	WarmS float64 `json:"warm_s"`
 
 	// On are the feeds that were on; nil: all behind the jack.
 	On []string `json:"on,omitempty"`

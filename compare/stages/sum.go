@@ -150,6 +150,7 @@ func (s *adder) seen(x Reading) {
 		s.out.AmbientC = nil
 	}
 	s.out.OnS = math.Min(s.out.OnS, x.OnS)
+	s.out.WarmS = s.out.OnS
 	if x.At.After(s.out.At) {
 		s.out.At = x.At
 	}

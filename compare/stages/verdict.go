@@ -117,7 +117,12 @@ func changedText(out *Change, parts []judged) string {
 	}
 	s := fmt.Sprintf("changed since it was %s: %s", out.Before, strings.Join(said, "; "))
 	var branches, others []string
+	said = nil // groups
 	for _, f := range out.Fits {
+		if slices.Contains(said, f.Group) {
+			continue
+		}
+		said = append(said, f.Group)
 		if f.Branch {
 			branches = append(branches, fmt.Sprintf("%s (%s)", f.Group, f.What))
 		} else {
@@ -137,7 +142,7 @@ func first(list []string, n int) string {
 	if len(list) <= n {
 		return strings.Join(list, ", ")
 	}
-	return strings.Join(list[:n], ", ") + fmt.Sprintf(" and %d more", len(list)-n)
+	return strings.Join(list[:n], ", ") + fmt.Sprintf(" and %d more groups", len(list)-n)
 }
 
 // settleChanged says what to do about a change.
@@ -232,7 +237,7 @@ func (p *pair) cure(d Doubt) string {
 	case doubtClip:
 		return "use the same bench and leads as then; press the clips on afresh and measure again"
 	case doubtWarm:
-		return fmt.Sprintf("measure it as warm as then: it had been on for %.0f s, now for %.0f s", p.before.OnS, p.now.OnS)
+		return fmt.Sprintf("measure it as warm as then: it had been on for %.0f s, now for %.0f s", p.before.warmest(), p.now.warmest())
 	case doubtAge:
 		return ""
 	}
@@ -260,6 +265,9 @@ func (p *pair) notes() []string {
 	}
 	if len(loads) > 0 {
 		out = append(out, "no steady draw of its own, so that a change of it tells little: "+strings.Join(loads, ", "))
+	}
+	if p.before.Sum != nil {
+		out = append(out, fmt.Sprintf("the whole was not measured when it was %s: what its groups drew alone is taken together", p.before.Stage))
 	}
 	if !p.a.Known || !p.b.Known {
 		out = append(out, "outputs take turns without a dark moment: the draw over full periods is compared")

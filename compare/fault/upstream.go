@@ -1,0 +1,107 @@
+package fault
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"sealworthy/compare/plan"
+	"sealworthy/compare/wiring"
+)
+
+// Faults above the groups: every group behind the place feels them. They aren't
+// among those of a group; several groups together show them.
+const (
+	UpstreamJoint Kind = "bad joint upstream" // ohms where there should be none, in the wire to a joint
+	OpenJoint     Kind = "open joint"         // nothing gets past it
+	BadReturn     Kind = "bad return"         // ohms in a shared way back
+	OpenReturn    Kind = "open return"
+)
+
+// UpstreamKinds lists the kinds that sit at a joint or return.
+func UpstreamKinds() []Kind { return []Kind{UpstreamJoint, OpenJoint, BadReturn, OpenReturn} }
+
+// openOhms stand for a joint that is off; a number that a file can hold.
+const openOhms = 1e9
+
+// Upstream makes a fault at a joint or return. Ohms 0 takes what is usual for the
+// kind. Group is the first that hangs on the place, so that the fault has a
+// group like any other. The error names the known places.
+func Upstream(p *plan.Plan, k Kind, at string, ohms float64) (Fault, error) {
+	f := Fault{Kind: k, At: at, Ohms: ohms}
+	if ohms == 0 {
+		f.Ohms = badJointOhms
+	}
+	if k == OpenJoint || k == OpenReturn {
+		f.Ohms = openOhms
+	}
+	var known []string
+	if k == BadReturn || k == OpenReturn {
+		for _, r := range p.Returns {
+			known = append(known, r.Name)
+		}
+	} else {
+		for _, j := range p.Joints {
+			known = append(known, j.Name)
+		}
+	}
+	if !slices.Contains(known, at) {
+		what := "joint"
+		if k == BadReturn || k == OpenReturn {
+			what = "return"
+		}
+		if len(known) == 0 {
+			return Fault{}, fmt.Errorf("%s: no %s %q in the plan; it has none", k, what, at)
+		}
+		return Fault{}, fmt.Errorf("%s: no %s %q in the plan; it has: %s", k, what, at, strings.Join(known, ", "))
+	}
+	for _, g := range p.Groups {
+		if slices.Contains(above(p, g, k), at) {
+			f.Group = g.Name
+			return f, nil
+		}
+	}
+	return Fault{}, fmt.Errorf("%s: no group hangs on %q", k, at)
+}
+
+// above lists the joints, or the returns, that a group hangs on.
+func above(p *plan.Plan, g plan.Group, k Kind) []string {
+	if k == BadReturn || k == OpenReturn {
+		return returnsOf(p, g)
+	}
+	return Path(p, g)
+}
+
+// applyUpstream puts the resistance where the fault lies. The error says that the
+// place isn't behind this circuit's jack.
+func applyUpstream(w *wiring.Wired, f Fault) error {
+	if f.Kind == BadReturn || f.Kind == OpenReturn {
+		i := slices.IndexFunc(w.Plan.Returns, func(r plan.Return) bool { return r.Name == f.At })
+		if i < 0 || !w.Returns[i].Here {
+			return fmt.Errorf("%s: return %q isn't behind this jack", f.Kind, f.At)
+		}
+		w.ReturnSeries(i, f.Ohms)
+		return nil
+	}
+	i := slices.IndexFunc(w.Plan.Joints, func(j plan.Joint) bool { return j.Name == f.At })
+	if i < 0 || !w.Joints[i].Here {
+		return fmt.Errorf("%s: joint %q isn't behind this jack", f.Kind, f.At)
+	}
+	w.JointSeries(i, f.Ohms)
+	return nil
+}
+
+func upstream(k Kind) bool { return slices.Contains(UpstreamKinds(), k) }
+
+// upstreamWords says a fault above the groups.
+func upstreamWords(f Fault) string {
+	switch f.Kind {
+	case OpenJoint:
+		return "nothing gets past joint " + quote(f.At) + ": look for a wire that is off, measure volts before and after it"
+	case BadReturn:
+		return "a bad joint or a thin place in return " + quote(f.At) + ": measure from it to the jack's minus while a group is lit"
+	case OpenReturn:
+		return "return " + quote(f.At) + " is open: look for a wire that is off, measure ohms from it to the jack's minus with the output off"
+	}
+	return "a bad joint or a thin place before joint " + quote(f.At) + ": measure volts before and after it while a group is lit"
+}
