@@ -139,7 +139,7 @@ func (s step) nothing(f Finding) []Cause {
 	}
 	g, _ := groupNamed(s.j.Expected.Plan, f.Group)
 	out = append(out, Cause{Name: "clip or meter fuse", Text: "it draws nothing: look at the clip, then at the meter's fuse, before the model"})
-	name, text := string(fault.OpenBranch), "its wire is off, or its lights are turned round"
+	text := "its wire is off, or its lights are turned round"
 	for _, l := range g.Lights {
 		if l.Kind == plan.Strip {
 			text = "its wire is off, or the strip is joined the wrong way round"
@@ -148,7 +148,7 @@ func (s step) nothing(f Finding) []Cause {
 	if g.Return != "" {
 		text += fmt.Sprintf("; or its return %q is open", g.Return)
 	}
-	return append(out, Cause{Name: name, Text: "then: " + text})
+	return append(out, Cause{Name: string(fault.OpenBranch), Kinds: kindNames([]fault.Kind{fault.OpenBranch, fault.GroupReversed}), Text: "then: " + text})
 }
 
 // lastReadings are the meter's last readings of current before a trip.
@@ -180,5 +180,5 @@ func (s step) stuckDark(f Finding, base budget.Draw) []Cause {
 	if base.MeanA > 6*s.t.u && s.t.meanA < base.MeanA/3 {
 		return []Cause{{Name: "clip or meter fuse", Text: fmt.Sprintf("the board %q itself draws next to nothing: look at the clip, the meter's fuse and the board's plus and minus", f.Board)}}
 	}
-	return []Cause{{Name: string(fault.StuckDark), Text: fault.Ranked{Fault: fault.Fault{Kind: fault.StuckDark, Group: f.Group}}.Text(s.j.Expected.Plan)}}
+	return []Cause{{Name: string(fault.StuckDark), Kinds: kindNames([]fault.Kind{fault.StuckDark, fault.GroupReversed}), Text: fault.Ranked{Fault: fault.Fault{Kind: fault.StuckDark, Group: f.Group}}.Text(s.j.Expected.Plan)}}
 }

@@ -68,10 +68,17 @@ func (j *Judge) rows(h History) (map[string][]Finding, error) {
 		return nil, err
 	}
 	rows := j.rowsOf(latest, extra, h)
-	if l := j.learn(rows); l != nil && j.sharpen(latest, l) {
-		rows = j.rowsOf(latest, extra, h)
+	plain := latest
+	for range learnRounds {
+		l := j.learn(rows)
+		if l == nil {
+			break
+		}
+		if latest, ok := j.sharpen(plain, l); ok {
+			rows = j.rowsOf(latest, extra, h)
+		}
 	}
-	j.across(rows)
+	j.across(rows, latest, h)
 	return rows, nil
 }
 

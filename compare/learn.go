@@ -2,6 +2,7 @@ package compare
 
 import (
 	"fmt"
+	"maps"
 
 	"sealworthy/capture"
 	"sealworthy/compare/reel"
@@ -46,30 +47,37 @@ func (j *Judge) learn(rows map[string][]Finding) *reel.Learner {
 	if len(obs) == 0 || j.PlanOnly {
 		return nil
 	}
-	l, err := reel.Prepare(j.Expected.Plan, obs, reel.Options{})
+	l, err := reel.Prepare(j.Expected.Plan, obs, reel.Options{Weighted: true})
 	if err != nil {
 		return nil
 	}
 	return l
 }
 
+// learnRounds: what is sharper tells more surely which groups are healthy, and
+// those tell more of their reels.
+const learnRounds = 2
+
 // sharpen judges the latest findings anew by what the other groups of their
-// reels draw. What a group is judged by never holds its own reading. latest is
-// changed in place; the answer says whether anything was.
-func (j *Judge) sharpen(latest map[string]map[string]Finding, l *reel.Learner) bool {
+// reels draw. What a group is judged by never holds its own reading. The answer
+// also says whether any is sharper.
+func (j *Judge) sharpen(plain map[string]map[string]Finding, l *reel.Learner) (map[string]map[string]Finding, bool) {
 	any := false
-	for name, fs := range latest {
+	out := map[string]map[string]Finding{}
+	for name, fs := range plain {
+		out[name] = fs
 		learned := l.Without(name)
 		if learned.Empty() {
 			continue
 		}
+		out[name] = maps.Clone(fs)
 		for k, f := range fs {
 			if x, ok := j.sharper(f, learned); ok {
-				fs[k], any = x, true
+				out[name][k], any = x, true
 			}
 		}
 	}
-	return any
+	return out, any
 }
 
 // sharper judges one finding by a sharper expectation.

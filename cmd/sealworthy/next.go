@@ -6,9 +6,6 @@ import (
 	"io"
 	"path/filepath"
 	"slices"
-	"strings"
-
-	"github.com/pelletier/go-toml/v2"
 
 	"sealworthy/capture"
 	"sealworthy/compare"
@@ -76,15 +73,11 @@ func runNext(ctx context.Context, e env, args []string) (int, error) {
 
 // changePlan changes one value of a plan's file and reads it anew.
 func changePlan(e env, b build, change string) (build, error) {
-	path, text, ok := strings.Cut(change, " = ")
-	var value struct{ X any }
-	if !ok || toml.Unmarshal([]byte("x = "+text), &value) != nil {
-		return b, withHint(fmt.Errorf("%q is no change to a plan", change), `write PATH = VALUE, as group."cabin windows".lights[0].segments = 5`)
+	path, value, err := fault.ParseEdit(change)
+	if err != nil {
+		return b, err
 	}
-	if n, ok := value.X.(int64); ok {
-		value.X = int(n)
-	}
-	src, err := fault.Amend(b.src, path, value.X, plan.Options{Book: b.book})
+	src, err := fault.Amend(b.src, path, value, plan.Options{Book: b.book})
 	if err != nil {
 		return b, err
 	}
