@@ -98,3 +98,14 @@ func BenchmarkPaceNone(b *testing.B) {
 	}
 	b.ReportMetric(1000*b.Elapsed().Seconds()/float64(b.N), "ms/fit")
 }
+
+// BenchmarkMatch compares 300 readings with the pace planned.
+func BenchmarkMatch(b *testing.B) {
+	s, k := threeHundred(rectangle(0.35))
+	for b.Loop() {
+		if m := Match(s, k, Pattern{PeriodS: 1.6, Duty: 0.33}, planned(0.020, 0.001)); m.Agreement != Agrees {
+			b.Fatal(m.Agreement)
+		}
+	}
+	b.ReportMetric(1000*b.Elapsed().Seconds()/float64(b.N), "ms/fit")
+}

@@ -2,9 +2,11 @@
 // its period, the share of it that's lit, and the current while lit and dark.
 //
 // Start with [Pace] when nothing is known of the light and with [Match] when a
-// plan says what it should do. [Levels] separates the outputs of a board that
-// run in turn, [Joint] takes several blinkers apart in one trace, [Window]
-// finds a meter's own averaging time, [Periodogram] is a cross-check.
+// plan says what it should do; [Which] tells a board's paces from each other.
+// [Levels] separates the outputs of a board, [PartingS] says how long a trace
+// that takes when they run free, [Joint] takes several blinkers apart in one
+// trace, [Window] finds a meter's own averaging time, [Periodogram] is a
+// cross-check.
 //
 // A meter averages over a window, so a reading that straddles an edge is
 // neither lit nor dark, and a flash shorter than the window is never read in
@@ -15,13 +17,16 @@
 // The package refuses to guess. Readings at an even spacing fit a pace and its
 // mirror at the reading rate equally well: the verdict is then [Ambiguous] with
 // all periods listed. Duty and levels carry standard uncertainties, and flags
-// say when they must not be shown.
+// say when they must not be shown: when they're known too loosely, when another
+// length of the flash fits about as well, or when the same few phases of the
+// period were read over and over.
 //
 // What it can't do: tell a flash shorter than the window from a longer one
 // without knowing the window; tell two flashes closer together than the window
 // from one; tell a pace above 0.85 of the reading rate from a slow change. The
 // error rates of each kind of light are measured by the tests, in full size
-// under SEALWORTHY_LONG=1.
+// under SEALWORTHY_LONG=1; SEALWORTHY_SEED=n draws other populations of the
+// same kind.
 //
 // Times are seconds, currents amperes, frequencies hertz; a U beside a value is
 // its standard uncertainty. The package imports nothing of the project and

@@ -35,6 +35,12 @@ func (q *search) otherDuty(s *solution, u float64) float64 {
 		q.fit.set(q.part(s.m, st.p))
 		q.fit.flatWeights()
 		q.fit.descend(4, 0.02)
+		q.fit.reweigh()
+		q.fit.respond(-1)
+		q.fit.solveLevels()
+		if m2l, _ := q.fit.misfit(); m2l > 2*math.Max(s.m2l, 0)+100*q.d.scale(s.chi) {
+			continue // polishing won't bring it so far down
+		}
 		other := q.polish(s.m, q.fit.parts[0].p)
 		off := math.Abs(other.p[pA] - s.p[pA])
 		if off > 3*u && (other.m2l-s.m2l)/q.d.scale(s.chi) < otherMisfit {

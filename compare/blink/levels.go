@@ -14,8 +14,9 @@ const maxOutputs = 4
 // be dark or be stuck lit; where two ways fit, it's "can't tell". Outputs that
 // draw the same and follow each other without a dark moment leave a steady
 // current and can't be separated. Outputs that run together give their sum
-// alone. Outputs that run free are separated when their periods differ by more
-// than one over the length of the trace.
+// alone. Outputs that run free are separated when their edges keep apart for
+// most of the trace or their phases go once round: see [PartingS]. A step that
+// may be two outputs in step is never taken for one of them.
 //
 // The number of outputs is that of ExpectedA, two when it's empty, at most 4.
 // Without ExpectedA the outputs come in the order of their draw, largest first.

@@ -124,40 +124,6 @@ func (q *search) bestPhase(e *expected, hz float64) start {
 	return q.d.tryPhases(&e.m, e.first, hz, 32, q.d.y)
 }
 
-// tryPhases fits a waveform of fixed shape to values at the trace's times, at
-// one pace and at evenly spread phases, and returns the best.
-func (d *trace) tryPhases(m *model, first, hz float64, phases int, y []float64) start {
-	n := float64(len(d.t))
-	span := d.window * hz
-	mean, squares := 0.0, 0.0
-	for _, v := range y {
-		mean += v / n
-	}
-	for _, v := range y {
-		squares += (v - mean) * (v - mean)
-	}
-	best := start{hz, squares, params{hz, 0, first, 0}}
-	for i := range phases {
-		p := params{hz, float64(i) / float64(phases), first, 0}
-		var sr, srr, sry float64
-		for k, t := range d.t {
-			x := t*hz - p[pPhase]
-			r := m.mean(x-span, x, &p)
-			sr += r
-			srr += r * r
-			sry += r * (y[k] - mean)
-		}
-		cost := squares
-		if norm := srr - sr*sr/n; norm > 1e-9*n && sry > 0 {
-			cost -= sry * sry / norm
-		}
-		if cost < best.cost {
-			best.cost, best.p = cost, p
-		}
-	}
-	return best
-}
-
 // Match judges readings against an expected pace. It needs about three periods
 // and says "agrees" even where a free fit couldn't choose between that pace
 // and another: the plan's word counts. It says "off pace" only when the

@@ -107,7 +107,7 @@ type Fit struct {
 	Chi          float64 // chi-square per degree of freedom
 	Cycles       float64 // periods covered by the readings
 	Readings     int     // readings used
-	DutyShown    bool    // duty may be shown
+	DutyShown    bool    // duty may be shown: half of its 95 % interval is below 0.06, that of the lit level below 10 %
 	LevelsShown  bool    // on and off level may be shown
 	Extrapolated bool    // a flash is shorter than the window: no reading was fully lit
 	ShapeUnsure  bool    // another shape of the same period fits as well

@@ -121,3 +121,51 @@ func naively(b *testing.B, p *plan.Plan, e *Ensemble, trials int) time.Duration 
 	}
 	return cpu() - begin
 }
+
+// BenchmarkSensitivities is the linear propagation alone, without listing the
+// hypotheses and solving their nominal circuits.
+func BenchmarkSensitivities(b *testing.B) {
+	s, err := newSide(large(), []string{"windows"}, []float64{12}, Bench{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	l, _, err := s.hypotheses(DefaultPriors(), nil)
+	if err != nil {
+		b.Fatal(err)
+	}
+	d := newDice(s, planned{})
+	for b.Loop() {
+		if _, err := s.linear(l.variants, d); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(len(l.variants)), "variants")
+}
+
+// BenchmarkPosterior is what readings and a look cost once the Ensemble is there.
+func BenchmarkPosterior(b *testing.B) {
+	e := ensemble(b, large(), []float64{12, 6}, Bench{}, Options{Samples: 200})
+	rs := at(e, 0.99*e.HealthyA[0], e.HealthyA[1])
+	for b.Loop() {
+		if _, err := e.Posterior(rs, Look{Saw: AllLit}); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(len(e.variants)), "variants")
+}
+
+// BenchmarkInformation ranks a dozen further readings.
+func BenchmarkInformation(b *testing.B) {
+	volts := []float64{12, 11, 10, 9.5, 9, 8.5, 8, 7, 6, 5, 4, 3.5}
+	e := ensemble(b, mixed(0.5), volts, Bench{}, Options{Samples: 200})
+	var next []Reading
+	for _, v := range volts {
+		next = append(next, Reading{Volts: v, U: 2e-5, GainU: 0.001})
+	}
+	rs := at(e, e.HealthyA[0]-0.0093)
+	for b.Loop() {
+		if _, err := e.Information(rs, Look{}, next); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -11,7 +11,12 @@
 //  2. Decide gives the verdict of the decision rule over all readings.
 //  3. Posterior gives the probabilities: of nothing wrong, of an unknown cause,
 //     and of classes of faults that these readings can't tell apart.
-//  4. Information ranks further readings by the bits they are expected to give.
+//  4. Information ranks further readings by the bits they are expected to give;
+//     Ahead does so before anything is measured, to choose a second voltage.
+//
+// Loose parts are judged by the plan that wiring.Loose makes. What is learned of
+// reels, readings of the same group as built, and ways in which the plan may be
+// wrong enter by Options, what a maker thinks probable by Priors (a file, ParsePriors).
 //
 // It refuses to name what it can't tell: faults less than 1.5 standard
 // deviations apart are one class, a deviation that no fault explains is unknown.

@@ -41,17 +41,19 @@ func newFew(s *side, vs []*variant, trials int) (*few, error) {
 }
 
 // trial adds one trial if it is one of the first; y is the healthy draw in it.
-func (f *few) trial(t int, y []float64) error {
-	trials := len(f.y) / f.n
+func (f *few) trial(y []float64) {
+	trials, t := len(f.y)/f.n, f.done
 	if t >= trials {
-		return nil
+		return
 	}
 	copy(f.y[t*f.n:], y)
 	for j, vi := range f.at {
 		f.s.w.GroupSeries(f.group[j], f.vs[vi].at)
 		for k := range f.lanes[j] {
-			if err := f.lanes[j][k].solve(f.s.dv); err != nil {
-				return err
+			if f.lanes[j][k].solve(f.s.dv) != nil {
+				// No operating point just there: as it is nominally.
+				f.with[(j*trials+t)*f.n+k] = f.s.y0[k] + f.vs[vi].delta[k]
+				continue
 			}
 			x := f.lanes[j][k].point.SourceA
 			if f.s.dark != nil {
@@ -61,14 +63,13 @@ func (f *few) trial(t int, y []float64) error {
 		}
 		f.s.w.GroupSeries(f.group[j], 0)
 	}
-	f.done = t + 1
-	return nil
+	f.done++
 }
 
 // close writes the moments: the draw with the fault is a straight line of the
 // healthy one at the same voltage, and what is left over.
 func (f *few) close(m *moments) {
-	n, trials := f.n, f.done
+	n, trials, stride := f.n, f.done, len(f.y)/f.n
 	if trials == 0 {
 		return
 	}
@@ -79,10 +80,10 @@ func (f *few) close(m *moments) {
 			my, mw, yy, yw := 0.0, 0.0, 0.0, 0.0
 			for t := range trials {
 				my += f.y[t*n+k] / float64(trials)
-				mw += f.with[(j*trials+t)*n+k] / float64(trials)
+				mw += f.with[(j*stride+t)*n+k] / float64(trials)
 			}
 			for t := range trials {
-				dy, dw := f.y[t*n+k]-my, f.with[(j*trials+t)*n+k]-mw
+				dy, dw := f.y[t*n+k]-my, f.with[(j*stride+t)*n+k]-mw
 				yy += dy * dy
 				yw += dy * dw
 			}
@@ -92,7 +93,7 @@ func (f *few) close(m *moments) {
 			}
 			to.mean[k] = mw + slope[k]*(m.healthy.mean[k]-my)
 			for t := range trials {
-				rest[t*n+k] = f.with[(j*trials+t)*n+k] - mw - slope[k]*(f.y[t*n+k]-my)
+				rest[t*n+k] = f.with[(j*stride+t)*n+k] - mw - slope[k]*(f.y[t*n+k]-my)
 			}
 		}
 		if m.follows != nil {

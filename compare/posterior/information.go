@@ -157,3 +157,58 @@ func (e *Ensemble) predict(v *view, m *moment, k int, r Reading) (mean, sd float
 	}
 	return mean, math.Sqrt(math.Max(variance, 0) + own)
 }
+
+// Ahead is Information before anything is measured: what each further reading is
+// expected to tell once the first ones were made, if something is wrong. The
+// expectation is over the hypotheses by their priors, each with its own mean at the
+// first readings, whose Amps aren't used. So a second voltage is chosen for a test.
+func (e *Ensemble) Ahead(first, next []Reading) ([]float64, error) {
+	likeliest := make([]int, len(e.Hypotheses))
+	for i := range likeliest {
+		likeliest[i] = -1
+	}
+	top := 0.0
+	for i, v := range e.variants {
+		if b := likeliest[v.hyp]; b < 0 || v.weight > e.variants[b].weight {
+			likeliest[v.hyp] = i
+		}
+		top = math.Max(top, e.Hypotheses[v.hyp].Prior)
+	}
+	at := make([]int, len(first))
+	for i, r := range first {
+		k, err := e.index(r.Volts)
+		if err != nil {
+			return nil, err
+		}
+		at[i] = k
+	}
+	out := make([]float64, len(next))
+	total := 0.0
+	rs := append([]Reading(nil), first...)
+	for h, i := range likeliest {
+		p := e.Hypotheses[h].Prior
+		if i < 0 || p < leastAhead*top {
+			continue
+		}
+		for j, k := range at {
+			rs[j].Volts, rs[j].Amps = e.Volts[k], e.m.of[i].mean[k]
+		}
+		bits, err := e.Information(rs, Look{}, next)
+		if err != nil {
+			return nil, err
+		}
+		total += p
+		for j, b := range bits {
+			out[j] += p * b
+		}
+	}
+	for j := range out {
+		if total > 0 {
+			out[j] /= total
+		}
+	}
+	return out, nil
+}
+
+// leastAhead: rarer than this part of the most frequent fault counts for nothing.
+const leastAhead = 0.02

@@ -90,3 +90,30 @@ func TestNothingIsLearntWhereAllIsClear(t *testing.T) {
 		t.Error("a further reading without any uncertainty")
 	}
 }
+
+// Before anything is measured, the voltage just below the knee of the longest
+// chain (3 x 2.9 V) is the one to add; the same voltage again is worth nothing.
+func TestTheSecondVoltageIsChosenAhead(t *testing.T) {
+	volts := []float64{12, 11, 10, 9, 8.5, 8, 7, 6, 5, 4, 3}
+	e := ensemble(t, mixed(0.5), volts, Bench{}, Options{Linear: true})
+	first := []Reading{{Volts: 12, U: 2e-5, GainU: 0.001}}
+	var next []Reading
+	for _, v := range volts {
+		next = append(next, Reading{Volts: v, U: 2e-5, GainU: 0.001})
+	}
+	bits, err := e.Ahead(first, next)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("bits at %v V: %.2f", volts, bits)
+	best := slices.Index(bits, slices.Max(bits))
+	if volts[best] < 5 || volts[best] > 9 {
+		t.Errorf("%g V is chosen", volts[best])
+	}
+	if bits[0] > 0.2*bits[best] {
+		t.Errorf("12 V again: %.2f bits, %.2f at best", bits[0], bits[best])
+	}
+	if _, err := e.Ahead([]Reading{{Volts: 2, U: 1e-5}}, next); err == nil {
+		t.Error("a first reading at a voltage that wasn't computed")
+	}
+}

@@ -80,8 +80,15 @@ type deviation struct {
 
 // at is the law with a deviation: total resistance and voltage shift.
 func (l *law) at(d *deviation) (r, v0 float64) {
-	r = (math.Max(0, l.ohms+d.ohms)*l.scale + l.plus + l.leds) / d.factor
+	r = l.ohms + d.ohms
+	if r < 0 {
+		r = 0
+	}
+	r = r*l.scale + l.plus + l.leds
 	v0 = l.base + d.shift
+	if d.factor != 1 {
+		r /= d.factor
+	}
 	for _, k := range l.gone {
 		v0 -= d.shifts[k]
 	}
@@ -121,7 +128,9 @@ func (l *law) point(volts, r, v0 float64, from spot) (float64, spot) {
 	if e < l.m*(darkLog-l.logI0) {
 		return 0, from
 	}
-	r = math.Max(r, leastOhms)
+	if r < leastOhms {
+		r = leastOhms
+	}
 	a, w := from.a, from.w
 	anew := a <= 0
 	if anew {

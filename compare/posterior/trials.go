@@ -28,11 +28,15 @@ func (s *side) sampled(vs []*variant, d *dice, trials int, seed uint64, follows 
 	own := make([]float64, len(s.list)*n)  // current of each branch, by voltage
 	over := make([]float64, len(s.list)*n) // voltage over it
 	laws := s.order(vs)
-	some := 0
+	some, failed := 0, 0
 	for t := range trials {
 		d.trial(t, s)
 		if err := s.set(d); err != nil {
-			return nil, err
+			// Something flips just there, as a converter at its least input.
+			if failed++; failed > trials/mostFailed {
+				return nil, err
+			}
+			continue
 		}
 		for k := range s.lit {
 			pt := s.lit[k].point
@@ -79,16 +83,17 @@ func (s *side) sampled(vs []*variant, d *dice, trials int, seed uint64, follows 
 				m.follows[1+vi].add(to.x, diff, d.c[d.factors:])
 			}
 		}
-		if err := few.trial(t, y); err != nil {
-			return nil, err
-		}
+		few.trial(y)
 	}
-	m.close(s, vs, trials, some)
+	m.close(s, vs, trials-failed, some)
 	s.unset()
 	few.close(m)
 	m.fixedFrom(s, vs)
 	return m, s.solveLit(y)
 }
+
+// mostFailed: one trial in so many may have no operating point.
+const mostFailed = 20
 
 // order lists the variants that are solved in every trial, by their branch.
 func (s *side) order(vs []*variant) []int {

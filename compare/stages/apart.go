@@ -32,6 +32,7 @@ type Apart struct {
 // turn, or one output that runs free.
 type Clock struct {
 	Board   string    `json:"board"`
+	Alike   string    `json:"alike,omitempty"` // another board that blinks too alike to be told apart
 	PeriodS float64   `json:"period_s"`
 	PeriodU float64   `json:"period_u"`
 	StartS  float64   `json:"start_s"` // a period begins here, at or before the first reading
@@ -109,7 +110,7 @@ func (m *model) spansOf(o output, moreDuty float64) [][2]float64 {
 	b := m.p.Boards[o.board]
 	shift := 0.0
 	if b.Run == plan.Alternate {
-		shift = float64(o.at) / float64(len(b.Outputs))
+		shift = float64(o.ats[0]) / float64(len(b.Outputs))
 	}
 	if len(o.pace.Flashes) == 0 {
 		return [][2]float64{{shift, shift + math.Min(0.99, math.Max(0.01, o.pace.Duty+moreDuty))}}
@@ -156,9 +157,9 @@ func (m *model) apart(x Reading, want []float64, built *Apart) (Apart, error) {
 	if built != nil {
 		base, baseU = m.asBuilt(want, built)
 	}
-	f := newFitter(m, x, want[1:])
-	if f == nil {
-		return Apart{}, fmt.Errorf("%d readings are too few for what blinks: read for longer", len(x.Trace))
+	f, err := newFitter(m, x, want[1:])
+	if err != nil {
+		return Apart{}, err
 	}
 	f.run()
 	a := f.result()
@@ -173,7 +174,7 @@ func (m *model) asBuilt(want []float64, built *Apart) (base, baseU float64) {
 	for k, o := range m.outputs {
 		for _, c := range built.Clocks {
 			for _, b := range c.Blinks {
-				if c.Board == m.p.Boards[o.board].Name && b.Output == m.p.Boards[o.board].Outputs[o.at].Number && b.State == Runs {
+				if c.Board == m.p.Boards[o.board].Name && b.Output == o.number(m.p) && b.State == Runs {
 					want[k+1] = b.StepA
 				}
 			}
@@ -196,6 +197,8 @@ func (a *Apart) settle(baseA, baseU float64) {
 			b := &a.Clocks[i].Blinks[k]
 			limit := runsAbove * b.BuiltA
 			switch {
+			case a.Clocks[i].Alike != "":
+				b.State, b.Why = Unsettled, fmt.Sprintf("%q blinks too alike to be told apart: read for longer", a.Clocks[i].Alike)
 			case !spanKnown(*b) || a.Poor:
 				b.State, b.Why = Unsettled, "something else changes as well"
 			case math.Abs(b.StepA-limit) < sureBy*b.StepU:

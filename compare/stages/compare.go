@@ -118,7 +118,7 @@ func (m *model) blinkers(a Apart) []Blinker {
 	for k, o := range m.outputs {
 		for _, c := range a.Clocks {
 			for _, b := range c.Blinks {
-				if c.Board == m.p.Boards[o.board].Name && b.Output == m.p.Boards[o.board].Outputs[o.at].Number {
+				if c.Board == m.p.Boards[o.board].Name && b.Output == o.number(m.p) {
 					out[k] = b
 				}
 			}
@@ -219,7 +219,7 @@ func (p *pair) mean() (judged, error) {
 		}
 		for _, c := range cs {
 			if part > 0 {
-				c.deltaA *= p.m.outputs[part-1].pace.Duty
+				c.deltaA *= p.m.outputs[part-1].duty()
 			}
 			x.candidates = append(x.candidates, c)
 		}
@@ -233,7 +233,7 @@ func (p *pair) mean() (judged, error) {
 func (p *pair) blend(y []float64) float64 {
 	sum := y[0]
 	for k, o := range p.m.outputs {
-		sum += o.pace.Duty * y[k+1]
+		sum += o.duty() * y[k+1]
 	}
 	return sum
 }

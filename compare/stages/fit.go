@@ -1,6 +1,7 @@
 package stages
 
 import (
+	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
@@ -47,8 +48,8 @@ type fitter struct {
 	g       gram
 }
 
-// newFitter lays the clocks out; nil where the trace is too short for them.
-func newFitter(m *model, r Reading, want []float64) *fitter {
+// newFitter lays the clocks out. The error says why a trace isn't fit for them.
+func newFitter(m *model, r Reading, want []float64) (*fitter, error) {
 	f := &fitter{m: m, windowS: r.WindowS, want: want, outOf: []int{-1}}
 	f.at, f.y = columns(r.Trace)
 	n := len(f.at)
@@ -80,8 +81,11 @@ func newFitter(m *model, r Reading, want []float64) *fitter {
 			f.outOf = append(f.outOf, s...)
 		}
 	}
-	if k := len(f.outOf); k > mostTerms || n < 3*k || !(f.spanS > 0) {
-		return nil
+	switch k := len(f.outOf); {
+	case k > mostTerms:
+		return nil, fmt.Errorf("%d outputs blink; at most %d can be taken apart in one trace", k-1, mostTerms-1)
+	case n < 3*k || !(f.spanS > 0):
+		return nil, fmt.Errorf("%d readings are too few for %d outputs that blink: read for longer", n, k-1)
 	}
 	f.weight = make([]float64, n)
 	for range f.outOf {
@@ -98,7 +102,7 @@ func newFitter(m *model, r Reading, want []float64) *fitter {
 		f.y[i] -= f.meanA
 	}
 	f.sumAll()
-	return f
+	return f, nil
 }
 
 // fill computes the columns of one clock.
@@ -145,7 +149,7 @@ func (f *fitter) run() {
 	moves := func(b beat) float64 {
 		s := 0.0
 		for _, k := range b.outs {
-			d := f.m.outputs[k].pace.Duty
+			d := f.m.outputs[k].duty()
 			s += f.want[k] * f.want[k] * math.Max(0.05, d*(1-d))
 		}
 		return s
@@ -284,7 +288,7 @@ func (f *fitter) result() Apart {
 		for j, o := range b.outs {
 			col := b.firstCol + j
 			out := f.m.outputs[o]
-			x := Blinker{Name: out.name(f.m.p), Groups: out.groups, Output: f.m.p.Boards[b.board].Outputs[out.at].Number,
+			x := Blinker{Name: out.name(f.m.p), Groups: out.groups, Output: out.number(f.m.p),
 				Spans: f.m.spansOf(out, b.duty), StepA: f.x[col], StepU: math.Sqrt(cov.At(col, col)), BuiltA: f.want[o]}
 			for _, s := range x.Spans {
 				x.Duty += s[1] - s[0]
@@ -298,6 +302,11 @@ func (f *fitter) result() Apart {
 				a.Known = false
 			}
 			c.Blinks = append(c.Blinks, x)
+		}
+		for k, o := range f.beats {
+			if k != i && math.Abs(o.hz-b.hz) < 1/f.spanS {
+				c.Alike, a.Known = f.m.p.Boards[o.board].Name, false
+			}
 		}
 		a.Clocks = append(a.Clocks, c)
 	}

@@ -30,8 +30,7 @@ func (m *model) candidates(c conditions, part int) ([]candidate, error) {
 		return nil, err
 	}
 	if part > 0 {
-		o := m.outputs[part-1]
-		w.SetLit(o.board, o.at, true)
+		m.outputs[part-1].light(w, true)
 	}
 	defer func() { _, _ = m.at(c) }()
 	t := trier{w: w, volts: c.volts}

@@ -34,18 +34,42 @@ type model struct {
 	wired   map[conditions]*wiring.Wired
 }
 
-// output is one output of a board that blinks.
+// output is one output of a board that blinks, or all that blink as one because
+// they run together.
 type output struct {
-	board, at int // indexes in the plan: its boards, the board's outputs
-	pace      plan.Pace
-	groups    []string
+	board  int   // index in the plan
+	ats    []int // indexes among the board's outputs
+	pace   plan.Pace
+	groups []string
+}
+
+// duty is the planned share of a period in which it is lit.
+func (o output) duty() float64 {
+	if len(o.pace.Flashes) == 0 {
+		return o.pace.Duty
+	}
+	lit := 0.0
+	for i := 0; i < len(o.pace.Flashes); i += 2 {
+		lit += o.pace.Flashes[i] / o.pace.PeriodS
+	}
+	return lit
+}
+
+// number is that of its first output.
+func (o output) number(p *plan.Plan) int { return p.Boards[o.board].Outputs[o.ats[0]].Number }
+
+// light switches it.
+func (o output) light(w *wiring.Wired, lit bool) {
+	for _, k := range o.ats {
+		w.SetLit(o.board, k, lit)
+	}
 }
 
 func (o output) name(p *plan.Plan) string {
 	if len(o.groups) > 0 {
 		return strings.Join(o.groups, " and ")
 	}
-	return fmt.Sprintf("output %d of %s", p.Boards[o.board].Outputs[o.at].Number, p.Boards[o.board].Name)
+	return fmt.Sprintf("output %d of %s", o.number(p), p.Boards[o.board].Name)
 }
 
 // newModel takes what a reading was of.
@@ -77,19 +101,30 @@ func newModel(p *plan.Plan, x Reading) (*model, error) {
 		if pace.Steady() {
 			continue
 		}
-		for k, o := range b.Outputs {
-			out := output{board: i, at: k, pace: pace}
-			for _, g := range p.Groups {
-				if g.Board == b.Name && g.Output == o.Number {
-					out.groups = append(out.groups, g.Name)
-				}
-			}
-			if len(out.groups) > 0 {
-				m.outputs = append(m.outputs, out)
-			}
-		}
+		m.addOutputs(i, b, pace)
 	}
 	return m, nil
+}
+
+// addOutputs lists the outputs in use of a board that blinks.
+func (m *model) addOutputs(at int, b plan.Board, pace plan.Pace) {
+	first := len(m.outputs)
+	for k, o := range b.Outputs {
+		out := output{board: at, ats: []int{k}, pace: pace}
+		for _, g := range m.p.Groups {
+			if g.Board == b.Name && g.Output == o.Number {
+				out.groups = append(out.groups, g.Name)
+			}
+		}
+		switch {
+		case len(out.groups) == 0:
+		case b.Run == plan.Together && len(m.outputs) > first:
+			one := &m.outputs[first]
+			one.ats, one.groups = append(one.ats, k), append(one.groups, out.groups...)
+		default:
+			m.outputs = append(m.outputs, out)
+		}
+	}
 }
 
 // here tells whether a feed hangs on the jack of a circuit.
@@ -129,7 +164,7 @@ func (m *model) at(c conditions) (*wiring.Wired, error) {
 	}
 	for i, b := range m.p.Boards {
 		for o := range b.Outputs {
-			w.SetLit(i, o, !slices.ContainsFunc(m.outputs, func(x output) bool { return x.board == i && x.at == o }))
+			w.SetLit(i, o, !slices.ContainsFunc(m.outputs, func(x output) bool { return x.board == i && slices.Contains(x.ats, o) }))
 		}
 	}
 	return w, nil
@@ -155,9 +190,9 @@ func (m *model) draws(c conditions) ([]float64, error) {
 	}
 	out := []float64{base}
 	for _, o := range m.outputs {
-		w.SetLit(o.board, o.at, true)
+		o.light(w, true)
 		a, err := draw(w, c.volts)
-		w.SetLit(o.board, o.at, false)
+		o.light(w, false)
 		if err != nil {
 			return nil, err
 		}

@@ -119,11 +119,11 @@ func (s *adder) blinks(a Apart, m *model, want []float64) {
 		for i := range c.Blinks {
 			b := &c.Blinks[i]
 			for k, o := range m.outputs {
-				if m.p.Boards[o.board].Outputs[o.at].Number != b.Output || !(want[k+1] > 0) {
+				if o.number(m.p) != b.Output || !(want[k+1] > 0) {
 					continue
 				}
 				for q, mine := range s.m.outputs {
-					if mine.board == o.board && mine.at == o.at {
+					if mine.board == o.board && mine.ats[0] == o.ats[0] {
 						scale := s.want[q+1] / want[k+1]
 						b.StepA, b.StepU, b.BuiltA = scale*b.StepA, scale*b.StepU, s.want[q+1]
 						s.sum.MeanA += b.Duty * b.StepA
