@@ -23,6 +23,9 @@ const leastP = 0.05
 // weigh puts probabilities to a decided finding, and lets what was read at other
 // voltages decide where one reading can't.
 func (s step) weigh(f *Finding) {
+	if s.plain {
+		return
+	}
 	if s.drawsNothing(*f) {
 		f.Causes = s.nothing(*f)
 		return

@@ -82,14 +82,26 @@ func (j *Judge) alsoRead(f *Finding, extra []capture.StepRecord, since time.Time
 		one.Volts += (e.bench.SeriesOhm - x.bench.SeriesOhm) * one.Amps
 		e.readings = append(e.readings, one)
 	}
+	j.rejudge(f, &e)
+}
+
+// withMore adds readings at other voltages to a finding.
+func (j *Judge) withMore(f *Finding, more []posterior.Reading) {
+	e := *f.evidence
+	e.readings, e.own = append(slices.Clone(e.readings), more...), nil
+	j.rejudge(f, &e)
+}
+
+// rejudge lets more readings decide together, from what the first one alone said.
+func (j *Judge) rejudge(f *Finding, e *evidence) {
 	if len(e.readings) == len(f.evidence.readings) {
 		return
 	}
-	w, err := j.weigh(&e, Eye{})
+	w, err := j.weigh(e, Eye{})
 	if err != nil {
 		return
 	}
-	f.evidence, f.Also = &e, nil
+	f.evidence, f.Also = e, nil
 	f.Verdict, f.Why, f.Settle, f.Notes = e.single.verdict, e.single.why, e.single.settle, f.Notes[:e.single.notes]
 	f.PHealthy = w.result.None
 	j.jointly(f, w)

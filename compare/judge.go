@@ -95,6 +95,9 @@ func (j *Judge) step(r capture.StepRecord, learned *reel.Learned) ([]Finding, er
 	switch board, onBoard := boardNamed(j.Expected.Plan, r.Step.Board); {
 	case onBoard:
 		s.board(board, out)
+		if !j.OneReading {
+			s.boardPoints(board, out)
+		}
 	case r.Step.Way == capture.Joined && len(out) > 1:
 		s.joined(out)
 	default:
@@ -111,6 +114,8 @@ type step struct {
 	t trace
 	// learned is what other groups tell of its reels; nil: nothing.
 	learned *reel.Learned
+	// plain leaves probabilities out: only what is measured is asked for.
+	plain bool
 }
 
 func (j *Judge) blank(r capture.StepRecord, g plan.Group) Finding {

@@ -1,10 +1,9 @@
 package compare
 
 import (
-	"cmp"
 	"fmt"
 	"math"
-	"slices"
+	"time"
 
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
@@ -16,38 +15,38 @@ import (
 // the service voltage up, for faults that the group can have. A voltage that is
 // expected to tell less than leastGain bits more isn't worth its second.
 const (
-	secondStep    = 0.5  // V
-	secondFrom    = 0.25 // of the service voltage: below it most LEDs are dark
-	secondBelow   = 0.75 // V, at least, below the service voltage
-	leastGain     = 0.05 // bit
-	secondTrials  = 200
-	secondFaults  = 12    // the likeliest, to weigh a voltage by
-	secondFloorA  = 3e-5  // what a meter is taken to be off at the least
-	secondMeterU  = 0.002 // and relative, as common to both readings
-	secondRepeatU = 5e-4
+	secondStep   = 0.5   // V
+	secondFrom   = 0.25  // of the service voltage: below it most LEDs are dark
+	secondBelow  = 0.75  // V, at least, below the service voltage
+	leastGain    = 0.05  // bit
+	secondFloorA = 3e-5  // what a meter is taken to be off at the least
+	secondMeterU = 0.002 // and relative, as common to both readings
 )
 
-// secondVolts chooses at which other voltage a feed of one steady group is read,
-// too: the one that is expected to tell most about what may be wrong, given the
+// secondVolts chooses at which other voltage a feed is read, too: the one that is
+// expected to tell most about what may be wrong with one of its groups, given the
 // reading at service voltage. None where all branches are of one kind: their
-// draws keep their ratio at every voltage.
-func (m maker) secondVolts(f budget.Feed, top float64) (volts float64, ok bool) {
-	g, found := m.b.GroupNamed(f.Feed)
-	pg, _ := groupNamed(m.p, f.Feed)
-	if !found || f.AsFound || hasEnvelope(pg) || len(g.Losses) < 2 {
-		return 0, false
-	}
+// draws keep their ratio at every voltage. least is where a board still works.
+func (m maker) secondVolts(f budget.Feed, top, least float64) (volts float64, ok bool) {
 	candidates := []float64{top}
-	for v := math.Ceil(secondFrom*top/secondStep) * secondStep; v <= top-secondBelow+1e-9; v += secondStep {
+	for v := math.Ceil(max(secondFrom*top, least)/secondStep) * secondStep; v <= top-secondBelow+1e-9; v += secondStep {
 		candidates = append(candidates, v)
 	}
-	if len(candidates) < 2 {
+	if f.AsFound || len(candidates) < 2 {
 		return 0, false
 	}
-	bits := m.gains(f, candidates)
+	var sum []float64
+	for _, groups := range m.mixed(f) {
+		for i, b := range m.gains(groups, candidates) {
+			if i == len(sum) {
+				sum = append(sum, 0)
+			}
+			sum[i] = max(sum[i], b)
+		}
+	}
 	best := -1
-	for i, b := range bits {
-		if b > leastGain && (best < 0 || b > bits[best]) {
+	for i, b := range sum {
+		if b > leastGain && (best < 0 || b > sum[best]) {
 			best = i
 		}
 	}
@@ -57,48 +56,58 @@ func (m maker) secondVolts(f budget.Feed, top float64) (volts float64, ok bool) 
 	return candidates[best+1], true
 }
 
+// mixed lists the groups of a feed that have more than one kind of branch, with
+// what is read together with them: all that hangs on one output.
+func (m maker) mixed(f budget.Feed) [][]string {
+	byOutput := map[int][]string{}
+	kinds := map[int]int{}
+	var outputs []int
+	for _, name := range f.Groups {
+		g, ok := m.b.GroupNamed(name)
+		pg, _ := groupNamed(m.p, name)
+		if !ok || g.AsFound || hasEnvelope(pg) {
+			return nil
+		}
+		if kinds[g.Output] == 0 {
+			outputs = append(outputs, g.Output)
+		}
+		byOutput[g.Output] = append(byOutput[g.Output], name)
+		kinds[g.Output] += len(g.Losses)
+	}
+	var out [][]string
+	for _, n := range outputs {
+		if kinds[n] > 1 {
+			out = append(out, byOutput[n])
+		}
+	}
+	return out
+}
+
 // gains is what a reading at each voltage but the first is expected to tell, in
 // bits, after one at the first, if something is wrong.
-func (m maker) gains(f budget.Feed, volts []float64) []float64 {
-	x, err := posterior.New(m.p, []string{f.Feed}, volts, posterior.Bench{SeriesOhm: m.b.At.BurdenOhm + m.b.At.LeadsOhm, SetHalfV: m.b.At.SetVolts},
-		posterior.Options{Samples: secondTrials, Seed: m.b.Seed, Linear: true})
+func (m maker) gains(groups []string, volts []float64) []float64 {
+	x, err := posterior.New(m.p, groups, volts, posterior.Bench{SeriesOhm: m.b.At.BurdenOhm + m.b.At.LeadsOhm, SetHalfV: m.b.At.SetVolts},
+		posterior.Options{Seed: m.b.Seed, Linear: true})
 	if err != nil {
 		return nil
 	}
+	at := func(v float64) posterior.Reading {
+		return posterior.Reading{Volts: v, U: secondFloorA, GainU: secondMeterU}
+	}
 	var next []posterior.Reading
 	for _, v := range volts[1:] {
-		next = append(next, posterior.Reading{Volts: v, U: secondFloorA, GainU: secondMeterU})
+		next = append(next, at(v))
 	}
-	sum := make([]float64, len(next))
-	for _, h := range likeliest(x.Hypotheses, secondFaults) {
-		first := posterior.Reading{Volts: volts[0], Amps: h.MeanA[0], U: math.Hypot(secondFloorA, secondRepeatU*h.MeanA[0]), GainU: secondMeterU}
-		bits, err := x.Information([]posterior.Reading{first}, posterior.Look{}, next)
-		if err != nil {
-			return nil
-		}
-		for i, b := range bits {
-			sum[i] += h.Prior * b
-		}
+	bits, err := x.Ahead([]posterior.Reading{at(volts[0])}, next)
+	if err != nil {
+		return nil
 	}
-	total := 0.0
-	for _, h := range likeliest(x.Hypotheses, secondFaults) {
-		total += h.Prior
-	}
-	for i := range sum {
-		sum[i] /= total
-	}
-	return sum
-}
-
-func likeliest(hs []posterior.Hypothesis, n int) []posterior.Hypothesis {
-	hs = slices.Clone(hs)
-	slices.SortStableFunc(hs, func(a, b posterior.Hypothesis) int { return cmp.Compare(b.Prior, a.Prior) })
-	return hs[:min(n, len(hs))]
+	return bits
 }
 
 // secondPoint is that voltage as a sweep of one point.
 func (m maker) secondPoint(f budget.Feed, top float64) ([]capture.SweepPoint, error) {
-	v, ok := m.secondVolts(f, top)
+	v, ok := m.secondVolts(f, top, 0)
 	if !ok {
 		return nil, nil
 	}
@@ -107,6 +116,23 @@ func (m maker) secondPoint(f budget.Feed, top float64) ([]capture.SweepPoint, er
 		return nil, err
 	}
 	return []capture.SweepPoint{m.sweepPoint(v, coarse, false, m.ceiling(f), sweepSettle, max(sweepRead, 4*m.o.MeterWindow))}, nil
+}
+
+// secondOfBoard is that of a board: read for as long as its pace needs.
+func (m maker) secondOfBoard(b plan.Board, f budget.Feed, pace plan.Pace, top float64, work capture.RampPoint) []capture.SweepPoint {
+	least := b.LowVolts * boardMargin
+	if least <= 0 {
+		least = 0.6 * top
+	}
+	v, ok := m.secondVolts(f, top, least)
+	if !ok {
+		return nil
+	}
+	read := max(boardReads/2, time.Duration(slowPeriods*pace.PeriodS*float64(time.Second)))
+	if pace.Steady() {
+		read = steadyReads
+	}
+	return []capture.SweepPoint{{Volts: v, LimitA: work.LimitA, MaxA: work.MaxA, Settle: boardRest, For: read}}
 }
 
 // VoltsStep measures a steady group on a joint at another voltage than the

@@ -72,7 +72,7 @@ func BenchmarkSecondVoltage(b *testing.B) {
 	for b.Loop() {
 		for _, f := range bud.Feeds {
 			m := maker{p: p, b: bud}
-			v, ok := m.secondVolts(f, 12)
+			v, ok := m.secondVolts(f, 12, 0)
 			if ok {
 				b.Log(f.Feed, v)
 			}

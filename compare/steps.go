@@ -261,6 +261,8 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 		whole := s
 		if m.o.Sweep && i == 0 {
 			s.Sweep = m.boardSweep(board, pace, s.Volts, ramp[len(ramp)-1])
+		} else if i == 0 && !m.o.OneVoltage {
+			s.Sweep = m.secondOfBoard(board, f, pace, s.Volts, ramp[len(ramp)-1])
 		}
 		out = append(out, s)
 		out = append(out, m.apart(whole, board, pace)...)
