@@ -73,7 +73,7 @@ func TestNamingAgainstTheGroupAsBuilt(t *testing.T) {
 	}
 	x := truth{r: rand.New(rand.NewPCG(31, 4)), w: w}
 	pr := DefaultPriors()
-	pr.Loose, pr.Model = 0, 0 // as the prototype has them
+	pr.Loose, pr.Model, pr.Curve = 0, 0, 0 // as the prototype has them
 	var s score
 	healthy, right := 0, 0
 	volts := []float64{12}

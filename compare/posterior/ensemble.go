@@ -102,6 +102,9 @@ func New(p *plan.Plan, groups []string, volts []float64, b Bench, o Options) (*E
 	if err != nil {
 		return nil, fmt.Errorf("the draw of %q with its tolerances: %w", groups[0], err)
 	}
+	if err := m.shape(s, vs, &l.pr); err != nil {
+		return nil, err
+	}
 	e := &Ensemble{Groups: slices.Clone(groups), Volts: slices.Clone(volts), Hypotheses: hs, Lights: l.of, priors: l.pr, bench: b, m: m}
 	if e.perV, err = s.slopes(); err != nil {
 		return nil, err

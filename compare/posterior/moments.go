@@ -194,7 +194,7 @@ func (m *moments) spread(s *side, hs []Hypothesis, vs []*variant) []*variant {
 			out, of = append(out, v), append(of, m.of[i])
 			continue
 		}
-		hs[v.hyp].Grid = severities
+		hs[v.hyp].Grid = slices.Clone(severities)
 		for _, g := range severities {
 			w := *v
 			w.at, w.weight = g.At, v.weight*g.Weight

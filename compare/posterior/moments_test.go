@@ -126,6 +126,13 @@ func TestNominalEffectsAreThoseOfTheWholeCircuit(t *testing.T) {
 	}
 }
 
+// straight are priors that don't doubt the curves, as no trial of these tests does.
+func straight() *Priors {
+	p := DefaultPriors()
+	p.Curve, p.KneeV = 0, 0
+	return &p
+}
+
 // TestMomentsAgreeWithNaiveTrials compares mean and standard deviation of each
 // kind of fault with trials in which the whole circuit is solved with the fault in it.
 func TestMomentsAgreeWithNaiveTrials(t *testing.T) {
@@ -137,7 +144,7 @@ func TestMomentsAgreeWithNaiveTrials(t *testing.T) {
 	p := wired()
 	b := Bench{SeriesOhm: 1, SeriesHalfOhm: 0.3, SetHalfV: 0.05}
 	volts := []float64{12, 7}
-	e := ensemble(t, p, volts, b, Options{Seed: 1, Samples: 4 * trials})
+	e := ensemble(t, p, volts, b, Options{Seed: 1, Samples: 4 * trials, Priors: straight()})
 	w, err := wiring.Build(p, "main", wiring.Options{SeriesOhm: 1})
 	if err != nil {
 		t.Fatal(err)
@@ -216,8 +223,8 @@ func TestSensitivitiesAgreeWithTrials(t *testing.T) {
 		{"three white, little headroom", onJack(light("x", 3, 20, 330, 0.5)), 9.5, 0},
 	} {
 		t.Run(x.name, func(t *testing.T) {
-			trials := ensemble(t, x.p, []float64{x.volts}, still, Options{Seed: 3, Samples: samples})
-			lin := ensemble(t, x.p, []float64{x.volts}, still, Options{Linear: true})
+			trials := ensemble(t, x.p, []float64{x.volts}, still, Options{Seed: 3, Samples: samples, Priors: straight()})
+			lin := ensemble(t, x.p, []float64{x.volts}, still, Options{Linear: true, Priors: straight()})
 			s, l := 1e3*trials.HealthyU[0], 1e3*lin.HealthyU[0]
 			t.Logf("%.4f mA by trials, %.4f by sensitivities (reference %.4f), means %.4f and %.4f", s, l, x.wantMA, 1e3*trials.HealthyA[0], 1e3*lin.HealthyA[0])
 			if math.Abs(s/l-1) > 0.01+1.5/math.Sqrt(float64(samples)) {
@@ -252,5 +259,41 @@ func TestTheSameSeedGivesTheSameAnswer(t *testing.T) {
 				t.Fatalf("variant %d differs", i)
 			}
 		}
+	}
+}
+
+// A strip's draw at rated voltage is known by its tolerance; near the knee of its
+// LEDs it is far less sure, and a curve that is bent there is no fault.
+func TestNearTheKneeLessIsSure(t *testing.T) {
+	strip := light("strip", 3, 1, 150, 0.9)
+	strip.Kind, strip.Segments = plan.Strip, 6
+	spread(&strip, 0.1, 0.9)
+	for i := range strip.Series {
+		strip.Series[i].Points = strip.Series[i].Points[2:] // 20 mA, about what it draws
+	}
+	volts := []float64{12, 9}
+	sure := ensemble(t, onJack(strip), volts, Bench{}, Options{Seed: 1, Priors: straight()})
+	e := ensemble(t, onJack(strip), volts, Bench{}, Options{Seed: 1})
+	if e.HealthyU[0] > 1.1*sure.HealthyU[0] {
+		t.Errorf("at rated voltage: u %.3f mA, %.3f with sure curves", 1e3*e.HealthyU[0], 1e3*sure.HealthyU[0])
+	}
+	if e.HealthyU[1] < 1.5*sure.HealthyU[1] {
+		t.Errorf("near the knee: u %.3f mA, %.3f with sure curves", 1e3*e.HealthyU[1], 1e3*sure.HealthyU[1])
+	}
+	// LEDs that start 0.1 V lower each, in a strip that draws as planned at 12 V.
+	bent := light("strip", 3, 1, 150, 0)
+	bent.Kind, bent.Segments = plan.Strip, 6
+	spread(&bent, 0, 0)
+	for i := range bent.Series {
+		bent.Series[i].Points = []plan.VoltsAtAmps{{Volts: bent.Series[i].Points[2].Volts - 0.05, Amps: 0.02}}
+	}
+	b := ensemble(t, onJack(bent), volts, Bench{}, Options{Seed: 1, Linear: true})
+	scale := e.HealthyA[0] / b.HealthyA[0]
+	rs := at(e, scale*b.HealthyA[0], scale*b.HealthyA[1])
+	if d := decision(t, e, rs, Look{}); d.Verdict == FailLow || d.Verdict == FailHigh {
+		t.Errorf("bent curves fail: %+v", d)
+	}
+	if d := decision(t, sure, rs, Look{}); d.Verdict != FailHigh {
+		t.Errorf("with sure curves they would: %+v", d)
 	}
 }

@@ -21,6 +21,12 @@ type Priors struct {
 	// fraction of the draw: warm-up while it is read, the curve of a part between
 	// the points that are known of it.
 	Model float64 `toml:"model_error" json:"model_error"`
+	// Curve is what the slope of LEDs' curves is off, a standard uncertainty as a
+	// fraction: it tells near and below the knee, where a second voltage lies.
+	Curve float64 `toml:"curve_error" json:"curve_error"`
+	// KneeV is what the forward voltage of LEDs inside strips and ready-made parts is
+	// off, V each, at the same draw at rated voltage: a standard uncertainty.
+	KneeV float64 `toml:"knee_volts" json:"knee_volts"`
 	// Loose is how probable it is that all tolerances are half as much again as the
 	// plan has them. It costs a little sharpness and keeps what is stated honest
 	// where they are.
@@ -94,7 +100,7 @@ type EyePriors struct {
 // DefaultPriors suits a group of which nothing is said.
 func DefaultPriors() Priors {
 	return Priors{
-		None: 0.85, Unknown: 0.01, Two: 0.01, Model: 0.005, Loose: 0.1,
+		None: 0.85, Unknown: 0.01, Two: 0.01, Model: 0.005, Curve: 0.08, KneeV: 0.05, Loose: 0.1,
 		Fault: FaultPriors{
 			OpenBranch: .010, DarkSegment: .010, ReversedLED: .005, ShortedLED: .001, MissingOhms: .002,
 			DecadeOff: .003, BranchJoint: .002, BadJoint: .010, ExtraBranch: .003,
@@ -174,7 +180,7 @@ func (n number) wrong() string {
 
 // limits of the numbers that aren't weights from 0 to 1.
 var limits = map[string]number{
-	"none": {min: 0, max: 0.999999}, "unknown": {min: 1e-9, max: 0.5}, "two": {min: 0, max: 0.5}, "model_error": {min: 0, max: 0.2}, "loose_tolerances": {min: 0, max: 0.9},
+	"none": {min: 0, max: 0.999999}, "unknown": {min: 1e-9, max: 0.5}, "two": {min: 0, max: 0.5}, "model_error": {min: 0, max: 0.2}, "curve_error": {min: 0, max: 0.5}, "knee_volts": {min: 0, max: 0.5}, "loose_tolerances": {min: 0, max: 0.9},
 	"joint.feed_ohms": {min: 0, max: 1e6, open: true}, "joint.feed_sigma": {min: 0, max: 5, open: true},
 	"joint.branch_ohms": {min: 0, max: 1e7, open: true}, "joint.branch_sigma": {min: 0, max: 5, open: true},
 	"eye.overlooked": {min: 0, max: 0.5}, "eye.invented": {min: 0, max: 0.5},

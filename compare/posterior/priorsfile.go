@@ -227,6 +227,8 @@ var meanings = map[string]string{
 	"unknown":          "something that is not in the lists below",
 	"two":              "a second fault of the same kind beside a first one, against the first alone",
 	"model_error":      "not a probability: what the computed draw itself may be off, of the draw",
+	"curve_error":      "not a probability: by how much the slope of an LED's curve may be off",
+	"knee_volts":       "not a probability: volts by which LEDs inside strips may be off, at the right draw",
 	"loose_tolerances": "parts scatter half as much again as the plan says",
 
 	"fault":                       "Weights of faults.",

@@ -45,7 +45,6 @@ type pair struct {
 	wantA, wantB               []float64
 	perVolt, perOhm, perKelvin []float64
 	atVolts, atOhms, atKelvin  []float64 // wantA moved to now's volts, ohms, room one at a time, less wantA
-	idleA, idleB               []int     // outputs that don't run
 }
 
 // Steps of the sensitivities.

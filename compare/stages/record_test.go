@@ -25,7 +25,6 @@ type sitting struct {
 	stage string
 	at    time.Time
 	onS   float64 // until the trace begins
-	ohm   float64 // of the meter
 }
 
 func sit(t *testing.T, p *plan.Plan, fs []fault.Fault, stage string, day int) *sitting {
