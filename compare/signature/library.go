@@ -65,7 +65,7 @@ func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr Pri
 		l.Notes = append(l.Notes, "no sweep of the whole model was kept at this pace: the sum of its groups stands in")
 	}
 	for _, g := range m.groups {
-		l.groups = append(l.groups, grown{scaled(g.duty, g.amps), slope(volts, scaled(g.duty, g.shape)), scaled(g.duty, g.warm)})
+		l.groups = append(l.groups, grown{scaled(g.duty, g.amps), scaled(g.duty, g.slopeA), scaled(g.duty, g.warm), g.duty * g.amps[len(g.amps)-1]})
 		if g.periodS > 0 {
 			for i, a := range g.amps {
 				l.blinkA[i] = math.Hypot(l.blinkA[i], 0.3*a*math.Sqrt(g.duty*(1-g.duty))*g.periodS)
@@ -73,7 +73,13 @@ func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr Pri
 		}
 	}
 	l.brownA = m.brown()
-	l.slopeA = slope(volts, l.HealthyA)
+	l.slopeA = make([]float64, len(volts))
+	for _, g := range l.groups {
+		l.slopeA = added(l.slopeA, g.slopeA)
+	}
+	for _, b := range m.boards {
+		l.slopeA = added(l.slopeA, slope(volts, b.dark))
+	}
 	for _, a := range l.HealthyA {
 		l.meanA += a / float64(len(l.HealthyA))
 	}
@@ -87,7 +93,10 @@ func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr Pri
 }
 
 // grown is how the mean draw of a group answers to drift of its own.
-type grown struct{ amps, slopeA, warmA []float64 }
+type grown struct {
+	amps, slopeA, warmA []float64
+	topA                float64 // of amps at service voltage
+}
 
 // along interpolates a sweep that was kept at few voltages: not itself, since
 // knees lie between them, but what it differs by from the sum of the groups'
@@ -120,6 +129,17 @@ func (l *Library) nuisances(n Nuisances) []nuisance {
 		{"temperature", scaled(n.TempK, l.warmA)},
 		{"set voltage", scaled(n.SetV, l.slopeA)},
 		{"jack", scaled(n.JackOhm, jack)},
+	}
+	if n.AgeV > 0 {
+		age := make([]float64, len(l.Volts))
+		for _, g := range l.groups {
+			if top := g.topA; top > 0 {
+				for i := range age {
+					age[i] -= n.AgeV * g.slopeA[i] * g.amps[i] / top
+				}
+			}
+		}
+		out = append(out, nuisance{"age", age})
 	}
 	for _, g := range l.groups {
 		if n.DriftRel > 0 {
@@ -158,6 +178,32 @@ func (l *Library) noise(n Nuisances, dwellS float64, u []float64) []float64 {
 		out[i] = math.Hypot(x, l.brownA[i])
 	}
 	return out
+}
+
+// shapeV is over how many volts an error of a sensitivity hangs together.
+const shapeV = 0.7
+
+// discrepancy is the covariance of what the sensitivities themselves are off by:
+// a share of all that they may make at each voltage, much the same at voltages
+// near each other. nil: none.
+func (l *Library) discrepancy(n Nuisances) func(i, j int) float64 {
+	if n.ShapeRel <= 0 {
+		return nil
+	}
+	size := scaled(n.ShapeRel*n.ShiftK, l.warmA)
+	for i := range size {
+		sum := size[i] * size[i]
+		for _, x := range l.nuisances(n) {
+			if x.name != "" && x.name != "gain" && x.name != "offset" {
+				sum += math.Pow(n.ShapeRel*x.j[i], 2)
+			}
+		}
+		size[i] = math.Sqrt(sum)
+	}
+	return func(i, j int) float64 {
+		d := (l.Volts[i] - l.Volts[j]) / shapeV
+		return size[i] * size[j] * math.Exp(-d*d/2)
+	}
 }
 
 // unknownCovariance is that of a smooth deviation of nobody knows what.

@@ -42,6 +42,7 @@ type builtGroup struct {
 	factor, shiftV float64
 	shape          []float64 // nominal, brought onto the curve as built
 	warm           []float64 // dI/dT while lit
+	slopeA         []float64 // dI/dV while lit
 }
 
 type builtBoard struct {
@@ -138,7 +139,7 @@ func (m *model) addGroup(s *Signature, i int, pace string, hot *wiring.Wired) er
 			if err := m.calibrate(&b, kept.Lit); err != nil {
 				return err
 			}
-			if b.curve, err = m.downTo0(b); err != nil {
+			if err := m.alongShape(&b, kept.Lit); err != nil {
 				return err
 			}
 		}
@@ -159,8 +160,20 @@ func (m *model) addGroup(s *Signature, i int, pace string, hot *wiring.Wired) er
 		return nil
 	}
 	b.onA = b.amps[len(b.amps)-1]
-	b.shape, b.warm = b.amps, warmGuess(m.volts, b.amps)
+	b.shape, b.warm, b.slopeA = b.amps, warmGuess(m.volts, b.amps), slope(m.volts, b.amps)
 	if known {
+		// The steps of a sweep are too coarse for the slope at a knee.
+		var sides [2][]float64
+		for k, d := range []float64{-slopeV, slopeV} {
+			at := make([]float64, len(m.volts))
+			for i, v := range m.volts {
+				at[i] = v + d
+			}
+			if sides[k], err = m.shapeAt(b, at); err != nil {
+				return err
+			}
+		}
+		b.slopeA = scaled(1/(2*slopeV), minus(sides[1], sides[0]))
 		at := make([]float64, len(m.volts))
 		for k, v := range m.volts {
 			at[k] = math.Max(0, v-b.shiftV)
@@ -201,94 +214,6 @@ func warmGuess(volts, amps []float64) []float64 {
 		}
 	}
 	return scaled(0.002*math.Max(1, knee/2), slope(volts, amps))
-}
-
-// scaleBy puts few points as built onto the nominal curve: the ratio at those
-// points, between them in a straight line, beyond them as at the nearest.
-func scaleBy(built Curve, nominal, volts, shape []float64) []float64 {
-	out := make([]float64, len(volts))
-	ratio := func(k int) float64 {
-		if nominal[k] > 1e-6 {
-			return built.Amps[k] / nominal[k]
-		}
-		return 1
-	}
-	n := len(built.Volts)
-	for i, v := range volts {
-		k := 0
-		for k < n && built.Volts[k] < v {
-			k++
-		}
-		r := 0.0
-		switch {
-		case k == 0:
-			r = ratio(0)
-		case k == n:
-			r = ratio(n - 1)
-		default:
-			x := (v - built.Volts[k-1]) / (built.Volts[k] - built.Volts[k-1])
-			r = (1-x)*ratio(k-1) + x*ratio(k)
-		}
-		out[i] = r * shape[i]
-	}
-	return out
-}
-
-// calibrate finds the factor and the shift in volts that bring the nominal
-// curve onto the one as built.
-func (m *model) calibrate(b *builtGroup, built Curve) error {
-	best := math.Inf(1)
-	n := len(built.Volts)
-	at := make([]float64, n)
-	try := func(shift float64) error {
-		for i, v := range built.Volts {
-			at[i] = math.Max(0, v-shift)
-		}
-		nominal, err := alone(m.w, b.i, b.board, at)
-		if err != nil {
-			return err
-		}
-		nn, ny := dot(nominal, nominal), dot(nominal, built.Amps)
-		if nn == 0 {
-			return nil
-		}
-		k := ny / nn
-		d := minus(built.Amps, scaled(k, nominal))
-		if c := dot(d, d); c < best {
-			best, b.factor, b.shiftV = c, k, shift
-		}
-		return nil
-	}
-	for _, step := range []float64{0.1, 0.02} {
-		centre := b.shiftV
-		for k := -6; k <= 6; k++ {
-			if err := try(centre + float64(k)*step); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
-}
-
-// downTo0 carries a curve as built on below its first point along the nominal
-// one: behind a bad joint a group gets less than it ever got in its sweep.
-func (m *model) downTo0(b builtGroup) (Curve, error) {
-	const steps = 20
-	first := b.curve.Volts[0]
-	var at []float64
-	for i := 1; i <= steps; i++ {
-		at = append(at, math.Max(0, first*float64(i)/steps-b.shiftV))
-	}
-	low, err := alone(m.w, b.i, b.board, at)
-	if err != nil || low[steps-1] <= 0 || b.curve.Amps[0] <= 0 {
-		return b.curve, err
-	}
-	k := b.curve.Amps[0] / low[steps-1]
-	var c Curve
-	for i := range steps - 1 {
-		c.Volts, c.Amps = append(c.Volts, first*float64(i+1)/steps), append(c.Amps, k*low[i])
-	}
-	return Curve{Volts: append(c.Volts, b.curve.Volts...), Amps: append(c.Amps, b.curve.Amps...)}, nil
 }
 
 // addBoard takes one board with every output dark.

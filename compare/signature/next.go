@@ -121,12 +121,13 @@ func (l *Library) candidates(y []float64, measured []int, n Nuisances, noise []f
 	for _, x := range l.nuisances(n) {
 		js = append(js, x.j)
 	}
+	off := l.discrepancy(n)
 	for _, h := range hs {
 		hyp := Hypothesis{Class: Nothing}
 		if h.Index >= 0 {
 			hyp = l.Hypotheses[h.Index]
 		}
-		mean, sd, ok := l.predict(y, measured, n, noise, again, js, hyp)
+		mean, sd, ok := l.predict(y, measured, n, noise, again, js, off, hyp)
 		if !ok {
 			continue
 		}
@@ -142,11 +143,14 @@ func (l *Library) candidates(y []float64, measured []int, n Nuisances, noise []f
 
 // predict is the normal law of one more reading at each voltage under one
 // hypothesis, given those so far. again is the noise of that reading, js are
-// the nuisances.
-func (l *Library) predict(y []float64, measured []int, n Nuisances, noise, again []float64, js [][]float64, h Hypothesis) (mean, sd []float64, ok bool) {
+// the nuisances, off what these are off by.
+func (l *Library) predict(y []float64, measured []int, n Nuisances, noise, again []float64, js [][]float64, off func(i, j int) float64, h Hypothesis) (mean, sd []float64, ok bool) {
 	js = append(slices.Clone(js), h.extra...)
 	common := func(i, j int) float64 {
 		s := 0.0
+		if off != nil {
+			s = off(i, j)
+		}
 		for _, v := range js {
 			s += v[i] * v[j]
 		}

@@ -27,6 +27,12 @@ type Nuisances struct {
 	// DriftV is by how much the knee of each group may have moved on its own:
 	// age, and its own warmth.
 	DriftV float64 `json:"drift_v"`
+	// AgeV is how far all LEDs together may have aged: the volts that their
+	// series resistance takes more at service voltage.
+	AgeV float64 `json:"age_v"`
+	// ShapeRel is how far all these sensitivities may be off by themselves, as a
+	// fraction: they are the plan's, and straight lines where the model bends.
+	ShapeRel float64 `json:"shape_rel"`
 	// DriftTemp is how far the temperature coefficient of a group's LEDs may be
 	// off, a fraction; it counts by ShiftK.
 	DriftTemp float64 `json:"drift_temp"`
@@ -46,6 +52,8 @@ const (
 	readBackV     = 0.002
 	driftOfGroups = 0.0007
 	driftOfKnees  = 0.005
+	ageOfLEDs     = 0.02
+	shapeRel      = 0.2
 	tempcoRel     = 0.3 // LEDs run from -1.5 to -4 mV/K
 )
 
@@ -64,7 +72,8 @@ func (n Nuisances) SameMeter() Nuisances { n.GainRel = sameMeterRel; return n }
 // where they differ, and both rooms, where they are known.
 func nuisancesOf(s *Signature, r *Return) Nuisances {
 	n := DefaultNuisances()
-	n.DriftRel, n.DriftV, n.DriftTemp = driftOfGroups, driftOfKnees, tempcoRel
+	n.DriftRel, n.DriftV, n.DriftTemp, n.AgeV = driftOfGroups, driftOfKnees, tempcoRel, ageOfLEDs
+	n.ShapeRel = shapeRel
 	then, okThen := ammeterOf(s.Instruments)
 	now, okNow := ammeterOf(r.Instruments)
 	switch {
@@ -87,7 +96,8 @@ func nuisancesOf(s *Signature, r *Return) Nuisances {
 	n.SetV = math.Hypot(volts(s.Instruments), volts(r.Instruments)) / math.Sqrt(3)
 	if s.AmbientC != nil && r.AmbientC != nil {
 		n.ShiftK = *r.AmbientC - *s.AmbientC
-		n.TempK = knownTempK / math.Sqrt(3)
+		// The coefficient itself is off by much the same in all LEDs.
+		n.TempK = math.Hypot(knownTempK, tempcoRel*n.ShiftK) / math.Sqrt(3)
 	}
 	return n
 }

@@ -34,11 +34,17 @@ func (l *Library) posterior(y []float64, noise []float64, n Nuisances, pr Priors
 	for i := range ns {
 		js[i] = ns[i].j
 	}
-	w, err := newWhitener(noise, js, nil)
+	off, unknown := l.discrepancy(n), l.unknownCovariance()
+	w, err := newWhitener(noise, js, off)
 	if err != nil {
 		return nil, err
 	}
-	loose, err := newWhitener(noise, js, l.unknownCovariance())
+	loose, err := newWhitener(noise, js, func(i, j int) float64 {
+		if off == nil {
+			return unknown(i, j)
+		}
+		return unknown(i, j) + off(i, j)
+	})
 	if err != nil {
 		return nil, err
 	}

@@ -70,7 +70,7 @@ func TestHowSureItIsIsHowOftenItIsRight(t *testing.T) {
 	if raceDetector {
 		t.Skip("statistics: without -race")
 	}
-	faults, models := 40, 4
+	faults, models := 20, 2
 	if long() {
 		faults, models = 368, 24
 	}

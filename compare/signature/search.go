@@ -232,7 +232,7 @@ func (l *Library) only(at []int) *Library {
 	}
 	sub.groups = make([]grown, len(l.groups))
 	for i, g := range l.groups {
-		sub.groups[i] = grown{take(g.amps, at), take(g.slopeA, at), take(g.warmA, at)}
+		sub.groups[i] = grown{take(g.amps, at), take(g.slopeA, at), take(g.warmA, at), g.topA}
 	}
 	sub.Hypotheses = make([]Hypothesis, len(l.Hypotheses))
 	for i, h := range l.Hypotheses {

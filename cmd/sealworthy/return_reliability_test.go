@@ -1,0 +1,167 @@
+package main
+
+import (
+	"math"
+	"math/rand/v2"
+	"os"
+	"testing"
+	"time"
+
+	"sealworthy/compare"
+	"sealworthy/compare/fault"
+	"sealworthy/compare/load"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/signature"
+	"sealworthy/instruments"
+	"sealworthy/instruments/rig"
+)
+
+// delivered is a lightship of its own: measured, closed, its signature kept.
+func delivered(t *testing.T, seed uint64) (build, *signature.Signature, *signature.Return) {
+	t.Helper()
+	b, err := unpack(silent(), t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	now := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
+	x := simulatedBench{seed: seed, load: load.Options{AmbientC: 21}}
+	room := 21.0
+	for i, s := range []sitting{
+		{stage: compare.Fitted, seed: seed, sweep: true, ambient: &room},
+		{stage: compare.Delivered, seed: seed, ambient: &room, whole: &compare.WholeOptions{Warm: signature.Warm}},
+		{stage: compare.Returned, seed: seed, ambient: &room, whole: &compare.WholeOptions{}},
+	} {
+		if err := x.sit(b, s, now.Add(time.Duration(i)*24*time.Hour)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	s, _, err := b.keep(silent())
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := b.history(silent())
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := signature.ReturnOf(b.plan, s, f.Steps, signature.Leads{Ohm: 0.1}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b, s, r
+}
+
+// return1 draws one return of a lightship: a dark light or a joint from 3 ohm
+// on in any steady group, and all that nobody knows: years, room, plug, another
+// meter of 0.5 % and another supply.
+func return1(t *testing.T, b build, like *signature.Return, seed uint64, r *rand.Rand) (*signature.Return, fault.Fault) {
+	t.Helper()
+	var groups []plan.Group
+	for _, g := range b.plan.Groups {
+		if g.Board == "" {
+			groups = append(groups, g)
+		}
+	}
+	f := fault.Fault{Kind: fault.BadJoint, Group: groups[r.IntN(len(groups))].Name, Ohms: 3 * math.Pow(1000.0/3, r.Float64())}
+	if r.IntN(2) == 0 {
+		for _, kind := range []fault.Kind{fault.DarkSegment, fault.OpenBranch} {
+			if x, err := fault.Parse(b.plan, f.Group+"="+string(kind), r); err == nil {
+				f = x
+				break
+			}
+		}
+	}
+	room := 16 + 12*r.Float64()
+	o := load.Options{AmbientC: room, Years: 6 * r.Float64(), JackOhm: 0.12 * r.Float64()}
+	l, err := load.New(b.plan, []fault.Fault{f}, seed, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	on := make([]bool, len(l.Terminals()))
+	for i := range on {
+		on[i] = true
+	}
+	gain, set := 0.005*(2*r.Float64()-1), 0.010*(2*r.Float64()-1)
+	out := *like
+	out.AmbientC, out.Trace = &room, nil
+	out.Instruments = map[string]instruments.Description{}
+	for k, d := range like.Instruments {
+		d.Identity += " of another bench"
+		d.Ranges = append([]instruments.Range(nil), d.Ranges...)
+		for i := range d.Ranges {
+			if d.Ranges[i].Quantity == instruments.Current {
+				d.Ranges[i].Accuracy.OfReading = 0.005
+			}
+		}
+		out.Instruments[k] = d
+	}
+	out.Sweep = signature.Curve{Volts: like.Sweep.Volts, U: like.Sweep.U}
+	for _, v := range like.Sweep.Volts {
+		mean, n := 0.0, 400
+		for k := range n { // whole cycles of all that blinks, nearly
+			mean += l.Current(rig.State{Volts: v + set, Since: 700*time.Second + time.Duration(k)*60*time.Millisecond, On: on, AmbientC: room}) / float64(n)
+		}
+		out.Sweep.Amps = append(out.Sweep.Amps, mean*(1+gain)*(1+0.0005*r.NormFloat64()))
+	}
+	return &out, f
+}
+
+// How often a place is right when it is said, for models whose parts follow
+// another device law than the one that judges them (the bench's own), aged, in
+// another room, by another meter.
+func TestHowSureAReturnIs(t *testing.T) {
+	if raceEnabled || os.Getenv("SEALWORTHY_LONG") == "" {
+		t.Skip("statistics: SEALWORTHY_LONG=1, without -race")
+	}
+	const models, returns = 6, 50
+	from := []float64{0.5, 0.7, 0.9}
+	said, right, sum := make([]int, 3), make([]int, 3), make([]float64, 3)
+	inSet, size, alarms := 0, 0, 0
+	for m := range models {
+		seed := uint64(201 + m)
+		b, s, like := delivered(t, seed)
+		r := rand.New(rand.NewPCG(seed, 5))
+		for range returns {
+			ret, f := return1(t, b, like, seed, r)
+			d, err := signature.Diagnose(b.plan, s, ret, signature.Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			is := func(c signature.Cause) bool { return c.Place == f.Group || c.Second == f.Group }
+			top := d.Ranked[0]
+			for i := len(from) - 1; i >= 0; i-- {
+				if top.P > from[i] && top.Place != string(signature.Nothing) {
+					said[i]++
+					sum[i] += top.P
+					if is(top) {
+						right[i]++
+					} else if i > 0 {
+						t.Logf("%s: said %s %s %.0f %.2f", f, top.Text, top.Second, top.Best().Param, top.P)
+					}
+					break
+				}
+			}
+			size += len(d.Set)
+			for _, c := range d.Set {
+				if is(c) {
+					inSet++
+					break
+				}
+			}
+			if d.Alarm {
+				alarms++
+			}
+		}
+	}
+	n := models * returns
+	t.Logf("%d returns of %d models, dark lights and joints from 3 ohm:", n, models)
+	for i, w := range []string{"said .5 to .7", "said .7 to .9", "said above .9"} {
+		t.Logf("    %s  %3d times, in the mean %.3f; right %.3f", w, said[i], sum[i]/float64(max(1, said[i])), float64(right[i])/float64(max(1, said[i])))
+	}
+	t.Logf("    in the set %.3f (of %.1f places), alarm %.2f", float64(inSet)/float64(n), float64(size)/float64(n), float64(alarms)/float64(n))
+	for i := range said {
+		p := sum[i] / float64(max(1, said[i]))
+		if got := float64(right[i]) / float64(max(1, said[i])); got < p-0.05-3*math.Sqrt(p*(1-p)/float64(max(1, said[i]))) {
+			t.Errorf("said %.2f in the mean, right %.2f of %d", p, got, said[i])
+		}
+	}
+}

@@ -1,0 +1,245 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/rogpeppe/go-internal/testscript"
+
+	"sealworthy/compare"
+	"sealworthy/compare/fault"
+	"sealworthy/compare/load"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/rig"
+	"sealworthy/testdata/brackwater"
+)
+
+// TestReturnScripts runs keep, soak and return as a maker would type them, over
+// the ports of a simulated bench in simulated time.
+func TestReturnScripts(t *testing.T) {
+	t.Parallel()
+	testscript.Run(t, testscript.Params{
+		Dir: "testdata/returns",
+		Setup: func(e *testscript.Env) error {
+			e.Setenv("SEALWORTHY_HOME", filepath.Join(e.WorkDir, "home"))
+			e.Values["days"] = new(int)
+			return os.CopyFS(filepath.Join(e.WorkDir, "gig"), os.DirFS("testdata/plans/gig"))
+		},
+		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
+			"exits": exits, "json": isJSON, "fits": fits, "bench": onSimulatedBench, "counts": counts,
+			"fitted": func(ts *testscript.TestScript, neg bool, args []string) {
+				x := simulatedBench{seed: 3}
+				b, err := openBuild(silent(), ts.MkAbs(args[0]))
+				ts.Check(err)
+				ts.Check(x.sit(b, sitting{stage: compare.Fitted, seed: 3, sweep: true}, dayOf(ts)))
+			},
+		},
+	})
+}
+
+// counts FILE N TEXT: the one file of this pattern holds TEXT so often.
+func counts(ts *testscript.TestScript, neg bool, args []string) {
+	n, err := strconv.Atoi(args[1])
+	ts.Check(err)
+	b, err := os.ReadFile(one(ts, args[0]))
+	ts.Check(err)
+	if got := bytes.Count(b, []byte(args[2])); got != n {
+		ts.Fatalf("%s holds %q %d times, not %d", args[0], args[2], got, n)
+	}
+}
+
+// dayOf is the next day of a script: each test begins on one of its own.
+func dayOf(ts *testscript.TestScript) time.Time {
+	n := ts.Value("days").(*int)
+	*n++
+	return time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC).AddDate(0, 0, *n)
+}
+
+// simulatedBench is a bench with a model on it, in simulated time.
+type simulatedBench struct {
+	seed   uint64 // of the model
+	load   load.Options
+	faults []fault.Fault
+	other  bool   // another meter and supply, of 0.5 %
+	noPort bool   // no relays: the clips are put on by hand
+	cut    string // the test is cut when this is said
+}
+
+// up puts it up and gives the world that a verb finds, with the flags that name
+// its ports.
+func (x simulatedBench) up(b build, from time.Time) (*clock.Simulated, *rig.Bench, []string, error) {
+	c := clock.NewSimulated(from)
+	cfg, err := b.readBench()
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	l, err := load.New(b.plan, x.faults, x.seed, x.load)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	o := rig.Options{Seed: x.seed, MemoryPorts: true, AmbientC: x.load.AmbientC}
+	if x.other {
+		o.Seed, o.Meter.Ranges = x.seed+77, rig.DefaultRanges()
+		for i := range o.Meter.Ranges {
+			a := &o.Meter.Ranges[i]
+			a.Accuracy.OfReading, a.Accuracy.Floor = 0.005, 3*a.Resolution
+		}
+	}
+	r, err := onBench(context.Background(), c, b.plan, cfg, l, o)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	p := r.Ports()
+	ports := []string{"--supply", p.Supply, "--meter", p.Meter}
+	if x.noPort {
+		return c, r, ports, r.Connect(l.Terminals()...)
+	}
+	return c, r, append(ports, "--relays", p.Relays), nil
+}
+
+// sit does a sitting with nobody there.
+func (x simulatedBench) sit(b build, s sitting, from time.Time) error {
+	cfg, err := b.readBench()
+	if err != nil {
+		return err
+	}
+	return bout{cfg: cfg, start: from, seed: x.seed, load: x.load, faults: x.faults, s: s, memory: true}.run(context.Background(), silent(), b)
+}
+
+// onSimulatedBench is bench [OPTION]... STATUS keep|soak|return BUILD ARG...: the
+// verb with the ports of a simulated bench, answers from the file "typed" where
+// there is one. What it says goes to stdout.txt and stderr.txt. Options:
+// fault=GROUP=KIND, break=FEED (open for 2 s every 200 s), other (another
+// bench), years=N, hands (no relays), cut=TEXT (Ctrl-C when it says so),
+// script (nobody at a terminal).
+func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
+	x := simulatedBench{seed: 3, load: load.Options{AmbientC: 21}}
+	var seeded []string
+	terminal := true
+	for ; len(args) > 0; args = args[1:] {
+		word, value, _ := strings.Cut(args[0], "=")
+		if _, err := strconv.Atoi(word); err == nil {
+			break
+		}
+		switch word {
+		case "fault":
+			seeded = append(seeded, value)
+		case "break":
+			x.load.Breaks = append(x.load.Breaks, load.Break{Feed: value, Every: 200 * time.Second, For: 2 * time.Second})
+		case "other":
+			x.other, x.load.AmbientC = true, 26
+		case "years":
+			n, err := strconv.ParseFloat(value, 64)
+			ts.Check(err)
+			x.load.Years = n
+		case "hands":
+			x.noPort = true
+		case "cut":
+			x.cut = value
+		case "script":
+			terminal = false
+		default:
+			ts.Fatalf("no option %q", word)
+		}
+	}
+	if len(args) < 3 {
+		ts.Fatalf("usage: bench [OPTION]... STATUS VERB BUILD ARG...")
+	}
+	want, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	verb := map[string]func(context.Context, env, world, []string) (int, error){"keep": keepIn, "soak": soakIn, "return": returnIn}[args[1]]
+	if verb == nil {
+		ts.Fatalf("no verb %q here", args[1])
+	}
+	rest := append([]string(nil), args[2:]...)
+	rest[0] = ts.MkAbs(rest[0])
+	b, err := openBuild(silent(), rest[0])
+	ts.Check(err)
+	x.faults, err = parseFaults(b.plan, seeded, 3)
+	ts.Check(err)
+	if x.other {
+		ts.Check(os.MkdirAll(ts.MkAbs("home/profiles"), 0o755))
+		ts.Check(os.WriteFile(ts.MkAbs("home/profiles/"+brackwater.PlainMeterName+".toml"), brackwater.PlainMeter, 0o644))
+	}
+	c, r, ports, err := x.up(b, dayOf(ts))
+	ts.Check(err)
+	defer func() { c.Outside(func() { ts.Check(r.Close()) }) }()
+	var stdout, stderr bytes.Buffer
+	ctx, cut := context.WithCancel(context.Background())
+	defer cut()
+	e := env{stdin: typedIn(ts), stdout: &stdout, stderr: &cutter{w: &stderr, at: x.cut, cut: cut},
+		getenv: ts.Getenv, exit: func(int) {}}
+	status, err := verb(ctx, e, world{c, r.Opener(), func(any) bool { return terminal }}, append(rest, ports...))
+	got := statusOf(e, status, err)
+	ts.Check(os.WriteFile(ts.MkAbs("stdout.txt"), stdout.Bytes(), 0o644))
+	ts.Check(os.WriteFile(ts.MkAbs("stderr.txt"), stderr.Bytes(), 0o644))
+	ts.Logf("[stderr]\n%s[stdout]\n%s", stderr.String(), stdout.String())
+	if got != want {
+		ts.Fatalf("%q ended with %d, want %d", args[1:], got, want)
+	}
+	mustHaveSwitched(ts, r)
+}
+
+// statusOf says an error and gives the status, as main does.
+func statusOf(e env, status int, err error) int {
+	if err == nil {
+		return status
+	}
+	fmt.Fprintln(e.stderr, "sealworthy:", err)
+	if h := new(hinted); errors.As(err, &h) {
+		fmt.Fprintln(e.stderr, "  hint:", strings.Join(h.hints, "\n  hint: "))
+	}
+	if errors.As(err, new(*usageError)) {
+		return exitUsage
+	}
+	return exitFailure
+}
+
+// typedIn is what the maker types.
+func typedIn(ts *testscript.TestScript) io.Reader {
+	b, err := os.ReadFile(ts.MkAbs("typed"))
+	if err != nil {
+		return strings.NewReader("")
+	}
+	ts.Check(os.Remove(ts.MkAbs("typed")))
+	return bytes.NewReader(b)
+}
+
+// cutter ends a test when something is said.
+type cutter struct {
+	w   *bytes.Buffer
+	at  string
+	cut func()
+}
+
+func (c *cutter) Write(p []byte) (int, error) {
+	n, err := c.w.Write(p)
+	if c.at != "" && bytes.Contains(c.w.Bytes(), []byte(c.at)) {
+		c.cut()
+	}
+	return n, err
+}
+
+// mustHaveSwitched: the output is off at the end, it went on with little
+// current at little voltage, and never twice in a row.
+func mustHaveSwitched(ts *testscript.TestScript, r *rig.Bench) {
+	if o := r.Output(); o.On {
+		ts.Fatalf("the output is left on at %.2f V", o.Volts)
+	}
+	on := false
+	for _, x := range r.Outputs() {
+		if x.On && (on || x.Volts > 1 || x.LimitA > 0.05) {
+			ts.Fatalf("it went on at %.2f V, limit %.3f A, on before: %v", x.Volts, x.LimitA, on)
+		}
+		on = x.On
+	}
+}
