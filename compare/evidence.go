@@ -239,7 +239,10 @@ func (j *Judge) ensemble(e *evidence, suspects bool) (*posterior.Ensemble, error
 	key := fmt.Sprint(strings.Join(e.groups, "\x00"), volts, b, t, e.loose, suspects)
 	j.mu.Lock()
 	defer j.mu.Unlock()
-	if x, ok := j.ensembles[key]; ok {
+	if x, ok := j.ensembles[key]; ok && e.learned == nil {
+		return x, nil
+	}
+	if x, ok := e.own[suspects]; ok && slices.Equal(x.Volts, volts) {
 		return x, nil
 	}
 	p := j.Expected.Plan
