@@ -4,12 +4,12 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/posterior"
 	"sealworthy/compare/wiring"
 	"sealworthy/instruments"
 )
@@ -20,25 +20,69 @@ const shownCauses = 3
 // leastP: a cause less likely than this isn't worth a line.
 const leastP = 0.05
 
-// causes ranks what may be wrong with a group whose draw isn't as expected.
-func (s step) causes(f Finding) []Cause {
-	if s.drawsNothing(f) {
-		return s.nothing(f)
+// weigh puts probabilities to a decided finding, and lets what was read at other
+// voltages decide where one reading can't.
+func (s step) weigh(f *Finding) {
+	if s.plain {
+		return
 	}
-	var effects []fault.Effect
-	for _, g := range s.inSum(f) {
-		es, err := s.effects(g, s.r.Step.Volts)
-		if err != nil {
-			return []Cause{{Name: "unknown", Text: err.Error()}}
+	if s.drawsNothing(*f) {
+		f.Causes = s.nothing(*f)
+		return
+	}
+	f.evidence, f.conditions, f.plainA = s.evidence(*f, f.Board == "" && !s.j.OneReading), ConditionsOf(s.r, s.j.Leads), f.ExpectedA
+	f.evidence.single = verdictOnly{f.Verdict, f.Why, slices.Clone(f.Settle), len(f.Notes)}
+	w, err := s.j.weigh(f.evidence, Eye{})
+	if err != nil {
+		f.evidence = nil
+		if f.Verdict != InBand && f.Verdict != CantTell {
+			f.Causes = []Cause{{Name: "unknown", Text: err.Error()}}
 		}
-		effects = append(effects, es...)
+		return
 	}
-	seen := fault.Seen{DeltaA: f.MeasuredA - f.ExpectedA, U: math.Hypot(f.MeasuredU, f.ExpectedU), SpreadA: s.r.Step.LimitA()}
-	if f.Verdict == CantTell {
-		seen.Healthy = priorHealthy
+	f.PHealthy = w.result.None
+	s.j.jointly(f, w)
+	if f.Verdict != InBand {
+		f.Causes = s.j.causesOf(w, *f)
 	}
-	ranked := fault.Rank(effects, seen)
-	return s.named(f, ranked)
+}
+
+// causes ranks what may be wrong with a group whose envelope isn't as expected.
+func (s step) causes(f Finding) []Cause {
+	s.weigh(&f)
+	return f.Causes
+}
+
+// jointly lets several readings together pass or fail a group.
+func (j *Judge) jointly(f *Finding, w weighed) {
+	x := w.ensemble
+	worst, off := -1, 0.0
+	for i, r := range f.evidence.readings {
+		if i == 0 || i >= len(x.HealthyA) {
+			continue
+		}
+		u := math.Hypot(r.U, r.GainU*r.Amps)
+		f.Also = append(f.Also, Also{Volts: r.Volts, MeasuredA: r.Amps, MeasuredU: u, ExpectedA: x.HealthyA[i], ExpectedU: x.HealthyU[i]})
+		if z := math.Abs(r.Amps-x.HealthyA[i]) / math.Hypot(u, x.HealthyU[i]); z > off {
+			worst, off = i, z
+		}
+	}
+	if worst < 0 {
+		return
+	}
+	at := f.evidence.readings[worst]
+	text := fmt.Sprintf("at %s V it draws %s, expected %s", Number(at.Volts, 0.1), Milliamps(at.Amps, at.U), Milliamps(x.HealthyA[worst], x.HealthyU[worst]))
+	switch {
+	case w.decision.Verdict == posterior.Pass && f.Verdict == CantTell:
+		f.Verdict, f.Why, f.Settle = InBand, "", nil
+		f.Notes = append(f.Notes, "passed by its draw at two voltages together: "+text)
+	case w.decision.Verdict == posterior.FailLow && (f.Verdict == CantTell || f.Verdict == InBand):
+		f.Verdict, f.Why, f.Settle = Low, "", nil
+		f.Notes = append(f.Notes, "not as planned at two voltages together: "+text)
+	case w.decision.Verdict == posterior.FailHigh && (f.Verdict == CantTell || f.Verdict == InBand):
+		f.Verdict, f.Why, f.Settle = High, "", nil
+		f.Notes = append(f.Notes, "not as planned at two voltages together: "+text)
+	}
 }
 
 // inSum lists the groups whose draw is in the figures of f: itself, and on a
@@ -59,31 +103,6 @@ func (s step) inSum(f Finding) []string {
 	return out
 }
 
-// priorHealthy is how many groups are as planned (common practice, no source).
-const priorHealthy = 0.85
-
-// named keeps the causes that explain the verdict.
-func (s step) named(f Finding, ranked []fault.Ranked) []Cause {
-	var out []Cause
-	d, sum := f.MeasuredA-f.ExpectedA, len(s.inSum(f)) > 1
-	for _, r := range ranked {
-		if len(out) == shownCauses || r.P < leastP || (f.Verdict == CantTell && r.P < 0.5) || r.DeltaA*d < 0 {
-			continue
-		}
-		text := r.Text(s.j.Expected.Plan)
-		if sum && r.Groups > 1 {
-			text = fmt.Sprintf("in one of %d groups, for instance in %q: %s", r.Groups, r.Fault.Group, text)
-		} else if sum && !strings.Contains(text, r.Fault.Group) {
-			text = fmt.Sprintf("in %q: %s", r.Fault.Group, text)
-		}
-		out = append(out, Cause{Name: string(r.Fault.Kind), Kinds: kindNames(r.Kinds), Text: text, P: round2(r.P)})
-	}
-	if len(out) == 0 && f.Verdict != CantTell {
-		out = []Cause{{Name: "unknown", Text: "none of the usual faults fits: count the lights and compare the parts with the plan"}}
-	}
-	return out
-}
-
 func kindNames(ks []fault.Kind) []string {
 	out := make([]string, len(ks))
 	for i, k := range ks {
@@ -93,15 +112,6 @@ func kindNames(ks []fault.Kind) []string {
 }
 
 func round2(p float64) float64 { return math.Round(p*100) / 100 }
-
-// effects computes what each fault would make of a group's draw.
-func (s step) effects(group string, volts float64) ([]fault.Effect, error) {
-	w, err := s.wired(group)
-	if err != nil {
-		return nil, err
-	}
-	return fault.Effects(w, group, volts)
-}
 
 // wired is the circuit behind a group's jack, meter and leads in.
 func (s step) wired(group string) (*wiring.Wired, error) {
@@ -132,7 +142,7 @@ func (s step) nothing(f Finding) []Cause {
 	}
 	g, _ := groupNamed(s.j.Expected.Plan, f.Group)
 	out = append(out, Cause{Name: "clip or meter fuse", Text: "it draws nothing: look at the clip, then at the meter's fuse, before the model"})
-	name, text := string(fault.OpenBranch), "its wire is off, or its lights are turned round"
+	text := "its wire is off, or its lights are turned round"
 	for _, l := range g.Lights {
 		if l.Kind == plan.Strip {
 			text = "its wire is off, or the strip is joined the wrong way round"
@@ -141,7 +151,7 @@ func (s step) nothing(f Finding) []Cause {
 	if g.Return != "" {
 		text += fmt.Sprintf("; or its return %q is open", g.Return)
 	}
-	return append(out, Cause{Name: name, Text: "then: " + text})
+	return append(out, Cause{Name: string(fault.OpenBranch), Kinds: kindNames([]fault.Kind{fault.OpenBranch, fault.GroupReversed}), Text: "then: " + text})
 }
 
 // lastReadings are the meter's last readings of current before a trip.
@@ -173,5 +183,5 @@ func (s step) stuckDark(f Finding, base budget.Draw) []Cause {
 	if base.MeanA > 6*s.t.u && s.t.meanA < base.MeanA/3 {
 		return []Cause{{Name: "clip or meter fuse", Text: fmt.Sprintf("the board %q itself draws next to nothing: look at the clip, the meter's fuse and the board's plus and minus", f.Board)}}
 	}
-	return []Cause{{Name: string(fault.StuckDark), Text: fault.Ranked{Fault: fault.Fault{Kind: fault.StuckDark, Group: f.Group}}.Text(s.j.Expected.Plan)}}
+	return []Cause{{Name: string(fault.StuckDark), Kinds: kindNames([]fault.Kind{fault.StuckDark, fault.GroupReversed}), Text: fault.Ranked{Fault: fault.Fault{Kind: fault.StuckDark, Group: f.Group}}.Text(s.j.Expected.Plan)}}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"sealworthy/capture"
@@ -59,15 +60,49 @@ func (j *Judge) Findings(h History, closure string) ([]ClosureFinding, error) {
 }
 
 // rows makes the rows of every group: one a pace, from the latest reading of
-// the latest stage that counts.
+// the latest stage that counts. Healthy groups sharpen what is expected of the
+// others of their reels, and what several have in common is named once.
 func (j *Judge) rows(h History) (map[string][]Finding, error) {
-	p := j.Expected.Plan
-	rows := map[string][]Finding{}
-	latest := map[string]map[string]Finding{} // group, then stage and pace
+	latest, extra, err := j.latest(h)
+	if err != nil {
+		return nil, err
+	}
+	rows := j.rowsOf(latest, extra, h)
+	plain := latest
+	for range learnRounds {
+		l := j.learn(rows)
+		if l == nil {
+			break
+		}
+		if latest, ok := j.sharpen(plain, l); ok {
+			rows = j.rowsOf(latest, extra, h)
+		}
+	}
+	j.across(rows, latest, h)
+	return rows, nil
+}
+
+// plainRows are the rows by the plan alone.
+func (j *Judge) plainRows(h History) (map[string][]Finding, error) {
+	latest, extra, err := j.latest(h)
+	if err != nil {
+		return nil, err
+	}
+	return j.rowsOf(latest, extra, h), nil
+}
+
+// latest judges every step by itself and keeps, of each group, the latest by
+// stage and pace. Steps at other voltages are handed back as they are.
+func (j *Judge) latest(h History) (latest map[string]map[string]Finding, extra []capture.StepRecord, err error) {
+	latest = map[string]map[string]Finding{}
 	for _, r := range h.Steps {
+		if j.isExtra(r) {
+			extra = append(extra, r)
+			continue
+		}
 		fs, err := j.Step(r)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		for _, f := range fs {
 			if latest[f.Group] == nil {
@@ -80,13 +115,17 @@ func (j *Judge) rows(h History) (map[string][]Finding, error) {
 			latest[f.Group][k] = f
 		}
 	}
-	for _, g := range p.Groups {
-		for _, pace := range pacesOf(p, g) {
-			f := j.row(g, pace, latest[g.Name], h)
-			rows[g.Name] = append(rows[g.Name], f)
+	return latest, extra, nil
+}
+
+func (j *Judge) rowsOf(latest map[string]map[string]Finding, extra []capture.StepRecord, h History) map[string][]Finding {
+	rows := map[string][]Finding{}
+	for _, g := range j.Expected.Plan.Groups {
+		for _, pace := range pacesOf(j.Expected.Plan, g) {
+			rows[g.Name] = append(rows[g.Name], j.row(g, pace, latest[g.Name], extra, h))
 		}
 	}
-	return rows, nil
+	return rows
 }
 
 // pacesOf lists the paces of a group; one without a name where no board feeds it.
@@ -104,7 +143,7 @@ func pacesOf(p *plan.Plan, g plan.Group) []string {
 
 // row picks the finding that counts for a group at a pace, and weighs rework,
 // look, loose reading and acceptance against it.
-func (j *Judge) row(g plan.Group, pace string, have map[string]Finding, h History) Finding {
+func (j *Judge) row(g plan.Group, pace string, have map[string]Finding, extra []capture.StepRecord, h History) Finding {
 	f := Finding{Group: g.Name, Closure: g.Closure, Board: g.Board, Output: g.Output, Pace: pace,
 		Verdict: NotMeasured, Settle: []string{"measure it"}}
 	for _, stage := range Stages() {
@@ -121,10 +160,13 @@ func (j *Judge) row(g plan.Group, pace string, have map[string]Finding, h Histor
 		f.Notes = append(f.Notes, "reworked after this reading")
 		f.Settle = []string{"measure it anew"}
 	}
+	if f.Verdict != NotMeasured {
+		j.alsoRead(&f, extra, touched)
+	}
 	seen, at := lookOf(g, h)
 	if at.After(touched) && !at.IsZero() {
 		f.Seen, f.Looked = seen, seen == SeenRight
-		j.weighLook(&f)
+		j.weighLook(&f, EyeOf(seen, g))
 	}
 	if before, ok := stageBefore(have, f.Stage, pace); ok && f.Verdict == InBand && touched.Before(before.At) {
 		j.agreeWithBefore(&f, before)
@@ -162,16 +204,38 @@ func lookOf(g plan.Group, h History) (string, time.Time) {
 	return seen, at
 }
 
+// lookPasses is the probability of "nothing wrong" from which a look passes what
+// the current alone can't decide.
+const lookPasses = 0.9
+
 // weighLook lets the eye pass what the current can't decide, and fail what it
-// can't see. It never overrides a current that failed.
-func (j *Judge) weighLook(f *Finding) {
+// can't see. It never overrides a current that failed, nor a draw that fits a
+// fault better than a healthy group.
+func (j *Judge) weighLook(f *Finding, eye Eye) {
+	var w weighed
+	known := false
+	if f.evidence != nil {
+		var err error
+		if w, err = j.weigh(f.evidence, eye); err == nil {
+			known, f.PHealthy = true, w.result.None
+		}
+	}
 	switch {
-	case f.Looked && f.Verdict == CantTell && f.Readings > 0 && !f.Unread:
-		f.Verdict = InBand
+	case f.Looked && f.Verdict == CantTell && f.Readings > 0 && !f.Unread && (f.evidence == nil || known && f.PHealthy >= lookPasses):
+		f.Verdict, f.Causes = InBand, nil
 		f.Notes = append(f.Notes, "passed by the look: the current alone can't tell")
 		f.Why, f.Settle = "", nil
+	case f.Looked && f.Verdict == CantTell && known:
+		f.Causes = j.causesOf(w, *f)
+		f.Notes = append(f.Notes, "all lit by the look, yet its draw doesn't fit a healthy group well enough")
+		f.Settle = slices.DeleteFunc(f.Settle, func(s string) bool { return strings.HasPrefix(s, "look ") })
 	case !f.Looked && (f.Verdict == InBand || f.Verdict == CantTell):
 		f.Notes = append(f.Notes, "seen: "+f.Seen)
+		if known && !eye.Other {
+			f.Causes = j.causesOf(w, *f)
+		}
+	case known && (f.Verdict == Low || f.Verdict == High):
+		f.Causes = j.causesOf(w, *f)
 	}
 }
 

@@ -141,7 +141,8 @@ func TestOneGroup(t *testing.T) {
 	}{
 		{"draws nothing: the bench first", func(y *yard) { y.measure("windows", Fitted, 0) }, "windows", Low, "look at the clip"},
 		{"a segment dark", func(y *yard) { y.measure("windows", Fitted, 0.75*y.expected("windows", Fitted)) }, "windows", Low, "one segment"},
-		{"two segments dark is no one fault", func(y *yard) { y.measure("windows", Fitted, 0.5*y.expected("windows", Fitted)) }, "windows", Low, "bad joint"},
+		{"half of it missing: the plan first", func(y *yard) { y.measure("windows", Fitted, 0.5*y.expected("windows", Fitted)) }, "windows", Low, "the plan says 4 segments of sampled strip, it draws as 2"},
+		{"a shift of no whole segment", func(y *yard) { y.measure("windows", Fitted, 0.63*y.expected("windows", Fitted)) }, "windows", Low, "bad joint"},
 		{"wide band", func(y *yard) { y.measure("galley", Fitted, y.expected("galley", Fitted)) }, "galley", CantTell, "measure a sample of the reel"},
 		{"overload", func(y *yard) {
 			r := y.measure("windows", Fitted, y.expected("windows", Fitted))

@@ -2,6 +2,8 @@ package compare
 
 import (
 	"time"
+
+	"sealworthy/capture"
 )
 
 // Verdict is what is said of one group at one pace. The zero Verdict is "not measured".
@@ -46,6 +48,8 @@ type Cause struct {
 	Text  string   `json:"text"` // in plain words, with where to look first
 	Place string   `json:"place,omitempty"`
 	P     float64  `json:"p,omitempty"` // posterior probability; 0: not computed
+	// Edit is the change to the plan that would explain it, as PATH = VALUE.
+	Edit string `json:"edit,omitempty"`
 }
 
 // Finding is the verdict on one group at one pace.
@@ -86,6 +90,29 @@ type Finding struct {
 	At          time.Time `json:"at"`
 	PlanChanged bool      `json:"plan_changed,omitempty"` // after the reading
 	Simulated   bool      `json:"simulated,omitempty"`
+
+	// PHealthy is the probability that nothing is wrong, after all that was read
+	// and seen; 0: not computed.
+	PHealthy float64 `json:"p_healthy,omitempty"`
+	// Also are the readings at other voltages that were weighed.
+	Also []Also `json:"also,omitempty"`
+
+	// Learned says that other groups of its reel sharpened what is expected.
+	Learned string `json:"learned,omitempty"`
+
+	evidence   *evidence  // nil: only one number of it is known
+	conditions Conditions // under which it was measured
+	record     *capture.StepRecord
+	plainA     float64 // expected by the plan alone
+}
+
+// Also is the draw of a group at another voltage than the service voltage.
+type Also struct {
+	Volts     float64 `json:"volts"`
+	MeasuredA float64 `json:"measured_a"`
+	MeasuredU float64 `json:"measured_u"`
+	ExpectedA float64 `json:"expected_a"`
+	ExpectedU float64 `json:"expected_u"`
 }
 
 // ClosureFinding is the verdict on a closure with its reasons.

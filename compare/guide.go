@@ -16,6 +16,7 @@ type Guide struct {
 	steps  []capture.Step
 	byHand bool
 	nobody bool
+	found  map[string][]Finding // of this test so far, for what they tell of their reels
 }
 
 var _ capture.Guide = (*Guide)(nil)
@@ -111,9 +112,34 @@ func (g *Guide) Judge(r capture.StepRecord) []capture.Said {
 	}
 	var out []capture.Said
 	for _, f := range fs {
+		if g.judge.isExtra(r) {
+			// One of several readings: they are weighed together, later.
+			x := Say(Finding{Group: f.Group, Verdict: InBand, MeasuredA: f.MeasuredA, MeasuredU: f.MeasuredU, Readings: f.Readings, Band: f.Band})
+			x.Verdict = "read"
+			out = append(out, x)
+			continue
+		}
+		f = g.sharper(f)
 		out = append(out, Say(f))
 	}
 	return out
+}
+
+// sharper judges by what the groups before it told of its reels, too, and keeps
+// it for those that follow.
+func (g *Guide) sharper(f Finding) Finding {
+	if l := g.judge.learn(g.found); l != nil {
+		if learned := l.Without(f.Group); !learned.Empty() {
+			if x, ok := g.judge.sharper(f, learned); ok {
+				f = x
+			}
+		}
+	}
+	if g.found == nil {
+		g.found = map[string][]Finding{}
+	}
+	g.found[f.Group] = []Finding{f}
+	return f
 }
 
 // Say puts a finding into the words that a maker reads.

@@ -4,10 +4,13 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"sync"
 
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/posterior"
+	"sealworthy/compare/reel"
 )
 
 // Judge makes findings of single steps. It holds no state but the budgets it
@@ -16,6 +19,18 @@ type Judge struct {
 	Expected *Expected
 	Rule     Rule
 	Leads    Leads
+	Priors   *posterior.Priors // nil: the defaults
+	// PlanSource is the plan's file and PlanOptions what it was read with: where a
+	// change to the plan would explain a draw, it is offered. Without it other
+	// parts aren't thought of.
+	PlanSource  []byte
+	PlanOptions plan.Options
+	// PlanOnly leaves out what groups tell of each other's reels, and OneReading
+	// the readings at other voltages: what a test without them would say.
+	PlanOnly, OneReading bool
+
+	mu        sync.Mutex
+	ensembles map[string]*posterior.Ensemble
 }
 
 // NewJudge prepares a judge; the rule is checked.
@@ -44,11 +59,14 @@ func fromDraw(d budget.Draw, smallest float64) expectation {
 
 // Step gives one finding for each group that a step can tell something of. A
 // look or a wiggle tells nothing of a current and gives none.
-func (j *Judge) Step(r capture.StepRecord) ([]Finding, error) {
+func (j *Judge) Step(r capture.StepRecord) ([]Finding, error) { return j.step(r, nil) }
+
+// step judges by the plan and by what was learned of its reels, if anything.
+func (j *Judge) step(r capture.StepRecord, learned *reel.Learned) ([]Finding, error) {
 	if r.Step.Kind != capture.Power {
 		return nil, nil
 	}
-	b, err := j.Expected.At(ConditionsOf(r, j.Leads))
+	b, err := j.Expected.after(ConditionsOf(r, j.Leads), r.Step.Feed, learned)
 	if err != nil {
 		return nil, fmt.Errorf("expected draw of %q: %w", r.Step.Feed, err)
 	}
@@ -63,7 +81,7 @@ func (j *Judge) Step(r capture.StepRecord) ([]Finding, error) {
 	if len(out) == 0 {
 		return nil, nil
 	}
-	s := step{j: j, r: r, b: b, t: traceOf(r)}
+	s := step{j: j, r: r, b: b, t: traceOf(r), learned: learned}
 	if s.endedBadly(out) {
 		return out, nil
 	}
@@ -77,6 +95,9 @@ func (j *Judge) Step(r capture.StepRecord) ([]Finding, error) {
 	switch board, onBoard := boardNamed(j.Expected.Plan, r.Step.Board); {
 	case onBoard:
 		s.board(board, out)
+		if !j.OneReading {
+			s.boardPoints(board, out)
+		}
 	case r.Step.Way == capture.Joined && len(out) > 1:
 		s.joined(out)
 	default:
@@ -91,13 +112,17 @@ type step struct {
 	r capture.StepRecord
 	b *budget.Budget
 	t trace
+	// learned is what other groups tell of its reels; nil: nothing.
+	learned *reel.Learned
+	// plain leaves probabilities out: only what is measured is asked for.
+	plain bool
 }
 
 func (j *Judge) blank(r capture.StepRecord, g plan.Group) Finding {
 	f := Finding{
 		Group: g.Name, Closure: g.Closure, Board: g.Board, Output: g.Output, Pace: r.Step.Pace, Stage: r.Stage,
 		Way: string(r.Step.Way), Verdict: NotMeasured, VoltsSet: r.Step.Volts, StepID: r.Step.ID, At: r.Ended,
-		Simulated: r.Simulated,
+		Simulated: r.Simulated, record: &r,
 	}
 	if r.Step.PlanRevision != "" && r.Step.PlanRevision != j.Expected.Plan.Revision {
 		f.PlanChanged = true
@@ -221,7 +246,6 @@ func (s step) decide(f *Finding, e expectation) {
 		if f.MeasuredA < e.band.LowA || f.MeasuredA > e.band.HighA {
 			f.Notes = append(f.Notes, "a little outside of what 95 of 100 healthy groups draw; yet every light counts: the loss of one is excluded")
 		}
-		return
 	case FailLow:
 		f.Verdict = Low
 	case FailHigh:
@@ -231,7 +255,7 @@ func (s step) decide(f *Finding, e expectation) {
 		why, settle := s.whatSettles(*f, u)
 		f.Why, f.Settle = why, append(f.Settle, settle...)
 	}
-	f.Causes = s.causes(*f)
+	s.weigh(f)
 }
 
 // whatSettles says why a draw can't be told, and what would settle it.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"os"
+	"slices"
 	"strconv"
 	"testing"
 	"time"
@@ -97,8 +98,57 @@ func measureModel(ctx context.Context, seed uint64) (m model, err error) {
 	case l.Err() != nil:
 		return m, l.Err()
 	}
-	m.closures, err = m.judge.Findings(compare.History{Steps: m.records}, "")
+	return m, nil
+}
+
+// says are what a judgement goes by, one more in each: what the last adds shows
+// in the difference.
+var says = []string{"one voltage, the plan", "and a second voltage", "and the reels", "and the eye"}
+
+// judged is a model judged by the first n+1 of says.
+func (m model) judged(n int) (model, error) {
+	j, err := compare.NewJudge(m.judge.Expected, compare.DefaultRule(), benchLeads)
+	if err != nil {
+		return m, err
+	}
+	j.OneReading, j.PlanOnly = n < 1, n < 2
+	h := compare.History{Steps: m.records}
+	if n >= 3 {
+		h.Steps = append(slices.Clone(h.Steps), m.looks()...)
+	}
+	m.judge = j
+	m.closures, err = j.Findings(h, "")
 	return m, err
+}
+
+// looks are a maker's looks at every closure: dark lights are counted, one in
+// fifty times they are overlooked, as is all that only makes a light dim or bright.
+func (m model) looks() []capture.StepRecord {
+	r := rand.New(rand.NewPCG(m.seed, 0xe1e))
+	at := m.records[len(m.records)-1].Ended
+	var out []capture.StepRecord
+	for _, c := range m.plan.Closures {
+		seen := compare.SeenRight
+		var groups []string
+		for _, g := range m.plan.Groups {
+			if g.Closure == c.Name {
+				groups = append(groups, g.Name)
+			}
+		}
+		if m.fault != nil && slices.Contains(groups, m.fault.Group) && r.Float64() > 0.02 {
+			n, of := fault.Darkens(m.plan, *m.fault)
+			switch {
+			case m.fault.Kind == fault.Overloaded:
+				seen = m.fault.Group + ": stays lit"
+			case n > 0:
+				seen = fmt.Sprintf("%s: %d of %d dark", m.fault.Group, n, of)
+			}
+		}
+		at = at.Add(time.Minute)
+		out = append(out, capture.StepRecord{Step: capture.Step{ID: c.Name + "/look", Kind: capture.Look, Closure: c.Name, Feed: c.Name, Groups: groups},
+			Stage: compare.Fitted, Began: at, Ended: at, Outcome: capture.Measured, Seen: seen})
+	}
+	return out
 }
 
 // anyFault picks a kind that the plan can have, then a place.
@@ -142,7 +192,10 @@ func TestRandomModels(t *testing.T) {
 	if os.Getenv("SEALWORTHY_LONG") != "" {
 		n = 500
 	}
-	c := newConfusion()
+	var cs []*confusion
+	for range says {
+		cs = append(cs, newConfusion())
+	}
 	t.Run("models", func(t *testing.T) {
 		for seed := range uint64(n) {
 			t.Run("", func(t *testing.T) {
@@ -151,12 +204,21 @@ func TestRandomModels(t *testing.T) {
 				if err != nil {
 					t.Fatalf("model %d: %v", seed+1, err)
 				}
-				c.count(t, m)
+				for k, c := range cs {
+					x, err := m.judged(k)
+					if err != nil {
+						t.Fatalf("model %d: %v", seed+1, err)
+					}
+					c.count(t, x)
+				}
 			})
 		}
 	})
-	c.print(t)
-	c.check(t)
+	cs[len(cs)-1].print(t)
+	for k, c := range cs {
+		t.Logf("%-24s %s", says[k], c.short())
+		c.check(t)
+	}
 }
 
 // oneModel prints a build, its fault and all that is said of it.
@@ -168,6 +230,9 @@ func oneModel(t *testing.T, seed uint64) {
 	}
 	if m.fault != nil {
 		t.Logf("seeded: %+v", *m.fault)
+	}
+	if m, err = m.judged(2); err != nil {
+		t.Fatal(err)
 	}
 	for _, c := range m.closures {
 		t.Logf("%s: %s %q", c.Closure, c.Verdict, c.Reasons)
@@ -184,6 +249,10 @@ func words(f compare.Finding) string {
 	for _, c := range f.Causes {
 		s += fmt.Sprintf("\n      cause %.2f %s %q: %s", c.P, c.Name, c.Kinds, c.Text)
 	}
+	for _, x := range f.Also {
+		s += fmt.Sprintf("\n      at %.1f V: %.3f mA (u %.3f), expected %.3f (u %.3f)", x.Volts, x.MeasuredA*1e3, x.MeasuredU*1e3, x.ExpectedA*1e3, x.ExpectedU*1e3)
+	}
+	s += fmt.Sprintf("\n      healthy %.3f", f.PHealthy)
 	for _, x := range f.Settle {
 		s += "\n      settle: " + x
 	}

@@ -242,6 +242,13 @@ func (c *confusion) print(t *testing.T) {
 	}
 }
 
+// short is the whole of it in a line.
+func (c *confusion) short() string {
+	cant := c.verdicts["healthy"][compare.CantTell]
+	return fmt.Sprintf("faults %d: found %d, named %d, can't tell %d; d' >= 6 in band %d, ready %d; 3.29 to 6 in band %d of %d; healthy false %.2f %%, can't tell %.1f %%; closures kept open %d of %d",
+		c.seeded, c.found, c.named, c.untold, c.farInBand, c.farReady, c.nearInBand, c.near, percentOf(c.falseAlarm, c.healthy), percentOf(cant, c.healthy), c.keptOpen, c.closures)
+}
+
 // over is true where n of total can't be chance at a rate (3 sd, binomial).
 func over(n, total int, rate float64) bool {
 	mean := rate * float64(total)

@@ -26,6 +26,9 @@ type StepOptions struct {
 	// steady group on top of those before it, boards alone. Joined: the wires
 	// are joined for good and the closure is one feed.
 	Way capture.Way
+	// OneVoltage leaves out the second voltage at which a group with more than one
+	// kind of branch is read.
+	OneVoltage bool
 	// Sweep keeps each feed's draw over voltages, too: its curve as built.
 	Sweep bool
 }
@@ -225,6 +228,10 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 			if s.Sweep, err = m.groupSweep(f, base.Volts); err != nil {
 				return nil, err
 			}
+		} else if !m.o.OneVoltage && m.o.Way != capture.Added {
+			if s.Sweep, err = m.secondPoint(f, base.Volts); err != nil {
+				return nil, err
+			}
 		}
 		return []capture.Step{s}, nil
 	}
@@ -254,6 +261,8 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 		whole := s
 		if m.o.Sweep && i == 0 {
 			s.Sweep = m.boardSweep(board, pace, s.Volts, ramp[len(ramp)-1])
+		} else if i == 0 && !m.o.OneVoltage {
+			s.Sweep = m.secondOfBoard(board, f, pace, s.Volts, ramp[len(ramp)-1])
 		}
 		out = append(out, s)
 		out = append(out, m.apart(whole, board, pace)...)

@@ -18,6 +18,7 @@ import (
 const (
 	planFile   = "plan.toml"
 	benchFile  = "bench.toml"
+	reelFile   = "reels.toml"
 	readingDir = "readings"
 	sheetFile  = "sheet.html"
 )
@@ -26,6 +27,8 @@ const (
 type build struct {
 	dir  string
 	plan *plan.Plan
+	src  []byte // of the plan
+	book *plan.Book
 }
 
 // openBuild takes a folder, or the path of the plan in it.
@@ -53,7 +56,7 @@ func openBuild(e env, path string) (build, error) {
 	for _, w := range p.Warnings {
 		sayProblem(e.stderr, "note: ", w)
 	}
-	return build{dir: dir, plan: p}, nil
+	return build{dir: dir, plan: p, src: src, book: book}, nil
 }
 
 func noBuild(path string, err error) error {
@@ -149,7 +152,7 @@ func (b build) findings(e env, closure string, l compare.Leads) ([]compare.Closu
 	if err != nil {
 		return nil, f, err
 	}
-	j, err := compare.NewJudge(compare.NewExpected(b.plan), compare.DefaultRule(), l)
+	j, err := b.judge(e, l)
 	if err != nil {
 		return nil, f, err
 	}

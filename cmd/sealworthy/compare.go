@@ -18,7 +18,7 @@ Exit status: 0 ready (by current alone and closed by choice count, too: read
 the words), 3 keep open, 4 not settled.`)
 	closure := f.String("closure", "", "only this `closure` and what closes inside it")
 	asJSON := f.Bool("json", false, "print the findings as JSON")
-	all := f.Bool("all", false, "show groups that are in band, too")
+	all := f.Bool("all", false, "show groups that are in band, and what was learned of the reels, too")
 	rest, err := parse(f, args, 1)
 	if err != nil {
 		return exitUsage, err
@@ -39,6 +39,13 @@ the words), 3 keep open, 4 not settled.`)
 		return exitOf(cs), writeJSON(e.stdout, cs)
 	}
 	sayFindings(e.stdout, colour(e), cs, *all)
+	if *all {
+		l, err := b.learned(e)
+		if err != nil {
+			return exitFailure, err
+		}
+		sayReels(e.stdout, l)
+	}
 	if !anyReading(cs) {
 		fmt.Fprintln(e.stdout, "\nNothing was measured yet: sealworthy measure", quoted(rest[0]))
 	}

@@ -50,7 +50,7 @@ type measureFlags struct {
 	supplyByHand, typedMeter        bool
 	unattended, resume, hold, prove bool
 	added, joined                   bool
-	asJSON, noSweep                 bool
+	asJSON, noSweep, oneVoltage     bool
 	seed                            uint64
 	ambient                         float64
 	only, redo, skip                names
@@ -59,7 +59,26 @@ type measureFlags struct {
 }
 
 func (m *measureFlags) declare(f *flag.FlagSet) {
+	m.declareBench(f)
 	f.StringVar(&m.closure, "closure", "", "the `closure` to test; else all of them")
+	f.BoolVar(&m.resume, "resume", false, "go on with the latest test of this stage")
+	f.BoolVar(&m.added, "added", false, "measure each steady group on top of those that are on")
+	f.BoolVar(&m.joined, "joined", false, "the wires are joined for good: measure the closure as one")
+	f.BoolVar(&m.prove, "prove", true, "prove the bench first: clips open, clips together, a known resistor (about 30 s);\n--prove=false leaves it out")
+	f.BoolVar(&m.noSweep, "no-sweep", false, "at stage fitted: leave out the voltage sweep that a return is later compared with")
+	f.BoolVar(&m.oneVoltage, "one-voltage", false, "leave out the second voltage at which a group of several kinds of branches is read")
+	f.BoolVar(&m.asJSON, "json", false, "print the findings as JSON")
+	f.Var(&m.only, "only", "only this `feed` (a group or a board); may be given again")
+	f.Var(&m.redo, "redo", "measure this `group` anew; may be given again")
+	f.Var(&m.skip, "skip", "leave this `feed` out, with --reason; may be given again")
+	f.Var(&m.rework, "rework", "this `place` (joint, board or group) was touched: what lies behind it counts as not measured")
+	f.Var(&m.accept, "accept", "close over this `group` as it is, with --reason")
+	f.StringVar(&m.seen, "seen", "", "the `text` of what you saw of --closure: \"all right\", or \"GROUP: 2 of 12 dark; GROUP: …\"")
+	f.StringVar(&m.reason, "reason", "", "the `text` that says why, for --skip, --accept and --rework")
+}
+
+// declareBench declares what a verb that measures takes of the bench.
+func (m *measureFlags) declareBench(f *flag.FlagSet) {
 	f.StringVar(&m.stage, "stage", compare.Fitted, "the `stage`: loose, fitted, closed, delivered or returned")
 	f.StringVar(&m.over.SupplyPort, "supply", "", "`port` of the supply")
 	f.StringVar(&m.over.MeterPort, "meter", "", "`port` of the meter")
@@ -67,22 +86,9 @@ func (m *measureFlags) declare(f *flag.FlagSet) {
 	f.BoolVar(&m.supplyByHand, "supply-by-hand", false, "you set the supply; it can't be switched off from here")
 	f.BoolVar(&m.typedMeter, "typed-meter", false, "you type what the meter shows")
 	f.BoolVar(&m.unattended, "unattended", false, "ask nothing: relays switch, looks are left out")
-	f.BoolVar(&m.resume, "resume", false, "go on with the latest test of this stage")
 	f.BoolVar(&m.hold, "hold", false, "when the meter is lost keep the output on at its limit, instead of off")
-	f.BoolVar(&m.added, "added", false, "measure each steady group on top of those that are on")
-	f.BoolVar(&m.joined, "joined", false, "the wires are joined for good: measure the closure as one")
-	f.BoolVar(&m.prove, "prove", true, "prove the bench first: clips open, clips together, a known resistor (about 30 s);\n--prove=false leaves it out")
-	f.BoolVar(&m.noSweep, "no-sweep", false, "at stage fitted: leave out the voltage sweep that a return is later compared with")
-	f.BoolVar(&m.asJSON, "json", false, "print the findings as JSON")
 	f.Uint64Var(&m.seed, "seed", 0, "`number` that the spacing of readings is drawn by; 0: by the time")
 	f.Float64Var(&m.ambient, "room", noRoom, "room temperature in `degC`; left out: unknown")
-	f.Var(&m.only, "only", "only this `feed` (a group or a board); may be given again")
-	f.Var(&m.redo, "redo", "measure this `group` anew; may be given again")
-	f.Var(&m.skip, "skip", "leave this `feed` out, with --reason; may be given again")
-	f.Var(&m.rework, "rework", "this `place` (joint, board or group) was touched: what lies behind it counts as not measured")
-	f.Var(&m.accept, "accept", "close over this `group` as it is, with --reason")
-	f.StringVar(&m.seen, "seen", "", "the `text` of what you saw of --closure: \"all right\", or \"GROUP: what is wrong; GROUP: …\"")
-	f.StringVar(&m.reason, "reason", "", "the `text` that says why, for --skip, --accept and --rework")
 }
 
 // noRoom stands for a temperature that was not given.
@@ -150,13 +156,43 @@ func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) 
 	if err := m.check(b.plan); err != nil {
 		return "", err
 	}
+	var file string
+	err := m.withBench(ctx, e, b, func(bs *benchSet, face *face, guard *capture.Guard) error {
+		if m.proves(!m.unattended) {
+			if err := m.proof(ctx, bs, face, guard); err != nil {
+				return err
+			}
+		}
+		s := sitting{stage: m.stage, closure: m.closure, feeds: m.only, way: m.way(), redo: m.redo, resume: m.resume, seed: m.drawnBy(bs), hold: m.hold, guard: guard,
+			sweep: m.stage == compare.Fitted && !m.noSweep, oneVoltage: m.oneVoltage}
+		if m.ambient > noRoom {
+			s.ambient = &m.ambient
+		}
+		var err error
+		file, err = s.run(ctx, e, b, bs, face)
+		return err
+	})
+	return file, err
+}
+
+// drawnBy is the seed of the spacing of readings.
+func (m measureFlags) drawnBy(bs *benchSet) uint64 {
+	if m.seed != 0 {
+		return m.seed
+	}
+	return uint64(bs.Clock.Now().UnixNano())
+}
+
+// withBench opens the bench that the flags and bench.toml name, does something
+// with it and closes it.
+func (m measureFlags) withBench(ctx context.Context, e env, b build, do func(*benchSet, *face, *capture.Guard) error) error {
 	attended := !m.unattended
 	if attended && !isTerminal(e.stdin) {
-		return "", withHint(errors.New("nobody to ask: the input is no terminal"), "--unattended asks nothing; it needs relays to switch the groups")
+		return withHint(errors.New("nobody to ask: the input is no terminal"), "--unattended asks nothing; it needs relays to switch the groups")
 	}
 	cfg, err := b.readBench()
 	if err != nil {
-		return "", err
+		return err
 	}
 	if m.supplyByHand {
 		cfg.Supply = bench.Supply{ByHand: true}
@@ -165,7 +201,7 @@ func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) 
 		cfg.Meter = bench.Meter{Typed: true}
 	}
 	if m.unattended && (cfg.Supply.ByHand || cfg.Meter.Typed) {
-		return "", withHint(errors.New("an instrument read or set by hand needs somebody"), "leave --unattended out")
+		return withHint(errors.New("an instrument read or set by hand needs somebody"), "leave --unattended out")
 	}
 	dir, err := configDir(e)
 	if err == nil {
@@ -177,27 +213,13 @@ func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) 
 	defer watchSignals(e, guard)()
 	bs, err := openAwake(ctx, c, wire.Serial(c, nil, nil), b, cfg, m.over, face, guard)
 	if err != nil {
-		return "", err
+		return err
 	}
 	defer bs.Close()
 	for _, s := range cautions(b.plan) {
 		face.wrapped("  caution: ", s)
 	}
-	if m.proves(attended) {
-		if err := m.proof(ctx, bs, face, guard); err != nil {
-			return "", err
-		}
-	}
-	seed := m.seed
-	if seed == 0 {
-		seed = uint64(c.Now().UnixNano())
-	}
-	s := sitting{stage: m.stage, closure: m.closure, feeds: m.only, way: m.way(), redo: m.redo, resume: m.resume, seed: seed, hold: m.hold, guard: guard,
-		sweep: m.stage == compare.Fitted && !m.noSweep}
-	if m.ambient > noRoom {
-		s.ambient = &m.ambient
-	}
-	return s.run(ctx, e, b, bs, face)
+	return do(bs, face, guard)
 }
 
 // check looks at names before anything else is asked for: a closure, a feed or
@@ -265,6 +287,11 @@ func (m measureFlags) report(e env, b build, file string) (int, error) {
 		fmt.Fprintln(e.stdout) // what was said during the test stands above
 	}
 	sayFindings(e.stdout, colour(e), cs, false)
+	if l, err := b.learned(e); err != nil {
+		return exitFailure, err
+	} else if err := b.keepLearned(l); err != nil {
+		return exitFailure, err
+	}
 	if file != "" {
 		fmt.Fprintf(e.stdout, "\nkept in %s\nsheet:  sealworthy sheet %s\n", file, quoted(b.dir))
 	}

@@ -13,16 +13,31 @@ import (
 )
 
 func runNew(_ context.Context, e env, args []string) (int, error) {
-	f := newFlags(e, "new", `sealworthy new DIR [--name NAME]
+	f := newFlags(e, "new", `sealworthy new DIR [--name NAME] [--priors]
 
 Starts a build: makes the folder DIR with a commented plan in it. Nothing that
-is there already is written over.`)
+is there already is written over.
+
+--priors writes DIR/priors.toml instead: how likely each fault is held before
+anything is measured, to be changed by whoever knows better.`)
 	name := f.String("name", "", "`name` of the build; else the folder's")
+	priors := f.Bool("priors", false, "write only the file of probabilities, for a build that is there or not")
 	rest, err := parse(f, args, 1)
 	if err != nil {
 		return exitUsage, err
 	}
 	dir := rest[0]
+	if *priors {
+		if err := os.MkdirAll(dir, 0o755); err != nil {
+			return exitFailure, err
+		}
+		file, err := writePriors(dir)
+		if err != nil {
+			return exitFailure, err
+		}
+		fmt.Fprintf(e.stdout, "%s holds the defaults; change what you know better.\n", file)
+		return exitReady, nil
+	}
 	if *name == "" {
 		abs, err := filepath.Abs(dir)
 		if err != nil {

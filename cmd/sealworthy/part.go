@@ -30,7 +30,11 @@ Without a NAME it lists the parts that a plan can name, your own first.
 Measures one to five loose pieces of a reel or bag over a short sweep and
 writes NAME into your part book with the spread that was seen. --like names the
 built-in part that it is one of; left out, NAME is a built-in part and its
-spread is narrowed. A bare LED needs a resistor in series: say its --ohms.`)
+spread is narrowed. A bare LED needs a resistor in series: say its --ohms.
+
+--from BUILD takes no pieces: what the healthy groups of a build taught of their
+reels becomes entries of the part book.`)
+	from := f.String("from", "", "a `build` whose reels go into the part book")
 	like := f.String("like", "", "the built-in `part` that it is one of")
 	pieces := f.Int("pieces", 3, "how `many` pieces, 1 to 5")
 	ohms := f.Float64("ohms", 0, "resistor, `ohm`, in series with a bare LED")
@@ -46,6 +50,12 @@ spread is narrowed. A bare LED needs a resistor in series: say its --ohms.`)
 	rest, err := parse(f, args, -1)
 	if err != nil {
 		return exitUsage, err
+	}
+	if *from != "" {
+		if len(rest) > 0 {
+			return exitUsage, misuse("part", "--from takes no name: the entries are called after part and build")
+		}
+		return partsFrom(e, *from)
 	}
 	if len(rest) == 0 && (f.NFlag() == 0 || f.NFlag() == 1 && *asJSON) {
 		return listParts(e, *asJSON)

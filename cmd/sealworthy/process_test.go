@@ -193,10 +193,16 @@ type rigged struct {
 func putUpBench(t *testing.T, args ...string) (dir string, r *rigged) {
 	t.Helper()
 	dir = tender(t)
+	return dir, putUpFor(t, dir, args...)
+}
+
+// putUpFor starts a rig with a build on it.
+func putUpFor(t *testing.T, dir string, args ...string) (r *rigged) {
+	t.Helper()
 	r = &rigged{process: start(t, append([]string{"rig", dir, "--json", "--verbose", "--seed", "7"}, args...)...)}
 	for end := time.Now().Add(patience); ; time.Sleep(10 * time.Millisecond) {
 		if json.Unmarshal([]byte(r.out.raw()), &r.rep) == nil {
-			return dir, r
+			return r
 		}
 		if time.Now().After(end) {
 			t.Fatalf("the rig didn't come up: %s %s", r.out.raw(), r.err.raw())
@@ -207,8 +213,14 @@ func putUpBench(t *testing.T, args ...string) (dir string, r *rigged) {
 // tender copies the smallest build into a folder.
 func tender(t *testing.T) string {
 	t.Helper()
-	dir := filepath.Join(t.TempDir(), "tender")
-	if err := os.CopyFS(dir, os.DirFS("testdata/plans/tender")); err != nil {
+	return copyOf(t, "tender")
+}
+
+// copyOf copies one of the test's builds into a folder.
+func copyOf(t *testing.T, name string) string {
+	t.Helper()
+	dir := filepath.Join(t.TempDir(), name)
+	if err := os.CopyFS(dir, os.DirFS("testdata/plans/"+name)); err != nil {
 		t.Fatal(err)
 	}
 	return dir

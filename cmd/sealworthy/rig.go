@@ -84,7 +84,7 @@ Ctrl-C; then, from another terminal:
 
 func kindList() string {
 	var s []string
-	for _, k := range fault.Kinds() {
+	for _, k := range append(fault.Kinds(), fault.UpstreamKinds()...) {
 		s = append(s, string(k))
 	}
 	return strings.Join(s, ", ")

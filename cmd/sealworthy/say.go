@@ -182,6 +182,9 @@ func sayFinding(w io.Writer, k ink, f compare.Finding) {
 	case s.Measured != "":
 		wrap(w, "      ", "      ", "measured "+s.Measured)
 	}
+	for _, a := range f.Also {
+		wrap(w, "      ", "      ", fmt.Sprintf("at %s V: %s, expected %s", compare.Number(a.Volts, 0.1), compare.Milliamps(a.MeasuredA, a.MeasuredU), compare.Milliamps(a.ExpectedA, a.ExpectedU)))
+	}
 	if f.Why != "" {
 		wrap(w, "      why: ", "           ", f.Why)
 	}
@@ -191,6 +194,9 @@ func sayFinding(w io.Writer, k ink, f compare.Finding) {
 			lead = "or:     "
 		}
 		wrap(w, "      "+lead, "              ", c.Text)
+		if c.Edit != "" {
+			wrap(w, "              plan: ", "                    ", c.Edit)
+		}
 	}
 	settle := f.Settle
 	if f.Verdict == compare.NotMeasured && slices.Equal(settle, []string{"measure it"}) {

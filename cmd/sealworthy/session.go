@@ -89,28 +89,30 @@ func channels(p *plan.Plan, c *bench.Config) (feeds, buttons map[string]int) {
 
 // sitting is one test: where it is recorded and what it goes through.
 type sitting struct {
-	stage   string
-	closure string
-	feeds   []string
-	way     capture.Way // empty: each feed alone
-	redo    []string
-	resume  bool
-	seed    uint64
-	hold    bool
-	ambient *float64
-	limit   time.Duration         // of waiting for a lost instrument; 0: the engine's
-	guard   *capture.Guard        // nil: the engine makes one
-	sweep   bool                  // keep the curve of each feed as built
-	whole   *compare.WholeOptions // nil: feeds, else the whole model at its jack
+	stage      string
+	closure    string
+	feeds      []string
+	way        capture.Way // empty: each feed alone
+	redo       []string
+	resume     bool
+	seed       uint64
+	hold       bool
+	ambient    *float64
+	limit      time.Duration  // of waiting for a lost instrument; 0: the engine's
+	guard      *capture.Guard // nil: the engine makes one
+	oneVoltage bool
+	one        func(*budget.Budget, compare.StepOptions) ([]capture.Step, error) // nil: the steps of the closure
+	sweep      bool                                                              // keep the curve of each feed as built
+	whole      *compare.WholeOptions                                             // nil: feeds, else the whole model at its jack
 }
 
 // run carries out a test and returns the file that it was recorded in.
 func (s sitting) run(ctx context.Context, e env, b build, bs *benchSet, f capture.Face) (string, error) {
-	exp := compare.NewExpected(b.plan)
-	j, err := compare.NewJudge(exp, compare.DefaultRule(), bs.leads)
+	j, err := b.judge(e, bs.leads)
 	if err != nil {
 		return "", err
 	}
+	exp := j.Expected
 	bs.AmbientC = s.ambient
 	bud, err := exp.At(compare.Conditions{Stage: s.stage, LeadsOhm: bs.leads.Ohm, LeadsHalfOhm: bs.leads.HalfOhm, AmbientC: s.ambient})
 	if err != nil {
@@ -155,10 +157,14 @@ func (s sitting) steps(b build, bud *budget.Budget, bs *benchSet) ([]capture.Ste
 		o.Stage, o.JackFuseAmps, o.SupplyMaxAmps, o.MeterWindow = s.stage, bs.MeterFuseAmps, bs.maxA, bs.window
 		return compare.WholeSteps(b.plan, bud, o)
 	}
-	return compare.Steps(b.plan, bud, compare.StepOptions{
+	o := compare.StepOptions{
 		Stage: s.stage, Closure: s.closure, Feeds: s.feeds, Way: s.way, JackFuseAmps: bs.MeterFuseAmps, SupplyMaxAmps: bs.maxA,
-		MeterWindow: bs.window, Sweep: s.sweep,
-	})
+		MeterWindow: bs.window, Sweep: s.sweep, OneVoltage: s.oneVoltage,
+	}
+	if s.one != nil {
+		return s.one(bud, o)
+	}
+	return compare.Steps(b.plan, bud, o)
 }
 
 // file chooses the file of a sitting. A resumed test goes on in the latest of

@@ -80,14 +80,24 @@ func New(p *plan.Plan, faults []fault.Fault, seed uint64, o Options) (*Load, err
 			return nil, err
 		}
 		bend.apply(w)
-		draw(w, r)
+		drawn := draw(w, r)
+		if o.Loose {
+			// The same pieces, without the joints between them.
+			if w, err = wiring.Build(wiring.Loose(p), j.Name, wiring.Options{AmbientC: o.AmbientC}); err != nil {
+				return nil, err
+			}
+			bend.apply(w)
+			for i, q := range w.Params {
+				w.Apply(i, drawn[q.Name])
+			}
+		}
 		if o.Years > 0 {
 			age(w, o.Years, seed)
 		}
 		l.parts = append(l.parts, &part{w: w})
 	}
 	for _, f := range faults {
-		if err := l.seed(f); err != nil {
+		if err := l.seed(f, o.Loose); err != nil {
 			return nil, err
 		}
 	}
@@ -101,12 +111,15 @@ func New(p *plan.Plan, faults []fault.Fault, seed uint64, o Options) (*Load, err
 }
 
 // seed puts a fault into the circuit that feeds its group.
-func (l *Load) seed(f fault.Fault) error {
+func (l *Load) seed(f fault.Fault, loose bool) error {
 	var err error
 	for _, p := range l.parts {
 		if err = fault.Apply(p.w, f); err == nil {
 			return nil
 		}
+	}
+	if loose && f.At != "" {
+		return nil // a joint or return that isn't there yet
 	}
 	return fmt.Errorf("fault %q: %w", f, err)
 }
@@ -129,7 +142,9 @@ func (l *Load) stick(f fault.Fault) {
 
 // draw gives every uncertain quantity of a circuit one value, by the law of its
 // tolerance: a part that all pieces of a reel share, and a part of its own.
-func draw(w *wiring.Wired, r *rand.Rand) {
+// The deviations are handed back by name.
+func draw(w *wiring.Wired, r *rand.Rand) map[string]float64 {
+	drawn := map[string]float64{}
 	common := make([]float64, w.Commons)
 	for i := range common {
 		common[i] = 2*r.Float64() - 1
@@ -140,8 +155,10 @@ func draw(w *wiring.Wired, r *rand.Rand) {
 		if p.Common >= 0 && p.Common < len(common) {
 			c = common[p.Common]
 		}
-		w.Apply(i, p.Value.HalfWidth*(math.Sqrt(p.Value.Share)*c+math.Sqrt(1-p.Value.Share)*own))
+		drawn[p.Name] = p.Value.HalfWidth * (math.Sqrt(p.Value.Share)*c + math.Sqrt(1-p.Value.Share)*own)
+		w.Apply(i, drawn[p.Name])
 	}
+	return drawn
 }
 
 // Terminals names the feeds, in the order of State.On.

@@ -1,0 +1,244 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"path/filepath"
+	"slices"
+
+	"sealworthy/capture"
+	"sealworthy/compare"
+	"sealworthy/compare/budget"
+	"sealworthy/compare/fault"
+	"sealworthy/compare/plan"
+)
+
+const nextHelp = `sealworthy next BUILD [--group NAME] [--do]
+
+Says of every group that isn't plainly good what to measure or look at next:
+what is expected to tell most for its effort comes first. A measurement is
+worth a bit when it halves what it may be.
+
+With --do it measures: the best comes first, what it told is weighed in, and so
+on until one cause stands above 0.9 or nothing more can be learned. The bench is
+that of "measure" (bench.toml, or its flags); every reading is kept.
+
+Where the plan itself may be wrong, the change to it stands beside the fault.
+--change "PATH = VALUE" makes it: one value, and no other byte of the file.
+
+Exit status: 0 settled, 4 something is left to measure or can't be told.`
+
+func runNext(ctx context.Context, e env, args []string) (int, error) {
+	f := newFlags(e, "next", nextHelp)
+	var m measureFlags
+	m.declareBench(f)
+	closure := f.String("closure", "", "only this `closure` and what closes inside it")
+	group := f.String("group", "", "only this `group`")
+	do := f.Bool("do", false, "measure what is best, until it is settled")
+	asJSON := f.Bool("json", false, "print it as JSON")
+	change := f.String("change", "", "make this `change` to the plan first, as PATH = VALUE")
+	rest, err := parse(f, args, 1)
+	if err != nil {
+		return exitUsage, err
+	}
+	b, err := openBuild(e, rest[0])
+	if err != nil {
+		return exitFailure, err
+	}
+	if *change != "" {
+		if b, err = changePlan(e, b, *change); err != nil {
+			return exitFailure, err
+		}
+	}
+	if *group != "" && !isGroup(b.plan, *group) {
+		return exitFailure, unknownPlace(b.plan, *group)
+	}
+	n := nextRun{e: e, b: b, m: m, closure: *closure, group: *group}
+	if *do {
+		if err := n.measure(ctx); err != nil {
+			return exitFailure, err
+		}
+	}
+	ds, err := n.doubts("")
+	if err != nil {
+		return exitFailure, err
+	}
+	if *asJSON {
+		return n.exit(ds), writeJSON(e.stdout, ds)
+	}
+	sayDoubts(e.stdout, colour(e), ds)
+	return n.exit(ds), nil
+}
+
+// changePlan changes one value of a plan's file and reads it anew.
+func changePlan(e env, b build, change string) (build, error) {
+	path, value, err := fault.ParseEdit(change)
+	if err != nil {
+		return b, err
+	}
+	src, err := fault.Amend(b.src, path, value, plan.Options{Book: b.book})
+	if err != nil {
+		return b, err
+	}
+	file := filepath.Join(b.dir, planFile)
+	if err := replaceFile(file, func(w io.Writer) error { _, err := w.Write(src); return err }); err != nil {
+		return b, err
+	}
+	wrap(e.stderr, "note: ", "  ", fmt.Sprintf("%s changed: %s", file, change))
+	return openBuild(e, b.dir)
+}
+
+// nextRun is one guided diagnosis.
+type nextRun struct {
+	e              env
+	b              build
+	m              measureFlags
+	closure, group string
+}
+
+// doubts reads what is recorded and ranks what could come next.
+func (n nextRun) doubts(clipped string) ([]compare.Doubt, error) {
+	leads, err := n.b.leads()
+	if err != nil {
+		return nil, err
+	}
+	j, err := n.b.judge(n.e, leads)
+	if err != nil {
+		return nil, err
+	}
+	h, err := n.b.history(n.e)
+	if err != nil {
+		return nil, err
+	}
+	ds, err := j.Next(compare.HistoryOf(h), n.closure, clipped)
+	if err != nil {
+		return nil, err
+	}
+	if n.group != "" {
+		ds = slices.DeleteFunc(ds, func(d compare.Doubt) bool { return d.Group != n.group })
+	}
+	return ds, nil
+}
+
+// mostNext bounds a guided diagnosis: more readings of one model tell nothing new.
+const mostNext = 40
+
+// measure does the best measurement of all groups, again and again.
+func (n nextRun) measure(ctx context.Context) error {
+	return n.m.withBench(ctx, n.e, n.b, func(bs *benchSet, face *face, guard *capture.Guard) error {
+		clipped := ""
+		tried := map[string]bool{}
+		for range mostNext {
+			ds, err := n.doubts(clipped)
+			if err != nil {
+				return err
+			}
+			best, ok := bestOf(ds, tried, n.m.unattended)
+			if !ok {
+				return nil
+			}
+			tried[best.What] = true
+			face.wrapped("  ", fmt.Sprintf("next: %s (%.1f bit)", best.What, best.Bits))
+			s := sitting{stage: n.m.stage, seed: n.m.drawnBy(bs), hold: n.m.hold, guard: guard, one: func(bud *budget.Budget, o compare.StepOptions) ([]capture.Step, error) {
+				return oneStep(n.b, bud, o, best)
+			}}
+			if n.m.ambient > noRoom {
+				s.ambient = &n.m.ambient
+			}
+			if _, err := s.run(ctx, n.e, n.b, bs, face); err != nil {
+				return err
+			}
+			clipped = best.Group
+		}
+		return nil
+	})
+}
+
+func oneStep(b build, bud *budget.Budget, o compare.StepOptions, x compare.Measurement) ([]capture.Step, error) {
+	if x.Look {
+		s, err := compare.LookStep(b.plan, bud, o, x.Group)
+		return []capture.Step{s}, err
+	}
+	s, err := compare.VoltsStep(b.plan, bud, o, x.Group, x.Volts)
+	return []capture.Step{s}, err
+}
+
+// bestOf is the measurement that tells most for its effort and was not made
+// yet; nobody looks where nobody is.
+func bestOf(ds []compare.Doubt, tried map[string]bool, nobody bool) (compare.Measurement, bool) {
+	best, ok := compare.Measurement{}, false
+	for _, d := range ds {
+		for _, x := range d.Next {
+			if x.Bits <= 0 || tried[x.What] || x.Look && nobody {
+				continue
+			}
+			if !ok || x.PerEffort() > best.PerEffort() {
+				best, ok = x, true
+			}
+		}
+	}
+	return best, ok
+}
+
+func (n nextRun) exit(ds []compare.Doubt) int {
+	for _, d := range ds {
+		if !d.Settled {
+			return exitNotSettled
+		}
+	}
+	return exitReady
+}
+
+// sayDoubts prints each group with what is likely and what comes next.
+func sayDoubts(w io.Writer, k ink, ds []compare.Doubt) {
+	if len(ds) == 0 {
+		fmt.Fprintln(w, "Nothing is in doubt: every group that was measured is as it should be.")
+		return
+	}
+	for i, d := range ds {
+		if i > 0 {
+			fmt.Fprintln(w)
+		}
+		fmt.Fprintf(w, "%s  %s\n", k.verdict(d.Verdict), k.loud(d.Group))
+		if d.Settled {
+			wrap(w, "  settled: ", "    ", d.Answer)
+			continue
+		}
+		if d.Healthy >= 0.01 {
+			wrap(w, "  ", "    ", fmt.Sprintf("nothing wrong: %s", chance(d.Healthy)))
+		}
+		for _, c := range d.Causes {
+			text := c.Text
+			if c.P > 0 {
+				text = chance(c.P) + ": " + text
+			}
+			wrap(w, "  ", "    ", text)
+			if c.Edit != "" {
+				wrap(w, "    to change the plan: ", "      ", c.Edit)
+			}
+		}
+		if len(d.Next) == 0 {
+			fmt.Fprintln(w, "  nothing more can be learned from the bench: look at it, part by part")
+		}
+		for n, x := range d.Next {
+			lead := "  then: "
+			if n == 0 {
+				lead = "  next: "
+			}
+			what := x.What
+			if x.Bits > 0 {
+				what += fmt.Sprintf(" (%.1f bit)", x.Bits)
+			}
+			wrap(w, lead, "        ", what)
+		}
+	}
+}
+
+// chance is a probability in words; nothing is certain.
+func chance(p float64) string {
+	if p > 0.99 {
+		return "over 99 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}

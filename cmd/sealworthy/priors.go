@@ -1,0 +1,90 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"sealworthy/compare"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/posterior"
+)
+
+// priorsFile holds how probable faults are held before anything is measured: in
+// the build's folder, else in the maker's own.
+const priorsFile = "priors.toml"
+
+// priors reads that file; nil where there is none: the defaults.
+func (b build) priors(e env) (*posterior.Priors, error) {
+	files := []string{filepath.Join(b.dir, priorsFile)}
+	if dir, err := configDir(e); err == nil {
+		files = append(files, filepath.Join(dir, priorsFile))
+	}
+	for _, file := range files {
+		src, err := os.ReadFile(file)
+		if errors.Is(err, fs.ErrNotExist) {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		p, problems := posterior.ParsePriors(file, src)
+		if len(problems) > 0 {
+			return nil, priorsError(file, problems)
+		}
+		return &p, nil
+	}
+	return nil, nil
+}
+
+func priorsError(file string, problems []posterior.Problem) error {
+	var s strings.Builder
+	n := "a problem"
+	if len(problems) > 1 {
+		n = fmt.Sprintf("%d problems", len(problems))
+	}
+	fmt.Fprintf(&s, "%s has %s:\n", file, n)
+	for _, p := range problems {
+		fmt.Fprintln(&s)
+		instead := p.Instead
+		p.Instead = ""
+		wrap(&s, "", "  ", p.Error())
+		if p.Text != "" {
+			fmt.Fprintf(&s, "    %s\n", p.Text)
+		}
+		if instead != "" {
+			wrap(&s, "  ", "  ", instead)
+		}
+	}
+	return errors.New(strings.TrimRight(s.String(), "\n"))
+}
+
+// writePriors puts the defaults into a folder, to be changed; a file that is
+// there already is left alone.
+func writePriors(dir string) (string, error) {
+	file := filepath.Join(dir, priorsFile)
+	if _, err := os.Stat(file); err == nil {
+		return "", withHint(fmt.Errorf("%s is there already", file), "nothing was written; take it away to begin with the defaults again")
+	} else if !errors.Is(err, fs.ErrNotExist) {
+		return "", err
+	}
+	return file, replaceFile(file, func(w io.Writer) error { _, err := io.WriteString(w, posterior.PriorsText()); return err })
+}
+
+// judge makes the judge of a build with its priors.
+func (b build) judge(e env, l compare.Leads) (*compare.Judge, error) {
+	p, err := b.priors(e)
+	if err != nil {
+		return nil, err
+	}
+	j, err := compare.NewJudge(compare.NewExpected(b.plan), compare.DefaultRule(), l)
+	if err != nil {
+		return nil, err
+	}
+	j.Priors, j.PlanSource, j.PlanOptions = p, b.src, plan.Options{Book: b.book}
+	return j, nil
+}

@@ -1,0 +1,85 @@
+package compare
+
+import (
+	"sealworthy/capture"
+	"sealworthy/compare/together"
+)
+
+// across looks at all groups together: what several of them have in common, as
+// a bad joint upstream or a high return, is named in place of what each of them
+// could have by itself. Readings from before the joining count, too: what is
+// upstream shows in none of them. rows are changed in place.
+func (j *Judge) across(rows map[string][]Finding, latest map[string]map[string]Finding, h History) {
+	var seen []together.Seen
+	for _, g := range j.Expected.Plan.Groups {
+		fs := rows[g.Name]
+		if s, ok := j.seenTogether(fs); ok {
+			seen = append(seen, s)
+		}
+		since := reworked(j.Expected.Plan, g.Name, h)
+		for _, f := range latest[g.Name] {
+			if f.Stage == Loose && len(fs) > 0 && fs[0].Stage != Loose && f.At.After(since) {
+				if s, ok := j.seenTogether([]Finding{f}); ok {
+					seen = append(seen, s)
+				}
+			}
+		}
+	}
+	if len(seen) < 2 {
+		return
+	}
+	r, err := together.Find(j.Expected.Plan, seen, together.DefaultPriors())
+	if err != nil {
+		return
+	}
+	for name, fs := range rows {
+		c, ok := r.Explains(name)
+		if !ok {
+			continue
+		}
+		text := c.Text
+		if c.Look != "" {
+			text += ": " + c.Look
+		}
+		for i, f := range fs {
+			if f.Verdict == Low || f.Verdict == High || f.Verdict == CantTell {
+				rows[name][i].Causes = []Cause{{Name: string(c.Kind), Text: text, P: round2(c.P), Place: placesOf(c)}}
+			}
+		}
+	}
+}
+
+func placesOf(c together.Cause) string {
+	var names []string
+	for _, p := range c.Places {
+		names = append(names, p.Name)
+	}
+	return list(names)
+}
+
+// seenTogether is the reading of a group that can be weighed with those of others.
+func (j *Judge) seenTogether(fs []Finding) (together.Seen, bool) {
+	for _, f := range fs {
+		switch f.Verdict {
+		case InBand, Low, High, CantTell:
+		default:
+			continue
+		}
+		if f.Unread || f.evidence == nil || len(f.evidence.groups) != 1 || f.Way != string(capture.Alone) {
+			continue
+		}
+		b, err := j.Expected.At(f.conditions)
+		if err != nil {
+			continue
+		}
+		g, ok := b.GroupNamed(f.Group)
+		if !ok || g.AsFound {
+			continue
+		}
+		return together.FromBudget(together.Seen{
+			Group: f.Group, Volts: f.VoltsSet, SeriesOhm: f.evidence.bench.SeriesOhm, Loose: f.evidence.loose,
+			MeasuredA: f.MeasuredA, MeasuredU: f.MeasuredU,
+		}, g), true
+	}
+	return together.Seen{}, false
+}

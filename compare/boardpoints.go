@@ -1,0 +1,74 @@
+package compare
+
+import (
+	"slices"
+
+	"sealworthy/compare/plan"
+	"sealworthy/compare/posterior"
+	"sealworthy/instruments"
+)
+
+// boardPoints adds what the groups of a board draw at the other voltages of a
+// step, each by the levels of its own trace, and lets all decide together.
+func (s step) boardPoints(b plan.Board, out []Finding) {
+	if !slices.ContainsFunc(out, func(f Finding) bool { return f.evidence != nil }) {
+		return
+	}
+	added := make([][]posterior.Reading, len(out))
+	for i, p := range s.r.Points {
+		if p.Volts > s.r.Step.Volts-0.1 {
+			continue
+		}
+		at, ok := s.atPoint(i)
+		if !ok {
+			continue
+		}
+		there := make([]Finding, len(out))
+		for k, f := range out {
+			g, _ := groupNamed(s.j.Expected.Plan, f.Group)
+			there[k] = s.j.blank(at.r, g)
+		}
+		at.board(b, there)
+		for k, f := range there {
+			if out[k].evidence == nil || f.ExpectedU <= 0 || f.MeasuredU <= 0 || !showsLevel(f) {
+				continue
+			}
+			x := at.evidence(f, false)
+			added[k] = append(added[k], x.readings[0])
+		}
+	}
+	for k := range out {
+		// What was said after its draw was weighed goes beyond it.
+		if len(added[k]) > 0 && len(out[k].Notes) == out[k].evidence.single.notes {
+			s.j.withMore(&out[k], added[k])
+		}
+	}
+}
+
+// showsLevel: the draw of the group itself was found, not only a mean.
+func showsLevel(f Finding) bool {
+	switch f.Verdict {
+	case InBand, Low, High:
+		return true
+	case CantTell:
+		return f.Why != "" // undecided by its draw alone
+	}
+	return false
+}
+
+// atPoint is the step as it was at one of its voltages.
+func (s step) atPoint(i int) (step, bool) {
+	r := s.r
+	r.Step.Volts = s.r.Points[i].Volts
+	at := step{j: s.j, r: r, learned: s.learned, plain: true}
+	at.t = readingsTrace(s.r.AtPoint(i, ammeter(s.r), instruments.Current))
+	if at.t.whyUnusable() != "" {
+		return at, false
+	}
+	b, err := s.j.Expected.after(ConditionsOf(r, s.j.Leads), r.Step.Feed, s.learned)
+	if err != nil {
+		return at, false
+	}
+	at.b = b
+	return at, true
+}

@@ -1,0 +1,178 @@
+package compare
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/compare/posterior"
+	"sealworthy/compare/reel"
+	"sealworthy/instruments"
+)
+
+// evidence is all that was read of one group, or of groups whose draws can't be
+// told apart: it goes into the probabilities together.
+type evidence struct {
+	groups   []string
+	readings []posterior.Reading // the one at service voltage first
+	bench    posterior.Bench
+	loose    bool
+	single   verdictOnly // by the reading at service voltage alone
+	// learned is what other groups tell of its reels; then its ensembles are its own.
+	learned *reel.Learned
+	own     map[bool]*posterior.Ensemble
+}
+
+// verdictOnly is what of a finding other readings may change.
+type verdictOnly struct {
+	verdict Verdict
+	why     string
+	settle  []string
+	notes   int
+}
+
+// isExtra: a step at another voltage than the service voltage adds to what is
+// known of a group and replaces nothing.
+func (j *Judge) isExtra(r capture.StepRecord) bool {
+	if r.Step.Kind != capture.Power || len(r.Step.Groups) == 0 {
+		return false
+	}
+	return r.Step.Volts < serviceVolts(j.Expected, r.Step.Feed)-0.1
+}
+
+// serviceVolts is the voltage at the source of a feed's jack.
+func serviceVolts(e *Expected, feed string) float64 {
+	m := maker{p: e.Plan}
+	b, err := e.At(Conditions{})
+	if err != nil {
+		return e.Plan.Jacks[0].Volts
+	}
+	f, ok := b.FeedNamed(feed)
+	if !ok {
+		return e.Plan.Jacks[0].Volts
+	}
+	return m.volts(f.Jack)
+}
+
+// alsoRead adds what was read of a group at other voltages in steps of their own.
+func (j *Judge) alsoRead(f *Finding, extra []capture.StepRecord, since time.Time) {
+	if f.evidence == nil || f.Board != "" || len(extra) == 0 {
+		return
+	}
+	e := *f.evidence
+	e.readings, e.own = slices.Clone(e.readings), nil
+	for _, r := range extra {
+		if r.Outcome != capture.Measured || r.Stage != f.Stage || !r.Ended.After(since) || len(r.Step.Groups) != 1 || r.Step.Groups[0] != f.Group || r.Step.Way != capture.Alone {
+			continue
+		}
+		t := traceOf(r)
+		if t.whyUnusable() != "" {
+			continue
+		}
+		s := step{j: j, r: r, t: t}
+		x := s.evidence(Finding{Group: f.Group, MeasuredA: t.meanA, MeasuredU: t.u}, false)
+		one := x.readings[0]
+		// With other ohms before it, the same current flows at a voltage that is
+		// higher by what they drop more.
+		one.Volts += (e.bench.SeriesOhm - x.bench.SeriesOhm) * one.Amps
+		e.readings = append(e.readings, one)
+	}
+	j.rejudge(f, &e)
+}
+
+// withMore adds readings at other voltages to a finding.
+func (j *Judge) withMore(f *Finding, more []posterior.Reading) {
+	e := *f.evidence
+	e.readings, e.own = append(slices.Clone(e.readings), more...), nil
+	j.rejudge(f, &e)
+}
+
+// rejudge lets more readings decide together, from what the first one alone said.
+func (j *Judge) rejudge(f *Finding, e *evidence) {
+	if len(e.readings) == len(f.evidence.readings) {
+		return
+	}
+	w, err := j.weigh(e, Eye{})
+	if err != nil {
+		return
+	}
+	f.evidence, f.Also = e, nil
+	f.Verdict, f.Why, f.Settle, f.Notes = e.single.verdict, e.single.why, e.single.settle, f.Notes[:e.single.notes]
+	f.PHealthy = w.result.None
+	j.jointly(f, w)
+	f.Causes = nil
+	if f.Verdict != InBand {
+		f.Causes = j.causesOf(w, *f)
+	}
+}
+
+// evidence gathers the readings of a step: at its own voltage as measured in f,
+// and at the voltages of its sweep.
+func (s step) evidence(f Finding, points bool) *evidence {
+	c := ConditionsOf(s.r, s.j.Leads)
+	e := &evidence{groups: s.inSum(f), loose: c.Stage == Loose, learned: s.learned}
+	e.bench = posterior.Bench{
+		SeriesOhm: c.BurdenOhm + c.LeadsOhm, SeriesHalfOhm: c.LeadsHalfOhm, SetHalfV: c.SetVolts,
+		AmbientC: c.AmbientC, LimitA: s.r.Step.LimitA(),
+	}
+	if c.AmbientC != nil {
+		e.bench.AmbientHalfC = roomHalfC
+	}
+	gain := 0.0
+	if c.Meter != nil {
+		gain = c.Meter.OfReading / math.Sqrt(3)
+	}
+	add := func(volts, amps, u float64) {
+		g := gain
+		if own := u*u - g*g*amps*amps; own > 0 {
+			u = math.Sqrt(own)
+		} else {
+			g = 0 // the stated accuracy leaves no room for it: all of u is the reading's own
+		}
+		e.readings = append(e.readings, posterior.Reading{Volts: volts, Amps: amps, U: u, GainU: g})
+	}
+	add(s.r.Step.Volts, f.MeasuredA, f.MeasuredU)
+	if !points || s.r.Step.Way == capture.Added {
+		return e
+	}
+	for _, i := range s.pointsUsed() {
+		t := readingsTrace(s.r.AtPoint(i, ammeter(s.r), instruments.Current))
+		if t.n > 0 && t.overloads == 0 && t.unusable == 0 && t.ranges == 1 {
+			add(s.r.Points[i].Volts, t.meanA, t.u)
+		}
+	}
+	return e
+}
+
+// usedPoints is how many voltages of a sweep are weighed besides the service
+// voltage: more tell hardly more, for tolerance is the limit, not noise.
+const usedPoints = 3
+
+// pointsUsed picks from the voltages of a sweep, by index: evenly spread between
+// its lowest that tells anything and the service voltage.
+func (s step) pointsUsed() []int {
+	var all []int
+	for i, p := range s.r.Points {
+		if p.Volts < s.r.Step.Volts-0.1 {
+			all = append(all, i)
+		}
+	}
+	if len(all) <= usedPoints {
+		return all
+	}
+	// A full sweep begins below the first knee, where nothing flows.
+	var out []int
+	for _, part := range []float64{0.75, 0.6, 0.5} {
+		best := all[0]
+		for _, i := range all {
+			if math.Abs(s.r.Points[i].Volts-part*s.r.Step.Volts) < math.Abs(s.r.Points[best].Volts-part*s.r.Step.Volts) {
+				best = i
+			}
+		}
+		if !slices.Contains(out, best) {
+			out = append(out, best)
+		}
+	}
+	return out
+}

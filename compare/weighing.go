@@ -1,0 +1,110 @@
+package compare
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"sealworthy/compare/fault"
+	"sealworthy/compare/posterior"
+	"sealworthy/compare/wiring"
+)
+
+// weighed is what an evidence says.
+type weighed struct {
+	result   posterior.Result
+	decision posterior.Decision
+	ensemble *posterior.Ensemble
+	suspects bool
+}
+
+// weigh computes the probabilities after all that was read and seen.
+func (j *Judge) weigh(e *evidence, eye Eye) (weighed, error) {
+	w, err := j.weighBy(e, eye, false)
+	if err != nil || w.decision.Verdict == posterior.Pass || len(e.groups) != 1 {
+		return w, err
+	}
+	// Where it doesn't pass, the plan is a suspect, too.
+	return j.weighBy(e, eye, true)
+}
+
+func (j *Judge) weighBy(e *evidence, eye Eye, suspects bool) (weighed, error) {
+	x, err := j.ensemble(e, suspects)
+	if err != nil {
+		return weighed{}, err
+	}
+	w := weighed{ensemble: x, suspects: suspects}
+	if w.result, err = x.Posterior(e.readings, eye.look()); err != nil {
+		return weighed{}, err
+	}
+	w.decision, err = x.Decide(e.readings, eye.look(), j.Rule.K, j.Rule.Guard)
+	return w, err
+}
+
+// look is what was seen as evidence; that something else is wrong counts no lights.
+func (e Eye) look() posterior.Look {
+	switch {
+	case !e.Said || e.Other:
+		return posterior.Look{}
+	case e.Dark == 0:
+		return posterior.Look{Saw: posterior.AllLit, Of: e.Of}
+	}
+	return posterior.Look{Saw: posterior.SomeDark, Dark: e.Dark, Of: e.Of}
+}
+
+// ensemble is kept by what it depends on: the same group is judged again after
+// each step, and after a look.
+func (j *Judge) ensemble(e *evidence, suspects bool) (*posterior.Ensemble, error) {
+	var volts []float64
+	for _, r := range e.readings {
+		volts = append(volts, r.Volts)
+	}
+	t := "?"
+	if e.bench.AmbientC != nil {
+		t = fmt.Sprint(*e.bench.AmbientC)
+	}
+	b := e.bench
+	b.AmbientC = nil
+	key := fmt.Sprint(strings.Join(e.groups, "\x00"), volts, b, t, e.loose, suspects)
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	if x, ok := j.ensembles[key]; ok && e.learned == nil {
+		return x, nil
+	}
+	if x, ok := e.own[suspects]; ok && slices.Equal(x.Volts, volts) {
+		return x, nil
+	}
+	p := j.Expected.Plan
+	if e.loose {
+		p = wiring.Loose(p)
+	}
+	o := posterior.Options{Seed: j.Expected.seed, Priors: j.Priors, Learned: e.learned}
+	if suspects {
+		o.Suspects = fault.Suspects(p, j.source(e), e.groups[0], j.PlanOptions)
+	}
+	x, err := posterior.New(p, e.groups, volts, e.bench, o)
+	if err != nil {
+		return nil, err
+	}
+	if e.learned != nil {
+		if e.own == nil {
+			e.own = map[bool]*posterior.Ensemble{}
+		}
+		e.own[suspects] = x
+		return x, nil
+	}
+	if j.ensembles == nil {
+		j.ensembles = map[string]*posterior.Ensemble{}
+	}
+	j.ensembles[key] = x
+	return x, nil
+}
+
+// source is the plan's file, where it stands for what was measured: parts that
+// are clipped loose are another circuit.
+func (j *Judge) source(e *evidence) []byte {
+	if e.loose {
+		return nil
+	}
+	return j.PlanSource
+}
