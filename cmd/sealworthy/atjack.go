@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"flag"
+	"fmt"
 	"time"
 
 	"sealworthy/capture"
@@ -64,8 +65,15 @@ func (a *atJack) measures() bool {
 	return a.over.SupplyPort != "" || a.over.MeterPort != "" || a.unattended || a.resume
 }
 
+// leastTrace is how long a trace is at least: of a slow meter it holds a few
+// readings then.
+const leastTrace = 2 * time.Second
+
 // somebody: a test that asks needs a terminal to ask on.
 func (a *atJack) somebody(e env) error {
+	if a.trace != 0 && a.trace < leastTrace {
+		return withHint(&usageError{fmt.Sprintf("--trace takes %v or more", leastTrace)}, "leave it out for what the model needs")
+	}
 	if !a.unattended && !a.world.terminal(e.stdin) {
 		return withHint(errors.New("nobody to ask: the input is no terminal"), "--unattended asks nothing; the clips must be on the model's plug then")
 	}

@@ -152,7 +152,7 @@ func (b build) answered() (answers, error) {
 
 func exitOfReturn(d *signature.Diagnosis) int {
 	switch {
-	case d.Alarm, d.Adapter != nil && d.Adapter.Faulty:
+	case d.Alarm, len(d.Drops) > 0, d.Adapter != nil && d.Adapter.Faulty:
 		return exitKeepOpen
 	case d.Verdict == signature.AsItLeft:
 		return exitReady

@@ -232,6 +232,7 @@ func (g *returnGuide) Judge(r capture.StepRecord) []capture.Said {
 	x, _, ok := signature.ProbeOf(g.p, g.s, r, g.l)
 	switch {
 	case !ok:
+		g.text = "too few readings to say anything of it"
 	case r.Step.ID == g.steps.Limit.ID:
 		g.text = g.flows(x) + ". No short"
 		if x.Amps < nextToNothing*g.drew(r.Step.Volts) {

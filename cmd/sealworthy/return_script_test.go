@@ -36,6 +36,14 @@ func TestReturnScripts(t *testing.T) {
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"exits": exits, "json": isJSON, "fits": fits, "bench": onSimulatedBench, "counts": counts,
+			// meter NAME BUILD: its bench has a meter of another profile.
+			"meter": func(ts *testscript.TestScript, neg bool, args []string) {
+				file := filepath.Join(ts.MkAbs(args[1]), benchFile)
+				b, err := os.ReadFile(file)
+				ts.Check(err)
+				b = append([]byte("[meter]\nprofile = \""+args[0]+"\"\n\n"), b...)
+				ts.Check(os.WriteFile(file, b, 0o644))
+			},
 			"fitted": func(ts *testscript.TestScript, neg bool, args []string) {
 				x := simulatedBench{seed: 3}
 				b, err := openBuild(silent(), ts.MkAbs(args[0]))
@@ -46,11 +54,16 @@ func TestReturnScripts(t *testing.T) {
 	})
 }
 
-// counts FILE N TEXT: the one file of this pattern holds TEXT so often.
+// counts FILE N TEXT: the latest file of this pattern holds TEXT so often.
 func counts(ts *testscript.TestScript, neg bool, args []string) {
 	n, err := strconv.Atoi(args[1])
 	ts.Check(err)
-	b, err := os.ReadFile(one(ts, args[0]))
+	m, err := filepath.Glob(ts.MkAbs(args[0]))
+	ts.Check(err)
+	if len(m) == 0 {
+		ts.Fatalf("no file matches %s", args[0])
+	}
+	b, err := os.ReadFile(m[len(m)-1])
 	ts.Check(err)
 	if got := bytes.Count(b, []byte(args[2])); got != n {
 		ts.Fatalf("%s holds %q %d times, not %d", args[0], args[2], got, n)

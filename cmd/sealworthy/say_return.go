@@ -112,6 +112,9 @@ func lasting(d time.Duration) string {
 
 // diagnosis is the verdict as one word group.
 func (k ink) diagnosis(d *signature.Diagnosis) string {
+	if len(d.Drops) > 0 && !d.Alarm {
+		return k.bad("! a contact in it opens now and then")
+	}
 	switch d.Verdict {
 	case signature.AsItLeft:
 		if d.Adapter != nil && d.Adapter.Faulty {
@@ -126,6 +129,9 @@ func (k ink) diagnosis(d *signature.Diagnosis) string {
 		return k.bad("! something is wrong that is not in the list")
 	case signature.ShortedUp:
 		return k.bad("! stopped by the limit: too much flows")
+	}
+	if d.Adapter != nil && d.Adapter.Faulty {
+		return k.bad("! the adapter is at fault; the model may be as it was")
 	}
 	return k.open("? can't tell: it may be as it was")
 }

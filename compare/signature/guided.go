@@ -43,7 +43,7 @@ func NewGuided(whole []capture.Step, warm capture.Settle) (Guided, error) {
 		return s
 	}
 	g := Guided{Limit: single(limitID + first.Feed), Warm: single(fmt.Sprintf("%s%s/1", warmID, first.Feed)), Whole: whole}
-	g.Limit.For = min(first.For, limitRead)
+	g.Limit.For = limitRead
 	g.Warm.Settle = warm
 	for _, p := range first.Sweep {
 		if p.Volts >= first.Volts-near {
@@ -59,7 +59,7 @@ func NewGuided(whole []capture.Step, warm capture.Settle) (Guided, error) {
 // Again is a warm-up of a test that goes on: the n-th.
 func (g Guided) Again(n int) capture.Step {
 	s := g.Warm
-	s.ID, s.For = fmt.Sprintf("%s%s/%d", warmID, s.Feed, n), min(s.For, limitRead)
+	s.ID, s.For = fmt.Sprintf("%s%s/%d", warmID, s.Feed, n), limitRead
 	return s
 }
 

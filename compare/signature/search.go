@@ -3,6 +3,7 @@ package signature
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -26,6 +27,7 @@ type Search struct {
 	reads  []Probe      // by rising voltage
 	said   func(Hypothesis) float64
 
+	told []float64  // bits that are open yet, by the number of readings
 	sub  *Library   // the library at the voltages read; nil: not weighed yet
 	post *posterior // after the readings so far
 }
@@ -202,8 +204,30 @@ func (q *Search) Next() (setVolts, bits float64, more bool, err error) {
 	if err != nil || d.Ranked[0].P > nameAbove {
 		return 0, 0, false, err
 	}
+	if q.stalls() {
+		return 0, 0, false, nil
+	}
 	setVolts, bits, err = q.choose()
 	return setVolts, bits, bits >= leastBits, err
+}
+
+// stalls: the last two readings told nothing, whatever was to be expected of
+// them.
+func (q *Search) stalls() bool {
+	by := map[string]float64{}
+	for _, h := range q.post.alive(q.l) {
+		place := string(Nothing)
+		if h.Index >= 0 {
+			place = q.l.Hypotheses[h.Index].at()
+		}
+		by[place] += h.P
+	}
+	for len(q.told) <= len(q.reads) {
+		q.told = append(q.told, math.Inf(1))
+	}
+	n := len(q.reads)
+	q.told[n] = entropy(slices.Collect(maps.Values(by)))
+	return n > 2 && q.told[n-2]-q.told[n] < 2*leastBits
 }
 
 // choose gives the voltage, of those that are left, from which most is to be
