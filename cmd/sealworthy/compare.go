@@ -12,7 +12,8 @@ func runCompare(_ context.Context, e env, args []string) (int, error) {
 
 Sets what was measured against what the plan expects, and says of each closure
 whether it is ready to close. Readings are never changed: a changed plan
-changes the expectation.
+changes the expectation. A whole model that was measured at its jack is set
+against the stage before, too: a wire pinched while closing shows as a change.
 
 Exit status: 0 ready (by current alone and closed by choice count, too: read
 the words), 3 keep open, 4 not settled.`)
@@ -31,14 +32,25 @@ the words), 3 keep open, 4 not settled.`)
 	if err != nil {
 		return exitFailure, err
 	}
-	cs, _, err := b.findings(e, *closure, leads)
+	cs, h, err := b.findings(e, *closure, leads)
 	if err != nil {
 		return exitFailure, err
 	}
+	whole, err := b.changes(h.Steps, leads)
+	if err != nil {
+		return exitFailure, err
+	}
+	status := exitOf(cs)
+	if changed(whole) {
+		status = exitKeepOpen
+	}
 	if *asJSON {
-		return exitOf(cs), writeJSON(e.stdout, cs)
+		return status, writeJSON(e.stdout, cs)
 	}
 	sayFindings(e.stdout, colour(e), cs, *all)
+	if *closure == "" {
+		sayChanges(e.stdout, colour(e), whole)
+	}
 	if *all {
 		l, err := b.learned(e)
 		if err != nil {
@@ -49,7 +61,7 @@ the words), 3 keep open, 4 not settled.`)
 	if !anyReading(cs) {
 		fmt.Fprintln(e.stdout, "\nNothing was measured yet: sealworthy measure", quoted(rest[0]))
 	}
-	return exitOf(cs), nil
+	return status, nil
 }
 
 func anyReading(cs []compare.ClosureFinding) bool {
