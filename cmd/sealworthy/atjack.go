@@ -57,7 +57,10 @@ func (a *atJack) declare(f *flag.FlagSet) {
 
 // declareTrace adds how long a trace is, for the verbs that take one.
 func (a *atJack) declareTrace(f *flag.FlagSet) {
-	f.DurationVar(&a.trace, "trace", 0, "how `long` each trace is; left out: 30s, or what the slowest blinker needs")
+	f.Func("trace", "how `long` each trace is, as 20s; left out: half a minute, or what the slowest blinker needs", func(s string) (err error) {
+		a.trace, err = time.ParseDuration(s)
+		return err
+	})
 }
 
 // measures: a test is to be run.

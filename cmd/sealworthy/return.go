@@ -31,8 +31,8 @@ one question at a time; Enter goes on, d is "don't know":
      shorted; then ten minutes warm.
   4. Single voltages, each time the one that tells most, until one cause stands
      out. After each it says what is still possible.
-  5. A trace and the whole sweep, for the record. --all-paces: at every pace that
-     a button reaches.
+  5. A trace and the whole sweep for the record, at each pace of its boards: it
+     asks you to press their buttons. --one-pace leaves that out.
 
 Then what is wrong is ranked. Another meter than at delivery will do. One place
 is named only when it is likelier than 0.9; else all that together reach 0.95,
@@ -58,7 +58,7 @@ func returnIn(ctx context.Context, e env, w world, args []string) (int, error) {
 	var said answerFlags
 	said.declare(f)
 	pace := f.String("pace", "", `diagnose at these paces, as "keep" printed them; else those of power-on`)
-	all := f.Bool("all-paces", false, "measure every pace that a button reaches")
+	onePace := f.Bool("one-pace", false, "only the pace of power-on: the buttons can't be reached")
 	rest, err := parse(f, args, 1)
 	if err != nil {
 		return exitUsage, err
@@ -75,7 +75,7 @@ func returnIn(ctx context.Context, e env, w world, args []string) (int, error) {
 		return exitFailure, err
 	}
 	if a.measures() {
-		file, err := a.measureReturn(ctx, e, b, compare.WholeOptions{AllPaces: *all}, given)
+		file, err := a.measureReturn(ctx, e, b, compare.WholeOptions{AllPaces: !*onePace}, given)
 		if err != nil {
 			return stoppedReturn(e, err, file, args)
 		}
