@@ -198,3 +198,65 @@ func BenchmarkNextVoltage(b *testing.B) {
 		})
 	}
 }
+
+// A voltage is read once, one that can't be read is dropped, nonsense is refused;
+// meter and leads take their part of what the supply is set to.
+func TestASearchTakesReadings(t *testing.T) {
+	volts := grid(2, 12, 0.5)
+	r := testRand(47)
+	p := populations(t, 1, r, volts)[0]
+	q, err := NewSearch(referencePlan(p.ls), p.s, &Return{DwellS: 4}, volts, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, _, _, err := q.Next(); err == nil {
+		t.Error("a voltage was chosen before anything was read")
+	}
+	for _, x := range []Probe{{Volts: -1, Amps: 1}, {Volts: 0, Amps: 0}} {
+		if q.Read(x) == nil {
+			t.Errorf("%+v was taken", x)
+		}
+	}
+	const ohms = 0.5
+	f := trueFault{"red5", Dead, 0}
+	read := func(set float64) {
+		t.Helper()
+		v := set
+		for range 30 {
+			v = set - ohms*mean(p.ls, v, 0, f)
+		}
+		if err := q.Read(Probe{SetVolts: set, Volts: v, Amps: mean(p.ls, v, 0, f), DwellS: 4}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	read(12)
+	if q.Read(q.reads[0]) == nil {
+		t.Error("the same reading was taken twice")
+	}
+	seen := map[float64]bool{12: true}
+	for range len(volts) {
+		set, bits, more, err := q.Next()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !more {
+			break
+		}
+		if seen[set] || !slices.Contains(volts, set) || bits < leastBits {
+			t.Fatalf("%.2f V chosen, %.2f bits", set, bits)
+		}
+		seen[set] = true
+		if len(seen) == 2 {
+			q.Drop(set)
+			continue
+		}
+		read(set)
+	}
+	d, err := q.Standing()
+	if err != nil || d.Ranked[0].Place != f.place {
+		t.Errorf("%v, first %s (%.2f), after %d readings", err, d.Ranked[0].Place, d.Ranked[0].P, len(q.reads))
+	}
+	if got := q.HealthyA(12); got < 0.4 || got > 0.6 {
+		t.Errorf("it drew %g A when it left", got)
+	}
+}
