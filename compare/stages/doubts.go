@@ -23,7 +23,7 @@ const (
 	warmRel        = 0.015 // by how much a draw may creep while it warms up
 	warmFast       = 60.0  // s, time constants of that
 	warmSlow       = 600.0 // s
-	ageRelPerYear  = 0.001
+	ageRelPerYear  = 0.003 // of the draw: forward voltages creep up
 	boardRel       = 0.005 // of a board's step against itself, standard deviation
 	secondsPerYear = 365.25 * 86400
 )

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"testing"
+	"time"
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
@@ -95,6 +96,7 @@ func TestRates(t *testing.T) {
 			}
 			a := noted(reading(t, p, nil, seed, 2*seed, "closed", before, load.Options{}), 0)
 			b := noted(reading(t, p, fs, seed, 2*seed+1, "delivered", now, o), 2*r.Float64()-1)
+			b.At = b.At.Add(time.Duration(o.Years * 365.25 * 24 * float64(time.Hour)))
 			ch := compared(t, p, a, b)
 			got.add(ch.Verdict)
 			size += ch.Parts[0].SmallestA / ch.Parts[0].U / float64(n)

@@ -23,8 +23,8 @@ const leastReadings = 8
 
 // ReadingOf takes the settled trace of a step: the whole model at its jack, or
 // feeds that are on together in a power-on test; of a long one the last four
-// minutes. The error says why the step
-// can't be compared: cut off, an overload, a change of range, too few readings.
+// minutes. The error says why the step can't be compared: cut off, an overload,
+// a change of range, too few readings.
 func ReadingOf(r capture.StepRecord, l Leads) (Reading, error) {
 	what := r.Step.Feed
 	if r.Step.Kind != capture.Whole && r.Step.Kind != capture.Power {

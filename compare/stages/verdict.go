@@ -63,7 +63,7 @@ func (x judged) fits(k float64) []Fit {
 	for _, c := range x.candidates {
 		d := x.scale * c.deltaA
 		u := math.Hypot(x.U, branchRel*d)
-		if d*x.DeltaA <= 0 || math.Abs(d) < 0.5*math.Abs(x.DeltaA) {
+		if d*x.DeltaA <= 0 || math.Abs(d) < 0.25*math.Abs(x.DeltaA) {
 			continue
 		}
 		rank := 2
