@@ -28,7 +28,11 @@ func (j *Judge) across(rows map[string][]Finding, latest map[string]map[string]F
 	if len(seen) < 2 {
 		return
 	}
-	r, err := together.Find(j.Expected.Plan, seen, together.DefaultPriors())
+	priors := together.DefaultPriors()
+	if j.Priors != nil {
+		priors = together.Priors(j.Priors.Common)
+	}
+	r, err := together.Find(j.Expected.Plan, seen, priors)
 	if err != nil {
 		return
 	}

@@ -35,6 +35,21 @@ type Priors struct {
 	Plan  PlanPriors  `toml:"plan" json:"plan"`
 	Joint JointPriors `toml:"joint" json:"joint"`
 	Eye   EyePriors   `toml:"eye" json:"eye"`
+	// Common is for package together: what several groups have in common.
+	Common CommonPriors `toml:"common" json:"common"`
+}
+
+// CommonPriors are the probabilities of what several groups can have in common,
+// in the order of together.Priors, to which it converts.
+type CommonPriors struct {
+	Group       float64 `toml:"group" json:"group"`
+	Joint       float64 `toml:"joint" json:"joint"`
+	Return      float64 `toml:"return" json:"return"`
+	Jack        float64 `toml:"jack" json:"jack"`
+	Open        float64 `toml:"open" json:"open"`
+	Supply      float64 `toml:"supply" json:"supply"`
+	Meter       float64 `toml:"meter" json:"meter"`
+	PartFigures float64 `toml:"part_figures" json:"part_figures"`
 }
 
 // FaultPriors are weights of faults, for each place that can have them: branch,
@@ -106,9 +121,10 @@ func DefaultPriors() Priors {
 			DecadeOff: .003, BranchJoint: .002, BadJoint: .010, ExtraBranch: .003,
 			Overloaded: .003, StuckDark: .010, Short: .002, PieceReversed: .003, GroupReversed: .005, Other: .002,
 		},
-		Plan:  PlanPriors{CountOff: fault.PriorCountOff, OtherPart: fault.PriorOtherPart, OtherOhms: fault.PriorOtherOhms},
-		Joint: JointPriors{FeedOhms: 30, FeedSigma: 1, BranchOhms: 500, BranchSigma: 1},
-		Eye:   EyePriors{Overlooked: 0.02, Invented: 0.005, DimIsDark: 0.3, Floor: 0.002},
+		Plan:   PlanPriors{CountOff: fault.PriorCountOff, OtherPart: fault.PriorOtherPart, OtherOhms: fault.PriorOtherOhms},
+		Joint:  JointPriors{FeedOhms: 30, FeedSigma: 1, BranchOhms: 500, BranchSigma: 1},
+		Eye:    EyePriors{Overlooked: 0.02, Invented: 0.005, DimIsDark: 0.3, Floor: 0.002},
+		Common: CommonPriors{Group: .15, Joint: .01, Return: .01, Jack: .01, Open: .2, Supply: .01, Meter: .003, PartFigures: .01},
 	}
 }
 

@@ -253,6 +253,16 @@ var meanings = map[string]string{
 	"plan.another_part":     "another part than the plan says",
 	"plan.another_resistor": "another resistor than the plan says, in all branches of the light",
 
+	"common":              "Probabilities of what several groups have in common.",
+	"common.group":        "a group has a fault of its own",
+	"common.joint":        "each joint that groups share, and each board's wire",
+	"common.return":       "each return of its own",
+	"common.jack":         "the jack, or the bench's leads",
+	"common.open":         "of those, the part that is open and not only bad",
+	"common.supply":       "the supply is off by more than its accuracy",
+	"common.meter":        "the meter is off by more than its accuracy",
+	"common.part_figures": "a part's figures are off by more than their tolerance",
+
 	"joint":              "Ohms of a bad joint: the middle one, and by how much they scatter (standard deviation of the natural logarithm).",
 	"joint.feed_ohms":    "in the group's wire, ohm",
 	"joint.feed_sigma":   "1: two of three lie between a third and three times as much",

@@ -1,0 +1,71 @@
+package compare
+
+import (
+	"testing"
+
+	"sealworthy/compare/posterior"
+	"sealworthy/compare/together"
+)
+
+// The maker's file and the package that uses it have the same defaults.
+func TestCommonPriorsAreThoseOfTheFile(t *testing.T) {
+	if got, want := together.Priors(posterior.DefaultPriors().Common), together.DefaultPriors(); got != want {
+		t.Errorf("the file has %+v, the package %+v", got, want)
+	}
+}
+
+// punt has three groups behind one joint and one beside it. Invented.
+const punt = `
+build = "Punt"
+[jack.main]
+volts = 12.0
+[closure.hull]
+[joint.keel]
+from = "main"
+wire = { mm = 0.3, length_mm = 100 }
+closure = "hull"
+[part."punt lamp"]
+like = "smd warm white 12 V"
+tolerance = 0.02
+[[group]]
+name = "fore"
+closure = "hull"
+joint = "keel"
+lights = [ { part = "punt lamp", count = 3 } ]
+[[group]]
+name = "mid"
+closure = "hull"
+joint = "keel"
+lights = [ { part = "punt lamp", count = 4 } ]
+[[group]]
+name = "aft"
+closure = "hull"
+joint = "keel"
+lights = [ { part = "punt lamp", count = 5 } ]
+[[group]]
+name = "mast"
+closure = "hull"
+lights = [ { part = "punt lamp", count = 4 } ]
+`
+
+// Three groups behind one joint that all draw less, the more the larger they
+// are, have a bad joint and not three faults.
+func TestBadJointUpstreamIsNamedOnce(t *testing.T) {
+	y := newYard(t, punt)
+	y.healthy(Fitted)
+	for g, part := range map[string]float64{"fore": 0.93, "mid": 0.91, "aft": 0.89} {
+		y.measure(g, Fitted, part*y.expected(g, Fitted))
+	}
+	_, groups := y.verdicts()
+	named := 0
+	for _, g := range []string{"fore", "mid", "aft"} {
+		f := groups[g]
+		t.Logf("%s: %s %+v", g, f.Verdict, f.Causes)
+		if len(f.Causes) == 1 && f.Causes[0].Name == string(together.BadJoint) && f.Causes[0].Place != "" {
+			named++
+		}
+	}
+	if named != 3 || groups["mast"].Verdict != InBand {
+		t.Errorf("%d of 3 groups name the joint; mast is %s", named, groups["mast"].Verdict)
+	}
+}
