@@ -121,10 +121,11 @@ func (s step) share(amps float64) float64 {
 // oneOutput judges a board of which one output is in use.
 func (s step) oneOutput(p plan.Pace, o output, base budget.Draw, out []Finding) {
 	on := base.MeanA + o.want.meanA
-	m := blink.Match(s.samples(), s.known(p), pattern(p), blink.Tolerance{
+	tol := blink.Tolerance{
 		PeriodRel: p.PeriodRelTol, DutyAbs: p.DutyTol,
 		OnA: on, OnU: math.Hypot(math.Hypot(base.UA, o.want.u), s.share(on)), OffA: base.MeanA, OffU: math.Hypot(base.UA, s.share(base.MeanA)),
-	})
+	}
+	m := blink.Match(s.samples(), s.known(p), pattern(p), tol)
 	for _, i := range o.at {
 		f := &out[i]
 		f.Readings = s.t.n
@@ -132,6 +133,11 @@ func (s step) oneOutput(p plan.Pace, o output, base budget.Draw, out []Finding) 
 		f.PeriodS, f.PeriodU, f.Duty = m.PeriodS, m.PeriodU, m.Duty
 		s.fill(f, o.want)
 		s.agreement(f, o, m.Agreement, m.Why, base)
+		if m.Agreement == blink.OffPace {
+			if other := s.runsAt(*f, tol); other != "" {
+				f.Causes = []Cause{{Name: "off pace", Text: fmt.Sprintf("it runs at its pace %q: step its button, then measure again", other)}}
+			}
+		}
 		if m.Agreement == blink.Agrees {
 			if !m.LevelsShown {
 				f.Verdict = CantTell

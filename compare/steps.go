@@ -255,7 +255,7 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 		s.Settle = waits(max(boardSettle, two))
 		s.For = steadyReads
 		if !pace.Steady() {
-			s.For = max(boardReads, time.Duration(slowPeriods*pace.PeriodS*float64(time.Second)))
+			s.For = max(boardReads, time.Duration(slowPeriods*pace.PeriodS*float64(time.Second)), m.parting(board, f, pace))
 		}
 		s.MaxTotal = 2*s.For + time.Minute
 		whole := s

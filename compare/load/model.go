@@ -43,7 +43,7 @@ func (b *bend) bent(d circuit.Diode, led plan.LED) circuit.Diode {
 	if n := len(led.Points); n > 0 && led.Points[n-1].Amps > 0 {
 		amps = led.Points[n-1].Amps
 	}
-	v := d.VoltsAt(amps) - amps*d.SeriesOhm
+	v := d.VoltsAt(amps) - amps*d.SeriesOhm - d.ShiftV // temperature shifts it once, in out
 	out := d
 	out.SlopeV = d.SlopeV * f
 	// The same junction voltage at amps: I = Is (exp(v/slope) - 1).
