@@ -49,7 +49,18 @@ func (j *Judge) cause(w weighed, c posterior.Class) Cause {
 	case len(w.ensemble.Groups) > 1 && !strings.Contains(text, c.Fault.Group):
 		text = fmt.Sprintf("in %q: %s", c.Fault.Group, text)
 	}
-	return Cause{Name: string(r.Fault.Kind), Kinds: kindNames(c.Kinds), Text: text, Place: fault.Place(j.Expected.Plan, r.Fault), P: round2(c.P), Edit: edit}
+	return Cause{Name: string(r.Fault.Kind), Kinds: kindNames(c.Kinds), Text: text, Place: j.placeOf(c, r), P: round2(c.P), Edit: edit}
+}
+
+// placeOf is the place on the feed tree; which of several branches or LEDs it is,
+// no current tells.
+func (j *Judge) placeOf(c posterior.Class, r fault.Ranked) string {
+	p := j.Expected.Plan
+	g, ok := groupNamed(p, r.Fault.Group)
+	if c.Places <= 1 || !ok {
+		return fault.Place(p, r.Fault)
+	}
+	return strings.Join(append(fault.Path(p, g), g.Name), " > ")
 }
 
 // orAt names the other lights of the group that it could be in.

@@ -237,6 +237,12 @@ func (d SheetData) row(g compare.Finding) (sheetRow, error) {
 		}
 		r.Causes = append(r.Causes, causeText(c))
 	}
+	for _, a := range g.Also {
+		r.Notes = append(slices.Clone(r.Notes), fmt.Sprintf("at %s V: %s, expected %s", compare.Number(a.Volts, 0.1), compare.Milliamps(a.MeasuredA, a.MeasuredU), compare.Milliamps(a.ExpectedA, a.ExpectedU)))
+	}
+	if g.Learned != "" {
+		r.Notes = append(slices.Clone(r.Notes), g.Learned)
+	}
 	if g.Accepted != "" {
 		r.Notes = append(slices.Clone(r.Notes), "accepted by the maker: "+g.Accepted)
 	}
