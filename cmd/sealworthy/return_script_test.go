@@ -27,7 +27,7 @@ import (
 // the ports of a simulated bench in simulated time.
 func TestReturnScripts(t *testing.T) {
 	t.Parallel()
-	testscript.Run(t, testscript.Params{
+	p := testscript.Params{
 		Dir: "testdata/returns",
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("SEALWORTHY_HOME", filepath.Join(e.WorkDir, "home"))
@@ -51,7 +51,11 @@ func TestReturnScripts(t *testing.T) {
 				ts.Check(x.sit(b, sitting{stage: compare.Fitted, seed: 3, sweep: true}, dayOf(ts)))
 			},
 		},
-	})
+	}
+	if raceEnabled { // a diagnosis takes twenty times as long; what runs at once is the same in each
+		p.Dir, p.Files = "", []string{"testdata/returns/shorted.txtar"}
+	}
+	testscript.Run(t, p)
 }
 
 // counts FILE N TEXT: the latest file of this pattern holds TEXT so often.
