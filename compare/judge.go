@@ -275,6 +275,12 @@ func (s step) whatSettles(f Finding, u float64) (why string, settle []string) {
 		why = where + fmt.Sprintf("%s would change the draw by %s, the doubt is %s: too near",
 			g.SmallestText+" dark", Milliamps(f.SmallestA, 0), Milliamps(s.j.Rule.Guard*u, 0))
 	}
+	if len(g.Losses) > 1 && len(s.r.Points) == 0 && f.Board == "" {
+		settle = append(settle, "read it at a second voltage, too: sealworthy next says which")
+	}
+	if s.learned.Empty() && s.sharesReel(g) {
+		settle = append(settle, "measure the other groups of its reel: each that is right narrows what this one should draw")
+	}
 	if f.MeasuredU > f.ExpectedU {
 		settle = append(settle, "use a finer range or a better meter")
 	} else if g.Branches > 1 {
@@ -283,6 +289,23 @@ func (s step) whatSettles(f Finding, u float64) (why string, settle []string) {
 		settle = append(settle, "measure a sample of the part")
 	}
 	return why, append(settle, "look at it lit, and say all right")
+}
+
+// sharesReel: another group has pieces of the reel that most of the doubt comes from.
+func (s step) sharesReel(g budget.Group) bool {
+	if len(g.Reels) == 0 {
+		return false
+	}
+	for _, x := range s.j.Expected.Plan.Groups {
+		if x.Name == g.Group || x.Board != "" {
+			continue
+		}
+		b, ok := s.b.GroupNamed(x.Name)
+		if ok && len(b.Reels) > 0 && b.Reels[0].Reel == g.Reels[0].Reel {
+			return true
+		}
+	}
+	return false
 }
 
 // envelope judges a load without a pace on its lowest and highest draw, as the
