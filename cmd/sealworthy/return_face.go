@@ -70,7 +70,7 @@ func (f *returnFace) explain(s capture.Step) {
 		kind, text = "limit", fmt.Sprintf("Little current first: a return may be shorted. It begins at %.1f V with at most %s, goes up step by step, and off at once if more flows than the plan allows.",
 			first.Volts, compare.Milliamps(first.LimitA, 0.05*first.LimitA))
 	case signature.IsWarmUp(s):
-		kind, text = "warm", fmt.Sprintf("Now it warms up for %s, as it was when its signature was taken; then it is read.", lasting(s.Settle.Min))
+		kind, text = "warm", fmt.Sprintf("Now it warms up for %s, as when its signature was taken; then it is read.", lasting(s.Settle.Min))
 	case signature.IsProbe(s):
 		kind, text = "probe", "Now single voltages, each time the one that tells most. The output goes off in between."
 	default:

@@ -78,7 +78,7 @@ func stillPossible(d *signature.Diagnosis) string {
 	}
 	var names []string
 	for _, c := range d.Set[:min(mostNames, len(d.Set))] {
-		names = append(names, shortly(c)+" "+sureness(c.P))
+		names = append(names, shortly(c)+" "+strings.ReplaceAll(sureness(c.P), " %", "%")) // one word, for the line break
 	}
 	line := "Still possible: " + strings.Join(names, ", ")
 	if n := len(d.Set) - len(names); n > 0 {
@@ -99,7 +99,8 @@ func shortly(c signature.Cause) string {
 	if c.Second != "" {
 		return c.Place + " with " + c.Second
 	}
-	return c.Place + " (" + string(best) + ")"
+	words := map[signature.Class]string{signature.DarkBranch: "a light dark", signature.Dead: "all dark", signature.ShortedLED: "an LED bridged"}
+	return c.Place + " (" + or(words[best], string(best)) + ")"
 }
 
 // lasting writes a time as one says it.
