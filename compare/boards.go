@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"sealworthy/compare/blink"
 	"sealworthy/compare/budget"
@@ -36,7 +37,46 @@ func (s step) board(b plan.Board, out []Finding) {
 	}
 	for i := range out {
 		out[i].PlanPeriodS = pace.PeriodS
+		if out[i].evidence == nil {
+			out[i].meanFits = s.meanFits(b, pace, out[i].SmallestA)
+			if out[i].Verdict == CantTell && !out[i].meanFits {
+				out[i].Settle = withoutLooks(out[i].Settle)
+			}
+		}
 	}
+}
+
+// withoutLooks leaves out what a look can't settle.
+func withoutLooks(settle []string) []string {
+	var out []string
+	for _, s := range settle {
+		s = strings.TrimSuffix(s, ", or look at both lit and say all right")
+		if !strings.HasPrefix(s, "look at it lit") && !strings.HasPrefix(s, "look at both lit") {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// meanFits: where the outputs of a board can't be parted, its mean draw still
+// tells whether something is wrong that a look doesn't show. It must be near what
+// is expected, and so sure that the loss of the least branch would show in it.
+func (s step) meanFits(b plan.Board, p plan.Pace, smallest float64) bool {
+	feed, ok := s.b.FeedNamed(b.Name)
+	i := slices.IndexFunc(feed.Paces, func(q budget.PaceDraw) bool { return q.Pace == p.Name })
+	if !ok || i < 0 || s.t.n < minReadings || smallest <= 0 {
+		return false
+	}
+	q := feed.Paces[i]
+	swing := q.PeakA - s.baseDraw(b.Name).MeanA
+	u := math.Hypot(math.Hypot(q.Mean.UA, modelRel*q.Mean.MeanA), s.t.u)
+	u = math.Hypot(u, swing*p.DutyTol/math.Sqrt(3))
+	if last := s.t.atS[len(s.t.atS)-1]; last > 0 {
+		// A trace rarely holds whole periods.
+		u = math.Hypot(u, 0.3*swing*math.Sqrt(q.Duty*(1-q.Duty))*p.PeriodS/last)
+	}
+	d := math.Abs(s.t.meanA - q.Mean.MeanA)
+	return d < s.j.Rule.K*u && d <= smallest*q.Duty-s.j.Rule.Guard*u
 }
 
 func paceNamed(b plan.Board, name string) (plan.Pace, bool) {

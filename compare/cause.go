@@ -12,6 +12,10 @@ import (
 // causesOf names what a posterior holds likely.
 func (j *Judge) causesOf(w weighed, f Finding) []Cause {
 	var out []Cause
+	unknown := Cause{Name: "unknown", Text: "none of the usual faults fits: count the lights and compare the parts with the plan", P: round2(w.result.Unknown)}
+	if f.Verdict != CantTell && (len(w.result.Classes) == 0 || w.result.Unknown > w.result.Classes[0].P) {
+		out = append(out, unknown)
+	}
 	for _, c := range w.result.Classes {
 		if len(out) == shownCauses || c.P < leastP || (f.Verdict == CantTell && c.P < 0.5) {
 			break
@@ -19,7 +23,7 @@ func (j *Judge) causesOf(w weighed, f Finding) []Cause {
 		out = append(out, j.cause(w, c))
 	}
 	if len(out) == 0 && f.Verdict != CantTell {
-		out = []Cause{{Name: "unknown", Text: "none of the usual faults fits: count the lights and compare the parts with the plan", P: round2(w.result.Unknown)}}
+		out = []Cause{unknown}
 	}
 	return out
 }

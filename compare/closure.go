@@ -221,7 +221,7 @@ func (j *Judge) weighLook(f *Finding, eye Eye) {
 		}
 	}
 	switch {
-	case f.Looked && f.Verdict == CantTell && f.Readings > 0 && !f.Unread && (f.evidence == nil || known && f.PHealthy >= lookPasses):
+	case f.Looked && f.Verdict == CantTell && f.Readings > 0 && !f.Unread && (f.evidence == nil && (f.Board == "" || f.meanFits) || known && f.PHealthy >= lookPasses):
 		f.Verdict, f.Causes = InBand, nil
 		f.Notes = append(f.Notes, "passed by the look: the current alone can't tell")
 		f.Why, f.Settle = "", nil

@@ -132,7 +132,15 @@ func (s step) evidence(f Finding, points bool) *evidence {
 		}
 		e.readings = append(e.readings, posterior.Reading{Volts: volts, Amps: amps, U: u, GainU: g})
 	}
-	add(s.r.Step.Volts, f.MeasuredA, f.MeasuredU)
+	amps, u := f.MeasuredA, f.MeasuredU
+	if b, ok := boardNamed(s.j.Expected.Plan, f.Board); ok {
+		if pace, ok := paceNamed(b, f.Pace); ok && pace.Steady() {
+			// The figures hold what the board itself draws.
+			base := s.baseDraw(b.Name)
+			amps, u = amps-base.MeanA, math.Hypot(u, base.UA)
+		}
+	}
+	add(s.r.Step.Volts, amps, u)
 	if !points || s.r.Step.Way == capture.Added {
 		return e
 	}

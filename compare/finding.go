@@ -104,6 +104,7 @@ type Finding struct {
 	conditions Conditions // under which it was measured
 	record     *capture.StepRecord
 	plainA     float64 // expected by the plan alone
+	meanFits   bool    // of outputs that can't be parted: the board's mean is as expected
 }
 
 // Also is the draw of a group at another voltage than the service voltage.

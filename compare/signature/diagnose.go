@@ -229,6 +229,6 @@ func stopped(s *Signature, r *Return) *Diagnosis {
 	}
 	return &Diagnosis{Build: s.Build, SignatureAt: s.TakenAt, At: r.At, Simulated: r.Simulated, Verdict: ShortedUp, Alarm: true,
 		Volts: r.Sweep.Volts, MeasuredA: r.Sweep.Amps,
-		Notes: []string{fmt.Sprintf("stopped at %.1f V: %s", r.TripVolts, r.Tripped), what,
+		Notes: []string{"stopped: " + r.Tripped, what,
 			"measure ohms at the jack with nothing connected; a short in the plug itself is the commonest and needs nothing opened"}}
 }
