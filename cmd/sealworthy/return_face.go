@@ -25,8 +25,17 @@ func (f jackFace) Ask(ctx context.Context, q capture.Question) (capture.Answer, 
 // first of each kind what it does.
 type returnFace struct {
 	jackFace
-	g    *returnGuide
-	told map[string]bool
+	g       *returnGuide
+	told    map[string]bool
+	tripped bool // the step under way was stopped, and that was said
+}
+
+// Ask doesn't say once more why a step was stopped.
+func (f *returnFace) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {
+	if q.Kind == capture.AskAgain && f.tripped {
+		q.Text = "The output is off. Look at the plug and the clips: does plus touch minus? r tries it once more; Enter ends it here."
+	}
+	return f.jackFace.Ask(ctx, q)
 }
 
 // Show renames the step and adds what the guide makes of it.
@@ -34,10 +43,15 @@ func (f *returnFace) Show(e capture.Event) {
 	e.Total = f.g.total
 	if e.Step != nil {
 		s := *e.Step
-		if e.What == capture.StepBegins {
+		switch {
+		case e.What == capture.StepBegins:
+			f.tripped = false
 			f.explain(s)
-		}
-		if e.What == capture.StepEnds && e.Text == "" {
+		case e.What == capture.Trip:
+			f.tripped = true
+		case e.What == capture.StepEnds && f.tripped:
+			e.Text = "stopped"
+		case e.What == capture.StepEnds && e.Text == "":
 			e.Text = f.g.text
 		}
 		s.Feed = f.g.label(s)

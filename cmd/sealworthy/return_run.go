@@ -130,7 +130,7 @@ func (g *guided) run(ctx context.Context, b build, bs *benchSet, f *face) error 
 	}
 	guide := newReturnGuide(b, g.sig, bs.leads, steps, g.whole.Warm)
 	guide.byHand = bs.Relays == nil && !f.Nobody()
-	_, err = capture.Run(ctx, bs.Bench, guide, &returnFace{jackFace{f}, guide, map[string]bool{}}, g.keep, capture.Options{
+	_, err = capture.Run(ctx, bs.Bench, guide, &returnFace{jackFace: jackFace{f}, g: guide, told: map[string]bool{}}, g.keep, capture.Options{
 		Stage: g.stage, Done: g.done, Rand: rand.New(rand.NewPCG(g.seed, 0x5ea1)), HoldWhenLost: g.hold, ReplugFor: g.limit, Guard: g.guard,
 	})
 	return err
