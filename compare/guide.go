@@ -56,7 +56,7 @@ func (g *Guide) Remaining(done []capture.StepRecord) time.Duration {
 	var d time.Duration
 	for _, s := range g.steps {
 		if !isDone(s, done) {
-			if g.nobody && s.Kind != capture.Power {
+			if g.nobody && (s.Kind == capture.Look || s.Kind == capture.Wiggle) {
 				continue
 			}
 			d += Lasts(s)
