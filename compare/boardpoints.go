@@ -1,8 +1,10 @@
 package compare
 
 import (
+	"math"
 	"slices"
 
+	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/posterior"
 	"sealworthy/instruments"
@@ -71,4 +73,22 @@ func (s step) atPoint(i int) (step, bool) {
 	}
 	at.b = b
 	return at, true
+}
+
+// standing is the same for a board that is never dark: what is left of its draw
+// without its lights.
+func (s step) standing(board string) budget.Draw {
+	b, ok := boardNamed(s.j.Expected.Plan, board)
+	levels := s.b.Levels(board)
+	if !ok || len(levels) == 0 {
+		return budget.Draw{}
+	}
+	all := levels[len(levels)-1]
+	amps := all.Draw.MeanA
+	for _, name := range all.Groups {
+		g, _ := s.b.GroupNamed(name)
+		amps -= g.Lit.MeanA
+	}
+	half := b.Standing.HalfWidth
+	return budget.Draw{NominalA: amps, MeanA: amps, UA: half / math.Sqrt(3), LowA: max(0, amps-half), HighA: amps + half}
 }

@@ -130,7 +130,7 @@ func (s step) baseDraw(board string) budget.Draw {
 			return l.Draw
 		}
 	}
-	return budget.Draw{}
+	return s.standing(board)
 }
 
 func (s step) known(p plan.Pace) blink.Known {

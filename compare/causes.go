@@ -27,14 +27,14 @@ func (s step) weigh(f *Finding) {
 		return
 	}
 	if s.drawsNothing(*f) {
-		f.Causes = s.nothing(*f)
+		f.Causes, f.unweighed = s.nothing(*f), true
 		return
 	}
 	f.evidence, f.conditions, f.plainA = s.evidence(*f, f.Board == "" && !s.j.OneReading), ConditionsOf(s.r, s.j.Leads), f.ExpectedA
 	f.evidence.single = verdictOnly{f.Verdict, f.Why, slices.Clone(f.Settle), len(f.Notes)}
 	w, err := s.j.weigh(f.evidence, Eye{})
 	if err != nil {
-		f.evidence = nil
+		f.evidence, f.unweighed = nil, true
 		if f.Verdict != InBand && f.Verdict != CantTell {
 			f.Causes = []Cause{{Name: "unknown", Text: err.Error()}}
 		}

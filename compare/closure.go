@@ -163,8 +163,7 @@ func (j *Judge) row(g plan.Group, pace string, have map[string]Finding, extra []
 	if f.Verdict != NotMeasured {
 		j.alsoRead(&f, extra, touched)
 	}
-	seen, at := lookOf(g, h)
-	if at.After(touched) && !at.IsZero() {
+	if seen, ok := lookOf(g, h, touched, f.Stage); ok {
 		f.Seen, f.Looked = seen, seen == SeenRight
 		j.weighLook(&f, EyeOf(seen, g))
 	}
@@ -193,15 +192,20 @@ func reworked(p *plan.Plan, group string, h History) time.Time {
 	return last
 }
 
-// lookOf finds the latest look that was made of a group.
-func lookOf(g plan.Group, h History) (string, time.Time) {
-	seen, at := "", time.Time{}
+// lookOf finds the latest look that was made of a group after a time. That all
+// was right before a stage, as on the table, says nothing of it since; what was
+// wrong stays so until somebody looks again.
+func lookOf(g plan.Group, h History, since time.Time, stage string) (seen string, ok bool) {
+	at, last := time.Time{}, ""
 	for _, r := range h.Steps {
 		if r.Step.Kind == capture.Look && r.Seen != "" && slices.Contains(r.Step.Groups, g.Name) && !r.Ended.Before(at) {
-			seen, at = SeenOf(r.Seen, g.Name, r.Step.Groups), r.Ended
+			seen, at, last = SeenOf(r.Seen, g.Name, r.Step.Groups), r.Ended, r.Stage
 		}
 	}
-	return seen, at
+	if at.IsZero() || !at.After(since) || seen == SeenRight && slices.Index(Stages(), last) < slices.Index(Stages(), stage) {
+		return "", false
+	}
+	return seen, true
 }
 
 // lookPasses is the probability of "nothing wrong" from which a look passes what
@@ -221,7 +225,7 @@ func (j *Judge) weighLook(f *Finding, eye Eye) {
 		}
 	}
 	switch {
-	case f.Looked && f.Verdict == CantTell && f.Readings > 0 && !f.Unread && (f.evidence == nil && (f.Board == "" || f.meanFits) || known && f.PHealthy >= lookPasses):
+	case f.Looked && f.Verdict == CantTell && f.Readings > 0 && !f.Unread && !f.unweighed && (f.evidence == nil && (f.Board == "" || f.meanFits) || known && f.PHealthy >= lookPasses):
 		f.Verdict, f.Causes = InBand, nil
 		f.Notes = append(f.Notes, "passed by the look: the current alone can't tell")
 		f.Why, f.Settle = "", nil

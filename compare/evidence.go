@@ -33,9 +33,9 @@ type verdictOnly struct {
 }
 
 // isExtra: a step at another voltage than the service voltage adds to what is
-// known of a group and replaces nothing.
+// known of a group and replaces nothing. One that tripped is a finding of its own.
 func (j *Judge) isExtra(r capture.StepRecord) bool {
-	if r.Step.Kind != capture.Power || len(r.Step.Groups) == 0 {
+	if r.Step.Kind != capture.Power || r.Step.Way != capture.Alone || len(r.Step.Groups) == 0 || r.Outcome == capture.Tripped {
 		return false
 	}
 	return r.Step.Volts < serviceVolts(j.Expected, r.Step.Feed)-0.1
@@ -55,10 +55,14 @@ func serviceVolts(e *Expected, feed string) float64 {
 	return m.volts(f.Jack)
 }
 
-// alsoRead adds what was read of a group at other voltages in steps of their own.
+// alsoRead adds what was read of a group at other voltages in steps of their own,
+// after the reading of f and after the last touch.
 func (j *Judge) alsoRead(f *Finding, extra []capture.StepRecord, since time.Time) {
 	if f.evidence == nil || f.Board != "" || len(extra) == 0 {
 		return
+	}
+	if f.At.After(since) {
+		since = f.At
 	}
 	e := *f.evidence
 	e.readings, e.own = slices.Clone(e.readings), nil

@@ -101,6 +101,7 @@ type Finding struct {
 	Learned string `json:"learned,omitempty"`
 
 	evidence   *evidence  // nil: only one number of it is known
+	unweighed  bool       // it draws nothing, or no probabilities can be put to it: a look doesn't pass it
 	conditions Conditions // under which it was measured
 	record     *capture.StepRecord
 	plainA     float64 // expected by the plan alone

@@ -23,7 +23,7 @@ func (s step) joined(out []Finding) {
 		does := parted.Stuck(blinkers, s.dark().MeanA, math.Hypot(s.dark().UA, s.share(base)))
 		for k, b := range parted.Blinkers {
 			for _, i := range at[k] {
-				s.joinedBlinker(&out[i], b, agreementOf(does, k))
+				s.joinedBlinker(&out[i], s.together(out, at[k]), b, agreementOf(does, k))
 			}
 			if agreementOf(does, k) == blink.SteadyLit {
 				base -= blinkers[k].Amps
@@ -65,13 +65,22 @@ func (s step) blinkers(out []Finding) (bs []blink.Blinker, at [][]int) {
 	return bs, at
 }
 
-// joinedBlinker judges one output by its step in the whole.
-func (s step) joinedBlinker(f *Finding, b blink.Blinking, does blink.Agreement) {
-	g, _ := s.b.GroupNamed(f.Group)
-	s.fill(f, fromDraw(g.Lit, g.SmallestA))
+// together is what the groups of one output are expected to draw: its step is
+// that of all of them.
+func (s step) together(out []Finding, at []int) expectation {
+	one := make([]Finding, len(at))
+	for i, k := range at {
+		one[i] = out[k]
+	}
+	return sumOf(s.outputs(one))
+}
+
+// joinedBlinker judges a group by the step of its output in the whole.
+func (s step) joinedBlinker(f *Finding, want expectation, b blink.Blinking, does blink.Agreement) {
+	s.fill(f, want)
 	f.Readings, f.PeriodS, f.PeriodU, f.Duty = s.t.n, b.PeriodS, b.PeriodU, b.Duty
 	f.MeasuredA, f.MeasuredU = b.StepA, math.Hypot(b.StepU, s.share(b.StepA))
-	o := output{number: f.Output, want: fromDraw(g.Lit, g.SmallestA)}
+	o := output{number: f.Output, want: want}
 	switch {
 	case b.State == blink.Running:
 		s.decide(f, o.want)

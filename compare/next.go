@@ -70,14 +70,12 @@ func (j *Judge) Next(h History, closure, clipped string) ([]Doubt, error) {
 		if closure != "" && !slices.Contains(within, g.Closure) {
 			continue
 		}
-		seen, at := lookOf(g, h)
-		if at.IsZero() || !at.After(reworked(j.Expected.Plan, g.Name, h)) {
-			seen = ""
-		}
+		touched := reworked(j.Expected.Plan, g.Name, h)
 		for _, f := range rows[g.Name] {
 			if f.Verdict == NotMeasured || f.Verdict == InBand && (f.Seen == "" || f.Looked) {
 				continue
 			}
+			seen, _ := lookOf(g, h, touched, f.Stage)
 			out = append(out, j.doubt(g, f, EyeOf(seen, g), clipped))
 		}
 	}

@@ -118,29 +118,33 @@ func unique(s []string) []string {
 // SeenOf says what a look at groups tells of one of them. A look is "all
 // right", or the names of the groups that are not, with or without words of
 // the maker: "cabin windows: 2 of 12 dark; port beacon". Words that name none
-// of the groups speak of all of them.
+// of the groups speak of all of them, or of those that aren't named beside them:
+// a slip in a name must call no group right.
 func SeenOf(seen, group string, groups []string) string {
 	if seen == SeenRight {
 		return SeenRight
 	}
-	named, of := false, ""
+	named, stray, of := false, false, ""
 	for part := range strings.SplitSeq(seen, ";") {
 		name, what, _ := strings.Cut(part, ":")
 		name = strings.TrimSpace(name)
 		if !slices.Contains(groups, name) {
+			stray = stray || strings.TrimSpace(part) != ""
 			continue
 		}
 		named = true
 		if name == group {
 			if of = strings.TrimSpace(what); of == "" {
 				of = "not all right"
+			} else if strings.EqualFold(of, SeenRight) {
+				of = SeenRight
 			}
 		}
 	}
 	switch {
 	case of != "":
 		return of
-	case named:
+	case named && !stray:
 		return SeenRight
 	}
 	return seen

@@ -1,0 +1,230 @@
+package compare
+
+import (
+	"testing"
+
+	"sealworthy/capture"
+	"sealworthy/compare/blink"
+)
+
+// extra turns the reading made last into one at another voltage.
+func (y *yard) extra(group string, volts, amps float64) *capture.StepRecord {
+	r := y.measure(group, Fitted, amps)
+	r.Step.ID += "/at"
+	r.Step.Volts = volts
+	r.Step.Ramp = []capture.RampPoint{{Volts: volts, LimitA: 0.2, MaxA: 0.2}}
+	return r
+}
+
+// A reading at another voltage speaks for the reading that it followed: once the
+// group is measured anew, it is of yesterday.
+func TestReadingsAtOtherVoltagesDoNotOutliveANewReading(t *testing.T) {
+	y := newYard(t, mixedPlan)
+	y.measure("cabin", Fitted, y.expected("cabin", Fitted))
+	b, err := y.exp.At(Conditions{Stage: Fitted, Volts: 6.5})
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, _ := b.GroupNamed("cabin")
+	y.extra("cabin", 6.5, g.Lit.MeanA)
+	_, groups := y.verdicts()
+	if len(groups["cabin"].Also) != 1 {
+		t.Fatalf("the reading at 6.5 V isn't weighed: %+v", groups["cabin"])
+	}
+	y.measure("cabin", Fitted, y.expected("cabin", Fitted))
+	_, groups = y.verdicts()
+	if n := len(groups["cabin"].Also); n != 0 {
+		t.Errorf("a reading from before the latest one still counts: %+v", groups["cabin"].Also)
+	}
+}
+
+// Too much current at another voltage is a finding, not a reading that failed.
+func TestATripAtAnotherVoltageIsAFinding(t *testing.T) {
+	y := newYard(t, cutter)
+	y.healthy(Fitted)
+	r := y.extra("windows", 6, 0.3)
+	r.Outcome, r.TripVolts, r.Reason = capture.Tripped, 3, "too much current"
+	_, groups := y.verdicts()
+	if f := groups["windows"]; f.Verdict != High {
+		t.Errorf("after a trip at 3 V: %s, %v", f.Verdict, f.Notes)
+	}
+	for _, s := range NewGuide(y.j, nil, nil, true).Judge(*r) {
+		if s.Good || s.Verdict == "read" {
+			t.Errorf("a trip is said as %+v", s)
+		}
+	}
+}
+
+// Parts that were looked at on the table may be pinched when they are fitted.
+func TestALookAtLoosePartsIsNoneOfFittedOnes(t *testing.T) {
+	y := newYard(t, cutter)
+	y.healthy(Loose)
+	y.look("hull", SeenRight)
+	y.h.Steps[len(y.h.Steps)-1].Stage = Loose
+	_, groups := y.verdicts()
+	if !groups["windows"].Looked {
+		t.Error("a look at loose parts doesn't count for them")
+	}
+	y.healthy(Fitted)
+	_, groups = y.verdicts()
+	for _, name := range []string{"windows", "galley"} {
+		if f := groups[name]; f.Looked || name == "galley" && f.Verdict == InBand {
+			t.Errorf("%s, fitted: %s, looked at %v", name, f.Verdict, f.Looked)
+		}
+	}
+}
+
+// tender has a second jack of 5 V. Invented.
+const tender = `
+build = "Tender"
+[jack.main]
+volts = 12.0
+[jack.aft]
+volts = 5.0
+[closure.hull]
+[closure.cabin]
+inside = "hull"
+[[group]]
+name = "masthead"
+closure = "hull"
+joint = "main"
+lights = [ { part = "red 3 mm", ohms = 680 } ]
+[[group]]
+name = "port"
+closure = "cabin"
+joint = "aft"
+lights = [ { part = "red 3 mm", ohms = 330 } ]
+[[group]]
+name = "starboard"
+closure = "cabin"
+joint = "aft"
+lights = [ { part = "red 3 mm", ohms = 330 } ]
+`
+
+// Groups that are joined at a jack of fewer volts than the first are measured at
+// their service voltage.
+func TestJoinedAtTheSecondJack(t *testing.T) {
+	y := newYard(t, tender)
+	r := y.measure("port", Fitted, y.expected("port", Fitted)+y.expected("starboard", Fitted))
+	r.Step.Way, r.Step.Feed, r.Step.Volts = capture.Joined, "cabin", 5
+	r.Step.Groups, r.Step.On = []string{"port", "starboard"}, []string{"port", "starboard"}
+	_, groups := y.verdicts()
+	if f := groups["port"]; f.Verdict == NotMeasured {
+		t.Errorf("port: %s", f.Verdict)
+	}
+}
+
+// A draw of nothing isn't made up for by a look.
+func TestALookDoesNotPassWhatDrawsNothing(t *testing.T) {
+	y := newYard(t, `
+build = "Skiff"
+[jack.main]
+volts = 12.0
+[closure.hull]
+[part."odd lamp"]
+like = "smd warm white 12 V"
+tolerance = 0.9
+[[group]]
+name = "lamp"
+closure = "hull"
+lights = [ { part = "odd lamp", count = 1 } ]
+`)
+	y.measure("lamp", Fitted, 0)
+	y.look("hull", SeenRight)
+	_, groups := y.verdicts()
+	if f := groups["lamp"]; f.Verdict == InBand {
+		t.Errorf("it draws nothing: %s, %v", f.Verdict, f.Notes)
+	} else {
+		t.Log(f.Verdict, f.ExpectedA, f.ExpectedU)
+	}
+}
+
+// Words that name no group, beside some that do, are of any of them.
+func TestStrayWordsOfALookPassNothing(t *testing.T) {
+	groups := []string{"windows", "galley"}
+	if got := SeenOf("windows: flickers; galey: dark", "galley", groups); got == SeenRight {
+		t.Errorf("galley was called right by a slip in its name")
+	}
+}
+
+// What a board draws itself is none of its lights, in the probabilities neither.
+func TestTheBoardsOwnDrawIsNoneOfItsLights(t *testing.T) {
+	y := newYard(t, `
+build = "Hoy"
+[jack.main]
+volts = 12.0
+[closure.hull]
+[board.driver]
+part = "steady driver"
+closure = "hull"
+standing_mA = 20
+tolerance = 0.02
+[[group]]
+name = "lamps"
+closure = "hull"
+board = "driver"
+output = 1
+lights = [ { part = "smd warm white 12 V", count = 2 } ]
+`)
+	b, err := y.exp.At(Conditions{Stage: Fitted})
+	if err != nil {
+		t.Fatal(err)
+	}
+	lv := b.Levels("driver")
+	r := y.measure("lamps", Fitted, lv[len(lv)-1].Draw.MeanA)
+	r.Step.Feed, r.Step.Board, r.Step.Pace, r.Step.ID = "driver", "driver", "steady", "hull/driver/steady"
+	_, groups := y.verdicts()
+	f := groups["lamps"]
+	if f.Verdict != InBand || f.PHealthy < 0.5 {
+		t.Errorf("as planned: %s, healthy %.4f", f.Verdict, f.PHealthy)
+	}
+}
+
+// Two groups on one output of a joined whole make one step together: with one of
+// them dark neither is in band.
+func TestJoinedGroupsOfOneOutput(t *testing.T) {
+	y := newYard(t, `
+build = "Yawl"
+[jack.main]
+volts = 12.0
+[closure.hull]
+[board.blinker]
+part = "single blinker"
+closure = "hull"
+[[group]]
+name = "port"
+closure = "hull"
+board = "blinker"
+output = 1
+lights = [ { part = "red 3 mm", ohms = 1000, ohms_tolerance = 0.01 } ]
+[[group]]
+name = "starboard"
+closure = "hull"
+board = "blinker"
+output = 1
+lights = [ { part = "red 3 mm", ohms = 1000, ohms_tolerance = 0.01 } ]
+`)
+	b, err := y.exp.At(Conditions{Stage: Fitted})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := step{j: y.j, b: b, r: capture.StepRecord{Step: capture.Step{Way: capture.Joined, Groups: []string{"port", "starboard"}, Volts: 12}}, plain: true}
+	both := []Finding{{Group: "port", Board: "blinker", Output: 1}, {Group: "starboard", Board: "blinker", Output: 1}}
+	bs, at := s.blinkers(both)
+	if len(bs) != 1 || len(at[0]) != 2 {
+		t.Fatalf("blinkers: %+v %v", bs, at)
+	}
+	for _, x := range []struct {
+		stepA float64
+		good  bool
+	}{{bs[0].Amps, true}, {0.52 * bs[0].Amps, false}} {
+		want := s.together(both, at[0])
+		for i := range both {
+			f := both[i]
+			s.joinedBlinker(&f, want, blink.Blinking{State: blink.Running, StepA: x.stepA, StepU: 1e-5}, blink.Agrees)
+			if (f.Verdict == InBand) != x.good {
+				t.Errorf("%s by a step of %.2f mA of %.2f: %s, expected %.2f ±%.2f", f.Group, x.stepA*1e3, bs[0].Amps*1e3, f.Verdict, f.ExpectedA*1e3, f.ExpectedU*1e3)
+			}
+		}
+	}
+}
