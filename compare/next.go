@@ -72,7 +72,7 @@ func (j *Judge) Next(h History, closure, clipped string) ([]Doubt, error) {
 		}
 		touched := reworked(j.Expected.Plan, g.Name, h)
 		for _, f := range rows[g.Name] {
-			if f.Verdict == NotMeasured || f.Verdict == InBand && (f.Seen == "" || f.Looked) {
+			if f.Verdict == InBand && (f.Seen == "" || f.Looked) {
 				continue
 			}
 			seen, _ := lookOf(g, h, touched, f.Stage)
@@ -84,7 +84,10 @@ func (j *Judge) Next(h History, closure, clipped string) ([]Doubt, error) {
 
 func (j *Judge) doubt(g plan.Group, f Finding, eye Eye, clipped string) Doubt {
 	d := Doubt{Group: g.Name, Verdict: f.Verdict, Healthy: f.PHealthy, Causes: f.Causes}
-	if f.evidence == nil {
+	if f.Verdict == NotMeasured {
+		d.Healthy = 0 // of a reading that counts no more
+	}
+	if f.evidence == nil || f.Verdict == NotMeasured {
 		d.Next = wordsOnly(f)
 		return d
 	}
