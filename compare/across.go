@@ -47,6 +47,7 @@ func (j *Judge) across(rows map[string][]Finding, latest map[string]map[string]F
 		}
 		for i, f := range fs {
 			if f.Verdict == Low || f.Verdict == High || f.Verdict == CantTell {
+				rows[name][i].common = true
 				rows[name][i].Causes = []Cause{{Name: string(c.Kind), Text: text, P: round2(c.P), Place: placesOf(c)}}
 			}
 		}
@@ -69,7 +70,9 @@ func (j *Judge) seenTogether(fs []Finding) (together.Seen, bool) {
 		default:
 			continue
 		}
-		if f.Unread || f.evidence == nil || len(f.evidence.groups) != 1 || f.Way != string(capture.Alone) {
+		// What draws nothing has no evidence of its own; together with others it has.
+		nothing := f.evidence == nil && f.unweighed && f.Board == "" && f.conditions.Volts > 0
+		if f.Unread || !nothing && (f.evidence == nil || len(f.evidence.groups) != 1) || f.Way != string(capture.Alone) {
 			continue
 		}
 		b, err := j.Expected.At(f.conditions)
@@ -81,7 +84,7 @@ func (j *Judge) seenTogether(fs []Finding) (together.Seen, bool) {
 			continue
 		}
 		return together.FromBudget(together.Seen{
-			Group: f.Group, Volts: f.VoltsSet, SeriesOhm: f.evidence.bench.SeriesOhm, Loose: f.evidence.loose,
+			Group: f.Group, Volts: f.VoltsSet, SeriesOhm: f.conditions.BurdenOhm + f.conditions.LeadsOhm, Loose: f.conditions.Stage == Loose,
 			MeasuredA: f.MeasuredA, MeasuredU: f.MeasuredU,
 		}, g), true
 	}

@@ -69,3 +69,28 @@ func TestBadJointUpstreamIsNamedOnce(t *testing.T) {
 		t.Errorf("%d of 3 groups name the joint; mast is %s", named, groups["mast"].Verdict)
 	}
 }
+
+// Groups that all draw nothing behind one joint, while another is lit, have an
+// open joint, not three clips that are off.
+func TestOpenJointUpstreamIsNamed(t *testing.T) {
+	y := newYard(t, punt)
+	y.healthy(Fitted)
+	for _, g := range []string{"fore", "mid", "aft"} {
+		y.measure(g, Fitted, 0)
+	}
+	_, groups := y.verdicts()
+	for _, g := range []string{"fore", "mid", "aft"} {
+		if f := groups[g]; len(f.Causes) == 0 || f.Causes[0].Place != "keel" {
+			t.Errorf("%s: %+v", g, f.Causes)
+		}
+	}
+	ds, err := y.j.Next(y.h, "", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range ds {
+		if !d.Settled || d.Answer != groups[d.Group].Causes[0].Text {
+			t.Errorf("next of %s: %+v", d.Group, d)
+		}
+	}
+}

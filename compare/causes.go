@@ -27,7 +27,7 @@ func (s step) weigh(f *Finding) {
 		return
 	}
 	if s.drawsNothing(*f) {
-		f.Causes, f.unweighed = s.nothing(*f), true
+		f.Causes, f.unweighed, f.conditions = s.nothing(*f), true, ConditionsOf(s.r, s.j.Leads)
 		return
 	}
 	f.evidence, f.conditions, f.plainA = s.evidence(*f, f.Board == "" && !s.j.OneReading), ConditionsOf(s.r, s.j.Leads), f.ExpectedA

@@ -164,7 +164,7 @@ func (j *Judge) row(g plan.Group, pace string, have map[string]Finding, extra []
 		j.alsoRead(&f, extra, touched)
 	}
 	if seen, ok := lookOf(g, h, touched, f.Stage); ok {
-		f.Seen, f.Looked = seen, seen == SeenRight
+		f.Seen, f.Looked = seen, EyeOf(seen, g).AllLit()
 		j.weighLook(&f, EyeOf(seen, g))
 	}
 	if before, ok := stageBefore(have, f.Stage, pace); ok && f.Verdict == InBand && touched.Before(before.At) {
@@ -261,6 +261,9 @@ func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 		return
 	}
 	expected := f.ExpectedA - before.ExpectedA
+	if f.plainA > 0 && before.plainA > 0 {
+		expected = f.plainA - before.plainA // what others of its reel taught is no change
+	}
 	got := f.MeasuredA - before.MeasuredA
 	u := math.Hypot(f.MeasuredU, before.MeasuredU)
 	if math.Abs(got-expected) < j.Rule.K*u {

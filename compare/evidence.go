@@ -74,15 +74,38 @@ func (j *Judge) alsoRead(f *Finding, extra []capture.StepRecord, since time.Time
 		if t.whyUnusable() != "" {
 			continue
 		}
+		if !sameRoom(f.record, &r) {
+			continue // the parts may be warmer or colder now: it says so little
+		}
 		s := step{j: j, r: r, t: t}
 		x := s.evidence(Finding{Group: f.Group, MeasuredA: t.meanA, MeasuredU: t.u}, false)
 		one := x.readings[0]
 		// With other ohms before it, the same current flows at a voltage that is
 		// higher by what they drop more.
 		one.Volts += (e.bench.SeriesOhm - x.bench.SeriesOhm) * one.Amps
+		if !sameMeter(f.record, &r) {
+			// Its error isn't that of the other reading.
+			one.U, one.GainU = math.Hypot(one.U, one.GainU*one.Amps), 0
+		}
 		e.readings = append(e.readings, one)
 	}
 	j.rejudge(f, &e)
+}
+
+// sameRoom: readings are weighed together only if the room is as it was.
+func sameRoom(a, b *capture.StepRecord) bool {
+	return a == nil || a.AmbientC == nil || b.AmbientC == nil || math.Abs(*a.AmbientC-*b.AmbientC) <= roomHalfC
+}
+
+// sameMeter: one meter in one range is off by the same share in both readings.
+func sameMeter(a, b *capture.StepRecord) bool {
+	if a == nil {
+		return true
+	}
+	x, y := a.Instruments[ammeter(*a)], b.Instruments[ammeter(*b)]
+	p, _ := rangeOf(x, *a)
+	q, _ := rangeOf(y, *b)
+	return x.Identity == y.Identity && p.Name == q.Name
 }
 
 // withMore adds readings at other voltages to a finding.

@@ -105,6 +105,7 @@ type Finding struct {
 	conditions Conditions // under which it was measured
 	record     *capture.StepRecord
 	plainA     float64 // expected by the plan alone
+	common     bool    // its cause is one that it has in common with others
 	meanFits   bool    // of outputs that can't be parted: the board's mean is as expected
 }
 

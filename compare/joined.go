@@ -46,7 +46,11 @@ func (s step) blinkers(out []Finding) (bs []blink.Blinker, at [][]int) {
 	seen := map[string]int{}
 	for i, f := range out {
 		b, ok := boardNamed(s.j.Expected.Plan, f.Board)
-		if !ok || len(b.Paces) == 0 || b.Paces[0].Steady() {
+		if !ok || len(b.Paces) == 0 {
+			continue
+		}
+		if b.Paces[0].Steady() {
+			out[i].Pace = b.Paces[0].Name
 			continue
 		}
 		out[i].Pace, out[i].PlanPeriodS = b.Paces[0].Name, b.Paces[0].PeriodS

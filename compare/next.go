@@ -87,6 +87,12 @@ func (j *Judge) doubt(g plan.Group, f Finding, eye Eye, clipped string) Doubt {
 	if f.Verdict == NotMeasured {
 		d.Healthy = 0 // of a reading that counts no more
 	}
+	if f.common {
+		if f.Causes[0].P > enoughP {
+			d.Settled, d.Answer = true, f.Causes[0].Text
+		}
+		return d
+	}
 	if f.evidence == nil || f.Verdict == NotMeasured {
 		d.Next = wordsOnly(f)
 		return d

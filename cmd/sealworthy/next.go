@@ -17,8 +17,7 @@ import (
 const nextHelp = `sealworthy next BUILD [--group NAME] [--do]
 
 Says of every group that isn't plainly good what to measure or look at next:
-what is expected to tell most for its effort comes first. A measurement is
-worth a bit when it halves what it may be.
+what is expected to tell most for its effort comes first.
 
 With --do it measures: the best comes first, what it told is weighed in, and so
 on until one cause stands above 0.9 or nothing more can be learned. The bench is
@@ -139,7 +138,7 @@ func (n nextRun) measure(ctx context.Context) error {
 				return nil
 			}
 			tried[best.What] = true
-			face.wrapped("  ", fmt.Sprintf("next: %s (%.1f bit)", best.What, best.Bits))
+			face.wrapped("  ", fmt.Sprintf("next: %s (%s)", best.What, tells(best.Bits)))
 			s := sitting{stage: n.m.stage, seed: n.m.drawnBy(bs), hold: n.m.hold, guard: guard, one: func(bud *budget.Budget, o compare.StepOptions) ([]capture.Step, error) {
 				return oneStep(n.b, bud, o, best)
 			}}
@@ -228,11 +227,22 @@ func sayDoubts(w io.Writer, k ink, ds []compare.Doubt) {
 			}
 			what := x.What
 			if x.Bits > 0 {
-				what += fmt.Sprintf(" (%.1f bit)", x.Bits)
+				what += " (" + tells(x.Bits) + ")"
 			}
 			wrap(w, lead, "        ", what)
 		}
 	}
+}
+
+// tells is how much is to be expected of a measurement.
+func tells(bits float64) string {
+	switch {
+	case bits >= 0.6:
+		return "tells much"
+	case bits >= 0.25:
+		return "tells something"
+	}
+	return "tells little"
 }
 
 // chance is a probability in words; nothing is certain.
