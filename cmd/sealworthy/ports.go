@@ -42,16 +42,20 @@ type tappedBytes struct {
 }
 
 func runPorts(ctx context.Context, e env, args []string) (int, error) {
-	f := newFlags(e, "ports", `sealworthy ports [--try PORT --profile NAME] [--json]
+	f := newFlags(e, "ports", `sealworthy ports [--try PORT --profile NAME] [--window BUILD] [--json]
 
 Lists serial ports and profiles. --try opens one, asks who is there, takes one
 reading from a meter or supply, and shows each byte that went and came. A try
 switches nothing on. Don't list ports during a test.
 
+--window BUILD finds how long your meter averages one reading, from what it read
+of the blinkers of that build. Once for each meter; it goes into bench.toml.
+
 To go through all that a driver promises, in the folder of the sources:
   go run ./instruments/smoke --port PORT --profile NAME`)
 	try := f.String("try", "", "a `port` to try")
 	prof := f.String("profile", "scpi meter", "`name` of how the instrument on it speaks")
+	window := f.String("window", "", "a `build` with a slow blinker that was measured")
 	asJSON := f.Bool("json", false, "print it as JSON")
 	if _, err := parse(f, args, 0); err != nil {
 		return exitUsage, err
@@ -59,6 +63,9 @@ To go through all that a driver promises, in the folder of the sources:
 	folder := ""
 	if dir, err := configDir(e); err == nil {
 		folder = profileFolder(dir)
+	}
+	if *window != "" {
+		return meterWindow(e, *window, *asJSON)
 	}
 	if *try != "" {
 		return tryPort(ctx, e, *try, *prof, folder, *asJSON)

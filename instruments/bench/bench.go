@@ -42,6 +42,9 @@ type Meter struct {
 	Jack     string  `toml:"jack,omitempty" json:"jack,omitempty"`           // where the red lead is: only ranges of this jack are used
 	FuseAmps float64 `toml:"fuse_amps,omitempty" json:"fuse_amps,omitempty"` // behind that jack; 0: as the profile says
 	Typed    bool    `toml:"typed,omitempty" json:"typed,omitempty"`         // the maker types its number in
+	// WindowMs is how long one reading averages, ms, as found from a slow blinker;
+	// 0: as the profile says.
+	WindowMs float64 `toml:"window_ms,omitempty" json:"window_ms,omitempty"`
 }
 
 // Relays is the relay board. The zero Relays is none.
@@ -101,6 +104,9 @@ func (c *Config) check(f *place.File) {
 	}
 	if !(c.Leads.HalfWidthOhm >= 0 && c.Leads.HalfWidthOhm <= 100) {
 		f.Add("leads.half_width_ohm", "leads can't be as uncertain as this", "write ohms, as 0.05")
+	}
+	if c.Meter.WindowMs < 0 || math.IsNaN(c.Meter.WindowMs) || c.Meter.WindowMs > 5000 {
+		f.Add("meter.window_ms", "no meter averages for so long", "write how many milliseconds one reading lasts, as 200")
 	}
 	if c.Meter.FuseAmps < 0 || math.IsNaN(c.Meter.FuseAmps) || c.Meter.FuseAmps > 100 {
 		f.Add("meter.fuse_amps", "no fuse has this rating", "write what is printed on the fuse, in A")

@@ -93,6 +93,7 @@ func TestMistakesInBench(t *testing.T) {
 		"does nothing":    {`button = "beacon"`, "", "20:3", "feed or presses"},
 		"does both":       {`button = "beacon"`, "button = \"b\"\nfeed = \"c\"", "20:3", "feed or presses"},
 		"leads":           {"ohms = 0.18", "ohms = -1.0", "25:1", "leads"},
+		"window":          {"fuse_amps = 0.4", "window_ms = -1.0", "10:1", "how many milliseconds"},
 		"fuse":            {"fuse_amps = 0.4", "fuse_amps = -0.4", "10:1", "printed on the fuse"},
 	} {
 		src := strings.Replace(brackwater, x.old, x.new, 1)

@@ -101,6 +101,9 @@ func (o opening) all(b *Config) []error {
 
 // atJack leaves the ranges that the jack in use has, and its fuse.
 func atJack(p *profile.Profile, m Meter) error {
+	if m.WindowMs > 0 && p.Meter != nil {
+		p.Meter.IntegrationMs = m.WindowMs
+	}
 	if m.FuseAmps > 0 {
 		p.Meter.JackFuseAmps = m.FuseAmps
 	}
