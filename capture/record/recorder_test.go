@@ -148,7 +148,9 @@ func TestFailingSync(t *testing.T) {
 	if _, err := r.Append(nth(0)); err != nil {
 		t.Fatal(err)
 	}
-	if err := r.Flush(); err == nil || kept != 0 {
+	// The recorder syncs by itself, too: on a busy machine it may have failed and
+	// tried again before this call.
+	if err := r.Flush(); err != nil && kept != 0 || err == nil && kept != 1 {
 		t.Fatalf("failed sync: error %v, kept %d", err, kept)
 	}
 	if err := r.Flush(); err != nil {
