@@ -176,12 +176,11 @@ func (p Priors) Validate() error {
 
 // number is one number of the priors with the key that it has in a file.
 type number struct {
-	key     string // "fault.open_branch"
-	x       float64
-	min     float64
-	max     float64
-	open    bool // min itself is not allowed
-	meaning string
+	key  string // "fault.open_branch"
+	x    float64
+	min  float64
+	max  float64
+	open bool // min itself is not allowed
 }
 
 func (n number) wrong() string {
