@@ -88,9 +88,10 @@ func (j *Judge) orAt(c posterior.Class) string {
 	return "; or it is among " + strings.Join(names, ", ")
 }
 
-// suspectShare of a class must be the plan's, for the plan to be named with it: a
-// light that was counted dark leaves next to nothing.
-const suspectShare = 0.05
+// suspectShare of a class must be the plan's, for the plan to be named with it: to
+// count costs nothing, so little is enough. A light that was counted dark leaves a
+// tenth of that.
+const suspectShare = 0.004
 
 func (w weighed) suspected(c posterior.Class) bool {
 	if c.Fault.Kind == c.Suspect.Kind {

@@ -195,7 +195,7 @@ func sayFinding(w io.Writer, k ink, f compare.Finding) {
 		}
 		wrap(w, "      "+lead, "              ", c.Text)
 		if c.Edit != "" {
-			wrap(w, "              plan: ", "                    ", c.Edit)
+			wrap(w, "              if the plan is wrong: ", "                ", c.Edit)
 		}
 	}
 	settle := f.Settle
