@@ -74,12 +74,23 @@ type Step struct {
 	Inrush time.Duration `json:"inrush_ns"` // constant current is no trip for so long after a ramp step
 	Settle Settle        `json:"settle"`
 
-	For      time.Duration `json:"for_ns"`     // how long to read once settled
+	For time.Duration `json:"for_ns"` // how long to read once settled
+	// Hazards are what may burn at this step's own voltage and load and was not
+	// allowed by name: the step isn't powered while there are any.
+	Hazards []Hazard `json:"hazards,omitempty"`
+
 	Spacing  time.Duration `json:"spacing_ns"` // aimed between readings; 0: as fast as the meter
 	Jitter   float64       `json:"jitter"`     // fraction of Spacing, each way
 	MaxTotal time.Duration `json:"max_total_ns"`
 	// Sweep is walked after that, in its order; empty: none.
 	Sweep []SweepPoint `json:"sweep,omitempty"`
+}
+
+// Hazard is something that may burn when a step is powered.
+type Hazard struct {
+	Check string `json:"check"` // its name, by which it can be allowed
+	Text  string `json:"text"`  // the part, the value, what becomes of it
+	Cure  string `json:"cure"`  // what to change
 }
 
 // SweepPoint is one voltage of a sweep with its own limit. Readings count from
@@ -162,6 +173,12 @@ type StepRecord struct {
 	Drops         []Drop  `json:"drops,omitempty"`
 	// Accepted is the maker's reason for going on against the verdict.
 	Accepted string `json:"accepted,omitempty"`
+	// BeganAt and EndedAt are where its begin and its end stand in the record; zero
+	// in the sitting under way.
+	BeganAt Order `json:"began_at,omitempty"`
+	EndedAt Order `json:"ended_at,omitempty"`
+	// SeenAt is where its look stands.
+	SeenAt Order `json:"seen_at,omitempty"`
 }
 
 // PointAt is one voltage of a sweep as it was set.

@@ -21,7 +21,17 @@ const (
 	MarkSkipped  MarkKind = "skipped"  // by the maker, with a reason; an end follows
 	MarkAccepted MarkKind = "accepted" // by the maker, with a reason, against the verdict
 	MarkLooked   MarkKind = "looked"   // Seen is what the maker saw; an end follows
-	MarkReworked MarkKind = "reworked" // written from outside a test: something was touched again
+	MarkReworked MarkKind = "reworked" // something was touched again: Feed is the joint, return, board or group, Groups what lies behind it
+	// MarkTouchedNothing: asked what was touched, the maker said nothing was.
+	MarkTouchedNothing MarkKind = "touched nothing"
+	// MarkTakenBack takes the mark at Of back: a look, a rework, an acceptance, a
+	// tick. Both stay on the record.
+	MarkTakenBack MarkKind = "taken back"
+	MarkAllowed   MarkKind = "allowed"  // Check was accepted by name against the program's own word; Reason says why
+	MarkTicked    MarkKind = "ticked"   // Check, an item of a closure's list, was ticked by hand
+	MarkAnswered  MarkKind = "answered" // damage to the record, named by Check, was looked at; Reason is what the maker says of it
+	MarkClock     MarkKind = "clock"    // the machine's clock was set while the sitting ran; Reason says by how much
+	MarkNote      MarkKind = "note"     // words of the maker or of a verb that judge nothing: a proof, a sample, a return's answers
 )
 
 // Mark is one event of a step as the record keeps it. From the marks of a step
@@ -55,6 +65,14 @@ type Mark struct {
 	Warnings      []string // end
 	ShortestDropS float64  // end of a wiggle
 	Drops         []Drop   // end of a wiggle
+
+	// Check names a check of the plan, an item of a closure's list, or damage to
+	// the record: allowed, ticked, answered.
+	Check string
+	// Of is the mark that is taken back.
+	Of Order
+	// Order is where the mark stands; filled in on reading.
+	Order Order
 }
 
 // StepRef says to which step a reading belongs.

@@ -21,30 +21,76 @@ type Folded struct {
 	Redone   map[string]int
 	Accepted []Acceptance
 	Reworked []Rework
+	// Allowed, Ticked and Answers are what the maker accepted or answered by name;
+	// TouchedNothing are the times that nothing was said to be touched.
+	Allowed        []ByName
+	Ticked         []ByName
+	Answers        []ByName
+	TouchedNothing []ByName
+	// Sittings are in their order; Damage is all that is wrong with the record.
+	Sittings []SittingState
+	Damage   []Damage
 	Warnings []Warning
+}
+
+// ByName is a word of the maker about a thing with a name.
+type ByName struct {
+	Name    string        `json:"name"`
+	Closure string        `json:"closure,omitempty"`
+	Stage   string        `json:"stage,omitempty"`
+	Reason  string        `json:"reason,omitempty"`
+	At      time.Time     `json:"at"`
+	Order   capture.Order `json:"order"`
+}
+
+// SittingState is what a record tells of one sitting as a whole.
+type SittingState struct {
+	Number    int       `json:"number"`
+	File      string    `json:"file"`
+	Stage     string    `json:"stage"`
+	At        time.Time `json:"at"`
+	Simulated bool      `json:"simulated"`
+	// Whole: it has its end. Without, the program died in it or was cut off.
+	Whole bool `json:"whole"`
+	// Chained is false for a record of before the chain.
+	Chained bool `json:"chained"`
+}
+
+// Damage is something wrong with a record that could matter: a changed, missing,
+// doubled, moved or foreign line or file. It caps every verdict until answered.
+type Damage struct {
+	Name  string        `json:"name"` // by which it is answered: "FILE:LINE" or "FILE"
+	File  string        `json:"file"`
+	Line  int           `json:"line,omitempty"` // from 1; 0: the file as a whole
+	What  string        `json:"what"`
+	Order capture.Order `json:"order,omitempty"` // where it stands
+	// Answered is what the maker said of it; empty: nothing yet.
+	Answered string `json:"answered,omitempty"`
 }
 
 // Acceptance is a group that the maker closes over by choice.
 type Acceptance struct {
-	StepID  string    `json:"step_id,omitempty"`
-	Closure string    `json:"closure"`
-	Feed    string    `json:"feed"`
-	Groups  []string  `json:"groups"`
-	Pace    string    `json:"pace,omitempty"`
-	Stage   string    `json:"stage"`
-	Reason  string    `json:"reason"`
-	At      time.Time `json:"at"`
+	StepID  string        `json:"step_id,omitempty"`
+	Closure string        `json:"closure"`
+	Feed    string        `json:"feed"`
+	Groups  []string      `json:"groups"`
+	Pace    string        `json:"pace,omitempty"`
+	Stage   string        `json:"stage"`
+	Reason  string        `json:"reason"`
+	At      time.Time     `json:"at"`
+	Order   capture.Order `json:"order"`
 }
 
 // Rework is a solder point, wire, board or group that was touched again. What
 // lies behind it must have been measured after At.
 type Rework struct {
-	Closure string    `json:"closure,omitempty"`
-	Place   string    `json:"place,omitempty"`  // joint, board or group
-	Groups  []string  `json:"groups,omitempty"` // that lie behind it, where the mark says so
-	Stage   string    `json:"stage"`
-	Reason  string    `json:"reason,omitempty"`
-	At      time.Time `json:"at"`
+	Closure string        `json:"closure,omitempty"`
+	Place   string        `json:"place,omitempty"`  // joint, board or group
+	Groups  []string      `json:"groups,omitempty"` // that lie behind it, where the mark says so
+	Stage   string        `json:"stage"`
+	Reason  string        `json:"reason,omitempty"`
+	At      time.Time     `json:"at"`
+	Order   capture.Order `json:"order"`
 }
 
 // Fold makes the step records of the records of a file.
