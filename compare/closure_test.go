@@ -16,7 +16,7 @@ func TestClosureVerdicts(t *testing.T) {
 		reason      string // must stand among the hull's reasons
 	}{
 		{"nothing measured", func(y *yard) {}, NotSettled, NotSettled, "windows: not measured"},
-		{"all healthy, not looked at: a wide group stays open", func(y *yard) { y.healthy(Fitted) }, NotSettled, ReadyByCurrent, "galley: can't tell"},
+		{"all healthy, not looked at: a wide group stays open", func(y *yard) { y.healthy(Fitted) }, NotSettled, LookFirst, "galley: can't tell"},
 		{"all healthy and looked at", func(y *yard) {
 			y.healthy(Fitted)
 			y.look("hull", SeenRight)
@@ -25,7 +25,7 @@ func TestClosureVerdicts(t *testing.T) {
 		{"outer looked at, inner not", func(y *yard) {
 			y.healthy(Fitted)
 			y.look("hull", SeenRight)
-		}, ReadyByCurrent, ReadyByCurrent, "not looked at: cabin"},
+		}, LookFirst, LookFirst, "not looked at: cabin"},
 		{"a segment dark", func(y *yard) {
 			y.healthy(Fitted)
 			y.measure("windows", Fitted, 0.75*y.expected("windows", Fitted))
@@ -36,7 +36,7 @@ func TestClosureVerdicts(t *testing.T) {
 			y.healthy(Fitted)
 			y.measure("windows", Fitted, 1.5*y.expected("windows", Fitted))
 			y.look("hull", SeenRight)
-		}, KeepOpen, ReadyByCurrent, "windows: high"},
+		}, KeepOpen, LookFirst, "windows: high"},
 		{"the eye sees what current can't", func(y *yard) {
 			y.healthy(Fitted)
 			y.look("hull", "windows: two are blue")
@@ -45,7 +45,7 @@ func TestClosureVerdicts(t *testing.T) {
 		{"words that name no group speak of all", func(y *yard) {
 			y.healthy(Fitted)
 			y.look("hull", "something smells")
-		}, KeepOpen, ReadyByCurrent, "something smells"},
+		}, KeepOpen, LookFirst, "something smells"},
 		{"inner keep open keeps the outer open", func(y *yard) {
 			y.healthy(Fitted)
 			y.measure("chart lamp", Fitted, 0)
@@ -81,7 +81,7 @@ func TestClosureVerdicts(t *testing.T) {
 			y.look("cabin", SeenRight)
 			y.rework("windows")
 			y.measure("windows", Fitted, y.expected("windows", Fitted))
-		}, ReadyByCurrent, ReadyToClose, "not looked at: windows"},
+		}, LookFirst, ReadyToClose, "not looked at: windows"},
 		{"accepted with a reason", func(y *yard) {
 			y.healthy(Fitted)
 			y.measure("windows", Fitted, 0.75*y.expected("windows", Fitted))

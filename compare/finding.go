@@ -27,7 +27,7 @@ type ClosureVerdict string
 // The verdicts on a closure.
 const (
 	ReadyToClose   ClosureVerdict = "ready to close"
-	ReadyByCurrent ClosureVerdict = "ready by current, not looked at"
+	LookFirst      ClosureVerdict = "look first" // nothing against it by current, not looked at
 	KeepOpen       ClosureVerdict = "keep open"
 	NotSettled     ClosureVerdict = "not settled"
 	ClosedByChoice ClosureVerdict = "closed by choice"

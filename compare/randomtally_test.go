@@ -42,7 +42,7 @@ func bad(v compare.Verdict) bool {
 }
 
 func ready(v compare.ClosureVerdict) bool {
-	return v == compare.ReadyToClose || v == compare.ReadyByCurrent
+	return v == compare.ReadyToClose || v == compare.LookFirst
 }
 
 func (c *confusion) count(t *testing.T, m model) {

@@ -73,7 +73,7 @@ func (w *weigher) addInner(c ClosureFinding) {
 	case KeepOpen:
 		w.failed = append(w.failed, line)
 	case ReadyToClose:
-	case ReadyByCurrent:
+	case LookFirst:
 		w.dark = append(w.dark, c.Closure+" (closes inside)")
 	case ClosedByChoice:
 		w.accepted = append(w.accepted, line)
@@ -99,7 +99,7 @@ func (w *weigher) result(rows int) (ClosureVerdict, []string) {
 		}
 		return ClosedByChoice, reasons
 	case len(dark) > 0:
-		return ReadyByCurrent, []string{"not looked at: " + strings.Join(dark, ", "),
+		return LookFirst, []string{"not looked at: " + strings.Join(dark, ", "),
 			"current can't see a swapped colour, a wrong window or a broken fibre: look once, then say all right"}
 	}
 	return ReadyToClose, []string{"every group is in band and on pace, and was looked at"}

@@ -162,7 +162,7 @@ func (d SheetData) closure(c compare.ClosureFinding) (sheetClosure, error) {
 	switch c.Verdict {
 	case compare.ReadyToClose:
 		x.Class, s = "good", disc
-	case compare.ReadyByCurrent:
+	case compare.LookFirst:
 		x.Class, s = "open", ring
 	case compare.KeepOpen:
 		x.Class, s = "bad", square

@@ -117,7 +117,7 @@ func TestSkipAndStop(t *testing.T) {
 	m.await("hull: ? NOT SETTLED")
 	m.await("Stopped. To go on: sealworthy measure")
 	m.await("--resume")
-	if s := m.status(); s != exitNotSettled {
+	if s := m.status(); s != exitNotReady {
 		t.Errorf("status %d", s)
 	}
 	if n := r.mustBeOff(); n != 0 {
@@ -225,7 +225,7 @@ func TestByHand(t *testing.T) {
 	m.await("q: stop")
 	m.enter("q")
 	m.await("Stopped.")
-	if s := m.status(); s != exitNotSettled {
+	if s := m.status(); s != exitNotReady {
 		t.Errorf("status %d", s)
 	}
 	measured := 0

@@ -15,8 +15,8 @@ whether it is ready to close. Readings are never changed: a changed plan
 changes the expectation. A whole model that was measured at its jack is set
 against the stage before, too: a wire pinched while closing shows as a change.
 
-Exit status: 0 ready (by current alone and closed by choice count, too: read
-the words), 3 keep open, 4 not settled.`)
+Exit status: 0 ready to close, every closure asked for; 3 keep open; 4 look
+first, not settled or closed by choice.`)
 	closure := f.String("closure", "", "only this `closure` and what closes inside it")
 	asJSON := f.Bool("json", false, "print the findings as JSON")
 	all := f.Bool("all", false, "show groups that are in band, and what was learned of the reels, too")

@@ -16,13 +16,13 @@ import (
 	"strings"
 )
 
-// Exit statuses. "Keep open" and "not settled" are results, not failures.
+// Exit statuses. "Keep open" and what isn't ready are results, not failures.
 const (
-	exitReady      = 0
-	exitFailure    = 1
-	exitUsage      = 2
-	exitKeepOpen   = 3
-	exitNotSettled = 4
+	exitReady    = 0 // of a closure: ready to close, and nothing else
+	exitFailure  = 1
+	exitUsage    = 2
+	exitKeepOpen = 3
+	exitNotReady = 4 // look first, not settled, closed by choice
 )
 
 // Output rules: results go to stdout, everything else to stderr. An error is
@@ -51,7 +51,8 @@ glued shut, and says whether the part is ready to close.
 "sealworthy VERB -h" shows what a verb can do. A BUILD is a folder with
 plan.toml. --json prints a result for programs; NO_COLOR is honoured.
 
-Exit status: 0 ready, 1 failure, 2 usage, 3 keep open, 4 not settled.
+Exit status: 0 ready to close, 1 failure, 2 usage, 3 keep open, 4 anything else:
+look first, not settled, closed by choice.
 `
 
 // env is what a verb may use of the world.

@@ -34,8 +34,8 @@ joined for good, --joined measures the closure as one.
 What was touched or decided since is told without a test, too:
   --redo GROUP, --skip FEED, --rework PLACE, --accept GROUP, --seen TEXT
 
-Exit status: 0 ready (by current alone and closed by choice count, too),
-3 keep open, 4 not settled, 1 failure, 2 usage.`
+Exit status: 0 ready to close, every closure asked for; 3 keep open; 4 look
+first, not settled or closed by choice; 1 failure, 2 usage.`
 
 // names is a flag that may be given several times.
 type names []string

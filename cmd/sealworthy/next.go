@@ -183,7 +183,7 @@ func bestOf(ds []compare.Doubt, tried map[string]bool, nobody bool) (compare.Mea
 func (n nextRun) exit(ds []compare.Doubt) int {
 	for _, d := range ds {
 		if !d.Settled {
-			return exitNotSettled
+			return exitNotReady
 		}
 	}
 	return exitReady

@@ -19,7 +19,7 @@ func TestNextMeasuresUntilItIsSettled(t *testing.T) {
 		t.Fatalf("measure ended with %d: %s %s", s, p.out.plain(), p.err.plain())
 	}
 	p = start(t, "next", dir)
-	if s := p.status(); s != exitNotSettled || !strings.Contains(p.out.plain(), "next: look at") || !strings.Contains(p.out.plain(), `measure "cabin lamps" at`) {
+	if s := p.status(); s != exitNotReady || !strings.Contains(p.out.plain(), "next: look at") || !strings.Contains(p.out.plain(), `measure "cabin lamps" at`) {
 		t.Errorf("next ended with %d: %s", s, p.out.plain())
 	}
 	p = start(t, append([]string{"next", dir, "--do", "--unattended", "--seed", "6"}, r.ports(true)...)...)

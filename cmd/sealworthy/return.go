@@ -157,7 +157,7 @@ func exitOfReturn(d *signature.Diagnosis) int {
 	case d.Verdict == signature.AsItLeft:
 		return exitReady
 	}
-	return exitNotSettled
+	return exitNotReady
 }
 
 // keptReturn is the file of one return.

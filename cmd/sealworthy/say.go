@@ -54,7 +54,7 @@ func (k ink) verdict(v compare.Verdict) string {
 func (k ink) closure(v compare.ClosureVerdict) string {
 	s := strings.ToUpper(string(v))
 	switch v {
-	case compare.ReadyToClose, compare.ReadyByCurrent:
+	case compare.ReadyToClose:
 		return k.good("+ " + s)
 	case compare.KeepOpen:
 		return k.bad("! " + s)
@@ -111,7 +111,7 @@ func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
 
 // gravity orders closures: what keeps one open comes first.
 func gravity(c compare.ClosureFinding) int {
-	return slices.Index([]compare.ClosureVerdict{compare.KeepOpen, compare.NotSettled, compare.ClosedByChoice, compare.ReadyByCurrent, compare.ReadyToClose}, c.Verdict)
+	return slices.Index([]compare.ClosureVerdict{compare.KeepOpen, compare.NotSettled, compare.ClosedByChoice, compare.LookFirst, compare.ReadyToClose}, c.Verdict)
 }
 
 // order puts failures first, then what can't be told, then the rest.
@@ -309,15 +309,20 @@ func cautions(p *plan.Plan) []string {
 	return out
 }
 
-// exitOf gives the status for a set of closures: the gravest counts.
+// exitOf gives the status for a set of closures: the gravest counts, and all of
+// them must be ready to close for the status that says so.
 func exitOf(cs []compare.ClosureFinding) int {
 	status := exitReady
+	if len(cs) == 0 {
+		status = exitNotReady
+	}
 	for _, c := range cs {
 		switch c.Verdict {
 		case compare.KeepOpen:
 			return exitKeepOpen
-		case compare.NotSettled:
-			status = exitNotSettled
+		case compare.ReadyToClose:
+		default:
+			status = exitNotReady
 		}
 	}
 	return status

@@ -21,7 +21,7 @@ func said(cs ...compare.ClosureFinding) string {
 func TestGravestFirst(t *testing.T) {
 	t.Parallel()
 	var cs []compare.ClosureFinding
-	for _, v := range []compare.ClosureVerdict{compare.ReadyToClose, compare.NotSettled, compare.ReadyByCurrent, compare.KeepOpen, compare.ClosedByChoice} {
+	for _, v := range []compare.ClosureVerdict{compare.ReadyToClose, compare.NotSettled, compare.LookFirst, compare.KeepOpen, compare.ClosedByChoice} {
 		cs = append(cs, compare.ClosureFinding{Closure: string(v), Verdict: v})
 	}
 	before := slices.Clone(cs)
@@ -29,7 +29,7 @@ func TestGravestFirst(t *testing.T) {
 	for _, c := range gravest(cs) {
 		got = append(got, c.Closure)
 	}
-	if want := "keep open, not settled, closed by choice, ready by current, not looked at, ready to close"; strings.Join(got, ", ") != want {
+	if want := "keep open, not settled, closed by choice, look first, ready to close"; strings.Join(got, ", ") != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 	if cs[0].Closure != before[0].Closure {

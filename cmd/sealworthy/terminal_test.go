@@ -21,7 +21,7 @@ func TestColours(t *testing.T) {
 		p := command(t, "compare", dir)
 		p.cmd.Env = append(p.cmd.Env, c.env...)
 		p.onTerminal()
-		if s := p.status(); s != exitNotSettled {
+		if s := p.status(); s != exitNotReady {
 			t.Errorf("%v: status %d", c.env, s)
 		}
 		if got := strings.Contains(p.out.raw(), "\x1b["); got != c.colours {

@@ -26,14 +26,14 @@ func TestTwoProcesses(t *testing.T) {
 	t.Parallel()
 	dir, r := putUpBench(t)
 	m := start(t, unattended(dir, r, "--json")...)
-	if s := m.status(); s != exitReady {
+	if s := m.status(); s != exitNotReady {
 		t.Fatalf("status %d: %s", s, m.err.raw())
 	}
 	var cs []compare.ClosureFinding
 	if err := json.Unmarshal([]byte(m.out.raw()), &cs); err != nil {
 		t.Fatalf("%v in %s", err, m.out.raw())
 	}
-	if len(cs) != 1 || cs[0].Verdict != compare.ReadyByCurrent || len(cs[0].Groups) != 2 {
+	if len(cs) != 1 || cs[0].Verdict != compare.LookFirst || len(cs[0].Groups) != 2 {
 		t.Fatalf("findings %+v", cs)
 	}
 	for _, g := range cs[0].Groups {
@@ -151,7 +151,7 @@ func TestKillAndResume(t *testing.T) {
 	before := recorded(t, dir)
 
 	again := start(t, unattended(dir, r, "--resume", "--json")...)
-	if s := again.status(); s != exitReady {
+	if s := again.status(); s != exitNotReady {
 		t.Fatalf("status %d: %s", s, again.err.raw())
 	}
 	after := recorded(t, dir)
