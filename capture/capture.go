@@ -64,8 +64,13 @@ type Step struct {
 	Ask         string   `json:"ask,omitempty"` // what the maker is asked to do first
 	See         []string `json:"see,omitempty"` // what should be seen, for the look
 	// SeeBy is See by terminal, for a look at one at a time.
-	SeeBy        map[string][]string `json:"see_by,omitempty"`
-	PlanRevision string              `json:"plan_revision"`
+	SeeBy map[string][]string `json:"see_by,omitempty"`
+	// GroupsBy names the groups of each terminal, for a look: what is lit when.
+	GroupsBy map[string][]string `json:"groups_by,omitempty"`
+	// Lights says what lights each group of a look has by the plan it was made
+	// from, in number and kind: with other lights that look is out of date.
+	Lights       map[string]string `json:"lights,omitempty"`
+	PlanRevision string            `json:"plan_revision"`
 
 	Volts float64 `json:"volts"`
 	// Ramp is walked before Volts is reached; the last point is Volts. A feed
@@ -156,7 +161,7 @@ type StepRecord struct {
 	Ended     time.Time `json:"ended"`
 	Outcome   Outcome   `json:"outcome"`
 	Reason    string    `json:"reason,omitempty"`
-	Seen      string    `json:"seen,omitempty"`       // the maker's look: "all right", or which not
+	Seen      string    `json:"seen,omitempty"`       // the maker's look: "GROUP: words; GROUP: all right", or AllRight of all of them
 	TripVolts float64   `json:"trip_volts,omitempty"` // set voltage at which it tripped
 	// Base holds the readings of what was on before, for Way Added.
 	Base     []instruments.Reading `json:"base,omitempty"`
@@ -311,21 +316,34 @@ type QuestionKind string
 const (
 	AskClip   QuestionKind = "clip"   // done, skip (Text is the reason), stop; with a wrong clip supposed also: keep
 	AskPress  QuestionKind = "press"  // done, skip, stop
-	AskLook   QuestionKind = "look"   // right, wrong (Text says which), skip, stop
+	AskLook   QuestionKind = "look"   // right (never by Enter alone), wrong (Text says which), skip, stop
 	AskWiggle QuestionKind = "wiggle" // done, skip, stop
 	AskAgain  QuestionKind = "again"  // after a bad verdict: next, redo, accept (Text is the reason), stop
-	AskNumber QuestionKind = "number" // Number in SI, or overload
-	AskSupply QuestionKind = "supply" // done, stop: set the supply by hand
-	AskPlug   QuestionKind = "plug"   // an instrument is gone: done, stop
+	// AskUnderstood follows a look that was not understood whole, with what was:
+	// right (that is it), wrong (Text says it anew), stop.
+	AskUnderstood QuestionKind = "understood"
+	// AskTouched asks what was touched: nothing, touched (Text names places of
+	// Question.Places by number or name, or TheClip), stop.
+	AskTouched QuestionKind = "touched"
+	AskNumber  QuestionKind = "number" // Number in SI, or overload
+	AskSupply  QuestionKind = "supply" // done, stop: set the supply by hand
+	AskPlug    QuestionKind = "plug"   // an instrument is gone: done, stop
 )
 
-// Question is asked of the maker.
+// Question is asked of the maker. Where its Choices hold Undo the last answer
+// can be taken back instead.
 type Question struct {
 	Kind    QuestionKind `json:"kind"`
 	Text    string       `json:"text"`
 	Choices []string     `json:"choices"`
 	Step    *Step        `json:"step,omitempty"`
+	Groups  []string     `json:"groups,omitempty"` // those that a look is at: the answer is theirs alone
+	Help    string       `json:"help,omitempty"`   // what is said when the maker asks what is meant
+	Places  []Place      `json:"places,omitempty"` // what may have been touched, in the order in which they are numbered
 }
+
+// Undo is the choice that takes the last answer back.
+const Undo = "undo"
 
 // Answer is the maker's.
 type Answer struct {

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
-	"runtime/debug"
 	"sync"
 	"syscall"
 	"time"
@@ -215,36 +214,21 @@ func (g *Guard) offFromOutside() error {
 }
 
 // PanicError is a panic that was caught on its way out.
-type PanicError struct {
-	Value any
-	Stack []byte
-}
-
-func (e *PanicError) Error() string {
-	return fmt.Sprintf("internal error, please report it: %v", e.Value)
-}
+type PanicError = instruments.PanicError
 
 // Go runs f in a goroutine. A panic in it doesn't end the program: the guard's
 // contexts end with a PanicError, the supplies go off, then report is called
 // (it may be nil).
 func (g *Guard) Go(f func(), report func(error)) {
-	go func() {
-		defer func() {
-			p := recover()
-			if p == nil {
-				return
-			}
-			err := error(&PanicError{Value: p, Stack: debug.Stack()})
-			g.stop(err)
-			if off := g.offFromOutside(); off != nil {
-				err = errors.Join(err, off)
-			}
-			if report != nil {
-				report(err)
-			}
-		}()
-		f()
-	}()
+	instruments.Go(f, func(err error) {
+		g.stop(err)
+		if off := g.offFromOutside(); off != nil {
+			err = errors.Join(err, off)
+		}
+		if report != nil {
+			report(err)
+		}
+	})
 }
 
 // SignalError says which signal ended a test.

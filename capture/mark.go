@@ -20,8 +20,14 @@ const (
 	MarkRedone   MarkKind = "redone"   // what was recorded of this step up to here no longer counts
 	MarkSkipped  MarkKind = "skipped"  // by the maker, with a reason; an end follows
 	MarkAccepted MarkKind = "accepted" // by the maker, with a reason, against the verdict
-	MarkLooked   MarkKind = "looked"   // Seen is what the maker saw; an end follows
-	MarkReworked MarkKind = "reworked" // something was touched again: Feed is the joint, return, board or group, Groups what lies behind it
+	// MarkLooked: Seen is all that was seen in this step so far, "GROUP: words" for
+	// each group; Groups are those. The last one that wasn't taken back counts,
+	// also against the Seen of the end.
+	MarkLooked MarkKind = "looked"
+	// MarkReworked: something was touched again. Feed is the joint, return, board
+	// or group, Groups what lies behind it. With Check TheClip it was only the clip
+	// on Feed: its readings count no more, its looks do.
+	MarkReworked MarkKind = "reworked"
 	// MarkTouchedNothing: asked what was touched, the maker said nothing was.
 	MarkTouchedNothing MarkKind = "touched nothing"
 	// MarkTakenBack takes the mark at Of back: a look, a rework, an acceptance, a

@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"fmt"
 	"regexp"
 	"strconv"
 	"strings"
@@ -70,4 +71,20 @@ func lightsOf(g plan.Group) int {
 		n += l.Branches() * max(1, len(l.Series))
 	}
 	return n
+}
+
+// LightsDigest says what lights a group has, in number and kind. A look at a
+// group with other lights is out of date.
+func LightsDigest(g plan.Group) string {
+	var out []string
+	for _, l := range g.Lights {
+		s := fmt.Sprintf("%d x %s", l.Count, l.Part)
+		if l.Kind == plan.Strip {
+			s += fmt.Sprintf(", %d segments", l.Segments)
+		} else if n := len(l.Series); n > 1 {
+			s += fmt.Sprintf(", %d in series", n)
+		}
+		out = append(out, s)
+	}
+	return strings.Join(out, "; ")
 }

@@ -352,6 +352,11 @@ func (m maker) whole(kind capture.Kind, feeds []budget.Feed) (capture.Step, erro
 					s.SeeBy = map[string][]string{}
 				}
 				s.SeeBy[f.Feed] = append(s.SeeBy[f.Feed], see(x))
+				if s.GroupsBy == nil {
+					s.GroupsBy, s.Lights = map[string][]string{}, map[string]string{}
+				}
+				s.GroupsBy[f.Feed] = append(s.GroupsBy[f.Feed], g)
+				s.Lights[g] = LightsDigest(x)
 			}
 		}
 	}

@@ -1,0 +1,47 @@
+package capture
+
+// What the engine asks of a Guide that can answer it. capture doesn't know the
+// plan: names, lights and what hangs on what are known above.
+
+// Looker is a Guide that understands what a maker types at a look.
+type Looker interface {
+	// Understand reads words said of groups that were lit together.
+	Understand(groups []string, typed string) Understood
+}
+
+// Understood is what was made of a maker's words.
+type Understood struct {
+	Seen  []GroupSeen // what was said, group by group
+	Whole bool        // nothing of it was left over: a group, how many, what
+	Text  string      // the same in plain words; empty: nothing was understood
+}
+
+// GroupSeen is what was seen of one group.
+type GroupSeen struct {
+	Group string `json:"group"`
+	Words string `json:"words"`
+}
+
+// Toucher is a Guide that knows what hangs on what.
+type Toucher interface {
+	// Places lists what can be touched: joints, returns, boards, groups.
+	Places() []Place
+	// Behind names the groups that must be measured anew when a place was touched.
+	Behind(place string) []string
+}
+
+// Place is something that a maker can touch.
+type Place struct {
+	Name string `json:"name"`
+	Kind string `json:"kind"` // joint, return, board, group
+}
+
+// TheClip is what was touched where it was only the clip or the leads: the
+// readings of this feed count no more, what was seen of it does.
+const TheClip = "the clip"
+
+// Placed is a Record that knows where it put the last mark: what is taken back
+// later names that place.
+type Placed interface {
+	LastMark() Order
+}
