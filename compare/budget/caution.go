@@ -81,6 +81,7 @@ func (c *checker) flash(i int) {
 			text += "; red makes it worse"
 		}
 		at := Check{Board: b.Name, Closure: b.Closure, Pos: b.Pos}
+		at.detail = "pace " + p.Name
 		if p.Pos.Line > 0 {
 			at.Pos = p.Pos
 		}

@@ -107,6 +107,7 @@ func (c *checker) jackFuse(j plan.Jack, at Check, steady float64) {
 		quote(j.Name), what, amps(steady), amps(fuse))
 	n.Instead = fuse
 	if j.AdapterAmps > least {
+		at.detail = "thinnest wire"
 		c.say(Risky, KindFuse, at, j.AdapterAmps, least, "A",
 			"a short behind %s would carry all the %s of the adapter through a wire that melts at %s: the fuse belongs before it",
 			quote(where), amps(j.AdapterAmps), amps(least))
@@ -142,6 +143,7 @@ func (c *checker) joint(i int) {
 		if h.Pos.Line > 0 {
 			at.Pos = h.Pos
 		}
+		at.detail = holdName(j, k)
 		c.hold(j, h, high.holds[k], mid.holds[k], low.holds[k], at)
 	}
 	// What copper and holds take is lost to everything behind.
@@ -197,23 +199,28 @@ func (c *checker) hold(j plan.Joint, h plan.Hold, high, mid, low holdState, at C
 				quote(j.Name), amps(h.RatedAmps), amps(steady), amps(next)).Instead = next
 		}
 		if w := c.weakest(j.Name); w > 0 && h.RatedAmps > w {
+			at.detail = and(at.detail, "thinnest wire")
 			c.say(Risky, KindFuse, at, h.RatedAmps, w, "A", "the fuse at %s (%s) lets more through than the thinnest wire behind it stands (%s): that wire melts first",
 				quote(j.Name), amps(h.RatedAmps), amps(w))
 		}
 	case h.Kind == plan.HoldConverter:
 		c.converter(j, h, high, low, at)
 	case h.RatedAmps > 0 && a > h.RatedAmps:
-		c.say(Wrong, KindHold, at, a, h.RatedAmps, "A", "the %s at %s carries %s and is rated %s: use a stronger one", name, quote(j.Name), amps(a), amps(h.RatedAmps))
+		c.say(Wrong, KindHold, at, a, h.RatedAmps, "A", "the %s at %s carries %s and is rated %s",
+			name, quote(j.Name), amps(a), amps(h.RatedAmps)).burns().cure(": ", "use a stronger one")
 	}
 }
 
 func (c *checker) converter(j plan.Joint, h plan.Hold, high, low holdState, at Check) {
 	if h.MinInVolts > 0 && low.inVolts < h.MinInVolts {
+		at := at
+		at.detail = and(at.detail, "too low")
 		c.say(Wrong, KindHold, at, low.inVolts, h.MinInVolts, "V", "the converter at %s gets %s when the jack is at its lowest, it needs %s: what hangs on it goes dim or out",
 			quote(j.Name), volts(low.inVolts), volts(h.MinInVolts))
 	}
 	if a := max(high.outAmps, low.outAmps); h.MaxOutAmps > 0 && a > h.MaxOutAmps {
-		c.say(Wrong, KindHold, at, a, h.MaxOutAmps, "A", "the converter at %s would have to give %s, it can give %s: use a stronger one, or hang less on it", quote(j.Name), amps(a), amps(h.MaxOutAmps))
+		c.say(Wrong, KindHold, at, a, h.MaxOutAmps, "A", "the converter at %s would have to give %s, it can give %s",
+			quote(j.Name), amps(a), amps(h.MaxOutAmps)).burns().cure(": ", "use a stronger one, or hang less on it")
 	} else if h.MaxOutAmps > 0 && a > adapterLoad*h.MaxOutAmps {
 		c.say(Risky, KindHold, at, a, adapterLoad*h.MaxOutAmps, "A", "the converter at %s gives %s of the %s that it can: it gets hot in a closed part",
 			quote(j.Name), amps(a), amps(h.MaxOutAmps))

@@ -23,6 +23,7 @@ func (c *checker) group(i int) {
 		if l.Pos.Line > 0 {
 			at.Pos = l.Pos
 		}
+		at.detail = lightName(g, k)
 		c.light(l, c.low.groups[i].lights[k], c.mid.groups[i].lights[k], c.high.groups[i].lights[k], at)
 	}
 }
@@ -65,7 +66,7 @@ func (c *checker) noLimit(l plan.Light, name string, at Check) bool {
 		return false
 	}
 	text := fmt.Sprintf("%s has no resistor: nothing limits the current", name)
-	n := c.say(Wrong, KindNoLimit, at, 0, 0, "ohm", "%s", text)
+	n := c.say(Wrong, KindNoLimit, at, 0, 0, "ohm", "%s", text).burns()
 	// Not the voltage that it has now: the missing resistor drags that down.
 	g := c.p.Groups[groupIndex(c.p, at.Group)]
 	v := 0.0
@@ -75,8 +76,7 @@ func (c *checker) noLimit(l plan.Light, name string, at Check) bool {
 		}
 	}
 	if r, err := ResistorFor(l.Series, v, wantedAmps(l), E12); err == nil {
-		n.Text += fmt.Sprintf("; %s gives %s", ohms(r.Ohms), amps(r.Amps))
-		n.Instead = r.Ohms
+		n.cure("; ", fmt.Sprintf("%s gives %s", ohms(r.Ohms), amps(r.Amps))).Instead = r.Ohms
 	}
 	return true
 }
@@ -89,13 +89,14 @@ func (c *checker) wrongVolts(l plan.Light, low, high lightState, name string, at
 	// A tenth is what makers of strips and parts allow either way; common practice, no source.
 	switch {
 	case high.nearVolts > 1.3*l.RatedVolts:
-		c.say(Wrong, KindRating, at, high.nearVolts, l.RatedVolts, "V", "%s is made for %s and gets %s: it burns out; feed it from a converter",
-			name, volts(l.RatedVolts), volts(high.nearVolts))
+		c.say(Wrong, KindRating, at, high.nearVolts, l.RatedVolts, "V", "%s is made for %s and gets %s: it burns out",
+			name, volts(l.RatedVolts), volts(high.nearVolts)).burns().cure("; ", "feed it from a converter")
 		return true
 	case high.nearVolts > 1.1*l.RatedVolts:
-		c.say(Risky, KindRating, at, high.nearVolts, l.RatedVolts, "V", "%s is made for %s and gets %s when the jack is at its highest: it gets hot and ages",
-			name, volts(l.RatedVolts), volts(high.nearVolts))
+		c.say(Risky, KindRating, at, high.nearVolts, l.RatedVolts, "V", "%s is made for %s and gets %s %s: it gets hot and ages",
+			name, volts(l.RatedVolts), volts(high.nearVolts), c.when)
 	case low.farVolts < 0.7*l.RatedVolts:
+		at.detail = and(at.detail, "too low")
 		c.say(Wrong, KindRating, at, low.farVolts, l.RatedVolts, "V", "%s is made for %s and gets %s when the jack is at its lowest: it stays dark or nearly so",
 			name, volts(l.RatedVolts), volts(low.farVolts))
 		return true
@@ -114,8 +115,9 @@ func (c *checker) ledCurrent(l plan.Light, high lightState, name string, at Chec
 		if high.nearAmps < 1.1*d.MaxAmps {
 			s = Risky
 		}
-		n := c.say(s, KindLED, at, high.nearAmps, d.MaxAmps, "A", "%s carries %s when the jack is at its highest, it is rated %s",
-			name, amps(high.nearAmps), amps(d.MaxAmps))
+		n := c.say(s, KindLED, at, high.nearAmps, d.MaxAmps, "A", "%s carries %s %s, it is rated %s",
+			name, amps(high.nearAmps), c.when, amps(d.MaxAmps))
+		n.Burns = s == Wrong
 		if l.Kind != plan.LEDs {
 			return Resistor{}
 		}
@@ -125,9 +127,9 @@ func (c *checker) ledCurrent(l plan.Light, high lightState, name string, at Chec
 		}
 		if r, err := resistorFor(l.Series, v, 0.8*d.MaxAmps, behind, E12); err == nil {
 			if l.Ohms.Nominal > 0 {
-				n.Text += fmt.Sprintf("; %s instead of %s brings it to %s", ohms(r.Ohms), ohms(l.Ohms.Nominal), amps(r.Amps))
+				n.cure("; ", fmt.Sprintf("%s instead of %s brings it to %s", ohms(r.Ohms), ohms(l.Ohms.Nominal), amps(r.Amps)))
 			} else {
-				n.Text += fmt.Sprintf("; %s in series brings it to %s", ohms(r.Ohms), amps(r.Amps))
+				n.cure("; ", fmt.Sprintf("%s in series brings it to %s", ohms(r.Ohms), amps(r.Amps)))
 			}
 			n.Instead = r.Ohms
 			better = r
@@ -192,8 +194,8 @@ func (c *checker) resistorHeat(l plan.Light, high lightState, name string, at Ch
 	var n *Check
 	switch {
 	case l.OhmsWatts > 0 && p > l.OhmsWatts:
-		n = c.say(Wrong, KindResistor, at, p, l.OhmsWatts, "W", "%s: its resistor of %s turns %s into heat and is rated %s: %s",
-			name, ohms(l.Ohms.Nominal), watts(p), sig(l.OhmsWatts, 4)+" W", use)
+		n = c.say(Wrong, KindResistor, at, p, l.OhmsWatts, "W", "%s: its resistor of %s turns %s into heat and is rated %s",
+			name, ohms(l.Ohms.Nominal), watts(p), sig(l.OhmsWatts, 4)+" W").burns().cure(": ", use)
 	case l.OhmsWatts > 0 && p > l.OhmsWatts/2:
 		n = c.say(Risky, KindResistor, at, p, l.OhmsWatts/2, "W", "%s: its resistor of %s turns %s into heat, more than half of its rating of %s: in a closed part %s",
 			name, ohms(l.Ohms.Nominal), watts(p), sig(l.OhmsWatts, 4)+" W", use)

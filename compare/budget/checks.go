@@ -16,7 +16,9 @@ type checker struct {
 	// outputWith gives the current of an output at the high end of the range
 	// with ohms more in series with it.
 	outputWith func(board, output int, ohms float64) (float64, error)
-	out        []Check
+	// when says under which voltage high holds, as in "carries 30 mA when the jack is at its highest".
+	when string
+	out  []Check
 }
 
 // run makes all checks, worst first; within a severity in the order of the plan.
@@ -26,7 +28,7 @@ func (c *checker) run() []Check {
 		c.joint(i)
 	}
 	for i, r := range c.p.Returns {
-		c.wire(r.Wire, c.high.returns[i].amps, Check{Joint: r.Name, Closure: r.Closure, Pos: r.Pos}, "the return to "+quote(r.Name))
+		c.wire(r.Wire, c.high.returns[i].amps, Check{Joint: r.Name, Closure: r.Closure, Pos: r.Pos, ret: true}, "the return to "+quote(r.Name))
 	}
 	for i := range c.p.Boards {
 		c.board(i)
@@ -35,6 +37,8 @@ func (c *checker) run() []Check {
 		c.group(i)
 	}
 	c.closures()
+	concern(c.p, c.out)
+	nameAll(c.out)
 	slices.SortStableFunc(c.out, func(a, b Check) int { return rank(a.Severity) - rank(b.Severity) })
 	return c.out
 }
@@ -51,21 +55,38 @@ func (c *checker) say(s Severity, kind string, at Check, value, limit float64, u
 	return &c.out[len(c.out)-1]
 }
 
+// burns marks a check as being about something that may burn, melt or be destroyed.
+func (c *Check) burns() *Check {
+	c.Burns = true
+	return c
+}
+
+// cure goes on to say what to change.
+func (c *Check) cure(sep, what string) *Check {
+	c.Fact, c.Cure = c.Text, what
+	c.Text += sep + what
+	return c
+}
+
+// atHighest is the checker's when for the whole model in service.
+const atHighest = "when the jack is at its highest"
+
 func quote(name string) string { return `"` + name + `"` }
 
 // wire sets a current against the working and melting limits of a wire.
 func (c *checker) wire(w plan.Wire, a float64, at Check, where string) {
 	switch {
 	case w.FuseAmps > 0 && a >= w.FuseAmps:
-		c.say(Wrong, KindWire, at, a, w.FuseAmps, "A", "%s carries %s through a wire (%s) that melts at %s: use a thicker one",
-			where, amps(a), w.Text, amps(w.FuseAmps))
+		c.say(Wrong, KindWire, at, a, w.FuseAmps, "A", "%s carries %s through a wire (%s) that melts at %s",
+			where, amps(a), w.Text, amps(w.FuseAmps)).burns().cure(": ", "use a thicker one")
 	case w.WorkAmps > 0 && a > w.WorkAmps:
 		s := Risky
 		if w.FuseAmps > 0 && a > w.FuseAmps/2 {
 			s = Wrong
 		}
-		c.say(s, KindWire, at, a, w.WorkAmps, "A", "%s carries %s through a wire (%s) that takes %s in glued plastic: use a thicker one or a second wire beside it",
-			where, amps(a), w.Text, amps(w.WorkAmps))
+		n := c.say(s, KindWire, at, a, w.WorkAmps, "A", "%s carries %s through a wire (%s) that takes %s in glued plastic",
+			where, amps(a), w.Text, amps(w.WorkAmps)).cure(": ", "use a thicker one or a second wire beside it")
+		n.Burns = s == Wrong
 	}
 }
 
@@ -75,12 +96,14 @@ func (c *checker) board(i int) {
 	at := Check{Board: b.Name, Closure: b.Closure, Pos: b.Pos}
 	c.wire(b.Wire, c.high.boards[i].amps, at, "the board "+quote(b.Name))
 	if v := c.low.boards[i].volts; b.LowVolts > 0 && v < b.LowVolts {
+		at := at
+		at.detail = "too low"
 		c.say(Wrong, KindBoard, at, v, b.LowVolts, "V", "%s gets %s when the jack is at its lowest, it needs %s: it may stop or blink oddly",
 			quote(b.Name), volts(v), volts(b.LowVolts))
 	}
 	if v := c.high.boards[i].volts; b.HighVolts > 0 && v > b.HighVolts*(1+1e-9) {
-		c.say(Wrong, KindBoard, at, v, b.HighVolts, "V", "%s gets %s when the jack is at its highest, it is rated to %s: it may burn",
-			quote(b.Name), volts(v), volts(b.HighVolts))
+		c.say(Wrong, KindBoard, at, v, b.HighVolts, "V", "%s gets %s %s, it is rated to %s: it may burn",
+			quote(b.Name), volts(v), c.when, volts(b.HighVolts)).burns().cure("; ", fmt.Sprintf("feed it with %s or less, by a converter or another jack", volts(b.HighVolts)))
 	}
 	for k, o := range b.Outputs {
 		c.output(i, k, o)
@@ -108,10 +131,10 @@ func (c *checker) output(i, k int, o plan.Output) {
 	}
 	r, with, ok := c.seriesFor(i, k, outputMargin*o.MaxAmps)
 	if !ok {
-		c.say(Wrong, KindOutput, at, a, o.MaxAmps, "A", "%s; no resistor in series helps: put fewer lights on it", text)
+		c.say(Wrong, KindOutput, at, a, o.MaxAmps, "A", "%s", text).burns().cure("; ", "no resistor in series helps: put fewer lights on it")
 		return
 	}
-	c.say(Wrong, KindOutput, at, a, o.MaxAmps, "A", "%s; %s in series brings it to %s", text, ohms(r), amps(with)).Instead = r
+	c.say(Wrong, KindOutput, at, a, o.MaxAmps, "A", "%s", text).burns().cure("; ", fmt.Sprintf("%s in series brings it to %s", ohms(r), amps(with))).Instead = r
 }
 
 // shared finds lights that hang side by side on the one resistor of an output.
@@ -144,7 +167,7 @@ func (c *checker) shared(b plan.Board, o plan.Output) {
 	if len(b.Paces) > 0 && !b.Paces[0].Steady() {
 		text += ", and a usual blinker then stays lit"
 	}
-	c.say(Risky, KindOutput, Check{Board: b.Name, Output: o.Number, Closure: b.Closure, Pos: b.Pos}, float64(bare), 0, "",
+	c.say(Risky, KindOutput, Check{Board: b.Name, Output: o.Number, Closure: b.Closure, Pos: b.Pos, detail: "shared resistor"}, float64(bare), 0, "",
 		"%s, output %d: %s without a resistor of their own share the one in the output: %s; 470 ohm in series with each, on the plus side, cures it",
 		quote(b.Name), o.Number, many(bare, "branch"), text).Instead = 470
 }

@@ -54,7 +54,7 @@ func Of(p *plan.Plan, at At, seed uint64) (*Budget, error) {
 		return m.feedsOnly()
 	}
 	b := &Budget{Build: p.Build, Revision: p.Revision, At: at, Seed: seed, Trials: at.Trials, Coverage: Coverage, model: m}
-	c := &checker{p: p, low: newState(p), mid: newState(p), high: newState(p)}
+	c := &checker{p: p, low: newState(p), mid: newState(p), high: newState(p), when: atHighest}
 	groups := make([]*Group, len(p.Groups))
 	for j, jack := range p.Jacks {
 		a, w, err := m.both(j)
@@ -89,7 +89,10 @@ func Of(p *plan.Plan, at At, seed uint64) (*Budget, error) {
 		}
 	}
 	b.Joints = c.tree()
-	b.Checks = append(c.run(), b.seeing()...)
+	seeing := b.seeing()
+	concern(p, seeing)
+	nameAll(seeing)
+	b.Checks = append(c.run(), seeing...)
 	slices.SortStableFunc(b.Checks, func(x, y Check) int { return rank(x.Severity) - rank(y.Severity) })
 	b.warn()
 	return b, nil

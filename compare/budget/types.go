@@ -193,6 +193,9 @@ const (
 
 // Check is one thing to know about the plan before any solder.
 type Check struct {
+	// Name is what it is accepted by: its kind and what it is about, unique within
+	// a plan and the same as long as that is in it.
+	Name     string   `json:"name"`
 	Severity Severity `json:"severity"`
 	Kind     string   `json:"kind"` // one of the Kind constants
 	Group    string   `json:"group,omitempty"`
@@ -208,6 +211,16 @@ type Check struct {
 	Unit     string   `json:"unit,omitempty"`
 	// Instead is what to use instead (ohms of a series resistor, amps of a fuse); 0: nothing to name.
 	Instead float64 `json:"instead,omitempty"`
+	// Burns: something may burn, melt or be destroyed when it's powered like this.
+	Burns bool `json:"burns,omitempty"`
+	// Closures that it concerns: see Concerns.
+	Closures []string `json:"closures,omitempty"`
+	// Cure says what to change and Fact what is so, where Text says both.
+	Cure string `json:"cure,omitempty"`
+	Fact string `json:"-"`
+
+	detail string // of its name
+	ret    bool   // Joint is a return
 }
 
 // What a check is about.
