@@ -75,6 +75,9 @@ type Mark struct {
 	// Check names a check of the plan, an item of a closure's list, or damage to
 	// the record: allowed, ticked, answered.
 	Check string
+	// Value is what a check stood at when it was allowed, in its own unit: once it
+	// is worse it isn't covered any more. 0 where it has none.
+	Value float64
 	// Of is the mark that is taken back.
 	Of Order
 	// Order is where the mark stands; filled in on reading.

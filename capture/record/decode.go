@@ -86,7 +86,7 @@ func (f *reader) mark(at time.Time) *capture.Mark {
 		SetVolts: f.float("set_volts"), LimitA: f.float("limit_a"),
 		Outcome: capture.Outcome(f.text("outcome")), Reason: f.text("reason"), Seen: f.text("seen"),
 		PlanRevision: f.text("plan_revision"), Simulated: f.bool("simulated"),
-		TripVolts: f.float("trip_volts"), ShortestDropS: f.float("shortest_drop_s"),
+		TripVolts: f.float("trip_volts"), ShortestDropS: f.float("shortest_drop_s"), Value: f.float("value"),
 	}
 	if _, ok := f.fields["ambient_c"]; ok {
 		c := f.float("ambient_c")

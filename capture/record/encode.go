@@ -107,6 +107,9 @@ func (r Record) markLine() (Line, error) {
 	if m.TripVolts != 0 {
 		f.float("trip_volts", m.TripVolts)
 	}
+	if m.Value != 0 {
+		f.float("value", m.Value)
+	}
 	err = errJoin(err, f.json("warnings", m.Warnings, len(m.Warnings)))
 	if err != nil {
 		return Line{}, fmt.Errorf("%s mark: %w", m.Kind, err)

@@ -52,7 +52,7 @@ func drawMark(t *rapid.T) Record {
 		Groups: rapid.SliceOfN(words, 1, 3).Draw(t, "groups"), Pace: rapid.OneOf(name, empty).Draw(t, "pace"), Stage: "fitted",
 		SetVolts: float(t, "volts"), LimitA: float(t, "limit"), Outcome: capture.Measured,
 		Reason: words.Draw(t, "reason"), Seen: words.Draw(t, "seen"), PlanRevision: words.Draw(t, "revision"),
-		Simulated: rapid.Bool().Draw(t, "simulated"), TripVolts: float(t, "trip"), ShortestDropS: float(t, "shortest"),
+		Simulated: rapid.Bool().Draw(t, "simulated"), TripVolts: float(t, "trip"), ShortestDropS: float(t, "shortest"), Value: float(t, "of the check"),
 		Warnings: rapid.SliceOfN(words, 1, 3).Draw(t, "warnings"),
 		Drops:    []capture.Drop{{At: times.Draw(t, "drop"), For: spans.Draw(t, "for"), ToA: float(t, "to")}},
 		Instruments: map[string]instruments.Description{"meter": {Profile: words.Draw(t, "profile"),
