@@ -96,6 +96,8 @@ type Hazard struct {
 	Check string `json:"check"` // its name, by which it can be allowed
 	Text  string `json:"text"`  // the part, the value, what becomes of it
 	Cure  string `json:"cure"`  // what to change
+	// Value is how far it goes, in the check's own unit, for the record of what was allowed.
+	Value float64 `json:"value,omitempty"`
 }
 
 // SweepPoint is one voltage of a sweep with its own limit. Readings count from
@@ -322,6 +324,10 @@ const (
 	// AskUnderstood follows a look that was not understood whole, with what was:
 	// right (that is it), wrong (Text says it anew), stop.
 	AskUnderstood QuestionKind = "understood"
+	// AskHazard comes before what may burn: skip, stop, or allow with the check's
+	// name in Text. AskReason follows it: reason (Text is it), skip, stop.
+	AskHazard QuestionKind = "hazard"
+	AskReason QuestionKind = "reason"
 	// AskTouched asks what was touched: nothing, touched (Text names places of
 	// Question.Places by number or name, or TheClip), stop.
 	AskTouched QuestionKind = "touched"

@@ -39,6 +39,7 @@ type ByName struct {
 	Closure string        `json:"closure,omitempty"`
 	Stage   string        `json:"stage,omitempty"`
 	Reason  string        `json:"reason,omitempty"`
+	Value   float64       `json:"value,omitempty"` // of a check when it was allowed, in its own unit
 	At      time.Time     `json:"at"`
 	Order   capture.Order `json:"order"`
 }
