@@ -56,44 +56,6 @@ func wiresTo(p *plan.Plan, f budget.Feed) []plan.Wire {
 	return out
 }
 
-// behind reports whether group or board name hangs behind joint, or is it, or
-// whether it lies on a return of that name.
-func behind(p *plan.Plan, name, joint string) bool {
-	if name == joint {
-		return true
-	}
-	at, back := "", ""
-	if g, ok := groupNamed(p, name); ok {
-		at, back = g.Joint, g.Return
-		if g.Board != "" {
-			return behind(p, g.Board, joint) || back == joint
-		}
-	} else if b, ok := boardNamed(p, name); ok {
-		at, back = b.Joint, b.Return
-	}
-	for range len(p.Joints) + 1 {
-		if at == joint && at != "" {
-			return true
-		}
-		j, ok := jointNamed(p, at)
-		if !ok {
-			break
-		}
-		at = j.From
-	}
-	for range len(p.Returns) + 1 {
-		if back == joint && back != "" {
-			return true
-		}
-		i := slices.IndexFunc(p.Returns, func(r plan.Return) bool { return r.Name == back })
-		if i < 0 {
-			return false
-		}
-		back = p.Returns[i].To
-	}
-	return false
-}
-
 // inside lists closure and all that closes inside it.
 func inside(p *plan.Plan, closure string) []string {
 	out := []string{closure}

@@ -83,9 +83,10 @@ type Acceptance struct {
 }
 
 // Rework is a solder point, wire, board or group that was touched again. What
-// lies behind it must have been measured after At.
+// lies behind it must have been measured after it.
 type Rework struct {
 	Closure string        `json:"closure,omitempty"`
+	Clip    bool          `json:"clip,omitempty"`   // only the clip on Place: readings count no more, looks do
 	Place   string        `json:"place,omitempty"`  // joint, board or group
 	Groups  []string      `json:"groups,omitempty"` // that lie behind it, where the mark says so
 	Stage   string        `json:"stage"`
@@ -148,7 +149,7 @@ func (f *Folder) Add(r Record) {
 		}
 		return
 	case capture.MarkReworked:
-		f.f.Reworked = append(f.f.Reworked, Rework{Closure: m.Closure, Place: m.Feed, Groups: m.Groups,
+		f.f.Reworked = append(f.f.Reworked, Rework{Closure: m.Closure, Clip: m.Check == capture.TheClip, Place: m.Feed, Groups: m.Groups,
 			Stage: m.Stage, Reason: m.Reason, At: m.At})
 		return
 	}

@@ -1,0 +1,104 @@
+package compare
+
+import (
+	"slices"
+
+	"sealworthy/capture"
+	"sealworthy/compare/plan"
+)
+
+// Places lists all that a maker can touch: jacks, joints, returns, boards and
+// groups, in the order of the plan.
+func Places(p *plan.Plan) []capture.Place {
+	var out []capture.Place
+	add := func(name, kind string) { out = append(out, capture.Place{Name: name, Kind: kind}) }
+	for _, x := range p.Jacks {
+		add(x.Name, "jack")
+	}
+	for _, x := range p.Joints {
+		add(x.Name, "joint")
+	}
+	for _, x := range p.Returns {
+		add(x.Name, "return")
+	}
+	for _, x := range p.Boards {
+		add(x.Name, "board")
+	}
+	for _, x := range p.Groups {
+		add(x.Name, "group")
+	}
+	return out
+}
+
+// Behind names the groups that hang on a place, in the order of the plan: they
+// must be measured and looked at anew when it was touched. A place that the plan
+// doesn't have feeds none.
+func Behind(p *plan.Plan, place string) []string {
+	var out []string
+	for _, g := range p.Groups {
+		if behind(p, g.Name, place) {
+			out = append(out, g.Name)
+		}
+	}
+	return out
+}
+
+// Places implements capture.Toucher.
+func (g *Guide) Places() []capture.Place { return Places(g.judge.Expected.Plan) }
+
+// Behind implements capture.Toucher.
+func (g *Guide) Behind(place string) []string { return Behind(g.judge.Expected.Plan, place) }
+
+var _ capture.Toucher = (*Guide)(nil)
+
+// behind reports whether a group or board hangs behind a place, or is it. What
+// a board feeds hangs behind all that the board hangs behind.
+func behind(p *plan.Plan, name, place string) bool {
+	if name == place {
+		return true
+	}
+	at, back := "", ""
+	if g, ok := groupNamed(p, name); ok {
+		if g.Board != "" && behind(p, g.Board, place) {
+			return true
+		}
+		at, back = g.Joint, g.Return
+	} else if b, ok := boardNamed(p, name); ok {
+		at, back = b.Joint, b.Return
+	}
+	return place != "" && (slices.Contains(upFrom(p, at), place) || slices.Contains(backFrom(p, back), place))
+}
+
+// upFrom lists a joint and all that it hangs on, the jack last.
+func upFrom(p *plan.Plan, joint string) []string {
+	var out []string
+	for range len(p.Joints) + 1 { // bounded: a joint can't come twice on the way up
+		if joint == "" {
+			break
+		}
+		out = append(out, joint)
+		j, ok := jointNamed(p, joint)
+		if !ok {
+			break
+		}
+		joint = j.From
+	}
+	return out
+}
+
+// backFrom lists a return and those that it ends in.
+func backFrom(p *plan.Plan, back string) []string {
+	var out []string
+	for range len(p.Returns) + 1 {
+		if back == "" {
+			break
+		}
+		out = append(out, back)
+		i := slices.IndexFunc(p.Returns, func(r plan.Return) bool { return r.Name == back })
+		if i < 0 {
+			break
+		}
+		back = p.Returns[i].To
+	}
+	return out
+}
