@@ -1,6 +1,7 @@
 package main
 
 import (
+	"io"
 	"strings"
 	"testing"
 
@@ -65,14 +66,16 @@ func TestKeysFit(t *testing.T) {
 }
 
 func TestCutCountsNoColours(t *testing.T) {
+	k := ink{on: outletOf(io.Discard)}
 	for _, c := range []struct {
 		s    string
 		n    int
 		want string
 	}{
 		{"abc", 3, "abc"}, {"abcd", 3, "abc"}, {"", 3, ""},
-		{"\x1b[1mabcd\x1b[0m", 3, "\x1b[1mabc\x1b[0m"},
-		{"\x1b[1mabc\x1b[0m", 3, "\x1b[1mabc\x1b[0m"},
+		{k.loud("abcd"), 3, k.loud("abc")},
+		{k.loud("abc"), 3, k.loud("abc")},
+		{"\x1b[1mabc", 8, "\x1b[1"}, // from outside: it will be written out, \u001b
 	} {
 		if got := cut(c.s, c.n); got != c.want {
 			t.Errorf("cut(%q, %d) = %q, want %q", c.s, c.n, got, c.want)

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
 	"runtime"
 	"strings"
 	"sync"
@@ -35,24 +34,32 @@ type face struct {
 var _ capture.Face = (*face)(nil)
 
 // colour says whether to paint: a terminal, and no NO_COLOR.
-func colour(e env) ink { return ink{on: e.getenv("NO_COLOR") == "" && understands(e, e.stdout)} }
+func colour(e env) ink {
+	if e.getenv("NO_COLOR") != "" || !understands(e, e.stdout) {
+		return ink{}
+	}
+	return ink{on: outletOf(e.stdout)}
+}
 
 func isTerminal(x any) bool {
-	f, ok := x.(*os.File)
+	f, ok := fileOf(x)
 	return ok && term.IsTerminal(int(f.Fd()))
 }
 
 // understands: x is a terminal that understands escape codes.
 func understands(e env, x any) bool {
-	f, ok := x.(*os.File)
+	f, ok := fileOf(x)
 	return ok && isTerminal(x) && e.getenv("TERM") != "dumb" && ansi(f.Fd())
 }
 
 // newFace makes a face on stderr. attended reads answers from stdin.
 func newFace(e env, attended bool) *face {
 	live := understands(e, e.stderr)
-	f := &face{ink: ink{on: live && e.getenv("NO_COLOR") == ""}, now: time.Now,
-		screen: screen{w: e.stderr, live: live, size: sizeOf(e.stderr), block: blockOf(e)}}
+	to := outletOf(e.stderr)
+	f := &face{now: time.Now, screen: screen{w: to, live: live, size: sizeOf(to), block: blockOf(e)}}
+	if live && e.getenv("NO_COLOR") == "" {
+		f.ink = ink{on: to}
+	}
 	if attended {
 		f.lines = lineReader(e.stdin)
 	}
@@ -62,7 +69,7 @@ func newFace(e env, attended bool) *face {
 // sizeOf asks a terminal for its size, anew each time.
 func sizeOf(w io.Writer) func() (int, int) {
 	return func() (cols, rows int) {
-		if f, ok := w.(*os.File); ok {
+		if f, ok := fileOf(w); ok {
 			if c, r, err := term.GetSize(int(f.Fd())); err == nil && c > 0 {
 				return c, r
 			}
@@ -120,9 +127,9 @@ func (f *face) Show(e capture.Event) {
 		f.printWrapped(f.ink.bad("! STOPPED, output off: "), "    ", e.Text)
 	case capture.DropSeen:
 		if f.drops++; f.drops <= mostDropLines {
-			f.print("\a" + f.ink.bad("! the draw dropped") + fmt.Sprintf(" (%d)", f.drops))
+			f.print(f.screen.w.own(bell) + f.ink.bad("! the draw dropped") + fmt.Sprintf(" (%d)", f.drops))
 		} else {
-			f.print("\a") // the live line counts on
+			f.print(f.screen.w.own(bell)) // the live line counts on
 		}
 	case capture.Warning:
 		f.printWrapped("  note: ", "        ", e.Text)

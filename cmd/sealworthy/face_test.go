@@ -105,7 +105,7 @@ func (x *terminal) String() string {
 // atTerminal is a face on a terminal of so many rows, and its keyboard.
 func atTerminal(t *testing.T, rows int) (*face, *terminal, chan string) {
 	x, keys := &terminal{t: t}, make(chan string)
-	return &face{lines: keys, now: time.Now, screen: screen{w: x, live: true, block: "#",
+	return &face{lines: keys, now: time.Now, screen: screen{w: outletOf(x), live: true, block: "#",
 		size: func() (int, int) { return 80, rows }}}, x, keys
 }
 

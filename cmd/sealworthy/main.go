@@ -91,6 +91,7 @@ func main() {
 
 // run is main without the process: the one place where errors become exit statuses.
 func run(ctx context.Context, args []string, e env) int {
+	e = e.throughOutlets()
 	if len(args) == 0 {
 		fmt.Fprint(e.stderr, usage)
 		return exitUsage

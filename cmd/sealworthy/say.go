@@ -15,19 +15,19 @@ const width = 80
 
 // ink writes words in colour where that is wanted. Colour never carries a
 // meaning of its own: a mark and a word stand beside it.
-type ink struct{ on bool }
+type ink struct{ on *outlet } // nil: no colour
 
-func (k ink) paint(code, s string) string {
-	if !k.on {
+func (k ink) paint(c code, s string) string {
+	if k.on == nil {
 		return s
 	}
-	return "\x1b[" + code + "m" + s + "\x1b[0m"
+	return k.on.own(c) + s + k.on.own(noInk)
 }
 
-func (k ink) good(s string) string { return k.paint("32", s) }
-func (k ink) bad(s string) string  { return k.paint("1;31", s) }
-func (k ink) open(s string) string { return k.paint("33", s) }
-func (k ink) loud(s string) string { return k.paint("1", s) }
+func (k ink) good(s string) string { return k.paint(goodInk, s) }
+func (k ink) bad(s string) string  { return k.paint(badInk, s) }
+func (k ink) open(s string) string { return k.paint(openInk, s) }
+func (k ink) loud(s string) string { return k.paint(loudInk, s) }
 
 // mark is the sign before a verdict.
 func mark(v compare.Verdict) string {
@@ -273,22 +273,6 @@ func filled(w io.Writer, first, next string, names []string) {
 		line, empty = line+n, false
 	}
 	fmt.Fprintln(w, line)
-}
-
-// columns is how wide a text is on a terminal.
-func columns(s string) int {
-	n, esc := 0, false
-	for _, r := range s {
-		switch {
-		case r == '\x1b':
-			esc = true
-		case esc:
-			esc = r != 'm'
-		case r != '\a':
-			n++
-		}
-	}
-	return n
 }
 
 // cautions are shown where a test begins: two short lines each at most, five at

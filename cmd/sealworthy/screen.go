@@ -1,8 +1,8 @@
 package main
 
 import (
-	"fmt"
 	"io"
+	"slices"
 	"strings"
 )
 
@@ -10,7 +10,7 @@ import (
 // that is live; below them a question, with the cursor behind it. Elsewhere it
 // writes lines one after another.
 type screen struct {
-	w     io.Writer
+	w     *outlet
 	live  bool
 	size  func() (cols, rows int)
 	block string // what big figures are made of
@@ -24,7 +24,7 @@ type screen struct {
 func (s *screen) draw(stay, over, question []string) {
 	var b strings.Builder
 	if s.shown > 0 {
-		b.WriteString(s.up(s.shown-1) + "\r\x1b[J")
+		b.WriteString(s.w.up(s.shown-1) + s.w.own(lineStart) + s.w.own(clearBelow))
 	}
 	for _, x := range stay {
 		b.WriteString(x + "\n")
@@ -33,10 +33,21 @@ func (s *screen) draw(stay, over, question []string) {
 		io.WriteString(s.w, b.String()) // nothing can be done about a terminal that is gone
 		return
 	}
-	below := append(append([]string(nil), over...), question...)
+	below := s.fitting(append(slices.Clone(over), question...))
 	b.WriteString(strings.Join(below, "\n"))
 	s.shown, s.over = len(below), len(over)
 	io.WriteString(s.w, b.String())
+}
+
+// fitting makes sure that each line takes one line of the terminal, whatever
+// stands in it: else the cursor would go back to a wrong one.
+func (s *screen) fitting(lines []string) []string {
+	cols, _ := s.size()
+	out := make([]string, len(lines))
+	for i, x := range lines {
+		out[i] = s.w.cut(strings.ReplaceAll(x, "\n", " "), cols)
+	}
+	return out
 }
 
 // refresh renews the lines above a question and leaves alone what is being
@@ -46,11 +57,11 @@ func (s *screen) refresh(over []string) {
 		return // its height would change: the next draw does it
 	}
 	var b strings.Builder
-	b.WriteString("\x1b7" + s.up(s.shown-1))
-	for _, x := range over {
-		b.WriteString("\r\x1b[K" + x + "\x1b[1B")
+	b.WriteString(s.w.own(saveCursor) + s.w.up(s.shown-1))
+	for _, x := range s.fitting(over) {
+		b.WriteString(s.w.own(lineStart) + s.w.own(clearLine) + x + s.w.own(oneDown))
 	}
-	b.WriteString("\x1b8")
+	b.WriteString(s.w.own(toSaved))
 	io.WriteString(s.w, b.String())
 }
 
@@ -62,32 +73,4 @@ func (s *screen) typed(line string) {
 	}
 	cols, _ := s.size()
 	s.shown += 1 + max(0, columns(line)-1)/max(1, cols)
-}
-
-func (s *screen) up(n int) string {
-	if n <= 0 {
-		return ""
-	}
-	return fmt.Sprintf("\x1b[%dA", n)
-}
-
-// cut shortens a line to n columns, colours not counted.
-func cut(s string, n int) string {
-	cols, esc := 0, false
-	for i, r := range s {
-		switch {
-		case r == '\x1b':
-			esc = true
-		case esc:
-			esc = r != 'm'
-		default:
-			if cols++; cols > n {
-				if strings.Contains(s[:i], "\x1b") {
-					return s[:i] + "\x1b[0m"
-				}
-				return s[:i]
-			}
-		}
-	}
-	return s
 }
