@@ -144,7 +144,7 @@ func VoltsStep(p *plan.Plan, b *budget.Budget, o StepOptions, group string, volt
 		return capture.Step{}, fmt.Errorf("group %q can't be measured at another voltage by itself", group)
 	}
 	m := maker{p: p, b: b, o: o, closure: g.Closure}
-	top := m.volts(f.Jack)
+	top := m.feedVolts(f)
 	if volts <= 0 || volts > top+1e-9 {
 		return capture.Step{}, fmt.Errorf("group %q: %.2f V is not between 0 and its %.2f V", group, volts, top)
 	}
@@ -156,8 +156,10 @@ func VoltsStep(p *plan.Plan, b *budget.Budget, o StepOptions, group string, volt
 	s := steps[0]
 	s.ID += fmt.Sprintf("/at %s V", Number(volts, 0.01))
 	s.Volts = volts
-	s.Ramp, err = m.groupRamp(f, volts)
-	return s, err
+	if s.Ramp, err = m.groupRamp(f, volts); err != nil {
+		return s, err
+	}
+	return s, hazards(b, o.Allowed, &s)
 }
 
 // LookStep powers one feed and asks what is seen of it.
@@ -169,6 +171,9 @@ func LookStep(p *plan.Plan, b *budget.Budget, o StepOptions, group string) (capt
 	}
 	m := maker{p: p, b: b, o: o, closure: g.Closure}
 	s, err := m.whole(capture.Look, []budget.Feed{f})
+	if err != nil {
+		return s, err
+	}
 	s.ID = g.Closure + "/" + group + "/look"
-	return s, err
+	return s, hazards(b, o.Allowed, &s)
 }

@@ -31,6 +31,9 @@ type StepOptions struct {
 	OneVoltage bool
 	// Sweep keeps each feed's draw over voltages, too: its curve as built.
 	Sweep bool
+	// Allowed are the checks that were accepted by name: what may burn by them is
+	// no hazard of a step any more.
+	Allowed Allowed
 }
 
 // Figures of the test: common practice, no source.
@@ -56,7 +59,7 @@ const (
 // Steps makes the steps of a test: for each feed of the closure one at its
 // service voltage, for a board one a pace; then the look, and at stage fitted
 // the wiggle. Budget must hold under the conditions of the test. An error
-// names what in the plan can't be tested.
+// names what in the plan can't be tested. What may burn stands in the steps' Hazards.
 func Steps(p *plan.Plan, b *budget.Budget, o StepOptions) ([]capture.Step, error) {
 	closures, err := closuresOf(p, o.Closure)
 	if err != nil {
@@ -80,23 +83,23 @@ func Steps(p *plan.Plan, b *budget.Budget, o StepOptions) ([]capture.Step, error
 		if len(o.Feeds) > 0 {
 			continue
 		}
-		look, err := m.whole(capture.Look, feeds)
+		looks, err := m.together(capture.Look, feeds)
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, look)
+		out = append(out, looks...)
 		if o.Stage == Fitted {
-			w, err := m.whole(capture.Wiggle, feeds)
+			w, err := m.together(capture.Wiggle, feeds)
 			if err != nil {
 				return nil, err
 			}
-			out = append(out, w)
+			out = append(out, w...)
 		}
 	}
 	if len(out) == 0 {
 		return nil, fmt.Errorf("nothing to measure: closure %q hides no group", o.Closure)
 	}
-	return out, nil
+	return out, guarded(b, o.Allowed, out)
 }
 
 // closuresOf lists the closures to test, inner ones first.
@@ -205,7 +208,7 @@ func (m maker) slowest(feeds []budget.Feed) time.Duration {
 func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 	base := capture.Step{
 		Kind: capture.Power, Way: capture.Alone, Closure: m.closure, Feed: f.Feed, Groups: f.Groups,
-		On: []string{f.Feed}, PlanRevision: m.p.Revision, Volts: m.volts(f.Jack), Jitter: requestJit,
+		On: []string{f.Feed}, PlanRevision: m.p.Revision, Volts: m.feedVolts(f), Jitter: requestJit,
 		Ask: fmt.Sprintf("Clip the plus lead to %q.", f.Feed),
 	}
 	if !f.Board {
@@ -334,7 +337,42 @@ func (m maker) volts(jack string) float64 {
 	return m.p.Jacks[0].Volts
 }
 
-// whole makes the look or the wiggle of a closure: everything in it on.
+// feedVolts is what a feed is powered with: its jack's voltage, and loose, where
+// it is clipped behind a converter, what that gives.
+func (m maker) feedVolts(f budget.Feed) float64 {
+	if m.b.At.Loose && f.Volts > 0 {
+		return f.Volts
+	}
+	return m.volts(f.Jack)
+}
+
+// together makes the looks or the wiggles of a closure: everything in it on, at
+// most one voltage at a time.
+func (m maker) together(kind capture.Kind, feeds []budget.Feed) ([]capture.Step, error) {
+	var out []capture.Step
+	for len(feeds) > 0 {
+		volts := m.feedVolts(feeds[0])
+		var now, later []budget.Feed
+		for _, f := range feeds {
+			if m.feedVolts(f) == volts {
+				now = append(now, f)
+			} else {
+				later = append(later, f)
+			}
+		}
+		s, err := m.whole(kind, now)
+		if err != nil {
+			return nil, err
+		}
+		if len(out) > 0 {
+			s.ID += fmt.Sprintf("/at %s V", Number(volts, 0.01))
+		}
+		out, feeds = append(out, s), later
+	}
+	return out, nil
+}
+
+// whole makes the look or the wiggle of feeds of a closure: all of them on.
 func (m maker) whole(kind capture.Kind, feeds []budget.Feed) (capture.Step, error) {
 	s := capture.Step{
 		Kind: kind, Way: capture.Alone, Closure: m.closure, PlanRevision: m.p.Revision,
@@ -343,7 +381,7 @@ func (m maker) whole(kind capture.Kind, feeds []budget.Feed) (capture.Step, erro
 	var total capture.RampPoint
 	for _, f := range feeds {
 		s.On = append(s.On, f.Feed)
-		s.Volts = max(s.Volts, m.volts(f.Jack))
+		s.Volts = max(s.Volts, m.feedVolts(f))
 		for _, g := range f.Groups {
 			if x, ok := groupNamed(m.p, g); ok && x.Closure == m.closure {
 				s.Groups = append(s.Groups, g)

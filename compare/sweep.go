@@ -120,6 +120,8 @@ type WholeOptions struct {
 	For time.Duration
 	// Spacing of the readings of the trace; 0: as fast as the meter.
 	Spacing time.Duration
+	// Allowed are the checks that were accepted by name.
+	Allowed Allowed
 }
 
 // WholeSteps makes the steps that measure a whole model at its jack: for each
@@ -176,7 +178,7 @@ func WholeSteps(p *plan.Plan, b *budget.Budget, o WholeOptions) ([]capture.Step,
 		}
 		out = append(out, s)
 	}
-	return out, nil
+	return out, guarded(b, o.Allowed, out)
 }
 
 func plug(j plan.Jack) string {

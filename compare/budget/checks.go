@@ -27,8 +27,8 @@ func (c *checker) run() []Check {
 	for i := range c.p.Joints {
 		c.joint(i)
 	}
-	for i, r := range c.p.Returns {
-		c.wire(r.Wire, c.high.returns[i].amps, Check{Joint: r.Name, Closure: r.Closure, Pos: r.Pos, ret: true}, "the return to "+quote(r.Name))
+	for i := range c.p.Returns {
+		c.ret(i)
 	}
 	for i := range c.p.Boards {
 		c.board(i)
@@ -88,6 +88,12 @@ func (c *checker) wire(w plan.Wire, a float64, at Check, where string) {
 			where, amps(a), w.Text, amps(w.WorkAmps)).cure(": ", "use a thicker one or a second wire beside it")
 		n.Burns = s == Wrong
 	}
+}
+
+// ret checks the wire of return i.
+func (c *checker) ret(i int) {
+	r := c.p.Returns[i]
+	c.wire(r.Wire, c.high.returns[i].amps, Check{Joint: r.Name, Closure: r.Closure, Pos: r.Pos, ret: true}, "the return to "+quote(r.Name))
 }
 
 // board checks supply and outputs of board i.

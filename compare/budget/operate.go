@@ -51,11 +51,17 @@ func (c *checker) operate(nominal *wiring.Wired, jack int) error {
 		at.into.read(w)
 	}
 	// w stands at the high end: what a resistor in an output would do is asked there.
-	next := c.outputWith
-	c.outputWith = func(board, output int, more float64) (float64, error) {
+	c.outputWith = outputWith(w, high, c.outputWith)
+	return nil
+}
+
+// outputWith gives what an output of a board behind the jack of w gives at
+// volts with so much more resistance in it; next knows the boards of other jacks.
+func outputWith(w *wiring.Wired, volts float64, next func(board, output int, more float64) (float64, error)) func(int, int, float64) (float64, error) {
+	return func(board, output int, more float64) (float64, error) {
 		if !w.Boards[board].Here {
 			if next == nil {
-				return 0, fmt.Errorf("board %s hangs on no jack", c.p.Boards[board].Name)
+				return 0, fmt.Errorf("board %s hangs on no jack", w.Plan.Boards[board].Name)
 			}
 			return next(board, output, more)
 		}
@@ -63,12 +69,11 @@ func (c *checker) operate(nominal *wiring.Wired, jack int) error {
 		own := w.Net.Ohms(node)
 		w.Net.SetOhms(node, own+more)
 		defer w.Net.SetOhms(node, own)
-		if err := w.Solve(circuit.Source{EmfV: high}); err != nil {
+		if err := w.Solve(circuit.Source{EmfV: volts}); err != nil {
 			return 0, err
 		}
 		return w.OutputAmps(w.Point, board, output), nil
 	}
-	return nil
 }
 
 // read takes everything behind the jack of w from its operating point.
