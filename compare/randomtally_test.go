@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"sealworthy/compare"
+	"sealworthy/compare/circuit"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
@@ -178,16 +179,23 @@ func (m model) effect(t *testing.T, f compare.Finding) (float64, bool) {
 			t.Error(err)
 			return 0, false
 		}
-		es, err := fault.Effects(w, f.Group, f.VoltsSet)
+		gi := slices.IndexFunc(m.plan.Groups, func(g plan.Group) bool { return g.Name == f.Group })
+		src := circuit.Source{EmfV: f.VoltsSet}
+		w.Alone(gi)
+		healthy, err := w.AddsAmps(gi, src)
 		if err != nil {
 			t.Error(err)
 			return 0, false
 		}
-		for _, e := range es {
-			if e.Fault == *m.fault {
-				return e.DeltaA(), true
-			}
+		// The fault may be one of another group: it doesn't bear on this one.
+		if m.fault.Group != f.Group || m.fault.Kind != fault.StuckDark && fault.Apply(w, *m.fault) != nil {
+			return 0, false
 		}
+		faulty, err := w.AddsAmps(gi, src)
+		if m.fault.Kind == fault.StuckDark {
+			return -healthy, true
+		}
+		return faulty - healthy, err == nil
 	}
 	return 0, false
 }

@@ -77,11 +77,6 @@ func clipped(lit, connected []int) bool {
 	return !slices.ContainsFunc(lit, func(n int) bool { return !slices.Contains(connected, n) })
 }
 
-// LevelsFunc is LevelsOf for SheetData.Levels.
-func LevelsFunc(b *budget.Budget) func(capture.StepRecord) []Level {
-	return func(s capture.StepRecord) []Level { return LevelsOf(b, s) }
-}
-
 // BudgetCautions are the checks of a budget that belong on the sheet.
 func BudgetCautions(b *budget.Budget) []string {
 	var out []string

@@ -14,7 +14,7 @@ import (
 func lombScargle(t *testing.T, s []Sample, hz []float64) float64 {
 	t.Helper()
 	peak := func(hz []float64) float64 {
-		p, err := Periodogram(s, hz)
+		p, err := periodogram(s, hz)
 		if err != nil {
 			t.Fatal(err)
 		}

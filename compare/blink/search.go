@@ -270,3 +270,16 @@ func (s *search) fundamental(hz float64) float64 {
 	// y ~ c cos + d sin is lowest where its phase is half a period from the peak.
 	return math.Atan2(a.sin, a.cos)/(2*math.Pi) + 0.5
 }
+
+type sums struct{ cos, sin float64 }
+
+// sineSums correlates centred readings with a cosine and a sine.
+func sineSums(t, y []float64, mean, hz, back float64) sums {
+	var a sums
+	for i, v := range y {
+		sn, cs := math.Sincos(2 * math.Pi * hz * (t[i] - back))
+		a.cos += (v - mean) * cs
+		a.sin += (v - mean) * sn
+	}
+	return a
+}

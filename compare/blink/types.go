@@ -248,19 +248,6 @@ const (
 	Unsettled        // can't tell
 )
 
-// String returns the plain words for the state.
-func (s State) String() string {
-	switch s {
-	case Running:
-		return "running"
-	case NotRunning:
-		return "not running"
-	case Unsettled:
-		return "can't tell"
-	}
-	return "not judged"
-}
-
 // Blinking is what one blinker does in a joint fit.
 type Blinking struct {
 	Name             string

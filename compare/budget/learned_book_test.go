@@ -31,7 +31,14 @@ func TestBookCarriesOver(t *testing.T) {
 	at.Learned = l
 	want := of(t, p, at).Groups[5].Lit
 
-	parts := l.Parts(p, nil)
+	var parts []plan.Part
+	for _, base := range reel.PartsOf(p, l.Reels[0].Reel, nil) {
+		part, err := l.Part(base, l.Reels[0].Reel, base.Name+", reel of Brackwater")
+		if err != nil {
+			t.Fatal(err)
+		}
+		parts = append(parts, part)
+	}
 	if len(parts) != 1 || parts[0].Name != "strip warm white 12 V, reel of Brackwater" || parts[0].Source != "learned from 5 groups of Brackwater, 2026-11-25" {
 		t.Fatalf("%+v", parts)
 	}

@@ -39,11 +39,11 @@ func healthy(t testing.TB, p *plan.Plan, at At, rep float64, rel ...float64) []r
 
 func learn(t testing.TB, p *plan.Plan, obs []reel.Observation, out string, o reel.Options) *reel.Learned {
 	t.Helper()
-	l, err := reel.Learn(p, obs, out, o)
+	l, err := reel.Prepare(p, obs, o)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return l
+	return l.Without(out)
 }
 
 // What was learned of a reel moves mean, u, band and linear figures of the next
@@ -112,7 +112,7 @@ func TestLearnedKeepsCorrelation(t *testing.T) {
 
 // Largest group in which one dead branch shows, after so many groups of a reel
 // were measured. The figures are those of an independent computation (a
-// prototype in another language, the scalar formula); ours come from Learn and
+// prototype in another language, the scalar formula); ours come from a Learner and
 // the budget. Met to one branch or 3 %.
 func TestLargestGroupLearned(t *testing.T) {
 	skipStatistics(t)

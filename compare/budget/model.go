@@ -169,14 +169,7 @@ func (s *side) benchFactors(c *commons, at At, room Room) {
 	}
 	if uK > 0 {
 		for i, p := range s.w.Params {
-			perK := 0.0
-			switch p.Kind {
-			case wiring.LEDVolts:
-				perK = s.led(p).TempcoVPerK
-			case wiring.WireOhms, wiring.CopperOhms:
-				perK = p.Value.Nominal * copperPerK
-			}
-			if perK != 0 {
+			if perK := s.w.PerK(p); perK != 0 {
 				s.warm = append(s.warm, term{i, temp, perK})
 				s.bench = append(s.bench, term{i, temp, perK * uK})
 			}
@@ -193,12 +186,6 @@ func (s *side) benchFactors(c *commons, at At, room Room) {
 	for _, t := range s.bench {
 		s.law.add(t.input, factors[t.factor], t.gain)
 	}
-}
-
-// led is the plan's LED that a parameter moves.
-func (s *side) led(p wiring.Param) plan.LED {
-	br := s.w.Groups[p.Group].Branches[p.Branch]
-	return s.w.Plan.Groups[p.Group].Lights[br.Light].Series[p.LED]
 }
 
 // setVolts is the half-width of the source's voltage.

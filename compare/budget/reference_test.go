@@ -93,54 +93,6 @@ func TestNISTUnivariate(t *testing.T) {
 	}
 }
 
-// The printed wire table (NBS Handbook 100, ASTM B258). Below 4 AWG the printed
-// resistance has only two or three digits.
-func TestWireTable(t *testing.T) {
-	n := 0
-	for _, r := range rowsOf(t, "awg_copper_20C.csv") {
-		awg := 0
-		if strings.Trim(r[0], "0") == "" {
-			awg = 1 - len(r[0])
-		} else {
-			awg = int(number(t, r[0]))
-		}
-		d := AWGDiameterM(awg)
-		ohms := CopperOhms(1000*0.3048, RoundAreaM2(d), 20)
-		tol := 0.0004
-		if awg < 4 {
-			tol = 0.0009
-		}
-		if want := number(t, r[2]); math.Abs(ohms/want-1) > tol {
-			t.Errorf("AWG %s: %.5g ohm per 1000 ft, printed %g", r[0], ohms, want)
-		}
-		if want := number(t, r[3]); math.Abs(d/0.0254-want) > 0.51e-5 && math.Abs(d/0.0254/want-1) > 0.002 {
-			t.Errorf("AWG %s: %.6f inch, printed %g", r[0], d/0.0254, want)
-		}
-		n++
-	}
-	if n != 44 {
-		t.Errorf("%d sizes, want 44", n)
-	}
-	// IEC 60028: 0.393 % per kelvin.
-	near(t, "copper at 60 degC", CopperOhms(1, 1e-6, 60)/CopperOhms(1, 1e-6, 20), 1+40*0.00393, 1e-12)
-	if !math.IsInf(CopperOhms(1, 0, 20), 1) {
-		t.Error("a wire without copper must not conduct")
-	}
-}
-
-// IEC 60228 gives the most that a conductor may have; pure copper of the
-// nominal area stays below by a few per cent.
-func TestConductorClasses(t *testing.T) {
-	for _, r := range rowsOf(t, "iec60228.csv") {
-		got := CopperOhms(1000, number(t, r[0])*1e-6, 20)
-		for _, cell := range r[1:] {
-			if most := number(t, cell); got > most || got < 0.85*most {
-				t.Errorf("%s mm2: %.3g ohm/km against at most %g", r[0], got, most)
-			}
-		}
-	}
-}
-
 // IEC 60063: the whole decade, and E12 as every second value.
 func TestPreferredValues(t *testing.T) {
 	rows := rowsOf(t, "e24.csv")

@@ -77,12 +77,6 @@ func (d Diode) OhmsAt(amps float64) float64 {
 	return d.SlopeV/(amps+d.SaturationA) + d.SeriesOhm
 }
 
-// AmpsAt is the current at a voltage; 0 below the knee.
-func (d Diode) AmpsAt(volts float64) float64 {
-	a, _ := invert(volts-d.ShiftV, d.SeriesOhm, d.SlopeV, d.SaturationA)
-	return math.Max(0, a-d.SaturationA)
-}
-
 // AtTemperature is the same diode warmer or colder by kelvin: the forward
 // voltage moves by tempcoVPerK (negative for LEDs) at every current. The slope's
 // own share of about 0.3 % per kelvin is within that coefficient.

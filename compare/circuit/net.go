@@ -100,12 +100,8 @@ func New() *Net {
 	return &Net{el: []element{{}}, ohms: []float64{0}, gnd: []ground{{}}, shape: 1}
 }
 
-// Nodes, Grounds, Branches, Draws and Shunts count what a Net holds, jack included.
-func (n *Net) Nodes() int    { return len(n.el) }
-func (n *Net) Grounds() int  { return len(n.gnd) }
+// Branches counts the branches of a Net.
 func (n *Net) Branches() int { return len(n.branches) }
-func (n *Net) Draws() int    { return len(n.draws) }
-func (n *Net) Shunts() int   { return len(n.shunts) }
 
 // Err is the first thing wrong in what was added or set, or nil. Solve returns
 // it too, so a builder may ask once at its end.
@@ -239,20 +235,6 @@ func (n *Net) newLED(ref Ref, k int, l LED) led {
 		nl.logRev = math.Log(l.Reverse.SaturationA)
 	}
 	return nl
-}
-
-// AddStrip hangs segments in parallel from a node: the first sits on it,
-// copperOhms (loop, both conductors) lie between each segment and the next. It
-// returns the node and the branch of each segment. Without copper all share one node.
-func (n *Net) AddStrip(at Node, ret Ground, segments []Branch, copperOhms float64) ([]Node, []BranchID) {
-	nodes, ids := make([]Node, len(segments)), make([]BranchID, len(segments))
-	for k, b := range segments {
-		if k > 0 && copperOhms > 0 {
-			at = n.AddResistor(at, copperOhms)
-		}
-		nodes[k], ids[k] = at, n.AddBranch(at, ret, b)
-	}
-	return nodes, ids
 }
 
 // AddDraw hangs a load of constant current. Below fullVolts across it the draw

@@ -84,24 +84,3 @@ func (n *Net) LEDVolts(p *Point, id BranchID, k int) float64 {
 	v, _ := n.ledAt(id, k).volts(p.BranchA[id]/b.factor, n.shifts[int(b.first)+k])
 	return v
 }
-
-// LEDAmps is the current through the diode of one LED, without its leak; 0 when
-// it is reversed, shorted or open.
-func (n *Net) LEDAmps(p *Point, id BranchID, k int) float64 {
-	b, l := &n.branches[id], n.ledAt(id, k)
-	if l.State != OK || b.kind == blocked {
-		return 0
-	}
-	i := p.BranchA[id] / b.factor
-	if l.LeakOhm > 0 {
-		v, _ := l.volts(i, n.shifts[int(b.first)+k])
-		i -= v / l.LeakOhm
-	}
-	return i
-}
-
-// ResistorWatts is the heat in the resistor of a branch.
-func (n *Net) ResistorWatts(p *Point, id BranchID) float64 {
-	i := p.BranchA[id]
-	return i * i * n.branches[id].ohms / n.branches[id].factor
-}

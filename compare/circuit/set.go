@@ -65,9 +65,6 @@ func (n *Net) SetFeedDiode(node Node, d Diode) {
 	n.el[node].diode = d
 }
 
-// FeedDiode is the diode of a diode element.
-func (n *Net) FeedDiode(node Node) Diode { return n.el[node].diode }
-
 // SetConverter replaces the parameters of a converter element.
 func (n *Net) SetConverter(node Node, c Converter) {
 	if err := c.valid(); err != nil {
@@ -76,9 +73,6 @@ func (n *Net) SetConverter(node Node, c Converter) {
 	}
 	n.el[node].conv = c
 }
-
-// Converter is the parameters of a converter element.
-func (n *Net) Converter(node Node) Converter { return n.el[node].conv }
 
 // SetOutput replaces the parameters of an output; Lit is one of them.
 func (n *Net) SetOutput(node Node, o Output) {
@@ -109,9 +103,6 @@ func (n *Net) SetReturnOhms(g Ground, ohms float64) {
 	n.gnd[g].ohms = n.checkOhms(Ref{RefReturn, int(g)}, ohms)
 }
 
-// ReturnOhms is the resistance of a return.
-func (n *Net) ReturnOhms(g Ground) float64 { return n.gnd[g].ohms }
-
 // SetDraw sets a constant draw and the voltage below which it falls.
 func (n *Net) SetDraw(id DrawID, amps, fullVolts float64) {
 	if !(amps >= 0) || math.IsInf(amps, 0) || !(fullVolts >= 0) || math.IsInf(fullVolts, 0) {
@@ -119,11 +110,6 @@ func (n *Net) SetDraw(id DrawID, amps, fullVolts float64) {
 		return
 	}
 	n.draws[id].amps, n.draws[id].fullVolts = amps, fullVolts
-}
-
-// DrawAmps is the setting of a constant draw.
-func (n *Net) DrawAmps(id DrawID) (amps, fullVolts float64) {
-	return n.draws[id].amps, n.draws[id].fullVolts
 }
 
 // SetShunt sets a resistor load; +Inf is none, 0 a dead short.
@@ -134,9 +120,6 @@ func (n *Net) SetShunt(id ShuntID, ohms float64) {
 	}
 	n.shunts[id].ohms = ohms
 }
-
-// ShuntOhms is the resistance of a resistor load.
-func (n *Net) ShuntOhms(id ShuntID) float64 { return n.shunts[id].ohms }
 
 // SetBranchOhms sets the resistor of a branch; 0 is "none fitted".
 func (n *Net) SetBranchOhms(id BranchID, ohms float64) {

@@ -24,9 +24,6 @@ func NewSolver(n *Net) *Solver {
 // follows, so that results don't depend on the order of the solves.
 func (s *Solver) Home() { s.home() }
 
-// Away forgets the Home: each Solve starts from the one before.
-func (s *Solver) Away() { s.hasHome = false }
-
 // damped is the iteration from which steps are halved: something flips.
 const damped = 30
 

@@ -2,22 +2,47 @@ package fault_test
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
+	"sealworthy/compare/circuit"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/wiring"
 )
 
-// effectOf finds what one fault does.
-func effectOf(t *testing.T, es []fault.Effect, k fault.Kind, led int) fault.Effect {
+// drawn is what a group lit alone at 12 V draws.
+func drawn(t *testing.T, w *wiring.Wired, g string) float64 {
 	t.Helper()
-	for _, e := range es {
-		if e.Fault.Kind == k && e.Fault.LED == led {
-			return e
-		}
+	gi := slices.IndexFunc(w.Plan.Groups, func(x plan.Group) bool { return x.Name == g })
+	w.Alone(gi)
+	amps, err := w.AddsAmps(gi, circuit.Source{EmfV: 12})
+	if err != nil {
+		t.Fatal(err)
 	}
-	t.Fatalf("no %s among the effects", k)
-	return fault.Effect{}
+	return amps
+}
+
+// first is the first possible fault of a kind, at the first LED of a chain.
+func first(t *testing.T, p *plan.Plan, g string, k fault.Kind) fault.Fault {
+	t.Helper()
+	all := fault.Possible(p, group(t, p, g))
+	i := slices.IndexFunc(all, func(f fault.Fault) bool { return f.Kind == k && f.LED == 0 })
+	if i < 0 {
+		t.Fatalf("no %s is possible in %q", k, g)
+	}
+	return all[i]
+}
+
+// with is what a group draws with a fault, which is taken back.
+func with(t *testing.T, w *wiring.Wired, f fault.Fault) float64 {
+	t.Helper()
+	if err := fault.Apply(w, f); err != nil {
+		t.Fatal(err)
+	}
+	defer w.Reset()
+	return drawn(t, w, f.Group)
 }
 
 func TestTurnedRound(t *testing.T) {
@@ -48,18 +73,14 @@ func TestTurnedRound(t *testing.T) {
 		{"mixed", fault.GroupReversed, .5, .7, 2, 2, "a part of it conducts"},
 		{"port light", fault.GroupReversed, 0, .001, 2, 2, "at output 1 of \"beacon\""},
 	} {
-		es, err := fault.Effects(w, c.group, 12)
-		if err != nil {
-			t.Fatal(err)
-		}
-		e := effectOf(t, es, c.kind, 0)
-		if s := e.FaultyA / e.HealthyA; !(s >= c.low && s <= c.high) {
+		f := first(t, p, c.group, c.kind)
+		if s := with(t, w, f) / drawn(t, w, c.group); !(s >= c.low && s <= c.high) {
 			t.Errorf("%s, %s: draws %.3f of the healthy, want %.3g to %.3g", c.group, c.kind, s, c.low, c.high)
 		}
-		if dark, of := fault.Darkens(p, e.Fault); dark != c.dark || of != c.of {
+		if dark, of := fault.Darkens(p, f); dark != c.dark || of != c.of {
 			t.Errorf("%s, %s: darkens %d of %d, want %d of %d", c.group, c.kind, dark, of, c.dark, c.of)
 		}
-		if text := (fault.Ranked{Fault: e.Fault}).Text(p); !strings.Contains(text, c.words) {
+		if text := (fault.Ranked{Fault: f}).Text(p); !strings.Contains(text, c.words) {
 			t.Errorf("%s, %s: %q lacks %q", c.group, c.kind, text, c.words)
 		}
 	}
@@ -93,22 +114,16 @@ func TestReversalIsTakenBack(t *testing.T) {
 	p := parsed(t, reversible)
 	w := wired(t, p)
 	for _, name := range []string{"blocks", "conducts", "strips"} {
-		before, err := fault.Effects(w, name, 12)
-		if err != nil {
-			t.Fatal(err)
-		}
+		before := drawn(t, w, name)
 		if err := fault.Apply(w, fault.Fault{Kind: fault.GroupReversed, Group: name}); err != nil {
 			t.Fatal(err)
 		}
-		w.Reset()
-		after, err := fault.Effects(w, name, 12)
-		if err != nil {
-			t.Fatal(err)
+		if turned := drawn(t, w, name); math.Abs(turned-before) < 1e-4 {
+			t.Errorf("%s draws %g A turned round, as before", name, turned)
 		}
-		for i := range before {
-			if math.Abs(before[i].FaultyA-after[i].FaultyA) > 1e-7 || math.Abs(before[i].HealthyA-after[i].HealthyA) > 1e-7 {
-				t.Errorf("%s, %s: %g of %g A before, %g of %g A after", name, before[i].Fault.Kind, before[i].FaultyA, before[i].HealthyA, after[i].FaultyA, after[i].HealthyA)
-			}
+		w.Reset()
+		if after := drawn(t, w, name); math.Abs(before-after) > 1e-7 {
+			t.Errorf("%s: %g A before, %g A after", name, before, after)
 		}
 	}
 }

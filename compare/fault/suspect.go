@@ -5,9 +5,7 @@ import (
 	"fmt"
 	"slices"
 
-	"sealworthy/compare/circuit"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/wiring"
 )
 
 // What can be wrong with the plan rather than with the lights. A bench isn't
@@ -100,49 +98,4 @@ func Suspects(p *plan.Plan, src []byte, group string, o plan.Options) []Suspect 
 	}
 	slices.SortStableFunc(out, func(a, b Suspect) int { return -cmp.Compare(a.Prior, b.Prior) })
 	return out[:min(len(out), mostSuspects)]
-}
-
-// Effect computes what a group would draw if the suspect were true, lit alone at
-// volts under the conditions that w was built for, beside what the plan says. w
-// is changed and reset.
-func (s Suspect) Effect(w *wiring.Wired, volts float64) (Effect, error) {
-	healthy, err := aloneAmps(w, s.Group, volts)
-	if err != nil {
-		return Effect{}, err
-	}
-	if s.Plan == nil {
-		return Effect{}, fmt.Errorf("%s in group %q: the changed plan isn't there", s.Kind, s.Group)
-	}
-	w2, err := wiring.Build(s.Plan, w.Plan.Jacks[w.Jack].Name, w.Options)
-	if err != nil {
-		return Effect{}, err
-	}
-	changed, err := aloneAmps(w2, s.Group, volts)
-	if err != nil {
-		return Effect{}, err
-	}
-	return Effect{Fault: s.Fault(), HealthyA: healthy, FaultyA: changed}, nil
-}
-
-// aloneAmps is what lighting one group alone adds at the meter, A.
-func aloneAmps(w *wiring.Wired, group string, volts float64) (float64, error) {
-	gi := slices.IndexFunc(w.Plan.Groups, func(g plan.Group) bool { return g.Name == group })
-	if gi < 0 {
-		return 0, fmt.Errorf("no group %q in the plan", group)
-	}
-	w.Reset()
-	alone(w, gi)
-	src := circuit.Source{EmfV: volts}
-	if err := w.Solve(src); err != nil {
-		return 0, err
-	}
-	amps := w.JackAmps(w.Point)
-	if bi, oi, ok := outputOf(w.Plan, w.Plan.Groups[gi]); ok {
-		w.SetLit(bi, oi, false)
-		if err := w.Solve(src); err != nil {
-			return 0, err
-		}
-		amps -= w.JackAmps(w.Point)
-	}
-	return amps, nil
 }

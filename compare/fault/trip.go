@@ -88,7 +88,7 @@ func stopsAt(w *wiring.Wired, gi int, f *Fault, ramp []RampPoint) (int, bool) {
 	if f != nil && Apply(w, *f) != nil {
 		return 0, false
 	}
-	alone(w, gi)
+	w.Alone(gi)
 	for k, p := range ramp {
 		if w.Solve(circuit.Source{EmfV: p.Volts}) != nil {
 			return 0, false

@@ -5,19 +5,6 @@ import (
 	"testing"
 )
 
-// Copper at 20 degC, NBS Handbook 100 (1966): ohm per 1000 ft of solid wire.
-func TestWireResistanceAgainstTheCopperTables(t *testing.T) {
-	for awg, per1000ft := range map[int]float64{
-		0: 0.0983, 10: 0.9989, 16: 4.016, 20: 10.15, 22: 16.14, 24: 25.67, 26: 40.81, 28: 64.9, 30: 103.2, 32: 164.1, 36: 414.8, 40: 1049,
-	} {
-		w := newWire(areaM2(awgDiameterM(float64(awg))), 1, 0, false)
-		want := per1000ft / 304.8
-		if d := math.Abs(w.Ohms.Nominal/want - 1); d > 1e-3 {
-			t.Errorf("AWG %d: %v ohm/m, want %v", awg, w.Ohms.Nominal, want)
-		}
-	}
-}
-
 // Common practice, no source: figures that makers go by.
 func TestWireAgainstPractice(t *testing.T) {
 	for _, c := range []struct{ mm, ohmPerM, amps float64 }{{0.2, 0.55, 0.2}, {0.1, 2.2, 0.05}, {0.25464, 0.34, 0.5}} {

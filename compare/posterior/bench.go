@@ -13,8 +13,7 @@ const (
 	defaultSetHalfV  = 0.010
 	defaultLimitA    = 3.0
 	leastLimitA      = 0.001
-	copperPerK       = 0.00393 // at 20 degC, annealed (IEC 60028)
-	modelCorrelation = 0.9     // of what the device model is off, between two voltages
+	modelCorrelation = 0.9 // of what the device model is off, between two voltages
 )
 
 func (b Bench) ambient() float64 {

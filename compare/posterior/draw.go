@@ -100,11 +100,7 @@ func newDice(s *side, learned commons) *dice {
 			continue
 		}
 		if s.moves(q) {
-			p := wireParam{index: i, share: sh}
-			if q.Kind == wiring.WireOhms || q.Kind == wiring.CopperOhms {
-				p.perK = q.Value.Nominal * copperPerK
-			}
-			d.wires = append(d.wires, p)
+			d.wires = append(d.wires, wireParam{index: i, share: sh, perK: s.w.PerK(q)})
 		}
 	}
 	// A spare branch is one more of its light.

@@ -31,10 +31,11 @@ func TestWhatOtherGroupsTellOfTheReelSharpens(t *testing.T) {
 		obs = append(obs, reel.Observation{Group: fmt.Sprint("group ", i), Volts: 12, AmpsA: 0.96 * plain.HealthyA[0],
 			UA: 2e-5, GainU: 0.001, ExpectedA: plain.HealthyA[0], PHealthy: 0.99})
 	}
-	l, err := reel.Learn(p, obs, "group 3", reel.Options{})
+	all, err := reel.Prepare(p, obs, reel.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
+	l := all.Without("group 3")
 	trials, lin := make1(l, false), make1(l, true)
 	if got := trials.HealthyA[0] / plain.HealthyA[0]; got > 0.975 || got < 0.955 {
 		t.Errorf("expected %.3f of the plan's draw after three groups at 0.96", got)

@@ -135,22 +135,12 @@ func (s *side) switchOn(w *wiring.Wired, lit bool) bool {
 				w.SetOn(i, true)
 			}
 		}
-		if bi, oi, ok := outputOf(s.p, g); ok {
+		if bi, oi, ok := wiring.OutputOf(s.p, g); ok {
 			board = true
 			w.SetLit(bi, oi, lit)
 		}
 	}
 	return board
-}
-
-// outputOf finds board and output of a group by index.
-func outputOf(p *plan.Plan, g plan.Group) (board, output int, ok bool) {
-	board = slices.IndexFunc(p.Boards, func(b plan.Board) bool { return b.Name == g.Board })
-	if g.Board == "" || board < 0 {
-		return 0, 0, false
-	}
-	output = slices.IndexFunc(p.Boards[board].Outputs, func(o plan.Output) bool { return o.Number == g.Output })
-	return board, output, output >= 0
 }
 
 func lanes(w *wiring.Wired, volts []float64) ([]lane, error) {

@@ -30,12 +30,12 @@ volts = 12.0
 		obs = append(obs, reel.Observation{Group: p.Groups[i].Name, Volts: 12, AmpsA: amps, UA: 1e-4, GainU: 0.003,
 			ExpectedA: 0.187, PHealthy: 0.97, SeriesOhm: 0.3, Meter: "meter"})
 	}
-	l, err := reel.Learn(p, obs, "galley", reel.Options{})
+	all, err := reel.Prepare(p, obs, reel.Options{})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	fmt.Println(strings.Join(l.Text(), "\n"))
+	fmt.Println(strings.Join(all.Without("galley").Text(), "\n"))
 	// Output:
 	// strip warm 60/m: this reel draws 4 % less than its data sheet (±3.2 %), learned from: cabin windows, bridge, saloon
 	//   how much its pieces differ is taken from the plan until 4 groups are measured; 3 so far

@@ -185,19 +185,6 @@ func (x shares) of(planned float64) float64 {
 	return shifted(planned, x.commonBy)
 }
 
-// Draw fills c, by Common, from standard normal z of the same length. Factors
-// of which nothing was learned come out normal, too: draw those rectangular.
-func (f *Factors) Draw(z, c []float64) {
-	for i := range c {
-		c[i] = f.Mean[i]
-		for j, x := range f.Chol[i][:i+1] {
-			if x != 0 {
-				c[i] += x * z[j]
-			}
-		}
-	}
-}
-
 // logit is the log-odds of a share; shares of 0 and 1 have none and stay.
 func logit(s float64) float64 {
 	if s <= 0 || s >= 1 {

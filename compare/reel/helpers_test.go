@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"slices"
 	"testing"
 
 	"sealworthy/compare/plan"
@@ -92,11 +93,11 @@ func seenAs(t testing.TB, p *plan.Plan, group string, rel float64) Observation {
 
 func learn(t testing.TB, p *plan.Plan, obs []Observation, leaveOut string, o Options) *Learned {
 	t.Helper()
-	l, err := Learn(p, obs, leaveOut, o)
+	l, err := Prepare(p, obs, o)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return l
+	return l.Without(leaveOut)
 }
 
 func near(t *testing.T, what string, got, want, tol float64) {
@@ -104,4 +105,18 @@ func near(t *testing.T, what string, got, want, tol float64) {
 	if !(math.Abs(got-want) <= tol) {
 		t.Errorf("%s: %g, want %g ± %g", what, got, want, tol)
 	}
+}
+
+// Believing is the same learner with other probabilities of health, by group:
+// what judging has found by what others told. Groups that it doesn't name keep
+// theirs. It costs nothing, so that judging and learning can take turns.
+func (l *Learner) Believing(pHealthy map[string]float64) *Learner {
+	x := *l
+	x.obs = slices.Clone(l.obs)
+	for i := range x.obs {
+		if p, ok := pHealthy[x.obs[i].Group]; ok {
+			x.obs[i].PHealthy = math.Min(1, math.Max(0, p)) // NaN stays, and counts for nothing
+		}
+	}
+	return &x
 }

@@ -34,22 +34,6 @@ type observed struct {
 	before []again
 }
 
-// Learn makes what the healthy groups of a build tell of its reels, without the
-// group leaveOut, the one that is to be judged ("": none is left out).
-func Learn(p *plan.Plan, obs []Observation, leaveOut string, o Options) (*Learned, error) {
-	var others []Observation
-	for _, x := range obs {
-		if leaveOut == "" || x.Group != leaveOut {
-			others = append(others, x)
-		}
-	}
-	l, err := Prepare(p, others, o)
-	if err != nil {
-		return nil, err
-	}
-	return l.Without(""), nil
-}
-
 // Prepare works out how the draws of all observations answer to what is
 // uncertain. An error is one of the plan; an observation that can't count is no
 // error, it stands in Learned.LeftOut.
@@ -122,7 +106,7 @@ const bent = 0.2
 // bend works the sensitivities of observations near a knee out again, about
 // what all of them tell: a straight line about nominal parts misses too much
 // there. A group that is left out later has a say in where the line touches, and
-// in nothing else; Learn keeps it out of that as well.
+// in nothing else; learning keeps it out of that as well.
 func (l *Learner) bend(s *senses) error {
 	for range 2 {
 		known := l.Without("")
@@ -166,20 +150,6 @@ func (o *observed) differs(row []float64) float64 {
 		d += row[i] * c
 	}
 	return d
-}
-
-// Believing is the same learner with other probabilities of health, by group:
-// what judging has found by what others told. Groups that it doesn't name keep
-// theirs. It costs nothing, so that judging and learning can take turns.
-func (l *Learner) Believing(pHealthy map[string]float64) *Learner {
-	x := *l
-	x.obs = slices.Clone(l.obs)
-	for i := range x.obs {
-		if p, ok := pHealthy[x.obs[i].Group]; ok {
-			x.obs[i].PHealthy = math.Min(1, math.Max(0, p)) // NaN stays, and counts for nothing
-		}
-	}
-	return &x
 }
 
 // farOff is how far a mean prediction may lie from that of nominal parts before

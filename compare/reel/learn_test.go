@@ -22,7 +22,7 @@ func scalar(s, t, rep float64, n int, r ...float64) (g, v float64) {
 	return g, v
 }
 
-// For one kind of part, Learn is the textbook's scalar update.
+// For one kind of part, learning is the textbook's scalar update.
 func TestScalar(t *testing.T) {
 	for _, c := range []struct{ t, s float64 }{{0.15, 0.5}, {0.3, 0.9}, {0.1, 0.25}} {
 		p := groupsOf(4, smd(10, 1, 2.95, 820, c.t, c.s))

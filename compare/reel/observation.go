@@ -82,7 +82,7 @@ const (
 	AsPlanned
 )
 
-// Options of Learn. The zero Options are those for judging.
+// Options of a Learner. The zero Options are those for judging.
 type Options struct {
 	Shares Shares
 	// Doubt about planned shares: the standard deviation of their log-odds; 0: 0.8,

@@ -143,26 +143,3 @@ func wholePart(lt plan.Light, book *plan.Book) plan.Part {
 	}
 	return x
 }
-
-// Parts makes entries of the part book for every reel of which something was
-// learned. An entry is called as its reel; a reel that has no name but its
-// part's becomes "PART, reel of BUILD". A nil book is the built-in one.
-func (l *Learned) Parts(p *plan.Plan, book *plan.Book) []plan.Part {
-	if l == nil {
-		return nil
-	}
-	var out []plan.Part
-	for _, r := range l.Reels {
-		for _, base := range PartsOf(p, r.Reel, book) {
-			name := r.Reel
-			if name == base.Name || len(r.Parts) > 1 {
-				name = base.Name + ", reel of " + p.Build
-			}
-			// What nothing was learned of, or what would be no part, isn't listed.
-			if x, err := l.Part(base, r.Reel, name); err == nil {
-				out = append(out, x)
-			}
-		}
-	}
-	return out
-}

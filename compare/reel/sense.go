@@ -9,9 +9,6 @@ import (
 	"sealworthy/compare/wiring"
 )
 
-// copperPerK: annealed copper at 20 degC (IEC 60028).
-const copperPerK = 0.00393
-
 // pull is what one factor does to the draw of one group: the sums of dI/dx
 // HalfWidth over its parameters, and of its squares, by planned share.
 type pull struct {
@@ -99,12 +96,11 @@ func (s *senses) factor(w *wiring.Wired, q wiring.Param) int {
 // reader reads the draw of one group out of a circuit: what the meter shows
 // when it is lit, less what it shows when it is dark.
 type reader struct {
-	w      *wiring.Wired
-	group  int
-	board  int // -1: on a joint
-	output int
-	volts  float64
-	base   map[int]float64 // deviations by parameter; none: nominal
+	w     *wiring.Wired
+	group int
+	board int // -1: on a joint
+	volts float64
+	base  map[int]float64 // deviations by parameter; none: nominal
 }
 
 // stand moves every part to what is known of its reel.
@@ -163,40 +159,13 @@ func (s *senses) reader(o Observation) (*reader, error) {
 	if !w.Groups[g].Here {
 		return nil, fmt.Errorf("%q doesn't hang behind jack %q", o.Group, c.jack)
 	}
-	r := &reader{w: w, group: g, board: -1, volts: o.Volts}
-	for t, term := range w.Terminals {
-		on := term.Group == g
-		if pg.Board != "" && term.Board >= 0 && s.p.Boards[term.Board].Name == pg.Board {
-			on, r.board = true, term.Board
-		}
-		w.SetOn(t, on)
-	}
-	w.LightAll(false)
-	if r.board >= 0 {
-		for k, out := range s.p.Boards[r.board].Outputs {
-			if out.Number == pg.Output {
-				r.output = k
-			}
-		}
-	}
-	return r, nil
+	w.Alone(g)
+	board, _, _ := wiring.OutputOf(s.p, pg)
+	return &reader{w: w, group: g, board: board, volts: o.Volts}, nil
 }
 
 func (r *reader) amps() (float64, error) {
-	src := circuit.Source{EmfV: r.volts}
-	dark := 0.0
-	if r.board >= 0 {
-		r.w.SetLit(r.board, r.output, false)
-		if err := r.w.Solve(src); err != nil {
-			return 0, err
-		}
-		dark = r.w.JackAmps(r.w.Point)
-		r.w.SetLit(r.board, r.output, true)
-	}
-	if err := r.w.Solve(src); err != nil {
-		return 0, err
-	}
-	return r.w.JackAmps(r.w.Point) - dark, nil
+	return r.w.AddsAmps(r.group, circuit.Source{EmfV: r.volts})
 }
 
 // slope is a central difference over ±h and, about a draw of amps, the second
@@ -273,12 +242,7 @@ func (s *senses) of(o Observation, known *Learned) (*sense, error) {
 		if err != nil {
 			return nil, err
 		}
-		if q.Kind == wiring.LEDVolts {
-			br := w.Groups[q.Group].Branches[q.Branch]
-			out.perK += slope * w.Plan.Groups[q.Group].Lights[br.Light].Series[q.LED].TempcoVPerK
-		} else if q.Kind == wiring.WireOhms || q.Kind == wiring.CopperOhms {
-			out.perK += slope * q.Value.Nominal * copperPerK
-		}
+		out.perK += slope * w.PerK(q)
 		a, share := slope*q.Value.HalfWidth, math.Min(1, math.Max(0, q.Value.Share))
 		if a == 0 || q.Value.HalfWidth <= hair {
 			continue

@@ -3,6 +3,7 @@ package signature
 import (
 	"math"
 	"math/rand/v2"
+	"sealworthy/compare/plan"
 )
 
 func sd(p float64, n int) float64 { return math.Sqrt(math.Max(p*(1-p), 0.01) / float64(max(1, n))) }
@@ -22,3 +23,11 @@ func (l *Library) weigh(y []float64, measured []int, n Nuisances, noise []float6
 	}
 	return post.alive(sub)
 }
+
+// over is a search on a library that was made before.
+func (l *Library) over(p *plan.Plan, s *Signature, n Nuisances, pr Priors, dwellS float64) *Search {
+	return &Search{p: p, s: s, n: n, pr: pr, dwellS: dwellS, left: candidatesAt(l.Volts), l: l}
+}
+
+// SameMeter makes the gain that of one meter against itself.
+func (n Nuisances) SameMeter() Nuisances { n.GainRel = sameMeterRel; return n }

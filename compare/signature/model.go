@@ -257,25 +257,15 @@ func solved(w *wiring.Wired, volts []float64) ([]float64, error) {
 // alone is the nominal draw of a group lit on its own; on a board what its
 // output adds.
 func alone(w *wiring.Wired, group, board int, volts []float64) ([]float64, error) {
-	w.SetAll(false)
-	w.LightAll(false)
-	for t, x := range w.Terminals {
-		if x.Group == group && board < 0 || board >= 0 && x.Board == board {
-			w.SetOn(t, true)
-		}
-	}
 	if board < 0 {
+		w.Alone(group)
 		return solved(w, volts)
 	}
-	dark, err := solved(w, volts)
+	dark, err := darkBoard(w, board, volts)
 	if err != nil {
 		return nil, err
 	}
-	for o, out := range w.Plan.Boards[board].Outputs {
-		if out.Number == w.Plan.Groups[group].Output {
-			w.SetLit(board, o, true)
-		}
-	}
+	w.Alone(group)
 	lit, err := solved(w, volts)
 	if err != nil {
 		return nil, err

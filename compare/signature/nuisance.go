@@ -65,9 +65,6 @@ func DefaultNuisances() Nuisances {
 		RepeatRel: repeatRel, FloorA: repeatA, ReadV: readBackV}
 }
 
-// SameMeter makes the gain that of one meter against itself.
-func (n Nuisances) SameMeter() Nuisances { n.GainRel = sameMeterRel; return n }
-
 // nuisancesOf takes them from the two benches: accuracies of both meters,
 // where they differ, and both rooms, where they are known.
 func nuisancesOf(s *Signature, r *Return) Nuisances {

@@ -63,11 +63,6 @@ func NewSearch(p *plan.Plan, s *Signature, r *Return, setVolts []float64, o Opti
 	return q, q.prepare()
 }
 
-// over is a search on a library that was made before.
-func (l *Library) over(p *plan.Plan, s *Signature, n Nuisances, pr Priors, dwellS float64) *Search {
-	return &Search{p: p, s: s, n: n, pr: pr, dwellS: dwellS, left: candidatesAt(l.Volts), l: l}
-}
-
 func candidatesAt(setVolts []float64) []candidateV {
 	var out []candidateV
 	for _, v := range slices.Sorted(slices.Values(setVolts)) {

@@ -124,11 +124,7 @@ func (m *model) draw(r reading, offV float64) (float64, error) {
 			w.SetOn(i, true)
 		}
 	}
-	bi := slices.IndexFunc(m.p.Boards, func(b plan.Board) bool { return g.Board != "" && b.Name == g.Board })
-	oi := -1
-	if bi >= 0 {
-		oi = slices.IndexFunc(m.p.Boards[bi].Outputs, func(o plan.Output) bool { return o.Number == g.Output })
-	}
+	bi, oi, _ := wiring.OutputOf(m.p, g)
 	light := func(on bool) {
 		if oi >= 0 {
 			w.SetLit(bi, oi, on)

@@ -61,9 +61,6 @@ func (w *Wired) SolveInto(src circuit.Source, into *circuit.Point) error {
 // results then don't depend on the order of draws.
 func (w *Wired) Home() { w.solver.Home() }
 
-// Away forgets the Home.
-func (w *Wired) Away() { w.solver.Away() }
-
 // Reset takes back every deviation and every fault. What is switched on and lit stays.
 func (w *Wired) Reset() {
 	for i := range w.Params {
@@ -82,9 +79,6 @@ func (w *Wired) Reset() {
 		w.Net.SetBranchOpen(id, false)
 		for k := range w.Net.LEDs(id) {
 			w.Net.SetLEDState(id, k, circuit.OK)
-			if w.Net.LED(id, k).LeakOhm != 0 {
-				w.Net.SetLEDLeak(id, k, 0)
-			}
 		}
 	}
 	w.hurt = w.hurt[:0]
@@ -132,11 +126,6 @@ func (w *Wired) Open(group, branch int, open bool) {
 // SetLED sets the state of one LED of a branch.
 func (w *Wired) SetLED(group, branch, led int, s circuit.LEDState) {
 	w.Net.SetLEDState(w.injure(group, branch), led, s)
-}
-
-// SetLEDLeak puts a resistor across one LED; 0 takes it away.
-func (w *Wired) SetLEDLeak(group, branch, led int, ohms float64) {
-	w.Net.SetLEDLeak(w.injure(group, branch), led, ohms)
 }
 
 // ScaleOhms multiplies the resistor of a branch: 0 is a missing one, 10 or 0.1

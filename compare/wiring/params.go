@@ -59,6 +59,20 @@ type Factor struct {
 	Part string    `json:"part"` // of the piece that deviates: the LED inside, not the chain
 }
 
+// PerK is by how much a quantity moves per kelvin: LEDs by their coefficient,
+// copper by its own; 0 for what doesn't answer to the room. Its unit is that of
+// the quantity, per K.
+func (w *Wired) PerK(q Param) float64 {
+	switch q.Kind {
+	case LEDVolts:
+		light := w.Groups[q.Group].Branches[q.Branch].Light
+		return w.Plan.Groups[q.Group].Lights[light].Series[q.LED].TempcoVPerK
+	case WireOhms, CopperOhms:
+		return q.Value.Nominal * copperPerK
+	}
+	return 0
+}
+
 func none() Param { return Param{Group: -1, Board: -1, Joint: -1, Return: -1, Branch: -1, LED: -1} }
 
 // addParam lists a quantity if it is uncertain. part stands in where there is no reel.

@@ -25,9 +25,6 @@ func (w *Wired) FeedAmps(p *circuit.Point, terminal int) float64 {
 // JackAmps is the current at the jack, as a meter there reads it, A.
 func (w *Wired) JackAmps(p *circuit.Point) float64 { return p.SourceA }
 
-// JackVolts is the voltage at the model's side of meter and leads, V.
-func (w *Wired) JackVolts(p *circuit.Point) float64 { return p.NodeV[w.Meter] }
-
 // OutputAmps is the current out of a board's output (index from 0), A.
 func (w *Wired) OutputAmps(p *circuit.Point, board, output int) float64 {
 	if b := &w.Boards[board]; b.Here {
@@ -82,36 +79,7 @@ func (w *Wired) ReturnVolts(p *circuit.Point, ret int) float64 {
 	return 0
 }
 
-// FarVolts is the least voltage over any branch or envelope load of a group: at
-// the far end of its wire or of its longest strip, V.
-func (w *Wired) FarVolts(p *circuit.Point, group int) float64 {
-	g := &w.Groups[group]
-	if !g.Here {
-		return 0
-	}
-	v := p.NodeV[g.Far]
-	for i := range g.Branches {
-		v = min(v, p.NodeV[g.Branches[i].Node])
-	}
-	return v - p.GroundV[g.Ret]
-}
-
 // BranchAmps is the current of one branch of a group, A.
 func (w *Wired) BranchAmps(p *circuit.Point, group, branch int) float64 {
 	return p.BranchA[w.Groups[group].Branches[branch].ID]
-}
-
-// LEDAmps is the current through one LED of a branch, A.
-func (w *Wired) LEDAmps(p *circuit.Point, group, branch, led int) float64 {
-	return w.Net.LEDAmps(p, w.Groups[group].Branches[branch].ID, led)
-}
-
-// LEDVolts is the voltage across one LED of a branch, V.
-func (w *Wired) LEDVolts(p *circuit.Point, group, branch, led int) float64 {
-	return w.Net.LEDVolts(p, w.Groups[group].Branches[branch].ID, led)
-}
-
-// ResistorWatts is the heat in the resistor of a branch, W.
-func (w *Wired) ResistorWatts(p *circuit.Point, group, branch int) float64 {
-	return w.Net.ResistorWatts(p, w.Groups[group].Branches[branch].ID)
 }
