@@ -9,7 +9,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"sealworthy/plain"
+	"sealworthy/plots/plain"
 )
 
 // outlet is the one way by which words reach whoever reads them: a terminal, a

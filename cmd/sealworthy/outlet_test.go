@@ -11,7 +11,7 @@ import (
 	"strings"
 	"testing"
 
-	"sealworthy/plain"
+	"sealworthy/plots/plain"
 )
 
 // The program's own codes come out, in their places.

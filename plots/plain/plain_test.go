@@ -8,7 +8,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"sealworthy/plain"
+	"sealworthy/plots/plain"
 )
 
 func TestClean(t *testing.T) {
