@@ -57,12 +57,13 @@ type engine struct {
 	rec       *StepRecord // of the step under way
 	base      bool        // readings belong to what was on before the feed was added
 	out       output
-	clip      string          // what the clip is on, as the maker said
-	parted    string          // board and outputs that the maker left clipped; empty: all of them
-	keyed     string          // range that the maker set by the meter's key
-	trusted   map[string]bool // step IDs whose clip the maker vouches for
-	remaining time.Duration   // at the begin of the step
-	began     time.Time       // of the step
+	clip      string             // what the clip is on, as the maker said
+	parted    string             // board and outputs that the maker left clipped; empty: all of them
+	keyed     string             // range that the maker set by the meter's key
+	trusted   map[string]bool    // step IDs whose clip the maker vouches for
+	allowed   map[string]float64 // checks that the maker allowed by name in this test, with how far each went
+	remaining time.Duration      // at the begin of the step
+	began     time.Time          // of the step
 	mind      watch
 	pairs     []pair
 	overloads int      // in a row
@@ -105,7 +106,7 @@ func newEngine(b Bench, g Guide, f Face, r Record, o Options) (*engine, error) {
 	}
 	e := &engine{b: b, g: g, f: f, r: r, o: o, guard: o.Guard,
 		desc: map[string]instruments.Description{}, ids: map[role]string{},
-		paceOf: map[string]string{}, trusted: map[string]bool{}}
+		paceOf: map[string]string{}, trusted: map[string]bool{}, allowed: map[string]float64{}}
 	if e.guard == nil {
 		e.guard = NewGuard(b.Clock)
 	}

@@ -15,6 +15,7 @@ import (
 func (e *engine) measure(ctx context.Context, s Step) error {
 	warm, losses := false, 0
 	for {
+		s = e.withoutAllowed(s)
 		if err := e.begin(s); err != nil {
 			return err
 		}
@@ -119,6 +120,10 @@ func (e *engine) redone(reason string) error {
 // already and stays so.
 func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 	e.mind = watch{}
+	s, err := e.cleared(ctx, s)
+	if err != nil {
+		return err
+	}
 	switch s.Kind {
 	case Power, Whole:
 	case Look:
@@ -143,7 +148,6 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 			return err
 		}
 	default:
-		var err error
 		if byClip, err = e.connect(ctx, s, s.On); err != nil {
 			return err
 		}

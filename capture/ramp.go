@@ -46,6 +46,9 @@ func (e *engine) set(ctx context.Context, p RampPoint) error {
 
 // on switches on. The output counts as on from before the command.
 func (e *engine) on(ctx context.Context) error {
+	if err := e.uncleared(); err != nil {
+		return err
+	}
 	e.out.on = true
 	e.out.since, e.out.presses = e.b.Clock.Now(), 0
 	if err := e.guard.on(ctx, e.b.Supply); err != nil {
