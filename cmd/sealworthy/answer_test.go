@@ -14,6 +14,8 @@ func TestAnswer(t *testing.T) {
 	look := capture.Question{Kind: capture.AskLook, Choices: []string{"right", "wrong", "skip", "stop"}}
 	again := capture.Question{Kind: capture.AskAgain, Choices: []string{"next", "redo", "accept", "stop"}}
 	number := capture.Question{Kind: capture.AskNumber}
+	hazard := capture.Question{Kind: capture.AskHazard, Choices: []string{"skip", "allow", "stop"}}
+	reason := capture.Question{Kind: capture.AskReason, Choices: []string{"reason", "skip", "stop"}}
 	supply := capture.Question{Kind: capture.AskSupply, Choices: []string{"done", "stop"}}
 	for _, c := range []struct {
 		q            capture.Question
@@ -44,6 +46,15 @@ func TestAnswer(t *testing.T) {
 		{number, "38,2 mA", "number", "38,2 mA", ""},
 		{number, "OL", "number", "OL", ""},
 		{number, "q", "stop", "", ""},
+		{hazard, "", "skip", "", ""}, // Enter never powers it
+		{hazard, "s", "skip", "", ""},
+		{hazard, "q", "stop", "", ""},
+		{hazard, "y", "allow", "y", ""}, // the engine knows that this is no name
+		{hazard, "LED current: stern light", "allow", "LED current: stern light", ""},
+		{reason, "", "", "", "say why"},
+		{reason, "s", "skip", "", ""},
+		{reason, "q", "stop", "", ""},
+		{reason, "a spare one, to see it fail", "reason", "a spare one, to see it fail", ""},
 		{supply, "s no", "", "", "no answer"}, // it can't be skipped
 		{supply, "", "done", "", ""},
 	} {
@@ -56,7 +67,7 @@ func TestAnswer(t *testing.T) {
 
 // What may be typed stands on one line of a terminal.
 func TestKeysFit(t *testing.T) {
-	for _, k := range []capture.QuestionKind{capture.AskClip, capture.AskPress, capture.AskLook, capture.AskWiggle, capture.AskAgain, capture.AskNumber, capture.AskSupply, capture.AskPlug} {
+	for _, k := range []capture.QuestionKind{capture.AskClip, capture.AskPress, capture.AskLook, capture.AskWiggle, capture.AskAgain, capture.AskNumber, capture.AskSupply, capture.AskPlug, capture.AskHazard, capture.AskReason} {
 		for _, choices := range [][]string{{"done"}, {"done", "keep"}} {
 			if s := keys(capture.Question{Kind: k, Choices: choices}); columns(s)+2 >= width || !strings.Contains(s, "q: stop") {
 				t.Errorf("%s: %q", k, s)

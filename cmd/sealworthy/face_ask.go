@@ -105,6 +105,8 @@ func keys(q capture.Question) string {
 		return "Enter: go on   r: redo   a REASON: accept as it is   q: stop"
 	case capture.AskNumber:
 		return "type what it shows, as 38.2 (mA) or 0.04 A or OL   q: stop"
+	case capture.AskHazard, capture.AskReason:
+		return hazardKeys(q.Kind)
 	case capture.AskWiggle, capture.AskSupply, capture.AskPlug:
 		return "Enter: done   q: stop"
 	}
@@ -122,8 +124,11 @@ func answer(q capture.Question, s string) (a capture.Answer, why string) {
 	if rest == "" && (word == "q" || word == "stop" || word == "quit") {
 		return capture.Answer{Choice: "stop"}, ""
 	}
-	if q.Kind == capture.AskNumber {
+	switch q.Kind {
+	case capture.AskNumber:
 		return capture.Answer{Choice: "number", Text: s}, ""
+	case capture.AskHazard, capture.AskReason:
+		return hazardAnswer(q.Kind, s)
 	}
 	if word == "" {
 		return capture.Answer{Choice: goOn(q.Kind)}, ""
