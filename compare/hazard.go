@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"sealworthy/capture"
+	"sealworthy/capture/record"
 	"sealworthy/compare/budget"
 )
 
@@ -78,4 +79,30 @@ func voltsOf(s capture.Step) []float64 {
 		add(p.Volts)
 	}
 	return out
+}
+
+// AllowedBy is what the maker accepted by name, each at the value that it had then.
+func AllowedBy(accepted []record.ByName) Allowed {
+	return func(c budget.Check) bool { return reasonFor(c, accepted) != "" }
+}
+
+// reasonFor is why a check was accepted as it is now; empty: it wasn't.
+func reasonFor(c budget.Check, accepted []record.ByName) string {
+	for _, x := range slices.Backward(accepted) {
+		if x.Name == c.Name && c.Covers(x.Value) {
+			return x.Reason
+		}
+	}
+	return ""
+}
+
+// Accepted is a copy of a budget in which the checks that the maker accepted by
+// name carry the reason.
+func Accepted(b *budget.Budget, accepted []record.ByName) *budget.Budget {
+	out := *b
+	out.Checks = slices.Clone(b.Checks)
+	for i, c := range out.Checks {
+		out.Checks[i].Accepted = reasonFor(c, accepted)
+	}
+	return &out
 }

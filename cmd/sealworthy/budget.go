@@ -18,7 +18,13 @@ func runBudget(_ context.Context, e env, args []string) (int, error) {
 	f := newFlags(e, "budget", `sealworthy budget BUILD [--json] [--plots DIR]
 
 What each group should draw, with its band; what the plan's parts, wires, fuses
-and boards make of it; what the chosen meter can see; and the usual cautions.`)
+and boards make of it; what the chosen meter can see; and the usual cautions.
+
+What is WRONG holds the closures that it names until it is mended in the plan,
+or accepted by its name: sealworthy measure BUILD --allow CHECK --reason TEXT
+
+Exit status: 0 nothing is wrong, 3 something is and wasn't accepted, 1 failure,
+2 usage.`)
 	asJSON := f.Bool("json", false, "print the whole budget as JSON")
 	volts := f.Float64("volts", 0, "at this `voltage`; 0: the jack's own")
 	loose := f.Bool("loose", false, "each feed clipped at its own wire, without the joints before it")
@@ -64,10 +70,26 @@ and boards make of it; what the chosen meter can see; and the usual cautions.`)
 			fmt.Fprintf(e.stderr, "drawn: %s\n", x)
 		}
 	}
-	if *asJSON {
-		return exitReady, writeJSON(e.stdout, bud)
+	accepted, err := b.accepted()
+	if err != nil {
+		return exitFailure, err
 	}
-	return exitReady, bud.Text(e.stdout, width)
+	bud = compare.Accepted(bud, accepted)
+	wrong := bud.Binding("", compare.AllowedBy(accepted))
+	status := exitReady
+	if len(wrong) > 0 {
+		status = exitKeepOpen
+	}
+	if *asJSON {
+		return status, writeJSON(e.stdout, bud)
+	}
+	if err := bud.Text(e.stdout, width); err != nil {
+		return exitFailure, err
+	}
+	if len(wrong) > 0 {
+		fmt.Fprintf(e.stdout, "\nto accept one as it is:\n%s\n", folded([]string{"sealworthy", "measure", quoted(b.dir), "--allow", quoted(wrong[0].Name), "--reason", "TEXT"}))
+	}
+	return status, nil
 }
 
 // budgetWith makes the budget for the range of a meter that holds every feed.

@@ -32,7 +32,10 @@ measures each steady group on top of those that are on; where the wires are
 joined for good, --joined measures the closure as one.
 
 What was touched or decided since is told without a test, too:
-  --redo GROUP, --skip FEED, --rework PLACE, --accept GROUP, --seen TEXT
+  --redo GROUP, --skip FEED, --rework PLACE, --accept GROUP, --allow CHECK,
+  --seen TEXT
+
+What may burn by the plan isn't powered, unless its check is allowed by name.
 
 Exit status: 0 ready to close, every closure asked for; 3 keep open; 4 look
 first, not settled or closed by choice; 1 failure, 2 usage.`
@@ -54,7 +57,7 @@ type measureFlags struct {
 	seed                            uint64
 	ambient                         float64
 	only, redo, skip                names
-	rework, accept                  names
+	rework, accept, allow           names
 	seen, reason                    string
 }
 
@@ -73,8 +76,9 @@ func (m *measureFlags) declare(f *flag.FlagSet) {
 	f.Var(&m.skip, "skip", "leave this `feed` out, with --reason; may be given again")
 	f.Var(&m.rework, "rework", "this `place` (joint, board or group) was touched: what lies behind it counts as not measured")
 	f.Var(&m.accept, "accept", "close over this `group` as it is, with --reason")
+	f.Var(&m.allow, "allow", "take this `check` of the plan as it is, with --reason: what may burn by it is powered")
 	f.StringVar(&m.seen, "seen", "", "the `text` of what you saw of --closure: \"all right\", or \"GROUP: 2 of 12 dark; GROUP: …\"")
-	f.StringVar(&m.reason, "reason", "", "the `text` that says why, for --skip, --accept and --rework")
+	f.StringVar(&m.reason, "reason", "", "the `text` that says why, for --skip, --accept, --allow and --rework")
 }
 
 // declareBench declares what a verb that measures takes of the bench.
@@ -102,8 +106,8 @@ func runMeasure(ctx context.Context, e env, args []string) (int, error) {
 	if err != nil {
 		return exitUsage, err
 	}
-	if (len(m.skip) > 0 || len(m.accept) > 0) && strings.TrimSpace(m.reason) == "" {
-		return exitUsage, misuse("measure", "--skip and --accept need a reason: --reason TEXT")
+	if (len(m.skip) > 0 || len(m.accept) > 0 || len(m.allow) > 0) && strings.TrimSpace(m.reason) == "" {
+		return exitUsage, misuse("measure", "--skip, --accept and --allow need a reason: --reason TEXT")
 	}
 	if m.joined && (m.added || len(m.only) > 0) {
 		return exitUsage, misuse("measure", "--joined measures a closure as one: leave out --added and --only")
@@ -143,7 +147,7 @@ func (m measureFlags) way() capture.Way {
 
 // tells: something is to be recorded without a test.
 func (m measureFlags) tells() bool {
-	return len(m.rework) > 0 || len(m.accept) > 0 || len(m.skip) > 0 || m.seen != ""
+	return len(m.rework) > 0 || len(m.accept) > 0 || len(m.allow) > 0 || len(m.skip) > 0 || m.seen != ""
 }
 
 // tests: a test is to be run, too.
@@ -315,6 +319,13 @@ func (m measureFlags) tell(e env, b build) error {
 	}
 	for _, x := range m.skip {
 		ms, err := skipMarks(b.plan, m.stage, x, m.reason)
+		if err != nil {
+			return err
+		}
+		marks = append(marks, ms...)
+	}
+	if len(m.allow) > 0 {
+		ms, err := allowMarks(b, m.stage, m.allow, m.reason)
 		if err != nil {
 			return err
 		}

@@ -95,7 +95,12 @@ func (g *guided) steps(b build, bs *benchSet) (signature.Guided, error) {
 	if err != nil {
 		return signature.Guided{}, err
 	}
+	accepted, err := b.accepted()
+	if err != nil {
+		return signature.Guided{}, err
+	}
 	s := g.sitting
+	s.allowed = compare.AllowedBy(accepted)
 	o := *g.whole
 	s.whole = &o
 	warm, err := s.steps(b, bud, bs)

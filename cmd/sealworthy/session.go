@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 
 	"sealworthy/capture"
@@ -103,6 +104,7 @@ type sitting struct {
 	oneVoltage bool
 	one        func(*budget.Budget, compare.StepOptions) ([]capture.Step, error) // nil: the steps of the closure
 	sweep      bool                                                              // keep the curve of each feed as built
+	allowed    compare.Allowed                                                   // checks of the plan that were accepted by name
 	whole      *compare.WholeOptions                                             // nil: feeds, else the whole model at its jack
 }
 
@@ -118,10 +120,16 @@ func (s sitting) run(ctx context.Context, e env, b build, bs *benchSet, f captur
 	if err != nil {
 		return "", err
 	}
+	accepted, err := b.accepted()
+	if err != nil {
+		return "", err
+	}
+	s.allowed = compare.AllowedBy(accepted)
 	steps, err := s.steps(b, bud, bs)
 	if err != nil {
 		return "", err
 	}
+	sayWrong(e, bud, s.closure, s.allowed)
 	file, done, redone, err := s.file(e, b, bs.Clock.Now(), steps)
 	if err != nil {
 		return "", err
@@ -154,12 +162,13 @@ func (s sitting) run(ctx context.Context, e env, b build, bs *benchSet, f captur
 func (s sitting) steps(b build, bud *budget.Budget, bs *benchSet) ([]capture.Step, error) {
 	if s.whole != nil {
 		o := *s.whole
+		o.Allowed = s.allowed
 		o.Stage, o.JackFuseAmps, o.SupplyMaxAmps, o.MeterWindow = s.stage, bs.MeterFuseAmps, bs.maxA, bs.window
 		return compare.WholeSteps(b.plan, bud, o)
 	}
 	o := compare.StepOptions{
 		Stage: s.stage, Closure: s.closure, Feeds: s.feeds, Way: s.way, JackFuseAmps: bs.MeterFuseAmps, SupplyMaxAmps: bs.maxA,
-		MeterWindow: bs.window, Sweep: s.sweep, OneVoltage: s.oneVoltage,
+		MeterWindow: bs.window, Sweep: s.sweep, OneVoltage: s.oneVoltage, Allowed: s.allowed,
 	}
 	if s.one != nil {
 		return s.one(bud, o)
@@ -215,8 +224,11 @@ func (s sitting) sort(have []capture.StepRecord, steps []capture.Step) (done, re
 	return done, redone
 }
 
-// isUnattendedSkip: what was left out because nobody was there is asked again.
-func isUnattendedSkip(r capture.StepRecord) bool { return r.Reason == "unattended" }
+// isUnattendedSkip: what was left out because nobody was there is asked again, and
+// so is what may burn, which may have been mended.
+func isUnattendedSkip(r capture.StepRecord) bool {
+	return r.Reason == "unattended" || strings.HasPrefix(r.Reason, capture.NotPowered)
+}
 
 func or(a, b string) string {
 	if a != "" {

@@ -27,6 +27,23 @@ func (b *Budget) Binding(closure string, accepted func(Check) bool) []Check {
 	return out
 }
 
+func (c Check) accepted() bool { return c.Accepted != "" }
+
+// bindingText says of a check that binds what it does.
+func (c Check) bindingText() string {
+	if c.accepted() {
+		return "accepted: " + c.Accepted
+	}
+	does := "it holds " + list(c.Closures)
+	if len(c.Closures) == 0 {
+		does = "it holds no closure"
+	}
+	if c.Burns {
+		does = "it isn't powered like this, and holds " + list(c.Closures)
+	}
+	return does
+}
+
 // CheckNamed finds a check by its name.
 func (b *Budget) CheckNamed(name string) (Check, bool) {
 	for _, c := range b.Checks {

@@ -283,6 +283,13 @@ func (p *page) checks(b *Budget) {
 				text += fmt.Sprintf(" (plan line %d)", c.Pos.Line)
 			}
 			p.para("  - ", text)
+			if c.Binds() {
+				p.para("      ", c.bindingText())
+				p.para("      name: ", c.Name)
+			}
+		}
+		if s == Wrong && len(b.Binding("", Check.accepted)) > 0 {
+			p.para("", "What is wrong holds its closures until it's mended in the plan, or accepted by its name.")
 		}
 	}
 	p.hidden(b)

@@ -213,6 +213,8 @@ type Check struct {
 	Instead float64 `json:"instead,omitempty"`
 	// Burns: something may burn, melt or be destroyed when it's powered like this.
 	Burns bool `json:"burns,omitempty"`
+	// Accepted is why the maker takes it as it is; empty: he doesn't.
+	Accepted string `json:"accepted,omitempty"`
 	// Closures that it concerns: see Concerns.
 	Closures []string `json:"closures,omitempty"`
 	// Cure says what to change and Fact what is so, where Text says both.

@@ -1,0 +1,72 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"sealworthy/capture"
+	"sealworthy/capture/record"
+	"sealworthy/compare"
+	"sealworthy/compare/budget"
+)
+
+// accepted lists the checks that the maker accepted by name. What is wrong with
+// the record is said elsewhere.
+func (b build) accepted() ([]record.ByName, error) {
+	f, err := b.history(env{stderr: io.Discard})
+	return f.Allowed, err
+}
+
+// allowMarks says that checks of the plan are accepted as they are: each by its
+// name, at the value that it has, in the plan or in a step of a test.
+func allowMarks(b build, stage string, names []string, reason string) ([]capture.Mark, error) {
+	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: stage})
+	if err != nil {
+		return nil, err
+	}
+	values := map[string]float64{}
+	var order []string
+	add := func(name string, value float64) {
+		if _, ok := values[name]; !ok {
+			order = append(order, name)
+		}
+		values[name] = max(values[name], value)
+	}
+	for _, c := range bud.Binding("", nil) {
+		add(c.Name, c.Value)
+	}
+	steps, err := compare.Steps(b.plan, bud, compare.StepOptions{Stage: stage})
+	if err != nil {
+		return nil, err
+	}
+	whole, err := compare.WholeSteps(b.plan, bud, compare.WholeOptions{Stage: stage})
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range append(steps, whole...) {
+		for _, h := range s.Hazards {
+			add(h.Check, h.Value)
+		}
+	}
+	var out []capture.Mark
+	for _, n := range names {
+		value, ok := values[n]
+		switch {
+		case !ok && len(order) == 0:
+			return nil, fmt.Errorf("nothing is wrong in the plan: there is no check %q to allow", n)
+		case !ok:
+			return nil, withHint(fmt.Errorf("no check of the plan is called %q", n), "what is wrong in it: "+strings.Join(order, "; "))
+		}
+		out = append(out, capture.Mark{Kind: capture.MarkAllowed, Check: n, Reason: reason, Value: value})
+	}
+	return out, nil
+}
+
+// sayWrong says before a test what is wrong in the plan and wasn't accepted: it
+// stops no test, but what may burn isn't powered, and the closures are held.
+func sayWrong(e env, bud *budget.Budget, closure string, allowed compare.Allowed) {
+	for _, c := range bud.Binding(closure, allowed) {
+		wrap(e.stderr, "  WRONG in the plan: ", "    ", fmt.Sprintf("%s. It holds %s.", c.Text, strings.Join(c.Closures, ", ")))
+	}
+}
