@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"path/filepath"
 
 	"sealworthy/compare"
 	"sealworthy/compare/budget"
@@ -62,11 +61,11 @@ Exit status: 0 nothing is wrong, 3 something is and wasn't accepted, 1 failure,
 		return exitFailure, err
 	}
 	if *into != "" {
-		files, err := budgetPictures(*into, *format, bud)
-		if err != nil {
+		a := newAlbum(*into, *format, bandsPicture, treePicture)
+		if err := a.budget(bud); err != nil {
 			return exitFailure, err
 		}
-		for _, x := range files {
+		for _, x := range a.files {
 			fmt.Fprintf(e.stderr, "drawn: %s\n", x)
 		}
 	}
@@ -131,20 +130,4 @@ func rangeFor(ranges []instruments.Range, peak float64) (instruments.Range, bool
 		}
 	}
 	return best, best.Max > 0
-}
-
-// inFolder names a picture's file.
-func inFolder(dir, name, format string) string { return filepath.Join(dir, safeName(name)+"."+format) }
-
-// safeName keeps letters, digits and a few signs: a file name everywhere.
-func safeName(s string) string {
-	out := []rune(s)
-	for i, r := range out {
-		switch {
-		case r >= 'a' && r <= 'z', r >= 'A' && r <= 'Z', r >= '0' && r <= '9', r == '-', r == '_', r > 127:
-		default:
-			out[i] = '-'
-		}
-	}
-	return string(out)
 }

@@ -19,6 +19,7 @@ const (
 	planFile   = "plan.toml"
 	benchFile  = "bench.toml"
 	reelFile   = "reels.toml"
+	partsFile  = "parts.toml" // of the maker, not of a build
 	readingDir = "readings"
 	sheetFile  = "sheet.html"
 )
@@ -26,6 +27,7 @@ const (
 // build is a build's folder with its plan read.
 type build struct {
 	dir  string
+	file string // of the plan
 	plan *plan.Plan
 	src  []byte // of the plan
 	book *plan.Book
@@ -41,7 +43,7 @@ func openBuild(e env, path string) (build, error) {
 	if !info.IsDir() {
 		dir, file = filepath.Dir(path), path
 	}
-	src, err := os.ReadFile(file)
+	src, err := readFile(file, mostBytes)
 	if err != nil {
 		return build{}, noBuild(file, err)
 	}
@@ -56,7 +58,7 @@ func openBuild(e env, path string) (build, error) {
 	for _, w := range p.Warnings {
 		sayProblem(e.stderr, "note: ", w)
 	}
-	return build{dir: dir, plan: p, src: src, book: book}, nil
+	return build{dir: dir, file: file, plan: p, src: src, book: book}, nil
 }
 
 func noBuild(path string, err error) error {
@@ -113,8 +115,8 @@ func partBook(e env) (*plan.Book, error) {
 	if err != nil {
 		return nil, nil // no home: the built-in parts do
 	}
-	file := filepath.Join(dir, "parts.toml")
-	src, err := os.ReadFile(file)
+	file := filepath.Join(dir, partsFile)
+	src, err := readFile(file, mostBytes)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -79,7 +78,7 @@ the findings in plain words, and a sheet to print.`)
 // unpack writes the demo build into a folder.
 func unpack(e env, dir string) (build, error) {
 	if dir == "" {
-		t, err := os.MkdirTemp("", "brackwater-")
+		t, err := temporaryFolder("brackwater")
 		if err != nil {
 			return build{}, err
 		}
@@ -88,12 +87,15 @@ func unpack(e env, dir string) (build, error) {
 	if _, err := os.Stat(filepath.Join(dir, readingDir)); err == nil {
 		return build{}, withHint(fmt.Errorf("%s holds readings already", dir), "give --into another folder: a demo never writes over a build")
 	}
-	if err := os.MkdirAll(dir, 0o755); err != nil {
+	if err := makeFolder(dir); err != nil {
 		return build{}, err
 	}
-	for name, src := range map[string][]byte{planFile: brackwater.Plan, benchFile: brackwater.Bench} {
-		if err := replaceFile(filepath.Join(dir, name), func(w io.Writer) error { _, err := w.Write(src); return err }); err != nil {
-			return build{}, err
+	for _, x := range []struct {
+		name string
+		src  []byte
+	}{{planFile, brackwater.Plan}, {benchFile, brackwater.Bench}} {
+		if err := writeOnce(filepath.Join(dir, x.name), x.src); err != nil {
+			return build{}, withHint(err, "give --into another folder: a demo never writes over a build")
 		}
 	}
 	return openBuild(e, dir)

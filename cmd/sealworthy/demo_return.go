@@ -4,9 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"math/rand/v2"
-	"os"
 	"path/filepath"
 	"time"
 
@@ -162,10 +160,10 @@ type bout struct {
 // so by its profile.
 func otherBench(b build, cfg bench.Config, seed uint64) (bout, error) {
 	dir := filepath.Join(b.dir, "other-bench")
-	if err := os.MkdirAll(dir, 0o755); err != nil {
+	if err := makeFolder(dir); err != nil {
 		return bout{}, err
 	}
-	err := replaceFile(filepath.Join(dir, brackwater.PlainMeterName+".toml"), func(w io.Writer) error { _, err := w.Write(brackwater.PlainMeter); return err })
+	err := writeOnce(filepath.Join(dir, brackwater.PlainMeterName+".toml"), brackwater.PlainMeter)
 	cfg.Meter.Profile = brackwater.PlainMeterName
 	o := rig.Options{Seed: seed ^ 0x0ddba11}
 	o.Meter.Ranges = rig.DefaultRanges()

@@ -3,21 +3,185 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
+	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
+	"slices"
+	"strings"
 )
 
-// replaceFile writes a file whole or not at all: into a temporary file of the
-// same folder, synced, then renamed. A failed run leaves the old one.
-func replaceFile(path string, write func(io.Writer) error) (err error) {
+// Every file but the record is written and read here, in one of three ways:
+// what the program makes anew each time (writeMade), what must not be there yet
+// (writeNew), and what belongs to the maker and is changed (writeEdited).
+
+// A file is written whole or not at all: into a temporary one of the same
+// folder, synced, then renamed. A failed run leaves the old one. No link is
+// followed to what is replaced but for a file that the maker keeps elsewhere.
+
+// writeMade writes what the program makes anew each time: pages, pictures, what
+// it has learned. A file that is there is replaced only when the program made it
+// and nobody changed it since; it keeps its mode.
+func writeMade(path string, write func(io.Writer) error) error {
 	var buf bytes.Buffer
 	if err := write(&buf); err != nil {
 		return err
 	}
-	f, err := os.CreateTemp(filepath.Dir(path), ".sealworthy-*")
+	src, err := sealed(buf.Bytes())
 	if err != nil {
 		return err
+	}
+	if what := keptName(path); what != "" {
+		return withHint(fmt.Errorf("nothing was written: %s is the name of %s", path, what), "give it a name that ends in .html, or in the format of the picture")
+	}
+	old, err := lookAt(path)
+	if err != nil {
+		return withHint(fmt.Errorf("nothing was written: %w", err), "give another name or another folder")
+	}
+	if old == nil {
+		return create(path, src)
+	}
+	if old.Mode()&0o200 == 0 {
+		return withHint(fmt.Errorf("nothing was written: %s is there and write-protected", path), "give another name or another folder")
+	}
+	have, err := readFile(path, mostOwnBytes)
+	if err != nil {
+		return fmt.Errorf("nothing was written: %w", err)
+	}
+	if !isSealed(have) {
+		return withHint(fmt.Errorf("nothing was written: %s is there, and %w", path, errNotOurs), "give another name, or move that file away if it isn't needed")
+	}
+	return replace(path, old, src)
+}
+
+// errNotOurs: a file stands where one of the program's own should go.
+var errNotOurs = errors.New("it isn't as this program made it")
+
+// keptName says what a file name is kept for that no page and no picture may
+// have; "" if it's free.
+func keptName(path string) string {
+	name := strings.ToLower(filepath.Base(path))
+	switch name {
+	case planFile:
+		return "the plan"
+	case benchFile:
+		return "the bench"
+	case priorsFile, partsFile:
+		return "what you say of faults and parts"
+	}
+	switch filepath.Ext(name) {
+	case ".lp", ".lock", ".held":
+		return "a record"
+	}
+	return ""
+}
+
+// writeNew writes a file that must not be there yet, not even as a link.
+func writeNew(path string, src []byte) error {
+	old, err := lookAt(path)
+	if err == nil && old != nil {
+		err = &fs.PathError{Op: "write", Path: path, Err: fs.ErrExist}
+	}
+	if err != nil {
+		return err
+	}
+	return create(path, src)
+}
+
+// writeEdited replaces what the maker wrote by the same with a change in it. It
+// must still be as it was read. A link leads to the file that is changed.
+func writeEdited(path string, was, src []byte) error {
+	to, err := filepath.EvalSymlinks(path)
+	if err != nil {
+		return err
+	}
+	info, err := lookAt(to)
+	if err != nil {
+		return err
+	}
+	if info == nil {
+		return &fs.PathError{Op: "change", Path: path, Err: fs.ErrNotExist}
+	}
+	have, err := readFile(to, mostBytes)
+	if err != nil {
+		return err
+	}
+	if !bytes.Equal(have, was) {
+		return withHint(fmt.Errorf("nothing was written: %s was changed by somebody else just now", path), "do it once more")
+	}
+	return replace(to, info, src)
+}
+
+// lookAt looks whether a plain file is there; nil: nothing is. Anything else at
+// that name is an error: a folder, a link, a device.
+func lookAt(path string) (fs.FileInfo, error) {
+	info, err := os.Lstat(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		dir := filepath.Dir(path)
+		if d, err := os.Stat(dir); err != nil || !d.IsDir() {
+			return nil, fmt.Errorf("there is no folder %s", dir)
+		}
+		return nil, nil
+	case err != nil:
+		return nil, err
+	case info.Mode().Type() == 0:
+		return info, nil
+	}
+	return nil, fmt.Errorf("%s is %s", path, noPlainFile(info))
+}
+
+// noPlainFile says what a name stands for where it's no plain file.
+func noPlainFile(info fs.FileInfo) string {
+	switch t := info.Mode().Type(); {
+	case t&fs.ModeDir != 0:
+		return "a folder"
+	case t&fs.ModeSymlink != 0:
+		return "a link to another place"
+	}
+	return "no plain file"
+}
+
+// create puts a new file to its name, under the mode that the user's mask
+// leaves. What came to that name meanwhile stays.
+func create(path string, src []byte) error {
+	return through(path, src, func(temp string) error {
+		err := os.Link(temp, path) // unlike a rename it never replaces
+		if err == nil {
+			return os.Remove(temp)
+		}
+		if errors.Is(err, fs.ErrExist) {
+			return err
+		}
+		if _, there := os.Lstat(path); there == nil { // a file system without links
+			return &fs.PathError{Op: "write", Path: path, Err: fs.ErrExist}
+		}
+		return os.Rename(temp, path)
+	})
+}
+
+// replace puts a file into the place of another, with its mode.
+func replace(path string, old fs.FileInfo, src []byte) error {
+	return through(path, src, func(temp string) error {
+		if err := os.Chmod(temp, old.Mode().Perm()); err != nil {
+			return err
+		}
+		if now, err := os.Lstat(path); err != nil || !os.SameFile(now, old) {
+			return fmt.Errorf("nothing was written: %s was changed by somebody else just now", path)
+		}
+		return os.Rename(temp, path)
+	})
+}
+
+// through writes a temporary file beside path and hands it on.
+func through(path string, src []byte, put func(temp string) error) (err error) {
+	dir := filepath.Dir(path)
+	f, err := temporary(dir)
+	if err != nil {
+		return noWriting(dir, err)
 	}
 	name := f.Name()
 	defer func() {
@@ -25,7 +189,7 @@ func replaceFile(path string, write func(io.Writer) error) (err error) {
 			os.Remove(name)
 		}
 	}()
-	if _, err = f.Write(buf.Bytes()); err == nil {
+	if _, err = f.Write(src); err == nil {
 		err = f.Sync()
 	}
 	if e := f.Close(); err == nil { // closed before the rename: Windows!
@@ -34,15 +198,106 @@ func replaceFile(path string, write func(io.Writer) error) (err error) {
 	if err != nil {
 		return err
 	}
-	if err = os.Chmod(name, 0o644); err != nil {
+	if err := put(name); err != nil {
 		return err
 	}
-	return os.Rename(name, path)
+	syncFolder(dir)
+	return nil
 }
+
+// temporary makes a file that nobody else has, under the mode of a usual one:
+// os.CreateTemp would keep it from the group whatever the user's mask says.
+func temporary(dir string) (*os.File, error) {
+	for range 100 {
+		f, err := os.OpenFile(filepath.Join(dir, ".sealworthy-"+randomName()), os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666)
+		if !errors.Is(err, fs.ErrExist) {
+			return f, err
+		}
+	}
+	return nil, fmt.Errorf("no free name for a temporary file in %s", dir)
+}
+
+// syncFolder makes sure that a new name outlives a power cut; where folders
+// can't be synced (Windows) the system does it by itself.
+func syncFolder(dir string) {
+	if runtime.GOOS == "windows" {
+		return
+	}
+	if d, err := os.Open(dir); err == nil {
+		_ = d.Sync() // the file itself is synced: nothing more can be done
+		_ = d.Close()
+	}
+}
+
+func noWriting(dir string, err error) error {
+	if errors.Is(err, fs.ErrPermission) {
+		return withHint(fmt.Errorf("nothing may be written into %s: %w", dir, fs.ErrPermission), "give another folder, or allow it")
+	}
+	return err
+}
+
+// makeFolder makes a folder and those above it, where they aren't there.
+func makeFolder(dir string) error {
+	if info, err := os.Stat(dir); err == nil && !info.IsDir() {
+		return withHint(fmt.Errorf("%s is there and no folder", dir), "give another name")
+	}
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return noWriting(filepath.Dir(dir), err)
+	}
+	return nil
+}
+
+// Most that is read of a file: of what a maker writes, and of what the program
+// made. More is no plan, no bench, no page.
+const (
+	mostBytes    = 4 << 20
+	mostOwnBytes = 256 << 20
+)
+
+// readFile reads a plain file, following a link to one, up to so many bytes.
+func readFile(path string, most int64) ([]byte, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, err
+	}
+	if info.Mode().Type() != 0 { // looked at first: a pipe would be waited for without end
+		return nil, withHint(fmt.Errorf("%s is %s", path, noPlainFile(info)), "a plain file is read there")
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	src, err := io.ReadAll(io.LimitReader(f, most+1))
+	if err != nil {
+		return nil, err
+	}
+	if int64(len(src)) > most {
+		return nil, withHint(fmt.Errorf("%s is larger than %d MB", path, most>>20), "nothing of that size is read there; is it the right file?")
+	}
+	return src, nil
+}
+
+// temporaryFolder makes a folder of its own for a build that nobody named.
+func temporaryFolder(name string) (string, error) { return os.MkdirTemp("", name+"-") }
 
 func writeJSON(w io.Writer, v any) error {
 	enc := json.NewEncoder(w)
 	enc.SetIndent("", "  ")
 	enc.SetEscapeHTML(false)
 	return enc.Encode(v)
+}
+
+// writeBytes writes what is there already.
+func writeBytes(src []byte) func(io.Writer) error {
+	return func(w io.Writer) error { _, err := w.Write(slices.Clip(src)); return err }
+}
+
+// writeOnce writes a file that the program brings along; the same again is no
+// harm, another one of that name stays.
+func writeOnce(path string, src []byte) error {
+	if have, err := readFile(path, mostBytes); err == nil && bytes.Equal(have, src) {
+		return nil
+	}
+	return writeNew(path, src)
 }

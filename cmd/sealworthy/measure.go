@@ -293,7 +293,7 @@ func (m measureFlags) report(e env, b build, file string) (int, error) {
 	sayFindings(e.stdout, colour(e), cs, false)
 	if l, err := b.learned(e); err != nil {
 		return exitFailure, err
-	} else if err := b.keepLearned(l); err != nil {
+	} else if err := b.keepLearned(e, l); err != nil {
 		return exitFailure, err
 	}
 	if file != "" {

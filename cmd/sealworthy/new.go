@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -28,7 +27,7 @@ anything is measured, to be changed by whoever knows better.`)
 	}
 	dir := rest[0]
 	if *priors {
-		if err := os.MkdirAll(dir, 0o755); err != nil {
+		if err := makeFolder(dir); err != nil {
 			return exitFailure, err
 		}
 		file, err := writePriors(dir)
@@ -56,10 +55,10 @@ anything is measured, to be changed by whoever knows better.`)
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return exitFailure, err
 	}
-	if err := os.MkdirAll(dir, 0o755); err != nil {
+	if err := makeFolder(dir); err != nil {
 		return exitFailure, err
 	}
-	if err := replaceFile(file, func(w io.Writer) error { _, err := w.Write(src); return err }); err != nil {
+	if err := writeNew(file, src); err != nil {
 		return exitFailure, err
 	}
 	if p.Build != *name {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"path/filepath"
 	"slices"
 
 	"sealworthy/capture"
@@ -80,12 +79,11 @@ func changePlan(e env, b build, change string) (build, error) {
 	if err != nil {
 		return b, err
 	}
-	file := filepath.Join(b.dir, planFile)
-	if err := replaceFile(file, func(w io.Writer) error { _, err := w.Write(src); return err }); err != nil {
+	if err := writeEdited(b.file, b.src, src); err != nil {
 		return b, err
 	}
-	wrap(e.stderr, "note: ", "  ", fmt.Sprintf("%s changed: %s", file, change))
-	return openBuild(e, b.dir)
+	wrap(e.stderr, "note: ", "  ", fmt.Sprintf("%s changed: %s", b.file, change))
+	return openBuild(e, b.file)
 }
 
 // nextRun is one guided diagnosis.

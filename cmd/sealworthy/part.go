@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -188,23 +187,27 @@ func keepPart(e env, p plan.Part) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	if err := os.MkdirAll(dir, 0o755); err != nil {
+	if err := makeFolder(dir); err != nil {
 		return "", err
 	}
-	file := filepath.Join(dir, "parts.toml")
-	old, err := os.ReadFile(file)
-	if err != nil && !errors.Is(err, os.ErrNotExist) {
-		return "", err
-	}
+	file := filepath.Join(dir, partsFile)
 	text, err := plan.EncodePart(p)
 	if err != nil {
+		return "", err
+	}
+	old, err := readFile(file, mostBytes)
+	if err != nil && !errors.Is(err, os.ErrNotExist) {
 		return "", err
 	}
 	src := bytes.TrimSpace(bytes.Join([][]byte{bytes.TrimRight(old, "\n"), text}, []byte("\n\n")))
 	if _, problems := plan.ParseBook(file, src); len(problems) > 0 {
 		return "", withHint(planError(file, problems), "nothing was written; if the part is in the book already, give the new sample another name")
 	}
-	return file, replaceFile(file, func(w io.Writer) error { _, err := w.Write(append(src, '\n')); return err })
+	src = append(src, '\n')
+	if errors.Is(err, os.ErrNotExist) {
+		return file, writeNew(file, src)
+	}
+	return file, writeEdited(file, old, src)
 }
 
 func sayLearned(e env, got sample.Learned, file string) {

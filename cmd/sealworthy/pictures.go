@@ -3,39 +3,72 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
+	"path/filepath"
+	"slices"
 
 	"sealworthy/capture"
 	"sealworthy/compare"
 	"sealworthy/compare/budget"
+	"sealworthy/compare/plan"
 	"sealworthy/plots"
 )
 
-// draw writes one picture into a folder and returns its path.
-func draw(dir, name, format string, write func(io.Writer, plots.Format) error) (string, error) {
-	f, err := plots.FormatOf("." + format)
-	if err != nil {
-		return "", err
-	}
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return "", err
-	}
-	file := inFolder(dir, name, format)
-	return file, replaceFile(file, func(w io.Writer) error { return write(w, f) })
+// album is a folder of pictures. All that can come into it is known before the
+// first is drawn, so that each has a name of its own.
+type album struct {
+	dir, format string
+	names       map[string]string // by what a picture is of, see pictureID
+	files       []string          // drawn, in their order
 }
 
-// budgetPictures draws the bands and the feed tree.
-func budgetPictures(dir, format string, b *budget.Budget) ([]string, error) {
-	bands, err := draw(dir, "bands", format, func(w io.Writer, f plots.Format) error {
+// The pictures of which there is one at most.
+const (
+	bandsPicture     = "bands"
+	treePicture      = "feed-tree"
+	trendPicture     = "trend"
+	sweepBackPicture = "sweep-returned"
+	treeBackPicture  = "feed-tree-returned"
+)
+
+func newAlbum(dir, format string, ids ...string) *album {
+	return &album{dir: dir, format: format, names: fileNames(ids)}
+}
+
+// draw writes one picture. What was measured twice under the same conditions
+// has one picture, the latest.
+func (a *album) draw(id string, write func(io.Writer, plots.Format) error) error {
+	f, err := plots.FormatOf("." + a.format)
+	if err != nil {
+		return err
+	}
+	name, ok := a.names[id]
+	if !ok {
+		return fmt.Errorf("the picture of %q has no name in this album", id)
+	}
+	if err := makeFolder(a.dir); err != nil {
+		return err
+	}
+	file := filepath.Join(a.dir, name+"."+a.format)
+	if err := writeMade(file, func(w io.Writer) error { return write(w, f) }); err != nil {
+		return err
+	}
+	if !slices.Contains(a.files, file) {
+		a.files = append(a.files, file)
+	}
+	return nil
+}
+
+// budget draws the bands and the feed tree.
+func (a *album) budget(b *budget.Budget) error {
+	err := a.draw(bandsPicture, func(w io.Writer, f plots.Format) error {
 		return plots.Bands(w, f, plots.DefaultStyle(), plots.BandsOf(b))
 	})
 	if err != nil {
-		return nil, err
+		return err
 	}
-	tree, err := draw(dir, "feed-tree", format, func(w io.Writer, f plots.Format) error {
+	return a.draw(treePicture, func(w io.Writer, f plots.Format) error {
 		return plots.FeedTree(w, f, plots.DefaultStyle(), plots.FeedTreeOf(b, nil))
 	})
-	return []string{bands, tree}, err
 }
 
 // levels gives what a healthy feed shows in a step, under the conditions of
@@ -58,11 +91,27 @@ func drawable(r capture.StepRecord) bool {
 	return (r.Step.Kind == capture.Power || r.Step.Kind == capture.Whole) && len(r.Readings) > 0
 }
 
-// traceName names the picture of a step.
-func traceName(r capture.StepRecord) string {
-	s := "trace-" + r.Step.Feed
-	if r.Step.Pace != "" {
-		s += "-" + r.Step.Pace
+// tracePicture is the id of the picture of a step, of its kind: the trace as it
+// is, or with what blinks in it.
+func tracePicture(kind string, r capture.StepRecord) string {
+	return pictureID(kind, r.Step.Feed, r.Step.Pace, r.Stage)
+}
+
+const (
+	traceKind    = "trace"
+	blinkersKind = "blinkers"
+)
+
+func closurePicture(name string) string { return pictureID("closure", name) }
+
+// picturesOf names all that can be drawn of a build.
+func picturesOf(p *plan.Plan, steps []capture.StepRecord) []string {
+	ids := []string{bandsPicture, treePicture, trendPicture, sweepBackPicture, treeBackPicture}
+	for _, c := range p.Closures {
+		ids = append(ids, closurePicture(c.Name))
 	}
-	return fmt.Sprintf("%s-%s", s, r.Stage)
+	for _, r := range steps {
+		ids = append(ids, tracePicture(traceKind, r), tracePicture(blinkersKind, r))
+	}
+	return ids
 }

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
-	"slices"
 
 	"sealworthy/compare"
 	"sealworthy/plots"
@@ -61,27 +60,26 @@ func (b build) plot(e env, dir, format, closure string) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	files, err := budgetPictures(dir, format, bud)
-	if err != nil {
+	a := newAlbum(dir, format, picturesOf(b.plan, folded.Steps)...)
+	if err := a.budget(bud); err != nil {
 		return nil, err
 	}
 	for _, c := range cs {
 		if len(c.Groups) == 0 {
 			continue
 		}
-		x, err := draw(dir, "closure-"+c.Closure, format, func(w io.Writer, f plots.Format) error {
+		err := a.draw(closurePicture(c.Closure), func(w io.Writer, f plots.Format) error {
 			return plots.Closure(w, f, plots.DefaultStyle(), c)
 		})
 		if err != nil {
-			return files, err
+			return a.files, err
 		}
-		files = append(files, x)
 	}
 	for _, r := range folded.Steps {
 		if !drawable(r) || (closure != "" && r.Step.Closure != closure) {
 			continue
 		}
-		x, err := draw(dir, traceName(r), format, func(w io.Writer, f plots.Format) error {
+		err := a.draw(tracePicture(traceKind, r), func(w io.Writer, f plots.Format) error {
 			d, err := plots.TraceOf(r, "", levels(exp, leads)(r))
 			if err != nil {
 				return err
@@ -89,53 +87,43 @@ func (b build) plot(e env, dir, format, closure string) ([]string, error) {
 			return plots.Trace(w, f, plots.DefaultStyle(), d)
 		})
 		if err != nil {
-			return files, err
-		}
-		if !slices.Contains(files, x) {
-			files = append(files, x)
+			return a.files, err
 		}
 	}
-	more, err := b.plotBlinkers(e, dir, format, closure, folded.Steps, leads)
-	if files = append(files, more...); err != nil {
-		return files, err
+	if err := b.plotBlinkers(e, a, closure, folded.Steps, leads); err != nil {
+		return a.files, err
 	}
 	if closure == "" {
-		x, err := b.plotTrend(e, dir, format, folded.Steps, leads)
-		if err != nil {
-			return files, err
-		}
-		if x != "" {
-			files = append(files, x)
+		if err := b.plotTrend(e, a, folded.Steps, leads); err != nil {
+			return a.files, err
 		}
 	}
-	return b.plotReturn(dir, format, files)
+	return a.files, b.plotReturn(a)
 }
 
 // plotReturn draws the sweep of the latest return, where there is one.
-func (b build) plotReturn(dir, format string, files []string) ([]string, error) {
+func (b build) plotReturn(a *album) error {
 	k, err := b.lastReturn()
 	if err != nil || len(k.Diagnosis.Volts) < 2 {
-		return files, nil // none came back, or none has a sweep
+		return nil // none came back, or none has a sweep
 	}
-	x, err := draw(dir, "sweep-returned", format, func(w io.Writer, f plots.Format) error {
+	err = a.draw(sweepBackPicture, func(w io.Writer, f plots.Format) error {
 		return plots.Sweep(w, f, plots.DefaultStyle(), plots.SweepOf(k.Diagnosis))
 	})
 	if err != nil {
-		return files, err
+		return err
 	}
-	files = append(files, x)
 	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: compare.Returned})
 	if err != nil {
-		return files, err
+		return err
 	}
 	suspected := map[string]string{}
 	for _, c := range k.Diagnosis.Set {
 		suspected[c.Place] = string(c.Best().Class)
 	}
-	x, err = draw(dir, "feed-tree-returned", format, func(w io.Writer, f plots.Format) error {
+	return a.draw(treeBackPicture, func(w io.Writer, f plots.Format) error {
 		d := plots.FeedTreeOf(bud, suspected)
 		d.Title, d.Simulated = b.plan.Build+": feed tree, with what is suspected since it came back", k.Diagnosis.Simulated
 		return plots.FeedTree(w, f, plots.DefaultStyle(), d)
 	})
-	return append(files, x), err
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 
 	"sealworthy/capture"
@@ -58,27 +57,23 @@ func (b build) blinkers(e env, steps []capture.StepRecord, l compare.Leads) ([]p
 }
 
 // plotBlinkers draws each of them.
-func (b build) plotBlinkers(e env, dir, format, closure string, steps []capture.StepRecord, l compare.Leads) ([]string, error) {
+func (b build) plotBlinkers(e env, a *album, closure string, steps []capture.StepRecord, l compare.Leads) error {
 	ps, err := b.blinkers(e, steps, l)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	var files []string
 	for _, p := range ps {
 		if closure != "" && p.r.Step.Closure != closure {
 			continue
 		}
-		file, err := draw(dir, "blinkers"+strings.TrimPrefix(traceName(p.r), "trace"), format, func(w io.Writer, f plots.Format) error {
+		err := a.draw(tracePicture(blinkersKind, p.r), func(w io.Writer, f plots.Format) error {
 			return plots.Blinkers(w, f, plots.DefaultStyle(), p.d)
 		})
 		if err != nil {
-			return files, err
-		}
-		if !slices.Contains(files, file) {
-			files = append(files, file)
+			return err
 		}
 	}
-	return files, nil
+	return nil
 }
 
 // blinkersOfReturn is what blinked when the model of a diagnosis was measured;
@@ -133,12 +128,12 @@ func (b build) overStages(e env, steps []capture.StepRecord, l compare.Leads) ([
 
 // plotTrend draws the draw of every group and of the whole model over the
 // stages, where anything was measured at two of them.
-func (b build) plotTrend(e env, dir, format string, steps []capture.StepRecord, l compare.Leads) (string, error) {
+func (b build) plotTrend(e env, a *album, steps []capture.StepRecord, l compare.Leads) error {
 	_, d, err := b.overStages(e, steps, l)
 	if err != nil || len(d.Series) == 0 {
-		return "", err
+		return err
 	}
-	return draw(dir, "trend", format, func(w io.Writer, f plots.Format) error { return plots.Trend(w, f, plots.DefaultStyle(), d) })
+	return a.draw(trendPicture, func(w io.Writer, f plots.Format) error { return plots.Trend(w, f, plots.DefaultStyle(), d) })
 }
 
 // severalBlink: a measured trace of the whole model, of joined feeds, or of a

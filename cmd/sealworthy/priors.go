@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -25,7 +24,7 @@ func (b build) priors(e env) (*posterior.Priors, error) {
 		files = append(files, filepath.Join(dir, priorsFile))
 	}
 	for _, file := range files {
-		src, err := os.ReadFile(file)
+		src, err := readFile(file, mostBytes)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue
 		}
@@ -72,7 +71,7 @@ func writePriors(dir string) (string, error) {
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return "", err
 	}
-	return file, replaceFile(file, func(w io.Writer) error { _, err := io.WriteString(w, posterior.PriorsText()); return err })
+	return file, writeNew(file, []byte(posterior.PriorsText()))
 }
 
 // judge makes the judge of a build with its priors.

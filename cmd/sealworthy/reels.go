@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -29,8 +30,9 @@ func (b build) learned(e env) (*reel.Learned, error) {
 	return j.Learned(compare.HistoryOf(h))
 }
 
-// keepLearned writes what was learned beside the plan.
-func (b build) keepLearned(l *reel.Learned) error {
+// keepLearned writes what was learned beside the plan. A file that somebody has
+// changed stays as it is: all that is in it can be learned again.
+func (b build) keepLearned(e env, l *reel.Learned) error {
 	if l.Empty() {
 		return nil
 	}
@@ -38,7 +40,12 @@ func (b build) keepLearned(l *reel.Learned) error {
 	if err != nil {
 		return err
 	}
-	return replaceFile(filepath.Join(b.dir, reelFile), func(w io.Writer) error { _, err := w.Write(text); return err })
+	file := filepath.Join(b.dir, reelFile)
+	if err := writeMade(file, writeBytes(text)); !errors.Is(err, errNotOurs) {
+		return err
+	}
+	wrap(e.stderr, "note: ", "  ", fmt.Sprintf("%s was changed by hand: what was learned isn't written into it", file))
+	return nil
 }
 
 // sayReels says what the reels of a build draw that are in several groups, and

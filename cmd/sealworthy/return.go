@@ -1,13 +1,12 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
-	"os"
 	"path/filepath"
 	"slices"
 
@@ -169,11 +168,26 @@ type keptReturn struct {
 // keepReturn writes what was found; the same measurement once more replaces it.
 func (b build) keepReturn(d *signature.Diagnosis, a *signature.Adapter) error {
 	dir := filepath.Join(b.dir, returnDir)
-	if err := os.MkdirAll(dir, 0o755); err != nil {
+	if err := makeFolder(dir); err != nil {
 		return err
 	}
 	file := filepath.Join(dir, d.At.UTC().Format("20060102T150405Z")+".json")
-	return replaceFile(file, func(w io.Writer) error { return writeJSON(w, keptReturn{a, d}) })
+	var src bytes.Buffer
+	if err := writeJSON(&src, keptReturn{a, d}); err != nil {
+		return err
+	}
+	was, err := readFile(file, mostOwnBytes)
+	if errors.Is(err, fs.ErrNotExist) {
+		return writeNew(file, src.Bytes())
+	}
+	if err != nil {
+		return err
+	}
+	var k keptReturn
+	if json.Unmarshal(was, &k) != nil || k.Diagnosis == nil || !k.Diagnosis.At.Equal(d.At) {
+		return withHint(fmt.Errorf("nothing was written: %s is there, and it's no diagnosis of this return", file), "move it away")
+	}
+	return writeEdited(file, was, src.Bytes())
 }
 
 // lastReturn reads what was found last.
@@ -186,7 +200,7 @@ func (b build) lastReturn() (keptReturn, error) {
 		return keptReturn{}, withHint(errors.New("no return of this build is on record"), "sealworthy return BUILD measures one")
 	}
 	slices.Sort(names)
-	src, err := os.ReadFile(names[len(names)-1])
+	src, err := readFile(names[len(names)-1], mostOwnBytes)
 	if err != nil {
 		return keptReturn{}, err
 	}

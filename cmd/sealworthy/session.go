@@ -41,7 +41,7 @@ func (b *benchSet) Close() error {
 // readBench reads the build's bench.toml; without one it's a bench of nothing.
 func (b build) readBench() (*bench.Config, error) {
 	file := filepath.Join(b.dir, benchFile)
-	src, err := os.ReadFile(file)
+	src, err := readFile(file, mostBytes)
 	if errors.Is(err, os.ErrNotExist) {
 		return bench.Default(), nil
 	}
@@ -180,7 +180,7 @@ func (s sitting) steps(b build, bud *budget.Budget, bs *benchSet) ([]capture.Ste
 // its stage; what it holds of these steps counts as done.
 func (s sitting) file(e env, b build, now time.Time, steps []capture.Step) (string, []capture.StepRecord, []capture.StepRecord, error) {
 	dir := filepath.Join(b.dir, readingDir)
-	if err := os.MkdirAll(dir, 0o755); err != nil {
+	if err := makeFolder(dir); err != nil {
 		return "", nil, nil, err
 	}
 	if s.resume || len(s.redo) > 0 {

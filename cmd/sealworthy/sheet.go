@@ -91,7 +91,7 @@ func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record
 	for _, w := range folded.Warnings {
 		d.Warnings = append(d.Warnings, w.String())
 	}
-	return replaceFile(file, func(w io.Writer) error { return plots.Sheet(w, d) })
+	return writeMade(file, func(w io.Writer) error { return plots.Sheet(w, d) })
 }
 
 // suspects says of each group that failed what is likely wrong.

@@ -48,7 +48,7 @@ func (b build) form(form, into string, c clientFlags, now time.Time) (string, er
 			d.Made, d.Simulated = s.TakenAt, s.Simulated
 		}
 		file := or(into, filepath.Join(b.dir, "delivery.html"))
-		return file, replaceFile(file, func(w io.Writer) error { return plots.Delivery(w, d) })
+		return file, writeMade(file, func(w io.Writer) error { return plots.Delivery(w, d) })
 	case formReturn:
 		k, err := b.lastReturn()
 		if err != nil {
@@ -60,7 +60,7 @@ func (b build) form(form, into string, c clientFlags, now time.Time) (string, er
 			return "", err
 		}
 		file := or(into, filepath.Join(b.dir, "return.html"))
-		return file, replaceFile(file, func(w io.Writer) error {
+		return file, writeMade(file, func(w io.Writer) error {
 			return plots.ReturnSheet(w, plots.ReturnData{Build: b.plan.Build, Serial: c.serial, Made: now, Diagnosis: k.Diagnosis, Blinkers: blinks, Style: plots.DefaultStyle()})
 		})
 	}

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -111,7 +110,7 @@ func stepMarks(s capture.Step, m capture.Mark, o capture.Outcome) []capture.Mark
 // time may run ahead of the clock on the wall.
 func writeMarks(e env, b build, stage string, marks []capture.Mark, now time.Time) (err error) {
 	dir := filepath.Join(b.dir, readingDir)
-	if err := os.MkdirAll(dir, 0o755); err != nil {
+	if err := makeFolder(dir); err != nil {
 		return err
 	}
 	sittings, _, err := record.ListSittings(dir)

@@ -43,7 +43,7 @@ func nameFault(name string, inFileNames bool) (what, instead string) {
 	if strings.HasSuffix(name, ".") {
 		return "ends with a point, which a file name on Windows can't", instead
 	}
-	if reserved(name) {
+	if ReservedFileName(name) {
 		return "is a name that Windows keeps for itself", instead
 	}
 	return "", ""
@@ -64,7 +64,7 @@ func mendedName(name string, inFileNames bool) string {
 	better = strings.TrimSpace(better)
 	if inFileNames {
 		better = strings.TrimRight(better, ". ")
-		if reserved(better) {
+		if ReservedFileName(better) {
 			better = "the " + better
 		}
 	}
@@ -74,15 +74,19 @@ func mendedName(name string, inFileNames bool) string {
 	return better
 }
 
-// reserved: device names that can't be file names on Windows (from memory),
-// with or without an extension.
-func reserved(name string) bool {
+// ReservedFileName: a device's name, which can't be a file's on Windows, with or
+// without an extension. Source: Microsoft, "Naming Files, Paths, and Namespaces"
+// (from memory); it counts the raised 1, 2 and 3 as digits.
+func ReservedFileName(name string) bool {
 	base, _, _ := strings.Cut(strings.ToUpper(name), ".")
 	switch base {
 	case "CON", "PRN", "AUX", "NUL":
 		return true
 	}
-	return len(base) == 4 && (base[:3] == "COM" || base[:3] == "LPT") && base[3] >= '0' && base[3] <= '9'
+	if digit, ok := strings.CutPrefix(strings.Replace(base, "LPT", "COM", 1), "COM"); ok {
+		return len([]rune(digit)) == 1 && strings.Contains("0123456789\u00b9\u00b2\u00b3", digit)
+	}
+	return false
 }
 
 // checkName reports a name that can't be used.
