@@ -89,3 +89,32 @@ func TestADarkSegmentDrawsASixthLess(t *testing.T) {
 		t.Errorf("%.2f mA of %.2f mA: %.3f, want about 5/6", d*1e3, h*1e3, r)
 	}
 }
+
+// TestAloneIsTheDrawOfAFeed: what Alone says is what the feed draws at power-on.
+func TestAloneIsTheDrawOfAFeed(t *testing.T) {
+	p := brackwaterPlan(t)
+	l, err := load.New(p, []fault.Fault{{Kind: fault.DarkSegment, Group: "cabin windows", Branch: 2}}, 7, load.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for _, g := range p.Groups {
+		if g.Board != "" {
+			continue
+		}
+		n++
+		got, err := l.Alone(g.Name, 12)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want := l.Current(on(l, g.Name, 0)); math.Abs(got-want) > 1e-9 {
+			t.Errorf("%q: %.6f mA alone, %.6f mA as its feed", g.Name, got*1e3, want*1e3)
+		}
+	}
+	if n == 0 {
+		t.Fatal("no group hangs on a joint")
+	}
+	if _, err := l.Alone("no such group", 12); err == nil {
+		t.Error("a group that isn't there draws something")
+	}
+}

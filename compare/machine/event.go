@@ -1,0 +1,210 @@
+package machine
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"strconv"
+	"strings"
+)
+
+// Verb is what happens to a build, its maker, its record or the machine.
+type Verb string
+
+// What can happen. A and B of an Event say to what and how, N draws the rest.
+const (
+	Measure  Verb = "measure"  // A: a closure, or all; B: alone (nobody there), looks (an honest maker), overlook (all is called right)
+	Redo     Verb = "redo"     // A: a group
+	Kill     Verb = "kill"     // A: a closure or all: a test that dies in its N-th step; B: clean or torn
+	Full     Verb = "full"     // A: a closure or all: a test whose disk has room for N kB more
+	Rework   Verb = "rework"   // A: a place, told; B: stays, cures, breaks
+	Touch    Verb = "touch"    // the same, untold
+	Nothing  Verb = "nothing"  // the maker says that nothing was touched
+	Skip     Verb = "skip"     // A: a group's feed, with a reason
+	Accept   Verb = "accept"   // A: a group, with a reason
+	Look     Verb = "look"     // A: a closure, outside a test; B: honest, overlook, wrong (N says which group is called dark)
+	TakeBack Verb = "takeback" // A: rework, look or accept: the last one
+	Edit     Verb = "edit"     // A: a group or jack; B: one more, one less, 22 ohm, 24 V, undo
+	Clock    Verb = "clock"    // B: seconds, forwards or back, between sittings
+	Stage    Verb = "stage"    // A: loose, fitted, closed: what follows is at that stage
+	Flip     Verb = "flip"     // one bit in a file of the record; N draws where
+	Drop     Verb = "drop"     // one line deleted
+	Double   Verb = "double"   // one line doubled
+	Swap     Verb = "swap"     // a line changes places with the next
+	Tear     Verb = "tear"     // the last file loses its tail
+	DropFile Verb = "dropfile" // one file deleted
+	DropHead Verb = "drophead" // what knows of the end of the record is deleted
+	Foreign  Verb = "foreign"  // a file of another build's record is copied in
+	Second   Verb = "second"   // another program writes to the record at the same time
+	Answer   Verb = "answer"   // A: retest or words: all damage is answered so
+	Allow    Verb = "allow"    // every check that binds is accepted by name
+)
+
+// Event is one thing that happens.
+type Event struct {
+	Verb Verb
+	A, B string
+	N    int
+}
+
+// String is the line of a script: the verb, then A, B and N apart by bars.
+func (e Event) String() string {
+	return fmt.Sprintf("%s | %s | %s | %d", e.Verb, e.A, e.B, e.N)
+}
+
+// Script is a sequence that can be replayed: the build and the pieces by their
+// seeds, then the events.
+type Script struct {
+	Shape, Pieces uint64
+	Events        []Event
+}
+
+func (s Script) String() string {
+	var t strings.Builder
+	fmt.Fprintf(&t, "build %d\npieces %d\n", s.Shape, s.Pieces)
+	for _, e := range s.Events {
+		fmt.Fprintln(&t, e)
+	}
+	return t.String()
+}
+
+// ParseScript reads what Script.String wrote. Lines that are empty or begin with
+// # are left out. The error names the line.
+func ParseScript(text string) (Script, error) {
+	var s Script
+	for i, line := range strings.Split(text, "\n") {
+		line = strings.TrimSpace(line)
+		if line == "" || strings.HasPrefix(line, "#") {
+			continue
+		}
+		if err := s.line(line); err != nil {
+			return s, fmt.Errorf("line %d: %w", i+1, err)
+		}
+	}
+	return s, nil
+}
+
+func (s *Script) line(line string) (err error) {
+	if n, ok := strings.CutPrefix(line, "build "); ok {
+		s.Shape, err = strconv.ParseUint(n, 10, 64)
+		return err
+	}
+	if n, ok := strings.CutPrefix(line, "pieces "); ok {
+		s.Pieces, err = strconv.ParseUint(n, 10, 64)
+		return err
+	}
+	part := strings.Split(line, "|")
+	if len(part) != 4 {
+		return fmt.Errorf("%q is no event: VERB | A | B | N", line)
+	}
+	n, err := strconv.Atoi(strings.TrimSpace(part[3]))
+	if err != nil {
+		return err
+	}
+	s.Events = append(s.Events, Event{Verb(strings.TrimSpace(part[0])), strings.TrimSpace(part[1]), strings.TrimSpace(part[2]), n})
+	return nil
+}
+
+// DrawScript draws a sequence for a build. It begins as makers do, with a whole
+// test, so that most of what follows happens to a build that is nearly ready.
+func DrawScript(b Build, pieces uint64) Script {
+	d := drawer{rand.New(rand.NewPCG(pieces, 0x5c81))}
+	s := Script{Shape: b.Shape, Pieces: pieces}
+	add := func(e Event) { s.Events = append(s.Events, e) }
+	add(Event{Measure, "all", pick(d, "looks", "looks", "looks", "alone", "alone", "overlook"), 0})
+	for n := 2 + d.r.IntN(8); len(s.Events) < n; {
+		for _, e := range drawEvents(d, b) {
+			add(e)
+		}
+	}
+	return s
+}
+
+// drawEvents draws one event, with those that a maker would let follow it.
+func drawEvents(d drawer, b Build) []Event {
+	closures, places := b.spec.closureNames(), b.places()
+	where := pick(d, "all", "all", pick(d, closures...))
+	how := pick(d, "looks", "looks", "looks", "alone", "overlook")
+	n := d.r.IntN(1000)
+	again := Event{Measure, where, how, 0}
+	one := func(v Verb, a, x string) []Event { return []Event{{v, a, x, n}} }
+	then := func(v Verb, a, x string) []Event {
+		if d.chance(0.5) {
+			return one(v, a, x)
+		}
+		return append(one(v, a, x), again)
+	}
+	group := pick(d, b.groups()...)
+	switch d.r.IntN(26) {
+	case 0, 1, 2:
+		return one(Measure, where, how)
+	case 3:
+		return one(Redo, group, "")
+	case 4, 5:
+		return then(Kill, where, pick(d, "clean", "torn"))
+	case 6:
+		return then(Full, where, "")
+	case 7, 8, 9:
+		return then(Rework, pick(d, places...), pick(d, "stays", "cures", "breaks"))
+	case 10:
+		return then(Touch, pick(d, places...), pick(d, "stays", "cures", "breaks"))
+	case 11:
+		return one(Nothing, "", "")
+	case 12:
+		return one(pick(d, Skip, Accept), group, "")
+	case 13, 14:
+		return one(Look, pick(d, closures...), pick(d, "honest", "honest", "overlook", "wrong"))
+	case 15:
+		return one(TakeBack, pick(d, "rework", "look", "accept"), "")
+	case 16, 17:
+		edit := one(Edit, pick(d, b.groups()...), pick(d, "one more", "one less", "22 ohm"))
+		if d.chance(0.2) {
+			edit = one(Edit, "jack", "24 V")
+		}
+		if d.chance(0.5) {
+			edit = append(edit, again)
+		}
+		if d.chance(0.5) {
+			edit = append(edit, Event{Edit, "", "undo", 0})
+		}
+		return edit
+	case 18, 19:
+		return then(Clock, "", fmt.Sprint(pick(d, -365*86400, -7200, -3600, 3600, 86400, 365*86400)))
+	case 20:
+		return then(Stage, pick(d, "loose", "fitted", "fitted", "closed"), "")
+	case 21, 22, 23:
+		hurt := one(pick(d, Flip, Drop, Double, Swap, Tear, DropFile, DropHead, Foreign), "", "")
+		switch d.r.IntN(4) {
+		case 0:
+			hurt = append(hurt, again)
+		case 1:
+			hurt = append(hurt, Event{Answer, pick(d, "retest", "retest", "words"), "", 0}, again)
+		}
+		return hurt
+	case 24:
+		return one(Second, where, "")
+	}
+	return one(Allow, "", "")
+}
+
+// groups and places name what can be measured, and what can be touched.
+func (b Build) groups() []string {
+	var out []string
+	for _, g := range b.spec.groups {
+		out = append(out, g.name)
+	}
+	return out
+}
+
+func (b Build) places() []string {
+	out := b.groups()
+	for _, j := range b.spec.joints {
+		out = append(out, j.name)
+	}
+	for _, r := range b.spec.returns {
+		out = append(out, r.name)
+	}
+	for _, x := range b.spec.boards {
+		out = append(out, x.name)
+	}
+	return out
+}

@@ -1,0 +1,251 @@
+package machine
+
+import (
+	"fmt"
+	"slices"
+
+	"sealworthy/capture"
+	"sealworthy/compare"
+	"sealworthy/compare/plan"
+)
+
+// Breach is a word that wasn't earned.
+type Breach struct {
+	Rule    string // which rule of the oracle
+	Closure string
+	Group   string
+	Text    string
+}
+
+func (b Breach) String() string {
+	return fmt.Sprintf("%s is called ready (%s): %s %s", b.Closure, b.Rule, b.Group, b.Text)
+}
+
+// The rules of the oracle.
+const (
+	RuleVisible  = "a fault that can be seen by current"
+	RuleMeasured = "not measured since"
+	RuleLooked   = "not looked at since"
+	RuleSeen     = "what was seen is wrong"
+	RuleDamage   = "the record is damaged"
+	RuleWords    = "damage was taken as it stands"
+	RuleBurns    = "the plan may burn something"
+	RuleHidden   = "fed through what it hides"
+)
+
+// oracle keeps what happened, in the order in which it happened, and nothing that
+// the program said.
+type oracle struct {
+	meter  accuracy
+	now    int // counts what happened
+	groups map[string]*known
+	// damage that wasn't answered; words: some was answered by words once.
+	damage []string
+	words  bool
+	retest int
+}
+
+// known is what is known of one group. Times are counts of oracle.now; 0: never.
+type known struct {
+	measured int
+	stage    string  // of that
+	volts    float64 // of that
+	trueA    float64 // what it really drew then
+	readings int
+	gross    bool
+	broke    int // a test that began with it and didn't end
+	reworked []int
+	looked   []looked
+}
+
+// off is how far what was measured last is from what a plan says.
+func (k *known) off(m accuracy, n nominal) deviation { return deviationOf(m, k.trueA, n, k.readings) }
+
+// looked is one look at a group.
+type looked struct {
+	at     int
+	right  bool
+	stage  string
+	lights string // number and kind, by the plan of then
+}
+
+func newOracle(m accuracy) *oracle { return &oracle{meter: m, groups: map[string]*known{}} }
+
+func (o *oracle) of(group string) *known {
+	if o.groups[group] == nil {
+		o.groups[group] = &known{}
+	}
+	return o.groups[group]
+}
+
+func (o *oracle) tick() int { o.now++; return o.now }
+
+// touchedAt is when it was last told that something of a group was touched, or
+// that all of it has to be measured anew.
+func (o *oracle) touchedAt(k *known) int {
+	last := o.retest
+	for _, at := range k.reworked {
+		last = max(last, at)
+	}
+	return last
+}
+
+// stageRank orders the stages.
+func stageRank(stage string) int {
+	return slices.Index([]string{compare.Loose, compare.Fitted, compare.Closed, compare.Delivered, compare.Returned}, stage)
+}
+
+// Began tells the oracle that the begin of a step that powers a feed is on disk.
+func (w *World) Began(s capture.Step) {
+	at := w.o.tick()
+	for _, g := range s.Groups {
+		w.o.of(g).broke = at // until its end is on disk
+	}
+}
+
+// Measured tells the oracle that a step is on disk with so many readings.
+func (w *World) Measured(s capture.Step, readings int) {
+	at := w.o.tick()
+	for _, g := range s.Groups {
+		a, err := w.truth.draw(g, s.Volts)
+		if err != nil {
+			continue // it can't be said what it draws: nothing is claimed
+		}
+		k := w.o.of(g)
+		k.measured, k.stage, k.volts, k.trueA, k.readings, k.gross, k.broke = at, w.stage, s.Volts, a, readings, w.truth.gross(g), 0
+	}
+}
+
+// Saw tells the oracle of a look that is on disk, in this package's own words.
+func (w *World) Saw(groups []string, seen string) {
+	at := w.o.tick()
+	for _, g := range groups {
+		w.o.of(g).looked = append(w.o.of(g).looked, looked{at: at, right: saidRight(seen, g), stage: w.stage, lights: lightsOf(w.kit.plan, g)})
+	}
+}
+
+// breaches holds verdicts against what is known. burns says that the plan as it
+// is may burn something at its own voltage.
+func (o *oracle) breaches(p *plan.Plan, by map[string]nominal, burns bool, verdicts []compare.ClosureFinding) []Breach {
+	var out []Breach
+	for _, v := range verdicts {
+		if v.Verdict != compare.ReadyToClose {
+			continue
+		}
+		say := func(rule, group, format string, a ...any) {
+			out = append(out, Breach{rule, v.Closure, group, fmt.Sprintf(format, a...)})
+		}
+		if len(o.damage) > 0 {
+			say(RuleDamage, "", "%v", o.damage)
+		}
+		if o.words {
+			say(RuleWords, "", "")
+		}
+		if burns {
+			say(RuleBurns, "", "")
+		}
+		hides := within(p, v.Closure)
+		for _, g := range p.Groups {
+			own := slices.Contains(hides, g.Closure)
+			if !own && !fedThrough(p, g, hides) {
+				continue
+			}
+			o.group(p, g, by[g.Name], own, say)
+		}
+	}
+	return out
+}
+
+// group holds one group that a closure answers for.
+func (o *oracle) group(p *plan.Plan, g plan.Group, n nominal, own bool, say func(rule, group, format string, a ...any)) {
+	k := o.of(g.Name)
+	since, d := o.touchedAt(k), k.off(o.meter, n)
+	rule, visible := RuleMeasured, RuleVisible
+	if !own {
+		rule, visible = RuleHidden, RuleHidden
+	}
+	switch {
+	case k.measured == 0:
+		say(rule, g.Name, "was never measured")
+	case k.measured < since:
+		say(rule, g.Name, "was measured before it was touched")
+	case k.broke > k.measured:
+		say(rule, g.Name, "is in a test that broke off")
+	case stageRank(k.stage) < stageRank(compare.Fitted):
+		say(rule, g.Name, "was measured loose only")
+	case k.volts != p.Jacks[0].Volts:
+		say(rule, g.Name, "was measured at another voltage than the plan's")
+	case k.gross:
+		say(visible, g.Name, "stays lit or dark")
+	case d.visible():
+		say(visible, g.Name, "is off by %.3f mA, u %.3f, own noise %.3f, limit %.3f", 1e3*d.delta, 1e3*d.u, 1e3*d.own, 1e3*ruleK*d.u)
+	}
+	if !own {
+		return
+	}
+	if len(k.looked) == 0 {
+		say(RuleLooked, g.Name, "was never looked at")
+		return
+	}
+	last := k.looked[len(k.looked)-1]
+	switch {
+	case !last.right:
+		say(RuleSeen, g.Name, "was seen not to be right")
+	case last.at < since:
+		say(RuleLooked, g.Name, "was looked at before it was touched")
+	case last.lights != lightsOf(p, g.Name):
+		say(RuleLooked, g.Name, "has other lights by the plan than when it was looked at")
+	case stageRank(last.stage) < stageRank(k.stage):
+		say(RuleLooked, g.Name, "was looked at at an earlier stage")
+	}
+}
+
+// lightsOf is what lights a group has by a plan, in number and kind.
+func lightsOf(p *plan.Plan, group string) string {
+	for _, g := range p.Groups {
+		if g.Name == group {
+			s := ""
+			for _, l := range g.Lights {
+				s += fmt.Sprintf("%s x%d x%d in %d;", l.Part, l.Count, l.Segments, len(l.Series))
+			}
+			return s
+		}
+	}
+	return ""
+}
+
+// within lists a closure and all that closes inside it.
+func within(p *plan.Plan, closure string) []string {
+	out := []string{closure}
+	for changed := true; changed; {
+		changed = false
+		for _, c := range p.Closures {
+			if slices.Contains(out, c.Inside) && !slices.Contains(out, c.Name) {
+				out, changed = append(out, c.Name), true
+			}
+		}
+	}
+	return out
+}
+
+// fedThrough tells whether a group gets its current through a joint, board or
+// return that one of the closures hides.
+func fedThrough(p *plan.Plan, g plan.Group, closures []string) bool {
+	road := roadTo(p, g)
+	for _, j := range p.Joints {
+		if slices.Contains(closures, j.Closure) && slices.Contains(road, j.Name) {
+			return true
+		}
+	}
+	for _, b := range p.Boards {
+		if slices.Contains(closures, b.Closure) && b.Name == g.Board {
+			return true
+		}
+	}
+	for _, r := range p.Returns {
+		if slices.Contains(closures, r.Closure) && slices.Contains(road, r.Name) {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,122 @@
+package machine
+
+import (
+	"sealworthy/capture"
+)
+
+// answer says of all damage that the record names what the maker makes of it:
+// retest, or words that take it as it stands.
+func (w *World) answer(how string) error {
+	f, err := w.folded()
+	if err != nil {
+		return err
+	}
+	var marks []capture.Mark
+	for _, d := range f.Damage {
+		if d.Answered != "" {
+			continue
+		}
+		reason := "retest"
+		if how != "retest" {
+			reason = "the folder was copied by hand, nothing is missing"
+		}
+		marks = append(marks, capture.Mark{Kind: capture.MarkAnswered, Check: d.Name, Reason: reason})
+	}
+	if len(marks) == 0 {
+		return nil
+	}
+	if kept, err := w.tell(marks...); err != nil || !kept {
+		return err
+	}
+	w.o.damage = nil
+	if how == "retest" {
+		w.o.retest = w.o.tick()
+	} else {
+		w.o.words = true
+	}
+	return nil
+}
+
+// allow accepts every check that binds, by its name.
+func (w *World) allow() error {
+	checks, err := w.kit.binding(w.stage)
+	if err != nil {
+		return err
+	}
+	var marks []capture.Mark
+	for _, c := range checks {
+		marks = append(marks, capture.Mark{Kind: capture.MarkAllowed, Check: c.Name, Value: c.Value, Reason: "it is only for a minute"})
+	}
+	if len(marks) == 0 {
+		return nil
+	}
+	_, err = w.tell(marks...)
+	return err
+}
+
+// takeBack takes the last rework, look or acceptance back.
+func (w *World) takeBack(what string) error {
+	f, err := w.folded()
+	if err != nil {
+		return err
+	}
+	var of capture.Order
+	var back func()
+	switch what {
+	case "rework":
+		if len(f.Reworked) == 0 {
+			return nil
+		}
+		of, back = f.Reworked[len(f.Reworked)-1].Order, w.o.takeRework
+	case "look":
+		for _, s := range f.Steps {
+			if s.Step.Kind == capture.Look && s.SeenAt.After(of) {
+				of = s.SeenAt
+			}
+		}
+		back = w.o.takeLook
+	case "accept":
+		if len(f.Accepted) == 0 {
+			return nil
+		}
+		of, back = f.Accepted[len(f.Accepted)-1].Order, func() {}
+	}
+	if of == 0 {
+		return nil
+	}
+	if kept, err := w.tell(capture.Mark{Kind: capture.MarkTakenBack, Of: of}); err != nil || !kept {
+		return err
+	}
+	back()
+	return nil
+}
+
+// takeRework forgets the last rework: what it was told of wasn't touched.
+func (o *oracle) takeRework() {
+	last := 0
+	for _, k := range o.groups {
+		for _, at := range k.reworked {
+			last = max(last, at)
+		}
+	}
+	for _, k := range o.groups {
+		if n := len(k.reworked); n > 0 && k.reworked[n-1] == last {
+			k.reworked = k.reworked[:n-1]
+		}
+	}
+}
+
+// takeLook forgets the last look: it says nothing.
+func (o *oracle) takeLook() {
+	last := 0
+	for _, k := range o.groups {
+		for _, l := range k.looked {
+			last = max(last, l.at)
+		}
+	}
+	for _, k := range o.groups {
+		if n := len(k.looked); n > 0 && k.looked[n-1].at == last {
+			k.looked = k.looked[:n-1]
+		}
+	}
+}

@@ -1,0 +1,145 @@
+package machine
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/capture/record"
+	"sealworthy/compare"
+)
+
+// World is one build with its record on a disk, and what is true of it.
+type World struct {
+	shop  *Shop
+	bench Bench
+	build Build // as its plan stands now
+	first Build // as it was built
+	kit   *kit
+	truth *Truth
+	o     *oracle
+	dir   string // of the record
+	now   time.Time
+	stage string
+	r     *rand.Rand // noise
+	// Defect, where not nil, spoils what the judge is given: a planted defect, to
+	// see that the machine finds it.
+	Defect Defect
+}
+
+// Defect changes what is judged, or how, as a bug in the program would.
+type Defect func(h *compare.History)
+
+// NewWorld puts up the build of a script with its record in a folder that is empty or
+// not there.
+func NewWorld(shop *Shop, bench Bench, s Script, dir string) (*World, error) {
+	b := DrawBuild(s.Shape)
+	t, err := DrawTruth(b, s.Pieces)
+	if err != nil {
+		return nil, err
+	}
+	k, err := shop.kit(b)
+	if err != nil {
+		return nil, err
+	}
+	m := directMeter
+	if _, ok := bench.(Direct); !ok {
+		m = portsMeter
+	}
+	return &World{shop: shop, bench: bench, build: b, first: b, kit: k, truth: t, o: newOracle(m), dir: dir, stage: compare.Fitted,
+		now: time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC), r: rand.New(rand.NewPCG(s.Pieces, 0x4015e))}, nil
+}
+
+// Fit tells whether a build can be played with: its own plan has nothing wrong.
+func Fit(shop *Shop, b Build) bool {
+	k, err := shop.kit(b)
+	if err != nil {
+		return false
+	}
+	checks, err := k.binding(compare.Fitted)
+	return err == nil && len(checks) == 0 && !b.burns()
+}
+
+// Verdicts judges the record as it lies on the disk.
+func (w *World) Verdicts() ([]compare.ClosureFinding, error) {
+	h, err := w.history()
+	if err != nil {
+		return nil, err
+	}
+	if w.Defect != nil {
+		w.Defect(&h)
+	}
+	return w.kit.judge.Findings(h, "")
+}
+
+func (w *World) history() (compare.History, error) {
+	f, err := w.folded()
+	if err != nil {
+		return compare.History{}, err
+	}
+	return compare.HistoryOf(f), nil
+}
+
+func (w *World) folded() (record.Folded, error) {
+	sittings, _, err := record.ListSittings(w.dir)
+	if err != nil {
+		return record.Folded{}, err
+	}
+	return record.Read(sittings)
+}
+
+// keeper is a record that is open to write.
+type keeper struct {
+	*record.Keeper
+	rec  *record.Recorder
+	d    *disk
+	path string
+}
+
+// open begins a sitting.
+func (w *World) open(d *disk) (keeper, error) {
+	w.now = w.now.Add(2 * time.Second)
+	name, err := record.NewName(w.now, w.stage)
+	if err != nil {
+		return keeper{}, err
+	}
+	if err := os.MkdirAll(w.dir, 0o755); err != nil {
+		return keeper{}, err
+	}
+	path := filepath.Join(w.dir, name)
+	rec, _, err := record.OpenRecorder(d, path, nil)
+	if err != nil {
+		return keeper{}, err
+	}
+	return keeper{record.Keep(rec, w.kit.plan.Build), rec, d, path}, nil
+}
+
+// tell writes marks into a sitting of their own. It gives whether they are on disk.
+func (w *World) tell(marks ...capture.Mark) (bool, error) {
+	k, err := w.open(&disk{})
+	if err != nil {
+		return false, err
+	}
+	for _, m := range marks {
+		w.now = w.now.Add(time.Millisecond)
+		m.At, m.Stage, m.Simulated = w.now, w.stage, true
+		if err := k.Mark(m); err != nil {
+			return false, fmt.Errorf("%s mark: %w", m.Kind, err)
+		}
+	}
+	if err := k.Sync(); err != nil {
+		return false, err
+	}
+	return true, k.rec.Close()
+}
+
+// files lists the files of the record, by name.
+func (w *World) files() []string {
+	all, _ := filepath.Glob(filepath.Join(w.dir, "*"+record.Ext))
+	slices.Sort(all)
+	return all
+}
