@@ -24,6 +24,10 @@ type Bench struct {
 	SupplyName string // as in Reading.Instrument; "" is "supply"
 	MeterName  string // as in Reading.Instrument; "" is "meter"
 
+	// MostVolts and MostAmps are what this bench never goes above: a step that
+	// wants a higher voltage isn't powered, no limit is set to more. 0: none.
+	MostVolts, MostAmps float64
+
 	LeadsOhm      float64 // leads and clips, ohms
 	MeterFuseAmps float64 // of the jack in use; 0 is unknown, then the meter's own Description counts
 	AmbientC      *float64

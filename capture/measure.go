@@ -230,6 +230,9 @@ func (e *engine) prepare(ctx context.Context, s Step, warm bool) error {
 	if len(s.Ramp) == 0 || s.LimitA() <= 0 {
 		return &brokenError{which: "step", err: errors.New("has no limit for the supply, so it isn't powered")}
 	}
+	if err := e.bearable(s); err != nil {
+		return err
+	}
 	last := s.Ramp[len(s.Ramp)-1]
 	if f := e.fuse(); f > 0 && last.ExpectA > f {
 		return &brokenError{which: theMeter, err: fmt.Errorf(
@@ -287,13 +290,17 @@ func (e *engine) fuse() float64 {
 	return e.desc[e.b.MeterName].JackFuseAmps
 }
 
-// clamp keeps a limit below the meter's fuse and what the supply can give.
+// clamp keeps a limit below the meter's fuse, what the supply can give, and what
+// this bench never goes above.
 func (e *engine) clamp(limit float64) float64 {
 	if f := e.fuse(); f > 0 {
 		limit = min(limit, f)
 	}
 	if m := e.desc[e.b.SupplyName].MaxAmps; m > 0 {
 		limit = min(limit, m)
+	}
+	if e.b.MostAmps > 0 {
+		limit = min(limit, e.b.MostAmps)
 	}
 	return limit
 }

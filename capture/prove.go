@@ -224,7 +224,7 @@ func collect(r *instruments.Reading, m *mean, half *float64) {
 const askOpen = "Hold the clips apart so that they touch nothing."
 
 func (pr *proving) open(ctx context.Context) error {
-	got, err := pr.power(ctx, askOpen, nil, RampPoint{Volts: proveOpenV, LimitA: 0.02, MaxA: 0.02})
+	got, err := pr.power(ctx, askOpen, nil, RampPoint{Volts: pr.atMost(proveOpenV), LimitA: 0.02, MaxA: 0.02})
 	if err != nil {
 		return err
 	}
@@ -237,15 +237,15 @@ func (pr *proving) open(ctx context.Context) error {
 		pr.find(fmt.Sprintf("with the clips open the meter reads %s, more than its own error of %s: set it to zero, or something draws",
 			amps(got.meter.value()), amps(got.meterHalf)))
 	}
-	if set := pr.desc[pr.b.SupplyName].SetAccuracy.HalfWidth(proveOpenV); got.volts.n > 0 && set > 0 &&
-		math.Abs(got.volts.value()-proveOpenV) > set+got.voltsHalf {
-		pr.find(fmt.Sprintf("the supply was set to %.2f V and reads %.2f V back", proveOpenV, got.volts.value()))
+	if set := pr.desc[pr.b.SupplyName].SetAccuracy.HalfWidth(pr.atMost(proveOpenV)); got.volts.n > 0 && set > 0 &&
+		math.Abs(got.volts.value()-pr.atMost(proveOpenV)) > set+got.voltsHalf {
+		pr.find(fmt.Sprintf("the supply was set to %.2f V and reads %.2f V back", pr.atMost(proveOpenV), got.volts.value()))
 	}
 	return nil
 }
 
 func (pr *proving) together(ctx context.Context) error {
-	pt := RampPoint{Volts: proveTogetherV, LimitA: proveTogetherA, MaxA: proveTogetherA * 1.2}
+	pt := RampPoint{Volts: pr.atMost(proveTogetherV), LimitA: proveTogetherA, MaxA: proveTogetherA * 1.2}
 	got, err := pr.power(ctx, "Put the clips together.", pr.o.Together, pt)
 	if err != nil {
 		return err

@@ -13,14 +13,14 @@ import (
 // ten or a thousand, swapped leads as a sign, a blown fuse as nothing.
 func (pr *proving) resistor(ctx context.Context) error {
 	r := pr.o.KnownOhm
-	expect := proveResistorV / (r + pr.p.SeriesOhm)
-	pt := RampPoint{Volts: proveResistorV, LimitA: max(2*expect, 0.01), ExpectA: expect, MaxA: max(1.8*expect, 0.009)}
+	expect := pr.atMost(proveResistorV) / (r + pr.p.SeriesOhm)
+	pt := RampPoint{Volts: pr.atMost(proveResistorV), LimitA: max(2*expect, 0.01), ExpectA: expect, MaxA: max(1.8*expect, 0.009)}
 	got, err := pr.power(ctx, fmt.Sprintf("Put the known resistor of %s between the clips.", ohms(r)), pr.o.Resistor, pt)
 	if err != nil {
 		return err
 	}
 	pr.p.Parts = append(pr.p.Parts, "resistor")
-	v := proveResistorV
+	v := pr.atMost(proveResistorV)
 	if got.volts.n > 0 && !got.limiting {
 		v = got.volts.value()
 	}
@@ -41,7 +41,7 @@ func (pr *proving) resistor(ctx context.Context) error {
 // the voltage isn't read back.
 func (pr *proving) setHalf() float64 {
 	if byHand(pr.b.Supply) {
-		return pr.desc[pr.b.SupplyName].SetAccuracy.HalfWidth(proveResistorV)
+		return pr.desc[pr.b.SupplyName].SetAccuracy.HalfWidth(pr.atMost(proveResistorV))
 	}
 	return 0
 }

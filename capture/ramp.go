@@ -39,6 +39,9 @@ func (e *engine) ramp(ctx context.Context, s Step) error {
 
 // set sends voltage and limit of a point.
 func (e *engine) set(ctx context.Context, p RampPoint) error {
+	if err := e.within(p.Volts); err != nil {
+		return err
+	}
 	limit := e.clamp(p.LimitA)
 	e.out.volts, e.out.limit, e.out.point = p.Volts, limit, p
 	return of(theSupply, e.b.Supply.Set(ctx, p.Volts, limit))

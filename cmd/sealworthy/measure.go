@@ -35,7 +35,8 @@ What was touched or decided since is told without a test, too:
   --redo GROUP, --skip FEED, --rework PLACE, --accept GROUP, --allow CHECK,
   --seen TEXT
 
-What may burn by the plan isn't powered, unless its check is allowed by name.
+What may burn by the plan isn't powered, unless its check is allowed by name;
+nothing goes above what bench.toml says under [never_above].
 
 Exit status: 0 ready to close, every closure asked for; 3 keep open; 4 look
 first, not settled or closed by choice; 1 failure, 2 usage.`

@@ -63,6 +63,7 @@ func openBench(ctx context.Context, c clock.Clock, open instruments.Opener, b bu
 	s.Bench = capture.Bench{
 		Clock: c, Supply: o.Supply, Meter: o.Meter, Relays: o.Relays,
 		SupplyName: compare.SupplyName, MeterName: compare.MeterName, LeadsOhm: cfg.Leads.Ohms, MeterFuseAmps: cfg.Meter.FuseAmps,
+		MostVolts: cfg.NeverAbove.Volts, MostAmps: cfg.NeverAbove.Amps,
 	}
 	switch {
 	case o.Supply == nil && cfg.Supply.ByHand:

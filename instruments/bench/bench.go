@@ -1,5 +1,6 @@
 // Package bench reads bench.toml, which says what stands on the maker's bench:
-// ports and profiles of the instruments, what each relay switches, the leads.
+// ports and profiles of the instruments, what each relay switches, the leads, and
+// what no test may go above.
 //
 // Start with Parse for the file and Open for the instruments. A mistake in the
 // file is a place.Problems: file, line and column. The package knows no plan;
@@ -23,6 +24,15 @@ type Config struct {
 	Relays Relays  `toml:"relays" json:"relays"`
 	Relay  []Relay `toml:"relay,omitempty" json:"relay,omitempty"`
 	Leads  Leads   `toml:"leads" json:"leads"`
+	// NeverAbove is what the maker lets no test go above, whatever the plan says.
+	NeverAbove NeverAbove `toml:"never_above" json:"never_above"`
+}
+
+// NeverAbove is a voltage and a current that this bench never goes above: a step
+// that wants a higher voltage, or draws more, isn't powered. 0: not stated.
+type NeverAbove struct {
+	Volts float64 `toml:"volts,omitempty" json:"volts,omitempty"`
+	Amps  float64 `toml:"amps,omitempty" json:"amps,omitempty"`
 }
 
 // Supply is the bench supply. The zero Supply is none.
@@ -111,6 +121,12 @@ func (c *Config) check(f *place.File) {
 	if c.Meter.FuseAmps < 0 || math.IsNaN(c.Meter.FuseAmps) || c.Meter.FuseAmps > 100 {
 		f.Add("meter.fuse_amps", "no fuse has this rating", "write what is printed on the fuse, in A")
 	}
+	if f.Has("never_above.volts") && !(c.NeverAbove.Volts > 0 && c.NeverAbove.Volts <= 60) {
+		f.Add("never_above.volts", "no bench for models has this as its highest voltage", "write volts, more than 0 and at most 60, as 12.6; leave it out if there is none")
+	}
+	if f.Has("never_above.amps") && !(c.NeverAbove.Amps > 0 && c.NeverAbove.Amps <= 100) {
+		f.Add("never_above.amps", "no bench for models has this as its highest current", "write amperes, more than 0 and at most 100, as 1.0; leave it out if there is none")
+	}
 	if c.Supply.Channel < 0 || c.Supply.Channel > 99 {
 		f.Add("supply.channel", "no supply has this channel", "write 1 for the first output")
 	}
@@ -182,7 +198,8 @@ func (c *Config) Encode() ([]byte, error) {
 }
 
 const header = `# What stands on the bench: ports and profiles of the instruments, what each
-# relay switches, the resistance of leads and clips together.
+# relay switches, the resistance of leads and clips together. Under [never_above]
+# volts = 12.6 and amps = 1.0 are what no test on this bench goes above.
 
 `
 

@@ -42,6 +42,10 @@ button = "beacon"
 [leads]
 ohms = 0.18
 half_width_ohm = 0.02
+
+[never_above]
+volts = 12.6
+amps = 1.0
 `
 
 func TestParseAndEncode(t *testing.T) {
@@ -60,6 +64,9 @@ func TestParseAndEncode(t *testing.T) {
 	}
 	if c.Leads.Ohms != 0.18 || c.Meter.FuseAmps != 0.4 || c.Meter.Jack != "mA" {
 		t.Errorf("%+v", c)
+	}
+	if c.NeverAbove != (bench.NeverAbove{Volts: 12.6, Amps: 1}) {
+		t.Errorf("never above %+v", c.NeverAbove)
 	}
 	out, err := c.Encode()
 	if err != nil {
@@ -94,6 +101,11 @@ func TestMistakesInBench(t *testing.T) {
 		"does both":       {`button = "beacon"`, "button = \"b\"\nfeed = \"c\"", "20:3", "feed or presses"},
 		"leads":           {"ohms = 0.18", "ohms = -1.0", "25:1", "leads"},
 		"window":          {"fuse_amps = 0.4", "window_ms = -1.0", "10:1", "how many milliseconds"},
+		"no voltage":      {"volts = 12.6", "volts = 0.0", "29:1", "more than 0 and at most 60"},
+		"mains":           {"volts = 12.6", "volts = 230.0", "29:1", "more than 0 and at most 60"},
+		"not a number":    {"volts = 12.6", "volts = nan", "29:1", "more than 0 and at most 60"},
+		"no current":      {"amps = 1.0", "amps = -1.0", "30:1", "more than 0 and at most 100"},
+		"another maximum": {"amps = 1.0", "watts = 5.0", "30:1", "watts"},
 		"fuse":            {"fuse_amps = 0.4", "fuse_amps = -0.4", "10:1", "printed on the fuse"},
 	} {
 		src := strings.Replace(brackwater, x.old, x.new, 1)
@@ -158,7 +170,7 @@ func FuzzParse(f *testing.F) {
 		if err != nil {
 			t.Fatalf("%s\n%v", out, err)
 		}
-		if len(back.Relay) != len(c.Relay) || back.Supply != c.Supply || back.Meter != c.Meter || back.Leads != c.Leads {
+		if len(back.Relay) != len(c.Relay) || back.Supply != c.Supply || back.Meter != c.Meter || back.Leads != c.Leads || back.NeverAbove != c.NeverAbove {
 			t.Errorf("%+v came back as %+v", c, back)
 		}
 	})
