@@ -19,6 +19,8 @@ import (
 	"gonum.org/v1/plot/vg/vgimg"
 	"gonum.org/v1/plot/vg/vgpdf"
 	"gonum.org/v1/plot/vg/vgsvg"
+
+	"sealworthy/plots/plain"
 )
 
 // canvas draws in points, x to the right and y up, from the lower left corner.
@@ -81,8 +83,8 @@ var svgStart = regexp.MustCompile(`(?s)^.*?<svg ([^>]*)>`)
 // named puts a title and a description into an SVG for screen readers.
 func named(svg []byte, say words) []byte {
 	var title, desc bytes.Buffer
-	_ = xml.EscapeText(&title, []byte(say.title)) // a Buffer doesn't fail
-	_ = xml.EscapeText(&desc, []byte(say.description))
+	_ = xml.EscapeText(&title, []byte(plain.Clean(say.title))) // a Buffer doesn't fail
+	_ = xml.EscapeText(&desc, []byte(plain.Clean(say.description)))
 	m := svgStart.FindSubmatchIndex(svg)
 	if m == nil {
 		return svg

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"sealworthy/compare/signature"
+	"sealworthy/plots/plain"
 )
 
 // DeliveryData goes onto the page that a client gets with the model. No current
@@ -158,7 +159,9 @@ func verdictText(d *signature.Diagnosis) string {
 	return "It can't be told yet whether anything is wrong."
 }
 
-// fill executes a template whole before anything is written.
+// fill executes a template whole before anything is written. Every page goes
+// through here: the template escapes what HTML would read, and what hides or
+// turns text round is written out.
 func fill(w io.Writer, name, text string, data any) error {
 	t, err := template.New(name).Funcs(template.FuncMap{"volts": plainVolts, "join": strings.Join}).Parse(text)
 	if err != nil {
@@ -168,7 +171,7 @@ func fill(w io.Writer, name, text string, data any) error {
 	if err := t.Execute(&b, data); err != nil {
 		return fmt.Errorf("the %s page: %w", name, err)
 	}
-	_, err = w.Write(b.Bytes())
+	_, err = w.Write(plain.Append(nil, b.Bytes()))
 	return err
 }
 

@@ -5,6 +5,8 @@ import (
 	"unicode"
 
 	"gonum.org/v1/plot/font"
+
+	"sealworthy/plots/plain"
 )
 
 // drawable gives a text as this canvas can show it: in ASCII for a PDF, and
@@ -21,6 +23,9 @@ func (c *canvas) drawable(s string) string {
 func orMark(face font.Face, r rune) rune {
 	if r < ' ' || unicode.IsControl(r) {
 		return ' '
+	}
+	if !plain.Shown(r) { // the typeface has signs for some that turn text round
+		return '?'
 	}
 	if i, err := face.Face.GlyphIndex(nil, r); err != nil || i == 0 {
 		return '?'

@@ -67,16 +67,7 @@ func Sheet(w io.Writer, d SheetData) error {
 	if err != nil {
 		return err
 	}
-	t, err := template.New("sheet").Parse(sheetText)
-	if err != nil {
-		return fmt.Errorf("the sheet's template: %w", err)
-	}
-	var b bytes.Buffer
-	if err := t.Execute(&b, p); err != nil {
-		return fmt.Errorf("the sheet: %w", err)
-	}
-	_, err = w.Write(b.Bytes())
-	return err
+	return fill(w, "test", sheetText, p)
 }
 
 // sheetPage is the sheet in words, as the template wants it.

@@ -124,6 +124,7 @@ func addParts(old *Book, file string, src []byte) (*Book, []Problem) {
 	}
 	top := s.table(root, "the part book", "part")
 	b := s.parts(top, old)
+	s.checkTexts(root)
 	if len(s.problems) > 0 {
 		return nil, inOrder(s.problems)
 	}

@@ -67,7 +67,8 @@
 //
 // Names are at most 64 characters, without backslash, invisible characters or #
 // in front, since the record of readings couldn't hold them; builds and closures
-// without / : * ? " < > | too. Groups and boards have names that differ.
+// without / : * ? " < > | too. No other text has invisible characters or a
+// backslash either: all of it is shown, drawn or printed. Groups and boards have names that differ.
 //
 //	build = "Brackwater"
 //	scale = "1:96"

@@ -38,6 +38,26 @@ func TestNamesThatCantBeKept(t *testing.T) {
 	})
 }
 
+// All other text of a plan is shown, drawn and printed, too.
+func TestTextThatCantBeShown(t *testing.T) {
+	checkRows(t, []row{
+		{"escape in what is seen", `name = "cabin"`, "name = \"cabin\"\nsee = ▶\"red\\u001b]0;x\\u0007\"\n", "invisible character (U+001B)", `write "red ]0;x"`},
+		{"line feed in what is seen", `name = "cabin"`, "name = \"cabin\"\nsee = ▶\"red\\n+ READY\"\n", "invisible character (U+000A)", `write "red + READY"`},
+		{"bell in the scale", `build = "Brackwater"`, "build = \"Brackwater\"\nscale = ▶\"1:96\\u0007\"", "U+0007", `write "1:96"`},
+		{"turned round in the scale", `build = "Brackwater"`, "build = \"Brackwater\"\nscale = ▶\"1:\u202e96\"", "U+202E", `write "1: 96"`},
+		{"no width", `build = "Brackwater"`, "build = \"Brackwater\"\nscale = ▶\"1:\u200b96\"", "U+200B", `write "1: 96"`},
+		{"backslash in the scale", `build = "Brackwater"`, "build = \"Brackwater\"\nscale = ▶'1\\96'", "backslash", `write "1 96"`},
+		{"in the name of a part", "[return.mast]", "[part.▶\"st\\u009brip\"]\nlike = \"red 1.8 mm\"\n[return.mast]", "invisible", `write "st rip"`},
+		{"nothing else", `build = "Brackwater"`, "build = \"Brackwater\"\nscale = ▶\"\\u200b\"", "U+200B", "leave it out"},
+		{"in a list of what a light is", `lights = [ { part = "red 1.8 mm", ohms = 470 } ]`, `lights = [ { part = "red 1.8 mm", reel = ▶"bag\u001b[2J", ohms = 470 } ]`, "U+001B", `write "bag [2J"`},
+	})
+	for _, s := range []string{"", "warm white, « comme une étoile »", "5 V ± 10 %", "灯台 / Leuchtturm", "a\u00a0b", `"quoted" & <marked>`} {
+		if what, _ := textFault(s); what != "" {
+			t.Errorf("%q %s", s, what)
+		}
+	}
+}
+
 func TestNamesThatAreFine(t *testing.T) {
 	for _, name := range []string{"cabin windows", "Kajüte 2", "port=starboard, both", `a "great" light`, "灯台", "n° 5", strings.Repeat("ü", 64)} {
 		if what, _ := nameFault(name, false); what != "" {

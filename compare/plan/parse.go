@@ -35,6 +35,7 @@ func ParseWith(file string, src []byte, o Options) (*Plan, []Problem) {
 	empty := &Plan{Joints: []Joint{}, Returns: []Return{}, Boards: []Board{}}
 	p := &parser{source: s, plan: empty, terminals: newNameBook(s), unsure: map[string]bool{}}
 	p.top(root, book)
+	s.checkTexts(root)
 	if len(s.problems) > 0 {
 		return nil, inOrder(s.problems)
 	}

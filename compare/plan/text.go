@@ -1,0 +1,63 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"unicode"
+)
+
+// textFault says why a text can't stand in a plan, with what to write instead;
+// "" when it can. What a plan says is shown on terminals, drawn and printed: a
+// sign that a terminal obeys, that hides, or that turns the line round is a
+// slip or worse. A backslash is what is left of such a sign written wrongly,
+// and the record of readings can't hold it.
+func textFault(s string) (what, instead string) {
+	better := strings.Join(strings.Fields(strings.Map(func(r rune) rune {
+		if r == '\\' || !visible(r) {
+			return ' '
+		}
+		return r
+	}, s)), " ")
+	instead = "leave it out"
+	if better != "" {
+		instead = fmt.Sprintf("write %q", better)
+	}
+	if i := strings.IndexFunc(s, func(r rune) bool { return !visible(r) }); i >= 0 {
+		return fmt.Sprintf("has an invisible character (%U)", []rune(s[i:])[0]), instead
+	}
+	if strings.Contains(s, `\`) {
+		return "has a backslash", instead
+	}
+	return "", ""
+}
+
+// visible: letters, marks, digits, punctuation, symbols and blanks of any width.
+// Source: The Unicode Standard, 4.5, general categories.
+func visible(r rune) bool { return unicode.IsGraphic(r) }
+
+// checkTexts reports each text below a node that can't stand in a plan, a name
+// of a key or table too. A place of which something was said already is left.
+func (s *source) checkTexts(n *node) {
+	if n.shape == textShape {
+		s.checkText(n.at, "this text", n.text)
+	}
+	for _, e := range n.entries {
+		s.checkText(e.keyAt, "this name", e.key)
+		s.checkTexts(e.val)
+	}
+	for _, x := range n.items {
+		s.checkTexts(x)
+	}
+}
+
+func (s *source) checkText(at int, kind, text string) {
+	what, instead := textFault(text)
+	if what == "" {
+		return
+	}
+	pos := s.place(at)
+	if !slices.ContainsFunc(s.problems, func(p Problem) bool { return p.Pos == pos }) {
+		s.fail(at, instead, "%s %q %s", kind, text, what)
+	}
+}
