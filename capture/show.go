@@ -59,7 +59,20 @@ func (e *engine) mark(m Mark) error {
 	if err := e.r.Mark(m); err != nil {
 		return fmt.Errorf("the record can't be kept: %w", err)
 	}
+	e.tellGuide(m)
 	return nil
+}
+
+// tellGuide hands on what was told of the model, so that the next step is judged by it.
+func (e *engine) tellGuide(m Mark) {
+	h, ok := e.g.(Hearer)
+	if !ok || m.Kind != MarkReworked && m.Kind != MarkTakenBack {
+		return
+	}
+	if p, ok := e.r.(Placed); ok {
+		m.Order = p.LastMark()
+	}
+	h.Hear(m)
 }
 
 // keep puts a reading into the record and the step.

@@ -30,6 +30,12 @@ type Toucher interface {
 	Behind(place string) []string
 }
 
+// Hearer is a Guide that hears what was told of the model while a test runs:
+// what was touched, and what of that was taken back.
+type Hearer interface {
+	Hear(m Mark)
+}
+
 // Place is something that a maker can touch.
 type Place struct {
 	Name string `json:"name"`

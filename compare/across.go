@@ -9,17 +9,16 @@ import (
 // a bad joint upstream or a high return, is named in place of what each of them
 // could have by itself. Readings from before the joining count, too: what is
 // upstream shows in none of them. rows are changed in place.
-func (j *Judge) across(rows map[string][]Finding, latest map[string]map[string]Finding, h History) {
+func (j *Judge) across(rows map[string][]Finding, latest map[string]map[string]standing) {
 	var seen []together.Seen
 	for _, g := range j.Expected.Plan.Groups {
 		fs := rows[g.Name]
 		if s, ok := j.seenTogether(fs); ok {
 			seen = append(seen, s)
 		}
-		since := reworked(j.Expected.Plan, g.Name, h)
-		for _, f := range latest[g.Name] {
-			if f.Stage == Loose && len(fs) > 0 && fs[0].Stage != Loose && f.At.After(since) {
-				if s, ok := j.seenTogether([]Finding{f}); ok {
+		for _, x := range latest[g.Name] {
+			if x.before != nil && x.before.Stage == Loose && x.now.Stage != Loose {
+				if s, ok := j.seenTogether([]Finding{*x.before}); ok {
 					seen = append(seen, s)
 				}
 			}
@@ -48,18 +47,18 @@ func (j *Judge) across(rows map[string][]Finding, latest map[string]map[string]F
 		for i, f := range fs {
 			if f.Verdict == Low || f.Verdict == High || f.Verdict == CantTell {
 				rows[name][i].common = true
-				rows[name][i].Causes = []Cause{{Name: string(c.Kind), Text: text, P: round2(c.P), Place: placesOf(c)}}
+				rows[name][i].Causes = []Cause{{Name: string(c.Kind), Text: text, P: round2(c.P), Place: list(placesOf(c)), Places: placesOf(c)}}
 			}
 		}
 	}
 }
 
-func placesOf(c together.Cause) string {
+func placesOf(c together.Cause) []string {
 	var names []string
 	for _, p := range c.Places {
 		names = append(names, p.Name)
 	}
-	return list(names)
+	return names
 }
 
 // seenTogether is the reading of a group that can be weighed with those of others.
@@ -72,7 +71,7 @@ func (j *Judge) seenTogether(fs []Finding) (together.Seen, bool) {
 		}
 		// What draws nothing has no evidence of its own; together with others it has.
 		nothing := f.evidence == nil && f.unweighed && f.Board == "" && f.conditions.Volts > 0
-		if f.Unread || !nothing && (f.evidence == nil || len(f.evidence.groups) != 1) || f.Way != string(capture.Alone) {
+		if f.Unread || f.moves || !nothing && (f.evidence == nil || len(f.evidence.groups) != 1) || f.Way != string(capture.Alone) {
 			continue
 		}
 		b, err := j.Expected.At(f.conditions)

@@ -53,7 +53,7 @@ func (j *Judge) cause(w weighed, c posterior.Class) Cause {
 	case len(w.ensemble.Groups) > 1 && !strings.Contains(text, c.Fault.Group):
 		text = fmt.Sprintf("in %q: %s", c.Fault.Group, text)
 	}
-	return Cause{Name: string(r.Fault.Kind), Kinds: kindNames(c.Kinds), Text: text, Place: j.placeOf(c, r), P: round2(c.P), Edit: edit}
+	return Cause{Name: string(r.Fault.Kind), Kinds: kindNames(c.Kinds), Text: text, Place: j.placeOf(c, r), Places: above(r.Fault), P: round2(c.P), Edit: edit}
 }
 
 // placeOf is the place on the feed tree; which of several branches or LEDs it is,
@@ -117,4 +117,12 @@ func planFirst(x fault.Suspect, faultText string) string {
 		first = "read the resistors first"
 	}
 	return first + "; if the plan is right, " + faultText
+}
+
+// above is the joint or return at which a fault above the groups lies.
+func above(f fault.Fault) []string {
+	if f.At == "" {
+		return nil
+	}
+	return []string{f.At}
 }

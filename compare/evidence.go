@@ -3,7 +3,6 @@ package compare
 import (
 	"math"
 	"slices"
-	"time"
 
 	"sealworthy/capture"
 	"sealworthy/compare/posterior"
@@ -57,17 +56,14 @@ func serviceVolts(e *Expected, feed string) float64 {
 
 // alsoRead adds what was read of a group at other voltages in steps of their own,
 // after the reading of f and after the last touch.
-func (j *Judge) alsoRead(f *Finding, extra []capture.StepRecord, since time.Time) {
+func (j *Judge) alsoRead(f *Finding, extra []capture.StepRecord, touched voids) {
 	if f.evidence == nil || f.Board != "" || len(extra) == 0 {
 		return
-	}
-	if f.At.After(since) {
-		since = f.At
 	}
 	e := *f.evidence
 	e.readings, e.own = slices.Clone(e.readings), nil
 	for _, r := range extra {
-		if r.Outcome != capture.Measured || r.Stage != f.Stage || !r.Ended.After(since) || len(r.Step.Groups) != 1 || r.Step.Groups[0] != f.Group || r.Step.Way != capture.Alone {
+		if r.Outcome != capture.Measured || r.Stage != f.Stage || touched.covers(r.BeganAt) || !r.BeganAt.After(f.record.BeganAt) || len(r.Step.Groups) != 1 || r.Step.Groups[0] != f.Group || r.Step.Way != capture.Alone {
 			continue
 		}
 		t := traceOf(r)

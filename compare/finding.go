@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/capture/record"
 )
 
 // Verdict is what is said of one group at one pace. The zero Verdict is "not measured".
@@ -47,7 +48,9 @@ type Cause struct {
 	Kinds []string `json:"kinds,omitempty"`
 	Text  string   `json:"text"` // in plain words, with where to look first
 	Place string   `json:"place,omitempty"`
-	P     float64  `json:"p,omitempty"` // posterior probability; 0: not computed
+	// Places are joints, returns and boards of the plan that it may lie at.
+	Places []string `json:"places,omitempty"`
+	P      float64  `json:"p,omitempty"` // posterior probability; 0: not computed
 	// Edit is the change to the plan that would explain it, as PATH = VALUE.
 	Edit string `json:"edit,omitempty"`
 }
@@ -104,9 +107,14 @@ type Finding struct {
 	unweighed  bool       // it draws nothing, or no probabilities can be put to it: a look doesn't pass it
 	conditions Conditions // under which it was measured
 	record     *capture.StepRecord
-	plainA     float64 // expected by the plan alone
-	common     bool    // its cause is one that it has in common with others
-	meanFits   bool    // of outputs that can't be parted: the board's mean is as expected
+	plainA     float64       // expected by the plan alone
+	common     bool          // its cause is one that it has in common with others
+	meanFits   bool          // of outputs that can't be parted: the board's mean is as expected
+	asFound    bool          // nothing is planned of it
+	pool       *poolDraw     // the mean of several measurements; nil: of one
+	moves      bool          // several measurements that don't go together
+	elsewhere  bool          // not at its service voltage
+	rests      capture.Order // the latest reading or look that it rests on
 }
 
 // Also is the draw of a group at another voltage than the service voltage.
@@ -126,4 +134,15 @@ type ClosureFinding struct {
 	Verdict ClosureVerdict `json:"verdict"`
 	Reasons []string       `json:"reasons"`
 	Groups  []Finding      `json:"groups"`
+	// Items are what must be in it before it closes, each ticked or not.
+	Items []Item `json:"items,omitempty"`
+	// Checks of the plan that speak against it, accepted ones too.
+	Checks []CheckFinding `json:"checks,omitempty"`
+	// Damage is all that is wrong with the record of the build.
+	Damage []record.Damage `json:"damage,omitempty"`
+	// Simulated: it rests on a simulated bench and says nothing of a real model.
+	Simulated bool `json:"simulated,omitempty"`
+	// BeforeChain: some of the record is of before its lines were chained, so nobody
+	// can tell whether any is missing.
+	BeforeChain bool `json:"before_chain,omitempty"`
 }

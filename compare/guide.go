@@ -16,7 +16,7 @@ type Guide struct {
 	steps  []capture.Step
 	byHand bool
 	nobody bool
-	found  map[string][]Finding // of this test so far, for what they tell of their reels
+	heard  heard
 }
 
 var _ capture.Guide = (*Guide)(nil)
@@ -24,7 +24,7 @@ var _ capture.Guide = (*Guide)(nil)
 // NewGuide makes a guide through steps. b must hold under the conditions of
 // the test; byHand is true where the maker moves a clip between steps.
 func NewGuide(j *Judge, b *budget.Budget, steps []capture.Step, byHand bool) *Guide {
-	return &Guide{judge: j, budget: b, steps: steps, byHand: byHand}
+	return &Guide{judge: j, budget: b, steps: steps, byHand: byHand, heard: newHeard(History{})}
 }
 
 // Unattended says that nobody is there: looks and wiggles will be left out.
@@ -102,44 +102,6 @@ func (g *Guide) Recognise(volts, amps, halfWidthA float64) []string {
 		}
 	}
 	return out
-}
-
-// Judge says at once what a step tells of its groups.
-func (g *Guide) Judge(r capture.StepRecord) []capture.Said {
-	fs, err := g.judge.Step(r)
-	if err != nil {
-		return []capture.Said{{Group: r.Step.Feed, Verdict: string(CantTell), Causes: []string{err.Error()}}}
-	}
-	var out []capture.Said
-	for _, f := range fs {
-		if g.judge.isExtra(r) {
-			// One of several readings: they are weighed together, later.
-			x := Say(Finding{Group: f.Group, Verdict: InBand, MeasuredA: f.MeasuredA, MeasuredU: f.MeasuredU, Readings: f.Readings, Band: f.Band})
-			x.Verdict = "read"
-			out = append(out, x)
-			continue
-		}
-		f = g.sharper(f)
-		out = append(out, Say(f))
-	}
-	return out
-}
-
-// sharper judges by what the groups before it told of its reels, too, and keeps
-// it for those that follow.
-func (g *Guide) sharper(f Finding) Finding {
-	if l := g.judge.learn(g.found); l != nil {
-		if learned := l.Without(f.Group); !learned.Empty() {
-			if x, ok := g.judge.sharper(f, learned); ok {
-				f = x
-			}
-		}
-	}
-	if g.found == nil {
-		g.found = map[string][]Finding{}
-	}
-	g.found[f.Group] = []Finding{f}
-	return f
 }
 
 // Say puts a finding into the words that a maker reads.

@@ -54,6 +54,21 @@ type yard struct {
 	j    *Judge
 	now  time.Time
 	h    History
+	line int // of the record
+}
+
+// order is the next place in the record.
+func (y *yard) order() capture.Order {
+	y.line++
+	return capture.OrderAt(1, y.line)
+}
+
+// nothing says that nothing was touched.
+func (y *yard) nothing() { y.h.Nothing = append(y.h.Nothing, y.order()) }
+
+// accept takes a group as it is.
+func (y *yard) accept(group, reason string) {
+	y.h.Accepts = append(y.h.Accepts, Accept{Group: group, Reason: reason, Order: y.order(), At: y.now})
 }
 
 func newYard(t *testing.T, src string) *yard {
@@ -101,7 +116,7 @@ func (y *yard) measure(group, stage string, amps float64) *capture.StepRecord {
 		Step: capture.Step{ID: g.Closure + "/" + group, Kind: capture.Power, Way: capture.Alone, Closure: g.Closure, Feed: group,
 			Groups: []string{group}, On: []string{group}, Volts: 12, PlanRevision: y.plan.Revision,
 			Ramp: []capture.RampPoint{{Volts: 12, LimitA: 0.2, MaxA: 0.2}}},
-		Stage: stage, Began: y.now, On: y.now, Settled: y.now, Outcome: capture.Measured,
+		Stage: stage, Began: y.now, On: y.now, Settled: y.now, Outcome: capture.Measured, BeganAt: y.order(), EndedAt: y.order(),
 		Instruments: map[string]instruments.Description{MeterName: meterAnswers},
 	}
 	for i := range 8 {
@@ -131,12 +146,13 @@ func (y *yard) look(closure, seen string) {
 			s.Groups = append(s.Groups, g.Name)
 		}
 	}
-	y.h.Steps = append(y.h.Steps, capture.StepRecord{Step: s, Stage: Fitted, Began: y.now, Ended: y.now, Outcome: capture.Measured, Seen: seen})
+	y.h.Steps = append(y.h.Steps, capture.StepRecord{Step: s, Stage: Fitted, Began: y.now, Ended: y.now, Outcome: capture.Measured, Seen: seen,
+		BeganAt: y.order(), SeenAt: y.order(), EndedAt: y.order()})
 }
 
 func (y *yard) rework(what string) {
 	y.now = y.now.Add(time.Minute)
-	y.h.Reworks = append(y.h.Reworks, Rework{What: what, At: y.now})
+	y.h.Reworks = append(y.h.Reworks, Rework{What: what, Order: y.order(), At: y.now})
 }
 
 // verdicts judges all and returns closures and groups by name.

@@ -63,6 +63,12 @@ func (j *Judge) Step(r capture.StepRecord) ([]Finding, error) { return j.step(r,
 
 // step judges by the plan and by what was learned of its reels, if anything.
 func (j *Judge) step(r capture.StepRecord, learned *reel.Learned) ([]Finding, error) {
+	return j.stepOf(r, learned, nil)
+}
+
+// stepOf also takes, for some of its groups, the mean of several measurements in
+// place of its own.
+func (j *Judge) stepOf(r capture.StepRecord, learned *reel.Learned, pool map[string]poolDraw) ([]Finding, error) {
 	if r.Step.Kind != capture.Power {
 		return nil, nil
 	}
@@ -81,7 +87,7 @@ func (j *Judge) step(r capture.StepRecord, learned *reel.Learned) ([]Finding, er
 	if len(out) == 0 {
 		return nil, nil
 	}
-	s := step{j: j, r: r, b: b, t: traceOf(r), learned: learned}
+	s := step{j: j, r: r, b: b, t: traceOf(r), learned: learned, pool: pool}
 	if s.endedBadly(out) {
 		return out, nil
 	}
@@ -106,6 +112,16 @@ func (j *Judge) step(r capture.StepRecord, learned *reel.Learned) ([]Finding, er
 	return out, nil
 }
 
+// simulated: a rig answered in it, or its time was simulated.
+func simulated(r capture.StepRecord) bool {
+	for _, d := range r.Instruments {
+		if d.Simulated {
+			return true
+		}
+	}
+	return r.Simulated
+}
+
 // step is one step under judgement.
 type step struct {
 	j *Judge
@@ -114,6 +130,8 @@ type step struct {
 	t trace
 	// learned is what other groups tell of its reels; nil: nothing.
 	learned *reel.Learned
+	// pool is the mean draw of groups that were measured several times.
+	pool map[string]poolDraw
 	// plain leaves probabilities out: only what is measured is asked for.
 	plain bool
 }
@@ -122,7 +140,7 @@ func (j *Judge) blank(r capture.StepRecord, g plan.Group) Finding {
 	f := Finding{
 		Group: g.Name, Closure: g.Closure, Board: g.Board, Output: g.Output, Pace: r.Step.Pace, Stage: r.Stage,
 		Way: string(r.Step.Way), Verdict: NotMeasured, VoltsSet: r.Step.Volts, StepID: r.Step.ID, At: r.Ended,
-		Simulated: r.Simulated, record: &r,
+		Simulated: simulated(r), record: &r,
 	}
 	if r.Step.PlanRevision != "" && r.Step.PlanRevision != j.Expected.Plan.Revision {
 		f.PlanChanged = true
@@ -225,7 +243,7 @@ func (s step) group(f *Finding) {
 	f.MeasuredA, f.MeasuredU, f.Readings = measured, u, s.t.n
 	switch {
 	case pg.AsFound:
-		f.Verdict = CantTell
+		f.Verdict, f.asFound = CantTell, true
 		f.Notes = append(f.Notes, "as found: there is no plan to judge it by; this reading is kept as its baseline")
 		f.Settle = append(f.Settle, "look at it lit, and say all right")
 		return
@@ -238,6 +256,9 @@ func (s step) group(f *Finding) {
 
 // decide sets the verdict of f from its measured and expected draw.
 func (s step) decide(f *Finding, e expectation) {
+	if p, ok := s.pool[f.Group]; ok && !s.plain {
+		f.MeasuredA, f.MeasuredU, f.Readings, f.pool = p.amps, p.u, p.n, &p
+	}
 	f.ExpectedA, f.ExpectedU, f.Band, f.SmallestA = e.meanA, e.u, e.band, e.smallestA
 	u := math.Hypot(e.u, f.MeasuredU)
 	switch s.j.Rule.Decide(f.MeasuredA, e.meanA, u, e.smallestA) {

@@ -61,9 +61,9 @@ const learnRounds = 2
 // sharpen judges the latest findings anew by what the other groups of their
 // reels draw. What a group is judged by never holds its own reading. The answer
 // also says whether any is sharper.
-func (j *Judge) sharpen(plain map[string]map[string]Finding, l *reel.Learner) (map[string]map[string]Finding, bool) {
+func (j *Judge) sharpen(plain map[string]map[string]standing, l *reel.Learner) (map[string]map[string]standing, bool) {
 	any := false
-	out := map[string]map[string]Finding{}
+	out := map[string]map[string]standing{}
 	for name, fs := range plain {
 		out[name] = fs
 		learned := l.Without(name)
@@ -71,10 +71,13 @@ func (j *Judge) sharpen(plain map[string]map[string]Finding, l *reel.Learner) (m
 			continue
 		}
 		out[name] = maps.Clone(fs)
-		for k, f := range fs {
-			if x, ok := j.sharper(f, learned); ok {
-				out[name][k], any = x, true
+		for pace, s := range fs {
+			x, ok := j.sharper(s.now, learned)
+			if s.now, any = x, any || ok; s.before != nil {
+				before, ok := j.sharper(*s.before, learned)
+				s.before, any = &before, any || ok
 			}
+			out[name][pace] = s
 		}
 	}
 	return out, any
@@ -85,7 +88,11 @@ func (j *Judge) sharper(f Finding, learned *reel.Learned) (Finding, bool) {
 	if f.record == nil || f.record.Outcome != capture.Measured || f.evidence == nil || len(f.evidence.groups) != 1 || f.Board != "" || f.Way != string(capture.Alone) || f.Verdict == NotMeasured {
 		return f, false
 	}
-	fs, err := j.step(*f.record, learned)
+	var pool map[string]poolDraw
+	if f.pool != nil {
+		pool = map[string]poolDraw{f.Group: *f.pool}
+	}
+	fs, err := j.stepOf(*f.record, learned, pool)
 	if err != nil || len(fs) != 1 || fs[0].evidence == nil {
 		return f, false
 	}
@@ -108,7 +115,7 @@ func meterOf(f Finding) string {
 // Learned is what the healthy groups of a history tell of their reels; nil where
 // no reel is in two groups, or none is healthy for sure.
 func (j *Judge) Learned(h History) (*reel.Learned, error) {
-	rows, err := j.plainRows(h)
+	rows, err := j.plainRows(h.numbered())
 	if err != nil {
 		return nil, err
 	}

@@ -60,6 +60,7 @@ type Doubt struct {
 // the information that it is expected to give for its effort. clipped is the
 // feed that is on the clip now, if any: all others cost moving it.
 func (j *Judge) Next(h History, closure, clipped string) ([]Doubt, error) {
+	h = h.numbered()
 	rows, err := j.rows(h)
 	if err != nil {
 		return nil, err
@@ -70,13 +71,13 @@ func (j *Judge) Next(h History, closure, clipped string) ([]Doubt, error) {
 		if closure != "" && !slices.Contains(within, g.Closure) {
 			continue
 		}
-		touched := reworked(j.Expected.Plan, g.Name, h)
+		_, touched := touched(j.Expected.Plan, g.Name, h)
 		for _, f := range rows[g.Name] {
 			if f.Verdict == InBand && (f.Seen == "" || f.Looked) {
 				continue
 			}
-			seen, _ := lookOf(g, h, touched, f.Stage)
-			out = append(out, j.doubt(g, f, EyeOf(seen, g), clipped))
+			look, _ := lookOf(g, h, touched, f.Stage)
+			out = append(out, j.doubt(g, f, EyeOf(look.seen, g), clipped))
 		}
 	}
 	return out, nil

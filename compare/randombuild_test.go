@@ -7,6 +7,7 @@ import (
 	"os"
 	"slices"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -115,6 +116,7 @@ func (m model) judged(n int) (model, error) {
 	h := compare.History{Steps: m.records}
 	if n >= 3 {
 		h.Steps = append(slices.Clone(h.Steps), m.looks()...)
+		h.Nothing = []capture.Order{0} // asked, the maker says that nothing was touched
 	}
 	m.judge = j
 	m.closures, err = j.Findings(h, "")
@@ -137,11 +139,15 @@ func (m model) looks() []capture.StepRecord {
 		}
 		if m.fault != nil && slices.Contains(groups, m.fault.Group) && r.Float64() > 0.02 {
 			n, of := fault.Darkens(m.plan, *m.fault)
+			wrong := ""
 			switch {
 			case m.fault.Kind == fault.Overloaded:
-				seen = m.fault.Group + ": stays lit"
+				wrong = "stays lit"
 			case n > 0:
-				seen = fmt.Sprintf("%s: %d of %d dark", m.fault.Group, n, of)
+				wrong = fmt.Sprintf("%d of %d dark", n, of)
+			}
+			if wrong != "" {
+				seen = groupByGroup(groups, m.fault.Group, wrong)
 			}
 		}
 		at = at.Add(time.Minute)
@@ -149,6 +155,19 @@ func (m model) looks() []capture.StepRecord {
 			Stage: compare.Fitted, Began: at, Ended: at, Outcome: capture.Measured, Seen: seen})
 	}
 	return out
+}
+
+// groupByGroup is a look in which one group isn't right.
+func groupByGroup(groups []string, one, wrong string) string {
+	var parts []string
+	for _, g := range groups {
+		if g == one {
+			parts = append(parts, g+": "+wrong)
+		} else {
+			parts = append(parts, g+": "+compare.SeenRight)
+		}
+	}
+	return strings.Join(parts, "; ")
 }
 
 // anyFault picks a kind that the plan can have, then a place.

@@ -108,7 +108,8 @@ func TestSeenOf(t *testing.T) {
 		{"all right", "saloon", "all right"},
 		{"cabin windows: 2 of 12 dark; saloon", "cabin windows", "2 of 12 dark"},
 		{"cabin windows: 2 of 12 dark; saloon", "saloon", "not all right"},
-		{"cabin windows: 2 of 12 dark", "saloon", "all right"},
+		{"cabin windows: 2 of 12 dark", "saloon", ""}, // not named: not seen
+		{"cabin windows: 2 of 12 dark; saloon: all right", "saloon", "all right"},
 		{"two windows are dark", "saloon", "two windows are dark"},
 	} {
 		if got := SeenOf(c.seen, c.group, groups); got != c.want {

@@ -4,45 +4,42 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"sealworthy/capture"
 )
 
 // weigher gathers what speaks against closing a part.
 type weigher struct {
 	failed, open, dark, accepted []string
+	// rests is the latest reading or look that the verdict rests on.
+	rests     capture.Order
+	simulated bool
 }
 
+// rest takes what a finding rests on.
+func (w *weigher) rest(f Finding) {
+	w.rests = max(w.rests, f.rests)
+	w.simulated = w.simulated || f.Simulated
+}
+
+// add weighs a group that the closure hides itself.
 func (w *weigher) add(f Finding) {
-	name := f.Group
-	if f.Pace != "" {
-		name += ", pace " + f.Pace
-	}
-	line := func(what string) string { return name + ": " + what }
-	if f.Accepted != "" && f.Verdict != InBand {
-		w.accepted = append(w.accepted, line(string(f.Verdict)+", accepted: "+f.Accepted))
+	w.rest(f)
+	line := func(what string) string { return rowOf(f) + ": " + what }
+	if accepted(f) {
+		w.accepted = append(w.accepted, line(acceptedAs(f)))
 		return
 	}
-	switch f.Verdict {
-	case Low, High, StuckLit, StuckDark, OffPace:
-		why := string(f.Verdict)
-		if len(f.Causes) > 0 {
-			why += " - " + f.Causes[0].Text
-		}
-		w.failed = append(w.failed, line(why))
+	switch {
+	case fails(f.Verdict):
+		w.failed = append(w.failed, line(failure(f)))
 		return
-	case CantTell:
-		w.open = append(w.open, line("can't tell"+because(whyOf(f))))
-	case NotMeasured:
-		w.open = append(w.open, line("not measured"+because(f.Notes)))
-	case InBand:
-		switch f.Stage {
-		case Loose:
-			w.open = append(w.open, line("measured loose only: measure it at stage fitted"))
-		case Fitted, Closed, Delivered, Returned:
-		default:
-			w.open = append(w.open, line("measured at no known stage"))
-		}
-	default:
-		w.open = append(w.open, line("no verdict"))
+	case f.Verdict == InBand && !isStage(f.Stage):
+		w.open = append(w.open, line("measured at no known stage"))
+	case f.Verdict == InBand && f.Stage == Loose:
+		w.open = append(w.open, line("measured loose only: measure it at stage fitted"))
+	case f.Verdict != InBand:
+		w.open = append(w.open, line(doubt(f)))
 	}
 	if f.Seen != "" && !f.Looked {
 		w.failed = append(w.failed, line("seen: "+f.Seen))
@@ -50,6 +47,47 @@ func (w *weigher) add(f Finding) {
 		w.dark = append(w.dark, f.Group)
 	}
 }
+
+// rowOf names a group with its pace.
+func rowOf(f Finding) string {
+	if f.Pace != "" {
+		return f.Group + ", pace " + f.Pace
+	}
+	return f.Group
+}
+
+// accepted: the maker took the group as it is, and there is something to take.
+func accepted(f Finding) bool { return f.Accepted != "" && (f.Verdict != InBand || seenWrong(f)) }
+
+func seenWrong(f Finding) bool { return f.Seen != "" && !f.Looked }
+
+func acceptedAs(f Finding) string {
+	what := string(f.Verdict)
+	if f.Verdict == InBand {
+		what = "seen: " + f.Seen
+	}
+	return what + ", accepted: " + f.Accepted
+}
+
+func failure(f Finding) string {
+	if len(f.Causes) > 0 {
+		return string(f.Verdict) + " - " + f.Causes[0].Text
+	}
+	return string(f.Verdict)
+}
+
+// doubt says what isn't known of a group that didn't fail.
+func doubt(f Finding) string {
+	switch f.Verdict {
+	case CantTell:
+		return "can't tell" + because(whyOf(f))
+	case NotMeasured:
+		return "not measured" + because(f.Notes)
+	}
+	return "no verdict"
+}
+
+func isStage(stage string) bool { return slices.Contains(Stages(), stage) }
 
 // whyOf is the reason of a can't tell, or what would settle it.
 func whyOf(f Finding) []string {
@@ -66,9 +104,50 @@ func because(s []string) string {
 	return " (" + s[0] + ")"
 }
 
+// addThrough weighs the groups elsewhere that are fed through what the closure
+// hides. They needn't be looked at, but what is wrong with them may lie in here.
+func (w *weigher) addThrough(h hidden, rows map[string][]Finding) {
+	var unmeasured []string
+	for _, t := range h.through {
+		for _, f := range rows[t.group] {
+			w.rest(f)
+			line := func(what string) string {
+				return fmt.Sprintf("%s (in %s), fed through %s: %s", rowOf(f), f.Closure, list(t.by), what)
+			}
+			switch {
+			case accepted(f):
+				w.accepted = append(w.accepted, line(acceptedAs(f)))
+			case causedIn(f, h):
+				w.failed = append(w.failed, line(failure(f)))
+			case fails(f.Verdict):
+				w.open = append(w.open, line(failure(f)))
+			case f.Verdict == NotMeasured && len(f.Notes) == 0, f.Verdict == InBand && f.Stage == Loose:
+				unmeasured = append(unmeasured, f.Group)
+			case f.Verdict != InBand || !isStage(f.Stage):
+				w.open = append(w.open, line(doubt(f)))
+			}
+		}
+	}
+	if names := unique(unmeasured); len(names) > 0 {
+		w.open = append(w.open, "fed through it, and not measured yet: "+list(names))
+	}
+}
+
+// causedIn: what is likely wrong with a group lies at a hidden place, or shows
+// in what a hidden board does.
+func causedIn(f Finding, h hidden) bool {
+	for _, c := range f.Causes {
+		if slices.ContainsFunc(c.Places, h.holds) {
+			return true
+		}
+	}
+	return paceFailed(f.Verdict) && h.holds(f.Board)
+}
+
 // addInner weighs a closure that closes inside this one.
 func (w *weigher) addInner(c ClosureFinding) {
 	line := fmt.Sprintf("%s, which closes inside: %s", c.Closure, c.Verdict)
+	w.simulated = w.simulated || c.Simulated
 	switch c.Verdict {
 	case KeepOpen:
 		w.failed = append(w.failed, line)
@@ -82,25 +161,33 @@ func (w *weigher) addInner(c ClosureFinding) {
 	}
 }
 
-// result is the verdict with its reasons, the gravest first.
-func (w *weigher) result(rows int) (ClosureVerdict, []string) {
-	reasons := slices.Concat(w.failed, w.open, w.accepted)
+// sayTouched is what is asked of the maker before anything is ready.
+const sayTouched = "say what was touched since it was measured and looked at: sealworthy measure BUILD --touched nothing, or name the places"
+
+// result is the verdict with its reasons, the gravest first. answered says that
+// the maker was asked what was touched after the last reading and look.
+func (w *weigher) result(c ClosureFinding, answered bool) (ClosureVerdict, []string) {
 	dark := unique(w.dark)
 	switch {
 	case len(w.failed) > 0:
-		return KeepOpen, reasons
+		return KeepOpen, slices.Concat(w.failed, w.open, w.accepted)
 	case len(w.open) > 0:
-		return NotSettled, reasons
-	case rows == 0 && len(dark) == 0 && len(w.accepted) == 0:
-		return ReadyToClose, []string{"it hides no group of its own"}
+		return NotSettled, slices.Concat(w.open, w.accepted)
+	case len(dark) > 0 && len(w.accepted) == 0:
+		return LookFirst, []string{"not looked at: " + strings.Join(dark, ", "),
+			"current can't see a swapped colour, a wrong window or a broken fibre: look once, then say all right"}
+	case w.rests != 0 && !answered:
+		return NotSettled, append([]string{sayTouched}, w.accepted...)
 	case len(w.accepted) > 0:
+		reasons := w.accepted
 		if len(dark) > 0 {
 			reasons = append(reasons, "not looked at: "+strings.Join(dark, ", "))
 		}
 		return ClosedByChoice, reasons
-	case len(dark) > 0:
-		return LookFirst, []string{"not looked at: " + strings.Join(dark, ", "),
-			"current can't see a swapped colour, a wrong window or a broken fibre: look once, then say all right"}
+	case len(c.Items) == 0:
+		return ReadyToClose, []string{"the plan says of nothing that it hides it"}
+	case len(c.Groups) == 0:
+		return ReadyToClose, []string{"it hides no group of its own, and all that is fed through it is in band"}
 	}
 	return ReadyToClose, []string{"every group is in band and on pace, and was looked at"}
 }
@@ -115,11 +202,11 @@ func unique(s []string) []string {
 	return out
 }
 
-// SeenOf says what a look at groups tells of one of them. A look is "all
-// right", or the names of the groups that are not, with or without words of
-// the maker: "cabin windows: 2 of 12 dark; port beacon". Words that name none
-// of the groups speak of all of them, or of those that aren't named beside them:
-// a slip in a name must call no group right.
+// SeenOf says what a look at groups tells of one of them: "all right" of all, or
+// words by group: "cabin windows: 2 of 12 dark; port beacon: all right". A group
+// that isn't named wasn't seen: "". Words that name none of the groups speak of
+// all of them, or of those that aren't named beside them: a slip in a name must
+// call no group right.
 func SeenOf(seen, group string, groups []string) string {
 	if seen == SeenRight {
 		return SeenRight
@@ -145,7 +232,7 @@ func SeenOf(seen, group string, groups []string) string {
 	case of != "":
 		return of
 	case named && !stray:
-		return SeenRight
+		return ""
 	}
 	return seen
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -148,7 +149,11 @@ func (s sitting) run(ctx context.Context, e env, b build, bs *benchSet, f captur
 			return file, errors.Join(err, rec.Close())
 		}
 	}
-	guide := compare.NewGuide(j, bud, steps, bs.Relays == nil)
+	before, err := b.history(env{stderr: io.Discard}) // what is wrong with the record is said with the findings
+	if err != nil {
+		return file, errors.Join(err, rec.Close())
+	}
+	guide := compare.NewGuide(j, bud, steps, bs.Relays == nil).After(compare.HistoryOf(before))
 	if n, ok := f.(interface{ Nobody() bool }); ok && n.Nobody() {
 		guide.Unattended()
 	}

@@ -1,0 +1,139 @@
+package compare
+
+import (
+	"slices"
+
+	"sealworthy/capture"
+)
+
+// heard is what a guide knows when it judges a step: all that is on the record,
+// and what this test brought so far.
+type heard struct {
+	h     History
+	tries map[string]map[string][]Finding // by group and pace; judged once
+	extra []capture.StepRecord
+	found map[string][]Finding // of this test, for what they tell of their reels
+	next  capture.Order        // of what isn't on the record yet
+}
+
+func newHeard(h History) heard {
+	h = h.numbered()
+	return heard{h: h, tries: map[string]map[string][]Finding{}, found: map[string][]Finding{}, next: h.after()}
+}
+
+// place gives what comes now its place after all that came before.
+func (x *heard) place() capture.Order {
+	x.next++
+	return x.next
+}
+
+// After tells the guide what is on the record before this test: what it says of
+// a step is what the findings say of it later.
+func (g *Guide) After(h History) *Guide {
+	g.heard = newHeard(h)
+	return g
+}
+
+// Hear implements capture.Hearer: what was touched while the test runs.
+func (g *Guide) Hear(m capture.Mark) {
+	x := &g.heard
+	switch m.Kind {
+	case capture.MarkReworked:
+		at := m.Order
+		if at == 0 {
+			at = x.place()
+		}
+		for _, what := range unique(append([]string{m.Feed}, m.Groups...)) {
+			if what != "" {
+				x.h.Reworks = append(x.h.Reworks, Rework{What: what, Clip: m.Check == capture.TheClip, Order: at, At: m.At})
+			}
+		}
+		x.next = max(x.next, at)
+	case capture.MarkTakenBack:
+		x.h.Reworks = slices.DeleteFunc(slices.Clone(x.h.Reworks), func(r Rework) bool { return r.Order == m.Of })
+	}
+}
+
+var _ capture.Hearer = (*Guide)(nil)
+
+// Judge says at once what a step tells of its groups, with all that was read of
+// them since they were last touched.
+func (g *Guide) Judge(r capture.StepRecord) []capture.Said {
+	r.BeganAt, r.EndedAt = g.heard.place(), g.heard.place()
+	if r.Seen != "" {
+		r.SeenAt = r.EndedAt
+	}
+	fs, err := g.judge.Step(r)
+	if err != nil {
+		return []capture.Said{{Group: r.Step.Feed, Verdict: string(CantTell), Causes: []string{err.Error()}}}
+	}
+	var out []capture.Said
+	if g.judge.isExtra(r) {
+		for _, f := range fs {
+			// One of several readings: they are weighed together, later.
+			x := Say(Finding{Group: f.Group, Verdict: InBand, MeasuredA: f.MeasuredA, MeasuredU: f.MeasuredU, Readings: f.Readings, Band: f.Band})
+			x.Verdict = "read"
+			out = append(out, x)
+		}
+		g.heard.h.Steps = append(g.heard.h.Steps, r)
+		g.heard.extra = append(g.heard.extra, r)
+		return out
+	}
+	for _, f := range fs {
+		out = append(out, Say(g.row(f.Group, r)))
+	}
+	g.heard.h.Steps = append(g.heard.h.Steps, r)
+	return out
+}
+
+// row is the finding of a group after a step, as Findings makes it.
+func (g *Guide) row(group string, r capture.StepRecord) Finding {
+	x := &g.heard
+	j := g.judge
+	x.recall(j, group)
+	blank, _ := groupNamed(j.Expected.Plan, group)
+	tries, _, err := j.triesOf([]capture.StepRecord{r})
+	if err != nil {
+		return Finding{Group: group, Verdict: CantTell, Why: err.Error()}
+	}
+	pace := r.Step.Pace
+	for p, fs := range tries[group] {
+		pace = p
+		x.tries[group][p] = append(x.tries[group][p], fs...)
+	}
+	readings, _ := touched(j.Expected.Plan, group, x.h)
+	s := j.standing(notMeasured(blank, pace), x.tries[group][pace], readings)
+	s.now = g.sharper(s.now)
+	return j.row(blank, s, x.extra, x.h)
+}
+
+// recall judges what is on the record of a group, once.
+func (x *heard) recall(j *Judge, group string) {
+	if x.tries[group] != nil {
+		return
+	}
+	x.tries[group] = map[string][]Finding{}
+	of := slices.DeleteFunc(slices.Clone(x.h.Steps), func(r capture.StepRecord) bool { return !slices.Contains(r.Step.Groups, group) })
+	tries, extra, err := j.triesOf(of)
+	if err != nil {
+		return // a step that can't be judged is said by the findings
+	}
+	for pace, fs := range tries[group] {
+		x.tries[group][pace] = fs
+	}
+	x.extra = append(x.extra, extra...)
+}
+
+// sharper judges by what the groups before it told of its reels, too, and keeps
+// it for those that follow.
+func (g *Guide) sharper(f Finding) Finding {
+	if l := g.judge.learn(g.heard.found); l != nil {
+		if learned := l.Without(f.Group); !learned.Empty() {
+			if x, ok := g.judge.sharper(f, learned); ok {
+				f = x
+			}
+		}
+	}
+	g.heard.found[f.Group] = []Finding{f}
+	return f
+}

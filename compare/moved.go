@@ -1,0 +1,79 @@
+package compare
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/compare/plan"
+)
+
+// addMoved weighs what moving the wires of a closure showed, and looks that too
+// much current ended. What showed once counts until something was told to be
+// touched and the same came out well.
+func (w *weigher) addMoved(p *plan.Plan, closure string, h History) {
+	for _, kind := range []capture.Kind{capture.Wiggle, capture.Look} {
+		var bad *capture.StepRecord
+		good := false // after the bad one
+		for i := range h.Steps {
+			r := &h.Steps[i]
+			if r.Step.Kind != kind || r.Step.Closure != closure || allTouched(p, *r, h) {
+				continue
+			}
+			switch {
+			case r.Outcome == capture.Tripped || len(r.Drops) > 0:
+				bad, good = r, false
+			case r.Outcome == capture.Measured:
+				good = true
+			}
+			if kind == capture.Wiggle && r.Outcome == capture.Measured {
+				w.rests = max(w.rests, r.EndedAt)
+			}
+		}
+		if bad == nil {
+			continue
+		}
+		what := whatMoved(*bad)
+		switch {
+		case !anyTouched(p, *bad, h):
+			if good {
+				what += "; not the next time, with nothing told to be touched in between: something moves"
+			}
+			w.failed = append(w.failed, what)
+		case !good:
+			w.open = append(w.open, what+"; something was touched since: do that again")
+		}
+	}
+}
+
+func whatMoved(r capture.StepRecord) string {
+	if r.Outcome == capture.Tripped {
+		doing := "when all was lit to be looked at"
+		if r.Step.Kind == capture.Wiggle {
+			doing = "when its wires were moved"
+		}
+		return fmt.Sprintf("too much current %s: %s", doing, r.Reason)
+	}
+	longest := time.Duration(0)
+	for _, d := range r.Drops {
+		longest = max(longest, d.For)
+	}
+	return fmt.Sprintf("when its wires were moved the draw dropped %d times, the longest for %s: find what is loose", len(r.Drops), longest.Round(time.Millisecond))
+}
+
+// anyTouched: something that was lit in a step was touched since.
+func anyTouched(p *plan.Plan, r capture.StepRecord, h History) bool {
+	return slices.ContainsFunc(r.Step.Groups, func(g string) bool {
+		v, _ := touched(p, g, h)
+		return v.covers(r.BeganAt)
+	})
+}
+
+// allTouched: all that was lit in a step was touched since, so it tells nothing.
+func allTouched(p *plan.Plan, r capture.StepRecord, h History) bool {
+	return !slices.ContainsFunc(r.Step.Groups, func(g string) bool {
+		v, _ := touched(p, g, h)
+		return !v.covers(r.BeganAt)
+	})
+}

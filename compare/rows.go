@@ -1,0 +1,243 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"sealworthy/capture"
+	"sealworthy/compare/plan"
+)
+
+// rows makes the rows of every group: one a pace, from what was read of it since
+// it was last touched. Healthy groups sharpen what is expected of the others of
+// their reels, and what several have in common is named once.
+func (j *Judge) rows(h History) (map[string][]Finding, error) {
+	plain, extra, err := j.standings(h)
+	if err != nil {
+		return nil, err
+	}
+	rows, latest := j.rowsOf(plain, extra, h), plain
+	for range learnRounds {
+		l := j.learn(rows)
+		if l == nil {
+			break
+		}
+		if sharper, ok := j.sharpen(plain, l); ok {
+			latest = sharper
+			rows = j.rowsOf(latest, extra, h)
+		}
+	}
+	j.across(rows, latest)
+	for name, fs := range rows {
+		for i := range fs {
+			sayWhatChanged(&rows[name][i], plain[name][fs[i].Pace].now)
+		}
+	}
+	return rows, nil
+}
+
+// plainRows are the rows by the plan alone.
+func (j *Judge) plainRows(h History) (map[string][]Finding, error) {
+	plain, extra, err := j.standings(h)
+	if err != nil {
+		return nil, err
+	}
+	return j.rowsOf(plain, extra, h), nil
+}
+
+// sayWhatChanged: what was called wrong when it was measured isn't in band later
+// without a word of why.
+func sayWhatChanged(f *Finding, then Finding) {
+	if f.Verdict != InBand || !fails(then.Verdict) {
+		return
+	}
+	f.Notes = append(f.Notes, fmt.Sprintf("%s by the plan alone when it was measured; what was read since changed that", then.Verdict))
+}
+
+func (j *Judge) rowsOf(latest map[string]map[string]standing, extra []capture.StepRecord, h History) map[string][]Finding {
+	rows := map[string][]Finding{}
+	for _, g := range j.Expected.Plan.Groups {
+		for _, pace := range pacesOf(j.Expected.Plan, g) {
+			rows[g.Name] = append(rows[g.Name], j.row(g, latest[g.Name][pace], extra, h))
+		}
+	}
+	return rows
+}
+
+// pacesOf lists the paces of a group; one without a name where no board feeds it.
+func pacesOf(p *plan.Plan, g plan.Group) []string {
+	b, ok := boardNamed(p, g.Board)
+	if !ok {
+		return []string{""}
+	}
+	var out []string
+	for _, q := range b.Paces {
+		out = append(out, q.Name)
+	}
+	return out
+}
+
+// row weighs other voltages, look, the stage before and acceptance against what
+// was read of a group at a pace.
+func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h History) Finding {
+	f := s.now
+	readings, looks := touched(j.Expected.Plan, g.Name, h)
+	f.rests = s.last
+	if f.Verdict != NotMeasured {
+		j.alsoRead(&f, extra, readings)
+	}
+	look, ok := lookOf(g, h, looks, f.Stage)
+	if ok {
+		f.Seen, f.Looked = look.seen, EyeOf(look.seen, g).AllLit()
+		f.Simulated = f.Simulated || look.simulated
+		f.rests = max(f.rests, look.at)
+		j.weighLook(&f, EyeOf(look.seen, g))
+	} else if look.outOfDate {
+		f.Notes = append(f.Notes, "its lights in the plan changed since it was looked at: look again")
+	}
+	if s.before != nil {
+		j.agreeWithBefore(&f, *s.before)
+	}
+	if f.Verdict == InBand && f.evidence != nil && f.PHealthy < likelyHealthy {
+		f.Verdict, f.Why = CantTell, "in band, yet less likely healthy than not"
+		f.Settle = []string{"sealworthy next BUILD says what to measure"}
+	}
+	for _, a := range h.Accepts {
+		if a.Group == g.Name && !readings.covers(a.Order) && !s.last.After(a.Order) && (!ok || f.Looked || a.Order.After(look.at)) {
+			f.Accepted = a.Reason
+		}
+	}
+	return f
+}
+
+// likelyHealthy: a group that is less likely healthy than this is never in band.
+const likelyHealthy = 0.5
+
+// SeenRight is what a look says when all is right.
+const SeenRight = "all right"
+
+// seen is what the latest look said of a group.
+type seen struct {
+	seen      string
+	at        capture.Order
+	simulated bool
+	outOfDate bool // it was all right, but of other lights
+}
+
+// lookOf finds the latest look that was made of a group since it was last
+// touched. That all was right before a stage, as on the table, or of other
+// lights than the plan has now, says nothing of it since; what was wrong stays
+// so until somebody looks again.
+func lookOf(g plan.Group, h History, since voids, stage string) (found seen, ok bool) {
+	var last capture.StepRecord
+	for _, r := range h.Steps {
+		if r.Step.Kind != capture.Look || r.Seen == "" || !slices.Contains(r.Step.Groups, g.Name) {
+			continue
+		}
+		of, at := SeenOf(r.Seen, g.Name, r.Step.Groups), seenAt(r)
+		if of == "" || since.covers(at) || ok && !at.After(found.at) {
+			continue
+		}
+		found, last, ok = seen{seen: of, at: at, simulated: simulated(r)}, r, true
+	}
+	switch {
+	case !ok || !EyeOf(found.seen, g).AllLit():
+		return found, ok
+	case slices.Index(Stages(), last.Stage) < slices.Index(Stages(), stage):
+		return seen{}, false
+	case otherLights(last.Step, g):
+		return seen{outOfDate: true}, false
+	}
+	return found, true
+}
+
+func seenAt(r capture.StepRecord) capture.Order {
+	if r.SeenAt != 0 {
+		return r.SeenAt
+	}
+	return r.EndedAt
+}
+
+// otherLights: the group had lights of another number or kind when it was looked at.
+func otherLights(s capture.Step, g plan.Group) bool {
+	was, ok := s.Lights[g.Name]
+	return ok && was != LightsDigest(g)
+}
+
+// lookPasses is the probability of "nothing wrong" from which a look passes what
+// the current alone can't decide.
+const lookPasses = 0.9
+
+// weighLook lets the eye pass what the current can't decide, and fail what it
+// can't see. It never overrides a current that failed, nor a draw that fits a
+// fault better than a healthy group.
+func (j *Judge) weighLook(f *Finding, eye Eye) {
+	var w weighed
+	known := false
+	if f.evidence != nil {
+		var err error
+		if w, err = j.weigh(f.evidence, eye); err == nil {
+			known, f.PHealthy = true, w.result.None
+		}
+	}
+	switch {
+	case f.Looked && f.Verdict == CantTell && f.Readings > 0 && !f.Unread && !f.unweighed && !f.moves && (f.evidence == nil && (f.Board == "" || f.meanFits) || known && f.PHealthy >= lookPasses):
+		f.Verdict, f.Causes = InBand, nil
+		f.Notes = append(f.Notes, "passed by the look: the current alone can't tell")
+		f.Why, f.Settle = "", nil
+	case f.Looked && f.Verdict == CantTell && known:
+		f.Causes = j.causesOf(w, *f)
+		f.Notes = append(f.Notes, "all lit by the look, yet its draw doesn't fit a healthy group well enough")
+		f.Settle = slices.DeleteFunc(f.Settle, func(s string) bool { return strings.HasPrefix(s, "look ") })
+	case !f.Looked && (f.Verdict == InBand || f.Verdict == CantTell):
+		f.Notes = append(f.Notes, "seen: "+f.Seen)
+		if known && !eye.Other {
+			f.Causes = j.causesOf(w, *f)
+		}
+	case known && (f.Verdict == Low || f.Verdict == High):
+		f.Causes = j.causesOf(w, *f)
+	}
+}
+
+// agreeWithBefore compares a reading that passed with that of the stage before: a
+// wire pinched in between shows although both are in band, and what failed then
+// doesn't mend itself.
+func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
+	switch {
+	case f.Verdict != InBand:
+		return
+	case !comparableStages(*f, before) || paceFailed(before.Verdict):
+		if fails(before.Verdict) {
+			f.Verdict, f.Causes, f.moves = CantTell, nil, true
+			f.Why = fmt.Sprintf("%s when it was %s, and nothing was told to be touched since", before.Verdict, before.Stage)
+			f.Settle = []string{"tell what was touched, sealworthy measure BUILD --rework PLACE, and measure it again"}
+		}
+		return
+	}
+	expected := f.ExpectedA - before.ExpectedA
+	if f.plainA > 0 && before.plainA > 0 {
+		expected = f.plainA - before.plainA // what others of its reel taught is no change
+	}
+	got := f.MeasuredA - before.MeasuredA
+	u := math.Hypot(f.MeasuredU, before.MeasuredU)
+	if math.Abs(got-expected) < j.Rule.K*u {
+		return
+	}
+	f.Verdict = Low
+	if got > expected {
+		f.Verdict = High
+	}
+	f.Notes = append(f.Notes, fmt.Sprintf("changed since it was %s: %s then, %s now, where %s was to be expected", before.Stage,
+		Milliamps(before.MeasuredA, before.MeasuredU), Milliamps(f.MeasuredA, f.MeasuredU), Milliamps(before.MeasuredA+expected, u)))
+	f.Causes = []Cause{{Name: "changed since " + before.Stage, Text: "look at what was done between the two readings: a pinched wire, a joint that came loose"}}
+}
+
+// comparableStages: both are draws that were read to their end at one voltage.
+func comparableStages(a, b Finding) bool {
+	return a.Readings > 0 && b.Readings > 0 && a.VoltsSet == b.VoltsSet && b.record != nil && b.record.Outcome == capture.Measured
+}
+
+// paceFailed: what a board did in time was wrong, whatever it drew.
+func paceFailed(v Verdict) bool { return v == StuckLit || v == StuckDark || v == OffPace }

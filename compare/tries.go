@@ -1,0 +1,321 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"sealworthy/capture"
+	"sealworthy/compare/plan"
+)
+
+// standing is what a group's readings at one pace come to: the finding that
+// counts, and what was read at the stage before it since it was last touched.
+type standing struct {
+	now    Finding
+	before *Finding
+	// last is where the latest event stands that the finding rests on: a reading, or
+	// a test that broke off.
+	last capture.Order
+}
+
+// standing weighs all tries to read a group at one pace, in the order of the
+// record and over all stages. What came before the group was last touched tells
+// nothing; the latest stage counts; a try that broke off undoes what was read
+// before it, for nobody knows what it left; what was read several times is
+// pooled, never the best of it.
+func (j *Judge) standing(blank Finding, tries []Finding, touched voids) standing {
+	var counted []Finding // finished, since the last touch
+	var voided, left, broken, unread *Finding
+	s := standing{now: blank}
+	for i := range tries {
+		f := &tries[i]
+		switch {
+		case touched.covers(f.record.BeganAt):
+			voided = f
+			continue
+		case f.elsewhere:
+			left = f
+			continue
+		case brokeOff(*f.record):
+			broken, unread = f, nil
+		case f.record.Outcome == capture.Skipped:
+			left = f
+			continue
+		case f.Unread:
+			broken, unread = nil, f
+		default:
+			counted, broken, unread = append(counted, *f), nil, nil
+		}
+		s.last = f.record.EndedAt
+	}
+	switch {
+	case broken != nil:
+		s.now = brokenOff(counted, *broken)
+		return s
+	case unread != nil:
+		s.now = *unread
+	case len(counted) > 0:
+		stage := counted[len(counted)-1].Stage
+		s.now = j.pooled(slices.DeleteFunc(slices.Clone(counted), func(f Finding) bool { return f.Stage != stage }))
+		if earlier := slices.DeleteFunc(slices.Clone(counted), func(f Finding) bool { return f.Stage == stage }); len(earlier) > 0 {
+			before := earlier[len(earlier)-1]
+			s.before = &before
+		}
+	case left != nil:
+		s.now = *left
+	case voided != nil:
+		s.now = voidedFinding(*voided)
+	}
+	if left != nil && s.now.Verdict != NotMeasured && !left.elsewhere && left.record.EndedAt.After(s.now.record.EndedAt) {
+		s.now.Notes = append(slices.Clone(s.now.Notes), "left out since, in a later test: "+left.record.Reason)
+	}
+	return s
+}
+
+// brokeOff: the try didn't come to its end. One that was left out with the
+// output on before it was is no different.
+func brokeOff(r capture.StepRecord) bool {
+	switch r.Outcome {
+	case capture.Measured, capture.Tripped:
+		return false
+	case capture.Skipped:
+		return !r.On.IsZero()
+	}
+	return true
+}
+
+// brokenOff is the finding of a group whose newest test broke off.
+func brokenOff(before []Finding, broken Finding) Finding {
+	f := broken
+	f.Verdict, f.Causes = NotMeasured, nil
+	f.Settle = []string{"go on with the test: sealworthy measure BUILD --resume"}
+	note := "the test of " + when(broken) + " broke off in it"
+	if broken.record.Reason != "" {
+		note += ": " + broken.record.Reason
+	}
+	if len(before) > 0 {
+		note = "not measured since; " + note
+	}
+	f.Notes = []string{note}
+	return f
+}
+
+func when(f Finding) string {
+	if f.record.Began.IsZero() {
+		return "then"
+	}
+	return f.record.Began.UTC().Format("2006-01-02 15:04") + " UTC"
+}
+
+// voidedFinding is what is left of a reading from before the group was touched.
+func voidedFinding(f Finding) Finding {
+	f.Verdict, f.Causes, f.Why = NotMeasured, nil, ""
+	f.Notes = append(slices.Clone(f.Notes), "reworked after this reading")
+	f.Settle = []string{"measure it anew"}
+	f.evidence, f.PHealthy = nil, 0
+	return f
+}
+
+// poolDraw is the mean of several readings of one group.
+type poolDraw struct {
+	amps, u float64
+	n       int // readings
+	of      int // measurements
+}
+
+// pooled makes one finding of several that were read at one stage with nothing
+// told to be touched in between. Where they agree within their own noise their
+// mean is judged; where not, something moves: then it can't be told, unless the
+// last of them failed by itself.
+func (j *Judge) pooled(tries []Finding) Finding {
+	last := tries[len(tries)-1]
+	if len(tries) == 1 {
+		return last
+	}
+	alike := []Finding{last}
+	for _, f := range slices.Backward(tries[:len(tries)-1]) {
+		switch {
+		case comparable(f, last) && !j.apart(f, last):
+			alike = append(alike, f)
+		case fails(f.Verdict) && fails(last.Verdict):
+		case !comparable(f, last) && !fails(f.Verdict) && !fails(last.Verdict):
+		case !comparable(f, last) && !fails(f.Verdict):
+		default:
+			return moves(f, last)
+		}
+	}
+	return j.mean(alike)
+}
+
+// fails: something is wrong by this reading alone.
+func fails(v Verdict) bool {
+	switch v {
+	case Low, High, StuckLit, StuckDark, OffPace:
+		return true
+	}
+	return false
+}
+
+// comparable: two readings of one thing in one way, both with a draw of the
+// group itself.
+func comparable(a, b Finding) bool {
+	return a.Way == b.Way && a.VoltsSet == b.VoltsSet && a.record.Outcome == capture.Measured && b.record.Outcome == capture.Measured &&
+		hasDraw(a) && hasDraw(b)
+}
+
+// hasDraw: what was measured is the draw that the expectation is of.
+func hasDraw(f Finding) bool {
+	return f.Readings > 0 && f.MeasuredU > 0 && (showsLevel(f) || f.asFound)
+}
+
+// apart: two readings differ by more than their own noise lets them, beyond what
+// the bench and the room make of it. The doubt of the model is in both alike.
+func (j *Judge) apart(a, b Finding) bool {
+	d := (a.MeasuredA - a.ExpectedA) - (b.MeasuredA - b.ExpectedA)
+	u := math.Hypot(a.MeasuredU, b.MeasuredU)
+	u = math.Hypot(u, math.Hypot(modelRel*a.MeasuredA, modelRel*b.MeasuredA))
+	return math.Abs(d) >= j.Rule.K*u
+}
+
+// moves is the finding of two readings that don't go together.
+func moves(before, last Finding) Finding {
+	f := last
+	both := fmt.Sprintf("it read %s (%s), then %s (%s)", figure(before), before.Verdict, figure(last), last.Verdict)
+	if fails(last.Verdict) {
+		f.Notes = append(slices.Clone(f.Notes), both+": something moves, or was touched")
+		return f
+	}
+	f.Verdict, f.Causes, f.evidence, f.PHealthy, f.moves = CantTell, nil, nil, 0, true
+	f.Why = both + ", and nothing was told to be touched in between: something moves"
+	f.Settle = []string{"move its wires while it is lit, and find what is loose",
+		"tell what was touched, sealworthy measure BUILD --rework PLACE, and measure it again"}
+	return f
+}
+
+func figure(f Finding) string {
+	if f.Readings == 0 {
+		return "nothing"
+	}
+	return Milliamps(f.MeasuredA, f.MeasuredU)
+}
+
+// mean judges the mean of readings that agree, the last one first. The limit of
+// error of one meter is common to all of them, so their doubt isn't less than
+// that of one.
+func (j *Judge) mean(alike []Finding) Finding {
+	last := alike[0]
+	if len(alike) == 1 || last.asFound {
+		return last
+	}
+	p := poolDraw{of: len(alike)}
+	for _, f := range alike {
+		p.amps += (f.MeasuredA - f.ExpectedA + last.ExpectedA) / float64(len(alike))
+		p.u += f.MeasuredU / float64(len(alike))
+		p.n += f.Readings
+	}
+	fs, err := j.stepOf(*last.record, nil, map[string]poolDraw{last.Group: p})
+	if err != nil {
+		return last
+	}
+	for _, f := range fs {
+		if f.Group == last.Group {
+			f.Notes = append(f.Notes, fmt.Sprintf("the mean of %d measurements since it was last touched", p.of))
+			return f
+		}
+	}
+	return last
+}
+
+// triesOf judges the steps of a history one by one, and puts them together by
+// group and pace. Steps at other voltages than the service voltage are handed
+// back as they are: they add to a reading and replace none.
+func (j *Judge) triesOf(steps []capture.StepRecord) (tries map[string]map[string][]Finding, extra []capture.StepRecord, err error) {
+	tries = map[string]map[string][]Finding{}
+	for _, r := range steps {
+		if j.isExtra(r) && !brokeOff(r) {
+			if r.Outcome == capture.Measured {
+				extra = append(extra, r)
+			}
+			continue
+		}
+		fs, err := j.Step(r)
+		if err != nil {
+			return nil, nil, err
+		}
+		if volts := j.serviceOf(r); r.Outcome == capture.Measured && math.Abs(r.Step.Volts-volts) > sameVolts {
+			for i := range fs {
+				notAtService(&fs[i], volts)
+			}
+		}
+		for _, f := range fs {
+			if tries[f.Group] == nil {
+				tries[f.Group] = map[string][]Finding{}
+			}
+			for _, pace := range j.pacesRead(r, f) {
+				tries[f.Group][pace] = append(tries[f.Group][pace], f)
+			}
+		}
+	}
+	return tries, extra, nil
+}
+
+// pacesRead lists the paces of a group that a step speaks of. Joined with others
+// a board is read at its first pace; a step that broke off then left all of them
+// in doubt.
+func (j *Judge) pacesRead(r capture.StepRecord, f Finding) []string {
+	b, ok := boardNamed(j.Expected.Plan, f.Board)
+	switch {
+	case !ok || f.Pace != "" || len(b.Paces) == 0:
+		return []string{f.Pace}
+	case brokeOff(r):
+		g, _ := groupNamed(j.Expected.Plan, f.Group)
+		return pacesOf(j.Expected.Plan, g)
+	}
+	return []string{b.Paces[0].Name}
+}
+
+// standings puts the tries of every group together, by group and pace.
+func (j *Judge) standings(h History) (map[string]map[string]standing, []capture.StepRecord, error) {
+	tries, extra, err := j.triesOf(h.Steps)
+	if err != nil {
+		return nil, nil, err
+	}
+	out := map[string]map[string]standing{}
+	for _, g := range j.Expected.Plan.Groups {
+		readings, _ := touched(j.Expected.Plan, g.Name, h)
+		out[g.Name] = map[string]standing{}
+		for _, pace := range pacesOf(j.Expected.Plan, g) {
+			out[g.Name][pace] = j.standing(notMeasured(g, pace), tries[g.Name][pace], readings)
+		}
+	}
+	return out, extra, nil
+}
+
+// notMeasured is the finding of a group of which nothing was read.
+func notMeasured(g plan.Group, pace string) Finding {
+	return Finding{Group: g.Name, Closure: g.Closure, Board: g.Board, Output: g.Output, Pace: pace,
+		Verdict: NotMeasured, Settle: []string{"measure it"}}
+}
+
+// sameVolts is how near to its service voltage a group must be read, V.
+const sameVolts = 0.1
+
+// serviceOf is the voltage that the groups of a step are for.
+func (j *Judge) serviceOf(r capture.StepRecord) float64 {
+	feed := r.Step.Feed
+	if len(r.Step.Groups) > 0 {
+		feed = r.Step.Groups[0]
+		if g, ok := groupNamed(j.Expected.Plan, feed); ok && g.Board != "" {
+			feed = g.Board
+		}
+	}
+	return serviceVolts(j.Expected, feed)
+}
+
+// notAtService: a draw at another voltage passes nothing.
+func notAtService(f *Finding, volts float64) {
+	f.Verdict, f.Causes, f.Why, f.evidence, f.PHealthy, f.elsewhere = NotMeasured, nil, "", nil, 0, true
+	f.Notes = append(f.Notes, fmt.Sprintf("measured at %s V, its service voltage is %s V", Number(f.VoltsSet, 0.1), Number(volts, 0.1)))
+	f.Settle = []string{"measure it at its service voltage"}
+}
