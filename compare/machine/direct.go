@@ -18,8 +18,9 @@ type Run struct {
 	Looks   string // alone: nobody is there; looks: an honest maker; overlook: all is called right
 	DieIn   int    // the step in which the program dies, from 0; -1: it doesn't
 	Redo    []string
-	Room    int64 // bytes that the disk still takes; 0: no end
-	N       int   // draws the rest
+	Room    int64  // bytes that the disk still takes; 0: no end
+	Pull    string // the instrument whose cable is pulled and put back: supply, meter, relays, swap
+	N       int    // draws the rest
 }
 
 // Bench carries out tests on a world.

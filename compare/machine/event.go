@@ -36,6 +36,7 @@ const (
 	Foreign  Verb = "foreign"  // a file of another build's record is copied in
 	Second   Verb = "second"   // another program writes to the record at the same time
 	Answer   Verb = "answer"   // A: retest or words: all damage is answered so
+	Pull     Verb = "pull"     // A: a closure or all: a test in which B, an instrument, loses its cable; swap: two, back under other names
 	Allow    Verb = "allow"    // every check that binds is accepted by name
 )
 
@@ -134,7 +135,7 @@ func drawEvents(d drawer, b Build) []Event {
 		return append(one(v, a, x), again)
 	}
 	group := pick(d, b.groups()...)
-	switch d.r.IntN(26) {
+	switch d.r.IntN(27) {
 	case 0, 1, 2:
 		return one(Measure, where, how)
 	case 3:
@@ -182,6 +183,8 @@ func drawEvents(d drawer, b Build) []Event {
 		return hurt
 	case 24:
 		return one(Second, where, "")
+	case 25:
+		return one(Pull, where, pick(d, "supply", "meter", "relays", "swap"))
 	}
 	return one(Allow, "", "")
 }

@@ -62,6 +62,14 @@ func (s *Shop) kit(b Build) (*kit, error) {
 	return k, nil
 }
 
+// leadsOf are the leads of a bench: none where readings come straight from the load.
+func leadsOf(b Bench) compare.Leads {
+	if _, ok := b.(Direct); ok {
+		return compare.Leads{}
+	}
+	return compare.Leads{Ohm: 0.1, HalfOhm: 0.05}
+}
+
 // window is the averaging time of the bench's meter.
 const window = 100 * time.Millisecond
 

@@ -3,7 +3,6 @@ package machine
 import (
 	"math/rand/v2"
 	"os"
-	"slices"
 	"strconv"
 	"testing"
 )
@@ -25,23 +24,6 @@ func number(t *testing.T, name string, otherwise uint64) uint64 {
 	return n
 }
 
-// perShape is how many sequences play on one build: a judge keeps what it worked
-// out for it.
-const perShape = 20
-
-// shapeOf is the build that a sequence plays on.
-func shapeOf(shop *Shop, seed uint64) Build {
-	for shape := seed / perShape * 7; ; shape++ {
-		if b := DrawBuild(shape); Fit(shop, b) {
-			return b
-		}
-	}
-}
-
-// awaited are the rules that the tree doesn't keep yet: what breaks them is
-// counted and printed, and fails nothing.
-var awaited = []string{RuleMeasured, RuleLooked, RuleSeen, RuleDamage, RuleWords, RuleBurns, RuleHidden, "the machine itself"}
-
 // TestReadyIsEarned plays random sequences, with readings drawn from the load
 // straight into the record, against the oracle. SEALWORTHY_SEED begins at a seed,
 // SEALWORTHY_SEQUENCES says how many, SEALWORTHY_MACHINE_STATE names a file to
@@ -59,45 +41,5 @@ func TestReadyIsEarned(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	tally.Seeds = append(tally.Seeds, tally.Next)
-	shop := NewShop()
-	for range n {
-		s := DrawScript(shapeOf(shop, tally.Next), tally.Next)
-		o, err := Play(shop, Direct{}, s, nil)
-		if err != nil {
-			say := t.Errorf
-			if slices.Contains(awaited, "the machine itself") {
-				say = t.Logf
-			}
-			say("%v\n%s", err, s)
-			o.Breaches = []Breach{{Rule: "the machine itself"}}
-		}
-		tally.Count(s, o)
-		tally.Next++
-		if len(o.Breaches) > 0 && len(tally.Scripts) < 40 && !slices.Contains(awaited, o.Breaches[0].Rule) {
-			small := shrunk(shop, s, o, nil)
-			tally.Scripts = append(tally.Scripts, small)
-			t.Errorf("%v\nreplay it as compare/machine/testdata/NAME.script:\n%s", o.Breaches[0], small)
-		}
-		if state != "" && tally.Sequences%100 == 0 {
-			if err := tally.Save(state); err != nil {
-				t.Fatal(err)
-			}
-		}
-	}
-	if state != "" {
-		if err := tally.Save(state); err != nil {
-			t.Fatal(err)
-		}
-	}
-	t.Log(tally)
-}
-
-// shrunk is the smallest script that still breaks the same rule.
-func shrunk(shop *Shop, s Script, o Outcome, d Defect) string {
-	s.Events = s.Events[:o.At+1]
-	return Shrink(s, func(x Script) bool {
-		y, err := Play(shop, Direct{}, x, d)
-		return err == nil && len(y.Breaches) > 0 && y.Breaches[0].Rule == o.Breaches[0].Rule
-	}).String()
+	PlayMany(t, Direct{}, tally, n, state)
 }

@@ -39,7 +39,10 @@ func (w *World) Do(e Event) error {
 	case Rework:
 		return w.rework(e)
 	case Touch:
+		w.untold = append(w.untold, e.A)
 		return w.truth.Touch(e.A, e.B, uint64(e.N))
+	case Pull:
+		return w.bench.Test(w, Run{Closure: e.A, Looks: "looks", DieIn: -1, Pull: e.B, N: e.N})
 	case Skip:
 		return w.skip(e.A)
 	case Accept:
@@ -122,11 +125,7 @@ func (w *World) rework(e Event) error {
 	if err != nil || !kept {
 		return err
 	}
-	at := w.o.tick()
-	for _, g := range behind {
-		k := w.o.of(g)
-		k.reworked = append(k.reworked, at)
-	}
+	w.Told(e.A)
 	return nil
 }
 

@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"sealworthy/compare"
 )
@@ -172,4 +173,84 @@ func (w *World) inside() bool {
 		}
 	}
 	return true
+}
+
+// perShape is how many sequences play on one build: a judge keeps what it worked
+// out for it.
+const perShape = 20
+
+// shapeOf is the build that a sequence plays on.
+func shapeOf(shop *Shop, seed uint64) Build {
+	for shape := seed / perShape * 7; ; shape++ {
+		if b := DrawBuild(shape); Fit(shop, b) {
+			return b
+		}
+	}
+}
+
+// Reporter is where failures go: a test.
+type Reporter interface {
+	Helper()
+	Logf(format string, a ...any)
+	Errorf(format string, a ...any)
+	Fatal(a ...any)
+}
+
+// keepScripts is how many failing sequences are shrunk and printed.
+const keepScripts = 40
+
+// PlayMany plays n sequences from where a tally stands and counts them. What breaks a
+// rule is shrunk and fails the test. state, when not empty, is a file to which
+// the tally is written as it grows.
+func PlayMany(t Reporter, bench Bench, tally *Tally, n uint64, state string) {
+	t.Helper()
+	tally.Seeds = append(tally.Seeds, tally.Next)
+	shop := NewShop()
+	save := func() {
+		if state == "" {
+			return
+		}
+		if err := tally.Save(state); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for range n {
+		s := DrawScript(shapeOf(shop, tally.Next), tally.Next)
+		o, err := Play(shop, bench, s, nil)
+		if err != nil {
+			o.Breaches = []Breach{{Rule: RuleMachine, Text: err.Error()}}
+			t.Logf("%v", err)
+		}
+		tally.Count(s, o)
+		tally.Next++
+		if len(o.Breaches) > 0 && !slices.Contains(awaited, o.Breaches[0].Rule) && len(tally.Scripts) < keepScripts {
+			small := shrunk(shop, bench, s, o, nil)
+			tally.Scripts = append(tally.Scripts, small)
+			t.Errorf("%v\nreplay it as compare/machine/testdata/NAME.script:\n%s", o.Breaches[0], small)
+		}
+		if tally.Sequences%50 == 0 {
+			save()
+		}
+	}
+	save()
+	t.Logf("%v", tally)
+}
+
+// RuleMachine is broken by what can't be played at all.
+const RuleMachine = "the machine itself"
+
+// awaited are the rules that the tree doesn't keep yet: what breaks them is
+// counted and printed, and fails nothing.
+var awaited = []string{RuleMeasured, RuleLooked, RuleSeen, RuleDamage, RuleWords, RuleBurns, RuleHidden, RuleMachine}
+
+// shrunk is the smallest script that still breaks the same rule.
+func shrunk(shop *Shop, bench Bench, s Script, o Outcome, d Defect) string {
+	s.Events = s.Events[:o.At+1]
+	return Shrink(s, func(x Script) bool {
+		y, err := Play(shop, bench, x, d)
+		if err != nil {
+			return o.Breaches[0].Rule == RuleMachine
+		}
+		return len(y.Breaches) > 0 && y.Breaches[0].Rule == o.Breaches[0].Rule
+	}).String()
 }

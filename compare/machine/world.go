@@ -26,6 +26,8 @@ type World struct {
 	now   time.Time
 	stage string
 	r     *rand.Rand // noise
+	// untold is what was touched and not told of yet.
+	untold []string
 	// Defect, where not nil, spoils what the judge is given: a planted defect, to
 	// see that the machine finds it.
 	Defect Defect
@@ -46,6 +48,7 @@ func NewWorld(shop *Shop, bench Bench, s Script, dir string) (*World, error) {
 	if err != nil {
 		return nil, err
 	}
+	k.judge.Leads = leadsOf(bench)
 	m := directMeter
 	if _, ok := bench.(Direct); !ok {
 		m = portsMeter

@@ -1,0 +1,269 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"sealworthy/capture"
+	play "sealworthy/compare/machine"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/rig"
+)
+
+// ports is a machine.Bench that runs a sitting as the command does, over the
+// memory ports of a simulated bench in simulated time, with hands that answer.
+type ports struct{}
+
+// hands are a maker at a test: they answer as the run says, pull a cable and put
+// it back, and tell the oracle what the engine said was done and kept.
+type robot struct {
+	w     *play.World
+	run   play.Run
+	r     *rig.Bench
+	stop  context.CancelCauseFunc
+	steps int
+	shown int
+	step  *capture.Step
+	seen  map[string]string // of the look under way, by group
+	gone  []string          // cables that are out
+	asked int
+}
+
+var errKilled = errors.New("the test was broken off")
+
+// Test implements machine.Bench.
+func (ports) Test(w *play.World, run play.Run) (err error) {
+	dir := filepath.Dir(w.Dir())
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	if err := os.WriteFile(filepath.Join(dir, planFile), w.Source(), 0o644); err != nil {
+		return err
+	}
+	e := quiet()
+	b, err := openBuild(e, dir)
+	if err != nil {
+		return err
+	}
+	cfg, err := b.readBench()
+	if err != nil {
+		return err
+	}
+	l, err := w.Model()
+	if err != nil {
+		return err
+	}
+	ctx, stop := context.WithCancelCause(context.Background())
+	defer stop(nil)
+	c := clock.NewSimulated(w.Now().Add(2 * time.Second))
+	r, err := onBench(ctx, c, b.plan, cfg, l, rig.Options{Seed: w.Seed(), MemoryPorts: true})
+	if err != nil {
+		return err
+	}
+	defer func() { c.Outside(func() { err = errors.Join(err, r.Close()) }) }()
+	bot := &robot{w: w, run: run, r: r, stop: stop}
+	p := r.Ports()
+	over := bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays}
+	bs, err := openBench(ctx, c, r.Opener(), b, cfg, over, bot)
+	if err != nil {
+		return err
+	}
+	defer bs.Close()
+	again := reopener{set: bs, c: c, open: r.Opener(), cfg: cfg, over: over, others: func() []string {
+		p := r.Ports()
+		return slices.DeleteFunc([]string{p.Supply, p.Meter, p.Relays}, func(s string) bool { return s == "" })
+	}}
+	bs.ReopenMeter, bs.ReopenSupply, bs.ReopenRelays = again.meter, again.supply, again.relays
+	s := sitting{stage: w.Stage(), seed: w.Seed(), redo: run.Redo, limit: 5 * time.Second}
+	if run.Closure != "all" {
+		s.closure = run.Closure
+	}
+	_, err = s.run(ctx, e, b, bs, bot)
+	w.Until(c.Now())
+	if r.Output().On {
+		return fmt.Errorf("the output is still on after %v", err)
+	}
+	if notOfThisTest(err) {
+		return nil
+	}
+	return err
+}
+
+// notOfThisTest: ways in which a test may end that tell of no fault here.
+func notOfThisTest(err error) bool {
+	if errors.Is(err, errKilled) || errors.Is(err, capture.ErrStopped) {
+		return true
+	}
+	// A closure without a group, a redo of what was never measured, a lost instrument.
+	for _, s := range []string{"nothing to measure", "no test at stage", "lost"} {
+		if err != nil && strings.Contains(err.Error(), s) {
+			return true
+		}
+	}
+	return false
+}
+
+// Nobody: whether there is anybody to ask.
+func (b *robot) Nobody() bool { return b.run.Looks == "alone" }
+
+// Show implements capture.Face.
+func (b *robot) Show(e capture.Event) {
+	switch e.What {
+	case capture.StepBegins:
+		b.step, b.seen = e.Step, map[string]string{}
+		if e.Step != nil && play.Powers(*e.Step) {
+			b.w.Began(*e.Step)
+		}
+		b.steps++
+	case capture.Sampling, capture.Settling:
+		b.shown++
+		if b.steps == b.run.DieIn+1 && b.run.DieIn >= 0 {
+			b.stop(errKilled)
+		}
+		if b.run.Pull != "" && b.shown == 5+b.run.N%60 {
+			b.pull()
+		}
+	case capture.StepEnds:
+		b.ended(e)
+	}
+}
+
+// pull takes a cable out; a supply's is put back at once, for without it nobody
+// can switch off.
+func (b *robot) pull() {
+	which := []string{b.run.Pull}
+	if b.run.Pull == "swap" {
+		which = []string{rig.Meter, rig.Supply}
+	}
+	for _, x := range which {
+		if b.r.Unplug(x) == nil {
+			b.gone = append(b.gone, x)
+		}
+	}
+	if slices.Contains(which, rig.Supply) {
+		b.back()
+	}
+}
+
+func (b *robot) back() {
+	for _, x := range b.gone {
+		_, _ = b.r.Replug(x, b.run.Pull == "swap" || b.run.N%2 == 0)
+	}
+	b.gone = nil
+}
+
+// ended tells the oracle of a step that was kept: it is shown after that.
+func (b *robot) ended(e capture.Event) {
+	switch {
+	case e.Step == nil:
+	case e.Step.Kind == capture.Power && len(e.Said) > 0:
+		b.w.Measured(*e.Step, 12)
+	case e.Step.Kind == capture.Look && len(b.seen) > 0 && e.Text == "":
+		var groups, said []string
+		for _, g := range e.Step.Groups {
+			if s, ok := b.seen[g]; ok {
+				groups, said = append(groups, g), append(said, g+": "+s)
+			}
+		}
+		b.w.Saw(groups, strings.Join(said, "; "))
+	}
+}
+
+// Ask implements capture.Face.
+func (b *robot) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {
+	if b.Nobody() {
+		return capture.Answer{}, capture.ErrUnattended
+	}
+	if b.asked++; b.asked > 500 {
+		return capture.Answer{Choice: "stop"}, nil
+	}
+	switch q.Kind {
+	case capture.AskLook:
+		return b.look(q), nil
+	case capture.AskUnderstood:
+		return capture.Answer{Choice: "right"}, nil
+	case capture.AskAgain:
+		return capture.Answer{Choice: "next"}, nil
+	case capture.AskHazard, capture.AskReason:
+		return capture.Answer{Choice: "skip", Text: "it may burn"}, nil
+	case capture.AskTouched:
+		return b.touched(), nil
+	case capture.AskPlug:
+		b.back()
+	}
+	return capture.Answer{Choice: "done"}, nil
+}
+
+// look answers for the groups that are lit.
+func (b *robot) look(q capture.Question) capture.Answer {
+	groups := q.Groups
+	if len(groups) == 0 {
+		groups = q.Step.Groups
+	}
+	seen := b.w.Looks(groups, b.run.Looks)
+	for _, g := range groups {
+		b.seen[g] = "all right"
+	}
+	if seen == "all right" {
+		return capture.Answer{Choice: "right"}
+	}
+	for part := range strings.SplitSeq(seen, "; ") {
+		g, what, _ := strings.Cut(part, ": ")
+		b.seen[g] = what
+	}
+	return capture.Answer{Choice: "wrong", Text: seen}
+}
+
+// touched says what was touched, if this maker is one who tells.
+func (b *robot) touched() capture.Answer {
+	places := b.w.Untold()
+	if len(places) == 0 || b.run.N%3 == 0 {
+		return capture.Answer{Choice: "nothing"}
+	}
+	b.w.Told(places...)
+	return capture.Answer{Choice: "touched", Text: strings.Join(places, ", ")}
+}
+
+// TestReadyIsEarnedOverPorts plays random sequences over the ports of a simulated
+// bench, through the sittings that the command runs. The environment says the same
+// as for compare/machine, with SEALWORTHY_MACHINE_PORTS for the file to go on from.
+func TestReadyIsEarnedOverPorts(t *testing.T) {
+	if raceEnabled {
+		t.Skip("statistics run without the race detector")
+	}
+	seed, n := uint64(1), uint64(50)
+	if long() {
+		seed, n = rand.Uint64N(1<<40), 10_000
+	}
+	seed, n = fromEnvironment(t, "SEALWORTHY_SEED", seed), fromEnvironment(t, "SEALWORTHY_SEQUENCES", n)
+	tally, state := play.NewTally(seed), os.Getenv("SEALWORTHY_MACHINE_PORTS")
+	if state != "" {
+		var err error
+		if tally, err = play.LoadTally(state, seed); err != nil {
+			t.Fatal(err)
+		}
+	}
+	play.PlayMany(t, ports{}, tally, n, state)
+}
+
+func fromEnvironment(t *testing.T, name string, otherwise uint64) uint64 {
+	t.Helper()
+	if os.Getenv(name) == "" {
+		return otherwise
+	}
+	n, err := strconv.ParseUint(os.Getenv(name), 10, 64)
+	if err != nil {
+		t.Fatalf("%s: %v", name, err)
+	}
+	return n
+}
