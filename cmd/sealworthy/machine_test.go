@@ -63,7 +63,8 @@ func (ports) Test(w *play.World, run play.Run) (err error) {
 	if err != nil {
 		return err
 	}
-	ctx, stop := context.WithCancelCause(context.Background())
+	ctx := context.Background()
+	testing, stop := context.WithCancelCause(ctx) // the bench outlives a test that is broken off
 	defer stop(nil)
 	c := clock.NewSimulated(w.Now().Add(2 * time.Second))
 	r, err := onBench(ctx, c, b.plan, cfg, l, rig.Options{Seed: w.Seed(), MemoryPorts: true})
@@ -88,7 +89,7 @@ func (ports) Test(w *play.World, run play.Run) (err error) {
 	if run.Closure != "all" {
 		s.closure = run.Closure
 	}
-	_, err = s.run(ctx, e, b, bs, bot)
+	_, err = s.run(testing, e, b, bs, bot)
 	w.Until(c.Now())
 	if r.Output().On {
 		return fmt.Errorf("the output is still on after %v", err)
