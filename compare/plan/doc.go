@@ -22,8 +22,9 @@
 // adapter, usb, coin, battery; adapter_amps; plug.
 //
 // [closure.NAME]: what hides lights for good when it's glued; inside: what it
-// closes inside of. A group that names no closure takes that of its board or
-// joint, else the only one, else "model".
+// closes inside of; must_hold: names of what must be in it before it closes and
+// that no test shows, ticked by hand. A group that names no closure takes that of
+// its board or joint, else the only one, else "model".
 //
 // [joint.NAME]: a solder point. from: a jack or joint; wire; closure; holds, a
 // list of what all behind it is fed through, each with what is known of it:
@@ -56,6 +57,12 @@
 //   - loads without a pace: behaves (flicker, welding, sound, motor, dimmer,
 //     pixels), state, low_mA, mean_mA, high_mA.
 //
+// sealed_wire = true: a wire that is sealed in for a part still to come. Its
+// lights are the lamp, or test_ohms (with ohms_tolerance, else 5 %, and watts) the
+// resistor, that is clipped across its end for the test and for that alone: the
+// test shows the wire open, shorted or with a bad joint. With test_ohms it goes
+// without saying. Such a wire hangs on a joint or jack, not on a board.
+//
 // Any value of the part can be said anew in the light: segment_mA, draw_mA,
 // tolerance, volts_at_mA, spread_volts. Pieces of one part in one plan are taken
 // for one reel, whose deviations they share; reel = "bag 3" keeps them apart,
@@ -85,6 +92,8 @@
 //	adapter_amps = 1.5
 //
 //	[closure.hull]
+//	must_hold = ["ballast", "light pipe of the name plate"]
+//
 //	[closure.deckhouse]
 //	[closure."lantern house"]
 //	inside = "deckhouse"
@@ -124,6 +133,13 @@
 //	joint = "keel"
 //	return = "brass mast"
 //	lights = [ { leds = ["red 1.8 mm", "amber 1.8 mm"], ohms = 680 } ]
+//
+//	[[group]]
+//	name = "wire for the searchlight"
+//	closure = "hull"
+//	joint = "keel"
+//	wire = { mm = 0.2, length_mm = 400 }
+//	lights = [ { test_ohms = 470, watts = 0.5 } ]
 //
 //	[[group]]
 //	name = "galley stove"

@@ -23,11 +23,11 @@ func TestThePlanInTheDocParses(t *testing.T) {
 	if len(problems) > 0 {
 		t.Fatal(problemsText(problems))
 	}
-	if len(p.Groups) != 4 || len(p.Warnings) > 0 {
+	if len(p.Groups) != 5 || len(p.Warnings) > 0 {
 		t.Errorf("%d groups, warnings %v", len(p.Groups), p.Warnings)
 	}
 	// Every key of the language is spoken of.
-	for _, keys := range [][]string{topKeys, groupKeys, wireKeys, boardKeys, paceKeys[:5], holdKinds, behaviours, sources, keysOf(PartLoad)} {
+	for _, keys := range [][]string{topKeys, groupKeys, wireKeys, boardKeys, paceKeys[:5], holdKinds, behaviours, sources, keysOf(PartLoad), {"must_hold", "test_ohms", "ohms_tolerance"}} {
 		for _, k := range keys {
 			if !strings.Contains(string(doc), k) && k != "source" {
 				t.Errorf("the doc doesn't speak of %q", k)

@@ -9,6 +9,7 @@ import (
 
 func FuzzParse(f *testing.F) {
 	f.Add([]byte(sound))
+	f.Add([]byte(sealedPlan))
 	f.Add(Starter("Brackwater"))
 	files, err := filepath.Glob("../../testdata/plans/*.toml")
 	more, err2 := filepath.Glob("../../testdata/plans/errors/*.toml")
@@ -70,6 +71,11 @@ func checkWhole(t *testing.T, p *Plan) {
 		returns[r.Name] = true
 	}
 	for _, c := range p.Closures {
+		for _, h := range c.Holds {
+			if what, _ := nameFault(h, false); what != "" {
+				t.Fatalf("closure %q must hold %q, which %s", c.Name, h, what)
+			}
+		}
 		if !closures[c.Inside] {
 			t.Fatalf("closure %q is inside nothing", c.Name)
 		}
@@ -94,7 +100,8 @@ func checkWhole(t *testing.T, p *Plan) {
 			t.Fatalf("wire %+v", g.Wire)
 		}
 		for _, l := range g.Lights {
-			if l.Branches() < 1 || l.Kind != Envelope && (len(l.Series) == 0 || !(l.Ohms.Nominal >= 0)) || l.Kind == Envelope && l.Envelope == nil {
+			if l.Branches() < 1 || l.Kind == TestLoad && (!g.Sealed || g.Board != "" || len(l.Series) != 0 || !(l.Ohms.Nominal > 0)) ||
+				l.Kind != Envelope && l.Kind != TestLoad && (len(l.Series) == 0 || !(l.Ohms.Nominal >= 0)) || l.Kind == Envelope && l.Envelope == nil {
 				t.Fatalf("light %+v", l)
 			}
 		}

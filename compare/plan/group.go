@@ -2,7 +2,7 @@ package plan
 
 import "fmt"
 
-var groupKeys = []string{"name", "closure", "joint", "board", "output", "return", "wire", "lights", "see"}
+var groupKeys = []string{"name", "closure", "joint", "board", "output", "return", "wire", "lights", "see", "sealed_wire"}
 
 // modelClosure closes over what no closure was named for.
 const modelClosure = "model"
@@ -52,6 +52,7 @@ func (p *parser) group(s *section) {
 	g.Closure = p.groupClosure(s, &g)
 	p.groupReturn(s, &g)
 	p.groupLights(s, &g, volts)
+	p.sealed(s, &g)
 	p.plan.Groups = append(p.plan.Groups, g)
 }
 

@@ -64,7 +64,13 @@ func lightKeys(k PartKind) []string {
 
 func (p *parser) light(raw *section, g *Group, volts float64) (Light, bool) {
 	var part Part
-	switch raw.onlyOne("part", "leds") {
+	is := raw.onlyOne("part", "leds", "test_ohms")
+	if is != "test_ohms" && raw.has("test_ohms") {
+		return Light{}, false // reported
+	}
+	switch is {
+	case "test_ohms":
+		return p.testLoad(raw, g)
 	case "part":
 		name := raw.words("part", "strip warm white 12 V")
 		if name == "" {
@@ -79,7 +85,7 @@ func (p *parser) light(raw *section, g *Group, volts float64) (Light, bool) {
 	default:
 		if !raw.has("behaves") {
 			for _, e := range raw.n.entries {
-				if near := nearest(e.key, []string{"part", "leds", "behaves"}); near != "" {
+				if near := nearest(e.key, []string{"part", "leds", "behaves", "test_ohms"}); near != "" {
 					p.fail(e.keyAt, fmt.Sprintf("write %q", near), "unknown key %q", e.key)
 					return Light{}, false
 				}

@@ -113,7 +113,10 @@ type Return struct {
 type Closure struct {
 	Name   string `json:"name"`
 	Inside string `json:"inside,omitempty"` // it closes inside that one
-	Pos    Pos    `json:"pos"`
+	// Holds are the things that must be in it before it closes and that no test
+	// shows: ticked by hand, by these names.
+	Holds []string `json:"must_hold,omitempty"`
+	Pos   Pos      `json:"pos"`
 }
 
 // OutputsRun says how the outputs of a board go together.
@@ -183,6 +186,9 @@ type Group struct {
 	Wire    Wire    `json:"wire"`
 	Lights  []Light `json:"lights"`
 	AsFound bool    `json:"as_found,omitempty"` // no plan of it: no band, a baseline only
+	// Sealed: a wire that is sealed in for a part still to come. Its Lights are what
+	// is clipped across its end for the test, and for that alone: see TestLoadText.
+	Sealed bool `json:"sealed_wire,omitempty"`
 	See     string  `json:"see,omitempty"`      // what the maker should see, in the maker's words
 	Pos     Pos     `json:"pos"`
 }
@@ -196,6 +202,8 @@ const (
 	SMD      LightKind = "smd"      // pre-resistored: LEDs in series with Ohms inside the part
 	LEDs     LightKind = "leds"     // LEDs in series with the maker's own resistor
 	Envelope LightKind = "envelope" // flicker, sound, motor, pixels: judged on an envelope
+	// TestLoad is a resistor of Ohms that is clipped across the end of a sealed wire.
+	TestLoad LightKind = "test load"
 )
 
 // Light is Count equal pieces in parallel. Its branches: Count for SMD and

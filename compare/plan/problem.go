@@ -103,6 +103,10 @@ func (s *source) fail(at int, instead, format string, args ...any) {
 	s.problems = append(s.problems, s.problem(at, fmt.Sprintf(format, args...), instead))
 }
 
+func (s *source) failAt(pos Pos, instead, format string, args ...any) {
+	s.problems = append(s.problems, Problem{File: s.file, Pos: pos, Text: s.line(pos.Line), What: fmt.Sprintf(format, args...), Instead: instead})
+}
+
 func (s *source) warn(at int, instead, format string, args ...any) {
 	s.warnAt(s.place(at), instead, format, args...)
 }

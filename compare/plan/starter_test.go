@@ -30,7 +30,7 @@ func TestStarterParsesWithItsRemarksTakenOff(t *testing.T) {
 	if len(problems) > 0 {
 		t.Fatal(problemsText(problems))
 	}
-	if len(p.Closures) != 3 || len(p.Returns) != 1 || len(p.Groups) != 6 || len(p.Joints[0].Holds) != 2 {
+	if len(p.Closures) != 3 || len(p.Returns) != 1 || len(p.Groups) != 7 || !p.Groups[5].Sealed || len(p.Closures[0].Holds) != 2 || len(p.Joints[0].Holds) != 2 {
 		t.Errorf("closures %d, returns %d, groups %d, holds %d", len(p.Closures), len(p.Returns), len(p.Groups), len(p.Joints[0].Holds))
 	}
 }

@@ -186,8 +186,8 @@ func (p *parser) closures(top *section) {
 	names := p.closureNames(top)
 	branches := newForest(p, "closure", "inside", map[string]string{"": ""})
 	for _, e := range entries {
-		s := p.table(e.val, fmt.Sprintf("closure %q", e.key), "inside")
-		c := Closure{Name: e.key, Pos: p.place(e.keyAt), Inside: p.known(s, "inside", "closure", names)}
+		s := p.table(e.val, fmt.Sprintf("closure %q", e.key), "inside", "must_hold")
+		c := Closure{Holds: p.mustHold(s), Name: e.key, Pos: p.place(e.keyAt), Inside: p.known(s, "inside", "closure", names)}
 		p.inside[c.Name] = c.Inside
 		branches.add(e.key, c.Inside, s.at("inside"))
 		all = append(all, c)
@@ -201,6 +201,30 @@ func (p *parser) jackNames() []string {
 	var out []string
 	for _, j := range p.plan.Jacks {
 		out = append(out, j.Name)
+	}
+	return out
+}
+
+// mustHold reads what must be in a closure before it closes, besides what the
+// plan knows of itself.
+func (p *parser) mustHold(s *section) []string {
+	const example = `["ballast", "light pipe of the name plate"]`
+	items, ok := s.list("must_hold", example)
+	if !ok {
+		return nil
+	}
+	taken := newNameBook(p.source)
+	var out []string
+	for _, it := range items {
+		switch {
+		case it.shape != textShape:
+			p.fail(it.at, "write must_hold = "+example, "what %s must hold must be texts, not %s", s.what, it.shape)
+		case p.checkName(it.at, "item", it.text, false) && taken.enter(it.at, "item", it.text):
+			out = append(out, it.text)
+		}
+	}
+	if len(items) == 0 {
+		p.fail(s.at("must_hold"), "name what must be in it, or leave must_hold out", "the list of what %s must hold is empty", s.what)
 	}
 	return out
 }
