@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat"
 )
@@ -42,8 +43,7 @@ func (b *Budget) Curve(feed string, volts ...float64) ([]RampPoint, error) {
 
 // again is a copy of a setting that may be solved without touching the budget.
 func (t *setting) again(s *side) *setting {
-	c := &setting{w: t.w.Clone(), src: t.src, leads: t.leads, metered: t.metered, params: t.params, applied: make([]float64, len(t.params))}
-	copy(c.applied, t.applied)
+	c := &setting{site: t.clone(), src: t.src, leads: t.leads, metered: t.metered, applied: slices.Clone(t.applied), reads: t.reads}
 	c.dv, c.dr = t.dv, t.dr
 	return c
 }

@@ -2,6 +2,7 @@ package budget
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 )
@@ -22,22 +23,34 @@ type drawn struct {
 
 // propagate carries the law of a side into all its outputs, both ways.
 func (s *side) propagate(seed uint64, at At) (*drawn, error) {
+	forks, err := s.forks()
+	if err != nil {
+		return nil, err
+	}
 	nominal := make([]float64, s.outs)
 	rest := make([]float64, s.law.inputs)
 	s.law.rest(rest)
 	if err := s.eval(rest, nominal); err != nil {
 		return nil, err
 	}
-	c, err := sensitivities(s.step(), s.like(), s.outs, s.law.about(s.eval))
+	r := s.newReaches()
+	moves := s.inputs(r)
+	var evals []function
+	var moved []moved
+	for _, x := range forks {
+		evals = append(evals, x.eval)
+		moved = append(moved, x.moved(moves))
+	}
+	c, err := sensitivities(rest, s.step(), s.like(), nominal, moved...)
 	if err != nil {
 		return nil, err
 	}
 	d := &drawn{draws: make([]Draw, s.outs), byFactor: make([][]float64, s.outs), c: c, trials: at.Trials, settled: true}
 	var rows [][]float64
 	if at.Digits > 0 {
-		rows, d.settled, err = adaptive(s.law, seed, at.Trials, at.Digits, s.outs, s.eval)
+		rows, d.settled, err = adaptive(s.law, seed, at.Trials, at.Digits, s.outs, evals...)
 	} else {
-		rows, err = monteCarlo(s.law, seed, 0, at.Trials, s.outs, s.eval)
+		rows, err = monteCarlo(s.law, seed, 0, at.Trials, s.outs, evals...)
 	}
 	if err != nil {
 		return nil, err
@@ -53,7 +66,7 @@ func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 			Differ: differ(nominal[k], lin, m, d.trials, differLimit)}
 		s.split(&d.draws[k], d.byFactor[k])
 	}
-	if err := s.worst(d); err != nil {
+	if err := s.worst(d, r); err != nil {
 		return nil, err
 	}
 	// Leave everything as it was found: at rest.
@@ -78,17 +91,19 @@ func (s *side) split(d *Draw, byFactor []float64) {
 
 // worst puts every input at the end of its tolerance, in the sense that raises
 // or lowers each output. The sense is that of the sensitivity at nominal.
-func (s *side) worst(d *drawn) error {
+func (s *side) worst(d *drawn, r *reaches) error {
 	dev, out := make([]float64, s.law.inputs), make([]float64, s.outs)
-	done := map[string][2][]float64{}
+	type corner struct{ signs, settings string }
+	done := map[corner][2][]float64{}
 	for k := range d.draws {
+		part := r.of(r.needs[k])
 		s.corner(d.c[k], 1, dev)
-		key := signs(dev)
+		key := corner{signs(dev), fmt.Sprint(part.settings)}
 		pair, ok := done[key]
 		if !ok {
 			for e, up := range []float64{1, -1} {
 				s.corner(d.c[k], up, dev)
-				if err := s.eval(dev, out); err != nil {
+				if err := s.evalPart(&part, dev, out); err != nil {
 					return err
 				}
 				pair[e] = slices.Clone(out)
@@ -127,7 +142,7 @@ func (s *side) corner(c []float64, up float64, dev []float64) {
 		}
 	}
 	// What the bench moves goes together: one sense for each of its factors.
-	sense := map[int]float64{}
+	var sense [benchFactors]float64
 	for _, t := range s.bench {
 		sense[t.factor] += c[t.input] * t.gain
 	}

@@ -9,7 +9,8 @@ import (
 // feedPlace is where the outputs of one feed's budget lie.
 type feedPlace struct {
 	terminal int
-	board    int // -1: a group on a joint
+	board    int  // -1: a group on a joint
+	site     site // never solved, only cloned
 	volts    float64
 	settings []*setting
 	levels   []subset
@@ -72,9 +73,9 @@ func (m *model) addFeeds(s *side, jack plan.Jack) ([]feedPlace, error) {
 			}
 		}
 		var err error
-		if term.Board >= 0 {
+		if f.site, err = s.feed(t); err == nil && term.Board >= 0 {
 			err = m.addBoard(s, &f)
-		} else {
+		} else if err == nil {
 			err = m.addGroup(s, &f, term.Group)
 		}
 		if err != nil {
@@ -86,7 +87,7 @@ func (m *model) addFeeds(s *side, jack plan.Jack) ([]feedPlace, error) {
 }
 
 func (m *model) addGroup(s *side, f *feedPlace, group int) error {
-	t, err := s.add(only(f.terminal), never, f.volts, m.at.BurdenOhm+m.at.LeadsOhm, true)
+	t, err := s.add(f.site.clone(), only(f.terminal), never, f.volts, m.at.BurdenOhm+m.at.LeadsOhm, true)
 	if err != nil {
 		return err
 	}
@@ -109,7 +110,7 @@ func (m *model) addBoard(s *side, f *feedPlace) error {
 	}
 	f.levels = levelsOf(b, loaded)
 	for _, l := range f.levels {
-		t, err := s.add(only(f.terminal), litOf(f.board, l.outputs), f.volts, m.at.BurdenOhm+m.at.LeadsOhm, true)
+		t, err := s.add(f.site.clone(), only(f.terminal), litOf(f.board, l.outputs), f.volts, m.at.BurdenOhm+m.at.LeadsOhm, true)
 		if err != nil {
 			return err
 		}
@@ -212,7 +213,7 @@ func (m *model) addRises(s *side, f *feedPlace) error {
 	b := m.p.Boards[f.board]
 	dark := f.outs[0]
 	if len(f.levels[0].outputs) > 0 {
-		t, err := s.add(only(f.terminal), never, f.volts, m.at.BurdenOhm+m.at.LeadsOhm, true)
+		t, err := s.add(f.site.clone(), only(f.terminal), never, f.volts, m.at.BurdenOhm+m.at.LeadsOhm, true)
 		if err != nil {
 			return err
 		}

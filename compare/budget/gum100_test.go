@@ -27,7 +27,11 @@ func lawOf(s shape, u ...float64) *law {
 // gradient by the same differences that a budget uses.
 func gradient(t *testing.T, u []float64, outputs int, f function) [][]float64 {
 	t.Helper()
-	c, err := sensitivities(u, nil, outputs, f)
+	nominal := make([]float64, outputs)
+	if err := f(zeros(len(u)), nominal); err != nil {
+		t.Fatal(err)
+	}
+	c, err := sensitivities(zeros(len(u)), u, nil, nominal, func(int) (function, []int) { return f, nil })
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
+	"sync"
 )
 
 // shape is the distribution of one independent factor; each has mean 0 and
@@ -69,20 +71,6 @@ func (l *law) shift(input int, by float64) {
 	l.base[input] += by
 }
 
-// about is f with the mean deviations added to what it is given.
-func (l *law) about(f function) function {
-	if l.base == nil {
-		return f
-	}
-	at := make([]float64, l.inputs)
-	return func(dev, out []float64) error {
-		for i, b := range l.base {
-			at[i] = b + dev[i]
-		}
-		return f(at, out)
-	}
-}
-
 // add lets an input depend on a factor. A gain of zero is left out.
 func (l *law) add(input, factor int, gain float64) {
 	if gain != 0 {
@@ -146,64 +134,110 @@ func (s *sampler) draw(m int, dev []float64) {
 type function func(dev, out []float64) error
 
 // monteCarlo propagates a law by trials (JCGM 101:2008, 7.2 to 7.6). from is
-// the number of the first trial. The result holds one row of trials for each output.
-func monteCarlo(l *law, seed uint64, from, trials, outputs int, f function) ([][]float64, error) {
+// the number of the first trial. The result holds one row of trials for each
+// output. Each of fs, the same model, works in a goroutine of its own.
+func monteCarlo(l *law, seed uint64, from, trials, outputs int, fs ...function) ([][]float64, error) {
 	flat := make([]float64, trials*outputs)
 	rows := make([][]float64, outputs)
 	for k := range rows {
 		rows[k] = flat[k*trials : (k+1)*trials]
 	}
-	s := newSampler(l, seed)
-	dev, out := make([]float64, l.inputs), make([]float64, outputs)
-	for m := 0; m < trials; m++ {
-		s.draw(from+m, dev)
-		if err := f(dev, out); err != nil {
-			return nil, err
-		}
-		for k, y := range out {
-			if math.IsNaN(y) || math.IsInf(y, 0) {
-				return nil, fmt.Errorf("trial %d: output %d is no number", from+m, k)
+	err := shared(trials, len(fs), func(worker, first, end int) error {
+		s := newSampler(l, seed)
+		dev, out := make([]float64, l.inputs), make([]float64, outputs)
+		for m := first; m < end; m++ {
+			s.draw(from+m, dev)
+			if err := fs[worker](dev, out); err != nil {
+				return err
 			}
-			rows[k][m] = y
+			for k, y := range out {
+				if math.IsNaN(y) || math.IsInf(y, 0) {
+					return fmt.Errorf("trial %d: output %d is no number", from+m, k)
+				}
+				rows[k][m] = y
+			}
 		}
-	}
-	return rows, nil
+		return nil
+	})
+	return rows, err
 }
 
+// moved is what an input can move: a function that finds as much of the outputs,
+// and which they are; nil: all of them.
+type moved func(input int) (f function, outs []int)
+
 // sensitivities computes df/dx for every output and input by central
-// differences over step[i] (JCGM 100:2008, 5.1.3 note 2): c[output][input].
-// A step of zero leaves that sensitivity at zero. Where like[i] is another,
-// earlier input, input i acts exactly as that one does and is not tried (like
-// may be nil).
-func sensitivities(step []float64, like []int, outputs int, f function) ([][]float64, error) {
-	c := make([][]float64, outputs)
+// differences over step[i] about rest (JCGM 100:2008, 5.1.3 note 2):
+// c[output][input]. A step of zero leaves that sensitivity at zero. Where like[i]
+// is another, earlier input, input i acts exactly as that one does and is not
+// tried (like may be nil). nominal is the outputs at rest. Each of by works in a
+// goroutine of its own.
+func sensitivities(rest, step []float64, like []int, nominal []float64, by ...moved) ([][]float64, error) {
+	c := make([][]float64, len(nominal))
+	all := make([]int, len(nominal))
 	for k := range c {
-		c[k] = make([]float64, len(step))
+		c[k], all[k] = make([]float64, len(step)), k
 	}
-	dev := make([]float64, len(step))
-	up, down := make([]float64, outputs), make([]float64, outputs)
-	for i, h := range step {
-		if h == 0 {
-			continue
-		}
-		if like != nil && like[i] < i {
-			for k := range c {
-				c[k][i] = c[k][like[i]]
+	same := func(i int) bool { return like != nil && like[i] < i }
+	err := shared(len(step), len(by), func(worker, first, end int) error {
+		dev := slices.Clone(rest)
+		up, down := slices.Clone(nominal), slices.Clone(nominal)
+		for i := first; i < end; i++ {
+			h := step[i]
+			if h == 0 || same(i) {
+				continue
 			}
+			f, outs := by[worker](i)
+			if outs == nil {
+				outs = all
+			}
+			dev[i] = rest[i] + h
+			if err := f(dev, up); err != nil {
+				return err
+			}
+			dev[i] = rest[i] - h
+			if err := f(dev, down); err != nil {
+				return err
+			}
+			dev[i] = rest[i]
+			for _, k := range outs {
+				c[k][i] = (up[k] - down[k]) / (2 * h)
+				up[k], down[k] = nominal[k], nominal[k]
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	for i, h := range step {
+		if h == 0 || !same(i) {
 			continue
 		}
-		dev[i] = h
-		if err := f(dev, up); err != nil {
-			return nil, err
-		}
-		dev[i] = -h
-		if err := f(dev, down); err != nil {
-			return nil, err
-		}
-		dev[i] = 0
 		for k := range c {
-			c[k][i] = (up[k] - down[k]) / (2 * h)
+			c[k][i] = c[k][like[i]]
 		}
 	}
 	return c, nil
+}
+
+// shared cuts n pieces of work into as many runs as there are workers, each in a
+// goroutine of its own. The error is that of the earliest run that has one.
+func shared(n, workers int, do func(worker, first, end int) error) error {
+	errs := make([]error, workers)
+	var all sync.WaitGroup
+	for w := range workers {
+		all.Add(1)
+		go func() {
+			defer all.Done()
+			errs[w] = do(w, n*w/workers, n*(w+1)/workers)
+		}()
+	}
+	all.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }

@@ -55,18 +55,42 @@ type dutyInput struct {
 	nominal     float64
 }
 
-// setting is one configuration that is solved in every trial: a clone of its
+// setting is one configuration that is solved in every trial: a circuit of its
 // own in which what is on and lit stays, so that its solver stays warm.
 type setting struct {
-	w       *wiring.Wired
+	site
 	src     circuit.Source
 	leads   float64   // burden and leads; 0 in service
 	metered bool      // burden and leads are in
-	params  []int     // that move something in it
-	applied []float64 // by params: the deviations in force
+	applied []float64 // by w.Params: the deviations in force
 	dv, dr  float64   // of source and leads, in force
 	reads   []read
 	solved  bool
+}
+
+// site is the circuit of a setting: all of the plan behind the jack, or what one
+// feed needs.
+type site struct {
+	w      *wiring.Wired
+	inputs []int // by w.Params: the input that moves it
+}
+
+func (x site) clone() site { return site{x.w.Clone(), x.inputs} }
+
+// everything is a site for all of the plan behind the jack.
+func (s *side) everything() site {
+	all := make([]int, s.params)
+	for i := range all {
+		all[i] = i
+	}
+	return site{s.w.Clone(), all}
+}
+
+// feed is a site for one terminal: its solver walks no more than it needs, so
+// that twice the feeds are twice the work.
+func (s *side) feed(terminal int) (site, error) {
+	w, inputs, err := s.w.Only(terminal)
+	return site{w, inputs}, err
 }
 
 // read takes one current from a solved setting.
@@ -114,7 +138,7 @@ func newSide(p *plan.Plan, jack int, at At) (*side, error) {
 	s.half = make([]float64, n)
 	c := newCommons(s, known)
 	s.tolerances(c)
-	s.benchFactors(c, at, room)
+	s.theBench(c, at, room)
 	return s, nil
 }
 
@@ -156,22 +180,29 @@ func (s *side) tolerances(c *commons) {
 	}
 }
 
-// benchFactors adds voltage, leads and temperature. Temperature moves the
+// The factors of the bench, by number.
+const (
+	voltsFactor = iota
+	leadsFactor
+	tempFactor
+	benchFactors
+)
+
+// theBench adds voltage, leads and temperature. Temperature moves the
 // forward voltage of every LED by its own coefficient, and all copper.
-func (s *side) benchFactors(c *commons, at At, room Room) {
-	const volts, leads, temp = 0, 1, 2
+func (s *side) theBench(c *commons, at At, room Room) {
 	uK := room.HalfC / math.Sqrt(3)
 	if at.setVolts() > 0 {
-		s.bench = append(s.bench, term{s.voltsI, volts, at.setVolts() / math.Sqrt(3)})
+		s.bench = append(s.bench, term{s.voltsI, voltsFactor, at.setVolts() / math.Sqrt(3)})
 	}
 	if at.LeadsHalfOhm > 0 {
-		s.bench = append(s.bench, term{s.leadsI, leads, at.LeadsHalfOhm / math.Sqrt(3)})
+		s.bench = append(s.bench, term{s.leadsI, leadsFactor, at.LeadsHalfOhm / math.Sqrt(3)})
 	}
 	if uK > 0 {
 		for i, p := range s.w.Params {
 			if perK := s.w.PerK(p); perK != 0 {
-				s.warm = append(s.warm, term{i, temp, perK})
-				s.bench = append(s.bench, term{i, temp, perK * uK})
+				s.warm = append(s.warm, term{i, tempFactor, perK})
+				s.bench = append(s.bench, term{i, tempFactor, perK * uK})
 			}
 		}
 	}
@@ -179,7 +210,7 @@ func (s *side) benchFactors(c *commons, at At, room Room) {
 		c.sameBench(at)
 		return
 	}
-	var factors [3]int
+	var factors [benchFactors]int
 	for i := range factors {
 		factors[i] = s.factor(origin{class: benchPart})
 	}
@@ -234,9 +265,10 @@ func (s *side) like() []int {
 	return like
 }
 
-// add makes a setting: terminals on, outputs lit, at volts, with or without the meter.
-func (s *side) add(on func(terminal int) bool, lit func(board, output int) bool, volts, leads float64, metered bool) (*setting, error) {
-	t := &setting{w: s.w.Clone(), src: circuit.Source{EmfV: volts}, leads: leads, metered: metered}
+// add makes a setting on a site of its own: terminals on, outputs lit, at volts,
+// with or without the meter.
+func (s *side) add(at site, on func(terminal int) bool, lit func(board, output int) bool, volts, leads float64, metered bool) (*setting, error) {
+	t := &setting{site: at, src: circuit.Source{EmfV: volts}, leads: leads, metered: metered}
 	for i := range t.w.Terminals {
 		t.w.SetOn(i, on(i))
 	}
@@ -246,35 +278,22 @@ func (s *side) add(on func(terminal int) bool, lit func(board, output int) bool,
 		}
 	}
 	t.w.Net.SetOhms(t.w.Meter, leads)
-	for i, p := range t.w.Params {
-		if s.moves(p, on) {
-			t.params = append(t.params, i)
-		}
-	}
-	t.applied = make([]float64, len(t.params))
-	if err := t.w.Solve(t.src); err != nil {
+	t.applied = make([]float64, len(t.inputs))
+	if err := t.home(); err != nil {
 		return nil, err
 	}
-	// Every later solve starts from here: results don't depend on their order.
-	t.w.Home()
 	s.settings = append(s.settings, t)
 	return t, nil
 }
 
-// moves says whether a parameter can change anything while on.
-func (s *side) moves(p wiring.Param, on func(terminal int) bool) bool {
-	for i, t := range s.w.Terminals {
-		if !on(i) {
-			continue
-		}
-		if p.Group < 0 && p.Board < 0 || p.Group >= 0 && t.Group == p.Group || p.Board >= 0 && t.Board == p.Board {
-			return true
-		}
-		if p.Group >= 0 && t.Board >= 0 && s.w.Plan.Groups[p.Group].Board == s.w.Plan.Boards[t.Board].Name {
-			return true
-		}
+// home solves it as it stands. Every later solve starts from there: results
+// don't depend on their order.
+func (t *setting) home() error {
+	if err := t.w.Solve(t.src); err != nil {
+		return err
 	}
-	return false
+	t.w.Home()
+	return nil
 }
 
 // output reserves an output that reads a group's current, or the jack's (-1).
@@ -287,10 +306,10 @@ func (s *side) output(t *setting, group int) int {
 // solve brings a setting to the deviations of its side, if anything changed.
 func (t *setting) solve(s *side, dev []float64) error {
 	changed := !t.solved
-	for k, i := range t.params {
+	for k, i := range t.inputs {
 		if d := dev[i]; d != t.applied[k] {
 			t.applied[k] = d
-			t.w.Apply(i, d)
+			t.w.Apply(k, d)
 			changed = true
 		}
 	}
@@ -314,6 +333,19 @@ func (t *setting) solve(s *side, dev []float64) error {
 	return nil
 }
 
+// warmBy makes it warmer by kelvin than the law has it at rest.
+func (t *setting) warmBy(s *side, kelvin float64) {
+	own := make(map[int]int, len(t.inputs))
+	for k, i := range t.inputs {
+		own[i] = k
+	}
+	for _, b := range s.warm {
+		if k, ok := own[b.input]; ok {
+			t.w.Apply(k, s.law.at(b.input)+b.gain*kelvin)
+		}
+	}
+}
+
 // dutyAt gives a duty with its deviation; input -1 is fixed.
 func (s *side) dutyAt(i int, fixed float64, dev []float64) float64 {
 	if i < 0 {
@@ -335,28 +367,63 @@ func (s *side) dutyOf(board, pace int) (index int, fixed float64) {
 // eval is the function of the propagation: all outputs of a side from deviations.
 func (s *side) eval(dev, out []float64) error {
 	for _, t := range s.settings {
-		if err := t.solve(s, dev); err != nil {
+		if err := t.readInto(s, dev, out); err != nil {
 			return err
 		}
-		for _, r := range t.reads {
-			if r.group < 0 {
-				out[r.out] = t.w.JackAmps(t.w.Point)
-				if t.metered && s.gainI >= 0 {
-					out[r.out] *= 1 + dev[s.gainI]
-				}
-			} else {
-				out[r.out] = t.w.GroupAmps(t.w.Point, r.group)
-			}
-		}
 	}
-	for _, r := range s.rises {
-		out[r.out] = r.over(out)
+	for i := range s.rises {
+		s.rises[i].into(out)
 	}
 	for i := range s.means {
-		out[s.means[i].out] = s.means[i].over(s.dutyAt(s.means[i].duty, s.means[i].fixed, dev), out)
+		s.means[i].into(s, dev, out)
 	}
 	for i := range s.blends {
-		out[s.blends[i].out] = s.blends[i].over(s, dev, out)
+		s.blends[i].into(s, dev, out)
 	}
 	return nil
 }
+
+// evalPart is eval for a part; what it is made of beside the part stays as out has it.
+func (s *side) evalPart(r *reach, dev, out []float64) error {
+	for _, k := range r.settings {
+		if err := s.settings[k].readInto(s, dev, out); err != nil {
+			return err
+		}
+	}
+	for _, i := range r.rises {
+		s.rises[i].into(out)
+	}
+	for _, i := range r.means {
+		s.means[i].into(s, dev, out)
+	}
+	for _, i := range r.blends {
+		s.blends[i].into(s, dev, out)
+	}
+	return nil
+}
+
+// readInto solves a setting and reads its currents.
+func (t *setting) readInto(s *side, dev, out []float64) error {
+	if err := t.solve(s, dev); err != nil {
+		return err
+	}
+	for _, r := range t.reads {
+		if r.group >= 0 {
+			out[r.out] = t.w.GroupAmps(t.w.Point, r.group)
+			continue
+		}
+		out[r.out] = t.w.JackAmps(t.w.Point)
+		if t.metered && s.gainI >= 0 {
+			out[r.out] *= 1 + dev[s.gainI]
+		}
+	}
+	return nil
+}
+
+func (r *rise) into(out []float64) { out[r.out] = r.over(out) }
+
+func (m *mean) into(s *side, dev, out []float64) {
+	out[m.out] = m.over(s.dutyAt(m.duty, m.fixed, dev), out)
+}
+
+func (b *blend) into(s *side, dev, out []float64) { out[b.out] = b.over(s, dev, out) }

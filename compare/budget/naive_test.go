@@ -72,12 +72,12 @@ func TestAgainstBuildingItAgain(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		x, err := s.add(func(int) bool { return true }, always, 12, 0, false)
+		x, err := s.add(s.everything(), func(int) bool { return true }, always, 12, 0, false)
 		if err != nil {
 			t.Fatal(err)
 		}
 		total[k] = x.w.JackAmps(x.w.Point)
-		if x, err = s.add(only(0), always, 12, 0, false); err != nil {
+		if x, err = s.add(s.everything(), only(0), always, 12, 0, false); err != nil {
 			t.Fatal(err)
 		}
 		port[k] = x.w.JackAmps(x.w.Point)
@@ -120,7 +120,11 @@ func TestLikeInputs(t *testing.T) {
 	if saved == 0 {
 		t.Error("no two inputs act alike in a plan full of equal branches")
 	}
-	each, err := sensitivities(s.step(), nil, s.outs, s.eval)
+	nominal := zeros(s.outs)
+	if err := s.eval(zeros(s.law.inputs), nominal); err != nil {
+		t.Fatal(err)
+	}
+	each, err := sensitivities(zeros(s.law.inputs), s.step(), nil, nominal, func(int) (function, []int) { return s.eval, nil })
 	if err != nil {
 		t.Fatal(err)
 	}

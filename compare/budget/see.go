@@ -3,7 +3,6 @@ package budget
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 )
 
@@ -159,23 +158,29 @@ func (b *Budget) seeing() []Check {
 // alike gathers twins into sets, so that six equal groups are one line.
 func (b *Budget) alike() []Check {
 	var out []Check
-	done := map[string]bool{}
+	type place struct{ jack, group string }
+	beside := map[place][]string{} // in the order of the twins
 	for _, t := range b.Twins {
-		if done[t.Jack+"\x00"+t.A] {
+		x, y := place{t.Jack, t.A}, place{t.Jack, t.B}
+		beside[x], beside[y] = append(beside[x], t.B), append(beside[y], t.A)
+	}
+	done := map[place]bool{}
+	for _, t := range b.Twins {
+		if done[place{t.Jack, t.A}] {
 			continue
 		}
 		set := []string{t.A}
+		seen := map[string]bool{t.A: true}
 		for i := 0; i < len(set); i++ {
-			for _, u := range b.Twins {
-				for _, pair := range [][2]string{{u.A, u.B}, {u.B, u.A}} {
-					if u.Jack == t.Jack && pair[0] == set[i] && !slices.Contains(set, pair[1]) {
-						set = append(set, pair[1])
-					}
+			for _, other := range beside[place{t.Jack, set[i]}] {
+				if !seen[other] {
+					seen[other] = true
+					set = append(set, other)
 				}
 			}
 		}
 		for i, name := range set {
-			done[t.Jack+"\x00"+name] = true
+			done[place{t.Jack, name}] = true
 			set[i] = quote(name)
 		}
 		out = append(out, Check{Severity: Advice, Kind: KindTwins, Group: t.A, Jack: t.Jack, Value: t.Distance, Limit: twinDistance,

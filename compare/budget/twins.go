@@ -3,7 +3,6 @@ package budget
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -34,6 +33,9 @@ type faultCurve struct {
 	relTol float64 // of that period
 	delta  []float64
 	rel    float64 // relative standard uncertainty of one branch
+
+	white   []float64 // delta, whitened
+	length2 float64   // its square
 }
 
 // twins finds pairs of groups behind one jack in which an open branch looks the
@@ -64,13 +66,18 @@ func (m *model) twins(a *alone) ([]Twin, error) {
 		}
 	}
 	c := sweepCovariance(volts, base, warm)
+	if !whiten(c, faults) {
+		return nil, nil
+	}
 	var out []Twin
-	for i, x := range faults {
-		for _, y := range faults[i+1:] {
+	for i := range faults {
+		x := &faults[i]
+		for k := i + 1; k < len(faults); k++ {
+			y := &faults[k]
 			if !samePace(x, y) {
 				continue
 			}
-			d := distance(c, x, y)
+			d := distance(x, y)
 			if !(d < twinDistance) {
 				continue
 			}
@@ -89,9 +96,7 @@ func (m *model) faultCurve(a *alone, f *feedPlace, gp groupPlace, volts, base, w
 	g := m.p.Groups[gp.group]
 	t := f.settings[gp.level].again(a.side)
 	hot := f.settings[gp.level].again(a.side)
-	for _, b := range a.side.warm {
-		hot.w.Apply(b.input, a.side.law.at(b.input)+b.gain*sweepTempK)
-	}
+	hot.warmBy(a.side, sweepTempK)
 	fc := &faultCurve{group: gp.group, delta: make([]float64, len(volts))}
 	if f.board >= 0 && len(m.p.Boards[f.board].Paces) > 0 {
 		pc := m.p.Boards[f.board].Paces[0]
@@ -166,26 +171,47 @@ func sweepCovariance(volts, y, warm []float64) *mat.SymDense {
 	return c
 }
 
-// distance is d' between two faults; how large each is is uncertain itself.
-func distance(healthy *mat.SymDense, x, y faultCurve) float64 {
-	n := len(x.delta)
-	c := mat.NewSymDense(n, nil)
-	c.CopySym(healthy)
-	for _, f := range []faultCurve{x, y} {
-		c.SymRankOne(c, f.rel*f.rel, mat.NewVecDense(n, slices.Clone(f.delta)))
-	}
-	d := mat.NewVecDense(n, nil)
-	d.SubVec(mat.NewVecDense(n, slices.Clone(x.delta)), mat.NewVecDense(n, slices.Clone(y.delta)))
+// whiten turns every curve into one whose errors, but for its own size, are
+// independent and of variance 1: L^-1 delta, with L L' the covariance of a healthy
+// sweep. false: that covariance can't be factored.
+func whiten(healthy *mat.SymDense, faults []faultCurve) bool {
 	var ch mat.Cholesky
-	var z mat.VecDense
-	if !ch.Factorize(c) || ch.SolveVecTo(&z, d) != nil {
-		return math.Inf(1)
+	if !ch.Factorize(healthy) {
+		return false
 	}
-	return math.Sqrt(math.Max(0, mat.Dot(d, &z)))
+	var l mat.TriDense
+	ch.LTo(&l)
+	for i := range faults {
+		f := &faults[i]
+		f.white = make([]float64, len(f.delta))
+		v := mat.NewVecDense(len(f.white), f.white)
+		if err := v.SolveVec(&l, mat.NewVecDense(len(f.delta), f.delta)); err != nil {
+			return false
+		}
+		f.length2 = mat.Dot(v, v)
+	}
+	return true
+}
+
+// distance is d' between two faults; how large each is is uncertain itself. With
+// a and b the whitened curves, e = a - b and V = I + ra^2 aa' + rb^2 bb', it is
+// sqrt(e' V^-1 e), and by Woodbury's formula V^-1 needs a few products only.
+func distance(x, y *faultCurve) float64 {
+	ab, ae, be, ee := 0.0, 0.0, 0.0, 0.0
+	for i, a := range x.white {
+		b := y.white[i]
+		e := a - b
+		ab, ae, be, ee = ab+a*b, ae+a*e, be+b*e, ee+e*e
+	}
+	ra, rb := x.rel, y.rel
+	ma, mb, m := 1+ra*ra*x.length2, 1+rb*rb*y.length2, ra*rb*ab
+	ua, ub := ra*ae, rb*be
+	known := (ua*ua*mb + ub*ub*ma - 2*ua*ub*m) / (ma*mb - m*m)
+	return math.Sqrt(math.Max(0, ee-known))
 }
 
 // samePace reports whether pace can't tell two groups apart either.
-func samePace(x, y faultCurve) bool {
+func samePace(x, y *faultCurve) bool {
 	if x.period == 0 || y.period == 0 {
 		return x.period == y.period
 	}

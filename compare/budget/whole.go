@@ -58,7 +58,7 @@ func (m *model) addWhole(s *side, jack plan.Jack) (jackPlace, error) {
 	for i, b := range m.p.Boards {
 		blinking = blinking || s.w.Boards[i].Here && blinks(b)
 	}
-	all, err := s.add(everything, always, jack.Volts, 0, false)
+	all, err := s.add(s.everything(), everything, always, jack.Volts, 0, false)
 	if err != nil {
 		return pl, err
 	}
@@ -83,7 +83,7 @@ func (m *model) addWhole(s *side, jack plan.Jack) (jackPlace, error) {
 		if meter {
 			on = func(t int) bool { return m.wanted[t] }
 		}
-		t, err := s.add(on, lit, volts, leads, meter)
+		t, err := s.add(s.everything(), on, lit, volts, leads, meter)
 		if err != nil {
 			return 0, err
 		}

@@ -31,11 +31,14 @@ type builder struct {
 	split  []bool // by joint
 	apart  []bool // by board: its own minus conductor is kept apart
 	common map[string]int
+	only   *part // nil: all of the plan
 }
 
 // Build wires up what hangs behind one jack. Errors are *Error and name the
 // group, joint or board and its line in the plan.
-func Build(p *plan.Plan, jack string, o Options) (*Wired, error) {
+func Build(p *plan.Plan, jack string, o Options) (*Wired, error) { return buildPart(p, jack, o, nil) }
+
+func buildPart(p *plan.Plan, jack string, o Options, only *part) (*Wired, error) {
 	if o.AmbientC == 0 {
 		o.AmbientC = room
 	}
@@ -52,7 +55,7 @@ func Build(p *plan.Plan, jack string, o Options) (*Wired, error) {
 		return nil, &Error{Where: "jack " + jack, Line: p.Jacks[w.Jack].Pos.Line,
 			Err: fmt.Errorf("can't be wired with %g ohm in series at %g degC", o.SeriesOhm, o.AmbientC)}
 	}
-	b := &builder{Wired: w, n: w.Net, joint: map[string]int{}, ret: map[string]int{}, board: map[string]int{}, common: map[string]int{}}
+	b := &builder{Wired: w, n: w.Net, joint: map[string]int{}, ret: map[string]int{}, board: map[string]int{}, common: map[string]int{}, only: only}
 	for i := range p.Joints {
 		b.joint[p.Joints[i].Name] = i
 	}
@@ -147,6 +150,9 @@ func (b *builder) returns() error {
 	b.Returns = make([]Return, len(b.Plan.Returns))
 	for i := range b.Plan.Returns {
 		r := &b.Plan.Returns[i]
+		if !b.only.ret(i) {
+			continue
+		}
 		l := label{"return " + r.Name, r.Pos.Line}
 		to := circuit.Ground(0)
 		if r.To != b.Plan.Jacks[b.Jack].Name {
@@ -173,6 +179,9 @@ func (b *builder) joints() error {
 	b.Joints = make([]Joint, len(b.Plan.Joints))
 	for i := range b.Plan.Joints {
 		j := &b.Plan.Joints[i]
+		if !b.only.joint(i) {
+			continue
+		}
 		l := label{"joint " + j.Name, j.Pos.Line}
 		from, ret := b.Meter, circuit.Ground(0)
 		if j.From != b.Plan.Jacks[b.Jack].Name {

@@ -11,6 +11,9 @@ func (b *builder) boards() error {
 	b.Boards = make([]Board, len(b.Plan.Boards))
 	for i := range b.Plan.Boards {
 		pb := &b.Plan.Boards[i]
+		if !b.only.board(i) {
+			continue
+		}
 		l := label{"board " + pb.Name, pb.Pos.Line}
 		from, twin, here, err := b.start(l, pb.Joint)
 		if err != nil {
@@ -118,6 +121,9 @@ func (b *builder) groups() error {
 	b.Groups = make([]Group, len(b.Plan.Groups))
 	for i := range b.Plan.Groups {
 		pg := &b.Plan.Groups[i]
+		if !b.only.group(i) {
+			continue
+		}
 		l := label{"group " + pg.Name, pg.Pos.Line}
 		var out Group
 		var twin circuit.Ground
