@@ -265,3 +265,29 @@ func must(t *testing.T, err error) {
 		t.Fatal(err)
 	}
 }
+
+// Whatever is sealed is known again; nothing else is.
+func FuzzSeal(f *testing.F) {
+	for _, s := range []string{page, other, "# a\n", "<svg >", "%PDF-1.3\nstartxref\n1\n%%EOF\n", "\x89PNG\r\n\x1a\n" + strings.Repeat("x", 40), "text"} {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(func(t *testing.T, src []byte) {
+		if isSealed(src) {
+			t.Fatalf("%q is taken for sealed", src)
+		}
+		out, err := sealed(src)
+		if err != nil {
+			return
+		}
+		if !isSealed(out) {
+			t.Fatalf("%q became %q, not known again", src, out)
+		}
+		for i := range out {
+			out[i]++
+			if isSealed(out) {
+				t.Fatalf("changed at %d: %q", i, out)
+			}
+			out[i]--
+		}
+	})
+}

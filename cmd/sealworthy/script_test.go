@@ -4,13 +4,18 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
+	"regexp"
+	"runtime"
 	"strconv"
 	"strings"
 	"sync"
 	"testing"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/rogpeppe/go-internal/testscript"
 
@@ -49,6 +54,54 @@ func TestScripts(t *testing.T) {
 			"exits": exits,
 			"json":  isJSON,
 			"fits":  fits,
+			// harmless FILE...: text of which all is to be seen: no control
+			// characters, nothing that hides or turns a line round.
+			"harmless": harmless,
+			// bytes NAME TEXT: a variable with what TEXT stands for in Go's quotes.
+			"bytes": func(ts *testscript.TestScript, neg bool, args []string) {
+				s, err := strconv.Unquote(`"` + strings.ReplaceAll(args[1], `"`, `\"`) + `"`)
+				ts.Check(err)
+				ts.Setenv(args[0], s)
+			},
+			// holding FILE TEXT: FILE becomes TEXT.
+			"holding": func(ts *testscript.TestScript, neg bool, args []string) {
+				ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(args[1]), 0o644))
+			},
+			// simulated DIR: a build that is there, with a test of all its closures
+			// on record.
+			"simulated": func(ts *testscript.TestScript, neg bool, args []string) {
+				ts.Check(measureInto(ts.MkAbs(args[0]), func(e env, dir string) (build, []string, error) {
+					b, err := openBuild(e, dir)
+					return b, nil, err
+				}))
+			},
+			// found NAME PATTERN: a variable with the one file of this pattern.
+			"found": func(ts *testscript.TestScript, neg bool, args []string) { ts.Setenv(args[0], one(ts, args[1])) },
+			// names FILE PATTERN COUNT: so many different texts in it match.
+			"names": func(ts *testscript.TestScript, neg bool, args []string) {
+				found := map[string]bool{}
+				for _, x := range regexp.MustCompile(args[1]).FindAllString(ts.ReadFile(args[0]), -1) {
+					found[x] = true
+				}
+				if fmt.Sprint(len(found)) != args[2] {
+					ts.Fatalf("%s names %v, want %s", args[0], found, args[2])
+				}
+			},
+			// files PATTERN COUNT: so many files match.
+			"files": func(ts *testscript.TestScript, neg bool, args []string) {
+				if m, err := filepath.Glob(ts.MkAbs(args[0])); err != nil || fmt.Sprint(len(m)) != args[1] {
+					ts.Fatalf("%q match, want %s (%v)", m, args[1], err)
+				}
+			},
+			// mode FILE 0600: the file has these permissions; where there are none
+			// (Windows), every file does.
+			"mode": func(ts *testscript.TestScript, neg bool, args []string) {
+				info, err := os.Lstat(ts.MkAbs(args[0]))
+				ts.Check(err)
+				if got := fmt.Sprintf("%04o", info.Mode().Perm()); runtime.GOOS != "windows" && got != args[1] {
+					ts.Fatalf("%s has mode %s, want %s", args[0], got, args[1])
+				}
+			},
 			// measured DIR, measured-small DIR: a build with a test of all its
 			// closures on record: the demo's with two faults, the gig's with one.
 			"measured":       big,
@@ -193,6 +246,30 @@ func isJSON(ts *testscript.TestScript, neg bool, args []string) {
 			ts.Fatalf("%s: %s is %s, want %s", args[0], path, b, want)
 		}
 	}
+}
+
+func harmless(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) == 0 {
+		ts.Fatalf("usage: harmless FILE...")
+	}
+	for _, a := range args {
+		if what := hides(ts.ReadFile(a)); what != "" {
+			ts.Fatalf("%s %s", a, what)
+		}
+	}
+}
+
+// hides says what of a text isn't to be seen; "" when all is.
+func hides(text string) string {
+	if !utf8.ValidString(text) {
+		return "is no UTF-8"
+	}
+	for i, r := range text {
+		if r != '\n' && r != '\t' && !unicode.IsGraphic(r) {
+			return fmt.Sprintf("holds %U after %q", r, text[max(0, i-40):i])
+		}
+	}
+	return ""
 }
 
 // fits FILE...: no line is wider than 80 columns, but for one that holds a path

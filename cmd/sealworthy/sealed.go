@@ -8,7 +8,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"hash/crc32"
-	"regexp"
+	"slices"
 )
 
 // What the program makes anew each time carries a seal: its name and a checksum
@@ -17,35 +17,35 @@ import (
 
 // sealing is how one format carries a seal.
 type sealing struct {
-	begins []byte // what the format begins with
-	place  func(src []byte) int
+	begins []byte                      // what the format begins with
+	place  func(src []byte) int        // of a seal to be put in
+	found  func(src []byte, n int) int // of one of n bytes that is in
 	write  func(sum string) []byte
-	find   *regexp.Regexp
 }
 
 const sealWord = "made by sealworthy"
 
 var sealings = []sealing{
-	{[]byte("<!DOCTYPE html>"), atEnd, comment("<!-- ", " -->\n"), commented("<!-- ", " -->\n")},
-	{[]byte("<svg "), atEnd, comment("\n<!-- ", " -->\n"), commented("\n<!-- ", " -->\n")},
-	{[]byte("%PDF-"), beforeStartxref, comment("%", "\n"), commented("%", "\n")},
-	{[]byte("\x89PNG\r\n\x1a\n"), afterIHDR, textChunk, regexp.MustCompile(`(?s)....tEXtSoftware\x00` + sealWord + ` ([0-9a-f]{32})....`)},
-	{[]byte("# "), atEnd, comment("# ", "\n"), commented("# ", "\n")},
+	{[]byte("<!DOCTYPE html>"), atEnd, endsWith, comment("<!-- ", " -->\n")},
+	{[]byte("<svg "), atEnd, endsWith, comment("\n<!-- ", " -->\n")},
+	{[]byte("# "), atEnd, endsWith, comment("# ", "\n")},
+	{[]byte("%PDF-"), startxref, beforeStartxref, comment("%", "\n")},
+	{[]byte("\x89PNG\r\n\x1a\n"), afterIHDR, func(src []byte, _ int) int { return afterIHDR(src) }, textChunk},
 }
 
 func comment(first, last string) func(string) []byte {
 	return func(sum string) []byte { return []byte(first + sealWord + " " + sum + last) }
 }
 
-func commented(first, last string) *regexp.Regexp {
-	return regexp.MustCompile(regexp.QuoteMeta(first) + sealWord + ` ([0-9a-f]{32})` + regexp.QuoteMeta(last))
-}
-
 func atEnd(src []byte) int { return len(src) }
 
-// beforeStartxref: there a comment moves nothing that the file's table of
-// places points to. Source: ISO 32000-1, 7.2.3 and 7.5.5.
-func beforeStartxref(src []byte) int { return bytes.LastIndex(src, []byte("startxref")) }
+func endsWith(src []byte, n int) int { return len(src) - n }
+
+// startxref: a comment before it moves nothing that the file's table of places
+// points to. Source: ISO 32000-1, 7.2.3 and 7.5.5.
+func startxref(src []byte) int { return bytes.LastIndex(src, []byte("startxref")) }
+
+func beforeStartxref(src []byte, n int) int { return startxref(src) - n }
 
 // afterIHDR is behind the signature and the first chunk. Source: W3C PNG,
 // second edition, 5.2, 5.3 and 11.2.2.
@@ -67,27 +67,25 @@ func sealingOf(src []byte) (sealing, bool) {
 	return sealing{}, false
 }
 
-func checksum(parts ...[]byte) string {
+// seal is that of a file of which these are the parts around it.
+func (s sealing) seal(before, after []byte) []byte {
 	h := sha256.New()
-	for _, p := range parts {
-		h.Write(p)
-	}
-	return hex.EncodeToString(h.Sum(nil)[:16])
+	h.Write(before)
+	h.Write(after)
+	return s.write(hex.EncodeToString(h.Sum(nil)[:16]))
 }
 
 // sealed puts the seal into a file of the program's own.
 func sealed(src []byte) ([]byte, error) {
 	s, ok := sealingOf(src)
-	at := -1
-	if ok {
-		at = s.place(src)
-	}
-	if at < 0 || at > len(src) {
+	if !ok {
 		return nil, errors.New("what was made is no page, no picture and no text with a heading")
 	}
-	out := append([]byte(nil), src[:at]...)
-	out = append(out, s.write(checksum(src[:at], src[at:]))...)
-	return append(out, src[at:]...), nil
+	at := s.place(src)
+	if at < 0 || at > len(src) {
+		return nil, errors.New("what was made is cut off")
+	}
+	return slices.Concat(src[:at], s.seal(src[:at], src[at:]), src[at:]), nil
 }
 
 // isSealed: the program made this, and nobody changed it since.
@@ -96,12 +94,12 @@ func isSealed(src []byte) bool {
 	if !ok {
 		return false
 	}
-	all := s.find.FindAllSubmatchIndex(src, -1)
-	if len(all) == 0 {
+	n := len(s.seal(nil, nil)) // all are of one length
+	at := s.found(src, n)
+	if at < 0 || at+n > len(src) {
 		return false
 	}
-	m := all[len(all)-1]
-	return string(src[m[2]:m[3]]) == checksum(src[:m[0]], src[m[1]:])
+	return bytes.Equal(src[at:at+n], s.seal(src[:at], src[at+n:]))
 }
 
 // randomName is a part of a file's name that nobody else has.

@@ -58,6 +58,6 @@ func (s *source) checkText(at int, kind, text string) {
 	}
 	pos := s.place(at)
 	if !slices.ContainsFunc(s.problems, func(p Problem) bool { return p.Pos == pos }) {
-		s.fail(at, instead, "%s %q %s", kind, text, what)
+		s.fail(at, instead, "%s %s", kind, what)
 	}
 }
