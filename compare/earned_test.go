@@ -1,0 +1,476 @@
+package compare
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/capture/record"
+	"sealworthy/compare/together"
+)
+
+// lighter is a hull that feeds a house through a joint, a hold that hides a
+// joint only, and a bow that hides what feeds nothing. Invented.
+const lighter = `
+build = "Lighter"
+[jack.main]
+volts = 12.0
+volts_range = [11.9, 12.1]
+[closure.hull]
+[closure.house]
+[closure.hold]
+[closure.bow]
+[part."lighter lamp"]
+like = "smd warm white 12 V"
+tolerance = 0.02
+[joint.keel]
+from = "main"
+wire = { mm = 0.3, length_mm = 100 }
+closure = "hull"
+[joint.riser]
+from = "main"
+wire = { mm = 0.3, length_mm = 100 }
+closure = "hold"
+[joint.stem]
+from = "main"
+wire = { mm = 0.3, length_mm = 100 }
+closure = "bow"
+[[group]]
+name = "bilge"
+closure = "hull"
+joint = "main"
+lights = [ { part = "lighter lamp", count = 4 } ]
+[[group]]
+name = "fore"
+closure = "house"
+joint = "keel"
+lights = [ { part = "lighter lamp", count = 3 } ]
+[[group]]
+name = "mid"
+closure = "house"
+joint = "keel"
+lights = [ { part = "lighter lamp", count = 4 } ]
+[[group]]
+name = "aft"
+closure = "house"
+joint = "keel"
+lights = [ { part = "lighter lamp", count = 5 } ]
+[[group]]
+name = "mast"
+closure = "house"
+joint = "riser"
+lights = [ { part = "lighter lamp", count = 4 } ]
+`
+
+// passed measures and looks at everything, as a careful maker does.
+func (y *yard) passed() {
+	y.healthy(Fitted)
+	for _, c := range y.plan.Closures {
+		y.look(c.Name, SeenRight)
+	}
+	y.nothing()
+}
+
+func (y *yard) ticks(closure, item string) {
+	y.h.Ticked = append(y.h.Ticked, record.ByName{Name: item, Closure: closure, Order: y.order()})
+}
+
+// moved adds what moving the wires of a closure showed.
+func (y *yard) moved(closure string, drops int) {
+	s := capture.Step{ID: closure + "/wiggle", Kind: capture.Wiggle, Closure: closure, Feed: closure}
+	for _, g := range y.plan.Groups {
+		if g.Closure == closure {
+			s.Groups = append(s.Groups, g.Name)
+		}
+	}
+	y.h.Steps = append(y.h.Steps, capture.StepRecord{Step: s, Stage: Fitted, Outcome: capture.Measured, BeganAt: y.order(), EndedAt: y.order(),
+		Drops: make([]capture.Drop, drops)})
+}
+
+// A closure is ready only if all that it hides, feeds and rests on is.
+func TestReadyIsEarned(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		do     func(*yard)
+		want   map[string]ClosureVerdict
+		of     string // the closure
+		reason string // that must stand there
+	}{
+		{"all measured, looked at, answered and ticked", func(y *yard) {
+			y.passed()
+			y.ticks("bow", "stem")
+		}, map[string]ClosureVerdict{"hull": ReadyToClose, "house": ReadyToClose, "hold": ReadyToClose, "bow": ReadyToClose}, "hold", "all that is fed through it is in band"},
+		{"a bad joint inside feeds a house elsewhere", func(y *yard) {
+			y.healthy(Fitted)
+			for g, part := range map[string]float64{"fore": 0.93, "mid": 0.91, "aft": 0.89} {
+				y.rework(g)
+				y.measure(g, Fitted, part*y.expected(g, Fitted))
+			}
+			y.look("hull", SeenRight)
+			y.look("house", SeenRight)
+			y.nothing()
+		}, map[string]ClosureVerdict{"hull": KeepOpen, "house": KeepOpen, "hold": ReadyToClose}, "hull", "(in house), fed through keel: low - "},
+		{"what is wrong with a group elsewhere lies elsewhere, perhaps", func(y *yard) {
+			y.passed()
+			y.rework("fore")
+			y.measure("fore", Fitted, 0.66*y.expected("fore", Fitted))
+			y.look("house", SeenRight)
+			y.nothing()
+		}, map[string]ClosureVerdict{"hull": NotSettled, "house": KeepOpen, "hold": ReadyToClose}, "hull", "fore (in house), fed through keel: low"},
+		{"a closure of joints alone, nothing measured behind it", func(y *yard) {
+			y.healthy(Fitted)
+			y.h.Steps = slices.DeleteFunc(y.h.Steps, func(r capture.StepRecord) bool { return r.Step.Feed == "mast" })
+			y.look("hull", SeenRight)
+			y.nothing()
+		}, map[string]ClosureVerdict{"hull": ReadyToClose, "hold": NotSettled}, "hold", "fed through it, and not measured yet: mast"},
+		{"a joint that feeds nothing is ticked by hand", func(y *yard) { y.passed() },
+			map[string]ClosureVerdict{"bow": NotSettled, "hull": ReadyToClose}, "bow", `joint "stem": no test tells of it`},
+		{"a tick doesn't outlive a touch", func(y *yard) {
+			y.ticks("bow", "stem")
+			y.rework("stem")
+			y.passed()
+		}, map[string]ClosureVerdict{"bow": NotSettled}, "bow", "stem"},
+		{"nobody was asked what was touched", func(y *yard) {
+			y.passed()
+			y.look("hull", SeenRight)
+		}, map[string]ClosureVerdict{"hull": NotSettled, "house": ReadyToClose}, "hull", "say what was touched"},
+		{"asked before the last reading", func(y *yard) {
+			y.nothing()
+			y.healthy(Fitted)
+			y.look("hull", SeenRight)
+		}, map[string]ClosureVerdict{"hull": NotSettled}, "hull", "say what was touched"},
+		{"touched elsewhere is an answer, too", func(y *yard) {
+			y.passed()
+			y.look("hull", SeenRight)
+			y.rework("mast")
+		}, map[string]ClosureVerdict{"hull": ReadyToClose, "house": NotSettled, "hold": NotSettled}, "house", "mast: not measured (reworked after this reading)"},
+		{"the clip: measured anew, seen still", func(y *yard) {
+			y.passed()
+			y.h.Reworks = append(y.h.Reworks, Rework{What: "bilge", Clip: true, Order: y.order()})
+			y.measure("bilge", Fitted, y.expected("bilge", Fitted))
+			y.nothing()
+		}, map[string]ClosureVerdict{"hull": ReadyToClose}, "hull", "looked at"},
+		{"the clip: not measured since", func(y *yard) {
+			y.passed()
+			y.h.Reworks = append(y.h.Reworks, Rework{What: "bilge", Clip: true, Order: y.order()})
+		}, map[string]ClosureVerdict{"hull": NotSettled}, "hull", "bilge: not measured"},
+		{"the clock set back a year: the record's order counts", func(y *yard) {
+			y.passed()
+			y.now = y.now.AddDate(-1, 0, 0)
+			y.measure("bilge", Fitted, 0.75*y.expected("bilge", Fitted))
+			y.nothing()
+		}, map[string]ClosureVerdict{"hull": KeepOpen}, "hull", "bilge: low"},
+		{"the clock set back before a rework was told", func(y *yard) {
+			y.passed()
+			y.now = y.now.Add(-48 * time.Hour)
+			y.rework("keel")
+		}, map[string]ClosureVerdict{"house": NotSettled, "hull": NotSettled}, "house", "fore: not measured (reworked after this reading)"},
+		{"measured twice and healthy", func(y *yard) {
+			y.healthy(Fitted)
+			y.passed()
+		}, map[string]ClosureVerdict{"hull": ReadyToClose, "house": ReadyToClose}, "hull", "every group"},
+		{"failed, then passes, and nothing was touched", func(y *yard) {
+			y.measure("bilge", Fitted, 0.75*y.expected("bilge", Fitted))
+			y.passed()
+		}, map[string]ClosureVerdict{"hull": NotSettled, "house": ReadyToClose}, "hull", "something moves"},
+		{"passes, then fails", func(y *yard) {
+			y.passed()
+			y.measure("bilge", Fitted, 0.75*y.expected("bilge", Fitted))
+			y.nothing()
+		}, map[string]ClosureVerdict{"hull": KeepOpen}, "hull", "bilge: low"},
+		{"failed, mended and told, then passes", func(y *yard) {
+			y.measure("bilge", Fitted, 0.75*y.expected("bilge", Fitted))
+			y.rework("bilge")
+			y.passed()
+		}, map[string]ClosureVerdict{"hull": ReadyToClose}, "hull", "every group"},
+		{"failed on the table, passes when fitted, and nothing was touched", func(y *yard) {
+			r := y.measure("bilge", Loose, 0.1)
+			r.Outcome, r.TripVolts, r.Reason = capture.Tripped, 3, "too much current"
+			y.passed()
+		}, map[string]ClosureVerdict{"hull": NotSettled}, "hull", "high when it was loose"},
+		{"fitted after it was closed: the later counts", func(y *yard) {
+			y.healthy(Closed)
+			y.passed()
+			y.measure("bilge", Fitted, 0.75*y.expected("bilge", Fitted))
+			y.nothing()
+		}, map[string]ClosureVerdict{"hull": KeepOpen}, "hull", "bilge: low"},
+		{"a newer test at another stage broke off", func(y *yard) {
+			y.passed()
+			r := y.measure("bilge", Closed, 0)
+			r.Outcome, r.Reason, r.Readings = capture.Failed, "the supply is gone", nil
+			y.nothing()
+		}, map[string]ClosureVerdict{"hull": NotSettled, "house": ReadyToClose}, "hull", "broke off in it: the supply is gone"},
+		{"a newer reading at another voltage broke off", func(y *yard) {
+			y.passed()
+			r := y.extra("bilge", 8, 0)
+			r.Outcome, r.Reason = capture.Interrupted, "Ctrl-C"
+			y.nothing()
+		}, map[string]ClosureVerdict{"hull": NotSettled}, "hull", "broke off in it: Ctrl-C"},
+		{"left out with the output on", func(y *yard) {
+			y.passed()
+			r := y.measure("bilge", Fitted, 0)
+			r.Outcome, r.Reason = capture.Skipped, "it smokes"
+			y.nothing()
+		}, map[string]ClosureVerdict{"hull": NotSettled}, "hull", "it smokes"},
+		{"a wire that moves", func(y *yard) {
+			y.passed()
+			y.moved("hull", 2)
+			y.nothing()
+		}, map[string]ClosureVerdict{"hull": KeepOpen, "house": ReadyToClose}, "hull", "dropped 2 times"},
+		{"a wire that moves only the first time", func(y *yard) {
+			y.passed()
+			y.moved("hull", 2)
+			y.moved("hull", 0)
+			y.nothing()
+		}, map[string]ClosureVerdict{"hull": KeepOpen}, "hull", "something moves"},
+		{"a wire that moved, mended and moved again", func(y *yard) {
+			y.moved("hull", 2)
+			y.rework("bilge")
+			y.passed()
+			y.moved("hull", 0)
+			y.nothing()
+		}, map[string]ClosureVerdict{"hull": ReadyToClose}, "hull", "every group"},
+		{"damage to the record caps all", func(y *yard) {
+			y.passed()
+			y.h.Damage = []record.Damage{{Name: "a.lp:7", File: "a.lp", Line: 7, What: "a line is missing"}}
+		}, map[string]ClosureVerdict{"hull": NotSettled, "house": NotSettled, "hold": NotSettled, "bow": NotSettled}, "hold", "a.lp, line 7: a line is missing"},
+		{"damage answered with words", func(y *yard) {
+			y.passed()
+			y.h.Damage = []record.Damage{{Name: "a.lp:7", File: "a.lp", Line: 7, What: "a line is missing", Answered: "the dog"}}
+		}, map[string]ClosureVerdict{"hull": ClosedByChoice, "house": ClosedByChoice}, "hull", "taken as it stands: the dog"},
+		{"damage answered by testing anew, and nothing since", func(y *yard) {
+			y.passed()
+			y.retest()
+		}, map[string]ClosureVerdict{"hull": NotSettled, "house": NotSettled}, "hull", "bilge: not measured"},
+		{"damage answered by testing anew, and done", func(y *yard) {
+			y.passed()
+			y.retest()
+			y.passed()
+		}, map[string]ClosureVerdict{"hull": ReadyToClose, "house": ReadyToClose}, "hull", "every group"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			y := newYard(t, lighter)
+			c.do(y)
+			got, _ := y.verdicts()
+			for name, v := range c.want {
+				if got[name].Verdict != v {
+					t.Errorf("%s: %s, want %s: %q", name, got[name].Verdict, v, got[name].Reasons)
+				}
+			}
+			if all := strings.Join(got[c.of].Reasons, "\n"); !strings.Contains(all, c.reason) {
+				t.Errorf("no reason of %s says %q: %q", c.of, c.reason, got[c.of].Reasons)
+			}
+		})
+	}
+}
+
+// retest answers damage with a test of everything anew, as the record tells it.
+func (y *yard) retest() {
+	h := HistoryOf(record.Folded{Sittings: []record.SittingState{{Number: 1, Chained: true}},
+		Damage:  []record.Damage{{Name: "a.lp:7", File: "a.lp", Line: 7, What: "a line is missing", Order: 3, Answered: Retest}},
+		Answers: []record.ByName{{Name: "a.lp:7", Reason: Retest, Order: y.order()}}})
+	y.h.Damage, y.h.Reworks = h.Damage, append(y.h.Reworks, h.Reworks...)
+}
+
+// What a closure lists is what the plan hides in it, each ticked or not.
+func TestItemsOfAClosure(t *testing.T) {
+	y := newYard(t, lighter)
+	y.passed()
+	y.rework("mast")
+	y.ticks("bow", "stem")
+	got, _ := y.verdicts()
+	want := map[string][]Item{
+		"hull":  {{Name: "keel", Kind: ItemJoint, By: ByTest, Feeds: []string{"fore", "mid", "aft"}}, {Name: "bilge", Kind: ItemGroup, By: ByTest}},
+		"hold":  {{Name: "riser", Kind: ItemJoint, Feeds: []string{"mast"}}},
+		"bow":   {{Name: "stem", Kind: ItemJoint, By: ByHand}},
+		"house": {{Name: "fore", Kind: ItemGroup, By: ByTest}, {Name: "mid", Kind: ItemGroup, By: ByTest}, {Name: "aft", Kind: ItemGroup, By: ByTest}, {Name: "mast", Kind: ItemGroup}},
+	}
+	for name, items := range want {
+		if !slices.EqualFunc(got[name].Items, items, func(a, b Item) bool {
+			return a.Name == b.Name && a.Kind == b.Kind && a.By == b.By && slices.Equal(a.Feeds, b.Feeds)
+		}) {
+			t.Errorf("%s: %+v, want %+v", name, got[name].Items, items)
+		}
+	}
+}
+
+// hot is a plan in which an LED gets far too much. Invented.
+const hot = `
+build = "Hot"
+[jack.main]
+volts = 12.0
+[closure.hull]
+[[group]]
+name = "lamp"
+closure = "hull"
+lights = [ { part = "red 3 mm", ohms = 100 } ]
+`
+
+// The plan's own checks hold a closure until they are mended or accepted by name,
+// at the value that they have.
+func TestChecksBindAClosure(t *testing.T) {
+	y := newYard(t, hot)
+	y.passed()
+	got, _ := y.verdicts()
+	h := got["hull"]
+	if h.Verdict != KeepOpen || len(h.Checks) == 0 || !h.Checks[0].Burns {
+		t.Fatalf("%s, checks %+v, %q", h.Verdict, h.Checks, h.Reasons)
+	}
+	if s := strings.Join(h.Reasons, "\n"); !strings.Contains(s, "--allow") || !strings.Contains(s, "Change the plan") {
+		t.Errorf("no way out stands in %q", h.Reasons)
+	}
+	allow := func(value func(float64) float64) ClosureFinding {
+		y.h.Allowed = nil
+		b, err := y.exp.At(Conditions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range b.Binding("hull", nil) {
+			y.h.Allowed = append(y.h.Allowed, record.ByName{Name: c.Name, Reason: "it flashes only", Value: value(c.Value), Order: y.order()})
+		}
+		got, _ := y.verdicts()
+		return got["hull"]
+	}
+	if h := allow(func(v float64) float64 { return v }); h.Verdict != ClosedByChoice || !strings.Contains(strings.Join(h.Reasons, "\n"), "accepted: it flashes only") {
+		t.Errorf("accepted: %s, %q", h.Verdict, h.Reasons)
+	}
+	if h := allow(func(v float64) float64 { return v / 2 }); h.Verdict != KeepOpen {
+		t.Errorf("accepted at half of it: %s, %q", h.Verdict, h.Reasons)
+	}
+}
+
+// What the screen says of a step is what the verdict says of it.
+func TestScreenAndVerdictAgree(t *testing.T) {
+	y := newYard(t, lighter)
+	full, low := y.expected("bilge", Fitted), 0.75*y.expected("bilge", Fitted)
+	said := func(g *Guide, amps float64) string {
+		t.Helper()
+		r := *y.measure("bilge", Fitted, amps)
+		r.BeganAt, r.EndedAt = 0, 0 // not on the record yet
+		s := g.Judge(r)
+		if len(s) != 1 {
+			t.Fatalf("said %+v", s)
+		}
+		_, groups := y.verdicts()
+		if s[0].Verdict != string(groups["bilge"].Verdict) {
+			t.Errorf("the screen says %q, the verdict %q", s[0].Verdict, groups["bilge"].Verdict)
+		}
+		return s[0].Verdict
+	}
+	guide := func() *Guide { return NewGuide(y.j, nil, nil, true).After(y.h) }
+	g := guide()
+	if s := said(g, low); s != string(Low) {
+		t.Errorf("first %q", s)
+	}
+	if s := said(g, full); s != string(CantTell) {
+		t.Errorf("measured once more, nothing told: %q", s)
+	}
+	if s := said(guide(), full); s != string(CantTell) {
+		t.Errorf("in the next test: %q", s)
+	}
+	g = guide()
+	y.rework("bilge")
+	g.Hear(capture.Mark{Kind: capture.MarkReworked, Feed: "bilge"})
+	if s := said(g, full); s != string(InBand) {
+		t.Errorf("mended and told: %q", s)
+	}
+	g = guide()
+	g.Hear(capture.Mark{Kind: capture.MarkReworked, Feed: "bilge", Order: 1 << 40})
+	g.Hear(capture.Mark{Kind: capture.MarkTakenBack, Of: 1 << 40})
+	if s := said(g, low); s != string(Low) {
+		t.Errorf("taken back, and low again: %q", s)
+	}
+}
+
+// The mean of what was read is judged, and its doubt isn't less than that of one
+// reading: the meter's error is in all of them.
+func TestReadingsArePooled(t *testing.T) {
+	y := newYard(t, lighter)
+	e := y.expected("bilge", Fitted)
+	y.measure("bilge", Fitted, 0.996*e)
+	_, groups := y.verdicts()
+	one := groups["bilge"]
+	y.measure("bilge", Fitted, 1.004*e)
+	_, groups = y.verdicts()
+	f := groups["bilge"]
+	if f.Verdict != InBand || f.MeasuredA < 0.9995*e || f.MeasuredA > 1.0005*e || f.Readings != 16 || f.MeasuredU < 0.99*one.MeasuredU {
+		t.Errorf("%s: %.4f of %.4f mA, u %.4f after %.4f, %d readings", f.Verdict, f.MeasuredA*1e3, e*1e3, f.MeasuredU*1e3, one.MeasuredU*1e3, f.Readings)
+	}
+	if !slices.ContainsFunc(f.Notes, func(n string) bool { return strings.Contains(n, "mean of 2 measurements") }) {
+		t.Errorf("notes %q", f.Notes)
+	}
+}
+
+// A look at other lights than the plan has now is out of date; one that found
+// something wrong stays.
+func TestALookIsOfTheLightsThatWereThere(t *testing.T) {
+	for said, want := range map[string]ClosureVerdict{SeenRight: LookFirst, "bilge: one is blue": KeepOpen} {
+		y := newYard(t, lighter)
+		y.healthy(Fitted)
+		y.look("hull", said)
+		y.h.Steps[len(y.h.Steps)-1].Step.Lights = map[string]string{"bilge": "3 x lighter lamp"}
+		y.nothing()
+		if got, _ := y.verdicts(); got["hull"].Verdict != want {
+			t.Errorf("%q: %s, want %s: %q", said, got["hull"].Verdict, want, got["hull"].Reasons)
+		}
+		y.h.Steps[len(y.h.Steps)-1].Step.Lights["bilge"] = LightsDigest(y.plan.Groups[0])
+		if got, _ := y.verdicts(); said == SeenRight && got["hull"].Verdict != ReadyToClose {
+			t.Errorf("of the same lights: %s: %q", got["hull"].Verdict, got["hull"].Reasons)
+		}
+	}
+}
+
+// A reading at another voltage than the group is for passes nothing, though it
+// fits what would be drawn there.
+func TestOnlyTheServiceVoltagePasses(t *testing.T) {
+	y := newYard(t, strings.Replace(lighter, "volts = 12.0\nvolts_range = [11.9, 12.1]", "volts = 11.0", 1))
+	for _, g := range y.plan.Groups {
+		b, err := y.exp.At(Conditions{Stage: Fitted, Volts: 12})
+		if err != nil {
+			t.Fatal(err)
+		}
+		x, _ := b.GroupNamed(g.Name)
+		y.measure(g.Name, Fitted, x.Lit.MeanA) // at 12 V
+	}
+	y.look("hull", SeenRight)
+	y.nothing()
+	got, groups := y.verdicts()
+	if got["hull"].Verdict != NotSettled || !strings.Contains(strings.Join(groups["bilge"].Notes, ""), "its service voltage is 11") {
+		t.Errorf("hull %s, bilge %s %q", got["hull"].Verdict, groups["bilge"].Verdict, groups["bilge"].Notes)
+	}
+}
+
+// What rests on a simulated bench says so, in readings as in looks.
+func TestSimulatedIsSaid(t *testing.T) {
+	for _, kind := range []capture.Kind{capture.Power, capture.Look} {
+		y := newYard(t, lighter)
+		y.passed()
+		if got, _ := y.verdicts(); got["hull"].Simulated {
+			t.Fatal("a real bench is called simulated")
+		}
+		for i := range y.h.Steps {
+			if s := y.h.Steps[i].Step; s.Kind == kind && slices.Contains(s.Groups, "bilge") {
+				y.h.Steps[i].Simulated = true
+			}
+		}
+		if got, _ := y.verdicts(); !got["hull"].Simulated || got["house"].Simulated {
+			t.Errorf("%s: hull simulated %v, house %v", kind, got["hull"].Simulated, got["house"].Simulated)
+		}
+	}
+}
+
+// A common cause names its places, so that the closures that hide them know.
+func TestCommonCauseNamesPlaces(t *testing.T) {
+	y := newYard(t, lighter)
+	y.healthy(Fitted)
+	y.rework("keel")
+	for g, part := range map[string]float64{"fore": 0.93, "mid": 0.91, "aft": 0.89} {
+		y.measure(g, Fitted, part*y.expected(g, Fitted))
+	}
+	_, groups := y.verdicts()
+	if f := groups["fore"]; len(f.Causes) != 1 || f.Causes[0].Name != string(together.BadJoint) || !slices.Contains(f.Causes[0].Places, "keel") {
+		t.Errorf("fore: %+v", f.Causes)
+	}
+}
