@@ -62,7 +62,10 @@ type Step struct {
 	PressFromOn int      `json:"press_from_on,omitempty"`
 	On          []string `json:"on"`            // terminals that are on during the step, Feed among them
 	Ask         string   `json:"ask,omitempty"` // what the maker is asked to do first
-	See         []string `json:"see,omitempty"` // what should be seen, for the look
+	// First is what must be done by hand before it is powered, where relays switch,
+	// too; Ask holds it as well.
+	First string   `json:"first,omitempty"`
+	See   []string `json:"see,omitempty"` // what should be seen, for the look
 	// SeeBy is See by terminal, for a look at one at a time.
 	SeeBy map[string][]string `json:"see_by,omitempty"`
 	// GroupsBy names the groups of each terminal, for a look: what is lit when.

@@ -20,6 +20,12 @@ const (
 // for the rest the maker moves the clip. byClip tells that it hangs on a clip.
 func (e *engine) connect(ctx context.Context, s Step, on []string) (byClip bool, err error) {
 	channels, rest := e.channels(on)
+	if s.First != "" && len(rest) == 0 && e.readied != s.ID {
+		if err := e.askHands(ctx, s, s.First); err != nil {
+			return false, err
+		}
+		e.readied = s.ID
+	}
 	if e.b.Relays != nil {
 		if err := e.b.Relays.Close(ctx, channels...); err != nil {
 			return false, of(theRelays, err)

@@ -58,6 +58,7 @@ type engine struct {
 	base      bool        // readings belong to what was on before the feed was added
 	out       output
 	clip      string             // what the clip is on, as the maker said
+	readied   string             // the step whose First was done last
 	parted    string             // board and outputs that the maker left clipped; empty: all of them
 	keyed     string             // range that the maker set by the meter's key
 	trusted   map[string]bool    // step IDs whose clip the maker vouches for

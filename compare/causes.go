@@ -148,6 +148,9 @@ func (s step) nothing(f Finding) []Cause {
 			text = "its wire is off, or the strip is joined the wrong way round"
 		}
 	}
+	if g.Sealed {
+		text = "the wire is open, or " + g.TestLoadText() + " isn't clipped across its end"
+	}
 	if g.Return != "" {
 		text += fmt.Sprintf("; or its return %q is open", g.Return)
 	}

@@ -83,6 +83,7 @@ func Steps(p *plan.Plan, b *budget.Budget, o StepOptions) ([]capture.Step, error
 		if len(o.Feeds) > 0 {
 			continue
 		}
+		feeds = m.lit(feeds)
 		looks, err := m.together(capture.Look, feeds)
 		if err != nil {
 			return nil, err
@@ -141,20 +142,28 @@ type maker struct {
 
 // feeds makes the power steps of a closure.
 func (m maker) feeds(feeds []budget.Feed) ([]capture.Step, error) {
-	if m.o.Way == capture.Joined {
-		s, err := m.whole(capture.Power, feeds)
-		s.Way, s.For = capture.Joined, max(boardReads, m.slowest(feeds))
-		s.Ask = fmt.Sprintf("Clip the plus lead to the joined wires of %q.", m.closure)
-		return []capture.Step{s}, err
-	}
 	var out []capture.Step
+	if m.o.Way == capture.Joined {
+		lit := m.lit(feeds)
+		if len(lit) > 0 {
+			s, err := m.whole(capture.Power, lit)
+			if err != nil {
+				return nil, err
+			}
+			s.Way, s.For = capture.Joined, max(boardReads, m.slowest(feeds))
+			s.Ask = fmt.Sprintf("Clip the plus lead to the joined wires of %q.", m.closure)
+			out = append(out, s)
+		}
+		// A sealed wire is joined to nothing yet.
+		feeds = slices.DeleteFunc(slices.Clone(feeds), func(f budget.Feed) bool { return m.testLoad(f) == "" })
+	}
 	var on []string
 	for _, f := range feeds {
 		steps, err := m.feed(f)
 		if err != nil {
 			return nil, err
 		}
-		if m.o.Way == capture.Added && !f.Board {
+		if m.o.Way == capture.Added && !f.Board && m.testLoad(f) == "" {
 			on = append(on, f.Feed)
 			if len(on) > 1 {
 				steps = []capture.Step{m.onTop(steps[0], slices.Clone(on), out)}
@@ -171,7 +180,7 @@ func (m maker) onTop(s capture.Step, on []string, before []capture.Step) capture
 	s.Ask = fmt.Sprintf("Leave what is on. Clip the plus lead to %q as well when asked.", s.Feed)
 	base := capture.RampPoint{}
 	for _, b := range before {
-		if b.Board == "" && b.Way != capture.Joined {
+		if b.Board == "" && b.Way != capture.Joined && slices.Contains(on, b.Feed) {
 			top := b.Ramp[len(b.Ramp)-1]
 			if b.Way == capture.Added { // its ramp holds the sum already
 				base = top
@@ -211,6 +220,11 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 		On: []string{f.Feed}, PlanRevision: m.p.Revision, Volts: m.feedVolts(f), Jitter: requestJit,
 		Ask: fmt.Sprintf("Clip the plus lead to %q.", f.Feed),
 	}
+	clip := m.testLoad(f)
+	if clip != "" {
+		base.First = fmt.Sprintf("Clip %s across the far end of the wire %q. Take it off again after this measurement.", clip, f.Feed)
+		base.Ask = base.First + " " + base.Ask
+	}
 	if !f.Board {
 		ramp, err := m.groupRamp(f, base.Volts)
 		if err != nil {
@@ -227,11 +241,14 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 			s.Settle.Max = groupSettle
 		}
 		s.MaxTotal = time.Minute
-		if m.o.Sweep && m.o.Way != capture.Added {
+		switch {
+		case clip != "" || m.o.Way == capture.Added:
+			// A resistor draws in proportion: a second voltage tells nothing new.
+		case m.o.Sweep:
 			if s.Sweep, err = m.groupSweep(f, base.Volts); err != nil {
 				return nil, err
 			}
-		} else if !m.o.OneVoltage && m.o.Way != capture.Added {
+		case !m.o.OneVoltage:
 			if s.Sweep, err = m.secondPoint(f, base.Volts); err != nil {
 				return nil, err
 			}

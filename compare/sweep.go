@@ -137,7 +137,7 @@ func WholeSteps(p *plan.Plan, b *budget.Budget, o WholeOptions) ([]capture.Step,
 	m := maker{p: p, b: b, o: StepOptions{Stage: o.Stage, JackFuseAmps: o.JackFuseAmps, SupplyMaxAmps: o.SupplyMaxAmps, MeterWindow: o.MeterWindow}}
 	var feeds []budget.Feed
 	var on []string
-	for _, t := range wiring.Terminals(p) {
+	for _, t := range wiring.Terminals(p.InService()) {
 		if f, ok := b.FeedNamed(t.Name); ok && f.Jack == jack.Name {
 			feeds, on = append(feeds, f), append(on, t.Name)
 		}

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"sealworthy/capture"
@@ -16,6 +17,21 @@ func (m maker) feedVolts(f budget.Feed) float64 {
 		return f.Volts
 	}
 	return m.volts(f.Jack)
+}
+
+// testLoad says what is clipped across the end of a sealed wire; empty for any
+// other feed.
+func (m maker) testLoad(f budget.Feed) string {
+	g, ok := groupNamed(m.p, f.Feed)
+	if !ok || f.Board {
+		return ""
+	}
+	return g.TestLoadText()
+}
+
+// lit leaves out the sealed wires: nothing hangs on them that could be looked at.
+func (m maker) lit(feeds []budget.Feed) []budget.Feed {
+	return slices.DeleteFunc(slices.Clone(feeds), func(f budget.Feed) bool { return m.testLoad(f) != "" })
 }
 
 // together makes the looks or the wiggles of a closure: everything in it on, at

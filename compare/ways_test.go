@@ -30,8 +30,14 @@ func (noRecord) Kept() uint64                                      { return 0 }
 // simulated time, and gives the findings by group.
 func judged(t *testing.T, o compare.StepOptions, seed uint64, faults ...fault.Fault) map[string]compare.Finding {
 	t.Helper()
+	return judgedBy(t, brackwater.Plan, capture.Unattended{}, o, seed, faults...)
+}
+
+// judgedBy is judged for any plan, with somebody there or nobody.
+func judgedBy(t *testing.T, src []byte, f capture.Face, o compare.StepOptions, seed uint64, faults ...fault.Fault) map[string]compare.Finding {
+	t.Helper()
 	ctx := context.Background()
-	p, problems := plan.Parse("plan.toml", brackwater.Plan)
+	p, problems := plan.Parse("plan.toml", src)
 	if len(problems) > 0 {
 		t.Fatal(problems[0])
 	}
@@ -76,7 +82,7 @@ func judged(t *testing.T, o compare.StepOptions, seed uint64, faults ...fault.Fa
 	if err != nil {
 		t.Fatal(err)
 	}
-	recs, err := capture.Run(ctx, set, compare.NewGuide(j, bud, steps, false), capture.Unattended{}, noRecord{},
+	recs, err := capture.Run(ctx, set, compare.NewGuide(j, bud, steps, false), f, noRecord{},
 		capture.Options{Stage: o.Stage, Rand: rand.New(rand.NewPCG(seed, 2))})
 	if err != nil {
 		t.Fatal(err)

@@ -176,12 +176,15 @@ func ratedFor(p float64) float64 {
 // resistorHeat sets the heat in a maker's own resistor against its rating.
 // Half of it is good practice where nothing cools (no source).
 func (c *checker) resistorHeat(l plan.Light, high lightState, name string, at Check, instead Resistor) {
-	if l.Kind != plan.LEDs || !(l.Ohms.Nominal > 0) {
+	if l.Kind != plan.LEDs && l.Kind != plan.TestLoad || !(l.Ohms.Nominal > 0) {
 		return
 	}
 	p := high.nearAmps * high.nearAmps * l.Ohms.Nominal
 	better := ratedFor(p)
 	use := "spread it over several branches"
+	if l.Kind == plan.TestLoad {
+		use = "take one of more ohms"
+	}
 	switch {
 	case instead.Ohms > 0:
 		// Another resistor was named for the current: this one's rating no longer matters.

@@ -183,6 +183,9 @@ func (m *model) choose() error {
 	return nil
 }
 
+// sealed tells whether a terminal is a wire that is sealed in for a part still to come.
+func (m *model) sealed(t wiring.Terminal) bool { return t.Group >= 0 && m.p.Groups[t.Group].Sealed }
+
 // alone makes and propagates the feeds behind one jack.
 func (m *model) alone(jack int) (*alone, error) {
 	p := m.p

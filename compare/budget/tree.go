@@ -1,6 +1,10 @@
 package budget
 
-import "sealworthy/compare/plan"
+import (
+	"slices"
+
+	"sealworthy/compare/plan"
+)
 
 // tree lists the feed tree with its currents and drops, everything lit, in
 // service: jacks, joints, boards, groups, returns. A parent comes before its children.
@@ -12,7 +16,7 @@ func (c *checker) tree() []Joint {
 	}
 	for i, j := range p.Joints {
 		n := Joint{Name: j.Name, From: j.From, Kind: "joint", Closure: j.Closure, Amps: s.joints[i].amps, Volts: s.joints[i].volts,
-			Drop: s.joints[i].drop, Wire: j.Wire.Text, Dark: darkBehind(p, j.Name), Pos: j.Pos}
+			Drop: s.joints[i].drop, Wire: j.Wire.Text, Dark: lightsOnly(p, darkBehind(p, j.Name)), Pos: j.Pos}
 		for _, h := range j.Holds {
 			n.Holds = append(n.Holds, holdText(h))
 		}
@@ -38,9 +42,17 @@ func (c *checker) tree() []Joint {
 	}
 	for i, r := range p.Returns {
 		t = append(t, Joint{Name: r.Name, From: r.To, Kind: "return", Closure: r.Closure, Amps: s.returns[i].amps, Volts: s.returns[i].volts,
-			Drop: s.returns[i].drop, Wire: r.Wire.Text, Dark: darkBehindReturn(p, r.Name), Pos: r.Pos})
+			Drop: s.returns[i].drop, Wire: r.Wire.Text, Dark: lightsOnly(p, darkBehindReturn(p, r.Name)), Pos: r.Pos})
 	}
 	return t
+}
+
+// lightsOnly leaves out the wires on which nothing hangs yet.
+func lightsOnly(p *plan.Plan, groups []string) []string {
+	return slices.DeleteFunc(groups, func(name string) bool {
+		i := groupIndex(p, name)
+		return i >= 0 && p.Groups[i].Sealed
+	})
 }
 
 // holdText names what a joint holds.

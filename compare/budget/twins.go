@@ -56,6 +56,9 @@ func (m *model) twins(a *alone) ([]Twin, error) {
 	for i := range a.feeds {
 		f := &a.feeds[i]
 		for _, gp := range f.groups {
+			if m.p.Groups[gp.group].Sealed {
+				continue // not there when it's read from the jack
+			}
 			fc, err := m.faultCurve(a, f, gp, volts, base, warm)
 			if err != nil {
 				return nil, err

@@ -52,7 +52,8 @@ func (b *blend) over(s *side, dev, y []float64) float64 {
 // addWhole makes the settings of the whole model at a jack.
 func (m *model) addWhole(s *side, jack plan.Jack) (jackPlace, error) {
 	pl := jackPlace{groups: map[int]int{}}
-	everything := func(int) bool { return true }
+	// What is clipped onto a sealed wire for its test isn't there in service.
+	everything := func(t int) bool { return !m.sealed(s.w.Terminals[t]) }
 	steady := func(b, _ int) bool { return !blinks(m.p.Boards[b]) }
 	blinking := false
 	for i, b := range m.p.Boards {

@@ -42,6 +42,9 @@ func Darkens(p *plan.Plan, f Fault) (lights, of int) {
 
 // visible is how many lights a maker sees in so many branches of a light.
 func visible(l plan.Light, branches int) int {
+	if l.Kind == plan.TestLoad {
+		return 0
+	}
 	if l.Kind == plan.LEDs {
 		return branches * max(1, len(l.Series))
 	}

@@ -159,7 +159,11 @@ func Possible(p *plan.Plan, g plan.Group) []Fault {
 		out = append(out, Fault{Kind: GroupReversed, Group: g.Name})
 	}
 	for li, l := range g.Lights {
-		if l.Kind == plan.Envelope {
+		switch l.Kind {
+		case plan.Envelope:
+			continue
+		case plan.TestLoad: // a wire: it can be open, shorted or have a bad joint
+			out = append(out, Fault{Kind: OpenBranch, Group: g.Name, Light: li})
 			continue
 		}
 		for b := range l.Branches() {

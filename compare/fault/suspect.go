@@ -89,7 +89,7 @@ func Suspects(p *plan.Plan, src []byte, group string, o plan.Options) []Suspect 
 	f := finder{p: p, src: src, o: o, gi: gi}
 	var out []Suspect
 	for li, l := range p.Groups[gi].Lights {
-		if l.Kind == plan.Envelope {
+		if l.Kind == plan.Envelope || l.Kind == plan.TestLoad {
 			continue
 		}
 		out = append(out, f.counts(li)...)

@@ -28,6 +28,9 @@ func (r Ranked) Text(p *plan.Plan) string {
 	case DarkSegment:
 		return "one segment of " + what + " is dark: look which; a cracked joint at a cut line, an LED turned round or dead"
 	case OpenBranch:
+		if g.Sealed {
+			return "the wire " + quote(g.Name) + " is open: look at both its ends, and whether " + g.TestLoadText() + " is clipped on"
+		}
 		if has(PieceReversed) && !has(ReversedLED) {
 			return one(what) + " is dark: joined the wrong way round, a joint off, or dead"
 		}

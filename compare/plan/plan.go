@@ -188,9 +188,9 @@ type Group struct {
 	AsFound bool    `json:"as_found,omitempty"` // no plan of it: no band, a baseline only
 	// Sealed: a wire that is sealed in for a part still to come. Its Lights are what
 	// is clipped across its end for the test, and for that alone: see TestLoadText.
-	Sealed bool `json:"sealed_wire,omitempty"`
-	See     string  `json:"see,omitempty"`      // what the maker should see, in the maker's words
-	Pos     Pos     `json:"pos"`
+	Sealed bool   `json:"sealed_wire,omitempty"`
+	See    string `json:"see,omitempty"` // what the maker should see, in the maker's words
+	Pos    Pos    `json:"pos"`
 }
 
 // LightKind says how a light is built.

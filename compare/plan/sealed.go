@@ -1,6 +1,9 @@
 package plan
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // testTolerance of a resistor that is clipped on for a test and says none: 5 %,
 // the usual band of carbon film (IEC 60062 colour code, gold).
@@ -89,6 +92,9 @@ func (g Group) TestLoadText() string {
 // InService is the plan of the model as it is used: without the wires that are
 // sealed in for parts still to come, on which nothing hangs outside their test.
 func (p *Plan) InService() *Plan {
+	if !slices.ContainsFunc(p.Groups, func(g Group) bool { return g.Sealed }) {
+		return p
+	}
 	out := *p
 	out.Groups = nil
 	for _, g := range p.Groups {

@@ -8,6 +8,7 @@ import (
 
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
 )
 
@@ -188,6 +189,9 @@ func (l *lister) branchJoints(gi int, first map[int]int) {
 		i, ok := first[li]
 		if !ok {
 			continue
+		}
+		if l.p.Groups[gi].Lights[li].Kind == plan.TestLoad {
+			continue // the same as one in its wire
 		}
 		n := l.p.Groups[gi].Lights[li].Branches()
 		for k := range n {

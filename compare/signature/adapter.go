@@ -28,6 +28,7 @@ type AdapterSays struct {
 // Says judges the adapter against the plan's jack: its range of volts, unloaded
 // and at the model's highest draw.
 func (a Adapter) Says(p *plan.Plan, s *Signature) AdapterSays {
+	p = p.InService()
 	if !a.Sent {
 		return AdapterSays{Verdict: "not sent", Text: "The adapter was not sent: ask for it, or for a photo of its label and plug. A wrong or tired adapter is the commonest cause, and nothing in the model shows it."}
 	}
@@ -66,6 +67,7 @@ func (a Adapter) Says(p *plan.Plan, s *Signature) AdapterSays {
 // AdapterLoad is a resistor that draws from an adapter what the model draws at
 // most, and the power that it should be made for: twice what it gets.
 func AdapterLoad(p *plan.Plan, s *Signature) (ohm, watt float64) {
+	p = p.InService()
 	j := JackOf(p, s)
 	amps := highest(s)
 	if amps <= 0 || j.Volts <= 0 {

@@ -16,6 +16,7 @@ const rankedPlaces = 8
 // is inside the groups, the signature what they drew, the return what is drawn
 // now. The error says which of them is not enough.
 func Diagnose(p *plan.Plan, s *Signature, r *Return, o Options) (*Diagnosis, error) {
+	p = p.InService()
 	if r.Tripped != "" && len(r.Sweep.Volts) < 3 {
 		return stopped(s, r), nil
 	}
@@ -39,6 +40,7 @@ func (o Options) priors() Priors {
 // Diagnose is the function of that name with a library made before: the
 // voltages of the return must be those of the library.
 func (l *Library) Diagnose(p *plan.Plan, s *Signature, r *Return, o Options) (*Diagnosis, error) {
+	p = p.InService()
 	if !slices.Equal(l.Volts, r.Sweep.Volts) {
 		return nil, errors.New("this library was made for other voltages")
 	}

@@ -103,6 +103,7 @@ func IsProbe(s capture.Step) bool {
 // ProbeOf takes the reading of a step at one voltage: the mean over whole
 // cycles of what blinks. The trace is that of the step.
 func ProbeOf(p *plan.Plan, s *Signature, r capture.StepRecord, l Leads) (x Probe, trace *Return, ok bool) {
+	p = p.InService()
 	if r.Outcome != capture.Measured {
 		return Probe{}, nil, false
 	}

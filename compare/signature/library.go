@@ -30,6 +30,7 @@ type Library struct {
 // taken at a pace as Whole.Pace names it; empty is that of power-on. The error
 // says what in the signature or the plan is missing.
 func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr Priors) (*Library, error) {
+	p = p.InService()
 	if len(volts) < 3 {
 		return nil, fmt.Errorf("a sweep of %d voltages says too little: measure at least 3, better 14", len(volts))
 	}

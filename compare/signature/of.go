@@ -16,6 +16,7 @@ import (
 // pace at one stage. Twins are those that the budget names. The error says what
 // has to be measured first.
 func Of(p *plan.Plan, steps []capture.StepRecord, l Leads, twins []Twin) (*Signature, error) {
+	p = p.InService()
 	s := &Signature{Build: p.Build, PlanRevision: p.Revision, Jack: p.Jacks[0].Name, Twins: twins}
 	b := &builder{p: p, s: s, l: l, steps: steps}
 	if err := b.prepare(); err != nil {
@@ -162,6 +163,7 @@ const worstFit = 0.01
 // ReturnOf takes what was measured of a model that came back: the latest of
 // the whole model at stage returned, at power-on pace unless pace says else.
 func ReturnOf(p *plan.Plan, s *Signature, steps []capture.StepRecord, l Leads, pace string) (*Return, error) {
+	p = p.InService()
 	jack := or(s.Jack, p.Jacks[0].Name)
 	var last *capture.StepRecord
 	for i, r := range steps {

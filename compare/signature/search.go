@@ -56,6 +56,7 @@ const near = 1e-3
 // set to, service voltage among them. r says by what it is measured: its pace,
 // instruments, room and dwell count, what it holds of readings doesn't.
 func NewSearch(p *plan.Plan, s *Signature, r *Return, setVolts []float64, o Options) (*Search, error) {
+	p = p.InService()
 	q := &Search{p: p, s: s, pace: r.Pace, n: nuisancesOf(s, r), pr: o.priors(), dwellS: r.DwellS, left: candidatesAt(setVolts)}
 	if o.Nuisances != nil {
 		q.n = *o.Nuisances

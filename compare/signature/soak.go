@@ -38,6 +38,7 @@ const (
 
 // Soak reads the latest long trace of a whole model, at any stage.
 func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord) (*Soaked, error) {
+	p = p.InService()
 	var last *capture.StepRecord
 	for i, r := range steps {
 		if r.Step.Kind == capture.Whole && len(r.Step.Sweep) == 0 && !atOneVoltage(r) && (r.Outcome == capture.Measured || r.Outcome == capture.Interrupted || r.Outcome == capture.Tripped) && !r.Settled.IsZero() {
