@@ -3,9 +3,9 @@ package compare
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"sealworthy/capture/record"
-	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
 )
 
@@ -20,57 +20,71 @@ type CheckFinding struct {
 	concerns []string // closures
 }
 
-// Covers finds the word by which the maker accepted a check as it is now; an
-// acceptance of a lesser value doesn't cover it.
-func (h History) Covers(c budget.Check) (record.ByName, bool) {
-	for _, a := range slices.Backward(h.Allowed) {
-		if a.Name == c.Name && c.Covers(a.Value) {
-			return a, true
-		}
-	}
-	return record.ByName{}, false
-}
-
-// checks are the checks of the plan that bind, and what was accepted at a step
-// of its own without being one of them.
+// checks are the checks of the plan that bind, and what was allowed that the plan
+// doesn't say any more: it may have been powered.
 func (j *Judge) checks(h History) ([]CheckFinding, error) {
+	p := j.Expected.Plan
 	b, err := j.Expected.At(Conditions{})
 	if err != nil {
 		return nil, err
 	}
 	var out []CheckFinding
 	for _, c := range b.Binding("", nil) {
-		a, _ := h.Covers(c)
-		out = append(out, CheckFinding{Name: c.Name, Text: c.Text, Burns: c.Burns, Accepted: a.Reason, concerns: c.Closures})
+		out = append(out, CheckFinding{Name: c.Name, Text: c.Text, Burns: c.Burns, Accepted: reasonFor(c, h.Allowed), concerns: c.Closures})
 	}
 	for _, a := range h.Allowed {
-		known := slices.ContainsFunc(out, func(c CheckFinding) bool { return c.Name == a.Name })
-		if !known && a.Closure != "" && !mendedSince(j.Expected.Plan, a, h) {
-			out = append(out, CheckFinding{Name: a.Name, Text: a.Name + " was allowed in a test", Burns: true, Accepted: a.Reason,
-				concerns: around(j.Expected.Plan, a.Closure)})
+		if slices.ContainsFunc(out, func(c CheckFinding) bool { return c.Name == a.Name }) || mendedSince(p, a, h) {
+			continue
 		}
+		out = append(out, CheckFinding{Name: a.Name, Text: fmt.Sprintf("%q was allowed, and the plan doesn't say it any more", a.Name),
+			Burns: true, Accepted: a.Reason, concerns: concerned(p, a)})
 	}
 	return out, nil
 }
 
-// mendedSince: something that the closure hides was touched after a check was
-// allowed that the plan doesn't have any more.
-func mendedSince(p *plan.Plan, a record.ByName, h History) bool {
-	groups := hides(p, a.Closure).groups
-	return slices.ContainsFunc(h.Reworks, func(r Rework) bool {
-		return !r.Clip && r.Order.After(a.Order) && slices.ContainsFunc(groups, func(g string) bool { return r.touches(p, g) })
-	})
+// aboutGroups lists the groups that an allowed check is about: by the name that
+// stands in it, else by the closure in which it was allowed, else all.
+func aboutGroups(p *plan.Plan, a record.ByName) []string {
+	_, subject, _ := strings.Cut(a.Name, ": ")
+	best := ""
+	for _, x := range Places(p) {
+		for _, lead := range []string{"", x.Kind + " "} {
+			if name := lead + x.Name; (subject == name || strings.HasPrefix(subject, name+", ")) && len(x.Name) > len(best) {
+				best = x.Name
+			}
+		}
+	}
+	if best != "" {
+		return Behind(p, best)
+	}
+	var out []string
+	for _, g := range p.Groups {
+		if a.Closure == "" || g.Closure == a.Closure {
+			out = append(out, g.Name)
+		}
+	}
+	return out
 }
 
-// around lists a closure and those that it closes inside of.
-func around(p *plan.Plan, closure string) []string {
+// concerned lists the closures that hide what an allowed check is about.
+func concerned(p *plan.Plan, a record.ByName) []string {
+	about := aboutGroups(p, a)
 	var out []string
 	for _, c := range p.Closures {
-		if slices.Contains(inside(p, c.Name), closure) {
+		if slices.ContainsFunc(hides(p, c.Name).groups, func(g string) bool { return slices.Contains(about, g) }) {
 			out = append(out, c.Name)
 		}
 	}
 	return out
+}
+
+// mendedSince: what an allowed check is about was touched after it was allowed.
+func mendedSince(p *plan.Plan, a record.ByName, h History) bool {
+	about := aboutGroups(p, a)
+	return !slices.ContainsFunc(about, func(g string) bool {
+		_, v := touched(p, g, h)
+		return !v.covers(a.Order)
+	})
 }
 
 // addCheck holds a closure until a check is mended in the plan or accepted by name.

@@ -57,11 +57,14 @@ type Cause struct {
 
 // Finding is the verdict on one group at one pace.
 type Finding struct {
-	Group   string  `json:"group"`
-	Closure string  `json:"closure"`
-	Board   string  `json:"board,omitempty"`
-	Output  int     `json:"output,omitempty"`
-	Pace    string  `json:"pace,omitempty"`
+	Group   string `json:"group"`
+	Closure string `json:"closure"`
+	Board   string `json:"board,omitempty"`
+	Output  int    `json:"output,omitempty"`
+	Pace    string `json:"pace,omitempty"`
+	// Sealed: a wire for a part still to come. What is clipped across its end for
+	// the test needn't be looked at.
+	Sealed  bool    `json:"sealed_wire,omitempty"`
 	Stage   string  `json:"stage"`
 	Way     string  `json:"way,omitempty"` // alone, added, joined
 	Verdict Verdict `json:"verdict"`

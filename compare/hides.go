@@ -15,7 +15,8 @@ const (
 	ItemBoard  ItemKind = "board"
 	ItemJoint  ItemKind = "joint"
 	ItemReturn ItemKind = "return"
-	ItemThing  ItemKind = "thing" // what the plan names beside: a magnet, a hatch
+	ItemWire   ItemKind = "wire"  // sealed in for a part still to come
+	ItemThing  ItemKind = "thing" // what the plan names beside, as ballast
 )
 
 // TickedBy says how an item of a closure's list was ticked.
@@ -45,7 +46,7 @@ func itemsOf(p *plan.Plan, closure string) []Item {
 			return
 		}
 		x := Item{Name: name, Kind: kind}
-		if kind != ItemGroup {
+		if !x.isGroup() {
 			x.Feeds = Behind(p, name)
 		}
 		out = append(out, x)
@@ -60,10 +61,27 @@ func itemsOf(p *plan.Plan, closure string) []Item {
 		add(x.Name, x.Closure, ItemBoard)
 	}
 	for _, x := range p.Groups {
-		add(x.Name, x.Closure, ItemGroup)
+		kind := ItemGroup
+		if x.Sealed {
+			kind = ItemWire
+		}
+		add(x.Name, x.Closure, kind)
+	}
+	for _, c := range p.Closures {
+		for _, thing := range c.Holds {
+			if c.Name == closure {
+				out = append(out, Item{Name: thing, Kind: ItemThing})
+			}
+		}
 	}
 	return out
 }
+
+// isGroup: it is measured itself.
+func (x Item) isGroup() bool { return x.Kind == ItemGroup || x.Kind == ItemWire }
+
+// byHandOnly: no test tells of it.
+func (x Item) byHandOnly() bool { return !x.isGroup() && len(x.Feeds) == 0 }
 
 // hidden is all that is out of reach once a closure is glued: its own items and
 // those of what closes inside it.
@@ -86,7 +104,7 @@ func hides(p *plan.Plan, closure string) hidden {
 		h.items = append(h.items, itemsOf(p, c)...)
 	}
 	for _, x := range h.items {
-		if x.Kind == ItemGroup {
+		if x.isGroup() {
 			h.groups = append(h.groups, x.Name)
 		}
 	}

@@ -138,7 +138,7 @@ type step struct {
 
 func (j *Judge) blank(r capture.StepRecord, g plan.Group) Finding {
 	f := Finding{
-		Group: g.Name, Closure: g.Closure, Board: g.Board, Output: g.Output, Pace: r.Step.Pace, Stage: r.Stage,
+		Group: g.Name, Closure: g.Closure, Board: g.Board, Output: g.Output, Pace: r.Step.Pace, Sealed: g.Sealed, Stage: r.Stage,
 		Way: string(r.Step.Way), Verdict: NotMeasured, VoltsSet: r.Step.Volts, StepID: r.Step.ID, At: r.Ended,
 		Simulated: simulated(r), record: &r,
 	}

@@ -14,7 +14,7 @@ func ticked(items []Item, rows map[string][]Finding, closure string, h History) 
 	for i := range out {
 		x := &out[i]
 		groups := x.Feeds
-		if x.Kind == ItemGroup {
+		if x.isGroup() {
 			groups = []string{x.Name}
 		}
 		switch {
@@ -61,11 +61,19 @@ func tickedByHand(x Item, closure string, h History) bool {
 // addItems holds a closure until all is in it that no test tells of.
 func (w *weigher) addItems(items []Item, closure string) {
 	for _, x := range items {
-		if x.By == "" && x.Kind != ItemGroup && len(x.Feeds) == 0 {
-			w.open = append(w.open, fmt.Sprintf("%s %q: no test tells of it; see that it's in, then sealworthy measure BUILD --tick %q --closure %q",
-				x.Kind, x.Name, x.Name, closure))
+		if x.By == "" && x.byHandOnly() {
+			w.open = append(w.open, fmt.Sprintf("%s: see that it is in, no test tells of it; then sealworthy measure BUILD --tick %q --closure %q",
+				x.said(), x.Name, closure))
 		}
 	}
+}
+
+// said names an item; a thing needs no word for what it is.
+func (x Item) said() string {
+	if x.Kind == ItemThing {
+		return x.Name
+	}
+	return fmt.Sprintf("%s %q", x.Kind, x.Name)
 }
 
 // ByHandOnly lists the items of a closure that no test tells of: they are ticked
@@ -76,7 +84,7 @@ func ByHandOnly(p *plan.Plan, closure string) ([]string, error) {
 	}
 	var out []string
 	for _, x := range itemsOf(p, closure) {
-		if x.Kind != ItemGroup && len(x.Feeds) == 0 {
+		if x.byHandOnly() {
 			out = append(out, x.Name)
 		}
 	}

@@ -294,7 +294,7 @@ func (j *Judge) standings(h History) (map[string]map[string]standing, []capture.
 
 // notMeasured is the finding of a group of which nothing was read.
 func notMeasured(g plan.Group, pace string) Finding {
-	return Finding{Group: g.Name, Closure: g.Closure, Board: g.Board, Output: g.Output, Pace: pace,
+	return Finding{Group: g.Name, Closure: g.Closure, Board: g.Board, Output: g.Output, Pace: pace, Sealed: g.Sealed,
 		Verdict: NotMeasured, Settle: []string{"measure it"}}
 }
 

@@ -43,7 +43,7 @@ func (w *weigher) add(f Finding) {
 	}
 	if f.Seen != "" && !f.Looked {
 		w.failed = append(w.failed, line("seen: "+f.Seen))
-	} else if !f.Looked {
+	} else if !f.Looked && !f.Sealed {
 		w.dark = append(w.dark, f.Group)
 	}
 }
