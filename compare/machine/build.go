@@ -281,16 +281,15 @@ func (b Build) edited(of, what string) (Build, bool) {
 	return Build{b.Shape, s}, true
 }
 
-// burns tells whether a plan as it stands would burn something, by plain sums: 12 V
-// parts at 24 V, an LED whose resistor lets more than 100 mA through.
-func (b Build) burns() bool {
+// burn lists the groups in which the plan as it stands would burn something, by
+// plain sums: 12 V parts at 24 V, an LED whose resistor lets more than 100 mA
+// through.
+func (b Build) burn() []string {
+	var out []string
 	for _, g := range b.spec.groups {
-		if g.ohms == 0 && b.spec.volts > 18 {
-			return true
-		}
-		if g.ohms > 0 && g.drawMA(b.spec.volts)/float64(g.count) > 100 {
-			return true
+		if g.ohms == 0 && b.spec.volts > 18 || g.ohms > 0 && g.drawMA(b.spec.volts)/float64(g.count) > 100 {
+			out = append(out, g.name)
 		}
 	}
-	return false
+	return out
 }

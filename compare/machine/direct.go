@@ -72,6 +72,9 @@ func (t *test) run() error {
 	if err != nil {
 		return err
 	}
+	if err := t.tells(); err != nil {
+		return err
+	}
 	n := 0
 	for _, step := range s.steps {
 		if t.Closure != "all" && t.Closure != step.Closure || t.Redo != nil && !redoes(step, t.Redo) {
@@ -86,6 +89,33 @@ func (t *test) run() error {
 			return nil // as a full disk does
 		}
 	}
+	if t.Looks == "alone" {
+		return nil
+	}
+	t.w.now = t.w.now.Add(time.Second)
+	if t.k.Mark(capture.Mark{Kind: capture.MarkTouchedNothing, At: t.w.now, Stage: t.w.stage, Simulated: true}) != nil || t.k.Sync() != nil {
+		t.stops = true
+	}
+	return nil
+}
+
+// tells: asked at the begin what was touched, most makers tell; who doesn't says
+// nothing was at the end, too.
+func (t *test) tells() error {
+	if t.Looks == "alone" || t.N%3 == 0 || len(t.w.untold) == 0 {
+		return nil
+	}
+	for _, place := range t.w.untold {
+		m := capture.Mark{Kind: capture.MarkReworked, Feed: place, Groups: under(t.w.kit.plan, place), At: t.w.now, Stage: t.w.stage, Simulated: true}
+		if err := t.k.Mark(m); err != nil {
+			return err
+		}
+	}
+	if err := t.k.Sync(); err != nil {
+		t.stops = true
+		return nil
+	}
+	t.w.Told(t.w.untold...)
 	return nil
 }
 

@@ -37,6 +37,7 @@ const (
 	Second   Verb = "second"   // another program writes to the record at the same time
 	Answer   Verb = "answer"   // A: retest or words: all damage is answered so
 	Pull     Verb = "pull"     // A: a closure or all: a test in which B, an instrument, loses its cable; swap: two, back under other names
+	Tick     Verb = "tick"     // all that no test tells of is ticked by hand
 	Allow    Verb = "allow"    // every check that binds is accepted by name
 )
 
@@ -112,6 +113,9 @@ func DrawScript(b Build, pieces uint64) Script {
 	s := Script{Shape: b.Shape, Pieces: pieces}
 	add := func(e Event) { s.Events = append(s.Events, e) }
 	add(Event{Measure, "all", pick(d, "looks", "looks", "looks", "alone", "alone", "overlook"), 0})
+	if d.chance(0.7) {
+		add(Event{Tick, "", "", 0})
+	}
 	for n := 2 + d.r.IntN(8); len(s.Events) < n; {
 		for _, e := range drawEvents(d, b) {
 			add(e)
@@ -149,7 +153,7 @@ func drawEvents(d drawer, b Build) []Event {
 	case 10:
 		return then(Touch, pick(d, places...), pick(d, "stays", "cures", "breaks"))
 	case 11:
-		return one(Nothing, "", "")
+		return one(pick(d, Nothing, Tick, Tick), "", "")
 	case 12:
 		return one(pick(d, Skip, Accept), group, "")
 	case 13, 14:

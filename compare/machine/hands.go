@@ -57,6 +57,7 @@ func (w *World) Untold() []string { return w.untold }
 func (w *World) Told(places ...string) {
 	at := w.o.tick()
 	for _, place := range places {
+		w.o.touched[place] = at
 		for _, g := range under(w.kit.plan, place) {
 			k := w.o.of(g)
 			k.reworked = append(k.reworked, at)

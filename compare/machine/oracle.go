@@ -31,6 +31,7 @@ const (
 	RuleWords    = "damage was taken as it stands"
 	RuleBurns    = "the plan may burn something"
 	RuleHidden   = "fed through what it hides"
+	RuleTicked   = "a thing that no test tells of"
 )
 
 // oracle keeps what happened, in the order in which it happened, and nothing that
@@ -40,9 +41,11 @@ type oracle struct {
 	now    int // counts what happened
 	groups map[string]*known
 	// damage that wasn't answered; words: some was answered by words once.
-	damage []string
-	words  bool
-	retest int
+	damage  []string
+	words   bool
+	retest  int
+	ticked  map[string]int // by closure and item
+	touched map[string]int // places, by name
 }
 
 // known is what is known of one group. Times are counts of oracle.now; 0: never.
@@ -69,7 +72,9 @@ type looked struct {
 	lights string // number and kind, by the plan of then
 }
 
-func newOracle(m accuracy) *oracle { return &oracle{meter: m, groups: map[string]*known{}} }
+func newOracle(m accuracy) *oracle {
+	return &oracle{meter: m, groups: map[string]*known{}, ticked: map[string]int{}, touched: map[string]int{}}
+}
 
 func (o *oracle) of(group string) *known {
 	if o.groups[group] == nil {
@@ -124,9 +129,9 @@ func (w *World) Saw(groups []string, seen string) {
 	}
 }
 
-// breaches holds verdicts against what is known. burns says that the plan as it
-// is may burn something at its own voltage.
-func (o *oracle) breaches(p *plan.Plan, by map[string]nominal, burns bool, verdicts []compare.ClosureFinding) []Breach {
+// breaches holds verdicts against what is known. burn are the groups in which the
+// plan as it is may burn something at its own voltage.
+func (o *oracle) breaches(p *plan.Plan, by map[string]nominal, burn []string, verdicts []compare.ClosureFinding) []Breach {
 	var out []Breach
 	for _, v := range verdicts {
 		if v.Verdict != compare.ReadyToClose {
@@ -141,17 +146,50 @@ func (o *oracle) breaches(p *plan.Plan, by map[string]nominal, burns bool, verdi
 		if o.words {
 			say(RuleWords, "", "")
 		}
-		if burns {
-			say(RuleBurns, "", "")
-		}
 		hides := within(p, v.Closure)
+		o.things(p, hides, say)
 		for _, g := range p.Groups {
 			own := slices.Contains(hides, g.Closure)
 			if !own && !fedThrough(p, g, hides) {
 				continue
 			}
+			if slices.Contains(burn, g.Name) {
+				say(RuleBurns, g.Name, "")
+			}
 			o.group(p, g, by[g.Name], own, say)
 		}
+	}
+	return out
+}
+
+// things holds what closures hide without a group on it: no test tells of it, so it
+// must have been ticked by hand since it was last touched.
+func (o *oracle) things(p *plan.Plan, closures []string, say func(rule, group, format string, a ...any)) {
+	for _, c := range closures {
+		for _, name := range bareThings(p, c) {
+			if at := o.ticked[c+"/"+name]; at == 0 || at < max(o.touched[name], o.retest) {
+				say(RuleTicked, name, "in %s was not ticked since it was touched", c)
+			}
+		}
+	}
+}
+
+// bareThings are the joints, returns and boards of a closure on which no group hangs.
+func bareThings(p *plan.Plan, closure string) []string {
+	var out []string
+	add := func(name, in string) {
+		if in == closure && len(under(p, name)) == 0 {
+			out = append(out, name)
+		}
+	}
+	for _, j := range p.Joints {
+		add(j.Name, j.Closure)
+	}
+	for _, r := range p.Returns {
+		add(r.Name, r.Closure)
+	}
+	for _, b := range p.Boards {
+		add(b.Name, b.Closure)
 	}
 	return out
 }

@@ -65,6 +65,8 @@ func (w *World) Do(e Event) error {
 	case Nothing:
 		_, err := w.tell(capture.Mark{Kind: capture.MarkTouchedNothing})
 		return err
+	case Tick:
+		return w.tick()
 	case TakeBack:
 		return w.takeBack(e.A)
 	case Answer:

@@ -77,7 +77,7 @@ func (w *World) hold(o *Outcome) ([]compare.ClosureFinding, error) {
 			o.Ready++
 		}
 	}
-	o.Breaches = w.o.breaches(w.kit.plan, w.kit.by, w.build.burns(), cs)
+	o.Breaches = w.o.breaches(w.kit.plan, w.kit.by, w.build.burn(), cs)
 	return cs, nil
 }
 
@@ -135,12 +135,16 @@ func (w *World) end(o *Outcome) error {
 		if err := w.Do(Event{Answer, "retest", "", 0}); err != nil {
 			return err
 		}
+		if err := w.Do(Event{Tick, "", "", 0}); err != nil {
+			return err
+		}
 		if round == 0 {
 			for _, g := range w.build.groups() {
 				if err := w.Do(Event{Rework, g, "stays", 0}); err != nil {
 					return err
 				}
 			}
+			w.untold = nil
 		}
 		if err := w.Do(Event{Measure, "all", "looks", 0}); err != nil {
 			return err

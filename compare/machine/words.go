@@ -1,6 +1,9 @@
 package machine
 
 import (
+	"maps"
+	"slices"
+
 	"sealworthy/capture"
 )
 
@@ -33,6 +36,29 @@ func (w *World) answer(how string) error {
 		w.o.retest = w.o.tick()
 	} else {
 		w.o.words = true
+	}
+	return nil
+}
+
+// tick ticks by hand what no test tells of.
+func (w *World) tick() error {
+	var marks []capture.Mark
+	var names []string
+	for _, c := range w.kit.plan.Closures {
+		for _, name := range bareThings(w.kit.plan, c.Name) {
+			marks = append(marks, capture.Mark{Kind: capture.MarkTicked, Check: name, Closure: c.Name})
+			names = append(names, c.Name+"/"+name)
+		}
+	}
+	if len(marks) == 0 {
+		return nil
+	}
+	if kept, err := w.tell(marks...); err != nil || !kept {
+		return err
+	}
+	at := w.o.tick()
+	for _, n := range names {
+		w.o.ticked[n] = at
 	}
 	return nil
 }
@@ -94,15 +120,12 @@ func (w *World) takeBack(what string) error {
 // takeRework forgets the last rework: what it was told of wasn't touched.
 func (o *oracle) takeRework() {
 	last := 0
-	for _, k := range o.groups {
-		for _, at := range k.reworked {
-			last = max(last, at)
-		}
+	for _, at := range o.touched {
+		last = max(last, at)
 	}
+	maps.DeleteFunc(o.touched, func(_ string, at int) bool { return at == last })
 	for _, k := range o.groups {
-		if n := len(k.reworked); n > 0 && k.reworked[n-1] == last {
-			k.reworked = k.reworked[:n-1]
-		}
+		k.reworked = slices.DeleteFunc(k.reworked, func(at int) bool { return at == last })
 	}
 }
 

@@ -64,7 +64,7 @@ func Fit(shop *Shop, b Build) bool {
 		return false
 	}
 	checks, err := k.binding(compare.Fitted)
-	return err == nil && len(checks) == 0 && !b.burns()
+	return err == nil && len(checks) == 0 && len(b.burn()) == 0
 }
 
 // Verdicts judges the record as it lies on the disk.
