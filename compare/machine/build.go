@@ -202,13 +202,19 @@ func (b Build) Source() []byte {
 		}
 	}
 	for _, j := range s.joints {
-		line("[joint.%q]\nfrom = %q\nwire = %s\nclosure = %q", j.name, j.from, j.wire, j.closure)
+		line("[joint.%q]\nfrom = %q\nwire = %s", j.name, j.from, j.wire)
+		if j.closure != "" {
+			line("closure = %q", j.closure)
+		}
 		if j.holds != "" {
 			line("holds = [ %s ]", j.holds)
 		}
 	}
 	for _, r := range s.returns {
-		line("[return.%q]\nto = \"main\"\nwire = { mm2 = 0.4, length_mm = 120, tolerance = 0.2 }\nclosure = %q", r.name, r.closure)
+		line("[return.%q]\nto = \"main\"\nwire = { mm2 = 0.4, length_mm = 120, tolerance = 0.2 }", r.name)
+		if r.closure != "" {
+			line("closure = %q", r.closure)
+		}
 	}
 	for _, x := range s.boards {
 		line("[board.%q]\njoint = %q\nclosure = %q\nwire = { mm = 0.25, length_mm = 120 }\nstanding_mA = 3\ntolerance = 0.05\nlowest_volts = 3\nhighest_volts = 30", x.name, x.joint, x.closure)

@@ -220,7 +220,7 @@ func PlayMany(t Reporter, bench Bench, tally *Tally, n uint64, state string) {
 	}
 	for range n {
 		s := DrawScript(shapeOf(shop, tally.Next), tally.Next)
-		o, err := Play(shop, bench, s, nil)
+		o, err := Play(shop, bench, s, Defect{})
 		if err != nil {
 			o.Breaches = []Breach{{Rule: RuleMachine, Text: err.Error()}}
 			t.Logf("%v", err)
@@ -228,7 +228,7 @@ func PlayMany(t Reporter, bench Bench, tally *Tally, n uint64, state string) {
 		tally.Count(s, o)
 		tally.Next++
 		if len(o.Breaches) > 0 && !slices.Contains(awaited, o.Breaches[0].Rule) && len(tally.Scripts) < keepScripts {
-			small := shrunk(shop, bench, s, o, nil)
+			small := shrunk(shop, bench, s, o, Defect{})
 			tally.Scripts = append(tally.Scripts, small)
 			t.Errorf("%v\nreplay it as compare/machine/testdata/NAME.script:\n%s", o.Breaches[0], small)
 		}

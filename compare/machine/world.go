@@ -28,13 +28,9 @@ type World struct {
 	r     *rand.Rand // noise
 	// untold is what was touched and not told of yet.
 	untold []string
-	// Defect, where not nil, spoils what the judge is given: a planted defect, to
-	// see that the machine finds it.
+	// Defect is a planted bug; the zero Defect is none.
 	Defect Defect
 }
-
-// Defect changes what is judged, or how, as a bug in the program would.
-type Defect func(h *compare.History)
 
 // NewWorld puts up the build of a script with its record in a folder that is empty or
 // not there.
@@ -73,10 +69,22 @@ func (w *World) Verdicts() ([]compare.ClosureFinding, error) {
 	if err != nil {
 		return nil, err
 	}
-	if w.Defect != nil {
-		w.Defect(&h)
+	k := w.kit
+	if w.Defect.Build != nil {
+		if k, err = w.shop.kit(w.Defect.Build(w.build)); err != nil {
+			return nil, err
+		}
 	}
-	return w.kit.judge.Findings(h, "")
+	if w.Defect.History != nil {
+		w.Defect.History(w, &h)
+	}
+	cs, err := k.judge.Findings(h, "")
+	if w.Defect.Verdict != nil {
+		for i := range cs {
+			w.Defect.Verdict(&cs[i])
+		}
+	}
+	return cs, err
 }
 
 func (w *World) history() (compare.History, error) {
