@@ -127,7 +127,11 @@ func (s *spec) group(d drawer, closures, joints []string) {
 	most := pick(d, 6, 6, 14) // in a long one a single dark light is near the limit
 	switch d.r.IntN(3) {
 	case 0:
-		g = specGroup{part: s.reel(d, pick(d, "strip warm white 12 V", "strip 5050 blue 12 V")), count: 1 + d.r.IntN(most), strip: true}
+		like := pick(d, "strip warm white 12 V", "strip 5050 blue 12 V")
+		if strings.Contains(like, "5050") {
+			most = min(most, 4) // more than its wire carries isn't fit to be tested
+		}
+		g = specGroup{part: s.reel(d, like), count: 1 + d.r.IntN(most), strip: true}
 	case 1:
 		g = specGroup{part: s.reel(d, pick(d, "smd warm white 12 V", "smd red 12 V")), count: 1 + d.r.IntN(most)}
 	default:
