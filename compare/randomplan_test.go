@@ -212,7 +212,11 @@ func (w *planWriter) leds(volts float64, most int) (string, float64) {
 	}
 	n := 1 + w.r.IntN(max(1, int(0.8*(volts-0.5)/vf)))
 	ohms := []float64{100, 120, 150, 180, 220, 270, 330, 390, 470, 560, 680, 820, 1000, 1200, 1500, 2200, 3300, 4700, 6800, 10000}
-	want := (volts - float64(n)*vf) / w.between(0.001, 0.015)
+	amps := w.between(0.001, 0.015)
+	if strings.HasSuffix(part, "0402") {
+		amps = min(amps, 0.0075) // rated 10 mA: what would burn isn't powered
+	}
+	want := (volts - float64(n)*vf) / amps
 	r := ohms[len(ohms)-1]
 	for _, x := range ohms {
 		if x >= want {
