@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"sealworthy/instruments/plainfile"
 )
 
 // Ext is the extension of a record.
@@ -93,6 +95,13 @@ func Read(sittings []Sitting) (Folded, error) {
 
 // readFile adds the records of a file. A step doesn't go on in another file.
 func (f *Folder) readFile(path string) (err error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return err
+	}
+	if err := plainfile.Plain(path, info); err != nil { // a pipe would be waited for, a device never ends
+		return err
+	}
 	file, err := os.Open(path)
 	if err != nil {
 		return err

@@ -74,6 +74,7 @@ func TestHostileFilesInABuild(t *testing.T) {
 		{"the part book is a folder", "home/" + partsFile, folder, "budget"},
 		{"the readings are a file", readingDir, empty, "compare"},
 		{"the readings lead to a device", readingDir, linkTo("/dev/null"), "compare"},
+		{"a record never ends", "readings/20250101T000000Z-fitted.lp", linkTo("/dev/zero"), "compare"},
 		{"the profile never ends", "home/profiles/scpi meter.toml", linkTo("/dev/zero"), "budget"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
