@@ -48,7 +48,7 @@ func (e *engine) askAgain(ctx context.Context, s Step, last *StepRecord, said []
 			if reason == "" {
 				reason = "the maker measures it again"
 			}
-			err := e.redone(reason)
+			err := e.redone(reason, true)
 			e.carry = nil // what was wrong then needn't be wrong now
 			e.done = e.done[:len(e.done)-1]
 			return true, err

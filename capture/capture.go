@@ -183,6 +183,8 @@ type StepRecord struct {
 	Drops         []Drop  `json:"drops,omitempty"`
 	// Accepted is the maker's reason for going on against the verdict.
 	Accepted string `json:"accepted,omitempty"`
+	// Redone: it had ended, and the maker wanted it done again.
+	Redone bool `json:"redone,omitempty"`
 	// BeganAt and EndedAt are where its begin and its end stand in the record; zero
 	// in the sitting under way.
 	BeganAt Order `json:"began_at,omitempty"`

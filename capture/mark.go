@@ -11,13 +11,15 @@ type MarkKind string
 
 // What the record keeps beside readings.
 const (
-	MarkBegin    MarkKind = "begin"    // a step begins; Step and Instruments are filled in
-	MarkOn       MarkKind = "on"       // the output went on at SetVolts and LimitA
-	MarkSettled  MarkKind = "settled"  // readings from here on are the trace
-	MarkPoint    MarkKind = "point"    // a voltage of the sweep was set: SetVolts and LimitA; the trace ends at the first
-	MarkEnd      MarkKind = "end"      // the step is over; Outcome, Reason, Warnings, Drops are filled in
-	MarkTripped  MarkKind = "tripped"  // stopped at SetVolts; an end follows
-	MarkRedone   MarkKind = "redone"   // what was recorded of this step up to here no longer counts
+	MarkBegin   MarkKind = "begin"   // a step begins; Step and Instruments are filled in
+	MarkOn      MarkKind = "on"      // the output went on at SetVolts and LimitA
+	MarkSettled MarkKind = "settled" // readings from here on are the trace
+	MarkPoint   MarkKind = "point"   // a voltage of the sweep was set: SetVolts and LimitA; the trace ends at the first
+	MarkEnd     MarkKind = "end"     // the step is over; Outcome, Reason, Warnings, Drops are filled in
+	MarkTripped MarkKind = "tripped" // stopped at SetVolts; an end follows
+	// MarkRedone: the step is done again. What the program itself broke off no
+	// longer counts; with ByMaker it had ended, and stays on the record.
+	MarkRedone   MarkKind = "redone"
 	MarkSkipped  MarkKind = "skipped"  // by the maker, with a reason; an end follows
 	MarkAccepted MarkKind = "accepted" // by the maker, with a reason, against the verdict
 	// MarkLooked: Seen is all that was seen in this step so far, "GROUP: words" for
@@ -78,6 +80,8 @@ type Mark struct {
 	// Value is what a check stood at when it was allowed, in its own unit: once it
 	// is worse it isn't covered any more. 0 where it has none.
 	Value float64
+	// ByMaker, of a redone mark: the maker wanted it.
+	ByMaker bool
 	// Of is the mark that is taken back.
 	Of Order
 	// Order is where the mark stands; filled in on reading.

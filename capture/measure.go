@@ -57,14 +57,14 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 		case trip != nil || errors.As(err, &trip):
 			return e.tripped(trip)
 		case lost != nil:
-			err = e.redone(fmt.Sprintf("the %s was lost and came back", lost.which))
+			err = e.redone(fmt.Sprintf("the %s was lost and came back", lost.which), false)
 		case errors.As(err, &slept):
 			if perr := e.pauseSlept(ctx, slept); perr != nil {
 				return perr
 			}
-			err = e.redone(slept.Error())
+			err = e.redone(slept.Error(), false)
 		case errors.As(err, &again):
-			err = e.redone(again.reason)
+			err = e.redone(again.reason, false)
 		case errors.Is(err, ErrStopped):
 			return err
 		case errors.Is(err, ErrUnattended):
@@ -106,8 +106,8 @@ func (e *engine) skipped(reason string) error {
 }
 
 // redone drops the step under way; its begin comes again.
-func (e *engine) redone(reason string) error {
-	err := e.mark(Mark{Kind: MarkRedone, Reason: reason})
+func (e *engine) redone(reason string, byMaker bool) error {
+	err := e.mark(Mark{Kind: MarkRedone, Reason: reason, ByMaker: byMaker})
 	e.carry = e.rec.Warnings
 	if again := "measured again: " + reason; !slices.Contains(e.carry, again) {
 		e.carry = append(e.carry, again)

@@ -70,20 +70,14 @@ func HistoryOf(f record.Folded) History {
 	for _, n := range f.TouchedNothing {
 		h.Nothing = append(h.Nothing, n.Order)
 	}
-	if f.Sittings == nil {
-		h.Nothing = append(h.Nothing, 0) // until the record lists its sittings and what was answered
+	if f.TouchedNothing == nil {
+		h.Nothing = append(h.Nothing, 0) // until a test asks what was touched
 	}
 	for _, d := range f.Damage {
 		if d.Answered != Retest {
 			continue
 		}
-		at := d.Order
-		for _, a := range f.Answers {
-			if a.Name == d.Name && a.Order.After(at) {
-				at = a.Order
-			}
-		}
-		h.Reworks = append(h.Reworks, Rework{What: Everything, Order: at})
+		h.Reworks = append(h.Reworks, Rework{What: Everything, Order: d.AnsweredAt})
 	}
 	return h
 }

@@ -34,7 +34,7 @@ func closureChart(s Style, x compare.ClosureFinding) (rowChart, error) {
 	}
 	var told []string
 	var coverages []float64
-	simulated, changed := x.Simulated, false
+	var simulated, changed bool
 	seen := map[compare.Verdict]bool{}
 	for _, g := range x.Groups {
 		r, err := findingRow(s.Colours, g)

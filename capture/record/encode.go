@@ -4,7 +4,10 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io/fs"
+	"maps"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -15,19 +18,57 @@ import (
 	"sealworthy/instruments"
 )
 
-// Line gives the record as a line. A value that is not finite is written as a
+// placed is where a line of the chain stands and what it says of itself; nil is
+// a line of before the chain.
+type placed struct {
+	build     string // the build's identity
+	sitting   int
+	seq       int64
+	simulated bool
+	shift     time.Duration // the line's time less the instant of what it says
+}
+
+// line gives the record as a line. A value that is not finite is written as a
 // reply that was not a number: line protocol has no such floats.
-func (r Record) Line() (Line, error) {
-	if r.Build == "" {
-		return Line{}, errors.New("a record needs the name of its build")
+func (r Record) line(p placed) (Line, error) {
+	l, err := r.content()
+	if err != nil {
+		return l, err
+	}
+	f := preamble(p.seq, p.simulated)
+	if p.shift != 0 {
+		f = append(f, Field{"shift_ns", lineprotocol.IntValue(int64(p.shift))})
+	}
+	l.Fields = append(f, l.Fields...)
+	at, _ := slices.BinarySearchFunc(l.Tags, "sitting", func(t Tag, key string) int { return strings.Compare(t.Key, key) })
+	l.Tags = slices.Insert(l.Tags, at, Tag{"sitting", strconv.Itoa(p.sitting)})
+	l.Tags = slices.Insert(l.Tags, 0, Tag{"build", p.build})
+	return l, nil
+}
+
+// content gives the line of a record without what places it in a chain.
+func (r Record) content() (Line, error) {
+	n := 0
+	for _, is := range []bool{r.Reading != nil, r.Mark != nil, r.Sitting != nil, r.Instrument != nil, r.File != nil, r.Found != nil} {
+		if is {
+			n++
+		}
 	}
 	switch {
-	case r.Reading != nil && r.Mark == nil:
+	case n != 1:
+		return Line{}, errors.New("a record is a reading, a mark or another line, and one of them only")
+	case r.Reading != nil:
 		return r.readingLine()
-	case r.Mark != nil && r.Reading == nil:
+	case r.Mark != nil:
 		return r.markLine()
+	case r.Sitting != nil:
+		return r.Sitting.line()
+	case r.Instrument != nil:
+		return r.Instrument.line()
+	case r.File != nil:
+		return r.File.line()
 	}
-	return Line{}, errors.New("a record is a reading or a mark, and one of them only")
+	return r.Found.line()
 }
 
 func (r Record) readingLine() (Line, error) {
@@ -46,7 +87,6 @@ func (r Record) readingLine() (Line, error) {
 	if r.Step.Base {
 		f.bool("base", true)
 	}
-	f.seconds("clock_shift_s", r.Shift)
 	f.float("half_width", x.HalfWidth)
 	f.seconds("latency_s", x.Latency)
 	f.text("range", x.Range)
@@ -63,7 +103,7 @@ func (r Record) readingLine() (Line, error) {
 	f.seconds("window_s", x.Window)
 	return Line{
 		Measurement: readingMeasurement,
-		Tags: []Tag{{"build", r.Build}, {"closure", r.Step.Closure}, {"group", r.Step.Feed}, {"instrument", x.Instrument},
+		Tags: []Tag{{"closure", r.Step.Closure}, {"group", r.Step.Feed}, {"instrument", x.Instrument},
 			{"pace", r.Step.Pace}, {"quantity", string(x.Quantity)}, {"stage", r.Step.Stage}},
 		Fields: f, At: x.At,
 	}, nil
@@ -80,17 +120,28 @@ func (r Record) markLine() (Line, error) {
 		return Line{}, errors.New("begin mark without its step")
 	case m.Kind == capture.MarkEnd && m.Outcome == "":
 		return Line{}, errors.New("end mark without its outcome")
+	case m.Kind == capture.MarkTakenBack && m.Of == 0:
+		return Line{}, errors.New("taken back mark without what it takes back")
+	case named[m.Kind] && m.Check == "":
+		return Line{}, fmt.Errorf("%s mark without a name", m.Kind)
 	}
 	f := make(fields, 0, 20)
 	if m.AmbientC != nil {
 		f.float("ambient_c", *m.AmbientC)
 	}
-	f.seconds("clock_shift_s", r.Shift)
+	if m.ByMaker {
+		f.bool("by_maker", true)
+	}
+	f.text("by_name", m.Check)
 	err := f.json("drops", m.Drops, len(m.Drops))
 	err = errJoin(err, f.json("groups", m.Groups, len(m.Groups)))
-	err = errJoin(err, f.json("instruments", m.Instruments, len(m.Instruments)))
+	err = errJoin(err, f.json("instruments", slices.Sorted(maps.Keys(m.Instruments)), len(m.Instruments)))
 	f.float("limit_a", m.LimitA)
 	f.always("mark", string(m.Kind))
+	if m.Of != 0 {
+		*f.add("of_line") = lineprotocol.IntValue(int64(m.Of.Line()))
+		*f.add("of_sitting") = lineprotocol.IntValue(int64(m.Of.Sitting()))
+	}
 	f.text("outcome", string(m.Outcome))
 	f.text("plan_revision", m.PlanRevision)
 	f.text("reason", m.Reason)
@@ -99,7 +150,6 @@ func (r Record) markLine() (Line, error) {
 	if m.ShortestDropS != 0 {
 		f.float("shortest_drop_s", m.ShortestDropS)
 	}
-	f.bool("simulated", m.Simulated)
 	if m.Step != nil {
 		err = errJoin(err, f.json("step", m.Step, 1))
 	}
@@ -116,7 +166,7 @@ func (r Record) markLine() (Line, error) {
 	}
 	return Line{
 		Measurement: stepMeasurement,
-		Tags: []Tag{{"build", r.Build}, {"closure", m.Closure}, {"group", m.Feed},
+		Tags: []Tag{{"closure", m.Closure}, {"group", m.Feed},
 			{"pace", m.Pace}, {"stage", m.Stage}},
 		Fields: f, At: m.At,
 	}, nil
@@ -127,10 +177,72 @@ var known = map[capture.MarkKind]bool{
 	capture.MarkBegin: true, capture.MarkOn: true, capture.MarkSettled: true, capture.MarkPoint: true, capture.MarkEnd: true,
 	capture.MarkTripped: true, capture.MarkRedone: true, capture.MarkSkipped: true,
 	capture.MarkAccepted: true, capture.MarkLooked: true, capture.MarkReworked: true,
+	capture.MarkTouchedNothing: true, capture.MarkTakenBack: true, capture.MarkAllowed: true, capture.MarkTicked: true,
+	capture.MarkAnswered: true, capture.MarkClock: true, capture.MarkNote: true,
+}
+
+// named are the marks that are about something with a name.
+var named = map[capture.MarkKind]bool{capture.MarkAllowed: true, capture.MarkTicked: true, capture.MarkAnswered: true}
+
+func (s SittingLine) line() (Line, error) {
+	if s.Stage == "" {
+		return Line{}, errors.New("sitting without its stage")
+	}
+	f := make(fields, 0, 16)
+	f.text("bench", s.Bench)
+	f.seconds("behind_s", s.Behind)
+	f.bool("end", s.End)
+	f.text("from", s.From)
+	if s.GoesOn != 0 {
+		*f.add("goes_on") = lineprotocol.IntValue(int64(s.GoesOn))
+	}
+	f.text("name", s.Name)
+	f.text("plan_revision", s.PlanRevision)
+	f.text("program", s.Program)
+	f.text("what", s.What)
+	return Line{Measurement: sittingMeasurement, Tags: []Tag{{"stage", s.Stage}}, Fields: f, At: s.At}, nil
+}
+
+func (d Described) line() (Line, error) {
+	if d.Name == "" || d.Stage == "" {
+		return Line{}, errors.New("description of an instrument without its name or stage")
+	}
+	f := make(fields, 0, 8)
+	if err := f.json("is", d.Is, 1); err != nil {
+		return Line{}, err
+	}
+	return Line{Measurement: instrumentMeasurement, Tags: []Tag{{"instrument", d.Name}, {"stage", d.Stage}}, Fields: f, At: d.At}, nil
+}
+
+func (a Attached) line() (Line, error) {
+	if !fs.ValidPath(a.Name) || a.Name == "." || a.Stage == "" || len(a.SHA256) != 64 {
+		return Line{}, fmt.Errorf("attached file %q: it needs a name within the build, a digest and a stage", a.Name)
+	}
+	f := make(fields, 0, 8)
+	*f.add("bytes") = lineprotocol.IntValue(a.Bytes)
+	f.always("name", a.Name)
+	f.always("sha256", a.SHA256)
+	return Line{Measurement: fileMeasurement, Tags: []Tag{{"stage", a.Stage}}, Fields: f, At: a.At}, nil
+}
+
+func (d Found) line() (Line, error) {
+	if d.Name == "" || d.Stage == "" {
+		return Line{}, errors.New("damage without its name or stage")
+	}
+	f := make(fields, 0, 8)
+	f.always("name", d.Name)
+	f.always("what", d.What)
+	return Line{Measurement: damageMeasurement, Tags: []Tag{{"stage", d.Stage}}, Fields: f, At: d.At}, nil
 }
 
 // fields collects the fields of a line; its methods are called in lexical order of the keys.
 type fields []Field
+
+// add adds a field and gives its value to be set.
+func (f *fields) add(key string) *lineprotocol.Value {
+	*f = append(*f, Field{Key: key})
+	return &(*f)[len(*f)-1].Value
+}
 
 // always adds a text, an empty one too. Control characters become spaces: other
 // readers of line protocol take a newline in a text for the end of the line.

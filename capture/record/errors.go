@@ -31,3 +31,11 @@ func (e *NotKeptError) Error() string {
 
 // Unwrap gives the cause.
 func (e *NotKeptError) Unwrap() error { return e.Err }
+
+// GoneError says that the file that is written to no longer has its name: it was
+// removed, renamed or replaced meanwhile. What was in it isn't kept.
+type GoneError struct{ Path string }
+
+func (e *GoneError) Error() string {
+	return fmt.Sprintf("%s was removed or replaced while the test ran: what was measured is not kept (put it back from wherever it was moved to, and begin the test anew)", e.Path)
+}

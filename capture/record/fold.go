@@ -3,6 +3,7 @@ package record
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"sealworthy/capture"
@@ -12,90 +13,10 @@ import (
 // noEnd is the reason of a step that began and has no end.
 const noEnd = "no end is recorded: the program ended in it, or that line is damaged"
 
-// Folded is what a file, or several in order, tell of the tests.
-type Folded struct {
-	Builds []string // names of builds seen, in order of appearance
-	// Steps are in the order in which they began, redone ones left out.
-	Steps []capture.StepRecord
-	// Redone counts the records that a redone mark took out, by step ID.
-	Redone   map[string]int
-	Accepted []Acceptance
-	Reworked []Rework
-	// Allowed, Ticked and Answers are what the maker accepted or answered by name;
-	// TouchedNothing are the times that nothing was said to be touched.
-	Allowed        []ByName
-	Ticked         []ByName
-	Answers        []ByName
-	TouchedNothing []ByName
-	// Sittings are in their order; Damage is all that is wrong with the record.
-	Sittings []SittingState
-	Damage   []Damage
-	Warnings []Warning
-}
+// noteStep begins the step ID of readings that belong to a note.
+const noteStep = "note/"
 
-// ByName is a word of the maker about a thing with a name.
-type ByName struct {
-	Name    string        `json:"name"`
-	Closure string        `json:"closure,omitempty"`
-	Stage   string        `json:"stage,omitempty"`
-	Reason  string        `json:"reason,omitempty"`
-	Value   float64       `json:"value,omitempty"` // of a check when it was allowed, in its own unit
-	At      time.Time     `json:"at"`
-	Order   capture.Order `json:"order"`
-}
-
-// SittingState is what a record tells of one sitting as a whole.
-type SittingState struct {
-	Number    int       `json:"number"`
-	File      string    `json:"file"`
-	Stage     string    `json:"stage"`
-	At        time.Time `json:"at"`
-	Simulated bool      `json:"simulated"`
-	// Whole: it has its end. Without, the program died in it or was cut off.
-	Whole bool `json:"whole"`
-	// Chained is false for a record of before the chain.
-	Chained bool `json:"chained"`
-}
-
-// Damage is something wrong with a record that could matter: a changed, missing,
-// doubled, moved or foreign line or file. It caps every verdict until answered.
-type Damage struct {
-	Name  string        `json:"name"` // by which it is answered: "FILE:LINE" or "FILE"
-	File  string        `json:"file"`
-	Line  int           `json:"line,omitempty"` // from 1; 0: the file as a whole
-	What  string        `json:"what"`
-	Order capture.Order `json:"order,omitempty"` // where it stands
-	// Answered is what the maker said of it; empty: nothing yet.
-	Answered string `json:"answered,omitempty"`
-}
-
-// Acceptance is a group that the maker closes over by choice.
-type Acceptance struct {
-	StepID  string        `json:"step_id,omitempty"`
-	Closure string        `json:"closure"`
-	Feed    string        `json:"feed"`
-	Groups  []string      `json:"groups"`
-	Pace    string        `json:"pace,omitempty"`
-	Stage   string        `json:"stage"`
-	Reason  string        `json:"reason"`
-	At      time.Time     `json:"at"`
-	Order   capture.Order `json:"order"`
-}
-
-// Rework is a solder point, wire, board or group that was touched again. What
-// lies behind it must have been measured after it.
-type Rework struct {
-	Closure string        `json:"closure,omitempty"`
-	Clip    bool          `json:"clip,omitempty"`   // only the clip on Place: readings count no more, looks do
-	Place   string        `json:"place,omitempty"`  // joint, board or group
-	Groups  []string      `json:"groups,omitempty"` // that lie behind it, where the mark says so
-	Stage   string        `json:"stage"`
-	Reason  string        `json:"reason,omitempty"`
-	At      time.Time     `json:"at"`
-	Order   capture.Order `json:"order"`
-}
-
-// Fold makes the step records of the records of a file.
+// Fold makes the step records of the records of one sitting.
 func Fold(records []Record) Folded {
 	var f Folder
 	for _, r := range records {
@@ -104,68 +25,138 @@ func Fold(records []Record) Folded {
 	return f.Folded()
 }
 
-// Folder is Fold for records that come one by one, as from Scan. Readings and
-// marks belong to the step that was begun last and not ended; a reading whose
-// step's begin is missing (a damaged line) is a warning and no reading of any
-// other step. The zero Folder is ready.
+// Folder is Fold for records that come one by one. Readings and marks belong to
+// the step that was begun last and not ended; a reading whose step's begin is
+// missing (a damaged line) is a warning and no reading of any other step. The
+// zero Folder is ready.
 type Folder struct {
-	f    Folded
-	open *capture.StepRecord
-	last time.Time // of the open step: the latest record
+	f       Folded
+	sitting SittingState // that is read; Number 0: none is known
+	open    *capture.StepRecord
+	looks   []look
+	// unlooked: a look of the open step was taken back.
+	unlooked bool
+	last     time.Time     // of the open step: the latest record
+	lastAt   capture.Order // where it stands
+	seen     map[capture.Order][]look
+	noted    []instruments.Reading
 
 	strays   int // readings without a step, since the last mark
 	strayFor string
 }
 
+// look is one answer at a look.
+type look struct {
+	seen string
+	at   capture.Order
+}
+
+// begin starts the file of a sitting.
+func (f *Folder) begin(s SittingState) { f.sitting = s }
+
+// end ends it: a step doesn't go on in another file.
+func (f *Folder) end(until time.Time) {
+	f.flushStrays()
+	f.interrupt(noEnd)
+	f.sitting.Until = until
+	f.f.Sittings = append(f.f.Sittings, f.sitting)
+	f.sitting, f.noted = SittingState{}, nil
+}
+
 // Add takes the next record.
 func (f *Folder) Add(r Record) {
-	if r.Build != "" && !slices.Contains(f.f.Builds, r.Build) {
-		f.f.Builds = append(f.f.Builds, r.Build)
+	f.sitting.Lines++
+	f.sitting.Simulated = f.sitting.Simulated || r.Simulated
+	f.named(r.Build)
+	switch {
+	case r.Reading != nil:
+		f.reading(r)
+	case r.Mark != nil:
+		f.flushStrays()
+		f.mark(r)
+	case r.Sitting != nil:
+		f.line(*r.Sitting)
+	case r.File != nil:
+		a := *r.File
+		a.Order = r.Order
+		f.f.Files = append(f.f.Files, a)
+	case r.Found != nil:
+		f.f.Damage = append(f.f.Damage, Damage{Name: r.Found.Name, File: r.Found.Name, Kind: Missing, What: r.Found.What,
+			Order: r.Order, Sitting: r.Order.Sitting()})
 	}
-	if r.Reading != nil {
-		f.reading(*r.Reading, r.Step)
+}
+
+func (f *Folder) named(build string) {
+	if build != "" && !slices.Contains(f.f.Builds, build) {
+		f.f.Builds = append(f.f.Builds, build)
+	}
+}
+
+// line takes the first or last line of a sitting.
+func (f *Folder) line(s SittingLine) {
+	if s.End {
+		f.sitting.Whole = true
 		return
 	}
-	if r.Mark == nil {
-		return
+	f.named(s.Name)
+	x := &f.sitting
+	x.At, x.Stage, x.What, x.Name, x.PlanRevision, x.Program, x.Bench, x.GoesOn, x.From =
+		s.At, s.Stage, s.What, s.Name, s.PlanRevision, s.Program, s.Bench, s.GoesOn, s.From
+	if n := len(f.f.Sittings); s.Behind > 0 && n > 0 && f.f.Sittings[n-1].Simulated == x.Simulated {
+		f.warn("the machine's clock stood %s before the end of the sitting before it: order is by the sittings' numbers, not by time",
+			s.Behind.Round(time.Second))
 	}
-	f.flushStrays()
+}
+
+// mark takes a mark.
+func (f *Folder) mark(r Record) {
 	m := *r.Mark
+	byName := ByName{Name: m.Check, Closure: m.Closure, Stage: m.Stage, Reason: m.Reason, Value: m.Value, At: m.At, Order: r.Order}
 	switch m.Kind {
 	case capture.MarkBegin:
 		f.interrupt(noEnd)
 		f.open = &capture.StepRecord{Step: *m.Step, Stage: m.Stage, Began: m.At, AmbientC: m.AmbientC,
-			Simulated: m.Simulated, Instruments: m.Instruments}
-		f.last = m.At
-		return
+			Simulated: m.Simulated || r.Simulated, Instruments: m.Instruments, BeganAt: r.Order}
+		f.last, f.lastAt = m.At, r.Order
 	case capture.MarkRedone:
 		f.redone(m)
-		return
 	case capture.MarkAccepted:
 		f.f.Accepted = append(f.f.Accepted, Acceptance{StepID: m.StepID, Closure: m.Closure, Feed: m.Feed,
-			Groups: m.Groups, Pace: m.Pace, Stage: m.Stage, Reason: m.Reason, At: m.At})
+			Groups: m.Groups, Pace: m.Pace, Stage: m.Stage, Reason: m.Reason, At: m.At, Order: r.Order})
 		if i := f.lastOf(m.StepID, m.Stage); i >= 0 {
 			f.f.Steps[i].Accepted = m.Reason
 		}
-		return
 	case capture.MarkReworked:
 		f.f.Reworked = append(f.f.Reworked, Rework{Closure: m.Closure, Clip: m.Check == capture.TheClip, Place: m.Feed, Groups: m.Groups,
-			Stage: m.Stage, Reason: m.Reason, At: m.At})
-		return
+			Stage: m.Stage, Reason: m.Reason, At: m.At, Order: r.Order})
+	case capture.MarkTouchedNothing:
+		f.f.TouchedNothing = append(f.f.TouchedNothing, byName)
+	case capture.MarkAllowed:
+		f.f.Allowed = append(f.f.Allowed, byName)
+	case capture.MarkTicked:
+		f.f.Ticked = append(f.f.Ticked, byName)
+	case capture.MarkAnswered:
+		f.f.Answers = append(f.f.Answers, byName)
+	case capture.MarkTakenBack:
+		f.takenBack(m.Of)
+	case capture.MarkClock:
+		f.warn("%s", m.Reason)
+	case capture.MarkNote:
+		f.f.Notes = append(f.f.Notes, Note{Name: m.StepID, Text: m.Reason, Stage: m.Stage, At: m.At, Order: r.Order, Readings: f.noted})
+		f.noted = nil
+	default:
+		if f.open == nil || f.open.Step.ID != m.StepID {
+			f.warn("a mark %q of step %s, whose begin is missing", m.Kind, m.StepID)
+			return
+		}
+		f.inStep(m, r)
 	}
-	if f.open == nil || f.open.Step.ID != m.StepID {
-		f.warn("a mark %q of step %s, whose begin is missing", m.Kind, m.StepID)
-		return
-	}
-	f.inStep(m)
 }
 
 // inStep takes a mark of the open step.
-func (f *Folder) inStep(m capture.Mark) {
+func (f *Folder) inStep(m capture.Mark, r Record) {
 	s := f.open
-	if m.At.After(f.last) {
-		f.last = m.At
-	}
+	f.goOn(m.At, r)
 	switch m.Kind {
 	case capture.MarkOn:
 		if s.On.IsZero() {
@@ -180,15 +171,15 @@ func (f *Folder) inStep(m capture.Mark) {
 	case capture.MarkSkipped:
 		s.Outcome, s.Reason = capture.Skipped, m.Reason
 	case capture.MarkLooked:
-		s.Seen = m.Seen
+		f.looks = append(f.looks, look{m.Seen, r.Order})
 	case capture.MarkEnd:
 		s.Outcome, s.Ended = m.Outcome, m.At
 		s.Warnings, s.Drops, s.ShortestDropS = m.Warnings, m.Drops, m.ShortestDropS
 		if m.Reason != "" {
 			s.Reason = m.Reason
 		}
-		if m.Seen != "" {
-			s.Seen = m.Seen
+		if m.Seen != "" && len(f.looks) == 0 && !f.unlooked {
+			f.looks = append(f.looks, look{m.Seen, r.Order})
 		}
 		if m.TripVolts != 0 {
 			s.TripVolts = m.TripVolts
@@ -197,37 +188,49 @@ func (f *Folder) inStep(m capture.Mark) {
 	}
 }
 
-func (f *Folder) reading(x instruments.Reading, of capture.StepRef) {
-	if f.open == nil || of.StepID != f.open.Step.ID {
+// goOn notes the latest record of the open step.
+func (f *Folder) goOn(at time.Time, r Record) {
+	if at.After(f.last) {
+		f.last = at
+	}
+	f.lastAt = r.Order
+	f.open.Simulated = f.open.Simulated || r.Simulated
+}
+
+func (f *Folder) reading(r Record) {
+	x, of := *r.Reading, r.Step
+	switch {
+	case f.open != nil && of.StepID == f.open.Step.ID:
+		f.goOn(x.At, r)
+		if of.Base {
+			f.open.Base = append(f.open.Base, x)
+		} else {
+			f.open.Readings = append(f.open.Readings, x)
+		}
+	case strings.HasPrefix(of.StepID, noteStep):
+		f.noted = append(f.noted, x)
+	default:
 		if f.strayFor != of.StepID {
 			f.flushStrays()
 		}
 		f.strays, f.strayFor = f.strays+1, of.StepID
-		return
-	}
-	if x.At.After(f.last) {
-		f.last = x.At
-	}
-	if of.Base {
-		f.open.Base = append(f.open.Base, x)
-	} else {
-		f.open.Readings = append(f.open.Readings, x)
 	}
 }
 
-// redone takes out the attempt under way, else the last one that ended. Earlier
-// ones, of another sitting, stay.
+// redone takes out the attempt under way, which the program broke off. One that
+// had ended stays, marked: the maker wanted another, and that makes what was read
+// no less true.
 func (f *Folder) redone(m capture.Mark) {
 	if f.f.Redone == nil {
 		f.f.Redone = map[string]int{}
 	}
 	if f.open != nil && f.open.Step.ID == m.StepID {
-		f.open = nil
+		f.open, f.looks, f.unlooked = nil, nil, false
 		f.f.Redone[m.StepID]++
 		return
 	}
-	if i := f.lastOf(m.StepID, m.Stage); i >= 0 {
-		f.f.Steps = slices.Delete(f.f.Steps, i, i+1)
+	if i := f.lastOf(m.StepID, m.Stage); i >= 0 && !f.f.Steps[i].Redone {
+		f.f.Steps[i].Redone = true
 		f.f.Redone[m.StepID]++
 	}
 }
@@ -259,8 +262,17 @@ func (f *Folder) close() {
 	byTime := func(a, b instruments.Reading) int { return a.At.Compare(b.At) }
 	slices.SortStableFunc(f.open.Readings, byTime)
 	slices.SortStableFunc(f.open.Base, byTime)
+	f.open.EndedAt = f.lastAt
+	if len(f.looks) > 0 {
+		last := f.looks[len(f.looks)-1]
+		f.open.Seen, f.open.SeenAt = last.seen, last.at
+		if f.seen == nil {
+			f.seen = map[capture.Order][]look{}
+		}
+		f.seen[f.open.BeganAt] = f.looks
+	}
 	f.f.Steps = append(f.f.Steps, *f.open)
-	f.open = nil
+	f.open, f.looks, f.unlooked = nil, nil, false
 }
 
 func (f *Folder) flushStrays() {
@@ -271,7 +283,11 @@ func (f *Folder) flushStrays() {
 }
 
 func (f *Folder) warn(format string, a ...any) {
-	f.f.Warnings = append(f.f.Warnings, Warning{What: fmt.Sprintf(format, a...)})
+	f.warnIn(f.sitting.File, 0, fmt.Sprintf(format, a...))
+}
+
+func (f *Folder) warnIn(file string, line int, what string) {
+	f.f.Warnings = append(f.f.Warnings, Warning{File: file, Line: line, What: what})
 }
 
 // Folded gives what was folded so far. A step that is open then is interrupted.

@@ -4,21 +4,33 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 )
 
-// FS is what a recorder needs of a file system.
+// FS is what a record needs of a file system. Names are paths of the machine.
 type FS interface {
-	// Open opens a file for reading and writing; it makes one that isn't there.
+	// Tree shows a folder for reading; a folder that isn't there is empty.
+	Tree(dir string) fs.FS
+	// Create makes a file that must not be there, with the folder it lies in.
+	Create(name string) (File, error)
+	// Open opens a file that is there for reading and writing.
 	Open(name string) (File, error)
+	// Replace writes a file whole or not at all, in place of what is there.
+	Replace(name string, content []byte) error
+	// Rename gives a file another name in its folder; it replaces nothing.
+	Rename(from, to string) error
 	// SyncFolder makes the names in the folder of name last.
 	SyncFolder(name string) error
-	// Lock takes the right to write name, or fails with an error that wraps
-	// ErrInUse. It doesn't wait.
-	Lock(name string) (unlock func() error, err error)
+	// Same reports whether f is the file that has this name now.
+	Same(f File, name string) (bool, error)
+	// Lock takes the right to write to the record in dir, or fails with an error
+	// that wraps ErrInUse. It doesn't wait.
+	Lock(dir string) (unlock func() error, err error)
 }
 
-// File is an open file of an FS.
-type File interface {
+// File is an open file of an FS. It is an alias, so that a file system for tests
+// needn't import this package.
+type File = interface {
 	io.ReaderAt
 	io.WriterAt
 	Size() (int64, error)
@@ -27,8 +39,8 @@ type File interface {
 	Close() error
 }
 
-// ErrInUse says that another process writes to the file.
-var ErrInUse = errors.New("another process is writing to it")
+// ErrInUse says that another process writes to the record.
+var ErrInUse = errors.New("another test of this build is running")
 
 // Warning is a thing found in a file that a reader should know and that ended nothing.
 type Warning struct {

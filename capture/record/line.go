@@ -39,16 +39,29 @@ const (
 
 var castagnoli = crc32.MakeTable(crc32.Castagnoli)
 
-// AppendLine appends the line with its check and a newline to dst. The check is
+// AppendLine appends a line that stands alone, with its check and a newline, to
+// dst: a signature's line, and what a record's was before the chain. The check is
 // the first field: CRC-32C (polynomial 0x1EDC6F41) as 8 lower-case hex digits,
 // over the bytes of the line without the newline and without the check field
 // and its comma. On error dst comes back as it was.
 func AppendLine(dst []byte, l Line) ([]byte, error) {
+	line, head, err := encodeLine(dst, l, checkHolder)
+	if err != nil {
+		return dst, err
+	}
+	sum := lineSum(line[:head], line[head+len(checkHolder)+1:len(line)-1])
+	copy(line[head+len(checkKey):], sum[:])
+	return append(dst, line...), nil
+}
+
+// encodeLine writes a line with an empty check, holder, and a newline into the
+// room behind dst. head is where the check field begins in it.
+func encodeLine(dst []byte, l Line, holder string) (line []byte, head int, err error) {
 	if l.At.IsZero() {
-		return dst, fmt.Errorf("%s line without a time", l.Measurement)
+		return nil, 0, fmt.Errorf("%s line without a time", l.Measurement)
 	}
 	if len(l.Fields) == 0 {
-		return dst, fmt.Errorf("%s line without a field", l.Measurement)
+		return nil, 0, fmt.Errorf("%s line without a field", l.Measurement)
 	}
 	var e lineprotocol.Encoder
 	e.SetBuffer(dst[len(dst):])
@@ -59,23 +72,20 @@ func AppendLine(dst []byte, l Line) ([]byte, error) {
 		}
 		// Readers disagree on what a backslash means in a tag, so none is written.
 		if strings.ContainsRune(t.Value, '\\') {
-			return dst, fmt.Errorf("%s %q: a name can't hold a backslash", t.Key, t.Value)
+			return nil, 0, fmt.Errorf("%s %q: a name can't hold a backslash", t.Key, t.Value)
 		}
 		e.AddTag(t.Key, t.Value)
 	}
-	head := len(e.Bytes()) + 1 // and the space
-	e.AddField("check", mustString(checkHolder[len(checkKey):len(checkHolder)-1]))
+	head = len(e.Bytes()) + 1 // and the space
+	e.AddField("check", mustString(holder[len(checkKey):len(holder)-1]))
 	for _, f := range l.Fields {
 		e.AddField(f.Key, f.Value)
 	}
 	e.EndLine(l.At)
 	if err := e.Err(); err != nil {
-		return dst, fmt.Errorf("%s line: %w", l.Measurement, err)
+		return nil, 0, fmt.Errorf("%s line: %w", l.Measurement, err)
 	}
-	line := e.Bytes()
-	sum := lineSum(line[:head], line[head+len(checkHolder)+1:len(line)-1])
-	copy(line[head+len(checkKey):], sum[:])
-	return append(dst, line...), nil
+	return e.Bytes(), head, nil
 }
 
 // lineSum is the check of a line in two parts.
@@ -88,8 +98,8 @@ func lineSum(head, tail []byte) (hex [8]byte) {
 	return hex
 }
 
-// ParseLine reads one line, with or without its newline. Whatever is wrong with
-// it, the error wraps ErrDamaged.
+// ParseLine reads one line that stands alone, with or without its newline.
+// Whatever is wrong with it, the error wraps ErrDamaged.
 func ParseLine(b []byte) (Line, error) {
 	b = bytes.TrimSuffix(b, []byte("\n"))
 	b = bytes.TrimSuffix(b, []byte("\r")) // a file that went through an editor

@@ -1,60 +1,125 @@
 package record
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 
-	"github.com/gofrs/flock"
+	"sealworthy/instruments/hold"
 )
 
 // OS is the machine's file system.
-type OS struct{}
+type OS struct {
+	Locks hold.Folder // where the right to write to a build is taken
+}
 
 var _ FS = OS{}
 
-// Open implements FS. The file is not opened for appending: Windows then
+// Tree implements FS.
+func (OS) Tree(dir string) fs.FS { return os.DirFS(dir) }
+
+// Create implements FS. The file is not opened for appending: Windows then
 // refuses to truncate it, and the lock leaves one writer anyway.
-func (OS) Open(name string) (File, error) {
-	f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE, 0o666)
+func (OS) Create(name string) (File, error) {
+	if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
+		return nil, err
+	}
+	f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666)
 	if err != nil {
 		return nil, err
 	}
 	return osFile{f}, nil
 }
 
+// Open implements FS.
+func (OS) Open(name string) (File, error) {
+	f, err := os.OpenFile(name, os.O_RDWR, 0)
+	if err != nil {
+		return nil, err
+	}
+	return osFile{f}, nil
+}
+
+// Replace implements FS: a temporary file in the same folder, synced, closed
+// (Windows renames no open file), renamed, and the folder synced.
+func (o OS) Replace(name string, content []byte) (err error) {
+	dir := filepath.Dir(name)
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	f, err := os.CreateTemp(dir, ".sealworthy-*")
+	if err != nil {
+		return err
+	}
+	tmp := f.Name()
+	defer func() {
+		if err != nil {
+			err = errJoin(err, os.Remove(tmp))
+		}
+	}()
+	if _, err = f.Write(content); err == nil {
+		err = f.Sync()
+	}
+	if err = errJoin(err, f.Close()); err != nil {
+		return err
+	}
+	mode := fs.FileMode(0o644)
+	if was, serr := os.Stat(name); serr == nil {
+		mode = was.Mode().Perm()
+	}
+	if err = os.Chmod(tmp, mode); err != nil {
+		return err
+	}
+	if err = renameOver(tmp, name); err != nil {
+		return err
+	}
+	return o.SyncFolder(name)
+}
+
+// Rename implements FS.
+func (OS) Rename(from, to string) error {
+	if _, err := os.Lstat(to); !errors.Is(err, fs.ErrNotExist) {
+		return &os.LinkError{Op: "rename", Old: from, New: to, Err: errJoin(fs.ErrExist, err)}
+	}
+	return os.Rename(from, to)
+}
+
 // SyncFolder implements FS. It does nothing on Windows, which can't sync a folder.
 func (OS) SyncFolder(name string) error { return syncFolder(filepath.Dir(name)) }
 
-// Lock implements FS. NAME.lock is locked; who holds it stands in NAME.held,
-// since Windows lets nobody read a locked file. Both names stay when the
-// program dies, the lock doesn't. NAME.lock is never removed: a process that
-// waits on a removed file would hold a lock that nobody else sees.
-func (OS) Lock(name string) (func() error, error) {
-	l := flock.New(name + ".lock")
-	got, err := l.TryLock()
+// Same implements FS.
+func (OS) Same(f File, name string) (bool, error) {
+	of, ok := f.(osFile)
+	if !ok {
+		return false, fmt.Errorf("%s: not a file of this file system", name)
+	}
+	mine, err := of.Stat()
 	if err != nil {
-		return nil, fmt.Errorf("lock %s: %w", name, err)
+		return false, err
 	}
-	held := name + ".held"
-	if !got {
-		who, err := os.ReadFile(held)
-		if err != nil || len(who) == 0 {
-			return nil, fmt.Errorf("%s: %w", name, ErrInUse)
-		}
-		return nil, fmt.Errorf("%s: %w (%s)", name, ErrInUse, who)
+	there, err := os.Lstat(name)
+	if errors.Is(err, fs.ErrNotExist) {
+		return false, nil
 	}
-	host, err := os.Hostname()
+	return err == nil && os.SameFile(mine, there), err
+}
+
+// Lock implements FS: for the folder itself, by whatever name it is reached.
+func (o OS) Lock(dir string) (func() error, error) {
+	real, err := filepath.Abs(dir)
 	if err != nil {
-		host = "this machine"
+		return nil, err
 	}
-	who := fmt.Sprintf("%s, process %d on %s", filepath.Base(os.Args[0]), os.Getpid(), host)
-	if err := os.WriteFile(held, []byte(who), 0o666); err != nil {
-		return nil, fmt.Errorf("write who holds %s: %w", name, errJoin(err, l.Unlock()))
+	if r, err := filepath.EvalSymlinks(real); err == nil {
+		real = r
 	}
-	return func() error {
-		return errJoin(os.Remove(held), l.Unlock())
-	}, nil
+	release, err := o.Locks.Take("build " + real)
+	if errors.Is(err, hold.ErrHeld) {
+		return nil, fmt.Errorf("%w: %w", ErrInUse, err)
+	}
+	return release, err
 }
 
 type osFile struct{ *os.File }

@@ -1,6 +1,7 @@
 package record
 
 import (
+	"sync"
 	"time"
 
 	"sealworthy/capture"
@@ -9,15 +10,21 @@ import (
 
 // The measurements of a record.
 const (
-	readingMeasurement = "reading"
-	stepMeasurement    = "step"
+	readingMeasurement    = "reading"
+	stepMeasurement       = "step"
+	sittingMeasurement    = "sitting"
+	instrumentMeasurement = "instrument"
+	fileMeasurement       = "file"
+	damageMeasurement     = "damage"
 )
 
-// Record is one line of a file: exactly one of Reading and Mark is set. The
-// names in them become tags: UTF-8 without control characters and backslashes;
-// an empty one is left out. Build and the stage must be given.
+// Record is what one line of a file says: exactly one of its pointers is set.
+// The names in it become tags: UTF-8 without control characters and backslashes;
+// an empty one is left out.
 type Record struct {
-	Build string // the plan's build
+	// Build is the name that a line of before the chain carries; in the chain it
+	// stands in the sitting's first line.
+	Build string
 
 	// Reading's time is the end of its window and must not be zero. Step says
 	// what it belongs to; its Groups stand in the step's begin only.
@@ -26,9 +33,58 @@ type Record struct {
 
 	Mark *capture.Mark
 
-	// Shift is how far the recorder moved the time of this line forward because
-	// the clock had been set back. The instant on that clock is At less Shift.
-	Shift time.Duration
+	Sitting    *SittingLine
+	Instrument *Described
+	File       *Attached
+	Found      *Found
+
+	// Simulated is what the line says of itself.
+	Simulated bool
+	// Order is where the line stands; filled in on reading.
+	Order capture.Order
+}
+
+// SittingLine is the first or, with End, the last line of a sitting.
+type SittingLine struct {
+	At    time.Time
+	End   bool
+	Stage string
+	What  string // what it was opened for: test, told, check, ...
+
+	Name         string // the build's, for people
+	PlanRevision string
+	Program      string // and its version
+	Bench        string
+	GoesOn       int           // the number of the sitting that it goes on with; 0: none
+	Behind       time.Duration // how far its start lies before the last time of the sitting before it
+	From         string        // of a conversion: the file of before the chain, and its SHA-256
+}
+
+// Described says what an instrument is.
+type Described struct {
+	Name  string
+	Is    instruments.Description
+	At    time.Time
+	Stage string
+}
+
+// Attached is a file that lies beside the chain. Whoever takes it away harms
+// nothing; whoever changes it is seen.
+type Attached struct {
+	Name   string        `json:"name"` // relative to the build's folder, with slashes
+	Bytes  int64         `json:"bytes"`
+	SHA256 string        `json:"sha256"`
+	At     time.Time     `json:"at"`
+	Stage  string        `json:"-"`
+	Order  capture.Order `json:"order"`
+}
+
+// Found is damage to the head that was seen when the sitting began and can't be
+// seen any more.
+type Found struct {
+	Name, What string
+	At         time.Time
+	Stage      string
 }
 
 // At is the time of the record.
@@ -38,31 +94,92 @@ func (r Record) At() time.Time {
 		return r.Reading.At
 	case r.Mark != nil:
 		return r.Mark.At
+	case r.Sitting != nil:
+		return r.Sitting.At
+	case r.Instrument != nil:
+		return r.Instrument.At
+	case r.File != nil:
+		return r.File.At
+	case r.Found != nil:
+		return r.Found.At
 	}
 	return time.Time{}
 }
 
-// Keeper is a recorder for one build, as the power-on test wants it.
-type Keeper struct {
-	build string
-	to    *Recorder
+// withAt gives the record with another time. What a record points to is shared,
+// so it's copied first.
+func (r Record) withAt(at time.Time) Record {
+	switch {
+	case r.Reading != nil:
+		x := *r.Reading
+		x.At, r.Reading = at, &x
+	case r.Mark != nil:
+		x := *r.Mark
+		x.At, r.Mark = at, &x
+	case r.Sitting != nil:
+		x := *r.Sitting
+		x.At, r.Sitting = at, &x
+	case r.Instrument != nil:
+		x := *r.Instrument
+		x.At, r.Instrument = at, &x
+	case r.File != nil:
+		x := *r.File
+		x.At, r.File = at, &x
+	case r.Found != nil:
+		x := *r.Found
+		x.At, r.Found = at, &x
+	}
+	return r
 }
 
-var _ capture.Record = (*Keeper)(nil)
+// Keeper is a recorder as the power-on test wants it.
+type Keeper struct {
+	to     *Recorder
+	mu     sync.Mutex
+	marked capture.Order
+}
+
+var (
+	_ capture.Record = (*Keeper)(nil)
+	_ capture.Placed = (*Keeper)(nil)
+)
 
 // Keep gives a keeper that appends to r.
-func Keep(r *Recorder, build string) *Keeper { return &Keeper{build, r} }
+func Keep(r *Recorder) *Keeper { return &Keeper{to: r} }
 
 // Append implements capture.Record.
 func (k *Keeper) Append(x instruments.Reading, of capture.StepRef) error {
-	_, err := k.to.Append(Record{Build: k.build, Reading: &x, Step: of})
+	_, err := k.to.Append(Record{Reading: &x, Step: of})
 	return err
 }
 
 // Mark implements capture.Record.
 func (k *Keeper) Mark(m capture.Mark) error {
-	_, err := k.to.Append(Record{Build: k.build, Mark: &m})
+	seq, err := k.to.Append(Record{Mark: &m})
+	if seq > 0 {
+		k.mu.Lock()
+		k.marked = capture.OrderAt(k.to.Number(), int(seq))
+		k.mu.Unlock()
+	}
 	return err
+}
+
+// LastMark implements capture.Placed.
+func (k *Keeper) LastMark() capture.Order {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return k.marked
+}
+
+// Note keeps words, or JSON, that judge nothing, with the readings they rest on.
+func (k *Keeper) Note(name, text, stage string, at time.Time, readings ...instruments.Reading) error {
+	id := noteStep + name
+	for _, x := range readings {
+		if err := k.Append(x, capture.StepRef{StepID: id, Stage: stage}); err != nil {
+			return err
+		}
+	}
+	return k.Mark(capture.Mark{Kind: capture.MarkNote, At: at, StepID: name, Stage: stage, Reason: text})
 }
 
 // Sync implements capture.Record.

@@ -1,83 +1,103 @@
 package record
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
+	"maps"
+	"slices"
 	"sync"
 	"time"
+
+	"sealworthy/capture"
+	"sealworthy/instruments"
 )
 
 // queueBytes is how much may wait for the disk before Append does. At 20
-// readings a second and 300 bytes each it lasts for ten minutes.
+// readings a second and 350 bytes each it lasts for ten minutes.
 const queueBytes = 4 << 20
 
-// A time that steps back is either the grain of a clock or a clock that was set
-// back. The first becomes the last time of its series and 1 ns. After the second
-// all later times move forward by as much, so that what lies between two
-// readings stays what it was. It is the second when the readings of one series
-// step back by more than grain, or anything does by more than disorder: what
-// two instruments send may arrive a little out of order.
-const (
-	grain    = time.Millisecond
-	disorder = 5 * time.Second
-)
+// clockJump is how far the clock on the wall may go from the one that only goes
+// forward before the record says so: less is the work of keeping it right.
+const clockJump = 2 * time.Second
 
-// Recorder appends records to one file. A goroutine of its own writes and syncs
-// all that queued, at once, so that measuring doesn't wait for the disk unless
-// the queue is full. Its methods may be called from any goroutine.
+// Opening says what a sitting is.
+type Opening struct {
+	Dir          string // the build's folder
+	Build        string // its name, for people
+	Stage        string
+	What         string // what it is opened for: test, told, check, ...
+	PlanRevision string
+	Program      string // and its version
+	Bench        string
+	Simulated    bool // of each of its lines; a mark may be so by itself, too
+	// GoesOn is the number of the sitting that this one goes on with; 0: none.
+	GoesOn int
+	// Now is the start. All times of the sitting are counted from it by the clock
+	// that only goes forward, where the instants carry it, as time.Now gives them.
+	Now time.Time
+	// Random draws the build's identity when it has none yet, as crypto/rand.Reader.
+	Random io.Reader
+	// Kept, when not nil, is told the number of the last line on disk after each
+	// sync. It's called from the writer and must return soon.
+	Kept func(seq uint64)
+	// Go starts the writer; nil is instruments.Go. A panic there is an error of
+	// Append and Flush from then on.
+	Go instruments.Runner
+}
+
+// Recorder appends records to the file of one sitting. A goroutine of its own
+// writes and syncs all that queued, at once, and then replaces the head, so that
+// measuring doesn't wait for the disk unless the queue is full. Its methods may
+// be called from any goroutine.
 //
 // When a write or sync fails, the file is cut back to its last whole line
 // before anything else is written, and the lines stay queued. The error comes
 // back from Append, Flush and Close.
 type Recorder struct {
-	name   string
+	name   string // of the file, with the folder
+	rel    string // in the folder of the record
+	number int
 	fs     FS
+	o      Opening
 	unlock func() error
-	kept   func(seq uint64)
 	done   chan struct{}
 
 	mu      sync.Mutex
 	changed *sync.Cond
-	queue   []byte // whole lines, not yet handed to the file
+	queue   []byte // whole lines, not yet known to be kept
 	lines   int    // in queue
 	seq     uint64 // of the last line appended
 	keptSeq uint64 // of the last line on disk
-	last    order
-	latest  time.Time // of all series
-	shift   time.Duration
-	retry   bool  // try again after an error
-	closing bool  // nothing more is taken
-	stop    bool  // the writer ends
-	err     error // of the last attempt; nil after a good one
+	check   string // of the last line appended
+	last    time.Time
+	ended   bool // the last line is the sitting's end
+	sums    *summer
+	jumped  time.Duration
+	is      map[string]string // what was said of each instrument
+	retry   bool              // try again after an error
+	closing bool              // nothing more is taken
+	stop    bool              // the writer ends
+	err     error             // of the last attempt; nil after a good one
+	died    error             // of the writer: nothing is written any more
 
 	// Only the writer goroutine touches these.
-	file  File
-	good  int64 // the file is whole up to here
-	dirty bool  // there may be bytes after good
+	file    File
+	head    Head
+	good    int64 // the file is whole up to here
+	dirty   bool  // there may be bytes after good
+	written int   // bytes of the queue that are synced, but not in the head yet
 }
 
-// OpenRecorder opens the file called name for appending, or makes it. A torn
-// last line goes to NAME.torn and is cut; that and every damaged line found on
-// the way is a Warning. kept, when not nil, is told the number of the last
-// line on disk after each sync; it's called from the writer and must return soon.
-func OpenRecorder(fs FS, name string, kept func(seq uint64)) (*Recorder, []Warning, error) {
-	unlock, err := fs.Lock(name)
-	if err != nil {
-		return nil, nil, err
-	}
-	f, err := fs.Open(name)
-	if err != nil {
-		return nil, nil, errJoin(err, unlock())
-	}
-	r := &Recorder{name: name, fs: fs, unlock: unlock, kept: kept, file: f, done: make(chan struct{}), last: order{}}
-	r.changed = sync.NewCond(&r.mu)
-	warn, err := r.recover()
-	if err != nil {
-		return nil, warn, errJoin(err, errJoin(f.Close(), unlock()))
-	}
-	go r.write()
-	return r, warn, nil
-}
+// Path is the file of the sitting.
+func (r *Recorder) Path() string { return r.name }
+
+// Number is the number of the sitting.
+func (r *Recorder) Number() int { return r.number }
+
+// BuildID is the build's own identity.
+func (r *Recorder) BuildID() string { return r.head.Build }
 
 // Append queues a record and gives the number its line has in this sitting, from
 // 1. A record that can't be written as a line is an error and is not queued
@@ -86,11 +106,14 @@ func OpenRecorder(fs FS, name string, kept func(seq uint64)) (*Recorder, []Warni
 func (r *Recorder) Append(rec Record) (seq uint64, err error) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	for len(r.queue) >= queueBytes && r.err == nil && !r.closing {
+	for len(r.queue) >= queueBytes && r.err == nil && r.died == nil && !r.closing {
 		r.changed.Wait()
 	}
-	if r.closing {
+	switch {
+	case r.closing:
 		return 0, fmt.Errorf("%s: the record is closed", r.name)
+	case r.died != nil:
+		return 0, fmt.Errorf("%s: nothing is written any more: %w", r.name, r.died)
 	}
 	if r.err != nil {
 		r.retry = true
@@ -99,54 +122,101 @@ func (r *Recorder) Append(rec Record) (seq uint64, err error) {
 			return 0, r.notKept()
 		}
 	}
-	l, err := r.line(rec)
-	if err != nil {
+	if _, err := rec.content(); err != nil {
+		return 0, err // before what belongs to it is written
+	}
+	if err := r.before(rec); err != nil {
 		return 0, err
 	}
-	q, err := AppendLine(r.queue, l)
-	if err != nil {
+	if err := r.put(rec); err != nil {
 		return 0, err
 	}
-	r.last[l.series()] = l.At
-	if l.At.After(r.latest) {
-		r.latest = l.At
-	}
-	r.queue = q
-	r.lines++
-	r.seq++
-	r.changed.Broadcast()
 	if r.err != nil {
 		return r.seq, r.notKept()
 	}
 	return r.seq, nil
 }
 
-// line gives the line of a record, with a time after the last of its series.
-func (r *Recorder) line(rec Record) (Line, error) {
-	l, err := rec.Line()
-	if err != nil {
-		return l, err
+// before writes the lines that a record needs before it: that the clock was set,
+// what the instruments of a step are. r.mu is held.
+func (r *Recorder) before(rec Record) error {
+	at := rec.At()
+	if at.IsZero() {
+		return errors.New("a record needs its time")
 	}
-	l.At = l.At.Round(0).UTC()
-	last, seen := r.last[l.series()]
-	back := last.Sub(l.At.Add(r.shift))
-	if behind := r.latest.Sub(l.At.Add(r.shift)); behind > disorder {
-		r.shift += behind + 1
-	} else if seen && rec.Reading != nil && back > grain {
-		r.shift += back + 1
-	}
-	if r.shift > 0 {
-		at := l.At
-		rec.Shift = r.shift
-		if l, err = rec.Line(); err != nil {
-			return l, err
+	wall, steady := at.Round(0).Sub(r.o.Now.Round(0)), at.Sub(r.o.Now)
+	if by := wall - steady - r.jumped; by > clockJump || by < -clockJump {
+		r.jumped += by
+		m := capture.Mark{Kind: capture.MarkClock, At: at, Stage: r.o.Stage, Simulated: r.o.Simulated,
+			Reason: fmt.Sprintf("the machine's clock was set %s while this sitting ran; its times go on by the clock that it began with", moved(by))}
+		if err := r.put(Record{Mark: &m}); err != nil {
+			return err
 		}
-		l.At = at.Add(r.shift)
 	}
-	if seen && !l.At.After(last) {
-		l.At = last.Add(1)
+	if rec.Mark == nil || rec.Mark.Kind != capture.MarkBegin {
+		return nil
 	}
-	return l, nil
+	for _, name := range slices.Sorted(maps.Keys(rec.Mark.Instruments)) {
+		d := rec.Mark.Instruments[name]
+		b, err := json.Marshal(d)
+		if err != nil {
+			return fmt.Errorf("the description of %s: %w", name, err)
+		}
+		if r.is[name] == string(b) {
+			continue
+		}
+		if err := r.put(Record{Instrument: &Described{Name: name, Is: d, At: at, Stage: r.o.Stage}}); err != nil {
+			return err
+		}
+		r.is[name] = string(b)
+	}
+	return nil
+}
+
+// moved says by how much a clock was set, and which way.
+func moved(by time.Duration) string {
+	if by < 0 {
+		return "back by " + (-by).Round(time.Second).String()
+	}
+	return "forward by " + by.Round(time.Second).String()
+}
+
+// instant is a time as the sitting counts it.
+func (r *Recorder) instant(at time.Time) time.Time {
+	return r.o.Now.Round(0).UTC().Add(at.Sub(r.o.Now))
+}
+
+// put queues one line; r.mu is held.
+func (r *Recorder) put(rec Record) error {
+	p := placed{build: r.head.Build, sitting: r.number, seq: int64(r.seq) + 1,
+		simulated: r.o.Simulated || rec.Mark != nil && rec.Mark.Simulated}
+	at := r.instant(rec.At())
+	if !at.After(r.last) {
+		// Two instruments may be recorded a little out of order; the instant is kept.
+		p.shift = r.last.Add(1).Sub(at)
+		at = at.Add(p.shift)
+	}
+	rec = rec.withAt(at)
+	if rec.Mark != nil && len(rec.Mark.Drops) > 0 { // a copy since withAt
+		rec.Mark.Drops = slices.Clone(rec.Mark.Drops)
+		for i := range rec.Mark.Drops {
+			rec.Mark.Drops[i].At = r.instant(rec.Mark.Drops[i].At)
+		}
+	}
+	l, err := rec.line(p)
+	if err != nil {
+		return err
+	}
+	q, check, err := appendChained(r.queue, r.sums, r.check, l)
+	if err != nil {
+		return err
+	}
+	r.queue, r.check, r.last = q, check, at
+	r.ended = rec.Sitting != nil && rec.Sitting.End
+	r.lines++
+	r.seq++
+	r.changed.Broadcast()
+	return nil
 }
 
 // Flush waits until every line appended so far is on disk, or gives the error
@@ -159,13 +229,16 @@ func (r *Recorder) Flush() error {
 		r.err, r.retry = nil, true
 		r.changed.Broadcast()
 	}
-	for r.keptSeq < want && r.err == nil {
+	for r.keptSeq < want && r.err == nil && r.died == nil {
 		r.changed.Wait()
 	}
-	if r.keptSeq < want {
-		return r.notKept()
+	switch {
+	case r.keptSeq >= want:
+		return nil
+	case r.died != nil:
+		return r.died
 	}
-	return nil
+	return r.notKept()
 }
 
 // Kept is the number of lines of this sitting on disk.
@@ -175,24 +248,33 @@ func (r *Recorder) Kept() uint64 {
 	return r.keptSeq
 }
 
-// Close flushes, closes the file and gives up the lock. Lines that could not be
-// brought to disk are lost with it; the *NotKeptError says how many.
+// Close writes the end of the sitting, flushes, closes the file and gives up the
+// lock. Lines that could not be brought to disk are lost with it; the
+// *NotKeptError says how many.
 func (r *Recorder) Close() error {
 	r.mu.Lock()
 	again := r.closing
-	r.closing = true // first, so that no line comes between the last flush and the end
+	var err error
+	if !again && r.died == nil {
+		// The end has the time of the last line: nobody has to pass a clock for it.
+		err = r.put(Record{Sitting: &SittingLine{At: r.o.Now.Add(r.last.Sub(r.instant(r.o.Now))), End: true, Stage: r.o.Stage}})
+	}
+	r.closing = true // before anything, so that no line comes between the last flush and the end
 	r.changed.Broadcast()
 	r.mu.Unlock()
 	if again {
 		<-r.done
 		return nil
 	}
-	err := r.Flush()
+	err = errJoin(err, r.Flush())
 	r.mu.Lock()
 	r.stop = true
 	r.changed.Broadcast()
 	r.mu.Unlock()
 	<-r.done
+	if err == nil {
+		err = r.died
+	}
 	return errJoin(err, errJoin(r.file.Close(), r.unlock()))
 }
 
@@ -203,71 +285,4 @@ func (r *Recorder) notKept() error {
 		return r.err
 	}
 	return &NotKeptError{Path: e.Path, Offset: e.Offset, Lines: int(r.seq - r.keptSeq), Err: e.Err}
-}
-
-// write is the writer goroutine.
-func (r *Recorder) write() {
-	defer close(r.done)
-	var batch []byte
-	for {
-		r.mu.Lock()
-		for !r.stop && (len(r.queue) == 0 || r.err != nil && !r.retry) {
-			r.changed.Wait()
-		}
-		if r.stop {
-			r.mu.Unlock()
-			return
-		}
-		// The lines stay at the head of the queue until they are on disk.
-		batch = append(batch[:0], r.queue...)
-		seq := r.seq
-		lines := r.lines
-		r.retry = false
-		r.mu.Unlock()
-
-		err := r.commit(batch)
-
-		r.mu.Lock()
-		if err == nil {
-			r.queue = append(r.queue[:0], r.queue[len(batch):]...)
-			r.lines -= lines
-			r.keptSeq = seq
-			r.err = nil
-		} else {
-			r.err = &NotKeptError{Path: r.name, Offset: r.good, Err: err}
-		}
-		r.changed.Broadcast()
-		r.mu.Unlock()
-		if err == nil && r.kept != nil {
-			r.kept(seq)
-		}
-	}
-}
-
-// commit writes whole lines and syncs them. After a sync that failed the system
-// may have dropped what was to be written and call the next sync a success, so
-// the bytes are cut and written again.
-func (r *Recorder) commit(b []byte) error {
-	if r.dirty {
-		if err := r.file.Truncate(r.good); err != nil {
-			return fmt.Errorf("cut back to byte %d: %w", r.good, err)
-		}
-		r.dirty = false
-	}
-	r.dirty = true
-	_, err := r.file.WriteAt(b, r.good)
-	if err == nil {
-		err = r.file.Sync()
-	}
-	if err == nil {
-		r.good += int64(len(b))
-		r.dirty = false
-		return nil
-	}
-	// Cut at once: the program may end before the next attempt.
-	if cut := r.file.Truncate(r.good); cut != nil {
-		return errors.Join(err, fmt.Errorf("cut back to byte %d: %w", r.good, cut))
-	}
-	r.dirty = false
-	return err
 }

@@ -4,55 +4,53 @@ import (
 	"bytes"
 	"errors"
 	"reflect"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/capture/record/recordtest"
 )
 
 // TestKeptMeansSynced looks at each kept(seq) whether so many lines had been
-// synced by then: that is what a power cut would leave.
+// synced by then, and whether the head counts them: that is what a power cut
+// would leave.
 func TestKeptMeansSynced(t *testing.T) {
-	fs := newMemFS()
+	m := newMemory()
 	var calls []uint64
-	r, _, err := OpenRecorder(fs, "a.lp", func(seq uint64) {
-		fs.mu.Lock()
-		defer fs.mu.Unlock()
-		calls = append(calls, seq)
-		if n := bytes.Count(fs.files["a.lp"].synced, []byte("\n")); n < int(seq) {
-			t.Errorf("kept(%d) with %d lines synced", seq, n)
+	r := opened(t, m, func(o *Opening) {
+		o.Kept = func(seq uint64) {
+			calls = append(calls, seq)
+			if n := bytes.Count(m.Synced(first), []byte("\n")); n < int(seq) {
+				t.Errorf("kept(%d) with %d lines synced", seq, n)
+			}
+			if h, _, err := readHead(m.Tree(ship)); err != nil || h.Sittings[0].Lines != int(seq) {
+				t.Errorf("kept(%d), the head says %+v, %v", seq, h, err)
+			}
 		}
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
 	for i := range 500 {
 		seq, err := r.Append(nth(i))
-		if err != nil || seq != uint64(i+1) {
+		if err != nil || seq != uint64(i+2) {
 			t.Fatalf("append %d: seq %d, %v", i, seq, err)
 		}
 	}
 	if err := r.Flush(); err != nil {
 		t.Fatal(err)
 	}
-	if r.Kept() != 500 {
+	if r.Kept() != 501 {
 		t.Fatalf("kept %d after Flush", r.Kept())
 	}
 	if err := r.Close(); err != nil {
 		t.Fatal(err)
 	}
-	if len(calls) == 0 || calls[len(calls)-1] != 500 {
+	if len(calls) == 0 || calls[len(calls)-1] != 502 || !slices.IsSorted(calls) || len(slices.Compact(slices.Clone(calls))) != len(calls) {
 		t.Fatalf("kept was told %v", calls)
 	}
-	for i := 1; i < len(calls); i++ {
-		if calls[i] <= calls[i-1] {
-			t.Fatalf("kept went back: %v", calls)
-		}
-	}
-	if got, warn := numbers(t, fs.content("a.lp")); !reflect.DeepEqual(got, upTo(500)) || warn != nil {
-		t.Fatalf("readings %v, warnings %v", got, warn)
+	if got, damage, warn := survivors(t, m, first); !reflect.DeepEqual(got, upTo(500)) || damage != nil || warn != nil {
+		t.Fatalf("readings %v, %v, %v", got, damage, warn)
 	}
 	if _, err := r.Append(nth(501)); err == nil {
 		t.Fatal("append after Close gave no error")
@@ -62,17 +60,12 @@ func TestKeptMeansSynced(t *testing.T) {
 // TestFullDisk fills the disk at each byte of the fourth line: the file is cut
 // to its whole lines, the error surfaces, and once there is room nothing is missing.
 func TestFullDisk(t *testing.T) {
-	file := fileOf(t, 6)
-	third := bytes.Index(file, []byte("#3"))
-	third = bytes.LastIndexByte(file[:third], '\n') + 1
-	fourth := third + bytes.IndexByte(file[third:], '\n') + 1
+	file := shipOf(t, 6).Content(first)
+	third, fourth := lineOf(file, 4)
 	for at := third; at < fourth; at++ {
-		fs := newMemFS()
-		fs.room = int64(at)
-		r, _, err := OpenRecorder(fs, "a.lp", nil)
-		if err != nil {
-			t.Fatal(err)
-		}
+		m := newMemory()
+		m.Room = int64(at)
+		r := opened(t, m)
 		var failed *NotKeptError
 		for i := range 6 {
 			if seq, err := r.Append(nth(i)); seq == 0 {
@@ -84,33 +77,30 @@ func TestFullDisk(t *testing.T) {
 				}
 			}
 		}
-		if err := r.Flush(); !errors.As(err, &failed) || !errors.Is(err, errFull) || failed.Lines != 3 || failed.Offset != int64(third) {
+		if err := r.Flush(); !errors.As(err, &failed) || !errors.Is(err, recordtest.ErrNoRoom) || failed.Lines != 3 || failed.Offset != int64(third) {
 			t.Fatalf("disk full at %d: Flush gave %v", at, err)
 		}
-		if got := fs.content("a.lp"); !bytes.Equal(got, file[:third]) {
+		if got := m.Content(first); !bytes.Equal(got, file[:third]) {
 			t.Fatalf("disk full at %d: the file was left with %d bytes, not %d", at, len(got), third)
 		}
-		if r.Kept() != 3 {
+		if r.Kept() != 4 {
 			t.Fatalf("kept %d", r.Kept())
 		}
-		fs.set1(func() { fs.room = -1 })
+		m.Locked(func() { m.Room = 0 })
 		if err := r.Close(); err != nil {
 			t.Fatal(err)
 		}
-		if got := fs.content("a.lp"); !bytes.Equal(got, file) {
+		if got := m.Content(first); !bytes.Equal(got, file) {
 			t.Fatalf("disk full at %d: after room was made the file differs", at)
 		}
 	}
 }
 
 func TestErrorSurfacesInAppend(t *testing.T) {
-	fs := newMemFS()
-	fs.room = 0
-	r, _, err := OpenRecorder(fs, "a.lp", nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := r.Append(nth(0)); err != nil {
+	m := newMemory()
+	m.Room = 1
+	r := opened(t, m)
+	if _, err := r.Append(nth(0)); err != nil && !errors.Is(err, recordtest.ErrNoRoom) {
 		t.Fatal(err)
 	}
 	if err := r.Flush(); err == nil {
@@ -118,7 +108,7 @@ func TestErrorSurfacesInAppend(t *testing.T) {
 	}
 	seq, err := r.Append(nth(1))
 	var nk *NotKeptError
-	if seq != 2 || !errors.As(err, &nk) || nk.Lines != 2 {
+	if seq != 3 || !errors.As(err, &nk) || nk.Lines != 3 {
 		t.Fatalf("seq %d, %v", seq, err)
 	}
 	for err = nil; ; {
@@ -135,86 +125,106 @@ func TestErrorSurfacesInAppend(t *testing.T) {
 	}
 }
 
-// TestFailingSync: after a failed sync the system may call the lost bytes
-// clean, so they must be written again before they count as kept.
-func TestFailingSync(t *testing.T) {
-	fs := newMemFS()
-	var kept uint64
-	r, _, err := OpenRecorder(fs, "a.lp", func(seq uint64) { kept = seq })
-	if err != nil {
-		t.Fatal(err)
-	}
-	fs.set1(func() { fs.failSync, fs.failCut, fs.log = 2, 1, nil })
-	if _, err := r.Append(nth(0)); err != nil {
-		t.Fatal(err)
-	}
-	// The writer tries by itself once, and then only when it is asked to.
-	r.mu.Lock()
-	for r.err == nil {
-		r.changed.Wait()
-	}
-	r.mu.Unlock()
-	if err := r.Flush(); err == nil || kept != 0 {
-		t.Fatalf("failed sync: error %v, kept %d", err, kept)
-	}
-	if err := r.Flush(); err != nil {
-		t.Fatal(err)
-	}
-	if err := r.Close(); err != nil {
-		t.Fatal(err)
-	}
-	want := []string{"write a.lp", "sync a.lp", "cut a.lp", "cut a.lp", "write a.lp", "sync a.lp", "cut a.lp", "write a.lp", "sync a.lp"}
-	if !reflect.DeepEqual(fs.log, want) || kept != 1 {
-		t.Fatalf("kept %d, operations %v, want %v", kept, fs.log, want)
+// TestFailing: whatever operation fails, once or twice, in whichever place, what
+// was kept is there, and after it is mended all is there, once.
+func TestFailing(t *testing.T) {
+	whole := shipOf(t, 4).Content(first)
+	for _, op := range []string{"write", "sync", "replace"} {
+		for nth0 := range 6 {
+			for times := 1; times <= 2; times++ {
+				m := newMemory()
+				r := opened(t, m)
+				if err := r.Flush(); err != nil {
+					t.Fatal(err)
+				}
+				seen, cuts := 0, 1
+				m.Locked(func() {
+					m.Fail = func(o, _ string) error {
+						if o == op {
+							if seen++; seen > nth0 && seen <= nth0+times {
+								return errors.New("input/output error")
+							}
+						}
+						if o == "cut" && cuts > 0 {
+							cuts--
+							return errors.New("input/output error")
+						}
+						return nil
+					}
+				})
+				failed := 0
+				for i := range 4 {
+					if seq, err := r.Append(nth(i)); seq == 0 {
+						t.Fatal(err)
+					}
+					if err := r.Flush(); err != nil {
+						failed++
+					}
+					if n := bytes.Count(m.Synced(first), []byte("\n")); n < int(r.Kept()) {
+						t.Fatalf("%s: kept %d, %d lines synced", op, r.Kept(), n)
+					}
+				}
+				m.Locked(func() { m.Fail = nil })
+				if err := r.Close(); err != nil {
+					t.Fatal(err)
+				}
+				if nth0 < 3 && failed == 0 && times == 2 {
+					t.Errorf("%s failed twice from %d on, and nobody was told", op, nth0)
+				}
+				if got := m.Content(first); !bytes.Equal(got, whole) {
+					t.Fatalf("%s failing %d times after %d: the file differs", op, times, nth0)
+				}
+				if f, err := ReadFS(m.Tree(ship)); err != nil || f.Damage != nil {
+					t.Fatalf("%s: %v, %v", op, f.Damage, err)
+				}
+			}
+		}
 	}
 }
 
-// TestTearIsSafeBeforeItIsCut: the copy is on disk before the cut.
-func TestTearIsSafeBeforeItIsCut(t *testing.T) {
-	fs := newMemFS()
-	fs.set("a.lp", fileOf(t, 2)[:300])
-	r, _, err := OpenRecorder(fs, "a.lp", nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := r.Close(); err != nil {
-		t.Fatal(err)
-	}
-	want := []string{"write a.lp.torn", "sync a.lp.torn", "sync folder", "cut a.lp", "sync a.lp"}
-	if !reflect.DeepEqual(fs.log, want) {
-		t.Fatalf("operations %v, want %v", fs.log, want)
-	}
-}
-
-// TestTearsAddUp: a second tear doesn't overwrite the first one.
-func TestTearsAddUp(t *testing.T) {
-	fs := newMemFS()
-	for _, tear := range []string{"first", "second"} {
-		fs.set("a.lp", []byte(tear))
-		r, _, err := OpenRecorder(fs, "a.lp", nil)
-		if err != nil {
+// TestFileGone: a file that is removed or replaced under its name is noticed at
+// the next sync, and nothing is called kept from then on.
+func TestFileGone(t *testing.T) {
+	for name, do := range map[string]func(m *recordtest.Memory){
+		"removed":  func(m *recordtest.Memory) { m.Set(first, nil) },
+		"replaced": func(m *recordtest.Memory) { m.Set(first, m.Content(first)) },
+	} {
+		m := newMemory()
+		r := opened(t, m)
+		if _, err := r.Append(nth(0)); err != nil {
 			t.Fatal(err)
 		}
-		if err := r.Close(); err != nil {
+		if err := r.Flush(); err != nil {
 			t.Fatal(err)
 		}
-	}
-	if got := string(fs.content("a.lp.torn")); got != "first\nsecond" {
-		t.Fatalf("%q", got)
+		do(m)
+		if _, err := r.Append(nth(1)); err != nil {
+			var gone *GoneError
+			if !errors.As(err, &gone) {
+				t.Fatal(err)
+			}
+		}
+		var gone *GoneError
+		if err := r.Flush(); !errors.As(err, &gone) || gone.Path != first {
+			t.Errorf("%s: %v", name, err)
+		}
+		if r.Kept() != 2 {
+			t.Errorf("%s: kept %d", name, r.Kept())
+		}
+		if err := r.Close(); !errors.As(err, &gone) {
+			t.Errorf("%s: closed with %v", name, err)
+		}
 	}
 }
 
 // TestMeasuringDoesNotWait: with a disk that hangs, Append returns until the
 // queue is full, then waits, and goes on when the disk does.
 func TestMeasuringDoesNotWait(t *testing.T) {
-	fs := newMemFS()
+	m := newMemory()
 	hang := make(chan struct{})
-	r, _, err := OpenRecorder(hangFS{fs, hang}, "a.lp", nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	line := len(fileOf(t, 1))
-	for i := range queueBytes / (line + 40) {
+	r := opened(t, hangFS{m, hang})
+	line := len(shipOf(t, 1).Content(first)) / 3
+	for i := range queueBytes / (line + 150) {
 		if _, err := r.Append(nth(i)); err != nil {
 			t.Fatal(err)
 		}
@@ -240,9 +250,9 @@ func TestMeasuringDoesNotWait(t *testing.T) {
 	}
 }
 
-// hangFS opens files that sync only once hang is closed.
+// hangFS makes files that sync only once hang is closed.
 type hangFS struct {
-	*memFS
+	*recordtest.Memory
 	hang chan struct{}
 }
 
@@ -251,20 +261,19 @@ type hangFile struct {
 	hang chan struct{}
 }
 
-func (h hangFS) Open(name string) (File, error) {
-	f, err := h.memFS.Open(name)
+func (h hangFS) Create(name string) (File, error) {
+	f, err := h.Memory.Create(name)
 	return hangFile{f, h.hang}, err
 }
+
+func (h hangFS) Same(File, string) (bool, error) { return true, nil }
 
 func (h hangFile) Sync() error { <-h.hang; return h.File.Sync() }
 
 // TestManyWriters is for the race detector, and sees that no line is lost.
 func TestManyWriters(t *testing.T) {
-	fs := newMemFS()
-	r, _, err := OpenRecorder(fs, "a.lp", nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := newMemory()
+	r := opened(t, m)
 	var wg sync.WaitGroup
 	for w := range 4 {
 		wg.Go(func() {
@@ -286,33 +295,37 @@ func TestManyWriters(t *testing.T) {
 	if err := r.Close(); err != nil {
 		t.Fatal(err)
 	}
-	if got, warn := numbers(t, fs.content("a.lp")); len(got) != 400 || warn != nil {
-		t.Fatalf("%d readings, %v", len(got), warn)
+	if got, damage, warn := survivors(t, m, first); len(got) != 400 || damage != nil || warn != nil {
+		t.Fatalf("%d readings, %v %v", len(got), damage, warn)
 	}
 }
 
 // TestRefused: what can't be a line is an error at once and leaves no trace.
 func TestRefused(t *testing.T) {
-	fs := newMemFS()
-	r, _, err := OpenRecorder(fs, "a.lp", nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := newMemory()
+	r := opened(t, m)
 	for name, spoil := range map[string]func(*Record){
 		"no time":            func(x *Record) { x.Reading.At = time.Time{} },
-		"no build":           func(x *Record) { x.Build = "" },
 		"no stage":           func(x *Record) { x.Step.Stage = "" },
 		"no status":          func(x *Record) { x.Reading.Status = "" },
 		"ok without a value": func(x *Record) { x.Reading.Value = nil },
 		"backslash":          func(x *Record) { x.Step.Feed = `cabin\` },
 		"newline":            func(x *Record) { x.Step.Feed = "cabin\nwindows" },
-		"not UTF-8":          func(x *Record) { x.Build = "\xff" },
+		"not UTF-8":          func(x *Record) { x.Step.Feed = "\xff" },
 		"nothing":            func(x *Record) { x.Reading = nil },
 		"both":               func(x *Record) { x.Mark = &capture.Mark{Kind: capture.MarkOn} },
 		"unknown mark":       func(x *Record) { x.Reading = nil; x.Mark = &capture.Mark{At: start, Stage: "loose"} },
 		"begin, no step":     func(x *Record) { x.Reading = nil; x.Mark = &capture.Mark{Kind: "begin", At: start, Stage: "loose"} },
 		"end, no outcome":    func(x *Record) { x.Reading = nil; x.Mark = &capture.Mark{Kind: "end", At: start, Stage: "loose"} },
-		"beyond 2262":        func(x *Record) { x.Reading.At = time.Date(2300, 1, 1, 0, 0, 0, 0, time.UTC) },
+		"takes nothing back": func(x *Record) {
+			x.Reading = nil
+			x.Mark = &capture.Mark{Kind: capture.MarkTakenBack, At: start, Stage: "loose"}
+		},
+		"allows nothing": func(x *Record) {
+			x.Reading = nil
+			x.Mark = &capture.Mark{Kind: capture.MarkAllowed, At: start, Stage: "loose"}
+		},
+		"beyond 2262": func(x *Record) { x.Reading.At = time.Date(2300, 1, 1, 0, 0, 0, 0, time.UTC) },
 	} {
 		x := nth(0)
 		spoil(&x)
@@ -323,25 +336,29 @@ func TestRefused(t *testing.T) {
 	if err := r.Close(); err != nil {
 		t.Fatal(err)
 	}
-	if got := fs.content("a.lp"); len(got) != 0 {
+	if got := m.Content(first); bytes.Count(got, []byte("\n")) != 2 {
 		t.Fatalf("left %q", got)
 	}
 }
 
-// TestNoRoomForTheTear: when the torn bytes can't be kept, nothing is cut.
-func TestNoRoomForTheTear(t *testing.T) {
-	fs := newMemFS()
-	file := fileOf(t, 2)
-	fs.set("a.lp", file[:len(file)-3])
-	fs.room = 10
-	if _, _, err := OpenRecorder(fs, "a.lp", nil); !errors.Is(err, errFull) {
-		t.Fatalf("%v", err)
+// TestWriterDies: a panic in the writer's goroutine is an error of all that is
+// asked from then on, and nobody waits for ever.
+func TestWriterDies(t *testing.T) {
+	m := newMemory()
+	r := opened(t, m, func(o *Opening) { o.Kept = func(uint64) { panic("of a test") } })
+	if err := r.Flush(); err != nil && !strings.Contains(err.Error(), "of a test") {
+		t.Fatal(err)
 	}
-	if got := fs.content("a.lp"); !bytes.Equal(got, file[:len(file)-3]) {
-		t.Fatal("the file was cut all the same")
+	<-r.done
+	for r.Flush() == nil { // the line before the panic was kept
+		if _, err := r.Append(nth(0)); err != nil {
+			break
+		}
 	}
-	fs.room = -1
-	if r, warn, err := OpenRecorder(fs, "a.lp", nil); err != nil || len(warn) != 1 || r.Close() != nil {
-		t.Fatal("the lock was not given back", warn, err)
+	if _, err := r.Append(nth(1)); err == nil || !strings.Contains(err.Error(), "of a test") {
+		t.Fatalf("append: %v", err)
+	}
+	if err := r.Close(); err == nil {
+		t.Fatal("closed without a word")
 	}
 }

@@ -1,15 +1,16 @@
 package record
 
 import (
+	"bytes"
+	"errors"
 	"fmt"
+	"io"
 	"io/fs"
-	"os"
-	"path/filepath"
+	"path"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
-
-	"sealworthy/instruments/plainfile"
 )
 
 // Ext is the extension of a record.
@@ -30,93 +31,115 @@ func NewName(t time.Time, stage string) (string, error) {
 	return t.UTC().Format(nameTime) + "-" + stage + Ext, nil
 }
 
-// Sitting is one file of readings.
-type Sitting struct {
-	Path  string    `json:"path"`
-	At    time.Time `json:"at"` // when it started
-	Stage string    `json:"stage"`
+// NumberedName is NewName where that name is taken: with the sitting's number.
+func NumberedName(t time.Time, stage string, number int) (string, error) {
+	name, err := NewName(t, stage)
+	return fmt.Sprintf("%s-%d%s", strings.TrimSuffix(name, Ext), number, Ext), err
 }
 
-// ParseName gives start and stage from a file's name; ok is false for a name
-// that NewName doesn't make.
-func ParseName(name string) (s Sitting, ok bool) {
-	base, isRecord := strings.CutSuffix(filepath.Base(name), Ext)
+// Named is what the name of a sitting's file says.
+type Named struct {
+	At     time.Time // when it started
+	Stage  string
+	Number int // of the sitting, where the name has it; else 0
+}
+
+// ParseName gives what a file's name says; ok is false for a name that NewName
+// and NumberedName don't make.
+func ParseName(name string) (n Named, ok bool) {
+	base, isRecord := strings.CutSuffix(path.Base(name), Ext)
 	at, stage, found := strings.Cut(base, "-")
 	t, err := time.Parse(nameTime, at)
-	if !isRecord || !found || err != nil || !slices.Contains(Stages(), stage) {
-		return Sitting{}, false
+	if !isRecord || !found || err != nil {
+		return Named{}, false
+	}
+	n = Named{At: t, Stage: stage}
+	if s, number, numbered := strings.Cut(stage, "-"); numbered {
+		n.Stage = s
+		if n.Number, err = strconv.Atoi(number); err != nil || n.Number < 1 {
+			return Named{}, false
+		}
 	}
 	// The parser of times takes more than the format says, as fractions of a second.
-	if same, err := NewName(t, stage); err != nil || same != filepath.Base(name) {
-		return Sitting{}, false
+	same, err := NewName(n.At, n.Stage)
+	if n.Number > 0 && err == nil {
+		same, err = NumberedName(n.At, n.Stage, n.Number)
 	}
-	return Sitting{Path: name, At: t, Stage: stage}, true
+	if err != nil || same != path.Base(name) {
+		return Named{}, false
+	}
+	return n, true
 }
 
-// ListSittings lists the files of readings in dir, oldest first. A folder that
-// isn't there holds none. Other names are left out; one that ends in .lp but
-// isn't a sitting's is a warning.
-func ListSittings(dir string) ([]Sitting, []Warning, error) {
-	entries, err := os.ReadDir(dir)
-	if os.IsNotExist(err) {
-		return nil, nil, nil
+// listed is a file in the folder of the record.
+type listed struct {
+	name    string
+	size    int64
+	chained bool // it holds a line of the chain: build and sitting are the first one's
+	old     bool // it holds a line of before the chain
+	build   string
+	sitting int
+}
+
+func (f listed) path() string { return FilesDir + "/" + f.name }
+
+// probe is how many bytes at the head of a file tell what it is.
+const probe = 256 << 10
+
+// list lists the files of a record by name; a folder that isn't there holds none.
+func list(tree fs.FS) ([]listed, error) {
+	entries, err := fs.ReadDir(tree, FilesDir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
 	}
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	var out []Sitting
-	var warn []Warning
+	var out []listed
 	for _, e := range entries {
-		path := filepath.Join(dir, e.Name())
-		if e.IsDir() || filepath.Ext(e.Name()) != Ext {
+		if e.IsDir() || path.Ext(e.Name()) != Ext {
 			continue
 		}
-		s, ok := ParseName(path)
-		if !ok {
-			warn = append(warn, Warning{File: path, What: "not read: its name is not like 20261125T064500Z-loose.lp"})
-			continue
+		f, err := lookInto(tree, e.Name())
+		if errors.Is(err, fs.ErrNotExist) {
+			continue // it went away meanwhile
 		}
-		out = append(out, s)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, f)
 	}
-	slices.SortStableFunc(out, func(a, b Sitting) int { return a.At.Compare(b.At) })
-	return out, warn, nil
+	return out, nil
 }
 
-// Read folds the sittings in order. A file that can't be read to its end ends it.
-func Read(sittings []Sitting) (Folded, error) {
-	var f Folder
-	for _, s := range sittings {
-		if err := f.readFile(s.Path); err != nil {
-			return f.Folded(), err
+// lookInto tells what a file is by its first lines.
+func lookInto(tree fs.FS, name string) (listed, error) {
+	out := listed{name: name}
+	f, err := tree.Open(out.path())
+	if err != nil {
+		return out, err
+	}
+	defer f.Close() // read only: nothing to lose
+	info, err := f.Stat()
+	if err != nil {
+		return out, err
+	}
+	out.size = info.Size()
+	b := make([]byte, min(probe, out.size))
+	n, err := io.ReadFull(f, b)
+	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
+		return out, &fs.PathError{Op: "read", Path: out.path(), Err: err}
+	}
+	for line := range bytes.Lines(bytes.TrimPrefix(b[:n], []byte("\xef\xbb\xbf"))) {
+		line = bytes.TrimRight(line, "\r\n")
+		if l, ok := lookAt(line); ok {
+			out.chained, out.build, out.sitting = true, l.build, l.sitting
+			return out, nil
+		}
+		if _, err := ParseLine(line); err == nil {
+			out.old = true
+			return out, nil
 		}
 	}
-	return f.Folded(), nil
-}
-
-// readFile adds the records of a file. A step doesn't go on in another file.
-func (f *Folder) readFile(path string) (err error) {
-	info, err := os.Stat(path)
-	if err != nil {
-		return err
-	}
-	if err := plainfile.Plain(path, info); err != nil { // a pipe would be waited for, a device never ends
-		return err
-	}
-	file, err := os.Open(path)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errJoin(err, file.Close()) }()
-	before := len(f.f.Warnings)
-	warn, err := Scan(file, func(r Record) error { f.Add(r); return nil })
-	f.flushStrays()
-	f.interrupt(noEnd)
-	f.f.Warnings = append(f.f.Warnings, warn...)
-	for i := range f.f.Warnings[before:] {
-		f.f.Warnings[before+i].File = path
-	}
-	if err != nil {
-		return &fs.PathError{Op: "read", Path: path, Err: err}
-	}
-	return nil
+	return out, nil
 }

@@ -4,53 +4,102 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"path/filepath"
 )
 
 // TornSuffix is added to a file's name for the bytes of torn lines.
 const TornSuffix = ".torn"
 
-// recover readies the file for appending: it puts a torn last line aside, cuts
-// it, and takes the last time of each series from the lines above it.
-func (r *Recorder) recover() ([]Warning, error) {
-	size, err := r.file.Size()
+// catchUp brings what the head says of a sitting that has no end up to what its
+// file holds: the program may have died between the two. A torn last line that
+// the head doesn't count is put aside and cut. A damaged file is left as it is.
+func (p *prepared) catchUp(f listed) error {
+	s := p.head.find(f.name)
+	if s == nil || f.size == 0 {
+		return nil
+	}
+	if s.Whole {
+		if ends, err := p.endsLine(f); err != nil || ends {
+			return err
+		}
+	}
+	hurt := false
+	scan := newChainScan(f.path(), p.head.Build, s.Number, int64(s.Lines))
+	scan.use = func(int64, Line) error { return nil }
+	scan.damage = func(Damage) { hurt = true }
+	r, err := p.tree.Open(f.path())
 	if err != nil {
-		return nil, err
+		return err
 	}
-	if size == 0 {
-		// The name of a new file must outlast a power cut too.
-		return nil, r.fs.SyncFolder(r.name)
-	}
-	r.good, err = lastLineEnd(r.file, size)
+	err = errJoin(scan.read(r), r.Close())
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", r.name, err)
+		return fmt.Errorf("%s: %w", f.path(), err)
 	}
-	var warn []Warning
-	if r.good < size {
-		if err := r.putAside(size); err != nil {
-			return nil, fmt.Errorf("%s: keep the torn line in %s%s: %w", r.name, r.name, TornSuffix, err)
-		}
-		if err := r.file.Truncate(r.good); err != nil {
-			return nil, fmt.Errorf("%s: cut the torn line at byte %d: %w", r.name, r.good, err)
-		}
-		if err := r.file.Sync(); err != nil {
-			return nil, fmt.Errorf("%s: %w", r.name, err)
-		}
-		warn = append(warn, Warning{File: r.name, What: fmt.Sprintf(
-			"the last line was torn (%d bytes from byte %d); it was cut and is kept in %s%s", size-r.good, r.good, r.name, TornSuffix)})
+	scan.end(int64(s.Lines), s.Check)
+	if hurt {
+		return nil
 	}
-	damaged, err := scan(io.NewSectionReader(r.file, 0, r.good), func(int, Line) error { return nil }, r.last)
-	for i := range damaged {
-		damaged[i].File = r.name
+	if scan.torn > 0 {
+		if err := p.cut(f, scan.bytes); err != nil {
+			return err
+		}
 	}
+	s.Lines, s.Check, s.Until, s.Whole = int(scan.last), scan.good, scan.until, scan.whole
+	if s.Lines == 0 {
+		s.Check = ""
+	}
+	return nil
+}
+
+// endsLine reports whether the last byte of a file is a newline.
+func (p *prepared) endsLine(f listed) (_ bool, err error) {
+	file, err := p.fs.Open(filepath.Join(p.dir, FilesDir, f.name))
 	if err != nil {
-		return warn, fmt.Errorf("%s: %w", r.name, err)
+		return false, err
 	}
-	for _, at := range r.last {
-		if at.After(r.latest) {
-			r.latest = at
-		}
+	defer func() { err = errJoin(err, file.Close()) }()
+	size, err := file.Size()
+	if err != nil || size == 0 {
+		return true, err
 	}
-	return append(warn, damaged...), nil
+	var last [1]byte
+	if _, err := file.ReadAt(last[:], size-1); err != nil && err != io.EOF {
+		return false, err
+	}
+	return last[0] == '\n', nil
+}
+
+// cut puts the bytes from good on aside and cuts them off.
+func (p *prepared) cut(f listed, good int64) (err error) {
+	name := filepath.Join(p.dir, FilesDir, f.name)
+	file, err := p.fs.Open(name)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errJoin(err, file.Close()) }()
+	size, err := file.Size()
+	if err != nil {
+		return err
+	}
+	end, err := lastLineEnd(file, size)
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	if end != good || end == size {
+		return nil // somebody else was here
+	}
+	if err := p.putAside(file, name, end, size); err != nil {
+		return fmt.Errorf("%s: keep the torn line in %s%s: %w", name, name, TornSuffix, err)
+	}
+	if err := file.Truncate(end); err != nil {
+		return fmt.Errorf("%s: cut the torn line at byte %d: %w", name, end, err)
+	}
+	if err := file.Sync(); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	p.warn = append(p.warn, Warning{File: f.path(), What: fmt.Sprintf(
+		"the last line was torn (%d bytes from byte %d); it was cut and is kept in %s%s", size-end, end, f.name, TornSuffix)})
+	return nil
 }
 
 // lastLineEnd gives the offset after the last newline, reading from the end.
@@ -69,11 +118,14 @@ func lastLineEnd(f io.ReaderAt, size int64) (int64, error) {
 	return 0, nil
 }
 
-// putAside appends the bytes from r.good to size to NAME.torn and syncs them,
+// putAside appends the bytes from one to another to NAME.torn and syncs them,
 // each tear on a line of its own. If the program dies before the cut, the next
 // opening keeps the same bytes once more, which loses nothing.
-func (r *Recorder) putAside(size int64) (err error) {
-	t, err := r.fs.Open(r.name + TornSuffix)
+func (p *prepared) putAside(from File, name string, start, size int64) (err error) {
+	t, err := p.fs.Open(name + TornSuffix)
+	if err != nil {
+		t, err = p.fs.Create(name + TornSuffix)
+	}
 	if err != nil {
 		return err
 	}
@@ -88,15 +140,15 @@ func (r *Recorder) putAside(size int64) (err error) {
 		}
 		at++
 	}
-	n, err := io.Copy(io.NewOffsetWriter(t, at), io.NewSectionReader(r.file, r.good, size-r.good))
+	n, err := io.Copy(io.NewOffsetWriter(t, at), io.NewSectionReader(from, start, size-start))
 	if err != nil {
 		return err
 	}
-	if n != size-r.good {
+	if n != size-start {
 		return io.ErrUnexpectedEOF
 	}
 	if err := t.Sync(); err != nil {
 		return err
 	}
-	return r.fs.SyncFolder(r.name)
+	return p.fs.SyncFolder(name)
 }

@@ -130,15 +130,17 @@ func partBook(e env) (*plan.Book, error) {
 	return book, nil
 }
 
-// history reads all sittings of a build. Damage is reported and passed over.
+// history reads all sittings of a build. What is wrong with the record is said,
+// and stands in it.
 func (b build) history(e env) (record.Folded, error) {
-	sittings, warnings, err := record.ListSittings(filepath.Join(b.dir, readingDir))
-	if err != nil {
-		return record.Folded{}, err
-	}
-	f, err := record.Read(sittings)
-	for _, w := range append(warnings, f.Warnings...) {
+	f, err := record.ReadDir(b.dir)
+	for _, w := range f.Warnings {
 		wrap(e.stderr, "note: ", "  ", fmt.Sprint(w))
+	}
+	for _, d := range f.Damage {
+		if d.Answered == "" {
+			wrap(e.stderr, "note: ", "  ", filepath.Join(b.dir, filepath.FromSlash(d.Name))+": "+d.What)
+		}
 	}
 	for _, name := range f.Builds {
 		if name != b.plan.Build {

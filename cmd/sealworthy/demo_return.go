@@ -123,16 +123,16 @@ func demoReturn(ctx context.Context, e env, b build, seed uint64, memory bool) (
 	if rep.Diagnosis, _, err = b.found(e, "", nil); err != nil {
 		return rep, err
 	}
-	return rep, rep.pages(e, b)
+	return rep, rep.pages(b)
 }
 
 // pages keeps what was found and writes the client's page and the return's.
-func (r *returnReport) pages(e env, b build) error {
+func (r *returnReport) pages(b build) error {
 	if err := b.keepReturn(r.Diagnosis, nil); err != nil {
 		return err
 	}
 	for _, form := range []string{formDelivery, formReturn} {
-		file, err := b.form(e, form, "", clientFlags{}, r.Diagnosis.At)
+		file, err := b.form(form, "", clientFlags{}, r.Diagnosis.At)
 		if err != nil {
 			return err
 		}
@@ -209,7 +209,7 @@ func (x bout) run(ctx context.Context, e env, b build) (err error) {
 		return errors.Join(err, l.Err())
 	}
 	g := guided{sitting: x.s, sig: x.lead}
-	if err := g.open(e, b, c.Now(), nil); err != nil {
+	if err := g.open(e, b, c, nil); err != nil {
 		return err
 	}
 	return errors.Join(g.run(ctx, b, bs, face), g.close(), l.Err())

@@ -133,20 +133,13 @@ func (b build) found(e env, pace string, given answers) (*signature.Diagnosis, *
 	return d, adapter, nil
 }
 
-// answered reads what was answered in the latest sitting of a return.
+// answered reads what was answered in the latest test of a return.
 func (b build) answered() (answers, error) {
-	sittings, _, err := record.ListSittings(filepath.Join(b.dir, readingDir))
+	f, err := record.ReadDir(b.dir)
 	if err != nil {
 		return nil, err
 	}
-	for _, x := range slices.Backward(sittings) {
-		if x.Stage != compare.Returned {
-			continue
-		}
-		f, err := record.Read([]record.Sitting{x})
-		return answersIn(f.Steps), err
-	}
-	return answers{}, nil
+	return answersIn(f.StepsOf(f.Series(compare.Returned))), nil
 }
 
 func exitOfReturn(d *signature.Diagnosis) int {
@@ -192,13 +185,14 @@ func (b build) keepReturn(d *signature.Diagnosis, a *signature.Adapter) error {
 
 // lastReturn reads what was found last.
 func (b build) lastReturn() (keptReturn, error) {
-	names, err := filesIn(filepath.Join(b.dir, returnDir), ".json")
+	names, err := filepath.Glob(filepath.Join(b.dir, returnDir, "*.json"))
 	if err != nil {
 		return keptReturn{}, err
 	}
 	if len(names) == 0 {
 		return keptReturn{}, withHint(errors.New("no return of this build is on record"), "sealworthy return BUILD measures one")
 	}
+	slices.Sort(names)
 	src, err := readFile(names[len(names)-1], mostOwnBytes)
 	if err != nil {
 		return keptReturn{}, err

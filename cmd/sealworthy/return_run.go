@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
 	"math/rand/v2"
 	"time"
 
@@ -11,6 +10,7 @@ import (
 	"sealworthy/capture/record"
 	"sealworthy/compare"
 	"sealworthy/compare/signature"
+	"sealworthy/instruments/clock"
 )
 
 // guided is a sitting in which a return is led through: what was asked of it
@@ -19,36 +19,30 @@ type guided struct {
 	sitting
 	sig *signature.Signature
 
-	file string
+	file string // empty before the record is open
 	rec  *record.Recorder
 	keep *record.Keeper
 	done []capture.StepRecord // of the same sitting, before it was cut
 	said answers
 }
 
-// open chooses the record: the latest of this stage where it goes on, else a
-// new one. What given says is put on top of what was answered there.
-func (g *guided) open(e env, b build, now time.Time, given answers) error {
-	file, _, _, err := g.sitting.file(e, b, now, nil)
-	if err != nil {
-		return err
-	}
+// open opens the record: it goes on with the latest test of this stage where it
+// is resumed. What given says is put on top of what was answered there.
+func (g *guided) open(e env, b build, c clock.Clock, given answers) error {
+	var series []int
 	var steps []capture.StepRecord
+	var err error
 	if g.resume {
-		f, err := record.Read([]record.Sitting{{Path: file, Stage: g.stage}})
-		if err != nil {
+		if series, steps, err = b.goesOn(g.stage); err != nil {
 			return err
 		}
-		steps = f.Steps
 	}
-	rec, warnings, err := record.OpenRecorder(record.OS{}, file, nil)
+	now := c.Now()
+	rec, err := b.begin(e, record.Opening{Stage: g.stage, What: record.ForTest, Now: now, Simulated: c.Simulated(), GoesOn: lastOf(series)})
 	if err != nil {
 		return err
 	}
-	for _, w := range warnings {
-		wrap(e.stderr, "note: ", "  ", fmt.Sprint(w))
-	}
-	g.file, g.rec, g.keep = file, rec, record.Keep(rec, b.plan.Build)
+	g.file, g.rec, g.keep = rec.Path(), rec, record.Keep(rec)
 	for _, r := range steps {
 		if r.Step.Kind == capture.Whole && (r.Outcome == capture.Measured || r.Outcome == capture.Tripped || r.Outcome == capture.Skipped && !isUnattendedSkip(r)) {
 			g.done = append(g.done, r)
@@ -154,7 +148,7 @@ func (a *atJack) measureReturn(ctx context.Context, e env, b build, o compare.Wh
 	guard := capture.NewGuard(a.world.clock)
 	defer watchSignals(e, guard)()
 	g := guided{sitting: a.sitting(compare.Returned, o, guard, a.world.clock.Now()), sig: sig}
-	if err := g.open(e, b, a.world.clock.Now(), given); err != nil {
+	if err := g.open(e, b, a.world.clock, given); err != nil {
 		return "", err
 	}
 	defer func() { err = errors.Join(err, g.close()) }()

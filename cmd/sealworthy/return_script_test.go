@@ -58,7 +58,7 @@ func TestReturnScripts(t *testing.T) {
 	testscript.Run(t, p)
 }
 
-// counts FILE N TEXT: the latest file of this pattern holds TEXT so often.
+// counts FILES N TEXT: the files of this pattern hold TEXT so often, together.
 func counts(ts *testscript.TestScript, neg bool, args []string) {
 	n, err := strconv.Atoi(args[1])
 	ts.Check(err)
@@ -67,10 +67,14 @@ func counts(ts *testscript.TestScript, neg bool, args []string) {
 	if len(m) == 0 {
 		ts.Fatalf("no file matches %s", args[0])
 	}
-	b, err := os.ReadFile(m[len(m)-1])
-	ts.Check(err)
-	if got := bytes.Count(b, []byte(args[2])); got != n {
-		ts.Fatalf("%s holds %q %d times, not %d", args[0], args[2], got, n)
+	got := 0
+	for _, f := range m {
+		b, err := os.ReadFile(f)
+		ts.Check(err)
+		got += bytes.Count(b, []byte(args[2]))
+	}
+	if got != n {
+		ts.Fatalf("%s hold %q %d times, not %d", args[0], args[2], got, n)
 	}
 }
 

@@ -132,10 +132,20 @@ func TestScripts(t *testing.T) {
 					ts.Fatalf("%s holds no %s (%v)", args[0], args[1], err)
 				}
 			},
-			// begins FILE HEAD: FILE begins with all of HEAD and goes on.
-			"begins": func(ts *testscript.TestScript, neg bool, args []string) {
-				if a, b := ts.ReadFile(args[0]), ts.ReadFile(args[1]); !strings.HasPrefix(a, b) || len(a) == len(b) {
-					ts.Fatalf("%s doesn't go on where %s ended", args[0], args[1])
+			// untouched FILES FILE: one of several files of this pattern is FILE.
+			"untouched": func(ts *testscript.TestScript, neg bool, args []string) {
+				all, err := filepath.Glob(ts.MkAbs(args[0]))
+				ts.Check(err)
+				same := 0
+				for _, f := range all {
+					b, err := os.ReadFile(f)
+					ts.Check(err)
+					if string(b) == ts.ReadFile(args[1]) {
+						same++
+					}
+				}
+				if same != 1 || len(all) < 2 {
+					ts.Fatalf("%d of %d files are %s", same, len(all), args[1])
 				}
 			},
 			// copied FILE COPY: a file given by a pattern, copied.

@@ -131,21 +131,14 @@ func (s sitting) run(ctx context.Context, e env, b build, bs *benchSet, f captur
 		return "", err
 	}
 	sayWrong(e, bud, s.closure, s.allowed)
-	file, done, redone, err := s.file(e, b, bs.Clock.Now(), steps)
+	rec, done, redone, err := s.begin(e, b, bs, steps)
 	if err != nil {
 		return "", err
 	}
-	rec, warnings, err := record.OpenRecorder(record.OS{}, file, nil)
-	if err != nil {
-		return "", err
-	}
-	for _, w := range warnings {
-		wrap(e.stderr, "note: ", "  ", fmt.Sprint(w))
-	}
-	keeper := record.Keep(rec, b.plan.Build)
+	file, keeper := rec.Path(), record.Keep(rec)
 	for _, r := range redone {
 		if err := keeper.Mark(capture.Mark{Kind: capture.MarkRedone, At: bs.Clock.Now(), StepID: r.Step.ID, Closure: r.Step.Closure,
-			Feed: r.Step.Feed, Groups: r.Step.Groups, Pace: r.Step.Pace, Stage: s.stage, Reason: "asked for", Simulated: bs.Clock.Simulated()}); err != nil {
+			Feed: r.Step.Feed, Groups: r.Step.Groups, Pace: r.Step.Pace, Stage: s.stage, Reason: "asked for", ByMaker: true, Simulated: bs.Clock.Simulated()}); err != nil {
 			return file, errors.Join(err, rec.Close())
 		}
 	}
@@ -181,36 +174,32 @@ func (s sitting) steps(b build, bud *budget.Budget, bs *benchSet) ([]capture.Ste
 	return compare.Steps(b.plan, bud, o)
 }
 
-// file chooses the file of a sitting. A resumed test goes on in the latest of
-// its stage; what it holds of these steps counts as done.
-func (s sitting) file(e env, b build, now time.Time, steps []capture.Step) (string, []capture.StepRecord, []capture.StepRecord, error) {
-	dir := filepath.Join(b.dir, readingDir)
-	if err := makeFolder(dir); err != nil {
-		return "", nil, nil, err
-	}
+// begin opens the record of a sitting. A resumed test goes on with the latest of
+// its stage; what that holds of these steps counts as done.
+func (s sitting) begin(e env, b build, bs *benchSet, steps []capture.Step) (rec *record.Recorder, done, redone []capture.StepRecord, err error) {
+	var series []int
 	if s.resume || len(s.redo) > 0 {
-		sittings, _, err := record.ListSittings(dir)
-		if err != nil {
-			return "", nil, nil, err
+		var have []capture.StepRecord
+		if series, have, err = b.goesOn(s.stage); err != nil {
+			return nil, nil, nil, err
 		}
-		for _, x := range slices.Backward(sittings) {
-			if x.Stage != s.stage {
-				continue
-			}
-			f, err := record.Read([]record.Sitting{x})
-			if err != nil {
-				return "", nil, nil, err
-			}
-			done, redone := s.sort(f.Steps, steps)
-			return x.Path, done, redone, nil
-		}
-		return "", nil, nil, withHint(fmt.Errorf("no test at stage %s was begun yet", s.stage), "leave out --resume and --redo to begin one")
+		done, redone = s.sort(have, steps)
 	}
-	name, err := record.NewName(now, s.stage)
+	rec, err = b.begin(e, record.Opening{Stage: s.stage, What: record.ForTest, Now: bs.Clock.Now(), Simulated: bs.Clock.Simulated(), GoesOn: lastOf(series)})
+	return rec, done, redone, err
+}
+
+// goesOn gives the sittings of the latest test of a stage, and their steps.
+func (b build) goesOn(stage string) ([]int, []capture.StepRecord, error) {
+	f, err := record.ReadDir(b.dir)
 	if err != nil {
-		return "", nil, nil, err
+		return nil, nil, err
 	}
-	return filepath.Join(dir, name), nil, nil, nil
+	series := f.Series(stage)
+	if series == nil {
+		return nil, nil, withHint(fmt.Errorf("no test at stage %s was begun yet", stage), "leave out --resume and --redo to begin one")
+	}
+	return series, f.StepsOf(series), nil
 }
 
 // sort parts what was recorded into what counts and what is to be done again.

@@ -91,8 +91,9 @@ func foundIn(t *testing.T, b build) (map[string]compare.Finding, record.Folded) 
 
 var sittingBegan = time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
 
-// A group is repaired and measured anew: the new reading counts, in the same
-// file, and the others aren't measured again.
+// A group is repaired and measured anew, in a sitting of its own that goes on with
+// the first: the others aren't measured again. Where nobody told of the repair
+// both readings stand, and don't agree; once it is told the new one counts.
 func TestRedo(t *testing.T) {
 	t.Parallel()
 	b := gig(t)
@@ -103,6 +104,14 @@ func TestRedo(t *testing.T) {
 		t.Fatalf("bow lamps: %s", before["bow lamps"].Verdict)
 	}
 	s.redo = []string{"bow lamps"}
+	end = sit(t, b, s, end.Add(time.Minute))
+	if untold, _ := foundIn(t, b); untold["bow lamps"].Verdict != compare.CantTell {
+		t.Errorf("bow lamps, repaired without a word: %s", untold["bow lamps"].Verdict)
+	}
+	rework := []capture.Mark{{Kind: capture.MarkReworked, Feed: "bow lamps", Groups: []string{"bow lamps"}, Reason: "a joint soldered again"}}
+	if err := writeMarks(quiet(), b, compare.Fitted, rework, end); err != nil {
+		t.Fatal(err)
+	}
 	sit(t, b, s, end.Add(time.Minute))
 	after, folded := foundIn(t, b)
 	if after["bow lamps"].Verdict != compare.InBand {
@@ -111,12 +120,12 @@ func TestRedo(t *testing.T) {
 	if !after["stern lamp"].At.Equal(before["stern lamp"].At) {
 		t.Error("stern lamp was measured again")
 	}
-	if folded.Redone["hull/bow lamps"] != 1 {
+	if folded.Redone["hull/bow lamps"] != 2 {
 		t.Errorf("redone: %v", folded.Redone)
 	}
 	files, err := filepath.Glob(filepath.Join(b.dir, readingDir, "*.lp"))
-	if err != nil || len(files) != 1 {
-		t.Errorf("%v, %v", files, err)
+	if err != nil || len(files) != 4 || len(folded.Sittings) != 4 || folded.Sittings[1].GoesOn != 1 || folded.Sittings[3].GoesOn != 3 {
+		t.Errorf("%v, %v, %+v", files, err, folded.Sittings)
 	}
 }
 
@@ -140,7 +149,7 @@ func TestResumeWhereAllIsDone(t *testing.T) {
 		t.Errorf("%d feeds measured at first, %d after", a, b)
 	}
 	s.stage = compare.Loose
-	if _, _, _, err := s.file(quiet(), b, end, nil); err == nil {
+	if _, _, err := b.goesOn(s.stage); err == nil {
 		t.Error("a test of a stage that was never begun was resumed")
 	}
 }

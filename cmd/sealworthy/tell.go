@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -105,46 +104,29 @@ func stepMarks(s capture.Step, m capture.Mark, o capture.Outcome) []capture.Mark
 	return []capture.Mark{begin, m, end}
 }
 
-// writeMarks appends marks to the latest sitting of a stage, or begins one.
-// Their times lie after all that is recorded there: a record made in simulated
-// time may run ahead of the clock on the wall.
+// writeMarks keeps marks in a sitting of their own, that goes on with the latest
+// test of the stage. Their times lie after all that is recorded there: a record
+// made in simulated time may run ahead of the clock on the wall.
 func writeMarks(e env, b build, stage string, marks []capture.Mark, now time.Time) (err error) {
-	dir := filepath.Join(b.dir, readingDir)
-	if err := makeFolder(dir); err != nil {
-		return err
-	}
-	sittings, _, err := record.ListSittings(dir)
-	if err != nil {
-		return err
-	}
-	name, err := record.NewName(now, stage)
-	if err != nil {
+	if _, err := record.NewName(now, stage); err != nil {
 		return misuse("measure", "%v", err)
 	}
-	file, at := filepath.Join(dir, name), now
-	for _, s := range sittings {
-		if s.Stage == stage {
-			file = s.Path
-		}
-		f, err := record.Read([]record.Sitting{s})
-		if err != nil {
-			return err
-		}
-		for _, r := range f.Steps {
-			if !at.After(r.Ended) {
-				at = r.Ended.Add(time.Millisecond)
-			}
+	f, err := record.ReadDir(b.dir)
+	if err != nil {
+		return err
+	}
+	at := now
+	for _, r := range f.Steps {
+		if !at.After(r.Ended) {
+			at = r.Ended.Add(time.Millisecond)
 		}
 	}
-	rec, warnings, err := record.OpenRecorder(record.OS{}, file, nil)
+	rec, err := b.begin(e, record.Opening{Stage: stage, What: record.ForWords, Now: now, GoesOn: lastOf(f.Series(stage))})
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, rec.Close()) }()
-	for _, w := range warnings {
-		wrap(e.stderr, "note: ", "  ", fmt.Sprint(w))
-	}
-	k := record.Keep(rec, b.plan.Build)
+	k := record.Keep(rec)
 	for i, m := range marks {
 		m.At, m.Stage = at.Add(time.Duration(i)*time.Millisecond), stage
 		if err := k.Mark(m); err != nil {

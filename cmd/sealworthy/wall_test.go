@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -92,13 +93,9 @@ func TestSignals(t *testing.T) {
 // mustBeWhole reads the records of a build: no tear, no damage.
 func mustBeWhole(t *testing.T, dir string) record.Folded {
 	t.Helper()
-	sittings, warnings, err := record.ListSittings(filepath.Join(dir, readingDir))
-	if err != nil || len(warnings) > 0 {
-		t.Fatalf("%v %v", err, warnings)
-	}
-	f, err := record.Read(sittings)
-	if err != nil || len(f.Warnings) > 0 {
-		t.Errorf("the record is damaged: %v %v", err, f.Warnings)
+	f, err := record.ReadDir(dir)
+	if err != nil || len(f.Warnings) > 0 || len(f.Damage) > 0 {
+		t.Errorf("the record is damaged: %v %v %v", err, f.Warnings, f.Damage)
 	}
 	return f
 }
@@ -149,6 +146,10 @@ func TestKillAndResume(t *testing.T) {
 	m.signal(syscall.SIGKILL)
 	m.status()
 	before := recorded(t, dir)
+	f, err := record.ReadDir(dir)
+	if err != nil || len(f.Damage) > 0 || len(f.Sittings) != 1 || f.Sittings[0].Whole {
+		t.Fatalf("after the kill: %v, %+v, %v", f.Damage, f.Sittings, err)
+	}
 
 	again := start(t, unattended(dir, r, "--resume", "--json")...)
 	if s := again.status(); s != exitNotReady {
@@ -158,6 +159,9 @@ func TestKillAndResume(t *testing.T) {
 	if !strings.HasPrefix(after, before[:strings.LastIndex(before, "\n")+1]) { // but for a torn line
 		t.Error("what was kept isn't at the head of the record any more")
 	}
+	if len(after) == len(before) {
+		t.Error("nothing was recorded after the kill")
+	}
 	lines := map[string]bool{}
 	for _, l := range strings.Split(strings.TrimSpace(after), "\n") {
 		if lines[l] {
@@ -165,13 +169,8 @@ func TestKillAndResume(t *testing.T) {
 		}
 		lines[l] = true
 	}
-	sittings, _, err := record.ListSittings(filepath.Join(dir, readingDir))
-	if err != nil || len(sittings) != 1 {
-		t.Fatalf("%d files, %v", len(sittings), err)
-	}
-	f, err := record.Read(sittings)
-	if err != nil {
-		t.Fatal(err)
+	if f, err = record.ReadDir(dir); err != nil || len(f.Damage) > 0 || len(f.Sittings) != 2 || !f.Sittings[1].Whole || f.Sittings[1].GoesOn != f.Sittings[0].Number {
+		t.Fatalf("%v, %+v, %v", f.Damage, f.Sittings, err)
 	}
 	measured := map[string]int{}
 	for _, s := range f.Steps {
@@ -197,18 +196,23 @@ func ons(e rigEnd) (n int) {
 	return n
 }
 
-// recorded is the record of the one sitting, as it is on disk.
+// recorded is the record of all sittings, as it is on disk, in their order.
 func recorded(t *testing.T, dir string) string {
 	t.Helper()
 	files, err := filepath.Glob(filepath.Join(dir, readingDir, "*.lp"))
-	if err != nil || len(files) != 1 {
+	if err != nil || len(files) == 0 {
 		t.Fatalf("%v, %v", files, err)
 	}
-	b, err := os.ReadFile(files[0])
-	if err != nil {
-		t.Fatal(err)
+	slices.Sort(files)
+	all := ""
+	for _, f := range files {
+		b, err := os.ReadFile(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all += string(b)
 	}
-	return string(b)
+	return all
 }
 
 // The meter's cable comes off: the output goes off at once.

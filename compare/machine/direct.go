@@ -34,7 +34,9 @@ type Direct struct{}
 
 // Test implements Bench.
 func (Direct) Test(w *World, r Run) error {
-	k, err := w.open(&disk{full: r.Room > 0, room: r.Room})
+	d := w.disk()
+	d.full, d.room = r.Room > 0, r.Room
+	k, err := w.open(d)
 	if err != nil {
 		return err
 	}

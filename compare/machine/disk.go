@@ -2,6 +2,7 @@ package machine
 
 import (
 	"errors"
+	"os"
 
 	"sealworthy/capture/record"
 )
@@ -20,13 +21,31 @@ var (
 	errFull = errors.New("no space left on device")
 )
 
-func (d *disk) Open(name string) (record.File, error) {
-	f, err := d.OS.Open(name)
+func (d *disk) Create(name string) (record.File, error) {
+	f, err := d.OS.Create(name)
 	if err != nil {
 		return nil, err
 	}
 	return diskFile{f, d}, nil
 }
+
+func (d *disk) Same(f record.File, name string) (bool, error) {
+	return d.OS.Same(f.(diskFile).File, name)
+}
+
+// Replace is that of the machine without its syncs.
+func (d *disk) Replace(name string, content []byte) error {
+	if d.dead {
+		return errDead
+	}
+	tmp := name + ".new"
+	if err := os.WriteFile(tmp, content, 0o644); err != nil {
+		return err
+	}
+	return os.Rename(tmp, name)
+}
+
+func (d *disk) SyncFolder(string) error { return nil }
 
 type diskFile struct {
 	record.File

@@ -5,6 +5,8 @@ import (
 	"os"
 	"path/filepath"
 	"time"
+
+	"sealworthy/capture/record"
 )
 
 // hurt changes the record behind the program's back.
@@ -57,7 +59,10 @@ func (w *World) hurt(e Event) error {
 }
 
 // dropHead deletes what lies outside the record and knows of its end.
-func (w *World) dropHead(Event) error { return nil }
+func (w *World) dropHead(e Event) error {
+	w.o.damage = append(w.o.damage, e.String())
+	return os.Remove(filepath.Join(w.folder(), record.HeadFile))
+}
 
 // foreign copies files of another build's record in, under later names. The other
 // build is a healthy one of the same plan, measured and looked at: the worst that

@@ -205,13 +205,13 @@ func (w *World) edit(e Event) error {
 
 // second opens the record while another program has it.
 func (w *World) second(string) error {
-	k, err := w.open(&disk{})
+	k, err := w.open(w.disk())
 	if err != nil {
 		return err
 	}
-	other, _, err := record.OpenRecorder(&disk{}, k.path, nil)
+	other, err := w.open(w.disk())
 	if err == nil {
-		return errors.Join(errors.New("two programs write to one record"), other.Close(), k.rec.Close())
+		return errors.Join(errors.New("two programs write to one record"), other.rec.Close(), k.rec.Close())
 	}
 	if !errors.Is(err, record.ErrInUse) {
 		return errors.Join(err, k.rec.Close())

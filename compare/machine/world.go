@@ -1,9 +1,10 @@
 package machine
 
 import (
+	"encoding/binary"
 	"fmt"
+	"io"
 	"math/rand/v2"
-	"os"
 	"path/filepath"
 	"slices"
 	"time"
@@ -11,6 +12,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/capture/record"
 	"sealworthy/compare"
+	"sealworthy/instruments/hold"
 )
 
 // World is one build with its record on a disk, and what is true of it.
@@ -96,42 +98,45 @@ func (w *World) history() (compare.History, error) {
 }
 
 func (w *World) folded() (record.Folded, error) {
-	sittings, _, err := record.ListSittings(w.dir)
-	if err != nil {
-		return record.Folded{}, err
-	}
-	return record.Read(sittings)
+	return record.ReadDir(w.folder())
+}
+
+// folder is the build's, in which the folder of the record lies.
+func (w *World) folder() string { return filepath.Dir(w.dir) }
+
+// disk is a file system for one program.
+func (w *World) disk() *disk {
+	return &disk{OS: record.OS{Locks: hold.Folder{Path: filepath.Join(w.folder(), "locks"), Who: "another program"}}}
+}
+
+// identity draws the build's own.
+func (w *World) identity() io.Reader {
+	var seed [32]byte
+	binary.LittleEndian.PutUint64(seed[:], w.truth.pieces)
+	return rand.NewChaCha8(seed)
 }
 
 // keeper is a record that is open to write.
 type keeper struct {
 	*record.Keeper
-	rec  *record.Recorder
-	d    *disk
-	path string
+	rec *record.Recorder
+	d   *disk
 }
 
 // open begins a sitting.
 func (w *World) open(d *disk) (keeper, error) {
 	w.now = w.now.Add(2 * time.Second)
-	name, err := record.NewName(w.now, w.stage)
+	rec, _, err := record.Begin(d, record.Opening{Dir: w.folder(), Build: w.kit.plan.Build, Stage: w.stage, What: record.ForTest,
+		PlanRevision: w.kit.plan.Revision, Program: "a machine that looks for more", Simulated: true, Now: w.now, Random: w.identity()})
 	if err != nil {
 		return keeper{}, err
 	}
-	if err := os.MkdirAll(w.dir, 0o755); err != nil {
-		return keeper{}, err
-	}
-	path := filepath.Join(w.dir, name)
-	rec, _, err := record.OpenRecorder(d, path, nil)
-	if err != nil {
-		return keeper{}, err
-	}
-	return keeper{record.Keep(rec, w.kit.plan.Build), rec, d, path}, nil
+	return keeper{record.Keep(rec), rec, d}, nil
 }
 
 // tell writes marks into a sitting of their own. It gives whether they are on disk.
 func (w *World) tell(marks ...capture.Mark) (bool, error) {
-	k, err := w.open(&disk{})
+	k, err := w.open(w.disk())
 	if err != nil {
 		return false, err
 	}

@@ -3,6 +3,7 @@ package signature
 import (
 	"bytes"
 	"errors"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -28,20 +29,11 @@ func invented() *Signature {
 }
 
 func TestASignatureComesBackAsItWasWritten(t *testing.T) {
-	dir := filepath.Join(t.TempDir(), "the [bow] *") // no pattern, a name
-	if err := os.Mkdir(dir, 0o755); err != nil {
-		t.Skip("no such folder here:", err)
-	}
+	dir := t.TempDir()
 	want := invented()
-	src, err := Encode(nil, want)
+	path, err := WriteFile(dir, want)
 	if err != nil {
 		t.Fatal(err)
-	}
-	path := filepath.Join(dir, FileName(want))
-	for name, src := range map[string][]byte{path: src, filepath.Join(dir, "20251201T101500Z.lp"): nil, filepath.Join(dir, "a note.lp"): nil} {
-		if err := os.WriteFile(name, src, 0o644); err != nil {
-			t.Fatal(err)
-		}
 	}
 	if filepath.Base(path) != "20261201T101500Z.lp" {
 		t.Errorf("file %s", path)
@@ -52,6 +44,9 @@ func TestASignatureComesBackAsItWasWritten(t *testing.T) {
 	}
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("got  %+v\nwant %+v", got, want)
+	}
+	if _, err := WriteFile(dir, want); !errors.Is(err, fs.ErrExist) {
+		t.Errorf("written over: %v", err)
 	}
 	if _, _, err := Latest(filepath.Join(dir, "none")); !errors.Is(err, os.ErrNotExist) {
 		t.Errorf("no folder: %v", err)

@@ -10,8 +10,6 @@ import (
 	"path/filepath"
 	"sort"
 	"strings"
-
-	"sealworthy/instruments/plainfile"
 )
 
 //go:embed builtin/*.toml
@@ -53,7 +51,7 @@ func Load(name, folder string) (*Profile, error) {
 func find(name, folder string) (file string, src []byte, err error) {
 	if folder != "" {
 		file = filepath.Join(folder, name+".toml")
-		src, err = plainfile.Read(file, plainfile.MostBytes)
+		src, err = os.ReadFile(file)
 		if !errors.Is(err, fs.ErrNotExist) {
 			return file, src, err
 		}

@@ -21,3 +21,6 @@ func syncFolder(dir string) error {
 	}
 	return errJoin(err, f.Close())
 }
+
+// renameOver renames in place of what is there.
+func renameOver(from, to string) error { return os.Rename(from, to) }

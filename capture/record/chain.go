@@ -1,0 +1,153 @@
+package record
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"hash"
+	"strconv"
+
+	"github.com/influxdata/line-protocol/v2/lineprotocol"
+)
+
+// Version is the version of the format that is written here.
+const Version = 1
+
+// checkDigits is how many hex digits of SHA-256 a line's check has: 64 bits, so
+// that an accident passes unseen once in 2^64. It guards against accidents; who
+// wants to forge a record can compute it, too.
+const checkDigits = 16
+
+const (
+	chainHolder = `check="0000000000000000"`
+	checkStart  = `check="`
+)
+
+// seedOf is what stands for the line before in the check of a sitting's first line.
+func seedOf(build string, sitting int) string {
+	return "build=" + build + ",sitting=" + strconv.Itoa(sitting)
+}
+
+// summer computes checks; it is reused from line to line.
+type summer struct {
+	h   hash.Hash
+	sum [sha256.Size]byte
+	hex [checkDigits]byte
+}
+
+func newSummer() *summer { return &summer{h: sha256.New()} }
+
+// of gives the check over what came before and the line in two parts. The
+// result is good until the next call.
+func (s *summer) of(before string, head, tail []byte) []byte {
+	s.h.Reset()
+	// Writing to a hash never fails.
+	s.hex = [checkDigits]byte{}
+	copy(s.hex[:], before)
+	if len(before) == checkDigits {
+		s.h.Write(s.hex[:])
+	} else {
+		s.h.Write([]byte(before))
+	}
+	s.h.Write(head)
+	s.h.Write(tail)
+	hex.Encode(s.hex[:], s.h.Sum(s.sum[:0])[:checkDigits/2])
+	return s.hex[:]
+}
+
+// appendChained appends a line with its check in the chain, and a newline. On
+// error dst comes back as it was.
+func appendChained(dst []byte, s *summer, before string, l Line) (out []byte, check string, err error) {
+	line, head, err := encodeLine(dst, l, chainHolder)
+	if err != nil {
+		return dst, "", err
+	}
+	sum := s.of(before, line[:head], line[head+len(chainHolder)+1:len(line)-1])
+	copy(line[head+len(checkStart):], sum)
+	return append(dst, line...), string(sum), nil
+}
+
+// looked is what a line says of its place, before anything is verified: what
+// every version of the format keeps where it is.
+type looked struct {
+	build   string
+	sitting int
+	seq     int64
+	version int64
+	check   string
+	head    int // where the fields begin
+}
+
+// lookAt finds the place of a chained line, whose newline is off. Where ok is
+// false, check may be known all the same; head is -1 where there are no fields.
+func lookAt(b []byte) (l looked, ok bool) {
+	l.head = fieldsStart(b)
+	if l.head < 0 || len(b) < l.head+len(chainHolder)+1 {
+		l.head = -1
+		return l, false
+	}
+	field, rest := b[l.head:l.head+len(chainHolder)+1], b[l.head+len(chainHolder)+1:]
+	if !bytes.HasPrefix(field, []byte(checkStart)) || string(field[len(chainHolder)-1:]) != `",` {
+		return l, false
+	}
+	l.check = string(field[len(checkStart) : len(checkStart)+checkDigits])
+	if l.seq, rest, ok = wholeField(rest, "seq="); !ok {
+		return l, false
+	}
+	if l.version, _, ok = wholeField(rest, "v="); !ok {
+		return l, false
+	}
+	tags := b[:l.head-1]
+	l.build = tagIn(tags, ",build=")
+	n, err := strconv.ParseInt(tagIn(tags, ",sitting="), 10, 31)
+	l.sitting = int(n)
+	return l, err == nil && n > 0 && l.seq > 0 && l.version > 0
+}
+
+// wholeField takes an integer field that b begins with, and its comma.
+func wholeField(b []byte, key string) (n int64, rest []byte, ok bool) {
+	b, ok = bytes.CutPrefix(b, []byte(key))
+	end := bytes.IndexByte(b, 'i')
+	if !ok || end < 0 || end > 18 {
+		return 0, b, false
+	}
+	n, err := strconv.ParseInt(string(b[:end]), 10, 64)
+	if err != nil || end+1 >= len(b) || b[end+1] != ',' {
+		return 0, b, false
+	}
+	return n, b[end+2:], true
+}
+
+// tagIn gives the value of a tag that needs no escaping.
+func tagIn(tags []byte, key string) string {
+	i := bytes.Index(tags, []byte(key))
+	if i < 0 {
+		return ""
+	}
+	v := tags[i+len(key):]
+	if end := bytes.IndexByte(v, ','); end >= 0 {
+		v = v[:end]
+	}
+	return string(v)
+}
+
+// fits reports whether a line that was looked at carries on from before.
+func (s *summer) fits(before string, b []byte, l looked) bool {
+	return string(s.of(before, b[:l.head], b[l.head+len(chainHolder)+1:])) == l.check
+}
+
+// NewerError says that a file was written in a later version of the format.
+type NewerError struct {
+	File    string
+	Version int64
+}
+
+func (e *NewerError) Error() string {
+	return fmt.Sprintf("%s is written in version %d of the record's format; this program reads up to version %d (it needs a newer sealworthy)", e.File, e.Version, Version)
+}
+
+// preamble is what every line begins with, after its check.
+func preamble(seq int64, simulated bool) []Field {
+	return []Field{{"seq", lineprotocol.IntValue(seq)}, {"v", lineprotocol.IntValue(Version)}, {"simulated", lineprotocol.BoolValue(simulated)}}
+}

@@ -1,0 +1,154 @@
+package record
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/instruments"
+)
+
+// Folded is what the record of a build tells of the tests.
+type Folded struct {
+	BuildID string   // the build's own identity; empty before the chain
+	Builds  []string // names of builds seen, in order of appearance
+	// Steps are in the order in which they began. Those that the maker wanted to
+	// do again stay, with Redone; what the program itself broke off is left out.
+	Steps []capture.StepRecord
+	// Redone counts the records that a redone mark was about, by step ID.
+	Redone   map[string]int
+	Accepted []Acceptance
+	Reworked []Rework
+	// Allowed, Ticked and Answers are what the maker accepted or answered by name;
+	// TouchedNothing are the times that nothing was said to be touched.
+	Allowed        []ByName
+	Ticked         []ByName
+	Answers        []ByName
+	TouchedNothing []ByName
+	Notes          []Note
+	Files          []Attached
+	// Sittings are in their order; Damage is all that is wrong with the record.
+	Sittings []SittingState
+	Damage   []Damage
+	Warnings []Warning
+}
+
+// ByName is a word of the maker about a thing with a name.
+type ByName struct {
+	Name    string        `json:"name"`
+	Closure string        `json:"closure,omitempty"`
+	Stage   string        `json:"stage,omitempty"`
+	Reason  string        `json:"reason,omitempty"`
+	Value   float64       `json:"value,omitempty"` // of a check when it was allowed, in its own unit
+	At      time.Time     `json:"at"`
+	Order   capture.Order `json:"order"`
+}
+
+// Note is what a verb wrote that judges nothing: a proof of the bench, say.
+type Note struct {
+	Name     string                `json:"name"`
+	Text     string                `json:"text"` // words, or JSON
+	Stage    string                `json:"stage"`
+	At       time.Time             `json:"at"`
+	Order    capture.Order         `json:"order"`
+	Readings []instruments.Reading `json:"readings,omitempty"`
+}
+
+// SittingState is what a record tells of one sitting as a whole.
+type SittingState struct {
+	Number    int       `json:"number"`
+	File      string    `json:"file"` // relative to the build's folder, with slashes
+	Stage     string    `json:"stage"`
+	At        time.Time `json:"at"`
+	Until     time.Time `json:"until"` // of its last line
+	Simulated bool      `json:"simulated"`
+	// Whole: it has its end. Without, the program died in it or was cut off.
+	Whole bool `json:"whole"`
+	// Chained is false for a record of before the chain.
+	Chained bool `json:"chained"`
+
+	Lines        int    `json:"lines"` // that were read
+	What         string `json:"what,omitempty"`
+	Name         string `json:"name,omitempty"` // of the build, then
+	PlanRevision string `json:"plan_revision,omitempty"`
+	Program      string `json:"program,omitempty"`
+	Bench        string `json:"bench,omitempty"`
+	// GoesOn is the number of the sitting that this one goes on with; 0: none.
+	GoesOn int `json:"goes_on,omitempty"`
+	// From is the file of before the chain that it was converted from.
+	From string `json:"from,omitempty"`
+}
+
+// DamageKind says what is wrong with a record.
+type DamageKind string
+
+// The kinds of damage.
+const (
+	Changed DamageKind = "changed" // it is not what was written
+	Missing DamageKind = "missing"
+	Doubled DamageKind = "doubled" // it stands there once more
+	Moved   DamageKind = "moved"   // it stands where it doesn't belong
+	Foreign DamageKind = "foreign" // of another build or sitting, or by another hand
+)
+
+// Damage is something wrong with a record that could matter: a changed, missing,
+// doubled, moved or foreign line or file. It caps every verdict until answered.
+type Damage struct {
+	Name  string        `json:"name"`           // by which it is answered: "FILE:LINE" or "FILE"
+	File  string        `json:"file"`           // relative to the build's folder, with slashes
+	Line  int           `json:"line,omitempty"` // from 1; 0: the file as a whole
+	Kind  DamageKind    `json:"kind"`
+	What  string        `json:"what"`
+	Order capture.Order `json:"order,omitempty"` // where it stands
+	// Sitting is the number of the sitting that it is in; 0: none is known.
+	Sitting int `json:"sitting,omitempty"`
+	// Remains is what stands there, as far as it can be read, quoted to ASCII.
+	Remains string `json:"remains,omitempty"`
+	// Answered is what the maker said of it; empty: nothing yet.
+	Answered string `json:"answered,omitempty"`
+	// AnsweredAt is where that stands.
+	AnsweredAt capture.Order `json:"answered_at,omitempty"`
+}
+
+// Answer makes the mark by which damage is answered, without its time and stage.
+// It names the damage as it is now: other damage at the same place later on needs
+// an answer of its own.
+func (d Damage) Answer(say string) capture.Mark {
+	return capture.Mark{Kind: capture.MarkAnswered, Check: d.key(), Reason: say}
+}
+
+// key is the name with a digest of what was found.
+func (d Damage) key() string {
+	sum := sha256.Sum256([]byte(string(d.Kind) + "\x00" + d.What + "\x00" + d.Remains))
+	return d.Name + "#" + hex.EncodeToString(sum[:4])
+}
+
+func (d Damage) String() string { return fmt.Sprintf("%s: %s", d.Name, d.What) }
+
+// Acceptance is a group that the maker closes over by choice.
+type Acceptance struct {
+	StepID  string        `json:"step_id,omitempty"`
+	Closure string        `json:"closure"`
+	Feed    string        `json:"feed"`
+	Groups  []string      `json:"groups"`
+	Pace    string        `json:"pace,omitempty"`
+	Stage   string        `json:"stage"`
+	Reason  string        `json:"reason"`
+	At      time.Time     `json:"at"`
+	Order   capture.Order `json:"order"`
+}
+
+// Rework is a solder point, wire, board or group that was touched again. What
+// lies behind it must have been measured after it.
+type Rework struct {
+	Closure string        `json:"closure,omitempty"`
+	Clip    bool          `json:"clip,omitempty"`   // only the clip on Place: readings count no more, looks do
+	Place   string        `json:"place,omitempty"`  // joint, board or group
+	Groups  []string      `json:"groups,omitempty"` // that lie behind it, where the mark says so
+	Stage   string        `json:"stage"`
+	Reason  string        `json:"reason,omitempty"`
+	At      time.Time     `json:"at"`
+	Order   capture.Order `json:"order"`
+}

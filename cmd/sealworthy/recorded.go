@@ -1,0 +1,72 @@
+package main
+
+import (
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime/debug"
+
+	"sealworthy/capture/record"
+	"sealworthy/instruments/hold"
+)
+
+// files is the machine's file system, for a record.
+func (e env) files() (record.OS, error) {
+	locks, err := hold.UserFolder(e.getenv)
+	if err != nil {
+		return record.OS{}, err
+	}
+	return record.OS{Locks: hold.Folder{Path: locks, Who: thisProcess()}}, nil
+}
+
+// thisProcess tells others who holds what is locked.
+func thisProcess() string {
+	host, err := os.Hostname()
+	if err != nil {
+		host = "this machine"
+	}
+	return fmt.Sprintf("%s, process %d on %s", filepath.Base(os.Args[0]), os.Getpid(), host)
+}
+
+// program is this program with its version, as it was built.
+func program() string {
+	version := "unknown version"
+	if b, ok := debug.ReadBuildInfo(); ok && b.Main.Version != "" {
+		version = b.Main.Version
+	}
+	return "sealworthy " + version
+}
+
+// begin opens a new sitting of a build, and says what was found on the way.
+func (b build) begin(e env, o record.Opening) (*record.Recorder, error) {
+	o.Dir, o.Build, o.PlanRevision = b.dir, b.plan.Build, b.plan.Revision
+	return beginIn(e, o)
+}
+
+// beginIn opens a new sitting in a folder.
+func beginIn(e env, o record.Opening) (*record.Recorder, error) {
+	files, err := e.files()
+	if err != nil {
+		return nil, err
+	}
+	o.Program, o.Random = program(), rand.Reader
+	rec, warnings, err := record.Begin(files, o)
+	for _, w := range warnings {
+		w.File = filepath.Join(o.Dir, filepath.FromSlash(w.File))
+		wrap(e.stderr, "note: ", "  ", fmt.Sprint(w))
+	}
+	if errors.Is(err, record.ErrInUse) {
+		return nil, withHint(err, "end that one first: two at once would mix their readings")
+	}
+	return rec, err
+}
+
+// lastOf gives the last of some sittings; 0: there are none.
+func lastOf(sittings []int) int {
+	if len(sittings) == 0 {
+		return 0
+	}
+	return sittings[len(sittings)-1]
+}
