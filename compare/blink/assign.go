@@ -3,6 +3,8 @@ package blink
 import (
 	"math"
 	"sort"
+
+	"sealworthy/compare/linear"
 )
 
 // Limits of telling which output does what.
@@ -245,7 +247,7 @@ func distance(s, x []float64, n int) (float64, bool) {
 		y[i] = x[i] * scale[i]
 		z[i] = y[i]
 	}
-	if !solveSymmetric(c, z, n) {
+	if !linear.Solve(c, z, n) {
 		return 0, false
 	}
 	for i := range n {

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"sort"
+
+	"sealworthy/compare/linear"
 )
 
 // Limits of a joint fit.
@@ -241,6 +243,6 @@ func (f *fitter) jointCovariance(es []expected, free func(int) bool) ([]float64,
 		col += f.parts[i].free
 	}
 	cov := make([]float64, m*m)
-	ok := invertSymmetric(f.normal[:m*m], cov, m)
+	ok := linear.Invert(f.normal[:m*m], cov, m)
 	return cov, ok
 }

@@ -3,6 +3,8 @@ package blink
 import (
 	"fmt"
 	"math"
+
+	"sealworthy/compare/linear"
 )
 
 const maxOutputs = 4
@@ -274,7 +276,7 @@ func (f *fitter) baseCovariance() ([]float64, bool) {
 	// An edge in a gap between windows is known to the tolerance at least.
 	f.normal[2*m+2] += 3 / 0.04
 	cov := make([]float64, m*m)
-	ok := invertSymmetric(f.normal[:m*m], cov, m)
+	ok := linear.Invert(f.normal[:m*m], cov, m)
 	return cov, ok
 }
 

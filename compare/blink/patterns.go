@@ -3,6 +3,8 @@ package blink
 import (
 	"math"
 	"sort"
+
+	"sealworthy/compare/linear"
 )
 
 // Limits of the search for patterns.
@@ -78,7 +80,7 @@ func (s *scanner) anyWaveform() float64 {
 		a[i*m+i] += 2e-3*trace/float64(m) + 1e-12
 		b[i] = s.with[i+1]
 	}
-	if !solveSymmetric(a, b, m) {
+	if !linear.Solve(a, b, m) {
 		return s.d.squares
 	}
 	gain := 0.0

@@ -1,6 +1,10 @@
 package blink
 
-import "math"
+import (
+	"math"
+
+	"sealworthy/compare/linear"
+)
 
 // part is one waveform of a model of a trace, with its parameters.
 type part struct {
@@ -189,7 +193,7 @@ func (f *fitter) descend(steps int, soft float64) float64 {
 				f.chol[i*m+i] += damp*f.normal[i*m+i] + 1e-300
 			}
 			copy(f.step, f.rhs)
-			if !solveSymmetric(f.chol, f.step, m) {
+			if !linear.Solve(f.chol, f.step, m) {
 				damp *= 10
 				continue
 			}
@@ -343,6 +347,6 @@ func (f *fitter) covariance() ([]float64, bool) {
 	f.fillNormal()
 	m := f.nl + f.lin
 	cov := make([]float64, m*m)
-	ok := invertSymmetric(f.normal[:m*m], cov, m)
+	ok := linear.Invert(f.normal[:m*m], cov, m)
 	return cov, ok
 }

@@ -3,6 +3,8 @@ package posterior
 import (
 	"fmt"
 	"math"
+
+	"sealworthy/compare/linear"
 )
 
 // follow is how a draw goes with the healthy draw of the same parts, and with what
@@ -80,14 +82,14 @@ func (e *Ensemble) asBuilt(rs []Reading) error {
 	// Of the readings then: all that is of the parts, the bench, and their own.
 	c := make([]float64, k*k)
 	v.covariance(&m.healthy, n, c)
-	factor(c, k)
+	linear.FactorHeld(c, k)
 	base := m.follows[0]
 	healthy := append([]float64(nil), m.healthy.mean...)
 	off := make([]float64, k)
 	for a, i := range v.at {
 		off[a] = v.y[a] - healthy[i]
 	}
-	forward(c, k, off)
+	linear.Forward(c, k, off)
 	condition := func(x *moment, f *follow) {
 		with := make([]float64, n*k) // by voltage: L^-1 cov(readings then, draw now)
 		row := make([]float64, k)
@@ -99,13 +101,13 @@ func (e *Ensemble) asBuilt(rs []Reading) error {
 					row[a] -= f.bench[q*n+i] * base.bench[q*n+j]
 				}
 			}
-			forward(c, k, row)
+			linear.Forward(c, k, row)
 			copy(with[i*k:], row)
-			x.mean[i] += dot(row, off)
+			x.mean[i] += linear.Dot(row, off)
 		}
 		for i := range n {
 			for j := range n {
-				x.cov[i*n+j] += model(i, j)*mean[i]*mean[j] - dot(with[i*k:i*k+k], with[j*k:j*k+k])
+				x.cov[i*n+j] += model(i, j)*mean[i]*mean[j] - linear.Dot(with[i*k:i*k+k], with[j*k:j*k+k])
 			}
 		}
 		for i := range n {

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"sealworthy/compare/fault"
+	"sealworthy/compare/linear"
 )
 
 // apart is the distance from which two faults are told apart, in standard
@@ -73,9 +74,9 @@ func (e *Ensemble) distance(v *view, a, b int) float64 {
 	for i, at := range v.at {
 		d[i] = ma.mean[at] - mb.mean[at]
 	}
-	factor(c, k)
-	forward(c, k, d)
-	return math.Sqrt(dot(d, d))
+	linear.FactorHeld(c, k)
+	linear.Forward(c, k, d)
+	return math.Sqrt(linear.Dot(d, d))
 }
 
 func (e *Ensemble) newClass(h, variant int) Class {
@@ -171,7 +172,7 @@ func (e *Ensemble) near(v *view, a, b []float64, variant int) bool {
 	for i, at := range v.at {
 		d[i] = a[at] - b[at]
 	}
-	factor(c, k)
-	forward(c, k, d)
-	return dot(d, d) < 2*apart*apart
+	linear.FactorHeld(c, k)
+	linear.Forward(c, k, d)
+	return linear.Dot(d, d) < 2*apart*apart
 }

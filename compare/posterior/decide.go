@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"sealworthy/compare/fault"
+	"sealworthy/compare/linear"
 )
 
 // Verdict is the outcome of the decision rule over several readings. The zero
@@ -132,20 +133,20 @@ func (e *Ensemble) decide(v *view, k, guard float64) Decision {
 			worst, sign = math.Abs(z), z
 		}
 	}
-	factor(v.c, n)
-	forward(v.c, n, diff)
-	d := Decision{Verdict: Undecided, Hardest: -1, Chi: math.Sqrt(dot(diff, diff)), ChiLimit: chiLimit(k, n)}
+	linear.FactorHeld(v.c, n)
+	linear.Forward(v.c, n, diff)
+	d := Decision{Verdict: Undecided, Hardest: -1, Chi: math.Sqrt(linear.Dot(diff, diff)), ChiLimit: chiLimit(k, n)}
 	least := math.Inf(1)
 	delta := make([]float64, n)
 	for _, x := range e.interest {
 		for a, i := range v.at {
 			delta[a] = x.delta[i]
 		}
-		forward(v.c, n, delta)
-		dp := math.Sqrt(dot(delta, delta))
+		linear.Forward(v.c, n, delta)
+		dp := math.Sqrt(linear.Dot(delta, delta))
 		z := 0.0
 		if dp > 0 {
-			z = dot(delta, diff) / dp
+			z = linear.Dot(delta, diff) / dp
 		}
 		if room := dp - math.Abs(z); room < least {
 			least = room

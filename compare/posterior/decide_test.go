@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"sealworthy/compare/linear"
 	"sealworthy/compare/plan"
 )
 
@@ -91,7 +92,7 @@ func TestJointFalseAlarm(t *testing.T) {
 		}
 		c := make([]float64, n*n)
 		v.covariance(&e.m.healthy, e.m.n, c)
-		factor(c, n)
+		linear.FactorHeld(c, n)
 		fails := 0
 		for range trials {
 			z := make([]float64, n)
@@ -99,7 +100,7 @@ func TestJointFalseAlarm(t *testing.T) {
 				z[i] = r.NormFloat64()
 			}
 			for i, at := range v.at {
-				v.y[i] = e.HealthyA[at] + dot(c[i*n:i*n+i+1], z[:i+1])
+				v.y[i] = e.HealthyA[at] + linear.Dot(c[i*n:i*n+i+1], z[:i+1])
 			}
 			if d := e.decide(v, k, guard); d.Verdict == FailLow || d.Verdict == FailHigh {
 				fails++

@@ -3,6 +3,8 @@ package posterior
 import (
 	"fmt"
 	"math"
+
+	"sealworthy/compare/linear"
 )
 
 // hermite are the nodes and weights of a 9-point Gauss-Hermite rule for a
@@ -149,11 +151,11 @@ func (e *Ensemble) predict(v *view, m *moment, k int, r Reading) (mean, sd float
 			d[a] = v.y[a] - m.mean[i]
 			cross[a] = m.cov[i*e.m.n+k] + (same(i, k)+v.gain[a]*r.GainU)*m.mean[i]*m.mean[k]
 		}
-		factor(c, n)
-		forward(c, n, d)
-		forward(c, n, cross)
-		mean += dot(cross, d)
-		variance -= dot(cross, cross)
+		linear.FactorHeld(c, n)
+		linear.Forward(c, n, d)
+		linear.Forward(c, n, cross)
+		mean += linear.Dot(cross, d)
+		variance -= linear.Dot(cross, cross)
 	}
 	return mean, math.Sqrt(math.Max(variance, 0) + own)
 }

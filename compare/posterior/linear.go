@@ -1,6 +1,10 @@
 package posterior
 
-import "math"
+import (
+	"math"
+
+	"sealworthy/compare/linear"
+)
 
 // loading is how a draw moves with every factor and, for itself alone, with what
 // no other branch has, by voltage.
@@ -261,7 +265,7 @@ func (d *dice) stands() stands {
 			if !too {
 				continue
 			}
-			c := dot(chol[:i+1], other[:i+1])
+			c := linear.Dot(chol[:i+1], other[:i+1])
 			if i == j {
 				s.diag[j] = c
 			} else if c != 0 {

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"sort"
+
+	"sealworthy/compare/linear"
 )
 
 // view is what was measured, one entry for each voltage: readings at the same
@@ -122,12 +124,12 @@ func (v *view) logLikelihood(m *moment, n int) float64 {
 			continue
 		}
 		v.scaledCovariance(m, n, x.scale, v.c)
-		logDet := factor(v.c, k)
+		linear.FactorHeld(v.c, k)
 		for a, i := range v.at {
 			v.w[a] = v.y[a] - m.mean[i]
 		}
-		forward(v.c, k, v.w)
-		l := math.Log(x.weight) - 0.5*dot(v.w, v.w) - logDet
+		linear.Forward(v.c, k, v.w)
+		l := math.Log(x.weight) - 0.5*linear.Dot(v.w, v.w) - linear.HalfLogDet(v.c, k)
 		if l > top {
 			sum, top = sum*math.Exp(top-l)+1, l
 		} else {
@@ -135,46 +137,4 @@ func (v *view) logLikelihood(m *moment, n int) float64 {
 		}
 	}
 	return top + math.Log(sum) - 0.5*float64(k)*math.Log(2*math.Pi)
-}
-
-// factor replaces the lower triangle of a covariance by its Cholesky factor and
-// returns half of its log determinant. What rounding makes negative is held at
-// a millionth of the diagonal.
-func factor(c []float64, k int) float64 {
-	half := 0.0
-	for i := range k {
-		for j := range i + 1 {
-			x := c[i*k+j]
-			for q := range j {
-				x -= c[i*k+q] * c[j*k+q]
-			}
-			if i == j {
-				least := 1e-12 * math.Abs(c[i*k+i])
-				x = math.Sqrt(math.Max(x, math.Max(least, 1e-30)))
-				c[i*k+i] = x
-				half += math.Log(x)
-			} else {
-				c[i*k+j] = x / c[j*k+j]
-			}
-		}
-	}
-	return half
-}
-
-// forward solves L x = b in place.
-func forward(l []float64, k int, b []float64) {
-	for i := range k {
-		for j := range i {
-			b[i] -= l[i*k+j] * b[j]
-		}
-		b[i] /= l[i*k+i]
-	}
-}
-
-func dot(a, b []float64) float64 {
-	s := 0.0
-	for i := range a {
-		s += a[i] * b[i]
-	}
-	return s
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"sealworthy/compare/linear"
 	"sealworthy/compare/wiring"
 )
 
@@ -49,7 +50,7 @@ type shares struct {
 // For gives the factors of a circuit. l may be nil: then nothing is learned.
 func (l *Learned) For(w *wiring.Wired) *Factors {
 	n := w.Commons
-	f := &Factors{Mean: make([]float64, n), Chol: make([][]float64, n), Learned: make([]bool, n), shift: make([]shares, n)}
+	f := &Factors{Mean: make([]float64, n), Learned: make([]bool, n), shift: make([]shares, n)}
 	at := make([]int, n)
 	ratio := make([]float64, n)
 	for c := range at {
@@ -69,7 +70,7 @@ func (l *Learned) For(w *wiring.Wired) *Factors {
 	}
 	cov := make([][]float64, n)
 	for c := range cov {
-		f.Chol[c], cov[c] = make([]float64, n), make([]float64, n)
+		cov[c] = make([]float64, n)
 		if at[c] < 0 || ratio[c] == 0 {
 			at[c] = -1
 			cov[c][c] = prior * prior
@@ -84,7 +85,7 @@ func (l *Learned) For(w *wiring.Wired) *Factors {
 			}
 		}
 	}
-	cholesky(cov, f.Chol)
+	f.Chol = cholesky(cov)
 	f.ratio = ratio
 	return f
 }
@@ -116,9 +117,8 @@ func (l *Learned) ForBench(w *wiring.Wired, meter string) *Factors {
 		f.Mean, f.Learned = append(f.Mean, b.mean[r]), append(f.Learned, true)
 	}
 	cov := make([][]float64, len(at))
-	f.Chol = make([][]float64, len(at))
 	for c := range cov {
-		f.Chol[c], cov[c] = make([]float64, len(at)), make([]float64, len(at))
+		cov[c] = make([]float64, len(at))
 		if at[c] < 0 {
 			cov[c][c] = prior * prior
 			continue
@@ -129,7 +129,7 @@ func (l *Learned) ForBench(w *wiring.Wired, meter string) *Factors {
 			}
 		}
 	}
-	cholesky(cov, f.Chol)
+	f.Chol = cholesky(cov)
 	f.Bench = &Bench{Gain: n, Volts: n + 1, Temp: n + 2, Leads: n + 3,
 		VoltsU: b.setHalfV / math.Sqrt(3), TempU: b.tempHalfC / math.Sqrt(3), LeadsU: b.seriesHalfO / math.Sqrt(3)}
 	return f
@@ -201,21 +201,11 @@ func shifted(s, by float64) float64 {
 	return 1 / (1 + math.Exp(-logit(s)-by))
 }
 
-// cholesky factors a positive semidefinite matrix, of which only the lower
-// half is read. What rounding made negative counts as nought.
-func cholesky(a, l [][]float64) {
-	for i := range a {
-		for j := range i + 1 {
-			sum := a[i][j]
-			for k := range j {
-				sum -= l[i][k] * l[j][k]
-			}
-			switch {
-			case i == j:
-				l[i][i] = math.Sqrt(math.Max(0, sum))
-			case l[j][j] > 1e-9*math.Sqrt(a[j][j]):
-				l[i][j] = sum / l[j][j]
-			}
-		}
-	}
+// cholesky factors a positive semidefinite matrix, of which only the lower half
+// is read. What rounding made negative counts as nought.
+func cholesky(a [][]float64) [][]float64 {
+	l, n := linear.Flat(a), len(a)
+	linear.FactorSemi(l, n)
+	linear.Lower(l, n)
+	return linear.Rows(l, n)
 }

@@ -12,6 +12,7 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
+	"sealworthy/compare/linear"
 	"sealworthy/compare/wiring"
 )
 
@@ -237,18 +238,10 @@ func (l *Learned) check() error {
 // be positive semidefinite, but for rounding.
 func (l *Learned) definite() error {
 	n := len(l.Factors)
-	chol := make([][]float64, n)
-	for i := range chol {
-		chol[i] = make([]float64, n)
-	}
-	cholesky(l.Covariance, chol)
+	chol := cholesky(l.Covariance)
 	for i := range n {
 		for j := range i + 1 {
-			sum := 0.0
-			for k := range j + 1 {
-				sum += chol[i][k] * chol[j][k]
-			}
-			if d := math.Abs(sum - l.Covariance[i][j]); d > 1e-5*l.Factors[i].SD*l.Factors[j].SD {
+			if d := math.Abs(linear.Dot(chol[i], chol[j]) - l.Covariance[i][j]); d > 1e-5*l.Factors[i].SD*l.Factors[j].SD {
 				return fmt.Errorf("factors %d and %d can't be correlated so (%s of %s, %s of %s)", j+1, i+1,
 					l.Factors[j].Kind, l.Factors[j].Reel, l.Factors[i].Kind, l.Factors[i].Reel)
 			}

@@ -3,6 +3,8 @@ package reel
 import (
 	"math"
 	"slices"
+
+	"sealworthy/compare/linear"
 )
 
 // leastScatter: no reading repeats better, whatever is said of it (common
@@ -94,16 +96,17 @@ func (l *Learner) take(st *state, obs []observed, f found) {
 // other and takes them in one by one.
 func (l *Learner) takeGroup(st *state, same []*observed, f found) {
 	n := len(same)
-	noise, chol := square(n), square(n)
+	noise := make([]float64, n*n)
 	rows, differs := make([][]float64, n), make([]float64, n)
 	for i, a := range same {
 		for j, b := range same[:i+1] {
-			noise[i][j] = l.noise(a, b, f)
+			noise[i*n+j] = l.noise(a, b, f)
 		}
 		rows[i] = l.row(a, f)
 		differs[i] = a.differs(rows[i])
 	}
-	cholesky(noise, chol)
+	linear.FactorHeld(noise, n)
+	chol := linear.Rows(noise, n)
 	for i := range rows {
 		for j := range i {
 			differs[i] -= chol[i][j] * differs[j]
@@ -117,12 +120,4 @@ func (l *Learner) takeGroup(st *state, same []*observed, f found) {
 		}
 		st.update(rows[i], differs[i], 1)
 	}
-}
-
-func square(n int) [][]float64 {
-	flat, out := make([]float64, n*n), make([][]float64, n)
-	for i := range out {
-		out[i] = flat[i*n : (i+1)*n]
-	}
-	return out
 }

@@ -3,6 +3,8 @@ package reel
 import (
 	"math"
 	"slices"
+
+	"sealworthy/compare/linear"
 )
 
 // doubt is the default of Options.Doubt (common practice, no source: the shares
@@ -160,13 +162,11 @@ func (l *Learner) weigh(name string, obs []observed, st *state, by, weights []fl
 func (l *Learner) likelihood(obs []observed, st *state, f found) float64 {
 	n := len(obs)
 	h := make([][]float64, n)
-	v := make([][]float64, n)
+	v := make([]float64, n*n)
 	d := make([]float64, n)
-	chol := make([][]float64, n)
 	ph := make([]float64, len(st.mean))
 	for i := range obs {
 		h[i] = l.row(&obs[i], f)
-		v[i], chol[i] = make([]float64, n), make([]float64, n)
 		d[i] = obs[i].differs(h[i])
 		clear(ph)
 		for a, row := range st.cov {
@@ -182,26 +182,18 @@ func (l *Learner) likelihood(obs []observed, st *state, f found) float64 {
 		}
 		for j := range i + 1 {
 			for a, x := range ph {
-				v[i][j] += x * h[j][a]
+				v[i*n+j] += x * h[j][a]
 			}
 		}
 		for j := range i + 1 {
-			v[i][j] += l.noise(&obs[i], &obs[j], f)
+			v[i*n+j] += l.noise(&obs[i], &obs[j], f)
 		}
 	}
-	cholesky(v, chol)
-	sum := 0.0
-	for i := range d {
-		for j := range i {
-			d[i] -= chol[i][j] * d[j]
-		}
-		if !(chol[i][i] > 0) {
-			return math.Inf(-1)
-		}
-		d[i] /= chol[i][i]
-		sum -= d[i]*d[i]/2 + math.Log(chol[i][i])
+	if !linear.Factor(v, n) {
+		return math.Inf(-1)
 	}
-	return sum
+	linear.Forward(v, n, d)
+	return -linear.Dot(d, d)/2 - linear.HalfLogDet(v, n)
 }
 
 // moments of a weighted grid.

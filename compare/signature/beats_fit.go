@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"sealworthy/compare/blink"
+	"sealworthy/compare/linear"
 )
 
 // fitter solves base and steps by least squares for given periods and phases.
@@ -14,7 +15,7 @@ type fitter struct {
 	beats   []beat
 	columns [][]float64 // base, then outputs
 	weights []float64
-	n       [64]float64 // normal matrix
+	n       [64]float64 // normal matrix, then its factor
 	r, x    [8]float64
 }
 
@@ -44,7 +45,7 @@ func (f *fitter) solve(k int) float64 {
 			for m := range f.t {
 				s += f.weights[m] * f.columns[i][m] * f.columns[j][m]
 			}
-			f.n[i*8+j] = s
+			f.n[i*k+j] = s
 		}
 		s := 0.0
 		for m, x := range f.t {
@@ -52,37 +53,14 @@ func (f *fitter) solve(k int) float64 {
 		}
 		f.r[i] = s
 	}
-	// Cholesky with a ridge that only matters where a column is empty.
+	// A ridge that only matters where a column is empty.
 	for i := range k {
-		for j := 0; j <= i; j++ {
-			s := f.n[i*8+j]
-			if i == j {
-				s += 1e-9 * float64(len(f.t))
-			}
-			for m := range j {
-				s -= f.n[i*8+m] * f.n[j*8+m]
-			}
-			if i == j {
-				f.n[i*8+i] = math.Sqrt(math.Max(s, 1e-30))
-			} else {
-				f.n[i*8+j] = s / f.n[j*8+j]
-			}
-		}
+		f.n[i*k+i] += 1e-9 * float64(len(f.t))
 	}
-	for i := range k {
-		s := f.r[i]
-		for m := range i {
-			s -= f.n[i*8+m] * f.x[m]
-		}
-		f.x[i] = s / f.n[i*8+i]
-	}
-	for i := k - 1; i >= 0; i-- {
-		s := f.x[i]
-		for m := i + 1; m < k; m++ {
-			s -= f.n[m*8+i] * f.x[m]
-		}
-		f.x[i] = s / f.n[i*8+i]
-	}
+	linear.FactorHeld(f.n[:], k)
+	copy(f.x[:k], f.r[:k])
+	linear.Forward(f.n[:], k, f.x[:])
+	linear.Backward(f.n[:], k, f.x[:])
 	rss := 0.0
 	for m, s := range f.t {
 		d := s.Amps
@@ -293,7 +271,8 @@ func (f *fitter) result() beatFit {
 		out.scatterA = calm[len(calm)/2] / 0.6745
 	}
 	// Columns of the inverse of the normal matrix, for the variances.
-	cov := f.inverse(k)
+	cov := make([]float64, k*k)
+	linear.InverseOf(f.n[:], cov, k)
 	out.baseU = math.Sqrt(v * cov[0])
 	out.meanA = out.baseA
 	g := make([]float64, k)
@@ -315,32 +294,5 @@ func (f *fitter) result() beatFit {
 		}
 	}
 	out.meanU = math.Sqrt(math.Max(0, v*s))
-	return out
-}
-
-// inverse of the normal matrix from its Cholesky factor.
-func (f *fitter) inverse(k int) []float64 {
-	out := make([]float64, k*k)
-	for c := range k {
-		var y [8]float64
-		for i := range k {
-			s := 0.0
-			if i == c {
-				s = 1
-			}
-			for m := range i {
-				s -= f.n[i*8+m] * y[m]
-			}
-			y[i] = s / f.n[i*8+i]
-		}
-		for i := k - 1; i >= 0; i-- {
-			s := y[i]
-			for m := i + 1; m < k; m++ {
-				s -= f.n[m*8+i] * y[m]
-			}
-			y[i] = s / f.n[i*8+i]
-			out[i*k+c] = y[i]
-		}
-	}
 	return out
 }

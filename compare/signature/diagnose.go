@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"sealworthy/compare/linear"
 	"sealworthy/compare/plan"
 )
 
@@ -194,7 +195,7 @@ func (d *Diagnosis) fit(l *Library, post *posterior, n Nuisances) {
 	}{"gain": {n.GainRel, "1"}, "offset": {n.OffsetA, "A"}, "temperature": {n.TempK, "K"}, "set voltage": {n.SetV, "V"}, "jack": {n.JackOhm, "ohm"}}
 	for _, x := range l.nuisances(n) {
 		// The mean of theta given the readings: J' C^-1 d, J scaled by its sigma.
-		sigmas := dot(post.white.of(x.j), rest)
+		sigmas := linear.Dot(post.white.of(x.j), rest)
 		d.HealthyA = added(d.HealthyA, scaled(sigmas, x.j))
 		if u, ok := sd[x.name]; ok && finite(sigmas) {
 			f := Fitted{What: x.name, Value: sigmas * u.s, Unit: u.unit, Sigmas: sigmas}
@@ -204,7 +205,7 @@ func (d *Diagnosis) fit(l *Library, post *posterior, n Nuisances) {
 			d.Fitted = append(d.Fitted, f)
 		}
 	}
-	d.Misfit = dot(rest, rest) / float64(len(rest))
+	d.Misfit = linear.Dot(rest, rest) / float64(len(rest))
 	if d.Misfit > 3 && d.Verdict == OnePlace && math.Abs(d.PUnknown) < 0.5 {
 		d.Notes = append(d.Notes, "the likeliest explanation doesn't account for the whole sweep: take it with care")
 	}

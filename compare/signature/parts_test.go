@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/blink"
+	"sealworthy/compare/linear"
 	"sealworthy/compare/plan"
 )
 
@@ -21,7 +22,7 @@ func TestACurveBehindAResistor(t *testing.T) {
 // The lemma of Woodbury against the covariance written out, in two dimensions.
 func TestTheLowRankTermAgainstTheWholeCovariance(t *testing.T) {
 	d, w := []float64{1.3, -0.7}, []float64{0.8, 0.5}
-	got := logLikelihood(dot(d, d), []float64{dot(w, d)}, []float64{dot(w, w)})
+	got := logLikelihood(linear.Dot(d, d), []float64{linear.Dot(w, d)}, []float64{linear.Dot(w, w)})
 	a, b, c := 1+w[0]*w[0], w[0]*w[1], 1+w[1]*w[1]
 	det := a*c - b*b
 	q := (c*d[0]*d[0] - 2*b*d[0]*d[1] + a*d[1]*d[1]) / det

@@ -3,6 +3,8 @@ package signature
 import (
 	"math"
 	"slices"
+
+	"sealworthy/compare/linear"
 )
 
 // posterior is the probability of each hypothesis and of each pair.
@@ -58,10 +60,10 @@ func (l *Library) posterior(y []float64, noise []float64, n Nuisances, pr Priors
 		return trace(h)
 	}
 	r := out.rest
-	rr := dot(r, r)
+	rr := linear.Dot(r, r)
 	lnNone := math.Log(pr.Nothing) - rr/2 + said(healthy)
 	u := loose.of(dev)
-	lnUnknown := math.Log(pr.Unknown) - (dot(u, u)+loose.logDet-w.logDet)/2 + unknownTrace*boolTo(trace != nil)
+	lnUnknown := math.Log(pr.Unknown) - (linear.Dot(u, u)+loose.logDet-w.logDet)/2 + unknownTrace*boolTo(trace != nil)
 	hs := make([]whitened, len(l.Hypotheses))
 	ln := make([]float64, len(l.Hypotheses))
 	top := math.Max(lnNone, lnUnknown)
@@ -111,12 +113,12 @@ func single(r []float64, h whitened) float64 {
 	k := len(h.w)
 	b, g := make([]float64, k), make([]float64, k*k)
 	for i := range h.w {
-		b[i] = dot(h.w[i], d)
+		b[i] = linear.Dot(h.w[i], d)
 		for j := range h.w {
-			g[i*k+j] = dot(h.w[i], h.w[j])
+			g[i*k+j] = linear.Dot(h.w[i], h.w[j])
 		}
 	}
-	return logLikelihood(dot(d, d), b, g)
+	return logLikelihood(linear.Dot(d, d), b, g)
 }
 
 // pairs weighs two faults at different places. All inner products come from
@@ -135,13 +137,13 @@ func (l *Library) pairs(r []float64, hs []whitened, pr Priors, said func(Hypothe
 	n := len(cols)
 	gram, onR := make([]float64, n*n), make([]float64, n)
 	for i := range cols {
-		onR[i] = dot(cols[i], r)
+		onR[i] = linear.Dot(cols[i], r)
 		for j := 0; j <= i; j++ {
-			x := dot(cols[i], cols[j])
+			x := linear.Dot(cols[i], cols[j])
 			gram[i*n+j], gram[j*n+i] = x, x
 		}
 	}
-	rr := dot(r, r)
+	rr := linear.Dot(r, r)
 	total := 0.0
 	for i, a := range l.Hypotheses {
 		for _, b := range l.Hypotheses[i+1:] {

@@ -3,6 +3,8 @@ package signature
 import (
 	"math"
 	"slices"
+
+	"sealworthy/compare/linear"
 )
 
 // scaleBy puts few points as built onto the nominal curve: the ratio at those
@@ -50,13 +52,13 @@ func (m *model) calibrate(b *builtGroup, built Curve) error {
 		if err != nil {
 			return err
 		}
-		nn, ny := dot(nominal, nominal), dot(nominal, built.Amps)
+		nn, ny := linear.Dot(nominal, nominal), linear.Dot(nominal, built.Amps)
 		if nn == 0 {
 			return nil
 		}
 		k := ny / nn
 		d := minus(built.Amps, scaled(k, nominal))
-		if c := dot(d, d); c < best {
+		if c := linear.Dot(d, d); c < best {
 			best, b.factor, b.shiftV = c, k, shift
 		}
 		return nil

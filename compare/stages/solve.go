@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"sealworthy/compare/linear"
 )
 
 // gram holds the sums of products that the normal equations are made of; those
@@ -45,32 +47,21 @@ func (f *fitter) sumAll() {
 // solve gives the weighted sum of squares that base and steps leave.
 func (f *fitter) solve() float64 {
 	k := len(f.cols)
-	var n [mostTerms][mostTerms + 1]float64
+	var buf [mostTerms * mostTerms]float64
+	n := buf[:k*k]
+	copy(f.x[:k], f.g.r[:k])
 	for i := range k {
-		copy(n[i][:k], f.g.n[i][:k])
-		n[i][k] = f.g.r[i]
+		copy(n[i*k:i*k+i+1], f.g.n[i][:])
 		// A ridge that only matters where a column is empty, or where outputs that
 		// take turns without a dark moment add up to what the base is.
 		if o := f.outOf[i]; o >= 0 {
-			n[i][i] += 1e-6 * float64(len(f.y))
-			n[i][k] += 1e-6 * float64(len(f.y)) * f.want[o]
+			n[i*k+i] += 1e-6 * float64(len(f.y))
+			f.x[i] += 1e-6 * float64(len(f.y)) * f.want[o]
 		}
 	}
-	for i := range k {
-		for j := i + 1; j < k; j++ {
-			q := n[j][i] / n[i][i]
-			for c := i; c <= k; c++ {
-				n[j][c] -= q * n[i][c]
-			}
-		}
-	}
-	for i := k - 1; i >= 0; i-- {
-		s := n[i][k]
-		for j := i + 1; j < k; j++ {
-			s -= n[i][j] * f.x[j]
-		}
-		f.x[i] = s / n[i][i]
-	}
+	linear.FactorHeld(n, k)
+	linear.Forward(n, k, f.x[:k])
+	linear.Backward(n, k, f.x[:k])
 	rss := f.g.yy
 	for i := range k {
 		rss -= 2 * f.x[i] * f.g.r[i]

@@ -3,6 +3,8 @@ package together
 import (
 	"math"
 	"slices"
+
+	"sealworthy/compare/linear"
 )
 
 // How clearly a group must show a cause, in standard uncertainties, and how much
@@ -44,7 +46,7 @@ func (m *model) size(c *Cause, members []outcome, best outcome) []float64 {
 			return make([]float64, len(m.d))
 		}
 		kv := times(g.k, best.v)
-		a := dot(best.v, g.kr) / (dot(best.v, kv) + 1/sq(best.s[0]))
+		a := linear.Dot(best.v, g.kr) / (linear.Dot(best.v, kv) + 1/sq(best.s[0]))
 		c.Factor = 1 + a
 		mean := make([]float64, len(m.d))
 		for i := range mean {
@@ -147,8 +149,8 @@ func (m *model) given(hangs []bool) (off, u []float64) {
 		for a, j := range free {
 			x[a] = all[i][j]
 		}
-		off[i] -= dot(x, kd)
-		u[i] = math.Sqrt(max(all[i][i]-dot(x, times(k, x)), 1e-3*all[i][i]))
+		off[i] -= linear.Dot(x, kd)
+		u[i] = math.Sqrt(max(all[i][i]-linear.Dot(x, times(k, x)), 1e-3*all[i][i]))
 	}
 	return off, u
 }

@@ -1,75 +1,29 @@
 package together
 
-import "math"
+import (
+	"math"
 
-func square(n int) [][]float64 {
-	flat := make([]float64, n*n)
-	out := make([][]float64, n)
-	for i := range out {
-		out[i] = flat[i*n : (i+1)*n]
-	}
-	return out
-}
+	"sealworthy/compare/linear"
+)
 
-// inverse of a symmetric positive definite matrix by Cholesky, with the
-// logarithm of its determinant. ok is false where it isn't positive definite.
+func square(n int) [][]float64 { return linear.Rows(make([]float64, n*n), n) }
+
+// inverse of a symmetric positive definite matrix, with the logarithm of its
+// determinant. ok is false where it isn't positive definite.
 func inverse(c [][]float64) (k [][]float64, logDet float64, ok bool) {
 	n := len(c)
-	l := square(n)
-	for i := range n {
-		for j := 0; j <= i; j++ {
-			s := c[i][j]
-			for q := range j {
-				s -= l[i][q] * l[j][q]
-			}
-			if i == j {
-				if !(s > 0) {
-					return nil, 0, false
-				}
-				l[i][i] = math.Sqrt(s)
-				logDet += math.Log(s)
-			} else {
-				l[i][j] = s / l[j][j]
-			}
-		}
+	l, inv := linear.Flat(c), make([]float64, n*n)
+	if !linear.Factor(l, n) {
+		return nil, 0, false
 	}
-	// The inverse of L, in place of a copy, then its transpose times itself.
-	inv := square(n)
-	for j := range n {
-		inv[j][j] = 1 / l[j][j]
-		for i := j + 1; i < n; i++ {
-			s := 0.0
-			for q := j; q < i; q++ {
-				s -= l[i][q] * inv[q][j]
-			}
-			inv[i][j] = s / l[i][i]
-		}
-	}
-	k = square(n)
-	for i := range n {
-		for j := 0; j <= i; j++ {
-			s := 0.0
-			for q := i; q < n; q++ {
-				s += inv[q][i] * inv[q][j]
-			}
-			k[i][j], k[j][i] = s, s
-		}
-	}
-	return k, logDet, true
-}
-
-func dot(a, b []float64) float64 {
-	s := 0.0
-	for i := range a {
-		s += a[i] * b[i]
-	}
-	return s
+	linear.InverseOf(l, inv, n)
+	return linear.Rows(inv, n), 2 * linear.HalfLogDet(l, n), true
 }
 
 func times(k [][]float64, v []float64) []float64 {
 	out := make([]float64, len(v))
 	for i := range k {
-		out[i] = dot(k[i], v)
+		out[i] = linear.Dot(k[i], v)
 	}
 	return out
 }
@@ -89,7 +43,7 @@ func newNormal(c [][]float64, residual []float64) (normal, bool) {
 		return normal{}, false
 	}
 	g := normal{k: k, kr: times(k, residual)}
-	g.logP = -0.5 * (dot(residual, g.kr) + logDet + float64(len(residual))*math.Log(2*math.Pi))
+	g.logP = -0.5 * (linear.Dot(residual, g.kr) + logDet + float64(len(residual))*math.Log(2*math.Pi))
 	return g, true
 }
 
@@ -103,7 +57,7 @@ func (g normal) wider(kv []float64, vkv, vkr, s float64) float64 {
 // widen takes s v v' s into the covariance.
 func (g normal) widen(v []float64, s float64) normal {
 	kv := times(g.k, v)
-	vkv, vkr := dot(v, kv), dot(v, g.kr)
+	vkv, vkr := linear.Dot(v, kv), linear.Dot(v, g.kr)
 	f := s * s / (1 + s*s*vkv)
 	out := normal{k: square(len(v)), kr: make([]float64, len(v)), logP: g.logP + g.wider(kv, vkv, vkr, s)}
 	for i := range v {

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"math"
 	"slices"
+
+	"sealworthy/compare/linear"
 )
 
 // A fault of a group's own may do anything to its draw: these shares of the
@@ -203,7 +205,7 @@ func (m *model) weigh(h hypothesis, own []ownFault, pr Priors, most int) outcome
 				continue
 			}
 			kv := times(g.k, f.v)
-			vkv, vkr := dot(f.v, kv), dot(f.v, g.kr)
+			vkv, vkr := linear.Dot(f.v, kv), linear.Dot(f.v, g.kr)
 			for _, s := range ownSizes {
 				x := at + sick - well + math.Log(f.share/float64(len(ownSizes))) + g.logP + g.wider(kv, vkv, vkr, s)
 				logs = append(logs, x)
