@@ -34,7 +34,7 @@ func closureChart(s Style, x compare.ClosureFinding) (rowChart, error) {
 	}
 	var told []string
 	var coverages []float64
-	var simulated, changed bool
+	simulated, changed := x.Simulated, false
 	seen := map[compare.Verdict]bool{}
 	for _, g := range x.Groups {
 		r, err := findingRow(s.Colours, g)

@@ -21,6 +21,9 @@ type DeliveryData struct {
 	Serial, Contact string // empty: a line to fill in by hand
 	Made            time.Time
 	Simulated       bool
+	// NotSettled are the closures that are neither ready to close nor closed by
+	// choice, each with its verdict: then the page isn't for a client yet.
+	NotSettled []string
 
 	Plug string // as the plan says it; empty: not known
 	// Centre is the polarity of the plug's centre: "plus", "minus" or "" for unknown.

@@ -90,9 +90,17 @@ type sheetPage struct {
 type sheetClosure struct {
 	Name, Inside, Verdict, Class string
 	Mark                         template.HTML
+	Simulated                    string // that it says nothing of a real model; empty: it does
 	Reasons                      []string
+	Items                        []sheetItem
 	Rows                         []sheetRow
 	Picture                      template.HTML
+}
+
+// sheetItem is one thing that a closure must hold, ticked or not.
+type sheetItem struct {
+	Mark      template.HTML
+	Name, How string
 }
 
 type sheetRow struct {
@@ -126,6 +134,7 @@ func (d SheetData) page() (sheetPage, error) {
 		p.Simulated = p.Simulated || s.Simulated
 	}
 	for _, c := range d.Closures {
+		p.Simulated = p.Simulated || c.Simulated
 		for _, g := range c.Groups {
 			p.Simulated = p.Simulated || g.Simulated
 		}
@@ -163,6 +172,12 @@ func (d SheetData) closure(c compare.ClosureFinding) (sheetClosure, error) {
 		x.Class, s = "open", diamond
 	}
 	x.Mark = d.inline(s, x.Class)
+	if c.Simulated {
+		x.Simulated = SimulatedVerdict
+	}
+	for _, i := range c.Items {
+		x.Items = append(x.Items, d.item(i))
+	}
 	for _, g := range c.Groups {
 		r, err := d.row(g)
 		if err != nil {
@@ -176,6 +191,27 @@ func (d SheetData) closure(c compare.ClosureFinding) (sheetClosure, error) {
 	var err error
 	x.Picture, err = d.svg(func(w io.Writer, s Style) error { return Closure(w, SVG, s, c) })
 	return x, err
+}
+
+// SimulatedVerdict is said beside a verdict that rests on a simulated bench.
+const SimulatedVerdict = "SIMULATED: it rests on a simulated bench and says nothing of a real model"
+
+// item says of a thing that a closure must hold how it was ticked.
+func (d SheetData) item(i compare.Item) sheetItem {
+	x := sheetItem{Name: i.Name, How: string(i.Kind) + ": "}
+	switch i.By {
+	case compare.ByTest:
+		x.How += "by test"
+	case compare.ByHand:
+		x.How += "seen by hand"
+	case compare.ByChoice:
+		x.How += "accepted as it is"
+	default:
+		x.Mark, x.How = d.inline(box, "open"), x.How+"not yet"
+		return x
+	}
+	x.Mark = d.inline(disc, "good")
+	return x
 }
 
 func (d SheetData) row(g compare.Finding) (sheetRow, error) {

@@ -41,6 +41,9 @@ func sheet() plots.SheetData {
 	hull := compare.ClosureFinding{Build: "Brackwater", Closure: "hull", Verdict: compare.NotSettled, Reasons: []string{"bow lamp was not measured"},
 		Groups: []compare.Finding{finding("bow lamp", compare.NotMeasured, 0, 0, 8.4, 7.9, 8.9)}}
 	hull.Groups[0].Looked = false
+	hull.Items = []compare.Item{{Name: "keel", Kind: compare.ItemJoint, By: compare.ByTest, Feeds: []string{"bow lamp"}}, {Name: "bow lamp", Kind: compare.ItemGroup},
+		{Name: "ballast", Kind: compare.ItemThing, By: compare.ByHand}}
+	lantern.Simulated = true
 	tree := feedTree()
 	return plots.SheetData{Build: "Brackwater", Scale: "1:96", PlanRevision: "3f9ac01b22de", Made: time.Date(2026, 11, 25, 9, 30, 0, 0, time.UTC),
 		Closures: []compare.ClosureFinding{lantern, c, hull}, Steps: steps, Tree: &tree,

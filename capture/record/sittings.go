@@ -11,6 +11,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"sealworthy/instruments/plainfile"
 )
 
 // Ext is the extension of a record.
@@ -115,16 +117,19 @@ func list(tree fs.FS) ([]listed, error) {
 // lookInto tells what a file is by its first lines.
 func lookInto(tree fs.FS, name string) (listed, error) {
 	out := listed{name: name}
+	info, err := fs.Stat(tree, out.path())
+	if err != nil {
+		return out, err
+	}
+	if err := plainfile.Plain(out.path(), info); err != nil { // a pipe would be waited for, a device never ends
+		return out, err
+	}
+	out.size = info.Size()
 	f, err := tree.Open(out.path())
 	if err != nil {
 		return out, err
 	}
 	defer f.Close() // read only: nothing to lose
-	info, err := f.Stat()
-	if err != nil {
-		return out, err
-	}
-	out.size = info.Size()
 	b := make([]byte, min(probe, out.size))
 	n, err := io.ReadFull(f, b)
 	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {

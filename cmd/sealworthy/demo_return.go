@@ -123,16 +123,16 @@ func demoReturn(ctx context.Context, e env, b build, seed uint64, memory bool) (
 	if rep.Diagnosis, _, err = b.found(e, "", nil); err != nil {
 		return rep, err
 	}
-	return rep, rep.pages(b)
+	return rep, rep.pages(e, b)
 }
 
 // pages keeps what was found and writes the client's page and the return's.
-func (r *returnReport) pages(b build) error {
+func (r *returnReport) pages(e env, b build) error {
 	if err := b.keepReturn(r.Diagnosis, nil); err != nil {
 		return err
 	}
 	for _, form := range []string{formDelivery, formReturn} {
-		file, err := b.form(form, "", clientFlags{}, r.Diagnosis.At)
+		file, err := b.form(e, form, "", clientFlags{}, r.Diagnosis.At)
 		if err != nil {
 			return err
 		}

@@ -87,7 +87,7 @@ func TestFileNamesNeverShared(t *testing.T) {
 }
 
 // filesOnly is what reads and writes files; files.go does it for all.
-var filesOnly = regexp.MustCompile(`^(os\.(Create|CreateTemp|MkdirTemp|Mkdir|MkdirAll|OpenFile|Open|OpenInRoot|OpenRoot|ReadFile|WriteFile|Rename|Remove|RemoveAll|Link|Symlink|Chmod|Chown|Truncate|CopyFS)|ioutil\..*)$`)
+var filesOnly = regexp.MustCompile(`^(os\.(Create|CreateTemp|MkdirTemp|Mkdir|MkdirAll|OpenFile|Open|OpenInRoot|OpenRoot|ReadDir|ReadFile|WriteFile|Rename|Remove|RemoveAll|Link|Symlink|Chmod|Chown|Truncate|CopyFS)|ioutil\..*)$`)
 
 // There is no second way to a file.
 func TestFilesAreWrittenInOnePlace(t *testing.T) {

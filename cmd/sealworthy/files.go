@@ -12,6 +12,8 @@ import (
 	"runtime"
 	"slices"
 	"strings"
+
+	"sealworthy/instruments/plainfile"
 )
 
 // Every file but the record is written and read here, in one of three ways:
@@ -131,18 +133,7 @@ func lookAt(path string) (fs.FileInfo, error) {
 	case info.Mode().Type() == 0:
 		return info, nil
 	}
-	return nil, fmt.Errorf("%s is %s", path, noPlainFile(info))
-}
-
-// noPlainFile says what a name stands for where it's no plain file.
-func noPlainFile(info fs.FileInfo) string {
-	switch t := info.Mode().Type(); {
-	case t&fs.ModeDir != 0:
-		return "a folder"
-	case t&fs.ModeSymlink != 0:
-		return "a link to another place"
-	}
-	return "no plain file"
+	return nil, plainfile.Plain(path, info)
 }
 
 // create puts a new file to its name, under the mode that the user's mask
@@ -250,32 +241,17 @@ func makeFolder(dir string) error {
 // Most that is read of a file: of what a maker writes, and of what the program
 // made. More is no plan, no bench, no page.
 const (
-	mostBytes    = 4 << 20
+	mostBytes    = plainfile.MostBytes
 	mostOwnBytes = 256 << 20
 )
 
 // readFile reads a plain file, following a link to one, up to so many bytes.
 func readFile(path string, most int64) ([]byte, error) {
-	info, err := os.Stat(path)
-	if err != nil {
-		return nil, err
+	src, err := plainfile.Read(path, most)
+	if errors.Is(err, plainfile.ErrTooLarge) || errors.Is(err, plainfile.ErrNotPlain) {
+		return nil, withHint(err, "is it the right file? A plain one of a person's size is read there")
 	}
-	if info.Mode().Type() != 0 { // looked at first: a pipe would be waited for without end
-		return nil, withHint(fmt.Errorf("%s is %s", path, noPlainFile(info)), "a plain file is read there")
-	}
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	src, err := io.ReadAll(io.LimitReader(f, most+1))
-	if err != nil {
-		return nil, err
-	}
-	if int64(len(src)) > most {
-		return nil, withHint(fmt.Errorf("%s is larger than %d MB", path, most>>20), "nothing of that size is read there; is it the right file?")
-	}
-	return src, nil
+	return src, err
 }
 
 // temporaryFolder makes a folder of its own for a build that nobody named.
@@ -300,4 +276,20 @@ func writeOnce(path string, src []byte) error {
 		return nil
 	}
 	return writeNew(path, src)
+}
+
+// filesIn gives the files of a folder that end so, in the order of their names;
+// none where there is no folder. The folder's name is no pattern.
+func filesIn(dir, ext string) ([]string, error) {
+	entries, err := os.ReadDir(dir)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, err
+	}
+	var out []string
+	for _, x := range entries {
+		if filepath.Ext(x.Name()) == ext {
+			out = append(out, filepath.Join(dir, x.Name()))
+		}
+	}
+	return out, nil
 }

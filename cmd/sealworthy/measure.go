@@ -58,7 +58,7 @@ type measureFlags struct {
 	seed                            uint64
 	ambient                         float64
 	only, redo, skip                names
-	rework, accept, allow           names
+	rework, accept, allow, tick     names
 	seen, reason                    string
 }
 
@@ -77,6 +77,7 @@ func (m *measureFlags) declare(f *flag.FlagSet) {
 	f.Var(&m.skip, "skip", "leave this `feed` out, with --reason; may be given again")
 	f.Var(&m.rework, "rework", "this `place` (joint, board or group) was touched: what lies behind it counts as not measured")
 	f.Var(&m.accept, "accept", "close over this `group` as it is, with --reason")
+	f.Var(&m.tick, "tick", "you saw that this `item` is in --closure: for what no test tells of; may be given again")
 	f.Var(&m.allow, "allow", "take this `check` of the plan as it is, with --reason: what may burn by it is powered")
 	f.StringVar(&m.seen, "seen", "", "the `text` of what you saw of --closure: \"all right\", or \"GROUP: 2 of 12 dark; GROUP: …\"")
 	f.StringVar(&m.reason, "reason", "", "the `text` that says why, for --skip, --accept, --allow and --rework")
@@ -148,7 +149,7 @@ func (m measureFlags) way() capture.Way {
 
 // tells: something is to be recorded without a test.
 func (m measureFlags) tells() bool {
-	return len(m.rework) > 0 || len(m.accept) > 0 || len(m.allow) > 0 || len(m.skip) > 0 || m.seen != ""
+	return len(m.rework) > 0 || len(m.accept) > 0 || len(m.allow) > 0 || len(m.tick) > 0 || len(m.skip) > 0 || m.seen != ""
 }
 
 // tests: a test is to be run, too.
@@ -320,6 +321,13 @@ func (m measureFlags) tell(e env, b build) error {
 	}
 	for _, x := range m.skip {
 		ms, err := skipMarks(b.plan, m.stage, x, m.reason)
+		if err != nil {
+			return err
+		}
+		marks = append(marks, ms...)
+	}
+	if len(m.tick) > 0 {
+		ms, err := tickMarks(b.plan, m.closure, m.tick)
 		if err != nil {
 			return err
 		}

@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"io/fs"
 	"path/filepath"
-	"slices"
 
 	"sealworthy/capture/record"
 	"sealworthy/compare"
@@ -185,14 +184,13 @@ func (b build) keepReturn(d *signature.Diagnosis, a *signature.Adapter) error {
 
 // lastReturn reads what was found last.
 func (b build) lastReturn() (keptReturn, error) {
-	names, err := filepath.Glob(filepath.Join(b.dir, returnDir, "*.json"))
+	names, err := filesIn(filepath.Join(b.dir, returnDir), ".json")
 	if err != nil {
 		return keptReturn{}, err
 	}
 	if len(names) == 0 {
 		return keptReturn{}, withHint(errors.New("no return of this build is on record"), "sealworthy return BUILD measures one")
 	}
-	slices.Sort(names)
 	src, err := readFile(names[len(names)-1], mostOwnBytes)
 	if err != nil {
 		return keptReturn{}, err

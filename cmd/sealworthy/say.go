@@ -8,6 +8,7 @@ import (
 
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
+	"sealworthy/plots"
 )
 
 // width is what every line of a report fits into.
@@ -76,6 +77,10 @@ func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
 		wrap(w, "note: ", "      ", s)
 		fmt.Fprintln(w)
 	}
+	if slices.ContainsFunc(cs, func(c compare.ClosureFinding) bool { return c.BeforeChain }) {
+		wrap(w, "note: ", "      ", "some of the record is of before the chain: whether a line of it is missing can't be told")
+		fmt.Fprintln(w)
+	}
 	for i, c := range gravest(cs) {
 		if i > 0 {
 			fmt.Fprintln(w)
@@ -85,6 +90,9 @@ func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
 			head += " (closes inside " + c.Inside + ")"
 		}
 		fmt.Fprintf(w, "%s: %s\n", k.loud(head), k.closure(c.Verdict))
+		if c.Simulated {
+			wrap(w, "  ", "  ", plots.SimulatedVerdict)
+		}
 		groups := slices.DeleteFunc(slices.Clone(c.Groups), func(f compare.Finding) bool {
 			return !all && f.Verdict == compare.InBand && len(notes(f)) == 0
 		})
@@ -106,6 +114,20 @@ func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
 		for _, f := range groups {
 			sayFinding(w, k, f)
 		}
+		if all {
+			sayItems(w, c.Items)
+		}
+	}
+}
+
+// sayItems lists what a closure must hold, ticked or not.
+func sayItems(w io.Writer, items []compare.Item) {
+	for _, x := range items {
+		tick, how := "[x]", map[compare.TickedBy]string{compare.ByTest: "by test", compare.ByHand: "seen by hand", compare.ByChoice: "accepted as it is"}[x.By]
+		if how == "" {
+			tick, how = "[ ]", "not yet"
+		}
+		wrap(w, "  "+tick+" ", "      ", fmt.Sprintf("%s (%s): %s", x.Name, x.Kind, how))
 	}
 }
 

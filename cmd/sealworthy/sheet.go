@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"sealworthy/capture/record"
@@ -31,7 +32,7 @@ the pictures, the cautions. It needs no other file and no network.`)
 		return exitFailure, err
 	}
 	if *form != formTest {
-		file, err := b.form(*form, *into, c, time.Now())
+		file, err := b.form(e, *form, *into, c, time.Now())
 		if err != nil {
 			return exitFailure, err
 		}
@@ -71,6 +72,7 @@ func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record
 		return err
 	}
 	tree, bands := plots.FeedTreeOf(bud, suspects(cs)), plots.BandsOf(bud)
+	tree.Simulated = slices.ContainsFunc(cs, func(c compare.ClosureFinding) bool { return c.Simulated })
 	d := plots.SheetData{
 		Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: now,
 		Closures: gravest(cs), Steps: folded.Steps, Levels: levels(exp, l), AllTraces: true, Tree: &tree, Bands: &bands, Style: plots.DefaultStyle(),
@@ -83,7 +85,10 @@ func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record
 	if d.Changes = changes; len(trend.Series) > 0 {
 		d.Trend = &trend
 	}
-	for _, c := range bud.Checks {
+	for _, c := range compare.Accepted(bud, folded.Allowed).Checks {
+		if c.Accepted != "" {
+			c.Text += " Accepted: " + c.Accepted
+		}
 		if c.Severity == "caution" || c.Severity == "wrong" {
 			d.Cautions = append(d.Cautions, c.Text)
 		}

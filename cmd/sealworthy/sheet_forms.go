@@ -6,12 +6,14 @@ import (
 	"io"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
 	"sealworthy/compare"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/stages"
 	"sealworthy/plots"
 )
 
@@ -35,7 +37,7 @@ func (c *clientFlags) declare(f *flag.FlagSet) {
 }
 
 // form writes the client's page or that of a return.
-func (b build) form(form, into string, c clientFlags, now time.Time) (string, error) {
+func (b build) form(e env, form, into string, c clientFlags, now time.Time) (string, error) {
 	switch form {
 	case formDelivery:
 		bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: compare.Delivered})
@@ -47,6 +49,11 @@ func (b build) form(form, into string, c clientFlags, now time.Time) (string, er
 		if s, err := b.signature(); err == nil {
 			d.Made, d.Simulated = s.TakenAt, s.Simulated
 		}
+		simulated, err := b.unsettled(e, &d)
+		if err != nil {
+			return "", err
+		}
+		d.Simulated = d.Simulated || simulated
 		file := or(into, filepath.Join(b.dir, "delivery.html"))
 		return file, writeMade(file, func(w io.Writer) error { return plots.Delivery(w, d) })
 	case formReturn:
@@ -65,6 +72,38 @@ func (b build) form(form, into string, c clientFlags, now time.Time) (string, er
 		})
 	}
 	return "", misuse("sheet", "--form is test, delivery or return, not %q", form)
+}
+
+// unsettled says on a delivery page what isn't settled of the model, and whether
+// its verdicts rest on a simulated bench.
+func (b build) unsettled(e env, d *plots.DeliveryData) (simulated bool, err error) {
+	leads, err := b.leads()
+	if err != nil {
+		return false, err
+	}
+	cs, h, err := b.findings(e, "", leads)
+	if err != nil {
+		return false, err
+	}
+	for _, c := range gravest(cs) {
+		simulated = simulated || c.Simulated
+		if c.Verdict != compare.ReadyToClose && c.Verdict != compare.ClosedByChoice {
+			d.NotSettled = append(d.NotSettled, fmt.Sprintf("%s: %s", c.Closure, c.Verdict))
+		}
+	}
+	whole, err := b.changes(h.Steps, leads)
+	if err != nil {
+		return false, err
+	}
+	whole = slices.DeleteFunc(whole, func(c stages.Change) bool { return c.Stage == compare.Returned })
+	if changed(whole) {
+		last := whole[len(whole)-1]
+		d.NotSettled = append(d.NotSettled, fmt.Sprintf("the whole model changed between stages %s and %s", last.Before, last.Stage))
+	}
+	if d.NotSettled != nil {
+		wrap(e.stderr, "note: ", "      ", "the model isn't settled, and the page says so in its first line: "+strings.Join(d.NotSettled, "; "))
+	}
+	return simulated, nil
 }
 
 // deliveryOf says of a plan what its owner has to know.

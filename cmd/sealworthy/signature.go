@@ -31,7 +31,16 @@ func (b build) keep(e env) (*signature.Signature, string, error) {
 	if err != nil {
 		return nil, "", err
 	}
-	file, err := signature.WriteFile(filepath.Join(b.dir, signatureDir), s)
+	src, err := signature.Encode(nil, s)
+	if err != nil {
+		return nil, "", err
+	}
+	dir := filepath.Join(b.dir, signatureDir)
+	if err := makeFolder(dir); err != nil {
+		return nil, "", err
+	}
+	file := filepath.Join(dir, signature.FileName(s))
+	err = writeNew(file, src)
 	if errors.Is(err, fs.ErrExist) {
 		return nil, "", withHint(errors.New("this signature was kept already"), "measure the whole model again for another one")
 	}

@@ -123,9 +123,13 @@ func (c *checker) ledCurrent(l plan.Light, high lightState, name string, at Chec
 		}
 		v, behind, alone := c.behind(l, high, at)
 		if !alone {
+			n.cure("; ", "give each light on that output a resistor of its own, or a larger one")
 			return Resistor{}
 		}
-		if r, err := resistorFor(l.Series, v, 0.8*d.MaxAmps, behind, E12); err == nil {
+		r, err := resistorFor(l.Series, v, 0.8*d.MaxAmps, behind, E12)
+		if err != nil {
+			n.cure("; ", "give it a larger resistor")
+		} else {
 			if l.Ohms.Nominal > 0 {
 				n.cure("; ", fmt.Sprintf("%s instead of %s brings it to %s", ohms(r.Ohms), ohms(l.Ohms.Nominal), amps(r.Amps)))
 			} else {

@@ -1,12 +1,12 @@
 package signature
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -15,6 +15,7 @@ import (
 
 	"sealworthy/capture/record"
 	"sealworthy/instruments"
+	"sealworthy/instruments/plainfile"
 )
 
 // A file of a signature is line protocol as a record is, each line with its
@@ -151,60 +152,43 @@ func floats(kv ...any) []record.Field {
 	return out
 }
 
-// WriteFile writes a signature into the folder, as 20261201T101500Z.lp, and
-// returns the path. A signature that is there is never written over.
-func WriteFile(dir string, s *Signature) (string, error) {
-	b, err := Encode(nil, s)
-	if err != nil {
-		return "", err
-	}
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return "", err
-	}
-	path := filepath.Join(dir, s.TakenAt.UTC().Format(nameTime)+record.Ext)
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
-	if err != nil {
-		return "", err
-	}
-	_, err = f.Write(b)
-	if err == nil {
-		err = f.Sync()
-	}
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	return path, err
-}
+// FileName names the file of a signature, as 20261201T101500Z.lp. Its bytes are
+// those of Encode; one that is there is never written over.
+func FileName(s *Signature) string { return s.TakenAt.UTC().Format(nameTime) + record.Ext }
 
 const nameTime = "20060102T150405Z"
 
 // Latest reads the latest signature in a folder. fs.ErrNotExist says that there
 // is none.
 func Latest(dir string) (*Signature, string, error) {
-	names, err := filepath.Glob(filepath.Join(dir, "*"+record.Ext))
+	entries, err := os.ReadDir(dir)
 	if err != nil {
 		return nil, "", err
 	}
-	names = slices.DeleteFunc(names, func(n string) bool {
-		_, err := time.Parse(nameTime, strings.TrimSuffix(filepath.Base(n), record.Ext))
-		return err != nil
-	})
-	if len(names) == 0 {
+	latest := ""
+	for _, x := range entries { // in the order of their names, which is that of time
+		name, ok := strings.CutSuffix(x.Name(), record.Ext)
+		if _, err := time.Parse(nameTime, name); ok && err == nil {
+			latest = x.Name()
+		}
+	}
+	if latest == "" {
 		return nil, "", &os.PathError{Op: "read", Path: dir, Err: os.ErrNotExist}
 	}
-	slices.Sort(names)
-	path := names[len(names)-1]
-	f, err := os.Open(path)
+	path := filepath.Join(dir, latest)
+	src, err := plainfile.Read(path, mostBytes)
 	if err != nil {
 		return nil, path, err
 	}
-	defer f.Close()
-	s, err := Decode(f)
+	s, err := Decode(bytes.NewReader(src))
 	if err != nil {
 		return nil, path, fmt.Errorf("%s: %w", path, err)
 	}
 	return s, path, nil
 }
+
+// mostBytes of a signature: the demo's has a hundredth of it.
+const mostBytes = 256 << 20
 
 // number writes a line number.
 func number(n int) string { return "line " + strconv.Itoa(n) }

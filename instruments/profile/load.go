@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"sort"
 	"strings"
+
+	"sealworthy/instruments/plainfile"
 )
 
 //go:embed builtin/*.toml
@@ -51,7 +53,7 @@ func Load(name, folder string) (*Profile, error) {
 func find(name, folder string) (file string, src []byte, err error) {
 	if folder != "" {
 		file = filepath.Join(folder, name+".toml")
-		src, err = os.ReadFile(file)
+		src, err = plainfile.Read(file, plainfile.MostBytes)
 		if !errors.Is(err, fs.ErrNotExist) {
 			return file, src, err
 		}
