@@ -93,9 +93,9 @@ func (w *weigher) addCheck(c CheckFinding) {
 	case c.Accepted != "":
 		w.accepted = append(w.accepted, fmt.Sprintf("%s, accepted: %s", c.Text, c.Accepted))
 	case c.Burns:
-		w.failed = append(w.failed, c.Text+" "+waysOut(c))
+		w.failed = append(w.failed, c.Text+". "+waysOut(c))
 	default:
-		w.open = append(w.open, c.Text+" "+waysOut(c))
+		w.open = append(w.open, c.Text+". "+waysOut(c))
 	}
 }
 
