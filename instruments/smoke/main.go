@@ -31,10 +31,10 @@ import (
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	err := run(ctx, os.Args[1:], os.Stdin, os.Stdout)
+	err := run(ctx, os.Args[1:], os.Stdin, shown{os.Stdout})
 	stop()
 	if err != nil {
-		fmt.Fprintln(os.Stderr, "smoke:", err)
+		fmt.Fprintln(shown{os.Stderr}, "smoke:", err)
 		os.Exit(1)
 	}
 }
