@@ -32,3 +32,29 @@ func TestColours(t *testing.T) {
 		}
 	}
 }
+
+// On a terminal, too, text from outside is text: what comes besides the
+// program's own codes is to be seen.
+func TestTerminalWithHostileText(t *testing.T) {
+	t.Parallel()
+	const bad = "\x1b]0;all is well\x07\x1b[2J\u202e\u009b2J"
+	dir := tender(t)
+	for i, args := range [][]string{
+		{"measure", dir, "--supply", "COM" + bad, "--meter", "COM" + bad, "--prove=false"},
+		{"compare", dir, "--closure", bad},
+		{"budget", dir + bad},
+		{bad},
+		{"measure", dir, "--closure", "hull", "--accept", "cabin lamps", "--reason", bad},
+		{"compare", dir, "--all"},
+		{"measure", dir, "--closure", "hull", "--seen", bad},
+	} {
+		p := startTerminal(t, args...)
+		p.status()
+		if what := hides(ownCodes.ReplaceAllString(p.out.raw(), "")); what != "" {
+			t.Errorf("%q: the terminal's text %s", args, what)
+		}
+		if !strings.Contains(p.out.raw(), "\\u202e") && i < 4 {
+			t.Errorf("%q: what is hostile isn't shown: %q", args, p.out.raw())
+		}
+	}
+}
