@@ -22,6 +22,9 @@ const (
 	partsFile  = "parts.toml" // of the maker, not of a build
 	readingDir = "readings"
 	sheetFile  = "sheet.html"
+
+	deliveryFile = "delivery.html"
+	returnFile   = "return.html"
 )
 
 // build is a build's folder with its plan read.

@@ -98,6 +98,11 @@ func unpack(e env, dir string) (build, error) {
 			return build{}, withHint(err, "give --into another folder: a demo never writes over a build")
 		}
 	}
+	for _, name := range []string{sheetFile, deliveryFile, returnFile} { // made at the end: known at the beginning
+		if _, err := placeFor(filepath.Join(dir, name)); err != nil {
+			return build{}, err
+		}
+	}
 	return openBuild(e, dir)
 }
 

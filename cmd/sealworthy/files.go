@@ -36,27 +36,40 @@ func writeMade(path string, write func(io.Writer) error) error {
 	if err != nil {
 		return err
 	}
-	if what := keptName(path); what != "" {
-		return withHint(fmt.Errorf("nothing was written: %s is the name of %s", path, what), "give it a name that ends in .html, or in the format of the picture")
-	}
-	old, err := lookAt(path)
+	old, err := placeFor(path)
 	if err != nil {
-		return withHint(fmt.Errorf("nothing was written: %w", err), "give another name or another folder")
+		return err
 	}
 	if old == nil {
 		return create(path, src)
 	}
+	return replace(path, old, src)
+}
+
+// placeFor looks whether something that the program makes may go to a name; nil:
+// nothing is there yet. Before long work it's asked for, too.
+func placeFor(path string) (fs.FileInfo, error) {
+	if what := keptName(path); what != "" {
+		return nil, withHint(fmt.Errorf("nothing was written: %s is the name of %s", path, what), "give it a name that ends in .html, or in the format of the picture")
+	}
+	old, err := lookAt(path)
+	if err != nil {
+		return nil, withHint(fmt.Errorf("nothing was written: %w", err), "give another name or another folder")
+	}
+	if old == nil {
+		return nil, nil
+	}
 	if old.Mode()&0o200 == 0 {
-		return withHint(fmt.Errorf("nothing was written: %s is there and write-protected", path), "give another name or another folder")
+		return nil, withHint(fmt.Errorf("nothing was written: %s is there and write-protected", path), "give another name or another folder")
 	}
 	have, err := readFile(path, mostOwnBytes)
 	if err != nil {
-		return fmt.Errorf("nothing was written: %w", err)
+		return nil, fmt.Errorf("nothing was written: %w", err)
 	}
 	if !isSealed(have) {
-		return withHint(fmt.Errorf("nothing was written: %s is there, and %w", path, errNotOurs), "give another name, or move that file away if it isn't needed")
+		return nil, withHint(fmt.Errorf("nothing was written: %s is there, and %w", path, errNotOurs), "give another name, or move that file away if it isn't needed")
 	}
-	return replace(path, old, src)
+	return old, nil
 }
 
 // errNotOurs: a file stands where one of the program's own should go.

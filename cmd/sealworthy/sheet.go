@@ -18,7 +18,7 @@ func runSheet(_ context.Context, e env, args []string) (int, error) {
 
 Makes one page to print and keep: what was measured, with what, the findings,
 the pictures, the cautions. It needs no other file and no network.`)
-	into := f.String("into", "", "the `file`; else BUILD/sheet.html")
+	into := f.String("into", "", "the `file`; else BUILD/sheet.html. What is there is replaced only if this program made it")
 	form := f.String("form", formTest, "test: for the bench; delivery: for the client; return: what came back and why")
 	var c clientFlags
 	c.declare(f)

@@ -54,7 +54,7 @@ func (b build) form(e env, form, into string, c clientFlags, now time.Time) (str
 			return "", err
 		}
 		d.Simulated = d.Simulated || simulated
-		file := or(into, filepath.Join(b.dir, "delivery.html"))
+		file := or(into, filepath.Join(b.dir, deliveryFile))
 		return file, writeMade(file, func(w io.Writer) error { return plots.Delivery(w, d) })
 	case formReturn:
 		k, err := b.lastReturn()
@@ -66,7 +66,7 @@ func (b build) form(e env, form, into string, c clientFlags, now time.Time) (str
 		if err != nil {
 			return "", err
 		}
-		file := or(into, filepath.Join(b.dir, "return.html"))
+		file := or(into, filepath.Join(b.dir, returnFile))
 		return file, writeMade(file, func(w io.Writer) error {
 			return plots.ReturnSheet(w, plots.ReturnData{Build: b.plan.Build, Serial: c.serial, Made: now, Diagnosis: k.Diagnosis, Blinkers: blinks, Style: plots.DefaultStyle()})
 		})

@@ -19,6 +19,8 @@ import (
 	"unicode"
 	"unicode/utf16"
 	"unicode/utf8"
+
+	"golang.org/x/text/width"
 )
 
 // Shown: r may be written as it is. Line feed and tab may.
@@ -90,10 +92,22 @@ func appendEscape(dst []byte, r rune) []byte {
 	return append(dst, '\\', 'u', hex[r>>12&0xf], hex[r>>8&0xf], hex[r>>4&0xf], hex[r&0xf])
 }
 
-// Columns is how many columns Clean(string(r)) takes, each letter one.
+// Columns is how many columns of a terminal Clean(string(r)) takes: letters and
+// signs of East Asia two, accents that stand on the letter before none, all
+// others one. Source: Unicode Standard Annex 11 (what is ambiguous there is
+// narrow, as on terminals of the west).
 func Columns(r rune) int {
 	switch {
 	case Shown(r):
+		if r < utf8.RuneSelf {
+			return 1
+		}
+		if unicode.In(r, unicode.Mn, unicode.Me) {
+			return 0
+		}
+		if k := width.LookupRune(r).Kind(); k == width.EastAsianWide || k == width.EastAsianFullwidth {
+			return 2
+		}
 		return 1
 	case r > 0xffff:
 		return 2 * len(`\u0000`)

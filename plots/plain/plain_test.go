@@ -42,6 +42,20 @@ func TestClean(t *testing.T) {
 	}
 }
 
+func TestColumns(t *testing.T) {
+	for s, want := range map[string]int{
+		"cabin": 5, "Größe": 5, "5 Ω ± ½ █": 9, "灯台": 4, "ｆｕｌｌ": 8, "cafe\u0301": 4, "\u1f4a1"[:3]: 1, "\U0001f4a1": 2, "\x1b": 6, "\U000e0041": 12,
+	} {
+		got := 0
+		for _, r := range s {
+			got += plain.Columns(r)
+		}
+		if got != want {
+			t.Errorf("%q takes %d columns, want %d", s, got, want)
+		}
+	}
+}
+
 // Nothing that a terminal obeys, nothing that hides, comes through; what is
 // harmless does; once more changes nothing.
 func FuzzClean(f *testing.F) {
@@ -58,7 +72,7 @@ func FuzzClean(f *testing.F) {
 			if r < ' ' && r != '\n' && r != '\t' || unicode.In(r, unicode.C, unicode.Zl, unicode.Zp) && r != '\n' && r != '\t' {
 				t.Fatalf("%q became %q, which holds %U", s, got, r)
 			}
-			columns++
+			columns += plain.Columns(r)
 		}
 		if again := plain.Clean(got); again != got {
 			t.Fatalf("%q became %q, then %q", s, got, again)
