@@ -11,6 +11,8 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strings"
+	"unicode"
 
 	"github.com/pelletier/go-toml/v2"
 
@@ -130,8 +132,27 @@ func (c *Config) check(f *place.File) {
 	if c.Supply.Channel < 0 || c.Supply.Channel > 99 {
 		f.Add("supply.channel", "no supply has this channel", "write 1 for the first output")
 	}
+	c.checkTexts(f)
 	c.checkPorts(f)
 	c.checkRelays(f)
+}
+
+// checkTexts refuses what nobody sees in a name: it stands in messages, and a
+// line feed in it would look like a line of the program's own. What an
+// instrument answered may hold anything: it's quoted wherever it's shown.
+func (c *Config) checkTexts(f *place.File) {
+	texts := map[string]string{
+		"supply.port": c.Supply.Port, "supply.profile": c.Supply.Profile, "meter.port": c.Meter.Port, "meter.profile": c.Meter.Profile,
+		"meter.jack": c.Meter.Jack, "relays.port": c.Relays.Port, "relays.profile": c.Relays.Profile,
+	}
+	for i, r := range c.Relay {
+		texts[fmt.Sprintf("relay.%d.feed", i)], texts[fmt.Sprintf("relay.%d.button", i)] = r.Feed, r.Button
+	}
+	for at, text := range texts {
+		if i := strings.IndexFunc(text, func(r rune) bool { return !unicode.IsGraphic(r) }); i >= 0 {
+			f.Add(at, fmt.Sprintf("an invisible character (%U) in a name", []rune(text[i:])[0]), "write the name anew")
+		}
+	}
 }
 
 func (c *Config) checkPorts(f *place.File) {
