@@ -107,7 +107,7 @@ func TestMistakesInBench(t *testing.T) {
 		"no current":      {"amps = 1.0", "amps = -1.0", "30:1", "more than 0 and at most 100"},
 		"another maximum": {"amps = 1.0", "watts = 5.0", "30:1", "watts"},
 		"a forged line":   {"/dev/ttyUSB1", `COM1\n+ READY TO CLOSE`, "7:1", "invisible character (U+000A)"},
-		"turned round":    {`feed = "cabin windows"`, `feed = "cabin\u202ewindows"`, "invisible", "invisible character (U+202E)"},
+		"turned round":    {`feed = "cabin windows"`, `feed = "cabin\u202ewindows"`, "18:1", "invisible character (U+202E)"},
 		"fuse":            {"fuse_amps = 0.4", "fuse_amps = -0.4", "10:1", "printed on the fuse"},
 	} {
 		src := strings.Replace(brackwater, x.old, x.new, 1)
