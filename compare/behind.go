@@ -102,3 +102,7 @@ func backFrom(p *plan.Plan, back string) []string {
 	}
 	return out
 }
+
+func isPlace(p *plan.Plan, name string) bool {
+	return slices.ContainsFunc(Places(p), func(x capture.Place) bool { return x.Name == name })
+}

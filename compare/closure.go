@@ -66,6 +66,7 @@ func (j *Judge) closure(name string, rows map[string][]Finding, checks []CheckFi
 	}
 	w.addThrough(all, rows)
 	w.addMoved(p, name, h)
+	w.addWhole(p, all, h)
 	c.Items = ticked(itemsOf(p, name), rows, name, h)
 	w.addItems(c.Items, name)
 	for _, x := range checks {

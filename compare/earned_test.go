@@ -89,6 +89,12 @@ func (y *yard) moved(closure string, drops int) {
 		Drops: make([]capture.Drop, drops)})
 }
 
+// whole adds what became of the whole model at its jack.
+func (y *yard) whole(o capture.Outcome) {
+	y.h.Steps = append(y.h.Steps, capture.StepRecord{Step: capture.Step{ID: "main/whole", Kind: capture.Whole, Feed: "main"}, Stage: Closed,
+		Outcome: o, Reason: "above 0.5 A", BeganAt: y.order(), EndedAt: y.order()})
+}
+
 // A closure is ready only if all that it hides, feeds and rests on is.
 func TestReadyIsEarned(t *testing.T) {
 	for _, c := range []struct {
@@ -232,6 +238,29 @@ func TestReadyIsEarned(t *testing.T) {
 			y.moved("hull", 0)
 			y.nothing()
 		}, map[string]ClosureVerdict{"hull": ReadyToClose}, "hull", "every group"},
+		{"a joint was touched that the plan calls otherwise now", func(y *yard) {
+			y.passed()
+			y.rework("keelson")
+		}, map[string]ClosureVerdict{"hull": NotSettled, "house": NotSettled}, "hull", "bilge: not measured (reworked after this reading)"},
+		{"a group was touched by the plan of then", func(y *yard) {
+			y.passed()
+			y.h.Reworks = append(y.h.Reworks, Rework{What: "old joint", Groups: []string{"mast"}, Order: y.order()})
+		}, map[string]ClosureVerdict{"hull": ReadyToClose, "house": NotSettled}, "house", "mast: not measured"},
+		{"the whole model stopped at its jack", func(y *yard) {
+			y.passed()
+			y.whole(capture.Tripped)
+		}, map[string]ClosureVerdict{"hull": KeepOpen, "house": KeepOpen, "hold": KeepOpen}, "hull", "the whole model at its jack, stage closed: too much current: above 0.5 A"},
+		{"it stopped only the first time", func(y *yard) {
+			y.passed()
+			y.whole(capture.Tripped)
+			y.whole(capture.Measured)
+		}, map[string]ClosureVerdict{"hull": KeepOpen}, "hull", "something moves"},
+		{"it stopped, was mended and told", func(y *yard) {
+			y.whole(capture.Tripped)
+			y.rework("main")
+			y.whole(capture.Measured)
+			y.passed()
+		}, map[string]ClosureVerdict{"hull": ReadyToClose, "house": ReadyToClose}, "hull", "every group"},
 		{"damage to the record caps all", func(y *yard) {
 			y.passed()
 			y.h.Damage = []record.Damage{{Name: "a.lp:7", File: "a.lp", Line: 7, What: "a line is missing"}}

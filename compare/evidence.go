@@ -55,7 +55,7 @@ func serviceVolts(e *Expected, feed string) float64 {
 }
 
 // alsoRead adds what was read of a group at other voltages in steps of their own,
-// after the reading of f and after the last touch.
+// since it was last touched.
 func (j *Judge) alsoRead(f *Finding, extra []capture.StepRecord, touched voids) {
 	if f.evidence == nil || f.Board != "" || len(extra) == 0 {
 		return
@@ -63,7 +63,7 @@ func (j *Judge) alsoRead(f *Finding, extra []capture.StepRecord, touched voids) 
 	e := *f.evidence
 	e.readings, e.own = slices.Clone(e.readings), nil
 	for _, r := range extra {
-		if r.Outcome != capture.Measured || r.Stage != f.Stage || touched.covers(r.BeganAt) || !r.BeganAt.After(f.record.BeganAt) || len(r.Step.Groups) != 1 || r.Step.Groups[0] != f.Group || r.Step.Way != capture.Alone {
+		if r.Outcome != capture.Measured || r.Stage != f.Stage || touched.covers(r.BeganAt) || len(r.Step.Groups) != 1 || r.Step.Groups[0] != f.Group || r.Step.Way != capture.Alone {
 			continue
 		}
 		t := traceOf(r)

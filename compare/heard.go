@@ -43,11 +43,7 @@ func (g *Guide) Hear(m capture.Mark) {
 		if at == 0 {
 			at = x.place()
 		}
-		for _, what := range unique(append([]string{m.Feed}, m.Groups...)) {
-			if what != "" {
-				x.h.Reworks = append(x.h.Reworks, Rework{What: what, Clip: m.Check == capture.TheClip, Order: at, At: m.At})
-			}
-		}
+		x.h.Reworks = append(x.h.Reworks, Rework{What: m.Feed, Groups: m.Groups, Clip: m.Check == capture.TheClip, Order: at, At: m.At})
 		x.next = max(x.next, at)
 	case capture.MarkTakenBack:
 		x.h.Reworks = slices.DeleteFunc(slices.Clone(x.h.Reworks), func(r Rework) bool { return r.Order == m.Of })

@@ -31,10 +31,12 @@ type History struct {
 // Rework says that something was touched: what lies behind it must be measured
 // and looked at anew.
 type Rework struct {
-	What  string // a jack, joint, return, board or group; Everything
-	Clip  bool   // only the clip on it: it must be measured anew, what was seen stays
-	Order capture.Order
-	At    time.Time
+	What string // a jack, joint, return, board or group; Everything
+	// Groups hung on it by the plan of then, where that is known.
+	Groups []string
+	Clip   bool // only the clip on it: it must be measured anew, what was seen stays
+	Order  capture.Order
+	At     time.Time
 }
 
 // Everything is Rework.What where all of the model counts as touched.
@@ -56,11 +58,7 @@ const Retest = "retest"
 func HistoryOf(f record.Folded) History {
 	h := History{Steps: f.Steps, Allowed: f.Allowed, Ticked: f.Ticked, Sittings: f.Sittings, Damage: f.Damage}
 	for _, r := range f.Reworked {
-		for _, what := range unique(append([]string{r.Place}, r.Groups...)) {
-			if what != "" {
-				h.Reworks = append(h.Reworks, Rework{What: what, Clip: r.Clip, Order: r.Order, At: r.At})
-			}
-		}
+		h.Reworks = append(h.Reworks, Rework{What: r.Place, Groups: r.Groups, Clip: r.Clip, Order: r.Order, At: r.At})
 	}
 	for _, a := range f.Accepted {
 		for _, g := range a.Groups {
@@ -82,9 +80,16 @@ func HistoryOf(f record.Folded) History {
 	return h
 }
 
-// touches: what was touched concerns a group.
+// touches: what was touched concerns a group, by the plan of then or of now. A
+// place that nobody knows any more may have been anywhere.
 func (r Rework) touches(p *plan.Plan, group string) bool {
-	return r.What == Everything || behind(p, group, r.What)
+	switch {
+	case r.What == Everything, slices.Contains(r.Groups, group):
+		return true
+	case r.What != "" && isPlace(p, r.What):
+		return behind(p, group, r.What)
+	}
+	return len(r.Groups) == 0
 }
 
 // voids is where a group was touched last: what stands before it in the record

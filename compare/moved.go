@@ -77,3 +77,42 @@ func allTouched(p *plan.Plan, r capture.StepRecord, h History) bool {
 		return !v.covers(r.BeganAt)
 	})
 }
+
+// addWhole weighs what was measured of the whole model at its jack: what stopped
+// it there concerns every closure that hides something behind that jack.
+func (w *weigher) addWhole(p *plan.Plan, all hidden, h History) {
+	var bad *capture.StepRecord
+	good := false
+	for i := range h.Steps {
+		r := &h.Steps[i]
+		if r.Step.Kind != capture.Whole || !all.fedBy(p, r.Step.Feed) {
+			continue
+		}
+		switch r.Outcome {
+		case capture.Tripped:
+			bad, good = r, false
+		case capture.Measured:
+			good = true
+		}
+	}
+	if bad == nil {
+		return
+	}
+	what := fmt.Sprintf("the whole model at its jack, stage %s: too much current: %s", bad.Stage, bad.Reason)
+	touched := slices.ContainsFunc(h.Reworks, func(r Rework) bool { return !r.Clip && r.Order.After(bad.EndedAt) })
+	switch {
+	case !touched:
+		if good {
+			what += "; not the next time, with nothing told to be touched in between: something moves"
+		}
+		w.failed = append(w.failed, what)
+	case !good:
+		w.open = append(w.open, what+"; something was touched since: do that again")
+	}
+}
+
+// fedBy: something hidden hangs on a jack.
+func (h hidden) fedBy(p *plan.Plan, jack string) bool {
+	return slices.ContainsFunc(h.groups, func(g string) bool { return behind(p, g, jack) }) ||
+		slices.ContainsFunc(h.through, func(f fed) bool { return behind(p, f.group, jack) })
+}

@@ -98,7 +98,9 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 		f.Notes = append(f.Notes, "its lights in the plan changed since it was looked at: look again")
 	}
 	if s.before != nil {
-		j.agreeWithBefore(&f, *s.before)
+		before := *s.before
+		j.alsoRead(&before, extra, readings)
+		j.agreeWithBefore(&f, before)
 	}
 	if f.Verdict == InBand && f.evidence != nil && f.PHealthy < likelyHealthy {
 		f.Verdict, f.Why = CantTell, "in band, yet less likely healthy than not"
@@ -208,7 +210,7 @@ func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 	switch {
 	case f.Verdict != InBand:
 		return
-	case !comparableStages(*f, before) || paceFailed(before.Verdict):
+	case !comparableStages(*f, before) || paceFailed(before.Verdict) || failedElsewhere(before):
 		if fails(before.Verdict) {
 			f.Verdict, f.Causes, f.moves = CantTell, nil, true
 			f.Why = fmt.Sprintf("%s when it was %s, and nothing was told to be touched since", before.Verdict, before.Stage)

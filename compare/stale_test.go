@@ -16,9 +16,9 @@ func (y *yard) extra(group string, volts, amps float64) *capture.StepRecord {
 	return r
 }
 
-// A reading at another voltage speaks for the reading that it followed: once the
-// group is measured anew, it is of yesterday.
-func TestReadingsAtOtherVoltagesDoNotOutliveANewReading(t *testing.T) {
+// A reading at another voltage counts until the group is touched: measuring it
+// once more at service voltage must not rid anybody of what it showed.
+func TestReadingsAtOtherVoltagesCountUntilTheTouch(t *testing.T) {
 	y := newYard(t, mixedPlan)
 	y.measure("cabin", Fitted, y.expected("cabin", Fitted))
 	b, err := y.exp.At(Conditions{Stage: Fitted, Volts: 6.5})
@@ -33,8 +33,35 @@ func TestReadingsAtOtherVoltagesDoNotOutliveANewReading(t *testing.T) {
 	}
 	y.measure("cabin", Fitted, y.expected("cabin", Fitted))
 	_, groups = y.verdicts()
+	if n := len(groups["cabin"].Also); n != 1 {
+		t.Errorf("after one more at service voltage: %+v", groups["cabin"].Also)
+	}
+	y.rework("cabin")
+	y.measure("cabin", Fitted, y.expected("cabin", Fitted))
+	_, groups = y.verdicts()
 	if n := len(groups["cabin"].Also); n != 0 {
-		t.Errorf("a reading from before the latest one still counts: %+v", groups["cabin"].Also)
+		t.Errorf("a reading from before it was touched still counts: %+v", groups["cabin"].Also)
+	}
+}
+
+// What another voltage showed to be wrong isn't measured away at service voltage.
+func TestAnotherVoltageIsNotMeasuredAway(t *testing.T) {
+	y := newYard(t, mixedPlan)
+	y.measure("cabin", Fitted, y.expected("cabin", Fitted))
+	b, err := y.exp.At(Conditions{Stage: Fitted, Volts: 6.5})
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, _ := b.GroupNamed("cabin")
+	y.extra("cabin", 6.5, 0.3*g.Lit.MeanA)
+	_, groups := y.verdicts()
+	if f := groups["cabin"]; f.Verdict != Low {
+		t.Fatalf("a third of its draw at 6.5 V: %s, %q", f.Verdict, f.Notes)
+	}
+	y.measure("cabin", Fitted, y.expected("cabin", Fitted))
+	_, groups = y.verdicts()
+	if f := groups["cabin"]; f.Verdict == InBand {
+		t.Errorf("once more at 12 V: %s, %q", f.Verdict, f.Notes)
 	}
 }
 

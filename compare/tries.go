@@ -136,7 +136,7 @@ func (j *Judge) pooled(tries []Finding) Finding {
 	alike := []Finding{last}
 	for _, f := range slices.Backward(tries[:len(tries)-1]) {
 		switch {
-		case comparable(f, last) && !j.apart(f, last):
+		case comparable(f, last) && !j.apart(f, last) && !(failedElsewhere(f) && len(last.record.Points) < len(f.record.Points)):
 			alike = append(alike, f)
 		case fails(f.Verdict) && fails(last.Verdict):
 		case !comparable(f, last) && !fails(f.Verdict) && !fails(last.Verdict):
@@ -155,6 +155,11 @@ func fails(v Verdict) bool {
 		return true
 	}
 	return false
+}
+
+// failedElsewhere: its draw at service voltage didn't fail, another voltage did.
+func failedElsewhere(f Finding) bool {
+	return fails(f.Verdict) && f.evidence != nil && !fails(f.evidence.single.verdict)
 }
 
 // comparable: two readings of one thing in one way, both with a draw of the
@@ -208,11 +213,12 @@ func (j *Judge) mean(alike []Finding) Finding {
 	if len(alike) == 1 || last.asFound {
 		return last
 	}
-	p := poolDraw{of: len(alike)}
+	p, simulated := poolDraw{of: len(alike)}, false
 	for _, f := range alike {
 		p.amps += (f.MeasuredA - f.ExpectedA + last.ExpectedA) / float64(len(alike))
 		p.u += f.MeasuredU / float64(len(alike))
 		p.n += f.Readings
+		simulated = simulated || f.Simulated
 	}
 	fs, err := j.stepOf(*last.record, nil, map[string]poolDraw{last.Group: p})
 	if err != nil {
@@ -220,6 +226,7 @@ func (j *Judge) mean(alike []Finding) Finding {
 	}
 	for _, f := range fs {
 		if f.Group == last.Group {
+			f.Simulated = simulated
 			f.Notes = append(f.Notes, fmt.Sprintf("the mean of %d measurements since it was last touched", p.of))
 			return f
 		}
