@@ -298,8 +298,7 @@ func TestReadyIsEarned(t *testing.T) {
 // retest answers damage with a test of everything anew, as the record tells it.
 func (y *yard) retest() {
 	h := HistoryOf(record.Folded{Sittings: []record.SittingState{{Number: 1, Chained: true}},
-		Damage:  []record.Damage{{Name: "a.lp:7", File: "a.lp", Line: 7, What: "a line is missing", Order: 3, Answered: Retest}},
-		Answers: []record.ByName{{Name: "a.lp:7", Reason: Retest, Order: y.order()}}})
+		Damage:  []record.Damage{{Name: "a.lp:7", File: "a.lp", Line: 7, What: "a line is missing", Order: 3, Answered: Retest, AnsweredAt: y.order()}}})
 	y.h.Damage, y.h.Reworks = h.Damage, append(y.h.Reworks, h.Reworks...)
 }
 

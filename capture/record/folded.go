@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"slices"
 	"time"
 
 	"sealworthy/capture"
@@ -151,4 +152,9 @@ type Rework struct {
 	Reason  string        `json:"reason,omitempty"`
 	At      time.Time     `json:"at"`
 	Order   capture.Order `json:"order"`
+}
+
+// Kept gives the steps that nobody wanted to do again.
+func (f Folded) Kept() []capture.StepRecord {
+	return slices.DeleteFunc(slices.Clone(f.Steps), func(r capture.StepRecord) bool { return r.Redone })
 }

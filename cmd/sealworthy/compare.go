@@ -36,7 +36,7 @@ first, not settled or closed by choice.`)
 	if err != nil {
 		return exitFailure, err
 	}
-	whole, err := b.changes(h.Steps, leads)
+	whole, err := b.changes(h.Kept(), leads)
 	if err != nil {
 		return exitFailure, err
 	}

@@ -60,7 +60,7 @@ func (b build) plot(e env, dir, format, closure string) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := newAlbum(dir, format, picturesOf(b.plan, folded.Steps)...)
+	a := newAlbum(dir, format, picturesOf(b.plan, folded.Kept())...)
 	if err := a.budget(bud); err != nil {
 		return nil, err
 	}
@@ -75,7 +75,7 @@ func (b build) plot(e env, dir, format, closure string) ([]string, error) {
 			return a.files, err
 		}
 	}
-	for _, r := range folded.Steps {
+	for _, r := range folded.Kept() {
 		if !drawable(r) || (closure != "" && r.Step.Closure != closure) {
 			continue
 		}
@@ -90,11 +90,11 @@ func (b build) plot(e env, dir, format, closure string) ([]string, error) {
 			return a.files, err
 		}
 	}
-	if err := b.plotBlinkers(e, a, closure, folded.Steps, leads); err != nil {
+	if err := b.plotBlinkers(e, a, closure, folded.Kept(), leads); err != nil {
 		return a.files, err
 	}
 	if closure == "" {
-		if err := b.plotTrend(e, a, folded.Steps, leads); err != nil {
+		if err := b.plotTrend(e, a, folded.Kept(), leads); err != nil {
 			return a.files, err
 		}
 	}

@@ -87,7 +87,7 @@ func (b build) blinkersOfReturn(e env, d *signature.Diagnosis) (*plots.BlinkersD
 	if err != nil {
 		return nil, err
 	}
-	ps, err := b.blinkers(e, f.Steps, leads)
+	ps, err := b.blinkers(e, f.Kept(), leads)
 	if err != nil {
 		return nil, err
 	}

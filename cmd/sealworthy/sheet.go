@@ -78,7 +78,7 @@ func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record
 		Closures: gravest(cs), Steps: folded.Steps, Levels: levels(exp, l), AllTraces: true, Tree: &tree, Bands: &bands, Style: plots.DefaultStyle(),
 	}
 	quiet := env{stderr: io.Discard} // what can't be compared is no fault of the sheet
-	changes, trend, err := b.overStages(quiet, folded.Steps, l)
+	changes, trend, err := b.overStages(quiet, folded.Kept(), l)
 	if err != nil {
 		return err
 	}

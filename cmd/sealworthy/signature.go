@@ -27,7 +27,7 @@ func (b build) keep(e env) (*signature.Signature, string, error) {
 	if err != nil {
 		return nil, "", err
 	}
-	s, err := signature.Of(b.plan, f.Steps, signature.Leads{Ohm: leads.Ohm}, twins)
+	s, err := signature.Of(b.plan, f.Kept(), signature.Leads{Ohm: leads.Ohm}, twins)
 	if err != nil {
 		return nil, "", err
 	}
@@ -84,7 +84,7 @@ func (b build) diagnose(e env, pace string, adapter *signature.Adapter) (*signat
 	if err != nil {
 		return nil, nil, err
 	}
-	r, err := signature.ReturnOf(b.plan, s, f.Steps, signature.Leads{Ohm: leads.Ohm}, pace)
+	r, err := signature.ReturnOf(b.plan, s, f.Kept(), signature.Leads{Ohm: leads.Ohm}, pace)
 	if err != nil {
 		return nil, nil, err
 	}

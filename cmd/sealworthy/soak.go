@@ -81,8 +81,8 @@ func (b build) soaked(e env) (*signature.Soaked, []signature.Trend, error) {
 	if err != nil {
 		s = nil // a soak before anything was kept: the trace alone speaks
 	}
-	w, err := signature.Soak(b.plan, s, f.Steps)
-	return w, signature.Trends(f.Steps, signature.Leads{Ohm: leads.Ohm}), err
+	w, err := signature.Soak(b.plan, s, f.Kept())
+	return w, signature.Trends(f.Kept(), signature.Leads{Ohm: leads.Ohm}), err
 }
 
 func saySoaked(w io.Writer, k ink, s *signature.Soaked, ts []signature.Trend) {
