@@ -30,7 +30,11 @@ func (c *checker) group(i int) {
 
 // light checks one light at both ends of the jack's range.
 func (c *checker) light(l plan.Light, low, mid, high lightState, at Check) {
-	if l.Kind == plan.Envelope {
+	switch l.Kind {
+	case plan.Envelope:
+		return
+	case plan.TestLoad:
+		c.testLoadHeat(l, high, at)
 		return
 	}
 	name := quote(at.Group) + ": " + l.Part
@@ -180,15 +184,12 @@ func ratedFor(p float64) float64 {
 // resistorHeat sets the heat in a maker's own resistor against its rating.
 // Half of it is good practice where nothing cools (no source).
 func (c *checker) resistorHeat(l plan.Light, high lightState, name string, at Check, instead Resistor) {
-	if l.Kind != plan.LEDs && l.Kind != plan.TestLoad || !(l.Ohms.Nominal > 0) {
+	if l.Kind != plan.LEDs || !(l.Ohms.Nominal > 0) {
 		return
 	}
 	p := high.nearAmps * high.nearAmps * l.Ohms.Nominal
 	better := ratedFor(p)
 	use := "spread it over several branches"
-	if l.Kind == plan.TestLoad {
-		use = "take one of more ohms"
-	}
 	switch {
 	case instead.Ohms > 0:
 		// Another resistor was named for the current: this one's rating no longer matters.
@@ -213,6 +214,25 @@ func (c *checker) resistorHeat(l plan.Light, high lightState, name string, at Ch
 		return
 	}
 	n.Instead = better
+}
+
+// testLoadHeat sets the heat in a resistor that is clipped on for a test against
+// its rating: it lies in the open, and for half a minute only.
+func (c *checker) testLoadHeat(l plan.Light, high lightState, at Check) {
+	p := high.nearAmps * high.nearAmps * l.Ohms.Nominal
+	use := "take one of more ohms"
+	better := ratedFor(p / 2)
+	if better > 0 {
+		use = fmt.Sprintf("use one of %s W or more", sig(better, 4))
+	}
+	switch {
+	case l.OhmsWatts > 0 && p > l.OhmsWatts:
+		c.say(Wrong, KindResistor, at, p, l.OhmsWatts, "W", "%s: the %s for its test turns %s into heat and is rated %s",
+			quote(at.Group), l.Part, watts(p), sig(l.OhmsWatts, 4)+" W").burns().cure(": ", use).Instead = better
+	case l.OhmsWatts == 0 && p > 0.125:
+		c.say(Advice, KindResistor, at, p, 0.125, "W", "%s: the %s for its test turns %s into heat: %s",
+			quote(at.Group), l.Part, watts(p), use).Instead = better
+	}
 }
 
 // nominalAmps is a typical current of a branch: that of its last point.

@@ -288,7 +288,7 @@ func (m *model) fillFeeds(b *Budget, groups []*Group, a *alone, w *whole) error 
 			fd.Groups = append(fd.Groups, g.Name)
 			fd.AsFound = fd.AsFound || g.AsFound
 			out := Group{Group: g.Name, Closure: g.Closure, Feed: term.Name, Board: g.Board, Output: g.Output, Jack: jack,
-				AsFound: g.AsFound, Pos: g.Pos, Lit: a.drawn.draws[gp.out], Reels: a.side.reels(a.drawn, gp.out)}
+				AsFound: g.AsFound, TestLoad: g.TestLoadText(), Pos: g.Pos, Lit: a.drawn.draws[gp.out], Reels: a.side.reels(a.drawn, gp.out)}
 			if w != nil {
 				if o, ok := w.place.groups[gp.group]; ok {
 					out.Service = w.drawn.draws[o]

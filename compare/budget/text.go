@@ -144,6 +144,15 @@ func (p *page) groups(b *Budget) {
 	p.table(rows)
 	p.line("")
 	p.para("", fmt.Sprintf("healthy: %.0f of 100 good groups draw within it. dead light: what the draw falls by when the least branch goes dark.", 100*b.Coverage))
+	var sealed []string
+	for _, g := range b.Groups {
+		if g.TestLoad != "" {
+			sealed = append(sealed, fmt.Sprintf("%s: %s", g.Group, g.TestLoad))
+		}
+	}
+	if len(sealed) > 0 {
+		p.para("", "sealed wires, with what is clipped across their ends for the test: "+strings.Join(sealed, "; "))
+	}
 	if note {
 		p.para("", "NO: the spread of the parts hides it; see what helps at the end.")
 	}

@@ -53,14 +53,17 @@ type Draw struct {
 
 // Group is the budget of one group.
 type Group struct {
-	Group   string   `json:"group"`
-	Closure string   `json:"closure"`
-	Feed    string   `json:"feed"` // the group itself, or its board
-	Board   string   `json:"board,omitempty"`
-	Output  int      `json:"output,omitempty"`
-	Jack    string   `json:"jack"`
-	AsFound bool     `json:"as_found,omitempty"` // no plan of it: the draws below are no expectation
-	Pos     plan.Pos `json:"pos"`
+	Group   string `json:"group"`
+	Closure string `json:"closure"`
+	Feed    string `json:"feed"` // the group itself, or its board
+	Board   string `json:"board,omitempty"`
+	Output  int    `json:"output,omitempty"`
+	Jack    string `json:"jack"`
+	AsFound bool   `json:"as_found,omitempty"` // no plan of it: the draws below are no expectation
+	// TestLoad is what is clipped across the end of a sealed wire for its test, and
+	// draws what stands below; empty for any other group.
+	TestLoad string   `json:"test_load,omitempty"`
+	Pos      plan.Pos `json:"pos"`
 
 	// Lit is its draw while lit, alone at the meter, burden and leads in. For a
 	// group on a board: the step of the board's draw, without its standing draw.
