@@ -84,8 +84,13 @@ func (b build) diagnose(e env, pace string, adapter *signature.Adapter) (*signat
 	if err != nil {
 		return nil, nil, err
 	}
-	r, err := signature.ReturnOf(b.plan, s, f.Kept(), signature.Leads{Ohm: leads.Ohm}, pace)
+	// Of the return that was made last, whatever an earlier one told.
+	r, err := signature.ReturnOf(b.plan, s, f.StepsOf(f.Series(compare.Returned)), signature.Leads{Ohm: leads.Ohm}, pace)
 	if err != nil {
+		if _, before := signature.ReturnOf(b.plan, s, f.Kept(), signature.Leads{Ohm: leads.Ohm}, pace); before == nil {
+			err = withHint(errors.New("the latest return broke off before the whole model was measured; what an earlier one told says nothing of it"),
+				"sealworthy return BUILD --resume goes on")
+		}
 		return nil, nil, err
 	}
 	r.Adapter = adapter
