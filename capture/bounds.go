@@ -49,3 +49,20 @@ func (e *engine) atMost(volts float64) float64 {
 	}
 	return volts
 }
+
+// What the supply's own protection lies above the voltage that it guards, so that
+// it never trips on the supply's own error (common practice, no source).
+const (
+	guardRel, guardV         = 0.10, 0.5 // above a step's voltage
+	guardMostRel, guardMostV = 0.02, 0.1 // above what the bench never goes above
+)
+
+// guardVolts is where the supply's own protection is set for a step: a little
+// above its voltage, and closer to what this bench never goes above.
+func (e *engine) guardVolts(volts float64) float64 {
+	v := volts*(1+guardRel) + guardV
+	if e.b.MostVolts > 0 {
+		v = min(v, e.b.MostVolts*(1+guardMostRel)+guardMostV)
+	}
+	return v
+}

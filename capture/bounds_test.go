@@ -95,3 +95,31 @@ func TestProofKeepsBelow(t *testing.T) {
 		t.Errorf("the supply saw %v", b.lines())
 	}
 }
+
+// protected is a supply with a protection of its own.
+type protected struct {
+	*fakeSupply
+	volts []float64
+}
+
+func (g *protected) Protect(_ context.Context, volts, _ float64) error {
+	g.volts = append(g.volts, volts)
+	return nil
+}
+
+// The supply's own protection lies a little above the step, and closer to what
+// the bench never goes above.
+func TestProtectionIsBounded(t *testing.T) {
+	for most, want := range map[float64]float64{0: 13.7, 12: 12.34, 12.6: 12.952, 30: 13.7} {
+		b := newBench(t, led)
+		on := b.Bench()
+		g := &protected{fakeSupply: &fakeSupply{b, "supply A"}}
+		on.Supply, on.MostVolts = g, most
+		if _, err := Run(context.Background(), on, &guide{steps: []Step{ledStep("1", "nav lights")}}, &face{}, &record{}, seeded()); err != nil {
+			t.Fatal(err)
+		}
+		if len(g.volts) == 0 || g.volts[0] < want-1e-9 || g.volts[0] > want+1e-9 {
+			t.Errorf("never above %g V: protected at %v V, want %g", most, g.volts, want)
+		}
+	}
+}

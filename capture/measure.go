@@ -259,7 +259,7 @@ func (e *engine) protect(ctx context.Context, s Step) error {
 	if !ok {
 		return nil
 	}
-	volts, most := s.Volts*1.1+0.5, e.clamp(maxLimit(s))*1.5
+	volts, most := e.guardVolts(s.Volts), e.clamp(maxLimit(s))*1.5
 	if e.out.volts == 0 || e.out.volts > volts {
 		// A supply may refuse a protection below the voltage that it is set to.
 		if err := e.set(ctx, s.Ramp[0]); err != nil {
