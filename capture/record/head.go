@@ -11,6 +11,8 @@ import (
 	"io/fs"
 	"path"
 	"time"
+
+	"sealworthy/instruments/plainfile"
 )
 
 // The names in a build's folder.
@@ -153,9 +155,12 @@ func newID(random io.Reader) (string, error) {
 	return hex.EncodeToString(b[:]), nil
 }
 
+// mostHeadBytes is room for a hundred thousand sittings.
+const mostHeadBytes = 64 << 20
+
 // readHead reads the head of a build; without one, ok is false.
 func readHead(tree fs.FS) (h Head, ok bool, err error) {
-	b, err := fs.ReadFile(tree, HeadFile)
+	b, err := plainfile.ReadIn(tree, HeadFile, mostHeadBytes)
 	if errors.Is(err, fs.ErrNotExist) {
 		return Head{}, false, nil
 	}

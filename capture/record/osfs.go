@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 
 	"sealworthy/instruments/hold"
+	"sealworthy/instruments/plainfile"
 )
 
 // OS is the machine's file system.
@@ -49,7 +50,7 @@ func (o OS) Replace(name string, content []byte) (err error) {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
 	}
-	f, err := os.CreateTemp(dir, ".sealworthy-*")
+	f, err := plainfile.Temporary(dir)
 	if err != nil {
 		return err
 	}
@@ -65,12 +66,10 @@ func (o OS) Replace(name string, content []byte) (err error) {
 	if err = errJoin(err, f.Close()); err != nil {
 		return err
 	}
-	mode := fs.FileMode(0o644)
 	if was, serr := os.Stat(name); serr == nil {
-		mode = was.Mode().Perm()
-	}
-	if err = os.Chmod(tmp, mode); err != nil {
-		return err
+		if err = os.Chmod(tmp, was.Mode().Perm()); err != nil {
+			return err
+		}
 	}
 	if err = renameOver(tmp, name); err != nil {
 		return err

@@ -183,7 +183,7 @@ func replace(path string, old fs.FileInfo, src []byte) error {
 // through writes a temporary file beside path and hands it on.
 func through(path string, src []byte, put func(temp string) error) (err error) {
 	dir := filepath.Dir(path)
-	f, err := temporary(dir)
+	f, err := plainfile.Temporary(dir)
 	if err != nil {
 		return noWriting(dir, err)
 	}
@@ -207,18 +207,6 @@ func through(path string, src []byte, put func(temp string) error) (err error) {
 	}
 	syncFolder(dir)
 	return nil
-}
-
-// temporary makes a file that nobody else has, under the mode of a usual one:
-// os.CreateTemp would keep it from the group whatever the user's mask says.
-func temporary(dir string) (*os.File, error) {
-	for range 100 {
-		f, err := os.OpenFile(filepath.Join(dir, ".sealworthy-"+randomName()), os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666)
-		if !errors.Is(err, fs.ErrExist) {
-			return f, err
-		}
-	}
-	return nil, fmt.Errorf("no free name for a temporary file in %s", dir)
 }
 
 // syncFolder makes sure that a new name outlives a power cut; where folders

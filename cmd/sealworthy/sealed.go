@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"crypto/rand"
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/hex"
@@ -101,6 +100,3 @@ func isSealed(src []byte) bool {
 	}
 	return bytes.Equal(src[at:at+n], s.seal(src[:at], src[at+n:]))
 }
-
-// randomName is a part of a file's name that nobody else has.
-func randomName() string { return rand.Text()[:12] }

@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"sealworthy/capture/record"
 )
 
 // What may lie in a build's folder instead of what belongs there. No verb hangs,
@@ -75,12 +77,17 @@ func TestHostileFilesInABuild(t *testing.T) {
 		{"the readings are a file", readingDir, empty, "compare"},
 		{"the readings lead to a device", readingDir, linkTo("/dev/null"), "compare"},
 		{"a record never ends", "readings/20250101T000000Z-fitted.lp", linkTo("/dev/zero"), "compare"},
+		{"the head is a folder", record.HeadFile, folder, "compare"},
+		{"the head never ends", record.HeadFile, linkTo("/dev/zero"), "compare"},
+		{"a signature never ends", "signatures/20261201T101500Z.lp", linkTo("/dev/zero"), "return"},
+		{"a signature is a folder", "signatures/20261201T101500Z.lp", folder, "return"},
 		{"the profile never ends", "home/profiles/scpi meter.toml", linkTo("/dev/zero"), "budget"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			dir := filepath.Join(t.TempDir(), "the [bow] 1")
 			must(t, os.CopyFS(dir, os.DirFS(kept)))
 			must(t, os.MkdirAll(filepath.Join(dir, "home", "profiles"), 0o755))
+			must(t, os.MkdirAll(filepath.Dir(filepath.Join(dir, c.file)), 0o755))
 			c.lay(t, filepath.Join(dir, c.file))
 			for _, args := range [][]string{{"budget", dir}, {"compare", dir}, {"compare", dir, "--json"}, {"next", dir}, {"plot", dir, "--into", filepath.Join(dir, "p")},
 				{"sheet", dir, "--into", filepath.Join(dir, "page.html")}, {"measure", dir, "--accept", "cabin lamps", "--closure", "hull", "--reason", "so"},
