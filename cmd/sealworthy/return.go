@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"path/filepath"
 
@@ -153,6 +154,9 @@ func exitOfReturn(d *signature.Diagnosis) int {
 
 // keptReturn is the file of one return.
 type keptReturn struct {
+	// Sitting is the latest that it rests on: the greatest is of the latest return,
+	// whatever the clock said.
+	Sitting   int                  `json:"sitting,omitempty"`
 	Adapter   *signature.Adapter   `json:"adapter,omitempty"`
 	Diagnosis *signature.Diagnosis `json:"diagnosis"`
 }
@@ -164,8 +168,12 @@ func (b build) keepReturn(d *signature.Diagnosis, a *signature.Adapter) error {
 		return err
 	}
 	file := filepath.Join(dir, d.At.UTC().Format("20060102T150405Z")+".json")
+	f, err := b.history(env{stderr: io.Discard}) // said already
+	if err != nil {
+		return err
+	}
 	var src bytes.Buffer
-	if err := writeJSON(&src, keptReturn{a, d}); err != nil {
+	if err := writeJSON(&src, keptReturn{lastOf(f.Series(compare.Returned)), a, d}); err != nil {
 		return err
 	}
 	was, err := readFile(file, mostOwnBytes)
@@ -191,16 +199,30 @@ func (b build) lastReturn() (keptReturn, error) {
 	if len(names) == 0 {
 		return keptReturn{}, withHint(errors.New("no return of this build is on record"), "sealworthy return BUILD measures one")
 	}
-	src, err := readFile(names[len(names)-1], mostOwnBytes)
-	if err != nil {
-		return keptReturn{}, err
+	var last keptReturn
+	for _, name := range names {
+		k, err := readReturn(name)
+		if err != nil {
+			return k, err
+		}
+		if last.Diagnosis == nil || k.Sitting >= last.Sitting {
+			last = k
+		}
 	}
+	return last, nil
+}
+
+func readReturn(name string) (keptReturn, error) {
 	var k keptReturn
+	src, err := readFile(name, mostOwnBytes)
+	if err != nil {
+		return k, err
+	}
 	if err := json.Unmarshal(src, &k); err != nil {
-		return k, &fs.PathError{Op: "read", Path: names[len(names)-1], Err: err}
+		return k, &fs.PathError{Op: "read", Path: name, Err: err}
 	}
 	if k.Diagnosis == nil {
-		return k, &fs.PathError{Op: "read", Path: names[len(names)-1], Err: errors.New("no diagnosis in it")}
+		return k, &fs.PathError{Op: "read", Path: name, Err: errors.New("no diagnosis in it")}
 	}
 	return k, nil
 }
