@@ -142,5 +142,5 @@ func sayRig(e env, r rigReport, path string) {
 	}
 	sort.Strings(lines)
 	fmt.Fprintf(w, "%s\n\nFrom another terminal:\n\n", strings.Join(lines, "\n"))
-	fmt.Fprintf(w, "  sealworthy measure %s \\\n    --supply %s --meter %s --relays %s \\\n    --unattended\n", path, r.Ports.Supply, r.Ports.Meter, r.Ports.Relays)
+	fmt.Fprintf(w, "  sealworthy measure %s \\\n    --supply %s --meter %s --relays %s \\\n    --unattended\n", quoted(path), r.Ports.Supply, r.Ports.Meter, r.Ports.Relays)
 }

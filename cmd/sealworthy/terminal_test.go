@@ -3,8 +3,14 @@
 package main
 
 import (
+	"bufio"
+	"bytes"
+	"context"
 	"strings"
 	"testing"
+
+	"github.com/creack/pty"
+	"golang.org/x/term"
 )
 
 // On a terminal a report has colours, with marks and words beside them;
@@ -56,5 +62,44 @@ func TestTerminalWithHostileText(t *testing.T) {
 		if !strings.Contains(p.out.raw(), "\\u202e") && i < 4 {
 			t.Errorf("%q: what is hostile isn't shown: %q", args, p.out.raw())
 		}
+	}
+}
+
+// An instrument whose answers hold what a terminal would obey: all of it's shown
+// in the log of its bytes, in what it says that it is, and in errors.
+func TestHostileInstrument(t *testing.T) {
+	t.Parallel()
+	for _, reply := range []string{"\x1b]0;all is well\x07,\x1b[2J,\x9b2J,\u202e1\r\n", "INVENTED,\x1b[31mMETER,1,2\n", "\x00\x7f\xff\n"} {
+		line, port, err := pty.Open()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := term.MakeRaw(int(port.Fd())); err != nil {
+			t.Fatal(err)
+		}
+		go func() {
+			for s := bufio.NewReader(line); ; {
+				if _, err := s.ReadString('\n'); err != nil {
+					return
+				}
+				_, _ = line.WriteString(reply) // the other end may have gone
+			}
+		}()
+		for _, args := range [][]string{{"ports", "--try", port.Name()}, {"ports", "--try", port.Name(), "--json"}, {"measure", tender(t), "--unattended", "--supply", port.Name(), "--meter", port.Name() + "x", "--relays", "none"}} {
+			var stdout, stderr bytes.Buffer
+			home := t.TempDir()
+			status := run(context.Background(), args, env{stdin: strings.NewReader(""), stdout: &stdout, stderr: &stderr, exit: func(int) {},
+				getenv: func(k string) string { return map[string]string{"SEALWORTHY_HOME": home}[k] }})
+			for name, text := range map[string]string{"stdout": stdout.String(), "stderr": stderr.String()} {
+				if what := hides(text); what != "" {
+					t.Errorf("%q, %q (%d): %s %s", reply, args, status, name, what)
+				}
+			}
+			if args[0] == "ports" && !strings.Contains(stdout.String(), "got") {
+				t.Errorf("%q, %q (%d): nothing was got: %s%s", reply, args, status, &stdout, &stderr)
+			}
+		}
+		port.Close()
+		line.Close()
 	}
 }
