@@ -100,12 +100,16 @@ func (s step) joinedBlinker(f *Finding, want expectation, b blink.Blinking, does
 	}
 }
 
-// dark is the whole with every blinker dark, as expected.
+// dark is what hangs on the step's jack with every blinker dark, as expected.
 func (s step) dark() budget.Draw {
-	if len(s.b.Jacks) == 0 {
-		return budget.Draw{}
+	for _, j := range s.b.Jacks {
+		for _, name := range s.r.Step.Groups {
+			if g, ok := s.b.GroupNamed(name); ok && g.Jack == j.Jack {
+				return j.DarkMeter
+			}
+		}
 	}
-	return s.b.Jacks[0].DarkMeter
+	return budget.Draw{}
 }
 
 // joinedSteady judges all that doesn't blink by its sum.

@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"math"
 	"testing"
 
 	"sealworthy/capture"
@@ -132,12 +133,21 @@ lights = [ { part = "red 3 mm", ohms = 330 } ]
 // their service voltage.
 func TestJoinedAtTheSecondJack(t *testing.T) {
 	y := newYard(t, tender)
-	r := y.measure("port", Fitted, y.expected("port", Fitted)+y.expected("starboard", Fitted))
-	r.Step.Way, r.Step.Feed, r.Step.Volts = capture.Joined, "cabin", 5
-	r.Step.Groups, r.Step.On = []string{"port", "starboard"}, []string{"port", "starboard"}
-	_, groups := y.verdicts()
-	if f := groups["port"]; f.Verdict == NotMeasured {
-		t.Errorf("port: %s", f.Verdict)
+	both := y.expected("port", Fitted) + y.expected("starboard", Fitted)
+	for _, c := range []struct {
+		drawsA float64
+		want   Verdict
+	}{{both, InBand}, {both / 2, Low}, {2 * both, High}} {
+		y := newYard(t, tender)
+		r := y.measure("port", Fitted, c.drawsA)
+		r.Step.Way, r.Step.Feed, r.Step.Volts = capture.Joined, "cabin", 5
+		r.Step.Groups, r.Step.On = []string{"port", "starboard"}, []string{"port", "starboard"}
+		_, groups := y.verdicts()
+		for _, name := range []string{"port", "starboard"} {
+			if f, ok := groups[name]; !ok || f.Verdict != c.want || math.Abs(f.ExpectedA/both-1) > 0.02 {
+				t.Errorf("%s at %.1f mA: %q, expected %.1f mA, not %s of %.1f mA", name, c.drawsA*1e3, f.Verdict, f.ExpectedA*1e3, c.want, both*1e3)
+			}
+		}
 	}
 }
 

@@ -90,14 +90,19 @@ func TestTwoFaultsAreALastResort(t *testing.T) {
 
 func TestABadJointIsFoundWithItsOhms(t *testing.T) {
 	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{Seed: 1})
+	n := 0
 	for i, v := range e.variants {
 		if v.how != feed || v.at < 40 || v.at > 200 {
 			continue
 		}
+		n++
 		r := posterior(t, e, at(e, e.m.of[i].mean...), Look{})
 		if c := r.Classes[0]; c.Fault.Kind != fault.BadJoint || math.Abs(math.Log(c.Fault.Ohms/v.at)) > 0.7 || c.P < 0.7 {
 			t.Errorf("%.0f ohm: %+v", v.at, c)
 		}
+	}
+	if n < 2 {
+		t.Errorf("%d joints of 40 to 200 ohm among the hypotheses: too few to tell", n)
 	}
 }
 
