@@ -23,10 +23,17 @@ func (e *engine) after(ctx context.Context, s Step) (redo bool, err error) {
 	for _, x := range said {
 		good = good && x.Good
 	}
+	if good && e.away > 0 {
+		return false, e.touchAgain(ctx, awayText(e.away))
+	}
 	if good {
 		return false, nil
 	}
-	return e.askAgain(ctx, s, last, said)
+	if redo, err = e.askAgain(ctx, s, last, said); err != nil {
+		return false, err
+	}
+	_, err = e.touch(ctx, "Something was wrong.", &s)
+	return redo, err
 }
 
 func (e *engine) askAgain(ctx context.Context, s Step, last *StepRecord, said []Said) (redo bool, err error) {

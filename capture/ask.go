@@ -13,11 +13,13 @@ import (
 // ask waits for the maker with the output off, so nothing is watched meanwhile.
 // Simulated time stands still. ctx ends it even where the face doesn't.
 func (e *engine) ask(ctx context.Context, q Question) (Answer, error) {
+	q = e.offered(q)
+	began := e.b.Clock.Now()
 	got := e.askBeside(ctx, q)
 	select {
 	case r := <-got:
 		e.mind = watch{} // the machine may sleep while nothing is on
-		return r.answer, e.asked(ctx, r.err)
+		return e.answered(ctx, q, r, began)
 	case <-ctx.Done():
 		return Answer{}, context.Cause(ctx)
 	}
@@ -36,6 +38,14 @@ func (e *engine) askBeside(ctx context.Context, q Question) <-chan reply {
 		got <- reply{a, err}
 	}, func(err error) { got <- reply{err: err} })
 	return got
+}
+
+// answered is an answer that was heeded.
+func (e *engine) answered(ctx context.Context, q Question, r reply, began time.Time) (Answer, error) {
+	if err := e.asked(ctx, r.err); err != nil {
+		return r.answer, err
+	}
+	return r.answer, e.heeded(q, r.answer, began)
 }
 
 func (e *engine) asked(ctx context.Context, err error) error {
@@ -67,6 +77,7 @@ func choice(a Answer) error {
 // fails. On a simulated clock it ticks for atLeast and then waits with time
 // standing still: nobody moves while hours of it go by in a second.
 func (e *engine) askWhile(ctx context.Context, q Question, every, atLeast time.Duration, tick func() (bool, error)) (Answer, error) {
+	q = e.offered(q)
 	qctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var answered clock.Gate
@@ -96,7 +107,7 @@ func (e *engine) askWhile(ctx context.Context, q Question, every, atLeast time.D
 			}
 			select {
 			case r := <-got:
-				return r.answer, e.asked(ctx, r.err)
+				return e.answered(ctx, q, r, began)
 			case <-ctx.Done():
 				return Answer{}, context.Cause(ctx)
 			}
@@ -106,7 +117,7 @@ func (e *engine) askWhile(ctx context.Context, q Question, every, atLeast time.D
 		case err == nil:
 			select {
 			case r := <-got:
-				return r.answer, e.asked(ctx, r.err)
+				return e.answered(ctx, q, r, began)
 			case <-ctx.Done(): // a panic opened the gate
 				return Answer{}, context.Cause(ctx)
 			}
@@ -121,13 +132,25 @@ func (e *engine) askWhile(ctx context.Context, q Question, every, atLeast time.D
 	}
 }
 
-// askWatched asks with the output on and reads meanwhile. Who doesn't answer
-// for the step's longest time has gone away: the output goes off.
+// askWatched asks with the output on and reads meanwhile. Whoever doesn't answer
+// for the step's longest time has gone away: the output goes off. A look lasts
+// as long as the maker wants, while the draw stays within what the step allows:
+// how long it has been lit is said again and again, and after an hour without a
+// word it goes dark until somebody is there.
 func (e *engine) askWatched(ctx context.Context, q Question) (Answer, error) {
 	most := e.rec.Step.MaxTotal
+	said, opened := most, e.b.Clock.Now()
 	return e.askWhile(ctx, q, watchEvery, 0, func() (bool, error) {
-		if most > 0 && e.b.Clock.Now().Sub(e.powered()) > most {
+		lit := e.b.Clock.Now().Sub(e.powered())
+		switch {
+		case e.rec.Step.Kind == Look && e.b.Clock.Now().Sub(opened) > aloneAfter:
+			return false, &aloneError{lit}
+		case most <= 0 || lit <= said:
+		case e.rec.Step.Kind != Look:
 			return false, &skipError{"no answer within " + roughly(most)}
+		default:
+			said += most
+			e.show(Event{What: Told, Text: "Lit for " + roughly(lit) + " now, its draw is as it should be. Feel that nothing gets hot."})
 		}
 		if byHand(e.b.Meter) {
 			_, err := e.limiting(ctx) // don't ask for numbers while asking
@@ -137,6 +160,10 @@ func (e *engine) askWatched(ctx context.Context, q Question) (Answer, error) {
 		return false, err
 	})
 }
+
+// aloneAfter is how long a look stays lit with nobody answering (our own choice,
+// no source): what gets warm in a closed hull has done so by then.
+const aloneAfter = time.Hour
 
 // watchEvery is the time between readings while the maker is asked.
 const watchEvery = 500 * time.Millisecond

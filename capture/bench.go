@@ -46,6 +46,11 @@ type Options struct {
 	Total int          // steps known of, for the progress shown; 0 is unknown
 	// Rand jitters the spacing of readings. Needed where a step has Jitter.
 	Rand *rand.Rand
+	// Touch asks what was touched after a fault and after a long pause, where the
+	// guide knows what hangs on what. TouchAtEnd asks before the end, too: a
+	// closure can't be ready without. GoesOn: the test goes on with an earlier one,
+	// so it asks before it begins.
+	Touch, TouchAtEnd, GoesOn bool
 	// Guard switches off on signals and panics. nil: Run makes its own.
 	Guard *Guard
 	// HoldWhenLost keeps the output on at its limit when the meter is lost;

@@ -310,6 +310,7 @@ const (
 	Sampling   EventKind = "reading"
 	Trip       EventKind = "trip"
 	DropSeen   EventKind = "drop" // in a wiggle: sound a tone
+	Told       EventKind = "told" // what was understood of an answer, and what follows from it
 	StepEnds   EventKind = "step ends"
 	Warning    EventKind = "warning"
 	Paused     EventKind = "paused"

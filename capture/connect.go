@@ -42,7 +42,7 @@ func (e *engine) connect(ctx context.Context, s Step, on []string) (byClip bool,
 	if err := e.askOutputs(ctx, s, on); err != nil {
 		return true, err
 	}
-	return len(rest) > 0, nil
+	return len(rest) > 0, e.wasAway(ctx)
 }
 
 // askOutputs has the maker part the outputs of a board that a relay feeds, and
@@ -80,6 +80,19 @@ func (e *engine) askHands(ctx context.Context, s Step, text string) error {
 		return err
 	}
 	return choice(a)
+}
+
+// wasAway asks what was touched where the question before stood open for long.
+// Whatever was, this step begins after it.
+func (e *engine) wasAway(ctx context.Context) error {
+	if e.away == 0 {
+		return nil
+	}
+	voided, err := e.touch(ctx, awayText(e.away), nil)
+	if err == nil && len(voided) > 0 {
+		return &againError{"something was touched before it"}
+	}
+	return err
 }
 
 // channels gives the relays of the terminals, and the terminals without one.

@@ -67,8 +67,12 @@ type engine struct {
 	began     time.Time          // of the step
 	mind      watch
 	pairs     []pair
-	overloads int      // in a row
-	carry     []string // warnings of an attempt that is done again
+	overloads int           // in a row
+	carry     []string      // warnings of an attempt that is done again
+	undo      *undo         // the last answer, while it can be taken back; nil: none
+	away      time.Duration // how long a question was open, where that was long
+	anew      bool          // steps come again: something was touched, or taken back
+	fresh     bool          // something was done since it was asked what was touched
 }
 
 // output is what was last sent to the supply.
@@ -132,45 +136,74 @@ func (e *engine) test(ctx context.Context) error {
 	}
 	e.remaining, e.began = e.g.Remaining(e.done), e.b.Clock.Now()
 	e.show(Event{What: Starting, Text: startText(e.remaining, e.b.Clock.Simulated())})
+	if e.o.GoesOn {
+		if err := e.touchAgain(ctx, "This test goes on with an earlier one."); err != nil {
+			return err
+		}
+	}
 	repeats := map[string]int{}
-	step, more := e.g.Next(e.done)
-	for more {
+	for {
 		if err := ctx.Err(); err != nil {
 			return context.Cause(ctx)
 		}
-		if repeats[step.ID]++; repeats[step.ID] > 5 {
-			return fmt.Errorf("step %s comes again and again: the list of steps is wrong", step.ID)
+		step, more := e.g.Next(e.done)
+		var err error
+		if more {
+			if repeats[step.ID]++; repeats[step.ID] > 5 {
+				return fmt.Errorf("step %s comes again and again: the list of steps is wrong", step.ID)
+			}
+			err = e.oneStep(ctx, step)
+		} else {
+			if !e.fresh || !e.o.TouchAtEnd || !e.asksTouch() {
+				return nil
+			}
+			err = e.touchAgain(ctx, "All is measured.")
 		}
-		next, again, err := e.oneStep(ctx, step)
+		if errors.Is(err, errTakenBack) {
+			err = e.backTo(ctx)
+		}
 		if err != nil {
 			return err
 		}
-		step, more = next, again
+		if e.anew {
+			e.anew, repeats = false, map[string]int{} // it may come as often as something was touched
+		}
 	}
-	return nil
 }
 
-// oneStep does a step, as often as the maker wants, and gives the next one.
-func (e *engine) oneStep(ctx context.Context, s Step) (next Step, more bool, err error) {
+// touchAgain asks what was touched until an answer stands.
+func (e *engine) touchAgain(ctx context.Context, why string) error {
+	_, err := e.touch(ctx, why, nil)
+	return err
+}
+
+// oneStep does a step, as often as the maker wants.
+func (e *engine) oneStep(ctx context.Context, s Step) error {
 	for {
 		if err := e.measure(ctx, s); err != nil {
-			return Step{}, false, err
+			return err
 		}
 		redo, err := e.after(ctx, s)
-		if err != nil {
-			return Step{}, false, err
+		if err != nil || !redo {
+			return err
 		}
-		if redo {
-			continue
-		}
-		next, more = e.g.Next(e.done)
-		return next, more, nil
 	}
 }
 
 // leave is the way out: off, and say so.
 func (e *engine) leave(ctx context.Context) error {
 	err := e.off(ctx)
+	return errors.Join(err, e.last())
+}
+
+// last ends what is open, with the output off already. What panicked once may do
+// so again here.
+func (e *engine) last() (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = &PanicError{Value: p, Stack: debug.Stack()}
+		}
+	}()
 	if e.rec != nil { // the test ended within a step
 		e.finish(Interrupted, "the test ended in this step")
 	}
@@ -179,7 +212,7 @@ func (e *engine) leave(ctx context.Context) error {
 		serr = fmt.Errorf("the record: %w", serr)
 	}
 	e.show(Event{What: Ended})
-	return errors.Join(err, serr)
+	return serr
 }
 
 // off switches the output off, whatever became of ctx.

@@ -21,7 +21,7 @@ func TestLookByRelay(t *testing.T) {
 		out    Outcome
 	}{
 		{Answer{Choice: "right"}, AllRight, "begin on settled looked end", Measured},
-		{Answer{Choice: "wrong", Text: "port beacon is green"}, "port beacon is green", "begin on settled looked end", Measured},
+		{Answer{Choice: "wrong", Text: "port beacon is green"}, "hull: port beacon is green", "begin on settled looked end", Measured},
 		{Answer{Choice: "skip", Text: "too bright here"}, "", "begin on settled skipped end", Skipped},
 	} {
 		b := newBench(t, led)
@@ -51,7 +51,7 @@ func TestLookByClip(t *testing.T) {
 		return Answer{Choice: q.Choices[0]}, nil
 	}}
 	rec, _ := runOne(t, b, b.Bench(), lookStep("a", "b"), f)
-	if rec.Seen != "b flickers" || len(f.questions(AskLook)) != 2 || len(f.questions(AskClip)) != 2 {
+	if rec.Seen != "a: all right; b: b flickers" || len(f.questions(AskLook)) != 2 || len(f.questions(AskClip)) != 2 {
 		t.Errorf("seen %q, %d looks, %d clips", rec.Seen, len(f.questions(AskLook)), len(f.questions(AskClip)))
 	}
 }

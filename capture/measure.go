@@ -65,6 +65,10 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 			err = e.redone(slept.Error(), false)
 		case errors.As(err, &again):
 			err = e.redone(again.reason, false)
+		case errors.Is(err, errTakenBack):
+			err := e.redone(errTakenBack.Error(), false)
+			e.carry = nil
+			return errors.Join(errTakenBack, err)
 		case errors.Is(err, ErrStopped):
 			return err
 		case errors.Is(err, ErrUnattended):
@@ -111,6 +115,9 @@ func (e *engine) redone(reason string, byMaker bool) error {
 	e.carry = e.rec.Warnings
 	if again := "measured again: " + reason; !slices.Contains(e.carry, again) {
 		e.carry = append(e.carry, again)
+	}
+	if e.undo.in(e.rec.Step) {
+		e.undo = nil // it went with the attempt
 	}
 	e.rec = nil
 	return err

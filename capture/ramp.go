@@ -52,7 +52,7 @@ func (e *engine) on(ctx context.Context) error {
 	if err := e.uncleared(); err != nil {
 		return err
 	}
-	e.out.on = true
+	e.out.on, e.fresh = true, true
 	e.out.since, e.out.presses = e.b.Clock.Now(), 0
 	if err := e.guard.on(ctx, e.b.Supply); err != nil {
 		if err == ErrStopping {

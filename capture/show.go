@@ -54,7 +54,10 @@ func (e *engine) mark(m Mark) error {
 	m.Simulated = e.rec.Simulated
 	m.SetVolts, m.LimitA = e.out.volts, e.out.limit
 	s := e.rec.Step
-	m.StepID, m.Closure, m.Feed, m.Groups, m.Pace = s.ID, s.Closure, s.Feed, s.Groups, s.Pace
+	m.StepID, m.Closure, m.Feed, m.Pace = s.ID, s.Closure, s.Feed, s.Pace
+	if m.Groups == nil {
+		m.Groups = s.Groups
+	}
 	m.Stage = e.o.Stage
 	if err := e.r.Mark(m); err != nil {
 		return fmt.Errorf("the record can't be kept: %w", err)
@@ -73,6 +76,26 @@ func (e *engine) tellGuide(m Mark) {
 		m.Order = p.LastMark()
 	}
 	h.Hear(m)
+}
+
+// note writes a mark that belongs to no step.
+func (e *engine) note(m Mark) error {
+	m.At, m.Stage, m.Simulated = e.b.Clock.Now(), e.o.Stage, e.simulated()
+	if err := e.r.Mark(m); err != nil {
+		return fmt.Errorf("the record can't be kept: %w", err)
+	}
+	e.tellGuide(m)
+	return nil
+}
+
+// simulated tells whether time or an instrument is.
+func (e *engine) simulated() bool {
+	for _, d := range e.desc {
+		if d.Simulated {
+			return true
+		}
+	}
+	return e.b.Clock.Simulated()
 }
 
 // keep puts a reading into the record and the step.
@@ -97,11 +120,8 @@ func (e *engine) begin(s Step) error {
 	e.remaining = e.g.Remaining(e.done)
 	e.pairs, e.overloads, e.base = nil, 0, false
 	e.rec = &StepRecord{Step: s, Stage: e.o.Stage, Began: e.began, AmbientC: e.b.AmbientC,
-		Simulated: e.b.Clock.Simulated(), Instruments: e.desc, Warnings: e.carry}
-	e.carry = nil
-	for _, d := range e.desc {
-		e.rec.Simulated = e.rec.Simulated || d.Simulated
-	}
+		Simulated: e.simulated(), Instruments: e.desc, Warnings: e.carry}
+	e.carry, e.fresh = nil, true
 	e.show(Event{What: StepBegins, Text: s.Ask})
 	return e.mark(Mark{Kind: MarkBegin, At: e.began, Step: &s, PlanRevision: s.PlanRevision,
 		Instruments: e.desc, AmbientC: e.b.AmbientC})

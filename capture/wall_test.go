@@ -77,17 +77,39 @@ func TestLookIsWatchedInWallTime(t *testing.T) {
 	})
 }
 
-// Who walks away from a look leaves no output on for ever.
+// A look lasts as long as the maker wants, and how long is said. Who walks away
+// from it leaves no output on for ever: it goes dark after an hour and is lit
+// again when somebody is there, for what was asked is still to be seen.
 func TestNobodyAnswersTheLook(t *testing.T) {
 	inWallTime(t, led, func(t *testing.T, b *bench) {
 		s := lookStep("a")
 		s.MaxTotal = 5 * time.Minute
-		rec, _ := runOne(t, b, b.withRelays(map[string]int{"a": 1}), s, patient(&face{}, AskLook, 24*time.Hour, nil))
-		if rec.Outcome != Skipped || !strings.Contains(rec.Reason, "no answer within 5 min") {
-			t.Errorf("%s %s", rec.Outcome, rec.Reason)
+		f := &face{}
+		rec, _ := runOne(t, b, b.withRelays(map[string]int{"a": 1}), s, patient(f, AskLook, 40*time.Minute, nil))
+		if rec.Outcome != Measured || rec.Seen != AllRight {
+			t.Errorf("%s %s, seen %q", rec.Outcome, rec.Reason, rec.Seen)
 		}
-		if d := rec.Ended.Sub(rec.On); d > 5*time.Minute+2*time.Second {
-			t.Errorf("the output was on for %v", d)
+		if said := f.kinds(Told); len(said) != 8 || !strings.HasPrefix(said[7].Text, "Lit for 41 min") {
+			t.Errorf("said %d times, %+v", len(said), said)
+		}
+	})
+	inWallTime(t, led, func(t *testing.T, b *bench) {
+		s := lookStep("a")
+		s.MaxTotal = 5 * time.Minute
+		f := &face{}
+		away := patient(f, AskLook, 24*time.Hour, nil).(*slow)
+		f.answer = func(q Question) (Answer, error) {
+			if q.Kind == AskClip {
+				away.after = time.Second // he is back
+				if b.outputOn() || !strings.Contains(q.Text, "It was lit for 61 min") {
+					t.Errorf("asked %q with the output on: %v", q.Text, b.outputOn())
+				}
+			}
+			return Answer{Choice: q.Choices[0]}, nil
+		}
+		rec, _ := runOne(t, b, b.withRelays(map[string]int{"a": 1}), s, away)
+		if n := len(f.questions(AskClip)); n != 1 || rec.Outcome != Measured || rec.Seen != AllRight {
+			t.Errorf("%s %s, seen %q, %d times lit again", rec.Outcome, rec.Reason, rec.Seen, n)
 		}
 	})
 }

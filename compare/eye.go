@@ -16,18 +16,17 @@ type Eye struct {
 	Of   int // lights that were counted; 0: not said
 	// Other: something else is wrong with it, as a wrong colour; then Dark counts nothing.
 	Other bool
+	// What else it is, where that was understood, and of how many lights; 0: of all.
+	What  EyeWhat
+	Count int
 }
 
 // AllLit reports whether the look found nothing wrong.
 func (e Eye) AllLit() bool { return e.Said && e.Dark == 0 && !e.Other }
 
-var darkWords = regexp.MustCompile(`^(?:(\d+|one|two|three|four|five|six|a|an|all|both|none|no)\s+)?(?:(?:of|out of|in)\s+(?:the\s+)?(\d+)\s+)?(?:(?:is|are|lights?|segments?|leds?|lamps?)\s+)*(?:dark|out|off|dead|unlit|not lit)$`)
-
-var numberWords = map[string]int{"a": 1, "an": 1, "one": 1, "two": 2, "both": 2, "three": 3, "four": 4, "five": 5, "six": 6}
-
 // EyeOf understands what was said of a group: "all right", "2 of 12 dark",
-// "one is dark", "all dark", "dark". Other words say that something is wrong,
-// not how many lights are dark.
+// "one is dark", "all dark", "dark", "2 dim". Words that aren't understood say
+// that something is wrong, not what.
 func EyeOf(seen string, g plan.Group) Eye {
 	s := strings.ToLower(strings.Trim(strings.Join(strings.Fields(seen), " "), ".! "))
 	if s == "" {
@@ -36,28 +35,24 @@ func EyeOf(seen string, g plan.Group) Eye {
 	if s == SeenRight || s == "all lit" || s == "all are lit" || s == "none dark" || s == "lit" {
 		return Eye{Said: true}
 	}
-	m := darkWords.FindStringSubmatch(s)
-	if m == nil {
+	if m := noneDark.FindStringSubmatch(s); m != nil {
+		of, _ := strconv.Atoi(m[1])
+		return Eye{Said: true, Of: of}
+	}
+	c := readClause(seen, []plan.Group{{Name: g.Name, Lights: g.Lights}}, "")
+	switch {
+	case !c.whole() && (c.Group != "" || c.Rest != ""), c.Right:
 		return Eye{Said: true, Other: true}
+	case c.What != EyeDark:
+		return Eye{Said: true, Other: true, What: c.What, Count: c.Count}
+	case c.All:
+		return Eye{Said: true, Dark: max(c.Of, lightsOf(g), 1), Of: c.Of}
 	}
-	e := Eye{Said: true}
-	e.Of, _ = strconv.Atoi(m[2])
-	switch n, err := strconv.Atoi(m[1]); {
-	case err == nil:
-		e.Dark = n
-	case m[1] == "none" || m[1] == "no":
-	case m[1] == "all" || m[1] == "":
-		e.Dark = max(e.Of, lightsOf(g), 1)
-	case numberWords[m[1]] > 0:
-		e.Dark = numberWords[m[1]]
-	default:
-		return Eye{Said: true, Other: true} // no number anybody counts to
-	}
-	if e.Of > 0 && e.Dark > e.Of {
-		return Eye{Said: true, Other: true} // a slip of the keys
-	}
-	return e
+	return Eye{Said: true, Dark: c.Count, Of: c.Of}
 }
+
+// noneDark is how a count of nothing dark is written.
+var noneDark = regexp.MustCompile(`^0 of (\d+) dark$`)
 
 // lightsOf counts what the eye tells apart in a group: segments of strips, and
 // every LED of other lights.

@@ -1,6 +1,8 @@
 package compare_test
 
 import (
+	"slices"
+	"strings"
 	"testing"
 
 	"sealworthy/compare"
@@ -25,14 +27,115 @@ func TestEyeUnderstandsWhatAMakerSays(t *testing.T) {
 		{"all dark", compare.Eye{Said: true, Dark: 12}},
 		{"0 of 12 dark", compare.Eye{Said: true, Of: 12}},
 		{"13 of 12 dark", compare.Eye{Said: true, Other: true}},
-		{"green, should be red", compare.Eye{Said: true, Other: true}},
+		{"green, should be red", compare.Eye{Said: true, Other: true, What: compare.EyeColour}},
+		{"wrong colour (green instead of red)", compare.Eye{Said: true, Other: true, What: compare.EyeColour}},
+		{"2 of 12 dim", compare.Eye{Said: true, Other: true, What: compare.EyeDim, Count: 2}},
+		{"not dark", compare.Eye{Said: true, Other: true}},
+		{"all dark but one", compare.Eye{Said: true, Other: true}},
+		{"half of them dark", compare.Eye{Said: true, Other: true}},
+		{"fine", compare.Eye{Said: true, Other: true}},
 		{"99999999999999999999 dark", compare.Eye{Said: true, Other: true}},
-		{"it flickers", compare.Eye{Said: true, Other: true}},
+		{"it flickers", compare.Eye{Said: true, Other: true, What: compare.EyeFlickers}},
 	} {
 		if got := compare.EyeOf(x.said, g); got != x.want {
 			t.Errorf("%q: %+v, want %+v", x.said, got, x.want)
 		}
 	}
+}
+
+// What people say of lights, with the group, the number and what is wrong.
+func TestReadLook(t *testing.T) {
+	light := func(name string, n int) plan.Group {
+		return plan.Group{Name: name, Lights: []plan.Light{{Kind: plan.LEDs, Count: n, Series: make([]plan.LED, 1)}}}
+	}
+	cabin, beacon, bow := light("cabin windows", 6), light("port beacon", 1), light("bow lamp", 1)
+	all := []plan.Group{cabin, beacon, bow, light("starboard beacon", 1), light("red lamp", 2)}
+	one := []plan.Group{cabin}
+	for _, x := range []struct {
+		typed  string
+		groups []plan.Group
+		seen   string // GROUP: words; …
+		whole  bool
+	}{
+		{"two of the cabin windows are out", all, "cabin windows: 2 dark", true},
+		{"Two of the six cabin windows are out.", all, "cabin windows: 2 of 6 dark", true},
+		{"2 of 6 dark", one, "cabin windows: 2 of 6 dark", true},
+		{"2 out of 6 dark", one, "cabin windows: 2 of 6 dark", true},
+		{"2 of 6 dark", all, "", false}, // which?
+		{"port beacon dim", all, "port beacon: all dim", true},
+		{"bow lamp is green instead of red", all, "bow lamp: all wrong colour (green instead of red)", true},
+		{"the bow lamp should be red", all, "bow lamp: all wrong colour (should be red)", true},
+		{"cabin window: one dark", all, "cabin windows: 1 dark", true},
+		{"cabin windows: a window is dark", all, "cabin windows: 1 dark", true},
+		{"cabin: 2 flicker", all, "cabin windows: 2 flickers", true},
+		{"beacon is out", all, "", false}, // which of the two?
+		{"starboard beacon is in the wrong place", all, "starboard beacon: all wrong place", true},
+		{"red lamp dark", all, "red lamp: all dark", true},
+		{"both red lamps are dark", all, "red lamp: 2 dark", true},
+		{"can't see the port beacon", all, "port beacon: all not seen", true},
+		{"one isn't lit", one, "cabin windows: 1 dark", true},
+		{"all of them are out", one, "cabin windows: all dark", true},
+		{"two cabin windows are out and the port beacon is dim", all, "cabin windows: 2 dark; port beacon: all dim", true},
+		{"cabin windows: 2 dark, port beacon: dim; bow lamp: flickers", all, "cabin windows: 2 dark; port beacon: all dim; bow lamp: all flickers", true},
+		{"cabin windows: one dark, one dim", all, "cabin windows: 1 dark and 1 dim", true},
+		{"port beacon: all right", all, "port beacon: all right", true},
+		{"all right", one, "cabin windows: all right", true},
+		// What isn't understood, or not whole, is asked again and never right.
+		{"fine", one, "cabin windows: fine", false},
+		{"all lit", one, "cabin windows: not clear: all lit", false},
+		{"0 of 6 dark", one, "cabin windows: not clear: 0 of 6 dark", false},
+		{"none dark", one, "cabin windows: not clear: none dark", false},
+		{"not dark", one, "cabin windows: not dark", false},
+		{"the third is dark", one, "cabin windows: the third is dark", false},
+		{"some are dark", one, "cabin windows: some are dark", false},
+		{"7 dark", one, "cabin windows: 7 dark", false}, // the plan has six
+		{"only two are lit", one, "cabin windows: only two are lit", false},
+		{"2 or 3 dark", one, "cabin windows: 2 or 3 dark", false},
+		{"cabin windows: smells", all, "cabin windows: smells", false},
+		{"something is odd", all, "", false},
+		{"all right but one dark", one, "cabin windows: all right and 1 dark", false},
+		{"", all, "", false},
+	} {
+		u := compare.ReadLook(x.typed, x.groups)
+		var seen []string
+		for _, s := range u.Seen {
+			seen = append(seen, s.Group+": "+s.Words)
+		}
+		if got := strings.Join(seen, "; "); got != x.seen || u.Whole != x.whole {
+			t.Errorf("%q: %q, whole %v; want %q, %v (understood %q)", x.typed, got, u.Whole, x.seen, x.whole, u.Text)
+		}
+	}
+}
+
+// Whatever is typed: only the words that pass a look pass one, words belong to
+// groups that were lit, and what was understood is read the same again.
+func FuzzReadLook(f *testing.F) {
+	for _, s := range []string{"two of the cabin windows are out", "port beacon: all right", "all lit", "2 of 6 dark", "bow lamp green instead of red, port dim and cabin fine", "a\nb;c:"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, typed string) {
+		groups := []plan.Group{{Name: "cabin windows"}, {Name: "port beacon"}, {Name: "bow lamp"}}
+		for n := 1; n <= len(groups); n++ {
+			u := compare.ReadLook(typed, groups[:n])
+			if u.Whole && (len(u.Seen) == 0 || u.Text == "") {
+				t.Fatalf("%q: whole with %+v", typed, u)
+			}
+			for _, s := range u.Seen {
+				i := slices.IndexFunc(groups[:n], func(g plan.Group) bool { return g.Name == s.Group })
+				if i < 0 || s.Words == "" || strings.ContainsAny(s.Words, ";\n") {
+					t.Fatalf("%q: %+v", typed, s)
+				}
+				right := compare.EyeOf(s.Words, groups[i]).AllLit()
+				if right != (s.Words == compare.SeenRight) || right && !strings.Contains(strings.Join(strings.Fields(strings.ToLower(typed)), " "), "right") {
+					t.Fatalf("%q passes as %q", typed, s.Words)
+				}
+				if again := compare.ReadLook(s.Group+": "+s.Words, groups[:n]); u.Whole && len(u.Seen) == 1 && !strings.Contains(s.Words, " and ") &&
+					(len(again.Seen) != 1 || again.Seen[0] != s) {
+					t.Fatalf("%q: %q reads as %+v", typed, s.Words, again)
+				}
+			}
+		}
+	})
 }
 
 func FuzzEye(f *testing.F) {

@@ -7,6 +7,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
+	"sealworthy/compare/plan"
 )
 
 // Guide hands the steps of a test to the engine and answers what it asks.
@@ -33,15 +34,62 @@ func (g *Guide) Unattended() *Guide {
 	return g
 }
 
-// Next gives the first step that isn't done yet.
+// Next gives the first step that isn't done yet. A look that was made of some of
+// its groups is made of the others.
 func (g *Guide) Next(done []capture.StepRecord) (capture.Step, bool) {
 	for _, s := range g.steps {
-		if !isDone(s, done) {
+		switch {
+		case !isDone(s, done):
 			return s, true
+		case s.Kind == capture.Look:
+			if left := unseen(s, done); len(left) > 0 {
+				return lookAgain(s, left), true
+			}
 		}
 	}
 	return capture.Step{}, false
 }
+
+// unseen are the groups of a look that no record of it is of any more.
+func unseen(s capture.Step, done []capture.StepRecord) []string {
+	return slices.DeleteFunc(slices.Clone(s.Groups), func(g string) bool {
+		return slices.ContainsFunc(done, func(r capture.StepRecord) bool {
+			return r.Step.ID == s.ID && slices.Contains(r.Step.Groups, g)
+		})
+	})
+}
+
+// lookAgain is a look at some of its groups: only what they hang on is lit.
+func lookAgain(s capture.Step, groups []string) capture.Step {
+	s.Groups = groups
+	if s.GroupsBy != nil && s.Way != capture.Joined {
+		s.On = slices.DeleteFunc(slices.Clone(s.On), func(t string) bool {
+			return !slices.ContainsFunc(s.GroupsBy[t], func(g string) bool { return slices.Contains(groups, g) })
+		})
+	}
+	s.See = nil
+	for _, t := range s.On {
+		for i, g := range s.GroupsBy[t] {
+			if slices.Contains(groups, g) && i < len(s.SeeBy[t]) {
+				s.See = append(s.See, s.SeeBy[t][i])
+			}
+		}
+	}
+	return s
+}
+
+// Understand implements capture.Looker.
+func (g *Guide) Understand(groups []string, typed string) capture.Understood {
+	var lit []plan.Group
+	for _, x := range g.judge.Expected.Plan.Groups {
+		if slices.Contains(groups, x.Name) {
+			lit = append(lit, x)
+		}
+	}
+	return ReadLook(typed, lit)
+}
+
+var _ capture.Looker = (*Guide)(nil)
 
 func isDone(s capture.Step, done []capture.StepRecord) bool {
 	return slices.ContainsFunc(done, func(r capture.StepRecord) bool { return r.Step.ID == s.ID })

@@ -11,7 +11,12 @@ import (
 func TestAnswer(t *testing.T) {
 	clip := capture.Question{Kind: capture.AskClip, Choices: []string{"done", "skip", "stop"}}
 	wrongClip := capture.Question{Kind: capture.AskClip, Choices: []string{"done", "keep", "skip", "stop"}}
+	clipBack := capture.Question{Kind: capture.AskClip, Choices: []string{"done", "skip", "stop", capture.Undo}}
 	look := capture.Question{Kind: capture.AskLook, Choices: []string{"right", "wrong", "skip", "stop"}}
+	lookBack := capture.Question{Kind: capture.AskLook, Choices: []string{"right", "wrong", "skip", "stop", capture.Undo}}
+	understood := capture.Question{Kind: capture.AskUnderstood, Choices: []string{"right", "wrong", "skip", "stop"}}
+	which := capture.Question{Kind: capture.AskUnderstood, Choices: []string{"wrong", "skip", "stop"}}
+	touched := capture.Question{Kind: capture.AskTouched, Choices: []string{"nothing", "touched", "stop"}}
 	again := capture.Question{Kind: capture.AskAgain, Choices: []string{"next", "redo", "accept", "stop"}}
 	number := capture.Question{Kind: capture.AskNumber}
 	hazard := capture.Question{Kind: capture.AskHazard, Choices: []string{"skip", "allow", "stop"}}
@@ -33,8 +38,35 @@ func TestAnswer(t *testing.T) {
 		{clip, "k", "", "", "no answer"}, // only where it's offered
 		{clip, "ok", "", "", "no answer"},
 		{wrongClip, "k", "keep", "", ""},
-		{look, "", "right", "", ""},
+		{look, "", "", "", "Enter alone is no answer"}, // never a pedal
+		{look, "y", "", "", "no answer"},
+		{look, "yes", "", "", "no answer"},
+		{look, "Y", "", "", "no answer"},
+		{look, "ok", "", "", "no answer"},
+		{look, "done", "wrong", "done", ""},
+		{look, "a", "right", "", ""},
+		{look, "A", "right", "", ""},
+		{look, "all right", "right", "", ""},
+		{look, "a dark one", "wrong", "a dark one", ""},
 		{look, "s", "skip", "", ""},
+		{look, "s too bright", "skip", "too bright", ""},
+		{look, "u", "", "", "no answer to take back"},
+		{look, "q", "stop", "", ""},
+		{lookBack, "u", "undo", "", ""},
+		{lookBack, "undo", "undo", "", ""},
+		{clipBack, "u", "undo", "", ""},
+		{clipBack, "", "done", "", ""},
+		{understood, "a", "right", "", ""},
+		{understood, "", "", "", "Enter alone is no answer"},
+		{understood, "y", "", "", "no answer"},
+		{understood, "cabin: one dark", "wrong", "cabin: one dark", ""},
+		{which, "a", "", "", "no answer"},
+		{which, "cabin: one dark", "wrong", "cabin: one dark", ""},
+		{touched, "", "", "", "Enter alone is no answer"},
+		{touched, "n", "nothing", "", ""},
+		{touched, "nothing", "nothing", "", ""},
+		{touched, "1, cabin", "touched", "1, cabin", ""},
+		{touched, "q", "stop", "", ""},
 		{look, "cabin windows: two dark", "wrong", "cabin windows: two dark", ""},
 		{look, "starboard is dark", "wrong", "starboard is dark", ""},
 		{again, "", "next", "", ""},
@@ -67,9 +99,9 @@ func TestAnswer(t *testing.T) {
 
 // What may be typed stands on one line of a terminal.
 func TestKeysFit(t *testing.T) {
-	for _, k := range []capture.QuestionKind{capture.AskClip, capture.AskPress, capture.AskLook, capture.AskWiggle, capture.AskAgain, capture.AskNumber, capture.AskSupply, capture.AskPlug, capture.AskHazard, capture.AskReason} {
-		for _, choices := range [][]string{{"done"}, {"done", "keep"}} {
-			if s := keys(capture.Question{Kind: k, Choices: choices}); columns(s)+2 >= width || !strings.Contains(s, "q: stop") {
+	for _, k := range []capture.QuestionKind{capture.AskClip, capture.AskPress, capture.AskLook, capture.AskUnderstood, capture.AskTouched, capture.AskWiggle, capture.AskAgain, capture.AskNumber, capture.AskSupply, capture.AskPlug, capture.AskHazard, capture.AskReason} {
+		for _, choices := range [][]string{{"done"}, {"done", "keep"}, {"done", "right", capture.Undo}, {"done", "keep", capture.Undo}} {
+			if s := keys(capture.Question{Kind: k, Choices: choices, Step: &capture.Step{}}); columns(s)+2 >= width || !strings.Contains(s, "q: stop") {
 				t.Errorf("%s: %q", k, s)
 			}
 		}

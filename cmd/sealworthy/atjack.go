@@ -108,8 +108,8 @@ func (a *atJack) measure(ctx context.Context, e env, b build, stage string, o co
 	if err := a.somebody(e); err != nil {
 		return "", err
 	}
-	face := newFace(e, !a.unattended)
 	guard := capture.NewGuard(a.world.clock)
+	face := newFace(e, !a.unattended, guard.Go)
 	defer watchSignals(e, guard)()
 	bs, err := a.open(ctx, e, b, face, guard)
 	if err != nil {

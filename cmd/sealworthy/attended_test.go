@@ -4,6 +4,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"slices"
 	"strings"
 	"testing"
@@ -40,26 +41,51 @@ func TestAttended(t *testing.T) {
 	m.enter("")
 	m.await("! low")
 	m.await("Enter: go on")
-	m.enter("r") // the clip is where it was: nothing is asked
+	m.enter("r") // the clip is where it was: it isn't asked for
+	m.await("Something was wrong. What did you touch since it was measured?")
+	m.await("stern light, ") // the list
+	m.await("n: nothing")
+	m.enter("")
+	m.await("Enter alone is no answer here")
+	m.await("q: stop")
+	m.enter("n")
 	m.await("OUTPUT ON")
 	m.await("! low")
 	m.await("Enter: go on")
 	m.enter("a")
 	m.await("say why, too")
+	m.await("q: stop")
 	m.enter("a the owner knows")
+	m.await("What did you touch")
+	m.await("q: stop")
+	m.enter("n")
 	m.await("Clip the plus lead onto 'stern light'") // to be looked at
 	m.await("Enter: done")
 	r.hand("clip stern light")
 	m.enter("")
 	m.await("look at the lights; don't solder now")
-	m.await("or type which isn't")
-	m.enter("")
+	m.await("Look at 'stern light': all lit as it should be?")
+	m.await("a: all right or type which isn't")
+	m.await("q: stop")
+	m.enter("") // a pedal passes no look
+	m.await("Enter alone is no answer here: a: all right")
+	m.await("q: stop")
+	m.enter("?")
+	m.await("Count them, look at their colour and at their place.")
+	m.await("q: stop")
+	m.enter("a")
 	m.await("Clip the plus lead onto 'cabin lamps'")
 	m.await("Enter: done")
 	r.hand("clip cabin lamps")
 	m.enter("")
-	m.await("or type which isn't")
-	m.enter("cabin lamps: one is dark")
+	m.await("Look at 'cabin lamps'")
+	m.await("q: stop")
+	m.enter("there is something odd")
+	m.await("I understood only that something is wrong with 'cabin lamps'.")
+	m.await("a: yes, that's it or type it anew")
+	m.await("q: stop")
+	m.enter("one of them is out")
+	m.await("Understood: cabin lamps: 1 dark.")
 	m.await("Clip the plus lead") // onto both
 	m.await("Enter: done")
 	r.hand("clip stern light, cabin lamps")
@@ -67,6 +93,9 @@ func TestAttended(t *testing.T) {
 	m.await("move the wires")
 	m.await("Enter: done")
 	m.enter("")
+	m.await("All is measured. What did you touch since it was measured?")
+	m.await("q: stop")
+	m.enter("n")
 	m.await("kept in")
 	if s := m.status(); s != exitKeepOpen { // what was seen after it was accepted isn't covered by that
 		t.Errorf("status %d", s)
@@ -79,13 +108,23 @@ func TestAttended(t *testing.T) {
 	if len(f.Accepted) != 1 || f.Accepted[0].Reason != "the owner knows" {
 		t.Errorf("accepted: %+v", f.Accepted)
 	}
-	if f.Redone["hull/cabin lamps"] != 1 {
-		t.Errorf("redone: %v", f.Redone)
+	// What was read before it was measured again stays.
+	read := 0
+	for _, s := range f.Steps {
+		if s.Step.ID == "hull/cabin lamps" && s.Outcome == capture.Measured {
+			read++
+		}
+	}
+	if read != 2 || len(f.Redone) != 0 {
+		t.Errorf("%d readings of cabin lamps, redone: %v", read, f.Redone)
+	}
+	if len(f.TouchedNothing) != 3 || len(f.Reworked) != 0 {
+		t.Errorf("touched: %+v, nothing: %+v", f.Reworked, f.TouchedNothing)
 	}
 	looks, wiggles := 0, 0
 	for _, s := range f.Steps {
 		switch {
-		case s.Step.Kind == capture.Look && s.Seen == "cabin lamps: one is dark":
+		case s.Step.Kind == capture.Look && s.Seen == "stern light: all right; cabin lamps: 1 dark":
 			looks++
 		case s.Step.Kind == capture.Wiggle && s.ShortestDropS > 0:
 			wiggles++
@@ -93,6 +132,108 @@ func TestAttended(t *testing.T) {
 	}
 	if looks != 1 || wiggles != 1 {
 		t.Errorf("%d looks, %d wiggles", looks, wiggles)
+	}
+}
+
+// Keys pressed while it was being read pass nothing that is asked later, whether
+// they were entered or half typed; the words that stop count whenever they came.
+func TestTypedAheadPassesNothing(t *testing.T) {
+	t.Parallel()
+	dir, r := putUpBench(t)
+	m := attended(t, dir, r, "--only", "stern light")
+	m.await("Clip the plus lead to \"stern light\"")
+	m.await("q: stop")
+	m.typeAhead("") // at once: nobody has read it yet
+	m.await("That was typed before the question; it doesn't count.")
+	m.await("q: stop")
+	r.hand("clip stern light")
+	m.enter("")
+	m.await("OUTPUT ON")
+	m.typeAhead("n") // for the question at the end
+	m.typeAhead("n")
+	m.await("What did you touch")
+	m.await("That was typed before the question; it doesn't count.")
+	m.await("q: stop")
+	m.enter("n")
+	m.await("kept in")
+	m.status()
+	r.mustBeOff()
+}
+
+// A line half typed before a question is gone when it opens: what is typed then
+// stands alone.
+func TestHalfTypedLineDoesNotSurvive(t *testing.T) {
+	t.Parallel()
+	dir, r := putUpBench(t)
+	m := attended(t, dir, r, "--only", "stern light")
+	m.await("Clip the plus lead to \"stern light\"")
+	m.await("q: stop")
+	r.hand("clip stern light")
+	m.enter("")
+	m.await("OUTPUT ON")
+	if _, err := io.WriteString(m.in, "nothing"); err != nil { // without Enter
+		t.Fatal(err)
+	}
+	m.await("What did you touch")
+	m.await("q: stop")
+	m.enter("")
+	m.await("Enter alone is no answer here")
+	m.await("q: stop")
+	m.enter("n")
+	m.await("kept in")
+	m.status()
+	r.mustBeOff()
+}
+
+func TestStopTypedAheadCounts(t *testing.T) {
+	t.Parallel()
+	dir, r := putUpBench(t)
+	m := attended(t, dir, r, "--only", "stern light")
+	m.await("Clip the plus lead to \"stern light\"")
+	m.await("q: stop")
+	r.hand("clip stern light")
+	m.enter("")
+	m.await("OUTPUT ON")
+	m.typeAhead("")
+	m.typeAhead("q")
+	m.await("Stopped. To go on:")
+	m.status()
+	r.mustBeOff()
+	if f := mustBeWhole(t, dir); len(f.TouchedNothing) != 0 {
+		t.Errorf("touched nothing: %+v", f.TouchedNothing)
+	}
+}
+
+// The terminal is closed at a question: the output goes off and nothing passes.
+func TestTerminalClosedAtALook(t *testing.T) {
+	t.Parallel()
+	dir, r := putUpBench(t)
+	m := attended(t, dir, r, "--stage", "fitted")
+	for _, feed := range []string{"stern light", "cabin lamps"} {
+		m.await(fmt.Sprintf("Clip the plus lead to %q", feed))
+		m.await("q: stop")
+		r.hand("clip " + feed)
+		m.enter("")
+		m.await("+ in band")
+	}
+	m.await("Clip the plus lead onto 'stern light'")
+	m.await("q: stop")
+	r.hand("clip stern light")
+	m.enter("")
+	m.await("Look at 'stern light'")
+	m.await("q: stop")
+	if _, err := io.WriteString(m.in, "\x04"); err != nil { // the end of the input
+		t.Fatal(err)
+	}
+	m.await("the input ended in the middle of a question")
+	if s := m.status(); s != exitFailure {
+		t.Errorf("status %d", s)
+	}
+	r.mustBeOff()
+	for _, s := range mustBeWhole(t, dir).Steps {
+		if s.Seen != "" {
+			t.Errorf("seen %q", s.Seen)
+		}
 	}
 }
 

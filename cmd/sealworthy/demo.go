@@ -175,7 +175,7 @@ func simulate(ctx context.Context, e env, b build, cfg *bench.Config, faults []f
 		c.Outside(func() { err = errors.Join(err, r.Close()) })
 	}()
 	p := r.Ports()
-	face := newFace(e, false)
+	face := newFace(e, false, guard.Go)
 	bs, err := openBench(ctx, c, r.Opener(), b, cfg, bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays}, face)
 	if err != nil {
 		return err

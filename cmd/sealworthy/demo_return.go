@@ -197,7 +197,7 @@ func (x bout) run(ctx context.Context, e env, b build) (err error) {
 		c.Outside(func() { err = errors.Join(err, r.Close()) })
 	}()
 	p := r.Ports()
-	face := newFace(e, false)
+	face := newFace(e, false, guard.Go)
 	bs, err := openBench(ctx, c, r.Opener(), b, x.cfg, bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays, ProfileFolder: x.profiles}, face)
 	if err != nil {
 		return err

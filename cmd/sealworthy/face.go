@@ -12,14 +12,17 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare"
+	"sealworthy/instruments"
 )
 
-// face shows a test on a terminal and asks with whole lines: Enter alone is
-// always the answer "go on", so that one key does it with an iron in hand.
+// face shows a test on a terminal and asks with whole lines: Enter alone is the
+// answer "go on", so that one key does it with an iron in hand. What passes a
+// look, or says what was touched, has a key of its own.
 type face struct {
-	ink   ink
-	lines <-chan string // what the maker types; nil: nobody is there
-	now   func() time.Time
+	ink    ink
+	keys   *keyboard // what the maker types; nil: nobody is there
+	now    func() time.Time
+	settle time.Duration // what comes so soon after a question wasn't meant for it
 
 	mu     sync.Mutex // the engine shows while a question is open
 	screen screen
@@ -30,6 +33,10 @@ type face struct {
 	last   time.Time     // when the live lines were painted
 	ask    *capture.Question
 }
+
+// tooSoon is how soon after a question nobody has read it yet, let alone looked
+// at a light (our own choice; a simple reaction takes a person 0.2 s and more).
+const tooSoon = 300 * time.Millisecond
 
 var _ capture.Face = (*face)(nil)
 
@@ -52,16 +59,19 @@ func understands(e env, x any) bool {
 	return ok && isTerminal(x) && e.getenv("TERM") != "dumb" && ansi(f.Fd())
 }
 
-// newFace makes a face on stderr. attended reads answers from stdin.
-func newFace(e env, attended bool) *face {
+// newFace makes a face on stderr. attended reads answers from stdin, in a
+// goroutine that run starts.
+func newFace(e env, attended bool, run instruments.Runner) *face {
 	live := understands(e, e.stderr)
 	to := outletOf(e.stderr)
-	f := &face{now: time.Now, screen: screen{w: to, live: live, size: sizeOf(to), block: blockOf(e)}}
+	f := &face{now: time.Now, settle: tooSoon, screen: screen{w: to, live: live, size: sizeOf(to), block: blockOf(e)}}
 	if live && e.getenv("NO_COLOR") == "" {
 		f.ink = ink{on: to}
 	}
 	if attended {
-		f.lines = lineReader(e.stdin)
+		f.keys = newKeyboard(f.now)
+		f.keys.clear = clearOf(e.stdin)
+		f.keys.listen(e.stdin, run)
 	}
 	return f
 }
@@ -95,7 +105,7 @@ func blockOf(e env) string {
 }
 
 // Nobody is true where questions have nobody to go to.
-func (f *face) Nobody() bool { return f.lines == nil }
+func (f *face) Nobody() bool { return f.keys == nil }
 
 // mostDropLines is how many drops of a wiggle get a line of their own.
 const mostDropLines = 5
@@ -115,7 +125,7 @@ func (f *face) Show(e capture.Event) {
 		f.print(e.Text)
 	case capture.StepBegins:
 		f.amps, f.meter, f.drops = "", false, 0
-		if f.lines != nil && e.Step != nil && !f.screen.live {
+		if f.keys != nil && e.Step != nil && !f.screen.live {
 			f.print(f.ink.loud(title(e)))
 		}
 		f.paint(true)
@@ -131,6 +141,8 @@ func (f *face) Show(e capture.Event) {
 		} else {
 			f.print(f.screen.w.own(bell)) // the live line counts on
 		}
+	case capture.Told:
+		f.printWrapped("  ", "  ", e.Text)
 	case capture.Warning:
 		f.printWrapped("  note: ", "        ", e.Text)
 	case capture.Paused:

@@ -1,30 +1,15 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"slices"
 	"strings"
+	"time"
 
 	"sealworthy/capture"
 )
-
-// lineReader hands out lines until the input ends. It can't be stopped while it
-// waits for a key; the process ends with it.
-func lineReader(r io.Reader) <-chan string {
-	c := make(chan string)
-	go func() {
-		defer close(c)
-		s := bufio.NewScanner(r)
-		for s.Scan() {
-			c <- strings.TrimSpace(s.Text())
-		}
-	}()
-	return c
-}
 
 // prompt stands before what the maker types.
 const prompt = "> "
@@ -36,6 +21,9 @@ func (f *face) question() []string {
 	}
 	cols, _ := f.screen.size()
 	out := wrappedTo(cols, "> ", "  ", f.ask.Text)
+	if l := placeList(f.ask.Places); l != "" {
+		out = append(out, wrappedTo(cols, "  ", "  ", l)...)
+	}
 	k := keys(*f.ask)
 	if columns(k)+2 < cols {
 		return append(out, "  "+f.ink.open(k), prompt)
@@ -43,29 +31,89 @@ func (f *face) question() []string {
 	return append(append(out, wrappedTo(cols, "  ", "  ", k)...), prompt)
 }
 
-// Ask writes a question and waits for a line.
+// placeList numbers what may have been touched.
+func placeList(ps []capture.Place) string {
+	var out []string
+	for i, p := range ps {
+		name := p.Name
+		if p.Kind != "" && p.Kind != "group" {
+			name = p.Kind + " " + p.Name
+		}
+		out = append(out, fmt.Sprintf("%d %s", i+1, name))
+	}
+	return strings.Join(out, ", ")
+}
+
+// Ask writes a question and waits for a line that answers it.
 func (f *face) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {
-	if f.lines == nil {
+	if f.keys == nil {
 		return capture.Answer{}, fmt.Errorf("%w: nobody to ask (%s)", capture.ErrUnattended, q.Kind)
 	}
 	for {
+		f.keys.flush()
 		f.open(q)
+		s, err := f.hear(ctx)
+		f.close(s, err == nil)
+		switch {
+		case errors.Is(err, errInputEnded):
+			return capture.Answer{Choice: "stop"}, err
+		case err != nil:
+			return capture.Answer{}, err
+		case s == "?":
+			f.wrapped("  ? ", or(q.Help, "Answer with one of these: "+keys(q)+"."))
+			continue
+		}
+		a, why := answer(q, s)
+		if why == "" {
+			return a, nil
+		}
+		f.wrapped("  ? ", why)
+	}
+}
+
+var errInputEnded = errors.New("the input ended in the middle of a question")
+
+// typedAhead is said of a line that came before its question could be read.
+const typedAhead = "That was typed before the question; it doesn't count."
+
+// hear waits for a line that was typed after the question that stands on the
+// screen now. What was typed ahead is dropped, and that is said once; the words
+// that stop always count.
+func (f *face) hear(ctx context.Context) (string, error) {
+	shown, said := f.now(), false
+	for {
+		lines, ended := f.keys.take()
+		for i, l := range lines {
+			switch {
+			case stops(l.text):
+				return l.text, nil
+			case l.at.Sub(shown) >= f.settle:
+				f.keys.putBack(lines[i+1:])
+				return l.text, nil
+			case !said:
+				said = true
+				f.ahead(l, shown)
+			}
+		}
+		if ended {
+			return "", errInputEnded
+		}
 		select {
 		case <-ctx.Done():
-			f.close("", false)
-			return capture.Answer{}, context.Cause(ctx)
-		case s, ok := <-f.lines:
-			f.close(s, ok)
-			if !ok {
-				return capture.Answer{Choice: "stop"}, errors.New("the input ended in the middle of a question")
-			}
-			a, why := answer(q, s)
-			if why == "" {
-				return a, nil
-			}
-			f.wrapped("  ? ", why)
+			return "", context.Cause(ctx)
+		case <-f.keys.more:
 		}
 	}
+}
+
+// ahead says that a line doesn't count.
+func (f *face) ahead(l typedLine, shown time.Time) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if !l.at.Before(shown) {
+		f.screen.typed(prompt + l.text)
+	}
+	f.printWrapped("  ? ", "    ", typedAhead)
 }
 
 func (f *face) open(q capture.Question) {
@@ -98,62 +146,112 @@ func (f *face) close(typed string, entered bool) {
 
 // keys says what may be typed.
 func keys(q capture.Question) string {
+	back := ""
+	if slices.Contains(q.Choices, capture.Undo) {
+		back = "u: undo   "
+	}
 	switch q.Kind {
 	case capture.AskLook:
-		return "Enter: all right   or type which isn't   s: skip   q: stop"
+		return "a: all right   or type which isn't   s: skip   ?   " + back + "q: stop"
+	case capture.AskUnderstood:
+		if !slices.Contains(q.Choices, "right") {
+			return "type the group, how many and what   s: skip   ?   " + back + "q: stop"
+		}
+		return "a: yes, that's it   or type it anew   s: skip   ?   " + back + "q: stop"
+	case capture.AskTouched:
+		return "n: nothing   or numbers, names" + clip(q) + "   ?   " + back + "q: stop"
 	case capture.AskAgain:
-		return "Enter: go on   r: redo   a REASON: accept as it is   q: stop"
+		return "Enter: go on   r: redo   a REASON: accept as it is   " + back + "q: stop"
 	case capture.AskNumber:
 		return "type what it shows, as 38.2 (mA) or 0.04 A or OL   q: stop"
 	case capture.AskHazard, capture.AskReason:
 		return hazardKeys(q.Kind)
 	case capture.AskWiggle, capture.AskSupply, capture.AskPlug:
-		return "Enter: done   q: stop"
+		return "Enter: done   " + back + "q: stop"
 	}
 	if slices.Contains(q.Choices, "keep") {
-		return "Enter: moved it   k: it is right as it is   s REASON: skip   q: stop"
+		return "Enter: moved it   k: it's right   s REASON: skip   " + back + "q: stop"
 	}
-	return "Enter: done   s REASON: skip   q: stop"
+	return "Enter: done   s REASON: skip   " + back + "q: stop"
+}
+
+// clip offers the clip where it may have been all that was touched.
+func clip(q capture.Question) string {
+	if q.Step == nil {
+		return ""
+	}
+	return ", the clip"
 }
 
 // answer turns a typed line into an answer; what isn't understood is asked
-// again, with the words that say why. A slip of the finger must not switch on.
+// again, with the words that say why. A slip of the finger must not switch on,
+// nor pass a look.
 func answer(q capture.Question, s string) (a capture.Answer, why string) {
 	word, rest, _ := strings.Cut(s, " ")
 	word, rest = strings.ToLower(word), strings.TrimSpace(rest)
-	if rest == "" && (word == "q" || word == "stop" || word == "quit") {
+	switch {
+	case stops(s):
 		return capture.Answer{Choice: "stop"}, ""
+	case rest == "" && (word == "u" || word == capture.Undo) && slices.Contains(q.Choices, capture.Undo):
+		return capture.Answer{Choice: capture.Undo}, ""
+	case rest == "" && (word == "u" || word == capture.Undo):
+		return a, "there is no answer to take back here"
 	}
 	switch q.Kind {
 	case capture.AskNumber:
 		return capture.Answer{Choice: "number", Text: s}, ""
 	case capture.AskHazard, capture.AskReason:
 		return hazardAnswer(q.Kind, s)
+	case capture.AskLook, capture.AskUnderstood:
+		return lookAnswer(q, s, word, rest)
+	case capture.AskTouched:
+		return touchAnswer(q, s)
 	}
 	if word == "" {
 		return capture.Answer{Choice: goOn(q.Kind)}, ""
 	}
 	for _, c := range q.Choices {
-		if c == goOn(q.Kind) || c == "stop" || c == "wrong" || (word != c && word != c[:1]) {
+		if c == goOn(q.Kind) || c == "stop" || c == capture.Undo || (word != c && word != c[:1]) {
 			continue
 		}
-		if rest == "" && (c == "accept" || (c == "skip" && q.Kind != capture.AskLook)) {
+		if rest == "" && (c == "accept" || c == "skip") {
 			return a, fmt.Sprintf("say why, too: %s REASON", word)
 		}
 		return capture.Answer{Choice: c, Text: rest}, ""
 	}
-	if q.Kind == capture.AskLook {
-		return capture.Answer{Choice: "wrong", Text: s}, ""
-	}
 	return a, fmt.Sprintf("%q is no answer here", s)
+}
+
+// lookAnswer: only a passes a look, and the words all right.
+func lookAnswer(q capture.Question, s, word, rest string) (a capture.Answer, why string) {
+	right := slices.Contains(q.Choices, "right")
+	switch lower := strings.ToLower(s); {
+	case s == "":
+		return a, "Enter alone is no answer here: " + keys(q)
+	case right && (lower == "a" || lower == capture.AllRight):
+		return capture.Answer{Choice: "right"}, ""
+	case word == "s" || word == "skip":
+		return capture.Answer{Choice: "skip", Text: rest}, ""
+	case len([]rune(s)) < 3 || lower == "yes":
+		return a, fmt.Sprintf("%q is no answer here: %s", s, keys(q))
+	}
+	return capture.Answer{Choice: "wrong", Text: s}, ""
+}
+
+// touchAnswer: that nothing was touched is said, too.
+func touchAnswer(q capture.Question, s string) (a capture.Answer, why string) {
+	switch strings.ToLower(s) {
+	case "":
+		return a, "Enter alone is no answer here: " + keys(q)
+	case "n", "nothing":
+		return capture.Answer{Choice: "nothing"}, ""
+	}
+	return capture.Answer{Choice: "touched", Text: s}, ""
 }
 
 // goOn is what Enter alone means.
 func goOn(k capture.QuestionKind) string {
-	switch k {
-	case capture.AskLook:
-		return "right"
-	case capture.AskAgain:
+	if k == capture.AskAgain {
 		return "next"
 	}
 	return "done"

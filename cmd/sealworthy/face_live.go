@@ -25,7 +25,7 @@ func (f *face) liveLines() []string {
 	cols, rows := f.screen.size()
 	cols = min(cols, width)
 	var out []string
-	big := f.lines != nil && rows >= bigRows && f.state.OutputOn
+	big := f.keys != nil && rows >= bigRows && f.state.OutputOn
 	if big {
 		for _, s := range bigFigures(f.amps, f.screen.block) {
 			out = append(out, f.ink.loud(cut("  "+s, cols-1)))

@@ -103,9 +103,9 @@ func (x *terminal) String() string {
 }
 
 // atTerminal is a face on a terminal of so many rows, and its keyboard.
-func atTerminal(t *testing.T, rows int) (*face, *terminal, chan string) {
-	x, keys := &terminal{t: t}, make(chan string)
-	return &face{lines: keys, now: time.Now, screen: screen{w: outletOf(x), live: true, block: "#",
+func atTerminal(t *testing.T, rows int) (*face, *terminal, *keyboard) {
+	x, keys := &terminal{t: t}, newKeyboard(time.Now)
+	return &face{keys: keys, now: time.Now, screen: screen{w: outletOf(x), live: true, block: "#",
 		size: func() (int, int) { return 80, rows }}}, x, keys
 }
 
@@ -181,7 +181,7 @@ func TestQuestionUnderLiveLines(t *testing.T) {
 	f.mu.Lock()
 	x.Write([]byte("s my finger\n"))
 	f.mu.Unlock()
-	keys <- "s my finger"
+	keys.enter("s my finger")
 	if a := <-got; a.Choice != "skip" || a.Text != "my finger" {
 		t.Errorf("answer %+v", a)
 	}
@@ -215,7 +215,7 @@ func TestLongAnswer(t *testing.T) {
 	f.mu.Lock()
 	x.row, x.col = x.row+2, 0 // a terminal of 80 columns shows it on two lines
 	f.mu.Unlock()
-	keys <- answer
+	keys.enter(answer)
 	if a := <-done; a.Choice != "skip" {
 		t.Errorf("%+v", a)
 	}
@@ -228,7 +228,7 @@ func TestLongAnswer(t *testing.T) {
 // Without a terminal there are lines, no codes, no figures.
 func TestFaceWithoutTerminal(t *testing.T) {
 	var b bytes.Buffer
-	f := newFace(env{stderr: &b, getenv: func(string) string { return "" }}, false)
+	f := newFace(env{stderr: &b, getenv: func(string) string { return "" }}, false, instruments.Go)
 	f.Show(powered(capture.Sampling, capture.Power, 0.0123))
 	end := powered(capture.StepEnds, capture.Power, 0.0123)
 	end.Done = 3

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"reflect"
 	"regexp"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -65,14 +66,15 @@ func poisoned(v reflect.Value, add string) {
 // asked and answered: the terminal gets the program's own codes and text.
 func TestFaceWithHostileText(t *testing.T) {
 	whats := []capture.EventKind{capture.Starting, capture.StepBegins, capture.OutputOn, capture.OutputOff, capture.RampStep, capture.Settling, capture.Sampling,
-		capture.Trip, capture.DropSeen, capture.StepEnds, capture.Warning, capture.Paused, capture.Ended}
-	kinds := []capture.QuestionKind{capture.AskClip, capture.AskPress, capture.AskLook, capture.AskWiggle, capture.AskAgain, capture.AskNumber, capture.AskSupply, capture.AskPlug}
+		capture.Trip, capture.DropSeen, capture.StepEnds, capture.Warning, capture.Told, capture.Paused, capture.Ended}
+	kinds := []capture.QuestionKind{capture.AskClip, capture.AskPress, capture.AskLook, capture.AskUnderstood, capture.AskTouched, capture.AskWiggle, capture.AskAgain, capture.AskNumber, capture.AskSupply, capture.AskPlug}
 	for _, add := range hostileTexts {
 		for _, live := range []bool{true, false} {
 			var out bytes.Buffer
 			to := outletOf(&out)
-			lines := make(chan string)
-			f := &face{lines: lines, now: func() time.Time { return time.Time{} }, screen: screen{w: to, live: live, block: "#", size: func() (int, int) { return 80, 30 }}}
+			noTime := func() time.Time { return time.Time{} }
+			keys := newKeyboard(noTime)
+			f := &face{keys: keys, now: noTime, screen: screen{w: to, live: live, block: "#", size: func() (int, int) { return 80, 30 }}}
 			if live {
 				f.ink = ink{on: to}
 			}
@@ -91,7 +93,7 @@ func TestFaceWithHostileText(t *testing.T) {
 			e.Said = nil
 			f.Show(e)
 			for _, k := range kinds {
-				q := capture.Question{Kind: k, Text: "what now", Choices: []string{"done", "skip", "stop"}}
+				q := capture.Question{Kind: k, Text: "what now", Help: "so", Choices: []string{"done", "skip", "stop"}, Places: []capture.Place{{Name: "keel", Kind: "joint"}}}
 				poisoned(reflect.ValueOf(&q), add)
 				ctx, cancel := context.WithCancel(context.Background())
 				done := make(chan struct{})
@@ -99,7 +101,14 @@ func TestFaceWithHostileText(t *testing.T) {
 					defer close(done)
 					_, _ = f.Ask(ctx, q) // what it gives is tested elsewhere
 				}()
-				lines <- "x" + add
+				keys.enter("?")
+				keys.enter("x" + add)
+				for waiting := true; waiting; { // until both were heard
+					keys.mu.Lock()
+					waiting = len(keys.lines) > 0
+					keys.mu.Unlock()
+					runtime.Gosched()
+				}
 				cancel()
 				<-done
 			}

@@ -214,8 +214,8 @@ func (m measureFlags) withBench(ctx context.Context, e env, b build, do func(*be
 		m.over.ProfileFolder = profileFolder(dir)
 	}
 	c := clock.Wall{}
-	face := newFace(e, attended)
 	guard := capture.NewGuard(c)
+	face := newFace(e, attended, guard.Go)
 	defer watchSignals(e, guard)()
 	bs, err := openAwake(ctx, c, wire.Serial(c, nil, nil), b, cfg, m.over, face, guard)
 	if err != nil {

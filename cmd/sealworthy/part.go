@@ -93,8 +93,8 @@ reels becomes entries of the part book.`)
 	}
 	c := clock.Wall{}
 	guard := capture.NewGuard(c)
+	face := newFace(e, true, guard.Go)
 	defer watchSignals(e, guard)()
-	face := newFace(e, true)
 	bs, err := openAwake(ctx, c, wire.Serial(c, nil, nil), b, cfg, over, face, guard)
 	if err != nil {
 		return exitFailure, err

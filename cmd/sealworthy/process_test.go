@@ -157,8 +157,16 @@ func (p *process) awaitIn(h *heard, words string) {
 	}
 }
 
-// enter types a line.
+// enter types a line, once its question could be read: what comes sooner isn't
+// taken for its answer.
 func (p *process) enter(line string) {
+	p.t.Helper()
+	time.Sleep(tooSoon + tooSoon/4)
+	p.typeAhead(line)
+}
+
+// typeAhead types a line at once.
+func (p *process) typeAhead(line string) {
 	p.t.Helper()
 	if _, err := io.WriteString(p.in, line+"\n"); err != nil {
 		p.t.Fatal(err)
@@ -244,7 +252,7 @@ func (r *rigged) says(words string) {
 // hand does something at the bench.
 func (r *rigged) hand(line string) {
 	r.t.Helper()
-	r.enter(line)
+	r.typeAhead(line)
 	r.says("ok: " + line)
 }
 

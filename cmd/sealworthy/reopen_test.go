@@ -50,7 +50,7 @@ func TestReopenPassesStrangersOver(t *testing.T) {
 	b, cfg, c, r, open := twoRigs(t)
 	p, ctx := r.Ports(), context.Background()
 	over := bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter}
-	bs, err := openBench(ctx, c, open, b, cfg, over, newFace(quiet(), false))
+	bs, err := openBench(ctx, c, open, b, cfg, over, newFace(quiet(), false, instruments.Go))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -111,7 +111,7 @@ func TestAsleepAtTheStart(t *testing.T) {
 	}
 	over := bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter}
 	var asked []capture.Question
-	f := awake{newFace(quiet(), false), func(q capture.Question) capture.Answer {
+	f := awake{newFace(quiet(), false, instruments.Go), func(q capture.Question) capture.Answer {
 		asked = append(asked, q)
 		asleep = len(asked) < 2
 		return capture.Answer{Choice: "done"}
@@ -133,7 +133,7 @@ func TestAsleepAtTheStart(t *testing.T) {
 		t.Errorf("stopped: %v", err)
 	}
 	tried = 0
-	if _, err := openAwake(context.Background(), c, sleepy, b, cfg, over, newFace(quiet(), false), g); !errors.Is(err, instruments.ErrNoReply) || tried != 1 {
+	if _, err := openAwake(context.Background(), c, sleepy, b, cfg, over, newFace(quiet(), false, instruments.Go), g); !errors.Is(err, instruments.ErrNoReply) || tried != 1 {
 		t.Errorf("nobody there: %v, tried %d times", err, tried)
 	}
 }

@@ -87,34 +87,29 @@ func (q *inquirer) ask(ctx context.Context, x inquiry) (string, error) {
 		f.wrapped(lead, t)
 	}
 	for {
+		f.keys.flush()
 		f.line("  %s", f.ink.open(x.hint))
 		f.prompt()
-		select {
-		case <-ctx.Done():
-			return "", context.Cause(ctx)
-		case s, ok := <-f.lines:
-			if !ok {
-				return "", errors.New("the input ended in the middle of a question")
-			}
-			word := strings.ToLower(s)
-			if word == "q" || word == "stop" || word == "quit" {
-				return "", capture.ErrStopped
-			}
-			if s == "" && x.enter != "" {
-				return x.enter, nil
-			}
-			if a, ok := x.keys[word]; ok {
+		s, err := f.hear(ctx)
+		switch {
+		case err != nil:
+			return "", err
+		case stops(s):
+			return "", capture.ErrStopped
+		case s == "" && x.enter != "":
+			return x.enter, nil
+		}
+		if a, ok := x.keys[strings.ToLower(s)]; ok {
+			return a, nil
+		}
+		why := fmt.Sprintf("%q is no answer here", s)
+		if s != "" && x.typed != nil {
+			var a string
+			if a, why = x.typed(s); why == "" {
 				return a, nil
 			}
-			why := fmt.Sprintf("%q is no answer here", s)
-			if s != "" && x.typed != nil {
-				var a string
-				if a, why = x.typed(s); why == "" {
-					return a, nil
-				}
-			}
-			f.wrapped("  ? ", why)
 		}
+		f.wrapped("  ? ", why)
 	}
 }
 
@@ -138,8 +133,13 @@ func (q *inquirer) eye(ctx context.Context) error {
 			"- The jack: bent, loose, dirty? Tilt the model: does anything rattle?",
 			"- A battery inside? If it's swollen or warm: outside with it, onto stone; don't press or charge it.",
 		},
-		enter: nothingSeen, hint: "Enter: nothing of that   or type what you see   q: stop",
-		typed: func(s string) (string, string) { return s, "" },
+		keys: map[string]string{"a": nothingSeen, "all right": nothingSeen}, hint: "a: nothing of that   or type what you see   q: stop",
+		typed: func(s string) (string, string) {
+			if len([]rune(s)) < 3 || strings.EqualFold(s, "yes") {
+				return "", fmt.Sprintf("%q is no answer here", s)
+			}
+			return s, ""
+		},
 	})
 	if err != nil || q.have[askedEye] == nothingSeen {
 		return err

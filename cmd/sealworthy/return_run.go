@@ -144,8 +144,8 @@ func (a *atJack) measureReturn(ctx context.Context, e env, b build, o compare.Wh
 	if err != nil {
 		return "", err
 	}
-	face := newFace(e, !a.unattended)
 	guard := capture.NewGuard(a.world.clock)
+	face := newFace(e, !a.unattended, guard.Go)
 	defer watchSignals(e, guard)()
 	g := guided{sitting: a.sitting(compare.Returned, o, guard, a.world.clock.Now()), sig: sig}
 	if err := g.open(e, b, a.world.clock, given); err != nil {

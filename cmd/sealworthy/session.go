@@ -152,6 +152,8 @@ func (s sitting) run(ctx context.Context, e env, b build, bs *benchSet, f captur
 	}
 	_, err = capture.Run(ctx, bs.Bench, guide, f, keeper, capture.Options{
 		Stage: s.stage, Done: done, Total: len(steps), Rand: rand.New(rand.NewPCG(s.seed, 0x5ea1)), HoldWhenLost: s.hold, ReplugFor: s.limit, Guard: s.guard,
+		// A whole model has nothing left that could be touched.
+		Touch: s.whole == nil, TouchAtEnd: s.stage == compare.Fitted, GoesOn: s.whole == nil && (s.resume || len(s.redo) > 0),
 	})
 	return file, errors.Join(err, rec.Close())
 }

@@ -59,7 +59,7 @@ func sit(t *testing.T, b build, s sitting, from time.Time, faults ...string) tim
 	}
 	defer c.Outside(func() { r.Close() })
 	p := r.Ports()
-	face := newFace(quiet(), false)
+	face := newFace(quiet(), false, instruments.Go)
 	bs, err := openBench(ctx, c, r.Opener(), b, cfg, bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays}, face)
 	if err != nil {
 		t.Fatal(err)
@@ -233,7 +233,7 @@ func TestReopenUnderAnotherName(t *testing.T) {
 		return r.Opener()(ctx, port, l)
 	}
 	over := bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter}
-	bs, err := openBench(ctx, c, open, b, cfg, over, newFace(quiet(), false))
+	bs, err := openBench(ctx, c, open, b, cfg, over, newFace(quiet(), false, instruments.Go))
 	if err != nil {
 		t.Fatal(err)
 	}

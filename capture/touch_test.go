@@ -1,0 +1,276 @@
+package capture
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+)
+
+// ship has two groups, a look at both and nothing wrong with them.
+func ship() *shipGuide {
+	look := lookStep("nav lights", "cabin")
+	look.ID, look.Groups = "look", []string{"nav lights", "cabin"}
+	look.GroupsBy = map[string][]string{"nav lights": {"nav lights"}, "cabin": {"cabin"}}
+	return &shipGuide{guide: guide{steps: []Step{ledStep("1", "nav lights"), ledStep("2", "cabin"), look}}}
+}
+
+func touching() Options {
+	o := seeded()
+	o.Touch, o.TouchAtEnd = true, true
+	return o
+}
+
+// ran is the steps that were begun, and what was said of touching.
+func (r *record) ran() string {
+	var out []string
+	for _, m := range r.marks {
+		switch m.Kind {
+		case MarkBegin:
+			out = append(out, m.StepID)
+		case MarkReworked:
+			out = append(out, strings.TrimSpace("touched "+m.Feed+" "+m.Check))
+		case MarkTouchedNothing:
+			out = append(out, "nothing")
+		case MarkTakenBack:
+			out = append(out, fmt.Sprintf("back %s", r.marks[m.Of.Line()-1].Kind))
+		}
+	}
+	return strings.Join(out, ", ")
+}
+
+// What was touched is asked once in a test without a fault, before its end, and
+// what is named comes again.
+func TestTouchedIsAsked(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		by    map[QuestionKind][]Answer
+		judge bool // nav lights are low at first
+		ran   string
+		asked int
+	}{
+		{"nothing", nil, false, "1, 2, look, nothing", 1},
+		{"a group before the end", map[QuestionKind][]Answer{AskTouched: {{Choice: "touched", Text: "cabin"}}}, false,
+			"1, 2, look, touched cabin, 2, look, nothing", 2},
+		{"a joint before the end, by number", map[QuestionKind][]Answer{AskTouched: {{Choice: "touched", Text: "1"}}}, false,
+			"1, 2, look, touched keel, 1, 2, look, nothing", 2},
+		{"taken back", map[QuestionKind][]Answer{AskTouched: {{Choice: "touched", Text: "nav lights"}}, AskClip: {{Choice: "done"}, {Choice: "done"}, {Choice: "done"}, {Choice: "done"}, {Choice: Undo}}},
+			false, "1, 2, look, touched nav lights, 1, back reworked, nothing", 2},
+		{"after a fault", map[QuestionKind][]Answer{AskAgain: {{Choice: "redo"}}, AskTouched: {{Choice: "touched", Text: "nav"}}}, true,
+			"1, touched nav lights, 1, 2, look, nothing", 2},
+		{"after a fault, the clip alone", map[QuestionKind][]Answer{AskAgain: {{Choice: "redo"}}, AskTouched: {{Choice: "touched", Text: "the clip"}}}, true,
+			"1, touched nav lights the clip, 1, 2, look, nothing", 2},
+		{"after a fault, nothing", map[QuestionKind][]Answer{AskAgain: {{Choice: "next"}}}, true, "1, nothing, 2, look, nothing", 2},
+		{"after a fault, taken back", map[QuestionKind][]Answer{AskAgain: {{Choice: "next"}}, AskTouched: {{Choice: "nothing"}, {Choice: "touched", Text: "nav lights"}},
+			AskClip: {{Choice: "done"}, {Choice: Undo}}}, true, "1, nothing, 2, back touched nothing, touched nav lights, 1, 2, look, nothing", 3},
+		{"something that isn't there", map[QuestionKind][]Answer{AskTouched: {{Choice: "touched", Text: "funnel"}, {Choice: "touched", Text: "9"}, {Choice: "touched", Text: ", ,"}}}, false,
+			"1, 2, look, nothing", 4},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b, g, r := newBench(t, led), ship(), &record{}
+			low := c.judge
+			g.judge = func(x StepRecord) []Said {
+				bad := low && x.Step.ID == "1"
+				low = low && !bad
+				return []Said{{Group: x.Step.Feed, Verdict: "low", Good: !bad}}
+			}
+			if c.by == nil {
+				c.by = map[QuestionKind][]Answer{}
+			}
+			f := script(t, b, c.by)
+			if _, err := Run(context.Background(), b.Bench(), g, f, r, touching()); err != nil {
+				t.Fatal(err)
+			}
+			if r.ran() != c.ran {
+				t.Errorf("ran %q, want %q", r.ran(), c.ran)
+			}
+			if n := len(f.questions(AskTouched)); n != c.asked {
+				t.Errorf("asked %d times, want %d", n, c.asked)
+			}
+			b.mustOff()
+		})
+	}
+}
+
+// It says how many groups that voids, and the mark holds them.
+func TestTouchedSaysWhatItVoids(t *testing.T) {
+	b, g, r := newBench(t, led), ship(), &record{}
+	f := script(t, b, map[QuestionKind][]Answer{AskTouched: {{Choice: "touched", Text: "KEEL"}}})
+	if _, err := Run(context.Background(), b.Bench(), g, f, r, touching()); err != nil {
+		t.Fatal(err)
+	}
+	if told := f.kinds(Told); len(told) != 1 || !strings.HasPrefix(told[0].Text, "2 groups must be measured again: 'nav lights', 'cabin'.") {
+		t.Errorf("told %+v", told)
+	}
+	for _, m := range r.marks {
+		if m.Kind == MarkReworked && (m.Feed != "keel" || !slices.Equal(m.Groups, []string{"nav lights", "cabin"}) || m.Stage != "loose") {
+			t.Errorf("mark %+v", m)
+		}
+	}
+}
+
+// A test that goes on asks before it begins, and what was touched comes again.
+func TestTouchedIsAskedWhereATestGoesOn(t *testing.T) {
+	b, g, r := newBench(t, led), ship(), &record{}
+	o := touching()
+	o.GoesOn = true
+	for _, s := range g.steps {
+		o.Done = append(o.Done, StepRecord{Step: s, Outcome: Measured, Seen: AllRight})
+	}
+	f := script(t, b, map[QuestionKind][]Answer{AskTouched: {{Choice: "touched", Text: "cabin"}}})
+	if _, err := Run(context.Background(), b.Bench(), g, f, r, o); err != nil {
+		t.Fatal(err)
+	}
+	if want := "touched cabin, 2, look, nothing"; r.ran() != want {
+		t.Errorf("ran %q, want %q", r.ran(), want)
+	}
+	for _, m := range r.marks {
+		if m.Kind == MarkBegin && m.StepID == "look" && !slices.Equal(m.Step.Groups, []string{"cabin"}) {
+			t.Errorf("looked again at %v", m.Step.Groups)
+		}
+	}
+	// Nothing touched, nothing to do: it is asked once.
+	r = &record{}
+	f = script(t, b, map[QuestionKind][]Answer{})
+	if _, err := Run(context.Background(), b.Bench(), g, f, r, o); err != nil || r.ran() != "nothing" {
+		t.Errorf("ran %q, %v", r.ran(), err)
+	}
+}
+
+// Nobody there: nothing is asked, nothing marked.
+func TestTouchedIsNotAskedOfNobody(t *testing.T) {
+	b, g, r := newBench(t, led), ship(), &record{}
+	if _, err := Run(context.Background(), b.withRelays(map[string]int{"nav lights": 1, "cabin": 2}), g, Unattended{}, r, touching()); err != nil {
+		t.Fatal(err)
+	}
+	if want := "1, 2, look"; r.ran() != want {
+		t.Errorf("ran %q, want %q", r.ran(), want)
+	}
+}
+
+// A question that stood open for two minutes is time enough to solder.
+func TestTouchedIsAskedAfterALongPause(t *testing.T) {
+	for _, c := range []struct {
+		kind  QuestionKind
+		open  time.Duration
+		ran   string
+		place string
+	}{
+		{AskClip, 119 * time.Second, "1, 2, look, nothing", ""},
+		{AskClip, 2 * time.Minute, "1, nothing, 2, nothing, look, nothing, nothing, nothing", ""},
+		{AskLook, 2 * time.Minute, "1, 2, look, nothing, nothing", ""}, // with the output off: at the next clip, and after it
+		{AskClip, 2 * time.Minute, "1, touched keel, 1, 2, nothing, look, nothing, nothing, nothing", "keel"},
+	} {
+		inWallTime(t, led, func(t *testing.T, b *bench) {
+			g, r := ship(), &record{}
+			by := map[QuestionKind][]Answer{}
+			if c.place != "" {
+				by[AskTouched] = []Answer{{Choice: "touched", Text: c.place}}
+			}
+			f := script(t, b, by)
+			if _, err := Run(context.Background(), b.Bench(), g, patient(f, c.kind, c.open, nil), r, touching()); err != nil {
+				t.Fatal(err)
+			}
+			if r.ran() != c.ran {
+				t.Errorf("%s open for %v: ran %q, want %q", c.kind, c.open, r.ran(), c.ran)
+			}
+		})
+	}
+}
+
+// The maker who stops at the question ends the test, and nothing is marked.
+func TestTouchedCanBeStopped(t *testing.T) {
+	b, g, r := newBench(t, led), ship(), &record{}
+	f := script(t, b, map[QuestionKind][]Answer{AskTouched: {{Choice: "stop"}}})
+	if _, err := Run(context.Background(), b.Bench(), g, f, r, touching()); !errors.Is(err, ErrStopped) || r.ran() != "1, 2, look" {
+		t.Errorf("%q, %v", r.ran(), err)
+	}
+}
+
+// An answer at a look can be taken back at the look after it, at the clip
+// between them and at the question after all: the record keeps both.
+func TestLookIsTakenBack(t *testing.T) {
+	wrong := Answer{Choice: "wrong", Text: "one dark"}
+	for _, c := range []struct {
+		name string
+		by   map[QuestionKind][]Answer
+		seen string // of the last look
+		ran  string
+	}{
+		{"at the next look", map[QuestionKind][]Answer{AskLook: {wrong, {Choice: Undo}, {Choice: "right"}, {Choice: "right"}}}, AllRight,
+			"1, 2, look, back looked, nothing"},
+		{"at the clip between", map[QuestionKind][]Answer{AskLook: {wrong}, AskClip: {{Choice: "done"}, {Choice: "done"}, {Choice: "done"}, {Choice: Undo}}}, AllRight,
+			"1, 2, look, back looked, nothing"},
+		{"at the question after it", map[QuestionKind][]Answer{AskLook: {{Choice: "right"}, wrong}, AskTouched: {{Choice: Undo}}}, "cabin: all right",
+			"1, 2, look, back looked, look, nothing"},
+		{"not any more", map[QuestionKind][]Answer{AskLook: {wrong, wrong}}, "nav lights: one dark; cabin: one dark", "1, 2, look, nothing"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b, g, r := newBench(t, led), ship(), &record{}
+			recs, err := Run(context.Background(), b.Bench(), g, script(t, b, c.by), r, touching())
+			if err != nil {
+				t.Fatal(err)
+			}
+			if r.ran() != c.ran {
+				t.Errorf("ran %q, want %q", r.ran(), c.ran)
+			}
+			if last := recs[len(recs)-1]; last.Seen != c.seen && !(len(last.Step.Groups) == 1 && last.Seen == AllRight) {
+				t.Errorf("seen %q of %v, want %q", last.Seen, last.Step.Groups, c.seen)
+			}
+			b.mustOff()
+		})
+	}
+}
+
+// Of what is lit together words must say which; who is not named is asked for.
+func TestLookAsksWhich(t *testing.T) {
+	b, g, r := newBench(t, led), ship(), &record{}
+	g.understood = func(groups []string, typed string) Understood {
+		switch typed {
+		case "cabin: one dark":
+			return Understood{Seen: []GroupSeen{{"cabin", "one dark"}}, Whole: true, Text: "cabin: 1 dark"}
+		case "cabin odd":
+			return Understood{Seen: []GroupSeen{{"cabin", "odd"}}, Text: "cabin: something"}
+		}
+		return Understood{}
+	}
+	f := script(t, b, map[QuestionKind][]Answer{
+		AskLook:       {{Choice: "wrong", Text: "one is dark"}, {Choice: "right"}},
+		AskUnderstood: {{Choice: "wrong", Text: "cabin odd"}, {Choice: "wrong", Text: "cabin: one dark"}},
+	})
+	recs, err := Run(context.Background(), b.withRelays(map[string]int{"nav lights": 1, "cabin": 2}), g, f, r, touching())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s := recs[2].Seen; s != "nav lights: all right; cabin: one dark" {
+		t.Errorf("seen %q", s)
+	}
+	asked := f.questions(AskUnderstood)
+	if len(asked) != 2 || !strings.HasPrefix(asked[0].Text, "Which of them is that? Lit are 'nav lights', 'cabin'.") || slices.Contains(asked[0].Choices, "right") ||
+		!strings.HasPrefix(asked[1].Text, "I understood: cabin: something.") || !slices.Contains(asked[1].Choices, "right") {
+		t.Errorf("asked %+v", asked)
+	}
+	if looks := f.questions(AskLook); len(looks) != 2 || !slices.Equal(looks[1].Groups, []string{"nav lights"}) {
+		t.Errorf("looks %+v", looks)
+	}
+}
+
+// A part that is left out leaves what was said of the others.
+func TestLookPartLeftOut(t *testing.T) {
+	b, g, r := newBench(t, led), ship(), &record{}
+	f := script(t, b, map[QuestionKind][]Answer{AskLook: {{Choice: "right"}, {Choice: "skip", Text: "too bright"}}})
+	recs, err := Run(context.Background(), b.Bench(), g, f, r, touching())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if x := recs[2]; x.Seen != "nav lights: all right" || x.Outcome != Measured || !slices.Contains(x.Warnings, "'cabin': not looked at, skipped: too bright") && !slices.Contains(x.Warnings, "'cabin': not looked at, too bright") {
+		t.Errorf("%s, seen %q, %q", x.Outcome, x.Seen, x.Warnings)
+	}
+	f = script(t, b, map[QuestionKind][]Answer{AskLook: {{Choice: "skip"}, {Choice: "skip"}}})
+	if recs, err = Run(context.Background(), b.Bench(), g, f, &record{}, touching()); err != nil || recs[2].Outcome != Skipped || recs[2].Seen != "" {
+		t.Errorf("%+v, %v", recs[2], err)
+	}
+}
