@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -197,7 +198,10 @@ func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 	var stdout, stderr bytes.Buffer
 	ctx, cut := context.WithCancel(context.Background())
 	defer cut()
-	e := env{stdin: typedIn(ts), stdout: &stdout, stderr: &cutter{w: &stderr, at: x.cut, cut: cut},
+	screen := &cutter{w: &stderr, at: x.cut, cut: cut}
+	ended := make(chan struct{})
+	defer close(ended)
+	e := env{stdin: &typist{lines: typedIn(ts), asked: screen.asked, ended: ended}, stdout: &stdout, stderr: screen,
 		getenv: ts.Getenv, exit: func(int) {}}
 	status, err := verb(ctx, e, world{c, r.Opener(), func(any) bool { return terminal }}, append(rest, ports...))
 	got := statusOf(e, status, err)
@@ -225,29 +229,63 @@ func statusOf(e env, status int, err error) int {
 	return exitFailure
 }
 
-// typedIn is what the maker types.
-func typedIn(ts *testscript.TestScript) io.Reader {
+// typedIn is what the maker types, line by line.
+func typedIn(ts *testscript.TestScript) []string {
 	b, err := os.ReadFile(ts.MkAbs("typed"))
 	if err != nil {
-		return strings.NewReader("")
+		return nil
 	}
 	ts.Check(os.Remove(ts.MkAbs("typed")))
-	return bytes.NewReader(b)
+	return strings.SplitAfter(strings.TrimSuffix(string(b), "\n")+"\n", "\n")
+}
+
+// typist types one line at each question, once it could be read.
+type typist struct {
+	lines []string
+	asked func() int // questions so far
+	given int
+	ended <-chan struct{}
+}
+
+func (x *typist) Read(p []byte) (int, error) {
+	for x.given < len(x.lines) && x.lines[x.given] != "" {
+		select {
+		case <-x.ended:
+			return 0, io.EOF
+		case <-time.After(5 * time.Millisecond):
+		}
+		if x.asked() > x.given {
+			time.Sleep(tooSoon + tooSoon/4)
+			x.given++
+			return copy(p, x.lines[x.given-1]), nil
+		}
+	}
+	return 0, io.EOF
 }
 
 // cutter ends a test when something is said.
 type cutter struct {
+	mu  sync.Mutex
 	w   *bytes.Buffer
 	at  string
 	cut func()
 }
 
 func (c *cutter) Write(p []byte) (int, error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
 	n, err := c.w.Write(p)
 	if c.at != "" && bytes.Contains(c.w.Bytes(), []byte(c.at)) {
 		c.cut()
 	}
 	return n, err
+}
+
+// asked counts the questions that stand there.
+func (c *cutter) asked() int {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return bytes.Count(c.w.Bytes(), []byte("q: stop")) + bytes.Count(c.w.Bytes(), []byte("Enter: stop here"))
 }
 
 // mustHaveSwitched: the output is off at the end, it went on with little
