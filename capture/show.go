@@ -121,7 +121,7 @@ func (e *engine) begin(s Step) error {
 	e.pairs, e.overloads, e.base = nil, 0, false
 	e.rec = &StepRecord{Step: s, Stage: e.o.Stage, Began: e.began, AmbientC: e.b.AmbientC,
 		Simulated: e.simulated(), Instruments: e.desc, Warnings: e.carry}
-	e.carry, e.fresh = nil, true
+	e.carry = nil
 	e.show(Event{What: StepBegins, Text: s.Ask})
 	return e.mark(Mark{Kind: MarkBegin, At: e.began, Step: &s, PlanRevision: s.PlanRevision,
 		Instruments: e.desc, AmbientC: e.b.AmbientC})

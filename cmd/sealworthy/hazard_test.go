@@ -57,6 +57,7 @@ func TestAttendedHazardAllowed(t *testing.T) {
 	r.hand("clip stern light")
 	m.enter("")
 	m.await("OUTPUT ON")
+	m.touchedNothing()
 	m.await("kept in")
 	if s := m.status(); s == exitReady {
 		t.Errorf("status %d", s)
