@@ -48,10 +48,11 @@ func TestTextThatCantBeShown(t *testing.T) {
 		{"no width", `build = "Brackwater"`, "build = \"Brackwater\"\nscale = ▶\"1:\u200b96\"", "U+200B", `write "1: 96"`},
 		{"backslash in the scale", `build = "Brackwater"`, "build = \"Brackwater\"\nscale = ▶'1\\96'", "backslash", `write "1 96"`},
 		{"in the name of a part", "[return.mast]", "[part.▶\"st\\u009brip\"]\nlike = \"red 1.8 mm\"\n[return.mast]", "invisible", `write "st rip"`},
+		{"accents on accents", `build = "Brackwater"`, "build = \"Brackwater\"\nscale = ▶\"1:96" + strings.Repeat("\u0301", 9) + "\"", "accents on one letter", "fewer"},
 		{"nothing else", `build = "Brackwater"`, "build = \"Brackwater\"\nscale = ▶\"\\u200b\"", "U+200B", "leave it out"},
 		{"in a list of what a light is", `lights = [ { part = "red 1.8 mm", ohms = 470 } ]`, `lights = [ { part = "red 1.8 mm", reel = ▶"bag\u001b[2J", ohms = 470 } ]`, "U+001B", `write "bag [2J"`},
 	})
-	for _, s := range []string{"", "warm white, « comme une étoile »", "5 V ± 10 %", "灯台 / Leuchtturm", "a\u00a0b", `"quoted" & <marked>`} {
+	for _, s := range []string{"", "warm white, « comme une étoile »", "5 V ± 10 %", "e" + strings.Repeat("\u0301", 8), "灯台 / Leuchtturm", "a\u00a0b", `"quoted" & <marked>`} {
 		if what, _ := textFault(s); what != "" {
 			t.Errorf("%q %s", s, what)
 		}

@@ -26,6 +26,9 @@ func textFault(s string) (what, instead string) {
 	if i := strings.IndexFunc(s, func(r rune) bool { return !visible(r) }); i >= 0 {
 		return fmt.Sprintf("has an invisible character (%U)", []rune(s[i:])[0]), instead
 	}
+	if heaped(s) {
+		return fmt.Sprintf("has more than %d accents on one letter", mostAccents), "write fewer: they would stand over other lines"
+	}
 	if strings.Contains(s, `\`) {
 		return "has a backslash", instead
 	}
@@ -35,6 +38,23 @@ func textFault(s string) (what, instead string) {
 // visible: letters, marks, digits, punctuation, symbols and blanks of any width.
 // Source: The Unicode Standard, 4.5, general categories.
 func visible(r rune) bool { return unicode.IsGraphic(r) }
+
+// mostAccents is what a letter of any script may bear; no language is known to
+// need more than half of it (from memory).
+const mostAccents = 8
+
+func heaped(s string) bool {
+	n := 0
+	for _, r := range s {
+		if n++; !unicode.Is(unicode.M, r) {
+			n = 0
+		}
+		if n > mostAccents {
+			return true
+		}
+	}
+	return false
+}
 
 // checkTexts reports each text below a node that can't stand in a plan, a name
 // of a key or table too. A place of which something was said already is left.

@@ -64,7 +64,12 @@ func clean(s string) bool {
 // Append appends s to dst as it may be shown.
 func Append[T string | []byte](dst []byte, s T) []byte {
 	for i := 0; i < len(s); {
-		if c := s[i]; c == '\r' && i+1 < len(s) && s[i+1] == '\n' {
+		switch c := s[i]; {
+		case c < utf8.RuneSelf && Shown(rune(c)):
+			dst = append(dst, c)
+			i++
+			continue
+		case c == '\r' && i+1 < len(s) && s[i+1] == '\n':
 			i++
 			continue
 		}
