@@ -8,8 +8,10 @@
 // measure.go: one step; ramp.go, settle.go, sample.go: what a step is made of).
 // Prove proves the bench before it. A Guard switches off on signals and panics.
 //
-// What it refuses: to power a step that states no limit; to set a limit above
-// the fuse of the meter's jack; to ask the maker to touch anything while the
+// What it refuses: to power a step that states no limit; to power one in which
+// something may burn and that wasn't allowed by name (hazard.go); to go above what
+// the bench never goes above (bounds.go); to set a limit above the fuse of the
+// meter's jack; to ask the maker to touch anything while the
 // output is on, but a button and the wires of a wiggle; to go on with another
 // instrument than the one it began with. It judges nothing.
 //
