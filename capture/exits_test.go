@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"syscall"
 	"testing"
@@ -152,6 +153,59 @@ func TestEveryExitSwitchesOff(t *testing.T) {
 			atMiddle(x, func() { pulled = true })
 			x.f.answer = again("stop")
 		}, func(t *testing.T, recs []StepRecord, err error) { wantErr(t, err, nil); wantOutcome(t, recs, Measured) }},
+		{"lost relays", func(t *testing.T, x *bed) {
+			x.bb = x.b.withRelays(map[string]int{"nav lights": 1})
+			x.g.steps[0].Way, x.g.steps[0].On = Added, []string{"cabin", "nav lights"} // switched on top while it is on
+			x.bb.Channels["cabin"] = 2
+			x.b.relaysFail = func() error {
+				if x.b.outputOn() {
+					return gone
+				}
+				return nil
+			}
+			x.f.answer = again("stop")
+		}, func(t *testing.T, recs []StepRecord, err error) { wantErr(t, err, ErrStopped) }},
+		{"panic of the guide", func(t *testing.T, x *bed) {
+			x.g.recognise = func(float64, float64, float64) []string {
+				if !x.b.outputOn() {
+					t.Error("the output should be on now")
+				}
+				panic("no such group")
+			}
+		}, wantPanic},
+		{"panic of the record", func(t *testing.T, x *bed) { x.r.panicAt = middle }, wantPanic},
+		{"deadline", func(t *testing.T, x *bed) {
+			x.cancel()
+			x.ctx, x.cancel = context.WithTimeout(context.Background(), 50*time.Millisecond)
+			x.waits = true
+			atMiddle(x, func() {})
+		}, func(t *testing.T, recs []StepRecord, err error) { wantErr(t, err, context.DeadlineExceeded) }},
+		{"the record isn't on disk before the output goes on", func(t *testing.T, x *bed) {
+			x.r.onSync = func(n int) error {
+				if x.b.outputOn() {
+					t.Error("synced with the output on already")
+				}
+				return errDiskFull
+			}
+		}, func(t *testing.T, recs []StepRecord, err error) {
+			wantErr(t, err, errDiskFull)
+			wantOutcome(t, recs, Interrupted)
+			if !recs[0].On.IsZero() {
+				t.Error("the output went on")
+			}
+		}},
+		{"the end of the input at a look", func(t *testing.T, x *bed) {
+			x.g.steps[0].Kind = Look
+			x.f.answer = func(q Question) (Answer, error) {
+				if q.Kind == AskLook {
+					return Answer{Choice: "stop"}, io.EOF
+				}
+				return Answer{Choice: "done"}, nil
+			}
+		}, func(t *testing.T, recs []StepRecord, err error) {
+			wantErr(t, err, io.EOF)
+			wantOutcome(t, recs, Interrupted)
+		}},
 		// What a SIGKILL here would leave: the supply stands at the step's own limit
 		// and voltage, and nothing of ours is needed to hold them.
 		{"SIGKILL isn't covered; the limit is", func(t *testing.T, x *bed) {

@@ -36,6 +36,7 @@ type bench struct {
 
 	meterFails  func(n int) error // n counts the meter's readings
 	supplyFails func(op string) error
+	relaysFail  func() error
 	offset      float64 // of the meter
 	scale       float64 // of the meter; 0 is 1
 	overAt      float64 // the meter shows overload above it; 0: never
@@ -187,6 +188,11 @@ func (r *fakeRelays) Close(ctx context.Context, channels ...int) error {
 	if err := r.b.wait(ctx, exchange); err != nil {
 		return err
 	}
+	if r.b.relaysFail != nil {
+		if err := r.b.relaysFail(); err != nil {
+			return err
+		}
+	}
 	r.b.mu.Lock()
 	defer r.b.mu.Unlock()
 	if slices.Contains(channels, r.b.button) && !slices.Contains(r.b.closed, r.b.button) {
@@ -254,12 +260,18 @@ type record struct {
 	marks    []Mark
 	calls    int
 	failAt   int
+	panicAt  int // as failAt, with a panic
+	syncs    int
+	onSync   func(n int) error
 }
 
 var errDiskFull = errors.New("no space left on device")
 
 func (r *record) full() error {
-	if r.calls++; r.failAt > 0 && r.calls >= r.failAt {
+	if r.calls++; r.panicAt > 0 && r.calls >= r.panicAt {
+		panic("a line is too long")
+	}
+	if r.failAt > 0 && r.calls >= r.failAt {
 		return errDiskFull
 	}
 	return nil
@@ -270,8 +282,13 @@ func (r *record) Append(x instruments.Reading, ref StepRef) error {
 }
 func (r *record) Mark(m Mark) error { r.marks = append(r.marks, m); return r.full() }
 func (r *record) LastMark() Order   { return OrderAt(1, len(r.marks)) }
-func (r *record) Sync() error       { return nil }
-func (r *record) Kept() uint64      { return uint64(len(r.readings) + len(r.marks)) }
+func (r *record) Sync() error {
+	if r.syncs++; r.onSync != nil {
+		return r.onSync(r.syncs)
+	}
+	return nil
+}
+func (r *record) Kept() uint64 { return uint64(len(r.readings) + len(r.marks)) }
 func (r *record) kinds() string {
 	var out []string
 	for _, m := range r.marks {

@@ -31,9 +31,15 @@ var (
 
 // Guard switches every registered supply off on each way out that a program
 // can take: the end, an error, a trip, signals, a panic in a goroutine started
-// with Go. It can't do so after SIGKILL, a crash of the system or a pulled
-// cable: then the supply's own limit protects, which is why each step sets it
-// to little more than the step needs before the output goes on.
+// with Go.
+//
+// It can't do so after SIGKILL, SIGABRT, a throw of Go's runtime (out of memory,
+// a map written by two at once), a crash of the system, a power cut of the
+// computer or a pulled cable: no program can. What covers those: the supply
+// holds the step's voltage at the step's own limit, set before the output goes
+// on to little more than the step needs, and switches off by its own over-voltage
+// and over-current protection where it has any, set as well. No profile states a
+// timeout or watchdog of a supply, and no standard has a command for one.
 type Guard struct {
 	c clock.Clock
 
@@ -183,7 +189,8 @@ func (g *Guard) offOnce(ctx context.Context, s instruments.Supply, deadline time
 	defer cancel()
 	var done clock.Gate
 	res := make(chan error, 1)
-	// In a goroutine of its own: a driver that hangs must not hang us.
+	// In a goroutine of its own: a driver that hangs must not hang us. It is a
+	// party of the clock, so the guard's own way to start one isn't for it.
 	g.c.Go(func() {
 		defer g.c.Open(&done)
 		defer func() {
@@ -209,7 +216,14 @@ func (g *Guard) offFromOutside() error {
 	ended, end := context.WithCancel(context.Background())
 	end() // the deadlines of a program that is leaving
 	res := make(chan error, 1)
-	g.c.Go(func() { res <- g.Off(ended) })
+	g.c.Go(func() {
+		defer func() {
+			if p := recover(); p != nil {
+				res <- fmt.Errorf("%w (panic while switching off: %v)", ErrOffNotConfirmed, p)
+			}
+		}()
+		res <- g.Off(ended)
+	})
 	return <-res
 }
 
@@ -218,7 +232,7 @@ type PanicError = instruments.PanicError
 
 // Go runs f in a goroutine. A panic in it doesn't end the program: the guard's
 // contexts end with a PanicError, the supplies go off, then report is called
-// (it may be nil).
+// (it may be nil). It is the Runner of all that lives while an output is on.
 func (g *Guard) Go(f func(), report func(error)) {
 	instruments.Go(f, func(err error) {
 		g.stop(err)
@@ -256,7 +270,7 @@ func (g *Guard) Notify() (stop func()) {
 func (g *Guard) Watch(ch <-chan os.Signal) (stop func()) {
 	quit := make(chan struct{})
 	var once sync.Once
-	go func() {
+	g.Go(func() {
 		for n := 1; ; n++ {
 			select {
 			case <-quit:
@@ -269,7 +283,7 @@ func (g *Guard) Watch(ch <-chan os.Signal) (stop func()) {
 				}
 			}
 		}
-	}()
+	}, nil)
 	return func() { once.Do(func() { close(quit) }) }
 }
 

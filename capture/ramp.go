@@ -52,6 +52,12 @@ func (e *engine) on(ctx context.Context) error {
 	if err := e.uncleared(); err != nil {
 		return err
 	}
+	if e.rec != nil && e.rec.On.IsZero() {
+		// What is about to get current stands on disk before it does.
+		if err := e.r.Sync(); err != nil {
+			return fmt.Errorf("the record can't be kept: %w", err)
+		}
+	}
 	e.out.on, e.fresh = true, true
 	e.out.since, e.out.presses = e.b.Clock.Now(), 0
 	if err := e.guard.on(ctx, e.b.Supply); err != nil {

@@ -25,7 +25,7 @@ type Runner func(f func(), died func(error))
 func Go(f func(), died func(error)) {
 	go func() {
 		defer func() {
-			if p := recover(); p != nil && died != nil {
+			if p := recover(); p != nil && died != nil { // nil: nothing waits for it
 				died(&PanicError{Value: p, Stack: debug.Stack()})
 			}
 		}()

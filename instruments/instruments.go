@@ -110,7 +110,15 @@ type Ranger interface {
 	FixRange(ctx context.Context, q Quantity, peak float64) (Range, error)
 }
 
-// Protector is implemented by supplies with over-voltage and over-current protection.
+// OutputTeller is implemented by supplies that can be asked whether their output
+// is on.
+type OutputTeller interface {
+	OutputIs(ctx context.Context) (on bool, err error)
+}
+
+// Protector is implemented by supplies with over-voltage and over-current
+// protection. Protect sets what the supply has of both and reads it back: what
+// isn't confirmed is an ErrNotSet.
 type Protector interface {
 	Protect(ctx context.Context, volts, amps float64) error
 }

@@ -19,14 +19,14 @@ func watchSignals(e env, g *capture.Guard) (stop func()) {
 	release := holdOn()
 	end := g.Watch(ch)
 	quit := make(chan struct{})
-	go func() {
+	g.Go(func() {
 		select {
 		case <-quit:
 		case <-g.Forced():
 			fmt.Fprint(e.stderr, "\nsealworthy: ended at once by a second signal\n  hint: the supply was told to switch off; see that it did\n")
 			e.exit(exitFailure)
 		}
-	}()
+	}, nil)
 	return func() {
 		close(quit)
 		signal.Stop(ch)

@@ -8,7 +8,9 @@ import (
 	"path/filepath"
 	"runtime/debug"
 
+	"sealworthy/capture"
 	"sealworthy/capture/record"
+	"sealworthy/instruments"
 	"sealworthy/instruments/hold"
 )
 
@@ -61,6 +63,14 @@ func beginIn(e env, o record.Opening) (*record.Recorder, error) {
 		return nil, withHint(err, "end that one first: two at once would mix their readings")
 	}
 	return rec, err
+}
+
+// runner starts what lives beside a test: under its guard, where it has one.
+func runner(g *capture.Guard) instruments.Runner {
+	if g == nil {
+		return instruments.Go
+	}
+	return g.Go
 }
 
 // lastOf gives the last of some sittings; 0: there are none.

@@ -42,8 +42,9 @@ func only(cfg *bench.Config, over bench.Overrides, which string) (one *bench.Con
 	return one, overOne, port
 }
 
-// openBench opens what bench.toml and the command line name. f asks where the
-// maker is the instrument.
+// openBench opens what bench.toml and the command line name, and switches the
+// supply's output off before anything else; f is told if it was found on. f asks
+// where the maker is the instrument.
 func openBench(ctx context.Context, c clock.Clock, open instruments.Opener, b build, cfg *bench.Config, over bench.Overrides, f capture.Face) (*benchSet, error) {
 	s := &benchSet{opened: map[string]*bench.Opened{}, at: map[string]string{}, leads: compare.Leads{Ohm: cfg.Leads.Ohms, HalfOhm: cfg.Leads.HalfWidthOhm}}
 	var errs []error
@@ -71,6 +72,13 @@ func openBench(ctx context.Context, c clock.Clock, open instruments.Opener, b bu
 	case o.Supply == nil:
 		return nil, errors.Join(withHint(errors.New("no supply is named"),
 			"give its port: --supply PORT", "or set it yourself: --supply-by-hand"), s.Close())
+	}
+	found, err := capture.NewGuard(c).Quiet(ctx, s.Supply)
+	if err != nil {
+		return nil, errors.Join(withHint(err, "THE OUTPUT MAY STILL BE ON: switch the supply off by hand now"), s.Close())
+	}
+	if found {
+		f.Show(capture.Event{At: c.Now(), What: capture.Warning, Text: capture.FoundOn})
 	}
 	if o.Meter == nil && cfg.Meter.Typed {
 		s.Meter = &byhand.Meter{Face: f, Clock: c, JackFuseAmps: cfg.Meter.FuseAmps}

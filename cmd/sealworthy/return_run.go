@@ -38,7 +38,7 @@ func (g *guided) open(e env, b build, c clock.Clock, given answers) error {
 		}
 	}
 	now := c.Now()
-	rec, err := b.begin(e, record.Opening{Stage: g.stage, What: record.ForTest, Now: now, Simulated: c.Simulated(), GoesOn: lastOf(series)})
+	rec, err := b.begin(e, record.Opening{Stage: g.stage, What: record.ForTest, Now: now, Simulated: c.Simulated(), GoesOn: lastOf(series), Go: runner(g.guard)})
 	if err != nil {
 		return err
 	}

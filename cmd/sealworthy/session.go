@@ -187,7 +187,7 @@ func (s sitting) begin(e env, b build, bs *benchSet, steps []capture.Step) (rec 
 		}
 		done, redone = s.sort(have, steps)
 	}
-	rec, err = b.begin(e, record.Opening{Stage: s.stage, What: record.ForTest, Now: bs.Clock.Now(), Simulated: bs.Clock.Simulated(), GoesOn: lastOf(series)})
+	rec, err = b.begin(e, record.Opening{Stage: s.stage, What: record.ForTest, Now: bs.Clock.Now(), Simulated: bs.Clock.Simulated(), GoesOn: lastOf(series), Go: runner(s.guard)})
 	return rec, done, redone, err
 }
 

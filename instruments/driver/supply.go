@@ -33,7 +33,9 @@ var (
 	_ instruments.Supply     = (*Supply)(nil)
 	_ instruments.Identifier = (*Supply)(nil)
 	_ instruments.Protector  = (*Supply)(nil)
-	_ instruments.Describer  = (*Supply)(nil)
+
+	_ instruments.OutputTeller = (*Supply)(nil)
+	_ instruments.Describer    = (*Supply)(nil)
 )
 
 // NewSupply makes a supply of a profile of that kind.
@@ -180,6 +182,11 @@ func (s *Supply) output(ctx context.Context, op string, urgent bool) (bool, erro
 		return false, err
 	}
 	return s.yes(&s.s.GetOutput, a)
+}
+
+// OutputIs asks whether the output is on.
+func (s *Supply) OutputIs(ctx context.Context) (bool, error) {
+	return s.output(ctx, "is the output on?", false)
 }
 
 // Read reads the output back.

@@ -58,7 +58,9 @@ func newPort(c clock.Clock, rw io.ReadWriteCloser, in, out *Flight, name string,
 	p := &Port{c: c, rw: rw, name: name, char: char, in: in, out: out, inbox: inbox{c: c},
 		readDone: make(chan struct{})}
 	in.attach()
-	go p.read()
+	instruments.Go(p.read, func(err error) {
+		p.inbox.end(&instruments.PortError{Port: p.name, Op: "read", Err: gone(err)})
+	})
 	return p
 }
 
@@ -111,7 +113,11 @@ func (p *Port) Write(ctx context.Context, b []byte) error {
 	}
 	w := &writing{bytes: append([]byte(nil), b...)}
 	limit := p.c.Now().Add(200*time.Millisecond + 4*time.Duration(len(b))*p.char)
-	go p.carry(w)
+	instruments.Go(func() { p.carry(w) }, func(err error) {
+		p.stuck.Store(true) // nobody knows what of it went out
+		w.err = err
+		p.c.Open(&w.gate)
+	})
 	switch err := p.c.Wait(ctx, &w.gate, limit); {
 	case errors.Is(err, clock.ErrDeadline):
 		p.stuck.Store(true)

@@ -183,19 +183,19 @@ func (s *serialStream) Close() error {
 	s.closing.Store(true)
 	s.reading.Lock()
 	defer s.reading.Unlock()
-	done := make(chan error, 1)
-	go func() {
+	done := make(chan error, 2)
+	instruments.Go(func() {
 		err := s.p.Close()
 		s.lock.release()
 		done <- err
-	}()
+	}, func(err error) { done <- err })
 	// The system's own time: it is the system that may hang, not the instrument.
 	limit, cancel := context.WithCancel(context.Background())
 	defer cancel()
-	go func() {
+	instruments.Go(func() {
 		if (clock.Wall{}).Wait(limit, nil, clock.Wall{}.Now().Add(closeLimit)) == nil {
 			done <- fmt.Errorf("the system did not close the port within %v", closeLimit)
 		}
-	}()
+	}, nil)
 	return <-done
 }
