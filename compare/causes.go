@@ -116,10 +116,7 @@ func round2(p float64) float64 { return math.Round(p*100) / 100 }
 // wired is the circuit behind a group's jack, meter and leads in.
 func (s step) wired(group string) (*wiring.Wired, error) {
 	c := ConditionsOf(s.r, s.j.Leads)
-	o := wiring.Options{SeriesOhm: c.BurdenOhm + c.LeadsOhm}
-	if c.AmbientC != nil {
-		o.AmbientC = *c.AmbientC
-	}
+	o := wiring.Options{AmbientC: c.AmbientC, SeriesOhm: c.BurdenOhm + c.LeadsOhm}
 	g, _ := s.b.GroupNamed(group)
 	return wiring.Build(s.j.Expected.Plan, g.Jack, o)
 }

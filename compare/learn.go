@@ -33,10 +33,8 @@ func observationOf(f Finding) (reel.Observation, bool) {
 	r, b := f.evidence.readings[0], f.evidence.bench
 	o := reel.Observation{
 		Group: f.Group, Volts: r.Volts, AmpsA: r.Amps, UA: r.U, GainU: r.GainU, ExpectedA: f.plainA, PHealthy: f.PHealthy,
-		Meter: meterOf(f), Loose: f.evidence.loose, SeriesOhm: b.SeriesOhm, SeriesHalfOhm: b.SeriesHalfOhm, SetHalfV: b.SetHalfV, AmbientHalfC: b.AmbientHalfC,
-	}
-	if b.AmbientC != nil {
-		o.AmbientC = *b.AmbientC
+		Meter: meterOf(f), Loose: f.evidence.loose, SeriesOhm: b.SeriesOhm, SeriesHalfOhm: b.SeriesHalfOhm, SetHalfV: b.SetHalfV,
+		AmbientC: b.AmbientC, AmbientHalfC: b.AmbientHalfC,
 	}
 	return o, true
 }

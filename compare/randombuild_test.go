@@ -50,7 +50,7 @@ func measureModel(ctx context.Context, seed uint64) (m model, err error) {
 	}
 	c := clock.NewSimulated(time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC))
 	ambient := 20 + 10*r.Float64() // what the budget takes for a room
-	l, err := load.New(p, faults, seed, load.Options{AmbientC: ambient})
+	l, err := load.New(p, faults, seed, load.Options{AmbientC: &ambient})
 	if err != nil {
 		return m, err
 	}

@@ -92,7 +92,7 @@ func demoReturn(ctx context.Context, e env, b build, seed uint64, memory bool) (
 	home := bout{cfg: cfg, seed: seed, memory: memory}
 	say("\nBefore the parts are glued: every group alone, with its voltage sweep.")
 	home.start, home.s = now, sitting{stage: compare.Fitted, seed: seed, sweep: true, ambient: at(roomAtHome)}
-	home.load.AmbientC = roomAtHome
+	home.load.AmbientC = at(roomAtHome)
 	if err := home.run(ctx, e, b); err != nil {
 		return rep, err
 	}
@@ -114,7 +114,7 @@ func demoReturn(ctx context.Context, e env, b build, seed uint64, memory bool) (
 		return rep, err
 	}
 	away.memory, away.faults, away.lead = memory, []fault.Fault{broken}, s
-	away.load = load.Options{AmbientC: roomThen, Years: demoYears, JackOhm: demoPlugOhm}
+	away.load = load.Options{AmbientC: at(roomThen), Years: demoYears, JackOhm: demoPlugOhm}
 	away.start, away.s = now.Add(time.Duration(demoYears*365*24)*time.Hour), sitting{stage: compare.Returned, seed: seed + 1, ambient: at(roomThen),
 		whole: &compare.WholeOptions{Warm: signature.Warm}}
 	if err := away.run(ctx, e, b); err != nil {
@@ -184,7 +184,7 @@ func (x bout) run(ctx context.Context, e env, b build) (err error) {
 		return err
 	}
 	o := x.bench
-	o.MemoryPorts, o.AmbientC = x.memory, x.load.AmbientC
+	o.MemoryPorts, o.AmbientC = x.memory, x.load.RoomC()
 	if o.Seed == 0 {
 		o.Seed = x.seed
 	}

@@ -24,7 +24,7 @@ func delivered(t *testing.T, seed uint64) (build, *signature.Signature, *signatu
 		t.Fatal(err)
 	}
 	now := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
-	x := simulatedBench{seed: seed, load: load.Options{AmbientC: 21}}
+	x := simulatedBench{seed: seed, load: load.Options{AmbientC: degC(21)}}
 	room := 21.0
 	for i, s := range []sitting{
 		{stage: compare.Fitted, seed: seed, sweep: true, ambient: &room},
@@ -71,7 +71,7 @@ func return1(t *testing.T, b build, like *signature.Return, seed uint64, r *rand
 		}
 	}
 	room := 16 + 12*r.Float64()
-	o := load.Options{AmbientC: room, Years: 6 * r.Float64(), JackOhm: 0.12 * r.Float64()}
+	o := load.Options{AmbientC: &room, Years: 6 * r.Float64(), JackOhm: 0.12 * r.Float64()}
 	l, err := load.New(b.plan, []fault.Fault{f}, seed, o)
 	if err != nil {
 		t.Fatal(err)

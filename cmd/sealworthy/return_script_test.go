@@ -108,7 +108,7 @@ func (x simulatedBench) up(b build, from time.Time) (*clock.Simulated, *rig.Benc
 	if err != nil {
 		return nil, nil, nil, err
 	}
-	o := rig.Options{Seed: x.seed, MemoryPorts: true, AmbientC: x.load.AmbientC}
+	o := rig.Options{Seed: x.seed, MemoryPorts: true, AmbientC: x.load.RoomC()}
 	if x.other {
 		o.Seed, o.Meter.Ranges = x.seed+77, rig.DefaultRanges()
 		for i := range o.Meter.Ranges {
@@ -144,7 +144,7 @@ func (x simulatedBench) sit(b build, s sitting, from time.Time) error {
 // bench), years=N, hands (no relays), cut=TEXT (Ctrl-C when it says so),
 // script (nobody at a terminal).
 func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
-	x := simulatedBench{seed: 3, load: load.Options{AmbientC: 21}}
+	x := simulatedBench{seed: 3, load: load.Options{AmbientC: degC(21)}}
 	var seeded []string
 	terminal := true
 	for ; len(args) > 0; args = args[1:] {
@@ -158,7 +158,7 @@ func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 		case "break":
 			x.load.Breaks = append(x.load.Breaks, load.Break{Feed: value, Every: 200 * time.Second, For: 2 * time.Second})
 		case "other":
-			x.other, x.load.AmbientC = true, 26
+			x.other, x.load.AmbientC = true, degC(26)
 		case "years":
 			n, err := strconv.ParseFloat(value, 64)
 			ts.Check(err)
@@ -302,3 +302,5 @@ func mustHaveSwitched(ts *testscript.TestScript, r *rig.Bench) {
 		on = x.On
 	}
 }
+
+func degC(c float64) *float64 { return &c }

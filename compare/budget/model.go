@@ -111,7 +111,7 @@ type mean struct {
 // newSide wires a plan up behind one jack.
 func newSide(p *plan.Plan, jack int, at At) (*side, error) {
 	room := at.room()
-	w, err := wiring.Build(wiring.Movable(p), p.Jacks[jack].Name, wiring.Options{AmbientC: ambient(room.C), SeriesOhm: at.BurdenOhm + at.LeadsOhm})
+	w, err := wiring.Build(wiring.Movable(p), p.Jacks[jack].Name, wiring.Options{AmbientC: &room.C, SeriesOhm: at.BurdenOhm + at.LeadsOhm})
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", p.Build, err)
 	}
@@ -140,14 +140,6 @@ func newSide(p *plan.Plan, jack int, at At) (*side, error) {
 	s.tolerances(c)
 	s.theBench(c, at, room)
 	return s, nil
-}
-
-// ambient keeps 0 degC apart from "not said", which wiring takes for 25.
-func ambient(c float64) float64 {
-	if c == 0 {
-		return 1e-9
-	}
-	return c
 }
 
 func (s *side) factor(o origin) int { return s.factorOf(o, rectangular) }

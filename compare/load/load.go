@@ -53,7 +53,7 @@ type part struct {
 
 // Options say in what state the model is.
 type Options struct {
-	AmbientC float64 // degC; 0: 25
+	AmbientC *float64 // degC; nil: 25
 	// Loose: the parts are not joined yet; each feed is clipped at its own wire,
 	// without the joints between it and the jack.
 	Loose bool
@@ -64,6 +64,9 @@ type Options struct {
 	// Breaks are contacts that open now and then.
 	Breaks []Break
 }
+
+// RoomC is the room that the model stands in, degC.
+func (o Options) RoomC() float64 { return wiring.Options{AmbientC: o.AmbientC}.RoomC() }
 
 // New makes a model of a plan with faults.
 func New(p *plan.Plan, faults []fault.Fault, seed uint64, o Options) (*Load, error) {

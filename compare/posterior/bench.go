@@ -16,16 +16,6 @@ const (
 	modelCorrelation = 0.9 // of what the device model is off, between two voltages
 )
 
-func (b Bench) ambient() float64 {
-	switch {
-	case b.AmbientC == nil:
-		return defaultC
-	case *b.AmbientC == 0:
-		return 1e-9 // 0 means 25 to package wiring
-	}
-	return *b.AmbientC
-}
-
 func (b Bench) halfC() float64 {
 	switch {
 	case b.AmbientHalfC > 0:

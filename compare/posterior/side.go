@@ -83,7 +83,7 @@ func newSide(p *plan.Plan, names []string, volts []float64, b Bench) (*side, err
 	if len(s.groups) == 0 {
 		return nil, fmt.Errorf("no group to judge")
 	}
-	w, err := wiring.Build(p, jack, wiring.Options{AmbientC: b.ambient(), SeriesOhm: b.SeriesOhm})
+	w, err := wiring.Build(p, jack, wiring.Options{AmbientC: b.AmbientC, SeriesOhm: b.SeriesOhm})
 	if err != nil {
 		return nil, err
 	}

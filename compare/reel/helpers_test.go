@@ -78,7 +78,7 @@ func groupsOf(n int, l plan.Light) *plan.Plan {
 // nominal is what a group draws with every part nominal.
 func nominal(t testing.TB, p *plan.Plan, group string) *sense {
 	t.Helper()
-	s, err := newSenses(p).of(Observation{Group: group, Volts: 12, AmbientC: 25}, nil)
+	s, err := newSenses(p).of(Observation{Group: group, Volts: 12}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

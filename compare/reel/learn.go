@@ -48,9 +48,6 @@ func Prepare(p *plan.Plan, obs []Observation, o Options) (*Learner, error) {
 			l.left = append(l.left, Left{x.Group, why})
 			continue
 		}
-		if x.AmbientC == 0 {
-			x.AmbientC = 25
-		}
 		if x.AmbientHalfC == 0 {
 			x.AmbientHalfC = defaultAmbientHalfC
 		}

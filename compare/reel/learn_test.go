@@ -85,7 +85,7 @@ func TestAgain(t *testing.T) {
 	near(t, "u of the same four times", twice.Reels[0].U, one.Reels[0].U, 0.01*one.Reels[0].U)
 	low := once
 	low.Volts = 10
-	s, err := newSenses(p).of(Observation{Group: "windows 1", Volts: 10, AmbientC: 25}, nil)
+	s, err := newSenses(p).of(Observation{Group: "windows 1", Volts: 10}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -3,6 +3,8 @@ package reel
 import (
 	"fmt"
 	"math"
+
+	"sealworthy/compare/wiring"
 )
 
 // Observation is one healthy reading of one group, alone on the meter.
@@ -26,12 +28,14 @@ type Observation struct {
 	Meter string // readings of one meter share its gain; "" is a meter as well
 	Loose bool   // clipped at its own wire, without the joints before it
 
-	SeriesOhm     float64 // burden and leads
-	SeriesHalfOhm float64 // half-width of that
-	AmbientC      float64 // 0: 25 degC
-	AmbientHalfC  float64 // half-width; 0: 5 K
-	SetHalfV      float64 // half-width of the supply's voltage; 0: 10 mV
+	SeriesOhm     float64  // burden and leads
+	SeriesHalfOhm float64  // half-width of that
+	AmbientC      *float64 // nil: 25 degC
+	AmbientHalfC  float64  // half-width; 0: 5 K
+	SetHalfV      float64  // half-width of the supply's voltage; 0: 10 mV
 }
+
+func (o Observation) roomC() float64 { return wiring.Options{AmbientC: o.AmbientC}.RoomC() }
 
 // Half-widths of what an observation doesn't state (common practice, no source).
 const (
@@ -44,7 +48,7 @@ const leastHealthy = 0.9
 
 // whyNot says why an observation can never count; "" when it can.
 func (o Observation) whyNot() string {
-	for _, x := range []float64{o.AmpsA, o.UA, o.GainU, o.ExpectedA, o.Volts, o.PHealthy, o.SeriesOhm, o.SeriesHalfOhm, o.AmbientC, o.AmbientHalfC, o.SetHalfV} {
+	for _, x := range []float64{o.AmpsA, o.UA, o.GainU, o.ExpectedA, o.Volts, o.PHealthy, o.SeriesOhm, o.SeriesHalfOhm, o.roomC(), o.AmbientHalfC, o.SetHalfV} {
 		if math.IsNaN(x) || math.IsInf(x, 0) {
 			return "one of its numbers is none"
 		}

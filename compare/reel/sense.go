@@ -73,7 +73,7 @@ func (s *senses) circuit(c conditions) (*wiring.Wired, error) {
 	if c.loose {
 		p = wiring.Loose(p)
 	}
-	w, err := wiring.Build(p, c.jack, wiring.Options{AmbientC: c.roomC, SeriesOhm: c.seriesOhm})
+	w, err := wiring.Build(p, c.jack, wiring.Options{AmbientC: &c.roomC, SeriesOhm: c.seriesOhm})
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", s.p.Build, err)
 	}
@@ -148,7 +148,7 @@ func (s *senses) reader(o Observation) (*reader, error) {
 	if pg.AsFound {
 		return nil, fmt.Errorf("%q is as found: there is no plan of it", o.Group)
 	}
-	c := conditions{jack: o.Jack, loose: o.Loose, seriesOhm: o.SeriesOhm, roomC: o.AmbientC}
+	c := conditions{jack: o.Jack, loose: o.Loose, seriesOhm: o.SeriesOhm, roomC: o.roomC()}
 	if c.jack == "" {
 		c.jack = wiring.JackOfGroup(s.p, pg)
 	}

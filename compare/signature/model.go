@@ -59,15 +59,13 @@ func newModel(p *plan.Plan, s *Signature, pace string, volts []float64) (*model,
 	if jack == "" && len(p.Jacks) > 0 {
 		jack = p.Jacks[0].Name
 	}
-	o := wiring.Options{}
-	if s.AmbientC != nil {
-		o.AmbientC = *s.AmbientC
-	}
+	o := wiring.Options{AmbientC: s.AmbientC}
 	w, err := wiring.Build(p, jack, o)
 	if err != nil {
 		return nil, err
 	}
-	o.AmbientC = w.Options.AmbientC + 1
+	warmer := o.RoomC() + 1
+	o.AmbientC = &warmer
 	hot, err := wiring.Build(p, jack, o)
 	if err != nil {
 		return nil, err

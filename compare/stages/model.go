@@ -10,14 +10,11 @@ import (
 	"sealworthy/compare/wiring"
 )
 
-// roomC is taken where no room temperature is known.
-const roomC = 25.0
-
 // conditions are what a draw depends on besides the model.
 type conditions struct{ volts, seriesOhm, ambientC float64 }
 
 func (x Reading) conditions() conditions {
-	c := conditions{x.Volts, x.SeriesOhm, roomC}
+	c := conditions{x.Volts, x.SeriesOhm, wiring.RoomC}
 	if x.AmbientC != nil {
 		c.ambientC = *x.AmbientC
 	}
@@ -154,7 +151,7 @@ func (m *model) at(c conditions) (*wiring.Wired, error) {
 	w, ok := m.wired[conditions{0, c.seriesOhm, c.ambientC}]
 	if !ok {
 		var err error
-		if w, err = wiring.Build(m.p, m.jack, wiring.Options{AmbientC: c.ambientC, SeriesOhm: c.seriesOhm}); err != nil {
+		if w, err = wiring.Build(m.p, m.jack, wiring.Options{AmbientC: &c.ambientC, SeriesOhm: c.seriesOhm}); err != nil {
 			return nil, err
 		}
 		m.wired[conditions{0, c.seriesOhm, c.ambientC}] = w

@@ -29,7 +29,8 @@ type sitting struct {
 
 func sit(t *testing.T, p *plan.Plan, fs []fault.Fault, stage string, day int) *sitting {
 	t.Helper()
-	l, err := load.New(p, fs, 5, load.Options{AmbientC: 21})
+	room := 21.0
+	l, err := load.New(p, fs, 5, load.Options{AmbientC: &room})
 	if err != nil {
 		t.Fatal(err)
 	}

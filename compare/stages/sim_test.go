@@ -49,7 +49,7 @@ func home() bench {
 func reading(t testing.TB, p *plan.Plan, fs []fault.Fault, seed, noise uint64, stage string, b bench, o load.Options) stages.Reading {
 	t.Helper()
 	r := rand.New(rand.NewPCG(noise, 0x57a9e))
-	o.AmbientC = b.roomC
+	o.AmbientC = &b.roomC
 	o.JackOhm += b.clipOhm
 	l, err := load.New(p, fs, seed, o)
 	if err != nil {

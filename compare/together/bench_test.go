@@ -89,7 +89,8 @@ func newBench(t testing.TB, p *plan.Plan, r *rand.Rand, trials int) *bench {
 	if b.apart, err = budget.Of(p, at, 1); err != nil {
 		t.Fatal(err)
 	}
-	o := wiring.Options{AmbientC: 25 + 3*(2*r.Float64()-1), SeriesOhm: leadsOhm}
+	room := 25 + 3*(2*r.Float64()-1)
+	o := wiring.Options{AmbientC: &room, SeriesOhm: leadsOhm}
 	if b.joined, err = wiring.Build(p, "main", o); err != nil {
 		t.Fatal(err)
 	}

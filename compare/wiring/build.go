@@ -8,9 +8,6 @@ import (
 	"sealworthy/compare/plan"
 )
 
-// room is the temperature that parts' curves are given for, degC.
-const room = 25.0
-
 // Copper at 20 degC gains this much per kelvin (annealed, IEC 60028 and NBS
 // Handbook 100: 0.00393).
 const copperPerK = 0.00393
@@ -39,9 +36,6 @@ type builder struct {
 func Build(p *plan.Plan, jack string, o Options) (*Wired, error) { return buildPart(p, jack, o, nil) }
 
 func buildPart(p *plan.Plan, jack string, o Options, only *part) (*Wired, error) {
-	if o.AmbientC == 0 {
-		o.AmbientC = room
-	}
 	w := &Wired{Plan: p, Jack: -1, Options: o, Terminals: Terminals(p), Net: circuit.New()}
 	for i := range p.Jacks {
 		if p.Jacks[i].Name == jack {
@@ -51,9 +45,9 @@ func buildPart(p *plan.Plan, jack string, o Options, only *part) (*Wired, error)
 	if w.Jack < 0 {
 		return nil, &Error{Where: "jack " + jack, Err: fmt.Errorf("the plan has no such jack")}
 	}
-	if !(o.SeriesOhm >= 0) || math.IsInf(o.SeriesOhm, 0) || math.IsNaN(o.AmbientC) || math.Abs(o.AmbientC) > 200 {
+	if !(o.SeriesOhm >= 0) || math.IsInf(o.SeriesOhm, 0) || !(math.Abs(o.RoomC()) <= 200) {
 		return nil, &Error{Where: "jack " + jack, Line: p.Jacks[w.Jack].Pos.Line,
-			Err: fmt.Errorf("can't be wired with %g ohm in series at %g degC", o.SeriesOhm, o.AmbientC)}
+			Err: fmt.Errorf("can't be wired with %g ohm in series at %g degC", o.SeriesOhm, o.RoomC())}
 	}
 	b := &builder{Wired: w, n: w.Net, joint: map[string]int{}, ret: map[string]int{}, board: map[string]int{}, common: map[string]int{}, only: only}
 	for i := range p.Joints {
@@ -144,7 +138,7 @@ func (b *builder) addWire(l label, from circuit.Node, w plan.Wire, plus int, min
 	return node, len(b.wires) - 1
 }
 
-func (b *builder) warm() float64 { return 1 + copperPerK*(b.Options.AmbientC-20) }
+func (b *builder) warm() float64 { return 1 + copperPerK*(b.Options.RoomC()-20) }
 
 func (b *builder) returns() error {
 	b.Returns = make([]Return, len(b.Plan.Returns))
@@ -235,7 +229,7 @@ func (b *builder) hold(l label, from circuit.Node, ret circuit.Ground, h *plan.H
 		if !(h.DropVolts.Nominal > 0) {
 			return 0, &Error{l.where, l.line, fmt.Errorf("%s: its drop must be above 0 V", what)}
 		}
-		f := feed{drop: h.DropVolts.Nominal, ohms: h.Ohms.Nominal, shift: diodePerK * (b.Options.AmbientC - room)}
+		f := feed{drop: h.DropVolts.Nominal, ohms: h.Ohms.Nominal, shift: diodePerK * (b.Options.RoomC() - RoomC)}
 		n = b.addNode(l, func() circuit.Node { return b.n.AddDiode(from, f.diode()) })
 		f.node = n
 		b.feeds = append(b.feeds, f)

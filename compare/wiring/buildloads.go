@@ -233,7 +233,7 @@ func (b *builder) led(l *plan.LED) (circuit.LED, error) {
 	if err != nil {
 		return circuit.LED{}, err
 	}
-	out := circuit.LED{Diode: f.Diode.AtTemperature(l.TempcoVPerK, b.Options.AmbientC-room)}
+	out := circuit.LED{Diode: f.Diode.AtTemperature(l.TempcoVPerK, b.Options.RoomC()-RoomC)}
 	if l.Conducts {
 		out.Reverse = circuit.Silicon()
 	}

@@ -44,7 +44,7 @@ const diodePerK = -0.002
 
 // diode is a series diode: ideality 1.5 is assumed, its drop is stated at 20 mA.
 func (f *feed) diode() circuit.Diode {
-	d := circuit.FromDrop(f.drop, 0.020, 1.5*circuit.ThermalVolts(room), math.Max(0, f.ohms+f.ohmsDev))
+	d := circuit.FromDrop(f.drop, 0.020, 1.5*circuit.ThermalVolts(RoomC), math.Max(0, f.ohms+f.ohmsDev))
 	d.ShiftV += f.dropDev + f.shift
 	return d
 }

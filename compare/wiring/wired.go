@@ -17,9 +17,21 @@ const (
 
 // Options say under what conditions the plan is wired up.
 type Options struct {
-	AmbientC  float64 // degC; 0 means 25
-	SeriesOhm float64 // meter burden and leads in the plus wire at the jack; 0 in service
-	Envelope  Level   // of loads that flicker, sound or move
+	AmbientC  *float64 // degC; nil: RoomC
+	SeriesOhm float64  // meter burden and leads in the plus wire at the jack; 0 in service
+	Envelope  Level    // of loads that flicker, sound or move
+}
+
+// RoomC is the room where none is known, and the temperature that parts' curves
+// are given for, degC.
+const RoomC = 25.0
+
+// RoomC is the temperature that holds, degC.
+func (o Options) RoomC() float64 {
+	if o.AmbientC == nil {
+		return RoomC
+	}
+	return *o.AmbientC
 }
 
 // Terminal is what one clip or relay switches: a group fed by a joint, or a

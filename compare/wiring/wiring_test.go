@@ -16,6 +16,8 @@ func within(x, hw, share float64) plan.Value {
 	return plan.Value{Nominal: x, HalfWidth: hw, Share: share}
 }
 
+func degC(c float64) *float64 { return &c }
+
 func wireOf(ohms float64) plan.Wire { return plan.Wire{Ohms: exactly(ohms), AreaM2: 1e-7} }
 
 // resistive is a light of one resistor: its circuit is done by hand.
@@ -70,7 +72,7 @@ func near(t *testing.T, what string, got, want float64) {
 
 // Ohm's law by hand; copper at 20 degC so that the wires are as planned.
 func TestResistorsByHand(t *testing.T) {
-	w := build(t, onePlan(), Options{AmbientC: 20, SeriesOhm: 0.7})
+	w := build(t, onePlan(), Options{AmbientC: degC(20), SeriesOhm: 0.7})
 	p := solve(t, w, 12)
 	ra, rb := 2*1+50.0, 2*2+200.0
 	par := ra * rb / (ra + rb)
@@ -88,9 +90,14 @@ func TestResistorsByHand(t *testing.T) {
 }
 
 func TestCopperWarms(t *testing.T) {
-	w := build(t, onePlan(), Options{AmbientC: 70})
-	p := solve(t, w, 12)
-	near(t, "drop of b's wire per ampere", (w.JointVolts(p, 0)-p.NodeV[w.Groups[1].Far])/w.GroupAmps(p, 1), 4*(1+0.00393*50))
+	for _, c := range []float64{-20, 0, 25, 70} {
+		w := build(t, onePlan(), Options{AmbientC: degC(c)})
+		p := solve(t, w, 12)
+		near(t, "drop of b's wire per ampere", (w.JointVolts(p, 0)-p.NodeV[w.Groups[1].Far])/w.GroupAmps(p, 1), 4*(1+0.00393*(c-20)))
+	}
+	if c := (Options{}).RoomC(); c != 25 {
+		t.Errorf("a room of which nothing is known is at %g degC", c)
+	}
 }
 
 // A mast of 3 ohm carries both groups back; the joint's minus carries nothing.
@@ -98,7 +105,7 @@ func TestReturnOfItsOwn(t *testing.T) {
 	p := onePlan()
 	p.Returns = []plan.Return{{Name: "mast", To: "main", Wire: wireOf(3)}}
 	p.Groups[0].Return, p.Groups[1].Return = "mast", "mast"
-	w := build(t, p, Options{AmbientC: 20})
+	w := build(t, p, Options{AmbientC: degC(20)})
 	pt := solve(t, w, 12)
 	ra, rb := 1+50.0, 2+200.0
 	i := 12 / (0.5 + ra*rb/(ra+rb) + 3)
@@ -120,7 +127,7 @@ func TestTwinJointIsSplitWhereItMust(t *testing.T) {
 	p := onePlan()
 	p.Returns = []plan.Return{{Name: "mast", To: "main", Wire: wireOf(3)}}
 	p.Groups[0].Return = "mast"
-	w := build(t, p, Options{AmbientC: 20})
+	w := build(t, p, Options{AmbientC: degC(20)})
 	pt := solve(t, w, 12)
 	// Unknown v at the joint's plus: ia = v/(51+3), ib = (v)/(204+0.5), i = (12-v)/0.5.
 	v := (12 / 0.5) / (1/0.5 + 1/54.0 + 1/204.5)
@@ -137,7 +144,7 @@ func TestBoardOutputsAndReturns(t *testing.T) {
 		Paces:   []plan.Pace{{Name: "slow", PeriodS: 1, Duty: 0.5}}, Pos: plan.Pos{Line: 40}}}
 	p.Groups = append(p.Groups, plan.Group{Name: "port", Board: "beacon", Output: 1, Wire: wireOf(0), Lights: []plan.Light{resistive(300, 1)}},
 		plan.Group{Name: "starboard", Board: "beacon", Output: 2, Wire: wireOf(0), Lights: []plan.Light{resistive(390, 1)}})
-	w := build(t, p, Options{AmbientC: 20})
+	w := build(t, p, Options{AmbientC: degC(20)})
 	w.SetAll(false)
 	w.SetOn(2, true)
 	near(t, "standing", w.JackAmps(solve(t, w, 12)), 0.004)
@@ -164,7 +171,7 @@ func TestBoardOutputsAndReturns(t *testing.T) {
 func TestConverterConservesPower(t *testing.T) {
 	p := onePlan()
 	p.Joints[0].Holds = []plan.Hold{{Kind: plan.HoldConverter, OutVolts: exactly(5), Efficiency: exactly(0.8), IdleAmps: exactly(0.002), MinInVolts: 6}}
-	w := build(t, p, Options{AmbientC: 20})
+	w := build(t, p, Options{AmbientC: degC(20)})
 	pt := solve(t, w, 12)
 	out := 5/52.0 + 5/204.0
 	in := w.JointAmps(pt, 0)
@@ -321,7 +328,7 @@ func TestBadPlansNameGroupAndLine(t *testing.T) {
 func TestAsFoundIsUnknown(t *testing.T) {
 	p := onePlan()
 	p.Groups[0].AsFound, p.Groups[0].Lights = true, nil
-	w := build(t, p, Options{AmbientC: 20})
+	w := build(t, p, Options{AmbientC: degC(20)})
 	if len(w.Unknown) != 1 || w.Unknown[0] != "a" || !w.Groups[0].Unknown {
 		t.Errorf("unknown: %v", w.Unknown)
 	}
