@@ -107,7 +107,7 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 		f.Settle = []string{"sealworthy next BUILD says what to measure"}
 	}
 	for _, a := range h.Accepts {
-		if a.Group == g.Name && !readings.covers(a.Order) && !s.last.After(a.Order) && (!ok || f.Looked || a.Order.After(look.at)) {
+		if a.Group == g.Name && !readings.covers(a.Order) && !(s.rests && s.last.After(a.Order)) && (!ok || f.Looked || a.Order.After(look.at)) {
 			f.Accepted = a.Reason
 		}
 	}

@@ -15,8 +15,9 @@ type standing struct {
 	now    Finding
 	before *Finding
 	// last is where the latest event stands that the finding rests on: a reading, or
-	// a test that broke off.
-	last capture.Order
+	// a test that broke off; rests tells whether there is any.
+	last  capture.Order
+	rests bool
 }
 
 // standing weighs all tries to read a group at one pace, in the order of the
@@ -47,7 +48,7 @@ func (j *Judge) standing(blank Finding, tries []Finding, touched voids) standing
 		default:
 			counted, broken, unread = append(counted, *f), nil, nil
 		}
-		s.last = f.record.EndedAt
+		s.last, s.rests = f.record.EndedAt, true
 	}
 	switch {
 	case broken != nil:
