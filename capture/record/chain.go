@@ -24,6 +24,9 @@ const (
 	checkStart  = `check="`
 )
 
+// mostSittings is the highest number that a sitting can have.
+const mostSittings = 1 << 30
+
 // seedOf is what stands for the line before in the check of a sitting's first line.
 func seedOf(build string, sitting int) string {
 	return "build=" + build + ",sitting=" + strconv.Itoa(sitting)
@@ -100,9 +103,9 @@ func lookAt(b []byte) (l looked, ok bool) {
 	}
 	tags := b[:l.head-1]
 	l.build = tagIn(tags, ",build=")
-	n, err := strconv.ParseInt(tagIn(tags, ",sitting="), 10, 31)
+	n, err := strconv.ParseInt(tagIn(tags, ",sitting="), 10, 32)
 	l.sitting = int(n)
-	return l, err == nil && n > 0 && l.seq > 0 && l.version > 0
+	return l, err == nil && n > 0 && n <= mostSittings && l.seq > 0 && l.version > 0
 }
 
 // wholeField takes an integer field that b begins with, and its comma.

@@ -2,8 +2,8 @@ package record
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
-	"io/fs"
 	"math"
 	"time"
 
@@ -57,18 +57,27 @@ func (d *decoder) decode(l Line) (Record, error) {
 		x := &Described{Name: t.instrument, At: at, Stage: t.stage}
 		f.json("is", &x.Is)
 		r.Instrument = x
+		if x.Name == "" {
+			f.fail(errors.New("no name"))
+		}
 		if f.err == nil {
 			d.described[x.Name] = x.Is
 		}
 	case fileMeasurement:
 		r.File = &Attached{Name: f.text("name"), Bytes: f.whole("bytes"), SHA256: f.text("sha256"), At: at, Stage: t.stage}
-		if !fs.ValidPath(r.File.Name) {
+		if !r.File.valid() {
 			f.fail(fmt.Errorf("a file %q", r.File.Name))
 		}
 	case damageMeasurement:
 		r.Found = &Found{Name: f.text("name"), What: f.text("what"), At: at, Stage: t.stage}
+		if r.Found.Name == "" {
+			f.fail(errors.New("no name"))
+		}
 	default:
 		return Record{}, fmt.Errorf("unknown measurement %q", l.Measurement)
+	}
+	if t.stage == "" {
+		f.fail(errors.New("no stage"))
 	}
 	if f.err != nil {
 		return Record{}, fmt.Errorf("%s line: %w", l.Measurement, f.err)

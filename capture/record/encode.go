@@ -1,6 +1,7 @@
 package record
 
 import (
+	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -215,7 +216,7 @@ func (d Described) line() (Line, error) {
 }
 
 func (a Attached) line() (Line, error) {
-	if !fs.ValidPath(a.Name) || a.Name == "." || a.Stage == "" || len(a.SHA256) != 64 {
+	if !a.valid() || a.Stage == "" {
 		return Line{}, fmt.Errorf("attached file %q: it needs a name within the build, a digest and a stage", a.Name)
 	}
 	f := make(fields, 0, 8)
@@ -223,6 +224,10 @@ func (a Attached) line() (Line, error) {
 	f.always("name", a.Name)
 	f.always("sha256", a.SHA256)
 	return Line{Measurement: fileMeasurement, Tags: []Tag{{"stage", a.Stage}}, Fields: f, At: a.At}, nil
+}
+
+func (a Attached) valid() bool {
+	return fs.ValidPath(a.Name) && a.Name != "." && len(a.SHA256) == 2*sha256.Size
 }
 
 func (d Found) line() (Line, error) {

@@ -102,7 +102,7 @@ func ParseHead(b []byte) (Head, error) {
 func (h Head) valid() error {
 	numbers, files := map[int]bool{}, map[string]bool{}
 	add := func(number int, file string) error {
-		if number < 1 || numbers[number] {
+		if number < 1 || number > mostSittings || numbers[number] {
 			return fmt.Errorf("%w: sitting %d", ErrHeadDamaged, number)
 		}
 		if file == "" || file != path.Base(file) || files[file] {
@@ -118,7 +118,7 @@ func (h Head) valid() error {
 		if err := add(s.Number, s.File); err != nil {
 			return err
 		}
-		if s.Lines < 0 || s.Lines > 0 && !isID(s.Check) {
+		if s.Lines < 0 || int64(s.Lines) > mostLines || s.Lines > 0 && !isID(s.Check) {
 			return fmt.Errorf("%w: %d lines up to %q", ErrHeadDamaged, s.Lines, s.Check)
 		}
 	}
@@ -132,6 +132,9 @@ func (h Head) valid() error {
 	}
 	return nil
 }
+
+// mostLines is how many lines a sitting can have, as capture.Order counts them.
+const mostLines = 1<<32 - 1
 
 // isID reports 16 lower-case hex digits.
 func isID(s string) bool {

@@ -134,7 +134,7 @@ func prepare(fsys FS, o Opening) (*prepared, error) {
 		p.highest = max(p.highest, b.Number)
 	}
 	for _, f := range p.files {
-		if f.chained && f.build == p.head.Build {
+		if f.begins && f.build == p.head.Build {
 			p.highest = max(p.highest, f.sitting)
 		}
 		if err := p.catchUp(f); err != nil {
@@ -148,17 +148,12 @@ func prepare(fsys FS, o Opening) (*prepared, error) {
 // of before the chain are listed with what they hold. Chained files without a
 // head are taken as they are, and the sitting says that it was missing.
 func (p *prepared) newHead(random io.Reader, damaged error) error {
-	p.head = Head{Version: Version}
-	latest := 0
-	for _, f := range p.files {
-		if f.chained && f.sitting > latest {
-			latest, p.head.Build = f.sitting, f.build
-		}
-	}
+	latest, build := ownBuild(p.files)
+	p.head = Head{Version: Version, Build: build}
 	what := ""
 	switch {
 	case damaged != nil:
-		what = fmt.Sprintf("%v; what it listed isn't known", damaged)
+		what = fmt.Sprintf("%v when sitting %d began; what it listed isn't known", damaged, latest+1)
 		aside := HeadFile + ".bad"
 		for n := 1; p.exists(aside); n++ {
 			aside = fmt.Sprintf("%s.bad%d", HeadFile, n)
@@ -167,7 +162,7 @@ func (p *prepared) newHead(random io.Reader, damaged error) error {
 			return err
 		}
 	case latest > 0:
-		what = "the head of the chain was missing; what it listed isn't known"
+		what = fmt.Sprintf("the head of the chain was missing when sitting %d began; what it listed isn't known", latest+1)
 	}
 	if what != "" {
 		p.found = append(p.found, Damage{Name: HeadFile, What: what})

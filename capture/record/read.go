@@ -81,12 +81,8 @@ func (r *reading) survey() error {
 
 // withoutHead lists what there is in the head's stead.
 func (r *reading) withoutHead() {
-	latest := 0
-	for _, f := range r.all {
-		if f.chained && f.sitting > latest {
-			latest, r.head.Build = f.sitting, f.build
-		}
-	}
+	var latest int
+	latest, r.head.Build = ownBuild(r.all)
 	if latest > 0 && len(r.damage) == 0 {
 		r.damage = append(r.damage, Damage{Name: HeadFile, File: HeadFile, Kind: Missing,
 			What: "the head of the chain is missing; what it listed isn't known"})

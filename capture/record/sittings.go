@@ -81,9 +81,27 @@ type listed struct {
 	old     bool // it holds a line of before the chain
 	build   string
 	sitting int
+	begins  bool // its first line is a sitting's first one, whole
 }
 
 func (f listed) path() string { return FilesDir + "/" + f.name }
+
+// ownBuild takes the identity of a build from its files where there is no head:
+// that of the latest sitting, of those that begin as they should where there are
+// any. latest is 0 where nothing is chained.
+func ownBuild(files []listed) (latest int, build string) {
+	for _, begins := range []bool{true, false} {
+		for _, f := range files {
+			if f.chained && f.begins == begins && f.sitting > latest {
+				latest, build = f.sitting, f.build
+			}
+		}
+		if latest > 0 {
+			break
+		}
+	}
+	return latest, build
+}
 
 // probe is how many bytes at the head of a file tell what it is.
 const probe = 256 << 10
@@ -139,6 +157,7 @@ func lookInto(tree fs.FS, name string) (listed, error) {
 		line = bytes.TrimRight(line, "\r\n")
 		if l, ok := lookAt(line); ok {
 			out.chained, out.build, out.sitting = true, l.build, l.sitting
+			out.begins = newSummer().fits(seedOf(l.build, l.sitting), line, l)
 			return out, nil
 		}
 		if _, err := ParseLine(line); err == nil {

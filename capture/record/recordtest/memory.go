@@ -83,6 +83,17 @@ func (m *Memory) Tree(dir string) fs.FS {
 	return out
 }
 
+// Live is Tree that shows the folder as it is at each access.
+func (m *Memory) Live(dir string) fs.FS { return live{m, dir} }
+
+type live struct {
+	m   *Memory
+	dir string
+}
+
+// Open implements fs.FS.
+func (l live) Open(name string) (fs.File, error) { return l.m.Tree(l.dir).Open(name) }
+
 // Create makes a file that isn't there.
 func (m *Memory) Create(name string) (File, error) {
 	m.mu.Lock()
