@@ -68,9 +68,6 @@ func HistoryOf(f record.Folded) History {
 	for _, n := range f.TouchedNothing {
 		h.Nothing = append(h.Nothing, n.Order)
 	}
-	if f.TouchedNothing == nil {
-		h.Nothing = append(h.Nothing, 0) // until a test asks what was touched
-	}
 	for _, d := range f.Damage {
 		if d.Answered != Retest {
 			continue

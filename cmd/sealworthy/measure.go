@@ -33,7 +33,8 @@ joined for good, --joined measures the closure as one.
 
 What was touched or decided since is told without a test, too:
   --redo GROUP, --skip FEED, --rework PLACE, --accept GROUP, --allow CHECK,
-  --seen TEXT
+  --tick ITEM, --seen TEXT, --touched nothing (or PLACE)
+Nothing is ready to close before you said, last of all, what was touched.
 
 What may burn by the plan isn't powered, unless its check is allowed by name;
 nothing goes above what bench.toml says under [never_above].
@@ -59,6 +60,7 @@ type measureFlags struct {
 	ambient                         float64
 	only, redo, skip                names
 	rework, accept, allow, tick     names
+	touched                         names
 	seen, reason                    string
 }
 
@@ -76,6 +78,7 @@ func (m *measureFlags) declare(f *flag.FlagSet) {
 	f.Var(&m.redo, "redo", "measure this `group` anew; may be given again")
 	f.Var(&m.skip, "skip", "leave this `feed` out, with --reason; may be given again")
 	f.Var(&m.rework, "rework", "this `place` (joint, board or group) was touched: what lies behind it counts as not measured")
+	f.Var(&m.touched, "touched", "what you touched since it was measured and looked at: \"nothing\", or a `place` as with --rework; it\nis recorded after all else that is told")
 	f.Var(&m.accept, "accept", "close over this `group` as it is, with --reason")
 	f.Var(&m.tick, "tick", "you saw that this `item` is in --closure: for what no test tells of; may be given again")
 	f.Var(&m.allow, "allow", "take this `check` of the plan as it is, with --reason: what may burn by it is powered")
@@ -149,7 +152,7 @@ func (m measureFlags) way() capture.Way {
 
 // tells: something is to be recorded without a test.
 func (m measureFlags) tells() bool {
-	return len(m.rework) > 0 || len(m.accept) > 0 || len(m.allow) > 0 || len(m.tick) > 0 || len(m.skip) > 0 || m.seen != ""
+	return len(m.rework) > 0 || len(m.accept) > 0 || len(m.allow) > 0 || len(m.tick) > 0 || len(m.skip) > 0 || len(m.touched) > 0 || m.seen != ""
 }
 
 // tests: a test is to be run, too.
@@ -306,12 +309,9 @@ func (m measureFlags) report(e env, b build, file string) (int, error) {
 
 // tell writes marks into the latest sitting of the stage, or begins one.
 func (m measureFlags) tell(e env, b build) error {
-	var marks []capture.Mark
-	for _, x := range m.rework {
-		if !known(b.plan, x) {
-			return unknownPlace(b.plan, x)
-		}
-		marks = append(marks, capture.Mark{Kind: capture.MarkReworked, Feed: x, Reason: m.reason})
+	marks, err := reworkMarks(b.plan, m.rework, m.reason)
+	if err != nil {
+		return err
 	}
 	for _, x := range m.accept {
 		if !isGroup(b.plan, x) {
@@ -347,5 +347,9 @@ func (m measureFlags) tell(e env, b build) error {
 		}
 		marks = append(marks, ms...)
 	}
-	return writeMarks(e, b, m.stage, marks, time.Now())
+	last, err := touchedMarks(b.plan, m.touched, m.reason)
+	if err != nil {
+		return err
+	}
+	return writeMarks(e, b, m.stage, append(marks, last...), time.Now())
 }

@@ -13,12 +13,30 @@ import (
 	"sealworthy/compare/plan"
 )
 
-// known reports a name that a rework can be of.
-func known(p *plan.Plan, name string) bool {
-	return isGroup(p, name) ||
-		slices.ContainsFunc(p.Boards, func(b plan.Board) bool { return b.Name == name }) ||
-		slices.ContainsFunc(p.Joints, func(j plan.Joint) bool { return j.Name == name }) ||
-		slices.ContainsFunc(p.Returns, func(r plan.Return) bool { return r.Name == name })
+// touchedNothing is --touched where nothing was.
+const touchedNothing = "nothing"
+
+// touchedMarks is the answer to what was touched: nothing, or which places.
+func touchedMarks(p *plan.Plan, what []string, reason string) ([]capture.Mark, error) {
+	if !slices.Contains(what, touchedNothing) {
+		return reworkMarks(p, what, reason)
+	}
+	if len(what) > 1 {
+		return nil, misuse("measure", "--touched is nothing, or places: not both")
+	}
+	return []capture.Mark{{Kind: capture.MarkTouchedNothing}}, nil
+}
+
+// reworkMarks says that places were touched, with the groups that hang on them.
+func reworkMarks(p *plan.Plan, places []string, reason string) ([]capture.Mark, error) {
+	var out []capture.Mark
+	for _, x := range places {
+		if !slices.ContainsFunc(compare.Places(p), func(y capture.Place) bool { return y.Name == x }) {
+			return nil, unknownPlace(p, x)
+		}
+		out = append(out, capture.Mark{Kind: capture.MarkReworked, Feed: x, Groups: compare.Behind(p, x), Reason: reason})
+	}
+	return out, nil
 }
 
 func isGroup(p *plan.Plan, name string) bool {
