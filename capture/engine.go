@@ -67,12 +67,13 @@ type engine struct {
 	began     time.Time          // of the step
 	mind      watch
 	pairs     []pair
-	overloads int           // in a row
-	carry     []string      // warnings of an attempt that is done again
-	undo      *undo         // the last answer, while it can be taken back; nil: none
-	away      time.Duration // how long a question was open, where that was long
-	anew      bool          // steps come again: something was touched, or taken back
-	fresh     bool          // something was done since it was asked what was touched
+	overloads int             // in a row
+	alone     map[string]bool // step IDs that were measured again since one reading stood alone
+	carry     []string        // warnings of an attempt that is done again
+	undo      *undo           // the last answer, while it can be taken back; nil: none
+	away      time.Duration   // how long a question was open, where that was long
+	anew      bool            // steps come again: something was touched, or taken back
+	fresh     bool            // something was done since it was asked what was touched
 }
 
 // output is what was last sent to the supply.
@@ -111,7 +112,7 @@ func newEngine(b Bench, g Guide, f Face, r Record, o Options) (*engine, error) {
 	}
 	e := &engine{b: b, g: g, f: f, r: r, o: o, guard: o.Guard,
 		desc: map[string]instruments.Description{}, ids: map[role]string{},
-		paceOf: map[string]string{}, trusted: map[string]bool{}, allowed: map[string]float64{}}
+		paceOf: map[string]string{}, trusted: map[string]bool{}, alone: map[string]bool{}, allowed: map[string]float64{}}
 	if e.guard == nil {
 		e.guard = NewGuard(b.Clock)
 	}

@@ -18,6 +18,9 @@ func (e *engine) same(ctx context.Context, which role, x any) error {
 		return nil
 	}
 	is, err := i.Identify(ctx)
+	if (err != nil || is != was) && ctx.Err() == nil && !errors.Is(err, instruments.ErrPortGone) {
+		is, err = i.Identify(ctx) // one bad reply makes no other instrument of it
+	}
 	if err != nil {
 		return err
 	}
@@ -62,6 +65,9 @@ func (e *engine) identify(ctx context.Context) error {
 func (e *engine) whoIs(ctx context.Context, which role, i instruments.Identifier) (string, error) {
 	for {
 		id, err := i.Identify(ctx)
+		if errors.Is(err, instruments.ErrGarbled) && ctx.Err() == nil {
+			id, err = i.Identify(ctx)
+		}
 		if which != theMeter || unattended(e.f) || !errors.Is(err, instruments.ErrNoReply) {
 			return id, err
 		}

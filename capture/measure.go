@@ -76,7 +76,7 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 		case errors.As(err, &skip):
 			return e.skipped(skip.reason)
 		case errors.As(err, &bad):
-			return e.finish(Failed, bad.Error())
+			return e.finish(Failed, "not measured: "+bad.Error())
 		}
 		if err != nil {
 			return err
@@ -182,6 +182,9 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 		if err := e.recognise(ctx, s); err != nil {
 			return err
 		}
+	}
+	if err := e.stoodAlone(s); err != nil {
+		return err
 	}
 	e.crossCheck()
 	e.rangeCheck()

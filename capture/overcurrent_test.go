@@ -15,18 +15,24 @@ import (
 // interval and one command, whenever it comes. The interval is the longest
 // between two readings of the same test, the supply's read-backs and its watch
 // included, and the last one's way over the line; the command is "OUTP OFF" on the
-// line, behind one question at most that is under way. A part that ages below
-// the limit is seen by its readings alone, and a reading tells the mean over its
-// window: the first that lies wholly in the fault counts, so one window more.
+// line, behind one question at most that is under way. Before it what was seen is
+// asked for once more, since one bad reply is no overload: constant current with
+// one question; too much in one reading with that question and a second reading.
+// A part that ages below the limit is seen by its readings alone, and a reading
+// tells the mean over its window: the first that lies wholly in the fault counts,
+// so one window more.
 func TestOverCurrentToOffAt9600Baud(t *testing.T) {
 	char := instruments.Line{Baud: 9600, DataBits: 8, StopBits: 1}.CharTime()
 	// "OUTP OFF", and before it "MEAS:CURR?" with its window and reply.
 	command := 9*char + 11*char + 20*time.Millisecond + 8*char
+	// "STAT:QUES:COND?" with its reply; "READ?" with its window and reply.
+	state := 16*char + 20*time.Millisecond + 6*char
+	again := 6*char + 100*time.Millisecond + 14*char
 	for _, c := range []struct {
 		name  string
 		amps  float64 // on top of 20 mA; the limit is 31 mA, at most 26 mA is expected
 		extra time.Duration
-	}{{"at the limit", 1, 0}, {"below the limit", 0.0095, 100 * time.Millisecond}} {
+	}{{"at the limit", 1, state}, {"below the limit", 0.0095, 100*time.Millisecond + state + again}} {
 		t.Run(c.name, func(t *testing.T) {
 			var worst, sum time.Duration
 			const runs = 40

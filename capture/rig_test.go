@@ -59,6 +59,12 @@ func newBed(t *testing.T, m rig.Load) *bed { return newSeededBed(t, m, 3) }
 
 func newSeededBed(t *testing.T, m rig.Load, seed uint64) *bed {
 	t.Helper()
+	return newBedBehind(t, m, seed, func(o instruments.Opener) instruments.Opener { return o })
+}
+
+// newBedBehind is a bed whose lines go through something.
+func newBedBehind(t *testing.T, m rig.Load, seed uint64, behind func(instruments.Opener) instruments.Opener) *bed {
+	t.Helper()
 	ctx := context.Background()
 	c := clock.NewSimulated(time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC))
 	r, err := rig.New(ctx, c, m, rig.Options{Seed: seed, MemoryPorts: true, Buttons: []string{"beacon"}})
@@ -68,7 +74,7 @@ func newSeededBed(t *testing.T, m rig.Load, seed uint64) *bed {
 	t.Cleanup(func() { c.Outside(func() { r.Close() }) })
 	p := r.Ports()
 	over := bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays}
-	x, err := bench.Open(ctx, c, r.Opener(), bench.Default(), over)
+	x, err := bench.Open(ctx, c, behind(r.Opener()), bench.Default(), over)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -151,6 +151,9 @@ func (e *engine) readFrom(ctx context.Context, which role, q instruments.Quantit
 		r, err = m.Read(ctx, q)
 		if err == nil {
 			r.Instrument = name
+			if r, err = e.believed(ctx, m, q, r); err != nil {
+				return nil, err
+			}
 			if kerr := e.keep(r); kerr != nil {
 				return nil, kerr
 			}
@@ -181,15 +184,44 @@ func (e *engine) readFrom(ctx context.Context, which role, q instruments.Quantit
 	return nil, of(which, err)
 }
 
-// limiting asks the supply for constant current. It may fail once; a supply
-// that doesn't answer can't be watched.
+// believed is a reading that may end the step: too much is read again at once,
+// since one bad reply is no overload. What stood alone is kept as a reply without
+// a value. At constant current no time is lost on it: that is an overload.
+func (e *engine) believed(ctx context.Context, m instruments.Meter, q instruments.Quantity, r instruments.Reading) (instruments.Reading, error) {
+	if q != instruments.Current || !e.out.on || byHand(m) || !above(r, e.out.point.MaxA) && r.Status != instruments.Overload {
+		return r, nil
+	}
+	if limiting, err := e.limiting(ctx); limiting || err != nil {
+		return r, err
+	}
+	again, err := m.Read(ctx, q)
+	if err != nil || again.Status == instruments.Overload || above(again, e.out.point.MaxA) {
+		return r, nil // nothing speaks against it
+	}
+	e.warn(fmt.Sprintf("one reply stood alone and isn't used: %q, where the next one was %q", r.Raw, again.Raw))
+	r.Status, r.Value = instruments.NotANumber, nil
+	if err := e.keep(r); err != nil {
+		return r, err
+	}
+	again.Instrument = r.Instrument
+	return again, nil
+}
+
+// limiting asks the supply for constant current. One bad answer, lost or wrong,
+// is asked for again; a supply that doesn't answer can't be watched.
 func (e *engine) limiting(ctx context.Context) (bool, error) {
 	if byHand(e.b.Supply) {
 		return false, nil
 	}
 	on, err := e.b.Supply.Limiting(ctx)
-	if err != nil && ctx.Err() == nil && !errors.Is(err, instruments.ErrPortGone) {
-		on, err = e.b.Supply.Limiting(ctx)
+	if on || err != nil && ctx.Err() == nil && !errors.Is(err, instruments.ErrPortGone) {
+		sure, again := e.b.Supply.Limiting(ctx)
+		switch {
+		case again == nil:
+			on, err = sure, nil
+		case err != nil:
+			err = again
+		} // else: said once, and nothing speaks against it
 	}
 	if err != nil && ctx.Err() != nil {
 		return false, context.Cause(ctx)

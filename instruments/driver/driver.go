@@ -227,6 +227,22 @@ func yes(pt *profile.Point, a Answer) (bool, error) {
 	return n == 1, nil
 }
 
+// confirmTries is how often what was set is asked for: a question may be asked
+// again, a setting may not. One bad answer, lost, garbled or well formed and
+// wrong, doesn't leave a setting in doubt.
+const confirmTries = 3
+
+// confirmed asks until an answer says that it is so.
+func confirmed(ctx context.Context, ask func() error) error {
+	var err error
+	for range confirmTries {
+		if err = ask(); err == nil || ctx.Err() != nil || errors.Is(err, instruments.ErrPortGone) {
+			break
+		}
+	}
+	return notSet(err)
+}
+
 // notSet marks err as a setting that was not confirmed and keeps its cause.
 func notSet(err error) error {
 	if err == nil || errors.Is(err, instruments.ErrNotSet) {

@@ -161,14 +161,21 @@ func (m *Meter) fix(ctx context.Context, f *profile.MeterFunction, want instrume
 		return notSet(err)
 	}
 	if f.GetRange.Given() {
-		a, err := m.proto.Ask(ctx, op+": read back", &f.GetRange, profile.Args{}, false)
+		err := confirmed(ctx, func() error {
+			a, err := m.proto.Ask(ctx, op+": read back", &f.GetRange, profile.Args{}, false)
+			if err != nil {
+				return err
+			}
+			// Some answer with the nominal end of the range, some with its true end.
+			got, ok := holding(m.profile.RangesOf(want.Quantity), a.Number.Value*0.999)
+			if a.Number.Mark != Finite || !ok || got != want {
+				m.proto.Doubt()
+				return fmt.Errorf("%s: %s: %w: the meter says %q", m.name, op, instruments.ErrNotSet, a.Raw)
+			}
+			return nil
+		})
 		if err != nil {
-			return notSet(err)
-		}
-		// Some answer with the nominal end of the range, some with its true end.
-		got, ok := holding(m.profile.RangesOf(want.Quantity), a.Number.Value*0.999)
-		if a.Number.Mark != Finite || !ok || got != want {
-			return fmt.Errorf("%s: %s: %w: the meter says %q", m.name, op, instruments.ErrNotSet, a.Raw)
+			return err
 		}
 	}
 	return m.settle(ctx)

@@ -54,12 +54,16 @@ func (r *Relays) Close(ctx context.Context, channels ...int) error {
 	if err := r.proto.Check(ctx, "switch relays"); err != nil {
 		return notSet(err)
 	}
-	got, err := r.Closed(ctx)
+	err := confirmed(ctx, func() error {
+		got, err := r.Closed(ctx)
+		if err == nil && !slices.Equal(got, want) {
+			r.proto.Doubt()
+			err = fmt.Errorf("%s: %w: channels %v should be closed, the board says %v", r.name, instruments.ErrNotSet, want, got)
+		}
+		return err
+	})
 	if err != nil {
-		return notSet(err)
-	}
-	if !slices.Equal(got, want) {
-		return fmt.Errorf("%s: %w: channels %v should be closed, the board says %v", r.name, instruments.ErrNotSet, want, got)
+		return err
 	}
 	if r.r.SettleMs > 0 {
 		return r.clk.Wait(ctx, nil, r.clk.Now().Add(time.Duration(r.r.SettleMs)*time.Millisecond))

@@ -86,21 +86,19 @@ func (s *Supply) onStep(what string, x, step, most float64, unit string) (float6
 	return n * step, nil
 }
 
-// readBack asks for a setting. A question may be asked again, a setting may not:
-// one lost reply doesn't leave the setting in doubt.
+// readBack asks for a setting.
 func (s *Supply) readBack(ctx context.Context, what string, pt *profile.Point, want, step float64, unit string) error {
-	op := "read back " + what
-	a, err := s.proto.Ask(ctx, op, pt, s.args(profile.Args{}), false)
-	if err != nil && ctx.Err() == nil && !errors.Is(err, instruments.ErrPortGone) {
-		a, err = s.proto.Ask(ctx, op, pt, s.args(profile.Args{}), false)
-	}
-	if err != nil {
-		return notSet(err)
-	}
-	if a.Number.Mark != Finite || !(math.Abs(a.Number.Value-want) <= 0.51*step) {
-		return fmt.Errorf("%s: %w: %s should be %.6g %s, the supply says %q", s.name, instruments.ErrNotSet, what, want, unit, a.Raw)
-	}
-	return nil
+	return confirmed(ctx, func() error {
+		a, err := s.proto.Ask(ctx, "read back "+what, pt, s.args(profile.Args{}), false)
+		if err != nil {
+			return err
+		}
+		if a.Number.Mark != Finite || !(math.Abs(a.Number.Value-want) <= 0.51*step) {
+			s.proto.Doubt()
+			return fmt.Errorf("%s: %w: %s should be %.6g %s, the supply says %q", s.name, instruments.ErrNotSet, what, want, unit, a.Raw)
+		}
+		return nil
+	})
 }
 
 // ErrSwitchedOff is On meeting an Off that came after it was called.
@@ -121,16 +119,17 @@ func (s *Supply) On(ctx context.Context) error {
 	if err := s.proto.Check(ctx, op); err != nil {
 		return notSet(err)
 	}
-	on, err := s.output(ctx, op, false)
-	switch {
-	case err != nil:
-		return notSet(err)
-	case s.offs.Load() != before:
-		return fmt.Errorf("%s: %s: %w", s.name, op, ErrSwitchedOff)
-	case !on:
-		return fmt.Errorf("%s: %s: %w: the supply says that its output is off", s.name, op, instruments.ErrNotSet)
+	err := confirmed(ctx, func() error {
+		on, err := s.output(ctx, op, false)
+		if err == nil && !on && s.offs.Load() == before {
+			err = fmt.Errorf("%s: %s: %w: the supply says that its output is off", s.name, op, instruments.ErrNotSet)
+		}
+		return err
+	})
+	if err == nil && s.offs.Load() != before {
+		err = fmt.Errorf("%s: %s: %w", s.name, op, ErrSwitchedOff)
 	}
-	return nil
+	return err
 }
 
 // offTries is how often Off is sent until it is confirmed. It is the one

@@ -301,6 +301,9 @@ func (pr *protocol) Check(ctx context.Context, op string) error {
 	if pr.p.Talk.Complete != "" {
 		done := profile.Point{Send: pr.p.Talk.Complete, Scale: 1}
 		a, err := pr.Ask(ctx, op+": carried out?", &done, profile.Args{}, false)
+		if again := err != nil && !errors.Is(err, instruments.ErrPortGone) || err == nil && a.Number.Value != 1; again && ctx.Err() == nil {
+			a, err = pr.Ask(ctx, op+": carried out?", &done, profile.Args{}, false) // one bad reply is no refusal
+		}
 		if err != nil {
 			return err
 		}
@@ -316,9 +319,9 @@ func (pr *protocol) Check(ctx context.Context, op string) error {
 	asked := false
 	for range mostErrors {
 		r, err := pr.ask(ctx, op+": error queue", &pt, profile.Args{}, false)
-		if errors.Is(err, instruments.ErrNoReply) && !asked && ctx.Err() == nil {
-			// A question may be asked once more. An entry whose reply was lost is
-			// lost: what was set is read back all the same.
+		if err != nil && !errors.Is(err, instruments.ErrPortGone) && !asked && ctx.Err() == nil {
+			// A question may be asked once more. An entry whose reply was lost or
+			// garbled is lost: what was set is read back all the same.
 			asked = true
 			continue
 		}
@@ -326,6 +329,11 @@ func (pr *protocol) Check(ctx context.Context, op string) error {
 			return errors.Join(append(found, err)...)
 		}
 		e, err := ParseQueueError(string(r.Bytes))
+		if err != nil && !asked && ctx.Err() == nil {
+			asked = true
+			pr.Doubt()
+			continue
+		}
 		if err != nil {
 			return errors.Join(append(found, pr.garbled(op, r, err))...)
 		}
