@@ -114,6 +114,9 @@ func Prove(ctx context.Context, b Bench, f Face, o ProveOptions) (p Proof, err e
 			return pr.p, err
 		}
 	}
+	if err := pr.putBack(ctx); err != nil {
+		return pr.p, err
+	}
 	e.show(Event{What: Ended})
 	return pr.p, nil
 }
@@ -122,6 +125,26 @@ type proving struct {
 	*engine
 	p Proof
 	o ProveOptions
+	// byHand: the maker laid something between the clips although relays feed the
+	// model; no step asks for a clip, so it would stay there.
+	byHand bool
+}
+
+// putBack has the maker take away what he laid between the clips, where no later
+// step would ask for a clip: a resistor left there draws beside every group.
+func (pr *proving) putBack(ctx context.Context) error {
+	if !pr.byHand {
+		return nil
+	}
+	if err := pr.off(ctx); err != nil {
+		return err
+	}
+	a, err := pr.ask(ctx, Question{Kind: AskClip, Text: "Take away what lies between the clips, and let the relays feed the model as before. The output is off.",
+		Choices: []string{"done", "stop"}})
+	if err != nil {
+		return err
+	}
+	return choice(a)
 }
 
 // find notes and shows something wrong.
@@ -149,6 +172,7 @@ func (pr *proving) power(ctx context.Context, ask string, channels []int, pt Ram
 		if err := choice(a); err != nil {
 			return got, err
 		}
+		pr.byHand = pr.b.Relays != nil
 	}
 	pr.rec = &StepRecord{Step: Step{ID: "bench proof", Volts: pt.Volts}}
 	defer func() {

@@ -161,6 +161,30 @@ func TestProveByRelays(t *testing.T) {
 	p.mustOff()
 }
 
+// What a hand laid between the clips stays there where relays switch the feeds:
+// no step asks for a clip, so the proof has it taken away.
+func TestProveTakesTheResistorAway(t *testing.T) {
+	p := newProofBench(t)
+	b := p.Bench()
+	b.Relays, b.Channels = &fakeRelays{p.bench}, map[string]int{"nav lights": 1}
+	answer := p.f.answer
+	var asked []string
+	p.f.answer = func(q Question) (Answer, error) {
+		asked = append(asked, q.Text)
+		if strings.HasPrefix(q.Text, "Take away") {
+			return Answer{Choice: "done"}, nil
+		}
+		return answer(q)
+	}
+	if _, err := Prove(context.Background(), b, p.f, ProveOptions{}); err != nil {
+		t.Fatal(err)
+	}
+	if n := len(asked); n == 0 || !strings.HasPrefix(asked[n-1], "Take away what lies between the clips") {
+		t.Errorf("asked %q", asked)
+	}
+	p.mustOff()
+}
+
 func TestProveStopAndPanic(t *testing.T) {
 	p := newProofBench(t)
 	p.f.answer = func(q Question) (Answer, error) { return Answer{Choice: "stop"}, nil }
