@@ -3,6 +3,7 @@ package capture
 import (
 	"context"
 	"errors"
+	"slices"
 	"strings"
 )
 
@@ -32,8 +33,19 @@ func (e *engine) after(ctx context.Context, s Step) (redo bool, err error) {
 	if redo, err = e.askAgain(ctx, s, last, said); err != nil {
 		return false, err
 	}
-	_, err = e.touch(ctx, "Something was wrong.", &s)
+	if isFault(*last, said) {
+		_, err = e.touch(ctx, "Something was wrong.", &s)
+	}
 	return redo, err
+}
+
+// isFault tells a step that showed something wrong, after which hands go to the
+// model, from one that only couldn't be settled.
+func isFault(r StepRecord, said []Said) bool {
+	if r.Outcome != Measured {
+		return true
+	}
+	return slices.ContainsFunc(said, func(x Said) bool { return !x.Good && !x.Undecided })
 }
 
 func (e *engine) askAgain(ctx context.Context, s Step, last *StepRecord, said []Said) (redo bool, err error) {

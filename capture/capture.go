@@ -263,13 +263,15 @@ type Guide interface {
 
 // Said is what is told of one group right after its step.
 type Said struct {
-	Group    string   `json:"group"`
-	Pace     string   `json:"pace,omitempty"`
-	Verdict  string   `json:"verdict"`
-	Good     bool     `json:"good"`
-	Measured string   `json:"measured"` // with unit, as a maker reads it: "38.2 mA"
-	Expected string   `json:"expected"` // "35 to 43 mA"
-	Causes   []string `json:"causes,omitempty"`
+	Group   string `json:"group"`
+	Pace    string `json:"pace,omitempty"`
+	Verdict string `json:"verdict"`
+	Good    bool   `json:"good"`
+	// Undecided: neither good nor bad. Nobody looks for a fault because of it.
+	Undecided bool     `json:"undecided,omitempty"`
+	Measured  string   `json:"measured"` // with unit, as a maker reads it: "38.2 mA"
+	Expected  string   `json:"expected"` // "35 to 43 mA"
+	Causes    []string `json:"causes,omitempty"`
 }
 
 // Face shows what happens and asks the maker. Terminal, page and the

@@ -95,6 +95,18 @@ func TestTouchedIsAsked(t *testing.T) {
 	}
 }
 
+// What only couldn't be settled sends no hand to the model: nothing is asked of it.
+func TestTouchedIsNotAskedOfWhatIsOpen(t *testing.T) {
+	b, g, r := newBench(t, led), ship(), &record{}
+	g.judge = func(x StepRecord) []Said {
+		return []Said{{Group: x.Step.Feed, Verdict: "can't tell", Undecided: true}}
+	}
+	f := script(t, b, map[QuestionKind][]Answer{AskAgain: {{Choice: "next"}, {Choice: "next"}}})
+	if _, err := Run(context.Background(), b.Bench(), g, f, r, touching()); err != nil || r.ran() != "1, 2, look, nothing" {
+		t.Errorf("ran %q, %v", r.ran(), err)
+	}
+}
+
 // It says how many groups that voids, and the mark holds them.
 func TestTouchedSaysWhatItVoids(t *testing.T) {
 	b, g, r := newBench(t, led), ship(), &record{}

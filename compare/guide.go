@@ -154,7 +154,7 @@ func (g *Guide) Recognise(volts, amps, halfWidthA float64) []string {
 
 // Say puts a finding into the words that a maker reads.
 func Say(f Finding) capture.Said {
-	s := capture.Said{Group: f.Group, Pace: f.Pace, Verdict: string(f.Verdict), Good: f.Verdict == InBand}
+	s := capture.Said{Group: f.Group, Pace: f.Pace, Verdict: string(f.Verdict), Good: f.Verdict == InBand, Undecided: f.Verdict == CantTell}
 	if f.Readings > 0 {
 		s.Measured = Milliamps(f.MeasuredA, f.MeasuredU)
 	}
