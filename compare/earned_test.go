@@ -261,6 +261,18 @@ func TestReadyIsEarned(t *testing.T) {
 			y.whole(capture.Measured)
 			y.passed()
 		}, map[string]ClosureVerdict{"hull": ReadyToClose, "house": ReadyToClose}, "hull", "every group"},
+		{"called all right before it was ever lit", func(y *yard) {
+			y.look("hull", SeenRight)
+			y.healthy(Fitted)
+			y.nothing()
+		}, map[string]ClosureVerdict{"hull": LookFirst}, "hull", "not looked at: bilge"},
+		{"called all right when only what was touched since had been lit", func(y *yard) {
+			y.healthy(Fitted)
+			y.rework("bilge")
+			y.look("hull", SeenRight)
+			y.measure("bilge", Fitted, y.expected("bilge", Fitted))
+			y.nothing()
+		}, map[string]ClosureVerdict{"hull": LookFirst}, "hull", "not looked at: bilge"},
 		{"damage to the record caps all", func(y *yard) {
 			y.passed()
 			y.h.Damage = []record.Damage{{Name: "a.lp:7", File: "a.lp", Line: 7, What: "a line is missing"}}
@@ -298,7 +310,7 @@ func TestReadyIsEarned(t *testing.T) {
 // retest answers damage with a test of everything anew, as the record tells it.
 func (y *yard) retest() {
 	h := HistoryOf(record.Folded{Sittings: []record.SittingState{{Number: 1, Chained: true}},
-		Damage:  []record.Damage{{Name: "a.lp:7", File: "a.lp", Line: 7, What: "a line is missing", Order: 3, Answered: Retest, AnsweredAt: y.order()}}})
+		Damage: []record.Damage{{Name: "a.lp:7", File: "a.lp", Line: 7, What: "a line is missing", Order: 3, Answered: Retest, AnsweredAt: y.order()}}})
 	y.h.Damage, y.h.Reworks = h.Damage, append(y.h.Reworks, h.Reworks...)
 }
 

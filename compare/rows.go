@@ -94,8 +94,8 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 		f.Simulated = f.Simulated || look.simulated
 		f.rests = max(f.rests, look.at)
 		j.weighLook(&f, EyeOf(look.seen, g))
-	} else if look.outOfDate {
-		f.Notes = append(f.Notes, "its lights in the plan changed since it was looked at: look again")
+	} else if look.outOfDate != "" {
+		f.Notes = append(f.Notes, look.outOfDate+": look again")
 	}
 	if s.before != nil {
 		before := *s.before
@@ -125,7 +125,7 @@ type seen struct {
 	seen      string
 	at        capture.Order
 	simulated bool
-	outOfDate bool // it was all right, but of other lights
+	outOfDate string // it was all right, and why it counts no more
 }
 
 // lookOf finds the latest look that was made of a group since it was last
@@ -150,9 +150,24 @@ func lookOf(g plan.Group, h History, since voids, stage string) (found seen, ok 
 	case slices.Index(Stages(), last.Stage) < slices.Index(Stages(), stage):
 		return seen{}, false
 	case otherLights(last.Step, g):
-		return seen{outOfDate: true}, false
+		return seen{outOfDate: "its lights in the plan changed since it was looked at"}, false
+	case !litBefore(last, g.Name, h, since):
+		return seen{outOfDate: "it hadn't been lit when it was called all right"}, false
 	}
 	return found, true
+}
+
+// litBefore: a group was lit when it was looked at, in that step, or in one
+// before it since it was last touched. What is told without a test has no step
+// that lit anything.
+func litBefore(look capture.StepRecord, group string, h History, since voids) bool {
+	if look.Step.Volts > 0 {
+		return true
+	}
+	return slices.ContainsFunc(h.Steps, func(r capture.StepRecord) bool {
+		return r.Outcome == capture.Measured && !(r.Step.Kind == capture.Look && r.Step.Volts == 0) && slices.Contains(r.Step.Groups, group) &&
+			!since.covers(r.BeganAt) && seenAt(look).After(r.EndedAt)
+	})
 }
 
 func seenAt(r capture.StepRecord) capture.Order {

@@ -72,7 +72,7 @@ func TestScripts(t *testing.T) {
 			"simulated": func(ts *testscript.TestScript, neg bool, args []string) {
 				ts.Check(measureInto(ts.MkAbs(args[0]), func(e env, dir string) (build, []string, error) {
 					b, err := openBuild(e, dir)
-					return b, nil, err
+					return b, args[1:], err
 				}))
 			},
 			// found NAME PATTERN: a variable with the one file of this pattern.

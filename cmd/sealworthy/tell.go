@@ -86,10 +86,11 @@ func lookMarks(p *plan.Plan, closure, seen string) ([]capture.Mark, error) {
 		return nil, fmt.Errorf("the plan has no closure %q", closure)
 	}
 	s := capture.Step{ID: closure + "/" + string(capture.Look), Kind: capture.Look, Way: capture.Alone, Closure: closure,
-		Feed: closure, PlanRevision: p.Revision}
+		Feed: closure, PlanRevision: p.Revision, Lights: map[string]string{}}
 	for _, g := range p.Groups {
 		if g.Closure == closure {
 			s.Groups = append(s.Groups, g.Name)
+			s.Lights[g.Name] = compare.LightsDigest(g)
 		}
 	}
 	if strings.EqualFold(strings.TrimSpace(seen), compare.SeenRight) {
