@@ -185,7 +185,12 @@ func (s sitting) begin(e env, b build, bs *benchSet, steps []capture.Step) (rec 
 		if series, have, err = b.goesOn(s.stage); err != nil {
 			return nil, nil, nil, err
 		}
+		f, err := record.ReadDir(b.dir)
+		if err != nil {
+			return nil, nil, nil, err
+		}
 		done, redone = s.sort(have, steps)
+		done = compare.StillDone(b.plan, compare.HistoryOf(f), steps, done)
 	}
 	rec, err = b.begin(e, record.Opening{Stage: s.stage, What: record.ForTest, Now: bs.Clock.Now(), Simulated: bs.Clock.Simulated(), GoesOn: lastOf(series), Go: runner(s.guard)})
 	return rec, done, redone, err
