@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/capture/record"
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
@@ -82,7 +83,7 @@ func (m *measureFlags) declare(f *flag.FlagSet) {
 	f.Var(&m.accept, "accept", "close over this `group` as it is, with --reason")
 	f.Var(&m.tick, "tick", "you saw that this `item` is in --closure: for what no test tells of; may be given again")
 	f.Var(&m.allow, "allow", "take this `check` of the plan as it is, with --reason: what may burn by it is powered")
-	f.StringVar(&m.seen, "seen", "", "the `text` of what you saw of --closure: \"all right\", or \"GROUP: 2 of 12 dark; GROUP: …\"")
+	f.StringVar(&m.seen, "seen", "", "the `text` of what you saw when it was lit: of --closure \"all right\", or of groups\n\"GROUP: 2 of 12 dark; GROUP: all right\"; each must have been lit since it was touched")
 	f.StringVar(&m.reason, "reason", "", "the `text` that says why, for --skip, --accept, --allow and --rework")
 }
 
@@ -341,10 +342,18 @@ func (m measureFlags) tell(e env, b build) error {
 		marks = append(marks, ms...)
 	}
 	if m.seen != "" {
-		ms, err := lookMarks(b.plan, m.closure, m.seen)
+		seen, err := toldLook(b.plan, m.closure, m.seen)
 		if err != nil {
 			return err
 		}
+		f, err := record.ReadDir(b.dir)
+		if err != nil {
+			return err
+		}
+		if err := wereLit(b, f, m.stage, seen, marks); err != nil {
+			return err
+		}
+		ms := lookMarks(b.plan, seen)
 		marks = append(marks, ms...)
 	}
 	last, err := touchedMarks(b.plan, m.touched, m.reason)

@@ -127,7 +127,7 @@ func TestReadmeFitsTheStarter(t *testing.T) {
 		}
 	}
 	for _, c := range closures {
-		if _, err := lookMarks(p, c[1], "all right"); err != nil {
+		if _, err := toldLook(p, c[1], "all right"); err != nil {
 			t.Errorf("--closure %s: %v", c[1], err)
 		}
 	}

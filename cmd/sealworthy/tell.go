@@ -77,43 +77,6 @@ func skipMarks(p *plan.Plan, stage, feed, reason string) ([]capture.Mark, error)
 	return out, nil
 }
 
-// lookMarks says what was seen of a closure, outside a test.
-func lookMarks(p *plan.Plan, closure, seen string) ([]capture.Mark, error) {
-	if closure == "" {
-		return nil, misuse("measure", "--seen needs --closure: what was looked at?")
-	}
-	if !slices.ContainsFunc(p.Closures, func(c plan.Closure) bool { return c.Name == closure }) {
-		return nil, fmt.Errorf("the plan has no closure %q", closure)
-	}
-	s := capture.Step{ID: closure + "/" + string(capture.Look), Kind: capture.Look, Way: capture.Alone, Closure: closure,
-		Feed: closure, PlanRevision: p.Revision, Lights: map[string]string{}}
-	for _, g := range p.Groups {
-		if g.Closure == closure {
-			s.Groups = append(s.Groups, g.Name)
-			s.Lights[g.Name] = compare.LightsDigest(g)
-		}
-	}
-	if strings.EqualFold(strings.TrimSpace(seen), compare.SeenRight) {
-		seen = compare.SeenRight
-	} else if err := seenNames(seen, closure, s.Groups); err != nil {
-		return nil, err
-	}
-	return stepMarks(s, capture.Mark{Kind: capture.MarkLooked, Seen: seen}, capture.Measured), nil
-}
-
-// seenNames checks that what was seen names groups of the closure: a slip in a
-// name would put it down to every group.
-func seenNames(seen, closure string, groups []string) error {
-	for _, part := range strings.Split(seen, ";") {
-		name, what, ok := strings.Cut(part, ":")
-		if name = strings.TrimSpace(name); !ok || strings.TrimSpace(what) == "" || !slices.Contains(groups, name) {
-			return withHint(misuse("measure", "--seen %q names no group of %s", strings.TrimSpace(part), closure),
-				`say "all right", or "GROUP: what is wrong; GROUP: ..."`, "its groups are: "+strings.Join(groups, ", "))
-		}
-	}
-	return nil
-}
-
 // stepMarks wraps a mark into a step of its own.
 func stepMarks(s capture.Step, m capture.Mark, o capture.Outcome) []capture.Mark {
 	m.StepID, m.Closure, m.Feed, m.Groups, m.Pace = s.ID, s.Closure, s.Feed, s.Groups, s.Pace
