@@ -59,48 +59,48 @@ func (g *Guide) Judge(r capture.StepRecord) []capture.Said {
 	if r.Seen != "" {
 		r.SeenAt = r.EndedAt
 	}
-	fs, err := g.judge.Step(r)
+	out, err := g.say(r)
 	if err != nil {
 		return []capture.Said{{Group: r.Step.Feed, Verdict: string(CantTell), Causes: []string{err.Error()}}}
 	}
-	var out []capture.Said
+	g.heard.h.Steps = append(g.heard.h.Steps, r)
+	return out
+}
+
+// say judges a step and puts it beside what was heard before.
+func (g *Guide) say(r capture.StepRecord) (out []capture.Said, err error) {
+	for _, group := range r.Step.Groups {
+		g.heard.recall(g.judge, group)
+	}
 	if g.judge.isExtra(r) {
+		fs, err := g.judge.Step(r)
 		for _, f := range fs {
 			// One of several readings: they are weighed together, later.
 			x := Say(Finding{Group: f.Group, Verdict: InBand, MeasuredA: f.MeasuredA, MeasuredU: f.MeasuredU, Readings: f.Readings, Band: f.Band})
 			x.Verdict = "read"
 			out = append(out, x)
 		}
-		g.heard.h.Steps = append(g.heard.h.Steps, r)
 		g.heard.extra = append(g.heard.extra, r)
-		return out
+		return out, err
 	}
-	for _, f := range fs {
-		out = append(out, Say(g.row(f.Group, r)))
+	tries, _, err := g.judge.triesOf([]capture.StepRecord{r})
+	for _, group := range r.Step.Groups {
+		for pace, fs := range tries[group] {
+			out = append(out, Say(g.row(group, pace, fs)))
+		}
 	}
-	g.heard.h.Steps = append(g.heard.h.Steps, r)
-	return out
+	return out, err
 }
 
-// row is the finding of a group after a step, as Findings makes it.
-func (g *Guide) row(group string, r capture.StepRecord) Finding {
-	x := &g.heard
-	j := g.judge
-	x.recall(j, group)
-	blank, _ := groupNamed(j.Expected.Plan, group)
-	tries, _, err := j.triesOf([]capture.StepRecord{r})
-	if err != nil {
-		return Finding{Group: group, Verdict: CantTell, Why: err.Error()}
-	}
-	pace := r.Step.Pace
-	for p, fs := range tries[group] {
-		pace = p
-		x.tries[group][p] = append(x.tries[group][p], fs...)
-	}
+// row is the finding of a group at a pace after one more try, as Findings makes it.
+func (g *Guide) row(group, pace string, now []Finding) Finding {
+	x, j := &g.heard, g.judge
+	of, _ := groupNamed(j.Expected.Plan, group)
+	x.tries[group][pace] = append(x.tries[group][pace], now...)
 	readings, _ := touched(j.Expected.Plan, group, x.h)
-	s := j.standing(notMeasured(blank, pace), x.tries[group][pace], readings)
+	s := j.standing(notMeasured(of, pace), x.tries[group][pace], readings)
 	s.now = g.sharper(s.now)
-	return j.row(blank, s, x.extra, x.h)
+	return j.row(of, s, x.extra, x.h)
 }
 
 // recall judges what is on the record of a group, once.

@@ -93,7 +93,6 @@ func (r Rework) touches(p *plan.Plan, group string) bool {
 // tells nothing of the group any more. ok is false where it never was.
 type voids struct {
 	order capture.Order
-	at    time.Time
 	ok    bool
 }
 
@@ -104,7 +103,7 @@ func (v voids) later(r Rework) voids {
 	if v.ok && !r.Order.After(v.order) {
 		return v
 	}
-	return voids{r.Order, r.At, true}
+	return voids{r.Order, true}
 }
 
 // touched is where a group was last touched: for its readings, and for what was
