@@ -34,13 +34,14 @@ func StillDone(p *plan.Plan, h History, steps []capture.Step, done []capture.Ste
 	return out
 }
 
-// stillSeen are the groups of a look that were neither touched nor given other
-// lights since.
+// stillSeen are the groups of a look of which something was said, and that were
+// neither touched nor given other lights since.
 func stillSeen(p *plan.Plan, h History, r capture.StepRecord) []string {
 	return slices.DeleteFunc(slices.Clone(r.Step.Groups), func(name string) bool {
 		g, ok := groupNamed(p, name)
 		_, v := touched(p, name, h)
-		return ok && (v.covers(seenAt(r)) || otherLights(r.Step, g))
+		unsaid := r.Outcome == capture.Measured && SeenOf(r.Seen, name, r.Step.Groups) == ""
+		return ok && (unsaid || v.covers(seenAt(r)) || otherLights(r.Step, g))
 	})
 }
 

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -126,6 +127,71 @@ func TestRedo(t *testing.T) {
 	files, err := filepath.Glob(filepath.Join(b.dir, readingDir, "*.lp"))
 	if err != nil || len(files) != 4 || len(folded.Sittings) != 4 || folded.Sittings[1].GoesOn != 1 || folded.Sittings[3].GoesOn != 3 {
 		t.Errorf("%v, %v, %+v", files, err, folded.Sittings)
+	}
+}
+
+// What was touched since is measured again where a test goes on, and nothing else.
+func TestResumeMeasuresWhatWasTouched(t *testing.T) {
+	t.Parallel()
+	b := gig(t)
+	s := sitting{stage: compare.Fitted, seed: 3}
+	end := sit(t, b, s, sittingBegan)
+	before, _ := foundIn(t, b)
+	rework := []capture.Mark{{Kind: capture.MarkReworked, Feed: "bow lamps", Groups: []string{"bow lamps"}}}
+	if err := writeMarks(quiet(), b, compare.Fitted, rework, end); err != nil {
+		t.Fatal(err)
+	}
+	s.resume = true
+	sit(t, b, s, end.Add(time.Minute))
+	after, folded := foundIn(t, b)
+	if after["bow lamps"].Verdict != compare.InBand || !after["bow lamps"].At.After(before["bow lamps"].At) {
+		t.Errorf("bow lamps: %s, measured at %v, before at %v", after["bow lamps"].Verdict, after["bow lamps"].At, before["bow lamps"].At)
+	}
+	if n := feedsMeasured(folded.Steps); n != 5 {
+		t.Errorf("%d feeds were measured, want four and the one that was touched", n)
+	}
+	if !after["stern lamp"].At.Equal(before["stern lamp"].At) {
+		t.Error("stern lamp was measured again")
+	}
+}
+
+// Of a look that is on the record only what still counts is done.
+func TestWhatOfALookIsDone(t *testing.T) {
+	b := gig(t)
+	look := func(seen string) capture.StepRecord {
+		r := capture.StepRecord{Outcome: capture.Measured, Seen: seen, BeganAt: capture.OrderAt(1, 2), SeenAt: capture.OrderAt(1, 9)}
+		r.Step = capture.Step{ID: "hull/look", Kind: capture.Look, Groups: []string{"bow lamps", "stern lamp", "bench lamps"}, Lights: map[string]string{}}
+		for _, g := range b.plan.Groups {
+			r.Step.Lights[g.Name] = compare.LightsDigest(g)
+		}
+		return r
+	}
+	changed := look("all right")
+	changed.Step.Lights["bow lamps"] = "9 x something else"
+	touch := func(at int, clip bool) []record.Rework {
+		return []record.Rework{{Place: "bow lamps", Groups: []string{"bow lamps"}, Clip: clip, Order: capture.OrderAt(1, at)}}
+	}
+	for _, c := range []struct {
+		name     string
+		r        capture.StepRecord
+		reworked []record.Rework
+		want     string
+	}{
+		{"all of it", look("all right"), nil, "bow lamps, stern lamp, bench lamps"},
+		{"one wasn't said", look("stern lamp: 1 dark; bench lamps: all right"), nil, "stern lamp, bench lamps"},
+		{"touched before", look("all right"), touch(8, false), "bow lamps, stern lamp, bench lamps"},
+		{"touched since", look("all right"), touch(10, false), "stern lamp, bench lamps"},
+		{"the clip alone", look("all right"), touch(10, true), "bow lamps, stern lamp, bench lamps"},
+		{"other lights by now", changed, nil, "stern lamp, bench lamps"},
+	} {
+		got := ""
+		h := compare.HistoryOf(record.Folded{Steps: []capture.StepRecord{c.r}, Reworked: c.reworked})
+		if done := compare.StillDone(b.plan, h, []capture.Step{c.r.Step}, h.Steps); len(done) == 1 {
+			got = strings.Join(done[0].Step.Groups, ", ")
+		}
+		if got != c.want {
+			t.Errorf("%s: %q is done, want %q", c.name, got, c.want)
+		}
 	}
 }
 
