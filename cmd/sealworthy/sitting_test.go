@@ -130,31 +130,6 @@ func TestRedo(t *testing.T) {
 	}
 }
 
-// What was touched since is measured again where a test goes on, and nothing else.
-func TestResumeMeasuresWhatWasTouched(t *testing.T) {
-	t.Parallel()
-	b := gig(t)
-	s := sitting{stage: compare.Fitted, seed: 3}
-	end := sit(t, b, s, sittingBegan)
-	before, _ := foundIn(t, b)
-	rework := []capture.Mark{{Kind: capture.MarkReworked, Feed: "bow lamps", Groups: []string{"bow lamps"}}}
-	if err := writeMarks(quiet(), b, compare.Fitted, rework, end); err != nil {
-		t.Fatal(err)
-	}
-	s.resume = true
-	sit(t, b, s, end.Add(time.Minute))
-	after, folded := foundIn(t, b)
-	if after["bow lamps"].Verdict != compare.InBand || !after["bow lamps"].At.After(before["bow lamps"].At) {
-		t.Errorf("bow lamps: %s, measured at %v, before at %v", after["bow lamps"].Verdict, after["bow lamps"].At, before["bow lamps"].At)
-	}
-	if n := feedsMeasured(folded.Steps); n != 5 {
-		t.Errorf("%d feeds were measured, want four and the one that was touched", n)
-	}
-	if !after["stern lamp"].At.Equal(before["stern lamp"].At) {
-		t.Error("stern lamp was measured again")
-	}
-}
-
 // Of a look that is on the record only what still counts is done.
 func TestWhatOfALookIsDone(t *testing.T) {
 	b := gig(t)
