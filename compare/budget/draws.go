@@ -41,7 +41,12 @@ func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 		evals = append(evals, x.eval)
 		moved = append(moved, x.moved(moves))
 	}
-	c, err := sensitivities(rest, s.step(), s.like(), nominal, moved...)
+	var c [][]float64
+	if s.allOfIt {
+		c, err = s.wholeSensitivities(forks, moved, rest, nominal, r)
+	} else {
+		c, err = sensitivities(rest, s.step(), s.like(), nominal, moved...)
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -46,6 +46,7 @@ type side struct {
 	means    []mean
 	blends   []blend
 	outs     int
+	allOfIt  bool // every setting holds the whole model
 }
 
 // dutyInput is the uncertain duty of one board at one pace.
@@ -382,6 +383,12 @@ func (s *side) evalPart(r *reach, dev, out []float64) error {
 			return err
 		}
 	}
+	s.compose(r, dev, out)
+	return nil
+}
+
+// compose makes what is made of the currents that were read.
+func (s *side) compose(r *reach, dev, out []float64) {
 	for _, i := range r.rises {
 		s.rises[i].into(out)
 	}
@@ -391,7 +398,6 @@ func (s *side) evalPart(r *reach, dev, out []float64) error {
 	for _, i := range r.blends {
 		s.blends[i].into(s, dev, out)
 	}
-	return nil
 }
 
 // readInto solves a setting and reads its currents.

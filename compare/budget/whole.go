@@ -52,6 +52,7 @@ func (b *blend) over(s *side, dev, y []float64) float64 {
 // addWhole makes the settings of the whole model at a jack.
 func (m *model) addWhole(s *side, jack plan.Jack) (jackPlace, error) {
 	pl := jackPlace{groups: map[int]int{}}
+	s.allOfIt = true
 	// What is clipped onto a sealed wire for its test isn't there in service.
 	everything := func(t int) bool { return !m.sealed(s.w.Terminals[t]) }
 	steady := func(b, _ int) bool { return !blinks(m.p.Boards[b]) }

@@ -1,0 +1,217 @@
+package budget
+
+import (
+	"math"
+
+	"sealworthy/compare/wiring"
+)
+
+// through says that inputs of one group act on everything else through the
+// group's current alone. So one of them, the leader, is tried in the whole model;
+// what the others do follows from what they do to that current, in a circuit of
+// the group's own feed. Otherwise the whole model would be solved for each piece
+// of each group.
+type through struct {
+	leader int
+	// share by setting: what each follower does to the group's current, of what the
+	// leader does.
+	share map[int][]float64
+}
+
+// fewest inputs that make it worth while, and how near the volts of a group in its
+// own feed must come to those in the whole: the currents follow them by some
+// tenfold, what an input does to the current by about as much.
+const (
+	fewestFollowers = 2
+	nearVolts       = 1e-5
+)
+
+// sensitivities of a side whose settings hold the whole model: leaders and all
+// that belongs to no group are tried, followers follow.
+func (s *side) wholeSensitivities(forks []*side, by []moved, rest, nominal []float64, r *reaches) ([][]float64, error) {
+	step, like := s.step(), s.like()
+	groups, err := s.followers(len(forks), step, like, rest)
+	if err != nil {
+		return nil, err
+	}
+	tried := append([]float64(nil), step...)
+	for _, g := range groups {
+		for i := range g.share {
+			tried[i] = 0
+		}
+	}
+	c, err := sensitivities(rest, tried, like, nominal, by...)
+	if err != nil {
+		return nil, err
+	}
+	dev := append([]float64(nil), rest...)
+	up, down := append([]float64(nil), nominal...), append([]float64(nil), nominal...)
+	for _, g := range groups {
+		h := step[g.leader]
+		for i, share := range g.share {
+			for k, t := range s.settings {
+				for _, x := range t.reads {
+					by := c[x.out][g.leader] * h * share[k]
+					up[x.out], down[x.out] = nominal[x.out]+by, nominal[x.out]-by
+				}
+			}
+			s.compose(&r.all, dev, up)
+			s.compose(&r.all, dev, down)
+			for k := range c {
+				c[k][i] = (up[k] - down[k]) / (2 * step[i])
+			}
+		}
+	}
+	return c, nil
+}
+
+// followers finds, for each group behind the jack, who leads and who follows.
+func (s *side) followers(workers int, step []float64, like []int, rest []float64) ([]through, error) {
+	inputs := make([][]int, len(s.w.Groups))
+	for i, q := range s.w.Params {
+		if q.Group >= 0 && step[i] > 0 {
+			inputs[q.Group] = append(inputs[q.Group], i)
+		}
+	}
+	found := make([]through, len(inputs))
+	err := shared(len(inputs), workers, func(_, first, end int) error {
+		for g := first; g < end; g++ {
+			if len(inputs[g]) <= fewestFollowers {
+				continue
+			}
+			x, err := s.throughGroup(g, inputs[g], step, like, rest)
+			if err != nil {
+				return err
+			}
+			found[g] = x
+		}
+		return nil
+	})
+	return found, err
+}
+
+// throughGroup tries a group's inputs in its own feed, at the volts that it has in
+// each setting of the whole.
+func (s *side) throughGroup(g int, inputs []int, step []float64, like []int, rest []float64) (through, error) {
+	terminal := -1
+	board, _, _ := wiring.OutputOf(s.w.Plan, s.w.Plan.Groups[g])
+	for k, t := range s.w.Terminals {
+		if t.Group == g || board >= 0 && t.Board == board {
+			terminal = k
+		}
+	}
+	at, err := s.feed(terminal)
+	if err != nil {
+		return through{}, err
+	}
+	own := map[int]int{}
+	for k, i := range at.inputs {
+		own[i] = k
+	}
+	does := map[int][]float64{} // by input, by setting
+	for _, i := range inputs {
+		does[i] = make([]float64, len(s.settings))
+	}
+	for k, t := range s.settings {
+		if !(t.w.GroupAmps(t.w.Point, g) > 0) {
+			continue
+		}
+		x, ok, err := s.feedAs(t, at.clone(), g, rest)
+		if err != nil || !ok {
+			return through{}, err
+		}
+		for _, i := range inputs {
+			if j := like[i]; j < i && does[j] != nil {
+				does[i][k] = does[j][k]
+				continue
+			}
+			var amps [2]float64
+			for e, sign := range []float64{1, -1} {
+				x.w.Apply(own[i], rest[i]+sign*step[i])
+				if err := x.w.Solve(x.src); err != nil {
+					return through{}, err
+				}
+				amps[e] = x.w.GroupAmps(x.w.Point, g)
+			}
+			x.w.Apply(own[i], rest[i])
+			does[i][k] = amps[0] - amps[1]
+		}
+	}
+	return lead(inputs, does), nil
+}
+
+// lead picks the input that does most and sets the others beside it. Where it does
+// nothing in a setting and others do, none follows: all are tried in the whole.
+func lead(inputs []int, does map[int][]float64) through {
+	out := through{leader: inputs[0], share: map[int][]float64{}}
+	most := 0.0
+	for _, i := range inputs {
+		sum := 0.0
+		for _, d := range does[i] {
+			sum += math.Abs(d)
+		}
+		if sum > most {
+			out.leader, most = i, sum
+		}
+	}
+	leads := does[out.leader]
+	for _, i := range inputs {
+		if i == out.leader {
+			continue
+		}
+		share := make([]float64, len(leads))
+		for k, d := range does[i] {
+			switch {
+			case leads[k] != 0:
+				share[k] = d / leads[k]
+			case d != 0:
+				return through{}
+			}
+		}
+		out.share[i] = share
+	}
+	return out
+}
+
+// feedAs is a feed as it stands in a setting of the whole: what is lit, its
+// deviations at rest, and a source that gives the group the volts it has there.
+// false: none does, as past a converter that the whole model drags down.
+func (s *side) feedAs(t *setting, at site, g int, rest []float64) (x *setting, ok bool, err error) {
+	x = &setting{site: at, src: t.src, leads: t.leads}
+	for i, term := range x.w.Terminals {
+		x.w.SetOn(i, true)
+		if b := term.Board; b >= 0 && x.w.Boards[b].Here {
+			for o, pin := range t.w.Boards[b].Outputs {
+				x.w.SetLit(b, o, t.w.Net.Output(pin).Lit)
+			}
+		}
+	}
+	x.w.Net.SetOhms(x.w.Meter, t.leads)
+	for k, i := range x.inputs {
+		x.w.Apply(k, rest[i])
+	}
+	volts := func(w *wiring.Wired) float64 {
+		return w.Point.NodeV[w.Groups[g].Far] - w.Point.GroundV[w.Groups[g].Ret]
+	}
+	want := volts(t.w)
+	// By secants; a volt more at the source is taken for one more at the group at first.
+	lacks, slope, step := 0.0, 1.0, 0.0
+	for n := range 6 {
+		if err := x.w.Solve(x.src); err != nil {
+			return nil, false, err
+		}
+		d := want - volts(x.w)
+		if ok = math.Abs(d) < nearVolts*want; math.Abs(d) < 1e-9*want {
+			break
+		}
+		if n > 0 && step != 0 {
+			slope = math.Min(1, math.Max(0.1, (lacks-d)/step))
+		}
+		lacks, step = d, d/slope
+		x.src.EmfV = math.Max(0, x.src.EmfV+step)
+	}
+	if err := x.home(); err != nil {
+		return nil, false, err
+	}
+	return x, ok, nil
+}
