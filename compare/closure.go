@@ -46,8 +46,10 @@ func (j *Judge) closure(name string, rows map[string][]Finding, checks []CheckFi
 	}
 	all := hides(p, name)
 	var w weigher
+	var own []string
 	for _, g := range p.Groups {
 		if g.Closure == name {
+			own = append(own, g.Name)
 			c.Groups = append(c.Groups, rows[g.Name]...)
 		}
 	}
@@ -65,7 +67,7 @@ func (j *Judge) closure(name string, rows map[string][]Finding, checks []CheckFi
 		}
 	}
 	w.addThrough(all, rows)
-	w.addMoved(p, name, h)
+	w.addMoved(p, own, h)
 	w.addWhole(p, all, h)
 	c.Items = ticked(itemsOf(p, name), rows, name, h)
 	w.addItems(c.Items, name)

@@ -224,6 +224,12 @@ func TestReadyIsEarned(t *testing.T) {
 			y.moved("hull", 2)
 			y.nothing()
 		}, map[string]ClosureVerdict{"hull": KeepOpen, "house": ReadyToClose}, "hull", "dropped 2 times"},
+		{"a wire that moves, in a closure that was called otherwise then", func(y *yard) {
+			y.passed()
+			y.moved("hull", 2)
+			y.h.Steps[len(y.h.Steps)-1].Step.Closure = "old hull"
+			y.nothing()
+		}, map[string]ClosureVerdict{"hull": KeepOpen}, "hull", "dropped 2 times"},
 		{"a wire that moves only the first time", func(y *yard) {
 			y.passed()
 			y.moved("hull", 2)

@@ -9,16 +9,17 @@ import (
 	"sealworthy/compare/plan"
 )
 
-// addMoved weighs what moving the wires of a closure showed, and looks that too
-// much current ended. What showed once counts until something was told to be
+// addMoved weighs what moving the wires of a closure's own groups showed, and
+// looks at them that too much current ended. What showed once counts until something was told to be
 // touched and the same came out well.
-func (w *weigher) addMoved(p *plan.Plan, closure string, h History) {
+func (w *weigher) addMoved(p *plan.Plan, own []string, h History) {
+	hidden := func(g string) bool { return slices.Contains(own, g) }
 	for _, kind := range []capture.Kind{capture.Wiggle, capture.Look} {
 		var bad *capture.StepRecord
 		good := false // after the bad one
 		for i := range h.Steps {
 			r := &h.Steps[i]
-			if r.Step.Kind != kind || r.Step.Closure != closure || allTouched(p, *r, h) {
+			if r.Step.Kind != kind || !slices.ContainsFunc(r.Step.Groups, hidden) || allTouched(p, *r, h) {
 				continue
 			}
 			switch {
@@ -111,8 +112,8 @@ func (w *weigher) addWhole(p *plan.Plan, all hidden, h History) {
 	}
 }
 
-// fedBy: something hidden hangs on a jack.
+// fedBy: something hidden hangs on a jack, or may: the plan has no such jack any more.
 func (h hidden) fedBy(p *plan.Plan, jack string) bool {
-	return slices.ContainsFunc(h.groups, func(g string) bool { return behind(p, g, jack) }) ||
+	return !isPlace(p, jack) || slices.ContainsFunc(h.groups, func(g string) bool { return behind(p, g, jack) }) ||
 		slices.ContainsFunc(h.through, func(f fed) bool { return behind(p, f.group, jack) })
 }

@@ -117,7 +117,7 @@ func (w *weigher) addThrough(h hidden, rows map[string][]Finding) {
 			switch {
 			case accepted(f):
 				w.accepted = append(w.accepted, line(acceptedAs(f)))
-			case causedIn(f, h):
+			case fails(f.Verdict) && causedIn(f, h):
 				w.failed = append(w.failed, line(failure(f)))
 			case fails(f.Verdict):
 				w.open = append(w.open, line(failure(f)))
@@ -136,10 +136,8 @@ func (w *weigher) addThrough(h hidden, rows map[string][]Finding) {
 // causedIn: what is likely wrong with a group lies at a hidden place, or shows
 // in what a hidden board does.
 func causedIn(f Finding, h hidden) bool {
-	for _, c := range f.Causes {
-		if slices.ContainsFunc(c.Places, h.holds) {
-			return true
-		}
+	if len(f.Causes) > 0 && slices.ContainsFunc(f.Causes[0].Places, h.holds) {
+		return true
 	}
 	return paceFailed(f.Verdict) && h.holds(f.Board)
 }
