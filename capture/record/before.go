@@ -34,7 +34,7 @@ func (r *reading) old(b HeadBefore) error {
 	if err != nil {
 		return err
 	}
-	sum := &prefixSum{h: sha256.New(), left: b.Bytes}
+	sum := newPrefixSum(b.Bytes)
 	if err := errJoin(s.read(io.TeeReader(file, sum)), file.Close()); err != nil {
 		return &fs.PathError{Op: "read", Path: f.path(), Err: err}
 	}
@@ -54,6 +54,8 @@ type prefixSum struct {
 	h          hash.Hash
 	left, more int64
 }
+
+func newPrefixSum(bytes int64) *prefixSum { return &prefixSum{h: sha256.New(), left: bytes} }
 
 // Write implements io.Writer.
 func (p *prefixSum) Write(b []byte) (int, error) {

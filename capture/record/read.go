@@ -109,41 +109,31 @@ func (r *reading) file(name string) (listed, bool) {
 	return r.all[i], true
 }
 
-// files reads all files in their order, and judges those that aren't listed.
+// files reads all files in the order of their sittings, and judges those that
+// aren't listed.
 func (r *reading) files() error {
+	type numbered struct {
+		number int
+		read   func() error
+	}
+	var all []numbered
 	for _, b := range r.head.Before {
-		if b.Converted {
-			continue
-		}
-		if err := r.old(b); err != nil {
-			return err
+		if !b.Converted {
+			all = append(all, numbered{b.Number, func() error { return r.old(b) }})
 		}
 	}
 	renamed := map[string]bool{}
-	for _, s := range slices.SortedFunc(slices.Values(r.head.Sittings), func(a, b HeadSitting) int { return a.Number - b.Number }) {
-		f, there := r.file(s.File)
-		switch {
-		case !there && s.Lines == 0:
-			continue // it was about to be made
-		case !there:
-			if f, there = r.otherName(s); !there {
-				name := FilesDir + "/" + s.File
-				r.damage = append(r.damage, Damage{Name: name, File: name, Kind: Missing, Sitting: s.Number, Order: capture.OrderAt(s.Number, 1),
-					What: fmt.Sprintf("the file of sitting %d is missing, %d lines", s.Number, s.Lines)})
-				continue
-			}
-			renamed[f.name] = true
-			r.folder.warnIn(f.path(), 0, fmt.Sprintf("it was called %s", s.File))
-		}
-		if err := r.sitting(s, f); err != nil {
+	for _, s := range r.head.Sittings {
+		all = append(all, numbered{s.Number, func() error { return r.chained(s, renamed) }})
+	}
+	slices.SortStableFunc(all, func(a, b numbered) int { return a.number - b.number })
+	for _, x := range all {
+		if err := x.read(); err != nil {
 			return err
 		}
 	}
 	for _, f := range r.all {
-		if r.head.find(f.name) != nil || renamed[f.name] {
-			continue
-		}
-		if b := r.head.before(f.name); b != nil {
+		if r.head.find(f.name) != nil || renamed[f.name] || r.head.before(f.name) != nil {
 			continue
 		}
 		if err := r.stranger(f); err != nil {
@@ -151,6 +141,38 @@ func (r *reading) files() error {
 		}
 	}
 	return nil
+}
+
+// chained reads the file of a sitting, under whatever name it lies there.
+func (r *reading) chained(s HeadSitting, renamed map[string]bool) error {
+	f, there := r.file(s.File)
+	if !there {
+		f, there = r.convertedTo(s)
+	}
+	switch {
+	case there:
+	case s.Lines == 0:
+		return nil // it was about to be made
+	default:
+		if f, there = r.otherName(s); !there {
+			name := FilesDir + "/" + s.File
+			r.hurt(Damage{Name: name, File: name, Kind: Missing, Sitting: s.Number, Order: capture.OrderAt(s.Number, 1),
+				What: fmt.Sprintf("the file of sitting %d is missing, %d lines", s.Number, s.Lines)})
+			return nil
+		}
+		renamed[f.name] = true
+		r.folder.warnIn(f.path(), 0, fmt.Sprintf("it was called %s", s.File))
+	}
+	return r.sitting(s, f)
+}
+
+// convertedTo finds the file of a conversion that hasn't got its name yet.
+func (r *reading) convertedTo(s HeadSitting) (listed, bool) {
+	if !slices.ContainsFunc(r.head.Before, func(b HeadBefore) bool { return b.Converted && b.Number == s.Number }) {
+		return listed{}, false
+	}
+	f, err := lookInto(r.tree, s.File+newSuffix)
+	return f, err == nil
 }
 
 // otherName finds the file of a sitting under another name: whole, as far as the

@@ -215,7 +215,9 @@ func (r *Recorder) put(rec Record) error {
 	r.ended = rec.Sitting != nil && rec.Sitting.End
 	r.lines++
 	r.seq++
-	r.changed.Broadcast()
+	if r.changed != nil { // nobody waits for a conversion
+		r.changed.Broadcast()
+	}
 	return nil
 }
 
