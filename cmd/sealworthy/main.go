@@ -40,6 +40,7 @@ glued shut, and says whether the part is ready to close.
   sealworthy part [NAME]               list parts; measure loose samples of one
   sealworthy measure BUILD             the power-on test of a closure
   sealworthy compare BUILD             findings, and the verdict on each closure
+  sealworthy check BUILD               is the record whole; answer what isn't
   sealworthy next BUILD                what to measure next, and measure it
   sealworthy plot BUILD                pictures: SVG, PNG, PDF
   sealworthy sheet BUILD               one page to print and keep
@@ -75,6 +76,7 @@ var verbs = map[string]verb{
 	"measure": runMeasure,
 	"part":    runPart,
 	"compare": runCompare,
+	"check":   runCheck,
 	"next":    runNext,
 	"plot":    runPlot,
 	"sheet":   runSheet,

@@ -4,6 +4,7 @@ import (
 	"crypto/rand"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"runtime/debug"
@@ -41,6 +42,9 @@ func program() string {
 	return "sealworthy " + version
 }
 
+// randomness draws the identities of builds.
+func randomness() io.Reader { return rand.Reader }
+
 // begin opens a new sitting of a build, and says what was found on the way.
 func (b build) begin(e env, o record.Opening) (*record.Recorder, error) {
 	o.Dir, o.Build, o.PlanRevision = b.dir, b.plan.Build, b.plan.Revision
@@ -53,7 +57,7 @@ func beginIn(e env, o record.Opening) (*record.Recorder, error) {
 	if err != nil {
 		return nil, err
 	}
-	o.Program, o.Random = program(), rand.Reader
+	o.Program, o.Random = program(), randomness()
 	rec, warnings, err := record.Begin(files, o)
 	for _, w := range warnings {
 		w.File = filepath.Join(o.Dir, filepath.FromSlash(w.File))

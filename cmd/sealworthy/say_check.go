@@ -1,0 +1,114 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"path"
+	"strings"
+
+	"sealworthy/capture/record"
+	"sealworthy/compare"
+)
+
+// sayChecked prints what was found in a record.
+func sayChecked(w io.Writer, k ink, c checked, build string) {
+	for _, x := range c.Converted {
+		if x.Why != "" {
+			wrap(w, "left as it is: ", "  ", fmt.Sprintf("%s: %s", x.From, x.Why))
+			continue
+		}
+		wrap(w, "converted: ", "  ", fmt.Sprintf("%s into %s; the old one is kept as %s", x.From, path.Base(x.Into), path.Base(x.Kept)))
+	}
+	if len(c.Sittings) == 0 && len(c.Damage) == 0 {
+		fmt.Fprintln(w, "Nothing is recorded yet.")
+		return
+	}
+	old := false
+	for _, s := range c.Sittings {
+		old = old || !s.Chained
+		wrap(w, fmt.Sprintf("%3d  ", s.Number), "       ", sittingWords(s))
+	}
+	for _, f := range c.Files {
+		wrap(w, "     beside it: ", "       ", fmt.Sprintf("%s, %s", f.Name, f.State))
+	}
+	for _, x := range c.Warnings {
+		wrap(w, "note: ", "  ", fmt.Sprint(x))
+	}
+	for _, d := range c.Damage {
+		sayDamage(w, k, d)
+	}
+	fmt.Fprintln(w)
+	switch {
+	case c.Whole:
+		fmt.Fprintln(w, k.good("+ whole: every line is there, as it was written"))
+	case c.Open == 0:
+		fmt.Fprintln(w, k.open("? damaged, and all of it is answered"))
+	default:
+		fmt.Fprintln(w, k.bad(fmt.Sprintf("! damaged: %d place(s) to answer", c.Open)))
+		fmt.Fprintf(w, "  sealworthy check %s --answer NAME --say TEXT\n", quoted(build))
+		wrap(w, "  ", "    ", "Say retest, and all that was recorded before it must be measured and looked at anew. Or say what it was: the rest is taken as it stands, and a closure is at best closed by choice.")
+	}
+	if old {
+		wrap(w, "", "  ", "Files of before the chain hold less against damage: sealworthy check "+quoted(build)+" --convert chains them.")
+	}
+}
+
+// sittingWords says what a sitting is in one line.
+func sittingWords(s record.SittingState) string {
+	words := []string{path.Base(s.File), s.Stage}
+	if s.What != "" && s.What != record.ForTest {
+		words = append(words, s.What)
+	}
+	if s.At.IsZero() {
+		words = append(words, "start unknown")
+	} else {
+		words = append(words, s.At.UTC().Format("2006-01-02 15:04"))
+	}
+	words = append(words, fmt.Sprintf("%d lines", s.Lines))
+	switch {
+	case !s.Chained:
+		words = append(words, "before the chain")
+	case s.Whole:
+		words = append(words, "whole")
+	default:
+		words = append(words, "broken off")
+	}
+	if s.GoesOn > 0 {
+		words = append(words, fmt.Sprintf("goes on with %d", s.GoesOn))
+	}
+	if s.Simulated {
+		words = append(words, "simulated")
+	}
+	return strings.Join(words, ", ")
+}
+
+// sayDamage prints one damage: its name, what it is and what remains of it.
+func sayDamage(w io.Writer, k ink, d record.Damage) {
+	mark := k.bad("!")
+	if d.Answered != "" {
+		mark = k.open("?")
+	}
+	fmt.Fprintf(w, "%s %s\n", mark, d.Name)
+	wrap(w, "    ", "    ", d.What)
+	if d.Remains != "" {
+		fmt.Fprintln(w, "    it reads:")
+		for _, part := range pieces(d.Remains, width-6) {
+			fmt.Fprintln(w, "      "+part)
+		}
+	}
+	switch d.Answered {
+	case "":
+	case compare.Retest:
+		wrap(w, "    ", "    ", "answered: retest; what came before that counts no more")
+	default:
+		wrap(w, "    answered: ", "    ", d.Answered)
+	}
+}
+
+// pieces parts a text of ASCII, which may have no spaces, into lines.
+func pieces(s string, columns int) (out []string) {
+	for len(s) > columns {
+		out, s = append(out, s[:columns]), s[columns:]
+	}
+	return append(out, s)
+}
