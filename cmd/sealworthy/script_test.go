@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -50,7 +51,7 @@ func TestScripts(t *testing.T) {
 			e.Setenv("LANG", "C.UTF-8")
 			return nil
 		},
-		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
+		Cmds: commands(recordCommands(), map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"exits": exits,
 			"json":  isJSON,
 			"fits":  fits,
@@ -154,8 +155,17 @@ func TestScripts(t *testing.T) {
 				ts.Check(err)
 				ts.Check(os.WriteFile(ts.MkAbs(args[1]), b, 0o644))
 			},
-		},
+		}),
 	})
+}
+
+// commands puts the commands of scripts together.
+func commands(all ...map[string]func(*testscript.TestScript, bool, []string)) map[string]func(*testscript.TestScript, bool, []string) {
+	out := map[string]func(*testscript.TestScript, bool, []string){}
+	for _, m := range all {
+		maps.Copy(out, m)
+	}
+	return out
 }
 
 // keep measures a build once, over memory ports in simulated time, and makes

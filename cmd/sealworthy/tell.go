@@ -87,8 +87,7 @@ func stepMarks(s capture.Step, m capture.Mark, o capture.Outcome) []capture.Mark
 }
 
 // writeMarks keeps marks in a sitting of their own, that goes on with the latest
-// test of the stage. Their times lie after all that is recorded there: a record
-// made in simulated time may run ahead of the clock on the wall.
+// test of the stage. They come after all that is recorded, whatever the clock says.
 func writeMarks(e env, b build, stage string, marks []capture.Mark, now time.Time) (err error) {
 	if _, err := record.NewName(now, stage); err != nil {
 		return misuse("measure", "%v", err)
@@ -97,12 +96,6 @@ func writeMarks(e env, b build, stage string, marks []capture.Mark, now time.Tim
 	if err != nil {
 		return err
 	}
-	at := now
-	for _, r := range f.Steps {
-		if !at.After(r.Ended) {
-			at = r.Ended.Add(time.Millisecond)
-		}
-	}
 	rec, err := b.begin(e, record.Opening{Stage: stage, What: record.ForWords, Now: now, GoesOn: lastOf(f.Series(stage))})
 	if err != nil {
 		return err
@@ -110,7 +103,7 @@ func writeMarks(e env, b build, stage string, marks []capture.Mark, now time.Tim
 	defer func() { err = errors.Join(err, rec.Close()) }()
 	k := record.Keep(rec)
 	for i, m := range marks {
-		m.At, m.Stage = at.Add(time.Duration(i)*time.Millisecond), stage
+		m.At, m.Stage = now.Add(time.Duration(i)*time.Millisecond), stage
 		if err := k.Mark(m); err != nil {
 			return err
 		}
