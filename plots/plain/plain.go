@@ -43,6 +43,10 @@ var traceless = &unicode.RangeTable{
 	R32: []unicode.Range32{{Lo: 0xe0100, Hi: 0xe01ef, Stride: 1}},
 }
 
+// wideLook chooses the coloured look of a sign, which takes two columns. Source:
+// Unicode Technical Standard 51, 1.4.3 and 2.2.
+const wideLook = 0xfe0f
+
 // Clean returns s as it may be shown. Cleaning twice changes nothing more. A
 // line end of Windows becomes a line feed.
 func Clean(s string) string {
@@ -107,7 +111,10 @@ func Columns(r rune) int {
 		if r < utf8.RuneSelf {
 			return 1
 		}
-		if unicode.In(r, unicode.Mn, unicode.Me) {
+		switch {
+		case r == wideLook: // it makes a narrow sign before it a wide one
+			return 1
+		case unicode.In(r, unicode.Mn, unicode.Me):
 			return 0
 		}
 		if k := width.LookupRune(r).Kind(); k == width.EastAsianWide || k == width.EastAsianFullwidth {

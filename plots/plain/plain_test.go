@@ -44,7 +44,7 @@ func TestClean(t *testing.T) {
 
 func TestColumns(t *testing.T) {
 	for s, want := range map[string]int{
-		"cabin": 5, "Größe": 5, "5 Ω ± ½ █": 9, "灯台": 4, "ｆｕｌｌ": 8, "cafe\u0301": 4, "\u1f4a1"[:3]: 1, "\U0001f4a1": 2, "\x1b": 6, "\U000e0041": 12,
+		"cabin": 5, "Größe": 5, "5 Ω ± ½ █": 9, "灯台": 4, "ｆｕｌｌ": 8, "cafe\u0301": 4, "\u1f4a1"[:3]: 1, "\U0001f4a1": 2, "\u2764\ufe0f": 2, "\x1b": 6, "\U000e0041": 12,
 	} {
 		got := 0
 		for _, r := range s {
