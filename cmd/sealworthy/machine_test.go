@@ -15,6 +15,7 @@ import (
 
 	"sealworthy/capture"
 	play "sealworthy/compare/machine"
+	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/rig"
@@ -22,9 +23,11 @@ import (
 
 // ports is a machine.Bench that runs a sitting as the command does, over the
 // memory ports of a simulated bench in simulated time, with hands that answer.
-type ports struct{}
+type ports struct {
+	hasty bool // a planted bug: whatever was typed counts, ahead of its question, too
+}
 
-// hands are a maker at a test: they answer as the run says, pull a cable and put
+// robot is a maker at a test: it answers as the run says, pulls a cable and
 // it back, and tell the oracle what the engine said was done and kept.
 type robot struct {
 	w     *play.World
@@ -37,12 +40,13 @@ type robot struct {
 	seen  map[string]string // of the look under way, by group
 	gone  []string          // cables that are out
 	asked int
+	hasty bool
 }
 
 var errKilled = errors.New("the test was broken off")
 
 // Test implements machine.Bench.
-func (ports) Test(w *play.World, run play.Run) (err error) {
+func (x ports) Test(w *play.World, run play.Run) (err error) {
 	dir := filepath.Dir(w.Dir())
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
@@ -72,7 +76,7 @@ func (ports) Test(w *play.World, run play.Run) (err error) {
 		return err
 	}
 	defer func() { c.Outside(func() { err = errors.Join(err, r.Close()) }) }()
-	bot := &robot{w: w, run: run, r: r, stop: stop}
+	bot := &robot{w: w, run: run, r: r, stop: stop, hasty: x.hasty}
 	p := r.Ports()
 	over := bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays}
 	bs, err := openBench(ctx, c, r.Opener(), b, cfg, over, bot)
@@ -180,59 +184,105 @@ func (b *robot) ended(e capture.Event) {
 	}
 }
 
-// Ask implements capture.Face.
+// Ask implements capture.Face: the answer is typed at the terminal's own face, and
+// before it what hasty hands type ahead of the question.
 func (b *robot) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {
 	if b.Nobody() {
 		return capture.Answer{}, capture.ErrUnattended
 	}
+	line := b.answer(q)
 	if b.asked++; b.asked > 500 {
-		return capture.Answer{Choice: "stop"}, nil
+		line = "q"
 	}
+	var typed time.Time
+	f := newFace(quiet(), false, instruments.Go)
+	f.now = func() time.Time { return sittingBegan } // when the question stands there
+	f.keys = newKeyboard(func() time.Time { return typed })
+	for _, early := range []time.Duration{-time.Minute, -time.Second, tooSoon - time.Millisecond} {
+		if typed = sittingBegan.Add(early); !b.hasty || q.Kind == capture.AskLook {
+			f.keys.enter("a")
+		}
+	}
+	typed = sittingBegan.Add(2 * time.Second)
+	f.keys.enter(line)
+	f.keys.end()
+	if b.hasty {
+		f.settle = -time.Hour
+	}
+	return f.Ask(ctx, q)
+}
+
+// answer is what the maker types.
+func (b *robot) answer(q capture.Question) string {
 	switch q.Kind {
 	case capture.AskLook:
-		return b.look(q), nil
+		return b.look(q)
 	case capture.AskUnderstood:
-		return capture.Answer{Choice: "right"}, nil
-	case capture.AskAgain:
-		return capture.Answer{Choice: "next"}, nil
-	case capture.AskHazard, capture.AskReason:
-		return capture.Answer{Choice: "skip", Text: "it may burn"}, nil
+		if slices.Contains(q.Choices, "right") {
+			return "a"
+		}
+		for _, g := range q.Groups {
+			delete(b.seen, g)
+		}
+		return "s"
 	case capture.AskTouched:
-		return b.touched(), nil
+		return b.touched()
 	case capture.AskPlug:
 		b.back()
 	}
-	return capture.Answer{Choice: "done"}, nil
+	return "" // Enter: go on, but never a look passed, nor what may burn powered
 }
 
-// look answers for the groups that are lit.
-func (b *robot) look(q capture.Question) capture.Answer {
-	groups := q.Groups
-	if len(groups) == 0 {
-		groups = q.Step.Groups
+// look says what is seen of the groups that are asked for. Of those that aren't
+// named the next question asks.
+func (b *robot) look(q capture.Question) string {
+	if b.run.Looks == "ahead" {
+		return "s"
 	}
-	seen := b.w.Looks(groups, b.run.Looks)
-	for _, g := range groups {
-		b.seen[g] = "all right"
-	}
-	if seen == "all right" {
-		return capture.Answer{Choice: "right"}
+	seen := b.w.Looks(q.Groups, b.run.Looks)
+	if seen == capture.AllRight {
+		for _, g := range q.Groups {
+			b.seen[g] = capture.AllRight
+		}
+		return "a"
 	}
 	for part := range strings.SplitSeq(seen, "; ") {
 		g, what, _ := strings.Cut(part, ": ")
 		b.seen[g] = what
 	}
-	return capture.Answer{Choice: "wrong", Text: seen}
+	return seen
 }
 
 // touched says what was touched, if this maker is one who tells.
-func (b *robot) touched() capture.Answer {
+func (b *robot) touched() string {
 	places := b.w.Untold()
 	if len(places) == 0 || b.run.N%3 == 0 {
-		return capture.Answer{Choice: "nothing"}
+		return "n"
 	}
 	b.w.Told(places...)
-	return capture.Answer{Choice: "touched", Text: strings.Join(places, ", ")}
+	return strings.Join(places, ", ")
+}
+
+// TestTheMachineSeesWhatIsTypedAhead: with a terminal that takes what was typed before
+// the question, a healthy build that nobody looked at is called ready, and the
+// oracle sees it; with ours it isn't.
+func TestTheMachineSeesWhatIsTypedAhead(t *testing.T) {
+	if raceEnabled {
+		t.Skip("statistics run without the race detector")
+	}
+	s, err := play.ParseScript("build 0\npieces 11\nmeasure | all | ahead | 0\n")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, hasty := range []bool{true, false} {
+		o, err := play.Play(play.NewShop(), ports{hasty: hasty}, s, play.Defect{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if found := len(o.Breaches) > 0; found != hasty {
+			t.Errorf("typed ahead counts: %v, found: %v", hasty, o.Breaches)
+		}
+	}
 }
 
 // TestReadyIsEarnedOverPorts plays random sequences over the ports of a simulated

@@ -124,7 +124,11 @@ func (s *spec) board(d drawer, closures, joints []string) {
 // group draws a group on a joint.
 func (s *spec) group(d drawer, closures, joints []string) {
 	var g specGroup
-	most := pick(d, 6, 6, 14) // in a long one a single dark light is near the limit
+	most := 6
+	if d.chance(0.25) {
+		s.long(d, closures, joints)
+		return
+	}
 	switch d.r.IntN(3) {
 	case 0:
 		like := pick(d, "strip warm white 12 V", "strip 5050 blue 12 V")
@@ -137,6 +141,25 @@ func (s *spec) group(d drawer, closures, joints []string) {
 	default:
 		g = s.leds(d, 4)
 	}
+	s.hang(d, g, closures, joints)
+}
+
+// long draws a group so long, of a reel so poorly known, that one dark light is near
+// the limit of what is seen.
+func (s *spec) long(d drawer, closures, joints []string) {
+	like := pick(d, "strip warm white 12 V", "smd warm white 12 V", "smd red 12 V")
+	name := fmt.Sprintf("reel %d of %s", len(s.parts)+1, like)
+	g := specGroup{part: name, count: 6 + d.r.IntN(7), strip: strings.HasPrefix(like, "strip")}
+	key, most := "draw_mA", 10.0
+	if g.strip {
+		key, most = "segment_mA", 16
+	}
+	s.parts = append(s.parts, fmt.Sprintf("[part.%q]\nlike = %q\n%s = %.1f\ntolerance = 0.05\nshare = %g\n", name, like, key, d.between(5, most), pick(d, 0.5, 0.8)))
+	s.hang(d, g, closures, joints)
+}
+
+// hang puts a group at a joint.
+func (s *spec) hang(d drawer, g specGroup, closures, joints []string) {
 	g.name, g.closure, g.joint = fmt.Sprintf("group %d", len(s.groups)+1), pick(d, closures...), pick(d, joints...)
 	if len(s.returns) > 0 && d.chance(0.4) {
 		g.back = s.returns[0].name

@@ -120,16 +120,16 @@ func byClock(h *compare.History) {
 func bestOf(w *World, h *compare.History) {
 	good := map[string]bool{}
 	in := func(r capture.StepRecord) bool {
-		if r.Step.Kind != capture.Power || r.Outcome != capture.Measured {
+		if r.Outcome != capture.Measured {
 			return false
 		}
 		fs, err := w.kit.judge.Step(r)
 		return err == nil && len(fs) > 0 && !slices.ContainsFunc(fs, func(f compare.Finding) bool { return f.Verdict != compare.InBand })
 	}
 	for _, r := range h.Steps {
-		good[r.Step.ID] = good[r.Step.ID] || in(r)
+		good[r.Step.ID] = good[r.Step.ID] || read(r) && in(r)
 	}
-	h.Steps = slices.DeleteFunc(h.Steps, func(r capture.StepRecord) bool { return r.Step.Kind == capture.Power && good[r.Step.ID] && !in(r) })
+	h.Steps = slices.DeleteFunc(h.Steps, func(r capture.StepRecord) bool { return read(r) && good[r.Step.ID] && !in(r) })
 }
 
 // firstOf keeps of each step the first measurement.
@@ -137,9 +137,14 @@ func firstOf(_ *World, h *compare.History) {
 	seen := map[string]bool{}
 	h.Steps = slices.DeleteFunc(h.Steps, func(r capture.StepRecord) bool {
 		was := seen[r.Step.ID]
-		seen[r.Step.ID] = was || r.Outcome == capture.Measured
-		return was && r.Step.Kind == capture.Power
+		seen[r.Step.ID] = was || read(r)
+		return was && read(r)
 	})
+}
+
+// read: a feed was measured to the end, or tripped.
+func read(r capture.StepRecord) bool {
+	return r.Step.Kind == capture.Power && (r.Outcome == capture.Measured || r.Outcome == capture.Tripped)
 }
 
 // hidingNothing is the build with a plan in which closures hide groups alone.

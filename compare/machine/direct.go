@@ -155,7 +155,7 @@ func (t *test) step(s capture.Step) error {
 	case s.Kind == capture.Power:
 		t.w.Began(s)
 		known, err = t.power(s)
-	case t.Looks == "alone":
+	case t.Looks == "alone", t.Looks == "ahead":
 		known, err = t.skip(s, "unattended")
 	case s.Kind == capture.Look:
 		known, err = t.look(s)

@@ -12,7 +12,7 @@ type Verb string
 
 // What can happen. A and B of an Event say to what and how, N draws the rest.
 const (
-	Measure  Verb = "measure"  // A: a closure, or all; B: alone (nobody there), looks (an honest maker), overlook (all is called right)
+	Measure  Verb = "measure"  // A: a closure, or all; B: alone (nobody there), looks (an honest maker), overlook (all is called right), ahead (typed before it is asked, and then left out)
 	Redo     Verb = "redo"     // A: a group
 	Kill     Verb = "kill"     // A: a closure or all: a test that dies in its N-th step; B: clean or torn
 	Full     Verb = "full"     // A: a closure or all: a test whose disk has room for N kB more
@@ -33,6 +33,10 @@ const (
 	Tear     Verb = "tear"     // the last file loses its tail
 	DropFile Verb = "dropfile" // one file deleted
 	DropHead Verb = "drophead" // what knows of the end of the record is deleted
+	Rename   Verb = "rename"   // a file of the record gets another name
+	Copy     Verb = "copy"     // a synchronised folder leaves a second copy of a file
+	OldFile  Verb = "oldfile"  // a file is what it was some lines ago
+	Splice   Verb = "splice"   // the lines of a file are those of another one
 	Foreign  Verb = "foreign"  // a file of another build's record is copied in
 	Second   Verb = "second"   // another program writes to the record at the same time
 	Answer   Verb = "answer"   // A: retest or words: all damage is answered so
@@ -128,7 +132,7 @@ func DrawScript(b Build, pieces uint64) Script {
 func drawEvents(d drawer, b Build) []Event {
 	closures, places := b.spec.closureNames(), b.places()
 	where := pick(d, "all", "all", pick(d, closures...))
-	how := pick(d, "looks", "looks", "looks", "alone", "overlook")
+	how := pick(d, "looks", "looks", "looks", "looks", "alone", "overlook", "ahead")
 	n := d.r.IntN(1000)
 	again := Event{Measure, where, how, 0}
 	one := func(v Verb, a, x string) []Event { return []Event{{v, a, x, n}} }
@@ -139,7 +143,7 @@ func drawEvents(d drawer, b Build) []Event {
 		return append(one(v, a, x), again)
 	}
 	group := pick(d, b.groups()...)
-	switch d.r.IntN(27) {
+	switch d.r.IntN(28) {
 	case 0, 1, 2:
 		return one(Measure, where, how)
 	case 3:
@@ -151,6 +155,9 @@ func drawEvents(d drawer, b Build) []Event {
 	case 7, 8, 9:
 		return then(Rework, pick(d, places...), pick(d, "stays", "cures", "breaks"))
 	case 10:
+		// A maker who tells nothing and sees nothing: the current alone can speak.
+		return []Event{{Touch, pick(d, places...), pick(d, "stays", "cures", "breaks", "breaks"), n}, {Measure, where, pick(d, "alone", "overlook"), 3 * d.r.IntN(2)}}
+	case 26:
 		return then(Touch, pick(d, places...), pick(d, "stays", "cures", "breaks"))
 	case 11:
 		return one(pick(d, Nothing, Tick, Tick), "", "")
@@ -177,7 +184,7 @@ func drawEvents(d drawer, b Build) []Event {
 	case 20:
 		return then(Stage, pick(d, "loose", "fitted", "fitted", "closed"), "")
 	case 21, 22, 23:
-		hurt := one(pick(d, Flip, Drop, Double, Swap, Tear, DropFile, DropHead, Foreign), "", "")
+		hurt := one(pick(d, Flip, Drop, Double, Swap, Tear, DropFile, DropHead, Rename, Copy, OldFile, Splice, Foreign), "", "")
 		switch d.r.IntN(4) {
 		case 0:
 			hurt = append(hurt, again)

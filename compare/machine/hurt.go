@@ -2,8 +2,11 @@ package machine
 
 import (
 	"bytes"
+	"errors"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"time"
 
 	"sealworthy/capture/record"
@@ -12,8 +15,13 @@ import (
 // hurt changes the record behind the program's back.
 func (w *World) hurt(e Event) error {
 	files := w.files()
-	if len(files) == 0 {
+	switch {
+	case len(files) == 0:
 		return nil
+	case e.Verb == DropHead:
+		return w.dropHead(e)
+	case e.Verb == Foreign:
+		return w.foreign(e)
 	}
 	path := files[e.N%len(files)]
 	if e.Verb == Tear {
@@ -23,45 +31,82 @@ func (w *World) hurt(e Event) error {
 	if err != nil {
 		return err
 	}
-	lines := bytes.SplitAfter(b, []byte("\n"))
-	lines = lines[:len(lines)-1] // what is after the last newline is no line
-	if len(lines) == 0 {
-		return nil
+	if _, hurt := w.whole[path]; !hurt {
+		w.whole[path] = b
 	}
-	i := e.N * 7919 % len(lines)
-	var out []byte
+	switch e.Verb {
+	case DropFile:
+		w.o.damage[path] = e.String()
+		return os.Remove(path)
+	case Rename: // it is still all there: nothing is claimed
+		return os.Rename(path, strings.TrimSuffix(path, record.Ext)+"-9"+record.Ext)
+	case Copy:
+		return os.WriteFile(strings.TrimSuffix(path, record.Ext)+" (copy)"+record.Ext, b, 0o644)
+	case Splice:
+		other, err := os.ReadFile(files[(e.N+1)%len(files)])
+		if err != nil {
+			return err
+		}
+		return w.put(e, path, other)
+	}
+	if out, ok := changed(e, b); ok {
+		return w.put(e, path, out)
+	}
+	return nil
+}
+
+// put writes a changed file. One that is what it was is whole again.
+func (w *World) put(e Event, path string, b []byte) error {
+	if bytes.Equal(b, w.whole[path]) {
+		delete(w.o.damage, path)
+	} else {
+		w.o.damage[path] = e.String()
+	}
+	return os.WriteFile(path, b, 0o644)
+}
+
+// changed is what an event makes of a file; false where it fits none of its lines.
+func changed(e Event, b []byte) ([]byte, bool) {
+	lines := bytes.SplitAfter(b, []byte("\n"))
+	tail := lines[len(lines)-1] // what is after the last newline is no line
+	lines = lines[:len(lines)-1]
+	if len(lines) < 2 {
+		return nil, false
+	}
+	const far = 7919 // a prime: numbers up to a thousand reach every line
+	i := e.N * far % len(lines)
+	join := func(parts ...[][]byte) ([]byte, bool) {
+		return append(bytes.Join(slices.Concat(parts...), nil), tail...), true
+	}
 	switch e.Verb {
 	case Flip:
-		out = bytes.Clone(b)
-		out[e.N*7919%len(b)] ^= 1 << (e.N % 8)
+		out := bytes.Clone(b)
+		out[e.N*far%len(b)] ^= 1 << (e.N % 8)
+		return out, true
 	case Drop:
-		out = bytes.Join(append(append([][]byte{}, lines[:i]...), lines[i+1:]...), nil)
+		return join(lines[:i], lines[i+1:])
 	case Double:
-		out = bytes.Join(append(append([][]byte{}, lines[:i+1]...), lines[i:]...), nil)
+		return join(lines[:i+1], lines[i:])
 	case Swap:
-		if i+1 >= len(lines) {
-			return nil
-		}
-		lines[i], lines[i+1] = lines[i+1], lines[i]
-		out = bytes.Join(lines, nil)
+		i = min(i, len(lines)-2)
+		return join(lines[:i], [][]byte{lines[i+1], lines[i]}, lines[i+2:])
+	case OldFile:
+		return bytes.Join(lines[:max(1, i)], nil), true
 	case Tear:
-		out = b[:len(b)-1-e.N*7919%min(len(b)-1, 4000)]
-	case DropFile:
-		w.o.damage = append(w.o.damage, e.String())
-		return os.Remove(path)
-	case DropHead:
-		return w.dropHead(e)
-	case Foreign:
-		return w.foreign(e)
+		return b[:len(b)-1-e.N*far%min(len(b)-1, 4000)], true
 	}
-	w.o.damage = append(w.o.damage, e.String())
-	return os.WriteFile(path, out, 0o644)
+	return nil, false
 }
 
 // dropHead deletes what lies outside the record and knows of its end.
 func (w *World) dropHead(e Event) error {
-	w.o.damage = append(w.o.damage, e.String())
-	return os.Remove(filepath.Join(w.folder(), record.HeadFile))
+	path := filepath.Join(w.folder(), record.HeadFile)
+	err := os.Remove(path)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil
+	}
+	w.o.damage[path] = e.String()
+	return err
 }
 
 // foreign copies files of another build's record in, under later names. The other
@@ -92,6 +137,6 @@ func (w *World) foreign(e Event) error {
 			return err
 		}
 	}
-	w.o.damage = append(w.o.damage, e.String())
+	w.o.damage["foreign"] = e.String()
 	return nil
 }

@@ -41,7 +41,7 @@ type oracle struct {
 	now    int // counts what happened
 	groups map[string]*known
 	// damage that wasn't answered; words: some was answered by words once.
-	damage  []string
+	damage  map[string]string // by file
 	words   bool
 	retest  int
 	ticked  map[string]int // by closure and item
@@ -50,19 +50,23 @@ type oracle struct {
 
 // known is what is known of one group. Times are counts of oracle.now; 0: never.
 type known struct {
-	measured int
-	stage    string  // of that
-	volts    float64 // of that
-	trueA    float64 // what it really drew then
-	readings int
-	gross    bool
-	broke    int // a test that began with it and didn't end
+	at       map[float64]measured // the latest by the voltage that it was measured at
+	broke    int                  // a test that began with it and didn't end
 	reworked []int
 	looked   []looked
 }
 
-// off is how far what was measured last is from what a plan says.
-func (k *known) off(m accuracy, n nominal) deviation { return deviationOf(m, k.trueA, n, k.readings) }
+// measured is one measurement that is on disk.
+type measured struct {
+	when     int
+	stage    string
+	trueA    float64 // what it really drew then
+	readings int
+	gross    bool
+}
+
+// off is how far what was measured is from what a plan says.
+func (m measured) off(a accuracy, n nominal) deviation { return deviationOf(a, m.trueA, n, m.readings) }
 
 // looked is one look at a group.
 type looked struct {
@@ -73,12 +77,12 @@ type looked struct {
 }
 
 func newOracle(m accuracy) *oracle {
-	return &oracle{meter: m, groups: map[string]*known{}, ticked: map[string]int{}, touched: map[string]int{}}
+	return &oracle{meter: m, damage: map[string]string{}, groups: map[string]*known{}, ticked: map[string]int{}, touched: map[string]int{}}
 }
 
 func (o *oracle) of(group string) *known {
 	if o.groups[group] == nil {
-		o.groups[group] = &known{}
+		o.groups[group] = &known{at: map[float64]measured{}}
 	}
 	return o.groups[group]
 }
@@ -117,7 +121,7 @@ func (w *World) Measured(s capture.Step, readings int) {
 			continue // it can't be said what it draws: nothing is claimed
 		}
 		k := w.o.of(g)
-		k.measured, k.stage, k.volts, k.trueA, k.readings, k.gross, k.broke = at, w.stage, s.Volts, a, readings, w.truth.gross(g), 0
+		k.at[s.Volts], k.broke = measured{at, w.stage, a, readings, w.truth.gross(g)}, 0
 	}
 }
 
@@ -197,23 +201,22 @@ func bareThings(p *plan.Plan, closure string) []string {
 // group holds one group that a closure answers for.
 func (o *oracle) group(p *plan.Plan, g plan.Group, n nominal, own bool, say func(rule, group, format string, a ...any)) {
 	k := o.of(g.Name)
-	since, d := o.touchedAt(k), k.off(o.meter, n)
+	m := k.at[p.Jacks[0].Volts] // what was read at other voltages passes nothing
+	since, d := o.touchedAt(k), m.off(o.meter, n)
 	rule, visible := RuleMeasured, RuleVisible
 	if !own {
 		rule, visible = RuleHidden, RuleHidden
 	}
 	switch {
-	case k.measured == 0:
+	case m.when == 0:
 		say(rule, g.Name, "was never measured")
-	case k.measured < since:
+	case m.when < since:
 		say(rule, g.Name, "was measured before it was touched")
-	case k.broke > k.measured:
+	case k.broke > m.when:
 		say(rule, g.Name, "is in a test that broke off")
-	case stageRank(k.stage) < stageRank(compare.Fitted):
+	case stageRank(m.stage) < stageRank(compare.Fitted):
 		say(rule, g.Name, "was measured loose only")
-	case k.volts != p.Jacks[0].Volts:
-		say(rule, g.Name, "was measured at another voltage than the plan's")
-	case k.gross:
+	case m.gross:
 		say(visible, g.Name, "stays lit or dark")
 	case d.visible():
 		say(visible, g.Name, "is off by %.3f mA, u %.3f, own noise %.3f, limit %.3f", 1e3*d.delta, 1e3*d.u, 1e3*d.own, 1e3*ruleK*d.u)
@@ -233,7 +236,7 @@ func (o *oracle) group(p *plan.Plan, g plan.Group, n nominal, own bool, say func
 		say(RuleLooked, g.Name, "was looked at before it was touched")
 	case last.lights != lightsOf(p, g.Name):
 		say(RuleLooked, g.Name, "has other lights by the plan than when it was looked at")
-	case stageRank(last.stage) < stageRank(k.stage):
+	case stageRank(last.stage) < stageRank(m.stage):
 		say(RuleLooked, g.Name, "was looked at at an earlier stage")
 	}
 }

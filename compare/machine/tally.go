@@ -33,12 +33,14 @@ type Tally struct {
 }
 
 // NearBin counts faults by how large they are, d' from Low to High: how many were
-// read, passed by current alone, and called ready.
+// read, passed by current alone, and called ready. Lets is how many of those that
+// were read the rule lets by, each by its own size.
 type NearBin struct {
 	Low    float64 `json:"low"`
 	High   float64 `json:"high"`
 	Read   int     `json:"read"`
 	Passed int     `json:"passed"`
+	Lets   float64 `json:"lets"`
 	Ready  int     `json:"ready"`
 }
 
@@ -85,6 +87,7 @@ func (t *Tally) Count(s Script, o Outcome) {
 		t.Near[i].Read += n.Read
 		t.Near[i].Passed += n.Passed
 		t.Near[i].Ready += n.Ready
+		t.Near[i].Lets += n.Lets
 	}
 	if len(o.Breaches) > 0 {
 		t.Unearned[o.Breaches[0].Rule]++
@@ -107,6 +110,17 @@ func (t *Tally) Count(s Script, o Outcome) {
 			t.Whys[o.Why]++
 		}
 	}
+}
+
+// TooMany tells that more faults were passed by current than chance makes of what
+// the rule lets by: three standard deviations and two.
+func (t *Tally) TooMany() (b NearBin, ok bool) {
+	for _, b := range t.Near {
+		if float64(b.Passed) > b.Lets+3*math.Sqrt(b.Lets)+2 {
+			return b, true
+		}
+	}
+	return b, false
 }
 
 // Failed is how many sequences ended in a word that wasn't earned.
@@ -158,8 +172,8 @@ func (t *Tally) String() string {
 		if b.High == math.MaxFloat64 {
 			high = "and more"
 		}
-		fmt.Fprintf(&s, "\nfaults of d' %.2f %s: read %d, passed by current %d (at most %.2g; the rule lets 0.05 by), ready after a look %d", b.Low, high,
-			b.Read, b.Passed, upper(b.Passed, b.Read), b.Ready)
+		fmt.Fprintf(&s, "\nfaults of d' %.2f %s: read %d, passed by current %d (95 %% of the time %.2g to %.2g of them; the rule lets %.2f by), ready after a look %d", b.Low, high,
+			b.Read, b.Passed, lower(b.Passed, b.Read), upper(b.Passed, b.Read), b.Lets, b.Ready)
 	}
 	fmt.Fprintf(&s, "\ndamage named where there was none: %d", t.Cried)
 	for _, w := range slices.Sorted(maps.Keys(t.Whys)) {

@@ -23,7 +23,7 @@ func (w *World) answer(how string) error {
 		if how != "retest" {
 			reason = "the folder was copied by hand, nothing is missing"
 		}
-		marks = append(marks, capture.Mark{Kind: capture.MarkAnswered, Check: d.Name, Reason: reason})
+		marks = append(marks, d.Answer(reason))
 	}
 	if len(marks) == 0 {
 		return nil
@@ -31,7 +31,8 @@ func (w *World) answer(how string) error {
 	if kept, err := w.tell(marks...); err != nil || !kept {
 		return err
 	}
-	w.o.damage = nil
+	clear(w.o.damage)
+	clear(w.whole) // as it is now is what was answered
 	if how == "retest" {
 		w.o.retest = w.o.tick()
 	} else {

@@ -30,6 +30,10 @@ type World struct {
 	r     *rand.Rand // noise
 	// untold is what was touched and not told of yet.
 	untold []string
+	// damaged: the record named damage that wasn't answered, when it was last read.
+	damaged bool
+	// whole are files as they were before they were hurt.
+	whole map[string][]byte
 	// Defect is a planted bug; the zero Defect is none.
 	Defect Defect
 }
@@ -51,7 +55,7 @@ func NewWorld(shop *Shop, bench Bench, s Script, dir string) (*World, error) {
 	if _, ok := bench.(Direct); !ok {
 		m = portsMeter
 	}
-	return &World{shop: shop, bench: bench, build: b, first: b, kit: k, truth: t, o: newOracle(m), dir: dir, stage: compare.Fitted,
+	return &World{shop: shop, whole: map[string][]byte{}, bench: bench, build: b, first: b, kit: k, truth: t, o: newOracle(m), dir: dir, stage: compare.Fitted,
 		now: time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC), r: rand.New(rand.NewPCG(s.Pieces, 0x4015e))}, nil
 }
 
@@ -71,6 +75,7 @@ func (w *World) Verdicts() ([]compare.ClosureFinding, error) {
 	if err != nil {
 		return nil, err
 	}
+	w.damaged = slices.ContainsFunc(h.Damage, func(d record.Damage) bool { return d.Answered == "" })
 	k := w.kit
 	if w.Defect.Build != nil {
 		if k, err = w.shop.kit(w.Defect.Build(w.build)); err != nil {
