@@ -99,6 +99,24 @@ func (e *Expected) At(c Conditions) (*budget.Budget, error) {
 	return b, nil
 }
 
+// PeakA is the most that a healthy feed draws alone under conditions, A: what the
+// range of a meter has to hold.
+func (e *Expected) PeakA(c Conditions) (float64, error) {
+	at := c.at()
+	at.FeedsOnly = true
+	b, err := budget.Of(e.Plan, at, e.seed)
+	if err != nil {
+		return 0, err
+	}
+	peak := 0.0
+	for _, f := range b.Feeds {
+		for _, l := range f.Levels {
+			peak = max(peak, l.Draw.HighA)
+		}
+	}
+	return peak, nil
+}
+
 // after is At with what was learned of the reels of one feed; a nil learned is At.
 // It isn't kept: each group is judged by what the others tell.
 func (e *Expected) after(c Conditions, feed string, learned *reel.Learned) (*budget.Budget, error) {

@@ -94,7 +94,7 @@ Exit status: 0 nothing is wrong, 3 something is and wasn't accepted, 1 failure,
 // budgetWith makes the budget for the range of a meter that holds every feed.
 func budgetWith(e env, b build, cfg *bench.Config, meter string, c compare.Conditions) (*budget.Budget, error) {
 	exp := compare.NewExpected(b.plan)
-	first, err := exp.At(c)
+	peak, err := exp.PeakA(c)
 	if err != nil {
 		return nil, err
 	}
@@ -106,15 +106,9 @@ func budgetWith(e env, b build, cfg *bench.Config, meter string, c compare.Condi
 	if err != nil {
 		return nil, withHint(err, "sealworthy ports lists the profiles")
 	}
-	peak := 0.0
-	for _, f := range first.Feeds {
-		for _, l := range f.Levels {
-			peak = max(peak, l.Draw.HighA)
-		}
-	}
 	r, ok := rangeFor(p.RangesOf(instruments.Current), peak)
 	if !ok {
-		return first, nil
+		return exp.At(c)
 	}
 	c.BurdenOhm = r.BurdenOhm
 	c.Meter = &budget.Accuracy{OfReading: r.Accuracy.OfReading, FloorA: r.Accuracy.Floor, ResolutionA: r.Resolution, RangeA: r.Max}
