@@ -121,6 +121,8 @@ func (w *weigher) addThrough(h hidden, rows map[string][]Finding) {
 				w.failed = append(w.failed, line(failure(f)))
 			case fails(f.Verdict):
 				w.open = append(w.open, line(failure(f)))
+			case f.Verdict == InBand && seenWrong(f):
+				w.open = append(w.open, line("seen: "+f.Seen))
 			case f.Verdict == NotMeasured && len(f.Notes) == 0, f.Verdict == InBand && f.Stage == Loose:
 				unmeasured = append(unmeasured, f.Group)
 			case f.Verdict != InBand || !isStage(f.Stage):
@@ -211,19 +213,22 @@ func SeenOf(seen, group string, groups []string) string {
 	}
 	named, stray, of := false, false, ""
 	for part := range strings.SplitSeq(seen, ";") {
-		name, what, _ := strings.Cut(part, ":")
-		name = strings.TrimSpace(name)
-		if !slices.Contains(groups, name) {
+		name, what, ok := NamedIn(part, groups)
+		if !ok {
 			stray = stray || strings.TrimSpace(part) != ""
 			continue
 		}
 		named = true
-		if name == group {
-			if of = strings.TrimSpace(what); of == "" {
-				of = "not all right"
-			} else if strings.EqualFold(of, SeenRight) {
+		switch {
+		case name != group:
+		case what == "" && of == "":
+			of = "not all right"
+		case strings.EqualFold(what, SeenRight):
+			if of == "" {
 				of = SeenRight
 			}
+		case what != "" && (of == "" || of == SeenRight): // said to be both, it isn't all right
+			of = what
 		}
 	}
 	switch {
@@ -233,4 +238,18 @@ func SeenOf(seen, group string, groups []string) string {
 		return ""
 	}
 	return seen
+}
+
+// NamedIn gives the group that a part of a look names, and what it says of it. A name
+// may have a colon in it.
+func NamedIn(part string, groups []string) (name, what string, ok bool) {
+	part = strings.TrimSpace(part)
+	for _, g := range groups {
+		rest, begins := strings.CutPrefix(part, g)
+		rest = strings.TrimSpace(rest)
+		if begins && len(g) >= len(name) && (rest == "" || rest[0] == ':') {
+			name, what, ok = g, strings.TrimSpace(strings.TrimPrefix(rest, ":")), true
+		}
+	}
+	return name, what, ok
 }

@@ -310,7 +310,7 @@ func (m measureFlags) report(e env, b build, file string) (int, error) {
 
 // tell writes marks into the latest sitting of the stage, or begins one.
 func (m measureFlags) tell(e env, b build) error {
-	marks, err := reworkMarks(b.plan, m.rework, m.reason)
+	marks, err := reworkMarks(b, m.rework, m.reason)
 	if err != nil {
 		return err
 	}
@@ -356,7 +356,7 @@ func (m measureFlags) tell(e env, b build) error {
 		ms := lookMarks(b.plan, seen)
 		marks = append(marks, ms...)
 	}
-	last, err := touchedMarks(b.plan, m.touched, m.reason)
+	last, err := touchedMarks(b, m.touched, m.reason)
 	if err != nil {
 		return err
 	}

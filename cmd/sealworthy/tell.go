@@ -17,9 +17,9 @@ import (
 const touchedNothing = "nothing"
 
 // touchedMarks is the answer to what was touched: nothing, or which places.
-func touchedMarks(p *plan.Plan, what []string, reason string) ([]capture.Mark, error) {
+func touchedMarks(b build, what []string, reason string) ([]capture.Mark, error) {
 	if !slices.Contains(what, touchedNothing) {
-		return reworkMarks(p, what, reason)
+		return reworkMarks(b, what, reason)
 	}
 	if len(what) > 1 {
 		return nil, misuse("measure", "--touched is nothing, or places: not both")
@@ -27,14 +27,25 @@ func touchedMarks(p *plan.Plan, what []string, reason string) ([]capture.Mark, e
 	return []capture.Mark{{Kind: capture.MarkTouchedNothing}}, nil
 }
 
-// reworkMarks says that places were touched, with the groups that hang on them.
-func reworkMarks(p *plan.Plan, places []string, reason string) ([]capture.Mark, error) {
+// reworkMarks says that places were touched, with the groups that hang on them. A
+// group that the plan lost since it was measured is a place, too.
+func reworkMarks(b build, places []string, reason string) ([]capture.Mark, error) {
+	f, err := record.ReadDir(b.dir)
+	if err != nil {
+		return nil, err
+	}
+	lost := compare.LostGroups(b.plan, compare.HistoryOf(f))
 	var out []capture.Mark
 	for _, x := range places {
-		if !slices.ContainsFunc(compare.Places(p), func(y capture.Place) bool { return y.Name == x }) {
-			return nil, unknownPlace(p, x)
+		groups := compare.Behind(b.plan, x)
+		switch {
+		case slices.ContainsFunc(compare.Places(b.plan), func(y capture.Place) bool { return y.Name == x }):
+		case slices.ContainsFunc(lost, func(y compare.Lost) bool { return y.Group == x }):
+			groups = []string{x}
+		default:
+			return nil, unknownPlace(b.plan, x)
 		}
-		out = append(out, capture.Mark{Kind: capture.MarkReworked, Feed: x, Groups: compare.Behind(p, x), Reason: reason})
+		out = append(out, capture.Mark{Kind: capture.MarkReworked, Feed: x, Groups: groups, Reason: reason})
 	}
 	return out, nil
 }

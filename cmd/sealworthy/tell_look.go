@@ -54,9 +54,8 @@ func toldLook(p *plan.Plan, closure, seen string) ([]capture.GroupSeen, error) {
 func byName(seen string, groups []string) ([]capture.GroupSeen, bool) {
 	var out []capture.GroupSeen
 	for _, part := range strings.Split(seen, ";") {
-		name, what, ok := strings.Cut(part, ":")
-		name, what = strings.TrimSpace(name), strings.TrimSpace(what)
-		if !ok || what == "" || !slices.Contains(groups, name) || slices.ContainsFunc(out, func(x capture.GroupSeen) bool { return x.Group == name }) {
+		name, what, ok := compare.NamedIn(part, groups)
+		if !ok || what == "" || slices.ContainsFunc(out, func(x capture.GroupSeen) bool { return x.Group == name }) {
 			return nil, false
 		}
 		out = append(out, capture.GroupSeen{Group: name, Words: what})

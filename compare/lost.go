@@ -1,0 +1,51 @@
+package compare
+
+import (
+	"fmt"
+	"slices"
+
+	"sealworthy/capture"
+	"sealworthy/compare/plan"
+)
+
+// Lost is a group that was measured as built and that the plan doesn't have any
+// more. What was wrong with it may still be in there, under another name or none.
+type Lost struct {
+	Group   string
+	Closure string // it was in; empty where the plan doesn't have that any more
+}
+
+// LostGroups lists the groups that the plan lost, as long as nobody told that
+// they were touched since they were measured.
+func LostGroups(p *plan.Plan, h History) []Lost {
+	var out []Lost
+	for _, r := range h.Steps {
+		if r.Stage == Loose || r.Step.Kind != capture.Power || r.Outcome == capture.Skipped {
+			continue
+		}
+		for _, g := range r.Step.Groups {
+			if _, ok := groupNamed(p, g); ok {
+				continue
+			}
+			x := Lost{Group: g, Closure: r.Step.Closure}
+			if !slices.ContainsFunc(p.Closures, func(c plan.Closure) bool { return c.Name == x.Closure }) {
+				x.Closure = ""
+			}
+			out = slices.DeleteFunc(out, func(y Lost) bool { return y.Group == g }) // what is said of it since counts for all of it
+			if v, _ := touched(p, g, h); !v.covers(r.BeganAt) {
+				out = append(out, x)
+			}
+		}
+	}
+	return out
+}
+
+// addLost holds the closure that a lost group was in until the maker tells what
+// became of it; all closures where it isn't known in which it was.
+func (w *weigher) addLost(p *plan.Plan, closure string, h History) {
+	for _, x := range LostGroups(p, h) {
+		if x.Closure == closure || x.Closure == "" {
+			w.open = append(w.open, fmt.Sprintf("%s was measured, and the plan doesn't have it any more. If you took it out or gave it another name, say so: sealworthy measure BUILD --touched %q", x.Group, x.Group))
+		}
+	}
+}

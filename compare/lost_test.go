@@ -1,0 +1,69 @@
+package compare
+
+import (
+	"slices"
+	"strings"
+	"testing"
+)
+
+// lighterWithout is the lighter whose plan lost a group.
+func lighterWithout(group string) string {
+	parts := strings.Split(lighter, "[[group]]")
+	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return strings.Contains(s, "name = \""+group+"\"\n") }), "[[group]]")
+}
+
+// A group that is taken out of the plan doesn't take what was wrong with it along.
+func TestLostGroups(t *testing.T) {
+	y := newYard(t, lighter)
+	y.passed()
+	y.h.Reworks = append(y.h.Reworks, Rework{What: "fore", Groups: []string{"fore"}, Order: y.order()})
+	y.measure("fore", Fitted, 0.66*y.expected("fore", Fitted))
+	y.look("house", SeenRight)
+	y.nothing()
+	without := newYard(t, lighterWithout("fore"))
+	without.h, without.line = y.h, y.line
+	y = without
+	found, _ := y.verdicts()
+	house := found["house"]
+	if house.Verdict != NotSettled || !strings.Contains(strings.Join(house.Reasons, "\n"), `fore was measured, and the plan doesn't have it any more`) {
+		t.Errorf("house, its low group forgotten: %s, %q", house.Verdict, house.Reasons)
+	}
+	y.h.Reworks = append(y.h.Reworks, Rework{What: "fore", Groups: []string{"fore"}, Order: y.order()})
+	found, _ = y.verdicts()
+	if house := found["house"]; house.Verdict != ReadyToClose {
+		t.Errorf("house, once it was told: %s, %q", house.Verdict, house.Reasons)
+	}
+}
+
+// A group elsewhere that is fed through a closure and was seen to be wrong holds it.
+func TestSeenWrongElsewhere(t *testing.T) {
+	y := newYard(t, lighter)
+	y.passed()
+	y.look("house", "fore: 1 of 3 dark")
+	y.nothing()
+	found, _ := y.verdicts()
+	hull := found["hull"]
+	if hull.Verdict != NotSettled || !strings.Contains(strings.Join(hull.Reasons, "\n"), "fore (in house), fed through keel: seen: 1 of 3 dark") {
+		t.Errorf("hull: %s, %q", hull.Verdict, hull.Reasons)
+	}
+}
+
+// What is said of one group in two ways isn't all right, whichever comes last; and
+// a name may have a colon in it.
+func TestSeenOfSaidTwice(t *testing.T) {
+	groups := []string{"fore", "fore: red", "aft"}
+	for _, c := range []struct{ seen, group, want string }{
+		{"fore: all right; fore: 1 dark", "fore", "1 dark"},
+		{"fore: 1 dark; fore: all right", "fore", "1 dark"},
+		{"fore: all right; fore: all right", "fore", SeenRight},
+		{"fore; fore: all right", "fore", "not all right"},
+		{"fore: red: all right", "fore: red", SeenRight},
+		{"fore: red: all right", "fore", ""},
+		{"fore: red: 1 dark; fore: All right", "fore: red", "1 dark"},
+		{"fore: red: 1 dark; fore: All right", "fore", SeenRight},
+	} {
+		if got := SeenOf(c.seen, c.group, groups); got != c.want {
+			t.Errorf("%q of %q: %q, want %q", c.seen, c.group, got, c.want)
+		}
+	}
+}
