@@ -48,9 +48,10 @@ type Options struct {
 	Rand *rand.Rand
 	// Touch asks what was touched after a fault and after a long pause, where the
 	// guide knows what hangs on what. TouchAtEnd asks before the end, too: a
-	// closure can't be ready without. GoesOn: the test goes on with an earlier one,
-	// so it asks before it begins.
-	Touch, TouchAtEnd, GoesOn bool
+	// closure can't be ready without. TouchFirst, where it isn't empty, says why it
+	// is asked before the first step: the test goes on with an earlier one.
+	Touch, TouchAtEnd bool
+	TouchFirst        string
 	// Guard switches off on signals and panics. nil: Run makes its own.
 	Guard *Guard
 	// HoldWhenLost keeps the output on at its limit when the meter is lost;

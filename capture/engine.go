@@ -136,9 +136,11 @@ func (e *engine) test(ctx context.Context) error {
 		return err
 	}
 	e.remaining, e.began = e.g.Remaining(e.done), e.b.Clock.Now()
-	e.show(Event{What: Starting, Text: startText(e.remaining, e.b.Clock.Simulated())})
-	if e.o.GoesOn {
-		if err := e.touchAgain(ctx, "This test goes on with an earlier one."); err != nil {
+	if _, any := e.g.Next(e.done); any {
+		e.show(Event{What: Starting, Text: startText(e.remaining, e.b.Clock.Simulated())})
+	}
+	if e.o.TouchFirst != "" {
+		if err := e.touchAgain(ctx, e.o.TouchFirst); err != nil {
 			return err
 		}
 	}

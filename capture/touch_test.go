@@ -128,7 +128,7 @@ func TestTouchedSaysWhatItVoids(t *testing.T) {
 func TestTouchedIsAskedWhereATestGoesOn(t *testing.T) {
 	b, g, r := newBench(t, led), ship(), &record{}
 	o := touching()
-	o.GoesOn = true
+	o.TouchFirst = "This test goes on."
 	for _, s := range g.steps {
 		o.Done = append(o.Done, StepRecord{Step: s, Outcome: Measured, Seen: AllRight})
 	}

@@ -22,8 +22,12 @@ import (
 const measureHelp = `sealworthy measure BUILD [--closure NAME] [--stage loose|fitted|closed|...]
 
 The power-on test: powers each feed of a closure in turn, reads it, and says at
-once whether it is as it should be. It asks with one line each; Enter goes on.
-The output is off at every question that needs your hands, and at the end.
+once whether it is as it should be. It asks with one line each; Enter goes on,
+but a look passes only with a. What is typed before a question, or within 0.3 s
+of it, doesn't count; ? explains, u takes the last answer back, q stops.
+The output is off at every question that needs your hands, and on every way out.
+Killed (SIGKILL, SIGABRT), broken down in its runtime or without power, the
+program can't switch off: the supply's limit, set for each step, holds then.
 
 Ports come from BUILD/bench.toml or from the flags. Without --closure every
 closure is tested, inner ones first. Ctrl-C ends it safely; --resume goes on.

@@ -126,6 +126,7 @@ func (n nextRun) measure(ctx context.Context) error {
 	return n.m.withBench(ctx, n.e, n.b, func(bs *benchSet, face *face, guard *capture.Guard) error {
 		clipped := ""
 		tried := map[string]bool{}
+		last := sitting{stage: n.m.stage, guard: guard, last: true}
 		for range mostNext {
 			ds, err := n.doubts(clipped)
 			if err != nil {
@@ -133,11 +134,11 @@ func (n nextRun) measure(ctx context.Context) error {
 			}
 			best, ok := bestOf(ds, tried, n.m.unattended)
 			if !ok {
-				return nil
+				break
 			}
 			tried[best.What] = true
 			face.wrapped("  ", fmt.Sprintf("next: %s (%s)", best.What, tells(best.Bits)))
-			s := sitting{stage: n.m.stage, seed: n.m.drawnBy(bs), hold: n.m.hold, guard: guard, one: func(bud *budget.Budget, o compare.StepOptions) ([]capture.Step, error) {
+			s := sitting{stage: n.m.stage, seed: n.m.drawnBy(bs), hold: n.m.hold, guard: guard, more: true, one: func(bud *budget.Budget, o compare.StepOptions) ([]capture.Step, error) {
 				return oneStep(n.b, bud, o, best)
 			}}
 			if n.m.ambient > noRoom {
@@ -148,7 +149,11 @@ func (n nextRun) measure(ctx context.Context) error {
 			}
 			clipped = best.Group
 		}
-		return nil
+		if len(tried) == 0 || n.m.unattended || n.m.stage != compare.Fitted {
+			return nil
+		}
+		_, err := last.run(ctx, n.e, n.b, bs, face)
+		return err
 	})
 }
 

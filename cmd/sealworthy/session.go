@@ -107,6 +107,19 @@ type sitting struct {
 	sweep      bool                                                              // keep the curve of each feed as built
 	allowed    compare.Allowed                                                   // checks of the plan that were accepted by name
 	whole      *compare.WholeOptions                                             // nil: feeds, else the whole model at its jack
+	more       bool                                                              // others follow: what was touched is asked after them
+	last       bool                                                              // the others are over: nothing but that is asked
+}
+
+// touchFirst says why it is asked what was touched before anything is measured.
+func (s sitting) touchFirst() string {
+	switch {
+	case s.last:
+		return "All is measured."
+	case s.whole == nil && (s.resume || len(s.redo) > 0):
+		return "This test goes on with an earlier one."
+	}
+	return ""
 }
 
 // run carries out a test and returns the file that it was recorded in.
@@ -153,7 +166,7 @@ func (s sitting) run(ctx context.Context, e env, b build, bs *benchSet, f captur
 	_, err = capture.Run(ctx, bs.Bench, guide, f, keeper, capture.Options{
 		Stage: s.stage, Done: done, Total: len(steps), Rand: rand.New(rand.NewPCG(s.seed, 0x5ea1)), HoldWhenLost: s.hold, ReplugFor: s.limit, Guard: s.guard,
 		// A whole model has nothing left that could be touched.
-		Touch: s.whole == nil, TouchAtEnd: s.stage == compare.Fitted, GoesOn: s.whole == nil && (s.resume || len(s.redo) > 0),
+		Touch: s.whole == nil, TouchAtEnd: s.stage == compare.Fitted && !s.more, TouchFirst: s.touchFirst(),
 	})
 	return file, errors.Join(err, rec.Close())
 }
@@ -169,6 +182,9 @@ func (s sitting) steps(b build, bud *budget.Budget, bs *benchSet) ([]capture.Ste
 	o := compare.StepOptions{
 		Stage: s.stage, Closure: s.closure, Feeds: s.feeds, Way: s.way, JackFuseAmps: bs.MeterFuseAmps, SupplyMaxAmps: bs.maxA,
 		MeterWindow: bs.window, Sweep: s.sweep, OneVoltage: s.oneVoltage, Allowed: s.allowed,
+	}
+	if s.last {
+		return nil, nil
 	}
 	if s.one != nil {
 		return s.one(bud, o)

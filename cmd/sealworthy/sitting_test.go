@@ -44,6 +44,12 @@ func gig(t *testing.T) build {
 // and gives the time at which it ended.
 func sit(t *testing.T, b build, s sitting, from time.Time, faults ...string) time.Time {
 	t.Helper()
+	return sitBefore(t, newFace(quiet(), false, instruments.Go), b, s, from, faults...)
+}
+
+// sitBefore is sit with somebody there.
+func sitBefore(t *testing.T, face capture.Face, b build, s sitting, from time.Time, faults ...string) time.Time {
+	t.Helper()
 	ctx := context.Background()
 	c := clock.NewSimulated(from)
 	cfg, err := b.readBench()
@@ -60,7 +66,6 @@ func sit(t *testing.T, b build, s sitting, from time.Time, faults ...string) tim
 	}
 	defer c.Outside(func() { r.Close() })
 	p := r.Ports()
-	face := newFace(quiet(), false, instruments.Go)
 	bs, err := openBench(ctx, c, r.Opener(), b, cfg, bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays}, face)
 	if err != nil {
 		t.Fatal(err)
@@ -127,6 +132,71 @@ func TestRedo(t *testing.T) {
 	files, err := filepath.Glob(filepath.Join(b.dir, readingDir, "*.lp"))
 	if err != nil || len(files) != 4 || len(folded.Sittings) != 4 || folded.Sittings[1].GoesOn != 1 || folded.Sittings[3].GoesOn != 3 {
 		t.Errorf("%v, %v, %+v", files, err, folded.Sittings)
+	}
+}
+
+// careful is a maker who does everything right, and what was asked of him.
+func careful(asked *[]capture.QuestionKind) awake {
+	return awake{newFace(quiet(), false, instruments.Go), func(q capture.Question) capture.Answer {
+		*asked = append(*asked, q.Kind)
+		switch q.Kind {
+		case capture.AskLook:
+			return capture.Answer{Choice: "right"}
+		case capture.AskTouched:
+			return capture.Answer{Choice: "nothing"}
+		}
+		return capture.Answer{Choice: q.Choices[0]}
+	}}
+}
+
+// Who does everything right on a healthy model gets ready to close, with one key
+// a look, one a wiggle, one where current alone can't tell, and one for what was
+// touched.
+func TestCarefulMakerGetsReady(t *testing.T) {
+	t.Parallel()
+	b := gig(t)
+	var asked []capture.QuestionKind
+	sitBefore(t, careful(&asked), b, sitting{stage: compare.Fitted, seed: 3}, sittingBegan)
+	if want := []capture.QuestionKind{capture.AskLook, capture.AskWiggle, capture.AskAgain, capture.AskLook, capture.AskWiggle, capture.AskTouched}; !slices.Equal(asked, want) {
+		t.Errorf("asked %v, want %v", asked, want)
+	}
+	cs, _, err := b.findings(quiet(), "", compare.Leads{Ohm: 0.1, HalfOhm: 0.05})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range cs {
+		if c.Verdict != compare.ReadyToClose {
+			t.Errorf("%s: %s %q", c.Closure, c.Verdict, c.Reasons)
+		}
+	}
+}
+
+// Of measurements one after another it is asked once, after the last, what was
+// touched: before that nothing is ready.
+func TestTouchedIsAskedAfterTheLastOfMany(t *testing.T) {
+	t.Parallel()
+	b := gig(t)
+	var asked []capture.QuestionKind
+	end := sitBefore(t, careful(&asked), b, sitting{stage: compare.Fitted, seed: 3, more: true}, sittingBegan)
+	ready := func() (n int) {
+		cs, _, err := b.findings(quiet(), "", compare.Leads{Ohm: 0.1, HalfOhm: 0.05})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range cs {
+			if c.Verdict == compare.ReadyToClose {
+				n++
+			}
+		}
+		return n
+	}
+	if slices.Contains(asked, capture.AskTouched) || ready() != 0 {
+		t.Errorf("asked %v, %d ready", asked, ready())
+	}
+	asked = nil
+	sitBefore(t, careful(&asked), b, sitting{stage: compare.Fitted, last: true}, end.Add(time.Minute))
+	if !slices.Equal(asked, []capture.QuestionKind{capture.AskTouched}) || ready() != 2 {
+		t.Errorf("asked %v, %d ready", asked, ready())
 	}
 }
 
