@@ -133,3 +133,16 @@ func TestWrapped(t *testing.T) {
 		t.Errorf("%q", got)
 	}
 }
+
+// A key that does nothing isn't offered.
+func TestSkipIsOfferedWhereItCanBe(t *testing.T) {
+	for _, skips := range []bool{true, false} {
+		q := capture.Question{Kind: capture.AskClip, Choices: []string{"done", "stop"}}
+		if skips {
+			q.Choices = append(q.Choices, "skip")
+		}
+		if s := keys(q); strings.Contains(s, "skip") != skips {
+			t.Errorf("skip %v: %q", skips, s)
+		}
+	}
+}

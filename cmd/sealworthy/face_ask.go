@@ -172,6 +172,9 @@ func keys(q capture.Question) string {
 	if slices.Contains(q.Choices, "keep") {
 		return "Enter: moved it   k: it's right   s REASON: skip   " + back + "q: stop"
 	}
+	if !slices.Contains(q.Choices, "skip") {
+		return "Enter: done   " + back + "q: stop"
+	}
 	return "Enter: done   s REASON: skip   " + back + "q: stop"
 }
 
