@@ -3,6 +3,7 @@
 package main
 
 import (
+	"encoding/json"
 	"fmt"
 	"io"
 	"slices"
@@ -327,6 +328,11 @@ func TestProof(t *testing.T) {
 	m.enter("q")
 	m.await("Stopped. To go on:")
 	m.status()
+	f := mustBeWhole(t, dir)
+	var p capture.Proof
+	if len(f.Notes) != 1 || f.Notes[0].Name != "proof" || json.Unmarshal([]byte(f.Notes[0].Text), &p) != nil || !p.Good() || len(f.Notes[0].Readings) < 10 {
+		t.Errorf("of the proof the record keeps %+v", f.Notes)
+	}
 	if n := r.mustBeOff(); n != 3 {
 		t.Errorf("the output went on %d times for three parts", n)
 	}

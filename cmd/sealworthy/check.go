@@ -227,15 +227,11 @@ func openDamage(f record.Folded, answers []string) ([]record.Damage, error) {
 
 // convertRecord chains the files of before the chain.
 func convertRecord(e env, dir string) ([]record.Conversion, error) {
-	files, err := e.files()
-	if err != nil {
-		return nil, err
-	}
 	o, err := converting(dir)
 	if err != nil {
 		return nil, err
 	}
-	done, warnings, err := record.Convert(files, o)
+	done, warnings, err := record.Convert(e.files(), o)
 	for _, w := range warnings {
 		w.File = filepath.Join(dir, filepath.FromSlash(w.File))
 		wrap(e.stderr, "note: ", "  ", fmt.Sprint(w))

@@ -45,7 +45,10 @@ func broken(err error, file string, args []string) error {
 	case file != "", errors.As(err, new(*capture.SignalError)):
 		hints = append(hints, "the output is off")
 	}
-	if file != "" {
+	switch {
+	case notKept(err):
+		hints = append(hints, "not all of what was measured is kept: see to the disk and the folder of the record")
+	case file != "":
 		hints = append(hints, "what was measured is kept in "+file, "to go on:\n"+folded(resumeCommand(args)))
 	}
 	return withHint(err, hints...)

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"flag"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -16,6 +17,7 @@ import (
 func TestMain(m *testing.M) {
 	if strings.TrimSuffix(filepath.Base(os.Args[0]), ".exe") != "sealworthy" {
 		manyAtOnce()
+		ownLocks()
 	}
 	testscript.Main(m, map[string]func(){
 		"sealworthy": func() {
@@ -24,6 +26,16 @@ func TestMain(m *testing.M) {
 			}))
 		},
 	})
+}
+
+// ownLocks keeps the tests' locks out of the folders of whoever runs them.
+func ownLocks() {
+	dir := filepath.Join(os.TempDir(), fmt.Sprintf("sealworthy-tests-%d", os.Geteuid()))
+	for _, name := range []string{"XDG_RUNTIME_DIR", "XDG_CACHE_HOME"} {
+		if err := os.Setenv(name, dir); err != nil {
+			panic(err)
+		}
+	}
 }
 
 // manyAtOnce lets more tests run at once than there are cores: those in real

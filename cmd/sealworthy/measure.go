@@ -136,7 +136,7 @@ func runMeasure(ctx context.Context, e env, args []string) (int, error) {
 	}
 	file, err := m.test(ctx, e, b)
 	switch {
-	case errors.Is(err, capture.ErrStopped) && !errors.Is(err, capture.ErrOffNotConfirmed) && file != "":
+	case errors.Is(err, capture.ErrStopped) && !errors.Is(err, capture.ErrOffNotConfirmed) && !notKept(err) && file != "":
 		defer func() { fmt.Fprintf(e.stderr, "Stopped. To go on:\n%s\n", folded(resumeCommand(args))) }()
 	case err != nil:
 		return exitFailure, broken(err, file, args)
@@ -172,12 +172,15 @@ func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) 
 	}
 	var file string
 	err := m.withBench(ctx, e, b, func(bs *benchSet, face *face, guard *capture.Guard) error {
+		var proof *capture.Proof
 		if m.proves(!m.unattended) {
-			if err := m.proof(ctx, bs, face, guard); err != nil {
+			p, err := m.proof(ctx, bs, face, guard)
+			if err != nil {
 				return err
 			}
+			proof = &p
 		}
-		s := sitting{stage: m.stage, closure: m.closure, feeds: m.only, way: m.way(), redo: m.redo, resume: m.resume, seed: m.drawnBy(bs), hold: m.hold, guard: guard,
+		s := sitting{stage: m.stage, closure: m.closure, feeds: m.only, way: m.way(), redo: m.redo, resume: m.resume, seed: m.drawnBy(bs), hold: m.hold, guard: guard, proof: proof,
 			sweep: m.stage == compare.Fitted && !m.noSweep, oneVoltage: m.oneVoltage}
 		if m.ambient > noRoom {
 			s.ambient = &m.ambient
@@ -270,10 +273,10 @@ func (m measureFlags) proves(attended bool) bool {
 }
 
 // proof proves the bench before the model is suspected of anything.
-func (m measureFlags) proof(ctx context.Context, bs *benchSet, face *face, guard *capture.Guard) error {
+func (m measureFlags) proof(ctx context.Context, bs *benchSet, face *face, guard *capture.Guard) (capture.Proof, error) {
 	p, err := capture.Prove(ctx, bs.Bench, face, capture.ProveOptions{Guard: guard})
 	if err != nil {
-		return err
+		return p, err
 	}
 	for _, w := range p.Warnings {
 		face.wrapped("  ! bench: ", w)
@@ -281,7 +284,7 @@ func (m measureFlags) proof(ctx context.Context, bs *benchSet, face *face, guard
 	if p.Good() {
 		face.line("  bench proved: leads, clips and meter together %.2f ohm", p.SeriesOhm)
 	}
-	return nil
+	return p, nil
 }
 
 // report prints the findings after a test.

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math/rand/v2"
@@ -12,10 +13,10 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/capture/record"
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/sample"
-	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/wire"
@@ -100,7 +101,7 @@ reels becomes entries of the part book.`)
 		return exitFailure, err
 	}
 	defer bs.Close()
-	got, err := learnPart(ctx, bs, face, guard, s, rest[0])
+	got, err := samplePart(ctx, e, bs, face, guard, s, rest[0])
 	if err != nil {
 		return exitFailure, err
 	}
@@ -135,14 +136,42 @@ func sampling(e env, name, like string, pieces int) (sample.Sampling, error) {
 	return sample.Sampling{Part: p, Pieces: pieces}, nil
 }
 
+// samplesDir holds the record of loose pieces, in the maker's folder: they belong
+// to no build.
+const samplesDir = "samples"
+
+// samplePart measures pieces and keeps what was read, and what it taught, in a
+// record beside the part book.
+func samplePart(ctx context.Context, e env, bs *benchSet, face capture.Face, guard *capture.Guard, s sample.Sampling, name string) (got sample.Learned, err error) {
+	dir, err := configDir(e)
+	if err != nil {
+		return got, err
+	}
+	rec, err := beginIn(e, record.Opening{Dir: filepath.Join(dir, samplesDir), Build: "part book", Stage: compare.Loose, What: record.ForSample,
+		Bench: bs.who(), Now: bs.Clock.Now(), Simulated: bs.Clock.Simulated(), Go: runner(guard)})
+	if err != nil {
+		return got, err
+	}
+	defer func() { err = errors.Join(err, rec.Close()) }()
+	keeper := record.Keep(rec)
+	if got, err = learnPart(ctx, bs, face, guard, keeper, s, name); err != nil {
+		return got, err
+	}
+	told, err := json.Marshal(got)
+	if err != nil {
+		return got, err
+	}
+	return got, errors.Join(keeper.Note("sample", string(told), compare.Loose, bs.Clock.Now()), keeper.Sync())
+}
+
 // learnPart measures the pieces and learns from them.
-func learnPart(ctx context.Context, bs *benchSet, face capture.Face, guard *capture.Guard, s sample.Sampling, name string) (sample.Learned, error) {
+func learnPart(ctx context.Context, bs *benchSet, face capture.Face, guard *capture.Guard, keeper capture.Record, s sample.Sampling, name string) (sample.Learned, error) {
 	s.Bench.LeadsOhm, s.Bench.Window = bs.leads.Ohm, bs.window
 	steps, err := sample.Steps(s)
 	if err != nil {
 		return sample.Learned{}, err
 	}
-	recs, err := capture.Run(ctx, bs.Bench, pieceGuide{steps}, face, nothingKept{}, capture.Options{
+	recs, err := capture.Run(ctx, bs.Bench, pieceGuide{steps}, face, keeper, capture.Options{
 		Stage: compare.Loose, Total: len(steps), Rand: rand.New(rand.NewPCG(uint64(len(steps)), 1)), Guard: guard,
 	})
 	if err != nil {
@@ -172,14 +201,6 @@ func (g pieceGuide) Remaining(done []capture.StepRecord) time.Duration {
 	}
 	return d
 }
-
-// nothingKept: loose pieces belong to no build; what is kept is the part.
-type nothingKept struct{}
-
-func (nothingKept) Append(instruments.Reading, capture.StepRef) error { return nil }
-func (nothingKept) Mark(capture.Mark) error                           { return nil }
-func (nothingKept) Sync() error                                       { return nil }
-func (nothingKept) Kept() uint64                                      { return 0 }
 
 // keepPart appends a part to the maker's part book.
 func keepPart(e env, p plan.Part) (string, error) {

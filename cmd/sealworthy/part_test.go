@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"sealworthy/capture/record"
 	"sealworthy/compare/plan"
 )
 
@@ -32,6 +33,9 @@ func TestPart(t *testing.T) {
 	src, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatal(err)
+	}
+	if f := mustBeWhole(t, filepath.Join(home, samplesDir)); len(f.Steps) == 0 || len(f.Steps[0].Readings) == 0 || len(f.Notes) != 1 || !strings.Contains(f.Notes[0].Text, "lamp of this bag") || f.Sittings[0].What != record.ForSample {
+		t.Errorf("of the pieces the record keeps %d steps, %+v", len(f.Steps), f.Notes)
 	}
 	book, problems := plan.ParseBook(file, src)
 	if len(problems) > 0 {

@@ -2,10 +2,10 @@ package main
 
 import (
 	"crypto/rand"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"runtime/debug"
 
@@ -16,22 +16,7 @@ import (
 )
 
 // files is the machine's file system, for a record.
-func (e env) files() (record.OS, error) {
-	locks, err := hold.UserFolder(e.getenv)
-	if err != nil {
-		return record.OS{}, err
-	}
-	return record.OS{Locks: hold.Folder{Path: locks, Who: thisProcess()}}, nil
-}
-
-// thisProcess tells others who holds what is locked.
-func thisProcess() string {
-	host, err := os.Hostname()
-	if err != nil {
-		host = "this machine"
-	}
-	return fmt.Sprintf("%s, process %d on %s", filepath.Base(os.Args[0]), os.Getpid(), host)
-}
+func (e env) files() record.OS { return record.OS{Locks: hold.User(e.getenv)} }
 
 // program is this program with its version, as it was built.
 func program() string {
@@ -53,12 +38,8 @@ func (b build) begin(e env, o record.Opening) (*record.Recorder, error) {
 
 // beginIn opens a new sitting in a folder.
 func beginIn(e env, o record.Opening) (*record.Recorder, error) {
-	files, err := e.files()
-	if err != nil {
-		return nil, err
-	}
 	o.Program, o.Random = program(), randomness()
-	rec, warnings, err := record.Begin(files, o)
+	rec, warnings, err := record.Begin(e.files(), o)
 	for _, w := range warnings {
 		w.File = filepath.Join(o.Dir, filepath.FromSlash(w.File))
 		wrap(e.stderr, "note: ", "  ", fmt.Sprint(w))
@@ -83,4 +64,25 @@ func lastOf(sittings []int) int {
 		return 0
 	}
 	return sittings[len(sittings)-1]
+}
+
+// notKept: what was measured isn't all on disk under its name.
+func notKept(err error) bool {
+	var waiting *record.NotKeptError
+	var gone *record.GoneError
+	return errors.As(err, &waiting) || errors.As(err, &gone)
+}
+
+// keepProof keeps what the proof of a bench came to, with its readings.
+func keepProof(k *record.Keeper, p *capture.Proof, stage string) error {
+	if p == nil {
+		return nil
+	}
+	told := *p
+	told.Readings = nil // they are lines of their own
+	b, err := json.Marshal(told)
+	if err != nil {
+		return err
+	}
+	return k.Note("proof", string(b), stage, p.At, p.Readings...)
 }

@@ -32,6 +32,7 @@ func TestReturnScripts(t *testing.T) {
 		Dir: "testdata/returns",
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("SEALWORTHY_HOME", filepath.Join(e.WorkDir, "home"))
+			e.Setenv("XDG_RUNTIME_DIR", filepath.Join(e.WorkDir, "run"))
 			e.Values["days"] = new(int)
 			return os.CopyFS(filepath.Join(e.WorkDir, "gig"), os.DirFS("testdata/plans/gig"))
 		},

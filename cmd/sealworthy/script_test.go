@@ -47,6 +47,7 @@ func TestScripts(t *testing.T) {
 		Dir: dir, Files: files,
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("SEALWORTHY_HOME", filepath.Join(e.WorkDir, "home"))
+			e.Setenv("XDG_RUNTIME_DIR", filepath.Join(e.WorkDir, "run"))
 			e.Setenv("TERM", "xterm")
 			e.Setenv("LANG", "C.UTF-8")
 			return nil

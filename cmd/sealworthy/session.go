@@ -31,6 +31,17 @@ type benchSet struct {
 	maxA   float64 // of the supply; 0: unknown
 }
 
+// who says which instruments stand on the bench, as they call themselves.
+func (b *benchSet) who() string {
+	var out []string
+	for _, which := range []string{theSupply, theMeter, theRelays} {
+		if o := b.opened[which]; o != nil && o.Identities[which] != "" {
+			out = append(out, which+": "+o.Identities[which])
+		}
+	}
+	return strings.Join(out, "; ")
+}
+
 func (b *benchSet) Close() error {
 	var errs []error
 	for _, o := range b.opened {
@@ -107,6 +118,7 @@ type sitting struct {
 	sweep      bool                                                              // keep the curve of each feed as built
 	allowed    compare.Allowed                                                   // checks of the plan that were accepted by name
 	whole      *compare.WholeOptions                                             // nil: feeds, else the whole model at its jack
+	proof      *capture.Proof                                                    // of the bench, right before it; nil: none was made
 	more       bool                                                              // others follow: what was touched is asked after them
 	last       bool                                                              // the others are over: nothing but that is asked
 }
@@ -149,6 +161,9 @@ func (s sitting) run(ctx context.Context, e env, b build, bs *benchSet, f captur
 		return "", err
 	}
 	file, keeper := rec.Path(), record.Keep(rec)
+	if err := keepProof(keeper, s.proof, s.stage); err != nil {
+		return file, errors.Join(err, rec.Close())
+	}
 	for _, r := range redone {
 		if err := keeper.Mark(capture.Mark{Kind: capture.MarkRedone, At: bs.Clock.Now(), StepID: r.Step.ID, Closure: r.Step.Closure,
 			Feed: r.Step.Feed, Groups: r.Step.Groups, Pace: r.Step.Pace, Stage: s.stage, Reason: "asked for", ByMaker: true, Simulated: bs.Clock.Simulated()}); err != nil {
@@ -208,7 +223,7 @@ func (s sitting) begin(e env, b build, bs *benchSet, steps []capture.Step) (rec 
 		done, redone = s.sort(have, steps)
 		done = compare.StillDone(b.plan, compare.HistoryOf(f), steps, done)
 	}
-	rec, err = b.begin(e, record.Opening{Stage: s.stage, What: record.ForTest, Now: bs.Clock.Now(), Simulated: bs.Clock.Simulated(), GoesOn: lastOf(series), Go: runner(s.guard)})
+	rec, err = b.begin(e, record.Opening{Stage: s.stage, What: record.ForTest, Bench: bs.who(), Now: bs.Clock.Now(), Simulated: bs.Clock.Simulated(), GoesOn: lastOf(series), Go: runner(s.guard)})
 	return rec, done, redone, err
 }
 

@@ -230,3 +230,31 @@ func TestMeterLost(t *testing.T) {
 	}
 	r.mustBeOff()
 }
+
+// The file of the record is taken away while the test runs: that is noticed at the
+// next sync, the output goes off, and nothing is called kept.
+func TestRecordTakenAway(t *testing.T) {
+	t.Parallel()
+	dir, r := putUpBench(t)
+	m := start(t, unattended(dir, r)...)
+	r.says("OUTPUT ON")
+	files, err := filepath.Glob(filepath.Join(dir, readingDir, "*.lp"))
+	if err != nil || len(files) != 1 {
+		t.Fatal(files, err)
+	}
+	if err := os.Rename(files[0], files[0]+".away"); err != nil {
+		t.Fatal(err)
+	}
+	if s := m.status(); s != exitFailure {
+		t.Errorf("status %d: %s", s, m.err.raw())
+	}
+	said := strings.Join(strings.Fields(m.err.plain()+m.out.plain()), " ")
+	if !strings.Contains(said, "was removed or replaced while the test ran") || strings.Contains(said, "is kept in") || strings.Contains(said, "kept in "+dir) {
+		t.Errorf("it says: %s", said)
+	}
+	r.mustBeOff()
+	f, err := record.ReadDir(dir)
+	if err != nil || len(f.Damage) != 1 || f.Damage[0].Kind != record.Missing {
+		t.Errorf("%v, %v", f.Damage, err)
+	}
+}

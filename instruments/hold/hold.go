@@ -29,17 +29,28 @@ type Folder struct {
 	Who  string // tells others who holds what is taken here: "sealworthy, process 7 on bench"
 }
 
-// UserFolder gives the folder for the user's rights: in XDG_RUNTIME_DIR, else in
-// the user's folder for caches. getenv is os.Getenv, or a test's own.
-func UserFolder(getenv func(string) string) (string, error) {
+// User gives the folder for the user's rights: in XDG_RUNTIME_DIR, else in the
+// user's folder for caches, else, where neither is known, one of the user's own
+// among the temporary files. getenv is os.Getenv, or a test's own.
+func User(getenv func(string) string) Folder {
+	f := Folder{Who: thisProcess()}
 	if d := getenv("XDG_RUNTIME_DIR"); filepath.IsAbs(d) {
-		return filepath.Join(d, "sealworthy", "locks"), nil
+		f.Path = filepath.Join(d, "sealworthy", "locks")
+	} else if d, err := os.UserCacheDir(); err == nil {
+		f.Path = filepath.Join(d, "sealworthy", "locks")
+	} else {
+		f.Path = filepath.Join(os.TempDir(), fmt.Sprintf("sealworthy-%d", os.Geteuid()), "locks")
 	}
-	d, err := os.UserCacheDir()
+	return f
+}
+
+// thisProcess tells others who holds what is taken.
+func thisProcess() string {
+	host, err := os.Hostname()
 	if err != nil {
-		return "", fmt.Errorf("no folder for locks: %w (set XDG_RUNTIME_DIR to a folder of your own)", err)
+		host = "this machine"
 	}
-	return filepath.Join(d, "sealworthy", "locks"), nil
+	return fmt.Sprintf("%s, process %d on %s", filepath.Base(os.Args[0]), os.Getpid(), host)
 }
 
 // Take takes the right to what is called name, or fails with an error that
@@ -87,13 +98,16 @@ func (f Folder) ready() error {
 	if f.Path == "" {
 		return errors.New("no folder for locks is known")
 	}
-	if err := os.MkdirAll(filepath.Dir(f.Path), 0o700); err != nil {
-		return fmt.Errorf("the folder for locks: %w", err)
+	err := os.MkdirAll(filepath.Dir(f.Path), 0o700)
+	if err == nil {
+		err = os.Mkdir(f.Path, 0o700)
 	}
-	if err := os.Mkdir(f.Path, 0o700); err != nil && !errors.Is(err, fs.ErrExist) {
-		return fmt.Errorf("the folder for locks: %w", err)
+	if err != nil && !errors.Is(err, fs.ErrExist) {
+		return fmt.Errorf("the folder for locks: %w (set XDG_RUNTIME_DIR to a folder of your own)", err)
 	}
-	return mustBeOurs(f.Path, true)
+	// What lies above needn't be the user's, but nobody else may move what's below:
+	// the folder itself and the one that it lies in are looked at.
+	return errors.Join(mustBeOurs(filepath.Dir(f.Path), true), mustBeOurs(f.Path, true))
 }
 
 // mustBeOurs refuses a link, another kind of file, and what others may write to.

@@ -15,6 +15,7 @@ import (
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/hold"
 )
 
 // readTimeout is how long one read of the serial library lasts. It is set once
@@ -38,7 +39,7 @@ const (
 // Line says otherwise. Errors are PortErrors that wrap ErrNoSuchPort, ErrBusy,
 // ErrNotAllowed, ErrNotSerial or ErrLine.
 func Serial(c clock.Clock, in, out func(port string) *Flight) instruments.Opener {
-	o := opener{c: c, in: in, out: out, system: runtime.GOOS, locks: os.TempDir(), open: serial.Open}
+	o := opener{c: c, in: in, out: out, system: runtime.GOOS, locks: hold.User(os.Getenv), open: serial.Open}
 	return o.port
 }
 
@@ -47,7 +48,7 @@ type opener struct {
 	c       clock.Clock
 	in, out func(port string) *Flight
 	system  string
-	locks   string
+	locks   hold.Folder
 	open    func(name string, m *serial.Mode) (serial.Port, error)
 }
 
@@ -57,18 +58,16 @@ func (o opener) port(ctx context.Context, name string, l instruments.Line) (inst
 		return nil, &instruments.PortError{Port: name, Op: "open", Err: err, Hint: openHint(o.system, name, ErrLine)}
 	}
 	path := portPath(o.system, name)
-	lock, err := lockPort(o.locks, path)
+	unlock, err := lockPort(o.locks, path)
 	if err != nil {
 		return nil, err
 	}
 	p, err := o.try(ctx, path, mode)
 	if err != nil {
-		lock.release()
-		return nil, err
+		return nil, errors.Join(err, unlock())
 	}
 	if err := p.SetReadTimeout(readTimeout); err != nil {
-		_ = p.Close()
-		lock.release()
+		_, _ = p.Close(), unlock()
 		return nil, openError(o.system, name, err)
 	}
 	// A banner or a late reply from before looks like the next answer.
@@ -80,7 +79,7 @@ func (o opener) port(ctx context.Context, name string, l instruments.Line) (inst
 	if o.out != nil {
 		out = o.out(name)
 	}
-	return newPort(o.c, &serialStream{p: p, lock: lock}, in, out, name, l.CharTime()), nil
+	return newPort(o.c, &serialStream{p: p, unlock: unlock}, in, out, name, l.CharTime()), nil
 }
 
 // try opens, again and again while a fresh port is busy.
@@ -156,7 +155,7 @@ func portPath(system, name string) string {
 // and the number may be given out again meanwhile (serial_unix.go, Close).
 type serialStream struct {
 	p       serial.Port
-	lock    *portLock
+	unlock  func() error
 	closing atomic.Bool
 	reading sync.Mutex
 }
@@ -186,8 +185,7 @@ func (s *serialStream) Close() error {
 	done := make(chan error, 2)
 	instruments.Go(func() {
 		err := s.p.Close()
-		s.lock.release()
-		done <- err
+		done <- errors.Join(err, s.unlock())
 	}, func(err error) { done <- err })
 	// The system's own time: it is the system that may hang, not the instrument.
 	limit, cancel := context.WithCancel(context.Background())

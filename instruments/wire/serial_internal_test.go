@@ -15,6 +15,7 @@ import (
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/hold"
 )
 
 // fake is a port of the serial library; methods that are not called are absent.
@@ -50,7 +51,7 @@ func TestOpenLeavesStatusLinesAloneUnlessAsked(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			f := &fake{}
 			var got *serial.Mode
-			o := opener{c: clock.Wall{}, system: "linux", locks: t.TempDir(), open: func(_ string, m *serial.Mode) (serial.Port, error) {
+			o := opener{c: clock.Wall{}, system: "linux", locks: locksIn(t), open: func(_ string, m *serial.Mode) (serial.Port, error) {
 				got = m
 				return f, nil
 			}}
@@ -86,7 +87,7 @@ func TestOpenErrors(t *testing.T) {
 		"what can't be":  {"linux", errors.New("inappropriate ioctl for device"), ErrNotSerial, "another port"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			o := opener{c: clock.Wall{}, system: k.system, locks: t.TempDir(), open: func(string, *serial.Mode) (serial.Port, error) { return nil, k.err }}
+			o := opener{c: clock.Wall{}, system: k.system, locks: locksIn(t), open: func(string, *serial.Mode) (serial.Port, error) { return nil, k.err }}
 			_, err := o.port(context.Background(), "COM9", instruments.Line{Baud: 9600})
 			var pe *instruments.PortError
 			if !errors.Is(err, k.want) || !errors.Is(err, k.err) || !errors.As(err, &pe) || !strings.Contains(pe.Hint, k.hint) {
@@ -99,7 +100,7 @@ func TestOpenErrors(t *testing.T) {
 func TestFreshPortThatIsBusyIsTriedAgain(t *testing.T) {
 	c := clock.NewSimulated(time.Date(2026, 3, 1, 9, 0, 0, 0, time.UTC))
 	tries := 0
-	o := opener{c: c, system: "linux", locks: t.TempDir(), open: func(string, *serial.Mode) (serial.Port, error) {
+	o := opener{c: c, system: "linux", locks: locksIn(t), open: func(string, *serial.Mode) (serial.Port, error) {
 		if tries++; tries < 5 {
 			return nil, &serial.PortError{}
 		}
@@ -143,7 +144,8 @@ func TestPortIsLockedAgainstASecondOpening(t *testing.T) {
 	if err := os.WriteFile(real, nil, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	l, err := lockPort(dir, real)
+	locks := locksIn(t)
+	release, err := lockPort(locks, real)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -152,16 +154,25 @@ func TestPortIsLockedAgainstASecondOpening(t *testing.T) {
 		names = append(names, filepath.Join(dir, "by-id"))
 	}
 	for _, n := range names {
-		if _, err := lockPort(dir, n); !errors.Is(err, ErrBusy) || !strings.Contains(err.Error(), "process ") {
+		if _, err := lockPort(locks, n); !errors.Is(err, ErrBusy) || !strings.Contains(err.Error(), "process ") {
 			t.Errorf("%s: %v", n, err)
 		}
 	}
-	l.release()
-	again, err := lockPort(dir, real)
+	if err := release(); err != nil {
+		t.Fatal(err)
+	}
+	again, err := lockPort(locks, real)
 	if err != nil {
 		t.Fatal(err)
 	}
-	again.release()
+	if err := again(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// locksIn is a folder for locks of a test's own.
+func locksIn(t *testing.T) hold.Folder {
+	return hold.Folder{Path: filepath.Join(t.TempDir(), "own", "locks"), Who: "a test, process 7"}
 }
 
 func TestListed(t *testing.T) {
