@@ -306,14 +306,7 @@ func (m maker) apart(s capture.Step, b plan.Board, p plan.Pace) []capture.Step {
 		}
 		byOutput[g.Output] = append(byOutput[g.Output], name)
 	}
-	lit := p.Duty
-	if len(p.Flashes) > 0 && p.PeriodS > 0 {
-		lit = 0
-		for i := 0; i < len(p.Flashes); i += 2 {
-			lit += p.Flashes[i] / p.PeriodS
-		}
-	}
-	if p.Steady() || b.Run != plan.Alternate || len(numbers) < 2 || lit*float64(len(numbers)) < 0.9 {
+	if p.Steady() || b.Run != plan.Alternate || len(numbers) < 2 || p.LitShare()*float64(len(numbers)) < 0.9 {
 		return nil
 	}
 	for _, d := range draws[1:] {

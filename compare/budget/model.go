@@ -130,7 +130,7 @@ func newSide(p *plan.Plan, jack int, at At) (*side, error) {
 		}
 		for k, pc := range p.Boards[b].Paces {
 			if !pc.Steady() {
-				s.duty = append(s.duty, dutyInput{b, k, n, duty(pc)})
+				s.duty = append(s.duty, dutyInput{b, k, n, pc.LitShare()})
 				n++
 			}
 		}
@@ -354,7 +354,7 @@ func (s *side) dutyOf(board, pace int) (index int, fixed float64) {
 			return i, d.nominal
 		}
 	}
-	return -1, duty(s.w.Plan.Boards[board].Paces[pace])
+	return -1, s.w.Plan.Boards[board].Paces[pace].LitShare()
 }
 
 // eval is the function of the propagation: all outputs of a side from deviations.

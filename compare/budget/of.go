@@ -276,7 +276,7 @@ func (m *model) fillFeeds(b *Budget, groups []*Group, a *alone, w *whole) error 
 			bd := m.p.Boards[f.board]
 			fd.Board, fd.Closure, fd.Pos, fd.Run, fd.CapacitorF = true, bd.Closure, bd.Pos, bd.Run, bd.CapacitorF
 			for k, pc := range bd.Paces {
-				fd.Paces = append(fd.Paces, PaceDraw{Pace: pc.Name, PeriodS: pc.PeriodS, Duty: duty(pc),
+				fd.Paces = append(fd.Paces, PaceDraw{Pace: pc.Name, PeriodS: pc.PeriodS, Duty: pc.LitShare(),
 					Mean: a.drawn.draws[f.means[k]], PeakA: peak(fd.Levels)})
 			}
 		}
@@ -296,7 +296,7 @@ func (m *model) fillFeeds(b *Budget, groups []*Group, a *alone, w *whole) error 
 			}
 			for k, mo := range gp.means {
 				pc := m.p.Boards[f.board].Paces[k]
-				out.Paces = append(out.Paces, PaceDraw{Pace: pc.Name, PeriodS: pc.PeriodS, Duty: duty(pc),
+				out.Paces = append(out.Paces, PaceDraw{Pace: pc.Name, PeriodS: pc.PeriodS, Duty: pc.LitShare(),
 					Mean: a.drawn.draws[mo], PeakA: out.Lit.NominalA})
 			}
 			for _, l := range g.Lights {

@@ -79,26 +79,6 @@ func (m mean) over(d float64, y []float64) float64 {
 	return sum
 }
 
-// duty gives the part of a period in which an output is lit.
-func duty(p plan.Pace) float64 {
-	if p.Steady() {
-		return 1
-	}
-	if len(p.Flashes) == 0 {
-		return p.Duty
-	}
-	lit, all := 0.0, 0.0
-	for i, d := range p.Flashes {
-		if all += d; i%2 == 0 {
-			lit += d
-		}
-	}
-	if all <= 0 {
-		return 0
-	}
-	return lit / all
-}
-
 // blinks reports whether some pace of a board is not steady.
 func blinks(b plan.Board) bool {
 	for _, p := range b.Paces {

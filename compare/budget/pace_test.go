@@ -64,10 +64,10 @@ func TestLevelShares(t *testing.T) {
 	}
 	w := weights{run: plan.Alternate, outputs: 4}
 	near(t, "four that take turns can't be lit for more than a quarter", w.share(0.9, 1), 0.25, 0)
-	if d := duty(plan.Pace{PeriodS: 2, Flashes: []float64{0.2, 0.3, 0.2, 1.3}}); math.Abs(d-0.2) > 1e-12 {
+	if d := (plan.Pace{PeriodS: 2, Flashes: []float64{0.2, 0.3, 0.2, 1.3}}).LitShare(); math.Abs(d-0.2) > 1e-12 {
 		t.Errorf("two flashes of 0.2 s in 2 s: duty %g", d)
 	}
-	if d := duty(plan.Pace{Name: "steady"}); d != 1 {
+	if d := (plan.Pace{Name: "steady"}).LitShare(); d != 1 {
 		t.Errorf("steady: duty %g", d)
 	}
 }

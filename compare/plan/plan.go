@@ -172,9 +172,6 @@ type Pace struct {
 	Pos          Pos       `json:"pos"`
 }
 
-// Steady reports a pace that doesn't blink.
-func (p Pace) Steady() bool { return p.PeriodS == 0 }
-
 // Group is lights that are judged together.
 type Group struct {
 	Name    string  `json:"name"`

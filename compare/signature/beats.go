@@ -1,9 +1,9 @@
 package signature
 
 import (
-	"math"
 	"slices"
 
+	"sealworthy/compare/blink"
 	"sealworthy/compare/plan"
 )
 
@@ -127,40 +127,14 @@ func spansOf(b plan.Board, l Level, output int) [][2]float64 {
 		k := slices.IndexFunc(b.Outputs, func(o plan.Output) bool { return o.Number == output })
 		shift = float64(max(0, k)) / float64(len(b.Outputs))
 	}
-	for _, q := range b.Paces {
-		if q.Name != l.Pace || len(q.Flashes) == 0 || q.PeriodS <= 0 {
-			continue
-		}
-		var out [][2]float64
-		at := shift
-		for i, f := range q.Flashes {
-			if i%2 == 0 {
-				out = append(out, [2]float64{at, at + f/q.PeriodS})
-			}
-			at += f / q.PeriodS
-		}
-		return out
+	k := slices.IndexFunc(b.Paces, func(q plan.Pace) bool { return q.Name == l.Pace && len(q.Flashes) > 0 && q.PeriodS > 0 })
+	if k >= 0 {
+		return b.Paces[k].Spans(shift)
 	}
-	return [][2]float64{{shift, shift + l.Duty}}
+	return plan.Pace{Duty: l.Duty}.Spans(shift)
 }
 
 // lit is the share of the window (t-w, t] in which an output is lit.
 func (o beatOutput) lit(t, w, period, phase float64) float64 {
-	sum := 0.0
-	for _, s := range o.spans {
-		d := s[1] - s[0]
-		h := func(x float64) float64 {
-			f := math.Floor(x)
-			return d*f + math.Min(x-f, d)
-		}
-		at := t/period - phase - s[0]
-		if w <= 0 {
-			if at-math.Floor(at) < d {
-				sum++
-			}
-			continue
-		}
-		sum += (h(at) - h(at-w/period)) * period / w
-	}
-	return sum
+	return blink.LitOf(o.spans, t/period-phase, w/period)
 }

@@ -145,12 +145,7 @@ func (b *builder) planned(group string) []Level {
 	}
 	var out []Level
 	for _, q := range b.p.Boards[bi].Paces {
-		l := Level{Pace: q.Name, PeriodS: q.PeriodS, Duty: q.Duty, OnA: a[0], OnU: a[0] / 5}
-		if q.Steady() {
-			l.Duty = 1
-		} else if len(q.Flashes) > 0 {
-			l.Duty = litShare(blink.Pattern{PeriodS: q.PeriodS, Flashes: q.Flashes})
-		}
+		l := Level{Pace: q.Name, PeriodS: q.PeriodS, Duty: q.LitShare(), OnA: a[0], OnU: a[0] / 5}
 		out = append(out, l)
 	}
 	return out
@@ -302,7 +297,7 @@ func (b *builder) inTurn(x plan.Board, t point, want blink.Pattern, tol blink.To
 			if q != 0 {
 				continue
 			}
-			duty = litShare(want)
+			duty = plan.Pace{PeriodS: want.PeriodS, Flashes: want.Flashes}.LitShare()
 		}
 		if duty <= 0 || duty >= 1 {
 			continue
@@ -328,14 +323,6 @@ func (b *builder) inTurn(x plan.Board, t point, want blink.Pattern, tol blink.To
 		l.onU = math.Max(l.onU, best.stepU[k])
 	}
 	return true
-}
-
-func litShare(p blink.Pattern) float64 {
-	on := 0.0
-	for i := 0; i < len(p.Flashes); i += 2 {
-		on += p.Flashes[i]
-	}
-	return on / p.PeriodS
 }
 
 // paceBy finds the pace whose flashes a pattern has.

@@ -68,7 +68,7 @@ const (
 
 // Lit is the share of the window that ends at t in which the output is lit.
 func (b Blinker) lit(c Clock, t, windowS float64) float64 {
-	return litShare(b.Spans, (t-c.StartS)/c.PeriodS, windowS/c.PeriodS)
+	return blink.LitOf(b.Spans, (t-c.StartS)/c.PeriodS, windowS/c.PeriodS)
 }
 
 // At is what a meter reads at t, the end of its window, by this fit. An output
@@ -83,27 +83,6 @@ func (a Apart) At(t float64) float64 {
 	return sum
 }
 
-// litShare is the share of (x-w, x], in periods, in which spans are lit.
-func litShare(spans [][2]float64, x, w float64) float64 {
-	sum := 0.0
-	for _, s := range spans {
-		d := s[1] - s[0]
-		upTo := func(x float64) float64 {
-			whole := math.Floor(x)
-			return d*whole + math.Min(x-whole, d)
-		}
-		at := x - s[0]
-		if w <= 0 {
-			if at-math.Floor(at) < d {
-				sum++
-			}
-			continue
-		}
-		sum += (upTo(at) - upTo(at-w)) / w
-	}
-	return sum
-}
-
 // spansOf is when an output is lit within its period, with its duty moved by a
 // little where the pace is a plain one.
 func (m *model) spansOf(o output, moreDuty float64) [][2]float64 {
@@ -112,18 +91,11 @@ func (m *model) spansOf(o output, moreDuty float64) [][2]float64 {
 	if b.Run == plan.Alternate {
 		shift = float64(o.ats[0]) / float64(len(b.Outputs))
 	}
-	if len(o.pace.Flashes) == 0 {
-		return [][2]float64{{shift, shift + math.Min(0.99, math.Max(0.01, o.pace.Duty+moreDuty))}}
+	p := o.pace
+	if len(p.Flashes) == 0 {
+		p.Duty = math.Min(0.99, math.Max(0.01, p.Duty+moreDuty))
 	}
-	var out [][2]float64
-	at := shift
-	for i, f := range o.pace.Flashes {
-		if i%2 == 0 {
-			out = append(out, [2]float64{at, at + f/o.pace.PeriodS})
-		}
-		at += f / o.pace.PeriodS
-	}
-	return out
+	return p.Spans(shift)
 }
 
 // Figures of the states.

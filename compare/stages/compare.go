@@ -218,7 +218,7 @@ func (p *pair) mean() (judged, error) {
 		}
 		for _, c := range cs {
 			if part > 0 {
-				c.deltaA *= p.m.outputs[part-1].duty()
+				c.deltaA *= p.m.outputs[part-1].pace.LitShare()
 			}
 			x.candidates = append(x.candidates, c)
 		}
@@ -232,7 +232,7 @@ func (p *pair) mean() (judged, error) {
 func (p *pair) blend(y []float64) float64 {
 	sum := y[0]
 	for k, o := range p.m.outputs {
-		sum += o.duty() * y[k+1]
+		sum += o.pace.LitShare() * y[k+1]
 	}
 	return sum
 }

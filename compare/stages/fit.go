@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"sealworthy/compare/blink"
 	"sealworthy/compare/plan"
 )
 
@@ -111,7 +112,7 @@ func (f *fitter) fill(b beat) {
 		spans := f.m.spansOf(f.m.outputs[k], b.duty)
 		col := f.cols[b.firstCol+j]
 		for i, t := range f.at {
-			col[i] = litShare(spans, (t-f.midS)*b.hz-b.phase, f.windowS*b.hz)
+			col[i] = blink.LitOf(spans, (t-f.midS)*b.hz-b.phase, f.windowS*b.hz)
 		}
 	}
 	f.sum(b.firstCol, b.firstCol+len(b.outs))
@@ -149,7 +150,7 @@ func (f *fitter) run() {
 	moves := func(b beat) float64 {
 		s := 0.0
 		for _, k := range b.outs {
-			d := f.m.outputs[k].duty()
+			d := f.m.outputs[k].pace.LitShare()
 			s += f.want[k] * f.want[k] * math.Max(0.05, d*(1-d))
 		}
 		return s

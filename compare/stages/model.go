@@ -40,18 +40,6 @@ type output struct {
 	groups []string
 }
 
-// duty is the planned share of a period in which it is lit.
-func (o output) duty() float64 {
-	if len(o.pace.Flashes) == 0 {
-		return o.pace.Duty
-	}
-	lit := 0.0
-	for i := 0; i < len(o.pace.Flashes); i += 2 {
-		lit += o.pace.Flashes[i] / o.pace.PeriodS
-	}
-	return lit
-}
-
 // number is that of its first output.
 func (o output) number(p *plan.Plan) int { return p.Boards[o.board].Outputs[o.ats[0]].Number }
 

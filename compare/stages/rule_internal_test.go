@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"sealworthy/compare/blink"
 )
 
 func TestTheRuleDecides(t *testing.T) {
@@ -47,7 +49,7 @@ func TestTheShareOfAWindow(t *testing.T) {
 		const n = 2000
 		sum := 0.0
 		for i := range n {
-			s := litShare(spans, float64(i)/n, w)
+			s := blink.LitOf(spans, float64(i)/n, w)
 			if s < -1e-9 || s > 1+1e-9 {
 				t.Fatalf("a share of %g", s)
 			}
@@ -56,10 +58,10 @@ func TestTheShareOfAWindow(t *testing.T) {
 		if math.Abs(sum-duty) > 2e-3 {
 			t.Fatalf("lit for %g of a period in the mean, want %g", sum, duty)
 		}
-		if mid := litShare(spans, start+duty/2+w/2, w); mid < 1-1e-9 && w < duty/2 {
+		if mid := blink.LitOf(spans, start+duty/2+w/2, w); mid < 1-1e-9 && w < duty/2 {
 			t.Fatalf("in the middle of its span: %g", mid)
 		}
-		if dark := litShare(spans, start+duty+(1-duty)/2+w/2, w); dark > 1e-9 && w < (1-duty)/2 {
+		if dark := blink.LitOf(spans, start+duty+(1-duty)/2+w/2, w); dark > 1e-9 && w < (1-duty)/2 {
 			t.Fatalf("in the middle of its pause: %g", dark)
 		}
 	})
