@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
-	"hash"
 	"strconv"
 
 	"github.com/influxdata/line-protocol/v2/lineprotocol"
@@ -34,28 +33,18 @@ func seedOf(build string, sitting int) string {
 
 // summer computes checks; it is reused from line to line.
 type summer struct {
-	h   hash.Hash
-	sum [sha256.Size]byte
-	hex [checkDigits]byte
+	text []byte
+	hex  [checkDigits]byte
 }
 
-func newSummer() *summer { return &summer{h: sha256.New()} }
+func newSummer() *summer { return &summer{} }
 
 // of gives the check over what came before and the line in two parts. The
 // result is good until the next call.
 func (s *summer) of(before string, head, tail []byte) []byte {
-	s.h.Reset()
-	// Writing to a hash never fails.
-	s.hex = [checkDigits]byte{}
-	copy(s.hex[:], before)
-	if len(before) == checkDigits {
-		s.h.Write(s.hex[:])
-	} else {
-		s.h.Write([]byte(before))
-	}
-	s.h.Write(head)
-	s.h.Write(tail)
-	hex.Encode(s.hex[:], s.h.Sum(s.sum[:0])[:checkDigits/2])
+	s.text = append(append(append(s.text[:0], before...), head...), tail...)
+	sum := sha256.Sum256(s.text)
+	hex.Encode(s.hex[:], sum[:checkDigits/2])
 	return s.hex[:]
 }
 
@@ -84,7 +73,10 @@ type looked struct {
 
 // lookAt finds the place of a chained line, whose newline is off. Where ok is
 // false, check may be known all the same; head is -1 where there are no fields.
-func lookAt(b []byte) (l looked, ok bool) {
+func lookAt(b []byte) (l looked, ok bool) { return lookAtOf(b, "") }
+
+// lookAtOf is lookAt where most lines are of one build.
+func lookAtOf(b []byte, build string) (l looked, ok bool) {
 	l.head = fieldsStart(b)
 	if l.head < 0 || len(b) < l.head+len(chainHolder)+1 {
 		l.head = -1
@@ -102,37 +94,49 @@ func lookAt(b []byte) (l looked, ok bool) {
 		return l, false
 	}
 	tags := b[:l.head-1]
-	l.build = tagIn(tags, ",build=")
-	n, err := strconv.ParseInt(tagIn(tags, ",sitting="), 10, 32)
+	if tag := tagIn(tags, ",build="); string(tag) == build {
+		l.build = build
+	} else {
+		l.build = string(tag)
+	}
+	n, ok := digits(tagIn(tags, ",sitting="))
 	l.sitting = int(n)
-	return l, err == nil && n > 0 && n <= mostSittings && l.seq > 0 && l.version > 0
+	return l, ok && n > 0 && n <= mostSittings && l.seq > 0 && l.version > 0
 }
 
 // wholeField takes an integer field that b begins with, and its comma.
 func wholeField(b []byte, key string) (n int64, rest []byte, ok bool) {
 	b, ok = bytes.CutPrefix(b, []byte(key))
 	end := bytes.IndexByte(b, 'i')
-	if !ok || end < 0 || end > 18 {
+	if !ok || end < 0 || end+1 >= len(b) || b[end+1] != ',' {
 		return 0, b, false
 	}
-	n, err := strconv.ParseInt(string(b[:end]), 10, 64)
-	if err != nil || end+1 >= len(b) || b[end+1] != ',' {
-		return 0, b, false
+	n, ok = digits(b[:end])
+	return n, b[end+2:], ok
+}
+
+// digits reads up to 18 decimal digits.
+func digits(b []byte) (n int64, ok bool) {
+	for _, c := range b {
+		if c < '0' || c > '9' {
+			return 0, false
+		}
+		n = 10*n + int64(c-'0')
 	}
-	return n, b[end+2:], true
+	return n, len(b) > 0 && len(b) <= 18
 }
 
 // tagIn gives the value of a tag that needs no escaping.
-func tagIn(tags []byte, key string) string {
+func tagIn(tags []byte, key string) []byte {
 	i := bytes.Index(tags, []byte(key))
 	if i < 0 {
-		return ""
+		return nil
 	}
 	v := tags[i+len(key):]
 	if end := bytes.IndexByte(v, ','); end >= 0 {
 		v = v[:end]
 	}
-	return string(v)
+	return v
 }
 
 // fits reports whether a line that was looked at carries on from before.

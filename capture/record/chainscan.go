@@ -37,20 +37,22 @@ type chainScan struct {
 	damage  func(Damage)
 	warn    func(line int, what string)
 
-	sums  *summer
-	good  string // check of the last line used
-	last  int64  // its number
-	until time.Time
-	seen  map[int64]bool // numbers beyond last on lines that weren't used
-	used  seqSet
-	loose []looseLine // the latest lines that don't fit
-	runs  []run       // since the last line used
-	marks map[int64]string
-	whole bool // the last line used is the end
-	crlf  bool
-	torn  int // bytes after the last newline
-	n     int // lines seen
-	bytes int64
+	sums    *summer
+	words   vocabulary
+	present Line   // the line that is read: its room is used again
+	good    string // check of the last line used
+	last    int64  // its number
+	until   time.Time
+	seen    map[int64]bool // numbers beyond last on lines that weren't used
+	used    seqSet
+	loose   []looseLine // the latest lines that don't fit
+	runs    []run       // since the last line used
+	marks   map[int64]string
+	whole   bool // the last line used is the end
+	crlf    bool
+	torn    int // bytes after the last newline
+	n       int // lines seen
+	bytes   int64
 }
 
 // looseLine is a line that doesn't carry on from the one before.
@@ -68,7 +70,7 @@ type run struct {
 // newChainScan makes a scan of a file. headLines is the number of the line whose
 // check the head names.
 func newChainScan(rel, build string, sitting int, headLines int64) *chainScan {
-	return &chainScan{rel: rel, build: build, sitting: sitting, sums: newSummer(), good: seedOf(build, sitting),
+	return &chainScan{rel: rel, build: build, sitting: sitting, sums: newSummer(), words: vocabulary{}, good: seedOf(build, sitting),
 		seen: map[int64]bool{}, marks: map[int64]string{headLines: ""}, damage: func(Damage) {}, warn: func(int, string) {}}
 }
 
@@ -115,7 +117,7 @@ func (s *chainScan) line(b []byte, long bool) error {
 	if len(b) == 0 && !long {
 		return nil // an empty line is nothing, wherever it comes from
 	}
-	l, ok := lookAt(b)
+	l, ok := lookAtOf(b, s.build)
 	switch {
 	case long:
 		s.misfit(Changed, fmt.Sprintf("it is longer than %d bytes", maxLine), 0, b)
@@ -213,12 +215,12 @@ func (s *chainScan) accept(b []byte, l looked) error {
 		s.misfit(Foreign, "its number doesn't fit its check", 0, b)
 		return nil
 	}
-	x, err := decodeLine(b)
-	if err != nil {
+	if err := s.present.decode(b, s.words); err != nil {
 		// It can't have been written here; its check was made by another hand.
 		s.misfit(Foreign, fmt.Sprintf("it was not written by this program: %v", err), l.seq, b)
 		return nil
 	}
+	x := s.present
 	s.tell(l.seq)
 	s.good, s.last, s.until = l.check, l.seq, x.At
 	s.used.add(l.seq)

@@ -308,6 +308,9 @@ func quote(raw string) string {
 
 // unquote undoes quote.
 func unquote(s string) (string, error) {
+	if !strings.ContainsAny(s, "\\\"\n") {
+		return s, nil // as most replies are
+	}
 	u, err := strconv.Unquote(`"` + s + `"`)
 	if err != nil {
 		return "", fmt.Errorf("raw %q is not quoted", s)

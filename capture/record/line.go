@@ -134,58 +134,86 @@ func fieldsStart(b []byte) int {
 	return -1
 }
 
-// decodeLine drains every section, since the decoder finds an error only in a
-// section that is asked for, and copies, since it reuses its buffer.
+// decodeLine decodes one line.
 func decodeLine(b []byte) (Line, error) {
+	var l Line
+	return l, l.decode(b, nil)
+}
+
+// vocabulary keeps texts that come again and again, so that each is in memory once.
+type vocabulary map[string]string
+
+// mostWords and longestWord bound what is kept.
+const (
+	mostWords   = 4096
+	longestWord = 80
+)
+
+func (w vocabulary) of(b []byte) string {
+	if s, ok := w[string(b)]; ok { // no copy for the look-up
+		return s
+	}
+	s := string(b)
+	if w != nil && len(w) < mostWords && len(s) <= longestWord {
+		w[s] = s
+	}
+	return s
+}
+
+// decode drains every section, since the decoder finds an error only in a section
+// that is asked for, and copies, since it reuses its buffer. The room of the
+// line's own tags and fields is used again.
+func (l *Line) decode(b []byte, w vocabulary) error {
 	d := lineprotocol.NewDecoderWithBytes(b)
 	if !d.Next() {
-		return Line{}, errors.New("empty line")
+		return errors.New("empty line")
 	}
-	var l Line
+	*l = Line{Tags: l.Tags[:0], Fields: l.Fields[:0]}
 	m, err := d.Measurement()
 	if err != nil {
-		return Line{}, err
+		return err
 	}
-	l.Measurement = string(m)
+	l.Measurement = w.of(m)
 	for {
 		k, v, err := d.NextTag()
 		if err != nil {
-			return Line{}, err
+			return err
 		}
 		if k == nil {
 			break
 		}
 		// The decoder lets doubled tags pass, though no reader agrees on what they mean.
 		if n := len(l.Tags); n > 0 && l.Tags[n-1].Key >= string(k) {
-			return Line{}, fmt.Errorf("tag %q out of order", k)
+			return fmt.Errorf("tag %q out of order", k)
 		}
-		l.Tags = append(l.Tags, Tag{string(k), string(v)})
+		l.Tags = append(l.Tags, Tag{w.of(k), w.of(v)})
 	}
 	for {
 		k, v, err := d.NextField()
 		if err != nil {
-			return Line{}, err
+			return err
 		}
 		if k == nil {
 			break
 		}
+		if string(k) == "check" {
+			continue
+		}
 		if v.Kind() == lineprotocol.String {
-			v = mustString(string(v.BytesV()))
+			v = mustString(w.of(v.BytesV()))
 		}
-		if string(k) != "check" {
-			l.Fields = append(l.Fields, Field{string(k), v})
-		}
+		l.Fields = append(l.Fields, Field{w.of(k), v})
 	}
 	// A missing time is given as the default, without an error: the zero time.
 	l.At, err = d.Time(lineprotocol.Nanosecond, time.Time{})
 	if err != nil {
-		return Line{}, err
+		return err
 	}
 	if l.At.IsZero() {
-		return Line{}, errors.New("no time")
+		return errors.New("no time")
 	}
 	l.At = l.At.UTC()
-	return l, nil
+	return nil
 }
 
 // mustString makes a string field; what is not UTF-8 is replaced.

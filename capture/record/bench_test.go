@@ -1,0 +1,68 @@
+package record
+
+import (
+	"testing"
+	"testing/fstest"
+	"time"
+
+	"github.com/influxdata/line-protocol/v2/lineprotocol"
+
+	"sealworthy/capture"
+)
+
+// longStep is a build with one step of n readings, as it lies on a disk.
+func longStep(tb testing.TB, n int) (tree fstest.MapFS, bytes int64) {
+	m := newMemory()
+	rs := []Record{mark(capture.MarkBegin, ref.StepID, 0, nil)}
+	for i := range n {
+		rs = append(rs, nth(i))
+	}
+	recorded(tb, m, append(rs, mark(capture.MarkEnd, ref.StepID, float64(n), nil)))
+	tree = m.Tree(ship).(fstest.MapFS)
+	return tree, int64(len(m.Content(first)))
+}
+
+// raw drains a file with the library's decoder and keeps nothing: how fast line
+// protocol can be read at all.
+func raw(tb testing.TB, file []byte) {
+	d := lineprotocol.NewDecoderWithBytes(file)
+	for d.Next() {
+		if _, err := d.Measurement(); err != nil {
+			tb.Fatal(err)
+		}
+		for {
+			if k, _, err := d.NextTag(); err != nil || k == nil {
+				break
+			}
+		}
+		for {
+			if k, _, err := d.NextField(); err != nil || k == nil {
+				break
+			}
+		}
+		if _, err := d.Time(lineprotocol.Nanosecond, time.Time{}); err != nil {
+			tb.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkRead tells the speed of the way back: verified, decoded and folded; and
+// what part of the bare decoder's that is, over the same bytes.
+func BenchmarkRead(b *testing.B) {
+	tree, size := longStep(b, 5000)
+	file := tree[FilesDir+"/20261125T064500Z-loose.lp"].Data
+	b.SetBytes(size)
+	var bare time.Duration
+	for b.Loop() {
+		f, err := ReadFS(tree)
+		if err != nil || f.Damage != nil || len(f.Steps[0].Readings) != 5000 {
+			b.Fatal(f.Damage, err)
+		}
+		b.StopTimer()
+		begun := time.Now()
+		raw(b, file)
+		bare += time.Since(begun)
+		b.StartTimer()
+	}
+	b.ReportMetric(bare.Seconds()/b.Elapsed().Seconds(), "of-the-bare-decoder")
+}
