@@ -27,7 +27,7 @@ type spec struct {
 	parts    []string // "reel of" parts, written out
 }
 
-type specClosure struct{ name, inside string }
+type specClosure struct{ name, inside, holds string }
 
 type specJoint struct{ name, from, closure, wire, holds string }
 
@@ -46,6 +46,7 @@ type specGroup struct {
 	count, series                     int
 	ohms                              float64 // 0: a strip or an SMD
 	strip                             bool
+	sealed                            bool // a wire for a part still to come
 }
 
 // drawer draws what a build is made of.
@@ -94,7 +95,26 @@ func DrawBuild(shape uint64) Build {
 	for n := 2 + d.r.IntN(2); len(s.groups) < n; {
 		s.group(d, names, joints)
 	}
+	if shape >= keptShapes {
+		s.more(d)
+	}
 	return Build{Shape: shape, spec: s}
+}
+
+// keptShapes: kept scripts play on builds as they are drawn. What was added to the
+// drawing later begins at a shape that none of them played on then.
+const keptShapes = 100
+
+// more adds what no current tells of, and wires for parts still to come.
+func (s *spec) more(d drawer) {
+	for i := range s.closures {
+		if d.chance(0.15) {
+			s.closures[i].holds = "ballast of the " + s.closures[i].name
+		}
+	}
+	for i := range s.groups {
+		s.groups[i].sealed = s.groups[i].board == "" && d.chance(0.1)
+	}
 }
 
 func (s *spec) closureNames() []string {
@@ -227,6 +247,9 @@ func (b Build) Source() []byte {
 		if c.inside != "" {
 			line("inside = %q", c.inside)
 		}
+		if c.holds != "" {
+			line("must_hold = [ %q ]", c.holds)
+		}
 	}
 	for _, j := range s.joints {
 		line("[joint.%q]\nfrom = %q\nwire = %s", j.name, j.from, j.wire)
@@ -260,6 +283,9 @@ func (b Build) Source() []byte {
 		}
 		if g.back != "" {
 			line("return = %q", g.back)
+		}
+		if g.sealed {
+			line("sealed_wire = true")
 		}
 		line("wire = { mm = 0.25, length_mm = 100 }\nlights = [ %s ]", g.light())
 	}
@@ -304,6 +330,8 @@ func (b Build) edited(of, what string) (Build, bool) {
 	switch {
 	case what == "one more":
 		g.count++
+	case what == "gone" && len(s.groups) > 1 && g.board == "":
+		s.groups = slices.Delete(s.groups, i, i+1)
 	case what == "one less" && g.count > 1:
 		g.count--
 	case what == "22 ohm" && g.ohms > 0:

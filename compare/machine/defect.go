@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/capture/record"
 	"sealworthy/compare"
 )
 
@@ -68,6 +69,18 @@ func Defects() []Defect {
 		{Name: "the best of several readings counts", History: bestOf},
 		{Name: "the first reading counts", History: firstOf},
 		{Name: "hidden joints, boards and returns are ignored", Build: func(b Build) Build { return b.hidingNothing() }},
+		{Name: "a group that leaves the plan takes its fault along", History: func(w *World, h *compare.History) {
+			h.Steps = slices.DeleteFunc(h.Steps, func(r capture.StepRecord) bool {
+				return slices.ContainsFunc(r.Step.Groups, func(g string) bool { return lightsOf(w.kit.plan, g) == "" })
+			})
+		}},
+		{Name: "what no test tells of needs no tick", History: func(w *World, h *compare.History) {
+			for _, c := range w.kit.plan.Closures {
+				for _, name := range bareThings(w.kit.plan, c.Name) {
+					h.Ticked = append(h.Ticked, record.ByName{Name: name, Closure: c.Name, Order: capture.OrderAt(1<<20, 1)})
+				}
+			}
+		}},
 		{Name: "ready without a look", Verdict: func(c *compare.ClosureFinding) {
 			if c.Verdict == compare.LookFirst {
 				c.Verdict = compare.ReadyToClose

@@ -108,7 +108,7 @@ func (t *test) tells() error {
 		return nil
 	}
 	for _, place := range t.w.untold {
-		m := capture.Mark{Kind: capture.MarkReworked, Feed: place, Groups: under(t.w.kit.plan, place), At: t.w.now, Stage: t.w.stage, Simulated: true}
+		m := capture.Mark{Kind: capture.MarkReworked, Feed: place, Groups: t.w.behind(place), At: t.w.now, Stage: t.w.stage, Simulated: true}
 		if err := t.k.Mark(m); err != nil {
 			return err
 		}

@@ -23,7 +23,7 @@ const (
 	Accept   Verb = "accept"   // A: a group, with a reason
 	Look     Verb = "look"     // A: a closure, outside a test; B: honest, overlook, wrong (N says which group is called dark)
 	TakeBack Verb = "takeback" // A: rework, look or accept: the last one
-	Edit     Verb = "edit"     // A: a group or jack; B: one more, one less, 22 ohm, 24 V, undo
+	Edit     Verb = "edit"     // A: a group or jack; B: one more, one less, 22 ohm, gone, 24 V, undo
 	Clock    Verb = "clock"    // B: seconds, forwards or back, between sittings
 	Stage    Verb = "stage"    // A: loose, fitted, closed: what follows is at that stage
 	Flip     Verb = "flip"     // one bit in a file of the record; N draws where
@@ -168,7 +168,7 @@ func drawEvents(d drawer, b Build) []Event {
 	case 15:
 		return one(TakeBack, pick(d, "rework", "look", "accept"), "")
 	case 16, 17:
-		edit := one(Edit, pick(d, b.groups()...), pick(d, "one more", "one less", "22 ohm"))
+		edit := one(Edit, pick(d, b.groups()...), pick(d, "one more", "one less", "22 ohm", "gone"))
 		if d.chance(0.2) {
 			edit = one(Edit, "jack", "24 V")
 		}

@@ -1,6 +1,7 @@
 package machine
 
 import (
+	"slices"
 	"time"
 
 	"sealworthy/capture"
@@ -58,12 +59,24 @@ func (w *World) Told(places ...string) {
 	at := w.o.tick()
 	for _, place := range places {
 		w.o.touched[place] = at
-		for _, g := range under(w.kit.plan, place) {
+		for _, g := range under(w.built.plan, place) {
 			k := w.o.of(g)
 			k.reworked = append(k.reworked, at)
 		}
 	}
 	w.untold = nil
+}
+
+// behind lists the groups of a place as the command says them; one that the plan
+// lost stands for itself.
+func (w *World) behind(place string) []string {
+	if out := under(w.kit.plan, place); len(out) > 0 {
+		return out
+	}
+	if slices.Contains(w.first.groups(), place) {
+		return []string{place}
+	}
+	return nil
 }
 
 // Powers tells that a step puts current through a feed to judge it.

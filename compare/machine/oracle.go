@@ -31,6 +31,7 @@ const (
 	RuleWords    = "damage was taken as it stands"
 	RuleBurns    = "the plan may burn something"
 	RuleHidden   = "fed through what it hides"
+	RuleGone     = "the plan lost it with its fault"
 	RuleTicked   = "a thing that no test tells of"
 )
 
@@ -135,7 +136,7 @@ func (w *World) Saw(groups []string, seen string) {
 
 // breaches holds verdicts against what is known. burn are the groups in which the
 // plan as it is may burn something at its own voltage.
-func (o *oracle) breaches(p *plan.Plan, by map[string]nominal, burn []string, verdicts []compare.ClosureFinding) []Breach {
+func (o *oracle) breaches(p *plan.Plan, by map[string]nominal, built built, burn []string, verdicts []compare.ClosureFinding) []Breach {
 	var out []Breach
 	for _, v := range verdicts {
 		if v.Verdict != compare.ReadyToClose {
@@ -152,6 +153,7 @@ func (o *oracle) breaches(p *plan.Plan, by map[string]nominal, burn []string, ve
 		}
 		hides := within(p, v.Closure)
 		o.things(p, hides, say)
+		o.gone(p, built, hides, say)
 		for _, g := range p.Groups {
 			own := slices.Contains(hides, g.Closure)
 			if !own && !fedThrough(p, g, hides) {
@@ -164,6 +166,27 @@ func (o *oracle) breaches(p *plan.Plan, by map[string]nominal, burn []string, ve
 		}
 	}
 	return out
+}
+
+// built is the plan that the model was built by, with what it says of its groups.
+type built struct {
+	plan *plan.Plan
+	by   map[string]nominal
+}
+
+// gone holds groups that the plan doesn't have any more: what was visibly wrong with
+// one, and not told to be touched since, is in there still.
+func (o *oracle) gone(p *plan.Plan, was built, closures []string, say func(rule, group, format string, a ...any)) {
+	for _, g := range was.plan.Groups {
+		still := slices.ContainsFunc(p.Groups, func(x plan.Group) bool { return x.Name == g.Name })
+		m := o.of(g.Name).at[was.plan.Jacks[0].Volts]
+		if still || !slices.Contains(closures, g.Closure) || m.when == 0 || m.when < o.touchedAt(o.of(g.Name)) {
+			continue
+		}
+		if m.gross || m.off(o.meter, was.by[g.Name]).visible() {
+			say(RuleGone, g.Name, "was off by %.3f mA", 1e3*m.off(o.meter, was.by[g.Name]).delta)
+		}
+	}
 }
 
 // things holds what closures hide without a group on it: no test tells of it, so it
@@ -195,6 +218,11 @@ func bareThings(p *plan.Plan, closure string) []string {
 	for _, b := range p.Boards {
 		add(b.Name, b.Closure)
 	}
+	for _, c := range p.Closures {
+		if c.Name == closure {
+			out = append(out, c.Holds...)
+		}
+	}
 	return out
 }
 
@@ -221,7 +249,7 @@ func (o *oracle) group(p *plan.Plan, g plan.Group, n nominal, own bool, say func
 	case d.visible():
 		say(visible, g.Name, "is off by %.3f mA, u %.3f, own noise %.3f, limit %.3f", 1e3*d.delta, 1e3*d.u, 1e3*d.own, 1e3*ruleK*d.u)
 	}
-	if !own {
+	if !own || g.Sealed { // nothing is to be seen of a wire
 		return
 	}
 	if len(k.looked) == 0 {

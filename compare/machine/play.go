@@ -122,7 +122,7 @@ func (w *World) rework(e Event) error {
 	if err := w.truth.Touch(e.A, e.B, uint64(e.N)); err != nil {
 		return err
 	}
-	behind := under(w.kit.plan, e.A)
+	behind := w.behind(e.A)
 	kept, err := w.tell(capture.Mark{Kind: capture.MarkReworked, Feed: e.A, Groups: behind, Reason: "touched"})
 	if err != nil || !kept {
 		return err

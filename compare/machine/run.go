@@ -81,7 +81,7 @@ func (w *World) hold(o *Outcome) ([]compare.ClosureFinding, error) {
 	if w.damaged && len(w.o.damage) == 0 && !w.o.words {
 		o.Cried++
 	}
-	o.Breaches = w.o.breaches(w.kit.plan, w.kit.by, w.build.burn(), cs)
+	o.Breaches = w.o.breaches(w.kit.plan, w.kit.by, w.built, w.build.burn(), cs)
 	return cs, nil
 }
 

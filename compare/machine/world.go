@@ -21,6 +21,7 @@ type World struct {
 	bench Bench
 	build Build // as its plan stands now
 	first Build // as it was built
+	built built // the same, read
 	kit   *kit
 	truth *Truth
 	o     *oracle
@@ -55,7 +56,7 @@ func NewWorld(shop *Shop, bench Bench, s Script, dir string) (*World, error) {
 	if _, ok := bench.(Direct); !ok {
 		m = portsMeter
 	}
-	return &World{shop: shop, whole: map[string][]byte{}, bench: bench, build: b, first: b, kit: k, truth: t, o: newOracle(m), dir: dir, stage: compare.Fitted,
+	return &World{shop: shop, whole: map[string][]byte{}, bench: bench, build: b, first: b, built: built{k.plan, k.by}, kit: k, truth: t, o: newOracle(m), dir: dir, stage: compare.Fitted,
 		now: time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC), r: rand.New(rand.NewPCG(s.Pieces, 0x4015e))}, nil
 }
 
