@@ -164,5 +164,13 @@ func (b build) findings(e env, closure string, l compare.Leads) ([]compare.Closu
 		return nil, f, err
 	}
 	cs, err := j.Findings(compare.HistoryOf(f), closure)
+	if err != nil {
+		return cs, f, err
+	}
+	whole, err := b.changes(f.Kept(), l)
+	if n := len(whole); err == nil && changed(whole) {
+		last := whole[n-1]
+		compare.HoldForChange(cs, b.plan, compare.HistoryOf(f), last.Stage, "the whole model, "+last.Stage+": "+last.Text)
+	}
 	return cs, f, err
 }

@@ -1,0 +1,57 @@
+package main
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"sealworthy/compare"
+)
+
+// Each group passed on its own; then the whole model, closed, draws a lamp's current
+// less. No closure is better than not settled until that is mended, and measured
+// whole again or group by group.
+func TestAChangedWholeHoldsClosures(t *testing.T) {
+	t.Parallel()
+	b := gig(t)
+	fitted := sitting{stage: compare.Fitted, seed: 3}
+	whole := sitting{stage: compare.Closed, seed: 3, whole: &compare.WholeOptions{}}
+	held := func() (verdicts []compare.ClosureVerdict, text string) {
+		cs, _, err := b.findings(quiet(), "", compare.Leads{Ohm: 0.1, HalfOhm: 0.05})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range cs {
+			verdicts, text = append(verdicts, c.Verdict), text+strings.Join(c.Reasons, "\n")
+		}
+		return verdicts, text
+	}
+	isHeld := func(when string) {
+		t.Helper()
+		verdicts, text := held()
+		if !strings.Contains(text, "the whole model, closed: changed since it was fitted") {
+			t.Errorf("%s: %q, %s", when, verdicts, text)
+		}
+		for _, v := range verdicts {
+			if v != compare.NotSettled {
+				t.Errorf("%s: %q", when, verdicts)
+			}
+		}
+	}
+	end := sit(t, b, fitted, sittingBegan)
+	before, _ := held()
+	end = sit(t, b, whole, end.Add(time.Minute))
+	if after, _ := held(); len(after) != len(before) || after[0] != before[0] {
+		t.Errorf("unchanged: %q, then %q", before, after)
+	}
+	end = sit(t, b, whole, end.Add(time.Minute), "bow lamps=open branch")
+	isHeld("changed")
+	again := fitted
+	again.feeds = []string{"stern lamp"}
+	end = sit(t, b, again, end.Add(time.Minute))
+	isHeld("one group measured again")
+	sit(t, b, fitted, end.Add(time.Minute))
+	if after, text := held(); strings.Contains(text, "the whole model") || after[0] != before[0] {
+		t.Errorf("all measured again: %q, %s", after, text)
+	}
+}
