@@ -54,7 +54,7 @@ type reading struct {
 
 // survey reads the head and lists the files. The head comes first: what is
 // appended to a file meanwhile is longer than it, which is fine. A file that was
-// begun in between is on the next head.
+// begun in between, the first one of a build too, is on the next head.
 func (r *reading) survey() error {
 	for range 2 {
 		var err error
@@ -69,7 +69,7 @@ func (r *reading) survey() error {
 		if r.all, err = list(r.tree); err != nil {
 			return err
 		}
-		if !r.hasHead || !slices.ContainsFunc(r.all, func(f listed) bool { return f.chained && r.head.find(f.name) == nil }) {
+		if !slices.ContainsFunc(r.all, func(f listed) bool { return f.chained && r.head.find(f.name) == nil }) {
 			break
 		}
 	}
