@@ -11,8 +11,8 @@ import (
 // what to do. redo drops the step's record from what is done.
 func (e *engine) after(ctx context.Context, s Step) (redo bool, err error) {
 	last := &e.done[len(e.done)-1]
-	if err := e.r.Sync(); err != nil {
-		return false, errors.Join(errors.New("the record can't be kept"), err)
+	if err := e.synced(ctx); err != nil {
+		return false, err
 	}
 	var said []Said
 	if last.Outcome == Measured || last.Outcome == Tripped {

@@ -261,6 +261,7 @@ type record struct {
 	calls    int
 	failAt   int
 	panicAt  int // as failAt, with a panic
+	onFail   func()
 	syncs    int
 	onSync   func(n int) error
 }
@@ -272,6 +273,9 @@ func (r *record) full() error {
 		panic("a line is too long")
 	}
 	if r.failAt > 0 && r.calls >= r.failAt {
+		if r.onFail != nil {
+			r.onFail()
+		}
 		return errDiskFull
 	}
 	return nil

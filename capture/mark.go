@@ -102,7 +102,7 @@ type StepRef struct {
 }
 
 // Record keeps what was measured. Append and Mark queue and return at once; an
-// error means that the record can't be kept (disk full), which ends the test.
+// error means that the record can't be kept (disk full), which pauses the test.
 type Record interface {
 	Append(r instruments.Reading, ref StepRef) error
 	Mark(m Mark) error

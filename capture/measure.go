@@ -13,7 +13,7 @@ import (
 // measure does a step until it has ended somehow, and leaves its record at the
 // end of e.done. An error ends the test.
 func (e *engine) measure(ctx context.Context, s Step) error {
-	warm, losses := false, 0
+	warm, losses, refused := false, 0, 0
 	for {
 		s = e.withoutAllowed(s)
 		if err := e.begin(s); err != nil {
@@ -28,6 +28,7 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 			lost  *lostError
 			slept *sleptError
 			bad   *brokenError
+			kept  *keptError
 		)
 		if err == nil {
 			return e.finish(Measured, "")
@@ -65,6 +66,14 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 			err = e.redone(slept.Error(), false)
 		case errors.As(err, &again):
 			err = e.redone(again.reason, false)
+		case errors.As(err, &kept) && !kept.final:
+			if serr := e.synced(ctx); serr != nil {
+				return serr
+			}
+			if refused++; refused > tooOften {
+				return kept
+			}
+			err = e.redone("the record couldn't be kept for a while", false)
 		case errors.Is(err, errTakenBack):
 			err := e.redone(errTakenBack.Error(), false)
 			e.carry = nil
@@ -111,7 +120,9 @@ func (e *engine) skipped(reason string) error {
 
 // redone drops the step under way; its begin comes again.
 func (e *engine) redone(reason string, byMaker bool) error {
-	err := e.mark(Mark{Kind: MarkRedone, Reason: reason, ByMaker: byMaker})
+	if err := e.mark(Mark{Kind: MarkRedone, Reason: reason, ByMaker: byMaker}); err != nil {
+		return err // what was begun stands as it is
+	}
 	e.carry = e.rec.Warnings
 	if again := "measured again: " + reason; !slices.Contains(e.carry, again) {
 		e.carry = append(e.carry, again)
@@ -120,7 +131,7 @@ func (e *engine) redone(reason string, byMaker bool) error {
 		e.undo = nil // it went with the attempt
 	}
 	e.rec = nil
-	return err
+	return nil
 }
 
 // attempt does a step once. With warm the output is on at the step's voltage

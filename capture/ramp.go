@@ -54,8 +54,8 @@ func (e *engine) on(ctx context.Context) error {
 	}
 	if e.rec != nil && e.rec.On.IsZero() {
 		// What is about to get current stands on disk before it does.
-		if err := e.r.Sync(); err != nil {
-			return fmt.Errorf("the record can't be kept: %w", err)
+		if err := e.synced(ctx); err != nil {
+			return err
 		}
 	}
 	e.out.on, e.fresh = true, true

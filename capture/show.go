@@ -60,7 +60,7 @@ func (e *engine) mark(m Mark) error {
 	}
 	m.Stage = e.o.Stage
 	if err := e.r.Mark(m); err != nil {
-		return fmt.Errorf("the record can't be kept: %w", err)
+		return &keptError{err: err}
 	}
 	e.tellGuide(m)
 	return nil
@@ -82,7 +82,7 @@ func (e *engine) tellGuide(m Mark) {
 func (e *engine) note(m Mark) error {
 	m.At, m.Stage, m.Simulated = e.b.Clock.Now(), e.o.Stage, e.simulated()
 	if err := e.r.Mark(m); err != nil {
-		return fmt.Errorf("the record can't be kept: %w", err)
+		return &keptError{err: err}
 	}
 	e.tellGuide(m)
 	return nil
@@ -109,7 +109,7 @@ func (e *engine) keep(r instruments.Reading) error {
 	err := e.r.Append(r, StepRef{StepID: s.ID, Closure: s.Closure, Feed: s.Feed, Groups: s.Groups,
 		Pace: s.Pace, Stage: e.o.Stage, Base: e.base})
 	if err != nil {
-		return fmt.Errorf("the record can't be kept: %w", err)
+		return &keptError{err: err}
 	}
 	return nil
 }
