@@ -153,8 +153,23 @@ func (b build) history(e env) (record.Folded, error) {
 	return f, err
 }
 
-// findings judges what was recorded of a build.
+// findings judges what was recorded of a build, and holds it where the whole model
+// changed since the stage before.
 func (b build) findings(e env, closure string, l compare.Leads) ([]compare.ClosureFinding, record.Folded, error) {
+	cs, f, err := b.judged(e, closure, l)
+	if err != nil {
+		return cs, f, err
+	}
+	whole, err := b.changes(f.Kept(), l)
+	if n := len(whole); err == nil && changed(whole) {
+		last := whole[n-1]
+		compare.HoldForChange(cs, b.plan, compare.HistoryOf(f), last.Stage, "the whole model, "+last.Stage+": "+last.Text)
+	}
+	return cs, f, err
+}
+
+// judged judges what was recorded of a build, each closure by its own.
+func (b build) judged(e env, closure string, l compare.Leads) ([]compare.ClosureFinding, record.Folded, error) {
 	f, err := b.history(e)
 	if err != nil {
 		return nil, f, err
@@ -164,13 +179,5 @@ func (b build) findings(e env, closure string, l compare.Leads) ([]compare.Closu
 		return nil, f, err
 	}
 	cs, err := j.Findings(compare.HistoryOf(f), closure)
-	if err != nil {
-		return cs, f, err
-	}
-	whole, err := b.changes(f.Kept(), l)
-	if n := len(whole); err == nil && changed(whole) {
-		last := whole[n-1]
-		compare.HoldForChange(cs, b.plan, compare.HistoryOf(f), last.Stage, "the whole model, "+last.Stage+": "+last.Text)
-	}
 	return cs, f, err
 }

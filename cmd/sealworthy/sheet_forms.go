@@ -81,7 +81,7 @@ func (b build) unsettled(e env, d *plots.DeliveryData) (simulated bool, err erro
 	if err != nil {
 		return false, err
 	}
-	cs, h, err := b.findings(e, "", leads)
+	cs, h, err := b.judged(e, "", leads) // as it was delivered, whatever came back
 	if err != nil {
 		return false, err
 	}
