@@ -2,11 +2,14 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"io"
 	"slices"
+	"time"
 
 	"sealworthy/capture"
+	"sealworthy/capture/record"
 	"sealworthy/compare"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/fault"
@@ -83,7 +86,21 @@ func changePlan(e env, b build, change string) (build, error) {
 		return b, err
 	}
 	wrap(e.stderr, "note: ", "  ", fmt.Sprintf("%s changed: %s", b.file, change))
-	return openBuild(e, b.file)
+	was := b.plan.Revision
+	if b, err = openBuild(e, b.file); err != nil {
+		return b, err
+	}
+	told, err := json.Marshal(struct {
+		Change string `json:"change"`
+		Was    string `json:"was"` // the plan's revision before it
+		Is     string `json:"is"`
+	}{change, was, b.plan.Revision})
+	if err != nil {
+		return b, err
+	}
+	return b, b.tell(e, func(rec *record.Recorder, now time.Time, stage string) error {
+		return record.Keep(rec).Note("plan corrected", string(told), stage, now)
+	})
 }
 
 // nextRun is one guided diagnosis.

@@ -12,6 +12,8 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"sealworthy/capture/record"
 )
 
 // recordCommands do to a record what befalls one. Each takes a pattern, and the
@@ -115,5 +117,21 @@ func TestCheckEscapes(t *testing.T) {
 		if text := out.String() + words.String(); strings.ContainsAny(text, "\x1b\a\x9b\r") || status == exitFailure {
 			t.Errorf("%q: status %d, %q", args, status, text)
 		}
+	}
+}
+
+// TestPlanCorrected: a correction of the plan by the program is a line, too.
+func TestPlanCorrected(t *testing.T) {
+	t.Parallel()
+	b := gig(t)
+	was := b.plan.Revision
+	b, err := changePlan(quiet(), b, `group."bow lamps".lights[0].count = 2`)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := record.ReadDir(b.dir)
+	if err != nil || f.Damage != nil || len(f.Notes) != 1 || f.Notes[0].Name != "plan corrected" || f.Sittings[0].PlanRevision != b.plan.Revision ||
+		!strings.Contains(f.Notes[0].Text, was) || !strings.Contains(f.Notes[0].Text, "count = 2") {
+		t.Errorf("%v, %+v, %+v", err, f.Notes, f.Sittings)
 	}
 }

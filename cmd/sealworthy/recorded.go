@@ -8,9 +8,11 @@ import (
 	"io"
 	"path/filepath"
 	"runtime/debug"
+	"time"
 
 	"sealworthy/capture"
 	"sealworthy/capture/record"
+	"sealworthy/compare"
 	"sealworthy/instruments"
 	"sealworthy/instruments/hold"
 )
@@ -56,6 +58,24 @@ func runner(g *capture.Guard) instruments.Runner {
 		return instruments.Go
 	}
 	return g.Go
+}
+
+// tell keeps something in a sitting of its own, at the stage that the build is at.
+func (b build) tell(e env, do func(rec *record.Recorder, now time.Time, stage string) error) (err error) {
+	f, err := record.ReadDir(b.dir)
+	if err != nil {
+		return err
+	}
+	o := record.Opening{Stage: compare.Fitted, What: record.ForWords, Now: time.Now()}
+	if n := len(f.Sittings); n > 0 {
+		o.Stage = f.Sittings[n-1].Stage
+	}
+	o.GoesOn = lastOf(f.Series(o.Stage))
+	rec, err := b.begin(e, o)
+	if err != nil {
+		return err
+	}
+	return errors.Join(do(rec, o.Now, o.Stage), rec.Close())
 }
 
 // lastOf gives the last of some sittings; 0: there are none.

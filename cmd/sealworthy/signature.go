@@ -5,7 +5,9 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"time"
 
+	"sealworthy/capture/record"
 	"sealworthy/compare"
 	"sealworthy/compare/signature"
 )
@@ -44,7 +46,13 @@ func (b build) keep(e env) (*signature.Signature, string, error) {
 	if errors.Is(err, fs.ErrExist) {
 		return nil, "", withHint(errors.New("this signature was kept already"), "measure the whole model again for another one")
 	}
-	return s, file, err
+	if err != nil {
+		return nil, "", err
+	}
+	// Its digest is kept: a signature that was changed since is known.
+	return s, file, b.tell(e, func(rec *record.Recorder, now time.Time, _ string) error {
+		return rec.Attach(os.DirFS(b.dir), signatureDir+"/"+signature.FileName(s), now)
+	})
 }
 
 // twins are the groups that the plan can't tell apart from the jack.
