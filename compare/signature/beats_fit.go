@@ -5,71 +5,26 @@ import (
 	"slices"
 
 	"sealworthy/compare/blink"
-	"sealworthy/compare/linear"
 )
 
-// fitter solves base and steps by least squares for given periods and phases.
+// fitter finds base and steps by least squares, and searches for the periods and
+// phases that they are fitted with.
 type fitter struct {
-	t       []blink.Sample
-	w       float64
-	beats   []beat
-	columns [][]float64 // base, then outputs
-	weights []float64
-	n       [64]float64 // normal matrix, then its factor
-	r, x    [8]float64
-}
-
-func (f *fitter) params() int {
-	k := 1
-	for _, b := range f.beats {
-		k += len(b.outputs)
-	}
-	return k
+	*blink.Steps // outputs beat by beat
+	t            []blink.Sample
+	w            float64
+	beats        []beat
 }
 
 // fill computes the columns of one beat.
-func (f *fitter) fill(at int, b beat) {
-	for _, o := range b.outputs {
+func (f *fitter) fill(first int, b beat) {
+	for k, o := range b.outputs {
+		col := f.Cols[first+k]
 		for i, s := range f.t {
-			f.columns[at][i] = o.lit(s.AtS, f.w, b.periodS, b.phase)
+			col[i] = o.lit(s.AtS, f.w, b.periodS, b.phase)
 		}
-		at++
 	}
-}
-
-// solve gives the weighted residual sum over the first k columns.
-func (f *fitter) solve(k int) float64 {
-	for i := range k {
-		for j := 0; j <= i; j++ {
-			s := 0.0
-			for m := range f.t {
-				s += f.weights[m] * f.columns[i][m] * f.columns[j][m]
-			}
-			f.n[i*k+j] = s
-		}
-		s := 0.0
-		for m, x := range f.t {
-			s += f.weights[m] * f.columns[i][m] * x.Amps
-		}
-		f.r[i] = s
-	}
-	// A ridge that only matters where a column is empty.
-	for i := range k {
-		f.n[i*k+i] += 1e-9 * float64(len(f.t))
-	}
-	linear.FactorHeld(f.n[:], k)
-	copy(f.x[:k], f.r[:k])
-	linear.Forward(f.n[:], k, f.x[:])
-	linear.Backward(f.n[:], k, f.x[:])
-	rss := 0.0
-	for m, s := range f.t {
-		d := s.Amps
-		for i := range k {
-			d -= f.x[i] * f.columns[i][m]
-		}
-		rss += f.weights[m] * d * d
-	}
-	return rss
+	f.Changed(first, first+len(b.outputs))
 }
 
 // most parameters of a fit: base and seven outputs.
@@ -78,17 +33,23 @@ const mostSteps = 7
 // fitBeats takes a trace apart: base, and the step of every output, each board
 // with one period and phase. With narrow the periods are held to a thousandth.
 func fitBeats(t []blink.Sample, windowS float64, beats []beat, narrow bool) beatFit {
-	f := &fitter{t: t, w: windowS, beats: slices.Clone(beats), weights: make([]float64, len(t))}
-	k := f.params()
+	f := &fitter{t: t, w: windowS, beats: slices.Clone(beats)}
+	k := 1
+	for _, b := range beats {
+		k += len(b.outputs)
+	}
 	if k < 2 || k > mostSteps+1 || len(t) < 3*k {
 		return beatFit{}
 	}
-	for range k {
-		f.columns = append(f.columns, make([]float64, len(t)))
+	var amps []float64
+	for _, s := range t {
+		amps = append(amps, s.Amps)
 	}
-	for i := range t {
-		f.weights[i], f.columns[0][i] = 1, 1
+	f.Steps = blink.NewSteps(amps, k-1)
+	for i := range f.Ridge {
+		f.Ridge[i] = 1e-9 * float64(len(t))
 	}
+	f.Toward[0] = -f.MeanY // toward no base at all
 	spanS := t[len(t)-1].AtS - t[0].AtS
 	order := make([]int, len(f.beats))
 	first := make([]int, len(f.beats))
@@ -134,13 +95,12 @@ func fitBeats(t []blink.Sample, windowS float64, beats []beat, narrow bool) beat
 func (f *fitter) turn(i, first int) {
 	b := f.beats[i]
 	n := max(2, len(b.outputs))
-	k := f.params()
 	best, bestAt := math.Inf(1), b
 	for q := range n {
 		x := b
 		x.phase += float64(q) / float64(n)
 		f.fill(first, x)
-		if c := f.solve(k) * (1 + 0.03*f.unlike(i, first)); c < best {
+		if c := f.Solve() * (1 + 0.03*f.unlike(i, first)); c < best {
 			best, bestAt = c, x
 		}
 	}
@@ -157,13 +117,12 @@ func (f *fitter) search(i int, first []int, spanS float64, round int, narrow boo
 	if narrow {
 		tol = 0.001
 	}
-	k := f.params()
 	best, bestAt := math.Inf(1), *b
 	try := func(period, phase float64) {
 		x := *b
 		x.periodS, x.phase = period, phase
 		f.fill(first[i], x)
-		if c := f.solve(k) * (1 + 0.002*f.unlike(i, first[i])); c < best {
+		if c := f.Solve() * (1 + 0.002*f.unlike(i, first[i])); c < best {
 			best, bestAt = c, x
 		}
 	}
@@ -212,7 +171,7 @@ func (f *fitter) search(i int, first []int, spanS float64, round int, narrow boo
 func (f *fitter) unlike(i, first int) float64 {
 	sum := 0.0
 	for k, o := range f.beats[i].outputs {
-		x, s := f.x[first+k], 0.1*o.builtA
+		x, s := f.X[first+k], 0.1*o.builtA
 		as, none := (x-o.builtA)/s, x/s
 		u := math.Min(as*as, none*none+2)
 		if x < -s {
@@ -226,39 +185,39 @@ func (f *fitter) unlike(i, first int) float64 {
 // weigh gives less weight to readings whose window holds an edge: the time
 // stamp's jitter of 5 ms moves them by a share of the step.
 func (f *fitter) weigh() {
-	k := f.params()
-	rss := f.solve(k)
+	k := len(f.Cols)
+	rss := f.Solve()
 	noise := math.Sqrt(rss / float64(max(1, len(f.t)-k-2*len(f.beats))))
-	floor := 1e-4 * math.Abs(f.x[0])
+	floor := 1e-4 * math.Abs(f.MeanY+f.X[0])
 	noise = math.Max(noise/3, floor) // the edges made most of it
 	for m := range f.t {
 		v := noise * noise
 		for i := 1; i < k; i++ {
-			if c := f.columns[i][m]; c > 1e-9 && math.Abs(c-math.Round(c)) > 1e-9 && f.w > 0 {
-				e := f.x[i] * math.Min(1, 0.005/f.w)
+			if c := f.Cols[i][m]; c > 1e-9 && math.Abs(c-math.Round(c)) > 1e-9 && f.w > 0 {
+				e := f.X[i] * math.Min(1, 0.005/f.w)
 				v += e * e
 			}
 		}
-		f.weights[m] = noise * noise / v
+		f.Weight[m] = noise * noise / v
 	}
+	f.Weighed()
 }
 
 // result reads the fit.
 func (f *fitter) result() beatFit {
-	k := f.params()
-	rss := f.solve(k)
+	k := len(f.Cols)
+	rss := f.Solve()
 	sum := 0.0
-	for _, w := range f.weights {
+	for _, w := range f.Weight {
 		sum += w
 	}
 	v := rss / math.Max(1, sum-float64(k))
-	out := beatFit{ok: true, baseA: f.x[0], beats: f.beats, noiseA: math.Sqrt(v)}
+	out := beatFit{ok: true, baseA: f.MeanY + f.X[0], beats: f.beats, noiseA: math.Sqrt(v)}
 	var calm []float64
-	for m, s := range f.t {
-		d, edge := s.Amps, false
+	for m := range f.t {
+		d, edge := f.Rest(m), false
 		for i := range k {
-			d -= f.x[i] * f.columns[i][m]
-			edge = edge || math.Abs(f.columns[i][m]-math.Round(f.columns[i][m])) > 1e-9
+			edge = edge || math.Abs(f.Cols[i][m]-math.Round(f.Cols[i][m])) > 1e-9
 		}
 		out.rest, out.edge = append(out.rest, d), append(out.edge, edge)
 		if !edge {
@@ -271,8 +230,7 @@ func (f *fitter) result() beatFit {
 		out.scatterA = calm[len(calm)/2] / 0.6745
 	}
 	// Columns of the inverse of the normal matrix, for the variances.
-	cov := make([]float64, k*k)
-	linear.InverseOf(f.n[:], cov, k)
+	cov := f.Covariance()
 	out.baseU = math.Sqrt(v * cov[0])
 	out.meanA = out.baseA
 	g := make([]float64, k)
@@ -280,9 +238,9 @@ func (f *fitter) result() beatFit {
 	i := 1
 	for _, b := range f.beats {
 		for _, o := range b.outputs {
-			out.stepA = append(out.stepA, f.x[i])
+			out.stepA = append(out.stepA, f.X[i])
 			out.stepU = append(out.stepU, math.Sqrt(v*cov[i*k+i]))
-			out.meanA += o.duty * f.x[i]
+			out.meanA += o.duty * f.X[i]
 			g[i] = o.duty
 			i++
 		}

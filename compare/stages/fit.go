@@ -14,8 +14,7 @@ import (
 const (
 	phases     = 48
 	stampStdS  = 0.005 // of a reading's time over a serial line (common practice, no source)
-	mostTerms  = 16
-	stepSpread = 0.15 // of a step about what is expected of it, fraction
+	stepSpread = 0.15  // of a step about what is expected of it, fraction
 )
 
 // beat is one clock while it is fitted.
@@ -34,25 +33,22 @@ type beat struct {
 // fitter fits base, steps, periods, phases and duties by least squares: the
 // draws are linear and solved for, each clock is searched with the others held.
 type fitter struct {
-	m       *model
-	at, y   []float64
-	midS    float64
-	spanS   float64
-	windowS float64
-	weight  []float64
-	beats   []beat
-	want    []float64   // by output
-	cols    [][]float64 // base, then outputs beat by beat
-	x       []float64
-	outOf   []int   // output of a column; -1: base
-	meanA   float64 // taken off all readings
-	g       gram
+	*blink.Steps // outputs beat by beat
+	m            *model
+	at           []float64
+	midS         float64
+	spanS        float64
+	windowS      float64
+	beats        []beat
+	want         []float64 // by output
+	outOf        []int     // output of a column; -1: base
 }
 
 // newFitter lays the clocks out. The error says why a trace isn't fit for them.
 func newFitter(m *model, r Reading, want []float64) (*fitter, error) {
 	f := &fitter{m: m, windowS: r.WindowS, want: want, outOf: []int{-1}}
-	f.at, f.y = columns(r.Trace)
+	at, y := columns(r.Trace)
+	f.at = at
 	n := len(f.at)
 	f.midS, f.spanS = (f.at[0]+f.at[n-1])/2, f.at[n-1]-f.at[0]
 	for i, b := range m.p.Boards {
@@ -83,26 +79,17 @@ func newFitter(m *model, r Reading, want []float64) (*fitter, error) {
 		}
 	}
 	switch k := len(f.outOf); {
-	case k > mostTerms:
-		return nil, fmt.Errorf("%d outputs blink; at most %d can be taken apart in one trace", k-1, mostTerms-1)
+	case k > blink.MostSteps+1:
+		return nil, fmt.Errorf("%d outputs blink; at most %d can be taken apart in one trace", k-1, blink.MostSteps)
 	case n < 3*k || !(f.spanS > 0):
 		return nil, fmt.Errorf("%d readings are too few for %d outputs that blink: read for longer", n, k-1)
 	}
-	f.weight = make([]float64, n)
-	for range f.outOf {
-		f.cols = append(f.cols, make([]float64, n))
+	f.Steps = blink.NewSteps(y, len(f.outOf)-1)
+	for i, o := range f.outOf {
+		if o >= 0 {
+			f.Ridge[i], f.Toward[i] = 1e-6*float64(n), want[o]
+		}
 	}
-	for i := range n {
-		f.weight[i], f.cols[0][i] = 1, 1
-	}
-	f.x = make([]float64, len(f.outOf))
-	for _, a := range f.y {
-		f.meanA += a / float64(n)
-	}
-	for i := range f.y {
-		f.y[i] -= f.meanA
-	}
-	f.sumAll()
 	return f, nil
 }
 
@@ -110,12 +97,12 @@ func newFitter(m *model, r Reading, want []float64) (*fitter, error) {
 func (f *fitter) fill(b beat) {
 	for j, k := range b.outs {
 		spans := f.m.spansOf(f.m.outputs[k], b.duty)
-		col := f.cols[b.firstCol+j]
+		col := f.Cols[b.firstCol+j]
 		for i, t := range f.at {
 			col[i] = blink.LitOf(spans, (t-f.midS)*b.hz-b.phase, f.windowS*b.hz)
 		}
 	}
-	f.sum(b.firstCol, b.firstCol+len(b.outs))
+	f.Changed(b.firstCol, b.firstCol+len(b.outs))
 }
 
 // unlike says how far the steps of a clock are from what is expected or from
@@ -125,7 +112,7 @@ func (f *fitter) unlike(b beat) float64 {
 	sum := 0.0
 	for j, k := range b.outs {
 		s := stepSpread * math.Max(f.want[k], 1e-5)
-		x := f.x[b.firstCol+j]
+		x := f.X[b.firstCol+j]
 		as, none := (x-f.want[k])/s, x/s
 		u := math.Min(as*as, none*none+2)
 		if x < 0 {
@@ -138,7 +125,7 @@ func (f *fitter) unlike(b beat) float64 {
 
 func (f *fitter) cost(b beat) float64 {
 	f.fill(b)
-	return f.solve() * (1 + 0.005*f.unlike(b))
+	return f.Solve() * (1 + 0.005*f.unlike(b))
 }
 
 // run finds all clocks: the one that moves the draw most first.
@@ -170,7 +157,7 @@ func (f *fitter) run() {
 			f.weigh()
 		}
 	}
-	f.solve()
+	f.Solve()
 }
 
 // search places one clock with the others held; those not placed yet have empty
@@ -226,15 +213,15 @@ func (f *fitter) search(i, round int) {
 	}
 	f.beats[i] = at
 	f.fill(at)
-	f.solve()
+	f.Solve()
 }
 
 // edges tells which windows hold an edge of an output, with its step there.
 func (f *fitter) edgeA(q int) float64 {
 	sum := 0.0
-	for i := 1; i < len(f.cols); i++ {
-		if s := f.cols[i][q]; s > 1e-9 && s < 1-1e-9 {
-			sum += f.x[i] * f.x[i]
+	for i := 1; i < len(f.Cols); i++ {
+		if s := f.Cols[i][q]; s > 1e-9 && s < 1-1e-9 {
+			sum += f.X[i] * f.X[i]
 		}
 	}
 	return math.Sqrt(sum)
@@ -244,17 +231,17 @@ func (f *fitter) edgeA(q int) float64 {
 // so that a few drops don't enter it.
 func (f *fitter) noise() float64 {
 	var calm []float64
-	for q := range f.y {
+	for q := range f.Y {
 		if f.edgeA(q) == 0 {
-			calm = append(calm, math.Abs(f.rest(q)))
+			calm = append(calm, math.Abs(f.Rest(q)))
 		}
 	}
 	if len(calm) < leastReadings {
 		sum := 0.0
-		for q := range f.y {
-			sum += f.rest(q) * f.rest(q)
+		for q := range f.Y {
+			sum += f.Rest(q) * f.Rest(q)
 		}
-		return math.Sqrt(sum / float64(len(f.y)))
+		return math.Sqrt(sum / float64(len(f.Y)))
 	}
 	return median(calm) / 0.6745
 }
@@ -262,24 +249,24 @@ func (f *fitter) noise() float64 {
 // weigh trusts readings with an edge in them less: their time is uncertain.
 func (f *fitter) weigh() {
 	s := math.Max(f.noise(), 1e-7)
-	for q := range f.y {
-		f.weight[q] = 1
+	for q := range f.Y {
+		f.Weight[q] = 1
 		if a := f.edgeA(q); a > 0 && f.windowS > 0 {
 			e := a * stampStdS / f.windowS
-			f.weight[q] = s * s / (s*s + e*e)
+			f.Weight[q] = s * s / (s*s + e*e)
 		}
 	}
-	f.sumAll()
+	f.Weighed()
 }
 
 // result reads the fit, with the covariance of all it fitted: steps, and of
 // each clock frequency, phase and duty, those within their tolerances.
 func (f *fitter) result() Apart {
-	k := len(f.cols)
-	rss := f.solve()
-	v := math.Max(rss/math.Max(1, float64(len(f.y)-k-3*len(f.beats))), 1e-16)
+	k := len(f.Cols)
+	rss := f.Solve()
+	v := math.Max(rss/math.Max(1, float64(len(f.Y)-k-3*len(f.beats))), 1e-16)
 	cov := f.covariance(v)
-	a := Apart{BaseA: f.meanA + f.x[0], BaseU: math.Sqrt(cov.At(0, 0)), NoiseA: f.noise(), Known: true}
+	a := Apart{BaseA: f.MeanY + f.X[0], BaseU: math.Sqrt(cov.At(0, 0)), NoiseA: f.noise(), Known: true}
 	g := make([]float64, k+3*len(f.beats))
 	g[0], a.MeanA = 1, a.BaseA
 	for i, b := range f.beats {
@@ -290,7 +277,7 @@ func (f *fitter) result() Apart {
 			col := b.firstCol + j
 			out := f.m.outputs[o]
 			x := Blinker{Name: out.name(f.m.p), Groups: out.groups, Output: out.number(f.m.p),
-				Spans: f.m.spansOf(out, b.duty), StepA: f.x[col], StepU: math.Sqrt(cov.At(col, col)), BuiltA: f.want[o]}
+				Spans: f.m.spansOf(out, b.duty), StepA: f.X[col], StepU: math.Sqrt(cov.At(col, col)), BuiltA: f.want[o]}
 			for _, s := range x.Spans {
 				x.Duty += s[1] - s[0]
 			}

@@ -4,93 +4,18 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
-
-	"sealworthy/compare/linear"
 )
-
-// gram holds the sums of products that the normal equations are made of; those
-// of columns that didn't change stay.
-type gram struct {
-	n  [mostTerms][mostTerms]float64
-	r  [mostTerms]float64
-	yy float64
-}
-
-// sum computes the products of some columns with all, under the weights.
-func (f *fitter) sum(from, to int) {
-	for i := from; i < to; i++ {
-		a := f.cols[i]
-		for j := range f.cols {
-			s, b := 0.0, f.cols[j]
-			for q, w := range f.weight {
-				s += w * a[q] * b[q]
-			}
-			f.g.n[i][j], f.g.n[j][i] = s, s
-		}
-		s := 0.0
-		for q, w := range f.weight {
-			s += w * a[q] * f.y[q]
-		}
-		f.g.r[i] = s
-	}
-}
-
-// sumAll does so for all columns, after the weights changed.
-func (f *fitter) sumAll() {
-	f.g.yy = 0
-	for q, w := range f.weight {
-		f.g.yy += w * f.y[q] * f.y[q]
-	}
-	f.sum(0, len(f.cols))
-}
-
-// solve gives the weighted sum of squares that base and steps leave.
-func (f *fitter) solve() float64 {
-	k := len(f.cols)
-	var buf [mostTerms * mostTerms]float64
-	n := buf[:k*k]
-	copy(f.x[:k], f.g.r[:k])
-	for i := range k {
-		copy(n[i*k:i*k+i+1], f.g.n[i][:])
-		// A ridge that only matters where a column is empty, or where outputs that
-		// take turns without a dark moment add up to what the base is.
-		if o := f.outOf[i]; o >= 0 {
-			n[i*k+i] += 1e-6 * float64(len(f.y))
-			f.x[i] += 1e-6 * float64(len(f.y)) * f.want[o]
-		}
-	}
-	linear.FactorHeld(n, k)
-	linear.Forward(n, k, f.x[:k])
-	linear.Backward(n, k, f.x[:k])
-	rss := f.g.yy
-	for i := range k {
-		rss -= 2 * f.x[i] * f.g.r[i]
-		for j := range k {
-			rss += f.x[i] * f.x[j] * f.g.n[i][j]
-		}
-	}
-	return math.Max(rss, 0)
-}
-
-// rest is what the fit leaves of a reading.
-func (f *fitter) rest(q int) float64 {
-	d := f.y[q]
-	for i := range f.cols {
-		d -= f.x[i] * f.cols[i][q]
-	}
-	return d
-}
 
 // covariance of base, steps, and frequency, phase and duty of each clock, for a
 // variance v of a reading. Tolerances are prior knowledge (rectangular), so that
 // what doesn't blink is still known to lie within them.
 func (f *fitter) covariance(v float64) *mat.SymDense {
-	k := len(f.cols)
+	k := len(f.Cols)
 	n := k + 3*len(f.beats)
-	j := mat.NewDense(len(f.y), n, nil)
-	for q, w := range f.weight {
+	j := mat.NewDense(len(f.Y), n, nil)
+	for q, w := range f.Weight {
 		for i := range k {
-			j.Set(q, i, math.Sqrt(w/v)*f.cols[i][q])
+			j.Set(q, i, math.Sqrt(w/v)*f.Cols[i][q])
 		}
 	}
 	prior := make([]float64, n)
@@ -110,7 +35,7 @@ func (f *fitter) covariance(v float64) *mat.SymDense {
 			case 2:
 				up.duty, down.duty = b.duty+h[2], b.duty-h[2]
 			}
-			d := make([]float64, len(f.y))
+			d := make([]float64, len(f.Y))
 			for _, s := range []struct {
 				b    beat
 				sign float64
@@ -118,11 +43,11 @@ func (f *fitter) covariance(v float64) *mat.SymDense {
 				f.fill(s.b)
 				for m := range b.outs {
 					for q := range d {
-						d[q] += s.sign * f.x[b.firstCol+m] * f.cols[b.firstCol+m][q]
+						d[q] += s.sign * f.X[b.firstCol+m] * f.Cols[b.firstCol+m][q]
 					}
 				}
 			}
-			for q, w := range f.weight {
+			for q, w := range f.Weight {
 				j.Set(q, k+3*i+c, math.Sqrt(w/v)*d[q]/(2*h[c]))
 			}
 		}
