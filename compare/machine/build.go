@@ -105,8 +105,14 @@ func DrawBuild(shape uint64) Build {
 // drawing later begins at a shape that none of them played on then.
 const keptShapes = 100
 
-// more adds what no current tells of, and wires for parts still to come.
+// more adds what no current tells of, and wires for parts still to come. Fewer boards
+// blink: their traces cost most of the time, and what is tried here isn't the pace.
 func (s *spec) more(d drawer) {
+	for i := range s.boards {
+		if d.chance(0.6) {
+			s.boards[i].paces = `{ name = "steady", steady = true }`
+		}
+	}
 	for i := range s.closures {
 		if d.chance(0.15) {
 			s.closures[i].holds = "ballast of the " + s.closures[i].name
