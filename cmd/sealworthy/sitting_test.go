@@ -200,6 +200,66 @@ func TestTouchedIsAskedAfterTheLastOfMany(t *testing.T) {
 	}
 }
 
+// An answer at a look that is taken back, at the look after it or at the question
+// after all, doesn't hold the closure, and the record keeps both. One that isn't
+// taken back does.
+func TestLookTakenBackOnTheRecord(t *testing.T) {
+	t.Parallel()
+	wrong := capture.Answer{Choice: "wrong", Text: "one of the bow lamps is out"}
+	undo := capture.Answer{Choice: capture.Undo}
+	for _, c := range []struct {
+		name    string
+		answers map[capture.QuestionKind][]capture.Answer
+		hull    compare.ClosureVerdict
+		undone  int
+	}{
+		{"at the look after it", map[capture.QuestionKind][]capture.Answer{capture.AskLook: {{Choice: "right"}, wrong, undo}}, compare.ReadyToClose, 1},
+		{"at the wiggle", map[capture.QuestionKind][]capture.Answer{capture.AskLook: {{Choice: "right"}, wrong, {Choice: "right"}},
+			capture.AskWiggle: {{Choice: "done"}, undo, undo}}, compare.KeepOpen, 2}, // each time the last answer, which was of the rest
+		{"not at all", map[capture.QuestionKind][]capture.Answer{capture.AskLook: {{Choice: "right"}, wrong}}, compare.KeepOpen, 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := gig(t)
+			var asked []capture.QuestionKind
+			maker := careful(&asked)
+			usual := maker.answer
+			maker.answer = func(q capture.Question) capture.Answer {
+				if left := c.answers[q.Kind]; len(left) > 0 {
+					c.answers[q.Kind] = left[1:]
+					if left[0].Choice != capture.Undo || slices.Contains(q.Choices, capture.Undo) {
+						return left[0]
+					}
+				}
+				return usual(q)
+			}
+			sitBefore(t, maker, b, sitting{stage: compare.Fitted, seed: 3}, sittingBegan)
+			cs, f, err := b.findings(quiet(), "", compare.Leads{Ohm: 0.1, HalfOhm: 0.05})
+			if err != nil {
+				t.Fatal(err)
+			}
+			i := slices.IndexFunc(cs, func(x compare.ClosureFinding) bool { return x.Closure == "hull" })
+			if cs[i].Verdict != c.hull {
+				t.Errorf("hull: %s %q", cs[i].Verdict, cs[i].Reasons)
+			}
+			if len(f.Damage) > 0 {
+				t.Errorf("damage: %+v", f.Damage)
+			}
+			text := ""
+			files, _ := filepath.Glob(filepath.Join(b.dir, readingDir, "*.lp"))
+			for _, file := range files {
+				src, err := os.ReadFile(file)
+				if err != nil {
+					t.Fatal(err)
+				}
+				text += string(src)
+			}
+			if n := strings.Count(text, `mark="taken back"`); n != c.undone || !strings.Contains(text, "bow lamps: 1 dark") {
+				t.Errorf("%d taken back on the record", n)
+			}
+		})
+	}
+}
+
 // Of a look that is on the record only what still counts is done.
 func TestWhatOfALookIsDone(t *testing.T) {
 	b := gig(t)
