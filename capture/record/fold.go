@@ -67,7 +67,12 @@ func (f *Folder) end(until time.Time) {
 func (f *Folder) Add(r Record) {
 	f.sitting.Lines++
 	f.sitting.Simulated = f.sitting.Simulated || r.Simulated
-	f.named(r.Build)
+	if r.Build != "" { // before the chain
+		f.named(r.Build)
+		if f.sitting.Name == "" {
+			f.sitting.Name = r.Build
+		}
+	}
 	switch {
 	case r.Reading != nil:
 		f.reading(r)

@@ -56,7 +56,8 @@ type reading struct {
 // appended to a file meanwhile is longer than it, which is fine. A file that was
 // begun in between, the first one of a build too, is on the next head.
 func (r *reading) survey() error {
-	for range 2 {
+	var before []string
+	for {
 		var err error
 		r.head, r.hasHead, err = readHead(r.tree)
 		if err != nil && !errors.Is(err, ErrHeadDamaged) {
@@ -69,9 +70,16 @@ func (r *reading) survey() error {
 		if r.all, err = list(r.tree); err != nil {
 			return err
 		}
-		if !slices.ContainsFunc(r.all, func(f listed) bool { return f.chained && r.head.find(f.name) == nil }) {
-			break
+		var unlisted []string
+		for _, f := range r.all {
+			if f.chained && r.head.find(f.name) == nil {
+				unlisted = append(unlisted, f.name)
+			}
 		}
+		if !slices.ContainsFunc(unlisted, func(f string) bool { return !slices.Contains(before, f) }) {
+			break // none, or none that is new since the head was read
+		}
+		before = unlisted
 	}
 	if !r.hasHead {
 		r.withoutHead()
@@ -280,6 +288,18 @@ func (r *reading) stranger(f listed) error {
 	}
 	r.hurt(d)
 	return nil
+}
+
+// ExpectBuild says that this is the record of a build of that name: lines of before
+// the chain have no other identity, so those that name another build are damage.
+func (f *Folded) ExpectBuild(name string) {
+	for _, s := range f.Sittings {
+		if (!s.Chained || s.From != "") && s.Name != "" && s.Name != name {
+			f.Damage = append(f.Damage, Damage{Name: s.File, File: s.File, Kind: Foreign, Sitting: s.Number, Order: capture.OrderAt(s.Number, 1),
+				What: fmt.Sprintf("its lines are of a build called %q, and before the chain there is nothing else to tell builds apart by", s.Name)})
+		}
+	}
+	f.answer()
 }
 
 // answer tells damage what the maker said of it.

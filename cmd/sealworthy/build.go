@@ -137,6 +137,7 @@ func partBook(e env) (*plan.Book, error) {
 // and stands in it.
 func (b build) history(e env) (record.Folded, error) {
 	f, err := record.ReadDir(b.dir)
+	f.ExpectBuild(b.plan.Build)
 	for _, w := range f.Warnings {
 		wrap(e.stderr, "note: ", "  ", fmt.Sprint(w))
 	}

@@ -90,7 +90,7 @@ func runCheck(_ context.Context, e env, args []string) (int, error) {
 			return exitFailure, err
 		}
 	}
-	c, err := checkRecord(dir)
+	c, err := checkRecord(e, dir)
 	if err != nil {
 		return exitFailure, err
 	}
@@ -119,9 +119,23 @@ func folderOf(path string) (string, error) {
 	return path, nil
 }
 
-// checkRecord reads all of a record.
-func checkRecord(dir string) (checked, error) {
+// readExpecting reads a record; where the plan beside it can be read it must be of
+// the build that this is of.
+func readExpecting(e env, dir string) (record.Folded, error) {
 	f, err := record.ReadDir(dir)
+	if err != nil {
+		return f, err
+	}
+	e.stderr = io.Discard // what is to be said of the plan isn't this verb's
+	if b, err := openBuild(e, dir); err == nil {
+		f.ExpectBuild(b.plan.Build)
+	}
+	return f, nil
+}
+
+// checkRecord reads all of a record.
+func checkRecord(e env, dir string) (checked, error) {
+	f, err := readExpecting(e, dir)
 	if err != nil {
 		return checked{}, err
 	}
@@ -156,7 +170,7 @@ func answerDamage(e env, dir string, answers []string, say string) (err error) {
 	if strings.EqualFold(say, compare.Retest) {
 		say = compare.Retest
 	}
-	f, err := record.ReadDir(dir)
+	f, err := readExpecting(e, dir)
 	if err != nil {
 		return err
 	}
@@ -178,7 +192,7 @@ func answerDamage(e env, dir string, answers []string, say string) (err error) {
 	if err := rec.Flush(); err != nil {
 		return err
 	}
-	if f, err = record.ReadDir(dir); err != nil {
+	if f, err = readExpecting(e, dir); err != nil {
 		return err
 	}
 	ds, err := openDamage(f, answers)
