@@ -67,3 +67,18 @@ func TestSeenOfSaidTwice(t *testing.T) {
 		}
 	}
 }
+
+// A closure of which the plan says nothing isn't ready by silence; one that holds
+// others rests on theirs.
+func TestAClosureOfNothing(t *testing.T) {
+	y := newYard(t, strings.Replace(lighter, "[closure.bow]", "[closure.bow]\n[closure.funnel]\n[closure.ship]\n[closure.dinghy]\ninside = \"ship\"", 1)+
+		"[[group]]\nname = \"oar\"\nclosure = \"dinghy\"\njoint = \"main\"\nlights = [ { part = \"lighter lamp\", count = 2 } ]\n")
+	y.passed()
+	found, _ := y.verdicts()
+	if c := found["funnel"]; c.Verdict != NotSettled || !strings.Contains(c.Reasons[0], `the plan says of nothing that it is in here: write closure = "funnel"`) {
+		t.Errorf("funnel: %s, %q", c.Verdict, c.Reasons)
+	}
+	if c := found["ship"]; c.Verdict != ReadyToClose || c.Reasons[0] != "all that closes inside it is ready" {
+		t.Errorf("ship: %s, %q", c.Verdict, c.Reasons)
+	}
+}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 	"time"
 
 	"sealworthy/capture"
@@ -69,7 +70,34 @@ func runNext(ctx context.Context, e env, args []string) (int, error) {
 		return n.exit(ds), writeJSON(e.stdout, ds)
 	}
 	sayDoubts(e.stdout, colour(e), ds)
+	if err := n.sayWhatWaits(); err != nil {
+		return exitFailure, err
+	}
 	return n.exit(ds), nil
+}
+
+// sayWhatWaits says that no doubt about a group is not yet ready to close.
+func (n nextRun) sayWhatWaits() error {
+	leads, err := n.b.leads()
+	if err != nil {
+		return err
+	}
+	said := n.e
+	said.stderr = io.Discard // what is wrong with the record was said with the doubts
+	cs, _, err := n.b.findings(said, n.closure, leads)
+	if err != nil {
+		return err
+	}
+	var waits []string
+	for _, c := range cs {
+		if c.Verdict != compare.ReadyToClose {
+			waits = append(waits, c.Closure+": "+string(c.Verdict))
+		}
+	}
+	if waits != nil {
+		wrap(n.e.stdout, "\n", "", fmt.Sprintf("Not ready to close: %s. sealworthy compare %s says why.", strings.Join(waits, ", "), quoted(n.b.dir)))
+	}
+	return nil
 }
 
 // changePlan changes one value of a plan's file and reads it anew.
