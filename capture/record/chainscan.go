@@ -273,7 +273,7 @@ func (s *chainScan) tellRun(x run, next int64) {
 	switch {
 	case x.seq > 0 && x.n > 1:
 		who = fmt.Sprintf("lines from number %d on, %d of them", x.seq, x.n)
-	case x.seq > 0:
+	case x.seq > 0 && x.seq != int64(x.line): // else it stands where it should
 		who = fmt.Sprintf("line number %d", x.seq)
 	case x.n > 1:
 		who = fmt.Sprintf("%d lines from here on", x.n)

@@ -31,7 +31,7 @@ type Opening struct {
 	PlanRevision string
 	Program      string // and its version
 	Bench        string
-	Simulated    bool // of each of its lines; a mark may be so by itself, too
+	Simulated    bool // of each of its lines; from the first simulated instrument or step on they are in any case
 	// GoesOn is the number of the sitting that this one goes on with; 0: none.
 	GoesOn int
 	// Now is the start. All times of the sitting are counted from it by the clock
@@ -186,10 +186,16 @@ func (r *Recorder) instant(at time.Time) time.Time {
 	return r.o.Now.Round(0).UTC().Add(at.Sub(r.o.Now))
 }
 
+// saysSimulated: what is recorded comes from a simulated bench; then all that
+// follows in the sitting does.
+func (r Record) saysSimulated() bool {
+	return r.Mark != nil && r.Mark.Simulated || r.Instrument != nil && r.Instrument.Is.Simulated
+}
+
 // put queues one line; r.mu is held.
 func (r *Recorder) put(rec Record) error {
-	p := placed{build: r.head.Build, sitting: r.number, seq: int64(r.seq) + 1,
-		simulated: r.o.Simulated || rec.Mark != nil && rec.Mark.Simulated}
+	r.o.Simulated = r.o.Simulated || rec.saysSimulated()
+	p := placed{build: r.head.Build, sitting: r.number, seq: int64(r.seq) + 1, simulated: r.o.Simulated}
 	at := r.instant(rec.At())
 	if !at.After(r.last) {
 		// Two instruments may be recorded a little out of order; the instant is kept.

@@ -148,7 +148,7 @@ func samplePart(ctx context.Context, e env, bs *benchSet, face capture.Face, gua
 		return got, err
 	}
 	rec, err := beginIn(e, record.Opening{Dir: filepath.Join(dir, samplesDir), Build: "part book", Stage: compare.Loose, What: record.ForSample,
-		Bench: bs.who(), Now: bs.Clock.Now(), Simulated: bs.Clock.Simulated(), Go: runner(guard)})
+		Bench: bs.who(), Now: bs.Clock.Now(), Simulated: bs.simulated(), Go: runner(guard)})
 	if err != nil {
 		return got, err
 	}

@@ -18,6 +18,7 @@ import (
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
+	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 )
 
@@ -40,6 +41,16 @@ func (b *benchSet) who() string {
 		}
 	}
 	return strings.Join(out, "; ")
+}
+
+// simulated tells whether time or an instrument is.
+func (b *benchSet) simulated() bool {
+	for _, x := range []any{b.Supply, b.Meter, b.Relays} {
+		if d, ok := x.(instruments.Describer); ok && d.Describe().Simulated {
+			return true
+		}
+	}
+	return b.Clock.Simulated()
 }
 
 func (b *benchSet) Close() error {
@@ -166,7 +177,7 @@ func (s sitting) run(ctx context.Context, e env, b build, bs *benchSet, f captur
 	}
 	for _, r := range redone {
 		if err := keeper.Mark(capture.Mark{Kind: capture.MarkRedone, At: bs.Clock.Now(), StepID: r.Step.ID, Closure: r.Step.Closure,
-			Feed: r.Step.Feed, Groups: r.Step.Groups, Pace: r.Step.Pace, Stage: s.stage, Reason: "asked for", ByMaker: true, Simulated: bs.Clock.Simulated()}); err != nil {
+			Feed: r.Step.Feed, Groups: r.Step.Groups, Pace: r.Step.Pace, Stage: s.stage, Reason: "asked for", ByMaker: true, Simulated: bs.simulated()}); err != nil {
 			return file, errors.Join(err, rec.Close())
 		}
 	}
@@ -223,7 +234,7 @@ func (s sitting) begin(e env, b build, bs *benchSet, steps []capture.Step) (rec 
 		done, redone = s.sort(have, steps)
 		done = compare.StillDone(b.plan, compare.HistoryOf(f), steps, done)
 	}
-	rec, err = b.begin(e, record.Opening{Stage: s.stage, What: record.ForTest, Bench: bs.who(), Now: bs.Clock.Now(), Simulated: bs.Clock.Simulated(), GoesOn: lastOf(series), Go: runner(s.guard)})
+	rec, err = b.begin(e, record.Opening{Stage: s.stage, What: record.ForTest, Bench: bs.who(), Now: bs.Clock.Now(), Simulated: bs.simulated(), GoesOn: lastOf(series), Go: runner(s.guard)})
 	return rec, done, redone, err
 }
 

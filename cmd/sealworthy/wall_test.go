@@ -97,7 +97,28 @@ func mustBeWhole(t *testing.T, dir string) record.Folded {
 	if err != nil || len(f.Warnings) > 0 || len(f.Damage) > 0 {
 		t.Errorf("the record is damaged: %v %v %v", err, f.Warnings, f.Damage)
 	}
+	mustSaySimulated(t, dir)
 	return f
+}
+
+// mustSaySimulated: every line of what a rig answered says that it is simulated.
+func mustSaySimulated(t *testing.T, dir string) {
+	t.Helper()
+	files, err := filepath.Glob(filepath.Join(dir, readingDir, "*"+record.Ext))
+	if err != nil || len(files) == 0 {
+		t.Errorf("no record in %s: %v", dir, err)
+	}
+	for _, name := range files {
+		b, err := os.ReadFile(name)
+		if err != nil {
+			t.Error(err)
+		}
+		for n, line := range strings.Split(strings.TrimSuffix(string(b), "\n"), "\n") {
+			if !strings.Contains(line, ",simulated=true,") {
+				t.Fatalf("%s:%d doesn't say that it is simulated: %s", name, n+1, line)
+			}
+		}
+	}
 }
 
 // Who reads the words may go away, as with a pipe into head: the test goes on.
