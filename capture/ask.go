@@ -94,10 +94,13 @@ func (e *engine) askWhile(ctx context.Context, q Question, every, atLeast time.D
 	began := e.b.Clock.Now()
 	for {
 		done, err := tick()
+		now := e.b.Clock.Now()
+		if done && now.Sub(began) >= longPause {
+			e.away = max(e.away, now.Sub(began)) // it answered itself, and hands had time
+		}
 		if err != nil || done {
 			return Answer{}, err
 		}
-		now := e.b.Clock.Now()
 		if e.b.Clock.Simulated() {
 			if now.Sub(began) < atLeast {
 				if err := e.wait(ctx, now.Add(every), Sampling); err != nil {

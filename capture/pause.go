@@ -83,6 +83,9 @@ func (e *engine) wait(ctx context.Context, until time.Time, what EventKind) erro
 // pauseSlept waits for the maker after a sleep. The output is off. Nobody there:
 // it goes on by itself, since the step begins anew.
 func (e *engine) pauseSlept(ctx context.Context, s *sleptError) error {
+	if s.jump >= longPause {
+		e.away = max(e.away, s.jump)
+	}
 	e.show(Event{What: Paused, Text: "Paused: " + s.Error() + ". The output is off; the step is measured again."})
 	a, err := e.ask(ctx, Question{Kind: AskPlug, Text: s.Error() + ". The output is off. Go on with this step from its begin?",
 		Choices: []string{"done", "stop"}})

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"sealworthy/instruments"
 )
 
 // ship has two groups, a look at both and nothing wrong with them.
@@ -284,5 +286,55 @@ func TestLookPartLeftOut(t *testing.T) {
 	f = script(t, b, map[QuestionKind][]Answer{AskLook: {{Choice: "skip"}, {Choice: "skip"}}})
 	if recs, err = Run(context.Background(), b.Bench(), g, f, &record{}, touching()); err != nil || recs[2].Outcome != Skipped || recs[2].Seen != "" {
 		t.Errorf("%+v, %v", recs[2], err)
+	}
+}
+
+// A pause that ends by itself, as a cable that is put back, is time enough, too,
+// and so is a sleep of the computer.
+func TestTouchedIsAskedAfterAPauseThatEndsByItself(t *testing.T) {
+	for gone, want := range map[time.Duration]string{
+		30 * time.Second: "1, 1, 2, look, nothing",
+		3 * time.Minute:  "1, 1, nothing, 2, look, nothing",
+	} {
+		inWallTime(t, led, func(t *testing.T, b *bench) {
+			p := pull(b, 25)
+			bb := b.Bench()
+			bb.ReopenMeter = func(context.Context) (instruments.Meter, error) {
+				if p.out.Load() {
+					return nil, errGone
+				}
+				return &fakeMeter{b, "meter A"}, nil
+			}
+			f, r := script(t, b, map[QuestionKind][]Answer{}), &record{}
+			f.onShow = func(e Event) {
+				if e.What == Paused {
+					time.AfterFunc(gone, func() { p.out.Store(false) })
+				}
+			}
+			if _, err := Run(context.Background(), bb, ship(), patient(f, AskPlug, time.Hour, nil), r, touching()); err != nil {
+				t.Fatal(err)
+			}
+			if r.ran() != want {
+				t.Errorf("gone for %v: ran %q, want %q", gone, r.ran(), want)
+			}
+		})
+	}
+	b, r := newBench(t, led), &record{}
+	o, slept := touching(), time.Duration(0)
+	o.Wall = func() time.Time { return b.c.Now().Add(slept) }
+	f := script(t, b, map[QuestionKind][]Answer{})
+	n := 0
+	f.onShow = func(e Event) {
+		if e.What == Sampling {
+			if n++; n == 10 {
+				slept = time.Hour
+			}
+		}
+	}
+	if _, err := Run(context.Background(), b.Bench(), ship(), f, r, o); err != nil {
+		t.Fatal(err)
+	}
+	if want := "1, 1, nothing, 2, look, nothing"; r.ran() != want {
+		t.Errorf("slept: ran %q, want %q", r.ran(), want)
 	}
 }

@@ -51,6 +51,7 @@ func TestReadLook(t *testing.T) {
 	cabin, beacon, bow := light("cabin windows", 6), light("port beacon", 1), light("bow lamp", 1)
 	all := []plan.Group{cabin, beacon, bow, light("starboard beacon", 1), light("red lamp", 2)}
 	one := []plan.Group{cabin}
+	alike := []plan.Group{light("mast lamp", 1), light("mast lamps", 4), light("deck", 2), light("deck house", 3)}
 	for _, x := range []struct {
 		typed  string
 		groups []plan.Group
@@ -95,6 +96,15 @@ func TestReadLook(t *testing.T) {
 		{"something is odd", all, "", false},
 		{"all right but one dark", one, "cabin windows: all right and 1 dark", false},
 		{"", all, "", false},
+		{"port beacon and bow lamp dark", all, "", false},
+		{"not one is dark", one, "cabin windows: not one is dark", false},
+		{"all but two are dark", one, "cabin windows: all but two are dark", false},
+		// Names that are alike.
+		{"mast lamps: 2 dark", alike, "mast lamps: 2 dark", true},
+		{"mast lamp dark", alike, "mast lamp: all dark", true},
+		{"deck house: one dim", alike, "deck house: 1 dim", true},
+		{"deck: one dim", alike, "deck: 1 dim", true},
+		{"masts lamp: dark", alike, "", false},
 	} {
 		u := compare.ReadLook(x.typed, x.groups)
 		var seen []string

@@ -272,18 +272,28 @@ func stem(w string) string { return strings.TrimSuffix(w, "s") }
 // group finds which group is named, and takes its name out: the whole name, one
 // or many of it, or a word that only one of these groups has in its name.
 func (t tokens) group(groups []plan.Group) (plan.Group, bool) {
-	best, at, n := -1, 0, 0
-	for k, g := range groups {
-		name := tokensOf(g.Name)
-		for i := 0; i+len(name) <= len(t) && len(name) > n; i++ {
-			if slices.EqualFunc(t[i:i+len(name)], name, func(a, b string) bool { return stem(a) == stem(b) }) {
+	for _, same := range []func(a, b string) bool{
+		func(a, b string) bool { return a == b },
+		func(a, b string) bool { return stem(a) == stem(b) },
+	} {
+		best, at, n := -1, 0, 0
+		for k, g := range groups {
+			name := tokensOf(g.Name)
+			for i := 0; i+len(name) <= len(t) && len(name) > 0 && len(name) >= n; i++ {
+				if !slices.EqualFunc(t[i:i+len(name)], name, same) {
+					continue
+				}
+				if len(name) == n && best != k {
+					return plan.Group{}, false // two are called so: which is meant?
+				}
 				best, at, n = k, i, len(name)
+				break
 			}
 		}
-	}
-	if best >= 0 {
-		t.take(at, n)
-		return groups[best], true
+		if best >= 0 {
+			t.take(at, n)
+			return groups[best], true
+		}
 	}
 	for i, w := range t {
 		if len(w) < 3 || isEyeWord(w) {
