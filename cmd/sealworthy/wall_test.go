@@ -101,7 +101,8 @@ func mustBeWhole(t *testing.T, dir string) record.Folded {
 	return f
 }
 
-// mustSaySimulated: every line of what a rig answered says that it is simulated.
+// mustSaySimulated: every line of a sitting in which a rig answered says that it
+// is simulated.
 func mustSaySimulated(t *testing.T, dir string) {
 	t.Helper()
 	files, err := filepath.Glob(filepath.Join(dir, readingDir, "*"+record.Ext))
@@ -112,6 +113,9 @@ func mustSaySimulated(t *testing.T, dir string) {
 		b, err := os.ReadFile(name)
 		if err != nil {
 			t.Error(err)
+		}
+		if strings.Contains(string(b), `,what="told" `) {
+			continue // words of a person, whose hands are real
 		}
 		for n, line := range strings.Split(strings.TrimSuffix(string(b), "\n"), "\n") {
 			if !strings.Contains(line, ",simulated=true,") {
