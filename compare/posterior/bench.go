@@ -7,7 +7,6 @@ import (
 
 // Defaults of a Bench; common practice, no source.
 const (
-	defaultC         = 25.0
 	defaultHalfC     = 5.0
 	measuredHalfC    = 2.0
 	defaultSetHalfV  = 0.010

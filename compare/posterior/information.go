@@ -4,18 +4,9 @@ import (
 	"fmt"
 	"math"
 
+	"sealworthy/compare/information"
 	"sealworthy/compare/linear"
 )
-
-// hermite are the nodes and weights of a 9-point Gauss-Hermite rule for a
-// standard normal (Abramowitz and Stegun, table 25.10, scaled by the root of 2).
-var hermite = [9][2]float64{
-	{-4.512745863399783, 2.234584400774658e-05}, {-3.205429002856470, 2.789141321231769e-03},
-	{-2.076847978677830, 4.991640676521787e-02}, {-1.023255663789133, 2.440975028949394e-01},
-	{0, 4.063492063492064e-01},
-	{1.023255663789133, 2.440975028949394e-01}, {2.076847978677830, 4.991640676521787e-02},
-	{3.205429002856470, 2.789141321231769e-03}, {4.512745863399783, 2.234584400774658e-05},
-}
 
 // alive: what is less than this part of the likeliest isn't asked about.
 const alive = 1e-3
@@ -85,7 +76,7 @@ func usual(rs []Reading) (u, gain float64) {
 
 // bits is the expected information of one more reading at voltage k.
 func (e *Ensemble) bits(v *view, cs []candidate, k int, r Reading) float64 {
-	mean, sd := make([]float64, len(cs)), make([]float64, len(cs))
+	mean, sd, p := make([]float64, len(cs)), make([]float64, len(cs)), make([]float64, len(cs))
 	labels := map[int]int{}
 	at := make([]int, len(cs))
 	for i, c := range cs {
@@ -95,39 +86,10 @@ func (e *Ensemble) bits(v *view, cs []candidate, k int, r Reading) float64 {
 			n = len(labels)
 			labels[c.label] = n
 		}
-		at[i] = n
+		at[i], p[i] = n, c.p
 	}
-	by := make([]float64, len(labels))
-	for i, c := range cs {
-		by[at[i]] += c.p
-	}
-	now, then := entropy(by), 0.0
-	for i, c := range cs {
-		for _, node := range hermite {
-			x := mean[i] + node[0]*sd[i]
-			clear(by)
-			for j, d := range cs {
-				z := (x - mean[j]) / sd[j]
-				by[at[j]] += d.p * math.Exp(-z*z/2) / sd[j]
-			}
-			then += c.p * node[1] * entropy(by)
-		}
-	}
-	return math.Max(0, now-then)
-}
-
-// entropy in bits of weights that need not add up to 1.
-func entropy(by []float64) float64 {
-	s, h := 0.0, 0.0
-	for _, p := range by {
-		s += p
-	}
-	for _, p := range by {
-		if p > 0 {
-			h -= p / s * math.Log2(p/s)
-		}
-	}
-	return h
+	q := information.NewQuestion(at, p)
+	return math.Max(0, q.Now()-q.After(func(i int) float64 { return mean[i] }, func(i int) float64 { return sd[i] }))
 }
 
 // predict is the normal law of one more reading at voltage k if m holds, given

@@ -5,9 +5,10 @@ import (
 	"testing"
 
 	"sealworthy/compare/fault"
+	"sealworthy/compare/information"
 )
 
-func information(t *testing.T, e *Ensemble, rs []Reading, next ...float64) []float64 {
+func bitsOf(t *testing.T, e *Ensemble, rs []Reading, next ...float64) []float64 {
 	t.Helper()
 	var ns []Reading
 	for _, v := range next {
@@ -26,7 +27,7 @@ func TestASecondVoltageTellsMoreThanTheSameAgain(t *testing.T) {
 	volts := []float64{12, 11, 10, 9.5, 9, 8.5, 8, 7.5, 7, 6.5, 6, 5, 4, 3.5}
 	e := ensemble(t, mixed(0.5), volts, Bench{}, Options{Seed: 1})
 	rs := at(e, e.HealthyA[0]-0.0093)
-	bits := information(t, e, rs, volts...)
+	bits := bitsOf(t, e, rs, volts...)
 	best := slices.Index(bits, slices.Max(bits))
 	t.Logf("bits at %v V: %.2f", volts, bits)
 	if volts[best] > 9 || volts[best] < 4 || bits[best] < 0.5 {
@@ -41,7 +42,7 @@ func TestASecondVoltageTellsMoreThanTheSameAgain(t *testing.T) {
 func TestInformationIsWhatReadingsGive(t *testing.T) {
 	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{Seed: 1})
 	rs := at(e, e.HealthyA[0]-0.0093)
-	expected := information(t, e, rs, 6)[0]
+	expected := bitsOf(t, e, rs, 6)[0]
 	before := posterior(t, e, rs, Look{})
 	// By the very mixture that it is expected over: each hypothesis at nine nodes.
 	w, err := e.weigh(rs, Look{})
@@ -49,7 +50,7 @@ func TestInformationIsWhatReadingsGive(t *testing.T) {
 		t.Fatal(err)
 	}
 	entropyAt := func(r Result) float64 {
-		return entropy(append(slices.Clone(r.Weighed), r.None))
+		return information.Entropy(append(slices.Clone(r.Weighed), r.None))
 	}
 	next := Reading{Volts: 6, U: 2e-5, GainU: 0.001}
 	then, total := 0.0, 0.0
@@ -58,7 +59,7 @@ func TestInformationIsWhatReadingsGive(t *testing.T) {
 			return
 		}
 		mean, sd := e.predict(w.view, m, 1, next)
-		for _, node := range hermite {
+		for _, node := range information.Nodes {
 			r := next
 			r.Amps = mean + node[0]*sd
 			res := posterior(t, e, append(slices.Clone(rs), r), Look{})
@@ -79,7 +80,7 @@ func TestInformationIsWhatReadingsGive(t *testing.T) {
 
 func TestNothingIsLearntWhereAllIsClear(t *testing.T) {
 	e := ensemble(t, tight(), []float64{12, 6}, Bench{SetHalfV: 0.001}, Options{Seed: 1})
-	if bits := information(t, e, at(e, e.HealthyA...), 12, 6); slices.Max(bits) > 0.1 {
+	if bits := bitsOf(t, e, at(e, e.HealthyA...), 12, 6); slices.Max(bits) > 0.1 {
 		t.Errorf("healthy beyond doubt, yet %.3f bits", bits)
 	}
 	h := slices.IndexFunc(e.Hypotheses, func(h Hypothesis) bool { return slices.Contains(h.Kinds, fault.OpenBranch) })

@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"sealworthy/compare/information"
 	"sealworthy/compare/plan"
 )
 
@@ -21,16 +22,6 @@ type NextReading struct {
 
 // leastBits: less than this isn't worth a reading.
 const leastBits = 0.05
-
-// hermite are the nodes and weights of a 9-point Gauss-Hermite rule for a
-// standard normal (Abramowitz and Stegun, table 25.10, scaled by the root of 2).
-var hermite = [9][2]float64{
-	{-4.512745863399783, 2.234584400774658e-05}, {-3.205429002856470, 2.789141321231769e-03},
-	{-2.076847978677830, 4.991640676521787e-02}, {-1.023255663789133, 2.440975028949394e-01},
-	{0, 4.063492063492064e-01},
-	{1.023255663789133, 2.440975028949394e-01}, {2.076847978677830, 4.991640676521787e-02},
-	{3.205429002856470, 2.789141321231769e-03}, {4.512745863399783, 2.234584400774658e-05},
-}
 
 // candidate is one hypothesis that is still alive.
 type candidate struct {
@@ -96,11 +87,15 @@ func (l *Library) Information(y []float64, measured []int, n Nuisances, noise []
 		return nil
 	}
 	cs := l.candidates(y, measured, n, noise, hs)
-	now := entropyOf(cs)
+	place, p := make([]int, len(cs)), make([]float64, len(cs))
+	for k, c := range cs {
+		place[k], p[k] = c.place, c.p
+	}
+	q := information.NewQuestion(place, p)
+	now := q.Now()
 	out := make([]float64, len(l.Volts))
-	e := newExpecting(cs)
 	for i := range out {
-		out[i] = math.Max(0, now-e.entropy(i))
+		out[i] = math.Max(0, now-q.After(func(k int) float64 { return cs[k].mean[i] }, func(k int) float64 { return cs[k].sd[i] }))
 	}
 	return out
 }
@@ -200,65 +195,6 @@ func (l *Library) predict(y []float64, measured []int, n Nuisances, noise, again
 		sd[i] = math.Sqrt(math.Max(common(i, i)-mat.Dot(cross, &v), 0) + again[i]*again[i])
 	}
 	return mean, sd, true
-}
-
-// entropyOf is that of the places, in bits.
-func entropyOf(cs []candidate) float64 {
-	by := make([]float64, len(cs))
-	for _, c := range cs {
-		by[c.place] += c.p
-	}
-	return entropy(by)
-}
-
-func entropy(by []float64) float64 {
-	sum, h := 0.0, 0.0
-	for _, p := range by {
-		sum += p
-	}
-	for _, p := range by {
-		if p > 0 {
-			h -= p / sum * math.Log2(p/sum)
-		}
-	}
-	return h
-}
-
-// farOff: a prediction so many standard deviations away weighs less than 1e-7
-// of one that is met.
-const farOff = 6.0
-
-// expecting reckons the entropy that is to be expected after a reading.
-type expecting struct {
-	cs                []candidate
-	mean, weight, inv []float64 // of each candidate at one voltage
-	by                []float64
-}
-
-func newExpecting(cs []candidate) *expecting {
-	n := len(cs)
-	return &expecting{cs: cs, mean: make([]float64, n), weight: make([]float64, n), inv: make([]float64, n), by: make([]float64, n)}
-}
-
-// entropy is that of the places after one reading at voltage i.
-func (e *expecting) entropy(i int) float64 {
-	for k, c := range e.cs {
-		e.mean[k], e.inv[k], e.weight[k] = c.mean[i], 1/c.sd[i], c.p/c.sd[i]
-	}
-	total := 0.0
-	for _, c := range e.cs {
-		for _, node := range hermite {
-			x := c.mean[i] + node[0]*c.sd[i]
-			clear(e.by)
-			for k, m := range e.mean {
-				if z := (x - m) * e.inv[k]; z < farOff && z > -farOff {
-					e.by[e.cs[k].place] += e.weight[k] * math.Exp(-z*z/2)
-				}
-			}
-			total += c.p * node[1] * entropy(e.by)
-		}
-	}
-	return total
 }
 
 // nextPace names another pace at which places of the set would differ.

@@ -31,19 +31,6 @@ func TestTheLowRankTermAgainstTheWholeCovariance(t *testing.T) {
 	}
 }
 
-// A Gauss-Hermite rule of 9 points is exact for moments up to 17.
-func TestTheNodesHaveTheMomentsOfTheNormalLaw(t *testing.T) {
-	for k, want := range map[int]float64{0: 1, 2: 1, 4: 3, 6: 15, 8: 105} {
-		s := 0.0
-		for _, n := range hermite {
-			s += n[1] * math.Pow(n[0], float64(k))
-		}
-		if math.Abs(s/want-1) > 1e-9 {
-			t.Errorf("moment %d: %.12g, want %g", k, s, want)
-		}
-	}
-}
-
 func TestTheAdapter(t *testing.T) {
 	p := &plan.Plan{Jacks: []plan.Jack{{Name: "main", Volts: 12, LowVolts: 11.4, HighVolts: 12.6}}}
 	s := &Signature{Jack: "main", Whole: []Whole{{Sweep: Curve{Volts: []float64{12}, Amps: []float64{0.45}}}}}

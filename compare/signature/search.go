@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 
+	"sealworthy/compare/information"
 	"sealworthy/compare/plan"
 )
 
@@ -222,7 +223,7 @@ func (q *Search) stalls() bool {
 		q.told = append(q.told, math.Inf(1))
 	}
 	n := len(q.reads)
-	q.told[n] = entropy(slices.Collect(maps.Values(by)))
+	q.told[n] = information.Entropy(slices.Collect(maps.Values(by)))
 	return n > 2 && q.told[n-2]-q.told[n] < 2*leastBits
 }
 
