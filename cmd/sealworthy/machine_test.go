@@ -39,6 +39,8 @@ type robot struct {
 	step  *capture.Step
 	seen  map[string]string // of the look under way, by group
 	gone  []string          // cables that are out
+	last  []string          // the groups of the last look that was answered
+	undid bool
 	asked int
 	hasty bool
 }
@@ -93,6 +95,10 @@ func (x ports) Test(w *play.World, run play.Run) (err error) {
 	if run.Closure != "all" {
 		s.closure = run.Closure
 	}
+	s.resume = run.Resume
+	if run.Added {
+		s.way = capture.Added
+	}
 	_, err = s.run(testing, e, b, bs, bot)
 	w.Until(c.Now())
 	if r.Output().On {
@@ -126,10 +132,11 @@ func (b *robot) Show(e capture.Event) {
 	switch e.What {
 	case capture.StepBegins:
 		b.step, b.seen = e.Step, map[string]string{}
-		if e.Step != nil && play.Powers(*e.Step) {
-			b.w.Began(*e.Step)
-		}
 		b.steps++
+	case capture.OutputOn:
+		if b.step != nil && play.Powers(*b.step) {
+			b.w.Began(*b.step)
+		}
 	case capture.Sampling, capture.Settling:
 		b.shown++
 		if b.steps == b.run.DieIn+1 && b.run.DieIn >= 0 {
@@ -236,9 +243,13 @@ func (b *robot) answer(q capture.Question) string {
 // look says what is seen of the groups that are asked for. Of those that aren't
 // named the next question asks.
 func (b *robot) look(q capture.Question) string {
-	if b.run.Looks == "ahead" {
+	switch {
+	case b.run.Looks == "ahead" || b.undid:
 		return "s"
+	case b.run.Looks == "undo" && len(b.last) > 0 && slices.Contains(q.Choices, capture.Undo):
+		return b.undo()
 	}
+	b.last = q.Groups
 	seen := b.w.Looks(q.Groups, b.run.Looks)
 	if seen == capture.AllRight {
 		for _, g := range q.Groups {
@@ -251,6 +262,20 @@ func (b *robot) look(q capture.Question) string {
 		b.seen[g] = what
 	}
 	return seen
+}
+
+// undo takes the last look back, and leaves out what is asked for then.
+func (b *robot) undo() string {
+	var kept []string // of a step that has ended
+	for _, g := range b.last {
+		if _, open := b.seen[g]; !open {
+			kept = append(kept, g)
+		}
+		delete(b.seen, g)
+	}
+	b.w.Unsaw(kept)
+	b.undid = true
+	return "u"
 }
 
 // touched says what was touched, if this maker is one who tells.

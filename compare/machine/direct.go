@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/capture/record"
 	"sealworthy/compare"
 	"sealworthy/instruments"
 	"sealworthy/instruments/rig"
@@ -15,9 +16,11 @@ import (
 // Run says what a test is to do and what happens to it.
 type Run struct {
 	Closure string // or all
-	Looks   string // alone: nobody is there; looks: an honest maker; overlook: all is called right
+	Looks   string // as for Measure
 	DieIn   int    // the step in which the program dies, from 0; -1: it doesn't
 	Redo    []string
+	Resume  bool   // what isn't done yet
+	Added   bool   // each feed on top of those before it; alone on a bench without an engine
 	Room    int64  // bytes that the disk still takes; 0: no end
 	Pull    string // the instrument whose cable is pulled and put back: supply, meter, relays, swap
 	N       int    // draws the rest
@@ -77,8 +80,15 @@ func (t *test) run() error {
 	if err := t.tells(); err != nil {
 		return err
 	}
+	done, err := t.done()
+	if err != nil {
+		return err
+	}
 	n := 0
 	for _, step := range s.steps {
+		if done[step.ID] {
+			continue
+		}
 		if t.Closure != "all" && t.Closure != step.Closure || t.Redo != nil && !redoes(step, t.Redo) {
 			continue
 		}
@@ -99,6 +109,26 @@ func (t *test) run() error {
 		t.stops = true
 	}
 	return nil
+}
+
+// done are the steps that a test goes on without: those that ended well at this
+// stage and whose groups were not told to be touched since.
+func (t *test) done() (map[string]bool, error) {
+	out := map[string]bool{}
+	if !t.Resume {
+		return out, nil
+	}
+	f, err := t.w.folded()
+	if err != nil {
+		return nil, err
+	}
+	for _, r := range f.Steps {
+		touched := slices.ContainsFunc(f.Reworked, func(x record.Rework) bool {
+			return x.Order.After(r.BeganAt) && slices.ContainsFunc(x.Groups, func(g string) bool { return slices.Contains(r.Step.Groups, g) })
+		})
+		out[r.Step.ID] = r.Stage == t.w.stage && r.Outcome == capture.Measured && !touched
+	}
+	return out, nil
 }
 
 // tells: asked at the begin what was touched, most makers tell; who doesn't says
@@ -155,7 +185,7 @@ func (t *test) step(s capture.Step) error {
 	case s.Kind == capture.Power:
 		t.w.Began(s)
 		known, err = t.power(s)
-	case t.Looks == "alone", t.Looks == "ahead":
+	case t.Looks == "alone", t.Looks == "ahead", t.Looks == "undo":
 		known, err = t.skip(s, "unattended")
 	case s.Kind == capture.Look:
 		known, err = t.look(s)

@@ -12,9 +12,11 @@ type Verb string
 
 // What can happen. A and B of an Event say to what and how, N draws the rest.
 const (
-	Measure  Verb = "measure"  // A: a closure, or all; B: alone (nobody there), looks (an honest maker), overlook (all is called right), ahead (typed before it is asked, and then left out)
+	Measure  Verb = "measure"  // A: a closure, or all; B: alone (nobody there), looks (an honest maker), overlook (all is called right), ahead (typed before it is asked, and then left out), undo (a look is taken back, and then left out)
 	Redo     Verb = "redo"     // A: a group
-	Kill     Verb = "kill"     // A: a closure or all: a test that dies in its N-th step; B: clean or torn
+	Resume   Verb = "resume"   // A, B as for measure: what isn't done yet
+	Added    Verb = "added"    // A, B as for measure: each feed on top of those before it
+	Kill     Verb = "kill"     // A: a closure or all: a test that dies in its N-th step; B: clean or torn; redo: A is a group that is measured again
 	Full     Verb = "full"     // A: a closure or all: a test whose disk has room for N kB more
 	Rework   Verb = "rework"   // A: a place, told; B: stays, cures, breaks
 	Touch    Verb = "touch"    // the same, untold
@@ -22,7 +24,7 @@ const (
 	Skip     Verb = "skip"     // A: a group's feed, with a reason
 	Accept   Verb = "accept"   // A: a group, with a reason
 	Look     Verb = "look"     // A: a closure, outside a test; B: honest, overlook, wrong (N says which group is called dark)
-	TakeBack Verb = "takeback" // A: rework, look or accept: the last one
+	TakeBack Verb = "takeback" // A: rework, look, accept or tick: the last one
 	Edit     Verb = "edit"     // A: a group or jack; B: one more, one less, 22 ohm, gone, 24 V, undo
 	Clock    Verb = "clock"    // B: seconds, forwards or back, between sittings
 	Stage    Verb = "stage"    // A: loose, fitted, closed: what follows is at that stage
@@ -132,7 +134,7 @@ func DrawScript(b Build, pieces uint64) Script {
 func drawEvents(d drawer, b Build) []Event {
 	closures, places := b.spec.closureNames(), b.places()
 	where := pick(d, "all", "all", pick(d, closures...))
-	how := pick(d, "looks", "looks", "looks", "looks", "alone", "overlook", "ahead")
+	how := pick(d, "looks", "looks", "looks", "looks", "alone", "overlook", "ahead", "undo")
 	n := d.r.IntN(1000)
 	again := Event{Measure, where, how, 0}
 	one := func(v Verb, a, x string) []Event { return []Event{{v, a, x, n}} }
@@ -144,11 +146,15 @@ func drawEvents(d drawer, b Build) []Event {
 	}
 	group := pick(d, b.groups()...)
 	switch d.r.IntN(28) {
-	case 0, 1, 2:
+	case 0, 1:
 		return one(Measure, where, how)
+	case 2:
+		return one(pick(d, Resume, Resume, Added), where, how)
 	case 3:
 		return one(Redo, group, "")
-	case 4, 5:
+	case 4:
+		return then(Kill, pick(d, b.groups()...), "redo")
+	case 5:
 		return then(Kill, where, pick(d, "clean", "torn"))
 	case 6:
 		return then(Full, where, "")
@@ -166,7 +172,7 @@ func drawEvents(d drawer, b Build) []Event {
 	case 13, 14:
 		return one(Look, pick(d, closures...), pick(d, "honest", "honest", "overlook", "wrong"))
 	case 15:
-		return one(TakeBack, pick(d, "rework", "look", "accept"), "")
+		return one(TakeBack, pick(d, "rework", "look", "accept", "tick"), "")
 	case 16, 17:
 		edit := one(Edit, pick(d, b.groups()...), pick(d, "one more", "one less", "22 ohm", "gone"))
 		if d.chance(0.2) {

@@ -79,5 +79,14 @@ func (w *World) behind(place string) []string {
 	return nil
 }
 
+// Unsaw tells the oracle that the last look at groups was taken back.
+func (w *World) Unsaw(groups []string) {
+	for _, g := range groups {
+		if k := w.o.of(g); len(k.looked) > 0 {
+			k.looked = k.looked[:len(k.looked)-1]
+		}
+	}
+}
+
 // Powers tells that a step puts current through a feed to judge it.
 func Powers(s capture.Step) bool { return s.Kind == capture.Power && len(s.Hazards) == 0 }

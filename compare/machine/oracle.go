@@ -64,10 +64,13 @@ type measured struct {
 	trueA    float64 // what it really drew then
 	readings int
 	gross    bool
+	onTopOf  float64 // A, what was on below it: its error is the reading's, too
 }
 
 // off is how far what was measured is from what a plan says.
-func (m measured) off(a accuracy, n nominal) deviation { return deviationOf(a, m.trueA, n, m.readings) }
+func (m measured) off(a accuracy, n nominal) deviation {
+	return deviationOf(a, m.trueA, m.onTopOf, n, m.readings)
+}
 
 // looked is one look at a group.
 type looked struct {
@@ -122,8 +125,21 @@ func (w *World) Measured(s capture.Step, readings int) {
 			continue // it can't be said what it draws: nothing is claimed
 		}
 		k := w.o.of(g)
-		k.at[s.Volts], k.broke = measured{at, w.stage, a, readings, w.truth.gross(g)}, 0
+		k.at[s.Volts], k.broke = measured{at, w.stage, a, readings, w.truth.gross(g), w.below(s)}, 0
 	}
+}
+
+// below is what the other feeds of a step draw, A.
+func (w *World) below(s capture.Step) float64 {
+	sum := 0.0
+	for _, other := range s.On {
+		if other != s.Feed {
+			if a, err := w.truth.draw(other, s.Volts); err == nil {
+				sum += a
+			}
+		}
+	}
+	return sum
 }
 
 // Saw tells the oracle of a look that is on disk, in this package's own words.

@@ -30,6 +30,10 @@ func (w *World) Do(e Event) error {
 	switch e.Verb {
 	case Measure:
 		return w.bench.Test(w, Run{Closure: e.A, Looks: e.B, DieIn: -1, N: e.N})
+	case Resume:
+		return w.bench.Test(w, Run{Closure: e.A, Looks: e.B, DieIn: -1, Resume: true, N: e.N})
+	case Added:
+		return w.bench.Test(w, Run{Closure: e.A, Looks: e.B, DieIn: -1, Added: true, N: e.N})
 	case Redo:
 		return w.bench.Test(w, Run{Closure: "all", Looks: "alone", DieIn: -1, Redo: []string{e.A}, N: e.N})
 	case Kill:
@@ -99,6 +103,9 @@ func (w *World) redone(t *test, redo []string) error {
 
 // kill runs a test that dies. Torn leaves half a line behind.
 func (w *World) kill(e Event) error {
+	if e.B == "redo" {
+		return w.bench.Test(w, Run{Closure: "all", Looks: "alone", DieIn: 0, Redo: []string{e.A}, N: e.N})
+	}
 	s, err := w.kit.at(w.stage)
 	if err != nil {
 		return err

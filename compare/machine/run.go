@@ -155,6 +155,9 @@ func (w *World) end(o *Outcome) error {
 		if err := w.Do(Event{Measure, "all", "looks", 0}); err != nil {
 			return err
 		}
+		if err := w.Do(Event{Nothing, "", "", 0}); err != nil {
+			return err
+		}
 		cs, err := w.hold(o)
 		if err != nil || len(o.Breaches) > 0 {
 			return err
@@ -178,7 +181,7 @@ func (w *World) inside() bool {
 		v := w.truth.plan.Jacks[0].Volts
 		a, err := w.truth.draw(g.Name, v)
 		k, kerr := w.shop.kit(w.first)
-		if err != nil || kerr != nil || !deviationOf(w.o.meter, a, k.by[g.Name], 10).inside() {
+		if err != nil || kerr != nil || !deviationOf(w.o.meter, a, 0, k.by[g.Name], 10).inside() {
 			return false
 		}
 	}

@@ -71,7 +71,7 @@ func TestTheOracleKnowsItsCircuit(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				d := deviationOf(directMeter, a, k.by[g.Name], 10)
+				d := deviationOf(directMeter, a, 0, k.by[g.Name], 10)
 				if d.visible() {
 					t.Errorf("build %d, pieces %d: %q is healthy and visibly off: %+v", b.Shape, healthy.pieces, g.Name, d)
 				}

@@ -225,9 +225,13 @@ func (t *Truth) Healthy() bool { return len(t.faults) == 0 && len(t.eye) == 0 }
 // draw is what a group really draws alone.
 func (t *Truth) draw(group string, volts float64) (float64, error) { return t.load.Alone(group, volts) }
 
-// deviationOf is how far a draw is off what a plan says, for a mean of so many readings.
-func deviationOf(m accuracy, amps float64, n nominal, readings int) deviation {
+// deviationOf is how far a draw is off what a plan says, for a mean of so many
+// readings on top of what was on below it.
+func deviationOf(m accuracy, amps, below float64, n nominal, readings int) deviation {
 	o := m.own(amps, readings)
+	if below > 0 { // two readings, and their difference
+		o = math.Hypot(m.own(amps+below, readings), m.own(below, readings))
+	}
 	law := lawRel * n.amps
 	return deviation{delta: amps - n.amps, u: math.Sqrt(n.u*n.u + law*law + o*o), own: o, least: n.least}
 }

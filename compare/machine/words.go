@@ -107,6 +107,12 @@ func (w *World) takeBack(what string) error {
 			return nil
 		}
 		of, back = f.Accepted[len(f.Accepted)-1].Order, func() {}
+	case "tick":
+		if len(f.Ticked) == 0 {
+			return nil
+		}
+		last := f.Ticked[len(f.Ticked)-1]
+		of, back = last.Order, func() { delete(w.o.ticked, last.Closure+"/"+last.Name) }
 	}
 	if of == 0 {
 		return nil
