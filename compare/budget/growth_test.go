@@ -1,7 +1,10 @@
 package budget
 
 import (
+	"bytes"
+	"encoding/json"
 	"fmt"
+	"runtime"
 	"testing"
 	"time"
 
@@ -45,6 +48,26 @@ func dock(n int) *plan.Plan {
 		p.Groups[len(p.Groups)-1].Joint = joint
 	}
 	return p
+}
+
+// The work is shared among the processors; the figures don't depend on how many.
+func TestTheSameOnAnyNumberOfProcessors(t *testing.T) {
+	before := runtime.GOMAXPROCS(0)
+	defer runtime.GOMAXPROCS(before)
+	var first []byte
+	for _, n := range []int{1, 2, 3} {
+		runtime.GOMAXPROCS(n)
+		text, err := json.Marshal(of(t, dock(14), At{LeadsOhm: 0.2, LeadsHalfOhm: 0.1, Trials: 100}))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if first == nil {
+			first = text
+		}
+		if !bytes.Equal(text, first) {
+			t.Errorf("on %d processors the budget is another one", n)
+		}
+	}
 }
 
 // How the budget grows: with twice the groups a little more than twice the
