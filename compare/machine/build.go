@@ -98,7 +98,29 @@ func DrawBuild(shape uint64) Build {
 	if shape >= keptShapes {
 		s.more(d)
 	}
+	s.prune()
 	return Build{Shape: shape, spec: s}
+}
+
+// prune takes out closures of which the plan would say nothing: they are never ready.
+func (s *spec) prune() {
+	for {
+		n := len(s.closures)
+		s.closures = slices.DeleteFunc(s.closures, func(c specClosure) bool { return !s.says(c) })
+		if len(s.closures) == n {
+			return
+		}
+	}
+}
+
+// says tells whether something is in a closure, or closes inside it.
+func (s *spec) says(c specClosure) bool {
+	return c.holds != "" ||
+		slices.ContainsFunc(s.closures, func(x specClosure) bool { return x.inside == c.name }) ||
+		slices.ContainsFunc(s.joints, func(x specJoint) bool { return x.closure == c.name }) ||
+		slices.ContainsFunc(s.returns, func(x specReturn) bool { return x.closure == c.name }) ||
+		slices.ContainsFunc(s.boards, func(x specBoard) bool { return x.closure == c.name }) ||
+		slices.ContainsFunc(s.groups, func(x specGroup) bool { return x.closure == c.name })
 }
 
 // keptShapes: kept scripts play on builds as they are drawn. What was added to the
