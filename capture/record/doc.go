@@ -80,6 +80,9 @@
 // that holds nothing but the first lines of a listed one is a copy, as synchronised
 // folders make them: harmless.
 //
+// What it can't know: that the folder was put back whole, head and all, as it was earlier,
+// and what a person did who computed checks and head anew.
+//
 // # Before the chain
 //
 // Files of before have no tag sitting; their check is CRC-32C (8 hex digits) of each line
