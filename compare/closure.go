@@ -70,6 +70,7 @@ func (j *Judge) closure(name string, rows map[string][]Finding, checks []CheckFi
 	w.addMoved(p, own, h)
 	w.addWhole(p, all, h)
 	w.addLost(p, name, h)
+	w.addOtherName(p, h)
 	c.Items = ticked(itemsOf(p, name), rows, name, h)
 	w.addItems(c.Items, name)
 	for _, x := range checks {

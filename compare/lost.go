@@ -49,3 +49,11 @@ func (w *weigher) addLost(p *plan.Plan, closure string, h History) {
 		}
 	}
 }
+
+// addOtherName holds a closure while the latest sitting is of a build with another
+// name: a folder that was copied for a sister ship has the readings of the first.
+func (w *weigher) addOtherName(p *plan.Plan, h History) {
+	if n := len(h.Sittings); n > 0 && w.rests != 0 && h.Sittings[n-1].Name != "" && h.Sittings[n-1].Name != p.Build {
+		w.open = append(w.open, fmt.Sprintf("what was measured is of %q, and the plan is of %q. The same model with a new name: sealworthy measure BUILD --touched nothing. Another model: begin a folder of its own", h.Sittings[n-1].Name, p.Build))
+	}
+}

@@ -4,6 +4,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"sealworthy/capture/record"
 )
 
 // lighterWithout is the lighter whose plan lost a group.
@@ -80,5 +82,24 @@ func TestAClosureOfNothing(t *testing.T) {
 	}
 	if c := found["ship"]; c.Verdict != ReadyToClose || c.Reasons[0] != "all that closes inside it is ready" {
 		t.Errorf("ship: %s, %q", c.Verdict, c.Reasons)
+	}
+}
+
+// A folder that was copied for a sister ship has the readings of the first one;
+// the maker says that it's the same model under a new name.
+func TestReadingsUnderAnotherName(t *testing.T) {
+	y := newYard(t, lighter)
+	y.passed()
+	y.h.Sittings = []record.SittingState{{Number: 1, Name: "Lighter"}}
+	if found, _ := y.verdicts(); found["hull"].Verdict != ReadyToClose {
+		t.Errorf("its own: %s, %q", found["hull"].Verdict, found["hull"].Reasons)
+	}
+	y.plan.Build = "Barge"
+	if found, _ := y.verdicts(); found["hull"].Verdict != NotSettled || !strings.Contains(found["hull"].Reasons[0], `what was measured is of "Lighter", and the plan is of "Barge"`) {
+		t.Errorf("another's: %s, %q", found["hull"].Verdict, found["hull"].Reasons)
+	}
+	y.h.Sittings = append(y.h.Sittings, record.SittingState{Number: 2, Name: "Barge"})
+	if found, _ := y.verdicts(); found["hull"].Verdict != ReadyToClose {
+		t.Errorf("said to be the same: %s, %q", found["hull"].Verdict, found["hull"].Reasons)
 	}
 }

@@ -271,6 +271,8 @@ func (s *chainScan) tellRun(x run, next int64) {
 		Remains: x.remains, Order: s.order(max(x.seq, s.last+1))}
 	who := "this line"
 	switch {
+	case x.n == 1 && x.seq == int64(x.line):
+		who = "" // its place says which
 	case x.seq > 0 && x.n > 1:
 		who = fmt.Sprintf("lines from number %d on, %d of them", x.seq, x.n)
 	case x.seq > 0 && x.seq != int64(x.line): // else it stands where it should
@@ -284,7 +286,9 @@ func (s *chainScan) tellRun(x run, next int64) {
 	case x.kind == Missing:
 		d.Kind, x.why = Changed, "it can't be verified without what stood before it, and isn't used"
 	}
-	d.What = who + ": " + x.why
+	if d.What = x.why; who != "" {
+		d.What = who + ": " + x.why
+	}
 	s.damage(d)
 }
 

@@ -43,6 +43,7 @@ type Folder struct {
 
 	strays   int // readings without a step, since the last mark
 	strayFor string
+	lost     string // the step whose begin is missing, once that was said
 }
 
 // look is one answer at a look.
@@ -60,7 +61,7 @@ func (f *Folder) end(until time.Time) {
 	f.interrupt(noEnd)
 	f.sitting.Until = until
 	f.f.Sittings = append(f.f.Sittings, f.sitting)
-	f.sitting, f.noted = SittingState{}, nil
+	f.sitting, f.noted, f.lost = SittingState{}, nil, ""
 }
 
 // Add takes the next record.
@@ -151,7 +152,7 @@ func (f *Folder) mark(r Record) {
 		f.noted = nil
 	default:
 		if f.open == nil || f.open.Step.ID != m.StepID {
-			f.warn("a mark %q of step %s, whose begin is missing", m.Kind, m.StepID)
+			f.warnLost(m.StepID)
 			return
 		}
 		f.inStep(m, r)
@@ -282,9 +283,17 @@ func (f *Folder) close() {
 
 func (f *Folder) flushStrays() {
 	if f.strays > 0 {
-		f.warn("%d readings of step %q, whose begin is missing; they are not used", f.strays, f.strayFor)
+		f.warnLost(f.strayFor)
 	}
 	f.strays, f.strayFor = 0, ""
+}
+
+// warnLost says once that the begin of a step is missing, however much of it is there.
+func (f *Folder) warnLost(step string) {
+	if f.lost != step {
+		f.warn("the begin of step %q is missing: what stands there of it is not used", step)
+	}
+	f.lost = step
 }
 
 func (f *Folder) warn(format string, a ...any) {
