@@ -118,14 +118,26 @@ func placesIn(text string, places []Place, clip bool) (what []string, problem st
 		if why != "" {
 			return nil, why
 		}
-		if !slices.Contains(what, name) {
-			what = append(what, name)
+		for _, x := range []string{name, named(part, places)} { // a place may be called by a number: both are meant then
+			if x != "" && !slices.Contains(what, x) {
+				what = append(what, x)
+			}
 		}
 	}
 	if len(what) == 0 {
 		return nil, "That names nothing."
 	}
 	return what, ""
+}
+
+// named is the place that is called so; empty: none.
+func named(part string, places []Place) string {
+	for _, p := range places {
+		if strings.EqualFold(p.Name, part) {
+			return p.Name
+		}
+	}
+	return ""
 }
 
 func placeIn(part string, places []Place, clip bool) (name, problem string) {

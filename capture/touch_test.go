@@ -338,3 +338,32 @@ func TestTouchedIsAskedAfterAPauseThatEndsByItself(t *testing.T) {
 		t.Errorf("slept: ran %q, want %q", r.ran(), want)
 	}
 }
+
+func TestPlacesIn(t *testing.T) {
+	places := []Place{{"keel", "joint"}, {"keel two", "joint"}, {"beacon", "board"}, {"1", "group"}}
+	for _, c := range []struct {
+		typed   string
+		clip    bool
+		want    string
+		problem string
+	}{
+		{"2", false, "keel two", ""},
+		{"keel", false, "keel", ""}, // not the one that only begins so
+		{"Keel  TWO, bea", false, "keel two, beacon", ""},
+		{"3, 3, beacon", false, "beacon", ""},
+		{"1", false, "keel, 1", ""}, // a place is called so, too
+		{"the clip", true, "the clip", ""},
+		{"leads", true, "the clip", ""},
+		{"the clip", false, "", "The clip of which one?"},
+		{"ke", false, "", "may be 'keel', 'keel two'"},
+		{"mast", false, "", "There is no \"mast\""},
+		{"0", false, "", "There is no 0"},
+		{"keel, 9", false, "", "There is no 9"},
+		{" , ", false, "", "names nothing"},
+	} {
+		got, problem := placesIn(c.typed, places, c.clip)
+		if strings.Join(got, ", ") != c.want || (c.problem == "") != (problem == "") || !strings.Contains(problem, c.problem) {
+			t.Errorf("%q: %q, %q; want %q, %q", c.typed, got, problem, c.want, c.problem)
+		}
+	}
+}

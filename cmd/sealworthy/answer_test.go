@@ -2,6 +2,7 @@ package main
 
 import (
 	"io"
+	"slices"
 	"strings"
 	"testing"
 
@@ -145,4 +146,36 @@ func TestSkipIsOfferedWhereItCanBe(t *testing.T) {
 			t.Errorf("skip %v: %q", skips, s)
 		}
 	}
+}
+
+// Whatever is typed: a look passes by one key and two words, nothing is taken
+// for "nothing touched" but what says so, and Enter alone is neither.
+func FuzzAnswer(f *testing.F) {
+	for _, s := range []string{"", "a", "A", "all right", "y", "yes", "n", "nothing", "q", "u", "s reason", "r", "k", "a reason", "1, 2", "?", "\u00a0a"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, typed string) {
+		typed = strings.TrimSpace(typed)
+		for kind, choices := range map[capture.QuestionKind][]string{
+			capture.AskLook: {"right", "wrong", "skip", "stop", capture.Undo}, capture.AskUnderstood: {"right", "wrong", "skip", "stop"},
+			capture.AskTouched: {"nothing", "touched", "stop"}, capture.AskClip: {"done", "skip", "stop"}, capture.AskAgain: {"next", "redo", "accept", "stop"},
+			capture.AskWiggle: {"done", "skip", "stop"},
+		} {
+			a, why := answer(capture.Question{Kind: kind, Choices: choices}, typed)
+			if (why == "") != (a.Choice != "") || why == "" && !slices.Contains(choices, a.Choice) {
+				t.Fatalf("%s %q: %+v, %q", kind, typed, a, why)
+			}
+			lower := strings.ToLower(typed)
+			switch {
+			case a.Choice == "right" && lower != "a" && lower != "all right":
+				t.Fatalf("%s: %q passes", kind, typed)
+			case a.Choice == "nothing" && lower != "n" && lower != "nothing":
+				t.Fatalf("%s: %q is nothing touched", kind, typed)
+			case a.Choice == "accept" && strings.TrimSpace(a.Text) == "":
+				t.Fatalf("%s: %q accepts without a reason", kind, typed)
+			case stops(typed) && a.Choice != "stop":
+				t.Fatalf("%s: %q doesn't stop", kind, typed)
+			}
+		}
+	})
 }
