@@ -74,8 +74,15 @@ func itemsOf(p *plan.Plan, closure string) []Item {
 			}
 		}
 	}
+	if out == nil && !slices.ContainsFunc(p.Closures, func(c plan.Closure) bool { return c.Inside == closure }) {
+		// The plan says of nothing that it is in there: that isn't ready by silence.
+		out = append(out, Item{Name: AllOfIt, Kind: ItemThing})
+	}
 	return out
 }
+
+// AllOfIt is what is ticked by hand of a closure of which the plan says nothing.
+const AllOfIt = "all of it"
 
 // isGroup: it is measured itself.
 func (x Item) isGroup() bool { return x.Kind == ItemGroup || x.Kind == ItemWire }

@@ -77,8 +77,12 @@ func TestAClosureOfNothing(t *testing.T) {
 		"[[group]]\nname = \"oar\"\nclosure = \"dinghy\"\njoint = \"main\"\nlights = [ { part = \"lighter lamp\", count = 2 } ]\n")
 	y.passed()
 	found, _ := y.verdicts()
-	if c := found["funnel"]; c.Verdict != NotSettled || !strings.Contains(c.Reasons[0], `the plan says of nothing that it is in here: write closure = "funnel"`) {
+	if c := found["funnel"]; c.Verdict != NotSettled || !strings.Contains(c.Reasons[0], `all of it: see that it is in, no test tells of it; then sealworthy measure BUILD --tick "all of it" --closure "funnel"`) {
 		t.Errorf("funnel: %s, %q", c.Verdict, c.Reasons)
+	}
+	y.ticks("funnel", AllOfIt)
+	if ticked, _ := y.verdicts(); ticked["funnel"].Verdict != ReadyToClose {
+		t.Errorf("funnel, ticked: %s, %q", ticked["funnel"].Verdict, ticked["funnel"].Reasons)
 	}
 	if c := found["ship"]; c.Verdict != ReadyToClose || c.Reasons[0] != "all that closes inside it is ready" {
 		t.Errorf("ship: %s, %q", c.Verdict, c.Reasons)

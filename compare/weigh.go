@@ -14,7 +14,6 @@ type weigher struct {
 	// rests is the latest reading or look that the verdict rests on.
 	rests     capture.Order
 	simulated bool
-	inner     bool // something closes inside it
 }
 
 // rest takes what a finding rests on.
@@ -148,7 +147,7 @@ func causedIn(f Finding, h hidden) bool {
 // addInner weighs a closure that closes inside this one.
 func (w *weigher) addInner(c ClosureFinding) {
 	line := fmt.Sprintf("%s, which closes inside: %s", c.Closure, c.Verdict)
-	w.simulated, w.inner = w.simulated || c.Simulated, true
+	w.simulated = w.simulated || c.Simulated
 	switch c.Verdict {
 	case KeepOpen:
 		w.failed = append(w.failed, line)
@@ -174,8 +173,6 @@ func (w *weigher) result(c ClosureFinding, answered bool) (ClosureVerdict, []str
 		return KeepOpen, slices.Concat(w.failed, w.open, w.accepted)
 	case len(w.open) > 0:
 		return NotSettled, slices.Concat(w.open, w.accepted)
-	case len(c.Items) == 0 && !w.inner:
-		return NotSettled, append([]string{fmt.Sprintf("the plan says of nothing that it is in here: write closure = %q at what is, or must_hold, or take the closure out of the plan", c.Closure)}, w.accepted...)
 	case len(dark) > 0 && len(w.accepted) == 0:
 		return LookFirst, []string{"not looked at: " + strings.Join(dark, ", "),
 			"current can't see a swapped colour, a wrong window or a broken fibre: look once, then say all right"}
