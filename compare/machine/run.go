@@ -164,7 +164,7 @@ func (w *World) end(o *Outcome) error {
 		}
 		o.Reached, o.Why = true, ""
 		for _, c := range cs {
-			if c.Verdict != compare.ReadyToClose {
+			if c.Verdict != compare.ReadyToClose && o.Reached { // inner ones come first
 				o.Reached, o.Why = false, fmt.Sprintf("%s: %s %q", c.Closure, c.Verdict, c.Reasons)
 			}
 		}
