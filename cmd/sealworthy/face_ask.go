@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"time"
 
 	"sealworthy/capture"
 )
@@ -77,22 +76,25 @@ var errInputEnded = errors.New("the input ended in the middle of a question")
 const typedAhead = "That was typed before the question; it doesn't count."
 
 // hear waits for a line that was typed after the question that stands on the
-// screen now. What was typed ahead is dropped, and that is said once; the words
-// that stop always count.
+// screen now, with a little quiet before it. What was typed ahead is dropped, and
+// that is said once; the words that stop always count.
 func (f *face) hear(ctx context.Context) (string, error) {
-	shown, said := f.now(), false
+	opened, said := f.now(), false
+	quiet := opened // since when nothing came
 	for {
 		lines, ended := f.keys.take()
 		for i, l := range lines {
 			switch {
 			case stops(l.text):
 				return l.text, nil
-			case l.at.Sub(shown) >= f.settle:
+			case l.at.Sub(quiet) >= f.settle:
 				f.keys.putBack(lines[i+1:])
 				return l.text, nil
-			case !said:
-				said = true
-				f.ahead(l, shown)
+			}
+			f.ahead(l, !l.at.Before(opened), !said)
+			said = true
+			if l.at.After(quiet) {
+				quiet = l.at // a key that is held down answers nothing
 			}
 		}
 		if ended {
@@ -106,14 +108,19 @@ func (f *face) hear(ctx context.Context) (string, error) {
 	}
 }
 
-// ahead says that a line doesn't count.
-func (f *face) ahead(l typedLine, shown time.Time) {
+// ahead drops a line, below its question or from before it, and says so.
+func (f *face) ahead(l typedLine, below, say bool) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	if !l.at.Before(shown) {
+	if below {
 		f.screen.typed(prompt + l.text)
 	}
-	f.printWrapped("  ? ", "    ", typedAhead)
+	switch {
+	case say:
+		f.printWrapped("  ? ", "    ", typedAhead)
+	case below:
+		f.print()
+	}
 }
 
 func (f *face) open(q capture.Question) {
