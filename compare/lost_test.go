@@ -107,3 +107,17 @@ func TestReadingsUnderAnotherName(t *testing.T) {
 		t.Errorf("said to be the same: %s, %q", found["hull"].Verdict, found["hull"].Reasons)
 	}
 }
+
+// A group that was read at the voltage that the plan had then says so, once the plan
+// has a higher one.
+func TestReadBelowServiceVoltage(t *testing.T) {
+	y := newYard(t, strings.Replace(lighter, "volts = 12.0\nvolts_range = [11.9, 12.1]", "volts = 12.6\nvolts_range = [12.5, 12.7]", 1))
+	y.passed()
+	found, groups := y.verdicts()
+	if f := groups["fore"]; f.Verdict != NotMeasured || len(f.Notes) != 1 || f.Notes[0] != "measured at 12.00 V, its service voltage is 12.60 V" {
+		t.Errorf("fore: %s, %q", f.Verdict, f.Notes)
+	}
+	if found["house"].Verdict != NotSettled {
+		t.Errorf("house: %s", found["house"].Verdict)
+	}
+}

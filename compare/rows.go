@@ -85,8 +85,11 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 	f := s.now
 	readings, looks := touched(j.Expected.Plan, g.Name, h)
 	f.rests = s.last
-	if f.Verdict != NotMeasured {
+	switch {
+	case f.Verdict != NotMeasured:
 		j.alsoRead(&f, extra, readings)
+	case f.StepID == "":
+		j.onlyBelow(&f, extra, readings)
 	}
 	look, ok := lookOf(g, h, looks, f.Stage)
 	if ok {

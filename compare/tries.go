@@ -112,8 +112,8 @@ func when(f Finding) string {
 // voidedFinding is what is left of a reading from before the group was touched.
 func voidedFinding(f Finding) Finding {
 	f.Verdict, f.Causes, f.Why = NotMeasured, nil, ""
-	f.Notes = append(slices.Clone(f.Notes), "reworked after this reading")
-	f.Settle = []string{"measure it anew"}
+	f.Notes = append([]string{"reworked after this reading"}, f.Notes...) // the reason first
+	f.Settle = []string{"measure it anew: sealworthy measure BUILD --resume"}
 	f.evidence, f.PHealthy = nil, 0
 	return f
 }
@@ -324,6 +324,21 @@ func (j *Judge) serviceOf(r capture.StepRecord) float64 {
 // notAtService: a draw at another voltage passes nothing.
 func notAtService(f *Finding, volts float64) {
 	f.Verdict, f.Causes, f.Why, f.evidence, f.PHealthy, f.elsewhere = NotMeasured, nil, "", nil, 0, true
-	f.Notes = append(f.Notes, fmt.Sprintf("measured at %s V, its service voltage is %s V", Number(f.VoltsSet, 0.1), Number(volts, 0.1)))
-	f.Settle = []string{"measure it at its service voltage"}
+	f.Notes = append([]string{onlyAt(f.VoltsSet, volts)}, f.Notes...)
+	f.Settle = []string{"measure it at its service voltage: sealworthy measure BUILD --resume"}
+}
+
+func onlyAt(was, service float64) string {
+	return fmt.Sprintf("measured at %s V, its service voltage is %s V", Number(was, 0.1), Number(service, 0.1))
+}
+
+// onlyBelow says of a group of which nothing was read at its service voltage that
+// something was read below it.
+func (j *Judge) onlyBelow(f *Finding, extra []capture.StepRecord, readings voids) {
+	for _, r := range extra {
+		if r.Outcome == capture.Measured && slices.Contains(r.Step.Groups, f.Group) && !readings.covers(r.BeganAt) {
+			f.Notes = []string{onlyAt(r.Step.Volts, j.serviceOf(r))}
+			f.Settle = []string{"measure it at its service voltage: sealworthy measure BUILD --resume"}
+		}
+	}
 }

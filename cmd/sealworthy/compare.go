@@ -3,7 +3,9 @@ package main
 import (
 	"context"
 	"fmt"
+	"slices"
 
+	"sealworthy/capture"
 	"sealworthy/compare"
 )
 
@@ -58,7 +60,7 @@ first, not settled or closed by choice.`)
 		}
 		sayReels(e.stdout, l)
 	}
-	if !anyReading(cs) {
+	if !anyReading(cs) && !slices.ContainsFunc(h.Steps, func(r capture.StepRecord) bool { return len(r.Readings) > 0 }) {
 		fmt.Fprintln(e.stdout, "\nNothing was measured yet: sealworthy measure", quoted(rest[0]))
 	}
 	return status, nil
