@@ -65,11 +65,11 @@ func begin(fsys FS, o Opening) (*Recorder, []Warning, error) {
 	if err := fsys.SyncFolder(filepath.Join(dir, name)); err != nil {
 		return nil, p.warn, errJoin(err, file.Close())
 	}
-	r := &Recorder{name: filepath.Join(dir, name), rel: name, number: number, fs: fsys, o: o, done: make(chan struct{}),
+	r := &Recorder{name: filepath.Join(dir, name), number: number, fs: fsys, o: o, done: make(chan struct{}),
 		file: file, head: p.head, sums: newSummer(), check: seedOf(p.head.Build, number), is: map[string]string{}}
 	r.changed = sync.NewCond(&r.mu)
 	first := SittingLine{At: o.Now, Stage: o.Stage, What: o.What, Name: o.Build, PlanRevision: o.PlanRevision, Program: o.Program,
-		Bench: o.Bench, GoesOn: o.GoesOn, From: p.from}
+		Bench: o.Bench, GoesOn: o.GoesOn}
 	if last := p.latest(); last != nil && last.Until.After(o.Now) {
 		first.Behind = last.Until.Sub(o.Now.Round(0))
 	}
@@ -91,7 +91,6 @@ type prepared struct {
 	files   []listed
 	head    Head
 	highest int      // number of a sitting
-	from    string   // of a conversion
 	found   []Damage // that can't be seen any more once the head is written
 	warn    []Warning
 }

@@ -57,7 +57,6 @@ type Opening struct {
 // back from Append, Flush and Close.
 type Recorder struct {
 	name   string // of the file, with the folder
-	rel    string // in the folder of the record
 	number int
 	fs     FS
 	o      Opening
@@ -95,9 +94,6 @@ func (r *Recorder) Path() string { return r.name }
 
 // Number is the number of the sitting.
 func (r *Recorder) Number() int { return r.number }
-
-// BuildID is the build's own identity.
-func (r *Recorder) BuildID() string { return r.head.Build }
 
 // Append queues a record and gives the number its line has in this sitting, from
 // 1. A record that can't be written as a line is an error and is not queued
