@@ -39,6 +39,8 @@ const (
 	Copy     Verb = "copy"     // a synchronised folder leaves a second copy of a file
 	OldFile  Verb = "oldfile"  // a file is what it was some lines ago
 	Splice   Verb = "splice"   // the lines of a file are those of another one
+	OldHead  Verb = "oldhead"  // what knows of the end of the record is what it was some events ago
+	Editor   Verb = "editor"   // a file is saved by an editor that ends lines its own way
 	Foreign  Verb = "foreign"  // a file of another build's record is copied in
 	Second   Verb = "second"   // another program writes to the record at the same time
 	Answer   Verb = "answer"   // A: retest or words: all damage is answered so
@@ -190,7 +192,7 @@ func drawEvents(d drawer, b Build) []Event {
 	case 20:
 		return then(Stage, pick(d, "loose", "fitted", "fitted", "closed"), "")
 	case 21, 22, 23:
-		hurt := one(pick(d, Flip, Drop, Double, Swap, Tear, DropFile, DropHead, Rename, Copy, OldFile, Splice, Foreign), "", "")
+		hurt := one(pick(d, Flip, Drop, Double, Swap, Tear, DropFile, DropHead, OldHead, Rename, Copy, Editor, OldFile, Splice, Foreign), "", "")
 		switch d.r.IntN(4) {
 		case 0:
 			hurt = append(hurt, again)

@@ -3,6 +3,7 @@ package machine
 import (
 	"bytes"
 	"errors"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -20,6 +21,12 @@ func (w *World) hurt(e Event) error {
 		return nil
 	case e.Verb == DropHead:
 		return w.dropHead(e)
+	case e.Verb == OldHead:
+		return w.oldHead(e)
+	case w.rolledBack && (e.Verb == DropFile || e.Verb == OldFile || e.Verb == Tear):
+		// An old head and a record cut to match is a build put back whole from a copy:
+		// nothing inside it can know.
+		return nil
 	case e.Verb == Foreign:
 		return w.foreign(e)
 	}
@@ -42,6 +49,8 @@ func (w *World) hurt(e Event) error {
 		return os.Rename(path, strings.TrimSuffix(path, record.Ext)+"-9"+record.Ext)
 	case Copy:
 		return os.WriteFile(strings.TrimSuffix(path, record.Ext)+" (copy)"+record.Ext, b, 0o644)
+	case Editor:
+		return os.WriteFile(path, append([]byte("\xef\xbb\xbf"), bytes.ReplaceAll(b, []byte("\n"), []byte("\r\n"))...), 0o644)
 	case Splice:
 		other, err := os.ReadFile(files[(e.N+1)%len(files)])
 		if err != nil {
@@ -96,6 +105,32 @@ func changed(e Event, b []byte) ([]byte, bool) {
 		return b[:len(b)-1-e.N*far%min(len(b)-1, 4000)], true
 	}
 	return nil, false
+}
+
+// oldHead puts back what knew of the end of the record some events ago.
+func (w *World) oldHead(e Event) error {
+	path := filepath.Join(w.folder(), record.HeadFile)
+	now, err := os.ReadFile(path)
+	if err != nil || len(w.heads) == 0 {
+		return nil
+	}
+	cut := slices.ContainsFunc(slices.Collect(maps.Keys(w.o.damage)), func(f string) bool { return f != path })
+	if old := w.heads[e.N%len(w.heads)]; !cut && !bytes.Equal(old, now) {
+		if _, hurt := w.whole[path]; !hurt {
+			w.whole[path] = now
+		}
+		w.rolledBack = true
+		return w.put(e, path, old)
+	}
+	return nil
+}
+
+// keepHead keeps what the head is after an event.
+func (w *World) keepHead() {
+	b, err := os.ReadFile(filepath.Join(w.folder(), record.HeadFile))
+	if n := len(w.heads); err == nil && (n == 0 || !bytes.Equal(w.heads[n-1], b)) {
+		w.heads = append(w.heads, b)
+	}
 }
 
 // dropHead deletes what lies outside the record and knows of its end.

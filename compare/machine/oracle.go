@@ -45,8 +45,8 @@ type oracle struct {
 	damage  map[string]string // by file
 	words   bool
 	retest  int
-	ticked  map[string]int // by closure and item
-	touched map[string]int // places, by name
+	ticked  map[string][]int // by closure and item
+	touched map[string]int   // places, by name
 }
 
 // known is what is known of one group. Times are counts of oracle.now; 0: never.
@@ -81,7 +81,7 @@ type looked struct {
 }
 
 func newOracle(m accuracy) *oracle {
-	return &oracle{meter: m, damage: map[string]string{}, groups: map[string]*known{}, ticked: map[string]int{}, touched: map[string]int{}}
+	return &oracle{meter: m, damage: map[string]string{}, groups: map[string]*known{}, ticked: map[string][]int{}, touched: map[string]int{}}
 }
 
 func (o *oracle) of(group string) *known {
@@ -210,7 +210,11 @@ func (o *oracle) gone(p *plan.Plan, was built, closures []string, say func(rule,
 func (o *oracle) things(p *plan.Plan, closures []string, say func(rule, group, format string, a ...any)) {
 	for _, c := range closures {
 		for _, name := range bareThings(p, c) {
-			if at := o.ticked[c+"/"+name]; at == 0 || at < max(o.touched[name], o.retest) {
+			at := 0
+			for _, x := range o.ticked[c+"/"+name] {
+				at = max(at, x)
+			}
+			if at == 0 || at < max(o.touched[name], o.retest) {
 				say(RuleTicked, name, "in %s was not ticked since it was touched", c)
 			}
 		}

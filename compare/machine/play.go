@@ -62,7 +62,7 @@ func (w *World) Do(e Event) error {
 	case Stage:
 		w.stage = e.A
 		return nil
-	case Flip, Drop, Double, Swap, Tear, DropFile, DropHead, Rename, Copy, OldFile, Splice, Foreign:
+	case Flip, Drop, Double, Swap, Tear, DropFile, DropHead, OldHead, Rename, Copy, Editor, OldFile, Splice, Foreign:
 		return w.hurt(e)
 	case Second:
 		return w.second(e.A)

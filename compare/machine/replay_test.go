@@ -57,6 +57,7 @@ func say(t *testing.T, s Script) {
 		if err := w.Do(e); err != nil {
 			t.Fatal(err)
 		}
+		w.keepHead()
 		cs, err := w.Verdicts()
 		if err != nil {
 			t.Fatal(err)

@@ -44,6 +44,7 @@ func Play(shop *Shop, bench Bench, s Script, defect Defect) (Outcome, error) {
 		if err := w.Do(e); err != nil {
 			return o, fmt.Errorf("event %d, %s: %w", i+1, e, err)
 		}
+		w.keepHead()
 		o.Events, o.At = i+1, i
 		if !e.shows() {
 			continue

@@ -71,7 +71,38 @@ func DrawTruth(b Build, seed uint64) (*Truth, error) {
 			t.add(f)
 		}
 	}
+	if alike := rand.New(rand.NewPCG(seed, 0xa11)); seed >= keptPieces && alike.Float64() < 0.08 {
+		t.faults = lacksOfAReel(p, alike)
+	}
 	return t, t.settle()
+}
+
+// keptPieces: what was added to the drawing of pieces later begins at a seed of
+// which no kept script makes use.
+const keptPieces = 2000
+
+// lacksOfAReel is one dark light in each group of a reel: none looks odd beside the
+// others.
+func lacksOfAReel(p *plan.Plan, r *rand.Rand) []fault.Fault {
+	by := map[string][]plan.Group{}
+	most := ""
+	for _, g := range p.Groups {
+		if len(g.Lights) == 0 {
+			continue
+		}
+		part := g.Lights[0].Part
+		if by[part] = append(by[part], g); len(by[part]) > len(by[most]) {
+			most = part
+		}
+	}
+	var out []fault.Fault
+	for _, g := range by[most] {
+		lacks := slices.DeleteFunc(fault.Possible(p, g), func(f fault.Fault) bool { return f.Kind != fault.OpenBranch && f.Kind != fault.DarkSegment })
+		if len(lacks) > 0 {
+			out = append(out, lacks[r.IntN(len(lacks))])
+		}
+	}
+	return out
 }
 
 // drawHealthy draws the pieces of a build with nothing wrong.

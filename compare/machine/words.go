@@ -59,7 +59,7 @@ func (w *World) tick() error {
 	}
 	at := w.o.tick()
 	for _, n := range names {
-		w.o.ticked[n] = at
+		w.o.ticked[n] = append(w.o.ticked[n], at)
 	}
 	return nil
 }
@@ -112,7 +112,11 @@ func (w *World) takeBack(what string) error {
 			return nil
 		}
 		last := f.Ticked[len(f.Ticked)-1]
-		of, back = last.Order, func() { delete(w.o.ticked, last.Closure+"/"+last.Name) }
+		of, back = last.Order, func() {
+			if at := w.o.ticked[last.Closure+"/"+last.Name]; len(at) > 0 {
+				w.o.ticked[last.Closure+"/"+last.Name] = at[:len(at)-1]
+			}
+		}
 	}
 	if of == 0 {
 		return nil

@@ -31,6 +31,9 @@ type World struct {
 	r     *rand.Rand // noise
 	// untold is what was touched and not told of yet.
 	untold []string
+	// heads are those that there were after each event; rolledBack: one was put back.
+	heads      [][]byte
+	rolledBack bool
 	// damaged: the record named damage that wasn't answered, when it was last read.
 	damaged bool
 	// whole are files as they were before they were hurt.
