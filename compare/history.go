@@ -128,9 +128,9 @@ func (h History) answeredAfter(rests capture.Order) bool {
 		slices.ContainsFunc(h.Reworks, func(r Rework) bool { return r.What != Everything && r.Order.After(rests) })
 }
 
-// beforeChain: a sitting is of before lines were chained.
+// beforeChain: a sitting is of before lines were chained, converted since or not.
 func (h History) beforeChain() bool {
-	return slices.ContainsFunc(h.Sittings, func(s record.SittingState) bool { return !s.Chained })
+	return slices.ContainsFunc(h.Sittings, func(s record.SittingState) bool { return !s.Chained || s.From != "" })
 }
 
 // numbered gives what isn't on the record yet its place after all that is: steps

@@ -77,8 +77,8 @@ func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
 		wrap(w, "note: ", "      ", s)
 		fmt.Fprintln(w)
 	}
-	if slices.ContainsFunc(cs, func(c compare.ClosureFinding) bool { return c.BeforeChain }) {
-		wrap(w, "note: ", "      ", "some of the record is of before the chain: whether a line of it is missing can't be told")
+	if beforeChain(cs) {
+		wrap(w, "note: ", "      ", ofBeforeTheChain)
 		fmt.Fprintln(w)
 	}
 	for i, c := range gravest(cs) {
@@ -118,6 +118,13 @@ func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
 			sayItems(w, c.Items)
 		}
 	}
+}
+
+// ofBeforeTheChain is said of readings that stand in no chain.
+const ofBeforeTheChain = "some of the record is of before the chain: whether a line of it is missing can't be told"
+
+func beforeChain(cs []compare.ClosureFinding) bool {
+	return slices.ContainsFunc(cs, func(c compare.ClosureFinding) bool { return c.BeforeChain })
 }
 
 // sayItems lists what a closure must hold, ticked or not.

@@ -96,6 +96,9 @@ func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record
 	for _, w := range folded.Warnings {
 		d.Warnings = append(d.Warnings, w.String())
 	}
+	if beforeChain(cs) {
+		d.Warnings = append(d.Warnings, ofBeforeTheChain)
+	}
 	return writeMade(file, func(w io.Writer) error { return plots.Sheet(w, d) })
 }
 
