@@ -50,7 +50,7 @@ func (Direct) Test(w *World, r Run) error {
 	if err := t.run(); err != nil {
 		return errors.Join(err, k.rec.Close())
 	}
-	if err := k.rec.Close(); err != nil && !t.stops {
+	if err := k.rec.Close(); err != nil && !t.stops && !d.full {
 		return err
 	}
 	return nil

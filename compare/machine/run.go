@@ -260,7 +260,9 @@ const RuleMachine = "the machine itself"
 
 // shrunk is the smallest script that still breaks the same rule.
 func shrunk(shop *Shop, bench Bench, s Script, o Outcome, d Defect) string {
-	s.Events = s.Events[:o.At+1]
+	if o.Breaches[0].Rule != RuleMachine { // there the event that can't be played comes after the last that was
+		s.Events = s.Events[:o.At+1]
+	}
 	return Shrink(s, func(x Script) bool {
 		y, err := Play(shop, bench, x, d)
 		if err != nil {
