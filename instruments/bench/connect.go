@@ -67,6 +67,9 @@ func connect(ctx context.Context, c clock.Clock, port instruments.Port, portName
 			return nil, err
 		}
 	}
+	if err := undisguised(ctx, c, port, portName, p); err != nil {
+		return nil, err
+	}
 	x := &Connected{Port: port}
 	d, err := drive(port, portName, c, p)
 	if err != nil {
