@@ -203,7 +203,7 @@ func (j *Judge) weighLook(f *Finding, eye Eye) {
 		}
 	}
 	switch {
-	case f.Looked && f.Verdict == CantTell && f.Readings > 0 && !f.Unread && !f.unweighed && !f.moves && (f.evidence == nil && (f.Board == "" || f.meanFits) || known && f.PHealthy >= lookPasses):
+	case f.Looked && f.Verdict == CantTell && lookMayPass(*f, known):
 		f.Verdict, f.Causes = InBand, nil
 		f.Notes = append(f.Notes, "passed by the look: the current alone can't tell")
 		f.Why, f.Settle = "", nil
@@ -219,6 +219,19 @@ func (j *Judge) weighLook(f *Finding, eye Eye) {
 	case known && (f.Verdict == Low || f.Verdict == High):
 		f.Causes = j.causesOf(w, *f)
 	}
+}
+
+// lookMayPass: a look can make up for what the current can't tell, but not for a
+// reading that wasn't had, for one that moves, nor for a draw that fits a fault
+// better. Where no probabilities are known a board's mean must fit.
+func lookMayPass(f Finding, known bool) bool {
+	switch {
+	case f.Readings == 0 || f.Unread || f.unweighed || f.moves:
+		return false
+	case f.evidence != nil:
+		return known && f.PHealthy >= lookPasses
+	}
+	return f.Board == "" || f.meanFits
 }
 
 // agreeWithBefore compares a reading that passed with that of the stage before: a
