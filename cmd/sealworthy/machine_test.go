@@ -211,6 +211,10 @@ func (b *robot) Ask(ctx context.Context, q capture.Question) (capture.Answer, er
 		}
 	}
 	typed = sittingBegan.Add(2 * time.Second)
+	if b.run.Looks == "mistype" && q.Kind == capture.AskLook {
+		f.keys.enter("aa") // no answer
+		line = b.slip(line)
+	}
 	f.keys.enter(line)
 	f.keys.end()
 	if b.hasty {
@@ -225,6 +229,9 @@ func (b *robot) answer(q capture.Question) string {
 	case capture.AskLook:
 		return b.look(q)
 	case capture.AskUnderstood:
+		if b.run.Looks == "mistype" {
+			return b.look(q) // anew, and well
+		}
 		if slices.Contains(q.Choices, "right") {
 			return "a"
 		}
@@ -262,6 +269,24 @@ func (b *robot) look(q capture.Question) string {
 		b.seen[g] = what
 	}
 	return seen
+}
+
+// slip doubles, drops or swaps letters of a line, in every other answer.
+func (b *robot) slip(line string) string {
+	r := []rune(line)
+	i := (b.run.N + 7*b.asked) % max(1, len(r)-1)
+	if len(r) < 4 || b.asked%2 == 0 {
+		return line
+	}
+	switch b.run.N % 3 {
+	case 0:
+		r = slices.Insert(r, i, r[i])
+	case 1:
+		r = slices.Delete(r, i, i+1)
+	default:
+		r[i], r[i+1] = r[i+1], r[i]
+	}
+	return string(r)
 }
 
 // undo takes the last look back, and leaves out what is asked for then.

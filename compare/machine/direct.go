@@ -212,7 +212,7 @@ func (t *test) skip(s capture.Step, why string) (func(), error) {
 // look says what the maker sees.
 func (t *test) look(s capture.Step) (func(), error) {
 	seen := allRight
-	if t.Looks == "looks" {
+	if t.Looks == "looks" || t.Looks == "mistype" {
 		seen = t.w.truth.looks(s.Groups)
 	}
 	if err := t.mark(s, capture.Mark{Kind: capture.MarkLooked, Seen: seen}); err != nil {

@@ -12,7 +12,7 @@ type Verb string
 
 // What can happen. A and B of an Event say to what and how, N draws the rest.
 const (
-	Measure  Verb = "measure"  // A: a closure, or all; B: alone (nobody there), looks (an honest maker), overlook (all is called right), ahead (typed before it is asked, and then left out), undo (a look is taken back, and then left out)
+	Measure  Verb = "measure"  // A: a closure, or all; B: alone (nobody there), looks (an honest maker), overlook (all is called right), ahead (typed before it is asked, and then left out), undo (a look is taken back, and then left out), mistype (honest, with slips of the keys)
 	Redo     Verb = "redo"     // A: a group
 	Resume   Verb = "resume"   // A, B as for measure: what isn't done yet
 	Added    Verb = "added"    // A, B as for measure: each feed on top of those before it
@@ -136,7 +136,7 @@ func DrawScript(b Build, pieces uint64) Script {
 func drawEvents(d drawer, b Build) []Event {
 	closures, places := b.spec.closureNames(), b.places()
 	where := pick(d, "all", "all", pick(d, closures...))
-	how := pick(d, "looks", "looks", "looks", "looks", "alone", "overlook", "ahead", "undo")
+	how := pick(d, "looks", "looks", "looks", "looks", "alone", "overlook", "ahead", "undo", "mistype")
 	n := d.r.IntN(1000)
 	again := Event{Measure, where, how, 0}
 	one := func(v Verb, a, x string) []Event { return []Event{{v, a, x, n}} }
