@@ -105,6 +105,7 @@ reels becomes entries of the part book.`)
 	if err != nil {
 		return exitFailure, err
 	}
+	got.Part.Source = sourceOf(got.Part.Source, bs.simulated())
 	file, err := keepPart(e, got.Part)
 	if err != nil {
 		return exitFailure, err

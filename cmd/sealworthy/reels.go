@@ -86,7 +86,17 @@ func partsFrom(e env, dir string) (int, error) {
 		return exitFailure, withHint(fmt.Errorf("the build %q taught nothing of a reel yet", b.plan.Build),
 			"a reel is learned from groups that were measured alone and are as they should be")
 	}
-	n := 0
+	leads, err := b.leads()
+	if err != nil {
+		return exitFailure, err
+	}
+	said := e
+	said.stderr = io.Discard // what is wrong with the record was said above
+	cs, _, err := b.judged(said, "", leads)
+	if err != nil {
+		return exitFailure, err
+	}
+	n, rig := 0, slices.ContainsFunc(cs, func(c compare.ClosureFinding) bool { return c.Simulated })
 	for _, r := range l.Reels {
 		for _, base := range reel.PartsOf(b.plan, r.Reel, b.book) {
 			p, err := l.Part(base, r.Reel, freeName(e, base.Name+", "+b.plan.Build))
@@ -94,6 +104,7 @@ func partsFrom(e env, dir string) (int, error) {
 				wrap(e.stderr, "note: ", "  ", fmt.Sprint(err))
 				continue
 			}
+			p.Source = sourceOf(p.Source, rig)
 			file, err := keepPart(e, p)
 			if err != nil {
 				return exitFailure, err
@@ -121,4 +132,12 @@ func freeName(e env, name string) string {
 		}
 		s = fmt.Sprintf("%s %d", name, k)
 	}
+}
+
+// sourceOf says of a part that a simulated bench taught it: it tells of no real reel.
+func sourceOf(source string, simulated bool) string {
+	if simulated {
+		return "SIMULATED, " + source
+	}
+	return source
 }
