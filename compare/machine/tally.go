@@ -123,6 +123,13 @@ func (t *Tally) TooMany() (b NearBin, ok bool) {
 	return b, false
 }
 
+// wantedShare of healthy builds inside the pass region must end in ready by doing
+// what is asked: else a program that never says ready would pass.
+const wantedShare = 0.97
+
+// TooFew tells that fewer do, by more than chance.
+func (t *Tally) TooFew() bool { return t.Inside > 0 && upper(t.InsideReach, t.Inside) < wantedShare }
+
 // Failed is how many sequences ended in a word that wasn't earned.
 func (t *Tally) Failed() int {
 	n := 0
