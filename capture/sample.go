@@ -214,14 +214,13 @@ func (e *engine) limiting(ctx context.Context) (bool, error) {
 		return false, nil
 	}
 	on, err := e.b.Supply.Limiting(ctx)
-	if on || err != nil && ctx.Err() == nil && !errors.Is(err, instruments.ErrPortGone) {
-		sure, again := e.b.Supply.Limiting(ctx)
-		switch {
-		case again == nil:
-			on, err = sure, nil
-		case err != nil:
-			err = again
-		} // else: said once, and nothing speaks against it
+	for try := 1; try < readTries && err != nil && ctx.Err() == nil && !errors.Is(err, instruments.ErrPortGone); try++ {
+		on, err = e.b.Supply.Limiting(ctx)
+	}
+	if on && err == nil {
+		if sure, again := e.b.Supply.Limiting(ctx); again == nil {
+			on = sure
+		} // else nothing speaks against it
 	}
 	if err != nil && ctx.Err() != nil {
 		return false, context.Cause(ctx)
