@@ -20,9 +20,10 @@ const (
 // stoodAlone measures a steady feed again where one reading of its trace, and one
 // only, lies far from all others: a bad reply tells nothing of the feed, and a
 // mean with it in tells something wrong. A contact that opens for a moment looks
-// the same, so what happens twice stays as it is, and is said.
+// the same, so what happens twice stays as it is, and is said. The whole model on
+// for hours is left alone: there one short drop is what is looked for.
 func (e *engine) stoodAlone(s Step) error {
-	if s.Board != "" || s.Pace != "" || byHand(e.b.Meter) || s.Way == Added {
+	if s.Kind != Power || s.Board != "" || s.Pace != "" || byHand(e.b.Meter) || s.Way == Added {
 		return nil
 	}
 	odd, rest := oddOneOut(e.rec.Trace(e.mainName(), instruments.Current))
