@@ -260,7 +260,7 @@ func (s sitting) sort(have []capture.StepRecord, steps []capture.Step) (done, re
 		switch {
 		case slices.Contains(s.redo, r.Step.Feed) || slices.ContainsFunc(r.Step.Groups, func(g string) bool { return r.Step.Kind == capture.Power && slices.Contains(s.redo, g) }):
 			redone = append(redone, r)
-		case r.Outcome == capture.Measured || r.Outcome == capture.Tripped || (r.Outcome == capture.Skipped && !isUnattendedSkip(r)):
+		case r.Outcome == capture.Measured || r.Outcome == capture.Tripped || (r.Outcome == capture.Skipped && r.Step.Kind != capture.Look && !isUnattendedSkip(r)):
 			done = append(done, r)
 		}
 	}
