@@ -175,7 +175,8 @@ func (w *weigher) result(c ClosureFinding, answered bool) (ClosureVerdict, []str
 		return NotSettled, slices.Concat(w.open, w.accepted)
 	case len(dark) > 0 && len(w.accepted) == 0:
 		return LookFirst, []string{"not looked at: " + strings.Join(dark, ", "),
-			"current can't see a swapped colour, a wrong window or a broken fibre: look once, then say all right"}
+			"current can't see a swapped colour, a wrong window or a broken fibre: look once, then say all right",
+			"to be asked for it: sealworthy measure BUILD --resume"}
 	case w.rests != 0 && !answered:
 		return NotSettled, append([]string{sayTouched}, w.accepted...)
 	case len(w.accepted) > 0:
