@@ -176,14 +176,14 @@ func drawEvents(d drawer, b Build) []Event {
 	case 15:
 		return one(TakeBack, pick(d, "rework", "look", "accept", "tick"), "")
 	case 16, 17:
-		edit := one(Edit, pick(d, b.groups()...), pick(d, "one more", "one less", "22 ohm", "gone"))
+		edit := one(Edit, pick(d, b.groups()...), pick(d, "one more", "one more", "one less", "22 ohm", "gone"))
 		if d.chance(0.2) {
 			edit = one(Edit, "jack", "24 V")
 		}
-		if d.chance(0.5) {
+		if d.chance(0.7) {
 			edit = append(edit, again)
 		}
-		if d.chance(0.5) {
+		if d.chance(0.7) {
 			edit = append(edit, Event{Edit, "", "undo", 0})
 		}
 		return edit
