@@ -192,7 +192,7 @@ func (e *engine) lookParts(s Step) []lookPart {
 // understood whole is asked again, with what was understood; the words stay as
 // they were typed where the maker says that this is it.
 func (e *engine) understand(ctx context.Context, s Step, groups []string, text string) ([]GroupSeen, error) {
-	for {
+	for range understandTries {
 		u := e.readLook(groups, text)
 		u.Seen = slices.DeleteFunc(u.Seen, func(x GroupSeen) bool { return !slices.Contains(groups, x.Group) })
 		if u.Whole && len(u.Seen) > 0 {
@@ -214,7 +214,12 @@ func (e *engine) understand(ctx context.Context, s Step, groups []string, text s
 			}
 		}
 	}
+	return nil, &skipError{"what was seen could not be understood"}
 }
+
+// understandTries is how often what was seen is asked for before the look is left
+// out: a face that answers anything must not go on for ever.
+const understandTries = 20
 
 // readLook asks the guide. One that knows no words takes what was typed at one
 // group for that group, and at several only what begins with a name.

@@ -272,6 +272,29 @@ func TestLookAsksWhich(t *testing.T) {
 	}
 }
 
+// What nobody understands, however often it's said, ends as a look left out, not
+// as one that found all right, nor never.
+func TestLookThatNobodyUnderstands(t *testing.T) {
+	b, g, r := newBench(t, led), ship(), &record{}
+	g.understood = func([]string, string) Understood { return Understood{} }
+	by := map[QuestionKind][]Answer{AskLook: {{Choice: "wrong", Text: "hm"}}}
+	for range 2 * understandTries {
+		by[AskUnderstood] = append(by[AskUnderstood], Answer{Choice: "wrong", Text: "hm"})
+	}
+	f := script(t, b, by)
+	recs, err := Run(context.Background(), b.withRelays(map[string]int{"nav lights": 1, "cabin": 2}), g, f, r, touching())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if x := recs[2]; x.Outcome != Skipped || x.Seen != "" {
+		t.Errorf("%s, seen %q", x.Outcome, x.Seen)
+	}
+	if n := len(f.questions(AskUnderstood)); n != understandTries {
+		t.Errorf("asked %d times", n)
+	}
+	b.mustOff()
+}
+
 // A part that is left out leaves what was said of the others.
 func TestLookPartLeftOut(t *testing.T) {
 	b, g, r := newBench(t, led), ship(), &record{}

@@ -41,3 +41,32 @@ func allMeasuredSince(p *plan.Plan, h History, stage string) bool {
 		})
 	})
 }
+
+// BeforeLastWhole gives the steps up to the sitting in which the whole model was
+// measured last; nil where it was measured in no sitting before that one, or
+// something was told to be touched in between: then a change may have been mended.
+func BeforeLastWhole(steps []capture.StepRecord, h History) []capture.StepRecord {
+	isWhole := func(r capture.StepRecord) bool { return r.Step.Kind == capture.Whole && r.Outcome == capture.Measured }
+	last := 0
+	for _, r := range steps {
+		if isWhole(r) {
+			last = r.BeganAt.Sitting()
+		}
+	}
+	var before []capture.StepRecord
+	var whole capture.Order // the last of them
+	for _, r := range steps {
+		if r.BeganAt.Sitting() >= last {
+			break
+		}
+		before = append(before, r)
+		if isWhole(r) {
+			whole = r.EndedAt
+		}
+	}
+	touched := func(r Rework) bool { return !r.Clip && r.Order.After(whole) }
+	if whole == 0 || slices.ContainsFunc(h.Reworks, touched) {
+		return nil
+	}
+	return before
+}

@@ -161,10 +161,21 @@ func (b build) findings(e env, closure string, l compare.Leads) ([]compare.Closu
 	if err != nil {
 		return cs, f, err
 	}
+	h := compare.HistoryOf(f)
 	whole, err := b.changes(f.Kept(), l)
 	if n := len(whole); err == nil && changed(whole) {
 		last := whole[n-1]
-		compare.HoldForChange(cs, b.plan, compare.HistoryOf(f), last.Stage, "the whole model, "+last.Stage+": "+last.Text)
+		compare.HoldForChange(cs, b.plan, h, last.Stage, "the whole model, "+last.Stage+": "+last.Text)
+		return cs, f, nil
+	}
+	// What changed and then didn't is no better, unless something was touched.
+	for steps := compare.BeforeLastWhole(f.Kept(), h); err == nil && len(steps) > 0; steps = compare.BeforeLastWhole(steps, h) {
+		if whole, err = b.changes(steps, l); err == nil && changed(whole) {
+			last := whole[len(whole)-1]
+			compare.HoldForChange(cs, b.plan, h, last.Stage, "the whole model, "+last.Stage+
+				": it had changed, then it had not, with nothing told to be touched in between: something moves")
+			break
+		}
 	}
 	return cs, f, err
 }

@@ -46,6 +46,12 @@ func TestAChangedWholeHoldsClosures(t *testing.T) {
 	}
 	end = sit(t, b, whole, end.Add(time.Minute), "bow lamps=open branch")
 	isHeld("changed")
+	end = sit(t, b, whole, end.Add(time.Minute))
+	if _, text := held(); !strings.Contains(text, "the whole model, closed: it had changed, then it had not, with nothing told to be touched in between") {
+		t.Errorf("unchanged again, and nothing told: %s", text)
+	}
+	end = sit(t, b, whole, end.Add(time.Minute), "bow lamps=open branch")
+	isHeld("changed again")
 	again := fitted
 	again.feeds = []string{"stern lamp"}
 	end = sit(t, b, again, end.Add(time.Minute))

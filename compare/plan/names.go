@@ -26,6 +26,8 @@ func nameFault(name string, inFileNames bool) (what, instead string) {
 		return "begins or ends with a blank", instead
 	case strings.HasPrefix(name, "#"):
 		return "begins with #, which the record of readings takes for a comment", instead
+	case strings.Contains(name, ";"):
+		return "has a semicolon, which parts what is seen of one group from the next", instead
 	case utf8.RuneCountInString(name) > maxNameLength:
 		return fmt.Sprintf("is longer than %d characters", maxNameLength), instead
 	}
@@ -49,10 +51,28 @@ func nameFault(name string, inFileNames bool) (what, instead string) {
 	return "", ""
 }
 
+// isPlace: a thing of this kind can be named in answer to what was touched or seen.
+func isPlace(kind string) bool {
+	switch kind {
+	case "jack", "joint", "return", "board", "group":
+		return true
+	}
+	return false
+}
+
+// isAnswer: what a question of a test understands as an answer can't be a place.
+func isAnswer(name string) bool {
+	switch strings.ToLower(strings.Join(strings.Fields(name), " ")) {
+	case "nothing", "everything", "all right", "the clip", "clip", "clips", "the clips", "the leads", "leads":
+		return true
+	}
+	return false
+}
+
 // mendedName is the nearest name that can be kept.
 func mendedName(name string, inFileNames bool) string {
 	mend := func(r rune) rune {
-		if r == '\\' || !unicode.IsPrint(r) || inFileNames && strings.ContainsRune(`/:*?"<>|`, r) {
+		if r == '\\' || r == ';' || !unicode.IsPrint(r) || inFileNames && strings.ContainsRune(`/:*?"<>|`, r) {
 			return ' '
 		}
 		return r
@@ -92,6 +112,9 @@ func ReservedFileName(name string) bool {
 // checkName reports a name that can't be used.
 func (s *source) checkName(at int, kind, name string, inFileNames bool) bool {
 	what, instead := nameFault(name, inFileNames)
+	if what == "" && isPlace(kind) && isAnswer(name) {
+		what, instead = "is an answer that a question of the test understands", fmt.Sprintf("write %q", name+" lamps")
+	}
 	if what == "" {
 		return true
 	}

@@ -8,6 +8,9 @@ import (
 func TestNamesThatCantBeKept(t *testing.T) {
 	long := strings.Repeat("x", 65)
 	checkRows(t, []row{
+		{"semicolon", `name = "cabin"`, `name = ▶"bow;red"`, "semicolon", `write "bow red"`},
+		{"an answer", `name = "cabin"`, `name = ▶"All right"`, "is an answer", `write "All right lamps"`},
+		{"another answer", `name = "cabin"`, `name = ▶"the clip"`, "is an answer", `write "the clip lamps"`},
 		{"backslash", `name = "cabin"`, `name = ▶"cab\\in"`, "backslash", `write "cab in"`},
 		{"control character", `name = "cabin"`, `name = ▶"cab\u0007in"`, "invisible", `write "cab in"`},
 		{"newline", `name = "cabin"`, `name = ▶"cab\nin"`, "invisible", `write "cab in"`},
