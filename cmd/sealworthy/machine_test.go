@@ -256,17 +256,17 @@ func (b *robot) look(q capture.Question) string {
 	case b.run.Looks == "undo" && len(b.last) > 0 && slices.Contains(q.Choices, capture.Undo):
 		return b.undo()
 	}
-	b.last = q.Groups
+	b.last = nil // the groups that this answer speaks of
 	seen := b.w.Looks(q.Groups, b.run.Looks)
 	if seen == capture.AllRight {
 		for _, g := range q.Groups {
-			b.seen[g] = capture.AllRight
+			b.seen[g], b.last = capture.AllRight, append(b.last, g)
 		}
 		return "a"
 	}
 	for part := range strings.SplitSeq(seen, "; ") {
 		g, what, _ := strings.Cut(part, ": ")
-		b.seen[g] = what
+		b.seen[g], b.last = what, append(b.last, g)
 	}
 	return seen
 }
