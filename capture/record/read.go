@@ -312,9 +312,17 @@ func (f *Folded) answer() {
 	})
 	for i := range f.Damage {
 		for _, a := range f.Answers {
-			if a.Name == f.Damage[i].key() && strings.TrimSpace(a.Reason) != "" {
+			if a.answers(f.Damage[i]) && strings.TrimSpace(a.Reason) != "" {
 				f.Damage[i].Answered, f.Damage[i].AnsweredAt = a.Reason, a.Order
 			}
 		}
 	}
+}
+
+// answers: the damage was answered by name. That the head was lost is said by the
+// sitting that makes a new one; an answer about the head in that very sitting was
+// given to what was seen before it, and is about the same.
+func (a ByName) answers(d Damage) bool {
+	found := d.Name == HeadFile && d.Kind == Missing && d.Sitting > 0
+	return a.Name == d.key() || found && a.Order.Sitting() == d.Sitting && strings.HasPrefix(a.Name, HeadFile+"#")
 }
