@@ -2,6 +2,7 @@ package record
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"strings"
 	"testing"
@@ -44,7 +45,7 @@ func mended(file []byte, build string, sitting int) []byte {
 
 // FuzzRecord: nothing makes reading fail or panic, whatever stands in the file of
 // a sitting and in the head; damage has a name of its own and is the same at the
-// next reading; and another sitting can always be begun and read.
+// next reading; and another sitting can be begun beside whatever is of this version, and read.
 func FuzzRecord(f *testing.F) {
 	m := newMemory()
 	recorded(f, m, []Record{nth(0), mark(capture.MarkTakenBack, "", 31, func(m *capture.Mark) { m.Of = capture.OrderAt(1, 2) })})
@@ -83,6 +84,10 @@ func readsTheSame(t *testing.T, m *recordtest.Memory) {
 			t.Fatalf("damage %+v", d)
 		}
 		keys[d.key()] = true
+	}
+	var newer *NewerError
+	if errors.As(err, &newer) {
+		return // a line that a later version wrote: refused now, and refused with one more sitting beside it
 	}
 	// Without the writer's goroutine: what runs when would be new to the fuzzer each time.
 	r, _, err := begin(m, opening())
