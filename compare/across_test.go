@@ -3,13 +3,13 @@ package compare
 import (
 	"testing"
 
-	"sealworthy/compare/posterior"
+	"sealworthy/compare/belief"
 	"sealworthy/compare/together"
 )
 
 // The maker's file and the package that uses it have the same defaults.
 func TestCommonPriorsAreThoseOfTheFile(t *testing.T) {
-	if got, want := together.Priors(posterior.DefaultPriors().Common), together.DefaultPriors(); got != want {
+	if got, want := together.Priors(belief.DefaultPriors().Common), together.DefaultPriors(); got != want {
 		t.Errorf("the file has %+v, the package %+v", got, want)
 	}
 }

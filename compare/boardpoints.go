@@ -4,9 +4,9 @@ import (
 	"math"
 	"slices"
 
+	"sealworthy/compare/belief"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/posterior"
 	"sealworthy/instruments"
 )
 
@@ -16,7 +16,7 @@ func (s step) boardPoints(b plan.Board, out []Finding) {
 	if !slices.ContainsFunc(out, func(f Finding) bool { return f.evidence != nil }) {
 		return
 	}
-	added := make([][]posterior.Reading, len(out))
+	added := make([][]belief.Reading, len(out))
 	for i, p := range s.r.Points {
 		if p.Volts > s.r.Step.Volts-0.1 {
 			continue

@@ -5,8 +5,8 @@ import (
 	"slices"
 	"strings"
 
+	"sealworthy/compare/belief"
 	"sealworthy/compare/fault"
-	"sealworthy/compare/posterior"
 )
 
 // causesOf names what a posterior holds likely.
@@ -28,11 +28,11 @@ func (j *Judge) causesOf(w weighed, f Finding) []Cause {
 	return out
 }
 
-func (j *Judge) cause(w weighed, c posterior.Class) Cause {
+func (j *Judge) cause(w weighed, c belief.Class) Cause {
 	r := w.ensemble.Ranked(c, 0)
 	// Of look-alikes the plainest is named: what is dark, not why.
 	for _, k := range []fault.Kind{fault.DarkSegment, fault.OpenBranch} {
-		if slices.Contains(c.Kinds, k) && slices.Contains([]fault.Kind{fault.ReversedLED, posterior.BranchJoint, fault.DecadeOff, fault.CountOff, fault.OtherPart, fault.OtherOhms}, r.Fault.Kind) {
+		if slices.Contains(c.Kinds, k) && slices.Contains([]fault.Kind{fault.ReversedLED, belief.BranchJoint, fault.DecadeOff, fault.CountOff, fault.OtherPart, fault.OtherOhms}, r.Fault.Kind) {
 			r.Fault.Kind = k
 		}
 	}
@@ -58,7 +58,7 @@ func (j *Judge) cause(w weighed, c posterior.Class) Cause {
 
 // placeOf is the place on the feed tree; which of several branches or LEDs it is,
 // no current tells.
-func (j *Judge) placeOf(c posterior.Class, r fault.Ranked) string {
+func (j *Judge) placeOf(c belief.Class, r fault.Ranked) string {
 	p := j.Expected.Plan
 	g, ok := groupNamed(p, r.Fault.Group)
 	if c.Places <= 1 || !ok {
@@ -68,7 +68,7 @@ func (j *Judge) placeOf(c posterior.Class, r fault.Ranked) string {
 }
 
 // orAt names the other lights of the group that it could be in.
-func (j *Judge) orAt(c posterior.Class) string {
+func (j *Judge) orAt(c belief.Class) string {
 	g, ok := groupNamed(j.Expected.Plan, c.Fault.Group)
 	if !ok || len(c.Lights) < 2 || c.Second != nil {
 		return ""
@@ -93,7 +93,7 @@ func (j *Judge) orAt(c posterior.Class) string {
 // tenth of that.
 const suspectShare = 0.004
 
-func (w weighed) suspected(c posterior.Class) bool {
+func (w weighed) suspected(c belief.Class) bool {
 	if c.Fault.Kind == c.Suspect.Kind {
 		return true
 	}

@@ -6,10 +6,10 @@ import (
 	"slices"
 
 	"sealworthy/capture"
+	"sealworthy/compare/belief"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/posterior"
 	"sealworthy/compare/wiring"
 	"sealworthy/instruments"
 )
@@ -73,13 +73,13 @@ func (j *Judge) jointly(f *Finding, w weighed) {
 	at := f.evidence.readings[worst]
 	text := fmt.Sprintf("at %s V it draws %s, expected %s", Number(at.Volts, 0.1), Milliamps(at.Amps, at.U), Milliamps(x.HealthyA[worst], x.HealthyU[worst]))
 	switch {
-	case w.decision.Verdict == posterior.Pass && f.Verdict == CantTell:
+	case w.decision.Verdict == belief.Pass && f.Verdict == CantTell:
 		f.Verdict, f.Why, f.Settle = InBand, "", nil
 		f.Notes = append(f.Notes, "passed by its draw at two voltages together: "+text)
-	case w.decision.Verdict == posterior.FailLow && (f.Verdict == CantTell || f.Verdict == InBand):
+	case w.decision.Verdict == belief.FailLow && (f.Verdict == CantTell || f.Verdict == InBand):
 		f.Verdict, f.Why, f.Settle = Low, "", nil
 		f.Notes = append(f.Notes, "not as planned at two voltages together: "+text)
-	case w.decision.Verdict == posterior.FailHigh && (f.Verdict == CantTell || f.Verdict == InBand):
+	case w.decision.Verdict == belief.FailHigh && (f.Verdict == CantTell || f.Verdict == InBand):
 		f.Verdict, f.Why, f.Settle = High, "", nil
 		f.Notes = append(f.Notes, "not as planned at two voltages together: "+text)
 	}

@@ -5,7 +5,7 @@ import (
 	"slices"
 
 	"sealworthy/capture"
-	"sealworthy/compare/posterior"
+	"sealworthy/compare/belief"
 	"sealworthy/compare/reel"
 	"sealworthy/instruments"
 )
@@ -14,13 +14,13 @@ import (
 // told apart: it goes into the probabilities together.
 type evidence struct {
 	groups   []string
-	readings []posterior.Reading // the one at service voltage first
-	bench    posterior.Bench
+	readings []belief.Reading // the one at service voltage first
+	bench    belief.Bench
 	loose    bool
 	single   verdictOnly // by the reading at service voltage alone
 	// learned is what other groups tell of its reels; then its ensembles are its own.
 	learned *reel.Learned
-	own     map[bool]*posterior.Ensemble
+	own     map[bool]*belief.Ensemble
 }
 
 // verdictOnly is what of a finding other readings may change.
@@ -105,7 +105,7 @@ func sameMeter(a, b *capture.StepRecord) bool {
 }
 
 // withMore adds readings at other voltages to a finding.
-func (j *Judge) withMore(f *Finding, more []posterior.Reading) {
+func (j *Judge) withMore(f *Finding, more []belief.Reading) {
 	e := *f.evidence
 	e.readings, e.own = append(slices.Clone(e.readings), more...), nil
 	j.rejudge(f, &e)
@@ -135,7 +135,7 @@ func (j *Judge) rejudge(f *Finding, e *evidence) {
 func (s step) evidence(f Finding, points bool) *evidence {
 	c := ConditionsOf(s.r, s.j.Leads)
 	e := &evidence{groups: s.inSum(f), loose: c.Stage == Loose, learned: s.learned}
-	e.bench = posterior.Bench{
+	e.bench = belief.Bench{
 		SeriesOhm: c.BurdenOhm + c.LeadsOhm, SeriesHalfOhm: c.LeadsHalfOhm, SetHalfV: c.SetVolts,
 		AmbientC: c.AmbientC, LimitA: s.r.Step.LimitA(),
 	}
@@ -153,7 +153,7 @@ func (s step) evidence(f Finding, points bool) *evidence {
 		} else {
 			g = 0 // the stated accuracy leaves no room for it: all of u is the reading's own
 		}
-		e.readings = append(e.readings, posterior.Reading{Volts: volts, Amps: amps, U: u, GainU: g})
+		e.readings = append(e.readings, belief.Reading{Volts: volts, Amps: amps, U: u, GainU: g})
 	}
 	amps, u := f.MeasuredA, f.MeasuredU
 	if b, ok := boardNamed(s.j.Expected.Plan, f.Board); ok {

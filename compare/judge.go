@@ -7,9 +7,9 @@ import (
 	"sync"
 
 	"sealworthy/capture"
+	"sealworthy/compare/belief"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/posterior"
 	"sealworthy/compare/reel"
 )
 
@@ -19,7 +19,7 @@ type Judge struct {
 	Expected *Expected
 	Rule     Rule
 	Leads    Leads
-	Priors   *posterior.Priors // nil: the defaults
+	Priors   *belief.Priors // nil: the defaults
 	// PlanSource is the plan's file and PlanOptions what it was read with: where a
 	// change to the plan would explain a draw, it is offered. Without it other
 	// parts aren't thought of.
@@ -30,7 +30,7 @@ type Judge struct {
 	PlanOnly, OneReading bool
 
 	mu        sync.Mutex
-	ensembles map[string]*posterior.Ensemble
+	ensembles map[string]*belief.Ensemble
 }
 
 // NewJudge prepares a judge; the rule is checked.

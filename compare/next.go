@@ -6,8 +6,8 @@ import (
 	"math"
 	"slices"
 
+	"sealworthy/compare/belief"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/posterior"
 )
 
 // Effort of a measurement, in units of setting another voltage (common
@@ -152,11 +152,11 @@ func (j *Judge) voltsNext(g plan.Group, f Finding, eye Eye, clipped string) []Me
 	have := len(e.readings)
 	e.readings, e.own = slices.Clone(e.readings), nil
 	for v := math.Ceil(secondFrom*top/secondStep) * secondStep; v <= top-secondBelow+1e-9; v += secondStep {
-		if slices.ContainsFunc(e.readings[:have], func(r posterior.Reading) bool { return math.Abs(r.Volts-v) < secondStep/2 }) {
+		if slices.ContainsFunc(e.readings[:have], func(r belief.Reading) bool { return math.Abs(r.Volts-v) < secondStep/2 }) {
 			continue
 		}
 		last := f.evidence.readings[0]
-		e.readings = append(e.readings, posterior.Reading{Volts: v, U: max(last.U/4, secondFloorA), GainU: last.GainU})
+		e.readings = append(e.readings, belief.Reading{Volts: v, U: max(last.U/4, secondFloorA), GainU: last.GainU})
 	}
 	if len(e.readings) == have {
 		return nil

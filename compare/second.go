@@ -6,9 +6,9 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/compare/belief"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/posterior"
 )
 
 // How the second voltage is chosen: among steps of secondStep from secondFrom of
@@ -86,19 +86,19 @@ func (m maker) mixed(f budget.Feed) [][]string {
 // gains is what a reading at each voltage but the first is expected to tell, in
 // bits, after one at the first, if something is wrong.
 func (m maker) gains(groups []string, volts []float64) []float64 {
-	x, err := posterior.New(m.p, groups, volts, posterior.Bench{SeriesOhm: m.b.At.BurdenOhm + m.b.At.LeadsOhm, SetHalfV: m.b.At.SetVolts},
-		posterior.Options{Seed: m.b.Seed, Linear: true})
+	x, err := belief.New(m.p, groups, volts, belief.Bench{SeriesOhm: m.b.At.BurdenOhm + m.b.At.LeadsOhm, SetHalfV: m.b.At.SetVolts},
+		belief.Options{Seed: m.b.Seed, Linear: true})
 	if err != nil {
 		return nil
 	}
-	at := func(v float64) posterior.Reading {
-		return posterior.Reading{Volts: v, U: secondFloorA, GainU: secondMeterU}
+	at := func(v float64) belief.Reading {
+		return belief.Reading{Volts: v, U: secondFloorA, GainU: secondMeterU}
 	}
-	var next []posterior.Reading
+	var next []belief.Reading
 	for _, v := range volts[1:] {
 		next = append(next, at(v))
 	}
-	bits, err := x.Ahead([]posterior.Reading{at(volts[0])}, next)
+	bits, err := x.Ahead([]belief.Reading{at(volts[0])}, next)
 	if err != nil {
 		return nil
 	}

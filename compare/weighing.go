@@ -5,23 +5,23 @@ import (
 	"slices"
 	"strings"
 
+	"sealworthy/compare/belief"
 	"sealworthy/compare/fault"
-	"sealworthy/compare/posterior"
 	"sealworthy/compare/wiring"
 )
 
 // weighed is what an evidence says.
 type weighed struct {
-	result   posterior.Result
-	decision posterior.Decision
-	ensemble *posterior.Ensemble
+	result   belief.Result
+	decision belief.Decision
+	ensemble *belief.Ensemble
 	suspects bool
 }
 
 // weigh computes the probabilities after all that was read and seen.
 func (j *Judge) weigh(e *evidence, eye Eye) (weighed, error) {
 	w, err := j.weighBy(e, eye, false)
-	if err != nil || w.decision.Verdict == posterior.Pass || len(e.groups) != 1 {
+	if err != nil || w.decision.Verdict == belief.Pass || len(e.groups) != 1 {
 		return w, err
 	}
 	// Where it doesn't pass, the plan is a suspect, too.
@@ -42,19 +42,19 @@ func (j *Judge) weighBy(e *evidence, eye Eye, suspects bool) (weighed, error) {
 }
 
 // look is what was seen as evidence; that something else is wrong counts no lights.
-func (e Eye) look() posterior.Look {
+func (e Eye) look() belief.Look {
 	switch {
 	case !e.Said || e.Other:
-		return posterior.Look{}
+		return belief.Look{}
 	case e.Dark == 0:
-		return posterior.Look{Saw: posterior.AllLit, Of: e.Of}
+		return belief.Look{Saw: belief.AllLit, Of: e.Of}
 	}
-	return posterior.Look{Saw: posterior.SomeDark, Dark: e.Dark, Of: e.Of}
+	return belief.Look{Saw: belief.SomeDark, Dark: e.Dark, Of: e.Of}
 }
 
 // ensemble is kept by what it depends on: the same group is judged again after
 // each step, and after a look.
-func (j *Judge) ensemble(e *evidence, suspects bool) (*posterior.Ensemble, error) {
+func (j *Judge) ensemble(e *evidence, suspects bool) (*belief.Ensemble, error) {
 	var volts []float64
 	for _, r := range e.readings {
 		volts = append(volts, r.Volts)
@@ -78,23 +78,23 @@ func (j *Judge) ensemble(e *evidence, suspects bool) (*posterior.Ensemble, error
 	if e.loose {
 		p = wiring.Loose(p)
 	}
-	o := posterior.Options{Seed: j.Expected.seed, Priors: j.Priors, Learned: e.learned}
+	o := belief.Options{Seed: j.Expected.seed, Priors: j.Priors, Learned: e.learned}
 	if suspects {
 		o.Suspects = fault.Suspects(p, j.source(e), e.groups[0], j.PlanOptions)
 	}
-	x, err := posterior.New(p, e.groups, volts, e.bench, o)
+	x, err := belief.New(p, e.groups, volts, e.bench, o)
 	if err != nil {
 		return nil, err
 	}
 	if e.learned != nil {
 		if e.own == nil {
-			e.own = map[bool]*posterior.Ensemble{}
+			e.own = map[bool]*belief.Ensemble{}
 		}
 		e.own[suspects] = x
 		return x, nil
 	}
 	if j.ensembles == nil {
-		j.ensembles = map[string]*posterior.Ensemble{}
+		j.ensembles = map[string]*belief.Ensemble{}
 	}
 	j.ensembles[key] = x
 	return x, nil

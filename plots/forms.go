@@ -10,7 +10,7 @@ import (
 	"strings"
 	"time"
 
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 	"sealworthy/plots/plain"
 )
 
@@ -66,7 +66,7 @@ func Delivery(w io.Writer, d DeliveryData) error {
 type ReturnData struct {
 	Build, Serial string
 	Made          time.Time
-	Diagnosis     *signature.Diagnosis
+	Diagnosis     *returns.Diagnosis
 	// Blinkers is its trace with what blinks in it; nil: nothing does.
 	Blinkers *BlinkersData
 	Style    Style
@@ -83,7 +83,7 @@ func ReturnSheet(w io.Writer, d ReturnData) error {
 	}
 	x := struct {
 		ReturnData
-		D             *signature.Diagnosis
+		D             *returns.Diagnosis
 		Day, Measured string
 		Kept, Verdict string
 		Rows          []returnRow
@@ -98,7 +98,7 @@ func ReturnSheet(w io.Writer, d ReturnData) error {
 		}
 	}
 	for _, c := range d.Diagnosis.Set {
-		if c.Place == string(signature.Nothing) && d.Diagnosis.Alarm {
+		if c.Place == string(returns.Nothing) && d.Diagnosis.Alarm {
 			continue
 		}
 		x.Rows = append(x.Rows, returnRow{c.Text, chance(c.P), c.Closure})
@@ -143,20 +143,20 @@ func has(list []string, s string) bool {
 }
 
 // verdictText is the verdict in a client's words.
-func verdictText(d *signature.Diagnosis) string {
+func verdictText(d *returns.Diagnosis) string {
 	switch d.Verdict {
-	case signature.AsItLeft:
+	case returns.AsItLeft:
 		if d.Adapter != nil && d.Adapter.Faulty {
 			return "The model draws what it drew when it left. The adapter is at fault."
 		}
 		return "The model draws what it drew when it left. Nothing is found wrong with it."
-	case signature.OnePlace:
+	case returns.OnePlace:
 		return "One place is at fault, and it is known which."
-	case signature.OneOf:
+	case returns.OneOf:
 		return "Something is wrong, in one of the places below."
-	case signature.NotListed:
+	case returns.NotListed:
 		return "Something is wrong that fits none of the usual faults."
-	case signature.ShortedUp:
+	case returns.ShortedUp:
 		return "The measurement was stopped: far more current flows than the model ever drew."
 	}
 	return "It can't be told yet whether anything is wrong."

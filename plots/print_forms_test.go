@@ -8,7 +8,7 @@ import (
 	"testing"
 	"time"
 
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 	"sealworthy/plots"
 )
 
@@ -35,7 +35,7 @@ func returned(places int) string {
 	d := comeBack()
 	d.Set = nil
 	for i := range places {
-		c := signature.Cause{Place: fmt.Sprint(i), P: 1 / float64(places), Text: fmt.Sprintf("begin%dx %s ends%dx", i, strings.Repeat("one of its lights or segments is dark; ", 1+i%4), i), Closure: "hull"}
+		c := returns.Cause{Place: fmt.Sprint(i), P: 1 / float64(places), Text: fmt.Sprintf("begin%dx %s ends%dx", i, strings.Repeat("one of its lights or segments is dark; ", 1+i%4), i), Closure: "hull"}
 		d.Set = append(d.Set, c)
 	}
 	x, a := parted()

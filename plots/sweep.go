@@ -13,7 +13,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 )
 
 // SweepData is the sweep of a return against the signature.
@@ -41,11 +41,11 @@ type Explained struct {
 const drawnExplanations = 3
 
 // SweepOf takes the picture's data from a diagnosis.
-func SweepOf(d *signature.Diagnosis) SweepData {
+func SweepOf(d *returns.Diagnosis) SweepData {
 	s := SweepData{Title: d.Build + ": sweep at the jack against its signature", Volts: d.Volts, MeasuredA: d.MeasuredA,
 		HealthyA: d.HealthyA, NoiseA: d.NoiseA, Simulated: d.Simulated}
 	for _, c := range d.Ranked {
-		if len(c.DeltaA) != len(d.Volts) || c.Place == string(signature.Nothing) || len(s.Explained) == drawnExplanations || c.P < 0.02 {
+		if len(c.DeltaA) != len(d.Volts) || c.Place == string(returns.Nothing) || len(s.Explained) == drawnExplanations || c.P < 0.02 {
 			continue
 		}
 		name := c.Place

@@ -8,19 +8,19 @@ import (
 	"testing"
 	"time"
 
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 	"sealworthy/plots"
 )
 
 // comeBack is an invented diagnosis of the invented lightship.
-func comeBack() *signature.Diagnosis {
-	d := &signature.Diagnosis{Build: "Brackwater", At: time.Date(2029, 5, 2, 9, 0, 0, 0, time.UTC), SignatureAt: time.Date(2026, 12, 1, 9, 0, 0, 0, time.UTC),
-		Simulated: true, Verdict: signature.OneOf, Alarm: true, Twins: []signature.Twin{{A: "saloon", B: "engine room"}},
-		Adapter: &signature.AdapterSays{Verdict: "good", Text: "The adapter gives 12.05 V, as it should."}}
-	saloon := signature.Cause{Place: "saloon", P: 0.62, Text: "\"saloon\": one of its lights or segments is dark", Closure: "deckhouse",
-		Classes: []signature.ClassP{{Class: signature.DarkBranch, P: 0.6}}}
-	engine := signature.Cause{Place: "engine room", P: 0.35, Text: "\"engine room\": about 100 ohm in its wire", Closure: "hull",
-		Classes: []signature.ClassP{{Class: signature.BadJoint, P: 0.3}}}
+func comeBack() *returns.Diagnosis {
+	d := &returns.Diagnosis{Build: "Brackwater", At: time.Date(2029, 5, 2, 9, 0, 0, 0, time.UTC), SignatureAt: time.Date(2026, 12, 1, 9, 0, 0, 0, time.UTC),
+		Simulated: true, Verdict: returns.OneOf, Alarm: true, Twins: []returns.Twin{{A: "saloon", B: "engine room"}},
+		Adapter: &returns.AdapterSays{Verdict: "good", Text: "The adapter gives 12.05 V, as it should."}}
+	saloon := returns.Cause{Place: "saloon", P: 0.62, Text: "\"saloon\": one of its lights or segments is dark", Closure: "deckhouse",
+		Classes: []returns.ClassP{{Class: returns.DarkBranch, P: 0.6}}}
+	engine := returns.Cause{Place: "engine room", P: 0.35, Text: "\"engine room\": about 100 ohm in its wire", Closure: "hull",
+		Classes: []returns.ClassP{{Class: returns.BadJoint, P: 0.3}}}
 	for v := 2.0; v <= 12; v += 0.5 {
 		healthy := 0.018*math.Max(0, v-2.5) + 0.06*math.Max(0, v-8.6)
 		lost := -0.0042 * math.Max(0, v-8.6)
@@ -29,7 +29,7 @@ func comeBack() *signature.Diagnosis {
 		saloon.DeltaA, engine.DeltaA = append(saloon.DeltaA, lost), append(engine.DeltaA, 0.8*lost-0.0003*math.Max(0, v-9))
 	}
 	d.NoiseA[10] = 0.1 // a board's lowest voltage
-	d.Ranked = []signature.Cause{saloon, engine}
+	d.Ranked = []returns.Cause{saloon, engine}
 	d.Set = d.Ranked
 	return d
 }
@@ -95,7 +95,7 @@ func TestThePageOfAReturn(t *testing.T) {
 	standsAlone(t, page)
 	// Without a sweep, as after a short, the page stands without a picture.
 	d := comeBack()
-	d.Volts, d.MeasuredA, d.Set, d.Verdict = nil, nil, nil, signature.ShortedUp
+	d.Volts, d.MeasuredA, d.Set, d.Verdict = nil, nil, nil, returns.ShortedUp
 	b.Reset()
 	if err := plots.ReturnSheet(&b, plots.ReturnData{Build: "Brackwater", Diagnosis: d, Style: style()}); err != nil || strings.Contains(b.String(), "<svg") {
 		t.Errorf("%v", err)

@@ -9,7 +9,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare"
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
@@ -51,7 +51,7 @@ func (a *atJack) declare(f *flag.FlagSet) {
 	f.BoolVar(&a.hold, "hold", false, "when the meter is lost keep the output on at its limit, instead of off")
 	f.Uint64Var(&a.seed, "seed", 0, "`number` that the spacing of readings is drawn by; 0: by the time")
 	f.Float64Var(&a.ambient, "room", noRoom, "room temperature in `degC`; left out: unknown")
-	f.DurationVar(&a.warm, "warm", signature.Warm, "how `long` the model is on before it is read")
+	f.DurationVar(&a.warm, "warm", returns.Warm, "how `long` the model is on before it is read")
 	f.BoolVar(&a.asJSON, "json", false, "print the result as JSON")
 }
 

@@ -12,7 +12,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/rig"
@@ -21,14 +21,14 @@ import (
 
 // returnReport is what the verb prints with --json.
 type returnReport struct {
-	Build     string               `json:"build"`
-	Seed      uint64               `json:"seed"`
-	Simulated bool                 `json:"simulated_time"`
-	Years     float64              `json:"years"`
-	Fault     fault.Fault          `json:"fault"` // hidden in the model
-	Signature string               `json:"signature"`
-	Diagnosis *signature.Diagnosis `json:"diagnosis"`
-	Pages     []string             `json:"pages"` // the client's at delivery, and that of the return
+	Build     string             `json:"build"`
+	Seed      uint64             `json:"seed"`
+	Simulated bool               `json:"simulated_time"`
+	Years     float64            `json:"years"`
+	Fault     fault.Fault        `json:"fault"` // hidden in the model
+	Signature string             `json:"signature"`
+	Diagnosis *returns.Diagnosis `json:"diagnosis"`
+	Pages     []string           `json:"pages"` // the client's at delivery, and that of the return
 }
 
 // What happens between delivery and return in the demo. Invented.
@@ -98,7 +98,7 @@ func demoReturn(ctx context.Context, e env, b build, seed uint64, memory bool) (
 	}
 	say("\nAt delivery: the whole model at its jack, after ten minutes warm.")
 	home.start, home.s = now.Add(24*time.Hour), sitting{stage: compare.Delivered, seed: seed, ambient: at(roomAtHome),
-		whole: &compare.WholeOptions{Warm: signature.Warm, AllPaces: true}}
+		whole: &compare.WholeOptions{Warm: returns.Warm, AllPaces: true}}
 	if err := home.run(ctx, e, b); err != nil {
 		return rep, err
 	}
@@ -116,7 +116,7 @@ func demoReturn(ctx context.Context, e env, b build, seed uint64, memory bool) (
 	away.memory, away.faults, away.lead = memory, []fault.Fault{broken}, s
 	away.load = load.Options{AmbientC: at(roomThen), Years: demoYears, JackOhm: demoPlugOhm}
 	away.start, away.s = now.Add(time.Duration(demoYears*365*24)*time.Hour), sitting{stage: compare.Returned, seed: seed + 1, ambient: at(roomThen),
-		whole: &compare.WholeOptions{Warm: signature.Warm}}
+		whole: &compare.WholeOptions{Warm: returns.Warm}}
 	if err := away.run(ctx, e, b); err != nil {
 		return rep, err
 	}
@@ -153,7 +153,7 @@ type bout struct {
 	memory   bool
 	profiles string // folder of profiles of its own
 	// lead leads through a return against this signature; nil: the steps as they are.
-	lead *signature.Signature
+	lead *returns.Signature
 }
 
 // otherBench is a bench of another make: its meter is good for 0.5 % and says

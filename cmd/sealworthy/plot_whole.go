@@ -7,7 +7,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare"
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 	"sealworthy/compare/stages"
 	"sealworthy/plots"
 )
@@ -78,7 +78,7 @@ func (b build) plotBlinkers(e env, a *album, closure string, steps []capture.Ste
 
 // blinkersOfReturn is what blinked when the model of a diagnosis was measured;
 // nil where nothing does, or its trace is not on record.
-func (b build) blinkersOfReturn(e env, d *signature.Diagnosis) (*plots.BlinkersData, error) {
+func (b build) blinkersOfReturn(e env, d *returns.Diagnosis) (*plots.BlinkersData, error) {
 	leads, err := b.leads()
 	if err != nil {
 		return nil, err

@@ -9,8 +9,8 @@ import (
 	"strings"
 
 	"sealworthy/compare"
+	"sealworthy/compare/belief"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/posterior"
 )
 
 // priorsFile holds how probable faults are held before anything is measured: in
@@ -18,7 +18,7 @@ import (
 const priorsFile = "priors.toml"
 
 // priors reads that file; nil where there is none: the defaults.
-func (b build) priors(e env) (*posterior.Priors, error) {
+func (b build) priors(e env) (*belief.Priors, error) {
 	files := []string{filepath.Join(b.dir, priorsFile)}
 	if dir, err := configDir(e); err == nil {
 		files = append(files, filepath.Join(dir, priorsFile))
@@ -31,7 +31,7 @@ func (b build) priors(e env) (*posterior.Priors, error) {
 		if err != nil {
 			return nil, err
 		}
-		p, problems := posterior.ParsePriors(file, src)
+		p, problems := belief.ParsePriors(file, src)
 		if len(problems) > 0 {
 			return nil, priorsError(file, problems)
 		}
@@ -40,7 +40,7 @@ func (b build) priors(e env) (*posterior.Priors, error) {
 	return nil, nil
 }
 
-func priorsError(file string, problems []posterior.Problem) error {
+func priorsError(file string, problems []belief.Problem) error {
 	var s strings.Builder
 	n := "a problem"
 	if len(problems) > 1 {
@@ -71,7 +71,7 @@ func writePriors(dir string) (string, error) {
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return "", err
 	}
-	return file, writeNew(file, []byte(posterior.PriorsText()))
+	return file, writeNew(file, []byte(belief.PriorsText()))
 }
 
 // judge makes the judge of a build with its priors.

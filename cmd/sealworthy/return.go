@@ -12,7 +12,7 @@ import (
 
 	"sealworthy/capture/record"
 	"sealworthy/compare"
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 )
 
 // returnDir holds what was found of each return.
@@ -106,7 +106,7 @@ func stoppedReturn(e env, err error, file string, args []string) (int, error) {
 // found is the diagnosis of the latest return, with what was said of the
 // adapter: by the flags, else as it was told last of this return, else as it
 // was answered when it was measured.
-func (b build) found(e env, pace string, given answers) (*signature.Diagnosis, *signature.Adapter, error) {
+func (b build) found(e env, pace string, given answers) (*returns.Diagnosis, *returns.Adapter, error) {
 	d, s, err := b.diagnose(e, pace, nil)
 	if err != nil {
 		return nil, nil, err
@@ -142,11 +142,11 @@ func (b build) answered() (answers, error) {
 	return answersIn(f.StepsOf(f.Series(compare.Returned))), nil
 }
 
-func exitOfReturn(d *signature.Diagnosis) int {
+func exitOfReturn(d *returns.Diagnosis) int {
 	switch {
 	case d.Alarm, len(d.Drops) > 0, d.Adapter != nil && d.Adapter.Faulty:
 		return exitKeepOpen
-	case d.Verdict == signature.AsItLeft:
+	case d.Verdict == returns.AsItLeft:
 		return exitReady
 	}
 	return exitNotReady
@@ -156,13 +156,13 @@ func exitOfReturn(d *signature.Diagnosis) int {
 type keptReturn struct {
 	// Sitting is the latest that it rests on: the greatest is of the latest return,
 	// whatever the clock said.
-	Sitting   int                  `json:"sitting,omitempty"`
-	Adapter   *signature.Adapter   `json:"adapter,omitempty"`
-	Diagnosis *signature.Diagnosis `json:"diagnosis"`
+	Sitting   int                `json:"sitting,omitempty"`
+	Adapter   *returns.Adapter   `json:"adapter,omitempty"`
+	Diagnosis *returns.Diagnosis `json:"diagnosis"`
 }
 
 // keepReturn writes what was found; the same measurement once more replaces it.
-func (b build) keepReturn(d *signature.Diagnosis, a *signature.Adapter) error {
+func (b build) keepReturn(d *returns.Diagnosis, a *returns.Adapter) error {
 	dir := filepath.Join(b.dir, returnDir)
 	if err := makeFolder(dir); err != nil {
 		return err

@@ -12,7 +12,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/capture/record"
 	"sealworthy/compare"
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 )
 
 // What is asked of a return before it gets current, in this order.
@@ -48,15 +48,15 @@ func (a answers) number(question string) *float64 {
 }
 
 // adapter is what was said of the client's adapter; nil: nothing.
-func (a answers) adapter() *signature.Adapter {
+func (a answers) adapter() *returns.Adapter {
 	switch a[askedAdapter] {
 	case notSent:
-		return &signature.Adapter{}
+		return &returns.Adapter{}
 	case wasSent:
 	default:
 		return nil
 	}
-	out := &signature.Adapter{Sent: true, Reversed: a[askedPolarity] == turnedRound}
+	out := &returns.Adapter{Sent: true, Reversed: a[askedPolarity] == turnedRound}
 	if v := a.number(askedOpen); v != nil {
 		// A minus typed with the number says it, too.
 		size := math.Abs(*v)

@@ -11,7 +11,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 )
 
 // inquiry is one question of a return: what to do and to type, and what becomes
@@ -31,7 +31,7 @@ type inquiry struct {
 type inquirer struct {
 	face *face
 	p    *plan.Plan
-	s    *signature.Signature
+	s    *returns.Signature
 	have answers
 	keep func(question, answer string) error
 }
@@ -192,7 +192,7 @@ func (q *inquirer) openVolts() inquiry {
 }
 
 func (q *inquirer) ohms() inquiry {
-	ohm, watt := signature.AdapterLoad(q.p, q.s)
+	ohm, watt := returns.AdapterLoad(q.p, q.s)
 	return inquiry{
 		question: askedOhms,
 		text: []string{fmt.Sprintf("Now with a load: a resistor of about %.3g ohm, %.3g W or more, draws what the model draws. How many ohms has yours?", ohm, watt),
@@ -224,13 +224,13 @@ func (q *inquirer) loadedVolts() inquiry {
 }
 
 // voltsHint says what may be typed, with an example of about the jack's volts.
-func voltsHint(p *plan.Plan, s *signature.Signature, factor float64) string {
-	return fmt.Sprintf("type the volts, as %.1f   d: don't know   q: stop", factor*signature.JackOf(p, s).Volts)
+func voltsHint(p *plan.Plan, s *returns.Signature, factor float64) string {
+	return fmt.Sprintf("type the volts, as %.1f   d: don't know   q: stop", factor*returns.JackOf(p, s).Volts)
 }
 
 // plusOf says where plus of a plug should be.
-func plusOf(p *plan.Plan, s *signature.Signature) string {
-	if plug := signature.JackOf(p, s).Plug; plug != "" {
+func plusOf(p *plan.Plan, s *returns.Signature) string {
+	if plug := returns.JackOf(p, s).Plug; plug != "" {
 		return "where plus should be (" + plug + ")"
 	}
 	return "where plus should be"

@@ -4,7 +4,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/plan"
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 )
 
 func TestNumberIn(t *testing.T) {
@@ -50,7 +50,7 @@ func TestAnswersMakeAnAdapter(t *testing.T) {
 		{answers{askedAdapter: wasSent, askedOpen: "12.1", askedOhms: "24", askedLoaded: dontKnow}, "good"},
 	} {
 		p := &plan.Plan{Jacks: []plan.Jack{{Name: "main", Volts: 12, LowVolts: 11.4, HighVolts: 12.6}}}
-		s := &signature.Signature{Jack: "main", Whole: []signature.Whole{{Sweep: signature.Curve{Volts: []float64{12}, Amps: []float64{0.45}}}}}
+		s := &returns.Signature{Jack: "main", Whole: []returns.Whole{{Sweep: returns.Curve{Volts: []float64{12}, Amps: []float64{0.45}}}}}
 		got := ""
 		if a := c.a.adapter(); a != nil {
 			got = a.Says(p, s).Verdict
@@ -64,7 +64,7 @@ func TestAnswersMakeAnAdapter(t *testing.T) {
 // What may be typed stands on one line of a terminal, for any jack.
 func TestHintsFit(t *testing.T) {
 	p := &plan.Plan{Jacks: []plan.Jack{{Name: "main", Volts: 12, Plug: "5.5 x 2.1 mm, centre plus"}}}
-	s := &signature.Signature{Jack: "main", Whole: []signature.Whole{{Sweep: signature.Curve{Volts: []float64{12}, Amps: []float64{0.45}}}}}
+	s := &returns.Signature{Jack: "main", Whole: []returns.Whole{{Sweep: returns.Curve{Volts: []float64{12}, Amps: []float64{0.45}}}}}
 	q := inquirer{p: p, s: s}
 	for _, x := range []inquiry{q.adapter(), q.polarity(), q.openVolts(), q.ohms(), q.loadedVolts()} {
 		if columns(x.hint)+2 >= width {

@@ -6,7 +6,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare"
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 )
 
 // jackFace is a face for tests of the whole model. Where nobody is there the
@@ -67,9 +67,9 @@ func (g *returnGuide) label(s capture.Step) string {
 		return "little current first"
 	case s.ID == g.steps.Warm.ID:
 		return fmt.Sprintf("warm, at %.1f V", s.Volts)
-	case signature.IsWarmUp(s):
+	case returns.IsWarmUp(s):
 		return "warm again"
-	case signature.IsProbe(s):
+	case returns.IsProbe(s):
 		return fmt.Sprintf("at %.1f V", s.Volts)
 	}
 	return "for the record"
@@ -83,9 +83,9 @@ func (f *returnFace) explain(s capture.Step) {
 		first := s.Ramp[0]
 		kind, text = "limit", fmt.Sprintf("Little current first: a return may be shorted. It begins at %.1f V with at most %s, goes up step by step, and off at once if more flows than the plan allows.",
 			first.Volts, compare.Milliamps(first.LimitA, 0.05*first.LimitA))
-	case signature.IsWarmUp(s):
+	case returns.IsWarmUp(s):
 		kind, text = "warm", fmt.Sprintf("Now it warms up for %s, as when its signature was taken; then it is read.", lasting(s.Settle.Min))
-	case signature.IsProbe(s):
+	case returns.IsProbe(s):
 		kind, text = "probe", "Now single voltages, each time the one that tells most. The output goes off in between."
 	default:
 		kind, text = "whole", "Now all of it for the record: a trace, then the sweep over all voltages."

@@ -8,7 +8,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 )
 
 // returnGuide leads through a return: little current first, warm, single
@@ -16,16 +16,16 @@ import (
 // of it for the record. It begins anew from what was recorded.
 type returnGuide struct {
 	p     *plan.Plan
-	s     *signature.Signature
-	l     signature.Leads
-	steps signature.Guided
+	s     *returns.Signature
+	l     returns.Leads
+	steps returns.Guided
 	// warmFor is how long the model is on before it is read; cold: it wasn't on
 	// for that in this sitting yet.
 	warmFor time.Duration
 	cold    bool
 	byHand  bool // somebody puts the clips on
 
-	search *signature.Search
+	search *returns.Search
 	taken  map[string]bool // probes that the search has, by step
 	text   string          // what to say of the step that ended last
 	total  int             // about how many steps it will be in all
@@ -35,8 +35,8 @@ type returnGuide struct {
 var _ capture.Guide = (*returnGuide)(nil)
 
 // newReturnGuide makes a guide through steps.
-func newReturnGuide(b build, s *signature.Signature, l compare.Leads, steps signature.Guided, warm time.Duration) *returnGuide {
-	return &returnGuide{p: b.plan, s: s, l: signature.Leads{Ohm: l.Ohm}, steps: steps, warmFor: warm, cold: true, taken: map[string]bool{}}
+func newReturnGuide(b build, s *returns.Signature, l compare.Leads, steps returns.Guided, warm time.Duration) *returnGuide {
+	return &returnGuide{p: b.plan, s: s, l: returns.Leads{Ohm: l.Ohm}, steps: steps, warmFor: warm, cold: true, taken: map[string]bool{}}
 }
 
 // Next gives the next step. What stopped the model by its limit ends it: a
@@ -86,9 +86,9 @@ func (g *returnGuide) ahead(s capture.Step, done []capture.StepRecord) int {
 	switch {
 	case s.ID == g.steps.Limit.ID:
 		return 2 + left + n
-	case signature.IsWarmUp(s):
+	case returns.IsWarmUp(s):
 		return 1 + left + n
-	case signature.IsProbe(s):
+	case returns.IsProbe(s):
 		return max(1, left) + n
 	}
 	return n
@@ -150,11 +150,11 @@ func (g *returnGuide) probe(done []capture.StepRecord) (capture.Step, bool) {
 // take gives the search every reading that it hasn't yet.
 func (g *returnGuide) take(done []capture.StepRecord) {
 	for _, r := range done {
-		if !signature.IsProbe(r.Step) || g.taken[r.Step.ID] || g.err != nil {
+		if !returns.IsProbe(r.Step) || g.taken[r.Step.ID] || g.err != nil {
 			continue
 		}
 		g.taken[r.Step.ID] = true
-		x, trace, ok := signature.ProbeOf(g.p, g.s, r, g.l)
+		x, trace, ok := returns.ProbeOf(g.p, g.s, r, g.l)
 		if !ok {
 			continue
 		}
@@ -168,7 +168,7 @@ func (g *returnGuide) take(done []capture.StepRecord) {
 	}
 }
 
-func (g *returnGuide) begin(x signature.Probe, trace *signature.Return) (*signature.Search, error) {
+func (g *returnGuide) begin(x returns.Probe, trace *returns.Return) (*returns.Search, error) {
 	set := []float64{g.steps.Warm.Volts}
 	for _, s := range g.steps.Probes {
 		set = append(set, s.Volts)
@@ -178,7 +178,7 @@ func (g *returnGuide) begin(x signature.Probe, trace *signature.Return) (*signat
 	if len(g.steps.Probes) > 0 {
 		now.DwellS = g.steps.Probes[0].For.Seconds()
 	}
-	return signature.NewSearch(g.p, g.s, &now, set, signature.Options{})
+	return returns.NewSearch(g.p, g.s, &now, set, returns.Options{})
 }
 
 // whole is the next step for the record.
@@ -229,7 +229,7 @@ func (g *returnGuide) Judge(r capture.StepRecord) []capture.Said {
 	if r.Outcome != capture.Measured {
 		return nil
 	}
-	x, _, ok := signature.ProbeOf(g.p, g.s, r, g.l)
+	x, _, ok := returns.ProbeOf(g.p, g.s, r, g.l)
 	switch {
 	case !ok:
 		g.text = "too few readings to say anything of it"
@@ -238,11 +238,11 @@ func (g *returnGuide) Judge(r capture.StepRecord) []capture.Said {
 		if x.Amps < nextToNothing*g.drew(r.Step.Volts) {
 			g.text = g.flows(x) + ": next to nothing. Are the clips on, is the meter in its mA jack, is its fuse whole? If so, the model's own jack or its first wire is open"
 		}
-	case signature.IsProbe(r.Step):
+	case returns.IsProbe(r.Step):
 		g.take([]capture.StepRecord{r})
 		g.text = g.flows(x) + ". " + g.possible()
 		g.cold = g.cold && r.Step.ID != g.steps.Warm.ID
-	case signature.IsWarmUp(r.Step):
+	case returns.IsWarmUp(r.Step):
 		g.text, g.cold = g.flows(x), false
 	}
 	return nil
@@ -260,7 +260,7 @@ func (g *returnGuide) drew(volts float64) float64 {
 }
 
 // flows says what was read, beside what it drew when it left.
-func (g *returnGuide) flows(x signature.Probe) string {
+func (g *returnGuide) flows(x returns.Probe) string {
 	return fmt.Sprintf("%s; when it left %s", compare.Milliamps(x.Amps, 0.002*x.Amps), compare.Milliamps(g.drew(x.Volts), 0.002*x.Amps))
 }
 

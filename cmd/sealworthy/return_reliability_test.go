@@ -11,13 +11,13 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 	"sealworthy/instruments"
 	"sealworthy/instruments/rig"
 )
 
 // delivered is a lightship of its own: measured, closed, its signature kept.
-func delivered(t *testing.T, seed uint64) (build, *signature.Signature, *signature.Return) {
+func delivered(t *testing.T, seed uint64) (build, *returns.Signature, *returns.Return) {
 	t.Helper()
 	b, err := unpack(silent(), t.TempDir())
 	if err != nil {
@@ -28,7 +28,7 @@ func delivered(t *testing.T, seed uint64) (build, *signature.Signature, *signatu
 	room := 21.0
 	for i, s := range []sitting{
 		{stage: compare.Fitted, seed: seed, sweep: true, ambient: &room},
-		{stage: compare.Delivered, seed: seed, ambient: &room, whole: &compare.WholeOptions{Warm: signature.Warm}},
+		{stage: compare.Delivered, seed: seed, ambient: &room, whole: &compare.WholeOptions{Warm: returns.Warm}},
 		{stage: compare.Returned, seed: seed, ambient: &room, whole: &compare.WholeOptions{}},
 	} {
 		if err := x.sit(b, s, now.Add(time.Duration(i)*24*time.Hour)); err != nil {
@@ -43,7 +43,7 @@ func delivered(t *testing.T, seed uint64) (build, *signature.Signature, *signatu
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := signature.ReturnOf(b.plan, s, f.Steps, signature.Leads{Ohm: 0.1}, "")
+	r, err := returns.ReturnOf(b.plan, s, f.Steps, returns.Leads{Ohm: 0.1}, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -53,7 +53,7 @@ func delivered(t *testing.T, seed uint64) (build, *signature.Signature, *signatu
 // return1 draws one return of a lightship: a dark light or a joint from 3 ohm
 // on in any steady group, and all that nobody knows: years, room, plug, another
 // meter of 0.5 % and another supply.
-func return1(t *testing.T, b build, like *signature.Return, seed uint64, r *rand.Rand) (*signature.Return, fault.Fault) {
+func return1(t *testing.T, b build, like *returns.Return, seed uint64, r *rand.Rand) (*returns.Return, fault.Fault) {
 	t.Helper()
 	var groups []plan.Group
 	for _, g := range b.plan.Groups {
@@ -94,7 +94,7 @@ func return1(t *testing.T, b build, like *signature.Return, seed uint64, r *rand
 		}
 		out.Instruments[k] = d
 	}
-	out.Sweep = signature.Curve{Volts: like.Sweep.Volts, U: like.Sweep.U}
+	out.Sweep = returns.Curve{Volts: like.Sweep.Volts, U: like.Sweep.U}
 	for _, v := range like.Sweep.Volts {
 		mean, n := 0.0, 400
 		for k := range n { // whole cycles of all that blinks, nearly
@@ -112,7 +112,7 @@ func TestHowSureAReturnIs(t *testing.T) {
 	if raceEnabled || os.Getenv("SEALWORTHY_LONG") == "" {
 		t.Skip("statistics: SEALWORTHY_LONG=1, without -race")
 	}
-	const models, returns = 6, 50
+	const models, each = 6, 50
 	from := []float64{0.5, 0.7, 0.9}
 	said, right, sum := make([]int, 3), make([]int, 3), make([]float64, 3)
 	inSet, size, alarms := 0, 0, 0
@@ -120,16 +120,16 @@ func TestHowSureAReturnIs(t *testing.T) {
 		seed := uint64(201 + m)
 		b, s, like := delivered(t, seed)
 		r := rand.New(rand.NewPCG(seed, 5))
-		for range returns {
+		for range each {
 			ret, f := return1(t, b, like, seed, r)
-			d, err := signature.Diagnose(b.plan, s, ret, signature.Options{})
+			d, err := returns.Diagnose(b.plan, s, ret, returns.Options{})
 			if err != nil {
 				t.Fatal(err)
 			}
-			is := func(c signature.Cause) bool { return c.Place == f.Group || c.Second == f.Group }
+			is := func(c returns.Cause) bool { return c.Place == f.Group || c.Second == f.Group }
 			top := d.Ranked[0]
 			for i := len(from) - 1; i >= 0; i-- {
-				if top.P > from[i] && top.Place != string(signature.Nothing) {
+				if top.P > from[i] && top.Place != string(returns.Nothing) {
 					said[i]++
 					sum[i] += top.P
 					if is(top) {
@@ -152,7 +152,7 @@ func TestHowSureAReturnIs(t *testing.T) {
 			}
 		}
 	}
-	n := models * returns
+	n := models * each
 	t.Logf("%d returns of %d models, dark lights and joints from 3 ohm:", n, models)
 	for i, w := range []string{"said .5 to .7", "said .7 to .9", "said above .9"} {
 		t.Logf("    %s  %3d times, in the mean %.3f; right %.3f", w, said[i], sum[i]/float64(max(1, said[i])), float64(right[i])/float64(max(1, said[i])))

@@ -9,7 +9,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/capture/record"
 	"sealworthy/compare"
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 	"sealworthy/instruments/clock"
 )
 
@@ -17,7 +17,7 @@ import (
 // and what was read goes into one record.
 type guided struct {
 	sitting
-	sig *signature.Signature
+	sig *returns.Signature
 
 	file string // empty before the record is open
 	rec  *record.Recorder
@@ -84,14 +84,14 @@ func (g *guided) ask(ctx context.Context, b build, f *face, now func() time.Time
 }
 
 // steps makes the steps of the guide for a bench.
-func (g *guided) steps(b build, bs *benchSet) (signature.Guided, error) {
+func (g *guided) steps(b build, bs *benchSet) (returns.Guided, error) {
 	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: g.stage, LeadsOhm: bs.leads.Ohm, LeadsHalfOhm: bs.leads.HalfOhm, AmbientC: g.ambient})
 	if err != nil {
-		return signature.Guided{}, err
+		return returns.Guided{}, err
 	}
 	accepted, err := b.accepted()
 	if err != nil {
-		return signature.Guided{}, err
+		return returns.Guided{}, err
 	}
 	s := g.sitting
 	s.allowed = compare.AllowedBy(accepted)
@@ -99,22 +99,22 @@ func (g *guided) steps(b build, bs *benchSet) (signature.Guided, error) {
 	s.whole = &o
 	warm, err := s.steps(b, bud, bs)
 	if err != nil {
-		return signature.Guided{}, err
+		return returns.Guided{}, err
 	}
 	o.Warm = 0 // what comes after the warm-up finds it warm
 	plain, err := s.steps(b, bud, bs)
 	if err != nil {
-		return signature.Guided{}, err
+		return returns.Guided{}, err
 	}
 	for i := range plain {
 		plain[i].Ask = "Now the clips onto the model's own jack" + clipsTo(b, g.sig) + ", the meter in the plus lead, back in its mA jack."
 	}
-	return signature.NewGuided(plain, warm[0].Settle)
+	return returns.NewGuided(plain, warm[0].Settle)
 }
 
 // clipsTo names the plug of the jack, where the plan does.
-func clipsTo(b build, s *signature.Signature) string {
-	if plug := signature.JackOf(b.plan, s).Plug; plug != "" {
+func clipsTo(b build, s *returns.Signature) string {
+	if plug := returns.JackOf(b.plan, s).Plug; plug != "" {
 		return " (" + plug + ")"
 	}
 	return ""

@@ -10,7 +10,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 )
 
 // The whole story over the rig's ports, with other seeds: the place that was
@@ -113,11 +113,11 @@ func TestSoakAndAHealthyReturn(t *testing.T) {
 		t.Errorf("%d trends", len(trends))
 	}
 	told(t, b, sitting{stage: compare.Returned, seed: 5, whole: &whole}, load.Options{}, nil, now.Add(48*time.Hour))
-	d, _, err := b.diagnose(silent(), "", &signature.Adapter{})
+	d, _, err := b.diagnose(silent(), "", &returns.Adapter{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if d.Alarm || d.Ranked[0].Place != string(signature.Nothing) || len(d.Drops) > 0 {
+	if d.Alarm || d.Ranked[0].Place != string(returns.Nothing) || len(d.Drops) > 0 {
 		t.Errorf("%s, nothing %.2f, first %s, %d drops", d.Verdict, d.PNothing, d.Ranked[0].Text, len(d.Drops))
 	}
 }
@@ -139,7 +139,7 @@ func TestAShortedReturn(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if d.Verdict != signature.ShortedUp || !d.Alarm || exitOfReturn(d) != exitKeepOpen {
+	if d.Verdict != returns.ShortedUp || !d.Alarm || exitOfReturn(d) != exitKeepOpen {
 		t.Errorf("%s: %v", d.Verdict, d.Notes)
 	}
 }

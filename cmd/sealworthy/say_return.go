@@ -7,7 +7,7 @@ import (
 	"strings"
 	"time"
 
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 )
 
 // sureness writes a probability without more digits than it carries.
@@ -22,13 +22,13 @@ func sureness(p float64) string {
 }
 
 // sayDiagnosis prints what a return tells.
-func sayDiagnosis(w io.Writer, k ink, d *signature.Diagnosis) {
+func sayDiagnosis(w io.Writer, k ink, d *returns.Diagnosis) {
 	fmt.Fprintf(w, "%s: %s\n", k.loud(d.Build+", returned"), k.diagnosis(d))
 	if d.Adapter != nil {
 		wrap(w, "  adapter: ", "           ", d.Adapter.Text)
 	}
 	for i, c := range d.Set {
-		if d.Verdict == signature.ShortedUp {
+		if d.Verdict == returns.ShortedUp {
 			break
 		}
 		lead := "  "
@@ -67,13 +67,13 @@ func sayDiagnosis(w io.Writer, k ink, d *signature.Diagnosis) {
 const mostNames = 3
 
 // stillPossible says in one line what can be wrong yet.
-func stillPossible(d *signature.Diagnosis) string {
+func stillPossible(d *returns.Diagnosis) string {
 	switch d.Verdict {
-	case signature.AsItLeft:
+	case returns.AsItLeft:
 		return "So far nothing is wrong (" + sureness(d.PNothing) + ")"
-	case signature.OnePlace:
+	case returns.OnePlace:
 		return "One cause stands out: " + d.Named.Text + " (" + sureness(d.Named.P) + ")"
-	case signature.NotListed:
+	case returns.NotListed:
 		return "It fits nothing in the list"
 	}
 	var names []string
@@ -88,18 +88,18 @@ func stillPossible(d *signature.Diagnosis) string {
 }
 
 // shortly names a cause by its place and what may be wrong there.
-func shortly(c signature.Cause) string {
+func shortly(c returns.Cause) string {
 	best := c.Best().Class
 	switch best {
-	case signature.Nothing, signature.Leak, signature.BadPlug:
+	case returns.Nothing, returns.Leak, returns.BadPlug:
 		return string(best)
-	case signature.Unknown:
+	case returns.Unknown:
 		return "something that isn't listed"
 	}
 	if c.Second != "" {
 		return c.Place + " with " + c.Second
 	}
-	words := map[signature.Class]string{signature.DarkBranch: "a light dark", signature.Dead: "all dark", signature.ShortedLED: "an LED bridged"}
+	words := map[returns.Class]string{returns.DarkBranch: "a light dark", returns.Dead: "all dark", returns.ShortedLED: "an LED bridged"}
 	return c.Place + " (" + or(words[best], string(best)) + ")"
 }
 
@@ -112,23 +112,23 @@ func lasting(d time.Duration) string {
 }
 
 // diagnosis is the verdict as one word group.
-func (k ink) diagnosis(d *signature.Diagnosis) string {
+func (k ink) diagnosis(d *returns.Diagnosis) string {
 	if len(d.Drops) > 0 && !d.Alarm {
 		return k.bad("! a contact in it opens now and then")
 	}
 	switch d.Verdict {
-	case signature.AsItLeft:
+	case returns.AsItLeft:
 		if d.Adapter != nil && d.Adapter.Faulty {
 			return k.bad("! the model draws what it drew when it left; the adapter is at fault")
 		}
 		return k.good("+ it draws what it drew when it left")
-	case signature.OnePlace:
+	case returns.OnePlace:
 		return k.bad("! one place named")
-	case signature.OneOf:
+	case returns.OneOf:
 		return k.bad("! something is wrong, in one of these places")
-	case signature.NotListed:
+	case returns.NotListed:
 		return k.bad("! something is wrong that is not in the list")
-	case signature.ShortedUp:
+	case returns.ShortedUp:
 		return k.bad("! stopped by the limit: too much flows")
 	}
 	if d.Adapter != nil && d.Adapter.Faulty {
@@ -138,7 +138,7 @@ func (k ink) diagnosis(d *signature.Diagnosis) string {
 }
 
 // alike puts twins together that hang together: "a, b and c".
-func alike(ts []signature.Twin) []string {
+func alike(ts []returns.Twin) []string {
 	var sets [][]string
 	find := func(name string) int {
 		return slices.IndexFunc(sets, func(s []string) bool { return slices.Contains(s, name) })
@@ -165,16 +165,16 @@ func alike(ts []signature.Twin) []string {
 }
 
 // sayKept prints what a signature holds and what can't be told apart later.
-func sayKept(w io.Writer, s *signature.Signature, file string) {
-	kept := map[signature.Kept][]string{}
+func sayKept(w io.Writer, s *returns.Signature, file string) {
+	kept := map[returns.Kept][]string{}
 	for _, g := range s.Groups {
 		kept[g.Kept] = append(kept[g.Kept], g.Group)
 	}
 	fmt.Fprintf(w, "kept in %s\n", file)
-	for _, k := range []signature.Kept{signature.KeptSweep, signature.KeptLevels, signature.KeptOne, signature.KeptNothing} {
+	for _, k := range []returns.Kept{returns.KeptSweep, returns.KeptLevels, returns.KeptOne, returns.KeptNothing} {
 		if len(kept[k]) > 0 {
 			what := string(k)
-			if k == signature.KeptNothing {
+			if k == returns.KeptNothing {
 				what = "nothing of its own"
 			}
 			wrap(w, "  "+what+": ", "    ", strings.Join(kept[k], ", "))
@@ -193,7 +193,7 @@ func sayKept(w io.Writer, s *signature.Signature, file string) {
 	for _, n := range s.Notes {
 		wrap(w, "  note: ", "    ", n)
 	}
-	if s.WarmS < signature.Warm.Seconds()-1 {
+	if s.WarmS < returns.Warm.Seconds()-1 {
 		wrap(w, "  note: ", "    ", fmt.Sprintf("it was on for %.0f s only before it was measured: a signature belongs to a model that is warm", s.WarmS))
 	}
 }

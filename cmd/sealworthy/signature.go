@@ -9,14 +9,14 @@ import (
 
 	"sealworthy/capture/record"
 	"sealworthy/compare"
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 )
 
 // signatureDir holds what was kept of a build at delivery.
 const signatureDir = "signatures"
 
 // keep makes the signature of what was recorded and writes it.
-func (b build) keep(e env) (*signature.Signature, string, error) {
+func (b build) keep(e env) (*returns.Signature, string, error) {
 	leads, err := b.leads()
 	if err != nil {
 		return nil, "", err
@@ -29,11 +29,11 @@ func (b build) keep(e env) (*signature.Signature, string, error) {
 	if err != nil {
 		return nil, "", err
 	}
-	s, err := signature.Of(b.plan, f.Kept(), signature.Leads{Ohm: leads.Ohm}, twins)
+	s, err := returns.Of(b.plan, f.Kept(), returns.Leads{Ohm: leads.Ohm}, twins)
 	if err != nil {
 		return nil, "", err
 	}
-	src, err := signature.Encode(nil, s)
+	src, err := returns.Encode(nil, s)
 	if err != nil {
 		return nil, "", err
 	}
@@ -41,7 +41,7 @@ func (b build) keep(e env) (*signature.Signature, string, error) {
 	if err := makeFolder(dir); err != nil {
 		return nil, "", err
 	}
-	file := filepath.Join(dir, signature.FileName(s))
+	file := filepath.Join(dir, returns.FileName(s))
 	err = writeNew(file, src)
 	if errors.Is(err, fs.ErrExist) {
 		return nil, "", withHint(errors.New("this signature was kept already"), "measure the whole model again for another one")
@@ -51,26 +51,26 @@ func (b build) keep(e env) (*signature.Signature, string, error) {
 	}
 	// Its digest is kept: a signature that was changed since is known.
 	return s, file, b.tell(e, func(rec *record.Recorder, now time.Time, _ string) error {
-		return rec.Attach(os.DirFS(b.dir), signatureDir+"/"+signature.FileName(s), now)
+		return rec.Attach(os.DirFS(b.dir), signatureDir+"/"+returns.FileName(s), now)
 	})
 }
 
 // twins are the groups that the plan can't tell apart from the jack.
-func (b build) twins(l compare.Leads) ([]signature.Twin, error) {
+func (b build) twins(l compare.Leads) ([]returns.Twin, error) {
 	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: compare.Delivered, LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm})
 	if err != nil {
 		return nil, err
 	}
-	var out []signature.Twin
+	var out []returns.Twin
 	for _, t := range bud.Twins {
-		out = append(out, signature.Twin{A: t.A, B: t.B, Distance: t.Distance})
+		out = append(out, returns.Twin{A: t.A, B: t.B, Distance: t.Distance})
 	}
 	return out, nil
 }
 
 // signature reads the latest that was kept.
-func (b build) signature() (*signature.Signature, error) {
-	s, _, err := signature.Latest(filepath.Join(b.dir, signatureDir))
+func (b build) signature() (*returns.Signature, error) {
+	s, _, err := returns.Latest(filepath.Join(b.dir, signatureDir))
 	if errors.Is(err, os.ErrNotExist) {
 		return nil, withHint(errors.New("no signature of this build was kept"),
 			"sealworthy keep BUILD takes one before delivery; without it a return can be compared with the plan only")
@@ -79,7 +79,7 @@ func (b build) signature() (*signature.Signature, error) {
 }
 
 // diagnose compares what was measured since the model came back with its signature.
-func (b build) diagnose(e env, pace string, adapter *signature.Adapter) (*signature.Diagnosis, *signature.Signature, error) {
+func (b build) diagnose(e env, pace string, adapter *returns.Adapter) (*returns.Diagnosis, *returns.Signature, error) {
 	leads, err := b.leads()
 	if err != nil {
 		return nil, nil, err
@@ -93,15 +93,15 @@ func (b build) diagnose(e env, pace string, adapter *signature.Adapter) (*signat
 		return nil, nil, err
 	}
 	// Of the return that was made last, whatever an earlier one told.
-	r, err := signature.ReturnOf(b.plan, s, f.StepsOf(f.Series(compare.Returned)), signature.Leads{Ohm: leads.Ohm}, pace)
+	r, err := returns.ReturnOf(b.plan, s, f.StepsOf(f.Series(compare.Returned)), returns.Leads{Ohm: leads.Ohm}, pace)
 	if err != nil {
-		if _, before := signature.ReturnOf(b.plan, s, f.Kept(), signature.Leads{Ohm: leads.Ohm}, pace); before == nil {
+		if _, before := returns.ReturnOf(b.plan, s, f.Kept(), returns.Leads{Ohm: leads.Ohm}, pace); before == nil {
 			err = withHint(errors.New("the latest return broke off before the whole model was measured; what an earlier one told says nothing of it"),
 				"sealworthy return BUILD --resume goes on")
 		}
 		return nil, nil, err
 	}
 	r.Adapter = adapter
-	d, err := signature.Diagnose(b.plan, s, r, signature.Options{})
+	d, err := returns.Diagnose(b.plan, s, r, returns.Options{})
 	return d, s, err
 }

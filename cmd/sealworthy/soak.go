@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"sealworthy/compare"
-	"sealworthy/compare/signature"
+	"sealworthy/compare/returns"
 )
 
 func runSoak(ctx context.Context, e env, args []string) (int, error) {
@@ -54,8 +54,8 @@ Exit status: 0 steady, 3 drops or drift, 1 failure, 2 usage.`)
 	}
 	if a.asJSON {
 		return status, writeJSON(e.stdout, struct {
-			Soak   *signature.Soaked `json:"soak"`
-			Trends []signature.Trend `json:"trends"`
+			Soak   *returns.Soaked `json:"soak"`
+			Trends []returns.Trend `json:"trends"`
 		}{found, ts})
 	}
 	saySoaked(e.stdout, colour(e), found, ts)
@@ -68,7 +68,7 @@ func soakOptions(d time.Duration) compare.WholeOptions {
 }
 
 // soaked reads what was recorded last.
-func (b build) soaked(e env) (*signature.Soaked, []signature.Trend, error) {
+func (b build) soaked(e env) (*returns.Soaked, []returns.Trend, error) {
 	leads, err := b.leads()
 	if err != nil {
 		return nil, nil, err
@@ -81,11 +81,11 @@ func (b build) soaked(e env) (*signature.Soaked, []signature.Trend, error) {
 	if err != nil {
 		s = nil // a soak before anything was kept: the trace alone speaks
 	}
-	w, err := signature.Soak(b.plan, s, f.Kept())
-	return w, signature.Trends(f.Kept(), signature.Leads{Ohm: leads.Ohm}), err
+	w, err := returns.Soak(b.plan, s, f.Kept())
+	return w, returns.Trends(f.Kept(), returns.Leads{Ohm: leads.Ohm}), err
 }
 
-func saySoaked(w io.Writer, k ink, s *signature.Soaked, ts []signature.Trend) {
+func saySoaked(w io.Writer, k ink, s *returns.Soaked, ts []returns.Trend) {
 	verdict := k.good("+ steady")
 	if s.Changed || len(s.Drops) > 0 {
 		verdict = k.bad("! not steady")
@@ -111,7 +111,7 @@ func saySoaked(w io.Writer, k ink, s *signature.Soaked, ts []signature.Trend) {
 }
 
 // sayTrends prints what the whole model drew at its stages.
-func sayTrends(w io.Writer, ts []signature.Trend) {
+func sayTrends(w io.Writer, ts []returns.Trend) {
 	for i, t := range ts {
 		line := fmt.Sprintf("%s %-10s %s", t.At.UTC().Format("2006-01-02"), t.Stage, compare.Milliamps(t.MeanA, t.U))
 		if i > 0 {

@@ -1,0 +1,166 @@
+package belief
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"sealworthy/compare/linear"
+	"sealworthy/compare/plan"
+)
+
+const (
+	k     = 3.29
+	guard = 1.64
+)
+
+// window is a group whose single branches stand out: six windows of 5 % parts.
+func window(count int) *plan.Plan { return onJack(light("white", 1, count, 1000, 0.5)) }
+
+func TestOneReadingReducesToTheRuleOfASingleNumber(t *testing.T) {
+	e := ensemble(t, mixed(0.5), []float64{12}, Bench{}, Options{Seed: 1})
+	r := Reading{Volts: 12, U: 2e-4, GainU: 0.003}
+	u := math.Sqrt(e.HealthyU[0]*e.HealthyU[0] + r.U*r.U + (r.GainU*r.GainU+e.priors.Model*e.priors.Model)*e.HealthyA[0]*e.HealthyA[0])
+	least := math.Inf(1)
+	for _, x := range e.interest {
+		least = math.Min(least, math.Abs(x.delta[0]))
+	}
+	if len(e.interest) != 2 {
+		t.Fatalf("%d faults of interest, want one for each light", len(e.interest))
+	}
+	for d := -0.02; d < 0.02; d += 0.0001 {
+		r.Amps = e.HealthyA[0] + d
+		want := Undecided
+		switch {
+		case d <= -k*u:
+			want = FailLow
+		case d >= k*u:
+			want = FailHigh
+		case math.Abs(d) <= least-guard*u:
+			want = Pass
+		}
+		got, err := e.Decide([]Reading{r}, Look{}, k, guard)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got.Verdict != want {
+			t.Errorf("%.2f mA off, u %.2f, least fault %.2f: %s, want %s", 1e3*d, 1e3*u, 1e3*least, got.Verdict, want)
+		}
+		if got.CanPass != (least > guard*u) {
+			t.Errorf("can pass: %v", got.CanPass)
+		}
+	}
+}
+
+// The survival function of chi-square with two degrees of freedom is exp(-x/2).
+func TestChiLimitKeepsTheFalseAlarm(t *testing.T) {
+	alpha := math.Erfc(k / math.Sqrt2)
+	if got, want := chiLimit(k, 2), math.Sqrt(-2*math.Log(alpha)); math.Abs(got-want) > 1e-6 {
+		t.Errorf("two readings: %.6f, want %.6f", got, want)
+	}
+	if chiLimit(k, 1) != k {
+		t.Error("one reading must keep k to the last bit")
+	}
+	last := k
+	for n := 2; n < 9; n++ {
+		c := chiLimit(k, n)
+		if c <= last {
+			t.Errorf("%d readings: %.3f, not above %.3f", n, c, last)
+		}
+		last = c
+	}
+}
+
+// TestJointFalseAlarm draws readings of healthy groups from the very law that the
+// rule assumes: no more may fail than by a single reading, 1 in 1000.
+func TestJointFalseAlarm(t *testing.T) {
+	statistics(t)
+	e := ensemble(t, mixed(0.5), []float64{12, 6, 8.5}, Bench{}, Options{Seed: 1})
+	trials := 10000
+	if long() {
+		trials = 300000
+	}
+	for _, n := range []int{1, 2, 3} {
+		r := rand.New(rand.NewPCG(uint64(n), 5))
+		var rs []Reading
+		for i := range n {
+			rs = append(rs, Reading{Volts: e.Volts[i], Amps: e.HealthyA[i], U: 1e-4, GainU: 0.003})
+		}
+		v, err := e.look(rs)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c := make([]float64, n*n)
+		v.covariance(&e.m.healthy, e.m.n, c)
+		linear.FactorHeld(c, n)
+		fails := 0
+		for range trials {
+			z := make([]float64, n)
+			for i := range z {
+				z[i] = r.NormFloat64()
+			}
+			for i, at := range v.at {
+				v.y[i] = e.HealthyA[at] + linear.Dot(c[i*n:i*n+i+1], z[:i+1])
+			}
+			if d := e.decide(v, k, guard); d.Verdict == FailLow || d.Verdict == FailHigh {
+				fails++
+			}
+		}
+		rate := float64(fails) / float64(trials)
+		t.Logf("%d voltages: %d of %d healthy groups fail, %.2f in 1000", n, fails, trials, 1e3*rate)
+		if limit := 0.001 + 4*math.Sqrt(0.001/float64(trials)); rate > limit {
+			t.Errorf("%d voltages: false alarm of %.5f, at most %.5f", n, rate, limit)
+		}
+	}
+}
+
+func TestASecondVoltageMakesASmallerFaultVisible(t *testing.T) {
+	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{Seed: 1})
+	one := Reading{Volts: 12, Amps: e.HealthyA[0], U: 1e-4, GainU: 0.003}
+	two := Reading{Volts: 6, Amps: e.HealthyA[1], U: 1e-4, GainU: 0.003}
+	a, _ := e.Decide([]Reading{one}, Look{}, k, guard)
+	b, _ := e.Decide([]Reading{one, two}, Look{}, k, guard)
+	if !(b.DPrime > a.DPrime) {
+		t.Errorf("d' of the hardest fault: %.2f with two voltages, %.2f with one", b.DPrime, a.DPrime)
+	}
+	t.Logf("d' of the hardest fault: %.2f at 12 V, %.2f at 12 and 6 V", a.DPrime, b.DPrime)
+	if b.Verdict != Pass {
+		t.Errorf("a healthy group at two voltages: %+v", b)
+	}
+}
+
+func TestAnExcludedFaultDoesntPass(t *testing.T) {
+	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{Seed: 1})
+	for _, x := range e.interest {
+		h := e.Hypotheses[x.hyp]
+		var rs []Reading
+		for i, v := range e.Volts {
+			rs = append(rs, Reading{Volts: v, Amps: e.HealthyA[i] + x.delta[i], U: 1e-4, GainU: 0.003})
+		}
+		d, err := e.Decide(rs, Look{}, k, guard)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if d.Verdict == Pass {
+			t.Errorf("%v of light %v passes: %+v", h.Kinds, h.Lights, d)
+		}
+	}
+}
+
+func TestDecideRefusesAGuardOfZeroAndNoReading(t *testing.T) {
+	e := ensemble(t, window(3), []float64{12}, Bench{}, Options{Seed: 1, Samples: 50})
+	r := []Reading{{Volts: 12, Amps: 0.02, U: 1e-4}}
+	for _, g := range [][2]float64{{0, guard}, {k, 0}, {math.NaN(), guard}, {k, math.Inf(1)}} {
+		if _, err := e.Decide(r, Look{}, g[0], g[1]); err == nil {
+			t.Errorf("guards %v are taken", g)
+		}
+	}
+	if _, err := e.Decide(nil, Look{}, k, guard); err == nil {
+		t.Error("a verdict without a reading")
+	}
+	for _, bad := range []Reading{{Volts: 9, Amps: 0.02, U: 1e-4}, {Volts: 12, Amps: math.NaN(), U: 1e-4}, {Volts: 12, Amps: 0.02}, {Volts: 12, Amps: 0.02, U: 1e-4, GainU: -1}} {
+		if _, err := e.Decide([]Reading{bad}, Look{}, k, guard); err == nil {
+			t.Errorf("%+v is taken", bad)
+		}
+	}
+}

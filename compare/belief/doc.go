@@ -1,0 +1,27 @@
+// Package belief says how probable each fault of a group is after several
+// readings and a look, whether the group is healthy, and which further reading
+// would tell most.
+//
+// A caller takes these steps:
+//
+//  1. New lists the faults that a group can have, and computes by trials what
+//     each of them makes of the draw at every voltage: a mean and a covariance
+//     over the voltages, for what one trial leaves uncertain (a reel, the room,
+//     the supply's setting) it leaves uncertain at all of them together.
+//  2. Decide gives the verdict of the decision rule over all readings.
+//  3. Posterior gives the probabilities: of nothing wrong, of an unknown cause,
+//     and of classes of faults that these readings can't tell apart.
+//  4. Information ranks further readings by the bits they are expected to give;
+//     Ahead does so before anything is measured, to choose a second voltage.
+//
+// Loose parts are judged by the plan that wiring.Loose makes. What is learned of
+// reels, readings of the same group as built, and ways in which the plan may be
+// wrong enter by Options, what a maker thinks probable by Priors (a file, ParsePriors).
+//
+// It refuses to name what it can't tell: faults less than 1.5 standard
+// deviations apart are one class, a deviation that no fault explains is unknown.
+// The truth it is tested against comes from the same device model: real parts
+// add model error, for which half a per cent of the draw is allowed.
+//
+// Units: V, A, ohm, degC. An Ensemble may be asked by several goroutines.
+package belief

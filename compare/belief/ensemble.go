@@ -1,0 +1,172 @@
+package belief
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"sealworthy/compare/fault"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/wiring"
+)
+
+// BranchJoint is a bad joint in one branch: ohms between an LED and its resistor.
+const BranchJoint fault.Kind = "bad joint in a branch"
+
+// Hypothesis is one thing that can be wrong: faults that make the same of the
+// draw at every voltage.
+type Hypothesis struct {
+	Faults []fault.Fault // one for each place and kind
+	Kinds  []fault.Kind  // the likeliest first
+	Group  string
+	Prior  float64 // probability before anything is measured
+	Places int     // branches or LEDs that it could be
+	Lights []int   // lights that it could be in
+	Dark   int     // lights that it darkens, as the eye counts
+	Dim    int     // lights that it dims or makes far too bright
+	// Suspect is set where it is the plan that may be wrong.
+	Suspect *fault.Suspect
+	// Apply puts it into a circuit; Wired.Reset takes it back. Where it has a grid,
+	// at is one of its values: ohms, or how bad it is.
+	Apply func(w *wiring.Wired, at float64) error
+	// Grid are the values of what is unknown about it, with their weights; a
+	// single one without a meaning where nothing is.
+	Grid []Node
+	// MeanA and U are the draw that it makes, by Ensemble.Volts, over its grid.
+	MeanA, U []float64
+}
+
+// Node is one value of something unknown with its probability.
+type Node struct{ At, Weight float64 }
+
+// Ensemble is what each possible fault of a group makes of its draw. It is
+// only read after New.
+type Ensemble struct {
+	Groups     []string
+	Volts      []float64 // by which everything is indexed
+	HealthyA   []float64 // mean
+	HealthyU   []float64 // standard uncertainty: of the plan and the bench, without the meter
+	Hypotheses []Hypothesis
+	Lights     int // that the eye can count
+
+	priors   Priors
+	bench    Bench
+	variants []*variant
+	m        *moments
+	perV     []float64 // change of the healthy draw with the voltage, A/V
+	interest []interest
+}
+
+// New computes what the possible faults of groups make of their draw at each of
+// the voltages. Groups are judged together: one, or those on one output, or all
+// that are on; the draw is their sum. On a board it is what lighting the outputs adds.
+//
+// In each trial every part, the room, the leads and the setting of the supply
+// get a deviation, the same for all hypotheses, and the healthy circuit is solved;
+// of a fault in one branch only that branch is solved again, behind what its
+// node gives way by. Faults of the group's own wire are solved whole in a few
+// trials, the rest follows from the nominal circuit.
+func New(p *plan.Plan, groups []string, volts []float64, b Bench, o Options) (*Ensemble, error) {
+	pr := DefaultPriors()
+	if o.Priors != nil {
+		pr = *o.Priors
+	}
+	if err := pr.Validate(); err != nil {
+		return nil, err
+	}
+	if o.Samples < 0 || o.Samples > mostSamples {
+		return nil, fmt.Errorf("%d trials: expected 0 (for %d) up to %d", o.Samples, defaultSamples, mostSamples)
+	}
+	if o.Linear && len(o.AsBuilt) > 0 {
+		return nil, fmt.Errorf("readings as built need trials: leave linear out")
+	}
+	if o.Samples == 0 {
+		o.Samples = defaultSamples
+	}
+	s, err := newSide(p, groups, volts, b)
+	if err != nil {
+		return nil, err
+	}
+	l, hs, err := s.hypotheses(pr, o.Suspects)
+	if err != nil {
+		return nil, err
+	}
+	vs := l.variants
+	d := newDice(s, commonsOf(o.Learned, s.w))
+	var m *moments
+	if o.Linear {
+		m, err = s.linear(vs, d)
+	} else {
+		m, err = s.sampled(vs, d, o.Samples, o.Seed, len(o.AsBuilt) > 0)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("the draw of %q with its tolerances: %w", groups[0], err)
+	}
+	if err := m.shape(s, vs, &l.pr); err != nil {
+		return nil, err
+	}
+	e := &Ensemble{Groups: slices.Clone(groups), Volts: slices.Clone(volts), Hypotheses: hs, Lights: l.of, priors: l.pr, bench: b, m: m}
+	if e.perV, err = s.slopes(); err != nil {
+		return nil, err
+	}
+	if err := e.asBuilt(o.AsBuilt); err != nil {
+		return nil, err
+	}
+	e.interest = s.interests(hs, vs, m)
+	e.variants = m.spread(s, hs, vs)
+	e.HealthyA, e.HealthyU = m.healthy.mean, make([]float64, len(volts))
+	for k := range volts {
+		e.HealthyU[k] = math.Sqrt(m.healthy.cov[k*m.n+k])
+	}
+	e.summarise()
+	return e, nil
+}
+
+// Trials: the default leaves u uncertain by 2 %.
+const (
+	defaultSamples = 1000
+	mostSamples    = 10_000_000
+)
+
+// summarise writes mean and uncertainty of each hypothesis over its grid.
+func (e *Ensemble) summarise() {
+	n := len(e.Volts)
+	for i := range e.Hypotheses {
+		h := &e.Hypotheses[i]
+		h.MeanA, h.U = make([]float64, n), make([]float64, n)
+	}
+	for i, v := range e.variants {
+		h := &e.Hypotheses[v.hyp]
+		for k := range n {
+			a := e.m.of[i].mean[k]
+			h.MeanA[k] += v.weight * a
+			h.U[k] += v.weight * (a*a + e.m.of[i].cov[k*n+k])
+		}
+	}
+	for i := range e.Hypotheses {
+		h := &e.Hypotheses[i]
+		for k := range n {
+			h.U[k] = math.Sqrt(math.Max(0, h.U[k]-h.MeanA[k]*h.MeanA[k]))
+		}
+	}
+}
+
+// slopes are the changes of the nominal draw with the voltage.
+func (s *side) slopes() ([]float64, error) {
+	const step = 0.005
+	out := make([]float64, len(s.volts))
+	for _, sign := range []float64{1, -1} {
+		for k := range s.lit {
+			if err := s.lit[k].solve(sign * step); err != nil {
+				return nil, err
+			}
+			if s.dark != nil {
+				if err := s.unlit[k].solve(sign * step); err != nil {
+					return nil, err
+				}
+			}
+			out[k] += sign * s.draw(k) / (2 * step)
+		}
+	}
+	return out, nil
+}

@@ -1,0 +1,306 @@
+package belief
+
+import (
+	"math"
+
+	"sealworthy/compare/linear"
+)
+
+// loading is how a draw moves with every factor and, for itself alone, with what
+// no other branch has, by voltage.
+type loading struct {
+	common []float64 // factor, then voltage
+	own    []float64 // n x n covariance
+	bend   []float64 // what the curvature adds to the mean
+}
+
+func newLoading(factors, n int) loading {
+	return loading{make([]float64, factors*n), make([]float64, n*n), make([]float64, n)}
+}
+
+// linear computes the moments from sensitivities at the nominal operating point
+// (JCGM 100:2008, 5.1.2), each of variance 1/3 for a deviation of one half-width;
+// the curvature of the diodes adds to the mean. Faults of the group's own wire
+// are taken as uncertain in proportion to what they leave of the draw.
+func (s *side) linear(vs []*variant, d *dice) (*moments, error) {
+	n := len(s.volts)
+	m := newMoments(n, len(vs))
+	factors := d.factors + benchFactors
+	all := newLoading(factors, n)
+	each := make([]loading, len(s.list))
+	for i := range s.list {
+		each[i] = newLoading(factors, n)
+		b := &s.list[i]
+		th, err := s.giving(b.node)
+		if err != nil {
+			return nil, err
+		}
+		if b.id < 0 {
+			continue
+		}
+		s.load(&each[i], d, i, &b.law, b.i, th.ohms, th.gain)
+		all.sum(&each[i], 1)
+	}
+	if err := s.loadBench(&all, d); err != nil {
+		return nil, err
+	}
+	known := d.stands()
+	m.healthy.from(&all, &known, s.y0)
+	volts, leads := (d.factors+voltsFactor)*n, (d.factors+leadsFactor)*n
+	x := newLoading(factors, n)
+	amps, mean := make([]float64, n), make([]float64, n)
+	for i, v := range vs {
+		if v.how != altered {
+			continue
+		}
+		x.copy(&all)
+		x.sum(&each[v.branch], -1)
+		b := &s.list[v.branch]
+		for k := range n {
+			amps[k] = math.Max(0, b.i[k]+v.delta[k]/v.gain[k])
+			mean[k] = s.y0[k] + v.delta[k]
+		}
+		s.load(&x, d, v.branch, &v.law, amps, v.node, v.gain)
+		for k := range n {
+			if was := all.common[volts+k] * s.y0[k]; was != 0 {
+				x.common[leads+k] = all.common[leads+k] * x.common[volts+k] * mean[k] / was
+			}
+		}
+		m.of[i].from(&x, &known, mean)
+		m.of[i].unevenBy(v)
+	}
+	for i, v := range vs {
+		if v.how != altered {
+			m.scaled(i, s, v)
+		}
+	}
+	return m, nil
+}
+
+// load adds what one branch with a law contributes at its currents. The node gives way.
+func (s *side) load(to *loading, d *dice, at int, l *law, amps, ohms, gain []float64) {
+	n := len(s.volts)
+	p := &d.parts[at]
+	none := deviation{factor: 1, shifts: make([]float64, len(p.leds))}
+	r, _ := l.at(&none)
+	push := make([]float64, n)  // of the draw, for each volt in the branch
+	curve := make([]float64, n) // its second derivative
+	for k := range n {
+		g, c := l.slope(amps[k], r)
+		give := 1 + g*ohms[k]
+		push[k] = gain[k] * g / give
+		curve[k] = gain[k] * c / (give * give * give)
+		to.common[(d.factors+voltsFactor)*n+k] += push[k] * s.bench.setHalfV()
+	}
+	gone := make([]bool, len(p.leds))
+	for _, k := range l.gone {
+		gone[k] = true
+	}
+	one := make([]float64, n)
+	for j := range p.leds {
+		for k := range n {
+			to.common[(d.factors+tempFactor)*n+k] -= push[k] * p.tempco[j] * s.bench.halfC()
+			one[k] = -push[k]
+		}
+		if gone[j] {
+			continue
+		}
+		to.quantity(&p.leds[j], one)
+		v := (p.leds[j].common*p.leds[j].common + p.leds[j].own*p.leds[j].own) / 3
+		for k := range n {
+			to.bend[k] += 0.5 * curve[k] * v
+		}
+	}
+	v := (p.ohms.common*p.ohms.common + p.ohms.own*p.ohms.own) / 3 * l.scale * l.scale
+	for k := range n {
+		one[k] = -push[k] * amps[k] * l.scale
+		if p.ohms.factor >= 0 {
+			// d2i/dr2 = 2 i g^2 + m g^3 of the lumped law, g = di/dv.
+			g, _ := l.slope(amps[k], r)
+			give := 1 + g*ohms[k]
+			to.bend[k] += 0.5 * gain[k] * (2*amps[k]*g*g + l.m*g*g*g) / (give * give * give) * v
+		}
+	}
+	to.quantity(&p.ohms, one)
+	for k := range n {
+		g, _ := l.slope(amps[k], r)
+		one[k] = gain[k] * amps[k] / (1 + g*ohms[k])
+	}
+	to.quantity(&p.spread, one)
+}
+
+// quantity adds an uncertain quantity with its sensitivity by voltage.
+func (l *loading) quantity(s *share, by []float64) {
+	if s.factor < 0 {
+		return
+	}
+	n := len(by)
+	for k, x := range by {
+		l.common[s.factor*n+k] += s.common * x
+		for j, y := range by {
+			l.own[k*n+j] += s.own * s.own * x * y / 3
+		}
+	}
+}
+
+func (l *loading) copy(o *loading) {
+	copy(l.common, o.common)
+	copy(l.own, o.own)
+	copy(l.bend, o.bend)
+}
+
+func (l *loading) sum(o *loading, f float64) {
+	for i, x := range o.common {
+		l.common[i] += f * x
+	}
+	for i, x := range o.own {
+		l.own[i] += f * x
+	}
+	for i, x := range o.bend {
+		l.bend[i] += f * x
+	}
+}
+
+// loadBench replaces the voltage's part by that of the whole circuit, and adds
+// leads and wires, by differences.
+func (s *side) loadBench(to *loading, d *dice) error {
+	n := len(s.volts)
+	perV, err := s.slopes()
+	if err != nil {
+		return err
+	}
+	for k, g := range perV {
+		to.common[(d.factors+voltsFactor)*n+k] = g * s.bench.setHalfV()
+	}
+	diff := make([]float64, n)
+	change := func(h float64, set func(x float64)) error {
+		up, down := make([]float64, n), make([]float64, n)
+		set(h)
+		if err := s.solveBoth(up); err != nil {
+			return err
+		}
+		set(-h)
+		if err := s.solveBoth(down); err != nil {
+			return err
+		}
+		set(0)
+		for k := range diff {
+			diff[k] = (up[k] - down[k]) / (2 * h)
+		}
+		return nil
+	}
+	if half := s.bench.SeriesHalfOhm; half > 0 {
+		h := math.Min(half, math.Max(s.bench.SeriesOhm, 1e-3))
+		base := math.Max(s.bench.SeriesOhm, h)
+		err := change(h, func(x float64) { s.setLeads(base + x) })
+		s.setLeads(s.bench.SeriesOhm)
+		if err != nil {
+			return err
+		}
+		for k := range diff {
+			to.common[(d.factors+leadsFactor)*n+k] += diff[k] * half
+		}
+	}
+	for i := range d.wires {
+		q := &d.wires[i]
+		h := math.Max(math.Hypot(q.common, q.own), math.Abs(q.perK)*s.bench.halfC())
+		if h == 0 {
+			continue
+		}
+		err := change(h, func(x float64) {
+			s.w.Apply(q.index, x)
+			if s.dark != nil {
+				s.dark.Apply(q.index, x)
+			}
+		})
+		if err != nil {
+			return err
+		}
+		to.quantity(&q.share, diff)
+		for k := range diff {
+			to.common[(d.factors+tempFactor)*n+k] += diff[k] * q.perK * s.bench.halfC()
+		}
+	}
+	return s.solveBoth(diff)
+}
+
+// solveBoth solves lit and dark lanes.
+func (s *side) solveBoth(into []float64) error {
+	for k := range s.unlit {
+		if err := s.unlit[k].solve(0); err != nil {
+			return err
+		}
+	}
+	return s.solveLit(into)
+}
+
+// stands is where the factors stand: mean and covariance. Those of which nothing
+// is learned are independent, of variance 1/3.
+type stands struct {
+	shift []float64
+	diag  []float64
+	pairs []link // of unlike factors, each once
+}
+
+type link struct {
+	i, j int
+	c    float64
+}
+
+func (d *dice) stands() stands {
+	n := d.factors + benchFactors
+	s := stands{shift: make([]float64, n), diag: make([]float64, n)}
+	for j := range n {
+		s.diag[j] = 1.0 / 3
+		if j >= d.factors {
+			continue
+		}
+		at, chol, known := d.learned.Shape(j)
+		if !known {
+			continue
+		}
+		s.shift[j] = at
+		for i := range j + 1 {
+			_, other, too := d.learned.Shape(i)
+			if !too {
+				continue
+			}
+			c := linear.Dot(chol[:i+1], other[:i+1])
+			if i == j {
+				s.diag[j] = c
+			} else if c != 0 {
+				s.pairs = append(s.pairs, link{i, j, c})
+			}
+		}
+	}
+	return s
+}
+
+// from writes the moments of a loading.
+func (m *moment) from(l *loading, s *stands, mean []float64) {
+	n := len(mean)
+	copy(m.cov, l.own)
+	for a := range n {
+		m.mean[a] = mean[a] + l.bend[a]
+	}
+	for j, v := range s.diag {
+		row := l.common[j*n : j*n+n]
+		for a, x := range row {
+			if x == 0 {
+				continue
+			}
+			m.mean[a] += s.shift[j] * x
+			for b, y := range row {
+				m.cov[a*n+b] += v * x * y
+			}
+		}
+	}
+	for _, p := range s.pairs {
+		u, v := l.common[p.i*n:p.i*n+n], l.common[p.j*n:p.j*n+n]
+		for a := range n {
+			for b := range n {
+				m.cov[a*n+b] += p.c * (u[a]*v[b] + v[a]*u[b])
+			}
+		}
+	}
+}

@@ -1,0 +1,269 @@
+package belief
+
+import (
+	"math"
+	"slices"
+
+	"sealworthy/compare/fault"
+)
+
+// moment is the mean and covariance of a draw over the voltages. While trials
+// are added, mean and cov hold sums of deviations from what is nominal.
+type moment struct {
+	mean []float64
+	cov  []float64 // n x n, row by row
+	x    []float64 // of the present trial
+}
+
+// moments are those of a healthy group and of every variant.
+type moments struct {
+	n       int
+	healthy moment
+	some    moment // healthy, over the trials that have all variants
+	of      []moment
+	// follows are by healthy first, then variant; nil unless as-built readings are given.
+	follows []follow
+	plain   []float64 // mean deviation of the healthy draw from nominal
+}
+
+func newMoments(n, variants int) *moments {
+	m := &moments{n: n, of: make([]moment, variants)}
+	flat := make([]float64, (variants+2)*(2*n+n*n))
+	cut := func(k int) (s []float64) { s, flat = flat[:k:k], flat[k:]; return s }
+	one := func() moment { return moment{cut(n), cut(n * n), cut(n)} }
+	m.healthy, m.some = one(), one()
+	for i := range m.of {
+		m.of[i] = one()
+	}
+	return m
+}
+
+func (m *moment) add(x []float64) {
+	n := len(x)
+	for i, a := range x {
+		m.mean[i] += a
+		row := m.cov[i*n : i*n+n]
+		for j, b := range x[:i+1] {
+			row[j] += a * b
+		}
+	}
+}
+
+// close turns sums into means and covariances.
+func (m *moment) close(trials float64) {
+	n := len(m.mean)
+	for i := range m.mean {
+		m.mean[i] /= trials
+	}
+	f := 1.0
+	if trials > 1 {
+		f = trials / (trials - 1)
+	}
+	for i := range n {
+		for j := range i + 1 {
+			c := f * (m.cov[i*n+j]/trials - m.mean[i]*m.mean[j])
+			m.cov[i*n+j], m.cov[j*n+i] = c, c
+		}
+	}
+}
+
+// widen adds f^2 v v'.
+func (m *moment) widen(f float64, v []float64) {
+	n := len(v)
+	for i := range n {
+		for j := range n {
+			m.cov[i*n+j] += f * f * v[i] * v[j]
+		}
+	}
+}
+
+// someTrials: hypotheses with a grid are solved in one of so many trials; by how
+// much the healthy draw of those differs from all of them is allowed for.
+const someTrials = 4
+
+func (m *moments) close(s *side, vs []*variant, trials, some int) {
+	m.healthy.close(float64(trials))
+	m.some.close(float64(some))
+	m.plain = slices.Clone(m.healthy.mean)
+	m.closeFollow(-1, m.plain, m.plain, float64(trials))
+	ratio, shift := make([]float64, m.n), make([]float64, m.n)
+	for k := range m.n {
+		ratio[k] = 1
+		if c := m.some.cov[k*m.n+k]; c > 0 {
+			ratio[k] = math.Sqrt(m.healthy.cov[k*m.n+k] / c)
+		}
+		shift[k] = m.healthy.mean[k] - m.some.mean[k]
+		m.healthy.mean[k] += s.y0[k]
+	}
+	for i, v := range vs {
+		if v.how != altered {
+			continue
+		}
+		x := &m.of[i]
+		if v.some {
+			x.close(float64(some))
+			m.closeFollow(i, x.mean, m.some.mean, float64(some))
+			for a := range m.n {
+				x.mean[a] += shift[a] * leftOf(s.y0[a], v.delta[a])
+				for b := range m.n {
+					x.cov[a*m.n+b] *= ratio[a] * ratio[b]
+				}
+			}
+		} else {
+			x.close(float64(trials))
+			m.closeFollow(i, x.mean, m.plain, float64(trials))
+		}
+		for k := range m.n {
+			x.mean[k] += s.y0[k] + v.delta[k]
+		}
+		x.unevenBy(v)
+	}
+}
+
+// closeFollow closes what follows of a variant; -1: of the healthy draw.
+func (m *moments) closeFollow(i int, mean, healthy []float64, trials float64) {
+	if m.follows != nil {
+		m.follows[1+i].close(mean, healthy, trials)
+	}
+}
+
+// leftOf is what an effect leaves of a draw, as a fraction.
+func leftOf(amps, delta float64) float64 {
+	if !(amps > fewAmps) {
+		return 1
+	}
+	return math.Max(0, math.Min(3, 1+delta/amps))
+}
+
+// unevenBy widens by how much the places differ that a variant stands for.
+func (m *moment) unevenBy(v *variant) {
+	if v.uneven == nil {
+		return
+	}
+	x := make([]float64, len(v.delta))
+	for k := range x {
+		x[k] = v.uneven[k] * v.delta[k]
+	}
+	m.widen(1, x)
+}
+
+// fixedFrom takes the moments of what has but a nominal effect from the healthy
+// ones: a draw that is twice as large is twice as uncertain.
+func (m *moments) fixedFrom(s *side, vs []*variant) {
+	for i, v := range vs {
+		if v.how == fixed {
+			m.scaled(i, s, v)
+		}
+	}
+}
+
+func (m *moments) scaled(i int, s *side, v *variant) {
+	n := m.n
+	f := make([]float64, n)
+	for k := range n {
+		f[k] = leftOf(s.y0[k], v.delta[k])
+	}
+	to := &m.of[i]
+	for k := range n {
+		to.mean[k] = s.y0[k] + v.delta[k] + f[k]*(m.healthy.mean[k]-s.y0[k])
+		for j := range n {
+			to.cov[k*n+j] = f[k] * f[j] * m.healthy.cov[k*n+j]
+		}
+	}
+	to.widen(v.rel, v.delta)
+	if m.follows != nil {
+		m.follows[1+i] = m.follows[0].scaled(f)
+	}
+}
+
+// severities are how bad things may get against their nominal effect where what
+// gives way first decides: a missing resistor, an overloaded output.
+var severities = []Node{{0.5, .1}, {0.7, .1}, {1, .55}, {1.4, .1}, {2, .1}, {3, .05}}
+
+// severe lists the kinds of which only the least effect is known.
+func severe(k fault.Kind) bool { return k == fault.MissingOhms || k == fault.Overloaded }
+
+// spread gives the variants of severe hypotheses their severities, bounds every
+// draw by the supply's limit, and closes the gaps between the nodes of a grid.
+func (m *moments) spread(s *side, hs []Hypothesis, vs []*variant) []*variant {
+	n := m.n
+	var out []*variant
+	var of []moment
+	for i, v := range vs {
+		if !severe(hs[v.hyp].Kinds[0]) {
+			out, of = append(out, v), append(of, m.of[i])
+			continue
+		}
+		hs[v.hyp].Grid = slices.Clone(severities)
+		for _, g := range severities {
+			w := *v
+			w.at, w.weight = g.At, v.weight*g.Weight
+			x := moment{mean: make([]float64, n), cov: slices.Clone(m.of[i].cov)}
+			d := make([]float64, n)
+			for k := range n {
+				d[k] = m.of[i].mean[k] - m.healthy.mean[k]
+				x.mean[k] = m.healthy.mean[k] + g.At*d[k]
+			}
+			if g.At != 1 {
+				x.widen(0.17*g.At, d)
+			}
+			out, of = append(out, &w), append(of, x)
+		}
+	}
+	m.of = of
+	m.bound(s.bench.limitA())
+	m.smooth(out)
+	return out
+}
+
+// bound holds draws at the supply's limit, where they are known to a few per cent.
+func (m *moments) bound(limit float64) {
+	for i := range m.of {
+		for k, a := range m.of[i].mean {
+			if a <= limit {
+				continue
+			}
+			for j := range m.n {
+				m.of[i].cov[k*m.n+j], m.of[i].cov[j*m.n+k] = 0, 0
+			}
+			m.of[i].mean[k] = limit
+			m.of[i].cov[k*m.n+k] = 9e-4 * limit * limit
+		}
+	}
+}
+
+// smooth widens each node of a grid towards its neighbours, so that a value
+// between two of them isn't unlikely.
+func (m *moments) smooth(vs []*variant) {
+	for i, v := range vs {
+		if v.how != feed && (v.how != altered || v.law.plus == 0) {
+			continue
+		}
+		var low, high *moment
+		for _, j := range []int{i - 1, i + 1} {
+			if j < 0 || j >= len(vs) || vs[j].hyp != v.hyp || vs[j].at == wireOffOhms {
+				continue
+			}
+			if j < i {
+				low = &m.of[j]
+			} else {
+				high = &m.of[j]
+			}
+		}
+		switch {
+		case low == nil:
+			low = &m.of[i]
+		case high == nil:
+			high = &m.of[i]
+		}
+		if low == nil || high == nil {
+			continue
+		}
+		gap := make([]float64, m.n)
+		for k := range gap {
+			gap[k] = (high.mean[k] - low.mean[k]) / 2
+		}
+		// Half of a step to each side, rectangular.
+		m.of[i].widen(1/math.Sqrt(12), gap)
+	}
+}

@@ -1,0 +1,6 @@
+//go:build race
+
+package belief
+
+// underRace leaves statistics out.
+const underRace = true

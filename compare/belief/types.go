@@ -1,0 +1,91 @@
+package belief
+
+import (
+	"sealworthy/compare/fault"
+)
+
+// Bench is what is known of the bench while the readings are made. The zero
+// Bench is: no burden, 10 mV, 25 ±5 degC, 3 A.
+type Bench struct {
+	SeriesOhm     float64  // burden of the meter, clips and leads
+	SeriesHalfOhm float64  // half-width of it
+	SetHalfV      float64  // half-width of the supply's setting, common to all readings; 0: 10 mV
+	JitterV       float64  // standard uncertainty of the voltage from reading to reading
+	AmbientC      *float64 // nil: 25 ±5 degC
+	AmbientHalfC  float64  // 0: 2 degC where AmbientC is given, else 5
+	LimitA        float64  // of the supply; 0: 3 A
+}
+
+// Reading is one measured draw: the mean over its readings.
+type Reading struct {
+	Volts float64 // as set; one of the Ensemble's, or within 50 mV of one
+	Amps  float64
+	U     float64 // standard uncertainty that is independent from reading to reading, A
+	// GainU is the relative standard uncertainty that all readings of one meter in
+	// one range have in common.
+	GainU float64
+}
+
+// Saw is what a look said.
+type Saw uint8
+
+// The zero Saw is "not looked".
+const (
+	NotLooked Saw = iota
+	AllLit
+	SomeDark
+)
+
+// Look is what the maker saw of the lights. Segments of a strip count as one
+// light each, of other lights every LED.
+type Look struct {
+	Saw  Saw
+	Dark int // SomeDark: how many; 0: not said
+	Of   int // lights that were counted; 0: not said
+}
+
+// counted brings what was counted to the lights as Darkens counts them: of 4
+// branches with 3 LEDs each, 1 of 4 is 3 of 12.
+func (l Look) counted(of int) Look {
+	if l.Saw != SomeDark || l.Dark <= 0 || of <= 0 {
+		return l
+	}
+	switch {
+	case l.Of > 0 && l.Dark >= l.Of:
+		l.Dark = of
+	case l.Of > 0 && of%l.Of == 0:
+		l.Dark *= of / l.Of
+	}
+	l.Dark = min(l.Dark, of)
+	return l
+}
+
+// Result is what several readings and a look together say of a group.
+type Result struct {
+	None    float64 // probability that nothing is wrong
+	Unknown float64 // that it is something not in the list
+	Classes []Class // the likeliest first; with None and Unknown they add up to 1
+	// Weighed are the hypotheses before look-alikes were put together, by index in
+	// Ensemble.Hypotheses; with None and Unknown (and pairs) they add up to 1.
+	Weighed []float64
+	// Double is true where no single fault explains it and pairs were tried.
+	Double bool
+}
+
+// Class is faults that these readings can't tell apart.
+type Class struct {
+	P      float64
+	Fault  fault.Fault  // the likeliest, for its place and words
+	Second *fault.Fault // of a pair; nil: one fault
+	Count  int          // how many of them at once; 1: a single one
+	// Suspect is set where the plan may be wrong instead.
+	Suspect    *fault.Suspect
+	Kinds      []fault.Kind // the likeliest first
+	Groups     []string
+	Places     int       // branches or LEDs that it could be
+	Lights     []int     // lights of the group that it could be in
+	Dark       int       // lights that the likeliest darkens
+	PredictedA []float64 // what the likeliest makes of the draw, by Ensemble.Volts
+	// Members are indices in Ensemble.Hypotheses; of a pair, its two.
+	Members []int
+}

@@ -1,0 +1,205 @@
+package belief
+
+import (
+	"math"
+
+	"sealworthy/compare/fault"
+)
+
+// weighed is what readings and a look make of every variant.
+type weighed struct {
+	view    *view
+	none    float64
+	unknown float64
+	of      []float64 // by variant
+	pairs   []pair
+	top     float64 // the logarithm that all were divided by
+}
+
+// weigh gives everything its share of the probability: prior times likelihood.
+// Pairs are tried when no single fault explains what was seen.
+func (e *Ensemble) weigh(rs []Reading, l Look) (*weighed, error) {
+	v, err := e.look(rs)
+	if err != nil {
+		return nil, err
+	}
+	l = l.counted(e.Lights)
+	eye := e.priors.Eye
+	w := &weighed{view: v, of: make([]float64, len(e.variants))}
+	w.none = logOf(e.priors.None) + v.logLikelihood(&e.m.healthy, e.m.n) + eye.logLook(l, 0, 0, e.Lights)
+	w.unknown = logOf(e.priors.Unknown) + e.logUnknown(v) + eye.logLookUnknown(l, e.Lights)
+	w.top = math.Max(w.none, w.unknown)
+	single := w.none
+	for i, x := range e.variants {
+		lp := logOf(e.Hypotheses[x.hyp].Prior * x.weight)
+		if !math.IsInf(lp, -1) {
+			lp += v.logLikelihood(&e.m.of[i], e.m.n) + eye.logLook(l, x.dark, x.dim, e.Lights)
+		}
+		w.of[i] = lp
+		w.top = math.Max(w.top, lp)
+		single = math.Max(single, lp)
+	}
+	if single < w.unknown+math.Log(lastResort) || e.uncounted(w, l) {
+		w.pairs = e.pairsOf(v, l)
+		for i := range w.pairs {
+			w.top = math.Max(w.top, w.pairs[i].p)
+		}
+	}
+	w.normalise()
+	return w, nil
+}
+
+// lastResort: pairs are tried when every single explanation is this much less
+// probable than an unknown one.
+const lastResort = 0.1
+
+func logOf(p float64) float64 {
+	if p <= 0 {
+		return math.Inf(-1)
+	}
+	return math.Log(p)
+}
+
+// normalise turns logarithms into probabilities.
+func (w *weighed) normalise() {
+	total := 0.0
+	each := func(x *float64) {
+		*x = math.Exp(*x - w.top)
+		total += *x
+	}
+	each(&w.none)
+	each(&w.unknown)
+	for i := range w.of {
+		each(&w.of[i])
+	}
+	for i := range w.pairs {
+		each(&w.pairs[i].p)
+	}
+	w.none /= total
+	w.unknown /= total
+	for i := range w.of {
+		w.of[i] /= total
+	}
+	for i := range w.pairs {
+		w.pairs[i].p /= total
+	}
+}
+
+// leastUnknownA: an unknown cause draws anything from here to the supply's limit.
+const leastUnknownA = 1e-4
+
+// logUnknown is the density of readings from a cause that isn't known: flat in
+// the logarithm of the current.
+func (e *Ensemble) logUnknown(v *view) float64 {
+	s := 0.0
+	width := math.Log(e.bench.limitA() / leastUnknownA)
+	for a, y := range v.y {
+		// Below the least it is as flat as the meter sees it.
+		y = math.Max(math.Abs(y), math.Max(leastUnknownA, math.Sqrt(v.u2[a])))
+		s -= math.Log(y * width)
+	}
+	return s
+}
+
+// Posterior gives the probabilities after readings and a look. Their order
+// doesn't matter. Without readings it gives the priors and what the look makes of them.
+//
+// The likelihood of a fault is a normal density over all voltages together, with
+// the mean and covariance that the trials gave it, the meter's own doubt, the
+// gain that its readings share, and half a per cent of the draw for the model
+// itself, most of it common. What is unknown about a fault is summed over. An
+// unknown cause has a density flat in the logarithm of each current.
+func (e *Ensemble) Posterior(rs []Reading, l Look) (Result, error) {
+	w, err := e.weigh(rs, l)
+	if err != nil {
+		return Result{}, err
+	}
+	r := Result{None: w.none, Unknown: w.unknown, Weighed: make([]float64, len(e.Hypotheses)), Double: len(w.pairs) > 0}
+	for i, v := range e.variants {
+		r.Weighed[v.hyp] += w.of[i]
+	}
+	r.Classes = e.classes(w, r.Weighed)
+	return r, nil
+}
+
+// uncounted says that so many dark lights were counted as no single fault that is
+// still in question darkens.
+func (e *Ensemble) uncounted(w *weighed, l Look) bool {
+	if l.Saw != SomeDark || l.Dark < 2 {
+		return false
+	}
+	best := w.unknown
+	for i, x := range e.variants {
+		if x.dark == l.Dark || x.dark+x.dim == l.Dark {
+			best = math.Max(best, w.of[i])
+		}
+	}
+	return best <= w.unknown
+}
+
+// pair is two faults at once, or one of them several times.
+type pair struct {
+	a, b  int // variants; the same: times of it
+	times int
+	p     float64
+}
+
+// mostTimes is how often one fault may be there at once.
+const mostTimes = 12
+
+// pairsOf weighs pairs of faults of single branches, whose effects add, and
+// one of them several times over: a crack across a strip darkens all behind it.
+func (e *Ensemble) pairsOf(v *view, l Look) []pair {
+	var alone []int
+	for i, x := range e.variants {
+		if x.how == altered && x.law.plus == 0 && (x.at == 0 || x.at == 1) {
+			alone = append(alone, i)
+		}
+	}
+	n := e.m.n
+	var out []pair
+	x := moment{mean: make([]float64, n), cov: make([]float64, n*n)}
+	base := &e.m.healthy
+	try := func(a, b, times int, prior float64) {
+		va, vb := e.variants[a], e.variants[b]
+		ma, mb := &e.m.of[a], &e.m.of[b]
+		more := float64(times - 1)
+		for k := range n {
+			x.mean[k] = ma.mean[k] + more*(mb.mean[k]-base.mean[k])
+			if x.mean[k] < 0 {
+				return
+			}
+		}
+		for k := range x.cov {
+			x.cov[k] = ma.cov[k] + more*(mb.cov[k]-base.cov[k])
+		}
+		for k := range n {
+			x.cov[k*n+k] = math.Max(x.cov[k*n+k], 0.05*base.cov[k*n+k])
+		}
+		dark, dim := va.dark+(times-1)*vb.dark, va.dim+(times-1)*vb.dim
+		lp := logOf(prior) + v.logLikelihood(&x, n) + e.priors.Eye.logLook(l, dark, dim, e.Lights)
+		if !math.IsInf(lp, 0) && !math.IsNaN(lp) {
+			out = append(out, pair{a, b, times, lp})
+		}
+	}
+	for i, a := range alone {
+		ha := &e.Hypotheses[e.variants[a].hyp]
+		pa := ha.Prior * e.variants[a].weight
+		p := pa * e.priors.Two
+		for t := 2; t <= min(mostTimes, ha.Places); t++ {
+			try(a, a, t, p)
+			p /= 2
+		}
+		if ha.Kinds[0] == fault.ExtraBranch {
+			try(a, a, 2, pa*e.priors.Two)
+		}
+		for _, b := range alone[i+1:] {
+			hb := &e.Hypotheses[e.variants[b].hyp]
+			if ha == hb {
+				continue
+			}
+			try(a, b, 2, pa*hb.Prior*e.variants[b].weight/math.Max(e.priors.None, 0.1))
+		}
+	}
+	return out
+}

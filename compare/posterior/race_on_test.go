@@ -1,6 +1,0 @@
-//go:build race
-
-package posterior
-
-// underRace leaves statistics out.
-const underRace = true

@@ -1,0 +1,33 @@
+package returns
+
+import (
+	"math"
+	"math/rand/v2"
+	"sealworthy/compare/plan"
+)
+
+func sd(p float64, n int) float64 { return math.Sqrt(math.Max(p*(1-p), 0.01) / float64(max(1, n))) }
+
+func bell(x float64) float64 { return math.Exp(-x * x / 2) }
+
+func testRand(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 1)) }
+
+// weigh gives the posterior of the single hypotheses after readings at some
+// voltages only.
+func (l *Library) weigh(y []float64, measured []int, n Nuisances, noise []float64, pr Priors) []Alive {
+	sub := l.only(measured)
+	pr.Two = 0
+	post, err := sub.posterior(take(y, measured), take(noise, measured), n, pr, nil)
+	if err != nil {
+		panic(err)
+	}
+	return post.alive(sub)
+}
+
+// over is a search on a library that was made before.
+func (l *Library) over(p *plan.Plan, s *Signature, n Nuisances, pr Priors, dwellS float64) *Search {
+	return &Search{p: p, s: s, n: n, pr: pr, dwellS: dwellS, left: candidatesAt(l.Volts), l: l}
+}
+
+// SameMeter makes the gain that of one meter against itself.
+func (n Nuisances) SameMeter() Nuisances { n.GainRel = sameMeterRel; return n }

@@ -1,0 +1,200 @@
+package returns
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/compare/plan"
+)
+
+// Of makes the signature of a build from the records of its tests: the latest
+// that was measured of each group, and the latest of the whole model at each
+// pace at one stage. Twins are those that the budget names. The error says what
+// has to be measured first.
+func Of(p *plan.Plan, steps []capture.StepRecord, l Leads, twins []Twin) (*Signature, error) {
+	p = p.InService()
+	s := &Signature{Build: p.Build, PlanRevision: p.Revision, Jack: p.Jacks[0].Name, Twins: twins}
+	b := &builder{p: p, s: s, l: l, steps: steps}
+	if err := b.prepare(); err != nil {
+		return nil, err
+	}
+	for _, g := range p.Groups {
+		if jackOf(p, or(g.Joint, boardJoint(p, g.Board))) != s.Jack {
+			continue
+		}
+		gc := b.group(g)
+		s.Groups = append(s.Groups, gc)
+		switch gc.Kept {
+		case KeptNothing:
+			s.Notes = append(s.Notes, fmt.Sprintf("%q was never measured alone: only the plan and the whole model know of it", g.Name))
+		case KeptOne:
+			s.Notes = append(s.Notes, fmt.Sprintf("%q was measured at one voltage only: the shape of its curve comes from the plan", g.Name))
+		}
+	}
+	s.Boards = b.boards
+	return s, s.takeWhole(p, steps, l)
+}
+
+func or(a, b string) string {
+	if a != "" {
+		return a
+	}
+	return b
+}
+
+// takeWhole takes the whole model at every pace, from the latest stage at which
+// it was measured before it came back.
+func (s *Signature) takeWhole(p *plan.Plan, steps []capture.StepRecord, l Leads) error {
+	stage := ""
+	for _, r := range steps {
+		if isWhole(r, s.Jack) && r.Stage != returned && r.Outcome == capture.Measured {
+			stage = r.Stage
+		}
+	}
+	if stage == "" {
+		return errors.New("the whole model was not measured at its jack yet")
+	}
+	for _, r := range steps {
+		if !isWhole(r, s.Jack) || r.Stage != stage || r.Outcome != capture.Measured {
+			continue
+		}
+		w, ok := wholeOf(p, s.Groups, r, l)
+		if !ok {
+			continue
+		}
+		if i := slices.IndexFunc(s.Whole, func(x Whole) bool { return x.Pace == w.Pace }); i >= 0 {
+			s.Whole[i] = w
+		} else {
+			s.Whole = append(s.Whole, w)
+		}
+		s.TakenAt, s.Simulated = r.Ended, r.Simulated
+		s.Instruments, s.AmbientC = r.Instruments, r.AmbientC
+		s.WarmS = max(s.WarmS, r.Settled.Sub(r.On).Seconds())
+	}
+	if len(s.Whole) == 0 || len(s.Whole[0].Sweep.Volts) < 3 {
+		return errors.New("the whole model has no sweep at its jack yet")
+	}
+	return nil
+}
+
+// returned is the stage at which a model that came back is measured.
+const returned = "returned"
+
+func isWhole(r capture.StepRecord, jack string) bool {
+	return r.Step.Kind == capture.Whole && r.Step.Feed == jack && len(r.Step.Sweep) > 0
+}
+
+// paceName takes the set of paces out of the ID of a step of the whole model.
+func paceName(r capture.StepRecord) string {
+	parts := strings.SplitN(r.Step.ID, "/", 3)
+	if len(parts) < 3 {
+		return ""
+	}
+	return parts[2]
+}
+
+// wholeOf takes one step of the whole model. Each mean of its sweep is the base
+// and what blinks on it, fitted with the periods that the trace gave: a plain
+// mean would hang on where the dwell cuts the blinkers' cycles.
+func wholeOf(p *plan.Plan, groups []GroupCurve, r capture.StepRecord, l Leads) (Whole, bool) {
+	w := Whole{Pace: paceName(r)}
+	var periods []float64
+	if t, ok := traceOf(r, l); ok {
+		w.Trace, w.WindowS, w.Volts = t.samples, t.windowS, t.volts
+		if bs := beatsOf(p, groups, w.Pace, t.volts); len(bs) > 0 {
+			f := fitBeats(t.samples, t.windowS, bs, false)
+			for _, b := range f.beats {
+				periods = append(periods, b.periodS)
+			}
+		}
+	}
+	ps := pointsOf(r, l)
+	for i := range ps {
+		steady(p, groups, w.Pace, periods, &ps[i])
+	}
+	w.Sweep = curveOf(ps)
+	if len(r.Step.Sweep) > 0 {
+		w.DwellS = r.Step.Sweep[0].For.Seconds()
+	}
+	return w, len(w.Sweep.Volts) > 0
+}
+
+// faintStep is the share of the draw below which a blinker doesn't matter.
+const faintStep = 0.001
+
+// steady takes what blinks out of the mean at one voltage.
+func steady(p *plan.Plan, groups []GroupCurve, pace string, periods []float64, q *point) {
+	var bs []beat
+	for i, b := range beatsOf(p, groups, pace, q.volts) {
+		if i < len(periods) {
+			b.periodS = periods[i]
+		}
+		low := 0.0
+		for _, x := range p.Boards {
+			if x.Name == b.board {
+				low = x.LowVolts
+			}
+		}
+		b.outputs = slices.DeleteFunc(b.outputs, func(o beatOutput) bool { return o.builtA < faintStep*q.amps })
+		if len(b.outputs) > 0 && q.volts > runsFrom*low {
+			bs = append(bs, b)
+		}
+	}
+	if len(bs) == 0 {
+		return
+	}
+	if f := fitBeats(q.samples, q.windowS, bs, len(periods) > 0); f.ok && f.noiseA < worstFit*q.amps {
+		q.amps, q.u = f.meanA, f.meanU
+	}
+}
+
+// runsFrom is down to where a board may still run, as a share of the lowest
+// voltage that it is made for; the fit says whether it does.
+const runsFrom = 0.4
+
+// worstFit: where readings scatter more than so about a fit, as a share of the
+// draw, the plain mean with its own scatter is kept.
+const worstFit = 0.01
+
+// ReturnOf takes what was measured of a model that came back: the latest of
+// the whole model at stage returned, at power-on pace unless pace says else.
+func ReturnOf(p *plan.Plan, s *Signature, steps []capture.StepRecord, l Leads, pace string) (*Return, error) {
+	p = p.InService()
+	jack := or(s.Jack, p.Jacks[0].Name)
+	var last *capture.StepRecord
+	for i, r := range steps {
+		if r.Step.Kind != capture.Whole || r.Step.Feed != jack || r.Stage != returned {
+			continue
+		}
+		if r.Outcome != capture.Measured && r.Outcome != capture.Tripped {
+			continue
+		}
+		if atOneVoltage(r) && r.Outcome != capture.Tripped {
+			continue // one voltage; what stopped it counts
+		}
+		if pace != "" && !atOneVoltage(r) && paceName(r) != pace || pace == "" && r.Step.Press > 0 {
+			continue
+		}
+		last = &steps[i]
+	}
+	if last == nil {
+		return nil, errors.New("the model was not measured at its jack since it came back")
+	}
+	w, _ := wholeOf(p, s.Groups, *last, l)
+	r := &Return{At: last.Ended, Simulated: last.Simulated, AmbientC: last.AmbientC, Instruments: last.Instruments,
+		Pace: w.Pace, Sweep: w.Sweep, DwellS: w.DwellS, Trace: w.Trace, WindowS: w.WindowS, Volts: w.Volts}
+	if !last.Settled.IsZero() {
+		r.WarmS = last.Settled.Sub(last.On).Seconds()
+	}
+	if last.Outcome == capture.Tripped {
+		r.Tripped, r.TripVolts = last.Reason, last.TripVolts
+	}
+	return r, nil
+}
+
+// Warm is how long a model has to be on before its signature is taken.
+const Warm = 10 * time.Minute

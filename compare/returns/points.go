@@ -1,0 +1,138 @@
+package returns
+
+import (
+	"math"
+	"slices"
+
+	"sealworthy/capture"
+	"sealworthy/compare/blink"
+	"sealworthy/instruments"
+)
+
+// Leads is what lies between supply and model besides the meter, ohm.
+type Leads struct {
+	Ohm float64 `json:"ohm"`
+}
+
+// ammeter names the instrument that a step's draw is taken from.
+func ammeter(r capture.StepRecord) string {
+	if _, ok := r.Instruments[meterName]; ok || len(r.Instruments) == 0 {
+		return meterName
+	}
+	return supplyName
+}
+
+// mean of the readings with a value, and the standard deviation of that mean.
+func meanOf(rs []instruments.Reading) (mean, u float64, n int) {
+	for _, x := range rs {
+		if v, ok := x.Float(); ok {
+			mean += v
+			n++
+		}
+	}
+	if n == 0 {
+		return 0, 0, 0
+	}
+	mean /= float64(n)
+	for _, x := range rs {
+		if v, ok := x.Float(); ok {
+			u += (v - mean) * (v - mean)
+		}
+	}
+	if n > 1 {
+		u = math.Sqrt(u / float64(n-1) / float64(n))
+	}
+	return mean, u, n
+}
+
+// seriesOhm is what lies between supply and model in the range in use.
+func seriesOhm(r capture.StepRecord, rs []instruments.Reading, l Leads) float64 {
+	d := r.Instruments[ammeter(r)]
+	name := ""
+	for _, x := range rs {
+		name = x.Range
+	}
+	for _, g := range d.Ranges {
+		if g.Quantity == instruments.Current && (g.Name == name || len(d.Ranges) == 1) {
+			return l.Ohm + g.BurdenOhm
+		}
+	}
+	return l.Ohm
+}
+
+// point is one voltage of a sweep as it was read.
+type point struct {
+	volts   float64 // at the model
+	amps, u float64
+	samples []blink.Sample
+	ohms    float64
+	windowS float64
+}
+
+// pointsOf takes the sweep of a step, by rising voltage. A voltage with fewer
+// than two readings, or an overload among them, is left out.
+func pointsOf(r capture.StepRecord, l Leads) []point {
+	var out []point
+	for i := range r.Points {
+		rs := r.AtPoint(i, ammeter(r), instruments.Current)
+		if slices.ContainsFunc(rs, func(x instruments.Reading) bool { return x.Status != instruments.OK }) {
+			continue
+		}
+		a, u, n := meanOf(rs)
+		if n < 2 {
+			continue
+		}
+		volts, _, m := meanOf(r.AtPoint(i, supplyName, instruments.Voltage))
+		if m == 0 {
+			volts = r.Points[i].Volts
+		}
+		p := point{ohms: seriesOhm(r, rs, l), amps: a, u: u, samples: samplesOf(rs), windowS: rs[0].Window.Seconds()}
+		p.volts = volts - p.ohms*a
+		out = append(out, p)
+	}
+	slices.SortFunc(out, func(a, b point) int {
+		switch {
+		case a.volts < b.volts:
+			return -1
+		case a.volts > b.volts:
+			return 1
+		}
+		return 0
+	})
+	return slices.CompactFunc(out, func(a, b point) bool { return math.Abs(b.volts-a.volts) < 1e-4 })
+}
+
+// samplesOf gives the readings with a value, times from the first.
+func samplesOf(rs []instruments.Reading) []blink.Sample {
+	var out []blink.Sample
+	for _, x := range rs {
+		if v, ok := x.Float(); ok {
+			out = append(out, blink.Sample{AtS: x.At.Sub(rs[0].At).Seconds(), Amps: v})
+		}
+	}
+	return out
+}
+
+// traceOf is the settled trace at service voltage as one point.
+func traceOf(r capture.StepRecord, l Leads) (point, bool) {
+	rs := r.Trace(ammeter(r), instruments.Current)
+	a, u, n := meanOf(rs)
+	if n < 4 || slices.ContainsFunc(rs, func(x instruments.Reading) bool { return x.Status != instruments.OK }) {
+		return point{}, false
+	}
+	volts, _, m := meanOf(r.Trace(supplyName, instruments.Voltage))
+	if m == 0 {
+		volts = r.Step.Volts
+	}
+	p := point{ohms: seriesOhm(r, rs, l), amps: a, u: u, samples: samplesOf(rs), windowS: rs[0].Window.Seconds()}
+	p.volts = volts - p.ohms*a
+	return p, true
+}
+
+func curveOf(ps []point) Curve {
+	var c Curve
+	for _, p := range ps {
+		c.Volts, c.Amps, c.U = append(c.Volts, p.volts), append(c.Amps, p.amps), append(c.U, p.u)
+	}
+	return c
+}

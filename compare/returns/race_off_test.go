@@ -1,0 +1,5 @@
+//go:build !race
+
+package returns
+
+const raceDetector = false

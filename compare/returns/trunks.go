@@ -1,0 +1,163 @@
+package returns
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"sealworthy/compare/plan"
+)
+
+// trunk is a joint or a return that feeds several feeds.
+type trunk struct {
+	name   string
+	series func(ohms float64)
+	groups []int // in model.groups
+	boards []int // in model.boards
+}
+
+// trunks are bad or open joints that carry more than one feed.
+func (m *model) trunks(base []float64, pr Priors) ([]Hypothesis, error) {
+	var all []trunk
+	for i, j := range m.p.Joints {
+		if !m.w.Joints[i].Here {
+			continue
+		}
+		all = append(all, m.behind(j.Name, func(r float64) { m.w.JointSeries(i, r) }, func(at, _ string) bool { return under(m.p, at, j.Name) }))
+	}
+	for i, r := range m.p.Returns {
+		if !m.w.Returns[i].Here {
+			continue
+		}
+		all = append(all, m.behind(r.Name, func(x float64) { m.w.ReturnSeries(i, x) }, func(_, back string) bool { return backOver(m.p, back, r.Name) }))
+	}
+	var out []Hypothesis
+	seen := map[string]bool{}
+	for _, t := range all {
+		key := t.key()
+		if len(t.groups)+len(t.boards) < 2 || seen[key] || m.feeds(t) < 2 {
+			continue // one feed alone: its own joint says the same; the same feeds: look the same
+		}
+		seen[key] = true
+		hs, err := m.ofTrunk(t, base, pr)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, hs...)
+	}
+	return out, nil
+}
+
+func (m *model) behind(name string, series func(float64), is func(joint, back string) bool) trunk {
+	t := trunk{name: name, series: series}
+	for i, g := range m.groups {
+		joint, back := g.g.Joint, g.g.Return
+		if g.board >= 0 {
+			joint = m.p.Boards[g.board].Joint
+			if back == "" {
+				back = m.p.Boards[g.board].Return
+			}
+		}
+		if is(joint, back) {
+			t.groups = append(t.groups, i)
+		}
+	}
+	for i, b := range m.boards {
+		if is(b.b.Joint, b.b.Return) {
+			t.boards = append(t.boards, i)
+		}
+	}
+	return t
+}
+
+// feeds counts the wires that leave a trunk.
+func (m *model) feeds(t trunk) int {
+	n := len(t.boards)
+	for _, g := range t.groups {
+		if m.groups[g].board < 0 {
+			n++
+		}
+	}
+	return n
+}
+
+func (t trunk) key() string {
+	var b strings.Builder
+	for _, g := range t.groups {
+		b.WriteRune(rune(g + 1))
+	}
+	b.WriteRune(0)
+	for _, x := range t.boards {
+		b.WriteRune(rune(x + 1))
+	}
+	return b.String()
+}
+
+// under reports whether joint at is name or hangs behind it.
+func under(p *plan.Plan, at, name string) bool {
+	for range len(p.Joints) + 1 {
+		if at == name {
+			return true
+		}
+		i := slices.IndexFunc(p.Joints, func(j plan.Joint) bool { return j.Name == at })
+		if i < 0 {
+			return false
+		}
+		at = p.Joints[i].From
+	}
+	return false
+}
+
+// backOver reports whether what returns to back goes over name.
+func backOver(p *plan.Plan, back, name string) bool {
+	for range len(p.Returns) + 1 {
+		if back == "" {
+			return false
+		}
+		if back == name {
+			return true
+		}
+		i := slices.IndexFunc(p.Returns, func(r plan.Return) bool { return r.Name == back })
+		if i < 0 {
+			return false
+		}
+		back = p.Returns[i].To
+	}
+	return false
+}
+
+// ofTrunk are ohms in a trunk, and the trunk open: by the plan, scaled to what
+// was built behind it.
+func (m *model) ofTrunk(t trunk, base []float64, pr Priors) ([]Hypothesis, error) {
+	built, nominal := 0.0, 0.0
+	dead := Hypothesis{Place: t.name, Class: Dead, Prior: pr.Weights[Dead], DeltaA: make([]float64, len(m.volts)), steps: map[string]float64{}}
+	for _, i := range t.groups {
+		g := &m.groups[i]
+		built, nominal = built+g.amps[len(g.amps)-1]*g.duty, nominal+g.nominal[len(g.nominal)-1]*g.duty
+		dead.DeltaA = minus(dead.DeltaA, scaled(g.duty, g.inWhole))
+		if g.periodS > 0 {
+			dead.steps[g.g.Name] = 0
+		}
+	}
+	for _, i := range t.boards {
+		dead.DeltaA = minus(dead.DeltaA, m.boards[i].dark)
+	}
+	// The others get a little more: the drop before the trunk is gone.
+	dead.extra = [][]float64{scaled(stuckRel, dead.DeltaA)}
+	factor := 1.0
+	if nominal > 0 {
+		factor = built / nominal
+	}
+	var deltas [][]float64
+	for _, r := range trunkOhms {
+		t.series(r)
+		y, err := m.whole()
+		m.w.Reset()
+		if err != nil {
+			return nil, err
+		}
+		deltas = append(deltas, scaled(factor, minus(y, base)))
+	}
+	hs := graded(Hypothesis{Place: t.name, Class: BadJoint, Prior: pr.Weights[BadJoint] * math.Sqrt2}, trunkOhms, deltas)
+	return append(hs, dead), nil
+}

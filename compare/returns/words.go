@@ -1,0 +1,93 @@
+package returns
+
+import (
+	"fmt"
+	"slices"
+
+	"sealworthy/compare/plan"
+)
+
+// text says a cause in plain words.
+func text(p *plan.Plan, c Cause) string {
+	if c.Second != "" && len(c.Classes) == 2 {
+		a := Cause{Place: c.Place, Classes: c.Classes[:1]}
+		b := Cause{Place: c.Second, Classes: c.Classes[1:]}
+		return text(p, a) + "; and " + text(p, b)
+	}
+	best := c.Best()
+	switch best.Class {
+	case Nothing:
+		return "nothing: it draws what it drew when it left"
+	case Unknown:
+		return "something that is not in the list: more than two faults, or one of a kind not thought of"
+	case Leak:
+		return fmt.Sprintf("a leak between plus and minus, about %s: dirt or damp on a board or in the plug, or a broken LED", ohms(best.Param))
+	case BadPlug:
+		return fmt.Sprintf("about %s in the model's own plug or jack: clean it, look at its solder points", ohms(best.Param))
+	}
+	name := fmt.Sprintf("%q", c.Place)
+	switch best.Class {
+	case DarkBranch:
+		if best.Param > 1 {
+			return fmt.Sprintf("%s: %.0f of its lights or segments are dark", name, best.Param)
+		}
+		return name + ": one of its lights or segments is dark (an LED, a wire or a solder point)"
+	case Dead:
+		if isTrunk(p, c.Place) {
+			return fmt.Sprintf("joint %s is open: all behind it is dark", name)
+		}
+		return name + ": all of it is dark: its wire or its solder point at the joint"
+	case ShortedLED:
+		return name + ": one LED of a chain is bridged: it is dark and its neighbours are brighter"
+	case BadJoint:
+		if isTrunk(p, c.Place) {
+			return fmt.Sprintf("joint %s has about %s where there should be none: all behind it is dim", name, ohms(best.Param))
+		}
+		return fmt.Sprintf("%s: about %s in its wire where there should be none: a cold solder point", name, ohms(best.Param))
+	case StuckLit:
+		return name + ": it stays lit where it should blink (the board's output)"
+	case StuckDark:
+		return name + ": it never lights (the board's output, or its wire)"
+	case DeadBoard:
+		return fmt.Sprintf("board %s draws nothing: its own wire, or the board", name)
+	}
+	return name
+}
+
+func isTrunk(p *plan.Plan, name string) bool {
+	return slices.ContainsFunc(p.Joints, func(j plan.Joint) bool { return j.Name == name }) ||
+		slices.ContainsFunc(p.Returns, func(r plan.Return) bool { return r.Name == name })
+}
+
+// ohms writes a resistance that is known to about half a decade.
+func ohms(r float64) string {
+	if r >= 1000 {
+		return fmt.Sprintf("%.0f kohm", r/1000)
+	}
+	return fmt.Sprintf("%.0f ohm", r)
+}
+
+// closureOf is what has to be opened to reach a place.
+func closureOf(p *plan.Plan, c Cause) string {
+	for _, g := range p.Groups {
+		if g.Name == c.Place {
+			return g.Closure
+		}
+	}
+	for _, b := range p.Boards {
+		if b.Name == c.Place {
+			return b.Closure
+		}
+	}
+	for _, j := range p.Joints {
+		if j.Name == c.Place {
+			return j.Closure
+		}
+	}
+	for _, r := range p.Returns {
+		if r.Name == c.Place {
+			return r.Closure
+		}
+	}
+	return ""
+}

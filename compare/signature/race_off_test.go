@@ -1,5 +1,0 @@
-//go:build !race
-
-package signature
-
-const raceDetector = false
