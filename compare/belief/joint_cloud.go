@@ -1,0 +1,302 @@
+package belief
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"sealworthy/compare/linear"
+)
+
+// cloud is a mixture of normal distributions over the factors, with the evidence
+// of all that has been taken into it: a Gaussian-sum filter (Alspach and Sorenson,
+// IEEE Trans. Autom. Control 17 (1972) 439, from memory).
+type cloud struct {
+	n     int // factors
+	parts []part
+	logZ  float64
+}
+
+type part struct {
+	logW float64 // of the mixture's parts; they add up to 1
+	mean []float64
+	cov  []float64 // n x n
+}
+
+func newCloud(n int) cloud {
+	p := part{0, make([]float64, n), make([]float64, n*n)}
+	for i := range n {
+		p.cov[i*n+i] = 1
+	}
+	return cloud{n: n, parts: []part{p}}
+}
+
+// innovation is what one part makes of the readings if an alternative holds.
+type innovation struct {
+	chol []float64 // n x n: of the readings' covariance
+	rest []float64 // L^-1 (y - mean)
+	log  float64   // density with the prior
+}
+
+// of fills in the density of the readings of a unit: S = C + A' P A for loads A.
+func (v *innovation) of(p *part, factors int, u *unit, a *alternative) {
+	n := len(u.y)
+	v.chol = append(v.chol[:0], a.cov...)
+	v.rest = append(v.rest[:0], u.y...)
+	for i := range n {
+		v.rest[i] -= a.mean[i]
+	}
+	for k, f := range u.factors {
+		lk := a.load[k*n : k*n+n]
+		if m := p.mean[f]; m != 0 {
+			for i, x := range lk {
+				v.rest[i] -= m * x
+			}
+		}
+		for h, g := range u.factors[:k+1] {
+			c := p.cov[f*factors+g]
+			if c == 0 {
+				continue
+			}
+			lh := a.load[h*n : h*n+n]
+			for i := range n {
+				for j := range i + 1 {
+					x := c * lk[i] * lh[j]
+					if h != k {
+						x += c * lh[i] * lk[j]
+					}
+					v.chol[i*n+j] += x
+				}
+			}
+		}
+	}
+	linear.FactorHeld(v.chol, n)
+	linear.Forward(v.chol, n, v.rest)
+	v.log = a.logPrior - 0.5*linear.Dot(v.rest, v.rest) - linear.HalfLogDet(v.chol, n) - 0.5*float64(n)*math.Log(2*math.Pi)
+}
+
+// logDensity is the logarithm of prior and density of one alternative of a unit.
+func (c *cloud) logDensity(u *unit, alt int) float64 {
+	a := &u.alts[alt]
+	if a.flat {
+		return a.logPrior + a.logDensity
+	}
+	if math.IsInf(a.logPrior, -1) {
+		return a.logPrior
+	}
+	var v innovation
+	logs := make([]float64, len(c.parts))
+	for i := range c.parts {
+		v.of(&c.parts[i], c.n, u, a)
+		logs[i] = c.parts[i].logW + v.log
+	}
+	return logSum(logs)
+}
+
+// leastPart: parts of less weight than this beside the heaviest are left out (e-folds).
+const leastPart = 18
+
+// after is the cloud once the readings of a unit have been taken in, over those
+// of its alternatives that are live.
+func (c cloud) after(u *unit, live []int) cloud {
+	type choice struct {
+		part, alt int
+		log       float64
+	}
+	var all []choice
+	top := math.Inf(-1)
+	var v innovation
+	for i := range c.parts {
+		for _, k := range live {
+			a := &u.alts[k]
+			l := a.logPrior + a.logDensity
+			if !a.flat {
+				v.of(&c.parts[i], c.n, u, a)
+				l = v.log
+			}
+			l += c.parts[i].logW
+			all = append(all, choice{i, k, l})
+			top = math.Max(top, l)
+		}
+	}
+	logs := make([]float64, 0, len(all))
+	out := cloud{n: c.n}
+	for _, x := range all {
+		logs = append(logs, x.log)
+		if x.log < top-leastPart || math.IsInf(x.log, -1) {
+			continue
+		}
+		p := &c.parts[x.part]
+		if a := &u.alts[x.alt]; a.flat {
+			out.parts = append(out.parts, part{x.log, p.mean, p.cov})
+		} else {
+			v.of(p, c.n, u, a)
+			out.parts = append(out.parts, p.after(c.n, u, a, &v, x.log))
+		}
+	}
+	if len(out.parts) == 0 { // nothing explains it: then it tells nothing
+		out.parts, out.logZ = c.parts, c.logZ+logSum(logs)
+		return out
+	}
+	out.logZ = c.logZ + logSum(logs)
+	out.reduce()
+	return out
+}
+
+// after is a part once the readings of a unit were taken in: with G = P A,
+// mean += G S^-1 r, P -= G S^-1 G' (the Kalman filter's update).
+func (p *part) after(factors int, u *unit, a *alternative, v *innovation, logW float64) part {
+	n := len(u.y)
+	out := part{logW, slices.Clone(p.mean), slices.Clone(p.cov)}
+	w := make([]float64, factors*n) // by factor: L^-1 of its row of G
+	for i := range factors {
+		g := w[i*n : i*n+n]
+		for k, f := range u.factors {
+			if x := p.cov[i*factors+f]; x != 0 {
+				for j, l := range a.load[k*n : k*n+n] {
+					g[j] += x * l
+				}
+			}
+		}
+		linear.Forward(v.chol, n, g)
+		out.mean[i] += linear.Dot(g, v.rest)
+	}
+	for i := range factors {
+		for j := range i + 1 {
+			x := linear.Dot(w[i*n:i*n+n], w[j*n:j*n+n])
+			out.cov[i*factors+j] -= x
+			if i != j {
+				out.cov[j*factors+i] -= x
+			}
+		}
+	}
+	return out
+}
+
+// How a mixture is kept small: parts whose means are nearer than nearPart standard
+// deviations in every factor, with like variances, are one; of more than mostParts the
+// lightest is merged with the nearest. Merging keeps mean and covariance of
+// the whole.
+const (
+	nearPart  = 0.1
+	likeVar   = 1.1
+	mostParts = 16
+)
+
+func (c *cloud) reduce() {
+	slices.SortStableFunc(c.parts, func(a, b part) int { return cmp.Compare(b.logW, a.logW) })
+	var kept []part
+	for _, p := range c.parts {
+		if i := slices.IndexFunc(kept, func(q part) bool { return q.alike(&p, c.n) }); i >= 0 {
+			kept[i] = kept[i].merged(&p, c.n)
+			continue
+		}
+		kept = append(kept, p)
+	}
+	for len(kept) > mostParts {
+		last := kept[len(kept)-1]
+		kept = kept[:len(kept)-1]
+		best, near := 0, math.Inf(1)
+		for i := range kept {
+			if d := kept[i].far(&last, c.n); d < near {
+				best, near = i, d
+			}
+		}
+		kept[best] = kept[best].merged(&last, c.n)
+		// It may be heavier than those before it now; the order only says which is lightest.
+		slices.SortStableFunc(kept, func(a, b part) int { return cmp.Compare(b.logW, a.logW) })
+	}
+	logs := make([]float64, len(kept))
+	for i := range kept {
+		logs[i] = kept[i].logW
+	}
+	total := logSum(logs)
+	for i := range kept {
+		kept[i].logW -= total
+	}
+	c.parts = kept
+}
+
+// alike reports whether two parts say the same of every factor.
+func (p *part) alike(q *part, n int) bool {
+	for i := range n {
+		v, w := p.cov[i*n+i], q.cov[i*n+i]
+		if v > likeVar*w || w > likeVar*v {
+			return false
+		}
+		if d := p.mean[i] - q.mean[i]; d*d > nearPart*nearPart*math.Min(v, w) {
+			return false
+		}
+	}
+	return true
+}
+
+// far is how far apart two parts are, in squared standard deviations, factor by factor.
+func (p *part) far(q *part, n int) float64 {
+	s := 0.0
+	for i := range n {
+		d := p.mean[i] - q.mean[i]
+		s += d * d / (p.cov[i*n+i] + q.cov[i*n+i] + leastFactorVar)
+	}
+	return s
+}
+
+// leastFactorVar keeps factors that are known for sure out of a division by nothing.
+const leastFactorVar = 1e-12
+
+// merged is one part with the weight, mean and covariance of two.
+func (p *part) merged(q *part, n int) part {
+	out := part{logSum([]float64{p.logW, q.logW}), make([]float64, n), make([]float64, n*n)}
+	a, b := math.Exp(p.logW-out.logW), math.Exp(q.logW-out.logW)
+	for i := range n {
+		out.mean[i] = a*p.mean[i] + b*q.mean[i]
+	}
+	for i := range n {
+		di := p.mean[i] - q.mean[i]
+		for j := range n {
+			out.cov[i*n+j] = a*p.cov[i*n+j] + b*q.cov[i*n+j] + a*b*di*(p.mean[j]-q.mean[j])
+		}
+	}
+	return out
+}
+
+// predict is what the cloud expects of a unit if an alternative holds: mean and
+// covariance, over all its parts, of readings with their own noise.
+func (c *cloud) predict(u *unit, alt int) (mean, cov []float64) {
+	a := &u.alts[alt]
+	n := len(u.y)
+	mean, cov = make([]float64, n), slices.Clone(a.cov)
+	means := make([]float64, n*len(c.parts))
+	for i := range c.parts {
+		p, w := &c.parts[i], math.Exp(c.parts[i].logW)
+		m := means[i*n : i*n+n]
+		copy(m, a.mean)
+		for k, f := range u.factors {
+			lk := a.load[k*n : k*n+n]
+			for x, l := range lk {
+				m[x] += p.mean[f] * l
+			}
+			for h, g := range u.factors {
+				c := w * p.cov[f*c.n+g]
+				lh := a.load[h*n : h*n+n]
+				for x := range n {
+					for y := range n {
+						cov[x*n+y] += c * lk[x] * lh[y]
+					}
+				}
+			}
+		}
+		for x := range n {
+			mean[x] += w * m[x]
+		}
+	}
+	for i := range c.parts {
+		w := math.Exp(c.parts[i].logW)
+		for x := range n {
+			for y := range n {
+				cov[x*n+y] += w * (means[i*n+x] - mean[x]) * (means[i*n+y] - mean[y])
+			}
+		}
+	}
+	return mean, cov
+}
