@@ -87,7 +87,7 @@ func (m maker) mixed(f budget.Feed) [][]string {
 // bits, after one at the first, if something is wrong.
 func (m maker) gains(groups []string, volts []float64) []float64 {
 	x, err := belief.New(m.p, groups, volts, belief.Bench{SeriesOhm: m.b.At.BurdenOhm + m.b.At.LeadsOhm, SetHalfV: m.b.At.SetVolts},
-		belief.Options{Seed: m.b.Seed, Linear: true})
+		belief.Options{})
 	if err != nil {
 		return nil
 	}

@@ -78,7 +78,7 @@ func (j *Judge) ensemble(e *evidence, suspects bool) (*belief.Ensemble, error) {
 	if e.loose {
 		p = wiring.Loose(p)
 	}
-	o := belief.Options{Seed: j.Expected.seed, Priors: j.Priors, Learned: e.learned}
+	o := belief.Options{Priors: j.Priors, Learned: e.learned}
 	if suspects {
 		o.Suspects = fault.Suspects(p, j.source(e), e.groups[0], j.PlanOptions)
 	}

@@ -26,7 +26,7 @@ func TestEveryGroupOfBrackwater(t *testing.T) {
 		if g.AsFound {
 			continue
 		}
-		e, err := New(p, []string{g.Name}, []float64{12, 8.5}, Bench{SeriesOhm: 0.5}, Options{Samples: 200, Seed: 1, Suspects: fault.Suspects(p, src, g.Name, plan.Options{})})
+		e, err := New(p, []string{g.Name}, []float64{12, 8.5}, Bench{SeriesOhm: 0.5}, Options{Suspects: fault.Suspects(p, src, g.Name, plan.Options{})})
 		if err != nil {
 			t.Errorf("%s: %v", g.Name, err)
 			continue

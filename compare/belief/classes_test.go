@@ -14,7 +14,7 @@ import (
 
 // A dark branch is one line, whatever made it dark: open, turned round or dead.
 func TestLookAlikesAreOneLine(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{Seed: 1})
+	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
 	for _, light := range []int{0, 1} {
 		h := slices.IndexFunc(e.Hypotheses, func(h Hypothesis) bool {
 			return slices.Contains(h.Kinds, fault.OpenBranch) && h.Lights[0] == light
@@ -38,7 +38,7 @@ func TestLookAlikesAreOneLine(t *testing.T) {
 }
 
 func TestWhatAReadingCantTellApartIsOneLine(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{Seed: 1})
+	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
 	one := posterior(t, e, []Reading{{Volts: 12, Amps: e.HealthyA[0] - 0.0093, U: 2e-5, GainU: 0.001}}, Look{})
 	if c := one.Classes[0]; len(c.Lights) != 2 {
 		t.Errorf("at 12 V alone an open branch of either light looks the same: %+v", c)
@@ -48,7 +48,7 @@ func TestWhatAReadingCantTellApartIsOneLine(t *testing.T) {
 func TestADeviationOutOfTheListIsUnknown(t *testing.T) {
 	l := light("white", 1, 6, 1000, 0)
 	l.Ohms.HalfWidth, l.Series[0].Volts.HalfWidth = 5, 0.01
-	e := ensemble(t, onJack(l), []float64{12, 9, 6}, Bench{SetHalfV: 0.001}, Options{Seed: 1})
+	e := ensemble(t, onJack(l), []float64{12, 9, 6}, Bench{SetHalfV: 0.001}, Options{})
 	// A smooth surplus that no branch, joint or short makes: it grows, then falls.
 	r := posterior(t, e, at(e, e.HealthyA[0]*1.06, e.HealthyA[1]*1.25, e.HealthyA[2]*1.05), Look{})
 	if r.Unknown < 0.9 {
@@ -67,7 +67,7 @@ func TestTwoFaultsAreALastResort(t *testing.T) {
 	for i := range m.Series {
 		m.Series[i].Volts.HalfWidth = 0.01
 	}
-	e := ensemble(t, onJack(l, m), []float64{12, 6}, Bench{SetHalfV: 0.001}, Options{Seed: 1})
+	e := ensemble(t, onJack(l, m), []float64{12, 6}, Bench{SetHalfV: 0.001}, Options{})
 	open := func(light int) Hypothesis {
 		return e.Hypotheses[slices.IndexFunc(e.Hypotheses, func(h Hypothesis) bool {
 			return slices.Contains(h.Kinds, fault.OpenBranch) && h.Lights[0] == light
@@ -89,7 +89,7 @@ func TestTwoFaultsAreALastResort(t *testing.T) {
 }
 
 func TestABadJointIsFoundWithItsOhms(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{Seed: 1})
+	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
 	n := 0
 	for i, v := range e.variants {
 		if v.how != feed || v.at < 40 || v.at > 200 {
@@ -108,15 +108,15 @@ func TestABadJointIsFoundWithItsOhms(t *testing.T) {
 
 func TestAGroupOnABoardIsWhatLightingItAdds(t *testing.T) {
 	p := blinker()
-	one, err := New(p, []string{"beacon"}, []float64{12}, Bench{}, Options{Seed: 1})
+	one, err := New(p, []string{"beacon"}, []float64{12}, Bench{}, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	other, err := New(p, []string{"other"}, []float64{12}, Bench{}, Options{Seed: 1})
+	other, err := New(p, []string{"other"}, []float64{12}, Bench{}, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	both, err := New(p, []string{"beacon", "other"}, []float64{12}, Bench{}, Options{Seed: 1})
+	both, err := New(p, []string{"beacon", "other"}, []float64{12}, Bench{}, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -139,7 +139,7 @@ func TestAGroupOnABoardIsWhatLightingItAdds(t *testing.T) {
 
 func TestThePlanIsASuspect(t *testing.T) {
 	p := onJack(light("one white", 1, 6, 1000, 0.25))
-	e := ensemble(t, p, []float64{12, 6}, Bench{}, Options{Seed: 1, Suspects: fault.Suspects(p, nil, "windows", plan.Options{})})
+	e := ensemble(t, p, []float64{12, 6}, Bench{}, Options{Suspects: fault.Suspects(p, nil, "windows", plan.Options{})})
 	more := slices.IndexFunc(e.Hypotheses, func(h Hypothesis) bool {
 		return h.Suspect != nil && h.Suspect.Kind == fault.CountOff && h.Suspect.Value == 7
 	})
@@ -180,7 +180,6 @@ func TestNewRefuses(t *testing.T) {
 		{"as found", found, []string{"windows"}, []float64{12}, Bench{}, Options{}, "as found"},
 		{"two jacks", two, []string{"beacon", "aside"}, []float64{12}, Bench{}, Options{}, "different jacks"},
 		{"priors", p, []string{"windows"}, []float64{12}, Bench{}, Options{Priors: &bad}, "none"},
-		{"trials", p, []string{"windows"}, []float64{12}, Bench{}, Options{Samples: -1}, "trials"},
 		{"room", p, []string{"windows"}, []float64{12}, Bench{AmbientC: &hot}, Options{}, "200 degC"},
 		{"leads", p, []string{"windows"}, []float64{12}, Bench{SeriesOhm: math.NaN()}, Options{}, "series ohms"},
 	} {
@@ -196,7 +195,7 @@ func TestNewRefuses(t *testing.T) {
 // A joint of an ohm value between two that were computed is no less a joint.
 func TestABadJointBetweenTheNodesOfItsGridIsFound(t *testing.T) {
 	p := tight()
-	e := ensemble(t, p, []float64{12, 6}, Bench{SetHalfV: 0.001}, Options{Seed: 1})
+	e := ensemble(t, p, []float64{12, 6}, Bench{SetHalfV: 0.001}, Options{})
 	w, err := wiring.Build(p, "main", wiring.Options{})
 	if err != nil {
 		t.Fatal(err)

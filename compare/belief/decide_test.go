@@ -18,7 +18,7 @@ const (
 func window(count int) *plan.Plan { return onJack(light("white", 1, count, 1000, 0.5)) }
 
 func TestOneReadingReducesToTheRuleOfASingleNumber(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12}, Bench{}, Options{Seed: 1})
+	e := ensemble(t, mixed(0.5), []float64{12}, Bench{}, Options{})
 	r := Reading{Volts: 12, U: 2e-4, GainU: 0.003}
 	u := math.Sqrt(e.HealthyU[0]*e.HealthyU[0] + r.U*r.U + (r.GainU*r.GainU+e.priors.Model*e.priors.Model)*e.HealthyA[0]*e.HealthyA[0])
 	least := math.Inf(1)
@@ -75,7 +75,7 @@ func TestChiLimitKeepsTheFalseAlarm(t *testing.T) {
 // rule assumes: no more may fail than by a single reading, 1 in 1000.
 func TestJointFalseAlarm(t *testing.T) {
 	statistics(t)
-	e := ensemble(t, mixed(0.5), []float64{12, 6, 8.5}, Bench{}, Options{Seed: 1})
+	e := ensemble(t, mixed(0.5), []float64{12, 6, 8.5}, Bench{}, Options{})
 	trials := 10000
 	if long() {
 		trials = 300000
@@ -115,7 +115,7 @@ func TestJointFalseAlarm(t *testing.T) {
 }
 
 func TestASecondVoltageMakesASmallerFaultVisible(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{Seed: 1})
+	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
 	one := Reading{Volts: 12, Amps: e.HealthyA[0], U: 1e-4, GainU: 0.003}
 	two := Reading{Volts: 6, Amps: e.HealthyA[1], U: 1e-4, GainU: 0.003}
 	a, _ := e.Decide([]Reading{one}, Look{}, k, guard)
@@ -130,7 +130,7 @@ func TestASecondVoltageMakesASmallerFaultVisible(t *testing.T) {
 }
 
 func TestAnExcludedFaultDoesntPass(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{Seed: 1})
+	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
 	for _, x := range e.interest {
 		h := e.Hypotheses[x.hyp]
 		var rs []Reading
@@ -148,7 +148,7 @@ func TestAnExcludedFaultDoesntPass(t *testing.T) {
 }
 
 func TestDecideRefusesAGuardOfZeroAndNoReading(t *testing.T) {
-	e := ensemble(t, window(3), []float64{12}, Bench{}, Options{Seed: 1, Samples: 50})
+	e := ensemble(t, window(3), []float64{12}, Bench{}, Options{})
 	r := []Reading{{Volts: 12, Amps: 0.02, U: 1e-4}}
 	for _, g := range [][2]float64{{0, guard}, {k, 0}, {math.NaN(), guard}, {k, math.Inf(1)}} {
 		if _, err := e.Decide(r, Look{}, g[0], g[1]); err == nil {

@@ -4,10 +4,10 @@
 //
 // A caller takes these steps:
 //
-//  1. New lists the faults that a group can have, and computes by trials what
-//     each of them makes of the draw at every voltage: a mean and a covariance
-//     over the voltages, for what one trial leaves uncertain (a reel, the room,
-//     the supply's setting) it leaves uncertain at all of them together.
+//  1. New lists the faults that a group can have, and computes from sensitivities
+//     what each of them makes of the draw at every voltage: a mean and a covariance
+//     over the voltages, for what is uncertain at one of them (a reel, the room,
+//     the supply's setting) is uncertain at all of them together.
 //  2. Decide gives the verdict of the decision rule over all readings.
 //  3. Posterior gives the probabilities: of nothing wrong, of an unknown cause,
 //     and of classes of faults that these readings can't tell apart.
@@ -15,8 +15,7 @@
 //     Ahead does so before anything is measured, to choose a second voltage.
 //
 // Loose parts are judged by the plan that wiring.Loose makes. What is learned of
-// reels, readings of the same group as built, and ways in which the plan may be
-// wrong enter by Options, what a maker thinks probable by Priors (a file, ParsePriors).
+// reels and ways in which the plan may be wrong enter by Options, what a maker thinks probable by Priors (a file, ParsePriors).
 //
 // It refuses to name what it can't tell: faults less than 1.5 standard
 // deviations apart are one class, a deviation that no fault explains is unknown.

@@ -15,14 +15,9 @@ func (l *lister) nominalOf(v *variant, th thevenin) {
 	n := len(l.volts)
 	b := &l.list[v.branch]
 	v.node = th.ohms
-	v.from, v.delta, v.gain = make([]spot, n), make([]float64, n), slices.Clone(th.gain)
-	var none deviation
-	none.factor = 1
-	none.shifts = make([]float64, 64)
-	r, v0 := v.law.at(&none)
+	v.delta, v.gain = make([]float64, n), slices.Clone(th.gain)
 	for k := range n {
-		i, from := v.law.point(b.v0[k]+th.ohms[k]*b.i[k], r+th.ohms[k], v0, spot{})
-		v.from[k] = from
+		i := v.law.amps(b.v0[k]+th.ohms[k]*b.i[k], th.ohms[k])
 		v.delta[k] = th.gain[k] * (i - b.i[k])
 	}
 }

@@ -61,11 +61,10 @@ type Ensemble struct {
 // the voltages. Groups are judged together: one, or those on one output, or all
 // that are on; the draw is their sum. On a board it is what lighting the outputs adds.
 //
-// In each trial every part, the room, the leads and the setting of the supply
-// get a deviation, the same for all hypotheses, and the healthy circuit is solved;
-// of a fault in one branch only that branch is solved again, behind what its
-// node gives way by. Faults of the group's own wire are solved whole in a few
-// trials, the rest follows from the nominal circuit.
+// Every part, the room, the leads and the setting of the supply move the draw by
+// their sensitivities at the operating point of each hypothesis (JCGM 100:2008,
+// 5.1.2). Of a fault in one branch only that branch is solved again, behind what its
+// node gives way by; other faults are as uncertain as what they leave of the draw.
 func New(p *plan.Plan, groups []string, volts []float64, b Bench, o Options) (*Ensemble, error) {
 	pr := DefaultPriors()
 	if o.Priors != nil {
@@ -73,15 +72,6 @@ func New(p *plan.Plan, groups []string, volts []float64, b Bench, o Options) (*E
 	}
 	if err := pr.Validate(); err != nil {
 		return nil, err
-	}
-	if o.Samples < 0 || o.Samples > mostSamples {
-		return nil, fmt.Errorf("%d trials: expected 0 (for %d) up to %d", o.Samples, defaultSamples, mostSamples)
-	}
-	if o.Linear && len(o.AsBuilt) > 0 {
-		return nil, fmt.Errorf("readings as built need trials: leave linear out")
-	}
-	if o.Samples == 0 {
-		o.Samples = defaultSamples
 	}
 	s, err := newSide(p, groups, volts, b)
 	if err != nil {
@@ -92,13 +82,7 @@ func New(p *plan.Plan, groups []string, volts []float64, b Bench, o Options) (*E
 		return nil, err
 	}
 	vs := l.variants
-	d := newDice(s, commonsOf(o.Learned, s.w))
-	var m *moments
-	if o.Linear {
-		m, err = s.linear(vs, d)
-	} else {
-		m, err = s.sampled(vs, d, o.Samples, o.Seed, len(o.AsBuilt) > 0)
-	}
+	m, err := s.linear(vs, newUncertain(s, commonsOf(o.Learned, s.w)))
 	if err != nil {
 		return nil, fmt.Errorf("the draw of %q with its tolerances: %w", groups[0], err)
 	}
@@ -107,9 +91,6 @@ func New(p *plan.Plan, groups []string, volts []float64, b Bench, o Options) (*E
 	}
 	e := &Ensemble{Groups: slices.Clone(groups), Volts: slices.Clone(volts), Hypotheses: hs, Lights: l.of, priors: l.pr, bench: b, m: m}
 	if e.perV, err = s.slopes(); err != nil {
-		return nil, err
-	}
-	if err := e.asBuilt(o.AsBuilt); err != nil {
 		return nil, err
 	}
 	e.interest = s.interests(hs, vs, m)
@@ -121,12 +102,6 @@ func New(p *plan.Plan, groups []string, volts []float64, b Bench, o Options) (*E
 	e.summarise()
 	return e, nil
 }
-
-// Trials: the default leaves u uncertain by 2 %.
-const (
-	defaultSamples = 1000
-	mostSamples    = 10_000_000
-)
 
 // summarise writes mean and uncertainty of each hypothesis over its grid.
 func (e *Ensemble) summarise() {

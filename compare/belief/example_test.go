@@ -18,7 +18,7 @@ func Example() {
 			Part: "white", Kind: plan.LEDs, Count: 6, Series: []plan.LED{led, led}, Reel: "bag 3",
 			Ohms: plan.Value{Nominal: 680, HalfWidth: 34, Share: 0.5}, BranchSpread: plan.Value{Nominal: 1}}}}},
 	}
-	e, err := belief.New(p, []string{"cabin windows"}, []float64{12}, belief.Bench{}, belief.Options{Seed: 1})
+	e, err := belief.New(p, []string{"cabin windows"}, []float64{12}, belief.Bench{}, belief.Options{})
 	if err != nil {
 		fmt.Println(err)
 		return

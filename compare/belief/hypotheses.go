@@ -21,13 +21,11 @@ type variant struct {
 	group  int       // feed: index in the plan
 	branch int       // altered: index in side.list
 	law    law       // altered
-	from   []spot    // altered: nominal operating point, by voltage
 	node   []float64 // altered: what its node gives way by, ohm, by voltage
 	gain   []float64 // altered: from the branch's current to the jack's, by voltage
 	delta  []float64 // nominal effect on the draw, by voltage
 	uneven []float64 // altered: relative spread of delta over the places it could be
 	rel    float64   // of delta: what is not known of the effect, standard uncertainty
-	some   bool      // altered: solved in one trial of someTrials
 	// what the eye sees of it
 	dark, dim int
 }
@@ -36,9 +34,9 @@ type variant struct {
 type how uint8
 
 const (
-	altered how = iota // one branch has another law: solved in every trial
+	altered how = iota // one branch has another law
 	fixed              // from its nominal effect
-	feed               // the group's wire: solved in a few trials
+	feed               // the group's wire, at ohms of a grid
 )
 
 // draft is a hypothesis in the making.
@@ -222,7 +220,7 @@ func (l *lister) variantsOf(hyp int, d *draft) error {
 		if isJoint {
 			x.plus = g.At
 		}
-		v := &variant{hyp: hyp, at: g.At, weight: g.Weight, how: altered, branch: at, law: x, uneven: uneven, some: isJoint}
+		v := &variant{hyp: hyp, at: g.At, weight: g.Weight, how: altered, branch: at, law: x, uneven: uneven}
 		l.nominalOf(v, th)
 		if !isJoint {
 			if err := l.exact(v, l.faultIn(d, at), th.known); err != nil {

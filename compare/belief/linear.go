@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"sealworthy/compare/linear"
+	"sealworthy/compare/wiring"
 )
 
 // loading is how a draw moves with every factor and, for itself alone, with what
@@ -22,7 +23,7 @@ func newLoading(factors, n int) loading {
 // (JCGM 100:2008, 5.1.2), each of variance 1/3 for a deviation of one half-width;
 // the curvature of the diodes adds to the mean. Faults of the group's own wire
 // are taken as uncertain in proportion to what they leave of the draw.
-func (s *side) linear(vs []*variant, d *dice) (*moments, error) {
+func (s *side) linear(vs []*variant, d *uncertain) (*moments, error) {
 	n := len(s.volts)
 	m := newMoments(n, len(vs))
 	factors := d.factors + benchFactors
@@ -78,11 +79,10 @@ func (s *side) linear(vs []*variant, d *dice) (*moments, error) {
 }
 
 // load adds what one branch with a law contributes at its currents. The node gives way.
-func (s *side) load(to *loading, d *dice, at int, l *law, amps, ohms, gain []float64) {
+func (s *side) load(to *loading, d *uncertain, at int, l *law, amps, ohms, gain []float64) {
 	n := len(s.volts)
 	p := &d.parts[at]
-	none := deviation{factor: 1, shifts: make([]float64, len(p.leds))}
-	r, _ := l.at(&none)
+	r := l.total()
 	push := make([]float64, n)  // of the draw, for each volt in the branch
 	curve := make([]float64, n) // its second derivative
 	for k := range n {
@@ -163,7 +163,7 @@ func (l *loading) sum(o *loading, f float64) {
 
 // loadBench replaces the voltage's part by that of the whole circuit, and adds
 // leads and wires, by differences.
-func (s *side) loadBench(to *loading, d *dice) error {
+func (s *side) loadBench(to *loading, d *uncertain) error {
 	n := len(s.volts)
 	perV, err := s.slopes()
 	if err != nil {
@@ -224,6 +224,14 @@ func (s *side) loadBench(to *loading, d *dice) error {
 	return s.solveBoth(diff)
 }
 
+func (s *side) setLeads(ohms float64) {
+	for _, w := range []*wiring.Wired{s.w, s.dark} {
+		if w != nil {
+			w.Net.SetOhms(w.Meter, ohms)
+		}
+	}
+}
+
 // solveBoth solves lit and dark lanes.
 func (s *side) solveBoth(into []float64) error {
 	for k := range s.unlit {
@@ -247,7 +255,7 @@ type link struct {
 	c    float64
 }
 
-func (d *dice) stands() stands {
+func (d *uncertain) stands() stands {
 	n := d.factors + benchFactors
 	s := stands{shift: make([]float64, n), diag: make([]float64, n)}
 	for j := range n {

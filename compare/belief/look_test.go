@@ -44,7 +44,7 @@ func decision(t *testing.T, e *Ensemble, rs []Reading, l Look) Decision {
 }
 
 func TestALookPassesWhatCurrentAloneCant(t *testing.T) {
-	e := ensemble(t, onJack(light("white", 3, 20, 330, 0.5)), []float64{12}, Bench{}, Options{Seed: 1})
+	e := ensemble(t, onJack(light("white", 3, 20, 330, 0.5)), []float64{12}, Bench{}, Options{})
 	rs := at(e, e.HealthyA[0]-0.005)
 	if d := decision(t, e, rs, Look{}); d.Verdict != Undecided || d.CanPass {
 		t.Fatalf("without a look: %+v", d)
@@ -64,7 +64,7 @@ func TestALookPassesWhatCurrentAloneCant(t *testing.T) {
 
 // What the current says can't be argued away by "all right".
 func TestALookCantOverrideTheCurrent(t *testing.T) {
-	e := ensemble(t, tight(), []float64{12}, Bench{SetHalfV: 0.001}, Options{Seed: 1})
+	e := ensemble(t, tight(), []float64{12}, Bench{SetHalfV: 0.001}, Options{})
 	branch := e.HealthyA[0] / 6
 	for _, x := range []struct {
 		name string
@@ -89,7 +89,7 @@ func TestALookCantOverrideTheCurrent(t *testing.T) {
 
 func TestAnOverloadedOutputIsntArguedAway(t *testing.T) {
 	p := blinker()
-	e, err := New(p, []string{"beacon"}, []float64{12}, Bench{}, Options{Seed: 1})
+	e, err := New(p, []string{"beacon"}, []float64{12}, Bench{}, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -119,7 +119,7 @@ func blinker() *plan.Plan {
 }
 
 func TestDarkLightsFavourTheFaultsThatDarkenThem(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12}, Bench{}, Options{Seed: 1})
+	e := ensemble(t, mixed(0.5), []float64{12}, Bench{}, Options{})
 	// A deficit of one branch: one white has one light, three white have three.
 	rs := at(e, e.HealthyA[0]-0.0093)
 	for _, x := range []struct {
@@ -135,7 +135,7 @@ func TestDarkLightsFavourTheFaultsThatDarkenThem(t *testing.T) {
 }
 
 func TestSeveralDarkLightsAreSeveralFaults(t *testing.T) {
-	e := ensemble(t, tight(), []float64{12}, Bench{SetHalfV: 0.001}, Options{Seed: 1})
+	e := ensemble(t, tight(), []float64{12}, Bench{SetHalfV: 0.001}, Options{})
 	branch := e.HealthyA[0] / 6
 	for n := 2; n <= 4; n++ {
 		r := posterior(t, e, at(e, e.HealthyA[0]-float64(n)*branch), Look{Saw: SomeDark, Dark: n, Of: 6})
@@ -195,7 +195,7 @@ func TestALookHasAFloor(t *testing.T) {
 			l.Series[i].Points[j].Volts -= 1.2 // six fit into 12 V
 		}
 	}
-	e := ensemble(t, onJack(l), []float64{12}, Bench{SetHalfV: 0.001}, Options{Seed: 1})
+	e := ensemble(t, onJack(l), []float64{12}, Bench{SetHalfV: 0.001}, Options{})
 	branch := e.HealthyA[0] / 4
 	rs := []Reading{{Volts: 12, Amps: e.HealthyA[0] - branch, U: branch / 6}}
 	r := posterior(t, e, rs, Look{Saw: AllLit})
@@ -206,7 +206,7 @@ func TestALookHasAFloor(t *testing.T) {
 
 // Where more lights than planned explain the draw as well, "all lit" settles nothing.
 func TestALookPassesOnlyWhatIsProbablyHealthy(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12}, Bench{}, Options{Seed: 1})
+	e := ensemble(t, mixed(0.5), []float64{12}, Bench{}, Options{})
 	undecided, passed := 0, 0
 	for d := 0.0; d < 0.009; d += 0.0002 {
 		rs := at(e, e.HealthyA[0]+d)

@@ -7,64 +7,29 @@ import (
 	"sealworthy/compare/fault"
 )
 
-// moment is the mean and covariance of a draw over the voltages. While trials
-// are added, mean and cov hold sums of deviations from what is nominal.
+// moment is the mean and covariance of a draw over the voltages.
 type moment struct {
 	mean []float64
 	cov  []float64 // n x n, row by row
-	x    []float64 // of the present trial
 }
 
 // moments are those of a healthy group and of every variant.
 type moments struct {
 	n       int
 	healthy moment
-	some    moment // healthy, over the trials that have all variants
 	of      []moment
-	// follows are by healthy first, then variant; nil unless as-built readings are given.
-	follows []follow
-	plain   []float64 // mean deviation of the healthy draw from nominal
 }
 
 func newMoments(n, variants int) *moments {
 	m := &moments{n: n, of: make([]moment, variants)}
-	flat := make([]float64, (variants+2)*(2*n+n*n))
+	flat := make([]float64, (variants+1)*(n+n*n))
 	cut := func(k int) (s []float64) { s, flat = flat[:k:k], flat[k:]; return s }
-	one := func() moment { return moment{cut(n), cut(n * n), cut(n)} }
-	m.healthy, m.some = one(), one()
+	one := func() moment { return moment{cut(n), cut(n * n)} }
+	m.healthy = one()
 	for i := range m.of {
 		m.of[i] = one()
 	}
 	return m
-}
-
-func (m *moment) add(x []float64) {
-	n := len(x)
-	for i, a := range x {
-		m.mean[i] += a
-		row := m.cov[i*n : i*n+n]
-		for j, b := range x[:i+1] {
-			row[j] += a * b
-		}
-	}
-}
-
-// close turns sums into means and covariances.
-func (m *moment) close(trials float64) {
-	n := len(m.mean)
-	for i := range m.mean {
-		m.mean[i] /= trials
-	}
-	f := 1.0
-	if trials > 1 {
-		f = trials / (trials - 1)
-	}
-	for i := range n {
-		for j := range i + 1 {
-			c := f * (m.cov[i*n+j]/trials - m.mean[i]*m.mean[j])
-			m.cov[i*n+j], m.cov[j*n+i] = c, c
-		}
-	}
 }
 
 // widen adds f^2 v v'.
@@ -74,56 +39,6 @@ func (m *moment) widen(f float64, v []float64) {
 		for j := range n {
 			m.cov[i*n+j] += f * f * v[i] * v[j]
 		}
-	}
-}
-
-// someTrials: hypotheses with a grid are solved in one of so many trials; by how
-// much the healthy draw of those differs from all of them is allowed for.
-const someTrials = 4
-
-func (m *moments) close(s *side, vs []*variant, trials, some int) {
-	m.healthy.close(float64(trials))
-	m.some.close(float64(some))
-	m.plain = slices.Clone(m.healthy.mean)
-	m.closeFollow(-1, m.plain, m.plain, float64(trials))
-	ratio, shift := make([]float64, m.n), make([]float64, m.n)
-	for k := range m.n {
-		ratio[k] = 1
-		if c := m.some.cov[k*m.n+k]; c > 0 {
-			ratio[k] = math.Sqrt(m.healthy.cov[k*m.n+k] / c)
-		}
-		shift[k] = m.healthy.mean[k] - m.some.mean[k]
-		m.healthy.mean[k] += s.y0[k]
-	}
-	for i, v := range vs {
-		if v.how != altered {
-			continue
-		}
-		x := &m.of[i]
-		if v.some {
-			x.close(float64(some))
-			m.closeFollow(i, x.mean, m.some.mean, float64(some))
-			for a := range m.n {
-				x.mean[a] += shift[a] * leftOf(s.y0[a], v.delta[a])
-				for b := range m.n {
-					x.cov[a*m.n+b] *= ratio[a] * ratio[b]
-				}
-			}
-		} else {
-			x.close(float64(trials))
-			m.closeFollow(i, x.mean, m.plain, float64(trials))
-		}
-		for k := range m.n {
-			x.mean[k] += s.y0[k] + v.delta[k]
-		}
-		x.unevenBy(v)
-	}
-}
-
-// closeFollow closes what follows of a variant; -1: of the healthy draw.
-func (m *moments) closeFollow(i int, mean, healthy []float64, trials float64) {
-	if m.follows != nil {
-		m.follows[1+i].close(mean, healthy, trials)
 	}
 }
 
@@ -147,16 +62,8 @@ func (m *moment) unevenBy(v *variant) {
 	m.widen(1, x)
 }
 
-// fixedFrom takes the moments of what has but a nominal effect from the healthy
+// scaled takes the moments of what has but a nominal effect from the healthy
 // ones: a draw that is twice as large is twice as uncertain.
-func (m *moments) fixedFrom(s *side, vs []*variant) {
-	for i, v := range vs {
-		if v.how == fixed {
-			m.scaled(i, s, v)
-		}
-	}
-}
-
 func (m *moments) scaled(i int, s *side, v *variant) {
 	n := m.n
 	f := make([]float64, n)
@@ -171,9 +78,6 @@ func (m *moments) scaled(i int, s *side, v *variant) {
 		}
 	}
 	to.widen(v.rel, v.delta)
-	if m.follows != nil {
-		m.follows[1+i] = m.follows[0].scaled(f)
-	}
 }
 
 // severities are how bad things may get against their nominal effect where what

@@ -169,7 +169,7 @@ func scoreOf(t *testing.T, share float64, volts []float64, pr Priors, each int, 
 	t.Helper()
 	p := mixed(share)
 	once := slices.Compact(slices.Sorted(slices.Values(volts)))
-	e := ensemble(t, p, once, table, Options{Seed: 7, Priors: &pr})
+	e := ensemble(t, p, once, table, Options{Priors: &pr})
 	w, err := wiring.Build(p, "main", wiring.Options{})
 	if err != nil {
 		t.Fatal(err)

@@ -16,7 +16,7 @@ func anyEnsemble(t *rapid.T) *Ensemble {
 	r := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "group"), 1))
 	p := randomGroup(r)
 	volts := []float64{12, 6, 9}[:rapid.IntRange(1, 3).Draw(t, "voltages")]
-	e, err := New(p, []string{"windows"}, volts, Bench{}, Options{Samples: 60, Seed: 1, Linear: rapid.Bool().Draw(t, "linear")})
+	e, err := New(p, []string{"windows"}, volts, Bench{}, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -111,8 +111,8 @@ func TestMoreToleranceIsNeverSurer(t *testing.T) {
 		}
 	}
 	volts := []float64{12, 6}
-	a := ensemble(t, narrow, volts, Bench{}, Options{Seed: 1})
-	b := ensemble(t, wide, volts, Bench{}, Options{Seed: 1})
+	a := ensemble(t, narrow, volts, Bench{}, Options{})
+	b := ensemble(t, wide, volts, Bench{}, Options{})
 	w, err := wiring.Build(narrow, "main", wiring.Options{})
 	if err != nil {
 		t.Fatal(err)

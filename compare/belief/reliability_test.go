@@ -140,7 +140,7 @@ func reliability(t *testing.T, tol, bend float64, plans, faults int) (all, named
 		if r.IntN(3) > 0 {
 			volts = append(volts, 5+r.Float64()*4.5)
 		}
-		e := ensemble(t, p, volts, Bench{}, Options{Seed: r.Uint64()})
+		e := ensemble(t, p, volts, Bench{}, Options{})
 		w, err := wiring.Build(p, "main", wiring.Options{})
 		if err != nil {
 			t.Fatal(err)

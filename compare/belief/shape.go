@@ -45,7 +45,7 @@ func (s *side) shapeOf(to *shaped, at int, l *law, amps, ohms, gain []float64, p
 		return
 	}
 	i0 := led.Points[len(led.Points)-1].Amps
-	r := l.ohms*l.scale + l.plus + l.leds
+	r := l.total()
 	alive := float64(len(light.Series) - len(l.gone))
 	for k, i := range amps {
 		if !(i > 0) {

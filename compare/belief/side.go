@@ -23,7 +23,6 @@ type side struct {
 	unlit  []lane
 	y0     []float64 // nominal draw, by voltage
 	list   []branch
-	dv     float64 // of the source, in the present trial
 	nodes  map[circuit.Node]thevenin
 }
 

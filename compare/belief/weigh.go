@@ -105,7 +105,7 @@ func (e *Ensemble) logUnknown(v *view) float64 {
 // doesn't matter. Without readings it gives the priors and what the look makes of them.
 //
 // The likelihood of a fault is a normal density over all voltages together, with
-// the mean and covariance that the trials gave it, the meter's own doubt, the
+// its mean and covariance, the meter's own doubt, the
 // gain that its readings share, and half a per cent of the draw for the model
 // itself, most of it common. What is unknown about a fault is summed over. An
 // unknown cause has a density flat in the logarithm of each current.

@@ -38,7 +38,7 @@ func TestClassesInWords(t *testing.T) {
 }
 
 func TestRankedIsTheSameClass(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{Seed: 1, Samples: 100})
+	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
 	r := posterior(t, e, at(e, e.HealthyA[0]-0.0093, e.HealthyA[1]), Look{})
 	x := e.Ranked(r.Classes[0], 0)
 	if x.Fault != r.Classes[0].Fault || x.P != r.Classes[0].P || x.DeltaA > -0.008 || x.DeltaA < -0.0105 {

@@ -1,0 +1,114 @@
+package belief
+
+import (
+	"sealworthy/compare/wiring"
+)
+
+// share is one uncertain quantity: a deviation is common*c + own*e with e
+// rectangular from -1 to 1 and c that of its reel.
+type share struct {
+	factor      int // of the reel; -1: none
+	common, own float64
+}
+
+// parts are the uncertain quantities of one branch.
+type parts struct {
+	ohms, spread share
+	leds         []share
+	tempco       []float64 // V per K, by LED
+}
+
+// wireParam is an uncertain quantity that isn't a branch's.
+type wireParam struct {
+	index int
+	share
+	perK float64 // what temperature makes of it
+}
+
+// uncertain is all of the circuit that isn't known and can move what is measured.
+type uncertain struct {
+	parts   []parts // by side.list
+	wires   []wireParam
+	factors int // of reels; those of the bench come after them
+	learned commons
+}
+
+// Bench factors come after those of the reels.
+const (
+	voltsFactor = iota
+	leadsFactor
+	tempFactor
+	benchFactors
+)
+
+// newUncertain finds out which quantities of the circuit can move what is measured.
+func newUncertain(s *side, learned commons) *uncertain {
+	d := &uncertain{factors: s.w.Commons, learned: learned, parts: make([]parts, len(s.list))}
+	at := map[[2]int]int{} // group, branch to side.list
+	first := map[[2]int]int{}
+	for i := range s.list {
+		b := &s.list[i]
+		if _, ok := first[[2]int{b.group, b.light}]; !ok {
+			first[[2]int{b.group, b.light}] = i
+		}
+		light := &s.p.Groups[b.group].Lights[b.light]
+		p := &d.parts[i]
+		p.ohms.factor, p.spread.factor = -1, -1
+		p.leds, p.tempco = make([]share, len(light.Series)), make([]float64, len(light.Series))
+		for k := range p.leds {
+			p.leds[k].factor = -1
+			p.tempco[k] = light.Series[k].TempcoVPerK
+		}
+	}
+	for _, gi := range s.groups {
+		n := 0
+		for i := range s.list {
+			if b := &s.list[i]; b.group == gi && b.id >= 0 {
+				at[[2]int{gi, n}] = i
+				n++
+			}
+		}
+	}
+	for i, q := range s.w.Params {
+		common, own := learned.Split(q)
+		sh := share{q.Common, q.Value.HalfWidth * common, q.Value.HalfWidth * own}
+		if q.Branch >= 0 {
+			k, ok := at[[2]int{q.Group, q.Branch}]
+			if !ok {
+				continue
+			}
+			switch q.Kind {
+			case wiring.BranchOhms:
+				d.parts[k].ohms = sh
+			case wiring.BranchSpread:
+				d.parts[k].spread = sh
+			case wiring.LEDVolts:
+				d.parts[k].leds[q.LED] = sh
+			}
+			continue
+		}
+		if s.moves(q) {
+			d.wires = append(d.wires, wireParam{index: i, share: sh, perK: s.w.PerK(q)})
+		}
+	}
+	// A spare branch is one more of its light.
+	for i := range s.list {
+		if b := &s.list[i]; b.id < 0 {
+			d.parts[i] = d.parts[first[[2]int{b.group, b.light}]]
+		}
+	}
+	return d
+}
+
+// moves says whether a quantity that isn't a branch's can change what is measured.
+func (s *side) moves(q wiring.Param) bool {
+	if q.Group < 0 && q.Board < 0 {
+		return true // joints and returns; those aside carry nothing
+	}
+	for _, gi := range s.groups {
+		if q.Group == gi || q.Board >= 0 && s.p.Groups[gi].Board == s.p.Boards[q.Board].Name {
+			return true
+		}
+	}
+	return false
+}
