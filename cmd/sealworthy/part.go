@@ -27,7 +27,7 @@ func runPart(ctx context.Context, e env, args []string) (int, error) {
 
 Without a NAME it lists the parts that a plan can name, your own first.
 
-Measures one to five loose pieces of a reel or bag over a short sweep and
+Measures a few loose pieces (1 to 20) of a reel or bag over a short sweep and
 writes NAME into your part book with the spread that was seen. --like names the
 built-in part that it is one of; left out, NAME is a built-in part and its
 spread is narrowed. A bare LED needs a resistor in series: say its --ohms.
@@ -36,7 +36,7 @@ spread is narrowed. A bare LED needs a resistor in series: say its --ohms.
 reels becomes entries of the part book.`)
 	from := f.String("from", "", "a `build` whose reels go into the part book")
 	like := f.String("like", "", "the built-in `part` that it is one of")
-	pieces := f.Int("pieces", 3, "how `many` pieces, 1 to 5")
+	pieces := f.Int("pieces", 3, "how `many` pieces, 1 to 20")
 	ohms := f.Float64("ohms", 0, "resistor, `ohm`, in series with a bare LED")
 	half := f.Float64("ohms-half-width", 0, "limit of error of that resistor, `ohm`; 0: 1 %")
 	volts := f.Float64("volts", 0, "highest `voltage`; 0: the part's own")

@@ -18,8 +18,8 @@ type point struct {
 }
 
 // Learn makes a part of its own name from the records of Steps. meter names the
-// instrument whose current counts. The part keeps what a sample can't show:
-// rating, temperature coefficient, share.
+// instrument whose current counts. The part keeps what a sample can't show: rating
+// and temperature coefficient.
 func Learn(s Sampling, name string, recs []capture.StepRecord, meter string) (Learned, error) {
 	if err := s.check(); err != nil {
 		return Learned{}, err
@@ -130,9 +130,27 @@ func (l *Learned) resistored(s Sampling, whole [][]point, burden float64) error 
 		return fmt.Errorf("%w: the pieces draw nothing; are they turned round?", ErrNothing)
 	}
 	l.Spread, l.Unit = spread, "A"
-	l.Part.Amps = spread.Mean
-	l.Part.Tolerance = min(spread.HalfWidth/spread.Mean, 0.9)
+	l.Part = Known(l.Part, spread)
 	return nil
+}
+
+// Known is a strip or SMD with the current (A, at its rated voltage), the tolerance
+// and the share that a sample of it shows.
+func Known(p plan.Part, x budget.Sample) plan.Part {
+	half, share := toleranceOf(x)
+	p.Amps, p.Tolerance, p.Share = x.Mean, min(half/x.Mean, 0.9), share
+	return p
+}
+
+// toleranceOf is what a sample makes of a part's half-width, in its own unit, and of
+// the share of its variance that a reel has in common: of the pieces measured the
+// mean is known far better than one piece is, and a group of many draws by the mean.
+func toleranceOf(x budget.Sample) (half, share float64) {
+	total := math.Hypot(x.CommonU, x.OwnU)
+	if total == 0 {
+		return 0, 0
+	}
+	return math.Sqrt(3) * total, x.CommonU * x.CommonU / (total * total)
 }
 
 // bare learns the curve of an LED: at each voltage of the sweep the mean
@@ -190,6 +208,6 @@ func (l *Learned) bare(s Sampling, whole [][]point, burden float64) error {
 	}
 	l.Spread, l.Unit = spread, "V"
 	l.Part.Points = points
-	l.Part.SpreadVolts = spread.HalfWidth
+	l.Part.SpreadVolts, l.Part.Share = toleranceOf(spread)
 	return nil
 }

@@ -1,6 +1,6 @@
-// Package sample learns a part from loose pieces: one to five of a reel or bag
-// are measured over a short sweep, and what they show becomes an entry of the
-// maker's part book, with the spread that was observed.
+// Package sample learns a part from loose pieces: a few of a reel or bag are
+// measured over a short sweep, and what they show becomes an entry of the maker's
+// part book, with the spread that was observed and how much of it a reel shares.
 //
 // Start with Steps for what to measure and Learn for what it tells. A strip is
 // sampled by segment and a pre-resistored SMD by piece, at their rated voltage
@@ -33,12 +33,12 @@ type Bench struct {
 // Sampling is what is to be sampled and how.
 type Sampling struct {
 	Part   plan.Part // the generic one, whose spread is to be narrowed
-	Pieces int       // 1 to 5
+	Pieces int       // 1 to 20
 	Bench  Bench
 }
 
 const (
-	mostPieces  = 5
+	mostPieces  = 20
 	sweepPoints = 5
 	readings    = 10
 	bareVolts   = 12

@@ -178,7 +178,7 @@ func TestRefused(t *testing.T) {
 	}{
 		{"no resistor", sample.Sampling{Part: part(t, "red 3 mm"), Pieces: 1}, "put a resistor in series"},
 		{"resistor too small", sample.Sampling{Part: part(t, "red 3 mm"), Pieces: 1, Bench: sample.Bench{SeriesOhm: 100}}, "ohm or more"},
-		{"too many", sample.Sampling{Part: part(t, "smd warm white 12 V"), Pieces: 6}, "1 to 5"},
+		{"too many", sample.Sampling{Part: part(t, "smd warm white 12 V"), Pieces: 21}, "1 to 20"},
 		{"too high", sample.Sampling{Part: part(t, "smd warm white 12 V"), Pieces: 1, Bench: sample.Bench{Volts: 14}}, "would hurt it"},
 		{"a board", sample.Sampling{Part: part(t, "single blinker"), Pieces: 1}, "only strips"},
 	} {
