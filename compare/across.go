@@ -27,11 +27,7 @@ func (j *Judge) across(rows map[string][]Finding, latest map[string]map[string]s
 	if len(seen) < 2 {
 		return
 	}
-	priors := together.DefaultPriors()
-	if j.Priors != nil {
-		priors = together.Priors(j.Priors.Common)
-	}
-	r, err := together.Find(j.Expected.Plan, seen, priors)
+	r, err := together.Find(j.Expected.Plan, seen, j.priors().Common)
 	if err != nil {
 		return
 	}

@@ -3,16 +3,8 @@ package compare
 import (
 	"testing"
 
-	"sealworthy/compare/belief"
 	"sealworthy/compare/together"
 )
-
-// The maker's file and the package that uses it have the same defaults.
-func TestCommonPriorsAreThoseOfTheFile(t *testing.T) {
-	if got, want := together.Priors(belief.DefaultPriors().Common), together.DefaultPriors(); got != want {
-		t.Errorf("the file has %+v, the package %+v", got, want)
-	}
-}
 
 // punt has three groups behind one joint and one beside it. Invented.
 const punt = `

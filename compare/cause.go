@@ -32,7 +32,7 @@ func (j *Judge) cause(w weighed, c belief.Class) Cause {
 	r := w.ensemble.Ranked(c, 0)
 	// Of look-alikes the plainest is named: what is dark, not why.
 	for _, k := range []fault.Kind{fault.DarkSegment, fault.OpenBranch} {
-		if slices.Contains(c.Kinds, k) && slices.Contains([]fault.Kind{fault.ReversedLED, belief.BranchJoint, fault.DecadeOff, fault.CountOff, fault.OtherPart, fault.OtherOhms}, r.Fault.Kind) {
+		if slices.Contains(c.Kinds, k) && slices.Contains([]fault.Kind{fault.ReversedLED, fault.BranchJoint, fault.DecadeOff, fault.CountOff, fault.OtherPart, fault.OtherOhms}, r.Fault.Kind) {
 			r.Fault.Kind = k
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/belief"
 	"sealworthy/compare/budget"
+	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/reel"
 )
@@ -19,7 +20,7 @@ type Judge struct {
 	Expected *Expected
 	Rule     Rule
 	Leads    Leads
-	Priors   *belief.Priors // nil: the defaults
+	Priors   *fault.Priors // nil: the defaults
 	// PlanSource is the plan's file and PlanOptions what it was read with: where a
 	// change to the plan would explain a draw, it is offered. Without it other
 	// parts aren't thought of.
@@ -39,6 +40,13 @@ func NewJudge(e *Expected, r Rule, l Leads) (*Judge, error) {
 		return nil, err
 	}
 	return &Judge{Expected: e, Rule: r, Leads: l}, nil
+}
+
+func (j *Judge) priors() fault.Priors {
+	if j.Priors != nil {
+		return *j.Priors
+	}
+	return fault.DefaultPriors()
 }
 
 // expectation is what a healthy light draws in a step, all in A.

@@ -164,7 +164,7 @@ func TestFaultsOfASealedWire(t *testing.T) {
 	if want := []fault.Kind{fault.BadJoint, fault.OpenBranch, fault.Short}; !slices.Equal(kinds, want) {
 		t.Errorf("%q, want %q", kinds, want)
 	}
-	if s := fault.Suspects(p, []byte(sealedPlan), "searchlight", plan.Options{}); len(s) > 0 {
+	if s := fault.Suspects(p, []byte(sealedPlan), "searchlight", plan.Options{}, fault.DefaultPriors().Plan); len(s) > 0 {
 		t.Errorf("suspects %v", s)
 	}
 	if n, of := fault.Darkens(p, fault.Fault{Kind: fault.OpenBranch, Group: "searchlight"}); n != 0 || of != 0 {

@@ -27,7 +27,7 @@ func (s step) tripCauses(f Finding) []Cause {
 		}
 	}
 	var out []Cause
-	if ranked, err := fault.Trip(w, f.Group, ramp, at); err == nil {
+	if ranked, err := fault.Trip(w, f.Group, ramp, at, s.j.priors()); err == nil {
 		for _, r := range ranked {
 			if len(out) < shownCauses && r.P >= leastP {
 				out = append(out, Cause{Name: string(r.Fault.Kind), Kinds: kindNames(r.Kinds), Text: r.Text(s.j.Expected.Plan), P: round2(r.P)})

@@ -7,6 +7,7 @@ import (
 
 	"sealworthy/compare/belief"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
 	"sealworthy/compare/wiring"
 )
 
@@ -42,14 +43,14 @@ func (j *Judge) weighBy(e *evidence, eye Eye, suspects bool) (weighed, error) {
 }
 
 // look is what was seen as evidence; that something else is wrong counts no lights.
-func (e Eye) look() belief.Look {
+func (e Eye) look() look.Look {
 	switch {
 	case !e.Said || e.Other:
-		return belief.Look{}
+		return look.Look{}
 	case e.Dark == 0:
-		return belief.Look{Saw: belief.AllLit, Of: e.Of}
+		return look.Look{Saw: look.AllLit, Of: e.Of}
 	}
-	return belief.Look{Saw: belief.SomeDark, Dark: e.Dark, Of: e.Of}
+	return look.Look{Saw: look.SomeDark, Dark: e.Dark, Of: e.Of}
 }
 
 // ensemble is kept by what it depends on: the same group is judged again after
@@ -80,7 +81,7 @@ func (j *Judge) ensemble(e *evidence, suspects bool) (*belief.Ensemble, error) {
 	}
 	o := belief.Options{Priors: j.Priors, Learned: e.learned}
 	if suspects {
-		o.Suspects = fault.Suspects(p, j.source(e), e.groups[0], j.PlanOptions)
+		o.Suspects = fault.Suspects(p, j.source(e), e.groups[0], j.PlanOptions, j.priors().Plan)
 	}
 	x, err := belief.New(p, e.groups, volts, e.bench, o)
 	if err != nil {

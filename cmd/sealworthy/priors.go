@@ -9,8 +9,9 @@ import (
 	"strings"
 
 	"sealworthy/compare"
-	"sealworthy/compare/belief"
+	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/returns"
 )
 
 // priorsFile holds how probable faults are held before anything is measured: in
@@ -18,7 +19,7 @@ import (
 const priorsFile = "priors.toml"
 
 // priors reads that file; nil where there is none: the defaults.
-func (b build) priors(e env) (*belief.Priors, error) {
+func (b build) priors(e env) (*fault.Priors, error) {
 	files := []string{filepath.Join(b.dir, priorsFile)}
 	if dir, err := configDir(e); err == nil {
 		files = append(files, filepath.Join(dir, priorsFile))
@@ -31,7 +32,7 @@ func (b build) priors(e env) (*belief.Priors, error) {
 		if err != nil {
 			return nil, err
 		}
-		p, problems := belief.ParsePriors(file, src)
+		p, problems := fault.ParsePriors(file, src)
 		if len(problems) > 0 {
 			return nil, priorsError(file, problems)
 		}
@@ -40,7 +41,7 @@ func (b build) priors(e env) (*belief.Priors, error) {
 	return nil, nil
 }
 
-func priorsError(file string, problems []belief.Problem) error {
+func priorsError(file string, problems []fault.Problem) error {
 	var s strings.Builder
 	n := "a problem"
 	if len(problems) > 1 {
@@ -71,7 +72,16 @@ func writePriors(dir string) (string, error) {
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return "", err
 	}
-	return file, writeNew(file, []byte(belief.PriorsText()))
+	return file, writeNew(file, []byte(fault.PriorsText()))
+}
+
+// returnOptions are those of a diagnosis, with the build's priors.
+func (b build) returnOptions(e env) (returns.Options, error) {
+	p, err := b.priors(e)
+	if err != nil || p == nil {
+		return returns.Options{}, err
+	}
+	return returns.Options{Priors: &p.Return}, nil
 }
 
 // judge makes the judge of a build with its priors.

@@ -24,6 +24,7 @@ type returnGuide struct {
 	warmFor time.Duration
 	cold    bool
 	byHand  bool // somebody puts the clips on
+	weigh   returns.Options
 
 	search *returns.Search
 	taken  map[string]bool // probes that the search has, by step
@@ -178,7 +179,7 @@ func (g *returnGuide) begin(x returns.Probe, trace *returns.Return) (*returns.Se
 	if len(g.steps.Probes) > 0 {
 		now.DwellS = g.steps.Probes[0].For.Seconds()
 	}
-	return returns.NewSearch(g.p, g.s, &now, set, returns.Options{})
+	return returns.NewSearch(g.p, g.s, &now, set, g.weigh)
 }
 
 // whole is the next step for the record.

@@ -24,14 +24,19 @@ type guided struct {
 	keep *record.Keeper
 	done []capture.StepRecord // of the same sitting, before it was cut
 	said answers
+	// weigh holds how probable faults are held before anything is measured.
+	weigh returns.Options
 }
 
 // open opens the record: it goes on with the latest test of this stage where it
 // is resumed. What given says is put on top of what was answered there.
 func (g *guided) open(e env, b build, c clock.Clock, given answers) error {
+	var err error
+	if g.weigh, err = b.returnOptions(e); err != nil {
+		return err
+	}
 	var series []int
 	var steps []capture.StepRecord
-	var err error
 	if g.resume {
 		if series, steps, err = b.goesOn(g.stage); err != nil {
 			return err
@@ -128,6 +133,7 @@ func (g *guided) run(ctx context.Context, b build, bs *benchSet, f *face) error 
 		return err
 	}
 	guide := newReturnGuide(b, g.sig, bs.leads, steps, g.whole.Warm)
+	guide.weigh = g.weigh
 	guide.byHand = bs.Relays == nil && !f.Nobody()
 	_, err = capture.Run(ctx, bs.Bench, guide, &returnFace{jackFace: jackFace{f}, g: guide, told: map[string]bool{}}, g.keep, capture.Options{
 		Stage: g.stage, Done: g.done, Rand: rand.New(rand.NewPCG(g.seed, 0x5ea1)), HoldWhenLost: g.hold, ReplugFor: g.limit, Guard: g.guard,

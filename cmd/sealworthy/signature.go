@@ -102,6 +102,10 @@ func (b build) diagnose(e env, pace string, adapter *returns.Adapter) (*returns.
 		return nil, nil, err
 	}
 	r.Adapter = adapter
-	d, err := returns.Diagnose(b.plan, s, r, returns.Options{})
+	o, err := b.returnOptions(e)
+	if err != nil {
+		return nil, nil, err
+	}
+	d, err := returns.Diagnose(b.plan, s, r, o)
 	return d, s, err
 }

@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"sealworthy/compare/circuit"
+	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
 )
@@ -63,7 +65,7 @@ func BenchmarkRanking(b *testing.B) {
 				for k, v := range x.volts {
 					rs = append(rs, Reading{Volts: v, Amps: 0.99 * e.HealthyA[k], U: 1e-4, GainU: 0.003})
 				}
-				if _, err := e.Posterior(rs, Look{}); err != nil {
+				if _, err := e.Posterior(rs, look.Look{}); err != nil {
 					b.Fatal(err)
 				}
 			}
@@ -127,7 +129,7 @@ func BenchmarkSensitivities(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	l, _, err := s.hypotheses(DefaultPriors(), nil)
+	l, _, err := s.hypotheses(fault.DefaultPriors(), nil)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -145,7 +147,7 @@ func BenchmarkPosterior(b *testing.B) {
 	e := ensemble(b, large(), []float64{12, 6}, Bench{}, Options{})
 	rs := at(e, 0.99*e.HealthyA[0], e.HealthyA[1])
 	for b.Loop() {
-		if _, err := e.Posterior(rs, Look{Saw: AllLit}); err != nil {
+		if _, err := e.Posterior(rs, look.Look{Saw: look.AllLit}); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -162,7 +164,7 @@ func BenchmarkInformation(b *testing.B) {
 	}
 	rs := at(e, e.HealthyA[0]-0.0093)
 	for b.Loop() {
-		if _, err := e.Information(rs, Look{}, next); err != nil {
+		if _, err := e.Information(rs, look.Look{}, next); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -95,7 +95,7 @@ func (e *Ensemble) faultAt(h int, at float64) fault.Fault {
 	}
 	f := x.Faults[i]
 	switch f.Kind {
-	case fault.BadJoint, fault.Short, BranchJoint:
+	case fault.BadJoint, fault.Short, fault.BranchJoint:
 		f.Ohms = at
 	}
 	return f

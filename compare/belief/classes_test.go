@@ -8,6 +8,7 @@ import (
 
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
 )
@@ -19,7 +20,7 @@ func TestLookAlikesAreOneLine(t *testing.T) {
 		h := slices.IndexFunc(e.Hypotheses, func(h Hypothesis) bool {
 			return slices.Contains(h.Kinds, fault.OpenBranch) && h.Lights[0] == light
 		})
-		r := posterior(t, e, at(e, e.Hypotheses[h].MeanA...), Look{})
+		r := posterior(t, e, at(e, e.Hypotheses[h].MeanA...), look.Look{})
 		c := r.Classes[0]
 		if c.P < 0.9 || c.Fault.Kind != fault.OpenBranch || c.Fault.Light != light || c.Count != 1 {
 			t.Errorf("light %d: %+v", light, c)
@@ -39,7 +40,7 @@ func TestLookAlikesAreOneLine(t *testing.T) {
 
 func TestWhatAReadingCantTellApartIsOneLine(t *testing.T) {
 	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
-	one := posterior(t, e, []Reading{{Volts: 12, Amps: e.HealthyA[0] - 0.0093, U: 2e-5, GainU: 0.001}}, Look{})
+	one := posterior(t, e, []Reading{{Volts: 12, Amps: e.HealthyA[0] - 0.0093, U: 2e-5, GainU: 0.001}}, look.Look{})
 	if c := one.Classes[0]; len(c.Lights) != 2 {
 		t.Errorf("at 12 V alone an open branch of either light looks the same: %+v", c)
 	}
@@ -50,11 +51,11 @@ func TestADeviationOutOfTheListIsUnknown(t *testing.T) {
 	l.Ohms.HalfWidth, l.Series[0].Volts.HalfWidth = 5, 0.01
 	e := ensemble(t, onJack(l), []float64{12, 9, 6}, Bench{SetHalfV: 0.001}, Options{})
 	// A smooth surplus that no branch, joint or short makes: it grows, then falls.
-	r := posterior(t, e, at(e, e.HealthyA[0]*1.06, e.HealthyA[1]*1.25, e.HealthyA[2]*1.05), Look{})
+	r := posterior(t, e, at(e, e.HealthyA[0]*1.06, e.HealthyA[1]*1.25, e.HealthyA[2]*1.05), look.Look{})
 	if r.Unknown < 0.9 {
 		t.Errorf("unknown %.3f, none %.3g, %+v", r.Unknown, r.None, r.Classes)
 	}
-	if r := posterior(t, e, at(e, e.HealthyA...), Look{}); r.None < 0.9 || r.Unknown > 0.01 {
+	if r := posterior(t, e, at(e, e.HealthyA...), look.Look{}); r.None < 0.9 || r.Unknown > 0.01 {
 		t.Errorf("healthy: none %.3f, unknown %.3f", r.None, r.Unknown)
 	}
 }
@@ -77,12 +78,12 @@ func TestTwoFaultsAreALastResort(t *testing.T) {
 	for k := range y {
 		y[k] = open(0).MeanA[k] + open(1).MeanA[k] - e.HealthyA[k]
 	}
-	r := posterior(t, e, at(e, y...), Look{})
+	r := posterior(t, e, at(e, y...), look.Look{})
 	c := r.Classes[0]
 	if !r.Double || c.Second == nil || c.P < 0.5 || c.Fault.Light == c.Second.Light {
 		t.Errorf("one branch of each light dark: %v, %+v", r.Double, c)
 	}
-	one := posterior(t, e, at(e, open(0).MeanA...), Look{})
+	one := posterior(t, e, at(e, open(0).MeanA...), look.Look{})
 	if one.Double || one.Classes[0].Second != nil || one.Classes[0].Count != 1 {
 		t.Errorf("a single fault explains it: %+v", one.Classes[0])
 	}
@@ -96,7 +97,7 @@ func TestABadJointIsFoundWithItsOhms(t *testing.T) {
 			continue
 		}
 		n++
-		r := posterior(t, e, at(e, e.m.of[i].mean...), Look{})
+		r := posterior(t, e, at(e, e.m.of[i].mean...), look.Look{})
 		if c := r.Classes[0]; c.Fault.Kind != fault.BadJoint || math.Abs(math.Log(c.Fault.Ohms/v.at)) > 0.7 || c.P < 0.7 {
 			t.Errorf("%.0f ohm: %+v", v.at, c)
 		}
@@ -124,7 +125,7 @@ func TestAGroupOnABoardIsWhatLightingItAdds(t *testing.T) {
 	if one.HealthyA[0] < 0.015 || one.HealthyA[0] > 0.022 || math.Abs(both.HealthyA[0]-one.HealthyA[0]-other.HealthyA[0]) > 1e-4 {
 		t.Errorf("%.4f and %.4f A, together %.4f", one.HealthyA[0], other.HealthyA[0], both.HealthyA[0])
 	}
-	r := posterior(t, one, at(one, 0), Look{})
+	r := posterior(t, one, at(one, 0), look.Look{})
 	if c := r.Classes[0]; !slices.Contains(c.Kinds, fault.StuckDark) || c.P < 0.9 {
 		t.Errorf("nothing flows: %+v", c)
 	}
@@ -139,14 +140,14 @@ func TestAGroupOnABoardIsWhatLightingItAdds(t *testing.T) {
 
 func TestThePlanIsASuspect(t *testing.T) {
 	p := onJack(light("one white", 1, 6, 1000, 0.25))
-	e := ensemble(t, p, []float64{12, 6}, Bench{}, Options{Suspects: fault.Suspects(p, nil, "windows", plan.Options{})})
+	e := ensemble(t, p, []float64{12, 6}, Bench{}, Options{Suspects: fault.Suspects(p, nil, "windows", plan.Options{}, fault.DefaultPriors().Plan)})
 	more := slices.IndexFunc(e.Hypotheses, func(h Hypothesis) bool {
 		return h.Suspect != nil && h.Suspect.Kind == fault.CountOff && h.Suspect.Value == 7
 	})
 	if more < 0 {
 		t.Fatal("no plan with seven among the hypotheses")
 	}
-	r := posterior(t, e, at(e, e.Hypotheses[more].MeanA...), Look{Saw: AllLit})
+	r := posterior(t, e, at(e, e.Hypotheses[more].MeanA...), look.Look{Saw: look.AllLit})
 	c := r.Classes[0]
 	if c.P < 0.9 || c.Suspect == nil || c.Suspect.Kind != fault.CountOff || !slices.Contains(c.Kinds, fault.ExtraBranch) {
 		t.Errorf("one more than planned: %+v", c)
@@ -160,7 +161,7 @@ func TestNewRefuses(t *testing.T) {
 	two := blinker()
 	two.Jacks = append(two.Jacks, plan.Jack{Name: "second", Volts: 5})
 	two.Groups = append(two.Groups, plan.Group{Name: "aside", Joint: "second", Lights: []plan.Light{light("x", 1, 1, 100, 0)}})
-	bad := DefaultPriors()
+	bad := fault.DefaultPriors()
 	bad.None = 2
 	hot := 200.0
 	for _, x := range []struct {
@@ -202,7 +203,7 @@ func TestABadJointBetweenTheNodesOfItsGridIsFound(t *testing.T) {
 	}
 	w.SetAll(true)
 	joint := slices.IndexFunc(e.Hypotheses, func(h Hypothesis) bool { return h.Kinds[0] == fault.BadJoint })
-	grid := lognormal(DefaultPriors().Joint.FeedOhms, 1, feedJointNodes)
+	grid := lognormal(fault.DefaultPriors().Joint.FeedOhms, 1, feedJointNodes)
 	for i := 1; i < len(grid)-2; i++ {
 		ohms := math.Sqrt(grid[i].At * grid[i+1].At)
 		w.GroupSeries(0, ohms)
@@ -214,7 +215,7 @@ func TestABadJointBetweenTheNodesOfItsGridIsFound(t *testing.T) {
 			y[k] = w.JackAmps(w.Point)
 		}
 		// Some look like a lost branch; none may be ruled out.
-		r := posterior(t, e, at(e, y...), Look{})
+		r := posterior(t, e, at(e, y...), look.Look{})
 		if r.Unknown > 0.05 || r.None < 0.5 && r.Weighed[joint] < 1e-3 {
 			t.Errorf("%.0f ohm: unknown %.3f, none %.3f, a joint %.2g", ohms, r.Unknown, r.None, r.Weighed[joint])
 		}

@@ -8,6 +8,7 @@ import (
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/linear"
+	"sealworthy/compare/look"
 )
 
 // Verdict is the outcome of the decision rule over several readings. The zero
@@ -94,7 +95,7 @@ const surePass = 0.9
 // A look that finds all lit passes what the current leaves undecided if it makes
 // healthy 0.9 probable; it can't pass what fails. A look that finds something
 // dark never passes.
-func (e *Ensemble) Decide(rs []Reading, l Look, k, guard float64) (Decision, error) {
+func (e *Ensemble) Decide(rs []Reading, l look.Look, k, guard float64) (Decision, error) {
 	if !(k > 0) || !(guard > 0) || math.IsInf(k, 0) || math.IsInf(guard, 0) {
 		return Decision{}, fmt.Errorf("a decision rule needs two positive guards, got k=%g and guard=%g", k, guard)
 	}
@@ -107,9 +108,9 @@ func (e *Ensemble) Decide(rs []Reading, l Look, k, guard float64) (Decision, err
 	}
 	d := e.decide(v, k, guard)
 	switch {
-	case l.Saw == SomeDark && d.Verdict == Pass:
+	case l.Saw == look.SomeDark && d.Verdict == Pass:
 		d.Verdict = Undecided
-	case l.Saw == AllLit && d.Verdict == Undecided:
+	case l.Saw == look.AllLit && d.Verdict == Undecided:
 		r, err := e.Posterior(rs, l)
 		if err != nil {
 			return Decision{}, err

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/linear"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 )
 
@@ -39,7 +40,7 @@ func TestOneReadingReducesToTheRuleOfASingleNumber(t *testing.T) {
 		case math.Abs(d) <= least-guard*u:
 			want = Pass
 		}
-		got, err := e.Decide([]Reading{r}, Look{}, k, guard)
+		got, err := e.Decide([]Reading{r}, look.Look{}, k, guard)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -118,8 +119,8 @@ func TestASecondVoltageMakesASmallerFaultVisible(t *testing.T) {
 	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
 	one := Reading{Volts: 12, Amps: e.HealthyA[0], U: 1e-4, GainU: 0.003}
 	two := Reading{Volts: 6, Amps: e.HealthyA[1], U: 1e-4, GainU: 0.003}
-	a, _ := e.Decide([]Reading{one}, Look{}, k, guard)
-	b, _ := e.Decide([]Reading{one, two}, Look{}, k, guard)
+	a, _ := e.Decide([]Reading{one}, look.Look{}, k, guard)
+	b, _ := e.Decide([]Reading{one, two}, look.Look{}, k, guard)
 	if !(b.DPrime > a.DPrime) {
 		t.Errorf("d' of the hardest fault: %.2f with two voltages, %.2f with one", b.DPrime, a.DPrime)
 	}
@@ -137,7 +138,7 @@ func TestAnExcludedFaultDoesntPass(t *testing.T) {
 		for i, v := range e.Volts {
 			rs = append(rs, Reading{Volts: v, Amps: e.HealthyA[i] + x.delta[i], U: 1e-4, GainU: 0.003})
 		}
-		d, err := e.Decide(rs, Look{}, k, guard)
+		d, err := e.Decide(rs, look.Look{}, k, guard)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -151,15 +152,15 @@ func TestDecideRefusesAGuardOfZeroAndNoReading(t *testing.T) {
 	e := ensemble(t, window(3), []float64{12}, Bench{}, Options{})
 	r := []Reading{{Volts: 12, Amps: 0.02, U: 1e-4}}
 	for _, g := range [][2]float64{{0, guard}, {k, 0}, {math.NaN(), guard}, {k, math.Inf(1)}} {
-		if _, err := e.Decide(r, Look{}, g[0], g[1]); err == nil {
+		if _, err := e.Decide(r, look.Look{}, g[0], g[1]); err == nil {
 			t.Errorf("guards %v are taken", g)
 		}
 	}
-	if _, err := e.Decide(nil, Look{}, k, guard); err == nil {
+	if _, err := e.Decide(nil, look.Look{}, k, guard); err == nil {
 		t.Error("a verdict without a reading")
 	}
 	for _, bad := range []Reading{{Volts: 9, Amps: 0.02, U: 1e-4}, {Volts: 12, Amps: math.NaN(), U: 1e-4}, {Volts: 12, Amps: 0.02}, {Volts: 12, Amps: 0.02, U: 1e-4, GainU: -1}} {
-		if _, err := e.Decide([]Reading{bad}, Look{}, k, guard); err == nil {
+		if _, err := e.Decide([]Reading{bad}, look.Look{}, k, guard); err == nil {
 			t.Errorf("%+v is taken", bad)
 		}
 	}

@@ -15,7 +15,7 @@
 //     Ahead does so before anything is measured, to choose a second voltage.
 //
 // Loose parts are judged by the plan that wiring.Loose makes. What is learned of
-// reels and ways in which the plan may be wrong enter by Options, what a maker thinks probable by Priors (a file, ParsePriors).
+// reels and ways in which the plan may be wrong enter by Options, what a maker thinks probable by fault.Priors.
 //
 // It refuses to name what it can't tell: faults less than 1.5 standard
 // deviations apart are one class, a deviation that no fault explains is unknown.

@@ -184,7 +184,7 @@ func (l *lister) suspect(x *fault.Suspect) error {
 		return nil // such a plan can't be wired: it isn't what was built
 	}
 	f := x.Fault()
-	d := &draft{h: Hypothesis{Group: x.Group, Faults: []fault.Fault{f}, Prior: x.Prior * l.pr.planScale(x.Kind), Places: 1,
+	d := &draft{h: Hypothesis{Group: x.Group, Faults: []fault.Fault{f}, Prior: x.Prior, Places: 1,
 		Lights: []int{x.Light}, Grid: []Node{{0, 1}}, Suspect: x}, weights: map[fault.Kind]float64{f.Kind: 1}, branch: -1}
 	d.h.Apply = func(*wiring.Wired, float64) error {
 		return fmt.Errorf("%s in group %q is a change of the plan, not of a circuit", f.Kind, f.Group)
@@ -203,7 +203,7 @@ func apply(w *wiring.Wired, f fault.Fault, at float64) error {
 	switch f.Kind {
 	case fault.BadJoint, fault.Short:
 		f.Ohms = at
-	case BranchJoint:
+	case fault.BranchJoint:
 		gi := slices.IndexFunc(w.Plan.Groups, func(g plan.Group) bool { return g.Name == f.Group })
 		if gi < 0 || !w.Groups[gi].Here {
 			return fmt.Errorf("%s: no group %q behind this jack", f.Kind, f.Group)

@@ -10,9 +10,6 @@ import (
 	"sealworthy/compare/wiring"
 )
 
-// BranchJoint is a bad joint in one branch: ohms between an LED and its resistor.
-const BranchJoint fault.Kind = "bad joint in a branch"
-
 // Hypothesis is one thing that can be wrong: faults that make the same of the
 // draw at every voltage.
 type Hypothesis struct {
@@ -49,7 +46,7 @@ type Ensemble struct {
 	Hypotheses []Hypothesis
 	Lights     int // that the eye can count
 
-	priors   Priors
+	priors   fault.Priors
 	bench    Bench
 	variants []*variant
 	m        *moments
@@ -66,7 +63,7 @@ type Ensemble struct {
 // 5.1.2). Of a fault in one branch only that branch is solved again, behind what its
 // node gives way by; other faults are as uncertain as what they leave of the draw.
 func New(p *plan.Plan, groups []string, volts []float64, b Bench, o Options) (*Ensemble, error) {
-	pr := DefaultPriors()
+	pr := fault.DefaultPriors()
 	if o.Priors != nil {
 		pr = *o.Priors
 	}

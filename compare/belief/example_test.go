@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"sealworthy/compare/belief"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 )
 
@@ -24,8 +25,8 @@ func Example() {
 		return
 	}
 	seen := []belief.Reading{{Volts: 12, Amps: 0.0437, U: 0.00005, GainU: 0.002}}
-	d, _ := e.Decide(seen, belief.Look{}, 3.29, 1.64)
-	r, _ := e.Posterior(seen, belief.Look{Saw: belief.SomeDark, Dark: 2, Of: 12})
+	d, _ := e.Decide(seen, look.Look{}, 3.29, 1.64)
+	r, _ := e.Posterior(seen, look.Look{Saw: look.SomeDark, Dark: 2, Of: 12})
 	c := r.Classes[0]
 	fmt.Printf("%s; %s, any of %d, darkens %d of %d: %.1f\n", d.Verdict, c.Fault.Kind, e.Hypotheses[c.Members[0]].Places, c.Dark, e.Lights, c.P)
 	// Output: fail low; open branch, any of 6, darkens 2 of 12: 1.0

@@ -54,7 +54,7 @@ const fewAmps = 2e-6
 // lister makes the list of hypotheses.
 type lister struct {
 	*side
-	pr       Priors
+	pr       fault.Priors
 	drafts   []*draft
 	keys     map[string]*draft
 	variants []*variant
@@ -63,7 +63,7 @@ type lister struct {
 
 // hypotheses makes every hypothesis with its variants. Faults that alter the same light
 // in the same way are one.
-func (s *side) hypotheses(pr Priors, suspects []fault.Suspect) (*lister, []Hypothesis, error) {
+func (s *side) hypotheses(pr fault.Priors, suspects []fault.Suspect) (*lister, []Hypothesis, error) {
 	l := &lister{side: s, pr: pr, keys: map[string]*draft{}}
 	for _, gi := range s.groups {
 		g := s.p.Groups[gi]
@@ -193,7 +193,7 @@ func (l *lister) branchJoints(gi int, first map[int]int) {
 		}
 		n := l.p.Groups[gi].Lights[li].Branches()
 		for k := range n {
-			f := fault.Fault{Kind: BranchJoint, Group: l.p.Groups[gi].Name, Light: li, Branch: k, Ohms: l.pr.Joint.BranchOhms}
+			f := fault.Fault{Kind: fault.BranchJoint, Group: l.p.Groups[gi].Name, Light: li, Branch: k, Ohms: l.pr.Joint.BranchOhms}
 			l.add(fmt.Sprintf("%d %d joint", gi, li), gi, f, l.list[i].law, i, false)
 		}
 	}
@@ -208,7 +208,7 @@ func (l *lister) variantsOf(hyp int, d *draft) error {
 	if err != nil {
 		return err
 	}
-	isJoint := d.h.Faults[0].Kind == BranchJoint
+	isJoint := d.h.Faults[0].Kind == fault.BranchJoint
 	grid := []Node{{0, 1}}
 	if isJoint {
 		grid = lognormal(l.pr.Joint.BranchOhms, l.pr.Joint.BranchSigma, branchJointNodes)

@@ -6,6 +6,7 @@ import (
 
 	"sealworthy/compare/information"
 	"sealworthy/compare/linear"
+	"sealworthy/compare/look"
 )
 
 // alive: what is less than this part of the likeliest isn't asked about.
@@ -24,7 +25,7 @@ type candidate struct {
 // (Lindley 1956). What is unknown within a hypothesis, as the ohms of a joint, doesn't
 // count. The expectation is over a mixture of normal predictions, with 9
 // nodes for each. An unknown cause predicts nothing and is left out.
-func (e *Ensemble) Information(rs []Reading, l Look, next []Reading) ([]float64, error) {
+func (e *Ensemble) Information(rs []Reading, l look.Look, next []Reading) ([]float64, error) {
 	w, err := e.weigh(rs, l)
 	if err != nil {
 		return nil, err
@@ -157,7 +158,7 @@ func (e *Ensemble) Ahead(first, next []Reading) ([]float64, error) {
 		for j, k := range at {
 			rs[j].Volts, rs[j].Amps = e.Volts[k], e.m.of[i].mean[k]
 		}
-		bits, err := e.Information(rs, Look{}, next)
+		bits, err := e.Information(rs, look.Look{}, next)
 		if err != nil {
 			return nil, err
 		}

@@ -6,6 +6,7 @@ import (
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/information"
+	"sealworthy/compare/look"
 )
 
 func bitsOf(t *testing.T, e *Ensemble, rs []Reading, next ...float64) []float64 {
@@ -14,7 +15,7 @@ func bitsOf(t *testing.T, e *Ensemble, rs []Reading, next ...float64) []float64 
 	for _, v := range next {
 		ns = append(ns, Reading{Volts: v, U: 2e-5, GainU: 0.001})
 	}
-	bits, err := e.Information(rs, Look{}, ns)
+	bits, err := e.Information(rs, look.Look{}, ns)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -43,9 +44,9 @@ func TestInformationIsWhatReadingsGive(t *testing.T) {
 	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
 	rs := at(e, e.HealthyA[0]-0.0093)
 	expected := bitsOf(t, e, rs, 6)[0]
-	before := posterior(t, e, rs, Look{})
+	before := posterior(t, e, rs, look.Look{})
 	// By the very mixture that it is expected over: each hypothesis at nine nodes.
-	w, err := e.weigh(rs, Look{})
+	w, err := e.weigh(rs, look.Look{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -62,7 +63,7 @@ func TestInformationIsWhatReadingsGive(t *testing.T) {
 		for _, node := range information.Nodes {
 			r := next
 			r.Amps = mean + node[0]*sd
-			res := posterior(t, e, append(slices.Clone(rs), r), Look{})
+			res := posterior(t, e, append(slices.Clone(rs), r), look.Look{})
 			then += p * node[1] * entropyAt(res)
 		}
 		total += p
@@ -87,7 +88,7 @@ func TestNothingIsLearntWhereAllIsClear(t *testing.T) {
 	if h < 0 || e.Hypotheses[h].Dark != 1 || e.Lights != 6 {
 		t.Errorf("an open branch darkens one of six: %+v of %d", e.Hypotheses[h], e.Lights)
 	}
-	if _, err := e.Information(nil, Look{}, []Reading{{Volts: 12}}); err == nil {
+	if _, err := e.Information(nil, look.Look{}, []Reading{{Volts: 12}}); err == nil {
 		t.Error("a further reading without any uncertainty")
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"testing"
 
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/reel"
 )
@@ -45,7 +46,7 @@ func TestWhatOtherGroupsTellOfTheReelSharpens(t *testing.T) {
 	// One dark branch of ten is seen only with what was learned.
 	lost := func(e *Ensemble) Decision {
 		r := Reading{Volts: 12, Amps: 0.96 * 0.9 * plain.HealthyA[0], U: 2e-5, GainU: 0.001}
-		return decision(t, e, []Reading{r}, Look{})
+		return decision(t, e, []Reading{r}, look.Look{})
 	}
 	if a, b := lost(plain), lost(after); a.DPrime > b.DPrime || b.DPrime < 2 {
 		t.Errorf("d' of one dark branch %.2f, with what was learned %.2f", a.DPrime, b.DPrime)

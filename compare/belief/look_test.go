@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 )
 
@@ -25,7 +26,7 @@ func at(e *Ensemble, amps ...float64) []Reading {
 	return rs
 }
 
-func posterior(t *testing.T, e *Ensemble, rs []Reading, l Look) Result {
+func posterior(t *testing.T, e *Ensemble, rs []Reading, l look.Look) Result {
 	t.Helper()
 	r, err := e.Posterior(rs, l)
 	if err != nil {
@@ -34,7 +35,7 @@ func posterior(t *testing.T, e *Ensemble, rs []Reading, l Look) Result {
 	return r
 }
 
-func decision(t *testing.T, e *Ensemble, rs []Reading, l Look) Decision {
+func decision(t *testing.T, e *Ensemble, rs []Reading, l look.Look) Decision {
 	t.Helper()
 	d, err := e.Decide(rs, l, k, guard)
 	if err != nil {
@@ -46,18 +47,18 @@ func decision(t *testing.T, e *Ensemble, rs []Reading, l Look) Decision {
 func TestALookPassesWhatCurrentAloneCant(t *testing.T) {
 	e := ensemble(t, onJack(light("white", 3, 20, 330, 0.5)), []float64{12}, Bench{}, Options{})
 	rs := at(e, e.HealthyA[0]-0.005)
-	if d := decision(t, e, rs, Look{}); d.Verdict != Undecided || d.CanPass {
+	if d := decision(t, e, rs, look.Look{}); d.Verdict != Undecided || d.CanPass {
 		t.Fatalf("without a look: %+v", d)
 	}
-	d := decision(t, e, rs, Look{Saw: AllLit})
+	d := decision(t, e, rs, look.Look{Saw: look.AllLit})
 	if d.Verdict != Pass || !d.ByLook {
 		t.Errorf("all lit: %+v", d)
 	}
-	before, after := posterior(t, e, rs, Look{}), posterior(t, e, rs, Look{Saw: AllLit})
+	before, after := posterior(t, e, rs, look.Look{}), posterior(t, e, rs, look.Look{Saw: look.AllLit})
 	if !(after.None > before.None) {
 		t.Errorf("nothing wrong: %.3f with the look, %.3f without", after.None, before.None)
 	}
-	if d := decision(t, e, rs, Look{Saw: SomeDark, Dark: 3, Of: 60}); d.Verdict == Pass {
+	if d := decision(t, e, rs, look.Look{Saw: look.SomeDark, Dark: 3, Of: 60}); d.Verdict == Pass {
 		t.Errorf("three dark: %+v", d)
 	}
 }
@@ -76,7 +77,7 @@ func TestALookCantOverrideTheCurrent(t *testing.T) {
 	} {
 		t.Run(x.name, func(t *testing.T) {
 			rs := at(e, x.amps)
-			l := Look{Saw: AllLit}
+			l := look.Look{Saw: look.AllLit}
 			if r := posterior(t, e, rs, l); r.None > 0.01 {
 				t.Errorf("nothing wrong: %.3g", r.None)
 			}
@@ -93,7 +94,7 @@ func TestAnOverloadedOutputIsntArguedAway(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r := posterior(t, e, at(e, 3*e.HealthyA[0]), Look{Saw: AllLit})
+	r := posterior(t, e, at(e, 3*e.HealthyA[0]), look.Look{Saw: look.AllLit})
 	if r.None > 1e-6 || !slices.ContainsFunc(r.Classes, func(c Class) bool { return c.P > 0.05 && slices.Contains(c.Kinds, fault.Overloaded) }) {
 		t.Errorf("none %.2g, %+v", r.None, r.Classes)
 	}
@@ -125,7 +126,7 @@ func TestDarkLightsFavourTheFaultsThatDarkenThem(t *testing.T) {
 	for _, x := range []struct {
 		dark, light int
 	}{{1, 0}, {3, 1}} {
-		r := posterior(t, e, rs, Look{Saw: SomeDark, Dark: x.dark, Of: 18})
+		r := posterior(t, e, rs, look.Look{Saw: look.SomeDark, Dark: x.dark, Of: 18})
 		best := slices.Index(r.Weighed, slices.Max(r.Weighed))
 		h := e.Hypotheses[best]
 		if !slices.Contains(h.Kinds, fault.OpenBranch) || h.Lights[0] != x.light || r.Weighed[best] < 0.5 {
@@ -138,41 +139,9 @@ func TestSeveralDarkLightsAreSeveralFaults(t *testing.T) {
 	e := ensemble(t, tight(), []float64{12}, Bench{SetHalfV: 0.001}, Options{})
 	branch := e.HealthyA[0] / 6
 	for n := 2; n <= 4; n++ {
-		r := posterior(t, e, at(e, e.HealthyA[0]-float64(n)*branch), Look{Saw: SomeDark, Dark: n, Of: 6})
+		r := posterior(t, e, at(e, e.HealthyA[0]-float64(n)*branch), look.Look{Saw: look.SomeDark, Dark: n, Of: 6})
 		if len(r.Classes) == 0 || r.Classes[0].Count != n || !slices.Contains(r.Classes[0].Kinds, fault.OpenBranch) || r.Classes[0].P < 0.5 {
 			t.Errorf("%d dark: %+v", n, r.Classes[0])
-		}
-	}
-}
-
-func TestOneOfFourBranchesIsThreeOfTwelveLights(t *testing.T) {
-	for _, x := range []struct{ in, want Look }{
-		{Look{Saw: SomeDark, Dark: 1, Of: 4}, Look{Saw: SomeDark, Dark: 3, Of: 4}},
-		{Look{Saw: SomeDark, Dark: 4, Of: 4}, Look{Saw: SomeDark, Dark: 12, Of: 4}},
-		{Look{Saw: SomeDark, Dark: 2, Of: 12}, Look{Saw: SomeDark, Dark: 2, Of: 12}},
-		{Look{Saw: SomeDark, Dark: 2, Of: 5}, Look{Saw: SomeDark, Dark: 2, Of: 5}},
-		{Look{Saw: SomeDark, Dark: 40}, Look{Saw: SomeDark, Dark: 12}},
-		{Look{Saw: AllLit}, Look{Saw: AllLit}},
-	} {
-		if got := x.in.counted(12); got != x.want {
-			t.Errorf("%+v: %+v, want %+v", x.in, got, x.want)
-		}
-	}
-}
-
-// TestEyeIsAProbability: what may be said of a group with so many dark adds up to 1.
-func TestEyeIsAProbability(t *testing.T) {
-	e := DefaultPriors().Eye
-	for dark := range 6 {
-		sum := e.look(Look{Saw: AllLit}, dark, 0, 12)
-		for n := 1; n < 60; n++ {
-			sum += e.look(Look{Saw: SomeDark, Dark: n}, dark, 0, 12)
-		}
-		if sum < 0.97 || sum > 1.03 {
-			t.Errorf("%d dark: all answers together %.3f", dark, sum)
-		}
-		if dark > 0 && !(e.look(Look{Saw: AllLit}, dark, 0, 12) < 0.03) {
-			t.Errorf("%d dark are overlooked too easily", dark)
 		}
 	}
 }
@@ -180,10 +149,10 @@ func TestEyeIsAProbability(t *testing.T) {
 // However many lights a fault darkens, a look that says all lit weighs no more
 // against it than the floor: six standard deviations of current stand.
 func TestALookHasAFloor(t *testing.T) {
-	pr := DefaultPriors()
+	pr := fault.DefaultPriors()
 	for dark := range 40 {
-		for _, l := range []Look{{Saw: AllLit}, {Saw: SomeDark, Dark: 7}, {Saw: SomeDark}} {
-			if x := math.Exp(pr.Eye.logLook(l, dark, 0, 40)); x < pr.Eye.Floor*(1-1e-12) || x > 1+1e-12 {
+		for _, l := range []look.Look{{Saw: look.AllLit}, {Saw: look.SomeDark, Dark: 7}, {Saw: look.SomeDark}} {
+			if x := math.Exp(pr.Eye.LogOf(l, dark, 0, 40)); x < pr.Eye.Floor*(1-1e-12) || x > 1+1e-12 {
 				t.Errorf("%d dark, %+v: %g", dark, l, x)
 			}
 		}
@@ -198,7 +167,7 @@ func TestALookHasAFloor(t *testing.T) {
 	e := ensemble(t, onJack(l), []float64{12}, Bench{SetHalfV: 0.001}, Options{})
 	branch := e.HealthyA[0] / 4
 	rs := []Reading{{Volts: 12, Amps: e.HealthyA[0] - branch, U: branch / 6}}
-	r := posterior(t, e, rs, Look{Saw: AllLit})
+	r := posterior(t, e, rs, look.Look{Saw: look.AllLit})
 	if r.None > 0.1 || len(r.Classes) == 0 || !slices.Contains(r.Classes[0].Kinds, fault.OpenBranch) {
 		t.Errorf("a chain of six missing, all lit said: none %.3g, %+v", r.None, r.Classes[0])
 	}
@@ -210,9 +179,9 @@ func TestALookPassesOnlyWhatIsProbablyHealthy(t *testing.T) {
 	undecided, passed := 0, 0
 	for d := 0.0; d < 0.009; d += 0.0002 {
 		rs := at(e, e.HealthyA[0]+d)
-		l := Look{Saw: AllLit}
+		l := look.Look{Saw: look.AllLit}
 		r, v := posterior(t, e, rs, l), decision(t, e, rs, l)
-		plain := decision(t, e, rs, Look{})
+		plain := decision(t, e, rs, look.Look{})
 		switch {
 		case plain.Verdict != Undecided:
 			if v.Verdict != plain.Verdict {

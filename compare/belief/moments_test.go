@@ -8,6 +8,7 @@ import (
 
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
 )
@@ -123,8 +124,8 @@ func TestNominalEffectsAreThoseOfTheWholeCircuit(t *testing.T) {
 }
 
 // straight are priors that don't doubt the curves, as no trial of these tests does.
-func straight() *Priors {
-	p := DefaultPriors()
+func straight() *fault.Priors {
+	p := fault.DefaultPriors()
 	p.Curve, p.KneeV = 0, 0
 	return &p
 }
@@ -280,10 +281,10 @@ func TestNearTheKneeLessIsSure(t *testing.T) {
 	b := ensemble(t, onJack(bent), volts, Bench{}, Options{})
 	scale := e.HealthyA[0] / b.HealthyA[0]
 	rs := at(e, scale*b.HealthyA[0], scale*b.HealthyA[1])
-	if d := decision(t, e, rs, Look{}); d.Verdict == FailLow || d.Verdict == FailHigh {
+	if d := decision(t, e, rs, look.Look{}); d.Verdict == FailLow || d.Verdict == FailHigh {
 		t.Errorf("bent curves fail: %+v", d)
 	}
-	if d := decision(t, sure, rs, Look{}); d.Verdict != FailHigh {
+	if d := decision(t, sure, rs, look.Look{}); d.Verdict != FailHigh {
 		t.Errorf("with sure curves they would: %+v", d)
 	}
 }

@@ -10,6 +10,7 @@ import (
 
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
 )
@@ -111,7 +112,7 @@ type kind15 struct {
 var kinds15 = []kind15{
 	{fault.OpenBranch, 0, 0}, {fault.OpenBranch, 1, 0}, {fault.ShortedLED, 0, 0}, {fault.ShortedLED, 1, 0},
 	{fault.DecadeOff, 0, 10}, {fault.DecadeOff, 1, 10}, {fault.DecadeOff, 0, 0.1}, {fault.DecadeOff, 1, 0.1},
-	{fault.MissingOhms, 0, 0}, {fault.MissingOhms, 1, 0}, {BranchJoint, 0, 0}, {BranchJoint, 1, 0},
+	{fault.MissingOhms, 0, 0}, {fault.MissingOhms, 1, 0}, {fault.BranchJoint, 0, 0}, {fault.BranchJoint, 1, 0},
 	{fault.BadJoint, 0, 0}, {fault.ExtraBranch, 0, 0}, {fault.ExtraBranch, 1, 0},
 }
 
@@ -136,7 +137,7 @@ func class(h *Hypothesis) string {
 		return "more"
 	case fault.MissingOhms:
 		return "missing resistor"
-	case BranchJoint, fault.BadJoint:
+	case fault.BranchJoint, fault.BadJoint:
 		return "joint"
 	}
 	return string(h.Kinds[0])
@@ -146,7 +147,7 @@ func (k kind15) spoil(r *rand.Rand, p *plan.Plan) func(*wiring.Wired) error {
 	f := fault.Fault{Kind: k.kind, Group: "windows", Light: k.light, Factor: k.x}
 	at := 0.0
 	switch k.kind {
-	case BranchJoint:
+	case fault.BranchJoint:
 		at = 500 * math.Exp(r.NormFloat64())
 	case fault.BadJoint:
 		at = 30 * math.Exp(r.NormFloat64())
@@ -165,7 +166,7 @@ type score struct {
 }
 
 // scoreOf simulates faults of the fifteen kinds and looks at what is ranked first.
-func scoreOf(t *testing.T, share float64, volts []float64, pr Priors, each int, by map[kind15]*score) score {
+func scoreOf(t *testing.T, share float64, volts []float64, pr fault.Priors, each int, by map[kind15]*score) score {
 	t.Helper()
 	p := mixed(share)
 	once := slices.Compact(slices.Sorted(slices.Values(volts)))
@@ -182,7 +183,7 @@ func scoreOf(t *testing.T, share float64, volts []float64, pr Priors, each int, 
 			if err != nil {
 				t.Fatal(err)
 			}
-			res, err := e.Posterior(rs, Look{})
+			res, err := e.Posterior(rs, look.Look{})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -264,7 +265,7 @@ func TestNamingFaults(t *testing.T) {
 		{.5, []float64{12, 8.5, 6}, .79, .91, .05},
 	} {
 		by := map[kind15]*score{}
-		believed := DefaultPriors()
+		believed := fault.DefaultPriors()
 		believed.Loose, believed.Model, believed.Curve = 0, 0, 0 // as the prototype has them
 		s := scoreOf(t, x.share, x.volts, believed, each, by)
 		t.Logf("share %g at %v V: %v (reference: %.2f, %.2f, %.2f)", x.share, x.volts, s, x.top, x.class, x.healthy)
@@ -276,7 +277,7 @@ func TestNamingFaults(t *testing.T) {
 		if !long() {
 			continue
 		}
-		t.Logf("    with the doubts about tolerances and model: %v", scoreOf(t, x.share, x.volts, DefaultPriors(), each, nil))
+		t.Logf("    with the doubts about tolerances and model: %v", scoreOf(t, x.share, x.volts, fault.DefaultPriors(), each, nil))
 		for _, k := range kinds15 {
 			t.Logf("    %s %d %g: %v", k.kind, k.light, k.x, by[k])
 		}

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 )
 
@@ -29,7 +30,7 @@ func TestBehindAConverter(t *testing.T) {
 	if share := (e.HealthyA[0] - 0.005) / 6; lost < 0.8*share || lost > 1.2*share {
 		t.Errorf("an open branch takes %.2f mA, a sixth is %.2f", 1e3*lost, 1e3*share)
 	}
-	if r := posterior(t, e, at(e, e.Hypotheses[h].MeanA[0]), Look{}); !slices.Contains(r.Classes[0].Kinds, fault.OpenBranch) {
+	if r := posterior(t, e, at(e, e.Hypotheses[h].MeanA[0]), look.Look{}); !slices.Contains(r.Classes[0].Kinds, fault.OpenBranch) {
 		t.Errorf("%+v", r.Classes[0])
 	}
 }
@@ -39,24 +40,24 @@ func TestAnEnvelopeNeverPasses(t *testing.T) {
 	p := onJack(plan.Light{Part: "fire", Kind: plan.Envelope, Count: 1, RatedVolts: 12,
 		Envelope: &plan.Draw{Behaves: "flicker", State: "burning", LowAmps: 0.01, MeanAmps: 0.03, HighAmps: 0.05}, BranchSpread: exactly(1)})
 	e := ensemble(t, p, []float64{12}, Bench{}, Options{})
-	if d := decision(t, e, at(e, e.HealthyA[0]), Look{}); d.Verdict != Undecided || d.CanPass || d.Hardest != -1 {
+	if d := decision(t, e, at(e, e.HealthyA[0]), look.Look{}); d.Verdict != Undecided || d.CanPass || d.Hardest != -1 {
 		t.Errorf("%+v", d)
 	}
 }
 
 func TestAnEnsembleMayBeAskedByMany(t *testing.T) {
 	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
-	want := posterior(t, e, at(e, e.HealthyA[0]-0.009), Look{})
+	want := posterior(t, e, at(e, e.HealthyA[0]-0.009), look.Look{})
 	var wg sync.WaitGroup
 	for range 4 {
 		wg.Go(func() {
 			for range 20 {
 				rs := at(e, e.HealthyA[0]-0.009)
-				r, err := e.Posterior(rs, Look{})
+				r, err := e.Posterior(rs, look.Look{})
 				if err != nil || r.None != want.None {
 					t.Errorf("none %g, want %g (%v)", r.None, want.None, err)
 				}
-				if _, err := e.Information(rs, Look{}, []Reading{{Volts: 6}}); err != nil {
+				if _, err := e.Information(rs, look.Look{}, []Reading{{Volts: 6}}); err != nil {
 					t.Error(err)
 				}
 			}

@@ -7,7 +7,7 @@ import (
 
 // Options of an Ensemble. The zero Options suits all.
 type Options struct {
-	Priors *Priors // nil: DefaultPriors
+	Priors *fault.Priors // nil: fault.DefaultPriors
 	// Learned is what other groups of the build say of their reels; never from the
 	// group being judged (reel.Learner.Without). nil: nothing is learned.
 	Learned *reel.Learned

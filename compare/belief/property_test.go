@@ -8,6 +8,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"sealworthy/compare/look"
 	"sealworthy/compare/wiring"
 )
 
@@ -34,8 +35,8 @@ func anyReadings(t *rapid.T, e *Ensemble) []Reading {
 	return rs
 }
 
-func anyLook(t *rapid.T) Look {
-	return Look{Saw: Saw(rapid.IntRange(0, 2).Draw(t, "saw")), Dark: rapid.IntRange(0, 20).Draw(t, "dark"), Of: rapid.IntRange(0, 30).Draw(t, "of")}
+func anyLook(t *rapid.T) look.Look {
+	return look.Look{Saw: look.Saw(rapid.IntRange(0, 2).Draw(t, "saw")), Dark: rapid.IntRange(0, 20).Draw(t, "dark"), Of: rapid.IntRange(0, 30).Draw(t, "of")}
 }
 
 func TestProbabilitiesAddUpInAnyOrder(t *testing.T) {
@@ -83,7 +84,7 @@ func TestProbabilitiesAddUpInAnyOrder(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if math.IsNaN(d.Chi) || !(d.ChiLimit >= k) || !(d.DPrime >= 0) || d.Verdict == Pass && (d.Chi >= d.ChiLimit || l.Saw == SomeDark) || d.Verdict == "" {
+		if math.IsNaN(d.Chi) || !(d.ChiLimit >= k) || !(d.DPrime >= 0) || d.Verdict == Pass && (d.Chi >= d.ChiLimit || l.Saw == look.SomeDark) || d.Verdict == "" {
 			t.Fatalf("%+v", d)
 		}
 		bits, err := e.Information(rs, l, []Reading{{Volts: e.Volts[0]}, {Volts: e.Volts[len(e.Volts)-1], U: 1e-4}})
@@ -125,7 +126,7 @@ func TestMoreToleranceIsNeverSurer(t *testing.T) {
 			t.Fatal(err)
 		}
 		best := func(e *Ensemble) float64 {
-			r, err := e.Posterior(rs, Look{})
+			r, err := e.Posterior(rs, look.Look{})
 			if err != nil {
 				t.Fatal(err)
 			}

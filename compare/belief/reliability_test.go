@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
 )
@@ -92,7 +93,7 @@ func spoilt(r *rand.Rand, e *Ensemble, h int) func(*wiring.Wired) error {
 	}
 	at := 0.0
 	switch f.Kind {
-	case BranchJoint:
+	case fault.BranchJoint:
 		at = e.priors.Joint.BranchOhms * math.Exp(e.priors.Joint.BranchSigma*r.NormFloat64())
 	case fault.BadJoint:
 		at = e.priors.Joint.FeedOhms * math.Exp(e.priors.Joint.FeedSigma*r.NormFloat64())
@@ -155,7 +156,7 @@ func reliability(t *testing.T, tol, bend float64, plans, faults int) (all, named
 			if err != nil {
 				t.Fatal(err)
 			}
-			res, err := e.Posterior(rs, Look{})
+			res, err := e.Posterior(rs, look.Look{})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -172,7 +173,7 @@ func reliability(t *testing.T, tol, bend float64, plans, faults int) (all, named
 			if names {
 				named[i].add(p, right)
 			}
-			if d, err := e.Decide(rs, Look{}, k, guard); err != nil {
+			if d, err := e.Decide(rs, look.Look{}, k, guard); err != nil {
 				t.Fatal(err)
 			} else if h < 0 {
 				alarm.add(0.001, d.Verdict == FailLow || d.Verdict == FailHigh)

@@ -1,6 +1,10 @@
 package belief
 
-import "math"
+import (
+	"math"
+
+	"sealworthy/compare/fault"
+)
 
 // shaped is what the curve of LEDs being another than taken does to a draw, one
 // vector over the voltages for each part and way of being off.
@@ -34,7 +38,7 @@ const mostDecades = 3 * math.Ln10
 // parts the plan gives no spread of the LEDs' own, for all of it is in the draw at
 // rated voltage; away from that the resistor inside makes up for less of it:
 // u (1 - i/i0) remains of a voltage that is off by u.
-func (s *side) shapeOf(to *shaped, at int, l *law, amps, ohms, gain []float64, pr *Priors, sign float64) {
+func (s *side) shapeOf(to *shaped, at int, l *law, amps, ohms, gain []float64, pr *fault.Priors, sign float64) {
 	b := &s.list[at]
 	light := &s.p.Groups[b.group].Lights[b.light]
 	if l.kind != lawDiode || len(light.Series) == 0 {
@@ -87,7 +91,7 @@ func (s shaped) of(key shapeKey) []float64 {
 }
 
 // shape widens every moment by what the curves may be off.
-func (m *moments) shape(s *side, vs []*variant, pr *Priors) error {
+func (m *moments) shape(s *side, vs []*variant, pr *fault.Priors) error {
 	if pr.Curve <= 0 && pr.KneeV <= 0 {
 		return nil
 	}

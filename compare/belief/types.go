@@ -26,40 +26,6 @@ type Reading struct {
 	GainU float64
 }
 
-// Saw is what a look said.
-type Saw uint8
-
-// The zero Saw is "not looked".
-const (
-	NotLooked Saw = iota
-	AllLit
-	SomeDark
-)
-
-// Look is what the maker saw of the lights. Segments of a strip count as one
-// light each, of other lights every LED.
-type Look struct {
-	Saw  Saw
-	Dark int // SomeDark: how many; 0: not said
-	Of   int // lights that were counted; 0: not said
-}
-
-// counted brings what was counted to the lights as Darkens counts them: of 4
-// branches with 3 LEDs each, 1 of 4 is 3 of 12.
-func (l Look) counted(of int) Look {
-	if l.Saw != SomeDark || l.Dark <= 0 || of <= 0 {
-		return l
-	}
-	switch {
-	case l.Of > 0 && l.Dark >= l.Of:
-		l.Dark = of
-	case l.Of > 0 && of%l.Of == 0:
-		l.Dark *= of / l.Of
-	}
-	l.Dark = min(l.Dark, of)
-	return l
-}
-
 // Result is what several readings and a look together say of a group.
 type Result struct {
 	None    float64 // probability that nothing is wrong

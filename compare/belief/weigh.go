@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
 )
 
 // weighed is what readings and a look make of every variant.
@@ -18,22 +19,22 @@ type weighed struct {
 
 // weigh gives everything its share of the probability: prior times likelihood.
 // Pairs are tried when no single fault explains what was seen.
-func (e *Ensemble) weigh(rs []Reading, l Look) (*weighed, error) {
+func (e *Ensemble) weigh(rs []Reading, l look.Look) (*weighed, error) {
 	v, err := e.look(rs)
 	if err != nil {
 		return nil, err
 	}
-	l = l.counted(e.Lights)
+	l = l.Counted(e.Lights)
 	eye := e.priors.Eye
 	w := &weighed{view: v, of: make([]float64, len(e.variants))}
-	w.none = logOf(e.priors.None) + v.logLikelihood(&e.m.healthy, e.m.n) + eye.logLook(l, 0, 0, e.Lights)
-	w.unknown = logOf(e.priors.Unknown) + e.logUnknown(v) + eye.logLookUnknown(l, e.Lights)
+	w.none = logOf(e.priors.None) + v.logLikelihood(&e.m.healthy, e.m.n) + eye.LogOf(l, 0, 0, e.Lights)
+	w.unknown = logOf(e.priors.Unknown) + e.logUnknown(v) + eye.LogOfUnknown(l, e.Lights)
 	w.top = math.Max(w.none, w.unknown)
 	single := w.none
 	for i, x := range e.variants {
 		lp := logOf(e.Hypotheses[x.hyp].Prior * x.weight)
 		if !math.IsInf(lp, -1) {
-			lp += v.logLikelihood(&e.m.of[i], e.m.n) + eye.logLook(l, x.dark, x.dim, e.Lights)
+			lp += v.logLikelihood(&e.m.of[i], e.m.n) + eye.LogOf(l, x.dark, x.dim, e.Lights)
 		}
 		w.of[i] = lp
 		w.top = math.Max(w.top, lp)
@@ -109,7 +110,7 @@ func (e *Ensemble) logUnknown(v *view) float64 {
 // gain that its readings share, and half a per cent of the draw for the model
 // itself, most of it common. What is unknown about a fault is summed over. An
 // unknown cause has a density flat in the logarithm of each current.
-func (e *Ensemble) Posterior(rs []Reading, l Look) (Result, error) {
+func (e *Ensemble) Posterior(rs []Reading, l look.Look) (Result, error) {
 	w, err := e.weigh(rs, l)
 	if err != nil {
 		return Result{}, err
@@ -124,8 +125,8 @@ func (e *Ensemble) Posterior(rs []Reading, l Look) (Result, error) {
 
 // uncounted says that so many dark lights were counted as no single fault that is
 // still in question darkens.
-func (e *Ensemble) uncounted(w *weighed, l Look) bool {
-	if l.Saw != SomeDark || l.Dark < 2 {
+func (e *Ensemble) uncounted(w *weighed, l look.Look) bool {
+	if l.Saw != look.SomeDark || l.Dark < 2 {
 		return false
 	}
 	best := w.unknown
@@ -149,7 +150,7 @@ const mostTimes = 12
 
 // pairsOf weighs pairs of faults of single branches, whose effects add, and
 // one of them several times over: a crack across a strip darkens all behind it.
-func (e *Ensemble) pairsOf(v *view, l Look) []pair {
+func (e *Ensemble) pairsOf(v *view, l look.Look) []pair {
 	var alone []int
 	for i, x := range e.variants {
 		if x.how == altered && x.law.plus == 0 && (x.at == 0 || x.at == 1) {
@@ -177,7 +178,7 @@ func (e *Ensemble) pairsOf(v *view, l Look) []pair {
 			x.cov[k*n+k] = math.Max(x.cov[k*n+k], 0.05*base.cov[k*n+k])
 		}
 		dark, dim := va.dark+(times-1)*vb.dark, va.dim+(times-1)*vb.dim
-		lp := logOf(prior) + v.logLikelihood(&x, n) + e.priors.Eye.logLook(l, dark, dim, e.Lights)
+		lp := logOf(prior) + v.logLikelihood(&x, n) + e.priors.Eye.LogOf(l, dark, dim, e.Lights)
 		if !math.IsInf(lp, 0) && !math.IsNaN(lp) {
 			out = append(out, pair{a, b, times, lp})
 		}

@@ -49,7 +49,7 @@ func textOf(p *plan.Plan, f fault.Fault, kinds []fault.Kind, groups []string) st
 		return string(f.Kind)
 	}
 	switch {
-	case f.Kind == BranchJoint:
+	case f.Kind == fault.BranchJoint:
 		return fmt.Sprintf("a bad joint in one branch of %s, some %s ohm: that one is dim; move its wires while you read, solder it anew", lightName(g, f.Light), about(f.Ohms))
 	case f.Kind == fault.BadJoint && f.Ohms >= wireOffOhms:
 		return fmt.Sprintf("nothing reaches %q: its wire is off, or a joint in it is open", g.Name)

@@ -13,7 +13,7 @@ import (
 func TestEditIsReadBack(t *testing.T) {
 	src, p := brackwaterPlan(t)
 	for _, g := range []string{"cabin windows", "boiler glow", "masthead light"} {
-		for _, s := range fault.Suspects(p, src, g, plan.Options{}) {
+		for _, s := range fault.Suspects(p, src, g, plan.Options{}, fault.DefaultPriors().Plan) {
 			path, value, err := fault.ParseEdit(s.Edit())
 			if err != nil || path != s.Path {
 				t.Errorf("%q: path %q, %v", s.Edit(), path, err)

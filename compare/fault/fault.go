@@ -29,6 +29,7 @@ const (
 	MissingOhms Kind = "missing resistor"      // a branch without its resistor
 	DecadeOff   Kind = "resistor a decade off" // ten times or a tenth of the planned value
 	BadJoint    Kind = "bad joint"             // ohms where there should be none, in the group's own wire
+	BranchJoint Kind = "bad joint in a branch" // ohms between an LED and its resistor
 	ExtraBranch Kind = "extra branch"          // one more than planned
 	Overloaded  Kind = "overloaded output"     // the board's output stays lit
 	StuckDark   Kind = "stuck dark"            // the board's output never lights

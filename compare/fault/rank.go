@@ -9,13 +9,3 @@ type Ranked struct {
 	DeltaA float64 // what it makes of the draw
 	P      float64
 }
-
-// Prior probabilities of faults in one group, for each place: defaults of
-// common practice, no data behind them.
-var priors = map[Kind]float64{
-	OpenBranch: .010, DarkSegment: .010, ReversedLED: .005, ShortedLED: .001,
-	MissingOhms: .002, DecadeOff: .003, BadJoint: .010, ExtraBranch: .003,
-	Overloaded: .003, StuckDark: .010, Short: .002, PieceReversed: .003, GroupReversed: .005,
-}
-
-const priorUnknown = .010

@@ -16,14 +16,6 @@ const (
 	OtherOhms Kind = "another resistor" // not the resistor that the plan says, in every branch of the light
 )
 
-// Prior probabilities that the plan is wrong about one light, all its ways of
-// being wrong in one sense together: common practice, no source.
-const (
-	PriorCountOff  = .020
-	PriorOtherPart = .010
-	PriorOtherOhms = .005
-)
-
 // mostSuspects is how many a group has at most, the likeliest first.
 const mostSuspects = 30
 
@@ -81,12 +73,12 @@ func CountFirst(s Suspect, faultText string) string {
 // plan's file; without it (nil) other parts are left out. o is what p was read
 // with. At most 30, likeliest first. Parts that draw as planned, or as one before
 // them, are left out.
-func Suspects(p *plan.Plan, src []byte, group string, o plan.Options) []Suspect {
+func Suspects(p *plan.Plan, src []byte, group string, o plan.Options, pr PlanPriors) []Suspect {
 	gi := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == group })
 	if gi < 0 || p.Groups[gi].AsFound {
 		return nil
 	}
-	f := finder{p: p, src: src, o: o, gi: gi}
+	f := finder{p: p, src: src, o: o, gi: gi, pr: pr}
 	var out []Suspect
 	for li, l := range p.Groups[gi].Lights {
 		if l.Kind == plan.Envelope || l.Kind == plan.TestLoad {

@@ -15,6 +15,7 @@ type finder struct {
 	src []byte
 	o   plan.Options
 	gi  int
+	pr  PlanPriors
 }
 
 func (f finder) path(li int, key string) string {
@@ -102,7 +103,7 @@ func (f finder) counts(li int) []Suspect {
 	for _, s := range steps {
 		n := s.now + s.by
 		out = append(out, Suspect{Kind: CountOff, Group: f.p.Groups[f.gi].Name, Light: li, Path: f.path(li, s.key), Value: n,
-			Was: counted(s.now, s.what, l), Is: fmt.Sprint(n), Prior: PriorCountOff * s.weight,
+			Was: counted(s.now, s.what, l), Is: fmt.Sprint(n), Prior: f.pr.CountOff * s.weight,
 			Plan: f.altered(li, func(l *plan.Light) { s.alter(l, n) })})
 	}
 	return out
@@ -152,7 +153,7 @@ func (f finder) ohms(li int) []Suspect {
 	var out []Suspect
 	for _, v := range values {
 		out = append(out, Suspect{Kind: OtherOhms, Group: f.p.Groups[f.gi].Name, Light: li, Path: f.path(li, "ohms"), Value: whole(v),
-			Was: fmt.Sprintf("%g ohm", l.Ohms.Nominal), Is: fmt.Sprintf("%g ohm", v), Prior: PriorOtherOhms / float64(len(values)),
+			Was: fmt.Sprintf("%g ohm", l.Ohms.Nominal), Is: fmt.Sprintf("%g ohm", v), Prior: f.pr.OtherOhms / float64(len(values)),
 			Plan: f.altered(li, func(l *plan.Light) {
 				l.Ohms.HalfWidth *= v / l.Ohms.Nominal
 				l.Ohms.Nominal = v

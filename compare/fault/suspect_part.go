@@ -87,7 +87,7 @@ func (f finder) others(kind plan.PartKind, li int, path, now string, share float
 			Was: now, Is: c.name, Prior: c.weight, Plan: q})
 	}
 	for i := range out {
-		out[i].Prior *= PriorOtherPart * share / total
+		out[i].Prior *= f.pr.OtherPart * share / total
 	}
 	return out
 }

@@ -23,7 +23,7 @@ func TestSuspectsAreTheirChange(t *testing.T) {
 			if raceEnabled && k%4 > 0 {
 				continue
 			}
-			ss := fault.Suspects(c.p, c.src, g.Name, plan.Options{})
+			ss := fault.Suspects(c.p, c.src, g.Name, plan.Options{}, fault.DefaultPriors().Plan)
 			if len(ss) > 30 {
 				t.Errorf("%s: %d suspects", g.Name, len(ss))
 			}
@@ -59,7 +59,7 @@ func TestSuspectsAreTheirChange(t *testing.T) {
 					t.Errorf("%q doesn't offer %q", s.Text(), s.Edit())
 				}
 			}
-			if limit := float64(len(g.Lights)) * (fault.PriorCountOff*1.3 + fault.PriorOtherPart + fault.PriorOtherOhms) * 1.001; prior > limit {
+			if limit := float64(len(g.Lights)) * (fault.DefaultPriors().Plan.CountOff*1.3 + fault.DefaultPriors().Plan.OtherPart + fault.DefaultPriors().Plan.OtherOhms) * 1.001; prior > limit {
 				t.Errorf("%s: priors add up to %g, above %g", g.Name, prior, limit)
 			}
 		}
@@ -99,7 +99,7 @@ func TestWhoIsSuspected(t *testing.T) {
 		{"boiler glow", []string{`group."boiler glow".lights[0].leds[1] = "green 1.8 mm"`}, nil},
 		{"hold lamps", []string{`group."hold lamps".lights[0].part = "instrument lamp"`}, nil},
 	} {
-		got := edits(fault.Suspects(p, src, c.group, plan.Options{}))
+		got := edits(fault.Suspects(p, src, c.group, plan.Options{}, fault.DefaultPriors().Plan))
 		for _, w := range c.want {
 			if !slices.Contains(got, w) {
 				t.Errorf("%s: %q isn't suspected, only %q", c.group, w, got)
@@ -111,11 +111,11 @@ func TestWhoIsSuspected(t *testing.T) {
 			}
 		}
 	}
-	if got := fault.Suspects(p, src, "nobody", plan.Options{}); got != nil {
+	if got := fault.Suspects(p, src, "nobody", plan.Options{}, fault.DefaultPriors().Plan); got != nil {
 		t.Errorf("an unknown group has suspects: %v", edits(got))
 	}
 	// Without the file there are no other parts, but counts and resistors.
-	for _, s := range fault.Suspects(p, nil, "masthead light", plan.Options{}) {
+	for _, s := range fault.Suspects(p, nil, "masthead light", plan.Options{}, fault.DefaultPriors().Plan) {
 		if s.Kind == fault.OtherPart {
 			t.Errorf("%s without a file", s.Edit())
 		}
@@ -129,7 +129,7 @@ func TestOwnBookIsAsked(t *testing.T) {
 	if len(problems) > 0 {
 		t.Fatal(problems)
 	}
-	got := edits(fault.Suspects(p, src, "cabin windows", plan.Options{Book: book}))
+	got := edits(fault.Suspects(p, src, "cabin windows", plan.Options{Book: book}, fault.DefaultPriors().Plan))
 	if want := `group."cabin windows".lights[0].part = "bright strip"`; !slices.Contains(got, want) {
 		t.Errorf("%q isn't among %q", want, got)
 	}
@@ -143,7 +143,7 @@ func TestCountOffLooksLikeADarkSegment(t *testing.T) {
 	dark := first(t, p, "cabin windows", fault.DarkSegment)
 	healthy := drawn(t, w, "cabin windows")
 	lost := healthy - with(t, w, dark)
-	for _, s := range fault.Suspects(p, src, "cabin windows", plan.Options{}) {
+	for _, s := range fault.Suspects(p, src, "cabin windows", plan.Options{}, fault.DefaultPriors().Plan) {
 		if s.Kind != fault.CountOff || s.Is != "5" {
 			continue
 		}
@@ -217,6 +217,6 @@ func TestAmendCountsCharacters(t *testing.T) {
 func BenchmarkSuspects(b *testing.B) {
 	src, p := brackwaterPlan(b)
 	for b.Loop() {
-		fault.Suspects(p, src, "cabin windows", plan.Options{})
+		fault.Suspects(p, src, "cabin windows", plan.Options{}, fault.DefaultPriors().Plan)
 	}
 }

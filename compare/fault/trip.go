@@ -23,7 +23,7 @@ type RampPoint struct {
 // its nominal value; that a knee lies a point off is allowed for. The list
 // holds classes of look-alike faults, likeliest first, and leaves an unknown
 // cause out. w is changed and reset.
-func Trip(w *wiring.Wired, group string, ramp []RampPoint, at int) ([]Ranked, error) {
+func Trip(w *wiring.Wired, group string, ramp []RampPoint, at int, pr Priors) ([]Ranked, error) {
 	gi := slices.IndexFunc(w.Plan.Groups, func(g plan.Group) bool { return g.Name == group })
 	if gi < 0 || at < 0 || at >= len(ramp) {
 		return nil, fmt.Errorf("no group %q in the plan, or no point %d in its ramp", group, at+1)
@@ -32,7 +32,7 @@ func Trip(w *wiring.Wired, group string, ramp []RampPoint, at int) ([]Ranked, er
 	points := map[Kind]int{}
 	first := map[Kind]Fault{}
 	places := map[Kind]int{}
-	total := priorUnknown / float64(len(ramp))
+	total := pr.Unknown / float64(len(ramp))
 	healthy := len(ramp) // where the group itself would stop the ramp: a limit set by a thin wire
 	if k, ok := stopsAt(w, gi, nil, ramp); ok {
 		healthy = k
@@ -43,7 +43,7 @@ func Trip(w *wiring.Wired, group string, ramp []RampPoint, at int) ([]Ranked, er
 			continue
 		}
 		d := float64(k - at)
-		weight := priors[f.Kind] * math.Exp(-d*d/(2*tripSpread*tripSpread))
+		weight := pr.Fault.Of(f.Kind) * math.Exp(-d*d/(2*tripSpread*tripSpread))
 		if weights[f.Kind] == 0 || weight > weights[f.Kind]/float64(max(places[f.Kind], 1)) {
 			first[f.Kind], points[f.Kind] = f, k
 		}

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/linear"
 	"sealworthy/compare/plan"
 )
@@ -31,11 +32,11 @@ func Diagnose(p *plan.Plan, s *Signature, r *Return, o Options) (*Diagnosis, err
 	return l.Diagnose(p, s, r, o)
 }
 
-func (o Options) priors() Priors {
+func (o Options) priors() fault.ReturnPriors {
 	if o.Priors != nil {
 		return *o.Priors
 	}
-	return ReturnPriors()
+	return fault.DefaultPriors().Return
 }
 
 // Diagnose is the function of that name with a library made before: the

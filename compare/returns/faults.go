@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"sealworthy/compare/circuit"
+	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 )
 
@@ -25,7 +26,7 @@ const (
 )
 
 // hypotheses lists every single fault; each prior is a weight yet.
-func (m *model) hypotheses(healthy []float64, pr Priors) ([]Hypothesis, error) {
+func (m *model) hypotheses(healthy []float64, pr fault.ReturnPriors) ([]Hypothesis, error) {
 	var out []Hypothesis
 	base, err := m.whole()
 	if err != nil {
@@ -46,7 +47,7 @@ func (m *model) hypotheses(healthy []float64, pr Priors) ([]Hypothesis, error) {
 		if b.board >= 0 {
 			out = append(out, m.ofOutput(b, pr)...)
 		} else {
-			out = append(out, Hypothesis{Place: b.g.Name, Class: Dead, Prior: pr.Weights[Dead], DeltaA: scaled(-1, b.inWhole)})
+			out = append(out, Hypothesis{Place: b.g.Name, Class: Dead, Prior: weight(pr, Dead), DeltaA: scaled(-1, b.inWhole)})
 		}
 		if !b.g.AsFound || b.board < 0 {
 			out = append(out, m.joints(b, pr)...)
@@ -64,13 +65,13 @@ func (m *model) hypotheses(healthy []float64, pr Priors) ([]Hypothesis, error) {
 	for _, r := range leakOhms {
 		leaks = append(leaks, scaled(1/r, m.volts))
 	}
-	out = append(out, graded(Hypothesis{Class: Leak, Prior: pr.Weights[Leak]}, leakOhms, leaks)...)
+	out = append(out, graded(Hypothesis{Class: Leak, Prior: weight(pr, Leak)}, leakOhms, leaks)...)
 	var plugs [][]float64
 	y0 := Curve{Volts: m.volts, Amps: healthy}
 	for _, r := range plugOhms {
 		plugs = append(plugs, minus(y0.behind(r, m.volts), healthy))
 	}
-	out = append(out, graded(Hypothesis{Class: BadPlug, Prior: pr.Weights[BadPlug]}, plugOhms, plugs)...)
+	out = append(out, graded(Hypothesis{Class: BadPlug, Prior: weight(pr, BadPlug)}, plugOhms, plugs)...)
 	for i := range out {
 		// The model of a fault is a model: where it sets in is known to some
 		// hundredths of a volt.
@@ -97,7 +98,7 @@ func graded(h Hypothesis, params []float64, deltas [][]float64) []Hypothesis {
 }
 
 // joints are ohms in a group's own wire: the curve as built, seen through them.
-func (m *model) joints(b *builtGroup, pr Priors) []Hypothesis {
+func (m *model) joints(b *builtGroup, pr fault.ReturnPriors) []Hypothesis {
 	var deltas [][]float64
 	var steps []float64
 	for _, r := range jointOhms {
@@ -108,7 +109,7 @@ func (m *model) joints(b *builtGroup, pr Priors) []Hypothesis {
 		deltas = append(deltas, scaled(b.duty, d))
 		steps = append(steps, 1+d[len(d)-1]/math.Max(b.onA, 1e-9))
 	}
-	hs := graded(Hypothesis{Place: b.g.Name, Class: BadJoint, Prior: pr.Weights[BadJoint]}, jointOhms, deltas)
+	hs := graded(Hypothesis{Place: b.g.Name, Class: BadJoint, Prior: weight(pr, BadJoint)}, jointOhms, deltas)
 	if b.periodS > 0 {
 		for i := range hs {
 			hs[i].steps = map[string]float64{b.g.Name: steps[i]}
@@ -118,22 +119,22 @@ func (m *model) joints(b *builtGroup, pr Priors) []Hypothesis {
 }
 
 // ofOutput are the faults of a board's output.
-func (m *model) ofOutput(b *builtGroup, pr Priors) []Hypothesis {
-	dark := Hypothesis{Place: b.g.Name, Class: StuckDark, Prior: pr.Weights[StuckDark], DeltaA: scaled(-b.duty, b.inWhole)}
+func (m *model) ofOutput(b *builtGroup, pr fault.ReturnPriors) []Hypothesis {
+	dark := Hypothesis{Place: b.g.Name, Class: StuckDark, Prior: weight(pr, StuckDark), DeltaA: scaled(-b.duty, b.inWhole)}
 	dark.extra = [][]float64{scaled(stuckRel, dark.DeltaA)}
 	if b.periodS == 0 {
 		dark.Class = Dead
 		return []Hypothesis{dark}
 	}
 	dark.steps = map[string]float64{b.g.Name: 0}
-	lit := Hypothesis{Place: b.g.Name, Class: StuckLit, Prior: pr.Weights[StuckLit], DeltaA: scaled(1-b.duty, b.inWhole), steps: dark.steps}
+	lit := Hypothesis{Place: b.g.Name, Class: StuckLit, Prior: weight(pr, StuckLit), DeltaA: scaled(1-b.duty, b.inWhole), steps: dark.steps}
 	lit.extra = [][]float64{scaled(stuckRel, lit.DeltaA)}
 	return []Hypothesis{lit, dark}
 }
 
 // ofBoard: a board that does nothing at all.
-func (m *model) ofBoard(b builtBoard, pr Priors) Hypothesis {
-	h := Hypothesis{Place: b.b.Name, Class: DeadBoard, Prior: pr.Weights[DeadBoard], DeltaA: scaled(-1, b.dark), steps: map[string]float64{}}
+func (m *model) ofBoard(b builtBoard, pr fault.ReturnPriors) Hypothesis {
+	h := Hypothesis{Place: b.b.Name, Class: DeadBoard, Prior: weight(pr, DeadBoard), DeltaA: scaled(-1, b.dark), steps: map[string]float64{}}
 	for _, g := range m.groups {
 		if g.board == b.i {
 			h.DeltaA = minus(h.DeltaA, scaled(g.duty, g.inWhole))
@@ -204,7 +205,7 @@ func (m *model) lit(b *builtGroup) ([]float64, error) {
 }
 
 // ofBranches are the faults of single branches, one for each kind of light.
-func (m *model) ofBranches(b *builtGroup, base []float64, pr Priors) ([]Hypothesis, error) {
+func (m *model) ofBranches(b *builtGroup, base []float64, pr fault.ReturnPriors) ([]Hypothesis, error) {
 	if b.g.AsFound {
 		return nil, nil
 	}
@@ -234,7 +235,7 @@ func (m *model) ofBranches(b *builtGroup, base []float64, pr Priors) ([]Hypothes
 			if err != nil {
 				return nil, err
 			}
-			h.Prior = pr.Weights[DarkBranch] * share
+			h.Prior = weight(pr, DarkBranch) * share
 			out = append(out, h)
 		}
 		if len(at) >= 2 && total >= 3 {
@@ -242,7 +243,7 @@ func (m *model) ofBranches(b *builtGroup, base []float64, pr Priors) ([]Hypothes
 			if err != nil {
 				return nil, err
 			}
-			h.Prior = pr.Weights[DarkBranch] * pr.SecondBranch * share
+			h.Prior = weight(pr, DarkBranch) * pr.SecondBranch * share
 			out = append(out, h)
 		}
 		if len(l.Series) >= 2 {
@@ -250,7 +251,7 @@ func (m *model) ofBranches(b *builtGroup, base []float64, pr Priors) ([]Hypothes
 			if err != nil {
 				return nil, err
 			}
-			h.Prior = pr.Weights[ShortedLED] * share
+			h.Prior = weight(pr, ShortedLED) * share
 			out = append(out, h)
 		}
 	}

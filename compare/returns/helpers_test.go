@@ -3,6 +3,8 @@ package returns
 import (
 	"math"
 	"math/rand/v2"
+
+	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 )
 
@@ -14,7 +16,7 @@ func testRand(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 1)) }
 
 // weigh gives the posterior of the single hypotheses after readings at some
 // voltages only.
-func (l *Library) weigh(y []float64, measured []int, n Nuisances, noise []float64, pr Priors) []Alive {
+func (l *Library) weigh(y []float64, measured []int, n Nuisances, noise []float64, pr fault.ReturnPriors) []Alive {
 	sub := l.only(measured)
 	pr.Two = 0
 	post, err := sub.posterior(take(y, measured), take(noise, measured), n, pr, nil)
@@ -25,9 +27,16 @@ func (l *Library) weigh(y []float64, measured []int, n Nuisances, noise []float6
 }
 
 // over is a search on a library that was made before.
-func (l *Library) over(p *plan.Plan, s *Signature, n Nuisances, pr Priors, dwellS float64) *Search {
+func (l *Library) over(p *plan.Plan, s *Signature, n Nuisances, pr fault.ReturnPriors, dwellS float64) *Search {
 	return &Search{p: p, s: s, n: n, pr: pr, dwellS: dwellS, left: candidatesAt(l.Volts), l: l}
 }
 
 // SameMeter makes the gain that of one meter against itself.
 func (n Nuisances) SameMeter() Nuisances { n.GainRel = sameMeterRel; return n }
+
+// evenPriors are those of a model of which nothing is said: as likely right as not.
+func evenPriors() fault.ReturnPriors {
+	p := fault.DefaultPriors().Return
+	p.Nothing = 0.5
+	return p
+}

@@ -1,5 +1,7 @@
 package returns
 
+import "sealworthy/compare/fault"
+
 // Class is one way in which a model can be wrong. The zero Class is none.
 type Class string
 
@@ -42,37 +44,33 @@ func (h Hypothesis) at() string {
 	return string(h.Class)
 }
 
-// Priors are weights before anything is measured: defaults of common practice,
-// no data behind them. Nothing, Unknown and Two are probabilities; the rest is
-// shared out over the single faults by their weights, those by place counting
-// for each place.
-type Priors struct {
-	Nothing float64           `json:"nothing"`
-	Unknown float64           `json:"unknown"`
-	Two     float64           `json:"two"`
-	Weights map[Class]float64 `json:"weights"`
-	// SecondBranch is the weight of two dark branches against one.
-	SecondBranch float64 `json:"second_branch"`
-}
-
-// DefaultPriors suits a model of which nothing is said.
-func DefaultPriors() Priors {
-	return Priors{Nothing: 0.5, Unknown: 0.01, Two: 0.01, SecondBranch: 0.5, Weights: map[Class]float64{
-		DarkBranch: 1, Dead: 0.7, ShortedLED: 0.5, BadJoint: 1.5, StuckLit: 0.7, StuckDark: 0.7,
-		DeadBoard: 0.7, Leak: 2, BadPlug: 1,
-	}}
-}
-
-// ReturnPriors suits a model that a client sent back: something is wrong, most
-// likely. Nothing stays possible: the adapter at the client's, a switch.
-func ReturnPriors() Priors {
-	p := DefaultPriors()
-	p.Nothing = 0.2
-	return p
+// weight is that of a class at one place before anything is measured.
+func weight(pr fault.ReturnPriors, c Class) float64 {
+	switch c {
+	case DarkBranch:
+		return pr.DarkBranch
+	case Dead:
+		return pr.Dead
+	case ShortedLED:
+		return pr.ShortedLED
+	case BadJoint:
+		return pr.BadJoint
+	case StuckLit:
+		return pr.StuckLit
+	case StuckDark:
+		return pr.StuckDark
+	case DeadBoard:
+		return pr.DeadBoard
+	case Leak:
+		return pr.Leak
+	case BadPlug:
+		return pr.BadPlug
+	}
+	return 0
 }
 
 // share gives each hypothesis its prior probability.
-func (p Priors) share(hs []Hypothesis) {
+func share(p fault.ReturnPriors, hs []Hypothesis) {
 	sum := 0.0
 	for _, h := range hs {
 		sum += h.Prior

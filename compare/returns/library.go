@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 )
 
@@ -29,7 +30,7 @@ type Library struct {
 // NewLibrary prepares the diagnosis of sweeps at volts (at the model, rising),
 // taken at a pace as Whole.Pace names it; empty is that of power-on. The error
 // says what in the signature or the plan is missing.
-func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr Priors) (*Library, error) {
+func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr fault.ReturnPriors) (*Library, error) {
 	p = p.InService()
 	if len(volts) < 3 {
 		return nil, fmt.Errorf("a sweep of %d voltages says too little: measure at least 3, better 14", len(volts))
@@ -89,7 +90,7 @@ func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr Pri
 	if err != nil {
 		return nil, err
 	}
-	pr.share(l.Hypotheses)
+	share(pr, l.Hypotheses)
 	return l, nil
 }
 

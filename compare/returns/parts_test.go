@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/blink"
+	"sealworthy/compare/fault"
 	"sealworthy/compare/linear"
 	"sealworthy/compare/plan"
 )
@@ -86,7 +87,7 @@ func TestTheNextVoltageNamesTheGroup(t *testing.T) {
 	volts := grid(2, 12.5, 0.25)
 	r := testRand(41)
 	p := populations(t, 1, r, volts)[0]
-	n, pr := DefaultNuisances().SameMeter(), ReturnPriors()
+	n, pr := DefaultNuisances().SameMeter(), fault.DefaultPriors().Return
 	f := trueFault{"red5", DarkBranch, 1}
 	y := sameBench().sweep(p.ls, volts, r, nil, f).Amps
 	noise := p.lib.noise(n, 4, nil)

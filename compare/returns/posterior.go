@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/linear"
 )
 
@@ -30,7 +31,7 @@ type whitened struct {
 
 // posterior weighs all hypotheses against a sweep y, with what a trace says of
 // each (log likelihoods; nil: no trace).
-func (l *Library) posterior(y []float64, noise []float64, n Nuisances, pr Priors, trace func(Hypothesis) float64) (*posterior, error) {
+func (l *Library) posterior(y []float64, noise []float64, n Nuisances, pr fault.ReturnPriors, trace func(Hypothesis) float64) (*posterior, error) {
 	ns := l.nuisances(n)
 	js := make([][]float64, len(ns))
 	for i := range ns {
@@ -124,7 +125,7 @@ func single(r []float64, h whitened) float64 {
 // pairs weighs two faults at different places. All inner products come from
 // one Gram matrix of deltas and extra vectors, so that a pair costs no vector.
 // They come sorted, the likeliest first; p holds ln(prior x likelihood).
-func (l *Library) pairs(r []float64, hs []whitened, pr Priors, said func(Hypothesis) float64) []pair {
+func (l *Library) pairs(r []float64, hs []whitened, pr fault.ReturnPriors, said func(Hypothesis) float64) []pair {
 	if !(pr.Two > 0) {
 		return nil
 	}

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"sealworthy/compare/blink"
+	"sealworthy/compare/fault"
 	"sealworthy/instruments"
 )
 
@@ -31,8 +32,8 @@ type Return struct {
 
 // Options of a diagnosis. The zero Options are those of a model that came back.
 type Options struct {
-	Priors    *Priors    // nil: ReturnPriors
-	Nuisances *Nuisances // nil: those of the two benches
+	Priors    *fault.ReturnPriors // nil: the defaults
+	Nuisances *Nuisances          // nil: those of the two benches
 }
 
 // Verdict is what is said of a return as a whole. The zero Verdict is none.

@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/information"
 	"sealworthy/compare/plan"
 )
@@ -19,7 +20,7 @@ type Search struct {
 	s    *Signature
 	pace string
 	n    Nuisances
-	pr   Priors
+	pr   fault.ReturnPriors
 
 	l      *Library
 	dwellS float64

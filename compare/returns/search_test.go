@@ -41,7 +41,7 @@ var ways = []way{
 // likelier than 0.9, 13 where it never is.
 func follow(t testing.TB, p population, w way, y []float64, f trueFault, r *rand.Rand) (right []bool, sure int) {
 	t.Helper()
-	pr := DefaultPriors()
+	pr := evenPriors()
 	// It came back; pairs are left out: they change no figure of the table (tried
 	// with 240 faults) and take six times as long.
 	pr.Nothing, pr.Two = 0.05, 0
@@ -148,7 +148,7 @@ func idealPopulations(t testing.TB, n int, r *rand.Rand, volts []float64) []popu
 				s.Groups[i].Lit.Amps[k] = l.draw(v, 0, trueFault{})
 			}
 		}
-		lib, err := NewLibrary(referencePlan(ls), s, "", volts, DefaultPriors())
+		lib, err := NewLibrary(referencePlan(ls), s, "", volts, evenPriors())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -166,7 +166,7 @@ func BenchmarkNextVoltage(b *testing.B) {
 	p := idealPopulations(b, 1, r, volts)[0]
 	y := sameBench().sweep(p.ls, volts, r, nil, trueFault{"red5", DarkBranch, 1}).Amps
 	for _, n := range []int{1, 2, 4, 8} {
-		pr := DefaultPriors()
+		pr := evenPriors()
 		pr.Nothing = 0.05
 		q := p.lib.over(referencePlan(p.ls), p.s, DefaultNuisances().SameMeter(), pr, 4)
 		at := 12.0

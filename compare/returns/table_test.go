@@ -78,7 +78,7 @@ func populations(t testing.TB, n int, r *rand.Rand, volts []float64) []populatio
 	for range n {
 		ls := built(r)
 		s := asBuilt(ls, volts, r)
-		lib, err := NewLibrary(referencePlan(ls), s, "", volts, DefaultPriors())
+		lib, err := NewLibrary(referencePlan(ls), s, "", volts, evenPriors())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -89,7 +89,7 @@ func populations(t testing.TB, n int, r *rand.Rand, volts []float64) []populatio
 
 func (p population) diagnose(t testing.TB, sweep Curve, n Nuisances) *Diagnosis {
 	t.Helper()
-	pr := DefaultPriors()
+	pr := evenPriors()
 	d, err := p.lib.Diagnose(referencePlan(p.ls), p.s, &Return{Sweep: sweep, DwellS: 4}, Options{Priors: &pr, Nuisances: &n})
 	if err != nil {
 		t.Fatal(err)

@@ -185,7 +185,7 @@ func checkSweep(t *testing.T, dir string, x givenTrace) string {
 		s.Boards = append(s.Boards, BoardCurve{Board: "board " + b.Name, Dark: dark})
 	}
 	p := referencePlan(ls)
-	n, pr := DefaultNuisances(), DefaultPriors()
+	n, pr := DefaultNuisances(), evenPriors()
 	if strings.Contains(x.Given.Meter, "same meter") {
 		n = n.SameMeter()
 	}

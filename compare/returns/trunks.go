@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 )
 
@@ -17,7 +18,7 @@ type trunk struct {
 }
 
 // trunks are bad or open joints that carry more than one feed.
-func (m *model) trunks(base []float64, pr Priors) ([]Hypothesis, error) {
+func (m *model) trunks(base []float64, pr fault.ReturnPriors) ([]Hypothesis, error) {
 	var all []trunk
 	for i, j := range m.p.Joints {
 		if !m.w.Joints[i].Here {
@@ -128,9 +129,9 @@ func backOver(p *plan.Plan, back, name string) bool {
 
 // ofTrunk are ohms in a trunk, and the trunk open: by the plan, scaled to what
 // was built behind it.
-func (m *model) ofTrunk(t trunk, base []float64, pr Priors) ([]Hypothesis, error) {
+func (m *model) ofTrunk(t trunk, base []float64, pr fault.ReturnPriors) ([]Hypothesis, error) {
 	built, nominal := 0.0, 0.0
-	dead := Hypothesis{Place: t.name, Class: Dead, Prior: pr.Weights[Dead], DeltaA: make([]float64, len(m.volts)), steps: map[string]float64{}}
+	dead := Hypothesis{Place: t.name, Class: Dead, Prior: weight(pr, Dead), DeltaA: make([]float64, len(m.volts)), steps: map[string]float64{}}
 	for _, i := range t.groups {
 		g := &m.groups[i]
 		built, nominal = built+g.amps[len(g.amps)-1]*g.duty, nominal+g.nominal[len(g.nominal)-1]*g.duty
@@ -158,6 +159,6 @@ func (m *model) ofTrunk(t trunk, base []float64, pr Priors) ([]Hypothesis, error
 		}
 		deltas = append(deltas, scaled(factor, minus(y, base)))
 	}
-	hs := graded(Hypothesis{Place: t.name, Class: BadJoint, Prior: pr.Weights[BadJoint] * math.Sqrt2}, trunkOhms, deltas)
+	hs := graded(Hypothesis{Place: t.name, Class: BadJoint, Prior: weight(pr, BadJoint) * math.Sqrt2}, trunkOhms, deltas)
 	return append(hs, dead), nil
 }

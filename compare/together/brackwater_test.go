@@ -37,7 +37,7 @@ func jointOf(t testing.TB, p *plan.Plan, name string) int {
 
 func find(t testing.TB, p *plan.Plan, seen []together.Seen) together.Result {
 	t.Helper()
-	res, err := together.Find(p, seen, together.DefaultPriors())
+	res, err := together.Find(p, seen, fault.DefaultPriors().Common)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -202,7 +202,7 @@ func BenchmarkFind(b *testing.B) {
 	bench := newBench(b, p, rand.New(rand.NewPCG(7, 7)), trials)
 	seen := append(bench.measure(b, true), bench.measure(b, false)...)
 	for b.Loop() {
-		if _, err := together.Find(p, seen, together.DefaultPriors()); err != nil {
+		if _, err := together.Find(p, seen, fault.DefaultPriors().Common); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -3,6 +3,7 @@ package together_test
 import (
 	"fmt"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/together"
 )
@@ -38,7 +39,7 @@ lights = [ { part = "smd amber 12 V", count = 6 } ]
 	}
 	r, err := together.Find(p, []together.Seen{
 		seen("saloon", 0.0391, 0.038), seen("top light", 0, 0.0098), seen("gallery", 0, 0.058),
-	}, together.DefaultPriors())
+	}, fault.DefaultPriors().Common)
 	if err != nil {
 		fmt.Println(err)
 		return

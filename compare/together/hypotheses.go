@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 )
 
@@ -43,7 +44,7 @@ const (
 )
 
 // hypotheses lists the common causes that at least two of the groups hang on.
-func (m *model) hypotheses(pr Priors) []hypothesis {
+func (m *model) hypotheses(pr fault.CommonPriors) []hypothesis {
 	var out []hypothesis
 	for _, s := range m.spots() {
 		prior := pr.Joint

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/linear"
 )
 
@@ -36,7 +37,7 @@ type outcome struct {
 	best int      // the k whose single best set weighs most
 }
 
-func (m *model) rank(pr Priors) (Result, error) {
+func (m *model) rank(pr fault.CommonPriors) (Result, error) {
 	res := Result{None: 1}
 	if len(m.groups) >= 2 {
 		var err error
@@ -57,7 +58,7 @@ func (m *model) rank(pr Priors) (Result, error) {
 
 // weighAll weighs every common cause against none and against faults of the
 // groups' own.
-func (m *model) weighAll(pr Priors) (Result, error) {
+func (m *model) weighAll(pr fault.CommonPriors) (Result, error) {
 	own := m.ownFaults()
 	none := m.weigh(hypothesis{}, own, pr, ownAlone)
 	all := []outcome{none}
@@ -162,7 +163,7 @@ func (m *model) reached(own []ownFault, mean []float64) []ownFault {
 
 // weigh gives a hypothesis its log weights: with no fault beside it, with one in
 // any group, with one more beside the likeliest, and so on.
-func (m *model) weigh(h hypothesis, own []ownFault, pr Priors, most int) outcome {
+func (m *model) weigh(h hypothesis, own []ownFault, pr fault.CommonPriors, most int) outcome {
 	o := outcome{hypothesis: h}
 	residual := slices.Clone(m.d)
 	c := m.under(h.mean)

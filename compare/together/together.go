@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"sealworthy/compare/budget"
+	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 )
 
@@ -112,30 +113,12 @@ func (r Result) Explains(group string) (Cause, bool) {
 	return r.Causes[0], true
 }
 
-// Priors are the probabilities before anything is measured; defaults are
-// common practice, no source.
-type Priors struct {
-	Group       float64 `json:"group"`        // a group has a fault of its own
-	Joint       float64 `json:"joint"`        // each joint or board wire is bad
-	Return      float64 `json:"return"`       // each return
-	Jack        float64 `json:"jack"`         // and the bench's leads
-	Open        float64 `json:"open"`         // of those, the share that is open
-	Supply      float64 `json:"supply"`       // its voltage is off by more than its accuracy
-	Meter       float64 `json:"meter"`        // so is the meter
-	PartFigures float64 `json:"part_figures"` // each part's figures are off by more than their tolerance
-}
-
-// DefaultPriors are the priors where the maker has none.
-func DefaultPriors() Priors {
-	return Priors{Group: .15, Joint: .01, Return: .01, Jack: .01, Open: .2, Supply: .01, Meter: .003, PartFigures: .01}
-}
-
 // Find ranks what the groups have in common. Readings of unknown groups, of
 // groups as found and of envelopes are left out; fewer than two groups left
 // give a Result without causes. Where a reading is more than three times what is
 // due, that group has a fault of its own and says nothing of the others. The
 // error says which circuit can't be solved.
-func Find(p *plan.Plan, seen []Seen, pr Priors) (Result, error) {
+func Find(p *plan.Plan, seen []Seen, pr fault.CommonPriors) (Result, error) {
 	m, err := newModel(p, seen)
 	if err != nil {
 		return Result{}, err

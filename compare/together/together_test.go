@@ -200,7 +200,7 @@ func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates, bins
 	}
 	fitted := b.measure(t, false)
 	seen = append(seen, fitted...)
-	res, err := together.Find(p, seen, together.DefaultPriors())
+	res, err := together.Find(p, seen, fault.DefaultPriors().Common)
 	if err != nil {
 		t.Fatal(err)
 	}

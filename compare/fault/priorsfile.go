@@ -1,4 +1,4 @@
-package belief
+package fault
 
 import (
 	"bytes"
@@ -157,7 +157,7 @@ func (f *priorsFile) keys() map[string]int {
 func nearestKey(key string) string {
 	best, most := "", 0.0
 	for _, n := range DefaultPriors().fields() {
-		if a := alike(key, n.key); a > most {
+		if a := pairsAlike(key, n.key); a > most {
 			best, most = n.key, a
 		}
 	}
@@ -167,8 +167,8 @@ func nearestKey(key string) string {
 	return fmt.Sprintf("write %q", best)
 }
 
-// alike is the share of pairs of letters that two words have in common.
-func alike(a, b string) float64 {
+// pairsAlike is the share of pairs of letters that two words have in common.
+func pairsAlike(a, b string) float64 {
 	pairs := func(s string) []string {
 		var out []string
 		for i := 0; i+1 < len(s); i++ {
@@ -268,6 +268,21 @@ var meanings = map[string]string{
 	"joint.feed_sigma":   "1: two of three lie between a third and three times as much",
 	"joint.branch_ohms":  "in one branch, ohm",
 	"joint.branch_sigma": "as above",
+
+	"return":               "A model that came back: weights of single faults, shared out over what the three probabilities leave.",
+	"return.nothing":       "a probability: nothing is wrong with it",
+	"return.unknown":       "a probability: something that is not in this list",
+	"return.two":           "a probability: two faults at once",
+	"return.second_branch": "two dark branches of a group, against one",
+	"return.dark_branch":   "for each group: an LED dead, a wire or a solder point off",
+	"return.dead":          "for each group and joint: all of it draws nothing",
+	"return.shorted_led":   "for each group: one LED of a chain is bridged",
+	"return.bad_joint":     "for each group and joint: ohms where there should be none",
+	"return.stuck_lit":     "for each blinking group",
+	"return.stuck_dark":    "for each blinking group",
+	"return.dead_board":    "for each board",
+	"return.leak":          "dirt or damp between plus and minus",
+	"return.bad_plug":      "ohms in the model's own plug or jack",
 
 	"eye":             "How far a look is believed.",
 	"eye.overlooked":  "a dark light is not noticed",

@@ -1,4 +1,4 @@
-package belief
+package fault
 
 import (
 	"strings"

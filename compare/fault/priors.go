@@ -1,4 +1,4 @@
-package belief
+package fault
 
 import (
 	"errors"
@@ -6,12 +6,13 @@ import (
 	"math"
 	"reflect"
 
-	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
 )
 
 // Priors are how probable things are before anything is measured: defaults of
-// common practice, no data behind them. A maker's file may change any of them,
-// see ParsePriors.
+// common practice, no data behind them. All that judges takes them from here: a
+// group, what stopped a ramp, what several groups have in common, a model that came
+// back. A maker's file may change any of them, see ParsePriors.
 type Priors struct {
 	None    float64 `toml:"none" json:"none"`       // nothing is wrong with a group
 	Unknown float64 `toml:"unknown" json:"unknown"` // something that is not in the list of faults
@@ -34,13 +35,13 @@ type Priors struct {
 	Fault FaultPriors `toml:"fault" json:"fault"`
 	Plan  PlanPriors  `toml:"plan" json:"plan"`
 	Joint JointPriors `toml:"joint" json:"joint"`
-	Eye   EyePriors   `toml:"eye" json:"eye"`
-	// Common is for package together: what several groups have in common.
+	Eye   look.Rates  `toml:"eye" json:"eye"`
+	// Common is for what several groups have in common.
 	Common CommonPriors `toml:"common" json:"common"`
+	Return ReturnPriors `toml:"return" json:"return"`
 }
 
-// CommonPriors are the probabilities of what several groups can have in common,
-// in the order of together.Priors, to which it converts.
+// CommonPriors are the probabilities of what several groups can have in common.
 type CommonPriors struct {
 	Group       float64 `toml:"group" json:"group"`
 	Joint       float64 `toml:"joint" json:"joint"`
@@ -74,24 +75,12 @@ type FaultPriors struct {
 	Other float64 `toml:"other" json:"other"`
 }
 
-// PlanPriors are weights for each light of which the plan is wrong.
+// PlanPriors are probabilities that the plan is wrong about one light, all its ways
+// of being wrong in one sense together.
 type PlanPriors struct {
 	CountOff  float64 `toml:"count_off" json:"count_off"`
 	OtherPart float64 `toml:"another_part" json:"another_part"`
 	OtherOhms float64 `toml:"another_resistor" json:"another_resistor"`
-}
-
-// planScale is by how much the weight of a suspect differs from its default.
-func (p Priors) planScale(k fault.Kind) float64 {
-	switch k {
-	case fault.CountOff:
-		return p.Plan.CountOff / fault.PriorCountOff
-	case fault.OtherPart:
-		return p.Plan.OtherPart / fault.PriorOtherPart
-	case fault.OtherOhms:
-		return p.Plan.OtherOhms / fault.PriorOtherOhms
-	}
-	return 1
 }
 
 // JointPriors say how many ohms a bad joint has: a lognormal distribution, with
@@ -103,13 +92,25 @@ type JointPriors struct {
 	BranchSigma float64 `toml:"branch_sigma" json:"branch_sigma"`
 }
 
-// EyePriors say how far a look is believed.
-type EyePriors struct {
-	Overlooked float64 `toml:"overlooked" json:"overlooked"` // a dark light that is not noticed
-	Invented   float64 `toml:"invented" json:"invented"`     // a lit group of which something dark is said
-	DimIsDark  float64 `toml:"dim_is_dark" json:"dim_is_dark"`
-	// Floor is the least that any answer may weigh: a look may be given without looking.
-	Floor float64 `toml:"floor" json:"floor"`
+// ReturnPriors are for a model that a client sent back: something is wrong, most
+// likely. Nothing, Unknown and Two are probabilities; the rest is shared out over
+// the single faults by their weights, those by place counting for each place.
+type ReturnPriors struct {
+	// Nothing stays possible: the adapter at the client's, a switch.
+	Nothing float64 `toml:"nothing" json:"nothing"`
+	Unknown float64 `toml:"unknown" json:"unknown"`
+	Two     float64 `toml:"two" json:"two"`
+	// SecondBranch is the weight of two dark branches against one.
+	SecondBranch float64 `toml:"second_branch" json:"second_branch"`
+	DarkBranch   float64 `toml:"dark_branch" json:"dark_branch"`
+	Dead         float64 `toml:"dead" json:"dead"`
+	ShortedLED   float64 `toml:"shorted_led" json:"shorted_led"`
+	BadJoint     float64 `toml:"bad_joint" json:"bad_joint"`
+	StuckLit     float64 `toml:"stuck_lit" json:"stuck_lit"`
+	StuckDark    float64 `toml:"stuck_dark" json:"stuck_dark"`
+	DeadBoard    float64 `toml:"dead_board" json:"dead_board"`
+	Leak         float64 `toml:"leak" json:"leak"`
+	BadPlug      float64 `toml:"bad_plug" json:"bad_plug"`
 }
 
 // DefaultPriors suits a group of which nothing is said.
@@ -121,43 +122,46 @@ func DefaultPriors() Priors {
 			DecadeOff: .003, BranchJoint: .002, BadJoint: .010, ExtraBranch: .003,
 			Overloaded: .003, StuckDark: .010, Short: .002, PieceReversed: .003, GroupReversed: .005, Other: .002,
 		},
-		Plan:   PlanPriors{CountOff: fault.PriorCountOff, OtherPart: fault.PriorOtherPart, OtherOhms: fault.PriorOtherOhms},
+		Plan:   PlanPriors{CountOff: .020, OtherPart: .010, OtherOhms: .005},
 		Joint:  JointPriors{FeedOhms: 30, FeedSigma: 1, BranchOhms: 500, BranchSigma: 1},
-		Eye:    EyePriors{Overlooked: 0.02, Invented: 0.005, DimIsDark: 0.3, Floor: 0.002},
+		Eye:    look.DefaultRates(),
 		Common: CommonPriors{Group: .15, Joint: .01, Return: .01, Jack: .01, Open: .2, Supply: .01, Meter: .003, PartFigures: .01},
+		Return: ReturnPriors{Nothing: .2, Unknown: .01, Two: .01, SecondBranch: .5,
+			DarkBranch: .5, Dead: .35, ShortedLED: .25, BadJoint: .75, StuckLit: .35, StuckDark: .35,
+			DeadBoard: .35, Leak: 1, BadPlug: .5},
 	}
 }
 
 // Of is the weight of one fault at one place.
-func (f FaultPriors) Of(k fault.Kind) float64 {
+func (f FaultPriors) Of(k Kind) float64 {
 	switch k {
-	case fault.OpenBranch:
+	case OpenBranch:
 		return f.OpenBranch
-	case fault.DarkSegment:
+	case DarkSegment:
 		return f.DarkSegment
-	case fault.ReversedLED:
+	case ReversedLED:
 		return f.ReversedLED
-	case fault.ShortedLED:
+	case ShortedLED:
 		return f.ShortedLED
-	case fault.MissingOhms:
+	case MissingOhms:
 		return f.MissingOhms
-	case fault.DecadeOff:
+	case DecadeOff:
 		return f.DecadeOff
 	case BranchJoint:
 		return f.BranchJoint
-	case fault.BadJoint:
+	case BadJoint:
 		return f.BadJoint
-	case fault.ExtraBranch:
+	case ExtraBranch:
 		return f.ExtraBranch
-	case fault.Overloaded:
+	case Overloaded:
 		return f.Overloaded
-	case fault.StuckDark:
+	case StuckDark:
 		return f.StuckDark
-	case fault.Short:
+	case Short:
 		return f.Short
-	case fault.PieceReversed:
+	case PieceReversed:
 		return f.PieceReversed
-	case fault.GroupReversed:
+	case GroupReversed:
 		return f.GroupReversed
 	}
 	return f.Other
@@ -176,7 +180,7 @@ func (p Priors) Validate() error {
 
 // number is one number of the priors with the key that it has in a file.
 type number struct {
-	key  string // "fault.open_branch"
+	key  string // "open_branch"
 	x    float64
 	min  float64
 	max  float64
@@ -195,11 +199,13 @@ func (n number) wrong() string {
 
 // limits of the numbers that aren't weights from 0 to 1.
 var limits = map[string]number{
-	"none": {min: 0, max: 0.999999}, "unknown": {min: 1e-9, max: 0.5}, "two": {min: 0, max: 0.5}, "model_error": {min: 0, max: 0.2}, "curve_error": {min: 0, max: 0.5}, "knee_volts": {min: 0, max: 0.5}, "loose_tolerances": {min: 0, max: 0.9},
+	"none": {min: 0, max: 0.999999}, "unknown": {min: 1e-9, max: 0.5}, "two": {min: 0, max: 0.5},
+	"model_error": {min: 0, max: 0.2}, "curve_error": {min: 0, max: 0.5}, "knee_volts": {min: 0, max: 0.5}, "loose_tolerances": {min: 0, max: 0.9},
 	"joint.feed_ohms": {min: 0, max: 1e6, open: true}, "joint.feed_sigma": {min: 0, max: 5, open: true},
 	"joint.branch_ohms": {min: 0, max: 1e7, open: true}, "joint.branch_sigma": {min: 0, max: 5, open: true},
 	"eye.overlooked": {min: 0, max: 0.5}, "eye.invented": {min: 0, max: 0.5},
-	"eye.floor": {min: 1e-6, max: 0.5},
+	"eye.floor":      {min: 1e-6, max: 0.5},
+	"return.nothing": {min: 1e-6, max: 0.9}, "return.unknown": {min: 1e-9, max: 0.04}, "return.two": {min: 0, max: 0.04},
 }
 
 // fields lists every number with its key.

@@ -1,0 +1,39 @@
+// Package look holds what a maker's eye says of lights, and how far it is
+// believed. A look has one answer a group: all is lit, or so many of so many are
+// dark. Segments of a strip count as one light each, of other lights every LED.
+//
+// It decides nothing. Rates weigh an answer against what a fault would darken.
+package look
+
+// Saw is what a look said.
+type Saw uint8
+
+// The zero Saw is "not looked".
+const (
+	NotLooked Saw = iota
+	AllLit
+	SomeDark
+)
+
+// Look is what the maker saw of the lights of a group. The zero Look is none.
+type Look struct {
+	Saw  Saw
+	Dark int // SomeDark: how many; 0: not said
+	Of   int // lights that were counted; 0: not said
+}
+
+// Counted brings what was counted to so many lights: of 4 branches with 3 LEDs
+// each, 1 of 4 is 3 of 12.
+func (l Look) Counted(of int) Look {
+	if l.Saw != SomeDark || l.Dark <= 0 || of <= 0 {
+		return l
+	}
+	switch {
+	case l.Of > 0 && l.Dark >= l.Of:
+		l.Dark = of
+	case l.Of > 0 && of%l.Of == 0:
+		l.Dark *= of / l.Of
+	}
+	l.Dark = min(l.Dark, of)
+	return l
+}

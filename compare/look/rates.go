@@ -1,0 +1,82 @@
+package look
+
+import "math"
+
+// Rates say how far a look is believed; defaults of common practice, no data
+// behind them. A maker's file of priors may change them.
+type Rates struct {
+	Overlooked float64 `toml:"overlooked" json:"overlooked"` // a dark light that is not noticed
+	Invented   float64 `toml:"invented" json:"invented"`     // a lit group of which something dark is said
+	DimIsDark  float64 `toml:"dim_is_dark" json:"dim_is_dark"`
+	// Floor is the least that any answer may weigh: a look may be given without looking.
+	Floor float64 `toml:"floor" json:"floor"`
+}
+
+// DefaultRates suit a maker of whom nothing is known.
+func DefaultRates() Rates {
+	return Rates{Overlooked: 0.02, Invented: 0.005, DimIsDark: 0.3, Floor: 0.002}
+}
+
+// LogOf is the logarithm of how probable what was said is, if so many of the
+// lights are dark and so many dim or glaring. None of it weighs less than the floor:
+// a look can be given without looking, and can't overrule what the current shows.
+//
+// Each dark light is overlooked with its own small probability, a dim one may
+// be called dark, and something dark may be said of a group that is all lit.
+func (r Rates) LogOf(l Look, dark, dim, of int) float64 {
+	if l.Saw == NotLooked {
+		return 0
+	}
+	return math.Log(math.Max(r.Floor, r.of(l, dark, dim, of)))
+}
+
+func (r Rates) of(l Look, dark, dim, of int) float64 {
+	dark, dim = max(0, dark), max(0, dim)
+	calledDark := 0.0
+	if dim > 0 {
+		calledDark = r.DimIsDark
+	}
+	if l.Saw == AllLit {
+		return r.allLit(dark) * (1 - calledDark)
+	}
+	if l.Dark <= 0 {
+		return 1 - r.allLit(dark)*(1-calledDark)
+	}
+	return (1-calledDark)*r.counted(l.Dark, dark, of) + calledDark*r.counted(l.Dark, dark+dim, of)
+}
+
+// allLit is how probable it is that all are called lit.
+func (r Rates) allLit(dark int) float64 {
+	if dark == 0 {
+		return 1 - r.Invented
+	}
+	return math.Pow(r.Overlooked, float64(dark))
+}
+
+// counted is how probable it is that n are counted where so many are dark.
+func (r Rates) counted(n, dark, of int) float64 {
+	switch {
+	case dark == 0:
+		// Something that isn't dark is called so: few, rather than many.
+		return r.Invented * math.Pow(0.5, float64(n))
+	case n > dark:
+		// Counted twicr.
+		return math.Pow(r.Overlooked, float64(n-dark))
+	}
+	p := 1.0
+	for i := range n {
+		p *= (1 - r.Overlooked) * float64(dark-i) / float64(i+1)
+	}
+	return p * math.Pow(r.Overlooked, float64(dark-n))
+}
+
+// LogOfUnknown is that of a cause which isn't known: it may darken anything.
+func (r Rates) LogOfUnknown(l Look, of int) float64 {
+	switch {
+	case l.Saw == NotLooked:
+		return 0
+	case l.Saw == AllLit || l.Dark <= 0:
+		return math.Log(0.5)
+	}
+	return math.Log(0.5 / float64(max(4, of)))
+}
