@@ -14,6 +14,7 @@ import (
 	"sealworthy/capture/record"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/load"
 	"sealworthy/compare/plan"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
@@ -166,7 +167,7 @@ func simulate(ctx context.Context, e env, b build, cfg *bench.Config, faults []f
 	c := clock.NewSimulated(time.Now())
 	guard := capture.NewGuard(c)
 	defer watchSignals(e, guard)()
-	r, err := putUp(ctx, c, b.plan, cfg, faults, seed, stage == compare.Loose, memory)
+	r, err := putUp(ctx, c, b.plan, cfg, faults, seed, load.Options{Loose: stage == compare.Loose}, memory)
 	if err != nil {
 		return err
 	}

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sealworthy/capture"
+	"sealworthy/compare/load"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
@@ -28,7 +29,7 @@ func TestBenchFoundOn(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := putUp(ctx, c, b.plan, cfg, nil, 3, false, true)
+	r, err := putUp(ctx, c, b.plan, cfg, nil, 3, load.Options{}, true)
 	if err != nil {
 		t.Fatal(err)
 	}

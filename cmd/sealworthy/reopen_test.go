@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"sealworthy/capture"
+	"sealworthy/compare/load"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
@@ -26,7 +27,7 @@ func twoRigs(t *testing.T) (b build, cfg *bench.Config, c clock.Clock, r *rig.Be
 	}
 	var rigs [2]*rig.Bench
 	for i := range rigs {
-		if rigs[i], err = putUp(ctx, sim, b.plan, cfg, nil, uint64(i+1), false, true); err != nil {
+		if rigs[i], err = putUp(ctx, sim, b.plan, cfg, nil, uint64(i+1), load.Options{}, true); err != nil {
 			t.Fatal(err)
 		}
 		t.Cleanup(func() { sim.Outside(func() { rigs[i].Close() }) })

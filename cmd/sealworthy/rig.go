@@ -23,6 +23,7 @@ import (
 type rigReport struct {
 	Ports     rig.PortNames  `json:"ports"`
 	Seed      uint64         `json:"seed"`
+	Law       load.Law       `json:"law"` // that the parts follow
 	Faults    []fault.Fault  `json:"faults"`
 	Feeds     map[string]int `json:"feeds"`   // relay channel of each feed
 	Buttons   map[string]int `json:"buttons"` // relay channel across each button
@@ -31,6 +32,7 @@ type rigReport struct {
 
 func runRig(ctx context.Context, e env, args []string) (int, error) {
 	f := newFlags(e, "rig", `sealworthy rig PLAN [--fault GROUP=FAULT]... [--seed N] [--stage loose]
+               [--law other]
 
 Puts up a simulated bench with the model of PLAN on it: supply, meter and relay
 board, each behind a serial port of its own. Prints the ports and runs until
@@ -45,11 +47,15 @@ Ctrl-C; then, from another terminal:
 	f.Var(&faults, "fault", "`group=fault`, as \"cabin windows=dark segment\"; may be given again")
 	seed := f.Uint64("seed", 1, "`number` that tolerances, noise and places of faults are drawn by")
 	stage := f.String("stage", compare.Fitted, "the `stage`; loose: each feed is clipped at its own wire")
+	law := f.String("law", string(load.PlanLaw), "the device `law` of its parts: plan, as the plan's points are read; other: one of its own, the same only at service voltage")
 	verbose := f.Bool("verbose", false, "say on stderr whenever the output goes on or off")
 	asJSON := f.Bool("json", false, "print the ports as JSON, and at the end each switching of the output")
 	rest, err := parse(f, args, 1)
 	if err != nil {
 		return exitUsage, err
+	}
+	if *law != string(load.PlanLaw) && *law != string(load.OtherLaw) {
+		return exitUsage, misuse("rig", "no device law %q; there are plan and other", *law)
 	}
 	b, err := openBuild(e, rest[0])
 	if err != nil {
@@ -65,11 +71,11 @@ Ctrl-C; then, from another terminal:
 	}
 	ctx, stop := signal.NotifyContext(ctx, capture.Signals()...)
 	defer stop()
-	r, err := putUp(ctx, clock.Wall{}, b.plan, cfg, seeded, *seed, *stage == compare.Loose, false)
+	r, err := putUp(ctx, clock.Wall{}, b.plan, cfg, seeded, *seed, load.Options{Loose: *stage == compare.Loose, Law: load.Law(*law)}, false)
 	if err != nil {
 		return exitFailure, withHint(err, "where there are no pseudo terminals (Windows) the simulated bench works inside one program only: sealworthy demo")
 	}
-	rep := rigReport{Ports: r.Ports(), Seed: *seed, Faults: seeded}
+	rep := rigReport{Ports: r.Ports(), Seed: *seed, Law: load.Law(*law), Faults: seeded}
 	rep.Feeds, rep.Buttons = channels(b.plan, cfg)
 	if *asJSON {
 		err = writeJSON(e.stdout, rep)
@@ -104,8 +110,8 @@ func parseFaults(p *plan.Plan, given []string, seed uint64) ([]fault.Fault, erro
 }
 
 // putUp puts up a simulated bench with the model of a plan on it.
-func putUp(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config, faults []fault.Fault, seed uint64, loose, memory bool) (*rig.Bench, error) {
-	l, err := load.New(p, faults, seed, load.Options{Loose: loose})
+func putUp(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config, faults []fault.Fault, seed uint64, o load.Options, memory bool) (*rig.Bench, error) {
+	l, err := load.New(p, faults, seed, o)
 	if err != nil {
 		return nil, err
 	}
@@ -132,6 +138,9 @@ func sayRig(e env, r rigReport, path string) {
 	fmt.Fprintf(w, "  supply  %s\n  meter   %s\n  relays  %s\n\n", r.Ports.Supply, r.Ports.Meter, r.Ports.Relays)
 	for _, x := range r.Faults {
 		fmt.Fprintf(w, "  fault: %s\n", x)
+	}
+	if r.Law == load.OtherLaw {
+		fmt.Fprintln(w, "  its parts follow a device law of their own")
 	}
 	var lines []string
 	for name, ch := range r.Feeds {

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"sealworthy/compare/load"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/rig"
@@ -18,7 +19,7 @@ func tenderBench(t *testing.T) *rig.Bench {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := putUp(context.Background(), clock.Wall{}, b.plan, bench.Default(), nil, 1, false, true)
+	r, err := putUp(context.Background(), clock.Wall{}, b.plan, bench.Default(), nil, 1, load.Options{}, true)
 	if err != nil {
 		t.Fatal(err)
 	}

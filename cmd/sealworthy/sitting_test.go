@@ -15,6 +15,7 @@ import (
 	"sealworthy/capture/record"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/load"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
@@ -60,7 +61,7 @@ func sitBefore(t *testing.T, face capture.Face, b build, s sitting, from time.Ti
 	if fs, err = parseFaults(b.plan, faults, s.seed); err != nil {
 		t.Fatal(err)
 	}
-	r, err := putUp(ctx, c, b.plan, cfg, fs, s.seed, s.stage == compare.Loose, true)
+	r, err := putUp(ctx, c, b.plan, cfg, fs, s.seed, load.Options{Loose: s.stage == compare.Loose}, true)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -264,7 +265,7 @@ func TestReopenUnderAnotherName(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := putUp(ctx, c, b.plan, cfg, nil, 1, false, true)
+	r, err := putUp(ctx, c, b.plan, cfg, nil, 1, load.Options{}, true)
 	if err != nil {
 		t.Fatal(err)
 	}

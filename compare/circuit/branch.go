@@ -43,6 +43,15 @@ type Branch struct {
 	Open   bool
 }
 
+// Law is what a branch draws where its parts don't follow this package's own
+// laws: a simulated bench has parts of its own make.
+type Law interface {
+	// Amps is the current of a branch, in A, and dI/dV at volts across it. The
+	// branch is as it stands, its Factor and the states of its LEDs included. The
+	// current is 0 or more and rises with volts without a step, and dI/dV is finite.
+	Amps(b Branch, volts float64) (amps, siemens float64)
+}
+
 // How the solver treats a branch.
 type branchKind uint8
 

@@ -174,6 +174,9 @@ func (n *Net) mixedVolts(b *branch, i float64) (v, r float64) {
 // between bounds.
 func (n *Net) mixedAt(id BranchID, volts float64) (i, g float64) {
 	b := &n.branches[id]
+	if b.law != nil {
+		return b.law.Amps(n.Branch(id), volts)
+	}
 	const least = 1e-18
 	if v, r := n.mixedVolts(b, least); !(v < volts) {
 		return 0, math.Min(1e-15, 1/r)

@@ -62,6 +62,7 @@ type branch struct {
 	seriesOhm float64 // what the LEDs add to ohms
 	baseV     float64 // lumped: what the diodes themselves shift
 	healthy   bool    // every LED is OK and counts with its own deviation
+	law       Law     // nil: the parts' own
 }
 
 type draw struct {

@@ -210,6 +210,12 @@ func (n *Net) SetLEDDiode(id BranchID, k int, d Diode) {
 	n.restructure(id)
 }
 
+// SetBranchLaw gives a branch a law of its own in place of its parts'; nil takes it away.
+func (n *Net) SetBranchLaw(id BranchID, law Law) {
+	n.branches[id].law = law
+	n.restructure(id)
+}
+
 func (n *Net) touch(id BranchID) {
 	if b := &n.branches[id]; !b.dirty {
 		b.dirty = true
@@ -290,6 +296,9 @@ func (n *Net) restructure(id BranchID) {
 	}
 	if b.open {
 		b.kind = blocked
+	}
+	if b.law != nil && b.kind != blocked {
+		b.kind = mixed
 	}
 	if b.kind == ohmic && first != nil {
 		b.kind = lumped

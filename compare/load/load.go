@@ -9,7 +9,8 @@
 // What the budget doesn't know: the diode law of each kind of LED is a little
 // off (ideality, by up to ±8 %, at the same voltage at its highest current), the
 // draw creeps while the model warms up (by up to 0.6 %), and blinkers run off
-// their planned pace within its tolerance. All of it is invented data.
+// their planned pace within its tolerance. Under OtherLaw the parts follow a law
+// of their own. All of it is invented data.
 package load
 
 import (
@@ -35,7 +36,8 @@ type Load struct {
 	warmA  float64 // fraction by which the draw creeps
 	faults []fault.Fault
 	breaks []Break
-	cache  map[key]float64
+	other  *otherLaw // nil: the plan's law
+	cache  map[key]draws
 	err    error
 }
 
@@ -63,6 +65,8 @@ type Options struct {
 	JackOhm float64
 	// Breaks are contacts that open now and then.
 	Breaks []Break
+	// Law that the parts follow; empty: PlanLaw.
+	Law Law
 }
 
 // RoomC is the room that the model stands in, degC.
@@ -70,13 +74,19 @@ func (o Options) RoomC() float64 { return wiring.Options{AmbientC: o.AmbientC}.R
 
 // New makes a model of a plan with faults.
 func New(p *plan.Plan, faults []fault.Fault, seed uint64, o Options) (*Load, error) {
-	l := &Load{plan: p, faults: faults, breaks: o.Breaks, cache: map[key]float64{}}
+	l := &Load{plan: p, faults: faults, breaks: o.Breaks, cache: map[key]draws{}}
 	r := rand.New(rand.NewPCG(seed, 0x10ad))
 	l.warmA = 0.006 * (2*r.Float64() - 1)
 	for _, t := range wiring.Terminals(p) {
 		l.names = append(l.names, t.Name)
 	}
-	bend := newBend(r)
+	if o.Law == OtherLaw {
+		var err error
+		if l.other, err = newOtherLaw(p, o, seed); err != nil {
+			return nil, err
+		}
+	}
+	bend := newBend(r) // drawn under either law, so that the pieces are the same ones
 	for _, j := range p.Jacks {
 		w, err := wiring.Build(p, j.Name, wiring.Options{AmbientC: o.AmbientC, SeriesOhm: o.JackOhm})
 		if err != nil {
@@ -93,6 +103,9 @@ func New(p *plan.Plan, faults []fault.Fault, seed uint64, o Options) (*Load, err
 			for i, q := range w.Params {
 				w.Apply(i, drawn[q.Name])
 			}
+		}
+		if l.other != nil {
+			l.other.apply(w)
 		}
 		if o.Years > 0 {
 			age(w, o.Years, seed)
@@ -227,13 +240,32 @@ func (l *Load) Current(s rig.State) float64 {
 	}
 	a, ok := l.cache[k]
 	if !ok || len(l.names) > 64 || bit > 64 {
-		a = l.solve(s)
+		a = l.solveBoth(s)
 		if len(l.cache) > 4096 {
 			clear(l.cache)
 		}
 		l.cache[k] = a
 	}
-	return a * (1 + l.warmA*(1-math.Exp(-s.Since.Seconds()/120)))
+	if l.other != nil {
+		return a.coldA + (a.warmA-a.coldA)*(1-math.Exp(-s.Since.Seconds()/l.other.model.tauS))
+	}
+	return a.coldA * (1 + l.warmA*(1-math.Exp(-s.Since.Seconds()/120)))
+}
+
+// draws are what a model draws when it's just on, and once it's warm for good.
+type draws struct{ coldA, warmA float64 }
+
+// solveBoth solves cold, and warm where the parts themselves warm up. What the
+// draw does between is taken to be straight over their temperature.
+func (l *Load) solveBoth(s rig.State) draws {
+	a := l.solve(s)
+	if l.other == nil {
+		return draws{coldA: a}
+	}
+	l.other.model.now = 1
+	warm := l.solve(s)
+	l.other.model.now = 0
+	return draws{coldA: a, warmA: warm}
 }
 
 func (l *Load) solve(s rig.State) float64 {

@@ -151,10 +151,19 @@ func (w *Wired) Short(group int, ohms float64) {
 	}
 }
 
+// Spare is the branch that Extra hangs on, of a light; false where it has none.
+func (w *Wired) Spare(group, light int) (circuit.BranchID, bool) {
+	g := &w.Groups[group]
+	if !g.Here || light >= len(g.extra) || g.extra[light] < 0 {
+		return 0, false
+	}
+	return g.extra[light], true
+}
+
 // Extra hangs one more branch like those of a light onto a group, or takes it off.
 func (w *Wired) Extra(group, light int, on bool) {
-	if g := &w.Groups[group]; g.Here && light < len(g.extra) && g.extra[light] >= 0 {
-		w.Net.SetBranchOn(g.extra[light], on)
+	if id, ok := w.Spare(group, light); ok {
+		w.Net.SetBranchOn(id, on)
 	}
 }
 
