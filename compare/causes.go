@@ -11,6 +11,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
+	"sealworthy/compare/words"
 	"sealworthy/instruments"
 )
 
@@ -71,7 +72,7 @@ func (j *Judge) jointly(f *Finding, w weighed) {
 		return
 	}
 	at := f.evidence.readings[worst]
-	text := fmt.Sprintf("at %s V it draws %s, expected %s", Number(at.Volts, 0.1), Milliamps(at.Amps, at.U), Milliamps(x.HealthyA[worst], x.HealthyU[worst]))
+	text := fmt.Sprintf("at %s V it draws %s, expected %s", words.Number(at.Volts, 0.1), words.Milliamps(at.Amps, at.U), words.Milliamps(x.HealthyA[worst], x.HealthyU[worst]))
 	switch {
 	case w.decision.Verdict == belief.Pass && f.Verdict == CantTell:
 		f.Verdict, f.Why, f.Settle = InBand, "", nil
@@ -135,7 +136,7 @@ func (s step) nothing(f Finding) []Cause {
 	var out []Cause
 	if back := readingsTrace(s.r.Trace(SupplyName, instruments.Current)); back.n > 0 && back.meanA > max(3*back.halfWidth, f.ExpectedA/2) {
 		return append(out, Cause{Name: "meter lead", Text: fmt.Sprintf("the supply gives %s, the meter reads nothing: look at the meter's fuse, jack and leads first",
-			Milliamps(back.meanA, back.u))})
+			words.Milliamps(back.meanA, back.u))})
 	}
 	g, _ := groupNamed(s.j.Expected.Plan, f.Group)
 	out = append(out, Cause{Name: "clip or meter fuse", Text: "it draws nothing: look at the clip, then at the meter's fuse, before the model"})

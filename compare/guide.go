@@ -8,6 +8,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/words"
 )
 
 // Guide hands the steps of a test to the engine and answers what it asks.
@@ -156,10 +157,10 @@ func (g *Guide) Recognise(volts, amps, halfWidthA float64) []string {
 func Say(f Finding) capture.Said {
 	s := capture.Said{Group: f.Group, Pace: f.Pace, Verdict: string(f.Verdict), Good: f.Verdict == InBand, Undecided: f.Verdict == CantTell}
 	if f.Readings > 0 {
-		s.Measured = Milliamps(f.MeasuredA, f.MeasuredU)
+		s.Measured = words.Milliamps(f.MeasuredA, f.MeasuredU)
 	}
 	if f.Band.Coverage > 0 {
-		s.Expected = MilliampBand(f.Band)
+		s.Expected = words.MilliampBand(f.Band.LowA, f.Band.HighA)
 	}
 	for _, c := range f.Causes {
 		s.Causes = append(s.Causes, c.Text)

@@ -7,6 +7,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 	"sealworthy/instruments"
 )
 
@@ -78,7 +79,7 @@ func newYard(t *testing.T, src string) *yard {
 		t.Fatal(problems[0])
 	}
 	exp := NewExpected(p)
-	j, err := NewJudge(exp, DefaultRule(), Leads{})
+	j, err := NewJudge(exp, rule.Default(), Leads{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -6,6 +6,7 @@ import (
 
 	"sealworthy/compare/blink"
 	"sealworthy/compare/budget"
+	"sealworthy/compare/rule"
 )
 
 // joined judges groups whose wires are joined for good: the blinkers by their
@@ -135,11 +136,11 @@ func (s step) joinedSteady(out []Finding, base, baseU float64) {
 		f.Notes = append(f.Notes, fmt.Sprintf("joined: the figures are the sum of %d groups and what their boards draw", len(steady)))
 		s.fill(f, e)
 		switch s.j.Rule.Decide(base, e.meanA, u, e.smallestA) {
-		case Pass:
+		case rule.Pass:
 			f.Verdict = InBand
-		case FailLow:
+		case rule.FailLow:
 			f.Verdict = Low
-		case FailHigh:
+		case rule.FailHigh:
 			f.Verdict = High
 		default:
 			f.Verdict = CantTell

@@ -12,13 +12,15 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/reel"
+	"sealworthy/compare/rule"
+	"sealworthy/compare/words"
 )
 
 // Judge makes findings of single steps. It holds no state but the budgets it
 // has asked for, and is safe for use by several goroutines.
 type Judge struct {
 	Expected *Expected
-	Rule     Rule
+	Rule     rule.Rule
 	Leads    Leads
 	Priors   *fault.Priors // nil: the defaults
 	// PlanSource is the plan's file and PlanOptions what it was read with: where a
@@ -35,8 +37,8 @@ type Judge struct {
 }
 
 // NewJudge prepares a judge; the rule is checked.
-func NewJudge(e *Expected, r Rule, l Leads) (*Judge, error) {
-	if _, err := NewRule(r.K, r.Guard); err != nil {
+func NewJudge(e *Expected, r rule.Rule, l Leads) (*Judge, error) {
+	if _, err := rule.New(r.K, r.Guard); err != nil {
 		return nil, err
 	}
 	return &Judge{Expected: e, Rule: r, Leads: l}, nil
@@ -194,15 +196,15 @@ func (s step) tripped(f *Finding) {
 		if most > 0 && most < limitSlack*c[0].HighA+limitSlackA {
 			// A healthy feed would have tripped as well, so this tells nothing.
 			f.Verdict, f.Unread = CantTell, true
-			f.Notes = append(f.Notes, fmt.Sprintf("stopped at %s V, where the test may give it %s at most", Number(s.r.TripVolts, 0.1), Milliamps(most, 0)))
+			f.Notes = append(f.Notes, fmt.Sprintf("stopped at %s V, where the test may give it %s at most", words.Number(s.r.TripVolts, 0.1), words.Milliamps(most, 0)))
 			f.Settle = append(f.Settle, fmt.Sprintf("as planned it draws up to %s here, the test may give it %s: the meter jack's fuse, the thinnest wire to it or the supply sets that limit; use a larger jack or a thicker wire, or measure it in smaller parts",
-				Milliamps(c[0].HighA, f.ExpectedU), Milliamps(most, 0)))
+				words.Milliamps(c[0].HighA, f.ExpectedU), words.Milliamps(most, 0)))
 			return
 		}
 	}
 	why := "stopped: " + s.r.Reason
 	if !strings.HasPrefix(s.r.Reason, "at ") {
-		why = fmt.Sprintf("stopped at %s V: %s", Number(s.r.TripVolts, 0.1), s.r.Reason)
+		why = fmt.Sprintf("stopped at %s V: %s", words.Number(s.r.TripVolts, 0.1), s.r.Reason)
 	}
 	f.Notes = append(f.Notes, why)
 	f.Causes = s.tripCauses(*f)
@@ -270,14 +272,14 @@ func (s step) decide(f *Finding, e expectation) {
 	f.ExpectedA, f.ExpectedU, f.Band, f.SmallestA = e.meanA, e.u, e.band, e.smallestA
 	u := math.Hypot(e.u, f.MeasuredU)
 	switch s.j.Rule.Decide(f.MeasuredA, e.meanA, u, e.smallestA) {
-	case Pass:
+	case rule.Pass:
 		f.Verdict = InBand
 		if f.MeasuredA < e.band.LowA || f.MeasuredA > e.band.HighA {
 			f.Notes = append(f.Notes, "a little outside of what 95 of 100 healthy groups draw; yet every light counts: the loss of one is excluded")
 		}
-	case FailLow:
+	case rule.FailLow:
 		f.Verdict = Low
-	case FailHigh:
+	case rule.FailHigh:
 		f.Verdict = High
 	default:
 		f.Verdict = CantTell
@@ -302,7 +304,7 @@ func (s step) whatSettles(f Finding, u float64) (why string, settle []string) {
 		settle = append(settle, "measure it once more")
 	} else {
 		why = where + fmt.Sprintf("%s would change the draw by %s, the doubt is %s: too near",
-			g.SmallestText+" dark", Milliamps(f.SmallestA, 0), Milliamps(s.j.Rule.Guard*u, 0))
+			g.SmallestText+" dark", words.Milliamps(f.SmallestA, 0), words.Milliamps(s.j.Rule.Guard*u, 0))
 	}
 	if len(g.Losses) > 1 && len(s.r.Points) == 0 && f.Board == "" {
 		settle = append(settle, "read it at a second voltage, too: sealworthy next says which")

@@ -6,6 +6,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare/reel"
+	"sealworthy/compare/words"
 )
 
 // observations are the healthy readings among the rows, for what they tell of
@@ -99,7 +100,7 @@ func (j *Judge) sharper(f Finding, learned *reel.Learned) (Finding, bool) {
 		return f, false // its reels tell next to nothing
 	}
 	x.plainA = f.plainA
-	x.Learned = fmt.Sprintf("expected by what the other groups of its reel draw, too; by the plan alone %s", MilliampBand(f.Band))
+	x.Learned = fmt.Sprintf("expected by what the other groups of its reel draw, too; by the plan alone %s", words.MilliampBand(f.Band.LowA, f.Band.HighA))
 	return x, true
 }
 

@@ -52,6 +52,22 @@ func TestSeenWrongElsewhere(t *testing.T) {
 
 // What is said of one group in two ways isn't all right, whichever comes last; and
 // a name may have a colon in it.
+func TestSeenOf(t *testing.T) {
+	groups := []string{"cabin windows", "saloon"}
+	for _, c := range []struct{ seen, group, want string }{
+		{"all right", "saloon", "all right"},
+		{"cabin windows: 2 of 12 dark; saloon", "cabin windows", "2 of 12 dark"},
+		{"cabin windows: 2 of 12 dark; saloon", "saloon", "not all right"},
+		{"cabin windows: 2 of 12 dark", "saloon", ""}, // not named: not seen
+		{"cabin windows: 2 of 12 dark; saloon: all right", "saloon", "all right"},
+		{"two windows are dark", "saloon", "two windows are dark"},
+	} {
+		if got := SeenOf(c.seen, c.group, groups); got != c.want {
+			t.Errorf("%q of %s: %q, want %q", c.seen, c.group, got, c.want)
+		}
+	}
+}
+
 func TestSeenOfSaidTwice(t *testing.T) {
 	groups := []string{"fore", "fore: red", "aft"}
 	for _, c := range []struct{ seen, group, want string }{

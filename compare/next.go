@@ -8,6 +8,7 @@ import (
 
 	"sealworthy/compare/belief"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/words"
 )
 
 // Effort of a measurement, in units of setting another voltage (common
@@ -176,7 +177,7 @@ func (j *Judge) voltsNext(g plan.Group, f Finding, eye Eye, clipped string) []Me
 	var out []Measurement
 	for i, b := range bits {
 		if v := e.readings[have+i].Volts; b > leastBits {
-			out = append(out, Measurement{Group: g.Name, Volts: v, Bits: b, Effort: effort, What: fmt.Sprintf("measure %q at %s V", g.Name, Number(v, 0.1))})
+			out = append(out, Measurement{Group: g.Name, Volts: v, Bits: b, Effort: effort, What: fmt.Sprintf("measure %q at %s V", g.Name, words.Number(v, 0.1))})
 		}
 	}
 	// Voltages beside the best tell the same.

@@ -16,6 +16,8 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
+	"sealworthy/compare/words"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/rig"
@@ -78,7 +80,7 @@ func measureModel(ctx context.Context, seed uint64) (m model, err error) {
 		set.Buttons[name] = len(l.Terminals()) + 1 + i
 	}
 	exp := compare.NewExpected(p)
-	if m.judge, err = compare.NewJudge(exp, compare.DefaultRule(), benchLeads); err != nil {
+	if m.judge, err = compare.NewJudge(exp, rule.Default(), benchLeads); err != nil {
 		return m, err
 	}
 	bud, err := exp.At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: benchLeads.Ohm, LeadsHalfOhm: benchLeads.HalfOhm})
@@ -108,7 +110,7 @@ var says = []string{"one voltage, the plan", "and a second voltage", "and the re
 
 // judged is a model judged by the first n+1 of says.
 func (m model) judged(n int) (model, error) {
-	j, err := compare.NewJudge(m.judge.Expected, compare.DefaultRule(), benchLeads)
+	j, err := compare.NewJudge(m.judge.Expected, rule.Default(), benchLeads)
 	if err != nil {
 		return m, err
 	}
@@ -256,15 +258,15 @@ func oneModel(t *testing.T, seed uint64) {
 	for _, c := range m.closures {
 		t.Logf("%s: %s %q", c.Closure, c.Verdict, c.Reasons)
 		for _, f := range c.Groups {
-			t.Log("  " + words(f))
+			t.Log("  " + inWords(f))
 		}
 	}
 }
 
-// words is a finding as a maker reads it, with the figures behind it.
-func words(f compare.Finding) string {
+// inWords is a finding as a maker reads it, with the figures behind it.
+func inWords(f compare.Finding) string {
 	s := fmt.Sprintf("%s %s: %s, measured %s (u %.3f), expected %s (u %.3f), least %.2f mA", f.Group, f.Pace, f.Verdict,
-		compare.Milliamps(f.MeasuredA, f.MeasuredU), f.MeasuredU*1e3, compare.MilliampBand(f.Band), f.ExpectedU*1e3, f.SmallestA*1e3)
+		words.Milliamps(f.MeasuredA, f.MeasuredU), f.MeasuredU*1e3, words.MilliampBand(f.Band.LowA, f.Band.HighA), f.ExpectedU*1e3, f.SmallestA*1e3)
 	for _, c := range f.Causes {
 		s += fmt.Sprintf("\n      cause %.2f %s %q: %s", c.P, c.Name, c.Kinds, c.Text)
 	}

@@ -84,10 +84,10 @@ func (c *confusion) count(t *testing.T, m model) {
 				}
 				if bad(f.Verdict) {
 					c.falseAlarm++
-					c.note("model %d, healthy: %s", m.seed, words(f))
+					c.note("model %d, healthy: %s", m.seed, inWords(f))
 				}
 				if f.Verdict == compare.NotMeasured || f.Unread {
-					c.note("model %d, not read: %s", m.seed, words(f))
+					c.note("model %d, not read: %s", m.seed, inWords(f))
 				}
 			}
 			if c.verdicts[kind] == nil {
@@ -128,21 +128,21 @@ func (c *confusion) faulty(t *testing.T, m model) {
 				c.far++
 				if f.Verdict == compare.InBand {
 					c.farInBand++
-					c.note("model %d, %+v, d' %.1f: %s", m.seed, *m.fault, d, words(f))
+					c.note("model %d, %+v, d' %.1f: %s", m.seed, *m.fault, d, inWords(f))
 				}
 				if f.Verdict == compare.CantTell {
 					c.farUntold++
-					c.note("model %d, %+v, d' %.1f, can't tell: %s", m.seed, *m.fault, d, words(f))
+					c.note("model %d, %+v, d' %.1f, can't tell: %s", m.seed, *m.fault, d, inWords(f))
 				}
 			case d >= 3.29:
 				c.near++
 				if f.Verdict == compare.InBand {
 					c.nearInBand++
-					c.note("model %d, %+v, d' %.1f: %s", m.seed, *m.fault, d, words(f))
+					c.note("model %d, %+v, d' %.1f: %s", m.seed, *m.fault, d, inWords(f))
 				}
 			}
 			if bad(f.Verdict) && !named {
-				c.note("model %d, %+v, effect %.2f mA, d' %.1f, not named: %s", m.seed, *m.fault, effect*1e3, d, words(f))
+				c.note("model %d, %+v, effect %.2f mA, d' %.1f, not named: %s", m.seed, *m.fault, effect*1e3, d, inWords(f))
 			}
 		}
 		if reach >= 6 && ready(cl.Verdict) {

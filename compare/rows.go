@@ -8,6 +8,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/words"
 )
 
 // rows makes the rows of every group: one a pace, from what was read of it since
@@ -263,7 +264,7 @@ func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 		f.Verdict = High
 	}
 	f.Notes = append(f.Notes, fmt.Sprintf("changed since it was %s: %s then, %s now, where %s was to be expected", before.Stage,
-		Milliamps(before.MeasuredA, before.MeasuredU), Milliamps(f.MeasuredA, f.MeasuredU), Milliamps(before.MeasuredA+expected, u)))
+		words.Milliamps(before.MeasuredA, before.MeasuredU), words.Milliamps(f.MeasuredA, f.MeasuredU), words.Milliamps(before.MeasuredA+expected, u)))
 	f.Causes = []Cause{{Name: "changed since " + before.Stage, Text: "look at what was done between the two readings: a pinched wire, a joint that came loose"}}
 }
 

@@ -9,6 +9,7 @@ import (
 	"sealworthy/compare/belief"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/words"
 )
 
 // How the second voltage is chosen: among steps of secondStep from secondFrom of
@@ -154,7 +155,7 @@ func VoltsStep(p *plan.Plan, b *budget.Budget, o StepOptions, group string, volt
 		return capture.Step{}, err
 	}
 	s := steps[0]
-	s.ID += fmt.Sprintf("/at %s V", Number(volts, 0.01))
+	s.ID += fmt.Sprintf("/at %s V", words.Number(volts, 0.01))
 	s.Volts = volts
 	if s.Ramp, err = m.groupRamp(f, volts); err != nil {
 		return s, err

@@ -8,6 +8,7 @@ import (
 	"sealworthy/compare/blink"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/words"
 )
 
 // sumOnly judges outputs that are lit together by what they draw together.
@@ -22,7 +23,7 @@ func (s step) sumOnly(os []output, sep blink.Separated, base budget.Draw, out []
 		f.Notes = append(f.Notes, fmt.Sprintf("lit together: the figures are the sum of %d groups", len(out)))
 		s.decide(f, e)
 		if f.Verdict == Low && staysLit > 0 {
-			f.Notes = append(f.Notes, fmt.Sprintf("in the dark time it still draws %s more than the board alone", Milliamps(staysLit, math.Hypot(sep.BaseU, base.UA))))
+			f.Notes = append(f.Notes, fmt.Sprintf("in the dark time it still draws %s more than the board alone", words.Milliamps(staysLit, math.Hypot(sep.BaseU, base.UA))))
 			f.Causes = []Cause{{Name: string(fault.Overloaded), Text: fmt.Sprintf(
 				"one output of %q stays lit: see which; it is overloaded, something without a resistor of its own hangs on it", f.Board)}}
 		}

@@ -9,6 +9,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 	"sealworthy/testdata/brackwater"
 )
 
@@ -94,7 +95,7 @@ func TestTwelveGroupsInAQuarterOfAnHour(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	j, err := NewJudge(e, DefaultRule(), Leads{})
+	j, err := NewJudge(e, rule.Default(), Leads{})
 	if err != nil {
 		t.Fatal(err)
 	}

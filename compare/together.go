@@ -8,6 +8,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/words"
 )
 
 // feedVolts is what a feed is powered with: its jack's voltage, and loose, where
@@ -53,7 +54,7 @@ func (m maker) together(kind capture.Kind, feeds []budget.Feed) ([]capture.Step,
 			return nil, err
 		}
 		if len(out) > 0 {
-			s.ID += fmt.Sprintf("/at %s V", Number(volts, 0.01))
+			s.ID += fmt.Sprintf("/at %s V", words.Number(volts, 0.01))
 		}
 		out, feeds = append(out, s), later
 	}

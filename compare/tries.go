@@ -7,6 +7,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/words"
 )
 
 // standing is what a group's readings at one pace come to: the finding that
@@ -203,7 +204,7 @@ func figure(f Finding) string {
 	if f.Readings == 0 {
 		return "nothing"
 	}
-	return Milliamps(f.MeasuredA, f.MeasuredU)
+	return words.Milliamps(f.MeasuredA, f.MeasuredU)
 }
 
 // mean judges the mean of readings that agree, the last one first. The limit of
@@ -329,7 +330,7 @@ func notAtService(f *Finding, volts float64) {
 }
 
 func onlyAt(was, service float64) string {
-	return fmt.Sprintf("measured at %s V, its service voltage is %s V", Number(was, 0.1), Number(service, 0.1))
+	return fmt.Sprintf("measured at %s V, its service voltage is %s V", words.Number(was, 0.1), words.Number(service, 0.1))
 }
 
 // onlyBelow says of a group of which nothing was read at its service voltage that

@@ -11,6 +11,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
@@ -70,7 +71,7 @@ func judgedBy(t *testing.T, src []byte, f capture.Face, o compare.StepOptions, s
 		set.Buttons[name] = len(l.Terminals()) + 1 + i
 	}
 	exp := compare.NewExpected(p)
-	j, err := compare.NewJudge(exp, compare.DefaultRule(), compare.Leads{Ohm: 0.1, HalfOhm: 0.05})
+	j, err := compare.NewJudge(exp, rule.Default(), compare.Leads{Ohm: 0.1, HalfOhm: 0.05})
 	if err != nil {
 		t.Fatal(err)
 	}

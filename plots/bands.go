@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sealworthy/compare"
+	"sealworthy/compare/words"
 )
 
 // BandsData is what a plan expects of each group.
@@ -57,8 +58,8 @@ func bandChart(d BandsData) (rowChart, error) {
 			r.bare = "no plan of it: built as found"
 		} else {
 			coverages = append(coverages, b.Band.Coverage)
-			r.text[0] = compare.Milliamps(b.ExpectedA, (b.Band.HighA-b.Band.LowA)/4)
-			r.text[1] = strings.TrimSuffix(compare.MilliampBand(b.Band), " mA")
+			r.text[0] = words.Milliamps(b.ExpectedA, (b.Band.HighA-b.Band.LowA)/4)
+			r.text[1] = strings.TrimSuffix(words.MilliampBand(b.Band.LowA, b.Band.HighA), " mA")
 			r.low, r.high = percentOf(b.Band.LowA, b.ExpectedA), percentOf(b.Band.HighA, b.ExpectedA)
 			if b.SmallestA > 0 {
 				r.tick = percentOf(b.ExpectedA-b.SmallestA, b.ExpectedA)
@@ -71,7 +72,7 @@ func bandChart(d BandsData) (rowChart, error) {
 	chart.legend = []legendEntry{bandSwatch(coverages), {"with its least branch dark", func(c *canvas, x, y, w float64) {
 		c.line(c.Colours.Bad, 1.3, x+w/2, y-0.5*c.TextPt, x+w/2, y+0.5*c.TextPt)
 	}}}
-	chart.say = words{d.Title, strings.Join(told, "; ")}
+	chart.say = spoken{d.Title, strings.Join(told, "; ")}
 	return chart, nil
 }
 

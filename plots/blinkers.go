@@ -8,8 +8,8 @@ import (
 	"strings"
 	"time"
 
-	"sealworthy/compare"
 	"sealworthy/compare/stages"
+	"sealworthy/compare/words"
 )
 
 // BlinkersData is a trace of several feeds with what was fitted to it.
@@ -132,7 +132,7 @@ func Blinkers(w io.Writer, f Format, s Style, d BlinkersData) error {
 		return err
 	}
 	height := s.HeightMM*ptPerMM + float64(len(d.Lanes))*laneHeight*s.TextPt
-	return s.paint(w, f, height, words{d.Title + ": what blinks in it", d.say()}, func(c *canvas) error { return d.draw(c) })
+	return s.paint(w, f, height, spoken{d.Title + ": what blinks in it", d.say()}, func(c *canvas) error { return d.draw(c) })
 }
 
 // laneHeight in sizes of text.
@@ -151,14 +151,14 @@ func (d BlinkersData) baseWords() string {
 	if d.BaseOpen {
 		return "base and steps can't be told apart: the outputs take turns without a dark moment"
 	}
-	return "always lit: " + compare.Milliamps(d.BaseA, d.BaseU)
+	return "always lit: " + words.Milliamps(d.BaseA, d.BaseU)
 }
 
 // words say what a lane does.
 func (l Lane) words() string {
 	s := string(l.State)
 	if l.State == stages.Runs {
-		s += fmt.Sprintf(", every %s s, adds %s", compare.Number(l.PeriodS, 0.005), compare.Milliamps(l.StepA, max(l.StepU, 5e-5)))
+		s += fmt.Sprintf(", every %s s, adds %s", words.Number(l.PeriodS, 0.005), words.Milliamps(l.StepA, max(l.StepU, 5e-5)))
 	}
 	return s
 }

@@ -32,14 +32,14 @@ type canvas struct {
 	ascii bool
 }
 
-// words is what a picture says to those who can't see it.
-type words struct{ title, description string }
+// spoken is what a picture says to those who can't see it.
+type spoken struct{ title, description string }
 
 const ptPerMM = 72 / 25.4
 
 // paint makes a picture of so many points and writes it. Nothing is written
 // when drawing fails.
-func (s Style) paint(w io.Writer, f Format, heightPt float64, say words, paint func(*canvas) error) error {
+func (s Style) paint(w io.Writer, f Format, heightPt float64, say spoken, paint func(*canvas) error) error {
 	if err := s.check(); err != nil {
 		return err
 	}
@@ -81,7 +81,7 @@ func (s Style) paint(w io.Writer, f Format, heightPt float64, say words, paint f
 var svgStart = regexp.MustCompile(`(?s)^.*?<svg ([^>]*)>`)
 
 // named puts a title and a description into an SVG for screen readers.
-func named(svg []byte, say words) []byte {
+func named(svg []byte, say spoken) []byte {
 	var title, desc bytes.Buffer
 	_ = xml.EscapeText(&title, []byte(plain.Clean(say.title))) // a Buffer doesn't fail
 	_ = xml.EscapeText(&desc, []byte(plain.Clean(say.description)))

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sealworthy/compare"
+	"sealworthy/compare/words"
 )
 
 // whiskerU is how many standard uncertainties a whisker spans on each side:
@@ -62,7 +63,7 @@ func closureChart(s Style, x compare.ClosureFinding) (rowChart, error) {
 	if simulated {
 		chart.warn = "SIMULATED TIME: a simulated bench, not a real model"
 	}
-	chart.say = words{"Measured against expected, closure " + x.Closure,
+	chart.say = spoken{"Measured against expected, closure " + x.Closure,
 		fmt.Sprintf("Verdict: %s. %s. %s", x.Verdict, strings.Join(told, "; "), chart.warn)}
 	return chart, nil
 }
@@ -76,7 +77,7 @@ func findingRow(ink Colours, g compare.Finding) (row, error) {
 	r.mark, r.ink = ink.markOf(g.Verdict)
 	var measured, expected string
 	if isMeasured(g) {
-		measured = compare.Milliamps(g.MeasuredA, g.MeasuredU)
+		measured = words.Milliamps(g.MeasuredA, g.MeasuredU)
 		r.at = percentOf(g.MeasuredA, g.ExpectedA)
 		if g.MeasuredU > 0 {
 			r.from, r.to = percentOf(g.MeasuredA-whiskerU*g.MeasuredU, g.ExpectedA), percentOf(g.MeasuredA+whiskerU*g.MeasuredU, g.ExpectedA)
@@ -84,7 +85,7 @@ func findingRow(ink Colours, g compare.Finding) (row, error) {
 	}
 	switch {
 	case hasBand(g.Band) && g.ExpectedA > 0:
-		expected = strings.TrimSuffix(compare.MilliampBand(g.Band), " mA")
+		expected = strings.TrimSuffix(words.MilliampBand(g.Band.LowA, g.Band.HighA), " mA")
 		r.low, r.high = percentOf(g.Band.LowA, g.ExpectedA), percentOf(g.Band.HighA, g.ExpectedA)
 	case isMeasured(g):
 		r.bare = "nothing to compare with: built as found"

@@ -7,7 +7,7 @@ import (
 	"math"
 	"strings"
 
-	"sealworthy/compare"
+	"sealworthy/compare/words"
 )
 
 // FeedTreeData is the feed tree of a model with its currents and drops.
@@ -109,7 +109,7 @@ func FeedTree(w io.Writer, f Format, s Style, d FeedTreeData) error {
 	if d.Simulated {
 		height += line
 	}
-	return s.paint(w, f, height, words{d.Title, d.say()}, func(c *canvas) error {
+	return s.paint(w, f, height, spoken{d.Title, d.say()}, func(c *canvas) error {
 		d.draw(c, depth)
 		return nil
 	})
@@ -126,7 +126,7 @@ func (d FeedTreeData) say() string {
 		if n.From != "" {
 			s += " on " + n.From
 		}
-		s += fmt.Sprintf(": %s, %.2f V", compare.Milliamps(n.CurrentA, 0), n.VoltageV)
+		s += fmt.Sprintf(": %s, %.2f V", words.Milliamps(n.CurrentA, 0), n.VoltageV)
 		if n.Suspect != "" {
 			s += ", suspected: " + n.Suspect
 		}
@@ -218,7 +218,7 @@ func (d FeedTreeData) node(c *canvas, n TreeNode, x, y float64, ends [4]float64)
 	if more != "" && room-used > 3*c.TextPt {
 		c.text(small, x+c.TextPt+used, base, left, c.fit(small, more, room-used))
 	}
-	c.text(c.body(), ends[1], base, right, compare.Milliamps(n.CurrentA, 0))
+	c.text(c.body(), ends[1], base, right, words.Milliamps(n.CurrentA, 0))
 	c.text(c.body(), ends[2], base, right, fmt.Sprintf("%.2f V", n.VoltageV))
 	if n.From != "" {
 		c.text(t, ends[3], base, right, volts(n.DropV))

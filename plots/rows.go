@@ -12,7 +12,7 @@ import (
 // expected draw, and columns of text. In percent all rows can be read, however
 // far apart the draws are.
 type rowChart struct {
-	say     words
+	say     spoken
 	head    string
 	columns []string // headings of the columns of text
 	rows    []row

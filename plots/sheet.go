@@ -15,6 +15,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare"
 	"sealworthy/compare/stages"
+	"sealworthy/compare/words"
 )
 
 // SheetData is what goes onto the sheet of a build.
@@ -241,11 +242,11 @@ func (d SheetData) row(g compare.Finding) (sheetRow, error) {
 			r.When = g.At.UTC().Format("2006-01-02 15:04")
 		}
 		if g.PeriodS > 0 {
-			r.Period = fmt.Sprintf("period %s s", compare.Number(g.PeriodS, g.PeriodU))
+			r.Period = fmt.Sprintf("period %s s", words.Number(g.PeriodS, g.PeriodU))
 		}
 	}
 	if g.PlanPeriodS > 0 {
-		r.PlanPeriod = fmt.Sprintf("period %s s", compare.Number(g.PlanPeriodS, 0.05*g.PlanPeriodS))
+		r.PlanPeriod = fmt.Sprintf("period %s s", words.Number(g.PlanPeriodS, 0.05*g.PlanPeriodS))
 	}
 	switch {
 	case g.Seen != "":
@@ -265,7 +266,7 @@ func (d SheetData) row(g compare.Finding) (sheetRow, error) {
 		r.Causes = append(r.Causes, causeText(c))
 	}
 	for _, a := range g.Also {
-		r.Notes = append(slices.Clone(r.Notes), fmt.Sprintf("at %s V: %s, expected %s", compare.Number(a.Volts, 0.1), compare.Milliamps(a.MeasuredA, a.MeasuredU), compare.Milliamps(a.ExpectedA, a.ExpectedU)))
+		r.Notes = append(slices.Clone(r.Notes), fmt.Sprintf("at %s V: %s, expected %s", words.Number(a.Volts, 0.1), words.Milliamps(a.MeasuredA, a.MeasuredU), words.Milliamps(a.ExpectedA, a.ExpectedU)))
 	}
 	if g.Learned != "" {
 		r.Notes = append(slices.Clone(r.Notes), g.Learned)

@@ -84,7 +84,7 @@ func Sweep(w io.Writer, f Format, s Style, d SweepData) error {
 	if err := d.check(); err != nil {
 		return err
 	}
-	return s.paint(w, f, 1.75*s.HeightMM*ptPerMM, words{d.Title, d.say()}, func(c *canvas) error { return d.draw(c) })
+	return s.paint(w, f, 1.75*s.HeightMM*ptPerMM, spoken{d.Title, d.say()}, func(c *canvas) error { return d.draw(c) })
 }
 
 // say describes the picture in words.

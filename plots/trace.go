@@ -11,6 +11,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare"
+	"sealworthy/compare/words"
 	"sealworthy/instruments"
 )
 
@@ -238,7 +239,7 @@ func Trace(w io.Writer, f Format, s Style, d TraceData) error {
 	if err := d.check(); err != nil {
 		return err
 	}
-	return s.paint(w, f, s.HeightMM*ptPerMM, words{d.Title + ": draw over time", d.say()}, func(c *canvas) error {
+	return s.paint(w, f, s.HeightMM*ptPerMM, spoken{d.Title + ": draw over time", d.say()}, func(c *canvas) error {
 		return d.draw(c)
 	})
 }
@@ -255,7 +256,7 @@ func (d TraceData) say() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%d readings", n)
 	if n > 0 {
-		fmt.Fprintf(&b, ", from %s to %s", compare.Milliamps(low, 0), compare.Milliamps(high, 0))
+		fmt.Fprintf(&b, ", from %s to %s", words.Milliamps(low, 0), words.Milliamps(high, 0))
 	}
 	for _, l := range d.Levels {
 		fmt.Fprintf(&b, "; %s", l.say())
@@ -271,14 +272,14 @@ func (l Level) say() string {
 	if l.Name != "" {
 		name += ", " + l.Name
 	}
-	return name + ": " + compare.MilliampBand(l.Band)
+	return name + ": " + words.MilliampBand(l.Band.LowA, l.Band.HighA)
 }
 
 // caption is said below the picture.
 func (d TraceData) caption() []string {
 	first := fmt.Sprintf("%.2f V set", d.SetVolts)
 	if d.LimitA > 0 {
-		first += ", limit " + compare.Milliamps(d.LimitA, d.LimitA/20)
+		first += ", limit " + words.Milliamps(d.LimitA, d.LimitA/20)
 	}
 	if !d.Began.IsZero() {
 		first += ", begun " + d.Began.UTC().Format("2006-01-02 15:04:05") + " UTC"

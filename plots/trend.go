@@ -10,7 +10,9 @@ import (
 	"time"
 
 	"sealworthy/compare"
+	"sealworthy/compare/rule"
 	"sealworthy/compare/stages"
+	"sealworthy/compare/words"
 )
 
 // TrendData is what groups and the whole model drew over the stages of a build.
@@ -185,7 +187,7 @@ func (b *trendBuilder) change(c stages.Change) {
 }
 
 // stepSigmas marks a step: compare's rule.
-func stepSigmas() float64 { return compare.DefaultRule().K }
+func stepSigmas() float64 { return rule.Default().K }
 
 // common is what the groups of a stage have in common: their median; ok where
 // there are three of them.
@@ -254,7 +256,7 @@ func Trend(w io.Writer, f Format, s Style, d TrendData) error {
 	for _, n := range d.Notes {
 		height += line * math.Ceil(0.5*s.TextPt*float64(len(n))/(s.WidthMM*ptPerMM))
 	}
-	return s.paint(w, f, height, words{d.Title, d.say()}, func(c *canvas) error {
+	return s.paint(w, f, height, spoken{d.Title, d.say()}, func(c *canvas) error {
 		d.draw(c)
 		return nil
 	})
@@ -296,5 +298,5 @@ func more(rel, u float64) string {
 	if rel < 0 {
 		way = "less"
 	}
-	return compare.Number(100*math.Abs(rel), 100*u) + " % " + way
+	return words.Number(100*math.Abs(rel), 100*u) + " % " + way
 }

@@ -12,6 +12,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare"
+	"sealworthy/compare/words"
 	"sealworthy/instruments"
 )
 
@@ -167,7 +168,7 @@ func (f *face) reading(e capture.Event) {
 	}
 	f.meter = f.meter || r.Instrument != compare.SupplyName
 	if v, ok := r.Float(); ok {
-		f.amps = compare.Milliamps(v, r.HalfWidth)
+		f.amps = words.Milliamps(v, r.HalfWidth)
 		return
 	}
 	f.amps = "- " + string(r.Status)

@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"sealworthy/capture"
-	"sealworthy/compare"
+	"sealworthy/compare/words"
 )
 
 // A terminal has room for big figures from bigRows on; below fewRows there is
@@ -51,7 +51,7 @@ func (f *face) liveLines() []string {
 // output says whether the output is on, first of all.
 func (f *face) output() string {
 	if f.state.OutputOn {
-		return f.ink.bad(fmt.Sprintf("OUTPUT ON %5.2f V", f.state.SetVolts)) + " limit " + compare.Milliamps(f.state.LimitA, 0.002)
+		return f.ink.bad(fmt.Sprintf("OUTPUT ON %5.2f V", f.state.SetVolts)) + " limit " + words.Milliamps(f.state.LimitA, 0.002)
 	}
 	return f.ink.good("output off")
 }

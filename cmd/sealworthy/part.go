@@ -17,6 +17,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/sample"
+	"sealworthy/compare/words"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/wire"
@@ -236,12 +237,12 @@ func sayLearned(e env, got sample.Learned, file string) {
 	p := got.Part
 	switch got.Unit {
 	case "A":
-		fmt.Fprintf(e.stdout, "%s: %s at %g V, give or take %.0f %%\n", p.Name, compare.Milliamps(p.Amps, got.Spread.U), p.RatedVolts, percentOf(p.Tolerance))
+		fmt.Fprintf(e.stdout, "%s: %s at %g V, give or take %.0f %%\n", p.Name, words.Milliamps(p.Amps, got.Spread.U), p.RatedVolts, percentOf(p.Tolerance))
 	default:
 		for _, x := range p.Points {
-			fmt.Fprintf(e.stdout, "%s: %s V at %s\n", p.Name, compare.Number(x.Volts, got.Spread.U), compare.Milliamps(x.Amps, 0))
+			fmt.Fprintf(e.stdout, "%s: %s V at %s\n", p.Name, words.Number(x.Volts, got.Spread.U), words.Milliamps(x.Amps, 0))
 		}
-		fmt.Fprintf(e.stdout, "spread: give or take %s V\n", compare.Number(p.SpreadVolts, p.SpreadVolts))
+		fmt.Fprintf(e.stdout, "spread: give or take %s V\n", words.Number(p.SpreadVolts, p.SpreadVolts))
 	}
 	fmt.Fprintf(e.stdout, "%s. Kept in %s\n", p.Source, file)
 	for _, x := range got.Left {

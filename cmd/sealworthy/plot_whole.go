@@ -8,13 +8,14 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare"
 	"sealworthy/compare/returns"
+	"sealworthy/compare/rule"
 	"sealworthy/compare/stages"
 	"sealworthy/plots"
 )
 
 // comparer sets stages of a build side by side, under the rule of the findings.
 func (b build) comparer() (*stages.Comparer, error) {
-	return stages.New(b.plan, stages.Rule(compare.DefaultRule()))
+	return stages.New(b.plan, rule.Default())
 }
 
 // parted is a trace of several outputs, taken apart.
@@ -103,7 +104,7 @@ func (b build) blinkersOfReturn(e env, d *returns.Diagnosis) (*plots.BlinkersDat
 // record, and every group against its first reading.
 func (b build) overStages(e env, steps []capture.StepRecord, l compare.Leads) ([]stages.Change, plots.TrendData, error) {
 	var none plots.TrendData
-	j, err := compare.NewJudge(compare.NewExpected(b.plan), compare.DefaultRule(), l)
+	j, err := compare.NewJudge(compare.NewExpected(b.plan), rule.Default(), l)
 	if err != nil {
 		return nil, none, err
 	}

@@ -9,7 +9,7 @@ import (
 	"strconv"
 	"time"
 
-	"sealworthy/compare"
+	"sealworthy/compare/words"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
@@ -157,8 +157,8 @@ func sayTry(w io.Writer, rep tryReport) {
 	if v, ok := rep.Reading.Float(); !ok {
 		fmt.Fprintf(w, "reading: %s\n", rep.Reading.Status)
 	} else if rep.Reading.Unit == "A" {
-		fmt.Fprintf(w, "reading: %s\n", compare.Milliamps(v, rep.Reading.HalfWidth))
+		fmt.Fprintf(w, "reading: %s\n", words.Milliamps(v, rep.Reading.HalfWidth))
 	} else {
-		fmt.Fprintf(w, "reading: %s %s\n", compare.Number(v, rep.Reading.HalfWidth), rep.Reading.Unit)
+		fmt.Fprintf(w, "reading: %s %s\n", words.Number(v, rep.Reading.HalfWidth), rep.Reading.Unit)
 	}
 }

@@ -12,6 +12,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/returns"
+	"sealworthy/compare/rule"
 )
 
 // priorsFile holds how probable faults are held before anything is measured: in
@@ -90,7 +91,7 @@ func (b build) judge(e env, l compare.Leads) (*compare.Judge, error) {
 	if err != nil {
 		return nil, err
 	}
-	j, err := compare.NewJudge(compare.NewExpected(b.plan), compare.DefaultRule(), l)
+	j, err := compare.NewJudge(compare.NewExpected(b.plan), rule.Default(), l)
 	if err != nil {
 		return nil, err
 	}

@@ -5,8 +5,8 @@ import (
 	"fmt"
 
 	"sealworthy/capture"
-	"sealworthy/compare"
 	"sealworthy/compare/returns"
+	"sealworthy/compare/words"
 )
 
 // jackFace is a face for tests of the whole model. Where nobody is there the
@@ -82,7 +82,7 @@ func (f *returnFace) explain(s capture.Step) {
 	case s.ID == f.g.steps.Limit.ID:
 		first := s.Ramp[0]
 		kind, text = "limit", fmt.Sprintf("Little current first: a return may be shorted. It begins at %.1f V with at most %s, goes up step by step, and off at once if more flows than the plan allows.",
-			first.Volts, compare.Milliamps(first.LimitA, 0.05*first.LimitA))
+			first.Volts, words.Milliamps(first.LimitA, 0.05*first.LimitA))
 	case returns.IsWarmUp(s):
 		kind, text = "warm", fmt.Sprintf("Now it warms up for %s, as when its signature was taken; then it is read.", lasting(s.Settle.Min))
 	case returns.IsProbe(s):

@@ -9,6 +9,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/returns"
+	"sealworthy/compare/words"
 )
 
 // returnGuide leads through a return: little current first, warm, single
@@ -262,7 +263,7 @@ func (g *returnGuide) drew(volts float64) float64 {
 
 // flows says what was read, beside what it drew when it left.
 func (g *returnGuide) flows(x returns.Probe) string {
-	return fmt.Sprintf("%s; when it left %s", compare.Milliamps(x.Amps, 0.002*x.Amps), compare.Milliamps(g.drew(x.Volts), 0.002*x.Amps))
+	return fmt.Sprintf("%s; when it left %s", words.Milliamps(x.Amps, 0.002*x.Amps), words.Milliamps(g.drew(x.Volts), 0.002*x.Amps))
 }
 
 // possible is one plain line of what can be wrong yet.

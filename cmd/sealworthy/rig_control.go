@@ -10,7 +10,7 @@ import (
 	"strings"
 	"time"
 
-	"sealworthy/compare"
+	"sealworthy/compare/words"
 	"sealworthy/instruments/rig"
 )
 
@@ -119,7 +119,7 @@ func outputText(o rig.OutputState) string {
 	if !o.On {
 		return "output off"
 	}
-	return fmt.Sprintf("OUTPUT ON %.2f V, limit %s, %s flows", o.Volts, compare.Milliamps(o.LimitA, 0.002), compare.Milliamps(o.Amps, 0))
+	return fmt.Sprintf("OUTPUT ON %.2f V, limit %s, %s flows", o.Volts, words.Milliamps(o.LimitA, 0.002), words.Milliamps(o.Amps, 0))
 }
 
 // watchOutput says each switching of the output until ctx ends.
@@ -136,7 +136,7 @@ func watchOutput(ctx context.Context, b *rig.Bench, say func(string)) {
 		for _, x := range b.Outputs()[seen:] {
 			seen++
 			if x.On {
-				say(fmt.Sprintf("OUTPUT ON %.2f V, limit %s", x.Volts, compare.Milliamps(x.LimitA, 0.002)))
+				say(fmt.Sprintf("OUTPUT ON %.2f V, limit %s", x.Volts, words.Milliamps(x.LimitA, 0.002)))
 			} else {
 				say("output off (" + x.Why + ")")
 			}

@@ -8,6 +8,7 @@ import (
 
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/words"
 	"sealworthy/plots"
 )
 
@@ -212,7 +213,7 @@ func sayFinding(w io.Writer, k ink, f compare.Finding) {
 		wrap(w, "      ", "      ", "measured "+s.Measured)
 	}
 	for _, a := range f.Also {
-		wrap(w, "      ", "      ", fmt.Sprintf("at %s V: %s, expected %s", compare.Number(a.Volts, 0.1), compare.Milliamps(a.MeasuredA, a.MeasuredU), compare.Milliamps(a.ExpectedA, a.ExpectedU)))
+		wrap(w, "      ", "      ", fmt.Sprintf("at %s V: %s, expected %s", words.Number(a.Volts, 0.1), words.Milliamps(a.MeasuredA, a.MeasuredU), words.Milliamps(a.ExpectedA, a.ExpectedU)))
 	}
 	if f.Why != "" {
 		wrap(w, "      why: ", "           ", f.Why)

@@ -8,6 +8,7 @@ import (
 
 	"sealworthy/compare"
 	"sealworthy/compare/returns"
+	"sealworthy/compare/words"
 )
 
 func runSoak(ctx context.Context, e env, args []string) (int, error) {
@@ -113,7 +114,7 @@ func saySoaked(w io.Writer, k ink, s *returns.Soaked, ts []returns.Trend) {
 // sayTrends prints what the whole model drew at its stages.
 func sayTrends(w io.Writer, ts []returns.Trend) {
 	for i, t := range ts {
-		line := fmt.Sprintf("%s %-10s %s", t.At.UTC().Format("2006-01-02"), t.Stage, compare.Milliamps(t.MeanA, t.U))
+		line := fmt.Sprintf("%s %-10s %s", t.At.UTC().Format("2006-01-02"), t.Stage, words.Milliamps(t.MeanA, t.U))
 		if i > 0 {
 			line += fmt.Sprintf(", %+.1f %% against the first, give or take %.1f", 100*t.Rel, 200*t.RelU)
 		}

@@ -8,6 +8,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 )
 
 // kit is all that depends on a plan's text alone, made once: many sequences play
@@ -47,7 +48,7 @@ func (s *Shop) kit(b Build) (*kit, error) {
 		return nil, err
 	}
 	k := &kit{source: src, plan: p, stages: map[string]stageKit{}}
-	if k.judge, err = compare.NewJudge(compare.NewExpected(p), compare.DefaultRule(), compare.Leads{}); err != nil {
+	if k.judge, err = compare.NewJudge(compare.NewExpected(p), rule.Default(), compare.Leads{}); err != nil {
 		return nil, err
 	}
 	if k.by, err = nominals(p); err != nil {

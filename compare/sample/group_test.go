@@ -6,9 +6,9 @@ import (
 	"os"
 	"testing"
 
-	"sealworthy/compare"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 	"sealworthy/compare/sample"
 )
 
@@ -22,7 +22,7 @@ func TestAGroupByASampleOfItsReel(t *testing.T) {
 		trials = 400
 	}
 	const own, group = 0.03, 20
-	r := compare.DefaultRule()
+	r := rule.Default()
 	for _, row := range []struct {
 		pieces                int
 		leastPassed, mostDark float64
@@ -50,10 +50,10 @@ func TestAGroupByASampleOfItsReel(t *testing.T) {
 				total += draw()
 			}
 			lit, lost := total+draw(), total
-			if r.Decide(lit, e.MeanA, e.UA, perPiece) == compare.Pass {
+			if r.Decide(lit, e.MeanA, e.UA, perPiece) == rule.Pass {
 				passed++
 			}
-			if r.Decide(lost, e.MeanA, e.UA, perPiece) == compare.Pass {
+			if r.Decide(lost, e.MeanA, e.UA, perPiece) == rule.Pass {
 				dark++
 			}
 		}

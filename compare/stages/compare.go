@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"sealworthy/compare/rule"
 )
 
 // Compare sets a whole model against the stage before. The error says why the
@@ -273,14 +275,15 @@ func (x *judged) fill(p *pair, beforeA, beforeU, nowA, nowU, wantA, wantB float6
 }
 
 // decide applies the rule.
-func (x *judged) decide(r Rule) {
-	switch d := math.Abs(x.DeltaA); {
-	case !(x.U > 0) || math.IsInf(x.U, 0) || math.IsNaN(d) || math.IsInf(d, 0):
-		x.Verdict = CantTell
-	case d >= r.K*x.U:
+func (x *judged) decide(r rule.Rule) {
+	smallest := x.SmallestA
+	if smallest == 0 {
+		smallest = math.Inf(1) // without a known branch nothing is excluded by name; a note says so
+	}
+	switch r.Decide(x.DeltaA, 0, x.U, smallest) {
+	case rule.FailLow, rule.FailHigh:
 		x.Verdict = Changed
-	case d <= x.SmallestA-r.Guard*x.U, x.SmallestA == 0:
-		// Without a known branch nothing is excluded by name; a note says so.
+	case rule.Pass:
 		x.Verdict = Unchanged
 	default:
 		x.Verdict = CantTell

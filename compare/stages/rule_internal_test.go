@@ -7,10 +7,11 @@ import (
 	"pgregory.net/rapid"
 
 	"sealworthy/compare/blink"
+	"sealworthy/compare/rule"
 )
 
 func TestTheRuleDecides(t *testing.T) {
-	r := Rule{K: 3.29, Guard: 1.64}
+	r := rule.Rule{K: 3.29, Guard: 1.64}
 	nan := math.NaN()
 	for _, x := range []struct {
 		name               string

@@ -10,6 +10,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 	"sealworthy/compare/stages"
 	"sealworthy/instruments"
 	"sealworthy/instruments/rig"
@@ -84,7 +85,7 @@ func reading(t testing.TB, p *plan.Plan, fs []fault.Fault, seed, noise uint64, s
 
 func comparer(t testing.TB, p *plan.Plan) *stages.Comparer {
 	t.Helper()
-	c, err := stages.New(p, stages.Rule{K: 3.29, Guard: 1.64})
+	c, err := stages.New(p, rule.Rule{K: 3.29, Guard: 1.64})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,20 +1,13 @@
 package stages
 
 import (
-	"fmt"
-	"math"
 	"time"
 
 	"sealworthy/compare/blink"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 	"sealworthy/instruments"
 )
-
-// Rule is the decision rule; that of package compare converts to it: Rule(r).
-type Rule struct {
-	K     float64 // changed when the difference is K u or more
-	Guard float64 // unchanged only when it is at most the smallest branch less Guard u
-}
 
 // Leads is what lies between supply and model besides the meter.
 type Leads struct {
@@ -130,14 +123,14 @@ type Fit struct {
 // Comparer compares stages of one plan. One goroutine uses it at a time.
 type Comparer struct {
 	plan *plan.Plan
-	rule Rule
+	rule rule.Rule
 }
 
 // New prepares a comparer. Both guards of the rule must be positive: a rule
 // without them would call everything unchanged.
-func New(p *plan.Plan, r Rule) (*Comparer, error) {
-	if !(r.K > 0) || !(r.Guard > 0) || math.IsInf(r.K, 0) || math.IsInf(r.Guard, 0) {
-		return nil, fmt.Errorf("a decision rule needs two positive guards, got k=%g and guard=%g", r.K, r.Guard)
+func New(p *plan.Plan, r rule.Rule) (*Comparer, error) {
+	if _, err := rule.New(r.K, r.Guard); err != nil {
+		return nil, err
 	}
 	return &Comparer{plan: p, rule: r}, nil
 }

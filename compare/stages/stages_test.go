@@ -9,6 +9,7 @@ import (
 	"sealworthy/compare/blink"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
+	"sealworthy/compare/rule"
 	"sealworthy/compare/stages"
 )
 
@@ -157,7 +158,7 @@ func TestSomethingElseThatChangesIsNotSettled(t *testing.T) {
 
 func TestARuleWithoutGuardsIsRefused(t *testing.T) {
 	p := brackwaterPlan(t)
-	for _, r := range []stages.Rule{{}, {K: 3.29}, {Guard: 1.64}, {K: math.Inf(1), Guard: 1}, {K: math.NaN(), Guard: 1}} {
+	for _, r := range []rule.Rule{{}, {K: 3.29}, {Guard: 1.64}, {K: math.Inf(1), Guard: 1}, {K: math.NaN(), Guard: 1}} {
 		if _, err := stages.New(p, r); err == nil {
 			t.Errorf("%v was taken", r)
 		}

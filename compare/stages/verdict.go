@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 )
 
 // branchRel is how far a branch may be from its nominal current, as a standard
@@ -86,7 +87,7 @@ func (x judged) fits(k float64) []Fit {
 }
 
 // hidden lists the groups of which the loss of one branch isn't excluded.
-func (x judged) hidden(r Rule) []string {
+func (x judged) hidden(r rule.Rule) []string {
 	if x.Verdict != CantTell {
 		return nil
 	}

@@ -1,4 +1,4 @@
-package compare
+package rule
 
 import (
 	"math"
@@ -8,18 +8,18 @@ import (
 
 func TestNewRuleRefusesMissingGuards(t *testing.T) {
 	for _, c := range [][2]float64{{0, 1.64}, {3.29, 0}, {-1, 1}, {math.NaN(), 1}, {math.Inf(1), 1}} {
-		if _, err := NewRule(c[0], c[1]); err == nil {
+		if _, err := New(c[0], c[1]); err == nil {
 			t.Errorf("k=%g guard=%g was taken", c[0], c[1])
 		}
 	}
 }
 
 func TestDecideAtItsBorders(t *testing.T) {
-	r := DefaultRule()
+	r := Default()
 	for _, c := range []struct {
 		name                  string
 		measured, u, smallest float64
-		want                  Decision
+		want                  Outcome
 	}{
 		{"healthy", 10, 1, 10, Pass},
 		{"just below the alarm, small fault", 10 - 3.28, 1, 4, Undecided},
@@ -48,7 +48,7 @@ func TestDecideAtItsBorders(t *testing.T) {
 // it is large.
 func TestDecideRates(t *testing.T) {
 	const n = 400_000
-	r := DefaultRule()
+	r := Default()
 	rng := rand.New(rand.NewPCG(7, 8))
 	for _, ratio := range []float64{2, 3, 3.29, 4, 5, 6} {
 		limit := min(r.K, ratio-r.Guard) // of the difference, in u
@@ -86,34 +86,3 @@ func TestDecideRates(t *testing.T) {
 }
 
 func phi(x float64) float64 { return math.Erfc(-x/math.Sqrt2) / 2 }
-
-func TestNumberCarriesNoMoreDigitsThanItsDoubt(t *testing.T) {
-	for _, c := range []struct {
-		x, u float64
-		want string
-	}{
-		{38.234, 0.4, "38.2"}, {38.234, 0.14, "38.23"}, {38.26, 1.4, "38.3"}, {38.234, 3, "38"}, {0.0004, 0.5, "0.0"},
-		{-0.01, 0.5, "0.0"}, {123.4, 0, "123"}, {12.34, 0, "12.3"}, {1.234, 0, "1.23"}, {math.NaN(), 1, "?"}, {1, math.Inf(1), "1.00"},
-		{9.996, 0.03, "10.00"}, {5, 50, "5"},
-	} {
-		if got := Number(c.x, c.u); got != c.want {
-			t.Errorf("Number(%g, %g) = %s, want %s", c.x, c.u, got, c.want)
-		}
-	}
-}
-
-func TestSeenOf(t *testing.T) {
-	groups := []string{"cabin windows", "saloon"}
-	for _, c := range []struct{ seen, group, want string }{
-		{"all right", "saloon", "all right"},
-		{"cabin windows: 2 of 12 dark; saloon", "cabin windows", "2 of 12 dark"},
-		{"cabin windows: 2 of 12 dark; saloon", "saloon", "not all right"},
-		{"cabin windows: 2 of 12 dark", "saloon", ""}, // not named: not seen
-		{"cabin windows: 2 of 12 dark; saloon: all right", "saloon", "all right"},
-		{"two windows are dark", "saloon", "two windows are dark"},
-	} {
-		if got := SeenOf(c.seen, c.group, groups); got != c.want {
-			t.Errorf("%q of %s: %q, want %q", c.seen, c.group, got, c.want)
-		}
-	}
-}

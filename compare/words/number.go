@@ -1,4 +1,6 @@
-package compare
+// Package words is how findings speak: numbers with no more digits than they carry,
+// names in quotes, lists, and the sentences themselves.
+package words
 
 import (
 	"fmt"
@@ -41,7 +43,7 @@ func Number(x, u float64) string {
 }
 
 // MilliampBand writes a band: "35.1 to 43.2 mA".
-func MilliampBand(b Band) string {
-	u := (b.HighA - b.LowA) / 4
-	return fmt.Sprintf("%s to %s mA", Number(b.LowA*1e3, u*1e3), Number(b.HighA*1e3, u*1e3))
+func MilliampBand(lowA, highA float64) string {
+	u := (highA - lowA) / 4
+	return fmt.Sprintf("%s to %s mA", Number(lowA*1e3, u*1e3), Number(highA*1e3, u*1e3))
 }

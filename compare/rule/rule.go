@@ -1,4 +1,6 @@
-package compare
+// Package rule is the decision rule: whether a measured draw passes, fails or
+// can't be told, with a guard on either side.
+package rule
 
 import (
 	"fmt"
@@ -17,34 +19,34 @@ type Rule struct {
 	Guard float64 `json:"guard"`
 }
 
-// NewRule makes a rule. Both guards must be positive: a rule without them
+// New makes a rule. Both guards must be positive: a rule without them
 // would call everything good.
-func NewRule(k, guard float64) (Rule, error) {
+func New(k, guard float64) (Rule, error) {
 	if !(k > 0) || !(guard > 0) || math.IsInf(k, 0) || math.IsInf(guard, 0) {
 		return Rule{}, fmt.Errorf("a decision rule needs two positive guards, got k=%g and guard=%g", k, guard)
 	}
 	return Rule{K: k, Guard: guard}, nil
 }
 
-// DefaultRule has k = 3.29 and a guard of 1.64.
-func DefaultRule() Rule { return Rule{K: 3.29, Guard: 1.64} }
+// Default has k = 3.29 and a guard of 1.64.
+func Default() Rule { return Rule{K: 3.29, Guard: 1.64} }
 
-// Decision is the outcome of the rule for one number.
-type Decision string
+// Outcome is what the rule says. The zero Outcome is no valid answer.
+type Outcome string
 
-// What the rule can say. The zero Decision is no valid answer.
+// What the rule can say.
 const (
-	Pass      Decision = "pass"
-	FailLow   Decision = "fail low"
-	FailHigh  Decision = "fail high"
-	Undecided Decision = "undecided"
+	Pass      Outcome = "pass"
+	FailLow   Outcome = "fail low"
+	FailHigh  Outcome = "fail high"
+	Undecided Outcome = "undecided"
 )
 
 // Decide compares measured with expected. u is the standard uncertainty of
 // the difference, smallest the smallest fault of interest; all in A. A
 // smallest of zero or less (no fault can be named), or a number that isn't
 // one, is never a pass.
-func (r Rule) Decide(measuredA, expectedA, u, smallestA float64) Decision {
+func (r Rule) Decide(measuredA, expectedA, u, smallestA float64) Outcome {
 	d := measuredA - expectedA
 	if math.IsNaN(d) || math.IsInf(d, 0) || !(u > 0) || math.IsInf(u, 0) || r.K <= 0 || r.Guard <= 0 {
 		return Undecided

@@ -1,0 +1,21 @@
+package words
+
+import (
+	"math"
+	"testing"
+)
+
+func TestNumberCarriesNoMoreDigitsThanItsDoubt(t *testing.T) {
+	for _, c := range []struct {
+		x, u float64
+		want string
+	}{
+		{38.234, 0.4, "38.2"}, {38.234, 0.14, "38.23"}, {38.26, 1.4, "38.3"}, {38.234, 3, "38"}, {0.0004, 0.5, "0.0"},
+		{-0.01, 0.5, "0.0"}, {123.4, 0, "123"}, {12.34, 0, "12.3"}, {1.234, 0, "1.23"}, {math.NaN(), 1, "?"}, {1, math.Inf(1), "1.00"},
+		{9.996, 0.03, "10.00"}, {5, 50, "5"},
+	} {
+		if got := Number(c.x, c.u); got != c.want {
+			t.Errorf("Number(%g, %g) = %s, want %s", c.x, c.u, got, c.want)
+		}
+	}
+}
