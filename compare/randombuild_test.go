@@ -23,9 +23,18 @@ import (
 	"sealworthy/instruments/rig"
 )
 
+// how is in what way a random build is made and measured. The zero how is the
+// bench's own law and a second voltage where it helps.
+type how struct {
+	law   load.Law
+	sweep bool    // every steady group over its voltages, as the command does at stage fitted
+	wider float64 // times the spreads that the plan states; 0: 1
+}
+
 // model is one random build, measured and judged.
 type model struct {
 	seed     uint64
+	how      how
 	plan     *plan.Plan
 	fault    *fault.Fault // nil: healthy
 	records  []capture.StepRecord
@@ -37,8 +46,8 @@ var benchLeads = compare.Leads{Ohm: 0.1, HalfOhm: 0.05}
 
 // measureModel makes a random build of a seed, measures every closure of it
 // unattended over the memory ports of a simulated bench, and judges it.
-func measureModel(ctx context.Context, seed uint64) (m model, err error) {
-	m.seed = seed
+func measureModel(ctx context.Context, seed uint64, h how) (m model, err error) {
+	m.seed, m.how = seed, h
 	p, problems := plan.Parse("plan.toml", []byte(randomPlan(seed)))
 	if len(problems) > 0 {
 		return m, fmt.Errorf("%v", problems[0])
@@ -52,7 +61,7 @@ func measureModel(ctx context.Context, seed uint64) (m model, err error) {
 	}
 	c := clock.NewSimulated(time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC))
 	ambient := 20 + 10*r.Float64() // what the budget takes for a room
-	l, err := load.New(p, faults, seed, load.Options{AmbientC: &ambient})
+	l, err := load.New(made(seed, h.wider), faults, seed, load.Options{AmbientC: &ambient, Law: h.law})
 	if err != nil {
 		return m, err
 	}
@@ -87,7 +96,7 @@ func measureModel(ctx context.Context, seed uint64) (m model, err error) {
 	if err != nil {
 		return m, err
 	}
-	steps, err := compare.Steps(p, bud, compare.StepOptions{Stage: compare.Fitted, JackFuseAmps: 2, SupplyMaxAmps: 3, MeterWindow: 100 * time.Millisecond})
+	steps, err := compare.Steps(p, bud, compare.StepOptions{Stage: compare.Fitted, JackFuseAmps: 2, SupplyMaxAmps: 3, MeterWindow: 100 * time.Millisecond, Sweep: h.sweep})
 	if err != nil {
 		return m, err
 	}
@@ -221,7 +230,7 @@ func TestRandomModels(t *testing.T) {
 		for seed := range uint64(n) {
 			t.Run("", func(t *testing.T) {
 				t.Parallel()
-				m, err := measureModel(context.Background(), seed+1)
+				m, err := measureModel(context.Background(), seed+1, how{})
 				if err != nil {
 					t.Fatalf("model %d: %v", seed+1, err)
 				}
@@ -245,7 +254,7 @@ func TestRandomModels(t *testing.T) {
 // oneModel prints a build, its fault and all that is said of it.
 func oneModel(t *testing.T, seed uint64) {
 	t.Log("\n" + randomPlan(seed))
-	m, err := measureModel(context.Background(), seed)
+	m, err := measureModel(context.Background(), seed, how{})
 	if err != nil {
 		t.Fatal(err)
 	}
