@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"sealworthy/compare/blink"
 	"sealworthy/compare/budget"
@@ -37,46 +36,14 @@ func (s step) board(b plan.Board, out []Finding) {
 	}
 	for i := range out {
 		out[i].PlanPeriodS = pace.PeriodS
-		if out[i].evidence == nil {
-			out[i].meanFits = s.meanFits(b, pace, out[i].SmallestA)
-			if out[i].Verdict == CantTell && !out[i].meanFits {
-				out[i].Settle = withoutLooks(out[i].Settle)
-			}
+		if out[i].Verdict != CantTell || showsLevel(out[i]) {
+			continue
+		}
+		s.wholeBoard(&out[i], b, pace)
+		if !out[i].meanFits {
+			out[i].Settle = withoutLooks(out[i].Settle)
 		}
 	}
-}
-
-// withoutLooks leaves out what a look can't settle.
-func withoutLooks(settle []string) []string {
-	var out []string
-	for _, s := range settle {
-		s = strings.TrimSuffix(s, ", or look at both lit and say all right")
-		if !strings.HasPrefix(s, "look at it lit") && !strings.HasPrefix(s, "look at both lit") {
-			out = append(out, s)
-		}
-	}
-	return out
-}
-
-// meanFits: where the outputs of a board can't be parted, its mean draw still
-// tells whether something is wrong that a look doesn't show. It must be near what
-// is expected, and so sure that the loss of the least branch would show in it.
-func (s step) meanFits(b plan.Board, p plan.Pace, smallest float64) bool {
-	feed, ok := s.b.FeedNamed(b.Name)
-	i := slices.IndexFunc(feed.Paces, func(q budget.PaceDraw) bool { return q.Pace == p.Name })
-	if !ok || i < 0 || s.t.n < minReadings || smallest <= 0 {
-		return false
-	}
-	q := feed.Paces[i]
-	swing := q.PeakA - s.baseDraw(b.Name).MeanA
-	u := math.Hypot(math.Hypot(q.Mean.UA, modelRel*q.Mean.MeanA), s.t.u)
-	u = math.Hypot(u, swing*p.DutyTol/math.Sqrt(3))
-	if last := s.t.atS[len(s.t.atS)-1]; last > 0 {
-		// A trace rarely holds whole periods.
-		u = math.Hypot(u, 0.3*swing*math.Sqrt(q.Duty*(1-q.Duty))*p.PeriodS/last)
-	}
-	d := math.Abs(s.t.meanA - q.Mean.MeanA)
-	return d < s.j.Rule.K*u && d <= smallest*q.Duty-s.j.Rule.Guard*u
 }
 
 func paceNamed(b plan.Board, name string) (plan.Pace, bool) {
@@ -216,164 +183,4 @@ func (s step) agreement(f *Finding, o output, a blink.Agreement, why string, bas
 		f.Verdict = CantTell
 		f.Settle = append(f.Settle, why, "look at it lit, and say all right")
 	}
-}
-
-// severalOutputs judges a board of which two or more outputs are in use.
-func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget.Draw, out []Finding) {
-	runs := map[plan.OutputsRun]blink.Run{plan.Alternate: blink.Alternate, plan.Together: blink.Together, plan.Free: blink.Free}
-	want := blink.Outputs{
-		Run: runs[b.Run], Pattern: pattern(p), Tolerance: blink.Tolerance{PeriodRel: p.PeriodRelTol, DutyAbs: p.DutyTol},
-		BaseA: base.MeanA, BaseU: math.Hypot(base.UA, s.share(base.MeanA)), BaseKnown: base.MeanA > 0,
-	}
-	for _, o := range os {
-		want.ExpectedA = append(want.ExpectedA, o.want.meanA)
-	}
-	sep := blink.Levels(s.samples(), s.known(p), want)
-	if !sep.Apart && sep.Agreement == blink.Agrees && sep.SumA > 0 {
-		s.sumOnly(os, sep, base, out)
-		return
-	}
-	s.swapped(os, sep)
-	for k, o := range os {
-		for _, i := range o.at {
-			f := &out[i]
-			f.Readings = s.t.n
-			f.PeriodS, f.PeriodU, f.Duty = sep.PeriodS, sep.PeriodU, sep.Duty
-			s.fill(f, o.want)
-			if !sep.Apart || k >= len(sep.Outputs) {
-				s.notApart(f, sep)
-				continue
-			}
-			l := sep.Outputs[k]
-			f.MeasuredA, f.MeasuredU = l.Amps, math.Hypot(math.Hypot(l.U, s.share(l.Amps)), s.gapU(b, sep, len(os), base))
-			if n := s.taken(os, sep, k); n >= 0 {
-				f.Notes = append(f.Notes, fmt.Sprintf("it could be output %d as well by what blinks: look which of them doesn't", os[n].number))
-			}
-			switch l.Agreement {
-			case blink.Agrees:
-				if other := s.mayBe(os, sep, k); other >= 0 {
-					f.Verdict = CantTell
-					f.Settle = append(f.Settle, fmt.Sprintf("one output of %q blinks and one doesn't; by its draw it could be output %d or %d that blinks: look which", f.Board, o.number, os[other].number),
-						"unclip one output of the board and measure it again")
-					continue
-				}
-				s.decide(f, o.want)
-				if f.Verdict == CantTell && s.gapU(b, sep, len(os), base) > f.ExpectedU {
-					f.Settle = []string{fmt.Sprintf("the outputs of %q take turns without a dark moment, and what the board itself draws isn't known well enough: unclip one output and measure it again", f.Board),
-						"look at both lit, and say all right"}
-				}
-			case blink.SteadyLit:
-				f.Verdict = StuckLit
-				if a, u, ok := s.stuckAmps(sep, k, base); ok {
-					f.MeasuredA, f.MeasuredU = a, u
-				}
-				f.Causes = s.stuckLit(*f, o)
-			case blink.SteadyDark:
-				f.Verdict = StuckDark
-				f.Causes = s.stuckDark(*f, base)
-			default:
-				s.agreement(f, o, l.Agreement, sep.Why, base)
-			}
-		}
-	}
-}
-
-// stuckAmps is what an output that stays lit draws: what is left of the mean
-// when the board itself and the outputs that blink are taken off. It can't be
-// told where a second output is stuck or undecided.
-func (s step) stuckAmps(sep blink.Separated, stuck int, base budget.Draw) (amps, u float64, ok bool) {
-	amps, u = s.t.meanA-base.MeanA, math.Hypot(s.t.u, base.UA)
-	for i, l := range sep.Outputs {
-		switch {
-		case i == stuck || l.Agreement == blink.SteadyDark:
-		case l.Agreement == blink.Agrees && sep.Duty > 0:
-			amps -= sep.Duty * l.Amps
-			u = math.Hypot(u, math.Hypot(sep.Duty*l.U, sep.DutyU*l.Amps))
-		default:
-			return 0, 0, false
-		}
-	}
-	// A trace rarely holds whole periods: a part of one, lit or dark, is in doubt.
-	if sep.PeriodS > 0 && len(s.t.atS) > 1 {
-		last := s.t.atS[len(s.t.atS)-1]
-		for i, l := range sep.Outputs {
-			if i != stuck {
-				u = math.Hypot(u, l.Amps*sep.Duty*(1-sep.Duty)*sep.PeriodS/last)
-			}
-		}
-	}
-	return amps, u, true
-}
-
-// notApart says what to do where the outputs of a board can't be told apart.
-func (s step) notApart(f *Finding, sep blink.Separated) {
-	f.MeasuredA, f.MeasuredU = s.t.meanA, s.t.u
-	switch sep.Agreement {
-	case blink.OffPace:
-		f.Verdict = OffPace
-		f.Notes = append(f.Notes, sep.Why)
-		return
-	default:
-		f.Verdict = CantTell
-	}
-	f.Settle = append(f.Settle, sep.Why, "unclip one output of the board and measure it again, or look at both lit and say all right")
-}
-
-// gapU is what the board's own draw adds to the doubt of an output that takes
-// turns where the dark moment is shorter than the meter's window: the trace
-// doesn't show the board alone then, the plan does.
-func (s step) gapU(b plan.Board, sep blink.Separated, outputs int, base budget.Draw) float64 {
-	n := float64(outputs)
-	gapS := math.Abs(1-n*sep.Duty) / n * sep.PeriodS
-	if b.Run != plan.Alternate || gapS >= shownGap*s.t.windowS {
-		return 0
-	}
-	return base.UA
-}
-
-// shownGap windows of the meter a dark moment must last for a whole reading of it.
-const shownGap = 2
-
-// swapped gives the output that blinks to the one that would draw as much, where
-// it is taken for another that can't: the draw of an output that doesn't blink
-// says nothing of which it is.
-func (s step) swapped(os []output, sep blink.Separated) {
-	for k := range min(len(os), len(sep.Outputs)) {
-		if sep.Outputs[k].Agreement != blink.Agrees || s.fits(sep.Outputs[k], os[k]) {
-			continue
-		}
-		if i := s.mayBe(os, sep, k); i >= 0 {
-			sep.Outputs[i], sep.Outputs[k] = sep.Outputs[k], sep.Outputs[i]
-			return
-		}
-	}
-}
-
-// mayBe finds an output that doesn't blink although by its draw it could be the
-// one that does; -1: none.
-func (s step) mayBe(os []output, sep blink.Separated, k int) int {
-	for i, l := range sep.Outputs {
-		if i >= len(os) || l.Agreement != blink.SteadyLit && l.Agreement != blink.SteadyDark {
-			continue
-		}
-		if s.fits(sep.Outputs[k], os[i]) {
-			return i
-		}
-	}
-	return -1
-}
-
-// taken finds the output that blinks where it could be k that does; -1: none.
-func (s step) taken(os []output, sep blink.Separated, k int) int {
-	for i, l := range sep.Outputs {
-		if i < len(os) && l.Agreement == blink.Agrees && s.mayBe(os, sep, i) == k {
-			return i
-		}
-	}
-	return -1
-}
-
-func (s step) fits(l blink.OutputLevel, o output) bool {
-	u := math.Hypot(math.Hypot(l.U, s.share(l.Amps)), o.want.u)
-	return math.Abs(l.Amps-o.want.meanA) < s.j.Rule.K*u
 }

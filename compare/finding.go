@@ -69,6 +69,9 @@ type Finding struct {
 	Way     string  `json:"way,omitempty"` // alone, added, joined
 	Verdict Verdict `json:"verdict"`
 
+	// FiguresOf says what the measured and the expected draw are of, where not of the
+	// group alone.
+	FiguresOf string  `json:"figures_of,omitempty"`
 	VoltsSet  float64 `json:"volts_set"`
 	MeasuredA float64 `json:"measured_a"` // while lit, for a blinker
 	MeasuredU float64 `json:"measured_u"` // standard uncertainty

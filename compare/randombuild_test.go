@@ -47,21 +47,44 @@ var benchLeads = compare.Leads{Ohm: 0.1, HalfOhm: 0.05}
 // measureModel makes a random build of a seed, measures every closure of it
 // unattended over the memory ports of a simulated bench, and judges it.
 func measureModel(ctx context.Context, seed uint64, h how) (m model, err error) {
-	m.seed, m.how = seed, h
-	p, problems := plan.Parse("plan.toml", []byte(randomPlan(seed)))
+	src := randomPlan(seed)
+	p, err := parsed(src)
+	if err != nil {
+		return m, err
+	}
+	r := rand.New(rand.NewPCG(seed, 0xfa17))
+	var f *fault.Fault
+	if r.IntN(2) == 0 {
+		f = anyFault(p, r)
+	}
+	return measured(ctx, seed, src, f, h)
+}
+
+func parsed(src string) (*plan.Plan, error) {
+	p, problems := plan.Parse("plan.toml", []byte(src))
 	if len(problems) > 0 {
-		return m, fmt.Errorf("%v", problems[0])
+		return nil, fmt.Errorf("%v", problems[0])
+	}
+	return p, nil
+}
+
+// measured measures every closure of a plan with a fault, or nil for none,
+// unattended over the memory ports of a simulated bench.
+func measured(ctx context.Context, seed uint64, src string, f *fault.Fault, h how) (m model, err error) {
+	m.seed, m.fault, m.how = seed, f, h
+	p, err := parsed(src)
+	if err != nil {
+		return m, err
 	}
 	m.plan = p
-	r := rand.New(rand.NewPCG(seed, 0xfa17))
+	r := rand.New(rand.NewPCG(seed, 0xa1b1))
 	var faults []fault.Fault
-	if r.IntN(2) == 0 {
-		m.fault = anyFault(p, r)
-		faults = append(faults, *m.fault)
+	if f != nil {
+		faults = append(faults, *f)
 	}
 	c := clock.NewSimulated(time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC))
 	ambient := 20 + 10*r.Float64() // what the budget takes for a room
-	l, err := load.New(made(seed, h.wider), faults, seed, load.Options{AmbientC: &ambient, Law: h.law})
+	l, err := load.New(made(src, h.wider), faults, seed, load.Options{AmbientC: &ambient, Law: h.law})
 	if err != nil {
 		return m, err
 	}

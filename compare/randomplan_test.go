@@ -27,6 +27,19 @@ func randomPlan(seed uint64) string {
 	return w.b.String()
 }
 
+// planInTurn writes a plan that is nothing but a board of two outputs in turn.
+func planInTurn(seed uint64) string {
+	w := &planWriter{r: rand.New(rand.NewPCG(seed, 0x7a17)), volts: map[string]float64{}}
+	w.jack = []float64{5, 12, 12, 12, 24}[w.r.IntN(5)]
+	w.line("build = %q", fmt.Sprintf("Board %d", seed))
+	w.line("[jack.main]\nvolts = %g\nvolts_range = [%.2f, %.2f]\nsource = \"adapter\"", w.jack, w.jack*0.95, w.jack*1.05)
+	w.parts()
+	w.closures, w.joints, w.volts["main"] = []string{"deckhouse"}, []string{"main"}, w.jack
+	w.line("[closure.deckhouse]")
+	w.boardOf(0, 2, "alternate")
+	return w.b.String()
+}
+
 type planWriter struct {
 	r        *rand.Rand
 	b        strings.Builder
@@ -138,11 +151,16 @@ func (w *planWriter) wire() {
 
 // board writes a board and its groups.
 func (w *planWriter) board(i int) {
-	name := fmt.Sprintf("board %d", i+1)
-	outputs, run, most := 1+w.r.IntN(2), "free", 0.7
+	outputs, run := 1+w.r.IntN(2), "free"
 	if outputs == 2 {
 		run = pick(w, "alternate", "together", "free")
 	}
+	w.boardOf(i, outputs, run)
+}
+
+// boardOf writes a board of so many outputs that run in a way, and its groups.
+func (w *planWriter) boardOf(i, outputs int, run string) {
+	name, most := fmt.Sprintf("board %d", i+1), 0.7
 	if run == "alternate" {
 		most = 0.5
 	}

@@ -2,6 +2,7 @@ package blink
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"sealworthy/compare/linear"
@@ -16,7 +17,27 @@ const (
 	leastBlink   = 0.06 // of the expected draw: below, an output doesn't blink
 	faultPenalty = 8.0  // in -2 ln likelihood, for an output that doesn't blink
 	wayMargin    = 6.0  // two ways closer than this can't be told apart
+
+	// What stays lit often does because more hangs on it than planned.
+	overTimes, overSpread = 1.7, 0.4 // its draw beside the expected one, and the standard deviation of that
 )
+
+// doing is what an output may do, and how its levels then lie about the expected draw.
+type doing struct {
+	does      Agreement
+	spread    float64 // of the step of its turn
+	penalty   float64 // in -2 ln likelihood
+	lit       float64 // what it adds to the base, beside the expected draw
+	litSpread float64
+}
+
+var doings = [...]doing{
+	{Agrees, drawSpread, 0, 0, 0},
+	{Agrees, weakSpread, weakPenalty, 0, 0},
+	{SteadyDark, idleSpread, faultPenalty, 0, 0},
+	{SteadyLit, idleSpread, faultPenalty, 1, drawSpread},
+	{SteadyLit, idleSpread, faultPenalty, overTimes, overSpread},
+}
 
 // way is one way in which outputs may run: which output lights which turn, and
 // what each does.
@@ -30,57 +51,33 @@ type way struct {
 // covariance what each output does and draws. Hold gives levels and covariance
 // for a base known otherwise.
 func (out *Separated) assign(levels, cov []float64, o *Outputs, d *trace, hold func(base, u float64) ([]float64, []float64)) {
-	n := len(levels) - 1
 	if len(o.ExpectedA) == 0 {
 		out.unnamed(levels, cov, o, d, hold)
 		return
 	}
 	ways := waysToRun(levels, cov, o, d)
 	best := ways[0]
-	lit := 0.0
-	for i, a := range best.does {
-		if a == SteadyLit {
-			lit += o.ExpectedA[i]
-		}
-	}
 	x, c := levels, cov
 	if o.BaseKnown {
-		x, c = hold(o.BaseA+lit, math.Max(o.BaseU, d.noise/10))
+		x, c = hold(best.base(levels, cov, o, d))
 		// A search with the base may count the turns from another one.
 		ways = waysToRun(x, c, o, d)
 		best = ways[0]
 	}
-	l := len(x)
-	out.Outputs = make([]OutputLevel, n)
-	for turn, i := range best.order {
-		out.Outputs[i] = OutputLevel{x[1+turn], math.Sqrt(math.Max(c[(1+turn)*l+1+turn], 0)), best.does[i]}
-		if best.does[i] == SteadyLit {
-			out.Outputs[i].Amps, out.Outputs[i].U = o.ExpectedA[i], drawSpread*o.ExpectedA[i]
-		}
-	}
+	out.Outputs = best.levels(x, c, o)
 	out.BaseA, out.BaseU = x[0], math.Sqrt(math.Max(c[0], 0))
 	out.setSum(x, c)
 	out.BaseShown = o.BaseKnown || out.BaseU < 0.2*out.SumA
 	out.Apart = true
-	for _, w := range ways[1:] {
+	fit := ways
+	for i, w := range ways {
 		if w.cost-best.cost > wayMargin {
+			fit = ways[:i]
 			break
 		}
-		for i := range w.does {
-			if w.does[i] != best.does[i] {
-				out.Outputs[i].Agreement = CantTell
-			}
-		}
-		// The same outputs in other turns matter only where the turns differ.
-		for turn, i := range w.order {
-			if was := best.order[turn]; was != i && best.does[i] == Agrees && best.does[was] == Agrees {
-				a, b := out.Outputs[i], out.Outputs[was]
-				if math.Abs(a.Amps-b.Amps) > 3*math.Hypot(a.U, b.U) {
-					out.Apart = false
-				}
-			}
-		}
 	}
+	out.whichDoes(fit)
+	out.whichTurn(fit, x, c, o)
 	for i := range out.Outputs {
 		switch out.Outputs[i].Agreement {
 		case CantTell:
@@ -92,9 +89,89 @@ func (out *Separated) assign(levels, cov []float64, o *Outputs, d *trace, hold f
 			}
 		}
 	}
-	if !out.Apart {
-		out.Agreement = CantTell
-		out.Why = "the outputs draw differently, but which is which can't be separated: measure them one at a time"
+}
+
+// levels gives each output what it draws in this way of running.
+func (w *way) levels(x, cov []float64, o *Outputs) []OutputLevel {
+	out := make([]OutputLevel, len(w.order))
+	l := len(x)
+	for turn, i := range w.order {
+		out[i] = OutputLevel{x[1+turn], math.Sqrt(math.Max(cov[(1+turn)*l+1+turn], 0)), w.does[i]}
+		if w.does[i] == SteadyLit {
+			out[i].Amps, out[i].U = w.litAmps(i, x[0], cov[0], o)
+		}
+	}
+	return out
+}
+
+// litAmps is what output i, which stays lit, adds to the base: it can't be told
+// from others that stay lit, nor where the board's own draw isn't known.
+func (w *way) litAmps(i int, base, baseVar float64, o *Outputs) (amps, u float64) {
+	if !o.BaseKnown || w.oddOne() != SteadyLit {
+		return o.ExpectedA[i], drawSpread * o.ExpectedA[i]
+	}
+	return base - o.BaseA, math.Hypot(o.BaseU, math.Sqrt(math.Max(baseVar, 0)))
+}
+
+// whichDoes leaves open what an output does where ways that fit differ in it. Where
+// all of them agree that one output stays lit or dark, and only not which, that much
+// is said.
+func (out *Separated) whichDoes(fit []way) {
+	odd := NotCompared
+	for k, w := range fit {
+		one := w.oddOne()
+		if k == 0 {
+			odd = one
+		}
+		if one != odd {
+			odd = NotCompared
+		}
+		for i := range w.does {
+			if w.does[i] != fit[0].does[i] {
+				out.Outputs[i].Agreement = CantTell
+			}
+		}
+	}
+	if slices.ContainsFunc(out.Outputs, func(l OutputLevel) bool { return l.Agreement == CantTell }) {
+		out.OddOne = odd
+	}
+}
+
+// oddOne is what the single output does that doesn't blink; NotCompared where
+// none or several don't.
+func (w *way) oddOne() Agreement {
+	odd := NotCompared
+	for _, a := range w.does {
+		switch {
+		case a == Agrees:
+		case odd != NotCompared:
+			return NotCompared
+		default:
+			odd = a
+		}
+	}
+	return odd
+}
+
+// whichTurn keeps the other orders of the same outputs that fit as well, where the
+// turns differ.
+func (out *Separated) whichTurn(fit []way, x, cov []float64, o *Outputs) {
+	best := &fit[0]
+	for k := range fit[1:] {
+		w := &fit[1+k]
+		if !slices.Equal(w.does, best.does) {
+			continue
+		}
+		differs := false
+		for turn, i := range w.order {
+			if was := best.order[turn]; was != i && best.does[i] == Agrees && best.does[was] == Agrees {
+				a, b := out.Outputs[i], out.Outputs[was]
+				differs = differs || math.Abs(a.Amps-b.Amps) > 3*math.Hypot(a.U, b.U)
+			}
+		}
+		if differs {
+			out.Else = append(out.Else, w.levels(x, cov, o))
+		}
 	}
 }
 
@@ -138,18 +215,45 @@ func (out *Separated) unnamed(levels, cov []float64, o *Outputs, d *trace, hold 
 	}
 }
 
-// heldBase conditions levels and covariance on a base known otherwise.
-func heldBase(x, cov []float64, base, u float64) ([]float64, []float64) {
+// held conditions levels and covariance on level k, known otherwise.
+func held(x, cov []float64, k int, value, u float64) ([]float64, []float64) {
 	l := len(x)
 	y, c := make([]float64, l), make([]float64, l*l)
-	gain := 1 / (cov[0] + u*u + 1e-300)
+	gain := 1 / (cov[k*l+k] + u*u + 1e-300)
 	for i := range l {
-		y[i] = x[i] + cov[i*l]*gain*(base-x[0])
+		y[i] = x[i] + cov[i*l+k]*gain*(value-x[k])
 		for j := range l {
-			c[i*l+j] = cov[i*l+j] - cov[i*l]*gain*cov[j]
+			c[i*l+j] = cov[i*l+j] - cov[i*l+k]*gain*cov[k*l+j]
 		}
 	}
 	return y, c
+}
+
+// base is what flows with every output that blinks dark: the board's own draw, and
+// what stays lit. How much that draws is in doubt, but its turn adds nothing: then
+// the trace tells.
+func (w *way) base(levels, cov []float64, o *Outputs, d *trace) (amps, u float64) {
+	amps, u = o.BaseA, math.Max(o.BaseU, d.noise/10)
+	if !slices.Contains(w.does, SteadyLit) {
+		return amps, u
+	}
+	x, c := levels, cov
+	for turn, i := range w.order {
+		amps += lit(w.does[i]) * o.ExpectedA[i]
+		if w.does[i] != Agrees {
+			x, c = held(x, c, 1+turn, 0, math.Max(d.noise/10, 0.001*o.ExpectedA[i]))
+		}
+	}
+	wide := overTimes * total(o.ExpectedA)
+	x, c = held(x, c, 0, amps, math.Hypot(u, wide))
+	return x[0], math.Max(math.Sqrt(math.Max(c[0], 0)), d.noise/10)
+}
+
+func lit(a Agreement) float64 {
+	if a == SteadyLit {
+		return 1
+	}
+	return 0
 }
 
 // waysToRun rates every way in which the outputs may run, best first.
@@ -157,21 +261,15 @@ func waysToRun(levels, cov []float64, o *Outputs, d *trace) []way {
 	n := len(levels) - 1
 	l := n + 1
 	wide := 10 * math.Max(d.highest, total(o.ExpectedA))
-	states := []struct {
-		does    Agreement
-		spread  float64
-		penalty float64
-	}{{Agrees, drawSpread, 0}, {Agrees, weakSpread, weakPenalty}, {SteadyDark, idleSpread, faultPenalty}, {SteadyLit, idleSpread, faultPenalty}}
 	var ways []way
 	permute(n, func(order []int) {
-		does := make([]Agreement, n)
-		spreads := make([]float64, n)
+		does := make([]doing, n)
 		penalty := 0.0
 		var each func(int)
 		each = func(k int) {
 			if k < n {
-				for _, s := range states {
-					does[k], spreads[k] = s.does, s.spread
+				for _, s := range doings {
+					does[k] = s
 					penalty += s.penalty
 					each(k + 1)
 					penalty -= s.penalty
@@ -184,35 +282,33 @@ func waysToRun(levels, cov []float64, o *Outputs, d *trace) []way {
 			if !o.BaseKnown {
 				base, baseVar = d.mean, wide*wide
 			}
-			lit := 0.0
-			for i, a := range o.ExpectedA {
-				if does[i] == SteadyLit {
-					lit += a
-				}
+			w := way{order: append([]int(nil), order...)}
+			for _, x := range does {
+				w.does = append(w.does, x.does)
 			}
 			seen := levels
 			if o.BaseKnown {
-				seen, _ = heldBase(levels, cov, o.BaseA+lit, math.Max(o.BaseU, d.noise/10))
+				b, u := w.base(levels, cov, o, d)
+				seen, _ = held(levels, cov, 0, b, u)
 			}
-			cost := penalty
+			w.cost = penalty
 			for turn, i := range order {
-				want, spread := o.ExpectedA[i], spreads[i]*o.ExpectedA[i]
-				switch does[i] {
-				case Agrees:
+				want, spread := o.ExpectedA[i], does[i].spread*o.ExpectedA[i]
+				base += does[i].lit * want
+				baseVar += does[i].litSpread * does[i].litSpread * want * want
+				if does[i].does == Agrees {
 					if seen[1+turn] < leastBlink*want {
 						return // nothing is there that could blink
 					}
 					delta[1+turn] -= want
-				case SteadyLit:
-					base += want
-					baseVar += drawSpread * drawSpread * want * want
 				}
 				s[(1+turn)*l+1+turn] += spread*spread + d.noise*d.noise/100
 			}
 			delta[0] -= base
 			s[0] += baseVar
 			if far, ok := distance(s, delta, l); ok {
-				ways = append(ways, way{append([]int(nil), order...), append([]Agreement(nil), does...), cost + far})
+				w.cost += far
+				ways = append(ways, w)
 			}
 		}
 		each(0)

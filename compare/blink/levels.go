@@ -214,7 +214,8 @@ func (f *fitter) levelCovariance(e *expected, m2l, scale float64) []float64 {
 func (f *fitter) tiedSearch(e *expected, n int, reach float64, phases int) bool {
 	d := f.d
 	hz := 1 / e.period
-	low, high := hz*(1-reach), hz*(1+reach)
+	// Where one output doesn't blink, the other is taken for both at half its frequency.
+	low, high := hz*math.Max(1-reach, 0.51*(1+e.tol.PeriodRel)), hz*(1+reach)
 	if reach == 0 {
 		low, high = math.Max(d.minHz, hz/4), math.Min(d.maxHz, 4*hz)
 	}
@@ -226,7 +227,7 @@ func (f *fitter) tiedSearch(e *expected, n int, reach float64, phases int) bool 
 		for j := range parts {
 			parts[j] = part{model: e.m, p: p, low: p[pHz] - 0.6/d.spanS, high: p[pHz] + 0.6/d.spanS,
 				leastA: math.Max(e.first-e.tol.DutyAbs-0.1, 0.02), mostA: e.first + e.tol.DutyAbs + 0.1}
-			parts[j].low = math.Max(parts[j].low, hz/8)
+			parts[j].low = math.Max(parts[j].low, math.Min(low, p[pHz]))
 			parts[j].p[pPhase] += float64(j) / float64(n)
 		}
 		f.set(parts...)
@@ -346,7 +347,7 @@ func (d *trace) unrelated(o *Outputs, e *expected, n int) Separated {
 			block[i*l+j] = cov[(f.nl+i)*m+f.nl+j] * scale
 		}
 	}
-	out.assign(levels, block, o, d, func(base, u float64) ([]float64, []float64) { return heldBase(levels, block, base, u) })
+	out.assign(levels, block, o, d, func(base, u float64) ([]float64, []float64) { return held(levels, block, 0, base, u) })
 	return out
 }
 

@@ -65,7 +65,7 @@ func TestLevels(t *testing.T) {
 		{"no dark moment, base known", board{base: .002, first: .008, second: .018, period: 2, duty: .5}, alternate(.5, .008, .018), Agrees, true, []Agreement{Agrees, Agrees}, []float64{.008, .018}},
 		{"equal with dark moments", board{base: .002, first: .010, second: .010, period: 2, duty: .3}, alternate(.3, .010, .010), Agrees, true, []Agreement{Agrees, Agrees}, []float64{.010, .010}},
 		{"equal without a dark moment", board{base: .002, first: .010, second: .010, period: 2, duty: .5}, alternate(.5, .010, .010), CantTell, false, nil, nil},
-		{"one weak of two equal", board{base: .002, first: .010, second: .006, period: 2, duty: .3}, alternate(.3, .010, .010), CantTell, false, nil, nil},
+		{"one weak of two equal", board{base: .002, first: .010, second: .006, period: 2, duty: .3}, alternate(.3, .010, .010), Agrees, true, []Agreement{Agrees, Agrees}, nil},
 		{"second dark", board{base: .002, first: .008, second: 0, period: 2, duty: .3}, alternate(.3, .008, .018), Agrees, true, []Agreement{Agrees, SteadyDark}, []float64{.008, 0}},
 		{"second lit", board{base: .002, first: .008, second: -.018, period: 2, duty: .3}, alternate(.3, .008, .018), Agrees, true, []Agreement{Agrees, SteadyLit}, []float64{.008, -1}},
 		{"no dark moment, second dark", board{base: .002, first: .008, second: 0, period: 2, duty: .5}, alternate(.5, .008, .018), Agrees, true, []Agreement{Agrees, SteadyDark}, []float64{.008, 0}},
@@ -126,5 +126,36 @@ func TestLevels(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// Levels that either of two like outputs could have are read, with both ways to
+// give them; where one of like outputs stays lit or dark, that much is said.
+func TestLikeOutputsInTurn(t *testing.T) {
+	like := Outputs{Run: Alternate, Pattern: Pattern{PeriodS: 2, Duty: .3}, BaseA: 0.002, BaseU: 0.0001, BaseKnown: true, ExpectedA: []float64{.010, .010}}
+	nonstop := like
+	nonstop.Pattern.Duty = .5
+	for _, c := range []struct {
+		name  string
+		board board
+		want  Outputs
+		other bool // another way to give the levels
+		odd   Agreement
+	}{
+		{"a little apart", board{base: .002, first: .0106, second: .0094, period: 2, duty: .3}, like, true, NotCompared},
+		{"one weak", board{base: .002, first: .010, second: .006, period: 2, duty: .3}, like, true, NotCompared},
+		{"one lit", board{base: .002, first: .010, second: -.010, period: 2, duty: .3}, like, false, SteadyLit},
+		{"one dark", board{base: .002, first: .010, second: 0, period: 2, duty: .3}, like, false, SteadyDark},
+		{"one lit without a dark moment", board{base: .002, first: .010, second: -.010, period: 2, duty: .5}, nonstop, false, SteadyLit},
+		{"one overloaded without a dark moment", board{base: .002, first: .010, second: -.016, period: 2, duty: .5}, nonstop, false, SteadyLit},
+		{"one dark without a dark moment", board{base: .002, first: .010, second: 0, period: 2, duty: .5}, nonstop, false, SteadyDark},
+	} {
+		for mi, k := range meters {
+			k.span, k.noise = 10, 0.00005
+			s := Levels(c.board.read(seeded(uint64(mi), 7), k), k.known(), c.want)
+			if !s.Apart || s.OddOne != c.odd || (len(s.Else) > 0) != c.other {
+				t.Errorf("%s, meter %d: %s (%s), odd one %q, %d other ways", c.name, mi, s.Agreement, s.Why, s.OddOne, len(s.Else))
+			}
+		}
 	}
 }

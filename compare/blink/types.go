@@ -220,6 +220,10 @@ type Separated struct {
 	BaseA, BaseU float64
 	BaseShown    bool // false: the base isn't determined by this trace
 	Outputs      []OutputLevel
+	// Else are other assignments of the levels to the outputs that fit as well.
+	Else [][]OutputLevel
+	// OddOne: one output stays lit or dark, which of them can't be told.
+	OddOne       Agreement
 	PeriodS      float64
 	PeriodU      float64
 	Duty, DutyU  float64 // of each output

@@ -1,0 +1,282 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"sealworthy/compare/blink"
+	"sealworthy/compare/budget"
+	"sealworthy/compare/fault"
+	"sealworthy/compare/plan"
+)
+
+// several is a board of which two or more outputs are in use, taken apart.
+type several struct {
+	step
+	b    plan.Board
+	p    plan.Pace
+	os   []output
+	sep  blink.Separated
+	base budget.Draw
+}
+
+// severalOutputs judges a board of which two or more outputs are in use.
+func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget.Draw, out []Finding) {
+	runs := map[plan.OutputsRun]blink.Run{plan.Alternate: blink.Alternate, plan.Together: blink.Together, plan.Free: blink.Free}
+	want := blink.Outputs{
+		Run: runs[b.Run], Pattern: pattern(p), Tolerance: blink.Tolerance{PeriodRel: p.PeriodRelTol, DutyAbs: p.DutyTol},
+		BaseA: base.MeanA, BaseU: math.Hypot(base.UA, s.share(base.MeanA)), BaseKnown: base.MeanA > 0,
+	}
+	for _, o := range os {
+		want.ExpectedA = append(want.ExpectedA, o.want.meanA)
+	}
+	sep := blink.Levels(s.samples(), s.known(p), want)
+	if !sep.Apart && sep.Agreement == blink.Agrees && sep.SumA > 0 {
+		s.sumOnly(os, sep, base, out)
+		return
+	}
+	s.swapped(os, sep)
+	x := several{s, b, p, os, sep, base}
+	for k, o := range os {
+		for _, i := range o.at {
+			f := &out[i]
+			f.Readings = s.t.n
+			f.PeriodS, f.PeriodU, f.Duty = sep.PeriodS, sep.PeriodU, sep.Duty
+			s.fill(f, o.want)
+			if !sep.Apart || k >= len(sep.Outputs) {
+				s.notApart(f, b, p, sep)
+				continue
+			}
+			x.output(f, k)
+		}
+	}
+	x.eitherWay(out)
+}
+
+// output judges a group by what its output was found to do.
+func (x several) output(f *Finding, k int) {
+	s, sep, o, l := x.step, x.sep, x.os[k], x.sep.Outputs[k]
+	f.MeasuredA, f.MeasuredU = l.Amps, x.levelU(l)
+	if n := s.taken(x.os, sep, k); n >= 0 {
+		f.Notes = append(f.Notes, fmt.Sprintf("it could be output %d as well by what blinks: look which of them doesn't", x.os[n].number))
+	}
+	switch l.Agreement {
+	case blink.Agrees:
+		if other := s.mayBe(x.os, sep, k); other >= 0 {
+			f.Verdict = CantTell
+			f.Settle = append(f.Settle, fmt.Sprintf("one output of %q blinks and one doesn't; by its draw it could be output %d or %d that blinks: look which", f.Board, o.number, x.os[other].number),
+				"unclip one output of the board and measure it again")
+			return
+		}
+		s.decide(f, o.want)
+		if f.Verdict == CantTell && x.gapU() > f.ExpectedU {
+			f.Settle = []string{fmt.Sprintf("the outputs of %q take turns without a dark moment, and what the board itself draws isn't known well enough: unclip one output and measure it again", f.Board),
+				"look at both lit, and say all right"}
+		}
+	case blink.SteadyLit:
+		f.Verdict = StuckLit
+		if a, u, ok := s.stuckAmps(sep, k, x.base); ok {
+			f.MeasuredA, f.MeasuredU = a, u
+		}
+		f.Causes = s.stuckLit(*f, o)
+	case blink.SteadyDark:
+		f.Verdict = StuckDark
+		f.Causes = s.stuckDark(*f, x.base)
+	default:
+		if sep.OddOne == blink.SteadyLit || sep.OddOne == blink.SteadyDark {
+			x.oddOne(f)
+			return
+		}
+		s.agreement(f, o, l.Agreement, sep.Why, x.base)
+	}
+}
+
+// levelU is the standard uncertainty of the level of an output.
+func (x several) levelU(l blink.OutputLevel) float64 {
+	return math.Hypot(math.Hypot(l.U, x.share(l.Amps)), x.gapU())
+}
+
+// oddOne is the finding where one of several like outputs stays lit or dark and the
+// current can't tell which.
+func (x several) oddOne(f *Finding) {
+	kind, what := fault.Overloaded, "stays lit"
+	f.Verdict = StuckLit
+	if x.sep.OddOne == blink.SteadyDark {
+		kind, what = fault.StuckDark, "never lights"
+		f.Verdict = StuckDark
+	}
+	f.MeasuredA, f.MeasuredU = x.t.meanA, x.t.u
+	x.wholeBoard(f, x.b, x.p)
+	text := fmt.Sprintf("one output of %q %s, and by its draw it could be any of %s: look which", f.Board, what, x.numbers())
+	f.Causes = []Cause{{Name: string(kind), Text: text}}
+}
+
+// numbers lists the outputs in use.
+func (x several) numbers() string {
+	var names []string
+	for _, o := range x.os {
+		names = append(names, fmt.Sprint(o.number))
+	}
+	return list(names)
+}
+
+// eitherWay weighs the other ways to give the levels to the outputs: what passes or
+// fails does so in all of them. Where something fails in each of them, one of the
+// outputs isn't right, whichever it is.
+func (x several) eitherWay(out []Finding) {
+	if len(x.sep.Else) == 0 {
+		return
+	}
+	said := make([][]Decision, len(x.os)) // by output, one for each way
+	alwaysWrong := true
+	for _, way := range append([][]blink.OutputLevel{x.sep.Outputs}, x.sep.Else...) {
+		wrong := false
+		for k, o := range x.os {
+			if way[k].Agreement != blink.Agrees {
+				continue
+			}
+			u := math.Hypot(o.want.u, x.levelU(way[k]))
+			d := x.j.Rule.Decide(way[k].Amps, o.want.meanA, u, o.want.smallestA)
+			said[k] = append(said[k], d)
+			wrong = wrong || d == FailLow || d == FailHigh
+		}
+		alwaysWrong = alwaysWrong && wrong
+	}
+	for k, o := range x.os {
+		if len(slices.Compact(slices.Clone(said[k]))) <= 1 {
+			continue
+		}
+		for _, i := range o.at {
+			x.undecidedWay(&out[i], said[k], alwaysWrong)
+		}
+	}
+}
+
+// undecidedWay is the finding of a group whose output isn't the same in every way
+// to give the levels.
+func (x several) undecidedWay(f *Finding, said []Decision, alwaysWrong bool) {
+	fails := slices.IndexFunc(said, func(d Decision) bool { return d == FailLow || d == FailHigh })
+	if fails < 0 && f.Verdict == CantTell {
+		return
+	}
+	levels := x.levelsText()
+	f.evidence, f.PHealthy, f.Causes, f.Why, f.Settle = nil, 0, nil, "", nil
+	f.Verdict = CantTell
+	if !alwaysWrong || fails < 0 {
+		f.Settle = []string{fmt.Sprintf("outputs %s of %q draw %s, and which draws which can't be told: look which is dimmer, or unclip one of them and measure it again", x.numbers(), f.Board, levels)}
+		return
+	}
+	f.Verdict = High
+	what := "too bright or has more on it than planned"
+	if said[fails] == FailLow {
+		f.Verdict, what = Low, "dark in part or dim"
+	}
+	f.Causes = []Cause{{Name: "one of the outputs", Text: fmt.Sprintf("outputs %s of %q draw %s: one of them is %s, look which", x.numbers(), f.Board, levels, what)}}
+}
+
+func (x several) levelsText() string {
+	var levels []string
+	for _, l := range x.sep.Outputs {
+		levels = append(levels, Milliamps(l.Amps, x.levelU(l)))
+	}
+	return list(levels)
+}
+
+// stuckAmps is what an output that stays lit draws: what is left of the mean
+// when the board itself and the outputs that blink are taken off. It can't be
+// told where a second output is stuck or undecided.
+func (s step) stuckAmps(sep blink.Separated, stuck int, base budget.Draw) (amps, u float64, ok bool) {
+	amps, u = s.t.meanA-base.MeanA, math.Hypot(s.t.u, base.UA)
+	for i, l := range sep.Outputs {
+		switch {
+		case i == stuck || l.Agreement == blink.SteadyDark:
+		case l.Agreement == blink.Agrees && sep.Duty > 0:
+			amps -= sep.Duty * l.Amps
+			u = math.Hypot(u, math.Hypot(sep.Duty*l.U, sep.DutyU*l.Amps))
+		default:
+			return 0, 0, false
+		}
+	}
+	// A trace rarely holds whole periods: a part of one, lit or dark, is in doubt.
+	if sep.PeriodS > 0 && len(s.t.atS) > 1 {
+		last := s.t.atS[len(s.t.atS)-1]
+		for i, l := range sep.Outputs {
+			if i != stuck {
+				u = math.Hypot(u, l.Amps*sep.Duty*(1-sep.Duty)*sep.PeriodS/last)
+			}
+		}
+	}
+	return amps, u, true
+}
+
+// notApart says what to do where the outputs of a board can't be told apart.
+func (s step) notApart(f *Finding, b plan.Board, p plan.Pace, sep blink.Separated) {
+	if sep.Agreement == blink.OffPace {
+		f.Verdict = OffPace
+		f.Notes = append(f.Notes, sep.Why)
+		s.wholeBoard(f, b, p)
+		return
+	}
+	f.Verdict = CantTell
+	f.Settle = append(f.Settle, sep.Why, "unclip one output of the board and measure it again, or look at both lit and say all right")
+}
+
+// gapU is what the board's own draw adds to the doubt of an output that takes
+// turns where the dark moment is shorter than the meter's window: the trace
+// doesn't show the board alone then, the plan does.
+func (x several) gapU() float64 {
+	n := float64(len(x.os))
+	gapS := math.Abs(1-n*x.sep.Duty) / n * x.sep.PeriodS
+	if x.b.Run != plan.Alternate || gapS >= shownGap*x.t.windowS {
+		return 0
+	}
+	return x.base.UA
+}
+
+// shownGap windows of the meter a dark moment must last for a whole reading of it.
+const shownGap = 2
+
+// swapped gives the output that blinks to the one that would draw as much, where
+// it is taken for another that can't: the draw of an output that doesn't blink
+// says nothing of which it is.
+func (s step) swapped(os []output, sep blink.Separated) {
+	for k := range min(len(os), len(sep.Outputs)) {
+		if sep.Outputs[k].Agreement != blink.Agrees || s.fits(sep.Outputs[k], os[k]) {
+			continue
+		}
+		if i := s.mayBe(os, sep, k); i >= 0 {
+			sep.Outputs[i], sep.Outputs[k] = sep.Outputs[k], sep.Outputs[i]
+			return
+		}
+	}
+}
+
+// mayBe finds an output that doesn't blink although by its draw it could be the
+// one that does; -1: none.
+func (s step) mayBe(os []output, sep blink.Separated, k int) int {
+	for i, l := range sep.Outputs {
+		if i >= len(os) || l.Agreement != blink.SteadyLit && l.Agreement != blink.SteadyDark {
+			continue
+		}
+		if s.fits(sep.Outputs[k], os[i]) {
+			return i
+		}
+	}
+	return -1
+}
+
+// taken finds the output that blinks where it could be k that does; -1: none.
+func (s step) taken(os []output, sep blink.Separated, k int) int {
+	for i, l := range sep.Outputs {
+		if i < len(os) && l.Agreement == blink.Agrees && s.mayBe(os, sep, i) == k {
+			return i
+		}
+	}
+	return -1
+}
+
+func (s step) fits(l blink.OutputLevel, o output) bool {
+	u := math.Hypot(math.Hypot(l.U, s.share(l.Amps)), o.want.u)
+	return math.Abs(l.Amps-o.want.meanA) < s.j.Rule.K*u
+}
