@@ -9,6 +9,8 @@ import (
 	"sealworthy/compare/budget"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
+	"sealworthy/compare/words"
 )
 
 // several is a board of which two or more outputs are in use, taken apart.
@@ -128,7 +130,7 @@ func (x several) eitherWay(out []Finding) {
 	if len(x.sep.Else) == 0 {
 		return
 	}
-	said := make([][]Decision, len(x.os)) // by output, one for each way
+	said := make([][]rule.Outcome, len(x.os)) // by output, one for each way
 	alwaysWrong := true
 	for _, way := range append([][]blink.OutputLevel{x.sep.Outputs}, x.sep.Else...) {
 		wrong := false
@@ -139,7 +141,7 @@ func (x several) eitherWay(out []Finding) {
 			u := math.Hypot(o.want.u, x.levelU(way[k]))
 			d := x.j.Rule.Decide(way[k].Amps, o.want.meanA, u, o.want.smallestA)
 			said[k] = append(said[k], d)
-			wrong = wrong || d == FailLow || d == FailHigh
+			wrong = wrong || d == rule.FailLow || d == rule.FailHigh
 		}
 		alwaysWrong = alwaysWrong && wrong
 	}
@@ -155,8 +157,8 @@ func (x several) eitherWay(out []Finding) {
 
 // undecidedWay is the finding of a group whose output isn't the same in every way
 // to give the levels.
-func (x several) undecidedWay(f *Finding, said []Decision, alwaysWrong bool) {
-	fails := slices.IndexFunc(said, func(d Decision) bool { return d == FailLow || d == FailHigh })
+func (x several) undecidedWay(f *Finding, said []rule.Outcome, alwaysWrong bool) {
+	fails := slices.IndexFunc(said, func(d rule.Outcome) bool { return d == rule.FailLow || d == rule.FailHigh })
 	if fails < 0 && f.Verdict == CantTell {
 		return
 	}
@@ -169,7 +171,7 @@ func (x several) undecidedWay(f *Finding, said []Decision, alwaysWrong bool) {
 	}
 	f.Verdict = High
 	what := "too bright or has more on it than planned"
-	if said[fails] == FailLow {
+	if said[fails] == rule.FailLow {
 		f.Verdict, what = Low, "dark in part or dim"
 	}
 	f.Causes = []Cause{{Name: "one of the outputs", Text: fmt.Sprintf("outputs %s of %q draw %s: one of them is %s, look which", x.numbers(), f.Board, levels, what)}}
@@ -178,7 +180,7 @@ func (x several) undecidedWay(f *Finding, said []Decision, alwaysWrong bool) {
 func (x several) levelsText() string {
 	var levels []string
 	for _, l := range x.sep.Outputs {
-		levels = append(levels, Milliamps(l.Amps, x.levelU(l)))
+		levels = append(levels, words.Milliamps(l.Amps, x.levelU(l)))
 	}
 	return list(levels)
 }

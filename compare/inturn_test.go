@@ -64,7 +64,7 @@ func TestOneOfTwoLikeOutputsOverloaded(t *testing.T) {
 			f := fault.Fault{Kind: fault.Overloaded, Group: []string{"port beacon", "starboard beacon"}[seed%2]}
 			for _, x := range rowsOf(t, twoReds(duty), seed+1, &f, 2) {
 				if x.Verdict != compare.StuckLit || len(x.Causes) == 0 || x.Causes[0].Name != string(fault.Overloaded) || !strings.Contains(x.Causes[0].Text, "look which") {
-					t.Errorf("duty %s, seed %d: %s", duty, seed+1, words(x))
+					t.Errorf("duty %s, seed %d: %s", duty, seed+1, inWords(x))
 				}
 			}
 		}
@@ -77,7 +77,7 @@ func TestLikeOutputsPassEitherWay(t *testing.T) {
 		for seed := range uint64(4) {
 			for _, x := range rowsOf(t, twoReds(duty), seed+1, nil, 2) {
 				if x.Verdict != compare.InBand {
-					t.Errorf("duty %s, seed %d: %s", duty, seed+1, words(x))
+					t.Errorf("duty %s, seed %d: %s", duty, seed+1, inWords(x))
 				}
 			}
 		}
@@ -91,7 +91,7 @@ func TestFiguresOfTheWholeBoard(t *testing.T) {
 	for seed := range uint64(4) {
 		for _, x := range rowsOf(t, twoReds("0.5"), seed+1, nil, 3) {
 			if x.Verdict != compare.InBand || x.MeasuredA < x.Band.LowA || x.MeasuredA > x.Band.HighA || (x.ExpectedA > 0.015) != (x.FiguresOf == compare.OfBoard) {
-				t.Errorf("seed %d: figures of %q: %s", seed+1, x.FiguresOf, words(x))
+				t.Errorf("seed %d: figures of %q: %s", seed+1, x.FiguresOf, inWords(x))
 			}
 			if x.FiguresOf == compare.OfBoard {
 				whole++

@@ -62,7 +62,7 @@ func (c *turns) count(t *testing.T, m model) {
 			}
 			if m.fault != nil && f.Group != m.fault.Group {
 				if bad(f.Verdict) {
-					c.odd = append(c.odd, fmt.Sprintf("board %d, beside %+v: %s", m.seed, *m.fault, words(f)))
+					c.odd = append(c.odd, fmt.Sprintf("board %d, beside %+v: %s", m.seed, *m.fault, inWords(f)))
 				}
 				continue
 			}
@@ -75,7 +75,7 @@ func (c *turns) count(t *testing.T, m model) {
 			if m.fault == nil {
 				c.verdict[1]++
 				if z := math.Abs(f.MeasuredA-f.ExpectedA) / math.Hypot(f.ExpectedU, f.MeasuredU); !(z < 6) {
-					t.Errorf("board %d: figures of two things side by side: %s", m.seed, words(f))
+					t.Errorf("board %d: figures of two things side by side: %s", m.seed, inWords(f))
 				}
 				if f.Verdict == compare.CantTell {
 					c.verdict[0]++
@@ -86,7 +86,7 @@ func (c *turns) count(t *testing.T, m model) {
 					c.untold[why]++
 				}
 				if f.Verdict != compare.InBand {
-					c.odd = append(c.odd, fmt.Sprintf("board %d, healthy: %s", m.seed, words(f)))
+					c.odd = append(c.odd, fmt.Sprintf("board %d, healthy: %s", m.seed, inWords(f)))
 				}
 				continue
 			}
@@ -102,7 +102,7 @@ func (c *turns) count(t *testing.T, m model) {
 		c.passed[kind]++
 		c.odd = append(c.odd, fmt.Sprintf("board %d passed with %+v", m.seed, *m.fault))
 		for _, f := range m.closures[0].Groups {
-			c.odd = append(c.odd, "  "+words(f))
+			c.odd = append(c.odd, "  "+inWords(f))
 		}
 	}
 }

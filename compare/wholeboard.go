@@ -7,6 +7,7 @@ import (
 
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 )
 
 // What the figures of a finding are of, where not of the group alone.
@@ -35,7 +36,7 @@ func (s step) wholeBoard(f *Finding, b plan.Board, p plan.Pace) {
 	e.smallestA = least * p.Duty
 	s.fill(f, e)
 	u := math.Hypot(e.u, f.MeasuredU)
-	f.meanFits = s.t.n >= minReadings && s.j.Rule.Decide(f.MeasuredA, e.meanA, u, e.smallestA) == Pass
+	f.meanFits = s.t.n >= minReadings && s.j.Rule.Decide(f.MeasuredA, e.meanA, u, e.smallestA) == rule.Pass
 }
 
 // leastOf is the least loss that a group can have on its output.
