@@ -7,7 +7,6 @@ import (
 
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
-	"sealworthy/instruments/rig"
 )
 
 // twoReds is a board with two like LEDs in turn, lit for a duty each. Invented.
@@ -43,11 +42,7 @@ lights = [ { part = "red 1.8 mm", ohms = 680, ohms_tolerance = 0.01 } ]
 
 func rowsOf(t *testing.T, src string, seed uint64, f *fault.Fault, says int) []compare.Finding {
 	t.Helper()
-	p, err := parsed(src)
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, err := measured(context.Background(), seed, p, f, rig.Options{})
+	m, err := measured(context.Background(), seed, src, f, how{})
 	if err != nil {
 		t.Fatal(err)
 	}

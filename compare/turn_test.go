@@ -14,7 +14,6 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
-	"sealworthy/instruments/rig"
 )
 
 // faultInTurn is a fault of the first or second output of a board, by kind.
@@ -190,7 +189,8 @@ func TestOutputsInTurn(t *testing.T) {
 		for i := range uint64(n) {
 			t.Run("", func(t *testing.T) {
 				t.Parallel()
-				p, err := parsed(planInTurn(first + i))
+				src := planInTurn(first + i)
+				p, err := parsed(src)
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -204,7 +204,7 @@ func TestOutputsInTurn(t *testing.T) {
 						}
 						f = &x
 					}
-					m, err := measured(context.Background(), first+i, p, f, rig.Options{})
+					m, err := measured(context.Background(), first+i, src, f, how{})
 					if err != nil {
 						t.Fatalf("board %d, %s: %v", first+i, k, err)
 					}
