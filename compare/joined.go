@@ -6,68 +6,77 @@ import (
 
 	"sealworthy/compare/blink"
 	"sealworthy/compare/budget"
+	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
 )
 
 // joined judges groups whose wires are joined for good: the blinkers by their
 // steps in the trace, all that is steady by what is left.
 func (s step) joined(out []Finding) {
-	blinkers, at := s.blinkers(out)
+	clocks, at := s.clocks(out)
 	base, baseU := s.t.meanA, s.t.u
-	if len(blinkers) > 0 {
-		parted := blink.Joint(s.samples(), blink.Known{WindowS: s.t.windowS}, blinkers)
+	if len(clocks) > 0 {
+		parted := blink.Joint(s.samples(), blink.Known{WindowS: s.t.windowS}, clocks)
 		if !parted.Usable {
 			s.cantTell(out, parted.Why+": measure the groups alone")
 			return
 		}
 		base, baseU = parted.BaseA, math.Hypot(parted.BaseU, s.share(parted.BaseA))
-		does := parted.Stuck(blinkers, s.dark().MeanA, math.Hypot(s.dark().UA, s.share(base)))
-		for k, b := range parted.Blinkers {
-			for _, i := range at[k] {
-				s.joinedBlinker(&out[i], s.together(out, at[k]), b, agreementOf(does, k))
-			}
-			if agreementOf(does, k) == blink.SteadyLit {
-				base -= blinkers[k].Amps
+		parted.Settle(s.dark().MeanA, math.Hypot(s.dark().UA, s.share(base)))
+		for k, beat := range parted.Beats {
+			for j, b := range beat.Outputs {
+				for _, i := range at[k][j] {
+					s.joinedBlinker(&out[i], s.together(out, at[k][j]), beat, b)
+				}
+				if b.State == blink.StaysLit {
+					base -= b.BuiltA
+				}
 			}
 		}
 	}
 	s.joinedSteady(out, base, baseU)
 }
 
-func agreementOf(does []blink.Agreement, k int) blink.Agreement {
-	if k >= len(does) {
-		return blink.CantTell
-	}
-	return does[k]
-}
-
-// blinkers lists the outputs that blink in a joined whole, every board at its
-// first pace, with the findings that hang on each.
-func (s step) blinkers(out []Finding) (bs []blink.Blinker, at [][]int) {
-	seen := map[string]int{}
+// clocks lists what blinks in a joined whole, every board at its first pace, with
+// the findings that hang on each output.
+func (s step) clocks(out []Finding) (cs []blink.Clock, at [][][]int) {
+	clockOf, outputOf := map[string]int{}, map[string]int{}
 	for i, f := range out {
 		b, ok := boardNamed(s.j.Expected.Plan, f.Board)
 		if !ok || len(b.Paces) == 0 {
 			continue
 		}
-		if b.Paces[0].Steady() {
-			out[i].Pace = b.Paces[0].Name
+		pace := b.Paces[0]
+		out[i].Pace = pace.Name
+		if pace.Steady() {
 			continue
 		}
-		out[i].Pace, out[i].PlanPeriodS = b.Paces[0].Name, b.Paces[0].PeriodS
-		g, _ := s.b.GroupNamed(f.Group)
-		key := fmt.Sprintf("%s/%d", f.Board, f.Output)
-		k, known := seen[key]
-		if !known {
-			k = len(bs)
-			seen[key] = k
-			bs = append(bs, blink.Blinker{Name: key, Pattern: pattern(b.Paces[0]), PeriodRel: b.Paces[0].PeriodRelTol, DutyAbs: b.Paces[0].DutyTol})
-			at = append(at, nil)
+		out[i].PlanPeriodS = pace.PeriodS
+		output := fmt.Sprintf("%s/%d", f.Board, f.Output)
+		clock := f.Board
+		switch b.Run {
+		case plan.Together:
+			output = f.Board // lit as one
+		case plan.Free:
+			clock = output
 		}
-		bs[k].Amps += g.Lit.MeanA
-		at[k] = append(at[k], i)
+		c, known := clockOf[clock]
+		if !known {
+			c = len(cs)
+			clockOf[clock] = c
+			cs, at = append(cs, blink.Clock{Name: clock, PeriodS: pace.PeriodS, PeriodRel: pace.PeriodRelTol, DutyAbs: pace.DutyTol}), append(at, nil)
+		}
+		o, known := outputOf[output]
+		if !known {
+			o = len(cs[c].Outputs)
+			outputOf[output] = o
+			cs[c].Outputs, at[c] = append(cs[c].Outputs, blink.Blinker{Name: output, Spans: b.Spans(pace, f.Output)}), append(at[c], nil)
+		}
+		g, _ := s.b.GroupNamed(f.Group)
+		cs[c].Outputs[o].Amps += g.Lit.MeanA
+		at[c][o] = append(at[c][o], i)
 	}
-	return bs, at
+	return cs, at
 }
 
 // together is what the groups of one output are expected to draw: its step is
@@ -81,18 +90,19 @@ func (s step) together(out []Finding, at []int) expectation {
 }
 
 // joinedBlinker judges a group by the step of its output in the whole.
-func (s step) joinedBlinker(f *Finding, want expectation, b blink.Blinking, does blink.Agreement) {
+func (s step) joinedBlinker(f *Finding, want expectation, beat blink.Beat, b blink.Blinking) {
 	s.fill(f, want)
-	f.Readings, f.PeriodS, f.PeriodU, f.Duty = s.t.n, b.PeriodS, b.PeriodU, b.Duty
+	f.Readings = s.t.n
 	f.MeasuredA, f.MeasuredU = b.StepA, math.Hypot(b.StepU, s.share(b.StepA))
 	o := output{number: f.Output, want: want}
-	switch {
-	case b.State == blink.Running:
+	switch b.State {
+	case blink.Running:
+		f.PeriodS, f.PeriodU, f.Duty = beat.PeriodS, beat.PeriodU, b.Duty
 		s.decide(f, o.want)
-	case does == blink.SteadyLit:
+	case blink.StaysLit:
 		f.Verdict = StuckLit
 		f.Causes = s.stuckLit(*f, o)
-	case does == blink.SteadyDark:
+	case blink.StaysDark:
 		f.Verdict = StuckDark
 		f.Causes = s.stuckDark(*f, budget.Draw{})
 	default:

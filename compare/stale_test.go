@@ -247,20 +247,21 @@ lights = [ { part = "red 3 mm", ohms = 1000, ohms_tolerance = 0.01 } ]
 	}
 	s := step{j: y.j, b: b, r: capture.StepRecord{Step: capture.Step{Way: capture.Joined, Groups: []string{"port", "starboard"}, Volts: 12}}, plain: true}
 	both := []Finding{{Group: "port", Board: "blinker", Output: 1}, {Group: "starboard", Board: "blinker", Output: 1}}
-	bs, at := s.blinkers(both)
-	if len(bs) != 1 || len(at[0]) != 2 {
-		t.Fatalf("blinkers: %+v %v", bs, at)
+	cs, at := s.clocks(both)
+	if len(cs) != 1 || len(at[0]) != 1 || len(at[0][0]) != 2 {
+		t.Fatalf("clocks: %+v %v", cs, at)
 	}
+	built := cs[0].Outputs[0].Amps
 	for _, x := range []struct {
 		stepA float64
 		good  bool
-	}{{bs[0].Amps, true}, {0.52 * bs[0].Amps, false}} {
-		want := s.together(both, at[0])
+	}{{built, true}, {0.52 * built, false}} {
+		want := s.together(both, at[0][0])
 		for i := range both {
 			f := both[i]
-			s.joinedBlinker(&f, want, blink.Blinking{State: blink.Running, StepA: x.stepA, StepU: 1e-5}, blink.Agrees)
+			s.joinedBlinker(&f, want, blink.Beat{PeriodS: 1}, blink.Blinking{State: blink.Running, StepA: x.stepA, StepU: 1e-5})
 			if (f.Verdict == InBand) != x.good {
-				t.Errorf("%s by a step of %.2f mA of %.2f: %s, expected %.2f ±%.2f", f.Group, x.stepA*1e3, bs[0].Amps*1e3, f.Verdict, f.ExpectedA*1e3, f.ExpectedU*1e3)
+				t.Errorf("%s by a step of %.2f mA of %.2f: %s, expected %.2f ±%.2f", f.Group, x.stepA*1e3, built*1e3, f.Verdict, f.ExpectedA*1e3, f.ExpectedU*1e3)
 			}
 		}
 	}

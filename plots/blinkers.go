@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"sealworthy/compare/blink"
 	"sealworthy/compare/stages"
 	"sealworthy/compare/words"
 )
@@ -34,7 +35,7 @@ type BlinkersData struct {
 // Lane is one blinker over time.
 type Lane struct {
 	Name    string
-	State   stages.State
+	State   blink.State
 	StepA   float64 // added while lit
 	StepU   float64
 	PeriodS float64
@@ -45,7 +46,7 @@ type Lane struct {
 
 // BlinkersOf takes the picture's data from a reading and its parts. The title
 // says what was on.
-func BlinkersOf(title string, x stages.Reading, a stages.Apart) BlinkersData {
+func BlinkersOf(title string, x stages.Reading, a blink.Parted) BlinkersData {
 	d := BlinkersData{Title: title, BaseA: a.BaseA, BaseU: math.Hypot(a.BaseU, x.HalfWidthA/math.Sqrt(3)), Poor: a.Poor, BaseOpen: !a.Known, Volts: x.Volts, Began: x.At, Simulated: x.Simulated, Fitted: a.At}
 	for _, s := range x.Trace {
 		d.Samples = append(d.Samples, Sample{s.AtS, s.Amps})
@@ -54,10 +55,10 @@ func BlinkersOf(title string, x stages.Reading, a stages.Apart) BlinkersData {
 		return d
 	}
 	from, to := d.Samples[0].S-x.WindowS, d.Samples[len(d.Samples)-1].S
-	for _, c := range a.Clocks {
-		for _, b := range c.Blinks {
+	for _, c := range a.Beats {
+		for _, b := range c.Outputs {
 			l := Lane{Name: b.Name, State: b.State, StepA: b.StepA, StepU: b.StepU, PeriodS: c.PeriodS}
-			if b.State == stages.Runs {
+			if b.State == blink.Running {
 				l.Lit = litTimes(c, b, from, to)
 			}
 			d.Lanes = append(d.Lanes, l)
@@ -67,7 +68,7 @@ func BlinkersOf(title string, x stages.Reading, a stages.Apart) BlinkersData {
 }
 
 // litTimes lists when an output is lit between two times.
-func litTimes(c stages.Clock, b stages.Blinker, from, to float64) [][2]float64 {
+func litTimes(c blink.Beat, b blink.Blinking, from, to float64) [][2]float64 {
 	var out [][2]float64
 	if !(c.PeriodS > 0) || (to-from)/c.PeriodS > 1e4 {
 		return nil
@@ -157,8 +158,8 @@ func (d BlinkersData) baseWords() string {
 // words say what a lane does.
 func (l Lane) words() string {
 	s := string(l.State)
-	if l.State == stages.Runs {
-		s += fmt.Sprintf(", every %s s, adds %s", words.Number(l.PeriodS, 0.005), words.Milliamps(l.StepA, max(l.StepU, 5e-5)))
+	if l.State == blink.Running {
+		s = fmt.Sprintf("runs, every %s s, adds %s", words.Number(l.PeriodS, 0.005), words.Milliamps(l.StepA, max(l.StepU, 5e-5)))
 	}
 	return s
 }

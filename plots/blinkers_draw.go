@@ -6,7 +6,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
-	"sealworthy/compare/stages"
+	"sealworthy/compare/blink"
 )
 
 // draw lays the picture out: title, legend, readings with the fit, lanes, caption.
@@ -117,8 +117,8 @@ func (d BlinkersData) lane(c *canvas, l Lane, y, x0, x1 float64) {
 	at := func(s float64) float64 { return x0 + (x1-x0)*min(1, max(0, (s-from)/(to-from))) }
 	ink := c.Colours.Good
 	switch l.State {
-	case stages.Runs:
-	case stages.Unsettled:
+	case blink.Running:
+	case blink.Unsettled:
 		ink = c.Colours.Open
 	default:
 		ink = c.Colours.Bad
@@ -129,20 +129,20 @@ func (d BlinkersData) lane(c *canvas, l Lane, y, x0, x1 float64) {
 	name := c.fit(t, l.Name+":", (x1-x0)/2)
 	c.text(t, x0, y+0.1*c.TextPt, left, name)
 	said := c.body()
-	said.ink, said.bold = ink, l.State != stages.Runs
+	said.ink, said.bold = ink, l.State != blink.Running
 	say := x0 + c.width(t, name) + 0.6*c.TextPt
 	c.text(said, say, y+0.1*c.TextPt, left, c.fit(said, l.words(), x1-say))
 	switch l.State {
-	case stages.Runs:
+	case blink.Running:
 		c.line(c.Colours.Faint, 0.8, x0, below, x1, below)
 		for _, s := range l.Lit {
 			if s[0] < to && s[1] > from {
 				c.rect(ink, at(s[0]), below, at(s[1])-at(s[0]), bar)
 			}
 		}
-	case stages.StaysLit:
+	case blink.StaysLit:
 		c.rect(ink, x0, below, x1-x0, bar)
-	case stages.StaysDark:
+	case blink.StaysDark:
 		c.line(ink, 1.6, x0, below, x1, below)
 	default:
 		c.dashed(ink, 1.2, x0, below+bar/2, x1, below+bar/2)

@@ -14,15 +14,15 @@ import (
 
 // parted is an invented trace of the invented lightship, taken apart: a board
 // whose outputs take turns, one of them dead, and a lantern.
-func parted() (stages.Reading, stages.Apart) {
-	a := stages.Apart{BaseA: 0.3831, BaseU: 4e-5, Known: true, WindowS: 0.1, Clocks: []stages.Clock{
-		{Board: "beacon", PeriodS: 1.62, StartS: -0.4, Blinks: []stages.Blinker{
-			{Name: "port beacon", Spans: [][2]float64{{0, 0.41}}, StepA: 0.0157, StepU: 5e-5, State: stages.Runs},
-			{Name: "starboard beacon", Spans: [][2]float64{{0.5, 0.91}}, State: stages.StaysDark}}},
-		{Board: "lamp driver", PeriodS: 2.41, StartS: -1.1, Blinks: []stages.Blinker{
-			{Name: "lantern", Spans: [][2]float64{{0, 0.5}}, StepA: 0.0362, StepU: 6e-5, State: stages.Runs}}},
-		{Board: "bell buoy", PeriodS: 3.1, StartS: -1, Blinks: []stages.Blinker{
-			{Name: "buoy", Spans: [][2]float64{{0, 0.2}}, State: stages.StaysLit}, {Name: "wreck light", Spans: [][2]float64{{0.4, 0.6}}, State: stages.Unsettled}}}}}
+func parted() (stages.Reading, blink.Parted) {
+	a := blink.Parted{BaseA: 0.3831, BaseU: 4e-5, Known: true, WindowS: 0.1, Beats: []blink.Beat{
+		{Name: "beacon", PeriodS: 1.62, StartS: -0.4, Outputs: []blink.Blinking{
+			{Name: "port beacon", Spans: [][2]float64{{0, 0.41}}, StepA: 0.0157, StepU: 5e-5, State: blink.Running},
+			{Name: "starboard beacon", Spans: [][2]float64{{0.5, 0.91}}, State: blink.StaysDark}}},
+		{Name: "lamp driver", PeriodS: 2.41, StartS: -1.1, Outputs: []blink.Blinking{
+			{Name: "lantern", Spans: [][2]float64{{0, 0.5}}, StepA: 0.0362, StepU: 6e-5, State: blink.Running}}},
+		{Name: "bell buoy", PeriodS: 3.1, StartS: -1, Outputs: []blink.Blinking{
+			{Name: "buoy", Spans: [][2]float64{{0, 0.2}}, State: blink.StaysLit}, {Name: "wreck light", Spans: [][2]float64{{0.4, 0.6}}, State: blink.Unsettled}}}}}
 	x := stages.Reading{Volts: 12, At: began, WindowS: 0.1, Simulated: true, HalfWidthA: 0.0004}
 	for i := range 150 {
 		s := 0.1 + 0.2*(float64(i)+0.3*wobble(i))

@@ -7,6 +7,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare"
+	"sealworthy/compare/blink"
 	"sealworthy/compare/returns"
 	"sealworthy/compare/rule"
 	"sealworthy/compare/stages"
@@ -31,7 +32,7 @@ func (b build) blinkers(e env, steps []capture.StepRecord, l compare.Leads) ([]p
 		return nil, err
 	}
 	var out []parted
-	built := map[string]*stages.Apart{} // by feed and pace, as it was when it was good
+	built := map[string]*blink.Parted{} // by feed and pace, as it was when it was good
 	for _, r := range steps {
 		if !severalBlink(r) {
 			continue
@@ -46,7 +47,7 @@ func (b build) blinkers(e env, steps []capture.StepRecord, l compare.Leads) ([]p
 			wrap(e.stderr, "note: ", "  ", fmt.Sprintf("what blinks in the trace of %q can't be drawn in: %v", r.Step.Feed, err))
 			continue
 		}
-		if len(a.Clocks) == 0 {
+		if len(a.Beats) == 0 {
 			continue
 		}
 		if r.Stage != compare.Returned {

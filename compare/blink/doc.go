@@ -4,8 +4,8 @@
 // Start with [Pace] when nothing is known of the light and with [Match] when a
 // plan says what it should do; [Which] tells a board's paces from each other.
 // [Levels] separates the outputs of a board, [PartingS] says how long a trace
-// that takes when they run free, [Joint] takes several blinkers apart in one
-// trace, [Window] finds a meter's own averaging time.
+// that takes when they run free, [Joint] takes what blinks in a whole model apart,
+// [Window] finds a meter's own averaging time.
 //
 // A meter averages over a window, so a reading that straddles an edge is
 // neither lit nor dark, and a flash shorter than the window is never read in

@@ -46,10 +46,10 @@ func parts(first, drift, zone float64) bool {
 	return math.Abs(drift) >= 1 || apartFor(first, drift, zone) >= apartShare
 }
 
-// apart reports whether two waveforms of the same kind can be told apart.
-func (d *trace) apart(p, q *part, e *expected) bool {
+// apart reports whether two outputs of the same kind can be told apart.
+func (d *trace) apart(p, q timing, e *expected) bool {
 	first, last := d.t[0], d.t[len(d.t)-1]
-	at := func(t float64) float64 { return (p.p[pHz]-q.p[pHz])*t - p.p[pPhase] + q.p[pPhase] }
+	at := func(t float64) float64 { return (p.hz-q.hz)*t - p.phase + q.phase }
 	from := at(first)
 	return parts(from, at(last)-from, e.coincidence(d.window))
 }

@@ -56,8 +56,8 @@ func hardy(t interface{ Errorf(string, ...any) }, which int, s []Sample, k Known
 		func() any { return levels(Together) },
 		func() any { return levels(Free) },
 		func() any {
-			p := Joint(s, k, []Blinker{{Name: "a", Pattern: want, Amps: tol.OnA}, {Name: "b", Pattern: Pattern{PeriodS: 1.3, Duty: .4}, Amps: .01}})
-			p.Stuck([]Blinker{{Amps: tol.OnA}, {Amps: .01}}, tol.OffA, tol.OffU)
+			p := Joint(s, k, []Clock{clock("a", want.PeriodS, want.Duty, tol.OnA), clock("b", 1.3, .4, .01)})
+			p.Settle(tol.OffA, tol.OffU)
 			return p
 		},
 		func() any { return Window(s[:min(len(s), 40)], k) },

@@ -1,248 +1,408 @@
 package blink
 
 import (
+	"cmp"
 	"fmt"
 	"math"
-	"sort"
-
-	"sealworthy/compare/linear"
+	"slices"
 )
 
 // Limits of a joint fit.
 const (
-	maxBlinkers    = 8
-	jointDutyAbs   = 0.03
-	runningShare   = 0.5 // of the step as built: above, it runs
-	jointRounds    = 3
-	jointPhases    = 40
-	jointGridShare = 8 // frequencies per 1/T
+	jointPhases    = 48
+	jointBins      = 10 * jointPhases
+	jointGridShare = 8    // frequencies per 1/T
+	stepSpread     = 0.15 // of a step about the expected one, fraction
+	jointRounds    = 4
+	leastFor       = 3 // readings for each level fitted
 )
 
-// Joint takes a trace of several blinkers over a common base apart, by a joint
-// fit of the base and of all steps. What each blinker does when it's good is
-// given; its period and duty may lie within their tolerances, its step may be
-// anything from zero. A blinker runs when its step is above half of the step
-// as built; when two uncertainties don't settle that, it's "can't tell". Two
-// blinkers whose periods are closer than one over the length of the trace
-// can't be separated: they're listed as twins and never judged.
-//
-// At most 8 blinkers. That one doesn't run leaves open whether it's dead or
-// stuck lit: the base tells.
-func Joint(s []Sample, k Known, b []Blinker) Parted {
-	if len(b) == 0 || len(b) > maxBlinkers {
-		return Parted{Why: fmt.Sprintf("%d blinkers given; 1 to %d can be taken apart", len(b), maxBlinkers)}
-	}
-	var es []expected
-	for _, x := range b {
-		e, why := x.Pattern.expected(Tolerance{PeriodRel: x.PeriodRel, DutyAbs: positive(x.DutyAbs, jointDutyAbs)})
-		if why != "" {
-			return Parted{Why: x.Name + ": " + why}
-		}
-		if !finite(x.Amps) || x.Amps <= 0 || x.Amps > mostAmps {
-			return Parted{Why: x.Name + ": its step as built must be above zero"}
-		}
-		es = append(es, e)
-	}
-	d, why := newTrace(s, k, max(leastFree, 4*len(b)+4))
-	if d == nil {
-		return Parted{Why: why}
-	}
-	for i := range es {
-		if d.cycles(1/es[i].period) > mostCycles {
-			return Parted{Why: b[i].Name + ": " + tooLong}
-		}
-	}
-	f := d.fitJointly(b, es)
-	out := Parted{Usable: true, MeanA: d.mean, MeanU: d.meanU(), Twins: d.twins(es)}
-	out.read(f, b, es)
-	return out
+// Clock is what blinks in one time: the outputs of a board that run together or
+// in turn, or one output that runs free.
+type Clock struct {
+	Name      string  // of its board
+	PeriodS   float64 // s, as planned or as built
+	PeriodRel float64 // half-width of what it may differ by, fraction; 0: 0.05
+	// DutyAbs is the half-width of what the lit share may differ by, of outputs
+	// that are lit once in a period; 0: held. Outputs that flash are always held.
+	DutyAbs float64
+	Outputs []Blinker
 }
 
-// fitJointly finds the waveforms by back-fitting, the one that moves the
-// current most first, then refines them all at once.
-func (d *trace) fitJointly(b []Blinker, es []expected) *fitter {
-	order := make([]int, len(b))
+// Blinker is one output, as it was when it was known to be good, or as planned.
+type Blinker struct {
+	Name  string
+	Spans [][2]float64 // lit, in fractions of the period from its start; they may reach past 1
+	Amps  float64      // A, on minus off; 0: nothing is known of it
+}
+
+// lit is the share of a period in which it is lit.
+func (b Blinker) lit() float64 {
+	sum := 0.0
+	for _, s := range b.Spans {
+		sum += s[1] - s[0]
+	}
+	return sum
+}
+
+// plain reports whether the outputs are lit once in a period, so that their duty
+// can be moved.
+func (c Clock) plain() bool {
+	return !slices.ContainsFunc(c.Outputs, func(b Blinker) bool { return len(b.Spans) != 1 })
+}
+
+// Spans is when an output is lit whose lit share differs by moreDuty.
+func (b Blinker) spans(moreDuty float64) [][2]float64 {
+	if moreDuty == 0 || len(b.Spans) != 1 {
+		return b.Spans
+	}
+	s := b.Spans[0]
+	return [][2]float64{{s[0], s[0] + math.Min(0.99, math.Max(0.01, s[1]-s[0]+moreDuty))}}
+}
+
+// timing is where a clock is while it is fitted.
+type timing struct {
+	hz    float64
+	phase float64 // periods, at the middle of the trace
+	duty  float64 // on top of the lit share given
+}
+
+// joint fits a base and the steps of all outputs by least squares: the draws are
+// linear and solved for, each clock is searched with the others held.
+type joint struct {
+	*steps // outputs clock by clock
+	d      *trace
+	clocks []Clock
+	at     []timing
+	first  []int // column of the first output of each clock
+	// noiseA is the standard deviation of a reading; 0: by what the fit leaves
+	// between the edges.
+	noiseA float64
+	bins   []int // of phase, by reading
+}
+
+// newJoint lays the clocks out. It returns nil and the reason why a trace isn't
+// fit for them.
+func newJoint(d *trace, clocks []Clock) (*joint, string) {
+	f := &joint{d: d, clocks: clocks}
+	k := 1
+	for _, c := range clocks {
+		f.first = append(f.first, k)
+		f.at = append(f.at, timing{hz: 1 / c.PeriodS})
+		k += len(c.Outputs)
+	}
+	switch n := len(d.t); {
+	case k > mostSteps+1:
+		return nil, fmt.Sprintf("%d outputs blink: at most %d can be taken apart in one trace", k-1, mostSteps)
+	case n < leastFor*k:
+		return nil, fmt.Sprintf("%d readings are too few for %d outputs that blink: read for longer", n, k-1)
+	}
+	f.steps = newSteps(d.y, k-1)
+	for i, c := range clocks {
+		for j, b := range c.Outputs {
+			f.ridge[f.first[i]+j], f.toward[f.first[i]+j] = 1e-6*float64(len(d.t)), b.Amps
+		}
+	}
+	return f, ""
+}
+
+// fill computes the columns of one clock.
+func (f *joint) fill(i int, at timing) {
+	for j, b := range f.clocks[i].Outputs {
+		spans, col := b.spans(at.duty), f.cols[f.first[i]+j]
+		for q, t := range f.d.t {
+			col[q] = LitOf(spans, t*at.hz-at.phase, f.d.window*at.hz)
+		}
+	}
+	f.changed(f.first[i], f.first[i]+len(f.clocks[i].Outputs))
+}
+
+// unlike says how far the steps of a clock are from what is expected or from
+// none. Outputs that take turns fit as well the other way round, and a duty of
+// one half as well upside down: only this decides then.
+func (f *joint) unlike(i int) float64 {
+	sum := 0.0
+	for j, b := range f.clocks[i].Outputs {
+		x := f.x[f.first[i]+j]
+		s := stepSpread * b.Amps
+		if b.Amps == 0 {
+			s = stepSpread * math.Max(f.d.highest-f.d.mean, f.d.noise)
+		}
+		none, as := x/s, (x-b.Amps)/s
+		switch {
+		case x < 0:
+			sum += 5 * none * none
+		case b.Amps > 0:
+			sum += math.Min(as*as, none*none+2)
+		}
+	}
+	return sum
+}
+
+func (f *joint) cost(i int, at timing) float64 {
+	f.fill(i, at)
+	return f.solve() * (1 + 0.005*f.unlike(i))
+}
+
+// run places all clocks: the one that moves the draw most first.
+func (f *joint) run() {
+	moves := func(c Clock) float64 {
+		sum := 0.0
+		for _, b := range c.Outputs {
+			d := b.lit()
+			sum += b.Amps * b.Amps * math.Max(0.05, d*(1-d))
+		}
+		return sum
+	}
+	order := make([]int, len(f.clocks))
 	for i := range order {
 		order[i] = i
 	}
-	moves := func(i int) float64 { return b[i].Amps * math.Sqrt(es[i].duty*(1-es[i].duty)) }
-	sort.SliceStable(order, func(i, j int) bool { return moves(order[i]) > moves(order[j]) })
-	found := make([]part, len(b))
-	placed := make([]bool, len(b))
-	f := newFitter(d)
-	f.flatWeights()
-	rest := make([]float64, len(d.t))
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(moves(f.clocks[b]), moves(f.clocks[a])) })
 	for round := range jointRounds {
 		for _, i := range order {
-			// What the others leave, with this one taken out.
-			var others []part
-			for j := range found {
-				if j != i && placed[j] {
-					others = append(others, found[j])
-				}
-			}
-			copy(rest, d.y)
-			if len(others) > 0 {
-				f.set(others...)
-				f.respond(-1)
-				f.solveLevels()
-				copy(rest, f.resid)
-			}
-			found[i] = d.place(&es[i], rest)
-			placed[i] = true
+			f.place(i, round)
 		}
-		f.set(found...)
-		f.respond(-1)
-		f.solveLevels()
-		if round > 0 {
-			f.descend(6, 0.04)
-			copy(found, f.parts)
+		if round < jointRounds-1 {
+			f.weigh()
 		}
 	}
-	f.descend(8, 0.01)
-	f.polish(3)
-	return f
+	f.solve()
 }
 
-// place finds one blinker in what the others leave.
-func (d *trace) place(e *expected, rest []float64) part {
-	hz := 1 / e.period
-	step := 1 / (jointGridShare * d.spanS)
-	reach := e.tol.PeriodRel * hz
-	best := start{cost: math.Inf(1)}
-	for i := -int(reach / step); i <= int(reach/step); i++ {
-		if c := d.tryPhases(&e.m, e.first, hz+float64(i)*step, jointPhases, rest); c.cost < best.cost {
-			best = c
+// roles are other phases at which a clock fits nearly as well: with its outputs
+// in each other's turn, or upside down.
+func (f *joint) roles(i int) []timing {
+	c, now := f.clocks[i], f.at[i]
+	var out []timing
+	for _, b := range c.Outputs[1:] {
+		shift := b.Spans[0][0] - c.Outputs[0].Spans[0][0]
+		for _, by := range []float64{shift, -shift} {
+			x := now
+			x.phase += by
+			out = append(out, x)
 		}
 	}
-	room := e.tol.DutyAbs / float64(e.m.count)
-	return part{model: e.m, p: best.p, low: hz - 1.2*reach, high: hz + 1.2*reach,
-		leastA: e.first - room, mostA: e.first + room}
-}
-
-// twins returns the pairs that a trace of this length can't separate.
-func (d *trace) twins(es []expected) [][2]int {
-	var out [][2]int
-	for i := range es {
-		for j := i + 1; j < len(es); j++ {
-			if math.Abs(1/es[i].period-1/es[j].period) < 1/d.spanS {
-				out = append(out, [2]int{i, j})
-			}
-		}
+	if c.plain() {
+		lit := c.Outputs[0].lit()
+		out = append(out, timing{now.hz, now.phase + lit + now.duty, 1 - 2*lit - now.duty})
 	}
 	return out
 }
 
-// read turns the fit into states. A blinker that isn't there has neither
-// phase nor period: for its uncertainty, and for that of the others, its
-// waveform is held where the search left it.
-func (out *Parted) read(f *fitter, b []Blinker, es []expected) {
-	_, chi2 := f.misfit()
-	out.Chi = chi2 / math.Max(float64(len(f.d.t)-f.nl-f.lin), 1)
-	parts := append([]part(nil), f.parts...)
-	levels := append([]float64(nil), f.levels...)
-	for i := range parts {
-		if levels[1+i] < runningShare*b[i].Amps {
-			parts[i].free = 2 // frequency and phase, removed from the matrix below
+// place finds one clock with the others held; those not placed yet have empty
+// columns.
+func (f *joint) place(i, round int) {
+	c := f.clocks[i]
+	tol, dutyTol := math.Min(positive(c.PeriodRel, defaultPeriodRel), 0.5), 0.0
+	if c.plain() {
+		dutyTol = math.Min(math.Max(c.DutyAbs, 0), 0.5)
+	}
+	best, at := math.Inf(1), f.at[i]
+	try := func(x timing) {
+		if math.Abs(x.hz*c.PeriodS-1) > 1.2*tol+1e-9 || math.Abs(x.duty) > dutyTol+1e-9 {
+			return
+		}
+		if cost := f.cost(i, x); cost < best {
+			best, at = cost, x
 		}
 	}
-	f.set(parts...)
-	copy(f.levels, levels)
-	cov, known := f.jointCovariance(es, func(i int) bool { return levels[1+i] >= runningShare*b[i].Amps })
-	scale := f.d.scale(out.Chi)
-	m := f.nl + f.lin
-	at := func(i int) float64 { return math.Sqrt(math.Max(cov[i*m+i], 0) * scale) }
-	out.BaseA = levels[0]
-	if known {
-		out.BaseU = at(f.nl)
-	}
-	col := 0
-	for i := range parts {
-		s := Blinking{Name: b[i].Name, StepA: levels[1+i]}
-		runs := s.StepA >= runningShare*b[i].Amps
-		if known {
-			s.StepU = at(f.nl + 1 + i)
+	step := 1 / (jointGridShare * math.Max(f.d.spanS, c.PeriodS))
+	if round == 0 {
+		n := int(tol / c.PeriodS / step)
+		for q := -n; q <= n; q++ {
+			f.tryPhases(i, 1/c.PeriodS+float64(q)*step, func(x timing, cost float64) {
+				if cost < best {
+					best, at = cost, x
+				}
+			})
 		}
-		if runs {
-			s.PeriodS = 1 / parts[i].p[pHz]
-			s.Duty = parts[i].lit(&parts[i].p)
-			if known {
-				s.PeriodU = at(col) * s.PeriodS * s.PeriodS
-				s.DutyU = at(col+2) * float64(parts[i].count)
+		best = math.Inf(1) // these were rounded
+		try(at)
+	} else {
+		for _, x := range f.roles(i) {
+			try(x)
+		}
+	}
+	try(f.at[i])
+	dp, df, dd := 0.5/jointPhases, 0.5*step, dutyTol/4
+	for range 14 {
+		from := at
+		for _, by := range []timing{{0, dp, 0}, {0, -dp, 0}, {df, 0, 0}, {-df, 0, 0}, {0, 0, dd}, {0, 0, -dd}, {0, -dd / 2, dd}, {0, dd / 2, -dd}} {
+			if by != (timing{}) {
+				try(timing{from.hz + by.hz, from.phase + by.phase, from.duty + by.duty})
 			}
 		}
-		s.State, s.Why = stateOf(&s, b[i].Amps, known)
-		out.Blinkers = append(out.Blinkers, s)
-		col += parts[i].free
-	}
-	for i := range out.Blinkers {
-		for j := i + 1; j < len(out.Blinkers); j++ {
-			p, q := out.Blinkers[i].PeriodS, out.Blinkers[j].PeriodS
-			if p > 0 && q > 0 && math.Abs(1/p-1/q) < 1/f.d.spanS && !paired(out.Twins, i, j) {
-				out.Twins = append(out.Twins, [2]int{i, j})
-			}
+		if at == from {
+			dp, df, dd = dp/2, df/2, dd/2
 		}
 	}
-	for _, t := range out.Twins {
-		for _, i := range t {
-			out.Blinkers[i].State = Unsettled
-			out.Blinkers[i].Why = "another blinker's period is too close to tell them apart: read for longer"
-		}
-	}
-	out.Why = "base and blinkers account for the readings"
-	if out.Chi > worstChi {
-		out.Why = "something else changes as well: base and blinkers don't account for the readings"
-	}
-	_ = es
+	f.at[i] = at
+	f.fill(i, at)
+	f.solve()
 }
 
-func paired(t [][2]int, i, j int) bool {
-	for _, x := range t {
-		if x == [2]int{i, j} {
-			return true
+// tryPhases gives the cost of one frequency at evenly spread phases. What is lit
+// is looked up in bins of phase: the same for all.
+func (f *joint) tryPhases(i int, hz float64, take func(timing, float64)) {
+	outputs := f.clocks[i].Outputs
+	if len(f.bins) != len(f.y) {
+		f.bins = make([]int, len(f.y))
+	}
+	for q, t := range f.d.t {
+		x := t * hz
+		f.bins[q] = min(int((x-math.Floor(x))*jointBins), jointBins-1)
+	}
+	lit := make([][2 * jointBins]float64, len(outputs)) // twice over
+	for j, b := range outputs {
+		for q := range 2 * jointBins {
+			lit[j][q] = LitOf(b.Spans, (float64(q)+0.5)/jointBins, f.d.window*hz)
 		}
 	}
-	return false
-}
-
-func stateOf(s *Blinking, built float64, known bool) (State, string) {
-	limit := runningShare * built
-	switch {
-	case !known || math.Abs(s.StepA-limit) < 2*s.StepU:
-		return Unsettled, "its step is too uncertain"
-	case s.StepA > limit:
-		return Running, "its step is there"
-	}
-	return NotRunning, "its step is not there"
-}
-
-// jointCovariance is covariance with the non-linear parameters of some parts
-// held, and with the tolerances of the others as prior knowledge (rectangular:
-// half-width over the root of 3), so that an edge which no window straddles is
-// still known to lie within its tolerance.
-func (f *fitter) jointCovariance(es []expected, free func(int) bool) ([]float64, bool) {
-	f.respond(f.jitterSoft())
-	f.fillNormal()
-	m := f.nl + f.lin
-	scale := f.d.scale(0)
-	col := 0
-	for i := range f.parts {
-		e := &es[i]
-		prior := [most]float64{e.tol.PeriodRel / e.period, 0.5, e.tol.DutyAbs / float64(e.m.count), 1}
-		for c := range f.parts[i].free {
-			at := (col+c)*m + col + c
-			if free(i) {
-				f.normal[at] += 3 * scale / (prior[c] * prior[c])
-				continue
+	for p := range jointPhases {
+		shift := jointBins - p*(jointBins/jointPhases)
+		for j := range outputs {
+			col := f.cols[f.first[i]+j]
+			for q, bin := range f.bins {
+				col[q] = lit[j][bin+shift]
 			}
-			for j := range m {
-				f.normal[(col+c)*m+j], f.normal[j*m+col+c] = 0, 0
-			}
-			f.normal[at] = 1
 		}
-		col += f.parts[i].free
+		f.changed(f.first[i], f.first[i]+len(outputs))
+		take(timing{hz: hz, phase: float64(p) / jointPhases}, f.solve()*(1+0.005*f.unlike(i)))
 	}
-	cov := make([]float64, m*m)
-	ok := linear.Invert(f.normal[:m*m], cov, m)
-	return cov, ok
+}
+
+// edgeA is the size of the steps whose edges lie in a window, added as
+// independent: by so much its reading depends on the time of its stamp.
+func (f *joint) edgeA(q int) float64 {
+	sum := 0.0
+	for i := 1; i < len(f.cols); i++ {
+		if s := f.cols[i][q]; s > 1e-9 && s < 1-1e-9 {
+			sum += f.x[i] * f.x[i]
+		}
+	}
+	return math.Sqrt(sum)
+}
+
+// scatter is the standard deviation of readings without an edge, by their
+// median, so that a few drops don't enter it.
+func (f *joint) scatter() float64 {
+	var calm []float64
+	sum := 0.0
+	for q := range f.y {
+		r := f.rest(q)
+		sum += r * r
+		if f.edgeA(q) == 0 {
+			calm = append(calm, math.Abs(r))
+		}
+	}
+	if len(calm) < leastFree {
+		return math.Sqrt(sum / float64(len(f.y)))
+	}
+	slices.Sort(calm)
+	return calm[len(calm)/2] / 0.6745 // of a normal distribution
+}
+
+// one is what a reading without an edge is uncertain by.
+func (f *joint) one() float64 {
+	if f.noiseA > 0 {
+		return f.noiseA
+	}
+	return math.Max(f.scatter(), 1e-7)
+}
+
+// weigh trusts readings less whose window an edge may have slipped into or out
+// of: their stamps are uncertain. Three points of a stamp's distribution, with
+// the moments of a normal one, give the variance of what is lit.
+func (f *joint) weigh() {
+	s := f.one()
+	v := make([]float64, len(f.y))
+	off := math.Sqrt(3) * f.d.stampStd
+	for i, c := range f.clocks {
+		at := f.at[i]
+		for j, b := range c.Outputs {
+			spans, col, a := b.spans(at.duty), f.cols[f.first[i]+j], f.x[f.first[i]+j]
+			for q, t := range f.d.t {
+				early := LitOf(spans, (t-off)*at.hz-at.phase, f.d.window*at.hz) - col[q]
+				late := LitOf(spans, (t+off)*at.hz-at.phase, f.d.window*at.hz) - col[q]
+				v[q] += a * a * (early*early + late*late) / 6
+			}
+		}
+	}
+	for q, e2 := range v {
+		f.weight[q] = s * s / (s*s + e2)
+	}
+	f.weighed()
+}
+
+// misfit returns -2 ln likelihood, up to a constant, and chi-square for each
+// degree of freedom.
+func (f *joint) misfit() (m2l, chi float64) {
+	s := f.one()
+	chi2 := f.solve() / (s * s)
+	m2l = chi2
+	for _, w := range f.weight {
+		m2l -= math.Log(w)
+	}
+	return m2l, chi2 / f.freedom()
+}
+
+// freedom is how many readings there are beyond what is fitted.
+func (f *joint) freedom() float64 {
+	return math.Max(1, float64(len(f.y)-len(f.cols)-3*len(f.clocks)))
+}
+
+// covariance of base, steps, then frequency, phase and duty of each clock, for a
+// variance v of a reading of weight 1. Tolerances are prior knowledge
+// (rectangular: half-width over the root of 3), so that what doesn't blink is
+// still known to lie within them.
+func (f *joint) covariance(v float64) (cov []float64, n int) {
+	k := len(f.cols)
+	n = k + 3*len(f.clocks)
+	rows := make([][]float64, n)
+	prior := make([]float64, n)
+	for i := range k {
+		rows[i], prior[i] = f.cols[i], math.Max(1, f.d.highest) // A: nothing is known of it
+	}
+	for i, c := range f.clocks {
+		at := f.at[i]
+		p := k + 3*i
+		dutyTol := 0.0
+		if c.plain() {
+			dutyTol = c.DutyAbs
+		}
+		prior[p], prior[p+1], prior[p+2] = math.Max(positive(c.PeriodRel, defaultPeriodRel), 1e-4)*at.hz/math.Sqrt(3), 0.5/math.Sqrt(3), math.Max(dutyTol, 1e-5)/math.Sqrt(3)
+		for j, h := range []timing{{1e-3 / math.Max(1, f.d.spanS), 0, 0}, {0, 1e-3, 0}, {0, 0, 1e-3}} {
+			rows[p+j] = f.slope(i, at, h)
+		}
+	}
+	a := make([]float64, n*n)
+	for i := range n {
+		for j := range i + 1 {
+			sum := 0.0
+			for q, w := range f.weight {
+				sum += w * rows[i][q] * rows[j][q]
+			}
+			a[i*n+j], a[j*n+i] = sum/v, sum/v
+		}
+		a[i*n+i] += 1 / (prior[i] * prior[i])
+	}
+	return invertOr(a, prior), n
+}
+
+// slope is by how much the readings change with the timing of a clock.
+func (f *joint) slope(i int, at, h timing) []float64 {
+	d := make([]float64, len(f.y))
+	per := 2 * (h.hz + h.phase + h.duty)
+	for _, sign := range []float64{1, -1} {
+		f.fill(i, timing{at.hz + sign*h.hz, at.phase + sign*h.phase, at.duty + sign*h.duty})
+		for j := range f.clocks[i].Outputs {
+			col := f.first[i] + j
+			for q := range d {
+				d[q] += sign * f.x[col] * f.cols[col][q] / per
+			}
+		}
+	}
+	f.fill(i, at)
+	return d
 }

@@ -5,11 +5,12 @@ import (
 	"testing"
 )
 
-// three is a base with three blinkers, as a finished model might have.
-var three = []Blinker{
-	{Name: "masthead", Pattern: Pattern{PeriodS: 1, Duty: 0.5}, Amps: 0.020},
-	{Name: "stern", Pattern: Pattern{PeriodS: 0.7, Duty: 0.2}, Amps: 0.013},
-	{Name: "beacon", Pattern: Pattern{PeriodS: 1.7, Duty: 0.1}, Amps: 0.015},
+// three are blinkers over a base, as a finished model might have them.
+var three = []Clock{clock("masthead", 1, 0.5, 0.020), clock("stern", 0.7, 0.2, 0.013), clock("beacon", 1.7, 0.1, 0.015)}
+
+// clock is one output that blinks by itself.
+func clock(name string, periodS, duty, amps float64) Clock {
+	return Clock{Name: name, PeriodS: periodS, DutyAbs: 0.03, Outputs: []Blinker{{Name: name, Spans: [][2]float64{{0, duty}}, Amps: amps}}}
 }
 
 // TestJoint takes models apart: each blinker runs within 3 % of its period, or
@@ -29,12 +30,13 @@ func TestJoint(t *testing.T) {
 				steady := 0.460
 				var lights []*light
 				var runs []bool
-				for _, b := range three {
+				for _, c := range three {
+					b := c.Outputs[0]
 					x := r.Float64()
 					runs = append(runs, x < 0.75)
 					switch {
 					case x < 0.75:
-						lights = append(lights, newLight(b.Pattern.PeriodS*(1+0.03*(2*r.Float64()-1)), 0, b.Amps, rectangle(b.Pattern.Duty+0.02*(2*r.Float64()-1))))
+						lights = append(lights, newLight(c.PeriodS*(1+0.03*(2*r.Float64()-1)), 0, b.Amps, rectangle(b.lit()+0.02*(2*r.Float64()-1))))
 					case x < 0.88:
 						steady += b.Amps
 					}
@@ -53,7 +55,8 @@ func TestJoint(t *testing.T) {
 					t.Fatal(p.Why)
 				}
 				base = append(base, 1000*(p.BaseA-steady))
-				for j, b := range p.Blinkers {
+				for j, beat := range p.Beats {
+					b, built := beat.Outputs[0], three[j].Outputs[0].Amps
 					switch {
 					case b.State == Unsettled:
 						cant++
@@ -67,8 +70,8 @@ func TestJoint(t *testing.T) {
 						continue
 					}
 					run++
-					step = append(step, 100*(b.StepA/three[j].Amps-1))
-					if math.Abs(b.StepA-three[j].Amps) > 3*b.StepU+0.002*three[j].Amps {
+					step = append(step, 100*(b.StepA/built-1))
+					if math.Abs(b.StepA-built) > 3*b.StepU+0.002*built {
 						outside++
 					}
 				}

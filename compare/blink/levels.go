@@ -3,6 +3,7 @@ package blink
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"sealworthy/compare/linear"
 )
@@ -98,7 +99,6 @@ func (d *trace) inTurn(o *Outputs, e *expected, n int) Separated {
 		return out
 	}
 	f := newFitter(d)
-	f.tied = true
 	near := f.tiedSearch(e, n, math.Max(3*e.tol.PeriodRel, 0.15), 24)
 	m2l, chi2 := f.polish(3)
 	out.Chi = chi2 / math.Max(float64(len(d.t)-f.nl-f.lin), 1)
@@ -290,19 +290,16 @@ func (d *trace) unrelated(o *Outputs, e *expected, n int) Separated {
 		out.Why = "fewer than three periods: read for longer"
 		return out
 	}
-	b := make([]Blinker, n)
-	es := make([]expected, n)
-	for i := range b {
-		b[i] = Blinker{Pattern: o.Pattern, Amps: math.Max(d.highest-d.mean, d.noise)}
-		es[i] = *e
+	if len(d.t) < leastFor*(n+1) {
+		out.Why = "too few readings for so many outputs: read for longer"
+		return out
 	}
-	var f *fitter
+	var f *joint
 	was, there := d.flatMisfit, 0
 	for there < n {
-		next := d.fitJointly(b[:there+1], es[:there+1])
-		m2l, chi2 := next.misfit()
-		chi := chi2 / math.Max(float64(len(d.t)-next.nl-next.lin), 1)
-		if (was-m2l)/math.Max(d.scale(chi), d.scale(0)) < steadyGain {
+		next := d.joint(o.Pattern, e, there+1)
+		m2l, chi := next.misfit()
+		if (was-m2l)/math.Max(d.scale(chi), d.scale(0)) < steadyGain || slices.Min(next.x[1:]) <= 0 {
 			break
 		}
 		f, was, out.Chi = next, m2l, chi
@@ -312,24 +309,23 @@ func (d *trace) unrelated(o *Outputs, e *expected, n int) Separated {
 		out.steadyOutputs(d, o, e, n)
 		return out
 	}
-	for i := range f.parts {
-		for j := range i {
-			if !d.apart(&f.parts[i], &f.parts[j], e) {
+	for i, p := range f.at {
+		for _, q := range f.at[:i] {
+			if !d.apart(p, q, e) {
 				out.Why = "the outputs run too much in step to separate them: read for longer"
 				return out
 			}
 		}
 	}
-	cov, known := f.jointCovariance(es, func(int) bool { return true })
-	if out.Chi > worstChi || !known {
+	if out.Chi > worstChi {
 		out.Why = "it changes, but not as outputs of this pace would"
 		return out
 	}
-	m, scale := f.nl+f.lin, d.scale(out.Chi)
-	hz := f.parts[0].p[pHz]
-	out.PeriodS, out.PeriodU = 1/hz, math.Sqrt(math.Max(cov[0]*scale, 0))/(hz*hz)
-	out.Duty, out.DutyU = f.parts[0].lit(&f.parts[0].p), math.Sqrt(math.Max(cov[2*m+2]*scale, 0))*float64(e.m.count)
-	if there < n && o.inStep(f.levels[1:]) {
+	cov, m := f.covariance(d.noise * d.noise * d.scale(out.Chi))
+	steps, clock := there+1, f.at[0]
+	out.PeriodS, out.PeriodU = 1/clock.hz, math.Sqrt(math.Max(cov[steps*m+steps], 0))/(clock.hz*clock.hz)
+	out.Duty, out.DutyU = e.duty+clock.duty, math.Sqrt(math.Max(cov[(steps+2)*m+steps+2], 0))
+	if there < n && o.inStep(f.x[1:]) {
 		out.Why = "two outputs may run in step, or one of them may be dark: measure them one at a time"
 		return out
 	}
@@ -337,18 +333,39 @@ func (d *trace) unrelated(o *Outputs, e *expected, n int) Separated {
 	// Outputs that weren't found are steps of nothing.
 	l := n + 1
 	levels, block := make([]float64, l), make([]float64, l*l)
-	copy(levels, f.levels)
+	copy(levels, f.x)
+	levels[0] += f.meanY
 	for i := range l {
 		block[i*l+i] = d.noise * d.noise / float64(len(d.t))
-		if i >= f.lin {
+		if i >= steps {
 			continue
 		}
-		for j := range f.lin {
-			block[i*l+j] = cov[(f.nl+i)*m+f.nl+j] * scale
-		}
+		copy(block[i*l:i*l+steps], cov[i*m:])
 	}
 	out.assign(levels, block, o, d, func(base, u float64) ([]float64, []float64) { return held(levels, block, 0, base, u) })
 	return out
+}
+
+// joint fits a number of outputs of one pattern, each by a clock of its own, of
+// whose draws nothing is known.
+func (d *trace) joint(p Pattern, e *expected, outputs int) *joint {
+	ld, _ := p.litDark()
+	var b Blinker
+	at := 0.0
+	for i, x := range ld {
+		if i%2 == 0 {
+			b.Spans = append(b.Spans, [2]float64{at / e.period, (at + x) / e.period})
+		}
+		at += x
+	}
+	clocks := make([]Clock, outputs)
+	for i := range clocks {
+		clocks[i] = Clock{PeriodS: e.period, PeriodRel: e.tol.PeriodRel, DutyAbs: e.tol.DutyAbs, Outputs: []Blinker{b}}
+	}
+	f, _ := newJoint(d, clocks) // there are readings enough
+	f.noiseA = d.noise
+	f.run()
+	return f
 }
 
 // permute calls each with every order of n things.

@@ -6,7 +6,8 @@ import (
 	"sealworthy/compare/linear"
 )
 
-// part is one waveform of a model of a trace, with its parameters.
+// part is one waveform of a model of a trace, with its parameters. Several are
+// one waveform at evenly spread phases: the first moves, the others follow.
 type part struct {
 	model
 	p    params
@@ -39,9 +40,6 @@ type fitter struct {
 	early, middle, late []float64
 	blur                float64
 	window              float64
-	// Tied parts are one waveform at evenly spread phases: those of the first
-	// part move, the others follow.
-	tied bool
 	// A base known otherwise, with its weight of one over variance; 0: unknown.
 	base, baseWeight float64
 }
@@ -60,10 +58,8 @@ func (f *fitter) set(parts ...part) {
 	n := len(f.d.t)
 	f.parts = append(f.parts[:0], parts...)
 	f.nl, f.lin = 0, 1+len(parts)
-	for i := range parts {
-		if i == 0 || !f.tied {
-			f.nl += parts[i].free
-		}
+	if len(parts) > 0 {
+		f.nl = parts[0].free
 	}
 	m := f.nl + f.lin
 	f.levels = grow(f.levels, f.lin)
@@ -226,30 +222,22 @@ func (f *fitter) restore() {
 
 // move adds the step to the parameters, within their limits.
 func (f *fitter) move() {
-	col := 0
-	for j := range f.parts {
-		q := &f.parts[j]
-		if f.tied && j > 0 {
-			q.p = f.parts[0].p
-			q.p[pPhase] += float64(j) / float64(len(f.parts))
-			continue
+	q := &f.parts[0]
+	for i := range q.free {
+		most := 0.1
+		if i == pHz {
+			most = 0.3 / f.d.spanS
 		}
-		for i := range q.free {
-			dx := f.step[col+i]
-			switch i {
-			case pHz:
-				dx = math.Max(math.Min(dx, 0.3/f.d.spanS), -0.3/f.d.spanS)
-			default:
-				dx = math.Max(math.Min(dx, 0.1), -0.1)
-			}
-			q.p[i] += dx
-		}
-		q.p[pHz] = math.Min(math.Max(q.p[pHz], q.low), q.high)
-		if q.mostA > 0 {
-			q.p[pA] = math.Min(math.Max(q.p[pA], q.leastA), q.mostA)
-		}
-		q.clamp(&q.p)
-		col += q.free
+		q.p[i] += math.Max(math.Min(f.step[i], most), -most)
+	}
+	q.p[pHz] = math.Min(math.Max(q.p[pHz], q.low), q.high)
+	if q.mostA > 0 {
+		q.p[pA] = math.Min(math.Max(q.p[pA], q.leastA), q.mostA)
+	}
+	q.clamp(&q.p)
+	for j := 1; j < len(f.parts); j++ {
+		f.parts[j].p = q.p
+		f.parts[j].p[pPhase] += float64(j) / float64(len(f.parts))
 	}
 }
 

@@ -81,7 +81,6 @@ func (f *fitter) blurred(j int) {
 // Jacobian columns of the non-linear parameters.
 func (f *fitter) respond(soft float64) {
 	np, m := len(f.parts), f.nl+f.lin
-	col := 0
 	for j := range f.parts {
 		q := &f.parts[j]
 		if f.blur > 0 {
@@ -99,10 +98,10 @@ func (f *fitter) respond(soft float64) {
 		for i, t := range f.d.t {
 			x1 := t*hz - phase
 			s := q.slopes(x1-span, x1, &q.p, soft)
-			row := f.jac[i*m+col:]
+			row := f.jac[i*m:]
 			byHz := (s.end*t-s.start*(t-f.window))*per - amp*f.resp[i*np+j]/hz
 			byPhase := (s.start - s.end) * per
-			if f.tied && j > 0 {
+			if j > 0 {
 				row[0] += byHz
 				row[1] += byPhase
 				row[2] += per * s.byA
@@ -115,9 +114,6 @@ func (f *fitter) respond(soft float64) {
 			if q.free > 3 {
 				row[3] = per * s.byB
 			}
-		}
-		if !f.tied {
-			col += q.free
 		}
 	}
 }

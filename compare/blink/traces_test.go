@@ -208,47 +208,50 @@ func judgeModel(t *testing.T, name string, s []Sample, k Known, d *described) (f
 	if err := json.Unmarshal(d.Truth.Blinkers, &states); err != nil || len(states) != len(given) {
 		t.Fatalf("%s: %v, %d states for %d blinkers", name, err, len(states), len(given))
 	}
-	var b []Blinker
+	var b []Clock
 	for i, g := range given {
-		b = append(b, Blinker{Name: strconv.Itoa(i), Pattern: Pattern{PeriodS: g.PeriodS, Duty: g.Duty}, PeriodRel: d.Given.PeriodRel, Amps: g.StepMA / 1000})
+		c := clock(strconv.Itoa(i), g.PeriodS, g.Duty, g.StepMA/1000)
+		c.PeriodRel = d.Given.PeriodRel
+		b = append(b, c)
 	}
 	p := Joint(s, k, b)
 	if !p.Usable {
 		return []string{p.Why}
 	}
-	stuck := p.Stuck(b, d.Given.BaseMA/1000, d.Given.BaseMA*d.Given.BaseRel/1000)
+	p.Settle(d.Given.BaseMA/1000, d.Given.BaseMA*d.Given.BaseRel/1000)
 	t.Logf("%s: base %.2f±%.2f mA, chi %.2f", name, 1000*p.BaseA, 1000*p.BaseU, p.Chi)
 	lit := 0.0
-	for i, x := range p.Blinkers {
-		t.Logf("  %s: %v %v, step %.2f±%.2f mA, P %.4f s", x.Name, x.State, stuck[i], 1000*x.StepA, 1000*x.StepU, x.PeriodS)
-		if stuck[i] == SteadyLit {
-			lit += b[i].Amps
+	for _, x := range p.Beats {
+		o := x.Outputs[0]
+		t.Logf("  %s: %v, step %.2f±%.2f mA, P %.4f s", x.Name, o.State, 1000*o.StepA, 1000*o.StepU, x.PeriodS)
+		if o.State == StaysLit {
+			lit += o.BuiltA
 		}
 	}
 	for key, raw := range d.Accept {
 		switch key {
 		case "blinker_state":
 			for i, want := range states {
-				ok := false
+				got, ok := p.Beats[i].Outputs[0].State, false
 				switch strings.ReplaceAll(want, "-", " ") {
 				case "running":
-					ok = stuck[i] == Agrees
+					ok = got == Running
 				case "stuck on", "stuck lit":
-					ok = stuck[i] == SteadyLit
+					ok = got == StaysLit
 				case "stuck off", "stuck dark", "dead":
-					ok = stuck[i] == SteadyDark
+					ok = got == StaysDark
 				case "not running":
-					ok = p.Blinkers[i].State == NotRunning
+					ok = got == NotRunning || got == StaysLit || got == StaysDark
 				default:
 					fault("unknown state %s", want)
 				}
 				if !ok {
-					fault("blinker %d is %v, %v; it should be %s", i, p.Blinkers[i].State, stuck[i], want)
+					fault("blinker %d is %v; it should be %s", i, got, want)
 				}
 			}
 		case "step_rel":
 			for i, want := range states {
-				if e := math.Abs(p.Blinkers[i].StepA/b[i].Amps - 1); want == "running" && !(e <= number(t, raw)) {
+				if e := math.Abs(p.Beats[i].Outputs[0].StepA/p.Beats[i].Outputs[0].BuiltA - 1); want == "running" && !(e <= number(t, raw)) {
 					fault("step %d off by %.3f", i, e)
 				}
 			}

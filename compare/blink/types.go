@@ -232,47 +232,6 @@ type Separated struct {
 	Chi          float64
 }
 
-// Blinker is one of several blinkers, as it was when it was known to be good.
-type Blinker struct {
-	Name      string
-	Pattern   Pattern
-	PeriodRel float64 // half-width; 0: 0.05
-	DutyAbs   float64 // half-width; 0: 0.03
-	Amps      float64 // A, on minus off
-}
-
-// State is what a blinker in a whole trace does.
-type State int
-
-// The states of a blinker in a joint fit.
-const (
-	NoState    State = iota
-	Running          // its steps are there
-	NotRunning       // they aren't: dead or stuck
-	Unsettled        // can't tell
-)
-
-// Blinking is what one blinker does in a joint fit.
-type Blinking struct {
-	Name             string
-	State            State
-	Why              string
-	StepA, StepU     float64 // A, on minus off
-	PeriodS, PeriodU float64
-	Duty, DutyU      float64
-}
-
-// Parted is a whole trace taken apart into a base and blinkers.
-type Parted struct {
-	Usable       bool   // false: too few usable readings, nothing below is set
-	Why          string // one plain sentence
-	BaseA, BaseU float64
-	MeanA, MeanU float64
-	Blinkers     []Blinking
-	Chi          float64
-	Twins        [][2]int // pairs whose periods are too close for this length of trace
-}
-
 // MeasuredWindow is a meter's averaging time, found from a slow blink.
 type MeasuredWindow struct {
 	Found      bool

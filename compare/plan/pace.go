@@ -1,5 +1,7 @@
 package plan
 
+import "slices"
+
 // Steady reports a pace that doesn't blink.
 func (p Pace) Steady() bool { return p.PeriodS == 0 }
 
@@ -38,4 +40,15 @@ func (p Pace) Spans(shift float64) [][2]float64 {
 		at += d / p.PeriodS
 	}
 	return out
+}
+
+// Spans is when the output of a number is lit within a period at a pace, as
+// Pace.Spans says it: outputs that take turns are each a share of it later.
+func (b Board) Spans(p Pace, output int) [][2]float64 {
+	shift := 0.0
+	if b.Run == Alternate && len(b.Outputs) > 1 {
+		k := slices.IndexFunc(b.Outputs, func(o Output) bool { return o.Number == output })
+		shift = float64(max(0, k)) / float64(len(b.Outputs))
+	}
+	return p.Spans(shift)
 }

@@ -284,43 +284,24 @@ func (b *builder) apart(i int, t point, want blink.Pattern, tol blink.Tolerance)
 	return l, true
 }
 
-// duties to try within the tolerance, each way.
-const dutySteps = 8
-
-// inTurn takes several outputs apart by the fit of their common clock, with the
-// duty that fits best.
+// inTurn takes several outputs apart by the fit of their common clock.
 func (b *builder) inTurn(x plan.Board, t point, want blink.Pattern, tol blink.Tolerance, outputs []int, amps map[int]float64, l *boardLevel, lit map[int]float64) bool {
-	best := beatFit{}
-	for q := -dutySteps; q <= dutySteps; q++ {
-		duty := want.Duty + tol.DutyAbs*float64(q)/dutySteps
-		if len(want.Flashes) > 0 {
-			if q != 0 {
-				continue
-			}
-			duty = plan.Pace{PeriodS: want.PeriodS, Flashes: want.Flashes}.LitShare()
-		}
-		if duty <= 0 || duty >= 1 {
-			continue
-		}
-		at := beat{board: x.Name, periodS: want.PeriodS, tol: tol.PeriodRel}
-		for _, n := range outputs {
-			g := Level{Pace: paceBy(x, want), PeriodS: want.PeriodS, Duty: duty}
-			at.outputs = append(at.outputs, beatOutput{spans: spansOf(x, g, n), duty: duty, builtA: amps[n]})
-		}
-		if f := fitBeats(t.samples, t.windowS, []beat{at}, tol.PeriodRel <= 0.005); f.ok && (!best.ok || f.noiseA < best.noiseA) {
-			best, l.duty = f, duty
-		}
+	c := blink.Clock{Name: x.Name, PeriodS: want.PeriodS, PeriodRel: tol.PeriodRel, DutyAbs: tol.DutyAbs}
+	for _, n := range outputs {
+		g := Level{Pace: paceBy(x, want), PeriodS: want.PeriodS, Duty: want.Duty}
+		c.Outputs = append(c.Outputs, blink.Blinker{Name: fmt.Sprint("output ", n), Spans: spansOf(x, g, n), Amps: amps[n]})
 	}
-	if !best.ok || best.scatterA > 0.05*t.amps {
+	f := parted(t.samples, t.windowS, []blink.Clock{c})
+	if !f.Usable || f.ScatterA > 0.05*t.amps {
 		return false
 	}
-	l.periodS, l.darkA = best.beats[0].periodS, best.baseA
-	for k, n := range outputs {
-		if amps[n] > 0 && best.stepA[k] < 0.5*amps[n] {
+	l.periodS, l.darkA, l.duty = f.Beats[0].PeriodS, f.BaseA, f.Beats[0].Outputs[0].Duty
+	for k, o := range f.Beats[0].Outputs {
+		if o.StepA < 0.5*o.BuiltA {
 			return false // dark or stuck: no curve of a good output
 		}
-		lit[n] = best.stepA[k]
-		l.onU = math.Max(l.onU, best.stepU[k])
+		lit[outputs[k]] = o.StepA
+		l.onU = math.Max(l.onU, o.StepU)
 	}
 	return true
 }

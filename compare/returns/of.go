@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/compare/blink"
 	"sealworthy/compare/plan"
 )
 
@@ -105,11 +106,8 @@ func wholeOf(p *plan.Plan, groups []GroupCurve, r capture.StepRecord, l Leads) (
 	var periods []float64
 	if t, ok := traceOf(r, l); ok {
 		w.Trace, w.WindowS, w.Volts = t.samples, t.windowS, t.volts
-		if bs := beatsOf(p, groups, w.Pace, t.volts); len(bs) > 0 {
-			f := fitBeats(t.samples, t.windowS, bs, false)
-			for _, b := range f.beats {
-				periods = append(periods, b.periodS)
-			}
+		for _, b := range parted(t.samples, t.windowS, clocksOf(p, groups, w.Pace, t.volts)).Beats {
+			periods = append(periods, b.PeriodS)
 		}
 	}
 	ps := pointsOf(r, l)
@@ -126,39 +124,36 @@ func wholeOf(p *plan.Plan, groups []GroupCurve, r capture.StepRecord, l Leads) (
 // faintStep is the share of the draw below which a blinker doesn't matter.
 const faintStep = 0.001
 
-// steady takes what blinks out of the mean at one voltage.
+// steady takes what blinks out of the mean at one voltage. Where readings scatter
+// too much about a fit, the plain mean with its own scatter is kept.
 func steady(p *plan.Plan, groups []GroupCurve, pace string, periods []float64, q *point) {
-	var bs []beat
-	for i, b := range beatsOf(p, groups, pace, q.volts) {
+	var cs []blink.Clock
+	for i, c := range clocksOf(p, groups, pace, q.volts) {
 		if i < len(periods) {
-			b.periodS = periods[i]
+			c.PeriodS, c.PeriodRel = periods[i], sweepTol
 		}
 		low := 0.0
 		for _, x := range p.Boards {
-			if x.Name == b.board {
+			if x.Name == c.Name {
 				low = x.LowVolts
 			}
 		}
-		b.outputs = slices.DeleteFunc(b.outputs, func(o beatOutput) bool { return o.builtA < faintStep*q.amps })
-		if len(b.outputs) > 0 && q.volts > runsFrom*low {
-			bs = append(bs, b)
+		c.Outputs = slices.DeleteFunc(c.Outputs, func(o blink.Blinker) bool { return o.Amps < faintStep*q.amps })
+		if len(c.Outputs) > 0 && q.volts > runsFrom*low {
+			cs = append(cs, c)
 		}
 	}
-	if len(bs) == 0 {
+	if len(cs) == 0 {
 		return
 	}
-	if f := fitBeats(q.samples, q.windowS, bs, len(periods) > 0); f.ok && f.noiseA < worstFit*q.amps {
-		q.amps, q.u = f.meanA, f.meanU
+	if f := parted(q.samples, q.windowS, cs); f.Usable && !f.Poor {
+		q.amps, q.u = f.MeanA, f.MeanU
 	}
 }
 
 // runsFrom is down to where a board may still run, as a share of the lowest
 // voltage that it is made for; the fit says whether it does.
 const runsFrom = 0.4
-
-// worstFit: where readings scatter more than so about a fit, as a share of the
-// draw, the plain mean with its own scatter is kept.
-const worstFit = 0.01
 
 // ReturnOf takes what was measured of a model that came back: the latest of
 // the whole model at stage returned, at power-on pace unless pace says else.

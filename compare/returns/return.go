@@ -87,13 +87,13 @@ func (c Cause) Best() ClassP {
 
 // BlinkerState is what the trace says of one blinking group.
 type BlinkerState struct {
-	Group   string  `json:"group"`
-	State   string  `json:"state"` // running, not running, can't tell
-	StepA   float64 `json:"step_a"`
-	StepU   float64 `json:"step_u"`
-	BuiltA  float64 `json:"built_a"`
-	PeriodS float64 `json:"period_s,omitempty"`
-	Why     string  `json:"why"`
+	Group   string      `json:"group"`
+	State   blink.State `json:"state"` // running, not running, can't tell
+	StepA   float64     `json:"step_a"`
+	StepU   float64     `json:"step_u"`
+	BuiltA  float64     `json:"built_a"`
+	PeriodS float64     `json:"period_s,omitempty"`
+	Why     string      `json:"why"`
 }
 
 // Fitted is one thing that nobody knew and that was fitted along.

@@ -74,7 +74,7 @@ func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord) (*Soaked, erro
 			sum += x.Amps / float64(len(block))
 		}
 		if len(block) >= 20 {
-			if rest, _, _ := restOf(p, s, r); rest == nil {
+			if left, _ := leftOf(p, s, r); left == nil {
 				out.Unjudged++
 			}
 			for _, d := range drops(p, s, r) {

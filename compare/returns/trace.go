@@ -1,9 +1,9 @@
 package returns
 
 import (
-	"fmt"
 	"math"
 
+	"sealworthy/compare/blink"
 	"sealworthy/compare/plan"
 )
 
@@ -35,46 +35,27 @@ func readTrace(p *plan.Plan, s *Signature, r *Return) tracedModel {
 	if volts == 0 {
 		volts = p.Jacks[0].Volts
 	}
-	bs := inWhole(p, s, r.Pace, beatsOf(p, s.Groups, r.Pace, volts))
-	if len(bs) == 0 || len(r.Trace) == 0 {
+	cs := inWhole(p, s, r.Pace, clocksOf(p, s.Groups, r.Pace, volts))
+	if len(cs) == 0 || len(r.Trace) == 0 {
 		return t
 	}
-	f := fitBeats(r.Trace, r.WindowS, bs, false)
-	if !f.ok {
-		t.notes = append(t.notes, "the trace can't be taken apart: too few readings for what blinks")
-		return t
+	f := parted(r.Trace, r.WindowS, cs)
+	switch {
+	case !f.Usable:
+		t.notes = append(t.notes, "the trace can't be taken apart: "+f.Why)
+	case f.Poor:
+		t.notes = append(t.notes, f.Why)
 	}
-	spanS := r.Trace[len(r.Trace)-1].AtS - r.Trace[0].AtS
-	poor := f.scatterA > worstFit*f.baseA
-	if poor {
-		t.notes = append(t.notes, "something else changes as well: base and blinkers don't account for the readings of the trace")
-	}
-	k := 0
-	for i, b := range f.beats {
-		alike := ""
-		for j, c := range f.beats {
-			if i != j && math.Abs(1/bs[i].periodS-1/bs[j].periodS) < 1/spanS {
-				alike = c.board
-			}
-		}
-		for _, o := range b.outputs {
-			st := BlinkerState{Group: o.group, StepA: f.stepA[k], StepU: f.stepU[k], BuiltA: o.builtA}
-			limit := 0.5 * o.builtA
-			switch {
-			case alike != "":
-				st.State, st.Why = "can't tell", fmt.Sprintf("the board %q blinks too alike to be told apart: read for longer", alike)
-			case poor || math.Abs(st.StepA-limit) < 3*st.StepU:
-				st.State, st.Why = "can't tell", "its step is too uncertain"
-			case st.StepA > limit:
-				st.State, st.Why, st.PeriodS = "running", "its step is there", b.periodS
-			default:
-				st.State, st.Why = "not running", "its step is not there"
+	for _, b := range f.Beats {
+		for _, o := range b.Outputs {
+			st := BlinkerState{Group: o.Name, State: o.State, StepA: o.StepA, StepU: o.StepU, BuiltA: o.BuiltA, Why: o.Why}
+			if o.State == blink.Running {
+				st.PeriodS = b.PeriodS
 			}
 			t.states = append(t.states, st)
-			if st.State != "can't tell" {
-				t.judged = append(t.judged, tracedBlinker{group: o.group, stepA: st.StepA, u: st.StepU, builtA: o.builtA})
+			if o.State != blink.Unsettled {
+				t.judged = append(t.judged, tracedBlinker{group: o.Name, stepA: o.StepA, u: o.StepU, builtA: o.BuiltA})
 			}
-			k++
 		}
 	}
 	return t

@@ -219,20 +219,21 @@ func checkWholeTrace(t *testing.T, dir string, x givenTrace) string {
 	for i, at := range now["t_s"] {
 		r.Trace = append(r.Trace, blink.Sample{AtS: at, Amps: now["i_mA"][i] / 1e3})
 	}
-	var want []blink.Blinker
+	var want []blink.Clock
 	for i, b := range x.Given.Blinkers {
 		name, board := fmt.Sprintf("blinker %d", i+1), fmt.Sprintf("board %d", i+1)
 		p.Groups = append(p.Groups, plan.Group{Name: name, Board: board, Output: 1})
 		p.Boards = append(p.Boards, plan.Board{Name: board, Outputs: []plan.Output{{Number: 1}}})
 		s.Groups = append(s.Groups, GroupCurve{Group: name, Board: board, Paces: []Level{{Pace: "blink", PeriodS: b.BuiltS, Duty: b.BuiltDuty, OnA: b.BuiltMA / 1e3}}})
-		want = append(want, blink.Blinker{Name: name, Pattern: blink.Pattern{PeriodS: b.BuiltS, Duty: b.BuiltDuty}, PeriodRel: x.Given.PeriodTol, Amps: b.BuiltMA / 1e3})
+		want = append(want, blink.Clock{Name: name, PeriodS: b.BuiltS, PeriodRel: x.Given.PeriodTol, DutyAbs: 0.03,
+			Outputs: []blink.Blinker{{Name: name, Spans: [][2]float64{{0, b.BuiltDuty}}, Amps: b.BuiltMA / 1e3}}})
 	}
 	got := readTrace(p, s, r)
 	if len(got.states) != len(x.Truth.Blinkers) {
 		return fmt.Sprintf("%d blinkers judged of %d: %v", len(got.states), len(x.Truth.Blinkers), got.notes)
 	}
-	parted := blink.Joint(r.Trace, blink.Known{WindowS: r.WindowS}, want)
-	stuck := parted.Stuck(want, x.Given.BaseMA/1e3, x.Given.BaseRelU*x.Given.BaseMA/1e3)
+	f := blink.Joint(r.Trace, blink.Known{WindowS: r.WindowS}, want)
+	f.Settle(x.Given.BaseMA/1e3, x.Given.BaseRelU*x.Given.BaseMA/1e3)
 	for i, truth := range x.Truth.Blinkers {
 		st := got.states[i]
 		running := truth == "running"
@@ -241,16 +242,16 @@ func checkWholeTrace(t *testing.T, dir string, x givenTrace) string {
 		}
 		if !running && x.Accept.State == "exact" {
 			lit := strings.Contains(truth, "on") || strings.Contains(truth, "lit")
-			if lit && stuck[i] == blink.SteadyDark || !lit && stuck[i] == blink.SteadyLit {
-				return fmt.Sprintf("blinker %d: %s, truth %s", i+1, stuck[i], truth)
+			if lit && f.Beats[i].Outputs[0].State == blink.StaysDark || !lit && f.Beats[i].Outputs[0].State == blink.StaysLit {
+				return fmt.Sprintf("blinker %d: %s, truth %s", i+1, f.Beats[i].Outputs[0].State, truth)
 			}
 		}
 		if running && x.Accept.StepRel > 0 && math.Abs(st.StepA-st.BuiltA) > x.Accept.StepRel*st.BuiltA {
 			return fmt.Sprintf("blinker %d: step %.2f mA, as built %.2f mA", i+1, st.StepA*1e3, st.BuiltA*1e3)
 		}
 	}
-	if x.Accept.BaseAbs > 0 && math.Abs(parted.BaseA*1e3-x.Truth.BaseMA) > x.Accept.BaseAbs {
-		return fmt.Sprintf("base %.2f mA, truth %.2f mA", parted.BaseA*1e3, x.Truth.BaseMA)
+	if x.Accept.BaseAbs > 0 && math.Abs(f.BaseA*1e3-x.Truth.BaseMA) > x.Accept.BaseAbs {
+		return fmt.Sprintf("base %.2f mA, truth %.2f mA", f.BaseA*1e3, x.Truth.BaseMA)
 	}
 	return ""
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"sealworthy/compare/blink"
 	"sealworthy/compare/plan"
 )
 
@@ -34,26 +35,23 @@ func drops(p *plan.Plan, s *Signature, r *Return) []Drop {
 	if len(r.Trace) < 20 {
 		return nil
 	}
-	rest, edge, limit := restOf(p, s, r)
-	if rest == nil {
-		return nil
-	}
-	below := func(i int) bool { return !edge[i] && rest[i] < -limit }
+	left, limit := leftOf(p, s, r)
+	below := func(i int) bool { return !left[i].Edge && left[i].Amps < -limit }
 	var out []Drop
 	n := 0
-	for i := 0; i < len(rest); i++ {
+	for i := 0; i < len(left); i++ {
 		if !below(i) {
 			continue
 		}
-		from, low := i, rest[i]
-		for i+1 < len(rest) && (below(i+1) || edge[i+1] && rest[i+1] < -limit) {
+		from, low := i, left[i].Amps
+		for i+1 < len(left) && (below(i+1) || left[i+1].Edge && left[i+1].Amps < -limit) {
 			i++
-			low = math.Min(low, rest[i])
+			low = math.Min(low, left[i].Amps)
 		}
 		n += i - from + 1
-		out = append(out, Drop{AtS: r.Trace[from].AtS, ForS: r.Trace[i].AtS - r.Trace[from].AtS + r.WindowS, ByA: -low})
+		out = append(out, Drop{AtS: left[from].AtS, ForS: left[i].AtS - left[from].AtS + r.WindowS, ByA: -low})
 	}
-	if float64(n) > dropMost*float64(len(rest)) {
+	if float64(n) > dropMost*float64(len(left)) {
 		return nil
 	}
 	biggest := 0.0
@@ -71,27 +69,27 @@ func drops(p *plan.Plan, s *Signature, r *Return) []Drop {
 	return out
 }
 
-// restOf is what base and blinkers leave of each reading, which of them hold an
-// edge, and below what a reading is a drop.
-func restOf(p *plan.Plan, s *Signature, r *Return) (rest []float64, edge []bool, limit float64) {
-	if bs := inWhole(p, s, r.Pace, beatsOf(p, s.Groups, r.Pace, r.Volts)); len(bs) > 0 {
-		f := fitBeats(r.Trace, r.WindowS, bs, false)
-		if !f.ok || f.scatterA > worstFit*f.baseA {
-			return nil, nil, 0
+// leftOf is what base and blinkers leave of each reading, and below what a
+// reading is a drop; nil: they don't account for the trace.
+func leftOf(p *plan.Plan, s *Signature, r *Return) (left []blink.Left, limit float64) {
+	if cs := inWhole(p, s, r.Pace, clocksOf(p, s.Groups, r.Pace, r.Volts)); len(cs) > 0 {
+		f := parted(r.Trace, r.WindowS, cs)
+		if !f.Usable || f.Poor {
+			return nil, 0
 		}
-		return f.rest, f.edge, math.Max(dropShare*f.baseA, dropSigmas*f.scatterA)
+		return f.Left, math.Max(dropShare*f.BaseA, dropSigmas*f.ScatterA)
 	}
 	amps := make([]float64, len(r.Trace))
 	for i, x := range r.Trace {
 		amps[i] = x.Amps
 	}
 	base := slices.Sorted(slices.Values(amps))[len(amps)/2]
-	rest, off := make([]float64, len(amps)), make([]float64, len(amps))
-	for i, a := range amps {
-		rest[i], off[i] = a-base, math.Abs(a-base)
+	off := make([]float64, len(amps))
+	for i, x := range r.Trace {
+		left, off[i] = append(left, blink.Left{AtS: x.AtS, Amps: x.Amps - base}), math.Abs(x.Amps-base)
 	}
 	slices.Sort(off)
-	return rest, make([]bool, len(amps)), math.Max(dropShare*base, dropSigmas*off[len(off)/2]/0.6745)
+	return left, math.Max(dropShare*base, dropSigmas*off[len(off)/2]/0.6745)
 }
 
 // groupsOf names the groups whose draw as built is about so much.

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"sealworthy/compare/blink"
 	"sealworthy/compare/rule"
 )
 
@@ -41,7 +42,7 @@ type pair struct {
 	c           *Comparer
 	m           *model
 	before, now Reading
-	a, b        Apart // of before and now
+	a, b        blink.Parted // of before and now
 	// What the plan draws under the conditions of each, base and steps, and by
 	// how much per unit of what isn't known.
 	wantA, wantB               []float64
@@ -104,28 +105,13 @@ func (p *pair) prepare() error {
 	}
 	if p.before.Sum != nil {
 		p.a = *p.before.Sum
-	} else if p.a, err = p.m.apart(p.before, slices.Clone(p.wantA), nil); err != nil {
+	} else if p.a, err = p.m.apart(p.before, p.wantA, nil); err != nil {
 		return fmt.Errorf("%s: %w", p.before.Stage, err)
 	}
-	if p.b, err = p.m.apart(p.now, slices.Clone(p.wantB), &p.a); err != nil {
+	if p.b, err = p.m.apart(p.now, p.wantB, &p.a); err != nil {
 		return fmt.Errorf("%s: %w", p.now.Stage, err)
 	}
 	return nil
-}
-
-// blinkers of a trace, in the order of the model's outputs.
-func (m *model) blinkers(a Apart) []Blinker {
-	out := make([]Blinker, len(m.outputs))
-	for k, o := range m.outputs {
-		for _, c := range a.Clocks {
-			for _, b := range c.Blinks {
-				if c.Board == m.p.Boards[o.board].Name && b.Output == o.number(m.p) {
-					out[k] = b
-				}
-			}
-		}
-	}
-	return out
 }
 
 // judged is a part with what could have changed it.
@@ -161,22 +147,28 @@ func (p *pair) parts() ([]judged, error) {
 }
 
 // gone tells whether an output ran and surely doesn't any more.
-func gone(then, now Blinker) bool {
-	return then.State == Runs && now.State != Runs && now.StepA+sureBy*now.StepU < runsAbove*now.BuiltA
+func gone(then, now blink.Blinking) bool {
+	return then.State == blink.Running && now.State != blink.Running && now.StepA+sureBy*now.StepU < runsAbove*now.BuiltA
 }
+
+// Where an output doesn't run any more.
+const (
+	runsAbove = 0.5 // of the step to be expected: above, it runs
+	sureBy    = 3   // standard uncertainties below that
+)
 
 // litAlways weighs the outputs that stay lit against what is always lit: one
 // that stays lit is in there now, and explains as much as its step was.
-func (p *pair) litAlways(base *judged, then, now []Blinker) {
+func (p *pair) litAlways(base *judged, then, now []blink.Blinking) {
 	sum, u := 0.0, 0.0
 	for k := range now {
 		if !gone(then[k], now[k]) {
 			continue
 		}
-		if now[k].State == Unsettled && base.DeltaA > runsAbove*then[k].StepA && base.DeltaA > p.c.rule.K*base.U {
-			now[k].State = StaysLit // by the draw that came on top, even if it isn't what it was
+		if !placed(now[k]) && base.DeltaA > runsAbove*then[k].StepA && base.DeltaA > p.c.rule.K*base.U {
+			now[k].State = blink.StaysLit // by the draw that came on top, even if it isn't what it was
 		}
-		if now[k].State == StaysLit {
+		if now[k].State == blink.StaysLit {
 			sum += then[k].StepA
 			u = math.Hypot(u, boardRel*then[k].StepA)
 		}
@@ -191,18 +183,21 @@ func (p *pair) litAlways(base *judged, then, now []Blinker) {
 	base.decide(p.c.rule)
 }
 
+// placed tells whether it is known of an output that doesn't run what it does.
+func placed(b blink.Blinking) bool { return b.State == blink.StaysLit || b.State == blink.StaysDark }
+
 // states lets what an output does decide over how much it draws.
-func (x *judged) states(then, now Blinker) {
+func (x *judged) states(then, now blink.Blinking) {
 	switch {
 	case gone(then, now):
 		x.Verdict = Changed
 		x.state = "doesn't blink any more"
-		if now.State != Unsettled {
+		if placed(now) {
 			x.state = string(now.State)
 		}
-	case then.State == StaysLit && now.State == Runs, then.State == StaysDark && now.State == Runs:
+	case placed(then) && now.State == blink.Running:
 		x.Verdict, x.state = Changed, "blinks now, which it didn't"
-	case x.Verdict == Unchanged && (then.State != Runs || now.State != Runs):
+	case x.Verdict == Unchanged && (then.State != blink.Running || now.State != blink.Running):
 		x.Verdict = CantTell
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"sealworthy/compare/blink"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
 	"sealworthy/compare/stages"
@@ -63,10 +64,10 @@ func TestBoardsOfAllKindsAreTakenApart(t *testing.T) {
 				t.Fatal(x.name, err)
 			}
 			n := 0
-			for _, k := range a.Clocks {
-				for _, b := range k.Blinks {
+			for _, k := range a.Beats {
+				for _, b := range k.Outputs {
 					n++
-					if b.State != stages.Runs && x.known {
+					if b.State != blink.Running && x.known {
 						t.Errorf("%s, seed %d: %s is %s: %s (%.2f of %.2f mA)", x.name, seed, b.Name, b.State, b.Why, 1e3*b.StepA, 1e3*b.BuiltA)
 					}
 				}
@@ -116,16 +117,16 @@ lights = [ { part = "red 1.8 mm", ohms = 470 } ]
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, k := range a.Clocks {
+	for _, k := range a.Beats {
 		if k.Alike == "" {
 			continue
 		}
-		for _, b := range k.Blinks {
-			if b.State != stages.Unsettled || !strings.Contains(b.Why, "too alike") {
+		for _, b := range k.Outputs {
+			if b.State != blink.Unsettled || !strings.Contains(b.Why, "too alike") {
 				t.Errorf("%s: %s, %s", b.Name, b.State, b.Why)
 			}
 		}
 		return
 	}
-	t.Errorf("periods %v and %v s over 9 s are told apart", a.Clocks[0].PeriodS, a.Clocks[1].PeriodS)
+	t.Errorf("periods %v and %v s over 9 s are told apart", a.Beats[0].PeriodS, a.Beats[1].PeriodS)
 }

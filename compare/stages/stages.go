@@ -48,8 +48,8 @@ type Reading struct {
 	WindowS float64        `json:"window_s"`
 	// Sum is set in place of a trace where the groups were measured one by one
 	// and taken together: SumOf.
-	Sum       *Apart `json:"sum,omitempty"`
-	Simulated bool   `json:"simulated,omitempty"`
+	Sum       *blink.Parted `json:"sum,omitempty"`
+	Simulated bool          `json:"simulated,omitempty"`
 }
 
 // Verdict says whether a model changed between two stages. The zero Verdict is

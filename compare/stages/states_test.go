@@ -4,9 +4,9 @@ import (
 	"os"
 	"testing"
 
+	"sealworthy/compare/blink"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
-	"sealworthy/compare/stages"
 )
 
 // What outputs do in the trace of a whole model, over simulated models: never
@@ -23,12 +23,12 @@ func TestStatesOfOutputs(t *testing.T) {
 	c := comparer(t, p)
 	for _, x := range []struct {
 		fault, name string
-		want        stages.State
+		want        blink.State
 	}{
-		{"", "", stages.Runs},
-		{"lantern=stuck dark", "lantern", stages.StaysDark},
-		{"starboard beacon=stuck dark", "starboard beacon", stages.StaysDark},
-		{"port beacon=overloaded output", "port beacon", stages.StaysLit},
+		{"", "", blink.Running},
+		{"lantern=stuck dark", "lantern", blink.StaysDark},
+		{"starboard beacon=stuck dark", "starboard beacon", blink.StaysDark},
+		{"port beacon=overloaded output", "port beacon", blink.StaysLit},
 	} {
 		wrong, open, all := 0, 0, 0
 		for i := range n {
@@ -45,16 +45,16 @@ func TestStatesOfOutputs(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			for _, k := range a.Clocks {
-				for _, b := range k.Blinks {
-					want := stages.Runs
+			for _, k := range a.Beats {
+				for _, b := range k.Outputs {
+					want := blink.Running
 					if b.Name == x.name {
 						want = x.want
 					}
 					all++
 					switch b.State {
 					case want:
-					case stages.Unsettled:
+					case blink.Unsettled, blink.NotRunning:
 						open++
 					default:
 						wrong++

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"sealworthy/capture"
+	"sealworthy/compare/blink"
 )
 
 // fitted is the stage whose groups, each measured alone through its joints, can
@@ -37,7 +38,7 @@ func (c *Comparer) SumOf(steps []capture.StepRecord, l Leads, like Reading) (Rea
 	if err != nil {
 		return Reading{}, err
 	}
-	s := adder{c: c, m: m, want: want, steps: steps, l: l, sum: Apart{Known: true}}
+	s := adder{c: c, m: m, want: want, steps: steps, l: l, sum: blink.Parted{Known: true}}
 	s.out = Reading{Stage: fitted, Jack: like.Jack, Pace: like.Pace, On: like.On, Volts: like.Volts, VoltsHalf: like.VoltsHalf, VoltsRead: like.VoltsRead,
 		SeriesOhm: like.SeriesOhm, SeriesU: like.SeriesU, OnS: math.Inf(1), Supply: like.Supply}
 	for t, x := range w.Terminals {
@@ -61,7 +62,7 @@ type adder struct {
 	steps []capture.StepRecord
 	l     Leads
 	out   Reading
-	sum   Apart
+	sum   blink.Parted
 	n     int
 }
 
@@ -96,7 +97,7 @@ func (s *adder) feed(name string, board int, shareA float64) error {
 	if !(want[0] > 0) {
 		return fmt.Errorf("the plan expects nothing of %q: it can't be scaled", name)
 	}
-	a, err := m.apart(x, append([]float64(nil), want...), nil)
+	a, err := m.apart(x, want, nil)
 	if err != nil {
 		return err
 	}
@@ -114,16 +115,13 @@ func (s *adder) feed(name string, board int, shareA float64) error {
 }
 
 // blinks adds the outputs of a board.
-func (s *adder) blinks(a Apart, m *model, want []float64) {
-	for _, c := range a.Clocks {
-		for i := range c.Blinks {
-			b := &c.Blinks[i]
+func (s *adder) blinks(a blink.Parted, m *model, want []float64) {
+	for _, c := range a.Beats {
+		for i := range c.Outputs {
+			b := &c.Outputs[i]
 			for k, o := range m.outputs {
-				if o.number(m.p) != b.Output || !(want[k+1] > 0) {
-					continue
-				}
 				for q, mine := range s.m.outputs {
-					if mine.board == o.board && mine.ats[0] == o.ats[0] {
+					if b.Name == o.name(m.p) && mine.board == o.board && mine.ats[0] == o.ats[0] && want[k+1] > 0 {
 						scale := s.want[q+1] / want[k+1]
 						b.StepA, b.StepU, b.BuiltA = scale*b.StepA, scale*b.StepU, s.want[q+1]
 						s.sum.MeanA += b.Duty * b.StepA
@@ -131,7 +129,7 @@ func (s *adder) blinks(a Apart, m *model, want []float64) {
 				}
 			}
 		}
-		s.sum.Clocks = append(s.sum.Clocks, c)
+		s.sum.Beats = append(s.sum.Beats, c)
 	}
 }
 
