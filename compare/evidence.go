@@ -178,7 +178,11 @@ func (s step) evidence(f Finding, points bool) *evidence {
 
 // usedPoints is how many voltages of a sweep are weighed besides the service
 // voltage: more tell hardly more, for tolerance is the limit, not noise.
-const usedPoints = 3
+const usedPoints = len(usedParts)
+
+// usedParts are where they lie, as shares of the service voltage: a full sweep begins
+// below the first knee, where nothing flows.
+var usedParts = [...]float64{0.75, 0.6, 0.5}
 
 // pointsUsed picks from the voltages of a sweep, by index: evenly spread between
 // its lowest that tells anything and the service voltage.
@@ -192,9 +196,8 @@ func (s step) pointsUsed() []int {
 	if len(all) <= usedPoints {
 		return all
 	}
-	// A full sweep begins below the first knee, where nothing flows.
 	var out []int
-	for _, part := range []float64{0.75, 0.6, 0.5} {
+	for _, part := range usedParts {
 		best := all[0]
 		for _, i := range all {
 			if math.Abs(s.r.Points[i].Volts-part*s.r.Step.Volts) < math.Abs(s.r.Points[best].Volts-part*s.r.Step.Volts) {

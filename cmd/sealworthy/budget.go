@@ -7,6 +7,7 @@ import (
 
 	"sealworthy/compare"
 	"sealworthy/compare/budget"
+	"sealworthy/compare/rule"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/profile"
@@ -18,6 +19,8 @@ func runBudget(_ context.Context, e env, args []string) (int, error) {
 
 What each group should draw, with its band; what the plan's parts, wires, fuses
 and boards make of it; what the chosen meter can see; and the usual cautions.
+At the end, what the test that measure makes would let be glued in: of all the
+faults that a closure can have, which current stops, which only a look.
 
 What is WRONG holds the closures that it names until it is mended in the plan,
 or accepted by its name: sealworthy measure BUILD --allow CHECK --reason TEXT
@@ -79,16 +82,41 @@ Exit status: 0 nothing is wrong, 3 something is and wasn't accepted, 1 failure,
 	if len(wrong) > 0 {
 		status = exitKeepOpen
 	}
+	graded := gradedBudget{Budget: bud}
+	if *volts == 0 {
+		if graded, err = b.graded(e, bud); err != nil {
+			return exitFailure, err
+		}
+	}
 	if *asJSON {
-		return status, writeJSON(e.stdout, bud)
+		return status, writeJSON(e.stdout, graded)
 	}
 	if err := bud.Text(e.stdout, width); err != nil {
 		return exitFailure, err
 	}
+	graded.say(e.stdout)
 	if len(wrong) > 0 {
 		fmt.Fprintf(e.stdout, "\nto accept one as it is:\n%s\n", folded([]string{"sealworthy", "measure", quoted(b.dir), "--allow", quoted(wrong[0].Name), "--reason", "TEXT"}))
 	}
 	return status, nil
+}
+
+// graded grades the test that measure would make by a budget, with the build's priors.
+// Where that can't be computed it says why, and the budget stands.
+func (b build) graded(e env, bud *budget.Budget) (gradedBudget, error) {
+	out := gradedBudget{Budget: bud}
+	pr, err := b.priors(e)
+	if err != nil {
+		return out, err
+	}
+	o := compare.StepOptions{Stage: compare.Fitted, Sweep: true}
+	if bud.At.Loose {
+		o = compare.StepOptions{Stage: compare.Loose}
+	}
+	if out.TestCoverage, err = compare.Grade(b.plan, bud, o, rule.Default(), pr); err != nil {
+		out.TestCoverageError = err.Error()
+	}
+	return out, nil
 }
 
 // budgetWith makes the budget for the range of a meter that holds every feed.

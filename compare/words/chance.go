@@ -1,0 +1,92 @@
+package words
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// rarest is the least chance that is put into a number: what the list of faults and
+// the device model leave out weighs as much.
+const rarest = 1e-4
+
+// OneIn writes a small probability as a maker reads it, with two digits: "1 in 210".
+func OneIn(p float64) string {
+	switch {
+	case math.IsNaN(p):
+		return "no telling how many"
+	case p >= 0.5:
+		return "more than 1 in 2"
+	case p < rarest:
+		return fmt.Sprintf("less than 1 in %.0f", 1/rarest)
+	}
+	n := 1 / p
+	step := math.Pow(10, math.Max(0, math.Floor(math.Log10(n))-1))
+	return fmt.Sprintf("1 in %.0f", math.Round(n/step)*step)
+}
+
+// Graded says what becomes of the faults that a closure could have, by their
+// expected numbers, which add up to all.
+func Graded(all, byCurrent, byLook, missed float64) string {
+	n, c := math.Round(all), math.Round(byCurrent)
+	l := math.Min(math.Round(byLook), n-c)
+	rest := n - c - l
+	s := fmt.Sprintf("%.0f faults could be in it. Current stops %.0f of them", n, c)
+	if l > 0 {
+		s += fmt.Sprintf(", only a look %.0f more", l)
+	}
+	switch {
+	case rest > 0:
+		return s + fmt.Sprintf("; %.0f nothing sees any more once it's glued.", rest)
+	case missed > 0.01:
+		return s + "; a slight one nothing sees any more once it's glued."
+	}
+	return s + "."
+}
+
+// StillIn says how often a closure that passed holds a fault, how often if all right
+// is said of it without looking, and of which kinds, the likeliest first.
+func StillIn(p, unlooked float64, kinds []string) string {
+	s := fmt.Sprintf("Of those that pass, %s would hold a fault", OneIn(p))
+	if x := OneIn(unlooked); x != OneIn(p) {
+		s += fmt.Sprintf(", %s if nobody really looks", x)
+	}
+	if len(kinds) > 0 {
+		s += "; most likely: " + strings.Join(kinds, ", ")
+	}
+	return s + "."
+}
+
+// Closing says what a remedy is, and what it leaves.
+func Closing(what string, p float64) string {
+	return fmt.Sprintf("What closes most of it for its effort: %s. Then %s.", what, OneIn(p))
+}
+
+// ReadToo and those after it are what can be done.
+func ReadToo(group string, volts float64) string {
+	return fmt.Sprintf("read %q at %s V, too", group, Number(volts, 0.2))
+}
+
+func SampleOf(reel string, pieces int) string {
+	return fmt.Sprintf("measure %d loose pieces of %q", pieces, reel)
+}
+
+func InParts(group string, parts int) string {
+	return fmt.Sprintf("clip %q in %d parts, before they are joined", group, parts)
+}
+
+// NothingCloses says that no remedy is worth its effort.
+const NothingCloses = "No one reading more closes a tenth of that."
+
+// HealthyHeld says that a test holds many groups that nothing is wrong with.
+func HealthyHeld(group string, passes float64) string {
+	return fmt.Sprintf("%q: of 100 healthy ones %.0f pass, so what current stops there tells little.", group, 100*passes)
+}
+
+// NotGraded says of which groups no draw is planned.
+func NotGraded(groups []string) string {
+	return "Not counted, for no draw is planned of them: " + strings.Join(groups, ", ") + "."
+}
+
+// RatesOf says whose rates figures of faults rest on.
+func RatesOf(whose string) string { return "How often faults come, and are overlooked: " + whose + "." }

@@ -1,0 +1,34 @@
+package words
+
+import (
+	"strings"
+	"testing"
+)
+
+func TestOneIn(t *testing.T) {
+	for p, want := range map[float64]string{
+		0: "less than 1 in 10000", 0.00009: "less than 1 in 10000", 0.0001: "1 in 10000", 0.0047: "1 in 210", 0.005: "1 in 200",
+		0.0123: "1 in 81", 0.12: "1 in 8", 0.3: "1 in 3", 0.5: "more than 1 in 2", 1: "more than 1 in 2", 0.00048: "1 in 2100",
+	} {
+		if got := OneIn(p); got != want {
+			t.Errorf("OneIn(%g) = %q, want %q", p, got, want)
+		}
+	}
+}
+
+// The numbers of a sentence add up to all, however they are rounded.
+func TestGradedAddsUp(t *testing.T) {
+	for _, c := range []struct {
+		all, current, look, missed float64
+		want                       string
+	}{
+		{187, 174.5, 4.6, 7.9, "187 faults could be in it. Current stops 175 of them, only a look 5 more; 7 nothing"},
+		{10, 9.5, 0.5, 0, "10 faults could be in it. Current stops 10 of them."},
+		{10, 9.8, 0.1, 0.1, "10 faults could be in it. Current stops 10 of them; a slight one nothing"},
+		{3, 0, 2.6, 0.4, "3 faults could be in it. Current stops 0 of them, only a look 3 more; a slight"},
+	} {
+		if got := Graded(c.all, c.current, c.look, c.missed); !strings.HasPrefix(got, c.want) {
+			t.Errorf("Graded(%g, %g, %g, %g) = %q, want %q", c.all, c.current, c.look, c.missed, got, c.want)
+		}
+	}
+}
