@@ -256,6 +256,14 @@ func Signals() []os.Signal {
 	return []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP}
 }
 
+// Stop switches off before anything else, as a signal does, and ends the guard's
+// contexts with cause. Call it from a goroutine that is no party of the clock. The
+// engine switches off, too, and reports what became of it.
+func (g *Guard) Stop(cause error) {
+	g.stop(cause)
+	_ = g.offFromOutside()
+}
+
 // Notify watches the process's signals until stop is called.
 func (g *Guard) Notify() (stop func()) {
 	ch := make(chan os.Signal, 4)
@@ -276,8 +284,7 @@ func (g *Guard) Watch(ch <-chan os.Signal) (stop func()) {
 			case <-quit:
 				return
 			case s := <-ch:
-				g.stop(&SignalError{s})
-				_ = g.offFromOutside() // the engine reports it: it switches off too
+				g.Stop(&SignalError{s})
 				if n >= 2 {
 					g.forcedOnce.Do(func() { close(g.forced) })
 				}

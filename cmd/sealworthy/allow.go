@@ -2,21 +2,11 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"strings"
 
 	"sealworthy/capture"
-	"sealworthy/capture/record"
 	"sealworthy/compare"
-	"sealworthy/compare/budget"
 )
-
-// accepted lists the checks that the maker accepted by name. What is wrong with
-// the record is said elsewhere.
-func (b build) accepted() ([]record.ByName, error) {
-	f, err := b.history(env{stderr: io.Discard})
-	return f.Allowed, err
-}
 
 // allowMarks says that checks of the plan are accepted as they are: each by its
 // name, at the value that it has, in the plan or in a step of a test.
@@ -61,12 +51,4 @@ func allowMarks(b build, stage string, names []string, reason string) ([]capture
 		out = append(out, capture.Mark{Kind: capture.MarkAllowed, Check: n, Reason: reason, Value: value})
 	}
 	return out, nil
-}
-
-// sayWrong says before a test what is wrong in the plan and wasn't accepted: it
-// stops no test, but what may burn isn't powered, and the closures are held.
-func sayWrong(e env, bud *budget.Budget, closure string, allowed compare.Allowed) {
-	for _, c := range bud.Binding(closure, allowed) {
-		wrap(e.stderr, "  WRONG in the plan: ", "    ", fmt.Sprintf("%s. It holds %s.", c.Text, strings.Join(c.Closures, ", ")))
-	}
 }

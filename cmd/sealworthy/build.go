@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
 )
@@ -17,7 +18,7 @@ import (
 // The files of a build.
 const (
 	planFile   = "plan.toml"
-	benchFile  = "bench.toml"
+	benchFile  = session.BenchFile
 	reelFile   = "reels.toml"
 	partsFile  = "parts.toml" // of the maker, not of a build
 	readingDir = "readings"

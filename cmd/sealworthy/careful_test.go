@@ -9,13 +9,13 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
-	"sealworthy/instruments"
 )
 
 // careful is a maker who does everything right, and what was asked of him.
 func careful(asked *[]capture.QuestionKind) awake {
-	return awake{newFace(quiet(), false, instruments.Go), func(q capture.Question) capture.Answer {
+	return awake{func(q capture.Question) capture.Answer {
 		*asked = append(*asked, q.Kind)
 		switch q.Kind {
 		case capture.AskLook:
@@ -34,7 +34,7 @@ func TestCarefulMakerGetsReady(t *testing.T) {
 	t.Parallel()
 	b := gig(t)
 	var asked []capture.QuestionKind
-	sitBefore(t, careful(&asked), b, sitting{stage: compare.Fitted, seed: 3}, sittingBegan)
+	sitBefore(t, careful(&asked), b, session.Sitting{Stage: compare.Fitted, Seed: 3}, sittingBegan)
 	if want := []capture.QuestionKind{capture.AskLook, capture.AskWiggle, capture.AskAgain, capture.AskLook, capture.AskWiggle, capture.AskTouched}; !slices.Equal(asked, want) {
 		t.Errorf("asked %v, want %v", asked, want)
 	}
@@ -55,7 +55,7 @@ func TestTouchedIsAskedAfterTheLastOfMany(t *testing.T) {
 	t.Parallel()
 	b := gig(t)
 	var asked []capture.QuestionKind
-	end := sitBefore(t, careful(&asked), b, sitting{stage: compare.Fitted, seed: 3, more: true}, sittingBegan)
+	end := sitBefore(t, careful(&asked), b, session.Sitting{Stage: compare.Fitted, Seed: 3, More: true}, sittingBegan)
 	ready := func() (n int) {
 		cs, _, err := b.findings(quiet(), "", compare.Leads{Ohm: 0.1, HalfOhm: 0.05})
 		if err != nil {
@@ -72,7 +72,7 @@ func TestTouchedIsAskedAfterTheLastOfMany(t *testing.T) {
 		t.Errorf("asked %v, %d ready", asked, ready())
 	}
 	asked = nil
-	sitBefore(t, careful(&asked), b, sitting{stage: compare.Fitted, last: true}, end.Add(time.Minute))
+	sitBefore(t, careful(&asked), b, session.Sitting{Stage: compare.Fitted, Last: true}, end.Add(time.Minute))
 	if !slices.Equal(asked, []capture.QuestionKind{capture.AskTouched}) || ready() != 2 {
 		t.Errorf("asked %v, %d ready", asked, ready())
 	}
@@ -110,7 +110,7 @@ func TestLookTakenBackOnTheRecord(t *testing.T) {
 				}
 				return usual(q)
 			}
-			sitBefore(t, maker, b, sitting{stage: compare.Fitted, seed: 3}, sittingBegan)
+			sitBefore(t, maker, b, session.Sitting{Stage: compare.Fitted, Seed: 3}, sittingBegan)
 			cs, f, err := b.findings(quiet(), "", compare.Leads{Ohm: 0.1, HalfOhm: 0.05})
 			if err != nil {
 				t.Fatal(err)

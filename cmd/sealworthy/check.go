@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"io"
@@ -13,6 +14,7 @@ import (
 	"time"
 
 	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 )
 
@@ -177,14 +179,14 @@ func answerDamage(e env, dir string, answers []string, say string) (err error) {
 	if _, err := openDamage(f, answers); err != nil {
 		return err
 	}
-	o := record.Opening{Dir: dir, Stage: compare.Fitted, What: record.ForCheck, Now: time.Now()}
+	o := record.Opening{Stage: compare.Fitted, What: record.ForCheck, Now: time.Now()}
 	if n := len(f.Sittings); n > 0 {
 		o.Build, o.Stage = f.Sittings[n-1].Name, f.Sittings[n-1].Stage
 	}
 	if o.Build == "" && len(f.Builds) > 0 {
 		o.Build = f.Builds[len(f.Builds)-1]
 	}
-	rec, err := beginIn(e, o)
+	rec, err := recordIn(e, dir).Begin(o)
 	if err != nil {
 		return err
 	}
@@ -258,5 +260,5 @@ func converting(dir string) (record.Opening, error) {
 	if _, err := os.Stat(filepath.Join(dir, record.FilesDir)); errors.Is(err, fs.ErrNotExist) {
 		return record.Opening{}, fmt.Errorf("%s holds no record", dir)
 	}
-	return record.Opening{Dir: dir, Stage: compare.Fitted, What: record.ForCheck, Program: program(), Now: time.Now(), Random: randomness()}, nil
+	return record.Opening{Dir: dir, Stage: compare.Fitted, What: record.ForCheck, Program: session.Program(), Now: time.Now(), Random: rand.Reader}, nil
 }

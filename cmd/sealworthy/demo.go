@@ -10,8 +10,8 @@ import (
 	"slices"
 	"time"
 
-	"sealworthy/capture"
 	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
@@ -126,7 +126,7 @@ func demo(ctx context.Context, e env, b build, seed uint64, memory bool) (demoRe
 		return rep, err
 	}
 	fmt.Fprintln(e.stderr, "Measured. Now the findings and the sheet.")
-	leads := compare.Leads{Ohm: cfg.Leads.Ohms, HalfOhm: cfg.Leads.HalfWidthOhm}
+	leads := session.LeadsOf(cfg)
 	var folded record.Folded
 	if rep.Closures, folded, err = b.findings(e, "", leads); err != nil {
 		return rep, err
@@ -163,27 +163,39 @@ func found(x fault.Fault, cs []compare.ClosureFinding) string {
 
 // simulate runs the test of all closures against a bench in this process, over
 // its ports, in simulated time.
-func simulate(ctx context.Context, e env, b build, cfg *bench.Config, faults []fault.Fault, seed uint64, memory bool, stage string) (err error) {
+func simulate(ctx context.Context, e env, b build, cfg *bench.Config, faults []fault.Fault, seed uint64, memory bool, stage string) error {
 	c := clock.NewSimulated(time.Now())
-	guard := capture.NewGuard(c)
-	defer watchSignals(e, guard)()
 	r, err := putUp(ctx, c, b.plan, cfg, faults, seed, load.Options{Loose: stage == compare.Loose}, memory)
 	if err != nil {
 		return err
 	}
+	return onRig(ctx, e, b, cfg, c, r, bench.Overrides{}, func(_ seat, u *session.Session) error {
+		_, err := u.Run(ctx, session.Sitting{Stage: stage, Seed: seed})
+		return err
+	})
+}
+
+// onRig does something on a simulated bench, with nobody there, and takes it down.
+func onRig(ctx context.Context, e env, b build, cfg *bench.Config, c *clock.Simulated, r *rig.Bench, over bench.Overrides, do func(seat, *session.Session) error) (err error) {
 	defer func() {
 		// The bench's instruments are parties: they end while this one waits outside.
 		c.Outside(func() { err = errors.Join(err, r.Close()) })
 	}()
 	p := r.Ports()
-	face := newFace(e, false, guard.Go)
-	bs, err := openBench(ctx, c, r.Opener(), b, cfg, bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays}, face)
+	over.SupplyPort, over.MeterPort, over.RelaysPort = p.Supply, p.Meter, p.Relays
+	w := world{World: session.World{Clock: c, Open: r.Opener()}}
+	at, leave := sitDown(e, w, false)
+	defer leave()
+	j, err := b.judge(e, session.LeadsOf(cfg))
 	if err != nil {
 		return err
 	}
-	defer bs.Close()
-	_, err = sitting{stage: stage, seed: seed, guard: guard}.run(ctx, e, b, bs, face)
-	return err
+	u, err := session.Open(ctx, w.World, b.record(e), j, cfg, over, at.desk, at.guard)
+	if err != nil {
+		return err
+	}
+	defer u.Bench.Close()
+	return do(at, u)
 }
 
 // demoFaults hides the overloaded output and one fault more, drawn by seed from

@@ -8,7 +8,7 @@ import (
 	"path/filepath"
 	"time"
 
-	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
@@ -91,14 +91,14 @@ func demoReturn(ctx context.Context, e env, b build, seed uint64, memory bool) (
 	at := func(c float64) *float64 { return &c }
 	home := bout{cfg: cfg, seed: seed, memory: memory}
 	say("\nBefore the parts are glued: every group alone, with its voltage sweep.")
-	home.start, home.s = now, sitting{stage: compare.Fitted, seed: seed, sweep: true, ambient: at(roomAtHome)}
+	home.start, home.s = now, session.Sitting{Stage: compare.Fitted, Seed: seed, Sweep: true, RoomC: at(roomAtHome)}
 	home.load.AmbientC = at(roomAtHome)
 	if err := home.run(ctx, e, b); err != nil {
 		return rep, err
 	}
 	say("\nAt delivery: the whole model at its jack, after ten minutes warm.")
-	home.start, home.s = now.Add(24*time.Hour), sitting{stage: compare.Delivered, seed: seed, ambient: at(roomAtHome),
-		whole: &compare.WholeOptions{Warm: returns.Warm, AllPaces: true}}
+	home.start, home.s = now.Add(24*time.Hour), session.Sitting{Stage: compare.Delivered, Seed: seed, RoomC: at(roomAtHome),
+		Whole: &compare.WholeOptions{Warm: returns.Warm, AllPaces: true}}
 	if err := home.run(ctx, e, b); err != nil {
 		return rep, err
 	}
@@ -115,8 +115,8 @@ func demoReturn(ctx context.Context, e env, b build, seed uint64, memory bool) (
 	}
 	away.memory, away.faults, away.lead = memory, []fault.Fault{broken}, s
 	away.load = load.Options{AmbientC: at(roomThen), Years: demoYears, JackOhm: demoPlugOhm}
-	away.start, away.s = now.Add(time.Duration(demoYears*365*24)*time.Hour), sitting{stage: compare.Returned, seed: seed + 1, ambient: at(roomThen),
-		whole: &compare.WholeOptions{Warm: returns.Warm}}
+	away.start, away.s = now.Add(time.Duration(demoYears*365*24)*time.Hour), session.Sitting{Stage: compare.Returned, Seed: seed + 1, RoomC: at(roomThen),
+		Whole: &compare.WholeOptions{Warm: returns.Warm}}
 	if err := away.run(ctx, e, b); err != nil {
 		return rep, err
 	}
@@ -149,7 +149,7 @@ type bout struct {
 	bench    rig.Options
 	load     load.Options
 	faults   []fault.Fault
-	s        sitting
+	s        session.Sitting
 	memory   bool
 	profiles string // folder of profiles of its own
 	// lead leads through a return against this signature; nil: the steps as they are.
@@ -175,10 +175,8 @@ func otherBench(b build, cfg bench.Config, seed uint64) (bout, error) {
 }
 
 // run does the sitting over the bench's ports, in simulated time.
-func (x bout) run(ctx context.Context, e env, b build) (err error) {
+func (x bout) run(ctx context.Context, e env, b build) error {
 	c := clock.NewSimulated(x.start)
-	guard := capture.NewGuard(c)
-	defer watchSignals(e, guard)()
 	l, err := load.New(b.plan, x.faults, x.seed, x.load)
 	if err != nil {
 		return err
@@ -192,25 +190,16 @@ func (x bout) run(ctx context.Context, e env, b build) (err error) {
 	if err != nil {
 		return err
 	}
-	defer func() {
-		// The bench's instruments are parties: they end while this one waits outside.
-		c.Outside(func() { err = errors.Join(err, r.Close()) })
-	}()
-	p := r.Ports()
-	face := newFace(e, false, guard.Go)
-	bs, err := openBench(ctx, c, r.Opener(), b, x.cfg, bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays, ProfileFolder: x.profiles}, face)
-	if err != nil {
-		return err
-	}
-	defer bs.Close()
-	x.s.guard = guard
-	if x.lead == nil {
-		_, err = x.s.run(ctx, e, b, bs, face)
-		return errors.Join(err, l.Err())
-	}
-	g := guided{sitting: x.s, sig: x.lead}
-	if err := g.open(e, b, c, nil); err != nil {
-		return err
-	}
-	return errors.Join(g.run(ctx, b, bs, face), g.close(), l.Err())
+	err = onRig(ctx, e, b, x.cfg, c, r, bench.Overrides{ProfileFolder: x.profiles}, func(at seat, u *session.Session) error {
+		if x.lead == nil {
+			_, err := u.Run(ctx, x.s)
+			return err
+		}
+		g := guided{Sitting: x.s, sig: x.lead}
+		if err := g.open(e, b, c, at.guard.Go, nil); err != nil {
+			return err
+		}
+		return errors.Join(g.run(ctx, b, u), g.close())
+	})
+	return errors.Join(err, l.Err())
 }

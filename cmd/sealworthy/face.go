@@ -11,6 +11,7 @@ import (
 	"golang.org/x/term"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/words"
 	"sealworthy/instruments"
@@ -39,7 +40,7 @@ type face struct {
 // at a light (our own choice; a simple reaction takes a person 0.2 s and more).
 const tooSoon = 300 * time.Millisecond
 
-var _ capture.Face = (*face)(nil)
+var _ session.Asker = (*face)(nil)
 
 // colour says whether to paint: a terminal, and no NO_COLOR.
 func colour(e env) ink {
@@ -105,14 +106,37 @@ func blockOf(e env) string {
 	return "#"
 }
 
-// Nobody is true where questions have nobody to go to.
-func (f *face) Nobody() bool { return f.keys == nil }
+// Tell writes what happened in a session.
+func (f *face) Tell(e session.Event) {
+	switch e.What {
+	case session.Shown:
+		f.show(*e.Test)
+	case session.Cautioned:
+		f.wrapped("  caution: ", e.Text)
+	case session.WrongInPlan:
+		f.wrapped("  WRONG in the plan: ", fmt.Sprintf("%s. It holds %s.", e.Wrong.Text, strings.Join(e.Wrong.Closures, ", ")))
+	case session.Proved:
+		f.proved(*e.Proof)
+	case session.Chosen:
+		f.wrapped("  ", fmt.Sprintf("next: %s (%s)", e.Next.What, tells(e.Next.Bits)))
+	}
+}
+
+// proved writes what the proof of a bench came to.
+func (f *face) proved(p capture.Proof) {
+	for _, w := range p.Warnings {
+		f.wrapped("  ! bench: ", w)
+	}
+	if p.Good() {
+		f.line("  bench proved: leads, clips and meter together %.2f ohm", p.SeriesOhm)
+	}
+}
 
 // mostDropLines is how many drops of a wiggle get a line of their own.
 const mostDropLines = 5
 
-// Show writes what happened.
-func (f *face) Show(e capture.Event) {
+// show writes what the engine shows.
+func (f *face) show(e capture.Event) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if e.Step != nil {

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 )
 
 // prompt stands before what the maker types.
@@ -44,10 +45,8 @@ func placeList(ps []capture.Place) string {
 }
 
 // Ask writes a question and waits for a line that answers it.
-func (f *face) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {
-	if f.keys == nil {
-		return capture.Answer{}, fmt.Errorf("%w: nobody to ask (%s)", capture.ErrUnattended, q.Kind)
-	}
+func (f *face) Ask(ctx context.Context, asked session.Question) (capture.Answer, error) {
+	q := asked.Question
 	for {
 		f.keys.flush()
 		f.open(q)

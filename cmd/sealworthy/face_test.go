@@ -3,12 +3,12 @@ package main
 import (
 	"bytes"
 	"context"
-	"errors"
 	"strings"
 	"testing"
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/instruments"
 )
@@ -122,7 +122,7 @@ func powered(what capture.EventKind, kind capture.Kind, amps float64) capture.Ev
 // volts, the limit, what flows, what to do and how long it takes.
 func TestLiveLines(t *testing.T) {
 	f, x, _ := atTerminal(t, 24)
-	f.Show(powered(capture.RampStep, capture.Power, 0.0123))
+	f.show(powered(capture.RampStep, capture.Power, 0.0123))
 	for _, w := range []string{"OUTPUT ON 12.00 V limit 87 mA", "[3/21] cabin windows", "30 s left", "hands off", "##  ##", "mA"} {
 		if !strings.Contains(x.String(), w) {
 			t.Errorf("%q isn't on the screen:\n%s", w, x)
@@ -130,11 +130,11 @@ func TestLiveLines(t *testing.T) {
 	}
 	off := powered(capture.OutputOff, capture.Power, 0.0123)
 	off.OutputOn, off.Reading = false, nil
-	f.Show(off)
+	f.show(off)
 	if s := x.String(); strings.Contains(s, "ON") || !strings.Contains(s, "output off") || strings.Contains(s, "##") {
 		t.Errorf("after off:\n%s", s)
 	}
-	f.Show(capture.Event{What: capture.Ended})
+	f.show(capture.Event{What: capture.Ended})
 	if s := strings.TrimSpace(x.String()); s != "" {
 		t.Errorf("something stays half written:\n%s", s)
 	}
@@ -143,7 +143,7 @@ func TestLiveLines(t *testing.T) {
 // A terminal with few lines gets the figure in the line itself.
 func TestLiveLinesOfALowTerminal(t *testing.T) {
 	f, x, _ := atTerminal(t, 10)
-	f.Show(powered(capture.Sampling, capture.Power, 0.0123))
+	f.show(powered(capture.Sampling, capture.Power, 0.0123))
 	if s := strings.TrimRight(x.String(), "\n"); strings.Count(s, "\n") != 0 || !strings.Contains(s, "12.30 mA") {
 		t.Errorf("screen:\n%s", s)
 	}
@@ -153,10 +153,10 @@ func TestLiveLinesOfALowTerminal(t *testing.T) {
 // a drop in the wiggle sounds a tone.
 func TestQuestionUnderLiveLines(t *testing.T) {
 	f, x, keys := atTerminal(t, 24)
-	f.Show(powered(capture.Sampling, capture.Wiggle, 0.0123))
+	f.show(powered(capture.Sampling, capture.Wiggle, 0.0123))
 	got := make(chan capture.Answer)
 	go func() {
-		a, err := f.Ask(context.Background(), capture.Question{Kind: capture.AskWiggle, Text: "Move each wire.", Choices: []string{"done", "skip", "stop"}})
+		a, err := f.Ask(context.Background(), session.Question{Question: capture.Question{Kind: capture.AskWiggle, Text: "Move each wire.", Choices: []string{"done", "skip", "stop"}}})
 		if err != nil {
 			t.Error(err)
 		}
@@ -169,12 +169,12 @@ func TestQuestionUnderLiveLines(t *testing.T) {
 	x.Write([]byte("s my fi")) // the terminal's own echo
 	f.mu.Unlock()
 	time.Sleep(100 * time.Millisecond) // so that the next one is painted
-	f.Show(powered(capture.Sampling, capture.Wiggle, 0.0456))
+	f.show(powered(capture.Sampling, capture.Wiggle, 0.0456))
 	if s := locked(f, x); !strings.Contains(s, "> s my fi\n") || strings.Count(s, "OUTPUT ON") != 1 {
 		t.Errorf("screen:\n%s", s)
 	}
 	drop := powered(capture.DropSeen, capture.Wiggle, 0.001)
-	f.Show(drop)
+	f.show(drop)
 	if s := locked(f, x); x.bells != 1 || !strings.Contains(s, "! the draw dropped (1)") || !strings.Contains(s, "drops so far: 1") {
 		t.Errorf("%d tones, screen:\n%s", x.bells, s)
 	}
@@ -185,7 +185,7 @@ func TestQuestionUnderLiveLines(t *testing.T) {
 	if a := <-got; a.Choice != "skip" || a.Text != "my finger" {
 		t.Errorf("answer %+v", a)
 	}
-	f.Show(capture.Event{What: capture.Ended})
+	f.show(capture.Event{What: capture.Ended})
 	if s := x.String(); strings.Contains(s, "OUTPUT ON") || strings.Contains(s, "Enter: done") || !strings.Contains(s, "> s my finger") {
 		t.Errorf("at the end:\n%s", s)
 	}
@@ -202,10 +202,10 @@ func TestLongAnswer(t *testing.T) {
 	f, x, keys := atTerminal(t, 24)
 	off := powered(capture.StepBegins, capture.Power, 0)
 	off.OutputOn, off.Reading = false, nil
-	f.Show(off)
+	f.show(off)
 	done := make(chan capture.Answer)
 	go func() {
-		a, _ := f.Ask(context.Background(), capture.Question{Kind: capture.AskClip, Text: "Clip.", Choices: []string{"done", "skip", "stop"}})
+		a, _ := f.Ask(context.Background(), session.Question{Question: capture.Question{Kind: capture.AskClip, Text: "Clip.", Choices: []string{"done", "skip", "stop"}}})
 		done <- a
 	}()
 	for !strings.Contains(locked(f, x), "Enter: done") {
@@ -219,7 +219,7 @@ func TestLongAnswer(t *testing.T) {
 	if a := <-done; a.Choice != "skip" {
 		t.Errorf("%+v", a)
 	}
-	f.Show(capture.Event{What: capture.Ended})
+	f.show(capture.Event{What: capture.Ended})
 	if s := x.String(); strings.Contains(s, "output off") || strings.Contains(s, "Enter: done") {
 		t.Errorf("left on the screen:\n%s", s)
 	}
@@ -229,16 +229,13 @@ func TestLongAnswer(t *testing.T) {
 func TestFaceWithoutTerminal(t *testing.T) {
 	var b bytes.Buffer
 	f := newFace(env{stderr: &b, getenv: func(string) string { return "" }}, false, instruments.Go)
-	f.Show(powered(capture.Sampling, capture.Power, 0.0123))
+	f.show(powered(capture.Sampling, capture.Power, 0.0123))
 	end := powered(capture.StepEnds, capture.Power, 0.0123)
 	end.Done = 3
 	end.Said = []capture.Said{{Group: "cabin windows", Verdict: "low", Measured: "71.5 mA", Expected: "80 to 89 mA", Causes: []string{"one segment is dark"}}}
-	f.Show(end)
+	f.show(end)
 	want := "[3/21] cabin windows                    71.5 mA  ! low\n        expected 80 to 89 mA\n        one segment is dark\n"
 	if b.String() != want {
 		t.Errorf("got\n%s\nwant\n%s", b.String(), want)
-	}
-	if _, err := f.Ask(context.Background(), capture.Question{Kind: capture.AskClip}); !errors.Is(err, capture.ErrUnattended) {
-		t.Errorf("asked nobody: %v", err)
 	}
 }

@@ -248,11 +248,7 @@ const (
 
 // readFile reads a plain file, following a link to one, up to so many bytes.
 func readFile(path string, most int64) ([]byte, error) {
-	src, err := plainfile.Read(path, most)
-	if errors.Is(err, plainfile.ErrTooLarge) || errors.Is(err, plainfile.ErrNotPlain) {
-		return nil, withHint(err, "is it the right file? A plain one of a person's size is read there")
-	}
-	return src, err
+	return plainfile.Read(path, most)
 }
 
 // temporaryFolder makes a folder of its own for a build that nobody named.

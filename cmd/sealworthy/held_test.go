@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 )
 
@@ -14,8 +15,8 @@ import (
 func TestAChangedWholeHoldsClosures(t *testing.T) {
 	t.Parallel()
 	b := gig(t)
-	fitted := sitting{stage: compare.Fitted, seed: 3}
-	whole := sitting{stage: compare.Closed, seed: 3, whole: &compare.WholeOptions{}}
+	fitted := session.Sitting{Stage: compare.Fitted, Seed: 3}
+	whole := session.Sitting{Stage: compare.Closed, Seed: 3, Whole: &compare.WholeOptions{}}
 	held := func() (verdicts []compare.ClosureVerdict, text string) {
 		cs, _, err := b.findings(quiet(), "", compare.Leads{Ohm: 0.1, HalfOhm: 0.05})
 		if err != nil {
@@ -53,7 +54,7 @@ func TestAChangedWholeHoldsClosures(t *testing.T) {
 	end = sit(t, b, whole, end.Add(time.Minute), "bow lamps=open branch")
 	isHeld("changed again")
 	again := fitted
-	again.feeds = []string{"stern lamp"}
+	again.Feeds = []string{"stern lamp"}
 	end = sit(t, b, again, end.Add(time.Minute))
 	isHeld("one group measured again")
 	sit(t, b, fitted, end.Add(time.Minute))

@@ -17,6 +17,7 @@ import (
 	"pgregory.net/rapid"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/instruments"
 )
 
@@ -86,11 +87,11 @@ func TestFaceWithHostileText(t *testing.T) {
 				return e
 			}
 			for _, what := range whats {
-				f.Show(event(what))
+				f.show(event(what))
 			}
 			e := event(capture.StepEnds)
 			e.Said = nil
-			f.Show(e)
+			f.show(e)
 			for _, k := range kinds {
 				q := capture.Question{Kind: k, Text: "what now", Help: "so", Choices: []string{"done", "skip", "stop"}, Places: []capture.Place{{Name: "keel", Kind: "joint"}}}
 				poisoned(reflect.ValueOf(&q), add)
@@ -98,7 +99,7 @@ func TestFaceWithHostileText(t *testing.T) {
 				done := make(chan struct{})
 				go func() {
 					defer close(done)
-					_, _ = f.Ask(ctx, q) // what it gives is tested elsewhere
+					_, _ = f.Ask(ctx, session.Question{Question: q}) // what it gives is tested elsewhere
 				}()
 				keys.enter("?")
 				keys.enter("x" + add)

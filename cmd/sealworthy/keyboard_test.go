@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 )
 
 // What comes before a question, within 0.3 s of it, or as a key that is held
@@ -40,7 +41,7 @@ func TestHearsWhatWasTypedAfterTheQuestion(t *testing.T) {
 		}
 		keys.wake()
 		f := &face{keys: keys, now: func() time.Time { return shown }, settle: tooSoon, screen: screen{w: outletOf(&out), size: func() (int, int) { return 80, 24 }}}
-		a, err := f.Ask(context.Background(), capture.Question{Kind: capture.AskLook, Text: "Look.", Choices: []string{"right", "wrong", "skip", "stop", capture.Undo}})
+		a, err := f.Ask(context.Background(), session.Question{Question: capture.Question{Kind: capture.AskLook, Text: "Look.", Choices: []string{"right", "wrong", "skip", "stop", capture.Undo}}})
 		if err != nil || a.Choice != c.want {
 			t.Errorf("%s: %+v, %v, want %s", c.name, a, err, c.want)
 		}
@@ -61,14 +62,14 @@ func TestLinesBehindAnAnswerAreTooEarlyForTheNext(t *testing.T) {
 	keys.lines = []typedLine{{"", now}, {"", now.Add(time.Second)}, {"", now.Add(2 * time.Second)}}
 	keys.wake()
 	now = now.Add(-time.Second)
-	if a, err := f.Ask(context.Background(), q); err != nil || a.Choice != "done" {
+	if a, err := f.Ask(context.Background(), session.Question{Question: q}); err != nil || a.Choice != "done" {
 		t.Fatalf("%+v, %v", a, err)
 	}
 	now = now.Add(5 * time.Second)
 	ctx, cancel := context.WithCancel(context.Background())
 	keys.now = func() time.Time { cancel(); return now } // the next thing that is typed ends it
 	go keys.enter("s later")
-	if a, err := f.Ask(ctx, q); err == nil {
+	if a, err := f.Ask(ctx, session.Question{Question: q}); err == nil {
 		t.Errorf("%+v was taken for an answer", a)
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"sealworthy/capture"
+	"sealworthy/capture/record"
 )
 
 // watchSignals lets every signal that ends the program switch the output off
@@ -35,13 +36,23 @@ func watchSignals(e env, g *capture.Guard) (stop func()) {
 	}
 }
 
+// mayBeOn is what to do where nobody knows.
+const mayBeOn = "THE OUTPUT MAY STILL BE ON: switch the supply off by hand now"
+
+// notKept: what was measured isn't all on disk under its name.
+func notKept(err error) bool {
+	var waiting *record.NotKeptError
+	var gone *record.GoneError
+	return errors.As(err, &waiting) || errors.As(err, &gone)
+}
+
 // broken adds to the error that ended a test what became of the output and of
 // the readings, and how to go on.
 func broken(err error, file string, args []string) error {
 	var hints []string
 	switch {
 	case errors.Is(err, capture.ErrOffNotConfirmed):
-		hints = append(hints, "THE OUTPUT MAY STILL BE ON: switch the supply off by hand now")
+		hints = append(hints, mayBeOn)
 	case file != "", errors.As(err, new(*capture.SignalError)):
 		hints = append(hints, "the output is off")
 	}

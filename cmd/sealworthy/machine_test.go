@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 	play "sealworthy/compare/machine"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
@@ -81,25 +82,28 @@ func (x ports) Test(w *play.World, run play.Run) (err error) {
 	bot := &robot{w: w, run: run, r: r, stop: stop, hasty: x.hasty}
 	p := r.Ports()
 	over := bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays}
-	bs, err := openBench(ctx, c, r.Opener(), b, cfg, over, bot)
+	world := session.World{Clock: c, Open: r.Opener(), Others: func() []string {
+		p := r.Ports()
+		return slices.DeleteFunc([]string{p.Supply, p.Meter, p.Relays}, func(s string) bool { return s == "" })
+	}}
+	bs, err := session.OpenBench(ctx, world, b.plan, cfg, over, bot)
 	if err != nil {
 		return err
 	}
 	defer bs.Close()
-	again := reopener{set: bs, c: c, open: r.Opener(), cfg: cfg, over: over, others: func() []string {
-		p := r.Ports()
-		return slices.DeleteFunc([]string{p.Supply, p.Meter, p.Relays}, func(s string) bool { return s == "" })
-	}}
-	bs.ReopenMeter, bs.ReopenSupply, bs.ReopenRelays = again.meter, again.supply, again.relays
-	s := sitting{stage: w.Stage(), seed: w.Seed(), redo: run.Redo, limit: 5 * time.Second}
+	u, err := useOf(b, bs, bot)
+	if err != nil {
+		return err
+	}
+	s := session.Sitting{Stage: w.Stage(), Seed: w.Seed(), Redo: run.Redo, Replug: 5 * time.Second}
 	if run.Closure != "all" {
-		s.closure = run.Closure
+		s.Closure = run.Closure
 	}
-	s.resume = run.Resume
+	s.Resume = run.Resume
 	if run.Added {
-		s.way = capture.Added
+		s.Way = capture.Added
 	}
-	_, err = s.run(testing, e, b, bs, bot)
+	_, err = u.Run(testing, s)
 	w.Until(c.Now())
 	if r.Output().On {
 		return fmt.Errorf("the output is still on after %v", err)
@@ -220,7 +224,7 @@ func (b *robot) Ask(ctx context.Context, q capture.Question) (capture.Answer, er
 	if b.hasty {
 		f.settle = -time.Hour
 	}
-	return f.Ask(ctx, q)
+	return f.Ask(ctx, session.Question{Question: q})
 }
 
 // answer is what the maker types.

@@ -117,6 +117,7 @@ func run(ctx context.Context, args []string, e env) int {
 	}
 	var h *hinted
 	var u *usageError
+	err = explained(err)
 	say(e.stderr, "sealworthy: ", "  ", err.Error())
 	if errors.As(err, &h) {
 		for _, s := range h.hints {

@@ -11,12 +11,10 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
-	"sealworthy/instruments/bench"
-	"sealworthy/instruments/clock"
-	"sealworthy/instruments/wire"
 )
 
 const measureHelp = `sealworthy measure BUILD [--closure NAME] [--stage loose|fitted|closed|...]
@@ -55,24 +53,19 @@ func (n *names) Set(s string) error { *n = append(*n, s); return nil }
 
 // measureFlags is what the verb takes.
 type measureFlags struct {
-	closure, stage                  string
-	over                            bench.Overrides
-	supplyByHand, typedMeter        bool
-	unattended, resume, hold, prove bool
-	added, joined                   bool
-	asJSON, noSweep, oneVoltage     bool
-	seed                            uint64
-	ambient                         float64
-	only, redo, skip                names
-	rework, accept, allow, tick     names
-	touched                         names
-	seen, reason                    string
+	benchFlags
+	closure, stage              string
+	prove, added, joined        bool
+	asJSON, noSweep, oneVoltage bool
+	only, redo, skip            names
+	rework, accept, allow, tick names
+	touched                     names
+	seen, reason                string
 }
 
 func (m *measureFlags) declare(f *flag.FlagSet) {
 	m.declareBench(f)
 	f.StringVar(&m.closure, "closure", "", "the `closure` to test; else all of them")
-	f.BoolVar(&m.resume, "resume", false, "go on with the latest test of this stage")
 	f.BoolVar(&m.added, "added", false, "measure each steady group on top of those that are on")
 	f.BoolVar(&m.joined, "joined", false, "the wires are joined for good: measure the closure as one")
 	f.BoolVar(&m.prove, "prove", true, "prove the bench first: clips open, clips together, a known resistor (about 30 s);\n--prove=false leaves it out")
@@ -91,24 +84,20 @@ func (m *measureFlags) declare(f *flag.FlagSet) {
 	f.StringVar(&m.reason, "reason", "", "the `text` that says why, for --skip, --accept, --allow and --rework")
 }
 
-// declareBench declares what a verb that measures takes of the bench.
+// declareBench declares what a verb that measures feeds takes of the bench.
 func (m *measureFlags) declareBench(f *flag.FlagSet) {
+	m.alone = "--unattended asks nothing; it needs relays to switch the groups"
 	f.StringVar(&m.stage, "stage", compare.Fitted, "the `stage`: loose, fitted, closed, delivered or returned")
-	f.StringVar(&m.over.SupplyPort, "supply", "", "`port` of the supply")
-	f.StringVar(&m.over.MeterPort, "meter", "", "`port` of the meter")
-	f.StringVar(&m.over.RelaysPort, "relays", "", "`port` of the relay board")
-	f.BoolVar(&m.supplyByHand, "supply-by-hand", false, "you set the supply; it can't be switched off from here")
-	f.BoolVar(&m.typedMeter, "typed-meter", false, "you type what the meter shows")
-	f.BoolVar(&m.unattended, "unattended", false, "ask nothing: relays switch, looks are left out")
-	f.BoolVar(&m.hold, "hold", false, "when the meter is lost keep the output on at its limit, instead of off")
-	f.Uint64Var(&m.seed, "seed", 0, "`number` that the spacing of readings is drawn by; 0: by the time")
-	f.Float64Var(&m.ambient, "room", noRoom, "room temperature in `degC`; left out: unknown")
+	m.declarePorts(f)
+	m.declareHands(f)
+	m.declareTest(f, "`port` of the relay board")
 }
 
-// noRoom stands for a temperature that was not given.
-const noRoom = -273
-
 func runMeasure(ctx context.Context, e env, args []string) (int, error) {
+	return measureIn(ctx, e, machine(), args)
+}
+
+func measureIn(ctx context.Context, e env, w world, args []string) (int, error) {
 	f := newFlags(e, "measure", measureHelp)
 	var m measureFlags
 	m.declare(f)
@@ -134,7 +123,7 @@ func runMeasure(ctx context.Context, e env, args []string) (int, error) {
 			return m.report(e, b, "")
 		}
 	}
-	file, err := m.test(ctx, e, b)
+	file, err := m.test(ctx, e, w, b)
 	switch {
 	case errors.Is(err, capture.ErrStopped) && !errors.Is(err, capture.ErrOffNotConfirmed) && !notKept(err) && file != "":
 		defer func() { fmt.Fprintf(e.stderr, "Stopped. To go on:\n%s\n", folded(resumeCommand(args))) }()
@@ -161,82 +150,26 @@ func (m measureFlags) tells() bool {
 }
 
 // tests: a test is to be run, too.
-func (m measureFlags) tests() bool {
-	return m.over.SupplyPort != "" || m.over.MeterPort != "" || m.supplyByHand || m.resume || len(m.redo) > 0 || m.unattended
-}
+func (m measureFlags) tests() bool { return m.measures() || len(m.redo) > 0 }
 
 // test opens the bench and runs the sitting.
-func (m measureFlags) test(ctx context.Context, e env, b build) (string, error) {
+func (m measureFlags) test(ctx context.Context, e env, w world, b build) (file string, err error) {
 	if err := m.check(b.plan); err != nil {
 		return "", err
 	}
-	var file string
-	err := m.withBench(ctx, e, b, func(bs *benchSet, face *face, guard *capture.Guard) error {
-		var proof *capture.Proof
+	err = m.on(ctx, e, w, b, func(u *session.Session) error {
+		s := m.sitting(m.stage)
+		s.Closure, s.Feeds, s.Way, s.Redo = m.closure, m.only, m.way(), m.redo
+		s.Sweep, s.OneVoltage = m.stage == compare.Fitted && !m.noSweep, m.oneVoltage
 		if m.proves(!m.unattended) {
-			p, err := m.proof(ctx, bs, face, guard)
-			if err != nil {
+			if s.Proof, err = u.Prove(ctx); err != nil {
 				return err
 			}
-			proof = &p
 		}
-		s := sitting{stage: m.stage, closure: m.closure, feeds: m.only, way: m.way(), redo: m.redo, resume: m.resume, seed: m.drawnBy(bs), hold: m.hold, guard: guard, proof: proof,
-			sweep: m.stage == compare.Fitted && !m.noSweep, oneVoltage: m.oneVoltage}
-		if m.ambient > noRoom {
-			s.ambient = &m.ambient
-		}
-		var err error
-		file, err = s.run(ctx, e, b, bs, face)
+		file, err = u.Run(ctx, s)
 		return err
 	})
 	return file, err
-}
-
-// drawnBy is the seed of the spacing of readings.
-func (m measureFlags) drawnBy(bs *benchSet) uint64 {
-	if m.seed != 0 {
-		return m.seed
-	}
-	return uint64(bs.Clock.Now().UnixNano())
-}
-
-// withBench opens the bench that the flags and bench.toml name, does something
-// with it and closes it.
-func (m measureFlags) withBench(ctx context.Context, e env, b build, do func(*benchSet, *face, *capture.Guard) error) error {
-	attended := !m.unattended
-	if attended && !isTerminal(e.stdin) {
-		return withHint(errors.New("nobody to ask: the input is no terminal"), "--unattended asks nothing; it needs relays to switch the groups")
-	}
-	cfg, err := b.readBench()
-	if err != nil {
-		return err
-	}
-	if m.supplyByHand {
-		cfg.Supply = bench.Supply{ByHand: true}
-	}
-	if m.typedMeter {
-		cfg.Meter = bench.Meter{Typed: true}
-	}
-	if m.unattended && (cfg.Supply.ByHand || cfg.Meter.Typed) {
-		return withHint(errors.New("an instrument read or set by hand needs somebody"), "leave --unattended out")
-	}
-	dir, err := configDir(e)
-	if err == nil {
-		m.over.ProfileFolder = profileFolder(dir)
-	}
-	c := clock.Wall{}
-	guard := capture.NewGuard(c)
-	face := newFace(e, attended, guard.Go)
-	defer watchSignals(e, guard)()
-	bs, err := openAwake(ctx, c, wire.Serial(c, nil, nil), b, cfg, m.over, face, guard)
-	if err != nil {
-		return err
-	}
-	defer bs.Close()
-	for _, s := range cautions(b.plan) {
-		face.wrapped("  caution: ", s)
-	}
-	return do(bs, face, guard)
 }
 
 // check looks at names before anything else is asked for: a closure, a feed or
@@ -270,21 +203,6 @@ func (m measureFlags) check(p *plan.Plan) error {
 // with, or needs no port, doesn't.
 func (m measureFlags) proves(attended bool) bool {
 	return m.prove && attended && !m.supplyByHand && !m.typedMeter && !m.resume && len(m.redo) == 0 && len(m.only) == 0
-}
-
-// proof proves the bench before the model is suspected of anything.
-func (m measureFlags) proof(ctx context.Context, bs *benchSet, face *face, guard *capture.Guard) (capture.Proof, error) {
-	p, err := capture.Prove(ctx, bs.Bench, face, capture.ProveOptions{Guard: guard})
-	if err != nil {
-		return p, err
-	}
-	for _, w := range p.Warnings {
-		face.wrapped("  ! bench: ", w)
-	}
-	if p.Good() {
-		face.line("  bench proved: leads, clips and meter together %.2f ohm", p.SeriesOhm)
-	}
-	return p, nil
 }
 
 // report prints the findings after a test.

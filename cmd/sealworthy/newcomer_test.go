@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 )
 
@@ -17,7 +18,7 @@ func TestNewcomerOnTheLightship(t *testing.T) {
 		t.Fatal(err)
 	}
 	var asked []capture.QuestionKind
-	sitBefore(t, careful(&asked), b, sitting{stage: compare.Fitted, seed: 1}, sittingBegan)
+	sitBefore(t, careful(&asked), b, session.Sitting{Stage: compare.Fitted, Seed: 1}, sittingBegan)
 	n := map[capture.QuestionKind]int{}
 	for _, k := range asked {
 		n[k]++

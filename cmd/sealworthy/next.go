@@ -5,14 +5,12 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 	"time"
 
-	"sealworthy/capture"
 	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
-	"sealworthy/compare/budget"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 )
@@ -56,13 +54,13 @@ func runNext(ctx context.Context, e env, args []string) (int, error) {
 	if *group != "" && !isGroup(b.plan, *group) {
 		return exitFailure, unknownPlace(b.plan, *group)
 	}
-	n := nextRun{e: e, b: b, m: m, closure: *closure, group: *group}
+	n := nextRun{e: e, w: machine(), b: b, m: m, closure: *closure, group: *group}
 	if *do {
 		if err := n.measure(ctx); err != nil {
 			return exitFailure, err
 		}
 	}
-	ds, err := n.doubts("")
+	ds, err := n.doubts()
 	if err != nil {
 		return exitFailure, err
 	}
@@ -126,7 +124,7 @@ func changePlan(e env, b build, change string) (build, error) {
 	if err != nil {
 		return b, err
 	}
-	return b, b.tell(e, func(rec *record.Recorder, now time.Time, stage string) error {
+	return b, b.record(e).Tell(func(rec *record.Recorder, now time.Time, stage string) error {
 		return record.Keep(rec).Note("plan corrected", string(told), stage, now)
 	})
 }
@@ -134,13 +132,14 @@ func changePlan(e env, b build, change string) (build, error) {
 // nextRun is one guided diagnosis.
 type nextRun struct {
 	e              env
+	w              world
 	b              build
 	m              measureFlags
 	closure, group string
 }
 
 // doubts reads what is recorded and ranks what could come next.
-func (n nextRun) doubts(clipped string) ([]compare.Doubt, error) {
+func (n nextRun) doubts() ([]compare.Doubt, error) {
 	leads, err := n.b.leads()
 	if err != nil {
 		return nil, err
@@ -149,83 +148,18 @@ func (n nextRun) doubts(clipped string) ([]compare.Doubt, error) {
 	if err != nil {
 		return nil, err
 	}
-	h, err := n.b.history(n.e)
+	f, err := n.b.history(n.e)
 	if err != nil {
 		return nil, err
 	}
-	ds, err := j.Next(compare.HistoryOf(h), n.closure, clipped)
-	if err != nil {
-		return nil, err
-	}
-	if n.group != "" {
-		ds = slices.DeleteFunc(ds, func(d compare.Doubt) bool { return d.Group != n.group })
-	}
-	return ds, nil
+	return session.Diagnosis{Closure: n.closure, Group: n.group}.Doubts(f, j, "")
 }
-
-// mostNext bounds a guided diagnosis: more readings of one model tell nothing new.
-const mostNext = 40
 
 // measure does the best measurement of all groups, again and again.
 func (n nextRun) measure(ctx context.Context) error {
-	return n.m.withBench(ctx, n.e, n.b, func(bs *benchSet, face *face, guard *capture.Guard) error {
-		clipped := ""
-		tried := map[string]bool{}
-		last := sitting{stage: n.m.stage, guard: guard, last: true}
-		for range mostNext {
-			ds, err := n.doubts(clipped)
-			if err != nil {
-				return err
-			}
-			best, ok := bestOf(ds, tried, n.m.unattended)
-			if !ok {
-				break
-			}
-			tried[best.What] = true
-			face.wrapped("  ", fmt.Sprintf("next: %s (%s)", best.What, tells(best.Bits)))
-			s := sitting{stage: n.m.stage, seed: n.m.drawnBy(bs), hold: n.m.hold, guard: guard, more: true, one: func(bud *budget.Budget, o compare.StepOptions) ([]capture.Step, error) {
-				return oneStep(n.b, bud, o, best)
-			}}
-			if n.m.ambient > noRoom {
-				s.ambient = &n.m.ambient
-			}
-			if _, err := s.run(ctx, n.e, n.b, bs, face); err != nil {
-				return err
-			}
-			clipped = best.Group
-		}
-		if len(tried) == 0 || n.m.unattended || n.m.stage != compare.Fitted {
-			return nil
-		}
-		_, err := last.run(ctx, n.e, n.b, bs, face)
-		return err
+	return n.m.on(ctx, n.e, n.w, n.b, func(u *session.Session) error {
+		return u.Diagnose(ctx, session.Diagnosis{How: n.m.sitting(n.m.stage), Closure: n.closure, Group: n.group})
 	})
-}
-
-func oneStep(b build, bud *budget.Budget, o compare.StepOptions, x compare.Measurement) ([]capture.Step, error) {
-	if x.Look {
-		s, err := compare.LookStep(b.plan, bud, o, x.Group)
-		return []capture.Step{s}, err
-	}
-	s, err := compare.VoltsStep(b.plan, bud, o, x.Group, x.Volts)
-	return []capture.Step{s}, err
-}
-
-// bestOf is the measurement that tells most for its effort and was not made
-// yet; nobody looks where nobody is.
-func bestOf(ds []compare.Doubt, tried map[string]bool, nobody bool) (compare.Measurement, bool) {
-	best, ok := compare.Measurement{}, false
-	for _, d := range ds {
-		for _, x := range d.Next {
-			if x.Bits <= 0 || tried[x.What] || x.Look && nobody {
-				continue
-			}
-			if !ok || x.PerEffort() > best.PerEffort() {
-				best, ok = x, true
-			}
-		}
-	}
-	return best, ok
 }
 
 func (n nextRun) exit(ds []compare.Doubt) int {

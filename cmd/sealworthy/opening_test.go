@@ -5,15 +5,15 @@ import (
 	"testing"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare/load"
-	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
 )
 
 // heardFace keeps what it is shown.
 type heardFace struct {
-	*face
+	alone
 	said []string
 }
 
@@ -36,8 +36,8 @@ func TestBenchFoundOn(t *testing.T) {
 	defer c.Outside(func() { r.Close() })
 	over := bench.Overrides{SupplyPort: r.Ports().Supply, MeterPort: r.Ports().Meter, RelaysPort: r.Ports().Relays}
 	for i, want := range []int{0, 1, 0} {
-		f := &heardFace{face: newFace(quiet(), false, instruments.Go)}
-		bs, err := openBench(ctx, c, r.Opener(), b, cfg, over, f)
+		f := &heardFace{}
+		bs, err := session.OpenBench(ctx, session.World{Clock: c, Open: r.Opener()}, b.plan, cfg, over, f)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -3,24 +3,16 @@ package main
 import (
 	"bytes"
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"slices"
-	"time"
 
-	"sealworthy/capture"
-	"sealworthy/capture/record"
-	"sealworthy/compare"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/sample"
 	"sealworthy/compare/words"
 	"sealworthy/instruments/bench"
-	"sealworthy/instruments/clock"
-	"sealworthy/instruments/wire"
 )
 
 func runPart(ctx context.Context, e env, args []string) (int, error) {
@@ -42,11 +34,9 @@ reels becomes entries of the part book.`)
 	half := f.Float64("ohms-half-width", 0, "limit of error of that resistor, `ohm`; 0: 1 %")
 	volts := f.Float64("volts", 0, "highest `voltage`; 0: the part's own")
 	benchPath := f.String("bench", "", "a bench.toml `file`, or the build it lies in")
-	var over bench.Overrides
-	f.StringVar(&over.SupplyPort, "supply", "", "`port` of the supply")
-	f.StringVar(&over.MeterPort, "meter", "", "`port` of the meter")
-	byHand := f.Bool("supply-by-hand", false, "you set the supply")
-	typed := f.Bool("typed-meter", false, "you type what the meter shows")
+	x := benchFlags{alone: "loose pieces are clipped by hand, one after another"}
+	x.declarePorts(f)
+	x.declareHands(f)
 	asJSON := f.Bool("json", false, "print what was learned as JSON")
 	rest, err := parse(f, args, -1)
 	if err != nil {
@@ -72,41 +62,15 @@ reels becomes entries of the part book.`)
 	if s.Bench.SeriesHalf == 0 {
 		s.Bench.SeriesHalf = onePercent(*ohms)
 	}
-	if !isTerminal(e.stdin) {
-		return exitFailure, withHint(errors.New("nobody to ask: the input is no terminal"), "loose pieces are clipped by hand, one after another")
+	dir := *benchPath
+	if filepath.Ext(dir) == ".toml" {
+		dir = filepath.Dir(dir)
 	}
-	b := build{dir: *benchPath}
-	if filepath.Ext(*benchPath) == ".toml" {
-		b.dir = filepath.Dir(*benchPath)
-	}
-	cfg, err := b.readBench()
+	got, simulated, err := x.sample(ctx, e, machine(), dir, s, rest[0])
 	if err != nil {
 		return exitFailure, err
 	}
-	cfg.Relays, over.RelaysPort = bench.Relays{}, ""
-	if *byHand {
-		cfg.Supply = bench.Supply{ByHand: true}
-	}
-	if *typed {
-		cfg.Meter = bench.Meter{Typed: true}
-	}
-	if dir, err := configDir(e); err == nil {
-		over.ProfileFolder = profileFolder(dir)
-	}
-	c := clock.Wall{}
-	guard := capture.NewGuard(c)
-	face := newFace(e, true, guard.Go)
-	defer watchSignals(e, guard)()
-	bs, err := openAwake(ctx, c, wire.Serial(c, nil, nil), b, cfg, over, face, guard)
-	if err != nil {
-		return exitFailure, err
-	}
-	defer bs.Close()
-	got, err := samplePart(ctx, e, bs, face, guard, s, rest[0])
-	if err != nil {
-		return exitFailure, err
-	}
-	got.Part.Source = sourceOf(got.Part.Source, bs.simulated())
+	got.Part.Source = sourceOf(got.Part.Source, simulated)
 	file, err := keepPart(e, got.Part)
 	if err != nil {
 		return exitFailure, err
@@ -142,66 +106,27 @@ func sampling(e env, name, like string, pieces int) (sample.Sampling, error) {
 // to no build.
 const samplesDir = "samples"
 
-// samplePart measures pieces and keeps what was read, and what it taught, in a
-// record beside the part book.
-func samplePart(ctx context.Context, e env, bs *benchSet, face capture.Face, guard *capture.Guard, s sample.Sampling, name string) (got sample.Learned, err error) {
-	dir, err := configDir(e)
+// sample measures pieces on the bench of a folder and keeps what was read, and
+// what it taught, in a record beside the part book.
+func (x *benchFlags) sample(ctx context.Context, e env, w world, dir string, s sample.Sampling, name string) (got sample.Learned, simulated bool, err error) {
+	cfg, err := x.config(e, w, dir)
 	if err != nil {
-		return got, err
+		return got, false, err
 	}
-	rec, err := beginIn(e, record.Opening{Dir: filepath.Join(dir, samplesDir), Build: "part book", Stage: compare.Loose, What: record.ForSample,
-		Bench: bs.who(), Now: bs.Clock.Now(), Simulated: bs.simulated(), Go: runner(guard)})
+	cfg.Relays = bench.Relays{}
+	home, err := configDir(e)
 	if err != nil {
-		return got, err
+		return got, false, err
 	}
-	defer func() { err = errors.Join(err, rec.Close()) }()
-	keeper := record.Keep(rec)
-	if got, err = learnPart(ctx, bs, face, guard, keeper, s, name); err != nil {
-		return got, err
-	}
-	told, err := json.Marshal(got)
+	at, leave := sitDown(e, w, true)
+	defer leave()
+	u, err := session.Open(ctx, w.World, recordIn(e, filepath.Join(home, samplesDir)), nil, cfg, x.over, at.desk, at.guard)
 	if err != nil {
-		return got, err
+		return got, false, err
 	}
-	return got, errors.Join(keeper.Note("sample", string(told), compare.Loose, bs.Clock.Now()), keeper.Sync())
-}
-
-// learnPart measures the pieces and learns from them.
-func learnPart(ctx context.Context, bs *benchSet, face capture.Face, guard *capture.Guard, keeper capture.Record, s sample.Sampling, name string) (sample.Learned, error) {
-	s.Bench.LeadsOhm, s.Bench.Window = bs.leads.Ohm, bs.window
-	steps, err := sample.Steps(s)
-	if err != nil {
-		return sample.Learned{}, err
-	}
-	recs, err := capture.Run(ctx, bs.Bench, pieceGuide{steps}, face, keeper, capture.Options{
-		Stage: compare.Loose, Total: len(steps), Rand: rand.New(rand.NewPCG(uint64(len(steps)), 1)), Guard: guard,
-	})
-	if err != nil {
-		return sample.Learned{}, err
-	}
-	return sample.Learn(s, name, recs, compare.MeterName)
-}
-
-// pieceGuide walks the pieces; there is nothing to judge them by yet.
-type pieceGuide struct{ steps []capture.Step }
-
-func (g pieceGuide) Next(done []capture.StepRecord) (capture.Step, bool) {
-	for _, s := range g.steps {
-		if !slices.ContainsFunc(done, func(r capture.StepRecord) bool { return r.Step.ID == s.ID }) {
-			return s, true
-		}
-	}
-	return capture.Step{}, false
-}
-
-func (g pieceGuide) Recognise(float64, float64, float64) []string { return nil }
-func (g pieceGuide) Judge(capture.StepRecord) []capture.Said      { return nil }
-func (g pieceGuide) Remaining(done []capture.StepRecord) time.Duration {
-	var d time.Duration
-	for _, s := range g.steps[min(len(done), len(g.steps)):] {
-		d += compare.Lasts(s)
-	}
-	return d
+	defer u.Bench.Close()
+	got, err = u.Sample(ctx, s, name)
+	return got, u.Bench.Simulated(), err
 }
 
 // keepPart appends a part to the maker's part book.

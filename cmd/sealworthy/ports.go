@@ -6,13 +6,9 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
-	"strconv"
-	"time"
 
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare/words"
-	"sealworthy/instruments"
-	"sealworthy/instruments/bench"
-	"sealworthy/instruments/clock"
 	"sealworthy/instruments/profile"
 	"sealworthy/instruments/wire"
 )
@@ -24,21 +20,6 @@ func profileFolder(config string) string { return filepath.Join(config, "profile
 type portsReport struct {
 	Ports    []wire.Listed `json:"ports"`
 	Profiles []string      `json:"profiles"`
-}
-
-// tryReport is what trying an instrument gave.
-type tryReport struct {
-	Port     string               `json:"port"`
-	Profile  string               `json:"profile"`
-	Identity string               `json:"identity"`
-	Reading  *instruments.Reading `json:"reading,omitempty"`
-	Bytes    []tappedBytes        `json:"bytes"`
-}
-
-type tappedBytes struct {
-	AfterS float64 `json:"after_s"`
-	Way    string  `json:"way"` // sent or got
-	Quoted string  `json:"quoted"`
 }
 
 func runPorts(ctx context.Context, e env, args []string) (int, error) {
@@ -105,51 +86,21 @@ func tryPort(ctx context.Context, e env, port, name, folder string, asJSON bool)
 	if err != nil {
 		return exitUsage, misuse("ports", "%v", err)
 	}
-	c := clock.Wall{}
-	began := c.Now()
-	rep := tryReport{Port: port, Profile: name, Bytes: []tappedBytes{}}
-	tap := func(at time.Time, _ string, d wire.Direction, b []byte) {
-		rep.Bytes = append(rep.Bytes, tappedBytes{AfterS: at.Sub(began).Seconds(), Way: string(d), Quoted: strconv.QuoteToASCII(string(b))})
-	}
-	x, err := bench.Connect(ctx, c, wire.Tapped(c, wire.Serial(c, nil, nil), tap), port, p)
-	var rerr error
-	if err == nil {
-		rep.Identity = x.Identity
-		rep.Reading, rerr = oneReading(ctx, x)
-		err = x.Port.Close()
-	}
+	rep, err := session.Try(ctx, session.Machine(), port, p, name)
 	if asJSON {
-		return exitReady, errors.Join(err, rerr, writeJSON(e.stdout, rep))
+		return exitReady, errors.Join(err, writeJSON(e.stdout, rep))
 	}
 	for _, b := range rep.Bytes {
 		fmt.Fprintf(e.stdout, "%8.3f s  %-5s %s\n", b.AfterS, b.Way, b.Quoted)
 	}
-	if err := errors.Join(err, rerr); err != nil {
+	if err != nil {
 		return exitFailure, withHint(err, "check port, line settings and profile: sealworthy ports lists them")
 	}
 	sayTry(e.stdout, rep)
 	return exitReady, nil
 }
 
-// oneReading reads a meter or a supply once; a relay board has nothing to read.
-func oneReading(ctx context.Context, x *bench.Connected) (*instruments.Reading, error) {
-	var r instruments.Reading
-	var err error
-	switch {
-	case x.Meter != nil:
-		r, err = x.Meter.Read(ctx, instruments.Current)
-	case x.Supply != nil:
-		r, err = x.Supply.Read(ctx, instruments.Voltage)
-	default:
-		return nil, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	return &r, nil
-}
-
-func sayTry(w io.Writer, rep tryReport) {
+func sayTry(w io.Writer, rep session.Trial) {
 	fmt.Fprintf(w, "\n%s: %s\n", rep.Port, or(rep.Identity, "it doesn't say who it is"))
 	if rep.Reading == nil {
 		return

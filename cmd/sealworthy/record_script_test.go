@@ -14,6 +14,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/session"
 )
 
 // recordCommands do to a record what befalls one. Each takes a pattern, and the
@@ -95,7 +96,7 @@ func latest(ts *testscript.TestScript, pattern string) (file string, content []b
 func TestCheckEscapes(t *testing.T) {
 	t.Parallel()
 	b := gig(t)
-	sit(t, b, sitting{stage: "fitted", closure: "locker", seed: 3}, sittingBegan)
+	sit(t, b, session.Sitting{Stage: "fitted", Closure: "locker", Seed: 3}, sittingBegan)
 	files, err := filepath.Glob(filepath.Join(b.dir, readingDir, "*.lp"))
 	if err != nil || len(files) != 1 {
 		t.Fatal(files, err)

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare/load"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
@@ -50,13 +51,20 @@ func TestReopenPassesStrangersOver(t *testing.T) {
 	t.Parallel()
 	b, cfg, c, r, open := twoRigs(t)
 	p, ctx := r.Ports(), context.Background()
+	taken, others := "", []string(nil) // a port that a stranger has now, and where to look
+	w := session.World{Clock: c, Others: func() []string { return others }, Open: func(ctx context.Context, port string, l instruments.Line) (instruments.Port, error) {
+		if port == taken {
+			port = "stranger"
+		}
+		return open(ctx, port, l)
+	}}
 	over := bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter}
-	bs, err := openBench(ctx, c, open, b, cfg, over, newFace(quiet(), false, instruments.Go))
+	bs, err := session.OpenBench(ctx, w, b.plan, cfg, over, alone{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer bs.Close()
-	who := bs.opened[theMeter].Identities[theMeter]
+	who := bs.Who()
 	replug := func() (name string) {
 		var err error
 		c.(*clock.Simulated).Outside(func() { name, err = r.Replug(rig.Meter, true) })
@@ -66,34 +74,23 @@ func TestReopenPassesStrangersOver(t *testing.T) {
 		return name
 	}
 	elsewhere := replug()
-	x := reopener{set: bs, c: c, open: open, cfg: cfg, over: over, others: func() []string { return []string{"stranger", elsewhere} }}
-	if _, err := x.meter(ctx); err != nil {
+	others = []string{"stranger", elsewhere}
+	if _, err := bs.ReopenMeter(ctx); err != nil {
 		t.Fatal(err)
 	}
-	if got := bs.opened[theMeter].Identities[theMeter]; got != who || bs.at[theMeter] != elsewhere {
-		t.Errorf("%q at %s, want %q at %s", got, bs.at[theMeter], who, elsewhere)
+	if got := bs.Who(); got != who {
+		t.Errorf("%q, want %q", got, who)
 	}
 	// Its new port counts as its own, and is not tried for another instrument.
 	replug()
-	x.others = func() []string { return []string{"stranger"} }
-	if _, err := x.meter(ctx); err == nil {
+	others = []string{"stranger"}
+	if _, err := bs.ReopenMeter(ctx); err == nil {
 		t.Error("a stranger was taken for the meter of this test")
 	}
-	bs.at[theMeter] = "stranger" // it took over the name of the port
-	if _, err := x.meter(ctx); err == nil || !strings.Contains(err.Error(), "another meter answers on stranger") {
+	taken = elsewhere // a stranger took over the name of the port
+	if _, err := bs.ReopenMeter(ctx); err == nil || !strings.Contains(err.Error(), "another meter answers on "+elsewhere) {
 		t.Errorf("a stranger on the old port: %v", err)
 	}
-}
-
-// awake answers questions as told.
-type awake struct {
-	*face
-	answer func(capture.Question) capture.Answer
-}
-
-func (a awake) Nobody() bool { return false }
-func (a awake) Ask(_ context.Context, q capture.Question) (capture.Answer, error) {
-	return a.answer(q), nil
 }
 
 // An instrument that says nothing is asked for and tried again, as often as the
@@ -110,15 +107,16 @@ func TestAsleepAtTheStart(t *testing.T) {
 		}
 		return open(ctx, port, l)
 	}
+	w := session.World{Clock: c, Open: sleepy}
 	over := bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter}
 	var asked []capture.Question
-	f := awake{newFace(quiet(), false, instruments.Go), func(q capture.Question) capture.Answer {
+	f := awake{func(q capture.Question) capture.Answer {
 		asked = append(asked, q)
 		asleep = len(asked) < 2
 		return capture.Answer{Choice: "done"}
 	}}
 	g := capture.NewGuard(c)
-	bs, err := openAwake(context.Background(), c, sleepy, b, cfg, over, f, g)
+	bs, err := session.OpenAwake(context.Background(), w, b.plan, cfg, over, f, g)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -130,11 +128,11 @@ func TestAsleepAtTheStart(t *testing.T) {
 	}
 	asleep = true
 	f.answer = func(capture.Question) capture.Answer { return capture.Answer{Choice: "stop"} }
-	if _, err := openAwake(context.Background(), c, sleepy, b, cfg, over, f, g); !errors.Is(err, instruments.ErrNoReply) {
+	if _, err := session.OpenAwake(context.Background(), w, b.plan, cfg, over, f, g); !errors.Is(err, instruments.ErrNoReply) {
 		t.Errorf("stopped: %v", err)
 	}
 	tried = 0
-	if _, err := openAwake(context.Background(), c, sleepy, b, cfg, over, newFace(quiet(), false, instruments.Go), g); !errors.Is(err, instruments.ErrNoReply) || tried != 1 {
+	if _, err := session.OpenAwake(context.Background(), w, b.plan, cfg, over, alone{}, g); !errors.Is(err, instruments.ErrNoReply) || tried != 1 {
 		t.Errorf("nobody there: %v, tried %d times", err, tried)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 )
 
@@ -13,14 +14,14 @@ import (
 func TestResumeMeasuresWhatWasTouched(t *testing.T) {
 	t.Parallel()
 	b := gig(t)
-	s := sitting{stage: compare.Fitted, seed: 3}
+	s := session.Sitting{Stage: compare.Fitted, Seed: 3}
 	end := sit(t, b, s, sittingBegan)
 	before, _ := foundIn(t, b)
 	rework := []capture.Mark{{Kind: capture.MarkReworked, Feed: "bow lamps", Groups: []string{"bow lamps"}, Reason: "a joint soldered again"}}
 	if err := writeMarks(quiet(), b, compare.Fitted, rework, end); err != nil {
 		t.Fatal(err)
 	}
-	s.resume = true
+	s.Resume = true
 	sit(t, b, s, end.Add(time.Minute))
 	after, _ := foundIn(t, b)
 	if f := after["bow lamps"]; f.Verdict != compare.InBand || f.At.Equal(before["bow lamps"].At) {
@@ -35,10 +36,10 @@ func TestResumeMeasuresWhatWasTouched(t *testing.T) {
 func TestResumeMeasuresAtTheVoltageOfThePlan(t *testing.T) {
 	t.Parallel()
 	b := gig(t)
-	s := sitting{stage: compare.Fitted, seed: 3}
+	s := session.Sitting{Stage: compare.Fitted, Seed: 3}
 	end := sit(t, b, s, sittingBegan)
 	b.plan.Jacks[0].Volts += 0.4
-	s.resume = true
+	s.Resume = true
 	sit(t, b, s, end.Add(time.Minute))
 	after, folded := foundIn(t, b)
 	if n := feedsMeasured(folded.Steps); n != 8 {
@@ -46,18 +47,5 @@ func TestResumeMeasuresAtTheVoltageOfThePlan(t *testing.T) {
 	}
 	if f := after["stern lamp"]; f.Verdict != compare.InBand {
 		t.Errorf("stern lamp: %s, set %.1f V", f.Verdict, f.VoltsSet)
-	}
-}
-
-// A look that the maker left out is asked for where the test goes on; a feed that
-// was left out with a reason isn't.
-func TestResumeAsksForALookThatWasLeftOut(t *testing.T) {
-	step := func(kind capture.Kind, id string) capture.StepRecord {
-		return capture.StepRecord{Step: capture.Step{ID: id, Kind: kind, Groups: []string{"bow lamps"}}, Outcome: capture.Skipped, Reason: "later"}
-	}
-	have := []capture.StepRecord{step(capture.Power, "hull/bow lamps"), step(capture.Look, "hull/look")}
-	done, _ := sitting{resume: true}.sort(have, []capture.Step{have[0].Step, have[1].Step})
-	if len(done) != 1 || done[0].Step.Kind != capture.Power {
-		t.Errorf("done: %+v", done)
 	}
 }

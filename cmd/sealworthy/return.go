@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 
 	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/returns"
 )
@@ -173,7 +174,7 @@ func (b build) keepReturn(d *returns.Diagnosis, a *returns.Adapter) error {
 		return err
 	}
 	var src bytes.Buffer
-	if err := writeJSON(&src, keptReturn{lastOf(f.Series(compare.Returned)), a, d}); err != nil {
+	if err := writeJSON(&src, keptReturn{session.LastOf(f.Series(compare.Returned)), a, d}); err != nil {
 		return err
 	}
 	was, err := readFile(file, mostOwnBytes)

@@ -9,22 +9,10 @@ import (
 	"sealworthy/compare/words"
 )
 
-// jackFace is a face for tests of the whole model. Where nobody is there the
-// clips are on the model's plug already.
-type jackFace struct{ *face }
-
-// Ask answers for the clips where nobody is there.
-func (f jackFace) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {
-	if f.Nobody() && q.Kind == capture.AskClip {
-		return capture.Answer{Choice: "done"}, nil
-	}
-	return f.face.Ask(ctx, q)
-}
-
 // returnFace names the steps of a return by what they are for, and says at the
 // first of each kind what it does.
 type returnFace struct {
-	jackFace
+	capture.Face
 	g       *returnGuide
 	told    map[string]bool
 	tripped bool // the step under way was stopped, and that was said
@@ -35,7 +23,7 @@ func (f *returnFace) Ask(ctx context.Context, q capture.Question) (capture.Answe
 	if q.Kind == capture.AskAgain && f.tripped {
 		q.Text = "The output is off. Look at the plug and the clips: does plus touch minus? r tries it once more; Enter ends it here."
 	}
-	return f.jackFace.Ask(ctx, q)
+	return f.Face.Ask(ctx, q)
 }
 
 // Show renames the step and adds what the guide makes of it.
@@ -57,7 +45,7 @@ func (f *returnFace) Show(e capture.Event) {
 		s.Feed = f.g.label(s)
 		e.Step = &s
 	}
-	f.jackFace.Show(e)
+	f.Face.Show(e)
 }
 
 // label says what a step is for.
@@ -92,6 +80,6 @@ func (f *returnFace) explain(s capture.Step) {
 	}
 	if !f.told[kind] {
 		f.told[kind] = true
-		f.wrapped("- ", text)
+		f.Face.Show(capture.Event{What: capture.Told, Text: text})
 	}
 }

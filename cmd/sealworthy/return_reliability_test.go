@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
@@ -26,10 +27,10 @@ func delivered(t *testing.T, seed uint64) (build, *returns.Signature, *returns.R
 	now := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
 	x := simulatedBench{seed: seed, load: load.Options{AmbientC: degC(21)}}
 	room := 21.0
-	for i, s := range []sitting{
-		{stage: compare.Fitted, seed: seed, sweep: true, ambient: &room},
-		{stage: compare.Delivered, seed: seed, ambient: &room, whole: &compare.WholeOptions{Warm: returns.Warm}},
-		{stage: compare.Returned, seed: seed, ambient: &room, whole: &compare.WholeOptions{}},
+	for i, s := range []session.Sitting{
+		{Stage: compare.Fitted, Seed: seed, Sweep: true, RoomC: &room},
+		{Stage: compare.Delivered, Seed: seed, RoomC: &room, Whole: &compare.WholeOptions{Warm: returns.Warm}},
+		{Stage: compare.Returned, Seed: seed, RoomC: &room, Whole: &compare.WholeOptions{}},
 	} {
 		if err := x.sit(b, s, now.Add(time.Duration(i)*24*time.Hour)); err != nil {
 			t.Fatal(err)

@@ -3,20 +3,21 @@ package main
 import (
 	"context"
 	"errors"
-	"math/rand/v2"
 	"time"
 
 	"sealworthy/capture"
 	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/returns"
+	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
 )
 
 // guided is a sitting in which a return is led through: what was asked of it
 // and what was read goes into one record.
 type guided struct {
-	sitting
+	session.Sitting
 	sig *returns.Signature
 
 	file string // empty before the record is open
@@ -30,26 +31,26 @@ type guided struct {
 
 // open opens the record: it goes on with the latest test of this stage where it
 // is resumed. What given says is put on top of what was answered there.
-func (g *guided) open(e env, b build, c clock.Clock, given answers) error {
+func (g *guided) open(e env, b build, c clock.Clock, run instruments.Runner, given answers) error {
 	var err error
 	if g.weigh, err = b.returnOptions(e); err != nil {
 		return err
 	}
 	var series []int
 	var steps []capture.StepRecord
-	if g.resume {
-		if series, steps, err = b.goesOn(g.stage); err != nil {
+	if g.Resume {
+		if series, steps, err = b.record(e).GoesOn(g.Stage); err != nil {
 			return err
 		}
 	}
 	now := c.Now()
-	rec, err := b.begin(e, record.Opening{Stage: g.stage, What: record.ForTest, Now: now, Simulated: c.Simulated(), GoesOn: lastOf(series), Go: runner(g.guard)})
+	rec, err := b.record(e).Begin(record.Opening{Stage: g.Stage, What: record.ForTest, Now: now, Simulated: c.Simulated(), GoesOn: session.LastOf(series), Go: run})
 	if err != nil {
 		return err
 	}
 	g.file, g.rec, g.keep = rec.Path(), rec, record.Keep(rec)
 	for _, r := range steps {
-		if r.Step.Kind == capture.Whole && (r.Outcome == capture.Measured || r.Outcome == capture.Tripped || r.Outcome == capture.Skipped && !isUnattendedSkip(r)) {
+		if r.Step.Kind == capture.Whole && session.Counts(r) {
 			g.done = append(g.done, r)
 		}
 	}
@@ -77,37 +78,28 @@ func (g *guided) close() error {
 
 // ask leads through what is looked at and measured before the model gets
 // current. What was answered already isn't asked again.
-func (g *guided) ask(ctx context.Context, b build, f *face, now func() time.Time) error {
-	if f.Nobody() {
+func (g *guided) ask(ctx context.Context, b build, at seat, now func() time.Time) error {
+	if at.desk.Nobody() {
 		return nil
 	}
-	ctx, cancel := g.guard.Context(ctx) // a signal ends a question
+	ctx, cancel := at.guard.Context(ctx) // a signal ends a question
 	defer cancel()
-	q := inquirer{face: f, p: b.plan, s: g.sig, have: g.said,
+	q := inquirer{face: at.face, p: b.plan, s: g.sig, have: g.said,
 		keep: func(question, answer string) error { return keepAnswer(g.keep, b, question, answer, now()) }}
 	return q.all(ctx)
 }
 
 // steps makes the steps of the guide for a bench.
-func (g *guided) steps(b build, bs *benchSet) (returns.Guided, error) {
-	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: g.stage, LeadsOhm: bs.leads.Ohm, LeadsHalfOhm: bs.leads.HalfOhm, AmbientC: g.ambient})
-	if err != nil {
-		return returns.Guided{}, err
-	}
-	accepted, err := b.accepted()
-	if err != nil {
-		return returns.Guided{}, err
-	}
-	s := g.sitting
-	s.allowed = compare.AllowedBy(accepted)
-	o := *g.whole
-	s.whole = &o
-	warm, err := s.steps(b, bud, bs)
+func (g *guided) steps(b build, u *session.Session) (returns.Guided, error) {
+	s := g.Sitting
+	o := *g.Whole
+	s.Whole = &o
+	_, _, warm, err := u.Steps(s)
 	if err != nil {
 		return returns.Guided{}, err
 	}
 	o.Warm = 0 // what comes after the warm-up finds it warm
-	plain, err := s.steps(b, bud, bs)
+	_, _, plain, err := u.Steps(s)
 	if err != nil {
 		return returns.Guided{}, err
 	}
@@ -126,45 +118,44 @@ func clipsTo(b build, s *returns.Signature) string {
 }
 
 // run measures on a bench that is open.
-func (g *guided) run(ctx context.Context, b build, bs *benchSet, f *face) error {
-	bs.AmbientC = g.ambient
-	steps, err := g.steps(b, bs)
+func (g *guided) run(ctx context.Context, b build, u *session.Session) error {
+	u.Bench.AmbientC = g.RoomC
+	steps, err := g.steps(b, u)
 	if err != nil {
 		return err
 	}
-	guide := newReturnGuide(b, g.sig, bs.leads, steps, g.whole.Warm)
+	guide := newReturnGuide(b, g.sig, u.Bench.Leads, steps, g.Whole.Warm)
 	guide.weigh = g.weigh
-	guide.byHand = bs.Relays == nil && !f.Nobody()
-	_, err = capture.Run(ctx, bs.Bench, guide, &returnFace{jackFace: jackFace{f}, g: guide, told: map[string]bool{}}, g.keep, capture.Options{
-		Stage: g.stage, Done: g.done, Rand: rand.New(rand.NewPCG(g.seed, 0x5ea1)), HoldWhenLost: g.hold, ReplugFor: g.limit, Guard: g.guard,
-	})
+	guide.byHand = u.Bench.Relays == nil && !u.Desk.Nobody()
+	o := u.Options(g.Sitting, g.done, 0)
+	_, err = capture.Run(ctx, u.Bench.Bench, guide, &returnFace{Face: u.Face(g.Sitting), g: guide, told: map[string]bool{}}, g.keep, o)
 	return err
 }
 
 // measure leads through a return on the bench that the flags name.
 func (a *atJack) measureReturn(ctx context.Context, e env, b build, o compare.WholeOptions, given answers) (file string, err error) {
-	if err := a.somebody(e); err != nil {
+	cfg, err := a.config(e, b.dir)
+	if err != nil {
 		return "", err
 	}
 	sig, err := b.signature()
 	if err != nil {
 		return "", err
 	}
-	guard := capture.NewGuard(a.world.clock)
-	face := newFace(e, !a.unattended, guard.Go)
-	defer watchSignals(e, guard)()
-	g := guided{sitting: a.sitting(compare.Returned, o, guard, a.world.clock.Now()), sig: sig}
-	if err := g.open(e, b, a.world.clock, given); err != nil {
+	at, leave := sitDown(e, a.world, !a.unattended)
+	defer leave()
+	g := guided{Sitting: a.sitting(compare.Returned, o), sig: sig}
+	if err := g.open(e, b, a.world.Clock, at.guard.Go, given); err != nil {
 		return "", err
 	}
 	defer func() { err = errors.Join(err, g.close()) }()
-	if err := g.ask(ctx, b, face, a.world.clock.Now); err != nil {
+	if err := g.ask(ctx, b, at, a.world.Clock.Now); err != nil {
 		return g.file, err
 	}
-	bs, err := a.open(ctx, e, b, face, guard)
+	u, err := at.use(ctx, e, a.world, b, cfg, a.over)
 	if err != nil {
 		return g.file, err
 	}
-	defer bs.Close()
-	return g.file, g.run(ctx, b, bs, face)
+	defer u.Bench.Close()
+	return g.file, g.run(ctx, b, u)
 }

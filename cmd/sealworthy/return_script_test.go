@@ -16,6 +16,7 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
@@ -50,7 +51,7 @@ func TestReturnScripts(t *testing.T) {
 				x := simulatedBench{seed: 3}
 				b, err := openBuild(silent(), ts.MkAbs(args[0]))
 				ts.Check(err)
-				ts.Check(x.sit(b, sitting{stage: compare.Fitted, seed: 3, sweep: true}, dayOf(ts)))
+				ts.Check(x.sit(b, session.Sitting{Stage: compare.Fitted, Seed: 3, Sweep: true}, dayOf(ts)))
 			},
 		},
 	}
@@ -130,7 +131,7 @@ func (x simulatedBench) up(b build, from time.Time) (*clock.Simulated, *rig.Benc
 }
 
 // sit does a sitting with nobody there.
-func (x simulatedBench) sit(b build, s sitting, from time.Time) error {
+func (x simulatedBench) sit(b build, s session.Sitting, from time.Time) error {
 	cfg, err := b.readBench()
 	if err != nil {
 		return err
@@ -204,7 +205,7 @@ func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 	defer close(ended)
 	e := env{stdin: &typist{lines: typedIn(ts), asked: screen.asked, ended: ended}, stdout: &stdout, stderr: screen,
 		getenv: ts.Getenv, exit: func(int) {}}
-	status, err := verb(ctx, e, world{c, r.Opener(), func(any) bool { return terminal }}, append(rest, ports...))
+	status, err := verb(ctx, e, world{session.World{Clock: c, Open: r.Opener()}, func(any) bool { return terminal }}, append(rest, ports...))
 	got := statusOf(e, status, err)
 	ts.Check(os.WriteFile(ts.MkAbs("stdout.txt"), stdout.Bytes(), 0o644))
 	ts.Check(os.WriteFile(ts.MkAbs("stderr.txt"), stderr.Bytes(), 0o644))

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
@@ -70,7 +71,7 @@ func TestReturnsOverSeeds(t *testing.T) {
 }
 
 // told does a sitting of the whole model on the demo's own bench.
-func told(t *testing.T, b build, s sitting, o load.Options, faults []fault.Fault, start time.Time) {
+func told(t *testing.T, b build, s session.Sitting, o load.Options, faults []fault.Fault, start time.Time) {
 	t.Helper()
 	cfg, err := b.readBench()
 	if err != nil {
@@ -91,12 +92,12 @@ func TestSoakAndAHealthyReturn(t *testing.T) {
 	}
 	now := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
 	whole := compare.WholeOptions{}
-	told(t, b, sitting{stage: compare.Delivered, seed: 1, whole: &whole}, load.Options{}, nil, now)
+	told(t, b, session.Sitting{Stage: compare.Delivered, Seed: 1, Whole: &whole}, load.Options{}, nil, now)
 	if _, _, err := b.keep(silent()); err != nil {
 		t.Fatal(err)
 	}
 	soak := soakOptions(12 * time.Minute)
-	told(t, b, sitting{stage: compare.Closed, seed: 2, whole: &soak}, load.Options{Breaks: []load.Break{{Feed: "saloon", Every: 200 * time.Second, For: 2 * time.Second}}}, nil, now.Add(time.Hour))
+	told(t, b, session.Sitting{Stage: compare.Closed, Seed: 2, Whole: &soak}, load.Options{Breaks: []load.Break{{Feed: "saloon", Every: 200 * time.Second, For: 2 * time.Second}}}, nil, now.Add(time.Hour))
 	w, trends, err := b.soaked(silent())
 	if err != nil {
 		t.Fatal(err)
@@ -112,7 +113,7 @@ func TestSoakAndAHealthyReturn(t *testing.T) {
 	if len(trends) != 2 {
 		t.Errorf("%d trends", len(trends))
 	}
-	told(t, b, sitting{stage: compare.Returned, seed: 5, whole: &whole}, load.Options{}, nil, now.Add(48*time.Hour))
+	told(t, b, session.Sitting{Stage: compare.Returned, Seed: 5, Whole: &whole}, load.Options{}, nil, now.Add(48*time.Hour))
 	d, _, err := b.diagnose(silent(), "", &returns.Adapter{})
 	if err != nil {
 		t.Fatal(err)
@@ -130,11 +131,11 @@ func TestAShortedReturn(t *testing.T) {
 	}
 	now := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
 	whole := compare.WholeOptions{}
-	told(t, b, sitting{stage: compare.Delivered, seed: 1, whole: &whole}, load.Options{}, nil, now)
+	told(t, b, session.Sitting{Stage: compare.Delivered, Seed: 1, Whole: &whole}, load.Options{}, nil, now)
 	if _, _, err := b.keep(silent()); err != nil {
 		t.Fatal(err)
 	}
-	told(t, b, sitting{stage: compare.Returned, seed: 5, whole: &whole}, load.Options{}, []fault.Fault{{Kind: fault.Short, Group: "saloon", Ohms: 0.05}}, now.Add(time.Hour))
+	told(t, b, session.Sitting{Stage: compare.Returned, Seed: 5, Whole: &whole}, load.Options{}, []fault.Fault{{Kind: fault.Short, Group: "saloon", Ohms: 0.05}}, now.Add(time.Hour))
 	d, _, err := b.diagnose(silent(), "", nil)
 	if err != nil {
 		t.Fatal(err)

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 )
 
@@ -27,9 +28,9 @@ func keptDinghy(t *testing.T) string {
 		t.Fatal(err)
 	}
 	x, now := simulatedBench{seed: 7}, time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
-	for i, s := range []sitting{
-		{stage: compare.Fitted, seed: 7, sweep: true},
-		{stage: compare.Delivered, seed: 7, whole: &compare.WholeOptions{Warm: time.Minute}},
+	for i, s := range []session.Sitting{
+		{Stage: compare.Fitted, Seed: 7, Sweep: true},
+		{Stage: compare.Delivered, Seed: 7, Whole: &compare.WholeOptions{Warm: time.Minute}},
 	} {
 		if err := x.sit(b, s, now.Add(time.Duration(i)*24*time.Hour)); err != nil {
 			t.Fatal(err)

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
@@ -76,7 +77,7 @@ Ctrl-C; then, from another terminal:
 		return exitFailure, withHint(err, "where there are no pseudo terminals (Windows) the simulated bench works inside one program only: sealworthy demo")
 	}
 	rep := rigReport{Ports: r.Ports(), Seed: *seed, Law: load.Law(*law), Faults: seeded}
-	rep.Feeds, rep.Buttons = channels(b.plan, cfg)
+	rep.Feeds, rep.Buttons = session.Channels(b.plan, cfg)
 	if *asJSON {
 		err = writeJSON(e.stdout, rep)
 	} else {
@@ -120,7 +121,7 @@ func putUp(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config, 
 
 // onBench puts a model on a simulated bench, its feeds and buttons on relays.
 func onBench(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config, l *load.Load, o rig.Options) (*rig.Bench, error) {
-	feeds, buttons := channels(p, cfg)
+	feeds, buttons := session.Channels(p, cfg)
 	o.Buttons, o.LeadsOhm = l.Buttons(), cfg.Leads.Ohms
 	o.Channels, o.ButtonChannels = map[int]string{}, map[int]string{}
 	for t, ch := range feeds {

@@ -50,7 +50,7 @@ func (b build) keep(e env) (*returns.Signature, string, error) {
 		return nil, "", err
 	}
 	// Its digest is kept: a signature that was changed since is known.
-	return s, file, b.tell(e, func(rec *record.Recorder, now time.Time, _ string) error {
+	return s, file, b.record(e).Tell(func(rec *record.Recorder, now time.Time, _ string) error {
 		return rec.Attach(os.DirFS(b.dir), signatureDir+"/"+returns.FileName(s), now)
 	})
 }

@@ -13,6 +13,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
@@ -43,13 +44,13 @@ func gig(t *testing.T) build {
 
 // sit runs a sitting over memory ports in simulated time, from a given moment,
 // and gives the time at which it ended.
-func sit(t *testing.T, b build, s sitting, from time.Time, faults ...string) time.Time {
+func sit(t *testing.T, b build, s session.Sitting, from time.Time, faults ...string) time.Time {
 	t.Helper()
-	return sitBefore(t, newFace(quiet(), false, instruments.Go), b, s, from, faults...)
+	return sitBefore(t, alone{}, b, s, from, faults...)
 }
 
 // sitBefore is sit with somebody there.
-func sitBefore(t *testing.T, face capture.Face, b build, s sitting, from time.Time, faults ...string) time.Time {
+func sitBefore(t *testing.T, face capture.Face, b build, s session.Sitting, from time.Time, faults ...string) time.Time {
 	t.Helper()
 	ctx := context.Background()
 	c := clock.NewSimulated(from)
@@ -58,21 +59,26 @@ func sitBefore(t *testing.T, face capture.Face, b build, s sitting, from time.Ti
 		t.Fatal(err)
 	}
 	var fs []fault.Fault
-	if fs, err = parseFaults(b.plan, faults, s.seed); err != nil {
+	if fs, err = parseFaults(b.plan, faults, s.Seed); err != nil {
 		t.Fatal(err)
 	}
-	r, err := putUp(ctx, c, b.plan, cfg, fs, s.seed, load.Options{Loose: s.stage == compare.Loose}, true)
+	r, err := putUp(ctx, c, b.plan, cfg, fs, s.Seed, load.Options{Loose: s.Stage == compare.Loose}, true)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer c.Outside(func() { r.Close() })
 	p := r.Ports()
-	bs, err := openBench(ctx, c, r.Opener(), b, cfg, bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays}, face)
+	over := bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays}
+	bs, err := session.OpenBench(ctx, session.World{Clock: c, Open: r.Opener()}, b.plan, cfg, over, face)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer bs.Close()
-	if _, err := s.run(ctx, quiet(), b, bs, face); err != nil {
+	u, err := useOf(b, bs, face)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := u.Run(ctx, s); err != nil {
 		t.Fatal(err)
 	}
 	if r.Output().On {
@@ -104,13 +110,13 @@ var sittingBegan = time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
 func TestRedo(t *testing.T) {
 	t.Parallel()
 	b := gig(t)
-	s := sitting{stage: compare.Fitted, seed: 3}
+	s := session.Sitting{Stage: compare.Fitted, Seed: 3}
 	end := sit(t, b, s, sittingBegan, "bow lamps=open branch")
 	before, _ := foundIn(t, b)
 	if before["bow lamps"].Verdict != compare.Low {
 		t.Fatalf("bow lamps: %s", before["bow lamps"].Verdict)
 	}
-	s.redo = []string{"bow lamps"}
+	s.Redo = []string{"bow lamps"}
 	end = sit(t, b, s, end.Add(time.Minute))
 	if untold, _ := foundIn(t, b); untold["bow lamps"].Verdict != compare.CantTell {
 		t.Errorf("bow lamps, repaired without a word: %s", untold["bow lamps"].Verdict)
@@ -181,10 +187,10 @@ func TestWhatOfALookIsDone(t *testing.T) {
 func TestResumeWhereAllIsDone(t *testing.T) {
 	t.Parallel()
 	b := gig(t)
-	s := sitting{stage: compare.Fitted, seed: 3}
+	s := session.Sitting{Stage: compare.Fitted, Seed: 3}
 	end := sit(t, b, s, sittingBegan)
 	before, first := foundIn(t, b)
-	s.resume = true
+	s.Resume = true
 	sit(t, b, s, end.Add(time.Minute))
 	after, second := foundIn(t, b)
 	for g, f := range before {
@@ -195,8 +201,8 @@ func TestResumeWhereAllIsDone(t *testing.T) {
 	if a, b := feedsMeasured(first.Steps), feedsMeasured(second.Steps); a != 4 || b != 4 {
 		t.Errorf("%d feeds measured at first, %d after", a, b)
 	}
-	s.stage = compare.Loose
-	if _, _, err := b.goesOn(s.stage); err == nil {
+	s.Stage = compare.Loose
+	if _, _, err := b.record(quiet()).GoesOn(s.Stage); err == nil {
 		t.Error("a test of a stage that was never begun was resumed")
 	}
 }
@@ -216,7 +222,7 @@ func TestAdded(t *testing.T) {
 	t.Parallel()
 	b := gig(t)
 	m := measureFlags{added: true}
-	sit(t, b, sitting{stage: compare.Fitted, closure: "hull", way: m.way(), seed: 5}, sittingBegan, "stern lamp=open branch")
+	sit(t, b, session.Sitting{Stage: compare.Fitted, Closure: "hull", Way: m.way(), Seed: 5}, sittingBegan, "stern lamp=open branch")
 	got, folded := foundIn(t, b)
 	for g, v := range map[string]compare.Verdict{"bow lamps": compare.InBand, "stern lamp": compare.Low} {
 		if got[g].Verdict != v {
@@ -243,7 +249,7 @@ func TestJoined(t *testing.T) {
 		good   bool
 	}{{nil, true}, {[]string{"locker lamp=open branch"}, false}} {
 		b := gig(t)
-		sit(t, b, sitting{stage: compare.Closed, closure: "locker", way: m.way(), seed: 5}, sittingBegan, c.faults...)
+		sit(t, b, session.Sitting{Stage: compare.Closed, Closure: "locker", Way: m.way(), Seed: 5}, sittingBegan, c.faults...)
 		got, folded := foundIn(t, b)
 		if f := got["locker lamp"]; (f.Verdict == compare.InBand) != c.good {
 			t.Errorf("%v: %s %q", c.faults, f.Verdict, f.Notes)
@@ -279,8 +285,10 @@ func TestReopenUnderAnotherName(t *testing.T) {
 		}
 		return r.Opener()(ctx, port, l)
 	}
+	var others []string
+	w := session.World{Clock: c, Open: open, Others: func() []string { return others }}
 	over := bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter}
-	bs, err := openBench(ctx, c, open, b, cfg, over, newFace(quiet(), false, instruments.Go))
+	bs, err := session.OpenBench(ctx, w, b.plan, cfg, over, alone{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -291,22 +299,21 @@ func TestReopenUnderAnotherName(t *testing.T) {
 	if err != nil || elsewhere == p.Meter {
 		t.Fatalf("replugged as %q, %v", elsewhere, err)
 	}
-	x := reopener{set: bs, c: c, open: open, cfg: cfg, over: over,
-		others: func() []string { return []string{p.Supply, "nobody", elsewhere} }}
+	others = []string{p.Supply, "nobody", elsewhere}
 	tried = nil
-	m, err := x.meter(ctx)
+	m, err := bs.ReopenMeter(ctx)
 	if err != nil || m == nil {
 		t.Fatalf("the meter wasn't found again: %v (tried %q)", err, tried)
 	}
 	if want := []string{p.Meter, "nobody", elsewhere}; !slices.Equal(tried, want) {
 		t.Errorf("tried %q, want %q", tried, want)
 	}
-	x.others = func() []string { return []string{"nobody"} }
+	others = []string{"nobody"}
 	c.Outside(func() { err = r.Unplug(rig.Meter) })
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := x.meter(ctx); err == nil {
+	if _, err := bs.ReopenMeter(ctx); err == nil {
 		t.Error("a meter that isn't there was found")
 	}
 }

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -97,27 +96,10 @@ func stepMarks(s capture.Step, m capture.Mark, o capture.Outcome) []capture.Mark
 	return []capture.Mark{begin, m, end}
 }
 
-// writeMarks keeps marks in a sitting of their own, that goes on with the latest
-// test of the stage. They come after all that is recorded, whatever the clock says.
-func writeMarks(e env, b build, stage string, marks []capture.Mark, now time.Time) (err error) {
+// writeMarks keeps marks in a sitting of their own.
+func writeMarks(e env, b build, stage string, marks []capture.Mark, now time.Time) error {
 	if _, err := record.NewName(now, stage); err != nil {
 		return misuse("measure", "%v", err)
 	}
-	f, err := record.ReadDir(b.dir)
-	if err != nil {
-		return err
-	}
-	rec, err := b.begin(e, record.Opening{Stage: stage, What: record.ForWords, Now: now, GoesOn: lastOf(f.Series(stage))})
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, rec.Close()) }()
-	k := record.Keep(rec)
-	for i, m := range marks {
-		m.At, m.Stage = now.Add(time.Duration(i)*time.Millisecond), stage
-		if err := k.Mark(m); err != nil {
-			return err
-		}
-	}
-	return k.Sync()
+	return b.record(e).Mark(stage, marks, now)
 }

@@ -1,0 +1,224 @@
+package session
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+
+	"sealworthy/capture"
+	"sealworthy/instruments"
+)
+
+// Desk stands between the engine and the faces: it numbers what is told and what
+// is asked, and lets one answer to each question through. It is the engine's face.
+type Desk struct {
+	nobody bool
+	run    instruments.Runner
+
+	mu     sync.Mutex
+	faces  []Face
+	events uint64
+	asked  int
+	open   *pending
+}
+
+// pending is a question that waits for its answer.
+type pending struct {
+	q      Question
+	got    chan reply // holds one
+	cancel context.CancelFunc
+}
+
+type reply struct {
+	answer capture.Answer
+	err    error
+}
+
+var _ capture.Face = (*Desk)(nil)
+
+// NewDesk makes a desk. Where nobody is there to be asked, no question is open
+// ever; run starts what waits for a face's answer.
+func NewDesk(nobody bool, run instruments.Runner, faces ...Face) *Desk {
+	return &Desk{nobody: nobody, run: run, faces: faces}
+}
+
+// Nobody is true where questions have nobody to go to.
+func (d *Desk) Nobody() bool { return d.nobody }
+
+// Show tells what the engine shows.
+func (d *Desk) Show(e capture.Event) { d.Tell(Event{What: Shown, Test: &e}) }
+
+// Tell numbers an event and tells it to all faces.
+func (d *Desk) Tell(e Event) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.tell(e)
+}
+
+// tell is Tell where mu is held.
+func (d *Desk) tell(e Event) {
+	d.events++
+	e.N = d.events
+	for _, f := range d.faces {
+		f.Tell(e)
+	}
+}
+
+// Ask opens a question and waits for its answer. A question that is open still is
+// withdrawn by it: the engine wants no answer to that any more.
+func (d *Desk) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {
+	if d.nobody {
+		return capture.Answer{}, fmt.Errorf("%w: nobody to ask (%s)", capture.ErrUnattended, q.Kind)
+	}
+	if ctx.Err() != nil {
+		return capture.Answer{}, context.Cause(ctx)
+	}
+	asking, cancel := context.WithCancel(ctx)
+	defer cancel()
+	p := d.put(q, cancel)
+	for _, f := range d.faces {
+		if a, ok := f.(Asker); ok {
+			d.run(func() { d.askFace(asking, a, p.q) }, func(err error) { d.end(p.q.Number, reply{err: err}) })
+		}
+	}
+	select {
+	case r := <-p.got:
+		return r.answer, r.err
+	case <-asking.Done():
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	select {
+	case r := <-p.got: // it came at the same moment
+		return r.answer, r.err
+	default:
+	}
+	d.withdraw(p)
+	return capture.Answer{}, context.Cause(asking)
+}
+
+// put opens a question under the next number.
+func (d *Desk) put(q capture.Question, cancel context.CancelFunc) *pending {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.open != nil {
+		d.open.cancel()
+		d.withdraw(d.open)
+	}
+	d.asked++
+	p := &pending{q: Question{d.asked, q}, got: make(chan reply, 1), cancel: cancel}
+	d.open = p
+	d.tell(Event{What: Asked, Ask: &p.q})
+	return p
+}
+
+// withdraw takes a question back, if it is still open. mu is held.
+func (d *Desk) withdraw(p *pending) {
+	if d.open == p {
+		d.open = nil
+		d.tell(Event{What: Withdrawn, Of: p.q.Number})
+	}
+}
+
+// askFace waits for the answer of one face.
+func (d *Desk) askFace(ctx context.Context, f Asker, q Question) {
+	a, err := f.Ask(ctx, q)
+	if err == nil {
+		if err = d.Answer(Answer{q.Number, a}); late(err) {
+			return // another face was faster, or none is wanted any more
+		}
+	}
+	if err != nil && ctx.Err() == nil {
+		d.end(q.Number, reply{err: err})
+	}
+}
+
+// Answer gives the answer to the question that is open. Any other is refused with
+// a *RefusedError, which the faces are told, too, and changes nothing.
+func (d *Desk) Answer(a Answer) error {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if why := d.refuses(a); why != "" {
+		d.tell(Event{What: Refused, Of: a.Question, Why: why})
+		return &RefusedError{a.Question, why}
+	}
+	p := d.open
+	d.open = nil
+	p.got <- reply{answer: a.Answer}
+	d.tell(Event{What: Answered, Of: a.Question, Answer: &a.Answer})
+	return nil
+}
+
+// end gives a question up: whoever was to answer it can't.
+func (d *Desk) end(number int, r reply) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if p := d.open; p != nil && p.q.Number == number {
+		p.got <- r
+		d.withdraw(p)
+	}
+}
+
+// Refusal says why an answer changes nothing.
+type Refusal string
+
+// Why an answer is refused.
+const (
+	NotUnderstood Refusal = "not understood" // the line is no answer
+	Foreign       Refusal = "foreign"        // no question had this number
+	Late          Refusal = "late"           // its question is answered or withdrawn
+	NoChoice      Refusal = "no choice"      // it isn't among the question's choices
+	NeedsText     Refusal = "needs text"     // the choice stands for words, and there are none
+)
+
+// RefusedError is an answer that changed nothing.
+type RefusedError struct {
+	Question int
+	Why      Refusal
+}
+
+func (e *RefusedError) Error() string {
+	return fmt.Sprintf("the answer to question %d is refused: %s", e.Question, e.Why)
+}
+
+// late: the question was over when its answer came.
+func late(err error) bool {
+	r, ok := err.(*RefusedError)
+	return ok && r.Why == Late
+}
+
+// refuses says why an answer isn't let through; "": it is. mu is held.
+func (d *Desk) refuses(a Answer) Refusal {
+	switch {
+	case a.Question < 1 || a.Question > d.asked:
+		return Foreign
+	case d.open == nil || d.open.q.Number != a.Question:
+		return Late
+	}
+	return Fits(d.open.q.Question, a.Answer)
+}
+
+// Fits says why an answer is none to a question; "": it is one.
+func Fits(q capture.Question, a capture.Answer) Refusal {
+	switch {
+	case !slices.Contains(q.Choices, a.Choice):
+		return NoChoice
+	case wantsText(q.Kind, a.Choice) && strings.TrimSpace(a.Text) == "" && (a.Choice != "number" || a.Number == nil):
+		return NeedsText
+	}
+	return ""
+}
+
+// wantsText: the choice is words, or is against what the program says and needs a
+// reason. A look is left out without one.
+func wantsText(k capture.QuestionKind, choice string) bool {
+	switch choice {
+	case "wrong", "touched", "reason", "allow", "number", "accept":
+		return true
+	case "skip":
+		return k == capture.AskClip || k == capture.AskPress || k == capture.AskWiggle
+	}
+	return false
+}
