@@ -9,6 +9,7 @@ import (
 	"sealworthy/compare/belief"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
 	"sealworthy/compare/words"
@@ -33,7 +34,7 @@ func (s step) weigh(f *Finding) {
 	}
 	f.evidence, f.conditions, f.plainA = s.evidence(*f, f.Board == "" && !s.j.OneReading), ConditionsOf(s.r, s.j.Leads), f.ExpectedA
 	f.evidence.single = verdictOnly{f.Verdict, f.Why, slices.Clone(f.Settle), len(f.Notes)}
-	w, err := s.j.weigh(f.evidence, Eye{})
+	w, err := s.j.weigh(f.evidence, look.Look{})
 	if err != nil {
 		f.evidence, f.unweighed = nil, true
 		if f.Verdict != InBand && f.Verdict != CantTell {

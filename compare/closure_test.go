@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sealworthy/capture"
+	"sealworthy/compare/look"
 	"sealworthy/instruments"
 )
 
@@ -19,28 +20,28 @@ func TestClosureVerdicts(t *testing.T) {
 		{"all healthy, not looked at: a wide group stays open", func(y *yard) { y.healthy(Fitted) }, NotSettled, LookFirst, "galley: can't tell"},
 		{"all healthy and looked at", func(y *yard) {
 			y.healthy(Fitted)
-			y.look("hull", SeenRight)
-			y.look("cabin", SeenRight)
+			y.look("hull", look.Right)
+			y.look("cabin", look.Right)
 		}, ReadyToClose, ReadyToClose, "every group is in band"},
 		{"outer looked at, inner not", func(y *yard) {
 			y.healthy(Fitted)
-			y.look("hull", SeenRight)
+			y.look("hull", look.Right)
 		}, LookFirst, LookFirst, "not looked at: cabin"},
 		{"a segment dark", func(y *yard) {
 			y.healthy(Fitted)
 			y.measure("windows", Fitted, 0.75*y.expected("windows", Fitted))
-			y.look("hull", SeenRight)
-			y.look("cabin", SeenRight)
+			y.look("hull", look.Right)
+			y.look("cabin", look.Right)
 		}, KeepOpen, ReadyToClose, "windows: low"},
 		{"the eye can't override a current that failed", func(y *yard) {
 			y.healthy(Fitted)
 			y.measure("windows", Fitted, 1.5*y.expected("windows", Fitted))
-			y.look("hull", SeenRight)
+			y.look("hull", look.Right)
 		}, KeepOpen, LookFirst, "windows: high"},
 		{"the eye sees what current can't", func(y *yard) {
 			y.healthy(Fitted)
 			y.look("hull", "windows: two are blue")
-			y.look("cabin", SeenRight)
+			y.look("cabin", look.Right)
 		}, KeepOpen, ReadyToClose, "windows: seen: two are blue"},
 		{"words that name no group speak of all", func(y *yard) {
 			y.healthy(Fitted)
@@ -49,64 +50,64 @@ func TestClosureVerdicts(t *testing.T) {
 		{"inner keep open keeps the outer open", func(y *yard) {
 			y.healthy(Fitted)
 			y.measure("chart lamp", Fitted, 0)
-			y.look("hull", SeenRight)
+			y.look("hull", look.Right)
 		}, KeepOpen, KeepOpen, "cabin, which closes inside: keep open"},
 		{"loose only", func(y *yard) {
 			y.healthy(Loose)
-			y.look("hull", SeenRight)
-			y.look("cabin", SeenRight)
+			y.look("hull", look.Right)
+			y.look("cabin", look.Right)
 		}, NotSettled, NotSettled, "windows: measured loose only"},
 		{"reworked after the reading", func(y *yard) {
 			y.healthy(Fitted)
-			y.look("hull", SeenRight)
-			y.look("cabin", SeenRight)
+			y.look("hull", look.Right)
+			y.look("cabin", look.Right)
 			y.rework("windows")
 		}, NotSettled, ReadyToClose, "windows: not measured (reworked after this reading)"},
 		{"a joint reworked: all behind it", func(y *yard) {
 			y.healthy(Fitted)
-			y.look("hull", SeenRight)
-			y.look("cabin", SeenRight)
+			y.look("hull", look.Right)
+			y.look("cabin", look.Right)
 			y.rework("keel")
 		}, NotSettled, NotSettled, "galley: not measured"},
 		{"reworked, measured and looked at anew", func(y *yard) {
 			y.healthy(Fitted)
 			y.rework("keel")
 			y.healthy(Fitted)
-			y.look("hull", SeenRight)
-			y.look("cabin", SeenRight)
+			y.look("hull", look.Right)
+			y.look("cabin", look.Right)
 		}, ReadyToClose, ReadyToClose, "every group is in band"},
 		{"a look before the rework doesn't count", func(y *yard) {
 			y.healthy(Fitted)
-			y.look("hull", SeenRight)
-			y.look("cabin", SeenRight)
+			y.look("hull", look.Right)
+			y.look("cabin", look.Right)
 			y.rework("windows")
 			y.measure("windows", Fitted, y.expected("windows", Fitted))
 		}, LookFirst, ReadyToClose, "not looked at: windows"},
 		{"accepted with a reason", func(y *yard) {
 			y.healthy(Fitted)
 			y.measure("windows", Fitted, 0.75*y.expected("windows", Fitted))
-			y.look("hull", SeenRight)
-			y.look("cabin", SeenRight)
+			y.look("hull", look.Right)
+			y.look("cabin", look.Right)
 			y.accept("windows", "the aft one is hidden anyway")
 		}, ClosedByChoice, ReadyToClose, "low, accepted: the aft one is hidden anyway"},
 		{"an acceptance doesn't outlive the next reading", func(y *yard) {
 			y.healthy(Fitted)
 			y.accept("windows", "x")
 			y.measure("windows", Fitted, 0.5*y.expected("windows", Fitted))
-			y.look("hull", SeenRight)
-			y.look("cabin", SeenRight)
+			y.look("hull", look.Right)
+			y.look("cabin", look.Right)
 		}, KeepOpen, ReadyToClose, "windows: low"},
 		{"an interrupted try undoes a reading", func(y *yard) {
 			y.healthy(Fitted)
-			y.look("hull", SeenRight)
-			y.look("cabin", SeenRight)
+			y.look("hull", look.Right)
+			y.look("cabin", look.Right)
 			r := y.measure("windows", Fitted, 0)
 			r.Outcome, r.Reason = capture.Interrupted, "Ctrl-C"
 		}, NotSettled, ReadyToClose, "windows: not measured (not measured since; the test of 2026-11-25 08:06 UTC broke off in it: Ctrl-C)"},
 		{"an interrupted try, then a whole one", func(y *yard) {
 			y.healthy(Fitted)
-			y.look("hull", SeenRight)
-			y.look("cabin", SeenRight)
+			y.look("hull", look.Right)
+			y.look("cabin", look.Right)
 			r := y.measure("windows", Fitted, 0)
 			r.Outcome, r.Reason = capture.Interrupted, "Ctrl-C"
 			y.measure("windows", Fitted, y.expected("windows", Fitted))
@@ -114,15 +115,15 @@ func TestClosureVerdicts(t *testing.T) {
 		{"changed between fitted and closed, though in band at both", func(y *yard) {
 			y.healthy(Fitted)
 			y.measure("windows", Closed, 0.985*y.expected("windows", Closed))
-			y.look("hull", SeenRight)
-			y.look("cabin", SeenRight)
+			y.look("hull", look.Right)
+			y.look("cabin", look.Right)
 		}, KeepOpen, ReadyToClose, "a pinched wire"},
 		{"changed between loose and fitted", func(y *yard) {
 			y.healthy(Loose)
 			y.healthy(Fitted)
 			y.measure("windows", Fitted, 0.985*y.expected("windows", Fitted))
-			y.look("hull", SeenRight)
-			y.look("cabin", SeenRight)
+			y.look("hull", look.Right)
+			y.look("cabin", look.Right)
 		}, KeepOpen, ReadyToClose, "a pinched wire"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -168,7 +169,7 @@ func TestOneGroup(t *testing.T) {
 		{"overload and a look: still can't tell", func(y *yard) {
 			r := y.measure("windows", Fitted, y.expected("windows", Fitted))
 			r.Readings[3].Status, r.Readings[3].Value = instruments.Overload, nil
-			y.look("hull", SeenRight)
+			y.look("hull", look.Right)
 		}, "windows", CantTell, "overload"},
 		{"typed in: one reading is enough", func(y *yard) {
 			r := y.measure("windows", Fitted, y.expected("windows", Fitted))

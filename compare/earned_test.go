@@ -8,6 +8,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/capture/record"
+	"sealworthy/compare/look"
 )
 
 // lighter is a hull that feeds a house through a joint, a hold that hides a
@@ -67,7 +68,7 @@ lights = [ { part = "lighter lamp", count = 4 } ]
 func (y *yard) passed() {
 	y.healthy(Fitted)
 	for _, c := range y.plan.Closures {
-		y.look(c.Name, SeenRight)
+		y.look(c.Name, look.Right)
 	}
 	y.nothing()
 }
@@ -113,21 +114,21 @@ func TestReadyIsEarned(t *testing.T) {
 				y.rework(g)
 				y.measure(g, Fitted, part*y.expected(g, Fitted))
 			}
-			y.look("hull", SeenRight)
-			y.look("house", SeenRight)
+			y.look("hull", look.Right)
+			y.look("house", look.Right)
 			y.nothing()
 		}, map[string]ClosureVerdict{"hull": KeepOpen, "house": KeepOpen, "hold": ReadyToClose}, "hull", "(in house), fed through keel: low - "},
 		{"what is wrong with a group elsewhere lies elsewhere, perhaps", func(y *yard) {
 			y.passed()
 			y.rework("fore")
 			y.measure("fore", Fitted, 0.66*y.expected("fore", Fitted))
-			y.look("house", SeenRight)
+			y.look("house", look.Right)
 			y.nothing()
 		}, map[string]ClosureVerdict{"hull": NotSettled, "house": KeepOpen, "hold": ReadyToClose}, "hull", "fore (in house), fed through keel: low"},
 		{"a closure of joints alone, nothing measured behind it", func(y *yard) {
 			y.healthy(Fitted)
 			y.h.Steps = slices.DeleteFunc(y.h.Steps, func(r capture.StepRecord) bool { return r.Step.Feed == "mast" })
-			y.look("hull", SeenRight)
+			y.look("hull", look.Right)
 			y.nothing()
 		}, map[string]ClosureVerdict{"hull": ReadyToClose, "hold": NotSettled}, "hold", "fed through it, and not measured yet: mast"},
 		{"a joint that feeds nothing is ticked by hand", func(y *yard) { y.passed() },
@@ -139,16 +140,16 @@ func TestReadyIsEarned(t *testing.T) {
 		}, map[string]ClosureVerdict{"bow": NotSettled}, "bow", "stem"},
 		{"nobody was asked what was touched", func(y *yard) {
 			y.passed()
-			y.look("hull", SeenRight)
+			y.look("hull", look.Right)
 		}, map[string]ClosureVerdict{"hull": NotSettled, "house": ReadyToClose}, "hull", "say what was touched"},
 		{"asked before the last reading", func(y *yard) {
 			y.nothing()
 			y.healthy(Fitted)
-			y.look("hull", SeenRight)
+			y.look("hull", look.Right)
 		}, map[string]ClosureVerdict{"hull": NotSettled}, "hull", "say what was touched"},
 		{"touched elsewhere is an answer, too", func(y *yard) {
 			y.passed()
-			y.look("hull", SeenRight)
+			y.look("hull", look.Right)
 			y.rework("mast")
 		}, map[string]ClosureVerdict{"hull": ReadyToClose, "house": NotSettled, "hold": NotSettled}, "house", "mast: not measured (reworked after this reading)"},
 		{"the clip: measured anew, seen still", func(y *yard) {
@@ -267,14 +268,14 @@ func TestReadyIsEarned(t *testing.T) {
 			y.passed()
 		}, map[string]ClosureVerdict{"hull": ReadyToClose, "house": ReadyToClose}, "hull", "every group"},
 		{"called all right before it was ever lit", func(y *yard) {
-			y.look("hull", SeenRight)
+			y.look("hull", look.Right)
 			y.healthy(Fitted)
 			y.nothing()
 		}, map[string]ClosureVerdict{"hull": LookFirst}, "hull", "not looked at: bilge"},
 		{"called all right when only what was touched since had been lit", func(y *yard) {
 			y.healthy(Fitted)
 			y.rework("bilge")
-			y.look("hull", SeenRight)
+			y.look("hull", look.Right)
 			y.measure("bilge", Fitted, y.expected("bilge", Fitted))
 			y.nothing()
 		}, map[string]ClosureVerdict{"hull": LookFirst}, "hull", "not looked at: bilge"},

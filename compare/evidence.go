@@ -6,6 +6,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare/belief"
+	"sealworthy/compare/look"
 	"sealworthy/compare/reel"
 	"sealworthy/instruments"
 )
@@ -116,7 +117,7 @@ func (j *Judge) rejudge(f *Finding, e *evidence) {
 	if len(e.readings) == len(f.evidence.readings) {
 		return
 	}
-	w, err := j.weigh(e, Eye{})
+	w, err := j.weigh(e, look.Look{})
 	if err != nil {
 		return
 	}

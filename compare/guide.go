@@ -7,6 +7,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/words"
 )
@@ -87,7 +88,17 @@ func (g *Guide) Understand(groups []string, typed string) capture.Understood {
 			lit = append(lit, x)
 		}
 	}
-	return ReadLook(typed, lit)
+	u := look.Read(typed, lit)
+	return capture.Understood{Seen: Kept(u.Seen), Whole: u.Whole, Text: u.Text}
+}
+
+// Kept is what was seen as the record keeps it.
+func Kept(seen []look.GroupSeen) []capture.GroupSeen {
+	var out []capture.GroupSeen
+	for _, x := range seen {
+		out = append(out, capture.GroupSeen(x))
+	}
+	return out
 }
 
 var _ capture.Looker = (*Guide)(nil)

@@ -2,6 +2,8 @@ package compare
 
 import (
 	"testing"
+
+	"sealworthy/compare/look"
 )
 
 // barge has three groups of one reel, whose tolerance is too wide to see one
@@ -48,7 +50,7 @@ func TestOthersOfItsReelSharpenAGroup(t *testing.T) {
 		if f.Learned == "" || f.ExpectedU > 0.7*plain[g].ExpectedU {
 			t.Errorf("%s is expected to ±%.2f mA, by the plan to ±%.2f: %q", g, f.ExpectedU*1e3, plain[g].ExpectedU*1e3, f.Learned)
 		}
-		w, err := y.j.weigh(f.evidence, Eye{})
+		w, err := y.j.weigh(f.evidence, look.Look{})
 		if err != nil {
 			t.Fatal(err)
 		}

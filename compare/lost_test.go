@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"sealworthy/capture/record"
+	"sealworthy/compare/look"
 )
 
 // lighterWithout is the lighter whose plan lost a group.
@@ -20,7 +21,7 @@ func TestLostGroups(t *testing.T) {
 	y.passed()
 	y.h.Reworks = append(y.h.Reworks, Rework{What: "fore", Groups: []string{"fore"}, Order: y.order()})
 	y.measure("fore", Fitted, 0.66*y.expected("fore", Fitted))
-	y.look("house", SeenRight)
+	y.look("house", look.Right)
 	y.nothing()
 	without := newYard(t, lighterWithout("fore"))
 	without.h, without.line = y.h, y.line
@@ -52,39 +53,6 @@ func TestSeenWrongElsewhere(t *testing.T) {
 
 // What is said of one group in two ways isn't all right, whichever comes last; and
 // a name may have a colon in it.
-func TestSeenOf(t *testing.T) {
-	groups := []string{"cabin windows", "saloon"}
-	for _, c := range []struct{ seen, group, want string }{
-		{"all right", "saloon", "all right"},
-		{"cabin windows: 2 of 12 dark; saloon", "cabin windows", "2 of 12 dark"},
-		{"cabin windows: 2 of 12 dark; saloon", "saloon", "not all right"},
-		{"cabin windows: 2 of 12 dark", "saloon", ""}, // not named: not seen
-		{"cabin windows: 2 of 12 dark; saloon: all right", "saloon", "all right"},
-		{"two windows are dark", "saloon", "two windows are dark"},
-	} {
-		if got := SeenOf(c.seen, c.group, groups); got != c.want {
-			t.Errorf("%q of %s: %q, want %q", c.seen, c.group, got, c.want)
-		}
-	}
-}
-
-func TestSeenOfSaidTwice(t *testing.T) {
-	groups := []string{"fore", "fore: red", "aft"}
-	for _, c := range []struct{ seen, group, want string }{
-		{"fore: all right; fore: 1 dark", "fore", "1 dark"},
-		{"fore: 1 dark; fore: all right", "fore", "1 dark"},
-		{"fore: all right; fore: all right", "fore", SeenRight},
-		{"fore; fore: all right", "fore", "not all right"},
-		{"fore: red: all right", "fore: red", SeenRight},
-		{"fore: red: all right", "fore", ""},
-		{"fore: red: 1 dark; fore: All right", "fore: red", "1 dark"},
-		{"fore: red: 1 dark; fore: All right", "fore", SeenRight},
-	} {
-		if got := SeenOf(c.seen, c.group, groups); got != c.want {
-			t.Errorf("%q of %q: %q, want %q", c.seen, c.group, got, c.want)
-		}
-	}
-}
 
 // A closure of which the plan says nothing isn't ready by silence; one that holds
 // others rests on theirs.

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"sealworthy/compare/belief"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/words"
 )
@@ -77,14 +78,14 @@ func (j *Judge) Next(h History, closure, clipped string) ([]Doubt, error) {
 			if f.Verdict == InBand && (f.Seen == "" || f.Looked) {
 				continue
 			}
-			look, _ := lookOf(g, h, touched, f.Stage)
-			out = append(out, j.doubt(g, f, EyeOf(look.seen, g), clipped))
+			last, _ := lookOf(g, h, touched, f.Stage)
+			out = append(out, j.doubt(g, f, look.Parse(last.seen, g), clipped))
 		}
 	}
 	return out, nil
 }
 
-func (j *Judge) doubt(g plan.Group, f Finding, eye Eye, clipped string) Doubt {
+func (j *Judge) doubt(g plan.Group, f Finding, eye look.Look, clipped string) Doubt {
 	d := Doubt{Group: g.Name, Verdict: f.Verdict, Healthy: f.PHealthy, Causes: f.Causes}
 	if f.Verdict == NotMeasured {
 		d.Healthy = 0 // of a reading that counts no more
@@ -144,7 +145,7 @@ func wordsOnly(f Finding) []Measurement {
 }
 
 // voltsNext weighs one more reading at each voltage that isn't read yet.
-func (j *Judge) voltsNext(g plan.Group, f Finding, eye Eye, clipped string) []Measurement {
+func (j *Judge) voltsNext(g plan.Group, f Finding, eye look.Look, clipped string) []Measurement {
 	if g.Board != "" || f.Way != "alone" && f.Way != "" {
 		return nil
 	}
@@ -166,7 +167,7 @@ func (j *Judge) voltsNext(g plan.Group, f Finding, eye Eye, clipped string) []Me
 	if err != nil {
 		return nil
 	}
-	bits, err := x.Information(e.readings[:have], eye.look(), e.readings[have:])
+	bits, err := x.Information(e.readings[:have], eye, e.readings[have:])
 	if err != nil {
 		return nil
 	}
@@ -186,11 +187,11 @@ func (j *Judge) voltsNext(g plan.Group, f Finding, eye Eye, clipped string) []Me
 }
 
 // lookNext weighs a look: all lit, or something dark.
-func (j *Judge) lookNext(g plan.Group, f Finding, eye Eye, w weighed) []Measurement {
-	if eye.Said {
+func (j *Judge) lookNext(g plan.Group, f Finding, eye look.Look, w weighed) []Measurement {
+	if eye.Saw != look.NotLooked {
 		return nil
 	}
-	lit, err := j.weighBy(f.evidence, Eye{Said: true}, w.suspects)
+	lit, err := j.weighBy(f.evidence, look.Look{Saw: look.AllLit}, w.suspects)
 	if err != nil || lit.result.None <= 0 || w.result.None <= 0 {
 		return nil
 	}

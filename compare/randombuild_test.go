@@ -15,6 +15,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
 	"sealworthy/compare/words"
@@ -164,7 +165,7 @@ func (m model) looks() []capture.StepRecord {
 	at := m.records[len(m.records)-1].Ended
 	var out []capture.StepRecord
 	for _, c := range m.plan.Closures {
-		seen := compare.SeenRight
+		seen := look.Right
 		var groups []string
 		for _, g := range m.plan.Groups {
 			if g.Closure == c.Name {
@@ -198,7 +199,7 @@ func groupByGroup(groups []string, one, wrong string) string {
 		if g == one {
 			parts = append(parts, g+": "+wrong)
 		} else {
-			parts = append(parts, g+": "+compare.SeenRight)
+			parts = append(parts, g+": "+look.Right)
 		}
 	}
 	return strings.Join(parts, "; ")

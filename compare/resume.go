@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"sealworthy/capture"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 )
 
@@ -40,7 +41,7 @@ func stillSeen(p *plan.Plan, h History, r capture.StepRecord) []string {
 	return slices.DeleteFunc(slices.Clone(r.Step.Groups), func(name string) bool {
 		g, ok := groupNamed(p, name)
 		_, v := touched(p, name, h)
-		unsaid := r.Outcome == capture.Measured && SeenOf(r.Seen, name, r.Step.Groups) == ""
+		unsaid := r.Outcome == capture.Measured && look.Of(r.Seen, name, r.Step.Groups) == ""
 		return ok && (unsaid || v.covers(seenAt(r)) || otherLights(r.Step, g))
 	})
 }

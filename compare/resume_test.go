@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sealworthy/capture"
+	"sealworthy/compare/look"
 )
 
 // What was touched, or got other lights in the plan, is asked for again where a
@@ -37,12 +38,12 @@ func TestStillDone(t *testing.T) {
 			} {
 				for _, g := range y.plan.Groups {
 					if s.Lights != nil && slices.Contains(s.Groups, g.Name) {
-						s.Lights[g.Name] = LightsDigest(g)
+						s.Lights[g.Name] = look.Digest(g)
 					}
 				}
 				r := capture.StepRecord{Step: s, Stage: Fitted, Outcome: capture.Measured, BeganAt: y.order(), EndedAt: y.order()}
 				if s.Kind == capture.Look {
-					r.Seen, r.SeenAt = SeenRight, r.EndedAt
+					r.Seen, r.SeenAt = look.Right, r.EndedAt
 				}
 				steps, y.h.Steps = append(steps, s), append(y.h.Steps, r)
 			}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"sealworthy/capture"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/words"
 )
@@ -92,14 +93,15 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 	case f.StepID == "":
 		j.onlyBelow(&f, extra, readings)
 	}
-	look, ok := lookOf(g, h, looks, f.Stage)
+	last, ok := lookOf(g, h, looks, f.Stage)
 	if ok {
-		f.Seen, f.Looked = look.seen, EyeOf(look.seen, g).AllLit()
-		f.Simulated = f.Simulated || look.simulated
-		f.rests = max(f.rests, look.at)
-		j.weighLook(&f, EyeOf(look.seen, g))
-	} else if look.outOfDate != "" {
-		f.Notes = append(f.Notes, look.outOfDate+": look again")
+		eye := look.Parse(last.seen, g)
+		f.Seen, f.Looked = last.seen, eye.Saw == look.AllLit
+		f.Simulated = f.Simulated || last.simulated
+		f.rests = max(f.rests, last.at)
+		j.weighLook(&f, eye)
+	} else if last.outOfDate != "" {
+		f.Notes = append(f.Notes, last.outOfDate+": look again")
 	}
 	if s.before != nil {
 		before := *s.before
@@ -111,7 +113,7 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 		f.Settle = []string{"sealworthy next BUILD says what to measure"}
 	}
 	for _, a := range h.Accepts {
-		if a.Group == g.Name && !readings.covers(a.Order) && !(s.rests && s.last.After(a.Order)) && (!ok || f.Looked || a.Order.After(look.at)) {
+		if a.Group == g.Name && !readings.covers(a.Order) && !(s.rests && s.last.After(a.Order)) && (!ok || f.Looked || a.Order.After(last.at)) {
 			f.Accepted = a.Reason
 		}
 	}
@@ -120,9 +122,6 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 
 // likelyHealthy: a group that is less likely healthy than this is never in band.
 const likelyHealthy = 0.5
-
-// SeenRight is what a look says when all is right.
-const SeenRight = "all right"
 
 // seen is what the latest look said of a group.
 type seen struct {
@@ -142,14 +141,14 @@ func lookOf(g plan.Group, h History, since voids, stage string) (found seen, ok 
 		if r.Step.Kind != capture.Look || r.Seen == "" || !slices.Contains(r.Step.Groups, g.Name) {
 			continue
 		}
-		of, at := SeenOf(r.Seen, g.Name, r.Step.Groups), seenAt(r)
+		of, at := look.Of(r.Seen, g.Name, r.Step.Groups), seenAt(r)
 		if of == "" || since.covers(at) || ok && !at.After(found.at) {
 			continue
 		}
 		found, last, ok = seen{seen: of, at: at, simulated: simulated(r)}, r, true
 	}
 	switch {
-	case !ok || !EyeOf(found.seen, g).AllLit():
+	case !ok || look.Parse(found.seen, g).Saw != look.AllLit:
 		return found, ok
 	case slices.Index(Stages(), last.Stage) < slices.Index(Stages(), stage):
 		return seen{}, false
@@ -164,13 +163,13 @@ func lookOf(g plan.Group, h History, since voids, stage string) (found seen, ok 
 // litBefore: a group was lit when it was looked at, in that step, or in one
 // before it since it was last touched. What is told without a test has no step
 // that lit anything.
-func litBefore(look capture.StepRecord, group string, h History, since voids) bool {
-	if look.Step.Volts > 0 {
+func litBefore(last capture.StepRecord, group string, h History, since voids) bool {
+	if last.Step.Volts > 0 {
 		return true
 	}
 	return slices.ContainsFunc(h.Steps, func(r capture.StepRecord) bool {
 		return r.Outcome == capture.Measured && !(r.Step.Kind == capture.Look && r.Step.Volts == 0) && slices.Contains(r.Step.Groups, group) &&
-			!since.covers(r.BeganAt) && seenAt(look).After(r.EndedAt)
+			!since.covers(r.BeganAt) && seenAt(last).After(r.EndedAt)
 	})
 }
 
@@ -184,7 +183,7 @@ func seenAt(r capture.StepRecord) capture.Order {
 // otherLights: the group had lights of another number or kind when it was looked at.
 func otherLights(s capture.Step, g plan.Group) bool {
 	was, ok := s.Lights[g.Name]
-	return ok && was != LightsDigest(g)
+	return ok && was != look.Digest(g)
 }
 
 // lookPasses is the probability of "nothing wrong" from which a look passes what
@@ -194,7 +193,7 @@ const lookPasses = 0.9
 // weighLook lets the eye pass what the current can't decide, and fail what it
 // can't see. It never overrides a current that failed, nor a draw that fits a
 // fault better than a healthy group.
-func (j *Judge) weighLook(f *Finding, eye Eye) {
+func (j *Judge) weighLook(f *Finding, eye look.Look) {
 	var w weighed
 	known := false
 	if f.evidence != nil {
@@ -214,7 +213,7 @@ func (j *Judge) weighLook(f *Finding, eye Eye) {
 		f.Settle = slices.DeleteFunc(f.Settle, func(s string) bool { return strings.HasPrefix(s, "look ") })
 	case !f.Looked && (f.Verdict == InBand || f.Verdict == CantTell):
 		f.Notes = append(f.Notes, "seen: "+f.Seen)
-		if known && !eye.Other {
+		if known && eye.Saw != look.Otherwise {
 			f.Causes = j.causesOf(w, *f)
 		}
 	case known && (f.Verdict == Low || f.Verdict == High):

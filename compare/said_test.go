@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"sealworthy/capture"
+	"sealworthy/compare/look"
 	"sealworthy/compare/together"
 )
 
@@ -74,7 +75,7 @@ func TestReadingsArePooled(t *testing.T) {
 // A look at other lights than the plan has now is out of date; one that found
 // something wrong stays.
 func TestALookIsOfTheLightsThatWereThere(t *testing.T) {
-	for said, want := range map[string]ClosureVerdict{SeenRight: LookFirst, "bilge: one is blue": KeepOpen} {
+	for said, want := range map[string]ClosureVerdict{look.Right: LookFirst, "bilge: one is blue": KeepOpen} {
 		y := newYard(t, lighter)
 		y.healthy(Fitted)
 		y.look("hull", said)
@@ -83,8 +84,8 @@ func TestALookIsOfTheLightsThatWereThere(t *testing.T) {
 		if got, _ := y.verdicts(); got["hull"].Verdict != want {
 			t.Errorf("%q: %s, want %s: %q", said, got["hull"].Verdict, want, got["hull"].Reasons)
 		}
-		y.h.Steps[len(y.h.Steps)-1].Step.Lights["bilge"] = LightsDigest(y.plan.Groups[0])
-		if got, _ := y.verdicts(); said == SeenRight && got["hull"].Verdict != ReadyToClose {
+		y.h.Steps[len(y.h.Steps)-1].Step.Lights["bilge"] = look.Digest(y.plan.Groups[0])
+		if got, _ := y.verdicts(); said == look.Right && got["hull"].Verdict != ReadyToClose {
 			t.Errorf("of the same lights: %s: %q", got["hull"].Verdict, got["hull"].Reasons)
 		}
 	}
@@ -102,7 +103,7 @@ func TestOnlyTheServiceVoltagePasses(t *testing.T) {
 		x, _ := b.GroupNamed(g.Name)
 		y.measure(g.Name, Fitted, x.Lit.MeanA) // at 12 V
 	}
-	y.look("hull", SeenRight)
+	y.look("hull", look.Right)
 	y.nothing()
 	got, groups := y.verdicts()
 	if got["hull"].Verdict != NotSettled || !strings.Contains(strings.Join(groups["bilge"].Notes, ""), "its service voltage is 11") {

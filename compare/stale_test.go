@@ -6,6 +6,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare/blink"
+	"sealworthy/compare/look"
 )
 
 // extra turns the reading made last into one at another voltage.
@@ -87,7 +88,7 @@ func TestATripAtAnotherVoltageIsAFinding(t *testing.T) {
 func TestALookAtLoosePartsIsNoneOfFittedOnes(t *testing.T) {
 	y := newYard(t, cutter)
 	y.healthy(Loose)
-	y.look("hull", SeenRight)
+	y.look("hull", look.Right)
 	y.h.Steps[len(y.h.Steps)-1].Stage = Loose
 	_, groups := y.verdicts()
 	if !groups["windows"].Looked {
@@ -167,7 +168,7 @@ closure = "hull"
 lights = [ { part = "odd lamp", count = 1 } ]
 `)
 	y.measure("lamp", Fitted, 0)
-	y.look("hull", SeenRight)
+	y.look("hull", look.Right)
 	_, groups := y.verdicts()
 	if f := groups["lamp"]; f.Verdict == InBand {
 		t.Errorf("it draws nothing: %s, %v", f.Verdict, f.Notes)
@@ -179,7 +180,7 @@ lights = [ { part = "odd lamp", count = 1 } ]
 // Words that name no group, beside some that do, are of any of them.
 func TestStrayWordsOfALookPassNothing(t *testing.T) {
 	groups := []string{"windows", "galley"}
-	if got := SeenOf("windows: flickers; galey: dark", "galley", groups); got == SeenRight {
+	if got := look.Of("windows: flickers; galey: dark", "galley", groups); got == look.Right {
 		t.Errorf("galley was called right by a slip in its name")
 	}
 }

@@ -7,6 +7,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/words"
 )
@@ -83,7 +84,7 @@ func (m maker) whole(kind capture.Kind, feeds []budget.Feed) (capture.Step, erro
 					s.GroupsBy, s.Lights = map[string][]string{}, map[string]string{}
 				}
 				s.GroupsBy[f.Feed] = append(s.GroupsBy[f.Feed], g)
-				s.Lights[g] = LightsDigest(x)
+				s.Lights[g] = look.Digest(x)
 			}
 		}
 	}

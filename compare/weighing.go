@@ -20,7 +20,7 @@ type weighed struct {
 }
 
 // weigh computes the probabilities after all that was read and seen.
-func (j *Judge) weigh(e *evidence, eye Eye) (weighed, error) {
+func (j *Judge) weigh(e *evidence, eye look.Look) (weighed, error) {
 	w, err := j.weighBy(e, eye, false)
 	if err != nil || w.decision.Verdict == belief.Pass || len(e.groups) != 1 {
 		return w, err
@@ -29,28 +29,17 @@ func (j *Judge) weigh(e *evidence, eye Eye) (weighed, error) {
 	return j.weighBy(e, eye, true)
 }
 
-func (j *Judge) weighBy(e *evidence, eye Eye, suspects bool) (weighed, error) {
+func (j *Judge) weighBy(e *evidence, eye look.Look, suspects bool) (weighed, error) {
 	x, err := j.ensemble(e, suspects)
 	if err != nil {
 		return weighed{}, err
 	}
 	w := weighed{ensemble: x, suspects: suspects}
-	if w.result, err = x.Posterior(e.readings, eye.look()); err != nil {
+	if w.result, err = x.Posterior(e.readings, eye); err != nil {
 		return weighed{}, err
 	}
-	w.decision, err = x.Decide(e.readings, eye.look(), j.Rule.K, j.Rule.Guard)
+	w.decision, err = x.Decide(e.readings, eye, j.Rule.K, j.Rule.Guard)
 	return w, err
-}
-
-// look is what was seen as evidence; that something else is wrong counts no lights.
-func (e Eye) look() look.Look {
-	switch {
-	case !e.Said || e.Other:
-		return look.Look{}
-	case e.Dark == 0:
-		return look.Look{Saw: look.AllLit, Of: e.Of}
-	}
-	return look.Look{Saw: look.SomeDark, Dark: e.Dark, Of: e.Of}
 }
 
 // ensemble is kept by what it depends on: the same group is judged again after

@@ -17,6 +17,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
+	"sealworthy/compare/look"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
@@ -149,7 +150,7 @@ func TestWhatOfALookIsDone(t *testing.T) {
 		r := capture.StepRecord{Outcome: capture.Measured, Seen: seen, BeganAt: capture.OrderAt(1, 2), SeenAt: capture.OrderAt(1, 9)}
 		r.Step = capture.Step{ID: "hull/look", Kind: capture.Look, Groups: []string{"bow lamps", "stern lamp", "bench lamps"}, Lights: map[string]string{}}
 		for _, g := range b.plan.Groups {
-			r.Step.Lights[g.Name] = compare.LightsDigest(g)
+			r.Step.Lights[g.Name] = look.Digest(g)
 		}
 		return r
 	}

@@ -8,6 +8,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/capture/record"
 	"sealworthy/compare"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 )
 
@@ -25,19 +26,19 @@ func toldLook(p *plan.Plan, closure, seen string) ([]capture.GroupSeen, error) {
 	for _, g := range groups {
 		names = append(names, g.Name)
 	}
-	if strings.EqualFold(strings.TrimSpace(seen), compare.SeenRight) {
+	if strings.EqualFold(strings.TrimSpace(seen), look.Right) {
 		if closure == "" {
 			return nil, withHint(misuse("measure", "--seen %q names no group: of what?", seen), "give --closure, or name the groups: \"GROUP: all right; GROUP: all right\"")
 		}
 		var out []capture.GroupSeen
 		for _, g := range names {
-			out = append(out, capture.GroupSeen{Group: g, Words: compare.SeenRight})
+			out = append(out, capture.GroupSeen{Group: g, Words: look.Right})
 		}
 		return out, nil
 	}
-	u := compare.ReadLook(seen, groups)
+	u := look.Read(seen, groups)
 	if u.Whole {
-		return u.Seen, nil
+		return compare.Kept(u.Seen), nil
 	}
 	if named, ok := byName(seen, names); ok {
 		return named, nil
@@ -54,7 +55,7 @@ func toldLook(p *plan.Plan, closure, seen string) ([]capture.GroupSeen, error) {
 func byName(seen string, groups []string) ([]capture.GroupSeen, bool) {
 	var out []capture.GroupSeen
 	for _, part := range strings.Split(seen, ";") {
-		name, what, ok := compare.NamedIn(part, groups)
+		name, what, ok := look.NamedIn(part, groups)
 		if !ok || what == "" || slices.ContainsFunc(out, func(x capture.GroupSeen) bool { return x.Group == name }) {
 			return nil, false
 		}
@@ -110,7 +111,7 @@ func lookMarks(p *plan.Plan, seen []capture.GroupSeen) []capture.Mark {
 				continue
 			}
 			s.Groups = append(s.Groups, g.Name)
-			s.Lights[g.Name] = compare.LightsDigest(g)
+			s.Lights[g.Name] = look.Digest(g)
 			words = append(words, g.Name+": "+strings.ReplaceAll(seen[i].Words, ";", ","))
 		}
 		if s.Groups != nil {

@@ -2,7 +2,9 @@
 // believed. A look has one answer a group: all is lit, or so many of so many are
 // dark. Segments of a strip count as one light each, of other lights every LED.
 //
-// It decides nothing. Rates weigh an answer against what a fault would darken.
+// Start with Read for what was typed at a look at several groups, Of and Parse for
+// what was kept. It decides nothing: Rates weigh an answer against what a fault
+// would darken.
 package look
 
 // Saw is what a look said.
@@ -13,6 +15,7 @@ const (
 	NotLooked Saw = iota
 	AllLit
 	SomeDark
+	Otherwise // something else is wrong, as a wrong colour; no light is counted dark
 )
 
 // Look is what the maker saw of the lights of a group. The zero Look is none.
@@ -20,7 +23,27 @@ type Look struct {
 	Saw  Saw
 	Dark int // SomeDark: how many; 0: not said
 	Of   int // lights that were counted; 0: not said
+	// What else it is where that was understood, and of how many lights; 0: of all.
+	What  What
+	Count int
 }
+
+// What is what is wrong with lights, as the eye sees it. The zero What is nothing
+// that was understood.
+type What string
+
+// What the eye tells.
+const (
+	Dark     What = "dark"
+	Dim      What = "dim"
+	Flickers What = "flickers"
+	Colour   What = "wrong colour"
+	Place    What = "wrong place"
+	NotSeen  What = "not seen"
+)
+
+// Right is what a look says when all is right.
+const Right = "all right"
 
 // Counted brings what was counted to so many lights: of 4 branches with 3 LEDs
 // each, 1 of 4 is 3 of 12.

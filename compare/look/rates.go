@@ -24,7 +24,7 @@ func DefaultRates() Rates {
 // Each dark light is overlooked with its own small probability, a dim one may
 // be called dark, and something dark may be said of a group that is all lit.
 func (r Rates) LogOf(l Look, dark, dim, of int) float64 {
-	if l.Saw == NotLooked {
+	if l.Saw == NotLooked || l.Saw == Otherwise { // that counts no lights
 		return 0
 	}
 	return math.Log(math.Max(r.Floor, r.of(l, dark, dim, of)))
@@ -73,7 +73,7 @@ func (r Rates) counted(n, dark, of int) float64 {
 // LogOfUnknown is that of a cause which isn't known: it may darken anything.
 func (r Rates) LogOfUnknown(l Look, of int) float64 {
 	switch {
-	case l.Saw == NotLooked:
+	case l.Saw == NotLooked || l.Saw == Otherwise:
 		return 0
 	case l.Saw == AllLit || l.Dark <= 0:
 		return math.Log(0.5)

@@ -191,7 +191,10 @@ func (m *model) weigh(h hypothesis, own []ownFault, pr fault.CommonPriors, most 
 	pg := min(max(pr.Group, 1e-6), 0.9)
 	sick, well := math.Log(pg), math.Log(1-pg)
 	at := float64(len(m.groups)) * well
-	if h.prior > 0 {
+	if h.kind != "" {
+		if !(h.prior > 0) {
+			return o
+		}
 		at += math.Log(h.prior)
 	}
 	o.logs = []float64{at + g.logP}

@@ -1,68 +1,53 @@
-package compare
+package look
 
 import (
 	"fmt"
 	"slices"
 	"strings"
 
-	"sealworthy/capture"
 	"sealworthy/compare/plan"
 )
 
-// EyeWhat is what is wrong with lights, as the eye sees it. The zero EyeWhat is
-// nothing that was understood.
-type EyeWhat string
-
-// What the eye tells.
-const (
-	EyeDark     EyeWhat = "dark"
-	EyeDim      EyeWhat = "dim"
-	EyeFlickers EyeWhat = "flickers"
-	EyeColour   EyeWhat = "wrong colour"
-	EyePlace    EyeWhat = "wrong place"
-	EyeNotSeen  EyeWhat = "not seen"
-)
-
-// eyeWords are the words that people use for each, longest first where one
+// ownWords are the words that people use for each, longest first where one
 // begins another (common use, no source).
-var eyeWords = []struct {
+var ownWords = []struct {
 	words string
-	what  EyeWhat
+	what  What
 }{
-	{"in the wrong place", EyePlace}, {"wrong place", EyePlace}, {"wrong window", EyePlace}, {"wrong hole", EyePlace}, {"wrong side", EyePlace},
-	{"in the wrong window", EyePlace}, {"swapped", EyePlace}, {"misplaced", EyePlace},
-	{"wrong colour", EyeColour}, {"wrong color", EyeColour}, {"off colour", EyeColour}, {"off color", EyeColour},
-	{"not seen", EyeNotSeen}, {"can't see", EyeNotSeen}, {"cannot see", EyeNotSeen}, {"can not see", EyeNotSeen}, {"couldn't see", EyeNotSeen},
-	{"can't be seen", EyeNotSeen}, {"cannot be seen", EyeNotSeen}, {"not visible", EyeNotSeen}, {"invisible", EyeNotSeen}, {"hidden", EyeNotSeen},
-	{"not lit", EyeDark}, {"not on", EyeDark}, {"not lighting", EyeDark}, {"doesn't light", EyeDark}, {"don't light", EyeDark}, {"does not light", EyeDark},
-	{"do not light", EyeDark}, {"isn't lit", EyeDark}, {"aren't lit", EyeDark}, {"isn't on", EyeDark}, {"aren't on", EyeDark}, {"stays dark", EyeDark}, {"stay dark", EyeDark},
-	{"dark", EyeDark}, {"out", EyeDark}, {"off", EyeDark}, {"dead", EyeDark}, {"unlit", EyeDark}, {"gone", EyeDark},
-	{"too dim", EyeDim}, {"too weak", EyeDim}, {"too faint", EyeDim}, {"dim", EyeDim}, {"dimmer", EyeDim}, {"dimly", EyeDim}, {"weak", EyeDim}, {"weaker", EyeDim},
-	{"faint", EyeDim}, {"darker", EyeDim},
-	{"flicker", EyeFlickers}, {"flickers", EyeFlickers}, {"flickering", EyeFlickers}, {"flickery", EyeFlickers}, {"unsteady", EyeFlickers},
-	{"comes and goes", EyeFlickers}, {"come and go", EyeFlickers}, {"on and off", EyeFlickers},
+	{"in the wrong place", Place}, {"wrong place", Place}, {"wrong window", Place}, {"wrong hole", Place}, {"wrong side", Place},
+	{"in the wrong window", Place}, {"swapped", Place}, {"misplaced", Place},
+	{"wrong colour", Colour}, {"wrong color", Colour}, {"off colour", Colour}, {"off color", Colour},
+	{"not seen", NotSeen}, {"can't see", NotSeen}, {"cannot see", NotSeen}, {"can not see", NotSeen}, {"couldn't see", NotSeen},
+	{"can't be seen", NotSeen}, {"cannot be seen", NotSeen}, {"not visible", NotSeen}, {"invisible", NotSeen}, {"hidden", NotSeen},
+	{"not lit", Dark}, {"not on", Dark}, {"not lighting", Dark}, {"doesn't light", Dark}, {"don't light", Dark}, {"does not light", Dark},
+	{"do not light", Dark}, {"isn't lit", Dark}, {"aren't lit", Dark}, {"isn't on", Dark}, {"aren't on", Dark}, {"stays dark", Dark}, {"stay dark", Dark},
+	{"dark", Dark}, {"out", Dark}, {"off", Dark}, {"dead", Dark}, {"unlit", Dark}, {"gone", Dark},
+	{"too dim", Dim}, {"too weak", Dim}, {"too faint", Dim}, {"dim", Dim}, {"dimmer", Dim}, {"dimly", Dim}, {"weak", Dim}, {"weaker", Dim},
+	{"faint", Dim}, {"darker", Dim},
+	{"flicker", Flickers}, {"flickers", Flickers}, {"flickering", Flickers}, {"flickery", Flickers}, {"unsteady", Flickers},
+	{"comes and goes", Flickers}, {"come and go", Flickers}, {"on and off", Flickers},
 }
 
-// eyeColours are colours of lights.
-var eyeColours = []string{"red", "green", "blue", "white", "yellow", "amber", "orange", "pink", "violet", "purple", "warm", "cold", "cool"}
+// colours are colours of lights.
+var colours = []string{"red", "green", "blue", "white", "yellow", "amber", "orange", "pink", "violet", "purple", "warm", "cold", "cool"}
 
-// eyeFiller are words that change nothing of what is said.
-var eyeFiller = []string{"the", "is", "are", "was", "were", "it", "its", "it's", "be", "look", "looks", "looked", "seem", "seems", "appear", "appears", "there", "there's",
+// filler are words that change nothing of what is said.
+var filler = []string{"the", "is", "are", "was", "were", "it", "its", "it's", "be", "look", "looks", "looked", "seem", "seems", "appear", "appears", "there", "there's",
 	"light", "lights", "lamp", "lamps", "led", "leds", "segment", "segments", "bulb", "bulbs", "window", "windows", "porthole", "portholes", "piece", "pieces",
 	"them", "these", "those", "they", "just", "quite", "rather", "a", "bit", "little", "very", "completely", "totally", "has", "have", "got", "went", "gone", "in", "at", "on", "with", "my"}
 
-// eyeRight are the words that pass a look: no others, so that none passes by a
+// right are the words that pass a look: no others, so that none passes by a
 // manner of speaking.
-var eyeRight = []string{SeenRight}
+var right = []string{Right}
 
-var eyeNumbers = map[string]int{"one": 1, "two": 2, "both": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10, "eleven": 11, "twelve": 12, "single": 1}
+var numbers = map[string]int{"one": 1, "two": 2, "both": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10, "eleven": 11, "twelve": 12, "single": 1}
 
-// EyeClause is one thing that was said of one group.
-type EyeClause struct {
+// clause is one thing that was said of one group.
+type clause struct {
 	Group string
-	What  EyeWhat // "" with Right false: not understood
-	Right bool    // it is as it should be
-	Count int     // how many; 0 with All: all of them
+	What  What // "" with Right false: not understood
+	Right bool // it is as it should be
+	Count int  // how many; 0 with All: all of them
 	All   bool
 	Of    int    // of so many; 0: not said
 	Says  string // the colours, as they were said
@@ -70,13 +55,13 @@ type EyeClause struct {
 }
 
 // whole: nothing of it is left to be asked.
-func (c EyeClause) whole() bool { return c.Group != "" && c.Rest == "" && (c.Right || c.What != "") }
+func (c clause) whole() bool { return c.Group != "" && c.Rest == "" && (c.Right || c.What != "") }
 
-// Words is how a look is kept: EyeOf reads it.
-func (c EyeClause) Words() string {
+// Words is how a look is kept: Parse reads it.
+func (c clause) Words() string {
 	switch {
 	case c.Right:
-		return SeenRight
+		return Right
 	case c.What == "":
 		return c.Rest
 	}
@@ -97,10 +82,20 @@ func (c EyeClause) Words() string {
 	return fmt.Sprintf("%d %s", c.Count, what)
 }
 
-// ReadLook understands what was typed at a look at groups that were lit
+// Understood is what was made of what a maker typed.
+type Understood struct {
+	Seen  []GroupSeen // what was said, group by group
+	Whole bool        // nothing of it was left over: a group, how many, what
+	Text  string      // the same in plain words; empty: nothing was understood
+}
+
+// GroupSeen is what was seen of one group.
+type GroupSeen struct{ Group, Words string }
+
+// Read understands what was typed at a look at groups that were lit
 // together. What isn't understood whole keeps the maker's own words.
-func ReadLook(typed string, groups []plan.Group) capture.Understood {
-	var u capture.Understood
+func Read(typed string, groups []plan.Group) Understood {
+	var u Understood
 	u.Whole = true
 	last := ""
 	for _, text := range clauses(typed, groups) {
@@ -114,13 +109,13 @@ func ReadLook(typed string, groups []plan.Group) capture.Understood {
 		if !c.whole() && !c.Right {
 			words = asTyped(text, c.Group)
 		}
-		if i := slices.IndexFunc(u.Seen, func(x capture.GroupSeen) bool { return x.Group == c.Group }); i >= 0 {
-			if u.Seen[i].Words == SeenRight || words == SeenRight {
+		if i := slices.IndexFunc(u.Seen, func(x GroupSeen) bool { return x.Group == c.Group }); i >= 0 {
+			if u.Seen[i].Words == Right || words == Right {
 				u.Whole = false // it can't be both
 			}
 			u.Seen[i].Words += " and " + words
 		} else {
-			u.Seen = append(u.Seen, capture.GroupSeen{Group: c.Group, Words: words})
+			u.Seen = append(u.Seen, GroupSeen{Group: c.Group, Words: words})
 		}
 		if c.What != "" || c.Right {
 			if u.Text != "" {
@@ -145,7 +140,7 @@ func asTyped(text, group string) string {
 	if name, rest, ok := strings.Cut(text, ":"); ok && strings.EqualFold(strings.TrimSpace(name), group) {
 		text = strings.TrimSpace(rest)
 	}
-	if text == "" || EyeOf(text, plan.Group{}).AllLit() {
+	if text == "" || Parse(text, plan.Group{}).Saw == AllLit {
 		return "not clear: " + text
 	}
 	return text
@@ -175,20 +170,20 @@ func clauses(typed string, groups []plan.Group) []string {
 // saysWhat: something wrong, or right, is in the words.
 func saysWhat(words []string) bool {
 	t := tokensOf(strings.Join(words, " "))
-	for _, x := range eyeWords {
+	for _, x := range ownWords {
 		if i, _ := t.find(x.words); i >= 0 {
 			return true
 		}
 	}
-	return slices.ContainsFunc(eyeColours, func(c string) bool { i, _ := t.find(c); return i >= 0 }) ||
-		slices.ContainsFunc(eyeRight, func(c string) bool { i, _ := t.find(c); return i >= 0 })
+	return slices.ContainsFunc(colours, func(c string) bool { i, _ := t.find(c); return i >= 0 }) ||
+		slices.ContainsFunc(right, func(c string) bool { i, _ := t.find(c); return i >= 0 })
 }
 
 // readClause understands one thing said. last is the group of the one before it:
 // what names none goes on about that, or about the only one that is lit.
-func readClause(text string, groups []plan.Group, last string) EyeClause {
+func readClause(text string, groups []plan.Group, last string) clause {
 	t := tokensOf(text)
-	c := EyeClause{}
+	c := clause{}
 	g, ok := t.group(groups)
 	switch {
 	case ok:
@@ -202,7 +197,7 @@ func readClause(text string, groups []plan.Group, last string) EyeClause {
 		g = groups[i]
 	}
 	t.numbers(&c)
-	for _, r := range eyeRight {
+	for _, r := range right {
 		if t.left() == r {
 			c.Right = c.Count == 0 && !c.All && c.Of == 0
 			if !c.Right {
@@ -212,7 +207,7 @@ func readClause(text string, groups []plan.Group, last string) EyeClause {
 		}
 	}
 	t.what(&c)
-	t.drop(eyeFiller)
+	t.drop(filler)
 	c.Rest = t.left()
 	if c.What != "" && c.Count == 0 && !c.All && c.Rest == "" {
 		c.All = true

@@ -1,11 +1,11 @@
-package compare_test
+package look_test
 
 import (
 	"slices"
 	"strings"
 	"testing"
 
-	"sealworthy/compare"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 )
 
@@ -13,38 +13,38 @@ func TestEyeUnderstandsWhatAMakerSays(t *testing.T) {
 	g := plan.Group{Lights: []plan.Light{{Kind: plan.Strip, Count: 1, Segments: 12}}}
 	for _, x := range []struct {
 		said string
-		want compare.Eye
+		want look.Look
 	}{
-		{"", compare.Eye{}},
-		{"all right", compare.Eye{Said: true}},
-		{"All lit.", compare.Eye{Said: true}},
-		{"2 of 12 dark", compare.Eye{Said: true, Dark: 2, Of: 12}},
-		{"2 out of the 12 are dark", compare.Eye{Said: true, Dark: 2, Of: 12}},
-		{"one is dark", compare.Eye{Said: true, Dark: 1}},
-		{"3 lights out", compare.Eye{Said: true, Dark: 3}},
-		{"one LED is dead", compare.Eye{Said: true, Dark: 1}},
-		{"dark", compare.Eye{Said: true, Dark: 12}},
-		{"all dark", compare.Eye{Said: true, Dark: 12}},
-		{"0 of 12 dark", compare.Eye{Said: true, Of: 12}},
-		{"13 of 12 dark", compare.Eye{Said: true, Other: true}},
-		{"green, should be red", compare.Eye{Said: true, Other: true, What: compare.EyeColour}},
-		{"wrong colour (green instead of red)", compare.Eye{Said: true, Other: true, What: compare.EyeColour}},
-		{"2 of 12 dim", compare.Eye{Said: true, Other: true, What: compare.EyeDim, Count: 2}},
-		{"not dark", compare.Eye{Said: true, Other: true}},
-		{"all dark but one", compare.Eye{Said: true, Other: true}},
-		{"half of them dark", compare.Eye{Said: true, Other: true}},
-		{"fine", compare.Eye{Said: true, Other: true}},
-		{"99999999999999999999 dark", compare.Eye{Said: true, Other: true}},
-		{"it flickers", compare.Eye{Said: true, Other: true, What: compare.EyeFlickers}},
+		{"", look.Look{}},
+		{"all right", look.Look{Saw: look.AllLit}},
+		{"All lit.", look.Look{Saw: look.AllLit}},
+		{"2 of 12 dark", look.Look{Saw: look.SomeDark, Dark: 2, Of: 12}},
+		{"2 out of the 12 are dark", look.Look{Saw: look.SomeDark, Dark: 2, Of: 12}},
+		{"one is dark", look.Look{Saw: look.SomeDark, Dark: 1}},
+		{"3 lights out", look.Look{Saw: look.SomeDark, Dark: 3}},
+		{"one LED is dead", look.Look{Saw: look.SomeDark, Dark: 1}},
+		{"dark", look.Look{Saw: look.SomeDark, Dark: 12}},
+		{"all dark", look.Look{Saw: look.SomeDark, Dark: 12}},
+		{"0 of 12 dark", look.Look{Saw: look.AllLit, Of: 12}},
+		{"13 of 12 dark", look.Look{Saw: look.Otherwise}},
+		{"green, should be red", look.Look{Saw: look.Otherwise, What: look.Colour}},
+		{"wrong colour (green instead of red)", look.Look{Saw: look.Otherwise, What: look.Colour}},
+		{"2 of 12 dim", look.Look{Saw: look.Otherwise, What: look.Dim, Count: 2}},
+		{"not dark", look.Look{Saw: look.Otherwise}},
+		{"all dark but one", look.Look{Saw: look.Otherwise}},
+		{"half of them dark", look.Look{Saw: look.Otherwise}},
+		{"fine", look.Look{Saw: look.Otherwise}},
+		{"99999999999999999999 dark", look.Look{Saw: look.Otherwise}},
+		{"it flickers", look.Look{Saw: look.Otherwise, What: look.Flickers}},
 	} {
-		if got := compare.EyeOf(x.said, g); got != x.want {
+		if got := look.Parse(x.said, g); got != x.want {
 			t.Errorf("%q: %+v, want %+v", x.said, got, x.want)
 		}
 	}
 }
 
 // What people say of lights, with the group, the number and what is wrong.
-func TestReadLook(t *testing.T) {
+func TestRead(t *testing.T) {
 	light := func(name string, n int) plan.Group {
 		return plan.Group{Name: name, Lights: []plan.Light{{Kind: plan.LEDs, Count: n, Series: make([]plan.LED, 1)}}}
 	}
@@ -106,7 +106,7 @@ func TestReadLook(t *testing.T) {
 		{"deck: one dim", alike, "deck: 1 dim", true},
 		{"masts lamp: dark", alike, "", false},
 	} {
-		u := compare.ReadLook(x.typed, x.groups)
+		u := look.Read(x.typed, x.groups)
 		var seen []string
 		for _, s := range u.Seen {
 			seen = append(seen, s.Group+": "+s.Words)
@@ -119,14 +119,14 @@ func TestReadLook(t *testing.T) {
 
 // Whatever is typed: only the words that pass a look pass one, words belong to
 // groups that were lit, and what was understood is read the same again.
-func FuzzReadLook(f *testing.F) {
+func FuzzRead(f *testing.F) {
 	for _, s := range []string{"two of the cabin windows are out", "port beacon: all right", "all lit", "2 of 6 dark", "bow lamp green instead of red, port dim and cabin fine", "a\nb;c:"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, typed string) {
 		groups := []plan.Group{{Name: "cabin windows"}, {Name: "port beacon"}, {Name: "bow lamp"}}
 		for n := 1; n <= len(groups); n++ {
-			u := compare.ReadLook(typed, groups[:n])
+			u := look.Read(typed, groups[:n])
 			if u.Whole && (len(u.Seen) == 0 || u.Text == "") {
 				t.Fatalf("%q: whole with %+v", typed, u)
 			}
@@ -135,11 +135,11 @@ func FuzzReadLook(f *testing.F) {
 				if i < 0 || s.Words == "" || strings.ContainsAny(s.Words, ";\n") {
 					t.Fatalf("%q: %+v", typed, s)
 				}
-				right := compare.EyeOf(s.Words, groups[i]).AllLit()
-				if right != (s.Words == compare.SeenRight) || right && !strings.Contains(strings.Join(strings.Fields(strings.ToLower(typed)), " "), "right") {
+				right := look.Parse(s.Words, groups[i]).Saw == look.AllLit
+				if right != (s.Words == look.Right) || right && !strings.Contains(strings.Join(strings.Fields(strings.ToLower(typed)), " "), "right") {
 					t.Fatalf("%q passes as %q", typed, s.Words)
 				}
-				if again := compare.ReadLook(s.Group+": "+s.Words, groups[:n]); u.Whole && len(u.Seen) == 1 && !strings.Contains(s.Words, " and ") &&
+				if again := look.Read(s.Group+": "+s.Words, groups[:n]); u.Whole && len(u.Seen) == 1 && !strings.Contains(s.Words, " and ") &&
 					(len(again.Seen) != 1 || again.Seen[0] != s) {
 					t.Fatalf("%q: %q reads as %+v", typed, s.Words, again)
 				}
@@ -148,12 +148,12 @@ func FuzzReadLook(f *testing.F) {
 	})
 }
 
-func FuzzEye(f *testing.F) {
+func FuzzParse(f *testing.F) {
 	f.Add("2 of 12 dark")
 	f.Add("all right")
 	f.Fuzz(func(t *testing.T, s string) {
-		e := compare.EyeOf(s, plan.Group{})
-		if e.Dark < 0 || e.Of > 0 && e.Dark > e.Of || !e.Said && (e.Dark > 0 || e.Other) || e.AllLit() && s == "dark" {
+		e := look.Parse(s, plan.Group{})
+		if e.Dark < 0 || e.Of > 0 && e.Dark > e.Of || (e.Saw == look.SomeDark) != (e.Dark > 0) || e.What == look.Dark || e.Saw == look.AllLit && s == "dark" {
 			t.Errorf("%q: %+v", s, e)
 		}
 	})

@@ -1,4 +1,4 @@
-package compare
+package look
 
 import (
 	"fmt"
@@ -9,46 +9,31 @@ import (
 	"sealworthy/compare/plan"
 )
 
-// Eye is what a look said of the lights of one group. The zero Eye says nothing.
-type Eye struct {
-	Said bool
-	Dark int // lights that are dark; 0: all are lit
-	Of   int // lights that were counted; 0: not said
-	// Other: something else is wrong with it, as a wrong colour; then Dark counts nothing.
-	Other bool
-	// What else it is, where that was understood, and of how many lights; 0: of all.
-	What  EyeWhat
-	Count int
-}
-
-// AllLit reports whether the look found nothing wrong.
-func (e Eye) AllLit() bool { return e.Said && e.Dark == 0 && !e.Other }
-
-// EyeOf understands what was said of a group: "all right", "2 of 12 dark",
+// Parse understands what was said of a group: "all right", "2 of 12 dark",
 // "one is dark", "all dark", "dark", "2 dim". Words that aren't understood say
 // that something is wrong, not what.
-func EyeOf(seen string, g plan.Group) Eye {
+func Parse(seen string, g plan.Group) Look {
 	s := strings.ToLower(strings.Trim(strings.Join(strings.Fields(seen), " "), ".! "))
 	if s == "" {
-		return Eye{}
+		return Look{}
 	}
-	if s == SeenRight || s == "all lit" || s == "all are lit" || s == "none dark" || s == "lit" {
-		return Eye{Said: true}
+	if s == Right || s == "all lit" || s == "all are lit" || s == "none dark" || s == "lit" {
+		return Look{Saw: AllLit}
 	}
 	if m := noneDark.FindStringSubmatch(s); m != nil {
 		of, _ := strconv.Atoi(m[1])
-		return Eye{Said: true, Of: of}
+		return Look{Saw: AllLit, Of: of}
 	}
 	c := readClause(seen, []plan.Group{{Name: g.Name, Lights: g.Lights}}, "")
 	switch {
 	case !c.whole() && (c.Group != "" || c.Rest != ""), c.Right:
-		return Eye{Said: true, Other: true}
-	case c.What != EyeDark:
-		return Eye{Said: true, Other: true, What: c.What, Count: c.Count}
+		return Look{Saw: Otherwise}
+	case c.What != Dark:
+		return Look{Saw: Otherwise, What: c.What, Count: c.Count}
 	case c.All:
-		return Eye{Said: true, Dark: max(c.Of, lightsOf(g), 1), Of: c.Of}
+		return Look{Saw: SomeDark, Dark: max(c.Of, lightsOf(g), 1), Of: c.Of}
 	}
-	return Eye{Said: true, Dark: c.Count, Of: c.Of}
+	return Look{Saw: SomeDark, Dark: c.Count, Of: c.Of}
 }
 
 // noneDark is how a count of nothing dark is written.
@@ -68,9 +53,9 @@ func lightsOf(g plan.Group) int {
 	return n
 }
 
-// LightsDigest says what lights a group has, in number and kind. A look at a
+// Digest says what lights a group has, in number and kind. A look at a
 // group with other lights is out of date.
-func LightsDigest(g plan.Group) string {
+func Digest(g plan.Group) string {
 	var out []string
 	for _, l := range g.Lights {
 		s := fmt.Sprintf("%d x %s", l.Count, l.Part)

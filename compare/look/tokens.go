@@ -1,4 +1,4 @@
-package compare
+package look
 
 import (
 	"slices"
@@ -79,7 +79,7 @@ func (t tokens) group(groups []plan.Group) (plan.Group, bool) {
 		}
 	}
 	for i, w := range t {
-		if len(w) < 3 || isEyeWord(w) {
+		if len(w) < 3 || isOwnWord(w) {
 			continue
 		}
 		of := -1
@@ -100,30 +100,30 @@ func (t tokens) group(groups []plan.Group) (plan.Group, bool) {
 	return plan.Group{}, false
 }
 
-// isEyeWord: a word that says what is wrong, or nothing, names no group by itself.
-func isEyeWord(w string) bool {
-	if slices.Contains(eyeFiller, w) || slices.Contains(eyeColours, w) || eyeNumbers[w] > 0 {
+// isOwnWord: a word that says what is wrong, or nothing, names no group by itself.
+func isOwnWord(w string) bool {
+	if slices.Contains(filler, w) || slices.Contains(colours, w) || numbers[w] > 0 {
 		return true
 	}
-	return slices.ContainsFunc(eyeWords, func(x struct {
+	return slices.ContainsFunc(ownWords, func(x struct {
 		words string
-		what  EyeWhat
+		what  What
 	}) bool {
 		return slices.Contains(strings.Fields(x.words), w)
 	})
 }
 
 // numbers takes how many, and of how many.
-func (t tokens) numbers(c *EyeClause) {
+func (t tokens) numbers(c *clause) {
 	number := func(w string) (int, bool) {
 		if n, err := strconv.Atoi(w); err == nil && n > 0 && n < 10000 {
 			return n, true
 		}
-		return eyeNumbers[w], eyeNumbers[w] > 0
+		return numbers[w], numbers[w] > 0
 	}
 	for i, w := range t {
 		n, ok := number(w)
-		if w == "a" && i+1 < len(t) && (slices.Contains(eyeFiller, t[i+1]) && stem(t[i+1]) == t[i+1] && t[i+1] != "bit" && t[i+1] != "little" || t[i+1] == "") {
+		if w == "a" && i+1 < len(t) && (slices.Contains(filler, t[i+1]) && stem(t[i+1]) == t[i+1] && t[i+1] != "bit" && t[i+1] != "little" || t[i+1] == "") {
 			n, ok = 1, true
 		}
 		switch {
@@ -144,12 +144,12 @@ func (t tokens) numbers(c *EyeClause) {
 
 // beginsRight: "all" of "all right".
 func (t tokens) beginsRight(i int) bool {
-	return slices.Contains(eyeRight, strings.TrimSpace(strings.Join(t[i:], " ")))
+	return slices.Contains(right, strings.TrimSpace(strings.Join(t[i:], " ")))
 }
 
 // of takes "of 6", "out of 6", "of the 6" and "in 6" behind a number, and the
 // "of" of "two of the cabin windows".
-func (t tokens) of(i int, c *EyeClause, number func(string) (int, bool)) {
+func (t tokens) of(i int, c *clause, number func(string) (int, bool)) {
 	from := i
 	if i < len(t) && t[i] == "out" && i+1 < len(t) && t[i+1] == "of" {
 		i++
@@ -172,11 +172,11 @@ func (t tokens) of(i int, c *EyeClause, number func(string) (int, bool)) {
 }
 
 // what takes what is wrong: one thing, or colours.
-func (t tokens) what(c *EyeClause) {
-	longest := slices.Clone(eyeWords)
+func (t tokens) what(c *clause) {
+	longest := slices.Clone(ownWords)
 	slices.SortStableFunc(longest, func(a, b struct {
 		words string
-		what  EyeWhat
+		what  What
 	}) int {
 		return len(strings.Fields(b.words)) - len(strings.Fields(a.words))
 	})
@@ -190,19 +190,19 @@ func (t tokens) what(c *EyeClause) {
 	}
 	var says []string
 	for i, w := range t {
-		if slices.Contains(eyeColours, w) || (w == "instead" || w == "not") && len(says) > 0 || w == "of" && len(says) > 0 && says[len(says)-1] == "instead" ||
-			w == "should" && i+2 < len(t) && t[i+1] == "be" && slices.Contains(eyeColours, t[i+2]) || w == "be" && len(says) > 0 && says[len(says)-1] == "should" {
+		if slices.Contains(colours, w) || (w == "instead" || w == "not") && len(says) > 0 || w == "of" && len(says) > 0 && says[len(says)-1] == "instead" ||
+			w == "should" && i+2 < len(t) && t[i+1] == "be" && slices.Contains(colours, t[i+2]) || w == "be" && len(says) > 0 && says[len(says)-1] == "should" {
 			says = append(says, w)
 			t[i] = ""
 		}
 	}
 	if len(says) > 0 {
-		if c.What != "" && c.What != EyeColour {
+		if c.What != "" && c.What != Colour {
 			// Another thing beside the colour: it is asked what is meant.
 			copy(t, says)
 			return
 		}
-		c.What, c.Says = EyeColour, strings.Join(says, " ")
+		c.What, c.Says = Colour, strings.Join(says, " ")
 	}
 }
 
@@ -214,7 +214,7 @@ func (t tokens) negated(at int) bool {
 			return false
 		case w == "not" || w == "no" || w == "none" || w == "never" || strings.HasSuffix(w, "n't"):
 			return true
-		case !slices.Contains(eyeFiller, w):
+		case !slices.Contains(filler, w):
 			return false
 		}
 	}
