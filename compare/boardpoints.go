@@ -62,12 +62,12 @@ func showsLevel(f Finding) bool {
 func (s step) atPoint(i int) (step, bool) {
 	r := s.r
 	r.Step.Volts = s.r.Points[i].Volts
-	at := step{j: s.j, r: r, learned: s.learned, plain: true}
+	at := step{j: s.j, r: r, plain: true}
 	at.t = readingsTrace(s.r.AtPoint(i, ammeter(s.r), instruments.Current))
 	if at.t.whyUnusable() != "" {
 		return at, false
 	}
-	b, err := s.j.Expected.after(ConditionsOf(r, s.j.Leads), r.Step.Feed, s.learned)
+	b, err := s.j.Expected.At(ConditionsOf(r, s.j.Leads))
 	if err != nil {
 		return at, false
 	}

@@ -6,10 +6,8 @@ import (
 	"slices"
 
 	"sealworthy/capture"
-	"sealworthy/compare/belief"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/fault"
-	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
 	"sealworthy/compare/words"
@@ -22,69 +20,10 @@ const shownCauses = 3
 // leastP: a cause less likely than this isn't worth a line.
 const leastP = 0.05
 
-// weigh puts probabilities to a decided finding, and lets what was read at other
-// voltages decide where one reading can't.
-func (s step) weigh(f *Finding) {
-	if s.plain {
-		return
-	}
-	if s.drawsNothing(*f) {
-		f.Causes, f.unweighed, f.conditions = s.nothing(*f), true, ConditionsOf(s.r, s.j.Leads)
-		return
-	}
-	f.evidence, f.conditions, f.plainA = s.evidence(*f, f.Board == "" && !s.j.OneReading), ConditionsOf(s.r, s.j.Leads), f.ExpectedA
-	f.evidence.single = verdictOnly{f.Verdict, f.Why, slices.Clone(f.Settle), len(f.Notes)}
-	w, err := s.j.weigh(f.evidence, look.Look{})
-	if err != nil {
-		f.evidence, f.unweighed = nil, true
-		if f.Verdict != InBand && f.Verdict != CantTell {
-			f.Causes = []Cause{{Name: "unknown", Text: err.Error()}}
-		}
-		return
-	}
-	f.PHealthy = w.result.None
-	s.j.jointly(f, w)
-	if f.Verdict != InBand {
-		f.Causes = s.j.causesOf(w, *f)
-	}
-}
-
 // causes ranks what may be wrong with a group whose envelope isn't as expected.
 func (s step) causes(f Finding) []Cause {
 	s.weigh(&f)
 	return f.Causes
-}
-
-// jointly lets several readings together pass or fail a group.
-func (j *Judge) jointly(f *Finding, w weighed) {
-	x := w.ensemble
-	worst, off := -1, 0.0
-	for i, r := range f.evidence.readings {
-		if i == 0 || i >= len(x.HealthyA) {
-			continue
-		}
-		u := math.Hypot(r.U, r.GainU*r.Amps)
-		f.Also = append(f.Also, Also{Volts: r.Volts, MeasuredA: r.Amps, MeasuredU: u, ExpectedA: x.HealthyA[i], ExpectedU: x.HealthyU[i]})
-		if z := math.Abs(r.Amps-x.HealthyA[i]) / math.Hypot(u, x.HealthyU[i]); z > off {
-			worst, off = i, z
-		}
-	}
-	if worst < 0 {
-		return
-	}
-	at := f.evidence.readings[worst]
-	text := fmt.Sprintf("at %s V it draws %s, expected %s", words.Number(at.Volts, 0.1), words.Milliamps(at.Amps, at.U), words.Milliamps(x.HealthyA[worst], x.HealthyU[worst]))
-	switch {
-	case w.decision.Verdict == belief.Pass && f.Verdict == CantTell:
-		f.Verdict, f.Why, f.Settle = InBand, "", nil
-		f.Notes = append(f.Notes, "passed by its draw at two voltages together: "+text)
-	case w.decision.Verdict == belief.FailLow && (f.Verdict == CantTell || f.Verdict == InBand):
-		f.Verdict, f.Why, f.Settle = Low, "", nil
-		f.Notes = append(f.Notes, "not as planned at two voltages together: "+text)
-	case w.decision.Verdict == belief.FailHigh && (f.Verdict == CantTell || f.Verdict == InBand):
-		f.Verdict, f.Why, f.Settle = High, "", nil
-		f.Notes = append(f.Notes, "not as planned at two voltages together: "+text)
-	}
 }
 
 // inSum lists the groups whose draw is in the figures of f: itself, and on a

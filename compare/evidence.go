@@ -1,13 +1,12 @@
 package compare
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
 	"sealworthy/capture"
 	"sealworthy/compare/belief"
-	"sealworthy/compare/look"
-	"sealworthy/compare/reel"
 	"sealworthy/instruments"
 )
 
@@ -19,9 +18,9 @@ type evidence struct {
 	bench    belief.Bench
 	loose    bool
 	single   verdictOnly // by the reading at service voltage alone
-	// learned is what other groups tell of its reels; then its ensembles are its own.
-	learned *reel.Learned
-	own     map[bool]*belief.Ensemble
+	plan     expectation // by the plan alone, with what else is in its figures
+	// others is what groups that share reels, parts or the bench with it tell; nil: nothing.
+	others *belief.Others
 }
 
 // verdictOnly is what of a finding other readings may change.
@@ -62,7 +61,7 @@ func (j *Judge) alsoRead(f *Finding, extra []capture.StepRecord, touched voids) 
 		return
 	}
 	e := *f.evidence
-	e.readings, e.own = slices.Clone(e.readings), nil
+	e.readings = slices.Clone(e.readings)
 	for _, r := range extra {
 		if r.Outcome != capture.Measured || r.Stage != f.Stage || touched.covers(r.BeganAt) || len(r.Step.Groups) != 1 || r.Step.Groups[0] != f.Group || r.Step.Way != capture.Alone {
 			continue
@@ -108,7 +107,7 @@ func sameMeter(a, b *capture.StepRecord) bool {
 // withMore adds readings at other voltages to a finding.
 func (j *Judge) withMore(f *Finding, more []belief.Reading) {
 	e := *f.evidence
-	e.readings, e.own = append(slices.Clone(e.readings), more...), nil
+	e.readings = append(slices.Clone(e.readings), more...)
 	j.rejudge(f, &e)
 }
 
@@ -117,17 +116,10 @@ func (j *Judge) rejudge(f *Finding, e *evidence) {
 	if len(e.readings) == len(f.evidence.readings) {
 		return
 	}
-	w, err := j.weigh(e, look.Look{})
-	if err != nil {
-		return
-	}
-	f.evidence, f.Also = e, nil
-	f.Verdict, f.Why, f.Settle, f.Notes = e.single.verdict, e.single.why, e.single.settle, f.Notes[:e.single.notes]
-	f.PHealthy = w.result.None
-	j.jointly(f, w)
-	f.Causes = nil
-	if f.Verdict != InBand {
-		f.Causes = j.causesOf(w, *f)
+	was := f.evidence
+	f.evidence = e
+	if j.conclude(f) != nil {
+		f.evidence = was
 	}
 }
 
@@ -135,10 +127,11 @@ func (j *Judge) rejudge(f *Finding, e *evidence) {
 // and at the voltages of its sweep.
 func (s step) evidence(f Finding, points bool) *evidence {
 	c := ConditionsOf(s.r, s.j.Leads)
-	e := &evidence{groups: s.inSum(f), loose: c.Stage == Loose, learned: s.learned}
+	e := &evidence{groups: s.inSum(f), loose: c.Stage == Loose}
 	e.bench = belief.Bench{
 		SeriesOhm: c.BurdenOhm + c.LeadsOhm, SeriesHalfOhm: c.LeadsHalfOhm, SetHalfV: c.SetVolts,
-		AmbientC: c.AmbientC, LimitA: s.r.Step.LimitA(),
+		AmbientC: c.AmbientC, LimitA: s.r.Step.LimitA(), Supply: s.r.Instruments[SupplyName].Identity, Meter: s.meter(),
+		Sitting: fmt.Sprint(s.r.BeganAt.Sitting()),
 	}
 	if c.AmbientC != nil {
 		e.bench.AmbientHalfC = roomHalfC
@@ -175,6 +168,13 @@ func (s step) evidence(f Finding, points bool) *evidence {
 		}
 	}
 	return e
+}
+
+// meter names the meter in its range.
+func (s step) meter() string {
+	d := s.r.Instruments[ammeter(s.r)]
+	g, _ := rangeOf(d, s.r)
+	return d.Identity + "\x00" + g.Name
 }
 
 // usedPoints is how many voltages of a sweep are weighed besides the service

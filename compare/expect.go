@@ -9,7 +9,6 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/reel"
 	"sealworthy/instruments"
 )
 
@@ -115,17 +114,6 @@ func (e *Expected) PeakA(c Conditions) (float64, error) {
 		}
 	}
 	return peak, nil
-}
-
-// after is At with what was learned of the reels of one feed; a nil learned is At.
-// It isn't kept: each group is judged by what the others tell.
-func (e *Expected) after(c Conditions, feed string, learned *reel.Learned) (*budget.Budget, error) {
-	if learned.Empty() {
-		return e.At(c)
-	}
-	at := c.at()
-	at.Terminals, at.FeedsOnly, at.Learned = []string{feed}, true, learned
-	return budget.Of(e.Plan, at, e.seed)
 }
 
 // Leads is what lies between supply and model besides the meter.

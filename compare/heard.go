@@ -120,16 +120,14 @@ func (x *heard) recall(j *Judge, group string) {
 	x.extra = append(x.extra, extra...)
 }
 
-// sharper judges by what the groups before it told of its reels, too, and keeps
-// it for those that follow.
+// sharper judges by what the groups before it tell, too, and keeps it for those
+// that follow.
 func (g *Guide) sharper(f Finding) Finding {
-	if l := g.judge.learn(g.heard.found); l != nil {
-		if learned := l.Without(f.Group); !learned.Empty() {
-			if x, ok := g.judge.sharper(f, learned); ok {
-				f = x
-			}
-		}
-	}
 	g.heard.found[f.Group] = []Finding{f}
-	return f
+	others, err := g.judge.others(g.heard.found)
+	if err != nil {
+		f.Notes = append(f.Notes, err.Error())
+		return f
+	}
+	return g.judge.sharper(f, others[f.Group])
 }

@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"sync"
 
@@ -11,7 +12,6 @@ import (
 	"sealworthy/compare/budget"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/reel"
 	"sealworthy/compare/rule"
 	"sealworthy/compare/words"
 )
@@ -69,20 +69,15 @@ func fromDraw(d budget.Draw, smallest float64) expectation {
 
 // Step gives one finding for each group that a step can tell something of. A
 // look or a wiggle tells nothing of a current and gives none.
-func (j *Judge) Step(r capture.StepRecord) ([]Finding, error) { return j.step(r, nil) }
-
-// step judges by the plan and by what was learned of its reels, if anything.
-func (j *Judge) step(r capture.StepRecord, learned *reel.Learned) ([]Finding, error) {
-	return j.stepOf(r, learned, nil)
-}
+func (j *Judge) Step(r capture.StepRecord) ([]Finding, error) { return j.stepOf(r, nil) }
 
 // stepOf also takes, for some of its groups, the mean of several measurements in
 // place of its own.
-func (j *Judge) stepOf(r capture.StepRecord, learned *reel.Learned, pool map[string]poolDraw) ([]Finding, error) {
+func (j *Judge) stepOf(r capture.StepRecord, pool map[string]poolDraw) ([]Finding, error) {
 	if r.Step.Kind != capture.Power {
 		return nil, nil
 	}
-	b, err := j.Expected.after(ConditionsOf(r, j.Leads), r.Step.Feed, learned)
+	b, err := j.Expected.At(ConditionsOf(r, j.Leads))
 	if err != nil {
 		return nil, fmt.Errorf("expected draw of %q: %w", r.Step.Feed, err)
 	}
@@ -97,7 +92,7 @@ func (j *Judge) stepOf(r capture.StepRecord, learned *reel.Learned, pool map[str
 	if len(out) == 0 {
 		return nil, nil
 	}
-	s := step{j: j, r: r, b: b, t: traceOf(r), learned: learned, pool: pool}
+	s := step{j: j, r: r, b: b, t: traceOf(r), pool: pool}
 	if s.endedBadly(out) {
 		return out, nil
 	}
@@ -138,8 +133,6 @@ type step struct {
 	r capture.StepRecord
 	b *budget.Budget
 	t trace
-	// learned is what other groups tell of its reels; nil: nothing.
-	learned *reel.Learned
 	// pool is the mean draw of groups that were measured several times.
 	pool map[string]poolDraw
 	// plain leaves probabilities out: only what is measured is asked for.
@@ -274,19 +267,20 @@ func (s step) decide(f *Finding, e expectation) {
 	switch s.j.Rule.Decide(f.MeasuredA, e.meanA, u, e.smallestA) {
 	case rule.Pass:
 		f.Verdict = InBand
-		if f.MeasuredA < e.band.LowA || f.MeasuredA > e.band.HighA {
-			f.Notes = append(f.Notes, "a little outside of what 95 of 100 healthy groups draw; yet every light counts: the loss of one is excluded")
-		}
 	case rule.FailLow:
 		f.Verdict = Low
 	case rule.FailHigh:
 		f.Verdict = High
 	default:
 		f.Verdict = CantTell
-		why, settle := s.whatSettles(*f, u)
-		f.Why, f.Settle = why, append(f.Settle, settle...)
 	}
+	was := f.Settle
+	f.Why, f.Settle = s.whatSettles(*f, u)
+	f.Settle = append(slices.Clone(was), f.Settle...)
 	s.weigh(f)
+	if f.Verdict != CantTell {
+		f.Why, f.Settle = "", was
+	}
 }
 
 // whatSettles says why a draw can't be told, and what would settle it.
@@ -309,7 +303,7 @@ func (s step) whatSettles(f Finding, u float64) (why string, settle []string) {
 	if len(g.Losses) > 1 && len(s.r.Points) == 0 && f.Board == "" {
 		settle = append(settle, "read it at a second voltage, too: sealworthy next says which")
 	}
-	if s.learned.Empty() && s.sharesReel(g) {
+	if s.sharesReel(g) {
 		settle = append(settle, "measure the other groups of its reel: each that is right narrows what this one should draw")
 	}
 	if f.MeasuredU > f.ExpectedU {

@@ -152,7 +152,7 @@ func (j *Judge) voltsNext(g plan.Group, f Finding, eye look.Look, clipped string
 	top := serviceVolts(j.Expected, g.Name)
 	e := *f.evidence
 	have := len(e.readings)
-	e.readings, e.own = slices.Clone(e.readings), nil
+	e.readings = slices.Clone(e.readings)
 	for v := math.Ceil(secondFrom*top/secondStep) * secondStep; v <= top-secondBelow+1e-9; v += secondStep {
 		if slices.ContainsFunc(e.readings[:have], func(r belief.Reading) bool { return math.Abs(r.Volts-v) < secondStep/2 }) {
 			continue
@@ -167,7 +167,7 @@ func (j *Judge) voltsNext(g plan.Group, f Finding, eye look.Look, clipped string
 	if err != nil {
 		return nil
 	}
-	bits, err := x.Information(e.readings[:have], eye, e.readings[have:])
+	bits, err := x.Given(e.others).Information(e.readings[:have], eye, e.readings[have:])
 	if err != nil {
 		return nil
 	}

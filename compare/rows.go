@@ -13,25 +13,23 @@ import (
 )
 
 // rows makes the rows of every group: one a pace, from what was read of it since
-// it was last touched. Healthy groups sharpen what is expected of the others of
-// their reels, and what several have in common is named once.
+// it was last touched. Groups that share reels, parts or the bench are weighed
+// together, and what several have in common is named once.
 func (j *Judge) rows(h History) (map[string][]Finding, error) {
 	plain, extra, err := j.standings(h)
 	if err != nil {
 		return nil, err
 	}
 	rows, latest := j.rowsOf(plain, extra, h), plain
-	for range learnRounds {
-		l := j.learn(rows)
-		if l == nil {
-			break
-		}
-		if sharper, ok := j.sharpen(plain, l); ok {
-			latest = sharper
-			rows = j.rowsOf(latest, extra, h)
-		}
+	others, err := j.others(rows)
+	if len(others) > 0 {
+		latest = j.sharpened(plain, others)
+		rows = j.rowsOf(latest, extra, h)
 	}
 	j.across(rows, latest)
+	if err != nil {
+		noteAll(rows, err.Error())
+	}
 	for name, fs := range rows {
 		for i := range fs {
 			sayWhatChanged(&rows[name][i], plain[name][fs[i].Pace].now)
@@ -40,13 +38,13 @@ func (j *Judge) rows(h History) (map[string][]Finding, error) {
 	return rows, nil
 }
 
-// plainRows are the rows by the plan alone.
-func (j *Judge) plainRows(h History) (map[string][]Finding, error) {
-	plain, extra, err := j.standings(h)
-	if err != nil {
-		return nil, err
+// noteAll sets a note beside every finding.
+func noteAll(rows map[string][]Finding, note string) {
+	for _, fs := range rows {
+		for i := range fs {
+			fs[i].Notes = append(fs[i].Notes, note)
+		}
 	}
-	return j.rowsOf(plain, extra, h), nil
 }
 
 // sayWhatChanged: what was called wrong when it was measured isn't in band later

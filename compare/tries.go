@@ -222,7 +222,7 @@ func (j *Judge) mean(alike []Finding) Finding {
 		p.n += f.Readings
 		simulated = simulated || f.Simulated
 	}
-	fs, err := j.stepOf(*last.record, nil, map[string]poolDraw{last.Group: p})
+	fs, err := j.stepOf(*last.record, map[string]poolDraw{last.Group: p})
 	if err != nil {
 		return last
 	}

@@ -2,13 +2,16 @@ package compare
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
 	"sealworthy/compare/belief"
+	"sealworthy/compare/budget"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
 	"sealworthy/compare/wiring"
+	"sealworthy/compare/words"
 )
 
 // weighed is what an evidence says.
@@ -34,6 +37,7 @@ func (j *Judge) weighBy(e *evidence, eye look.Look, suspects bool) (weighed, err
 	if err != nil {
 		return weighed{}, err
 	}
+	x = x.Given(e.others)
 	w := weighed{ensemble: x, suspects: suspects}
 	if w.result, err = x.Posterior(e.readings, eye); err != nil {
 		return weighed{}, err
@@ -58,30 +62,20 @@ func (j *Judge) ensemble(e *evidence, suspects bool) (*belief.Ensemble, error) {
 	key := fmt.Sprint(strings.Join(e.groups, "\x00"), volts, b, t, e.loose, suspects)
 	j.mu.Lock()
 	defer j.mu.Unlock()
-	if x, ok := j.ensembles[key]; ok && e.learned == nil {
-		return x, nil
-	}
-	if x, ok := e.own[suspects]; ok && slices.Equal(x.Volts, volts) {
+	if x, ok := j.ensembles[key]; ok {
 		return x, nil
 	}
 	p := j.Expected.Plan
 	if e.loose {
 		p = wiring.Loose(p)
 	}
-	o := belief.Options{Priors: j.Priors, Learned: e.learned}
+	o := belief.Options{Priors: j.Priors}
 	if suspects {
 		o.Suspects = fault.Suspects(p, j.source(e), e.groups[0], j.PlanOptions, j.priors().Plan)
 	}
 	x, err := belief.New(p, e.groups, volts, e.bench, o)
 	if err != nil {
 		return nil, err
-	}
-	if e.learned != nil {
-		if e.own == nil {
-			e.own = map[bool]*belief.Ensemble{}
-		}
-		e.own[suspects] = x
-		return x, nil
 	}
 	if j.ensembles == nil {
 		j.ensembles = map[string]*belief.Ensemble{}
@@ -97,4 +91,121 @@ func (j *Judge) source(e *evidence) []byte {
 		return nil
 	}
 	return j.PlanSource
+}
+
+// weigh puts probabilities to a finding of which the draw is known, and lets all that
+// was read decide. What draws nothing, or can't be computed, keeps the verdict that
+// its figure alone has.
+func (s step) weigh(f *Finding) {
+	if s.plain {
+		return
+	}
+	if s.drawsNothing(*f) {
+		f.Causes, f.unweighed, f.conditions = s.nothing(*f), true, ConditionsOf(s.r, s.j.Leads)
+		return
+	}
+	f.evidence, f.conditions, f.plainA = s.evidence(*f, f.Board == "" && !s.j.OneReading), ConditionsOf(s.r, s.j.Leads), f.ExpectedA
+	f.evidence.plan = expectation{f.ExpectedA, f.ExpectedU, f.Band, f.SmallestA}
+	f.evidence.single = verdictOnly{f.Verdict, f.Why, slices.Clone(f.Settle), len(f.Notes)}
+	if err := s.j.conclude(f); err != nil {
+		f.evidence, f.unweighed = nil, true
+		if f.Verdict != InBand && f.Verdict != CantTell {
+			f.Causes = []Cause{{Name: "unknown", Text: err.Error()}}
+		}
+	}
+}
+
+// conclude takes verdict, probability and causes of a finding from all that was read
+// of it, and from what others tell.
+func (j *Judge) conclude(f *Finding) error {
+	e := f.evidence
+	w, err := j.weigh(e, look.Look{})
+	if err != nil {
+		return err
+	}
+	f.PHealthy, f.Notes, f.Also, f.Causes, f.Learned = w.result.None, f.Notes[:e.single.notes], nil, nil, ""
+	j.expectBy(f, w)
+	f.Verdict, f.Why, f.Settle = verdictOf(w.decision), "", nil
+	if f.Verdict == CantTell {
+		f.Why, f.Settle = e.single.why, slices.Clone(e.single.settle)
+	}
+	j.sayAlso(f, w)
+	if f.Verdict != InBand {
+		f.Causes = j.causesOf(w, *f)
+	}
+	return nil
+}
+
+func verdictOf(d belief.Decision) Verdict {
+	switch d.Verdict {
+	case belief.Pass:
+		return InBand
+	case belief.FailLow:
+		return Low
+	case belief.FailHigh:
+		return High
+	}
+	return CantTell
+}
+
+// expectBy expects what the plan says, moved by what others tell.
+func (j *Judge) expectBy(f *Finding, w weighed) {
+	e := f.evidence
+	f.ExpectedA, f.ExpectedU, f.Band = e.plan.meanA, e.plan.u, e.plan.band
+	if e.others == nil {
+		return
+	}
+	plain, err := j.ensemble(e, w.suspects)
+	if err != nil {
+		return
+	}
+	f.ExpectedA += w.ensemble.HealthyA[0] - plain.HealthyA[0]
+	rest := max(0, f.ExpectedU*f.ExpectedU-plain.HealthyU[0]*plain.HealthyU[0]) // of what else is in its figures
+	u := math.Sqrt(rest + w.ensemble.HealthyU[0]*w.ensemble.HealthyU[0])
+	if u > 0.98*f.ExpectedU {
+		f.ExpectedU = u
+		return // the others tell next to nothing
+	}
+	f.ExpectedU = u
+	f.Learned = "expected by what the other groups of its reel draw, too; by the plan alone " + words.MilliampBand(f.Band.LowA, f.Band.HighA)
+	f.Band = Band{max(0, f.ExpectedA-coverageK*u), f.ExpectedA + coverageK*u, budget.Coverage}
+}
+
+// coverageK standard uncertainties to each side hold budget.Coverage of a normal
+// distribution.
+const coverageK = 1.96
+
+// sayAlso lists what was read at other voltages, and says so where it decided.
+func (j *Judge) sayAlso(f *Finding, w weighed) {
+	x := w.ensemble
+	worst, off := -1, 0.0
+	for i, r := range f.evidence.readings {
+		if i == 0 || i >= len(x.HealthyA) {
+			continue
+		}
+		u := math.Hypot(r.U, r.GainU*r.Amps)
+		f.Also = append(f.Also, Also{Volts: r.Volts, MeasuredA: r.Amps, MeasuredU: u, ExpectedA: x.HealthyA[i], ExpectedU: x.HealthyU[i]})
+		if z := math.Abs(r.Amps-x.HealthyA[i]) / math.Hypot(u, x.HealthyU[i]); z > off {
+			worst, off = i, z
+		}
+	}
+	first, err := x.Decide(f.evidence.readings[:1], look.Look{}, j.Rule.K, j.Rule.Guard)
+	if err != nil {
+		return
+	}
+	f.evidence.single.verdict = verdictOf(first)
+	if f.evidence.single.verdict == InBand && f.Verdict == InBand && (f.MeasuredA < f.Band.LowA || f.MeasuredA > f.Band.HighA) {
+		f.Notes = append(f.Notes, "a little outside of what 95 of 100 healthy groups draw; yet every light counts: the loss of one is excluded")
+	}
+	if worst < 0 || f.Verdict == CantTell || f.Verdict == f.evidence.single.verdict {
+		return
+	}
+	at := f.evidence.readings[worst]
+	text := fmt.Sprintf("at %s V it draws %s, expected %s", words.Number(at.Volts, 0.1), words.Milliamps(at.Amps, at.U), words.Milliamps(x.HealthyA[worst], x.HealthyU[worst]))
+	switch f.Verdict {
+	case InBand:
+		f.Notes = append(f.Notes, "passed by its draw at two voltages together: "+text)
+	default:
+		f.Notes = append(f.Notes, "not as planned at two voltages together: "+text)
+	}
 }

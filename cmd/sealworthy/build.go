@@ -19,7 +19,6 @@ import (
 const (
 	planFile   = "plan.toml"
 	benchFile  = session.BenchFile
-	reelFile   = "reels.toml"
 	partsFile  = "parts.toml" // of the maker, not of a build
 	readingDir = "readings"
 	sheetFile  = "sheet.html"

@@ -54,11 +54,11 @@ first, not settled or closed by choice.`)
 		sayChanges(e.stdout, colour(e), whole)
 	}
 	if *all {
-		l, err := b.learned(e)
+		reels, err := b.reels(e)
 		if err != nil {
 			return exitFailure, err
 		}
-		sayReels(e.stdout, l)
+		sayReels(e.stdout, reels)
 	}
 	if !anyReading(cs) && !slices.ContainsFunc(h.Steps, func(r capture.StepRecord) bool { return len(r.Readings) > 0 }) {
 		fmt.Fprintln(e.stdout, "\nNothing was measured yet: sealworthy measure", quoted(rest[0]))

@@ -222,11 +222,6 @@ func (m measureFlags) report(e env, b build, file string) (int, error) {
 		fmt.Fprintln(e.stdout) // what was said during the test stands above
 	}
 	sayFindings(e.stdout, colour(e), cs, false)
-	if l, err := b.learned(e); err != nil {
-		return exitFailure, err
-	} else if err := b.keepLearned(e, l); err != nil {
-		return exitFailure, err
-	}
 	if file != "" {
 		fmt.Fprintf(e.stdout, "\nkept in %s\nsheet:  sealworthy sheet %s\n", file, quoted(b.dir))
 	}

@@ -1,20 +1,19 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"io"
-	"path/filepath"
+	"math"
 	"slices"
 	"strings"
 
 	"sealworthy/compare"
+	"sealworthy/compare/belief"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/reel"
 )
 
-// learned is what the healthy groups of a build tell of their reels; nil: nothing.
-func (b build) learned(e env) (*reel.Learned, error) {
+// reels is what the groups of a build tell of their reels; none: nothing.
+func (b build) reels(e env) ([]belief.Reel, error) {
 	leads, err := b.leads()
 	if err != nil {
 		return nil, err
@@ -27,48 +26,65 @@ func (b build) learned(e env) (*reel.Learned, error) {
 	if err != nil {
 		return nil, err
 	}
-	return j.Learned(compare.HistoryOf(h))
-}
-
-// keepLearned writes what was learned beside the plan. A file that somebody has
-// changed stays as it is: all that is in it can be learned again.
-func (b build) keepLearned(e env, l *reel.Learned) error {
-	if l.Empty() {
-		return nil
-	}
-	text, err := l.Encode()
-	if err != nil {
-		return err
-	}
-	file := filepath.Join(b.dir, reelFile)
-	if err := writeMade(file, writeBytes(text)); !errors.Is(err, errNotOurs) {
-		return err
-	}
-	wrap(e.stderr, "note: ", "  ", fmt.Sprintf("%s was changed by hand: what was learned isn't written into it", file))
-	return nil
+	return j.Reels(compare.HistoryOf(h))
 }
 
 // sayReels says what the reels of a build draw that are in several groups, and
 // how to keep it.
-func sayReels(w io.Writer, l *reel.Learned) {
-	if l.Empty() {
-		return
-	}
+func sayReels(w io.Writer, reels []belief.Reel) {
 	var lines []string
-	for _, s := range l.Text() {
-		name, _, _ := strings.Cut(s, ": ")
-		if slices.ContainsFunc(l.Reels, func(r reel.Reel) bool { return r.Reel == name && len(r.Groups) > 1 }) {
-			lines = append(lines, s)
+	for _, r := range reels {
+		if len(r.Groups) < 2 {
+			continue
+		}
+		lines = append(lines, reelText(r))
+		if r.Beyond {
+			lines = append(lines, "  that is more than its tolerance allows: is it another part than planned, or are all of its groups wrong alike? Look at one of them lit")
 		}
 	}
 	if len(lines) == 0 {
 		return
 	}
-	fmt.Fprintln(w, "\nLearned of the reels, by groups that are as they should be:")
+	fmt.Fprintln(w, "\nWhat the groups tell of their reels, all weighed together:")
 	for _, s := range lines {
 		wrap(w, "  ", "    ", s)
 	}
 	fmt.Fprintln(w, "  for the next build: sealworthy part --from BUILD")
+}
+
+// reelText says what a reel draws: "strip warm 60/m: this reel draws 4 % less than
+// its data sheet (±1 %), by: cabin windows, bridge, saloon". The band holds 95 of 100.
+func reelText(r belief.Reel) string {
+	draws := "draws what its data sheet says"
+	if math.Abs(r.Rel) >= r.U/2 && percentTo(r.Rel, r.U) != "0" {
+		than := "more"
+		if r.Rel < 0 {
+			than = "less"
+		}
+		draws = fmt.Sprintf("draws %s %% %s than its data sheet", percentTo(r.Rel, r.U), than)
+	}
+	return fmt.Sprintf("%s: this reel %s (±%s %%), by: %s", r.Reel, draws, percentDoubt(1.96*r.U), strings.Join(r.Groups, ", "))
+}
+
+// percentDoubt writes an uncertainty in per cent: two digits below ten, none after.
+func percentDoubt(x float64) string {
+	x *= 100
+	switch {
+	case x < 0.995:
+		return fmt.Sprintf("%.2g", x)
+	case x < 9.95:
+		return fmt.Sprintf("%.1f", x)
+	}
+	return fmt.Sprintf("%.0f", x)
+}
+
+// percentTo writes a size in per cent with the digits that its uncertainty leaves.
+func percentTo(x, u float64) string {
+	x, u = math.Abs(100*x), 1.96*100*u
+	if u < 0.995 {
+		return fmt.Sprintf("%.1f", x)
+	}
+	return fmt.Sprintf("%.0f", x)
 }
 
 // partsFrom writes what a build taught of its reels into the part book: the
@@ -78,13 +94,13 @@ func partsFrom(e env, dir string) (int, error) {
 	if err != nil {
 		return exitFailure, err
 	}
-	l, err := b.learned(e)
+	reels, err := b.reels(e)
 	if err != nil {
 		return exitFailure, err
 	}
-	if l.Empty() {
+	if len(reels) == 0 {
 		return exitFailure, withHint(fmt.Errorf("the build %q taught nothing of a reel yet", b.plan.Build),
-			"a reel is learned from groups that were measured alone and are as they should be")
+			"a reel is learned from groups that were measured, at least two of them")
 	}
 	leads, err := b.leads()
 	if err != nil {
@@ -97,9 +113,9 @@ func partsFrom(e env, dir string) (int, error) {
 		return exitFailure, err
 	}
 	n, rig := 0, slices.ContainsFunc(cs, func(c compare.ClosureFinding) bool { return c.Simulated })
-	for _, r := range l.Reels {
-		for _, base := range reel.PartsOf(b.plan, r.Reel, b.book) {
-			p, err := l.Part(base, r.Reel, freeName(e, base.Name+", "+b.plan.Build))
+	for _, r := range reels {
+		for _, base := range compare.PartsOf(b.plan, r.Reel, b.book) {
+			p, err := r.Part(base, freeName(e, base.Name+", "+b.plan.Build), reelSource(r, b.plan.Build))
 			if err != nil {
 				wrap(e.stderr, "note: ", "  ", fmt.Sprint(err))
 				continue
@@ -118,6 +134,19 @@ func partsFrom(e env, dir string) (int, error) {
 		return exitFailure, fmt.Errorf("nothing of what the build %q taught belongs to a part", b.plan.Build)
 	}
 	return exitReady, nil
+}
+
+// reelSource is where the values of an entry come from.
+func reelSource(r belief.Reel, build string) string {
+	n := "1 group"
+	if len(r.Groups) > 1 {
+		n = fmt.Sprintf("%d groups", len(r.Groups))
+	}
+	t := "learned from " + n
+	if build != "" {
+		t += " of " + build
+	}
+	return t
 }
 
 // freeName is a name that isn't in the part book yet.

@@ -133,7 +133,8 @@ func BenchmarkSensitivities(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	d := newUncertain(s, planned{})
+	pr := fault.DefaultPriors()
+	d := newUncertain(s, &pr)
 	for b.Loop() {
 		if _, err := s.linear(l.variants, d); err != nil {
 			b.Fatal(err)

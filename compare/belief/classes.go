@@ -64,9 +64,8 @@ func (e *Ensemble) distance(v *view, a, b int) float64 {
 		return 0
 	}
 	ma, mb := &e.m.of[a], &e.m.of[b]
-	c, cb := make([]float64, k*k), make([]float64, k*k)
-	v.covariance(ma, e.m.n, c)
-	v.covariance(mb, e.m.n, cb)
+	_, c := e.given.expects(v, ma)
+	_, cb := e.given.expects(v, mb)
 	d := make([]float64, k)
 	for i := range c {
 		c[i] += cb[i]
@@ -167,8 +166,8 @@ func (e *Ensemble) pairClasses(w *weighed) []Class {
 // near says that two draws can't be told apart with the doubt of a variant.
 func (e *Ensemble) near(v *view, a, b []float64, variant int) bool {
 	k := len(v.at)
-	c, d := make([]float64, k*k), make([]float64, k)
-	v.covariance(&e.m.of[variant], e.m.n, c)
+	d := make([]float64, k)
+	_, c := e.given.expects(v, &e.m.of[variant])
 	for i, at := range v.at {
 		d[i] = a[at] - b[at]
 	}

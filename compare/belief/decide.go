@@ -9,6 +9,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/linear"
 	"sealworthy/compare/look"
+	"sealworthy/compare/plan"
 )
 
 // Verdict is the outcome of the decision rule over several readings. The zero
@@ -44,8 +45,10 @@ type Decision struct {
 // interest is a fault that must be excluded before a group passes: the loss of
 // the least branch of one light.
 type interest struct {
-	hyp   int
-	delta []float64 // by voltage
+	hyp     int
+	variant int
+	reel    string
+	delta   []float64 // by voltage
 }
 
 // interests are the least branches of each light.
@@ -58,6 +61,7 @@ func (s *side) interests(hs []Hypothesis, vs []*variant, m *moments) []interest 
 		}
 		x := interest{hyp: v.hyp, delta: make([]float64, m.n)}
 		rep := &s.list[v.branch]
+		x.reel = reelOf(&s.p.Groups[rep.group].Lights[rep.light])
 		for k := range x.delta {
 			least := rep.i[k]
 			for j := range s.list {
@@ -125,17 +129,17 @@ func (e *Ensemble) Decide(rs []Reading, l look.Look, k, guard float64) (Decision
 func (e *Ensemble) decide(v *view, k, guard float64) Decision {
 	n := len(v.at)
 	h := &e.m.healthy
-	v.covariance(h, e.m.n, v.c)
+	mean, c := e.given.expects(v, h)
 	worst, sign := 0.0, 0.0
 	diff := make([]float64, n)
-	for a, i := range v.at {
-		diff[a] = v.y[a] - h.mean[i]
-		if z := diff[a] / math.Sqrt(v.c[a*n+a]); math.Abs(z) > worst {
+	for a := range v.at {
+		diff[a] = v.y[a] - mean[a]
+		if z := diff[a] / math.Sqrt(c[a*n+a]); math.Abs(z) > worst {
 			worst, sign = math.Abs(z), z
 		}
 	}
-	linear.FactorHeld(v.c, n)
-	linear.Forward(v.c, n, diff)
+	linear.FactorHeld(c, n)
+	linear.Forward(c, n, diff)
 	d := Decision{Verdict: Undecided, Hardest: -1, Chi: math.Sqrt(linear.Dot(diff, diff)), ChiLimit: chiLimit(k, n)}
 	least := math.Inf(1)
 	delta := make([]float64, n)
@@ -143,7 +147,7 @@ func (e *Ensemble) decide(v *view, k, guard float64) Decision {
 		for a, i := range v.at {
 			delta[a] = x.delta[i]
 		}
-		linear.Forward(v.c, n, delta)
+		linear.Forward(c, n, delta)
 		dp := math.Sqrt(linear.Dot(delta, delta))
 		z := 0.0
 		if dp > 0 {
@@ -160,10 +164,28 @@ func (e *Ensemble) decide(v *view, k, guard float64) Decision {
 		d.Verdict = FailLow
 	case d.Chi >= d.ChiLimit:
 		d.Verdict = FailHigh
-	case d.Hardest >= 0 && least >= guard:
+	case d.Hardest >= 0 && least >= guard && e.given.excludesCommon():
 		d.Verdict = Pass
 	}
 	return d
+}
+
+// excludesCommon: no lack that all groups of a reel may have alike is left in question.
+func (g *given) excludesCommon() bool {
+	for _, c := range g.common {
+		if c.z > c.dPrime-commonGuard {
+			return false
+		}
+	}
+	return true
+}
+
+// reelOf is the reel of a light; its part stands in where none is named.
+func reelOf(l *plan.Light) string {
+	if l.Reel != "" {
+		return l.Reel
+	}
+	return l.Part
 }
 
 // chiLimit is where n readings are as far from healthy as one is at k.

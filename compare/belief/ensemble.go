@@ -52,6 +52,11 @@ type Ensemble struct {
 	m        *moments
 	perV     []float64 // change of the healthy draw with the voltage, A/V
 	interest []interest
+	keys     []FactorKey // of the factors that load the moments
+	shared   []float64   // their planned share; 0: none
+	params   []param
+	reels    map[string][]float64 // draw of the branches of each, by voltage
+	given    *given
 }
 
 // New computes what the possible faults of groups make of their draw at each of
@@ -79,25 +84,48 @@ func New(p *plan.Plan, groups []string, volts []float64, b Bench, o Options) (*E
 		return nil, err
 	}
 	vs := l.variants
-	m, err := s.linear(vs, newUncertain(s, commonsOf(o.Learned, s.w)))
+	d := newUncertain(s, &l.pr)
+	m, err := s.linear(vs, d)
 	if err != nil {
 		return nil, fmt.Errorf("the draw of %q with its tolerances: %w", groups[0], err)
 	}
-	if err := m.shape(s, vs, &l.pr); err != nil {
-		return nil, err
-	}
-	e := &Ensemble{Groups: slices.Clone(groups), Volts: slices.Clone(volts), Hypotheses: hs, Lights: l.of, priors: l.pr, bench: b, m: m}
+	e := &Ensemble{Groups: slices.Clone(groups), Volts: slices.Clone(volts), Hypotheses: hs, Lights: l.of, priors: l.pr, bench: b, m: m, keys: d.keys}
+	e.shared, e.params, e.reels = d.shared, d.params, s.ofReels()
 	if e.perV, err = s.slopes(); err != nil {
 		return nil, err
 	}
 	e.interest = s.interests(hs, vs, m)
 	e.variants = m.spread(s, hs, vs)
+	for i := range e.interest {
+		hyp := e.interest[i].hyp
+		e.interest[i].variant = slices.IndexFunc(e.variants, func(v *variant) bool { return v.hyp == hyp })
+	}
 	e.HealthyA, e.HealthyU = m.healthy.mean, make([]float64, len(volts))
 	for k := range volts {
 		e.HealthyU[k] = math.Sqrt(m.healthy.cov[k*m.n+k])
 	}
+	e.given = e.alone()
 	e.summarise()
 	return e, nil
+}
+
+// ofReels is what the branches of each reel draw, by voltage.
+func (s *side) ofReels() map[string][]float64 {
+	out := map[string][]float64{}
+	for i := range s.list {
+		b := &s.list[i]
+		if b.id < 0 {
+			continue
+		}
+		name := reelOf(&s.p.Groups[b.group].Lights[b.light])
+		if out[name] == nil {
+			out[name] = make([]float64, len(s.volts))
+		}
+		for k := range s.volts {
+			out[name][k] += b.i[k]
+		}
+	}
+	return out
 }
 
 // summarise writes mean and uncertainty of each hypothesis over its grid.

@@ -3,6 +3,7 @@ package belief
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"sealworthy/compare/information"
 	"sealworthy/compare/linear"
@@ -95,24 +96,18 @@ func (e *Ensemble) bits(v *view, cs []candidate, k int, r Reading) float64 {
 
 // predict is the normal law of one more reading at voltage k if m holds, given
 // those so far.
-func (e *Ensemble) predict(v *view, m *moment, k int, r Reading) (mean, sd float64) {
+func (e *Ensemble) predict(v *view, m *moment, k int, r Reading) (after, sd float64) {
 	n := len(v.at)
 	j := e.perV[k] * e.bench.JitterV
-	own := r.U*r.U + j*j
-	same := func(a, b int) float64 {
-		if a == b {
-			return v.model * v.model
-		}
-		return v.model * v.model * modelCorrelation
-	}
-	mean = m.mean[k]
-	variance := m.cov[k*e.m.n+k] + (same(k, k)+r.GainU*r.GainU)*mean*mean
+	more := &view{at: append(slices.Clone(v.at), k), y: append(slices.Clone(v.y), 0), gain: append(slices.Clone(v.gain), r.GainU),
+		u2: append(slices.Clone(v.u2), 0), model: v.model}
+	mu, cov := e.given.expects(more, m)
+	mean, variance := mu[n], cov[n*(n+1)+n]
 	if n > 0 {
 		c, d, cross := make([]float64, n*n), make([]float64, n), make([]float64, n)
-		v.covariance(m, e.m.n, c)
-		for a, i := range v.at {
-			d[a] = v.y[a] - m.mean[i]
-			cross[a] = m.cov[i*e.m.n+k] + (same(i, k)+v.gain[a]*r.GainU)*m.mean[i]*m.mean[k]
+		for a := range n {
+			d[a], cross[a] = v.y[a]-mu[a], cov[n*(n+1)+a]
+			copy(c[a*n:a*n+n], cov[a*(n+1):a*(n+1)+n])
 		}
 		linear.FactorHeld(c, n)
 		linear.Forward(c, n, d)
@@ -120,7 +115,7 @@ func (e *Ensemble) predict(v *view, m *moment, k int, r Reading) (mean, sd float
 		mean += linear.Dot(cross, d)
 		variance -= linear.Dot(cross, cross)
 	}
-	return mean, math.Sqrt(math.Max(variance, 0) + own)
+	return mean, math.Sqrt(math.Max(variance, 0) + r.U*r.U + j*j)
 }
 
 // Ahead is Information before anything is measured: what each further reading is

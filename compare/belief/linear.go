@@ -3,20 +3,23 @@ package belief
 import (
 	"math"
 
-	"sealworthy/compare/linear"
 	"sealworthy/compare/wiring"
 )
 
 // loading is how a draw moves with every factor and, for itself alone, with what
 // no other branch has, by voltage.
 type loading struct {
-	common []float64 // factor, then voltage
-	own    []float64 // n x n covariance
-	bend   []float64 // what the curvature adds to the mean
+	common []float64                   // factor, then voltage, for a half-width of a rectangular one
+	own    [len(shareShifts)][]float64 // n x n covariance, by shift of the shares
+	bend   []float64                   // what the curvature adds to the mean
 }
 
 func newLoading(factors, n int) loading {
-	return loading{make([]float64, factors*n), make([]float64, n*n), make([]float64, n)}
+	l := loading{common: make([]float64, factors*n), bend: make([]float64, n)}
+	for i := range l.own {
+		l.own[i] = make([]float64, n*n)
+	}
+	return l
 }
 
 // linear computes the moments from sensitivities at the nominal operating point
@@ -25,8 +28,8 @@ func newLoading(factors, n int) loading {
 // are taken as uncertain in proportion to what they leave of the draw.
 func (s *side) linear(vs []*variant, d *uncertain) (*moments, error) {
 	n := len(s.volts)
-	m := newMoments(n, len(vs))
-	factors := d.factors + benchFactors
+	factors := len(d.keys)
+	m := newMoments(n, factors, len(vs))
 	all := newLoading(factors, n)
 	each := make([]loading, len(s.list))
 	for i := range s.list {
@@ -45,9 +48,8 @@ func (s *side) linear(vs []*variant, d *uncertain) (*moments, error) {
 	if err := s.loadBench(&all, d); err != nil {
 		return nil, err
 	}
-	known := d.stands()
-	m.healthy.from(&all, &known, s.y0)
-	volts, leads := (d.factors+voltsFactor)*n, (d.factors+leadsFactor)*n
+	m.healthy.from(&all, s.y0)
+	volts, leads := (d.reels+voltsFactor)*n, (d.reels+leadsFactor)*n
 	x := newLoading(factors, n)
 	amps, mean := make([]float64, n), make([]float64, n)
 	for i, v := range vs {
@@ -67,7 +69,7 @@ func (s *side) linear(vs []*variant, d *uncertain) (*moments, error) {
 				x.common[leads+k] = all.common[leads+k] * x.common[volts+k] * mean[k] / was
 			}
 		}
-		m.of[i].from(&x, &known, mean)
+		m.of[i].from(&x, mean)
 		m.of[i].unevenBy(v)
 	}
 	for i, v := range vs {
@@ -90,8 +92,9 @@ func (s *side) load(to *loading, d *uncertain, at int, l *law, amps, ohms, gain 
 		give := 1 + g*ohms[k]
 		push[k] = gain[k] * g / give
 		curve[k] = gain[k] * c / (give * give * give)
-		to.common[(d.factors+voltsFactor)*n+k] += push[k] * s.bench.setHalfV()
+		to.common[(d.reels+voltsFactor)*n+k] += push[k] * s.bench.setHalfV()
 	}
+	s.loadCurve(to, d, at, l, amps, push)
 	gone := make([]bool, len(p.leds))
 	for _, k := range l.gone {
 		gone[k] = true
@@ -99,7 +102,7 @@ func (s *side) load(to *loading, d *uncertain, at int, l *law, amps, ohms, gain 
 	one := make([]float64, n)
 	for j := range p.leds {
 		for k := range n {
-			to.common[(d.factors+tempFactor)*n+k] -= push[k] * p.tempco[j] * s.bench.halfC()
+			to.common[(d.reels+tempFactor)*n+k] -= push[k] * p.tempco[j] * s.bench.halfC()
 			one[k] = -push[k]
 		}
 		if gone[j] {
@@ -138,14 +141,21 @@ func (l *loading) quantity(s *share, by []float64) {
 	for k, x := range by {
 		l.common[s.factor*n+k] += s.common * x
 		for j, y := range by {
-			l.own[k*n+j] += s.own * s.own * x * y / 3
+			v := x * y / 3
+			l.own[0][k*n+j] += s.own * s.own * v
+			for i := 1; i < len(shareShifts); i++ {
+				in := shifted(s.shared, shareShifts[i].logit)
+				l.own[i][k*n+j] += (s.common*s.common + s.own*s.own) * (1 - in) * v
+			}
 		}
 	}
 }
 
 func (l *loading) copy(o *loading) {
 	copy(l.common, o.common)
-	copy(l.own, o.own)
+	for i := range l.own {
+		copy(l.own[i], o.own[i])
+	}
 	copy(l.bend, o.bend)
 }
 
@@ -153,8 +163,10 @@ func (l *loading) sum(o *loading, f float64) {
 	for i, x := range o.common {
 		l.common[i] += f * x
 	}
-	for i, x := range o.own {
-		l.own[i] += f * x
+	for s := range o.own {
+		for i, x := range o.own[s] {
+			l.own[s][i] += f * x
+		}
 	}
 	for i, x := range o.bend {
 		l.bend[i] += f * x
@@ -170,7 +182,7 @@ func (s *side) loadBench(to *loading, d *uncertain) error {
 		return err
 	}
 	for k, g := range perV {
-		to.common[(d.factors+voltsFactor)*n+k] = g * s.bench.setHalfV()
+		to.common[(d.reels+voltsFactor)*n+k] = g * s.bench.setHalfV()
 	}
 	diff := make([]float64, n)
 	change := func(h float64, set func(x float64)) error {
@@ -198,7 +210,7 @@ func (s *side) loadBench(to *loading, d *uncertain) error {
 			return err
 		}
 		for k := range diff {
-			to.common[(d.factors+leadsFactor)*n+k] += diff[k] * half
+			to.common[(d.reels+leadsFactor)*n+k] += diff[k] * half
 		}
 	}
 	for i := range d.wires {
@@ -218,7 +230,7 @@ func (s *side) loadBench(to *loading, d *uncertain) error {
 		}
 		to.quantity(&q.share, diff)
 		for k := range diff {
-			to.common[(d.factors+tempFactor)*n+k] += diff[k] * q.perK * s.bench.halfC()
+			to.common[(d.reels+tempFactor)*n+k] += diff[k] * q.perK * s.bench.halfC()
 		}
 	}
 	return s.solveBoth(diff)
@@ -242,73 +254,16 @@ func (s *side) solveBoth(into []float64) error {
 	return s.solveLit(into)
 }
 
-// stands is where the factors stand: mean and covariance. Those of which nothing
-// is learned are independent, of variance 1/3.
-type stands struct {
-	shift []float64
-	diag  []float64
-	pairs []link // of unlike factors, each once
-}
-
-type link struct {
-	i, j int
-	c    float64
-}
-
-func (d *uncertain) stands() stands {
-	n := d.factors + benchFactors
-	s := stands{shift: make([]float64, n), diag: make([]float64, n)}
-	for j := range n {
-		s.diag[j] = 1.0 / 3
-		if j >= d.factors {
-			continue
-		}
-		at, chol, known := d.learned.Shape(j)
-		if !known {
-			continue
-		}
-		s.shift[j] = at
-		for i := range j + 1 {
-			_, other, too := d.learned.Shape(i)
-			if !too {
-				continue
-			}
-			c := linear.Dot(chol[:i+1], other[:i+1])
-			if i == j {
-				s.diag[j] = c
-			} else if c != 0 {
-				s.pairs = append(s.pairs, link{i, j, c})
-			}
-		}
-	}
-	return s
-}
-
 // from writes the moments of a loading.
-func (m *moment) from(l *loading, s *stands, mean []float64) {
-	n := len(mean)
-	copy(m.cov, l.own)
-	for a := range n {
+func (m *moment) from(l *loading, mean []float64) {
+	for i := range m.own {
+		copy(m.own[i], l.own[i])
+	}
+	for a := range mean {
 		m.mean[a] = mean[a] + l.bend[a]
 	}
-	for j, v := range s.diag {
-		row := l.common[j*n : j*n+n]
-		for a, x := range row {
-			if x == 0 {
-				continue
-			}
-			m.mean[a] += s.shift[j] * x
-			for b, y := range row {
-				m.cov[a*n+b] += v * x * y
-			}
-		}
+	for i, x := range l.common {
+		m.load[i] = x / math.Sqrt(3)
 	}
-	for _, p := range s.pairs {
-		u, v := l.common[p.i*n:p.i*n+n], l.common[p.j*n:p.j*n+n]
-		for a := range n {
-			for b := range n {
-				m.cov[a*n+b] += p.c * (u[a]*v[b] + v[a]*u[b])
-			}
-		}
-	}
+	m.total()
 }

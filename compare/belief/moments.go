@@ -7,10 +7,13 @@ import (
 	"sealworthy/compare/fault"
 )
 
-// moment is the mean and covariance of a draw over the voltages.
+// moment is what one thing that may be so makes of a draw, over the voltages:
+// mean + load' z + e, z standard normal by factor, e of covariance own.
 type moment struct {
 	mean []float64
-	cov  []float64 // n x n, row by row
+	own  [len(shareShifts)][]float64 // n x n, row by row, by shift of the shares
+	load []float64                   // by factor, then voltage: for one standard deviation
+	cov  []float64                   // own[0] + load' load
 }
 
 // moments are those of a healthy group and of every variant.
@@ -20,26 +23,82 @@ type moments struct {
 	of      []moment
 }
 
-func newMoments(n, variants int) *moments {
+func newMoments(n, factors, variants int) *moments {
 	m := &moments{n: n, of: make([]moment, variants)}
-	flat := make([]float64, (variants+1)*(n+n*n))
-	cut := func(k int) (s []float64) { s, flat = flat[:k:k], flat[k:]; return s }
-	one := func() moment { return moment{cut(n), cut(n * n)} }
-	m.healthy = one()
+	m.healthy = newMoment(n, factors)
 	for i := range m.of {
-		m.of[i] = one()
+		m.of[i] = newMoment(n, factors)
 	}
 	return m
 }
 
-// widen adds f^2 v v'.
+func newMoment(n, factors int) moment {
+	flat := make([]float64, n+(1+len(shareShifts))*n*n+factors*n)
+	cut := func(k int) (s []float64) { s, flat = flat[:k:k], flat[k:]; return s }
+	m := moment{mean: cut(n), cov: cut(n * n), load: cut(factors * n)}
+	for i := range m.own {
+		m.own[i] = cut(n * n)
+	}
+	return m
+}
+
+func (m *moment) clone() moment {
+	out := moment{mean: slices.Clone(m.mean), cov: slices.Clone(m.cov), load: slices.Clone(m.load)}
+	for i := range m.own {
+		out.own[i] = slices.Clone(m.own[i])
+	}
+	return out
+}
+
+// total brings cov to what own and load make of it.
+func (m *moment) total() {
+	n := len(m.mean)
+	copy(m.cov, m.own[0])
+	for f := 0; f < len(m.load); f += n {
+		row := m.load[f : f+n]
+		for a, x := range row {
+			if x == 0 {
+				continue
+			}
+			for b, y := range row {
+				m.cov[a*n+b] += x * y
+			}
+		}
+	}
+}
+
+// widen adds f^2 v v' to what nothing shares.
 func (m *moment) widen(f float64, v []float64) {
 	n := len(v)
 	for i := range n {
 		for j := range n {
-			m.cov[i*n+j] += f * f * v[i] * v[j]
+			x := f * f * v[i] * v[j]
+			m.cov[i*n+j] += x
+			for s := range m.own {
+				m.own[s][i*n+j] += x
+			}
 		}
 	}
+}
+
+// add makes of m what more of the difference between b and base adds to it.
+func (m *moment) add(more float64, b, base *moment) {
+	for k := range m.mean {
+		m.mean[k] += more * (b.mean[k] - base.mean[k])
+	}
+	for k := range m.load {
+		m.load[k] += more * (b.load[k] - base.load[k])
+	}
+	n := len(m.mean)
+	for s := range m.own {
+		for k := range m.own[s] {
+			m.own[s][k] += more * (b.own[s][k] - base.own[s][k])
+		}
+		for k := range n {
+			m.own[s][k*n+k] = math.Max(m.own[s][k*n+k], 0.05*base.own[s][k*n+k])
+		}
+	}
+	m.total()
 }
 
 // leftOf is what an effect leaves of a draw, as a fraction.
@@ -75,7 +134,13 @@ func (m *moments) scaled(i int, s *side, v *variant) {
 		to.mean[k] = s.y0[k] + v.delta[k] + f[k]*(m.healthy.mean[k]-s.y0[k])
 		for j := range n {
 			to.cov[k*n+j] = f[k] * f[j] * m.healthy.cov[k*n+j]
+			for s := range to.own {
+				to.own[s][k*n+j] = f[k] * f[j] * m.healthy.own[s][k*n+j]
+			}
 		}
+	}
+	for i, x := range m.healthy.load {
+		to.load[i] = f[i%n] * x
 	}
 	to.widen(v.rel, v.delta)
 }
@@ -102,7 +167,7 @@ func (m *moments) spread(s *side, hs []Hypothesis, vs []*variant) []*variant {
 		for _, g := range severities {
 			w := *v
 			w.at, w.weight = g.At, v.weight*g.Weight
-			x := moment{mean: make([]float64, n), cov: slices.Clone(m.of[i].cov)}
+			x := m.of[i].clone()
 			d := make([]float64, n)
 			for k := range n {
 				d[k] = m.of[i].mean[k] - m.healthy.mean[k]
@@ -127,13 +192,25 @@ func (m *moments) bound(limit float64) {
 			if a <= limit {
 				continue
 			}
-			for j := range m.n {
-				m.of[i].cov[k*m.n+j], m.of[i].cov[j*m.n+k] = 0, 0
-			}
-			m.of[i].mean[k] = limit
-			m.of[i].cov[k*m.n+k] = 9e-4 * limit * limit
+			m.of[i].fix(k, limit, 0.03*limit)
 		}
 	}
+}
+
+// fix lets one voltage have a mean and a standard uncertainty of its own.
+func (m *moment) fix(k int, mean, u float64) {
+	n := len(m.mean)
+	m.mean[k] = mean
+	for f := k; f < len(m.load); f += n {
+		m.load[f] = 0
+	}
+	for s := range m.own {
+		for j := range n {
+			m.own[s][k*n+j], m.own[s][j*n+k] = 0, 0
+		}
+		m.own[s][k*n+k] = u * u
+	}
+	m.total()
 }
 
 // smooth widens each node of a grid towards its neighbours, so that a value

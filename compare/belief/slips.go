@@ -21,6 +21,7 @@ type Slip struct {
 // readings (their Amps aren't used) and a look would let pass, and how much of what
 // is healthy passes.
 //
+// It is of an ensemble by itself: nothing that other groups tell is known yet.
 // That a fault passes is the integral of its density over the readings that pass.
 // These lie in an ellipsoid around what is healthy, for outside of it the rule fails
 // all. Where one voltage is read the ends of what passes are found, and the integral
@@ -79,6 +80,7 @@ type grader struct {
 	logBlind []float64
 	mean     []float64 // healthy, by reading
 	c        []float64 // its covariance, factored
+	w        []float64 // room for readings
 	at       []float64 // room for the logarithms of what is so at the readings in hand
 }
 
@@ -96,10 +98,10 @@ type scatterPart struct {
 
 func (e *Ensemble) grader(v *view, k, guard float64) *grader {
 	n := len(v.at)
-	g := &grader{e: e, v: v, k: k, guard: guard, mean: make([]float64, n), c: make([]float64, n*n)}
+	g := &grader{e: e, v: v, k: k, guard: guard, mean: make([]float64, n), w: make([]float64, n)}
 	lit := look.Look{Saw: look.AllLit}
 	add := func(m *moment, prior float64, dark, dim int) {
-		g.of = append(g.of, v.scatter(m, e.m.n))
+		g.of = append(g.of, e.scatter(v, m))
 		g.logPrior = append(g.logPrior, logOf(prior))
 		g.logBlind = append(g.logBlind, logOf(prior)+e.priors.Eye.LogOf(lit, dark, dim, e.Lights))
 	}
@@ -109,27 +111,24 @@ func (e *Ensemble) grader(v *view, k, guard float64) *grader {
 	}
 	g.at = make([]float64, len(g.of)+1)
 	copy(g.mean, g.of[0].mean)
-	v.covariance(&e.m.healthy, e.m.n, g.c)
+	_, g.c = e.given.expects(v, &e.m.healthy)
 	linear.FactorHeld(g.c, n)
 	return g
 }
 
 // scatter takes the density of readings if m holds, as logLikelihood has it.
-func (v *view) scatter(m *moment, n int) scatter {
+func (e *Ensemble) scatter(v *view, m *moment) scatter {
 	k := len(v.at)
 	s := scatter{mean: make([]float64, k)}
 	for a, i := range v.at {
 		s.mean[a] = m.mean[i]
 	}
-	for _, x := range [...]struct{ scale, weight float64 }{{1, 1 - v.loose}, {looseBy, v.loose}} {
-		if x.weight == 0 {
-			continue
-		}
-		c := make([]float64, k*k)
-		v.scaledCovariance(m, n, x.scale, c)
+	for i := range e.given.worlds {
+		x := &e.given.worlds[i]
+		c := e.given.alternative(v, m, x.dispersion).cov
 		linear.FactorHeld(c, k)
-		l := math.Log(x.weight) - linear.HalfLogDet(c, k) - 0.5*float64(k)*math.Log(2*math.Pi)
-		s.parts = append(s.parts, scatterPart{x.weight, l, c})
+		l := x.log - linear.HalfLogDet(c, k) - 0.5*float64(k)*math.Log(2*math.Pi)
+		s.parts = append(s.parts, scatterPart{math.Exp(x.log), l, c})
 	}
 	return s
 }
@@ -170,7 +169,7 @@ func (g *grader) pass(y []float64) (alone, blind bool) {
 // healthy is the probability that nothing is wrong at readings y.
 func (g *grader) healthy(y, logPrior []float64, l look.Look) float64 {
 	for i := range g.of {
-		g.at[i] = logPrior[i] + g.of[i].log(y, g.v.w)
+		g.at[i] = logPrior[i] + g.of[i].log(y, g.w)
 	}
 	g.at[len(g.of)] = logOf(g.e.priors.Unknown) + g.e.logUnknown(g.v) + g.e.priors.Eye.LogOfUnknown(l, g.e.Lights)
 	return math.Exp(g.at[0] - logSum(g.at))
@@ -271,7 +270,7 @@ func (g *grader) overBall(alone, blind []float64) {
 			continue
 		}
 		for j := range g.of {
-			p := each * math.Exp(g.of[j].log(y, g.v.w))
+			p := each * math.Exp(g.of[j].log(y, g.w))
 			blind[j] += p
 			if one {
 				alone[j] += p

@@ -15,7 +15,7 @@ func drawnAt(r *rand.Rand, e *Ensemble, v *view, i int) []float64 {
 	if i >= 0 {
 		m = &e.m.of[i]
 	}
-	s := v.scatter(m, e.m.n)
+	s := e.scatter(v, m)
 	p := s.parts[0]
 	if len(s.parts) > 1 && r.Float64() >= p.weight {
 		p = s.parts[1]

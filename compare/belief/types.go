@@ -14,6 +14,9 @@ type Bench struct {
 	AmbientC      *float64 // nil: 25 ±5 degC
 	AmbientHalfC  float64  // 0: 2 degC where AmbientC is given, else 5
 	LimitA        float64  // of the supply; 0: 3 A
+	// What other readings may have in common with these, by name: the supply that is
+	// off, the day's room, the meter in its range.
+	Supply, Sitting, Meter string
 }
 
 // Reading is one measured draw: the mean over its readings.

@@ -1,6 +1,9 @@
 package belief
 
 import (
+	"math"
+
+	"sealworthy/compare/fault"
 	"sealworthy/compare/wiring"
 )
 
@@ -9,6 +12,7 @@ import (
 type share struct {
 	factor      int // of the reel; -1: none
 	common, own float64
+	shared      float64 // the planned share: common² by common² + own²
 }
 
 // parts are the uncertain quantities of one branch.
@@ -27,23 +31,41 @@ type wireParam struct {
 
 // uncertain is all of the circuit that isn't known and can move what is measured.
 type uncertain struct {
-	parts   []parts // by side.list
-	wires   []wireParam
-	factors int // of reels; those of the bench come after them
-	learned commons
+	parts []parts // by side.list
+	wires []wireParam
+	// keys of all factors: of reels, of the bench, then of the parts' curves.
+	keys   []FactorKey
+	shared []float64 // planned share, by factor; 0: none
+	params []param   // by factor; those that aren't of reels stay empty
+	reels  int
+	// curves are the factors of the parts' curves; by how much each may be off.
+	curves       map[FactorKey]int
+	curve, kneeV float64
 }
 
-// Bench factors come after those of the reels.
+// param is what is planned of what pieces of a reel have in common.
+type param struct {
+	factor wiring.Factor
+	half   float64 // half-width of a piece, in the unit of its kind
+	share  float64
+}
+
+// Factors of the bench come after those of the reels.
 const (
 	voltsFactor = iota
 	leadsFactor
 	tempFactor
-	benchFactors
 )
 
 // newUncertain finds out which quantities of the circuit can move what is measured.
-func newUncertain(s *side, learned commons) *uncertain {
-	d := &uncertain{factors: s.w.Commons, learned: learned, parts: make([]parts, len(s.list))}
+func newUncertain(s *side, pr *fault.Priors) *uncertain {
+	d := &uncertain{reels: s.w.Commons, parts: make([]parts, len(s.list)), curves: map[FactorKey]int{}}
+	for _, f := range s.w.Factors {
+		d.keys = append(d.keys, reelKey(f))
+	}
+	d.keys = append(d.keys, FactorKey{VoltsFactor, s.bench.Supply}, FactorKey{Kind: LeadsFactor}, FactorKey{RoomFactor, s.bench.Sitting})
+	d.shared, d.params = make([]float64, len(d.keys)), make([]param, len(d.keys))
+	d.addCurves(s, pr)
 	at := map[[2]int]int{} // group, branch to side.list
 	first := map[[2]int]int{}
 	for i := range s.list {
@@ -70,8 +92,10 @@ func newUncertain(s *side, learned commons) *uncertain {
 		}
 	}
 	for i, q := range s.w.Params {
-		common, own := learned.Split(q)
-		sh := share{q.Common, q.Value.HalfWidth * common, q.Value.HalfWidth * own}
+		in := math.Min(1, math.Max(0, q.Value.Share))
+		sh := share{q.Common, q.Value.HalfWidth * math.Sqrt(in), q.Value.HalfWidth * math.Sqrt(1-in), in}
+		d.shared[q.Common] = math.Max(d.shared[q.Common], in)
+		d.params[q.Common] = param{s.w.Factors[q.Common], q.Value.HalfWidth, in}
 		if q.Branch >= 0 {
 			k, ok := at[[2]int{q.Group, q.Branch}]
 			if !ok {

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math"
 	"sort"
-
-	"sealworthy/compare/linear"
 )
 
 // view is what was measured, one entry for each voltage: readings at the same
@@ -15,10 +13,8 @@ type view struct {
 	y    []float64
 	u2   []float64 // variance of y's own
 	gain []float64 // relative, common
-	// loose is how probable it is that tolerances are looseBy as wide.
-	loose float64
-	model float64   // what the device model is off, relative
-	c, w  []float64 // room to work in
+	// model is what the device model is off, relative.
+	model float64
 }
 
 // nearV: a reading counts for a voltage this near, and is taken there along the
@@ -56,7 +52,7 @@ func (e *Ensemble) look(rs []Reading) (*view, error) {
 		sumY[k] += w * (r.Amps - e.perV[k]*(r.Volts-e.Volts[k]))
 		sumG[k] += w * r.GainU
 	}
-	v := &view{loose: e.priors.Loose, model: e.priors.Model}
+	v := &view{model: e.priors.Model}
 	for k := range n {
 		if sumW[k] > 0 {
 			v.at = append(v.at, k)
@@ -65,7 +61,6 @@ func (e *Ensemble) look(rs []Reading) (*view, error) {
 			v.gain = append(v.gain, sumG[k]/sumW[k])
 		}
 	}
-	v.c, v.w = make([]float64, len(v.at)*len(v.at)), make([]float64, len(v.at))
 	return v, nil
 }
 
@@ -87,54 +82,6 @@ func ordered(rs []Reading) []Reading {
 	return out
 }
 
-// covariance fills into with that of the readings if m holds: plan and bench,
-// the model itself, the meter's common gain and each reading's own.
-func (v *view) covariance(m *moment, n int, into []float64) { v.scaledCovariance(m, n, 1, into) }
-
-// scaledCovariance is covariance with every tolerance times a factor.
-func (v *view) scaledCovariance(m *moment, n int, scale float64, into []float64) {
-	k := len(v.at)
-	for a := range k {
-		i := v.at[a]
-		for b := range a + 1 {
-			j := v.at[b]
-			c := scale*scale*m.cov[i*n+j] + (v.model*v.model*modelCorrelation+v.gain[a]*v.gain[b])*m.mean[i]*m.mean[j]
-			if a == b {
-				c += v.model*v.model*(1-modelCorrelation)*m.mean[i]*m.mean[i] + v.u2[a]
-			}
-			into[a*k+b], into[b*k+a] = c, c
-		}
-	}
-}
-
 // looseBy is by how much tolerances are too small where they are (common
 // practice, no source).
 const looseBy = 1.5
-
-// logLikelihood is that of the readings if m holds: a mixture of multivariate
-// normal densities, over what the tolerances may be.
-func (v *view) logLikelihood(m *moment, n int) float64 {
-	k := len(v.at)
-	if k == 0 {
-		return 0
-	}
-	sum, top := 0.0, math.Inf(-1)
-	for _, x := range [...]struct{ scale, weight float64 }{{1, 1 - v.loose}, {looseBy, v.loose}} {
-		if x.weight == 0 {
-			continue
-		}
-		v.scaledCovariance(m, n, x.scale, v.c)
-		linear.FactorHeld(v.c, k)
-		for a, i := range v.at {
-			v.w[a] = v.y[a] - m.mean[i]
-		}
-		linear.Forward(v.c, k, v.w)
-		l := math.Log(x.weight) - 0.5*linear.Dot(v.w, v.w) - linear.HalfLogDet(v.c, k)
-		if l > top {
-			sum, top = sum*math.Exp(top-l)+1, l
-		} else {
-			sum += math.Exp(l - top)
-		}
-	}
-	return top + math.Log(sum) - 0.5*float64(k)*math.Log(2*math.Pi)
-}

@@ -14,7 +14,15 @@ type weighed struct {
 	unknown float64
 	of      []float64 // by variant
 	pairs   []pair
-	top     float64 // the logarithm that all were divided by
+	common  []commonWeighed // lacks that others have, too
+	top     float64         // the logarithm that all were divided by
+}
+
+// commonWeighed is a lack that the group has in common with others of its reel.
+type commonWeighed struct {
+	lack    *lack
+	variant int
+	p       float64
 }
 
 // weigh gives everything its share of the probability: prior times likelihood.
@@ -27,19 +35,20 @@ func (e *Ensemble) weigh(rs []Reading, l look.Look) (*weighed, error) {
 	l = l.Counted(e.Lights)
 	eye := e.priors.Eye
 	w := &weighed{view: v, of: make([]float64, len(e.variants))}
-	w.none = logOf(e.priors.None) + v.logLikelihood(&e.m.healthy, e.m.n) + eye.LogOf(l, 0, 0, e.Lights)
+	w.none = logOf(e.priors.None) + e.given.logLikelihood(v, &e.m.healthy) + eye.LogOf(l, 0, 0, e.Lights)
 	w.unknown = logOf(e.priors.Unknown) + e.logUnknown(v) + eye.LogOfUnknown(l, e.Lights)
 	w.top = math.Max(w.none, w.unknown)
 	single := w.none
 	for i, x := range e.variants {
 		lp := logOf(e.Hypotheses[x.hyp].Prior * x.weight)
 		if !math.IsInf(lp, -1) {
-			lp += v.logLikelihood(&e.m.of[i], e.m.n) + eye.LogOf(l, x.dark, x.dim, e.Lights)
+			lp += e.given.logLikelihood(v, &e.m.of[i]) + eye.LogOf(l, x.dark, x.dim, e.Lights)
 		}
 		w.of[i] = lp
 		w.top = math.Max(w.top, lp)
 		single = math.Max(single, lp)
 	}
+	e.weighCommon(w, l)
 	if single < w.unknown+math.Log(lastResort) || e.uncounted(w, l) {
 		w.pairs = e.pairsOf(v, l)
 		for i := range w.pairs {
@@ -48,6 +57,21 @@ func (e *Ensemble) weigh(rs []Reading, l look.Look) (*weighed, error) {
 	}
 	w.normalise()
 	return w, nil
+}
+
+// weighCommon adds what the group may have in common with others of its reel.
+func (e *Ensemble) weighCommon(w *weighed, l look.Look) {
+	for i := range e.given.worlds {
+		x := &e.given.worlds[i]
+		if x.lack == nil {
+			continue
+		}
+		m := x.lack.of(e)
+		v := e.interest[x.lack.interest].variant
+		lp := x.log + e.given.logIn(x, w.view, &m) + e.priors.Eye.LogOf(l, x.lack.times*e.variants[v].dark, 0, e.Lights)
+		w.common = append(w.common, commonWeighed{x.lack, v, lp})
+		w.top = math.Max(w.top, lp)
+	}
 }
 
 // lastResort: pairs are tried when every single explanation is this much less
@@ -76,6 +100,9 @@ func (w *weighed) normalise() {
 	for i := range w.pairs {
 		each(&w.pairs[i].p)
 	}
+	for i := range w.common {
+		each(&w.common[i].p)
+	}
 	w.none /= total
 	w.unknown /= total
 	for i := range w.of {
@@ -83,6 +110,16 @@ func (w *weighed) normalise() {
 	}
 	for i := range w.pairs {
 		w.pairs[i].p /= total
+	}
+	for i := range w.common {
+		c := &w.common[i]
+		c.p /= total
+		// It is that fault of the group, whatever the others have.
+		if c.lack.times == 1 {
+			w.of[c.variant] += c.p
+		} else {
+			w.pairs = append(w.pairs, pair{c.variant, c.variant, c.lack.times, c.p})
+		}
 	}
 }
 
@@ -159,26 +196,20 @@ func (e *Ensemble) pairsOf(v *view, l look.Look) []pair {
 	}
 	n := e.m.n
 	var out []pair
-	x := moment{mean: make([]float64, n), cov: make([]float64, n*n)}
 	base := &e.m.healthy
 	try := func(a, b, times int, prior float64) {
 		va, vb := e.variants[a], e.variants[b]
 		ma, mb := &e.m.of[a], &e.m.of[b]
 		more := float64(times - 1)
 		for k := range n {
-			x.mean[k] = ma.mean[k] + more*(mb.mean[k]-base.mean[k])
-			if x.mean[k] < 0 {
+			if ma.mean[k]+more*(mb.mean[k]-base.mean[k]) < 0 {
 				return
 			}
 		}
-		for k := range x.cov {
-			x.cov[k] = ma.cov[k] + more*(mb.cov[k]-base.cov[k])
-		}
-		for k := range n {
-			x.cov[k*n+k] = math.Max(x.cov[k*n+k], 0.05*base.cov[k*n+k])
-		}
+		x := ma.clone()
+		x.add(more, mb, base)
 		dark, dim := va.dark+(times-1)*vb.dark, va.dim+(times-1)*vb.dim
-		lp := logOf(prior) + v.logLikelihood(&x, n) + e.priors.Eye.LogOf(l, dark, dim, e.Lights)
+		lp := logOf(prior) + e.given.logLikelihood(v, &x) + e.priors.Eye.LogOf(l, dark, dim, e.Lights)
 		if !math.IsInf(lp, 0) && !math.IsNaN(lp) {
 			out = append(out, pair{a, b, times, lp})
 		}

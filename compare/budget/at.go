@@ -3,8 +3,6 @@ package budget
 import (
 	"fmt"
 	"math"
-
-	"sealworthy/compare/reel"
 )
 
 // At says under which conditions a budget holds. The zero At is: the jack's
@@ -31,15 +29,6 @@ type At struct {
 	// Meter is the accuracy of the meter in use; nil: not known, then nothing
 	// is said of what can be seen.
 	Meter *Accuracy `json:"meter,omitempty"`
-	// Learned is what other groups have told of the reels, without the group that
-	// is to be judged by this budget; nil: nothing.
-	Learned *reel.Learned `json:"learned,omitempty"`
-	// SameBench says that the readings behind Learned came from this meter
-	// (MeterName, as the observations have it), supply and room, so that what is
-	// wrong with them is the same for the reading to come and is counted once.
-	// Draws at the meter then hold its gain, too: see Budget.GainIn.
-	SameBench bool   `json:"same_bench,omitempty"`
-	MeterName string `json:"meter_name,omitempty"`
 	// Trials of the Monte Carlo; 0: 1000. They leave u uncertain by 2 %.
 	Trials int `json:"trials,omitempty"`
 	// Digits of u that must stand, 1 to 3: blocks of Trials are added until they

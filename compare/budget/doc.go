@@ -22,10 +22,6 @@
 // sqrt(2) a at s = 1/2, where 9 % of pieces lie outside a. The worst case keeps
 // to a, but never lies within the band.
 //
-// Where At.Learned says what other groups of a reel have told (package reel), c
-// is normal about what was learned, the c of several reels are correlated, and
-// the shares are as learned. Everything else follows.
-//
 // Beside it stand small functions that a maker's tools need: ResistorFor,
 // PreferredOhms (IEC 60063), FuseAmps, AWGDiameterM and CopperOhms (NBS Handbook
 // 100, IEC 60028), and Sampled, which makes a tolerance from a few measured pieces.

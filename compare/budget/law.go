@@ -60,17 +60,6 @@ func (l *law) at(input int) float64 {
 	return l.base[input]
 }
 
-// shift moves the mean of an input.
-func (l *law) shift(input int, by float64) {
-	if by == 0 {
-		return
-	}
-	if l.base == nil {
-		l.base = make([]float64, l.inputs)
-	}
-	l.base[input] += by
-}
-
 // add lets an input depend on a factor. A gain of zero is left out.
 func (l *law) add(input, factor int, gain float64) {
 	if gain != 0 {

@@ -38,7 +38,6 @@ type side struct {
 	params int // the first so many inputs are w.Params
 	voltsI int // input: deviation of the source, V
 	leadsI int // input: deviation of burden and leads, ohm
-	gainI  int // input: relative error of the meter; -1: that's the caller's
 	duty   []dutyInput
 
 	settings []*setting
@@ -117,13 +116,8 @@ func newSide(p *plan.Plan, jack int, at At) (*side, error) {
 		return nil, fmt.Errorf("%s: %w", p.Build, err)
 	}
 	s := &side{w: w, params: len(w.Params)}
-	s.voltsI, s.leadsI, s.gainI = s.params, s.params+1, -1
+	s.voltsI, s.leadsI = s.params, s.params+1
 	n := s.params + 2
-	known := at.known(w)
-	if known.Bench != nil {
-		s.gainI = n
-		n++
-	}
 	for b := range p.Boards {
 		if !w.Boards[b].Here {
 			continue
@@ -137,30 +131,32 @@ func newSide(p *plan.Plan, jack int, at At) (*side, error) {
 	}
 	s.law = newLaw(n)
 	s.half = make([]float64, n)
-	c := newCommons(s, known)
-	s.tolerances(c)
-	s.theBench(c, at, room)
+	s.tolerances()
+	s.theBench(at, room)
 	return s, nil
 }
 
-func (s *side) factor(o origin) int { return s.factorOf(o, rectangular) }
-
-func (s *side) factorOf(o origin, sh shape) int {
+func (s *side) factor(o origin) int {
 	s.origins = append(s.origins, o)
-	return s.law.factor(sh)
+	return s.law.factor(rectangular)
 }
 
-// tolerances writes what is known of the parts into the law, with what was
-// learned of their reels.
-func (s *side) tolerances(c *commons) {
+// tolerances writes what is known of the parts into the law.
+func (s *side) tolerances() {
+	reels := map[int]int{} // factors, by Param.Common
 	for i, p := range s.w.Params {
 		half := math.Abs(p.Value.HalfWidth)
 		s.half[i] = half
-		common, own := c.known.Split(p)
-		if common > 0 {
-			c.add(i, p.Common, half*common)
+		share := math.Min(1, math.Max(0, p.Value.Share))
+		if common := half * math.Sqrt(share/3); common > 0 {
+			f, ok := reels[p.Common]
+			if !ok {
+				f = s.factor(origin{class: reelPart, reel: s.w.Factors[p.Common].Reel})
+				reels[p.Common] = f
+			}
+			s.law.add(i, f, common)
 		}
-		if own *= half / math.Sqrt(3); own > 0 {
+		if own := half * math.Sqrt((1-share)/3); own > 0 {
 			s.law.add(i, s.factor(origin{class: ownPart, reel: p.Reel, branch: p.Branch >= 0}), own)
 		}
 	}
@@ -183,7 +179,7 @@ const (
 
 // theBench adds voltage, leads and temperature. Temperature moves the
 // forward voltage of every LED by its own coefficient, and all copper.
-func (s *side) theBench(c *commons, at At, room Room) {
+func (s *side) theBench(at At, room Room) {
 	uK := room.HalfC / math.Sqrt(3)
 	if at.setVolts() > 0 {
 		s.bench = append(s.bench, term{s.voltsI, voltsFactor, at.setVolts() / math.Sqrt(3)})
@@ -198,10 +194,6 @@ func (s *side) theBench(c *commons, at At, room Room) {
 				s.bench = append(s.bench, term{i, tempFactor, perK * uK})
 			}
 		}
-	}
-	if c.known.Bench != nil {
-		c.sameBench(at)
-		return
 	}
 	var factors [benchFactors]int
 	for i := range factors {
@@ -411,9 +403,6 @@ func (t *setting) readInto(s *side, dev, out []float64) error {
 			continue
 		}
 		out[r.out] = t.w.JackAmps(t.w.Point)
-		if t.metered && s.gainI >= 0 {
-			out[r.out] *= 1 + dev[s.gainI]
-		}
 	}
 	return nil
 }

@@ -62,7 +62,6 @@ func Of(p *plan.Plan, at At, seed uint64) (*Budget, error) {
 			return nil, err
 		}
 		m.sides = append(m.sides, a)
-		b.GainIn = a.side.gainI >= 0
 		b.Trials = max(b.Trials, a.drawn.trials, w.drawn.trials)
 		if !a.drawn.settled || !w.drawn.settled {
 			b.Warnings = append(b.Warnings, Warning{Text: fmt.Sprintf("jack %s: after %d trials the figures still move in their last digit", jack.Name, b.Trials)})
@@ -112,7 +111,6 @@ func (m *model) feedsOnly() (*Budget, error) {
 			return nil, err
 		}
 		m.sides = append(m.sides, a)
-		b.GainIn = a.side.gainI >= 0
 		b.Trials = max(b.Trials, a.drawn.trials)
 		if err := m.fillFeeds(b, groups, a, nil); err != nil {
 			return nil, err

@@ -48,20 +48,16 @@ func (m *model) see(a *alone, f *feedPlace, gp groupPlace, g *Group) {
 		um := c.meter.U(reading)
 		return seen * math.Sqrt(drift*drift+2*um*um+2*c.repeat*c.repeat*reading*reading)
 	}
-	onPlan := meter
-	if a.side.gainI >= 0 {
-		onPlan.OfReading = 0 // its gain is in the draw's uncertainty already
-	}
 	v := Visible{Known: true,
-		PlanA:        seen * math.Hypot(g.Lit.UA, onPlan.U(reading)),
+		PlanA:        seen * math.Hypot(g.Lit.UA, meter.U(reading)),
 		AsBuiltA:     change(same),
 		OtherMeterA:  change(other),
-		MaxOnPlan:    mostBranches(b.amps, func(n int) float64 { return b.planU(n, onPlan) }),
+		MaxOnPlan:    mostBranches(b.amps, func(n int) float64 { return b.planU(n, meter) }),
 		MaxOnAsBuilt: mostBranches(b.amps, func(n int) float64 { return b.changeU(n, same) }),
 	}
 	v.OnPlan, v.OnAsBuilt = g.SmallestA >= v.PlanA, g.SmallestA >= v.AsBuiltA
 	if !v.OnPlan {
-		v.Advice = m.advise(b, g, v, onPlan, reading)
+		v.Advice = m.advise(b, g, v, meter, reading)
 	}
 	g.Visible = v
 }

@@ -11,11 +11,6 @@ type Budget struct {
 	Trials   int     `json:"trials"`
 	Coverage float64 `json:"coverage"` // of every band
 
-	// GainIn is true where the uncertainty of draws at the meter holds the
-	// meter's gain already (At.SameBench): then only what its readings don't share,
-	// last digit and scatter, is to be added.
-	GainIn bool `json:"gain_in,omitempty"`
-
 	Groups []Group `json:"groups"` // in the order of the plan
 	Feeds  []Feed  `json:"feeds"`  // what one clip or relay switches on
 	Jacks  []Jack  `json:"jacks"`

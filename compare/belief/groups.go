@@ -1,0 +1,414 @@
+package belief
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"sealworthy/compare/linear"
+	"sealworthy/compare/look"
+)
+
+// Measured is a group with what was read and seen of it, to be weighed with others.
+type Measured struct {
+	Ensemble *Ensemble
+	Readings []Reading
+	Look     look.Look
+}
+
+// commonLack is one way in which all groups of a reel may lack alike, and how far the
+// readings of all of them exclude it: the rule of a single group, over all readings.
+type commonLack struct {
+	reel      string
+	z, dPrime float64
+}
+
+// Priors of what groups have in common, and how surely it must be excluded before one
+// of them passes: what nobody can see in a single group isn't let by at one in
+// twenty (common practice, no source).
+const (
+	commonLackPrior = 0.005
+	commonGuard     = 2.33
+)
+
+// Together weighs groups that may share reels, parts, meter, supply and room by all
+// their readings at once, none of them taken for healthy first. It gives for
+// each what the others say, its own readings left out; nil where they share nothing.
+func Together(ms []Measured) ([]*Others, error) {
+	t, err := newTogether(ms)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]*Others, len(ms))
+	if len(t.keys) == 0 {
+		return out, nil
+	}
+	t.weigh()
+	t.exclude()
+	for i := range ms {
+		out[i] = t.others(i)
+	}
+	return out, nil
+}
+
+func newTogether(ms []Measured) (*together, error) {
+	t := &together{ms: ms}
+	for i := range ms {
+		v, err := ms[i].Ensemble.look(ms[i].Readings)
+		if err != nil {
+			return nil, fmt.Errorf("group %v: %w", ms[i].Ensemble.Groups, err)
+		}
+		t.views = append(t.views, v)
+	}
+	t.share()
+	return t, nil
+}
+
+// together is the work of weighing several groups.
+type together struct {
+	ms       []Measured
+	views    []*view
+	keys     []FactorKey
+	givens   []*given
+	patterns []pattern
+	worlds   []world
+	of       []othersWorld // by worlds, but for the cloud: what they are
+	pattern  []int         // by worlds: index in patterns; -1: none
+	result   jointly
+	common   []commonLack // by patterns
+}
+
+// pattern is how often each group lacks its branch; 0: not.
+type pattern struct {
+	reel  string
+	times []int
+	at    []int // by group: index in Ensemble.interest
+}
+
+// share finds the factors that at least two groups load on.
+func (t *together) share() {
+	by := map[FactorKey]int{}
+	var order []FactorKey
+	for i, m := range t.ms {
+		e, v := m.Ensemble, t.views[i]
+		see := func(k FactorKey) {
+			if by[k]++; by[k] == 2 {
+				order = append(order, k)
+			}
+		}
+		for f, k := range e.keys {
+			if k.Kind == LeadsFactor {
+				continue // every clip is another one
+			}
+			if slices.ContainsFunc(v.at, func(a int) bool { return e.m.healthy.load[f*e.m.n+a] != 0 }) {
+				see(k)
+			}
+		}
+		if slices.ContainsFunc(v.gain, func(g float64) bool { return g > 0 }) {
+			see(FactorKey{GainFactor, e.bench.Meter})
+		}
+	}
+	t.keys = order
+	for _, m := range t.ms {
+		g := &given{e: m.Ensemble}
+		g.know(t.keys)
+		t.givens = append(t.givens, g)
+	}
+}
+
+// farWorld: a world that is by so much less probable than the best is left out (e-folds).
+const farWorld = 12
+
+// weigh weighs every dispersion without anything in common, then those that are left
+// with each pattern.
+func (t *together) weigh() {
+	t.patterns = t.lacks()
+	loose := 0.0
+	if len(t.ms) > 0 {
+		loose = t.ms[0].Ensemble.priors.Loose
+	}
+	type way struct {
+		s   dispersion
+		log float64
+	}
+	var ways []way
+	for i, x := range shareShifts {
+		ways = append(ways, way{dispersion{1, i}, logOf((1 - loose) * x.weight)})
+	}
+	if loose > 0 {
+		ways = append(ways, way{dispersion{looseBy, 0}, logOf(loose)})
+	}
+	alone := logOf(1 - commonLackPrior*float64(min(1, len(t.patterns))))
+	var plain []world
+	for _, w := range ways {
+		plain = append(plain, t.world(w.s, w.log+alone))
+	}
+	first := weighJointly(len(t.keys), plain)
+	for i, w := range ways {
+		if first.worlds[i].p < math.Exp(-farWorld) {
+			continue
+		}
+		t.worlds, t.pattern = append(t.worlds, plain[i]), append(t.pattern, -1)
+		t.of = append(t.of, othersWorld{dispersion: w.s})
+		for p := range t.patterns {
+			log := w.log + logOf(commonLackPrior/float64(len(t.patterns)))
+			t.worlds, t.pattern = append(t.worlds, t.lacking(plain[i], p, w.s, log)), append(t.pattern, p)
+			t.of = append(t.of, othersWorld{dispersion: w.s})
+		}
+	}
+	t.result = weighJointly(len(t.keys), t.worlds)
+}
+
+// world has all groups with what each may have by itself.
+func (t *together) world(s dispersion, log float64) world {
+	w := world{logPrior: log}
+	for i := range t.ms {
+		u := t.givens[i].unit(t.views[i], t.alternatives(i, s)...)
+		w.units = append(w.units, *u)
+	}
+	return w
+}
+
+// mostAlike is how many lacks of one kind in a group are thought of.
+const mostAlike = 3
+
+// alternatives of a group: nothing wrong first, then something unknown, every variant
+// and the loss of some branches more.
+func (t *together) alternatives(i int, s dispersion) []alternative {
+	e, v, g := t.ms[i].Ensemble, t.views[i], t.givens[i]
+	l, eye := t.ms[i].Look.Counted(e.Lights), e.priors.Eye
+	var out []alternative
+	add := func(m *moment, log float64) {
+		a := g.alternative(v, m, s)
+		a.logPrior = log
+		out = append(out, a)
+	}
+	add(&e.m.healthy, logOf(e.priors.None)+eye.LogOf(l, 0, 0, e.Lights))
+	out = append(out, alternative{flat: true, logPrior: logOf(e.priors.Unknown) + eye.LogOfUnknown(l, e.Lights), logDensity: e.logUnknown(v)})
+	for k, x := range e.variants {
+		if p := e.Hypotheses[x.hyp].Prior * x.weight; p > 0 {
+			add(&e.m.of[k], logOf(p)+eye.LogOf(l, x.dark, x.dim, e.Lights))
+		}
+	}
+	for k, x := range e.interest {
+		h := &e.Hypotheses[x.hyp]
+		p := h.Prior * e.priors.Two
+		for n := 2; n <= min(mostAlike, h.Places-1); n++ {
+			m := (&lack{interest: k, times: n}).of(e)
+			add(&m, logOf(p)+eye.LogOf(l, n*e.variants[x.variant].dark, 0, e.Lights))
+			p /= 2
+		}
+	}
+	return out
+}
+
+// lacking is a world with a pattern in place of what its groups may have by themselves.
+func (t *together) lacking(w world, p int, s dispersion, log float64) world {
+	out := world{logPrior: log, units: slices.Clone(w.units)}
+	q := &t.patterns[p]
+	for i, n := range q.times {
+		if n == 0 {
+			continue
+		}
+		e := t.ms[i].Ensemble
+		l := t.ms[i].Look.Counted(e.Lights)
+		m := (&lack{interest: q.at[i], times: n}).of(e)
+		a := t.givens[i].alternative(t.views[i], &m, s)
+		a.logPrior = e.priors.Eye.LogOf(l, n*e.variants[e.interest[q.at[i]].variant].dark, 0, e.Lights)
+		out.units[i].alts = []alternative{a}
+	}
+	return out
+}
+
+// lacks lists the patterns: for each reel and each of its groups, the loss of one
+// branch there and of as large a part of the draw in each of the others, for one
+// of 8 and two of 16 look like a reel that draws an eighth less.
+func (t *together) lacks() []pattern {
+	var out []pattern
+	for _, reel := range t.reels() {
+		at, part := t.inReel(reel)
+		for i := range t.ms {
+			if at[i] < 0 {
+				continue
+			}
+			p := pattern{reel: reel, times: make([]int, len(t.ms)), at: at}
+			groups := 0
+			for k := range t.ms {
+				if at[k] < 0 {
+					continue
+				}
+				p.times[k] = int(math.Round(part[i] / part[k]))
+				if t.ms[k].Ensemble.Hypotheses[t.ms[k].Ensemble.interest[at[k]].hyp].Places < p.times[k] {
+					p.times[k] = 0
+				}
+				if p.times[k] > 0 {
+					groups++
+				}
+			}
+			if groups > 1 && !slices.ContainsFunc(out, func(q pattern) bool { return q.reel == reel && slices.Equal(q.times, p.times) }) {
+				out = append(out, p)
+			}
+		}
+	}
+	return out
+}
+
+func (t *together) reels() []string {
+	var out []string
+	for _, m := range t.ms {
+		for _, x := range m.Ensemble.interest {
+			if !slices.Contains(out, x.reel) {
+				out = append(out, x.reel)
+			}
+		}
+	}
+	return out
+}
+
+// inReel gives, for each group, its least branch of a reel and what part of the draw
+// that is where it was read at the highest voltage; -1: none.
+func (t *together) inReel(reel string) (at []int, part []float64) {
+	at, part = make([]int, len(t.ms)), make([]float64, len(t.ms))
+	for i, m := range t.ms {
+		at[i] = -1
+		e := m.Ensemble
+		top, ok := t.top(i)
+		if !ok || !(e.m.healthy.mean[top] > 0) {
+			continue
+		}
+		for k, x := range e.interest {
+			p := -x.delta[top] / e.m.healthy.mean[top]
+			if x.reel == reel && p > 0 && (at[i] < 0 || p < part[i]) {
+				at[i], part[i] = k, p
+			}
+		}
+	}
+	return at, part
+}
+
+// top is the highest voltage that a group was read at.
+func (t *together) top(i int) (int, bool) {
+	best := -1
+	for _, k := range t.views[i].at {
+		if best < 0 || t.ms[i].Ensemble.Volts[k] > t.ms[i].Ensemble.Volts[best] {
+			best = k
+		}
+	}
+	return best, best >= 0
+}
+
+// exclude says how far the readings of all groups of a pattern exclude it, if else
+// nothing is wrong with them. Where the eye counted all lit it isn't thought of:
+// that group tells what the reel draws.
+func (t *together) exclude() {
+	t.common = make([]commonLack, len(t.patterns))
+	for p := range t.patterns {
+		t.common[p] = t.excluded(&t.patterns[p])
+	}
+}
+
+func (t *together) excluded(q *pattern) commonLack {
+	out := commonLack{reel: q.reel}
+	var in []int // groups
+	for i := range t.ms {
+		if q.at[i] >= 0 && len(t.views[i].at) > 0 {
+			in = append(in, i)
+		}
+	}
+	lacks := 0
+	var d, delta []float64
+	var first []int // of each group, in the stacked readings
+	for _, i := range in {
+		first = append(first, len(d))
+		e, v := t.ms[i].Ensemble, t.views[i]
+		seenLit := t.ms[i].Look.Saw == look.AllLit
+		for a, k := range v.at {
+			d = append(d, v.y[a]-e.m.healthy.mean[k])
+			x := float64(q.times[i]) * e.interest[q.at[i]].delta[k]
+			if seenLit {
+				x = 0
+			}
+			delta = append(delta, x)
+		}
+		if q.times[i] > 0 && !seenLit {
+			lacks++
+		}
+	}
+	n := len(d)
+	if lacks == 0 {
+		out.dPrime = math.Inf(1)
+		return out
+	}
+	c := make([]float64, n*n)
+	weight := 0.0
+	for w := range t.worlds {
+		if t.pattern[w] < 0 {
+			weight += t.result.worlds[w].p
+		}
+	}
+	for w := range t.worlds {
+		if t.pattern[w] < 0 && weight > 0 {
+			t.stack(c, in, first, w, t.result.worlds[w].p/weight)
+		}
+	}
+	linear.FactorHeld(c, n)
+	linear.Forward(c, n, d)
+	linear.Forward(c, n, delta)
+	out.dPrime = math.Sqrt(linear.Dot(delta, delta))
+	if out.dPrime > 0 {
+		out.z = linear.Dot(delta, d) / out.dPrime
+	}
+	return out
+}
+
+// stack adds the covariance of the readings of several healthy groups in a world.
+func (t *together) stack(c []float64, in, first []int, w int, weight float64) {
+	n := int(math.Sqrt(float64(len(c))) + 0.5)
+	for x, i := range in {
+		u := &t.worlds[w].units[i]
+		a, k := &u.alts[0], len(u.y)
+		for p := range k {
+			for q := range k {
+				c[(first[x]+p)*n+first[x]+q] += weight * a.cov[p*k+q]
+			}
+		}
+		for y, j := range in {
+			o := &t.worlds[w].units[j]
+			b, l := &o.alts[0], len(o.y)
+			for f, g := range u.factors {
+				h := slices.Index(o.factors, g)
+				if h < 0 {
+					continue
+				}
+				for p := range k {
+					for q := range l {
+						c[(first[x]+p)*n+first[y]+q] += weight * a.load[f*k+p] * b.load[h*l+q]
+					}
+				}
+			}
+		}
+	}
+}
+
+// others is what all others say to one group.
+func (t *together) others(i int) *Others {
+	out := &Others{keys: t.keys}
+	top := math.Inf(-1)
+	for w := range t.worlds {
+		x := t.of[w]
+		x.cloud = t.result.worlds[w].units[i].others
+		x.log = t.worlds[w].logPrior + x.cloud.logZ
+		if p := t.pattern[w]; p >= 0 && t.patterns[p].times[i] > 0 {
+			x.lack = &lack{interest: t.patterns[p].at[i], times: t.patterns[p].times[i], reel: t.patterns[p].reel}
+		}
+		top = math.Max(top, x.log)
+		out.worlds = append(out.worlds, x)
+	}
+	out.worlds = slices.DeleteFunc(out.worlds, func(x othersWorld) bool { return x.log < top-2*farWorld })
+	for p, c := range t.common {
+		if t.patterns[p].times[i] > 0 && !math.IsInf(c.dPrime, 1) {
+			out.common = append(out.common, c)
+		}
+	}
+	return out
+}

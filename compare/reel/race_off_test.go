@@ -1,5 +1,0 @@
-//go:build !race
-
-package reel
-
-const raceOn = false
