@@ -84,5 +84,6 @@ func (j *Judge) closure(name string, rows map[string][]Finding, checks []CheckFi
 	}
 	c.Verdict, c.Reasons = w.result(c, h.answeredAfter(w.rests))
 	c.Simulated, c.BeforeChain = w.simulated, h.beforeChain()
+	c.Slip = j.slip(c)
 	return c
 }

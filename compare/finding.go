@@ -144,6 +144,8 @@ type ClosureFinding struct {
 	Items []Item `json:"items,omitempty"`
 	// Checks of the plan that speak against it, accepted ones too.
 	Checks []CheckFinding `json:"checks,omitempty"`
+	// Slip is the chance that a fault is still in there; nil: it didn't pass.
+	Slip *Slip `json:"slip,omitempty"`
 	// Damage is all that is wrong with the record of the build.
 	Damage []record.Damage `json:"damage,omitempty"`
 	// Simulated: it rests on a simulated bench and says nothing of a real model.

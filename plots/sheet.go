@@ -92,6 +92,7 @@ type sheetClosure struct {
 	Name, Inside, Verdict, Class string
 	Mark                         template.HTML
 	Simulated                    string // that it says nothing of a real model; empty: it does
+	Slip                         string // the chance that a fault is still in it; empty: it didn't pass
 	Reasons                      []string
 	Items                        []sheetItem
 	Rows                         []sheetRow
@@ -175,6 +176,9 @@ func (d SheetData) closure(c compare.ClosureFinding) (sheetClosure, error) {
 	x.Mark = d.inline(s, x.Class)
 	if c.Simulated {
 		x.Simulated = SimulatedVerdict
+	}
+	if c.Slip != nil {
+		x.Slip = c.Slip.Text()
 	}
 	for _, i := range c.Items {
 		x.Items = append(x.Items, d.item(i))

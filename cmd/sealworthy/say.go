@@ -94,6 +94,9 @@ func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
 		if c.Simulated {
 			wrap(w, "  ", "  ", plots.SimulatedVerdict)
 		}
+		if c.Slip != nil {
+			wrap(w, "  ", "  ", c.Slip.Text())
+		}
 		groups := slices.DeleteFunc(slices.Clone(c.Groups), func(f compare.Finding) bool {
 			return !all && f.Verdict == compare.InBand && len(notes(f)) == 0
 		})

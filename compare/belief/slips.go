@@ -3,6 +3,7 @@ package belief
 import (
 	"math"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/linear"
 	"sealworthy/compare/look"
 )
@@ -313,4 +314,22 @@ func inBall(i int, radius float64, z []float64) {
 	for a := range z {
 		z[a] *= r
 	}
+}
+
+// Shares are the parts of a hypothesis by kind of fault, by their priors.
+func (h *Hypothesis) Shares(pr fault.Priors) map[fault.Kind]float64 {
+	out, total := map[fault.Kind]float64{}, 0.0
+	for _, f := range h.Faults {
+		w := pr.Fault.Of(f.Kind)
+		out[f.Kind] += w
+		total += w
+	}
+	for k, w := range out {
+		if total > 0 {
+			out[k] = w / total
+		} else {
+			out[k] = 1 / float64(len(out))
+		}
+	}
+	return out
 }

@@ -81,27 +81,20 @@ func (m *grader) graded(e *belief.Ensemble, t Test) (unit, error) {
 	none := 1.0
 	for i, h := range e.Hypotheses {
 		none -= h.Prior
-		total := 0.0
+		shares, of := h.Shares(m.pr), map[fault.Kind]int{}
 		for _, f := range h.Faults {
-			total += m.pr.Fault.Of(f.Kind)
+			of[f.Kind]++
 		}
 		for _, f := range h.Faults {
 			s := as(slips[i], t.Looked)
 			if t.Traced && inTime(f.Kind) {
 				s = belief.Slip{Eye: s.Eye}
 			}
-			u.faults = append(u.faults, graded{f, h.Prior * share(m.pr.Fault.Of(f.Kind), total, len(h.Faults)), s})
+			u.faults = append(u.faults, graded{f, h.Prior * shares[f.Kind] / float64(of[f.Kind]), s})
 		}
 	}
 	u.none = math.Max(0, none)
 	return u, nil
-}
-
-func share(part, total float64, of int) float64 {
-	if total > 0 {
-		return part / total
-	}
-	return 1 / float64(of)
 }
 
 // as is a slip of a test with or without a look: without, only the current passes.

@@ -90,3 +90,27 @@ func NotGraded(groups []string) string {
 
 // RatesOf says whose rates figures of faults rest on.
 func RatesOf(whose string) string { return "How often faults come, and are overlooked: " + whose + "." }
+
+// Chance is something with its probability.
+type Chance struct {
+	Name string
+	P    float64
+}
+
+// StillThere says how probable it is that a fault is in what passed, which ones, and
+// whose rates that rests on; uncounted are groups of which none is known.
+func StillThere(p float64, of []Chance, whose string, uncounted []string) string {
+	var each []string
+	for _, c := range of {
+		each = append(each, c.Name+" "+OneIn(c.P))
+	}
+	s := "Chance that a fault is still in it: " + OneIn(p)
+	if len(each) > 0 {
+		s += " (" + strings.Join(each, ", ") + ")"
+	}
+	s += ", by the rates of " + whose + "."
+	if len(uncounted) > 0 {
+		s += " Not counted: " + strings.Join(uncounted, ", ") + "."
+	}
+	return s
+}

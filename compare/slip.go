@@ -1,0 +1,164 @@
+package compare
+
+import (
+	"cmp"
+	"maps"
+	"slices"
+
+	"sealworthy/compare/coverage"
+	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
+	"sealworthy/compare/words"
+)
+
+// Slip is the chance that a fault is still in what passed, after all that was read
+// and seen. It is for the maker: a page for a client never holds it.
+type Slip struct {
+	P     float64        `json:"p"`
+	Kinds []SlipKind     `json:"kinds,omitempty"` // the likeliest first
+	Rates coverage.Rates `json:"rates"`
+	// Uncounted are groups of which no probability is known: as found, on an envelope,
+	// or taken as they are.
+	Uncounted []string `json:"uncounted,omitempty"`
+}
+
+// SlipKind is the chance that a fault of a kind is still in there.
+type SlipKind struct {
+	Kind fault.Kind `json:"kind"`
+	P    float64    `json:"p"`
+}
+
+// OtherCause is what is in no list of faults.
+const OtherCause fault.Kind = "another cause"
+
+// passing: nothing speaks against closing but what the maker took, or that nobody
+// looked yet.
+func (v ClosureVerdict) passing() bool {
+	return v == ReadyToClose || v == LookFirst || v == ClosedByChoice
+}
+
+// slip adds up what may still be wrong with the groups that a closure hides by
+// itself: that none of them holds a fault is the product over them. Nil where it
+// didn't pass, or where no group has a probability.
+func (j *Judge) slip(c ClosureFinding) *Slip {
+	if !c.Verdict.passing() {
+		return nil
+	}
+	out := &Slip{Rates: coverage.RatesOf(j.Priors)}
+	clear := map[fault.Kind]float64{}
+	whole, counted := 1.0, false
+	for _, rows := range byGroup(c.Groups) {
+		kinds, ok := j.slipOf(rows)
+		if !ok {
+			out.Uncounted = append(out.Uncounted, rows[0].Group)
+			continue
+		}
+		counted = true
+		p := 0.0
+		for _, k := range slices.Sorted(maps.Keys(kinds)) {
+			was, seen := clear[k]
+			if !seen {
+				was = 1
+			}
+			clear[k] = was * (1 - kinds[k])
+			p += kinds[k]
+		}
+		whole *= 1 - min(1, p)
+	}
+	if !counted {
+		return nil
+	}
+	out.P = 1 - whole
+	for _, k := range slices.Sorted(maps.Keys(clear)) {
+		if p := 1 - clear[k]; p > leastSlip {
+			out.Kinds = append(out.Kinds, SlipKind{k, p})
+		}
+	}
+	slices.SortStableFunc(out.Kinds, func(a, b SlipKind) int { return cmp.Compare(b.P, a.P) })
+	return out
+}
+
+// byGroup puts the rows of a group together, one a pace.
+func byGroup(rows []Finding) [][]Finding {
+	var out [][]Finding
+	for _, f := range rows {
+		i := slices.IndexFunc(out, func(fs []Finding) bool { return fs[0].Group == f.Group })
+		if i < 0 {
+			out = append(out, nil)
+			i = len(out) - 1
+		}
+		out[i] = append(out[i], f)
+	}
+	return out
+}
+
+// slipOf gives the probability of each kind of fault that is left in a group, by the
+// pace that leaves most. False where none of its rows has a probability, or one was
+// taken as it is.
+func (j *Judge) slipOf(rows []Finding) (kinds map[fault.Kind]float64, ok bool) {
+	most := 0.0
+	inTime := false
+	for _, f := range rows {
+		if f.Verdict != InBand {
+			return nil, false
+		}
+		b, onBoard := boardNamed(j.Expected.Plan, f.Board)
+		pace, _ := paceNamed(b, f.Pace)
+		inTime = inTime || onBoard && !pace.Steady()
+		here, total, known := j.slipAt(f)
+		if known && (!ok || total > most) {
+			kinds, most, ok = here, total, true
+		}
+	}
+	if inTime {
+		// An output that stays lit or dark isn't on pace, whatever it draws.
+		delete(kinds, fault.Overloaded)
+		delete(kinds, fault.StuckDark)
+	}
+	return kinds, ok
+}
+
+// slipAt is that by one row. Of groups that are read together only what is wrong with
+// this one counts, and that the plan may be wrong is no fault.
+func (j *Judge) slipAt(f Finding) (kinds map[fault.Kind]float64, total float64, ok bool) {
+	g, found := groupNamed(j.Expected.Plan, f.Group)
+	if f.evidence == nil || !found {
+		return nil, 0, false
+	}
+	w, err := j.weigh(f.evidence, look.Parse(f.Seen, g))
+	if err != nil {
+		return nil, 0, false
+	}
+	kinds = map[fault.Kind]float64{OtherCause: w.result.Unknown}
+	for i, p := range w.result.Weighed {
+		h := w.ensemble.Hypotheses[i]
+		if h.Suspect != nil || h.Group != f.Group {
+			continue
+		}
+		for k, share := range h.Shares(j.priors()) {
+			kinds[k] += p * share
+		}
+	}
+	for _, p := range kinds {
+		total += p
+	}
+	return kinds, total, true
+}
+
+// leastSlip: a kind that is less probable isn't listed.
+const leastSlip = 1e-9
+
+// shownSlips are the kinds of fault that are named, of those that make up a
+// twentieth of it or more.
+const shownSlips = 3
+
+// Text says it for a maker.
+func (s Slip) Text() string {
+	var of []words.Chance
+	for _, k := range s.Kinds {
+		if len(of) < shownSlips && k.P > 0.05*s.P {
+			of = append(of, words.Chance{Name: string(k.Kind), P: k.P})
+		}
+	}
+	return words.StillThere(s.P, of, string(s.Rates), s.Uncounted)
+}
