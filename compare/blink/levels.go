@@ -232,14 +232,21 @@ func (f *fitter) tiedSearch(e *expected, n int, reach float64, phases int) bool 
 		}
 		f.set(parts...)
 	}
+	firsts := []float64{e.first}
+	if e.nonstop(n) {
+		// Like outputs show nothing but the short moments in which both are lit, or none.
+		firsts, phases = append(firsts, e.first-shortMoment, e.first+shortMoment), 2*phases
+	}
 	for x := low; x <= high; x += step {
 		best := start{cost: math.Inf(1)}
-		for i := range phases {
-			p := params{x, float64(i) / float64(phases), e.first, 0}
-			place(p)
-			f.respond(-1)
-			if c := f.solveLevels(); c < best.cost {
-				best = start{x, c, p}
+		for _, first := range firsts {
+			for i := range phases {
+				p := params{x, float64(i) / float64(phases), first, 0}
+				place(p)
+				f.respond(-1)
+				if c := f.solveLevels(); c < best.cost {
+					best = start{x, c, p}
+				}
 			}
 		}
 		all = append(all, best)
@@ -264,6 +271,14 @@ func (f *fitter) tiedSearch(e *expected, n int, reach float64, phases int) bool 
 	f.respond(-1)
 	f.solveLevels()
 	return reach == 0 || (best[pHz] > low+step/2 && best[pHz] < high-step/2)
+}
+
+// shortMoment, of a period, between one output and the next.
+const shortMoment = 0.015
+
+// nonstop: n outputs in turn of this pace may follow each other without a dark moment.
+func (e *expected) nonstop(n int) bool {
+	return math.Abs(float64(n)*e.duty-1) <= float64(n)*e.tol.DutyAbs
 }
 
 // baseCovariance is the covariance of the parameters with loose knowledge of
