@@ -30,10 +30,11 @@ func (s step) board(b plan.Board, out []Finding) {
 	case pace.Steady():
 		s.steadyBoard(outputs, base, out)
 	case len(outputs) == 1:
-		s.oneOutput(pace, outputs[0], base, out)
+		s.oneOutput(b, pace, outputs[0], base, out)
 	default:
 		s.severalOutputs(b, pace, outputs, base, out)
 	}
+	s.offPace(b, pace, outputs, base, out)
 	for i := range out {
 		out[i].PlanPeriodS = pace.PeriodS
 		if out[i].Verdict != CantTell || showsLevel(out[i]) {
@@ -126,13 +127,8 @@ func (s step) share(amps float64) float64 {
 }
 
 // oneOutput judges a board of which one output is in use.
-func (s step) oneOutput(p plan.Pace, o output, base budget.Draw, out []Finding) {
-	on := base.MeanA + o.want.meanA
-	tol := blink.Tolerance{
-		PeriodRel: p.PeriodRelTol, DutyAbs: p.DutyTol,
-		OnA: on, OnU: math.Hypot(math.Hypot(base.UA, o.want.u), s.share(on)), OffA: base.MeanA, OffU: math.Hypot(base.UA, s.share(base.MeanA)),
-	}
-	m := blink.Match(s.samples(), s.known(p), pattern(p), tol)
+func (s step) oneOutput(b plan.Board, p plan.Pace, o output, base budget.Draw, out []Finding) {
+	m := blink.Match(s.samples(), s.known(p), pattern(p), s.tolerance(p, o, base))
 	for _, i := range o.at {
 		f := &out[i]
 		f.Readings = s.t.n
@@ -140,11 +136,6 @@ func (s step) oneOutput(p plan.Pace, o output, base budget.Draw, out []Finding) 
 		f.PeriodS, f.PeriodU, f.Duty = m.PeriodS, m.PeriodU, m.Duty
 		s.fill(f, o.want)
 		s.agreement(f, o, m.Agreement, m.Why, base)
-		if m.Agreement == blink.OffPace {
-			if other := s.runsAt(*f, tol); other != "" {
-				f.Causes = []Cause{{Name: "off pace", Text: fmt.Sprintf("it runs at its pace %q: step its button, then measure again", other)}}
-			}
-		}
 		if m.Agreement == blink.Agrees {
 			if !m.LevelsShown {
 				f.Verdict = CantTell
@@ -170,7 +161,6 @@ func (s step) agreement(f *Finding, o output, a blink.Agreement, why string, bas
 	case blink.OffPace:
 		f.Verdict = OffPace
 		f.Notes = append(f.Notes, why)
-		f.Causes = []Cause{{Name: "off pace", Text: "the board runs at another pace than planned: its button was pressed, or its timing parts differ"}}
 	case blink.SteadyLit:
 		f.Verdict = StuckLit
 		f.MeasuredA, f.MeasuredU = s.t.meanA-base.MeanA, math.Hypot(s.t.u, base.UA)

@@ -110,7 +110,8 @@ func lastReadings(r capture.StepRecord) []instruments.Reading {
 func (s step) stuckLit(f Finding, o output) []Cause {
 	u := math.Hypot(f.MeasuredU, o.want.u)
 	over := fault.Ranked{Fault: fault.Fault{Kind: fault.Overloaded, Group: f.Group}}.Text(s.j.Expected.Plan)
-	if f.MeasuredA > o.want.meanA+s.j.Rule.K*u {
+	b, _ := boardNamed(s.j.Expected.Plan, f.Board)
+	if f.MeasuredA > o.want.meanA+s.j.Rule.K*u || !b.Button || !slices.ContainsFunc(b.Paces, plan.Pace.Steady) {
 		return []Cause{{Name: string(fault.Overloaded), Text: over}}
 	}
 	return []Cause{

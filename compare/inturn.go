@@ -25,15 +25,7 @@ type several struct {
 
 // severalOutputs judges a board of which two or more outputs are in use.
 func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget.Draw, out []Finding) {
-	runs := map[plan.OutputsRun]blink.Run{plan.Alternate: blink.Alternate, plan.Together: blink.Together, plan.Free: blink.Free}
-	want := blink.Outputs{
-		Run: runs[b.Run], Pattern: pattern(p), Tolerance: blink.Tolerance{PeriodRel: p.PeriodRelTol, DutyAbs: p.DutyTol},
-		BaseA: base.MeanA, BaseU: math.Hypot(base.UA, s.share(base.MeanA)), BaseKnown: base.MeanA > 0,
-	}
-	for _, o := range os {
-		want.ExpectedA = append(want.ExpectedA, o.want.meanA)
-	}
-	sep := blink.Levels(s.samples(), s.known(p), want)
+	sep := blink.Levels(s.samples(), s.known(p), s.outputsAt(b, p, os, base))
 	if !sep.Apart && sep.Agreement == blink.Agrees && sep.SumA > 0 {
 		s.sumOnly(os, sep, base, out)
 		return
@@ -54,6 +46,19 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 		}
 	}
 	x.eitherWay(out)
+}
+
+// outputsAt is what is known of the outputs of a board at a pace.
+func (s step) outputsAt(b plan.Board, p plan.Pace, os []output, base budget.Draw) blink.Outputs {
+	runs := map[plan.OutputsRun]blink.Run{plan.Alternate: blink.Alternate, plan.Together: blink.Together, plan.Free: blink.Free}
+	want := blink.Outputs{
+		Run: runs[b.Run], Pattern: pattern(p), Tolerance: blink.Tolerance{PeriodRel: p.PeriodRelTol, DutyAbs: p.DutyTol},
+		BaseA: base.MeanA, BaseU: math.Hypot(base.UA, s.share(base.MeanA)), BaseKnown: base.MeanA > 0,
+	}
+	for _, o := range os {
+		want.ExpectedA = append(want.ExpectedA, o.want.meanA)
+	}
+	return want
 }
 
 // output judges a group by what its output was found to do.

@@ -5,8 +5,10 @@ import (
 	"strings"
 	"testing"
 
+	"sealworthy/capture"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/rule"
 )
 
 // twoReds is a board with two like LEDs in turn, lit for a duty each. Invented.
@@ -95,5 +97,87 @@ func TestFiguresOfTheWholeBoard(t *testing.T) {
 	}
 	if whole == 0 {
 		t.Error("the outputs could be parted each time: nothing was tested")
+	}
+}
+
+// oneLamp is a board with one output, of which paces and button are given. Invented.
+func oneLamp(paces, button string) string {
+	return `
+build = "One lamp"
+[jack.main]
+volts = 12.0
+volts_range = [11.9, 12.1]
+[closure.deckhouse]
+[board."lamp driver"]
+joint = "main"
+closure = "deckhouse"
+standing_mA = 4
+tolerance = 0.1
+lowest_volts = 7
+highest_volts = 15
+outputs = [ { max_mA = 60, ohms = 10 } ]
+paces = [ ` + paces + ` ]
+` + button + `
+[[group]]
+name = "lantern"
+board = "lamp driver"
+output = 1
+lights = [ { part = "red 3 mm", ohms = 680, ohms_tolerance = 0.01, count = 2 } ]
+`
+}
+
+// A board that was stepped once too seldom is told to step once more, whatever its
+// draw looks like; a board without a button is never told of one.
+func TestStepTheButtonFirst(t *testing.T) {
+	const slow, fast, steady = `{ name = "slow", period_s = 2.4, duty = 0.5 }`, `{ name = "fast", period_s = 0.8, duty = 0.5 }`, `{ name = "steady", steady = true }`
+	// The bench steps a board whose paces begin one later: each reading is one behind.
+	planned, one := oneLamp(slow+", "+fast+", "+steady, "button = true"), oneLamp(steady+", "+slow+", "+fast, "button = true")
+	for seed := range uint64(3) {
+		m, err := measured(context.Background(), seed+1, one, nil, how{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := parsed(planned)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, r := range m.records {
+			if r.Step.Kind != capture.Power {
+				continue
+			}
+			// What the maker took for the plan's pace, was the one before it.
+			next := map[string]string{"steady": "slow", "slow": "fast", "fast": "steady"}
+			m.records[i].Step.Pace = next[r.Step.Pace]
+		}
+		m.plan = p
+		if m.judge, err = compare.NewJudge(compare.NewExpected(p), rule.Default(), benchLeads); err != nil {
+			t.Fatal(err)
+		}
+		if m, err = m.judged(2); err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range m.closures[0].Groups {
+			if f.Verdict != compare.OffPace || len(f.Causes) == 0 || !strings.Contains(f.Causes[0].Text, "press its button once") {
+				t.Errorf("seed %d: %s", seed+1, inWords(f))
+			}
+		}
+	}
+	m, err := measured(context.Background(), 1, oneLamp(fast, ""), nil, how{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if m.plan, err = parsed(oneLamp(strings.Replace(fast, "0.8", "1.9", 1), "")); err != nil {
+		t.Fatal(err)
+	}
+	if m.judge, err = compare.NewJudge(compare.NewExpected(m.plan), rule.Default(), benchLeads); err != nil {
+		t.Fatal(err)
+	}
+	if m, err = m.judged(2); err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range m.closures[0].Groups {
+		if s := inWords(f); f.Verdict != compare.OffPace || strings.Contains(s, "button") {
+			t.Error(s)
+		}
 	}
 }

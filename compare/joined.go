@@ -142,7 +142,7 @@ func (s step) joinedSteady(out []Finding, base, baseU float64) {
 	u := math.Hypot(e.u, baseU)
 	for _, i := range steady {
 		f := &out[i]
-		f.MeasuredA, f.MeasuredU, f.Readings = base, baseU, s.t.n
+		f.MeasuredA, f.MeasuredU, f.Readings, f.FiguresOf = base, baseU, s.t.n, OfJoined
 		f.Notes = append(f.Notes, fmt.Sprintf("joined: the figures are the sum of %d groups and what their boards draw", len(steady)))
 		s.fill(f, e)
 		switch s.j.Rule.Decide(base, e.meanA, u, e.smallestA) {

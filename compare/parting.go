@@ -44,25 +44,3 @@ func (m maker) parting(b plan.Board, f budget.Feed, p plan.Pace) time.Duration {
 	s, _ := blink.PartingS(blink.Known{WindowS: window.Seconds()}, o, partingShare)
 	return min(partingMost, time.Duration(math.Ceil(s))*time.Second)
 }
-
-// runsAt names the pace of its board that a trace shows instead of its own;
-// empty where it can't be told.
-func (s step) runsAt(f Finding, tol blink.Tolerance) string {
-	b, ok := boardNamed(s.j.Expected.Plan, f.Board)
-	if !ok || len(b.Paces) < 2 {
-		return ""
-	}
-	var paces []blink.Pattern
-	slowest := b.Paces[0]
-	for _, p := range b.Paces {
-		paces = append(paces, pattern(p))
-		if p.PeriodS > slowest.PeriodS {
-			slowest = p
-		}
-	}
-	at, _ := blink.Which(s.samples(), s.known(slowest), paces, tol)
-	if at < 0 || b.Paces[at].Name == f.Pace {
-		return ""
-	}
-	return b.Paces[at].Name
-}

@@ -267,7 +267,7 @@ func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 
 // comparableStages: both are draws that were read to their end at one voltage.
 func comparableStages(a, b Finding) bool {
-	return a.Readings > 0 && b.Readings > 0 && a.VoltsSet == b.VoltsSet && b.record != nil && b.record.Outcome == capture.Measured
+	return a.Readings > 0 && b.Readings > 0 && a.FiguresOf == b.FiguresOf && a.VoltsSet == b.VoltsSet && b.record != nil && b.record.Outcome == capture.Measured
 }
 
 // paceFailed: what a board did in time was wrong, whatever it drew.

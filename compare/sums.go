@@ -17,7 +17,7 @@ func (s step) sumOnly(os []output, sep blink.Separated, base budget.Draw, out []
 	staysLit := s.staysLit(sep, base)
 	for i := range out {
 		f := &out[i]
-		f.Readings = s.t.n
+		f.Readings, f.FiguresOf = s.t.n, OfOutputs
 		f.MeasuredA, f.MeasuredU = sep.SumA, math.Hypot(sep.SumU, s.share(sep.SumA))
 		f.PeriodS, f.PeriodU, f.Duty = sep.PeriodS, sep.PeriodU, sep.Duty
 		f.Notes = append(f.Notes, fmt.Sprintf("lit together: the figures are the sum of %d groups", len(out)))
@@ -70,7 +70,7 @@ func (s step) steadyBoard(os []output, base budget.Draw, out []Finding) {
 	}
 	for i := range out {
 		f := &out[i]
-		f.MeasuredA, f.MeasuredU, f.Readings = s.t.meanA, s.t.u, s.t.n
+		f.MeasuredA, f.MeasuredU, f.Readings, f.FiguresOf = s.t.meanA, s.t.u, s.t.n, OfSteady
 		if len(out) > 1 {
 			f.Notes = append(f.Notes, fmt.Sprintf("steady: the figures are those of the whole board with %d groups", len(out)))
 		} else {

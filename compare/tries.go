@@ -167,7 +167,7 @@ func failedElsewhere(f Finding) bool {
 // comparable: two readings of one thing in one way, both with a draw of the
 // group itself.
 func comparable(a, b Finding) bool {
-	return a.Way == b.Way && a.VoltsSet == b.VoltsSet && a.record.Outcome == capture.Measured && b.record.Outcome == capture.Measured &&
+	return a.Way == b.Way && a.FiguresOf == b.FiguresOf && a.VoltsSet == b.VoltsSet && a.record.Outcome == capture.Measured && b.record.Outcome == capture.Measured &&
 		hasDraw(a) && hasDraw(b)
 }
 

@@ -13,6 +13,7 @@ import (
 
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/load"
 	"sealworthy/compare/plan"
 )
 
@@ -176,7 +177,13 @@ func TestOutputsInTurn(t *testing.T) {
 	if raceEnabled {
 		t.Skip("statistics run without the race detector")
 	}
-	n, first := 12, uint64(1)
+	for _, h := range []how{{law: load.PlanLaw}, {law: load.OtherLaw}} {
+		t.Run(string(h.law), func(t *testing.T) { outputsInTurn(t, h) })
+	}
+}
+
+func outputsInTurn(t *testing.T, h how) {
+	n, first := 8, uint64(1)
 	if os.Getenv("SEALWORTHY_LONG") != "" {
 		n, first = 100, rand.Uint64()>>16
 	}
@@ -204,7 +211,7 @@ func TestOutputsInTurn(t *testing.T) {
 						}
 						f = &x
 					}
-					m, err := measured(context.Background(), first+i, src, f, how{})
+					m, err := measured(context.Background(), first+i, src, f, h)
 					if err != nil {
 						t.Fatalf("board %d, %s: %v", first+i, k, err)
 					}

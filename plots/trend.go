@@ -148,6 +148,9 @@ func (b *trendBuilder) finding(f compare.Finding) {
 		b.put(s, f.At, TrendPoint{Stage: f.Stage, Rel: 1, U: u})
 		return
 	}
+	if f.FiguresOf != first.FiguresOf {
+		return // of a group, then of a whole board: no trend
+	}
 	rel := f.MeasuredA / first.MeasuredA
 	if f.ExpectedA > 0 && first.ExpectedA > 0 {
 		rel *= first.ExpectedA / f.ExpectedA
