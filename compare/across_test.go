@@ -3,7 +3,7 @@ package compare
 import (
 	"testing"
 
-	"sealworthy/compare/together"
+	"sealworthy/compare/fault"
 )
 
 // punt has three groups behind one joint and one beside it. Invented.
@@ -53,7 +53,7 @@ func TestBadJointUpstreamIsNamedOnce(t *testing.T) {
 	for _, g := range []string{"fore", "mid", "aft"} {
 		f := groups[g]
 		t.Logf("%s: %s %+v", g, f.Verdict, f.Causes)
-		if len(f.Causes) == 1 && f.Causes[0].Name == string(together.BadJoint) && f.Causes[0].Place != "" {
+		if len(f.Causes) == 1 && f.Causes[0].Name == string(fault.UpstreamJoint) && f.Causes[0].Place != "" {
 			named++
 		}
 	}

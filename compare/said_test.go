@@ -6,8 +6,8 @@ import (
 	"testing"
 
 	"sealworthy/capture"
+	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
-	"sealworthy/compare/together"
 )
 
 // What the screen says of a step is what the verdict says of it.
@@ -139,7 +139,7 @@ func TestCommonCauseNamesPlaces(t *testing.T) {
 		y.measure(g, Fitted, part*y.expected(g, Fitted))
 	}
 	_, groups := y.verdicts()
-	if f := groups["fore"]; len(f.Causes) != 1 || f.Causes[0].Name != string(together.BadJoint) || !slices.Contains(f.Causes[0].Places, "keel") {
+	if f := groups["fore"]; len(f.Causes) != 1 || f.Causes[0].Name != string(fault.UpstreamJoint) || !slices.Contains(f.Causes[0].Places, "keel") {
 		t.Errorf("fore: %+v", f.Causes)
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/returns"
 	"sealworthy/plots/plain"
 )
@@ -98,7 +99,7 @@ func ReturnSheet(w io.Writer, d ReturnData) error {
 		}
 	}
 	for _, c := range d.Diagnosis.Set {
-		if c.Place == string(returns.Nothing) && d.Diagnosis.Alarm {
+		if c.Place == string(fault.Nothing) && d.Diagnosis.Alarm {
 			continue
 		}
 		x.Rows = append(x.Rows, returnRow{c.Text, chance(c.P), c.Closure})

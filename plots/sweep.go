@@ -13,6 +13,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/returns"
 )
 
@@ -45,7 +46,7 @@ func SweepOf(d *returns.Diagnosis) SweepData {
 	s := SweepData{Title: d.Build + ": sweep at the jack against its signature", Volts: d.Volts, MeasuredA: d.MeasuredA,
 		HealthyA: d.HealthyA, NoiseA: d.NoiseA, Simulated: d.Simulated}
 	for _, c := range d.Ranked {
-		if len(c.DeltaA) != len(d.Volts) || c.Place == string(returns.Nothing) || len(s.Explained) == drawnExplanations || c.P < 0.02 {
+		if len(c.DeltaA) != len(d.Volts) || c.Place == string(fault.Nothing) || len(s.Explained) == drawnExplanations || c.P < 0.02 {
 			continue
 		}
 		name := c.Place

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/returns"
 	"sealworthy/plots"
 )
@@ -18,9 +19,9 @@ func comeBack() *returns.Diagnosis {
 		Simulated: true, Verdict: returns.OneOf, Alarm: true, Twins: []returns.Twin{{A: "saloon", B: "engine room"}},
 		Adapter: &returns.AdapterSays{Verdict: "good", Text: "The adapter gives 12.05 V, as it should."}}
 	saloon := returns.Cause{Place: "saloon", P: 0.62, Text: "\"saloon\": one of its lights or segments is dark", Closure: "deckhouse",
-		Classes: []returns.ClassP{{Class: returns.DarkBranch, P: 0.6}}}
+		Classes: []returns.ClassP{{Class: fault.OpenBranch, P: 0.6}}}
 	engine := returns.Cause{Place: "engine room", P: 0.35, Text: "\"engine room\": about 100 ohm in its wire", Closure: "hull",
-		Classes: []returns.ClassP{{Class: returns.BadJoint, P: 0.3}}}
+		Classes: []returns.ClassP{{Class: fault.BadJoint, P: 0.3}}}
 	for v := 2.0; v <= 12; v += 0.5 {
 		healthy := 0.018*math.Max(0, v-2.5) + 0.06*math.Max(0, v-8.6)
 		lost := -0.0042 * math.Max(0, v-8.6)

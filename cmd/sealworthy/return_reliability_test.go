@@ -130,7 +130,7 @@ func TestHowSureAReturnIs(t *testing.T) {
 			is := func(c returns.Cause) bool { return c.Place == f.Group || c.Second == f.Group }
 			top := d.Ranked[0]
 			for i := len(from) - 1; i >= 0; i-- {
-				if top.P > from[i] && top.Place != string(returns.Nothing) {
+				if top.P > from[i] && top.Place != string(fault.Nothing) {
 					said[i]++
 					sum[i] += top.P
 					if is(top) {

@@ -118,7 +118,7 @@ func TestSoakAndAHealthyReturn(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if d.Alarm || d.Ranked[0].Place != string(returns.Nothing) || len(d.Drops) > 0 {
+	if d.Alarm || d.Ranked[0].Place != string(fault.Nothing) || len(d.Drops) > 0 {
 		t.Errorf("%s, nothing %.2f, first %s, %d drops", d.Verdict, d.PNothing, d.Ranked[0].Text, len(d.Drops))
 	}
 }

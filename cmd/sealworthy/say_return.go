@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/returns"
 )
 
@@ -89,18 +90,14 @@ func stillPossible(d *returns.Diagnosis) string {
 
 // shortly names a cause by its place and what may be wrong there.
 func shortly(c returns.Cause) string {
-	best := c.Best().Class
-	switch best {
-	case returns.Nothing, returns.Leak, returns.BadPlug:
-		return string(best)
-	case returns.Unknown:
-		return "something that isn't listed"
-	}
-	if c.Second != "" {
+	about := fault.AboutKind(c.Best().Class)
+	switch {
+	case about.At == fault.Nowhere, about.At == fault.AtJack:
+		return about.Short
+	case c.Second != "":
 		return c.Place + " with " + c.Second
 	}
-	words := map[returns.Class]string{returns.DarkBranch: "a light dark", returns.Dead: "all dark", returns.ShortedLED: "an LED bridged"}
-	return c.Place + " (" + or(words[best], string(best)) + ")"
+	return c.Place + " (" + about.Short + ")"
 }
 
 // lasting writes a time as one says it.

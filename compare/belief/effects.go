@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"sealworthy/compare/fault"
-	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
 )
 
@@ -201,23 +200,8 @@ func (l *lister) suspect(x *fault.Suspect) error {
 // apply puts a fault into a circuit, at a value of what is unknown about it.
 func apply(w *wiring.Wired, f fault.Fault, at float64) error {
 	switch f.Kind {
-	case fault.BadJoint, fault.Short:
+	case fault.BadJoint, fault.Short, fault.BranchJoint:
 		f.Ohms = at
-	case fault.BranchJoint:
-		gi := slices.IndexFunc(w.Plan.Groups, func(g plan.Group) bool { return g.Name == f.Group })
-		if gi < 0 || !w.Groups[gi].Here {
-			return fmt.Errorf("%s: no group %q behind this jack", f.Kind, f.Group)
-		}
-		n := -1
-		for bi, b := range w.Groups[gi].Branches {
-			if b.Light == f.Light {
-				if n++; n == f.Branch {
-					w.BranchSeries(gi, bi, at)
-					return nil
-				}
-			}
-		}
-		return fmt.Errorf("%s: group %q has no branch %d in its light %d", f.Kind, f.Group, f.Branch+1, f.Light+1)
 	}
 	return fault.Apply(w, f)
 }

@@ -12,8 +12,8 @@ import (
 // Text says a class in plain words, with where to look first. Where the plan may
 // be wrong instead, that comes first, for counting costs nothing.
 func (c Class) Text(p *plan.Plan) string {
-	if len(c.Kinds) > 0 && isSuspect(c.Kinds[0]) && c.Suspect != nil {
-		if i := slices.IndexFunc(c.Kinds, func(k fault.Kind) bool { return !isSuspect(k) }); i >= 0 {
+	if len(c.Kinds) > 0 && c.Kinds[0].OfPlan() && c.Suspect != nil {
+		if i := slices.IndexFunc(c.Kinds, func(k fault.Kind) bool { return !k.OfPlan() }); i >= 0 {
 			f := c.Suspect.Fault()
 			f.Kind = c.Kinds[i]
 			return fault.CountFirst(*c.Suspect, textOf(p, f, c.Kinds, c.Groups))
@@ -26,7 +26,7 @@ func (c Class) Text(p *plan.Plan) string {
 		return "two at once: " + s + "; and " + textOf(p, *c.Second, c.Kinds, c.Groups)
 	case c.Count > 1:
 		return fmt.Sprintf("%d times at once: %s", c.Count, s)
-	case c.Suspect != nil && !isSuspect(c.Fault.Kind):
+	case c.Suspect != nil && !c.Fault.Kind.OfPlan():
 		return fault.CountFirst(*c.Suspect, s)
 	}
 	return s
@@ -36,10 +36,6 @@ func (c Class) Text(p *plan.Plan) string {
 // the draw at voltage k of the Ensemble.
 func (e *Ensemble) Ranked(c Class, k int) fault.Ranked {
 	return fault.Ranked{Fault: c.Fault, Kinds: c.Kinds, Groups: len(c.Groups), Places: c.Places, DeltaA: c.PredictedA[k] - e.HealthyA[k], P: c.P}
-}
-
-func isSuspect(k fault.Kind) bool {
-	return k == fault.CountOff || k == fault.OtherPart || k == fault.OtherOhms
 }
 
 // textOf says one fault; kinds are what looks like it.

@@ -29,6 +29,9 @@ func Apply(w *wiring.Wired, f Fault) error {
 	case BadJoint:
 		w.GroupSeries(gi, f.Ohms)
 		return nil
+	case OpenWire:
+		w.GroupSeries(gi, openOhms)
+		return nil
 	case Short:
 		w.Short(gi, f.Ohms)
 		return nil
@@ -60,6 +63,8 @@ func Apply(w *wiring.Wired, f Fault) error {
 		w.ScaleOhms(gi, bi, 0)
 	case DecadeOff:
 		w.ScaleOhms(gi, bi, f.Factor)
+	case BranchJoint:
+		w.BranchSeries(gi, bi, f.Ohms)
 	default:
 		return fmt.Errorf("no fault is called %q", f.Kind)
 	}

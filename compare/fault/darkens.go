@@ -21,9 +21,10 @@ func Darkens(p *plan.Plan, f Fault) (lights, of int) {
 	if f.Light < len(g.Lights) {
 		l = g.Lights[f.Light]
 	}
-	switch f.Kind {
-	case Short, StuckDark, GroupReversed, OpenJoint, OpenReturn:
+	if AboutKind(f.Kind).Dark {
 		return of, of
+	}
+	switch f.Kind {
 	case OpenBranch, DarkSegment:
 		return visible(l, 1), of
 	case PieceReversed:

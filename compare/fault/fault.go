@@ -17,35 +17,6 @@ import (
 	"sealworthy/compare/plan"
 )
 
-// Kind is one kind of fault, by its name.
-type Kind string
-
-// The kinds of fault.
-const (
-	OpenBranch  Kind = "open branch"           // one branch draws nothing: a wire or solder point is off, an LED is dead
-	DarkSegment Kind = "dark segment"          // one segment of a strip draws nothing
-	ReversedLED Kind = "reversed LED"          // one LED is turned round
-	ShortedLED  Kind = "shorted LED"           // one LED of a branch is bridged
-	MissingOhms Kind = "missing resistor"      // a branch without its resistor
-	DecadeOff   Kind = "resistor a decade off" // ten times or a tenth of the planned value
-	BadJoint    Kind = "bad joint"             // ohms where there should be none, in the group's own wire
-	BranchJoint Kind = "bad joint in a branch" // ohms between an LED and its resistor
-	ExtraBranch Kind = "extra branch"          // one more than planned
-	Overloaded  Kind = "overloaded output"     // the board's output stays lit
-	StuckDark   Kind = "stuck dark"            // the board's output never lights
-	Short       Kind = "short"                 // plus and minus of the group touch
-
-	PieceReversed Kind = "piece reversed" // one strip or chain is joined the wrong way round
-	GroupReversed Kind = "group reversed" // the whole group is: plus and minus are swapped
-)
-
-// Kinds lists every kind that a group can have, in the order of the
-// documentation; UpstreamKinds those above the groups.
-func Kinds() []Kind {
-	return []Kind{OpenBranch, DarkSegment, ReversedLED, ShortedLED, MissingOhms, DecadeOff,
-		BadJoint, ExtraBranch, Overloaded, StuckDark, Short, PieceReversed, GroupReversed}
-}
-
 // Fault is one fault at one place.
 type Fault struct {
 	Kind   Kind    `json:"kind"`

@@ -132,41 +132,6 @@ func DefaultPriors() Priors {
 	}
 }
 
-// Of is the weight of one fault at one place.
-func (f FaultPriors) Of(k Kind) float64 {
-	switch k {
-	case OpenBranch:
-		return f.OpenBranch
-	case DarkSegment:
-		return f.DarkSegment
-	case ReversedLED:
-		return f.ReversedLED
-	case ShortedLED:
-		return f.ShortedLED
-	case MissingOhms:
-		return f.MissingOhms
-	case DecadeOff:
-		return f.DecadeOff
-	case BranchJoint:
-		return f.BranchJoint
-	case BadJoint:
-		return f.BadJoint
-	case ExtraBranch:
-		return f.ExtraBranch
-	case Overloaded:
-		return f.Overloaded
-	case StuckDark:
-		return f.StuckDark
-	case Short:
-		return f.Short
-	case PieceReversed:
-		return f.PieceReversed
-	case GroupReversed:
-		return f.GroupReversed
-	}
-	return f.Other
-}
-
 // Validate refuses numbers that no probability can be.
 func (p Priors) Validate() error {
 	var errs []error

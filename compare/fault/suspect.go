@@ -8,14 +8,6 @@ import (
 	"sealworthy/compare/plan"
 )
 
-// What can be wrong with the plan rather than with the lights. A bench isn't
-// seeded with these: it is built from the changed plan instead.
-const (
-	CountOff  Kind = "count off"        // more or fewer segments, pieces or LEDs than the plan says
-	OtherPart Kind = "another part"     // not the part that the plan says
-	OtherOhms Kind = "another resistor" // not the resistor that the plan says, in every branch of the light
-)
-
 // mostSuspects is how many a group has at most, the likeliest first.
 const mostSuspects = 30
 

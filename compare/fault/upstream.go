@@ -9,18 +9,6 @@ import (
 	"sealworthy/compare/wiring"
 )
 
-// Faults above the groups: every group behind the place feels them. They aren't
-// among those of a group; several groups together show them.
-const (
-	UpstreamJoint Kind = "bad joint upstream" // ohms where there should be none, in the wire to a joint
-	OpenJoint     Kind = "open joint"         // nothing gets past it
-	BadReturn     Kind = "bad return"         // ohms in a shared way back
-	OpenReturn    Kind = "open return"
-)
-
-// UpstreamKinds lists the kinds that sit at a joint or return.
-func UpstreamKinds() []Kind { return []Kind{UpstreamJoint, OpenJoint, BadReturn, OpenReturn} }
-
 // openOhms stand for a joint that is off; a number that a file can hold.
 const openOhms = 1e9
 
@@ -90,8 +78,6 @@ func applyUpstream(w *wiring.Wired, f Fault) error {
 	w.JointSeries(i, f.Ohms)
 	return nil
 }
-
-func upstream(k Kind) bool { return slices.Contains(UpstreamKinds(), k) }
 
 // upstreamWords says a fault above the groups.
 func upstreamWords(f Fault) string {

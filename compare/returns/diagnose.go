@@ -110,8 +110,8 @@ func (d *Diagnosis) rank(p *plan.Plan, l *Library, post *posterior) {
 		c.P += q.p
 		c.Classes[0].P, c.Classes[1].P = c.P, c.P
 	}
-	all = append(all, Cause{Place: string(Nothing), P: post.none, Classes: []ClassP{{Nothing, 0, post.none}}, DeltaA: make([]float64, len(l.Volts))},
-		Cause{Place: string(Unknown), P: post.unknown, Classes: []ClassP{{Unknown, 0, post.unknown}}})
+	all = append(all, Cause{Place: string(fault.Nothing), P: post.none, Classes: []ClassP{{fault.Nothing, 0, post.none}}, DeltaA: make([]float64, len(l.Volts))},
+		Cause{Place: string(fault.Unknown), P: post.unknown, Classes: []ClassP{{fault.Unknown, 0, post.unknown}}})
 	slices.SortStableFunc(all, func(a, b Cause) int {
 		switch {
 		case a.P > b.P:

@@ -47,7 +47,7 @@ func (m *model) hypotheses(healthy []float64, pr fault.ReturnPriors) ([]Hypothes
 		if b.board >= 0 {
 			out = append(out, m.ofOutput(b, pr)...)
 		} else {
-			out = append(out, Hypothesis{Place: b.g.Name, Class: Dead, Prior: weight(pr, Dead), DeltaA: scaled(-1, b.inWhole)})
+			out = append(out, Hypothesis{Place: b.g.Name, Class: fault.OpenWire, Prior: pr.Of(fault.OpenWire), DeltaA: scaled(-1, b.inWhole)})
 		}
 		if !b.g.AsFound || b.board < 0 {
 			out = append(out, m.joints(b, pr)...)
@@ -65,13 +65,13 @@ func (m *model) hypotheses(healthy []float64, pr fault.ReturnPriors) ([]Hypothes
 	for _, r := range leakOhms {
 		leaks = append(leaks, scaled(1/r, m.volts))
 	}
-	out = append(out, graded(Hypothesis{Class: Leak, Prior: weight(pr, Leak)}, leakOhms, leaks)...)
+	out = append(out, graded(Hypothesis{Class: fault.Leak, Prior: pr.Of(fault.Leak)}, leakOhms, leaks)...)
 	var plugs [][]float64
 	y0 := Curve{Volts: m.volts, Amps: healthy}
 	for _, r := range plugOhms {
 		plugs = append(plugs, minus(y0.behind(r, m.volts), healthy))
 	}
-	out = append(out, graded(Hypothesis{Class: BadPlug, Prior: weight(pr, BadPlug)}, plugOhms, plugs)...)
+	out = append(out, graded(Hypothesis{Class: fault.BadPlug, Prior: pr.Of(fault.BadPlug)}, plugOhms, plugs)...)
 	for i := range out {
 		// The model of a fault is a model: where it sets in is known to some
 		// hundredths of a volt.
@@ -109,7 +109,7 @@ func (m *model) joints(b *builtGroup, pr fault.ReturnPriors) []Hypothesis {
 		deltas = append(deltas, scaled(b.duty, d))
 		steps = append(steps, 1+d[len(d)-1]/math.Max(b.onA, 1e-9))
 	}
-	hs := graded(Hypothesis{Place: b.g.Name, Class: BadJoint, Prior: weight(pr, BadJoint)}, jointOhms, deltas)
+	hs := graded(Hypothesis{Place: b.g.Name, Class: fault.BadJoint, Prior: pr.Of(fault.BadJoint)}, jointOhms, deltas)
 	if b.periodS > 0 {
 		for i := range hs {
 			hs[i].steps = map[string]float64{b.g.Name: steps[i]}
@@ -120,21 +120,21 @@ func (m *model) joints(b *builtGroup, pr fault.ReturnPriors) []Hypothesis {
 
 // ofOutput are the faults of a board's output.
 func (m *model) ofOutput(b *builtGroup, pr fault.ReturnPriors) []Hypothesis {
-	dark := Hypothesis{Place: b.g.Name, Class: StuckDark, Prior: weight(pr, StuckDark), DeltaA: scaled(-b.duty, b.inWhole)}
+	dark := Hypothesis{Place: b.g.Name, Class: fault.StuckDark, Prior: pr.Of(fault.StuckDark), DeltaA: scaled(-b.duty, b.inWhole)}
 	dark.extra = [][]float64{scaled(stuckRel, dark.DeltaA)}
 	if b.periodS == 0 {
-		dark.Class = Dead
+		dark.Class = fault.OpenWire
 		return []Hypothesis{dark}
 	}
 	dark.steps = map[string]float64{b.g.Name: 0}
-	lit := Hypothesis{Place: b.g.Name, Class: StuckLit, Prior: weight(pr, StuckLit), DeltaA: scaled(1-b.duty, b.inWhole), steps: dark.steps}
+	lit := Hypothesis{Place: b.g.Name, Class: fault.StuckLit, Prior: pr.Of(fault.StuckLit), DeltaA: scaled(1-b.duty, b.inWhole), steps: dark.steps}
 	lit.extra = [][]float64{scaled(stuckRel, lit.DeltaA)}
 	return []Hypothesis{lit, dark}
 }
 
 // ofBoard: a board that does nothing at all.
 func (m *model) ofBoard(b builtBoard, pr fault.ReturnPriors) Hypothesis {
-	h := Hypothesis{Place: b.b.Name, Class: DeadBoard, Prior: weight(pr, DeadBoard), DeltaA: scaled(-1, b.dark), steps: map[string]float64{}}
+	h := Hypothesis{Place: b.b.Name, Class: fault.DeadBoard, Prior: pr.Of(fault.DeadBoard), DeltaA: scaled(-1, b.dark), steps: map[string]float64{}}
 	for _, g := range m.groups {
 		if g.board == b.i {
 			h.DeltaA = minus(h.DeltaA, scaled(g.duty, g.inWhole))
@@ -235,7 +235,7 @@ func (m *model) ofBranches(b *builtGroup, base []float64, pr fault.ReturnPriors)
 			if err != nil {
 				return nil, err
 			}
-			h.Prior = weight(pr, DarkBranch) * share
+			h.Prior = pr.Of(fault.OpenBranch) * share
 			out = append(out, h)
 		}
 		if len(at) >= 2 && total >= 3 {
@@ -243,7 +243,7 @@ func (m *model) ofBranches(b *builtGroup, base []float64, pr fault.ReturnPriors)
 			if err != nil {
 				return nil, err
 			}
-			h.Prior = weight(pr, DarkBranch) * pr.SecondBranch * share
+			h.Prior = pr.Of(fault.OpenBranch) * pr.SecondBranch * share
 			out = append(out, h)
 		}
 		if len(l.Series) >= 2 {
@@ -251,7 +251,7 @@ func (m *model) ofBranches(b *builtGroup, base []float64, pr fault.ReturnPriors)
 			if err != nil {
 				return nil, err
 			}
-			h.Prior = weight(pr, ShortedLED) * share
+			h.Prior = pr.Of(fault.ShortedLED) * share
 			out = append(out, h)
 		}
 	}
@@ -290,7 +290,7 @@ func (m *model) open(b *builtGroup, healthy []float64, branches []int, rel float
 	}
 	y, err := m.lit(b)
 	m.w.Reset()
-	h := Hypothesis{Place: b.g.Name, Class: DarkBranch, Param: float64(len(branches))}
+	h := Hypothesis{Place: b.g.Name, Class: fault.OpenBranch, Param: float64(len(branches))}
 	if err != nil {
 		return h, err
 	}
@@ -314,7 +314,7 @@ func (m *model) open(b *builtGroup, healthy []float64, branches []int, rel float
 
 // shorted is one LED bridged: from the plan, brought onto the curve as built.
 func (m *model) shorted(b *builtGroup, healthy []float64, branch int, rel float64) (Hypothesis, error) {
-	h := Hypothesis{Place: b.g.Name, Class: ShortedLED, Param: 1}
+	h := Hypothesis{Place: b.g.Name, Class: fault.ShortedLED, Param: 1}
 	at := make([]float64, len(m.volts))
 	for i, v := range m.volts {
 		at[i] = math.Max(0.01, v-b.shiftV)

@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/information"
 	"sealworthy/compare/plan"
 )
@@ -118,7 +119,7 @@ func (l *Library) candidates(y []float64, measured []int, n Nuisances, noise []f
 	}
 	off := l.discrepancy(n)
 	for _, h := range hs {
-		hyp := Hypothesis{Class: Nothing}
+		hyp := Hypothesis{Class: fault.Nothing}
 		if h.Index >= 0 {
 			hyp = l.Hypotheses[h.Index]
 		}

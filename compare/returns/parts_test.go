@@ -88,7 +88,7 @@ func TestTheNextVoltageNamesTheGroup(t *testing.T) {
 	r := testRand(41)
 	p := populations(t, 1, r, volts)[0]
 	n, pr := DefaultNuisances().SameMeter(), fault.DefaultPriors().Return
-	f := trueFault{"red5", DarkBranch, 1}
+	f := trueFault{"red5", fault.OpenBranch, 1}
 	y := sameBench().sweep(p.ls, volts, r, nil, f).Amps
 	noise := p.lib.noise(n, 4, nil)
 	measured := []int{40} // 12 V
@@ -105,7 +105,7 @@ func TestTheNextVoltageNamesTheGroup(t *testing.T) {
 	}
 	by := map[string]float64{}
 	for _, h := range p.lib.weigh(y, measured, n, noise, pr) {
-		place := string(Nothing)
+		place := string(fault.Nothing)
 		if h.Index >= 0 {
 			place = p.lib.Hypotheses[h.Index].at()
 		}

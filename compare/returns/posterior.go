@@ -53,7 +53,7 @@ func (l *Library) posterior(y []float64, noise []float64, n Nuisances, pr fault.
 	}
 	dev := minus(y, added(l.HealthyA, scaled(n.ShiftK, l.warmA)))
 	out := &posterior{white: w, rest: w.of(dev), js: js, single: make([]float64, len(l.Hypotheses))}
-	healthy := Hypothesis{Class: Nothing}
+	healthy := Hypothesis{Class: fault.Nothing}
 	said := func(h Hypothesis) float64 {
 		if trace == nil {
 			return 0
@@ -200,7 +200,7 @@ func (l *Library) pairs(r []float64, hs []whitened, pr fault.ReturnPriors, said 
 
 // both is what two faults together make of the blinkers.
 func both(a, b Hypothesis) Hypothesis {
-	h := Hypothesis{Class: TwoFaults, steps: map[string]float64{}}
+	h := Hypothesis{Class: fault.TwoFaults, steps: map[string]float64{}}
 	for _, m := range []map[string]float64{a.steps, b.steps} {
 		for g, x := range m {
 			if y, ok := h.steps[g]; ok {

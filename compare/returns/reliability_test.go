@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"sealworthy/compare/fault"
 )
 
 // reliability counts how often the place that is said first is right, by how
@@ -25,11 +27,11 @@ func (r *reliability) add(d *Diagnosis, f trueFault) {
 	if d.Verdict == AsItLeft {
 		r.asItLeft++
 	}
-	if top.Place == string(Nothing) {
+	if top.Place == string(fault.Nothing) {
 		r.nothing++
 	}
 	for i := len(binsFrom) - 1; i >= 0; i-- {
-		if top.P > binsFrom[i] && top.Place != string(Nothing) {
+		if top.P > binsFrom[i] && top.Place != string(fault.Nothing) {
 			r.n[i]++
 			r.sum[i] += top.P
 			if hit {
@@ -83,7 +85,7 @@ func TestHowSureItIsIsHowOftenItIsRight(t *testing.T) {
 		{"as the prototype's", 7, drawFault},
 		{"hold-out, joints from 3 ohm", 101, func(r *rand.Rand) trueFault {
 			f := drawFault(r)
-			if f.class == BadJoint {
+			if f.class == fault.BadJoint {
 				f.param = 3 * math.Pow(1000.0/3, r.Float64())
 			}
 			return f

@@ -58,9 +58,9 @@ const (
 
 // ClassP is one class of fault at a place.
 type ClassP struct {
-	Class Class   `json:"class"`
-	Param float64 `json:"param,omitempty"` // the likeliest
-	P     float64 `json:"p"`
+	Class fault.Kind `json:"class"`
+	Param float64    `json:"param,omitempty"` // the likeliest
+	P     float64    `json:"p"`
 }
 
 // Cause is one place with what may be wrong there, or one of the causes

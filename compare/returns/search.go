@@ -214,7 +214,7 @@ func (q *Search) Next() (setVolts, bits float64, more bool, err error) {
 func (q *Search) stalls() bool {
 	by := map[string]float64{}
 	for _, h := range q.post.alive(q.l) {
-		place := string(Nothing)
+		place := string(fault.Nothing)
 		if h.Index >= 0 {
 			place = q.l.Hypotheses[h.Index].at()
 		}

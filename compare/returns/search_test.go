@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"sealworthy/compare/fault"
 )
 
 // after how many readings the table says who is right.
@@ -164,7 +166,7 @@ func BenchmarkNextVoltage(b *testing.B) {
 	volts := grid(2, 12.5, 0.25)
 	r := testRand(43)
 	p := idealPopulations(b, 1, r, volts)[0]
-	y := sameBench().sweep(p.ls, volts, r, nil, trueFault{"red5", DarkBranch, 1}).Amps
+	y := sameBench().sweep(p.ls, volts, r, nil, trueFault{"red5", fault.OpenBranch, 1}).Amps
 	for _, n := range []int{1, 2, 4, 8} {
 		pr := evenPriors()
 		pr.Nothing = 0.05
@@ -218,7 +220,7 @@ func TestASearchTakesReadings(t *testing.T) {
 		}
 	}
 	const ohms = 0.5
-	f := trueFault{"red5", Dead, 0}
+	f := trueFault{"red5", fault.OpenWire, 0}
 	read := func(set float64) {
 		t.Helper()
 		v := set

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 )
 
@@ -115,7 +116,7 @@ func built(r *rand.Rand) []lamp {
 // trueFault is one seeded fault.
 type trueFault struct {
 	place string
-	class Class
+	class fault.Kind
 	param float64
 }
 
@@ -129,16 +130,16 @@ func (l lamp) draw(volts, dT float64, f trueFault) float64 {
 		for i, b := range l.branches {
 			leds, vf := l.leds, b.vf+l.tempco*dT
 			switch {
-			case f.class == Dead, f.class == DarkBranch && i < int(f.param):
+			case f.class == fault.OpenWire, f.class == fault.OpenBranch && i < int(f.param):
 				continue
-			case f.class == ShortedLED && i == 0:
+			case f.class == fault.ShortedLED && i == 0:
 				leds--
 			}
 			s += branchAmps(v, b.r, leds, vf)
 		}
 		return s
 	}
-	if f.class != BadJoint {
+	if f.class != fault.BadJoint {
 		return sum(volts)
 	}
 	lo, hi := 0.0, volts
@@ -171,9 +172,9 @@ func mean(ls []lamp, volts, dT float64, fs ...trueFault) float64 {
 		f := trueFault{}
 		for _, x := range fs {
 			switch {
-			case x.place == l.name && x.class == StuckLit:
+			case x.place == l.name && x.class == fault.StuckLit:
 				d = 1
-			case x.place == l.name && x.class == StuckDark:
+			case x.place == l.name && x.class == fault.StuckDark:
 				d = 0
 			case x.place == "board "+l.name:
 				d, board = 0, 0
@@ -184,7 +185,7 @@ func mean(ls []lamp, volts, dT float64, fs ...trueFault) float64 {
 		sum += board + d*l.draw(volts, dT, f)
 	}
 	for _, x := range fs {
-		if x.class == Leak {
+		if x.class == fault.Leak {
 			sum += volts / x.param
 		}
 	}
@@ -274,21 +275,21 @@ func drawFault(r *rand.Rand) trueFault {
 		if n == l.n {
 			n = 1
 		}
-		return trueFault{l.name, DarkBranch, float64(n)}
+		return trueFault{l.name, fault.OpenBranch, float64(n)}
 	case x < 202:
-		return trueFault{group(steady).name, Dead, 0}
+		return trueFault{group(steady).name, fault.OpenWire, 0}
 	case x < 242:
-		return trueFault{group(func(l lamp) bool { return steady(l) && l.leds >= 2 }).name, ShortedLED, 1}
+		return trueFault{group(func(l lamp) bool { return steady(l) && l.leds >= 2 }).name, fault.ShortedLED, 1}
 	case x < 310:
-		return trueFault{group(steady).name, BadJoint, logUniform(5, 1000)}
+		return trueFault{group(steady).name, fault.BadJoint, logUniform(5, 1000)}
 	case x < 328:
-		return trueFault{string(Leak), Leak, logUniform(1e3, 30e3)}
+		return trueFault{string(fault.Leak), fault.Leak, logUniform(1e3, 30e3)}
 	case x < 343:
-		return trueFault{group(blinks).name, StuckLit, 0}
+		return trueFault{group(blinks).name, fault.StuckLit, 0}
 	case x < 356:
-		return trueFault{group(blinks).name, StuckDark, 0}
+		return trueFault{group(blinks).name, fault.StuckDark, 0}
 	}
-	return trueFault{"board " + group(blinks).name, DeadBoard, 0}
+	return trueFault{"board " + group(blinks).name, fault.DeadBoard, 0}
 }
 
 func (f trueFault) String() string {

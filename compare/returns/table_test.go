@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"os"
 	"testing"
+
+	"sealworthy/compare/fault"
 )
 
 // row is one row of the table, by faults.
@@ -12,7 +14,7 @@ type row struct {
 	n, top1, top2, class, inSet, none int
 	named, namedRight, alarmed        int
 	setSize                           int
-	byKind                            map[Class][2]int
+	byKind                            map[fault.Kind][2]int
 }
 
 // long tells whether the full size runs.
@@ -22,7 +24,7 @@ func (r *row) add(d *Diagnosis, f trueFault) {
 	r.n++
 	hit := d.Ranked[0].Place == f.place && d.Ranked[0].Second == ""
 	if r.byKind == nil {
-		r.byKind = map[Class][2]int{}
+		r.byKind = map[fault.Kind][2]int{}
 	}
 	k := r.byKind[f.class]
 	k[1]++
@@ -49,7 +51,7 @@ func (r *row) add(d *Diagnosis, f trueFault) {
 		r.inSet++
 	}
 	r.setSize += size
-	if d.Ranked[0].Place == string(Nothing) {
+	if d.Ranked[0].Place == string(fault.Nothing) {
 		r.none++
 	}
 	if d.Alarm {
@@ -139,7 +141,7 @@ func TestSingleFaultsAgainstThePrototype(t *testing.T) {
 		t.Logf("  here              %14.2f %6.2f %7.2f %7.2f (%.1f) %7.2f %11.2f (%.2f) %14.2f", got.rate(got.top1), got.rate(got.top2), got.rate(got.class),
 			got.rate(got.inSet), float64(got.setSize)/float64(got.n), got.rate(got.none), right, got.rate(got.named), got.rate(got.alarmed))
 		t.Logf("  prototype         %14.2f %6.2f %7.2f %7.2f (%.1f) %7.2f %11.2f", c.top1, c.top2, c.class, c.inSet, c.size, c.none, c.namedRight)
-		for _, k := range []Class{DarkBranch, Dead, ShortedLED, BadJoint, Leak, StuckLit, StuckDark, DeadBoard} {
+		for _, k := range []fault.Kind{fault.OpenBranch, fault.OpenWire, fault.ShortedLED, fault.BadJoint, fault.Leak, fault.StuckLit, fault.StuckDark, fault.DeadBoard} {
 			t.Logf("    %-12s %3d of %3d", k, got.byKind[k][0], got.byKind[k][1])
 		}
 		slack := func(want float64, n int) float64 {
@@ -198,7 +200,7 @@ func TestHealthyModelsRaiseNoAlarm(t *testing.T) {
 		if d.PNothing < 0.5 {
 			under++
 		}
-		if d.Ranked[0].Place != string(Nothing) {
+		if d.Ranked[0].Place != string(fault.Nothing) {
 			notFirst++
 		}
 	}

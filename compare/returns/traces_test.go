@@ -14,6 +14,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/blink"
+	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 )
 
@@ -202,7 +203,7 @@ func checkSweep(t *testing.T, dir string, x givenTrace) string {
 		}
 	}
 	if x.Truth.Group == "none" || x.Truth.Group == "" {
-		if d.Ranked[0].Place == string(Nothing) {
+		if d.Ranked[0].Place == string(fault.Nothing) {
 			return ""
 		}
 		return fmt.Sprintf("a healthy model is called %s", d.Ranked[0].Text)

@@ -13,6 +13,8 @@ import (
 type trunk struct {
 	name   string
 	series func(ohms float64)
+	bad    fault.Kind // ohms in it
+	open   fault.Kind
 	groups []int // in model.groups
 	boards []int // in model.boards
 }
@@ -24,13 +26,17 @@ func (m *model) trunks(base []float64, pr fault.ReturnPriors) ([]Hypothesis, err
 		if !m.w.Joints[i].Here {
 			continue
 		}
-		all = append(all, m.behind(j.Name, func(r float64) { m.w.JointSeries(i, r) }, func(at, _ string) bool { return under(m.p, at, j.Name) }))
+		t := m.behind(j.Name, func(r float64) { m.w.JointSeries(i, r) }, func(at, _ string) bool { return under(m.p, at, j.Name) })
+		t.bad, t.open = fault.UpstreamJoint, fault.OpenJoint
+		all = append(all, t)
 	}
 	for i, r := range m.p.Returns {
 		if !m.w.Returns[i].Here {
 			continue
 		}
-		all = append(all, m.behind(r.Name, func(x float64) { m.w.ReturnSeries(i, x) }, func(_, back string) bool { return backOver(m.p, back, r.Name) }))
+		t := m.behind(r.Name, func(x float64) { m.w.ReturnSeries(i, x) }, func(_, back string) bool { return backOver(m.p, back, r.Name) })
+		t.bad, t.open = fault.BadReturn, fault.OpenReturn
+		all = append(all, t)
 	}
 	var out []Hypothesis
 	seen := map[string]bool{}
@@ -131,7 +137,7 @@ func backOver(p *plan.Plan, back, name string) bool {
 // was built behind it.
 func (m *model) ofTrunk(t trunk, base []float64, pr fault.ReturnPriors) ([]Hypothesis, error) {
 	built, nominal := 0.0, 0.0
-	dead := Hypothesis{Place: t.name, Class: Dead, Prior: weight(pr, Dead), DeltaA: make([]float64, len(m.volts)), steps: map[string]float64{}}
+	dead := Hypothesis{Place: t.name, Class: t.open, Prior: pr.Of(t.open), DeltaA: make([]float64, len(m.volts)), steps: map[string]float64{}}
 	for _, i := range t.groups {
 		g := &m.groups[i]
 		built, nominal = built+g.amps[len(g.amps)-1]*g.duty, nominal+g.nominal[len(g.nominal)-1]*g.duty
@@ -159,6 +165,6 @@ func (m *model) ofTrunk(t trunk, base []float64, pr fault.ReturnPriors) ([]Hypot
 		}
 		deltas = append(deltas, scaled(factor, minus(y, base)))
 	}
-	hs := graded(Hypothesis{Place: t.name, Class: BadJoint, Prior: weight(pr, BadJoint) * math.Sqrt2}, trunkOhms, deltas)
+	hs := graded(Hypothesis{Place: t.name, Class: t.bad, Prior: pr.Of(t.bad) * math.Sqrt2}, trunkOhms, deltas)
 	return append(hs, dead), nil
 }

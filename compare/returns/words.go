@@ -2,8 +2,8 @@ package returns
 
 import (
 	"fmt"
-	"slices"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 )
 
@@ -16,47 +16,44 @@ func text(p *plan.Plan, c Cause) string {
 	}
 	best := c.Best()
 	switch best.Class {
-	case Nothing:
+	case fault.Nothing:
 		return "nothing: it draws what it drew when it left"
-	case Unknown:
+	case fault.Unknown:
 		return "something that is not in the list: more than two faults, or one of a kind not thought of"
-	case Leak:
+	case fault.Leak:
 		return fmt.Sprintf("a leak between plus and minus, about %s: dirt or damp on a board or in the plug, or a broken LED", ohms(best.Param))
-	case BadPlug:
+	case fault.BadPlug:
 		return fmt.Sprintf("about %s in the model's own plug or jack: clean it, look at its solder points", ohms(best.Param))
 	}
 	name := fmt.Sprintf("%q", c.Place)
 	switch best.Class {
-	case DarkBranch:
+	case fault.OpenBranch:
 		if best.Param > 1 {
 			return fmt.Sprintf("%s: %.0f of its lights or segments are dark", name, best.Param)
 		}
 		return name + ": one of its lights or segments is dark (an LED, a wire or a solder point)"
-	case Dead:
-		if isTrunk(p, c.Place) {
-			return fmt.Sprintf("joint %s is open: all behind it is dark", name)
-		}
+	case fault.OpenJoint:
+		return fmt.Sprintf("joint %s is open: all behind it is dark", name)
+	case fault.OpenReturn:
+		return fmt.Sprintf("return %s is open: all that comes back over it is dark", name)
+	case fault.OpenWire:
 		return name + ": all of it is dark: its wire or its solder point at the joint"
-	case ShortedLED:
+	case fault.UpstreamJoint:
+		return fmt.Sprintf("joint %s has about %s where there should be none: all behind it is dim", name, ohms(best.Param))
+	case fault.BadReturn:
+		return fmt.Sprintf("return %s has about %s where there should be none: all that comes back over it is dim", name, ohms(best.Param))
+	case fault.ShortedLED:
 		return name + ": one LED of a chain is bridged: it is dark and its neighbours are brighter"
-	case BadJoint:
-		if isTrunk(p, c.Place) {
-			return fmt.Sprintf("joint %s has about %s where there should be none: all behind it is dim", name, ohms(best.Param))
-		}
+	case fault.BadJoint:
 		return fmt.Sprintf("%s: about %s in its wire where there should be none: a cold solder point", name, ohms(best.Param))
-	case StuckLit:
+	case fault.StuckLit:
 		return name + ": it stays lit where it should blink (the board's output)"
-	case StuckDark:
+	case fault.StuckDark:
 		return name + ": it never lights (the board's output, or its wire)"
-	case DeadBoard:
+	case fault.DeadBoard:
 		return fmt.Sprintf("board %s draws nothing: its own wire, or the board", name)
 	}
 	return name
-}
-
-func isTrunk(p *plan.Plan, name string) bool {
-	return slices.ContainsFunc(p.Joints, func(j plan.Joint) bool { return j.Name == name }) ||
-		slices.ContainsFunc(p.Returns, func(r plan.Return) bool { return r.Name == name })
 }
 
 // ohms writes a resistance that is known to about half a decade.

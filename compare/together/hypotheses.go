@@ -11,7 +11,7 @@ import (
 // hypothesis is one common cause at one size: what it makes of the readings and
 // in which directions that is uncertain. The zero one is no common cause.
 type hypothesis struct {
-	kind  Kind
+	kind  fault.Kind
 	place Place
 	part  string
 	ohms  float64 // of a place; +Inf: open
@@ -63,7 +63,7 @@ func (m *model) hypotheses(pr fault.CommonPriors) []hypothesis {
 			for i, r := range m.r {
 				v[i] = r.ExpectedA
 			}
-			out = append(out, hypothesis{kind: MeterOff, v: v, s: []float64{s}, prior: pr.Meter / 2, hangs: m.all()})
+			out = append(out, hypothesis{kind: fault.MeterOff, v: v, s: []float64{s}, prior: pr.Meter / 2, hangs: m.all()})
 		}
 	}
 	return append(out, m.parts(pr.PartFigures)...)
@@ -154,9 +154,9 @@ func (m *model) atPlace(s spot, prior, openShare float64) []hypothesis {
 		}
 	}
 	var out []hypothesis
-	kind := map[PlaceKind]Kind{AtReturn: BadReturn, AtJack: BadJack, AtLeads: BadJack}[s.place.Kind]
+	kind := map[PlaceKind]fault.Kind{AtReturn: fault.BadReturn, AtJack: fault.BadJack, AtLeads: fault.BadJack}[s.place.Kind]
 	if kind == "" {
-		kind = BadJoint
+		kind = fault.UpstreamJoint
 	}
 	for k := range means {
 		out = append(out, hypothesis{kind: kind, place: s.place, ohms: ohms[k], mean: means[k], wide: between(means, k),
@@ -199,7 +199,7 @@ func (m *model) supply(prior float64) []hypothesis {
 			}
 		}
 		for k := range means {
-			out = append(out, hypothesis{kind: SupplyOff, volts: volts[k], mean: means[k], wide: between(means, k),
+			out = append(out, hypothesis{kind: fault.SupplyOff, volts: volts[k], mean: means[k], wide: between(means, k),
 				blur: blurRel, prior: prior / 2 / float64(len(means)), hangs: all})
 		}
 	}
@@ -234,7 +234,7 @@ func (m *model) parts(prior float64) []hypothesis {
 			continue
 		}
 		for _, s := range []float64{partSmall, partLarge} {
-			out = append(out, hypothesis{kind: PartFigures, part: reel, v: e, s: []float64{s}, prior: prior / 2, hangs: hangs})
+			out = append(out, hypothesis{kind: fault.PartFigures, part: reel, v: e, s: []float64{s}, prior: prior / 2, hangs: hangs})
 		}
 	}
 	return out

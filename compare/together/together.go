@@ -36,19 +36,6 @@ func FromBudget(s Seen, g budget.Group) Seen {
 	return s
 }
 
-// Kind says what groups can have in common.
-type Kind string
-
-// The kinds of common cause.
-const (
-	BadJoint    Kind = "bad joint upstream" // a joint or a board's wire with ohms it shouldn't have, or open
-	BadReturn   Kind = "bad return"
-	BadJack     Kind = "bad jack or leads"
-	SupplyOff   Kind = "supply voltage off"
-	MeterOff    Kind = "meter off"
-	PartFigures Kind = "part's figures off"
-)
-
 // PlaceKind says what sort of place it is.
 type PlaceKind string
 
@@ -69,9 +56,9 @@ type Place struct {
 
 // Cause is one common cause, or a class of places that no reading here tells apart.
 type Cause struct {
-	Kind   Kind    `json:"kind"`
-	Places []Place `json:"places,omitempty"` // from the jack down
-	Part   string  `json:"part,omitempty"`   // PartFigures: the reel or part
+	Kind   fault.Kind `json:"kind"`
+	Places []Place    `json:"places,omitempty"` // from the jack down
+	Part   string     `json:"part,omitempty"`   // PartFigures: the reel or part
 	// How large: Ohms of a place (+Inf never: Open says it), Volts that the
 	// supply is off, Factor by which meter or part are off.
 	Ohms   float64 `json:"ohms,omitempty"`

@@ -158,7 +158,7 @@ func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates, bins
 		if r.IntN(2) == 0 {
 			b.supplyOffV *= -1
 		}
-		is = func(c together.Cause) bool { return c.Kind == together.SupplyOff }
+		is = func(c together.Cause) bool { return c.Kind == fault.SupplyOff }
 	case "part":
 		f := 1 + (0.25+0.2*r.Float64())*float64(1-2*r.IntN(2))
 		k := 0
@@ -179,7 +179,7 @@ func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates, bins
 				}
 			}
 		}
-		is = func(c together.Cause) bool { return c.Kind == together.PartFigures && c.Part == "measured strip" }
+		is = func(c together.Cause) bool { return c.Kind == fault.PartFigures && c.Part == "measured strip" }
 	case "wide":
 		b.wider(r.Uint64(), 1.5)
 	case "single":

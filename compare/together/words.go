@@ -5,22 +5,24 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"sealworthy/compare/fault"
 )
 
 // words says a cause to a maker, and where to look first.
 func (m *model) words(c Cause) (text, look string) {
 	switch c.Kind {
-	case SupplyOff:
+	case fault.SupplyOff:
 		dir := "below"
 		if c.Volts > 0 {
 			dir = "above"
 		}
 		text = fmt.Sprintf("the supply gives about %s V %s what it is set to", twoDigits(math.Abs(c.Volts)), dir)
 		look = "measure the volts at the clips while a group is lit"
-	case MeterOff:
+	case fault.MeterOff:
 		text = fmt.Sprintf("the meter reads about %s", percent(c.Factor))
 		look = "measure one group with another meter, or read the supply's own current beside it"
-	case PartFigures:
+	case fault.PartFigures:
 		text = fmt.Sprintf("every group made of %q draws %s than planned: its figures are off, not so many lights", c.Part, percent(c.Factor))
 		look = fmt.Sprintf("measure a few loose pieces of %q and put them in the part book, then judge anew", c.Part)
 	default:
