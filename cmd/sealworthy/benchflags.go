@@ -17,6 +17,7 @@ type benchFlags struct {
 	over                     bench.Overrides
 	supplyByHand, typedMeter bool
 	unattended, hold, resume bool
+	events                   bool
 	seed                     uint64
 	room                     float64
 	// alone says how a test goes without anybody there, in a hint.
@@ -39,6 +40,7 @@ func (x *benchFlags) declareHands(f *flag.FlagSet) {
 func (x *benchFlags) declareTest(f *flag.FlagSet, relays string) {
 	f.StringVar(&x.over.RelaysPort, "relays", "", relays)
 	f.BoolVar(&x.unattended, "unattended", false, "ask nothing: relays switch, looks are left out")
+	f.BoolVar(&x.events, "events", false, eventsUsage)
 	f.BoolVar(&x.resume, "resume", false, "go on with the latest test of this stage")
 	f.BoolVar(&x.hold, "hold", false, "when the meter is lost keep the output on at its limit, instead of off")
 	f.Uint64Var(&x.seed, "seed", 0, "`number` that the spacing of readings is drawn by; 0: by the time")
@@ -48,6 +50,15 @@ func (x *benchFlags) declareTest(f *flag.FlagSet, relays string) {
 // measures: a test is to be run.
 func (x *benchFlags) measures() bool {
 	return x.over.SupplyPort != "" || x.over.MeterPort != "" || x.supplyByHand || x.unattended || x.resume
+}
+
+// spoken does what a verb does: with a terminal, or with a stream of lines where
+// that is wanted.
+func (x *benchFlags) spoken(e env, w world, do func(env) (int, error)) (int, error) {
+	if !x.events {
+		return do(e)
+	}
+	return streamed(e, w, !x.unattended, do)
 }
 
 // sitting is a test at a stage, as the flags say.
@@ -62,7 +73,7 @@ func (x *benchFlags) sitting(stage string) session.Sitting {
 // config is the bench of a build with what the flags say of it on top, once it's
 // known that somebody is there who is needed.
 func (x *benchFlags) config(e env, w world, dir string) (*bench.Config, error) {
-	if !x.unattended && !w.terminal(e.stdin) {
+	if !x.unattended && e.at == nil && !w.terminal(e.stdin) {
 		return nil, withHint(errors.New("nobody to ask: the input is no terminal"), x.alone)
 	}
 	cfg, err := session.ReadBench(dir)

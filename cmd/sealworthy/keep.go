@@ -31,12 +31,19 @@ Without ports, what was measured last is kept. Nothing is written over.`)
 	if *stage != compare.Closed && *stage != compare.Delivered {
 		return exitUsage, misuse("keep", "a signature is taken at stage closed or delivered, not %q", *stage)
 	}
-	b, err := openBuild(e, rest[0])
+	return a.spoken(e, w, func(e env) (int, error) {
+		return a.keep(ctx, e, rest[0], *stage, compare.WholeOptions{AllPaces: !*one}, args)
+	})
+}
+
+// keep measures, where it's asked to, and keeps the signature.
+func (a *atJack) keep(ctx context.Context, e env, dir, stage string, o compare.WholeOptions, args []string) (int, error) {
+	b, err := openBuild(e, dir)
 	if err != nil {
 		return exitFailure, err
 	}
 	if a.measures() {
-		if file, err := a.measure(ctx, e, b, *stage, compare.WholeOptions{AllPaces: !*one}); err != nil {
+		if file, err := a.measure(ctx, e, b, stage, o); err != nil {
 			return exitFailure, broken(err, file, append([]string{"keep"}, args...))
 		}
 	}
@@ -44,8 +51,8 @@ Without ports, what was measured last is kept. Nothing is written over.`)
 	if err != nil {
 		return exitFailure, withHint(err, "sealworthy keep BUILD --supply PORT --meter PORT measures the whole model")
 	}
-	if a.asJSON {
-		return exitReady, writeJSON(e.stdout, s)
+	if a.asJSON || a.events {
+		return exitReady, e.found(s)
 	}
 	sayKept(e.stdout, s, file)
 	return exitReady, nil

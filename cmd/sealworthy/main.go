@@ -14,6 +14,8 @@ import (
 	"os"
 	"slices"
 	"strings"
+
+	"sealworthy/cmd/sealworthy/session"
 )
 
 // Exit statuses. "Keep open" and what isn't ready are results, not failures.
@@ -62,6 +64,7 @@ type env struct {
 	stdout, stderr io.Writer
 	getenv         func(string) string
 	exit           func(status int) // at once, without a word
+	at             *seat            // where a stream of events is spoken; nil: a terminal
 }
 
 // verb runs one verb with its arguments and returns an exit status.
@@ -109,6 +112,11 @@ func run(ctx context.Context, args []string, e env) int {
 		return exitUsage
 	}
 	status, err := v(ctx, e, args[1:])
+	return ended(e, status, err)
+}
+
+// ended says an error, and what to do about it, and gives the exit status.
+func ended(e env, status int, err error) int {
 	if err == nil {
 		return status
 	}
@@ -116,7 +124,6 @@ func run(ctx context.Context, args []string, e env) int {
 		return exitReady
 	}
 	var h *hinted
-	var u *usageError
 	err = explained(err)
 	say(e.stderr, "sealworthy: ", "  ", err.Error())
 	if errors.As(err, &h) {
@@ -124,7 +131,12 @@ func run(ctx context.Context, args []string, e env) int {
 			say(e.stderr, "  hint: ", "        ", s)
 		}
 	}
-	if errors.As(err, &u) {
+	return statusOf(err)
+}
+
+// statusOf is the exit status of an error.
+func statusOf(err error) int {
+	if errors.As(err, new(*usageError)) {
 		return exitUsage
 	}
 	return exitFailure
@@ -163,6 +175,10 @@ func newFlags(e env, verb, head string) *flag.FlagSet {
 	fs := flag.NewFlagSet(verb, flag.ContinueOnError)
 	fs.SetOutput(io.Discard)
 	fs.Usage = func() {
+		if x := fs.Lookup("events"); x != nil && x.Value.String() == "true" {
+			fmt.Fprint(e.stdout, session.EventsDoc)
+			return
+		}
 		fmt.Fprintf(e.stdout, "%s\n\n", strings.TrimSpace(head))
 		fs.VisitAll(func(f *flag.Flag) { sayFlag(e.stdout, f) })
 	}

@@ -111,7 +111,12 @@ func measureIn(ctx context.Context, e env, w world, args []string) (int, error) 
 	if m.joined && (m.added || len(m.only) > 0) {
 		return exitUsage, misuse("measure", "--joined measures a closure as one: leave out --added and --only")
 	}
-	b, err := openBuild(e, rest[0])
+	return m.spoken(e, w, func(e env) (int, error) { return m.run(ctx, e, w, rest[0], args) })
+}
+
+// run tells, tests and reports.
+func (m *measureFlags) run(ctx context.Context, e env, w world, dir string, args []string) (int, error) {
+	b, err := openBuild(e, dir)
 	if err != nil {
 		return exitFailure, err
 	}
@@ -215,8 +220,8 @@ func (m measureFlags) report(e env, b build, file string) (int, error) {
 	if err != nil {
 		return exitFailure, err
 	}
-	if m.asJSON {
-		return exitOf(cs), writeJSON(e.stdout, cs)
+	if m.asJSON || m.events {
+		return exitOf(cs), e.found(cs)
 	}
 	if file != "" {
 		fmt.Fprintln(e.stdout) // what was said during the test stands above

@@ -42,20 +42,29 @@ func runNext(ctx context.Context, e env, args []string) (int, error) {
 	if err != nil {
 		return exitUsage, err
 	}
-	b, err := openBuild(e, rest[0])
-	if err != nil {
+	w := machine()
+	return m.spoken(e, w, func(e env) (int, error) {
+		n := nextRun{e: e, w: w, m: m, closure: *closure, group: *group, do: *do, asJSON: *asJSON || m.events}
+		return n.run(ctx, rest[0], *change)
+	})
+}
+
+// run changes the plan, measures and says what could come next: each where it's
+// asked to.
+func (n nextRun) run(ctx context.Context, dir, change string) (int, error) {
+	var err error
+	if n.b, err = openBuild(n.e, dir); err != nil {
 		return exitFailure, err
 	}
-	if *change != "" {
-		if b, err = changePlan(e, b, *change); err != nil {
+	if change != "" {
+		if n.b, err = changePlan(n.e, n.b, change); err != nil {
 			return exitFailure, err
 		}
 	}
-	if *group != "" && !isGroup(b.plan, *group) {
-		return exitFailure, unknownPlace(b.plan, *group)
+	if n.group != "" && !isGroup(n.b.plan, n.group) {
+		return exitFailure, unknownPlace(n.b.plan, n.group)
 	}
-	n := nextRun{e: e, w: machine(), b: b, m: m, closure: *closure, group: *group}
-	if *do {
+	if n.do {
 		if err := n.measure(ctx); err != nil {
 			return exitFailure, err
 		}
@@ -64,10 +73,10 @@ func runNext(ctx context.Context, e env, args []string) (int, error) {
 	if err != nil {
 		return exitFailure, err
 	}
-	if *asJSON {
-		return n.exit(ds), writeJSON(e.stdout, ds)
+	if n.asJSON {
+		return n.exit(ds), n.e.found(ds)
 	}
-	sayDoubts(e.stdout, colour(e), ds)
+	sayDoubts(n.e.stdout, colour(n.e), ds)
 	if err := n.sayWhatWaits(); err != nil {
 		return exitFailure, err
 	}
@@ -136,6 +145,7 @@ type nextRun struct {
 	b              build
 	m              measureFlags
 	closure, group string
+	do, asJSON     bool
 }
 
 // doubts reads what is recorded and ranks what could come next.

@@ -65,8 +65,11 @@ type seat struct {
 	guard *capture.Guard
 }
 
-// sitDown makes a seat. leave gives the signals back.
+// sitDown makes a seat, or takes the one that is there. leave gives the signals back.
 func sitDown(e env, w world, attended bool) (s seat, leave func()) {
+	if e.at != nil {
+		return *e.at, watchSignals(e, e.at.guard)
+	}
 	s.guard = capture.NewGuard(w.Clock)
 	s.face = newFace(e, attended, s.guard.Go)
 	s.desk = session.NewDesk(!attended, s.guard.Go, s.face)

@@ -35,13 +35,18 @@ Exit status: 0 steady, 3 drops or drift, 1 failure, 2 usage.`)
 	if *hours < time.Minute || *hours > 7*24*time.Hour {
 		return exitUsage, misuse("soak", "--for takes a minute to a week")
 	}
-	b, err := openBuild(e, rest[0])
+	return a.spoken(e, w, func(e env) (int, error) { return a.soak(ctx, e, rest[0], *stage, *hours, args) })
+}
+
+// soak watches, where it's asked to, and tells what was recorded last.
+func (a *atJack) soak(ctx context.Context, e env, dir, stage string, hours time.Duration, args []string) (int, error) {
+	b, err := openBuild(e, dir)
 	if err != nil {
 		return exitFailure, err
 	}
 	if a.measures() {
 		a.warm = 0
-		if file, err := a.measure(ctx, e, b, *stage, soakOptions(*hours), "stay in the house, and feel the hull now and then: it may get warm, not hot"); err != nil {
+		if file, err := a.measure(ctx, e, b, stage, soakOptions(hours), "stay in the house, and feel the hull now and then: it may get warm, not hot"); err != nil {
 			return exitFailure, broken(err, file, append([]string{"soak"}, args...))
 		}
 	}
@@ -53,8 +58,8 @@ Exit status: 0 steady, 3 drops or drift, 1 failure, 2 usage.`)
 	if found.Changed || len(found.Drops) > 0 {
 		status = exitKeepOpen
 	}
-	if a.asJSON {
-		return status, writeJSON(e.stdout, struct {
+	if a.asJSON || a.events {
+		return status, e.found(struct {
 			Soak   *returns.Soaked `json:"soak"`
 			Trends []returns.Trend `json:"trends"`
 		}{found, ts})

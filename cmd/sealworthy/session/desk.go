@@ -54,6 +54,10 @@ func (d *Desk) Show(e capture.Event) { d.Tell(Event{What: Shown, Test: &e}) }
 func (d *Desk) Tell(e Event) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	if e.What == Over && d.open != nil { // nothing comes after it
+		d.open.cancel()
+		d.withdraw(d.open)
+	}
 	d.tell(e)
 }
 

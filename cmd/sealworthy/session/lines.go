@@ -3,6 +3,7 @@ package session
 import (
 	"bufio"
 	"bytes"
+	_ "embed" // EVENTS.md
 	"encoding/json"
 	"errors"
 	"io"
@@ -16,6 +17,11 @@ import (
 // Version is that of the lines. It goes up when a line that was right is no more,
 // or means something else; new keys and new events leave it as it is.
 const Version = 1
+
+// EventsDoc describes the lines.
+//
+//go:embed EVENTS.md
+var EventsDoc string
 
 // Lines is a face that writes each event as a line of JSON and reads answers as
 // lines (ParseLine). EVENTS.md describes both.
