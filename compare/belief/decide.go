@@ -126,45 +126,68 @@ func (e *Ensemble) Decide(rs []Reading, l look.Look, k, guard float64) (Decision
 	return d, nil
 }
 
-func (e *Ensemble) decide(v *view, k, guard float64) Decision {
+// ruler is the rule at one set of voltages, ready for any readings there.
+type ruler struct {
+	e            *Ensemble
+	limit, guard float64
+	mean, sd     []float64 // of what is healthy
+	c            []float64 // its covariance, factored
+	delta        [][]float64
+	dPrime       []float64 // by fault of interest, as delta
+	w            []float64 // room for the readings
+}
+
+func (e *Ensemble) ruler(v *view, k, guard float64) *ruler {
 	n := len(v.at)
-	h := &e.m.healthy
-	mean, c := e.given.expects(v, h)
-	worst, sign := 0.0, 0.0
-	diff := make([]float64, n)
-	for a := range v.at {
-		diff[a] = v.y[a] - mean[a]
-		if z := diff[a] / math.Sqrt(c[a*n+a]); math.Abs(z) > worst {
-			worst, sign = math.Abs(z), z
-		}
+	r := &ruler{e: e, limit: chiLimit(k, n), guard: guard, sd: make([]float64, n), w: make([]float64, n)}
+	r.mean, r.c = e.given.expects(v, &e.m.healthy)
+	for a := range n {
+		r.sd[a] = math.Sqrt(r.c[a*n+a])
 	}
-	linear.FactorHeld(c, n)
-	linear.Forward(c, n, diff)
-	d := Decision{Verdict: Undecided, Hardest: -1, Chi: math.Sqrt(linear.Dot(diff, diff)), ChiLimit: chiLimit(k, n)}
-	least := math.Inf(1)
-	delta := make([]float64, n)
+	linear.FactorHeld(r.c, n)
 	for _, x := range e.interest {
+		delta := make([]float64, n)
 		for a, i := range v.at {
 			delta[a] = x.delta[i]
 		}
-		linear.Forward(c, n, delta)
-		dp := math.Sqrt(linear.Dot(delta, delta))
+		linear.Forward(r.c, n, delta)
+		r.delta, r.dPrime = append(r.delta, delta), append(r.dPrime, math.Sqrt(linear.Dot(delta, delta)))
+	}
+	return r
+}
+
+func (e *Ensemble) decide(v *view, k, guard float64) Decision { return e.ruler(v, k, guard).at(v.y) }
+
+// at decides on readings.
+func (r *ruler) at(y []float64) Decision {
+	worst, sign := 0.0, 0.0
+	diff := r.w
+	for a := range y {
+		diff[a] = y[a] - r.mean[a]
+		if z := diff[a] / r.sd[a]; math.Abs(z) > worst {
+			worst, sign = math.Abs(z), z
+		}
+	}
+	linear.Forward(r.c, len(y), diff)
+	d := Decision{Verdict: Undecided, Hardest: -1, Chi: math.Sqrt(linear.Dot(diff, diff)), ChiLimit: r.limit}
+	least := math.Inf(1)
+	for i, dp := range r.dPrime {
 		z := 0.0
 		if dp > 0 {
-			z = linear.Dot(delta, diff) / dp
+			z = linear.Dot(r.delta[i], diff) / dp
 		}
 		if room := dp - math.Abs(z); room < least {
 			least = room
-			d.DPrime, d.Z, d.Hardest = dp, z, x.hyp
+			d.DPrime, d.Z, d.Hardest = dp, z, r.e.interest[i].hyp
 		}
-		d.CanPass = (d.CanPass || x.hyp == e.interest[0].hyp) && dp > guard
+		d.CanPass = (d.CanPass || i == 0) && dp > r.guard
 	}
 	switch {
 	case d.Chi >= d.ChiLimit && sign < 0:
 		d.Verdict = FailLow
 	case d.Chi >= d.ChiLimit:
 		d.Verdict = FailHigh
-	case d.Hardest >= 0 && least >= guard && e.given.excludesCommon():
+	case d.Hardest >= 0 && least >= r.guard && r.e.given.excludesCommon():
 		d.Verdict = Pass
 	}
 	return d

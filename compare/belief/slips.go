@@ -73,16 +73,14 @@ func (e *Ensemble) Slips(rs []Reading, k, guard float64) (of []Slip, healthy Sli
 // grader holds the densities of all that may be so of a group, ready to be asked at
 // any readings: healthy first, then the variants.
 type grader struct {
-	e        *Ensemble
-	v        *view
-	k, guard float64
-	of       []scatter
-	logPrior []float64 // and with a look that finds nothing
-	logBlind []float64
-	mean     []float64 // healthy, by reading
-	c        []float64 // its covariance, factored
-	w        []float64 // room for readings
-	at       []float64 // room for the logarithms of what is so at the readings in hand
+	e       *Ensemble
+	v       *view
+	rule    *ruler
+	of      []scatter
+	blind   []float64 // prior probabilities, with a look that finds nothing
+	unknown float64   // that of a cause that isn't known
+	at      []float64 // densities at the readings in hand
+	w       []float64 // room to work in
 }
 
 // scatter is where readings lie if one thing is so: a mixture, over how wide the
@@ -93,27 +91,24 @@ type scatter struct {
 }
 
 type scatterPart struct {
-	weight, logWeight float64 // of the mixture; with what stands before the exponential
-	c                 []float64
+	weight float64   // of the mixture
+	before float64   // what stands before the exponential, weight in
+	c      []float64 // covariance, factored
 }
 
 func (e *Ensemble) grader(v *view, k, guard float64) *grader {
-	n := len(v.at)
-	g := &grader{e: e, v: v, k: k, guard: guard, mean: make([]float64, n), w: make([]float64, n)}
+	g := &grader{e: e, v: v, rule: e.ruler(v, k, guard), w: make([]float64, len(v.at))}
 	lit := look.Look{Saw: look.AllLit}
 	add := func(m *moment, prior float64, dark, dim int) {
 		g.of = append(g.of, e.scatter(v, m))
-		g.logPrior = append(g.logPrior, logOf(prior))
-		g.logBlind = append(g.logBlind, logOf(prior)+e.priors.Eye.LogOf(lit, dark, dim, e.Lights))
+		g.blind = append(g.blind, prior*math.Exp(e.priors.Eye.LogOf(lit, dark, dim, e.Lights)))
 	}
 	add(&e.m.healthy, e.priors.None, 0, 0)
 	for i, x := range e.variants {
 		add(&e.m.of[i], e.Hypotheses[x.hyp].Prior*x.weight, x.dark, x.dim)
 	}
-	g.at = make([]float64, len(g.of)+1)
-	copy(g.mean, g.of[0].mean)
-	_, g.c = e.given.expects(v, &e.m.healthy)
-	linear.FactorHeld(g.c, n)
+	g.unknown = e.priors.Unknown * math.Exp(e.priors.Eye.LogOfUnknown(lit, e.Lights))
+	g.at = make([]float64, len(g.of))
 	return g
 }
 
@@ -128,52 +123,61 @@ func (e *Ensemble) scatter(v *view, m *moment) scatter {
 		x := &e.given.worlds[i]
 		c := e.given.alternative(v, m, x.dispersion).cov
 		linear.FactorHeld(c, k)
-		l := x.log - linear.HalfLogDet(c, k) - 0.5*float64(k)*math.Log(2*math.Pi)
-		s.parts = append(s.parts, scatterPart{math.Exp(x.log), l, c})
+		weight := math.Exp(x.log)
+		before := weight * math.Exp(-linear.HalfLogDet(c, k)-0.5*float64(k)*math.Log(2*math.Pi))
+		s.parts = append(s.parts, scatterPart{weight, before, c})
 	}
 	return s
 }
 
-// log is the logarithm of the density at y; w is room to work in.
-func (s *scatter) log(y, w []float64) float64 {
-	sum, top := 0.0, math.Inf(-1)
+// density is that at y; w is room to work in.
+func (s *scatter) density(y, w []float64) float64 {
+	p := 0.0
 	for i := range s.parts {
-		p := &s.parts[i]
+		x := &s.parts[i]
 		for a := range y {
 			w[a] = y[a] - s.mean[a]
 		}
-		linear.Forward(p.c, len(y), w)
-		l := p.logWeight - 0.5*linear.Dot(w, w)
-		if l > top {
-			sum, top = sum*math.Exp(top-l)+1, l
-		} else {
-			sum += math.Exp(l - top)
+		linear.Forward(x.c, len(y), w)
+		if d := linear.Dot(w, w); d < farOff {
+			p += x.before * math.Exp(-0.5*d)
 		}
 	}
-	return top + math.Log(sum)
+	return p
 }
+
+// farOff is a distance, squared, at which a density is nothing.
+const farOff = 200
 
 // pass says whether readings pass by their current alone, and with a look that
 // finds nothing.
 func (g *grader) pass(y []float64) (alone, blind bool) {
 	copy(g.v.y, y)
-	d := g.e.decide(g.v, g.k, g.guard)
-	switch d.Verdict {
+	switch g.rule.at(y).Verdict {
 	case Pass:
 		return true, true
 	case Undecided:
-		return false, g.healthy(y, g.logBlind, look.Look{Saw: look.AllLit}) >= surePass
+		g.densities(y)
+		return false, g.healthy() >= surePass
 	}
 	return false, false
 }
 
-// healthy is the probability that nothing is wrong at readings y.
-func (g *grader) healthy(y, logPrior []float64, l look.Look) float64 {
+// densities puts those of all that may be so at readings y into g.at.
+func (g *grader) densities(y []float64) {
 	for i := range g.of {
-		g.at[i] = logPrior[i] + g.of[i].log(y, g.w)
+		g.at[i] = g.of[i].density(y, g.w)
 	}
-	g.at[len(g.of)] = logOf(g.e.priors.Unknown) + g.e.logUnknown(g.v) + g.e.priors.Eye.LogOfUnknown(l, g.e.Lights)
-	return math.Exp(g.at[0] - logSum(g.at))
+}
+
+// healthy is the probability that nothing is wrong at the readings in hand, if a look
+// finds nothing.
+func (g *grader) healthy() float64 {
+	all := g.unknown * math.Exp(g.e.logUnknown(g.v))
+	for i, p := range g.at {
+		all += g.blind[i] * p
+	}
+	return g.blind[0] * g.at[0] / all
 }
 
 // passed integrates every density over what passes.
@@ -197,16 +201,16 @@ const (
 
 // overLine finds where on the line of one reading what passes begins and ends.
 func (g *grader) overLine(alone, blind []float64) {
-	sd := g.c[0]
-	end := chiLimit(g.k, 1)
+	sd := g.rule.sd[0]
+	end := g.rule.limit
 	y := []float64{0}
 	pass := func(z float64) (bool, bool) {
-		y[0] = g.mean[0] + z*sd
+		y[0] = g.rule.mean[0] + z*sd
 		return g.pass(y)
 	}
 	add := func(to []float64, from, till float64) {
 		for i := range g.of {
-			to[i] += g.of[i].between(g.mean[0]+from*sd, g.mean[0]+till*sd)
+			to[i] += g.of[i].between(g.rule.mean[0]+from*sd, g.rule.mean[0]+till*sd)
 		}
 	}
 	at := -end
@@ -221,7 +225,8 @@ func (g *grader) overLine(alone, blind []float64) {
 }
 
 // step adds what of a step passes: all, none, or up to where that changes.
-func (g *grader) step(to []float64, was, is bool, from, till float64, add func([]float64, float64, float64), pass func(float64) bool) {
+func (g *grader) step(to []float64, was, is bool, from, till float64,
+	add func([]float64, float64, float64), pass func(float64) bool) {
 	switch {
 	case was && is:
 		add(to, from, till)
@@ -255,26 +260,25 @@ func (s *scatter) between(a, b float64) float64 {
 // overBall sums over points that fill the ellipsoid outside of which the rule fails.
 func (g *grader) overBall(alone, blind []float64) {
 	n := len(g.v.at)
-	radius := chiLimit(g.k, n)
-	each := ballVolume(n) * math.Pow(radius, float64(n)) * math.Exp(linear.HalfLogDet(g.c, n)) / ballPoints
+	each := ballVolume(n) * math.Pow(g.rule.limit, float64(n)) * math.Exp(linear.HalfLogDet(g.rule.c, n)) / ballPoints
 	z, y := make([]float64, n), make([]float64, n)
 	for i := range ballPoints {
-		inBall(i+1, radius, z)
+		inBall(i+1, g.rule.limit, z)
 		for a := range n {
-			y[a] = g.mean[a]
+			y[a] = g.rule.mean[a]
 			for b := range a + 1 {
-				y[a] += g.c[a*n+b] * z[b]
+				y[a] += g.rule.c[a*n+b] * z[b]
 			}
 		}
 		one, other := g.pass(y)
 		if !other {
 			continue
 		}
-		for j := range g.of {
-			p := each * math.Exp(g.of[j].log(y, g.w))
-			blind[j] += p
+		g.densities(y)
+		for j, p := range g.at {
+			blind[j] += each * p
 			if one {
-				alone[j] += p
+				alone[j] += each * p
 			}
 		}
 	}
