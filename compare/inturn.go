@@ -99,9 +99,10 @@ func (x several) output(f *Finding, k int) {
 	}
 }
 
-// levelU is the standard uncertainty of the level of an output.
+// levelU is the standard uncertainty of the level of an output. What the board
+// itself draws is in it already where the trace was held to it.
 func (x several) levelU(l blink.OutputLevel) float64 {
-	return math.Hypot(math.Hypot(l.U, x.share(l.Amps)), x.gapU())
+	return math.Hypot(max(l.U, x.gapU()), x.share(l.Amps))
 }
 
 // oddOne is the finding where one of several like outputs stays lit or dark and the

@@ -110,7 +110,11 @@ func (d *trace) inTurn(o *Outputs, e *expected, n int) Separated {
 		}
 	}
 	small := finite(least) && d.swing() < steadySwing*least
-	if (!explained && (d.quiet() || small || !finite(least))) || (small && d.swing() < 2*faintShare*least) {
+	faint := small && d.swing() < 2*faintShare*least
+	if e.nonstop(n) && near && explained && out.Chi < worstChi {
+		faint = false // the short moments between like outputs are all that they show
+	}
+	if faint || !explained && (d.quiet() || small || !finite(least)) {
 		out.steadyOutputs(d, o, e, n)
 		return out
 	}
