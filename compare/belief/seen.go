@@ -5,17 +5,13 @@ import (
 	"slices"
 
 	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 )
 
-// What the eye makes of a light by its current against the planned one (common
-// practice, no source: the eye takes a third for dim, and a few per cent for dark
-// beside others).
-const (
-	darkBelow  = 0.03
-	dimBelow   = 0.40
-	glareAbove = 2.0
-)
+// glareAbove: beyond so much of the planned current a light glares (common practice,
+// no source).
+const glareAbove = 2.0
 
 // lightsOf is how many lights the eye can count in a group.
 func lightsOf(p *plan.Plan, group string) int {
@@ -76,9 +72,9 @@ func (l *lister) seenInGroup(v *variant, gi int, f fault.Fault) {
 // are dark for another reason.
 func seen(ratio float64, n, known int) (dark, dim int) {
 	switch {
-	case ratio < darkBelow:
+	case ratio < look.DarkBelow:
 		return n, 0
-	case ratio < dimBelow || ratio > glareAbove:
+	case ratio < look.DimBelow || ratio > glareAbove:
 		return known, n - known
 	}
 	return known, 0

@@ -100,6 +100,9 @@ type ReturnPriors struct {
 	Nothing float64 `toml:"nothing" json:"nothing"`
 	Unknown float64 `toml:"unknown" json:"unknown"`
 	Two     float64 `toml:"two" json:"two"`
+	// Unnoticed is the weight of what nobody notices from outside against the same
+	// where its lights show it: it is seldom why a model comes back.
+	Unnoticed float64 `toml:"unnoticed" json:"unnoticed"`
 	// SecondBranch is the weight of two dark branches against one.
 	SecondBranch float64 `toml:"second_branch" json:"second_branch"`
 	DarkBranch   float64 `toml:"dark_branch" json:"dark_branch"`
@@ -126,7 +129,7 @@ func DefaultPriors() Priors {
 		Joint:  JointPriors{FeedOhms: 30, FeedSigma: 1, BranchOhms: 500, BranchSigma: 1},
 		Eye:    look.DefaultRates(),
 		Common: CommonPriors{Group: .15, Joint: .01, Return: .01, Jack: .01, Open: .2, Supply: .01, Meter: .003, PartFigures: .01},
-		Return: ReturnPriors{Nothing: .2, Unknown: .01, Two: .01, SecondBranch: .5,
+		Return: ReturnPriors{Nothing: .2, Unknown: .01, Two: .01, Unnoticed: .25, SecondBranch: .5,
 			DarkBranch: .5, Dead: .35, ShortedLED: .25, BadJoint: .75, StuckLit: .35, StuckDark: .35,
 			DeadBoard: .35, Leak: 1, BadPlug: .5},
 	}
@@ -169,7 +172,7 @@ var limits = map[string]number{
 	"joint.feed_ohms": {min: 0, max: 1e6, open: true}, "joint.feed_sigma": {min: 0, max: 5, open: true},
 	"joint.branch_ohms": {min: 0, max: 1e7, open: true}, "joint.branch_sigma": {min: 0, max: 5, open: true},
 	"eye.overlooked": {min: 0, max: 0.5}, "eye.invented": {min: 0, max: 0.5},
-	"eye.floor":      {min: 1e-6, max: 0.5},
+	"eye.floor": {min: 1e-6, max: 0.5}, "eye.hearsay": {min: 1e-6, max: 1},
 	"return.nothing": {min: 1e-6, max: 0.9}, "return.unknown": {min: 1e-9, max: 0.04}, "return.two": {min: 0, max: 0.04},
 }
 

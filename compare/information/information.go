@@ -78,3 +78,19 @@ func (q *Question) After(mean, sd func(k int) float64) float64 {
 	}
 	return total
 }
+
+// AfterOneOf is the entropy that is left to be expected after an observation that is
+// one of so many: each of what may be the case gives outcome o a probability.
+func (q *Question) AfterOneOf(outcomes int, law func(k, o int) float64) float64 {
+	total := 0.0
+	for o := range outcomes {
+		clear(q.by)
+		sum := 0.0
+		for k, p := range q.p {
+			q.by[q.answer[k]] += p * law(k, o)
+			sum += p * law(k, o)
+		}
+		total += sum * Entropy(q.by)
+	}
+	return total
+}

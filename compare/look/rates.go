@@ -8,13 +8,21 @@ type Rates struct {
 	Overlooked float64 `toml:"overlooked" json:"overlooked"` // a dark light that is not noticed
 	Invented   float64 `toml:"invented" json:"invented"`     // a lit group of which something dark is said
 	DimIsDark  float64 `toml:"dim_is_dark" json:"dim_is_dark"`
+	// DimOverlooked and FlickerOverlooked: a group is called all right though it is
+	// dim, not taken for dark; though it flickers.
+	DimOverlooked     float64 `toml:"dim_overlooked" json:"dim_overlooked"`
+	FlickerOverlooked float64 `toml:"flicker_overlooked" json:"flicker_overlooked"`
+	// JointFlickers is how probable it is that a bad joint flickers while one looks.
+	JointFlickers float64 `toml:"joint_flickers" json:"joint_flickers"`
+	// Hearsay is how probable anything is that a client says, whatever the lights are.
+	Hearsay float64 `toml:"hearsay" json:"hearsay"`
 	// Floor is the least that any answer may weigh: a look may be given without looking.
 	Floor float64 `toml:"floor" json:"floor"`
 }
 
 // DefaultRates suit a maker of whom nothing is known.
 func DefaultRates() Rates {
-	return Rates{Overlooked: 0.02, Invented: 0.005, DimIsDark: 0.3, Floor: 0.002}
+	return Rates{Overlooked: 0.02, Invented: 0.005, DimIsDark: 0.3, DimOverlooked: 0.5, FlickerOverlooked: 0.5, JointFlickers: 0.2, Hearsay: 0.05, Floor: 0.002}
 }
 
 // LogOf is the logarithm of how probable what was said is, if so many of the

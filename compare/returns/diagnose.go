@@ -8,6 +8,7 @@ import (
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/linear"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 )
 
@@ -39,6 +40,13 @@ func (o Options) priors() fault.ReturnPriors {
 	return fault.DefaultPriors().Return
 }
 
+func (o Options) eye() look.Rates {
+	if o.Eye != nil {
+		return *o.Eye
+	}
+	return look.DefaultRates()
+}
+
 // Diagnose is the function of that name with a library made before: the
 // voltages of the return must be those of the library.
 func (l *Library) Diagnose(p *plan.Plan, s *Signature, r *Return, o Options) (*Diagnosis, error) {
@@ -56,13 +64,12 @@ func (l *Library) Diagnose(p *plan.Plan, s *Signature, r *Return, o Options) (*D
 	d.Blinkers = t.states
 	d.Notes = append(d.Notes, t.notes...)
 	d.NoiseA = l.noise(n, r.DwellS, r.Sweep.U)
-	post, err := l.posterior(r.Sweep.Amps, d.NoiseA, n, o.priors(), t.says())
+	post, err := l.posterior(r.Sweep.Amps, d.NoiseA, n, o.priors(), t.says().and(seen(p, r.Seen, o.eye())))
 	if err != nil {
 		return nil, err
 	}
-	d.PNothing, d.PUnknown, d.PTwo = post.none, post.unknown, post.two
-	d.rank(p, l, post)
-	d.decide()
+	d.PNothing, d.PUnknown, d.PTwo, d.PSlight = post.none, post.unknown, post.two, post.slight
+	d.decide(d.rank(p, l, post))
 	d.fit(l, post, n)
 	if r.Adapter != nil {
 		says := r.Adapter.Says(p, s)
@@ -71,7 +78,7 @@ func (l *Library) Diagnose(p *plan.Plan, s *Signature, r *Return, o Options) (*D
 	d.Drops = drops(p, s, r)
 	d.Twins = twinsAmong(s, d.Set)
 	if d.Named == nil && d.Verdict != AsItLeft {
-		d.Next = append(l.next(r, post, n, d.NoiseA), nextPace(p, s, r, d.Set)...)
+		d.Next = append(l.next(p, r, post, n, d.NoiseA, o.eye()), nextPace(p, s, r, d.Set)...)
 	}
 	if r.Tripped != "" {
 		d.Notes = append(d.Notes, fmt.Sprintf("stopped at %.1f V: %s", r.TripVolts, r.Tripped))
@@ -79,8 +86,9 @@ func (l *Library) Diagnose(p *plan.Plan, s *Signature, r *Return, o Options) (*D
 	return d, nil
 }
 
-// rank gathers the hypotheses by place, the likeliest first.
-func (d *Diagnosis) rank(p *plan.Plan, l *Library, post *posterior) {
+// rank gathers the hypotheses by place, the likeliest first, and gives that of
+// nothing being wrong.
+func (d *Diagnosis) rank(p *plan.Plan, l *Library, post *posterior) (nothing Cause) {
 	var all []Cause
 	find := func(place, second string) *Cause {
 		for i := range all {
@@ -135,6 +143,9 @@ func (d *Diagnosis) rank(p *plan.Plan, l *Library, post *posterior) {
 		}
 		sum += all[i].P
 	}
+	nothing = all[slices.IndexFunc(all, func(c Cause) bool { return c.Place == string(fault.Nothing) })]
+	nothing.Text = text(p, nothing)
+	return nothing
 }
 
 // add takes one hypothesis of a place.
@@ -161,13 +172,12 @@ func (c *Cause) add(h Hypothesis, p float64) {
 }
 
 // decide makes the verdict.
-func (d *Diagnosis) decide() {
+func (d *Diagnosis) decide(nothing Cause) {
 	d.Alarm = d.PNothing < alarmBelow
 	top := d.Ranked[0]
 	switch {
-	case d.PNothing >= setCovers:
-		d.Verdict = AsItLeft
-		d.Set = d.Set[:1]
+	case !d.Alarm && d.PNothing+d.PSlight >= setCovers:
+		d.Verdict, d.Set = AsItLeft, []Cause{nothing}
 	case !d.Alarm:
 		d.Verdict = CantTell
 	case d.PUnknown > 0.5:

@@ -1,10 +1,12 @@
 package returns
 
 import (
+	"maps"
 	"math"
 
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 )
 
@@ -47,7 +49,7 @@ func (m *model) hypotheses(healthy []float64, pr fault.ReturnPriors) ([]Hypothes
 		if b.board >= 0 {
 			out = append(out, m.ofOutput(b, pr)...)
 		} else {
-			out = append(out, Hypothesis{Place: b.g.Name, Class: fault.OpenWire, Prior: pr.Of(fault.OpenWire), DeltaA: scaled(-1, b.inWhole)})
+			out = append(out, Hypothesis{Place: b.g.Name, Class: fault.OpenWire, Prior: pr.Of(fault.OpenWire), DeltaA: scaled(-1, b.inWhole), lights: m.unlit(b.g.Name)})
 		}
 		if !b.g.AsFound || b.board < 0 {
 			out = append(out, m.joints(b, pr)...)
@@ -65,13 +67,23 @@ func (m *model) hypotheses(healthy []float64, pr fault.ReturnPriors) ([]Hypothes
 	for _, r := range leakOhms {
 		leaks = append(leaks, scaled(1/r, m.volts))
 	}
-	out = append(out, graded(Hypothesis{Class: fault.Leak, Prior: pr.Of(fault.Leak)}, leakOhms, leaks)...)
+	wholeA := healthy[m.atService()]
+	hs := graded(Hypothesis{Class: fault.Leak, Prior: pr.Of(fault.Leak)}, leakOhms, leaks)
+	for i := range hs {
+		m.markSlight(&hs[i], wholeA*slightLeak/slightShare)
+		hs[i].unnoticed = true
+	}
+	out = append(out, hs...)
 	var plugs [][]float64
 	y0 := Curve{Volts: m.volts, Amps: healthy}
 	for _, r := range plugOhms {
 		plugs = append(plugs, minus(y0.behind(r, m.volts), healthy))
 	}
-	out = append(out, graded(Hypothesis{Class: fault.BadPlug, Prior: pr.Of(fault.BadPlug)}, plugOhms, plugs)...)
+	hs = graded(Hypothesis{Class: fault.BadPlug, Prior: pr.Of(fault.BadPlug)}, plugOhms, plugs)
+	for i := range hs {
+		m.behindJoint(&hs[i], wholeA, m.names()...)
+	}
+	out = append(out, hs...)
 	for i := range out {
 		// The model of a fault is a model: where it sets in is known to some
 		// hundredths of a volt.
@@ -110,8 +122,9 @@ func (m *model) joints(b *builtGroup, pr fault.ReturnPriors) []Hypothesis {
 		steps = append(steps, 1+d[len(d)-1]/math.Max(b.onA, 1e-9))
 	}
 	hs := graded(Hypothesis{Place: b.g.Name, Class: fault.BadJoint, Prior: pr.Of(fault.BadJoint)}, jointOhms, deltas)
-	if b.periodS > 0 {
-		for i := range hs {
+	for i := range hs {
+		m.behindJoint(&hs[i], b.duty*b.inWhole[m.atService()], b.g.Name)
+		if b.periodS > 0 {
 			hs[i].steps = map[string]float64{b.g.Name: steps[i]}
 		}
 	}
@@ -120,25 +133,27 @@ func (m *model) joints(b *builtGroup, pr fault.ReturnPriors) []Hypothesis {
 
 // ofOutput are the faults of a board's output.
 func (m *model) ofOutput(b *builtGroup, pr fault.ReturnPriors) []Hypothesis {
-	dark := Hypothesis{Place: b.g.Name, Class: fault.StuckDark, Prior: pr.Of(fault.StuckDark), DeltaA: scaled(-b.duty, b.inWhole)}
+	dark := Hypothesis{Place: b.g.Name, Class: fault.StuckDark, Prior: pr.Of(fault.StuckDark), DeltaA: scaled(-b.duty, b.inWhole), lights: m.unlit(b.g.Name)}
 	dark.extra = [][]float64{scaled(stuckRel, dark.DeltaA)}
 	if b.periodS == 0 {
 		dark.Class = fault.OpenWire
 		return []Hypothesis{dark}
 	}
 	dark.steps = map[string]float64{b.g.Name: 0}
-	lit := Hypothesis{Place: b.g.Name, Class: fault.StuckLit, Prior: pr.Of(fault.StuckLit), DeltaA: scaled(1-b.duty, b.inWhole), steps: dark.steps}
+	lit := Hypothesis{Place: b.g.Name, Class: fault.StuckLit, Prior: pr.Of(fault.StuckLit), DeltaA: scaled(1-b.duty, b.inWhole), steps: dark.steps,
+		lights: map[string]look.Lights{b.g.Name: {Of: max(1, lightsOf(m.p, b.g.Name)), Steady: true}}}
 	lit.extra = [][]float64{scaled(stuckRel, lit.DeltaA)}
 	return []Hypothesis{lit, dark}
 }
 
 // ofBoard: a board that does nothing at all.
 func (m *model) ofBoard(b builtBoard, pr fault.ReturnPriors) Hypothesis {
-	h := Hypothesis{Place: b.b.Name, Class: fault.DeadBoard, Prior: pr.Of(fault.DeadBoard), DeltaA: scaled(-1, b.dark), steps: map[string]float64{}}
+	h := Hypothesis{Place: b.b.Name, Class: fault.DeadBoard, Prior: pr.Of(fault.DeadBoard), DeltaA: scaled(-1, b.dark), steps: map[string]float64{}, lights: map[string]look.Lights{}}
 	for _, g := range m.groups {
 		if g.board == b.i {
 			h.DeltaA = minus(h.DeltaA, scaled(g.duty, g.inWhole))
 			h.steps[g.g.Name] = 0
+			maps.Copy(h.lights, m.unlit(g.g.Name))
 		}
 	}
 	h.extra = [][]float64{scaled(stuckRel/2, h.DeltaA)}
@@ -235,7 +250,7 @@ func (m *model) ofBranches(b *builtGroup, base []float64, pr fault.ReturnPriors)
 			if err != nil {
 				return nil, err
 			}
-			h.Prior = pr.Of(fault.OpenBranch) * share
+			h.Prior, h.lights = pr.Of(fault.OpenBranch)*share, m.oneKind(fault.OpenBranch, b.g.Name, li, 1)
 			out = append(out, h)
 		}
 		if len(at) >= 2 && total >= 3 {
@@ -243,7 +258,7 @@ func (m *model) ofBranches(b *builtGroup, base []float64, pr fault.ReturnPriors)
 			if err != nil {
 				return nil, err
 			}
-			h.Prior = pr.Of(fault.OpenBranch) * pr.SecondBranch * share
+			h.Prior, h.lights = pr.Of(fault.OpenBranch)*pr.SecondBranch*share, m.oneKind(fault.OpenBranch, b.g.Name, li, 2)
 			out = append(out, h)
 		}
 		if len(l.Series) >= 2 {
@@ -251,7 +266,7 @@ func (m *model) ofBranches(b *builtGroup, base []float64, pr fault.ReturnPriors)
 			if err != nil {
 				return nil, err
 			}
-			h.Prior = pr.Of(fault.ShortedLED) * share
+			h.Prior, h.lights = pr.Of(fault.ShortedLED)*share, m.oneKind(fault.ShortedLED, b.g.Name, li, 1)
 			out = append(out, h)
 		}
 	}

@@ -1,6 +1,9 @@
 package returns
 
-import "sealworthy/compare/fault"
+import (
+	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
+)
 
 // Hypothesis is one thing that may be wrong, and what it makes of a sweep.
 type Hypothesis struct {
@@ -15,6 +18,12 @@ type Hypothesis struct {
 	// steps is the share of its step that a blinking group still shows; a group
 	// that isn't named shows all of it.
 	steps map[string]float64
+	// lights is how the lights of a group look; one that isn't named looks as it should.
+	lights map[string]look.Lights
+	// slight: its lights get so little less that nobody sees it, see markSlight.
+	slight bool
+	// unnoticed: nothing about it can be noticed from outside.
+	unnoticed bool
 }
 
 // at is what place and class together are called where no place is known.
@@ -25,11 +34,22 @@ func (h Hypothesis) at() string {
 	return string(h.Class)
 }
 
+// answer is what a search asks for: the place, or nothing where nothing shows.
+func (h Hypothesis) answer() string {
+	if h.slight {
+		return string(fault.Nothing)
+	}
+	return h.at()
+}
+
 // share gives each hypothesis its prior probability.
 func share(p fault.ReturnPriors, hs []Hypothesis) {
 	sum := 0.0
-	for _, h := range hs {
-		sum += h.Prior
+	for i := range hs {
+		if hs[i].unnoticed {
+			hs[i].Prior *= p.Unnoticed
+		}
+		sum += hs[i].Prior
 	}
 	if !(sum > 0) {
 		return

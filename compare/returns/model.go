@@ -13,14 +13,15 @@ import (
 // model joins what the plan knows of each group's inside with what was
 // measured of it as built: nominal shapes, as-built sizes.
 type model struct {
-	p      *plan.Plan
-	w      *wiring.Wired
-	volts  []float64
-	groups []builtGroup
-	boards []builtBoard
-	warm   []float64
-	notes  []string
-	topV   float64
+	p        *plan.Plan
+	w        *wiring.Wired
+	volts    []float64
+	groups   []builtGroup
+	boards   []builtBoard
+	warm     []float64
+	notes    []string
+	topV     float64
+	serviceV float64 // of the jack
 }
 
 // builtGroup is one group as built, at the voltages of the sweep.
@@ -70,7 +71,7 @@ func newModel(p *plan.Plan, s *Signature, pace string, volts []float64) (*model,
 	if err != nil {
 		return nil, err
 	}
-	m := &model{p: p, w: w, volts: volts, warm: make([]float64, len(volts)), topV: volts[len(volts)-1]}
+	m := &model{p: p, w: w, volts: volts, serviceV: JackOf(p, s).Volts, warm: make([]float64, len(volts)), topV: volts[len(volts)-1]}
 	for i, g := range p.Groups {
 		if !w.Groups[i].Here && !g.AsFound {
 			continue

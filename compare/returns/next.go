@@ -10,6 +10,7 @@ import (
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/information"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 )
 
@@ -18,7 +19,8 @@ type NextReading struct {
 	What  string  `json:"what"` // in plain words
 	Volts float64 `json:"volts,omitempty"`
 	Pace  string  `json:"pace,omitempty"`
-	Bits  float64 `json:"bits"` // information to be expected about the place
+	Look  bool    `json:"look,omitempty"` // by eye
+	Bits  float64 `json:"bits"`           // information to be expected about the place
 }
 
 // leastBits: less than this isn't worth a reading.
@@ -31,9 +33,9 @@ type candidate struct {
 	mean, sd []float64 // of one more reading at each voltage, given those so far
 }
 
-// next ranks one more reading at each voltage of the sweep by the information
-// that it is expected to give about the place.
-func (l *Library) next(r *Return, post *posterior, n Nuisances, noise []float64) []NextReading {
+// next ranks a look, and one more reading at each voltage of the sweep, by the
+// information that each is expected to give about the place for its effort.
+func (l *Library) next(p *plan.Plan, r *Return, post *posterior, n Nuisances, noise []float64, eye look.Rates) []NextReading {
 	measured := make([]int, len(l.Volts))
 	for i := range measured {
 		measured[i] = i
@@ -45,10 +47,20 @@ func (l *Library) next(r *Return, post *posterior, n Nuisances, noise []float64)
 			best = i
 		}
 	}
-	if len(bits) == 0 || bits[best] < leastBits {
-		return nil
+	var out []NextReading
+	if !slices.ContainsFunc(r.Seen, func(s Seen) bool { return !s.Client }) {
+		if b := l.lookBits(p, post.alive(l), eye); b >= leastBits {
+			out = append(out, NextReading{What: "look at it, warm and lit: what is dark, dim or flickers?", Look: true, Bits: b})
+		}
 	}
-	return []NextReading{{What: fmt.Sprintf("read once more at %.2f V, for four times as long", l.Volts[best]), Volts: l.Volts[best], Bits: bits[best]}}
+	if len(bits) == 0 || bits[best] < leastBits {
+		return out
+	}
+	x := NextReading{What: fmt.Sprintf("read once more at %.2f V, for four times as long", l.Volts[best]), Volts: l.Volts[best], Bits: bits[best]}
+	if len(out) > 0 && x.Bits/readingEffort > out[0].Bits/lookEffort {
+		return []NextReading{x, out[0]}
+	}
+	return append(out, x)
 }
 
 // Alive is a hypothesis with its probability; Index is that in the library,
@@ -127,10 +139,10 @@ func (l *Library) candidates(y []float64, measured []int, n Nuisances, noise []f
 		if !ok {
 			continue
 		}
-		k, seen := place[hyp.at()]
+		k, seen := place[hyp.answer()]
 		if !seen {
 			k = len(place)
-			place[hyp.at()] = k
+			place[hyp.answer()] = k
 		}
 		cs = append(cs, candidate{k, h.P / sum, mean, sd})
 	}

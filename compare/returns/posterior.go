@@ -1,16 +1,19 @@
 package returns
 
 import (
+	"maps"
 	"math"
 	"slices"
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/linear"
+	"sealworthy/compare/look"
 )
 
 // posterior is the probability of each hypothesis and of each pair.
 type posterior struct {
 	none, unknown, two float64
+	slight             float64   // of single: what nobody sees
 	single             []float64 // by Library.Hypotheses
 	pairs              []pair    // the likeliest, most first
 	white              *whitener
@@ -29,9 +32,8 @@ type whitened struct {
 	w [][]float64
 }
 
-// posterior weighs all hypotheses against a sweep y, with what a trace says of
-// each (log likelihoods; nil: no trace).
-func (l *Library) posterior(y []float64, noise []float64, n Nuisances, pr fault.ReturnPriors, trace func(Hypothesis) float64) (*posterior, error) {
+// posterior weighs all hypotheses against a sweep y, with what else is known.
+func (l *Library) posterior(y []float64, noise []float64, n Nuisances, pr fault.ReturnPriors, known evidence) (*posterior, error) {
 	ns := l.nuisances(n)
 	js := make([][]float64, len(ns))
 	for i := range ns {
@@ -54,17 +56,12 @@ func (l *Library) posterior(y []float64, noise []float64, n Nuisances, pr fault.
 	dev := minus(y, added(l.HealthyA, scaled(n.ShiftK, l.warmA)))
 	out := &posterior{white: w, rest: w.of(dev), js: js, single: make([]float64, len(l.Hypotheses))}
 	healthy := Hypothesis{Class: fault.Nothing}
-	said := func(h Hypothesis) float64 {
-		if trace == nil {
-			return 0
-		}
-		return trace(h)
-	}
+	said := known.of
 	r := out.rest
 	rr := linear.Dot(r, r)
 	lnNone := math.Log(pr.Nothing) - rr/2 + said(healthy)
 	u := loose.of(dev)
-	lnUnknown := math.Log(pr.Unknown) - (linear.Dot(u, u)+loose.logDet-w.logDet)/2 + unknownTrace*boolTo(trace != nil)
+	lnUnknown := math.Log(pr.Unknown) - (linear.Dot(u, u)+loose.logDet-w.logDet)/2 + known.unknown
 	hs := make([]whitened, len(l.Hypotheses))
 	ln := make([]float64, len(l.Hypotheses))
 	top := math.Max(lnNone, lnUnknown)
@@ -92,6 +89,9 @@ func (l *Library) posterior(y []float64, noise []float64, n Nuisances, pr fault.
 	out.none, out.unknown = math.Exp(lnNone-top)/sum, math.Exp(lnUnknown-top)/sum
 	for i := range out.single {
 		out.single[i] /= sum
+		if l.Hypotheses[i].slight {
+			out.slight += out.single[i]
+		}
 	}
 	for i := range pairs {
 		pairs[i].p /= sum
@@ -99,13 +99,6 @@ func (l *Library) posterior(y []float64, noise []float64, n Nuisances, pr fault.
 	}
 	out.pairs = pairs
 	return out, nil
-}
-
-func boolTo(b bool) float64 {
-	if b {
-		return 1
-	}
-	return 0
 }
 
 // single is the log likelihood of one fault.
@@ -198,9 +191,15 @@ func (l *Library) pairs(r []float64, hs []whitened, pr fault.ReturnPriors, said 
 	return out
 }
 
-// both is what two faults together make of the blinkers.
+// both is what two faults together make of the blinkers, and of the lights.
 func both(a, b Hypothesis) Hypothesis {
-	h := Hypothesis{Class: fault.TwoFaults, steps: map[string]float64{}}
+	h := Hypothesis{Class: fault.TwoFaults, steps: map[string]float64{}, lights: maps.Clone(a.lights)}
+	if h.lights == nil {
+		h.lights = map[string]look.Lights{}
+	}
+	for g, x := range b.lights {
+		h.lights[g] = h.lights[g].With(x)
+	}
 	for _, m := range []map[string]float64{a.steps, b.steps} {
 		for g, x := range m {
 			if y, ok := h.steps[g]; ok {

@@ -5,6 +5,7 @@ import (
 
 	"sealworthy/compare/blink"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
 	"sealworthy/instruments"
 )
 
@@ -28,12 +29,14 @@ type Return struct {
 	TripVolts float64 `json:"trip_volts,omitempty"`
 
 	Adapter *Adapter `json:"adapter,omitempty"` // nil: not asked about
+	Seen    []Seen   `json:"seen,omitempty"`    // of its lights, by the maker and by the client
 }
 
 // Options of a diagnosis. The zero Options are those of a model that came back.
 type Options struct {
 	Priors    *fault.ReturnPriors // nil: the defaults
 	Nuisances *Nuisances          // nil: those of the two benches
+	Eye       *look.Rates         // how far a look is believed; nil: the defaults
 }
 
 // Verdict is what is said of a return as a whole. The zero Verdict is none.
@@ -116,6 +119,9 @@ type Diagnosis struct {
 	PNothing float64 `json:"p_nothing"`
 	PUnknown float64 `json:"p_unknown"`
 	PTwo     float64 `json:"p_two"`
+	// PSlight is the probability of what nobody sees: a joint, somewhere, that takes
+	// less than 5 % of what hangs on it. It counts as being as it left.
+	PSlight float64 `json:"p_slight"`
 	// Named is the one place that is likelier than 0.9; nil: Set holds those
 	// that together reach 0.95.
 	Named *Cause  `json:"named,omitempty"`

@@ -9,6 +9,7 @@ import (
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/information"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 )
 
@@ -27,7 +28,10 @@ type Search struct {
 	ohms   float64      // of meter and leads, by the readings so far
 	left   []candidateV // what may be read yet
 	reads  []Probe      // by rising voltage
-	said   func(Hypothesis) float64
+	trace  evidence
+	seen   evidence
+	looked bool // by the maker
+	eye    look.Rates
 
 	told []float64  // bits that are open yet, by the number of readings
 	sub  *Library   // the library at the voltages read; nil: not weighed yet
@@ -59,7 +63,8 @@ const near = 1e-3
 // instruments, room and dwell count, what it holds of readings doesn't.
 func NewSearch(p *plan.Plan, s *Signature, r *Return, setVolts []float64, o Options) (*Search, error) {
 	p = p.InService()
-	q := &Search{p: p, s: s, pace: r.Pace, n: nuisancesOf(s, r), pr: o.priors(), dwellS: r.DwellS, left: candidatesAt(setVolts)}
+	q := &Search{p: p, s: s, pace: r.Pace, n: nuisancesOf(s, r), pr: o.priors(), dwellS: r.DwellS, left: candidatesAt(setVolts),
+		trace: nothingKnown(), seen: nothingKnown(), eye: o.eye()}
 	if o.Nuisances != nil {
 		q.n = *o.Nuisances
 	}
@@ -132,9 +137,37 @@ func (q *Search) Drop(setVolts float64) {
 // Hear takes what a trace at service voltage says of the blinkers.
 func (q *Search) Hear(r *Return) {
 	if len(r.Trace) > 0 {
-		q.said, q.post = readTrace(q.p, q.s, r).says(), nil
+		q.trace, q.post = readTrace(q.p, q.s, r).says(), nil
 	}
 }
+
+// See takes what was seen of the lights, all of it.
+func (q *Search) See(all []Seen) {
+	q.seen, q.post = seen(q.p, all, q.eye), nil
+	q.looked = slices.ContainsFunc(all, func(s Seen) bool { return !s.Client })
+}
+
+// LookNext: one look at all lights is expected to tell more about the place, for its
+// effort, than the best further reading. false after the maker has looked.
+func (q *Search) LookNext() (bool, error) {
+	if q.looked {
+		return false, nil
+	}
+	d, err := q.Standing()
+	if err != nil || d.settled() {
+		return false, err
+	}
+	_, bits, err := q.choose()
+	at := q.l.lookBits(q.p, q.post.alive(q.l), q.eye)
+	return at >= leastBits && at/lookEffort > bits/readingEffort, err
+}
+
+// Efforts against each other (common practice, no source): a look is one question
+// while it's lit; a reading switches the model off and on and waits for it.
+const (
+	readingEffort = 1.0
+	lookEffort    = 1.0
+)
 
 // at gives the readings by the library's voltages: how many there are of those,
 // the draw and the noise of one reading at each.
@@ -168,7 +201,7 @@ func (q *Search) weigh() error {
 		return errors.New("nothing was read yet")
 	}
 	q.sub = q.l.only(measured)
-	post, err := q.sub.posterior(take(y, measured), take(noise, measured), q.n, q.pr, q.said)
+	post, err := q.sub.posterior(take(y, measured), take(noise, measured), q.n, q.pr, q.trace.and(q.seen))
 	q.post = post
 	return err
 }
@@ -179,9 +212,8 @@ func (q *Search) Standing() (*Diagnosis, error) {
 	if err := q.weigh(); err != nil {
 		return nil, err
 	}
-	d := &Diagnosis{Build: q.s.Build, SignatureAt: q.s.TakenAt, PNothing: q.post.none, PUnknown: q.post.unknown, PTwo: q.post.two}
-	d.rank(q.p, q.sub, q.post)
-	d.decide()
+	d := &Diagnosis{Build: q.s.Build, SignatureAt: q.s.TakenAt, PNothing: q.post.none, PUnknown: q.post.unknown, PTwo: q.post.two, PSlight: q.post.slight}
+	d.decide(d.rank(q.p, q.sub, q.post))
 	d.Twins = twinsAmong(q.s, d.Set)
 	return d, nil
 }
@@ -199,7 +231,7 @@ func (q *Search) Next() (setVolts, bits float64, more bool, err error) {
 		return 0, 0, false, nil
 	}
 	d, err := q.Standing()
-	if err != nil || d.Ranked[0].P > nameAbove {
+	if err != nil || d.settled() {
 		return 0, 0, false, err
 	}
 	if q.stalls() {
@@ -209,6 +241,9 @@ func (q *Search) Next() (setVolts, bits float64, more bool, err error) {
 	return setVolts, bits, bits >= leastBits, err
 }
 
+// settled: one cause stands out, or nothing that shows.
+func (d *Diagnosis) settled() bool { return d.Ranked[0].P > nameAbove || d.Verdict == AsItLeft }
+
 // stalls: the last two readings told nothing, whatever was to be expected of
 // them.
 func (q *Search) stalls() bool {
@@ -216,7 +251,7 @@ func (q *Search) stalls() bool {
 	for _, h := range q.post.alive(q.l) {
 		place := string(fault.Nothing)
 		if h.Index >= 0 {
-			place = q.l.Hypotheses[h.Index].at()
+			place = q.l.Hypotheses[h.Index].answer()
 		}
 		by[place] += h.P
 	}

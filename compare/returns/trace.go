@@ -61,12 +61,12 @@ func readTrace(p *plan.Plan, s *Signature, r *Return) tracedModel {
 	return t
 }
 
-// says gives the log likelihood of a hypothesis by the trace; nil: no trace.
-func (t tracedModel) says() func(Hypothesis) float64 {
+// says weighs the hypotheses by the trace.
+func (t tracedModel) says() evidence {
 	if len(t.judged) == 0 {
-		return nil
+		return nothingKnown()
 	}
-	return func(h Hypothesis) float64 {
+	return evidence{unknown: unknownTrace, of: func(h Hypothesis) float64 {
 		ln := 0.0
 		for _, b := range t.judged {
 			f := 1.0
@@ -78,5 +78,5 @@ func (t tracedModel) says() func(Hypothesis) float64 {
 			ln += math.Log(math.Max(math.Exp(-z*z/2), traceFloor))
 		}
 		return ln
-	}
+	}}
 }

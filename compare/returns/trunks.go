@@ -1,11 +1,13 @@
 package returns
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"strings"
 
 	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 )
 
@@ -137,11 +139,13 @@ func backOver(p *plan.Plan, back, name string) bool {
 // was built behind it.
 func (m *model) ofTrunk(t trunk, base []float64, pr fault.ReturnPriors) ([]Hypothesis, error) {
 	built, nominal := 0.0, 0.0
-	dead := Hypothesis{Place: t.name, Class: t.open, Prior: pr.Of(t.open), DeltaA: make([]float64, len(m.volts)), steps: map[string]float64{}}
+	dead := Hypothesis{Place: t.name, Class: t.open, Prior: pr.Of(t.open), DeltaA: make([]float64, len(m.volts)), steps: map[string]float64{}, lights: map[string]look.Lights{}}
+	var names []string
 	for _, i := range t.groups {
 		g := &m.groups[i]
 		built, nominal = built+g.amps[len(g.amps)-1]*g.duty, nominal+g.nominal[len(g.nominal)-1]*g.duty
 		dead.DeltaA = minus(dead.DeltaA, scaled(g.duty, g.inWhole))
+		names = append(names, g.g.Name)
 		if g.periodS > 0 {
 			dead.steps[g.g.Name] = 0
 		}
@@ -166,5 +170,12 @@ func (m *model) ofTrunk(t trunk, base []float64, pr fault.ReturnPriors) ([]Hypot
 		deltas = append(deltas, scaled(factor, minus(y, base)))
 	}
 	hs := graded(Hypothesis{Place: t.name, Class: t.bad, Prior: pr.Of(t.bad) * math.Sqrt2}, trunkOhms, deltas)
+	at := m.atService()
+	for i := range hs {
+		m.behindJoint(&hs[i], -dead.DeltaA[at], names...)
+	}
+	for _, g := range names {
+		maps.Copy(dead.lights, m.unlit(g))
+	}
 	return append(hs, dead), nil
 }
