@@ -4,60 +4,142 @@ import (
 	"math"
 
 	"sealworthy/compare/fault"
+	"sealworthy/compare/plan"
 )
 
-// mostDecades bounds how far below its known current a curve is followed.
-const mostDecades = 3 * math.Ln10
+// How unsure the curve of a part's LEDs is that a data sheet gives one point of, as
+// the standard deviation of a logarithm: ideality 1.2 to 3.3 and 4 to 15 ohm in
+// series for an LED of 20 mA, one deviation to each side, in which the models
+// published for circuit simulators lie (the spread of those; six of them). Two
+// points leave the slope as open, but tie the series resistance to it.
+const (
+	ideality1 = 0.5
+	ohms1     = 0.7
+)
 
-// addCurves lists what may be off about the curve of each part's LEDs.
+// curveWay is one way in which the curve of a part may be another: factor is its
+// number; far says by how much, as the standard deviation of a logarithm.
+type curveWay struct {
+	factor int
+	kind   FactorKind
+	far    float64
+	points []plan.VoltsAtAmps // through which the curve goes whatever its slope
+}
+
+// addCurves lists in which ways the curve of each part's LEDs may be another.
 func (d *uncertain) addCurves(s *side, pr *fault.Priors) {
-	d.curve, d.kneeV = pr.Curve, pr.KneeV
+	d.kneeV = pr.KneeV
 	for i := range s.list {
 		light := &s.p.Groups[s.list[i].group].Lights[s.list[i].light]
-		if len(light.Series) == 0 {
+		if len(light.Series) == 0 || len(light.Series[0].Points) == 0 {
 			continue
 		}
-		for _, kind := range []FactorKind{SlopeFactor, KneeFactor} {
-			key := FactorKey{kind, light.Series[0].Part}
-			if _, ok := d.curves[key]; !ok {
-				d.curves[key] = len(d.keys)
-				d.keys, d.shared, d.params = append(d.keys, key), append(d.shared, 0), append(d.params, param{})
+		name := curveOf(light)
+		if _, ok := d.curves[name]; ok {
+			continue
+		}
+		add := func(kind FactorKind) int {
+			d.keys, d.shared, d.params = append(d.keys, FactorKey{kind, name}), append(d.shared, 0), append(d.params, param{})
+			return len(d.keys) - 1
+		}
+		var ways []curveWay
+		led := &light.Series[0]
+		if n := len(led.Points); pr.Curve > 0 {
+			slope := curveWay{add(SlopeFactor), SlopeFactor, ideality1, led.Points[n-1:]}
+			if n > 1 {
+				slope.points = []plan.VoltsAtAmps{led.Points[0], led.Points[n-1]}
+			}
+			if n > 2 {
+				slope.far = pr.Curve
+			}
+			ways = append(ways, slope)
+			if n == 1 {
+				ways = append(ways, curveWay{add(OhmsFactor), OhmsFactor, ohms1, led.Points})
 			}
 		}
+		if pr.KneeV > 0 && led.Volts.HalfWidth == 0 {
+			ways = append(ways, curveWay{factor: add(KneeFactor), kind: KneeFactor, points: led.Points[len(led.Points)-1:]})
+		}
+		d.curves[name] = ways
 	}
 }
 
-// loadCurve adds what the curve of one branch's LEDs being another does to the draw;
-// push is what a volt in the branch does to it, by voltage.
+// curveOf names what has a curve of its own: the LED, or the ready-made part it is in.
+func curveOf(l *plan.Light) string {
+	if l.Kind == plan.LEDs {
+		return l.Series[0].Part
+	}
+	return l.Part
+}
+
+// loadCurve adds what the curve of one branch's LEDs being another does to the draw,
+// behind ohms of its node. push is what a volt in the branch does to it, by voltage.
 //
-// A slope m that is off by a fraction s moves the voltage of each LED by s m ln(i/i0)
-// at a current i, where i0 is the highest of its points. In strips and ready-made
-// parts the plan gives no spread of the LEDs' own, for all of it is in the draw at
-// rated voltage; away from that the resistor inside makes up for less of it:
-// u (1 - i/i0) remains of a voltage that is off by u.
-func (s *side) loadCurve(to *loading, d *uncertain, at int, l *law, amps, push []float64) {
+// A curve with another slope or series resistance goes through its known points all
+// the same. Towards the knee its draw is far from straight in either: with a draw
+// y(z) for a factor of standard deviation z, y0 + a z + b z² is taken through
+// y(-1), y(0) and y(1), whose mean is y0 + b and whose variance a² + 2 b².
+//
+// In strips and ready-made parts the plan gives no spread of the LEDs' own, for all of
+// it is in the draw at rated voltage; away from that the resistor inside makes up
+// for less of it: u (1 - i/i0) remains of a voltage that is off by u.
+func (s *side) loadCurve(to *loading, d *uncertain, at int, l *law, amps, ohms, gain, push []float64) {
 	b := &s.list[at]
 	light := &s.p.Groups[b.group].Lights[b.light]
 	if l.kind != lawDiode || len(light.Series) == 0 {
 		return
 	}
-	led := &light.Series[0]
-	if len(led.Points) == 0 {
-		return
-	}
 	n := len(amps)
-	i0 := led.Points[len(led.Points)-1].Amps
 	alive := float64(len(light.Series) - len(l.gone))
-	slope := to.common[d.curves[FactorKey{SlopeFactor, led.Part}]*n:]
-	knee := to.common[d.curves[FactorKey{KneeFactor, led.Part}]*n:]
-	for k, i := range amps {
-		if !(i > 0) {
+	for _, w := range d.curves[curveOf(light)] {
+		row, bend := to.common[w.factor*n:w.factor*n+n], to.bends[w.factor*n:w.factor*n+n]
+		if w.kind == KneeFactor {
+			for k, i := range amps {
+				if i > 0 {
+					row[k] -= math.Sqrt(3) * push[k] * alive * d.kneeV * (1 - math.Min(2, i/w.points[0].Amps))
+				}
+			}
 			continue
 		}
-		log := math.Max(-mostDecades, math.Min(1, math.Log(i/i0)))
-		slope[k] -= math.Sqrt(3) * push[k] * l.m * d.curve * log
-		if led.Volts.HalfWidth == 0 {
-			knee[k] -= math.Sqrt(3) * push[k] * alive * d.kneeV * (1 - math.Min(2, i/i0))
+		more, less := l.bent(w, w.far), l.bent(w, -w.far)
+		for k := range amps {
+			open := b.v0[k] + ohms[k]*b.i[k]
+			up, mid, down := more.amps(open, ohms[k]), l.amps(open, ohms[k]), less.amps(open, ohms[k])
+			row[k] += math.Sqrt(3) * gain[k] * (up - down) / 2
+			bend[k] += gain[k] * (up + down - 2*mid) / 2
 		}
 	}
 }
+
+// bent is the law with a curve of another slope or series resistance, as the
+// logarithm of what it was: through the same points.
+func (l *law) bent(w curveWay, log float64) law {
+	out := *l
+	last := w.points[len(w.points)-1].Amps
+	drop := l.drop(last)
+	switch {
+	case w.kind == OhmsFactor:
+		out.leds *= math.Exp(log)
+	case len(w.points) == 1:
+		out.m *= math.Exp(log)
+	default:
+		first := w.points[0].Amps
+		out.m *= math.Exp(log)
+		rest := drop - l.drop(first) - out.m*math.Log(last/first)
+		if rest < 0 { // as steep as the points let it be
+			out.m += rest / math.Log(last/first)
+			rest = 0
+		}
+		out.leds = rest / (last - first)
+	}
+	out.leds = math.Min(out.leds, mostOfDrop*drop/last)
+	out.i0 = last / math.Expm1((drop-out.leds*last)/out.m)
+	out.logI0 = math.Log(out.i0)
+	return out
+}
+
+// mostOfDrop: no more of an LED's voltage falls along its series resistance.
+const mostOfDrop = 0.5
+
+// drop is the voltage over the LEDs of a branch at a current.
+func (l *law) drop(amps float64) float64 { return l.leds*amps + l.m*math.Log1p(amps/l.i0) }

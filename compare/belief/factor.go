@@ -15,7 +15,8 @@ const (
 	VoltsFactor FactorKind = "volts" // what a supply is off
 	LeadsFactor FactorKind = "leads" // of one clip
 	RoomFactor  FactorKind = "room"  // what the model's temperature is off
-	SlopeFactor FactorKind = "slope" // of the curve of a part's LEDs
+	SlopeFactor FactorKind = "slope" // ideality of a part's LEDs
+	OhmsFactor  FactorKind = "ohms"  // series resistance of a part's LEDs
 	KneeFactor  FactorKind = "knee"  // of the LEDs inside a ready-made part
 	GainFactor  FactorKind = "gain"  // of a meter in a range
 )

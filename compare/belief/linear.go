@@ -2,6 +2,7 @@ package belief
 
 import (
 	"math"
+	"slices"
 
 	"sealworthy/compare/wiring"
 )
@@ -11,11 +12,12 @@ import (
 type loading struct {
 	common []float64                   // factor, then voltage, for a half-width of a rectangular one
 	own    [len(shareShifts)][]float64 // n x n covariance, by shift of the shares
+	bends  []float64                   // of factors that bend far: the square's part, for one standard deviation
 	bend   []float64                   // what the curvature adds to the mean
 }
 
 func newLoading(factors, n int) loading {
-	l := loading{common: make([]float64, factors*n), bend: make([]float64, n)}
+	l := loading{common: make([]float64, factors*n), bends: make([]float64, factors*n), bend: make([]float64, n)}
 	for i := range l.own {
 		l.own[i] = make([]float64, n*n)
 	}
@@ -77,7 +79,31 @@ func (s *side) linear(vs []*variant, d *uncertain) (*moments, error) {
 			m.scaled(i, s, v)
 		}
 	}
+	m.unsureBelow()
 	return m, nil
+}
+
+// Below faintPart of its highest draw a group is near its knees, where leakage and
+// what no law holds count: nothing there is known to better than faintU of that
+// draw, so that a faint reading never decides alone (common practice, no source).
+const (
+	faintPart = 0.03
+	faintU    = 0.01
+)
+
+func (m *moments) unsureBelow() {
+	top := slices.Max(m.healthy.mean)
+	for k, a := range m.healthy.mean {
+		if a >= faintPart*top {
+			continue
+		}
+		v := make([]float64, m.n)
+		v[k] = faintU * top
+		m.healthy.widen(1, v)
+		for i := range m.of {
+			m.of[i].widen(1, v)
+		}
+	}
 }
 
 // load adds what one branch with a law contributes at its currents. The node gives way.
@@ -94,7 +120,7 @@ func (s *side) load(to *loading, d *uncertain, at int, l *law, amps, ohms, gain 
 		curve[k] = gain[k] * c / (give * give * give)
 		to.common[(d.reels+voltsFactor)*n+k] += push[k] * s.bench.setHalfV()
 	}
-	s.loadCurve(to, d, at, l, amps, push)
+	s.loadCurve(to, d, at, l, amps, ohms, gain, push)
 	gone := make([]bool, len(p.leds))
 	for _, k := range l.gone {
 		gone[k] = true
@@ -153,6 +179,7 @@ func (l *loading) quantity(s *share, by []float64) {
 
 func (l *loading) copy(o *loading) {
 	copy(l.common, o.common)
+	copy(l.bends, o.bends)
 	for i := range l.own {
 		copy(l.own[i], o.own[i])
 	}
@@ -162,6 +189,7 @@ func (l *loading) copy(o *loading) {
 func (l *loading) sum(o *loading, f float64) {
 	for i, x := range o.common {
 		l.common[i] += f * x
+		l.bends[i] += f * o.bends[i]
 	}
 	for s := range o.own {
 		for i, x := range o.own[s] {
@@ -264,6 +292,16 @@ func (m *moment) from(l *loading, mean []float64) {
 	}
 	for i, x := range l.common {
 		m.load[i] = x / math.Sqrt(3)
+	}
+	n := len(mean)
+	for f := 0; f < len(l.bends); f += n {
+		row := l.bends[f : f+n]
+		if slices.ContainsFunc(row, func(x float64) bool { return x != 0 }) {
+			for a, x := range row {
+				m.mean[a] += x
+			}
+			m.widen(math.Sqrt2, row)
+		}
 	}
 	m.total()
 }

@@ -38,9 +38,8 @@ type uncertain struct {
 	shared []float64 // planned share, by factor; 0: none
 	params []param   // by factor; those that aren't of reels stay empty
 	reels  int
-	// curves are the factors of the parts' curves; by how much each may be off.
-	curves       map[FactorKey]int
-	curve, kneeV float64
+	curves map[string][]curveWay // in which ways the curve of each part may be another
+	kneeV  float64
 }
 
 // param is what is planned of what pieces of a reel have in common.
@@ -59,7 +58,7 @@ const (
 
 // newUncertain finds out which quantities of the circuit can move what is measured.
 func newUncertain(s *side, pr *fault.Priors) *uncertain {
-	d := &uncertain{reels: s.w.Commons, parts: make([]parts, len(s.list)), curves: map[FactorKey]int{}}
+	d := &uncertain{reels: s.w.Commons, parts: make([]parts, len(s.list)), curves: map[string][]curveWay{}}
 	for _, f := range s.w.Factors {
 		d.keys = append(d.keys, reelKey(f))
 	}
