@@ -35,12 +35,14 @@ type LED struct {
 	ShiftV  float64 // its own deviation of forward voltage, on top of the Diode's
 }
 
-// Branch is LEDs in series with one resistor. Without LEDs it is a resistor.
+// Branch is LEDs in series with one resistor, a regulator or both. With nothing
+// but the resistor it is that.
 type Branch struct {
-	Ohms   float64
-	LEDs   []LED
-	Factor float64 // current at any voltage is this times that of the parts; 0 means 1
-	Open   bool
+	Ohms      float64
+	LEDs      []LED
+	Regulator Regulator // zero: none
+	Factor    float64   // current at any voltage is this times that of the parts; 0 means 1
+	Open      bool
 }
 
 // Law is what a branch draws where its parts don't follow this package's own
@@ -59,7 +61,7 @@ const (
 	blocked branchKind = iota // open, or a reversed LED that doesn't leak
 	ohmic                     // no diode left in it
 	lumped                    // one diode and a resistor
-	mixed                     // leaky LEDs, or diodes that can't be lumped exactly
+	mixed                     // leaky LEDs, diodes that can't be lumped exactly, a regulator, a law of its own
 )
 
 // leastOhms stands for a dead short: small against every wire, and large enough

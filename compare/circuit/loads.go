@@ -102,6 +102,10 @@ func (c *cell) step(vb, x float64) {
 	}
 }
 
+// kinked is the iteration from which a branch that isn't lumped is followed along
+// its chord where that is the steeper one.
+const kinked = 6
+
 // add hangs i = g (v - v(ret)) + j onto a node.
 func (s *Solver) add(at place, g, j float64) {
 	s.g[at.node] += g
@@ -115,8 +119,8 @@ func (s *Solver) across(at place) float64 { return s.cur.v[at.node] - s.cur.vg[a
 
 // loads adds everything but lumped branches. ok is false when a draw has changed
 // between full and falling, or a branch is off its law.
-func (s *Solver) loads(first bool) (worst float64, ok bool) {
-	n := s.n
+func (s *Solver) loads(it int) (worst float64, ok bool) {
+	n, first := s.n, it == 1
 	ok = true
 	for k := range s.draws {
 		at := s.draws[k]
@@ -145,8 +149,14 @@ func (s *Solver) loads(first bool) (worst float64, ok bool) {
 		q := &s.slows[k]
 		v := s.across(q.place)
 		said := q.i + q.g*(v-q.v)
+		wasI, wasV := q.i, q.v
 		q.i, q.g = n.mixedAt(BranchID(q.id), v)
 		q.v = v
+		if step := v - wasV; it > kinked && math.Abs(step) > 1e-12 {
+			// A held current is flat on either side of its knee: along the tangent
+			// alone Newton would jump from one side to the other for ever.
+			q.g = math.Max(q.g, (q.i-wasI)/step)
+		}
 		if !first {
 			gap := math.Abs(said - q.i)
 			worst = math.Max(worst, gap)
@@ -176,6 +186,9 @@ func (n *Net) mixedAt(id BranchID, volts float64) (i, g float64) {
 	b := &n.branches[id]
 	if b.law != nil {
 		return b.law.Amps(n.Branch(id), volts)
+	}
+	if !b.reg.IsZero() {
+		return n.regulatedAt(b, volts)
 	}
 	const least = 1e-18
 	if v, r := n.mixedVolts(b, least); !(v < volts) {

@@ -63,6 +63,7 @@ type branch struct {
 	baseV     float64 // lumped: what the diodes themselves shift
 	healthy   bool    // every LED is OK and counts with its own deviation
 	law       Law     // nil: the parts' own
+	reg       Regulator
 }
 
 type draw struct {
@@ -204,7 +205,11 @@ func (n *Net) AddBranch(at Node, ret Ground, b Branch) BranchID {
 	if !(b.Factor > 0) || math.IsInf(b.Factor, 0) {
 		n.fail(ref, "current factor must be above 0, got %g", b.Factor)
 	}
-	nb := branch{at: at, ret: ret, open: b.Open, ohms: b.Ohms, factor: b.Factor,
+	if err := b.Regulator.valid(); err != nil {
+		n.fail(ref, "%v", err)
+		b.Regulator = Regulator{}
+	}
+	nb := branch{at: at, ret: ret, open: b.Open, ohms: b.Ohms, factor: b.Factor, reg: b.Regulator,
 		first: int32(len(n.leds)), n: int32(len(b.LEDs))}
 	for k := range b.LEDs {
 		n.leds = append(n.leds, n.newLED(ref, k, b.LEDs[k]))

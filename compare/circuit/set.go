@@ -156,7 +156,7 @@ func (n *Net) SetBranchOpen(id BranchID, open bool) {
 // Branch is a branch as it stands, with every LED's own state and shift.
 func (n *Net) Branch(id BranchID) Branch {
 	b := &n.branches[id]
-	out := Branch{Ohms: b.ohms, Factor: b.factor, Open: b.open, LEDs: make([]LED, b.n)}
+	out := Branch{Ohms: b.ohms, Regulator: b.reg, Factor: b.factor, Open: b.open, LEDs: make([]LED, b.n)}
 	for k := range out.LEDs {
 		out.LEDs[k] = n.LED(id, k)
 	}
@@ -297,7 +297,7 @@ func (n *Net) restructure(id BranchID) {
 	if b.open {
 		b.kind = blocked
 	}
-	if b.law != nil && b.kind != blocked {
+	if (b.law != nil || !b.reg.IsZero()) && b.kind != blocked {
 		b.kind = mixed
 	}
 	if b.kind == ohmic && first != nil {

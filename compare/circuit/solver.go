@@ -146,7 +146,7 @@ func (s *Solver) iterate(src Source, into *Point) error {
 			s.ret.clear()
 		}
 		worst, ok := s.branches(first)
-		w2, ok2 := s.loads(first)
+		w2, ok2 := s.loads(it)
 		ok = ok && ok2
 		if !first {
 			ok = s.follow() && ok && floor == 0 && still

@@ -92,6 +92,11 @@ func (n *Net) netlist(src Source, options, control string) string {
 			}
 			at = to
 		}
+		if reg := br.reg; !reg.IsZero() {
+			to := fmt.Sprintf("b%d_reg", k)
+			fmt.Fprintf(&chain, "b_r%d %s %s i = %.17g*(1-exp(-%d*max(-0.1,v(%s,%s))/%.17g))\n", k, at, to, reg.Amps, sharpness, at, to, reg.HoldV)
+			at = to
+		}
 		fmt.Fprintf(&b, "r_b%d %s b%d_0 %.17g\n%sv_b%d %s %s dc 0\n", k, node(br.at), k, math.Max(ohms, 1e-9), chain.String(), k, at, gnd(br.ret))
 	}
 	for k, d := range n.draws {
@@ -161,8 +166,11 @@ func randomNet(r *rand.Rand, converters bool) *Net {
 		for range 1 + r.IntN(3) {
 			b.LEDs = append(b.LEDs, LED{Diode: parts[r.IntN(len(parts))]})
 		}
-		if q := &b.LEDs[r.IntN(len(b.LEDs))]; r.IntN(12) == 0 {
-			q.State = Shorted
+		if r.IntN(4) == 0 {
+			b.Ohms, b.Regulator = 10*r.Float64(), Regulator{Amps: 0.005 + 0.015*r.Float64(), HoldV: 0.5 + 2*r.Float64()}
+		}
+		if q := &b.LEDs[r.IntN(len(b.LEDs))]; r.IntN(12) == 0 && (b.Regulator.IsZero() || len(b.LEDs) > 1) {
+			q.State = Shorted // a regulator without an LED lets current back in ngspice
 		}
 		return b
 	}
