@@ -10,6 +10,7 @@ import (
 //
 //	v = r (a - i0) + m ln(a/i0) + v0,  i = a - i0
 //
+// and what its regulator takes, if it has one.
 // LEDs of unlike saturation current are lumped too: the error in current is that of the
 // largest one, some nanoamperes for a protection diode.
 type law struct {
@@ -21,7 +22,8 @@ type law struct {
 	m, i0 float64
 	logI0 float64
 	base  float64 // v0: what the parts bring
-	gone  []int   // LEDs whose own deviation doesn't count: bridged, or turned round
+	reg   circuit.Regulator
+	gone  []int // LEDs whose own deviation doesn't count: bridged, or turned round
 }
 
 type lawKind uint8
@@ -34,7 +36,7 @@ const (
 
 // lawOf lumps a branch.
 func lawOf(b circuit.Branch) law {
-	l := law{kind: lawOhmic, ohms: b.Ohms, scale: 1}
+	l := law{kind: lawOhmic, ohms: b.Ohms, scale: 1, reg: b.Regulator}
 	if b.Open {
 		return law{}
 	}
@@ -85,7 +87,18 @@ func (l *law) amps(volts, ohms float64) float64 {
 	switch l.kind {
 	case lawDead:
 		return 0
-	case lawOhmic:
+	}
+	if !l.reg.IsZero() {
+		i, _ := l.reg.Behind(e, func(i float64) (v, dv float64) {
+			v, dv = r*i, r
+			if l.kind == lawDiode {
+				v, dv = v+l.m*math.Log1p(i/l.i0), dv+l.m/(i+l.i0)
+			}
+			return v, dv
+		})
+		return i
+	}
+	if l.kind == lawOhmic {
 		return math.Max(0, e) / r
 	}
 	// Without its resistor the current would be i0 exp(e/m): below a nanoampere it is dark.
@@ -126,10 +139,28 @@ func (l *law) slope(i, r float64) (g, curve float64) {
 	switch l.kind {
 	case lawDead:
 		return 0, 0
-	case lawOhmic:
+	}
+	if !l.reg.IsZero() {
+		return l.heldSlope(i, r)
+	}
+	if l.kind == lawOhmic {
 		return 1 / math.Max(r, leastOhms), 0
 	}
 	a := i + l.i0
 	den := r*a + l.m
 	return a / den, a * l.m / (den * den * den)
+}
+
+// heldSlope is slope with a regulator: di/dv = 1/v', d2i/dv2 = -v”/v'^3.
+func (l *law) heldSlope(i, r float64) (g, curve float64) {
+	left := l.reg.Amps - i
+	if !(left > 1e-9*l.reg.Amps) {
+		return 0, 0
+	}
+	_, s := l.reg.AmpsAt(l.reg.VoltsAt(i))
+	d1, d2 := r+1/s, 1/(s*left) // v'' of A(1-exp(-kv)) is k/(left k)^2 = v'/left
+	if l.kind == lawDiode {
+		d1, d2 = d1+l.m/(i+l.i0), d2-l.m/((i+l.i0)*(i+l.i0))
+	}
+	return 1 / d1, -d2 / (d1 * d1 * d1)
 }

@@ -50,6 +50,9 @@ func (c *checker) light(l plan.Light, low, mid, high lightState, at Check) {
 	case low.farAmps < 0.5*mid.farAmps:
 		c.say(Risky, KindFarEnd, at, low.farAmps, 0.5*mid.farAmps, "A", "%s falls from %s to %s when the jack is at its lowest: fewer LEDs in series, with a larger resistor, are steadier",
 			name, amps(mid.farAmps), amps(low.farAmps))
+	case l.Held() && low.farVolts < l.HoldVolts():
+		c.say(Advice, KindFarEnd, at, low.farVolts, l.HoldVolts(), "V", "%s gets %s when the jack is at its lowest and holds its current from %s: below that it gets dim",
+			name, volts(low.farVolts), volts(l.HoldVolts()))
 	case mid.farAmps < 0.85*mid.nearAmps:
 		c.say(Advice, KindFarEnd, at, mid.farAmps, 0.85*mid.nearAmps, "A", "%s: the far end gets %s, the near end %s; feed it at both ends or by a thicker wire to have it even",
 			name, amps(mid.farAmps), amps(mid.nearAmps))

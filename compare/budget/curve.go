@@ -16,7 +16,8 @@ const curveTrials = 200
 // Curve gives the draw of one feed (a group on a joint, a board, or a group on
 // a board for its board) over voltages at the source, burden and leads in. It
 // is what the ramp of the power-on test compares with: HighA is the most that a
-// healthy feed draws there. The budget must come from Of, not from a file. It
+// healthy feed draws there, whatever the law of its LEDs below their service
+// current. The budget must come from Of, not from a file. It
 // changes nothing in the budget and may be called from several goroutines.
 func (b *Budget) Curve(feed string, volts ...float64) ([]RampPoint, error) {
 	if b.model == nil {
@@ -71,7 +72,7 @@ func (m *model) curve(a *alone, f *feedPlace, name string, volts []float64) ([]R
 			break // one level: it was walked already
 		}
 		t := f.settings[k].again(s)
-		y := make([][]float64, len(volts))
+		y, most := make([][]float64, len(volts)), make([]int, len(volts)) // the trial that draws most
 		for trial := -1; trial < curveTrials; trial++ {
 			s.law.rest(dev)
 			if trial >= 0 {
@@ -84,7 +85,9 @@ func (m *model) curve(a *alone, f *feedPlace, name string, volts []float64) ([]R
 				}
 				x := t.w.JackAmps(t.w.Point)
 				if trial >= 0 {
-					y[i] = append(y[i], x)
+					if y[i] = append(y[i], x); x > y[i][most[i]] {
+						most[i] = trial
+					}
 				} else if k == high {
 					points[i] = RampPoint{Volts: v, NominalA: x, LowA: x, HighA: x}
 				}
@@ -102,6 +105,32 @@ func (m *model) curve(a *alone, f *feedPlace, name string, volts []float64) ([]R
 				p.UA = stat.StdDev(y[i], nil)
 			}
 		}
+		if k == high {
+			if err := m.loosest(s, f.settings[k], smp, most, points); err != nil {
+				return nil, fmt.Errorf("%s: %w", name, err)
+			}
+		}
 	}
 	return points, nil
+}
+
+// loosest raises HighA to what the trials that draw most would draw if the law of
+// their LEDs were the loosest one.
+func (m *model) loosest(s *side, at *setting, smp *sampler, most []int, points []RampPoint) error {
+	t := at.again(s)
+	dev := make([]float64, s.law.inputs)
+	s.law.rest(dev)
+	if t.solved = false; t.solve(s, dev) != nil {
+		return nil // it has no service point to keep: then the plan's law stands
+	}
+	t.loosen()
+	for i := range points {
+		smp.draw(most[i], dev)
+		t.src.EmfV, t.solved = points[i].Volts, false
+		if err := t.solve(s, dev); err != nil {
+			return err
+		}
+		points[i].HighA = math.Max(points[i].HighA, t.w.JackAmps(t.w.Point))
+	}
+	return nil
 }

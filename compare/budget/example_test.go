@@ -69,5 +69,5 @@ func ExampleOf() {
 	// windows (branches: 4): a dead one can be seen on the plan: false
 	// stern lamp (branches: 1): a dead one can be seen on the plan: true
 	// windows at 3 V: at most 0 mA
-	// windows at 6 V: at most 0 mA
+	// windows at 6 V: at most 1 mA
 }

@@ -37,13 +37,21 @@ const (
 	leastWarm    = 0.01 // by which a draw at service voltage rises until it's warm
 	mostWarm     = 0.03
 	mostRiseK    = 40.0
+	heldRiseK    = 20.0
 	leastTauS    = 40.0
 	mostTauS     = 240.0
 	leastOhmPerK = -4e-4 // of a resistor: carbon film falls, thick film goes either way; common practice, no source
 	mostOhmPerK  = 1e-4
-	protectionV  = 0.70 // of a protection diode at 20 mA; common practice, no source
-	protectionA  = 0.020
-	protectionOf = 1.8 // its ideality
+	// Regulators: invented, but for 98 % of the current at the voltage stated.
+	kneeOfHold    = 0.203 // v/sqrt(v^2 + knee^2) is .98 at v
+	leastKnee     = 0.7
+	mostKnee      = 1.3
+	mostPerV      = 0.003 // by which its current rises with each volt
+	leastHeldPerK = -1e-3
+	mostHeldPerK  = 2e-4
+	protectionV   = 0.70 // of a protection diode at 20 mA; common practice, no source
+	protectionA   = 0.020
+	protectionOf  = 1.8 // its ideality
 )
 
 // junction is v = slope ln(1 + i/saturation) + series i, as circuit simulators
@@ -81,6 +89,7 @@ type chain struct {
 	perK    []float64       // V/K of each LED
 	ohmPerK float64         // fraction per K of the resistor
 	riseK   float64         // until it's warm
+	reg     holder          // zero: none
 	model   *warmth
 }
 
@@ -108,7 +117,11 @@ func (c *chain) Amps(b circuit.Branch, volts float64) (amps, siemens float64) {
 			return 0, 0
 		}
 	}
-	amps, siemens = flow(js, rest, volts)
+	if c.reg.amps > 0 {
+		amps, siemens = c.reg.held(js, rest, volts, rise)
+	} else {
+		amps, siemens = flow(js, rest, volts)
+	}
 	return amps * b.Factor, siemens * b.Factor
 }
 
@@ -140,6 +153,44 @@ func flow(js []junction, ohms, volts float64) (amps, siemens float64) {
 	return amps, siemens
 }
 
+// holder is a regulator under the other law: i = amps v/sqrt(v^2 + knee^2) (1 + rise v).
+type holder struct {
+	amps, kneeV, perV, perK float64
+}
+
+func (h holder) at(volts, riseK float64) (amps, siemens float64) {
+	root := math.Hypot(volts, h.kneeV)
+	a := h.amps * (1 + h.perK*riseK)
+	shape, slope := volts/root, h.kneeV*h.kneeV/(root*root*root)
+	return a * shape * (1 + h.perV*volts), a * (slope*(1+h.perV*volts) + shape*h.perV)
+}
+
+// held solves junctions, a resistor and a regulator in series, by halving the
+// logarithm of the voltage across the regulator: the whole rises with it.
+func (h holder) held(js []junction, ohms, volts, riseK float64) (amps, siemens float64) {
+	low, high := math.Log(1e-18), math.Log(volts)
+	for range 100 {
+		x := (low + high) / 2
+		v := math.Exp(x)
+		i, g := h.at(v, riseK)
+		sum, r := v+ohms*i, ohms
+		for _, j := range js {
+			dv, dr := j.at(i)
+			sum, r = sum+dv, r+dr
+		}
+		amps, siemens = i, g/(1+r*g)
+		if sum > volts {
+			high = x
+		} else {
+			low = x
+		}
+		if high-low < 1e-13 {
+			break
+		}
+	}
+	return amps, siemens
+}
+
 // working is where a make of LED works in the plan: one of its volts at amps.
 type working struct{ amps, volts float64 }
 
@@ -149,6 +200,7 @@ type otherLaw struct {
 	makes  map[string]junction
 	perK   map[string]float64   // of the resistors, by light's part
 	rise   map[[2]int]float64   // K, by group and light
+	held   map[string]holder    // by light's part, as multiples of what its plan says
 	volts  map[string][]working // by make
 	spread map[string]float64   // V, by make
 	lights map[[2]int][]working // by group and light: its LEDs where they work
@@ -166,7 +218,7 @@ func makeOf(l plan.Light, k int) string {
 // newOtherLaw draws makes for a plan.
 func newOtherLaw(p *plan.Plan, o Options, seed uint64) (*otherLaw, error) {
 	r := rand.New(rand.NewPCG(seed, 0x07e4))
-	x := &otherLaw{makes: map[string]junction{}, perK: map[string]float64{}, rise: map[[2]int]float64{},
+	x := &otherLaw{makes: map[string]junction{}, perK: map[string]float64{}, rise: map[[2]int]float64{}, held: map[string]holder{},
 		volts: map[string][]working{}, spread: map[string]float64{}, lights: map[[2]int][]working{}}
 	between := func(low, high float64) float64 { return low + (high-low)*r.Float64() }
 	x.model = &warmth{tauS: between(leastTauS, mostTauS)}
@@ -187,6 +239,9 @@ func newOtherLaw(p *plan.Plan, o Options, seed uint64) (*otherLaw, error) {
 		for li, l := range g.Lights {
 			if _, ok := x.perK[l.Part]; !ok {
 				x.perK[l.Part] = between(leastOhmPerK, mostOhmPerK)
+			}
+			if _, ok := x.held[l.Part]; l.Held() && !ok {
+				x.held[l.Part] = holder{kneeV: kneeOfHold * between(leastKnee, mostKnee), perV: between(0, mostPerV), perK: between(leastHeldPerK, mostHeldPerK)}
 			}
 			if at := x.lights[[2]int{gi, li}]; len(at) > 0 {
 				x.rise[[2]int{gi, li}] = x.warmUp(l, at, warm)
@@ -276,6 +331,9 @@ func (x *otherLaw) warmUp(l plan.Light, at []working, fraction float64) float64 
 		v, _ := c.leds[k].at(p.amps)
 		volts += v
 	}
+	if l.Held() {
+		return heldRiseK // its regulator makes up for what the LEDs do
+	}
 	low, high := 0.0, mostRiseK
 	for range 40 {
 		c.riseK = (low + high) / 2
@@ -297,6 +355,18 @@ func (x *otherLaw) chain(l plan.Light, diodes []circuit.Diode) *chain {
 	for k, led := range l.Series {
 		c.leds = append(c.leds, x.makes[makeOf(l, k)])
 		c.perK = append(c.perK, led.TempcoVPerK)
+	}
+	if l.Held() {
+		// What the plan says flows at rated voltage.
+		c.reg = x.held[l.Part]
+		c.reg.kneeV *= l.Regulator.HoldVolts
+		v := l.RatedVolts
+		for _, d := range l.Series {
+			v -= d.Volts.Nominal
+		}
+		c.reg.amps = 1
+		now, _ := c.reg.at(v, 0)
+		c.reg.amps = l.Regulator.Amps / now
 	}
 	return c
 }

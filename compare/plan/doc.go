@@ -50,7 +50,9 @@
 //
 // [[group]]: name; joint, or board and output; return, closure, wire; see (what
 // the maker should see); lights: "as found", or a list of
-//   - strips: part, segments, count (pieces);
+//   - strips: part, segments, count (pieces); those whose segments hold a
+//     regulator in place of a resistor have holds_from_volts, the voltage of a
+//     segment from which segment_mA flow and no more, whatever the voltage;
 //   - pre-resistored SMDs: part, count;
 //   - LEDs with a resistor: part and in_series, or leds = [ … ] for a mixed
 //     series; ohms, ohms_tolerance, watts; count (such branches in parallel);

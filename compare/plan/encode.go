@@ -25,6 +25,7 @@ func EncodePart(p Part) ([]byte, error) {
 		}
 		w.number("volts", p.RatedVolts)
 		w.number(amps, p.Amps*1e3)
+		w.number("holds_from_volts", p.HoldVolts)
 		w.number("tolerance", p.Tolerance)
 		w.text("led", p.LED)
 		if p.InSeries > 0 {

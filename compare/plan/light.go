@@ -162,6 +162,9 @@ func (p *parser) resistored(s *section, l *Light, part Part, volts float64) bool
 	}
 	n := part.InSeries
 	vf := forwardVolts(led.Points, part.Amps)
+	if part.HoldVolts > 0 {
+		return p.regulated(s, l, part, led, vf, volts)
+	}
 	if n == 0 {
 		// Makers leave about a quarter of the voltage to the resistor.
 		n = max(1, int(math.Floor(0.8*part.RatedVolts/vf)))
@@ -177,6 +180,44 @@ func (p *parser) resistored(s *section, l *Light, part Part, volts float64) bool
 		l.Series = append(l.Series, one)
 	}
 	l.Ohms = Value{Nominal: rest / part.Amps, Share: part.Share, Source: "from the current at rated voltage"}
+	p.checkRated(s, part, volts)
+	return true
+}
+
+// leastRegulatorVolts is what a regulator is taken to need at the least where the
+// number of LEDs isn't said (common practice, no source).
+const leastRegulatorVolts = 0.5
+
+// regulated makes a strip whose segments hold a regulator. Its spread is that of
+// the current that it holds; what its LEDs differ by moves the voltage from which
+// it holds, and no current above that.
+func (p *parser) regulated(s *section, l *Light, part, led Part, vf, volts float64) bool {
+	at := s.n.at
+	if s.has("holds_from_volts") {
+		at = s.at("holds_from_volts")
+	}
+	n := part.InSeries
+	if n == 0 {
+		n = max(1, int((part.HoldVolts-leastRegulatorVolts)/vf))
+	}
+	switch rest := part.HoldVolts - float64(n)*vf; {
+	case part.HoldVolts >= part.RatedVolts:
+		p.fail(at, fmt.Sprintf("write holds_from_volts below %s", plainNumber(part.RatedVolts)),
+			"part %q is made for %s V and would hold its current from %s V only", part.Name, plainNumber(part.RatedVolts), plainNumber(part.HoldVolts))
+		return false
+	case rest <= 0:
+		p.fail(at, fmt.Sprintf("write leds_in_series = %d or less, or a higher holds_from_volts", max(1, int(part.HoldVolts/vf))),
+			"%d LEDs in series need %.1f V, which leaves nothing of %s V for the regulator of part %q", n, float64(n)*vf, plainNumber(part.HoldVolts), part.Name)
+		return false
+	default:
+		l.Regulator = Regulator{Amps: part.Amps, HoldVolts: rest}
+	}
+	one := led.inSeries(part.Amps, part.Share)
+	one.Volts.HalfWidth = led.SpreadVolts
+	for range n {
+		l.Series = append(l.Series, one)
+	}
+	l.Ohms = Value{Source: "none: a regulator holds its current"}
 	p.checkRated(s, part, volts)
 	return true
 }

@@ -33,6 +33,9 @@ type Part struct {
 	LED        string  `json:"led,omitempty"`
 	InSeries   int     `json:"in_series,omitempty"`
 	CopperOhms float64 `json:"copper_ohms,omitempty"` // strip: from one segment to the next, both conductors
+	// HoldVolts: a strip whose segments hold a regulator in place of a resistor; the
+	// voltage of a segment from which Amps flow. 0: a resistor.
+	HoldVolts float64 `json:"hold_volts,omitempty"`
 
 	// LED.
 	Colour      string        `json:"colour,omitempty"`
@@ -68,7 +71,7 @@ type PartOutput struct {
 func keysOf(k PartKind) []string {
 	switch k {
 	case PartStrip:
-		return []string{"volts", "segment_mA", "tolerance", "share", "led", "leds_in_series", "copper_ohms", "source"}
+		return []string{"volts", "segment_mA", "holds_from_volts", "tolerance", "share", "led", "leds_in_series", "copper_ohms", "source"}
 	case PartSMD:
 		return []string{"volts", "draw_mA", "tolerance", "share", "led", "leds_in_series", "source"}
 	case PartLED:
@@ -114,6 +117,7 @@ func readResistored(s *section, p *Part) {
 	s.into(&p.Amps, 1e-3, amps, over(0, 2000), example)
 	s.into(&p.Tolerance, 1, "tolerance", fraction, "0.3")
 	s.into(&p.CopperOhms, 1, "copper_ohms", between(0, 10), "0.02")
+	s.into(&p.HoldVolts, 1, "holds_from_volts", over(0, maxJackVolts), "10.5")
 	p.InSeries = s.whole("leds_in_series", p.InSeries, 1, 20)
 	if t := s.words("led", "warm white 0603"); t != "" {
 		p.LED = t

@@ -214,6 +214,8 @@ type Light struct {
 	Ohms     Value     `json:"ohms"`               // of one branch; 0 nominal: no resistor
 	// CopperOhms lies between one strip segment and the next, both conductors.
 	CopperOhms Value `json:"copper_ohms"`
+	// Regulator holds the current of each branch, in place of a resistor; zero: none.
+	Regulator Regulator `json:"regulator,omitzero"`
 	// BranchSpread is what branches of the part differ by on top of LEDs and
 	// resistors, as half-width fraction of the branch's current with its share:
 	// the honest spread of strips and pre-resistored parts.
@@ -224,6 +226,28 @@ type Light struct {
 	Envelope     *Draw   `json:"envelope,omitempty"`
 	Source       string  `json:"source,omitempty"`
 	Pos          Pos     `json:"pos"`
+}
+
+// Regulator is what holds the current of a branch, in series with its LEDs.
+type Regulator struct {
+	Amps      float64 `json:"amps"`       // that it holds
+	HoldVolts float64 `json:"hold_volts"` // V across it alone, from which it does
+}
+
+// Held reports that a regulator holds the current of each branch.
+func (l Light) Held() bool { return l.Regulator.Amps > 0 }
+
+// HoldVolts is the voltage of a branch from which its regulator holds, V, with
+// typical LEDs; 0 without a regulator.
+func (l Light) HoldVolts() float64 {
+	if !l.Held() {
+		return 0
+	}
+	v := l.Regulator.HoldVolts
+	for _, d := range l.Series {
+		v += d.Volts.Nominal
+	}
+	return v
 }
 
 // Branches is the number of parallel branches of a light.

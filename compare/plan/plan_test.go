@@ -149,6 +149,48 @@ func TestOwnStripWithoutASeries(t *testing.T) {
 	}
 }
 
+// A strip with regulators has no resistor; what they need is what its LEDs leave of
+// the voltage from which it holds, and it keeps through a part book.
+func TestAStripThatHoldsItsCurrent(t *testing.T) {
+	for name, n := range map[string]int{"strip constant current warm white 12 V": 3, "strip constant current cold white 24 V": 6} {
+		x, err := Find(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text, err := EncodePart(x)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, problems := ParseBook("book.toml", text)
+		if len(problems) > 0 {
+			t.Fatal(problemsText(problems))
+		}
+		if got, _ := b.Find(name); got.HoldVolts != x.HoldVolts || !(got.HoldVolts > 0) {
+			t.Errorf("%s holds from %g V, from the book %g", name, x.HoldVolts, got.HoldVolts)
+		}
+		src := strings.Replace(sound, `part = "strip warm white 12 V"`, `part = "`+name+`"`, 1)
+		p, problems := Parse("plan.toml", []byte(src))
+		if len(problems) > 0 {
+			t.Fatal(problemsText(problems))
+		}
+		l := p.Groups[0].Lights[0]
+		if len(l.Series) != n || l.Ohms.Nominal != 0 || !l.Held() {
+			t.Errorf("%s: %d LEDs, %g ohm, %+v", name, len(l.Series), l.Ohms.Nominal, l.Regulator)
+		}
+		near(t, "its current", l.Regulator.Amps, x.Amps)
+		near(t, "where it holds", l.HoldVolts(), x.HoldVolts)
+		if !(l.Regulator.HoldVolts > 0.5 && l.Regulator.HoldVolts < 4) {
+			t.Errorf("%s: its regulator needs %g V", name, l.Regulator.HoldVolts)
+		}
+	}
+	for says, what := range map[string]string{"holds_from_volts = 12": "would hold", "holds_from_volts = 8.5": "leaves nothing"} {
+		src := strings.Replace(sound, `part = "strip warm white 12 V"`, `part = "strip constant current warm white 12 V", `+says, 1)
+		if _, problems := Parse("plan.toml", []byte(src)); len(problems) != 1 || !strings.Contains(problems[0].What, what) {
+			t.Errorf("%s: %s", says, problemsText(problems))
+		}
+	}
+}
+
 func TestWarnings(t *testing.T) {
 	p := readPlan(t, "full.toml")
 	want := []string{"hang on one output", "has no resistor"}

@@ -174,6 +174,9 @@ func (b *builder) lights(l label, out *Group, pg *plan.Group, q Param) error {
 			continue
 		}
 		br := circuit.Branch{Ohms: lt.Ohms.Nominal}
+		if lt.Held() {
+			br.Regulator = circuit.Regulator{Amps: lt.Regulator.Amps, HoldV: lt.Regulator.HoldVolts}
+		}
 		for k := range lt.Series {
 			led, err := b.led(&lt.Series[k])
 			if err != nil {
@@ -181,7 +184,7 @@ func (b *builder) lights(l label, out *Group, pg *plan.Group, q Param) error {
 			}
 			br.LEDs = append(br.LEDs, led)
 		}
-		if len(br.LEDs) == 0 && br.Ohms <= 0 {
+		if len(br.LEDs) == 0 && br.Ohms <= 0 && !lt.Held() {
 			return &Error{l.where, l.line, fmt.Errorf("%s: has neither LED nor resistor, so it would short its feed", lt.Part)}
 		}
 		segments := 1

@@ -1,0 +1,120 @@
+package compare_test
+
+import (
+	"fmt"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/compare"
+	"sealworthy/compare/fault"
+	"sealworthy/compare/load"
+	"sealworthy/compare/plan"
+	"sealworthy/instruments/rig"
+)
+
+// rampPlan is a model of strips of all kinds at a voltage, on stout wires.
+func rampPlan(volts int) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "build = \"Ramps\"\n[jack.main]\nvolts = %d\n[closure.hull]\n", volts)
+	for _, part := range []string{"strip constant current warm white %d V", "strip constant current cold white %d V", "strip warm white %d V", "strip red %d V"} {
+		for _, segments := range []int{1, 6, 14} {
+			name := fmt.Sprintf(part, volts)
+			fmt.Fprintf(&b, "[[group]]\nname = \"%d %s\"\nclosure = \"hull\"\njoint = \"main\"\nwire = { mm2 = 0.5, length_mm = 200 }\nlights = [ { part = %q, segments = %d } ]\n", segments, name, name, segments)
+		}
+	}
+	return b.String()
+}
+
+// rampOf is the plan at a voltage and the power steps of its only closure.
+func rampOf(t *testing.T, volts int) (*plan.Plan, []capture.Step) {
+	t.Helper()
+	p, problems := plan.Parse("plan.toml", []byte(rampPlan(volts)))
+	if len(problems) > 0 {
+		t.Fatal(problems[0])
+	}
+	bud, err := compare.NewExpected(p).At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: benchLeads.Ohm, LeadsHalfOhm: benchLeads.HalfOhm})
+	if err != nil {
+		t.Fatal(err)
+	}
+	steps, err := compare.Steps(p, bud, compare.StepOptions{Stage: compare.Fitted, JackFuseAmps: 2, SupplyMaxAmps: 3, Sweep: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	steps = slices.DeleteFunc(steps, func(s capture.Step) bool { return s.Kind != capture.Power })
+	if len(steps) != len(p.Groups) {
+		t.Fatalf("%d steps for %d groups", len(steps), len(p.Groups))
+	}
+	return p, steps
+}
+
+// No healthy strip is stopped on the way up or in the sweep, whatever law its
+// LEDs follow, and whether a resistor or a regulator sits in its segments.
+func TestHealthyStripsComeThroughTheRamp(t *testing.T) {
+	seeds := uint64(6)
+	if os.Getenv("SEALWORTHY_LONG") != "" {
+		seeds = 100
+	}
+	for _, volts := range []int{12, 24} {
+		p, steps := rampOf(t, volts)
+		for _, law := range []load.Law{load.PlanLaw, load.OtherLaw} {
+			stopped, closest := 0, 0.0
+			for seed := range seeds {
+				l, err := load.New(p, nil, seed, load.Options{Law: law})
+				if err != nil {
+					t.Fatal(err)
+				}
+				for _, s := range steps {
+					at := rig.State{On: make([]bool, len(l.Terminals())), Since: 10 * time.Second}
+					at.On[slices.Index(l.Terminals(), s.Feed)] = true
+					meet := func(v, most float64) {
+						at.Volts = v
+						a := l.Current(at)
+						if closest = max(closest, a/most); a > most {
+							stopped++
+							t.Errorf("%s law, seed %d, %s: %.1f mA at %.2f V, at most %.1f may flow", law, seed, s.Feed, a*1e3, v, most*1e3)
+						}
+					}
+					for _, r := range s.Ramp {
+						meet(r.Volts, r.MaxA)
+					}
+					for _, r := range s.Sweep {
+						meet(r.Volts, r.MaxA)
+					}
+				}
+			}
+			t.Logf("%d V, %s law: %d of %d stopped, at most %.0f %% of what may flow", volts, law, stopped, int(seeds)*len(steps), 100*closest)
+		}
+	}
+}
+
+// A short is stopped early: by the second point of its ramp.
+func TestAShortIsStoppedInTheRamp(t *testing.T) {
+	for _, volts := range []int{12, 24} {
+		p, steps := rampOf(t, volts)
+		for seed := range uint64(1) {
+			var faults []fault.Fault
+			for _, g := range p.Groups {
+				faults = append(faults, fault.Fault{Kind: fault.Short, Group: g.Name, Ohms: 0.5})
+			}
+			l, err := load.New(p, faults, seed, load.Options{Law: load.OtherLaw})
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, s := range steps {
+				at := rig.State{On: make([]bool, len(l.Terminals()))}
+				at.On[slices.Index(l.Terminals(), s.Feed)] = true
+				stopped := slices.IndexFunc(s.Ramp, func(r capture.RampPoint) bool {
+					at.Volts = r.Volts
+					return l.Current(at) > r.MaxA
+				})
+				if stopped < 0 || stopped > 1 {
+					t.Errorf("seed %d, %s shorted: stopped at point %d of its ramp", seed, s.Feed, stopped)
+				}
+			}
+		}
+	}
+}
