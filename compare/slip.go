@@ -28,9 +28,6 @@ type SlipKind struct {
 	P    float64    `json:"p"`
 }
 
-// OtherCause is what is in no list of faults.
-const OtherCause fault.Kind = "another cause"
-
 // passing: nothing speaks against closing but what the maker took, or that nobody
 // looked yet.
 func (v ClosureVerdict) passing() bool {
@@ -112,8 +109,7 @@ func (j *Judge) slipOf(rows []Finding) (kinds map[fault.Kind]float64, ok bool) {
 	}
 	if inTime {
 		// An output that stays lit or dark isn't on pace, whatever it draws.
-		delete(kinds, fault.Overloaded)
-		delete(kinds, fault.StuckDark)
+		maps.DeleteFunc(kinds, func(k fault.Kind, _ float64) bool { return fault.AboutKind(k).At == fault.AtOutput })
 	}
 	return kinds, ok
 }
@@ -129,7 +125,7 @@ func (j *Judge) slipAt(f Finding) (kinds map[fault.Kind]float64, total float64, 
 	if err != nil {
 		return nil, 0, false
 	}
-	kinds = map[fault.Kind]float64{OtherCause: w.result.Unknown}
+	kinds = map[fault.Kind]float64{fault.Unknown: w.result.Unknown}
 	for i, p := range w.result.Weighed {
 		h := w.ensemble.Hypotheses[i]
 		if h.Suspect != nil || h.Group != f.Group {
@@ -157,7 +153,7 @@ func (s Slip) Text() string {
 	var of []words.Chance
 	for _, k := range s.Kinds {
 		if len(of) < shownSlips && k.P > 0.05*s.P {
-			of = append(of, words.Chance{Name: string(k.Kind), P: k.P})
+			of = append(of, words.Chance{Name: fault.AboutKind(k.Kind).Short, P: k.P})
 		}
 	}
 	return words.StillThere(s.P, of, string(s.Rates), s.Uncounted)

@@ -6,6 +6,7 @@ import (
 
 	"sealworthy/compare/budget"
 	"sealworthy/compare/coverage"
+	"sealworthy/compare/fault"
 	"sealworthy/compare/words"
 )
 
@@ -43,7 +44,7 @@ func sayGrade(w io.Writer, c coverage.Closure) {
 		var kinds []string
 		for _, k := range c.Kinds {
 			if len(kinds) < likeliestKinds && k.Missed.Weight > 0.05*c.Missed.Weight {
-				kinds = append(kinds, string(k.Kind))
+				kinds = append(kinds, fault.AboutKind(k.Kind).Short)
 			}
 		}
 		text = words.Graded(c.All.Faults, c.ByCurrent.Faults, c.ByLook.Faults, c.Missed.Faults) + " " + words.StillIn(c.Slip, c.Unlooked, kinds)

@@ -79,6 +79,7 @@ type grader struct {
 	of      []scatter
 	blind   []float64 // prior probabilities, with a look that finds nothing
 	unknown float64   // that of a cause that isn't known
+	near    []int     // those of them that reach where anything passes
 	at      []float64 // densities at the readings in hand
 	w       []float64 // room to work in
 }
@@ -109,6 +110,11 @@ func (e *Ensemble) grader(v *view, k, guard float64) *grader {
 	}
 	g.unknown = e.priors.Unknown * math.Exp(e.priors.Eye.LogOfUnknown(lit, e.Lights))
 	g.at = make([]float64, len(g.of))
+	for i := range g.of {
+		if g.of[i].reaches(g.rule) {
+			g.near = append(g.near, i)
+		}
+	}
 	return g
 }
 
@@ -147,27 +153,42 @@ func (s *scatter) density(y, w []float64) float64 {
 }
 
 // farOff is a distance, squared, at which a density is nothing.
-const farOff = 200
+const farOff = 100
 
 // pass says whether readings pass by their current alone, and with a look that
-// finds nothing.
+// finds nothing. What passes leaves its densities in g.at.
 func (g *grader) pass(y []float64) (alone, blind bool) {
 	copy(g.v.y, y)
-	switch g.rule.at(y).Verdict {
-	case Pass:
-		return true, true
-	case Undecided:
-		g.densities(y)
-		return false, g.healthy() >= surePass
+	verdict := g.rule.at(y).Verdict
+	if verdict != Pass && verdict != Undecided {
+		return false, false
 	}
-	return false, false
+	g.densities(y)
+	return verdict == Pass, verdict == Pass || g.healthy() >= surePass
 }
 
 // densities puts those of all that may be so at readings y into g.at.
 func (g *grader) densities(y []float64) {
-	for i := range g.of {
+	for _, i := range g.near {
 		g.at[i] = g.of[i].density(y, g.w)
 	}
+}
+
+// reaches: it has any density where the rule doesn't fail all.
+func (s *scatter) reaches(r *ruler) bool {
+	n := len(s.mean)
+	for a := range n {
+		gap := math.Abs(s.mean[a]-r.mean[a]) - r.limit*r.sd[a]
+		widest := 0.0
+		for _, p := range s.parts {
+			row := p.c[a*n : a*n+a+1]
+			widest = math.Max(widest, linear.Dot(row, row))
+		}
+		if gap > 0 && gap*gap > farOff*widest {
+			return false
+		}
+	}
+	return true
 }
 
 // healthy is the probability that nothing is wrong at the readings in hand, if a look
@@ -191,12 +212,12 @@ func (g *grader) passed() (alone, blind []float64) {
 	return alone, blind
 }
 
-// Points of the integrals. A sum over the ball is uncertain by about 1 in 100 of what
-// it gives with two voltages, and by 5 with four.
+// Points of the integrals. A sum over the ball is uncertain by about 2 in 100 of what
+// it gives with two voltages, and by 7 with four.
 const (
 	linePoints = 64
 	lineHalves = 12
-	ballPoints = 1024
+	ballPoints = 512
 )
 
 // overLine finds where on the line of one reading what passes begins and ends.
@@ -209,7 +230,7 @@ func (g *grader) overLine(alone, blind []float64) {
 		return g.pass(y)
 	}
 	add := func(to []float64, from, till float64) {
-		for i := range g.of {
+		for _, i := range g.near {
 			to[i] += g.of[i].between(g.rule.mean[0]+from*sd, g.rule.mean[0]+till*sd)
 		}
 	}
@@ -274,7 +295,6 @@ func (g *grader) overBall(alone, blind []float64) {
 		if !other {
 			continue
 		}
-		g.densities(y)
 		for j, p := range g.at {
 			blind[j] += each * p
 			if one {

@@ -2,10 +2,14 @@ package coverage
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"maps"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"sealworthy/compare/belief"
 	"sealworthy/compare/fault"
@@ -19,12 +23,8 @@ func Of(p *plan.Plan, hidden []Hidden, tests []Test, o Options) ([]Closure, erro
 	if o.Priors != nil {
 		m.pr = *o.Priors
 	}
-	for _, t := range tests {
-		u, err := m.unit(p, t)
-		if err != nil {
-			return nil, err
-		}
-		m.units = append(m.units, u)
+	if err := m.all(tests); err != nil {
+		return nil, err
 	}
 	var out []Closure
 	for _, h := range hidden {
@@ -59,13 +59,30 @@ type graded struct {
 	slip   belief.Slip
 }
 
+// all grades every test, side by side: they share nothing.
+func (m *grader) all(tests []Test) error {
+	m.units = make([]unit, len(tests))
+	errs := make([]error, len(tests))
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(tests)) {
+		wait.Go(func() {
+			for i := int(next.Add(1)) - 1; i < len(tests); i = int(next.Add(1)) - 1 {
+				m.units[i], errs[i] = m.unit(m.p, tests[i])
+			}
+		})
+	}
+	wait.Wait()
+	return errors.Join(errs...)
+}
+
 // unit grades one test, on a plan that may be another than the maker's own.
 func (m *grader) unit(p *plan.Plan, t Test) (unit, error) {
 	volts := make([]float64, len(t.Readings))
 	for i, r := range t.Readings {
 		volts[i] = r.Volts
 	}
-	e, err := belief.New(p, t.Groups, volts, t.Bench, belief.Options{Priors: m.o.Priors})
+	e, err := belief.New(alone(p, t.Groups), t.Groups, volts, t.Bench, belief.Options{Priors: m.o.Priors})
 	if err != nil {
 		return unit{}, err
 	}
@@ -106,7 +123,7 @@ func as(s belief.Slip, looked bool) belief.Slip {
 }
 
 // inTime: it shows in what an output does, whatever it draws.
-func inTime(k fault.Kind) bool { return k == fault.Overloaded || k == fault.StuckDark }
+func inTime(k fault.Kind) bool { return fault.AboutKind(k).At == fault.AtOutput }
 
 // heldBelow: a group is said to be held if fewer healthy ones than this pass.
 const heldBelow = 0.9
@@ -187,9 +204,8 @@ func (m *grader) covers(group string) bool {
 // passes more often than the group that passes it least; that bound is taken.
 func (m *grader) place(at Place) []graded {
 	ohms, off := fault.UpstreamJoint, fault.OpenJoint
-	weight := m.pr.Common.Joint
 	if at.Return {
-		ohms, off, weight = fault.BadReturn, fault.OpenReturn, m.pr.Common.Return
+		ohms, off = fault.BadReturn, fault.OpenReturn
 	}
 	least := map[fault.Kind]belief.Slip{}
 	for i := range m.units {
@@ -201,12 +217,52 @@ func (m *grader) place(at Place) []graded {
 		}
 	}
 	var out []graded
-	add := func(k, like fault.Kind, weight float64) {
+	add := func(k, like fault.Kind) {
 		if s, ok := least[like]; ok {
-			out = append(out, graded{fault.Fault{Kind: k, At: at.Name}, weight, s})
+			out = append(out, graded{fault.Fault{Kind: k, At: at.Name}, fault.AboutKind(k).Prior(m.pr), s})
 		}
 	}
-	add(ohms, fault.BadJoint, weight*(1-m.pr.Common.Open))
-	add(off, fault.GroupReversed, weight*m.pr.Common.Open) // which draws nothing, too
+	add(ohms, fault.BadJoint)
+	add(off, fault.GroupReversed) // which draws nothing, too
 	return out
+}
+
+// alone is the plan with nothing but what feeds some groups: the rest of it isn't
+// connected while they're read, and costs as much to compute.
+func alone(p *plan.Plan, groups []string) *plan.Plan {
+	out := *p
+	keep := map[string]bool{}
+	out.Groups, out.Boards, out.Joints, out.Returns = nil, nil, nil, nil
+	for _, g := range p.Groups {
+		if !slices.Contains(groups, g.Name) {
+			continue
+		}
+		out.Groups = append(out.Groups, g)
+		for _, at := range fault.Path(p, g) {
+			keep["to "+at] = true
+		}
+		keep["board "+g.Board], keep["from "+g.Return] = true, true
+	}
+	for _, b := range p.Boards {
+		if keep["board "+b.Name] {
+			out.Boards = append(out.Boards, b)
+			keep["from "+b.Return] = true
+		}
+	}
+	for _, j := range p.Joints {
+		if keep["to "+j.Name] {
+			out.Joints = append(out.Joints, j)
+		}
+	}
+	for range p.Returns { // bounded: one may go on to another, in any order
+		for _, r := range p.Returns {
+			keep["from "+r.To] = keep["from "+r.To] || keep["from "+r.Name]
+		}
+	}
+	for _, r := range p.Returns {
+		if keep["from "+r.Name] {
+			out.Returns = append(out.Returns, r)
+		}
+	}
+	return &out
 }

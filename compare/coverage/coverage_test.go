@@ -219,3 +219,28 @@ func TestPriorsBear(t *testing.T) {
 		t.Errorf("rates: %q", cs[0].Rates)
 	}
 }
+
+// What isn't connected while a group is read bears on nothing.
+func TestTheRestOfThePlanBearsOnNothing(t *testing.T) {
+	p := pilotPlan(t)
+	for _, g := range p.Groups {
+		e, err := belief.New(p, []string{g.Name}, []float64{12, 8}, belief.Bench{}, belief.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		x, err := belief.New(alone(p, []string{g.Name}), []string{g.Name}, []float64{12, 8}, belief.Bench{}, belief.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for k := range e.Volts {
+			for _, c := range [][2]float64{{e.HealthyA[k], x.HealthyA[k]}, {e.HealthyU[k], x.HealthyU[k]}} {
+				if math.Abs(c[0]-c[1]) > 1e-6*c[0] {
+					t.Errorf("%s at %g V: %g of the whole plan, %g alone", g.Name, e.Volts[k], c[0], c[1])
+				}
+			}
+		}
+		if len(e.Hypotheses) != len(x.Hypotheses) {
+			t.Errorf("%s: %d hypotheses of the whole plan, %d alone", g.Name, len(e.Hypotheses), len(x.Hypotheses))
+		}
+	}
+}
