@@ -1,12 +1,13 @@
 package compare
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
 	"sealworthy/compare/belief"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/words"
 )
 
 // causesOf names what a posterior holds likely.
@@ -38,20 +39,25 @@ func (j *Judge) cause(w weighed, c belief.Class) Cause {
 	}
 	only := c
 	only.Fault, only.Suspect = r.Fault, nil
-	text := only.Text(j.Expected.Plan) + j.orAt(c)
+	others := j.othersOf(c)
+	text := words.Among(only.Text(j.Expected.Plan), others)
 	edit := ""
 	switch x := c.Suspect; {
 	case x == nil || !w.suspected(c):
 	case r.Fault.Kind == x.Kind:
-		text, edit = x.Text(), x.Edit()
+		text, edit = words.Suspect(*x), x.Edit()
 	default:
-		text, edit = planFirst(*x, text), x.Edit()
+		n := max(1, c.Count)
+		if len(others) > 0 || c.Second != nil {
+			n = 0
+		}
+		text, edit = words.PlanFirst(*x, r.Fault, n, text), x.Edit()
 	}
 	switch {
 	case len(c.Groups) > 1:
-		text = fmt.Sprintf("in one of %d groups, for instance in %q: %s", len(c.Groups), c.Fault.Group, text)
+		text = words.InOneOf(len(c.Groups), c.Fault.Group, text)
 	case len(w.ensemble.Groups) > 1 && !strings.Contains(text, c.Fault.Group):
-		text = fmt.Sprintf("in %q: %s", c.Fault.Group, text)
+		text = words.In(c.Fault.Group, text)
 	}
 	return Cause{Name: string(r.Fault.Kind), Kinds: kindNames(c.Kinds), Text: text, Place: j.placeOf(c, r), Places: above(r.Fault), P: round2(c.P), Edit: edit}
 }
@@ -67,25 +73,19 @@ func (j *Judge) placeOf(c belief.Class, r fault.Ranked) string {
 	return strings.Join(append(fault.Path(p, g), g.Name), " > ")
 }
 
-// orAt names the other lights of the group that it could be in.
-func (j *Judge) orAt(c belief.Class) string {
+// othersOf are the other lights of the group that it could be in.
+func (j *Judge) othersOf(c belief.Class) []plan.Light {
 	g, ok := groupNamed(j.Expected.Plan, c.Fault.Group)
 	if !ok || len(c.Lights) < 2 || c.Second != nil {
-		return ""
+		return nil
 	}
-	var names []string
+	var out []plan.Light
 	for _, i := range c.Lights {
-		if i == c.Fault.Light || i < 0 || i >= len(g.Lights) {
-			continue
+		if i != c.Fault.Light && i >= 0 && i < len(g.Lights) {
+			out = append(out, g.Lights[i])
 		}
-		l := g.Lights[i]
-		name := fmt.Sprintf("the %d of %s", l.Branches(), l.Part)
-		if len(l.Series) > 1 {
-			name = fmt.Sprintf("the %d branches of %d in series", l.Branches(), len(l.Series))
-		}
-		names = append(names, name)
 	}
-	return "; or it is among " + strings.Join(names, ", ")
+	return out
 }
 
 // suspectShare of a class must be the plan's, for the plan to be named with it: to
@@ -104,19 +104,6 @@ func (w weighed) suspected(c belief.Class) bool {
 		}
 	}
 	return p >= suspectShare*c.P
-}
-
-// planFirst puts the plan before the light: to count costs nothing. The change to
-// the plan stands in a line of its own.
-func planFirst(x fault.Suspect, faultText string) string {
-	first := "look at the part first"
-	switch x.Kind {
-	case fault.CountOff:
-		first = "count first"
-	case fault.OtherOhms:
-		first = "read the resistors first"
-	}
-	return first + "; if the plan is right, " + faultText
 }
 
 // above is the joint or return at which a fault above the groups lies.

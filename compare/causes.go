@@ -109,7 +109,7 @@ func lastReadings(r capture.StepRecord) []instruments.Reading {
 // stuckLit names why an output doesn't go dark.
 func (s step) stuckLit(f Finding, o output) []Cause {
 	u := math.Hypot(f.MeasuredU, o.want.u)
-	over := fault.Ranked{Fault: fault.Fault{Kind: fault.Overloaded, Group: f.Group}}.Text(s.j.Expected.Plan)
+	over := words.Fault(s.j.Expected.Plan, fault.Fault{Kind: fault.Overloaded, Group: f.Group}, nil)
 	b, _ := boardNamed(s.j.Expected.Plan, f.Board)
 	if f.MeasuredA > o.want.meanA+s.j.Rule.K*u || !b.Button || !slices.ContainsFunc(b.Paces, plan.Pace.Steady) {
 		return []Cause{{Name: string(fault.Overloaded), Text: over}}
@@ -125,5 +125,5 @@ func (s step) stuckDark(f Finding, base budget.Draw) []Cause {
 	if base.MeanA > 6*s.t.u && s.t.meanA < base.MeanA/3 {
 		return []Cause{{Name: "clip or meter fuse", Text: fmt.Sprintf("the board %q itself draws next to nothing: look at the clip, the meter's fuse and the board's plus and minus", f.Board)}}
 	}
-	return []Cause{{Name: string(fault.StuckDark), Kinds: kindNames([]fault.Kind{fault.StuckDark, fault.GroupReversed}), Text: fault.Ranked{Fault: fault.Fault{Kind: fault.StuckDark, Group: f.Group}}.Text(s.j.Expected.Plan)}}
+	return []Cause{{Name: string(fault.StuckDark), Kinds: kindNames([]fault.Kind{fault.StuckDark, fault.GroupReversed}), Text: words.Fault(s.j.Expected.Plan, fault.Fault{Kind: fault.StuckDark, Group: f.Group}, nil)}}
 }

@@ -179,7 +179,7 @@ func TestOneGroup(t *testing.T) {
 		{"tripped", func(y *yard) {
 			r := y.measure("windows", Fitted, 0.15)
 			r.Outcome, r.TripVolts, r.Reason = capture.Tripped, 1.5, "too much"
-		}, "windows", High, "plus and minus touch"},
+		}, "windows", High, "Plus and minus touch"},
 		{"the wire allows less than it needs", func(y *yard) {
 			r := y.measure("windows", Fitted, 0.03)
 			r.Outcome, r.TripVolts, r.Reason = capture.Tripped, 12, "too much"

@@ -134,7 +134,7 @@ func TestSealedWireIsJudged(t *testing.T) {
 			for _, x := range got["searchlight"].Causes {
 				said += x.Text + "; "
 			}
-			if !strings.Contains(said, c.cause) || strings.Contains(said, "turned round") {
+			if !strings.Contains(said, c.cause) || strings.Contains(said, "wrong way round") {
 				t.Errorf("%s: %q", c.kind, said)
 			}
 		}

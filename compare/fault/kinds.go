@@ -226,3 +226,6 @@ func (p ReturnPriors) Of(k Kind) float64 {
 	}
 	return 0
 }
+
+// AllKinds lists every kind that there is.
+func AllKinds() []Kind { return kindsWhere(func(About) bool { return true }) }

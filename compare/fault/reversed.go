@@ -14,34 +14,35 @@ import (
 // that are joined the wrong way round do the same with every LED at once. What
 // electronics do then (an envelope load) isn't known, so they have no such fault.
 
-// reversed is what a light does with all or some of its LEDs turned round.
-type reversed int
+// Reversed is what a light does with all or some of its LEDs turned round.
+type Reversed int
 
+// What becomes of its branches.
 const (
-	allBlock reversed = iota
-	allConduct
-	someConduct
+	AllBlock Reversed = iota
+	AllConduct
+	SomeConduct
 )
 
-// whenReversed tells what a light does with every LED turned round: a branch
+// WhenReversed tells what a light does with every LED turned round: a branch
 // conducts if each of its LEDs does.
-func whenReversed(l plan.Light) reversed {
+func WhenReversed(l plan.Light) Reversed {
 	for _, x := range l.Series {
 		if !x.Conducts {
-			return allBlock
+			return AllBlock
 		}
 	}
-	return allConduct
+	return AllConduct
 }
 
-// groupWhenReversed is whenReversed over a group's lights.
-func groupWhenReversed(g plan.Group) reversed {
+// GroupWhenReversed is WhenReversed over a group's lights.
+func GroupWhenReversed(g plan.Group) Reversed {
 	var conduct, block bool
 	for _, l := range g.Lights {
 		if len(l.Series) == 0 {
 			continue // a resistor knows no direction
 		}
-		if whenReversed(l) == allConduct {
+		if WhenReversed(l) == AllConduct {
 			conduct = true
 		} else {
 			block = true
@@ -49,11 +50,11 @@ func groupWhenReversed(g plan.Group) reversed {
 	}
 	switch {
 	case conduct && block:
-		return someConduct
+		return SomeConduct
 	case conduct:
-		return allConduct
+		return AllConduct
 	}
-	return allBlock
+	return AllBlock
 }
 
 // canReverse: the group's plus and minus can be swapped with an effect of its
@@ -117,43 +118,4 @@ func reverse(w *wiring.Wired, gi int, meant func(wiring.Branch) bool, f Fault) e
 		return fmt.Errorf("%s: group %q has no LED there to turn round", f.Kind, f.Group)
 	}
 	return nil
-}
-
-// reversedWords says what one LED turned round does.
-func reversedWords(g plan.Group, f Fault, what string) string {
-	var series []plan.LED
-	if f.Light < len(g.Lights) {
-		series = g.Lights[f.Light].Series
-	}
-	switch {
-	case f.LED >= len(series) || !series[f.LED].Conducts:
-		return "one LED of " + what + " is turned round: its branch is dark; compare its mark with its neighbours', and try it by itself before you trust it again"
-	case len(series) > 1:
-		return "one LED of " + what + " is turned round: it conducts through its protection diode, so the draw is high; it is dark and its neighbours in the chain are too bright"
-	}
-	return "one LED of " + what + " is turned round: it conducts through its protection diode, so the draw is high and it is dark"
-}
-
-func pieceWords(g plan.Group, f Fault, what string) string {
-	if f.Light < len(g.Lights) && whenReversed(g.Lights[f.Light]) == allConduct {
-		return one(what) + " is joined the wrong way round: it conducts through its protection diodes, so the draw is high and it is dark; switch off, then swap its plus and minus"
-	}
-	return one(what) + " is dark and draws nothing: joined the wrong way round, or its wire is off"
-}
-
-func groupWords(g plan.Group) string {
-	name := quote(g.Name)
-	where := "at " + name + "'s own wire"
-	if g.Board != "" {
-		where = fmt.Sprintf("at output %d of %s", g.Output, quote(g.Board))
-	}
-	switch groupWhenReversed(g) {
-	case allConduct:
-		return "all of " + name + " is dark and draws too much: plus and minus are swapped " + where +
-			"; it conducts through its protection diodes, limited by its resistors alone: switch off before you look"
-	case someConduct:
-		return "all of " + name + " is dark though it draws: plus and minus are swapped " + where +
-			"; a part of it conducts through its protection diodes: switch off before you look"
-	}
-	return "all of " + name + " is dark and draws nothing: plus and minus are swapped " + where + ", or that wire is off"
 }

@@ -10,6 +10,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
+	"sealworthy/compare/words"
 )
 
 // drawn is what a group lit alone at 12 V draws.
@@ -54,11 +55,11 @@ func TestTurnedRound(t *testing.T) {
 		// share is what the fault leaves of the draw: between the two.
 		low, high float64
 		dark, of  int
-		words     string
+		says      string
 	}{
 		// One of two equal branches goes dark and draws nothing.
-		{"blocks", fault.ReversedLED, .49, .51, 3, 6, "its branch is dark"},
-		{"blocks", fault.PieceReversed, .49, .51, 3, 6, "joined the wrong way round, or its wire is off"},
+		{"blocks", fault.ReversedLED, .49, .51, 3, 6, "so its branch is dark"},
+		{"blocks", fault.PieceReversed, .49, .51, 3, 6, "the wrong way round, or its wire is off"},
 		{"blocks", fault.GroupReversed, 0, .001, 6, 6, "draws nothing"},
 		// One LED of a chain of three conducts at 0.7 V instead of 3 V: the other
 		// two get (12 - 0.7 - 2 x 3)/150 instead of (12 - 9)/150.
@@ -66,11 +67,11 @@ func TestTurnedRound(t *testing.T) {
 		{"conducts", fault.PieceReversed, 1.8, 2.6, 3, 6, "protection diodes"},
 		{"conducts", fault.GroupReversed, 2.8, 4, 6, 6, "draws too much"},
 		// One piece of three draws (12 - 0.7)/(12 - 3) of what it should.
-		{"lamps", fault.ReversedLED, 1 + .2/3, 1 + .32/3, 1, 3, "draw is high and it is dark"},
+		{"lamps", fault.ReversedLED, 1 + .2/3, 1 + .32/3, 1, 3, "it is dark, and the draw is high"},
 		{"lamps", fault.GroupReversed, 1.2, 1.32, 3, 3, "draws too much"},
-		{"strips", fault.PieceReversed, 1.5, 4, 4, 8, "switch off, then swap"},
-		{"strips", fault.GroupReversed, 2, 8, 8, 8, "limited by its resistors alone"},
-		{"mixed", fault.GroupReversed, .5, .7, 2, 2, "a part of it conducts"},
+		{"strips", fault.PieceReversed, 1.5, 4, 4, 8, "Switch off, then swap"},
+		{"strips", fault.GroupReversed, 2, 8, 8, 8, "Only its resistors hold the current back"},
+		{"mixed", fault.GroupReversed, .5, .7, 2, 2, "A part of it conducts"},
 		{"port light", fault.GroupReversed, 0, .001, 2, 2, "at output 1 of \"beacon\""},
 	} {
 		f := first(t, p, c.group, c.kind)
@@ -80,8 +81,8 @@ func TestTurnedRound(t *testing.T) {
 		if dark, of := fault.Darkens(p, f); dark != c.dark || of != c.of {
 			t.Errorf("%s, %s: darkens %d of %d, want %d of %d", c.group, c.kind, dark, of, c.dark, c.of)
 		}
-		if text := (fault.Ranked{Fault: f}).Text(p); !strings.Contains(text, c.words) {
-			t.Errorf("%s, %s: %q lacks %q", c.group, c.kind, text, c.words)
+		if text := words.Fault(p, f, nil); !strings.Contains(text, c.says) {
+			t.Errorf("%s, %s: %q lacks %q", c.group, c.kind, text, c.says)
 		}
 	}
 }

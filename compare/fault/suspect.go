@@ -2,7 +2,6 @@ package fault
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 
 	"sealworthy/compare/plan"
@@ -24,6 +23,11 @@ type Suspect struct {
 	Was   string  `json:"was"` // what the plan says now, in words
 	Is    string  `json:"is"`  // what it would say
 	Prior float64 `json:"prior"`
+	// Of a count: what is counted ("segments"), how many the plan says, and how many
+	// it would say.
+	What    string `json:"what,omitempty"`
+	Planned int    `json:"planned,omitempty"`
+	Counted int    `json:"counted,omitempty"`
 
 	Plan *plan.Plan `json:"-"` // the plan with the change
 }
@@ -33,32 +37,6 @@ func (s Suspect) Edit() string { return s.Path + " = " + tomlValue(s.Value) }
 
 // Fault is the suspect in the form of a fault, for lists that hold both.
 func (s Suspect) Fault() Fault { return Fault{Kind: s.Kind, Group: s.Group, Light: s.Light} }
-
-// Text says it in plain words: what to look at, and what to change if it is so.
-func (s Suspect) Text() string {
-	switch s.Kind {
-	case CountOff:
-		are := "are"
-		if s.Is == "1" {
-			are = "is"
-		}
-		return fmt.Sprintf("the plan says %s, it draws as %s: count them; if there %s %s, change the plan: %s", s.Was, s.Is, are, s.Is, s.Edit())
-	case OtherPart:
-		return fmt.Sprintf("the plan says %s, it draws as %s: look what was fitted; if it is that, change the plan: %s", s.Was, s.Is, s.Edit())
-	case OtherOhms:
-		return fmt.Sprintf("the plan says %s, it draws as %s: read the rings; if it is that, change the plan: %s", s.Was, s.Is, s.Edit())
-	}
-	return s.Edit()
-}
-
-// CountFirst joins a suspect and the words of a fault that looks the same: the
-// plan first, for counting costs nothing.
-func CountFirst(s Suspect, faultText string) string {
-	if s.Kind == CountOff {
-		return "count first: " + s.Text() + ". If the plan is right: " + faultText
-	}
-	return "look at the part first: " + s.Text() + ". If the plan is right: " + faultText
-}
 
 // Suspects lists where the plan may be wrong about a group: counts that are off
 // by one or a few, other parts of the same kind, other resistors. src is the

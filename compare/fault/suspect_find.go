@@ -103,7 +103,7 @@ func (f finder) counts(li int) []Suspect {
 	for _, s := range steps {
 		n := s.now + s.by
 		out = append(out, Suspect{Kind: CountOff, Group: f.p.Groups[f.gi].Name, Light: li, Path: f.path(li, s.key), Value: n,
-			Was: counted(s.now, s.what, l), Is: fmt.Sprint(n), Prior: f.pr.CountOff * s.weight,
+			Was: counted(s.now, s.what, l), Is: fmt.Sprint(n), Prior: f.pr.CountOff * s.weight, What: many(s.what), Planned: s.now, Counted: n,
 			Plan: f.altered(li, func(l *plan.Light) { s.alter(l, n) })})
 	}
 	return out
@@ -124,14 +124,21 @@ func counted(n int, what string, l plan.Light) string {
 	if what == "LED in series" {
 		what, tail = "LED", " in series"
 	}
-	switch {
-	case n == 1:
-	case what == "branch":
-		what = "branches"
-	default:
-		what += "s"
+	if n != 1 {
+		what = many(what)
 	}
 	return fmt.Sprintf("%d %s of %s%s", n, what, l.Part, tail)
+}
+
+// many is the plural of what is counted.
+func many(what string) string {
+	switch what {
+	case "branch":
+		return "branches"
+	case "LED in series":
+		return "LEDs in series"
+	}
+	return what + "s"
 }
 
 // Preferred values of one decade (IEC 60063).

@@ -78,16 +78,3 @@ func applyUpstream(w *wiring.Wired, f Fault) error {
 	w.JointSeries(i, f.Ohms)
 	return nil
 }
-
-// upstreamWords says a fault above the groups.
-func upstreamWords(f Fault) string {
-	switch f.Kind {
-	case OpenJoint:
-		return "nothing gets past joint " + quote(f.At) + ": look for a wire that is off, measure volts before and after it"
-	case BadReturn:
-		return "a bad joint or a thin place in return " + quote(f.At) + ": measure from it to the jack's minus while a group is lit"
-	case OpenReturn:
-		return "return " + quote(f.At) + " is open: look for a wire that is off, measure ohms from it to the jack's minus with the output off"
-	}
-	return "a bad joint or a thin place before joint " + quote(f.At) + ": measure volts before and after it while a group is lit"
-}

@@ -8,6 +8,7 @@ import (
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/wiring"
+	"sealworthy/compare/words"
 )
 
 // lit is the draw of one group alone, A.
@@ -36,9 +37,9 @@ func TestUpstream(t *testing.T) {
 		place, text string
 	}{
 		{"keel=bad joint upstream", []string{"blocks", "lamps", "lone", "conducts"}, []string{"strips"}, false, "main > keel", `before joint "keel"`},
-		{"keel=open-joint", []string{"blocks", "lamps", "lone", "conducts"}, []string{"strips"}, true, "main > keel", `nothing gets past joint "keel"`},
+		{"keel=open-joint", []string{"blocks", "lamps", "lone", "conducts"}, []string{"strips"}, true, "main > keel", `Nothing gets past joint "keel"`},
 		{"mast=bad return", []string{"conducts"}, []string{"blocks", "lamps", "strips"}, false, "return mast", "jack's minus"},
-		{"mast=open return", []string{"conducts"}, []string{"blocks", "lamps", "strips"}, true, "return mast", `return "mast" is open`},
+		{"mast=open return", []string{"conducts"}, []string{"blocks", "lamps", "strips"}, true, "return mast", `Return "mast" is open`},
 	} {
 		f, err := fault.Parse(p, c.in, r)
 		if err != nil {
@@ -62,7 +63,7 @@ func TestUpstream(t *testing.T) {
 		if got := fault.Place(p, f); got != c.place {
 			t.Errorf("%s: place %q, want %q", f, got, c.place)
 		}
-		if got := (fault.Ranked{Fault: f}).Text(p); !strings.Contains(got, c.text) {
+		if got := words.Fault(p, f, nil); !strings.Contains(got, c.text) {
 			t.Errorf("%s: %q lacks %q", f, got, c.text)
 		}
 		if again, err := fault.Parse(p, f.String(), r); err != nil || again != f {

@@ -19,3 +19,11 @@ func TestNumberCarriesNoMoreDigitsThanItsDoubt(t *testing.T) {
 		}
 	}
 }
+
+func TestOhmsAreSaidToOneDigit(t *testing.T) {
+	for in, want := range map[float64]string{437: "400", 30.4: "30", 0.05: "0.05", 9.6: "10", 1234: "1000"} {
+		if got := about(in); got != want {
+			t.Errorf("%g ohm: %q, want %q", in, got, want)
+		}
+	}
+}

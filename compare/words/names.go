@@ -1,0 +1,114 @@
+package words
+
+import (
+	"fmt"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"sealworthy/compare/plan"
+)
+
+// Quote puts a maker's own name into quotes.
+func Quote(name string) string { return `"` + name + `"` }
+
+// List joins names: "a", "a and b", "a, b and c".
+func List(names []string) string { return joined(names, " and ") }
+
+// Either joins what may be one or the other: "a", "a or b", "a, b or c".
+func Either(names []string) string { return joined(names, " or ") }
+
+// Quoted is List with each name in quotes.
+func Quoted(names []string) string {
+	var out []string
+	for _, n := range names {
+		out = append(out, Quote(n))
+	}
+	return List(out)
+}
+
+func joined(names []string, last string) string {
+	n := len(names)
+	if n < 2 {
+		return strings.Join(names, "")
+	}
+	return strings.Join(names[:n-1], ", ") + last + names[n-1]
+}
+
+// Sentence begins with a capital letter.
+func Sentence(s string) string { return withFirst(s, unicode.ToUpper) }
+
+// inside is a sentence as it stands behind another's beginning: "in the deck: one is
+// dark".
+func inside(s string) string {
+	if strings.HasPrefix(s, "LED") || strings.HasPrefix(s, "E12") {
+		return s
+	}
+	return withFirst(s, unicode.ToLower)
+}
+
+func withFirst(s string, f func(rune) rune) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return s
+	}
+	return string(f(r)) + s[n:]
+}
+
+// small are the counts that a sentence says in words.
+var small = []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
+
+// Count says a number as one reads it aloud: "six", "14".
+func Count(n int) string {
+	if n >= 0 && n < len(small) {
+		return small[n]
+	}
+	return fmt.Sprint(n)
+}
+
+// Lights says what a light of the plan is, with its count: "the 6 segments of strip
+// warm white 12 V".
+func Lights(l plan.Light) string {
+	switch l.Kind {
+	case plan.Strip:
+		if l.Branches() == 1 {
+			return l.Part
+		}
+		return fmt.Sprintf("the %d segments of %s", l.Branches(), l.Part)
+	case plan.SMD:
+		if l.Count == 1 {
+			return l.Part
+		}
+		return fmt.Sprintf("the %d pieces of %s", l.Count, l.Part)
+	case plan.LEDs:
+		if l.Count > 1 {
+			return fmt.Sprintf("the %d branches of %s", l.Count, branchOf(l))
+		}
+		return branchOf(l)
+	}
+	return l.Part
+}
+
+// branchOf says what one branch of LEDs is made of.
+func branchOf(l plan.Light) string {
+	s := l.Part
+	if s == "" {
+		var names []string
+		for _, x := range l.Series {
+			names = append(names, x.Part)
+		}
+		s = strings.Join(names, " + ")
+	}
+	if l.Ohms.Nominal > 0 {
+		s += fmt.Sprintf(" with %g ohm", l.Ohms.Nominal)
+	}
+	return s
+}
+
+// oneOf says that it is a single one of what may be several.
+func oneOf(what string) string {
+	if strings.HasPrefix(what, "the ") {
+		return "one of " + what
+	}
+	return "the " + what
+}
