@@ -37,12 +37,16 @@ func Trip(w *wiring.Wired, group string, ramp []RampPoint, at int, pr Priors) ([
 	if k, ok := stopsAt(w, gi, nil, ramp); ok {
 		healthy = k
 	}
+	turns := w.Plan.Groups[gi].Board != "" && blinks(w.Plan, w.Plan.Groups[gi].Board)
 	for _, f := range Possible(w.Plan, w.Plan.Groups[gi]) {
 		k, ok := stopsAt(w, gi, &f, ramp)
 		if !ok || k >= healthy {
 			continue
 		}
 		d := float64(k - at)
+		if turns && k < at {
+			d = 0 // its output may have been dark so far
+		}
 		weight := pr.Fault.Of(f.Kind) * math.Exp(-d*d/(2*tripSpread*tripSpread))
 		if weights[f.Kind] == 0 || weight > weights[f.Kind]/float64(max(places[f.Kind], 1)) {
 			first[f.Kind], points[f.Kind] = f, k
@@ -52,17 +56,25 @@ func Trip(w *wiring.Wired, group string, ramp []RampPoint, at int, pr Priors) ([
 		total += weight
 	}
 	w.Reset()
-	alike := resistorsAlike(weights, first, points)
 	var out []Ranked
-	for k, x := range weights {
-		if alike && k == DecadeOff {
-			continue
+	add := func(ks ...Kind) {
+		x := 0.0
+		for _, k := range ks {
+			x += weights[k]
+			delete(weights, k)
 		}
-		if alike && k == MissingOhms {
-			out = append(out, Ranked{Fault: first[k], Kinds: []Kind{MissingOhms, DecadeOff}, Places: places[k], P: (x + weights[DecadeOff]) / total})
-			continue
+		if x > 0 {
+			out = append(out, Ranked{Fault: first[ks[0]], Kinds: ks, Places: places[ks[0]], P: x / total})
 		}
-		out = append(out, Ranked{Fault: first[k], Kinds: []Kind{k}, Places: places[k], P: x / total})
+	}
+	if resistorsAlike(weights, first, points) {
+		add(MissingOhms, DecadeOff)
+	}
+	if ramp[at].Volts <= noLEDVolts && weights[Short] > 0 && weights[ShortedLED] > 0 {
+		add(Short, ShortedLED) // either is solder where none should be
+	}
+	for k := range weights {
+		add(k)
 	}
 	slices.SortFunc(out, func(a, b Ranked) int { return cmp.Or(-cmp.Compare(a.P, b.P), cmp.Compare(a.Fault.Kind, b.Fault.Kind)) })
 	return out, nil
@@ -77,6 +89,10 @@ func resistorsAlike(weights map[Kind]float64, first map[Kind]Fault, points map[K
 	d := points[MissingOhms] - points[DecadeOff]
 	return d >= -1 && d <= 1
 }
+
+// noLEDVolts is below the forward voltage of any LED (common practice, no source):
+// what flows there, at the limit of the supply, flows through no LED.
+const noLEDVolts = 1.5
 
 // tripSpread is by how many points of a ramp the knee of a part may be off.
 const tripSpread = 0.6

@@ -87,6 +87,9 @@ func inGroup(g plan.Group, f fault.Fault, kinds []fault.Kind, what string) strin
 	case fault.GroupReversed:
 		return reversedGroup(g)
 	case fault.Short:
+		if alike(fault.ShortedLED) {
+			return "plus and minus touch in " + name + ", or one of its LEDs is bridged. Look for solder or a bare wire, and measure ohms with the output off."
+		}
 		return "plus and minus touch in " + name + ". Look for a bridge or a bare wire, and measure ohms with the output off."
 	}
 	return string(f.Kind) + "."
