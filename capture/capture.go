@@ -253,8 +253,10 @@ func (r StepRecord) AtPoint(i int, instrument string, q instruments.Quantity) []
 type Guide interface {
 	// Next gives the step to do after done, or false at the end.
 	Next(done []StepRecord) (Step, bool)
-	// Recognise names the feeds whose draw fits: the wrong clip.
-	Recognise(volts, amps, halfWidthA float64) []string
+	// Recognise tells what a draw of the feed of a step fits: what that feed itself
+	// should draw, and the others that fit. None where it fits itself, where it
+	// isn't known what it should draw, or where nothing flows.
+	Recognise(s Step, amps, halfWidthA float64) (own Fit, others []Fit)
 	// Judge gives the verdicts to be said at once, one for each group of the step.
 	Judge(r StepRecord) []Said
 	// Remaining tells how long the steps after done will take.

@@ -244,7 +244,7 @@ func TestGuideInCircles(t *testing.T) {
 
 type circling struct{ s Step }
 
-func (g circling) Next([]StepRecord) (Step, bool)       { return g.s, true }
-func (g circling) Recognise(_, _, _ float64) []string   { return nil }
-func (g circling) Judge(StepRecord) []Said              { return nil }
-func (g circling) Remaining([]StepRecord) time.Duration { return 0 }
+func (g circling) Next([]StepRecord) (Step, bool)                           { return g.s, true }
+func (g circling) Recognise(Step, float64, float64) (own Fit, others []Fit) { return own, nil }
+func (g circling) Judge(StepRecord) []Said                                  { return nil }
+func (g circling) Remaining([]StepRecord) time.Duration                     { return 0 }

@@ -316,11 +316,18 @@ func (g *guide) Next(done []StepRecord) (Step, bool) {
 	}
 	return Step{}, false
 }
-func (g *guide) Recognise(v, a, h float64) []string {
+func (g *guide) Recognise(s Step, a, h float64) (own Fit, others []Fit) {
 	if g.recognise == nil {
-		return nil
+		return own, nil
 	}
-	return g.recognise(v, a, h)
+	own = Fit{Feed: s.Feed, HighA: 0.005}
+	for _, name := range g.recognise(s.Volts, a, h) {
+		if name == s.Feed {
+			return own, nil
+		}
+		others = append(others, Fit{name, 0.018, 0.022})
+	}
+	return own, others
 }
 func (g *guide) Judge(r StepRecord) []Said {
 	if g.judge == nil {

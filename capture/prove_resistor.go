@@ -88,10 +88,10 @@ func ohms(r float64) string {
 // readings in its result.
 type noGuide struct{}
 
-func (noGuide) Next([]StepRecord) (Step, bool)       { return Step{}, false }
-func (noGuide) Recognise(_, _, _ float64) []string   { return nil }
-func (noGuide) Judge(StepRecord) []Said              { return nil }
-func (noGuide) Remaining([]StepRecord) time.Duration { return 0 }
+func (noGuide) Next([]StepRecord) (Step, bool)                           { return Step{}, false }
+func (noGuide) Recognise(Step, float64, float64) (own Fit, others []Fit) { return own, nil }
+func (noGuide) Judge(StepRecord) []Said                                  { return nil }
+func (noGuide) Remaining([]StepRecord) time.Duration                     { return 0 }
 
 type noRecord struct{}
 

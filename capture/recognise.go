@@ -3,16 +3,34 @@ package capture
 import (
 	"context"
 	"fmt"
-	"slices"
+	"strings"
 
 	"sealworthy/instruments"
 )
 
+// Fit is a feed and what a healthy one draws, A.
+type Fit struct {
+	Feed        string
+	LowA, HighA float64
+}
+
+func (f Fit) String() string {
+	return fmt.Sprintf("'%s' (%.1f to %.1f mA)", f.Feed, 1e3*f.LowA, 1e3*f.HighA)
+}
+
+func either(fits []Fit) string {
+	var out []string
+	for _, f := range fits {
+		out = append(out, f.String())
+	}
+	return strings.Join(out, " or ")
+}
+
 // recognise asks whether the clip is on the wrong feed: the draw fits another
 // one and not this.
 func (e *engine) recognise(ctx context.Context, s Step) error {
-	if s.Board != "" || e.trusted[s.ID] {
-		return nil // a blinker's moment says nothing
+	if e.trusted[s.ID] {
+		return nil
 	}
 	var m mean
 	half := 0.0
@@ -29,20 +47,15 @@ func (e *engine) recognise(ctx context.Context, s Step) error {
 	if m.n == 0 {
 		return nil
 	}
-	fits := e.g.Recognise(s.Volts, m.value(), half)
-	if len(fits) == 0 || slices.Contains(fits, s.Feed) {
+	own, fits := e.g.Recognise(s, m.value(), half)
+	if len(fits) == 0 {
 		return nil
-	}
-	for _, g := range s.Groups {
-		if slices.Contains(fits, g) {
-			return nil
-		}
 	}
 	if err := e.off(ctx); err != nil {
 		return err
 	}
-	text := fmt.Sprintf("That draws like %s (%s at %.2f V), not like '%s': wrong clip? The output is off.",
-		quoted(fits), amps(m.value()), s.Volts, s.Feed)
+	text := fmt.Sprintf("That draws %s at %.2f V, like %s and not like %s: wrong clip? The output is off.",
+		amps(m.value()), s.Volts, either(fits), own)
 	a, err := e.ask(ctx, Question{Kind: AskClip, Text: text, Choices: []string{"done", "keep", "skip", "stop"}, Step: &s})
 	if err != nil {
 		return err
@@ -52,7 +65,7 @@ func (e *engine) recognise(ctx context.Context, s Step) error {
 		e.trusted[s.ID] = true
 		return &againError{"the maker says that the clip is right"}
 	case "done":
-		return &againError{"wrong clip: it drew like " + quoted(fits)}
+		return &againError{"wrong clip: it drew like " + either(fits)}
 	}
 	return choice(a)
 }

@@ -129,7 +129,9 @@ func (l list) Next(done []capture.StepRecord) (capture.Step, bool) {
 	}
 	return capture.Step{}, false
 }
-func (list) Recognise(_, _, _ float64) []string           { return nil }
+func (list) Recognise(capture.Step, float64, float64) (own capture.Fit, others []capture.Fit) {
+	return own, nil
+}
 func (list) Judge(capture.StepRecord) []capture.Said      { return nil }
 func (list) Remaining([]capture.StepRecord) time.Duration { return time.Minute }
 

@@ -143,25 +143,43 @@ func Lasts(s capture.Step) time.Duration {
 	return d
 }
 
-// Recognise names the feeds whose draw at volts fits what was measured.
-func (g *Guide) Recognise(volts, amps, halfWidthA float64) []string {
-	var out []string
+// Recognise implements capture.Guide.
+func (g *Guide) Recognise(s capture.Step, amps, halfWidthA float64) (own capture.Fit, others []capture.Fit) {
+	noise := g.judge.Rule.K * halfWidthA / math.Sqrt(3)
+	if math.Abs(amps) <= noise+nothingA {
+		return own, nil // no feed is known by its drawing nothing
+	}
+	own, u, ok := g.draws(s.Feed, s.Volts)
+	fits := func(f capture.Fit, u float64) bool {
+		slack := math.Hypot(noise, g.judge.Rule.K*u)
+		return amps >= f.LowA-slack && amps <= f.HighA+slack
+	}
+	if !ok || fits(own, u) {
+		return own, nil
+	}
 	for _, f := range g.budget.Feeds {
-		if f.AsFound {
-			continue
-		}
-		c, err := g.budget.Curve(f.Feed, volts)
-		if err != nil || len(c) != 1 {
-			continue
-		}
-		// A board's draw lies anywhere between its lowest and its highest level.
-		k := g.judge.Rule.K
-		slack := math.Hypot(k*c[0].UA, k*halfWidthA/math.Sqrt(3))
-		if amps >= c[0].LowA-slack && amps <= c[0].HighA+slack {
-			out = append(out, f.Feed)
+		if x, u, ok := g.draws(f.Feed, s.Volts); ok && f.Feed != s.Feed && fits(x, u) {
+			others = append(others, x)
 		}
 	}
-	return out
+	return own, others
+}
+
+// nothingA and less is nothing at the bench.
+const nothingA = 1e-4
+
+// draws is what a healthy feed draws at volts, a board anything from its lowest to
+// its highest level, and the uncertainty of the highest; false where nobody planned it.
+func (g *Guide) draws(feed string, volts float64) (fit capture.Fit, u float64, ok bool) {
+	f, ok := g.budget.FeedNamed(feed)
+	if !ok || f.AsFound {
+		return fit, 0, false
+	}
+	c, err := g.budget.Curve(f.Feed, volts)
+	if err != nil || len(c) != 1 {
+		return fit, 0, false
+	}
+	return capture.Fit{Feed: f.Feed, LowA: c[0].LowA, HighA: c[0].HighA}, c[0].UA, true
 }
 
 // Say puts a finding into the words that a maker reads.

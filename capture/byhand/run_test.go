@@ -15,9 +15,11 @@ import (
 type oneStep struct{ s capture.Step }
 
 func (g oneStep) Next(done []capture.StepRecord) (capture.Step, bool) { return g.s, len(done) == 0 }
-func (g oneStep) Recognise(_, _, _ float64) []string                  { return nil }
-func (g oneStep) Judge(capture.StepRecord) []capture.Said             { return nil }
-func (g oneStep) Remaining([]capture.StepRecord) time.Duration        { return time.Minute }
+func (g oneStep) Recognise(capture.Step, float64, float64) (own capture.Fit, others []capture.Fit) {
+	return own, nil
+}
+func (g oneStep) Judge(capture.StepRecord) []capture.Said      { return nil }
+func (g oneStep) Remaining([]capture.StepRecord) time.Duration { return time.Minute }
 
 type paper struct{ lines uint64 }
 

@@ -223,7 +223,9 @@ func (g *returnGuide) Remaining(done []capture.StepRecord) time.Duration {
 }
 
 // Recognise names no clip: there is one place to clip to.
-func (g *returnGuide) Recognise(float64, float64, float64) []string { return nil }
+func (g *returnGuide) Recognise(capture.Step, float64, float64) (own capture.Fit, others []capture.Fit) {
+	return own, nil
+}
 
 // Judge makes the line that is said of a step. It gives no verdict on groups.
 func (g *returnGuide) Judge(r capture.StepRecord) []capture.Said {

@@ -58,7 +58,9 @@ func (w walk) Next(done []capture.StepRecord) (capture.Step, bool) {
 	}
 	return w[len(done)], true
 }
-func (walk) Recognise(float64, float64, float64) []string { return nil }
+func (walk) Recognise(capture.Step, float64, float64) (own capture.Fit, others []capture.Fit) {
+	return own, nil
+}
 func (walk) Judge(capture.StepRecord) []capture.Said      { return nil }
 func (walk) Remaining([]capture.StepRecord) time.Duration { return 0 }
 

@@ -66,7 +66,9 @@ func (g pieceGuide) Next(done []capture.StepRecord) (capture.Step, bool) {
 }
 
 // Recognise names no clip: a piece is no feed.
-func (g pieceGuide) Recognise(float64, float64, float64) []string { return nil }
+func (g pieceGuide) Recognise(capture.Step, float64, float64) (own capture.Fit, others []capture.Fit) {
+	return own, nil
+}
 
 // Judge says nothing.
 func (g pieceGuide) Judge(capture.StepRecord) []capture.Said { return nil }
