@@ -82,7 +82,7 @@ func (b build) returnOptions(e env) (returns.Options, error) {
 	if err != nil || p == nil {
 		return returns.Options{}, err
 	}
-	return returns.Options{Priors: &p.Return}, nil
+	return returns.Options{Priors: &p.Return, Eye: &p.Eye}, nil
 }
 
 // judge makes the judge of a build with its priors.

@@ -29,8 +29,8 @@ one question at a time; Enter goes on, d is "don't know":
      its volts on a resistor. "Not sent" is an answer.
   3. The model on the bench supply: little current first, since it may be
      shorted; then ten minutes warm.
-  4. Single voltages, each time the one that tells most, until one cause stands
-     out. After each it says what is still possible.
+  4. Single voltages and one look at its lights, each time what tells most,
+     until one cause stands out. After each it says what is still possible.
   5. A trace and the whole sweep for the record, at each pace of its boards: it
      asks you to press their buttons. --one-pace leaves that out.
 
@@ -108,15 +108,18 @@ func stoppedReturn(e env, err error, file string, args []string) (int, error) {
 // adapter: by the flags, else as it was told last of this return, else as it
 // was answered when it was measured.
 func (b build) found(e env, pace string, given answers) (*returns.Diagnosis, *returns.Adapter, error) {
-	d, s, err := b.diagnose(e, pace, nil)
-	if err != nil {
-		return nil, nil, err
-	}
 	said, err := b.answered()
 	if err != nil {
 		return nil, nil, err
 	}
 	said = said.over(given)
+	d, s, err := b.diagnose(e, pace, nil, said)
+	if err != nil {
+		return nil, nil, err
+	}
+	if w := said[askedClient]; w != "" && w != saidNothing && w != dontKnow {
+		d.Notes = append([]string{"the client said: " + w}, d.Notes...)
+	}
 	if seen := said[askedEye]; seen != "" && seen != nothingSeen {
 		d.Notes = append([]string{"seen by eye, before it got current: " + seen}, d.Notes...)
 	}

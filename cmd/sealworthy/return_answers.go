@@ -12,6 +12,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/capture/record"
 	"sealworthy/compare"
+	"sealworthy/compare/plan"
 	"sealworthy/compare/returns"
 )
 
@@ -23,7 +24,15 @@ const (
 	askedOpen     = "open volts"
 	askedOhms     = "load ohm"
 	askedLoaded   = "loaded volts"
+	// What the client said is wrong, and whether the maker can judge colours.
+	askedClient  = "client"
+	askedColours = "colours"
+	// askedLook is a look told by a flag; one that is asked for is a step of its own.
+	askedLook = "look"
 )
+
+// asked lists all of them.
+var allAsked = []string{askedEye, askedClient, askedColours, askedAdapter, askedPolarity, askedOpen, askedOhms, askedLoaded, askedLook}
 
 // Answers that aren't numbers.
 const (
@@ -33,6 +42,9 @@ const (
 	dontKnow    = "don't know"
 	plusRight   = "as it should be"
 	turnedRound = "turned round"
+	saidNothing = "nothing said"
+	judges      = "yes"
+	judgesNot   = "no"
 )
 
 // answers are what the maker said of a return, by question.
@@ -68,6 +80,14 @@ func (a answers) adapter() *returns.Adapter {
 	return out
 }
 
+// heard is what the client named.
+func (a answers) heard(p *plan.Plan, s *returns.Signature) []returns.Seen {
+	if w := a[askedClient]; w != "" && w != saidNothing && w != dontKnow {
+		return returns.Heard(p, s, w)
+	}
+	return nil
+}
+
 // over gives a with what b says on top.
 func (a answers) over(b answers) answers {
 	out := answers{}
@@ -83,12 +103,15 @@ func (a answers) over(b answers) answers {
 // asked.
 type answerFlags struct {
 	seen, adapter      string
+	client, look       string
 	reversed           bool
 	open, loaded, ohms float64
 }
 
 func (a *answerFlags) declare(f *flag.FlagSet) {
 	f.StringVar(&a.seen, "seen", "", `what you saw by eye: "nothing", or what`)
+	f.StringVar(&a.client, "client-said", "", "what the client said is wrong, in their `words`")
+	f.StringVar(&a.look, "look", "", "what you saw of its lights, warm and lit: \"all right\", or `words` as \"bow: 2 dark, mast: not seen\"; what isn't named is all right")
 	f.StringVar(&a.adapter, "adapter", "", `the client's adapter: "sent", "not sent" or "don't know"`)
 	f.BoolVar(&a.reversed, "adapter-reversed", false, "its plug has plus where minus belongs; =false: it hasn't")
 	f.Float64Var(&a.open, "adapter-volts", 0, "its `volts` with nothing on it")
@@ -103,6 +126,10 @@ func (a *answerFlags) answers(f *flag.FlagSet) (answers, error) {
 		switch x.Name {
 		case "seen":
 			out[askedEye] = strings.TrimSpace(a.seen)
+		case "client-said":
+			out[askedClient] = strings.TrimSpace(a.client)
+		case "look":
+			out[askedLook] = strings.TrimSpace(a.look)
 		case "adapter":
 			out[askedAdapter] = a.adapter
 		case "adapter-reversed":

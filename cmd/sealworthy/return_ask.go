@@ -44,6 +44,11 @@ func (q *inquirer) all(ctx context.Context) error {
 	if err := q.eye(ctx); err != nil {
 		return err
 	}
+	for _, x := range []inquiry{q.client(), q.colours()} {
+		if err := q.one(ctx, x); err != nil {
+			return err
+		}
+	}
 	if err := q.one(ctx, q.adapter()); err != nil || q.have[askedAdapter] != wasSent {
 		return err
 	}
@@ -154,6 +159,28 @@ func (q *inquirer) eye(ctx context.Context) error {
 		return errHeldBack
 	}
 	return err
+}
+
+func (q *inquirer) client() inquiry {
+	return inquiry{
+		question: askedClient,
+		text:     []string{"What does the client say is wrong? In their words, as: the bow light is dark."},
+		enter:    saidNothing, keys: map[string]string{"d": dontKnow}, hint: "type it   Enter: nothing was said   d: don't know   q: stop",
+		typed: func(s string) (string, string) {
+			if len([]rune(s)) < 3 {
+				return "", fmt.Sprintf("%q is no answer here", s)
+			}
+			return s, ""
+		},
+	}
+}
+
+func (q *inquirer) colours() inquiry {
+	return inquiry{
+		question: askedColours,
+		text:     []string{"Can you tell the colours of lights apart? It's asked once; without, no look asks for colours."},
+		enter:    judges, keys: map[string]string{"n": judgesNot}, hint: "Enter: yes   n: no   q: stop",
+	}
 }
 
 func (q *inquirer) adapter() inquiry {

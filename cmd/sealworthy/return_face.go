@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"sealworthy/capture"
 	"sealworthy/compare/returns"
@@ -23,7 +24,24 @@ func (f *returnFace) Ask(ctx context.Context, q capture.Question) (capture.Answe
 	if q.Kind == capture.AskAgain && f.tripped {
 		q.Text = "The output is off. Look at the plug and the clips: does plus touch minus? r tries it once more; Enter ends it here."
 	}
+	if q.Kind == capture.AskLook {
+		q.Text, q.Help = f.g.lookQuestion(q.Groups)
+	}
 	return f.Face.Ask(ctx, q)
+}
+
+// lookQuestion asks for what is seen of groups that are warm and lit.
+func (g *returnGuide) lookQuestion(groups []string) (text, help string) {
+	what, all := "dark, dim or flickers", len(groups) == len(g.steps.Look.Groups)
+	if g.said[askedColours] != judgesNot {
+		what = "dark, dim, flickers or has the wrong colour"
+	}
+	text = "It's warm and lit; some lights flash. What is " + what + "? What can't be seen from outside?"
+	if !all {
+		text = "And the others, are they all right?"
+	}
+	return text, "Say the group, how many, and what, as: " + groups[0] + ": 2 dark. What can't be seen: " + groups[len(groups)-1] +
+		": not seen. The groups: " + strings.Join(groups, ", ") + "."
 }
 
 // Show renames the step and adds what the guide makes of it.
@@ -57,6 +75,8 @@ func (g *returnGuide) label(s capture.Step) string {
 		return fmt.Sprintf("warm, at %.1f V", s.Volts)
 	case returns.IsWarmUp(s):
 		return "warm again"
+	case s.ID == g.steps.Look.ID:
+		return "by eye"
 	case returns.IsProbe(s):
 		return fmt.Sprintf("at %.1f V", s.Volts)
 	}
@@ -73,6 +93,8 @@ func (f *returnFace) explain(s capture.Step) {
 			first.Volts, words.Milliamps(first.LimitA, 0.05*first.LimitA))
 	case returns.IsWarmUp(s):
 		kind, text = "warm", fmt.Sprintf("Now it warms up for %s, as when its signature was taken; then it is read.", lasting(s.Settle.Min))
+	case s.ID == f.g.steps.Look.ID:
+		kind, text = "look", "Now a look while it's lit: it tells more than a reading does."
 	case returns.IsProbe(s):
 		kind, text = "probe", "Now single voltages, each time the one that tells most. The output goes off in between."
 	default:

@@ -7,6 +7,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/returns"
 	"sealworthy/compare/words"
@@ -26,6 +27,9 @@ type returnGuide struct {
 	cold    bool
 	byHand  bool // somebody puts the clips on
 	weigh   returns.Options
+
+	nobody bool // there's nobody to look
+	said   answers
 
 	search *returns.Search
 	taken  map[string]bool // probes that the search has, by step
@@ -70,10 +74,45 @@ func (g *returnGuide) next(done []capture.StepRecord) (capture.Step, bool) {
 	if !ok {
 		next, ok = g.whole(done)
 	}
+	if ok && g.looksNext(done, returns.IsProbe(next)) {
+		next = g.steps.Look
+	}
 	if ok && g.cold && g.warmFor > 0 {
 		return g.again(done), true
 	}
 	return next, ok
+}
+
+// looksNext: somebody is there, hasn't looked, and a look tells more for its effort
+// than the next reading; or nothing else is left that would settle it.
+func (g *returnGuide) looksNext(done []capture.StepRecord, probes bool) bool {
+	if _, ok := doneAs(g.steps.Look.ID, done); ok || g.nobody || g.search == nil || g.err != nil {
+		return false
+	}
+	if g.said[askedLook] != "" {
+		return false
+	}
+	better, err := g.search.LookNext(probes)
+	return err == nil && better
+}
+
+// Understand implements capture.Looker.
+func (g *returnGuide) Understand(groups []string, typed string) capture.Understood {
+	lit := slices.DeleteFunc(slices.Clone(g.p.Groups), func(x plan.Group) bool { return !slices.Contains(groups, x.Name) })
+	u := look.Read(typed, lit)
+	return capture.Understood{Seen: compare.Kept(u.Seen), Whole: u.Whole, Text: u.Text}
+}
+
+// see gives the search what was seen and heard so far.
+func (g *returnGuide) see(done []capture.StepRecord) {
+	if g.search == nil {
+		return
+	}
+	seen := returns.SeenIn(g.p, done)
+	if len(seen) == 0 && g.said[askedLook] != "" {
+		seen, _ = returns.SeenAs(g.p, g.s, g.said[askedLook])
+	}
+	g.search.See(append(seen, g.said.heard(g.p, g.s)...))
 }
 
 // ahead is about how many steps there are from s on, s among them.
@@ -152,6 +191,10 @@ func (g *returnGuide) probe(done []capture.StepRecord) (capture.Step, bool) {
 // take gives the search every reading that it hasn't yet.
 func (g *returnGuide) take(done []capture.StepRecord) {
 	for _, r := range done {
+		if r.Step.ID == g.steps.Look.ID && r.Seen != "" && !g.taken[r.Step.ID] && g.search != nil {
+			g.taken[r.Step.ID] = true
+			g.see(done)
+		}
 		if !returns.IsProbe(r.Step) || g.taken[r.Step.ID] || g.err != nil {
 			continue
 		}
@@ -165,6 +208,7 @@ func (g *returnGuide) take(done []capture.StepRecord) {
 				return
 			}
 			g.search.Hear(trace)
+			g.see(done)
 		}
 		g.err = g.search.Read(x)
 	}
@@ -231,6 +275,11 @@ func (g *returnGuide) Recognise(capture.Step, float64, float64) (own capture.Fit
 func (g *returnGuide) Judge(r capture.StepRecord) []capture.Said {
 	g.text = ""
 	if r.Outcome != capture.Measured {
+		return nil
+	}
+	if r.Step.ID == g.steps.Look.ID {
+		g.take([]capture.StepRecord{r})
+		g.text = g.possible()
 		return nil
 	}
 	x, _, ok := returns.ProbeOf(g.p, g.s, r, g.l)

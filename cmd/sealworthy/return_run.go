@@ -50,12 +50,19 @@ func (g *guided) open(e env, b build, c clock.Clock, run instruments.Runner, giv
 	}
 	g.file, g.rec, g.keep = rec.Path(), rec, record.Keep(rec)
 	for _, r := range steps {
-		if r.Step.Kind == capture.Whole && session.Counts(r) {
+		if (r.Step.Kind == capture.Whole || r.Step.Kind == capture.Look) && session.Counts(r) {
 			g.done = append(g.done, r)
 		}
 	}
 	g.said = answersIn(steps)
-	for _, q := range []string{askedEye, askedAdapter, askedPolarity, askedOpen, askedOhms, askedLoaded} {
+	if _, known := g.said[askedColours]; !known { // said once, it holds for every return
+		if f, err := b.history(e); err == nil {
+			if a, ok := answersIn(f.Kept())[askedColours]; ok {
+				g.said[askedColours] = a
+			}
+		}
+	}
+	for _, q := range allAsked {
 		if a, ok := given[q]; ok && g.said[q] != a {
 			g.said[q] = a
 			if err := keepAnswer(g.keep, b, q, a, now); err != nil {
@@ -106,7 +113,7 @@ func (g *guided) steps(b build, u *session.Session) (returns.Guided, error) {
 	for i := range plain {
 		plain[i].Ask = "Now the clips onto the model's own jack" + clipsTo(b, g.sig) + ", the meter in the plus lead, back in its mA jack."
 	}
-	return returns.NewGuided(plain, warm[0].Settle)
+	return returns.NewGuided(plain, warm[0].Settle, g.sig.Names())
 }
 
 // clipsTo names the plug of the jack, where the plan does.
@@ -125,7 +132,7 @@ func (g *guided) run(ctx context.Context, b build, u *session.Session) error {
 		return err
 	}
 	guide := newReturnGuide(b, g.sig, u.Bench.Leads, steps, g.Whole.Warm)
-	guide.weigh = g.weigh
+	guide.weigh, guide.nobody, guide.said = g.weigh, u.Desk.Nobody(), g.said
 	guide.byHand = u.Bench.Relays == nil && !u.Desk.Nobody()
 	o := u.Options(g.Sitting, g.done, 0)
 	_, err = capture.Run(ctx, u.Bench.Bench, guide, &returnFace{Face: u.Face(g.Sitting), g: guide, told: map[string]bool{}}, g.keep, o)

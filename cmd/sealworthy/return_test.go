@@ -114,7 +114,7 @@ func TestSoakAndAHealthyReturn(t *testing.T) {
 		t.Errorf("%d trends", len(trends))
 	}
 	told(t, b, session.Sitting{Stage: compare.Returned, Seed: 5, Whole: &whole}, load.Options{}, nil, now.Add(48*time.Hour))
-	d, _, err := b.diagnose(silent(), "", &returns.Adapter{})
+	d, _, err := b.diagnose(silent(), "", &returns.Adapter{}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -136,7 +136,7 @@ func TestAShortedReturn(t *testing.T) {
 		t.Fatal(err)
 	}
 	told(t, b, session.Sitting{Stage: compare.Returned, Seed: 5, Whole: &whole}, load.Options{}, []fault.Fault{{Kind: fault.Short, Group: "saloon", Ohms: 0.05}}, now.Add(time.Hour))
-	d, _, err := b.diagnose(silent(), "", nil)
+	d, _, err := b.diagnose(silent(), "", nil, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"sealworthy/compare/fault"
+	"sealworthy/compare/look"
 	"sealworthy/compare/returns"
 )
 
@@ -27,6 +28,9 @@ func sayDiagnosis(w io.Writer, k ink, d *returns.Diagnosis) {
 	fmt.Fprintf(w, "%s: %s\n", k.loud(d.Build+", returned"), k.diagnosis(d))
 	if d.Adapter != nil {
 		wrap(w, "  adapter: ", "           ", d.Adapter.Text)
+	}
+	if line := seenLine(d.Seen); line != "" {
+		wrap(w, "  seen: ", "        ", line)
 	}
 	for i, c := range d.Set {
 		if d.Verdict == returns.ShortedUp {
@@ -64,6 +68,40 @@ func sayDiagnosis(w io.Writer, k ink, d *returns.Diagnosis) {
 	}
 }
 
+// seenLine says what was seen of lights; "" where nobody looked.
+func seenLine(all []returns.Seen) string {
+	var odd, hidden []string
+	looked := 0
+	for _, s := range all {
+		if s.Client {
+			continue
+		}
+		looked++
+		switch {
+		case s.Look.What == look.NotSeen:
+			hidden = append(hidden, s.Group)
+		case s.Look.Saw != look.AllLit:
+			odd = append(odd, s.Group+" "+s.Look.Words())
+		}
+	}
+	var parts []string
+	if len(odd) > 0 {
+		parts = append(parts, strings.Join(odd, ", "))
+	}
+	if len(hidden) > 0 {
+		parts = append(parts, "not to be seen: "+strings.Join(hidden, ", "))
+	}
+	switch rest := looked - len(odd) - len(hidden); {
+	case looked == 0:
+		return ""
+	case len(parts) == 0:
+		return "all lights are all right"
+	case rest > 0:
+		parts = append(parts, "the others all right")
+	}
+	return strings.Join(parts, "; ")
+}
+
 // mostNames is how many places one line names.
 const mostNames = 3
 
@@ -71,7 +109,7 @@ const mostNames = 3
 func stillPossible(d *returns.Diagnosis) string {
 	switch d.Verdict {
 	case returns.AsItLeft:
-		return "So far nothing is wrong (" + sureness(d.PNothing) + ")"
+		return "So far nothing wrong that shows (" + sureness(d.PNothing+d.PSlight) + ")"
 	case returns.OnePlace:
 		return "One cause stands out: " + d.Named.Text + " (" + sureness(d.Named.P) + ")"
 	case returns.NotListed:

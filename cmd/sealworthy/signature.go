@@ -5,6 +5,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"sealworthy/capture/record"
@@ -79,7 +80,7 @@ func (b build) signature() (*returns.Signature, error) {
 }
 
 // diagnose compares what was measured since the model came back with its signature.
-func (b build) diagnose(e env, pace string, adapter *returns.Adapter) (*returns.Diagnosis, *returns.Signature, error) {
+func (b build) diagnose(e env, pace string, adapter *returns.Adapter, said answers) (*returns.Diagnosis, *returns.Signature, error) {
 	leads, err := b.leads()
 	if err != nil {
 		return nil, nil, err
@@ -102,10 +103,30 @@ func (b build) diagnose(e env, pace string, adapter *returns.Adapter) (*returns.
 		return nil, nil, err
 	}
 	r.Adapter = adapter
+	if r.Seen, err = b.seen(s, r, said); err != nil {
+		return nil, nil, err
+	}
 	o, err := b.returnOptions(e)
 	if err != nil {
 		return nil, nil, err
 	}
 	d, err := returns.Diagnose(b.plan, s, r, o)
 	return d, s, err
+}
+
+// seen is what is known of the lights of a return: what was told by a flag, else
+// seen while it was measured, else told before of the same return; and what the
+// client named.
+func (b build) seen(s *returns.Signature, r *returns.Return, said answers) ([]returns.Seen, error) {
+	seen := r.Seen
+	if told := said[askedLook]; told != "" {
+		var why string
+		if seen, why = returns.SeenAs(b.plan, s, told); why != "" {
+			return nil, misuse("return", "--look: %s", why)
+		}
+	}
+	if k, err := b.lastReturn(); err == nil && len(seen) == 0 && k.Diagnosis.At.Equal(r.At) {
+		seen = slices.DeleteFunc(k.Diagnosis.Seen, func(x returns.Seen) bool { return x.Client })
+	}
+	return append(seen, said.heard(b.plan, s)...), nil
 }

@@ -60,3 +60,18 @@ func (l Look) Counted(of int) Look {
 	l.Dark = min(l.Dark, of)
 	return l
 }
+
+// Words say a look of a group in plain words: "2 of 12 dark".
+func (l Look) Words() string {
+	switch {
+	case l.Saw == NotLooked:
+		return ""
+	case l.Saw == AllLit:
+		return Right
+	case l.Saw == Otherwise && l.What == "":
+		return "not all right"
+	case l.Saw == Otherwise:
+		return clause{What: l.What, Count: l.Count, All: l.Count == 0}.Words()
+	}
+	return clause{What: Dark, Count: l.Dark, Of: l.Of}.Words()
+}

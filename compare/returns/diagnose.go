@@ -71,11 +71,14 @@ func (l *Library) Diagnose(p *plan.Plan, s *Signature, r *Return, o Options) (*D
 	d.PNothing, d.PUnknown, d.PTwo, d.PSlight = post.none, post.unknown, post.two, post.slight
 	d.decide(d.rank(p, l, post))
 	d.fit(l, post, n)
+	if d.Verdict == AsItLeft && d.PSlight > 0.01 {
+		d.Notes = append(d.Notes, l.wouldNotShow(post))
+	}
 	if r.Adapter != nil {
 		says := r.Adapter.Says(p, s)
 		d.Adapter = &says
 	}
-	d.Drops = drops(p, s, r)
+	d.Drops, d.Seen = drops(p, s, r), r.Seen
 	d.Twins = twinsAmong(s, d.Set)
 	if d.Named == nil && d.Verdict != AsItLeft {
 		d.Next = append(l.next(p, r, post, n, d.NoiseA, o.eye()), nextPace(p, s, r, d.Set)...)
@@ -177,6 +180,7 @@ func (d *Diagnosis) decide(nothing Cause) {
 	top := d.Ranked[0]
 	switch {
 	case !d.Alarm && d.PNothing+d.PSlight >= setCovers:
+		nothing.P += d.PSlight
 		d.Verdict, d.Set = AsItLeft, []Cause{nothing}
 	case !d.Alarm:
 		d.Verdict = CantTell

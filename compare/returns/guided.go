@@ -11,10 +11,12 @@ import (
 )
 
 // Guided are the steps of a return that is led through: little current first,
-// then warm, then readings at single voltages, then all of it for the record.
+// then warm, a look while it's lit, then readings at single voltages, then all of it
+// for the record.
 type Guided struct {
 	Limit  capture.Step   // up to service voltage at once, a look at the draw, off
 	Warm   capture.Step   // on until it is warm; then a trace at service voltage, the first reading
+	Look   capture.Step   // what is seen of the lights of all groups
 	Probes []capture.Step // one voltage each, by falling voltage, below service voltage
 	Whole  []capture.Step // trace and sweep of each pace
 }
@@ -23,6 +25,7 @@ type Guided struct {
 const (
 	limitID = "limit/"
 	warmID  = "warm/"
+	lookID  = "look/"
 	probeID = "probe/"
 )
 
@@ -31,8 +34,8 @@ const limitRead = 3 * time.Second
 
 // NewGuided makes the steps of those that measure the whole model, for each
 // pace one with its sweep; that of power-on comes first. warm is how its
-// warm-up settles.
-func NewGuided(whole []capture.Step, warm capture.Settle) (Guided, error) {
+// warm-up settles; groups are those whose lights can be looked at.
+func NewGuided(whole []capture.Step, warm capture.Settle, groups []string) (Guided, error) {
 	if len(whole) == 0 || len(whole[0].Ramp) == 0 || len(whole[0].Sweep) < 3 {
 		return Guided{}, errors.New("the whole model has no sweep to take single voltages from")
 	}
@@ -44,6 +47,8 @@ func NewGuided(whole []capture.Step, warm capture.Settle) (Guided, error) {
 	}
 	g := Guided{Limit: single(limitID + first.Feed), Warm: single(fmt.Sprintf("%s%s/1", warmID, first.Feed)), Whole: whole}
 	g.Limit.For = limitRead
+	g.Look = single(lookID + first.Feed)
+	g.Look.Kind, g.Look.Groups = capture.Look, groups
 	g.Warm.Settle = warm
 	for _, p := range first.Sweep {
 		if p.Volts >= first.Volts-near {

@@ -12,7 +12,7 @@ func TestGuidedKeepsHazards(t *testing.T) {
 		Hazards: []capture.Hazard{{Check: "LED current: stern light", Text: "it burns"}},
 		Ramp:    []capture.RampPoint{{Volts: 3, LimitA: 0.01}, {Volts: 12, LimitA: 0.2}, {Volts: 12, LimitA: 0.1}},
 		Sweep:   []capture.SweepPoint{{Volts: 12, LimitA: 0.1}, {Volts: 9, LimitA: 0.1}, {Volts: 6, LimitA: 0.1}}}
-	g, err := NewGuided([]capture.Step{s}, capture.Settle{})
+	g, err := NewGuided([]capture.Step{s}, capture.Settle{}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

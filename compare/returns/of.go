@@ -182,6 +182,7 @@ func ReturnOf(p *plan.Plan, s *Signature, steps []capture.StepRecord, l Leads, p
 	w, _ := wholeOf(p, s.Groups, *last, l)
 	r := &Return{At: last.Ended, Simulated: last.Simulated, AmbientC: last.AmbientC, Instruments: last.Instruments,
 		Pace: w.Pace, Sweep: w.Sweep, DwellS: w.DwellS, Trace: w.Trace, WindowS: w.WindowS, Volts: w.Volts}
+	r.Seen = SeenIn(p, steps)
 	if !last.Settled.IsZero() {
 		r.WarmS = last.Settled.Sub(last.On).Seconds()
 	}

@@ -135,6 +135,7 @@ type Diagnosis struct {
 	Twins    []Twin         `json:"twins,omitempty"` // among the places of Set
 	Notes    []string       `json:"notes,omitempty"`
 	Drops    []Drop         `json:"drops,omitempty"` // seen in the trace: intermittent
+	Seen     []Seen         `json:"seen,omitempty"`  // of the lights, as it was weighed
 
 	// The sweep as it was compared: HealthyA is the signature with what was
 	// fitted along; Misfit is the chi-square per point of the best explanation.

@@ -148,16 +148,24 @@ func (q *Search) See(all []Seen) {
 }
 
 // LookNext: one look at all lights is expected to tell more about the place, for its
-// effort, than the best further reading. false after the maker has looked.
-func (q *Search) LookNext() (bool, error) {
+// effort, than the best further reading; or than nothing where none follows. One that
+// draws what it drew is looked at in any case: something made its client send it back.
+// false after the maker has looked, or where one place stands out.
+func (q *Search) LookNext(readingFollows bool) (bool, error) {
 	if q.looked {
 		return false, nil
 	}
 	d, err := q.Standing()
-	if err != nil || d.settled() {
+	switch {
+	case err != nil || d.Verdict == OnePlace:
 		return false, err
+	case d.Verdict == AsItLeft:
+		return true, nil
 	}
-	_, bits, err := q.choose()
+	bits := 0.0
+	if readingFollows {
+		_, bits, err = q.choose()
+	}
 	at := q.l.lookBits(q.p, q.post.alive(q.l), q.eye)
 	return at >= leastBits && at/lookEffort > bits/readingEffort, err
 }

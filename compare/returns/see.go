@@ -1,10 +1,12 @@
 package returns
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
 
+	"sealworthy/capture"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/information"
 	"sealworthy/compare/look"
@@ -62,6 +64,71 @@ func seen(p *plan.Plan, all []Seen, r look.Rates) evidence {
 		}
 	}
 	return e
+}
+
+// SeenIn takes what a maker saw of the lights of a return: of the last look in its
+// steps. A group of which nothing was said isn't in it.
+func SeenIn(p *plan.Plan, steps []capture.StepRecord) []Seen {
+	for _, r := range slices.Backward(steps) {
+		if r.Step.Kind != capture.Look || r.Stage != returned || r.Seen == "" {
+			continue
+		}
+		var out []Seen
+		for _, name := range r.Step.Groups {
+			i := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == name })
+			if i < 0 {
+				continue
+			}
+			if l := look.Parse(look.Of(r.Seen, name, r.Step.Groups), p.Groups[i]); l.Saw != look.NotLooked {
+				out = append(out, Seen{Group: name, Look: l})
+			}
+		}
+		return out
+	}
+	return nil
+}
+
+// SeenAs reads what was told of a look at a return in one go: what isn't named is
+// all right. why says what of it wasn't understood.
+func SeenAs(p *plan.Plan, s *Signature, told string) (out []Seen, why string) {
+	named, why := named(p, s, told)
+	if why != "" && !strings.EqualFold(strings.TrimSpace(told), look.Right) {
+		return nil, why
+	}
+	return whole(named, s.Names()), ""
+}
+
+// Heard reads a client's words: only what they name counts.
+func Heard(p *plan.Plan, s *Signature, words string) []Seen {
+	out, _ := named(p, s, words)
+	for i := range out {
+		out[i].Client = true
+	}
+	return out
+}
+
+func named(p *plan.Plan, s *Signature, words string) (out []Seen, why string) {
+	groups := slices.DeleteFunc(slices.Clone(p.Groups), func(g plan.Group) bool { return !slices.Contains(s.Names(), g.Name) })
+	u := look.Read(words, groups)
+	for _, x := range u.Seen {
+		i := slices.IndexFunc(groups, func(g plan.Group) bool { return g.Name == x.Group })
+		if l := look.Parse(x.Words, groups[i]); l.Saw != look.NotLooked {
+			out = append(out, Seen{Group: x.Group, Look: l})
+		}
+	}
+	if !u.Whole {
+		why = fmt.Sprintf("%q isn't understood whole: say the group, how many, and what, as \"%s: 2 dark\"", words, s.Names()[0])
+	}
+	return out, why
+}
+
+// Names are those of its groups.
+func (s *Signature) Names() []string {
+	var out []string
+	for _, g := range s.Groups {
+		out = append(out, g.Group)
+	}
+	return out
 }
 
 // lightsOf is how many lights the eye can count in a group; 0: not known.

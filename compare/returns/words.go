@@ -17,7 +17,7 @@ func text(p *plan.Plan, c Cause) string {
 	best := c.Best()
 	switch best.Class {
 	case fault.Nothing:
-		return "nothing: it draws what it drew when it left"
+		return "nothing that shows: it draws what it drew when it left"
 	case fault.Unknown:
 		return "something that is not in the list: more than two faults, or one of a kind not thought of"
 	case fault.Leak:
@@ -54,6 +54,26 @@ func text(p *plan.Plan, c Cause) string {
 		return fmt.Sprintf("board %s draws nothing: its own wire, or the board", name)
 	}
 	return name
+}
+
+// wouldNotShow says what may be wrong with a model that is as it left, the likeliest
+// of it by name.
+func (l *Library) wouldNotShow(post *posterior) string {
+	best := -1
+	for i, h := range l.Hypotheses {
+		if h.slight && (best < 0 || post.single[i] > post.single[best]) {
+			best = i
+		}
+	}
+	h := l.Hypotheses[best]
+	what := fmt.Sprintf("about %s in a joint of %q", ohms(h.Param), h.Place)
+	switch h.Class {
+	case fault.Leak:
+		what = fmt.Sprintf("a leak of about %s", ohms(h.Param))
+	case fault.BadPlug:
+		what = fmt.Sprintf("about %s in its plug", ohms(h.Param))
+	}
+	return "too little to be seen or excluded: a joint that takes less than a tenth of what hangs on it, a leak of a thousandth of it all; likeliest " + what
 }
 
 // ohms writes a resistance that is known to about half a decade.
