@@ -71,29 +71,50 @@ func (s step) drawsNothing(f Finding) bool {
 	return f.ExpectedA > 2*nothing && math.Abs(f.MeasuredA) < nothing
 }
 
-// nothing: the bench is suspected before the model.
+// nothing names why nothing flows: the bench is suspected before the model, until
+// something else was read with it (readSince).
 func (s step) nothing(f Finding) []Cause {
-	var out []Cause
 	if back := readingsTrace(s.r.Trace(SupplyName, instruments.Current)); back.n > 0 && back.meanA > max(3*back.halfWidth, f.ExpectedA/2) {
-		return append(out, Cause{Name: "meter lead", Text: fmt.Sprintf("the supply gives %s, the meter reads nothing: look at the meter's fuse, jack and leads first",
-			words.Milliamps(back.meanA, back.u))})
+		return []Cause{{Name: "meter lead", Text: fmt.Sprintf("the supply gives %s, the meter reads nothing: look at the meter's fuse, jack and leads first",
+			words.Milliamps(back.meanA, back.u))}}
 	}
 	g, _ := groupNamed(s.j.Expected.Plan, f.Group)
-	out = append(out, Cause{Name: "clip or meter fuse", Text: "it draws nothing: look at the clip, then at the meter's fuse, before the model"})
-	text := "its wire is off, or its lights are turned round"
-	for _, l := range g.Lights {
-		if l.Kind == plan.Strip {
-			text = "its wire is off, or the strip is joined the wrong way round"
-		}
-	}
-	if g.Sealed {
-		text = "the wire is open, or " + g.TestLoadText() + " isn't clipped across its end"
-	}
-	if g.Return != "" {
-		text += fmt.Sprintf("; or its return %q is open", g.Return)
-	}
-	return append(out, Cause{Name: string(fault.OpenBranch), Kinds: kindNames([]fault.Kind{fault.OpenBranch, fault.GroupReversed}), Text: "then: " + text})
+	bench, model := words.NothingFlows(g, false)
+	return benchThen(bench, model, []fault.Kind{fault.OpenBranch, fault.GroupReversed})
 }
+
+func benchThen(bench, model string, kinds []fault.Kind) []Cause {
+	return []Cause{{Name: string(fault.NoContact), Text: bench}, {Name: string(kinds[0]), Kinds: kindNames(kinds), Text: model}}
+}
+
+// modelFirst turns the causes of a group or board that draws nothing round where the
+// same meter has read something since: then its fuse and its leads are whole.
+func (j *Judge) modelFirst(f *Finding, g plan.Group, h History) {
+	if len(f.Causes) != 2 || f.Causes[0].Name != string(fault.NoContact) || !readSince(*f, h) {
+		return
+	}
+	bench, model := f.Causes[0], f.Causes[1]
+	if f.Board != "" {
+		bench.Text, model.Text = words.BoardDrawsNothing(f.Board, true)
+	} else {
+		bench.Text, model.Text = words.NothingFlows(g, true)
+	}
+	f.Causes = []Cause{model, bench}
+}
+
+// readSince: after a reading of nothing, another feed was read with the same meter.
+func readSince(f Finding, h History) bool {
+	return f.record != nil && slices.ContainsFunc(h.Steps, func(r capture.StepRecord) bool {
+		if r.Step.Kind != capture.Power || r.Outcome != capture.Measured || !r.BeganAt.After(f.record.EndedAt) ||
+			r.Step.Feed == f.record.Step.Feed || ammeter(r) != ammeter(*f.record) || meterOf(r) != meterOf(*f.record) {
+			return false
+		}
+		t := traceOf(r)
+		return t.n > 0 && t.meanA > nothingA+3*t.halfWidth
+	})
+}
+
+func meterOf(r capture.StepRecord) string { return r.Instruments[ammeter(r)].Identity }
 
 // lastReadings are the meter's last readings of current before a trip.
 func lastReadings(r capture.StepRecord) []instruments.Reading {
@@ -115,7 +136,7 @@ func (s step) stuckLit(f Finding, o output) []Cause {
 		return []Cause{{Name: string(fault.Overloaded), Text: over}}
 	}
 	return []Cause{
-		{Name: "board set to steady", Text: "the board may be set to a steady pace: step its button, then measure again"},
+		{Name: "board set to steady", Text: "The board may be set to a steady pace: step its button, then measure again."},
 		{Name: string(fault.Overloaded), Text: over},
 	}
 }
@@ -123,7 +144,8 @@ func (s step) stuckLit(f Finding, o output) []Cause {
 // stuckDark names why an output never lights.
 func (s step) stuckDark(f Finding, base budget.Draw) []Cause {
 	if base.MeanA > 6*s.t.u && s.t.meanA < base.MeanA/3 {
-		return []Cause{{Name: "clip or meter fuse", Text: fmt.Sprintf("the board %q itself draws next to nothing: look at the clip, the meter's fuse and the board's plus and minus", f.Board)}}
+		bench, model := words.BoardDrawsNothing(f.Board, false)
+		return benchThen(bench, model, []fault.Kind{fault.StuckDark, fault.GroupReversed})
 	}
 	return []Cause{{Name: string(fault.StuckDark), Kinds: kindNames([]fault.Kind{fault.StuckDark, fault.GroupReversed}), Text: words.Fault(s.j.Expected.Plan, fault.Fault{Kind: fault.StuckDark, Group: f.Group}, nil)}}
 }

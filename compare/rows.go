@@ -91,6 +91,7 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 	case f.StepID == "":
 		j.onlyBelow(&f, extra, readings)
 	}
+	j.modelFirst(&f, g, h)
 	last, ok := lookOf(g, h, looks, f.Stage)
 	if ok {
 		eye := look.Parse(last.seen, g)
