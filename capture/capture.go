@@ -92,6 +92,9 @@ type Step struct {
 	Spacing  time.Duration `json:"spacing_ns"` // aimed between readings; 0: as fast as the meter
 	Jitter   float64       `json:"jitter"`     // fraction of Spacing, each way
 	MaxTotal time.Duration `json:"max_total_ns"`
+	// Bound says what keeps a limit of the ramp below what a healthy feed may draw,
+	// in plain words; empty: nothing does.
+	Bound string `json:"bound,omitempty"`
 	// Sweep is walked after that, in its order; empty: none.
 	Sweep []SweepPoint `json:"sweep,omitempty"`
 }

@@ -40,18 +40,41 @@ func hasEnvelope(g plan.Group) bool {
 // and those of the joints between it and the jack.
 func wiresTo(p *plan.Plan, f budget.Feed) []plan.Wire {
 	var out []plan.Wire
+	if b, ok := boardNamed(p, f.Feed); ok && f.Board {
+		out = append(out, b.Wire)
+	} else if g, ok := groupNamed(p, f.Feed); ok {
+		out = append(out, g.Wire)
+	}
+	for _, j := range jointsTo(p, f) {
+		out = append(out, j.Wire)
+	}
+	return out
+}
+
+// holdsTo lists what the current of a feed goes through in joints.
+func holdsTo(p *plan.Plan, f budget.Feed) []plan.Hold {
+	var out []plan.Hold
+	for _, j := range jointsTo(p, f) {
+		out = append(out, j.Holds...)
+	}
+	return out
+}
+
+// jointsTo lists the joints between a feed and its jack, the nearest first.
+func jointsTo(p *plan.Plan, f budget.Feed) []plan.Joint {
+	var out []plan.Joint
 	joint := ""
 	if b, ok := boardNamed(p, f.Feed); ok && f.Board {
-		out, joint = append(out, b.Wire), b.Joint
+		joint = b.Joint
 	} else if g, ok := groupNamed(p, f.Feed); ok {
-		out, joint = append(out, g.Wire), g.Joint
+		joint = g.Joint
 	}
 	for range len(p.Joints) { // bounded: a joint can't come twice on the way up
 		j, ok := jointNamed(p, joint)
 		if !ok {
 			break
 		}
-		out, joint = append(out, j.Wire), j.From
+		out, joint = append(out, j), j.From
 	}
 	return out
 }

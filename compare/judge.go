@@ -190,8 +190,8 @@ func (s step) tripped(f *Finding) {
 			// A healthy feed would have tripped as well, so this tells nothing.
 			f.Verdict, f.Unread = CantTell, true
 			f.Notes = append(f.Notes, fmt.Sprintf("stopped at %s V, where the test may give it %s at most", words.Number(s.r.TripVolts, 0.1), words.Milliamps(most, 0)))
-			f.Settle = append(f.Settle, fmt.Sprintf("as planned it draws up to %s here, the test may give it %s: the meter jack's fuse, the thinnest wire to it or the supply sets that limit; use a larger jack or a thicker wire, or measure it in smaller parts",
-				words.Milliamps(c[0].HighA, f.ExpectedU), words.Milliamps(most, 0)))
+			f.Settle = append(f.Settle, fmt.Sprintf("as planned it draws up to %s here, the test may give it %s: %s sets that limit; use a larger jack or a thicker wire, or measure it in smaller parts",
+				words.Milliamps(c[0].HighA, f.ExpectedU), words.Milliamps(most, 0), s.boundBy()))
 			return
 		}
 	}
@@ -204,6 +204,14 @@ func (s step) tripped(f *Finding) {
 	if len(s.r.Step.Groups) > 1 {
 		f.Settle = append(f.Settle, "unclip one group at a time to see which of them draws too much")
 	}
+}
+
+// boundBy says what sets the limit of a step.
+func (s step) boundBy() string {
+	if s.r.Step.Bound == "" { // measured before it was kept
+		return "the meter jack's fuse, the thinnest wire to it or the supply"
+	}
+	return s.r.Step.Bound
 }
 
 // limitSlack times its most a healthy feed must be allowed, and limitSlackA more,

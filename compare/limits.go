@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"sealworthy/capture"
@@ -112,26 +113,61 @@ func overloadA(board plan.Board, levels []budget.Level) float64 {
 	return most
 }
 
-// ceiling is the limit that nothing may exceed: the meter jack's fuse, the
-// thinnest wire on the way, the supply.
-func (m maker) ceiling(f budget.Feed) float64 {
-	c := m.fuseA()
+// How long the wires of a feed carry its current in a test, s (common practice, no
+// source). A steady group is on for its ramp, some seconds of reading and a sweep
+// at lower voltages; a board for a trace at each pace.
+const (
+	groupSeconds = 30
+	boardSeconds = 300
+)
+
+// bound is a limit that nothing may exceed, and what sets it.
+type bound struct {
+	amps float64
+	what string
+}
+
+func (b *bound) meet(amps float64, what string) {
+	if amps > 0 && amps < b.amps {
+		b.amps, b.what = amps, what
+	}
+}
+
+// bound of a feed: the meter jack's fuse, the supply, what sits in the joints on
+// the way, and every wire on the way of which the size is known, for as long as
+// the test takes. What it may carry for hours in glued plastic is the budget's.
+func (m maker) bound(f budget.Feed) bound {
+	c := m.benchBound()
+	seconds := float64(groupSeconds)
+	if f.Board {
+		seconds = boardSeconds
+	}
 	for _, w := range wiresTo(m.p, f) {
-		if w.WorkAmps > 0 {
-			c = min(c, w.WorkAmps)
-		}
+		c.meet(w.AmpsFor(seconds), fmt.Sprintf("the wire to it (%s)", w.Text))
+	}
+	for _, h := range holdsTo(m.p, f) {
+		c.meet(h.RatedAmps, fmt.Sprintf("the %s on its way", h.Text))
 	}
 	return c
 }
 
-// fuseA is what the bench itself allows: the meter jack's fuse, the supply.
-func (m maker) fuseA() float64 {
-	c := math.Inf(1)
-	if m.o.JackFuseAmps > 0 {
-		c = fuseFraction * m.o.JackFuseAmps
+func (m maker) ceiling(f budget.Feed) float64 { return m.bound(f).amps }
+
+// binds says what holds a ramp back below its own limits; empty: nothing.
+func (m maker) binds(f budget.Feed, ramp []capture.RampPoint) string {
+	c := m.bound(f)
+	if slices.ContainsFunc(ramp, func(p capture.RampPoint) bool { return p.LimitA >= c.amps || p.MaxA >= c.amps }) {
+		return c.what
 	}
-	if m.o.SupplyMaxAmps > 0 {
-		c = min(c, m.o.SupplyMaxAmps)
-	}
+	return ""
+}
+
+// benchBound is what the bench itself allows: the meter jack's fuse, the supply.
+func (m maker) benchBound() bound {
+	c := bound{amps: math.Inf(1)}
+	c.meet(fuseFraction*m.o.JackFuseAmps, "the fuse of the meter's jack")
+	c.meet(m.o.SupplyMaxAmps, "the supply")
 	return c
 }
+
+func (m maker) fuseA() float64 { return m.benchBound().amps }

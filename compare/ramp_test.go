@@ -118,3 +118,55 @@ func TestAShortIsStoppedInTheRamp(t *testing.T) {
 		}
 	}
 }
+
+// longStrip is a sampled strip of 14 segments; wire is how its wire stands in the plan.
+func longStrip(wire string) string {
+	return `build = "Long"
+[part."window strip"]
+like = "strip warm white 12 V"
+tolerance = 0.01
+[jack.main]
+volts = 12
+[closure.hull]
+[[group]]
+name = "windows"
+closure = "hull"
+joint = "main"
+` + wire + `
+lights = [ { part = "window strip", segments = 14 } ]
+`
+}
+
+// A wire of which nobody said how thick it is sets no limit: the group is read.
+func TestAnAssumedWireStopsNothing(t *testing.T) {
+	judged := 0
+	for seed := range uint64(15) {
+		f := judgedBy(t, []byte(longStrip("")), capture.Unattended{}, compare.StepOptions{Stage: compare.Fitted, JackFuseAmps: 2, SupplyMaxAmps: 3}, seed)["windows"]
+		if !f.Unread && f.Verdict == compare.InBand {
+			judged++
+		} else {
+			t.Logf("seed %d: %s", seed, inWords(f))
+		}
+	}
+	if judged < 15 {
+		t.Errorf("%d of 15 judged", judged)
+	}
+}
+
+// What binds is named where a healthy feed would be stopped by it.
+func TestWhatLimitsATestIsNamed(t *testing.T) {
+	for _, c := range []struct {
+		wire  string
+		fuseA float64
+		says  string
+	}{
+		{"wire = { mm = 0.1, length_mm = 200 }", 2, "the wire to it (0.1 mm, 200 mm)"},
+		{"wire = { mm = 0.4, length_mm = 200 }", 0.2, "the fuse of the meter's jack"},
+		{"wire = { length_mm = 200 }", 0.2, "the fuse of the meter's jack"},
+	} {
+		f := judgedBy(t, []byte(longStrip(c.wire)), capture.Unattended{}, compare.StepOptions{Stage: compare.Fitted, JackFuseAmps: c.fuseA, SupplyMaxAmps: 3}, 1)["windows"]
+		if said := strings.Join(f.Settle, "; "); f.Verdict != compare.CantTell || !strings.Contains(said, c.says) {
+			t.Errorf("%s, %g A: %s, %q", c.wire, c.fuseA, f.Verdict, said)
+		}
+	}
+}

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"testing"
+	"time"
 
 	"sealworthy/capture"
 	"sealworthy/compare"
@@ -292,7 +293,13 @@ func TestRandomModelsUnderBothLaws(t *testing.T) {
 	for i := range all {
 		all[i] = &lawTally{rows: map[string]count{}}
 	}
+	slowest, began := time.Duration(0), time.Now()
 	for k, seed := range buildSeeds(t) {
+		slowest, began = max(slowest, time.Since(began)), time.Now()
+		if end, ok := t.Deadline(); ok && time.Until(end) < 4*slowest {
+			t.Logf("no more builds than %d: the time of the test ends", k)
+			break
+		}
 		for i, w := range ways {
 			if w.how.wider > 0 && k%3 > 0 {
 				continue // the fewest need to be of these

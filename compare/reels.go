@@ -74,6 +74,7 @@ func wholePart(lt plan.Light, book *plan.Book) plan.Part {
 	}
 	x.RatedVolts, x.InSeries, x.CopperOhms = lt.RatedVolts, len(lt.Series), lt.CopperOhms.Nominal
 	x.Tolerance, x.Share, x.Source = lt.BranchSpread.HalfWidth, lt.BranchSpread.Share, lt.Source
+	x.HoldVolts = lt.HoldVolts()
 	if pts := lt.Series[0].Points; len(pts) > 0 && len(pts) == 1 {
 		x.Amps = pts[0].Amps
 	} else if x.Amps == 0 && lt.Ohms.Nominal > 0 {

@@ -232,7 +232,7 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 		}
 		s := base
 		s.ID = m.closure + "/" + f.Feed
-		s.Ramp = ramp
+		s.Ramp, s.Bound = ramp, m.binds(f, ramp)
 		s.Inrush = 100 * time.Millisecond
 		s.Settle = capture.Settle{Min: groupSettle, Max: groupMax, Window: groupSettle, Rel: 0.002, AbsA: 0.0001}
 		s.For = m.readFor(groupReads)
@@ -270,7 +270,7 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 		// Most boards start at their first pace at power-on.
 		s.Press, s.PressFromOn = min(i, 1), i
 		s.ID = m.closure + "/" + f.Feed + "/" + pace.Name
-		s.Ramp, s.Inrush = ramp, chargeTime(board, base.Volts, ramp)
+		s.Ramp, s.Bound, s.Inrush = ramp, m.binds(f, ramp), chargeTime(board, base.Volts, ramp)
 		two := time.Duration(2 * pace.PeriodS * float64(time.Second))
 		s.Settle = waits(max(boardSettle, two))
 		s.For = steadyReads

@@ -17,6 +17,7 @@ type model struct {
 	seed       uint64
 	wanted     []bool // by terminal
 	everything bool   // all of them
+	stated     bool   // the trials are the caller's
 	sides      []*alone
 }
 
@@ -45,8 +46,9 @@ func Of(p *plan.Plan, at At, seed uint64) (*Budget, error) {
 	if err := at.check(); err != nil {
 		return nil, fmt.Errorf("conditions of the budget: %w", err)
 	}
+	m := &model{p: p, seed: seed, stated: at.Trials > 0}
 	at = at.filled()
-	m := &model{p: p, at: at, seed: seed}
+	m.at = at
 	if err := m.choose(); err != nil {
 		return nil, err
 	}
@@ -181,6 +183,21 @@ func (m *model) choose() error {
 	return nil
 }
 
+// trials are the conditions with as many trials as the wanted feeds get.
+func (m *model) trials(inFull int) At {
+	at := m.at
+	if !m.stated {
+		n := 0
+		for _, w := range m.wanted {
+			if w {
+				n++
+			}
+		}
+		at.Trials = trialsOf(n, inFull)
+	}
+	return at
+}
+
 // sealed tells whether a terminal is a wire that is sealed in for a part still to come.
 func (m *model) sealed(t wiring.Terminal) bool { return t.Group >= 0 && m.p.Groups[t.Group].Sealed }
 
@@ -198,7 +215,7 @@ func (m *model) alone(jack int) (*alone, error) {
 	if a.feeds, err = m.addFeeds(s, m.p.Jacks[jack]); err != nil {
 		return nil, err
 	}
-	if a.drawn, err = s.propagate(m.seed, m.at); err != nil {
+	if a.drawn, err = s.propagate(m.seed, m.trials(feedsInFull)); err != nil {
 		return nil, fmt.Errorf("feeds of jack %s, each alone: %w", m.p.Jacks[jack].Name, err)
 	}
 	return a, nil
@@ -213,7 +230,7 @@ func (m *model) whole(jack int) (*whole, error) {
 	}
 	w := &whole{side: s}
 	if w.place, err = m.addWhole(s, j); err == nil {
-		w.drawn, err = s.propagate(m.seed, m.at)
+		w.drawn, err = s.propagate(m.seed, m.trials(wholeInFull))
 	}
 	if err != nil {
 		return nil, fmt.Errorf("everything on at jack %s: %w", j.Name, err)

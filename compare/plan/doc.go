@@ -34,7 +34,8 @@
 //
 // wire: awg, mm (copper diameter) or mm2; length_mm; solid, stranded or
 // enamelled = true; tolerance. It is two conductors, out and back, unless a
-// return is named. Unsaid: 0.2 mm, 200 mm, with a band of ±80 %.
+// return is named. Unsaid: 0.2 mm, 200 mm, with a band of ±80 %; a thickness that
+// nobody said sets no limit to a test.
 //
 // [return.NAME]: a minus that isn't the twin of its plus: a brass mast, one
 // minus for six groups. to: a jack or return; wire; closure. LEDs with a common

@@ -58,6 +58,8 @@ type Wire struct {
 	WorkAmps float64 `json:"work_amps"` // working limit in glued plastic
 	FuseAmps float64 `json:"fuse_amps"` // where it melts in free air
 	Assumed  bool    `json:"assumed,omitempty"`
+	// SizeAssumed: nobody said how thick it is. Then it sets no limit of a test.
+	SizeAssumed bool `json:"size_assumed,omitempty"`
 }
 
 // HoldKind says what sits in a joint.

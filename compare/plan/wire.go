@@ -39,6 +39,31 @@ func meltAmps(areaM2 float64) float64 {
 	return 80 * math.Pow(diameterM(areaM2)*1e3, 1.5)
 }
 
+// Where a wire may start and get to in the seconds of a test, degC: beside glued
+// plastic that softens from about 90 (from memory).
+const (
+	testFromC = 40.0
+	testToC   = 80.0
+)
+
+// copperK is k of the adiabatic equation I = k A / sqrt(t) for copper, in A sqrt(s)
+// per mm2: 226 sqrt(ln(1 + (to - from)/(234.5 + from))), IEC 60949 and
+// IEC 60364-5-54, annex A (from memory).
+func copperK(fromC, toC float64) float64 {
+	return 226 * math.Sqrt(math.Log1p((toC-fromC)/(234.5+fromC)))
+}
+
+// AmpsFor is the current that a wire may carry for so many seconds, A: what it
+// carries for hours, or what warms it from 40 to 80 degC in that time when no heat
+// leaves it at all, whichever is more. It is 0, no limit, where nobody said how
+// thick the wire is.
+func (w Wire) AmpsFor(seconds float64) float64 {
+	if w.SizeAssumed || !(seconds > 0) {
+		return 0
+	}
+	return math.Max(w.WorkAmps, copperK(testFromC, testToC)*w.AreaM2*1e6/math.Sqrt(seconds))
+}
+
 // What is assumed of a wire of which nothing is said, and the half-widths of
 // what is said. Common practice, no source.
 const (
@@ -97,6 +122,7 @@ func (p *parser) wire(s *section, ownReturn bool) Wire {
 		length, lengthTol = mm*1e-3, statedLengthTol
 	}
 	out := newWire(area, length, areaTol+lengthTol, size == "" || lengthTol == assumedLengthTol)
+	out.SizeAssumed = size == ""
 	if size == "" {
 		size = plainNumber(assumedWireMm) + " mm assumed"
 	}
@@ -115,6 +141,7 @@ func (p *parser) wire(s *section, ownReturn bool) Wire {
 
 func assumedWire() Wire {
 	w := newWire(areaM2(assumedWireMm*1e-3), assumedWireM, assumedLengthTol+assumedSizeTol, true)
+	w.SizeAssumed = true
 	w.Text = "assumed: 0.2 mm, 200 mm"
 	return w
 }
