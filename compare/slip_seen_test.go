@@ -62,32 +62,28 @@ func gradeOf(t *testing.T, p *plan.Plan) map[string]map[fault.Kind]coverage.Seen
 }
 
 // TestCoverageSaidAgainstSeen: of every fault of random builds, with the scatter of
-// the parts, the room and the bench drawn anew for each, as many are stopped, found
-// and missed as the grade said before anything was measured. The grade leaves the
-// device law open, so it's held most closely where the parts' law is drawn, too; parts
-// that all follow the plan's own law scatter less than it thinks.
+// the parts, the room and the bench drawn anew for each, no more pass than the grade
+// said before anything was measured, and not far fewer. The grade leaves the device
+// law open, wider than the parts of either truth vary: what it says to pass is on the
+// safe side where that is what hides a fault.
 func TestCoverageSaidAgainstSeen(t *testing.T) {
 	if raceEnabled {
 		t.Skip("statistics run without the race detector")
 	}
-	type truth struct {
-		name  string
-		law   load.Law
-		slack float64
-	}
-	laws := []truth{{"another law", load.OtherLaw, 0.08}}
-	builds, first, share := 3, uint64(1), 0.3
+	builds, first, share := 3, uint64(1), 0.15
 	if os.Getenv("SEALWORTHY_LONG") != "" {
 		builds, first, share = 20, rand.Uint64()>>16, 1
-		laws = append(laws, truth{"the plan's own law", load.PlanLaw, 0.16})
 		t.Logf("seeds from %d", first)
 	}
-	for _, x := range laws {
+	for _, x := range []struct {
+		name string
+		law  load.Law
+	}{{"the plan's own law", load.PlanLaw}, {"another law", load.OtherLaw}} {
 		all := map[fault.Kind]*tally{}
 		for i := range uint64(builds) {
 			everyFaultOf(t, first+i, share, x.law, all)
 		}
-		t.Log(x.name + saidAgainstSeen(t, all, x.slack))
+		t.Log(x.name + saidAgainstSeen(t, all))
 	}
 }
 
@@ -153,23 +149,32 @@ func slips(t *testing.T, p *plan.Plan, j *compare.Judge, f fault.Fault, r *rand.
 	return true, !notices
 }
 
+// What the grade may be off beside chance, as a share of a kind's faults: little where
+// more pass than it said, or pass the look as well, more where fewer pass the current.
+const (
+	slackMore  = 0.10
+	slackFewer = 0.30
+)
+
 // saidAgainstSeen prints the table and holds it: 4 standard deviations of the sum
-// (binomial, each fault with its own probability), and a slack, as a share of a kind's
-// faults, for what the grade takes to be normal or as wide as it isn't.
-func saidAgainstSeen(t *testing.T, all map[fault.Kind]*tally, slack float64) string {
+// (binomial, each fault with its own probability), and the slack.
+func saidAgainstSeen(t *testing.T, all map[fault.Kind]*tally) string {
+	t.Helper()
 	var s strings.Builder
 	fmt.Fprintf(&s, "\n%-24s%8s%18s%18s", "kind", "faults", "pass current", "pass both")
 	var sum tally
 	for _, k := range slices.SortedFunc(maps.Keys(all), func(a, b fault.Kind) int { return cmp.Compare(a, b) }) {
 		x := all[k]
-		line := func(said, variance float64, saw int) string {
+		line := func(said, variance, slackFewer float64, saw int) string {
 			z := (float64(saw) - said) / math.Sqrt(math.Max(variance, 0.25))
-			if math.Abs(float64(saw)-said) > 4*math.Sqrt(math.Max(variance, 0.25))+slack*float64(x.n) {
+			chance := 4 * math.Sqrt(math.Max(variance, 0.25))
+			if d := float64(saw) - said; d > chance+slackMore*float64(x.n) || -d > chance+slackFewer*float64(x.n) {
 				t.Errorf("%s: of %d, %.1f were said to pass, %d did (z %.1f)", k, x.n, said, saw, z)
 			}
 			return fmt.Sprintf("%8.1f %4d %+4.1f", said, saw, z)
 		}
-		fmt.Fprintf(&s, "\n%-24s%8d%s%s", k, x.n, line(x.saidBlind, x.varBlind, x.sawBlind), line(x.saidWhole, x.varWhole, x.sawWhole))
+		fmt.Fprintf(&s, "\n%-24s%8d%s%s", k, x.n,
+			line(x.saidBlind, x.varBlind, slackFewer, x.sawBlind), line(x.saidWhole, x.varWhole, slackMore, x.sawWhole))
 		sum.n += x.n
 		sum.saidBlind, sum.saidWhole = sum.saidBlind+x.saidBlind, sum.saidWhole+x.saidWhole
 		sum.sawBlind, sum.sawWhole = sum.sawBlind+x.sawBlind, sum.sawWhole+x.sawWhole
@@ -291,7 +296,7 @@ func TestSlipSaidAgainstCounted(t *testing.T) {
 	}
 	first := rand.Uint64() >> 16
 	t.Logf("seeds from %d", first)
-	slipCounted(t, "joints often bad", often(), 100, first)
+	slipCounted(t, "joints often bad", often(), 150, first)
 	slipCounted(t, "common practice", fault.DefaultPriors(), 300, first)
 }
 
