@@ -26,7 +26,7 @@ var unguarded = map[string]string{
 
 // starters are who starts goroutines under a guard, as they are called; o.Go is
 // the Runner that a record is opened with.
-var starters = []string{"instruments.Go", "guard.Go", "e.guard.Go", "s.guard.Go", "s.Guard.Go", "at.guard.Go", "g.Go", "o.Go"}
+var starters = []string{"instruments.Go", "guard.Go", "e.guard.Go", "s.guard.Go", "s.Guard.Go", "g.Go", "o.Go"}
 
 // What lives while an output is on stands under the guard: nothing in capture,
 // the record, the drivers, the clock and the faces starts a goroutine, or a

@@ -169,14 +169,14 @@ func simulate(ctx context.Context, e env, b build, cfg *bench.Config, faults []f
 	if err != nil {
 		return err
 	}
-	return onRig(ctx, e, b, cfg, c, r, bench.Overrides{}, func(_ seat, u *session.Session) error {
+	return onRig(ctx, e, b, cfg, c, r, bench.Overrides{}, func(u *session.Session) error {
 		_, err := u.Run(ctx, session.Sitting{Stage: stage, Seed: seed})
 		return err
 	})
 }
 
 // onRig does something on a simulated bench, with nobody there, and takes it down.
-func onRig(ctx context.Context, e env, b build, cfg *bench.Config, c *clock.Simulated, r *rig.Bench, over bench.Overrides, do func(seat, *session.Session) error) (err error) {
+func onRig(ctx context.Context, e env, b build, cfg *bench.Config, c *clock.Simulated, r *rig.Bench, over bench.Overrides, do func(*session.Session) error) (err error) {
 	defer func() {
 		// The bench's instruments are parties: they end while this one waits outside.
 		c.Outside(func() { err = errors.Join(err, r.Close()) })
@@ -186,16 +186,16 @@ func onRig(ctx context.Context, e env, b build, cfg *bench.Config, c *clock.Simu
 	w := world{World: session.World{Clock: c, Open: r.Opener()}}
 	at, leave := sitDown(e, w, false)
 	defer leave()
-	j, err := b.judge(e, session.LeadsOf(cfg))
+	u, err := at.session(e, w, b, cfg)
 	if err != nil {
 		return err
 	}
-	u, err := session.Open(ctx, w.World, b.record(e), j, cfg, over, at.desk, at.guard)
-	if err != nil {
+	u.Cautions = nil // the demo says them once
+	if err := u.OpenBench(ctx, cfg, over); err != nil {
 		return err
 	}
 	defer u.Bench.Close()
-	return do(at, u)
+	return do(u)
 }
 
 // demoFaults hides the overloaded output and one fault more, drawn by seed from

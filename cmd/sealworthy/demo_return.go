@@ -190,16 +190,17 @@ func (x bout) run(ctx context.Context, e env, b build) error {
 	if err != nil {
 		return err
 	}
-	err = onRig(ctx, e, b, x.cfg, c, r, bench.Overrides{ProfileFolder: x.profiles}, func(at seat, u *session.Session) error {
+	err = onRig(ctx, e, b, x.cfg, c, r, bench.Overrides{ProfileFolder: x.profiles}, func(u *session.Session) error {
 		if x.lead == nil {
 			_, err := u.Run(ctx, x.s)
 			return err
 		}
-		g := guided{Sitting: x.s, sig: x.lead}
-		if err := g.open(e, b, c, at.guard.Go, nil); err != nil {
+		weigh, err := b.returnOptions(e)
+		if err != nil {
 			return err
 		}
-		return errors.Join(g.run(ctx, b, u), g.close())
+		_, err = u.Return(ctx, session.Return{Sitting: x.s, Signature: x.lead, Weigh: weigh}, nil, bench.Overrides{})
+		return err
 	})
 	return errors.Join(err, l.Err())
 }

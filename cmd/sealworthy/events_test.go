@@ -26,7 +26,7 @@ func TestEventScripts(t *testing.T) {
 // talk speaks with a verb as the file "talk" says, line by line:
 //
 //	when KIND CHOICE        a question of this kind that isn't the next gets this
-//	asked KIND PATTERN      a question of this kind is open, its text matches
+//	asked KIND PATTERN      a question of this kind is open (open_volts), its text matches
 //	hand LINE               hands at the bench, as the rig takes them
 //	answer CHOICE [TEXT]    answers that question
 //	raw LINE                says this, with the question's number for N
@@ -74,7 +74,7 @@ type talker struct {
 	say    io.WriteCloser
 	todo   []string
 	n      uint64
-	number string // of the question that is open
+	number string            // of the question that is open
 	when   map[string]string // choice by kind of question
 	wrong  string
 }
@@ -97,6 +97,7 @@ func (x *talker) hear(src []byte) {
 	}
 	what, rest, _ := strings.Cut(x.todo[0], " ")
 	kind, pattern, _ := strings.Cut(rest, " ")
+	kind = strings.ReplaceAll(kind, "_", " ")
 	switch {
 	case e.What == session.Asked && what == "asked" && string(e.Ask.Kind) == kind && regexp.MustCompile(pattern).MatchString(e.Ask.Text):
 		n, _ := json.Marshal(e.Ask.Number)
@@ -108,6 +109,9 @@ func (x *talker) hear(src []byte) {
 		return
 	case e.What == session.Asked:
 		x.fail("asked " + string(e.Ask.Kind) + " " + e.Ask.Text + "\ninstead of " + x.todo[0])
+		return
+	case e.What == session.Refused:
+		x.fail("refused " + string(e.Why) + "\ninstead of " + x.todo[0])
 		return
 	default:
 		return

@@ -110,6 +110,10 @@ func blockOf(e env) string {
 func (f *face) Tell(e session.Event) {
 	switch e.What {
 	case session.Shown:
+		if e.Return != nil && e.Test.Step != nil {
+			f.showReturn(*e.Test, *e.Return)
+			return
+		}
 		f.show(*e.Test)
 	case session.Cautioned:
 		f.wrapped("  caution: ", e.Text)

@@ -46,7 +46,16 @@ func placeList(ps []capture.Place) string {
 
 // Ask writes a question and waits for a line that answers it.
 func (f *face) Ask(ctx context.Context, asked session.Question) (capture.Answer, error) {
+	if x, ok := inquiryOf(asked); ok {
+		return f.inquire(ctx, x)
+	}
 	q := asked.Question
+	if asked.About != nil && q.Kind == capture.AskLook {
+		q.Text, q.Help = lookQuestion(q.Groups, *asked.About)
+	}
+	if asked.About != nil && asked.About.Stopped { // why was said
+		q.Text = "The output is off. Look at the plug and the clips: does plus touch minus? r tries it once more; Enter ends it here."
+	}
 	for {
 		f.keys.flush()
 		f.open(q)

@@ -120,8 +120,8 @@ func (x *benchFlags) sample(ctx context.Context, e env, w world, dir string, s s
 	}
 	at, leave := sitDown(e, w, true)
 	defer leave()
-	u, err := session.Open(ctx, w.World, recordIn(e, filepath.Join(home, samplesDir)), nil, cfg, x.over, at.desk, at.guard)
-	if err != nil {
+	u := session.Session{World: w.World, Record: recordIn(e, filepath.Join(home, samplesDir)), Guard: at.guard, Desk: at.desk}
+	if err := u.OpenBench(ctx, cfg, x.over); err != nil {
 		return got, false, err
 	}
 	defer u.Bench.Close()

@@ -67,7 +67,15 @@ func returnIn(ctx context.Context, e env, w world, args []string) (int, error) {
 	if err != nil {
 		return exitUsage, err
 	}
-	b, err := openBuild(e, rest[0])
+	return a.spoken(e, w, func(e env) (int, error) {
+		return a.returned(ctx, e, rest[0], *pace, compare.WholeOptions{AllPaces: !*onePace}, given, args)
+	})
+}
+
+// returned leads through a return, where it's asked to, and tells what is wrong by
+// the latest.
+func (a *atJack) returned(ctx context.Context, e env, dir, pace string, o compare.WholeOptions, given session.ReturnAnswers, args []string) (int, error) {
+	b, err := openBuild(e, dir)
 	if err != nil {
 		return exitFailure, err
 	}
@@ -75,21 +83,21 @@ func returnIn(ctx context.Context, e env, w world, args []string) (int, error) {
 		return exitFailure, err
 	}
 	if a.measures() {
-		file, err := a.measureReturn(ctx, e, b, compare.WholeOptions{AllPaces: !*onePace}, given)
+		file, err := a.measureReturn(ctx, e, b, o, given)
 		if err != nil {
 			return stoppedReturn(e, err, file, args)
 		}
 		fmt.Fprintln(e.stderr) // what was said during the test stands above
 	}
-	d, adapter, err := b.found(e, *pace, given)
+	d, adapter, err := b.found(e, pace, given)
 	if err != nil {
 		return exitFailure, withHint(err, "sealworthy return BUILD --supply PORT --meter PORT measures it")
 	}
 	if err := b.keepReturn(d, adapter); err != nil {
 		return exitFailure, err
 	}
-	if a.asJSON {
-		return exitOfReturn(d), writeJSON(e.stdout, d)
+	if a.asJSON || a.events {
+		return exitOfReturn(d), e.found(d)
 	}
 	sayDiagnosis(e.stdout, colour(e), d)
 	return exitOfReturn(d), nil
@@ -97,7 +105,7 @@ func returnIn(ctx context.Context, e env, w world, args []string) (int, error) {
 
 // stoppedReturn is what becomes of a return that was ended in the middle.
 func stoppedReturn(e env, err error, file string, args []string) (int, error) {
-	if errors.Is(err, errHeldBack) {
+	if errors.Is(err, session.ErrHeldBack) {
 		say(e.stderr, "\n! ", "  ", err.Error()+". What you saw is kept in "+file)
 		return exitKeepOpen, nil
 	}
@@ -107,28 +115,28 @@ func stoppedReturn(e env, err error, file string, args []string) (int, error) {
 // found is the diagnosis of the latest return, with what was said of the
 // adapter: by the flags, else as it was told last of this return, else as it
 // was answered when it was measured.
-func (b build) found(e env, pace string, given answers) (*returns.Diagnosis, *returns.Adapter, error) {
+func (b build) found(e env, pace string, given session.ReturnAnswers) (*returns.Diagnosis, *returns.Adapter, error) {
 	said, err := b.answered()
 	if err != nil {
 		return nil, nil, err
 	}
-	said = said.over(given)
+	said = said.Over(given)
 	d, s, err := b.diagnose(e, pace, nil, said)
 	if err != nil {
 		return nil, nil, err
 	}
-	if w := said[askedClient]; w != "" && w != saidNothing && w != dontKnow {
+	if w := said.Client(); w != "" {
 		d.Notes = append([]string{"the client said: " + w}, d.Notes...)
 	}
-	if seen := said[askedEye]; seen != "" && seen != nothingSeen {
+	if seen := said[session.AskEye]; seen != "" && seen != session.NothingSeen {
 		d.Notes = append([]string{"seen by eye, before it got current: " + seen}, d.Notes...)
 	}
-	adapter := given.adapter()
+	adapter := given.Adapter()
 	if k, err := b.lastReturn(); err == nil && adapter == nil && k.Diagnosis.At.Equal(d.At) {
 		adapter = k.Adapter
 	}
 	if adapter == nil {
-		adapter = said.adapter()
+		adapter = said.Adapter()
 	}
 	if adapter != nil {
 		says := adapter.Says(b.plan, s)
@@ -138,12 +146,12 @@ func (b build) found(e env, pace string, given answers) (*returns.Diagnosis, *re
 }
 
 // answered reads what was answered in the latest test of a return.
-func (b build) answered() (answers, error) {
+func (b build) answered() (session.ReturnAnswers, error) {
 	f, err := record.ReadDir(b.dir)
 	if err != nil {
 		return nil, err
 	}
-	return answersIn(f.StepsOf(f.Series(compare.Returned))), nil
+	return session.AnswersIn(f.StepsOf(f.Series(compare.Returned))), nil
 }
 
 func exitOfReturn(d *returns.Diagnosis) int {

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"regexp"
@@ -10,79 +9,22 @@ import (
 	"strings"
 
 	"sealworthy/capture"
-	"sealworthy/compare/plan"
-	"sealworthy/compare/returns"
+	"sealworthy/cmd/sealworthy/session"
 )
 
-// inquiry is one question of a return: what to do and to type, and what becomes
-// of it. Enter alone stands for enter; keys are single letters with what they
-// mean; anything else goes to typed.
+// inquiry is how a question of a return is asked on a terminal: what to do and to
+// type, and what becomes of it. Enter alone stands for enter; keys are single
+// letters with what they mean; anything else goes to typed.
 type inquiry struct {
-	question string
-	text     []string
-	enter    string            // "": Enter alone is no answer
-	keys     map[string]string // letter to answer
-	hint     string            // the line that says what may be typed
-	typed    func(s string) (answer, why string)
+	text  []string
+	enter string            // "": Enter alone is no answer
+	keys  map[string]string // letter to choice
+	hint  string            // the line that says what may be typed
+	typed func(s string) (a capture.Answer, why string)
 }
 
-// inquirer leads through what is looked at and measured before the model gets
-// current, with the face that shows the test later.
-type inquirer struct {
-	face *face
-	p    *plan.Plan
-	s    *returns.Signature
-	have answers
-	keep func(question, answer string) error
-}
-
-// errHeldBack: the maker didn't give the model current because of what he saw.
-var errHeldBack = errors.New("stopped before the model got any current: open it where it shows")
-
-// all asks what wasn't answered yet, in order.
-func (q *inquirer) all(ctx context.Context) error {
-	if err := q.eye(ctx); err != nil {
-		return err
-	}
-	for _, x := range []inquiry{q.client(), q.colours()} {
-		if err := q.one(ctx, x); err != nil {
-			return err
-		}
-	}
-	if err := q.one(ctx, q.adapter()); err != nil || q.have[askedAdapter] != wasSent {
-		return err
-	}
-	if err := q.one(ctx, q.polarity()); err != nil {
-		return err
-	}
-	if err := q.one(ctx, q.openVolts()); err != nil {
-		return err
-	}
-	if q.have.adapter().Reversed {
-		return nil // whatever else it does, it doesn't fit this model
-	}
-	if err := q.one(ctx, q.ohms()); err != nil || q.have.number(askedOhms) == nil {
-		return err
-	}
-	return q.one(ctx, q.loadedVolts())
-}
-
-// one asks a question that has no answer yet, and keeps the answer.
-func (q *inquirer) one(ctx context.Context, x inquiry) error {
-	if _, ok := q.have[x.question]; ok {
-		return nil
-	}
-	a, err := q.ask(ctx, x)
-	if err != nil {
-		return err
-	}
-	q.have[x.question] = a
-	return q.keep(x.question, a)
-}
-
-// ask writes a question and waits for a line that answers it.
-func (q *inquirer) ask(ctx context.Context, x inquiry) (string, error) {
-	f := q.face
+// inquire writes a question of a return and waits for a line that answers it.
+func (f *face) inquire(ctx context.Context, x inquiry) (capture.Answer, error) {
 	f.line("")
 	for i, t := range x.text {
 		lead := "  "
@@ -98,18 +40,18 @@ func (q *inquirer) ask(ctx context.Context, x inquiry) (string, error) {
 		s, err := f.hear(ctx)
 		switch {
 		case err != nil:
-			return "", err
+			return capture.Answer{}, err
 		case stops(s):
-			return "", capture.ErrStopped
+			return capture.Answer{Choice: "stop"}, nil
 		case s == "" && x.enter != "":
-			return x.enter, nil
+			return capture.Answer{Choice: x.enter}, nil
 		}
-		if a, ok := x.keys[strings.ToLower(s)]; ok {
-			return a, nil
+		if c, ok := x.keys[strings.ToLower(s)]; ok {
+			return capture.Answer{Choice: c}, nil
 		}
 		why := fmt.Sprintf("%q is no answer here", s)
 		if s != "" && x.typed != nil {
-			var a string
+			var a capture.Answer
 			if a, why = x.typed(s); why == "" {
 				return a, nil
 			}
@@ -127,10 +69,60 @@ func (f *face) prompt() {
 	}
 }
 
-// eye is the first look. Something seen stops it unless the maker wants to go on.
-func (q *inquirer) eye(ctx context.Context) error {
-	err := q.one(ctx, inquiry{
-		question: askedEye,
+// inquiryOf is how a question of a return is asked; false: it's none of these.
+func inquiryOf(q session.Question) (x inquiry, ok bool) {
+	if q.About == nil {
+		return x, false
+	}
+	about := *q.About
+	switch q.Kind {
+	case session.AskEye:
+		return eyeInquiry(), true
+	case session.AskGoOn:
+		return inquiry{
+			text: []string{"That is kept: " + about.Seen + ".",
+				"A model that was hot or wet gets no current: open it where it shows. Only what can't burn, as a bent plug, is gone on with."},
+			enter: session.StopHere, keys: map[string]string{"g": session.GoOn}, hint: "Enter: stop here   g: go on all the same",
+		}, true
+	case session.AskClient:
+		return clientInquiry(), true
+	case session.AskColours:
+		return inquiry{
+			text:  []string{"Can you tell the colours of lights apart? It's asked once; without, no look asks for colours."},
+			enter: session.Judges, keys: map[string]string{"n": session.JudgesNot}, hint: "Enter: yes   n: no   q: stop",
+		}, true
+	case session.AskAdapter:
+		return inquiry{
+			text: []string{
+				"The client's own adapter, alone: the commonest cause. Is it there?",
+				"Never open it. With a cracked case or cable it isn't plugged in: say n.",
+			},
+			enter: session.WasSent, keys: map[string]string{"n": session.NotSent, "d": session.DontKnow},
+			hint: "Enter: it is here   n: not sent   d: don't know   q: stop",
+		}, true
+	case session.AskPolarity:
+		return inquiry{
+			text: []string{
+				"Plug the adapter in alone, nothing on it. Meter on DC volts: red to " + plusOf(about) + ", black to the other. Does it show a minus?",
+				"Its leads in the volts jacks: in the mA jack the meter is a short.",
+			},
+			enter: session.PlusRight, keys: map[string]string{"m": session.TurnedRound, "d": session.DontKnow},
+			hint: "Enter: no minus   m: a minus, turned round   d: don't know   q: stop",
+		}, true
+	case session.AskOpen:
+		return voltsInquiry(about, 1.01, "How many volts does it show?"), true
+	case session.AskLoad:
+		return loadInquiry(about), true
+	case session.AskLoaded:
+		return voltsInquiry(about, 0.99, "Put the resistor onto the adapter's plug, the meter beside it. After five seconds: how many volts? Then take it off.",
+			"It gets hot: hold it with pliers, away from plastic."), true
+	}
+	return x, false
+}
+
+// eyeInquiry is the first look: what passes it is never Enter alone.
+func eyeInquiry() inquiry {
+	return inquiry{
 		text: []string{
 			"First by eye. Nothing is connected yet.",
 			"- Smell at the jack and along the seams: burnt?",
@@ -138,129 +130,69 @@ func (q *inquirer) eye(ctx context.Context) error {
 			"- The jack: bent, loose, dirty? Tilt the model: does anything rattle?",
 			"- A battery inside? If it's swollen or warm: outside with it, onto stone; don't press or charge it.",
 		},
-		keys: map[string]string{"a": nothingSeen, "all right": nothingSeen}, hint: "a: nothing of that   or type what you see   q: stop",
-		typed: func(s string) (string, string) {
+		keys: map[string]string{"a": session.NothingSeen, "all right": session.NothingSeen}, hint: "a: nothing of that   or type what you see   q: stop",
+		typed: func(s string) (a capture.Answer, why string) {
 			if len([]rune(s)) < 3 || strings.EqualFold(s, "yes") {
-				return "", fmt.Sprintf("%q is no answer here", s)
+				return a, fmt.Sprintf("%q is no answer here", s)
 			}
-			return s, ""
+			return capture.Answer{Choice: session.Seen, Text: s}, ""
 		},
-	})
-	if err != nil || q.have[askedEye] == nothingSeen {
-		return err
 	}
-	const goOn = "go on"
-	a, err := q.ask(ctx, inquiry{
-		text: []string{"That is kept: " + q.have[askedEye] + ".",
-			"A model that was hot or wet gets no current: open it where it shows. Only what can't burn, as a bent plug, is gone on with."},
-		enter: "stop", keys: map[string]string{"g": goOn}, hint: "Enter: stop here   g: go on all the same",
-	})
-	if err == nil && a != goOn {
-		return errHeldBack
-	}
-	return err
 }
 
-func (q *inquirer) client() inquiry {
+// clientInquiry asks for the client's own words.
+func clientInquiry() inquiry {
 	return inquiry{
-		question: askedClient,
-		text:     []string{"What does the client say is wrong? In their words, as: the bow light is dark."},
-		enter:    saidNothing, keys: map[string]string{"d": dontKnow}, hint: "type it   Enter: nothing was said   d: don't know   q: stop",
-		typed: func(s string) (string, string) {
+		text:  []string{"What does the client say is wrong? In their words, as: the bow light is dark."},
+		enter: session.NothingSaid, keys: map[string]string{"d": session.DontKnow}, hint: "type it   Enter: nothing was said   d: don't know   q: stop",
+		typed: func(s string) (a capture.Answer, why string) {
 			if len([]rune(s)) < 3 {
-				return "", fmt.Sprintf("%q is no answer here", s)
+				return a, fmt.Sprintf("%q is no answer here", s)
 			}
-			return s, ""
+			return capture.Answer{Choice: session.Said, Text: s}, ""
 		},
 	}
 }
 
-func (q *inquirer) colours() inquiry {
+// voltsInquiry asks for volts, with an example of about the jack's.
+func voltsInquiry(about session.About, factor float64, text ...string) inquiry {
 	return inquiry{
-		question: askedColours,
-		text:     []string{"Can you tell the colours of lights apart? It's asked once; without, no look asks for colours."},
-		enter:    judges, keys: map[string]string{"n": judgesNot}, hint: "Enter: yes   n: no   q: stop",
+		text: text, keys: map[string]string{"d": session.DontKnow},
+		hint:  fmt.Sprintf("type the volts, as %.1f   d: don't know   q: stop", factor*about.Volts),
+		typed: func(s string) (capture.Answer, string) { return numberAnswer(s, "volts", about.Least, about.Most) },
 	}
 }
 
-func (q *inquirer) adapter() inquiry {
+// loadInquiry asks for the resistor that the adapter is tried with.
+func loadInquiry(about session.About) inquiry {
+	ohm := about.LoadOhm
 	return inquiry{
-		question: askedAdapter,
-		text: []string{
-			"The client's own adapter, alone: the commonest cause. Is it there?",
-			"Never open it. With a cracked case or cable it isn't plugged in: say n.",
-		},
-		enter: wasSent, keys: map[string]string{"n": notSent, "d": dontKnow},
-		hint: "Enter: it is here   n: not sent   d: don't know   q: stop",
-	}
-}
-
-func (q *inquirer) polarity() inquiry {
-	return inquiry{
-		question: askedPolarity,
-		text: []string{
-			"Plug the adapter in alone, nothing on it. Meter on DC volts: red to " + plusOf(q.p, q.s) + ", black to the other. Does it show a minus?",
-			"Its leads in the volts jacks: in the mA jack the meter is a short.",
-		},
-		enter: plusRight, keys: map[string]string{"m": turnedRound, "d": dontKnow},
-		hint: "Enter: no minus   m: a minus, turned round   d: don't know   q: stop",
-	}
-}
-
-func (q *inquirer) openVolts() inquiry {
-	return inquiry{
-		question: askedOpen, text: []string{"How many volts does it show?"},
-		keys: map[string]string{"d": dontKnow}, hint: voltsHint(q.p, q.s, 1.01),
-		typed: func(s string) (string, string) {
-			v, why := numberIn(s, "volts", -mostVolts, mostVolts)
-			return volts(v), why
-		},
-	}
-}
-
-func (q *inquirer) ohms() inquiry {
-	ohm, watt := returns.AdapterLoad(q.p, q.s)
-	return inquiry{
-		question: askedOhms,
-		text: []string{fmt.Sprintf("Now with a load: a resistor of about %.3g ohm, %.3g W or more, draws what the model draws. How many ohms has yours?", ohm, watt),
+		text: []string{fmt.Sprintf("Now with a load: a resistor of about %.3g ohm, %.3g W or more, draws what the model draws. How many ohms has yours?", ohm, about.LoadW),
 			"Don't put it on yet."},
-		keys: map[string]string{"d": dontKnow},
+		keys: map[string]string{"d": session.DontKnow},
 		hint: fmt.Sprintf("type the ohms, as %.3g   d: I have none   q: stop", ohm),
-		typed: func(s string) (string, string) {
-			v, why := numberIn(s, "ohms", 0, 1e5)
-			if why == "" && v < ohm/4 {
-				why = fmt.Sprintf("%.3g ohm would take more than any adapter for this model gives: take at least %.3g", v, ohm/2)
+		typed: func(s string) (capture.Answer, string) {
+			a, why := numberAnswer(s, "ohms", 0, about.Most)
+			if why == "" && *a.Number < about.Least {
+				why = fmt.Sprintf("%.3g ohm would take more than any adapter for this model gives: take at least %.3g", *a.Number, ohm/2)
 			}
-			return volts(v), why
+			return a, why
 		},
 	}
-}
-
-func (q *inquirer) loadedVolts() inquiry {
-	return inquiry{
-		question: askedLoaded,
-		text: []string{"Put the resistor onto the adapter's plug, the meter beside it. After five seconds: how many volts? Then take it off.",
-			"It gets hot: hold it with pliers, away from plastic."},
-		keys: map[string]string{"d": dontKnow},
-		hint: voltsHint(q.p, q.s, 0.99),
-		typed: func(s string) (string, string) {
-			v, why := numberIn(s, "volts", 0, mostVolts)
-			return volts(v), why
-		},
-	}
-}
-
-// voltsHint says what may be typed, with an example of about the jack's volts.
-func voltsHint(p *plan.Plan, s *returns.Signature, factor float64) string {
-	return fmt.Sprintf("type the volts, as %.1f   d: don't know   q: stop", factor*returns.JackOf(p, s).Volts)
 }
 
 // plusOf says where plus of a plug should be.
-func plusOf(p *plan.Plan, s *returns.Signature) string {
-	if plug := returns.JackOf(p, s).Plug; plug != "" {
-		return "where plus should be (" + plug + ")"
+func plusOf(about session.About) string {
+	if about.Plug != "" {
+		return "where plus should be (" + about.Plug + ")"
 	}
 	return "where plus should be"
+}
+
+// numberAnswer reads a typed number as an answer.
+func numberAnswer(s, what string, least, most float64) (capture.Answer, string) {
+	v, why := numberIn(s, what, least, most)
+	return capture.Answer{Choice: "number", Number: &v}, why
 }
 
 var numberAlone = regexp.MustCompile(`^([+-]?[0-9]+(?:[.,][0-9]+)?)\s*([a-zA-ZΩ]*)$`)

@@ -3,6 +3,8 @@ package main
 import (
 	"testing"
 
+	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/returns"
 )
@@ -35,24 +37,24 @@ func TestNumberIn(t *testing.T) {
 // round as the question does.
 func TestAnswersMakeAnAdapter(t *testing.T) {
 	for _, c := range []struct {
-		a    answers
+		a    session.ReturnAnswers
 		want string // what is said of it; "": nothing is known
 	}{
-		{answers{}, ""},
-		{answers{askedAdapter: dontKnow}, ""},
-		{answers{askedAdapter: notSent}, "not sent"},
-		{answers{askedAdapter: wasSent, askedOpen: dontKnow}, "not measured"},
-		{answers{askedAdapter: wasSent, askedPolarity: plusRight, askedOpen: "12.1"}, "good"},
-		{answers{askedAdapter: wasSent, askedPolarity: dontKnow, askedOpen: "-12.1"}, "reversed"},
-		{answers{askedAdapter: wasSent, askedPolarity: turnedRound}, "reversed"},
-		{answers{askedAdapter: wasSent, askedOpen: "9"}, "low"},
-		{answers{askedAdapter: wasSent, askedOpen: "12.1", askedOhms: "24", askedLoaded: "9.5"}, "sags"},
-		{answers{askedAdapter: wasSent, askedOpen: "12.1", askedOhms: "24", askedLoaded: dontKnow}, "good"},
+		{session.ReturnAnswers{}, ""},
+		{session.ReturnAnswers{session.AskAdapter: session.DontKnow}, ""},
+		{session.ReturnAnswers{session.AskAdapter: session.NotSent}, "not sent"},
+		{session.ReturnAnswers{session.AskAdapter: session.WasSent, session.AskOpen: session.DontKnow}, "not measured"},
+		{session.ReturnAnswers{session.AskAdapter: session.WasSent, session.AskPolarity: session.PlusRight, session.AskOpen: "12.1"}, "good"},
+		{session.ReturnAnswers{session.AskAdapter: session.WasSent, session.AskPolarity: session.DontKnow, session.AskOpen: "-12.1"}, "reversed"},
+		{session.ReturnAnswers{session.AskAdapter: session.WasSent, session.AskPolarity: session.TurnedRound}, "reversed"},
+		{session.ReturnAnswers{session.AskAdapter: session.WasSent, session.AskOpen: "9"}, "low"},
+		{session.ReturnAnswers{session.AskAdapter: session.WasSent, session.AskOpen: "12.1", session.AskLoad: "24", session.AskLoaded: "9.5"}, "sags"},
+		{session.ReturnAnswers{session.AskAdapter: session.WasSent, session.AskOpen: "12.1", session.AskLoad: "24", session.AskLoaded: session.DontKnow}, "good"},
 	} {
 		p := &plan.Plan{Jacks: []plan.Jack{{Name: "main", Volts: 12, LowVolts: 11.4, HighVolts: 12.6}}}
 		s := &returns.Signature{Jack: "main", Whole: []returns.Whole{{Sweep: returns.Curve{Volts: []float64{12}, Amps: []float64{0.45}}}}}
 		got := ""
-		if a := c.a.adapter(); a != nil {
+		if a := c.a.Adapter(); a != nil {
 			got = a.Says(p, s).Verdict
 		}
 		if got != c.want {
@@ -63,15 +65,11 @@ func TestAnswersMakeAnAdapter(t *testing.T) {
 
 // What may be typed stands on one line of a terminal, for any jack.
 func TestHintsFit(t *testing.T) {
-	p := &plan.Plan{Jacks: []plan.Jack{{Name: "main", Volts: 12, Plug: "5.5 x 2.1 mm, centre plus"}}}
-	s := &returns.Signature{Jack: "main", Whole: []returns.Whole{{Sweep: returns.Curve{Volts: []float64{12}, Amps: []float64{0.45}}}}}
-	q := inquirer{p: p, s: s}
-	for _, x := range []inquiry{q.adapter(), q.polarity(), q.openVolts(), q.ohms(), q.loadedVolts()} {
-		if columns(x.hint)+2 >= width {
-			t.Errorf("%q", x.hint)
-		}
-		if len(x.text) == 0 || x.question == "" {
-			t.Errorf("%+v", x)
+	about := session.About{Plug: "5.5 x 2.1 mm, centre plus", Volts: 12, LoadOhm: 26.7, LoadW: 5.4, Most: 60}
+	for _, k := range []capture.QuestionKind{session.AskEye, session.AskGoOn, session.AskAdapter, session.AskPolarity, session.AskOpen, session.AskLoad, session.AskLoaded} {
+		x, ok := inquiryOf(session.Question{Question: capture.Question{Kind: k}, About: &about})
+		if !ok || len(x.text) == 0 || columns(x.hint)+2 >= width {
+			t.Errorf("%s: %q", k, x.hint)
 		}
 	}
 }

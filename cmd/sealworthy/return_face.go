@@ -1,107 +1,101 @@
 package main
 
 import (
-	"context"
 	"fmt"
 	"strings"
 
 	"sealworthy/capture"
-	"sealworthy/compare/returns"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare/words"
 )
 
-// returnFace names the steps of a return by what they are for, and says at the
-// first of each kind what it does.
-type returnFace struct {
-	capture.Face
-	g       *returnGuide
-	told    map[string]bool
-	tripped bool // the step under way was stopped, and that was said
+// showReturn shows what the engine shows of a return: its steps are called by what
+// they are for, the first of each kind says what it does, and each ends with what
+// it told.
+func (f *face) showReturn(e capture.Event, r session.ReturnStep) {
+	s := *e.Step
+	switch {
+	case e.What == capture.StepBegins && r.First:
+		f.wrapped("  ", purposeText(s, r.Purpose))
+	case e.What == capture.StepEnds && r.Stopped:
+		e.Text = "stopped"
+	case e.What == capture.StepEnds && e.Text == "":
+		e.Text = toldBy(r)
+	}
+	s.Feed = stepLabel(s, r.Purpose)
+	e.Step = &s
+	f.show(e)
 }
 
-// Ask doesn't say once more why a step was stopped.
-func (f *returnFace) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {
-	if q.Kind == capture.AskAgain && f.tripped {
-		q.Text = "The output is off. Look at the plug and the clips: does plus touch minus? r tries it once more; Enter ends it here."
+// stepLabel says what a step is for.
+func stepLabel(s capture.Step, p session.Purpose) string {
+	switch p {
+	case session.WarmUp:
+		return fmt.Sprintf("warm, at %.1f V", s.Volts)
+	case session.Probe:
+		return fmt.Sprintf("at %.1f V", s.Volts)
+	case session.ByEye:
+		return "by eye"
+	case session.ForRecord:
+		return "for the record"
 	}
-	if q.Kind == capture.AskLook {
-		q.Text, q.Help = f.g.lookQuestion(q.Groups)
+	return string(p)
+}
+
+// purposeText says what comes with the first step of a purpose.
+func purposeText(s capture.Step, p session.Purpose) string {
+	switch p {
+	case session.LittleFirst:
+		first := s.Ramp[0]
+		return fmt.Sprintf("Little current first: a return may be shorted. It begins at %.1f V with at most %s, goes up step by step, and off at once if more flows than the plan allows.",
+			first.Volts, words.Milliamps(first.LimitA, 0.05*first.LimitA))
+	case session.WarmUp, session.WarmAgain:
+		return fmt.Sprintf("Now it warms up for %s, as when its signature was taken; then it is read.", lasting(s.Settle.Min))
+	case session.ByEye:
+		return "Now a look while it's lit: it tells more than a reading does."
+	case session.Probe:
+		return "Now single voltages, each time the one that tells most. The output goes off in between."
 	}
-	return f.Face.Ask(ctx, q)
+	return "Now all of it for the record: a trace, then the sweep over all voltages."
+}
+
+// toldBy is what a step of a return told, in one line.
+func toldBy(r session.ReturnStep) string {
+	possible := "What is still possible can't be told before the full sweep"
+	if r.Standing != nil {
+		possible = stillPossible(r.Standing)
+	}
+	if r.Purpose == session.ByEye {
+		return possible
+	}
+	if r.Read == nil {
+		return "too few readings to say anything of it"
+	}
+	x := *r.Read
+	flows := fmt.Sprintf("%s; when it left %s", words.Milliamps(x.Amps, 0.002*x.Amps), words.Milliamps(x.ThenA, 0.002*x.Amps))
+	switch {
+	case r.Purpose == session.ForRecord:
+		return ""
+	case r.Purpose == session.WarmAgain:
+		return flows
+	case r.Purpose == session.LittleFirst && x.Nothing:
+		return flows + ": next to nothing. Are the clips on, is the meter in its mA jack, is its fuse whole? If so, the model's own jack or its first wire is open"
+	case r.Purpose == session.LittleFirst:
+		return flows + ". No short"
+	}
+	return flows + ". " + possible
 }
 
 // lookQuestion asks for what is seen of groups that are warm and lit.
-func (g *returnGuide) lookQuestion(groups []string) (text, help string) {
-	what, all := "dark, dim or flickers", len(groups) == len(g.steps.Look.Groups)
-	if g.said[askedColours] != judgesNot {
+func lookQuestion(groups []string, about session.About) (text, help string) {
+	what := "dark, dim or flickers"
+	if about.Colours {
 		what = "dark, dim, flickers or has the wrong colour"
 	}
 	text = "It's warm and lit; some lights flash. What is " + what + "? What can't be seen from outside?"
-	if !all {
+	if about.Rest {
 		text = "And the others, are they all right?"
 	}
 	return text, "Say the group, how many, and what, as: " + groups[0] + ": 2 dark. What can't be seen: " + groups[len(groups)-1] +
 		": not seen. The groups: " + strings.Join(groups, ", ") + "."
-}
-
-// Show renames the step and adds what the guide makes of it.
-func (f *returnFace) Show(e capture.Event) {
-	e.Total = f.g.total
-	if e.Step != nil {
-		s := *e.Step
-		switch {
-		case e.What == capture.StepBegins:
-			f.tripped = false
-			f.explain(s)
-		case e.What == capture.Trip:
-			f.tripped = true
-		case e.What == capture.StepEnds && f.tripped:
-			e.Text = "stopped"
-		case e.What == capture.StepEnds && e.Text == "":
-			e.Text = f.g.text
-		}
-		s.Feed = f.g.label(s)
-		e.Step = &s
-	}
-	f.Face.Show(e)
-}
-
-// label says what a step is for.
-func (g *returnGuide) label(s capture.Step) string {
-	switch {
-	case s.ID == g.steps.Limit.ID:
-		return "little current first"
-	case s.ID == g.steps.Warm.ID:
-		return fmt.Sprintf("warm, at %.1f V", s.Volts)
-	case returns.IsWarmUp(s):
-		return "warm again"
-	case s.ID == g.steps.Look.ID:
-		return "by eye"
-	case returns.IsProbe(s):
-		return fmt.Sprintf("at %.1f V", s.Volts)
-	}
-	return "for the record"
-}
-
-// explain says once for each kind of step what comes.
-func (f *returnFace) explain(s capture.Step) {
-	kind, text := "", ""
-	switch {
-	case s.ID == f.g.steps.Limit.ID:
-		first := s.Ramp[0]
-		kind, text = "limit", fmt.Sprintf("Little current first: a return may be shorted. It begins at %.1f V with at most %s, goes up step by step, and off at once if more flows than the plan allows.",
-			first.Volts, words.Milliamps(first.LimitA, 0.05*first.LimitA))
-	case returns.IsWarmUp(s):
-		kind, text = "warm", fmt.Sprintf("Now it warms up for %s, as when its signature was taken; then it is read.", lasting(s.Settle.Min))
-	case s.ID == f.g.steps.Look.ID:
-		kind, text = "look", "Now a look while it's lit: it tells more than a reading does."
-	case returns.IsProbe(s):
-		kind, text = "probe", "Now single voltages, each time the one that tells most. The output goes off in between."
-	default:
-		kind, text = "whole", "Now all of it for the record: a trace, then the sweep over all voltages."
-	}
-	if !f.told[kind] {
-		f.told[kind] = true
-		f.Face.Show(capture.Event{What: capture.Told, Text: text})
-	}
 }

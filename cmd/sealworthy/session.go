@@ -76,20 +76,22 @@ func sitDown(e env, w world, attended bool) (s seat, leave func()) {
 	return s, watchSignals(e, s.guard)
 }
 
-// use opens a bench for a build and says what to be careful with.
-func (s seat) use(ctx context.Context, e env, w world, b build, cfg *bench.Config, over bench.Overrides) (*session.Session, error) {
+// session is one for a build, on a bench that isn't open yet.
+func (s seat) session(e env, w world, b build, cfg *bench.Config) (*session.Session, error) {
 	j, err := b.judge(e, session.LeadsOf(cfg))
 	if err != nil {
 		return nil, err
 	}
-	u, err := session.Open(ctx, w.World, b.record(e), j, cfg, over, s.desk, s.guard)
+	return &session.Session{World: w.World, Record: b.record(e), Judge: j, Guard: s.guard, Desk: s.desk, Cautions: cautions(b.plan)}, nil
+}
+
+// use opens the bench of a session for a build.
+func (s seat) use(ctx context.Context, e env, w world, b build, cfg *bench.Config, over bench.Overrides) (*session.Session, error) {
+	u, err := s.session(e, w, b, cfg)
 	if err != nil {
 		return nil, err
 	}
-	for _, c := range cautions(b.plan) {
-		s.desk.Tell(session.Event{What: session.Cautioned, Text: c})
-	}
-	return u, nil
+	return u, u.OpenBench(ctx, cfg, over)
 }
 
 // explained adds to an error what to do about it, where the session says what

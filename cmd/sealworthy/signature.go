@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/returns"
 )
@@ -80,7 +81,7 @@ func (b build) signature() (*returns.Signature, error) {
 }
 
 // diagnose compares what was measured since the model came back with its signature.
-func (b build) diagnose(e env, pace string, adapter *returns.Adapter, said answers) (*returns.Diagnosis, *returns.Signature, error) {
+func (b build) diagnose(e env, pace string, adapter *returns.Adapter, said session.ReturnAnswers) (*returns.Diagnosis, *returns.Signature, error) {
 	leads, err := b.leads()
 	if err != nil {
 		return nil, nil, err
@@ -117,9 +118,9 @@ func (b build) diagnose(e env, pace string, adapter *returns.Adapter, said answe
 // seen is what is known of the lights of a return: what was told by a flag, else
 // seen while it was measured, else told before of the same return; and what the
 // client named.
-func (b build) seen(s *returns.Signature, r *returns.Return, said answers) ([]returns.Seen, error) {
+func (b build) seen(s *returns.Signature, r *returns.Return, said session.ReturnAnswers) ([]returns.Seen, error) {
 	seen := r.Seen
-	if told := said[askedLook]; told != "" {
+	if told := said[session.ToldLook]; told != "" {
 		var why string
 		if seen, why = returns.SeenAs(b.plan, s, told); why != "" {
 			return nil, misuse("return", "--look: %s", why)
@@ -128,5 +129,5 @@ func (b build) seen(s *returns.Signature, r *returns.Return, said answers) ([]re
 	if k, err := b.lastReturn(); err == nil && len(seen) == 0 && k.Diagnosis.At.Equal(r.At) {
 		seen = slices.DeleteFunc(k.Diagnosis.Seen, func(x returns.Seen) bool { return x.Client })
 	}
-	return append(seen, said.heard(b.plan, s)...), nil
+	return append(seen, said.Heard(b.plan, s)...), nil
 }

@@ -73,6 +73,10 @@ func (d *Desk) tell(e Event) {
 // Ask opens a question and waits for its answer. A question that is open still is
 // withdrawn by it: the engine wants no answer to that any more.
 func (d *Desk) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {
+	return d.ask(ctx, Question{Question: q})
+}
+
+func (d *Desk) ask(ctx context.Context, q Question) (capture.Answer, error) {
 	if d.nobody {
 		return capture.Answer{}, fmt.Errorf("%w: nobody to ask (%s)", capture.ErrUnattended, q.Kind)
 	}
@@ -104,7 +108,7 @@ func (d *Desk) Ask(ctx context.Context, q capture.Question) (capture.Answer, err
 }
 
 // put opens a question under the next number.
-func (d *Desk) put(q capture.Question, cancel context.CancelFunc) *pending {
+func (d *Desk) put(q Question, cancel context.CancelFunc) *pending {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.open != nil {
@@ -112,7 +116,8 @@ func (d *Desk) put(q capture.Question, cancel context.CancelFunc) *pending {
 		d.withdraw(d.open)
 	}
 	d.asked++
-	p := &pending{q: Question{d.asked, q}, got: make(chan reply, 1), cancel: cancel}
+	q.Number = d.asked
+	p := &pending{q: q, got: make(chan reply, 1), cancel: cancel}
 	d.open = p
 	d.tell(Event{What: Asked, Ask: &p.q})
 	return p
@@ -174,6 +179,7 @@ const (
 	Foreign       Refusal = "foreign"        // no question had this number
 	Late          Refusal = "late"           // its question is answered or withdrawn
 	NoChoice      Refusal = "no choice"      // it isn't among the question's choices
+	OutOfRange    Refusal = "out of range"   // it is no number between the question's least and most
 	NeedsText     Refusal = "needs text"     // the choice stands for words, and there are none
 )
 
@@ -201,14 +207,16 @@ func (d *Desk) refuses(a Answer) Refusal {
 	case d.open == nil || d.open.q.Number != a.Question:
 		return Late
 	}
-	return Fits(d.open.q.Question, a.Answer)
+	return Fits(d.open.q, a.Answer)
 }
 
 // Fits says why an answer is none to a question; "": it is one.
-func Fits(q capture.Question, a capture.Answer) Refusal {
+func Fits(q Question, a capture.Answer) Refusal {
 	switch {
 	case !slices.Contains(q.Choices, a.Choice):
 		return NoChoice
+	case q.About != nil && a.Choice == "number" && (a.Number == nil || *a.Number < q.About.Least || *a.Number > q.About.Most):
+		return OutOfRange
 	case wantsText(q.Kind, a.Choice) && strings.TrimSpace(a.Text) == "" && (a.Choice != "number" || a.Number == nil):
 		return NeedsText
 	}
@@ -219,7 +227,7 @@ func Fits(q capture.Question, a capture.Answer) Refusal {
 // reason. A look is left out without one.
 func wantsText(k capture.QuestionKind, choice string) bool {
 	switch choice {
-	case "wrong", "touched", "reason", "allow", "number", "accept":
+	case Seen, Said, "wrong", "touched", "reason", "allow", "number", "accept":
 		return true
 	case "skip":
 		return k == capture.AskClip || k == capture.AskPress || k == capture.AskWiggle

@@ -130,7 +130,7 @@ func TestFits(t *testing.T) {
 		{capture.AskNumber, []string{"number", "overload", "stop"}, capture.Answer{Choice: "number", Number: &seven}, ""},
 		{capture.AskNumber, []string{"number", "overload", "stop"}, capture.Answer{Choice: "number", Text: "7 mA"}, ""},
 	} {
-		if why := Fits(capture.Question{Kind: c.kind, Choices: c.choices}, c.a); why != c.why {
+		if why := Fits(Question{Question: capture.Question{Kind: c.kind, Choices: c.choices}}, c.a); why != c.why {
 			t.Errorf("%s %+v: %q, want %q", c.kind, c.a, why, c.why)
 		}
 	}

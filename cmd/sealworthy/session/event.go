@@ -16,6 +16,8 @@ type Event struct {
 	Test *capture.Event `json:"test,omitempty"`
 	// StepID is that of the step that Test is of, where the step itself isn't written.
 	StepID string `json:"step_id,omitempty"`
+	// Return says what Test's step is for, of a return.
+	Return *ReturnStep `json:"return,omitempty"`
 	// Ask is what is asked, of Asked.
 	Ask *Question `json:"ask,omitempty"`
 	// Of is the number of the question that an answer, a refusal or a withdrawal is of.
@@ -82,6 +84,7 @@ type Next struct {
 type Question struct {
 	Number int `json:"number"`
 	capture.Question
+	About *About `json:"about,omitempty"` // nil: nothing goes with it
 }
 
 // Answer is the maker's, to the question of that number.

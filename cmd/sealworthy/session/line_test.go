@@ -65,7 +65,7 @@ func FuzzParseLine(f *testing.F) {
 		d := NewDesk(false, instruments.Go)
 		ctx, cancel := context.WithCancel(context.Background())
 		defer cancel()
-		d.put(look, cancel)
+		d.put(Question{Question: look}, cancel)
 		stopped := false
 		(&Lines{lost: func(error) { stopped = true }}).heed(src, d)
 		var told map[string]any

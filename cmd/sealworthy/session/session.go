@@ -4,8 +4,8 @@
 // numbered Question, what the maker says an Answer, and all of them are plain
 // data. A Face shows them; the terminal is one, a stream of lines another.
 //
-// Start at Open, which gives a Session; its methods are what can be done on a
-// bench. Desk is between the engine and the faces.
+// Start at Session: open its bench, then its methods are what can be done on it.
+// Desk stands between the engine and the faces.
 //
 // It refuses an answer that names another question than the one that is open, or
 // a choice that isn't offered: such an answer is told and changes nothing.
@@ -24,26 +24,32 @@ import (
 
 // Session is one bench in use for one build.
 type Session struct {
+	World  World
 	Record Record
-	Judge  *compare.Judge
-	Guard  *capture.Guard // of the same clock as the bench
+	Judge  *compare.Judge // nil where nothing is judged
+	Guard  *capture.Guard // of the World's clock
 	Desk   *Desk
-	Bench  *Bench
+	// Cautions are told with the bench: what to be careful with.
+	Cautions []string
+	Bench    *Bench // nil: not open yet
 }
 
-// Open opens the bench that cfg and over name. Where somebody is there an
-// instrument that says nothing is asked for. j judges what is measured; nil where
-// nothing is. Close the session's Bench at its end.
-func Open(ctx context.Context, w World, r Record, j *compare.Judge, cfg *bench.Config, over bench.Overrides, d *Desk, g *capture.Guard) (*Session, error) {
-	b, err := OpenAwake(ctx, w, r.Plan, cfg, over, d, g)
+// OpenBench opens the bench that cfg and over name. Where somebody is there an
+// instrument that says nothing is asked for. Close the Bench at the end.
+func (s *Session) OpenBench(ctx context.Context, cfg *bench.Config, over bench.Overrides) error {
+	b, err := OpenAwake(ctx, s.World, s.Record.Plan, cfg, over, s.Desk, s.Guard)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	d.Tell(Event{What: Opened, Bench: &OnBench{Who: b.Who(), Simulated: b.Simulated(), LeadsOhm: b.Leads.Ohm, Relays: b.Relays != nil}})
-	return &Session{Record: r, Judge: j, Guard: g, Desk: d, Bench: b}, nil
+	s.Bench = b
+	s.Desk.Tell(Event{What: Opened, Bench: &OnBench{Who: b.Who(), Simulated: b.Simulated(), LeadsOhm: b.Leads.Ohm, Relays: b.Relays != nil}})
+	for _, c := range s.Cautions {
+		s.Desk.Tell(Event{What: Cautioned, Text: c})
+	}
+	return nil
 }
 
-func (s *Session) now() time.Time { return s.Bench.Clock.Now() }
+func (s *Session) now() time.Time { return s.World.Clock.Now() }
 
 // Prove proves the bench before the model is suspected of anything.
 func (s *Session) Prove(ctx context.Context) (*capture.Proof, error) {

@@ -52,7 +52,7 @@ func (s Sitting) touchFirst() string {
 // Run carries out a test and returns the file that it was recorded in.
 func (s *Session) Run(ctx context.Context, t Sitting) (file string, err error) {
 	s.Bench.AmbientC = t.RoomC
-	bud, allowed, steps, err := s.Steps(t)
+	bud, allowed, steps, err := s.stepsOf(t)
 	if err != nil {
 		return "", err
 	}
@@ -83,12 +83,12 @@ func (s *Session) Run(ctx context.Context, t Sitting) (file string, err error) {
 	if s.Desk.Nobody() {
 		guide.Unattended()
 	}
-	_, err = capture.Run(ctx, s.Bench.Bench, guide, s.Face(t), keeper, s.Options(t, done, len(steps)))
+	_, err = capture.Run(ctx, s.Bench.Bench, guide, s.face(t), keeper, s.options(t, done, len(steps)))
 	return file, err
 }
 
-// Options are the engine's for a test.
-func (s *Session) Options(t Sitting, done []capture.StepRecord, total int) capture.Options {
+// options are the engine's for a test.
+func (s *Session) options(t Sitting, done []capture.StepRecord, total int) capture.Options {
 	if t.Seed == 0 {
 		t.Seed = uint64(s.now().UnixNano())
 	}
@@ -99,9 +99,9 @@ func (s *Session) Options(t Sitting, done []capture.StepRecord, total int) captu
 	}
 }
 
-// Face is the engine's for a test. Of a whole model with nobody there the clips
+// face is the engine's for a test. Of a whole model with nobody there the clips
 // are on its plug already.
-func (s *Session) Face(t Sitting) capture.Face {
+func (s *Session) face(t Sitting) capture.Face {
 	if t.Whole != nil && s.Desk.Nobody() {
 		return clipped{s.Desk}
 	}
@@ -118,9 +118,9 @@ func (c clipped) Ask(ctx context.Context, q capture.Question) (capture.Answer, e
 	return c.Desk.Ask(ctx, q)
 }
 
-// Steps makes the steps of a sitting, with the budget that they're made by and the
+// stepsOf makes the steps of a sitting, with the budget that they're made by and the
 // checks that were accepted.
-func (s *Session) Steps(t Sitting) (*budget.Budget, compare.Allowed, []capture.Step, error) {
+func (s *Session) stepsOf(t Sitting) (*budget.Budget, compare.Allowed, []capture.Step, error) {
 	l := s.Bench.Leads
 	bud, err := s.Judge.Expected.At(compare.Conditions{Stage: t.Stage, LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm, AmbientC: t.RoomC})
 	if err != nil {
@@ -184,7 +184,7 @@ func (t Sitting) sort(have []capture.StepRecord, steps []capture.Step) (done, re
 		case !slices.ContainsFunc(steps, func(x capture.Step) bool { return x.ID == r.Step.ID }):
 		case t.redoes(r.Step):
 			redone = append(redone, r)
-		case Counts(r):
+		case counts(r):
 			done = append(done, r)
 		}
 	}
@@ -197,10 +197,10 @@ func (t Sitting) redoes(s capture.Step) bool {
 		slices.ContainsFunc(s.Groups, func(g string) bool { return slices.Contains(t.Redo, g) })
 }
 
-// Counts: a step that was recorded needn't be done again. What was left out because
+// counts: a step that was recorded needn't be done again. What was left out because
 // nobody was there is asked again, and so is what may burn, which may have been
 // mended, and each look.
-func Counts(r capture.StepRecord) bool {
+func counts(r capture.StepRecord) bool {
 	switch r.Outcome {
 	case capture.Measured, capture.Tripped:
 		return true

@@ -1,7 +1,6 @@
-package main
+package session
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
@@ -10,7 +9,6 @@ import (
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/returns"
-	"sealworthy/compare/words"
 )
 
 // returnGuide leads through a return: little current first, warm, single
@@ -29,20 +27,23 @@ type returnGuide struct {
 	weigh   returns.Options
 
 	nobody bool // there's nobody to look
-	said   answers
+	said   ReturnAnswers
 
 	search *returns.Search
 	taken  map[string]bool // probes that the search has, by step
-	text   string          // what to say of the step that ended last
-	total  int             // about how many steps it will be in all
-	err    error           // why nothing is searched for
+	// What the step that ended last told.
+	read     *ReturnRead
+	standing *returns.Diagnosis
+	total    int   // about how many steps it will be in all
+	err      error // why nothing is searched for
 }
 
 var _ capture.Guide = (*returnGuide)(nil)
 
 // newReturnGuide makes a guide through steps.
-func newReturnGuide(b build, s *returns.Signature, l compare.Leads, steps returns.Guided, warm time.Duration) *returnGuide {
-	return &returnGuide{p: b.plan, s: s, l: returns.Leads{Ohm: l.Ohm}, steps: steps, warmFor: warm, cold: true, taken: map[string]bool{}}
+func newReturnGuide(p *plan.Plan, t Return, l compare.Leads, steps returns.Guided) *returnGuide {
+	return &returnGuide{p: p, s: t.Signature, l: returns.Leads{Ohm: l.Ohm}, steps: steps, warmFor: t.Whole.Warm, weigh: t.Weigh,
+		cold: true, taken: map[string]bool{}}
 }
 
 // Next gives the next step. What stopped the model by its limit ends it: a
@@ -89,7 +90,7 @@ func (g *returnGuide) looksNext(done []capture.StepRecord, probes bool) bool {
 	if _, ok := doneAs(g.steps.Look.ID, done); ok || g.nobody || g.search == nil || g.err != nil {
 		return false
 	}
-	if g.said[askedLook] != "" {
+	if g.said[ToldLook] != "" {
 		return false
 	}
 	better, err := g.search.LookNext(probes)
@@ -109,10 +110,10 @@ func (g *returnGuide) see(done []capture.StepRecord) {
 		return
 	}
 	seen := returns.SeenIn(g.p, done)
-	if len(seen) == 0 && g.said[askedLook] != "" {
-		seen, _ = returns.SeenAs(g.p, g.s, g.said[askedLook])
+	if len(seen) == 0 && g.said[ToldLook] != "" {
+		seen, _ = returns.SeenAs(g.p, g.s, g.said[ToldLook])
 	}
-	g.search.See(append(seen, g.said.heard(g.p, g.s)...))
+	g.search.See(append(seen, g.said.Heard(g.p, g.s)...))
 }
 
 // ahead is about how many steps there are from s on, s among them.
@@ -271,33 +272,34 @@ func (g *returnGuide) Recognise(capture.Step, float64, float64) (own capture.Fit
 	return own, nil
 }
 
-// Judge makes the line that is said of a step. It gives no verdict on groups.
+// Judge takes note of what a step told. It gives no verdict on groups.
 func (g *returnGuide) Judge(r capture.StepRecord) []capture.Said {
-	g.text = ""
+	g.read, g.standing = nil, nil
 	if r.Outcome != capture.Measured {
 		return nil
 	}
 	if r.Step.ID == g.steps.Look.ID {
 		g.take([]capture.StepRecord{r})
-		g.text = g.possible()
+		g.standing = g.possible()
 		return nil
 	}
 	x, _, ok := returns.ProbeOf(g.p, g.s, r, g.l)
+	if !ok {
+		return nil
+	}
+	then := g.drew(x.Volts)
+	read := ReturnRead{Amps: x.Amps, ThenA: then}
 	switch {
-	case !ok:
-		g.text = "too few readings to say anything of it"
 	case r.Step.ID == g.steps.Limit.ID:
-		g.text = g.flows(x) + ". No short"
-		if x.Amps < nextToNothing*g.drew(r.Step.Volts) {
-			g.text = g.flows(x) + ": next to nothing. Are the clips on, is the meter in its mA jack, is its fuse whole? If so, the model's own jack or its first wire is open"
-		}
+		read.Nothing = x.Amps < nextToNothing*g.drew(r.Step.Volts)
 	case returns.IsProbe(r.Step):
 		g.take([]capture.StepRecord{r})
-		g.text = g.flows(x) + ". " + g.possible()
+		g.standing = g.possible()
 		g.cold = g.cold && r.Step.ID != g.steps.Warm.ID
 	case returns.IsWarmUp(r.Step):
-		g.text, g.cold = g.flows(x), false
+		g.cold = false
 	}
+	g.read = &read
 	return nil
 }
 
@@ -312,19 +314,14 @@ func (g *returnGuide) drew(volts float64) float64 {
 	return g.s.Whole[0].Sweep.At(volts)
 }
 
-// flows says what was read, beside what it drew when it left.
-func (g *returnGuide) flows(x returns.Probe) string {
-	return fmt.Sprintf("%s; when it left %s", words.Milliamps(x.Amps, 0.002*x.Amps), words.Milliamps(g.drew(x.Volts), 0.002*x.Amps))
-}
-
-// possible is one plain line of what can be wrong yet.
-func (g *returnGuide) possible() string {
+// possible is what can be wrong yet; nil: it can't be told before the full sweep.
+func (g *returnGuide) possible() *returns.Diagnosis {
 	if g.search == nil || g.err != nil {
-		return "What is still possible can't be told before the full sweep"
+		return nil
 	}
 	d, err := g.search.Standing()
 	if err != nil {
-		return "What is still possible can't be told before the full sweep"
+		return nil
 	}
-	return stillPossible(d)
+	return d
 }

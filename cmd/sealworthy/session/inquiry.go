@@ -1,0 +1,129 @@
+package session
+
+import (
+	"context"
+	"errors"
+
+	"sealworthy/capture"
+	"sealworthy/compare/returns"
+)
+
+// About holds the figures of a question.
+type About struct {
+	Plug    string  `json:"plug,omitempty"`     // of the model's jack
+	Volts   float64 `json:"volts,omitempty"`    // that its adapter should give
+	LoadOhm float64 `json:"load_ohm,omitempty"` // that draws what the model draws
+	LoadW   float64 `json:"load_w,omitempty"`
+	Seen    string  `json:"seen,omitempty"` // what was seen by eye
+	// Least and Most bound a number that may be answered; both 0: none may.
+	Least float64 `json:"least,omitempty"`
+	Most  float64 `json:"most,omitempty"`
+	// Stopped: the step that the question follows was stopped by its limit.
+	Stopped bool `json:"stopped,omitempty"`
+	// Of a look: whether colours are asked for, and whether others were told already.
+	Colours bool `json:"colours,omitempty"`
+	Rest    bool `json:"rest,omitempty"`
+}
+
+// ErrHeldBack: the maker didn't give the model current because of what he saw.
+var ErrHeldBack = errors.New("stopped before the model got any current: open it where it shows")
+
+// mostVolts is what an adapter can be asked about: beyond 60 V DC is no longer
+// extra-low voltage (IEC 61140).
+const mostVolts = 60.0
+
+// mostLoadOhm bounds the resistor that an adapter is tried with (our own choice).
+const mostLoadOhm = 1e5
+
+// inquirer leads through what is looked at and measured before the model gets
+// current. What was answered already isn't asked again.
+type inquirer struct {
+	desk  *Desk
+	about About // of the jack
+	have  ReturnAnswers
+	keep  func(q capture.QuestionKind, answer string) error
+}
+
+// all asks what wasn't answered yet, in order.
+func (q *inquirer) all(ctx context.Context) error {
+	if err := q.eye(ctx); err != nil {
+		return err
+	}
+	if err := q.one(ctx, AskClient, q.about, NothingSaid, Said, DontKnow); err != nil {
+		return err
+	}
+	if err := q.one(ctx, AskColours, q.about, Judges, JudgesNot); err != nil {
+		return err
+	}
+	if err := q.one(ctx, AskAdapter, q.about, WasSent, NotSent, DontKnow); err != nil || q.have[AskAdapter] != WasSent {
+		return err
+	}
+	if err := q.one(ctx, AskPolarity, q.about, PlusRight, TurnedRound, DontKnow); err != nil {
+		return err
+	}
+	volts := q.about
+	volts.Least, volts.Most = -mostVolts, mostVolts
+	if err := q.one(ctx, AskOpen, volts, "number", DontKnow); err != nil {
+		return err
+	}
+	if q.have.Adapter().Reversed {
+		return nil // whatever else it does, it doesn't fit this model
+	}
+	// Less than a quarter would take more than any adapter for this model gives.
+	load := q.about
+	load.Least, load.Most = load.LoadOhm/4, mostLoadOhm
+	if err := q.one(ctx, AskLoad, load, "number", DontKnow); err != nil || q.have.Number(AskLoad) == nil {
+		return err
+	}
+	volts.Least = 0
+	return q.one(ctx, AskLoaded, volts, "number", DontKnow)
+}
+
+// one asks a question that has no answer yet, and keeps the answer.
+func (q *inquirer) one(ctx context.Context, kind capture.QuestionKind, about About, choices ...string) error {
+	if _, ok := q.have[kind]; ok {
+		return nil
+	}
+	a, err := q.ask(ctx, kind, about, choices...)
+	if err != nil {
+		return err
+	}
+	answer := a.Choice
+	switch {
+	case a.Choice == Seen || a.Choice == Said:
+		answer = a.Text
+	case a.Number != nil:
+		answer = NumberText(*a.Number)
+	}
+	q.have[kind] = answer
+	return q.keep(kind, answer)
+}
+
+func (q *inquirer) ask(ctx context.Context, kind capture.QuestionKind, about About, choices ...string) (capture.Answer, error) {
+	a, err := q.desk.ask(ctx, Question{Question: capture.Question{Kind: kind, Choices: append(choices, "stop")}, About: &about})
+	if err == nil && a.Choice == "stop" {
+		err = capture.ErrStopped
+	}
+	return a, err
+}
+
+// eye is the first look. Something seen stops it unless the maker wants to go on.
+func (q *inquirer) eye(ctx context.Context) error {
+	if err := q.one(ctx, AskEye, q.about, NothingSeen, Seen); err != nil || q.have[AskEye] == NothingSeen {
+		return err
+	}
+	about := q.about
+	about.Seen = q.have[AskEye]
+	a, err := q.ask(ctx, AskGoOn, about, StopHere, GoOn)
+	if err == nil && a.Choice != GoOn {
+		return ErrHeldBack
+	}
+	return err
+}
+
+// aboutJack are the figures of the jack that a signature is of.
+func aboutJack(r Record, s *returns.Signature) About {
+	j := returns.JackOf(r.Plan, s)
+	ohm, watt := returns.AdapterLoad(r.Plan, s)
+	return About{Plug: j.Plug, Volts: j.Volts, LoadOhm: ohm, LoadW: watt}
+}

@@ -1,0 +1,128 @@
+package session
+
+import (
+	"context"
+	"errors"
+
+	"sealworthy/capture"
+	"sealworthy/capture/record"
+	"sealworthy/compare/returns"
+	"sealworthy/instruments/bench"
+)
+
+// Return is the test of a model that came back.
+type Return struct {
+	Sitting
+	Signature *returns.Signature // what it was when it left
+	Weigh     returns.Options    // how probable faults are held before anything is measured
+	Given     ReturnAnswers      // what needn't be asked
+}
+
+// Return leads through a return: what is seen by eye and what the client's adapter
+// gives, then the bench is opened, where it isn't yet, and the model measured. All
+// of it goes into one record, whose file is returned once there is one.
+func (s *Session) Return(ctx context.Context, t Return, cfg *bench.Config, over bench.Overrides) (file string, err error) {
+	var series []int
+	var before []capture.StepRecord
+	if t.Resume {
+		if series, before, err = s.Record.GoesOn(t.Stage); err != nil {
+			return "", err
+		}
+	}
+	rec, err := s.Record.Begin(record.Opening{Stage: t.Stage, What: record.ForTest, Now: s.now(), Simulated: s.World.Clock.Simulated(),
+		GoesOn: LastOf(series), Go: s.Guard.Go})
+	if err != nil {
+		return "", err
+	}
+	defer func() { err = errors.Join(err, rec.Close()) }()
+	file, keeper := rec.Path(), record.Keep(rec)
+	s.Desk.Tell(Event{What: Recording, File: file})
+	said := AnswersIn(before)
+	if err := s.inquire(ctx, t, keeper, said); err != nil {
+		return file, err
+	}
+	if s.Bench == nil {
+		if err := s.OpenBench(ctx, cfg, over); err != nil {
+			return file, err
+		}
+		defer s.Bench.Close()
+	}
+	s.Bench.AmbientC = t.RoomC
+	steps, err := s.returnSteps(t)
+	if err != nil {
+		return file, err
+	}
+	guide := newReturnGuide(s.Record.Plan, t, s.Bench.Leads, steps)
+	guide.nobody, guide.said = s.Desk.Nobody(), said
+	guide.byHand = s.Bench.Relays == nil && !s.Desk.Nobody()
+	f := &returnFace{desk: s.Desk, face: s.face(t.Sitting), g: guide, begun: map[Purpose]bool{}}
+	_, err = capture.Run(ctx, s.Bench.Bench, guide, f, keeper, s.options(t.Sitting, wholeDone(before), 0))
+	return file, err
+}
+
+// inquire asks what is looked at and measured before the model gets current. What
+// is given counts over what was said before, and is kept, too.
+func (s *Session) inquire(ctx context.Context, t Return, k *record.Keeper, said ReturnAnswers) error {
+	keep := func(q capture.QuestionKind, answer string) error {
+		return keepAnswer(k, s.Record.Plan.Revision, q, answer, s.now())
+	}
+	if _, known := said[AskColours]; !known { // said once, it holds for every return
+		f, err := s.Record.folded()
+		if err != nil {
+			return err
+		}
+		if a, ok := AnswersIn(f.Kept())[AskColours]; ok {
+			said[AskColours] = a
+		}
+	}
+	for _, q := range toldOrAsked {
+		if a, ok := t.Given[q]; ok && said[q] != a {
+			said[q] = a
+			if err := keep(q, a); err != nil {
+				return err
+			}
+		}
+	}
+	if s.Desk.Nobody() {
+		return nil
+	}
+	ctx, cancel := s.Guard.Context(ctx) // a signal ends a question
+	defer cancel()
+	q := inquirer{desk: s.Desk, about: aboutJack(s.Record, t.Signature), have: said, keep: keep}
+	return q.all(ctx)
+}
+
+// wholeDone are the steps of a return that was cut, that needn't be done again.
+func wholeDone(before []capture.StepRecord) []capture.StepRecord {
+	var out []capture.StepRecord
+	for _, r := range before {
+		if (r.Step.Kind == capture.Whole || r.Step.Kind == capture.Look) && counts(r) {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// returnSteps makes the steps of the guide for this bench.
+func (s *Session) returnSteps(t Return) (returns.Guided, error) {
+	x := t.Sitting
+	o := *t.Whole
+	x.Whole = &o
+	_, _, warm, err := s.stepsOf(x)
+	if err != nil {
+		return returns.Guided{}, err
+	}
+	o.Warm = 0 // what comes after the warm-up finds it warm
+	_, _, plain, err := s.stepsOf(x)
+	if err != nil {
+		return returns.Guided{}, err
+	}
+	plug := ""
+	if p := returns.JackOf(s.Record.Plan, t.Signature).Plug; p != "" {
+		plug = " (" + p + ")"
+	}
+	for i := range plain {
+		plain[i].Ask = "Now the clips onto the model's own jack" + plug + ", the meter in the plus lead, back in its mA jack."
+	}
+	return returns.NewGuided(plain, warm[0].Settle, t.Signature.Names())
+}

@@ -1,0 +1,101 @@
+package session
+
+import (
+	"context"
+
+	"sealworthy/capture"
+	"sealworthy/compare/returns"
+)
+
+// Purpose is what a step of a return is for.
+type Purpose string
+
+// The purposes, in the order in which they come.
+const (
+	LittleFirst Purpose = "little current first"
+	WarmUp      Purpose = "warm"
+	WarmAgain   Purpose = "warm again"
+	ByEye       Purpose = "look"
+	Probe       Purpose = "probe"  // a single voltage that tells most
+	ForRecord   Purpose = "record" // all of it
+)
+
+// ReturnStep says what a step of a return is for and, at its end, what it told.
+type ReturnStep struct {
+	Purpose Purpose `json:"purpose"`
+	First   bool    `json:"first,omitempty"`   // the first of its purpose
+	Stopped bool    `json:"stopped,omitempty"` // by its limit
+	// Read is what flowed; nil: too few readings, or it isn't over yet.
+	Read *ReturnRead `json:"read,omitempty"`
+	// Standing is what can be wrong yet, after a single voltage; nil: it can't be told.
+	Standing *returns.Diagnosis `json:"standing,omitempty"`
+}
+
+// ReturnRead is what flowed, beside what did when the model left.
+type ReturnRead struct {
+	Amps    float64 `json:"amps"`
+	ThenA   float64 `json:"then_a"`
+	Nothing bool    `json:"nothing,omitempty"` // next to nothing flows
+}
+
+// returnFace adds to what the engine shows what a step of a return is for.
+type returnFace struct {
+	desk    *Desk
+	face    capture.Face // answers for the clips where nobody is there
+	g       *returnGuide
+	begun   map[Purpose]bool
+	stopped bool // the step under way was
+}
+
+// Nobody is true where nobody can be asked.
+func (f *returnFace) Nobody() bool { return f.desk.Nobody() }
+
+// Ask says with the question after a step that was stopped that it was.
+func (f *returnFace) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {
+	if q.Kind == capture.AskAgain && f.stopped {
+		return f.desk.ask(ctx, Question{Question: q, About: &About{Stopped: true}})
+	}
+	if q.Kind == capture.AskLook {
+		return f.desk.ask(ctx, Question{Question: q, About: &About{Colours: f.g.said[AskColours] != JudgesNot, Rest: len(q.Groups) < len(f.g.steps.Look.Groups)}})
+	}
+	return f.face.Ask(ctx, q)
+}
+
+// Show tells what the engine shows, with its step's purpose.
+func (f *returnFace) Show(e capture.Event) {
+	e.Total = f.g.total
+	told := Event{What: Shown, Test: &e}
+	if e.Step != nil {
+		r := ReturnStep{Purpose: f.g.purpose(*e.Step)}
+		switch e.What {
+		case capture.StepBegins:
+			f.stopped = false
+			r.First = !f.begun[r.Purpose]
+			f.begun[r.Purpose] = true
+		case capture.Trip:
+			f.stopped = true
+		case capture.StepEnds:
+			r.Read, r.Standing = f.g.read, f.g.standing
+		}
+		r.Stopped = f.stopped
+		told.Return = &r
+	}
+	f.desk.Tell(told)
+}
+
+// purpose is what a step is for.
+func (g *returnGuide) purpose(s capture.Step) Purpose {
+	switch {
+	case s.ID == g.steps.Limit.ID:
+		return LittleFirst
+	case s.ID == g.steps.Warm.ID:
+		return WarmUp
+	case returns.IsWarmUp(s):
+		return WarmAgain
+	case s.ID == g.steps.Look.ID:
+		return ByEye
+	case returns.IsProbe(s):
+		return Probe
+	}
+	return ForRecord
+}
