@@ -113,7 +113,7 @@ func (c *checker) board(i int) {
 	}
 	for k, o := range b.Outputs {
 		c.output(i, k, o)
-		c.shared(b, o)
+		c.shared(i, o)
 	}
 	c.flash(i)
 }
@@ -140,18 +140,19 @@ func (c *checker) output(i, k int, o plan.Output) {
 		c.say(Wrong, KindOutput, at, a, o.MaxAmps, "A", "%s", text).burns().cure("; ", "no resistor in series helps: put fewer lights on it")
 		return
 	}
-	c.say(Wrong, KindOutput, at, a, o.MaxAmps, "A", "%s", text).burns().cure("; ", fmt.Sprintf("%s in series brings it to %s", ohms(r), amps(with))).Instead = r
+	c.say(Wrong, KindOutput, at, a, o.MaxAmps, "A", "%s", text).burns().cure("; ", fmt.Sprintf("%s in series brings it to %s (%s in it)", ohms(r), amps(with), watts(with*with*r))).Instead = r
 }
 
-// shared finds lights that hang side by side on the one resistor of an output.
-// A flasher output made for one LED stays lit when a second one is hung on it
-// directly, and flashes again with 470 ohm in series on the plus side; common
-// practice, no source.
-func (c *checker) shared(b plan.Board, o plan.Output) {
+// shared finds lights that hang side by side on the one resistor of an output. A
+// flasher output made for one LED stays lit when a second one is hung on it directly,
+// and flashes again with a resistor of its own for each; common practice, no source.
+func (c *checker) shared(i int, o plan.Output) {
+	b := c.p.Boards[i]
 	if !(o.Ohms.Nominal > 0) {
 		return
 	}
-	all, bare := 0, 0
+	all := 0
+	var bare []plan.Light
 	for _, g := range c.p.Groups {
 		if g.Board != b.Name || g.Output != o.Number {
 			continue
@@ -162,20 +163,60 @@ func (c *checker) shared(b plan.Board, o plan.Output) {
 			}
 			all += l.Branches()
 			if !(l.Ohms.Nominal > 0) {
-				bare += l.Branches()
+				bare = append(bare, l)
 			}
 		}
 	}
-	if all < 2 || bare == 0 {
+	if all < 2 || len(bare) == 0 {
 		return
 	}
-	text := "one takes the current from the other"
+	text, branches := "one takes the current from the other", 0
 	if len(b.Paces) > 0 && !b.Paces[0].Steady() {
 		text += ", and a usual blinker then stays lit"
 	}
-	c.say(Risky, KindOutput, Check{Board: b.Name, Output: o.Number, Closure: b.Closure, Pos: b.Pos, detail: "shared resistor"}, float64(bare), 0, "",
-		"%s, output %d: %s without a resistor of their own share the one in the output: %s; 470 ohm in series with each, on the plus side, cures it",
-		quote(b.Name), o.Number, many(bare, "branch"), text).Instead = 470
+	for _, l := range bare {
+		branches += l.Branches()
+	}
+	n := c.say(Risky, KindOutput, Check{Board: b.Name, Output: o.Number, Closure: b.Closure, Pos: b.Pos, detail: "shared resistor"}, float64(branches), 0, "",
+		"%s, output %d: %s without a resistor of their own share the one in the output: %s",
+		quote(b.Name), o.Number, many(branches, "branch"), text)
+	if r, ok := c.ownResistor(i, o, bare, all); ok {
+		n.cure("; ", fmt.Sprintf("%s in series with each, on the plus side, cures it (%s in each)", ohms(r.Ohms), watts(r.Watts))).Instead = r.Ohms
+	} else {
+		n.cure("; ", "give each a resistor of its own")
+	}
+}
+
+// ownResistor is the largest resistor that one of the bare branches needs for itself,
+// so that all n branches of an output share what it can give, each with no more than
+// it is made for, and at least as much voltage across its own resistor as across the
+// common one, so that they share evenly (invented):
+//
+//	R = (V - Ro n I - Vf) / I,  I at most (V - Vf) / (2 Ro n)
+func (c *checker) ownResistor(i int, o plan.Output, bare []plan.Light, all int) (most Resistor, ok bool) {
+	v := o.OpenVolts.Nominal
+	if o.FollowsSupply {
+		v = c.high.boards[i].volts
+	}
+	for _, l := range bare {
+		each := wantedAmps(l)
+		if o.MaxAmps > 0 {
+			each = min(each, outputMargin*o.MaxAmps/float64(all))
+		}
+		common := o.Ohms.Nominal * float64(all)
+		each = min(each, (v-kneeVolts(l))/(2*common))
+		if !(each > 0) {
+			return Resistor{}, false
+		}
+		r, err := ResistorFor(l.Series, v-common*each, each, E12)
+		if err != nil {
+			return Resistor{}, false
+		}
+		if r.Ohms > most.Ohms {
+			most = r
+		}
+	}
+	return most, true
 }
 
 // outputMargin: an output is loaded to 80 % at most; common practice, no source.

@@ -77,7 +77,7 @@ func TestChecks(t *testing.T) {
 		{"two lights on the one resistor of an output", func(p *plan.Plan) {
 			p.Groups[2].Lights[0].Count, p.Groups[2].Lights[0].Ohms = 2, plan.Value{}
 			p.Boards[0].Outputs[0].Ohms.Nominal = 470
-		}, KindOutput, Risky, []string{"2 branches without a resistor", "stays lit", "470 ohm"}},
+		}, KindOutput, Risky, []string{"2 branches without a resistor", "stays lit", "1.2 kohm in series with each"}},
 		{"LED and resistor over their ratings", func(p *plan.Plan) {
 			p.Groups[1].Lights[0].Ohms.Nominal, p.Groups[1].Lights[0].OhmsWatts = 100, 0.25
 		}, KindResistor, Wrong, []string{"the one of 680 ohm wants 0.5 W"}},
