@@ -21,7 +21,7 @@ func (j *Judge) causesOf(w weighed, f Finding) []Cause {
 		if len(out) == shownCauses || c.P < leastP || (f.Verdict == CantTell && c.P < 0.5) {
 			break
 		}
-		out = append(out, j.cause(w, c))
+		out = append(out, j.cured(j.cause(w, c), f.Board, f.Output, f.MeasuredA))
 	}
 	if len(out) == 0 && f.Verdict != CantTell {
 		out = []Cause{unknown}

@@ -130,14 +130,14 @@ func lastReadings(r capture.StepRecord) []instruments.Reading {
 // stuckLit names why an output doesn't go dark.
 func (s step) stuckLit(f Finding, o output) []Cause {
 	u := math.Hypot(f.MeasuredU, o.want.u)
-	over := words.Fault(s.j.Expected.Plan, fault.Fault{Kind: fault.Overloaded, Group: f.Group}, nil)
+	over := s.j.overloaded(f.Board, f.Output, f.MeasuredA, words.Fault(s.j.Expected.Plan, fault.Fault{Kind: fault.Overloaded, Group: f.Group}, nil))
 	b, _ := boardNamed(s.j.Expected.Plan, f.Board)
 	if f.MeasuredA > o.want.meanA+s.j.Rule.K*u || !b.Button || !slices.ContainsFunc(b.Paces, plan.Pace.Steady) {
-		return []Cause{{Name: string(fault.Overloaded), Text: over}}
+		return []Cause{over}
 	}
 	return []Cause{
 		{Name: "board set to steady", Text: "The board may be set to a steady pace: step its button, then measure again."},
-		{Name: string(fault.Overloaded), Text: over},
+		over,
 	}
 }
 

@@ -116,8 +116,12 @@ func (x several) oddOne(f *Finding) {
 	}
 	f.MeasuredA, f.MeasuredU = x.t.meanA, x.t.u
 	x.wholeBoard(f, x.b, x.p)
-	text := fmt.Sprintf("one output of %q %s, and by its draw it could be any of %s: look which", f.Board, what, x.numbers())
-	f.Causes = []Cause{{Name: string(kind), Text: text}}
+	amps := 0.0
+	for _, l := range x.sep.Outputs {
+		amps = max(amps, l.Amps)
+	}
+	text := fmt.Sprintf("One output of %q %s, and by its draw it could be any of %s: look which.", f.Board, what, x.numbers())
+	f.Causes = []Cause{x.j.cured(Cause{Name: string(kind), Text: text}, f.Board, f.Output, amps)}
 }
 
 // numbers lists the outputs in use.

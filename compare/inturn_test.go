@@ -2,12 +2,14 @@ package compare_test
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"testing"
 
 	"sealworthy/capture"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
 )
 
@@ -178,6 +180,41 @@ func TestStepTheButtonFirst(t *testing.T) {
 	for _, f := range m.closures[0].Groups {
 		if s := inWords(f); f.Verdict != compare.OffPace || strings.Contains(s, "button") {
 			t.Error(s)
+		}
+	}
+}
+
+// For an output that is overloaded the finding says the resistor that cures it, and
+// the plan with it in is one that can be read.
+func TestAnOverloadedOutputIsTold(t *testing.T) {
+	for seed := range uint64(3) {
+		src := strings.Replace(twoReds("0.4"), "ohms = 680", "ohms = 1000", 1) // no two alike
+		m, err := measured(context.Background(), seed+1, src, &fault.Fault{Kind: fault.Overloaded, Group: "port beacon"}, how{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		m.judge.PlanSource = []byte(src)
+		cs, err := m.judge.Findings(compare.History{Steps: m.records}, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range cs[0].Groups {
+			if f.Group != "port beacon" {
+				continue
+			}
+			i := slices.IndexFunc(f.Causes, func(c compare.Cause) bool { return c.Name == string(fault.Overloaded) })
+			if i < 0 || !strings.Contains(f.Causes[i].Text, "ohm in series") || !strings.Contains(f.Causes[i].Text, "take one of") {
+				t.Errorf("seed %d: %s", seed+1, inWords(f))
+				continue
+			}
+			path, value, err := fault.ParseEdit(f.Causes[i].Edit)
+			if err != nil {
+				t.Errorf("seed %d: %q: %v", seed+1, f.Causes[i].Edit, err)
+				continue
+			}
+			if _, err := plan.Edit([]byte(src), path, value); err != nil {
+				t.Errorf("seed %d: %v", seed+1, err)
+			}
 		}
 	}
 }

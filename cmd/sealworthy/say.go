@@ -228,7 +228,7 @@ func sayFinding(w io.Writer, k ink, f compare.Finding) {
 		}
 		wrap(w, "      "+lead, "              ", c.Text)
 		if c.Edit != "" {
-			wrap(w, "              if the plan is wrong: ", "                ", c.Edit)
+			wrap(w, "              to change the plan: ", "                ", c.Edit)
 		}
 	}
 	settle := f.Settle
