@@ -107,10 +107,7 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 		j.alsoRead(&before, extra, readings)
 		j.agreeWithBefore(&f, before)
 	}
-	if f.Verdict == InBand && f.evidence != nil && f.PHealthy < likelyHealthy {
-		f.Verdict, f.Why = CantTell, "in band, yet less likely healthy than not"
-		f.Settle = []string{"sealworthy next BUILD says what to measure"}
-	}
+	f.agreeWithOdds()
 	for _, a := range h.Accepts {
 		if a.Group == g.Name && !readings.covers(a.Order) && !(s.rests && s.last.After(a.Order)) && (!ok || f.Looked || a.Order.After(last.at)) {
 			f.Accepted = a.Reason
@@ -119,8 +116,24 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 	return f
 }
 
-// likelyHealthy: a group that is less likely healthy than this is never in band.
+// likelyHealthy: a group that is less likely healthy than this is never in band, and
+// one that is likelier is neither low nor high.
 const likelyHealthy = 0.5
+
+// agreeWithOdds leaves open what the probability speaks against.
+func (f *Finding) agreeWithOdds() {
+	switch {
+	case f.evidence == nil:
+		return
+	case f.Verdict == InBand && f.PHealthy < likelyHealthy:
+		f.Why = "in band, yet less likely healthy than not"
+	case (f.Verdict == Low || f.Verdict == High) && f.PHealthy > likelyHealthy:
+		f.Why = fmt.Sprintf("%s by its draw, yet likelier healthy than not by all that was read and seen", f.Verdict)
+	default:
+		return
+	}
+	f.Verdict, f.Settle = CantTell, []string{"sealworthy next BUILD says what to measure"}
+}
 
 // seen is what the latest look said of a group.
 type seen struct {
@@ -257,7 +270,8 @@ func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 	if math.Abs(got-expected) < j.Rule.K*u {
 		return
 	}
-	f.Verdict = Low
+	// What is healthy by the plan has changed all the same: its odds are of the plan.
+	f.Verdict, f.PHealthy = Low, 0
 	if got > expected {
 		f.Verdict = High
 	}
