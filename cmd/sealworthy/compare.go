@@ -13,9 +13,10 @@ func runCompare(_ context.Context, e env, args []string) (int, error) {
 	f := newFlags(e, "compare", `sealworthy compare BUILD [--closure NAME] [--json]
 
 Sets what was measured against what the plan expects, and says of each closure
-whether it is ready to close. Readings are never changed: a changed plan
-changes the expectation. A whole model that was measured at its jack is set
-against the stage before, too: a wire pinched while closing shows as a change.
+whether it is ready to close, and how probable it is that a fault is still in
+what passed. Readings are never changed: a changed plan changes the
+expectation. A whole model that was measured at its jack is set against the
+stage before, too: a wire pinched while closing shows as a change.
 
 Exit status: 0 ready to close, every closure asked for; 3 keep open; 4 look
 first, not settled or closed by choice.`)
