@@ -103,6 +103,9 @@ type Finding struct {
 	// PHealthy is the probability that nothing is wrong, after all that was read
 	// and seen; 0: not computed.
 	PHealthy float64 `json:"p_healthy,omitempty"`
+	// Excluded is how small a fault a pass still excludes; nil: it doesn't pass, or that
+	// isn't known.
+	Excluded *Excluded `json:"excluded,omitempty"`
 	// Also are the readings at other voltages that were weighed.
 	Also []Also `json:"also,omitempty"`
 
@@ -121,6 +124,12 @@ type Finding struct {
 	moves      bool          // several measurements that don't go together
 	elsewhere  bool          // not at its service voltage
 	rests      capture.Order // the latest reading or look that it rests on
+}
+
+// Excluded is how small a fault is excluded beside a pass, once in twenty let by.
+type Excluded struct {
+	LossA    float64 `json:"loss_a,omitempty"`    // a loss of current of at least so much
+	JointOhm float64 `json:"joint_ohm,omitempty"` // a joint in the group's own wire of at least so many ohms; 0: of none
 }
 
 // Also is the draw of a group at another voltage than the service voltage.

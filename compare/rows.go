@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"sealworthy/capture"
+	"sealworthy/compare/belief"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/words"
@@ -116,23 +117,22 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 	return f
 }
 
-// likelyHealthy: a group that is less likely healthy than this is never in band, and
-// one that is likelier is neither low nor high.
+// likelyHealthy: a group that is likelier healthy than this is neither low nor high.
 const likelyHealthy = 0.5
 
-// agreeWithOdds leaves open what the probability speaks against.
+// agreeWithOdds leaves open what the probability speaks against, with all that was seen.
 func (f *Finding) agreeWithOdds() {
 	switch {
 	case f.evidence == nil:
 		return
-	case f.Verdict == InBand && f.PHealthy < likelyHealthy:
-		f.Why = "in band, yet less likely healthy than not"
+	case f.Verdict == InBand && f.PHealthy < belief.SurePass:
+		f.Why = "its draw fits, yet with what was seen it isn't sure enough that nothing is wrong"
 	case (f.Verdict == Low || f.Verdict == High) && f.PHealthy > likelyHealthy:
 		f.Why = fmt.Sprintf("%s by its draw, yet likelier healthy than not by all that was read and seen", f.Verdict)
 	default:
 		return
 	}
-	f.Verdict, f.Settle = CantTell, []string{"sealworthy next BUILD says what to measure"}
+	f.Verdict, f.Excluded, f.Settle = CantTell, nil, []string{"sealworthy next BUILD says what to measure"}
 }
 
 // seen is what the latest look said of a group.
@@ -198,10 +198,6 @@ func otherLights(s capture.Step, g plan.Group) bool {
 	return ok && was != look.Digest(g)
 }
 
-// lookPasses is the probability of "nothing wrong" from which a look passes what
-// the current alone can't decide.
-const lookPasses = 0.9
-
 // weighLook lets the eye pass what the current can't decide, and fail what it
 // can't see. It never overrides a current that failed, nor a draw that fits a
 // fault better than a healthy group.
@@ -215,8 +211,9 @@ func (j *Judge) weighLook(f *Finding, eye look.Look) {
 		}
 	}
 	switch {
-	case f.Looked && f.Verdict == CantTell && lookMayPass(*f, known):
+	case f.Looked && f.Verdict == CantTell && lookMayPass(*f, known, w):
 		f.Verdict, f.Causes = InBand, nil
+		f.Excluded = excludedBy(w)
 		f.Notes = append(f.Notes, "passed by the look: the current alone can't tell")
 		f.Why, f.Settle = "", nil
 	case f.Looked && f.Verdict == CantTell && known:
@@ -236,12 +233,12 @@ func (j *Judge) weighLook(f *Finding, eye look.Look) {
 // lookMayPass: a look can make up for what the current can't tell, but not for a
 // reading that wasn't had, for one that moves, nor for a draw that fits a fault
 // better. Where no probabilities are known a board's mean must fit.
-func lookMayPass(f Finding, known bool) bool {
+func lookMayPass(f Finding, known bool, w weighed) bool {
 	switch {
 	case f.Readings == 0 || f.Unread || f.unweighed || f.moves:
 		return false
 	case f.evidence != nil:
-		return known && f.PHealthy >= lookPasses
+		return known && w.decision.Verdict == belief.Pass
 	}
 	return f.Board == "" || f.meanFits
 }

@@ -111,8 +111,8 @@ func want(t *testing.T, got map[string]compare.Finding, verdicts map[string]comp
 	t.Helper()
 	for g, v := range verdicts {
 		if f := got[g]; f.Verdict != v {
-			t.Errorf("%s: %s, want %s; measured %.2f mA, expected %.2f ±%.2f mA, least %.2f mA; %q %q", g, f.Verdict, v,
-				f.MeasuredA*1e3, f.ExpectedA*1e3, f.ExpectedU*1e3, f.SmallestA*1e3, f.Notes, f.Settle)
+			t.Errorf("%s: %s, want %s; healthy %.3f, measured %.2f ±%.2f mA, expected %.2f ±%.2f mA, least %.2f mA; %q %q", g, f.Verdict, v,
+				f.PHealthy, f.MeasuredA*1e3, f.MeasuredU*1e3, f.ExpectedA*1e3, f.ExpectedU*1e3, f.SmallestA*1e3, f.Notes, f.Settle)
 		}
 	}
 }
@@ -120,9 +120,11 @@ func want(t *testing.T, got map[string]compare.Finding, verdicts map[string]comp
 func TestAddedToWhatIsOn(t *testing.T) {
 	dark := fault.Fault{Kind: fault.DarkSegment, Group: "crew portholes", Branch: 1}
 	got := judged(t, compare.StepOptions{Stage: compare.Fitted, Closure: "hull", Way: capture.Added}, 3, dark)
+	// The boiler glow of this build lies 2.1 standard uncertainties low, where a bad joint
+	// in its wire is one explanation in thirteen: too many to pass it.
 	want(t, got, map[string]compare.Verdict{
 		"cabin windows": compare.InBand, "crew portholes": compare.Low, "engine room": compare.InBand,
-		"hold lamps": compare.InBand, "boiler glow": compare.InBand, "anchor light": compare.InBand,
+		"hold lamps": compare.InBand, "boiler glow": compare.CantTell, "anchor light": compare.InBand,
 	})
 	if f := got["crew portholes"]; f.Way != string(capture.Added) || len(f.Causes) == 0 || f.Causes[0].Name != string(fault.DarkSegment) {
 		t.Errorf("crew portholes: %s, %+v", f.Way, f.Causes)

@@ -129,11 +129,21 @@ func (j *Judge) conclude(f *Finding) error {
 	if f.Verdict == CantTell {
 		f.Why, f.Settle = e.single.why, slices.Clone(e.single.settle)
 	}
+	f.Excluded = excludedBy(w)
 	j.sayAlso(f, w)
 	if f.Verdict != InBand {
 		f.Causes = j.causesOf(w, *f)
 	}
 	return nil
+}
+
+// excludedBy is how small a fault a pass still excludes.
+func excludedBy(w weighed) *Excluded {
+	x := w.decision.Excluded
+	if w.decision.Verdict != belief.Pass || x == (belief.Excluded{}) {
+		return nil
+	}
+	return &Excluded{LossA: x.LossA, JointOhm: x.JointOhm}
 }
 
 func verdictOf(d belief.Decision) Verdict {

@@ -272,6 +272,9 @@ func (d SheetData) row(g compare.Finding) (sheetRow, error) {
 	for _, a := range g.Also {
 		r.Notes = append(slices.Clone(r.Notes), fmt.Sprintf("at %s V: %s, expected %s", words.Number(a.Volts, 0.1), words.Milliamps(a.MeasuredA, a.MeasuredU), words.Milliamps(a.ExpectedA, a.ExpectedU)))
 	}
+	if x := g.Excluded; x != nil {
+		r.Notes = append(slices.Clone(r.Notes), words.Excluded(x.LossA, x.JointOhm, g.PHealthy))
+	}
 	if g.Learned != "" {
 		r.Notes = append(slices.Clone(r.Notes), g.Learned)
 	}

@@ -218,6 +218,9 @@ func sayFinding(w io.Writer, k ink, f compare.Finding) {
 	for _, a := range f.Also {
 		wrap(w, "      ", "      ", fmt.Sprintf("at %s V: %s, expected %s", words.Number(a.Volts, 0.1), words.Milliamps(a.MeasuredA, a.MeasuredU), words.Milliamps(a.ExpectedA, a.ExpectedU)))
 	}
+	if x := f.Excluded; x != nil {
+		wrap(w, "      ", "      ", words.Excluded(x.LossA, x.JointOhm, f.PHealthy))
+	}
 	if f.Why != "" {
 		wrap(w, "      why: ", "           ", f.Why)
 	}

@@ -3,6 +3,7 @@ package belief
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -32,98 +33,248 @@ type Decision struct {
 	Chi, ChiLimit float64
 	// DPrime is the distance between healthy and the fault of interest that is
 	// nearest to being missed; Z is where the readings lie on that way: 0 healthy,
-	// DPrime the fault. It passes as long as |Z| is at most DPrime less the guard.
+	// DPrime the fault. It passes as long as Z is at most DPrime less the guard.
 	DPrime, Z float64
 	// Hardest is that fault, an index in Ensemble.Hypotheses; -1: none can be named.
 	Hardest int
-	// CanPass: a healthy group could pass at all with these readings.
+	// CanPass: readings as they are expected of a healthy group would pass.
 	CanPass bool
+	// Healthy is the probability that nothing is wrong, the look included. No
+	// verdict is at odds with it: what passes has SurePass or more, what fails
+	// a half or less.
+	Healthy float64
 	// ByLook: the current alone is undecided, the look passed it.
 	ByLook bool
+	// Excluded is what of a group that passes the readings leave possible.
+	Excluded Excluded
+}
+
+// Excluded is how small a fault the readings still exclude, at the guard of the rule.
+type Excluded struct {
+	LossA    float64 // the least loss of current at the highest voltage; 0: none is
+	JointOhm float64 // no joint in the group's wire below so many ohms is excluded; 0: not known
 }
 
 // interest is a fault that must be excluded before a group passes: the loss of
-// the least branch of one light.
+// the least branch of one light, or the least gain that overloads LEDs of it.
 type interest struct {
 	hyp     int
 	variant int
 	reel    string
+	gain    bool
 	delta   []float64 // by voltage
 }
 
-// interests are the least branches of each light.
+// interests are, of each light, the loss of its least branch and its least dangerous
+// gain.
 func (s *side) interests(hs []Hypothesis, vs []*variant, m *moments) []interest {
 	var out []interest
+	gains := map[[2]int]interest{} // by group and light
+	top := s.service()
 	for i, v := range vs {
-		k := hs[v.hyp].Faults[0].Kind
-		if v.how != altered || k != fault.OpenBranch && k != fault.DarkSegment {
+		if v.how != altered {
 			continue
 		}
-		x := interest{hyp: v.hyp, delta: make([]float64, m.n)}
 		rep := &s.list[v.branch]
-		x.reel = reelOf(&s.p.Groups[rep.group].Lights[rep.light])
+		light := &s.p.Groups[rep.group].Lights[rep.light]
+		x := interest{hyp: v.hyp, reel: reelOf(light), delta: make([]float64, m.n)}
 		for k := range x.delta {
-			least := rep.i[k]
-			for j := range s.list {
-				if b := &s.list[j]; b.id >= 0 && b.group == rep.group && b.light == rep.light {
-					least = math.Min(least, b.i[k])
-				}
+			x.delta[k] = m.of[i].mean[k] - m.healthy.mean[k]
+		}
+		switch k := hs[v.hyp].Faults[0].Kind; {
+		case k == fault.OpenBranch, k == fault.DarkSegment:
+			for k, part := range s.leastOf(rep) {
+				x.delta[k] *= part
 			}
-			if rep.i[k] > 0 {
-				x.delta[k] = (m.of[i].mean[k] - m.healthy.mean[k]) * least / rep.i[k]
+			out = append(out, x)
+		case s.overloads(v, top):
+			at := [2]int{rep.group, rep.light}
+			x.gain = true
+			if was, ok := gains[at]; !ok || x.delta[top] < was.delta[top] {
+				gains[at] = x
 			}
 		}
-		out = append(out, x)
+	}
+	for _, x := range out[:len(out):len(out)] {
+		rep := &s.list[vs[slices.IndexFunc(vs, func(v *variant) bool { return v.hyp == x.hyp })].branch]
+		if g, ok := gains[[2]int{rep.group, rep.light}]; ok {
+			out = append(out, g)
+		}
 	}
 	return out
 }
 
-// surePass: a look passes a group only if nothing wrong is this probable with it.
-const surePass = 0.9
+// leastOf is, by voltage, what part of a branch's current the least one of its light has.
+func (s *side) leastOf(rep *branch) []float64 {
+	out := make([]float64, len(s.volts))
+	for k := range out {
+		least := rep.i[k]
+		for j := range s.list {
+			if b := &s.list[j]; b.id >= 0 && b.group == rep.group && b.light == rep.light {
+				least = math.Min(least, b.i[k])
+			}
+		}
+		if rep.i[k] > 0 {
+			out[k] = least / rep.i[k]
+		}
+	}
+	return out
+}
+
+// overTimes as much as planned overloads an LED of which no rating is stated (common
+// practice, no source).
+const overTimes = 1.5
+
+// overloads: LEDs are still lit in an altered branch, and carry more than they may.
+func (s *side) overloads(v *variant, top int) bool {
+	rep := &s.list[v.branch]
+	if v.law.kind != lawDiode || rep.id < 0 || !(rep.i[top] > leastProbeA) || v.delta[top] <= 0 {
+		return false
+	}
+	most := overTimes * rep.i[top]
+	for _, led := range s.p.Groups[rep.group].Lights[rep.light].Series {
+		if led.MaxAmps > 0 {
+			most = math.Min(most, math.Max(led.MaxAmps, 1.1*rep.i[top]))
+		}
+	}
+	return rep.i[top]+v.delta[top]/v.gain[top] > most
+}
+
+// SurePass is how probable it must be that nothing is wrong before anything passes.
+const SurePass = 0.95
+
+// evenOdds: what is more probably healthy than not doesn't fail.
+const evenOdds = 0.5
 
 // Decide applies the decision rule to all readings jointly, with guards k and
 // guard of a single one (3.29 and 1.64). With D the readings less their healthy
-// means and C their covariance if healthy (plan, bench, model and meter):
+// means and C their covariance if healthy (plan, bench, model and meter, and what
+// other groups tell):
 //
-//	fail:  D' C^-1 D >= q,  P(chi2_n >= q) = P(|z| >= k)
-//	pass:  not fail, and |z_j| <= d'_j - guard for every fault of interest j,
+//	fail:  D' C^-1 D >= q,  P(chi2_n >= q) = P(|z| >= k), and healthy isn't the likelier
+//	pass:  not fail, z_j <= d'_j - guard for every fault of interest j, and healthy
+//	       is SurePass probable;
 //	       z_j = delta_j' C^-1 D / d'_j,  d'_j = sqrt(delta_j' C^-1 delta_j)
 //
 // n is the number of voltages, delta_j what fault j does to the draw at each of
 // them. So the false alarm is that of one reading whatever their number, and a
-// fault of interest passes no more often than the guard allows: once in 20. With
-// one reading this is the rule of a single number: D >= k u fails, |D| <=
-// I_min - guard u passes (JCGM 106:2012 for guard bands). It fails high or low by
-// the reading that is farthest off.
+// fault of interest passes no more often than the guard allows: once in 20. Each side
+// excludes its own: below the loss of a branch, above what overloads an LED. With
+// one reading this is the rule of a single number: D >= k u fails, D >= guard u -
+// I_min passes (JCGM 106:2012 for guard bands). It fails low or high as the fault
+// does that fits best.
 //
 // A look that finds all lit passes what the current leaves undecided if it makes
-// healthy 0.9 probable; it can't pass what fails. A look that finds something
-// dark never passes.
+// healthy SurePass probable; it can't pass what lies too far off. A look that finds
+// something dark never passes.
 func (e *Ensemble) Decide(rs []Reading, l look.Look, k, guard float64) (Decision, error) {
 	if !(k > 0) || !(guard > 0) || math.IsInf(k, 0) || math.IsInf(guard, 0) {
 		return Decision{}, fmt.Errorf("a decision rule needs two positive guards, got k=%g and guard=%g", k, guard)
 	}
-	v, err := e.look(rs)
+	w, err := e.weigh(rs, l)
 	if err != nil {
 		return Decision{}, err
 	}
+	v := w.view
 	if len(v.at) == 0 {
 		return Decision{}, fmt.Errorf("no reading to decide on")
 	}
-	d := e.decide(v, k, guard)
-	switch {
-	case l.Saw == look.SomeDark && d.Verdict == Pass:
+	r := e.ruler(v, k, guard)
+	d := r.at(v.y)
+	d.Healthy = w.none
+	switch failed := d.Verdict == FailLow || d.Verdict == FailHigh; {
+	case failed && w.none > evenOdds:
 		d.Verdict = Undecided
-	case l.Saw == look.AllLit && d.Verdict == Undecided:
-		r, err := e.Posterior(rs, l)
-		if err != nil {
-			return Decision{}, err
-		}
-		if r.None >= surePass {
-			d.Verdict, d.ByLook = Pass, true
-		}
+	case failed:
+		d.Verdict = e.side(w, d.Verdict)
+	case d.Verdict == Pass && (w.none < SurePass || l.Saw == look.SomeDark):
+		d.Verdict = Undecided
+	case d.Verdict == Undecided && l.Saw == look.AllLit && w.none >= SurePass && d.Chi < d.ChiLimit:
+		d.Verdict, d.ByLook = Pass, true
+	}
+	if d.Verdict == Pass {
+		d.Excluded = r.excluded(v)
 	}
 	return d, nil
+}
+
+// side is low or high as the fault does that fits best; where none is likelier than an
+// unknown cause, as the readings lie.
+func (e *Ensemble) side(w *weighed, lies Verdict) Verdict {
+	best := -1
+	for i, p := range w.of {
+		if p > w.unknown && (best < 0 || p > w.of[best]) {
+			best = i
+		}
+	}
+	if best < 0 {
+		return lies
+	}
+	top := w.view.at[0]
+	for _, k := range w.view.at {
+		if e.Volts[k] > e.Volts[top] {
+			top = k
+		}
+	}
+	switch off := e.m.of[best].mean[top] - e.m.healthy.mean[top]; {
+	case off < -fewAmps:
+		return FailLow
+	case off > fewAmps:
+		return FailHigh
+	}
+	return lies
+}
+
+// excluded is how small a fault the readings still exclude.
+func (r *ruler) excluded(v *view) Excluded {
+	var out Excluded
+	top := 0
+	for a, k := range v.at {
+		if r.e.Volts[k] > r.e.Volts[v.at[top]] {
+			top = a
+		}
+	}
+	for i, x := range r.e.interest {
+		if x.gain || !(r.dPrime[i] > 0) {
+			continue
+		}
+		// Of a loss t times as large z stays and d' grows with t.
+		z := linear.Dot(r.delta[i], r.w) / r.dPrime[i]
+		if loss := math.Max(0, z+r.guard) / r.dPrime[i] * -x.delta[v.at[top]]; loss > out.LossA {
+			out.LossA = loss
+		}
+	}
+	out.JointOhm = r.leastJoint(v)
+	return out
+}
+
+// leastJoint is the least joint in the group's own wire that the readings exclude, ohm,
+// between two nodes of its grid by the logarithm; 0: none.
+func (r *ruler) leastJoint(v *view) float64 {
+	was, room := 0.0, 0.0
+	for i, x := range r.e.variants {
+		if x.how != feed || r.e.Hypotheses[x.hyp].Kinds[0] != fault.BadJoint {
+			continue
+		}
+		delta := make([]float64, len(v.at))
+		for a, k := range v.at {
+			delta[a] = r.e.m.of[i].mean[k] - r.e.m.healthy.mean[k]
+		}
+		linear.Forward(r.c, len(delta), delta)
+		dp := math.Sqrt(linear.Dot(delta, delta))
+		now := dp - r.guard
+		if dp > 0 {
+			now -= linear.Dot(delta, r.w) / dp
+		}
+		if now >= 0 {
+			if was == 0 {
+				return x.at
+			}
+			return was * math.Pow(x.at/was, -room/(now-room))
+		}
+		was, room = x.at, now
+	}
+	return 0
 }
 
 // ruler is the rule at one set of voltages, ready for any readings there.
@@ -176,7 +327,7 @@ func (r *ruler) at(y []float64) Decision {
 		if dp > 0 {
 			z = linear.Dot(r.delta[i], diff) / dp
 		}
-		if room := dp - math.Abs(z); room < least {
+		if room := dp - z; room < least {
 			least = room
 			d.DPrime, d.Z, d.Hardest = dp, z, r.e.interest[i].hyp
 		}

@@ -191,6 +191,9 @@ func (t *together) alternatives(i int, s dispersion) []alternative {
 		}
 	}
 	for k, x := range e.interest {
+		if x.gain {
+			continue
+		}
 		h := &e.Hypotheses[x.hyp]
 		p := h.Prior * e.priors.Two
 		for n := 2; n <= min(mostAlike, h.Places-1); n++ {

@@ -136,7 +136,7 @@ func (c count) String() string {
 // ±10 %, one dark in each. To each other they look like a reel that draws an eighth less.
 func TestALackInEveryGroupOfAReelNeverPasses(t *testing.T) {
 	statistics(t)
-	builds, seed := 60, uint64(1)
+	builds, seed := 20, uint64(1)
 	if long() {
 		builds, seed = 200, uint64(os.Getpid())
 	}

@@ -46,7 +46,7 @@ func decision(t *testing.T, e *Ensemble, rs []Reading, l look.Look) Decision {
 
 func TestALookPassesWhatCurrentAloneCant(t *testing.T) {
 	e := ensemble(t, onJack(light("white", 3, 20, 330, 0.5)), []float64{12}, Bench{}, Options{})
-	rs := at(e, e.HealthyA[0]-0.005)
+	rs := at(e, e.HealthyA[0])
 	if d := decision(t, e, rs, look.Look{}); d.Verdict != Undecided || d.CanPass {
 		t.Fatalf("without a look: %+v", d)
 	}
@@ -187,7 +187,7 @@ func TestALookPassesOnlyWhatIsProbablyHealthy(t *testing.T) {
 			if v.Verdict != plain.Verdict {
 				t.Errorf("%.1f mA more: %s with the look, %s without", 1e3*d, v.Verdict, plain.Verdict)
 			}
-		case r.None < surePass:
+		case r.None < SurePass:
 			undecided++
 			if v.Verdict != Undecided {
 				t.Errorf("%.1f mA more, none %.2f: %s", 1e3*d, r.None, v.Verdict)

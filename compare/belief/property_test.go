@@ -84,7 +84,8 @@ func TestProbabilitiesAddUpInAnyOrder(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if math.IsNaN(d.Chi) || !(d.ChiLimit >= k) || !(d.DPrime >= 0) || d.Verdict == Pass && (d.Chi >= d.ChiLimit || l.Saw == look.SomeDark) || d.Verdict == "" {
+		if math.IsNaN(d.Chi) || !(d.ChiLimit >= k) || !(d.DPrime >= 0) || d.Verdict == Pass && (d.Chi >= d.ChiLimit || l.Saw == look.SomeDark || d.Healthy < SurePass) ||
+			(d.Verdict == FailLow || d.Verdict == FailHigh) && d.Healthy > evenOdds || d.Healthy != r.None || d.Verdict == "" {
 			t.Fatalf("%+v", d)
 		}
 		bits, err := e.Information(rs, l, []Reading{{Volts: e.Volts[0]}, {Volts: e.Volts[len(e.Volts)-1], U: 1e-4}})

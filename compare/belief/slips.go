@@ -73,15 +73,15 @@ func (e *Ensemble) Slips(rs []Reading, k, guard float64) (of []Slip, healthy Sli
 // grader holds the densities of all that may be so of a group, ready to be asked at
 // any readings: healthy first, then the variants.
 type grader struct {
-	e       *Ensemble
-	v       *view
-	rule    *ruler
-	of      []scatter
-	blind   []float64 // prior probabilities, with a look that finds nothing
-	unknown float64   // that of a cause that isn't known
-	near    []int     // those of them that reach where anything passes
-	at      []float64 // densities at the readings in hand
-	w       []float64 // room to work in
+	e     *Ensemble
+	v     *view
+	rule  *ruler
+	of    []scatter
+	prior []float64 // of a cause that isn't known last
+	blind []float64 // the same with a look that finds nothing
+	near  []int     // those of them that reach where anything passes
+	at    []float64 // densities at the readings in hand
+	w     []float64 // room to work in
 }
 
 // scatter is where readings lie if one thing is so: a mixture, over how wide the
@@ -101,14 +101,15 @@ func (e *Ensemble) grader(v *view, k, guard float64) *grader {
 	g := &grader{e: e, v: v, rule: e.ruler(v, k, guard), w: make([]float64, len(v.at))}
 	lit := look.Look{Saw: look.AllLit}
 	add := func(m *moment, prior float64, dark, dim int) {
-		g.of = append(g.of, e.scatter(v, m))
+		g.of, g.prior = append(g.of, e.scatter(v, m)), append(g.prior, prior)
 		g.blind = append(g.blind, prior*math.Exp(e.priors.Eye.LogOf(lit, dark, dim, e.Lights)))
 	}
 	add(&e.m.healthy, e.priors.None, 0, 0)
 	for i, x := range e.variants {
 		add(&e.m.of[i], e.Hypotheses[x.hyp].Prior*x.weight, x.dark, x.dim)
 	}
-	g.unknown = e.priors.Unknown * math.Exp(e.priors.Eye.LogOfUnknown(lit, e.Lights))
+	g.prior = append(g.prior, e.priors.Unknown)
+	g.blind = append(g.blind, e.priors.Unknown*math.Exp(e.priors.Eye.LogOfUnknown(lit, e.Lights)))
 	g.at = make([]float64, len(g.of))
 	for i := range g.of {
 		if g.of[i].reaches(g.rule) {
@@ -164,7 +165,8 @@ func (g *grader) pass(y []float64) (alone, blind bool) {
 		return false, false
 	}
 	g.densities(y)
-	return verdict == Pass, verdict == Pass || g.healthy() >= surePass
+	alone = verdict == Pass && g.healthy(g.prior) >= SurePass
+	return alone, alone || g.healthy(g.blind) >= SurePass
 }
 
 // densities puts those of all that may be so at readings y into g.at.
@@ -191,14 +193,14 @@ func (s *scatter) reaches(r *ruler) bool {
 	return true
 }
 
-// healthy is the probability that nothing is wrong at the readings in hand, if a look
-// finds nothing.
-func (g *grader) healthy() float64 {
-	all := g.unknown * math.Exp(g.e.logUnknown(g.v))
+// healthy is the probability that nothing is wrong at the readings in hand, by
+// prior probabilities.
+func (g *grader) healthy(prior []float64) float64 {
+	all := prior[len(g.at)] * math.Exp(g.e.logUnknown(g.v))
 	for i, p := range g.at {
-		all += g.blind[i] * p
+		all += prior[i] * p
 	}
-	return g.blind[0] * g.at[0] / all
+	return prior[0] * g.at[0] / all
 }
 
 // passed integrates every density over what passes.

@@ -74,9 +74,11 @@ func TestSlipsAgainstDraws(t *testing.T) {
 					}
 					if d.Verdict == Pass {
 						blind++
-						if !d.ByLook {
-							alone++
-						}
+					}
+					if d, err = e.Decide(rs, look.Look{}, k, guard); err != nil {
+						t.Fatal(err)
+					} else if d.Verdict == Pass {
+						alone++
 					}
 				}
 				return alone, blind

@@ -1,0 +1,34 @@
+package words
+
+import (
+	"fmt"
+	"math"
+)
+
+// Excluded says beside a pass how small a fault would still have shown: a loss of
+// current, a joint in the group's own wire (0 ohm: none would), and how probable
+// it is that nothing is wrong.
+func Excluded(lossA, jointOhm, healthy float64) string {
+	s := "Nothing wrong: " + surely(healthy) + "."
+	if lossA > 0 {
+		s += fmt.Sprintf(" A loss of %s or more would have shown", Milliamps(lossA, 0))
+		if jointOhm > 0 {
+			s += fmt.Sprintf(", a bad joint in its wire from %s ohm", Number(jointOhm, jointOhm/10))
+		} else {
+			s += ", a bad joint in its wire hardly"
+		}
+		s += "."
+	}
+	return s
+}
+
+// surely writes a probability near one, never as certain.
+func surely(p float64) string {
+	switch {
+	case p >= 0.9995:
+		return "more than 99.9 %"
+	case p >= 0.99:
+		return fmt.Sprintf("%.1f %%", math.Floor(1000*p)/10)
+	}
+	return fmt.Sprintf("%.0f %%", math.Floor(100*p))
+}
