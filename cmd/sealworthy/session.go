@@ -57,10 +57,9 @@ func (b build) accepted() ([]record.ByName, error) {
 	return session.Record{Dir: b.dir, Plan: b.plan}.Accepted()
 }
 
-// seat is where somebody sits before a bench: what shows it, what asks, and what
+// seat is where somebody sits before a bench: what shows it and asks, and what
 // switches off at the end.
 type seat struct {
-	face  *face
 	desk  *session.Desk
 	guard *capture.Guard
 }
@@ -71,8 +70,7 @@ func sitDown(e env, w world, attended bool) (s seat, leave func()) {
 		return *e.at, watchSignals(e, e.at.guard)
 	}
 	s.guard = capture.NewGuard(w.Clock)
-	s.face = newFace(e, attended, s.guard.Go)
-	s.desk = session.NewDesk(!attended, s.guard.Go, s.face)
+	s.desk = session.NewDesk(!attended, s.guard.Go, newFace(e, attended, s.guard.Go))
 	return s, watchSignals(e, s.guard)
 }
 

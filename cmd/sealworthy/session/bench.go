@@ -136,7 +136,8 @@ func Channels(p *plan.Plan, c *bench.Config) (feeds, buttons map[string]int) {
 
 // only is what a bench and the command line say of one instrument. Each is
 // opened by itself, so that each can be closed and opened again by itself.
-func only(cfg *bench.Config, over bench.Overrides, which string) (one *bench.Config, overOne bench.Overrides, port string) {
+func only(cfg *bench.Config, over bench.Overrides, which string) (
+	one *bench.Config, overOne bench.Overrides, port string) {
 	one, overOne = &bench.Config{}, bench.Overrides{ProfileFolder: over.ProfileFolder}
 	switch which {
 	case theSupply:
@@ -167,7 +168,8 @@ func (e notOpened) Unwrap() error        { return e.error }
 // OpenBench opens what cfg and over name, and switches the supply's output off
 // before anything else; f is shown if it was found on. f asks where the maker is
 // the instrument. p is what relays switch; nil: nothing.
-func OpenBench(ctx context.Context, w World, p *plan.Plan, cfg *bench.Config, over bench.Overrides, f capture.Face) (*Bench, error) {
+func OpenBench(ctx context.Context, w World, p *plan.Plan, cfg *bench.Config, over bench.Overrides,
+	f capture.Face) (*Bench, error) {
 	s := &Bench{opened: map[string]*bench.Opened{}, at: map[string]string{}, Leads: LeadsOf(cfg)}
 	var errs []error
 	for _, which := range []string{theSupply, theMeter, theRelays} {
@@ -182,10 +184,13 @@ func OpenBench(ctx context.Context, w World, p *plan.Plan, cfg *bench.Config, ov
 	if errs != nil {
 		return nil, notOpened{errors.Join(append(errs, s.Close())...)}
 	}
-	o := bench.Opened{Supply: s.opened[theSupply].Supply, Meter: s.opened[theMeter].Meter, Relays: s.opened[theRelays].Relays}
+	o := bench.Opened{
+		Supply: s.opened[theSupply].Supply, Meter: s.opened[theMeter].Meter, Relays: s.opened[theRelays].Relays,
+	}
 	s.Bench = capture.Bench{
 		Clock: w.Clock, Supply: o.Supply, Meter: o.Meter, Relays: o.Relays,
-		SupplyName: compare.SupplyName, MeterName: compare.MeterName, LeadsOhm: cfg.Leads.Ohms, MeterFuseAmps: cfg.Meter.FuseAmps,
+		SupplyName: compare.SupplyName, MeterName: compare.MeterName,
+		LeadsOhm: cfg.Leads.Ohms, MeterFuseAmps: cfg.Meter.FuseAmps,
 		MostVolts: cfg.NeverAbove.Volts, MostAmps: cfg.NeverAbove.Amps,
 	}
 	switch {
@@ -230,15 +235,17 @@ func (b *Bench) described() {
 // OpenAwake is OpenBench for somebody who is there: an instrument that says
 // nothing is asleep or switched off more often than not, so it is asked for and
 // tried again.
-func OpenAwake(ctx context.Context, w World, p *plan.Plan, cfg *bench.Config, over bench.Overrides, f capture.Face, g *capture.Guard) (*Bench, error) {
+func OpenAwake(ctx context.Context, w World, p *plan.Plan, cfg *bench.Config, over bench.Overrides,
+	f capture.Face, g *capture.Guard) (*Bench, error) {
 	for {
 		s, err := OpenBench(ctx, w, p, cfg, over, f)
 		if err == nil || !errors.Is(err, instruments.ErrNoReply) || nobody(f) {
 			return s, err
 		}
 		asking, done := g.Context(ctx) // a signal ends the question
-		a, aerr := f.Ask(asking, capture.Question{Kind: capture.AskPlug, Text: err.Error() + ". When it is ready, it is tried again.",
-			Choices: []string{"done", "stop"}})
+		a, aerr := f.Ask(asking, capture.Question{
+			Kind: capture.AskPlug, Text: err.Error() + ". When it is ready, it is tried again.", Choices: []string{"done", "stop"},
+		})
 		done()
 		if aerr != nil {
 			return nil, aerr

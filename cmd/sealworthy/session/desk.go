@@ -215,9 +215,11 @@ func Fits(q Question, a capture.Answer) Refusal {
 	switch {
 	case !slices.Contains(q.Choices, a.Choice):
 		return NoChoice
-	case q.About != nil && a.Choice == "number" && (a.Number == nil || *a.Number < q.About.Least || *a.Number > q.About.Most):
+	case a.Choice == "number" && q.About != nil && !q.About.holds(a.Number):
 		return OutOfRange
-	case wantsText(q.Kind, a.Choice) && strings.TrimSpace(a.Text) == "" && (a.Choice != "number" || a.Number == nil):
+	case a.Choice == "number" && a.Number != nil:
+		return ""
+	case wantsText(q.Kind, a.Choice) && strings.TrimSpace(a.Text) == "":
 		return NeedsText
 	}
 	return ""

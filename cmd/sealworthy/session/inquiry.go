@@ -25,6 +25,9 @@ type About struct {
 	Rest    bool `json:"rest,omitempty"`
 }
 
+// holds: a number is one that may be answered.
+func (a About) holds(v *float64) bool { return v != nil && *v >= a.Least && *v <= a.Most }
+
 // ErrHeldBack: the maker didn't give the model current because of what he saw.
 var ErrHeldBack = errors.New("stopped before the model got any current: open it where it shows")
 
@@ -99,8 +102,10 @@ func (q *inquirer) one(ctx context.Context, kind capture.QuestionKind, about Abo
 	return q.keep(kind, answer)
 }
 
-func (q *inquirer) ask(ctx context.Context, kind capture.QuestionKind, about About, choices ...string) (capture.Answer, error) {
-	a, err := q.desk.ask(ctx, Question{Question: capture.Question{Kind: kind, Choices: append(choices, "stop")}, About: &about})
+func (q *inquirer) ask(ctx context.Context, kind capture.QuestionKind, about About, choices ...string) (
+	capture.Answer, error) {
+	asked := Question{Question: capture.Question{Kind: kind, Choices: append(choices, "stop")}, About: &about}
+	a, err := q.desk.ask(ctx, asked)
 	if err == nil && a.Choice == "stop" {
 		err = capture.ErrStopped
 	}

@@ -37,15 +37,16 @@ func (s *Session) Sample(ctx context.Context, x sample.Sampling, name string) (g
 }
 
 // learn measures the pieces and learns from them.
-func (s *Session) learn(ctx context.Context, keeper capture.Record, x sample.Sampling, name string) (sample.Learned, error) {
+func (s *Session) learn(ctx context.Context, keeper capture.Record, x sample.Sampling, name string) (
+	sample.Learned, error) {
 	x.Bench.LeadsOhm, x.Bench.Window = s.Bench.Leads.Ohm, s.Bench.Window
 	steps, err := sample.Steps(x)
 	if err != nil {
 		return sample.Learned{}, err
 	}
-	recs, err := capture.Run(ctx, s.Bench.Bench, pieceGuide{steps}, s.Desk, keeper, capture.Options{
-		Stage: compare.Loose, Total: len(steps), Rand: rand.New(rand.NewPCG(uint64(len(steps)), 1)), Guard: s.Guard,
-	})
+	o := capture.Options{Stage: compare.Loose, Total: len(steps), Guard: s.Guard,
+		Rand: rand.New(rand.NewPCG(uint64(len(steps)), 1))}
+	recs, err := capture.Run(ctx, s.Bench.Bench, pieceGuide{steps}, s.Desk, keeper, o)
 	if err != nil {
 		return sample.Learned{}, err
 	}

@@ -13,7 +13,6 @@ import (
 	"sealworthy/capture/record"
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
-	"sealworthy/instruments"
 )
 
 // Record is where what is measured and told of a build is kept. Its lock is taken
@@ -118,7 +117,8 @@ func (r Record) Mark(stage string, marks []capture.Mark, now time.Time) error {
 }
 
 // words keeps what is told, not measured.
-func (r Record) words(f record.Folded, stage string, now time.Time, do func(rec *record.Recorder, now time.Time, stage string) error) error {
+func (r Record) words(f record.Folded, stage string, now time.Time,
+	do func(rec *record.Recorder, now time.Time, stage string) error) error {
 	rec, err := r.Begin(record.Opening{Stage: stage, What: record.ForWords, Now: now, GoesOn: LastOf(f.Series(stage))})
 	if err != nil {
 		return err
@@ -132,14 +132,6 @@ func LastOf(sittings []int) int {
 		return 0
 	}
 	return sittings[len(sittings)-1]
-}
-
-// runner starts what lives beside a test: under its guard, where it has one.
-func runner(g *capture.Guard) instruments.Runner {
-	if g == nil {
-		return instruments.Go
-	}
-	return g.Go
 }
 
 // keepProof keeps what the proof of a bench came to, with its readings.

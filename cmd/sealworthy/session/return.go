@@ -21,7 +21,8 @@ type Return struct {
 // Return leads through a return: what is seen by eye and what the client's adapter
 // gives, then the bench is opened, where it isn't yet, and the model measured. All
 // of it goes into one record, whose file is returned once there is one.
-func (s *Session) Return(ctx context.Context, t Return, cfg *bench.Config, over bench.Overrides) (file string, err error) {
+func (s *Session) Return(ctx context.Context, t Return, cfg *bench.Config, over bench.Overrides) (
+	file string, err error) {
 	var series []int
 	var before []capture.StepRecord
 	if t.Resume {
@@ -29,8 +30,8 @@ func (s *Session) Return(ctx context.Context, t Return, cfg *bench.Config, over 
 			return "", err
 		}
 	}
-	rec, err := s.Record.Begin(record.Opening{Stage: t.Stage, What: record.ForTest, Now: s.now(), Simulated: s.World.Clock.Simulated(),
-		GoesOn: LastOf(series), Go: s.Guard.Go})
+	rec, err := s.Record.Begin(record.Opening{Stage: t.Stage, What: record.ForTest, Now: s.now(),
+		Simulated: s.World.Clock.Simulated(), GoesOn: LastOf(series), Go: s.Guard.Go})
 	if err != nil {
 		return "", err
 	}

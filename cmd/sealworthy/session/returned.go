@@ -35,7 +35,9 @@ const (
 const ToldLook = capture.AskLook
 
 // toldOrAsked is all that is kept as an answer.
-var toldOrAsked = []capture.QuestionKind{AskEye, AskClient, AskColours, AskAdapter, AskPolarity, AskOpen, AskLoad, AskLoaded, ToldLook}
+var toldOrAsked = []capture.QuestionKind{
+	AskEye, AskClient, AskColours, AskAdapter, AskPolarity, AskOpen, AskLoad, AskLoaded, ToldLook,
+}
 
 // Choices of those questions, and what is kept of them.
 const (

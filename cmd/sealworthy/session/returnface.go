@@ -52,13 +52,17 @@ func (f *returnFace) Nobody() bool { return f.desk.Nobody() }
 
 // Ask says with the question after a step that was stopped that it was.
 func (f *returnFace) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {
-	if q.Kind == capture.AskAgain && f.stopped {
-		return f.desk.ask(ctx, Question{Question: q, About: &About{Stopped: true}})
+	var about About
+	switch {
+	case q.Kind == capture.AskAgain && f.stopped:
+		about.Stopped = true
+	case q.Kind == capture.AskLook:
+		about.Colours = f.g.said[AskColours] != JudgesNot
+		about.Rest = len(q.Groups) < len(f.g.steps.Look.Groups)
+	default:
+		return f.face.Ask(ctx, q)
 	}
-	if q.Kind == capture.AskLook {
-		return f.desk.ask(ctx, Question{Question: q, About: &About{Colours: f.g.said[AskColours] != JudgesNot, Rest: len(q.Groups) < len(f.g.steps.Look.Groups)}})
-	}
-	return f.face.Ask(ctx, q)
+	return f.desk.ask(ctx, Question{Question: q, About: &about})
 }
 
 // Show tells what the engine shows, with its step's purpose.

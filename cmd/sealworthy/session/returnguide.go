@@ -42,8 +42,8 @@ var _ capture.Guide = (*returnGuide)(nil)
 
 // newReturnGuide makes a guide through steps.
 func newReturnGuide(p *plan.Plan, t Return, l compare.Leads, steps returns.Guided) *returnGuide {
-	return &returnGuide{p: p, s: t.Signature, l: returns.Leads{Ohm: l.Ohm}, steps: steps, warmFor: t.Whole.Warm, weigh: t.Weigh,
-		cold: true, taken: map[string]bool{}}
+	return &returnGuide{p: p, s: t.Signature, l: returns.Leads{Ohm: l.Ohm}, steps: steps,
+		warmFor: t.Whole.Warm, weigh: t.Weigh, cold: true, taken: map[string]bool{}}
 }
 
 // Next gives the next step. What stopped the model by its limit ends it: a

@@ -70,8 +70,10 @@ func (s *Session) Run(ctx context.Context, t Sitting) (file string, err error) {
 		return file, err
 	}
 	for _, r := range redone {
-		if err := keeper.Mark(capture.Mark{Kind: capture.MarkRedone, At: s.now(), StepID: r.Step.ID, Closure: r.Step.Closure,
-			Feed: r.Step.Feed, Groups: r.Step.Groups, Pace: r.Step.Pace, Stage: t.Stage, Reason: "asked for", ByMaker: true, Simulated: s.Bench.Simulated()}); err != nil {
+		m := capture.Mark{Kind: capture.MarkRedone, At: s.now(), StepID: r.Step.ID, Closure: r.Step.Closure,
+			Feed: r.Step.Feed, Groups: r.Step.Groups, Pace: r.Step.Pace, Stage: t.Stage,
+			Reason: "asked for", ByMaker: true, Simulated: s.Bench.Simulated()}
+		if err := keeper.Mark(m); err != nil {
 			return file, err
 		}
 	}
@@ -93,7 +95,8 @@ func (s *Session) options(t Sitting, done []capture.StepRecord, total int) captu
 		t.Seed = uint64(s.now().UnixNano())
 	}
 	return capture.Options{
-		Stage: t.Stage, Done: done, Total: total, Rand: rand.New(rand.NewPCG(t.Seed, 0x5ea1)), HoldWhenLost: t.Hold, ReplugFor: t.Replug, Guard: s.Guard,
+		Stage: t.Stage, Done: done, Total: total, Rand: rand.New(rand.NewPCG(t.Seed, 0x5ea1)),
+		HoldWhenLost: t.Hold, ReplugFor: t.Replug, Guard: s.Guard,
 		// A whole model has nothing left that could be touched.
 		Touch: t.Whole == nil, TouchAtEnd: t.Stage == compare.Fitted && !t.More, TouchFirst: t.touchFirst(),
 	}
@@ -122,7 +125,9 @@ func (c clipped) Ask(ctx context.Context, q capture.Question) (capture.Answer, e
 // checks that were accepted.
 func (s *Session) stepsOf(t Sitting) (*budget.Budget, compare.Allowed, []capture.Step, error) {
 	l := s.Bench.Leads
-	bud, err := s.Judge.Expected.At(compare.Conditions{Stage: t.Stage, LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm, AmbientC: t.RoomC})
+	bud, err := s.Judge.Expected.At(compare.Conditions{
+		Stage: t.Stage, LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm, AmbientC: t.RoomC,
+	})
 	if err != nil {
 		return nil, nil, nil, err
 	}
@@ -158,7 +163,8 @@ func (s *Session) steps(t Sitting, bud *budget.Budget, allowed compare.Allowed) 
 
 // begin opens the record of a sitting. A resumed test goes on with the latest of
 // its stage; what that holds of these steps counts as done.
-func (s *Session) begin(t Sitting, steps []capture.Step) (rec *record.Recorder, done, redone []capture.StepRecord, err error) {
+func (s *Session) begin(t Sitting, steps []capture.Step) (
+	rec *record.Recorder, done, redone []capture.StepRecord, err error) {
 	var series []int
 	if t.Resume || len(t.Redo) > 0 {
 		var have []capture.StepRecord

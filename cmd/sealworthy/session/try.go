@@ -34,7 +34,8 @@ func Try(ctx context.Context, w World, port string, p *profile.Profile, name str
 	began := w.Clock.Now()
 	t := Trial{Port: port, Profile: name, Bytes: []TappedBytes{}}
 	tap := func(at time.Time, _ string, d wire.Direction, b []byte) {
-		t.Bytes = append(t.Bytes, TappedBytes{AfterS: at.Sub(began).Seconds(), Way: string(d), Quoted: strconv.QuoteToASCII(string(b))})
+		x := TappedBytes{AfterS: at.Sub(began).Seconds(), Way: string(d), Quoted: strconv.QuoteToASCII(string(b))}
+		t.Bytes = append(t.Bytes, x)
 	}
 	x, err := bench.Connect(ctx, w.Clock, wire.Tapped(w.Clock, w.Open, tap), port, p)
 	if err != nil {
