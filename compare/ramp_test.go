@@ -170,3 +170,26 @@ func TestWhatLimitsATestIsNamed(t *testing.T) {
 		}
 	}
 }
+
+// A strip with regulators is judged as any other: healthy in band, a dark or
+// reversed segment low, a short high.
+func TestAStripThatHoldsItsCurrentIsJudged(t *testing.T) {
+	src := strings.ReplaceAll(strings.ReplaceAll(longStrip("wire = { mm = 0.3, length_mm = 200 }"), "strip warm white 12 V", "strip constant current warm white 12 V"), "segments = 14", "segments = 6")
+	for _, c := range []struct {
+		faults []fault.Fault
+		want   compare.Verdict
+	}{
+		{nil, compare.InBand},
+		{[]fault.Fault{{Kind: fault.DarkSegment, Group: "windows", Branch: 2}}, compare.Low},
+		{[]fault.Fault{{Kind: fault.ReversedLED, Group: "windows", Branch: 2}}, compare.Low},
+		{[]fault.Fault{{Kind: fault.GroupReversed, Group: "windows"}}, compare.Low},
+		{[]fault.Fault{{Kind: fault.Short, Group: "windows", Ohms: 0.5}}, compare.High},
+	} {
+		for seed := range uint64(3) {
+			f := judgedBy(t, []byte(src), capture.Unattended{}, compare.StepOptions{Stage: compare.Fitted, JackFuseAmps: 2, SupplyMaxAmps: 3}, seed, c.faults...)["windows"]
+			if f.Verdict != c.want {
+				t.Errorf("seed %d, %v: %s, want %s: %s", seed, c.faults, f.Verdict, c.want, inWords(f))
+			}
+		}
+	}
+}

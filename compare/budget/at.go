@@ -31,8 +31,8 @@ type At struct {
 	Meter *Accuracy `json:"meter,omitempty"`
 	// Trials of the Monte Carlo; 0: 1000, which leave u uncertain by 2 %, and of
 	// many feeds fewer, so that a large plan doesn't take longer for each of them: from
-	// 100 feeds on in proportion, and from 25 on for everything together, but 250 at
-	// the least, which leave u uncertain by 4.5 %.
+	// 50 feeds on in proportion, but 250 at the least, which leave u uncertain by
+	// 4.5 %; for everything together from 25 on, but 100 at the least (7 %).
 	Trials int `json:"trials,omitempty"`
 	// Digits of u that must stand, 1 to 3: blocks of Trials are added until they
 	// do (JCGM 101:2008, 7.9), at most 100 of them. 0: one block.
@@ -67,16 +67,17 @@ const (
 	defaultRoomHalfC = 5.0
 	defaultSetVolts  = 0.010
 	defaultTrials    = 1000
-	leastTrials      = 250
-	feedsInFull      = 100 // so many feeds have all the trials, each alone
-	wholeInFull      = 25  // and so many together
+	feedsInFull      = 50 // so many feeds have all the trials, each alone
+	leastOfFeeds     = 250
+	wholeInFull      = 25 // and so many together
+	leastOfWhole     = 100
 	// Coverage of every band of this package.
 	Coverage = 0.95
 )
 
 // trialsOf is how many trials a number of feeds get, of which inFull get all.
-func trialsOf(feeds, inFull int) int {
-	return min(defaultTrials, max(leastTrials, defaultTrials*inFull/max(1, feeds)))
+func trialsOf(feeds, inFull, least int) int {
+	return min(defaultTrials, max(least, defaultTrials*inFull/max(1, feeds)))
 }
 
 // room gives the temperature that holds.

@@ -70,6 +70,18 @@ func TestTheSameOnAnyNumberOfProcessors(t *testing.T) {
 	}
 }
 
+// Few feeds have all the trials, many fewer, and what the caller states stands.
+func TestTrialsOfALargePlan(t *testing.T) {
+	for feeds, want := range map[int][2]int{1: {1000, 1000}, 25: {1000, 1000}, 50: {1000, 500}, 100: {500, 250}, 400: {250, 100}} {
+		if a, w := trialsOf(feeds, feedsInFull, leastOfFeeds), trialsOf(feeds, wholeInFull, leastOfWhole); a != want[0] || w != want[1] {
+			t.Errorf("%d feeds: %d trials alone, %d together, want %v", feeds, a, w, want)
+		}
+	}
+	if n := of(t, dock(60), At{Trials: 120}).Trials; n != 120 {
+		t.Errorf("%d trials of the 120 that were asked for", n)
+	}
+}
+
 // How the budget grows: with twice the groups a little more than twice the
 // time. "times" is by how much it grew from the row before.
 func BenchmarkGrowth(b *testing.B) {

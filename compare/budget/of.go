@@ -184,7 +184,7 @@ func (m *model) choose() error {
 }
 
 // trials are the conditions with as many trials as the wanted feeds get.
-func (m *model) trials(inFull int) At {
+func (m *model) trials(inFull, least int) At {
 	at := m.at
 	if !m.stated {
 		n := 0
@@ -193,7 +193,7 @@ func (m *model) trials(inFull int) At {
 				n++
 			}
 		}
-		at.Trials = trialsOf(n, inFull)
+		at.Trials = trialsOf(n, inFull, least)
 	}
 	return at
 }
@@ -215,7 +215,7 @@ func (m *model) alone(jack int) (*alone, error) {
 	if a.feeds, err = m.addFeeds(s, m.p.Jacks[jack]); err != nil {
 		return nil, err
 	}
-	if a.drawn, err = s.propagate(m.seed, m.trials(feedsInFull)); err != nil {
+	if a.drawn, err = s.propagate(m.seed, m.trials(feedsInFull, leastOfFeeds)); err != nil {
 		return nil, fmt.Errorf("feeds of jack %s, each alone: %w", m.p.Jacks[jack].Name, err)
 	}
 	return a, nil
@@ -230,7 +230,7 @@ func (m *model) whole(jack int) (*whole, error) {
 	}
 	w := &whole{side: s}
 	if w.place, err = m.addWhole(s, j); err == nil {
-		w.drawn, err = s.propagate(m.seed, m.trials(wholeInFull))
+		w.drawn, err = s.propagate(m.seed, m.trials(wholeInFull, leastOfWhole))
 	}
 	if err != nil {
 		return nil, fmt.Errorf("everything on at jack %s: %w", j.Name, err)

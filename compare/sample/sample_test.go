@@ -153,6 +153,35 @@ func TestSMDsFromABag(t *testing.T) {
 	}
 }
 
+// Segments with a regulator are sampled like any: their current is learned, and the
+// volts from which they hold it stay those of the part.
+func TestSegmentsThatHoldTheirCurrent(t *testing.T) {
+	generic := part(t, "strip constant current warm white 12 V")
+	p := pieces(t, `{ part = "strip constant current warm white 12 V", segments = 1, tolerance = 0.05 }`, "segment")
+	s := sample.Sampling{Part: generic, Pieces: 3, Bench: sample.Bench{Window: 100 * time.Millisecond}}
+	got, err := sample.Learn(s, "held strip, reel 2", measured(t, p, s, 2), "meter")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got.Pieces != 3 || len(got.Left) > 0 {
+		t.Errorf("%d pieces counted, left out %v", got.Pieces, got.Left)
+	}
+	if math.Abs(got.Part.Amps/generic.Amps-1) > 0.08 || got.Part.Tolerance >= generic.Tolerance {
+		t.Errorf("%.2f mA ± %.1f %%, planned %.2f mA", got.Part.Amps*1e3, 100*got.Part.Tolerance, generic.Amps*1e3)
+	}
+	text, err := plan.EncodePart(got.Part)
+	if err != nil {
+		t.Fatal(err)
+	}
+	book, problems := plan.ParseBook("parts.toml", text)
+	if len(problems) > 0 {
+		t.Fatal(problems[0])
+	}
+	if back, err := book.Find(got.Part.Name); err != nil || back.HoldVolts != generic.HoldVolts {
+		t.Errorf("holds from %g V, planned %g, %v", back.HoldVolts, generic.HoldVolts, err)
+	}
+}
+
 // A bare LED's curve comes out as its part says, within its bin.
 func TestBareLEDs(t *testing.T) {
 	generic := part(t, "red 3 mm")
