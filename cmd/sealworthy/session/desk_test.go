@@ -164,6 +164,21 @@ func TestQuestionsAreWithdrawn(t *testing.T) {
 	}
 }
 
+// A question that is open at the end is withdrawn before it: nothing comes after.
+func TestNothingComesAfterTheEnd(t *testing.T) {
+	h := newHeard()
+	d := NewDesk(false, instruments.Go, h)
+	got := asking(context.Background(), d, clip)
+	<-h.asked
+	d.Tell(Event{What: Over})
+	if r := <-got; r.err == nil {
+		t.Errorf("%+v", r)
+	}
+	if got, want := h.whats(), []What{Asked, Withdrawn, Over}; !slices.Equal(got, want) {
+		t.Errorf("%v, want %v", got, want)
+	}
+}
+
 // Where nobody is there no question is open, and no face is told of one.
 func TestNobodyIsAsked(t *testing.T) {
 	h := newHeard()
