@@ -19,7 +19,10 @@ import (
 // Of grades the tests of a plan by closure. The error names the group that can't be
 // computed.
 func Of(p *plan.Plan, hidden []Hidden, tests []Test, o Options) ([]Closure, error) {
-	m := &grader{p: p, o: o, pr: fault.DefaultPriors()}
+	m := &grader{p: p, o: o, pr: fault.DefaultPriors(), points: pointsEach}
+	if len(tests) > manyTests {
+		m.points = pointsOfMany
+	}
 	if o.Priors != nil {
 		m.pr = *o.Priors
 	}
@@ -37,11 +40,21 @@ func Of(p *plan.Plan, hidden []Hidden, tests []Test, o Options) ([]Closure, erro
 	return out, nil
 }
 
+// Points of an integral. Of many tests each is graded more roughly: a large plan is
+// asked for within a second, and their errors average out.
+const (
+	pointsEach   = 512
+	pointsOfMany = 128
+	manyTests    = 60
+)
+
 type grader struct {
 	p     *plan.Plan
 	o     Options
 	pr    fault.Priors
 	units []unit
+	// points of each integral: fewer where many are to be graded.
+	points int
 }
 
 // unit is a test with its grade: each possible fault of its groups.
@@ -90,7 +103,7 @@ func (m *grader) unit(p *plan.Plan, t Test) (unit, error) {
 }
 
 func (m *grader) graded(e *belief.Ensemble, t Test) (unit, error) {
-	slips, healthy, err := e.Slips(t.Readings, m.o.K, m.o.Guard)
+	slips, healthy, err := e.Slips(t.Readings, m.o.K, m.o.Guard, m.points)
 	if err != nil {
 		return unit{}, fmt.Errorf("the grade of %q: %w", t.Groups[0], err)
 	}
