@@ -135,7 +135,7 @@ func (c *turns) check(t *testing.T) {
 }
 
 // mostUntold of healthy rows of boards in turn.
-const mostUntold = 0.16
+const mostUntold = 0.10
 
 func paceFault(k fault.Kind) bool { return k == fault.Overloaded || k == fault.StuckDark }
 

@@ -36,7 +36,7 @@ func deckhouse() compare.ClosureFinding {
 			g.Pace = "slow"
 		case g.Group == "port beacon":
 			g.Pace = "fast"
-			g.Causes = []compare.Cause{{Name: "output overloaded", Text: "the output is loaded so far that it stays lit: put 470 ohm in series on the plus side", Place: "board beacon, output 1", P: 0.83}}
+			g.Causes = []compare.Cause{{Name: "output overloaded", Text: "the output is loaded so far that it stays lit: put 180 ohm in series on the plus side", Place: "board beacon, output 1", P: 0.83}}
 		case g.Verdict == compare.Low:
 			g.Causes = []compare.Cause{{Name: "dark segment", Text: "one segment of the strip is dark or cut: look along the strip", P: 0.91}, {Name: "bad joint", Text: "a joint with some ohms too many", P: 0.05}}
 		case g.Verdict == compare.CantTell:

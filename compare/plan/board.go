@@ -46,7 +46,7 @@ func (p *parser) board(s *section, e entry) {
 	if len(part.Outputs) == 0 {
 		part.Outputs = []PartOutput{{MaxAmps: 0.02, Tolerance: 0.05}}
 		if s.has("part") || !s.has("outputs") {
-			s.warn(e.keyAt, "add outputs = [ { max_mA = 25, ohms = 470 } ]", "board %q doesn't say what its outputs can give; one of 20 mA is assumed", e.key)
+			s.warn(e.keyAt, "add outputs = [ { max_mA = 20, ohms = 220 } ]", "board %q doesn't say what its outputs can give; one of 20 mA is assumed", e.key)
 		}
 	}
 	for i, o := range part.Outputs {

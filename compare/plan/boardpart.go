@@ -10,7 +10,7 @@ import (
 func readBoardPart(s *section, p *Part) {
 	s.into(&p.StandingAmps, 1e-3, "standing_mA", between(0, 5000), "4")
 	s.into(&p.Tolerance, 1, "tolerance", fraction, "0.3")
-	if items, ok := s.list("outputs", "[ { max_mA = 25, ohms = 470 } ]"); ok {
+	if items, ok := s.list("outputs", "[ { max_mA = 20, ohms = 220 } ]"); ok {
 		if outs := s.partOutputs(items, p.Outputs); outs != nil {
 			p.Outputs = outs
 		}
@@ -34,7 +34,7 @@ func readBoardPart(s *section, p *Part) {
 // the part has it for the output of the same number.
 func (s *section) partOutputs(items []*node, was []PartOutput) []PartOutput {
 	if len(items) == 0 {
-		s.fail(s.at("outputs"), "write outputs = [ { max_mA = 25, ohms = 470 } ]", "%s has no outputs", s.what)
+		s.fail(s.at("outputs"), "write outputs = [ { max_mA = 20, ohms = 220 } ]", "%s has no outputs", s.what)
 		return nil
 	}
 	if len(items) > 32 {
