@@ -16,14 +16,19 @@ import (
 	"sealworthy/instruments/rig"
 )
 
+// atBench is the test of a fitted model with a meter and supply that are large enough.
+var atBench = compare.StepOptions{Stage: compare.Fitted, JackFuseAmps: 2, SupplyMaxAmps: 3}
+
 // rampPlan is a model of strips of all kinds at a voltage, on stout wires.
 func rampPlan(volts int) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "build = \"Ramps\"\n[jack.main]\nvolts = %d\n[closure.hull]\n", volts)
-	for _, part := range []string{"strip constant current warm white %d V", "strip constant current cold white %d V", "strip warm white %d V", "strip red %d V"} {
+	for _, part := range []string{"strip constant current warm white %d V", "strip constant current cold white %d V",
+		"strip warm white %d V", "strip red %d V"} {
 		for _, segments := range []int{1, 6, 14} {
 			name := fmt.Sprintf(part, volts)
-			fmt.Fprintf(&b, "[[group]]\nname = \"%d %s\"\nclosure = \"hull\"\njoint = \"main\"\nwire = { mm2 = 0.5, length_mm = 200 }\nlights = [ { part = %q, segments = %d } ]\n", segments, name, name, segments)
+			fmt.Fprintf(&b, "[[group]]\nname = \"%d %s\"\nclosure = \"hull\"\njoint = \"main\"\n", segments, name)
+			fmt.Fprintf(&b, "wire = { mm2 = 0.5, length_mm = 200 }\nlights = [ { part = %q, segments = %d } ]\n", name, segments)
 		}
 	}
 	return b.String()
@@ -36,11 +41,14 @@ func rampOf(t *testing.T, volts int) (*plan.Plan, []capture.Step) {
 	if len(problems) > 0 {
 		t.Fatal(problems[0])
 	}
-	bud, err := compare.NewExpected(p).At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: benchLeads.Ohm, LeadsHalfOhm: benchLeads.HalfOhm})
+	bud, err := compare.NewExpected(p).At(compare.Conditions{Stage: compare.Fitted,
+		LeadsOhm: benchLeads.Ohm, LeadsHalfOhm: benchLeads.HalfOhm})
 	if err != nil {
 		t.Fatal(err)
 	}
-	steps, err := compare.Steps(p, bud, compare.StepOptions{Stage: compare.Fitted, JackFuseAmps: 2, SupplyMaxAmps: 3, Sweep: true})
+	o := atBench
+	o.Sweep = true
+	steps, err := compare.Steps(p, bud, o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -86,7 +94,8 @@ func TestHealthyStripsComeThroughTheRamp(t *testing.T) {
 					}
 				}
 			}
-			t.Logf("%d V, %s law: %d of %d stopped, at most %.0f %% of what may flow", volts, law, stopped, int(seeds)*len(steps), 100*closest)
+			t.Logf("%d V, %s law: %d of %d stopped, at most %.0f %% of what may flow", volts, law, stopped,
+				int(seeds)*len(steps), 100*closest)
 		}
 	}
 }
@@ -141,7 +150,7 @@ lights = [ { part = "window strip", segments = 14 } ]
 func TestAnAssumedWireStopsNothing(t *testing.T) {
 	judged := 0
 	for seed := range uint64(15) {
-		f := judgedBy(t, []byte(longStrip("")), capture.Unattended{}, compare.StepOptions{Stage: compare.Fitted, JackFuseAmps: 2, SupplyMaxAmps: 3}, seed)["windows"]
+		f := judgedBy(t, []byte(longStrip("")), capture.Unattended{}, atBench, seed)["windows"]
 		if !f.Unread && f.Verdict == compare.InBand {
 			judged++
 		} else {
@@ -164,7 +173,9 @@ func TestWhatLimitsATestIsNamed(t *testing.T) {
 		{"wire = { mm = 0.4, length_mm = 200 }", 0.2, "the fuse of the meter's jack"},
 		{"wire = { length_mm = 200 }", 0.2, "the fuse of the meter's jack"},
 	} {
-		f := judgedBy(t, []byte(longStrip(c.wire)), capture.Unattended{}, compare.StepOptions{Stage: compare.Fitted, JackFuseAmps: c.fuseA, SupplyMaxAmps: 3}, 1)["windows"]
+		o := atBench
+		o.JackFuseAmps = c.fuseA
+		f := judgedBy(t, []byte(longStrip(c.wire)), capture.Unattended{}, o, 1)["windows"]
 		if said := strings.Join(f.Settle, "; "); f.Verdict != compare.CantTell || !strings.Contains(said, c.says) {
 			t.Errorf("%s, %g A: %s, %q", c.wire, c.fuseA, f.Verdict, said)
 		}
@@ -174,7 +185,8 @@ func TestWhatLimitsATestIsNamed(t *testing.T) {
 // A strip with regulators is judged as any other: healthy in band, a dark or
 // reversed segment low, a short high.
 func TestAStripThatHoldsItsCurrentIsJudged(t *testing.T) {
-	src := strings.ReplaceAll(strings.ReplaceAll(longStrip("wire = { mm = 0.3, length_mm = 200 }"), "strip warm white 12 V", "strip constant current warm white 12 V"), "segments = 14", "segments = 6")
+	src := strings.NewReplacer("strip warm white", "strip constant current warm white", "segments = 14", "segments = 6").
+		Replace(longStrip("wire = { mm = 0.3, length_mm = 200 }"))
 	for _, c := range []struct {
 		faults []fault.Fault
 		want   compare.Verdict
@@ -186,7 +198,7 @@ func TestAStripThatHoldsItsCurrentIsJudged(t *testing.T) {
 		{[]fault.Fault{{Kind: fault.Short, Group: "windows", Ohms: 0.5}}, compare.High},
 	} {
 		for seed := range uint64(3) {
-			f := judgedBy(t, []byte(src), capture.Unattended{}, compare.StepOptions{Stage: compare.Fitted, JackFuseAmps: 2, SupplyMaxAmps: 3}, seed, c.faults...)["windows"]
+			f := judgedBy(t, []byte(src), capture.Unattended{}, atBench, seed, c.faults...)["windows"]
 			if f.Verdict != c.want {
 				t.Errorf("seed %d, %v: %s, want %s: %s", seed, c.faults, f.Verdict, c.want, inWords(f))
 			}

@@ -48,7 +48,8 @@ Ctrl-C; then, from another terminal:
 	f.Var(&faults, "fault", "`group=fault`, as \"cabin windows=dark segment\"; may be given again")
 	seed := f.Uint64("seed", 1, "`number` that tolerances, noise and places of faults are drawn by")
 	stage := f.String("stage", compare.Fitted, "the `stage`; loose: each feed is clipped at its own wire")
-	law := f.String("law", string(load.PlanLaw), "the device `law` of its parts: plan, as the plan's points are read; other: one of its own, the same only at service voltage")
+	law := f.String("law", string(load.PlanLaw), "the device `law` of its parts: plan, as the plan's points are read; "+
+		"other: one of its own, the same only at service voltage")
 	verbose := f.Bool("verbose", false, "say on stderr whenever the output goes on or off")
 	asJSON := f.Bool("json", false, "print the ports as JSON, and at the end each switching of the output")
 	rest, err := parse(f, args, 1)
@@ -72,9 +73,11 @@ Ctrl-C; then, from another terminal:
 	}
 	ctx, stop := signal.NotifyContext(ctx, capture.Signals()...)
 	defer stop()
-	r, err := putUp(ctx, clock.Wall{}, b.plan, cfg, seeded, *seed, load.Options{Loose: *stage == compare.Loose, Law: load.Law(*law)}, false)
+	o := load.Options{Loose: *stage == compare.Loose, Law: load.Law(*law)}
+	r, err := putUp(ctx, clock.Wall{}, b.plan, cfg, seeded, *seed, o, false)
 	if err != nil {
-		return exitFailure, withHint(err, "where there are no pseudo terminals (Windows) the simulated bench works inside one program only: sealworthy demo")
+		return exitFailure, withHint(err, "where there are no pseudo terminals (Windows) "+
+			"the simulated bench works inside one program only: sealworthy demo")
 	}
 	rep := rigReport{Ports: r.Ports(), Seed: *seed, Law: load.Law(*law), Faults: seeded}
 	rep.Feeds, rep.Buttons = session.Channels(b.plan, cfg)
@@ -111,7 +114,8 @@ func parseFaults(p *plan.Plan, given []string, seed uint64) ([]fault.Fault, erro
 }
 
 // putUp puts up a simulated bench with the model of a plan on it.
-func putUp(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config, faults []fault.Fault, seed uint64, o load.Options, memory bool) (*rig.Bench, error) {
+func putUp(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config, faults []fault.Fault, seed uint64,
+	o load.Options, memory bool) (*rig.Bench, error) {
 	l, err := load.New(p, faults, seed, o)
 	if err != nil {
 		return nil, err
@@ -120,7 +124,8 @@ func putUp(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config, 
 }
 
 // onBench puts a model on a simulated bench, its feeds and buttons on relays.
-func onBench(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config, l *load.Load, o rig.Options) (*rig.Bench, error) {
+func onBench(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config, l *load.Load,
+	o rig.Options) (*rig.Bench, error) {
 	feeds, buttons := session.Channels(p, cfg)
 	o.Buttons, o.LeadsOhm = l.Buttons(), cfg.Leads.Ohms
 	o.Channels, o.ButtonChannels = map[int]string{}, map[int]string{}
@@ -152,5 +157,6 @@ func sayRig(e env, r rigReport, path string) {
 	}
 	sort.Strings(lines)
 	fmt.Fprintf(w, "%s\n\nFrom another terminal:\n\n", strings.Join(lines, "\n"))
-	fmt.Fprintf(w, "  sealworthy measure %s \\\n    --supply %s --meter %s --relays %s \\\n    --unattended\n", quoted(path), r.Ports.Supply, r.Ports.Meter, r.Ports.Relays)
+	fmt.Fprintf(w, "  sealworthy measure %s \\\n    --supply %s --meter %s --relays %s \\\n    --unattended\n", quoted(path),
+		r.Ports.Supply, r.Ports.Meter, r.Ports.Relays)
 }

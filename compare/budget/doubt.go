@@ -41,11 +41,13 @@ func loosenBranch(w *wiring.Wired, gi int, br wiring.Branch) {
 		}
 		d := net.LED(br.ID, k).Diode
 		series := math.Min(mostSeriesOhm, mostSeriesV/i)
-		x := circuit.FromDrop(d.VoltsAt(i)-d.ShiftV, i, mostIdeality*circuit.ThermalVolts(wiring.RoomC), series)
+		slope := mostIdeality * circuit.ThermalVolts(wiring.RoomC)
+		x := circuit.FromDrop(d.VoltsAt(i)-d.ShiftV, i, slope, series)
 		x.ShiftV = d.ShiftV
 		net.SetLEDDiode(br.ID, k, x)
 	}
 	if light.Held() {
-		net.SetBranchRegulator(br.ID, circuit.Regulator{Amps: light.Regulator.Amps, HoldV: earliestHold * light.Regulator.HoldVolts})
+		r := light.Regulator
+		net.SetBranchRegulator(br.ID, circuit.Regulator{Amps: r.Amps, HoldV: earliestHold * r.HoldVolts})
 	}
 }

@@ -31,7 +31,8 @@ lights = [ %s ]
 }
 
 // drawn is the draw of "bow" at a voltage and time.
-func drawn(t *testing.T, p *plan.Plan, law load.Law, seed uint64, volts float64, since time.Duration, fs ...fault.Fault) float64 {
+func drawn(t *testing.T, p *plan.Plan, law load.Law, seed uint64, volts float64, since time.Duration,
+	fs ...fault.Fault) float64 {
 	t.Helper()
 	l, err := load.New(p, fs, seed, load.Options{Law: law})
 	if err != nil {
@@ -183,7 +184,8 @@ func TestAtHalfTheVoltageMakesDifferAsPublishedModelsDo(t *testing.T) {
 	}
 	ownLow, ownHigh := span(load.PlanLaw)
 	low, high := span(load.OtherLaw)
-	t.Logf("a segment of %.0f mA at 12 V draws at 6 V: plan's law %.2g to %.2g mA, other law %.2g to %.2g mA", amps*1e3, ownLow*1e3, ownHigh*1e3, low*1e3, high*1e3)
+	t.Logf("a segment of %.0f mA at 12 V draws at 6 V: plan's law %.2g to %.2g mA, other law %.2g to %.2g mA", amps*1e3,
+		ownLow*1e3, ownHigh*1e3, low*1e3, high*1e3)
 	for _, m := range simulators(t) {
 		// Three of the model, moved so that they drop what the plan says at 16 mA,
 		// by bisection in the current.

@@ -203,11 +203,13 @@ func (p *parser) regulated(s *section, l *Light, part, led Part, vf, volts float
 	switch rest := part.HoldVolts - float64(n)*vf; {
 	case part.HoldVolts >= part.RatedVolts:
 		p.fail(at, fmt.Sprintf("write holds_from_volts below %s", plainNumber(part.RatedVolts)),
-			"part %q is made for %s V and would hold its current from %s V only", part.Name, plainNumber(part.RatedVolts), plainNumber(part.HoldVolts))
+			"part %q is made for %s V and would hold its current from %s V only",
+			part.Name, plainNumber(part.RatedVolts), plainNumber(part.HoldVolts))
 		return false
 	case rest <= 0:
 		p.fail(at, fmt.Sprintf("write leds_in_series = %d or less, or a higher holds_from_volts", max(1, int(part.HoldVolts/vf))),
-			"%d LEDs in series need %.1f V, which leaves nothing of %s V for the regulator of part %q", n, float64(n)*vf, plainNumber(part.HoldVolts), part.Name)
+			"%d LEDs in series need %.1f V, which leaves nothing of %s V for the regulator of part %q",
+			n, float64(n)*vf, plainNumber(part.HoldVolts), part.Name)
 		return false
 	default:
 		l.Regulator = Regulator{Amps: part.Amps, HoldVolts: rest}
