@@ -86,8 +86,9 @@ func (t *together) reel(name string, mean, cov []float64) (Reel, bool) {
 		e := m.Ensemble
 		top, ok := t.top(i)
 		of := 0.0
-		if ok && e.m.healthy.mean[top] > 0 {
-			of = e.reels[name][top] / e.m.healthy.mean[top]
+		// A group that has none of this reel draws nothing by it.
+		if drawn := e.reels[name]; ok && top < len(drawn) && e.m.healthy.mean[top] > 0 {
+			of = drawn[top] / e.m.healthy.mean[top]
 		}
 		if of < leastOfReel {
 			continue
