@@ -104,11 +104,21 @@ func againText(r StepRecord, said []Said) string {
 	if r.Outcome != Measured {
 		return strings.TrimSuffix(r.Reason, ".") + "."
 	}
-	var parts []string
+	var wrong, open []string
 	for _, x := range said {
-		if !x.Good {
-			parts = append(parts, "'"+x.Group+"' is "+x.Verdict)
+		switch {
+		case x.Undecided:
+			open = append(open, "'"+x.Group+"'")
+		case !x.Good:
+			wrong = append(wrong, "'"+x.Group+"' is "+x.Verdict)
 		}
 	}
-	return strings.Join(parts, ", ") + "."
+	var out []string
+	if len(wrong) > 0 {
+		out = append(out, strings.Join(wrong, ", ")+".")
+	}
+	if len(open) > 0 {
+		out = append(out, "The current alone can't settle "+strings.Join(open, ", ")+".")
+	}
+	return strings.Join(out, " ")
 }

@@ -1,6 +1,8 @@
 package compare
 
 import (
+	"fmt"
+
 	"sealworthy/capture"
 	"sealworthy/compare/together"
 )
@@ -9,7 +11,7 @@ import (
 // a bad joint upstream or a high return, is named in place of what each of them
 // could have by itself. Readings from before the joining count, too: what is
 // upstream shows in none of them. rows are changed in place.
-func (j *Judge) across(rows map[string][]Finding, latest map[string]map[string]standing) {
+func (j *Judge) across(rows map[string][]Finding, latest map[string]map[string]standing) error {
 	var seen []together.Seen
 	for _, g := range j.Expected.Plan.Groups {
 		fs := rows[g.Name]
@@ -25,11 +27,11 @@ func (j *Judge) across(rows map[string][]Finding, latest map[string]map[string]s
 		}
 	}
 	if len(seen) < 2 {
-		return
+		return nil
 	}
 	r, err := together.Find(j.Expected.Plan, seen, j.priors().Common)
 	if err != nil {
-		return
+		return fmt.Errorf("what several groups may have in common couldn't be worked out: %w", err)
 	}
 	for name, fs := range rows {
 		c, ok := r.Explains(name)
@@ -38,7 +40,7 @@ func (j *Judge) across(rows map[string][]Finding, latest map[string]map[string]s
 		}
 		text := c.Text
 		if c.Look != "" {
-			text += ": " + c.Look
+			text += " " + c.Look
 		}
 		for i, f := range fs {
 			if f.Verdict == Low || f.Verdict == High || f.Verdict == CantTell {
@@ -47,6 +49,7 @@ func (j *Judge) across(rows map[string][]Finding, latest map[string]map[string]s
 			}
 		}
 	}
+	return nil
 }
 
 func placesOf(c together.Cause) []string {

@@ -8,6 +8,7 @@ import (
 	"sealworthy/compare/blink"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/words"
 )
 
 // output is one output of a board with the groups on it.
@@ -171,6 +172,6 @@ func (s step) agreement(f *Finding, o output, a blink.Agreement, why string, bas
 		f.Causes = s.stuckDark(*f, base)
 	case blink.CantTell, blink.NotCompared:
 		f.Verdict = CantTell
-		f.Settle = append(f.Settle, why, "look at it lit, and say all right")
+		f.Settle = append(f.Settle, why, words.LookAtIt)
 	}
 }

@@ -13,7 +13,7 @@ import (
 // causesOf names what a posterior holds likely.
 func (j *Judge) causesOf(w weighed, f Finding) []Cause {
 	var out []Cause
-	unknown := Cause{Name: "unknown", Text: "none of the usual faults fits: count the lights and compare the parts with the plan", P: round2(w.result.Unknown)}
+	unknown := Cause{Name: "unknown", Text: words.NoneFits, P: round2(w.result.Unknown)}
 	if f.Verdict != CantTell && (len(w.result.Classes) == 0 || w.result.Unknown > w.result.Classes[0].P) {
 		out = append(out, unknown)
 	}

@@ -1,7 +1,6 @@
 package compare
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -75,8 +74,7 @@ func (s step) drawsNothing(f Finding) bool {
 // something else was read with it (readSince).
 func (s step) nothing(f Finding) []Cause {
 	if back := readingsTrace(s.r.Trace(SupplyName, instruments.Current)); back.n > 0 && back.meanA > max(3*back.halfWidth, f.ExpectedA/2) {
-		return []Cause{{Name: "meter lead", Text: fmt.Sprintf("the supply gives %s, the meter reads nothing: look at the meter's fuse, jack and leads first",
-			words.Milliamps(back.meanA, back.u))}}
+		return []Cause{{Name: "meter lead", Text: words.MeterReadsNothing(words.Milliamps(back.meanA, back.u))}}
 	}
 	g, _ := groupNamed(s.j.Expected.Plan, f.Group)
 	bench, model := words.NothingFlows(g, false)
@@ -136,7 +134,7 @@ func (s step) stuckLit(f Finding, o output) []Cause {
 		return []Cause{over}
 	}
 	return []Cause{
-		{Name: "board set to steady", Text: "The board may be set to a steady pace: step its button, then measure again."},
+		{Name: "board set to steady", Text: words.MaySteady},
 		over,
 	}
 }

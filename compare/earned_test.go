@@ -117,7 +117,7 @@ func TestReadyIsEarned(t *testing.T) {
 			y.look("hull", look.Right)
 			y.look("house", look.Right)
 			y.nothing()
-		}, map[string]ClosureVerdict{"hull": KeepOpen, "house": KeepOpen, "hold": ReadyToClose}, "hull", "(in house), fed through keel: low - "},
+		}, map[string]ClosureVerdict{"hull": KeepOpen, "house": KeepOpen, "hold": ReadyToClose}, "hull", "(in house), fed through keel: low. There are about "},
 		{"what is wrong with a group elsewhere lies elsewhere, perhaps", func(y *yard) {
 			y.passed()
 			y.rework("fore")

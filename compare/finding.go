@@ -159,6 +159,11 @@ type ClosureFinding struct {
 	Damage []record.Damage `json:"damage,omitempty"`
 	// Simulated: it rests on a simulated bench and says nothing of a real model.
 	Simulated bool `json:"simulated,omitempty"`
+	// Changed says that the whole model changed since the stage before and nothing
+	// mended it: then something in it is wrong, whatever each group says.
+	Changed string `json:"changed,omitempty"`
+	// Beside is what couldn't be worked out, and so isn't in the verdict.
+	Beside []string `json:"beside,omitempty"`
 	// BeforeChain: some of the record is of before its lines were chained, so nobody
 	// can tell whether any is missing.
 	BeforeChain bool `json:"before_chain,omitempty"`

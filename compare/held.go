@@ -9,10 +9,11 @@ import (
 
 // HoldForChange holds all closures because the whole model, measured at its jack at
 // a stage, changed since the stage before: something in it is wrong, and the jack
-// doesn't tell where. It holds none once every group was measured again since.
-func HoldForChange(cs []ClosureFinding, p *plan.Plan, h History, stage, what string) {
+// doesn't tell where. It holds none once every group was measured again since, and
+// says whether it held them.
+func HoldForChange(cs []ClosureFinding, p *plan.Plan, h History, stage, what string) bool {
 	if allMeasuredSince(p, h, stage) {
-		return
+		return false
 	}
 	for i := range cs {
 		c := &cs[i]
@@ -25,6 +26,7 @@ func HoldForChange(cs []ClosureFinding, p *plan.Plan, h History, stage, what str
 			c.Reasons = append(slices.Clone(c.Reasons), what)
 		}
 	}
+	return true
 }
 
 // allMeasuredSince: each group was measured after the whole model was at a stage.

@@ -79,7 +79,7 @@ func (x several) output(f *Finding, k int) {
 		s.decide(f, o.want)
 		if f.Verdict == CantTell && x.gapU() > f.ExpectedU {
 			f.Settle = []string{fmt.Sprintf("the outputs of %q take turns without a dark moment, and what the board itself draws isn't known well enough: unclip one output and measure it again", f.Board),
-				"look at both lit, and say all right"}
+				words.LookAtBoth}
 		}
 	case blink.SteadyLit:
 		f.Verdict = StuckLit
@@ -120,7 +120,7 @@ func (x several) oddOne(f *Finding) {
 	for _, l := range x.sep.Outputs {
 		amps = max(amps, l.Amps)
 	}
-	text := fmt.Sprintf("One output of %q %s, and by its draw it could be any of %s: look which.", f.Board, what, x.numbers())
+	text := words.OneOutput(f.Board, what, x.numbers())
 	f.Causes = []Cause{x.j.cured(Cause{Name: string(kind), Text: text}, f.Board, f.Output, amps)}
 }
 
@@ -184,7 +184,7 @@ func (x several) undecidedWay(f *Finding, said []rule.Outcome, alwaysWrong bool)
 	if said[fails] == rule.FailLow {
 		f.Verdict, what = Low, "dark in part or dim"
 	}
-	f.Causes = []Cause{{Name: "one of the outputs", Text: fmt.Sprintf("outputs %s of %q draw %s: one of them is %s, look which", x.numbers(), f.Board, levels, what)}}
+	f.Causes = []Cause{{Name: "one of the outputs", Text: words.OutputsDraw(x.numbers(), f.Board, levels, what)}}
 }
 
 func (x several) levelsText() string {

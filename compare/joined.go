@@ -8,6 +8,7 @@ import (
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/words"
 )
 
 // joined judges groups whose wires are joined for good: the blinkers by their
@@ -107,7 +108,7 @@ func (s step) joinedBlinker(f *Finding, want expectation, beat blink.Beat, b bli
 		f.Causes = s.stuckDark(*f, budget.Draw{})
 	default:
 		f.Verdict = CantTell
-		f.Settle = append(f.Settle, b.Why, "measure it alone, before it is joined", "look at it lit, and say all right")
+		f.Settle = append(f.Settle, b.Why, "measure it alone, before it is joined", words.LookAtIt)
 	}
 }
 
@@ -154,10 +155,10 @@ func (s step) joinedSteady(out []Finding, base, baseU float64) {
 			f.Verdict = High
 		default:
 			f.Verdict = CantTell
-			f.Settle = append(f.Settle, "measure the groups alone, before they are joined", "look at them lit, and say all right")
+			f.Settle = append(f.Settle, words.GroupsAlone, words.LookAtThem)
 		}
 		if f.Verdict == Low || f.Verdict == High {
-			f.Causes = []Cause{{Name: "one of the joined groups", Text: "one of the joined groups: look which light is not as it should be, then measure that group alone"}}
+			f.Causes = []Cause{{Name: "one of the joined groups", Text: words.OneOfJoined}}
 		}
 	}
 }

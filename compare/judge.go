@@ -147,7 +147,7 @@ func (j *Judge) blank(r capture.StepRecord, g plan.Group) Finding {
 	}
 	if r.Step.PlanRevision != "" && r.Step.PlanRevision != j.Expected.Plan.Revision {
 		f.PlanChanged = true
-		f.Notes = append(f.Notes, "the plan changed after this reading; it is judged by the plan as it is now")
+		f.Notes = append(f.Notes, words.PlanChanged)
 	}
 	return f
 }
@@ -202,7 +202,7 @@ func (s step) tripped(f *Finding) {
 	f.Notes = append(f.Notes, why)
 	f.Causes = s.tripCauses(*f)
 	if len(s.r.Step.Groups) > 1 {
-		f.Settle = append(f.Settle, "unclip one group at a time to see which of them draws too much")
+		f.Settle = append(f.Settle, words.OneAtATime)
 	}
 }
 
@@ -255,8 +255,8 @@ func (s step) group(f *Finding) {
 	switch {
 	case pg.AsFound:
 		f.Verdict, f.asFound = CantTell, true
-		f.Notes = append(f.Notes, "as found: there is no plan to judge it by; this reading is kept as its baseline")
-		f.Settle = append(f.Settle, "look at it lit, and say all right")
+		f.Notes = append(f.Notes, words.AsFoundNote)
+		f.Settle = append(f.Settle, words.LookAtIt)
 		return
 	case hasEnvelope(pg):
 		s.envelope(f, pg, g.Lit)
@@ -294,34 +294,27 @@ func (s step) decide(f *Finding, e expectation) {
 // whatSettles says why a draw can't be told, and what would settle it.
 func (s step) whatSettles(f Finding, u float64) (why string, settle []string) {
 	g, _ := s.b.GroupNamed(f.Group)
-	where := ""
-	switch {
-	case f.MeasuredA > f.Band.HighA:
-		where = "it lies above the band; "
-	case f.MeasuredA < f.Band.LowA:
-		where = "it lies below the band; "
-	}
+	where := words.OutsideBand(f.MeasuredA, f.Band.LowA, f.Band.HighA)
 	if s.j.Rule.CanPass(u, f.SmallestA) {
-		why = where + "between healthy and " + g.SmallestText + " dark"
-		settle = append(settle, "measure it once more")
+		why = where + words.Between(g.SmallestText)
+		settle = append(settle, words.OnceMore)
 	} else {
-		why = where + fmt.Sprintf("%s would change the draw by %s, the doubt is %s: too near",
-			g.SmallestText+" dark", words.Milliamps(f.SmallestA, 0), words.Milliamps(s.j.Rule.Guard*u, 0))
+		why = where + words.CouldHide(g.SmallestText, f.SmallestA, s.j.Rule.Guard*u)
 	}
 	if len(g.Losses) > 1 && len(s.r.Points) == 0 && f.Board == "" {
-		settle = append(settle, "read it at a second voltage, too: sealworthy next says which")
+		settle = append(settle, words.SecondVolts)
 	}
 	if s.sharesReel(g) {
-		settle = append(settle, "measure the other groups of its reel: each that is right narrows what this one should draw")
+		settle = append(settle, words.OthersOfReel)
 	}
 	if f.MeasuredU > f.ExpectedU {
-		settle = append(settle, "use a finer range or a better meter")
+		settle = append(settle, words.FinerRange)
 	} else if g.Branches > 1 {
-		settle = append(settle, "measure a sample of the reel, or measure the group in smaller parts")
+		settle = append(settle, words.SampleReel)
 	} else {
-		settle = append(settle, "measure a sample of the part")
+		settle = append(settle, words.SamplePart)
 	}
-	return why, append(settle, "look at it lit, and say all right")
+	return why, append(settle, words.LookAtIt)
 }
 
 // sharesReel: another group has pieces of the reel that most of the doubt comes from.
@@ -364,7 +357,7 @@ func (s step) envelope(f *Finding, g plan.Group, lit budget.Draw) {
 	default:
 		// An envelope can't show the loss of one light.
 		f.Verdict = CantTell
-		f.Settle = append(f.Settle, "its draw lies inside the envelope; look at it, and say all right")
+		f.Settle = append(f.Settle, words.InItsEnvelope)
 		return
 	}
 	f.Causes = s.causes(*f)

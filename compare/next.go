@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"sealworthy/compare/belief"
+	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/words"
@@ -107,6 +108,10 @@ func (j *Judge) doubt(g plan.Group, f Finding, eye look.Look, clipped string) Do
 	}
 	d.Healthy = w.result.None
 	d.Causes = j.causesOf(w, Finding{Verdict: Low})
+	if w.result.None > w.result.Unknown {
+		// That nothing is wrong fits it better than that none of the usual faults does.
+		d.Causes = slices.DeleteFunc(d.Causes, func(c Cause) bool { return c.Name == string(fault.Unknown) })
+	}
 	d.Next = append(j.voltsNext(g, f, eye, clipped), j.lookNext(g, f, eye, w)...)
 	// A class of look-alikes stands for one cause only if no voltage parts it.
 	parts := slices.ContainsFunc(d.Next, func(m Measurement) bool { return m.Volts > 0 && m.Bits >= partBits })

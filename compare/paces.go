@@ -8,6 +8,7 @@ import (
 	"sealworthy/compare/blink"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/words"
 )
 
 // tolerance is how far a healthy output may be from a pace and its levels.
@@ -35,13 +36,13 @@ func (s step) offPace(b plan.Board, p plan.Pace, os []output, base budget.Draw, 
 		switch {
 		case press > 0 && off(*f):
 			f.Verdict, f.evidence, f.PHealthy = OffPace, nil, 0
-			f.Causes = []Cause{{Name: "off pace", Text: fmt.Sprintf("it runs at its pace %q: press its button %s, then measure again", at, times(press))}}
+			f.Causes = []Cause{{Name: "off pace", Text: words.PressButton(at, times(press))}}
 			s.wholeBoard(f, b, p)
 		case f.Verdict != OffPace:
 		case b.Button:
-			f.Causes = []Cause{{Name: "off pace", Text: "none of the paces of its plan: its timing parts differ, or it has a pace that the plan doesn't know"}}
+			f.Causes = []Cause{{Name: "off pace", Text: words.NoneOfItsPaces}}
 		default:
-			f.Causes = []Cause{{Name: "off pace", Text: "its timing parts differ, or it's another board than planned"}}
+			f.Causes = []Cause{{Name: "off pace", Text: words.PartsDiffer}}
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -27,8 +28,7 @@ func (j *Judge) rows(h History) (map[string][]Finding, error) {
 		latest = j.sharpened(plain, others)
 		rows = j.rowsOf(latest, extra, h)
 	}
-	j.across(rows, latest)
-	if err != nil {
+	if err = errors.Join(err, j.across(rows, latest)); err != nil {
 		noteAll(rows, err.Error())
 	}
 	for name, fs := range rows {
@@ -126,13 +126,13 @@ func (f *Finding) agreeWithOdds() {
 	case f.evidence == nil:
 		return
 	case f.Verdict == InBand && f.PHealthy < belief.SurePass:
-		f.Why = "its draw fits, yet with what was seen it isn't sure enough that nothing is wrong"
+		f.Why = words.NotSureEnough
 	case (f.Verdict == Low || f.Verdict == High) && f.PHealthy > likelyHealthy:
-		f.Why = fmt.Sprintf("%s by its draw, yet likelier healthy than not by all that was read and seen", f.Verdict)
+		f.Why = words.LikelierHealthy(string(f.Verdict))
 	default:
 		return
 	}
-	f.Verdict, f.Excluded, f.Settle = CantTell, nil, []string{"sealworthy next BUILD says what to measure"}
+	f.Verdict, f.Excluded, f.Settle = CantTell, nil, []string{words.NextSays}
 }
 
 // seen is what the latest look said of a group.
@@ -165,9 +165,9 @@ func lookOf(g plan.Group, h History, since voids, stage string) (found seen, ok 
 	case slices.Index(Stages(), last.Stage) < slices.Index(Stages(), stage):
 		return seen{}, false
 	case otherLights(last.Step, g):
-		return seen{outOfDate: "its lights in the plan changed since it was looked at"}, false
+		return seen{outOfDate: words.LightsChanged}, false
 	case !litBefore(last, g.Name, h, since):
-		return seen{outOfDate: "it hadn't been lit when it was called all right"}, false
+		return seen{outOfDate: words.WasNotLit}, false
 	}
 	return found, true
 }
@@ -214,11 +214,11 @@ func (j *Judge) weighLook(f *Finding, eye look.Look) {
 	case f.Looked && f.Verdict == CantTell && lookMayPass(*f, known, w):
 		f.Verdict, f.Causes = InBand, nil
 		f.Excluded = excludedBy(w)
-		f.Notes = append(f.Notes, "passed by the look: the current alone can't tell")
+		f.Notes = append(f.Notes, words.PassedByLook)
 		f.Why, f.Settle = "", nil
 	case f.Looked && f.Verdict == CantTell && known:
 		f.Causes = j.causesOf(w, *f)
-		f.Notes = append(f.Notes, "all lit by the look, yet its draw doesn't fit a healthy group well enough")
+		f.Notes = append(f.Notes, words.LitYetUnlike)
 		f.Settle = slices.DeleteFunc(f.Settle, func(s string) bool { return strings.HasPrefix(s, "look ") })
 	case !f.Looked && (f.Verdict == InBand || f.Verdict == CantTell):
 		f.Notes = append(f.Notes, "seen: "+f.Seen)
@@ -254,7 +254,7 @@ func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 		if fails(before.Verdict) {
 			f.Verdict, f.Causes, f.moves = CantTell, nil, true
 			f.Why = fmt.Sprintf("%s when it was %s, and nothing was told to be touched since", before.Verdict, before.Stage)
-			f.Settle = []string{"tell what was touched, sealworthy measure BUILD --rework PLACE, and measure it again"}
+			f.Settle = []string{words.TellTouched}
 		}
 		return
 	}
@@ -274,7 +274,7 @@ func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 	}
 	f.Notes = append(f.Notes, fmt.Sprintf("changed since it was %s: %s then, %s now, where %s was to be expected", before.Stage,
 		words.Milliamps(before.MeasuredA, before.MeasuredU), words.Milliamps(f.MeasuredA, f.MeasuredU), words.Milliamps(before.MeasuredA+expected, u)))
-	f.Causes = []Cause{{Name: "changed since " + before.Stage, Text: "look at what was done between the two readings: a pinched wire, a joint that came loose"}}
+	f.Causes = []Cause{{Name: "changed since " + before.Stage, Text: words.BetweenTheTwo}}
 }
 
 // comparableStages: both are draws that were read to their end at one voltage.

@@ -23,8 +23,7 @@ func (s step) sumOnly(os []output, sep blink.Separated, base budget.Draw, out []
 		s.decide(f, e)
 		if f.Verdict == Low && staysLit > 0 {
 			f.Notes = append(f.Notes, fmt.Sprintf("in the dark time it still draws %s more than the board alone", words.Milliamps(staysLit, math.Hypot(sep.BaseU, base.UA))))
-			f.Causes = []Cause{s.j.overloaded(f.Board, f.Output, staysLit, fmt.Sprintf(
-				"One output of %q stays lit: see which. It is overloaded: something without a resistor of its own hangs on it.", f.Board))}
+			f.Causes = []Cause{s.j.overloaded(f.Board, f.Output, staysLit, words.OneStaysLit(f.Board))}
 		}
 	}
 }

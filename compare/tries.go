@@ -91,7 +91,7 @@ func brokeOff(r capture.StepRecord) bool {
 func brokenOff(before []Finding, broken Finding) Finding {
 	f := broken
 	f.Verdict, f.Causes = NotMeasured, nil
-	f.Settle = []string{"go on with the test: sealworthy measure BUILD --resume"}
+	f.Settle = []string{words.GoOn}
 	note := "the test of " + when(broken) + " broke off in it"
 	if broken.record.Reason != "" {
 		note += ": " + broken.record.Reason
@@ -114,7 +114,7 @@ func when(f Finding) string {
 func voidedFinding(f Finding) Finding {
 	f.Verdict, f.Causes, f.Why = NotMeasured, nil, ""
 	f.Notes = append([]string{"reworked after this reading"}, f.Notes...) // the reason first
-	f.Settle = []string{"measure it anew: sealworthy measure BUILD --resume"}
+	f.Settle = []string{words.Anew}
 	f.evidence, f.PHealthy = nil, 0
 	return f
 }
@@ -195,8 +195,8 @@ func moves(before, last Finding) Finding {
 	}
 	f.Verdict, f.Causes, f.evidence, f.PHealthy, f.moves = CantTell, nil, nil, 0, true
 	f.Why = both + ", and nothing was told to be touched in between: something moves"
-	f.Settle = []string{"move its wires while it is lit, and find what is loose",
-		"tell what was touched, sealworthy measure BUILD --rework PLACE, and measure it again"}
+	f.Settle = []string{words.FindLoose,
+		words.TellTouched}
 	return f
 }
 
@@ -326,7 +326,7 @@ func (j *Judge) serviceOf(r capture.StepRecord) float64 {
 func notAtService(f *Finding, volts float64) {
 	f.Verdict, f.Causes, f.Why, f.evidence, f.PHealthy, f.elsewhere = NotMeasured, nil, "", nil, 0, true
 	f.Notes = append([]string{onlyAt(f.VoltsSet, volts)}, f.Notes...)
-	f.Settle = []string{"measure it at its service voltage: sealworthy measure BUILD --resume"}
+	f.Settle = []string{words.AtService}
 }
 
 func onlyAt(was, service float64) string {
@@ -339,7 +339,7 @@ func (j *Judge) onlyBelow(f *Finding, extra []capture.StepRecord, readings voids
 	for _, r := range extra {
 		if r.Outcome == capture.Measured && slices.Contains(r.Step.Groups, f.Group) && !readings.covers(r.BeganAt) {
 			f.Notes = []string{onlyAt(r.Step.Volts, j.serviceOf(r))}
-			f.Settle = []string{"measure it at its service voltage: sealworthy measure BUILD --resume"}
+			f.Settle = []string{words.AtService}
 		}
 	}
 }

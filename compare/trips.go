@@ -1,8 +1,6 @@
 package compare
 
 import (
-	"fmt"
-
 	"sealworthy/compare/fault"
 	"sealworthy/compare/words"
 )
@@ -36,7 +34,7 @@ func (s step) tripCauses(f Finding) []Cause {
 		}
 	}
 	if len(out) == 0 {
-		out = []Cause{{Name: "unknown", Text: fmt.Sprintf("more flows in %q than any usual fault explains: look for a bridge or a bare wire, compare the parts with the plan; measure ohms with the output off", f.Group)}}
+		out = []Cause{{Name: "unknown", Text: words.MoreThanAnyFault(f.Group)}}
 	}
 	return out
 }

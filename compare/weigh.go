@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"sealworthy/capture"
+	"sealworthy/compare/words"
 )
 
 // weigher gathers what speaks against closing a part.
@@ -71,7 +72,7 @@ func acceptedAs(f Finding) string {
 
 func failure(f Finding) string {
 	if len(f.Causes) > 0 {
-		return string(f.Verdict) + " - " + f.Causes[0].Text
+		return string(f.Verdict) + because(f.Causes[0].Text)
 	}
 	return string(f.Verdict)
 }
@@ -80,9 +81,9 @@ func failure(f Finding) string {
 func doubt(f Finding) string {
 	switch f.Verdict {
 	case CantTell:
-		return "can't tell" + because(whyOf(f))
+		return "can't tell" + because(first(whyOf(f)))
 	case NotMeasured:
-		return "not measured" + because(f.Notes)
+		return "not measured" + because(first(f.Notes))
 	}
 	return "no verdict"
 }
@@ -97,11 +98,23 @@ func whyOf(f Finding) []string {
 	return f.Settle
 }
 
-func because(s []string) string {
+func first(s []string) string {
 	if len(s) == 0 {
 		return ""
 	}
-	return " (" + s[0] + ")"
+	return s[0]
+}
+
+// because puts a reason behind a verdict: a sentence of its own, or what is left to
+// do.
+func because(reason string) string {
+	switch {
+	case reason == "":
+		return ""
+	case words.IsSentence(reason):
+		return ". " + reason
+	}
+	return " (" + reason + ")"
 }
 
 // addThrough weighs the groups elsewhere that are fed through what the closure

@@ -205,7 +205,7 @@ func (j *Judge) sayAlso(f *Finding, w weighed) {
 	}
 	f.evidence.single.verdict = verdictOf(first)
 	if f.evidence.single.verdict == InBand && f.Verdict == InBand && (f.MeasuredA < f.Band.LowA || f.MeasuredA > f.Band.HighA) {
-		f.Notes = append(f.Notes, "a little outside of what 95 of 100 healthy groups draw; yet every light counts: the loss of one is excluded")
+		f.Notes = append(f.Notes, words.EdgeOfBand)
 	}
 	if worst < 0 || f.Verdict == CantTell || f.Verdict == f.evidence.single.verdict {
 		return

@@ -54,7 +54,7 @@ func SweepOf(d *returns.Diagnosis) SweepData {
 			name += " and " + c.Second
 		}
 		if b := c.Best(); c.Second == "" && string(b.Class) != c.Place {
-			name += ", " + string(b.Class)
+			name += ", " + fault.AboutKind(b.Class).Short
 		}
 		s.Explained = append(s.Explained, Explained{name, c.P, c.DeltaA})
 	}

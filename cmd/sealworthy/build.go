@@ -162,22 +162,33 @@ func (b build) findings(e env, closure string, l compare.Leads) ([]compare.Closu
 		return cs, f, err
 	}
 	h := compare.HistoryOf(f)
-	whole, err := b.changes(f.Kept(), l)
+	whole, beside, err := b.changes(f.Kept(), l)
+	if err != nil {
+		beside = append(beside, "the whole model couldn't be set against the stage before: "+err.Error())
+	}
+	for i := range cs {
+		cs[i].Beside = append(cs[i].Beside, beside...)
+	}
 	if n := len(whole); err == nil && changed(whole) {
 		last := whole[n-1]
-		compare.HoldForChange(cs, b.plan, h, last.Stage, "the whole model, "+last.Stage+": "+last.Text)
+		what := "the whole model, " + last.Stage + ": " + last.Text
+		if compare.HoldForChange(cs, b.plan, h, last.Stage, what) {
+			for i := range cs {
+				cs[i].Changed = what
+			}
+		}
 		return cs, f, nil
 	}
 	// What changed and then didn't is no better, unless something was touched.
 	for steps := compare.BeforeLastWhole(f.Kept(), h); err == nil && len(steps) > 0; steps = compare.BeforeLastWhole(steps, h) {
-		if whole, err = b.changes(steps, l); err == nil && changed(whole) {
+		if whole, _, err = b.changes(steps, l); err == nil && changed(whole) {
 			last := whole[len(whole)-1]
 			compare.HoldForChange(cs, b.plan, h, last.Stage, "the whole model, "+last.Stage+
 				": it had changed, then it had not, with nothing told to be touched in between: something moves")
 			break
 		}
 	}
-	return cs, f, err
+	return cs, f, nil
 }
 
 // judged judges what was recorded of a build, each closure by its own.

@@ -11,17 +11,17 @@ import (
 )
 
 // changes sets the whole model against the stage before; none where the whole
-// was never measured.
-func (b build) changes(steps []capture.StepRecord, l compare.Leads) ([]stages.Change, error) {
+// was never measured. beside is what couldn't be compared.
+func (b build) changes(steps []capture.StepRecord, l compare.Leads) (cs []stages.Change, beside []string, err error) {
 	if !slices.ContainsFunc(steps, func(r capture.StepRecord) bool { return r.Step.Kind == capture.Whole }) {
-		return nil, nil
+		return nil, nil, nil
 	}
 	c, err := b.comparer()
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	cs, _ := c.Over(steps, stages.Leads(l)) // what can't be compared is no change; plot says which
-	return cs, nil
+	cs, beside = c.Over(steps, stages.Leads(l))
+	return cs, beside, nil
 }
 
 // sayChanges prints what became of the whole model between two stages.

@@ -38,6 +38,16 @@ func TestAChangedWholeHoldsClosures(t *testing.T) {
 				t.Errorf("%s: %q", when, verdicts)
 			}
 		}
+		// Why the status is 3 stands in what is printed, of one closure too, and in the data.
+		for _, args := range [][]string{{b.dir}, {b.dir, "--closure", "hull"}, {b.dir, "--json"}} {
+			var out strings.Builder
+			e := quiet()
+			e.stdout = &out
+			status, err := runCompare(t.Context(), e, args)
+			if err != nil || status != exitKeepOpen || !strings.Contains(strings.Join(strings.Fields(out.String()), " "), "the whole model, closed: changed since it was fitted") {
+				t.Errorf("%s: compare %q ends with %d, %v:\n%s", when, args[1:], status, err, out.String())
+			}
+		}
 	}
 	end := sit(t, b, fitted, sittingBegan)
 	before, _ := held()

@@ -23,7 +23,7 @@ func TestNextMeasuresUntilItIsSettled(t *testing.T) {
 		t.Errorf("next ended with %d: %s", s, p.out.plain())
 	}
 	p = start(t, append([]string{"next", dir, "--do", "--unattended", "--seed", "6"}, r.ports(true)...)...)
-	if s := p.status(); s != exitReady || !strings.Contains(p.out.plain(), "settled: a bad joint") {
+	if s := p.status(); s != exitReady || !strings.Contains(p.out.plain(), "settled: There's a bad joint") {
 		t.Errorf("next --do ended with %d: %s %s", s, p.err.plain(), p.out.plain())
 	}
 	r.mustBeOff()

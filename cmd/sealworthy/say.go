@@ -82,6 +82,9 @@ func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
 		wrap(w, "note: ", "      ", ofBeforeTheChain)
 		fmt.Fprintln(w)
 	}
+	for _, s := range beside(cs) {
+		wrap(w, "note: ", "      ", s)
+	}
 	for i, c := range gravest(cs) {
 		if i > 0 {
 			fmt.Fprintln(w)
@@ -122,6 +125,19 @@ func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
 			sayItems(w, c.Items)
 		}
 	}
+}
+
+// beside is what couldn't be worked out for some of the closures, each once.
+func beside(cs []compare.ClosureFinding) []string {
+	var out []string
+	for _, c := range cs {
+		for _, s := range c.Beside {
+			if !slices.Contains(out, s) {
+				out = append(out, s)
+			}
+		}
+	}
+	return out
 }
 
 // ofBeforeTheChain is said of readings that stand in no chain.
@@ -337,6 +353,9 @@ func exitOf(cs []compare.ClosureFinding) int {
 		status = exitNotReady
 	}
 	for _, c := range cs {
+		if c.Changed != "" {
+			return exitKeepOpen
+		}
 		switch c.Verdict {
 		case compare.KeepOpen:
 			return exitKeepOpen

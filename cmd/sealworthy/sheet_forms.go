@@ -91,7 +91,7 @@ func (b build) unsettled(e env, d *plots.DeliveryData) (simulated bool, err erro
 			d.NotSettled = append(d.NotSettled, fmt.Sprintf("%s: %s", c.Closure, c.Verdict))
 		}
 	}
-	whole, err := b.changes(h.Kept(), leads)
+	whole, _, err := b.changes(h.Kept(), leads)
 	if err != nil {
 		return false, err
 	}

@@ -66,7 +66,7 @@ func TestBrackwater(t *testing.T) {
 		{"deck plate open", false, func(w *wiring.Wired) { w.JointSeries(plate, math.Inf(1)) }, nil,
 			[]together.Place{{Kind: together.AtJoint, Name: "deck plate"}},
 			[]string{"saloon", "chart table", "galley lamps", "port beacon", "lantern", "masthead light"},
-			[]string{`nothing gets past joint "deck plate"`, `before and after joint "deck plate"`}, true, 0},
+			[]string{`Nothing gets past joint "deck plate"`, `before and after joint "deck plate"`}, true, 0},
 		{"deck plate 12 ohm, known since loose", true, func(w *wiring.Wired) { w.JointSeries(plate, 12) }, nil,
 			[]together.Place{{Kind: together.AtJoint, Name: "deck plate"}}, []string{"saloon", "chart table"},
 			[]string{"ohm too many", `joint "deck plate"`}, false, 12},
@@ -78,13 +78,13 @@ func TestBrackwater(t *testing.T) {
 		{"brass mast open", false, func(w *wiring.Wired) { w.ReturnSeries(0, math.Inf(1)) }, nil,
 			[]together.Place{{Kind: together.AtJoint, Name: "mast foot"}, {Kind: together.AtJoint, Name: "lantern ring"},
 				{Kind: together.AtReturn, Name: "brass mast"}},
-			[]string{"lantern", "gallery lamps", "masthead light"}, []string{"nothing gets past"}, true, 0},
+			[]string{"lantern", "gallery lamps", "masthead light"}, []string{"Nothing gets past"}, true, 0},
 		{"the beacon's own wire", true, func(w *wiring.Wired) { w.BoardSeries(0, 150) }, nil,
 			[]together.Place{{Kind: together.AtBoard, Name: "beacon"}}, []string{"port beacon", "starboard beacon"},
 			[]string{`the wire of board "beacon"`}, false, 150},
 		{"not all behind it are measured", false, func(w *wiring.Wired) { w.JointSeries(plate, math.Inf(1)) },
 			[]string{"galley lamps", "lantern"}, []together.Place{{Kind: together.AtJoint, Name: "deck plate"}},
-			[]string{"saloon"}, []string{`not measured there yet: "galley lamps" and "lantern"`}, true, 0},
+			[]string{"saloon"}, []string{`Not measured there yet: "galley lamps" and "lantern"`}, true, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			if raceEnabled && !c.open {

@@ -33,7 +33,7 @@ func (m *model) cause(members []outcome, total float64) Cause {
 	c.Kind, c.Part, c.Besides = best.kind, best.part, best.own
 	mean := m.size(&c, members, best)
 	m.witnesses(&c, best, mean)
-	c.Text, c.Look = m.words(c)
+	c.Text, c.Look = m.say(c)
 	return c
 }
 

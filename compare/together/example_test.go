@@ -49,6 +49,6 @@ lights = [ { part = "smd amber 12 V", count = 6 } ]
 	fmt.Println(r.Causes[0].Look)
 	// Output:
 	// true
-	// nothing gets past joint "mast"; "top light" and "gallery" show it
-	// with "top light" on, measure volts before and after joint "mast"; with the output off, solder it anew
+	// Nothing gets past joint "mast". "top light" and "gallery" show it.
+	// With "top light" on, measure volts before and after joint "mast"; with the output off, solder it anew.
 }

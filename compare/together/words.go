@@ -7,41 +7,42 @@ import (
 	"strings"
 
 	"sealworthy/compare/fault"
+	"sealworthy/compare/words"
 )
 
 // words says a cause to a maker, and where to look first.
-func (m *model) words(c Cause) (text, look string) {
+func (m *model) say(c Cause) (text, look string) {
 	switch c.Kind {
 	case fault.SupplyOff:
 		dir := "below"
 		if c.Volts > 0 {
 			dir = "above"
 		}
-		text = fmt.Sprintf("the supply gives about %s V %s what it is set to", twoDigits(math.Abs(c.Volts)), dir)
-		look = "measure the volts at the clips while a group is lit"
+		text = fmt.Sprintf("The supply gives about %s V %s what it is set to.", twoDigits(math.Abs(c.Volts)), dir)
+		look = "Measure the volts at the clips while a group is lit."
 	case fault.MeterOff:
-		text = fmt.Sprintf("the meter reads about %s", percent(c.Factor))
-		look = "measure one group with another meter, or read the supply's own current beside it"
+		text = fmt.Sprintf("The meter reads about %s.", percent(c.Factor))
+		look = "Measure one group with another meter, or read the supply's own current beside it."
 	case fault.PartFigures:
-		text = fmt.Sprintf("every group made of %q draws %s than planned: its figures are off, not so many lights", c.Part, percent(c.Factor))
-		look = fmt.Sprintf("measure a few loose pieces of %q and put them in the part book, then judge anew", c.Part)
+		text = fmt.Sprintf("Every group made of %q draws %s than planned: its figures are off, not so many lights.", c.Part, percent(c.Factor))
+		look = fmt.Sprintf("Measure a few loose pieces of %q and put them in the part book, then judge anew.", c.Part)
 	default:
 		text, look = m.placeWords(c)
 	}
 	if len(c.Shows) > 0 {
-		text += "; " + list(c.Shows) + show(len(c.Shows))
+		text += " " + words.Quoted(c.Shows) + show(len(c.Shows)) + "."
 	}
 	if len(c.CantShow) > 0 {
-		text += "; " + list(c.CantShow) + " can't show it"
+		text += " " + words.Quoted(c.CantShow) + " can't show it."
 	}
 	if len(c.Against) > 0 {
-		text += "; against it: " + list(c.Against) + " should be off as well and isn't: does it hang where the plan says?"
+		text += " Against it: " + words.Quoted(c.Against) + " should be off as well and isn't. Does it hang where the plan says?"
 	}
 	if len(c.NotMeasured) > 0 {
-		text += "; not measured there yet: " + list(c.NotMeasured)
+		text += " Not measured there yet: " + words.Quoted(c.NotMeasured) + "."
 	}
 	if len(c.Besides) > 0 {
-		text += "; besides it, something of its own in " + list(c.Besides)
+		text += " Beside it, there's something of its own in " + words.Quoted(c.Besides) + "."
 	}
 	return text, look
 }
@@ -59,32 +60,29 @@ func (m *model) placeWords(c Cause) (text, look string) {
 	for _, p := range c.Places {
 		names = append(names, p.words())
 	}
-	where := names[0]
-	if len(names) > 1 {
-		where = strings.Join(names[:len(names)-1], ", ") + " or " + names[len(names)-1]
-	}
+	where := words.Either(names)
 	if c.Open {
-		text = "nothing gets past " + where
+		text = "Nothing gets past " + where + "."
 	} else {
-		text = fmt.Sprintf("about %s ohm too many at %s", twoDigits(c.Ohms), where)
+		text = fmt.Sprintf("There are about %s ohm too many at %s.", twoDigits(c.Ohms), where)
 	}
 	lit := "a group behind it"
 	if len(c.Shows) > 0 {
-		lit = quote(c.Shows[0])
+		lit = words.Quote(c.Shows[0])
 	}
 	last := c.Places[len(c.Places)-1]
 	onlyBench := !slices.ContainsFunc(c.Places, func(p Place) bool { return p.Kind != AtLeads && p.Kind != AtJack })
 	switch {
 	case onlyBench:
-		look = "clean and press the clips and the plug, then measure one group again"
+		look = "Clean and press the clips and the plug, then measure one group again."
 	case len(c.Places) > 1:
-		look = fmt.Sprintf("with %s on, measure volts from the jack down, at %s: it lies where they fall", lit, strings.Join(names, ", then at "))
+		look = fmt.Sprintf("With %s on, measure volts from the jack down, at %s: it lies where they fall.", lit, strings.Join(names, ", then at "))
 	case last.Kind == AtBoard:
-		look = fmt.Sprintf("with %s lit, measure volts at both ends of %s; with the output off, solder it anew", lit, last.words())
+		look = fmt.Sprintf("With %s lit, measure volts at both ends of %s; with the output off, solder it anew.", lit, last.words())
 	case last.Kind == AtReturn:
-		look = fmt.Sprintf("with %s on, measure from %s to the jack's minus: it should be next to 0 V", lit, last.words())
+		look = fmt.Sprintf("With %s on, measure from %s to the jack's minus: it should be next to 0 V.", lit, last.words())
 	default:
-		look = fmt.Sprintf("with %s on, measure volts before and after %s; with the output off, solder it anew", lit, last.words())
+		look = fmt.Sprintf("With %s on, measure volts before and after %s; with the output off, solder it anew.", lit, last.words())
 	}
 	return text, look
 }
@@ -95,22 +93,9 @@ func (p Place) words() string {
 	case AtLeads:
 		return p.Name
 	case AtBoard:
-		return "the wire of board " + quote(p.Name)
+		return "the wire of board " + words.Quote(p.Name)
 	}
-	return string(p.Kind) + " " + quote(p.Name)
-}
-
-func quote(s string) string { return `"` + s + `"` }
-
-func list(names []string) string {
-	var q []string
-	for _, n := range names {
-		q = append(q, quote(n))
-	}
-	if len(q) < 2 {
-		return strings.Join(q, "")
-	}
-	return strings.Join(q[:len(q)-1], ", ") + " and " + q[len(q)-1]
+	return string(p.Kind) + " " + words.Quote(p.Name)
 }
 
 // percent says a factor as a maker would.

@@ -38,6 +38,13 @@ func joined(names []string, last string) string {
 // Sentence begins with a capital letter.
 func Sentence(s string) string { return withFirst(s, unicode.ToUpper) }
 
+// IsSentence: it begins with a capital letter, a number or a quote, and ends with a
+// full stop.
+func IsSentence(s string) bool {
+	r, _ := utf8.DecodeRuneInString(s)
+	return !unicode.IsLower(r) && strings.HasSuffix(s, ".")
+}
+
 // inside is a sentence as it stands behind another's beginning: "in the deck: one is
 // dark".
 func inside(s string) string {

@@ -1,0 +1,118 @@
+package words
+
+import (
+	"fmt"
+	"strings"
+)
+
+// What would settle a group, or make a reading of use.
+const (
+	LookAtIt     = "look at it lit, and say all right"
+	LookAtThem   = "look at them lit, and say all right"
+	LookAtBoth   = "look at both lit, and say all right"
+	OnceMore     = "measure it once more"
+	SecondVolts  = "read it at a second voltage, too: sealworthy next says which"
+	OthersOfReel = "measure the other groups of its reel: each that is right narrows what this one should draw"
+	FinerRange   = "use a finer range or a better meter"
+	SampleReel   = "measure a sample of the reel, or measure the group in smaller parts"
+	SamplePart   = "measure a sample of the part"
+	GroupsAlone  = "measure the groups alone, before they are joined"
+	Anew         = "measure it anew: sealworthy measure BUILD --resume"
+	GoOn         = "go on with the test: sealworthy measure BUILD --resume"
+	AtService    = "measure it at its service voltage: sealworthy measure BUILD --resume"
+	NextSays     = "sealworthy next BUILD says what to measure"
+	TellTouched  = "tell what was touched, sealworthy measure BUILD --rework PLACE, and measure it again"
+	FindLoose    = "move its wires while it is lit, and find what is loose"
+)
+
+// Reasons and notes that stand by themselves.
+const (
+	PassedByLook   = "passed by the look: the current alone can't settle it"
+	LitYetUnlike   = "all lit by the look, yet its draw doesn't fit a healthy group well enough"
+	NotSureEnough  = "Its draw fits, yet with what was seen it isn't sure enough that nothing is wrong."
+	EdgeOfBand     = "a little outside of what 95 of 100 healthy groups draw; yet every light counts: the loss of one is excluded"
+	PlanChanged    = "the plan changed after this reading; it is judged by the plan as it is now"
+	AsFoundNote    = "as found: there is no plan to judge it by; this reading is kept as its baseline"
+	LightsChanged  = "its lights in the plan changed since it was looked at"
+	WasNotLit      = "it hadn't been lit when it was called all right"
+	NoneFits       = "None of the usual faults fits. Count the lights, and compare the parts with the plan."
+	MaySteady      = "The board may be set to a steady pace. Press its button once, then measure again."
+	OneOfJoined    = "One of the joined groups isn't as it should be. Look which, then measure that group alone."
+	BetweenTheTwo  = "Look at what was done between the two readings: a pinched wire, a joint come loose."
+	InItsEnvelope  = "its draw lies inside the envelope; look at it, and say all right"
+	OneAtATime     = "unclip one group at a time to see which of them draws too much"
+	PartsDiffer    = "Its timing parts differ, or it's another board than planned."
+	NoneOfItsPaces = "It runs at none of the paces of its plan: its timing parts differ, or it has a pace that the plan doesn't know."
+)
+
+// CouldHide says why the current alone can't settle a group: what the smallest loss
+// takes away, and by how much the group may vary, in A.
+func CouldHide(smallest string, lossA, variesA float64) string {
+	digits := 0.05
+	if Milliamps(lossA, digits*lossA) == Milliamps(variesA, digits*variesA) {
+		digits /= 10
+	}
+	return fmt.Sprintf("%s takes away %s; this group may vary by %s, so it could hide.", Sentence(darkOne(smallest)),
+		Milliamps(lossA, digits*lossA), Milliamps(variesA, digits*variesA))
+}
+
+// darkOne is "one dark segment of …" for "one segment of …".
+func darkOne(smallest string) string {
+	if rest, ok := strings.CutPrefix(smallest, "one "); ok {
+		return "one dark " + rest
+	}
+	return smallest + " dark"
+}
+
+// Between says that a draw lies between a healthy group's and that with the
+// smallest loss.
+func Between(smallest string) string {
+	return "It lies between a healthy group and one with " + darkOne(smallest) + "."
+}
+
+// OutsideBand begins the reason where a draw lies outside its band; "" inside.
+func OutsideBand(measuredA, lowA, highA float64) string {
+	switch {
+	case measuredA > highA:
+		return "It lies above its band. "
+	case measuredA < lowA:
+		return "It lies below its band. "
+	}
+	return ""
+}
+
+// LikelierHealthy: the draw alone said low or high, all together doesn't.
+func LikelierHealthy(verdict string) string {
+	return "It is " + verdict + " by its draw, yet likelier healthy than not by all that was read and seen."
+}
+
+// MeterReadsNothing: the supply gives what the meter doesn't see.
+func MeterReadsNothing(gives string) string {
+	return "The supply gives " + gives + ", and the meter reads nothing. Look at the meter's fuse, its jack and its leads first."
+}
+
+// OneOutput says that one output of a board does something, and which it may be.
+func OneOutput(board, does, numbers string) string {
+	return fmt.Sprintf("One output of %s %s. By its draw it could be any of %s: look which.", Quote(board), does, numbers)
+}
+
+// OneStaysLit: outputs that are lit together, and one doesn't go dark.
+func OneStaysLit(board string) string {
+	return "One output of " + Quote(board) + " stays lit: see which. It is overloaded: something without a resistor of its own hangs on it."
+}
+
+// OutputsDraw says what like outputs draw, and what is wrong with one of them.
+func OutputsDraw(numbers, board, levels, one string) string {
+	return fmt.Sprintf("Outputs %s of %s draw %s. One of them is %s: look which.", numbers, Quote(board), levels, one)
+}
+
+// PressButton: the board runs at another pace of its plan.
+func PressButton(at, times string) string {
+	return "It runs at its pace " + Quote(at) + ". Press its button " + times + ", then measure again."
+}
+
+// MoreThanAnyFault: no usual fault lets so much through.
+func MoreThanAnyFault(group string) string {
+	return "More flows in " + Quote(group) + " than any usual fault explains. Look for a bridge or a bare wire, compare the parts with the plan," +
+		" and measure ohms with the output off."
+}
