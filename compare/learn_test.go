@@ -1,8 +1,10 @@
 package compare
 
 import (
+	"strings"
 	"testing"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
 )
 
@@ -67,4 +69,23 @@ func TestOthersOfItsReelSharpenAGroup(t *testing.T) {
 		t.Errorf("mid with a dark segment: %s, %+v", f.Verdict, f.Causes)
 	}
 	t.Logf("mid: %s, measured %.2f, expected %.2f ±%.2f, healthy %.3f, %+v", f.Verdict, f.MeasuredA*1e3, f.ExpectedA*1e3, f.ExpectedU*1e3, f.PHealthy, f.Causes)
+}
+
+// One segment of eight is dark in each group of a reel: none passes, and it is said that
+// the reel's figures may be off as well.
+func TestALackInEachGroupIsNamedBesideTheReelsFigures(t *testing.T) {
+	y := newYard(t, strings.Replace(barge, "tolerance = 0.15", "tolerance = 0.06", 1))
+	for g, part := range map[string]float64{"fore": 0.874, "mid": 0.876, "aft": 0.875} {
+		y.measure(g, Fitted, part*y.expected(g, Fitted))
+	}
+	_, got := y.verdicts()
+	for g, f := range got {
+		names := map[string]bool{}
+		for _, c := range f.Causes {
+			names[c.Name] = true
+		}
+		if f.Verdict == InBand || !names[string(fault.PartFigures)] || !names[string(fault.DarkSegment)] {
+			t.Errorf("%s: %s, %+v", g, f.Verdict, f.Causes)
+		}
+	}
 }

@@ -133,6 +133,9 @@ func (j *Judge) conclude(f *Finding) error {
 	j.sayAlso(f, w)
 	if f.Verdict != InBand {
 		f.Causes = j.causesOf(w, *f)
+		if x := w.result; x.Common >= leastP {
+			f.Causes = append(f.Causes, Cause{Name: string(fault.PartFigures), Text: words.LackInEach(x.CommonReel), P: round2(x.Common)})
+		}
 	}
 	return nil
 }

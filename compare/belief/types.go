@@ -37,6 +37,10 @@ type Result struct {
 	// Weighed are the hypotheses before look-alikes were put together, by index in
 	// Ensemble.Hypotheses; with None and Unknown (and pairs) they add up to 1.
 	Weighed []float64
+	// Common is the part of it that the group has in common with others: the same
+	// lack in each group of a reel, and of which.
+	Common     float64
+	CommonReel string
 	// Double is true where no single fault explains it and pairs were tried.
 	Double bool
 }

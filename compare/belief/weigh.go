@@ -156,6 +156,13 @@ func (e *Ensemble) Posterior(rs []Reading, l look.Look) (Result, error) {
 	for i, v := range e.variants {
 		r.Weighed[v.hyp] += w.of[i]
 	}
+	most := 0.0
+	for _, c := range w.common {
+		r.Common += c.p
+		if c.p > most {
+			most, r.CommonReel = c.p, c.lack.reel
+		}
+	}
 	r.Classes = e.classes(w, r.Weighed)
 	return r, nil
 }

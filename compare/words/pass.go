@@ -32,3 +32,8 @@ func surely(p float64) string {
 	}
 	return fmt.Sprintf("%.0f %%", math.Floor(100*p))
 }
+
+// LackInEach says what it may be where all groups of a reel draw less alike.
+func LackInEach(reel string) string {
+	return fmt.Sprintf("All groups of %q draw less alike: lights are dark in each of them, or the reel's figures are off. Count the lights of one of them, lit.", reel)
+}
