@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 
 	"sealworthy/compare/budget"
 	"sealworthy/compare/coverage"
@@ -43,8 +44,9 @@ func sayGrade(w io.Writer, c coverage.Closure) {
 	if c.All.Faults > 0 {
 		var kinds []string
 		for _, k := range c.Kinds {
-			if len(kinds) < likeliestKinds && k.Missed.Weight > 0.05*c.Missed.Weight {
-				kinds = append(kinds, fault.AboutKind(k.Kind).Short)
+			name := fault.AboutKind(k.Kind).Short // a bad joint is one wherever it lies
+			if len(kinds) < likeliestKinds && k.Missed.Weight > 0.05*c.Missed.Weight && !slices.Contains(kinds, name) {
+				kinds = append(kinds, name)
 			}
 		}
 		text = words.Graded(c.All.Faults, c.ByCurrent.Faults, c.ByLook.Faults, c.Missed.Faults) + " " + words.StillIn(c.Slip, c.Unlooked, kinds)
