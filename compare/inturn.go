@@ -30,6 +30,7 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 		s.sumOnly(os, sep, base, out)
 		return
 	}
+	s.oddByDraw(os, &sep)
 	s.swapped(os, sep)
 	x := several{s, b, p, os, sep, base}
 	for k, o := range os {
@@ -46,6 +47,33 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 		}
 	}
 	x.eitherWay(out)
+}
+
+// oddByDraw tells which output stays lit or dark where the draw of those that blink
+// leaves only one.
+func (s step) oddByDraw(os []output, sep *blink.Separated) {
+	var left []blink.OutputLevel
+	odd := -1
+	for _, way := range sep.Odd {
+		at, fits := -1, len(way) == len(os)
+		for k := range min(len(way), len(os)) {
+			if way[k].Agreement != blink.Agrees {
+				at = k
+			} else {
+				fits = fits && s.fits(way[k], os[k])
+			}
+		}
+		switch {
+		case !fits || at == odd:
+		case odd >= 0:
+			return // it could be either
+		default:
+			left, odd = way, at
+		}
+	}
+	if left != nil {
+		sep.Outputs, sep.OddOne, sep.Agreement = left, blink.NotCompared, blink.Agrees
+	}
 }
 
 // outputsAt is what is known of the outputs of a board at a pace.

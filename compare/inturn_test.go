@@ -203,7 +203,7 @@ func TestAnOverloadedOutputIsTold(t *testing.T) {
 				continue
 			}
 			i := slices.IndexFunc(f.Causes, func(c compare.Cause) bool { return c.Name == string(fault.Overloaded) })
-			if i < 0 || !strings.Contains(f.Causes[i].Text, "ohm in series") || !strings.Contains(f.Causes[i].Text, "take one of") {
+			if i < 0 || !strings.Contains(f.Causes[i].Text, "Output 1 of") || !strings.Contains(f.Causes[i].Text, "ohm in series") || !strings.Contains(f.Causes[i].Text, "take one of") {
 				t.Errorf("seed %d: %s", seed+1, inWords(f))
 				continue
 			}

@@ -76,7 +76,7 @@ func (out *Separated) assign(levels, cov []float64, o *Outputs, d *trace, hold f
 			break
 		}
 	}
-	out.whichDoes(fit)
+	out.whichDoes(fit, x, c, o)
 	out.whichTurn(fit, x, c, o)
 	for i := range out.Outputs {
 		switch out.Outputs[i].Agreement {
@@ -116,7 +116,7 @@ func (w *way) litAmps(i int, base, baseVar float64, o *Outputs) (amps, u float64
 // whichDoes leaves open what an output does where ways that fit differ in it. Where
 // all of them agree that one output stays lit or dark, and only not which, that much
 // is said.
-func (out *Separated) whichDoes(fit []way) {
+func (out *Separated) whichDoes(fit []way, x, cov []float64, o *Outputs) {
 	odd := NotCompared
 	for k, w := range fit {
 		one := w.oddOne()
@@ -134,6 +134,11 @@ func (out *Separated) whichDoes(fit []way) {
 	}
 	if slices.ContainsFunc(out.Outputs, func(l OutputLevel) bool { return l.Agreement == CantTell }) {
 		out.OddOne = odd
+	}
+	for i := range fit {
+		if out.OddOne != NotCompared {
+			out.Odd = append(out.Odd, fit[i].levels(x, cov, o))
+		}
 	}
 }
 

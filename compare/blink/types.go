@@ -222,8 +222,10 @@ type Separated struct {
 	Outputs      []OutputLevel
 	// Else are other assignments of the levels to the outputs that fit as well.
 	Else [][]OutputLevel
-	// OddOne: one output stays lit or dark, which of them can't be told.
+	// OddOne: one output stays lit or dark, which of them can't be told; Odd are the
+	// ways that fit. Their caller knows the draws better than drawSpread does.
 	OddOne       Agreement
+	Odd          [][]OutputLevel
 	PeriodS      float64
 	PeriodU      float64
 	Duty, DutyU  float64 // of each output
