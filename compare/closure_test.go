@@ -150,8 +150,8 @@ func TestOneGroup(t *testing.T) {
 		says    string // in causes, notes or what would settle it
 	}{
 		{"draws nothing: the bench first", func(y *yard) { y.measure("windows", Fitted, 0) }, "windows", Low, "look at the clip"},
-		{"a segment dark", func(y *yard) { y.measure("windows", Fitted, 0.75*y.expected("windows", Fitted)) }, "windows", Low, "one segment"},
-		{"half of it missing: the plan first", func(y *yard) { y.measure("windows", Fitted, 0.5*y.expected("windows", Fitted)) }, "windows", Low, "the plan says 4 segments of sampled strip, it draws as 2"},
+		{"a segment dark", func(y *yard) { y.measure("windows", Fitted, 0.75*y.expected("windows", Fitted)) }, "windows", Low, "Then one is dark"},
+		{"half of it missing: the plan first", func(y *yard) { y.measure("windows", Fitted, 0.5*y.expected("windows", Fitted)) }, "windows", Low, "The plan says 4 segments of sampled strip; it draws like 2"},
 		{"a shift of no whole segment", func(y *yard) { y.measure("windows", Fitted, 0.63*y.expected("windows", Fitted)) }, "windows", Low, "bad joint"},
 		{"wide band", func(y *yard) { y.measure("galley", Fitted, y.expected("galley", Fitted)) }, "galley", CantTell, "measure a sample of the reel"},
 		{"overload", func(y *yard) {
