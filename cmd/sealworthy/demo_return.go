@@ -12,6 +12,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
+	"sealworthy/compare/look"
 	"sealworthy/compare/returns"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
@@ -21,13 +22,18 @@ import (
 
 // returnReport is what the verb prints with --json.
 type returnReport struct {
-	Build     string             `json:"build"`
-	Seed      uint64             `json:"seed"`
-	Simulated bool               `json:"simulated_time"`
-	Years     float64            `json:"years"`
-	Fault     fault.Fault        `json:"fault"` // hidden in the model
-	Signature string             `json:"signature"`
+	Build     string      `json:"build"`
+	Seed      uint64      `json:"seed"`
+	Simulated bool        `json:"simulated_time"`
+	Years     float64     `json:"years"`
+	Fault     fault.Fault `json:"fault"` // hidden in the model
+	Signature string      `json:"signature"`
+	// Alone is what the readings alone tell, Look what the maker then saw of the
+	// lights, Diagnosis what both tell; Right: the place named is that of the fault.
+	Alone     *returns.Diagnosis `json:"by_readings_alone"`
+	Look      string             `json:"look"`
 	Diagnosis *returns.Diagnosis `json:"diagnosis"`
+	Right     bool               `json:"right"`
 	Pages     []string           `json:"pages"` // the client's at delivery, and that of the return
 }
 
@@ -45,7 +51,8 @@ func runDemoReturn(ctx context.Context, e env, args []string) (int, error) {
 The story of a return on a simulated bench, in simulated time: the invented
 lightship Brackwater is measured, closed, and its signature kept. Three years
 later it comes back with one fault in it, to another bench with another meter
-and in another room, and only its jack can be reached.`)
+and in another room, and only its jack can be reached. First the readings speak
+alone; then somebody looks at it. Exit status: 0 the right place was named.`)
 	into := f.String("into", "", "folder for the build; else a temporary one")
 	seed := f.Uint64("seed", 1, "of tolerances, noise, benches and the fault")
 	asJSON := f.Bool("json", false, "print what was found as JSON")
@@ -64,12 +71,39 @@ and in another room, and only its jack can be reached.`)
 	if *asJSON {
 		return exitReady, writeJSON(e.stdout, rep)
 	}
-	fmt.Fprintln(e.stdout)
-	sayDiagnosis(e.stdout, colour(e), rep.Diagnosis)
-	fmt.Fprintln(e.stdout)
-	wrap(e.stdout, "Hidden in the model: ", "  ", rep.Fault.Group+" - "+string(rep.Fault.Kind))
-	fmt.Fprintf(e.stdout, "\nThe client's page: %s\nThe return's page: %s\n", rep.Pages[0], rep.Pages[1])
+	rep.tell(e)
+	if !rep.Right {
+		return exitNotReady, nil
+	}
 	return exitReady, nil
+}
+
+// tell prints the end of the story: what the readings alone tell, what was seen,
+// what both tell, and whether that is right.
+func (r returnReport) tell(e env) {
+	k := colour(e)
+	fmt.Fprintf(e.stdout, "\n%s\n\n", k.loud("By readings alone, with nobody looking"))
+	sayDiagnosis(e.stdout, k, r.Alone)
+	fmt.Fprintf(e.stdout, "\n%s\n\n", k.loud("Then somebody looks at it, warm and lit, for a minute"))
+	sayDiagnosis(e.stdout, k, r.Diagnosis)
+	fmt.Fprintln(e.stdout)
+	wrap(e.stdout, "", "", r.end())
+	fmt.Fprintf(e.stdout, "\nThe client's page: %s\nThe return's page: %s\n", r.Pages[0], r.Pages[1])
+}
+
+// end says whether the place named is right, and what the look added to it.
+func (r returnReport) end() string {
+	hidden := fmt.Sprintf("Hidden in the model was: %s, %s. ", r.Fault.Group, r.Fault.Kind)
+	named := r.Diagnosis.Named
+	switch {
+	case named == nil:
+		return hidden + "No one place was named: what would tell the rest apart stands above."
+	case !r.Right:
+		return hidden + fmt.Sprintf("%q was named: that is wrong.", named.Place)
+	case r.Alone.Named != nil && r.Alone.Named.Place == named.Place:
+		return hidden + fmt.Sprintf("%q was named, and that is right. The readings had it at %s; the look makes it %s.", named.Place, sureness(r.Alone.Named.P), sureness(named.P))
+	}
+	return hidden + fmt.Sprintf("%q was named, and that is right. The readings alone left %d places open; the look took away all but one.", named.Place, len(r.Alone.Set))
 }
 
 // demoReturn plays the story.
@@ -120,10 +154,53 @@ func demoReturn(ctx context.Context, e env, b build, seed uint64, memory bool) (
 	if err := away.run(ctx, e, b); err != nil {
 		return rep, err
 	}
-	if rep.Diagnosis, _, err = b.found(e, "", nil); err != nil {
+	if rep.Alone, _, err = b.found(e, "", nil); err != nil {
 		return rep, err
 	}
+	if rep.Look, err = demoLook(b, s, broken, seed, away.load); err != nil {
+		return rep, err
+	}
+	if rep.Diagnosis, _, err = b.found(e, "", answers{askedLook: rep.Look}); err != nil {
+		return rep, err
+	}
+	rep.Right = rep.Diagnosis.Named != nil && rep.Diagnosis.Named.Second == "" && rep.Diagnosis.Named.Place == broken.Group
 	return rep, rep.pages(e, b)
+}
+
+// demoLook is what a maker who overlooks nothing says of the lights of a model with
+// a fault: how many are dark, or that they are dim by what they still draw.
+func demoLook(b build, s *returns.Signature, f fault.Fault, seed uint64, o load.Options) (string, error) {
+	dark, of := fault.Darkens(b.plan, f)
+	if dark > 0 {
+		return fmt.Sprintf("%s: %d of %d dark", f.Group, dark, of), nil
+	}
+	draw := func(fs ...fault.Fault) (float64, error) {
+		l, err := load.New(b.plan, fs, seed, o)
+		if err != nil {
+			return 0, err
+		}
+		on := make([]bool, len(l.Terminals()))
+		for i := range on {
+			on[i] = true
+		}
+		return l.Current(rig.State{Volts: returns.JackOf(b.plan, s).Volts, Since: returns.Warm, On: on, AmbientC: o.RoomC()}), l.Err()
+	}
+	good, err := draw()
+	if err != nil {
+		return "", err
+	}
+	bad, err := draw(f)
+	g, ok := s.Group(f.Group)
+	if err != nil || !ok {
+		return look.Right, err
+	}
+	switch is := look.Fed(1-(good-bad)/g.Lit.At(returns.JackOf(b.plan, s).Volts), max(1, of)); {
+	case is.Dark > 0:
+		return f.Group + ": all dark", nil
+	case is.Dim > 0:
+		return f.Group + ": dim", nil
+	}
+	return look.Right, nil
 }
 
 // pages keeps what was found and writes the client's page and the return's.

@@ -54,8 +54,12 @@ func sayDiagnosis(w io.Writer, k ink, d *returns.Diagnosis) {
 	for _, x := range d.Drops {
 		wrap(w, "  intermittent: ", "    ", x.Text)
 	}
+	decides := "nothing measured there decides between them"
+	if d.Named != nil && seenLine(d.Seen) != "" {
+		decides = "it was the look that decided"
+	}
 	for _, line := range alike(d.Twins) {
-		wrap(w, "  twins: ", "         ", line+" look alike from the jack: nothing measured there decides between them")
+		wrap(w, "  twins: ", "         ", line+" look alike from the jack: "+decides)
 	}
 	for _, n := range d.Next {
 		wrap(w, "  next: ", "        ", n.What)

@@ -52,12 +52,13 @@ func (r Rates) LogSaw(l Look, is Lights) float64 {
 	return math.Log(math.Max(r.Floor, r.saw(l, is)))
 }
 
-// LogHeard is that of a client's words: what he names counts, of the rest he said
-// nothing.
+// LogHeard is that of a client's words: what he names counts, not how many; of the
+// rest he said nothing.
 func (r Rates) LogHeard(l Look, is Lights) float64 {
 	if l.silent() {
 		return 0
 	}
+	l.Dark = 0
 	return math.Log(r.Hearsay + (1-r.Hearsay)*r.saw(l, is))
 }
 

@@ -221,3 +221,106 @@ func TestWhatALookAdds(t *testing.T) {
 		t.Errorf("a look adds nothing: %d named with it, %d without", with.right, without.right)
 	}
 }
+
+// Twins at the jack: a look tells them apart, a client's words lean to one of them,
+// and what can't be seen changes nothing.
+func TestALookTellsTwinsApartAndAClientLeans(t *testing.T) {
+	volts := grid(2, 12.5, 0.75)
+	r := testRand(8)
+	ls := built(r)
+	p, s, pr := referencePlan(ls), asBuilt(ls, volts, r), fault.DefaultPriors().Return
+	lib, err := NewLibrary(p, s, "", volts, pr)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sweep := otherBench().sweep(ls, volts, r, nil, trueFault{"strip2", fault.OpenBranch, 1})
+	ofStrip2 := func(all []Seen) float64 {
+		n := DefaultNuisances()
+		d, err := lib.Diagnose(p, s, &Return{Sweep: sweep, DwellS: 4, Seen: all}, Options{Priors: &pr, Nuisances: &n})
+		if err != nil {
+			t.Fatal(err)
+		}
+		sum := 0.0
+		for _, c := range d.Ranked {
+			if c.Place == "strip2" && c.Second == "" {
+				sum += c.P
+			}
+		}
+		return sum
+	}
+	told := func(words string) []Seen {
+		all, why := SeenAs(p, s, words)
+		if why != "" {
+			t.Fatal(why)
+		}
+		return all
+	}
+	alone, heard := ofStrip2(nil), ofStrip2(Heard(p, s, "one of strip2 is dark"))
+	right, wrong := ofStrip2(told("strip2: 3 of 12 dark")), ofStrip2(told("strip1: 3 of 18 dark"))
+	hidden := ofStrip2([]Seen{{Group: "strip2", Look: look.Look{Saw: look.Otherwise, What: look.NotSeen}}})
+	t.Logf("strip2: %.4f by current, %.4f by hearsay, %.4f by a look, %.4f by one at its twin, %.4f where it can't be seen", alone, heard, right, wrong, hidden)
+	if !(alone < 0.9 && heard > alone && right > heard && right > nameAbove && wrong < alone) || math.Abs(hidden-alone) > 1e-9 {
+		t.Error("not in this order")
+	}
+	if x := Heard(p, s, "it crackles"); len(x) > 0 {
+		t.Errorf("words of no group count: %+v", x)
+	}
+	if _, why := SeenAs(p, s, "something is odd"); why == "" {
+		t.Error("words that nobody understands are taken for a look")
+	}
+	for _, x := range told("all right") {
+		if x.Look.Saw != look.AllLit {
+			t.Errorf("all right of all: %+v", x)
+		}
+	}
+}
+
+// What to do next: where twins are left a look is worth more than a further voltage;
+// once the maker has looked it isn't asked for, though a client may have spoken.
+func TestALookIsWeighedLikeAReading(t *testing.T) {
+	volts := grid(2, 12.5, 0.75)
+	r := testRand(9)
+	ls := built(r)
+	p, s, pr := referencePlan(ls), asBuilt(ls, volts, r), fault.DefaultPriors().Return
+	lib, err := NewLibrary(p, s, "", volts, pr)
+	if err != nil {
+		t.Fatal(err)
+	}
+	q := lib.over(p, s, DefaultNuisances(), pr, 4)
+	sweep := otherBench().sweep(ls, volts, r, nil, trueFault{"strip2", fault.OpenBranch, 1})
+	for _, v := range []float64{12.5, 8.75, 8} {
+		if err := q.Read(Probe{Volts: v, Amps: sweep.At(v), DwellS: 4, SetVolts: v}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	next := func() bool {
+		better, err := q.LookNext(true)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return better
+	}
+	_, bits, err := q.choose()
+	if err != nil {
+		t.Fatal(err)
+	}
+	by := lib.lookBits(p, q.post.alive(q.l), look.DefaultRates())
+	t.Logf("a look %.2f bits, the best voltage %.2f", by, bits)
+	if next() != (by/lookEffort > bits/readingEffort) || !next() {
+		t.Errorf("a look of %.2f bits isn't asked for beside a reading of %.2f", by, bits)
+	}
+	blind := look.DefaultRates() // of a maker who sees nothing
+	blind.Overlooked, blind.DimOverlooked, blind.FlickerOverlooked, blind.DimIsDark, blind.Floor = 1, 1, 1, 0, 1
+	if x := lib.lookBits(p, q.post.alive(q.l), blind); x > 0.02 {
+		t.Errorf("a look that sees nothing is worth %.3f bits", x)
+	}
+	q.See(Heard(p, s, "strip2 is dark"))
+	if !next() {
+		t.Error("a client's words stand for a look")
+	}
+	all, _ := SeenAs(p, s, "all right")
+	q.See(all)
+	if next() {
+		t.Error("asked for a look once more")
+	}
+}

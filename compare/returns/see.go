@@ -218,6 +218,10 @@ func (l *Library) lookBits(p *plan.Plan, hs []Alive, r look.Rates) float64 {
 	var answer []int
 	var ps []float64
 	number := map[string]int{}
+	alive := 0.0
+	for _, a := range hs {
+		alive += a.P
+	}
 	for _, a := range hs {
 		h := Hypothesis{Class: fault.Nothing}
 		if a.Index >= 0 {
@@ -228,7 +232,7 @@ func (l *Library) lookBits(p *plan.Plan, hs []Alive, r look.Rates) float64 {
 			k = len(number)
 			number[h.answer()] = k
 		}
-		all, answer, ps = append(all, h), append(answer, k), append(ps, a.P)
+		all, answer, ps = append(all, h), append(answer, k), append(ps, a.P/alive)
 		for g := range h.lights {
 			if !slices.Contains(groups, g) {
 				groups = append(groups, g)

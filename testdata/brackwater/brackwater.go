@@ -43,7 +43,7 @@ var PlainMeter []byte
 const PlainMeterName = "plain meter"
 
 // ReturnFaults are those of which the demo of a return hides one: what breaks
-// in a finished model and can be seen from its jack.
+// in a finished model, can be seen from its jack, and shows to whoever looks.
 var ReturnFaults = []string{
 	"cabin windows=dark segment",
 	"boiler glow=open branch",
@@ -51,6 +51,6 @@ var ReturnFaults = []string{
 	"hold lamps=open branch",
 	"lantern=stuck dark",
 	"masthead light=open branch",
-	"saloon=bad joint",
+	"saloon=dark segment",
 	"anchor light=open branch",
 }
