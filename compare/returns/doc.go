@@ -5,8 +5,12 @@
 // model; Encode and Decode write it as lines of a record. ReturnOf takes a
 // measurement at the jack from its records, Diagnose compares it with the
 // signature. A Library holds the hypotheses of one plan and signature. A Search
-// does it reading by reading and chooses the next voltage; NewGuided makes the
-// steps for that.
+// does it reading by reading and chooses the next voltage, or a look at the lights
+// where that tells more for its effort; NewGuided makes the steps for that.
+//
+// What was seen weighs in by compare/look's rates, the client's words for less; what
+// a hypothesis darkens or dims stands with it. A fault that takes less than a tenth
+// of what hangs on its place is seen by nobody: it counts as being as it left.
 //
 // The model: y = y0 + delta_h + sum_k theta_k J_k + noise. y0 is the sweep of
 // the whole model as it left, delta_h what hypothesis h changes, J_k the

@@ -148,14 +148,8 @@ func (p *pair) parts() ([]judged, error) {
 
 // gone tells whether an output ran and surely doesn't any more.
 func gone(then, now blink.Blinking) bool {
-	return then.State == blink.Running && now.State != blink.Running && now.StepA+sureBy*now.StepU < runsAbove*now.BuiltA
+	return then.State == blink.Running && (now.State == blink.NotRunning || placed(now))
 }
-
-// Where an output doesn't run any more.
-const (
-	runsAbove = 0.5 // of the step to be expected: above, it runs
-	sureBy    = 3   // standard uncertainties below that
-)
 
 // litAlways weighs the outputs that stay lit against what is always lit: one
 // that stays lit is in there now, and explains as much as its step was.
@@ -165,7 +159,7 @@ func (p *pair) litAlways(base *judged, then, now []blink.Blinking) {
 		if !gone(then[k], now[k]) {
 			continue
 		}
-		if !placed(now[k]) && base.DeltaA > runsAbove*then[k].StepA && base.DeltaA > p.c.rule.K*base.U {
+		if !placed(now[k]) && base.DeltaA > then[k].StepA/2 && base.DeltaA > p.c.rule.K*base.U {
 			now[k].State = blink.StaysLit // by the draw that came on top, even if it isn't what it was
 		}
 		if now[k].State == blink.StaysLit {
