@@ -160,7 +160,7 @@ func demoReturn(ctx context.Context, e env, b build, seed uint64, memory bool) (
 	if rep.Look, err = demoLook(b, s, broken, seed, away.load); err != nil {
 		return rep, err
 	}
-	if rep.Diagnosis, _, err = b.found(e, "", answers{askedLook: rep.Look}); err != nil {
+	if rep.Diagnosis, _, err = b.found(e, "", session.ReturnAnswers{session.ToldLook: rep.Look}); err != nil {
 		return rep, err
 	}
 	rep.Right = rep.Diagnosis.Named != nil && rep.Diagnosis.Named.Second == "" && rep.Diagnosis.Named.Place == broken.Group
