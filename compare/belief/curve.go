@@ -2,6 +2,7 @@ package belief
 
 import (
 	"math"
+	"slices"
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
@@ -10,11 +11,15 @@ import (
 // How unsure the curve of a part's LEDs is that a data sheet gives one point of, as
 // the standard deviation of a logarithm: ideality 1.2 to 3.3 and 4 to 15 ohm in
 // series for an LED of 20 mA, one deviation to each side, in which the models
-// published for circuit simulators lie (the spread of those; six of them). Two
-// points leave the slope as open, but tie the series resistance to it.
+// published for circuit simulators lie (the spread of those; six of them). Two or
+// three points are typical ones: they say where the curve of most makes lies, not
+// how sure that is. What the plan does say is the draw at service, with its spread: so
+// the curve turns about that. More points were measured on the pieces themselves.
 const (
 	ideality1 = 0.5
 	ohms1     = 0.7
+	// mostTypical points stand in a data sheet's table at most.
+	mostTypical = 3
 )
 
 // curveWay is one way in which the curve of a part may be another: factor is its
@@ -24,6 +29,8 @@ type curveWay struct {
 	kind   FactorKind
 	far    float64
 	points []plan.VoltsAtAmps // through which the curve goes whatever its slope
+	// atService: instead, through what the branch draws at the highest voltage.
+	atService bool
 }
 
 // addCurves lists in which ways the curve of each part's LEDs may be another.
@@ -45,16 +52,13 @@ func (d *uncertain) addCurves(s *side, pr *fault.Priors) {
 		var ways []curveWay
 		led := &light.Series[0]
 		if n := len(led.Points); pr.Curve > 0 {
-			slope := curveWay{add(SlopeFactor), SlopeFactor, ideality1, led.Points[n-1:]}
-			if n > 1 {
-				slope.points = []plan.VoltsAtAmps{led.Points[0], led.Points[n-1]}
-			}
-			if n > 2 {
-				slope.far = pr.Curve
+			slope := curveWay{add(SlopeFactor), SlopeFactor, ideality1, led.Points[n-1:], n > 1}
+			if n > mostTypical {
+				slope = curveWay{slope.factor, SlopeFactor, pr.Curve, []plan.VoltsAtAmps{led.Points[0], led.Points[n-1]}, false}
 			}
 			ways = append(ways, slope)
-			if n == 1 {
-				ways = append(ways, curveWay{add(OhmsFactor), OhmsFactor, ohms1, led.Points})
+			if n <= mostTypical {
+				ways = append(ways, curveWay{add(OhmsFactor), OhmsFactor, ohms1, led.Points[n-1:], n > 1})
 			}
 		}
 		if pr.KneeV > 0 && led.Volts.HalfWidth == 0 {
@@ -101,7 +105,11 @@ func (s *side) loadCurve(to *loading, d *uncertain, at int, l *law, amps, ohms, 
 			}
 			continue
 		}
-		more, less := l.bent(w, w.far), l.bent(w, -w.far)
+		last := w.points[len(w.points)-1].Amps
+		if top := slices.Max(amps); w.atService && top > 0 {
+			last = top
+		}
+		more, less := l.bent(w, last, w.far), l.bent(w, last, -w.far)
 		for k := range amps {
 			open := b.v0[k] + ohms[k]*b.i[k]
 			up, mid, down := more.amps(open, ohms[k]), l.amps(open, ohms[k]), less.amps(open, ohms[k])
@@ -112,10 +120,9 @@ func (s *side) loadCurve(to *loading, d *uncertain, at int, l *law, amps, ohms, 
 }
 
 // bent is the law with a curve of another slope or series resistance, as the
-// logarithm of what it was: through the same points.
-func (l *law) bent(w curveWay, log float64) law {
+// logarithm of what it was: through the same points, of which the last is at last (A).
+func (l *law) bent(w curveWay, last, log float64) law {
 	out := *l
-	last := w.points[len(w.points)-1].Amps
 	drop := l.drop(last)
 	switch {
 	case w.kind == OhmsFactor:

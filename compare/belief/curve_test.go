@@ -60,7 +60,7 @@ func TestPublishedModelsLieWithinWhatOnePointLeavesOpen(t *testing.T) {
 		}{{"v_at_5mA", 5e-3}, {"v_at_0.5mA", 5e-4}, {"v_at_0.05mA", 5e-5}} {
 			mean, v := l.drop(x.amps), 0.0
 			for _, w := range []curveWay{{kind: SlopeFactor, far: ideality1, points: points}, {kind: OhmsFactor, far: ohms1, points: points}} {
-				more, less := l.bent(w, w.far), l.bent(w, -w.far)
+				more, less := l.bent(w, w.points[len(w.points)-1].Amps, w.far), l.bent(w, w.points[len(w.points)-1].Amps, -w.far)
 				up, down := more.drop(x.amps), less.drop(x.amps)
 				a, b := (up-down)/2, (up+down-2*l.drop(x.amps))/2
 				mean, v = mean+b, v+a*a+2*b*b
@@ -87,7 +87,7 @@ func TestACurveGoesThroughItsPoints(t *testing.T) {
 	l := lawOf(circuit.Branch{LEDs: []circuit.LED{{Diode: fit.Diode}, {Diode: fit.Diode}}})
 	w := curveWay{kind: SlopeFactor, far: 0.3, points: []plan.VoltsAtAmps{{Amps: 0.002}, {Amps: 0.020}}}
 	for _, far := range []float64{0.3, -0.3, 1.5} {
-		x := l.bent(w, far)
+		x := l.bent(w, w.points[len(w.points)-1].Amps, far)
 		for _, p := range w.points {
 			if math.Abs(x.drop(p.Amps)-l.drop(p.Amps)) > 0.002 {
 				t.Errorf("by %g: %.4f V at %g A, was %.4f", far, x.drop(p.Amps), p.Amps, l.drop(p.Amps))

@@ -14,10 +14,13 @@ type loading struct {
 	own    [len(shareShifts)][]float64 // n x n covariance, by shift of the shares
 	bends  []float64                   // of factors that bend far: the square's part, for one standard deviation
 	bend   []float64                   // what the curvature adds to the mean
+	reel   []float64                   // of that, by what pieces of a reel have in common
+	square []float64                   // the squares of what each piece adds by itself
 }
 
 func newLoading(factors, n int) loading {
-	l := loading{common: make([]float64, factors*n), bends: make([]float64, factors*n), bend: make([]float64, n)}
+	l := loading{common: make([]float64, factors*n), bends: make([]float64, factors*n), bend: make([]float64, n),
+		reel: make([]float64, n), square: make([]float64, n)}
 	for i := range l.own {
 		l.own[i] = make([]float64, n*n)
 	}
@@ -135,19 +138,17 @@ func (s *side) load(to *loading, d *uncertain, at int, l *law, amps, ohms, gain 
 			continue
 		}
 		to.quantity(&p.leds[j], one)
-		v := (p.leds[j].common*p.leds[j].common + p.leds[j].own*p.leds[j].own) / 3
 		for k := range n {
-			to.bend[k] += 0.5 * curve[k] * v
+			to.bent(&p.leds[j], k, 0.5*curve[k])
 		}
 	}
-	v := (p.ohms.common*p.ohms.common + p.ohms.own*p.ohms.own) / 3 * l.scale * l.scale
 	for k := range n {
 		one[k] = -push[k] * amps[k] * l.scale
 		if p.ohms.factor >= 0 {
 			// d2i/dr2 = 2 i g^2 + m g^3 of the lumped law, g = di/dv.
 			g, _ := l.slope(amps[k], r)
 			give := 1 + g*ohms[k]
-			to.bend[k] += 0.5 * gain[k] * (2*amps[k]*g*g + l.m*g*g*g) / (give * give * give) * v
+			to.bent(&p.ohms, k, 0.5*gain[k]*(2*amps[k]*g*g+l.m*g*g*g)/(give*give*give)*l.scale*l.scale)
 		}
 	}
 	to.quantity(&p.ohms, one)
@@ -156,6 +157,15 @@ func (s *side) load(to *loading, d *uncertain, at int, l *law, amps, ohms, gain 
 		one[k] = gain[k] * amps[k] / (1 + g*ohms[k])
 	}
 	to.quantity(&p.spread, one)
+}
+
+// bent adds what half the second derivative over a quantity makes of its spread at a
+// voltage: the same for all pieces of a reel, and each piece's own.
+func (l *loading) bent(s *share, k int, half float64) {
+	reel, own := half*s.common*s.common/3, half*s.own*s.own/3
+	l.bend[k] += reel + own
+	l.reel[k] += reel
+	l.square[k] += own * own
 }
 
 // quantity adds an uncertain quantity with its sensitivity by voltage.
@@ -184,6 +194,8 @@ func (l *loading) copy(o *loading) {
 		copy(l.own[i], o.own[i])
 	}
 	copy(l.bend, o.bend)
+	copy(l.reel, o.reel)
+	copy(l.square, o.square)
 }
 
 func (l *loading) sum(o *loading, f float64) {
@@ -198,6 +210,8 @@ func (l *loading) sum(o *loading, f float64) {
 	}
 	for i, x := range o.bend {
 		l.bend[i] += f * x
+		l.reel[i] += f * o.reel[i]
+		l.square[i] = math.Max(0, l.square[i]+f*o.square[i])
 	}
 }
 
@@ -289,6 +303,15 @@ func (m *moment) from(l *loading, mean []float64) {
 	}
 	for a := range mean {
 		m.mean[a] = mean[a] + l.bend[a]
+	}
+	// The square of a normal deviation has twice its mean's square for a variance: what the
+	// curvature adds to the mean is that uncertain itself, and no factor tells of it.
+	m.widen(math.Sqrt2, l.reel)
+	one := make([]float64, len(mean))
+	for k, v := range l.square {
+		clear(one)
+		one[k] = math.Sqrt(v)
+		m.widen(math.Sqrt2, one)
 	}
 	for i, x := range l.common {
 		m.load[i] = x / math.Sqrt(3)
