@@ -18,8 +18,8 @@ what passed. Readings are never changed: a changed plan changes the
 expectation. A whole model that was measured at its jack is set against the
 stage before, too: a wire pinched while closing shows as a change.
 
-Exit status: 0 ready to close, every closure asked for; 3 keep open, or the whole
-model changed; 4 look first, not settled or closed by choice.`)
+Exit status: 0 ready to close, every closure asked for; 3 keep open, or the
+whole model changed; 4 look first, not settled or closed by choice.`)
 	closure := f.String("closure", "", "only this `closure` and what closes inside it")
 	asJSON := f.Bool("json", false, "print the findings as JSON")
 	all := f.Bool("all", false, "show groups that are in band, and what was learned of the reels, too")

@@ -29,6 +29,9 @@ type commonLack struct {
 const (
 	commonLackPrior = 0.005
 	commonGuard     = 2.33
+	// leastAlike: a group that is healthy with less probability stands out from its reel. Where
+	// all lack alike none does: they differ by what single pieces scatter.
+	leastAlike = 0.01
 )
 
 // Together weighs groups that may share reels, parts, meter, supply and room by all
@@ -301,7 +304,7 @@ func (t *together) top(i int) (int, bool) {
 }
 
 // exclude says how far the readings of all groups of a pattern exclude it, if else
-// nothing is wrong with them. Where the eye counted all lit it isn't thought of:
+// nothing is wrong with them; a group that stands out by itself is left out. Where the eye counted all lit it isn't thought of:
 // that group tells what the reel draws.
 func (t *together) exclude() {
 	t.common = make([]commonLack, len(t.patterns))
@@ -314,7 +317,7 @@ func (t *together) excluded(q *pattern) commonLack {
 	out := commonLack{reel: q.reel}
 	var in []int // groups
 	for i := range t.ms {
-		if q.at[i] >= 0 && len(t.views[i].at) > 0 {
+		if q.at[i] >= 0 && len(t.views[i].at) > 0 && !t.standsOut(i) {
 			in = append(in, i)
 		}
 	}
@@ -362,6 +365,19 @@ func (t *together) excluded(q *pattern) commonLack {
 		out.z = linear.Dot(delta, d) / out.dPrime
 	}
 	return out
+}
+
+// standsOut: by itself a group is surely not as the others of its reel are. Then its
+// readings say what is wrong with it, and nothing of a lack that all have.
+func (t *together) standsOut(i int) bool {
+	healthy, all := 0.0, 0.0
+	for w := range t.worlds {
+		if p := t.result.worlds[w].p; t.pattern[w] < 0 {
+			all += p
+			healthy += p * t.result.worlds[w].units[i].p[0]
+		}
+	}
+	return healthy < leastAlike*all
 }
 
 // stack adds the covariance of the readings of several healthy groups in a world.
