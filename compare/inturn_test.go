@@ -159,7 +159,7 @@ func TestStepTheButtonFirst(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, f := range m.closures[0].Groups {
-			if f.Verdict != compare.OffPace || len(f.Causes) == 0 || !strings.Contains(f.Causes[0].Text, "press its button once") {
+			if f.Verdict != compare.OffPace || len(f.Causes) == 0 || !strings.Contains(f.Causes[0].Text, "Press its button once") {
 				t.Errorf("seed %d: %s", seed+1, inWords(f))
 			}
 		}

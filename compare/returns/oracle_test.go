@@ -206,7 +206,7 @@ func TestWithoutALookBesideAnOracle(t *testing.T) {
 	if raceDetector {
 		t.Skip("statistics: without -race")
 	}
-	each, models := 24, 2
+	each, models := 60, 2
 	if long() {
 		each, models = 300, 20
 	}
