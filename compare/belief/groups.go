@@ -139,19 +139,24 @@ func (t *together) weigh() {
 		plain = append(plain, t.world(w.s, w.log+alone))
 	}
 	first := weighJointly(len(t.keys), plain)
+	var lacking []world
 	for i, w := range ways {
 		if first.worlds[i].p < math.Exp(-farWorld) {
 			continue
 		}
 		t.worlds, t.pattern = append(t.worlds, plain[i]), append(t.pattern, -1)
 		t.of = append(t.of, othersWorld{dispersion: w.s})
+		t.result.worlds = append(t.result.worlds, first.worlds[i])
+	}
+	for i, x := range t.of {
+		log := t.worlds[i].logPrior - alone
 		for p := range t.patterns {
-			log := w.log + logOf(commonLackPrior/float64(len(t.patterns)))
-			t.worlds, t.pattern = append(t.worlds, t.lacking(plain[i], p, w.s, log)), append(t.pattern, p)
-			t.of = append(t.of, othersWorld{dispersion: w.s})
+			lacking = append(lacking, t.lacking(t.worlds[i], p, x.dispersion, log+logOf(commonLackPrior/float64(len(t.patterns)))))
+			t.pattern, t.of = append(t.pattern, p), append(t.of, x)
 		}
 	}
-	t.result = weighJointly(len(t.keys), t.worlds)
+	t.worlds = append(t.worlds, lacking...)
+	t.result.join(len(t.keys), lacking)
 }
 
 // world has all groups with what each may have by itself.
@@ -300,6 +305,9 @@ func (t *together) others(i int) *Others {
 	out := &Others{keys: t.keys}
 	top := math.Inf(-1)
 	for w := range t.worlds {
+		if t.result.worlds[w].units == nil {
+			continue // too improbable
+		}
 		x := t.of[w]
 		x.cloud = t.result.worlds[w].units[i].others
 		x.log = t.worlds[w].logPrior + x.cloud.logZ

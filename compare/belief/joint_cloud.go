@@ -93,18 +93,21 @@ func (c *cloud) logDensity(u *unit, alt int) float64 {
 	return logSum(logs)
 }
 
-// leastPart: parts of less weight than this beside the heaviest are left out (e-folds).
-const leastPart = 18
+// leastMass: of what a mixture may be, the least probable that make up no more than this
+// together are left out.
+const leastMass = 1e-6
+
+// choice is one part of a mixture with one alternative of a unit.
+type choice struct {
+	part, alt int
+	log       float64 // weight of the part, prior and density
+}
 
 // after is the cloud once the readings of a unit have been taken in, over those
 // of its alternatives that are live.
 func (c cloud) after(u *unit, live []int) cloud {
-	type choice struct {
-		part, alt int
-		log       float64
-	}
-	var all []choice
-	top := math.Inf(-1)
+	all := make([]choice, 0, len(c.parts)*len(live))
+	logs := make([]float64, 0, cap(all))
 	var v innovation
 	for i := range c.parts {
 		for _, k := range live {
@@ -115,17 +118,12 @@ func (c cloud) after(u *unit, live []int) cloud {
 				l = v.log
 			}
 			l += c.parts[i].logW
-			all = append(all, choice{i, k, l})
-			top = math.Max(top, l)
+			all, logs = append(all, choice{i, k, l}), append(logs, l)
 		}
 	}
-	logs := make([]float64, 0, len(all))
-	out := cloud{n: c.n}
-	for _, x := range all {
-		logs = append(logs, x.log)
-		if x.log < top-leastPart || math.IsInf(x.log, -1) {
-			continue
-		}
+	total := logSum(logs)
+	out := cloud{n: c.n, logZ: c.logZ + total}
+	for _, x := range likely(all, total) {
 		p := &c.parts[x.part]
 		if a := &u.alts[x.alt]; a.flat {
 			out.parts = append(out.parts, part{x.log, p.mean, p.cov})
@@ -135,12 +133,23 @@ func (c cloud) after(u *unit, live []int) cloud {
 		}
 	}
 	if len(out.parts) == 0 { // nothing explains it: then it tells nothing
-		out.parts, out.logZ = c.parts, c.logZ+logSum(logs)
+		out.parts = c.parts
 		return out
 	}
-	out.logZ = c.logZ + logSum(logs)
 	out.reduce()
 	return out
+}
+
+// likely are the choices that make up all but leastMass of the total, the most
+// probable first.
+func likely(all []choice, total float64) []choice {
+	if math.IsInf(total, -1) {
+		return nil
+	}
+	least := total + math.Log(leastMass/float64(len(all))) // all below it together are less than leastMass
+	all = slices.DeleteFunc(all, func(x choice) bool { return x.log < least })
+	slices.SortStableFunc(all, func(a, b choice) int { return cmp.Compare(b.log, a.log) })
+	return all
 }
 
 // after is a part once the readings of a unit were taken in: with G = P A,
@@ -183,8 +192,8 @@ const (
 	mostParts = 16
 )
 
+// reduce wants the heaviest part first.
 func (c *cloud) reduce() {
-	slices.SortStableFunc(c.parts, func(a, b part) int { return cmp.Compare(b.logW, a.logW) })
 	var kept []part
 	for _, p := range c.parts {
 		if i := slices.IndexFunc(kept, func(q part) bool { return q.alike(&p, c.n) }); i >= 0 {
@@ -204,7 +213,9 @@ func (c *cloud) reduce() {
 		}
 		kept[best] = kept[best].merged(&last, c.n)
 		// It may be heavier than those before it now; the order only says which is lightest.
-		slices.SortStableFunc(kept, func(a, b part) int { return cmp.Compare(b.logW, a.logW) })
+		for i := best; i > 0 && kept[i].logW > kept[i-1].logW; i-- {
+			kept[i], kept[i-1] = kept[i-1], kept[i]
+		}
 	}
 	logs := make([]float64, len(kept))
 	for i := range kept {

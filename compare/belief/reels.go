@@ -57,7 +57,7 @@ func (t *together) factors() (mean, cov []float64) {
 	whole := cloud{n: n}
 	for w := range t.worlds {
 		p := t.result.worlds[w].p
-		if p < math.Exp(-farWorld) {
+		if p < math.Exp(-farWorld) || t.result.worlds[w].units == nil {
 			continue
 		}
 		u := &t.worlds[w].units[0]
