@@ -56,12 +56,21 @@ func CureFor(p *plan.Plan, board string, output int, amps float64) (Cure, error)
 		return Cure{}, ErrNoCure
 	}
 	c.Amps = (high - vf) / ((volts-vf)/amps + c.Ohms)
-	c.Watts = c.Amps * c.Amps * c.Ohms
+	c.Watts = mostHeat(high, volts/amps, c.Ohms)
 	c.RatingW, c.AllOhms = ratedFor(c.Watts), o.Ohms.Nominal+c.Ohms
 	if c.Amps < leastLit*wanted {
 		return Cure{}, ErrNoCure
 	}
 	return c, nil
+}
+
+// mostHeat is what a resistor behind an output turns into heat, W, where the output's
+// load takes no voltage of its own: an overload may be a lead beside the LEDs.
+//
+//	P = (Vhigh / (V / I + R))² R
+func mostHeat(highVolts, loadOhms, ohms float64) float64 {
+	i := highVolts / (loadOhms + ohms)
+	return i * i * ohms
 }
 
 // Text says the cure: how large, how hot, and what then flows.
