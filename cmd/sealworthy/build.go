@@ -66,7 +66,15 @@ func openBuild(e env, path string) (build, error) {
 
 func noBuild(path string, err error) error {
 	if errors.Is(err, fs.ErrNotExist) {
-		return withHint(fmt.Errorf("no build at %s: %w", path, fs.ErrNotExist), "sealworthy new DIR starts one")
+		err := fmt.Errorf("no build at %s: %w", path, fs.ErrNotExist)
+		dir := path
+		if filepath.Base(path) == planFile {
+			dir = filepath.Dir(path)
+		}
+		if what := misplacedPlan(dir); what != "" {
+			return withHint(err, what)
+		}
+		return withHint(err, "sealworthy new DIR starts one")
 	}
 	return err
 }

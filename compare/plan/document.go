@@ -95,6 +95,7 @@ func (s *source) read() (*node, bool) {
 		s.syntax(at, err.Error())
 		return nil, false
 	}
+	s.settleHeadings()
 	if len(s.problems) > 0 {
 		return root, true
 	}
@@ -119,6 +120,9 @@ func (s *source) read() (*node, bool) {
 func (s *source) header(p *unstable.Parser, root *node, e *unstable.Node) *node {
 	list := e.Kind == unstable.ArrayTable
 	here := root
+	if slip := s.bracketSlip(e, list); slip != nil {
+		return s.slipped(root, e, *slip)
+	}
 	it := e.Key()
 	for it.Next() {
 		k := it.Node()

@@ -112,8 +112,8 @@ func checkRows(t *testing.T, rows []row) {
 func TestSyntaxErrors(t *testing.T) {
 	checkRows(t, []row{
 		{"text without quotes", `from = "main"`, `from = ▶main`, "without quotes", `write "main"`},
-		{"unit on a number", `volts = 12.0`, `volts = 12.0 ▶V`, "something behind it", "without a unit"},
-		{"decimal comma", `volts = 12.0`, `volts = 12▶,0`, "comma in a number", "0.2"},
+		{"unit on a number", `volts = 12.0`, `volts = 12.0 ▶V`, "something behind it", "write volts = 12, the number alone"},
+		{"decimal comma", `volts = 12.0`, `volts = 12▶,0`, "comma in a number", "volts = 12.0"},
 		{"open quote", `from = "main"`, `from = "main▶`, "text", "straight quote"},
 		{"curly quotes", `from = "main"`, `from = ▶“main”`, "curly quotes", "straight quotes"},
 		{"open bracket", "lights = [ { part = \"red 1.8 mm\", ohms = 470 } ]\n", "lights = [ { part = \"red 1.8 mm\", ohms = 470 }▶\n", "bracket isn't closed", "]"},
@@ -123,9 +123,9 @@ func TestSyntaxErrors(t *testing.T) {
 		{"blank in a heading", `[closure.deckhouse]`, `[closure.lantern ▶house]`, "heading", `[closure."lantern house"]`},
 		{"same table twice", "", "[joint.▶keel]\nfrom = \"main\"\n", `"keel" stands here a second time; the first is on line 6`, "another name"},
 		{"same key twice", `volts = 12.0`, "volts = 12.0\n▶volts = 5.0", `"volts" stands here a second time`, "another name"},
-		{"capital true", "", "[board.b2]\npart = \"single blinker\"\nbutton = ▶True\n", "can't be read", "small letters"},
+		{"capital true", "", "[board.b2]\npart = \"single blinker\"\nbutton = ▶True\n", "the words are true and false", "write button = true"},
 		{"number without nought", `volts = 12.0`, `volts = ▶.5`, "begins with its point", "0.2"},
-		{"text without quotes in a list", `part = "red 1.8 mm"`, `part = ▶red`, "can't be read", "in quotes"},
+		{"text without quotes in a list", `part = "red 1.8 mm"`, `part = ▶red`, "text without quotes", `write part = "red"`},
 		{"backslash in text", `from = "main"`, `from = "ma▶\in"`, "can't be read", "no backslash"},
 	})
 }

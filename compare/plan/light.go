@@ -25,6 +25,9 @@ func (p *parser) groupLights(s *section, g *Group, volts float64) {
 	case e.val.shape == textShape && e.val.text == asFound:
 		g.AsFound = true
 		return
+	case e.val.shape == tableShape && e.val.inline:
+		p.fail(e.val.at, "put square brackets around it: lights = [ { … } ]", "lights are a list, even of one")
+		return
 	case e.val.shape != arrayShape:
 		p.fail(e.val.at, lightsHint, "lights can't be %s", e.val.show())
 		return
@@ -64,6 +67,9 @@ func lightKeys(k PartKind) []string {
 
 func (p *parser) light(raw *section, g *Group, volts float64) (Light, bool) {
 	var part Part
+	if p.ledsBesidePart(raw) {
+		return Light{}, false
+	}
 	is := raw.onlyOne("part", "leds", "test_ohms")
 	if is != "test_ohms" && raw.has("test_ohms") {
 		return Light{}, false // reported
@@ -119,6 +125,30 @@ func (p *parser) light(raw *section, g *Group, volts float64) (Light, bool) {
 	}
 	p.reel(s, &l)
 	return l, ok
+}
+
+// ledsBesidePart reports a number of LEDs beside a part, with the key that counts
+// pieces of that part.
+func (p *parser) ledsBesidePart(s *section) bool {
+	e, name := s.n.get("leds"), s.n.get("part")
+	if e == nil || name == nil || e.val.shape != numberShape || name.val.shape != textShape {
+		return false
+	}
+	part, ok := p.book.get(name.val.text)
+	if !ok {
+		return false
+	}
+	n := int(e.val.number)
+	instead := fmt.Sprintf("write in_series = %d for LEDs behind one resistor, or count = %d for so many with a resistor each", n, n)
+	switch {
+	case part.Kind == PartStrip && part.InSeries > 0:
+		instead = fmt.Sprintf("write segments = %d: %d LEDs at %d in a segment, if yours has %d between two marks",
+			max(1, n/part.InSeries), n, part.InSeries, part.InSeries)
+	case part.Kind != PartLED:
+		instead = fmt.Sprintf("write count = %d", n)
+	}
+	p.fail(e.keyAt, instead, "leds is a list of different LEDs, not a number beside a part")
+	return true
 }
 
 // reel: pieces of one part are taken for one reel unless the plan says otherwise.

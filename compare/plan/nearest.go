@@ -1,8 +1,11 @@
 package plan
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -65,20 +68,118 @@ func nearest(written string, known []string) string {
 	return best
 }
 
-// closest returns up to n known names, the likeliest first.
+// closest returns up to n known names, the likeliest first: those that hold most of
+// the written words, and fewest others; among equals those with the likest letters.
 func closest(written string, known []string, n int) []string {
-	out := slices.Clone(known)
-	slices.SortStableFunc(out, func(a, b string) int { return unlike(written, a) - unlike(written, b) })
-	return out[:min(n, len(out))]
+	type scored struct {
+		name          string
+		missing, more int
+	}
+	var all []scored
+	for _, k := range known {
+		missing, more := wordsApart(written, k)
+		all = append(all, scored{k, missing, more})
+	}
+	slices.SortStableFunc(all, func(a, b scored) int {
+		return cmp.Or(a.missing-b.missing, a.more-b.more, unlike(written, a.name)-unlike(written, b.name))
+	})
+	var out []string
+	for _, s := range all[:min(n, len(all))] {
+		out = append(out, s.name)
+	}
+	return out
+}
+
+// emptyWords say nothing of which part is meant.
+var emptyWords = []string{"led", "leds", "light", "lights", "lamp", "the", "a", "of", "with", "and"}
+
+// sameWord holds words of makers for one thing.
+var sameWord = map[string]string{"cool": "cold", "orange": "amber", "tape": "strip", "ribbon": "strip", "strips": "strip",
+	"flasher": "blinker", "flash": "blinker", "prewired": "smd", "chip": "smd", "soft": "warm", "ww": "warm", "cw": "cold"}
+
+// partWords are the words that tell a part from others; a number and its unit are
+// one, however they were written: "12 V", "12V".
+func partWords(name string) []string {
+	var out []string
+	for _, w := range strings.FieldsFunc(strings.ToLower(name), func(r rune) bool { return strings.ContainsRune(" _-,\t", r) }) {
+		if other, ok := sameWord[w]; ok {
+			w = other
+		}
+		last := len(out) - 1
+		switch {
+		case slices.Contains(emptyWords, w):
+		case last >= 0 && isNumber(out[last]) && (w == "v" || w == "mm"):
+			out[last] += w
+		default:
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+func isNumber(w string) bool {
+	_, err := strconv.ParseFloat(w, 64)
+	return err == nil
+}
+
+// sameMeant: a word as it was written and one of a known name are the same, but for one
+// letter in five or the unit of a number.
+func sameMeant(written, known string) bool {
+	if isNumber(written) {
+		return known == written || known == written+"v" || known == written+"mm"
+	}
+	return written == known || distance(written, known) <= len([]rune(written))/5
+}
+
+// wordsApart counts the written words that a known name lacks, and its words that
+// weren't written.
+func wordsApart(written, known string) (missing, more int) {
+	left := partWords(known)
+	for _, w := range partWords(written) {
+		i := slices.IndexFunc(left, func(k string) bool { return sameMeant(w, k) })
+		if i < 0 {
+			missing++
+			continue
+		}
+		left = slices.Delete(left, i, i+1)
+	}
+	return missing, len(left)
+}
+
+// byWords are the known names that hold every word that was written, where few do.
+func byWords(written string, known []string) []string {
+	if len(partWords(written)) == 0 {
+		return nil
+	}
+	fewest := math.MaxInt
+	var out []string
+	for _, k := range known {
+		missing, more := wordsApart(written, k)
+		if missing > 0 || more > fewest {
+			continue
+		}
+		if more < fewest {
+			fewest, out = more, nil
+		}
+		out = append(out, k)
+	}
+	return out
 }
 
 // suggest says what to write in place of an unknown name. What is a plural:
 // "joints", "keys".
 func suggest(written string, known []string, what string) string {
-	if n := nearest(written, known); n != "" {
-		return fmt.Sprintf("write %q", n)
-	}
+	n := nearest(written, known)
+	same := byWords(written, known)
 	switch {
+	case n != "" && (len(same) == 0 || distance(strings.ToLower(n), strings.ToLower(written)) == 1):
+		return fmt.Sprintf("write %q", n) // a slip of the keys
+	case len(same) == 1:
+		return fmt.Sprintf("write %q", same[0])
+	case len(same) > 1 && len(same) <= mostChoices:
+		return "write one of " + quoted(same)
+	case n != "":
+		return fmt.Sprintf("write %q", n)
 	case len(known) == 0:
 		return "there are no " + what + " yet"
 	case len(known) > 24:
@@ -86,6 +187,9 @@ func suggest(written string, known []string, what string) string {
 	}
 	return fmt.Sprintf("known %s: %s", what, quoted(known))
 }
+
+// mostChoices is how many names a maker is offered to choose from.
+const mostChoices = 4
 
 func quoted(names []string) string {
 	q := make([]string, len(names))

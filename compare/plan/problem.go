@@ -63,6 +63,8 @@ type source struct {
 	starts   []int // offset of each line
 	problems []Problem
 	warnings []Problem
+	slips    []placedSlip
+	unnamed  []unnamedTable
 }
 
 func newSource(file string, text []byte) *source {

@@ -22,6 +22,7 @@ var otherWords = map[string]string{
 	"colour": "part", "color": "part", "type": "part", "led": "part", "feed": "joint", "parent": "from",
 	"period": "period_s", "frequency": "period_s", "capacitor": "capacitor_uF", "current": "draw_mA",
 	"power": "source", "leds": "part", "fuse_amps": "amps", "series": "in_series", "parallel": "count",
+	"gauge": "awg", "swg": "awg", "area": "mm2", "cross_section": "mm2", "thickness": "mm", "feeds_from": "from",
 	"min_volts": "lowest_volts", "max_volts": "highest_volts", "standing": "standing_mA",
 	"tolerance": "ohms_tolerance", "spread": "spread_volts", "watt": "watts", "resistors": "ohms",
 }
@@ -37,14 +38,12 @@ func (s *source) table(n *node, what string, known ...string) *section {
 		if contains(known, e.key) {
 			continue
 		}
-		likely, ok := otherWords[strings.ToLower(e.key)]
-		if !ok || !contains(known, likely) {
-			likely = nearest(e.key, known)
-		}
+		likely, instead := meantKey(e, known)
 		sec.meant[likely] = true
-		instead := fmt.Sprintf("write %q", likely)
 		switch {
 		case likely != "":
+		case e.key == "name":
+			instead = "leave it out: the name stands in the line in brackets above"
 		case e.key == "build" || e.key == "scale":
 			instead = "move it to the top, above the first line in brackets"
 		case contains(topKeys, e.key):
@@ -55,6 +54,27 @@ func (s *source) table(n *node, what string, known ...string) *section {
 		s.fail(e.keyAt, instead, "unknown key %q", e.key)
 	}
 	return sec
+}
+
+// meantKey is the known key that an unknown one probably means, "" for none, and
+// what to write instead.
+func meantKey(e entry, known []string) (likely, instead string) {
+	word := strings.ToLower(e.key)
+	if other, ok := otherWords[word]; ok && contains(known, other) {
+		if word == "frequency" {
+			if n, ok := numberFor(other, plainNumber(e.val.number)+"Hz"); ok && e.val.shape == numberShape {
+				return other, "write " + other + " = " + n + ", the seconds of one round"
+			}
+		}
+		return other, fmt.Sprintf("write %q", other)
+	}
+	if likely = nearest(e.key, known); likely != "" && (e.val.shape != numberShape || unitOfKey(likely) == unitOfKey(e.key)) {
+		return likely, fmt.Sprintf("write %q", likely)
+	}
+	if key, what := inOtherUnits(e, known); key != "" {
+		return key, what
+	}
+	return likely, fmt.Sprintf("write %q", likely)
 }
 
 func contains(list []string, s string) bool {
@@ -161,7 +181,23 @@ func (s *section) number(key string, l limits, example string) (float64, bool) {
 	if e == nil {
 		return 0, false
 	}
-	return s.numberAt(e.val, key, l, "write "+key+" = "+example)
+	instead := "write " + key + " = " + example
+	if e.val.shape == textShape {
+		if n, ok := numberFor(key, e.val.text); ok {
+			instead = "write " + key + " = " + n
+		}
+	}
+	if milli := e.val.number / 1000; e.val.shape == numberShape && unitOfKey(key) == (unitSign{current, 1}) && e.val.number > l.to && l.hold(milli) {
+		s.fail(e.val.at, fmt.Sprintf("write %s = %s if you mean %s mA: %s must be %s", key, plainNumber(milli), plainNumber(e.val.number), key, l),
+			"%s = %s can't be", key, plainNumber(e.val.number))
+		return 0, false
+	}
+	if asShare := e.val.number / 100; e.val.shape == numberShape && e.val.number >= 2 && l.to <= 1 && l.hold(asShare) {
+		s.fail(e.val.at, fmt.Sprintf("write %s = %s if you mean %s %%: %s must be %s", key, plainNumber(asShare), plainNumber(e.val.number), key, l),
+			"%s = %s can't be", key, plainNumber(e.val.number))
+		return 0, false
+	}
+	return s.numberAt(e.val, key, l, instead)
 }
 
 func (s *source) numberAt(v *node, what string, l limits, instead string) (float64, bool) {
@@ -204,10 +240,15 @@ func (s *section) whole(key string, fallback, from, to int) int {
 
 // list reads a list. False: it's absent, or no list and reported.
 func (s *section) list(key, example string) ([]*node, bool) {
-	if v := s.value(key, arrayShape, example); v != nil {
-		return v.items, true
+	v := s.value(key, arrayShape, example)
+	if v == nil {
+		return nil, false
 	}
-	return nil, false
+	if better := s.commaSlip(v); better != "" {
+		s.fail(v.at, "write decimal points: "+key+" = "+better, "commas inside the numbers of %s", key)
+		return nil, false
+	}
+	return v.items, true
 }
 
 // must reports a key that has to be there, unless a misspelt one was reported.

@@ -36,7 +36,7 @@ func TestWrongShapes(t *testing.T) {
 		{"light as a word", "", "[[group]]\nname = \"x\"\nclosure = \"hull\"\nlights = [ ▶\"red\" ]\n", "must be a table", "lights ="},
 		{"lights as a number", "", "[[group]]\nname = \"x\"\nclosure = \"hull\"\nlights = ▶6\n", "lights can't be 6", "as found"},
 		{"lights as a flag", "", "[[group]]\nname = \"x\"\nclosure = \"hull\"\nlights = ▶true\n", "lights can't be true", "as found"},
-		{"lights as a table", "", "[[group]]\nname = \"x\"\nclosure = \"hull\"\nlights = ▶{ part = \"red 1.8 mm\" }\n", "lights can't be a table", "as found"},
+		{"lights as a table", "", "[[group]]\nname = \"x\"\nclosure = \"hull\"\nlights = ▶{ part = \"red 1.8 mm\" }\n", "lights are a list", "square brackets"},
 		{"part as a number", "", light("part = ▶3"), "part must be text", "part ="},
 		{"leds as a number", "", light("leds = [▶3], ohms = 470"), "names of parts", "leds ="},
 		{"no leds", "", light("leds = ▶[], ohms = 470"), "1 to 60 parts", "leds ="},

@@ -100,7 +100,7 @@ func (p *parser) wire(s *section, ownReturn bool) Wire {
 	areaTol := assumedSizeTol
 	switch w.onlyOne("awg", "mm", "mm2") {
 	case "awg":
-		n := w.whole("awg", 30, 0, 50)
+		n := w.gauge()
 		size, area = fmt.Sprintf("%d AWG", n), areaM2(awgDiameterM(float64(n)))
 	case "mm":
 		if d, ok := w.number("mm", between(0.02, 5), "0.2"); ok {
@@ -137,6 +137,20 @@ func (p *parser) wire(s *section, ownReturn bool) Wire {
 		out.Ohms.HalfWidth = t * out.Ohms.Nominal
 	}
 	return out
+}
+
+// gauge reads awg, a whole number. A fraction is what a maker measured or read in
+// millimetres: taken for a gauge it would make a hair as thick as a rod.
+func (s *section) gauge() int {
+	const fallback, thinnest = 30, 50
+	v := s.n.get("awg").val
+	if v.shape == numberShape && v.number > 0 && v.number < 10 && v.number != math.Trunc(v.number) {
+		n := plainNumber(v.number)
+		s.fail(s.keyAt("awg"), fmt.Sprintf("write mm = %s if it is the diameter of the copper, mm2 = %s if it is its cross-section; "+
+			"a gauge is a whole number: awg = 30 is 0.25 mm thick", n, n), "awg = %s is no gauge", n)
+		return fallback
+	}
+	return s.whole("awg", fallback, 0, thinnest)
 }
 
 func assumedWire() Wire {
