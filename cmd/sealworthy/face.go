@@ -12,6 +12,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 	"sealworthy/compare/words"
 	"sealworthy/instruments"
@@ -155,7 +156,7 @@ func (f *face) show(e capture.Event) {
 	case capture.StepBegins:
 		f.amps, f.meter, f.drops = "", false, 0
 		if f.keys != nil && e.Step != nil && !f.screen.live {
-			f.print(f.ink.loud(title(e)))
+			f.print(f.ink.loud(wording.Title(e)))
 		}
 		f.paint(true)
 	case capture.OutputOn, capture.OutputOff:
@@ -202,21 +203,6 @@ func (f *face) reading(e capture.Event) {
 	f.amps = "- " + string(r.Status)
 }
 
-// title says which step of how many, and of what.
-func title(e capture.Event) string {
-	s := e.Step
-	t := fmt.Sprintf("[%d/%d] %s", e.Done+1, max(e.Total, e.Done+1), s.Feed)
-	switch {
-	case s.Kind == capture.Look:
-		t += ": look"
-	case s.Kind == capture.Wiggle:
-		t += ": wiggle"
-	case s.Pace != "":
-		t += ", pace " + s.Pace
-	}
-	return t
-}
-
 // step writes what a step gave, one line a group.
 func (f *face) step(e capture.Event) {
 	if e.Step == nil {
@@ -228,7 +214,7 @@ func (f *face) step(e capture.Event) {
 			text = "done"
 		}
 		e.Done-- // the title counts on from what is done
-		f.printWrapped(fmt.Sprintf("%-36s ", title(e)), "        ", text)
+		f.printWrapped(fmt.Sprintf("%-36s ", wording.Title(e)), "        ", text)
 		return
 	}
 	head := fmt.Sprintf("[%d/%d] ", e.Done, max(e.Total, e.Done))

@@ -9,6 +9,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/cmd/sealworthy/wording"
 )
 
 // prompt stands before what the maker types.
@@ -160,46 +161,7 @@ func (f *face) close(typed string, entered bool) {
 }
 
 // keys says what may be typed.
-func keys(q capture.Question) string {
-	back := ""
-	if slices.Contains(q.Choices, capture.Undo) {
-		back = "u: undo   "
-	}
-	switch q.Kind {
-	case capture.AskLook:
-		return "a: all right   or type which isn't   s: skip   ?   " + back + "q: stop"
-	case capture.AskUnderstood:
-		if !slices.Contains(q.Choices, "right") {
-			return "type the group, how many and what   s: skip   ?   " + back + "q: stop"
-		}
-		return "a: yes, that's it   or type it anew   s: skip   ?   " + back + "q: stop"
-	case capture.AskTouched:
-		return "n: nothing   or numbers, names" + clip(q) + "   ?   " + back + "q: stop"
-	case capture.AskAgain:
-		return "Enter: go on   r: redo   a REASON: accept as it is   " + back + "q: stop"
-	case capture.AskNumber:
-		return "type what it shows, as 38.2 (mA) or 0.04 A or OL   q: stop"
-	case capture.AskHazard, capture.AskReason:
-		return hazardKeys(q.Kind)
-	case capture.AskWiggle, capture.AskSupply, capture.AskPlug:
-		return "Enter: done   " + back + "q: stop"
-	}
-	if slices.Contains(q.Choices, "keep") {
-		return "Enter: moved it   k: it's right   s REASON: skip   " + back + "q: stop"
-	}
-	if !slices.Contains(q.Choices, "skip") {
-		return "Enter: done   " + back + "q: stop"
-	}
-	return "Enter: done   s REASON: skip   " + back + "q: stop"
-}
-
-// clip offers the clip where it may have been all that was touched.
-func clip(q capture.Question) string {
-	if q.Step == nil {
-		return ""
-	}
-	return ", the clip"
-}
+func keys(q capture.Question) string { return wording.Keys(q) }
 
 // answer turns a typed line into an answer; what isn't understood is asked
 // again, with the words that say why. A slip of the finger must not switch on,

@@ -6,14 +6,6 @@ import (
 	"sealworthy/capture"
 )
 
-// hazardKeys says what may be typed where something may burn.
-func hazardKeys(k capture.QuestionKind) string {
-	if k == capture.AskReason {
-		return "type why   s: leave it out   q: stop"
-	}
-	return "Enter: leave it out   its NAME: power it   q: stop"
-}
-
 // hazardAnswer reads what was typed there: Enter alone leaves the step out, and
 // only the check's whole name goes on to the reason.
 func hazardAnswer(k capture.QuestionKind, typed string) (a capture.Answer, why string) {

@@ -3,9 +3,9 @@ package main
 import (
 	"fmt"
 	"strings"
-	"time"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare/words"
 )
 
@@ -36,10 +36,10 @@ func (f *face) liveLines() []string {
 		status += "  " + f.ink.loud(f.amps)
 	}
 	if left := f.state.Remaining; left > 0 {
-		status += "  " + timeLeft(left)
+		status += "  " + wording.TimeLeft(left)
 	}
 	if f.state.What != capture.StepEnds { // it names what is over
-		status += "  " + title(f.state)
+		status += "  " + wording.Title(f.state)
 	}
 	out = append(out, cut(status, cols-1))
 	if rows < fewRows {
@@ -51,47 +51,13 @@ func (f *face) liveLines() []string {
 // output says whether the output is on, first of all.
 func (f *face) output() string {
 	if f.state.OutputOn {
-		return f.ink.bad(fmt.Sprintf("OUTPUT ON %5.2f V", f.state.SetVolts)) + " limit " + words.Milliamps(f.state.LimitA, 0.002)
+		return f.ink.bad(fmt.Sprintf(wording.OutputOn+" %5.2f V", f.state.SetVolts)) + " limit " + words.Milliamps(f.state.LimitA, 0.002)
 	}
-	return f.ink.good("output off")
+	return f.ink.good(wording.OutputOff)
 }
 
 // doing says in plain words what goes on and what hands may do.
-func (f *face) doing() string {
-	e := f.state
-	if !e.OutputOn {
-		if f.ask != nil {
-			return "your turn: see below"
-		}
-		return "getting ready"
-	}
-	switch {
-	case e.Step.Kind == capture.Wiggle:
-		s := "move the wires gently, one after another; a tone means the draw dropped"
-		if f.drops > 0 {
-			s = fmt.Sprintf("drops so far: %d. Which wire was it? Go on moving them", f.drops)
-		}
-		return s
-	case e.Step.Kind == capture.Look:
-		return "look at the lights; don't solder now"
-	case f.ask != nil:
-		return "your turn: see below; don't solder now"
-	}
-	switch e.What {
-	case capture.RampStep, capture.OutputOn:
-		return "raising the voltage step by step: hands off"
-	case capture.Settling:
-		return "waiting until the draw is steady: hands off"
-	}
-	return "reading: hands off"
-}
-
-func timeLeft(d time.Duration) string {
-	if d < 2*time.Minute {
-		return fmt.Sprintf("%.0f s left", d.Seconds())
-	}
-	return fmt.Sprintf("%.0f min left", d.Minutes())
-}
+func (f *face) doing() string { return wording.Doing(f.state, f.ask != nil, f.drops) }
 
 // The figures, five rows of three.
 var figures = map[rune][5]string{

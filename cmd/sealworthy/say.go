@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/words"
@@ -32,15 +33,7 @@ func (k ink) open(s string) string { return k.paint(openInk, s) }
 func (k ink) loud(s string) string { return k.paint(loudInk, s) }
 
 // mark is the sign before a verdict.
-func mark(v compare.Verdict) string {
-	switch v {
-	case compare.InBand:
-		return "+"
-	case compare.CantTell, compare.NotMeasured:
-		return "?"
-	}
-	return "!"
-}
+func mark(v compare.Verdict) string { return wording.Mark(v) }
 
 func (k ink) verdict(v compare.Verdict) string {
 	s := mark(v) + " " + string(v)

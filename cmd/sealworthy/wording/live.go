@@ -1,0 +1,95 @@
+package wording
+
+import (
+	"fmt"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/compare"
+)
+
+// Title says which step of how many, and of what.
+func Title(e capture.Event) string {
+	return fmt.Sprintf("[%d/%d] ", e.Done+1, max(e.Total, e.Done+1)) + Subject(*e.Step)
+}
+
+// Subject says what a step is of.
+func Subject(s capture.Step) string {
+	switch {
+	case s.Kind == capture.Look:
+		return s.Feed + ": look"
+	case s.Kind == capture.Wiggle:
+		return s.Feed + ": wiggle"
+	case s.Pace != "":
+		return s.Feed + ", pace " + s.Pace
+	}
+	return s.Feed
+}
+
+// Turn is who is to do something while the output is off.
+const (
+	YourTurn  = "your turn: see below"
+	GetsReady = "getting ready"
+)
+
+// Doing says in plain words what goes on and what hands may do. asked: a question is
+// open; drops of the draw were seen in a wiggle so far.
+func Doing(e capture.Event, asked bool, drops int) string {
+	switch {
+	case !e.OutputOn && asked:
+		return YourTurn
+	case !e.OutputOn || e.Step == nil:
+		return GetsReady
+	case e.Step.Kind == capture.Wiggle && drops > 0:
+		return fmt.Sprintf("drops so far: %d. Which wire was it? Go on moving them", drops)
+	case e.Step.Kind == capture.Wiggle:
+		return "move the wires gently, one after another; a tone means the draw dropped"
+	case e.Step.Kind == capture.Look:
+		return "look at the lights; don't solder now"
+	case asked:
+		return YourTurn + "; don't solder now"
+	}
+	switch e.What {
+	case capture.RampStep, capture.OutputOn:
+		return "raising the voltage step by step: hands off"
+	case capture.Settling:
+		return "waiting until the draw is steady: hands off"
+	}
+	return "reading: hands off"
+}
+
+// TimeLeft says how long a test will take yet.
+func TimeLeft(d time.Duration) string {
+	if d < 2*time.Minute {
+		return fmt.Sprintf("%.0f s left", d.Seconds())
+	}
+	return fmt.Sprintf("%.0f min left", d.Minutes())
+}
+
+// The output's states.
+const (
+	OutputOn  = "OUTPUT ON"
+	OutputOff = "output off"
+)
+
+// Mark is the sign before a verdict.
+func Mark(v compare.Verdict) string {
+	switch v {
+	case compare.InBand:
+		return "+"
+	case compare.CantTell, compare.NotMeasured:
+		return "?"
+	}
+	return "!"
+}
+
+// ClosureMark is the sign before the verdict on a closure.
+func ClosureMark(v compare.ClosureVerdict) string {
+	switch v {
+	case compare.ReadyToClose:
+		return "+"
+	case compare.KeepOpen:
+		return "!"
+	}
+	return "?"
+}

@@ -1,0 +1,136 @@
+package wording
+
+import (
+	"slices"
+	"strings"
+
+	"sealworthy/capture"
+)
+
+// Want is what a choice needs beside its name.
+type Want string
+
+// What a choice can need.
+const (
+	Nothing Want = ""
+	Reason  Want = "reason" // why, in a few words
+	Lights  Want = "lights" // groups, how many of their lights, and what they are like
+	Places  Want = "places" // of those that the question lists
+	Name    Want = "name"   // the name of a check, letter by letter
+	Number  Want = "number" // a value, as a meter shows it
+)
+
+// Way is one way to answer a question.
+type Way struct {
+	Choice string // as an answer names it
+	Key    string // what is typed for it; "": the words themselves are
+	Says   string // what it means, in a few words
+	Typed  string // how a terminal offers it; "": Key and Says
+	Wants  Want
+}
+
+// Line offers a way on a terminal.
+func (w Way) Line() string {
+	switch {
+	case w.Typed != "":
+		return w.Typed
+	case w.Wants == Reason:
+		return w.Key + " REASON: " + w.Says
+	}
+	return w.Key + ": " + w.Says
+}
+
+var (
+	undo = Way{Choice: capture.Undo, Key: "u", Says: "undo"}
+	stop = Way{Choice: "stop", Key: "q", Says: "stop"}
+	done = Way{Choice: "done", Key: "Enter", Says: "done"}
+	skip = Way{Choice: "skip", Key: "s", Says: "skip", Wants: Reason}
+	pass = Way{Choice: "skip", Key: "s", Says: "skip"} // without a reason
+)
+
+// Ways lists the ways to answer a question, the one that goes on first, undo and
+// stop last. A choice that is new to it is called by its name.
+func Ways(q capture.Question) []Way {
+	out := own(q)
+	for _, c := range q.Choices {
+		if c != capture.Undo && c != "stop" && !slices.ContainsFunc(out, func(w Way) bool { return w.Choice == c }) {
+			out = append(out, Way{Choice: c, Key: c, Says: c})
+		}
+	}
+	out = slices.DeleteFunc(out, func(w Way) bool { return !slices.Contains(q.Choices, w.Choice) })
+	for _, w := range []Way{undo, stop} {
+		if slices.Contains(q.Choices, w.Choice) {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+// own are the ways that are of a kind of question.
+func own(q capture.Question) []Way {
+	switch q.Kind {
+	case capture.AskLook:
+		return []Way{
+			{Choice: "right", Key: "a", Says: "all right"},
+			{Choice: "wrong", Says: "something isn't right", Typed: "or type which isn't", Wants: Lights}, pass,
+		}
+	case capture.AskUnderstood:
+		anew := Way{Choice: "wrong", Says: "say it anew", Typed: "or type it anew", Wants: Lights}
+		if !slices.Contains(q.Choices, "right") {
+			anew.Typed = "type the group, how many and what"
+		}
+		return []Way{{Choice: "right", Key: "a", Says: "yes, that's it"}, anew, pass}
+	case capture.AskTouched:
+		what := Way{Choice: "touched", Says: "these", Typed: "or numbers, names", Wants: Places}
+		if q.Step != nil {
+			what.Typed += ", the clip"
+		}
+		return []Way{{Choice: "nothing", Key: "n", Says: "nothing"}, what}
+	case capture.AskAgain:
+		return []Way{
+			{Choice: "next", Key: "Enter", Says: "go on"}, {Choice: "redo", Key: "r", Says: "redo"},
+			{Choice: "accept", Key: "a", Says: "accept as it is", Wants: Reason},
+		}
+	case capture.AskNumber:
+		return []Way{
+			{Choice: "number", Says: "what it shows", Typed: "type what it shows, as 38.2 (mA) or 0.04 A or OL", Wants: Number},
+			{Choice: "overload", Key: "OL", Says: "OL, overload"},
+		}
+	case capture.AskHazard:
+		return []Way{
+			{Choice: "skip", Key: "Enter", Says: "leave it out"},
+			{Choice: "allow", Says: "power it", Typed: "its NAME: power it", Wants: Name},
+		}
+	case capture.AskReason:
+		return []Way{
+			{Choice: "reason", Says: "because", Typed: "type why", Wants: Reason},
+			{Choice: "skip", Key: "s", Says: "leave it out"},
+		}
+	}
+	if slices.Contains(q.Choices, "keep") {
+		return []Way{{Choice: "done", Key: "Enter", Says: "moved it"}, {Choice: "keep", Key: "k", Says: "it's right"}, skip}
+	}
+	if q.Kind == capture.AskWiggle {
+		return []Way{done, pass}
+	}
+	return []Way{done, skip}
+}
+
+// Keys offers the ways to answer on a line of a terminal, where q always stops.
+func Keys(q capture.Question) string {
+	var out, last []string
+	if q.Kind == capture.AskLook || q.Kind == capture.AskUnderstood || q.Kind == capture.AskTouched {
+		last = []string{"?"}
+	}
+	for _, w := range Ways(q) {
+		switch {
+		case w.Choice == stop.Choice, w.Choice == "overload": // it's typed as a number is
+		case q.Kind == capture.AskWiggle && w.Choice == pass.Choice: // it's gone on with as well
+		case w.Choice == capture.Undo:
+			last = append(last, w.Line())
+		default:
+			out = append(out, w.Line())
+		}
+	}
+	return strings.Join(append(append(out, last...), stop.Line()), "   ")
+}
