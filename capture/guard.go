@@ -259,9 +259,13 @@ func Signals() []os.Signal {
 // Stop switches off before anything else, as a signal does, and ends the guard's
 // contexts with cause. Call it from a goroutine that is no party of the clock. The
 // engine switches off, too, and reports what became of it.
-func (g *Guard) Stop(cause error) {
+func (g *Guard) Stop(cause error) { _ = g.Halt(cause) }
+
+// Halt is Stop for whoever wants to know at once: nil where every supply that was
+// in use confirmed that its output is off.
+func (g *Guard) Halt(cause error) error {
 	g.stop(cause)
-	_ = g.offFromOutside()
+	return g.offFromOutside()
 }
 
 // Notify watches the process's signals until stop is called.

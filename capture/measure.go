@@ -27,6 +27,7 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 			again *againError
 			lost  *lostError
 			slept *sleptError
+			blind *unseenError
 			bad   *brokenError
 			kept  *keptError
 		)
@@ -60,10 +61,15 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 		case lost != nil:
 			err = e.redone(fmt.Sprintf("the %s was lost and came back", lost.which), false)
 		case errors.As(err, &slept):
-			if perr := e.pauseSlept(ctx, slept); perr != nil {
+			if perr := e.pauseAway(ctx, slept); perr != nil {
 				return perr
 			}
 			err = e.redone(slept.Error(), false)
+		case errors.As(err, &blind):
+			if perr := e.pauseAway(ctx, blind); perr != nil {
+				return perr
+			}
+			err = e.redone(blind.Error(), false)
 		case errors.As(err, &again):
 			err = e.redone(again.reason, false)
 		case errors.As(err, &kept) && !kept.final:

@@ -31,10 +31,13 @@ func (e *engine) times() (now, wall time.Time) {
 	return now, now.Round(0) // without the monotonic part
 }
 
-// mindTime compares both clocks with the last time. On some systems the
+// mindTime looks whether the test is seen, and compares both clocks with the last time. On some systems the
 // monotonic clock stands still in suspend; a step of the wall clock looks the
 // same, and after either the times of a trace can't be trusted.
 func (e *engine) mindTime() error {
+	if err := e.seen(); err != nil {
+		return err
+	}
 	now, wall := e.times()
 	last := e.mind
 	e.mind = watch{now, wall}
@@ -58,7 +61,7 @@ func (e *engine) wait(ctx context.Context, until time.Time, what EventKind) erro
 			}
 			return nil
 		}
-		next := now.Add(time.Second)
+		next := now.Add(e.lookedAt())
 		if next.After(until) {
 			next = until
 		}
@@ -80,14 +83,15 @@ func (e *engine) wait(ctx context.Context, until time.Time, what EventKind) erro
 	}
 }
 
-// pauseSlept waits for the maker after a sleep. The output is off. Nobody there:
-// it goes on by itself, since the step begins anew.
-func (e *engine) pauseSlept(ctx context.Context, s *sleptError) error {
-	if s.jump >= longPause {
+// pauseAway waits for the maker after a sleep, or when nobody saw the test. The
+// output is off. Nobody there: it goes on by itself, since the step begins anew.
+func (e *engine) pauseAway(ctx context.Context, why error) error {
+	var s *sleptError
+	if errors.As(why, &s) && s.jump >= longPause {
 		e.away = max(e.away, s.jump)
 	}
-	e.show(Event{What: Paused, Text: "Paused: " + s.Error() + ". The output is off; the step is measured again."})
-	a, err := e.ask(ctx, Question{Kind: AskPlug, Text: s.Error() + ". The output is off. Go on with this step from its begin?",
+	e.show(Event{What: Paused, Text: "Paused: " + why.Error() + ". The output is off; the step is measured again."})
+	a, err := e.ask(ctx, Question{Kind: AskPlug, Text: why.Error() + ". The output is off. Go on with this step from its begin?",
 		Choices: []string{"done", "stop"}})
 	if errors.Is(err, ErrUnattended) {
 		return nil

@@ -97,6 +97,12 @@ func (b *Bench) Simulated() bool {
 	return b.Clock.Simulated()
 }
 
+// byHand: nothing here can switch the supply.
+func (b *Bench) byHand() bool {
+	_, ok := b.Supply.(*byhand.Supply)
+	return ok
+}
+
 // Close closes its instruments. It switches nothing.
 func (b *Bench) Close() error {
 	var errs []error

@@ -47,6 +47,15 @@ func NewDesk(nobody bool, run instruments.Runner, faces ...Face) *Desk {
 // Nobody is true where questions have nobody to go to.
 func (d *Desk) Nobody() bool { return d.nobody }
 
+// Watched tells whether somebody could see the test: at a face that doesn't know
+// better somebody is.
+func (d *Desk) Watched() bool {
+	return len(d.faces) == 0 || slices.ContainsFunc(d.faces, func(f Face) bool {
+		w, ok := f.(Watcher)
+		return !ok || w.Watched()
+	})
+}
+
 // Show tells what the engine shows.
 func (d *Desk) Show(e capture.Event) { d.Tell(Event{What: Shown, Test: &e}) }
 

@@ -243,3 +243,29 @@ func TestAFaceThatCantAsk(t *testing.T) {
 		}
 	}
 }
+
+// seenFace is a page: somebody is there, or nobody.
+type seenFace struct{ there bool }
+
+func (seenFace) Tell(Event)      {}
+func (f seenFace) Watched() bool { return f.there }
+
+// plainFace is a terminal: somebody sits there.
+type plainFace struct{}
+
+func (plainFace) Tell(Event) {}
+
+func TestWatched(t *testing.T) {
+	run := func(f func(), _ func(error)) { go f() }
+	for _, c := range []struct {
+		faces []Face
+		want  bool
+	}{
+		{nil, true}, {[]Face{plainFace{}}, true}, {[]Face{seenFace{}}, false}, {[]Face{seenFace{true}}, true},
+		{[]Face{seenFace{}, seenFace{true}}, true}, {[]Face{seenFace{}, plainFace{}}, true},
+	} {
+		if got := NewDesk(false, run, c.faces...).Watched(); got != c.want {
+			t.Errorf("%+v: %v", c.faces, got)
+		}
+	}
+}

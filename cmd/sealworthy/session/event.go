@@ -16,6 +16,8 @@ type Event struct {
 	Test *capture.Event `json:"test,omitempty"`
 	// StepID is that of the step that Test is of, where the step itself isn't written.
 	StepID string `json:"step_id,omitempty"`
+	// Band is what a healthy feed draws in the step that begins, where that is known.
+	Band *Band `json:"band,omitempty"`
 	// Return says what Test's step is for, of a return.
 	Return *ReturnStep `json:"return,omitempty"`
 	// Ask is what is asked, of Asked.
@@ -65,6 +67,15 @@ type OnBench struct {
 	Simulated bool    `json:"simulated"`
 	LeadsOhm  float64 `json:"leads_ohm"`
 	Relays    bool    `json:"relays"` // they switch the feeds; else hands do
+	// ByHand: nothing here can switch the supply, the maker does.
+	ByHand bool `json:"by_hand,omitempty"`
+}
+
+// Band is where the draw of a healthy feed lies, A: that of a board from its lowest
+// to its highest level.
+type Band struct {
+	LowA  float64 `json:"low_a"`
+	HighA float64 `json:"high_a"`
 }
 
 // Wrong is a check of the plan that wasn't accepted.
@@ -98,6 +109,12 @@ type Face interface {
 	// Tell shows an event and returns at once. Calls come one after another. It must
 	// not call the session in turn.
 	Tell(Event)
+}
+
+// Watcher is a Face that knows whether somebody could see what it shows.
+type Watcher interface {
+	Face
+	Watched() bool
 }
 
 // Asker is a Face that waits for its maker's answer by itself. Others give

@@ -56,7 +56,7 @@ func (s *Session) Return(ctx context.Context, t Return, cfg *bench.Config, over 
 	guide := newReturnGuide(s.Record.Plan, t, s.Bench.Leads, steps)
 	guide.nobody, guide.said = s.Desk.Nobody(), said
 	guide.byHand = s.Bench.Relays == nil && !s.Desk.Nobody()
-	f := &returnFace{desk: s.Desk, face: s.face(t.Sitting), g: guide, begun: map[Purpose]bool{}}
+	f := &returnFace{desk: s.Desk, face: s.face(t.Sitting, nil), g: guide, begun: map[Purpose]bool{}}
 	_, err = capture.Run(ctx, s.Bench.Bench, guide, f, keeper, s.options(t.Sitting, wholeDone(before), 0))
 	return file, err
 }

@@ -85,7 +85,7 @@ func (s *Session) Run(ctx context.Context, t Sitting) (file string, err error) {
 	if s.Desk.Nobody() {
 		guide.Unattended()
 	}
-	_, err = capture.Run(ctx, s.Bench.Bench, guide, s.face(t), keeper, s.options(t, done, len(steps)))
+	_, err = capture.Run(ctx, s.Bench.Bench, guide, s.face(t, bud), keeper, s.options(t, done, len(steps)))
 	return file, err
 }
 
@@ -104,11 +104,42 @@ func (s *Session) options(t Sitting, done []capture.StepRecord, total int) captu
 
 // face is the engine's for a test. Of a whole model with nobody there the clips
 // are on its plug already.
-func (s *Session) face(t Sitting) capture.Face {
-	if t.Whole != nil && s.Desk.Nobody() {
+func (s *Session) face(t Sitting, b *budget.Budget) capture.Face {
+	switch {
+	case t.Whole == nil && b != nil:
+		return expecting{s.Desk, b}
+	case s.Desk.Nobody():
 		return clipped{s.Desk}
 	}
 	return s.Desk
+}
+
+// expecting tells with each step what a healthy feed draws in it.
+type expecting struct {
+	*Desk
+	b *budget.Budget
+}
+
+func (x expecting) Show(e capture.Event) {
+	told := Event{What: Shown, Test: &e}
+	if e.What == capture.StepBegins && e.Step != nil {
+		told.Band = bandOf(x.b, *e.Step)
+	}
+	x.Tell(told)
+}
+
+// bandOf is what a healthy feed draws in a step that powers it alone; nil: it isn't
+// known, or other feeds are on as well.
+func bandOf(b *budget.Budget, s capture.Step) *Band {
+	f, ok := b.FeedNamed(s.Feed)
+	if !ok || f.AsFound || s.Kind != capture.Power || s.Way == capture.Added || s.Way == capture.Joined {
+		return nil
+	}
+	c, err := b.Curve(f.Feed, s.Volts)
+	if err != nil || len(c) != 1 {
+		return nil
+	}
+	return &Band{c[0].LowA, c[0].HighA}
 }
 
 // clipped answers for the clips where nobody is there.
