@@ -33,7 +33,7 @@ Exit status: 0 nothing is wrong, 3 something is and wasn't accepted, 1 failure,
 	meter := f.String("meter-profile", "", "the `profile` of the meter to be used; else the one in bench.toml, or \"scpi meter\"")
 	into := f.String("plots", "", "`folder` for the pictures: bands, feed tree")
 	format := f.String("format", "svg", "`format` of the pictures: svg, png or pdf")
-	rest, err := parse(f, args, 1)
+	dir, err := parseBuild(f, args)
 	if err != nil {
 		return exitUsage, err
 	}
@@ -43,7 +43,7 @@ Exit status: 0 nothing is wrong, 3 something is and wasn't accepted, 1 failure,
 	if !(*volts >= 0 && *volts <= mostVolts) {
 		return exitUsage, misuse("budget", "--volts %g: it must lie between 0 and %g", *volts, mostVolts)
 	}
-	b, err := openBuild(e, rest[0])
+	b, err := openBuild(e, dir)
 	if err != nil {
 		return exitFailure, err
 	}

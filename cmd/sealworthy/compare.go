@@ -23,11 +23,11 @@ whole model changed; 4 look first, not settled or closed by choice.`)
 	closure := f.String("closure", "", "only this `closure` and what closes inside it")
 	asJSON := f.Bool("json", false, "print the findings as JSON")
 	all := f.Bool("all", false, "show groups that are in band, and what was learned of the reels, too")
-	rest, err := parse(f, args, 1)
+	dir, err := parseBuild(f, args)
 	if err != nil {
 		return exitUsage, err
 	}
-	b, err := openBuild(e, rest[0])
+	b, err := openBuild(e, dir)
 	if err != nil {
 		return exitFailure, err
 	}
@@ -56,7 +56,7 @@ whole model changed; 4 look first, not settled or closed by choice.`)
 		sayReels(e.stdout, reels)
 	}
 	if !anyReading(cs) && !slices.ContainsFunc(h.Steps, func(r capture.StepRecord) bool { return len(r.Readings) > 0 }) {
-		fmt.Fprintln(e.stdout, "\nNothing was measured yet: sealworthy measure", quoted(rest[0]))
+		fmt.Fprintln(e.stdout, "\nNothing was measured yet: sealworthy measure", quoted(dir))
 	}
 	return status, nil
 }

@@ -24,7 +24,7 @@ Without ports, what was measured last is kept. Nothing is written over.`)
 	a.declareTrace(f)
 	stage := f.String("stage", compare.Delivered, "closed or delivered")
 	one := f.Bool("one-pace", false, "only the pace of power-on: the buttons can't be reached")
-	rest, err := parse(f, args, 1)
+	dir, err := parseBuild(f, args)
 	if err != nil {
 		return exitUsage, err
 	}
@@ -32,7 +32,7 @@ Without ports, what was measured last is kept. Nothing is written over.`)
 		return exitUsage, misuse("keep", "a signature is taken at stage closed or delivered, not %q", *stage)
 	}
 	return a.spoken(e, w, func(e env) (int, error) {
-		return a.keep(ctx, e, rest[0], *stage, compare.WholeOptions{AllPaces: !*one}, args)
+		return a.keep(ctx, e, dir, *stage, compare.WholeOptions{AllPaces: !*one}, args)
 	})
 }
 

@@ -13,9 +13,6 @@ import (
 	"io"
 	"os"
 	"slices"
-	"strings"
-
-	"sealworthy/cmd/sealworthy/session"
 )
 
 // Exit statuses. "Keep open" and what isn't ready are results, not failures.
@@ -31,40 +28,14 @@ const (
 // one line that begins with "sealworthy:", without capital or full stop, then
 // lines that begin with "  hint:" and say what to do.
 
-const usage = `sealworthy measures every light group of a scale model before a part is
-glued shut, and says whether the part is ready to close.
-
-  sealworthy demo                      see the whole job on a simulated bench
-  sealworthy demo return               the story of a model that comes back
-  sealworthy new DIR                   start a build: a commented plan
-  sealworthy budget BUILD              what each group should draw, and checks
-  sealworthy ports                     serial ports; try an instrument on one
-  sealworthy part [NAME]               list parts; measure loose samples of one
-  sealworthy measure BUILD             the power-on test of a closure
-  sealworthy compare BUILD             findings, and the verdict on each closure
-  sealworthy check BUILD               is the record whole; answer what isn't
-  sealworthy next BUILD                what to measure next, and measure it
-  sealworthy plot BUILD                pictures: SVG, PNG, PDF
-  sealworthy sheet BUILD               one page to print and keep
-  sealworthy soak BUILD                hours on the supply: drops and drift
-  sealworthy keep BUILD                the signature, before delivery
-  sealworthy return BUILD              a model came back: what is wrong with it
-  sealworthy rig PLAN                  a simulated bench for other terminals
-
-"sealworthy VERB -h" shows what a verb can do. A BUILD is a folder with
-plan.toml. --json prints a result for programs; NO_COLOR is honoured.
-
-Exit status: 0 ready to close, 1 failure, 2 usage, 3 keep open, 4 anything else:
-look first, not settled, closed by choice.
-`
-
 // env is what a verb may use of the world.
 type env struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
 	getenv         func(string) string
-	exit           func(status int) // at once, without a word
-	at             *seat            // where a stream of events is spoken; nil: a terminal
+	exit           func(status int)    // at once, without a word
+	at             *seat               // where a stream of events is spoken; nil: a terminal
+	listing        func(*flag.FlagSet) // takes a verb's flags in place of its page of help; nil: none is asked for
 }
 
 // verb runs one verb with its arguments and returns an exit status.
@@ -86,6 +57,8 @@ var verbs = map[string]verb{
 	"keep":    runKeep,
 	"soak":    runSoak,
 	"return":  runReturn,
+	"left":    runLeft,
+	"version": runVersion,
 }
 
 func main() {
@@ -98,18 +71,23 @@ func main() {
 func run(ctx context.Context, args []string, e env) int {
 	e = e.throughOutlets()
 	if len(args) == 0 {
+		if _, err := os.Stat(planFile); err == nil {
+			status, err := runLeft(ctx, e, nil)
+			return ended(e, status, err)
+		}
 		fmt.Fprint(e.stderr, usage)
 		return exitUsage
 	}
 	switch args[0] {
-	case "-h", "--help", "help":
+	case "-h", "--help":
 		fmt.Fprint(e.stdout, usage)
 		return exitReady
+	case "-v", "--version":
+		args = []string{"version"}
 	}
-	v, ok := verbs[args[0]]
+	v, ok := verbNamed(args[0])
 	if !ok {
-		fmt.Fprintf(e.stderr, "sealworthy: no verb %q\n  hint: sealworthy help lists them\n", args[0])
-		return exitUsage
+		return ended(e, exitUsage, noVerb(args[0]))
 	}
 	status, err := v(ctx, e, args[1:])
 	return ended(e, status, err)
@@ -168,64 +146,4 @@ func (u *usageError) Error() string { return u.what }
 // misuse makes a usage error with the hint that shows the verb's help.
 func misuse(verb, format string, a ...any) error {
 	return withHint(&usageError{fmt.Sprintf(verb+": "+format, a...)}, "sealworthy "+verb+" -h shows what it takes")
-}
-
-// newFlags makes the flag set of a verb. head is printed above its flags.
-func newFlags(e env, verb, head string) *flag.FlagSet {
-	fs := flag.NewFlagSet(verb, flag.ContinueOnError)
-	fs.SetOutput(io.Discard)
-	fs.Usage = func() {
-		if x := fs.Lookup("events"); x != nil && x.Value.String() == "true" {
-			fmt.Fprint(e.stdout, session.EventsDoc)
-			return
-		}
-		fmt.Fprintf(e.stdout, "%s\n\n", strings.TrimSpace(head))
-		fs.VisitAll(func(f *flag.Flag) { sayFlag(e.stdout, f) })
-	}
-	return fs
-}
-
-// sayFlag writes a flag and what it does.
-func sayFlag(w io.Writer, f *flag.Flag) {
-	value, what := flag.UnquoteUsage(f)
-	name := "  --" + f.Name
-	if value != "" {
-		name += " " + strings.ToUpper(value)
-	}
-	if _, many := f.Value.(*names); !many && f.DefValue != "" && f.DefValue != "0" && f.DefValue != "false" && f.Name != "room" {
-		what += " (default: " + f.DefValue + ")"
-	}
-	const column = 26
-	if len(name) > column-2 {
-		fmt.Fprintln(w, name)
-		name = ""
-	}
-	wrap(w, fmt.Sprintf("%-*s", column, name), strings.Repeat(" ", column), what)
-}
-
-// parse takes flags before, between and after the other arguments and returns
-// those. want is how many there must be; -1 leaves that to the verb.
-func parse(fs *flag.FlagSet, args []string, want int) ([]string, error) {
-	var rest []string
-	help := fs.Usage
-	fs.Usage = func() {} // a mistake gets a hint, not the whole page
-	for {
-		if err := fs.Parse(args); err != nil {
-			if errors.Is(err, flag.ErrHelp) {
-				help()
-				return nil, err
-			}
-			return nil, misuse(fs.Name(), "%s", strings.Replace(err.Error(), "flag provided but not defined: -", "there is no flag --", 1))
-		}
-		args = fs.Args()
-		if len(args) == 0 {
-			break
-		}
-		rest = append(rest, args[0])
-		args = args[1:]
-	}
-	if want >= 0 && len(rest) != want {
-		return nil, misuse(fs.Name(), "takes %d argument(s), got %d", want, len(rest))
-	}
-	return rest, nil
 }

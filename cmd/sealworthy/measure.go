@@ -101,7 +101,7 @@ func measureIn(ctx context.Context, e env, w world, args []string) (int, error) 
 	f := newFlags(e, "measure", measureHelp)
 	var m measureFlags
 	m.declare(f)
-	rest, err := parse(f, args, 1)
+	dir, err := parseBuild(f, args)
 	if err != nil {
 		return exitUsage, err
 	}
@@ -111,7 +111,7 @@ func measureIn(ctx context.Context, e env, w world, args []string) (int, error) 
 	if m.joined && (m.added || len(m.only) > 0) {
 		return exitUsage, misuse("measure", "--joined measures a closure as one: leave out --added and --only")
 	}
-	return m.spoken(e, w, func(e env) (int, error) { return m.run(ctx, e, w, rest[0], args) })
+	return m.spoken(e, w, func(e env) (int, error) { return m.run(ctx, e, w, dir, args) })
 }
 
 // run tells, tests and reports.

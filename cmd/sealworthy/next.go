@@ -38,14 +38,14 @@ func runNext(ctx context.Context, e env, args []string) (int, error) {
 	do := f.Bool("do", false, "measure what is best, until it is settled")
 	asJSON := f.Bool("json", false, "print it as JSON")
 	change := f.String("change", "", "make this `change` to the plan first, as PATH = VALUE")
-	rest, err := parse(f, args, 1)
+	dir, err := parseBuild(f, args)
 	if err != nil {
 		return exitUsage, err
 	}
 	w := machine()
 	return m.spoken(e, w, func(e env) (int, error) {
 		n := nextRun{e: e, w: w, m: m, closure: *closure, group: *group, do: *do, asJSON: *asJSON || m.events}
-		return n.run(ctx, rest[0], *change)
+		return n.run(ctx, dir, *change)
 	})
 }
 

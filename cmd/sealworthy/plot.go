@@ -21,14 +21,14 @@ and the feed tree.`)
 	format := f.String("format", "svg", "`format`: svg, png or pdf")
 	closure := f.String("closure", "", "only this `closure`")
 	asJSON := f.Bool("json", false, "print the files as JSON")
-	rest, err := parse(f, args, 1)
+	dir, err := parseBuild(f, args)
 	if err != nil {
 		return exitUsage, err
 	}
 	if _, err := plots.FormatOf("." + *format); err != nil {
 		return exitUsage, misuse("plot", "%v", err)
 	}
-	b, err := openBuild(e, rest[0])
+	b, err := openBuild(e, dir)
 	if err != nil {
 		return exitFailure, err
 	}

@@ -59,7 +59,7 @@ func returnIn(ctx context.Context, e env, w world, args []string) (int, error) {
 	said.declare(f)
 	pace := f.String("pace", "", `diagnose at these paces, as "keep" printed them; else those of power-on`)
 	onePace := f.Bool("one-pace", false, "only the pace of power-on: the buttons can't be reached")
-	rest, err := parse(f, args, 1)
+	dir, err := parseBuild(f, args)
 	if err != nil {
 		return exitUsage, err
 	}
@@ -68,7 +68,7 @@ func returnIn(ctx context.Context, e env, w world, args []string) (int, error) {
 		return exitUsage, err
 	}
 	return a.spoken(e, w, func(e env) (int, error) {
-		return a.returned(ctx, e, rest[0], *pace, compare.WholeOptions{AllPaces: !*onePace}, given, args)
+		return a.returned(ctx, e, dir, *pace, compare.WholeOptions{AllPaces: !*onePace}, given, args)
 	})
 }
 

@@ -23,11 +23,11 @@ the pictures, the cautions. It needs no other file and no network.`)
 	var c clientFlags
 	c.declare(f)
 	asJSON := f.Bool("json", false, "print what the sheet holds as JSON, too")
-	rest, err := parse(f, args, 1)
+	dir, err := parseBuild(f, args)
 	if err != nil {
 		return exitUsage, err
 	}
-	b, err := openBuild(e, rest[0])
+	b, err := openBuild(e, dir)
 	if err != nil {
 		return exitFailure, err
 	}

@@ -28,14 +28,14 @@ Exit status: 0 steady, 3 drops or drift, 1 failure, 2 usage.`)
 	a.declare(f)
 	hours := f.Duration("for", 4*time.Hour, "how `long`")
 	stage := f.String("stage", compare.Closed, "closed, delivered or returned")
-	rest, err := parse(f, args, 1)
+	dir, err := parseBuild(f, args)
 	if err != nil {
 		return exitUsage, err
 	}
 	if *hours < time.Minute || *hours > 7*24*time.Hour {
 		return exitUsage, misuse("soak", "--for takes a minute to a week")
 	}
-	return a.spoken(e, w, func(e env) (int, error) { return a.soak(ctx, e, rest[0], *stage, *hours, args) })
+	return a.spoken(e, w, func(e env) (int, error) { return a.soak(ctx, e, dir, *stage, *hours, args) })
 }
 
 // soak watches, where it's asked to, and tells what was recorded last.

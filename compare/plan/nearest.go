@@ -198,3 +198,7 @@ func quoted(names []string) string {
 	}
 	return strings.Join(q, ", ")
 }
+
+// Nearest is the known word that a written one probably means, by letters or by the
+// order of its words; "" where none is near.
+func Nearest(written string, known []string) string { return nearest(written, known) }
