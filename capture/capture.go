@@ -176,6 +176,10 @@ type StepRecord struct {
 	// Base holds the readings of what was on before, for Way Added.
 	Base     []instruments.Reading `json:"base,omitempty"`
 	Readings []instruments.Reading `json:"readings"` // the whole step, ramp included; those at or after Settled are the trace
+	// Kept and KeptBase are the same of a step that a record gives back, packed: of a
+	// step there are either the ones or the others. All, Before and Count know both.
+	Kept     *Series `json:"kept,omitempty"`
+	KeptBase *Series `json:"kept_base,omitempty"`
 	// Points are the voltages of the sweep that were set, each from At on to the
 	// next one's.
 	Points      []PointAt                          `json:"points,omitempty"`
@@ -209,47 +213,6 @@ type Drop struct {
 	At  time.Time     `json:"at"`
 	For time.Duration `json:"for_ns"`
 	ToA float64       `json:"to_a"`
-}
-
-// Trace gives the readings of one quantity by one instrument from Settled on,
-// up to the sweep where there is one.
-func (r StepRecord) Trace(instrument string, q instruments.Quantity) []instruments.Reading {
-	var out []instruments.Reading
-	if r.Settled.IsZero() {
-		return nil
-	}
-	for _, x := range r.Readings {
-		if len(r.Points) > 0 && x.At.After(r.Points[0].At) {
-			continue
-		}
-		if x.Instrument == instrument && x.Quantity == q && !x.At.Before(r.Settled) {
-			out = append(out, x)
-		}
-	}
-	return out
-}
-
-// AtPoint gives the readings of one quantity by one instrument at one voltage
-// of the sweep, by index in Points: those whose window began when the voltage
-// had settled.
-func (r StepRecord) AtPoint(i int, instrument string, q instruments.Quantity) []instruments.Reading {
-	if i < 0 || i >= len(r.Points) {
-		return nil
-	}
-	from, to := r.Points[i].At, r.Ended
-	if i < len(r.Step.Sweep) {
-		from = from.Add(r.Step.Sweep[i].Settle)
-	}
-	if i+1 < len(r.Points) {
-		to = r.Points[i+1].At
-	}
-	var out []instruments.Reading
-	for _, x := range r.Readings {
-		if x.Instrument == instrument && x.Quantity == q && !x.At.Add(-x.Window).Before(from) && (to.IsZero() || !x.At.After(to)) {
-			out = append(out, x)
-		}
-	}
-	return out
 }
 
 // Guide is what the engine asks upwards while it runs. compare implements it.

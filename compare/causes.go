@@ -73,7 +73,7 @@ func (s step) drawsNothing(f Finding) bool {
 // nothing names why nothing flows: the bench is suspected before the model, until
 // something else was read with it (readSince).
 func (s step) nothing(f Finding) []Cause {
-	if back := readingsTrace(s.r.Trace(SupplyName, instruments.Current)); back.n > 0 && back.meanA > max(3*back.halfWidth, f.ExpectedA/2) {
+	if back := readingsTrace(s.r.Each(SupplyName, instruments.Current)); back.n > 0 && back.meanA > max(3*back.halfWidth, f.ExpectedA/2) {
 		return []Cause{{Name: "meter lead", Text: words.MeterReadsNothing(words.Milliamps(back.meanA, back.u))}}
 	}
 	g, _ := groupNamed(s.j.Expected.Plan, f.Group)
@@ -116,13 +116,13 @@ func meterOf(r capture.StepRecord) string { return r.Instruments[ammeter(r)].Ide
 
 // lastReadings are the meter's last readings of current before a trip.
 func lastReadings(r capture.StepRecord) []instruments.Reading {
-	var out []instruments.Reading
-	for _, x := range r.Readings {
-		if x.Instrument == ammeter(r) && x.Quantity == instruments.Current && x.Status == instruments.OK {
-			out = append(out, x)
+	var last []instruments.Reading
+	for x := range currents(r.All(), ammeter(r)) {
+		if x.Status == instruments.OK {
+			last = append(last[:0], x)
 		}
 	}
-	return out[max(0, len(out)-1):]
+	return last
 }
 
 // stuckLit names why an output doesn't go dark.

@@ -162,7 +162,7 @@ func (s step) evidence(f Finding, points bool) *evidence {
 		return e
 	}
 	for _, i := range s.pointsUsed() {
-		t := readingsTrace(s.r.AtPoint(i, ammeter(s.r), instruments.Current))
+		t := readingsTrace(slices.Values(s.r.AtPoint(i, ammeter(s.r), instruments.Current)))
 		if t.n > 0 && t.overloads == 0 && t.unusable == 0 && t.ranges == 1 {
 			add(s.r.Points[i].Volts, t.meanA, t.u)
 		}

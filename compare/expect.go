@@ -154,7 +154,7 @@ const (
 // rangeOf finds the current range in which a trace was read.
 func rangeOf(d instruments.Description, r capture.StepRecord) (instruments.Range, bool) {
 	name := ""
-	for _, x := range r.Trace(ammeter(r), instruments.Current) {
+	for x := range r.Each(ammeter(r), instruments.Current) {
 		name = x.Range
 	}
 	for _, g := range d.Ranges {

@@ -179,7 +179,7 @@ func (s step) endedBadly(out []Finding) bool {
 func (s step) tripped(f *Finding) {
 	f.Verdict = High
 	f.VoltsSet = s.r.TripVolts
-	last := readingsTrace(lastReadings(s.r))
+	last := readingsTrace(slices.Values(lastReadings(s.r)))
 	f.MeasuredA, f.MeasuredU, f.Readings = last.meanA, last.u, last.n
 	most := s.allowedA()
 	if c, err := s.b.Curve(s.r.Step.Feed, max(s.r.TripVolts, 0.1)); err == nil && len(c) == 1 {
@@ -240,7 +240,7 @@ func (s step) group(f *Finding) {
 	pg, _ := groupNamed(s.j.Expected.Plan, f.Group)
 	measured, u := s.t.meanA, s.t.u
 	if s.r.Step.Way == capture.Added {
-		base := readingsTrace(currents(s.r.Base, ammeter(s.r)))
+		base := readingsTrace(currents(s.r.Before(), ammeter(s.r)))
 		base.byHand = s.t.byHand
 		if base.whyUnusable() != "" {
 			f.Verdict = CantTell

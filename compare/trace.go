@@ -1,7 +1,9 @@
 package compare
 
 import (
+	"iter"
 	"math"
+	"time"
 
 	"sealworthy/capture"
 	"sealworthy/instruments"
@@ -25,7 +27,7 @@ type trace struct {
 
 // traceOf takes the current from the settled part of a step.
 func traceOf(r capture.StepRecord) trace {
-	t := readingsTrace(r.Trace(ammeter(r), instruments.Current))
+	t := readingsTrace(r.Each(ammeter(r), instruments.Current))
 	t.byHand = r.Instruments[ammeter(r)].Profile == byHandProfile
 	return t
 }
@@ -43,24 +45,24 @@ func ammeter(r capture.StepRecord) string {
 }
 
 // currents keeps the current of one instrument.
-func currents(rs []instruments.Reading, instrument string) []instruments.Reading {
-	var out []instruments.Reading
-	for _, x := range rs {
-		if x.Instrument == instrument && x.Quantity == instruments.Current {
-			out = append(out, x)
+func currents(rs iter.Seq[instruments.Reading], instrument string) iter.Seq[instruments.Reading] {
+	return func(yield func(instruments.Reading) bool) {
+		for x := range rs {
+			if x.Instrument == instrument && x.Quantity == instruments.Current && !yield(x) {
+				return
+			}
 		}
 	}
-	return out
 }
 
-func readingsTrace(rs []instruments.Reading) trace {
+func readingsTrace(rs iter.Seq[instruments.Reading]) trace {
 	var t trace
 	seen := map[string]bool{}
-	if len(rs) == 0 {
-		return t
-	}
-	start := rs[0].At
-	for _, x := range rs {
+	var start time.Time
+	for x := range rs {
+		if start.IsZero() {
+			start = x.At
+		}
 		v, ok := x.Float()
 		switch {
 		case x.Status == instruments.Overload:

@@ -31,7 +31,8 @@ func (d SheetData) facts() []sheetFact {
 		if s.Step.PlanRevision != "" {
 			revisions[s.Step.PlanRevision] = true
 		}
-		readings += len(s.Readings) + len(s.Base)
+		all, before := s.Count()
+		readings += all + before
 		if s.Outcome == capture.Measured {
 			measured++
 		}

@@ -87,7 +87,7 @@ func TraceOf(r capture.StepRecord, instrument string, levels []Level) (TraceData
 	if r.Outcome == capture.Interrupted {
 		d.Notes = append(d.Notes, "interrupted, not the whole step")
 	}
-	for _, x := range r.Readings {
+	for x := range r.All() {
 		if x.Instrument != instrument || x.Quantity != instruments.Current {
 			continue
 		}
@@ -113,7 +113,7 @@ func TraceOf(r capture.StepRecord, instrument string, levels []Level) (TraceData
 func busiest(r capture.StepRecord) string {
 	count := map[string]int{}
 	best := ""
-	for _, x := range r.Readings {
+	for x := range r.All() {
 		if x.Quantity != instruments.Current {
 			continue
 		}

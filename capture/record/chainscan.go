@@ -34,6 +34,7 @@ type chainScan struct {
 	build   string
 	sitting int
 	use     func(seq int64, l Line) error
+	reading func(seq int64, r Record) // where it is set, most readings go there
 	damage  func(Damage)
 	warn    func(line int, what string)
 
@@ -52,6 +53,7 @@ type chainScan struct {
 	crlf    bool
 	torn    int // bytes after the last newline
 	n       int // lines seen
+	fitted  int // the last of them that was used
 	bytes   int64
 }
 
@@ -76,24 +78,37 @@ func newChainScan(rel, build string, sitting int, headLines int64) *chainScan {
 
 // read goes through the file. An error is one of reading, of use, or a NewerError.
 func (s *chainScan) read(r io.Reader) error {
-	br := bufio.NewReaderSize(r, 64<<10)
-	var buf []byte
-	for {
-		line, long, err := readLine(br, buf[:0])
-		buf = line
-		if err == io.EOF {
-			s.torn = len(line)
-			return nil
+	return inBlocks(r, s.build, s.reading != nil, func(x *block) error {
+		for i := range x.n {
+			a := &x.ahead[i]
+			s.n++
+			s.bytes += int64(len(a.line))
+			if err := s.ahead(a, x.long || len(a.line) > maxLine); err != nil {
+				return err
+			}
 		}
-		if err != nil {
-			return fmt.Errorf("line %d: %w", s.n+1, err)
+		s.torn = x.torn
+		if x.err != nil {
+			return fmt.Errorf("line %d: %w", s.n+1, x.err)
 		}
-		s.n++
-		s.bytes += int64(len(line))
-		if err := s.line(s.plain(line), long); err != nil {
-			return err
-		}
+		return nil
+	})
+}
+
+// ahead takes a line that was looked at. Where all is in order there is nothing to
+// be found out any more.
+func (s *chainScan) ahead(a *ahead, long bool) error {
+	if !a.ok || long || s.fitted != s.n-1 || a.l.build != s.build || a.l.sitting != s.sitting {
+		return s.line(s.plain(a.line), long)
 	}
+	b := a.line[:len(a.line)-1]
+	if !a.fits && !(a.first && s.sums.fits(s.good, b, a.l)) {
+		return s.line(s.plain(a.line), long)
+	}
+	if a.quick {
+		return s.accept(b, a.l, &a.r)
+	}
+	return s.accept(b, a.l, nil)
 }
 
 // plain takes off what ends a line, and what an editor leaves: none of it is
@@ -135,7 +150,7 @@ func (s *chainScan) line(b []byte, long bool) error {
 		s.misfit(Foreign, fmt.Sprintf("it names sitting %d", l.sitting), 0, b)
 		return nil
 	case s.fits(b, l):
-		return s.accept(b, l)
+		return s.accept(b, l, nil)
 	}
 	s.loosen(b, l)
 	switch {
@@ -206,13 +221,19 @@ func (s *chainScan) misfit(kind DamageKind, why string, seq int64, b []byte) {
 	s.runs = append(s.runs, run{kind: kind, why: why, line: s.n, n: 1, seq: seq, remains: remainsOf(b)})
 }
 
-// accept uses a line that carries on, after the damage before it was told.
-func (s *chainScan) accept(b []byte, l looked) error {
+// accept uses a line that carries on, after the damage before it was told. r is what
+// it says, where that is known.
+func (s *chainScan) accept(b []byte, l looked, r *quickReading) error {
 	switch {
 	case l.version > Version:
 		return &NewerError{File: s.rel, Version: l.version}
 	case l.seq <= s.last || l.seq > s.last+mostMissing:
 		s.misfit(Foreign, "its number doesn't fit its check", 0, b)
+		return nil
+	}
+	if r != nil {
+		s.advance(l, r.at, false)
+		s.reading(l.seq, r.rec)
 		return nil
 	}
 	if err := s.present.decode(b, s.words); err != nil {
@@ -221,14 +242,18 @@ func (s *chainScan) accept(b []byte, l looked) error {
 		return nil
 	}
 	x := s.present
+	s.advance(l, x.At, x.Measurement == sittingMeasurement && l.seq > 1)
+	return s.use(l.seq, x)
+}
+
+// advance tells the damage before a line and goes on from it.
+func (s *chainScan) advance(l looked, at time.Time, whole bool) {
 	s.tell(l.seq)
-	s.good, s.last, s.until = l.check, l.seq, x.At
+	s.good, s.last, s.until, s.fitted, s.whole = l.check, l.seq, at, s.n, whole
 	s.used.add(l.seq)
 	if _, ok := s.marks[l.seq]; ok {
 		s.marks[l.seq] = l.check
 	}
-	s.whole = x.Measurement == sittingMeasurement && l.seq > 1
-	return s.use(l.seq, x)
 }
 
 // tell reports what lies between the last line used and the next one, whose

@@ -141,7 +141,7 @@ func TestWrittenBefore(t *testing.T) {
 	tell := func() string {
 		t.Helper()
 		f, err := ReadFS(m.Tree(ship))
-		if err != nil || f.Damage != nil || f.Warnings != nil || len(f.Steps) != 2 || len(f.Steps[0].Readings) < 20 ||
+		if err != nil || f.Damage != nil || f.Warnings != nil || len(f.Steps) != 2 || f.Steps[0].Kept.Len() < 20 ||
 			!f.Steps[0].Simulated || f.Steps[0].Instruments["meter"].Identity != "SIMULATED BENCH,METER,SN940997,1.0" ||
 			f.Steps[1].Seen != "all right" || f.Steps[1].Simulated || len(f.Reworked) != 1 || f.Reworked[0].Place != "keel" {
 			t.Fatalf("%v, %v, %d steps, reworked %+v, %v", f.Damage, f.Warnings, len(f.Steps), f.Reworked, err)

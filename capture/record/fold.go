@@ -208,11 +208,14 @@ func (f *Folder) reading(r Record) {
 	switch {
 	case f.open != nil && of.StepID == f.open.Step.ID:
 		f.goOn(x.At, r)
+		to := &f.open.Kept
 		if of.Base {
-			f.open.Base = append(f.open.Base, x)
-		} else {
-			f.open.Readings = append(f.open.Readings, x)
+			to = &f.open.KeptBase
 		}
+		if *to == nil {
+			*to = &capture.Series{}
+		}
+		(*to).Add(x)
 	case strings.HasPrefix(of.StepID, noteStep):
 		f.noted = append(f.noted, x)
 	default:
@@ -265,9 +268,8 @@ func (f *Folder) interrupt(why string) {
 }
 
 func (f *Folder) close() {
-	byTime := func(a, b instruments.Reading) int { return a.At.Compare(b.At) }
-	slices.SortStableFunc(f.open.Readings, byTime)
-	slices.SortStableFunc(f.open.Base, byTime)
+	f.open.Kept.End()
+	f.open.KeptBase.End()
 	f.open.EndedAt = f.lastAt
 	if len(f.looks) > 0 {
 		last := f.looks[len(f.looks)-1]

@@ -5,6 +5,7 @@ import (
 	"path"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"testing"
 	"time"
 
@@ -89,7 +90,7 @@ func TestFold(t *testing.T) {
 	}
 	var got []short
 	for _, s := range f.Steps {
-		got = append(got, short{s.Step.ID, s.Outcome, len(s.Readings), s.Ended})
+		got = append(got, short{s.Step.ID, s.Outcome, s.Kept.Len(), s.Ended})
 	}
 	want := []short{
 		{"cabin", capture.Measured, 3, at(4)}, {"stern", capture.Tripped, 1, at(8.1)}, {"stern", capture.Measured, 1, at(12)}, {"deck", capture.Skipped, 0, at(14.1)},
@@ -116,7 +117,7 @@ func TestFold(t *testing.T) {
 	if s := f.Steps[4]; s.Seen != "all right" || len(s.Drops) != 1 || s.ShortestDropS != 0.05 {
 		t.Errorf("look: %+v", s)
 	}
-	if s := f.Steps[5]; len(s.Base) != 1 {
+	if s := f.Steps[5]; s.KeptBase.Len() != 1 {
 		t.Errorf("mast: %+v", s)
 	}
 	if f.Redone["stern"] != 1 || len(f.Accepted) != 1 || f.Accepted[0].Reason != "one window stays dark" ||
@@ -145,7 +146,7 @@ func TestFoldWithoutOneLine(t *testing.T) {
 				t.Errorf("without the begin of %s: %d steps, warnings %v", m.StepID, len(f.Steps), f.Warnings)
 			}
 		case m != nil && m.Kind == capture.MarkEnd && m.StepID == "cabin":
-			if f.Steps[0].Outcome != capture.Interrupted || len(f.Steps) != 6 || len(f.Steps[0].Readings) != 3 {
+			if f.Steps[0].Outcome != capture.Interrupted || len(f.Steps) != 6 || f.Steps[0].Kept.Len() != 3 {
 				t.Errorf("without the end of cabin: %+v", f.Steps[0])
 			}
 		case m != nil && m.Kind == capture.MarkEnd && m.StepID == "deck":
@@ -233,7 +234,7 @@ func TestKeeperThereAndBack(t *testing.T) {
 func TestFoldSortsByTime(t *testing.T) {
 	f := Fold([]Record{mark(capture.MarkBegin, "cabin", 0, nil), read("cabin", 3), read("cabin", 2), read("cabin", 4),
 		mark(capture.MarkEnd, "cabin", 5, nil)})
-	r := f.Steps[0].Readings
+	r := slices.Collect(f.Steps[0].All())
 	if len(r) != 3 || !r[0].At.Equal(at(2)) || !r[2].At.Equal(at(4)) {
 		t.Fatalf("%v", r)
 	}
@@ -252,7 +253,7 @@ func TestRedone(t *testing.T) {
 		mark(capture.MarkBegin, "cabin", 0, nil), read("cabin", 1), mark(capture.MarkEnd, "cabin", 2, nil),
 		mark(capture.MarkRedone, "cabin", 12, func(m *capture.Mark) { m.ByMaker = true }), mark(capture.MarkBegin, "cabin", 13, nil), read("cabin", 14),
 	})
-	if len(f.Steps) != 2 || !f.Steps[0].Redone || f.Steps[1].Redone || len(f.Steps[0].Readings) != 1 || f.Redone["cabin"] != 1 {
+	if len(f.Steps) != 2 || !f.Steps[0].Redone || f.Steps[1].Redone || f.Steps[0].Kept.Len() != 1 || f.Redone["cabin"] != 1 {
 		t.Fatalf("%+v", f)
 	}
 }

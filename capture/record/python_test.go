@@ -7,6 +7,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -65,7 +66,7 @@ func TestAnotherReader(t *testing.T) {
 	}
 	readings, amperes, instants := 0, 0.0, int64(0)
 	for _, s := range f.Steps {
-		for _, r := range append(s.Base, s.Readings...) {
+		for _, r := range slices.Concat(slices.Collect(s.Before()), slices.Collect(s.All())) {
 			readings++
 			amperes += *r.Value
 			instants += r.At.UnixNano() / 1000 // else they don't fit

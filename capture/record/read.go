@@ -193,6 +193,7 @@ func (r *reading) otherName(s HeadSitting) (listed, bool) {
 		scan := newChainScan(f.path(), r.head.Build, s.Number, int64(s.Lines))
 		whole := true
 		scan.use = func(int64, Line) error { return nil }
+		scan.reading = func(int64, Record) {}
 		scan.damage = func(Damage) { whole = false }
 		file, err := r.tree.Open(f.path())
 		if err != nil {
@@ -228,6 +229,10 @@ func (r *reading) sitting(s HeadSitting, f listed) error {
 		rec.Order = at
 		r.folder.Add(rec)
 		return nil
+	}
+	scan.reading = func(seq int64, rec Record) {
+		rec.Order = capture.OrderAt(s.Number, int(seq))
+		r.folder.Add(rec)
 	}
 	file, err := r.tree.Open(f.path())
 	if err != nil {

@@ -57,7 +57,7 @@ func TestOwnInstants(t *testing.T) {
 		t.Fatal(f.Damage, f.Warnings, err)
 	}
 	var got []float64
-	for _, r := range f.Steps[0].Readings {
+	for r := range f.Steps[0].All() {
 		got = append(got, r.At.Sub(start).Seconds())
 	}
 	if fmt.Sprint(got) != "[1 2 2 2.5 3 3 4]" || !f.Steps[0].Drops[0].At.Equal(at(2.25)) {

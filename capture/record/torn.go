@@ -26,6 +26,7 @@ func (p *prepared) catchUp(f listed) error {
 	hurt := false
 	scan := newChainScan(f.path(), p.head.Build, s.Number, int64(s.Lines))
 	scan.use = func(int64, Line) error { return nil }
+	scan.reading = func(int64, Record) {}
 	scan.damage = func(Damage) { hurt = true }
 	r, err := p.tree.Open(f.path())
 	if err != nil {

@@ -55,7 +55,7 @@ whole model changed; 4 look first, not settled or closed by choice.`)
 		}
 		sayReels(e.stdout, reels)
 	}
-	if !anyReading(cs) && !slices.ContainsFunc(h.Steps, func(r capture.StepRecord) bool { return len(r.Readings) > 0 }) {
+	if !anyReading(cs) && !slices.ContainsFunc(h.Steps, anyRead) {
 		fmt.Fprintln(e.stdout, "\nNothing was measured yet: sealworthy measure", quoted(dir))
 	}
 	return status, nil
@@ -70,4 +70,9 @@ func anyReading(cs []compare.ClosureFinding) bool {
 		}
 	}
 	return false
+}
+
+func anyRead(r capture.StepRecord) bool {
+	n, _ := r.Count()
+	return n > 0
 }

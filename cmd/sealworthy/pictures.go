@@ -88,7 +88,8 @@ func drawable(r capture.StepRecord) bool {
 	if r.Step.Kind == capture.Whole && !forRecord(r) && r.Outcome != capture.Tripped {
 		return false
 	}
-	return (r.Step.Kind == capture.Power || r.Step.Kind == capture.Whole) && len(r.Readings) > 0
+	n, _ := r.Count()
+	return (r.Step.Kind == capture.Power || r.Step.Kind == capture.Whole) && n > 0
 }
 
 // tracePicture is the id of the picture of a step, of its kind: the trace as it

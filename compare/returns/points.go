@@ -1,8 +1,10 @@
 package returns
 
 import (
+	"iter"
 	"math"
 	"slices"
+	"time"
 
 	"sealworthy/capture"
 	"sealworthy/compare/blink"
@@ -23,8 +25,8 @@ func ammeter(r capture.StepRecord) string {
 }
 
 // mean of the readings with a value, and the standard deviation of that mean.
-func meanOf(rs []instruments.Reading) (mean, u float64, n int) {
-	for _, x := range rs {
+func meanOf(rs iter.Seq[instruments.Reading]) (mean, u float64, n int) {
+	for x := range rs {
 		if v, ok := x.Float(); ok {
 			mean += v
 			n++
@@ -34,7 +36,7 @@ func meanOf(rs []instruments.Reading) (mean, u float64, n int) {
 		return 0, 0, 0
 	}
 	mean /= float64(n)
-	for _, x := range rs {
+	for x := range rs {
 		if v, ok := x.Float(); ok {
 			u += (v - mean) * (v - mean)
 		}
@@ -46,10 +48,10 @@ func meanOf(rs []instruments.Reading) (mean, u float64, n int) {
 }
 
 // seriesOhm is what lies between supply and model in the range in use.
-func seriesOhm(r capture.StepRecord, rs []instruments.Reading, l Leads) float64 {
+func seriesOhm(r capture.StepRecord, rs iter.Seq[instruments.Reading], l Leads) float64 {
 	d := r.Instruments[ammeter(r)]
 	name := ""
-	for _, x := range rs {
+	for x := range rs {
 		name = x.Range
 	}
 	for _, g := range d.Ranges {
@@ -78,15 +80,15 @@ func pointsOf(r capture.StepRecord, l Leads) []point {
 		if slices.ContainsFunc(rs, func(x instruments.Reading) bool { return x.Status != instruments.OK }) {
 			continue
 		}
-		a, u, n := meanOf(rs)
+		a, u, n := meanOf(slices.Values(rs))
 		if n < 2 {
 			continue
 		}
-		volts, _, m := meanOf(r.AtPoint(i, supplyName, instruments.Voltage))
+		volts, _, m := meanOf(slices.Values(r.AtPoint(i, supplyName, instruments.Voltage)))
 		if m == 0 {
 			volts = r.Points[i].Volts
 		}
-		p := point{ohms: seriesOhm(r, rs, l), amps: a, u: u, samples: samplesOf(rs), windowS: rs[0].Window.Seconds()}
+		p := point{ohms: seriesOhm(r, slices.Values(rs), l), amps: a, u: u, samples: samplesOf(slices.Values(rs)), windowS: rs[0].Window.Seconds()}
 		p.volts = volts - p.ohms*a
 		out = append(out, p)
 	}
@@ -103,28 +105,56 @@ func pointsOf(r capture.StepRecord, l Leads) []point {
 }
 
 // samplesOf gives the readings with a value, times from the first.
-func samplesOf(rs []instruments.Reading) []blink.Sample {
-	var out []blink.Sample
-	for _, x := range rs {
-		if v, ok := x.Float(); ok {
-			out = append(out, blink.Sample{AtS: x.At.Sub(rs[0].At).Seconds(), Amps: v})
+func samplesOf(rs iter.Seq[instruments.Reading]) []blink.Sample {
+	return slices.Collect(eachSample(rs))
+}
+
+// eachSample is samplesOf one by one.
+func eachSample(rs iter.Seq[instruments.Reading]) iter.Seq[blink.Sample] {
+	return func(yield func(blink.Sample) bool) {
+		var start time.Time
+		for x := range rs {
+			if start.IsZero() {
+				start = x.At
+			}
+			if v, ok := x.Float(); ok && !yield(blink.Sample{AtS: x.At.Sub(start).Seconds(), Amps: v}) {
+				return
+			}
 		}
 	}
-	return out
 }
 
 // traceOf is the settled trace at service voltage as one point.
 func traceOf(r capture.StepRecord, l Leads) (point, bool) {
-	rs := r.Trace(ammeter(r), instruments.Current)
+	p, ok := levelOf(r, l)
+	if ok {
+		p.samples = samplesOf(r.Each(ammeter(r), instruments.Current))
+	}
+	return p, ok
+}
+
+// levelOf is traceOf without the samples, of which a soak has millions.
+func levelOf(r capture.StepRecord, l Leads) (point, bool) {
+	rs := r.Each(ammeter(r), instruments.Current)
 	a, u, n := meanOf(rs)
-	if n < 4 || slices.ContainsFunc(rs, func(x instruments.Reading) bool { return x.Status != instruments.OK }) {
+	if n < 4 {
 		return point{}, false
 	}
-	volts, _, m := meanOf(r.Trace(supplyName, instruments.Voltage))
+	var window time.Duration
+	first := true
+	for x := range rs {
+		if x.Status != instruments.OK {
+			return point{}, false
+		}
+		if first {
+			window, first = x.Window, false
+		}
+	}
+	volts, _, m := meanOf(r.Each(supplyName, instruments.Voltage))
 	if m == 0 {
 		volts = r.Step.Volts
 	}
-	p := point{ohms: seriesOhm(r, rs, l), amps: a, u: u, samples: samplesOf(rs), windowS: rs[0].Window.Seconds()}
+	p := point{ohms: seriesOhm(r, rs, l), amps: a, u: u, windowS: window.Seconds()}
 	p.volts = volts - p.ohms*a
 	return p, true
 }

@@ -3,6 +3,7 @@ package returns
 import (
 	"errors"
 	"fmt"
+	"iter"
 	"math"
 	"time"
 
@@ -48,13 +49,21 @@ func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord) (*Soaked, erro
 	if last == nil {
 		return nil, errors.New("no soak is on record")
 	}
-	rs := last.Trace(ammeter(*last), instruments.Current)
-	all := samplesOf(rs)
-	if len(all) < 30 {
-		return nil, fmt.Errorf("a soak of %d readings says nothing", len(all))
+	rs := last.Each(ammeter(*last), instruments.Current)
+	n, endS := 0, 0.0
+	for x := range eachSample(rs) {
+		n, endS = n+1, x.AtS
 	}
-	out := &Soaked{Stage: last.Stage, From: rs[0].At, Readings: len(all), Simulated: last.Simulated, AmbientC: last.AmbientC,
-		Hours: all[len(all)-1].AtS / 3600, ShortestS: all[len(all)-1].AtS / float64(len(all)-1)}
+	if n < 30 {
+		return nil, fmt.Errorf("a soak of %d readings says nothing", n)
+	}
+	out := &Soaked{Stage: last.Stage, Readings: n, Simulated: last.Simulated, AmbientC: last.AmbientC,
+		Hours: endS / 3600, ShortestS: endS / float64(n-1)}
+	var window time.Duration
+	for x := range rs {
+		out.From, window = x.At, x.Window
+		break
+	}
 	if s == nil {
 		var err error
 		if s, err = byPlan(p, last.Step.Feed); err != nil {
@@ -62,13 +71,9 @@ func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord) (*Soaked, erro
 		}
 	}
 	var at, mean []float64
-	for from := 0; from < len(all); {
-		to := from
-		for to < len(all) && all[to].AtS < all[from].AtS+soakBlock {
-			to++
-		}
-		block := shifted(all[from:to])
-		r := &Return{Trace: block, WindowS: rs[0].Window.Seconds(), Pace: paceName(*last), Volts: last.Step.Volts}
+	for all := range blocksOf(eachSample(rs)) {
+		block, fromS := shifted(all), all[0].AtS
+		r := &Return{Trace: block, WindowS: window.Seconds(), Pace: paceName(*last), Volts: last.Step.Volts}
 		sum := 0.0
 		for _, x := range block {
 			sum += x.Amps / float64(len(block))
@@ -78,19 +83,18 @@ func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord) (*Soaked, erro
 				out.Unjudged++
 			}
 			for _, d := range drops(p, s, r) {
-				d.AtS += all[from].AtS
-				d.Text = fmt.Sprintf("at %s the draw fell by %.1f mA for about %.1f s", rs[0].At.Add(time.Duration(d.AtS*1e9)).UTC().Format("15:04:05 UTC"), 1e3*d.ByA, d.ForS)
+				d.AtS += fromS
+				d.Text = fmt.Sprintf("at %s the draw fell by %.1f mA for about %.1f s", out.From.Add(time.Duration(d.AtS*1e9)).UTC().Format("15:04:05 UTC"), 1e3*d.ByA, d.ForS)
 				if len(d.Groups) > 0 {
 					d.Text += fmt.Sprintf(": as much as %q", d.Groups[0])
 				}
 				out.Drops = append(out.Drops, d)
 			}
-			out.MeanA += sum * float64(len(block)) / float64(len(all))
-			if all[from].AtS > Warm.Seconds() || all[len(all)-1].AtS < 2*Warm.Seconds() {
-				at, mean = append(at, all[from].AtS/3600), append(mean, sum)
+			out.MeanA += sum * float64(len(block)) / float64(n)
+			if fromS > Warm.Seconds() || endS < 2*Warm.Seconds() {
+				at, mean = append(at, fromS/3600), append(mean, sum)
 			}
 		}
-		from = to
 	}
 	if len(at) >= 4 && out.MeanA > 0 {
 		a, b := stat.LinearRegression(at, mean, nil, false)
@@ -104,6 +108,25 @@ func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord) (*Soaked, erro
 		out.Changed = math.Abs(out.DriftPerH) > math.Max(3*out.DriftU, soakDrift)
 	}
 	return out, nil
+}
+
+// blocksOf cuts a trace into stretches of soakBlock; each is good until the next.
+func blocksOf(all iter.Seq[blink.Sample]) iter.Seq[[]blink.Sample] {
+	return func(yield func([]blink.Sample) bool) {
+		var block []blink.Sample
+		for x := range all {
+			if len(block) > 0 && x.AtS >= block[0].AtS+soakBlock {
+				if !yield(block) {
+					return
+				}
+				block = block[:0]
+			}
+			block = append(block, x)
+		}
+		if len(block) > 0 {
+			yield(block)
+		}
+	}
 }
 
 func shifted(all []blink.Sample) []blink.Sample {
@@ -133,12 +156,12 @@ func Trends(steps []capture.StepRecord, l Leads) []Trend {
 		if r.Step.Kind != capture.Whole || r.Outcome != capture.Measured || r.Step.Press > 0 || atOneVoltage(r) {
 			continue
 		}
-		t, ok := traceOf(r, l)
+		t, ok := levelOf(r, l)
 		if !ok {
 			continue
 		}
 		half := 0.0
-		for _, x := range r.Trace(ammeter(r), instruments.Current) {
+		for x := range r.Each(ammeter(r), instruments.Current) {
 			half = math.Max(half, x.HalfWidth)
 		}
 		x := Trend{Stage: r.Stage, At: r.Ended, MeanA: t.amps, U: math.Hypot(half/math.Sqrt(3), t.u), AmbientC: r.AmbientC}

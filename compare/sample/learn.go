@@ -79,7 +79,7 @@ func read(r capture.StepRecord, meter string) (point, string) {
 	}
 	var sum, sq, half float64
 	n := 0
-	for _, x := range r.Trace(meter, instruments.Current) {
+	for x := range r.Each(meter, instruments.Current) {
 		v, ok := x.Float()
 		if !ok {
 			return point{}, "the meter showed " + string(x.Status)
@@ -97,7 +97,7 @@ func read(r capture.StepRecord, meter string) (point, string) {
 
 func burdenOf(r capture.StepRecord, meter string) float64 {
 	name := ""
-	for _, x := range r.Trace(meter, instruments.Current) {
+	for x := range r.Each(meter, instruments.Current) {
 		name = x.Range
 	}
 	for _, g := range r.Instruments[meter].Ranges {

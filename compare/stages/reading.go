@@ -3,6 +3,7 @@ package stages
 import (
 	"errors"
 	"fmt"
+	"iter"
 	"math"
 	"strings"
 	"time"
@@ -37,7 +38,7 @@ func ReadingOf(r capture.StepRecord, l Leads) (Reading, error) {
 	if _, ok := r.Instruments[meterName]; ok || len(r.Instruments) == 0 {
 		instrument = meterName
 	}
-	rs := lastOf(r.Trace(instrument, instruments.Current))
+	rs := lastOf(r.Each(instrument, instruments.Current))
 	x := Reading{Stage: r.Stage, Jack: r.Step.Feed, Pace: paces(r), At: r.Ended, On: r.Step.On, AmbientC: r.AmbientC, Simulated: r.Simulated,
 		Meter: r.Instruments[instrument], Supply: r.Instruments[supplyName], MeterName: instrument}
 	if err := x.take(rs); err != nil {
@@ -50,7 +51,7 @@ func ReadingOf(r capture.StepRecord, l Leads) (Reading, error) {
 	}
 	x.Volts = r.Step.Volts
 	x.VoltsHalf = x.Supply.SetAccuracy.HalfWidth(r.Step.Volts)
-	if v, half, ok := volts(r.Trace(supplyName, instruments.Voltage)); ok {
+	if v, half, ok := volts(r.Each(supplyName, instruments.Voltage)); ok {
 		x.Volts, x.VoltsHalf, x.VoltsRead = v, half, true
 	}
 	x.SeriesOhm, x.SeriesU = l.Ohm, l.HalfOhm/math.Sqrt(3)
@@ -63,13 +64,18 @@ func ReadingOf(r capture.StepRecord, l Leads) (Reading, error) {
 // mostTrace is taken of the end of a trace: hours of a soak say no more.
 const mostTrace = 4 * time.Minute
 
-func lastOf(rs []instruments.Reading) []instruments.Reading {
-	for i, r := range rs {
-		if rs[len(rs)-1].At.Sub(r.At) <= mostTrace {
-			return rs[i:]
+func lastOf(rs iter.Seq[instruments.Reading]) []instruments.Reading {
+	var end time.Time
+	for r := range rs {
+		end = r.At
+	}
+	var out []instruments.Reading
+	for r := range rs {
+		if len(out) > 0 || end.Sub(r.At) <= mostTrace {
+			out = append(out, r)
 		}
 	}
-	return rs
+	return out
 }
 
 // paces says at which paces the boards of a step run: that of the one board of
@@ -113,9 +119,9 @@ func (x *Reading) take(rs []instruments.Reading) error {
 }
 
 // volts is the mean of what the supply read back, and its limit of error.
-func volts(rs []instruments.Reading) (mean, half float64, ok bool) {
+func volts(rs iter.Seq[instruments.Reading]) (mean, half float64, ok bool) {
 	n := 0
-	for _, r := range rs {
+	for r := range rs {
 		if v, is := r.Float(); is {
 			mean += v
 			half = math.Max(half, r.HalfWidth)
