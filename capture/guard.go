@@ -14,7 +14,7 @@ import (
 	"sealworthy/instruments/clock"
 )
 
-// Deadlines of switching off. A driver's exchange takes 300 ms at most.
+// Deadlines of switching off; of a slow supply, what it has shown that it takes.
 const (
 	offDeadline   = 2 * time.Second
 	offByHandWait = time.Minute // a person has to walk to the knob
@@ -25,6 +25,9 @@ const (
 var (
 	// ErrOffNotConfirmed: the supply didn't confirm that its output is off.
 	ErrOffNotConfirmed = errors.New("the output may still be on: switch the supply off by hand")
+	// ErrOffBefore: the supply doesn't answer any more. Its output was off when it
+	// last did, and wasn't told to go on since.
+	ErrOffBefore = errors.New("the supply doesn't answer any more; its output was off when it last did, and nothing has switched it on since")
 	// ErrStopping: the program is being ended, the output stays off.
 	ErrStopping = errors.New("the test is being ended")
 )
@@ -169,6 +172,9 @@ func (g *Guard) off(ctx context.Context, s instruments.Supply) error {
 			}
 		}
 	}
+	if t, ok := s.(instruments.OffTimer); ok {
+		wait = max(wait, t.OffWithin())
+	}
 	ctx = context.WithoutCancel(ctx)
 	deadline := g.c.Now().Add(wait)
 	var err error
@@ -179,6 +185,9 @@ func (g *Guard) off(ctx context.Context, s instruments.Supply) error {
 		if errors.Is(err, clock.ErrDeadline) || errors.Is(err, instruments.ErrPortGone) {
 			break
 		}
+	}
+	if k, ok := s.(instruments.OffKnower); ok && k.KnownOff() {
+		return fmt.Errorf("%w (%w)", ErrOffBefore, err)
 	}
 	return fmt.Errorf("%w (%w)", ErrOffNotConfirmed, err)
 }

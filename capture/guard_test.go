@@ -78,6 +78,67 @@ func TestOffIsTriedAgainAndGivesUp(t *testing.T) {
 	}
 }
 
+// knowing is a supply that knows what it told its output, and how slow it is.
+type knowing struct {
+	stubborn
+	knownOff bool
+	takes    time.Duration
+}
+
+func (k *knowing) KnownOff() bool           { return k.knownOff }
+func (k *knowing) OffWithin() time.Duration { return k.takes }
+
+// The output may still be on only where it was told to go on since it was last
+// known to be off; a slow supply gets the time that it takes.
+func TestAnOutputThatWasOffIsntCalledOn(t *testing.T) {
+	c := clock.NewSimulated(time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC))
+	for _, x := range []struct {
+		name  string
+		s     *knowing
+		takes time.Duration // until it answers
+		want  error
+	}{
+		{"gone, was off", &knowing{knownOff: true}, -1, ErrOffBefore},
+		{"gone, was on", &knowing{}, -1, ErrOffNotConfirmed},
+		{"slow", &knowing{takes: 5 * time.Second}, 3 * time.Second, nil},
+		{"quick as it said, and slow", &knowing{}, 3 * time.Second, ErrOffNotConfirmed},
+	} {
+		g := NewGuard(c)
+		x.s.off = func(ctx context.Context, _ int) error {
+			if x.takes < 0 {
+				return instruments.ErrPortGone
+			}
+			return c.Wait(ctx, nil, c.Now().Add(x.takes))
+		}
+		g.Register("supply", x.s)
+		err := g.Off(context.Background())
+		if !errors.Is(err, x.want) || x.want == ErrOffBefore && errors.Is(err, ErrOffNotConfirmed) {
+			t.Errorf("%s: %v, want %v", x.name, err, x.want)
+		}
+	}
+}
+
+// coarse is a supply whose limit goes in steps.
+type coarse struct {
+	instruments.Supply
+	step float64
+}
+
+func (c coarse) LimitStep() float64 { return c.step }
+
+// The limit in force is the step above, but never more than the bench allows.
+func TestALimitInSteps(t *testing.T) {
+	for _, x := range []struct{ asked, most, want float64 }{
+		{0.012, 0, 0.02}, {0.02, 0, 0.02}, {0.004, 0, 0.01}, {0.155, 0.155, 0.15}, {0.15, 0.155, 0.15}, {0.004, 0.005, 0},
+	} {
+		e := &engine{b: Bench{Supply: coarse{step: 0.01}, MostAmps: x.most}}
+		got, err := e.stepped(e.clamp(x.asked))
+		if d := got - x.want; d > 1e-12 || d < -1e-12 || (err == nil) != (x.want > 0) {
+			t.Errorf("%v A with at most %v: %v, %v, want %v", x.asked, x.most, got, err, x.want)
+		}
+	}
+}
+
 // knob is a supply by hand: off takes the maker so long.
 type knob struct {
 	stubborn

@@ -3,6 +3,7 @@ package capture
 import (
 	"context"
 	"fmt"
+	"math"
 	"time"
 
 	"sealworthy/instruments"
@@ -42,9 +43,32 @@ func (e *engine) set(ctx context.Context, p RampPoint) error {
 	if err := e.within(p.Volts); err != nil {
 		return err
 	}
-	limit := e.clamp(p.LimitA)
+	limit, err := e.stepped(e.clamp(p.LimitA))
+	if err != nil {
+		return err
+	}
 	e.out.volts, e.out.limit, e.out.point = p.Volts, limit, p
 	return of(theSupply, e.b.Supply.Set(ctx, p.Volts, limit))
+}
+
+// stepped is the limit that the supply will have in force for one asked for: the
+// next of its steps above, or where that is more than the bench allows the one below.
+func (e *engine) stepped(limit float64) (float64, error) {
+	s, ok := e.b.Supply.(instruments.LimitStepper)
+	if !ok || !(s.LimitStep() > 0) {
+		return limit, nil
+	}
+	const exact = 1e-6 // of a step: a limit that is a whole number of them
+	step := s.LimitStep()
+	up := math.Ceil(limit/step-exact) * step
+	if e.clamp(up) >= up-exact*step {
+		return up, nil
+	}
+	down := math.Floor(limit/step+exact) * step
+	if !(down > 0) {
+		return 0, &brokenError{which: theSupply, err: fmt.Errorf("has no limit as low as %s: its smallest is %s", amps(limit), amps(step))}
+	}
+	return down, nil
 }
 
 // on switches on. The output counts as on from before the command.

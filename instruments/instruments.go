@@ -116,6 +116,30 @@ type OutputTeller interface {
 	OutputIs(ctx context.Context) (on bool, err error)
 }
 
+// LimitStepper is implemented by supplies whose limit goes in steps: the limit in
+// force is the one asked for or the next step above it. Amperes.
+type LimitStepper interface {
+	LimitStep() float64
+}
+
+// OffKnower is implemented by supplies that know what they told the output. KnownOff
+// is true where it was confirmed to be off and wasn't told to go on since.
+type OffKnower interface {
+	KnownOff() bool
+}
+
+// OffTimer is implemented by supplies that know how long Off may take, by how slow
+// the supply has shown itself to be.
+type OffTimer interface {
+	OffWithin() time.Duration
+}
+
+// Noter is implemented by instruments that do without something that is usual: the
+// notes say what, in sentences.
+type Noter interface {
+	Notes() []string
+}
+
 // Protector is implemented by supplies with over-voltage and over-current
 // protection. Protect sets what the supply has of both and reads it back: what
 // isn't confirmed is an ErrNotSet.

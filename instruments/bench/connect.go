@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
@@ -76,10 +77,26 @@ func connect(ctx context.Context, c clock.Clock, port instruments.Port, portName
 		return nil, err
 	}
 	x.take(d)
+	x.Port = leaving{Port: port, driver: d}
 	if x.Identity, err = identify(ctx, d); err != nil {
 		return nil, err
 	}
 	return x, nil
+}
+
+// leaving is a port whose instrument gets its front panel back when it is closed,
+// where its profile says how.
+type leaving struct {
+	instruments.Port
+	driver any
+}
+
+// Close lets the driver close the port, if it does that itself.
+func (l leaving) Close() error {
+	if d, ok := l.driver.(io.Closer); ok {
+		return d.Close()
+	}
+	return l.Port.Close()
 }
 
 func (x *Connected) take(driven any) {

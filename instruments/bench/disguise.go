@@ -20,7 +20,7 @@ var ErrSimulated = errors.New("a simulated bench is on this port, and the profil
 const (
 	whoIsThere = "*IDN?" // IEEE 488.2, 10.14
 	// simulated begins the identity of every instrument of the rig.
-	simulated = "SIMULATED BENCH,"
+	simulated = "SIMULATED BENCH"
 	// whoTimeout is enough for the rig, whose line is as slow as a real one.
 	whoTimeout = 500 * time.Millisecond
 )

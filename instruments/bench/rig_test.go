@@ -14,6 +14,7 @@ import (
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/profile"
 	"sealworthy/instruments/rig"
+	"sealworthy/instruments/rig/odd"
 )
 
 // resistors is an invented load: one resistor behind each terminal.
@@ -196,4 +197,93 @@ func TestFindAfterReplug(t *testing.T) {
 	if _, _, err := bench.Find(ctx, c, b.Opener(), ports, p, "SOMEBODY ELSE"); !errors.Is(err, bench.ErrOther) {
 		t.Error(err)
 	}
+}
+
+// Each oddity of the simulated bench is met by the profile that its list names,
+// from the setting to the reading and off again.
+func TestOddInstruments(t *testing.T) {
+	ctx := context.Background()
+	for _, k := range odd.List() {
+		t.Run(string(k.Name), func(t *testing.T) {
+			c := clock.NewSimulated(time.Date(2026, 11, 25, 6, 45, 0, 0, time.UTC))
+			o := rig.Options{Seed: 7, MemoryPorts: true}
+			o.Supply.Odd, o.Meter.Odd = odd.Oddities{k.Name}, odd.Oddities{k.Name}
+			b, err := rig.New(ctx, c, resistors{"cabin": 470, "mast": 1200}, o)
+			if err != nil {
+				t.Fatal(err)
+			}
+			t.Cleanup(func() { c.Outside(func() { _ = b.Close() }) })
+			if err := b.Connect("cabin"); err != nil {
+				t.Fatal(err)
+			}
+			supply, meter := suited(t, "scpi supply", k.Name), suited(t, "scpi meter", k.Name)
+			s, err := bench.Connect(ctx, c, b.Opener(), b.Ports().Supply, supply)
+			if err != nil {
+				t.Fatal(err)
+			}
+			m, err := bench.Connect(ctx, c, b.Opener(), b.Ports().Meter, meter)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !s.Supply.(instruments.Describer).Describe().Simulated {
+				t.Error("it isn't known as simulated")
+			}
+			if err := s.Supply.Off(ctx); err != nil {
+				t.Fatal(err)
+			}
+			if err := s.Supply.Set(ctx, 12, 0.1); err != nil {
+				t.Fatal(err)
+			}
+			if err := s.Supply.On(ctx); err != nil {
+				t.Fatal(err)
+			}
+			r, err := m.Meter.Read(ctx, instruments.Current)
+			if v, ok := r.Float(); err != nil || !ok || math.Abs(v-12.0/471.2) > 0.001 { // by hand: 470 ohm, leads, burden
+				t.Errorf("reads %+v, %v", r, err)
+			}
+			if on, err := s.Supply.Limiting(ctx); err != nil || on {
+				t.Errorf("limiting %v, %v", on, err)
+			}
+			b.Across(0.001)
+			if err := c.Wait(ctx, nil, c.Now().Add(300*time.Millisecond)); err != nil {
+				t.Fatal(err)
+			}
+			if on, err := s.Supply.Limiting(ctx); err != nil || !on {
+				t.Errorf("clips together, limiting %v, %v", on, err)
+			}
+			if err := s.Supply.Off(ctx); err != nil || b.Output().On {
+				t.Errorf("off: %v", err)
+			}
+			if err := errors.Join(s.Port.Close(), m.Port.Close()); err != nil {
+				t.Error(err)
+			}
+		})
+	}
+}
+
+// suited is a built-in profile with what an oddity needs.
+func suited(t *testing.T, name string, o odd.Name) *profile.Profile {
+	t.Helper()
+	p, err := profile.Load(name, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	const form = `[VI]=(?P<value>\S+) (?P<unit>[VA])`
+	switch {
+	case o == odd.Prompt:
+		p.Talk.Prompt = odd.Ready
+	case o == odd.Echo:
+		p.Talk.Echo = true
+	case o == odd.Remote:
+		p.Talk.Remote, p.Talk.Local = "SYST:REM", "SYST:LOC"
+	case o == odd.Annotated && p.Meter != nil:
+		p.Meter.Current.Read.Pattern = form
+	case o == odd.Annotated:
+		p.Supply.MeasureVolts.Pattern, p.Supply.MeasureAmps.Pattern = form, form
+	case o == odd.Coarse && p.Supply != nil:
+		p.Supply.StepAmps = odd.CoarseA
+	case o == odd.NoLimiting && p.Supply != nil:
+		p.Supply.Limiting = profile.Point{}
+	}
+	return p
 }

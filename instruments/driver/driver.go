@@ -35,6 +35,8 @@ type Protocol interface {
 	Check(ctx context.Context, op string) error
 	// Identify asks who the instrument is and compares it with the profile.
 	Identify(ctx context.Context) (string, error)
+	// Shown is how long the instrument takes for a command, 0 before it has shown it.
+	Shown() time.Duration
 	// Doubt says that the last answer can't have been one: the next question
 	// first brings the line into step.
 	Doubt()
@@ -104,7 +106,7 @@ func (b *base) Describe() instruments.Description {
 
 // simulatedBench begins the identity of every instrument of the rig, so that a
 // rig in another process is known as one.
-const simulatedBench = "SIMULATED BENCH,"
+const simulatedBench = "SIMULATED BENCH"
 
 // Close closes the port.
 func (b *base) Close() error { return b.proto.Close() }

@@ -27,6 +27,7 @@ type Supply struct {
 	base
 	s    *profile.Supply
 	offs atomic.Uint64 // calls of Off so far
+	out  told
 }
 
 var (
@@ -36,6 +37,10 @@ var (
 
 	_ instruments.OutputTeller = (*Supply)(nil)
 	_ instruments.Describer    = (*Supply)(nil)
+	_ instruments.LimitStepper = (*Supply)(nil)
+	_ instruments.OffKnower    = (*Supply)(nil)
+	_ instruments.OffTimer     = (*Supply)(nil)
+	_ instruments.Noter        = (*Supply)(nil)
 )
 
 // NewSupply makes a supply of a profile of that kind.
@@ -53,7 +58,10 @@ func (s *Supply) Set(ctx context.Context, volts, limitAmps float64) error {
 	if err != nil {
 		return err
 	}
-	i, err := s.onStep("current limit", limitAmps, s.s.StepAmps, s.s.MaxAmps, "A")
+	// A limit that the supply can't set exactly is the next one above: one below
+	// would hold a healthy draw back.
+	limit := math.Ceil(limitAmps/s.s.StepAmps-1e-6) * s.s.StepAmps
+	i, err := s.onStep("current limit", min(limit, max(limitAmps, s.s.MaxAmps)), s.s.StepAmps, s.s.MaxAmps, "A")
 	if err != nil {
 		return err
 	}
@@ -68,10 +76,14 @@ func (s *Supply) Set(ctx context.Context, volts, limitAmps float64) error {
 	if err := s.proto.Check(ctx, op); err != nil {
 		return notSet(err)
 	}
-	return errors.Join(
+	err = errors.Join(
 		s.readBack(ctx, "current limit", &s.s.GetAmps, i, s.s.StepAmps, "A"),
 		s.readBack(ctx, "voltage", &s.s.GetVolts, v, s.s.StepVolts, "V"),
 	)
+	if err == nil {
+		s.out.set(v, i)
+	}
+	return err
 }
 
 // onStep rounds to the setting resolution and refuses what the supply can't do.
@@ -109,6 +121,7 @@ var ErrSwitchedOff = errors.New("switched off meanwhile")
 func (s *Supply) On(ctx context.Context) error {
 	const op = "output on"
 	before := s.offs.Load()
+	s.out.on()
 	if err := s.proto.Tell(ctx, op, &s.s.On, s.args(profile.Args{}), false); err != nil {
 		return notSet(err)
 	}
@@ -142,6 +155,7 @@ func (s *Supply) Off(ctx context.Context) error {
 	const op = "output off"
 	ctx = context.WithoutCancel(ctx)
 	s.offs.Add(1)
+	ons := s.out.ons()
 	var last error
 	for range offTries {
 		for range s.offTwice() {
@@ -153,6 +167,7 @@ func (s *Supply) Off(ctx context.Context) error {
 		on, err := s.output(ctx, op, true)
 		switch {
 		case err == nil && !on:
+			s.out.off(ons)
 			return nil
 		case err == nil:
 			last = fmt.Errorf("%s: %s: %w: the supply says that its output is on", s.name, op, instruments.ErrNotSet)
@@ -185,7 +200,12 @@ func (s *Supply) output(ctx context.Context, op string, urgent bool) (bool, erro
 
 // OutputIs asks whether the output is on.
 func (s *Supply) OutputIs(ctx context.Context) (bool, error) {
-	return s.output(ctx, "is the output on?", false)
+	ons := s.out.ons()
+	on, err := s.output(ctx, "is the output on?", false)
+	if err == nil && !on {
+		s.out.off(ons)
+	}
+	return on, err
 }
 
 // Read reads the output back.
@@ -206,8 +226,12 @@ func (s *Supply) Read(ctx context.Context, q instruments.Quantity) (instruments.
 	return s.reading(q, a, nil)
 }
 
-// Limiting reports constant-current operation.
+// Limiting reports constant-current operation: what the supply says of it, or
+// where it can't be asked what follows from its read-back.
 func (s *Supply) Limiting(ctx context.Context) (bool, error) {
+	if !s.s.Limiting.Given() {
+		return s.heldBack(ctx)
+	}
 	a, err := s.proto.Ask(ctx, "constant current?", &s.s.Limiting, s.args(profile.Args{}), false)
 	if err != nil {
 		return false, err

@@ -35,10 +35,12 @@ type Sync struct {
 
 // Options says how an instrument wants to be spoken to.
 type Options struct {
-	Line    instruments.Line // for the time of a character
-	Echo    bool
-	Gap     time.Duration
-	Timeout time.Duration // of one exchange, all in all
+	Line instruments.Line // for the time of a character
+	Echo bool
+	Gap  time.Duration
+	// Timeout of one exchange, all in all; more where an instrument has shown that
+	// it is slow, and behind commands that it has to carry out first.
+	Timeout time.Duration
 	Quiet   time.Duration // silence that counts as the end of stale bytes
 	Longest int           // bytes of a reply
 	// Wake is sent before a command when the line is out of step, so that
@@ -58,6 +60,9 @@ type Line struct {
 	// The rest is guarded by turn.
 	next      time.Time // when the gap is over
 	asked     uint64    // questions sent
+	pace      pace
+	owed      int          // questions for coming into step whose answer didn't come
+	shown     atomic.Int64 // pace.shown, for whoever doesn't hold the turn
 	outOfStep atomic.Bool
 	gone      atomic.Bool
 }
@@ -111,16 +116,22 @@ func (l *Line) Tell(ctx context.Context, op string, message []byte, urgent bool)
 	if held {
 		defer l.turn.give(l.clk)
 	}
-	deadline := l.clk.Now().Add(l.opt.Timeout)
+	deadline := l.deadline()
 	if l.outOfStep.Load() && len(l.opt.Wake) > 0 {
 		message = append(append([]byte{}, l.opt.Wake...), message...)
 	}
 	if err := l.write(ctx, op, message); err != nil {
 		return err
 	}
+	if held {
+		l.pace.told(commands(message, l.opt.Wake))
+	}
 	if l.opt.Echo && held {
-		if _, err := l.read(ctx, op, message, nil, deadline); err != nil && !urgent {
-			return err
+		if _, err := l.read(ctx, op, message, nil, deadline); err != nil {
+			l.pace.waiting = 0 // they had their time
+			if !urgent {
+				return err
+			}
 		}
 	}
 	return nil
@@ -138,7 +149,7 @@ func (l *Line) AskNumbered(ctx context.Context, op string, question func(n uint6
 	if err := l.intoStep(ctx, op, urgent); err != nil {
 		return Reply{}, err
 	}
-	held, err := l.take(ctx, op, urgent)
+	held, err := l.takeToAsk(ctx, op, urgent)
 	if err != nil {
 		return Reply{}, err
 	}
@@ -146,7 +157,6 @@ func (l *Line) AskNumbered(ctx context.Context, op string, question func(n uint6
 		return Reply{}, l.fail(op, "another exchange hangs", instruments.ErrNoReply)
 	}
 	defer l.turn.give(l.clk)
-	deadline := l.clk.Now().Add(l.opt.Timeout)
 	if l.outOfStep.Load() {
 		return Reply{}, l.fail(op, "the exchange before it failed", instruments.ErrNoReply)
 	}
@@ -163,10 +173,24 @@ func (l *Line) AskNumbered(ctx context.Context, op string, question func(n uint6
 		return Reply{}, l.fail(op, "", err)
 	}
 	l.asked++
+	return l.answer(ctx, op, message, split)
+}
+
+// answer sends a message and reads its reply. The turn is held, the line in step.
+func (l *Line) answer(ctx context.Context, op string, message []byte, split Split) (Reply, error) {
+	l.pace.told(commands(message, l.opt.Wake) - 1)
+	deadline := l.deadline()
 	if err := l.write(ctx, op, message); err != nil {
 		return Reply{}, err
 	}
-	return l.read(ctx, op, message, split, deadline)
+	r, err := l.read(ctx, op, message, split, deadline)
+	if err != nil {
+		l.pace.waiting = 0 // they had their time
+		return Reply{}, err
+	}
+	l.pace.answered(r.End.Sub(r.Sent))
+	l.shown.Store(int64(l.pace.shown()))
+	return r, nil
 }
 
 // Push sends an urgent command that is answered. It goes before all that wait,
@@ -181,15 +205,11 @@ func (l *Line) Push(ctx context.Context, op string, message []byte, split Split)
 	if held {
 		defer l.turn.give(l.clk)
 	}
-	deadline := l.clk.Now().Add(l.opt.Timeout)
 	if !held || l.outOfStep.Load() {
 		l.outOfStep.Store(true) // its answer comes when nobody asks
-		return l.write(ctx, op, message)
+		return l.write(ctx, op, append(append([]byte{}, l.opt.Wake...), message...))
 	}
-	if err := l.write(ctx, op, message); err != nil {
-		return err
-	}
-	_, err = l.read(ctx, op, message, split, deadline)
+	_, err = l.answer(ctx, op, message, split)
 	return err
 }
 
@@ -202,9 +222,19 @@ func (l *Line) Close() error {
 // take waits for the turn and the gap. held is false for an urgent caller who
 // barges in because the exchange before it hangs beyond its deadline.
 func (l *Line) take(ctx context.Context, op string, urgent bool) (held bool, err error) {
+	return l.takeWithin(ctx, op, urgent, min(l.opt.Timeout, offWait))
+}
+
+// takeToAsk is take for an urgent question, which is of no use while another
+// exchange is under way: it waits as long as that may take.
+func (l *Line) takeToAsk(ctx context.Context, op string, urgent bool) (held bool, err error) {
+	return l.takeWithin(ctx, op, urgent, l.opt.Timeout+mostWaiting*l.Shown())
+}
+
+func (l *Line) takeWithin(ctx context.Context, op string, urgent bool, longest time.Duration) (held bool, err error) {
 	until := time.Time{}
 	if urgent {
-		until = l.clk.Now().Add(l.opt.Timeout + 50*time.Millisecond)
+		until = l.clk.Now().Add(longest + 50*time.Millisecond)
 	}
 	err = l.turn.take(ctx, l.clk, urgent, until)
 	switch {

@@ -15,7 +15,7 @@ func (l *Line) intoStep(ctx context.Context, op string, urgent bool) error {
 	if !l.outOfStep.Load() {
 		return nil
 	}
-	held, err := l.take(ctx, op, urgent)
+	held, err := l.takeToAsk(ctx, op, urgent)
 	if err != nil {
 		return err
 	}
@@ -43,8 +43,15 @@ func (l *Line) intoStep(ctx context.Context, op string, urgent bool) error {
 // makes sure: else a reply that came out of order would pass for the next
 // answer, and each answer after it for the one before.
 func (l *Line) bySync(ctx context.Context, op string, s *Sync) error {
-	deadline := l.clk.Now().Add(l.opt.Timeout)
 	message := append(append([]byte{}, l.opt.Wake...), s.Message...)
+	l.pace.told(commands(message, l.opt.Wake) - 1)
+	deadline := l.deadline().Add(time.Duration(l.owed) * spare * l.pace.shown())
+	l.pace.waiting = 0 // they have their time now
+	silence := l.opt.Quiet
+	if l.owed > 0 { // more than one such answer may come
+		silence = max(silence, (1+spare)*l.pace.shown())
+	}
+	l.owed = min(l.owed+1, mostOwed)
 	if err := l.write(ctx, op, message); err != nil {
 		return err
 	}
@@ -54,7 +61,7 @@ func (l *Line) bySync(ctx context.Context, op string, s *Sync) error {
 	mine := false
 	for {
 		until := deadline // while nothing new came
-		if quiet := l.clk.Now().Add(l.opt.Quiet); (mine || s.Split == nil && total > 0) && quiet.Before(deadline) {
+		if quiet := l.clk.Now().Add(silence); (mine || s.Split == nil && total > 0) && quiet.Before(deadline) {
 			until = quiet
 		}
 		n, err := l.port.ReadUntil(ctx, buf, until)
@@ -62,6 +69,7 @@ func (l *Line) bySync(ctx context.Context, op string, s *Sync) error {
 		switch {
 		case errors.Is(err, clock.ErrDeadline) && (mine || s.Split == nil && total > 0 && s.Mine(got)):
 			l.next = now.Add(l.opt.Gap)
+			l.owed = 0
 			return nil
 		case errors.Is(err, clock.ErrDeadline) && until.Before(deadline):
 			total = 0 // wait for more

@@ -295,6 +295,10 @@ func (pr *protocol) Identify(ctx context.Context) (string, error) {
 	return id, nil
 }
 
+// Shown is how long the instrument takes for a command, 0 before it has shown it.
+func (pr *protocol) Shown() time.Duration { return pr.line.Shown() }
+
+// Doubt puts the line out of step.
 func (pr *protocol) Doubt() { pr.line.Doubt() }
 
 func (pr *protocol) Close() error { return pr.line.Close() }

@@ -109,6 +109,24 @@ func (c check) talk() {
 	c.within("talk.quiet_ms", float64(t.QuietMs), 1, 250)
 	c.within("talk.boot_ms", float64(t.BootMs), 0, 60_000)
 	c.within("talk.longest_reply", float64(t.Longest), 1, 65_536)
+	c.prompt(t.Prompt)
+}
+
+// longestPrompt is far more than any instrument sends, in bytes.
+const longestPrompt = 16
+
+// prompt refuses what could be part of a number: a cut reply would pass for one.
+func (c check) prompt(s string) {
+	switch {
+	case s == "":
+	case c.p.Speaks != SCPI:
+		c.f.Add("talk.prompt", "only an SCPI instrument sends a prompt", "take it out")
+	case len(s) > longestPrompt:
+		c.f.Add("talk.prompt", "no prompt is so long", `write what the instrument sends when it is ready, as "> "`)
+	case !strings.ContainsAny(s, ">#$%:?]") || strings.ContainsAny(s, "0123456789+-.\r\n"):
+		c.f.Add("talk.prompt", "a prompt needs a character that no number has, and no digit, sign, point or line end",
+			`write what the instrument sends when it is ready, as "> "`)
+	}
 }
 
 func (c check) identity() {
@@ -147,8 +165,10 @@ func (c check) point(path string, p *Point, asks, needed bool) {
 	if !(p.Scale > 0) {
 		c.f.Add(path+".scale", "scale must be above 0", "write SI units per unit of the number sent: 0.001 for mA")
 	}
-	if _, err := regexp.Compile(p.Pattern); err != nil {
+	if re, err := regexp.Compile(p.Pattern); err != nil {
 		c.f.Add(path+".pattern", "no regular expression: "+err.Error(), "")
+	} else if re.SubexpIndex(unitGroup) >= 0 && re.SubexpIndex(valueGroup) < 0 {
+		c.f.Add(path+".pattern", "the pattern has a group named unit and none named value", `write (?P<value>[-+]?[0-9.]+) where the number stands`)
 	}
 	c.within(path+".item", float64(p.Item), 0, 99)
 	if p.Bit != nil {
@@ -163,6 +183,9 @@ func (c check) point(path string, p *Point, asks, needed bool) {
 		}
 		c.template(path+".send", p.Send)
 		if c.p.Speaks == Terse && asks {
+			if strings.Contains(p.Pattern, "(?P<"+valueGroup) {
+				c.f.Add(path+".pattern", "a reply of fixed length says by from and digits where its number stands", "write from = 2 and digits = 5")
+			}
 			c.within(path+".length", float64(p.Length), 1, float64(c.p.Talk.Longest))
 			if p.From < 0 || p.Digits < 0 || p.From+max(p.Digits, 1) > max(p.Length, 1) {
 				c.f.Add(path, "the number lies outside the reply", "from + digits must be within length")
@@ -256,7 +279,7 @@ func (c check) supply(s *Supply) {
 		{"get_volts", &s.GetVolts, true, true}, {"get_amps", &s.GetAmps, true, true},
 		{"on", &s.On, false, true}, {"off", &s.Off, false, true}, {"get_output", &s.GetOutput, true, true},
 		{"measure_volts", &s.MeasureVolts, true, true}, {"measure_amps", &s.MeasureAmps, true, true},
-		{"limiting", &s.Limiting, true, true},
+		{"limiting", &s.Limiting, true, false},
 		{"protect_volts", &s.ProtectVolts, false, false}, {"protect_amps", &s.ProtectAmps, false, false},
 		{"get_protect_volts", &s.GetProtectV, true, false}, {"get_protect_amps", &s.GetProtectA, true, false},
 	} {
@@ -265,6 +288,9 @@ func (c check) supply(s *Supply) {
 			if strings.HasSuffix(x.path, of) && !x.asks {
 				x.p.Of = of
 			}
+		}
+		if x.asks {
+			x.p.Unit = unitOf(x.path)
 		}
 	}
 	for _, pair := range []struct {
@@ -284,6 +310,17 @@ func (c check) supply(s *Supply) {
 	c.within("supply.settling_ms", s.SettlingMs, 0, 60_000)
 	c.within("supply.set_percent", s.SetPercent, 0, 100)
 	c.within("supply.set_floor_volts", s.SetFloorVolts, 0, 10)
+}
+
+// unitOf is the SI unit that a point of a supply is answered in, by its key.
+func unitOf(key string) string {
+	switch {
+	case strings.HasSuffix(key, "_volts"):
+		return instruments.Voltage.Unit()
+	case strings.HasSuffix(key, "_amps"):
+		return instruments.Current.Unit()
+	}
+	return ""
 }
 
 // step is the setting resolution: as given, or what the command can carry.
@@ -308,7 +345,9 @@ func (c check) meter(m *Meter) {
 	for _, x := range []struct {
 		path string
 		f    *MeterFunction
-	}{{"meter.current", &m.Current}, {"meter.voltage", &m.Voltage}} {
+		of   instruments.Quantity
+	}{{"meter.current", &m.Current, instruments.Current}, {"meter.voltage", &m.Voltage, instruments.Voltage}} {
+		x.f.Read.Unit, x.f.GetRange.Unit = x.of.Unit(), x.of.Unit()
 		c.point(x.path+".configure", &x.f.Configure, false, false)
 		c.point(x.path+".fix", &x.f.Fix, false, false)
 		c.point(x.path+".auto", &x.f.Auto, false, false)

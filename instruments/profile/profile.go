@@ -87,6 +87,8 @@ type Talk struct {
 	Complete  string `toml:"complete"`      // answers 1 when a setting was carried out, as *OPC?
 	Mark      string `toml:"mark"`          // SCPI: a query that answers 1, put behind every second query, as *OPC?
 	QuietMs   int    `toml:"quiet_ms"`      // silence that ends a resynchronisation
+	Prompt    string `toml:"prompt"`        // SCPI: sent by the instrument after each command and reply, as "> "
+	Local     string `toml:"local"`         // sent at the end: gives the front panel back
 }
 
 // Identity is how an instrument says who it is.
@@ -107,12 +109,14 @@ type Channel struct {
 type Point struct {
 	Send string `toml:"send"` // template; see Fill
 
-	Length  int    `toml:"length"`  // terse: bytes in the reply
-	From    int    `toml:"from"`    // terse: first byte of the number, from 0
-	Digits  int    `toml:"digits"`  // terse: bytes of the number; 0: to the end
-	Binary  bool   `toml:"binary"`  // terse: the bytes are a number, high byte first
-	Item    int    `toml:"item"`    // which number of a list, from 1; 0: the only one
-	Pattern string `toml:"pattern"` // the reply must match it whole
+	Length int  `toml:"length"` // terse: bytes in the reply
+	From   int  `toml:"from"`   // terse: first byte of the number, from 0
+	Digits int  `toml:"digits"` // terse: bytes of the number; 0: to the end
+	Binary bool `toml:"binary"` // terse: the bytes are a number, high byte first
+	Item   int  `toml:"item"`   // which number of a list, from 1; 0: the only one
+	// Pattern must match the whole reply. Of an annotated reply, as "V=12.03 V", its
+	// group named value is the number, and one named unit the unit.
+	Pattern string `toml:"pattern"`
 
 	Register *int   `toml:"register"` // Modbus: address as on the wire, from 0
 	Function int    `toml:"function"` // Modbus: 1-6, 15, 16
@@ -128,7 +132,8 @@ type Point struct {
 	Not   bool    `toml:"not"`   // for yes or no: turns the answer round
 	Over  *int    `toml:"over"`  // the raw number that marks an overload
 
-	Of string `toml:"-"` // Modbus: what a setting carries: "volts", "amps", "channels" or nothing
+	Of   string `toml:"-"` // Modbus: what a setting carries: "volts", "amps", "channels" or nothing
+	Unit string `toml:"-"` // SI unit of the number that is asked for, "V" or "A"; "": none
 }
 
 // Given tells whether the profile has this point.
@@ -145,7 +150,7 @@ type Supply struct {
 	GetOutput     Point   `toml:"get_output"`
 	MeasureVolts  Point   `toml:"measure_volts"`
 	MeasureAmps   Point   `toml:"measure_amps"`
-	Limiting      Point   `toml:"limiting"`
+	Limiting      Point   `toml:"limiting"` // absent: told from what it reads back
 	ProtectVolts  Point   `toml:"protect_volts"`
 	ProtectAmps   Point   `toml:"protect_amps"`
 	GetProtectV   Point   `toml:"get_protect_volts"`

@@ -9,6 +9,7 @@ import (
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/rig/odd"
 )
 
 // end is the rig's end of a line.
@@ -99,6 +100,7 @@ func (d *device) serve(ctx context.Context, p end) {
 	char := d.opt.Line.CharTime()
 	buf := make([]byte, 1024)
 	var line []byte
+	var last byte
 	overrun := false
 	for {
 		// Bytes take their time from when they were sent, even if the instrument
@@ -115,7 +117,7 @@ func (d *device) serve(ctx context.Context, p end) {
 					overrun = true
 					continue
 				}
-				line = append(line, b)
+				line, last = append(line, b), b
 				continue
 			}
 			// Carried out at the moment at which its last bit is here.
@@ -127,20 +129,43 @@ func (d *device) serve(ctx context.Context, p end) {
 			if d.opt.Echo && d.send(ctx, p, text+string(b)) != nil {
 				return
 			}
+			sameEnd := b == '\n' && last == '\r' && text == ""
+			if last = b; sameEnd {
+				continue
+			}
 			if overrun {
 				overrun = false
 				d.fail(errInputOverrun)
 				continue
 			}
-			if d.before != nil {
-				d.before()
-			}
-			reply, err := d.tree.run(ctx, text, d.fail)
-			if err != nil || reply != "" && d.send(ctx, p, reply+d.opt.End) != nil {
+			if d.carryOut(ctx, p, text) != nil {
 				return
 			}
 		}
 	}
+}
+
+// carryOut does what a program message says and answers it.
+func (d *device) carryOut(ctx context.Context, p end, text string) error {
+	if takes := d.opt.Odd.Takes(); takes > 0 && text != "" {
+		if err := d.c.Wait(ctx, nil, d.c.Now().Add(takes)); err != nil {
+			return err
+		}
+	}
+	if d.before != nil {
+		d.before()
+	}
+	reply, err := d.tree.run(ctx, text, d.fail)
+	if err != nil {
+		return err
+	}
+	if reply != "" {
+		reply += d.opt.End
+	}
+	if reply += d.opt.Odd.Behind(); reply == "" {
+		return nil
+	}
+	return d.send(ctx, p, reply)
 }
 
 // send puts bytes on the line in chunks, each at the instant of its last bit.
@@ -198,6 +223,8 @@ func (d *device) add(header string, set func(ctx context.Context, args []string)
 // addCommon puts in what IEEE 488.2 and SCPI ask of every instrument.
 func (d *device) addCommon(identity string, reset func()) {
 	d.esr = 1 << 7 // power on
+	d.tree.written = d.opt.Odd.Reply
+	d.opt.Echo = d.opt.Echo || d.opt.Odd.Has(odd.Echo)
 	text := func(f func() string) func(context.Context, []string) (string, error) {
 		return func(_ context.Context, args []string) (string, error) {
 			if err := none(args); err != nil {

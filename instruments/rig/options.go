@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"sealworthy/instruments"
+	"sealworthy/instruments/rig/odd"
 )
 
 // The names of the instruments of a bench.
@@ -46,6 +47,7 @@ type LineOptions struct {
 	End   string           // what ends a reply: "\n"
 	Echo  bool             // sends back each byte that it gets
 	Chunk int              // bytes that an adapter hands over at once: 16
+	Odd   odd.Oddities     // ways in which it differs from the usual instrument
 	// Name of the memory port: "memory:meter" and so on. A pty is named by the system.
 	Name string
 }
@@ -148,6 +150,10 @@ func (o Options) filled(terminals []string) Options {
 	orFloat(&s.MaxVolts, 30)
 	orFloat(&s.MaxAmps, 3)
 	orFloat(&s.VoltStep, 0.01)
+	if s.Odd.Has(odd.Coarse) {
+		orFloat(&s.AmpStep, odd.CoarseA)
+	}
+	s.NeedsRemote = s.NeedsRemote || s.Odd.Has(odd.Remote)
 	orFloat(&s.AmpStep, 0.001)
 	orFloat(&s.ReadVoltStep, 0.01)
 	orFloat(&s.ReadAmpStep, 0.001)

@@ -8,6 +8,7 @@ import (
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/rig/odd"
 )
 
 // supply is one output with voltage, current limit and protection.
@@ -232,14 +233,9 @@ func (s *supply) addCommands() {
 		_, i, err := s.measure(ctx)
 		return fmt.Sprintf("%.4f", i), first(none(args), err)
 	})
-	// Bit 1 is constant current, as supplies commonly have it (common practice).
-	s.add("STATus:QUEStionable:CONDition", nil, func(_ context.Context, args []string) (string, error) {
-		v := 0
-		if s.m.now(s.c.Now()).limiting {
-			v = 2
-		}
-		return fmt.Sprint(v), none(args)
-	})
+	if !s.o.Odd.Has(odd.NoLimiting) {
+		s.addLimiting()
+	}
 	remote := func(on bool) func(context.Context, []string) error {
 		return func(_ context.Context, args []string) error {
 			s.remote = on
@@ -248,6 +244,18 @@ func (s *supply) addCommands() {
 	}
 	s.add("SYSTem:REMote", remote(true), nil)
 	s.add("SYSTem:LOCal", remote(false), nil)
+}
+
+// addLimiting: bit 1 is constant current, as supplies commonly have it (common
+// practice, no source).
+func (s *supply) addLimiting() {
+	s.add("STATus:QUEStionable:CONDition", nil, func(_ context.Context, args []string) (string, error) {
+		v := 0
+		if s.m.now(s.c.Now()).limiting {
+			v = 2
+		}
+		return fmt.Sprint(v), none(args)
+	})
 }
 
 func (s *supply) flag(get func() bool) func(context.Context, []string) (string, error) {

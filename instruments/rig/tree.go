@@ -65,6 +65,8 @@ func (n node) is(name string) bool {
 type tree struct {
 	entries []entry
 	seen    map[string]*entry
+	// written is how the instrument writes the reply to a question; nil: plainly.
+	written func(question, reply string) string
 }
 
 // maxSeen bounds the memory of headers: a line full of noise has many.
@@ -116,6 +118,9 @@ func (t *tree) run(ctx context.Context, line string, fail func(scpiError)) (stri
 		if u.query {
 			var r string
 			if r, err = e.query(ctx, u.args); err == nil {
+				if t.written != nil {
+					r = t.written(header+"?", r)
+				}
 				replies = append(replies, r)
 			}
 		} else {

@@ -26,7 +26,8 @@ func (e QueueError) Error() string {
 }
 
 // ParseQueueError reads one reply of SYSTem:ERRor?: an NR1 number, a comma and a
-// quoted string (SCPI-1999 vol. 2, 21.8). An instrument may leave the string out.
+// quoted string (SCPI-1999 vol. 2, 21.8). Many instruments leave the quotes out,
+// some the string: what counts is the code.
 func ParseQueueError(s string) (QueueError, error) {
 	s = strings.TrimSpace(s)
 	number, text, has := strings.Cut(s, ",")
@@ -43,6 +44,10 @@ func ParseQueueError(s string) (QueueError, error) {
 		return e, nil
 	}
 	text = strings.TrimSpace(text)
+	if text != "" && !strings.Contains(text, `"`) {
+		e.Text, e.Detail, _ = strings.Cut(text, ";")
+		return e, nil
+	}
 	if len(text) < 2 || text[0] != '"' || text[len(text)-1] != '"' {
 		return QueueError{}, fmt.Errorf("%q is no entry of an error queue: its text is not quoted", s)
 	}

@@ -111,18 +111,30 @@ func parseBased(s string) (driver.Number, error) {
 	return driver.Number{Value: float64(v), Mark: driver.Finite}, nil
 }
 
+// suffix is a unit that instruments put after a number, in SI.
+type suffix struct {
+	size float64
+	unit string
+}
+
 // suffixes that instruments put after a number (SCPI-1999 vol. 1, 7.1), and
 // their size in SI. Case doesn't matter there; M is milli except before Hz and ohm.
-var suffixes = map[string]float64{
-	"V": 1, "MV": 1e-3, "UV": 1e-6, "KV": 1e3,
-	"A": 1, "MA": 1e-3, "UA": 1e-6, "NA": 1e-9, "KA": 1e3,
-	"S": 1, "MS": 1e-3, "US": 1e-6,
-	"OHM": 1, "KOHM": 1e3, "MOHM": 1e6,
+var suffixes = map[string]suffix{
+	"V": {1, "V"}, "MV": {1e-3, "V"}, "UV": {1e-6, "V"}, "KV": {1e3, "V"},
+	"A": {1, "A"}, "MA": {1e-3, "A"}, "UA": {1e-6, "A"}, "NA": {1e-9, "A"}, "KA": {1e3, "A"},
+	"S": {1, "s"}, "MS": {1e-3, "s"}, "US": {1e-6, "s"},
+	"OHM": {1, "ohm"}, "KOHM": {1e3, "ohm"}, "MOHM": {1e6, "ohm"},
 }
 
 // ParseQuantity reads a number with an optional unit, as "12.3 mV", into SI.
 // A mark of overload or not-a-number keeps no unit.
 func ParseQuantity(s string) (driver.Number, error) {
+	n, _, err := parseQuantity(s)
+	return n, err
+}
+
+// parseQuantity is ParseQuantity with the SI unit that stood there; "": none.
+func parseQuantity(s string) (driver.Number, string, error) {
 	s = strings.TrimSpace(s)
 	i := len(s)
 	if !strings.HasPrefix(s, "#") {
@@ -131,30 +143,36 @@ func ParseQuantity(s string) (driver.Number, error) {
 		}
 	}
 	if i == len(s) {
-		return ParseNumber(s)
+		n, err := ParseNumber(s)
+		return n, "", err
 	}
-	size, ok := suffixes[strings.ToUpper(s[i:])]
+	x, ok := suffixes[strings.ToUpper(s[i:])]
 	if !ok {
-		return driver.Number{}, fmt.Errorf("%q: %w: unknown unit", s, ErrNumber)
+		return driver.Number{}, "", fmt.Errorf("%q: %w: unknown unit", s, ErrNumber)
 	}
 	n, err := ParseNumber(strings.TrimRight(s[:i], " "))
 	if err == nil && n.Mark == driver.Finite {
-		n.Value *= size
+		n.Value *= x.size
 	}
-	return n, err
+	return n, x.unit, err
 }
 
 func isLetter(c byte) bool { return c >= 'A' && c <= 'Z' || c >= 'a' && c <= 'z' }
 
 // ParseList reads numbers with commas between them.
 func ParseList(s string) ([]driver.Number, error) {
-	var out []driver.Number
+	out, _, err := parseList(s)
+	return out, err
+}
+
+// parseList is ParseList with the SI unit of each number; "": none stood there.
+func parseList(s string) (numbers []driver.Number, units []string, err error) {
 	for _, item := range strings.Split(s, ",") {
-		n, err := ParseQuantity(item)
+		n, unit, err := parseQuantity(item)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
-		out = append(out, n)
+		numbers, units = append(numbers, n), append(units, unit)
 	}
-	return out, nil
+	return numbers, units, nil
 }

@@ -111,9 +111,15 @@ func TestPublishedErrorQueueReplies(t *testing.T) {
 			t.Errorf("%q: %+v, %v", x.Text, e, err)
 		}
 	}
-	for _, s := range []string{"", "x", "1.5,\"x\"", "--1,\"x\"", "-113,Undefined header", "-113,\"x", "123456,\"x\"", "1,\"a\"b\"", "\"x\",1"} {
+	for _, s := range []string{"", "x", "1.5,\"x\"", "--1,\"x\"", "-113,Undefined \"header", "-113,\"x", "123456,\"x\"", "1,\"a\"b\"", "\"x\",1"} {
 		if e, err := ParseQueueError(s); err == nil {
 			t.Errorf("%q became %+v", s, e)
+		}
+	}
+	for s, want := range map[string]QueueError{"0,No error": {Code: 0, Text: "No error"}, "+0, No error ": {Code: 0, Text: "No error"},
+		"-113,Undefined header;VOL": {Code: -113, Text: "Undefined header", Detail: "VOL"}} {
+		if e, err := ParseQueueError(s); err != nil || e != want {
+			t.Errorf("%q: %+v, %v", s, e, err)
 		}
 	}
 	if e, err := ParseQueueError(`-200,"say ""hi"""`); err != nil || e.Text != `say "hi"` {

@@ -78,10 +78,11 @@ type protocol struct {
 	p       *profile.Profile
 	name    string
 	end     []byte
-	split   exchange.Split
+	frame   Prompted       // without a prompt where the instrument sends none
 	pattern *regexp.Regexp // of the identity; may be nil
 	remote  atomic.Bool    // remote mode was asked for
 	cleared atomic.Bool
+	spoken  atomic.Bool // something was sent
 	shapes  *shapes
 }
 
@@ -92,7 +93,8 @@ func newProtocol(port instruments.Port, portName string, c clock.Clock, p *profi
 		return nil, fmt.Errorf("profile %q speaks %s, not scpi", p.Name, p.Speaks)
 	}
 	t := p.Talk
-	pr := &protocol{p: p, name: portName, shapes: newShapes(p), end: lineEnd(t.End), split: SplitLines(lineEnd(t.ReplyEnd), t.Longest)}
+	pr := &protocol{p: p, name: portName, shapes: newShapes(p), end: lineEnd(t.End),
+		frame: Prompted{Prompt: []byte(t.Prompt), End: lineEnd(t.ReplyEnd), Longest: t.Longest}}
 	if p.Identity.Pattern != "" {
 		re, err := regexp.Compile(p.Identity.Pattern)
 		if err != nil {
@@ -106,35 +108,6 @@ func newProtocol(port instruments.Port, portName string, c clock.Clock, p *profi
 		Longest: t.Longest, Wake: pr.end,
 	})
 	return pr, nil
-}
-
-func lineEnd(name string) []byte {
-	return map[string][]byte{"cr": []byte("\r"), "lf": []byte("\n"), "crlf": []byte("\r\n")}[name]
-}
-
-// SplitLines frames replies that end with end, at most longest bytes. A CR
-// before a lone LF belongs to the end; bytes that are not printable ASCII make
-// the reply garbled.
-func SplitLines(end []byte, longest int) exchange.Split {
-	return func(got []byte) (int, []byte, error) {
-		i := bytes.Index(got, end)
-		if i < 0 {
-			if len(got) > longest {
-				return 0, nil, fmt.Errorf("no line end in %d bytes", len(got))
-			}
-			return 0, nil, nil
-		}
-		reply := got[:i]
-		if len(end) == 1 && end[0] == '\n' {
-			reply = bytes.TrimSuffix(reply, []byte("\r"))
-		}
-		for _, b := range reply {
-			if (b < ' ' || b > '~') && b != '\t' {
-				return 0, nil, fmt.Errorf("byte %#02x in a line of text", b)
-			}
-		}
-		return i + len(end), reply, nil
-	}
 }
 
 // message fills a template and puts the channel before it where the profile
@@ -163,20 +136,45 @@ func (pr *protocol) Tell(ctx context.Context, op string, pt *profile.Point, a pr
 	if err := pr.prepare(ctx, urgent); err != nil {
 		return err
 	}
-	return pr.line.Tell(ctx, op, m, urgent)
+	return pr.tell(ctx, op, m, urgent)
+}
+
+// tell sends commands that have no answer, and waits for their prompts where the
+// instrument sends some.
+func (pr *protocol) tell(ctx context.Context, op string, m []byte, urgent bool) error {
+	pr.spoken.Store(true)
+	switch {
+	case len(pr.frame.Prompt) == 0:
+		return pr.line.Tell(ctx, op, m, urgent)
+	case urgent:
+		return pr.line.Push(ctx, op, m, pr.frame.Told(pr.commands(m)))
+	}
+	_, err := pr.line.Ask(ctx, op, m, pr.frame.Told(pr.commands(m)), false)
+	return err
+}
+
+// commands counts the lines of a message: one may choose the output.
+func (pr *protocol) commands(m []byte) int { return bytes.Count(m, pr.end) }
+
+// asked frames the reply to a message.
+func (pr *protocol) asked(m []byte) exchange.Split {
+	if len(pr.frame.Prompt) == 0 {
+		return SplitLines(pr.frame.End, pr.frame.Longest)
+	}
+	return pr.frame.Asked(pr.commands(m))
 }
 
 // prepare asks for remote mode before the first setting, and empties the error
 // queue of what happened before us. An urgent command waits for neither.
 func (pr *protocol) prepare(ctx context.Context, urgent bool) error {
 	if c := pr.p.Talk.Clear; c != "" && !urgent && pr.cleared.CompareAndSwap(false, true) {
-		if err := pr.line.Tell(ctx, "clear the error queue", append([]byte(c), pr.end...), false); err != nil {
+		if err := pr.tell(ctx, "clear the error queue", append([]byte(c), pr.end...), false); err != nil {
 			pr.cleared.Store(false)
 			return err
 		}
 	}
 	if r := pr.p.Talk.Remote; r != "" && pr.remote.CompareAndSwap(false, true) {
-		if err := pr.line.Tell(ctx, "remote mode", append([]byte(r), pr.end...), urgent); err != nil {
+		if err := pr.tell(ctx, "remote mode", append([]byte(r), pr.end...), urgent); err != nil {
 			pr.remote.Store(false)
 			return err
 		}
@@ -196,8 +194,9 @@ func (pr *protocol) ask(ctx context.Context, op string, pt *profile.Point, a pro
 			mark = ";" + pr.p.Talk.Mark
 		}
 		m, err := pr.message(pt.Send+mark, a)
-		return m, pr.split, err
+		return m, pr.asked(m), err
 	}, urgent)
+	pr.spoken.Store(true)
 	if err != nil {
 		return exchange.Reply{}, err
 	}
@@ -208,23 +207,22 @@ func (pr *protocol) ask(ctx context.Context, op string, pt *profile.Point, a pro
 		}
 		r.Bytes = body
 	}
-	if pt.Pattern != "" {
-		if ok, err := regexp.MatchString("^(?:"+pt.Pattern+")$", string(r.Bytes)); err != nil || !ok {
-			return exchange.Reply{}, pr.garbled(op, r, fmt.Errorf("it doesn't look like %s", pt.Pattern))
-		}
-	}
 	return r, nil
 }
 
 // number reads the number that pt wants out of a reply.
 func (pr *protocol) number(pt *profile.Point, reply string) (driver.Number, error) {
+	reply, err := pt.Take(reply)
+	if err != nil {
+		return driver.Number{}, err
+	}
 	switch strings.ToUpper(strings.TrimSpace(reply)) {
 	case "ON":
 		return driver.Number{Value: pt.Scale, Mark: driver.Finite}, nil
 	case "OFF":
 		return driver.Number{Mark: driver.Finite}, nil
 	}
-	list, err := ParseList(reply)
+	list, units, err := parseList(reply)
 	if err != nil {
 		return driver.Number{}, err
 	}
@@ -239,6 +237,9 @@ func (pr *protocol) number(pt *profile.Point, reply string) (driver.Number, erro
 		return driver.Number{}, fmt.Errorf("%d numbers, the profile wants number %d", len(list), item)
 	}
 	n := list[item-1]
+	if is := units[item-1]; is != "" && pt.Unit != "" && is != pt.Unit {
+		return driver.Number{}, fmt.Errorf("in %s where %s were asked for", is, pt.Unit)
+	}
 	if n.Mark == driver.Finite {
 		n.Value *= pt.Scale
 	}
@@ -251,7 +252,11 @@ func (pr *protocol) AskChannels(ctx context.Context, op string, pt *profile.Poin
 	if err != nil {
 		return nil, err
 	}
-	list, err := ParseChannels(string(reply.Bytes), r.First, r.First+r.Channels-1)
+	body, err := pt.Take(string(reply.Bytes))
+	if err != nil {
+		return nil, pr.garbled(op, reply, err)
+	}
+	list, err := ParseChannels(body, r.First, r.First+r.Channels-1)
 	if err != nil {
 		return nil, pr.garbled(op, reply, err)
 	}
@@ -353,6 +358,9 @@ func (pr *protocol) refused(op string, found []error) error {
 	return &instruments.PortError{Port: pr.name, Op: op, Err: fmt.Errorf("%w: %w", instruments.ErrNotSet, errors.Join(found...))}
 }
 
+// fieldsOfAnIdentity are those of IEEE 488.2, 10.14.
+const fieldsOfAnIdentity = 4
+
 // Identify asks for the identity and compares it with the profile's pattern.
 // From then on the identity brings the line into step.
 func (pr *protocol) Identify(ctx context.Context) (string, error) {
@@ -364,24 +372,69 @@ func (pr *protocol) Identify(ctx context.Context) (string, error) {
 		return "", err
 	}
 	id := strings.TrimSpace(string(r.Bytes))
-	if pr.pattern != nil && !pr.pattern.MatchString(id) {
+	if strings.Count(id, ",") != fieldsOfAnIdentity-1 {
+		// Whether it was cut can't be seen: it must come twice.
+		again, err := pr.ask(ctx, "identify", &pr.p.Identity.Ask, profile.Args{}, false)
+		if err != nil {
+			return "", err
+		}
+		if !bytes.Equal(again.Bytes, r.Bytes) {
+			return "", pr.garbled("identify", again, fmt.Errorf("it was %q before", r.Bytes))
+		}
+	}
+	if pr.pattern != nil && (!pr.pattern.MatchString(id) || answersSomethingElse(id)) {
 		return "", &instruments.PortError{Port: pr.name, Op: "identify", Err: fmt.Errorf("%w: %q is not what profile %q expects", instruments.ErrGarbled, id, pr.p.Name),
 			Hint: "is it the right instrument on this port?"}
 	}
-	if _, err := ParseList(id); err == nil {
+	if _, err := ParseList(id); err == nil || answersSomethingElse(id) {
 		return id, nil // could be mistaken for a value
 	}
 	m, err := pr.message(pr.p.Identity.Ask.Send, profile.Args{})
 	if err != nil {
 		return "", err
 	}
-	pr.line.SetSync(&exchange.Sync{Message: m, Split: pr.split, Mine: func(reply []byte) bool {
-		return strings.TrimSpace(string(reply)) == id
+	pr.line.SetSync(&exchange.Sync{Message: m, Split: pr.synced(), Mine: func(reply []byte) bool {
+		return strings.TrimSpace(string(pr.frame.bare(reply))) == id
 	}})
 	return id, nil
 }
 
-func (pr *protocol) Close() error { return pr.line.Close() }
+// synced frames replies whatever stands before them.
+func (pr *protocol) synced() exchange.Split {
+	if len(pr.frame.Prompt) == 0 {
+		return SplitLines(pr.frame.End, pr.frame.Longest)
+	}
+	return pr.frame.Asked(1)
+}
+
+// answersSomethingElse: a late reply to another question must not pass for an
+// identity, which may have any number of fields.
+func answersSomethingElse(id string) bool {
+	switch strings.ToUpper(id) {
+	case "ON", "OFF":
+		return true
+	}
+	if strings.HasPrefix(id, "(@") {
+		return true
+	}
+	if _, err := ParseQueueError(id); err == nil {
+		return true
+	}
+	_, units, err := parseList(id)
+	return err == nil && strings.Join(units, "") != ""
+}
+
+// Close gives the front panel back, where the profile says how, and closes the port.
+func (pr *protocol) Close() error {
+	if m := pr.p.Talk.Local; m != "" && pr.spoken.Load() {
+		// Whether it was heard can't be told, and nothing hangs on it.
+		_ = pr.tell(context.Background(), "back to local", append([]byte(m), pr.end...), true)
+	}
+	return pr.line.Close()
+}
+
+// Shown is how long the instrument takes for a command, 0 before it has shown it.
+func (pr *protocol) Shown() time.Duration { return pr.line.Shown() }
 
 // Doubt brings the line into step before the next question.
 func (pr *protocol) Doubt() { pr.line.Doubt() }

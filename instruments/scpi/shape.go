@@ -3,6 +3,7 @@ package scpi
 import (
 	"context"
 	"fmt"
+	"slices"
 	"sync"
 
 	"sealworthy/instruments/driver"
@@ -12,7 +13,9 @@ import (
 
 // shapes remembers what the replies to measuring queries look like: an
 // instrument keeps its number of digits within a range, a lost or doubled byte
-// changes it. A reply of another shape is asked for once more.
+// changes it. A reply of another shape is asked for again. An instrument that
+// writes numbers in shortest form ("12" after "11.99") changes its shape by
+// itself, so that it may take some asking until two replies look alike.
 type shapes struct {
 	mu   sync.Mutex
 	seen map[*profile.Point]string
@@ -61,8 +64,12 @@ func shape(reply string) string {
 	return string(out)
 }
 
+// shapeTries is how often a number is asked for until two replies look alike. Of an
+// instrument that leaves trailing zeros out, one reply in ten or so is short.
+const shapeTries = 5
+
 // Ask asks for a number. A reply that looks unlike the one before it is asked for
-// once more: two that look alike are believed.
+// again: two that look alike are believed.
 func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (driver.Answer, error) {
 	got, err := pr.askNumber(ctx, op, pt, a, urgent)
 	if err != nil || got.Number.Mark != driver.Finite {
@@ -72,15 +79,20 @@ func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, a pro
 		pr.shapes.keep(pt, got.Raw)
 		return got, nil
 	}
-	again, err := pr.askNumber(ctx, op, pt, a, urgent)
-	if err != nil || again.Number.Mark != driver.Finite {
-		return again, err
+	seen := []string{shape(got.Raw)}
+	for range shapeTries - 1 {
+		again, err := pr.askNumber(ctx, op, pt, a, urgent)
+		if err != nil || again.Number.Mark != driver.Finite {
+			return again, err
+		}
+		if slices.Contains(seen, shape(again.Raw)) || pr.shapes.usual(pt, again.Raw) {
+			pr.shapes.keep(pt, again.Raw)
+			return again, nil
+		}
+		seen, got = append(seen, shape(again.Raw)), again
 	}
-	if shape(again.Raw) != shape(got.Raw) && !pr.shapes.usual(pt, again.Raw) {
-		return driver.Answer{}, pr.garbled(op, exchange.Reply{Bytes: []byte(again.Raw)}, fmt.Errorf("it looks unlike %q before it", got.Raw))
-	}
-	pr.shapes.keep(pt, again.Raw)
-	return again, nil
+	return driver.Answer{}, pr.garbled(op, exchange.Reply{Bytes: []byte(got.Raw)},
+		fmt.Errorf("no two of %d replies look alike", shapeTries))
 }
 
 func (pr *protocol) askNumber(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (driver.Answer, error) {

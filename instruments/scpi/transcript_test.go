@@ -3,6 +3,7 @@ package scpi
 import (
 	"context"
 	"errors"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -214,7 +215,8 @@ func TestReplyOfAnotherShape(t *testing.T) {
 		turn{"MEAS:CURR?\n", "0.391\n"}, turn{"MEAS:CURR?\n", "0.0392\n"}, // a byte was lost
 		turn{"MEAS:CURR?\n", "1.038\n"}, turn{"MEAS:CURR?\n", "1.039\n"}, // another range
 		turn{"MEAS:CURR?\n", "1.040\n"},
-		turn{"MEAS:CURR?\n", "1.41\n"}, turn{"MEAS:CURR?\n", "11.041\n"},
+		turn{"MEAS:CURR?\n", "1.41\n"}, turn{"MEAS:CURR?\n", "11.041\n"}, turn{"MEAS:CURR?\n", "1.1\n"},
+		turn{"MEAS:CURR?\n", "1\n"}, turn{"MEAS:CURR?\n", "1.04.\n"},
 	)...)
 	s, err := NewSupply(port, "test", c, p)
 	if err != nil {
@@ -230,6 +232,83 @@ func TestReplyOfAnotherShape(t *testing.T) {
 	}
 	if r, err := s.Read(bg, instruments.Current); !errors.Is(err, instruments.ErrGarbled) {
 		t.Errorf("%+v, %v", r, err)
+	}
+}
+
+// Numbers in shortest form change their look by themselves; a byte that was lost
+// is still asked for again, and what comes without its end is no reply at all.
+func TestNumbersInShortestForm(t *testing.T) {
+	bg := context.Background()
+	c, port, p := with(t, "scpi supply", nil, append(append([]turn{}, hello...),
+		turn{"MEAS:CURR?\n", "0.0123\n"},
+		turn{"MEAS:CURR?\n", "5E-05\n"}, turn{"MEAS:CURR?\n", "4.8E-05\n"}, turn{"MEAS:CURR?\n", "5.1E-05\n"},
+		turn{"MEAS:CURR?\n", "0\n"}, turn{"MEAS:CURR?\n", "0\n"},
+		turn{"MEAS:CURR?\n", "1.99\n"}, turn{"MEAS:CURR?\n", "2\n"},
+		turn{"MEAS:CURR?\n", "2.01\n"}, turn{"MEAS:CURR?\n", "201\n"}, turn{"MEAS:CURR?\n", "2.02\n"},
+		turn{"MEAS:CURR?\n", "2.0"},
+	)...)
+	s, err := NewSupply(port, "test", c, p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Identify(bg); err != nil {
+		t.Fatal(err)
+	}
+	// 201 A lost its point, and the next one doesn't look like it.
+	for _, want := range []float64{0.0123, 5.1e-5, 0, 2, 2.02} {
+		if r, err := s.Read(bg, instruments.Current); err != nil || *r.Value != want {
+			t.Errorf("%+v, %v, want %v", r, err, want)
+		}
+	}
+	if r, err := s.Read(bg, instruments.Current); !errors.Is(err, instruments.ErrGarbled) || r.Value != nil {
+		t.Errorf("cut: %+v, %v", r, err)
+	}
+}
+
+// Of an annotated reply the groups value and unit of the pattern are read; a unit
+// of another quantity makes it no answer.
+func TestAnnotatedReplies(t *testing.T) {
+	bg := context.Background()
+	for reply, want := range map[string]float64{
+		"CURR = 12.3 mA": 0.0123, "CURR = 0.0123": 0.0123, "CURR = 12.3 mV": -1, "VOLT = 12.3 mA": -1, "12.3 mA": -1, "CURR = 12.3 mA!": -1,
+	} {
+		c, port, p := with(t, "scpi supply", func(p *profile.Profile) {
+			p.Supply.MeasureAmps.Pattern = `CURR = (?P<value>[-+0-9.E]+)(?: (?P<unit>[a-zA-Z]+))?`
+		}, append(append([]turn{}, hello...), turn{"MEAS:CURR?\n", reply + "\n"})...)
+		s, err := NewSupply(port, "test", c, p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := s.Identify(bg); err != nil {
+			t.Fatal(err)
+		}
+		r, err := s.Read(bg, instruments.Current)
+		if v, ok := r.Float(); want < 0 && !errors.Is(err, instruments.ErrGarbled) || want >= 0 && (!ok || math.Abs(v-want) > 1e-12) {
+			t.Errorf("%q: %+v, %v", reply, r, err)
+		}
+	}
+}
+
+// At the end the front panel is given back, of an instrument that was spoken to.
+func TestBackToLocal(t *testing.T) {
+	for _, spoken := range []bool{true, false} {
+		turns := []turn{}
+		if spoken {
+			turns = append(append(turns, hello...), turn{Sent: "SYST:LOC\n"})
+		}
+		c, port, p := with(t, "scpi supply", func(p *profile.Profile) { p.Talk.Local = "SYST:LOC" }, turns...)
+		s, err := NewSupply(port, "test", c, p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if spoken {
+			if _, err := s.Identify(context.Background()); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
 	}
 }
 
@@ -251,12 +330,40 @@ func TestFetchWaitsForAFreshReading(t *testing.T) {
 }
 
 func TestWrongInstrumentIsNamed(t *testing.T) {
-	c, port, p := with(t, "scpi supply", nil, turn{Sent: "\n*CLS\n"}, turn{Sent: idn, Got: "HELLO\n"})
+	c, port, p := with(t, "scpi supply", nil, turn{Sent: "\n*CLS\n"}, turn{Sent: idn, Got: "SPARE,METER,1,1.0\n"})
+	p.Identity.Pattern = "^BENCH,SUPPLY,"
 	s, err := NewSupply(port, "test", c, p)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.Identify(context.Background()); !errors.Is(err, instruments.ErrGarbled) || !strings.Contains(err.Error(), "HELLO") {
+	if _, err := s.Identify(context.Background()); !errors.Is(err, instruments.ErrGarbled) || !strings.Contains(err.Error(), "SPARE") {
 		t.Error(err)
+	}
+}
+
+// An identity has any number of fields; a late answer to another question, and one
+// that comes only once, are none.
+func TestIdentities(t *testing.T) {
+	for answers, want := range map[string]string{
+		"BENCH SUPPLY 3005": "BENCH SUPPLY 3005", "BENCH,SUPPLY,1,1.0,2026": "BENCH,SUPPLY,1,1.0,2026", "3005 BENCH": "3005 BENCH",
+		"BENCH SUPPLY|BENCH SUPPL": "", "0,No error": "", `0,"No error"`: "", "12.00 mV": "", "ON": "", "OFF": "", "12.00": "",
+		"(@1,2)": "", "+9.9E37": "",
+	} {
+		first, second, differs := strings.Cut(answers, "|")
+		if !differs {
+			second = first
+		}
+		turns := []turn{{Sent: "\n*CLS\n"}, {Sent: idn, Got: first + "\n"}}
+		if strings.Count(first, ",") != 3 {
+			turns = append(turns, turn{Sent: idn, Got: second + "\n"})
+		}
+		c, port, p := with(t, "scpi supply", nil, turns...)
+		s, err := NewSupply(port, "test", c, p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if id, err := s.Identify(context.Background()); id != want || (err == nil) != (want != "") {
+			t.Errorf("%q is %q, %v", answers, id, err)
+		}
 	}
 }

@@ -28,6 +28,18 @@ type language interface {
 	spoil(reply []byte) []byte
 }
 
+// liner is a language of lines: half of one waits for the rest.
+type liner interface {
+	language
+	lines()
+}
+
+// slow is a language whose instrument takes its time for each message.
+type slow interface {
+	language
+	takes() time.Duration
+}
+
 // sender is a language whose instrument sends by itself.
 type sender interface {
 	language
@@ -117,7 +129,7 @@ func (f *line) serve() {
 		}
 		n, err := f.port.ReadUntil(bg, buf, until)
 		if errors.Is(err, clock.ErrDeadline) {
-			if _, lines := f.lang.(*scpiFake); !lines {
+			if _, lines := f.lang.(liner); !lines {
 				got = nil // half a message is given up after a silence
 			} else if f.c.Wait(bg, nil, f.c.Now().Add(40*time.Millisecond)) != nil {
 				return
@@ -144,6 +156,9 @@ func (f *line) serve() {
 			message = slices.Clone(message)
 			got = got[n:]
 			if message != nil {
+				if s, ok := f.lang.(slow); ok && s.takes() > 0 && f.c.Wait(bg, nil, f.c.Now().Add(s.takes())) != nil {
+					return
+				}
 				f.reply(f.lang.answer(f.fake, message))
 			}
 		}

@@ -19,6 +19,8 @@ import (
 // scpiFake answers what the built-in SCPI profiles send.
 type scpiFake struct{ id string }
 
+func (*scpiFake) lines() {}
+
 func (*scpiFake) take(got []byte) (int, []byte) {
 	i := bytes.IndexByte(got, '\n')
 	if i < 0 {

@@ -48,6 +48,8 @@ type Subject struct {
 	Relays  instruments.Relays
 	// Timeout is the longest wait for one reply.
 	Timeout time.Duration
+	// Takes is how long the instrument takes for each command; 0: no time.
+	Takes time.Duration
 	// Sends is true for a meter that sends by itself.
 	Sends bool
 }
@@ -81,7 +83,7 @@ func (s Subject) read(ctx context.Context, q instruments.Quantity) (instruments.
 
 // bound is how long one call may take: it may bring the line into step, switch
 // the quantity and ask, each within the timeout, and wait to settle.
-func (s Subject) bound() time.Duration { return 8*s.Timeout + time.Second }
+func (s Subject) bound() time.Duration { return 8*s.Timeout + time.Second + 20*s.Takes }
 
 // in runs f and checks that it took no longer than the bound.
 func (s Subject) in(t *testing.T, f func() error) error {

@@ -85,8 +85,9 @@ func runSupply(t *testing.T, fresh Factory) {
 				_ = s.Supply.Off(bg)
 				done <- struct{}{}
 			})
-			// One exchange of 300 ms, the gaps, and the command itself.
-			_ = s.Clock.Wait(bg, nil, began.Add(later+300*time.Millisecond+100*time.Millisecond))
+			// One exchange of 300 ms, the gaps, and the command itself; a slow
+			// instrument carries out first what it was sent before.
+			_ = s.Clock.Wait(bg, nil, began.Add(later+300*time.Millisecond+100*time.Millisecond+3*s.Takes))
 			isOff(t, s)
 			s.Clock.Outside(func() { <-done; <-done })
 			_ = s.Clock.Wait(bg, nil, began.Add(30*time.Second))

@@ -68,6 +68,7 @@ type protocol struct {
 	replyEnd []byte
 	pattern  *regexp.Regexp
 	remote   atomic.Bool
+	spoken   atomic.Bool // something was sent
 }
 
 var _ driver.Protocol = (*protocol)(nil)
@@ -215,6 +216,7 @@ func (pr *protocol) Tell(ctx context.Context, op string, pt *profile.Point, a pr
 	if err != nil {
 		return fmt.Errorf("%s: %s: %w", pr.name, op, err)
 	}
+	pr.spoken.Store(true)
 	if r := pr.p.Talk.Remote; r != "" && pr.remote.CompareAndSwap(false, true) {
 		if err := pr.line.Tell(ctx, "remote mode", append([]byte(r), pr.end...), urgent); err != nil {
 			pr.remote.Store(false)
@@ -229,14 +231,13 @@ func (pr *protocol) ask(ctx context.Context, op string, pt *profile.Point, a pro
 	if err != nil {
 		return exchange.Reply{}, fmt.Errorf("%s: %s: %w", pr.name, op, err)
 	}
+	pr.spoken.Store(true)
 	r, err := pr.line.Ask(ctx, op, m, SplitFixed(pt.Length, pr.replyEnd), urgent)
 	if err != nil {
 		return exchange.Reply{}, err
 	}
-	if pt.Pattern != "" {
-		if ok, err := regexp.Match("^(?:"+pt.Pattern+")$", r.Bytes); err != nil || !ok {
-			return exchange.Reply{}, pr.garbled(op, r, fmt.Errorf("it doesn't look like %s", pt.Pattern))
-		}
+	if _, err := pt.Take(string(r.Bytes)); err != nil {
+		return exchange.Reply{}, pr.garbled(op, r, err)
 	}
 	return r, nil
 }
@@ -316,9 +317,20 @@ func splitKnown(whole, end []byte) exchange.Split {
 	}
 }
 
+// Shown is how long the instrument takes for a command, 0 before it has shown it.
+func (pr *protocol) Shown() time.Duration { return pr.line.Shown() }
+
+// Doubt puts the line out of step.
 func (pr *protocol) Doubt() { pr.line.Doubt() }
 
-func (pr *protocol) Close() error { return pr.line.Close() }
+// Close gives the front panel back, where the profile says how, and closes the port.
+func (pr *protocol) Close() error {
+	if m := pr.p.Talk.Local; m != "" && pr.spoken.Load() {
+		// Whether it was heard can't be told, and nothing hangs on it.
+		_ = pr.line.Tell(context.Background(), "back to local", append([]byte(m), pr.end...), true)
+	}
+	return pr.line.Close()
+}
 
 func (pr *protocol) garbled(op string, r exchange.Reply, err error) error {
 	pr.Doubt()

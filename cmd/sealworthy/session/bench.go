@@ -212,6 +212,11 @@ func OpenBench(ctx context.Context, w World, p *plan.Plan, cfg *bench.Config, ov
 	if found {
 		f.Show(capture.Event{At: w.Clock.Now(), What: capture.Warning, Text: capture.FoundOn})
 	}
+	if n, ok := s.Supply.(instruments.Noter); ok {
+		for _, note := range n.Notes() {
+			f.Show(capture.Event{At: w.Clock.Now(), What: capture.Warning, Text: note})
+		}
+	}
 	if o.Meter == nil && cfg.Meter.Typed {
 		s.Meter = &byhand.Meter{Face: f, Clock: w.Clock, JackFuseAmps: cfg.Meter.FuseAmps}
 	}

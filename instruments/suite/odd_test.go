@@ -1,0 +1,113 @@
+package suite_test
+
+import (
+	"bytes"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"sealworthy/instruments/profile"
+	"sealworthy/instruments/rig/odd"
+	"sealworthy/instruments/suite"
+)
+
+// oddFake is an SCPI instrument with oddities.
+type oddFake struct {
+	scpiFake
+	odd odd.Oddities
+	// remote: SYST:REM was sent.
+	remote bool
+}
+
+func (s *oddFake) takes() time.Duration { return s.odd.Takes() }
+
+func (s *oddFake) spoil(p []byte) []byte { return bytes.Replace(p, p[:1], []byte("x"), 1) }
+
+func (s *oddFake) answer(f *fake, message []byte) []byte {
+	m := string(message)
+	setting := !strings.HasSuffix(m, "?")
+	var reply []byte
+	switch {
+	case m == "SYST:REM", m == "SYST:LOC":
+		s.remote = m == "SYST:REM"
+	case s.odd.Has(odd.NoLimiting) && strings.HasPrefix(m, "STAT:"), s.odd.Has(odd.Remote) && setting && !s.remote && m != "" && m != "*CLS":
+		f.mu.Lock()
+		f.errors = append(f.errors, `-203,"Command protected"`)
+		f.mu.Unlock()
+	default:
+		reply = s.scpiFake.answer(f, message)
+	}
+	if s.odd.Has(odd.Coarse) {
+		f.mu.Lock()
+		f.amps = math.Round(f.amps/odd.CoarseA) * odd.CoarseA
+		f.mu.Unlock()
+	}
+	var out []byte
+	if s.odd.Has(odd.Echo) {
+		out = append(message[:len(message):len(message)], '\n')
+	}
+	if len(reply) > 0 {
+		out = append(out, s.odd.Reply(m, strings.TrimSuffix(string(reply), "\n"))+"\n"...)
+	}
+	if out = append(out, s.odd.Behind()...); len(out) == 0 {
+		return nil
+	}
+	return out
+}
+
+// suits changes a profile as the list of oddities says.
+func suits(p *profile.Profile, o odd.Oddities) {
+	if o.Has(odd.Prompt) {
+		p.Talk.Prompt = odd.Ready
+	}
+	if o.Has(odd.Echo) {
+		p.Talk.Echo = true
+	}
+	if o.Has(odd.Remote) {
+		p.Talk.Remote, p.Talk.Local = "SYST:REM", "SYST:LOC"
+	}
+	if o.Has(odd.Annotated) {
+		const form = `[VI]=(?P<value>\S+) (?P<unit>[VA])`
+		if p.Supply != nil {
+			p.Supply.MeasureVolts.Pattern, p.Supply.MeasureAmps.Pattern = form, form
+		} else if p.Meter != nil {
+			p.Meter.Current.Read.Pattern, p.Meter.Voltage.Read.Pattern = form, form
+		}
+	}
+	if p.Supply == nil {
+		return
+	}
+	if o.Has(odd.Coarse) {
+		p.Supply.StepAmps = odd.CoarseA
+	}
+	if o.Has(odd.NoLimiting) {
+		p.Supply.Limiting = profile.Point{}
+	}
+}
+
+// Each oddity, and all at once, keeps the contract with the profile that the list
+// of oddities names for it.
+func TestContractOfOddInstruments(t *testing.T) {
+	all := odd.Oddities{odd.Prompt, odd.Annotated, odd.Shortest, odd.Unquoted, odd.OneField, odd.Coarse, odd.NoLimiting, odd.Remote}
+	tries := map[string]odd.Oddities{"all at once": all}
+	for _, k := range odd.List() {
+		tries[string(k.Name)] = odd.Oddities{k.Name}
+	}
+	for name, o := range tries {
+		for _, kind := range []string{"scpi supply", "scpi meter", "scpi relays"} {
+			if o.Has(odd.Slow) && kind == "scpi relays" {
+				continue // a board of contacts takes its time anyway
+			}
+			t.Run(name+", "+kind, func(t *testing.T) {
+				suite.Run(t, func(t *testing.T) suite.Subject {
+					p := load(t, kind)
+					suits(p, o)
+					f, x := putUp(t, p, &oddFake{scpiFake: scpiFake{id: "BENCH,ODD,2,1.0"}, odd: o}, nil)
+					return suite.Subject{Clock: f.c, Control: f, Meter: x.Meter, Supply: x.Supply, Relays: x.Relays,
+						Timeout: p.Timeout(), Takes: o.Takes()}
+				})
+			})
+		}
+	}
+}
