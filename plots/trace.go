@@ -20,6 +20,12 @@ type TraceData struct {
 	Title string
 	// Samples are in order of time; seconds since the step began.
 	Samples []Sample
+	// Thinned: of a long trace only the first, the last, the least and the most of each
+	// of many stretches are there, more than a picture has columns. Read is how many
+	// readings it had from SettledS on; Pauses are where nothing was read.
+	Thinned bool
+	Read    int
+	Pauses  []Pause
 	// Overloads are the times of replies that were an overload or no number.
 	Overloads []float64
 	// SettledS is when the trace begins that is judged; NaN: it never settled.
@@ -87,22 +93,22 @@ func TraceOf(r capture.StepRecord, instrument string, levels []Level) (TraceData
 	if r.Outcome == capture.Interrupted {
 		d.Notes = append(d.Notes, "interrupted, not the whole step")
 	}
-	for x := range r.All() {
-		if x.Instrument != instrument || x.Quantity != instruments.Current {
-			continue
+	d.take(func(yield func(reply) bool) {
+		for x := range r.All() {
+			if x.Instrument != instrument || x.Quantity != instruments.Current {
+				continue
+			}
+			if whole && x.At.Before(r.Settled) {
+				continue // ten minutes of warming up say nothing more
+			}
+			if len(r.Points) > 0 && x.At.After(r.Points[0].At) {
+				continue // the sweep is a picture of its own
+			}
+			if a, ok := x.Float(); !yield(reply{Sample{since(x.At), a}, ok}) {
+				return
+			}
 		}
-		if whole && x.At.Before(r.Settled) {
-			continue // ten minutes of warming up say nothing more
-		}
-		if len(r.Points) > 0 && x.At.After(r.Points[0].At) {
-			continue // the sweep is a picture of its own
-		}
-		if a, ok := x.Float(); ok {
-			d.Samples = append(d.Samples, Sample{since(x.At), a})
-		} else {
-			d.Overloads = append(d.Overloads, since(x.At))
-		}
-	}
+	})
 	if len(d.Samples)+len(d.Overloads) == 0 {
 		return d, fmt.Errorf("%s: no reading of current to draw", title)
 	}
@@ -152,6 +158,9 @@ func (d TraceData) check() error {
 func (d TraceData) segments() [][]Sample {
 	if len(d.Samples) == 0 {
 		return nil
+	}
+	if d.Thinned {
+		return d.betweenPauses()
 	}
 	gaps := make([]float64, 0, len(d.Samples))
 	for i := 1; i < len(d.Samples); i++ {
@@ -252,6 +261,9 @@ func (d TraceData) say() string {
 		if !finite(d.SettledS) || x.S >= d.SettledS {
 			low, high, n = min(low, x.A), max(high, x.A), n+1
 		}
+	}
+	if d.Thinned {
+		n = d.Read
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "%d readings", n)
