@@ -85,6 +85,10 @@ type Step struct {
 	Settle Settle        `json:"settle"`
 
 	For time.Duration `json:"for_ns"` // how long to read once settled
+	// Enough ends the reading before For; zero: it runs its full length.
+	Enough Enough `json:"enough,omitzero"`
+	// BearsA is the least current that a part of the feed bears, A; 0: not stated.
+	BearsA float64 `json:"bears_a,omitempty"`
 	// Hazards are what may burn at this step's own voltage and load and was not
 	// allowed by name: the step isn't powered while there are any.
 	Hazards []Hazard `json:"hazards,omitempty"`
@@ -147,6 +151,15 @@ type Settle struct {
 	AbsA   float64       `json:"abs_a"`
 	// Spacing of readings meanwhile, for a long warm-up; 0: as the step's own.
 	Spacing time.Duration `json:"spacing_ns,omitempty"`
+}
+
+// Enough says when a steady draw is known so well that more readings change no
+// decision: after Readings of them, once the standard uncertainty that their own
+// scatter leaves in their mean is UA or less. It goes by the scatter alone and never
+// by the value, so that it favours none.
+type Enough struct {
+	Readings int     `json:"readings"`
+	UA       float64 `json:"u_a"` // A
 }
 
 // Outcome says how a step ended. The zero Outcome is no valid answer.

@@ -26,6 +26,9 @@ type bench struct {
 	load func(volts float64, closed []int, since time.Duration) float64
 
 	volts, limit float64
+	slow         time.Duration // until the output stands at a voltage
+	before       float64       // V, and when it was set to another
+	setAt        time.Time
 	on           bool
 	since        time.Time
 	closed       []int
@@ -70,6 +73,14 @@ func (b *bench) outputOn() bool {
 	return b.on
 }
 
+// output is the voltage that stands there now. mu is held.
+func (b *bench) output() float64 {
+	if b.c.Now().Sub(b.setAt) < b.slow {
+		return b.before
+	}
+	return b.volts
+}
+
 // current is the draw now and whether the supply limits it.
 func (b *bench) current() (a float64, limiting bool) {
 	b.mu.Lock()
@@ -77,7 +88,7 @@ func (b *bench) current() (a float64, limiting bool) {
 	if !b.on {
 		return 0, false
 	}
-	a = b.load(b.volts, b.closed, b.c.Now().Sub(b.since))
+	a = b.load(b.output(), b.closed, b.c.Now().Sub(b.since))
 	if a > b.limit {
 		return b.limit, true
 	}
@@ -109,7 +120,11 @@ func (s *fakeSupply) do(ctx context.Context, op string, f func()) error {
 }
 
 func (s *fakeSupply) Set(ctx context.Context, v, a float64) error {
-	return s.do(ctx, "set", func() { s.b.volts, s.b.limit = v, a; s.b.say("set %.2f %.4f", v, a) })
+	return s.do(ctx, "set", func() {
+		s.b.before, s.b.setAt = s.b.volts, s.b.c.Now()
+		s.b.volts, s.b.limit = v, a
+		s.b.say("set %.2f %.4f", v, a)
+	})
 }
 func (s *fakeSupply) On(ctx context.Context) error {
 	return s.do(ctx, "on", func() { s.b.on, s.b.since = true, s.b.c.Now(); s.b.say("on") })
@@ -133,7 +148,9 @@ func (s *fakeSupply) Read(ctx context.Context, q instruments.Quantity) (instrume
 	a, limiting := s.b.current()
 	v, half := a, 0.003
 	if q == instruments.Voltage {
-		v, half = s.b.volts, 0.02
+		s.b.mu.Lock()
+		v, half = s.b.output(), 0.02
+		s.b.mu.Unlock()
 		if limiting {
 			v = 0.2 * s.b.volts
 		}

@@ -192,7 +192,7 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 			return err
 		}
 	}
-	if err := e.sample(ctx, s, s.For, true); err != nil {
+	if err := e.sample(ctx, s, sampling{span: s.For, enough: s.Enough, readBack: true, mind: true}); err != nil {
 		return err
 	}
 	if byClip && !early {
@@ -226,7 +226,7 @@ func (e *engine) added(ctx context.Context, s Step) error {
 		return err
 	}
 	e.base = true
-	if err := e.sample(ctx, s, s.For, false); err != nil {
+	if err := e.sample(ctx, s, sampling{span: s.For, readBack: true}); err != nil {
 		return err
 	}
 	e.base = false

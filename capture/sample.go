@@ -13,10 +13,17 @@ import (
 // the step is given up.
 const readTries = 3
 
-// sample reads for so long, with the step's jittered spacing, the supply's
-// read-back in between. With mind the pairs of both instruments are kept for
-// the cross-check.
-func (e *engine) sample(ctx context.Context, s Step, d time.Duration, mind bool) error {
+// sampling is what is read once the draw has settled.
+type sampling struct {
+	span     time.Duration
+	enough   Enough // ends it sooner; zero: never
+	readBack bool   // the supply in between
+	mind     bool   // keep the pairs of both instruments for the cross-check
+}
+
+// sample reads with the step's jittered spacing, and the supply's read-back in
+// between.
+func (e *engine) sample(ctx context.Context, s Step, o sampling) error {
 	if byHand(e.b.Meter) {
 		if s.Board != "" || s.Pace != "" {
 			e.warn("one number by hand: what blinks can't be told from it")
@@ -24,7 +31,7 @@ func (e *engine) sample(ctx context.Context, s Step, d time.Duration, mind bool)
 		_, err := e.watched(ctx, Sampling)
 		return err
 	}
-	end := e.b.Clock.Now().Add(d)
+	end := e.b.Clock.Now().Add(o.span)
 	if s.MaxTotal > 0 {
 		if most := e.powered().Add(s.MaxTotal); most.Before(end) {
 			end = most
@@ -33,14 +40,18 @@ func (e *engine) sample(ctx context.Context, s Step, d time.Duration, mind bool)
 	}
 	next := e.b.Clock.Now()
 	var backAt time.Time
+	var seen scatter
 	for n := 0; n == 0 || e.b.Clock.Now().Before(end); n++ {
 		r, err := e.watched(ctx, Sampling)
 		if err != nil {
 			return err
 		}
-		if now := e.b.Clock.Now(); e.b.Meter != nil && !byHand(e.b.Supply) && !now.Before(backAt) {
+		if seen.add(r); seen.enough(o.enough) {
+			return nil
+		}
+		if now := e.b.Clock.Now(); o.readBack && e.b.Meter != nil && !byHand(e.b.Supply) && !now.Before(backAt) {
 			backAt = now.Add(e.o.ReadBackEvery)
-			if err := e.readBoth(ctx, r, mind); err != nil {
+			if err := e.readBoth(ctx, r, o.mind); err != nil {
 				return err
 			}
 		}

@@ -10,6 +10,10 @@ import (
 // capacitors take up or give back their charge (common practice, no source).
 const sweepInrush = 100 * time.Millisecond
 
+// sweepArrive is how long a supply may take on its way down, whose output capacitor
+// the feed alone discharges (common practice, no source).
+const sweepArrive = time.Second
+
 // sweep walks the voltages of a step, each with its own limit set before it
 // counts. What is set or read by hand has no sweep.
 func (e *engine) sweep(ctx context.Context, s Step) error {
@@ -37,7 +41,10 @@ func (e *engine) sweep(ctx context.Context, s Step) error {
 		if err := e.wait(ctx, now.Add(p.Settle), Settling); err != nil {
 			return err
 		}
-		if err := e.sample(ctx, s, p.For, false); err != nil {
+		if err := e.arrived(ctx, p.Volts, sweepArrive, Settling); err != nil {
+			return err
+		}
+		if err := e.sample(ctx, s, sampling{span: p.For}); err != nil {
 			return err
 		}
 	}

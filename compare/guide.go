@@ -128,15 +128,20 @@ func (g *Guide) Remaining(done []capture.StepRecord) time.Duration {
 	return d.Round(time.Second)
 }
 
-// rampPause is about what one point of a ramp takes.
-const rampPause = 300 * time.Millisecond
+// rampPause is about what one point of a ramp takes, beside a reading.
+const rampPause = 150 * time.Millisecond
 
 // sweepPause is about what setting a voltage and reading it back takes.
 const sweepPause = 150 * time.Millisecond
 
-// Lasts estimates how long a step takes, without what the maker does by hand.
+// Lasts estimates how long a step takes, without what the maker does by hand. Where
+// it may end sooner, half of its reading counts.
 func Lasts(s capture.Step) time.Duration {
-	d := time.Duration(len(s.Ramp))*rampPause + s.Settle.Min + s.Settle.Window + s.For
+	read := s.For
+	if s.Enough.Readings > 0 {
+		read /= 2
+	}
+	d := time.Duration(s.RampPoints())*(rampPause+s.Settle.Window) + s.Settle.Min + s.Settle.Window + read
 	for _, p := range s.Sweep {
 		d += sweepPause + p.Settle + p.For
 	}

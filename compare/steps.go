@@ -43,9 +43,12 @@ const (
 	boardInrush  = 2.0 // times the draw, for a second
 	inrushFor    = time.Second
 	boardCheckV  = 2.5
-	groupSettle  = 400 * time.Millisecond
+	groupSettle  = 400 * time.Millisecond // with a meter of which the window isn't known
+	leastSettle  = 150 * time.Millisecond
 	groupMax     = 6 * time.Second
-	groupReads   = 12 // readings of a steady group
+	groupRest    = 0.005 // of the draw a second: what moves less is at rest
+	groupReads   = 12    // readings of a steady group, in full
+	enoughReads  = 6     // of one that is known well enough by then
 	boardSettle  = 2 * time.Second
 	boardReads   = 20 * time.Second
 	steadyReads  = 4 * time.Second
@@ -234,7 +237,7 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 		s.ID = m.closure + "/" + f.Feed
 		s.Ramp, s.Bound = ramp, m.binds(f, ramp)
 		s.Inrush = 100 * time.Millisecond
-		s.Settle = capture.Settle{Min: groupSettle, Max: groupMax, Window: groupSettle, Rel: 0.002, AbsA: 0.0001}
+		s.Settle, s.BearsA = m.settle(), m.bears(f)
 		s.For = m.readFor(groupReads)
 		if g, ok := groupNamed(m.p, f.Feed); ok && hasEnvelope(g) {
 			s.For = boardReads
@@ -252,6 +255,9 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 			if s.Sweep, err = m.secondPoint(f, base.Volts); err != nil {
 				return nil, err
 			}
+		}
+		if !m.o.Sweep && s.For != boardReads {
+			s.Enough = m.enough(f)
 		}
 		return []capture.Step{s}, nil
 	}

@@ -13,13 +13,15 @@ import (
 	"sealworthy/compare/wiring"
 )
 
-// Figures of a sweep. Of a steady group 14 voltages in at most 15 s, of a board
-// three above its lowest, each over whole blink cycles.
+// Figures of a sweep. Of a steady group 14 voltages in at most 8 s with a meter of
+// 100 ms, of a board three above its lowest, each over whole blink cycles. The
+// supply's own reading says when it has come to a voltage; what settles after that
+// takes sweepSettle.
 const (
 	sweepPoints  = 14
 	boardPoints  = 3
-	sweepSettle  = 200 * time.Millisecond
-	sweepRead    = 500 * time.Millisecond
+	sweepSettle  = 100 * time.Millisecond
+	sweepRead    = 250 * time.Millisecond
 	boardRest    = 800 * time.Millisecond // until a board blinks evenly at a new voltage
 	sweepBelow   = 0.3                    // V below the first knee
 	sweepStep    = 0.5                    // V, of the whole model
@@ -52,10 +54,13 @@ func (m maker) groupSweep(f budget.Feed, top float64) ([]capture.SweepPoint, err
 	var out []capture.SweepPoint
 	for i := range sweepPoints {
 		v := math.Round((top-(top-from)*float64(i)/(sweepPoints-1))*100) / 100
-		out = append(out, m.sweepPoint(v, coarse, f.AsFound, m.ceiling(f), sweepSettle, max(sweepRead, 3*m.o.MeterWindow)))
+		out = append(out, m.sweepPoint(v, coarse, f.AsFound, m.ceiling(f), sweepSettle, m.sweepReads()))
 	}
 	return out, nil
 }
+
+// sweepReads is how long a voltage of a sweep is read: two readings or more.
+func (m maker) sweepReads() time.Duration { return max(sweepRead, m.o.MeterWindow*5/2) }
 
 // coarse is the expected draw over the whole range, for limits.
 func (m maker) coarse(feed string, top float64) ([]budget.RampPoint, error) {
@@ -94,7 +99,7 @@ func (m maker) boardSweep(b plan.Board, pace plan.Pace, top float64, work captur
 	}
 	read := max(wholeRead, time.Duration(slowPeriods*pace.PeriodS*float64(time.Second)))
 	if pace.Steady() {
-		read = max(sweepRead, 3*m.o.MeterWindow)
+		read = m.sweepReads()
 	}
 	var out []capture.SweepPoint
 	for i := range boardPoints {
