@@ -82,7 +82,9 @@ type output struct {
 	volts float64
 	limit float64
 	since time.Time // output on
-	point RampPoint
+	// stands is since when it has stood at the voltage of the ramp.
+	stands time.Time
+	point  RampPoint
 	// presses of the board's button since then
 	presses int
 	// inrushUntil: constant current is no trip before it.

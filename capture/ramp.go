@@ -19,9 +19,10 @@ const (
 	inrushPoll = 50 * time.Millisecond
 )
 
-// jumpA is how much the limit may rise over points that are left out: no LED in
-// use bears less for the time of a reading (common practice, no source).
-const jumpA = 0.010
+// jumpA is how much the limit may rise over points that are left out, unless a part
+// states less: small LEDs are rated at 20 mA and more (common practice, no source),
+// and what is too much here flows for the time of a reading.
+const jumpA = 0.020
 
 // ramp brings the output to the step's voltage. Each point sets voltage and
 // limit together, the first before the output goes on, and is a test: too much
@@ -176,6 +177,7 @@ func (e *engine) dwell(ctx context.Context, s Step, p RampPoint, inrush time.Tim
 		return err
 	}
 	stands := e.b.Clock.Now()
+	e.out.stands = stands
 	blind, early := 0, 0
 	for {
 		r, err := e.rampReading(ctx, p.Volts == s.Volts)

@@ -23,6 +23,10 @@ func (e *engine) settle(ctx context.Context, s Step) error {
 		return e.settled()
 	}
 	var seen []instruments.Reading
+	if s.Kind == Power && s.Board == "" && e.out.on && !e.out.stands.IsZero() {
+		// The last reading of the ramp is of this voltage already.
+		began, seen = e.out.stands, e.readSince(e.out.stands)
+	}
 	for {
 		r, err := e.watched(ctx, Settling)
 		if err != nil {
@@ -52,6 +56,17 @@ func (e *engine) settle(ctx context.Context, s Step) error {
 			return err
 		}
 	}
+}
+
+// readSince gives the readings of the draw in the step under way that began at a
+// time or later.
+func (e *engine) readSince(t time.Time) (out []instruments.Reading) {
+	for _, r := range e.rec.Readings {
+		if r.Instrument == e.mainName() && r.Quantity == instruments.Current && !r.At.Add(-r.Window).Before(t) {
+			out = append(out, r)
+		}
+	}
+	return out
 }
 
 func (e *engine) settled() error {

@@ -48,7 +48,7 @@ const (
 	groupMax     = 6 * time.Second
 	groupRest    = 0.005 // of the draw a second: what moves less is at rest
 	groupReads   = 12    // readings of a steady group, in full
-	enoughReads  = 6     // of one that is known well enough by then
+	enoughReads  = 8     // of one that is known well enough by then: fewer make no baseline
 	boardSettle  = 2 * time.Second
 	boardReads   = 20 * time.Second
 	steadyReads  = 4 * time.Second

@@ -21,8 +21,8 @@ import (
 	"sealworthy/instruments/rig"
 )
 
-// paced are steady groups of Brackwater: strips, one alone, many and few.
-var paced = []string{"cabin windows", "crew portholes", "engine room", "boiler glow", "hold lamps", "anchor light", "masthead light"}
+// paced are the steady groups of Brackwater.
+var paced = []string{"galley lamps", "chart table", "saloon", "gallery lamps", "cabin windows", "crew portholes", "engine room", "boiler glow", "hold lamps", "anchor light", "masthead light"}
 
 // spent is where the bench's time of one step went, in its own clock.
 type spent struct {
