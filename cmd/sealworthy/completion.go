@@ -113,6 +113,13 @@ func wordsOf(ctx context.Context, e env, verb string, before []string, last stri
 		return verbNames()
 	case "completion":
 		return []string{"bash", "zsh", "fish", "powershell"}
+	case "explain":
+		var out []string
+		_, all := explanations("")
+		for _, x := range all {
+			out = append(out, x.Name, x.Table)
+		}
+		return out
 	case "part":
 		return partNames(e)
 	case "demo":

@@ -37,6 +37,7 @@ glued shut, and says whether the part is ready to close.
   sealworthy keep BUILD                the signature, before delivery
   sealworthy return BUILD              a model came back: what is wrong with it
   sealworthy rig PLAN                  a simulated bench for other terminals
+  sealworthy explain KEY               what a key of plan or bench means
   sealworthy help VERB                 what a verb does and takes
   sealworthy completion SHELL          the shell completes verbs, flags, names
   sealworthy version                   which version this is

@@ -59,6 +59,7 @@ var verbs = map[string]verb{
 	"return":  runReturn,
 	"left":    runLeft,
 	"version": runVersion,
+	"explain": runExplain,
 }
 
 func main() {

@@ -2,12 +2,10 @@ package plan
 
 import "fmt"
 
-var boardKeys = append([]string{"part", "joint", "return", "closure", "wire"}, keysOf(PartBoard)...)
-
 // boards reads [board.NAME].
 func (p *parser) boards(top *section) {
 	for _, e := range p.tables(top, "board", "[board.beacon]") {
-		s := p.table(e.val, fmt.Sprintf("board %q", e.key), boardKeys...)
+		s := p.table(e.val, fmt.Sprintf("board %q", e.key), keysIn("board")...)
 		if !p.checkName(e.keyAt, "board", e.key, false) || !p.terminals.enter(e.keyAt, "board", e.key) {
 			continue
 		}

@@ -47,7 +47,7 @@ func (s *section) partOutputs(items []*node, was []PartOutput) []PartOutput {
 		if i < len(was) {
 			o = was[i]
 		}
-		sec := s.table(it, fmt.Sprintf("output %d of %s", i+1, s.what), "max_mA", "ohms", "volts", "follows_supply", "tolerance")
+		sec := s.table(it, fmt.Sprintf("output %d of %s", i+1, s.what), keysIn("output")...)
 		if sec == nil {
 			return nil
 		}
@@ -71,8 +71,6 @@ const (
 	paceDutyTol = 0.08
 )
 
-var paceKeys = []string{"name", "period_s", "duty", "flashes", "steady", "tolerance", "duty_tolerance"}
-
 func (s *section) paces(items []*node) []Pace {
 	if len(items) == 0 {
 		s.fail(s.at("paces"), `write paces = [ { name = "steady", steady = true } ]`, "paces is empty")
@@ -81,7 +79,7 @@ func (s *section) paces(items []*node) []Pace {
 	var out []Pace
 	names := newNameBook(s.source)
 	for i, it := range items {
-		sec := s.table(it, fmt.Sprintf("pace %d of %s", i+1, s.what), paceKeys...)
+		sec := s.table(it, fmt.Sprintf("pace %d of %s", i+1, s.what), keysIn("pace")...)
 		if sec == nil {
 			continue
 		}

@@ -178,7 +178,7 @@ func (s *source) onePart(e entry, b *Book) (Part, bool) {
 		base = blankPart(PartKind(kind))
 	}
 	base.Name = e.key
-	sec := s.table(e.val, what, append([]string{"kind", "like"}, keysOf(base.Kind)...)...)
+	sec := s.table(e.val, what, append(keysIn("part"), keysOf(base.Kind)...)...)
 	p := readPart(sec, base)
 	return p, sec.complete(&p)
 }

@@ -33,7 +33,8 @@
 // out_volts, efficiency, max_amps, lowest_volts, idle_mA).
 //
 // wire: awg, mm (copper diameter) or mm2; length_mm; solid, stranded or
-// enamelled = true; tolerance. It is two conductors, out and back, unless a
+// enamelled = true; tolerance; colour of its insulation and the pin that it ends at,
+// which the sheet prints as a map. It is two conductors, out and back, unless a
 // return is named. Unsaid: 0.2 mm, 200 mm, with a band of ±80 %; a thickness that
 // nobody said sets no limit to a test.
 //
@@ -46,7 +47,8 @@
 // tolerance; outputs, each with max_mA (above it the output stays lit), ohms (its
 // own resistor), volts or follows_supply; outputs_run: alternate, together, free;
 // paces, each with name and period_s and duty, or flashes = [lit, dark, …] in
-// seconds, or steady = true; button = true when it steps the paces (several
+// seconds, or steady = true, and how far that may be off: tolerance of the period,
+// duty_tolerance; button = true when it steps the paces (several
 // paces imply it); lowest_volts, highest_volts, capacitor_uF.
 //
 // [[group]]: name; joint, or board and output; return, closure, wire; see (what
@@ -67,12 +69,14 @@
 // without saying. Such a wire hangs on a joint or jack, not on a board.
 //
 // Any value of the part can be said anew in the light: segment_mA, draw_mA,
-// tolerance, volts_at_mA, spread_volts. Pieces of one part in one plan are taken
+// tolerance, volts_at_mA, spread_volts, max_mA, share. Pieces of one part in one plan are taken
 // for one reel, whose deviations they share; reel = "bag 3" keeps them apart,
 // reel = "mixed" says they have little in common.
 //
 // [part."NAME"]: a part of one's own: like = a known part, or kind = strip, smd,
-// led, board, load, and its values. A part book is a file of these; what it says
+// led, board, load, and its values: colour, volts_per_K, conducts_reversed of an
+// LED; led, leds_in_series of a strip or SMD, copper_ohms of a strip. "sealworthy
+// explain KEY" tells each. A part book is a file of these; what it says
 // of a built-in part narrows that part's spread.
 //
 // Names are at most 64 characters, without backslash, invisible characters or #

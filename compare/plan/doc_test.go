@@ -2,6 +2,8 @@ package plan
 
 import (
 	"os"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -26,12 +28,19 @@ func TestThePlanInTheDocParses(t *testing.T) {
 	if len(p.Groups) != 5 || len(p.Warnings) > 0 {
 		t.Errorf("%d groups, warnings %v", len(p.Groups), p.Warnings)
 	}
-	// Every key of the language is spoken of.
-	for _, keys := range [][]string{topKeys, groupKeys, wireKeys, boardKeys, paceKeys[:5], holdKinds, behaviours, sources, keysOf(PartLoad), {"must_hold", "test_ohms", "ohms_tolerance"}} {
-		for _, k := range keys {
-			if !strings.Contains(string(doc), k) && k != "source" {
-				t.Errorf("the doc doesn't speak of %q", k)
-			}
+	// Every key of the language is spoken of, and every word of a choice.
+	for _, k := range Keys() {
+		if !spoken(string(doc), k.Name) {
+			t.Errorf("the doc doesn't speak of %q", k.Name)
 		}
 	}
+	for _, w := range slices.Concat(holdKinds, behaviours, sources) {
+		if !spoken(string(doc), w) {
+			t.Errorf("the doc doesn't speak of %q", w)
+		}
+	}
+}
+
+func spoken(doc, word string) bool {
+	return regexp.MustCompile(`\b` + regexp.QuoteMeta(word) + `\b`).MatchString(doc)
 }

@@ -2,8 +2,6 @@ package plan
 
 import "fmt"
 
-var groupKeys = []string{"name", "closure", "joint", "board", "output", "return", "wire", "lights", "see", "sealed_wire"}
-
 // modelClosure closes over what no closure was named for.
 const modelClosure = "model"
 
@@ -29,7 +27,7 @@ func (p *parser) groups(top *section) {
 				what = fmt.Sprintf("group %q", n.val.text)
 			}
 		}
-		if s := p.table(it, what, groupKeys...); s != nil {
+		if s := p.table(it, what, keysIn("group")...); s != nil {
 			p.group(s)
 		}
 	}

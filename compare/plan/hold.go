@@ -39,14 +39,7 @@ func (p *parser) hold(raw *section) (Hold, bool) {
 		}
 		return Hold{}, false
 	}
-	keys := map[string][]string{
-		"diode":     {"diode", "drop_volts", "tolerance", "amps"},
-		"fuse":      {"fuse", "amps", "ohms", "tolerance"},
-		"switch":    {"switch", "amps", "ohms", "tolerance"},
-		"plug":      {"plug", "amps", "ohms", "tolerance"},
-		"converter": {"converter", "out_volts", "efficiency", "max_amps", "lowest_volts", "idle_mA", "tolerance"},
-	}[kind]
-	s := p.table(raw.n, raw.what, keys...)
+	s := p.table(raw.n, raw.what, keysIn(kind)...)
 	h := Hold{Kind: HoldKind(kind)}
 	s.into(&h.RatedAmps, 1, "amps", over(0, 100), "0.75")
 	switch h.Kind {

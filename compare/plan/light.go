@@ -56,13 +56,7 @@ func (p *parser) groupLights(s *section, g *Group, volts float64) {
 
 // lightKeys lists what a light of a kind may say, besides its part's own keys.
 func lightKeys(k PartKind) []string {
-	own := map[PartKind][]string{
-		PartStrip: {"part", "segments", "count", "reel"},
-		PartSMD:   {"part", "count", "reel"},
-		PartLED:   {"part", "leds", "in_series", "ohms", "ohms_tolerance", "watts", "count", "reel"},
-		PartLoad:  {"part"},
-	}[k]
-	return append(own, keysOf(k)...)
+	return append(keysIn(string(k)), keysOf(k)...)
 }
 
 func (p *parser) light(raw *section, g *Group, volts float64) (Light, bool) {

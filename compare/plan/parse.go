@@ -58,10 +58,8 @@ type parser struct {
 	unsure   map[string]bool   // boards whose part is unknown
 }
 
-var topKeys = []string{"build", "scale", "jack", "joint", "return", "closure", "board", "group", "part"}
-
 func (p *parser) top(root *node, book *Book) {
-	top := p.table(root, "the plan", topKeys...)
+	top := p.table(root, "the plan", keysIn("plan")...)
 	if top.must("build", `"Brackwater"`) {
 		if v := top.value("build", textShape, `"Brackwater"`); v != nil {
 			p.plan.Build = v.text

@@ -69,20 +69,7 @@ type PartOutput struct {
 
 // keysOf lists the keys that describe a part of a kind.
 func keysOf(k PartKind) []string {
-	switch k {
-	case PartStrip:
-		return []string{"volts", "segment_mA", "holds_from_volts", "tolerance", "share", "led", "leds_in_series", "copper_ohms", "source"}
-	case PartSMD:
-		return []string{"volts", "draw_mA", "tolerance", "share", "led", "leds_in_series", "source"}
-	case PartLED:
-		return []string{"colour", "volts_at_mA", "spread_volts", "volts_per_K", "max_mA", "conducts_reversed", "share", "source"}
-	case PartBoard:
-		return []string{"standing_mA", "tolerance", "outputs", "outputs_run", "paces", "button",
-			"lowest_volts", "highest_volts", "capacitor_uF", "source"}
-	case PartLoad:
-		return []string{"behaves", "state", "low_mA", "mean_mA", "high_mA", "source"}
-	}
-	return nil
+	return keysIn("part" + string(k))
 }
 
 var fraction = over(0, 0.9)

@@ -60,6 +60,9 @@ type Wire struct {
 	Assumed  bool    `json:"assumed,omitempty"`
 	// SizeAssumed: nobody said how thick it is. Then it sets no limit of a test.
 	SizeAssumed bool `json:"size_assumed,omitempty"`
+	// Colour is that of its insulation, Pin where it ends, in the maker's words.
+	Colour string `json:"colour,omitempty"`
+	Pin    string `json:"pin,omitempty"`
 }
 
 // HoldKind says what sits in a joint.

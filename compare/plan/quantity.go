@@ -167,7 +167,8 @@ func inOtherUnits(e entry, known []string) (key, instead string) {
 		}
 	}
 	// What a whole strip draws is no segment's: another stem is another thing.
-	if best == "" || stem == "" && len(same) > 1 || stem != "" && at > max(1, len(stem)*2/5) {
+	bestStem, _ := splitKey(best)
+	if best == "" || stem == "" && bestStem != "" && (len(same) > 1 || u.of != current) || stem != "" && at > max(1, len(stem)*2/5) {
 		return "", ""
 	}
 	text := e.val.text

@@ -17,7 +17,7 @@ const sealedHint = `write lights = [ { test_ohms = 470 } ]: the resistor that yo
 
 // testLoad reads a resistor that is clipped across the end of a wire for its test.
 func (p *parser) testLoad(raw *section, g *Group) (Light, bool) {
-	s := p.table(raw.n, raw.what, "test_ohms", "ohms_tolerance", "watts")
+	s := p.table(raw.n, raw.what, keysIn("test")...)
 	l := Light{Kind: TestLoad, Count: 1, BranchSpread: Value{Nominal: 1}, Reel: "test resistor of " + g.Name, Source: "clipped on for the test"}
 	l.Ohms = Value{Source: "the maker's own value"}
 	if !s.into(&l.Ohms.Nominal, 1, "test_ohms", testOhms, "470") {

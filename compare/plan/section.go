@@ -46,7 +46,7 @@ func (s *source) table(n *node, what string, known ...string) *section {
 			instead = "leave it out: the name stands in the line in brackets above"
 		case e.key == "build" || e.key == "scale":
 			instead = "move it to the top, above the first line in brackets"
-		case contains(topKeys, e.key):
+		case contains(keysIn("plan"), e.key):
 			instead = "write it under a line of its own: [" + e.key + ".keel]"
 		default:
 			instead = suggest(e.key, known, "keys")

@@ -19,7 +19,7 @@ func (p *parser) jacks(top *section) {
 	names := newNameBook(p.source)
 	for _, e := range p.tables(top, "jack", "[jack.main]") {
 		direct := p.directCurrent(e)
-		s := p.table(e.val, fmt.Sprintf("jack %q", e.key), "volts", "volts_range", "source", "adapter_amps", "plug")
+		s := p.table(e.val, fmt.Sprintf("jack %q", e.key), keysIn("jack")...)
 		p.checkName(e.keyAt, "jack", e.key, false)
 		names.enter(e.keyAt, "jack", e.key)
 		p.jackOf[e.key], p.returnTo[e.key] = e.key, e.key
@@ -114,7 +114,7 @@ func (p *parser) joints(top *section) {
 	var all []Joint
 	branches := newForest(p, "joint", "from", p.jackOf)
 	for _, e := range entries {
-		s := p.table(e.val, fmt.Sprintf("joint %q", e.key), "from", "wire", "holds", "closure")
+		s := p.table(e.val, fmt.Sprintf("joint %q", e.key), keysIn("joint")...)
 		if _, clash := p.jackOf[e.key]; clash {
 			continue
 		}
@@ -152,7 +152,7 @@ func (p *parser) returns(top *section) {
 	var all []Return
 	branches := newForest(p, "return", "to", p.returnTo)
 	for _, e := range entries {
-		s := p.table(e.val, fmt.Sprintf("return %q", e.key), "to", "wire", "closure")
+		s := p.table(e.val, fmt.Sprintf("return %q", e.key), keysIn("return")...)
 		if _, clash := p.returnTo[e.key]; clash {
 			continue
 		}
@@ -186,7 +186,7 @@ func (p *parser) closures(top *section) {
 	names := p.closureNames(top)
 	branches := newForest(p, "closure", "inside", map[string]string{"": ""})
 	for _, e := range entries {
-		s := p.table(e.val, fmt.Sprintf("closure %q", e.key), "inside", "must_hold")
+		s := p.table(e.val, fmt.Sprintf("closure %q", e.key), keysIn("closure")...)
 		c := Closure{Holds: p.mustHold(s), Name: e.key, Pos: p.place(e.keyAt), Inside: p.known(s, "inside", "closure", names)}
 		p.inside[c.Name] = c.Inside
 		branches.add(e.key, c.Inside, s.at("inside"))

@@ -79,8 +79,6 @@ const (
 	wireExampleInline = "{ mm = 0.2, length_mm = 220 }"
 )
 
-var wireKeys = []string{"awg", "mm", "mm2", "length_mm", "solid", "stranded", "enamelled", "tolerance"}
-
 // wire reads the wire of something; what isn't said is assumed, with a wide band.
 func (p *parser) wire(s *section, ownReturn bool) Wire {
 	e := s.n.get("wire")
@@ -91,7 +89,7 @@ func (p *parser) wire(s *section, ownReturn bool) Wire {
 		p.fail(e.val.at, "write wire = "+wireExampleInline, "wire must be a table, not %s", e.val.shape)
 		return assumedWire()
 	}
-	w := p.table(e.val, "the wire of "+s.what, wireKeys...)
+	w := p.table(e.val, "the wire of "+s.what, keysIn("wire")...)
 	built := w.onlyOne("solid", "stranded", "enamelled")
 	if built != "" && !w.flag(built, true) {
 		built = ""
@@ -136,7 +134,20 @@ func (p *parser) wire(s *section, ownReturn bool) Wire {
 	if t, ok := w.number("tolerance", over(0, 1), "0.1"); ok {
 		out.Ohms.HalfWidth = t * out.Ohms.Nominal
 	}
+	out.Colour, out.Pin = w.words("colour", "red, black"), w.pin()
 	return out
+}
+
+// pin reads where a wire ends: a number or a text.
+func (s *section) pin() string {
+	e := s.n.get("pin")
+	switch {
+	case e == nil:
+		return ""
+	case e.val.shape == numberShape && e.val.whole && e.val.number >= 0:
+		return plainNumber(e.val.number)
+	}
+	return s.words("pin", "A3")
 }
 
 // gauge reads awg, a whole number. A fraction is what a maker measured or read in

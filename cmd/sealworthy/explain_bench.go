@@ -1,0 +1,37 @@
+package main
+
+import "sealworthy/compare/plan"
+
+// benchTables are the tables of bench.toml, in the order in which they're told.
+var benchTables = []keyTable{
+	{"supply", "[supply]", "the bench supply"},
+	{"meter", "[meter]", "the meter"},
+	{"relays", "[relays]", "the relay board"},
+	{"relay", "[[relay]]", "what one relay does"},
+	{"leads", "[leads]", "the leads and clips, out and back"},
+	{"never_above", "[never_above]", "what no test on this bench goes above"},
+}
+
+// benchKeys are all keys of bench.toml.
+var benchKeys = []plan.Key{
+	{In: "supply meter relays", Name: "port", Default: "none", Example: `"/dev/ttyUSB0"`,
+		Says: `The serial port: "COM3" on Windows; sealworthy ports lists them. A name under /dev/serial/by-id stays the same on replug.`},
+	{In: "supply meter relays", Name: "profile", Default: `"scpi supply", "scpi meter", "scpi relays"`, Example: `"scpi supply"`,
+		Says: "How the instrument speaks: a built-in profile or one of your own; sealworthy ports lists them."},
+	{In: "supply meter relays", Name: "identity", Default: "any", Example: `"LANTERN,BENCH 30,0042,1.0"`,
+		Says: "What it answered to who it is; another one is refused."},
+	{In: "supply", Name: "channel", Default: "1", Example: "2", Says: "The output in use, where it has several."},
+	{In: "supply", Name: "by_hand", Default: "false", Example: "true", Says: "You set it; it can't be switched off from here."},
+	{In: "meter", Name: "jack", Default: "any", Example: `"mA"`, Says: "Where the red lead is: only ranges of this jack are used."},
+	{In: "meter", Name: "fuse_amps", Unit: "A", Default: "as the profile says", Example: "0.5", Says: "The fuse behind that jack."},
+	{In: "meter", Name: "typed", Default: "false", Example: "true", Says: "You type in what it shows."},
+	{In: "meter", Name: "window_ms", Unit: "ms", Default: "as the profile says", Example: "200",
+		Says: "How long one reading averages, as sealworthy ports --window finds it."},
+	{In: "relay", Name: "channel", Example: "1", Says: "The relay's number on the board."},
+	{In: "relay", Name: "feed", Default: "none", Example: `"cabin windows"`, Says: "The group or board that it feeds."},
+	{In: "relay", Name: "button", Default: "none", Example: `"beacon"`, Says: "The board whose button it presses."},
+	{In: "leads", Name: "ohms", Unit: "ohm", Default: "0.2", Example: "0.2", Says: "The resistance of both leads and clips together."},
+	{In: "leads", Name: "half_width_ohm", Unit: "ohm", Default: "0.15", Example: "0.05", Says: "How far that may be off."},
+	{In: "never_above", Name: "volts", Unit: "V", Default: "no bound", Example: "12.6", Says: "The highest voltage."},
+	{In: "never_above", Name: "amps", Unit: "A", Default: "no bound", Example: "1.0", Says: "The highest current."},
+}
