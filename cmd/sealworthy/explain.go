@@ -122,7 +122,7 @@ func explanations(word string) (keys, listed []explanation) {
 			}
 		}
 	}
-	if keys == nil && listed == nil {
+	if listed == nil {
 		listed = files
 	}
 	return merged(keys), listed
