@@ -8,6 +8,9 @@ import (
 	"strings"
 
 	"sealworthy/compare/plan"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/profile"
+	"sealworthy/instruments/profile/place"
 )
 
 const explainHelp = `sealworthy explain [KEY]
@@ -46,9 +49,20 @@ func keyFiles() []keyFile {
 	}
 	return []keyFile{
 		{planFile, "the model", ofPlan, plan.Keys()},
-		{benchFile, "what stands on the bench", benchTables, benchKeys},
-		{"profile", "how an instrument is spoken to", profileTables, profileKeys},
+		keyFileOf(benchFile, "what stands on the bench", bench.Tables(), bench.Keys()),
+		keyFileOf("profile", "how an instrument is spoken to", profile.Tables(), profile.Keys()),
 	}
+}
+
+func keyFileOf(name, is string, tables []place.Table, keys []place.Key) keyFile {
+	f := keyFile{name: name, is: is}
+	for _, t := range tables {
+		f.tables = append(f.tables, keyTable{t.Name, t.Opened, t.Says})
+	}
+	for _, k := range keys {
+		f.keys = append(f.keys, plan.Key(k))
+	}
+	return f
 }
 
 // explanation is a key in one table of one file.

@@ -1,27 +1,31 @@
-package main
+package profile
 
-import "sealworthy/compare/plan"
+import (
+	"slices"
 
-// profileTables are the tables of a profile, in the order in which they're told.
-var profileTables = []keyTable{
-	{"profile", "at the top", "what the instrument is"},
-	{"line", "[line]", "how the serial line is set"},
-	{"talk", "[talk]", "how commands and replies go over the line"},
-	{"identity", "[identity]", "how it says who it is"},
-	{"channel", "[channel]", "how one output of several is chosen"},
-	{"point", "set_volts = { … }", "one thing that it can be told or asked"},
-	{"supply", "[supply]", "what a supply can be told and asked, each a point"},
-	{"meter", "[meter]", "what a meter can be told and asked"},
-	{"function", "[meter.current] and [meter.voltage]", "one quantity that a meter measures, each a point"},
-	{"relays", "[relays]", "what a relay board can be told and asked, each a point"},
-	{"range", "[[range]]", "one measuring range, as data sheets write it"},
-	{"modbus", "[modbus]", "where it sits on a Modbus line"},
-	{"text", "[text]", "a line of text that a meter sends by itself"},
-	{"lcd", "[lcd]", `a 14-byte frame of display segments, each named "byte.bit"`},
+	"sealworthy/instruments/profile/place"
+)
+
+// tables are the tables of a profile, in the order in which they're told.
+var tables = []place.Table{
+	{Name: "profile", Opened: "at the top", Says: "what the instrument is"},
+	{Name: "line", Opened: "[line]", Says: "how the serial line is set"},
+	{Name: "talk", Opened: "[talk]", Says: "how commands and replies go over the line"},
+	{Name: "identity", Opened: "[identity]", Says: "how it says who it is"},
+	{Name: "channel", Opened: "[channel]", Says: "how one output of several is chosen"},
+	{Name: "point", Opened: "set_volts = { … }", Says: "one thing that it can be told or asked"},
+	{Name: "supply", Opened: "[supply]", Says: "what a supply can be told and asked, each a point"},
+	{Name: "meter", Opened: "[meter]", Says: "what a meter can be told and asked"},
+	{Name: "function", Opened: "[meter.current] and [meter.voltage]", Says: "one quantity that a meter measures, each a point"},
+	{Name: "relays", Opened: "[relays]", Says: "what a relay board can be told and asked, each a point"},
+	{Name: "range", Opened: "[[range]]", Says: "one measuring range, as data sheets write it"},
+	{Name: "modbus", Opened: "[modbus]", Says: "where it sits on a Modbus line"},
+	{Name: "text", Opened: "[text]", Says: "a line of text that a meter sends by itself"},
+	{Name: "lcd", Opened: "[lcd]", Says: `a 14-byte frame of display segments, each named "byte.bit"`},
 }
 
-// profileKeys are all keys of a profile.
-var profileKeys = []plan.Key{
+// keys are all keys of a profile.
+var keys = []place.Key{
 	{In: "profile", Name: "kind", Example: `"meter"`, Says: "supply, meter or relays."},
 	{In: "profile", Name: "speaks", Example: `"scpi"`, Says: "scpi, terse, modbus, text stream or lcd stream."},
 	{In: "profile", Name: "about", Default: "none", Example: `"bench meter of ours"`, Says: "What it is, for the list; say what is from memory."},
@@ -44,6 +48,8 @@ var profileKeys = []plan.Key{
 	{In: "talk", Name: "complete", Default: "nothing", Example: `"*OPC?"`, Says: "Answers 1 when a setting was carried out."},
 	{In: "talk", Name: "mark", Default: "nothing", Example: `"*OPC?"`,
 		Says: "A query that answers 1, put behind every second query, so that a late reply can't pass for the next."},
+	{In: "talk", Name: "prompt", Default: "nothing", Example: `"> "`, Says: "What it sends when it is ready for the next command."},
+	{In: "talk", Name: "local", Default: "nothing", Example: `"SYST:LOC"`, Says: "Sent at the end: gives its front panel back."},
 	{In: "talk", Name: "quiet_ms", Unit: "ms", Default: "50", Example: "200", Says: "The silence after which the line is in step again."},
 	{In: "identity", Name: "ask", Default: "nothing", Example: `{ send = "*IDN?" }`, Says: "A point: what asks it who it is."},
 	{In: "identity", Name: "pattern", Default: "anything", Example: `'^[^,]+,[^,]*'`, Says: "A regular expression that the answer must match."},
@@ -150,3 +156,9 @@ var profileKeys = []plan.Key{
 	{In: "lcd", Name: "refuse", Default: "none", Example: `["10.0", "11.2"]`, Says: "Lit for what is no plain reading: ohm, hertz, a difference."},
 	{In: "lcd", Name: "overload", Example: `["0L", "L"]`, Says: "What the digits show at an overload."},
 }
+
+// Keys are all keys of a profile, with what is to be said of each.
+func Keys() []place.Key { return slices.Clone(keys) }
+
+// Tables are the tables of a profile, in the order in which they're told.
+func Tables() []place.Table { return slices.Clone(tables) }

@@ -1,19 +1,23 @@
-package main
+package bench
 
-import "sealworthy/compare/plan"
+import (
+	"slices"
 
-// benchTables are the tables of bench.toml, in the order in which they're told.
-var benchTables = []keyTable{
-	{"supply", "[supply]", "the bench supply"},
-	{"meter", "[meter]", "the meter"},
-	{"relays", "[relays]", "the relay board"},
-	{"relay", "[[relay]]", "what one relay does"},
-	{"leads", "[leads]", "the leads and clips, out and back"},
-	{"never_above", "[never_above]", "what no test on this bench goes above"},
+	"sealworthy/instruments/profile/place"
+)
+
+// tables are the tables of bench.toml, in the order in which they're told.
+var tables = []place.Table{
+	{Name: "supply", Opened: "[supply]", Says: "the bench supply"},
+	{Name: "meter", Opened: "[meter]", Says: "the meter"},
+	{Name: "relays", Opened: "[relays]", Says: "the relay board"},
+	{Name: "relay", Opened: "[[relay]]", Says: "what one relay does"},
+	{Name: "leads", Opened: "[leads]", Says: "the leads and clips, out and back"},
+	{Name: "never_above", Opened: "[never_above]", Says: "what no test on this bench goes above"},
 }
 
-// benchKeys are all keys of bench.toml.
-var benchKeys = []plan.Key{
+// keys are all keys of bench.toml.
+var keys = []place.Key{
 	{In: "supply meter relays", Name: "port", Default: "none", Example: `"/dev/ttyUSB0"`,
 		Says: `The serial port: "COM3" on Windows; sealworthy ports lists them. A name under /dev/serial/by-id stays the same on replug.`},
 	{In: "supply meter relays", Name: "profile", Default: `"scpi supply", "scpi meter", "scpi relays"`, Example: `"scpi supply"`,
@@ -35,3 +39,9 @@ var benchKeys = []plan.Key{
 	{In: "never_above", Name: "volts", Unit: "V", Default: "no bound", Example: "12.6", Says: "The highest voltage."},
 	{In: "never_above", Name: "amps", Unit: "A", Default: "no bound", Example: "1.0", Says: "The highest current."},
 }
+
+// Keys are all keys of bench.toml, with what is to be said of each.
+func Keys() []place.Key { return slices.Clone(keys) }
+
+// Tables are the tables of bench.toml, in the order in which they're told.
+func Tables() []place.Table { return slices.Clone(tables) }
