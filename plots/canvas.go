@@ -43,14 +43,49 @@ func (s Style) paint(w io.Writer, f Format, heightPt float64, say spoken, paint 
 	if err := s.check(); err != nil {
 		return err
 	}
+	fonts := liberation.Collection()
+	switch {
+	case f == PDF:
+		var err error
+		if fonts, err = embeddable(nil); err != nil {
+			return err
+		}
+	case f == SVG && s.EmbedFont:
+		// Which letters it needs is known once it was drawn.
+		var plain bytes.Buffer
+		if err := s.paintWith(&plain, f, heightPt, false, fonts, paint); err != nil {
+			return err
+		}
+		var err error
+		if fonts, err = embeddable(foreign(plain.Bytes())); err != nil {
+			return err
+		}
+	}
+	var b bytes.Buffer
+	if err := s.paintWith(&b, f, heightPt, s.EmbedFont, fonts, paint); err != nil {
+		return err
+	}
+	out := b.Bytes()
+	if f == SVG {
+		out = named(out, say)
+		if !s.EmbedFont {
+			out = hold(font.NewCache(fonts), out)
+		}
+	}
+	_, err := w.Write(out)
+	return err
+}
+
+// paintWith draws a picture with some typefaces.
+func (s Style) paintWith(w io.Writer, f Format, heightPt float64, embed bool, fonts font.Collection, paint func(*canvas) error) error {
 	c := &canvas{Style: s, w: s.WidthMM * ptPerMM, h: heightPt, ascii: f == PDF,
 		// A cache of its own: the library's is shared and promises no safety.
-		fonts: font.NewCache(liberation.Collection())}
+		fonts: font.NewCache(fonts)}
 	width, height := vg.Length(c.w), vg.Length(c.h)
 	var to vg.CanvasWriterTo
 	switch f {
 	case SVG:
-		to = vgsvg.NewWith(vgsvg.UseWH(width, height), vgsvg.EmbedFonts(s.EmbedFont))
+		to = vgsvg.NewWith(vgsvg.UseWH(width, height), vgsvg.EmbedFonts(embed))
 	case PNG:
 		to = vgimg.PngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(width, height), vgimg.UseDPI(int(s.DPI)))}
 	case PDF:
@@ -63,19 +98,10 @@ func (s Style) paint(w io.Writer, f Format, heightPt float64, say spoken, paint 
 	if err := paint(c); err != nil {
 		return err
 	}
-	var b bytes.Buffer
-	if _, err := to.WriteTo(&b); err != nil {
-		return fmt.Errorf("draw %q: %w", say.title, err)
+	if _, err := to.WriteTo(w); err != nil {
+		return fmt.Errorf("write the picture: %w", err)
 	}
-	out := b.Bytes()
-	if f == SVG {
-		out = named(out, say)
-		if !s.EmbedFont {
-			out = c.hold(out)
-		}
-	}
-	_, err := w.Write(out)
-	return err
+	return nil
 }
 
 var svgStart = regexp.MustCompile(`(?s)^.*?<svg ([^>]*)>`)

@@ -17,7 +17,7 @@ var svgText = regexp.MustCompile(`<text ([^>]*?font-weight:(\w+)[^>]*?font-size:
 // hold gives each text of an SVG the width it was laid out with, so that it
 // neither runs into its neighbour nor out of the picture where the typeface is
 // missing and another one, wider or narrower, stands in.
-func (c *canvas) hold(svg []byte) []byte {
+func hold(fonts *font.Cache, svg []byte) []byte {
 	var out bytes.Buffer
 	from := 0
 	for _, m := range svgText.FindAllSubmatchIndex(svg, -1) {
@@ -30,7 +30,7 @@ func (c *canvas) hold(svg []byte) []byte {
 		if err != nil || s == "" {
 			continue
 		}
-		face := c.fonts.Lookup(f, f.Size)
+		face := fonts.Lookup(f, f.Size)
 		out.Write(svg[from:m[2]])
 		fmt.Fprintf(&out, `textLength="%.1f" lengthAdjust="spacingAndGlyphs" `, face.Width(s).Points())
 		from = m[2]
