@@ -13,6 +13,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 )
 
@@ -227,6 +228,13 @@ type Port interface {
 	Discard() // throws away what has arrived and was not read
 	Close() error
 }
+
+// networkScheme begins the name of a port that is reached over a network.
+const networkScheme = "tcp://"
+
+// Network gives host:port of a port that is reached over a network, named as
+// tcp://host:port. There a line has no speed.
+func Network(port string) (address string, is bool) { return strings.CutPrefix(port, networkScheme) }
 
 // Opener opens the port called name.
 type Opener func(ctx context.Context, name string, l Line) (Port, error)

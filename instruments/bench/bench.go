@@ -43,6 +43,7 @@ type Supply struct {
 	Profile  string `toml:"profile,omitempty" json:"profile,omitempty"`
 	Channel  int    `toml:"channel,omitempty" json:"channel,omitempty"`   // output in use, where it has several
 	Identity string `toml:"identity,omitempty" json:"identity,omitempty"` // what it answered last; another one is refused
+	Address  int    `toml:"address,omitempty" json:"address,omitempty"`   // on a Modbus line; 0: as the profile says
 	ByHand   bool   `toml:"by_hand,omitempty" json:"by_hand,omitempty"`   // set by the maker: it can't be switched off from here
 }
 
@@ -51,6 +52,7 @@ type Meter struct {
 	Port     string  `toml:"port,omitempty" json:"port,omitempty"`
 	Profile  string  `toml:"profile,omitempty" json:"profile,omitempty"`
 	Identity string  `toml:"identity,omitempty" json:"identity,omitempty"`
+	Address  int     `toml:"address,omitempty" json:"address,omitempty"`     // on a Modbus line; 0: as the profile says
 	Jack     string  `toml:"jack,omitempty" json:"jack,omitempty"`           // where the red lead is: only ranges of this jack are used
 	FuseAmps float64 `toml:"fuse_amps,omitempty" json:"fuse_amps,omitempty"` // behind that jack; 0: as the profile says
 	Typed    bool    `toml:"typed,omitempty" json:"typed,omitempty"`         // the maker types its number in
@@ -63,6 +65,7 @@ type Meter struct {
 type Relays struct {
 	Port     string `toml:"port,omitempty" json:"port,omitempty"`
 	Profile  string `toml:"profile,omitempty" json:"profile,omitempty"`
+	Address  int    `toml:"address,omitempty" json:"address,omitempty"` // on a Modbus line; 0: as the profile says
 	Identity string `toml:"identity,omitempty" json:"identity,omitempty"`
 }
 
@@ -155,26 +158,62 @@ func (c *Config) checkTexts(f *place.File) {
 	}
 }
 
+// mostAddress is the highest unit over a network; on a serial line it is 247.
+const mostAddress = 255
+
+// sharedPorts are the ports that several instruments with addresses are on.
+func (c *Config) sharedPorts() []string {
+	n := map[string]int{}
+	for _, x := range []struct {
+		port    string
+		address int
+	}{{c.Supply.Port, c.Supply.Address}, {c.Meter.Port, c.Meter.Address}, {c.Relays.Port, c.Relays.Address}} {
+		if x.port != "" && x.address > 0 {
+			n[x.port]++
+		}
+	}
+	var out []string
+	for port, users := range n {
+		if users > 1 {
+			out = append(out, port)
+		}
+	}
+	return out
+}
+
 func (c *Config) checkPorts(f *place.File) {
-	used := map[string]string{}
+	type user struct {
+		at      string
+		address int
+	}
+	used := map[string][]user{}
 	for _, x := range []struct {
 		at, port, profile string
+		address           int
 		instead           bool
 	}{
-		{"supply", c.Supply.Port, c.Supply.Profile, c.Supply.ByHand},
-		{"meter", c.Meter.Port, c.Meter.Profile, c.Meter.Typed},
-		{"relays", c.Relays.Port, c.Relays.Profile, false},
+		{"supply", c.Supply.Port, c.Supply.Profile, c.Supply.Address, c.Supply.ByHand},
+		{"meter", c.Meter.Port, c.Meter.Profile, c.Meter.Address, c.Meter.Typed},
+		{"relays", c.Relays.Port, c.Relays.Profile, c.Relays.Address, false},
 	} {
+		if x.address < 0 || x.address > mostAddress {
+			f.Add(x.at+".address", "no Modbus line has this address", "write the address that the module is set to, 1 to 247")
+		}
 		switch {
 		case x.instead && (x.port != "" || x.profile != ""):
 			f.Add(x.at, "either a port or the maker's own hand, not both", "take one of them out")
 		case x.port != "" && x.profile == "":
 			f.Add(x.at+".port", "the profile is missing: how does it speak?", `write profile = "scpi `+x.at+`", or another one`)
 		}
-		if other, twice := used[x.port]; twice && x.port != "" {
-			f.Add(x.at+".port", "this port belongs to the "+other+" already", "each instrument has a port of its own")
+		for _, other := range used[x.port] {
+			if x.port == "" || x.address > 0 && other.address > 0 && x.address != other.address {
+				continue
+			}
+			f.Add(x.at+".port", "this port belongs to the "+other.at+" already",
+				"each instrument has a port of its own; Modbus modules on one line need an address each, as address = 2")
+			break
 		}
-		used[x.port] = x.at
+		used[x.port] = append(used[x.port], user{x.at, x.address})
 	}
 }
 

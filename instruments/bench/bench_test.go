@@ -78,6 +78,33 @@ func TestParseAndEncode(t *testing.T) {
 	}
 }
 
+// Modbus modules with an address each may be on one line; nothing else may.
+func TestSeveralOnOneLine(t *testing.T) {
+	for text, ok := range map[string]bool{
+		"[supply]\nport='a'\nprofile='modbus supply'\naddress=1\n[meter]\nport='a'\nprofile='modbus shunt'\naddress=2": true,
+		"[supply]\nport='a'\nprofile='modbus supply'\naddress=2\n[meter]\nport='a'\nprofile='modbus shunt'\naddress=2": false,
+		"[supply]\nport='a'\nprofile='modbus supply'\n[meter]\nport='a'\nprofile='modbus shunt'\naddress=2":            false,
+		"[supply]\nport='a'\nprofile='modbus supply'\naddress=300":                                                     false,
+	} {
+		if _, err := bench.Parse("bench.toml", []byte(text)); (err == nil) != ok {
+			t.Errorf("%s\n%v", text, err)
+		}
+	}
+	// An address on an instrument that has none, and an output that can't be chosen, are refused before anything is opened.
+	for text, says := range map[string]string{
+		"[supply]\nport='a'\nprofile='scpi supply'\naddress=1": "only Modbus modules",
+		"[supply]\nport='a'\nprofile='scpi supply'\nchannel=2": "doesn't choose between outputs",
+	} {
+		c, err := bench.Parse("bench.toml", []byte(text))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := bench.Open(context.Background(), clock.Wall{}, nil, c, bench.Overrides{}); err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("%s\n%v", text, err)
+		}
+	}
+}
+
 func TestEmptyBench(t *testing.T) {
 	c, err := bench.Parse("bench.toml", nil)
 	if err != nil || !reflect.DeepEqual(c, bench.Default()) {

@@ -82,21 +82,45 @@ func (o opening) all(b *Config) []error {
 	var errs []error
 	if b.Supply.Port != "" {
 		errs = append(errs, o.one("supply", b.Supply.Port, b.Supply.Profile, b.Supply.Identity, profile.SupplyKind, func(p *profile.Profile) error {
-			if b.Supply.Channel > 0 {
-				p.Channel.Number = b.Supply.Channel
-			}
-			return nil
+			return errors.Join(atOutput(p, b.Supply.Channel), atAddress(p, b.Supply.Address))
 		}))
 	}
 	if b.Meter.Port != "" {
 		errs = append(errs, o.one("meter", b.Meter.Port, b.Meter.Profile, b.Meter.Identity, profile.MeterKind, func(p *profile.Profile) error {
-			return atJack(p, b.Meter)
+			return errors.Join(atJack(p, b.Meter), atAddress(p, b.Meter.Address))
 		}))
 	}
 	if b.Relays.Port != "" {
-		errs = append(errs, o.one("relays", b.Relays.Port, b.Relays.Profile, b.Relays.Identity, profile.RelaysKind, func(*profile.Profile) error { return nil }))
+		errs = append(errs, o.one("relays", b.Relays.Port, b.Relays.Profile, b.Relays.Identity, profile.RelaysKind, func(p *profile.Profile) error {
+			return atAddress(p, b.Relays.Address)
+		}))
 	}
 	return errs
+}
+
+// atOutput chooses one output of several. A profile that can't choose would drive
+// the first one whatever the bench says.
+func atOutput(p *profile.Profile, channel int) error {
+	switch {
+	case channel == 0:
+		return nil
+	case channel > 1 && p.Channel.By == "":
+		return fmt.Errorf("supply: profile %q doesn't choose between outputs, so channel = %d would drive another one: take \"scpi supply outputs\", or write [channel] into a profile of your own", p.Name, channel)
+	}
+	p.Channel.Number = channel
+	return nil
+}
+
+// atAddress is where on its line a Modbus module is; 0 leaves it to the profile.
+func atAddress(p *profile.Profile, address int) error {
+	switch {
+	case address == 0:
+		return nil
+	case p.Bus == nil:
+		return fmt.Errorf("profile %q has no address: only Modbus modules have one", p.Name)
+	}
+	p.Bus.Address = address
+	return nil
 }
 
 // atJack leaves the ranges that the jack in use has, and its fuse.

@@ -57,6 +57,9 @@ type Line struct {
 	turn turn
 	sync atomic.Pointer[Sync]
 
+	users  atomic.Int32 // instruments that use it
+	shared atomic.Bool  // more than one does, or did
+
 	// The rest is guarded by turn.
 	next      time.Time // when the gap is over
 	asked     uint64    // questions sent
@@ -78,6 +81,13 @@ type Reply struct {
 // New makes a Line over an open port. It begins out of step: a banner may be on
 // its way.
 func New(port instruments.Port, c clock.Clock, name string, o Options) *Line {
+	if s, ok := port.(*Shared); ok {
+		return s.join(c, name, o)
+	}
+	return newLine(port, c, name, o)
+}
+
+func newLine(port instruments.Port, c clock.Clock, name string, o Options) *Line {
 	if o.Timeout <= 0 {
 		o.Timeout = 300 * time.Millisecond
 	}
@@ -89,8 +99,15 @@ func New(port instruments.Port, c clock.Clock, name string, o Options) *Line {
 	}
 	l := &Line{name: name, port: port, clk: c, opt: o}
 	l.outOfStep.Store(true)
+	l.users.Store(1)
 	return l
 }
+
+// Shared tells whether several instruments are on the port.
+func (l *Line) Shared() bool { return l.shared.Load() }
+
+// Synced tells whether the line is brought into step by a question.
+func (l *Line) Synced() bool { return l.sync.Load() != nil }
 
 // SetSync says how to come into step again. nil is by silence.
 func (l *Line) SetSync(s *Sync) { l.sync.Store(s) }
@@ -213,8 +230,11 @@ func (l *Line) Push(ctx context.Context, op string, message []byte, split Split)
 	return err
 }
 
-// Close closes the port.
+// Close closes the port, if no other instrument uses it.
 func (l *Line) Close() error {
+	if l.users.Add(-1) > 0 {
+		return nil
+	}
 	l.gone.Store(true)
 	return l.port.Close()
 }

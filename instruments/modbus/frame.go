@@ -31,6 +31,7 @@ const (
 	mostWriteBits   = 1968
 	mostWriteRegs   = 123
 	exceptionMarker = 0x80
+	mostAddress     = 247
 )
 
 // CRC is CRC-16 with the reflected polynomial A001, preset to FFFF (Modbus over
@@ -71,9 +72,18 @@ type Request struct {
 
 // Encode makes the frame of a request.
 func (r Request) Encode() ([]byte, error) {
-	if r.Address < 1 || r.Address > 247 {
-		return nil, fmt.Errorf("modbus address %d is outside 1 to 247", r.Address)
+	if r.Address < 1 || r.Address > mostAddress {
+		return nil, fmt.Errorf("modbus address %d is outside 1 to %d", r.Address, mostAddress)
 	}
+	p, err := r.unsealed()
+	if err != nil {
+		return nil, err
+	}
+	return sealed(p), nil
+}
+
+// unsealed is the address and what the request says, the same in every framing.
+func (r Request) unsealed() ([]byte, error) {
 	p := binary.BigEndian.AppendUint16([]byte{r.Address, byte(r.Function)}, r.Start)
 	n := r.count()
 	if n < 1 || n > r.most() || int(r.Start)+n > 0x10000 {
@@ -100,7 +110,7 @@ func (r Request) Encode() ([]byte, error) {
 			p = binary.BigEndian.AppendUint16(p, v)
 		}
 	}
-	return sealed(p), nil
+	return p, nil
 }
 
 func (r Request) count() int {

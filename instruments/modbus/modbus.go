@@ -1,12 +1,13 @@
 // Package modbus drives supplies, relay boards and shunt meters that speak
-// Modbus RTU over serial: functions 01 to 06, 15 and 16, registers with scale,
+// Modbus RTU over serial, or Modbus over TCP: functions 01 to 06, 15 and 16, registers with scale,
 // sign and word order from the profile.
 //
 // Start with NewSupply, NewMeter or NewRelays over an open port and a profile
 // that speaks modbus. Frames are pure functions of bytes (Request.Encode, Split,
 // Decode): told by address, function, length and CRC, never by silence.
 //
-// Sources: Modbus over Serial Line V1.02; Modbus Application Protocol V1.1b3. A
+// Sources: Modbus over Serial Line V1.02; Modbus Application Protocol V1.1b3; Modbus
+// Messaging on TCP/IP Implementation Guide V1.0b for frames over a network. A
 // response doesn't repeat the register it belongs to. So consecutive reads differ
 // in length where the profile has spare registers, and after a late reply the
 // line is brought into step by a read of a length that is used for nothing else.
@@ -24,6 +25,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"sync/atomic"
 	"time"
 
 	"sealworthy/instruments"
@@ -61,9 +63,12 @@ func NewRelays(port instruments.Port, portName string, c clock.Clock, p *profile
 }
 
 type protocol struct {
-	line *exchange.Line
-	p    *profile.Profile
-	name string
+	line  *exchange.Line
+	p     *profile.Profile
+	name  string
+	tcp   bool          // frames with the header of Modbus TCP
+	tells atomic.Uint32 // transactions of urgent settings
+	spare atomic.Int32  // registers behind each point that may be read along
 }
 
 var _ driver.Protocol = (*protocol)(nil)
@@ -73,12 +78,42 @@ func newProtocol(port instruments.Port, portName string, c clock.Clock, p *profi
 		return nil, fmt.Errorf("profile %q speaks %s, not modbus", p.Name, p.Speaks)
 	}
 	t := p.Talk
-	return &protocol{p: p, name: portName, line: exchange.New(port, c, portName, exchange.Options{
-		Line: p.SerialLine(), Echo: t.Echo,
-		Gap:     max(time.Duration(t.GapMs)*time.Millisecond, FrameGap(p.Line.Baud)),
+	_, network := instruments.Network(portName)
+	pr := &protocol{p: p, name: portName, tcp: network && p.Bus.Frames != "rtu"}
+	gap := FrameGap(p.Line.Baud)
+	if network {
+		gap = 0
+	}
+	if !pr.tcp && p.Bus.Address > mostAddress {
+		return nil, fmt.Errorf("profile %q: address %d is outside 1 to %d", p.Name, p.Bus.Address, mostAddress)
+	}
+	if !pr.tcp { // there the transaction tells late answers
+		pr.spare.Store(int32(p.Bus.Spare))
+	}
+	pr.line = exchange.New(port, c, portName, exchange.Options{
+		Line: p.LineOn(portName), Echo: t.Echo,
+		Gap:     max(time.Duration(t.GapMs)*time.Millisecond, gap),
 		Timeout: p.Timeout(), Quiet: time.Duration(t.QuietMs) * time.Millisecond, Longest: 2 * longestFrame,
-	})}, nil
+	})
+	return pr, nil
 }
+
+// frame makes the frame of a request and how its response is found. n numbers it.
+func (pr *protocol) frame(r Request, n uint64) ([]byte, exchange.Split, error) {
+	if !pr.tcp {
+		m, err := r.Encode()
+		return m, r.Split, err
+	}
+	// Urgent settings and what brings the line into step have numbers of their own.
+	transaction := uint16(n) &^ othersTransactions
+	m, err := r.EncodeTCP(transaction)
+	return m, r.SplitTCP(transaction), err
+}
+
+const (
+	othersTransactions = 0x8000 // a bit of the transaction number
+	syncTransaction    = 0xFFFF
+)
 
 func (pr *protocol) fail(op string, err error) error {
 	return &instruments.PortError{Port: pr.name, Op: op, Err: err}
@@ -105,8 +140,7 @@ func (pr *protocol) exchange(ctx context.Context, op string, r Request, spare in
 		if spare > 0 {
 			r.Quantity = quantityOf(quantity, spare, n)
 		}
-		m, err := r.Encode()
-		return m, r.Split, err
+		return pr.frame(r, n)
 	}, urgent)
 	if err != nil {
 		return Response{}, exchange.Reply{}, err
@@ -124,14 +158,24 @@ func (pr *protocol) Tell(ctx context.Context, op string, pt *profile.Point, a pr
 		return pr.fail(op, err)
 	}
 	if urgent {
-		m, err := r.Encode()
+		m, split, err := pr.urgent(r)
 		if err != nil {
 			return pr.fail(op, err)
 		}
-		return pr.line.Push(ctx, op, m, r.Split)
+		return pr.line.Push(ctx, op, m, split)
 	}
 	_, _, err = pr.exchange(ctx, op, r, 0, false)
 	return err
+}
+
+// urgent makes the frame of a request that goes before all others.
+func (pr *protocol) urgent(r Request) ([]byte, exchange.Split, error) {
+	if !pr.tcp {
+		return pr.frame(r, 0)
+	}
+	transaction := uint16(pr.tells.Add(1)%(syncTransaction&^othersTransactions)) | othersTransactions
+	m, err := r.EncodeTCP(transaction)
+	return m, r.SplitTCP(transaction), err
 }
 
 // setting makes the request that carries a setting.
@@ -221,11 +265,21 @@ func number(pt *profile.Point, regs []uint16) driver.Number {
 func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, _ profile.Args, urgent bool) (driver.Answer, error) {
 	r := Request{Address: byte(pr.p.Bus.Address), Function: Function(pt.Function), Start: uint16(*pt.Register), Quantity: pt.Words}
 	registers := r.Function == ReadHolding || r.Function == ReadInputRegs
-	spare := pr.p.Bus.Spare
+	spare := int(pr.spare.Load())
 	if !registers {
 		r.Quantity, spare = 1, 0
 	}
+	if pr.plain() && pr.line.OutOfStep() && !urgent {
+		// What is answered now may answer the question before: it isn't used.
+		if _, _, err := pr.exchange(ctx, op, r, 0, false); err != nil {
+			return driver.Answer{}, err
+		}
+	}
 	resp, reply, err := pr.exchange(ctx, op, r, spare, urgent)
+	if spare > 0 && refused(err) {
+		pr.spare.Store(0) // it doesn't let registers be read along there
+		resp, reply, err = pr.exchange(ctx, op, r, 0, urgent)
+	}
 	if err != nil {
 		return driver.Answer{}, err
 	}
@@ -259,41 +313,6 @@ func (pr *protocol) AskChannels(ctx context.Context, op string, pt *profile.Poin
 
 // Check knows no more than the responses said: a refusal is an exception.
 func (pr *protocol) Check(context.Context, string) error { return nil }
-
-// syncQuantity is read for nothing else, so its response can't be mistaken.
-func (pr *protocol) syncQuantity() int {
-	q := mostWords + pr.p.Bus.Spare + 1
-	if pr.p.Relays != nil && pr.p.Relays.Channels == q {
-		q++
-	}
-	return q
-}
-
-// Identify makes sure that a server answers at all, and finds out whether it
-// answers a read that it may not know: that read then brings the line into step.
-func (pr *protocol) Identify(ctx context.Context) (string, error) {
-	id := fmt.Sprintf("%s, address %d", pr.p.Name, pr.p.Bus.Address)
-	if ask := &pr.p.Identity.Ask; ask.Given() {
-		a, err := pr.Ask(ctx, "identify", ask, profile.Args{}, false)
-		if err != nil {
-			return "", err
-		}
-		id = fmt.Sprintf("%s, type %v", id, a.Number.Value)
-	}
-	r := Request{Address: byte(pr.p.Bus.Address), Function: ReadInputRegs, Quantity: pr.syncQuantity()}
-	m, err := r.Encode()
-	if err != nil {
-		return "", err
-	}
-	_, err = pr.line.Ask(ctx, "identify", m, r.Split, false)
-	switch {
-	case err == nil: // data or an exception: both are answers
-		pr.line.SetSync(&exchange.Sync{Message: m, Split: r.Split, Mine: func([]byte) bool { return true }})
-	case ctx.Err() != nil || errors.Is(err, instruments.ErrPortGone) || !pr.p.Identity.Ask.Given():
-		return "", err
-	}
-	return id, nil
-}
 
 // Shown is how long the instrument takes for a command, 0 before it has shown it.
 func (pr *protocol) Shown() time.Duration { return pr.line.Shown() }

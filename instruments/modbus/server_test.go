@@ -17,6 +17,7 @@ import (
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/exchange"
 	"sealworthy/instruments/profile"
 	"sealworthy/instruments/wire"
 )
@@ -119,6 +120,41 @@ func TestIndependentServer(t *testing.T) {
 		r, err = m.Read(ctx, instruments.Voltage)
 		if v, ok := r.Float(); err != nil || !ok || math.Abs(v-12.345) > 1e-9 {
 			t.Errorf("%+v, %v", r, err)
+		}
+	})
+	t.Run("two modules on one line", func(t *testing.T) {
+		shared := exchange.Share(port)
+		other := builtIn(t, "modbus shunt")
+		other.Bus.Address = 2
+		s, err := NewSupply(shared, "pty", clock.Wall{}, builtIn(t, "modbus supply"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		m, err := NewMeter(shared, "pty", clock.Wall{}, other)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, x := range []instruments.Identifier{s, m} {
+			if _, err := x.Identify(ctx); err != nil {
+				t.Fatal(err)
+			}
+		}
+		done := make(chan error, 2)
+		for who, want := range map[instruments.Meter]float64{s: 0.038, m: -0.04096} {
+			go func() {
+				for range 5 { // both at once: they take turns
+					if err := reads(ctx, who, want); err != nil {
+						done <- err
+						return
+					}
+				}
+				done <- nil
+			}()
+		}
+		for range 2 {
+			if err := <-done; err != nil {
+				t.Error(err)
+			}
 		}
 	})
 	t.Run("relays", func(t *testing.T) {

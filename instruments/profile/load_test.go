@@ -17,7 +17,7 @@ func TestBuiltInProfilesLoad(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := map[string]Kind{
-		"scpi supply": SupplyKind, "scpi meter": MeterKind, "scpi relays": RelaysKind, "terse supply": SupplyKind,
+		"scpi supply": SupplyKind, "scpi supply outputs": SupplyKind, "scpi meter": MeterKind, "scpi relays": RelaysKind, "terse supply": SupplyKind,
 		"modbus supply": SupplyKind, "modbus relay board": RelaysKind, "modbus shunt": MeterKind,
 		"text meter": MeterKind, "lcd meter": MeterKind,
 	}
@@ -97,7 +97,7 @@ func TestMakersFolderGoesFirst(t *testing.T) {
 	if err == nil || !strings.Contains(err.Error(), "bad.toml:1:1") {
 		t.Errorf("the bad profile should be named: %v", err)
 	}
-	if len(list) != 10 {
+	if len(list) != 11 {
 		t.Errorf("%d profiles beside it", len(list))
 	}
 }

@@ -262,7 +262,9 @@ func (c check) kind() {
 			c.p.Bus = &Bus{}
 		}
 		def(&c.p.Bus.Address, 1)
-		c.within("modbus.address", float64(c.p.Bus.Address), 1, 247)
+		def(&c.p.Bus.Frames, "tcp")
+		c.oneOf("modbus.frames", c.p.Bus.Frames, "tcp", "rtu")
+		c.within("modbus.address", float64(c.p.Bus.Address), 1, 255)
 		c.within("modbus.spare", float64(c.p.Bus.Spare), 0, 100)
 	} else if c.p.Bus != nil {
 		c.f.Add("modbus", "only modbus has an address", "take [modbus] out")

@@ -98,7 +98,7 @@ func TestMistakesInOtherProtocols(t *testing.T) {
 		"modbus with commands":       {"modbus supply", "on = { register = 9, function = 6, value = 1 }", `on = { send = "ON" }`, "has registers"},
 		"reading by a write":         {"modbus supply", "get_volts = { register = 0, function = 3", "get_volts = { register = 0, function = 6", "doesn't read"},
 		"writing by a read":          {"modbus supply", "set_volts = { register = 0, function = 6", "set_volts = { register = 0, function = 3", "doesn't write"},
-		"address":                    {"modbus shunt", "address = 1", "address = 248", "1 to 247"},
+		"address":                    {"modbus shunt", "address = 1", "address = 256", "1 to 255"},
 		"seven bits":                 {"modbus shunt", "baud = 9600", "baud = 9600\nbits = 7", "8 data bits"},
 		"value not in the pattern":   {"text meter", "(?P<value>", "(?P<valve>", "no group named value"},
 		"unit without size":          {"text meter", "mA = 0.001\n", "", `unit "mA"`},

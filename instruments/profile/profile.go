@@ -213,7 +213,10 @@ type Range struct {
 
 // Bus is where an instrument sits on a Modbus line.
 type Bus struct {
-	Address int `toml:"address"` // 1 to 247
+	Address int `toml:"address"` // 1 to 247; over a network up to 255
+	// Frames over a network: "tcp" with the header of Modbus TCP, "rtu" as on a serial
+	// line, through a converter that only passes bytes on. Default "tcp".
+	Frames string `toml:"frames"`
 	// Spare is how many registers beyond a point may be read along. With some,
 	// questions that follow each other differ in length, and so do their
 	// replies: one that comes late can't pass for the next.
@@ -259,6 +262,14 @@ type LCDForm struct {
 func (p *Profile) SerialLine() instruments.Line {
 	return instruments.Line{Baud: p.Line.Baud, DataBits: p.Line.Bits, Parity: p.Line.Parity,
 		StopBits: p.Line.Stop, DTR: p.Line.DTR, RTS: p.Line.RTS}
+}
+
+// LineOn is SerialLine for a port of this name: over a network a line has no speed.
+func (p *Profile) LineOn(port string) instruments.Line {
+	if _, is := instruments.Network(port); is {
+		return instruments.Line{}
+	}
+	return p.SerialLine()
 }
 
 // Timeout is the longest wait for a reply.

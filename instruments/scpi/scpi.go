@@ -103,7 +103,7 @@ func newProtocol(port instruments.Port, portName string, c clock.Clock, p *profi
 		pr.pattern = re
 	}
 	pr.line = exchange.New(port, c, portName, exchange.Options{
-		Line: p.SerialLine(), Echo: t.Echo, Gap: time.Duration(t.GapMs) * time.Millisecond,
+		Line: p.LineOn(portName), Echo: t.Echo, Gap: time.Duration(t.GapMs) * time.Millisecond,
 		Timeout: p.Timeout(), Quiet: time.Duration(t.QuietMs) * time.Millisecond,
 		Longest: t.Longest, Wake: pr.end,
 	})

@@ -10,15 +10,16 @@ import (
 // drivers is every built-in profile with an instrument that speaks it.
 func drivers() map[string]func() language {
 	return map[string]func() language{
-		"scpi supply":        func() language { return &scpiFake{id: "BENCH,SUPPLY,1,1.0"} },
-		"scpi meter":         func() language { return &scpiFake{id: "BENCH,METER,2,1.0"} },
-		"scpi relays":        func() language { return &scpiFake{id: "BENCH,RELAYS,3,1.0"} },
-		"terse supply":       func() language { return terseFake{} },
-		"modbus supply":      func() language { return &modbusFake{} },
-		"modbus relay board": func() language { return &modbusFake{} },
-		"modbus shunt":       func() language { return &modbusFake{shunt: true} },
-		"text meter":         func() language { return textFake{} },
-		"lcd meter":          func() language { return lcdFake{} },
+		"scpi supply":         func() language { return &scpiFake{id: "BENCH,SUPPLY,1,1.0"} },
+		"scpi supply outputs": func() language { return &scpiFake{id: "BENCH,SUPPLY,1,1.0", output: 2, selected: 1} },
+		"scpi meter":          func() language { return &scpiFake{id: "BENCH,METER,2,1.0"} },
+		"scpi relays":         func() language { return &scpiFake{id: "BENCH,RELAYS,3,1.0"} },
+		"terse supply":        func() language { return terseFake{} },
+		"modbus supply":       func() language { return &modbusFake{} },
+		"modbus relay board":  func() language { return &modbusFake{} },
+		"modbus shunt":        func() language { return &modbusFake{shunt: true} },
+		"text meter":          func() language { return textFake{} },
+		"lcd meter":           func() language { return lcdFake{} },
 	}
 }
 
@@ -27,6 +28,9 @@ func load(t testing.TB, name string) *profile.Profile {
 	p, err := profile.Load(name, "")
 	if err != nil {
 		t.Fatal(err)
+	}
+	if name == "scpi supply outputs" {
+		p.Channel.Number = 2
 	}
 	if name == "scpi meter" { // the fake has no ranges
 		p.Meter.Current.GetRange, p.Meter.Voltage.GetRange = profile.Point{}, profile.Point{}

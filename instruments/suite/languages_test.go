@@ -17,7 +17,11 @@ import (
 )
 
 // scpiFake answers what the built-in SCPI profiles send.
-type scpiFake struct{ id string }
+type scpiFake struct {
+	id string
+	// output in use; 0: it has one. What is said to another one is lost.
+	output, selected int
+}
 
 func (*scpiFake) lines() {}
 
@@ -37,6 +41,17 @@ func (s *scpiFake) answer(f *fake, message []byte) []byte {
 	m := string(message)
 	if m == "" {
 		return nil
+	}
+	if n, chooses := strings.CutPrefix(m, "INST:NSEL "); chooses && s.output > 0 {
+		s.selected, _ = strconv.Atoi(n)
+		return nil
+	}
+	if s.output != s.selected {
+		return nil
+	}
+	// A person presses the key of another output after each command.
+	if s.output > 0 {
+		s.selected = 3 - s.output
 	}
 	if q, marked := strings.CutSuffix(m, ";*OPC?"); marked {
 		if r, ok := s.ask(f, q); ok {
@@ -206,7 +221,12 @@ func (terseFake) answer(f *fake, message []byte) []byte {
 }
 
 // modbusFake is a server with the registers of the built-in Modbus profiles.
-type modbusFake struct{ shunt bool }
+type modbusFake struct {
+	shunt bool
+	// few: it knows functions 3 and 6 only, says nothing to others, and has no
+	// register behind its last one.
+	few bool
+}
 
 func (*modbusFake) take(got []byte) (int, []byte) {
 	if got[0] != 1 {
@@ -257,6 +277,10 @@ func (s *modbusFake) answer(f *fake, m []byte) []byte {
 	start, value := binary.BigEndian.Uint16(m[2:]), binary.BigEndian.Uint16(m[4:])
 	var out []byte
 	switch {
+	case s.few && m[1] != 3 && m[1] != 6:
+		return nil
+	case s.few && m[1] == 3 && int(start)+int(value) > 12:
+		out = []byte{m[0], m[1] | 0x80, 2}
 	case m[1] == 1:
 		out = append(m[:2:2], byte((value+7)/8))
 		bits := make([]byte, (value+7)/8)

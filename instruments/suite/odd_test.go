@@ -86,6 +86,16 @@ func suits(p *profile.Profile, o odd.Oddities) {
 	}
 }
 
+// A Modbus module that knows few functions keeps the contract with the built-in
+// profile of one that knows more.
+func TestContractOfAModuleThatKnowsLittle(t *testing.T) {
+	suite.Run(t, func(t *testing.T) suite.Subject {
+		p := load(t, "modbus supply")
+		f, x := putUp(t, p, &modbusFake{few: true}, nil)
+		return suite.Subject{Clock: f.c, Control: f, Supply: x.Supply, Timeout: p.Timeout()}
+	})
+}
+
 // Each oddity, and all at once, keeps the contract with the profile that the list
 // of oddities names for it.
 func TestContractOfOddInstruments(t *testing.T) {

@@ -30,7 +30,8 @@ const (
 	busyTries = 20
 )
 
-// Serial returns the opener of the system's serial ports. in and out give the
+// Serial returns the opener of the system's serial ports, and of what is reached
+// over a network as tcp://host:port, where the Line means nothing. in and out give the
 // counts of bytes under way for a port whose other end is in this process; both
 // may be nil.
 //
@@ -53,6 +54,9 @@ type opener struct {
 }
 
 func (o opener) port(ctx context.Context, name string, l instruments.Line) (instruments.Port, error) {
+	if address, is := instruments.Network(name); is {
+		return o.network(ctx, name, address)
+	}
 	mode, l, err := lineMode(l)
 	if err != nil {
 		return nil, &instruments.PortError{Port: name, Op: "open", Err: err, Hint: openHint(o.system, name, ErrLine)}

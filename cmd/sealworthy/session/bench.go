@@ -176,6 +176,7 @@ func (e notOpened) Unwrap() error        { return e.error }
 // the instrument. p is what relays switch; nil: nothing.
 func OpenBench(ctx context.Context, w World, p *plan.Plan, cfg *bench.Config, over bench.Overrides,
 	f capture.Face) (*Bench, error) {
+	w.Open = bench.Sharing(w.Open, cfg)
 	s := &Bench{opened: map[string]*bench.Opened{}, at: map[string]string{}, Leads: LeadsOf(cfg)}
 	var errs []error
 	for _, which := range []string{theSupply, theMeter, theRelays} {

@@ -38,4 +38,4 @@ print("ready", flush=True)
 while True:
     data = port.read(256)
     if data:
-        framer.processIncomingPacket(data, answer, unit=[1])
+        framer.processIncomingPacket(data, answer, unit=[1, 2])
