@@ -19,11 +19,14 @@ var tables = []place.Table{
 // keys are all keys of bench.toml.
 var keys = []place.Key{
 	{In: "supply meter relays", Name: "port", Default: "none", Example: `"/dev/ttyUSB0"`,
-		Says: `The serial port: "COM3" on Windows; sealworthy ports lists them. A name under /dev/serial/by-id stays the same on replug.`},
+		Says: `The serial port: "COM3" on Windows; sealworthy ports lists them. A name under /dev/serial/by-id stays the same on replug. ` +
+			"An instrument on the network is tcp://HOST:PORT."},
 	{In: "supply meter relays", Name: "profile", Default: `"scpi supply", "scpi meter", "scpi relays"`, Example: `"scpi supply"`,
 		Says: "How the instrument speaks: a built-in profile or one of your own; sealworthy ports lists them."},
 	{In: "supply meter relays", Name: "identity", Default: "any", Example: `"LANTERN,BENCH 30,0042,1.0"`,
 		Says: "What it answered to who it is; another one is refused."},
+	{In: "supply meter relays", Name: "address", Default: "as the profile says", Example: "2",
+		Says: "Its address on a Modbus line. Modules with an address each may be on one port."},
 	{In: "supply", Name: "channel", Default: "1", Example: "2", Says: "The output in use, where it has several."},
 	{In: "supply", Name: "by_hand", Default: "false", Example: "true", Says: "You set it; it can't be switched off from here."},
 	{In: "meter", Name: "jack", Default: "any", Example: `"mA"`, Says: "Where the red lead is: only ranges of this jack are used."},
