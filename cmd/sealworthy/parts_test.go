@@ -1,0 +1,26 @@
+package main
+
+import (
+	"testing"
+
+	"sealworthy/compare/plan"
+)
+
+// Each built-in part is described: what it draws, what it looks like, and how it's
+// told from its neighbours.
+func TestEachBuiltInPartIsDescribed(t *testing.T) {
+	for _, p := range plan.Parts() {
+		if looks, told := looksOf(p.Name); looks == "" || told == "" || figuresOf(p) == "" {
+			t.Errorf("%s: looks %q, told by %q, draws %q", p.Name, looks, told, figuresOf(p))
+		}
+	}
+	used := map[int]bool{}
+	for _, p := range plan.Parts() {
+		used[familyOf(p.Name)] = true
+	}
+	for i, f := range families {
+		if !used[i] {
+			t.Errorf("no part is %q", f.of)
+		}
+	}
+}
