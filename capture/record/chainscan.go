@@ -41,6 +41,7 @@ type chainScan struct {
 	sums    *summer
 	words   vocabulary
 	present Line   // the line that is read: its room is used again
+	text    []byte // its bytes, without the newline
 	good    string // check of the last line used
 	last    int64  // its number
 	until   time.Time
@@ -242,6 +243,7 @@ func (s *chainScan) accept(b []byte, l looked, r *quickReading) error {
 		return nil
 	}
 	x := s.present
+	s.text = b
 	s.advance(l, x.At, x.Measurement == sittingMeasurement && l.seq > 1)
 	return s.use(l.seq, x)
 }

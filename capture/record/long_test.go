@@ -15,8 +15,8 @@ import (
 
 // TestLongRecord adds to a build on disk what makes a record long, for whoever wants to
 // measure the program on it: SEALWORTHY_LONG_BUILD is the folder, with a plan in it, and
-// SEALWORTHY_LONG_READINGS how many readings, half of them a soak, half ordinary steps of
-// a feed. Invented data.
+// SEALWORTHY_LONG_READINGS how many readings: up to half of them in at most a thousand
+// ordinary steps of a feed, the others a soak. Invented data.
 func TestLongRecord(t *testing.T) {
 	dir := os.Getenv("SEALWORTHY_LONG_BUILD")
 	if dir == "" {
@@ -71,11 +71,12 @@ func TestLongRecord(t *testing.T) {
 		}
 		put(capture.Mark{Kind: capture.MarkEnd, Outcome: capture.Measured})
 	}
-	const ordinary = 1000
-	for i := range n / 2 / ordinary {
+	const ordinary = 1000 // readings, and steps
+	steps := min(n/2/ordinary, ordinary)
+	for i := range steps {
 		step(capture.Power, fmt.Sprintf("%s/%s#%d", closure, feed, i), feed, closure, ordinary, 50*time.Millisecond)
 	}
-	step(capture.Whole, "whole/main", "main", "", n/2, 500*time.Millisecond)
+	step(capture.Whole, "whole/main", "main", "", n-steps*ordinary, 500*time.Millisecond)
 	if err := r.Close(); err != nil {
 		t.Fatal(err)
 	}

@@ -50,6 +50,7 @@ type reading struct {
 	all     []listed
 	folder  Folder
 	damage  []Damage
+	each    func(Kept) error // takes what is read in the folder's stead; nil: the folder does
 }
 
 // survey reads the head and lists the files. The head comes first: what is
@@ -126,7 +127,7 @@ func (r *reading) files() error {
 	}
 	var all []numbered
 	for _, b := range r.head.Before {
-		if !b.Converted {
+		if !b.Converted && r.each == nil {
 			all = append(all, numbered{b.Number, func() error { return r.old(b) }})
 		}
 	}
@@ -227,12 +228,17 @@ func (r *reading) sitting(s HeadSitting, f listed) error {
 			return nil
 		}
 		rec.Order = at
+		if r.each != nil {
+			return r.hand(Kept{Build: r.head.Build, Text: scan.text, Line: l, Record: rec})
+		}
 		r.folder.Add(rec)
 		return nil
 	}
-	scan.reading = func(seq int64, rec Record) {
-		rec.Order = capture.OrderAt(s.Number, int(seq))
-		r.folder.Add(rec)
+	if r.each == nil {
+		scan.reading = func(seq int64, rec Record) {
+			rec.Order = capture.OrderAt(s.Number, int(seq))
+			r.folder.Add(rec)
+		}
 	}
 	file, err := r.tree.Open(f.path())
 	if err != nil {
@@ -240,7 +246,8 @@ func (r *reading) sitting(s HeadSitting, f listed) error {
 	}
 	if err := errJoin(scan.read(file), file.Close()); err != nil {
 		var newer *NewerError
-		if errors.As(err, &newer) {
+		var taken *takenError
+		if errors.As(err, &newer) || errors.As(err, &taken) {
 			return err
 		}
 		return &fs.PathError{Op: "read", Path: f.path(), Err: err}

@@ -106,6 +106,21 @@ func writeNew(path string, src []byte) error {
 	return create(path, src)
 }
 
+// writeNewBy is writeNew for what is too long to be held.
+func writeNewBy(path string, write func(io.Writer) error) error {
+	if what := keptName(path); what != "" {
+		return withHint(fmt.Errorf("nothing was written: %s is the name of %s", path, what), "give another name")
+	}
+	old, err := lookAt(path)
+	if err == nil && old != nil {
+		err = &fs.PathError{Op: "write", Path: path, Err: fs.ErrExist}
+	}
+	if err != nil {
+		return err
+	}
+	return createBy(path, write)
+}
+
 // writeEdited replaces what the maker wrote by the same with a change in it. It
 // must still be as it was read. A link leads to the file that is changed.
 func writeEdited(path string, was, src []byte) error {
@@ -151,8 +166,11 @@ func lookAt(path string) (fs.FileInfo, error) {
 
 // create puts a new file to its name, under the mode that the user's mask
 // leaves. What came to that name meanwhile stays.
-func create(path string, src []byte) error {
-	return through(path, src, func(temp string) error {
+func create(path string, src []byte) error { return createBy(path, writeBytes(src)) }
+
+// createBy is create for what is too long to be held: it is written as it comes.
+func createBy(path string, write func(io.Writer) error) error {
+	return through(path, write, func(temp string) error {
 		err := os.Link(temp, path) // unlike a rename it never replaces
 		if err == nil {
 			return os.Remove(temp)
@@ -169,7 +187,7 @@ func create(path string, src []byte) error {
 
 // replace puts a file into the place of another, with its mode.
 func replace(path string, old fs.FileInfo, src []byte) error {
-	return through(path, src, func(temp string) error {
+	return through(path, writeBytes(src), func(temp string) error {
 		if err := os.Chmod(temp, old.Mode().Perm()); err != nil {
 			return err
 		}
@@ -181,7 +199,7 @@ func replace(path string, old fs.FileInfo, src []byte) error {
 }
 
 // through writes a temporary file beside path and hands it on.
-func through(path string, src []byte, put func(temp string) error) (err error) {
+func through(path string, write func(io.Writer) error, put func(temp string) error) (err error) {
 	dir := filepath.Dir(path)
 	f, err := plainfile.Temporary(dir)
 	if err != nil {
@@ -193,7 +211,7 @@ func through(path string, src []byte, put func(temp string) error) (err error) {
 			os.Remove(name)
 		}
 	}()
-	if _, err = f.Write(src); err == nil {
+	if err = write(f); err == nil {
 		err = f.Sync()
 	}
 	if e := f.Close(); err == nil { // closed before the rename: Windows!

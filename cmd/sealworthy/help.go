@@ -33,6 +33,7 @@ glued shut, and says whether the part is ready to close.
   sealworthy next BUILD                what to measure next, and measure it
   sealworthy plot BUILD                pictures: SVG, PNG, PDF
   sealworthy sheet BUILD               one page to print and keep
+  sealworthy export BUILD              readings as a table, JSON or lines
   sealworthy soak BUILD                hours on the supply: drops and drift
   sealworthy keep BUILD                the signature, before delivery
   sealworthy return BUILD              a model came back: what is wrong with it

@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"runtime/debug"
 	"slices"
 )
 
@@ -56,13 +57,21 @@ var verbs = map[string]verb{
 	"sheet":   runSheet,
 	"keep":    runKeep,
 	"soak":    runSoak,
+	"export":  runExport,
 	"return":  runReturn,
 	"left":    runLeft,
 	"version": runVersion,
 	"explain": runExplain,
 }
 
+// wantedBytes of memory are enough for a record of ten million readings: near it memory is
+// given back rather than grown into. It is no bound; GOMEMLIMIT sets another.
+const wantedBytes = 144 << 20
+
 func main() {
+	if os.Getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(wantedBytes)
+	}
 	os.Exit(run(context.Background(), os.Args[1:], env{
 		stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, exit: os.Exit,
 	}))

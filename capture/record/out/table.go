@@ -1,0 +1,164 @@
+package out
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"io"
+	"io/fs"
+	"strconv"
+	"strings"
+	"time"
+
+	"sealworthy/capture/record"
+	"sealworthy/instruments"
+)
+
+// Format is how readings are written.
+type Format string
+
+// The formats. The zero Format is no valid one.
+const (
+	CSV   Format = "csv"   // RFC 4180: one reading a row
+	JSON  Format = "json"  // one reading a line
+	Lines Format = "lines" // line protocol: every line of the record as it stands there
+)
+
+// Formats are those that there are.
+func Formats() []Format { return []Format{CSV, JSON, Lines} }
+
+// Reading is one reading, with where it stands in the record. Numbers are in the unit
+// that is named; in a table each of these is a column.
+type Reading struct {
+	Build      string    `json:"build"` // its name, for people
+	BuildID    string    `json:"build_id"`
+	Bench      string    `json:"bench,omitempty"`
+	Sitting    int       `json:"sitting"`
+	Seq        int       `json:"seq"`
+	Time       time.Time `json:"time"` // UTC; the end of its window
+	Stage      string    `json:"stage"`
+	Closure    string    `json:"closure,omitempty"`
+	Feed       string    `json:"feed"` // group or board
+	Pace       string    `json:"pace,omitempty"`
+	Step       string    `json:"step"`
+	Instrument string    `json:"instrument"`
+	Quantity   string    `json:"quantity"`
+	Value      *float64  `json:"value"` // null unless status is ok
+	Unit       string    `json:"unit"`
+	HalfWidth  float64   `json:"half_width"` // limit of error, in the same unit
+	Status     string    `json:"status"`
+	Range      string    `json:"range,omitempty"`
+	WindowS    float64   `json:"window_s"`
+	LatencyS   float64   `json:"latency_s"`
+	Base       bool      `json:"base"` // of what was on before
+	Simulated  bool      `json:"simulated"`
+	Raw        string    `json:"raw"` // the reply, quoted to ASCII as in Go
+}
+
+// columns of a table. What is a number or a time stands there as it is; a text that a
+// spreadsheet would take for a formula gets an apostrophe before it.
+var columns = []string{"build", "build_id", "bench", "sitting", "seq", "time_utc", "stage", "closure", "feed", "pace", "step", "instrument",
+	"quantity", "value", "unit", "half_width", "status", "range", "window_s", "latency_s", "base", "simulated", "raw"}
+
+func (x Reading) row() []string {
+	value := ""
+	if x.Value != nil {
+		value = number(*x.Value)
+	}
+	return []string{text(x.Build), text(x.BuildID), text(x.Bench), strconv.Itoa(x.Sitting), strconv.Itoa(x.Seq), x.Time.UTC().Format(time.RFC3339Nano),
+		text(x.Stage), text(x.Closure), text(x.Feed), text(x.Pace), text(x.Step), text(x.Instrument), text(x.Quantity), value, text(x.Unit),
+		number(x.HalfWidth), text(x.Status), text(x.Range), number(x.WindowS), number(x.LatencyS), strconv.FormatBool(x.Base),
+		strconv.FormatBool(x.Simulated), text(x.Raw)}
+}
+
+func number(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
+
+// text makes a cell harmless that a spreadsheet would compute: one that begins with
+// = + - @ TAB or CR (OWASP, "CSV Injection"), whatever blanks are before it.
+func text(s string) string {
+	if t := strings.TrimLeft(s, " \u00a0"); t != "" && strings.ContainsRune("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20|%", []rune(t)[0]) {
+		return "'" + s
+	}
+	return s
+}
+
+// readingOf is a line of the record as a reading; ok is false for every other line.
+func readingOf(k record.Kept) (x Reading, ok bool) {
+	r := k.Record
+	if r.Reading == nil {
+		return x, false
+	}
+	v := *r.Reading
+	raw := strconv.QuoteToASCII(v.Raw)
+	x = Reading{Build: k.Sitting.Name, BuildID: k.Build, Bench: k.Sitting.Bench, Sitting: k.Sitting.Number, Seq: k.Seq(), Time: v.At.UTC(),
+		Stage: r.Step.Stage, Closure: r.Step.Closure, Feed: r.Step.Feed, Pace: r.Step.Pace, Step: r.Step.StepID,
+		Instrument: v.Instrument, Quantity: string(v.Quantity), Unit: v.Unit, HalfWidth: v.HalfWidth, Status: string(v.Status), Range: v.Range,
+		WindowS: v.Window.Seconds(), LatencyS: v.Latency.Seconds(), Base: r.Step.Base, Simulated: r.Simulated, Raw: raw[1 : len(raw)-1]}
+	if v.Status == instruments.OK {
+		x.Value = v.Value
+	}
+	return x, true
+}
+
+// Written is what went out.
+type Written struct {
+	Lines int `json:"lines"` // rows of a table
+	record.Walked
+}
+
+// Write writes the record of a build whose folder is tree.
+func Write(w io.Writer, tree fs.FS, f Format) (Written, error) {
+	var out Written
+	put, end, err := writer(w, f)
+	if err != nil {
+		return out, err
+	}
+	out.Walked, err = record.Walk(tree, func(k record.Kept) error {
+		took, err := put(k)
+		if took {
+			out.Lines++
+		}
+		return err
+	})
+	if err != nil {
+		return out, err
+	}
+	return out, end()
+}
+
+// writer gives what writes a line, and what ends.
+func writer(w io.Writer, f Format) (put func(record.Kept) (took bool, err error), end func() error, err error) {
+	none := func() error { return nil }
+	switch f {
+	case CSV:
+		c := csv.NewWriter(w)
+		c.UseCRLF = true
+		err := c.Write(columns)
+		return func(k record.Kept) (bool, error) {
+			x, ok := readingOf(k)
+			if !ok {
+				return false, nil
+			}
+			return true, c.Write(x.row())
+		}, func() error { c.Flush(); return c.Error() }, err
+	case JSON:
+		j := json.NewEncoder(w)
+		j.SetEscapeHTML(false)
+		return func(k record.Kept) (bool, error) {
+			x, ok := readingOf(k)
+			if !ok {
+				return false, nil
+			}
+			return true, j.Encode(x)
+		}, none, nil
+	case Lines:
+		return func(k record.Kept) (bool, error) {
+			if _, err := w.Write(k.Text); err != nil {
+				return false, err
+			}
+			_, err := io.WriteString(w, "\n")
+			return true, err
+		}, none, nil
+	}
+	return nil, nil, fmt.Errorf("format %q: readings are written as %v", f, Formats())
+}
