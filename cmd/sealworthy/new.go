@@ -11,31 +11,37 @@ import (
 	"sealworthy/compare/plan"
 )
 
-func runNew(_ context.Context, e env, args []string) (int, error) {
-	f := newFlags(e, "new", `sealworthy new DIR [--name NAME] [--priors]
+const newHelp = `sealworthy new DIR [--ask] [--from BUILD] [--name NAME] [--priors]
 
 Starts a build: makes the folder DIR with a commented plan in it. Nothing that
 is there already is written over.
 
+--ask asks for all of it, one line at a time: what feeds it, what is glued shut,
+then group after group, with what each draws. It can be stopped with q and gone
+on with; what comes out is the same commented plan.
+
+--from takes the plan of a similar build under the new name, and its bench.toml;
+no reading, no look, no signature.
+
 --priors writes DIR/priors.toml instead: how likely each fault is held before
-anything is measured, to be changed by whoever knows better.`)
+anything is measured, to be changed by whoever knows better.`
+
+func runNew(_ context.Context, e env, args []string) (int, error) {
+	f := newFlags(e, "new", newHelp)
 	name := f.String("name", "", "`name` of the build; else the folder's")
+	ask := f.Bool("ask", false, "ask for what the plan holds, one line at a time")
+	from := f.String("from", "", "a similar `build`, whose plan and bench are taken over, without its readings")
 	priors := f.Bool("priors", false, "write only the file of probabilities, for a build that is there or not")
 	rest, err := parse(f, args, 1)
 	if err != nil {
 		return exitUsage, err
 	}
 	dir := rest[0]
+	if *ask && *from != "" || *priors && (*ask || *from != "") {
+		return exitUsage, misuse("new", "--ask, --from and --priors are three different things: give one")
+	}
 	if *priors {
-		if err := makeFolder(dir); err != nil {
-			return exitFailure, err
-		}
-		file, err := writePriors(dir)
-		if err != nil {
-			return exitFailure, err
-		}
-		fmt.Fprintf(e.stdout, "%s holds the defaults; change what you know better.\n", file)
-		return exitReady, nil
+		return newPriors(e, dir)
 	}
 	if *name == "" {
 		abs, err := filepath.Abs(dir)
@@ -44,26 +50,100 @@ anything is measured, to be changed by whoever knows better.`)
 		}
 		*name = filepath.Base(abs)
 	}
-	src := plan.Starter(*name)
-	p, problems := plan.Parse(planFile, src)
-	if len(problems) > 0 {
-		return exitFailure, planError(planFile, problems)
-	}
 	file := filepath.Join(dir, planFile)
 	if _, err := os.Stat(file); err == nil {
 		return exitFailure, withHint(fmt.Errorf("%s is there already", file), "nothing was written; choose another folder")
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return exitFailure, err
 	}
+	starts, then := newStarter, "is ready to be filled in"
+	switch {
+	case *ask:
+		starts, then = newAsked, "holds what you said, with remarks"
+	case *from != "":
+		starts, then = newFrom(*from), "is that of "+*from+"; its readings stay there"
+	}
+	return startBuild(e, dir, *name, starts, then)
+}
+
+// starter gives the text of a new build's plan, and what else belongs into its folder.
+type starter func(e env, dir, name string) (src []byte, beside map[string][]byte, err error)
+
+// startBuild makes the folder and the plan of a build.
+func startBuild(e env, dir, name string, text starter, then string) (int, error) {
+	file := filepath.Join(dir, planFile)
+	named := mended(e, name)
 	if err := makeFolder(dir); err != nil {
+		return exitFailure, err
+	}
+	src, beside, err := text(e, dir, named)
+	if err != nil {
 		return exitFailure, err
 	}
 	if err := writeNew(file, src); err != nil {
 		return exitFailure, err
 	}
-	if p.Build != *name {
-		wrap(e.stderr, "note: ", "  ", fmt.Sprintf("the build is called %q: a name must do as a file's, %q can't", p.Build, *name))
+	for name, src := range beside {
+		if err := writeOnce(filepath.Join(dir, name), src); err != nil {
+			return exitFailure, err
+		}
 	}
-	fmt.Fprintf(e.stdout, "%s is ready to be filled in.\nThe parts it can name: sealworthy part\nThen: sealworthy budget %s\n", file, quoted(dir))
+	if err := os.Remove(answersFile(dir)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return exitFailure, err
+	}
+	fmt.Fprintf(e.stdout, "%s %s.\nThe parts it can name: sealworthy part\nThen: sealworthy budget %s\n", file, then, quoted(dir))
+	return exitReady, nil
+}
+
+// mended is the name that a build can have, and says so where it differs.
+func mended(e env, name string) string {
+	p, problems := plan.Parse(planFile, plan.Starter(name))
+	if len(problems) > 0 || p.Build == name {
+		return name
+	}
+	wrap(e.stderr, "note: ", "  ", fmt.Sprintf("the build is called %q: a name must do as a file's, %q can't", p.Build, name))
+	return p.Build
+}
+
+// newStarter is the plan with everything in it, to be changed.
+func newStarter(_ env, _, name string) ([]byte, map[string][]byte, error) {
+	src := plan.Starter(name)
+	if _, problems := plan.Parse(planFile, src); len(problems) > 0 {
+		return nil, nil, planError(planFile, problems)
+	}
+	return src, nil, nil
+}
+
+// newFrom takes over the plan and the bench of another build.
+func newFrom(other string) starter {
+	return func(e env, _, name string) ([]byte, map[string][]byte, error) {
+		b, err := openBuild(e, other)
+		if err != nil {
+			return nil, nil, err
+		}
+		src, err := plan.EditWith(b.src, "build", name, plan.Options{Book: b.book})
+		if err != nil {
+			return nil, nil, err
+		}
+		beside := map[string][]byte{}
+		switch bench, err := readFile(filepath.Join(b.dir, benchFile), mostBytes); {
+		case err == nil:
+			beside[benchFile] = bench
+		case !errors.Is(err, fs.ErrNotExist):
+			return nil, nil, err
+		}
+		return src, beside, nil
+	}
+}
+
+func newPriors(e env, dir string) (int, error) {
+	if err := makeFolder(dir); err != nil {
+		return exitFailure, err
+	}
+	file, err := writePriors(dir)
+	if err != nil {
+		return exitFailure, err
+	}
+	fmt.Fprintf(e.stdout, "%s holds the defaults; change what you know better.\n", file)
 	return exitReady, nil
 }

@@ -33,15 +33,15 @@ type family struct {
 }
 
 var families = []family{
-	{regexp.MustCompile(`^strip constant current `),
-		"a band with a small black chip in each segment, beside the LEDs",
-		"as bright at 11 V as at 12 V, where a strip with resistors grows dimmer"},
+	{regexp.MustCompile(`^strip (amber|blue|cold white|green|red|warm white) `),
+		"a flexible band with LEDs of 2 to 3.5 mm and marks to cut at; black resistors beside them",
+		"at 12 V three LEDs between two marks, at 24 V six or seven, at 5 V one"},
 	{regexp.MustCompile(`^strip 5050 `),
 		"a band with square LEDs of 5 mm, each with three bright points in it",
 		"LEDs of 5 mm, not 3; its segments draw three times as much"},
-	{regexp.MustCompile(`^strip `),
-		"a flexible band with LEDs of 2 to 3.5 mm and marks to cut at; black resistors beside them",
-		"at 12 V three LEDs between two marks, at 24 V six or seven, at 5 V one"},
+	{regexp.MustCompile(`^strip constant current `),
+		"a band with a small black chip in each segment, beside the LEDs",
+		"as bright at 11 V as at 12 V, where a strip with resistors grows dimmer"},
 	{regexp.MustCompile(`^smd `),
 		"a grain of an LED on two hair-thin wires with a resistor soldered in",
 		"lights on its volts as it is; a bare LED would burn out there"},

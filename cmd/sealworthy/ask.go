@@ -1,0 +1,247 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"sealworthy/compare/plan"
+)
+
+// newAsked makes a plan by asking for it, and gives its text.
+func newAsked(e env, dir, name string) ([]byte, map[string][]byte, error) {
+	book, err := partBook(e)
+	if err != nil {
+		return nil, nil, err
+	}
+	if book == nil {
+		book = plan.BuiltIn()
+	}
+	v, err := newInterview(e, answersFile(dir))
+	if err != nil {
+		return nil, nil, err
+	}
+	if n := len(v.answers); n > 0 {
+		wrap(e.stdout, "", "", fmt.Sprintf("Going on after %s.", countOf(n, "answer")))
+	} else {
+		wrap(e.stdout, "", "", "Enter takes what stands in [ ], ? explains, u goes one question back, q stops; sealworthy new --ask goes on there.")
+	}
+	var d plan.Draft
+	err = v.run(func(v *interview) error {
+		a := asker{v: v, book: book}
+		a.d.Build = name
+		err := a.all()
+		d = a.d
+		return err
+	})
+	switch {
+	case errors.Is(err, errLeave), errors.Is(err, errNoInput):
+		return nil, nil, withHint(fmt.Errorf("%w; what you said is kept in %s", err, v.file), "sealworthy new "+quoted(dir)+" --ask goes on there")
+	case err != nil:
+		return nil, nil, err
+	}
+	src := d.Text()
+	if _, problems := plan.ParseWith(planFile, src, plan.Options{Book: book}); len(problems) > 0 {
+		return nil, nil, planError(planFile, problems)
+	}
+	return src, nil, nil
+}
+
+// asker asks for a plan.
+type asker struct {
+	v    *interview
+	book *plan.Book
+	d    plan.Draft
+
+	lastClosure, lastJoint string // what the group before had, which Enter takes
+}
+
+func (a *asker) all() error {
+	for _, part := range []func() error{a.jack, a.closures, a.joints, a.groups} {
+		if err := part(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// number asks for a number that a key of the plan takes.
+func (a *asker) number(key, text, fallback string, least, most float64, help string) (float64, error) {
+	s, err := a.v.ask(query{text: text, fallback: fallback, hasFall: fallback != "", help: help, check: func(s string) string {
+		x, ok := plan.NumberOf(key, s)
+		if !ok {
+			return fmt.Sprintf("%q isn't understood: a number, as %s.", s, or(fallback, "12"))
+		}
+		if math.IsNaN(x) || x < least || x > most {
+			return fmt.Sprintf("It must lie between %g and %g.", least, most)
+		}
+		return ""
+	}})
+	if err != nil {
+		return 0, err
+	}
+	x, _ := plan.NumberOf(key, s)
+	return x, nil
+}
+
+// count asks for a whole number.
+func (a *asker) count(text, fallback string, most int) (int, error) {
+	s, err := a.v.ask(query{text: text, fallback: fallback, hasFall: fallback != "", check: func(s string) string {
+		if n, err := strconv.Atoi(s); err != nil || n < 1 || n > most {
+			return fmt.Sprintf("A whole number from 1 to %d.", most)
+		}
+		return ""
+	}})
+	if err != nil {
+		return 0, err
+	}
+	n, err := strconv.Atoi(s)
+	return n, err
+}
+
+// choose asks for one of several by its number, and gives its place from 0. Enter takes
+// the one at usual, none where that is -1.
+func (a *asker) choose(text string, choices []string, usual int, help string) (int, error) {
+	fallback := ""
+	if usual >= 0 {
+		fallback = strconv.Itoa(usual + 1)
+	}
+	s, err := a.v.ask(query{text: text, choices: choices, fallback: fallback, hasFall: usual >= 0, help: help, check: func(s string) string {
+		if n, err := strconv.Atoi(s); err != nil || n < 1 || n > len(choices) {
+			return fmt.Sprintf("The number before one of them, 1 to %d.", len(choices))
+		}
+		return ""
+	}})
+	if err != nil {
+		return 0, err
+	}
+	n, err := strconv.Atoi(s)
+	return n - 1, err
+}
+
+// name asks for a name of a kind of thing that is none of those taken.
+func (a *asker) name(kind, text string, optional bool, taken []string) (string, error) {
+	return a.v.ask(query{text: text, hasFall: optional, check: func(s string) string {
+		if s == "" {
+			return ""
+		}
+		if what, instead := plan.NameProblem(kind, s); what != "" {
+			return "That name " + what + ": " + instead + "."
+		}
+		if slices.ContainsFunc(taken, func(t string) bool { return strings.EqualFold(t, s) }) {
+			return "There is one of that name already."
+		}
+		return ""
+	}})
+}
+
+// jack asks what feeds the model.
+func (a *asker) jack() error {
+	kinds := []string{"adapter", "usb", "battery", "coin"}
+	i, err := a.choose("What feeds the model?", []string{"an adapter", "USB", "a battery", "a coin cell"}, 0, "Direct current only, up to 60 V.")
+	if err != nil {
+		return err
+	}
+	j := &a.d.Jack
+	j.Source = kinds[i]
+	if j.Volts, err = a.number("volts", "How many volts?", []string{"12", "5", "9", "3"}[i], 0.5, 60, "What is printed on it, or what you measured."); err != nil {
+		return err
+	}
+	if j.Source != "adapter" {
+		return nil
+	}
+	s, err := a.v.ask(query{text: "How many amperes can it give? Enter: not known.", hasFall: true,
+		help: "It is printed on it, behind \"output\", as 1.5 A or 1500 mA.", check: func(s string) string {
+			if x, ok := plan.NumberOf("adapter_amps", s); s != "" && (!ok || x <= 0 || x > 100) {
+				return "Amperes, as 1.5, or milliamperes, as 1500 mA; at most 100 A."
+			}
+			return ""
+		}})
+	if err == nil && s != "" {
+		j.AdapterAmps, _ = plan.NumberOf("adapter_amps", s)
+	}
+	return err
+}
+
+// listed parts names that were typed in one line.
+func listed(s string) []string {
+	var out []string
+	for _, n := range strings.Split(s, ",") {
+		if n = strings.Join(strings.Fields(n), " "); n != "" {
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+// names asks for several names in one line.
+func (a *asker) names(kind, text, help string) ([]string, error) {
+	s, err := a.v.ask(query{text: text, hasFall: true, help: help, check: func(s string) string {
+		seen := map[string]bool{}
+		for _, n := range listed(s) {
+			if what, instead := plan.NameProblem(kind, n); what != "" {
+				return fmt.Sprintf("%q %s: %s.", n, what, instead)
+			}
+			if seen[strings.ToLower(n)] {
+				return fmt.Sprintf("%q stands there twice.", n)
+			}
+			seen[strings.ToLower(n)] = true
+		}
+		return ""
+	}})
+	return listed(s), err
+}
+
+// closures asks what is glued shut, and what closes inside what.
+func (a *asker) closures() error {
+	names, err := a.names("closure", "What is glued shut? Names with commas, as: hull, deckhouse. Enter: the model as one.",
+		"Each part that hides lights for good once it's glued. Each is tested before it closes.")
+	if err != nil {
+		return err
+	}
+	for i, n := range names {
+		c := plan.DraftClosure{Name: n}
+		if i > 0 {
+			choices := append([]string{"inside nothing"}, names[:i]...)
+			in, err := a.choose(fmt.Sprintf("What does %s close inside of?", n), choices, 0,
+				"A lantern house that sits inside a deckhouse is closed before it.")
+			if err != nil {
+				return err
+			}
+			if in > 0 {
+				c.Inside = names[in-1]
+			}
+		}
+		a.d.Closures = append(a.d.Closures, c)
+	}
+	return nil
+}
+
+// joints asks for solder points.
+func (a *asker) joints() error {
+	names, err := a.names("joint", "Are there solder points where wires part? Names with commas, as: keel, mast. Enter: none.",
+		"A point that feeds several groups. One bad joint then explains several dim groups. What you leave out is fed from the jack.")
+	if err != nil {
+		return err
+	}
+	for i, n := range names {
+		j := plan.DraftJoint{Name: n, From: "main"}
+		if strings.EqualFold(n, "main") {
+			j.Name = n + " joint"
+		}
+		if i > 0 {
+			from, err := a.choose(fmt.Sprintf("What feeds %s?", j.Name), append([]string{"the jack"}, names[:i]...), 0, "")
+			if err != nil {
+				return err
+			}
+			if from > 0 {
+				j.From = a.d.Joints[from-1].Name
+			}
+		}
+		a.d.Joints = append(a.d.Joints, j)
+	}
+	return nil
+}

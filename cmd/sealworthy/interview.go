@@ -1,0 +1,165 @@
+package main
+
+import (
+	"bufio"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path/filepath"
+	"strings"
+)
+
+// interview asks one question after another and remembers each answer, so that it
+// can be stopped, gone on with, and taken back: the same questions with the same
+// answers lead to the same place.
+type interview struct {
+	e       env
+	in      *bufio.Scanner
+	file    string   // where the answers are kept meanwhile
+	answers []string // all so far
+	next    int      // the one that comes next; behind the last one the maker is asked
+}
+
+// Ways out of a question.
+var (
+	errBack    = errors.New("one question back")
+	errLeave   = errors.New("stopped by the maker")
+	errNoInput = errors.New("the input ended before the last question")
+)
+
+// answersHead stands over the answers, so that their file is known for what it is.
+const answersHead = "# Answers to \"sealworthy new --ask\", which goes on with them and takes this file away\n"
+
+// newInterview goes on with the answers of a folder, if there are any.
+func newInterview(e env, file string) (*interview, error) {
+	v := &interview{e: e, in: bufio.NewScanner(e.stdin), file: file}
+	src, err := readFile(file, mostBytes)
+	if errors.Is(err, fs.ErrNotExist) {
+		return v, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	if !isSealed(src) {
+		return nil, withHint(fmt.Errorf("%s isn't as this program left it", file), "move it away to begin anew")
+	}
+	for _, l := range strings.Split(string(src), "\n") {
+		var a string
+		if strings.HasPrefix(l, `"`) && json.Unmarshal([]byte(l), &a) == nil {
+			v.answers = append(v.answers, a)
+		}
+	}
+	return v, nil
+}
+
+// keep writes the answers down.
+func (v *interview) keep() error {
+	var s strings.Builder
+	s.WriteString(answersHead)
+	for _, a := range v.answers {
+		b, err := json.Marshal(a)
+		if err != nil {
+			return err
+		}
+		s.Write(b)
+		s.WriteByte('\n')
+	}
+	return writeMade(v.file, writeBytes([]byte(s.String())))
+}
+
+// asked: the maker is at a question, not an answer that was given before.
+func (v *interview) asked() bool { return v.next >= len(v.answers) }
+
+// query is one question of an interview.
+type query struct {
+	text     string
+	help     string              // for ?
+	choices  []string            // numbered from 1 below it
+	heads    map[int]string      // what stands over a choice, by its place from 0
+	fallback string              // what Enter alone stands for, where hasFall
+	hasFall  bool                // Enter alone is an answer
+	check    func(string) string // says why an answer won't do; "" when it does; nil: any
+}
+
+// ask gives the answer to a question: that of before, or what the maker types now.
+func (v *interview) ask(q query) (string, error) {
+	if !v.asked() {
+		a := v.answers[v.next]
+		if q.check == nil || q.check(a) == "" {
+			v.next++
+			return a, nil
+		}
+		v.answers = v.answers[:v.next] // what it hung on has changed: asked anew
+	}
+	v.say(q)
+	for {
+		fmt.Fprint(v.e.stdout, "> ")
+		if !v.in.Scan() {
+			fmt.Fprintln(v.e.stdout)
+			return "", errNoInput
+		}
+		a := strings.TrimSpace(v.in.Text())
+		if !isTerminal(v.e.stdin) {
+			fmt.Fprintln(v.e.stdout, a) // nothing else shows what was answered
+		}
+		switch {
+		case stops(a):
+			return "", errLeave
+		case a == "u":
+			return "", errBack
+		case a == "?":
+			wrap(v.e.stdout, "  ? ", "    ", or(q.help, "Answer as the question says; Enter takes what stands in [ ].")+" u goes one question back, q stops here; what you said is kept.")
+			continue
+		case a == "" && !q.hasFall:
+			wrap(v.e.stdout, "  ? ", "    ", "This needs an answer; ? tells more.")
+			continue
+		case a == "":
+			a = q.fallback
+		}
+		if q.check != nil {
+			if why := q.check(a); why != "" {
+				wrap(v.e.stdout, "  ? ", "    ", why)
+				continue
+			}
+		}
+		v.answers = append(v.answers, a)
+		v.next++
+		return a, v.keep()
+	}
+}
+
+func (v *interview) say(q query) {
+	text := q.text
+	if q.hasFall && q.fallback != "" {
+		text += " [" + q.fallback + "]"
+	}
+	fmt.Fprintln(v.e.stdout)
+	wrap(v.e.stdout, "", "  ", text)
+	for i, c := range q.choices {
+		if h := q.heads[i]; h != "" {
+			wrap(v.e.stdout, "      ", "      ", h+":")
+		}
+		wrap(v.e.stdout, fmt.Sprintf("  %2d  ", i+1), "        ", c)
+	}
+}
+
+// run asks until the questions are through; "u" begins them anew with one answer less.
+func (v *interview) run(questions func(*interview) error) error {
+	for {
+		v.next = 0
+		err := questions(v)
+		if !errors.Is(err, errBack) {
+			return err
+		}
+		if len(v.answers) > 0 {
+			v.answers = v.answers[:len(v.answers)-1]
+		}
+		if err := v.keep(); err != nil {
+			return err
+		}
+	}
+}
+
+// answersFile is where the answers of a build in the making are kept.
+func answersFile(dir string) string { return filepath.Join(dir, "new.answers") }
