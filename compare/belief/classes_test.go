@@ -68,7 +68,7 @@ func TestTwoFaultsAreALastResort(t *testing.T) {
 	for i := range m.Series {
 		m.Series[i].Volts.HalfWidth = 0.01
 	}
-	e := ensemble(t, onJack(l, m), []float64{12, 6}, Bench{SetHalfV: 0.001}, Options{})
+	e := ensemble(t, onJack(l, m), []float64{12, 6}, Bench{SetHalfV: 0.001}, Options{Priors: straight()}) // curves that are sure
 	open := func(light int) Hypothesis {
 		return e.Hypotheses[slices.IndexFunc(e.Hypotheses, func(h Hypothesis) bool {
 			return slices.Contains(h.Kinds, fault.OpenBranch) && h.Lights[0] == light

@@ -82,7 +82,8 @@ func curveOf(l *plan.Light) string {
 // A curve with another slope or series resistance goes through its known points all
 // the same. Towards the knee its draw is far from straight in either: with a draw
 // y(z) for a factor of standard deviation z, y0 + a z + b z² is taken through
-// y(-1), y(0) and y(1), whose mean is y0 + b and whose variance a² + 2 b².
+// y(-1), y(0) and y(1), whose mean is y0 + b and whose variance a² + 2 b²; what it
+// misses at y(-2) and y(2) is doubt besides.
 //
 // In strips and ready-made parts the plan gives no spread of the LEDs' own, for all of
 // it is in the draw at rated voltage; away from that the resistor inside makes up
@@ -110,13 +111,25 @@ func (s *side) loadCurve(to *loading, d *uncertain, at int, l *law, amps, ohms, 
 			last = top
 		}
 		more, less := l.bent(w, last, w.far), l.bent(w, last, -w.far)
+		most, least := l.bent(w, last, 2*w.far), l.bent(w, last, -2*w.far)
+		skew := to.skews[w.factor*n : w.factor*n+n]
 		for k := range amps {
 			open := b.v0[k] + ohms[k]*b.i[k]
 			up, mid, down := more.amps(open, ohms[k]), l.amps(open, ohms[k]), less.amps(open, ohms[k])
 			row[k] += math.Sqrt(3) * gain[k] * (up - down) / 2
 			bend[k] += gain[k] * (up + down - 2*mid) / 2
+			skew[k] += gain[k] * skewOf(most.amps(open, ohms[k]), up, mid, down, least.amps(open, ohms[k]))
 		}
 	}
+}
+
+// skewOf is half of what a draw at two standard deviations of a factor lies off the
+// parabola through the draws at one: where a reading hangs on the far end of what a
+// curve may be like, no normal distribution about the middle holds it, and it is
+// worth that much less.
+func skewOf(most, up, mid, down, least float64) float64 {
+	a, b := (up-down)/2, (up+down-2*mid)/2
+	return math.Max(math.Abs(most-mid-2*a-4*b), math.Abs(least-mid+2*a-4*b)) / 2
 }
 
 // bent is the law with a curve of another slope or series resistance, as the

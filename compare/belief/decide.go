@@ -151,7 +151,8 @@ const evenOdds = 0.5
 // means and C their covariance if healthy (plan, bench, model and meter, and what
 // other groups tell):
 //
-//	fail:  D' C^-1 D >= q,  P(chi2_n >= q) = P(|z| >= k), and healthy isn't the likelier
+//	fail:  D' C^-1 D >= q,  P(chi2_n >= q) = P(|z| >= k), healthy isn't the likelier, and
+//	       the draw at the highest voltage lies on that side by leastAside
 //	pass:  not fail, z_j <= d'_j - guard for every fault of interest j, and healthy
 //	       is SurePass probable;
 //	       z_j = delta_j' C^-1 D / d'_j,  d'_j = sqrt(delta_j' C^-1 delta_j)
@@ -186,7 +187,9 @@ func (e *Ensemble) Decide(rs []Reading, l look.Look, k, guard float64) (Decision
 	case failed && w.none > evenOdds:
 		d.Verdict = Undecided
 	case failed:
-		d.Verdict = e.side(w, d.Verdict)
+		if d.Verdict = e.side(w, d.Verdict); !r.liesThere(v, d.Verdict) {
+			d.Verdict = Undecided
+		}
 	case d.Verdict == Pass && (w.none < SurePass || l.Saw == look.SomeDark):
 		d.Verdict = Undecided
 	case d.Verdict == Undecided && l.Saw == look.AllLit && w.none >= SurePass && d.Chi < d.ChiLimit:
@@ -223,6 +226,26 @@ func (e *Ensemble) side(w *weighed, lies Verdict) Verdict {
 		return FailHigh
 	}
 	return lies
+}
+
+// leastAside: nothing fails low or high whose reading at the highest voltage isn't that
+// many standard deviations on that side itself. What only lower voltages tell hangs on
+// what a curve is like near its knee (common practice, no source).
+const leastAside = 0.5
+
+// liesThere: the reading at the highest voltage lies on the side of a verdict.
+func (r *ruler) liesThere(v *view, verdict Verdict) bool {
+	top := 0
+	for a, k := range v.at {
+		if r.e.Volts[k] > r.e.Volts[v.at[top]] {
+			top = a
+		}
+	}
+	z := (v.y[top] - r.mean[top]) / r.sd[top]
+	if verdict == FailLow {
+		z = -z
+	}
+	return z >= leastAside
 }
 
 // excluded is how small a fault the readings still exclude.

@@ -13,13 +13,14 @@ type loading struct {
 	common []float64                   // factor, then voltage, for a half-width of a rectangular one
 	own    [len(shareShifts)][]float64 // n x n covariance, by shift of the shares
 	bends  []float64                   // of factors that bend far: the square's part, for one standard deviation
+	skews  []float64                   // of those: what the square misses, a standard deviation
 	bend   []float64                   // what the curvature adds to the mean
 	reel   []float64                   // of that, by what pieces of a reel have in common
 	square []float64                   // the squares of what each piece adds by itself
 }
 
 func newLoading(factors, n int) loading {
-	l := loading{common: make([]float64, factors*n), bends: make([]float64, factors*n), bend: make([]float64, n),
+	l := loading{common: make([]float64, factors*n), bends: make([]float64, factors*n), skews: make([]float64, factors*n), bend: make([]float64, n),
 		reel: make([]float64, n), square: make([]float64, n)}
 	for i := range l.own {
 		l.own[i] = make([]float64, n*n)
@@ -190,6 +191,7 @@ func (l *loading) quantity(s *share, by []float64) {
 func (l *loading) copy(o *loading) {
 	copy(l.common, o.common)
 	copy(l.bends, o.bends)
+	copy(l.skews, o.skews)
 	for i := range l.own {
 		copy(l.own[i], o.own[i])
 	}
@@ -202,6 +204,7 @@ func (l *loading) sum(o *loading, f float64) {
 	for i, x := range o.common {
 		l.common[i] += f * x
 		l.bends[i] += f * o.bends[i]
+		l.skews[i] = math.Max(0, l.skews[i]+f*o.skews[i])
 	}
 	for s := range o.own {
 		for i, x := range o.own[s] {
@@ -296,6 +299,11 @@ func (s *side) solveBoth(into []float64) error {
 	return s.solveLit(into)
 }
 
+// missedPart of what slope and series resistance of a curve leave open at a voltage is
+// what a law of two such figures doesn't hold, and a parabola in them: at each voltage
+// another error (common practice, no source).
+const missedPart = 0.35
+
 // from writes the moments of a loading.
 func (m *moment) from(l *loading, mean []float64) {
 	for i := range m.own {
@@ -317,6 +325,7 @@ func (m *moment) from(l *loading, mean []float64) {
 		m.load[i] = x / math.Sqrt(3)
 	}
 	n := len(mean)
+	missed := make([]float64, n)
 	for f := 0; f < len(l.bends); f += n {
 		row := l.bends[f : f+n]
 		if slices.ContainsFunc(row, func(x float64) bool { return x != 0 }) {
@@ -324,7 +333,19 @@ func (m *moment) from(l *loading, mean []float64) {
 				m.mean[a] += x
 			}
 			m.widen(math.Sqrt2, row)
+			for a := range row {
+				x := m.load[f+a]
+				missed[a] += x*x + 2*row[a]*row[a]
+			}
 		}
+		if skew := l.skews[f : f+n]; slices.ContainsFunc(skew, func(x float64) bool { return x > 0 }) {
+			m.widen(1, skew)
+		}
+	}
+	for k, v := range missed {
+		clear(one)
+		one[k] = math.Sqrt(v)
+		m.widen(missedPart, one)
 	}
 	m.total()
 }

@@ -142,10 +142,13 @@ func (f finder) candidates(kind plan.PartKind, now string, l plan.Light) []candi
 		if l.RatedVolts > 0 && p.RatedVolts != l.RatedVolts {
 			c.weight *= .2 // it would have been seen at once
 		}
-		key := fmt.Sprint(p.RatedVolts, p.Amps, p.InSeries, p.Points, p.LED)
+		key := fmt.Sprint(p.RatedVolts, p.Amps, p.InSeries, p.Chips, p.Points, p.LED)
 		if kind != plan.PartLED {
 			if led, err := book.Find(p.LED); err == nil {
-				key = fmt.Sprint(p.RatedVolts, p.Amps, p.InSeries, led.Points)
+				if len(l.Series) > 0 && led.Colour != l.Series[0].Colour {
+					c.weight *= .5 // a colour is seen, though nobody looks twice
+				}
+				key = fmt.Sprint(p.RatedVolts, p.Amps, p.InSeries, p.Chips, led.Points)
 			}
 		}
 		i, ok := best[key]

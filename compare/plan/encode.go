@@ -31,6 +31,9 @@ func EncodePart(p Part) ([]byte, error) {
 		if p.InSeries > 0 {
 			w.raw("leds_in_series", strconv.Itoa(p.InSeries))
 		}
+		if p.Chips > 0 {
+			w.raw("chips", strconv.Itoa(p.Chips))
+		}
 		if p.Kind == PartStrip {
 			w.raw("copper_ohms", sixDigits(p.CopperOhms))
 		}

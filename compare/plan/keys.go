@@ -216,6 +216,7 @@ var partKeys = []Key{
 	{"partstrip partsmd partled partload", "share", "of one", "0.9 strips, 0.5 others", "0.5", "How much of the spread one reel has in common; 0 nothing, 1 all."},
 	{"partstrip partsmd", "led", "", "the part's", `"warm white 0603"`, "The LED whose curve those inside follow."},
 	{"partstrip partsmd", "leds_in_series", "", "as fits its volts", "3", "How many LEDs are in series inside."},
+	{"partstrip partsmd", "chips", "", "1", "3", "How many chips stand side by side in each LED, of which led is one: three in a 5050."},
 	{"partstrip", "copper_ohms", "ohm", "0.02", "0.02", "The copper from one segment to the next, both conductors."},
 	{"partstrip partsmd partled partload partboard board", "source", "", "none", `"measured on three pieces"`, "Where you have these values from."},
 }

@@ -185,7 +185,7 @@ func (p *parser) resistored(s *section, l *Light, part Part, volts float64) bool
 		return false
 	}
 	n := part.InSeries
-	vf := forwardVolts(led.Points, part.Amps)
+	vf := led.inside(part)
 	if part.HoldVolts > 0 {
 		return p.regulated(s, l, part, led, vf, volts)
 	}
@@ -199,7 +199,7 @@ func (p *parser) resistored(s *section, l *Light, part Part, volts float64) bool
 			"%d LEDs in series need %.1f V, more than the %s V of part %q", n, float64(n)*vf, plainNumber(part.RatedVolts), part.Name)
 		return false
 	}
-	one := led.inSeries(part.Amps, part.Share)
+	one := led.inSeries(part)
 	for range n {
 		l.Series = append(l.Series, one)
 	}
@@ -238,7 +238,7 @@ func (p *parser) regulated(s *section, l *Light, part, led Part, vf, volts float
 	default:
 		l.Regulator = Regulator{Amps: part.Amps, HoldVolts: rest}
 	}
-	one := led.inSeries(part.Amps, part.Share)
+	one := led.inSeries(part)
 	one.Volts.HalfWidth = led.SpreadVolts
 	for range n {
 		l.Series = append(l.Series, one)
@@ -248,13 +248,19 @@ func (p *parser) regulated(s *section, l *Light, part, led Part, vf, volts float
 	return true
 }
 
+// inside is the forward voltage of the LEDs of a part at its rated current, of which
+// each chip has its share, V.
+func (led Part) inside(part Part) float64 {
+	return forwardVolts(led.Points, part.Amps/float64(max(1, part.Chips)))
+}
+
 // inSeries is the LED inside a strip or SMD: one point, at its working current,
 // so that the part draws what it's said to draw.
-func (led Part) inSeries(amps, share float64) LED {
-	v := forwardVolts(led.Points, amps)
+func (led Part) inSeries(part Part) LED {
+	v := led.inside(part)
 	return LED{
-		Part: led.Name, Colour: led.Colour, Points: []VoltsAtAmps{{v, amps}},
-		Volts: Value{Nominal: v, Share: share, Source: led.Source}, TempcoVPerK: led.TempcoVPerK,
+		Part: led.Name, Colour: led.Colour, Points: []VoltsAtAmps{{v, part.Amps}},
+		Volts: Value{Nominal: v, Share: part.Share, Source: led.Source}, TempcoVPerK: led.TempcoVPerK,
 		Conducts: led.Conducts, Source: led.Source, // the rated voltage guards it, no rating of its own
 	}
 }

@@ -32,6 +32,7 @@ type Part struct {
 	Amps       float64 `json:"amps,omitempty"`
 	LED        string  `json:"led,omitempty"`
 	InSeries   int     `json:"in_series,omitempty"`
+	Chips      int     `json:"chips,omitempty"`       // side by side in each LED of it, of which LED is one; 0: one
 	CopperOhms float64 `json:"copper_ohms,omitempty"` // strip: from one segment to the next, both conductors
 	// HoldVolts: a strip whose segments hold a regulator in place of a resistor; the
 	// voltage of a segment from which Amps flow. 0: a resistor.
@@ -106,6 +107,7 @@ func readResistored(s *section, p *Part) {
 	s.into(&p.CopperOhms, 1, "copper_ohms", between(0, 10), "0.02")
 	s.into(&p.HoldVolts, 1, "holds_from_volts", over(0, maxJackVolts), "10.5")
 	p.InSeries = s.whole("leds_in_series", p.InSeries, 1, 20)
+	p.Chips = s.whole("chips", p.Chips, 1, 20)
 	if t := s.words("led", "warm white 0603"); t != "" {
 		p.LED = t
 	}
