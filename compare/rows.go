@@ -63,6 +63,9 @@ func (j *Judge) rowsOf(latest map[string]map[string]standing, extra []capture.St
 		for _, pace := range pacesOf(j.Expected.Plan, g) {
 			rows[g.Name] = append(rows[g.Name], j.row(g, latest[g.Name][pace], extra, h))
 		}
+		if b, ok := boardNamed(j.Expected.Plan, g.Board); ok {
+			agreeBetweenPaces(b, rows[g.Name])
+		}
 	}
 	return rows
 }

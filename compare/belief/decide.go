@@ -152,7 +152,8 @@ const evenOdds = 0.5
 // other groups tell):
 //
 //	fail:  D' C^-1 D >= q,  P(chi2_n >= q) = P(|z| >= k), healthy isn't the likelier, and
-//	       the draw at the highest voltage lies on that side by leastAside
+//	       the draw at the highest voltage lies on that side by leastAside, or healthy is
+//	       hardlyHealthy
 //	pass:  not fail, z_j <= d'_j - guard for every fault of interest j, and healthy
 //	       is SurePass probable;
 //	       z_j = delta_j' C^-1 D / d'_j,  d'_j = sqrt(delta_j' C^-1 delta_j)
@@ -187,7 +188,8 @@ func (e *Ensemble) Decide(rs []Reading, l look.Look, k, guard float64) (Decision
 	case failed && w.none > evenOdds:
 		d.Verdict = Undecided
 	case failed:
-		if d.Verdict = e.side(w, d.Verdict); !r.liesThere(v, d.Verdict) {
+		verdict, known := e.side(w, d.Verdict)
+		if d.Verdict = verdict; w.none > hardlyHealthy && !r.liesThere(v, verdict) || w.none > 1-SurePass && !known {
 			d.Verdict = Undecided
 		}
 	case d.Verdict == Pass && (w.none < SurePass || l.Saw == look.SomeDark):
@@ -202,8 +204,9 @@ func (e *Ensemble) Decide(rs []Reading, l look.Look, k, guard float64) (Decision
 }
 
 // side is low or high as the fault does that fits best; where none is likelier than an
-// unknown cause, as the readings lie.
-func (e *Ensemble) side(w *weighed, lies Verdict) Verdict {
+// unknown cause, it isn't known and as the readings lie. Then a group fails only where
+// it is surely not healthy.
+func (e *Ensemble) side(w *weighed, lies Verdict) (side Verdict, known bool) {
 	best := -1
 	for i, p := range w.of {
 		if p > w.unknown && (best < 0 || p > w.of[best]) {
@@ -211,7 +214,7 @@ func (e *Ensemble) side(w *weighed, lies Verdict) Verdict {
 		}
 	}
 	if best < 0 {
-		return lies
+		return lies, false
 	}
 	top := w.view.at[0]
 	for _, k := range w.view.at {
@@ -221,17 +224,21 @@ func (e *Ensemble) side(w *weighed, lies Verdict) Verdict {
 	}
 	switch off := e.m.of[best].mean[top] - e.m.healthy.mean[top]; {
 	case off < -fewAmps:
-		return FailLow
+		return FailLow, true
 	case off > fewAmps:
-		return FailHigh
+		return FailHigh, true
 	}
-	return lies
+	return lies, true
 }
 
 // leastAside: nothing fails low or high whose reading at the highest voltage isn't that
-// many standard deviations on that side itself. What only lower voltages tell hangs on
-// what a curve is like near its knee (common practice, no source).
-const leastAside = 0.5
+// many standard deviations on that side itself, unless it's hardlyHealthy probable that
+// nothing is wrong. What only lower voltages tell hangs on what a curve is like near
+// its knee (common practice, no source).
+const (
+	leastAside    = 0.5
+	hardlyHealthy = 1e-3
+)
 
 // liesThere: the reading at the highest voltage lies on the side of a verdict.
 func (r *ruler) liesThere(v *view, verdict Verdict) bool {

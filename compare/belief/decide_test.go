@@ -171,3 +171,31 @@ func TestDecideRefusesAGuardOfZeroAndNoReading(t *testing.T) {
 		}
 	}
 }
+
+// What only a lower voltage tells hangs on what curves are like: unless it's next to
+// sure, nothing fails whose draw at service lies on the other side.
+func TestTheSideIsThatOfTheDrawAtService(t *testing.T) {
+	strip := light("strip", 3, 1, 150, 0.9)
+	strip.Kind, strip.Segments = plan.Strip, 6
+	spread(&strip, 0.1, 0.9)
+	for i := range strip.Series {
+		strip.Series[i].Points = strip.Series[i].Points[2:]
+	}
+	e := ensemble(t, onJack(strip), []float64{12, 10}, Bench{}, Options{})
+	seen := 0
+	for part := 1.0; part > 0; part -= 0.01 {
+		d := decision(t, e, at(e, 1.02*e.HealthyA[0], part*e.HealthyA[1]), look.Look{})
+		switch {
+		case d.Chi >= d.ChiLimit && d.Healthy > hardlyHealthy:
+			seen++
+			if d.Verdict != Undecided {
+				t.Errorf("a fiftieth more at service, %.2f of it at 10 V: %+v", part, d)
+			}
+		case d.Healthy < hardlyHealthy/10 && d.Verdict != FailLow && d.Verdict != FailHigh:
+			t.Errorf("next to surely wrong, %.2f at 10 V: %+v", part, d)
+		}
+	}
+	if seen == 0 {
+		t.Error("never in doubt")
+	}
+}

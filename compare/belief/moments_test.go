@@ -284,13 +284,7 @@ func TestNearTheKneeLessIsSure(t *testing.T) {
 	if d := decision(t, e, rs, look.Look{}); d.Chi >= d.ChiLimit {
 		t.Errorf("bent curves are far off: %+v", d)
 	}
-	// With sure curves they are, and yet nothing that draws as planned at service is called high.
-	if d := decision(t, sure, rs, look.Look{}); d.Chi < d.ChiLimit || d.Healthy > 0.01 || d.Verdict != Undecided {
-		t.Errorf("with sure curves: %+v", d)
-	}
-	// A quarter more at service, too, is high.
-	more := at(e, 1.25*scale*b.HealthyA[0], 1.25*scale*b.HealthyA[1])
-	if d := decision(t, sure, more, look.Look{}); d.Verdict != FailHigh {
-		t.Errorf("a quarter more with sure curves: %+v", d)
+	if d := decision(t, sure, rs, look.Look{}); d.Verdict != FailHigh {
+		t.Errorf("with sure curves they would: %+v", d)
 	}
 }

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"math"
 	"strings"
 	"testing"
 )
@@ -101,4 +102,36 @@ func problemsText(ps []Problem) string {
 		b.WriteString(p.String() + "\n")
 	}
 	return b.String()
+}
+
+// A 5050 holds three chips side by side, each with a third of the segment's current: its
+// LEDs drop what one of them drops at that, and the resistor has the rest.
+func TestChipsShareTheCurrent(t *testing.T) {
+	book := BuiltIn()
+	led, err := book.Find("blue 0603")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, problems := Parse("plan.toml", []byte("build = \"tender\"\n[jack.main]\nvolts = 12\nadapter_amps = 1\n[closure.hull]\n"+
+		"[[group]]\nname = \"x\"\nclosure = \"hull\"\nlights = [ { part = \"strip 5050 blue 12 V\", segments = 2 } ]\n"))
+	if len(problems) > 0 {
+		t.Fatal(problems)
+	}
+	for _, g := range p.Groups {
+		for _, l := range g.Lights {
+			if l.Part != "strip 5050 blue 12 V" {
+				continue
+			}
+			// 50 mA a segment, 16.7 mA a chip: between 2.84 V at 10 mA and 3.30 V at 20.
+			v := l.Series[0].Points[0]
+			if v.Amps != 0.05 || v.Volts <= led.Points[1].Volts || v.Volts >= led.Points[2].Volts {
+				t.Errorf("its LEDs drop %g V at %g A", v.Volts, v.Amps)
+			}
+			if got := l.Ohms.Nominal*0.05 + 3*v.Volts; math.Abs(got-12) > 1e-9 {
+				t.Errorf("12 V are %g V", got)
+			}
+			return
+		}
+	}
+	t.Error("no such strip in the plan")
 }

@@ -81,6 +81,9 @@ func OutsideBand(measuredA, lowA, highA float64) string {
 	return ""
 }
 
+// SteadyAtOnePace: a trace looks steady at one pace of a board and runs at another.
+const SteadyAtOnePace = "It looks steady at this pace and runs as planned at another: measure it again."
+
 // LikelierHealthy: the draw alone said low or high, all together doesn't.
 func LikelierHealthy(verdict string) string {
 	return "It is " + verdict + " by its draw, yet likelier healthy than not by all that was read and seen."
