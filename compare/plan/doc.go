@@ -75,7 +75,8 @@
 //
 // [part."NAME"]: a part of one's own: like = a known part, or kind = strip, smd,
 // led, board, load, and its values: colour, volts_per_K, conducts_reversed of an
-// LED; led, leds_in_series of a strip or SMD, copper_ohms of a strip. "sealworthy
+// LED; led, leds_in_series and chips in each of a strip or SMD, copper_ohms of a
+// strip. "sealworthy
 // explain KEY" tells each. A part book is a file of these; what it says
 // of a built-in part narrows that part's spread.
 //
