@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"sealworthy/capture/record"
+	"sealworthy/compare/budget"
+	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 )
 
@@ -16,6 +18,9 @@ type CheckFinding struct {
 	Burns bool   `json:"burns,omitempty"`
 	// Accepted is the maker's reason; empty: it wasn't accepted.
 	Accepted string `json:"accepted,omitempty"`
+	// Edit is the change to the plan that goes with the cure, as PATH = VALUE; empty:
+	// none that is one value.
+	Edit string `json:"edit,omitempty"`
 
 	concerns []string // closures
 }
@@ -30,7 +35,8 @@ func (j *Judge) checks(h History) ([]CheckFinding, error) {
 	}
 	var out []CheckFinding
 	for _, c := range b.Binding("", nil) {
-		out = append(out, CheckFinding{Name: c.Name, Text: c.Text, Burns: c.Burns, Accepted: reasonFor(c, h.Allowed), concerns: c.Closures})
+		out = append(out, CheckFinding{Name: c.Name, Text: c.Text, Burns: c.Burns, Accepted: reasonFor(c, h.Allowed),
+			Edit: j.resistorFor(c), concerns: c.Closures})
 	}
 	for _, a := range h.Allowed {
 		if slices.ContainsFunc(out, func(c CheckFinding) bool { return c.Name == a.Name }) || mendedSince(p, a, h) {
@@ -40,6 +46,32 @@ func (j *Judge) checks(h History) ([]CheckFinding, error) {
 			Burns: true, Accepted: a.Reason, concerns: concerned(p, a)})
 	}
 	return out, nil
+}
+
+// resistorFor is the change to the plan that goes with the resistor that a check names
+// for bare LEDs; empty where it names none, or where it would be more than one value.
+func (j *Judge) resistorFor(c budget.Check) string {
+	if !(c.Instead > 0) || c.Kind != budget.KindLED && c.Kind != budget.KindNoLimit {
+		return ""
+	}
+	g, ok := groupNamed(j.Expected.Plan, c.Group)
+	if !ok {
+		return ""
+	}
+	at := -1
+	for i, l := range g.Lights {
+		if l.Kind == plan.LEDs && (l.Pos == c.Pos || len(g.Lights) == 1) {
+			at = i
+		}
+	}
+	if at < 0 {
+		return ""
+	}
+	path := fmt.Sprintf("group.%q.lights[%d].ohms", g.Name, at)
+	if _, err := fault.Amend(j.PlanSource, path, c.Instead, j.PlanOptions); err != nil {
+		return ""
+	}
+	return fmt.Sprintf("%s = %g", path, c.Instead)
 }
 
 // aboutGroups lists the groups that an allowed check is about: by the name that

@@ -67,7 +67,7 @@ the findings in plain words, and a sheet to print.`)
 		return exitReady, writeJSON(e.stdout, rep)
 	}
 	fmt.Fprintln(e.stdout)
-	sayFindings(e.stdout, colour(e), rep.Closures, false)
+	sayFindings(e.stdout, colour(e), rep.Closures, nil, false)
 	fmt.Fprintln(e.stdout)
 	for _, x := range rep.Faults {
 		fmt.Fprintf(e.stdout, "hidden: %-34s  found: %s\n", x.Group+" - "+string(x.Kind), x.Found)

@@ -226,7 +226,7 @@ func (m measureFlags) report(e env, b build, file string) (int, error) {
 	if file != "" {
 		fmt.Fprintln(e.stdout) // what was said during the test stands above
 	}
-	sayFindings(e.stdout, colour(e), cs, false)
+	sayFindings(e.stdout, colour(e), cs, nil, false)
 	if file != "" {
 		fmt.Fprintf(e.stdout, "\nkept in %s\nsheet:  sealworthy sheet %s\n", file, quoted(b.dir))
 	}

@@ -65,8 +65,9 @@ func gravest(cs []compare.ClosureFinding) []compare.ClosureFinding {
 	return cs
 }
 
-// sayFindings prints closures with their groups and reasons, the gravest first.
-func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
+// sayFindings prints closures with their groups and reasons, the gravest first. The
+// changes to the plan go by their numbers where they are listed below, else in full.
+func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, changes []planChange, all bool) {
 	if s := planChanged(cs); s != "" {
 		wrap(w, "note: ", "      ", s)
 		fmt.Fprintln(w)
@@ -112,7 +113,7 @@ func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, all bool) {
 			}
 		}
 		for _, f := range groups {
-			sayFinding(w, k, f)
+			sayFinding(w, k, f, changes)
 		}
 		if all {
 			sayItems(w, c.Items)
@@ -211,7 +212,7 @@ func unmeasured(c compare.ClosureFinding) []string {
 	return names
 }
 
-func sayFinding(w io.Writer, k ink, f compare.Finding) {
+func sayFinding(w io.Writer, k ink, f compare.Finding, changes []planChange) {
 	name := f.Group
 	if f.Pace != "" {
 		name += ", " + f.Pace
@@ -238,8 +239,12 @@ func sayFinding(w io.Writer, k ink, f compare.Finding) {
 		if i > 0 {
 			lead = "or:     "
 		}
+		n := slices.IndexFunc(changes, func(x planChange) bool { return x.Edit == c.Edit })
+		if n >= 0 {
+			c.Text += fmt.Sprintf(" (change %d of the plan, below)", changes[n].Number)
+		}
 		wrap(w, "      "+lead, "              ", c.Text)
-		if c.Edit != "" {
+		if c.Edit != "" && n < 0 {
 			wrap(w, "              to change the plan: ", "                ", c.Edit)
 		}
 	}

@@ -14,7 +14,7 @@ import (
 // said is what sayFindings writes, without colours.
 func said(cs ...compare.ClosureFinding) string {
 	var b strings.Builder
-	sayFindings(&b, ink{}, cs, false)
+	sayFindings(&b, ink{}, cs, nil, false)
 	return b.String()
 }
 
