@@ -3,6 +3,7 @@ module sealworthy
 go 1.25.0
 
 require (
+	github.com/cenkalti/backoff/v5 v5.0.3
 	github.com/creack/pty v1.1.24
 	github.com/gofrs/flock v0.13.0
 	github.com/influxdata/line-protocol/v2 v2.2.1

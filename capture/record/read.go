@@ -229,7 +229,7 @@ func (r *reading) sitting(s HeadSitting, f listed) error {
 		}
 		rec.Order = at
 		if r.each != nil {
-			return r.hand(Kept{Build: r.head.Build, Text: scan.text, Line: l, Record: rec})
+			return r.hand(Kept{Build: r.head.Build, Text: scan.text, Check: scan.good, Line: l, Record: rec})
 		}
 		r.folder.Add(rec)
 		return nil

@@ -11,6 +11,7 @@ type Kept struct {
 	Build   string // the build's own identity
 	Sitting SittingState
 	Text    []byte // the line without its newline
+	Check   string // that it has in the chain
 	Line    Line   // its tags and fields, and its own time
 	Record  Record // what it says
 }

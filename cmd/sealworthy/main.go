@@ -58,6 +58,7 @@ var verbs = map[string]verb{
 	"keep":    runKeep,
 	"soak":    runSoak,
 	"export":  runExport,
+	"send":    runSend,
 	"return":  runReturn,
 	"left":    runLeft,
 	"version": runVersion,
