@@ -22,12 +22,16 @@ const (
 	leastGain    = 0.05  // bit
 	secondFloorA = 3e-5  // what a meter is taken to be off at the least
 	secondMeterU = 0.002 // and relative, as common to both readings
+	// secondFar: where the smallest fault of interest lies so many standard deviations
+	// off, the first reading tells it alone (belief.Decide's two guards).
+	secondFar = 3.29 + 1.64
 )
 
 // secondVolts chooses at which other voltage a feed is read, too: the one that is
 // expected to tell most about what may be wrong with one of its groups, given the
-// reading at service voltage. None where all branches are of one kind: their
-// draws keep their ratio at every voltage. least is where a board still works.
+// reading at service voltage. Branches of one kind keep their draws' ratio at every
+// voltage, yet how fast the draw falls counts them, where their resistors are known
+// better than their LEDs. least is where a board still works.
 func (m maker) secondVolts(f budget.Feed, top, least float64) (volts float64, ok bool) {
 	candidates := []float64{top}
 	for v := math.Ceil(max(secondFrom*top, least)/secondStep) * secondStep; v <= top-secondBelow+1e-9; v += secondStep {
@@ -37,7 +41,7 @@ func (m maker) secondVolts(f budget.Feed, top, least float64) (volts float64, ok
 		return 0, false
 	}
 	var sum []float64
-	for _, groups := range m.mixed(f) {
+	for _, groups := range m.unclear(f) {
 		for i, b := range m.gains(groups, candidates) {
 			if i == len(sum) {
 				sum = append(sum, 0)
@@ -57,11 +61,12 @@ func (m maker) secondVolts(f budget.Feed, top, least float64) (volts float64, ok
 	return candidates[best+1], true
 }
 
-// mixed lists the groups of a feed that have more than one kind of branch, with
-// what is read together with them: all that hangs on one output.
-func (m maker) mixed(f budget.Feed) [][]string {
+// unclear lists the groups of a feed that have more than one kind of branch, or the
+// loss of one of which isn't told by one reading, with what is read together with
+// them: all that hangs on one output.
+func (m maker) unclear(f budget.Feed) [][]string {
 	byOutput := map[int][]string{}
-	kinds := map[int]int{}
+	kinds, near := map[int]int{}, map[int]bool{}
 	var outputs []int
 	for _, name := range f.Groups {
 		g, ok := m.b.GroupNamed(name)
@@ -74,10 +79,11 @@ func (m maker) mixed(f budget.Feed) [][]string {
 		}
 		byOutput[g.Output] = append(byOutput[g.Output], name)
 		kinds[g.Output] += len(g.Losses)
+		near[g.Output] = near[g.Output] || g.SmallestA < secondFar*g.Lit.UA
 	}
 	var out [][]string
 	for _, n := range outputs {
-		if kinds[n] > 1 {
+		if kinds[n] > 1 || near[n] {
 			out = append(out, byOutput[n])
 		}
 	}

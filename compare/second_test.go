@@ -19,10 +19,15 @@ lights = [ { part = "cold white 3 mm", ohms = 1000, count = 6 }, { part = "cold 
 name = "bridge"
 closure = "hull"
 lights = [ { part = "cold white 3 mm", ohms = 1000, count = 6 } ]
+[[group]]
+name = "saloon"
+closure = "hull"
+lights = [ { part = "cold white 3 mm", in_series = 3, ohms = 330, ohms_tolerance = 0.01, count = 6 } ]
 `
 
 // A group of two kinds is read at a second voltage where the longer chains are
-// dark or nearly so, and the single LEDs are lit; one of a single kind isn't.
+// dark or nearly so, and the single LEDs are lit; one of a single kind where its
+// resistors tell more than its LEDs, unless one reading tells it.
 func TestSecondVoltage(t *testing.T) {
 	y := newYard(t, mixedPlan)
 	b, err := y.exp.At(Conditions{Stage: Fitted})
@@ -42,6 +47,10 @@ func TestSecondVoltage(t *testing.T) {
 		case "bridge":
 			if len(s.Sweep) != 0 {
 				t.Errorf("bridge: %+v", s.Sweep)
+			}
+		case "saloon":
+			if len(s.Sweep) != 1 || s.Sweep[0].Volts < 9 || s.Sweep[0].Volts > 11.25 {
+				t.Errorf("saloon: %+v", s.Sweep)
 			}
 		}
 	}

@@ -131,11 +131,13 @@ func (s *side) overloads(v *variant, top int) bool {
 	if v.law.kind != lawDiode || rep.id < 0 || !(rep.i[top] > leastProbeA) || v.delta[top] <= 0 {
 		return false
 	}
-	most := overTimes * rep.i[top]
+	most := math.Inf(1)
 	for _, led := range s.p.Groups[rep.group].Lights[rep.light].Series {
+		bears := overTimes * rep.i[top]
 		if led.MaxAmps > 0 {
-			most = math.Min(most, math.Max(led.MaxAmps, 1.1*rep.i[top]))
+			bears = math.Max(led.MaxAmps, 1.1*rep.i[top])
 		}
+		most = math.Min(most, bears)
 	}
 	return rep.i[top]+v.delta[top]/v.gain[top] > most
 }
