@@ -76,7 +76,7 @@ func (x *benchFlags) config(e env, w world, dir string) (*bench.Config, error) {
 	if !x.unattended && e.at == nil && !w.terminal(e.stdin) {
 		return nil, withHint(errors.New("nobody to ask: the input is no terminal"), x.alone)
 	}
-	cfg, err := session.ReadBench(dir)
+	cfg, err := benchOf(e, dir, x.over)
 	if err != nil {
 		return nil, err
 	}
@@ -93,6 +93,37 @@ func (x *benchFlags) config(e env, w world, dir string) (*bench.Config, error) {
 		x.over.ProfileFolder = profileFolder(dir)
 	}
 	return cfg, nil
+}
+
+// benchOf is the bench of a build. What its own bench.toml doesn't name stands on
+// the maker's, as sealworthy bench has written it down; a port that was given on the
+// command line is another instrument than that one.
+func benchOf(e env, dir string, over bench.Overrides) (*bench.Config, error) {
+	cfg, err := session.ReadBench(dir)
+	if err != nil {
+		return nil, err
+	}
+	config, err := configDir(e)
+	if err != nil {
+		return cfg, nil // no home: there is only the build's
+	}
+	makers, err := session.ReadBench(config)
+	if err != nil {
+		return nil, err
+	}
+	for _, x := range []struct {
+		given, has string
+		forget     func()
+	}{
+		{over.SupplyPort, makers.Supply.Port, func() { makers.Supply = bench.Supply{} }},
+		{over.MeterPort, makers.Meter.Port, func() { makers.Meter = bench.Meter{} }},
+		{over.RelaysPort, makers.Relays.Port, func() { makers.Relays = bench.Relays{} }},
+	} {
+		if x.given != "" && x.given != x.has {
+			x.forget()
+		}
+	}
+	return cfg.Over(makers), nil
 }
 
 // on opens the bench of a build, does something on it and closes it.

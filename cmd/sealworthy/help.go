@@ -24,6 +24,7 @@ glued shut, and says whether the part is ready to close.
   sealworthy demo return               the story of a model that comes back
   sealworthy new DIR                   start a build: a commented plan
   sealworthy budget BUILD              what each group should draw, and checks
+  sealworthy bench                     find your instruments; write them down
   sealworthy ports                     serial ports; try an instrument on one
   sealworthy part [NAME]               list parts; measure loose samples of one
   sealworthy measure BUILD             the power-on test of a closure

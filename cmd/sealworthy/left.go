@@ -12,6 +12,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare"
+	"sealworthy/instruments/bench"
 )
 
 const leftHelp = `sealworthy left [BUILD]
@@ -90,12 +91,12 @@ func (b build) left(e env) (buildLeft, int, error) {
 			out.Wrong++
 		}
 	}
-	cfg, err := b.readBench()
+	cfg, err := benchOf(e, b.dir, bench.Overrides{})
 	if err != nil {
 		return out, exitFailure, err
 	}
 	_, statErr := os.Stat(filepath.Join(b.dir, benchFile))
-	out.Bench = statErr == nil
+	out.Bench = statErr == nil || cfg.Supply != (bench.Supply{})
 	hist := compare.HistoryOf(h)
 	for _, c := range cs {
 		x := leftOf(c)

@@ -48,6 +48,7 @@ var verbs = map[string]verb{
 	"budget":  runBudget,
 	"rig":     runRig,
 	"ports":   runPorts,
+	"bench":   runBench,
 	"measure": runMeasure,
 	"part":    runPart,
 	"compare": runCompare,

@@ -6,9 +6,11 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"strings"
 
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare/words"
+	"sealworthy/instruments"
 	"sealworthy/instruments/profile"
 	"sealworthy/instruments/wire"
 )
@@ -20,6 +22,8 @@ func profileFolder(config string) string { return filepath.Join(config, "profile
 type portsReport struct {
 	Ports    []wire.Listed `json:"ports"`
 	Profiles []string      `json:"profiles"`
+	Folder   string        `json:"folder,omitempty"` // of the maker's own profiles
+	Broken   []string      `json:"broken,omitempty"` // profiles there that don't parse
 }
 
 func runPorts(ctx context.Context, e env, args []string) (int, error) {
@@ -32,8 +36,8 @@ switches nothing on. Don't list ports during a test.
 --window BUILD finds how long your meter averages one reading, from what it read
 of the blinkers of that build. Once for each meter; it goes into bench.toml.
 
-To go through all that a driver promises, in the folder of the sources:
-  go run ./instruments/smoke --port PORT --profile NAME`)
+To find what is on your ports, and to go through all that a driver promises:
+  sealworthy bench`)
 	try := f.String("try", "", "a `port` to try")
 	prof := f.String("profile", "scpi meter", "`name` of how the instrument on it speaks")
 	window := f.String("window", "", "a `build` with a slow blinker that was measured")
@@ -55,11 +59,11 @@ To go through all that a driver promises, in the folder of the sources:
 	if err != nil {
 		return exitFailure, err
 	}
-	entries, err := profile.List(folder)
-	if err != nil {
-		return exitFailure, err
+	entries, bad := profile.List(folder)
+	rep := portsReport{Ports: ports, Folder: folder}
+	if bad != nil {
+		rep.Broken = strings.Split(bad.Error(), "\n")
 	}
-	rep := portsReport{Ports: ports}
 	for _, x := range entries {
 		rep.Profiles = append(rep.Profiles, x.Name)
 	}
@@ -76,7 +80,14 @@ To go through all that a driver promises, in the folder of the sources:
 	for _, x := range entries {
 		wrap(e.stdout, fmt.Sprintf("  %-22s ", x.Name), "                         ", x.About)
 	}
-	fmt.Fprintln(e.stdout, "\nTry one: sealworthy ports --try PORT --profile NAME")
+	for _, b := range rep.Broken {
+		wrap(e.stdout, "  can't be read: ", "    ", b)
+	}
+	if folder != "" {
+		wrap(e.stdout, "\n", "", "Profiles of your own lie in "+folder+".")
+	}
+	wrap(e.stdout, "", "  ", "Find the instruments: sealworthy bench. Try one: sealworthy ports --try PORT --profile NAME. "+
+		"Write a profile, to start your own from: sealworthy bench --print NAME")
 	return exitReady, nil
 }
 
@@ -102,14 +113,22 @@ func tryPort(ctx context.Context, e env, port, name, folder string, asJSON bool)
 
 func sayTry(w io.Writer, rep session.Trial) {
 	fmt.Fprintf(w, "\n%s: %s\n", rep.Port, or(rep.Identity, "it doesn't say who it is"))
-	if rep.Reading == nil {
-		return
+	if rep.Reading != nil {
+		fmt.Fprintln(w, readingText(rep.Reading))
 	}
-	if v, ok := rep.Reading.Float(); !ok {
-		fmt.Fprintf(w, "reading: %s\n", rep.Reading.Status)
-	} else if rep.Reading.Unit == "A" {
-		fmt.Fprintf(w, "reading: %s\n", words.Milliamps(v, rep.Reading.HalfWidth))
-	} else {
-		fmt.Fprintf(w, "reading: %s %s\n", words.Number(v, rep.Reading.HalfWidth), rep.Reading.Unit)
+	for _, n := range rep.Notes {
+		wrap(w, "", "", n)
+	}
+}
+
+// readingText is a reading as it is said of an instrument that is tried.
+func readingText(r *instruments.Reading) string {
+	switch v, ok := r.Float(); {
+	case !ok:
+		return fmt.Sprintf("reading: %s", r.Status)
+	case r.Unit == instruments.Current.Unit():
+		return "reading: " + words.Milliamps(v, r.HalfWidth)
+	default:
+		return fmt.Sprintf("reading: %s %s", words.Number(v, r.HalfWidth), r.Unit)
 	}
 }

@@ -93,6 +93,35 @@ func Default() *Config {
 	return &Config{Leads: Leads{Ohms: defaultLeadsOhm, HalfWidthOhm: defaultLeadsHalfOhm}}
 }
 
+// Over is a bench on top of the maker's own: an instrument that it doesn't name is
+// that of the maker, and what no test goes above is the lower of both.
+func (c *Config) Over(makers *Config) *Config {
+	out := *c
+	if out.Supply == (Supply{}) {
+		out.Supply = makers.Supply
+	}
+	if out.Meter == (Meter{}) {
+		out.Meter = makers.Meter
+	}
+	if out.Relays == (Relays{}) && len(out.Relay) > 0 {
+		out.Relays = makers.Relays
+	}
+	if out.Leads == Default().Leads {
+		out.Leads = makers.Leads
+	}
+	out.NeverAbove.Volts = lower(out.NeverAbove.Volts, makers.NeverAbove.Volts)
+	out.NeverAbove.Amps = lower(out.NeverAbove.Amps, makers.NeverAbove.Amps)
+	return &out
+}
+
+// lower is the lower of two bounds, of which 0 is none.
+func lower(a, b float64) float64 {
+	if a == 0 || b > 0 && b < a {
+		return b
+	}
+	return a
+}
+
 // Parse reads bench.toml. The error is a place.Problems.
 func Parse(file string, src []byte) (*Config, error) {
 	c := &Config{}

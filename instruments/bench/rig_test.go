@@ -268,7 +268,7 @@ func suited(t *testing.T, name string, o odd.Name) *profile.Profile {
 	if err != nil {
 		t.Fatal(err)
 	}
-	const form = `[VI]=(?P<value>\S+) (?P<unit>[VA])`
+	const form = `[A-Z]+=(?P<value>\S+)( (?P<unit>[VA]))?`
 	switch {
 	case o == odd.Prompt:
 		p.Talk.Prompt = odd.Ready

@@ -37,7 +37,7 @@ func Load(name, folder string) (*Profile, error) {
 	}
 	file, src, err := find(name, folder)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("profile %q: %w; there are: %s", name, ErrUnknown, strings.Join(names(folder), ", "))
+		return nil, unknown(name, folder)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("profile %q: %w", name, err)
@@ -48,6 +48,10 @@ func Load(name, folder string) (*Profile, error) {
 	}
 	p.Name = name
 	return p, nil
+}
+
+func unknown(name, folder string) error {
+	return fmt.Errorf("profile %q: %w; there are: %s", name, ErrUnknown, strings.Join(names(folder), ", "))
 }
 
 func find(name, folder string) (file string, src []byte, err error) {

@@ -69,18 +69,20 @@ var (
 func New(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (*Meter, error) {
 	m := &Meter{name: portName, port: port, p: p, clk: c}
 	var err error
-	switch p.Speaks {
-	case profile.Text:
-		m.form, err = newText(p)
-	case profile.LCD:
-		m.form, err = newLCD(p.LCD)
-	default:
-		err = fmt.Errorf("profile %q speaks %s: it doesn't send by itself", p.Name, p.Speaks)
-	}
-	if err != nil {
+	if m.form, err = formOf(p); err != nil {
 		return nil, err
 	}
 	return m, nil
+}
+
+func formOf(p *profile.Profile) (form, error) {
+	switch p.Speaks {
+	case profile.Text:
+		return newText(p)
+	case profile.LCD:
+		return newLCD(p.LCD)
+	}
+	return nil, fmt.Errorf("profile %q speaks %s: it doesn't send by itself", p.Name, p.Speaks)
 }
 
 // Identify answers with the name of the profile, once a reading of its form has
@@ -300,4 +302,24 @@ func (a *arrivals) frame(f form) (frame, bool) {
 
 func (a *arrivals) drop(n int) {
 	a.bytes, a.began = a.bytes[n:], a.began[n:]
+}
+
+// Knows tells whether bytes that came unasked hold a whole reading of a meter of
+// this profile.
+func Knows(p *profile.Profile, heard []byte) bool {
+	f, err := formOf(p)
+	if err != nil {
+		return false
+	}
+	for len(heard) > 0 {
+		start, end, ok := f.next(heard)
+		if !ok {
+			return false
+		}
+		if _, err := f.read(heard[start:end]); err == nil {
+			return true
+		}
+		heard = heard[max(end, 1):]
+	}
+	return false
 }

@@ -68,7 +68,7 @@ func suits(p *profile.Profile, o odd.Oddities) {
 		p.Talk.Remote, p.Talk.Local = "SYST:REM", "SYST:LOC"
 	}
 	if o.Has(odd.Annotated) {
-		const form = `[VI]=(?P<value>\S+) (?P<unit>[VA])`
+		const form = `[A-Z]+=(?P<value>\S+)( (?P<unit>[VA]))?`
 		if p.Supply != nil {
 			p.Supply.MeasureVolts.Pattern, p.Supply.MeasureAmps.Pattern = form, form
 		} else if p.Meter != nil {

@@ -18,6 +18,7 @@ type Trial struct {
 	Profile  string               `json:"profile"`
 	Identity string               `json:"identity"`
 	Reading  *instruments.Reading `json:"reading,omitempty"`
+	Notes    []string             `json:"notes,omitempty"` // what its driver does without
 	Bytes    []TappedBytes        `json:"bytes"`
 }
 
@@ -42,6 +43,9 @@ func Try(ctx context.Context, w World, port string, p *profile.Profile, name str
 		return t, err
 	}
 	t.Identity = x.Identity
+	if n, ok := x.Supply.(instruments.Noter); ok {
+		t.Notes = n.Notes()
+	}
 	r, err := oneReading(ctx, x)
 	t.Reading = r
 	if cerr := x.Port.Close(); err == nil {

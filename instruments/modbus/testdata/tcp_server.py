@@ -33,6 +33,9 @@ while True:
         response.unit_id = request.unit_id
         conn.sendall(framer.buildPacket(response))
 
-    while data := conn.recv(512):
-        framer.processIncomingPacket(data, answer, unit=[1, 2])
+    try:
+        while data := conn.recv(512):
+            framer.processIncomingPacket(data, answer, unit=[1, 2])
+    except Exception:  # what isn't Modbus: hang up and wait for the next
+        pass
     conn.close()

@@ -44,7 +44,8 @@ type Known struct {
 func List() []Known {
 	return []Known{
 		{Prompt, `sends "> " when it is ready, after each command and each reply`, `[talk] prompt = "> "`},
-		{Annotated, `writes what it measures as "V=12.003 V"`, `pattern = '[VI]=(?P<value>\S+) (?P<unit>[VA])' at what is measured`},
+		{Annotated, `writes what it measures as "V=12.003 V"; a meter as "READ=12.003"`,
+			`pattern = '[A-Z]+=(?P<value>\S+)( (?P<unit>[VA]))?' at what is measured`},
 		{Shortest, `writes numbers in shortest form: "12" after "11.99", "5E-05" after "0.0123"`, ""},
 		{Unquoted, `writes errors without quotes: 0,No error`, ""},
 		{OneField, "says who it is in one field", ""},
@@ -120,6 +121,8 @@ func (o Oddities) Reply(question, reply string) string {
 	switch {
 	case !o.Has(Annotated) || !measures:
 		return reply
+	case strings.HasPrefix(head, "READ"):
+		return "READ=" + reply
 	case strings.Contains(head, "VOLT"):
 		return "V=" + reply + " V"
 	}

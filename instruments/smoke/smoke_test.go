@@ -1,4 +1,4 @@
-package main
+package smoke
 
 import (
 	"context"
@@ -17,7 +17,21 @@ type nothing struct{}
 func (nothing) Terminals() []string       { return []string{"cabin", "mast"} }
 func (nothing) Current(rig.State) float64 { return 0 }
 
-// The program is for hardware; this sees only to it that it does on the
+// watcher keeps what it's told and answers what it's asked.
+type watcher struct {
+	strings.Builder
+	yes   bool
+	asked func()
+}
+
+func (w *watcher) Tell(text string) { w.WriteString(text + "\n") }
+
+func (w *watcher) Ask(context.Context, string) (bool, error) {
+	w.asked()
+	return w.yes, nil
+}
+
+// This is for hardware; the test sees only to it that it does on the
 // simulated bench what it says, and nothing without a yes.
 func TestOnTheSimulatedBench(t *testing.T) {
 	for _, yes := range []bool{true, false} {
@@ -39,17 +53,15 @@ func TestOnTheSimulatedBench(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			var out strings.Builder
-			asked := 0
-			if err := try(ctx, c, x, p, func(string) bool {
-				if asked++; b.Output().On {
+			out := watcher{yes: yes, asked: func() {
+				if b.Output().On {
 					t.Error("asked with the output on")
 				}
-				return yes
-			}, &out); err != nil {
+			}}
+			if err := Try(ctx, c, x, p, &out); err != nil {
 				t.Errorf("%s: %v\n%s", which, err, out.String())
 			}
-			want := map[string]string{"supply": "output ON", "meter": "range 200 mA is fixed", "relays": "relay 2 closed"}[which]
+			want := map[string]string{"supply": "output is ON", "meter": "Range 200 mA is fixed", "relays": "Relay 2 is closed"}[which]
 			if strings.Contains(out.String(), want) != (yes || which == "meter") {
 				t.Errorf("%s, yes %v: %s", which, yes, out.String())
 			}

@@ -1,0 +1,123 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"sync"
+
+	"sealworthy/capture"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/smoke"
+)
+
+// hands are those of the maker who watches while an instrument is tried.
+type makersHands struct {
+	e     env
+	guard *capture.Guard
+	asks  bool // somebody is at a terminal
+	lines chan string
+	leave func()
+	once  sync.Once
+}
+
+// newHands listens to the maker, and switches off at a signal.
+func newHands(e env, w world, asks bool) *makersHands {
+	h := &makersHands{e: e, guard: capture.NewGuard(w.Clock), asks: asks, lines: make(chan string)}
+	h.leave = watchSignals(e, h.guard)
+	return h
+}
+
+// listen reads what the maker types, from the first question on. It ends with the
+// input or the process.
+func (h *makersHands) listen() {
+	h.guard.Go(func() {
+		defer close(h.lines)
+		for s := bufio.NewScanner(h.e.stdin); s.Scan(); {
+			h.lines <- strings.TrimSpace(s.Text())
+		}
+	}, nil)
+}
+
+// Tell says one thing that was found.
+func (h *makersHands) Tell(text string) { wrap(h.e.stdout, "  * ", "    ", text) }
+
+// errNobody: the input ended before a question was answered.
+var errNobody = errors.New("nobody answers: the input has ended")
+
+// Ask waits for yes or no.
+func (h *makersHands) Ask(ctx context.Context, question string) (bool, error) {
+	h.once.Do(h.listen)
+	ctx, done := h.guard.Context(ctx)
+	defer done()
+	for {
+		wrap(h.e.stdout, "  ", "  ", question+" [yes/no]")
+		select {
+		case <-ctx.Done():
+			return false, context.Cause(ctx)
+		case line, more := <-h.lines:
+			switch {
+			case !more:
+				return false, errNobody
+			case line == "yes":
+				return true, nil
+			case line == "no" || line == "n" || line == "":
+				return false, nil
+			}
+			wrap(h.e.stdout, "  ", "  ", "Type yes in full, or no.")
+		}
+	}
+}
+
+// tryAll goes through each instrument that was found, if the maker wants it.
+func (v benchVerb) tryAll(ctx context.Context, w world, h *makersHands, looked []lookedAt) error {
+	for i := range looked {
+		x := &looked[i]
+		if x.use == nil || v.asJSON || !v.try && !h.asks {
+			continue
+		}
+		if !v.try {
+			yes, err := h.Ask(ctx, fmt.Sprintf("Go through the %s on %s now? It takes a minute; nothing is switched on before you are asked.", x.Found.Kind, x.Port))
+			if err != nil {
+				return err
+			}
+			if !yes {
+				continue
+			}
+		}
+		if err := v.tryOne(ctx, w, h, x); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// tryOne goes through one instrument. What it doesn't do is told; the error is an end
+// of the verb.
+func (v benchVerb) tryOne(ctx context.Context, w world, h *makersHands, x *lookedAt) error {
+	ctx, done := h.guard.Context(ctx)
+	defer done()
+	fmt.Fprintf(h.e.stdout, "\n%s on %s\n", x.Found.Kind, x.Port)
+	c, err := bench.Connect(ctx, w.Clock, w.Open, x.Port, x.use)
+	if err != nil {
+		return err
+	}
+	if c.Supply != nil {
+		defer h.guard.Register("supply", c.Supply)()
+	}
+	err = smoke.Try(ctx, w.Clock, c, x.use, h)
+	cerr := c.Port.Close()
+	switch {
+	case ctx.Err() != nil:
+		return errors.Join(context.Cause(ctx), err)
+	case errors.Is(err, errNobody):
+		return errors.Join(err, cerr)
+	case err != nil:
+		wrap(h.e.stdout, "  ! ", "    ", err.Error())
+		x.Why = "it doesn't keep what its driver promises: " + err.Error()
+	}
+	x.Tried = err == nil
+	return cerr
+}

@@ -1,0 +1,198 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/compare/load"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/rig"
+	"sealworthy/instruments/rig/odd"
+)
+
+// workbench is the gig on a simulated bench with instruments of some oddities, and
+// what a maker sees of the verb there.
+type workbench struct {
+	t    *testing.T
+	home string
+	b    build
+	rig  *rig.Bench
+	w    world
+	answers
+}
+
+// answers is what the maker types.
+type answers struct{ typed string }
+
+func newWorkbench(t *testing.T, supply, meter odd.Oddities) *workbench {
+	t.Helper()
+	b := gig(t)
+	sim := clock.NewSimulated(time.Date(2026, 11, 27, 9, 0, 0, 0, time.UTC))
+	cfg, err := b.readBench()
+	if err != nil {
+		t.Fatal(err)
+	}
+	l, err := load.New(b.plan, nil, 1, load.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := rig.Options{Seed: 1, MemoryPorts: true, StrictLine: true}
+	o.Supply.Odd, o.Meter.Odd = supply, meter
+	r, err := onBench(context.Background(), sim, b.plan, cfg, l, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { sim.Outside(func() { _ = r.Close() }) })
+	x := &workbench{t: t, home: t.TempDir(), b: b, rig: r}
+	x.w = world{session.World{Clock: sim, Open: r.Opener()}, func(any) bool { return x.typed != "" }}
+	return x
+}
+
+// run runs the verb and gives what it printed.
+func (x *workbench) run(args ...string) (status int, out string, err error) {
+	x.t.Helper()
+	var stdout, stderr strings.Builder
+	e := env{stdin: strings.NewReader(x.typed), stdout: &stdout, stderr: &stderr, exit: func(int) {}, getenv: func(k string) string {
+		return map[string]string{"SEALWORTHY_HOME": x.home, "XDG_RUNTIME_DIR": x.t.TempDir()}[k]
+	}}
+	status, err = benchIn(context.Background(), e, x.w, args)
+	return status, stdout.String(), err
+}
+
+func (x *workbench) all() []string {
+	p := x.rig.Ports()
+	return []string{"--port", p.Supply, "--port", p.Meter, "--port", p.Relays, "--port", "memory:nobody"}
+}
+
+// Instruments are found, tried with the maker's hands and written down; a test of a
+// build without a bench of its own takes them from there.
+func TestBenchFindsTriesAndWritesDown(t *testing.T) {
+	t.Parallel()
+	x := newWorkbench(t, nil, nil)
+	// Try the supply, and let it go on; try the meter; not the relays; write it down.
+	x.typed = "yes\nyes\nyes\nno\nyes\n"
+	_, out, err := x.run(x.all()...)
+	if err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	for _, want := range []string{
+		"supply: SIMULATED BENCH,SUPPLY", "meter: SIMULATED BENCH,METER", "relays: SIMULATED BENCH,RELAYS",
+		"memory:nobody", "there is no such port", "The output is ON.", "The output is off, confirmed.", "Range 200 mA is fixed.", "Written down in ",
+	} {
+		if !strings.Contains(out, want) {
+			t.Errorf("it doesn't say %q", want)
+		}
+	}
+	if strings.Contains(out, "Relay 1 is closed") || x.rig.Output().On {
+		t.Error("the relays were closed after a no, or the output is on")
+	}
+	if t.Failed() {
+		t.Log(out)
+	}
+	cfg, err := session.ReadBench(x.home)
+	p := x.rig.Ports()
+	if err != nil || cfg.Supply.Port != p.Supply || cfg.Meter.Port != p.Meter || cfg.Relays.Port != p.Relays ||
+		!strings.HasPrefix(cfg.Supply.Identity, "SIMULATED BENCH,SUPPLY") {
+		t.Errorf("%+v, %v", cfg, err)
+	}
+	e := env{getenv: func(k string) string { return map[string]string{"SEALWORTHY_HOME": x.home}[k] }}
+	empty := t.TempDir()
+	got, err := benchOf(e, empty, bench.Overrides{})
+	if err != nil || got.Supply != cfg.Supply || got.Meter != cfg.Meter || got.Relays != (bench.Relays{}) {
+		t.Errorf("a build without a bench gets %+v, %v", got, err)
+	}
+	// The build's own goes first; a port that was given is another instrument.
+	if err := os.WriteFile(filepath.Join(empty, benchFile), []byte("[supply]\nby_hand = true\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	got, err = benchOf(e, empty, bench.Overrides{MeterPort: "elsewhere"})
+	if err != nil || !got.Supply.ByHand || got.Supply.Port != "" || got.Meter != (bench.Meter{}) {
+		t.Errorf("a build with a bench gets %+v, %v", got, err)
+	}
+}
+
+// Odd instruments get a profile of their own, made from what they answered, and are
+// driven by it.
+func TestBenchMakesProfiles(t *testing.T) {
+	t.Parallel()
+	for name, o := range map[string]odd.Oddities{
+		"prompt": {odd.Prompt}, "echo": {odd.Echo}, "annotated": {odd.Annotated}, "no limiting": {odd.NoLimiting}, "remote": {odd.Remote},
+		"slow": {odd.Slow}, "shortest": {odd.Shortest, odd.Unquoted, odd.OneField}, "five": {odd.FiveFields},
+		"all": {odd.Prompt, odd.Annotated, odd.Shortest, odd.Unquoted, odd.OneField, odd.NoLimiting, odd.Remote},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			x := newWorkbench(t, o, o)
+			p := x.rig.Ports()
+			x.typed = "yes\nyes\n" // the supply may go on; the meter asks nothing
+			_, out, err := x.run("--port", p.Supply, "--port", p.Meter, "--try", "--save")
+			if err != nil {
+				t.Fatalf("%v\n%s", err, out)
+			}
+			if !strings.Contains(out, "The output is ON.") || !strings.Contains(out, "Range 200 mA is fixed.") || strings.Contains(out, "  ! ") {
+				t.Errorf("not driven:\n%s", out)
+			}
+			if !strings.Contains(out, "it doesn't hold the current back") {
+				t.Errorf("what of constant current?\n%s", out)
+			}
+			if x.rig.Output().On {
+				t.Error("the output is on")
+			}
+			cfg, err := session.ReadBench(x.home)
+			if err != nil || cfg.Supply.Port != p.Supply || cfg.Meter.Port != p.Meter {
+				t.Errorf("%+v, %v", cfg, err)
+			}
+		})
+	}
+}
+
+// What is broken, unknown or at the wrong end is named beside what is right.
+func TestBenchNamesWhatItDoesntFind(t *testing.T) {
+	t.Parallel()
+	x := newWorkbench(t, nil, nil)
+	folder := profileFolder(x.home)
+	if err := os.MkdirAll(folder, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(folder, "torn.toml"), []byte("kind = \"metre\"\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	p := x.rig.Ports()
+	_, out, err := x.run("--json", "--port", p.Meter, "--port", "memory:nobody")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var rep benchReport
+	if err := json.Unmarshal([]byte(out), &rep); err != nil {
+		t.Fatal(err)
+	}
+	if len(rep.Looked) != 2 || rep.Looked[0].Found == nil || rep.Looked[1].Found != nil || rep.Looked[1].Why == "" {
+		t.Errorf("%+v", rep.Looked)
+	}
+	if len(rep.Broken) == 0 || !strings.Contains(rep.Broken[0], "torn.toml:1") || rep.Saved != "" {
+		t.Errorf("broken %q, saved %q", rep.Broken, rep.Saved)
+	}
+	// A profile that was chosen and doesn't fit is said so, not saved.
+	_, out, err = x.run("--port", p.Meter, "--profile", "terse supply", "--save")
+	if err != nil || !strings.Contains(out, "it can't be driven as terse supply") || !strings.Contains(out, "Nothing was found that can be driven") {
+		t.Errorf("%v\n%s", err, out)
+	}
+	if _, err := os.Stat(makersBenchFile(x.home)); err == nil {
+		t.Error("a bench was written")
+	}
+	for _, args := range [][]string{{"--profile", "scpi meter"}, {"--port", "a", "--profile", "nonesuch"}, {"--print", "nonesuch"}} {
+		if status, _, err := x.run(args...); err == nil || status != exitUsage {
+			t.Errorf("%q: %d, %v", args, status, err)
+		}
+	}
+	if _, out, err := x.run("--print", "scpi meter"); err != nil || !strings.Contains(out, "[meter.current]") {
+		t.Errorf("%v\n%s", err, out)
+	}
+}

@@ -1,0 +1,190 @@
+// Package smoke goes through what a driver promises with one real instrument, in the
+// hands of somebody who watches: its first day on the bench.
+//
+// Start with Try. A supply is set to 1 V and 10 mA with its output off, read back,
+// and, after a yes, switched on for a second, read, and switched off. Relays are
+// closed one by one, with a question before the first. A meter is read. Nothing may
+// be connected to the supply or behind the relays meanwhile. Whatever happens, the
+// last word to a supply is off.
+package smoke
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"sealworthy/instruments"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/clock"
+	"sealworthy/instruments/profile"
+)
+
+// What a supply is tried with: too little to hurt anything that was left on it.
+const (
+	tryVolts = 1.0
+	tryAmps  = 0.010
+	onFor    = time.Second
+)
+
+// Watcher is who watches. Tell gets one sentence of what was found; Ask is asked
+// before anything is switched on, and a no leaves it off.
+type Watcher interface {
+	Tell(text string)
+	Ask(ctx context.Context, question string) (yes bool, err error)
+}
+
+// Try goes through one instrument.
+func Try(ctx context.Context, c clock.Clock, x *bench.Connected, p *profile.Profile, w Watcher) error {
+	switch {
+	case x.Supply != nil:
+		return trySupply(ctx, c, x.Supply, w)
+	case x.Meter != nil:
+		return tryMeter(ctx, x.Meter, p, w)
+	}
+	return tryRelays(ctx, c, x.Relays, p, w)
+}
+
+func trySupply(ctx context.Context, c clock.Clock, s instruments.Supply, w Watcher) (err error) {
+	// Whatever happens from here on, the last word is off.
+	defer func() {
+		if off := s.Off(context.WithoutCancel(ctx)); off != nil {
+			err = errors.Join(err, fmt.Errorf("THE OUTPUT MAY BE ON: switch the supply off by hand: %w", off))
+		}
+	}()
+	if err := s.Off(ctx); err != nil {
+		return err
+	}
+	say(w, "The output is off, confirmed.")
+	if err := s.Set(ctx, tryVolts, tryAmps); err != nil {
+		return err
+	}
+	say(w, "Set to %.1f V and %.0f mA with the output off, and read back.", tryVolts, tryAmps*1000)
+	if pr, ok := s.(instruments.Protector); ok {
+		switch err := pr.Protect(ctx, 2*tryVolts, 5*tryAmps); {
+		case errors.Is(err, instruments.ErrNoProtection):
+			say(w, "Its profile has no over-voltage or over-current protection.")
+		case err != nil:
+			return err
+		default:
+			say(w, "Its protection is set to %.1f V and %.0f mA, and read back.", 2*tryVolts, 5*tryAmps*1000)
+		}
+	}
+	if err := readings(ctx, s, 1, w, instruments.Voltage, instruments.Current); err != nil {
+		return err
+	}
+	yes, err := w.Ask(ctx, "Is nothing connected to the supply? Then its output goes on at 1 V and 10 mA for a second.")
+	if err != nil {
+		return err
+	}
+	if !yes {
+		say(w, "The output was left off.")
+		return nil
+	}
+	if err := s.On(ctx); err != nil {
+		return err
+	}
+	say(w, "The output is ON.")
+	if err := c.Wait(ctx, nil, c.Now().Add(onFor)); err != nil {
+		return err
+	}
+	if err := readings(ctx, s, 3, w, instruments.Voltage, instruments.Current); err != nil {
+		return err
+	}
+	limiting, err := s.Limiting(ctx)
+	if err != nil {
+		return err
+	}
+	say(w, "%s", holdsBack(limiting))
+	if err := s.Off(ctx); err != nil {
+		return err
+	}
+	say(w, "The output is off, confirmed.")
+	return readings(ctx, s, 1, w, instruments.Voltage)
+}
+
+func tryMeter(ctx context.Context, m instruments.Meter, p *profile.Profile, w Watcher) error {
+	var errs []error
+	for _, q := range []instruments.Quantity{instruments.Current, instruments.Voltage} {
+		errs = append(errs, tryQuantity(ctx, m, p.RangesOf(q), q, w))
+	}
+	return errors.Join(errs...)
+}
+
+// tryQuantity reads in each range, then with free choice.
+func tryQuantity(ctx context.Context, m instruments.Meter, ranges []instruments.Range, q instruments.Quantity, w Watcher) error {
+	if len(ranges) == 0 {
+		return nil
+	}
+	if r, ok := m.(instruments.Ranger); ok {
+		for _, x := range ranges {
+			if _, err := r.FixRange(ctx, q, x.Max); err != nil {
+				say(w, "Range %s: %v.", x.Name, err)
+				continue
+			}
+			say(w, "Range %s is fixed.", x.Name)
+			if err := readings(ctx, m, 1, w, q); err != nil {
+				return err
+			}
+		}
+		if _, err := r.FixRange(ctx, q, 0); err != nil {
+			return err
+		}
+	}
+	return readings(ctx, m, 3, w, q)
+}
+
+func tryRelays(ctx context.Context, c clock.Clock, r instruments.Relays, p *profile.Profile, w Watcher) (err error) {
+	yes, err := w.Ask(ctx, "Is nothing powered behind the relays? Then they are closed one by one.")
+	if err != nil {
+		return err
+	}
+	if !yes {
+		say(w, "The relays were left alone.")
+		return nil
+	}
+	defer func() { err = errors.Join(err, r.Close(context.WithoutCancel(ctx))) }()
+	for ch := p.Relays.First; ch < p.Relays.First+p.Relays.Channels; ch++ {
+		if err := r.Close(ctx, ch); err != nil {
+			return fmt.Errorf("channel %d: %w", ch, err)
+		}
+		say(w, "Relay %d is closed, all others are open, read back.", ch)
+		if err := c.Wait(ctx, nil, c.Now().Add(300*time.Millisecond)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// holdsBack says what an open output tells of constant current.
+func holdsBack(on bool) string {
+	if on {
+		return "It says that it holds the current back, and with nothing connected it can't: the line limiting of its profile is wrong " +
+			"(another bit, or not = true)."
+	}
+	return "It says that it doesn't hold the current back, as it must with nothing connected."
+}
+
+// readings takes n readings of each quantity and shows them.
+func readings(ctx context.Context, m instruments.Meter, n int, w Watcher, of ...instruments.Quantity) error {
+	for _, q := range of {
+		for range n {
+			r, err := m.Read(ctx, q)
+			if err != nil {
+				return err
+			}
+			if v, ok := r.Float(); ok {
+				size, unit := 1.0, r.Unit
+				if q == instruments.Current {
+					size, unit = 1000, "mA"
+				}
+				say(w, "%s %.6g %s, at most %.2g %s off, range %s, after %v.", q, size*v, unit, size*r.HalfWidth, unit, r.Range, r.Latency.Round(time.Millisecond))
+			} else {
+				say(w, "%s: %s.", q, r.Status)
+			}
+		}
+	}
+	return nil
+}
+
+func say(w Watcher, format string, a ...any) { w.Tell(fmt.Sprintf(format, a...)) }
