@@ -42,8 +42,8 @@ func TestGoroutinesStandUnderTheGuard(t *testing.T) {
 			}
 			rel := filepath.ToSlash(strings.TrimPrefix(path, ".."+string(filepath.Separator)))
 			if d.IsDir() {
-				// The rig and the suite are benches of tests, smoke is run by hand.
-				if slices.Contains([]string{"instruments/rig", "instruments/suite", "instruments/smoke", "cmd/sealworthy/testdata"}, rel) {
+				// The rig and the suite are benches of tests.
+				if slices.Contains([]string{"instruments/rig", "instruments/suite", "cmd/sealworthy/testdata"}, rel) {
 					return filepath.SkipDir
 				}
 				return nil

@@ -33,7 +33,8 @@ func newHands(e env, w world, asks bool) *makersHands {
 // listen reads what the maker types, from the first question on. It ends with the
 // input or the process.
 func (h *makersHands) listen() {
-	h.guard.Go(func() {
+	guard := h.guard
+	guard.Go(func() {
 		defer close(h.lines)
 		for s := bufio.NewScanner(h.e.stdin); s.Scan(); {
 			h.lines <- strings.TrimSpace(s.Text())

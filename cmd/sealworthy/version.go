@@ -11,12 +11,12 @@ import (
 
 // build's own description, as it's printed and as JSON.
 type versionSaid struct {
-	Version  string `json:"version"`            // of a release, or "devel"
-	Revision string `json:"revision,omitempty"` // of the source
-	Made     string `json:"made,omitempty"`     // when that revision was made, RFC 3339
-	Changed  bool   `json:"changed,omitempty"`  // the source differed from its revision
-	Go       string `json:"go"`
-	System   string `json:"system"` // linux/arm64
+	Version   string `json:"version"`            // of a release, or "devel"
+	Revision  string `json:"revision,omitempty"` // of the source
+	Made      string `json:"made,omitempty"`     // when that revision was made, RFC 3339
+	Changed   bool   `json:"changed,omitempty"`  // the source differed from its revision
+	GoRelease string `json:"go"`
+	System    string `json:"system"` // linux/arm64
 }
 
 func runVersion(_ context.Context, e env, args []string) (int, error) {
@@ -39,7 +39,7 @@ Say it when you report something.`)
 
 // versionOf reads what the build wrote into the program; nil says nothing.
 func versionOf(info *debug.BuildInfo) versionSaid {
-	v := versionSaid{Version: "devel", Go: runtime.Version(), System: runtime.GOOS + "/" + runtime.GOARCH}
+	v := versionSaid{Version: "devel", GoRelease: runtime.Version(), System: runtime.GOOS + "/" + runtime.GOARCH}
 	if info == nil {
 		return v
 	}
@@ -68,5 +68,5 @@ func (v versionSaid) String() string {
 			s += " with changes"
 		}
 	}
-	return s + ", " + v.Go + ", " + v.System
+	return s + ", " + v.GoRelease + ", " + v.System
 }
