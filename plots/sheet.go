@@ -42,6 +42,8 @@ type SheetData struct {
 	Changes []stages.Change
 	Trend   *TrendData
 
+	// Wires are those of which a colour or a pin is known: the map of the model.
+	Wires []WireMark
 	Tree  *FeedTreeData // nil: none
 	Bands *BandsData    // nil: none
 	// Cautions are those of this build. What begins with WrongInPlan is shown
@@ -76,6 +78,9 @@ type sheetPage struct {
 	Build, Scale, Made, Plan string
 	Simulated                bool
 	Closures                 []sheetClosure
+	Front                    []frontClosure // the first page
+	WireMap                  []string       // of joints, returns and boards
+	GroupWires               bool           // a column is wanted for those of groups
 	Changes                  []sheetChange
 	Trend                    template.HTML
 	Facts                    []sheetFact
@@ -130,7 +135,7 @@ func (d SheetData) page() (sheetPage, error) {
 		}
 	}
 	if !d.Made.IsZero() {
-		p.Made = d.Made.Format("2 January 2006, 15:04 MST")
+		p.Made = d.Made.UTC().Format("2 January 2006, 15:04 MST")
 	}
 	for _, s := range d.Steps {
 		p.Simulated = p.Simulated || s.Simulated
@@ -148,6 +153,7 @@ func (d SheetData) page() (sheetPage, error) {
 		}
 		p.Closures = append(p.Closures, x)
 	}
+	p.Front, p.WireMap, p.GroupWires = frontOf(p.Closures, d.Wires), wireMap(d.Wires), hasGroupWires(d.Wires)
 	p.Facts = d.facts()
 	p.Instruments = instrumentsOf(d.Steps)
 	var err error
@@ -212,7 +218,7 @@ func (d SheetData) item(i compare.Item) sheetItem {
 	case compare.ByChoice:
 		x.How += "accepted as it is"
 	default:
-		x.Mark, x.How = d.inline(box, "open"), x.How+"not yet"
+		x.Mark, x.How = d.inline(box, "open"), x.How+notYet
 		return x
 	}
 	x.Mark = d.inline(disc, "good")
@@ -243,7 +249,7 @@ func (d SheetData) row(g compare.Finding) (sheetRow, error) {
 			r.At += ", " + g.Way
 		}
 		if !g.At.IsZero() {
-			r.When = g.At.UTC().Format("2006-01-02 15:04")
+			r.When = g.At.UTC().Format("2006-01-02 15:04 MST")
 		}
 		if g.PeriodS > 0 {
 			r.Period = fmt.Sprintf("period %s s", words.Number(g.PeriodS, g.PeriodU))

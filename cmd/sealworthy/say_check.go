@@ -62,7 +62,7 @@ func sittingWords(s record.SittingState) string {
 	if s.At.IsZero() {
 		words = append(words, "start unknown")
 	} else {
-		words = append(words, s.At.UTC().Format("2006-01-02 15:04"))
+		words = append(words, s.At.UTC().Format("2006-01-02 15:04 MST"))
 	}
 	words = append(words, fmt.Sprintf("%d lines", s.Lines))
 	switch {

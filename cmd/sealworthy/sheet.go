@@ -16,8 +16,9 @@ import (
 func runSheet(_ context.Context, e env, args []string) (int, error) {
 	f := newFlags(e, "sheet", `sealworthy sheet BUILD [--form test|delivery|return] [--into FILE] [--json]
 
-Makes one page to print and keep: what was measured, with what, the findings,
-the pictures, the cautions. It needs no other file and no network.`)
+Makes a page to print and keep: on its first sheet of paper the verdicts, each
+group, and the map of its wires; behind it, as an appendix, why, with what, the
+pictures and the cautions. It needs no other file and no network.`)
 	into := f.String("into", "", "the `file`; else BUILD/sheet.html. What is there is replaced only if this program made it")
 	form := f.String("form", formTest, "test: for the bench; delivery: for the client; return: what came back and why")
 	var c clientFlags
@@ -75,7 +76,7 @@ func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record
 	tree.Simulated = slices.ContainsFunc(cs, func(c compare.ClosureFinding) bool { return c.Simulated })
 	d := plots.SheetData{
 		Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: now,
-		Closures: gravest(cs), Steps: folded.Steps, Levels: levels(exp, l), AllTraces: true, Tree: &tree, Bands: &bands, Style: plots.DefaultStyle(),
+		Closures: gravest(cs), Steps: folded.Steps, Levels: levels(exp, l), AllTraces: true, Wires: plots.WireMarksOf(b.plan), Tree: &tree, Bands: &bands, Style: plots.DefaultStyle(),
 	}
 	quiet := env{stderr: io.Discard} // what can't be compared is no fault of the sheet
 	changes, trend, err := b.overStages(quiet, folded.Kept(), l)
