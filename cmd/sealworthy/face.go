@@ -119,7 +119,7 @@ func (f *face) Tell(e session.Event) {
 	case session.Cautioned:
 		f.wrapped("  caution: ", e.Text)
 	case session.WrongInPlan:
-		f.wrapped("  WRONG in the plan: ", fmt.Sprintf("%s. It holds %s.", e.Wrong.Text, strings.Join(e.Wrong.Closures, ", ")))
+		f.wrapped("  WRONG in the plan: ", wording.WrongInPlan(e.Wrong.Text, e.Wrong.Closures))
 	case session.Proved:
 		f.proved(*e.Proof)
 	case session.Chosen:
@@ -133,7 +133,7 @@ func (f *face) proved(p capture.Proof) {
 		f.wrapped("  ! bench: ", w)
 	}
 	if p.Good() {
-		f.line("  bench proved: leads, clips and meter together %.2f ohm", p.SeriesOhm)
+		f.line("  %s", wording.BenchProved(p))
 	}
 }
 

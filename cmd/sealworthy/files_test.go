@@ -20,8 +20,8 @@ import (
 )
 
 const (
-	page  = "<!DOCTYPE html>\n<html lang=\"en\"><title>bow</title></html>\n"
-	other = "<!DOCTYPE html>\n<html lang=\"en\"><title>somebody else's</title></html>\n"
+	bowPage = "<!DOCTYPE html>\n<html lang=\"en\"><title>bow</title></html>\n"
+	other   = "<!DOCTYPE html>\n<html lang=\"en\"><title>somebody else's</title></html>\n"
 )
 
 // What the program made is replaced, whatever its format; changed by one byte it
@@ -30,7 +30,7 @@ func TestOnlyOwnFilesAreReplaced(t *testing.T) {
 	dir := t.TempDir()
 	bands := plots.BandsData{Title: "bands", Rows: []plots.BandRow{{Group: "galley", ExpectedA: 0.02, Band: compare.Band{LowA: 0.019, HighA: 0.024, Coverage: 0.95}, SmallestA: 0.02}}}
 	for ext, write := range map[string]func(io.Writer) error{
-		"html": writeBytes([]byte(page)),
+		"html": writeBytes([]byte(bowPage)),
 		"toml": writeBytes([]byte("# made anew each time\na = 1\n")),
 		"svg":  func(w io.Writer) error { return plots.Bands(w, plots.SVG, plots.DefaultStyle(), bands) },
 		"png":  func(w io.Writer) error { return plots.Bands(w, plots.PNG, plots.DefaultStyle(), bands) },
@@ -81,7 +81,7 @@ func TestForeignFilesStay(t *testing.T) {
 	} {
 		file := filepath.Join(dir, name)
 		must(t, os.WriteFile(file, []byte(src), 0o600))
-		if err := writeMade(file, writeBytes([]byte(page))); err == nil {
+		if err := writeMade(file, writeBytes([]byte(bowPage))); err == nil {
 			t.Errorf("%s was replaced", name)
 		} else if h := new(hinted); !errors.As(err, &h) || !strings.Contains(err.Error(), "nothing was written") {
 			t.Errorf("%s: %v", name, err)
@@ -90,15 +90,15 @@ func TestForeignFilesStay(t *testing.T) {
 			t.Errorf("%s holds %q now", name, got)
 		}
 	}
-	if err := writeMade(inner, writeBytes([]byte(page))); err == nil || !strings.Contains(err.Error(), "is a folder") {
+	if err := writeMade(inner, writeBytes([]byte(bowPage))); err == nil || !strings.Contains(err.Error(), "is a folder") {
 		t.Errorf("a folder: %v", err)
 	}
-	if err := writeMade(filepath.Join(dir, "nowhere", "page.html"), writeBytes([]byte(page))); err == nil || !strings.Contains(err.Error(), "there is no folder") {
+	if err := writeMade(filepath.Join(dir, "nowhere", "page.html"), writeBytes([]byte(bowPage))); err == nil || !strings.Contains(err.Error(), "there is no folder") {
 		t.Errorf("no folder: %v", err)
 	}
 	// Names that are kept, with nothing there.
 	for _, name := range []string{"plan.toml", "bench.toml", "priors.toml", "a.lp"} {
-		if err := writeMade(filepath.Join(inner, name), writeBytes([]byte(page))); err == nil {
+		if err := writeMade(filepath.Join(inner, name), writeBytes([]byte(bowPage))); err == nil {
 			t.Errorf("a page was written as %s", name)
 		}
 	}
@@ -109,13 +109,13 @@ func TestForeignFilesStay(t *testing.T) {
 func TestLinksAreNotFollowed(t *testing.T) {
 	dir := t.TempDir()
 	target := filepath.Join(dir, "own.html")
-	must(t, writeMade(target, writeBytes([]byte(page))))
+	must(t, writeMade(target, writeBytes([]byte(bowPage))))
 	for name, to := range map[string]string{"to-own.html": target, "dangling.html": filepath.Join(dir, "nothing.html"), "to-folder.html": dir} {
 		link := filepath.Join(dir, name)
 		if err := os.Symlink(to, link); err != nil {
 			t.Skip("no links here:", err)
 		}
-		if err := writeMade(link, writeBytes([]byte(page))); err == nil || !strings.Contains(err.Error(), "link") {
+		if err := writeMade(link, writeBytes([]byte(bowPage))); err == nil || !strings.Contains(err.Error(), "link") {
 			t.Errorf("%s: %v", name, err)
 		}
 		if err := writeNew(link, []byte("x")); err == nil {
@@ -152,7 +152,7 @@ func TestModesAreKept(t *testing.T) {
 	must(t, os.WriteFile(probe, nil, 0o666))
 	usual := modeOf(t, probe)
 	file := filepath.Join(dir, "page.html")
-	must(t, writeMade(file, writeBytes([]byte(page))))
+	must(t, writeMade(file, writeBytes([]byte(bowPage))))
 	if got := modeOf(t, file); got != usual {
 		t.Errorf("a new file has mode %o, others %o", got, usual)
 	}
@@ -164,7 +164,7 @@ func TestModesAreKept(t *testing.T) {
 		}
 	}
 	must(t, os.Chmod(file, 0o400))
-	if err := writeMade(file, writeBytes([]byte(page))); err == nil || !strings.Contains(err.Error(), "write-protected") {
+	if err := writeMade(file, writeBytes([]byte(bowPage))); err == nil || !strings.Contains(err.Error(), "write-protected") {
 		t.Errorf("a protected file: %v", err)
 	}
 	plan := filepath.Join(dir, "plan.toml")
@@ -268,7 +268,7 @@ func must(t *testing.T, err error) {
 
 // Whatever is sealed is known again; nothing else is.
 func FuzzSeal(f *testing.F) {
-	for _, s := range []string{page, other, "# a\n", "<svg >", "%PDF-1.3\nstartxref\n1\n%%EOF\n", "\x89PNG\r\n\x1a\n" + strings.Repeat("x", 40), "text"} {
+	for _, s := range []string{bowPage, other, "# a\n", "<svg >", "%PDF-1.3\nstartxref\n1\n%%EOF\n", "\x89PNG\r\n\x1a\n" + strings.Repeat("x", 40), "text"} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, src []byte) {

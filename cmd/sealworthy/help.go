@@ -28,6 +28,7 @@ glued shut, and says whether the part is ready to close.
   sealworthy ports                     serial ports; try an instrument on one
   sealworthy part [NAME]               list parts; measure loose samples of one
   sealworthy measure BUILD             the power-on test of a closure
+  sealworthy page [BUILD]              the same in a browser, hands free
   sealworthy compare BUILD             findings, and the verdict on each closure
   sealworthy left BUILD                what is done, and what is left to do
   sealworthy check BUILD               is the record whole; answer what isn't

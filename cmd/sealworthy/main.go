@@ -64,6 +64,7 @@ var verbs = map[string]verb{
 	"left":    runLeft,
 	"version": runVersion,
 	"explain": runExplain,
+	"page":    runPage,
 }
 
 // wantedBytes of memory are enough for a record of ten million readings: near it memory is

@@ -47,22 +47,14 @@ func (k ink) verdict(v compare.Verdict) string {
 }
 
 func (k ink) closure(v compare.ClosureVerdict) string {
-	s := strings.ToUpper(string(v))
-	switch v {
-	case compare.ReadyToClose:
-		return k.good("+ " + s)
-	case compare.KeepOpen:
-		return k.bad("! " + s)
+	s := wording.ClosureMark(v) + " " + strings.ToUpper(string(v))
+	switch wording.ClosureMark(v) {
+	case "+":
+		return k.good(s)
+	case "!":
+		return k.bad(s)
 	}
-	return k.open("? " + s)
-}
-
-// gravest puts closures into the order in which they're read: what keeps one
-// open first, then what isn't settled, then what is ready.
-func gravest(cs []compare.ClosureFinding) []compare.ClosureFinding {
-	cs = slices.Clone(cs)
-	slices.SortStableFunc(cs, func(a, b compare.ClosureFinding) int { return gravity(a) - gravity(b) })
-	return cs
+	return k.open(s)
 }
 
 // sayFindings prints closures with their groups and reasons, the gravest first. The
@@ -79,7 +71,7 @@ func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, changes []plan
 	for _, s := range beside(cs) {
 		wrap(w, "note: ", "      ", s)
 	}
-	for i, c := range gravest(cs) {
+	for i, c := range wording.Gravest(cs) {
 		if i > 0 {
 			fmt.Fprintln(w)
 		}
@@ -150,11 +142,6 @@ func sayItems(w io.Writer, items []compare.Item) {
 		}
 		wrap(w, "  "+tick+" ", "      ", fmt.Sprintf("%s (%s): %s", x.Name, x.Kind, how))
 	}
-}
-
-// gravity orders closures: what keeps one open comes first.
-func gravity(c compare.ClosureFinding) int {
-	return slices.Index([]compare.ClosureVerdict{compare.KeepOpen, compare.NotSettled, compare.ClosedByChoice, compare.LookFirst, compare.ReadyToClose}, c.Verdict)
 }
 
 // order puts failures first, then what can't be told, then the rest.

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
@@ -26,7 +27,7 @@ func TestGravestFirst(t *testing.T) {
 	}
 	before := slices.Clone(cs)
 	var got []string
-	for _, c := range gravest(cs) {
+	for _, c := range wording.Gravest(cs) {
 		got = append(got, c.Closure)
 	}
 	if want := "keep open, not settled, closed by choice, look first, ready to close"; strings.Join(got, ", ") != want {

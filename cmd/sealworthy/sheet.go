@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 	"sealworthy/plots"
 )
@@ -76,7 +77,7 @@ func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record
 	tree.Simulated = slices.ContainsFunc(cs, func(c compare.ClosureFinding) bool { return c.Simulated })
 	d := plots.SheetData{
 		Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: now,
-		Closures: gravest(cs), Steps: folded.Steps, Levels: levels(exp, l), AllTraces: true, Wires: plots.WireMarksOf(b.plan), Tree: &tree, Bands: &bands, Style: plots.DefaultStyle(),
+		Closures: wording.Gravest(cs), Steps: folded.Steps, Levels: levels(exp, l), AllTraces: true, Wires: plots.WireMarksOf(b.plan), Tree: &tree, Bands: &bands, Style: plots.DefaultStyle(),
 	}
 	quiet := env{stderr: io.Discard} // what can't be compared is no fault of the sheet
 	changes, trend, err := b.overStages(quiet, folded.Kept(), l)

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
@@ -85,7 +86,7 @@ func (b build) unsettled(e env, d *plots.DeliveryData) (simulated bool, err erro
 	if err != nil {
 		return false, err
 	}
-	for _, c := range gravest(cs) {
+	for _, c := range wording.Gravest(cs) {
 		simulated = simulated || c.Simulated
 		if c.Verdict != compare.ReadyToClose && c.Verdict != compare.ClosedByChoice {
 			d.NotSettled = append(d.NotSettled, fmt.Sprintf("%s: %s", c.Closure, c.Verdict))

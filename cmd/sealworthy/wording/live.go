@@ -2,10 +2,10 @@ package wording
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"sealworthy/capture"
-	"sealworthy/compare"
 )
 
 // Title says which step of how many, and of what.
@@ -72,24 +72,12 @@ const (
 	OutputOff = "output off"
 )
 
-// Mark is the sign before a verdict.
-func Mark(v compare.Verdict) string {
-	switch v {
-	case compare.InBand:
-		return "+"
-	case compare.CantTell, compare.NotMeasured:
-		return "?"
-	}
-	return "!"
+// BenchProved says that a proof found nothing.
+func BenchProved(p capture.Proof) string {
+	return fmt.Sprintf("bench proved: leads, clips and meter together %.2f ohm", p.SeriesOhm)
 }
 
-// ClosureMark is the sign before the verdict on a closure.
-func ClosureMark(v compare.ClosureVerdict) string {
-	switch v {
-	case compare.ReadyToClose:
-		return "+"
-	case compare.KeepOpen:
-		return "!"
-	}
-	return "?"
+// WrongInPlan says which closures a check of the plan holds.
+func WrongInPlan(text string, closures []string) string {
+	return fmt.Sprintf("%s. It holds %s.", text, strings.Join(closures, ", "))
 }

@@ -26,7 +26,16 @@ type Way struct {
 	Key    string // what is typed for it; "": the words themselves are
 	Says   string // what it means, in a few words
 	Typed  string // how a terminal offers it; "": Key and Says
+	Button string // what stands on a button; "": Says
 	Wants  Want
+}
+
+// Label is what stands on a button.
+func (w Way) Label() string {
+	if w.Button != "" {
+		return w.Button
+	}
+	return w.Says
 }
 
 // Line offers a way on a terminal.
@@ -86,6 +95,8 @@ func own(q capture.Question) []Way {
 			what.Typed += ", the clip"
 		}
 		return []Way{{Choice: "nothing", Key: "n", Says: "nothing"}, what}
+	case capture.AskPlug:
+		return []Way{{Choice: "done", Key: "Enter", Says: "done", Button: "go on"}}
 	case capture.AskAgain:
 		return []Way{
 			{Choice: "next", Key: "Enter", Says: "go on"}, {Choice: "redo", Key: "r", Says: "redo"},
@@ -134,3 +145,20 @@ func Keys(q capture.Question) string {
 	}
 	return strings.Join(append(append(out, last...), stop.Line()), "   ")
 }
+
+// Reasons are the commonest reasons for a choice that needs one; any other may be
+// typed (common practice, no source).
+func Reasons(choice string) []string {
+	switch choice {
+	case "skip":
+		return []string{"not soldered yet", "can't be reached now", "is measured later"}
+	case "accept":
+		return []string{"it is meant so", "the owner knows", "it can't be seen"}
+	case "reason":
+		return []string{"it was tried loose", "it is on for a moment only", "the part bears it"}
+	}
+	return nil
+}
+
+// Unlike is how lights can be that aren't right, as a look is told.
+var Unlike = []string{"dark", "dim", "flickers", "wrong colour"}

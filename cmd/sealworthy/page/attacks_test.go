@@ -1,0 +1,289 @@
+package page
+
+import (
+	"bufio"
+	"fmt"
+	"net"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+)
+
+// The table of attacks. Each that follows has its own test: another site's form, a
+// rebinding name, a frame, a stolen address, a guessed code, a hostile build, a slow
+// reader, a flood, too much at once.
+
+// What another site's page, another name or a frame sends does nothing and shows nothing.
+func TestOnlyItsOwnPages(t *testing.T) {
+	x := newSite(t, &fakeWork{name: "launch"})
+	cookie := x.enter()
+	for _, c := range []struct {
+		name, method, path string
+		with               func(r *http.Request)
+		status             int
+	}{
+		{"another site's form", "POST", "/begin", func(r *http.Request) {
+			r.Header.Set("Origin", "http://evil.example")
+			r.Header.Set("Sec-Fetch-Site", "cross-site")
+		}, 403},
+		{"a form whose browser says nothing but the origin", "POST", "/begin", func(r *http.Request) {
+			r.Header.Set("Origin", "http://evil.example")
+			r.Header.Del("Sec-Fetch-Site")
+		}, 403},
+		{"a form without any origin", "POST", "/begin", func(r *http.Request) {
+			r.Header.Del("Origin")
+			r.Header.Del("Sec-Fetch-Site")
+		}, 403},
+		{"a form of a sandboxed page", "POST", "/begin", func(r *http.Request) { r.Header.Set("Origin", "null") }, 403},
+		{"a form of another port of this computer", "POST", "/begin", func(r *http.Request) {
+			r.Header.Set("Origin", "http://127.0.0.1:1")
+			r.Header.Set("Sec-Fetch-Site", "same-site")
+		}, 403},
+		{"the same over TLS", "POST", "/begin", func(r *http.Request) { r.Header.Set("Origin", "https://"+x.at) }, 403},
+		{"a rebinding name", "GET", "/", func(r *http.Request) { r.Host = "evil.example:80" }, 421},
+		{"a rebinding name's form", "POST", "/begin", func(r *http.Request) {
+			r.Host = "evil.example"
+			r.Header.Set("Origin", "http://evil.example")
+		}, 421},
+		{"a name that begins like its own", "GET", "/", func(r *http.Request) { r.Host = x.at + ".evil.example" }, 421},
+		{"a frame", "GET", "/bench", func(r *http.Request) { r.Header.Set("Sec-Fetch-Dest", "iframe") }, 403},
+		{"a picture of it on another site", "GET", "/build/b1/picture/feed-tree", func(r *http.Request) {
+			r.Header.Set("Sec-Fetch-Site", "cross-site")
+			r.Header.Set("Sec-Fetch-Mode", "no-cors")
+		}, 403},
+		{"the stream for another site", "GET", "/stream", func(r *http.Request) {
+			r.Header.Set("Sec-Fetch-Site", "cross-site")
+			r.Header.Set("Sec-Fetch-Mode", "cors")
+		}, 403},
+		{"a STOP from another site", "POST", "/stop", func(r *http.Request) { r.Header.Set("Origin", "http://evil.example") }, 403},
+		{"no cookie", "GET", "/", func(r *http.Request) { r.Header.Del("Cookie") }, 401},
+		{"no cookie, a form", "POST", "/begin", func(r *http.Request) { r.Header.Del("Cookie") }, 401},
+		{"a cookie that was never given", "GET", "/stream", func(r *http.Request) {
+			r.Header.Set("Cookie", cookieName+"=AAAAAAAAAAAAAAAAAAAAAAAAAA")
+		}, 401},
+		{"an answer as a page", "GET", "/answer", func(*http.Request) {}, 404},
+	} {
+		r := x.request(c.method, c.path, "build=b1&verb=measure", cookie)
+		c.with(r)
+		a, src := x.send(r)
+		if a.StatusCode != c.status {
+			t.Errorf("%s: %d, want %d", c.name, a.StatusCode, c.status)
+		}
+		if strings.Contains(src, "launch") || len(a.Cookies()) > 0 {
+			t.Errorf("%s: it shows\n%s", c.name, src)
+		}
+		if !strings.Contains(a.Header.Get("Content-Security-Policy"), "frame-ancestors 'none'") || a.Header.Get("X-Frame-Options") != "DENY" ||
+			a.Header.Get("X-Content-Type-Options") != "nosniff" || a.Header.Get("Access-Control-Allow-Origin") != "" {
+			t.Errorf("%s: %v", c.name, a.Header)
+		}
+	}
+	if began, told, _ := x.work.count(); began != 0 || told != nil {
+		t.Errorf("%d tests began, told %v", began, told)
+	}
+	if a, _ := x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie)); a.StatusCode != 303 {
+		t.Errorf("its own form: %d", a.StatusCode)
+	}
+}
+
+// A page runs no script but the program's own, and no attribute of one.
+func TestNoInlineScript(t *testing.T) {
+	x := newSite(t, &fakeWork{name: "launch"})
+	cookie := x.enter()
+	for _, path := range []string{"/", "/bench", "/build/b1", "/nowhere", Entry("x")} {
+		a, src := x.send(x.request("GET", path, "", cookie))
+		csp := a.Header.Get("Content-Security-Policy")
+		if !strings.Contains(csp, "default-src 'none'") || strings.Contains(csp, "unsafe") {
+			t.Errorf("%s: %s", path, csp)
+		}
+		if strings.Contains(src, "<script>") || strings.Contains(src, "style=") || strings.Contains(src, " onclick") || strings.Contains(src, "javascript:") {
+			t.Errorf("%s has something inline:\n%s", path, src)
+		}
+	}
+}
+
+// An address is good once: whoever reads it later, in a history or over a shoulder,
+// isn't let in by it. So is a code that is a quarter of an hour old.
+func TestStolenAddress(t *testing.T) {
+	x := newSite(t, &fakeWork{name: "launch"})
+	entry := Entry(x.s.Code())
+	if a, _ := x.send(x.request("GET", entry, "", "")); a.StatusCode != 200 || len(a.Cookies()) != 1 {
+		t.Fatalf("the first: %d", a.StatusCode)
+	}
+	if a, src := x.send(x.request("GET", entry, "", "")); a.StatusCode != 401 || len(a.Cookies()) != 0 || !strings.Contains(src, "isn&#39;t good any more") {
+		t.Errorf("the second: %d\n%s", a.StatusCode, src)
+	}
+	now := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
+	k := newKeys(func() time.Time { return now })
+	old := k.code()
+	now = now.Add(codeLasts + time.Second)
+	if _, what := k.swap(old); what != noCode {
+		t.Errorf("an old code: %s", what)
+	}
+}
+
+// Codes can't be guessed: after ten wrong ones nobody is let in for a minute.
+func TestTriesAreBounded(t *testing.T) {
+	now := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
+	k := newKeys(func() time.Time { return now })
+	good := k.code()
+	for i := range mostWrong {
+		if _, what := k.swap(fmt.Sprintf("%026d", i)); what != noCode {
+			t.Fatalf("try %d: %s", i, what)
+		}
+	}
+	if _, what := k.swap(good); what != barred {
+		t.Errorf("after %d wrong ones: %s", mostWrong, what)
+	}
+	now = now.Add(closedFor + time.Second)
+	cookie, what := k.swap(good)
+	if what != letIn || !k.guest(cookie) || k.guest(cookie+"x") || k.guest("") {
+		t.Errorf("a minute later: %s", what)
+	}
+	for range mostGuests - 1 {
+		if _, what := k.swap(k.code()); what != letIn {
+			t.Fatal(what)
+		}
+	}
+	if _, what := k.swap(k.code()); what != full {
+		t.Errorf("one too many: %s", what)
+	}
+}
+
+// A build whose names hold markup, a script, what turns a line round and what a
+// terminal obeys is shown with all of it written out.
+func TestHostileBuild(t *testing.T) {
+	name := "<script>alert(1)</script>\"'><img src=x onerror=alert(1)>\u202egnp.exe\x1b[2J\u2028\x00{{.}}`${1}`"
+	w := &fakeWork{name: name}
+	x := newSite(t, w)
+	cookie := x.enter()
+	x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie))
+	until(t, func() bool { _, _, d := w.count(); return d != nil })
+	_, _, desk := w.count()
+	hostileTest(desk, name)
+	for _, path := range []string{"/", "/bench", "/build/b1"} {
+		until(t, func() bool {
+			_, src := x.send(x.request("GET", path, "", cookie))
+			return strings.Contains(src, "alert(1)")
+		})
+		_, src := x.send(x.request("GET", path, "", cookie))
+		harmlessPage(t, path, src)
+	}
+	r := x.request("GET", "/stream", "", cookie)
+	a, err := http.DefaultClient.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer a.Body.Close()
+	s := bufio.NewScanner(a.Body)
+	s.Buffer(nil, 1<<20)
+	for s.Scan() && !strings.HasPrefix(s.Text(), "data: {\"regions\"") {
+	}
+	harmlessPage(t, "the stream", strings.NewReplacer(`\u003c`, "<", `\u003e`, ">", `\\`, `\`).Replace(s.Text()))
+}
+
+func harmlessPage(t *testing.T, where, src string) {
+	t.Helper()
+	if strings.ContainsAny(src, "\u202e\x1b\u2028\x00") {
+		t.Errorf("%s: something obeys or hides", where)
+	}
+	for _, s := range []string{"<script>alert", "<img src=x", "'><img"} {
+		if strings.Contains(src, s) {
+			t.Errorf("%s holds %s", where, s)
+		}
+	}
+	if strings.Contains(src, "gnp.exe") && !strings.Contains(src, `\u202egnp.exe`) {
+		t.Errorf("%s hides what turns the line round", where)
+	}
+}
+
+// Who opens a stream and doesn't read it holds nothing up, and is dropped.
+func TestSlowReader(t *testing.T) {
+	w := &fakeWork{name: "launch"}
+	x := newSite(t, w)
+	cookie := x.enter()
+	c, err := net.Dial("tcp", x.at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	_ = c.(*net.TCPConn).SetReadBuffer(1024)
+	fmt.Fprintf(c, "GET /stream HTTP/1.1\r\nHost: %s\r\nCookie: %s=%s\r\n\r\n", x.at, cookieName, cookie)
+	until(t, func() bool { return x.s.streams.Load() == 1 })
+	long := strings.Repeat("never read ", 20000)
+	end := time.Now().Add(20 * time.Second)
+	for i := 0; x.s.streams.Load() == 1 && time.Now().Before(end); i++ {
+		began := time.Now()
+		x.s.watch.change(func(s *State) { s.Result, s.Over = fmt.Sprint(long, i), overNow() })
+		if d := time.Since(began); d > time.Second {
+			t.Fatalf("telling took %v", d)
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	if x.s.streams.Load() != 0 {
+		t.Error("it is never dropped")
+	}
+	if a, _ := x.send(x.request("GET", "/bench", "", cookie)); a.StatusCode != 200 {
+		t.Errorf("another page: %d", a.StatusCode)
+	}
+}
+
+// A flood of connections that ask nothing keeps no browser out, and its STOP gets
+// through.
+func TestFlood(t *testing.T) {
+	w := &fakeWork{name: "launch", off: &fakeSupply{}}
+	x := newSite(t, w)
+	cookie := x.enter()
+	x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie))
+	until(t, func() bool { _, _, d := w.count(); return d != nil })
+	for range 3 * mostConns {
+		c, err := net.Dial("tcp", x.at)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer c.Close()
+	}
+	x.s.gate.mu.Lock()
+	if n := x.s.gate.open; n > mostConns+2 { // one more is just coming, one just going
+		t.Errorf("%d connections are open", n)
+	}
+	x.s.gate.mu.Unlock()
+	began := time.Now()
+	r := x.request("POST", "/stop", "", cookie)
+	r.Header.Set("Accept", "application/json")
+	if a, _ := x.send(r); a.StatusCode != http.StatusNoContent {
+		t.Errorf("STOP: %d", a.StatusCode)
+	}
+	until(t, w.off.wasOff)
+	if d := time.Since(began); d > 2*time.Second {
+		t.Errorf("off after %v", d)
+	}
+}
+
+// What is too long, in a body or a header, and too many streams are refused.
+func TestTooMuch(t *testing.T) {
+	x := newSite(t, &fakeWork{name: "launch"})
+	cookie := x.enter()
+	long := strings.Repeat("a", 2*mostBody)
+	for _, c := range []struct{ path, body string }{
+		{"/begin", "build=" + long}, {"/tell", "name=" + long}, {"/new", "name=" + long}, {"/answer", long},
+		{"/answer", `{"question":1,"choice":"done","question":2}`}, {"/answer", `{"question":1,"choice":"done"`}, {"/answer", ""},
+	} {
+		if a, _ := x.send(x.request("POST", c.path, c.body, cookie)); a.StatusCode < 400 || a.StatusCode >= 500 {
+			t.Errorf("%s: %d", c.path, a.StatusCode)
+		}
+	}
+	for i := range mostStreams + 1 {
+		a, err := http.DefaultClient.Do(x.request("GET", "/stream", "", cookie))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer a.Body.Close()
+		if want := map[bool]int{true: 503, false: 200}[i == mostStreams]; a.StatusCode != want {
+			t.Errorf("stream %d: %d", i, a.StatusCode)
+		}
+	}
+	if began, told, _ := x.work.count(); began != 0 || told != nil {
+		t.Errorf("%d tests began, told %v", began, told)
+	}
+}

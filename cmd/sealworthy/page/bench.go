@@ -1,0 +1,139 @@
+package page
+
+import (
+	"context"
+	"errors"
+	"sync"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/instruments/clock"
+)
+
+// bench carries out one order at a time and can stop it.
+type bench struct {
+	work  Work
+	watch *Watch
+	now   func() time.Time
+	ctx   context.Context // of the server
+
+	mu    sync.Mutex
+	guard *capture.Guard // nil: nothing is under way
+	desk  *session.Desk
+	done  chan struct{} // closed when what is under way has ended
+}
+
+// Why an order isn't carried out, or an answer isn't taken.
+var (
+	errBusy    = errors.New("a test is under way already")
+	errNoTest  = errors.New("no test is under way")
+	errTooSoon = errors.New("that came before the question could be read; it doesn't count")
+)
+
+// tooSoon is how soon after a question nobody has read it yet: a second tap on the
+// place where the last answer stood (a simple reaction takes a person 0.2 s and more).
+const tooSoon = 300 * time.Millisecond
+
+// begin carries out an order in the background.
+func (b *bench) begin(o Order, of Overview) error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.guard != nil {
+		return errBusy
+	}
+	g := capture.NewGuard(clock.Wall{})
+	d := session.NewDesk(false, g.Go, b.watch)
+	b.guard, b.desk, b.done = g, d, make(chan struct{})
+	b.watch.begun(o, of, b.now())
+	g.Go(func() { b.carryOut(o, d, g) }, func(err error) { b.ended(d, Result{Status: 1, Err: err}) })
+	return nil
+}
+
+func (b *bench) carryOut(o Order, d *session.Desk, g *capture.Guard) {
+	ctx, cancel := g.Context(b.ctx)
+	defer cancel()
+	b.ended(d, b.work.Do(ctx, o, d, g))
+}
+
+// ended tells how an order ended.
+func (b *bench) ended(d *session.Desk, r Result) {
+	over := session.Event{What: session.Over, Status: &r.Status}
+	stopped := errors.Is(r.Err, capture.ErrStopped) || errors.Is(r.Err, capture.ErrStopping)
+	unsure := errors.Is(r.Err, capture.ErrOffNotConfirmed)
+	if r.Err != nil && (!stopped || unsure) {
+		over.Text, over.Hints = r.Err.Error(), r.Hints
+	}
+	b.watch.change(func(s *State) {
+		s.Result = r.Text
+		if unsure {
+			s.Stop = StopNotKnown
+		}
+	})
+	d.Tell(over)
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	close(b.done)
+	b.guard, b.desk = nil, nil
+}
+
+// stop switches off before anything else, and tells what became of it. It returns at
+// once.
+func (b *bench) stop() {
+	b.mu.Lock()
+	g := b.guard
+	b.mu.Unlock()
+	if g == nil {
+		b.watch.change(func(s *State) { s.Stop = StopNothing })
+		return
+	}
+	b.watch.change(func(s *State) { s.Stop = StopAsked })
+	g.Go(func() {
+		err := g.Halt(capture.ErrStopped)
+		b.watch.change(func(s *State) {
+			switch {
+			case err != nil:
+				s.Stop = StopNotKnown
+			case s.Bench != nil && s.Bench.ByHand:
+				s.Stop = StopByHand
+			case s.Stop == StopAsked:
+				s.Stop = StopRead
+				s.Output = Off
+			}
+		})
+	}, nil)
+}
+
+// answer gives an answer to the question that is open.
+func (b *bench) answer(a session.Answer) error {
+	b.mu.Lock()
+	d := b.desk
+	b.mu.Unlock()
+	if d == nil {
+		return errNoTest
+	}
+	if b.watch.early(a.Question, b.now()) {
+		return errTooSoon
+	}
+	return d.Answer(a)
+}
+
+// early: a question was asked only just now.
+func (w *Watch) early(question int, now time.Time) bool {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	q := w.state.Ask
+	return q != nil && q.Number == question && now.Sub(w.state.Opened) < tooSoon
+}
+
+// close stops what is under way and waits for its end.
+func (b *bench) close() {
+	b.mu.Lock()
+	g, done := b.guard, b.done
+	b.mu.Unlock()
+	if g == nil {
+		return
+	}
+	g.Stop(capture.ErrStopping)
+	<-done
+}

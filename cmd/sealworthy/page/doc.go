@@ -1,0 +1,24 @@
+// Package page is the bench page: a browser face of the session that the terminal
+// and the stream of events use. A Server shows what goes on, takes answers and
+// starts what its Work can do; it holds no arithmetic and no words of its own for
+// what the session asks (package wording has them).
+//
+// Start at New; Handler is what it serves. What happened is folded into a State by a
+// Watch, which is the session's Face; the State is written as regions of HTML, and each
+// page follows the regions that changed over one stream of events for each browser. So
+// a page that is loaded again shows the same, and one whose stream fell silent says
+// that nothing is known.
+//
+// What it holds to (fence.go has the order):
+//   - It answers only to the names that it's served under, and only its own pages: Host,
+//     Origin and Sec-Fetch-* are checked, and net/http's CrossOriginProtection.
+//   - Nothing but the door is shown without the cookie, which a code that is good once is
+//     swapped for; wrong codes are counted.
+//   - No script, style or frame but its own: the content security policy has no inline part.
+//   - What comes in is bounded in size and number; nothing that was uploaded is served.
+//   - All text of a page goes through package plain, as a whole, after it was escaped.
+//   - Who doesn't read is dropped; nothing is queued for him.
+//
+// What nobody can see isn't powered: pages that are to be seen answer a beat of the
+// stream, and a test without such an answer for a second pauses with the output off.
+package page

@@ -1,0 +1,150 @@
+package page
+
+import (
+	"html/template"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"sealworthy/compare"
+)
+
+// home lists the builds.
+func (s *Server) home(w http.ResponseWriter, r *http.Request) {
+	builds, err := s.o.Work.Builds(r.Context())
+	if err != nil {
+		s.failed(w, err)
+		return
+	}
+	s.show(w, http.StatusOK, "home", s.frame("Builds", home{builds, s.o.Work.Folder()}))
+}
+
+// home is the page of the builds.
+type home struct {
+	Builds []Build
+	Folder string
+}
+
+// frame is what every page has around its own.
+type frame struct {
+	Title     string
+	Live      map[string]template.HTML
+	Simulated bool
+	Page      any
+}
+
+// buildPage shows what is known of a build and what can be done.
+func (s *Server) buildPage(w http.ResponseWriter, r *http.Request) {
+	o, err := s.o.Work.Overview(r.Context(), r.PathValue("id"))
+	if err != nil {
+		s.failed(w, err)
+		return
+	}
+	f := s.frame(o.Name, viewOf(o))
+	f.Simulated = o.Simulated
+	s.show(w, http.StatusOK, "build", f)
+}
+
+// benchPage shows the test that is under way, or was last.
+func (s *Server) benchPage(w http.ResponseWriter, _ *http.Request) {
+	s.show(w, http.StatusOK, "bench", s.frame("Test", nil))
+}
+
+// picture draws one.
+func (s *Server) picture(w http.ResponseWriter, r *http.Request) {
+	var b strings.Builder
+	if err := s.o.Work.Picture(r.Context(), r.PathValue("id"), r.PathValue("name"), &b); err != nil {
+		s.failed(w, err)
+		return
+	}
+	w.Header().Set("Content-Type", "image/svg+xml")
+	w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; font-src data:") // its own fonts; it runs nothing
+	_, _ = w.Write([]byte(b.String()))
+}
+
+// form reads a form that came; it was bounded by the fence.
+func (s *Server) form(w http.ResponseWriter, r *http.Request) bool {
+	if err := r.ParseForm(); err != nil {
+		s.refuse(w, http.StatusRequestEntityTooLarge, "That form is too long, or none.", "")
+		return false
+	}
+	return true
+}
+
+// begin begins a test.
+func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
+	if !s.form(w, r) {
+		return
+	}
+	f := r.PostForm
+	o := Order{
+		Build: f.Get("build"), Verb: Verb(f.Get("verb")), Closure: f.Get("closure"), Stage: f.Get("stage"),
+		Resume: f.Get("how") == "resume", TypedMeter: f.Has("typed"), SupplyByHand: f.Has("byhand"), NoProof: f.Has("noproof"),
+		Redo: f["redo"],
+	}
+	if h := f.Get("hours"); h != "" {
+		v, err := strconv.ParseFloat(strings.Replace(h, ",", ".", 1), 64)
+		if err != nil || !(v >= 1.0/60 && v <= 7*24) {
+			s.refuse(w, http.StatusUnprocessableEntity, "A soak lasts from a minute to a week: "+h+" hours isn't that.", "")
+			return
+		}
+		o.Hours = v
+	}
+	if o.Stage == "" {
+		o.Stage = compare.Fitted
+	}
+	of, err := s.o.Work.Overview(r.Context(), o.Build)
+	if err == nil {
+		err = s.bench.begin(o, of)
+	}
+	if err != nil {
+		s.failed(w, err)
+		return
+	}
+	http.Redirect(w, r, "/bench", http.StatusSeeOther)
+}
+
+// tell keeps what was told without a test.
+func (s *Server) tell(w http.ResponseWriter, r *http.Request) {
+	if !s.form(w, r) {
+		return
+	}
+	f := r.PostForm
+	id := f.Get("build")
+	t := Told{Kind: Telling(f.Get("kind")), Names: f["name"], Closure: f.Get("closure"), Reason: strings.TrimSpace(f.Get("reason"))}
+	if f.Has("nothing") {
+		t.Names = nil
+	} else if len(t.Names) == 0 {
+		s.refuse(w, http.StatusUnprocessableEntity, "Nothing was ticked, so nothing was kept.", "Go back and tick what it is.")
+		return
+	}
+	if err := s.o.Work.Tell(r.Context(), id, t); err != nil {
+		s.failed(w, err)
+		return
+	}
+	http.Redirect(w, r, "/build/"+url.PathEscape(id), http.StatusSeeOther)
+}
+
+// newBuild begins a build.
+func (s *Server) newBuild(w http.ResponseWriter, r *http.Request) {
+	if !s.form(w, r) {
+		return
+	}
+	id, err := s.o.Work.New(r.Context(), strings.TrimSpace(r.PostForm.Get("name")))
+	if err != nil {
+		s.failed(w, err)
+		return
+	}
+	http.Redirect(w, r, "/build/"+url.PathEscape(id), http.StatusSeeOther)
+}
+
+// simulated opens the simulated bench.
+func (s *Server) simulated(w http.ResponseWriter, r *http.Request) {
+	id, err := s.o.Work.Simulated(r.Context())
+	if err != nil {
+		s.failed(w, err)
+		return
+	}
+	http.Redirect(w, r, "/build/"+url.PathEscape(id), http.StatusSeeOther)
+}

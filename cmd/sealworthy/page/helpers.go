@@ -1,0 +1,53 @@
+package page
+
+import (
+	"fmt"
+	"html/template"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"sealworthy/cmd/sealworthy/wording"
+	"sealworthy/compare"
+	"sealworthy/compare/words"
+)
+
+// helpers are what templates call.
+var helpers = template.FuncMap{
+	"mark":    func(v string) string { return wording.Mark(compare.Verdict(v)) },
+	"kind":    func(v string) string { return kindOf(wording.Mark(compare.Verdict(v))) },
+	"cmark":   wording.ClosureMark,
+	"ckind":   func(v compare.ClosureVerdict) string { return kindOf(wording.ClosureMark(v)) },
+	"after":   wording.Next,
+	"capital": capital,
+	"upper":   strings.ToUpper,
+	"reasons": wording.Reasons,
+	"unlike":  func() []string { return wording.Unlike },
+	"inc":     func(i int) int { return i + 1 },
+	"say":     compare.Say,
+	"also": func(a compare.Also) string {
+		return fmt.Sprintf("at %s V: %s, expected %s", words.Number(a.Volts, 0.1), words.Milliamps(a.MeasuredA, a.MeasuredU),
+			words.Milliamps(a.ExpectedA, a.ExpectedU))
+	},
+	"good": func(v compare.Verdict) bool { return v == compare.InBand },
+}
+
+// kindOf is the class of a mark: its colour and shape.
+func kindOf(mark string) string {
+	switch mark {
+	case "+":
+		return "good"
+	case "!":
+		return "bad"
+	}
+	return "open"
+}
+
+// capital begins a label with a capital letter.
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return s
+	}
+	return string(unicode.ToUpper(r)) + s[n:]
+}

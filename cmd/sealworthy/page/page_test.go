@@ -1,0 +1,151 @@
+package page
+
+import (
+	"context"
+	"errors"
+	"io"
+	"net"
+	"net/http"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/compare"
+)
+
+// fakeWork is one build whose test goes on until it's stopped; its name is hostile.
+type fakeWork struct {
+	name string
+
+	mu    sync.Mutex
+	told  []Told
+	began int
+	desk  *session.Desk
+	off   *fakeSupply
+}
+
+func (w *fakeWork) build() Build {
+	return Build{ID: "b1", Name: w.name, Where: "/models/" + w.name}
+}
+
+func (w *fakeWork) Builds(context.Context) ([]Build, error) { return []Build{w.build()}, nil }
+func (w *fakeWork) Folder() string                          { return "/models" }
+
+func (w *fakeWork) Overview(_ context.Context, id string) (Overview, error) {
+	if id != "b1" {
+		return Overview{}, errors.New("no such build: " + id)
+	}
+	return Overview{Build: w.build(), Groups: []string{w.name}, Text: w.name, Places: []capture.Place{{Name: w.name, Kind: "joint"}},
+		Closures: []compare.ClosureFinding{{Closure: w.name, Verdict: compare.KeepOpen, Reasons: []string{w.name},
+			Groups: []compare.Finding{{Group: w.name, Verdict: compare.Low, Readings: 3, Why: w.name, Causes: []compare.Cause{{Text: w.name, Edit: w.name}}}}}}}, nil
+}
+
+func (w *fakeWork) Do(ctx context.Context, _ Order, d *session.Desk, g *capture.Guard) Result {
+	w.mu.Lock()
+	w.began++
+	w.desk = d
+	w.mu.Unlock()
+	if w.off != nil {
+		defer g.Register("supply", w.off)()
+	}
+	ctx, cancel := g.Context(ctx)
+	defer cancel()
+	<-ctx.Done()
+	return Result{Status: 1, Err: context.Cause(ctx)}
+}
+
+func (w *fakeWork) Tell(_ context.Context, _ string, t Told) error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.told = append(w.told, t)
+	return nil
+}
+
+func (w *fakeWork) New(context.Context, string) (string, error)              { return "b1", nil }
+func (w *fakeWork) Simulated(context.Context) (string, error)                { return "b1", nil }
+func (w *fakeWork) Picture(context.Context, string, string, io.Writer) error { return nil }
+func (w *fakeWork) count() (began int, told []Told, desk *session.Desk) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.began, w.told, w.desk
+}
+
+// site is a page that is served, and a client of it.
+type site struct {
+	t    *testing.T
+	s    *Server
+	at   string
+	work *fakeWork
+}
+
+func newSite(t *testing.T, w *fakeWork) *site {
+	t.Helper()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	s, err := New(ctx, Options{Work: w, Now: time.Now, Hosts: []string{l.Addr().String()}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ended := make(chan error, 1)
+	go func() { ended <- s.Serve(ctx, l) }()
+	t.Cleanup(func() {
+		cancel()
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+	})
+	return &site{t, s, l.Addr().String(), w}
+}
+
+// request makes a request as a browser's own page does.
+func (x *site) request(method, path, body, cookie string) *http.Request {
+	x.t.Helper()
+	r, err := http.NewRequestWithContext(x.t.Context(), method, "http://"+x.at+path, strings.NewReader(body))
+	if err != nil {
+		x.t.Fatal(err)
+	}
+	if method != http.MethodGet {
+		r.Header.Set("Origin", "http://"+x.at)
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	}
+	r.Header.Set("Sec-Fetch-Site", "same-origin")
+	if cookie != "" {
+		r.AddCookie(&http.Cookie{Name: cookieName, Value: cookie})
+	}
+	return r
+}
+
+// send sends a request and gives its answer; nothing is followed.
+func (x *site) send(r *http.Request) (*http.Response, string) {
+	x.t.Helper()
+	c := &http.Client{Timeout: 10 * time.Second, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	a, err := c.Do(r)
+	if err != nil {
+		x.t.Fatal(err)
+	}
+	defer a.Body.Close()
+	src, err := io.ReadAll(a.Body)
+	if err != nil {
+		x.t.Fatal(err)
+	}
+	return a, string(src)
+}
+
+// enter lets a browser in and gives its cookie.
+func (x *site) enter() string {
+	x.t.Helper()
+	a, src := x.send(x.request("GET", Entry(x.s.Code()), "", ""))
+	for _, c := range a.Cookies() {
+		if c.Name == cookieName && c.HttpOnly && c.SameSite == http.SameSiteStrictMode {
+			return c.Value
+		}
+	}
+	x.t.Fatalf("not let in: %s\n%s", a.Status, src)
+	return ""
+}

@@ -1,0 +1,200 @@
+package page
+
+import (
+	"fmt"
+	"html/template"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/cmd/sealworthy/wording"
+	"sealworthy/compare"
+	"sealworthy/compare/words"
+	"sealworthy/plots"
+)
+
+// The regions of a page. Each is a template of that name, filled with a live.
+var regionNames = []string{"output", "stopped", "simulated", "running", "group", "draw", "doing", "ask", "last", "closures", "trace", "rows", "log"}
+
+// live is the state as templates take it.
+type live struct {
+	State
+	Subject, Left, Doing string
+	Nth, Of              int
+	ByHand               bool
+	Asks                 *asking
+	Bar                  *bar
+	Curve                *curve
+	Ended                bool
+	SimulatedVerdict     string
+}
+
+// write fills all regions in. A region that can't be filled says so in its place.
+func (s *Server) write(st State) map[string]string {
+	l := live{State: st, ByHand: st.Bench != nil && st.Bench.ByHand, SimulatedVerdict: plots.SimulatedVerdict}
+	l.Ended = st.Over != nil
+	if st.Step != nil {
+		e := st.Test
+		e.Step = st.Step
+		l.Subject, l.Nth, l.Of = wording.Subject(*st.Step), e.Done+1, max(e.Total, e.Done+1)
+		if e.What == capture.StepEnds { // it counts itself
+			l.Nth = e.Done
+		}
+		if e.Remaining > 0 {
+			l.Left = wording.TimeLeft(e.Remaining.Round(time.Second))
+		}
+		l.Doing = wording.Doing(e, st.Ask != nil, st.Drops)
+	}
+	if st.Ask != nil {
+		l.Asks = askingOf(*st.Ask, st.Refused)
+	}
+	l.Bar, l.Curve = barOf(st), curveOf(st)
+	l.Closures = wording.Gravest(st.Closures)
+	out := map[string]string{}
+	for _, name := range regionNames {
+		src, err := s.fill(name, l)
+		if err != nil {
+			src = []byte(template.HTMLEscapeString("this can't be shown: " + s.clean(err.Error())))
+		}
+		out[name] = string(src)
+	}
+	return out
+}
+
+// frame is what a page shows around its own, with the regions as they are now.
+func (s *Server) frame(title string, page any) frame {
+	regions, _, _, _ := s.regions()
+	f := frame{Title: title, Page: page, Live: map[string]template.HTML{}}
+	for id, html := range maps.All(regions) {
+		f.Live[id] = template.HTML(html) // written by a template, cleaned as a whole
+	}
+	return f
+}
+
+// asking is a question as it's shown.
+type asking struct {
+	session.Question
+	Head, Tail string // its first sentence, and the others
+	Refused    string
+	Ways       []wording.Way
+	Clip       bool // the clip may have been all that was touched
+}
+
+func askingOf(q session.Question, refused string) *asking {
+	head, tail := asksWhat(q.Text)
+	a := &asking{Question: q, Head: head, Tail: tail, Refused: refused, Clip: q.Kind == capture.AskTouched && q.Step != nil}
+	for _, w := range wording.Ways(q.Question) {
+		if w.Choice != "stop" { // STOP is always there
+			a.Ways = append(a.Ways, w)
+		}
+	}
+	return a
+}
+
+// asksWhat parts the question itself from what is said with it: the first sentence
+// that asks, else the first of all.
+func asksWhat(s string) (head, tail string) {
+	all := sentences(s)
+	at := slices.IndexFunc(all, func(x string) bool { return strings.HasSuffix(x, "?") })
+	at = max(at, 0)
+	return all[at], strings.Join(slices.Delete(slices.Clone(all), at, at+1), " ")
+}
+
+// sentences parts a text after each stop that a capital or a quoted name follows.
+func sentences(s string) (out []string) {
+	from := 0
+	for i := 0; i+2 < len(s); i++ {
+		ends := s[i] == '.' || s[i] == '?' || s[i] == '!'
+		begins := s[i+2] >= 'A' && s[i+2] <= 'Z' || s[i+2] == '\''
+		if ends && s[i+1] == ' ' && begins {
+			out, from = append(out, s[from:i+1]), i+2
+		}
+	}
+	return append(out, s[from:])
+}
+
+// bar is what flows, over the band, on a line of 1000 parts.
+type bar struct {
+	Low, Width int // of the band
+	At         int // what flows; -1: not known
+	Says       string
+	Out        bool // it lies outside the band
+}
+
+// barOf lays the band in the middle third where it can.
+func barOf(s State) *bar {
+	if s.Band == nil || !(s.Band.HighA > 0) {
+		return nil
+	}
+	most := 1.5 * s.Band.HighA
+	if s.Amps != nil && *s.Amps > most {
+		most = 1.1 * *s.Amps
+	}
+	at := func(a float64) int { return int(1000 * max(0, min(1, a/most))) }
+	b := &bar{Low: at(s.Band.LowA), At: -1, Says: "expected " + words.MilliampBand(s.Band.LowA, s.Band.HighA)}
+	b.Width = max(4, at(s.Band.HighA)-b.Low)
+	if s.Amps != nil {
+		b.At = at(*s.Amps)
+		b.Out = *s.Amps < s.Band.LowA || *s.Amps > s.Band.HighA
+	}
+	return b
+}
+
+// curve is the trace over the band, 1000 by 240.
+type curve struct {
+	Points   string
+	Low, Hgt int // of the band; Hgt 0: none
+	Most     string
+	Last     string
+}
+
+// The size of a curve's box.
+const (
+	curveWide = 1000.0
+	curveHigh = 240.0
+)
+
+func curveOf(s State) *curve {
+	if len(s.Trace) < 2 {
+		return nil
+	}
+	first, last := s.Trace[0].at, s.Trace[len(s.Trace)-1].at
+	span := last.Sub(first).Seconds()
+	most := 0.0
+	for _, p := range s.Trace {
+		most = max(most, p.a)
+	}
+	if s.Band != nil {
+		most = max(most, s.Band.HighA)
+	}
+	if !(most > 0) || !(span > 0) {
+		return nil
+	}
+	most *= 1.15
+	y := func(a float64) float64 { return curveHigh * (1 - max(0, a)/most) }
+	var b strings.Builder
+	for _, p := range s.Trace {
+		fmt.Fprintf(&b, "%.0f,%.1f ", curveWide*p.at.Sub(first).Seconds()/span, y(p.a))
+	}
+	c := &curve{Points: strings.TrimSpace(b.String()), Most: words.Milliamps(most, most/50), Last: fmt.Sprintf("%.0f s", span)}
+	if s.Band != nil {
+		c.Low = int(y(s.Band.HighA))
+		c.Hgt = max(1, int(y(s.Band.LowA))-c.Low)
+	}
+	return c
+}
+
+// overview is what is known of a build, as templates take it.
+type overview struct {
+	Overview
+	Stages           []string
+	SimulatedVerdict string
+}
+
+func viewOf(o Overview) overview {
+	o.Closures = wording.Gravest(o.Closures)
+	return overview{o, []string{compare.Fitted, compare.Loose, compare.Closed}, plots.SimulatedVerdict}
+}

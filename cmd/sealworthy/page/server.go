@@ -1,0 +1,132 @@
+package page
+
+import (
+	"bytes"
+	"context"
+	"embed"
+	"errors"
+	"html/template"
+	"io"
+	"io/fs"
+	"net"
+	"net/http"
+	"sync/atomic"
+	"time"
+
+	"sealworthy/plots/plain"
+)
+
+//go:embed templates/*.html
+var templates embed.FS
+
+//go:embed static
+var static embed.FS
+
+// Options say how a page is served.
+type Options struct {
+	Work   Work
+	Now    func() time.Time
+	Hosts  []string // the names that it's served under, with their port: "127.0.0.1:8765"
+	Secure bool     // over TLS
+	First  string   // the ID of the build that it opens with; "": the list
+}
+
+// Server is the bench page.
+type Server struct {
+	o       Options
+	keys    *keys
+	watch   *Watch
+	bench   *bench
+	shown   shown
+	streams atomic.Int32
+	gate    *gate
+	pages   *template.Template
+}
+
+// New makes a server. What is under way ends with ctx; Close waits for that.
+func New(ctx context.Context, o Options) (*Server, error) {
+	s := &Server{o: o, keys: newKeys(o.Now), watch: newWatch(o.Now), gate: &gate{conns: map[net.Conn]int{}}}
+	s.bench = &bench{work: o.Work, watch: s.watch, now: o.Now, ctx: ctx}
+	var err error
+	s.pages, err = template.New("").Funcs(helpers).ParseFS(templates, "templates/*.html")
+	return s, err
+}
+
+// Close stops what is under way, its output off, and waits for its end.
+func (s *Server) Close() { s.bench.close() }
+
+// Code gives a code for the door that is good once.
+func (s *Server) Code() string { return s.keys.code() }
+
+// Entry is the path that a code opens.
+func Entry(code string) string { return doorPath + "?code=" + code }
+
+// Handler serves the page.
+func (s *Server) Handler() http.Handler {
+	m := http.NewServeMux()
+	m.HandleFunc("GET "+doorPath, s.door)
+	m.HandleFunc("GET /{$}", s.home)
+	m.HandleFunc("GET /bench", s.benchPage)
+	m.HandleFunc("GET /build/{id}", s.buildPage)
+	m.HandleFunc("GET /build/{id}/picture/{name}", s.picture)
+	m.HandleFunc("GET /stream", s.stream)
+	m.HandleFunc("POST /seen", s.seen)
+	m.HandleFunc("POST /answer", s.answerTo)
+	m.HandleFunc("POST /stop", s.stop)
+	m.HandleFunc("POST /begin", s.begin)
+	m.HandleFunc("POST /tell", s.tell)
+	m.HandleFunc("POST /new", s.newBuild)
+	m.HandleFunc("POST /simulated", s.simulated)
+	files, _ := fs.Sub(static, "static") // the folder is embedded
+	m.Handle("GET /static/", http.StripPrefix("/static/", http.FileServerFS(files)))
+	m.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
+		s.refuse(w, http.StatusNotFound, "There is no such page.", "Go back to the builds.")
+	})
+	return fence{hosts: s.o.Hosts, secure: s.o.Secure, keys: s.keys, cross: http.NewCrossOriginProtection(), next: m, refuse: s.refuse}
+}
+
+// clean makes text from outside harmless.
+func (s *Server) clean(text string) string { return plain.Clean(text) }
+
+// show writes a page. All of it goes through package plain, whatever stood in it.
+func (s *Server) show(w http.ResponseWriter, status int, name string, data any) {
+	src, err := s.fill(name, data)
+	if err != nil {
+		http.Error(w, "this page can't be shown: "+s.clean(err.Error()), http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	_, _ = w.Write(src) // whoever asked may be gone
+}
+
+// fill fills a template in.
+func (s *Server) fill(name string, data any) ([]byte, error) {
+	var b bytes.Buffer
+	if err := s.pages.ExecuteTemplate(&b, name, data); err != nil {
+		return nil, err
+	}
+	return plain.Append(nil, b.Bytes()), nil
+}
+
+// refused is what stands on the page of a refusal.
+type refused struct{ What, Todo string }
+
+// refuse says on a plain page why something isn't done, and what to do.
+func (s *Server) refuse(w http.ResponseWriter, status int, what, todo string) {
+	s.show(w, status, "refused", refused{what, todo})
+}
+
+// failed is refuse for an error of the program's.
+func (s *Server) failed(w http.ResponseWriter, err error) {
+	status := http.StatusUnprocessableEntity
+	if errors.Is(err, fs.ErrNotExist) {
+		status = http.StatusNotFound
+	}
+	if errors.Is(err, errBusy) {
+		status = http.StatusConflict
+	}
+	s.refuse(w, status, err.Error(), "")
+}
+
+func readAll(r *http.Request) ([]byte, error) { return io.ReadAll(r.Body) }

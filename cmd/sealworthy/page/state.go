@@ -1,0 +1,161 @@
+package page
+
+import (
+	"slices"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/compare"
+)
+
+// State is all that the page of a bench shows. It is made of events alone.
+type State struct {
+	Order Order
+	Name  string // of the build
+	// Simulated: its bench is.
+	Simulated bool
+	Groups    []string
+	Running   bool
+	Since     time.Time // began
+	Bench     *session.OnBench
+	Output    Output
+	Stop      Stopped
+	StopWhy   string
+	Step      *capture.Step // the one under way; nil: none
+	Test      capture.Event // the last one of it
+	Band      *session.Band
+	Amps      *float64 // what flows; nil: not known
+	AmpsText  string
+	metered   bool // the meter was read in this step: the supply's own reading is the poorer
+	Drops     int
+	Trace     []point
+	Rows      []Row
+	Last      []capture.Said // the verdicts of the last step
+	LastOf    string         // that step, where it had none
+	LastText  string
+	Ask       *session.Question
+	Opened    time.Time // when Ask was
+	Refused   string    // why the last answer to Ask changed nothing
+	Log       []Line
+	Closures  []compare.ClosureFinding
+	Over      *session.Event
+	Result    string // in words
+	File      string
+}
+
+// Output is the output's state, as far as is known.
+type Output string
+
+// What the output can be.
+const (
+	Off Output = "off"
+	On  Output = "on"
+)
+
+// Stopped says what became of a STOP.
+type Stopped string
+
+// What can become of it.
+const (
+	NotStopped   Stopped = ""
+	StopAsked    Stopped = "asked"
+	StopRead     Stopped = "off"    // the supply confirmed that its output is off
+	StopNothing  Stopped = "none"   // nothing here had a supply in use
+	StopByHand   Stopped = "byhand" // nothing here can switch it
+	StopNotKnown Stopped = "not confirmed"
+)
+
+// point is what flowed at a time since the step's output went on.
+type point struct {
+	at time.Time
+	a  float64
+}
+
+// mostPoints are kept of a trace: what is older is thinned out.
+const mostPoints = 600
+
+// Row is the verdict on a group at one of its paces.
+type Row struct {
+	capture.Said
+	Earlier bool // from what was recorded before this test
+}
+
+// Line is something that was said.
+type Line struct {
+	Kind string // caution, note, warning, trip, told, paused
+	Text string
+}
+
+// mostLines of what was said stay on the page.
+const mostLines = 40
+
+func (s *State) say(kind, text string) {
+	if text == "" {
+		return
+	}
+	s.Log = append(s.Log, Line{kind, text})
+	if n := len(s.Log) - mostLines; n > 0 {
+		s.Log = slices.Clone(s.Log[n:])
+	}
+}
+
+// row puts a verdict in the place of the one before.
+func (s *State) row(r Row) {
+	for i, x := range s.Rows {
+		if x.Group == r.Group && x.Pace == r.Pace {
+			s.Rows[i] = r
+			return
+		}
+	}
+	at := len(s.Rows)
+	for i, x := range s.Rows { // behind the others of its group, else in the plan's order
+		if x.Group == r.Group {
+			at = i + 1
+		}
+	}
+	s.Rows = slices.Insert(s.Rows, at, r)
+}
+
+// known are the rows that a test begins with: what was found before, and a row for
+// each group of which nothing is known.
+func known(o Overview, closure string) []Row {
+	var out []Row
+	for _, c := range o.Closures {
+		if closure != "" && c.Closure != closure && !within(o.Closures, c.Closure, closure) {
+			continue
+		}
+		for _, f := range c.Groups {
+			out = append(out, Row{Said: compare.Say(f), Earlier: true})
+		}
+	}
+	return out
+}
+
+// within: a closure closes inside another, somehow.
+func within(all []compare.ClosureFinding, name, outer string) bool {
+	for range all { // no deeper than there are closures
+		i := slices.IndexFunc(all, func(c compare.ClosureFinding) bool { return c.Closure == name })
+		if i < 0 || all[i].Inside == "" {
+			return false
+		}
+		if name = all[i].Inside; name == outer {
+			return true
+		}
+	}
+	return false
+}
+
+// add puts a reading into the trace.
+func (s *State) add(at time.Time, amps float64) {
+	s.Trace = append(s.Trace, point{at, amps})
+	if len(s.Trace) > mostPoints {
+		thin := s.Trace[:0:0]
+		for i, p := range s.Trace {
+			if i%2 == 0 || i > len(s.Trace)-mostPoints/4 {
+				thin = append(thin, p)
+			}
+		}
+		s.Trace = thin
+	}
+}

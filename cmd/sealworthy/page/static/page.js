@@ -1,0 +1,188 @@
+// The page's own script: it puts what the stream tells into its regions, sends answers, and says when nothing is
+// heard. It makes no words: those stand in the page.
+'use strict';
+const missed = 2000; // ms without a word from the program: then nothing is known
+const read = 350; // ms for which a new question takes no tap: it wasn't meant for it
+const kept = {};
+const shown = new WeakMap(); // what each place was given last: a browser writes it otherwise
+let heard = Date.now();
+let lost = false;
+
+const lostText = document.getElementById('lost').innerHTML;
+const regionsOf = (id) => document.querySelectorAll(`[data-region="${id}"]`);
+
+function put(id, html) {
+  for (const el of regionsOf(id)) {
+    if (shown.get(el) === html) continue;
+    const had = el.contains(document.activeElement);
+    el.innerHTML = html;
+    shown.set(el, html);
+    if (id === 'ask') quiet(el, had);
+    if (id === 'closures' && html.trim()) scrollTo(0, 0);
+  }
+}
+
+// quiet keeps a new question from taking a tap that was meant for the one before.
+function quiet(el, had) {
+  const buttons = el.querySelectorAll('button');
+  for (const b of buttons) b.disabled = true;
+  setTimeout(() => { for (const b of buttons) b.disabled = false; }, read);
+  const q = el.querySelector('.ask');
+  if (!q) return;
+  scrollTo(0, 0);
+  if (had) q.focus({preventScroll: true});
+}
+
+function take(message) {
+  heard = Date.now();
+  if (lost) {
+    lost = false;
+    document.body.classList.remove('lost');
+    for (const id in kept) put(id, kept[id]);
+  }
+  if (message.beat) {
+    if (document.visibilityState === 'visible') beat();
+    return;
+  }
+  for (const [id, html] of Object.entries(message.told.regions || {})) {
+    kept[id] = html;
+    put(id, html);
+  }
+  for (const t of message.told.tones || []) sound(t);
+}
+
+// The stream: of a shared worker, so that all pages of a browser have one; else its own.
+let beat;
+if (window.SharedWorker) {
+  const w = new SharedWorker('/static/worker.js', 'sealworthy');
+  w.port.onmessage = (m) => take(m.data);
+  beat = () => w.port.postMessage('seen');
+  addEventListener('pagehide', () => w.port.postMessage('gone'));
+  addEventListener('pageshow', (e) => { if (e.persisted) location.reload(); });
+} else {
+  const source = new EventSource('/stream');
+  source.addEventListener('told', (e) => take({told: JSON.parse(e.data)}));
+  source.addEventListener('beat', () => take({beat: true}));
+  beat = () => { fetch('/seen', {method: 'POST'}).catch(() => {}); };
+}
+
+setInterval(() => {
+  if (lost || Date.now() - heard < missed) return;
+  lost = true;
+  document.body.classList.add('lost');
+  put('output', lostText);
+  put('group', document.getElementById('lostgroup').innerHTML);
+}, 250);
+
+// STOP: on the touch, not on its end.
+let stopping = false;
+function stop(e) {
+  e.preventDefault();
+  if (stopping) return;
+  stopping = true;
+  setTimeout(() => { stopping = false; }, 700);
+  put('stopped', document.getElementById('asked').innerHTML);
+  const unheard = () => put('stopped', document.getElementById('unheard').innerHTML);
+  const late = setTimeout(unheard, 2500);
+  fetch('/stop', {method: 'POST', headers: {Accept: 'application/json'}, keepalive: true, priority: 'high'})
+    .then((r) => { if (!r.ok) unheard(); }, unheard).finally(() => clearTimeout(late));
+}
+const button = document.getElementById('stop');
+button.addEventListener('pointerdown', stop);
+button.addEventListener('click', stop); // by the keyboard
+
+// Answers.
+function answer(el, choice, text) {
+  const q = el.closest('.ask');
+  const a = {question: Number(q.dataset.question), choice};
+  if (text) a.text = text;
+  const why = q.querySelector('.answerwhy');
+  fetch('/answer', {method: 'POST', body: JSON.stringify(a)})
+    .then((r) => (r.ok ? '' : r.text())).then((s) => { why.textContent = s; }, () => { why.textContent = lostWords(); });
+}
+function lostWords() {
+  const t = document.createElement('div');
+  t.innerHTML = lostText;
+  return t.textContent;
+}
+
+function lightsOf(form) {
+  const out = [];
+  for (const f of form.querySelectorAll('.light')) {
+    const what = f.querySelector('input[type=radio]:checked');
+    const n = f.querySelector('input[type=number]').value;
+    if (what) out.push(`${f.querySelector('[name=group]').value}: ${n ? n + ' ' : ''}${what.value}`);
+  }
+  return out;
+}
+
+document.addEventListener('click', (e) => {
+  const b = e.target.closest('.ask button[data-choice]');
+  if (b && !b.disabled) answer(b, b.dataset.choice);
+});
+document.addEventListener('submit', (e) => {
+  const f = e.target.closest('.ask form');
+  if (!f) return;
+  e.preventDefault();
+  const own = f.elements.own ? f.elements.own.value.trim() : '';
+  let text = own || (e.submitter && e.submitter.name === 'text' ? e.submitter.value : '');
+  if (e.submitter && e.submitter.name === 'text') text = e.submitter.value;
+  if (f.dataset.lights) text = lightsOf(f).concat(own ? [own] : []).join('; ');
+  if (f.dataset.places) text = [...f.querySelectorAll('[name=place]:checked')].map((x) => x.value).join(', ');
+  answer(f, f.dataset.choice, text);
+});
+
+// Sound: short tones made here by oscillators, so that nothing is loaded. Each is a list of [Hz, s, gap s].
+const tones = {
+  'contact': [[660, .05, 0]],
+  'hands off': [[520, .09, .05], [520, .09, 0]],
+  'good': [[523, .1, .02], [784, .16, 0]],
+  'not good': [[330, .16, .04], [247, .26, 0]],
+  "can't tell": [[440, .12, .05], [440, .12, 0]],
+  'your turn': [[880, .07, 0]],
+  'trip': [[247, .14, .06], [247, .14, .06], [247, .2, 0]],
+  'drop': [[980, .05, 0]],
+};
+let audio = null;
+const soundButton = document.getElementById('sound');
+function sounds(on) {
+  soundButton.setAttribute('aria-pressed', String(on));
+  soundButton.textContent = soundButton.textContent.replace(on ? 'off' : 'on', on ? 'on' : 'off');
+  localStorage.setItem('sound', on ? 'on' : 'off');
+  if (on) {
+    audio = audio || new AudioContext();
+    audio.resume();
+  }
+}
+soundButton.addEventListener('click', () => {
+  sounds(soundButton.getAttribute('aria-pressed') !== 'true');
+  sound('your turn');
+});
+addEventListener('pointerdown', () => { // a browser makes no sound before the first touch
+  if (localStorage.getItem('sound') === 'on' && !audio) sounds(true);
+}, {once: true});
+function sound(name) {
+  if (!audio || soundButton.getAttribute('aria-pressed') !== 'true' || document.visibilityState !== 'visible') return;
+  let at = audio.currentTime + .01;
+  for (const [hz, s, gap] of tones[name] || []) {
+    const o = audio.createOscillator();
+    const g = audio.createGain();
+    o.frequency.value = hz;
+    g.gain.setValueAtTime(0, at);
+    g.gain.linearRampToValueAtTime(.25, at + .008);
+    g.gain.setValueAtTime(.25, at + s - .02);
+    g.gain.linearRampToValueAtTime(0, at + s);
+    o.connect(g).connect(audio.destination);
+    o.start(at);
+    o.stop(at + s);
+    at += s + gap;
+  }
+}
+
+// The screen stays awake while a test runs, where a browser can.
+async function awake() {
+  if (!navigator.wakeLock || document.visibilityState !== 'visible' || !document.querySelector('.live')) return;
+  try { await navigator.wakeLock.request('screen'); } catch { /* it may say no */ }
+}
+document.addEventListener('visibilitychange', awake);
+awake();

@@ -1,0 +1,158 @@
+package page
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"sync"
+	"time"
+
+	"sealworthy/cmd/sealworthy/session"
+)
+
+// mostStreams are open at once: one a browser, some more where it has no shared worker.
+const mostStreams = 24
+
+// Pages are told at most so often what changed; who doesn't take it in time is dropped.
+const (
+	toldEvery = 100 * time.Millisecond
+	takesIn   = 4 * time.Second
+)
+
+// told is what a stream tells: regions that changed and new sounds.
+type told struct {
+	Regions map[string]string `json:"regions,omitempty"`
+	Tones   []string          `json:"tones,omitempty"`
+}
+
+// shown is the state as regions, written once for all streams.
+type shown struct {
+	mu      sync.Mutex
+	version uint64
+	regions map[string]string
+}
+
+// regions gives the state as regions of HTML, anew where it changed.
+func (s *Server) regions() (regions map[string]string, changed <-chan struct{}, toned uint64, tones []tone) {
+	w := s.watch
+	w.mu.Lock()
+	state, version, changed := w.state, w.version, w.changed
+	toned, tones = w.toned, append(tones, w.tones...)
+	w.mu.Unlock()
+	s.shown.mu.Lock()
+	defer s.shown.mu.Unlock()
+	if s.shown.regions == nil || version > s.shown.version {
+		s.shown.version, s.shown.regions = version, s.write(state)
+	}
+	return s.shown.regions, changed, toned, tones
+}
+
+// stream tells a browser what changes, as server-sent events. Nothing is queued: who
+// is slow gets the latest, and who takes nothing is dropped.
+func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
+	if s.streams.Add(1) > mostStreams {
+		s.streams.Add(-1)
+		s.refuse(w, http.StatusServiceUnavailable, "Too many pages are open.", "Close some of them.")
+		return
+	}
+	defer s.streams.Add(-1)
+	out := http.NewResponseController(w)
+	w.Header().Set("Content-Type", "text/event-stream")
+	has := map[string]string{}
+	_, _, heard, _ := s.regions()
+	beat := time.NewTicker(beatEvery)
+	defer beat.Stop()
+	for {
+		regions, changed, toned, tones := s.regions()
+		var t told
+		for id, html := range regions {
+			if has[id] != html {
+				if t.Regions == nil {
+					t.Regions = map[string]string{}
+				}
+				has[id], t.Regions[id] = html, html
+			}
+		}
+		for _, x := range tones {
+			if x.n > heard {
+				t.Tones = append(t.Tones, x.name)
+			}
+		}
+		heard = toned
+		if t.Regions != nil || t.Tones != nil {
+			b, err := json.Marshal(t)
+			if err != nil || s.send(w, out, "told", b) != nil {
+				return
+			}
+		}
+		select {
+		case <-time.After(toldEvery):
+		case <-r.Context().Done():
+			return
+		}
+	wait:
+		for {
+			select {
+			case <-changed:
+				break wait
+			case <-beat.C:
+				if s.send(w, out, "beat", []byte("{}")) != nil {
+					return
+				}
+			case <-r.Context().Done():
+				return
+			}
+		}
+	}
+}
+
+// send writes an event within a deadline.
+func (s *Server) send(w http.ResponseWriter, out *http.ResponseController, event string, data []byte) error {
+	if err := out.SetWriteDeadline(time.Now().Add(takesIn)); err != nil {
+		return err
+	}
+	if _, err := fmt.Fprintf(w, "event: %s\ndata: %s\n\n", event, data); err != nil {
+		return err
+	}
+	return out.Flush()
+}
+
+// seen takes the answer to a beat: a page of that browser is to be seen.
+func (s *Server) seen(w http.ResponseWriter, _ *http.Request) {
+	s.watch.Seen()
+	w.WriteHeader(http.StatusNoContent)
+}
+
+// answerTo takes an answer, as a line of a stream of events has it.
+func (s *Server) answerTo(w http.ResponseWriter, r *http.Request) {
+	src, err := readAll(r)
+	if err != nil {
+		http.Error(w, "too long", http.StatusRequestEntityTooLarge)
+		return
+	}
+	line, err := session.ParseLine(src)
+	switch {
+	case err != nil:
+		http.Error(w, "that is no answer", http.StatusBadRequest)
+		return
+	case line.Stop:
+		s.bench.stop()
+	default:
+		err = s.bench.answer(line.Answer)
+	}
+	if err != nil {
+		http.Error(w, s.clean(err.Error()), http.StatusConflict)
+		return
+	}
+	w.WriteHeader(http.StatusNoContent)
+}
+
+// stop switches off.
+func (s *Server) stop(w http.ResponseWriter, r *http.Request) {
+	s.bench.stop()
+	if r.Header.Get("Accept") == "application/json" { // the page's own script
+		w.WriteHeader(http.StatusNoContent)
+		return
+	}
+	http.Redirect(w, r, "/bench", http.StatusSeeOther)
+}

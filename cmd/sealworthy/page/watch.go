@@ -1,0 +1,256 @@
+package page
+
+import (
+	"sync"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/cmd/sealworthy/wording"
+	"sealworthy/compare"
+	"sealworthy/compare/words"
+)
+
+// Watch follows a session: it folds what happens into a State and wakes whoever
+// shows it. It is a session.Face, and knows whether somebody sees the page.
+type Watch struct {
+	now func() time.Time
+
+	mu      sync.Mutex
+	state   State
+	version uint64
+	changed chan struct{} // closed at the next change
+	seen    time.Time     // when a page that is to be seen answered last
+	tones   []tone        // the latest ones
+	toned   uint64        // tones so far
+}
+
+// tone is a sound that goes with an event.
+type tone struct {
+	n    uint64
+	name string
+}
+
+// The tones, as page.js makes them.
+const (
+	toneHandsOff = "hands off"
+	toneGood     = "good"
+	toneBad      = "not good"
+	toneCant     = "can't tell"
+	toneTurn     = "your turn"
+	toneTrip     = "trip"
+	toneDrop     = "drop"
+)
+
+// missedAfter is how long a page may be silent before nobody is taken to see it;
+// beats come three times in that time (our own choice: with what a reading takes the
+// output is off within two seconds).
+const (
+	missedAfter = 1000 * time.Millisecond
+	beatEvery   = 300 * time.Millisecond
+)
+
+var _ session.Watcher = (*Watch)(nil)
+
+func newWatch(now func() time.Time) *Watch {
+	return &Watch{now: now, changed: make(chan struct{}), state: State{Output: Off}}
+}
+
+// Watched tells whether a page was to be seen a moment ago.
+func (w *Watch) Watched() bool {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.now().Sub(w.seen) < missedAfter
+}
+
+// Seen says that a page is to be seen.
+func (w *Watch) Seen() {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.seen = w.now()
+}
+
+// change changes the state and wakes whoever shows it.
+func (w *Watch) change(do func(*State)) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	do(&w.state)
+	w.wake()
+}
+
+// wake is for whoever holds mu.
+func (w *Watch) wake() {
+	w.version++
+	close(w.changed)
+	w.changed = make(chan struct{})
+}
+
+// sound adds a tone. mu is held.
+func (w *Watch) sound(name string) {
+	w.toned++
+	w.tones = append(w.tones, tone{w.toned, name})
+	if len(w.tones) > 8 {
+		w.tones = w.tones[1:]
+	}
+}
+
+// Tell takes an event over.
+func (w *Watch) Tell(e session.Event) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	s := &w.state
+	switch e.What {
+	case session.Opened:
+		s.Bench, s.Simulated = e.Bench, s.Simulated || e.Bench.Simulated
+	case session.Cautioned:
+		s.say("caution", e.Text)
+	case session.Noted:
+		s.say("note", e.Text)
+	case session.WrongInPlan:
+		s.say("warning", wording.WrongInPlan(e.Wrong.Text, e.Wrong.Closures))
+	case session.Proved:
+		for _, x := range e.Proof.Warnings {
+			s.say("warning", "bench: "+x)
+		}
+		if e.Proof.Good() {
+			s.say("note", wording.BenchProved(*e.Proof))
+		}
+	case session.Recording:
+		s.File = e.File
+	case session.Chosen:
+		s.say("told", "next: "+e.Next.What)
+	case session.Shown:
+		w.test(*e.Test, e.Band)
+	case session.Asked:
+		q := *e.Ask
+		s.Ask, s.Opened, s.Refused = &q, w.now(), ""
+		w.sound(toneTurn)
+	case session.Answered, session.Withdrawn:
+		if s.Ask != nil && s.Ask.Number == e.Of {
+			s.Ask, s.Refused = nil, ""
+		}
+	case session.Refused:
+		if s.Ask != nil && s.Ask.Number == e.Of && e.Why != session.Late {
+			s.Refused = refusal(e.Why)
+		}
+	case session.Found:
+		if cs, ok := e.Result.([]compare.ClosureFinding); ok {
+			s.Closures = cs
+			for _, c := range cs {
+				for _, f := range c.Groups {
+					s.row(Row{Said: compare.Say(f)})
+				}
+			}
+		}
+	case session.Over:
+		over := e
+		s.Over, s.Running, s.Step, s.Ask = &over, false, nil, nil
+	}
+	w.wake()
+}
+
+// refusal says why an answer wasn't taken.
+func refusal(r session.Refusal) string {
+	switch r {
+	case session.NeedsText:
+		return "Say why, too, in a few words."
+	case session.OutOfRange:
+		return "That number can't be: see what the meter is set to."
+	}
+	return "That was no answer to this question."
+}
+
+// test takes over what the engine shows.
+func (w *Watch) test(e capture.Event, band *session.Band) {
+	s := &w.state
+	s.Output = Off
+	if e.OutputOn {
+		s.Output = On
+	}
+	if e.Step != nil {
+		step := *e.Step
+		s.Step, s.Test = &step, e
+	} else {
+		s.Test.OutputOn, s.Test.SetVolts, s.Test.LimitA = e.OutputOn, e.SetVolts, e.LimitA
+	}
+	w.reading(e)
+	switch e.What {
+	case capture.Starting:
+		s.say("note", e.Text)
+	case capture.StepBegins:
+		s.Band, s.Amps, s.AmpsText, s.metered, s.Drops, s.Trace = band, nil, "", false, 0, nil
+	case capture.OutputOn:
+		w.sound(toneHandsOff)
+	case capture.OutputOff:
+		s.Amps, s.AmpsText = nil, ""
+	case capture.Trip:
+		s.say("trip", e.Text)
+		w.sound(toneTrip)
+	case capture.DropSeen:
+		s.Drops++
+		w.sound(toneDrop)
+	case capture.Told:
+		s.say("told", e.Text)
+	case capture.Warning:
+		s.say("warning", e.Text)
+	case capture.Paused:
+		s.say("paused", e.Text)
+		w.sound(toneBad)
+	case capture.StepEnds:
+		w.stepEnded(e)
+	case capture.Ended:
+		s.Step = nil
+		s.say("note", e.Text)
+	}
+}
+
+// stepEnded takes over the verdicts of a step.
+func (w *Watch) stepEnded(e capture.Event) {
+	s := &w.state
+	if e.Step == nil {
+		return
+	}
+	s.Last, s.LastOf, s.LastText = e.Said, wording.Subject(*e.Step), e.Text
+	sound := ""
+	for _, x := range e.Said {
+		s.row(Row{Said: x})
+		switch {
+		case !x.Good && !x.Undecided:
+			sound = toneBad
+		case x.Undecided && sound != toneBad:
+			sound = toneCant
+		case sound == "":
+			sound = toneGood
+		}
+	}
+	if sound != "" {
+		w.sound(sound)
+	}
+}
+
+// reading takes over what flows. The supply's own reading counts only where no meter
+// was read.
+func (w *Watch) reading(e capture.Event) {
+	r, s := e.Reading, &w.state
+	if r == nil || r.Unit != "A" || (r.Instrument == compare.SupplyName && s.metered) {
+		return
+	}
+	s.metered = s.metered || r.Instrument != compare.SupplyName
+	v, ok := r.Float()
+	if !ok {
+		s.Amps, s.AmpsText = nil, "- "+string(r.Status)
+		return
+	}
+	s.Amps, s.AmpsText = &v, words.Milliamps(v, r.HalfWidth)
+	if e.OutputOn {
+		s.add(e.At, v)
+	}
+}
+
+// begun is a session that begins: nothing of the one before stays but what was found.
+func (w *Watch) begun(o Order, of Overview, now time.Time) {
+	w.change(func(s *State) {
+		*s = State{Order: o, Name: of.Name, Simulated: of.Simulated, Groups: of.Groups, Running: true, Since: now, Output: Off,
+			Rows: known(of, o.Closure)}
+	})
+}

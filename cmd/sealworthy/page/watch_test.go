@@ -1,0 +1,194 @@
+package page
+
+import (
+	"context"
+	"net/http"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/instruments"
+)
+
+// fakeSupply is switched off; it may say that it isn't.
+type fakeSupply struct {
+	instruments.Supply
+	fails error
+
+	mu  sync.Mutex
+	off time.Time
+}
+
+func (s *fakeSupply) Off(context.Context) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.off.IsZero() {
+		s.off = time.Now()
+	}
+	return s.fails
+}
+
+func (s *fakeSupply) wasOff() bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return !s.off.IsZero()
+}
+
+func until(t *testing.T, is func() bool) {
+	t.Helper()
+	for end := time.Now().Add(10 * time.Second); !is(); time.Sleep(10 * time.Millisecond) {
+		if time.Now().After(end) {
+			t.Fatal("it never comes true")
+		}
+	}
+}
+
+func overNow() *session.Event { n := 0; return &session.Event{What: session.Over, Status: &n} }
+
+// hostileTest tells a test of a feed of that name.
+func hostileTest(d *session.Desk, name string) {
+	s := capture.Step{Feed: name, Groups: []string{name}, Kind: capture.Power, Pace: name}
+	d.Show(capture.Event{What: capture.StepBegins, Step: &s})
+	d.Show(capture.Event{What: capture.Warning, Text: name, Step: &s})
+	d.Show(capture.Event{What: capture.StepEnds, Step: &s, Said: []capture.Said{{Group: name, Verdict: name, Measured: name, Expected: name, Causes: []string{name}}}})
+	d.Show(capture.Event{What: capture.StepBegins, Step: &s})
+	go func() {
+		_, _ = d.Ask(context.Background(), capture.Question{Kind: capture.AskTouched, Text: name, Help: name, Choices: []string{"nothing", "touched", name},
+			Step: &s, Groups: []string{name}, Places: []capture.Place{{Name: name, Kind: "joint"}}})
+	}()
+}
+
+// STOP: asked at once, then what the supply confirmed.
+func TestStop(t *testing.T) {
+	for _, c := range []struct {
+		fails error
+		want  Stopped
+		says  string
+	}{{nil, StopRead, "off (read back)"}, {instruments.ErrPortGone, StopNotKnown, "NOT CONFIRMED: switch the supply off."}} {
+		w := &fakeWork{name: "launch", off: &fakeSupply{fails: c.fails}}
+		x := newSite(t, w)
+		cookie := x.enter()
+		x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie))
+		until(t, func() bool { _, _, d := w.count(); return d != nil })
+		x.send(x.request("POST", "/stop", "", cookie))
+		until(t, func() bool {
+			_, src := x.send(x.request("GET", "/bench", "", cookie))
+			return strings.Contains(src, c.says)
+		})
+	}
+	x := newSite(t, &fakeWork{name: "launch"})
+	cookie := x.enter()
+	x.send(x.request("POST", "/stop", "", cookie))
+	if _, src := x.send(x.request("GET", "/", "", cookie)); !strings.Contains(src, "nothing was switched from here") {
+		t.Errorf("with no test:\n%s", src)
+	}
+}
+
+// The off command is on its way within 150 ms of a STOP, with ten streams open.
+func TestStopIsQuick(t *testing.T) {
+	w := &fakeWork{name: "launch"}
+	x := newSite(t, w)
+	cookie := x.enter()
+	for range 10 {
+		a, err := http.DefaultClient.Do(x.request("GET", "/stream", "", cookie))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer a.Body.Close()
+	}
+	late := 0
+	const times = 20
+	for i := range times {
+		w.off = &fakeSupply{}
+		x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie))
+		until(t, func() bool { n, _, _ := w.count(); return n == i+1 })
+		asked := time.Now()
+		x.send(x.request("POST", "/stop", "", cookie))
+		until(t, w.off.wasOff)
+		if w.off.off.Sub(asked) > 150*time.Millisecond {
+			late++
+		}
+		until(t, func() bool { x.s.watch.mu.Lock(); defer x.s.watch.mu.Unlock(); return !x.s.watch.state.Running })
+		until(t, func() bool { x.s.bench.mu.Lock(); defer x.s.bench.mu.Unlock(); return x.s.bench.guard == nil })
+	}
+	if late > 1 {
+		t.Errorf("%d of %d came late", late, times)
+	}
+}
+
+// A test is seen while a page that is to be seen answers its beat, and for a second more.
+func TestSeen(t *testing.T) {
+	now := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
+	w := newWatch(func() time.Time { return now })
+	if w.Watched() {
+		t.Error("before any page")
+	}
+	w.Seen()
+	now = now.Add(missedAfter - time.Millisecond)
+	if !w.Watched() {
+		t.Error("a moment ago")
+	}
+	now = now.Add(time.Millisecond)
+	if w.Watched() {
+		t.Error("a second later")
+	}
+}
+
+// A tap that comes before its question could be read is none.
+func TestSecondTap(t *testing.T) {
+	w := &fakeWork{name: "launch"}
+	x := newSite(t, w)
+	cookie := x.enter()
+	x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie))
+	until(t, func() bool { _, _, d := w.count(); return d != nil })
+	_, _, d := w.count()
+	got := make(chan capture.Answer, 1)
+	go func() {
+		a, _ := d.Ask(context.Background(), capture.Question{Kind: capture.AskClip, Text: "Clip it.", Choices: []string{"done", "stop"}})
+		got <- a
+	}()
+	until(t, func() bool { x.s.watch.mu.Lock(); defer x.s.watch.mu.Unlock(); return x.s.watch.state.Ask != nil })
+	tap := func() int {
+		a, _ := x.send(x.request("POST", "/answer", `{"question":1,"choice":"done"}`, cookie))
+		return a.StatusCode
+	}
+	if s := tap(); s != http.StatusConflict {
+		t.Errorf("at once: %d", s)
+	}
+	time.Sleep(tooSoon)
+	if s := tap(); s != http.StatusNoContent {
+		t.Errorf("later: %d", s)
+	}
+	if a := <-got; a.Choice != "done" {
+		t.Errorf("%+v", a)
+	}
+}
+
+// One test at a time.
+func TestOneTest(t *testing.T) {
+	x := newSite(t, &fakeWork{name: "launch"})
+	cookie := x.enter()
+	for i, want := range []int{http.StatusSeeOther, http.StatusConflict} {
+		if a, src := x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie)); a.StatusCode != want {
+			t.Errorf("%d: %d\n%s", i, a.StatusCode, src)
+		}
+	}
+}
+
+// What is asked stands first, whatever is said before it.
+func TestAsksWhat(t *testing.T) {
+	for _, c := range []struct{ text, head, tail string }{
+		{"Something was wrong. What did you touch since it was measured? The output is off.",
+			"What did you touch since it was measured?", "Something was wrong. The output is off."},
+		{"'cabin lamps' is low. The output is off.", "'cabin lamps' is low.", "The output is off."},
+		{"Set the supply to 5.00 V and its limit to 0.1 A.", "Set the supply to 5.00 V and its limit to 0.1 A.", ""},
+		{"", "", ""}, {"?", "?", ""},
+	} {
+		if head, tail := asksWhat(c.text); head != c.head || tail != c.tail {
+			t.Errorf("%q: %q, %q", c.text, head, tail)
+		}
+	}
+}

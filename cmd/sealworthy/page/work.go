@@ -1,0 +1,113 @@
+package page
+
+import (
+	"context"
+	"io"
+
+	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/compare"
+)
+
+// Work is what the page can have done: the program's verbs on builds. A build is
+// named by an ID that Work gives out; no path comes from a browser.
+type Work interface {
+	// Builds lists the builds that can be opened.
+	Builds(ctx context.Context) ([]Build, error)
+	// Overview tells what is known of a build. The error says what is wrong with its plan.
+	Overview(ctx context.Context, id string) (Overview, error)
+	// Do carries out an order to its end, with all that it tells and asks at the desk.
+	Do(ctx context.Context, o Order, d *session.Desk, g *capture.Guard) Result
+	// Tell keeps what was told of a build without a test.
+	Tell(ctx context.Context, id string, t Told) error
+	// Folder is where new builds are made; "": none are.
+	Folder() string
+	// New begins a build of that name and gives its ID.
+	New(ctx context.Context, name string) (id string, err error)
+	// Simulated gives a build on a simulated bench, the program's own example.
+	Simulated(ctx context.Context) (id string, err error)
+	// Picture draws a picture of a build as SVG.
+	Picture(ctx context.Context, id, name string, w io.Writer) error
+}
+
+// Build is a build that can be opened.
+type Build struct {
+	ID        string
+	Name      string // as its plan calls it, else its folder's
+	Where     string // its folder
+	Simulated bool   // its bench is
+	Problem   string // why it can't be opened; "": it can
+}
+
+// Overview is what is known of a build.
+type Overview struct {
+	Build
+	Closures []compare.ClosureFinding
+	Groups   []string        // in the order of the plan
+	Boards   []string        // that a step may be of
+	Places   []capture.Place // what can be touched
+	Cautions []string        // where a test begins
+	Text     string          // the budget with its checks, as the command line prints it
+	Pictures []Picture
+	ByHand   bool // its bench.toml says so: no port is needed
+	Ports    bool // its bench.toml or the command line names a supply
+	Relays   bool // they switch the feeds
+}
+
+// Picture is one that can be drawn.
+type Picture struct {
+	Name string // for Work.Picture
+	Says string // what is to be seen, for who can't see it
+}
+
+// Verb is what an order is.
+type Verb string
+
+// What can be ordered.
+const (
+	Measure  Verb = "measure"  // the power-on test
+	Diagnose Verb = "diagnose" // what tells most, until it's settled
+	Soak     Verb = "soak"
+	Keep     Verb = "keep"
+)
+
+// Order is a test to be made.
+type Order struct {
+	Build   string // its ID
+	Verb    Verb
+	Closure string // "": all
+	Stage   string
+	Resume  bool
+	Redo    []string // groups
+	// TypedMeter and SupplyByHand: there is no port for it.
+	TypedMeter, SupplyByHand bool
+	NoProof                  bool
+	Hours                    float64 // of a soak
+}
+
+// Result is what became of an order.
+type Result struct {
+	Status int    // as the command line's exit status
+	Text   string // what was found, in words
+	Err    error
+	Hints  []string // what to do about Err
+}
+
+// Told is what is told of a build without a test.
+type Told struct {
+	Kind    Telling
+	Names   []string // places, or groups, or items
+	Closure string   // of items
+	Reason  string
+}
+
+// Telling is what kind of thing is told.
+type Telling string
+
+// What can be told.
+const (
+	ToldTouched  Telling = "touched" // no names: nothing was
+	ToldAccepted Telling = "accept"
+	ToldTicked   Telling = "tick"
+	ToldAllowed  Telling = "allow"
+)

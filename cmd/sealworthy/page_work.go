@@ -1,0 +1,336 @@
+package main
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/page"
+	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/compare"
+	"sealworthy/compare/fault"
+	"sealworthy/instruments/rig"
+	"sealworthy/plots"
+)
+
+// pageWork is what the bench page can have done: the verbs, on builds of a folder.
+type pageWork struct {
+	e     env
+	w     world
+	dir   string // whose folders are the builds
+	only  string // the one build; "": all of dir
+	flags benchFlags
+	seed  func() uint64 // of a simulated bench
+
+	mu   sync.Mutex
+	sims map[string]*simulatedBuild // by ID
+}
+
+// simulatedBuild is a build whose bench is simulated.
+type simulatedBuild struct {
+	dir    string
+	faults []fault.Fault
+	seed   uint64
+
+	mu    sync.Mutex
+	bench *rig.Bench // the latest that was put up
+}
+
+// buildID names a build for a browser; it tells no path.
+func buildID(dir string) string {
+	d := sha256.Sum256([]byte(dir))
+	return hex.EncodeToString(d[:6])
+}
+
+// mostBuilds of a folder are listed.
+const mostBuilds = 500
+
+// folders are those of the builds that can be opened.
+func (p *pageWork) folders() ([]string, error) {
+	var out []string
+	if p.only != "" {
+		out = append(out, p.only)
+	} else {
+		entries, err := os.ReadDir(p.dir)
+		if err != nil {
+			return nil, err
+		}
+		for _, x := range append([]string{"."}, foldersIn(entries)...) {
+			dir := filepath.Join(p.dir, x)
+			if info, err := os.Stat(filepath.Join(dir, planFile)); err == nil && info.Mode().IsRegular() && len(out) < mostBuilds {
+				out = append(out, dir)
+			}
+		}
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for _, s := range p.sims {
+		if s.dir != p.only {
+			out = append(out, s.dir)
+		}
+	}
+	return out, nil
+}
+
+// foldersIn names the folders among entries.
+func foldersIn(entries []fs.DirEntry) (out []string) {
+	for _, x := range entries {
+		if x.IsDir() {
+			out = append(out, x.Name())
+		}
+	}
+	return out
+}
+
+// quiet is env for what nobody reads: the page shows it otherwise.
+func (p *pageWork) quiet() env {
+	e := p.e
+	e.stdout, e.stderr = outletOf(io.Discard), outletOf(io.Discard)
+	return e
+}
+
+func (p *pageWork) simulated(id string) *simulatedBuild {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.sims[id]
+}
+
+// Builds lists the builds of the folder.
+func (p *pageWork) Builds(context.Context) ([]page.Build, error) {
+	dirs, err := p.folders()
+	if err != nil {
+		return nil, err
+	}
+	var out []page.Build
+	for _, dir := range dirs {
+		id := buildID(dir)
+		x := page.Build{ID: id, Name: filepath.Base(dir), Where: dir, Simulated: p.simulated(id) != nil}
+		if b, err := openBuild(p.quiet(), dir); err != nil {
+			x.Problem = err.Error()
+		} else {
+			x.Name = b.plan.Build
+		}
+		out = append(out, x)
+	}
+	return out, nil
+}
+
+// open opens a build by its ID.
+func (p *pageWork) open(id string) (build, error) {
+	dirs, err := p.folders()
+	if err != nil {
+		return build{}, err
+	}
+	for _, dir := range dirs {
+		if buildID(dir) == id {
+			return openBuild(p.quiet(), dir)
+		}
+	}
+	return build{}, fmt.Errorf("there is no such build in this folder: %w", fs.ErrNotExist)
+}
+
+// Overview tells what is known of a build.
+func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error) {
+	b, err := p.open(id)
+	if err != nil {
+		return page.Overview{}, err
+	}
+	sim := p.simulated(id) != nil
+	o := page.Overview{Build: page.Build{ID: id, Name: b.plan.Build, Where: b.dir, Simulated: sim},
+		Cautions: cautions(b.plan), Places: compare.Places(b.plan)}
+	cfg, err := b.readBench()
+	if err != nil {
+		return o, err
+	}
+	o.ByHand = cfg.Supply.ByHand || p.flags.supplyByHand
+	o.Ports = sim || o.ByHand || cmp.Or(p.flags.over.SupplyPort, cfg.Supply.Port) != ""
+	o.Relays = sim || cmp.Or(p.flags.over.RelaysPort, cfg.Relays.Port) != ""
+	for _, g := range b.plan.Groups {
+		o.Groups = append(o.Groups, g.Name)
+	}
+	if o.Closures, _, err = b.findings(p.quiet(), "", session.LeadsOf(cfg)); err != nil {
+		return o, err
+	}
+	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{LeadsOhm: cfg.Leads.Ohms, LeadsHalfOhm: cfg.Leads.HalfWidthOhm})
+	if err != nil {
+		return o, err
+	}
+	var text strings.Builder
+	if err := bud.Text(&text, width); err != nil {
+		return o, err
+	}
+	o.Text = text.String()
+	o.Pictures = []page.Picture{
+		{Name: treePicture, Says: "The feed tree: what each joint carries and what drops there"},
+		{Name: bandsPicture, Says: "What each group should draw, with its band"},
+	}
+	return o, nil
+}
+
+// Picture draws a picture of a build.
+func (p *pageWork) Picture(_ context.Context, id, name string, w io.Writer) error {
+	b, err := p.open(id)
+	if err != nil {
+		return err
+	}
+	leads, err := b.leads()
+	if err != nil {
+		return err
+	}
+	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{LeadsOhm: leads.Ohm, LeadsHalfOhm: leads.HalfOhm})
+	if err != nil {
+		return err
+	}
+	switch name {
+	case treePicture:
+		return plots.FeedTree(w, plots.SVG, plots.DefaultStyle(), plots.FeedTreeOf(bud, nil))
+	case bandsPicture:
+		return plots.Bands(w, plots.SVG, plots.DefaultStyle(), plots.BandsOf(bud))
+	}
+	return fmt.Errorf("there is no picture %q: %w", name, fs.ErrNotExist)
+}
+
+// Tell keeps what was told.
+func (p *pageWork) Tell(_ context.Context, id string, t page.Told) error {
+	b, err := p.open(id)
+	if err != nil {
+		return err
+	}
+	m := measureFlags{closure: t.Closure, reason: t.Reason}
+	m.stage = compare.Fitted
+	if t.Kind != page.ToldTouched && t.Kind != page.ToldTicked && t.Reason == "" {
+		return errors.New("it needs a reason, in a few words")
+	}
+	switch t.Kind {
+	case page.ToldTouched:
+		m.touched = t.Names
+		if len(t.Names) == 0 {
+			m.touched = []string{touchedNothing}
+		}
+	case page.ToldAccepted:
+		m.accept = t.Names
+	case page.ToldTicked:
+		m.tick = t.Names
+	case page.ToldAllowed:
+		m.allow = t.Names
+	default:
+		return fmt.Errorf("nothing of the kind %q can be told", t.Kind)
+	}
+	return m.tell(p.quiet(), b)
+}
+
+// New begins a build beside the others.
+func (p *pageWork) New(ctx context.Context, name string) (string, error) {
+	if p.only != "" {
+		return "", withHint(errors.New("this page is of one build"), "sealworthy page, without BUILD, lists a folder's and begins new ones")
+	}
+	if name == "" || strings.HasPrefix(name, "-") {
+		return "", errors.New("a build needs a name, as \"Brackwater\"")
+	}
+	safe := strings.Map(func(r rune) rune {
+		if strings.ContainsRune(`/\:*?"<>|.`, r) || r < ' ' {
+			return '-'
+		}
+		return r
+	}, name)
+	dir := filepath.Join(p.dir, safe)
+	_, err := runNew(ctx, p.quiet(), []string{dir, "--name", name})
+	return buildID(dir), err
+}
+
+// Folder is where new builds are made.
+func (p *pageWork) Folder() string {
+	if p.only != "" {
+		return ""
+	}
+	return p.dir
+}
+
+// Simulated gives the example on a simulated bench, with a fault drawn anew.
+func (p *pageWork) Simulated(context.Context) (string, error) {
+	b, err := unpack(p.quiet(), "")
+	if err != nil {
+		return "", err
+	}
+	s := &simulatedBuild{dir: b.dir, seed: p.seed()}
+	if s.faults, err = demoFaults(b.plan, s.seed); err != nil {
+		return "", err
+	}
+	return p.simulate(s), nil
+}
+
+// simulate puts a build on a simulated bench.
+func (p *pageWork) simulate(s *simulatedBuild) string {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	id := buildID(s.dir)
+	p.sims[id] = s
+	return id
+}
+
+// Do carries out an order.
+func (p *pageWork) Do(ctx context.Context, o page.Order, d *session.Desk, g *capture.Guard) page.Result {
+	var text bytes.Buffer
+	e := p.quiet()
+	e.at, e.stdout = &seat{desk: d, guard: g}, outletOf(&text)
+	status, err := p.do(ctx, e, o)
+	r := page.Result{Status: status, Text: text.String(), Err: err}
+	if err != nil {
+		r.Err = explained(err)
+		r.Status = statusOf(err)
+		var h *hinted
+		if errors.As(r.Err, &h) {
+			r.Hints = h.hints
+		}
+	}
+	return r
+}
+
+func (p *pageWork) do(ctx context.Context, e env, o page.Order) (int, error) {
+	b, err := p.open(o.Build)
+	if err != nil {
+		return exitFailure, err
+	}
+	m := measureFlags{benchFlags: p.flags, closure: o.Closure, redo: o.Redo, prove: !o.NoProof, noSweep: o.Verb == page.Diagnose}
+	m.stage, m.resume = o.Stage, o.Resume
+	m.supplyByHand, m.typedMeter = m.supplyByHand || o.SupplyByHand, m.typedMeter || o.TypedMeter
+	w := p.w
+	if s := p.simulated(o.Build); s != nil {
+		bench, simulated, err := s.putUp(context.WithoutCancel(ctx), b, o.Stage) // it answers until it was switched off
+		if err != nil {
+			return exitFailure, err
+		}
+		defer bench.Close()
+		w, m.prove = simulated, false
+		ports := bench.Ports()
+		m.over.SupplyPort, m.over.MeterPort, m.over.RelaysPort = ports.Supply, ports.Meter, ports.Relays
+	}
+	if err := portsOf(&m.benchFlags, b); err != nil {
+		return exitFailure, err
+	}
+	switch o.Verb {
+	case page.Measure:
+		return m.onPage(ctx, e, w, b)
+	case page.Diagnose:
+		return diagnoseOnPage(ctx, e, w, b, m)
+	case page.Soak:
+		a := atJack{benchFlags: m.benchFlags, world: w}
+		return a.soak(ctx, e, b.dir, o.Stage, time.Duration(o.Hours*float64(time.Hour)), nil)
+	case page.Keep:
+		a := atJack{benchFlags: m.benchFlags, world: w, warm: warmFirst}
+		return a.keep(ctx, e, b.dir, o.Stage, compare.WholeOptions{AllPaces: true}, nil)
+	}
+	return exitUsage, fmt.Errorf("nothing of the kind %q can be done from the page", o.Verb)
+}
