@@ -17,6 +17,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/page"
+	"sealworthy/instruments"
 )
 
 const pageHelp = `sealworthy page [BUILD] [--supply PORT --meter PORT --relays PORT]
@@ -129,11 +130,11 @@ func servePage(ctx context.Context, e env, w page.Work, l net.Listener, first st
 		}
 	}
 	ignoreBackground()
-	go func() { // ends with the process: a read can't be stopped
+	instruments.Go(func() { // ends with the process: a read can't be stopped
 		for in := bufio.NewScanner(e.stdin); in.Scan(); {
 			fmt.Fprintf(e.stdout, "Another address, good once: %s\n", address())
 		}
-	}()
+	}, func(error) {})
 	return s.Serve(ctx, l)
 }
 

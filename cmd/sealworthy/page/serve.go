@@ -9,6 +9,8 @@ import (
 	"net/http"
 	"sync"
 	"time"
+
+	"sealworthy/instruments"
 )
 
 // Bounds of connections (our own choice): a browser needs six.
@@ -35,7 +37,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 		ConnState: s.gate.state, ErrorLog: log.New(io.Discard, "", 0),
 	}
 	ended := make(chan error, 1)
-	go func() { ended <- srv.Serve(l) }() // it switches nothing; Close below ends it
+	instruments.Go(func() { ended <- srv.Serve(l) }, func(err error) { ended <- err })
 	select {
 	case err := <-ended:
 		s.Close()
