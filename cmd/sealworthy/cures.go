@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 )
 
@@ -27,7 +28,7 @@ func planChanges(cs []compare.ClosureFinding) []planChange {
 			out = append(out, planChange{len(out) + 1, edit, about})
 		}
 	}
-	for _, c := range gravest(cs) {
+	for _, c := range wording.Gravest(cs) {
 		for _, x := range c.Checks {
 			if x.Accepted == "" {
 				add(x.Edit, x.Name)
