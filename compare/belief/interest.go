@@ -93,4 +93,3 @@ func (s *side) overloads(v *variant, top int) bool {
 	}
 	return rep.i[top]+v.delta[top]/v.gain[top] > most
 }
-
