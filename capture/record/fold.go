@@ -108,10 +108,14 @@ func (f *Folder) line(s SittingLine) {
 	x := &f.sitting
 	x.At, x.Stage, x.What, x.Name, x.PlanRevision, x.Program, x.Bench, x.GoesOn, x.From =
 		s.At, s.Stage, s.What, s.Name, s.PlanRevision, s.Program, s.Bench, s.GoesOn, s.From
-	if n := len(f.f.Sittings); s.Behind > 0 && n > 0 && f.f.Sittings[n-1].Simulated == x.Simulated {
-		f.warn("the machine's clock stood %s before the end of the sitting before it: order is by the sittings' numbers, not by time",
-			s.Behind.Round(time.Second))
+	if n := len(f.f.Sittings); s.Behind >= time.Second && n > 0 && f.f.Sittings[n-1].Simulated == x.Simulated {
+		f.sitting.Clock = append(f.sitting.Clock, behindWords(s.Behind))
 	}
+}
+
+func behindWords(by time.Duration) string {
+	return fmt.Sprintf("the machine's clock stood %s before the end of the sitting before it: order is by the sittings' numbers, not by time",
+		by.Round(time.Second))
 }
 
 // mark takes a mark.
@@ -146,7 +150,7 @@ func (f *Folder) mark(r Record) {
 	case capture.MarkTakenBack:
 		f.takenBack(m.Of)
 	case capture.MarkClock:
-		f.warn("%s", m.Reason)
+		f.sitting.Clock = append(f.sitting.Clock, m.Reason)
 	case capture.MarkNote:
 		f.f.Notes = append(f.f.Notes, Note{Name: m.StepID, Text: m.Reason, Stage: m.Stage, At: m.At, Order: r.Order, Readings: f.noted})
 		f.noted = nil

@@ -205,7 +205,7 @@ func TestKeeperThereAndBack(t *testing.T) {
 	for i, s := range got.Sittings {
 		want := states[i]
 		want.What, want.Name, want.PlanRevision, want.Program, want.Lines, want.Until = ForTest, "Brackwater", "0123456789ab", "sealworthy of a test", s.Lines, s.Until
-		if s != want || s.Lines < 10 || !s.Until.After(s.At) {
+		if !reflect.DeepEqual(s, want) || s.Lines < 10 || !s.Until.After(s.At) {
 			t.Errorf("sitting %+v, want %+v", s, want)
 		}
 	}

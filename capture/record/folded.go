@@ -78,6 +78,10 @@ type SittingState struct {
 	Bench        string `json:"bench,omitempty"`
 	// GoesOn is the number of the sitting that this one goes on with; 0: none.
 	GoesOn int `json:"goes_on,omitempty"`
+	// Clock is what the record says of the machine's clock: that it stood back, or was
+	// set. It judges nothing, so it's said when it happens and where the record is looked
+	// through.
+	Clock []string `json:"clock,omitempty"`
 	// From is the file of before the chain that it was converted from.
 	From string `json:"from,omitempty"`
 }

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"sync"
+	"time"
 
 	"sealworthy/instruments"
 )
@@ -72,6 +73,9 @@ func begin(fsys FS, o Opening) (*Recorder, []Warning, error) {
 		Bench: o.Bench, GoesOn: o.GoesOn}
 	if last := p.latest(); last != nil && last.Until.After(o.Now) {
 		first.Behind = last.Until.Sub(o.Now.Round(0))
+		if !o.Simulated && !p.simulated(last.File) && first.Behind >= time.Second { // simulated time begins where it likes
+			p.warn = append(p.warn, Warning{File: FilesDir + "/" + name, What: behindWords(first.Behind)})
+		}
 	}
 	err = r.put(Record{Sitting: &first})
 	for _, f := range p.found {
@@ -103,6 +107,10 @@ func (p *prepared) latest() *HeadSitting {
 	return &p.head.Sittings[len(p.head.Sittings)-2]
 }
 
+func (p *prepared) simulated(file string) bool {
+	return slices.ContainsFunc(p.files, func(f listed) bool { return f.name == file && f.simulated })
+}
+
 // taken: a file has this name, or had.
 func (p *prepared) taken(name string) bool {
 	return p.head.find(name) != nil || p.head.before(name) != nil ||
@@ -119,6 +127,9 @@ func prepare(fsys FS, o Opening) (*prepared, error) {
 	}
 	h, ok, err := readHead(p.tree)
 	if err != nil && !errors.Is(err, ErrHeadDamaged) {
+		return nil, err
+	}
+	if err := newer(p.files, h.Build); err != nil { // before anything is written
 		return nil, err
 	}
 	if p.head = h; !ok {

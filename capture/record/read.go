@@ -85,7 +85,7 @@ func (r *reading) survey() error {
 	if !r.hasHead {
 		r.withoutHead()
 	}
-	return nil
+	return newer(r.all, r.head.Build)
 }
 
 // withoutHead lists what there is in the head's stead.

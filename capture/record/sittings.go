@@ -82,6 +82,9 @@ type listed struct {
 	build   string
 	sitting int
 	begins  bool // its first line is a sitting's first one, whole
+	// simulated: a line near its start says so. Then its times are of another clock.
+	simulated bool
+	version   int64 // that its first line is written in; 0: of before the chain
 }
 
 func (f listed) path() string { return FilesDir + "/" + f.name }
@@ -101,6 +104,18 @@ func ownBuild(files []listed) (latest int, build string) {
 		}
 	}
 	return latest, build
+}
+
+// newer refuses what a later version of the program has written of a build, or of any
+// where it isn't known which it is: also where the head is lost or an older one was put
+// back, so that nothing of it is taken for damage, and nothing written beside it.
+func newer(files []listed, build string) error {
+	for _, f := range files {
+		if f.begins && f.version > Version && (build == "" || f.build == build) {
+			return &NewerError{File: f.path(), Version: f.version}
+		}
+	}
+	return nil
 }
 
 // probe is how many bytes at the head of a file tell what it is.
@@ -153,10 +168,11 @@ func lookInto(tree fs.FS, name string) (listed, error) {
 	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
 		return out, &fs.PathError{Op: "read", Path: out.path(), Err: err}
 	}
+	out.simulated = bytes.Contains(b[:n], []byte(",simulated=true,"))
 	for line := range bytes.Lines(bytes.TrimPrefix(b[:n], []byte("\xef\xbb\xbf"))) {
 		line = bytes.TrimRight(line, "\r\n")
 		if l, ok := lookAt(line); ok {
-			out.chained, out.build, out.sitting = true, l.build, l.sitting
+			out.chained, out.build, out.sitting, out.version = true, l.build, l.sitting, l.version
 			out.begins = newSummer().fits(seedOf(l.build, l.sitting), line, l)
 			return out, nil
 		}

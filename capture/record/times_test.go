@@ -21,6 +21,15 @@ func TestClockBack(t *testing.T) {
 		rs = append(rs, r.withAt(r.At().Add(-time.Hour)))
 	}
 	recorded(t, m, rs, startAt(-time.Hour), simulated)
+	o := opening()
+	o.Now = start.Add(-time.Hour)
+	r, warn, err := Begin(shipOf(t, 30), o)
+	if err != nil || len(warn) != 1 || !strings.Contains(warn[0].What, "clock stood 1h0m3s before the end") {
+		t.Fatalf("the sitting that begins is told %v, %v", warn, err)
+	}
+	if err := r.Close(); err != nil {
+		t.Fatal(err)
+	}
 	f, err := ReadFS(m.Tree(ship))
 	if err != nil || f.Damage != nil || len(f.Steps) != 2 {
 		t.Fatalf("%v, %v", f.Damage, err)
@@ -28,8 +37,8 @@ func TestClockBack(t *testing.T) {
 	if a, b := f.Steps[0], f.Steps[1]; !b.BeganAt.After(a.EndedAt) || !b.Began.Before(a.Began) || b.BeganAt.Sitting() != 2 {
 		t.Errorf("first %s at %s, then %s at %s", a.BeganAt, a.Began, b.BeganAt, b.Began)
 	}
-	if len(f.Warnings) != 1 || !strings.Contains(f.Warnings[0].What, "clock stood 1h0m3s before the end") {
-		t.Errorf("warnings %v", f.Warnings)
+	if f.Warnings != nil || len(f.Sittings[1].Clock) != 1 || !strings.Contains(f.Sittings[1].Clock[0], "clock stood 1h0m3s before the end") {
+		t.Errorf("warnings %v, the sitting says %v", f.Warnings, f.Sittings[1].Clock)
 	}
 }
 

@@ -27,6 +27,9 @@ func sayChecked(w io.Writer, k ink, c checked, build string) {
 	for _, s := range c.Sittings {
 		old = old || !s.Chained
 		wrap(w, fmt.Sprintf("%3d  ", s.Number), "       ", sittingWords(s))
+		for _, c := range s.Clock {
+			wrap(w, "     ", "       ", c)
+		}
 	}
 	for _, f := range c.Files {
 		wrap(w, "     beside it: ", "       ", fmt.Sprintf("%s, %s", f.Name, f.State))

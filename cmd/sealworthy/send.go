@@ -36,9 +36,9 @@ A reel's drift, GROUPS being those that the plans give the reel:
   "status"='ok' AND "stage"='loose' AND "group"=~/^(GROUPS)$/
   GROUP BY "group","build"
 
-A token is read from SEALWORTHY_TOKEN or a file, never from the command line; for
-a database with users it is USER:PASSWORD. The server's certificate must be good.
-What a simulated bench read stays here unless you say --simulated.
+A token is read from SEALWORTHY_TOKEN or a file, never from the command line;
+for a database with users it is USER:PASSWORD. The server's certificate must be
+good. What a simulated bench read stays here unless you say --simulated.
 
 Exit status: 0 all is there, 4 something was left out, 1 failure, 2 usage.`
 
