@@ -68,6 +68,9 @@ var aims = []aim{
 	{row: whyUnread, rate: 1},
 	{row: rowInTurn, rate: 0.1},
 	{row: rowLooked, rate: 0.02},
+	{row: afterLook(whyTolerance), rate: 1},
+	{row: afterLook(whyBoard), rate: 1},
+	{row: afterLook(whyLimit), rate: 1},
 	{row: rowUnknown, rate: 1},
 }
 

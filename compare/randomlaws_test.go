@@ -8,6 +8,7 @@ import (
 	"os"
 	"slices"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -109,6 +110,11 @@ const (
 	whyUnread    = "  of it: unread otherwise"
 )
 
+var whys = []string{whyTolerance, whyBoard, whyLimit, whyUnread}
+
+// afterLook is the row of a reason after a look.
+func afterLook(why string) string { return "  looked at, " + strings.TrimPrefix(why, "  of it: ") }
+
 func passedRow(bin int) string {
 	if bin == len(distances)-2 {
 		return fmt.Sprintf("faults passed, d' from %g", distances[bin])
@@ -158,7 +164,12 @@ func (c *lawTally) add(t *testing.T, m, looked model) {
 	for _, cl := range looked.closures {
 		for _, f := range cl.Groups {
 			if !touched[f.Group] && planned(groupOf(m.plan, f.Group)) {
-				c.count(rowLooked, f.Verdict == compare.CantTell)
+				untold := f.Verdict == compare.CantTell
+				c.count(rowLooked, untold)
+				why, _ := m.why(f)
+				for _, w := range whys {
+					c.count(afterLook(w), untold && w == why)
+				}
 			}
 		}
 	}
@@ -181,30 +192,13 @@ func (c *lawTally) healthy(m model, f compare.Finding) {
 		c.note(m, f)
 	}
 	c.count(rowUntold, untold)
-	siblings := 0
-	for _, x := range m.plan.Groups {
-		if g.Board != "" && x.Board == g.Board {
-			siblings++
-		}
-	}
+	why, siblings := m.why(f)
 	// Of outputs that can't be told apart the draw is the board's, not theirs.
 	its := !f.Unread && !(untold && siblings > 1)
 	if its && f.Band.Coverage > 0 && f.Band.Coverage < 1 {
 		c.count(rowBand, f.MeasuredA >= f.Band.LowA && f.MeasuredA <= f.Band.HighA)
 	}
-	stopped := slices.ContainsFunc(m.records, func(r capture.StepRecord) bool {
-		return r.Step.ID == f.StepID && r.Outcome == capture.Tripped
-	})
-	why := whyTolerance
-	switch {
-	case stopped:
-		why = whyLimit
-	case f.Unread:
-		why = whyUnread
-	case siblings > 1:
-		why = whyBoard
-	}
-	for _, w := range []string{whyTolerance, whyBoard, whyLimit, whyUnread} {
+	for _, w := range whys {
 		c.count(w, untold && w == why)
 	}
 	for _, b := range m.plan.Boards {
@@ -212,6 +206,29 @@ func (c *lawTally) healthy(m model, f compare.Finding) {
 			c.count(rowInTurn, untold)
 		}
 	}
+}
+
+// why is what keeps a group from being told, if it isn't; and how many groups share its
+// board, itself among them.
+func (m model) why(f compare.Finding) (why string, siblings int) {
+	g := groupOf(m.plan, f.Group)
+	for _, x := range m.plan.Groups {
+		if g.Board != "" && x.Board == g.Board {
+			siblings++
+		}
+	}
+	stopped := slices.ContainsFunc(m.records, func(r capture.StepRecord) bool {
+		return r.Step.ID == f.StepID && r.Outcome == capture.Tripped
+	})
+	switch {
+	case stopped:
+		return whyLimit, siblings
+	case f.Unread:
+		return whyUnread, siblings
+	case siblings > 1:
+		return whyBoard, siblings
+	}
+	return whyTolerance, siblings
 }
 
 // fault counts the group with the fault: passed where every row of it is in band.
