@@ -36,7 +36,9 @@ glued shut, and says whether the part is ready to close.
   sealworthy plot BUILD                pictures: SVG, PNG, PDF
   sealworthy sheet BUILD               one page to print and keep
   sealworthy export BUILD              readings as a table, JSON or lines
-  sealworthy send BUILD                readings to a shop's server of time series
+  sealworthy send BUILD                readings to a shop's server
+  sealworthy pack BUILD                a whole build in one file
+  sealworthy unpack FILE               check it, and take it out again
   sealworthy soak BUILD                hours on the supply: drops and drift
   sealworthy keep BUILD                the signature, before delivery
   sealworthy return BUILD              a model came back: what is wrong with it

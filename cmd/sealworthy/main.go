@@ -60,6 +60,8 @@ var verbs = map[string]verb{
 	"soak":    runSoak,
 	"export":  runExport,
 	"send":    runSend,
+	"pack":    runPack,
+	"unpack":  runUnpack,
 	"return":  runReturn,
 	"left":    runLeft,
 	"version": runVersion,
