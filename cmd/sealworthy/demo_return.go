@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
@@ -101,7 +102,7 @@ func (r returnReport) end() string {
 	case !r.Right:
 		return hidden + fmt.Sprintf("%q was named: that is wrong.", named.Place)
 	case r.Alone.Named != nil && r.Alone.Named.Place == named.Place:
-		return hidden + fmt.Sprintf("%q was named, and that is right. The readings had it at %s; the look makes it %s.", named.Place, sureness(r.Alone.Named.P), sureness(named.P))
+		return hidden + fmt.Sprintf("%q was named, and that is right. The readings had it at %s; the look makes it %s.", named.Place, wording.Sureness(r.Alone.Named.P), wording.Sureness(named.P))
 	}
 	return hidden + fmt.Sprintf("%q was named, and that is right. The readings alone left %d places open; the look took away all but one.", named.Place, len(r.Alone.Set))
 }

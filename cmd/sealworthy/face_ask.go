@@ -52,10 +52,10 @@ func (f *face) Ask(ctx context.Context, asked session.Question) (capture.Answer,
 	}
 	q := asked.Question
 	if asked.About != nil && q.Kind == capture.AskLook {
-		q.Text, q.Help = lookQuestion(q.Groups, *asked.About)
+		q.Text, q.Help = wording.LookQuestion(q.Groups, *asked.About)
 	}
 	if asked.About != nil && asked.About.Stopped { // why was said
-		q.Text = "The output is off. Look at the plug and the clips: does plus touch minus? r tries it once more; Enter ends it here."
+		q.Text = wording.StoppedByLimit + " r tries it once more; Enter ends it here."
 	}
 	for {
 		f.keys.flush()

@@ -17,6 +17,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/page"
+	"sealworthy/compare/returns"
 	"sealworthy/instruments"
 )
 
@@ -53,7 +54,7 @@ func runPage(ctx context.Context, e env, args []string) (int, error) {
 	if len(rest) > 1 || *simulated && len(rest) == 0 {
 		return exitUsage, misuse("page", "takes one BUILD, or none: all of this folder; --simulated needs one")
 	}
-	w := &pageWork{e: e, w: machine(), flags: x, seed: rand.Uint64, sims: map[string]*simulatedBuild{}}
+	w := &pageWork{e: e, w: machine(), flags: x, seed: rand.Uint64, warm: returns.Warm, sims: map[string]*simulatedBuild{}}
 	first, err := w.start(rest, *simulated)
 	if err != nil {
 		return exitFailure, err

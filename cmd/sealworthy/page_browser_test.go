@@ -65,9 +65,9 @@ func (b *browser) do(what ...chromedp.Action[chromedp.Void]) {
 	}
 }
 
-// text is what an element shows; "": there is none.
+// text is what an element shows; "": there is none, or it's hidden.
 func (b *browser) text(selector string) string {
-	return evaluated[string](b, fmt.Sprintf("(document.querySelector(%q) || {}).innerText || ''", selector))
+	return evaluated[string](b, fmt.Sprintf("((e) => e && e.checkVisibility() ? e.innerText : '')(document.querySelector(%q))", selector))
 }
 
 // evaluated is what a script gives; where it gives nothing, the zero T.

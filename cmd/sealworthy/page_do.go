@@ -9,13 +9,9 @@ import (
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/load"
-	"sealworthy/compare/returns"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/rig"
 )
-
-// warmFirst is how long the whole model is on before its signature is taken.
-const warmFirst = returns.Warm
 
 // putUp puts a simulated build's bench up, in real time.
 func (s *simulatedBuild) putUp(ctx context.Context, b build, stage string) (*rig.Bench, world, error) {

@@ -33,6 +33,8 @@ type pageWork struct {
 	only  string // the one build; "": all of dir
 	flags benchFlags
 	seed  func() uint64 // of a simulated bench
+	warm  time.Duration // how long the whole model is on before it's read
+	trace time.Duration // of the whole model; 0: as it needs
 
 	mu   sync.Mutex
 	sims map[string]*simulatedBuild // by ID
@@ -157,6 +159,9 @@ func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error)
 	o.ByHand = cfg.Supply.ByHand || p.flags.supplyByHand
 	o.Ports = sim || o.ByHand || cmp.Or(p.flags.over.SupplyPort, cfg.Supply.Port) != ""
 	o.Relays = sim || cmp.Or(p.flags.over.RelaysPort, cfg.Relays.Port) != ""
+	if s, err := b.signature(); err == nil {
+		o.Kept = s != nil
+	}
 	for _, g := range b.plan.Groups {
 		o.Groups = append(o.Groups, g.Name)
 	}
@@ -329,8 +334,11 @@ func (p *pageWork) do(ctx context.Context, e env, o page.Order) (int, error) {
 		a := atJack{benchFlags: m.benchFlags, world: w}
 		return a.soak(ctx, e, b.dir, o.Stage, time.Duration(o.Hours*float64(time.Hour)), nil)
 	case page.Keep:
-		a := atJack{benchFlags: m.benchFlags, world: w, warm: warmFirst}
+		a := atJack{benchFlags: m.benchFlags, world: w, warm: p.warm, trace: p.trace}
 		return a.keep(ctx, e, b.dir, o.Stage, compare.WholeOptions{AllPaces: true}, nil)
+	case page.Return:
+		a := atJack{benchFlags: m.benchFlags, world: w, warm: p.warm, trace: p.trace}
+		return a.returned(ctx, e, b.dir, "", compare.WholeOptions{AllPaces: true}, session.ReturnAnswers{}, nil)
 	}
 	return exitUsage, fmt.Errorf("nothing of the kind %q can be done from the page", o.Verb)
 }

@@ -10,6 +10,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/cmd/sealworthy/wording"
 )
 
 // inquiry is how a question of a return is asked on a terminal: what to do and to
@@ -77,59 +78,39 @@ func inquiryOf(q session.Question) (x inquiry, ok bool) {
 	about := *q.About
 	switch q.Kind {
 	case session.AskEye:
-		return eyeInquiry(), true
+		x = eyeInquiry()
 	case session.AskGoOn:
-		return inquiry{
-			text: []string{"That is kept: " + about.Seen + ".",
-				"A model that was hot or wet gets no current: open it where it shows. Only what can't burn, as a bent plug, is gone on with."},
-			enter: session.StopHere, keys: map[string]string{"g": session.GoOn}, hint: "Enter: stop here   g: go on all the same",
-		}, true
+		x = inquiry{enter: session.StopHere, keys: map[string]string{"g": session.GoOn}, hint: "Enter: stop here   g: go on all the same"}
 	case session.AskClient:
-		return clientInquiry(), true
+		x = clientInquiry()
 	case session.AskColours:
-		return inquiry{
-			text:  []string{"Can you tell the colours of lights apart? It's asked once; without, no look asks for colours."},
-			enter: session.Judges, keys: map[string]string{"n": session.JudgesNot}, hint: "Enter: yes   n: no   q: stop",
-		}, true
+		x = inquiry{enter: session.Judges, keys: map[string]string{"n": session.JudgesNot}, hint: "Enter: yes   n: no   q: stop"}
 	case session.AskAdapter:
-		return inquiry{
-			text: []string{
-				"The client's own adapter, alone: the commonest cause. Is it there?",
-				"Never open it. With a cracked case or cable it isn't plugged in: say n.",
-			},
+		x = inquiry{
 			enter: session.WasSent, keys: map[string]string{"n": session.NotSent, "d": session.DontKnow},
 			hint: "Enter: it is here   n: not sent   d: don't know   q: stop",
-		}, true
+		}
 	case session.AskPolarity:
-		return inquiry{
-			text: []string{
-				"Plug the adapter in alone, nothing on it. Meter on DC volts: red to " + plusOf(about) + ", black to the other. Does it show a minus?",
-				"Its leads in the volts jacks: in the mA jack the meter is a short.",
-			},
+		x = inquiry{
 			enter: session.PlusRight, keys: map[string]string{"m": session.TurnedRound, "d": session.DontKnow},
 			hint: "Enter: no minus   m: a minus, turned round   d: don't know   q: stop",
-		}, true
+		}
 	case session.AskOpen:
-		return voltsInquiry(about, 1.01, "How many volts does it show?"), true
+		x = voltsInquiry(about, 1.01)
 	case session.AskLoad:
-		return loadInquiry(about), true
+		x = loadInquiry(about)
 	case session.AskLoaded:
-		return voltsInquiry(about, 0.99, "Put the resistor onto the adapter's plug, the meter beside it. After five seconds: how many volts? Then take it off.",
-			"It gets hot: hold it with pliers, away from plastic."), true
+		x = voltsInquiry(about, 0.99)
+	default:
+		return x, false
 	}
-	return x, false
+	x.text = wording.Inquired(q)
+	return x, true
 }
 
 // eyeInquiry is the first look: what passes it is never Enter alone.
 func eyeInquiry() inquiry {
 	return inquiry{
-		text: []string{
-			"First by eye. Nothing is connected yet.",
-			"- Smell at the jack and along the seams: burnt?",
-			"- Brown, melted or bulging spots? Traces of liquid, green or white crust?",
-			"- The jack: bent, loose, dirty? Tilt the model: does anything rattle?",
-			"- A battery inside? If it's swollen or warm: outside with it, onto stone; don't press or charge it.",
-		},
 		keys: map[string]string{"a": session.NothingSeen, "all right": session.NothingSeen}, hint: "a: nothing of that   or type what you see   q: stop",
 		typed: func(s string) (a capture.Answer, why string) {
 			if len([]rune(s)) < 3 || strings.EqualFold(s, "yes") {
@@ -143,7 +124,6 @@ func eyeInquiry() inquiry {
 // clientInquiry asks for the client's own words.
 func clientInquiry() inquiry {
 	return inquiry{
-		text:  []string{"What does the client say is wrong? In their words, as: the bow light is dark."},
 		enter: session.NothingSaid, keys: map[string]string{"d": session.DontKnow}, hint: "type it   Enter: nothing was said   d: don't know   q: stop",
 		typed: func(s string) (a capture.Answer, why string) {
 			if len([]rune(s)) < 3 {
@@ -155,9 +135,9 @@ func clientInquiry() inquiry {
 }
 
 // voltsInquiry asks for volts, with an example of about the jack's.
-func voltsInquiry(about session.About, factor float64, text ...string) inquiry {
+func voltsInquiry(about session.About, factor float64) inquiry {
 	return inquiry{
-		text: text, keys: map[string]string{"d": session.DontKnow},
+		keys:  map[string]string{"d": session.DontKnow},
 		hint:  fmt.Sprintf("type the volts, as %.1f   d: don't know   q: stop", factor*about.Volts),
 		typed: func(s string) (capture.Answer, string) { return numberAnswer(s, "volts", about.Least, about.Most) },
 	}
@@ -167,8 +147,6 @@ func voltsInquiry(about session.About, factor float64, text ...string) inquiry {
 func loadInquiry(about session.About) inquiry {
 	ohm := about.LoadOhm
 	return inquiry{
-		text: []string{fmt.Sprintf("Now with a load: a resistor of about %.3g ohm, %.3g W or more, draws what the model draws. How many ohms has yours?", ohm, about.LoadW),
-			"Don't put it on yet."},
 		keys: map[string]string{"d": session.DontKnow},
 		hint: fmt.Sprintf("type the ohms, as %.3g   d: I have none   q: stop", ohm),
 		typed: func(s string) (capture.Answer, string) {
@@ -179,14 +157,6 @@ func loadInquiry(about session.About) inquiry {
 			return a, why
 		},
 	}
-}
-
-// plusOf says where plus of a plug should be.
-func plusOf(about session.About) string {
-	if about.Plug != "" {
-		return "where plus should be (" + about.Plug + ")"
-	}
-	return "where plus should be"
 }
 
 // numberAnswer reads a typed number as an answer.

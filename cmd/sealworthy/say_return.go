@@ -5,23 +5,11 @@ import (
 	"io"
 	"slices"
 	"strings"
-	"time"
 
-	"sealworthy/compare/fault"
+	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare/look"
 	"sealworthy/compare/returns"
 )
-
-// sureness writes a probability without more digits than it carries.
-func sureness(p float64) string {
-	switch {
-	case p > 0.99:
-		return "more than 99 %"
-	case p < 0.01:
-		return "less than 1 %"
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
-}
 
 // sayDiagnosis prints what a return tells.
 func sayDiagnosis(w io.Writer, k ink, d *returns.Diagnosis) {
@@ -40,7 +28,7 @@ func sayDiagnosis(w io.Writer, k ink, d *returns.Diagnosis) {
 		if len(d.Set) > 1 {
 			lead = fmt.Sprintf("  %d. ", i+1)
 		}
-		line := c.Text + " (" + sureness(c.P) + ")"
+		line := c.Text + " (" + wording.Sureness(c.P) + ")"
 		if c.Closure != "" {
 			line += ". To reach it: open the " + c.Closure
 		}
@@ -104,50 +92,6 @@ func seenLine(all []returns.Seen) string {
 		parts = append(parts, "the others all right")
 	}
 	return strings.Join(parts, "; ")
-}
-
-// mostNames is how many places one line names.
-const mostNames = 3
-
-// stillPossible says in one line what can be wrong yet.
-func stillPossible(d *returns.Diagnosis) string {
-	switch d.Verdict {
-	case returns.AsItLeft:
-		return "So far nothing wrong that shows (" + sureness(d.PNothing+d.PSlight) + ")"
-	case returns.OnePlace:
-		return "One cause stands out: " + d.Named.Text + " (" + sureness(d.Named.P) + ")"
-	case returns.NotListed:
-		return "It fits nothing in the list"
-	}
-	var names []string
-	for _, c := range d.Set[:min(mostNames, len(d.Set))] {
-		names = append(names, shortly(c)+" "+strings.ReplaceAll(sureness(c.P), " %", "%")) // one word, for the line break
-	}
-	line := "Still possible: " + strings.Join(names, ", ")
-	if n := len(d.Set) - len(names); n > 0 {
-		line += fmt.Sprintf(", and %d more", n)
-	}
-	return line
-}
-
-// shortly names a cause by its place and what may be wrong there.
-func shortly(c returns.Cause) string {
-	about := fault.AboutKind(c.Best().Class)
-	switch {
-	case about.At == fault.Nowhere, about.At == fault.AtJack:
-		return about.Short
-	case c.Second != "":
-		return c.Place + " with " + c.Second
-	}
-	return c.Place + " (" + about.Short + ")"
-}
-
-// lasting writes a time as one says it.
-func lasting(d time.Duration) string {
-	if d < 90*time.Second {
-		return fmt.Sprintf("%.0f seconds", d.Seconds())
-	}
-	return fmt.Sprintf("%.0f minutes", d.Minutes())
 }
 
 // diagnosis is the verdict as one word group.

@@ -39,7 +39,11 @@ func (s *Server) write(st State) map[string]string {
 	if st.Step != nil {
 		e := st.Test
 		e.Step = st.Step
-		l.Subject, l.Nth, l.Of = wording.Subject(*st.Step), e.Done+1, max(e.Total, e.Done+1)
+		l.Subject = wording.Subject(*st.Step)
+		if st.Purpose != "" {
+			l.Subject = wording.StepLabel(*st.Step, st.Purpose)
+		}
+		l.Nth, l.Of = e.Done+1, max(e.Total, e.Done+1)
 		if e.What == capture.StepEnds { // it counts itself
 			l.Nth = e.Done
 		}
@@ -77,16 +81,27 @@ func (s *Server) frame(title string, page any) frame {
 // asking is a question as it's shown.
 type asking struct {
 	session.Question
-	Head, Tail string // its first sentence, and the others
+	Head, Tail string   // its first sentence, and the others
+	Mind       []string // what to mind, line by line
 	Refused    string
 	Ways       []wording.Way
 	Clip       bool // the clip may have been all that was touched
 }
 
 func askingOf(q session.Question, refused string) *asking {
-	head, tail := asksWhat(q.Text)
-	a := &asking{Question: q, Head: head, Tail: tail, Refused: refused, Clip: q.Kind == capture.AskTouched && q.Step != nil}
-	for _, w := range wording.Ways(q.Question) {
+	if q.About != nil && q.Kind == capture.AskLook {
+		q.Text, q.Help = wording.LookQuestion(q.Groups, *q.About)
+	}
+	if q.About != nil && q.About.Stopped {
+		q.Text = wording.StoppedByLimit
+	}
+	a := &asking{Question: q, Refused: refused, Clip: q.Kind == capture.AskTouched && q.Step != nil}
+	if lines := wording.Inquired(q); lines != nil {
+		a.Head, a.Mind = lines[0], lines[1:]
+	} else {
+		a.Head, a.Tail = asksWhat(q.Text)
+	}
+	for _, w := range wording.Ways(q) {
 		if w.Choice != "stop" { // STOP is always there
 			a.Ways = append(a.Ways, w)
 		}
@@ -158,7 +173,7 @@ const (
 )
 
 func curveOf(s State) *curve {
-	if len(s.Trace) < 2 {
+	if len(s.Trace) < 2 || s.Over != nil {
 		return nil
 	}
 	first, last := s.Trace[0].at, s.Trace[len(s.Trace)-1].at

@@ -22,8 +22,9 @@ type State struct {
 	Output    Output
 	Stop      Stopped
 	StopWhy   string
-	Step      *capture.Step // the one under way; nil: none
-	Test      capture.Event // the last one of it
+	Step      *capture.Step   // the one under way; nil: none
+	Test      capture.Event   // the last one of it
+	Purpose   session.Purpose // of Step, in a return
 	Band      *session.Band
 	Amps      *float64 // what flows; nil: not known
 	AmpsText  string

@@ -121,6 +121,7 @@ func (w *Watch) Tell(e session.Event) {
 		s.say("told", "next: "+e.Next.What)
 	case session.Shown:
 		w.test(*e.Test, e.Band)
+		w.returned(*e.Test, e.Return)
 	case session.Asked:
 		q := *e.Ask
 		s.Ask, s.Opened, s.Refused = &q, w.now(), ""
@@ -201,6 +202,25 @@ func (w *Watch) test(e capture.Event, band *session.Band) {
 	case capture.Ended:
 		s.Step = nil
 		s.say("note", e.Text)
+	}
+}
+
+// returned takes over what a step of a return is for and told.
+func (w *Watch) returned(e capture.Event, r *session.ReturnStep) {
+	s := &w.state
+	if r == nil || e.Step == nil {
+		s.Purpose = ""
+		return
+	}
+	s.Purpose = r.Purpose
+	switch {
+	case e.What == capture.StepBegins && r.First:
+		s.say("told", wording.PurposeText(*e.Step, r.Purpose))
+	case e.What == capture.StepEnds && r.Stopped:
+		s.LastOf, s.LastText = wording.StepLabel(*e.Step, r.Purpose), "stopped"
+	case e.What == capture.StepEnds && e.Text == "":
+		s.LastOf, s.LastText = wording.StepLabel(*e.Step, r.Purpose), wording.ToldBy(*r)
+		s.say("told", s.LastOf+": "+s.LastText)
 	}
 }
 

@@ -52,6 +52,7 @@ type Overview struct {
 	ByHand   bool // its bench.toml says so: no port is needed
 	Ports    bool // its bench.toml or the command line names a supply
 	Relays   bool // they switch the feeds
+	Kept     bool // a signature is: a return can be set against it
 }
 
 // Picture is one that can be drawn.
@@ -69,6 +70,7 @@ const (
 	Diagnose Verb = "diagnose" // what tells most, until it's settled
 	Soak     Verb = "soak"
 	Keep     Verb = "keep"
+	Return   Verb = "return"
 )
 
 // Order is a test to be made.

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 )
 
 // Want is what a choice needs beside its name.
@@ -18,6 +19,8 @@ const (
 	Places  Want = "places" // of those that the question lists
 	Name    Want = "name"   // the name of a check, letter by letter
 	Number  Want = "number" // a value, as a meter shows it
+	Value   Want = "value"  // a number, between the question's least and most
+	Words   Want = "words"  // what is seen or said
 )
 
 // Way is one way to answer a question.
@@ -59,8 +62,11 @@ var (
 
 // Ways lists the ways to answer a question, the one that goes on first, undo and
 // stop last. A choice that is new to it is called by its name.
-func Ways(q capture.Question) []Way {
-	out := own(q)
+func Ways(q session.Question) []Way {
+	out := inquired(q)
+	if q.About == nil || out == nil {
+		out = own(q.Question)
+	}
 	for _, c := range q.Choices {
 		if c != capture.Undo && c != "stop" && !slices.ContainsFunc(out, func(w Way) bool { return w.Choice == c }) {
 			out = append(out, Way{Choice: c, Key: c, Says: c})
@@ -133,7 +139,7 @@ func Keys(q capture.Question) string {
 	if q.Kind == capture.AskLook || q.Kind == capture.AskUnderstood || q.Kind == capture.AskTouched {
 		last = []string{"?"}
 	}
-	for _, w := range Ways(q) {
+	for _, w := range Ways(session.Question{Question: q}) {
 		switch {
 		case w.Choice == stop.Choice, w.Choice == "overload": // it's typed as a number is
 		case q.Kind == capture.AskWiggle && w.Choice == pass.Choice: // it's gone on with as well

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
 )
 
 // What a terminal offers, word for word.
@@ -47,7 +48,7 @@ func TestWaysAreTheChoices(t *testing.T) {
 		capture.AskWiggle, capture.AskAgain, capture.AskNumber, capture.AskSupply, capture.AskPlug, capture.AskHazard, capture.AskReason, "new"} {
 		for _, choices := range [][]string{{"done", "stop"}, {"right", "wrong", "skip", "undo", "stop"}, {"perhaps", "nothing", "touched"}} {
 			var got []string
-			for _, w := range Ways(capture.Question{Kind: k, Choices: choices}) {
+			for _, w := range Ways(session.Question{Question: capture.Question{Kind: k, Choices: choices}}) {
 				if w.Says == "" || w.Line() == "" {
 					t.Errorf("%s: nothing is said of %q", k, w.Choice)
 				}

@@ -92,10 +92,11 @@ button.addEventListener('pointerdown', stop);
 button.addEventListener('click', stop); // by the keyboard
 
 // Answers.
-function answer(el, choice, text) {
+function answer(el, choice, text, number) {
   const q = el.closest('.ask');
   const a = {question: Number(q.dataset.question), choice};
   if (text) a.text = text;
+  if (number !== undefined && Number.isFinite(number)) a.number = number;
   const why = q.querySelector('.answerwhy');
   fetch('/answer', {method: 'POST', body: JSON.stringify(a)})
     .then((r) => (r.ok ? '' : r.text())).then((s) => { why.textContent = s; }, () => { why.textContent = lostWords(); });
@@ -129,7 +130,8 @@ document.addEventListener('submit', (e) => {
   if (e.submitter && e.submitter.name === 'text') text = e.submitter.value;
   if (f.dataset.lights) text = lightsOf(f).concat(own ? [own] : []).join('; ');
   if (f.dataset.places) text = [...f.querySelectorAll('[name=place]:checked')].map((x) => x.value).join(', ');
-  answer(f, f.dataset.choice, text);
+  if (f.dataset.number) answer(f, f.dataset.choice, '', own === '' ? NaN : Number(own.replace(',', '.')));
+  else answer(f, f.dataset.choice, text);
 });
 
 // Sound: short tones made here by oscillators, so that nothing is loaded. Each is a list of [Hz, s, gap s].

@@ -1,0 +1,94 @@
+package wording
+
+import (
+	"fmt"
+
+	"sealworthy/cmd/sealworthy/session"
+)
+
+// Inquired is how a question of a return is asked, the question first, then what to
+// mind. Those questions have no text of their own; nil: it's none of them.
+func Inquired(q session.Question) []string {
+	if q.About == nil {
+		return nil
+	}
+	about := *q.About
+	switch q.Kind {
+	case session.AskEye:
+		return []string{
+			"First by eye. Nothing is connected yet.",
+			"- Smell at the jack and along the seams: burnt?",
+			"- Brown, melted or bulging spots? Traces of liquid, green or white crust?",
+			"- The jack: bent, loose, dirty? Tilt the model: does anything rattle?",
+			"- A battery inside? If it's swollen or warm: outside with it, onto stone; don't press or charge it.",
+		}
+	case session.AskGoOn:
+		return []string{
+			"That is kept: " + about.Seen + ".",
+			"A model that was hot or wet gets no current: open it where it shows. Only what can't burn, as a bent plug, is gone on with.",
+		}
+	case session.AskClient:
+		return []string{"What does the client say is wrong? In their words, as: the bow light is dark."}
+	case session.AskColours:
+		return []string{"Can you tell the colours of lights apart? It's asked once; without, no look asks for colours."}
+	case session.AskAdapter:
+		return []string{
+			"The client's own adapter, alone: the commonest cause. Is it there?",
+			"Never open it. With a cracked case or cable it isn't plugged in: that counts as not sent.",
+		}
+	case session.AskPolarity:
+		return []string{
+			"Plug the adapter in alone, nothing on it. Meter on DC volts: red to " + plusOf(about) + ", black to the other. Does it show a minus?",
+			"Its leads in the volts jacks: in the mA jack the meter is a short.",
+		}
+	case session.AskOpen:
+		return []string{"How many volts does it show?"}
+	case session.AskLoad:
+		return []string{
+			fmt.Sprintf("Now with a load: a resistor of about %.3g ohm, %.3g W or more, draws what the model draws. How many ohms has yours?",
+				about.LoadOhm, about.LoadW),
+			"Don't put it on yet.",
+		}
+	case session.AskLoaded:
+		return []string{
+			"Put the resistor onto the adapter's plug, the meter beside it. After five seconds: how many volts? Then take it off.",
+			"It gets hot: hold it with pliers, away from plastic.",
+		}
+	}
+	return nil
+}
+
+// plusOf says where plus of a plug should be.
+func plusOf(about session.About) string {
+	if about.Plug != "" {
+		return "where plus should be (" + about.Plug + ")"
+	}
+	return "where plus should be"
+}
+
+// StoppedByLimit is asked after a step of a return that its limit stopped.
+const StoppedByLimit = "The output is off. Look at the plug and the clips: does plus touch minus?"
+
+// inquired are the ways of a return's questions; nil: it's none of them.
+func inquired(q session.Question) []Way {
+	unknown := Way{Choice: session.DontKnow, Key: "d", Says: "don't know"}
+	switch q.Kind {
+	case session.AskEye:
+		return []Way{{Choice: session.NothingSeen, Key: "a", Says: "nothing of that"}, {Choice: session.Seen, Says: "I see or smell something", Wants: Words}}
+	case session.AskGoOn:
+		return []Way{{Choice: session.StopHere, Key: "Enter", Says: "stop here"}, {Choice: session.GoOn, Key: "g", Says: "go on all the same"}}
+	case session.AskClient:
+		return []Way{{Choice: session.Said, Says: "they say", Wants: Words}, {Choice: session.NothingSaid, Key: "Enter", Says: "nothing was said"}, unknown}
+	case session.AskColours:
+		return []Way{{Choice: session.Judges, Key: "Enter", Says: "yes"}, {Choice: session.JudgesNot, Key: "n", Says: "no"}}
+	case session.AskAdapter:
+		return []Way{{Choice: session.WasSent, Key: "Enter", Says: "it is here"}, {Choice: session.NotSent, Key: "n", Says: "not sent"}, unknown}
+	case session.AskPolarity:
+		return []Way{{Choice: session.PlusRight, Key: "Enter", Says: "no minus"}, {Choice: session.TurnedRound, Key: "m", Says: "a minus, turned round"}, unknown}
+	case session.AskOpen, session.AskLoaded:
+		return []Way{{Choice: "number", Says: "volts", Wants: Value}, unknown}
+	case session.AskLoad:
+		return []Way{{Choice: "number", Says: "ohms", Wants: Value}, {Choice: session.DontKnow, Key: "d", Says: "I have none"}}
+	}
+	return nil
+}
