@@ -3,7 +3,7 @@
 // reference resolved, so that the packages that follow ask no further questions.
 //
 // Start with Parse for a file and Starter for a new one; Edit changes one value
-// and no other byte. The package knows no instrument and computes no current.
+// and no other byte, EditAll several things as one. The package knows no instrument and computes no current.
 // Units: V, A, ohm, m, m2, s, F, degC; tolerances are half-widths as fractions
 // of the nominal unless named otherwise. In the file, units stand in the names
 // of the keys: length_mm, draw_mA, period_s.

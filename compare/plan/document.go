@@ -50,6 +50,19 @@ type entry struct {
 	val   *node
 }
 
+// head is a line in brackets and the table that it opens.
+type head struct {
+	at    int // byte offset of its first name
+	table *node
+}
+
+// keyToken is one name of a key as it stands in the file.
+type keyToken struct {
+	at, end int // byte offsets, quotes included
+	in      *node
+	name    string
+}
+
 func (n *node) get(key string) *entry {
 	if i, ok := n.index[key]; ok {
 		return &n.entries[i]
@@ -84,6 +97,9 @@ func (s *source) read() (*node, bool) {
 			s.put(&p, here, e)
 		case unstable.Table, unstable.ArrayTable:
 			here = s.header(&p, root, e)
+			it := e.Key()
+			it.Next()
+			s.heads = append(s.heads, head{int(it.Node().Raw.Offset), here})
 		}
 	}
 	if err := p.Error(); err != nil {
@@ -127,6 +143,7 @@ func (s *source) header(p *unstable.Parser, root *node, e *unstable.Node) *node 
 	for it.Next() {
 		k := it.Node()
 		at, name := int(k.Raw.Offset), string(k.Data)
+		s.tokens = append(s.tokens, keyToken{at, at + int(k.Raw.Length), here, name})
 		old := here.get(name)
 		if !it.IsLast() {
 			if old == nil {
@@ -188,6 +205,7 @@ func (s *source) put(p *unstable.Parser, here *node, e *unstable.Node) {
 		k := it.Node()
 		at, name := int(k.Raw.Offset), string(k.Data)
 		lastEnd = at + int(k.Raw.Length)
+		s.tokens = append(s.tokens, keyToken{at, lastEnd, here, name})
 		old := here.get(name)
 		if it.IsLast() {
 			v := s.value(p, e.Value(), s.afterEquals(lastEnd))

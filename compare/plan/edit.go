@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"reflect"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -29,11 +28,7 @@ func Edit(src []byte, path string, value any) ([]byte, error) {
 
 // EditWith is Edit for a plan that needs options to be read.
 func EditWith(src []byte, path string, value any, o Options) ([]byte, error) {
-	mark := 0
-	if bytes.HasPrefix(src, byteOrderMark) {
-		mark = len(byteOrderMark)
-	}
-	s := newSource("plan.toml", src[mark:])
+	s := newSource("plan.toml", bytes.TrimPrefix(src, byteOrderMark))
 	root, ok := s.read()
 	if !ok || len(s.problems) > 0 {
 		return nil, fmt.Errorf("can't change %s: the plan can't be read: %w", path, s.problems[0])
@@ -53,14 +48,12 @@ func EditWith(src []byte, path string, value any, o Options) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("can't change %s: %w", path, err)
 	}
-	out := slices.Concat(src[:mark+n.at], []byte(text), src[mark+n.end:])
-	if _, problems := ParseWith("plan.toml", out, o); len(problems) > 0 {
-		return nil, fmt.Errorf("%s = %s makes the plan wrong: %w", path, text, problems[0])
+	out, err := EditAll(src, []Change{Put(path, value)}, o)
+	var wrong *WrongError
+	if errors.As(err, &wrong) {
+		return nil, fmt.Errorf("%s = %s makes the plan wrong: %w", path, text, wrong.Problems[0])
 	}
-	if err := onlyChange(out[mark:], root, n); err != nil {
-		return nil, fmt.Errorf("can't change %s: %w", path, err)
-	}
-	return out, nil
+	return out, err
 }
 
 // step is one part of a path: a key, or a place in a list.
@@ -78,12 +71,12 @@ func splitPath(path string) ([]step, error) {
 	for rest != "" {
 		switch {
 		case rest[0] == '"':
-			i := strings.IndexByte(rest[1:], '"')
-			if i < 0 {
+			end := textEnd([]byte(rest), 0)
+			if end < 2 || rest[end-1] != '"' || strings.HasPrefix(rest, `"""`) {
 				return nil, bad("has an open quote")
 			}
-			out = append(out, step{rest[1 : 1+i], -1})
-			rest = rest[i+2:]
+			out = append(out, step{strings.ReplaceAll(rest[1:end-1], `\"`, `"`), -1})
+			rest = rest[end:]
 		case rest[0] == '[':
 			i := strings.IndexByte(rest, ']')
 			if i < 0 {
@@ -123,49 +116,44 @@ func splitPath(path string) ([]step, error) {
 // find walks a path. A list of tables is walked by name.
 func find(n *node, path string, steps []step) (*node, error) {
 	for _, st := range steps {
-		var next *node
-		var known []string
-		switch {
-		case st.index >= 0 && n.shape == arrayShape:
-			if st.index < len(n.items) {
-				next = n.items[st.index]
-			}
-			for i := range n.items {
-				known = append(known, fmt.Sprintf("[%d]", i))
-			}
-		case n.shape == tableShape && st.index < 0:
-			if e := n.get(st.key); e != nil {
-				next = e.val
-			}
-			for _, e := range n.entries {
-				known = append(known, e.key)
-			}
-		case n.shape == arrayShape:
-			for _, it := range n.items {
-				name := it.get("name")
-				if name == nil {
-					continue
-				}
-				known = append(known, name.val.text)
-				if name.val.text == st.key {
-					next = it
-				}
-			}
-		}
+		next := childOf(n, st)
 		if next == nil {
-			what := st.key
-			if st.index >= 0 {
-				what = fmt.Sprintf("[%d]", st.index)
-			}
-			return nil, fmt.Errorf("the plan has no %q in %s: %s", what, path, suggest(what, known, "names there"))
+			return nil, notThere(path, n, st)
 		}
 		n = next
 	}
 	return n, nil
 }
 
+// notThere says that a step of a path leads nowhere, and what there is.
+func notThere(path string, n *node, st step) error {
+	what := st.key
+	var known []string
+	switch {
+	case st.index >= 0:
+		what = fmt.Sprintf("[%d]", st.index)
+		for i := range n.items {
+			known = append(known, fmt.Sprintf("[%d]", i))
+		}
+	case n.shape == tableShape:
+		for _, e := range n.entries {
+			known = append(known, e.key)
+		}
+	default:
+		for _, it := range n.items {
+			if name := it.get("name"); name != nil {
+				known = append(known, name.val.text)
+			}
+		}
+	}
+	return fmt.Errorf("the plan has no %q in %s: %s", what, path, suggest(what, known, "names there"))
+}
+
 // encodeValue writes a value as TOML, lists on one line.
 func encodeValue(value any) (string, error) {
+	if t, ok := value.(Table); ok {
+		return encodeTable(t)
+	}
 	v := reflect.ValueOf(value)
 	switch v.Kind() {
 	case reflect.String, reflect.Bool, reflect.Int, reflect.Int64, reflect.Int32, reflect.Float64, reflect.Float32:
@@ -192,6 +180,22 @@ func encodeValue(value any) (string, error) {
 	return strings.TrimSpace(strings.TrimPrefix(string(b), "v = ")), nil
 }
 
+// encodeTable writes a table in braces.
+func encodeTable(t Table) (string, error) {
+	var parts []string
+	for _, kv := range t {
+		p, err := encodeValue(kv.Value)
+		if err != nil {
+			return "", err
+		}
+		parts = append(parts, bareOrQuoted(kv.Key)+" = "+p)
+	}
+	if parts == nil {
+		return "{}", nil
+	}
+	return "{ " + strings.Join(parts, ", ") + " }", nil
+}
+
 // tomlText quotes a text for TOML, on one line.
 func tomlText(s string) string {
 	var b strings.Builder
@@ -213,39 +217,4 @@ func tomlText(s string) string {
 	}
 	b.WriteByte('"')
 	return b.String()
-}
-
-// onlyChange reads the changed text and sees that it differs in that value alone.
-func onlyChange(after []byte, was, changed *node) error {
-	s := newSource("plan.toml", after)
-	now, ok := s.read()
-	if !ok || len(s.problems) > 0 {
-		return errors.New("the changed plan can't be read")
-	}
-	if !sameBut(was, now, changed) {
-		return errors.New("something else would change with it")
-	}
-	return nil
-}
-
-// sameBut compares two trees but for one node of the first.
-func sameBut(a, b, but *node) bool {
-	if a == but {
-		return true
-	}
-	if a.shape != b.shape || a.text != b.text || a.number != b.number || a.whole != b.whole || a.yes != b.yes ||
-		len(a.entries) != len(b.entries) || len(a.items) != len(b.items) {
-		return false
-	}
-	for i := range a.entries {
-		if a.entries[i].key != b.entries[i].key || !sameBut(a.entries[i].val, b.entries[i].val, but) {
-			return false
-		}
-	}
-	for i := range a.items {
-		if !sameBut(a.items[i], b.items[i], but) {
-			return false
-		}
-	}
-	return true
 }

@@ -65,6 +65,8 @@ type source struct {
 	warnings []Problem
 	slips    []placedSlip
 	unnamed  []unnamedTable
+	heads    []head     // in the order of the file
+	tokens   []keyToken // in the order of the file
 }
 
 func newSource(file string, text []byte) *source {
