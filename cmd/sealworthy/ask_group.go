@@ -235,7 +235,7 @@ func (a *asker) part(text string, kind plan.PartKind) (plan.Part, error) {
 	if parts == nil {
 		parts = slices.DeleteFunc(a.book.Parts(), func(p plan.Part) bool { return p.Kind != kind })
 	}
-	slices.SortStableFunc(parts, func(x, y plan.Part) int { return familyOf(x.Name) - familyOf(y.Name) })
+	slices.SortStableFunc(parts, func(x, y plan.Part) int { return words.PartFamily(x.Name) - words.PartFamily(y.Name) })
 	if len(parts) > mostAtOnce {
 		colour, err := a.colour(&parts, text)
 		if err != nil || colour != "" {
@@ -246,9 +246,9 @@ func (a *asker) part(text string, kind plan.PartKind) (plan.Part, error) {
 	var names, choices []string
 	heads := map[int]string{}
 	for i, p := range parts {
-		names, choices = append(names, p.Name), append(choices, p.Name+": "+figuresOf(p))
-		if f := familyOf(p.Name); f >= 0 && (i == 0 || f != familyOf(parts[i-1].Name)) {
-			heads[i] = families[f].looks
+		names, choices = append(names, p.Name), append(choices, p.Name+": "+words.PartFigures(p))
+		if f := words.PartFamily(p.Name); f >= 0 && (i == 0 || f != words.PartFamily(parts[i-1].Name)) {
+			heads[i] = words.PartFamilies()[f].Looks
 		}
 	}
 	pick := func(s string) (string, string) {

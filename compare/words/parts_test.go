@@ -1,4 +1,4 @@
-package main
+package words
 
 import (
 	"testing"
@@ -10,15 +10,15 @@ import (
 // told from its neighbours.
 func TestEachBuiltInPartIsDescribed(t *testing.T) {
 	for _, p := range plan.Parts() {
-		if looks, told := looksOf(p.Name); looks == "" || told == "" || figuresOf(p) == "" {
-			t.Errorf("%s: looks %q, told by %q, draws %q", p.Name, looks, told, figuresOf(p))
+		if looks, told := PartLooks(p.Name); PartShape(p.Name) == "" || looks == "" || told == "" || PartFigures(p) == "" {
+			t.Errorf("%s: looks %q, told by %q, draws %q", p.Name, looks, told, PartFigures(p))
 		}
 	}
 	used := map[int]bool{}
 	for _, p := range plan.Parts() {
-		used[familyOf(p.Name)] = true
+		used[PartFamily(p.Name)] = true
 	}
-	for i, f := range families {
+	for i, f := range PartFamilies() {
 		if !used[i] {
 			t.Errorf("no part is %q", f.of)
 		}
