@@ -16,18 +16,20 @@ import (
 const benchHelp = `sealworthy bench [--port PORT]... [--profile PORT=NAME]... [--try] [--save]
        sealworthy bench --print NAME
 
-Finds the instruments on your ports, tells what was found, what not and why, goes
-through each with your hands, and writes them down for you, not for one build: what
-measures takes them from there where a build has no bench.toml of its own.
+Finds the instruments on your ports, tells what was found, what not and why,
+goes through each with your hands, and writes them down for you, not for one
+build: what measures takes them from there where a build has no bench.toml of
+its own.
 
 It asks what can do no harm: who is there, at the usual speeds, and one Modbus
-register. Nothing is switched on before you said yes. On a terminal it asks whether
-to try and to save; elsewhere --try and --save say so. Ports on which something else
-than an instrument stands are left out by naming the others: --port.
+register. Nothing is switched on before you said yes. On a terminal it asks
+whether to try and to save; elsewhere --try and --save say so. Ports on which
+something else than an instrument stands are left out by naming the others:
+--port.
 
 --print NAME writes a profile, to start one of your own from. Your own lie in a
-folder that the list at the end names, one NAME.toml each; sealworthy explain tells
-their keys.`
+folder that the list at the end names, one NAME.toml each; sealworthy explain
+tells their keys.`
 
 // benchVerb is what the verb takes.
 type benchVerb struct {

@@ -33,10 +33,15 @@ const completionHelp = `sealworthy completion bash|zsh|fish|powershell
 Prints what lets a shell complete verbs, flags, and the names of closures and
 groups of the build that is typed.
 
-  bash        put into ~/.bashrc:   source <(sealworthy completion bash)
-  zsh         put into ~/.zshrc:    source <(sealworthy completion zsh)
-  fish        sealworthy completion fish > ~/.config/fish/completions/sealworthy.fish
-  powershell  put into $PROFILE:    sealworthy completion powershell | Out-String | Invoke-Expression
+  bash, a line in ~/.bashrc:
+    source <(sealworthy completion bash)
+  zsh, a line in ~/.zshrc:
+    source <(sealworthy completion zsh)
+  fish, once:
+    cd ~/.config/fish/completions
+    sealworthy completion fish > sealworthy.fish
+  PowerShell, a line in $PROFILE:
+    sealworthy completion powershell | Out-String | Invoke-Expression
 
 --words prints one line for each word that may stand next, for other shells:
 sealworthy completion --words -- measure brackwater --closure ""`
@@ -110,7 +115,7 @@ func wordsOf(ctx context.Context, e env, verb string, before []string, last stri
 	}
 	switch verb {
 	case "help":
-		return verbNames()
+		return append(verbNames(), topicNames()...)
 	case "completion":
 		return []string{"bash", "zsh", "fish", "powershell"}
 	case "explain":

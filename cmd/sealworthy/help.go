@@ -48,6 +48,9 @@ glued shut, and says whether the part is ready to close.
   sealworthy completion SHELL          the shell completes verbs, flags, names
   sealworthy version                   which version this is
 
+Topics, each with sealworthy help TOPIC: install, bench, test, verdicts, record,
+return, rig, care.
+
 "sealworthy help VERB" shows what a verb can do. A BUILD is a folder with
 plan.toml; where you stand in it, leave it out. --json prints a result for
 programs; NO_COLOR is honoured.
@@ -238,16 +241,23 @@ func noVerb(word string) error {
 	if _, statErr := os.Stat(filepath.Join(word, planFile)); statErr == nil {
 		return withHint(err, "sealworthy left "+quoted(word)+" says what is left to do there", "sealworthy help lists the verbs")
 	}
-	if near := plan.Nearest(word, verbNames()); near != "" {
+	near := plan.Nearest(word, append(verbNames(), topicNames()...))
+	switch {
+	case near == "":
+	case slices.Contains(verbNames(), near):
 		return withHint(err, "sealworthy "+near+" is the nearest", "sealworthy help lists them")
+	default:
+		return withHint(err, "sealworthy help "+near+" is the nearest", "sealworthy help lists them")
 	}
 	return withHint(err, "sealworthy help lists them")
 }
 
 func runHelp(ctx context.Context, e env, args []string) (int, error) {
-	f := newFlags(e, "help", `sealworthy help [VERB]
+	f := newFlags(e, "help", `sealworthy help [VERB or TOPIC]
 
-What a verb does and takes; without a VERB, all of them in a line each.`)
+What a verb does and takes, or what is to be known of a topic: install, bench,
+test, verdicts, record, return, rig, care. Without either, all of them in a line
+each; "sealworthy help all" prints every topic.`)
 	rest, err := parse(f, args, -1)
 	if err != nil {
 		return exitUsage, err
@@ -256,9 +266,29 @@ What a verb does and takes; without a VERB, all of them in a line each.`)
 		fmt.Fprint(e.stdout, usage)
 		return exitReady, nil
 	}
-	v, ok := verbNamed(rest[0])
-	if !ok {
-		return exitUsage, noVerb(rest[0])
+	if rest[0] == "all" {
+		for i, name := range topicNames() {
+			if i > 0 {
+				fmt.Fprint(e.stdout, "\n\n")
+			}
+			text, _ := topic(name)
+			sayTopic(e.stdout, text)
+		}
+		return exitReady, nil
 	}
-	return v(ctx, e, append(rest[1:], "-h"))
+	v, ok := verbNamed(rest[0])
+	text, isTopic := topic(rest[0])
+	switch {
+	case ok:
+		status, err := v(ctx, e, append(rest[1:], "-h"))
+		if isTopic {
+			fmt.Fprint(e.stdout, "\n")
+			sayTopic(e.stdout, text)
+		}
+		return status, err
+	case isTopic:
+		sayTopic(e.stdout, text)
+		return exitReady, nil
+	}
+	return exitUsage, noVerb(rest[0])
 }

@@ -6,6 +6,7 @@ import (
 	"flag"
 	"os"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -17,6 +18,9 @@ var (
 	inline   = regexp.MustCompile("`([^`]+)`")
 	flagWord = regexp.MustCompile(`--[a-z][a-z-]*`)
 )
+
+// otherCommands are those of the system that help shows.
+var otherCommands = []string{"sha256sum", "shasum", "certutil", "chmod", "sudo", "scp", "ssh", ".ci/release", "go install", "cd"}
 
 // helpOf is what "sealworthy VERB -h" prints.
 func helpOf(t *testing.T, verb string) string {
@@ -49,6 +53,9 @@ func TestCommandsInWordsExist(t *testing.T) {
 		t.Fatal(err)
 	}
 	text := string(readme)
+	if n := strings.Count(text, "\n"); n > 70 {
+		t.Errorf("README has %d lines: it is one screen, the rest is the program's own help", n)
+	}
 	known := map[string]map[string]bool{}
 	all := map[string]bool{}
 	for _, v := range verbNames() {
@@ -65,6 +72,7 @@ func TestCommandsInWordsExist(t *testing.T) {
 		lines = append(lines, strings.Join(strings.Fields(m[1]), " "))
 	}
 	lines = append(lines, strings.Split(usage, "\n")...)
+	lines = append(lines, topicLines()...)
 	for _, v := range verbNames() {
 		lines = append(lines, strings.Split(helpOf(t, v), "\n")...)
 	}
@@ -75,6 +83,9 @@ func TestCommandsInWordsExist(t *testing.T) {
 		if strings.HasPrefix(l, "go run ./instruments/") {
 			continue // another command, with flags of its own
 		}
+		if slices.ContainsFunc(otherCommands, func(c string) bool { return strings.HasPrefix(l, c+" ") }) {
+			continue
+		}
 		if !ok {
 			for _, f := range flagWord.FindAllString(l, -1) {
 				if !all[f] {
@@ -83,7 +94,11 @@ func TestCommandsInWordsExist(t *testing.T) {
 			}
 			continue
 		}
+		rest = strings.TrimSpace(rest)
 		verb, _, _ := strings.Cut(rest, " ")
+		if strings.HasPrefix(verb, "#") {
+			continue // the program alone, and what is said of it
+		}
 		if _, ok := verbNamed(verb); !ok {
 			if verb != "measures" && verb != "VERB" { // a sentence
 				t.Errorf("%q: there is no verb %q", l, verb)
@@ -115,6 +130,7 @@ func TestReadmeFitsTheStarter(t *testing.T) {
 	if len(problems) > 0 {
 		t.Fatal(problems[0])
 	}
+	readme = append(readme, strings.Join(topicLines(), "\n")...)
 	faults := regexp.MustCompile(`--fault "([^"]+)"`).FindAllStringSubmatch(string(readme), -1)
 	closures := regexp.MustCompile(`--closure (\w+)`).FindAllStringSubmatch(string(readme), -1)
 	if len(faults) == 0 || len(closures) == 0 {
@@ -143,6 +159,46 @@ func TestPlaceholdersAreAMakersWords(t *testing.T) {
 			switch p := placeholder(value); p {
 			case "", "STRING", "LONG", "VALUE", "INT", "UINT", "FLOAT", "DURATION", "MANY", "WORDS":
 				t.Errorf("%s --%s takes a %q", v, name, p)
+			}
+		}
+	}
+}
+
+// topicLines are all lines of the topics of help.
+func topicLines() []string {
+	var out []string
+	for _, name := range topicNames() {
+		text, _ := topic(name)
+		out = append(out, strings.Split(text, "\n")...)
+	}
+	return out
+}
+
+// Each topic is listed, is there, and it and each verb's help fit the width.
+func TestTopicsArePrinted(t *testing.T) {
+	files, err := topicFiles.ReadDir("topics")
+	if err != nil || len(files) != len(topicNames()) {
+		t.Fatalf("%d files, %d topics, %v", len(files), len(topicNames()), err)
+	}
+	for _, name := range topicNames() {
+		if _, ok := topic(name); !ok || !strings.Contains(usage, name) {
+			t.Errorf("%s: there %v, listed %v", name, ok, strings.Contains(usage, name))
+		}
+	}
+	for _, name := range append(topicNames(), verbNames()...) {
+		var out bytes.Buffer
+		e := env{stdout: &out, stderr: &out, getenv: func(string) string { return "" }}
+		if status := run(context.Background(), []string{"help", name}, e); status != exitReady {
+			t.Errorf("help %s: %d", name, status)
+		}
+		for _, l := range strings.Split(out.String(), "\n") {
+			if n := len([]rune(l)); n > width {
+				t.Errorf("help %s: %d columns: %s", name, n, l)
+			}
+		}
+		for _, l := range strings.Split(strings.TrimSpace(out.String()), "\n") {
+			if strings.HasSuffix(l, " ") {
+				t.Errorf("help %s: a blank at the end of %q", name, l)
 			}
 		}
 	}

@@ -25,8 +25,8 @@ A model came back and only its jack can be reached. This leads you through it,
 one question at a time; Enter goes on, d is "don't know":
 
   1. By eye, nothing connected. Heat, liquid, a swollen battery: stop there.
-  2. The client's own adapter, alone: its polarity, its volts with nothing on it,
-     its volts on a resistor. "Not sent" is an answer.
+  2. The client's own adapter, alone: its polarity, its volts with nothing on
+     it, its volts on a resistor. "Not sent" is an answer.
   3. The model on the bench supply: little current first, since it may be
      shorted; then ten minutes warm.
   4. Single voltages and one look at its lights, each time what tells most,
@@ -39,9 +39,9 @@ is named only when it is likelier than 0.9; else all that together reach 0.95,
 and what would tell them apart.
 
 A flag below that answers a question keeps it from being asked. --unattended
-asks nothing: the clips are on the model's jack then. Ctrl-C or q ends it safely;
---resume goes on without asking again. Without ports, what was measured last is
-told once more.
+asks nothing: the clips are on the model's jack then. Ctrl-C or q ends it
+safely; --resume goes on without asking again. Without ports, what was measured
+last is told once more.
 
 Exit status: 0 as it left, 3 something is wrong, 4 not settled, 1 failure,
 2 usage.`
