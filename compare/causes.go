@@ -21,7 +21,7 @@ const leastP = 0.05
 
 // causes ranks what may be wrong with a group whose envelope isn't as expected.
 func (s step) causes(f Finding) []Cause {
-	s.weigh(&f)
+	s.weigh(&f, f.Settle)
 	return f.Causes
 }
 

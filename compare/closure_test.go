@@ -153,7 +153,7 @@ func TestOneGroup(t *testing.T) {
 		{"a segment dark", func(y *yard) { y.measure("windows", Fitted, 0.75*y.expected("windows", Fitted)) }, "windows", Low, "Then one is dark"},
 		{"half of it missing: the plan first", func(y *yard) { y.measure("windows", Fitted, 0.5*y.expected("windows", Fitted)) }, "windows", Low, "The plan says 4 segments of sampled strip; it draws like 2"},
 		{"a shift of no whole segment", func(y *yard) { y.measure("windows", Fitted, 0.63*y.expected("windows", Fitted)) }, "windows", Low, "bad joint"},
-		{"wide band", func(y *yard) { y.measure("galley", Fitted, y.expected("galley", Fitted)) }, "galley", CantTell, "measure a sample of the reel"},
+		{"wide band", func(y *yard) { y.measure("galley", Fitted, y.expected("galley", Fitted)) }, "galley", CantTell, "measure a sample of smd warm white 12 V, 10 loose pieces: sealworthy part (it may then vary by "},
 		{"overload", func(y *yard) {
 			r := y.measure("windows", Fitted, y.expected("windows", Fitted))
 			r.Readings[3].Status, r.Readings[3].Value = instruments.Overload, nil

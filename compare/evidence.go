@@ -21,6 +21,8 @@ type evidence struct {
 	plan     expectation // by the plan alone, with what else is in its figures
 	// others is what groups that share reels, parts or the bench with it tell; nil: nothing.
 	others *belief.Others
+	// settles says of a finding that can't be told why, and what would settle it.
+	settles func(Finding) (why string, settle []string)
 }
 
 // verdictOnly is what of a finding other readings may change.

@@ -285,53 +285,10 @@ func (s step) decide(f *Finding, e expectation) {
 	was := f.Settle
 	f.Why, f.Settle = s.whatSettles(*f, u)
 	f.Settle = append(slices.Clone(was), f.Settle...)
-	s.weigh(f)
+	s.weigh(f, was)
 	if f.Verdict != CantTell {
 		f.Why, f.Settle = "", was
 	}
-}
-
-// whatSettles says why a draw can't be told, and what would settle it.
-func (s step) whatSettles(f Finding, u float64) (why string, settle []string) {
-	g, _ := s.b.GroupNamed(f.Group)
-	where := words.OutsideBand(f.MeasuredA, f.Band.LowA, f.Band.HighA)
-	if s.j.Rule.CanPass(u, f.SmallestA) {
-		why = where + words.Between(g.SmallestText)
-		settle = append(settle, words.OnceMore)
-	} else {
-		why = where + words.CouldHide(g.SmallestText, f.SmallestA, s.j.Rule.Guard*u)
-	}
-	if len(g.Losses) > 1 && len(s.r.Points) == 0 && f.Board == "" {
-		settle = append(settle, words.SecondVolts)
-	}
-	if s.sharesReel(g) {
-		settle = append(settle, words.OthersOfReel)
-	}
-	if f.MeasuredU > f.ExpectedU {
-		settle = append(settle, words.FinerRange)
-	} else if g.Branches > 1 {
-		settle = append(settle, words.SampleReel)
-	} else {
-		settle = append(settle, words.SamplePart)
-	}
-	return why, append(settle, words.LookAtIt)
-}
-
-// sharesReel: another group has pieces of the reel that most of the doubt comes from.
-func (s step) sharesReel(g budget.Group) bool {
-	if len(g.Reels) == 0 {
-		return false
-	}
-	for _, x := range s.j.Expected.Plan.Groups {
-		if x.Name == g.Group || x.Board != "" {
-			continue
-		}
-		b, ok := s.b.GroupNamed(x.Name)
-		if ok && len(b.Reels) > 0 && b.Reels[0].Reel == g.Reels[0].Reel {
-			return true
-		}
-	}
-	return false
 }
 
 // envelope judges a load without a pace on its lowest and highest draw, as the

@@ -94,9 +94,9 @@ func (j *Judge) source(e *evidence) []byte {
 }
 
 // weigh puts probabilities to a finding of which the draw is known, and lets all that
-// was read decide. What draws nothing, or can't be computed, keeps the verdict that
+// was read decide. also is what would settle it besides. What draws nothing, or can't be computed, keeps the verdict that
 // its figure alone has.
-func (s step) weigh(f *Finding) {
+func (s step) weigh(f *Finding, also []string) {
 	if s.plain {
 		return
 	}
@@ -106,6 +106,10 @@ func (s step) weigh(f *Finding) {
 	}
 	f.evidence, f.conditions, f.plainA = s.evidence(*f, f.Board == "" && !s.j.OneReading), ConditionsOf(s.r, s.j.Leads), f.ExpectedA
 	f.evidence.plan = expectation{f.ExpectedA, f.ExpectedU, f.Band, f.SmallestA}
+	f.evidence.settles = func(f Finding) (string, []string) {
+		why, settle := s.whatSettles(f, math.Hypot(f.ExpectedU, f.MeasuredU))
+		return why, slices.Concat(also, settle)
+	}
 	f.evidence.single = verdictOnly{f.Verdict, f.Why, slices.Clone(f.Settle), len(f.Notes)}
 	if err := s.j.conclude(f); err != nil {
 		f.evidence, f.unweighed = nil, true
@@ -128,6 +132,9 @@ func (j *Judge) conclude(f *Finding) error {
 	f.Verdict, f.Why, f.Settle = verdictOf(w.decision), "", nil
 	if f.Verdict == CantTell {
 		f.Why, f.Settle = e.single.why, slices.Clone(e.single.settle)
+		if e.settles != nil {
+			f.Why, f.Settle = e.settles(*f)
+		}
 	}
 	f.Excluded = excludedBy(w)
 	j.sayAlso(f, w)

@@ -12,10 +12,9 @@ const (
 	LookAtBoth   = "look at both lit, and say all right"
 	OnceMore     = "measure it once more"
 	SecondVolts  = "read it at a second voltage, too: sealworthy next says which"
-	OthersOfReel = "measure the other groups of its reel: each that is right narrows what this one should draw"
+	OthersOfReel = "measure the other groups of its reel, too"
 	FinerRange   = "use a finer range or a better meter"
-	SampleReel   = "measure a sample of the reel, or measure the group in smaller parts"
-	SamplePart   = "measure a sample of the part"
+	SmallerParts = "measure it in two parts, before they are joined"
 	GroupsAlone  = "measure the groups alone, before they are joined"
 	Anew         = "measure it anew: sealworthy measure BUILD --resume"
 	GoOn         = "go on with the test: sealworthy measure BUILD --resume"
@@ -44,6 +43,19 @@ const (
 	PartsDiffer    = "Its timing parts differ, or it's another board than planned."
 	NoneOfItsPaces = "It runs at none of the paces of its plan: its timing parts differ, or it has a pace that the plan doesn't know."
 )
+
+// SampleReel asks for so many loose pieces of a reel.
+func SampleReel(reel string, pieces int) string {
+	return fmt.Sprintf("measure a sample of %s, %d loose pieces: sealworthy part", reel, pieces)
+}
+
+// SamplePart asks for the one piece of a group.
+func SamplePart(part string) string { return "measure " + part + " by itself: sealworthy part" }
+
+// Shrinks is what to do, with by how much a group may vary once it's done, and now, A.
+func Shrinks(do string, thenA, nowA float64) string {
+	return fmt.Sprintf("%s (it may then vary by %s, not %s)", do, Milliamps(thenA, 0.05*thenA), Milliamps(nowA, 0.05*nowA))
+}
 
 // CouldHide says why the current alone can't settle a group: what the smallest loss
 // takes away, and by how much the group may vary, in A.
