@@ -34,6 +34,10 @@ type reply struct {
 func (e *engine) askBeside(ctx context.Context, q Question) <-chan reply {
 	got := make(chan reply, 2)
 	e.guard.Go(func() {
+		if err := ctx.Err(); err != nil {
+			got <- reply{err: err}
+			return // taken back before it was asked
+		}
 		a, err := e.f.Ask(ctx, q)
 		got <- reply{a, err}
 	}, func(err error) { got <- reply{err: err} })

@@ -28,6 +28,10 @@ type Bench struct {
 	// wants a higher voltage isn't powered, no limit is set to more. 0: none.
 	MostVolts, MostAmps float64
 
+	// OutputF is the capacitance across the supply's output, farads: it isn't held by
+	// the limit. 0: not stated.
+	OutputF float64
+
 	LeadsOhm      float64 // leads and clips, ohms
 	MeterFuseAmps float64 // of the jack in use; 0 is unknown, then the meter's own Description counts
 	AmbientC      *float64
@@ -52,6 +56,9 @@ type Options struct {
 	// is asked before the first step: the test goes on with an earlier one.
 	Touch, TouchAtEnd bool
 	TouchFirst        string
+	// HandsFree feels for clips by a little current instead of asking for each, where
+	// the guide is a Feeler and the bench can.
+	HandsFree bool
 	// Guard switches off on signals and panics. nil: Run makes its own.
 	Guard *Guard
 	// HoldWhenLost keeps the output on at its limit when the meter is lost;

@@ -273,6 +273,7 @@ type Event struct {
 	Reading   *instruments.Reading `json:"reading,omitempty"`
 	Said      []Said               `json:"said,omitempty"`
 	OutputOn  bool                 `json:"output_on"` // always true to the last command sent
+	Sensing   bool                 `json:"sensing"`   // it is on only to feel for a clip, at little voltage and current
 	SetVolts  float64              `json:"set_volts"`
 	LimitA    float64              `json:"limit_a"`
 	Done      int                  `json:"done"`  // steps done
@@ -290,6 +291,10 @@ const (
 	StepBegins EventKind = "step begins"
 	OutputOn   EventKind = "output on"
 	OutputOff  EventKind = "output off"
+	SensingOn  EventKind = "sensing"   // the output is live to feel for a clip: no state to solder in
+	ClipOff    EventKind = "clip off"  // nothing hangs on the clip any more, as far as is felt
+	Contact    EventKind = "contact"   // something was felt: sound a tone
+	HandsOff   EventKind = "hands off" // it is about to be ramped: sound a tone
 	RampStep   EventKind = "ramp"
 	Settling   EventKind = "settling"
 	Sampling   EventKind = "reading"
@@ -324,7 +329,13 @@ const (
 	AskTouched QuestionKind = "touched"
 	AskNumber  QuestionKind = "number" // Number in SI, or overload
 	AskSupply  QuestionKind = "supply" // done, stop: set the supply by hand
-	AskPlug    QuestionKind = "plug"   // an instrument is gone: done, stop
+	// AskSense goes with sensing: done (the clip is on the feed of Step), pick (Text is
+	// a number or name of Places: it's on that), solder (switch off to solder), sense
+	// (feel for it once more), skip (of Step, Text is the reason), stop. The first
+	// choice is the plainest.
+	AskSense  QuestionKind = "sense"
+	AskSolder QuestionKind = "solder" // the output is off to solder: done (feel for a clip again), stop
+	AskPlug   QuestionKind = "plug"   // an instrument is gone: done, stop
 )
 
 // Question is asked of the maker. Where its Choices hold Undo the last answer

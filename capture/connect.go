@@ -112,11 +112,18 @@ func (e *engine) byRelay(terminal string) bool {
 	return ok && e.b.Relays != nil
 }
 
+// clipOn is where a clip is, as engine.clip keeps it.
+func clipOn(on []string, outputs []int) string { return strings.Join(on, ", ") + fmt.Sprint(outputs) }
+
 // askClip has the maker put the clip on, unless it is there already.
 func (e *engine) askClip(ctx context.Context, s Step, on []string) error {
-	where := strings.Join(on, ", ") + fmt.Sprint(s.Outputs)
+	where := clipOn(on, s.Outputs)
 	if e.clip == where {
 		return nil
+	}
+	if skip := e.leaves; skip != nil {
+		e.leaves = nil
+		return skip
 	}
 	text := s.Ask
 	if text == "" || len(on) < len(s.On) {

@@ -74,14 +74,19 @@ type engine struct {
 	away      time.Duration   // how long a question was open, where that was long
 	anew      bool            // steps come again: something was touched, or taken back
 	fresh     bool            // something was done since it was asked what was touched
+	felt      *contact        // how the clip of the step under way was felt; nil: it wasn't
+	leaves    *skipError      // the next step that is asked for is left out
+	whyNot    string          // why a clip isn't felt for, as it was told last
 }
 
 // output is what was last sent to the supply.
 type output struct {
-	on    bool
-	volts float64
-	limit float64
-	since time.Time // output on
+	on bool
+	// sensing: it is on only to feel for a clip.
+	sensing bool
+	volts   float64
+	limit   float64
+	since   time.Time // output on
 	// stands is since when it has stood at the voltage of the ramp.
 	stands time.Time
 	point  RampPoint
@@ -154,10 +159,20 @@ func (e *engine) test(ctx context.Context) error {
 		step, more := e.g.Next(e.done)
 		var err error
 		if more {
+			again := false
+			if step, again, err = e.feel(ctx, step); again && err == nil {
+				continue
+			}
 			if repeats[step.ID]++; repeats[step.ID] > 5 {
 				return fmt.Errorf("step %s comes again and again: the list of steps is wrong", step.ID)
 			}
-			err = e.oneStep(ctx, step)
+			if err == nil {
+				err = e.oneStep(ctx, step)
+			}
+			if errors.Is(err, errLetGo) { // it may be as often as a clip slips
+				delete(repeats, step.ID)
+				err = nil
+			}
 		} else {
 			if !e.fresh || !e.o.TouchAtEnd || !e.asksTouch() {
 				return nil
@@ -235,7 +250,7 @@ func (e *engine) off(ctx context.Context) error {
 		}
 		return err
 	}
-	e.out.on = false
+	e.out.on, e.out.sensing = false, false
 	if was {
 		e.show(Event{What: OutputOff})
 	}

@@ -30,6 +30,7 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 			blind *unseenError
 			bad   *brokenError
 			kept  *keptError
+			gone  *letGoError
 		)
 		if err == nil {
 			return e.finish(Measured, "")
@@ -72,6 +73,12 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 			err = e.redone(blind.Error(), false)
 		case errors.As(err, &again):
 			err = e.redone(again.reason, false)
+		case errors.As(err, &gone):
+			e.clip, e.felt = "", nil
+			e.show(Event{What: Told, Text: "The contact was lost: " + gone.Error() + ". The output is off."})
+			if err = e.redone(gone.Error(), false); err == nil {
+				return errLetGo
+			}
 		case errors.As(err, &kept) && !kept.final:
 			if serr := e.synced(ctx); serr != nil {
 				return serr
@@ -185,6 +192,10 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 	if err := e.settle(ctx, s); err != nil {
 		return err
 	}
+	if err := e.stillOn(); err != nil {
+		return err
+	}
+	e.felt = nil // from here on what it draws is measured
 	// A number typed in is asked for once, so it serves for both.
 	early := byClip && !byHand(e.b.Meter)
 	if early {

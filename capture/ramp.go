@@ -79,7 +79,10 @@ func (e *engine) point(ctx context.Context, s Step, i int) error {
 	}
 	e.show(Event{What: RampStep})
 	e.out.inrushUntil = e.b.Clock.Now().Add(s.Inrush)
-	return e.dwell(ctx, s, p, e.out.inrushUntil)
+	if err := e.dwell(ctx, s, p, e.out.inrushUntil); err != nil {
+		return err
+	}
+	return e.stillOn()
 }
 
 // farthest is the highest point that may follow point i; -1 is before the first.

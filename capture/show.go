@@ -14,6 +14,7 @@ func (e *engine) show(ev Event) {
 	now := e.b.Clock.Now()
 	ev.At = now
 	ev.OutputOn, ev.SetVolts, ev.LimitA = e.out.on, e.out.volts, e.out.limit
+	ev.Sensing = e.out.on && e.out.sensing
 	if ev.Step == nil && e.rec != nil {
 		s := e.rec.Step
 		ev.Step = &s
@@ -98,8 +99,12 @@ func (e *engine) simulated() bool {
 	return e.b.Clock.Simulated()
 }
 
-// keep puts a reading into the record and the step.
+// keep puts a reading into the record and the step. What is read while feeling for
+// a clip is of no step: it measures nothing.
 func (e *engine) keep(r instruments.Reading) error {
+	if e.rec == nil {
+		return nil
+	}
 	s := e.rec.Step
 	if e.base {
 		e.rec.Base = append(e.rec.Base, r)

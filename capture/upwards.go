@@ -36,6 +36,40 @@ type Hearer interface {
 	Hear(m Mark)
 }
 
+// Feeler is a Guide that knows how a clip can be felt, and what it may be on.
+type Feeler interface {
+	// Feeling says how to feel for what is left after done, where the meter feels
+	// leastA and more, and the supply has outputF across its output (0: not stated).
+	Feeling(done []StepRecord, leastA, outputF float64) Feeling
+	// TakenFor says what draws so at each of some voltages.
+	TakenFor(done []StepRecord, felt []Felt) Taken
+}
+
+// Feeling is how a clip may be felt for.
+type Feeling struct {
+	// Points are voltages with a limit, rising. Below the lowest no LED conducts; the
+	// highest, and the limit, harm no part that is left, turned round or without its
+	// resistor. Empty: nothing can be felt, and Why says so in a line.
+	Points []RampPoint
+	Why    string
+	// Left is what the clip may go on next: the first step of each feed.
+	Left []Step
+	// Felt are the feeds of Left that are felt at the highest point, when healthy.
+	Felt []string
+}
+
+// Felt is a draw at a voltage.
+type Felt struct {
+	Volts, Amps, HalfWidth float64
+	Limited                bool // it would draw more
+}
+
+// Taken is what a draw fits.
+type Taken struct {
+	Left []Step   // of Feeling.Left
+	Done []string // feeds that are measured already
+}
+
 // Place is something that a maker can touch.
 type Place struct {
 	Name string `json:"name"`

@@ -20,7 +20,21 @@ type Guide struct {
 	byHand bool
 	nobody bool
 	heard  heard
+	drawn  map[atVolts]drawn // what was worked out already
 }
+
+// atVolts is a feed at a voltage, drawn what it draws there.
+type (
+	atVolts struct {
+		feed  string
+		volts float64
+	}
+	drawn struct {
+		fit capture.Fit
+		u   float64
+		ok  bool
+	}
+)
 
 var _ capture.Guide = (*Guide)(nil)
 
@@ -176,15 +190,28 @@ const nothingA = 1e-4
 // draws is what a healthy feed draws at volts, a board anything from its lowest to
 // its highest level, and the uncertainty of the highest; false where nobody planned it.
 func (g *Guide) draws(feed string, volts float64) (fit capture.Fit, u float64, ok bool) {
-	f, ok := g.budget.FeedNamed(feed)
+	at := atVolts{feed, volts}
+	d, known := g.drawn[at]
+	if !known {
+		d = g.workedOut(at)
+		if g.drawn == nil {
+			g.drawn = map[atVolts]drawn{}
+		}
+		g.drawn[at] = d
+	}
+	return d.fit, d.u, d.ok
+}
+
+func (g *Guide) workedOut(at atVolts) drawn {
+	f, ok := g.budget.FeedNamed(at.feed)
 	if !ok || f.AsFound {
-		return fit, 0, false
+		return drawn{}
 	}
-	c, err := g.budget.Curve(f.Feed, volts)
+	c, err := g.budget.Curve(f.Feed, at.volts)
 	if err != nil || len(c) != 1 {
-		return fit, 0, false
+		return drawn{}
 	}
-	return capture.Fit{Feed: f.Feed, LowA: c[0].LowA, HighA: c[0].HighA}, c[0].UA, true
+	return drawn{capture.Fit{Feed: f.Feed, LowA: c[0].LowA, HighA: c[0].HighA}, c[0].UA, true}
 }
 
 // Say puts a finding into the words that a maker reads.

@@ -147,7 +147,7 @@ func (f *face) show(e capture.Event) {
 	if e.Step != nil {
 		f.state = e
 	} else { // as it is told with each event
-		f.state.OutputOn, f.state.SetVolts, f.state.LimitA = e.OutputOn, e.SetVolts, e.LimitA
+		f.state.OutputOn, f.state.Sensing, f.state.SetVolts, f.state.LimitA = e.OutputOn, e.Sensing, e.SetVolts, e.LimitA
 	}
 	f.reading(e)
 	switch e.What {
@@ -163,6 +163,12 @@ func (f *face) show(e capture.Event) {
 		f.paint(true)
 	case capture.RampStep, capture.Settling, capture.Sampling:
 		f.paint(false)
+	case capture.SensingOn, capture.ClipOff:
+		f.paint(e.Reading == nil)
+	case capture.Contact:
+		f.print(f.screen.w.own(bell) + "  felt something: hold still")
+	case capture.HandsOff:
+		f.print(f.screen.w.own(bell) + f.ink.loud("  "+e.Text))
 	case capture.Trip:
 		f.printWrapped(f.ink.bad("! STOPPED, output off: "), "    ", e.Text)
 	case capture.DropSeen:

@@ -186,6 +186,8 @@ func answer(q capture.Question, s string) (a capture.Answer, why string) {
 		return lookAnswer(q, s, word, rest)
 	case capture.AskTouched:
 		return touchAnswer(q, s)
+	case capture.AskSense:
+		return senseAnswer(q, s, word, rest)
 	}
 	if word == "" {
 		return capture.Answer{Choice: goOn(q.Kind)}, ""

@@ -48,12 +48,21 @@ func (f *face) liveLines() []string {
 	return append(out, cut("  "+f.doing(), cols-1))
 }
 
-// output says whether the output is on, first of all.
+// output says what the output is, first of all: off, sensing or on, each with a word,
+// a colour and a shape of its own.
 func (f *face) output() string {
-	if f.state.OutputOn {
-		return f.ink.bad(fmt.Sprintf(wording.OutputOn+" %5.2f V", f.state.SetVolts)) + " limit " + words.Milliamps(f.state.LimitA, 0.002)
+	off, sensing, on := "○ ", "◐ ", "● "
+	if f.screen.block == "#" {
+		off, sensing, on = "o ", "% ", "@ "
 	}
-	return f.ink.good(wording.OutputOff)
+	limit := " limit " + words.Milliamps(f.state.LimitA, 0.002)
+	switch {
+	case f.state.OutputOn && f.state.Sensing:
+		return f.ink.open(sensing+fmt.Sprintf(wording.Sensing+" %5.2f V", f.state.SetVolts)) + limit
+	case f.state.OutputOn:
+		return f.ink.bad(on+fmt.Sprintf(wording.OutputOn+" %5.2f V", f.state.SetVolts)) + limit
+	}
+	return f.ink.good(off + wording.OutputOff)
 }
 
 // doing says in plain words what goes on and what hands may do.

@@ -57,6 +57,7 @@ type measureFlags struct {
 	closure, stage              string
 	prove, added, joined        bool
 	asJSON, noSweep, oneVoltage bool
+	handsFree                   bool
 	only, redo, skip            names
 	rework, accept, allow, tick names
 	touched                     names
@@ -71,6 +72,7 @@ func (m *measureFlags) declare(f *flag.FlagSet) {
 	f.BoolVar(&m.prove, "prove", true, "prove the bench first: clips open, clips together, a known resistor (about 30 s);\n--prove=false leaves it out")
 	f.BoolVar(&m.noSweep, "no-sweep", false, "at stage fitted: leave out the voltage sweep that a return is later compared with")
 	f.BoolVar(&m.oneVoltage, "one-voltage", false, "leave out the second voltage at which a group of several kinds of branches is read")
+	f.BoolVar(&m.handsFree, "hands-free", false, "feel for what you clip on, in any order, by a little current, instead of asking for each clip")
 	f.BoolVar(&m.asJSON, "json", false, "print the findings as JSON")
 	f.Var(&m.only, "only", "only this `feed` (a group or a board); may be given again")
 	f.Var(&m.redo, "redo", "measure this `group` anew; may be given again")
@@ -165,6 +167,7 @@ func (m measureFlags) test(ctx context.Context, e env, w world, b build) (file s
 	err = m.on(ctx, e, w, b, func(u *session.Session) error {
 		s := m.sitting(m.stage)
 		s.Closure, s.Feeds, s.Way, s.Redo = m.closure, m.only, m.way(), m.redo
+		s.HandsFree = m.handsFree
 		s.Sweep, s.OneVoltage = m.stage == compare.Fitted && !m.noSweep, m.oneVoltage
 		if m.proves(!m.unattended) {
 			if s.Proof, err = u.Prove(ctx); err != nil {

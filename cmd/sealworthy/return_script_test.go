@@ -97,9 +97,11 @@ type simulatedBench struct {
 	seed   uint64 // of the model
 	load   load.Options
 	faults []fault.Fault
-	other  bool   // another meter and supply, of 0.5 %
-	noPort bool   // no relays: the clips are put on by hand
-	cut    string // the test is cut when this is said
+	other  bool    // another meter and supply, of 0.5 %
+	open   bool    // no relays, and nothing clipped on
+	noPort bool    // no relays: the clips are put on by hand
+	cut    string  // the test is cut when this is said
+	pace   float64 // simulated seconds a second; 0: as fast as it goes
 }
 
 // up puts it up and gives the world that a verb finds, with the flags that name
@@ -128,6 +130,9 @@ func (x simulatedBench) up(b build, from time.Time) (*clock.Simulated, *rig.Benc
 	}
 	p := r.Ports()
 	ports := []string{"--supply", p.Supply, "--meter", p.Meter}
+	if x.open {
+		return c, r, ports, nil
+	}
 	if x.noPort {
 		return c, r, ports, r.Connect(l.Terminals()...)
 	}
@@ -147,8 +152,9 @@ func (x simulatedBench) sit(b build, s session.Sitting, from time.Time) error {
 // the verb with the ports of a simulated bench, answers from the file "typed" where
 // there is one, or from "talk" to a verb that speaks in events. What it says goes to stdout.txt and stderr.txt. Options:
 // fault=GROUP=KIND, break=FEED (open for 2 s every 200 s), other (another
-// bench), years=N, hands (no relays), cut=TEXT (Ctrl-C when it says so),
-// script (nobody at a terminal).
+// bench), years=N, hands (no relays, everything clipped on), open (no relays, nothing is), cut=TEXT (Ctrl-C when it says so),
+// script (nobody at a terminal), pace=N (so much faster than the machine's time, for
+// hands that are as fast as a maker's).
 func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 	x := simulatedBench{seed: 3, load: load.Options{AmbientC: degC(21)}}
 	var seeded []string
@@ -169,10 +175,16 @@ func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 			n, err := strconv.ParseFloat(value, 64)
 			ts.Check(err)
 			x.load.Years = n
+		case "open":
+			x.open = true
 		case "hands":
 			x.noPort = true
 		case "cut":
 			x.cut = value
+		case "pace":
+			n, err := strconv.ParseFloat(value, 64)
+			ts.Check(err)
+			x.pace = n
 		case "script":
 			terminal = false
 		default:
@@ -200,6 +212,7 @@ func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 	}
 	c, r, ports, err := x.up(b, dayOf(ts))
 	ts.Check(err)
+	c.Pace(x.pace)
 	defer func() { c.Outside(func() { ts.Check(r.Close()) }) }()
 	var stdout, stderr bytes.Buffer
 	ctx, cut := context.WithCancel(context.Background())

@@ -45,6 +45,9 @@ type Supply struct {
 	Identity string `toml:"identity,omitempty" json:"identity,omitempty"` // what it answered last; another one is refused
 	Address  int    `toml:"address,omitempty" json:"address,omitempty"`   // on a Modbus line; 0: as the profile says
 	ByHand   bool   `toml:"by_hand,omitempty" json:"by_hand,omitempty"`   // set by the maker: it can't be switched off from here
+	// OutputUF is the capacitance across its output, uF: no limit holds that back when
+	// a clip touches. 0: not stated.
+	OutputUF float64 `toml:"output_uF,omitempty" json:"output_uF,omitempty"`
 }
 
 // Meter is the meter. The zero Meter is none.
@@ -160,6 +163,9 @@ func (c *Config) check(f *place.File) {
 	}
 	if f.Has("never_above.amps") && !(c.NeverAbove.Amps > 0 && c.NeverAbove.Amps <= 100) {
 		f.Add("never_above.amps", "no bench for models has this as its highest current", "write amperes, more than 0 and at most 100, as 1.0; leave it out if there is none")
+	}
+	if !(c.Supply.OutputUF >= 0 && c.Supply.OutputUF <= 1e5) {
+		f.Add("supply.output_uF", "no supply has this capacitance across its output", "write microfarads, as 470; leave it out if nobody knows")
 	}
 	if c.Supply.Channel < 0 || c.Supply.Channel > 99 {
 		f.Add("supply.channel", "no supply has this channel", "write 1 for the first output")

@@ -28,6 +28,8 @@ var keys = []place.Key{
 	{In: "supply meter relays", Name: "address", Default: "as the profile says", Example: "2",
 		Says: "Its address on a Modbus line. Modules with an address each may be on one port."},
 	{In: "supply", Name: "channel", Default: "1", Example: "2", Says: "The output in use, where it has several."},
+	{In: "supply", Name: "output_uF", Default: "not stated", Example: "470",
+		Says: "The capacitance across its output: no limit holds that back when a clip touches."},
 	{In: "supply", Name: "by_hand", Default: "false", Example: "true", Says: "You set it; it can't be switched off from here."},
 	{In: "meter", Name: "jack", Default: "any", Example: `"mA"`, Says: "Where the red lead is: only ranges of this jack are used."},
 	{In: "meter", Name: "fuse_amps", Unit: "A", Default: "as the profile says", Example: "0.5", Says: "The fuse behind that jack."},

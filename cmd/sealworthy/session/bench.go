@@ -197,7 +197,7 @@ func OpenBench(ctx context.Context, w World, p *plan.Plan, cfg *bench.Config, ov
 	s.Bench = capture.Bench{
 		Clock: w.Clock, Supply: o.Supply, Meter: o.Meter, Relays: o.Relays,
 		SupplyName: compare.SupplyName, MeterName: compare.MeterName,
-		LeadsOhm: cfg.Leads.Ohms, MeterFuseAmps: cfg.Meter.FuseAmps,
+		OutputF: cfg.Supply.OutputUF * 1e-6, LeadsOhm: cfg.Leads.Ohms, MeterFuseAmps: cfg.Meter.FuseAmps,
 		MostVolts: cfg.NeverAbove.Volts, MostAmps: cfg.NeverAbove.Amps,
 	}
 	switch {

@@ -238,10 +238,10 @@ func Fits(q Question, a capture.Answer) Refusal {
 // reason. A look is left out without one.
 func wantsText(k capture.QuestionKind, choice string) bool {
 	switch choice {
-	case Seen, Said, "wrong", "touched", "reason", "allow", "number", "accept":
+	case Seen, Said, "wrong", "touched", "pick", "reason", "allow", "number", "accept":
 		return true
 	case "skip":
-		return k == capture.AskClip || k == capture.AskPress || k == capture.AskWiggle
+		return k == capture.AskClip || k == capture.AskSense || k == capture.AskPress || k == capture.AskWiggle
 	}
 	return false
 }

@@ -23,8 +23,10 @@ type Sitting struct {
 	Redo    []string // groups to be measured anew
 	Resume  bool     // go on with the latest test of the stage
 	Seed    uint64   // of the spacing of readings; 0: drawn by the time
-	Hold    bool     // keep the output on at its limit when the meter is lost
-	RoomC   *float64 // nil: not known
+	// HandsFree feels for what is clipped on, where that is safe; boards come first then.
+	HandsFree bool
+	Hold      bool     // keep the output on at its limit when the meter is lost
+	RoomC     *float64 // nil: not known
 	// Replug is how long an unattended test waits for a lost instrument; 0: the
 	// engine's own.
 	Replug     time.Duration
@@ -96,7 +98,7 @@ func (s *Session) options(t Sitting, done []capture.StepRecord, total int) captu
 	}
 	return capture.Options{
 		Stage: t.Stage, Done: done, Total: total, Rand: rand.New(rand.NewPCG(t.Seed, 0x5ea1)),
-		HoldWhenLost: t.Hold, ReplugFor: t.Replug, Guard: s.Guard,
+		HandsFree: t.HandsFree, HoldWhenLost: t.Hold, ReplugFor: t.Replug, Guard: s.Guard,
 		// A whole model has nothing left that could be touched.
 		Touch: t.Whole == nil, TouchAtEnd: t.Stage == compare.Fitted && !t.More, TouchFirst: t.touchFirst(),
 	}
@@ -189,7 +191,11 @@ func (s *Session) steps(t Sitting, bud *budget.Budget, allowed compare.Allowed) 
 	case t.one != nil:
 		return t.one(bud, o)
 	}
-	return compare.Steps(s.Record.Plan, bud, o)
+	steps, err := compare.Steps(s.Record.Plan, bud, o)
+	if t.HandsFree && b.Relays == nil {
+		steps = compare.BoardsFirst(bud, steps)
+	}
+	return steps, err
 }
 
 // begin opens the record of a sitting. A resumed test goes on with the latest of

@@ -40,6 +40,10 @@ func Doing(e capture.Event, asked bool, drops int) string {
 		return YourTurn
 	case !e.OutputOn || e.Step == nil:
 		return GetsReady
+	case e.Sensing && asked:
+		return "clip on, it's felt by itself; it's live: don't solder"
+	case e.Sensing:
+		return "found it: hands off"
 	case e.Step.Kind == capture.Wiggle && drops > 0:
 		return fmt.Sprintf("drops so far: %d. Which wire was it? Go on moving them", drops)
 	case e.Step.Kind == capture.Wiggle:
@@ -69,6 +73,7 @@ func TimeLeft(d time.Duration) string {
 // The output's states.
 const (
 	OutputOn  = "OUTPUT ON"
+	Sensing   = "SENSING"
 	OutputOff = "output off"
 )
 

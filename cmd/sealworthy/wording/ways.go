@@ -113,6 +113,16 @@ func own(q capture.Question) []Way {
 			{Choice: "number", Says: "what it shows", Typed: "type what it shows, as 38.2 (mA) or 0.04 A or OL", Wants: Number},
 			{Choice: "overload", Key: "OL", Says: "OL, overload"},
 		}
+	case capture.AskSense:
+		out := []Way{
+			{Choice: "done", Key: "Enter", Says: "it's on"}, {Choice: "sense", Key: "f", Says: "feel again"},
+			{Choice: "pick", Says: "it's on another", Typed: "its number: that one", Wants: Places},
+			{Choice: "solder", Key: "o", Says: "OFF, TO SOLDER"}, skip,
+		}
+		if !slices.Contains(q.Choices, "done") && slices.Contains(q.Choices, "skip") {
+			out[1].Key = "Enter"
+		}
+		return out
 	case capture.AskHazard:
 		return []Way{
 			{Choice: "skip", Key: "Enter", Says: "leave it out"},
