@@ -87,6 +87,8 @@ type output struct {
 	volts   float64
 	limit   float64
 	since   time.Time // output on
+	// limitNext is when a slow supply is asked next whether it holds back.
+	limitNext time.Time
 	// stands is since when it has stood at the voltage of the ramp.
 	stands time.Time
 	point  RampPoint

@@ -123,7 +123,7 @@ func (e *engine) set(ctx context.Context, p RampPoint) error {
 	if err != nil {
 		return err
 	}
-	e.out.volts, e.out.limit, e.out.point = p.Volts, limit, p
+	e.out.volts, e.out.limit, e.out.point, e.out.limitNext = p.Volts, limit, p, time.Time{}
 	return of(theSupply, e.b.Supply.Set(ctx, p.Volts, limit))
 }
 

@@ -13,6 +13,13 @@ import (
 // the step is given up.
 const readTries = 3
 
+// A steady draw on a slow bench is read for longer until it has so many readings:
+// fewer tell nothing of their scatter. So many times as long at most.
+const (
+	leastReadings = 8
+	slowerAtMost  = 4
+)
+
 // sampling is what is read once the draw has settled.
 type sampling struct {
 	span     time.Duration
@@ -32,16 +39,20 @@ func (e *engine) sample(ctx context.Context, s Step, o sampling) error {
 		return err
 	}
 	end := e.b.Clock.Now().Add(o.span)
+	last := end // of a bench so slow that its readings are few
+	if s.Board == "" && s.Pace == "" {
+		last = end.Add((slowerAtMost - 1) * o.span)
+	}
 	if s.MaxTotal > 0 {
 		if most := e.powered().Add(s.MaxTotal); most.Before(end) {
-			end = most
+			end, last = most, most
 			e.warn("read for less than planned: the step took longer than it may")
 		}
 	}
 	next := e.b.Clock.Now()
 	var backAt time.Time
 	var seen scatter
-	for n := 0; n == 0 || e.b.Clock.Now().Before(end); n++ {
+	for n := 0; n == 0 || e.b.Clock.Now().Before(end) || n < leastReadings && e.b.Clock.Now().Before(last); n++ {
 		r, err := e.watched(ctx, Sampling)
 		if err != nil {
 			return err
@@ -60,7 +71,10 @@ func (e *engine) sample(ctx context.Context, s Step, o sampling) error {
 		if now := e.b.Clock.Now(); next.Before(now) {
 			next = now
 		}
-		if next.After(end) {
+		if next.After(last) {
+			next = last
+		}
+		if next.After(end) && n+1 >= leastReadings {
 			next = end
 		}
 		if err := e.wait(ctx, next, Sampling); err != nil {
@@ -117,9 +131,12 @@ func (e *engine) watched(ctx context.Context, what EventKind) (*instruments.Read
 	if r != nil && late && above(*r, e.out.point.MaxA) {
 		return nil, e.tripOn(r, false)
 	}
-	limiting, err := e.limiting(ctx)
-	if err != nil {
-		return nil, err
+	limiting := false
+	if asked := e.b.Clock.Now(); r == nil || !asked.Before(e.out.limitNext) {
+		if limiting, err = e.limiting(ctx); err != nil {
+			return nil, err
+		}
+		e.out.limitNext = restAfter(asked, e.b.Clock.Now())
 	}
 	if limiting && late {
 		return nil, e.tripOn(r, true)
@@ -130,6 +147,24 @@ func (e *engine) watched(ctx context.Context, what EventKind) (*instruments.Read
 		}
 	}
 	return r, nil
+}
+
+// A supply that is slow to say whether it holds back is asked for a quarter of the time
+// at most: the limit holds anyway, and the meter is read each time. One that answers
+// within slowAnswer is asked with each reading.
+const (
+	slowAnswer = 150 * time.Millisecond
+	restShare  = 3
+)
+
+// restAfter is when a supply that was asked at one time and answered at another is
+// asked again.
+func restAfter(asked, answered time.Time) time.Time {
+	took := answered.Sub(asked)
+	if took <= slowAnswer {
+		return answered
+	}
+	return answered.Add(restShare * took)
 }
 
 // read reads the draw by the meter, or by the supply where there is none.

@@ -100,9 +100,29 @@ func atRest(seen []instruments.Reading, began time.Time, s Settle) bool {
 		}
 	}
 	if older.n == 0 || newer.n == 0 {
-		return false
+		// A slow bench: its readings are farther apart than the windows are long.
+		a, b, both := lastTwo(seen, began, s.Window)
+		return both && math.Abs(b-a) <= s.Rel*math.Abs(b)+s.AbsA
 	}
 	return math.Abs(newer.value()-older.value()) <= s.Rel*math.Abs(newer.value())+s.AbsA
+}
+
+// lastTwo are the last two values that were read after began, a window or more apart.
+func lastTwo(seen []instruments.Reading, began time.Time, window time.Duration) (before, last float64, both bool) {
+	n := 0
+	var at time.Time
+	for i := len(seen) - 1; i >= 0 && n < 2 && !seen[i].At.Add(-seen[i].Window).Before(began); i-- {
+		v, ok := seen[i].Float()
+		if !ok {
+			continue
+		}
+		if n++; n == 1 {
+			last, at = v, seen[i].At
+			continue
+		}
+		before, both = v, at.Sub(seen[i].At) >= window
+	}
+	return before, last, both
 }
 
 // mean is a running mean.

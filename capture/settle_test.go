@@ -208,3 +208,31 @@ func TestRangeByTheMetersKey(t *testing.T) {
 	}
 	b.mustOff()
 }
+
+// Readings that come farther apart than the windows are long come to rest by the last
+// two; close ones don't.
+func TestRestOfASlowBench(t *testing.T) {
+	began := time.Date(2026, 11, 27, 9, 0, 0, 0, time.UTC)
+	at := func(ms int, a float64) instruments.Reading {
+		return instruments.Reading{Status: instruments.OK, Value: &a, At: began.Add(time.Duration(ms) * time.Millisecond)}
+	}
+	s := Settle{Window: 300 * time.Millisecond, Rel: 0.01}
+	for name, x := range map[string]struct {
+		seen []instruments.Reading
+		want bool
+	}{
+		"rare and alike":      {[]instruments.Reading{at(900, 0.02), at(1800, 0.02)}, true},
+		"rare and moving":     {[]instruments.Reading{at(900, 0.03), at(1800, 0.02)}, false},
+		"one":                 {[]instruments.Reading{at(900, 0.02)}, false},
+		"close, after a rest": {[]instruments.Reading{at(900, 0.02), at(950, 0.02)}, false},
+		"often":               {[]instruments.Reading{at(300, 0.02), at(500, 0.02), at(700, 0.02), at(900, 0.02)}, true},
+	} {
+		if got := atRest(x.seen, began, s); got != x.want {
+			t.Errorf("%s: at rest %v", name, got)
+		}
+	}
+	if restAfter(began, began.Add(40*time.Millisecond)) != began.Add(40*time.Millisecond) ||
+		restAfter(began, began.Add(500*time.Millisecond)) != began.Add(2*time.Second) {
+		t.Error("a quick supply is asked each time, a slow one a quarter of the time")
+	}
+}

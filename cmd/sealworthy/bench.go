@@ -117,7 +117,7 @@ func (v benchVerb) run(ctx context.Context, e env, w world, folder string) (int,
 	asks := !v.asJSON && w.terminal(e.stdin)
 	h := newHands(e, w, asks)
 	defer h.leave()
-	if err := v.tryAll(ctx, w, h, rep.Looked); err != nil {
+	if err := v.tryAll(ctx, w, h, finder, folder, rep.Looked); err != nil {
 		return exitFailure, err
 	}
 	if rep.Saved, err = v.saveAll(ctx, e, h, rep.Looked, folder); err != nil {

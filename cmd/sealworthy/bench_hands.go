@@ -10,6 +10,8 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/instruments/bench"
+	"sealworthy/instruments/find"
+	"sealworthy/instruments/profile"
 	"sealworthy/instruments/smoke"
 )
 
@@ -73,7 +75,7 @@ func (h *makersHands) Ask(ctx context.Context, question string) (bool, error) {
 }
 
 // tryAll goes through each instrument that was found, if the maker wants it.
-func (v benchVerb) tryAll(ctx context.Context, w world, h *makersHands, looked []lookedAt) error {
+func (v benchVerb) tryAll(ctx context.Context, w world, h *makersHands, f find.Finder, folder string, looked []lookedAt) error {
 	for i := range looked {
 		x := &looked[i]
 		if x.use == nil || v.asJSON || !v.try && !h.asks {
@@ -88,7 +90,7 @@ func (v benchVerb) tryAll(ctx context.Context, w world, h *makersHands, looked [
 				continue
 			}
 		}
-		if err := v.tryOne(ctx, w, h, x); err != nil {
+		if err := v.tryOne(ctx, w, h, f, folder, x); err != nil {
 			return err
 		}
 	}
@@ -97,7 +99,7 @@ func (v benchVerb) tryAll(ctx context.Context, w world, h *makersHands, looked [
 
 // tryOne goes through one instrument. What it doesn't do is told; the error is an end
 // of the verb.
-func (v benchVerb) tryOne(ctx context.Context, w world, h *makersHands, x *lookedAt) error {
+func (v benchVerb) tryOne(ctx context.Context, w world, h *makersHands, f find.Finder, folder string, x *lookedAt) error {
 	ctx, done := h.guard.Context(ctx)
 	defer done()
 	fmt.Fprintf(h.e.stdout, "\n%s on %s\n", x.Found.Kind, x.Port)
@@ -108,7 +110,7 @@ func (v benchVerb) tryOne(ctx context.Context, w world, h *makersHands, x *looke
 	if c.Supply != nil {
 		defer h.guard.Register("supply", c.Supply)()
 	}
-	err = smoke.Try(ctx, w.Clock, c, x.use, h)
+	found, err := smoke.Try(ctx, w.Clock, c, x.use, h)
 	cerr := c.Port.Close()
 	switch {
 	case ctx.Err() != nil:
@@ -120,5 +122,9 @@ func (v benchVerb) tryOne(ctx context.Context, w world, h *makersHands, x *looke
 		x.Why = "it doesn't keep what its driver promises: " + err.Error()
 	}
 	x.Tried = err == nil
+	if found.LimitStepA > 0 {
+		x.Found.Changes = append(x.Found.Changes, profile.Change{Table: "supply", Key: "step_amps", Value: fmt.Sprint(found.LimitStepA)})
+		return errors.Join(cerr, x.derive(f, folder))
+	}
 	return cerr
 }

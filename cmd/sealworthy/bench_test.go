@@ -13,6 +13,7 @@ import (
 	"sealworthy/compare/load"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/profile"
 	"sealworthy/instruments/rig"
 	"sealworthy/instruments/rig/odd"
 )
@@ -124,7 +125,7 @@ func TestBenchMakesProfiles(t *testing.T) {
 	t.Parallel()
 	for name, o := range map[string]odd.Oddities{
 		"prompt": {odd.Prompt}, "echo": {odd.Echo}, "annotated": {odd.Annotated}, "no limiting": {odd.NoLimiting}, "remote": {odd.Remote},
-		"slow": {odd.Slow}, "shortest": {odd.Shortest, odd.Unquoted, odd.OneField}, "five": {odd.FiveFields},
+		"coarse": {odd.Coarse}, "slow": {odd.Slow}, "shortest": {odd.Shortest, odd.Unquoted, odd.OneField}, "five": {odd.FiveFields},
 		"all": {odd.Prompt, odd.Annotated, odd.Shortest, odd.Unquoted, odd.OneField, odd.NoLimiting, odd.Remote},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -146,6 +147,9 @@ func TestBenchMakesProfiles(t *testing.T) {
 				t.Error("the output is on")
 			}
 			cfg, err := session.ReadBench(x.home)
+			if own, perr := profile.Load(cfg.Supply.Profile, profileFolder(x.home)); perr != nil || o.Has(odd.Coarse) && own.Supply.StepAmps != odd.CoarseA {
+				t.Errorf("the profile of the supply: %+v, %v", own, perr)
+			}
 			if err != nil || cfg.Supply.Port != p.Supply || cfg.Meter.Port != p.Meter {
 				t.Errorf("%+v, %v", cfg, err)
 			}

@@ -13,6 +13,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/compare/plan"
 	"sealworthy/instruments/rig"
 )
 
@@ -127,7 +128,7 @@ func (x *talker) speak(what string) {
 		what, rest, _ = strings.Cut(x.todo[0], " ")
 		switch what {
 		case "hand":
-			if _, err := hand(x.r, rest); err != nil {
+			if _, err := hand(&atRig{Bench: x.r, plan: new(plan.Plan)}, rest); err != nil {
 				x.fail(err.Error())
 			}
 		case "answer":

@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"os"
 	"os/signal"
+	"slices"
 	"sort"
 	"strings"
 
@@ -18,6 +20,7 @@ import (
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/rig"
+	"sealworthy/instruments/rig/odd"
 )
 
 // rigReport is what the verb prints: where the simulated bench can be found.
@@ -29,11 +32,14 @@ type rigReport struct {
 	Feeds     map[string]int `json:"feeds"`   // relay channel of each feed
 	Buttons   map[string]int `json:"buttons"` // relay channel across each button
 	Simulated bool           `json:"simulated_time"`
+
+	Odd map[string]odd.Oddities `json:"odd"` // how each instrument differs from the usual
 }
 
 func runRig(ctx context.Context, e env, args []string) (int, error) {
 	f := newFlags(e, "rig", `sealworthy rig PLAN [--fault GROUP=FAULT]... [--seed N] [--stage loose]
-               [--law other]
+               [--law other] [--odd INSTRUMENT=HOW]...
+       sealworthy rig --list
 
 Puts up a simulated bench with the model of PLAN on it: supply, meter and relay
 board, each behind a serial port of its own. Prints the ports and runs until
@@ -50,11 +56,25 @@ Ctrl-C; then, from another terminal:
 	stage := f.String("stage", compare.Fitted, "the `stage`; loose: each feed is clipped at its own wire")
 	law := f.String("law", string(load.PlanLaw), "the device `law` of its parts: plan, as the plan's points are read; "+
 		"other: one of its own, the same only at service voltage")
+	var odds names
+	f.Var(&odds, "odd", "`how` its instruments differ from the usual, as prompt,slow; or of one: meter=echo; may be given again")
+	list := f.Bool("list", false, "list the ways in which instruments differ, for --odd")
 	verbose := f.Bool("verbose", false, "say on stderr whenever the output goes on or off")
 	asJSON := f.Bool("json", false, "print the ports as JSON, and at the end each switching of the output")
-	rest, err := parse(f, args, 1)
+	want := 1
+	if slices.Contains(args, "--list") || slices.Contains(args, "-list") {
+		want = 0
+	}
+	rest, err := parse(f, args, want)
 	if err != nil {
 		return exitUsage, err
+	}
+	if *list {
+		return exitReady, listOddities(e, *asJSON)
+	}
+	ro, err := oddBench(odds)
+	if err != nil {
+		return exitUsage, misuse("rig", "%v", err)
 	}
 	if *law != string(load.PlanLaw) && *law != string(load.OtherLaw) {
 		return exitUsage, misuse("rig", "no device law %q; there are plan and other", *law)
@@ -74,12 +94,18 @@ Ctrl-C; then, from another terminal:
 	ctx, stop := signal.NotifyContext(ctx, capture.Signals()...)
 	defer stop()
 	o := load.Options{Loose: *stage == compare.Loose, Law: load.Law(*law)}
-	r, err := putUp(ctx, clock.Wall{}, b.plan, cfg, seeded, *seed, o, false)
+	ro.Seed = *seed
+	if ro.Folder, err = temporaryFolder("sealworthy-rig"); err != nil {
+		return exitFailure, err
+	}
+	defer os.RemoveAll(ro.Folder)
+	r, err := putUpAs(ctx, clock.Wall{}, b.plan, cfg, seeded, o, ro)
 	if err != nil {
 		return exitFailure, withHint(err, "where there are no pseudo terminals (Windows) "+
 			"the simulated bench works inside one program only: sealworthy demo")
 	}
 	rep := rigReport{Ports: r.Ports(), Seed: *seed, Law: load.Law(*law), Faults: seeded}
+	rep.Odd = map[string]odd.Oddities{rig.Supply: ro.Supply.Odd, rig.Meter: ro.Meter.Odd, rig.Relays: ro.Relays.Odd}
 	rep.Feeds, rep.Buttons = session.Channels(b.plan, cfg)
 	if *asJSON {
 		err = writeJSON(e.stdout, rep)
@@ -87,7 +113,7 @@ Ctrl-C; then, from another terminal:
 		sayRig(e, rep, rest[0])
 	}
 	if err == nil {
-		err = operate(ctx, e, r, *verbose, *asJSON)
+		err = operate(ctx, e, &atRig{Bench: r, plan: b.plan, faults: seeded, seed: *seed, o: o}, *verbose, *asJSON)
 	}
 	return exitReady, errors.Join(err, r.Close())
 }
@@ -116,11 +142,17 @@ func parseFaults(p *plan.Plan, given []string, seed uint64) ([]fault.Fault, erro
 // putUp puts up a simulated bench with the model of a plan on it.
 func putUp(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config, faults []fault.Fault, seed uint64,
 	o load.Options, memory bool) (*rig.Bench, error) {
-	l, err := load.New(p, faults, seed, o)
+	return putUpAs(ctx, c, p, cfg, faults, o, rig.Options{Seed: seed, MemoryPorts: memory})
+}
+
+// putUpAs is putUp with a bench of other options; its seed draws the model, too.
+func putUpAs(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config, faults []fault.Fault,
+	o load.Options, ro rig.Options) (*rig.Bench, error) {
+	l, err := load.New(p, faults, ro.Seed, o)
 	if err != nil {
 		return nil, err
 	}
-	return onBench(ctx, c, p, cfg, l, rig.Options{Seed: seed, MemoryPorts: memory})
+	return onBench(ctx, c, p, cfg, l, ro)
 }
 
 // onBench puts a model on a simulated bench, its feeds and buttons on relays.
@@ -145,6 +177,7 @@ func sayRig(e env, r rigReport, path string) {
 	for _, x := range r.Faults {
 		fmt.Fprintf(w, "  fault: %s\n", x)
 	}
+	sayOddities(w, r.Odd)
 	if r.Law == load.OtherLaw {
 		fmt.Fprintln(w, "  its parts follow a device law of their own")
 	}

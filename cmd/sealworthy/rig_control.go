@@ -6,10 +6,15 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math/rand/v2"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
 
+	"sealworthy/compare/fault"
+	"sealworthy/compare/load"
+	"sealworthy/compare/plan"
 	"sealworthy/compare/words"
 	"sealworthy/instruments/rig"
 )
@@ -18,17 +23,90 @@ import (
 // a test asks for.
 const controls = `While it is up it takes lines: what your hands would do at a real bench.
 
-  clip FEED, FEED      clip the plus lead to these; "clip" alone to none
+  clip FEED, FEED      clip the plus lead to these; "clip" alone to none. A group
+                       that hangs on a board's output has its current from there
   open | together      hold the clips apart, or together
   resistor OHMS        a resistor between the clips
   press BOARD          its button, once
   unplug | replug X    the cable of supply, meter or relays
+  cure PLACE           mends what is wrong at a group, joint or board; "cure" alone all
+  fault GROUP=FAULT    breaks something, as --fault does
   blow | fuse          the meter's fuse blows; a new one is put in
   warm DEGC            the room
   state                says what the output does`
 
+// atRig is a simulated bench with the model that is on it.
+type atRig struct {
+	*rig.Bench
+	plan   *plan.Plan
+	faults []fault.Fault
+	seed   uint64
+	o      load.Options
+	broken int // faults that hands have made so far
+}
+
+// put puts the same pieces on the bench, with these faults.
+func (a *atRig) put(faults []fault.Fault) error {
+	l, err := load.New(a.plan, faults, a.seed, a.o)
+	if err != nil {
+		return err
+	}
+	if err := a.Put(l); err != nil {
+		return err
+	}
+	a.faults = faults
+	return nil
+}
+
+// cure mends what is wrong at a place; "" is all places.
+func (a *atRig) cure(place string) error {
+	var left []fault.Fault
+	var names []string
+	for _, f := range a.faults {
+		names = append(names, f.String())
+		if place != "" && f.Group != place && f.At != place {
+			left = append(left, f)
+		}
+	}
+	switch {
+	case len(names) == 0:
+		return errors.New("nothing is broken that could be mended")
+	case len(left) == len(a.faults):
+		return fmt.Errorf("nothing is broken at %q; what is: %s", place, strings.Join(names, "; "))
+	}
+	return a.put(left)
+}
+
+// spoil breaks something.
+func (a *atRig) spoil(what string) error {
+	a.broken++
+	f, err := fault.Parse(a.plan, what, rand.New(rand.NewPCG(a.seed, 0xfa17+uint64(a.broken))))
+	if err != nil {
+		return err
+	}
+	return a.put(append(slices.Clone(a.faults), f))
+}
+
+// feeds are the feeds that the clips go to for these names, and a word on those that
+// hang on a board.
+func (a *atRig) feeds(names []string) (feeds []string, note string) {
+	for _, n := range names {
+		feed := n
+		for _, g := range a.plan.Groups {
+			if g.Name == n && g.Board != "" {
+				feed = g.Board
+				note += fmt.Sprintf("; %s has its current from %s, so the clip is there", n, feed)
+			}
+		}
+		if !slices.Contains(feeds, feed) {
+			feeds = append(feeds, feed)
+		}
+	}
+	return feeds, note
+}
+
 // hands carries out lines on a bench until they end.
-func hands(b *rig.Bench, in io.Reader, say func(string)) {
+func hands(b *atRig, in io.Reader, say func(string)) {
 	s := bufio.NewScanner(in)
 	for s.Scan() {
 		line := strings.TrimSpace(s.Text())
@@ -48,16 +126,18 @@ func hands(b *rig.Bench, in io.Reader, say func(string)) {
 const togetherOhm = 0.001
 
 // hand carries out one line and says what was done.
-func hand(b *rig.Bench, line string) (string, error) {
+func hand(b *atRig, line string) (string, error) {
 	word, rest, _ := strings.Cut(line, " ")
 	rest = strings.TrimSpace(rest)
 	done := "ok: " + line
 	switch word {
 	case "clip":
-		if err := b.Connect(feedNames(rest)...); err != nil {
+		feeds, note := b.feeds(feedNames(rest))
+		if err := b.Connect(feeds...); err != nil {
 			return "", err
 		}
 		b.Across(0)
+		return done + note, nil
 	case "open":
 		b.Across(0)
 		return done, b.Connect()
@@ -79,6 +159,10 @@ func hand(b *rig.Bench, line string) (string, error) {
 	case "replug":
 		port, err := b.Replug(rest, false)
 		return done + ": " + port, err
+	case "cure":
+		return done, b.cure(rest)
+	case "fault":
+		return done, b.spoil(rest)
 	case "blow":
 		b.BlowMeterFuse()
 	case "fuse":
@@ -151,7 +235,7 @@ type rigEnd struct {
 }
 
 // operate runs a bench that is up: hands, what the output does, the end.
-func operate(ctx context.Context, e env, b *rig.Bench, verbose, asJSON bool) error {
+func operate(ctx context.Context, e env, b *atRig, verbose, asJSON bool) error {
 	lines := make(chan string, 64)
 	say := func(s string) {
 		select {
@@ -162,7 +246,7 @@ func operate(ctx context.Context, e env, b *rig.Bench, verbose, asJSON bool) err
 	ignoreBackground()
 	go hands(b, e.stdin, say) // ends with the process: a read can't be stopped
 	if verbose {
-		go watchOutput(ctx, b, say)
+		go watchOutput(ctx, b.Bench, say)
 	}
 	var werr error
 	for ctx.Err() == nil {

@@ -267,6 +267,19 @@ func (b *Bench) relaysMoved(now time.Time, closed map[int]bool) {
 	}
 }
 
+// Put puts another model on the bench in the place of this one: the same one, mended
+// or broken. It must have the same terminals. The output stays as it is, and the clips
+// stay where they are.
+func (b *Bench) Put(load Load) error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if !slices.Equal(load.Terminals(), b.terminals) {
+		return fmt.Errorf("the model has other terminals than the one that is on the bench")
+	}
+	b.model.change(b.c.Now(), func() { b.model.load = load })
+	return nil
+}
+
 // Press presses and releases a board's button by hand. Without power it does
 // nothing, as on a real board.
 func (b *Bench) Press(board string) {

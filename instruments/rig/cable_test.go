@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"runtime"
 	"strings"
 	"testing"
@@ -181,4 +182,48 @@ func child(name string) {
 	self, _ := os.FindProcess(os.Getpid())
 	self.Kill()
 	select {}
+}
+
+// A link in the bench's folder is the port's name, and stays it through a replug; a
+// pulled cable has none.
+func TestLastingNames(t *testing.T) {
+	if !rig.PseudoTerminals {
+		t.Skip("no pseudo terminals here")
+	}
+	ctx, c := context.Background(), clock.Wall{}
+	folder := t.TempDir()
+	b, err := rig.New(ctx, c, &testLoad{}, rig.Options{Folder: folder})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	name := b.Ports().Meter
+	if filepath.Dir(name) != folder {
+		t.Errorf("the meter's port is called %s", name)
+	}
+	first, err := filepath.EvalSymlinks(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := b.Unplug(rig.Meter); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := os.Lstat(name); err == nil {
+		t.Error("a pulled cable has a port")
+	}
+	again, err := b.Replug(rig.Meter, true)
+	if err != nil || again != name {
+		t.Errorf("plugged in again it is %q, %v", again, err)
+	}
+	second, err := filepath.EvalSymlinks(name)
+	if err != nil || second == first {
+		t.Errorf("the port behind it was %s and is %s, %v", first, second, err)
+	}
+	p, err := b.Opener()(ctx, name, instruments.Line{Baud: 9600})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := p.Close(); err != nil {
+		t.Error(err)
+	}
 }

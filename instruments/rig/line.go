@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"sync"
 
 	"sealworthy/instruments"
@@ -18,6 +20,7 @@ type line struct {
 	name   string
 	device *device
 	pty    *pseudo // nil in memory
+	link   bool    // name is a link to the pty
 	strict bool
 
 	toRig, toDriver *wire.Flight
@@ -46,6 +49,13 @@ func plug(c clock.Clock, d *device, o Options, not string) (*line, error) {
 		}
 	}
 	l.pty, l.name, d.lastPty = p, p.name, p.name
+	if o.Folder != "" {
+		l.name, l.link = filepath.Join(o.Folder, d.name), true
+		_ = os.Remove(l.name) // of a cable that was pulled before
+		if err := os.Symlink(p.name, l.name); err != nil {
+			return nil, errors.Join(fmt.Errorf("no lasting name for the %s: %w", d.name, err), p.Close())
+		}
+	}
 	l.toRig, l.toDriver = wire.NewFlight(c), wire.NewFlight(c)
 	d.attach(wire.New(c, p, l.toRig, l.toDriver))
 	return l, nil
@@ -90,6 +100,9 @@ func (l *line) cut() {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.gone = true
+	if l.link {
+		_ = os.Remove(l.name) // a pulled cable has no port
+	}
 }
 
 func noSuchPort(name string) error {

@@ -20,9 +20,13 @@ const (
 type Options struct {
 	Seed        uint64 // draws every gain, offset and noise
 	MemoryPorts bool   // no pty: ports that only Opener of the same bench opens
-	AmbientC    float64
-	LeadsOhm    float64  // both leads and clips together; 0.1; negative is none
-	Buttons     []string // boards whose button a relay can press
+	// Folder gets a link to each instrument's pty, named as the instrument. It is the
+	// name of the port then, and stays the same when the instrument is plugged in
+	// again. "": the ptys' own names, which the system gives anew each time.
+	Folder   string
+	AmbientC float64
+	LeadsOhm float64  // both leads and clips together; 0.1; negative is none
+	Buttons  []string // boards whose button a relay can press
 	// Channels maps a relay channel to a terminal. Default: channel i+1 is
 	// terminal i of Load.Terminals.
 	Channels map[int]string

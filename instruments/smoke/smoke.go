@@ -34,18 +34,44 @@ type Watcher interface {
 	Ask(ctx context.Context, question string) (yes bool, err error)
 }
 
+// Found is what a trial tells that no question does.
+type Found struct {
+	// LimitStepA is the step of a supply's limit where it is coarser than its profile
+	// says; 0: it is as the profile says.
+	LimitStepA float64
+}
+
 // Try goes through one instrument.
-func Try(ctx context.Context, c clock.Clock, x *bench.Connected, p *profile.Profile, w Watcher) error {
+func Try(ctx context.Context, c clock.Clock, x *bench.Connected, p *profile.Profile, w Watcher) (found Found, err error) {
 	switch {
 	case x.Supply != nil:
 		return trySupply(ctx, c, x.Supply, w)
 	case x.Meter != nil:
-		return tryMeter(ctx, x.Meter, p, w)
+		return found, tryMeter(ctx, x.Meter, p, w)
 	}
-	return tryRelays(ctx, c, x.Relays, p, w)
+	return found, tryRelays(ctx, c, x.Relays, p, w)
 }
 
-func trySupply(ctx context.Context, c clock.Clock, s instruments.Supply, w Watcher) (err error) {
+// Limits that tell a coarse step: with one of 10 mA the first comes out wrong and the
+// second right (common practice, no source).
+const (
+	betweenStepsA = 0.013
+	onStepsA      = 0.020
+	coarseStepA   = 0.010
+)
+
+// limitStep finds out whether a limit goes in coarser steps than the profile says.
+func limitStep(ctx context.Context, s instruments.Supply) (stepA float64, err error) {
+	if err = s.Set(ctx, tryVolts, betweenStepsA); err == nil || !errors.Is(err, instruments.ErrNotSet) {
+		return 0, err
+	}
+	if s.Set(ctx, tryVolts, onStepsA) != nil {
+		return 0, err // something else is wrong
+	}
+	return coarseStepA, s.Set(ctx, tryVolts, tryAmps)
+}
+
+func trySupply(ctx context.Context, c clock.Clock, s instruments.Supply, w Watcher) (found Found, err error) {
 	// Whatever happens from here on, the last word is off.
 	defer func() {
 		if off := s.Off(context.WithoutCancel(ctx)); off != nil {
@@ -53,54 +79,63 @@ func trySupply(ctx context.Context, c clock.Clock, s instruments.Supply, w Watch
 		}
 	}()
 	if err := s.Off(ctx); err != nil {
-		return err
+		return found, err
 	}
 	say(w, "The output is off, confirmed.")
 	if err := s.Set(ctx, tryVolts, tryAmps); err != nil {
-		return err
+		return found, err
 	}
 	say(w, "Set to %.1f V and %.0f mA with the output off, and read back.", tryVolts, tryAmps*1000)
+	if found.LimitStepA, err = limitStep(ctx, s); err != nil {
+		return found, err
+	}
+	if found.LimitStepA > 0 {
+		say(w, "Its limit goes in steps of %.0f mA: its profile needs step_amps = %g.", 1000*found.LimitStepA, found.LimitStepA)
+	}
+	if err := s.Set(ctx, tryVolts, tryAmps); err != nil {
+		return found, err
+	}
 	if pr, ok := s.(instruments.Protector); ok {
 		switch err := pr.Protect(ctx, 2*tryVolts, 5*tryAmps); {
 		case errors.Is(err, instruments.ErrNoProtection):
 			say(w, "Its profile has no over-voltage or over-current protection.")
 		case err != nil:
-			return err
+			return found, err
 		default:
 			say(w, "Its protection is set to %.1f V and %.0f mA, and read back.", 2*tryVolts, 5*tryAmps*1000)
 		}
 	}
 	if err := readings(ctx, s, 1, w, instruments.Voltage, instruments.Current); err != nil {
-		return err
+		return found, err
 	}
 	yes, err := w.Ask(ctx, "Is nothing connected to the supply? Then its output goes on at 1 V and 10 mA for a second.")
 	if err != nil {
-		return err
+		return found, err
 	}
 	if !yes {
 		say(w, "The output was left off.")
-		return nil
+		return found, nil
 	}
 	if err := s.On(ctx); err != nil {
-		return err
+		return found, err
 	}
 	say(w, "The output is ON.")
 	if err := c.Wait(ctx, nil, c.Now().Add(onFor)); err != nil {
-		return err
+		return found, err
 	}
 	if err := readings(ctx, s, 3, w, instruments.Voltage, instruments.Current); err != nil {
-		return err
+		return found, err
 	}
 	limiting, err := s.Limiting(ctx)
 	if err != nil {
-		return err
+		return found, err
 	}
 	say(w, "%s", holdsBack(limiting))
 	if err := s.Off(ctx); err != nil {
-		return err
+		return found, err
 	}
 	say(w, "The output is off, confirmed.")
-	return readings(ctx, s, 1, w, instruments.Voltage)
+	return found, readings(ctx, s, 1, w, instruments.Voltage)
 }
 
 func tryMeter(ctx context.Context, m instruments.Meter, p *profile.Profile, w Watcher) error {

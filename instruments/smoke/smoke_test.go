@@ -58,7 +58,7 @@ func TestOnTheSimulatedBench(t *testing.T) {
 					t.Error("asked with the output on")
 				}
 			}}
-			if err := Try(ctx, c, x, p, &out); err != nil {
+			if found, err := Try(ctx, c, x, p, &out); err != nil || found != (Found{}) {
 				t.Errorf("%s: %v\n%s", which, err, out.String())
 			}
 			want := map[string]string{"supply": "output is ON", "meter": "Range 200 mA is fixed", "relays": "Relay 2 is closed"}[which]

@@ -38,23 +38,25 @@ type Known struct {
 	About string `json:"about"`
 	// Profile is what an instrument's profile needs for it; "": nothing.
 	Profile string `json:"profile,omitempty"`
+	// SupplyOnly: no other instrument can have it.
+	SupplyOnly bool `json:"supply_only,omitempty"`
 }
 
 // List gives all oddities. Each is common practice, no source.
 func List() []Known {
 	return []Known{
-		{Prompt, `sends "> " when it is ready, after each command and each reply`, `[talk] prompt = "> "`},
+		{Prompt, `sends "> " when it is ready, after each command and each reply`, `[talk] prompt = "> "`, false},
 		{Annotated, `writes what it measures as "V=12.003 V"; a meter as "READ=12.003"`,
-			`pattern = '[A-Z]+=(?P<value>\S+)( (?P<unit>[VA]))?' at what is measured`},
-		{Shortest, `writes numbers in shortest form: "12" after "11.99", "5E-05" after "0.0123"`, ""},
-		{Unquoted, `writes errors without quotes: 0,No error`, ""},
-		{OneField, "says who it is in one field", ""},
-		{FiveFields, "says who it is in five fields", ""},
-		{Slow, fmt.Sprintf("takes %d ms for each command", SlowCommand.Milliseconds()), ""},
-		{Coarse, "sets its limit in steps of 10 mA", "step_amps = 0.01"},
-		{NoLimiting, "can't be asked whether it holds the current back", "no limiting line under [supply]"},
-		{Remote, "takes no setting before it is told to be in remote mode", `[talk] remote = "SYST:REM", local = "SYST:LOC"`},
-		{Echo, "sends back each byte that it gets", "[talk] echo = true"},
+			`pattern = '[A-Z]+=(?P<value>\S+)( (?P<unit>[VA]))?' at what is measured`, false},
+		{Shortest, `writes numbers in shortest form: "12" after "11.99", "5E-05" after "0.0123"`, "", false},
+		{Unquoted, `writes errors without quotes: 0,No error`, "", false},
+		{OneField, "says who it is in one field", "", false},
+		{FiveFields, "says who it is in five fields", "", false},
+		{Slow, fmt.Sprintf("takes %d ms for each command", SlowCommand.Milliseconds()), "", false},
+		{Coarse, "sets its limit in steps of 10 mA", "step_amps = 0.01", true},
+		{NoLimiting, "can't be asked whether it holds the current back", "no limiting line under [supply]", true},
+		{Remote, "takes no setting before it is told to be in remote mode", `[talk] remote = "SYST:REM", local = "SYST:LOC"`, true},
+		{Echo, "sends back each byte that it gets", "[talk] echo = true", false},
 	}
 }
 
@@ -83,6 +85,13 @@ func Parse(s string) (Oddities, error) {
 
 // Has tells whether an instrument has this oddity.
 func (o Oddities) Has(n Name) bool { return slices.Contains(o, n) }
+
+// For leaves out what only a supply can have.
+func (o Oddities) For(supply bool) Oddities {
+	return slices.DeleteFunc(slices.Clone(o), func(n Name) bool {
+		return !supply && slices.ContainsFunc(List(), func(k Known) bool { return k.Name == n && k.SupplyOnly })
+	})
+}
 
 // SlowCommand is what a slow supply takes for each command.
 const SlowCommand = 250 * time.Millisecond
