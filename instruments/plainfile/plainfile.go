@@ -51,7 +51,7 @@ func read(path string, most int64, stat func(string) (fs.FileInfo, error), open 
 		return nil, err
 	}
 	if int64(len(src)) > most {
-		return nil, fmt.Errorf("%s is %w: more than %d MB", path, ErrTooLarge, most>>20)
+		return nil, fmt.Errorf("%s is %w: more than %d kB", path, ErrTooLarge, most>>10)
 	}
 	return src, nil
 }
