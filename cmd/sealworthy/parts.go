@@ -117,7 +117,9 @@ func partLines(parts []plan.Part) []partLine {
 		if m := lastWords.FindStringSubmatch(p.Name); m != nil {
 			stem, variant = m[1], m[2]
 		}
-		i := slices.IndexFunc(out, func(l partLine) bool { return l.figures == words.PartFigures(p) && strings.HasPrefix(l.names, stem+" ") })
+		i := slices.IndexFunc(out, func(l partLine) bool {
+			return l.figures == words.PartFigures(p) && strings.HasPrefix(l.names, stem+" ")
+		})
 		if i >= 0 && stems[i] == stem && variant != "" {
 			out[i].names += ", " + variant
 			continue
