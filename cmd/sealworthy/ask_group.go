@@ -9,6 +9,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/sketch"
 	"sealworthy/compare/words"
 )
 
@@ -224,14 +225,9 @@ func (a *asker) load(l *plan.DraftLight) (err error) {
 	return err
 }
 
-// fits: a part is made for what feeds the model.
-func (a *asker) fits(p plan.Part) bool {
-	return p.RatedVolts == 0 || p.RatedVolts >= 0.9*a.d.Jack.Volts && p.RatedVolts <= 1.25*a.d.Jack.Volts
-}
-
 // part asks for a part by number, or by words of its name.
 func (a *asker) part(text string, kind plan.PartKind) (plan.Part, error) {
-	parts := slices.DeleteFunc(a.book.Parts(), func(p plan.Part) bool { return p.Kind != kind || !a.fits(p) })
+	parts := slices.DeleteFunc(a.book.Parts(), func(p plan.Part) bool { return p.Kind != kind || !sketch.Fits(p, a.d.Jack.Volts) })
 	if parts == nil {
 		parts = slices.DeleteFunc(a.book.Parts(), func(p plan.Part) bool { return p.Kind != kind })
 	}

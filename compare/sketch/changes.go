@@ -1,0 +1,311 @@
+package sketch
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"sealworthy/compare/plan"
+)
+
+// Changes are what a filled-in form asks for: what differs from what the plan says, by
+// the path of each field. Fields that aren't in it stay. A number may have a unit; what
+// is no number goes on to the plan as it is, which says so. after is the place, by its
+// new name.
+func Changes(fields []Field, book *plan.Book, at Place, filled map[string]string) (changes []plan.Change, after Place) {
+	after = at
+	var rename []plan.Change
+	for _, f := range fields {
+		v, ok := filled[f.Path]
+		v = strings.Join(strings.Fields(v), " ")
+		if !ok || v == f.Value {
+			continue
+		}
+		switch {
+		case f.Key == "name":
+			rename = append(rename, plan.Rename(at.Path(), v))
+			after.Name = v
+		case f.Key == fedBy:
+			changes = append(changes, moved(at, f.Value, v)...)
+		case f.Input == Part && f.Light > 0:
+			changes = append(changes, another(f, book, v))
+		case v == "" && f.Value != "":
+			changes = append(changes, plan.Drop(f.Path))
+		default:
+			changes = append(changes, plan.Put(f.Path, valueOf(f, v)))
+		}
+	}
+	return append(changes, rename...), after
+}
+
+// valueOf is what a plan says for what was typed.
+func valueOf(f Field, text string) any {
+	switch f.Input {
+	case Whole:
+		if n, err := strconv.ParseInt(text, 10, 64); err == nil {
+			return n
+		}
+	case Number:
+		if x, ok := plan.NumberOf(f.Key, text); ok {
+			if n := int64(x); float64(n) == x && !strings.ContainsAny(text, ".,") {
+				return n // as a maker writes it
+			}
+			return x
+		}
+	case List:
+		return listed(text)
+	}
+	if n, err := strconv.ParseInt(text, 10, 64); f.Key == "pin" && err == nil && n >= 0 {
+		return n
+	}
+	return text
+}
+
+// listed parts texts by their commas.
+func listed(text string) []string {
+	var out []string
+	for _, s := range strings.Split(text, ",") {
+		if s = strings.TrimSpace(s); s != "" {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// moved are the changes that hang a group on something else.
+func moved(at Place, was, to string) (out []plan.Change) {
+	path := at.Path()
+	onBoard := func(v string) bool { return !strings.HasPrefix(v, "joint ") }
+	joint, _ := strings.CutPrefix(to, "joint ")
+	output, board, _ := strings.Cut(to, " of ")
+	n, _ := strconv.Atoi(output) // what is none, the plan refuses
+	switch {
+	case onBoard(was) && onBoard(to):
+		return []plan.Change{plan.Put(path+".board", board), plan.Put(path+".output", n)}
+	case onBoard(was):
+		return []plan.Change{plan.Drop(path + ".board"), plan.Put(path+".output", 1), plan.Drop(path + ".output"), plan.Put(path+".joint", joint)}
+	case onBoard(to):
+		return []plan.Change{plan.Put(path+".joint", joint), plan.Drop(path + ".joint"), plan.Put(path+".board", board), plan.Put(path+".output", n)}
+	}
+	return []plan.Change{plan.Put(path+".joint", joint)}
+}
+
+// another is the change to another part: one of its own kind goes in its place, one of
+// another kind begins anew with what such a light must have.
+func another(f Field, book *plan.Book, name string) plan.Change {
+	if name == "as found" {
+		path, _, _ := strings.Cut(f.Path, ".lights")
+		return plan.Put(path+".lights", name)
+	}
+	light, err := LightOf(book, name)
+	if err != nil {
+		return plan.Put(f.Path, name) // the plan says which are nearest
+	}
+	if f.Key == "lights" {
+		return plan.Put(f.Path, []plan.Table{light})
+	}
+	if old, err := book.Find(f.Value); err == nil && sameKind(book, old.Kind, name) {
+		return plan.Put(f.Path, name)
+	}
+	return plan.Put(strings.TrimSuffix(f.Path, ".part"), light)
+}
+
+func sameKind(book *plan.Book, kind plan.PartKind, name string) bool {
+	p, err := book.Find(name)
+	return err == nil && p.Kind == kind
+}
+
+// usualOhms is put beside a bare LED that has just been chosen: a maker's usual
+// resistor at 12 V for some 20 mA and less. It stands in the form to be changed.
+// Common practice, no source.
+const usualOhms = 470
+
+// LightOf is a light of a part with what it must have, to begin with. The error is
+// that of the book.
+func LightOf(book *plan.Book, name string) (plan.Table, error) {
+	p, err := book.Find(name)
+	if err != nil {
+		return nil, err
+	}
+	t := plan.Table{{Key: "part", Value: p.Name}}
+	switch p.Kind {
+	case plan.PartStrip:
+		t = append(t, plan.KeyValue{Key: "segments", Value: 1})
+	case plan.PartLED:
+		t = append(t, plan.KeyValue{Key: "ohms", Value: usualOhms})
+	}
+	return t, nil
+}
+
+// Remove are the changes that take a place out. What hangs on a joint or return then
+// hangs on what that hung on; what closed under or inside a closure, on what that closes
+// inside of. The error says what must go first.
+func Remove(p *plan.Plan, said plan.Said, at Place) ([]plan.Change, error) {
+	var out []plan.Change
+	hang := func(kind, name, key, was, on string) {
+		path := plan.PathOf(kind, name, key)
+		if v, ok := said.At(path); !ok || v != was {
+			return
+		}
+		if on == "" {
+			out = append(out, plan.Drop(path))
+			return
+		}
+		out = append(out, plan.Put(path, on))
+	}
+	switch at.Kind {
+	case "joint":
+		on := ""
+		for _, j := range p.Joints {
+			if j.Name == at.Name {
+				on = j.From
+			}
+		}
+		eachNamed(p, func(kind, name string) {
+			hang(kind, name, "joint", at.Name, on)
+			hang(kind, name, "from", at.Name, on)
+		})
+	case "return":
+		on := ""
+		for _, r := range p.Returns {
+			if r.Name == at.Name {
+				on = r.To
+			}
+		}
+		eachNamed(p, func(kind, name string) {
+			hang(kind, name, "return", at.Name, on)
+			hang(kind, name, "to", at.Name, on)
+		})
+	case "closure":
+		in := ""
+		for _, c := range p.Closures {
+			if c.Name == at.Name {
+				in = c.Inside
+			}
+		}
+		eachNamed(p, func(kind, name string) {
+			hang(kind, name, "closure", at.Name, in)
+			hang(kind, name, "inside", at.Name, in)
+		})
+	case "board":
+		var groups []string
+		for _, g := range p.Groups {
+			if g.Board == at.Name {
+				groups = append(groups, strconv.Quote(g.Name))
+			}
+		}
+		if groups != nil {
+			return nil, fmt.Errorf("board %q feeds %s: hang them on something else first, or take them out", at.Name, strings.Join(groups, " and "))
+		}
+	}
+	return append(out, plan.Drop(at.Path())), nil
+}
+
+// eachNamed goes through all tables with a name.
+func eachNamed(p *plan.Plan, do func(kind, name string)) {
+	for _, c := range p.Closures {
+		do("closure", c.Name)
+	}
+	for _, j := range p.Joints {
+		do("joint", j.Name)
+	}
+	for _, r := range p.Returns {
+		do("return", r.Name)
+	}
+	for _, b := range p.Boards {
+		do("board", b.Name)
+	}
+	for _, g := range p.Groups {
+		do("group", g.Name)
+	}
+}
+
+// New is what is known of a place that is to be added.
+type New struct {
+	Place
+	On   string // what it hangs on: a jack, joint or return; of a group as Feeds writes it; of a closure what it closes inside of
+	Part string // of a board or a group
+}
+
+// Added is the change that adds a place. Where closures are several and what it hangs
+// on names none, it closes under the one of its neighbour there, else the outermost.
+func Added(p *plan.Plan, said plan.Said, book *plan.Book, n New) (plan.Change, error) {
+	var keys plan.Table
+	say := func(key string, v any) { keys = append(keys, plan.KeyValue{Key: key, Value: v}) }
+	switch n.Kind {
+	case "closure":
+		if n.On != "" {
+			say("inside", n.On)
+		}
+	case "joint":
+		say("from", n.On)
+	case "return":
+		say("to", n.On)
+	case "board":
+		say("part", n.Part)
+		say("joint", n.On)
+		if c := closureFor(p, said, n.On, ""); c != "" {
+			say("closure", c)
+		}
+	case "group":
+		light, err := LightOf(book, n.Part)
+		if err != nil {
+			return plan.Change{}, err
+		}
+		say("name", n.Name)
+		joint, isJoint := strings.CutPrefix(n.On, "joint ")
+		output, board, _ := strings.Cut(n.On, " of ")
+		if isJoint {
+			board = ""
+		}
+		if c := closureFor(p, said, joint, board); c != "" {
+			say("closure", c)
+		}
+		if isJoint {
+			say("joint", joint)
+		} else {
+			number, _ := strconv.Atoi(output) // what is none, the plan refuses
+			say("board", board)
+			say("output", number)
+		}
+		say("lights", []plan.Table{light})
+		return plan.Add("group", "", keys), nil
+	default:
+		return plan.Change{}, fmt.Errorf("a %s isn't added here; write it in an editor", n.Kind)
+	}
+	return plan.Add(n.Kind, n.Name, keys), nil
+}
+
+// closureFor is what closes over something that is added; "": it goes without saying.
+func closureFor(p *plan.Plan, said plan.Said, joint, board string) string {
+	var closures []string
+	for _, c := range p.Closures {
+		if said.Has(plan.PathOf("closure", c.Name)) {
+			closures = append(closures, c.Name)
+		}
+	}
+	if len(closures) < 2 {
+		return ""
+	}
+	for _, b := range p.Boards {
+		if b.Name == board && b.Closure != "" {
+			return ""
+		}
+		if b.Name == board {
+			joint = b.Joint
+		}
+	}
+	for _, g := range slices.Backward(p.Groups) {
+		beside := board != "" && g.Board == board || board == "" && g.Board == "" && g.Joint == joint
+		if beside && slices.Contains(closures, g.Closure) {
+			return g.Closure
+		}
+	}
+	for _, j := range p.Joints {
+		if j.Name == joint && j.Closure != "" {
+			return ""
+		}
+	}
+	return closures[len(closures)-1] // inner ones stand before those that they close inside of
+}

@@ -1,0 +1,339 @@
+package sketch
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"sealworthy/compare/budget"
+	"sealworthy/compare/fault"
+	"sealworthy/compare/plan"
+)
+
+func brackwater(t *testing.T) []byte {
+	t.Helper()
+	src, err := os.ReadFile("../../testdata/brackwater/plan.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return src
+}
+
+type fataler interface {
+	Helper()
+	Fatalf(string, ...any)
+}
+
+func read(t fataler, src []byte) (*plan.Plan, plan.Said) {
+	t.Helper()
+	p, problems := plan.Parse("plan.toml", src)
+	if len(problems) > 0 {
+		t.Fatalf("%v\n%s", problems[0], src)
+	}
+	said, err := plan.ReadSaid(src)
+	if err != nil {
+		t.Fatalf("%v", err)
+	}
+	return p, said
+}
+
+// flat lists the nodes of a tree.
+func flat(ns []Node) (out []Node) {
+	for _, n := range ns {
+		out = append(append(out, n), flat(n.Nodes)...)
+	}
+	return out
+}
+
+// The tree has every place once, under what feeds it; its current is that of all below
+// it and its own, its volts are those above less the drop, and what goes dark is what
+// hangs below: three things that the tree isn't made from.
+func TestTreeOfBrackwater(t *testing.T) {
+	p, said := read(t, brackwater(t))
+	b, err := budget.Of(p, budget.At{}, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	tree := Tree(p, b)
+	var got []Place
+	for _, n := range flat(tree) {
+		got = append(got, n.Place)
+	}
+	for _, at := range Places(p, said) {
+		if n := count(got, at); at.Kind != "closure" && n != 1 {
+			t.Errorf("%s stands there %d times", at.Path(), n)
+		}
+	}
+	for _, n := range flat(tree) {
+		if !(n.LowA <= n.Amps && n.Amps <= n.HighA) {
+			t.Errorf("%s: %g A, from %g to %g", n.Path(), n.Amps, n.LowA, n.HighA)
+		}
+		if n.Kind != "joint" && n.Kind != "jack" || slices.ContainsFunc(n.Holds, func(h string) bool { return strings.Contains(h, "converter") || strings.Contains(h, "step") }) {
+			continue
+		}
+		sum := 0.0
+		for _, x := range n.Nodes {
+			sum += x.Amps
+			if x.Kind == "joint" && !behindConverter(x) && math.Abs(n.Volts-x.DropV-x.Volts) > 0.02 {
+				t.Errorf("%s: %g V, and %g V behind a drop of %g V at %s", n.Path(), n.Volts, x.Volts, x.DropV, x.Path())
+			}
+		}
+		if len(n.Nodes) > 0 && !slices.ContainsFunc(flat(n.Nodes), behindConverter) && math.Abs(sum-n.Amps) > 0.01*n.Amps {
+			t.Errorf("%s: %g A, and %g A all told below it", n.Path(), n.Amps, sum)
+		}
+		if n.Kind != "joint" {
+			continue
+		}
+		var below []string
+		for _, x := range flat(n.Nodes) {
+			if x.Kind == "group" && slices.Contains(faultsAt(t, p, n.Name), x.Name) {
+				below = append(below, x.Name)
+			}
+		}
+		if slices.Sort(below); !slices.Equal(below, slices.Sorted(slices.Values(n.Dark))) {
+			t.Errorf("%s: %q goes dark, and %q hangs on it", n.Path(), n.Dark, below)
+		}
+	}
+}
+
+// faultsAt are the groups that an open joint darkens, by the list of faults.
+func faultsAt(t *testing.T, p *plan.Plan, joint string) (out []string) {
+	t.Helper()
+	for _, g := range p.Groups {
+		if slices.Contains(fault.Path(p, g), joint) && !g.Sealed {
+			out = append(out, g.Name)
+		}
+	}
+	return out
+}
+
+func behindConverter(n Node) bool {
+	return slices.ContainsFunc(n.Holds, func(h string) bool { return strings.Contains(h, "step") || strings.Contains(h, "linear") })
+}
+
+func count(of []Place, at Place) (n int) {
+	for _, x := range of {
+		if x == at {
+			n++
+		}
+	}
+	return n
+}
+
+func TestTreeWithoutBudget(t *testing.T) {
+	p, _ := read(t, brackwater(t))
+	for _, n := range flat(Tree(p, nil)) {
+		if n.Known {
+			t.Errorf("%s has figures", n.Path())
+		}
+	}
+}
+
+// A field that is left as it is changes nothing, whatever the place.
+func TestFormLeftAsItIs(t *testing.T) {
+	src := brackwater(t)
+	p, said := read(t, src)
+	for _, at := range Places(p, said) {
+		fields, err := Fields(p, said, at)
+		if err != nil {
+			t.Fatal(err)
+		}
+		filled := map[string]string{}
+		for _, f := range fields {
+			filled[f.Path] = f.Value
+			if f.Input == Choice && f.Value != "" && !slices.ContainsFunc(f.Choices, func(o Option) bool { return o.Value == f.Value }) {
+				t.Errorf("%s: %q is none of its choices", f.Path, f.Value)
+			}
+		}
+		if c, _ := Changes(fields, plan.BuiltIn(), at, filled); c != nil {
+			t.Errorf("%s: %v", at.Path(), c)
+		}
+	}
+	if _, err := Fields(p, said, Place{"group", "nobody"}); err == nil {
+		t.Error("fields of nothing")
+	}
+}
+
+// Forms filled in at random, places taken out and added at random, one after another: the
+// plan says then what was filled in, or it was refused and nothing has changed.
+func TestSketchSequences(t *testing.T) {
+	start := brackwater(t)
+	book := plan.BuiltIn()
+	rapid.Check(t, func(t *rapid.T) {
+		src := start
+		for range rapid.IntRange(1, 6).Draw(t, "steps") {
+			p, said := read(t, src)
+			at := rapid.SampledFrom(Places(p, said)).Draw(t, "place")
+			switch rapid.IntRange(0, 5).Draw(t, "what") {
+			case 0:
+				src = taken(t, p, said, at, src)
+			case 1:
+				src = added(t, p, said, book, src)
+			default:
+				src = filledIn(t, p, said, book, at, src)
+			}
+		}
+	})
+}
+
+func taken(t *rapid.T, p *plan.Plan, said plan.Said, at Place, src []byte) []byte {
+	changes, err := Remove(p, said, at)
+	if err != nil {
+		return src
+	}
+	out, err := plan.EditAll(src, changes, plan.Options{})
+	if err != nil {
+		if at.Kind != "jack" && len(p.Groups) > 1 {
+			t.Fatalf("%s can't be taken out: %v", at.Path(), err)
+		}
+		return src
+	}
+	after, saidAfter := read(t, out)
+	if Has(after, saidAfter, at) || len(after.Groups) < len(p.Groups)-1 || at.Kind != "group" && len(after.Groups) != len(p.Groups) {
+		t.Fatalf("%s taken out:\n%s", at.Path(), out)
+	}
+	return out
+}
+
+func added(t *rapid.T, p *plan.Plan, said plan.Said, book *plan.Book, src []byte) []byte {
+	n := New{Place: Place{rapid.SampledFrom([]string{"group", "joint", "board", "closure"}).Draw(t, "kind"), rapid.SampledFrom([]string{"yawl", "fore peak", "cat's eye"}).Draw(t, "name")}}
+	feed := rapid.SampledFrom(Feeds(p)).Draw(t, "on").Value
+	switch n.Kind {
+	case "group":
+		n.On, n.Part = feed, rapid.SampledFrom([]string{"strip amber 12 V", "red 1.8 mm", "smd red 12 V"}).Draw(t, "part")
+	case "board", "joint":
+		n.On, n.Part = rapid.SampledFrom(p.Joints).Draw(t, "joint").Name, "single blinker"
+	}
+	c, err := Added(p, said, book, n)
+	if err != nil {
+		t.Fatalf("%v", err)
+	}
+	out, err := plan.EditAll(src, []plan.Change{c}, plan.Options{})
+	if err != nil {
+		if !strings.Contains(err.Error(), "name") && !strings.Contains(err.Error(), "already") {
+			t.Fatalf("%v: %v", c, err)
+		}
+		return src
+	}
+	if after, saidAfter := read(t, out); !Has(after, saidAfter, n.Place) {
+		t.Fatalf("%v isn't there:\n%s", c, out)
+	}
+	return out
+}
+
+func filledIn(t *rapid.T, p *plan.Plan, said plan.Said, book *plan.Book, at Place, src []byte) []byte {
+	fields, err := Fields(p, said, at)
+	if err != nil {
+		t.Fatalf("%v", err)
+	}
+	filled := map[string]string{}
+	for range rapid.IntRange(1, 3).Draw(t, "fields") {
+		f := rapid.SampledFrom(fields).Draw(t, "field")
+		filled[f.Path] = drawValue(t, f)
+	}
+	changes, after := Changes(fields, book, at, filled)
+	out, err := plan.EditAll(src, changes, plan.Options{})
+	if err != nil {
+		return src
+	}
+	p, said = read(t, out)
+	again, err := Fields(p, said, after)
+	if err != nil {
+		t.Fatalf("%v:\n%s", err, out)
+	}
+	for _, f := range again {
+		path := strings.Replace(f.Path, after.Path(), at.Path(), 1)
+		want, ok := filled[path]
+		if want = strings.Join(strings.Fields(want), " "); !ok || f.Input == Number && !sameNumber(f.Key, f.Value, want) && f.Value != want || f.Input == List {
+			if ok && f.Input == Number {
+				t.Fatalf("%s is %q, not %q", f.Path, f.Value, want)
+			}
+			continue
+		}
+		if f.Input != Number && f.Value != want {
+			t.Fatalf("%s is %q, not %q:\n%s", f.Path, f.Value, want, out)
+		}
+	}
+	return out
+}
+
+func sameNumber(key, a, b string) bool {
+	x, ok1 := plan.NumberOf(key, a)
+	y, ok2 := plan.NumberOf(key, b)
+	return ok1 && ok2 && math.Abs(x-y) <= 1e-9*math.Abs(x)
+}
+
+func drawValue(t *rapid.T, f Field) string {
+	switch f.Input {
+	case Choice:
+		v := []string{}
+		for _, o := range f.Choices {
+			v = append(v, o.Value)
+		}
+		if !f.Must {
+			v = append(v, "")
+		}
+		if len(v) == 0 {
+			return f.Value
+		}
+		return rapid.SampledFrom(v).Draw(t, "choice")
+	case Part:
+		return rapid.SampledFrom([]string{"strip amber 12 V", "red 1.8 mm", "smd red 12 V", "two-output blinker", "as found", "no such part"}).Draw(t, "part")
+	case Whole:
+		return rapid.SampledFrom([]string{"1", "7", "0", "many", ""}).Draw(t, "whole")
+	case Number:
+		return rapid.SampledFrom([]string{"12", "0.5", "4k7", "30 cm", "470", "-1", "much", ""}).Draw(t, "number")
+	}
+	return rapid.SampledFrom([]string{"after lamps", "3", `the "old" one`, "red, black", "keel", ""}).Draw(t, "text")
+}
+
+func TestChangesKeepWhatAMakerTypes(t *testing.T) {
+	src := []byte(strings.Join([]string{`build = "Gig"`, "[jack.main]", "volts = 12", "[closure.hull]", "[closure.deck]", "[[group]]", `name = "bow"`, `closure = "hull"`,
+		`lights = [ { part = "red 1.8 mm", ohms = 470 } ]   # two`, ""}, "\n"))
+	for _, c := range []struct{ path, typed, line string }{
+		{"group.bow.lights[0].ohms", "1k", `lights = [ { part = "red 1.8 mm", ohms = 1000 } ]   # two`},
+		{"group.bow.lights[0].ohms", "560", `lights = [ { part = "red 1.8 mm", ohms = 560 } ]   # two`},
+		{"group.bow.lights[0].count", "2", `lights = [ { part = "red 1.8 mm", ohms = 470, count = 2 } ]   # two`},
+		{"group.bow.lights[0].part", "amber 1.8 mm", `lights = [ { part = "amber 1.8 mm", ohms = 470 } ]   # two`},
+		{"group.bow.lights[0].part", "strip amber 12 V", `lights = [ { part = "strip amber 12 V", segments = 1 } ]   # two`},
+		{"group.bow.lights[0].part", "as found", `lights = "as found"   # two`},
+		{"group.bow.wire.length_mm", "18 cm", `wire = { length_mm = 180 }`},
+		{"group.bow.wire.pin", "3", `wire = { pin = 3 }`},
+		{"group.bow.closure", "deck", `closure = "deck"`},
+		{"group.bow.see", " two  red ones ", `see = "two red ones"`},
+		{"closure.hull.must_hold", "ballast, light pipe", `must_hold = ["ballast", "light pipe"]`},
+		{"jack.main.adapter_amps", "1500 mA", "adapter_amps = 1.5"},
+	} {
+		p, said := read(t, src)
+		kind, rest, _ := strings.Cut(c.path, ".")
+		name, _, _ := strings.Cut(rest, ".")
+		fields, err := Fields(p, said, Place{kind, name})
+		if err != nil {
+			t.Fatal(err)
+		}
+		changes, _ := Changes(fields, plan.BuiltIn(), Place{kind, name}, map[string]string{c.path: c.typed})
+		out, err := plan.EditAll(src, changes, plan.Options{})
+		if err != nil || !strings.Contains(string(out), "\n"+c.line+"\n") {
+			t.Errorf("%s: %q: %v\n%s", c.path, c.typed, err, out)
+		}
+	}
+}
+
+func TestCardsFitFirst(t *testing.T) {
+	cards := Cards(plan.BuiltIn(), 12, plan.PartStrip)
+	if !cards[0].Fits || cards[len(cards)-1].Fits || cards[0].Colour == "" {
+		t.Errorf("%+v", cards[0])
+	}
+	for _, c := range Cards(plan.BuiltIn(), 0) {
+		t.Errorf("%s is of no kind that was asked for", c.Name)
+	}
+	p, _ := read(t, brackwater(t))
+	if s := fmt.Sprint(Feeds(p)[0]); s != "{joint main jack main}" {
+		t.Error(s)
+	}
+}
