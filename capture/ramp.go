@@ -183,7 +183,7 @@ func (e *engine) dwell(ctx context.Context, s Step, p RampPoint, inrush time.Tim
 	e.out.stands = stands
 	blind, early := 0, 0
 	for {
-		r, err := e.rampReading(ctx, p.Volts == s.Volts)
+		r, err := e.rampReading(ctx, s, p.Volts == s.Volts)
 		if err != nil {
 			return err
 		}
@@ -249,15 +249,16 @@ func (e *engine) arrived(ctx context.Context, volts float64, most time.Duration,
 }
 
 // rampReading reads the draw at a point. A meter whose number the maker types
-// in is asked only where nothing else can tell.
-func (e *engine) rampReading(ctx context.Context, last bool) (*instruments.Reading, error) {
+// in is asked only where nothing else can tell; of a group that is measured next its
+// number serves for both.
+func (e *engine) rampReading(ctx context.Context, s Step, last bool) (*instruments.Reading, error) {
 	if !byHand(e.b.Meter) {
 		return e.read(ctx, RampStep)
 	}
 	if !byHand(e.b.Supply) {
 		return e.readBack(ctx, instruments.Current)
 	}
-	if last {
+	if last && (s.Kind != Power || s.Board != "") {
 		return e.read(ctx, RampStep)
 	}
 	return nil, nil

@@ -17,7 +17,7 @@ func rampVolts(top float64) []float64 {
 	var out []float64
 	step := max(0.5, top/12)
 	for v := min(1.5, top/2); v < top-step/2; v += step {
-		out = append(out, math.Round(v*100)/100)
+		out = append(out, math.Round(v*10)/10) // what a knob can be turned to
 	}
 	return append(out, top)
 }

@@ -134,7 +134,7 @@ func TestSupplyByHandSaysThatItCantSwitchOff(t *testing.T) {
 	f := &typist{}
 	s := &Supply{Face: f}
 	ctx := context.Background()
-	if err := s.Set(ctx, 12, 0.045); err != nil || !strings.Contains(f.asked[0].Text, "12.00 V") || !strings.Contains(f.asked[0].Text, "45 mA") {
+	if err := s.Set(ctx, 12, 0.045); err != nil || !strings.Contains(f.asked[0].Text, "12.0 V, limit 45 mA") {
 		t.Errorf("%v, %+v", err, f.asked)
 	}
 	if err := s.On(ctx); err != nil {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"sync"
 
 	"sealworthy/capture"
 	"sealworthy/instruments"
@@ -24,6 +25,31 @@ type Meter struct {
 	Bare         string // unit of a number typed without one; "" is mA
 	JackFuseAmps float64
 	BurdenOhm    float64
+
+	mu   sync.Mutex
+	lead func() string // what else is to be done before it's read; nil: nothing
+}
+
+// before has a supply say what is to be turned before the next reading.
+func (m *Meter) before(lead func() string) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.lead = lead
+}
+
+// question is what the next reading asks, with what is to be turned first.
+func (m *Meter) question(q instruments.Quantity) string {
+	m.mu.Lock()
+	lead := m.lead
+	m.lead = nil
+	m.mu.Unlock()
+	text := fmt.Sprintf("What does the meter show now? (%s)", q)
+	if lead != nil {
+		if first := lead(); first != "" {
+			text = first + " " + text
+		}
+	}
+	return text
 }
 
 var (
@@ -45,7 +71,7 @@ func (m *Meter) Describe() instruments.Description {
 // Read asks for the number on the display. Its half-width is the stated
 // accuracy with one unit of the last place that was typed.
 func (m *Meter) Read(ctx context.Context, q instruments.Quantity) (instruments.Reading, error) {
-	text := fmt.Sprintf("What does the meter show now? (%s)", q)
+	text := m.question(q)
 	for range asks {
 		asked := m.Clock.Now()
 		a, err := m.Face.Ask(ctx, capture.Question{Kind: capture.AskNumber, Text: text,

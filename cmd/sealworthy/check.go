@@ -70,14 +70,16 @@ func runCheck(_ context.Context, e env, args []string) (int, error) {
 	case *format && len(rest) == 0:
 		_, err := io.WriteString(e.stdout, record.Page())
 		return exitReady, err
-	case len(rest) != 1:
-		return exitUsage, misuse("check", "takes 1 argument(s), got %d", len(rest))
 	case len(answer) > 0 && strings.TrimSpace(*say) == "":
 		return exitUsage, misuse("check", "--answer needs what you say of it: --say TEXT")
 	case len(answer) == 0 && *say != "":
 		return exitUsage, misuse("check", "--say needs what it is about: --answer NAME")
 	}
-	dir, err := folderOf(rest[0])
+	named, err := oneBuild(f, rest)
+	if err != nil {
+		return exitUsage, err
+	}
+	dir, err := folderOf(named)
 	if err != nil {
 		return exitFailure, err
 	}

@@ -145,9 +145,16 @@ func parse(fs *flag.FlagSet, args []string, want int) ([]string, error) {
 // that the maker stands in.
 func parseBuild(fs *flag.FlagSet, args []string) (string, error) {
 	rest, err := parse(fs, args, -1)
-	switch {
-	case err != nil:
+	if err != nil {
 		return "", err
+	}
+	return oneBuild(fs, rest)
+}
+
+// oneBuild is the BUILD among what stands beside the flags, or the folder that the
+// maker stands in.
+func oneBuild(fs *flag.FlagSet, rest []string) (string, error) {
+	switch {
 	case len(rest) == 1:
 		return rest[0], nil
 	case len(rest) > 1:

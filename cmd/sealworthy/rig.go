@@ -7,7 +7,6 @@ import (
 	"math/rand/v2"
 	"os"
 	"os/signal"
-	"slices"
 	"sort"
 	"strings"
 
@@ -61,16 +60,16 @@ Ctrl-C; then, from another terminal:
 	list := f.Bool("list", false, "list the ways in which instruments differ, for --odd")
 	verbose := f.Bool("verbose", false, "say on stderr whenever the output goes on or off")
 	asJSON := f.Bool("json", false, "print the ports as JSON, and at the end each switching of the output")
-	want := 1
-	if slices.Contains(args, "--list") || slices.Contains(args, "-list") {
-		want = 0
-	}
-	rest, err := parse(f, args, want)
+	rest, err := parse(f, args, -1)
 	if err != nil {
 		return exitUsage, err
 	}
 	if *list {
 		return exitReady, listOddities(e, *asJSON)
+	}
+	dir, err := oneBuild(f, rest)
+	if err != nil {
+		return exitUsage, err
 	}
 	ro, err := oddBench(odds)
 	if err != nil {
@@ -79,7 +78,7 @@ Ctrl-C; then, from another terminal:
 	if *law != string(load.PlanLaw) && *law != string(load.OtherLaw) {
 		return exitUsage, misuse("rig", "no device law %q; there are plan and other", *law)
 	}
-	b, err := openBuild(e, rest[0])
+	b, err := openBuild(e, dir)
 	if err != nil {
 		return exitFailure, err
 	}
@@ -110,7 +109,7 @@ Ctrl-C; then, from another terminal:
 	if *asJSON {
 		err = writeJSON(e.stdout, rep)
 	} else {
-		sayRig(e, rep, rest[0])
+		sayRig(e, rep, dir)
 	}
 	if err == nil {
 		err = operate(ctx, e, &atRig{Bench: r, plan: b.plan, faults: seeded, seed: *seed, o: o}, *verbose, *asJSON)

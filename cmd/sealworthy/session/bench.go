@@ -223,7 +223,11 @@ func OpenBench(ctx context.Context, w World, p *plan.Plan, cfg *bench.Config, ov
 		}
 	}
 	if o.Meter == nil && cfg.Meter.Typed {
-		s.Meter = &byhand.Meter{Face: f, Clock: w.Clock, JackFuseAmps: cfg.Meter.FuseAmps}
+		typed := &byhand.Meter{Face: f, Clock: w.Clock, JackFuseAmps: cfg.Meter.FuseAmps}
+		s.Meter = typed
+		if hand, ok := s.Supply.(*byhand.Supply); ok {
+			hand.Meter = typed
+		}
 	}
 	if o.Relays != nil && p != nil {
 		s.Channels, s.Buttons = Channels(p, cfg)
