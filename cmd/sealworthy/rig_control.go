@@ -23,13 +23,14 @@ import (
 // a test asks for.
 const controls = `While it is up it takes lines: what your hands would do at a real bench.
 
-  clip FEED, FEED      clip the plus lead to these; "clip" alone to none. A group
-                       that hangs on a board's output has its current from there
+  clip FEED, FEED      clip the plus lead to these; "clip" alone to none. A
+                       group on a board's output has its current from there
   open | together      hold the clips apart, or together
   resistor OHMS        a resistor between the clips
   press BOARD          its button, once
   unplug | replug X    the cable of supply, meter or relays
-  cure PLACE           mends what is wrong at a group, joint or board; "cure" alone all
+  cure PLACE           mends what is wrong at a group, joint or board;
+                       "cure" alone all
   fault GROUP=FAULT    breaks something, as --fault does
   blow | fuse          the meter's fuse blows; a new one is put in
   warm DEGC            the room
