@@ -335,7 +335,9 @@ const (
 	// choice is the plainest.
 	AskSense  QuestionKind = "sense"
 	AskSolder QuestionKind = "solder" // the output is off to solder: done (feel for a clip again), stop
-	AskPlug   QuestionKind = "plug"   // an instrument is gone: done, stop
+	// AskPlug: an instrument is gone: done, stop; where a stranger is in its place also
+	// Another, which ends the test with an AnotherError.
+	AskPlug QuestionKind = "plug"
 )
 
 // Question is asked of the maker. Where its Choices hold Undo the last answer

@@ -245,7 +245,7 @@ func (e *engine) off(ctx context.Context) error {
 	}
 	was := e.out.on
 	if err != nil {
-		e.out.on = true // as far as anyone knows
+		e.out.on = !errors.Is(err, ErrOffBefore) // as far as anyone knows
 		e.warn(fmt.Sprintf("%s: %v. Its limit is set to %s.", e.b.SupplyName, err, amps(e.out.limit)))
 		if errors.Is(err, instruments.ErrPortGone) {
 			return &lostError{which: theSupply, err: err}

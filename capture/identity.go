@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
 
 	"sealworthy/instruments"
 )
@@ -25,9 +24,14 @@ func (e *engine) same(ctx context.Context, which role, x any) error {
 		return err
 	}
 	if is != was {
-		return fmt.Errorf("another %s answers: it is %q, it was %q", which, is, was)
+		return &StrangerError{Which: string(which), Was: was, Is: is}
 	}
-	if d, ok := x.(instruments.Describer); ok && d.Describe().Profile != "" && strings.HasPrefix(is, d.Describe().Profile) {
+	if nameless(x, is) {
+		if s, ok := x.(instruments.Supply); ok {
+			if err := e.sameSettings(ctx, s); err != nil {
+				return err
+			}
+		}
 		// It has no name of its own: it only speaks like the one before.
 		e.warn(fmt.Sprintf("the %s was plugged in again; it speaks like the one before, it can't say that it is the same", which))
 	}

@@ -110,6 +110,8 @@ func (e *engine) pauseAway(ctx context.Context, why error) error {
 func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, times int) error {
 	state := "The output is off."
 	switch {
+	case lost.which == theSupply && !e.out.on:
+		state = "Its output was off when it last answered."
 	case lost.which == theSupply:
 		state = "Its output may still be on at its limit of " + amps(e.out.limit) + ": switch it off by hand if you can."
 	case hold:
@@ -122,6 +124,7 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, time
 	e.show(Event{What: Paused, Text: text + " " + state})
 	q := Question{Kind: AskPlug, Text: text + " " + state + " Plug it in or switch it on; the step is measured again from its begin.",
 		Choices: []string{"done", "stop"}}
+	var stranger *StrangerError
 	if unattended(e.f) {
 		if times > tooOften {
 			return fmt.Errorf("the %s was lost %d times in one step: %w", lost.which, times, lost.err)
@@ -141,7 +144,12 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, time
 				}
 			}
 			if !lost.silent && times <= tooOften {
-				back = e.back(ctx, lost) == nil
+				known := stranger != nil
+				err := e.back(ctx, lost)
+				back = err == nil
+				if errors.As(err, &stranger) && !known {
+					return true, nil // whether that is the new one is to be asked
+				}
 			}
 			return back, nil
 		})
@@ -149,16 +157,28 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, time
 			return err
 		}
 		if back {
-			return nil
+			return e.sameToTheEye(ctx, lost)
+		}
+		if a.Choice == Another && stranger != nil {
+			return &AnotherError{stranger}
 		}
 		if err := choice(a); err != nil {
 			return err
 		}
-		err = e.back(ctx, lost)
-		if err == nil {
-			return nil
+		if a.Choice != "" { // else the question was taken back for one about a stranger
+			stranger = nil
+			if err = e.back(ctx, lost); err == nil {
+				return e.sameToTheEye(ctx, lost)
+			}
+			errors.As(err, &stranger)
+		} else {
+			err = stranger
 		}
+		q.Choices = offered(stranger)
 		q.Text = fmt.Sprintf("The %s isn't back: %v. %s", lost.which, err, state)
+		if stranger != nil {
+			q.Text += fmt.Sprintf(" Is it another %s now? Then this test ends here, and goes on once the bench is proved with it.", lost.which)
+		}
 	}
 }
 

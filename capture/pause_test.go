@@ -3,6 +3,7 @@ package capture
 import (
 	"context"
 	"errors"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -109,10 +110,68 @@ func TestAnotherMeterIsRefused(t *testing.T) {
 		t.Fatalf("%s: %s", rec.Outcome, rec.Reason)
 	}
 	qs := f.questions(AskPlug)
-	if len(qs) != 2 || !strings.Contains(qs[1].Text, `it is "meter B", it was "meter A"`) {
+	if len(qs) != 1 || !strings.Contains(qs[0].Text, `it is "meter B", it was "meter A"`) || !slices.Contains(qs[0].Choices, Another) {
 		t.Errorf("questions %+v", qs)
 	}
 }
+
+// The maker says that it is another meter now: the test ends with the output off and
+// says so; nothing of it is read.
+func TestAnotherMeterEndsTheTest(t *testing.T) {
+	b := newBench(t, led)
+	p := pull(b, 25)
+	bb := b.Bench()
+	bb.ReopenMeter = func(context.Context) (instruments.Meter, error) {
+		p.out.Store(false)
+		return &fakeMeter{b, "meter B"}, nil
+	}
+	f := &face{answer: func(q Question) (Answer, error) {
+		if q.Kind == AskPlug && slices.Contains(q.Choices, Another) {
+			return Answer{Choice: Another}, nil
+		}
+		return Answer{Choice: "done"}, nil
+	}}
+	_, err := Run(context.Background(), bb, &guide{steps: []Step{ledStep("1", "nav lights")}}, f, &record{}, seeded())
+	var another *AnotherError
+	if !errors.As(err, &another) || another.Is != "meter B" || another.Which != "meter" {
+		t.Errorf("%v", err)
+	}
+	b.mustOff()
+}
+
+// A supply without a name of its own is known by how it is set; one that isn't set so
+// is switched off and refused.
+func TestANamelessSupplyIsKnownByItsSettings(t *testing.T) {
+	for name, x := range map[string]struct {
+		volts, amps float64
+		same        bool
+	}{"as it was": {12, 0.02, true}, "rounded": {12.01, 0.0195, true}, "another": {5, 0.1, false}, "lost its power": {0, 0, false}} {
+		s := &unnamed{volts: x.volts, amps: x.amps}
+		e := &engine{out: output{volts: 12, limit: 0.02, point: RampPoint{Volts: 12, LimitA: 0.02}}}
+		err := e.sameSettings(context.Background(), s)
+		if stranger := (*StrangerError)(nil); (err == nil) != x.same || !x.same && (!errors.As(err, &stranger) || !s.off) {
+			t.Errorf("%s: %v, switched off %v", name, err, s.off)
+		}
+	}
+	for id, want := range map[string]bool{"MAKER,MODEL,0042,1.0": false, "MAKER,MODEL,0,1.0": true, "MAKER,MODEL,,1.0": true, "MAKER MODEL": false} {
+		if nameless(nil, id) != want {
+			t.Errorf("%q is nameless %v", id, !want)
+		}
+	}
+}
+
+// unnamed is a supply that can't say who it is, only how it is set.
+type unnamed struct {
+	instruments.Supply
+	volts, amps float64
+	off         bool
+}
+
+func (s *unnamed) Settings(context.Context) (volts, limitAmps float64, err error) {
+	return s.volts, s.amps, nil
+}
+
+func (s *unnamed) Off(context.Context) error { s.off = true; return nil }
 
 func TestSilentMeterAsksWhetherItIsOff(t *testing.T) {
 	b := newBench(t, led)

@@ -123,6 +123,11 @@ type LimitStepper interface {
 	LimitStep() float64
 }
 
+// SettingsTeller is implemented by supplies that can be asked what they are set to.
+type SettingsTeller interface {
+	Settings(ctx context.Context) (volts, limitAmps float64, err error)
+}
+
 // OffKnower is implemented by supplies that know what they told the output. KnownOff
 // is true where it was confirmed to be off and wasn't told to go on since.
 type OffKnower interface {

@@ -56,7 +56,15 @@ func broken(err error, file string, args []string) error {
 	case file != "", errors.As(err, new(*capture.SignalError)):
 		hints = append(hints, "the output is off")
 	}
+	another := (*capture.AnotherError)(nil)
 	switch {
+	case errors.As(err, &another) && file != "" && !notKept(err):
+		port := ""
+		if another.Port != "" {
+			port = " --port " + quoted(another.Port)
+		}
+		hints = append(hints, "what was measured is kept in "+file,
+			"write the new one down, then go on; the bench is proved with it first:\n   sealworthy bench"+port+" --save\n"+folded(resumeCommand(args)))
 	case notKept(err):
 		hints = append(hints, "not all of what was measured is kept: see to the disk and the folder of the record")
 	case file != "":

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"sealworthy/instruments"
+	"sealworthy/instruments/profile"
 )
 
 // told is what a supply was told and confirmed.
@@ -70,6 +71,26 @@ const (
 // OffWithin is how long Off may take, by how slow the supply has shown itself to be.
 func (s *Supply) OffWithin() time.Duration {
 	return pendingOff + commandsOff*s.proto.Shown()
+}
+
+// Settings asks what the supply is set to.
+func (s *Supply) Settings(ctx context.Context) (volts, limitAmps float64, err error) {
+	const op = "what is it set to?"
+	for _, x := range []struct {
+		pt *profile.Point
+		to *float64
+	}{{&s.s.GetVolts, &volts}, {&s.s.GetAmps, &limitAmps}} {
+		a, err := s.proto.Ask(ctx, op, x.pt, s.args(profile.Args{}), false)
+		if err != nil {
+			return 0, 0, err
+		}
+		if a.Number.Mark != Finite {
+			s.proto.Doubt()
+			return 0, 0, fmt.Errorf("%s: %s: %w: %q", s.name, op, instruments.ErrGarbled, a.Raw)
+		}
+		*x.to = a.Number.Value
+	}
+	return volts, limitAmps, nil
 }
 
 // LimitStep is the step in which the limit goes, A.

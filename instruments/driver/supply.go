@@ -41,6 +41,8 @@ var (
 	_ instruments.OffKnower    = (*Supply)(nil)
 	_ instruments.OffTimer     = (*Supply)(nil)
 	_ instruments.Noter        = (*Supply)(nil)
+
+	_ instruments.SettingsTeller = (*Supply)(nil)
 )
 
 // NewSupply makes a supply of a profile of that kind.

@@ -3,11 +3,11 @@ package session
 import (
 	"context"
 	"errors"
-	"fmt"
 	"path/filepath"
 	"runtime"
 	"slices"
 
+	"sealworthy/capture"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/wire"
@@ -67,7 +67,7 @@ func (r reopener) one(ctx context.Context, which string) (*bench.Opened, error) 
 		if ctx.Err() != nil {
 			return nil, context.Cause(ctx)
 		}
-		if first == nil {
+		if stranger := (*capture.StrangerError)(nil); first == nil || errors.As(err, &stranger) && !errors.As(first, &stranger) {
 			first = err
 		}
 	}
@@ -90,7 +90,7 @@ func (r reopener) on(ctx context.Context, which, port, who string) (*bench.Opene
 		return nil, err
 	}
 	if is := o.Identities[which]; who != "" && is != who {
-		return nil, errors.Join(fmt.Errorf("another %s answers on %s: it is %q, it was %q", which, port, is, who), o.Close())
+		return nil, errors.Join(&capture.StrangerError{Which: which, Was: who, Is: is, Port: port}, o.Close())
 	}
 	return o, nil
 }

@@ -102,7 +102,9 @@ func own(q capture.Question) []Way {
 		}
 		return []Way{{Choice: "nothing", Key: "n", Says: "nothing"}, what}
 	case capture.AskPlug:
-		return []Way{{Choice: "done", Key: "Enter", Says: "done", Button: "go on"}}
+		return []Way{
+			{Choice: "done", Key: "Enter", Says: "done", Button: "go on"}, {Choice: capture.Another, Key: "a", Says: "it's another one now"},
+		}
 	case capture.AskAgain:
 		return []Way{
 			{Choice: "next", Key: "Enter", Says: "go on"}, {Choice: "redo", Key: "r", Says: "redo"},

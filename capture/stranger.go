@@ -1,0 +1,115 @@
+package capture
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+
+	"sealworthy/instruments"
+)
+
+// StrangerError is another instrument than before, on the port of one that was gone.
+type StrangerError struct {
+	Which   string // supply, meter, relays
+	Was, Is string // who it was and who it is, or how each was set
+	Port    string // where it answers; "": not known
+}
+
+func (e *StrangerError) Error() string {
+	at := ""
+	if e.Port != "" {
+		at = " on " + e.Port
+	}
+	return fmt.Sprintf("another %s answers%s: it is %q, it was %q", e.Which, at, e.Is, e.Was)
+}
+
+// AnotherError ends a test: the maker says that another instrument takes the place
+// of the one that is gone. The bench is to be proved with it before the test goes on.
+type AnotherError struct{ *StrangerError }
+
+func (e *AnotherError) Error() string {
+	return fmt.Sprintf("there is another %s now: the bench is proved with it before the test goes on", e.Which)
+}
+
+// Unwrap gives who is there.
+func (e *AnotherError) Unwrap() error { return e.StrangerError }
+
+// Another is the answer to a question about a lost instrument that says so.
+const Another = "another"
+
+// offered are the choices when a lost instrument isn't back: another one may be
+// taken where one is there.
+func offered(stranger *StrangerError) []string {
+	if stranger == nil {
+		return []string{"done", "stop"}
+	}
+	return []string{"done", Another, "stop"}
+}
+
+// nameless: two instruments of one kind would answer the same. It has no name but
+// that of its profile, or an identity without a serial number (0 or nothing, where
+// there is none: IEEE 488.2, 10.14).
+func nameless(x any, identity string) bool {
+	if d, ok := x.(instruments.Describer); ok && d.Describe().Profile != "" && strings.HasPrefix(identity, d.Describe().Profile) {
+		return true
+	}
+	const serial = 2 // maker, model, serial number, firmware
+	fields := strings.Split(identity, ",")
+	if len(fields) <= serial {
+		return false
+	}
+	s := strings.TrimSpace(fields[serial])
+	return s == "" || strings.Trim(s, "0") == ""
+}
+
+// sameSettings compares what a nameless supply is set to with what this one was told
+// last. One that isn't set so is another, or lost its power meanwhile; it's switched
+// off before anything is said of it.
+func (e *engine) sameSettings(ctx context.Context, s instruments.Supply) error {
+	t, ok := s.(instruments.SettingsTeller)
+	if !ok || e.out.point == (RampPoint{}) {
+		return nil // nothing was set yet
+	}
+	volts, limitA, err := t.Settings(ctx)
+	if err != nil {
+		return err
+	}
+	const (
+		stepV = 0.02 // settings come back rounded to the supply's own steps
+		stepA = 0.002
+	)
+	coarse := stepA
+	if l, ok := s.(instruments.LimitStepper); ok {
+		coarse = max(coarse, l.LimitStep())
+	}
+	if math.Abs(volts-e.out.volts) <= stepV && math.Abs(limitA-e.out.limit) <= coarse {
+		return nil
+	}
+	_ = s.Off(context.WithoutCancel(ctx)) // whoever it is
+	return &StrangerError{Which: string(theSupply), Is: settingText(volts, limitA) + ", or it lost its power",
+		Was: settingText(e.out.volts, e.out.limit)}
+}
+
+// sameToTheEye asks whether a meter that can't say who it is is the same one: only the
+// maker can see that.
+func (e *engine) sameToTheEye(ctx context.Context, lost *lostError) error {
+	id := e.ids[theMeter]
+	if lost.which != theMeter || lost.silent || !nameless(e.b.Meter, id) {
+		return nil
+	}
+	a, err := e.ask(ctx, Question{Kind: AskPlug, Choices: []string{"done", Another, "stop"},
+		Text: "The meter is back, and it can't say who it is. Is it the same one, with its lead in the same jack? " +
+			"If it is another, this test ends here, and goes on once the bench is proved with it."})
+	if err != nil {
+		return err
+	}
+	if a.Choice == Another {
+		return &AnotherError{&StrangerError{Which: string(theMeter), Was: id, Is: id}}
+	}
+	return choice(a)
+}
+
+func settingText(volts, limitA float64) string {
+	return fmt.Sprintf("set to %.2f V and %s", volts, amps(limitA))
+}
