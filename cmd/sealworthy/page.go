@@ -71,8 +71,13 @@ func runPage(ctx context.Context, e env, args []string) (int, error) {
 // start takes the build that was named, or the folder.
 func (p *pageWork) start(args []string, simulated bool) (first string, err error) {
 	if len(args) == 0 {
-		p.dir, err = filepath.Abs(".")
-		return "", err
+		if p.dir, err = filepath.Abs("."); err != nil {
+			return "", err
+		}
+		if _, serr := os.Stat(filepath.Join(p.dir, planFile)); serr == nil {
+			first = buildID(p.dir)
+		}
+		return first, nil
 	}
 	b, err := openBuild(p.e, args[0])
 	if err != nil {

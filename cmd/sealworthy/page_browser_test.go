@@ -101,7 +101,9 @@ func (b *browser) within(d time.Duration, is func() bool) bool {
 // tap touches a button once it takes a touch.
 func (b *browser) tap(selector string) {
 	b.t.Helper()
-	b.do(chromedp.WaitEnabled(selector), chromedp.Click(selector))
+	b.do(chromedp.WaitEnabled(selector),
+		chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.querySelector(%q).scrollIntoView({block: 'center'})`, selector)),
+		chromedp.Click(selector))
 }
 
 // kind is that of the question that is open, with its number.

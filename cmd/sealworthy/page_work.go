@@ -36,8 +36,9 @@ type pageWork struct {
 	warm  time.Duration // how long the whole model is on before it's read
 	trace time.Duration // of the whole model; 0: as it needs
 
-	mu   sync.Mutex
-	sims map[string]*simulatedBuild // by ID
+	mu    sync.Mutex
+	sims  map[string]*simulatedBuild // by ID
+	shown map[string][]byte          // plans as they were shown, by revision
 }
 
 // simulatedBuild is a build whose bench is simulated.
@@ -69,7 +70,7 @@ func (p *pageWork) folders() ([]string, error) {
 		if err != nil {
 			return nil, err
 		}
-		for _, x := range append([]string{"."}, foldersIn(entries)...) {
+		for _, x := range append([]string{""}, foldersIn(entries)...) {
 			dir := filepath.Join(p.dir, x)
 			if info, err := os.Stat(filepath.Join(dir, planFile)); err == nil && info.Mode().IsRegular() && len(out) < mostBuilds {
 				out = append(out, dir)
