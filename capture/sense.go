@@ -332,6 +332,7 @@ func (l *sensing) await(ctx context.Context) (sensed, error) {
 	answers := l.askBeside(asking, q)
 	began := l.b.Clock.Now()
 	lastAt, told := began, false
+	var old *Felt // what hung on when it began
 	for off := 0; ; {
 		select {
 		case r := <-answers:
@@ -361,8 +362,11 @@ func (l *sensing) await(ctx context.Context) (sensed, error) {
 			continue
 		}
 		off = 0
-		if !l.free {
-			continue // it's the old one
+		if old == nil {
+			old = &f
+		}
+		if !l.free && l.same(f, *old) {
+			continue // it's the old one; another draw is a clip that was moved fast
 		}
 		lastAt = now
 		x, err := l.identify(ctx)

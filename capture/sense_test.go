@@ -363,6 +363,16 @@ func TestTheOldClipIsNoNewOne(t *testing.T) {
 	}
 }
 
+// A clip that is moved faster than anybody reads is another contact all the same.
+func TestAClipThatIsMovedFast(t *testing.T) {
+	b, x := feelBench(t, handed{2 * s1, feeds["cabin"]}, handed{14 * s1, feeds["nav lights"]})
+	f := newFeeler(t, b, nil)
+	recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
+	if err != nil || len(recs) != 2 || recs[1].Step.Feed != "nav lights" || recs[1].Outcome != Measured {
+		t.Errorf("%v, %v", outcomes(recs), err)
+	}
+}
+
 // Contact that is lost on the way is never measured as a feed that draws nothing.
 func TestContactLostOnTheWay(t *testing.T) {
 	for _, c := range []struct {

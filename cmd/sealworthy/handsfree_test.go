@@ -1,0 +1,82 @@
+//go:build unix
+
+package main
+
+import (
+	"strings"
+	"syscall"
+	"testing"
+)
+
+// With both hands full, on a terminal, over serial ports in real time: what is clipped
+// on is felt, announced with a tone and measured; a key switches off to solder; what
+// draws nothing takes Enter.
+func TestHandsFree(t *testing.T) {
+	t.Parallel()
+	dir := copyOf(t, "gig")
+	r := putUpFor(t, dir, "--fault", "bow lamps=group reversed")
+	m := startTerminal(t, append([]string{"measure", dir, "--closure", "hull", "--no-sweep", "--one-voltage", "--prove=false", "--hands-free",
+		"--only", "stern lamp", "--only", "bow lamps"}, r.ports(false)...)...)
+	m.await("SENSING")
+	m.await("Clip the plus lead to \"bow lamps\", or to any other that is left.")
+	m.await("OFF, TO SOLDER")
+	m.await("q: stop")
+	r.hand("clip stern lamp")
+	m.await("felt something: hold still")
+	m.await("I take it for 'stern lamp'. Hands off.")
+	m.await("OUTPUT ON")
+	m.await("+ in band")
+	m.await("Take the clip off. Next: clip the plus lead to \"bow lamps\".")
+	m.await("q: stop")
+	m.enter("o")
+	m.await("off: you may solder")
+	m.await("q: stop")
+	r.enter("state")
+	r.says("output off")
+	m.enter("")
+	m.await("You soldered.")
+	m.await("q: stop")
+	m.enter("n")
+	m.await("SENSING")
+	m.await("q: stop")
+	r.hand("clip bow lamps")
+	m.await("Nothing felt. Clip on?")
+	m.enter("")
+	m.await("OUTPUT ON")
+	m.await("! low")
+	m.await("q: stop")
+	m.enter("")
+	m.await("Something was wrong. What did you touch")
+	m.await("q: stop")
+	m.enter("n")
+	m.await("kept in")
+	if s := m.status(); s != exitKeepOpen {
+		t.Errorf("status %d", s)
+	}
+	r.mustBeOff()
+	mustBeWhole(t, dir)
+	said := m.out.raw()
+	for _, shape := range []string{"○ output off", "◐ SENSING", "● OUTPUT ON"} {
+		if !strings.Contains(said, shape) {
+			t.Errorf("%q isn't there", shape)
+		}
+	}
+	if n := strings.Count(said, "\a"); n != 2 {
+		t.Errorf("%d tones, want one for the contact and one for hands off", n)
+	}
+}
+
+// Killed in the middle of sensing: what a signal can do, it does.
+func TestHandsFreeEndsWithASignal(t *testing.T) {
+	t.Parallel()
+	dir := copyOf(t, "gig")
+	r := putUpFor(t, dir)
+	m := startTerminal(t, append([]string{"measure", dir, "--closure", "hull", "--no-sweep", "--prove=false", "--hands-free"}, r.ports(false)...)...)
+	m.await("SENSING")
+	m.await("q: stop")
+	m.signal(syscall.SIGTERM)
+	if s := m.status(); s != exitFailure {
+		t.Errorf("status %d", s)
+	}
+	r.mustBeOff()
+}
