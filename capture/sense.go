@@ -188,6 +188,7 @@ type sensing struct {
 	f     Feeling
 	named Step // that is asked for
 	free  bool // nothing hangs on the clip, or nothing is known to
+	hangs bool // the clip hangs where it did
 }
 
 // outcome says how sensing came to its end.
@@ -355,6 +356,7 @@ func (l *sensing) await(ctx context.Context) (sensed, error) {
 			return sensed{}, err
 		}
 		if !l.some(f) {
+			l.hangs = false
 			if off++; off >= 2 && !l.free {
 				l.free, l.clip = true, ""
 				l.show(Event{What: ClipOff, Step: &l.named})
@@ -365,7 +367,7 @@ func (l *sensing) await(ctx context.Context) (sensed, error) {
 		if old == nil {
 			old = &f
 		}
-		if !l.free && l.same(f, *old) {
+		if l.hangs = !l.free && l.same(f, *old); l.hangs {
 			continue // it's the old one; another draw is a clip that was moved fast
 		}
 		lastAt = now

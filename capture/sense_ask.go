@@ -52,7 +52,11 @@ func (l *sensing) heard(ctx context.Context, q Question, r reply, began time.Tim
 	if err != nil {
 		return sensed{}, err
 	}
-	return l.said(a, l.f.Left)
+	x, err := l.said(a, l.f.Left)
+	if x.how == tapped && l.hangs {
+		x = sensed{how: misnamed, text: "The clip hangs where it did: take it off first."}
+	}
+	return x, err
 }
 
 // said is what an answer means. of is what could be picked.

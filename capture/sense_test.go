@@ -356,9 +356,10 @@ func TestTheSameFeedOnceMore(t *testing.T) {
 func TestTheOldClipIsNoNewOne(t *testing.T) {
 	b, x := feelBench(t, handed{2 * s1, feeds["cabin"]}) // it stays on
 	f := newFeeler(t, b, nil)
+	f.saying(told("Nothing felt"), Answer{Choice: "done"}) // it isn't taken for the next one by a tap either
 	recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
 	wantErr(t, err, ErrStopped)
-	if len(recs) != 1 || len(f.kinds(Contact)) != 1 {
+	if len(recs) != 1 || len(f.kinds(Contact)) != 1 || !slices.Contains(f.texts(Told), "The clip hangs where it did: take it off first.") {
 		t.Errorf("%v, %d contacts", outcomes(recs), len(f.kinds(Contact)))
 	}
 }

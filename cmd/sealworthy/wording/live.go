@@ -40,10 +40,10 @@ func Doing(e capture.Event, asked bool, drops int) string {
 		return YourTurn
 	case !e.OutputOn || e.Step == nil:
 		return GetsReady
-	case e.Sensing && asked:
-		return "clip on, it's felt by itself; it's live: don't solder"
-	case e.Sensing:
+	case e.Sensing && e.What == capture.HandsOff:
 		return "found it: hands off"
+	case e.Sensing:
+		return "clip on, it's felt by itself; it's live: don't solder"
 	case e.Step.Kind == capture.Wiggle && drops > 0:
 		return fmt.Sprintf("drops so far: %d. Which wire was it? Go on moving them", drops)
 	case e.Step.Kind == capture.Wiggle:

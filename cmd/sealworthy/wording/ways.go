@@ -118,7 +118,7 @@ func own(q capture.Question) []Way {
 	case capture.AskSense:
 		out := []Way{
 			{Choice: "done", Key: "Enter", Says: "it's on"}, {Choice: "sense", Key: "f", Says: "feel again"},
-			{Choice: "pick", Says: "it's on another", Typed: "its number: that one", Wants: Places},
+			{Choice: "pick", Says: "it's on another", Typed: "NUMBER: that", Wants: Places},
 			{Choice: "solder", Key: "o", Says: "OFF, TO SOLDER"}, skip,
 		}
 		if !slices.Contains(q.Choices, "done") && slices.Contains(q.Choices, "skip") {
