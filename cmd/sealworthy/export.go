@@ -60,7 +60,7 @@ func runExport(_ context.Context, e env, args []string) (int, error) {
 		return exitFailure, err
 	}
 	if *into != "" {
-		fmt.Fprintf(e.stderr, "%s, %s\n", counted(x.Lines, "line"), *into)
+		fmt.Fprintf(e.stderr, "%s, %s\n", countOf(x.Lines, "line"), *into)
 	}
 	return sayLeftOut(e, x.Walked), nil
 }
@@ -74,15 +74,8 @@ func sayLeftOut(e env, x record.Walked) int {
 	}
 	if len(x.Before) > 0 {
 		wrap(e.stderr, "note: ", "  ", fmt.Sprintf("left out: %s of before the chain (%s); \"sealworthy check --convert\" chains it",
-			counted(len(x.Before), "file"), strings.Join(x.Before, ", ")))
+			countOf(len(x.Before), "file"), strings.Join(x.Before, ", ")))
 		status = exitNotReady
 	}
 	return status
-}
-
-func counted(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }

@@ -35,6 +35,9 @@ glued shut, and says whether the part is ready to close.
   sealworthy next BUILD                what to measure next, and measure it
   sealworthy plot BUILD                pictures: SVG, PNG, PDF
   sealworthy sheet BUILD               one page to print and keep
+  sealworthy builds FOLDER             every build with its state
+  sealworthy history BUILD             its groups, or reels, over the years
+  sealworthy note BUILD GROUP TEXT     one line of yours about a group
   sealworthy export BUILD              readings as a table, JSON or lines
   sealworthy send BUILD                readings to a shop's server
   sealworthy pack BUILD                a whole build in one file

@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"sealworthy/capture/record"
 	"sealworthy/compare/plan"
 )
 
@@ -63,7 +64,26 @@ func runNew(_ context.Context, e env, args []string) (int, error) {
 	case *from != "":
 		starts, then = newFrom(*from), "is that of "+*from+"; its readings stay there"
 	}
-	return startBuild(e, dir, *name, starts, then)
+	status, err := startBuild(e, dir, *name, starts, then)
+	if err == nil && *from != "" {
+		sayNotesOf(e, *from)
+	}
+	return status, err
+}
+
+// sayNotesOf shows what was noted of an earlier build, where its record can be read.
+func sayNotesOf(e env, from string) {
+	dir, err := folderOf(from)
+	if err != nil {
+		return
+	}
+	h, err := record.ReadDir(dir)
+	notes := notesOf(h.Notes)
+	if err != nil || len(notes) == 0 {
+		return
+	}
+	fmt.Fprintln(e.stdout, "\nNoted then:")
+	sayNotes(e.stdout, notes)
 }
 
 // starter gives the text of a new build's plan, and what else belongs into its folder.

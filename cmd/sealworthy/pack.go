@@ -86,7 +86,9 @@ func leftOut(dir, into string, anonymous bool) (func(string) string, error) {
 			return nil, err
 		}
 		for _, x := range f.Files {
-			client = append(client, x.Name)
+			if !strings.HasPrefix(x.Name, signatureDir+"/") { // of the model, not of the client
+				client = append(client, x.Name)
+			}
 		}
 	}
 	self, err := filepath.Abs(into)
@@ -106,7 +108,7 @@ func leftOut(dir, into string, anonymous bool) (func(string) string, error) {
 }
 
 func sayPacked(w io.Writer, x parcel.Packed, file string) {
-	wrap(w, "", "  ", fmt.Sprintf("%s, %.1f MB: %s", counted(len(x.Files), "file"), float64(x.Bytes)/1e6, file))
+	wrap(w, "", "  ", fmt.Sprintf("%s, %.1f MB: %s", countOf(len(x.Files), "file"), float64(x.Bytes)/1e6, file))
 	for _, s := range x.Left {
 		if s != "" && !strings.HasSuffix(s, "it is of this machine"+onPurpose) {
 			wrap(w, "left out: ", "  ", s)

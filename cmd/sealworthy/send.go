@@ -84,13 +84,13 @@ func runSend(ctx context.Context, e env, args []string) (int, error) {
 	if *asJSON {
 		return status, writeJSON(e.stdout, sent)
 	}
-	line := fmt.Sprintf("%s sent to %s", counted(sent.Lines, "line"), s.Target.URL)
+	line := fmt.Sprintf("%s sent to %s", countOf(sent.Lines, "line"), s.Target.URL)
 	if sent.Already > 0 {
 		line += fmt.Sprintf(", %d were there", sent.Already)
 	}
 	wrap(e.stdout, "", "  ", line)
 	if sent.Simulated > 0 {
-		wrap(e.stdout, "left out: ", "  ", fmt.Sprintf("%s of a simulated bench (--simulated sends them)", counted(sent.Simulated, "line")))
+		wrap(e.stdout, "left out: ", "  ", fmt.Sprintf("%s of a simulated bench (--simulated sends them)", countOf(sent.Simulated, "line")))
 	}
 	return status, nil
 }

@@ -32,13 +32,20 @@ type clientFlags struct {
 }
 
 func (c *clientFlags) declare(f *flag.FlagSet) {
-	f.StringVar(&c.serial, "serial", "", "serial number, for the client's page")
+	f.StringVar(&c.serial, "serial", "", "serial number, for the client's page; else the one that was noted")
 	f.StringVar(&c.contact, "contact", "", "your name and how to reach you, for the client's page")
 	f.Float64Var(&c.hours, "hours", 0, "hours a day that it may be on, for the client's page; 0: a line to fill in")
 }
 
 // form writes the client's page or that of a return.
 func (b build) form(e env, form, into string, c clientFlags, now time.Time) (string, error) {
+	if c.serial == "" {
+		h, err := b.history(quietly(e))
+		if err != nil {
+			return "", err
+		}
+		c.serial = serialOf(h.Notes)
+	}
 	switch form {
 	case formDelivery:
 		bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: compare.Delivered})

@@ -1,0 +1,195 @@
+package plots
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"sealworthy/compare"
+)
+
+// YearsData is what groups or reels drew again and again, against one value.
+type YearsData struct {
+	Title     string
+	Against   string // what 0 % is
+	Rows      []YearsRow
+	Simulated bool
+}
+
+// YearsRow is one group, or one reel, with what is said of it.
+type YearsRow struct {
+	Name, Words string
+	Bad         bool
+	Marks       []YearsMark
+}
+
+// YearsMark is one measurement: by how much it lies off, a fraction, with its standard
+// uncertainty.
+type YearsMark struct {
+	Label  string
+	Rel, U float64
+	Bad    bool
+}
+
+// YearsOf draws what groups drew each time that they were measured.
+func YearsOf(build string, groups []compare.GroupYears) YearsData {
+	d := YearsData{Title: build + ": draw over stages and years", Against: "the first reading"}
+	for _, g := range groups {
+		r := YearsRow{Name: g.Group, Words: "as it was"}
+		if g.Pace != "" {
+			r.Name += ", " + g.Pace
+		}
+		if len(g.Points) == 1 {
+			r.Words = "measured once"
+		}
+		for _, p := range g.Points {
+			d.Simulated = d.Simulated || p.Simulated
+			r.Bad = r.Bad || p.Changed
+			r.Marks = append(r.Marks, YearsMark{Label: p.At.UTC().Format("2006-01-02") + " " + p.Stage, Rel: p.Rel - 1, U: p.RelU, Bad: p.Changed})
+		}
+		if r.Bad {
+			r.Words = "changed"
+		}
+		d.Rows = append(d.Rows, r)
+	}
+	return d
+}
+
+// ReelsOf draws what reels draw against the part book, build by build.
+func ReelsOf(folder string, reels []compare.ReelYears) YearsData {
+	d := YearsData{Title: folder + ": reels, build by build", Against: "as the part book says"}
+	for _, x := range reels {
+		r := YearsRow{Name: x.Reel, Words: strings.Join(x.Says(), ", "), Bad: len(x.Says()) > 0}
+		if !r.Bad {
+			r.Words = "as the book says"
+		}
+		for _, p := range x.Points {
+			d.Simulated = d.Simulated || p.Simulated
+			r.Marks = append(r.Marks, YearsMark{Label: p.At.UTC().Format("2006-01-02") + " " + p.Build, Rel: p.Rel, U: p.U, Bad: len(p.Failed) > 0 || p.Beyond})
+		}
+		d.Rows = append(d.Rows, r)
+	}
+	return d
+}
+
+// mostMarks is how many measurements a picture shows; a page has no more room.
+const mostMarks = 400
+
+func (d YearsData) check() error {
+	n := 0
+	for _, r := range d.Rows {
+		for _, m := range r.Marks {
+			if n++; !finite(m.Rel, m.U) || m.U < 0 {
+				return fmt.Errorf("%q has a draw that is no finite number", r.Name)
+			}
+		}
+	}
+	switch {
+	case n == 0:
+		return errors.New("nothing was measured: there is nothing to draw")
+	case n > mostMarks:
+		return fmt.Errorf("%d measurements are more than a picture shows (%d)", n, mostMarks)
+	}
+	return nil
+}
+
+// scale is what half the width stands for.
+func (d YearsData) scale() float64 {
+	most := 0.0
+	for _, r := range d.Rows {
+		for _, m := range r.Marks {
+			most = max(most, math.Abs(m.Rel)+whiskerU*m.U)
+		}
+	}
+	for _, nice := range []float64{0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5} {
+		if most <= nice {
+			return nice
+		}
+	}
+	return 1
+}
+
+// Years draws every measurement as a mark with its whisker, below the name of its
+// group or reel.
+func Years(w io.Writer, f Format, s Style, d YearsData) error {
+	if err := d.check(); err != nil {
+		return err
+	}
+	lines := 4.5
+	for _, r := range d.Rows {
+		lines += 1.5 + float64(len(r.Marks))
+	}
+	if d.Simulated {
+		lines++
+	}
+	return s.paint(w, f, (lines*1.35+2)*s.TextPt, spoken{d.Title, d.say()}, func(c *canvas) error {
+		d.draw(c)
+		return nil
+	})
+}
+
+func (d YearsData) say() string {
+	var out []string
+	for _, r := range d.Rows {
+		out = append(out, fmt.Sprintf("%s: %s, %d measurements", r.Name, r.Words, len(r.Marks)))
+	}
+	return strings.Join(out, "; ")
+}
+
+func (d YearsData) draw(c *canvas) {
+	margin, step := c.TextPt, c.leading(c.body())
+	y := c.h - margin - 1.1*c.TextPt
+	c.text(c.head(), margin, y, left, c.fit(c.head(), d.Title, c.w-2*margin))
+	y -= 1.4 * step
+	scale := d.scale()
+	from, to := 0.42*c.w, 0.80*c.w
+	mid, half := (from+to)/2, (to-from)/2
+	top := y - 0.4*step
+	c.text(c.small(), mid, y, centre, "0 %: "+d.Against)
+	c.text(c.small(), from, y, centre, fmt.Sprintf("-%g %%", 100*scale))
+	c.text(c.small(), to, y, centre, fmt.Sprintf("+%g %%", 100*scale))
+	bottom := margin + step
+	if d.Simulated {
+		bottom += step
+	}
+	for _, x := range []float64{from, mid, to} {
+		c.line(c.Colours.Grid, 0.6, x, top, x, bottom)
+	}
+	for _, r := range d.Rows {
+		y -= 1.5 * step
+		t := c.body()
+		t.bold = true
+		c.text(t, margin, y, left, c.fit(t, r.Name, from-2*margin))
+		if t.ink = c.Colours.Good; r.Bad {
+			t.ink = c.Colours.Bad
+		}
+		c.text(t, c.w-margin, y, right, c.fit(t, r.Words, c.w-to-margin))
+		for _, m := range r.Marks {
+			y -= step
+			d.mark(c, m, y, mid, half/scale, from, to)
+		}
+	}
+	c.text(c.small(), margin, margin, left, "A whisker holds about 95 of 100; a diamond is what changed, failed, or lies beyond its tolerance.")
+	if d.Simulated {
+		t := c.small()
+		t.bold, t.ink = true, c.Colours.Bad
+		c.text(t, margin, margin+step, left, "SIMULATED TIME: a simulated bench, not a real model")
+	}
+}
+
+// mark draws one measurement; perUnit is how many points a deviation of 1 is wide.
+func (d YearsData) mark(c *canvas, m YearsMark, y, mid, perUnit, from, to float64) {
+	margin := c.TextPt
+	c.text(c.small(), 2*margin, y, left, c.fit(c.small(), m.Label, from-4*margin))
+	c.text(c.small(), c.w-margin, y, right, fmt.Sprintf("%+.1f %% ±%.1f", 100*m.Rel, 100*whiskerU*m.U))
+	s, ink := disc, c.Colours.Good
+	if m.Bad {
+		s, ink = diamond, c.Colours.Bad
+	}
+	at := func(rel float64) float64 { return min(to, max(from, mid+rel*perUnit)) }
+	line := y + 0.3*c.TextPt
+	c.line(ink, 1, at(m.Rel-whiskerU*m.U), line, at(m.Rel+whiskerU*m.U), line)
+	c.mark(s, ink, at(m.Rel), line, 0.28*c.TextPt)
+}
