@@ -41,8 +41,9 @@ var (
 // computer or a pulled cable: no program can. What covers those: the supply
 // holds the step's voltage at the step's own limit, set before the output goes
 // on to little more than the step needs, and switches off by its own over-voltage
-// and over-current protection where it has any, set as well. No profile states a
-// timeout or watchdog of a supply, and no standard has a command for one.
+// and over-current protection where it has any, set as well. A supply with a watchdog
+// of its own switches off when nothing is said to it for a while: its profile states
+// it, for no standard has a command for one.
 type Guard struct {
 	c clock.Clock
 

@@ -140,8 +140,8 @@ type OffTimer interface {
 	OffWithin() time.Duration
 }
 
-// Noter is implemented by instruments that do without something that is usual: the
-// notes say what, in sentences.
+// Noter is implemented by instruments that do without something that is usual, or do
+// something by themselves: the notes say what, in sentences.
 type Noter interface {
 	Notes() []string
 }

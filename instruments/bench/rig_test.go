@@ -261,6 +261,49 @@ func TestOddInstruments(t *testing.T) {
 	}
 }
 
+// A supply with a watchdog switches off by itself when the program is gone, and not
+// while it is spoken to. A watchdog that isn't confirmed keeps the output off.
+func TestWatchdogOfASupply(t *testing.T) {
+	ctx := context.Background()
+	c := clock.NewSimulated(time.Date(2026, 11, 27, 6, 45, 0, 0, time.UTC))
+	o := rig.Options{Seed: 7, MemoryPorts: true}
+	o.Supply.Odd = odd.Oddities{odd.Watchdog}
+	b, err := rig.New(ctx, c, resistors{"cabin": 470, "mast": 1200}, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { c.Outside(func() { _ = b.Close() }) })
+	p := suited(t, "scpi supply", odd.Watchdog)
+	x, err := bench.Connect(ctx, c, b.Opener(), b.Ports().Supply, p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := errors.Join(x.Supply.Set(ctx, 12, 0.1), x.Supply.On(ctx)); err != nil {
+		t.Fatal(err)
+	}
+	for range 10 { // 100 s, spoken to every 10 s
+		_ = c.Wait(ctx, nil, c.Now().Add(10*time.Second))
+		if _, err := x.Supply.Read(ctx, instruments.Voltage); err != nil || !b.Output().On {
+			t.Fatalf("while it is spoken to: on %v, %v", b.Output().On, err)
+		}
+	}
+	_ = c.Wait(ctx, nil, c.Now().Add(29*time.Second))
+	if !b.Output().On {
+		t.Error("off too soon")
+	}
+	_ = c.Wait(ctx, nil, c.Now().Add(3*time.Second))
+	if b.Output().On {
+		t.Error("nobody spoke to it for 32 s, and the output is on")
+	}
+	p.Supply.GetWatchdog.Send = "VOLT?" // never the seconds that were set
+	if err := x.Supply.On(ctx); !errors.Is(err, instruments.ErrNotSet) || b.Output().On {
+		t.Errorf("a watchdog that isn't confirmed: %v, on %v", err, b.Output().On)
+	}
+	if err := x.Port.Close(); err != nil {
+		t.Error(err)
+	}
+}
+
 // suited is a built-in profile with what an oddity needs.
 func suited(t *testing.T, name string, o odd.Name) *profile.Profile {
 	t.Helper()
@@ -280,6 +323,9 @@ func suited(t *testing.T, name string, o odd.Name) *profile.Profile {
 		p.Meter.Current.Read.Pattern = form
 	case o == odd.Annotated:
 		p.Supply.MeasureVolts.Pattern, p.Supply.MeasureAmps.Pattern = form, form
+	case o == odd.Watchdog && p.Supply != nil:
+		p.Supply.Watchdog = profile.Point{Send: "OUTP:WATC {seconds}", Scale: 1}
+		p.Supply.GetWatchdog = profile.Point{Send: "OUTP:WATC?", Scale: 1}
 	case o == odd.Coarse && p.Supply != nil:
 		p.Supply.StepAmps = odd.CoarseA
 	case o == odd.NoLimiting && p.Supply != nil:

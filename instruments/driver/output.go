@@ -93,6 +93,25 @@ func (s *Supply) Settings(ctx context.Context) (volts, limitAmps float64, err er
 	return volts, limitAmps, nil
 }
 
+// watchdog sets after how long without a word from here the supply switches its
+// output off by itself, where it can. It covers what no program can: to be killed
+// outright, and a cable that is pulled. It is set before the output goes on and read
+// back; one that isn't confirmed keeps the output off.
+func (s *Supply) watchdog(ctx context.Context) error {
+	if !s.s.Watchdog.Given() {
+		return nil
+	}
+	const op = "set the watchdog"
+	if err := s.proto.Tell(ctx, op, &s.s.Watchdog, s.args(profile.Args{Seconds: s.s.WatchdogS}), false); err != nil {
+		return notSet(err)
+	}
+	if err := s.proto.Check(ctx, op); err != nil {
+		return notSet(err)
+	}
+	const stepS = 1
+	return s.readBack(ctx, "watchdog", &s.s.GetWatchdog, s.s.WatchdogS, stepS, "s")
+}
+
 // LimitStep is the step in which the limit goes, A.
 func (s *Supply) LimitStep() float64 { return s.s.StepAmps }
 
@@ -125,7 +144,7 @@ func (s *Supply) heldBack(ctx context.Context) (bool, error) {
 // coarseA is the step of a limit above which it is worth a word, A.
 const coarseA = 0.0015
 
-// Notes say what this supply does without.
+// Notes say what this supply does without, and what it does by itself.
 func (s *Supply) Notes() []string {
 	var out []string
 	if !s.s.Limiting.Given() {
@@ -134,6 +153,9 @@ func (s *Supply) Notes() []string {
 	if s.s.StepAmps > coarseA {
 		out = append(out, fmt.Sprintf("The supply's limit goes in steps of %.0f mA: the limit in force may be up to that much above the one asked for.",
 			1e3*s.s.StepAmps))
+	}
+	if s.s.Watchdog.Given() {
+		out = append(out, fmt.Sprintf("The supply switches its output off by itself when nothing is said to it for %g s.", s.s.WatchdogS))
 	}
 	return out
 }

@@ -123,6 +123,9 @@ var ErrSwitchedOff = errors.New("switched off meanwhile")
 func (s *Supply) On(ctx context.Context) error {
 	const op = "output on"
 	before := s.offs.Load()
+	if err := s.watchdog(ctx); err != nil {
+		return err
+	}
 	s.out.on()
 	if err := s.proto.Tell(ctx, op, &s.s.On, s.args(profile.Args{}), false); err != nil {
 		return notSet(err)

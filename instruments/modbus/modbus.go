@@ -199,11 +199,8 @@ func (pr *protocol) setting(pt *profile.Point, a profile.Args) (Request, error) 
 		if pt.Value != nil {
 			r.Registers[0] = uint16(*pt.Value)
 		}
-	case pt.Of == "volts" || pt.Of == "amps":
-		x := a.Volts
-		if pt.Of == "amps" {
-			x = a.Amps
-		}
+	case pt.Of == "volts" || pt.Of == "amps" || pt.Of == "seconds":
+		x := map[string]float64{"volts": a.Volts, "amps": a.Amps, "seconds": a.Seconds}[pt.Of]
 		var err error
 		if r.Registers, err = words(pt, x); err != nil {
 			return Request{}, err

@@ -5,6 +5,24 @@ import (
 	"testing"
 )
 
+// A watchdog is read back, and isn't shorter than a pause can be.
+func TestWatchdogKeys(t *testing.T) {
+	src, err := Source("scpi supply", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	with := func(c ...Change) (*Profile, error) { return Parse("made.toml", Derive(src, "made", c)) }
+	set, get := Change{"supply", "watchdog", `{ send = "OUTP:WATC {seconds}" }`}, Change{"supply", "get_watchdog", `{ send = "OUTP:WATC?" }`}
+	if p, err := with(set, get); err != nil || p.Supply.WatchdogS != 30 || p.Supply.Watchdog.Scale != 1 {
+		t.Errorf("%+v, %v", p, err)
+	}
+	for says, c := range map[string][]Change{"read back": {set}, "out of range": {set, get, {"supply", "watchdog_s", "5.0"}}} {
+		if _, err := with(c...); err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("%v: %v", c, err)
+		}
+	}
+}
+
 // Keys are changed, put in and taken out where they belong; the rest stays as it was.
 func TestDerive(t *testing.T) {
 	src, err := Source("scpi supply", "")

@@ -147,7 +147,7 @@ func (c check) identity() {
 
 func (c check) template(path, s string) {
 	if _, err := Fill(s, Args{Volts: 1, Amps: 1, Channel: 1, Channels: []int{1}, Range: "1"}); err != nil {
-		c.f.Add(path, err.Error(), "placeholders are {volts} {amps} {channel} {channels} {range}")
+		c.f.Add(path, err.Error(), "placeholders are {volts} {amps} {seconds} {channel} {channels} {range}")
 	}
 }
 
@@ -283,6 +283,7 @@ func (c check) supply(s *Supply) {
 		{"measure_volts", &s.MeasureVolts, true, true}, {"measure_amps", &s.MeasureAmps, true, true},
 		{"limiting", &s.Limiting, true, false},
 		{"protect_volts", &s.ProtectVolts, false, false}, {"protect_amps", &s.ProtectAmps, false, false},
+		{"watchdog", &s.Watchdog, false, false}, {"get_watchdog", &s.GetWatchdog, true, false},
 		{"get_protect_volts", &s.GetProtectV, true, false}, {"get_protect_amps", &s.GetProtectA, true, false},
 	} {
 		c.point("supply."+x.path, x.p, x.asks, x.needed)
@@ -295,10 +296,13 @@ func (c check) supply(s *Supply) {
 			x.p.Unit = unitOf(x.path)
 		}
 	}
+	s.Watchdog.Of = "seconds"
+	def(&s.WatchdogS, defaultWatchdogS)
+	c.within("supply.watchdog_s", s.WatchdogS, leastWatchdogS, 3600)
 	for _, pair := range []struct {
 		path     string
 		set, get Point
-	}{{"protect_volts", s.ProtectVolts, s.GetProtectV}, {"protect_amps", s.ProtectAmps, s.GetProtectA}} {
+	}{{"watchdog", s.Watchdog, s.GetWatchdog}, {"protect_volts", s.ProtectVolts, s.GetProtectV}, {"protect_amps", s.ProtectAmps, s.GetProtectA}} {
 		if pair.set.Given() && !pair.get.Given() {
 			c.f.Add("supply."+pair.path, "a setting must be read back", "write get_"+pair.path+" as well")
 		}
@@ -313,6 +317,13 @@ func (c check) supply(s *Supply) {
 	c.within("supply.set_percent", s.SetPercent, 0, 100)
 	c.within("supply.set_floor_volts", s.SetFloorVolts, 0, 10)
 }
+
+// A watchdog must bear the longest pause between two questions to the supply while
+// its output is on, a slow one's and a reading's retries counted in.
+const (
+	defaultWatchdogS = 30
+	leastWatchdogS   = 15
+)
 
 // unitOf is the SI unit that a point of a supply is answered in, by its key.
 func unitOf(key string) string {

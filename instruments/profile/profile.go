@@ -155,6 +155,9 @@ type Supply struct {
 	ProtectAmps   Point   `toml:"protect_amps"`
 	GetProtectV   Point   `toml:"get_protect_volts"`
 	GetProtectA   Point   `toml:"get_protect_amps"`
+	Watchdog      Point   `toml:"watchdog"`     // absent: it has none
+	GetWatchdog   Point   `toml:"get_watchdog"` // reads it back, in seconds
+	WatchdogS     float64 `toml:"watchdog_s"`   // default 30
 	MaxVolts      float64 `toml:"max_volts"`
 	MaxAmps       float64 `toml:"max_amps"`
 	StepVolts     float64 `toml:"step_volts"` // setting resolution

@@ -11,9 +11,10 @@ import (
 // Args is what can be put into a command.
 type Args struct {
 	Volts, Amps float64
-	Channel     int    // of a supply with several outputs
-	Channels    []int  // of relays
-	Range       string // as the profile's range says
+	Seconds     float64 // of a watchdog
+	Channel     int     // of a supply with several outputs
+	Channels    []int   // of relays
+	Range       string  // as the profile's range says
 }
 
 // Hole: {name}, {name*factor}, {name:decimals}, {name:width.decimals}.
@@ -22,6 +23,7 @@ var hole = regexp.MustCompile(`\{([a-z]+)(?:\*([0-9]+(?:\.[0-9]+)?))?(?::([0-9]*
 // Fill puts a into a template:
 //
 //	{volts} {amps}      a plain decimal number
+//	{seconds}           of a watchdog
 //	{volts:.3}          with three decimals: 12.000
 //	{volts:5.2}         with two, zeros before it up to five bytes: 05.00
 //	{volts*100:4.0}     times 100, four digits: 0500
@@ -50,6 +52,8 @@ func fillOne(m []string, a Args) (string, error) {
 		x = a.Volts
 	case "amps":
 		x = a.Amps
+	case "seconds":
+		x = a.Seconds
 	case "channel":
 		return strconv.Itoa(a.Channel), nil
 	case "channels":

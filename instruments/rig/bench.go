@@ -11,6 +11,7 @@ import (
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/rig/odd"
 )
 
 // Bench is a simulated bench that is up. Its methods may be called from any
@@ -66,6 +67,13 @@ func New(ctx context.Context, c clock.Clock, load Load, o Options) (*Bench, erro
 		b.lines[d.name] = l
 	}
 	ctx, b.stop = context.WithCancel(ctx)
+	if o.Supply.Odd.Has(odd.Watchdog) {
+		b.parties.Add(1)
+		c.Go(func() {
+			defer b.parties.Done()
+			b.supply.watch(ctx)
+		})
+	}
 	for _, d := range b.devices() {
 		b.parties.Add(1)
 		c.Go(func() {

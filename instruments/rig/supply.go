@@ -22,6 +22,7 @@ type supply struct {
 	ovp, ocp    float64
 	ovpTripped  bool
 	remote      bool
+	dog         watchdog
 	setV, setA  deviation // of setting
 	readV       deviation // of reading back
 	readA       deviation
@@ -233,6 +234,9 @@ func (s *supply) addCommands() {
 		_, i, err := s.measure(ctx)
 		return fmt.Sprintf("%.4f", i), first(none(args), err)
 	})
+	if s.o.Odd.Has(odd.Watchdog) {
+		s.addWatchdog()
+	}
 	if !s.o.Odd.Has(odd.NoLimiting) {
 		s.addLimiting()
 	}

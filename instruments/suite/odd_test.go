@@ -17,7 +17,8 @@ type oddFake struct {
 	scpiFake
 	odd odd.Oddities
 	// remote: SYST:REM was sent.
-	remote bool
+	remote   bool
+	watchdog string
 }
 
 func (s *oddFake) takes() time.Duration { return s.odd.Takes() }
@@ -29,6 +30,10 @@ func (s *oddFake) answer(f *fake, message []byte) []byte {
 	setting := !strings.HasSuffix(m, "?")
 	var reply []byte
 	switch {
+	case s.odd.Has(odd.Watchdog) && m == "OUTP:WATC?":
+		reply = []byte(s.watchdog + "\n")
+	case s.odd.Has(odd.Watchdog) && strings.HasPrefix(m, "OUTP:WATC "):
+		s.watchdog = m[len("OUTP:WATC "):]
 	case m == "SYST:REM", m == "SYST:LOC":
 		s.remote = m == "SYST:REM"
 	case s.odd.Has(odd.NoLimiting) && strings.HasPrefix(m, "STAT:"), s.odd.Has(odd.Remote) && setting && !s.remote && m != "" && m != "*CLS":
@@ -77,6 +82,10 @@ func suits(p *profile.Profile, o odd.Oddities) {
 	}
 	if p.Supply == nil {
 		return
+	}
+	if o.Has(odd.Watchdog) {
+		p.Supply.Watchdog = profile.Point{Send: "OUTP:WATC {seconds}", Scale: 1}
+		p.Supply.GetWatchdog = profile.Point{Send: "OUTP:WATC?", Scale: 1}
 	}
 	if o.Has(odd.Coarse) {
 		p.Supply.StepAmps = odd.CoarseA

@@ -30,6 +30,7 @@ const (
 	NoLimiting Name = "no-limiting"
 	Remote     Name = "remote"
 	Echo       Name = "echo"
+	Watchdog   Name = "watchdog"
 )
 
 // Known is an oddity with what it means.
@@ -57,6 +58,8 @@ func List() []Known {
 		{NoLimiting, "can't be asked whether it holds the current back", "no limiting line under [supply]", true},
 		{Remote, "takes no setting before it is told to be in remote mode", `[talk] remote = "SYST:REM", local = "SYST:LOC"`, true},
 		{Echo, "sends back each byte that it gets", "[talk] echo = true", false},
+		{Watchdog, "switches its output off by itself when nothing is said to it for a while",
+			`[supply] watchdog = { send = "OUTP:WATC {seconds}" }, get_watchdog = { send = "OUTP:WATC?" }`, true},
 	}
 }
 
