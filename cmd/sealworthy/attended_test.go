@@ -18,6 +18,9 @@ func attended(t *testing.T, dir string, r *rigged, more ...string) *process {
 	if !slices.Contains(more, "--prove") {
 		more = append(more, "--prove=false")
 	}
+	if !slices.ContainsFunc(more, func(s string) bool { return strings.HasPrefix(s, "--hands-free") }) {
+		more = append(more, "--hands-free=false") // each clip asked for
+	}
 	return startTerminal(t, append(append([]string{"measure", dir, "--closure", "hull", "--no-sweep"}, r.ports(false)...), more...)...)
 }
 

@@ -24,6 +24,9 @@ once whether it is as it should be. It asks with one line each; Enter goes on,
 but a look passes only with a. What is typed before a question, or within 0.3 s
 of it, doesn't count; ? explains, u takes the last answer back, q stops.
 The output is off at every question that needs your hands, and on every way out.
+But clips are felt for, in any order, while it's live with a few mA at 3 V: the
+screen says SENSING then, which isn't off; o switches off, to solder. Where that
+isn't safe, or nothing would be felt, it says why and asks for each clip.
 Killed (SIGKILL, SIGABRT), broken down in its runtime or without power, the
 program can't switch off: the supply's limit, set for each step, holds then.
 
@@ -57,7 +60,7 @@ type measureFlags struct {
 	closure, stage              string
 	prove, added, joined        bool
 	asJSON, noSweep, oneVoltage bool
-	handsFree                   bool
+	handsFree, handsSaid        bool
 	only, redo, skip            names
 	rework, accept, allow, tick names
 	touched                     names
@@ -72,7 +75,7 @@ func (m *measureFlags) declare(f *flag.FlagSet) {
 	f.BoolVar(&m.prove, "prove", true, "prove the bench first: clips open, clips together, a known resistor (about 30 s);\n--prove=false leaves it out")
 	f.BoolVar(&m.noSweep, "no-sweep", false, "at stage fitted: leave out the voltage sweep that a return is later compared with")
 	f.BoolVar(&m.oneVoltage, "one-voltage", false, "leave out the second voltage at which a group of several kinds of branches is read")
-	f.BoolVar(&m.handsFree, "hands-free", false, "feel for what you clip on, in any order, by a little current, instead of asking for each clip")
+	f.BoolVar(&m.handsFree, "hands-free", true, "feel for what you clip on, in any order, by a little current, where that is safe;\n=false asks for each clip. With --events only where it's given")
 	f.BoolVar(&m.asJSON, "json", false, "print the findings as JSON")
 	f.Var(&m.only, "only", "only this `feed` (a group or a board); may be given again")
 	f.Var(&m.redo, "redo", "measure this `group` anew; may be given again")
@@ -113,7 +116,14 @@ func measureIn(ctx context.Context, e env, w world, args []string) (int, error) 
 	if m.joined && (m.added || len(m.only) > 0) {
 		return exitUsage, misuse("measure", "--joined measures a closure as one: leave out --added and --only")
 	}
+	f.Visit(func(x *flag.Flag) { m.handsSaid = m.handsSaid || x.Name == "hands-free" })
 	return m.spoken(e, w, func(e env) (int, error) { return m.run(ctx, e, w, dir, args) })
+}
+
+// feels: clips are felt for, where the bench can. By hand it can't, and a program may
+// not know those questions: there it is done only where it's asked for.
+func (m measureFlags) feels() bool {
+	return m.handsFree && (m.handsSaid || !m.events && !m.supplyByHand && !m.typedMeter)
 }
 
 // run tells, tests and reports.
@@ -167,7 +177,7 @@ func (m measureFlags) test(ctx context.Context, e env, w world, b build) (file s
 	err = m.on(ctx, e, w, b, func(u *session.Session) error {
 		s := m.sitting(m.stage)
 		s.Closure, s.Feeds, s.Way, s.Redo = m.closure, m.only, m.way(), m.redo
-		s.HandsFree = m.handsFree
+		s.HandsFree = m.feels()
 		s.Sweep, s.OneVoltage = m.stage == compare.Fitted && !m.noSweep, m.oneVoltage
 		if m.proves(!m.unattended) {
 			if s.Proof, err = u.Prove(ctx); err != nil {

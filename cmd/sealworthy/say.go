@@ -316,7 +316,7 @@ func filled(w io.Writer, first, next string, names []string) {
 // most; the sheet says more. Common practice, no source.
 func cautions(p *plan.Plan) []string {
 	out := []string{
-		"never solder with the output on; the screen always says if it is",
+		"never solder with the output on, nor while it is sensing; the screen always says which",
 		"the meter goes into the plus lead, and its plug into the jack that is marked for the current.",
 		"low voltage still burns you, and can set glued plastic on fire. Don't bridge or leave out the fuse in the feed.",
 		"two instruments on USB can be joined through the computer. Connect their minus to the model in one place only.",
