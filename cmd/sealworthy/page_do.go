@@ -20,12 +20,13 @@ func (s *simulatedBuild) putUp(ctx context.Context, b build, stage string) (*rig
 		return nil, world{}, err
 	}
 	c := clock.Wall{}
-	r, err := putUp(ctx, c, b.plan, cfg, s.faults, s.seed, load.Options{Loose: stage == compare.Loose}, true)
+	o := load.Options{Loose: stage == compare.Loose}
+	r, err := putUp(ctx, c, b.plan, cfg, s.faults, s.seed, o, true)
 	if err != nil {
 		return nil, world{}, err
 	}
 	s.mu.Lock()
-	s.bench = r
+	s.bench = &atRig{Bench: r, plan: b.plan, faults: s.faults, seed: s.seed, o: o}
 	s.mu.Unlock()
 	return r, world{World: session.World{Clock: c, Open: r.Opener()}, terminal: func(any) bool { return true }}, nil
 }

@@ -28,8 +28,11 @@ func (p *pageUp) on(t *testing.T, b *browser) *rig.Bench {
 	if !b.within(60*time.Second, func() bool {
 		s.mu.Lock()
 		defer s.mu.Unlock()
-		bench = s.bench
-		return bench != nil && bench.Output().On
+		if s.bench == nil {
+			return false
+		}
+		bench = s.bench.Bench
+		return bench.Output().On
 	}) {
 		t.Fatalf("the output never goes on: %s", b.text("main"))
 	}

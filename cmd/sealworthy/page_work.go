@@ -21,7 +21,7 @@ import (
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
-	"sealworthy/instruments/rig"
+	"sealworthy/compare/wiring"
 	"sealworthy/plots"
 )
 
@@ -48,7 +48,7 @@ type simulatedBuild struct {
 	seed   uint64
 
 	mu    sync.Mutex
-	bench *rig.Bench // the latest that was put up
+	bench *atRig // the latest that was put up
 }
 
 // buildID names a build for a browser; it tells no path.
@@ -162,6 +162,9 @@ func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error)
 	o.Relays = sim || cmp.Or(p.flags.over.RelaysPort, cfg.Relays.Port) != ""
 	if s, err := b.signature(); err == nil {
 		o.Kept = s != nil
+	}
+	for _, t := range wiring.Terminals(b.plan) {
+		o.Feeds = append(o.Feeds, t.Name)
 	}
 	for _, g := range b.plan.Groups {
 		o.Groups = append(o.Groups, g.Name)
@@ -286,6 +289,22 @@ func (p *pageWork) simulate(s *simulatedBuild) string {
 	return id
 }
 
+// Hand does what hands do at a build's simulated bench.
+func (p *pageWork) Hand(id, line string) error {
+	s := p.simulated(id)
+	if s == nil {
+		return errors.New("this bench isn't simulated")
+	}
+	s.mu.Lock()
+	b := s.bench
+	s.mu.Unlock()
+	if b == nil {
+		return errors.New("the simulated bench isn't up")
+	}
+	_, err := hand(b, line)
+	return err
+}
+
 // Do carries out an order.
 func (p *pageWork) Do(ctx context.Context, o page.Order, d *session.Desk, g *capture.Guard) page.Result {
 	var text bytes.Buffer
@@ -310,7 +329,7 @@ func (p *pageWork) do(ctx context.Context, e env, o page.Order) (int, error) {
 		return exitFailure, err
 	}
 	m := measureFlags{benchFlags: p.flags, closure: o.Closure, redo: o.Redo, prove: !o.NoProof, noSweep: o.Verb == page.Diagnose}
-	m.stage, m.resume = o.Stage, o.Resume
+	m.stage, m.resume, m.handsFree = o.Stage, o.Resume, o.HandsFree
 	m.supplyByHand, m.typedMeter = m.supplyByHand || o.SupplyByHand, m.typedMeter || o.TypedMeter
 	w := p.w
 	if s := p.simulated(o.Build); s != nil {
@@ -322,6 +341,9 @@ func (p *pageWork) do(ctx context.Context, e env, o page.Order) (int, error) {
 		w, m.prove = simulated, false
 		ports := bench.Ports()
 		m.over.SupplyPort, m.over.MeterPort, m.over.RelaysPort = ports.Supply, ports.Meter, ports.Relays
+		if o.Hands {
+			m.over.RelaysPort = ""
+		}
 	}
 	if err := portsOf(&m.benchFlags, b); err != nil {
 		return exitFailure, err

@@ -81,7 +81,7 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 	o := Order{
 		Build: f.Get("build"), Verb: Verb(f.Get("verb")), Closure: f.Get("closure"), Stage: f.Get("stage"),
 		Resume: f.Get("how") == "resume", TypedMeter: f.Has("typed"), SupplyByHand: f.Has("byhand"), NoProof: f.Has("noproof"),
-		Redo: f["redo"],
+		HandsFree: f.Has("handsfree"), Hands: f.Has("hands"), Redo: f["redo"],
 	}
 	if h := f.Get("hours"); h != "" {
 		v, err := strconv.ParseFloat(strings.Replace(h, ",", ".", 1), 64)
@@ -97,6 +97,26 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 	of, err := s.o.Work.Overview(r.Context(), o.Build)
 	if err == nil {
 		err = s.bench.begin(o, of)
+	}
+	if err != nil {
+		s.failed(w, err)
+		return
+	}
+	http.Redirect(w, r, "/bench", http.StatusSeeOther)
+}
+
+// hand does what hands do at a simulated bench.
+func (s *Server) hand(w http.ResponseWriter, r *http.Request) {
+	h, ok := s.o.Work.(Hander)
+	if !ok || !s.form(w, r) {
+		return
+	}
+	s.watch.mu.Lock()
+	id, hands := s.watch.state.Order.Build, s.watch.state.Order.Hands && s.watch.state.Running
+	s.watch.mu.Unlock()
+	err := errNoTest
+	if hands {
+		err = h.Hand(id, r.PostForm.Get("line"))
 	}
 	if err != nil {
 		s.failed(w, err)

@@ -77,6 +77,7 @@ func (s *Server) Handler() http.Handler {
 	m.HandleFunc("POST /stop", s.stop)
 	m.HandleFunc("POST /begin", s.begin)
 	m.HandleFunc("POST /tell", s.tell)
+	m.HandleFunc("POST /hand", s.hand)
 	m.HandleFunc("POST /new", s.newBuild)
 	m.HandleFunc("POST /simulated", s.simulated)
 	files, _ := fs.Sub(static, "static") // the folder is embedded

@@ -16,6 +16,7 @@ type State struct {
 	// Simulated: its bench is.
 	Simulated bool
 	Groups    []string
+	Feeds     []string // that a clip can go on
 	Running   bool
 	Since     time.Time // began
 	Bench     *session.OnBench
@@ -50,8 +51,9 @@ type Output string
 
 // What the output can be.
 const (
-	Off Output = "off"
-	On  Output = "on"
+	Off     Output = "off"
+	Sensing Output = "sensing" // live to feel for a clip: no state to solder in
+	On      Output = "on"
 )
 
 // Stopped says what became of a STOP.

@@ -23,6 +23,7 @@ type Watch struct {
 	seen    time.Time     // when a page that is to be seen answered last
 	tones   []tone        // the latest ones
 	toned   uint64        // tones so far
+	warned  bool          // hands off was said before the output goes on
 }
 
 // tone is a sound that goes with an event.
@@ -33,6 +34,7 @@ type tone struct {
 
 // The tones, as page.js makes them.
 const (
+	toneContact  = "contact"
 	toneHandsOff = "hands off"
 	toneGood     = "good"
 	toneBad      = "not good"
@@ -165,14 +167,17 @@ func refusal(r session.Refusal) string {
 func (w *Watch) test(e capture.Event, band *session.Band) {
 	s := &w.state
 	s.Output = Off
-	if e.OutputOn {
+	switch {
+	case e.OutputOn && e.Sensing:
+		s.Output = Sensing
+	case e.OutputOn:
 		s.Output = On
 	}
 	if e.Step != nil {
 		step := *e.Step
 		s.Step, s.Test = &step, e
 	} else {
-		s.Test.OutputOn, s.Test.SetVolts, s.Test.LimitA = e.OutputOn, e.SetVolts, e.LimitA
+		s.Test.OutputOn, s.Test.Sensing, s.Test.SetVolts, s.Test.LimitA = e.OutputOn, e.Sensing, e.SetVolts, e.LimitA
 	}
 	w.reading(e)
 	switch e.What {
@@ -181,7 +186,15 @@ func (w *Watch) test(e capture.Event, band *session.Band) {
 	case capture.StepBegins:
 		s.Band, s.Amps, s.AmpsText, s.metered, s.Drops, s.Trace = band, nil, "", false, 0, nil
 	case capture.OutputOn:
+		if !w.warned { // it said so a moment ago
+			w.sound(toneHandsOff)
+		}
+		w.warned = false
+	case capture.HandsOff:
 		w.sound(toneHandsOff)
+		w.warned = true
+	case capture.Contact:
+		w.sound(toneContact)
 	case capture.OutputOff:
 		s.Amps, s.AmpsText = nil, ""
 	case capture.Trip:
@@ -270,7 +283,7 @@ func (w *Watch) reading(e capture.Event) {
 // begun is a session that begins: nothing of the one before stays but what was found.
 func (w *Watch) begun(o Order, of Overview, now time.Time) {
 	w.change(func(s *State) {
-		*s = State{Order: o, Name: of.Name, Simulated: of.Simulated, Groups: of.Groups, Running: true, Since: now, Output: Off,
+		*s = State{Order: o, Name: of.Name, Simulated: of.Simulated, Groups: of.Groups, Feeds: of.Feeds, Running: true, Since: now, Output: Off,
 			Rows: known(of, o.Closure)}
 	})
 }

@@ -30,6 +30,12 @@ type Work interface {
 	Picture(ctx context.Context, id, name string, w io.Writer) error
 }
 
+// Hander is Work that has hands at a simulated bench.
+type Hander interface {
+	// Hand does what hands do there: "clip FEED", "open", and so on.
+	Hand(id, line string) error
+}
+
 // Build is a build that can be opened.
 type Build struct {
 	ID        string
@@ -44,7 +50,7 @@ type Overview struct {
 	Build
 	Closures []compare.ClosureFinding
 	Groups   []string        // in the order of the plan
-	Boards   []string        // that a step may be of
+	Feeds    []string        // that a clip can go on
 	Places   []capture.Place // what can be touched
 	Cautions []string        // where a test begins
 	Text     string          // the budget with its checks, as the command line prints it
@@ -84,6 +90,8 @@ type Order struct {
 	// TypedMeter and SupplyByHand: there is no port for it.
 	TypedMeter, SupplyByHand bool
 	NoProof                  bool
+	HandsFree                bool    // feel for clips
+	Hands                    bool    // on a simulated bench hands clip, not relays
 	Hours                    float64 // of a soak
 }
 

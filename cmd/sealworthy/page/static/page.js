@@ -122,6 +122,11 @@ document.addEventListener('click', (e) => {
   if (b && !b.disabled) answer(b, b.dataset.choice);
 });
 document.addEventListener('submit', (e) => {
+  if (e.target.dataset.hand) {
+    e.preventDefault();
+    fetch('/hand', {method: 'POST', body: new URLSearchParams({line: e.submitter.value})});
+    return;
+  }
   const f = e.target.closest('.ask form');
   if (!f) return;
   e.preventDefault();
