@@ -12,7 +12,8 @@
 // something may burn and that wasn't allowed by name (hazard.go); to go above what
 // the bench never goes above (bounds.go); to set a limit above the fuse of the
 // meter's jack; to ask the maker to touch anything while the
-// output is on, but a button and the wires of a wiggle; to go on with another
+// output is on, but a button, the wires of a wiggle, and a clip that is felt for at
+// little voltage and current (sense.go); to go on with another
 // instrument than the one it began with. It judges nothing.
 //
 // Units: V, A, s. Time comes from one clock; on a simulated one it stands still

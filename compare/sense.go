@@ -21,6 +21,7 @@ const (
 	senseLowV    = 0.5
 	senseV       = 3.0
 	senseStepV   = 0.5
+	senseSteps   = 6 // at most
 	reverseV     = 5.0 // an LED
 	reverseShare = 0.9 // "below", with the supply's own error
 	chargeS      = 0.001
@@ -40,14 +41,14 @@ func (g *Guide) Feeling(done []capture.StepRecord, leastA, outputF float64) capt
 		return f
 	}
 	var points []capture.RampPoint
-	for v := senseLowV; v < top-senseStepV/2; v += senseStepV {
-		if v != 2*senseLowV { // no LED conducts there either
-			points = append(points, capture.RampPoint{Volts: v, LimitA: limit})
-		}
+	step := max(senseStepV, math.Ceil(2*top/senseSteps)/2)
+	points = append(points, capture.RampPoint{Volts: senseLowV, LimitA: limit})
+	for v := senseLowV + senseStepV + step; v < top-step/2; v += step { // no LED conducts at the next one either
+		points = append(points, capture.RampPoint{Volts: v, LimitA: limit})
 	}
 	points = append(points, capture.RampPoint{Volts: math.Floor(top*100) / 100, LimitA: limit})
 	for _, s := range f.Left {
-		if fit, u, ok := g.draws(s.Feed, points[len(points)-1].Volts); ok && fit.LowA*(1-fitBelow)-g.judge.Rule.K*u > leastA {
+		if fit, _, ok := g.draws(s.Feed, points[len(points)-1].Volts); ok && fit.LowA*(1-fitBelow) > leastA {
 			f.Felt = append(f.Felt, s.Feed)
 		}
 	}

@@ -1,0 +1,149 @@
+package compare
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+
+	"sealworthy/capture"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
+	"sealworthy/testdata/brackwater"
+)
+
+const feltLeast = 1e-5 // ten counts of a range of 20 mA with 20,000 counts
+
+// feelingOf makes the guide of a closure, boards first.
+func feelingOf(t *testing.T, src []byte, closure string) (*Guide, []capture.Step) {
+	t.Helper()
+	p, problems := plan.Parse("plan.toml", src)
+	if p == nil {
+		t.Fatal(problems)
+	}
+	e := NewExpected(p)
+	b, err := e.At(Conditions{Stage: Fitted, LeadsOhm: 0.2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	steps, err := Steps(p, b, StepOptions{Stage: Fitted, Closure: closure})
+	if err != nil {
+		t.Fatal(err)
+	}
+	j, err := NewJudge(e, rule.Default(), Leads{Ohm: 0.2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	steps = BoardsFirst(b, steps)
+	return NewGuide(j, b, steps, true), steps
+}
+
+func made(lights string) []byte {
+	return fmt.Appendf(nil, `build = "Gig"
+[jack.main]
+volts = 12.0
+[closure.hull]
+[[group]]
+name = "bow"
+closure = "hull"
+lights = [ %s ]
+`, lights)
+}
+
+// What sensing may never go above: 10 mA with the supply's own error, less where a part
+// bears less; 3 V, but where the supply states a capacitance whose charge harms nothing,
+// and then no more than the weakest part bears turned round.
+func TestSensingStaysBelowWhatPartsBear(t *testing.T) {
+	const (
+		single = `{ part = "red 3 mm", ohms = 560 }`
+		weak   = `{ part = "red 3 mm", max_mA = 8, ohms = 2200 }`
+		frail  = `{ part = "red 3 mm", max_mA = 4, ohms = 4700 }`
+		strip  = `{ part = "strip warm white 12 V", segments = 6 }`
+	)
+	for _, c := range []struct {
+		name, lights string
+		outputF      float64
+		mostV, mostA float64 // 0: can't be sensed
+		why          string
+	}{
+		{"an LED, nothing stated", single, 0, 3, 0.010, ""},
+		{"an LED, 470 uF", single, 470e-6, 3, 0.010, ""},
+		{"an LED, 1 uF", single, 1e-6, 4.5, 0.010, ""},
+		{"a part that bears 8 mA", weak, 1e-6, 4.5, 0.008, ""},
+		{"a part that bears 4 mA", frail, 0, 0, 0, "a part that is left bears less than a supply's limit is off by"},
+		{"a strip, nothing stated", strip, 0, 0, 0, "nothing that is left draws enough to be felt at 3.0 V"},
+		{"a strip, 470 uF", strip, 470e-6, 0, 0, "nothing that is left draws enough to be felt at 3.0 V"},
+		{"a strip, 0.5 uF", strip, 0.5e-6, 12, 0.010, ""},
+		{"a strip beside an LED, 0.5 uF", strip + ", " + single, 0.5e-6, 4.5, 0.010, ""},
+		{"nobody knows", `{ part = "red 3 mm", ohms = 560 }, { behaves = "flicker", low_mA = 5, mean_mA = 8, high_mA = 10 }`, 0, 0, 0, "electronics"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			g, _ := feelingOf(t, made(c.lights), "hull")
+			f := g.Feeling(nil, feltLeast, c.outputF)
+			if !strings.Contains(f.Why, c.why) || (c.why == "") != (f.Why == "") {
+				t.Fatalf("why not: %q, want %q", f.Why, c.why)
+			}
+			if c.mostV == 0 {
+				if len(f.Points) > 0 {
+					t.Errorf("sensed at %v", f.Points)
+				}
+				return
+			}
+			for i, p := range f.Points {
+				if p.Volts > c.mostV || p.LimitA+limitOffA > c.mostA+1e-9 || p.LimitA <= 0 || i > 0 && p.Volts <= f.Points[i-1].Volts {
+					t.Errorf("%v V, limit %v A, want at most %v V and %v A", p.Volts, p.LimitA, c.mostV, c.mostA)
+				}
+			}
+			if n := len(f.Points); n < 2 || n > senseSteps+2 || f.Points[0].Volts != senseLowV || f.Points[n-1].Volts < c.mostV-0.01 {
+				t.Errorf("points %v", f.Points)
+			}
+		})
+	}
+}
+
+// Of Brackwater: boards come first and aren't felt for, then the lamps are, and what
+// draws alike is told as both.
+func TestFeelingOnBrackwater(t *testing.T) {
+	g, steps := feelingOf(t, brackwater.Plan, "deckhouse")
+	if steps[0].Board == "" {
+		t.Errorf("the first step is %s, want a board", steps[0].ID)
+	}
+	if f := g.Feeling(nil, feltLeast, 0); !strings.Contains(f.Why, "'beacon' is a board") {
+		t.Errorf("with a board left: %q", f.Why)
+	}
+	done := []capture.StepRecord{{Step: steps[0], Outcome: capture.Measured}}
+	f := g.Feeling(done, feltLeast, 0)
+	if f.Why != "" || !slices.Equal(f.Felt, []string{"chart table", "galley lamps"}) || len(f.Left) != 3 {
+		t.Fatalf("%q, felt %v, %d left", f.Why, f.Felt, len(f.Left))
+	}
+	top := f.Points[len(f.Points)-1].Volts
+	names := func(felt ...capture.Felt) (out []string) {
+		for _, s := range g.TakenFor(done, felt).Left {
+			out = append(out, s.Feed)
+		}
+		return out
+	}
+	nothing := capture.Felt{Volts: senseLowV, HalfWidth: 1e-5}
+	for _, c := range []struct {
+		amps float64
+		want []string
+	}{
+		{0.0014, []string{"chart table", "galley lamps"}}, // both draw so there
+		{0.0028, []string{"galley lamps"}},
+		{0.0060, nil},
+	} {
+		if got := names(nothing, capture.Felt{Volts: top, Amps: c.amps, HalfWidth: 1e-5}); !slices.Equal(got, c.want) {
+			t.Errorf("%g A: %v, want %v", c.amps, got, c.want)
+		}
+	}
+	// Where no LED conducts nothing fits.
+	if got := names(capture.Felt{Volts: senseLowV, Amps: 0.002, HalfWidth: 1e-5}); got != nil {
+		t.Errorf("a draw at %v V fits %v", senseLowV, got)
+	}
+	// What is measured is no other one.
+	done = append(done, capture.StepRecord{Step: steps[slices.IndexFunc(steps, func(s capture.Step) bool { return s.Feed == "galley lamps" })], Outcome: capture.Measured})
+	taken := g.TakenFor(done, []capture.Felt{nothing, {Volts: top, Amps: 0.0028, HalfWidth: 1e-5}})
+	if len(taken.Left) != 0 || !slices.Equal(taken.Done, []string{"galley lamps"}) {
+		t.Errorf("%+v", taken)
+	}
+}
