@@ -3,7 +3,10 @@ package scpi
 import (
 	"context"
 	"fmt"
+	"math/bits"
+	"regexp"
 	"slices"
+	"strings"
 	"sync"
 
 	"sealworthy/instruments/driver"
@@ -15,40 +18,93 @@ import (
 // instrument keeps its number of digits within a range, a lost or doubled byte
 // changes it. A reply of another shape is asked for again. An instrument that
 // writes numbers in shortest form ("12" after "11.99") changes its shape by
-// itself, so that it may take some asking until two replies look alike.
+// itself: of such a one a short reply may have lost a byte even where it looks like
+// the one before, so it is asked for again, too.
 type shapes struct {
 	mu   sync.Mutex
-	seen map[*profile.Point]string
+	seen map[*profile.Point]*form
 }
+
+// form is how the replies to one query looked.
+type form struct {
+	last    string
+	longest int    // digits behind the point, of plain numbers that were believed
+	changed uint16 // whether that differed from the one before, of the latest 16
+}
+
+// shortened: so many changes among the latest replies make an instrument one that
+// leaves trailing zeros out; a change of range comes once.
+const shortened = 3
 
 // newShapes watches the queries that measure.
 func newShapes(p *profile.Profile) *shapes {
-	s := &shapes{seen: map[*profile.Point]string{}}
+	s := &shapes{seen: map[*profile.Point]*form{}}
 	if p.Supply != nil {
-		s.seen[&p.Supply.MeasureVolts], s.seen[&p.Supply.MeasureAmps] = "", ""
+		s.seen[&p.Supply.MeasureVolts], s.seen[&p.Supply.MeasureAmps] = &form{}, &form{}
 	}
 	if p.Meter != nil {
-		s.seen[&p.Meter.Current.Read], s.seen[&p.Meter.Voltage.Read] = "", ""
+		s.seen[&p.Meter.Current.Read], s.seen[&p.Meter.Voltage.Read] = &form{}, &form{}
 	}
 	return s
 }
 
-// usual tells whether a reply looks like the one before it. The first does.
+// usual tells whether a reply looks like the one before it, and not like one that may
+// have lost a byte. The first does.
 func (s *shapes) usual(pt *profile.Point, reply string) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	before, watched := s.seen[pt]
-	return !watched || before == "" || before == shape(reply)
+	f, watched := s.seen[pt]
+	if !watched || f.last == "" {
+		return true
+	}
+	short := bits.OnesCount16(f.changed) >= shortened && !exponential(reply) && behindPoint(reply) < f.longest
+	return f.last == shape(reply) && !short
+}
+
+// full tells whether a reply has as many digits as the longest that was believed.
+func (s *shapes) full(pt *profile.Point, reply string) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	f, watched := s.seen[pt]
+	return watched && bits.OnesCount16(f.changed) >= shortened && !exponential(reply) && behindPoint(reply) == f.longest
 }
 
 // keep makes the shape of a reply the usual one.
 func (s *shapes) keep(pt *profile.Point, reply string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if _, watched := s.seen[pt]; watched {
-		s.seen[pt] = shape(reply)
+	f, watched := s.seen[pt]
+	if !watched {
+		return
+	}
+	f.changed <<= 1
+	if f.last != "" && behindPoint(f.last) != behindPoint(reply) {
+		f.changed |= 1
+	}
+	f.last = shape(reply)
+	if !exponential(reply) {
+		f.longest = max(f.longest, behindPoint(reply))
 	}
 }
+
+// behindPoint counts the digits behind a decimal point.
+func behindPoint(reply string) int {
+	i := strings.IndexByte(reply, '.')
+	if i < 0 {
+		return 0
+	}
+	rest := reply[i+1:]
+	n := strings.IndexFunc(rest, func(r rune) bool { return r < '0' || r > '9' })
+	if n < 0 {
+		n = len(rest)
+	}
+	return n
+}
+
+// hasExponent finds an exponent behind a number.
+var hasExponent = regexp.MustCompile(`[0-9.][eE][-+]?[0-9]`)
+
+func exponential(reply string) bool { return hasExponent.MatchString(reply) }
 
 // shape keeps where digits, signs and other bytes stand.
 func shape(reply string) string {
@@ -85,7 +141,7 @@ func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, a pro
 		if err != nil || again.Number.Mark != driver.Finite {
 			return again, err
 		}
-		if slices.Contains(seen, shape(again.Raw)) || pr.shapes.usual(pt, again.Raw) {
+		if slices.Contains(seen, shape(again.Raw)) || pr.shapes.usual(pt, again.Raw) || pr.shapes.full(pt, again.Raw) {
 			pr.shapes.keep(pt, again.Raw)
 			return again, nil
 		}

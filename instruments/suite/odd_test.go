@@ -2,7 +2,9 @@ package suite_test
 
 import (
 	"bytes"
+	"context"
 	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 	"time"
@@ -126,6 +128,40 @@ func TestContractOfOddInstruments(t *testing.T) {
 					return suite.Subject{Clock: f.c, Control: f, Meter: x.Meter, Supply: x.Supply, Relays: x.Relays,
 						Timeout: p.Timeout(), Takes: o.Takes()}
 				})
+			})
+		}
+	}
+}
+
+// Over a line with faults no oddity lets more wrong values pass than the usual
+// instrument's own form does: a byte that was lost is seen in shortest form, too, and
+// an annotation or a prompt makes a spoiled reply easier to tell.
+func TestFaultsOnOddInstruments(t *testing.T) {
+	rate := map[string]float64{}
+	for _, name := range []odd.Name{"", odd.Shortest, odd.Prompt, odd.Annotated, odd.OneField, odd.NoLimiting} {
+		for _, kind := range []profile.Kind{profile.MeterKind, profile.SupplyKind} {
+			called := "scpi " + string(kind)
+			t.Run(strings.TrimSpace(called+" "+string(name)), func(t *testing.T) {
+				p, o := load(t, called), odd.Oddities{name}
+				suits(p, o)
+				inject := newInjector(20261127, 0.1, p.Timeout())
+				f, x := putUp(t, p, &oddFake{scpiFake: scpiFake{id: "BENCH,ODD,2,1.0"}, odd: o}, inject)
+				r := &run{t: t, tally: tally{after: map[string]int{}}, f: f, x: x, rng: rand.New(rand.NewPCG(11, 27)),
+					bound: 20*p.Timeout() + time.Second}
+				for r.asked < exchanges() {
+					r.step(kind)
+				}
+				r.report(nil)
+				if r.wrongSets+r.wrongOffs > 0 || r.good == 0 {
+					t.Errorf("%d good, %d wrong settings, %d wrong offs", r.good, r.wrongSets, r.wrongOffs)
+				}
+				rate[called+string(name)] = float64(r.wrong) / float64(r.asked)
+				// A draw of a tenth of the runs' size more is chance.
+				if usual := rate[called]; rate[called+string(name)] > 2*usual+0.005 {
+					t.Errorf("%.4f of the replies are wrong and accepted, %.4f of a usual instrument's: %s", rate[called+string(name)], usual, r.firstWrong)
+				}
+				f.HangUp()
+				_ = f.c.Wait(context.Background(), nil, f.c.Now().Add(10*time.Second))
 			})
 		}
 	}
