@@ -25,9 +25,23 @@ func (f Finder) sender(heard []byte, name string, line instruments.Line) *Found 
 // source).
 const modbusAddress = 1
 
-// modbus reads one register, which changes nothing.
+// modbus reads one register, and where nothing comes one coil: a relay board may know
+// nothing else. Neither changes anything.
 func (f Finder) modbus(ctx context.Context, a *asker, name string, line instruments.Line) (*Found, error) {
-	r := modbus.Request{Address: modbusAddress, Function: modbus.ReadHolding, Quantity: 1}
+	for _, function := range []modbus.Function{modbus.ReadHolding, modbus.ReadCoils} {
+		answered, err := a.answers(ctx, name, modbus.Request{Address: modbusAddress, Function: function, Quantity: 1})
+		if err != nil {
+			return nil, err
+		}
+		if answered {
+			return modbusAt(name, line), nil
+		}
+	}
+	return nil, nil
+}
+
+// answers tells whether a Modbus server answers a request, if only to refuse it.
+func (a *asker) answers(ctx context.Context, name string, r modbus.Request) (bool, error) {
 	split := r.Split
 	m, err := r.Encode()
 	if _, network := instruments.Network(name); network {
@@ -36,15 +50,17 @@ func (f Finder) modbus(ctx context.Context, a *asker, name string, line instrume
 		m, err = r.EncodeTCP(transaction)
 	}
 	if err != nil {
-		return nil, err
+		return false, err
 	}
 	got, err := a.raw(ctx, m)
 	if err != nil {
-		return nil, err
+		return false, err
 	}
-	if n, _, _ := split(got); n == 0 {
-		return nil, nil
-	}
+	n, _, _ := split(got)
+	return n > 0, nil
+}
+
+func modbusAt(name string, line instruments.Line) *Found {
 	at := fmt.Sprintf("at address %d", modbusAddress)
 	if line.Baud > 0 {
 		at += fmt.Sprintf(" and %d baud", line.Baud)
@@ -52,5 +68,5 @@ func (f Finder) modbus(ctx context.Context, a *asker, name string, line instrume
 	return &Found{Port: name, Speaks: profile.Modbus, Notes: []string{
 		"A Modbus module answers " + at + ". Its registers say nothing of what it is: choose the profile for it with --profile, " +
 			"and put those of its manual into one of your own where they differ.",
-	}}, nil
+	}}
 }

@@ -263,6 +263,14 @@ func putUp(t testing.TB, p *profile.Profile, lang language, inject *injector) (*
 	return f, x
 }
 
+// portName of a fake; one that is reached over a network has another.
+func (f *fake) portName() string {
+	if n, ok := f.lang.(interface{ port() string }); ok {
+		return n.port()
+	}
+	return "memory"
+}
+
 // plugIn opens a new line to the same instrument.
 func (f *fake) plugIn(t testing.TB) *bench.Connected {
 	t.Helper()
@@ -280,7 +288,7 @@ func (f *fake) plugIn(t testing.TB) *bench.Connected {
 		return near, nil
 	}
 	f.c.Go(l.serve)
-	x, err := bench.Connect(context.Background(), f.c, open, "memory", f.p)
+	x, err := bench.Connect(context.Background(), f.c, open, f.portName(), f.p)
 	if err != nil {
 		t.Fatal(err)
 	}
