@@ -63,7 +63,7 @@ func (pr *protocol) Identify(ctx context.Context) (string, error) {
 		return "", pr.fail("identify", errors.New("the profile reads nothing"))
 	}
 	if _, _, err := pr.exchange(ctx, "identify", own, 0, false); err != nil {
-		if !refused(err) {
+		if !answered(err) {
 			return "", err
 		}
 	}
@@ -80,7 +80,9 @@ func (pr *protocol) findSync(ctx context.Context, own Request) error {
 			if gaveUp(ctx, err) {
 				return err
 			}
-			pr.spare.Store(0)
+			if !answered(err) || refused(err) { // one that is busy may do it later
+				pr.spare.Store(0)
+			}
 		}
 	}
 	if pr.line.Shared() { // the silence of one module must not stop the others
@@ -105,10 +107,18 @@ func (pr *protocol) findSync(ctx context.Context, own Request) error {
 // plain: nothing but silence tells a late answer from the next one.
 func (pr *protocol) plain() bool { return !pr.tcp && !pr.line.Synced() }
 
-// refused: the module knows the function, not these registers.
-func refused(err error) bool {
+// answered: the module is there, even if it won't do what it was asked.
+func answered(err error) bool {
 	var e Exception
 	return errors.As(err, &e)
+}
+
+// refused: the module will never do it: it doesn't know the function, the registers
+// or so many of them (exceptions 1 to 3). One that is busy or failed may do it later.
+func refused(err error) bool {
+	const illegalFunction, illegalValue = 1, 3
+	var e Exception
+	return errors.As(err, &e) && e.Code >= illegalFunction && e.Code <= illegalValue
 }
 
 // gaveUp: it is no matter of what a module knows.

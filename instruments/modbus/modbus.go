@@ -266,11 +266,8 @@ func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, _ pro
 	if !registers {
 		r.Quantity, spare = 1, 0
 	}
-	if pr.plain() && pr.line.OutOfStep() && !urgent {
-		// What is answered now may answer the question before: it isn't used.
-		if _, _, err := pr.exchange(ctx, op, r, 0, false); err != nil {
-			return driver.Answer{}, err
-		}
+	if err := pr.stale(ctx, op, r, urgent); err != nil {
+		return driver.Answer{}, err
 	}
 	resp, reply, err := pr.exchange(ctx, op, r, spare, urgent)
 	if spare > 0 && refused(err) {
@@ -292,9 +289,23 @@ func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, _ pro
 	return a, nil
 }
 
+// stale asks once more than needed where what is answered now may answer the question
+// before: it isn't used. For Off less than for any other: a late "0 A" would pass for
+// "the output is off".
+func (pr *protocol) stale(ctx context.Context, op string, r Request, urgent bool) error {
+	if !pr.plain() || !pr.line.OutOfStep() {
+		return nil
+	}
+	_, _, err := pr.exchange(ctx, op, r, 0, urgent)
+	return err
+}
+
 // AskChannels reads one coil, input or register for each relay.
 func (pr *protocol) AskChannels(ctx context.Context, op string, pt *profile.Point, r *profile.Relays) ([]int, error) {
 	q := Request{Address: byte(pr.p.Bus.Address), Function: Function(pt.Function), Start: uint16(*pt.Register), Quantity: r.Channels}
+	if err := pr.stale(ctx, op, q, false); err != nil {
+		return nil, err
+	}
 	resp, _, err := pr.exchange(ctx, op, q, 0, false)
 	if err != nil {
 		return nil, err
