@@ -6,6 +6,7 @@ import (
 	"flag"
 
 	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/compare/words"
 	"sealworthy/instruments/bench"
 )
 
@@ -76,10 +77,15 @@ func (x *benchFlags) config(e env, w world, dir string) (*bench.Config, error) {
 	if !x.unattended && e.at == nil && !w.terminal(e.stdin) {
 		return nil, withHint(errors.New("nobody to ask: the input is no terminal"), x.alone)
 	}
+	own, err := session.ReadBench(dir)
+	if err != nil {
+		return nil, err
+	}
 	cfg, err := benchOf(e, dir, x.over)
 	if err != nil {
 		return nil, err
 	}
+	x.sayMakers(e, own, cfg)
 	if x.supplyByHand {
 		cfg.Supply = bench.Supply{ByHand: true}
 	}
@@ -93,6 +99,23 @@ func (x *benchFlags) config(e env, w world, dir string) (*bench.Config, error) {
 		x.over.ProfileFolder = profileFolder(dir)
 	}
 	return cfg, nil
+}
+
+// sayMakers says which instruments are the maker's, where the build names none.
+func (x *benchFlags) sayMakers(e env, own, cfg *bench.Config) {
+	var which []string
+	if own.Supply != cfg.Supply && !x.supplyByHand {
+		which = append(which, "supply")
+	}
+	if own.Meter != cfg.Meter && !x.typedMeter {
+		which = append(which, "meter")
+	}
+	if own.Relays != cfg.Relays {
+		which = append(which, "relays")
+	}
+	if config, err := configDir(e); err == nil && which != nil {
+		wrap(e.stderr, "note: ", "  ", "as written down in "+makersBenchFile(config)+": "+words.List(which))
+	}
 }
 
 // benchOf is the bench of a build. What its own bench.toml doesn't name stands on
