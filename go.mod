@@ -10,6 +10,7 @@ require (
 	github.com/influxdata/line-protocol/v2 v2.2.1
 	github.com/pelletier/go-toml/v2 v2.4.3
 	github.com/rogpeppe/go-internal v1.16.0
+	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3
 	go.bug.st/serial v1.8.0
 	golang.org/x/image v0.30.0
 	golang.org/x/sys v0.43.0

@@ -272,11 +272,12 @@ func readFile(path string, most int64) ([]byte, error) {
 // temporaryFolder makes a folder of its own for a build that nobody named.
 func temporaryFolder(name string) (string, error) { return os.MkdirTemp("", name+"-") }
 
+// writeJSON prints what a verb found for programs: indented, and lists are never null.
 func writeJSON(w io.Writer, v any) error {
 	enc := json.NewEncoder(w)
 	enc.SetIndent("", "  ")
 	enc.SetEscapeHTML(false)
-	return enc.Encode(v)
+	return enc.Encode(full(v))
 }
 
 // writeBytes writes what is there already.

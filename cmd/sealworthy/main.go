@@ -59,6 +59,7 @@ var verbs = map[string]verb{
 	"keep":    runKeep,
 	"soak":    runSoak,
 	"export":  runExport,
+	"schema":  runSchema,
 	"send":    runSend,
 	"pack":    runPack,
 	"builds":  runBuilds,
@@ -108,7 +109,34 @@ func run(ctx context.Context, args []string, e env) int {
 		return ended(e, exitUsage, noVerb(args[0]))
 	}
 	status, err := v(ctx, e, args[1:])
+	if err != nil && wantsJSON(args[1:]) && !errors.Is(err, flag.ErrHelp) {
+		failed(e, err)
+	}
 	return ended(e, status, err)
+}
+
+// wantsJSON: the result is for a program, so an error is, too.
+func wantsJSON(args []string) bool {
+	for _, a := range args {
+		switch a {
+		case "--":
+			return false
+		case "--json", "-json", "--json=true", "-json=true":
+			return true
+		}
+	}
+	return false
+}
+
+// failed prints an error for programs; for people it is said beside it.
+func failed(e env, err error) {
+	err = explained(err)
+	x := whatFailed{Error: err.Error(), Status: statusOf(err)}
+	var h *hinted
+	if errors.As(err, &h) {
+		x.Hints = h.hints
+	}
+	_ = writeJSON(e.stdout, x) // there is nobody else to tell
 }
 
 // ended says an error, and what to do about it, and gives the exit status.

@@ -152,10 +152,7 @@ func runUnpack(_ context.Context, e env, args []string) (int, error) {
 		status = exitNotReady
 	}
 	if *asJSON {
-		return status, writeJSON(e.stdout, struct {
-			parcel.Packed
-			Whole bool `json:"whole"`
-		}{x, c.Whole})
+		return status, writeJSON(e.stdout, whatIsUnpacked{x, c.Whole})
 	}
 	sayPacked(e.stdout, x, *into)
 	if !c.Whole {

@@ -59,10 +59,7 @@ func (a *atJack) soak(ctx context.Context, e env, dir, stage string, hours time.
 		status = exitKeepOpen
 	}
 	if a.asJSON || a.events {
-		return status, e.found(struct {
-			Soak   *returns.Soaked `json:"soak"`
-			Trends []returns.Trend `json:"trends"`
-		}{found, ts})
+		return status, e.found(whatIsSoaked{found, ts})
 	}
 	saySoaked(e.stdout, colour(e), found, ts)
 	return status, nil

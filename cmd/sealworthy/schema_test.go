@@ -1,0 +1,260 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"flag"
+	"fmt"
+	"maps"
+	"os"
+	"path/filepath"
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/santhosh-tekuri/jsonschema/v6"
+)
+
+var updateSchemas = flag.Bool("update-schemas", false, "write the schemas anew: where one changes, raise its version")
+
+// schemaFor is the JSON schema of a Go type as encoding/json prints it after full: lists
+// are never null, what has no omitempty is always there, and there is nothing else.
+type schemaFor struct {
+	defs map[string]any
+	busy map[reflect.Type]string
+}
+
+func (s *schemaFor) of(t reflect.Type) map[string]any {
+	switch {
+	case t == reflect.TypeFor[time.Time]():
+		return map[string]any{"type": "string", "format": "date-time"}
+	case t.Kind() == reflect.Slice && t.Elem().Kind() == reflect.Uint8:
+		return map[string]any{"type": "string"}
+	}
+	switch t.Kind() {
+	case reflect.Bool:
+		return map[string]any{"type": "boolean"}
+	case reflect.String:
+		return map[string]any{"type": "string"}
+	case reflect.Float32, reflect.Float64:
+		return map[string]any{"type": "number"}
+	case reflect.Int, reflect.Int8, reflect.Int16, reflect.Int32, reflect.Int64, reflect.Uint, reflect.Uint8, reflect.Uint16, reflect.Uint32, reflect.Uint64:
+		return map[string]any{"type": "integer"}
+	case reflect.Slice, reflect.Array:
+		return map[string]any{"type": "array", "items": s.of(t.Elem())}
+	case reflect.Map:
+		return map[string]any{"type": "object", "additionalProperties": s.of(t.Elem())}
+	case reflect.Pointer:
+		return map[string]any{"anyOf": []any{s.of(t.Elem()), map[string]any{"type": "null"}}}
+	case reflect.Struct:
+		return s.named(t)
+	}
+	return map[string]any{}
+}
+
+// named puts a struct among the definitions and refers to it.
+func (s *schemaFor) named(t reflect.Type) map[string]any {
+	name, ok := s.busy[t]
+	if !ok {
+		name = t.Name()
+		for n := 2; s.defs[name] != nil || name == ""; n++ {
+			name = fmt.Sprintf("%s%d", t.Name(), n)
+		}
+		s.busy[t], s.defs[name] = name, true
+		properties, required := map[string]any{}, []string{}
+		s.fields(t, properties, &required)
+		slices.Sort(required)
+		s.defs[name] = map[string]any{"type": "object", "properties": properties, "required": required, "additionalProperties": false}
+	}
+	return map[string]any{"$ref": "#/$defs/" + name}
+}
+
+func (s *schemaFor) fields(t reflect.Type, properties map[string]any, required *[]string) {
+	for i := range t.NumField() {
+		f := t.Field(i)
+		name, options, _ := strings.Cut(f.Tag.Get("json"), ",")
+		inner := f.Type
+		if inner.Kind() == reflect.Pointer {
+			inner = inner.Elem()
+		}
+		switch {
+		case name == "-":
+			continue
+		case f.Anonymous && name == "" && inner.Kind() == reflect.Struct:
+			s.fields(inner, properties, required)
+			continue
+		case !f.IsExported():
+			continue
+		case name == "":
+			name = f.Name
+		}
+		if properties[name] != nil {
+			continue // of an embedded struct; the outer one is printed
+		}
+		x := s.of(f.Type)
+		if strings.Contains(options, "omitempty") {
+			if f.Type.Kind() == reflect.Pointer {
+				x = s.of(f.Type.Elem())
+			}
+		} else {
+			*required = append(*required, name)
+		}
+		properties[name] = x
+	}
+}
+
+func schemaText(t *testing.T, name string, o output) []byte {
+	t.Helper()
+	s := schemaFor{defs: map[string]any{}, busy: map[reflect.Type]string{}}
+	top := reflect.TypeOf(o.value)
+	if top.Kind() == reflect.Pointer {
+		top = top.Elem()
+	}
+	x := s.of(top)
+	x["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+	x["$id"] = fmt.Sprintf("urn:sealworthy:%s:%d", name, o.version)
+	if len(s.defs) > 0 {
+		x["$defs"] = s.defs
+	}
+	b, err := json.MarshalIndent(x, "", " ")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return append(b, '\n')
+}
+
+// TestSchemas: the schema of each output is that of what is printed. Where this fails the
+// output has changed: raise its version in outputs, then run with -update-schemas.
+func TestSchemas(t *testing.T) {
+	names := slices.Sorted(maps.Keys(outputs()))
+	for _, name := range names {
+		file, want := filepath.Join("schema", name+".json"), schemaText(t, name, outputs()[name])
+		if *updateSchemas {
+			if err := os.WriteFile(file, want, 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if have, err := os.ReadFile(file); err != nil || !bytes.Equal(have, want) {
+			t.Errorf("%s isn't what %s prints now (%v): raise its version, and write it anew with -update-schemas", file, name, err)
+		}
+	}
+	files, err := filepath.Glob("schema/*.json")
+	if err != nil || len(files) != len(names) {
+		t.Errorf("%d schemas of %d outputs, %v", len(files), len(names), err)
+	}
+}
+
+// schemaOf compiles the schema of an output, as a reader of it would.
+func schemaOf(t *testing.T, name string) *jsonschema.Schema {
+	t.Helper()
+	b, err := schemas.ReadFile("schema/" + name + ".json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(b))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := jsonschema.NewCompiler()
+	c.AssertFormat()
+	if err := c.AddResource(name+".json", doc); err != nil {
+		t.Fatal(err)
+	}
+	s, err := c.Compile(name + ".json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// TestOutputsFitTheirSchema runs verbs with --json over a measured build and an empty one,
+// and holds what they print to its schema: errors, too.
+func TestOutputsFitTheirSchema(t *testing.T) {
+	if raceEnabled {
+		t.Skip("one goroutine, and slow")
+	}
+	dir := filepath.Join(t.TempDir(), "gig")
+	err := measureInto(dir, func(e env, dir string) (build, []string, error) {
+		if err := os.CopyFS(dir, os.DirFS("testdata/plans/gig")); err != nil {
+			return build{}, nil, err
+		}
+		b, err := openBuild(e, dir)
+		return b, []string{"bow lamps=open branch"}, err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	empty := filepath.Join(t.TempDir(), "empty")
+	if err := os.CopyFS(empty, os.DirFS("testdata/plans/gig")); err != nil {
+		t.Fatal(err)
+	}
+	home := t.TempDir()
+	parcelFile := filepath.Join(home, "gig.zip")
+	for _, c := range []struct {
+		schema string
+		args   []string
+	}{
+		{"note", []string{"note", dir}}, {"budget", []string{"budget", dir}}, {"compare", []string{"compare", dir}}, {"compare", []string{"compare", empty}},
+		{"check", []string{"check", dir}}, {"check", []string{"check", empty}}, {"left", []string{"left", dir}}, {"left", []string{"left", empty}},
+		{"next", []string{"next", dir}}, {"next", []string{"next", empty}}, {"plot", []string{"plot", dir}}, {"builds", []string{"builds", filepath.Dir(dir)}},
+		{"history", []string{"history", dir}}, {"history", []string{"history", empty}}, {"history-reels", []string{"history", "--reels", filepath.Dir(dir)}},
+		{"history-reels", []string{"history", "--reels", filepath.Dir(empty)}},
+		{"pack", []string{"pack", dir, "--into", parcelFile}}, {"unpack", []string{"unpack", parcelFile, "--into", filepath.Join(home, "out")}},
+		{"parts", []string{"part"}}, {"send", []string{"send", dir, "--to", "http://127.0.0.1:1", "--database", "shop"}},
+		{"error", []string{"compare", filepath.Join(home, "nowhere")}}, {"error", []string{"soak", dir}}, {"error", []string{"compare", dir, "--closure", "nothing"}},
+		{"error", []string{"unpack", filepath.Join(dir, planFile), "--into", filepath.Join(home, "x")}}, {"error", []string{"plot", dir, "--format", "x"}},
+	} {
+		t.Run(strings.Join(c.args[:1], " ")+" as "+c.schema, func(t *testing.T) {
+			var stdout, stderr bytes.Buffer
+			status := run(context.Background(), append(slices.Clone(c.args), "--json"), env{stdin: strings.NewReader(""), stdout: &stdout, stderr: &stderr,
+				getenv: func(key string) string { return map[string]string{"SEALWORTHY_HOME": home}[key] }, exit: func(int) {}})
+			x, err := jsonschema.UnmarshalJSON(bytes.NewReader(stdout.Bytes()))
+			if err != nil {
+				t.Fatalf("%v ended with %d and printed no JSON: %v\n%s\n%s", c.args, status, err, stdout.String(), stderr.String())
+			}
+			if err := schemaOf(t, c.schema).Validate(x); err != nil {
+				t.Errorf("%v: %v", c.args, err)
+			}
+			if (c.schema == "error") != (status == exitFailure || status == exitUsage) {
+				t.Errorf("%v ended with %d", c.args, status)
+			}
+		})
+	}
+}
+
+// TestFull: lists and maps of which there is none are empty ones, at any depth, and what
+// it was made of isn't touched.
+func TestFull(t *testing.T) {
+	type inner struct {
+		List []int          `json:"list"`
+		Map  map[string]int `json:"map"`
+		None []int          `json:"none,omitempty"`
+		Text []byte         `json:"-"`
+		own  []int
+	}
+	type outer struct {
+		Inner   inner            `json:"inner"`
+		Pointer *inner           `json:"pointer"`
+		Nil     *inner           `json:"nil"`
+		Many    []inner          `json:"many"`
+		ByName  map[string]inner `json:"by_name"`
+		Any     any              `json:"any"`
+		At      time.Time        `json:"at"`
+	}
+	was := outer{Pointer: &inner{own: []int{1}}, Many: make([]inner, 1), ByName: map[string]inner{"a": {}}, Any: []inner(nil)}
+	b, err := json.Marshal(full(was))
+	want := `{"inner":{"list":[],"map":{}},"pointer":{"list":[],"map":{}},"nil":null,"many":[{"list":[],"map":{}}],` +
+		`"by_name":{"a":{"list":[],"map":{}}},"any":[],"at":"0001-01-01T00:00:00Z"}`
+	if err != nil || string(b) != want {
+		t.Errorf("%s, %v\nwant %s", b, err, want)
+	}
+	if was.Many[0].List != nil || was.Pointer.List != nil {
+		t.Error("what it was made of is changed")
+	}
+	if b, err := json.Marshal(full([]string(nil))); err != nil || string(b) != "[]" {
+		t.Errorf("%s, %v", b, err)
+	}
+}
