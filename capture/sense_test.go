@@ -2,240 +2,14 @@ package capture
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"math"
-	"os"
 	"slices"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
 	"sealworthy/instruments"
 )
-
-// feeds of an invented model, by what a healthy one draws: lamps of 2 V and a
-// resistor, two of them alike, and a strip that nobody feels below 8 V.
-var feeds = map[string]func(v float64) float64{
-	"nav lights": func(v float64) float64 { return max(0, (v-2)*0.0020) },
-	"cabin":      func(v float64) float64 { return max(0, (v-2)*0.0010) },
-	"galley":     func(v float64) float64 { return max(0, (v-2)*0.0042) },
-	"chart":      func(v float64) float64 { return max(0, (v-2.02)*0.0042) },
-	"strip":      func(v float64) float64 { return max(0, (v-8)*0.0050) },
-}
-
-// feelGuide knows them.
-type feelGuide struct {
-	shipGuide
-	why string // nothing can be felt
-}
-
-func newFeelGuide(names ...string) *feelGuide {
-	g := &feelGuide{}
-	for _, n := range names {
-		s := ledStep(n, n)
-		top := feeds[n](12)
-		s.Ramp = []RampPoint{{1, 0.006, 0, 0.004}, {3, 0.010, 0.004, 0.008}, {12, 1.5*top + 0.005, top, 1.3*top + 0.004}}
-		g.steps = append(g.steps, s)
-	}
-	return g
-}
-
-func (g *feelGuide) Feeling(done []StepRecord, leastA, _ float64) Feeling {
-	f := Feeling{Why: g.why, Left: g.left(done)}
-	if g.why != "" {
-		return f
-	}
-	for _, v := range []float64{0.5, 2.5, 3} {
-		f.Points = append(f.Points, RampPoint{Volts: v, LimitA: 0.010})
-	}
-	for _, s := range f.Left {
-		if feeds[s.Feed](3) > leastA {
-			f.Felt = append(f.Felt, s.Feed)
-		}
-	}
-	return f
-}
-
-func (g *feelGuide) left(done []StepRecord) (out []Step) {
-	for _, s := range g.steps {
-		if s.Kind == Power && !slices.ContainsFunc(done, func(r StepRecord) bool { return r.Step.ID == s.ID }) {
-			out = append(out, s)
-		}
-	}
-	return out
-}
-
-func (g *feelGuide) TakenFor(done []StepRecord, felt []Felt) (t Taken) {
-	fits := func(name string) bool {
-		return !slices.ContainsFunc(felt, func(f Felt) bool {
-			want := feeds[name](f.Volts)
-			return math.Abs(min(want, 0.010)-f.Amps) > 0.1*want+0.0002
-		})
-	}
-	for _, s := range g.left(done) {
-		if fits(s.Feed) {
-			t.Left = append(t.Left, s)
-		}
-	}
-	for _, r := range done {
-		if fits(r.Step.Feed) {
-			t.Done = append(t.Done, r.Step.Feed)
-		}
-	}
-	return t
-}
-
-var _ Feeler = (*feelGuide)(nil)
-
-// oneRange is a fake meter that states the one range that it has.
-type oneRange struct{ *fakeMeter }
-
-func (m oneRange) Describe() instruments.Description {
-	d := m.fakeMeter.Describe()
-	d.Ranges = []instruments.Range{{Name: "20 mA", Quantity: instruments.Current, Max: 0.022, Resolution: 1e-6}}
-	return d
-}
-
-// hands put things on the clip at times of the bench's clock.
-type handed struct {
-	at time.Duration // since the bench stands
-	on func(v float64) float64
-}
-
-// feelBench is a bench whose clip is moved by a list.
-func feelBench(t *testing.T, moves ...handed) (*bench, Bench) {
-	b := newBench(t, nil)
-	from := b.c.Now()
-	b.load = func(v float64, _ []int, _ time.Duration) float64 {
-		on := func(float64) float64 { return 0 }
-		for _, m := range moves {
-			if b.c.Now().Sub(from) >= m.at && m.on != nil {
-				on = m.on
-			} else if b.c.Now().Sub(from) >= m.at {
-				on = func(float64) float64 { return 0 }
-			}
-		}
-		return on(v)
-	}
-	x := b.Bench()
-	x.Meter = oneRange{&fakeMeter{b, "meter A"}}
-	return b, x
-}
-
-// feeler answers by kind, and leaves a question open while a clip is felt for unless
-// it is told to say something at an event.
-type feeler struct {
-	face
-	t    *testing.T
-	b    *bench
-	by   map[string][]Answer // by "kind", or "kind off" where the output is off
-	say  chan Answer         // to the question that is open while it's live
-	sent sync.WaitGroup
-}
-
-func newFeeler(t *testing.T, b *bench, by map[string][]Answer) *feeler {
-	return &feeler{t: t, b: b, by: by, say: make(chan Answer, 1)}
-}
-
-func (f *feeler) Ask(ctx context.Context, q Question) (Answer, error) {
-	f.mu.Lock()
-	f.asked = append(f.asked, q)
-	live := f.b.outputOn()
-	key := string(q.Kind)
-	if q.Kind == AskSense && strings.Contains(q.Text, "The output is off.") {
-		key, live = "sense off", false
-	}
-	left := f.by[key]
-	if len(left) > 0 {
-		f.by[key] = left[1:]
-	}
-	f.mu.Unlock()
-	switch {
-	case len(left) > 0 && (key != "sense"):
-		if !slices.Contains(q.Choices, left[0].Choice) {
-			f.t.Errorf("%q isn't offered at %q, only %v", left[0].Choice, q.Text, q.Choices)
-		}
-		return left[0], nil
-	case q.Kind == AskSense && key == "sense":
-		_ = live
-		select {
-		case a := <-f.say:
-			return a, nil
-		case <-ctx.Done():
-			return Answer{}, context.Cause(ctx)
-		}
-	case key == "sense off":
-		return Answer{Choice: "stop"}, nil
-	case q.Kind == AskTouched:
-		return Answer{Choice: "nothing"}, nil
-	}
-	return Answer{Choice: q.Choices[0]}, nil
-}
-
-// saying gives an answer to the open question at an event; simulated time is faster
-// than an answer, so it stands still meanwhile.
-func (f *feeler) saying(at func(Event) bool, a Answer) {
-	once := false
-	f.onShow = func(e Event) {
-		if !once && at(e) {
-			once = true
-			f.say <- a
-			time.Sleep(20 * time.Millisecond)
-		}
-	}
-}
-
-func told(text string) func(Event) bool {
-	return func(e Event) bool { return e.What == Told && strings.Contains(e.Text, text) }
-}
-
-func handsFree() Options {
-	o := seeded()
-	o.HandsFree = true
-	return o
-}
-
-// feel runs it and checks what holds of all of it: while sensing the output never goes
-// above its limit and voltage, and nothing is left on.
-func feel(t *testing.T, b *bench, x Bench, g Guide, f *feeler, o Options) ([]StepRecord, *record, error) {
-	t.Helper()
-	r := &record{}
-	was := f.onShow
-	f.onShow = func(e Event) {
-		if e.Sensing && (e.SetVolts > 3 || e.LimitA > 0.010 || !e.OutputOn) {
-			t.Errorf("sensing at %v V, limit %v A, on %v", e.SetVolts, e.LimitA, e.OutputOn)
-		}
-		if e.What == SensingOn && e.Reading == nil && e.SetVolts > 2.9 {
-			time.Sleep(2 * time.Millisecond) // simulated time is faster than a question
-		}
-		if was != nil {
-			was(e)
-		}
-	}
-	recs, err := Run(context.Background(), x, g, f, r, o)
-	b.mustOff()
-	return recs, r, err
-}
-
-func (f *feeler) texts(k EventKind) (out []string) {
-	for _, e := range f.kinds(k) {
-		out = append(out, e.Text)
-	}
-	return out
-}
-
-// highest is the highest voltage that the supply was ever set to.
-func (b *bench) highest() (most float64) {
-	for _, l := range b.lines() {
-		var v, a float64
-		if n, _ := fmt.Sscanf(l, "set %f %f", &v, &a); n == 2 {
-			most = max(most, v)
-		}
-	}
-	return most
-}
 
 const s1 = time.Second
 
@@ -517,93 +291,21 @@ func TestMeterPulledWhileSensing(t *testing.T) {
 	}
 }
 
-// Every way out of the program in the middle of sensing switches off.
-func TestEveryExitOfSensingSwitchesOff(t *testing.T) {
-	for _, c := range []struct {
-		name string
-		do   func(x *feelExit)
-		want func(t *testing.T, err error)
-	}{
-		{"cancelled", func(x *feelExit) { x.cancel() }, func(t *testing.T, err error) { wantErr(t, err, context.Canceled) }},
-		{"Ctrl-C", func(x *feelExit) { x.sig <- os.Interrupt; x.wait() }, func(t *testing.T, err error) {
-			var s *SignalError
-			if !errors.As(err, &s) {
-				t.Errorf("%v", err)
-			}
-		}},
-		{"a panic elsewhere", func(x *feelExit) { x.guard.Go(func() { panic("descriptor 1024") }, nil); x.wait() }, func(t *testing.T, err error) { wantPanic(t, nil, err) }},
-		{"a panic of the face", func(*feelExit) { panic("the face fell over") }, func(t *testing.T, err error) { wantPanic(t, nil, err) }},
-		{"the maker stops", func(x *feelExit) { x.f.say <- Answer{Choice: "stop"}; time.Sleep(20 * time.Millisecond) }, func(t *testing.T, err error) { wantErr(t, err, ErrStopped) }},
-		{"a panic of the guide", func(x *feelExit) { x.g.why = "panic" }, func(t *testing.T, err error) { wantPanic(t, nil, err) }},
-		{"an error of the meter", func(x *feelExit) {
-			x.b.meterFails = func(int) error { return instruments.ErrGarbled }
-			x.f.by = map[string][]Answer{"clip": {{Choice: "stop"}}}
-		}, func(t *testing.T, err error) { wantErr(t, err, ErrStopped) }},
-		{"a supply that doesn't answer", func(x *feelExit) {
-			x.b.supplyFails = func(op string) error {
-				if op == "off" {
-					return instruments.ErrNoReply
-				}
-				return nil
-			}
-			x.b.meterFails = func(int) error { return instruments.ErrGarbled }
-		}, func(t *testing.T, err error) { wantErr(t, err, ErrOffNotConfirmed) }},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			b, bb := feelBench(t, handed{5 * s1, feeds["cabin"]})
-			x := &feelExit{b: b, f: newFeeler(t, b, nil), g: newFeelGuide("cabin", "nav lights"), guard: NewGuard(b.c), sig: make(chan os.Signal, 4)}
-			var ctx context.Context
-			ctx, x.cancel = context.WithCancel(context.Background())
-			defer x.cancel()
-			n := 0
-			x.f.onShow = func(e Event) {
-				if e.What == SensingOn && e.Reading != nil {
-					if n++; n == 9 {
-						if !b.outputOn() {
-							t.Error("it should be live now")
-						}
-						c.do(x)
-					}
-				}
-			}
-			o := handsFree()
-			o.Guard = x.guard
-			stop := x.guard.Watch(x.sig)
-			defer stop()
-			_, err := Run(ctx, bb, panicky{x.g}, x.f, &record{}, o)
-			c.want(t, err)
-			if errors.Is(err, ErrOffNotConfirmed) {
-				return // that is said, and no program can do more
-			}
-			b.mustOff()
-			if log := b.lines(); log[len(log)-1] != "off" || b.highest() > 3 {
-				t.Errorf("the last command was %q, up to %v V", log[len(log)-1], b.highest())
-			}
-		})
+// Whoever wants to solder waits for one reading at most, whatever is being felt just then.
+func TestSolderIsHeardWhileSomethingIsFelt(t *testing.T) {
+	b, x := feelBench(t, handed{2 * s1, feeds["cabin"]})
+	f := newFeeler(t, b, nil)
+	f.by = map[string][]Answer{"solder": {{Choice: "stop"}}}
+	f.saying(func(e Event) bool { return e.What == Contact }, Answer{Choice: "solder"})
+	recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
+	wantErr(t, err, ErrStopped)
+	if len(recs) != 0 || len(f.questions(AskSolder)) != 1 || len(f.kinds(HandsOff)) != 0 {
+		t.Fatalf("%v, %d questions, %q", outcomes(recs), len(f.questions(AskSolder)), f.texts(HandsOff))
 	}
-}
-
-type feelExit struct {
-	b      *bench
-	f      *feeler
-	g      *feelGuide
-	guard  *Guard
-	cancel func()
-	sig    chan os.Signal
-}
-
-func (x *feelExit) wait() {
-	for !x.guard.Stopping() {
-		time.Sleep(time.Millisecond)
+	at := f.kinds(Contact)[0].At
+	for _, e := range f.kinds(OutputOff) {
+		if d := e.At.Sub(at); d > 0 && d > time.Second {
+			t.Errorf("off %v after it was said", d)
+		}
 	}
-}
-
-// panicky is a guide that falls over when it is asked what a draw fits.
-type panicky struct{ *feelGuide }
-
-func (g panicky) TakenFor(done []StepRecord, felt []Felt) Taken {
-	if g.why == "panic" {
-		panic("no such group")
-	}
-	return g.feelGuide.TakenFor(done, felt)
 }

@@ -21,7 +21,7 @@ const (
 	senseLowV    = 0.5
 	senseV       = 3.0
 	senseStepV   = 0.5
-	senseSteps   = 6 // at most
+	senseSteps   = 6   // at most
 	reverseV     = 5.0 // an LED
 	reverseShare = 0.9 // "below", with the supply's own error
 	chargeS      = 0.001

@@ -1,0 +1,102 @@
+package capture
+
+import (
+	"context"
+	"errors"
+	"os"
+	"testing"
+	"time"
+
+	"sealworthy/instruments"
+)
+
+// Every way out of the program in the middle of sensing switches off.
+func TestEveryExitOfSensingSwitchesOff(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		do   func(x *feelExit)
+		want func(t *testing.T, err error)
+	}{
+		{"cancelled", func(x *feelExit) { x.cancel() }, func(t *testing.T, err error) { wantErr(t, err, context.Canceled) }},
+		{"Ctrl-C", func(x *feelExit) { x.sig <- os.Interrupt; x.wait() }, func(t *testing.T, err error) {
+			var s *SignalError
+			if !errors.As(err, &s) {
+				t.Errorf("%v", err)
+			}
+		}},
+		{"a panic elsewhere", func(x *feelExit) { x.guard.Go(func() { panic("descriptor 1024") }, nil); x.wait() }, func(t *testing.T, err error) { wantPanic(t, nil, err) }},
+		{"a panic of the face", func(*feelExit) { panic("the face fell over") }, func(t *testing.T, err error) { wantPanic(t, nil, err) }},
+		{"the maker stops", func(x *feelExit) { x.f.say <- Answer{Choice: "stop"}; time.Sleep(20 * time.Millisecond) }, func(t *testing.T, err error) { wantErr(t, err, ErrStopped) }},
+		{"a panic of the guide", func(x *feelExit) { x.g.why = "panic" }, func(t *testing.T, err error) { wantPanic(t, nil, err) }},
+		{"an error of the meter", func(x *feelExit) {
+			x.b.meterFails = func(int) error { return instruments.ErrGarbled }
+			x.f.by = map[string][]Answer{"clip": {{Choice: "stop"}}}
+		}, func(t *testing.T, err error) { wantErr(t, err, ErrStopped) }},
+		{"a supply that doesn't answer", func(x *feelExit) {
+			x.b.supplyFails = func(op string) error {
+				if op == "off" {
+					return instruments.ErrNoReply
+				}
+				return nil
+			}
+			x.b.meterFails = func(int) error { return instruments.ErrGarbled }
+		}, func(t *testing.T, err error) { wantErr(t, err, ErrOffNotConfirmed) }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b, bb := feelBench(t, handed{5 * s1, feeds["cabin"]})
+			x := &feelExit{b: b, f: newFeeler(t, b, nil), g: newFeelGuide("cabin", "nav lights"), guard: NewGuard(b.c), sig: make(chan os.Signal, 4)}
+			var ctx context.Context
+			ctx, x.cancel = context.WithCancel(context.Background())
+			defer x.cancel()
+			n := 0
+			x.f.onShow = func(e Event) {
+				if e.What == SensingOn && e.Reading != nil {
+					if n++; n == 9 {
+						if !b.outputOn() {
+							t.Error("it should be live now")
+						}
+						c.do(x)
+					}
+				}
+			}
+			o := handsFree()
+			o.Guard = x.guard
+			stop := x.guard.Watch(x.sig)
+			defer stop()
+			_, err := Run(ctx, bb, panicky{x.g}, x.f, &record{}, o)
+			c.want(t, err)
+			if errors.Is(err, ErrOffNotConfirmed) {
+				return // that is said, and no program can do more
+			}
+			b.mustOff()
+			if log := b.lines(); log[len(log)-1] != "off" || b.highest() > 3 {
+				t.Errorf("the last command was %q, up to %v V", log[len(log)-1], b.highest())
+			}
+		})
+	}
+}
+
+type feelExit struct {
+	b      *bench
+	f      *feeler
+	g      *feelGuide
+	guard  *Guard
+	cancel func()
+	sig    chan os.Signal
+}
+
+func (x *feelExit) wait() {
+	for !x.guard.Stopping() {
+		time.Sleep(time.Millisecond)
+	}
+}
+
+// panicky is a guide that falls over when it is asked what a draw fits.
+type panicky struct{ *feelGuide }
+
+func (g panicky) TakenFor(done []StepRecord, felt []Felt) Taken {
+	if g.why == "panic" {
+		panic("no such group")
+	}
+	return g.feelGuide.TakenFor(done, felt)
+}

@@ -1,0 +1,249 @@
+package capture
+
+import (
+	"context"
+	"errors"
+	"math"
+	"slices"
+	"time"
+
+	"sealworthy/instruments"
+)
+
+// live switches on at the lowest point. The limit stands before.
+func (l *sensing) live(ctx context.Context) error {
+	if err := l.protect(ctx, Step{Volts: l.top().Volts, Ramp: l.f.Points}); err != nil {
+		return err
+	}
+	if err := l.set(ctx, l.f.Points[0]); err != nil {
+		return err
+	}
+	l.mind = watch{}
+	l.out.on, l.out.sensing = true, true
+	l.out.since, l.out.presses = l.b.Clock.Now(), 0
+	l.out.inrushUntil = l.out.since
+	if err := l.guard.on(ctx, l.b.Supply); err != nil {
+		if err == ErrStopping {
+			return err
+		}
+		return of(theSupply, err)
+	}
+	l.show(Event{What: SensingOn, Step: &l.named})
+	return nil
+}
+
+func (l *sensing) top() RampPoint { return l.f.Points[len(l.f.Points)-1] }
+
+// at goes to a point and waits until the output stands there.
+func (l *sensing) at(ctx context.Context, p RampPoint) error {
+	if l.out.volts == p.Volts && l.out.limit == l.clamp(p.LimitA) {
+		return nil
+	}
+	if err := l.set(ctx, p); err != nil {
+		return err
+	}
+	l.show(Event{What: SensingOn, Step: &l.named})
+	return l.arrived(ctx, p.Volts, rampDwell, SensingOn)
+}
+
+// errHeard: the maker said something, and that goes before what is felt.
+var errHeard = errors.New("the maker said something")
+
+// once reads the draw and whether the supply holds it back. It is errHeard where an
+// answer came: whoever wants to solder waits for one reading at most.
+func (l *sensing) once(ctx context.Context) (Felt, error) {
+	f := Felt{Volts: l.out.volts}
+	select {
+	case r := <-l.answers:
+		l.reply = &r
+		return f, errHeard
+	default:
+	}
+	r, err := l.read(ctx, SensingOn)
+	var trip *tripError
+	if errors.As(err, &trip) { // the meter says nothing, and the supply is at its limit
+		f.Amps, f.Limited = l.out.limit, true
+		return f, nil
+	}
+	if err != nil {
+		return f, err
+	}
+	if f.Limited, err = l.limiting(ctx); err != nil {
+		return f, err
+	}
+	f.HalfWidth = r.HalfWidth
+	v, ok := r.Float()
+	switch {
+	case ok:
+		f.Amps = v
+	case r.Status == instruments.Overload:
+		f.Amps, f.Limited = l.out.limit, true
+	}
+	return f, nil
+}
+
+// some: there is a draw, and it's no error of the meter's zero.
+func (l *sensing) some(f Felt) bool {
+	return f.Limited || f.Amps >= feelCounts*l.count() && f.Amps > f.HalfWidth
+}
+
+// count is the resolution of the meter's range in use, A.
+func (l *sensing) count() float64 {
+	for _, r := range l.currentRanges() {
+		if r.Max >= l.top().LimitA {
+			return r.Resolution
+		}
+	}
+	return 0
+}
+
+// same: two draws at one voltage are those of one contact.
+func (l *sensing) same(a, b Felt) bool {
+	return a.Limited == b.Limited && math.Abs(a.Amps-b.Amps) <= feelRel*math.Max(math.Abs(a.Amps), math.Abs(b.Amps))+feelCounts*l.count()
+}
+
+// steady reads until two in a row agree; false: they never do.
+func (l *sensing) steady(ctx context.Context) (Felt, bool, error) {
+	was, err := l.once(ctx)
+	for try := 1; err == nil && try < feelTries; try++ {
+		var now Felt
+		if now, err = l.once(ctx); err == nil && l.same(was, now) {
+			return now, true, nil
+		}
+		was = now
+	}
+	return was, false, err
+}
+
+// run feels for a clip until it knows what is on, or the maker says something, or a
+// minute went by. The output is live when it returns.
+func (l *sensing) run(ctx context.Context) (sensed, error) {
+	if err := l.live(ctx); err != nil {
+		return sensed{}, err
+	}
+	q, began := l.offered(l.question()), l.b.Clock.Now()
+	asking, takeBack := context.WithCancel(ctx)
+	l.answers = l.askBeside(asking, q)
+	got, err := l.await(ctx, began)
+	takeBack()
+	if l.answers = nil; errors.Is(err, errHeard) {
+		return l.heard(ctx, q, *l.reply, began)
+	}
+	if err != nil || got.how != tookIt {
+		return got, err
+	}
+	return l.handsOff(ctx, got)
+}
+
+// await is run up to the knowledge of what is on. The question is open meanwhile.
+func (l *sensing) await(ctx context.Context, began time.Time) (sensed, error) {
+	lastAt, told := began, false
+	var old *Felt // what hung on when it began
+	for off := 0; ; {
+		now := l.b.Clock.Now()
+		if now.Sub(lastAt) >= senseFor {
+			return sensed{how: timeOut}, nil
+		}
+		if !told && now.Sub(began) >= nothingAfter {
+			told = true
+			l.show(Event{What: Told, Step: &l.named, Text: l.nothingText()})
+		}
+		if err := l.at(ctx, l.top()); err != nil {
+			return sensed{}, err
+		}
+		f, err := l.once(ctx)
+		if err != nil {
+			return sensed{}, err
+		}
+		if !l.some(f) {
+			l.hangs = false
+			if off++; off >= 2 && !l.free {
+				l.free, l.clip = true, ""
+				l.show(Event{What: ClipOff, Step: &l.named})
+			}
+			continue
+		}
+		off = 0
+		if old == nil {
+			old = &f
+		}
+		if l.hangs = !l.free && l.same(f, *old); l.hangs {
+			continue // it's the old one; another draw is a clip that was moved fast
+		}
+		lastAt = now
+		x, err := l.identify(ctx)
+		if err != nil {
+			return sensed{}, err
+		}
+		if x.how != letGo {
+			return x, nil
+		}
+	}
+}
+
+// identify finds out what was clipped on: whether it is a short, by the lowest
+// point, then by its draw at the highest, and at those between where that leaves a choice.
+func (l *sensing) identify(ctx context.Context) (sensed, error) {
+	l.show(Event{What: Contact, Step: &l.named})
+	var felt []Felt
+	order := append([]RampPoint{l.f.Points[0], l.top()}, l.f.Points[1:len(l.f.Points)-1]...)
+	x := sensed{how: letGo}
+	for i, p := range order {
+		if err := l.at(ctx, p); err != nil {
+			return x, err
+		}
+		f, steady, err := l.steady(ctx)
+		if err != nil {
+			return x, err
+		}
+		felt = append(felt, f)
+		switch {
+		case i == 0 && f.Limited:
+			x.how, x.felt = aShort, f
+			return x, nil
+		case i == 0:
+			continue
+		case i == 1 && (!steady || !l.some(f)):
+			return sensed{how: letGo}, nil
+		}
+		t := l.g.TakenFor(l.done, felt)
+		x = sensed{how: fitsNone, felt: felt[1], of: t.Left}
+		if felt[1].Limited && !f.Limited && l.some(f) {
+			x.felt = f // the highest that wasn't held back
+		}
+		switch {
+		case len(t.Left) == 1:
+			x.how, x.step = tookIt, t.Left[0]
+			return x, l.at(ctx, pointOf(l.f.Points, x.felt.Volts))
+		case len(t.Left) > 1:
+			x.how = several
+		case len(t.Done) > 0:
+			x.how, x.text = fitsDone, quoted(t.Done)
+		case !f.Limited:
+			return x, nil // a further voltage can't make it fit
+		}
+	}
+	return x, nil
+}
+
+func pointOf(all []RampPoint, volts float64) RampPoint {
+	i := slices.IndexFunc(all, func(p RampPoint) bool { return p.Volts == volts })
+	return all[max(i, 0)]
+}
+
+// handsOff says what it's taken for, and gives hands a second to let go. Any change
+// meanwhile, and it isn't ramped.
+func (l *sensing) handsOff(ctx context.Context, x sensed) (sensed, error) {
+	l.show(Event{What: HandsOff, Step: &x.step, Text: handsOffText(x.step)})
+	until := l.b.Clock.Now().Add(handsOffFor)
+	for l.b.Clock.Now().Before(until) {
+		f, err := l.once(ctx)
+		if err != nil {
+			return x, err
+		}
+		if !l.same(f, x.felt) {
+			return sensed{how: letGo, felt: x.felt, step: x.step}, nil
+		}
+	}
+	return x, nil
+}
