@@ -37,8 +37,9 @@ func chromium(t *testing.T) string {
 
 // browser is a browser without a window.
 type browser struct {
-	t   *testing.T
-	ctx context.Context
+	t     *testing.T
+	ctx   context.Context
+	begun bool
 }
 
 func newBrowser(t *testing.T) *browser {
@@ -48,19 +49,27 @@ func newBrowser(t *testing.T) *browser {
 	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewContext(ctx)
 	t.Cleanup(cancel)
-	return &browser{t, ctx}
+	return &browser{t: t, ctx: ctx}
 }
 
 // tab is another one of the same browser.
 func (b *browser) tab() *browser {
 	ctx, cancel := chromedp.NewContext(b.ctx)
 	b.t.Cleanup(cancel)
-	return &browser{b.t, ctx}
+	return &browser{t: b.t, ctx: ctx}
 }
 
 func (b *browser) do(what ...chromedp.Action[chromedp.Void]) {
 	b.t.Helper()
-	if err := chromedp.Do(b.ctx, what...); err != nil {
+	if !b.begun { // the first context that does something is the browser's own
+		b.begun = true
+		if err := chromedp.Do(b.ctx); err != nil {
+			b.t.Fatal(err)
+		}
+	}
+	ctx, cancel := context.WithTimeout(b.ctx, patience)
+	defer cancel()
+	if err := chromedp.Do(ctx, what...); err != nil {
 		b.t.Fatalf("%v\nthe page shows:\n%s", err, b.text("main"))
 	}
 }

@@ -19,7 +19,7 @@ func TestPageHandsFree(t *testing.T) {
 	b.tap(".orders button.first")
 	b.await("#output", "SENSING")
 	b.shots(t, "sensing")
-	b.tap(`[data-hand] button[value="clip cabin lamps"]`) // the plan has the stern light first
+	b.tap(`[data-hand] button[value="clip cabin lamps"]`)                 // the plan has the stern light first
 	b.await(".ask", "It could be 'stern light' or 'cabin lamps': which?") // they draw alike
 	b.await("#output", "OUTPUT OFF")
 	b.shots(t, "which")

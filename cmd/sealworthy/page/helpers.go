@@ -29,9 +29,8 @@ var helpers = template.FuncMap{
 		return fmt.Sprintf("at %s V: %s, expected %s", words.Number(a.Volts, 0.1), words.Milliamps(a.MeasuredA, a.MeasuredU),
 			words.Milliamps(a.ExpectedA, a.ExpectedU))
 	},
-	"sketch": func(i int, g GroupSketch, k Sketch) sketchRow { return sketchRow{i, g, k.Feeds, k.Closures} },
-	"blank":  func() GroupSketch { return GroupSketch{Simple: true, Number: "1"} },
-	"good":   func(v compare.Verdict) bool { return v == compare.InBand },
+	"kinds": kinds,
+	"good":  func(v compare.Verdict) bool { return v == compare.InBand },
 }
 
 // kindOf is the class of a mark: its colour and shape.
@@ -52,11 +51,4 @@ func capital(s string) string {
 		return s
 	}
 	return string(unicode.ToUpper(r)) + s[n:]
-}
-
-// sketchRow is a group of a plan's form.
-type sketchRow struct {
-	I               int
-	G               GroupSketch
-	Feeds, Closures []string
 }

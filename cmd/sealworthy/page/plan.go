@@ -2,13 +2,15 @@ package page
 
 import (
 	"context"
-	"fmt"
 	"net/http"
 	"net/url"
 	"strings"
+
+	"sealworthy/compare/plan"
+	"sealworthy/compare/sketch"
 )
 
-// Planner is Work that knows plans: a plan is sketched by pointing, and its file keeps
+// Planner is Work that knows plans: a plan is changed by pointing, and its file keeps
 // every other byte.
 type Planner interface {
 	// Plan shows a plan as it stands in its file.
@@ -23,52 +25,33 @@ type Sketch struct {
 	Build
 	Revision string // of the file
 	Tree     []Node
-	Groups   []GroupSketch
-	Closures []string
-	Feeds    []string // jacks and joints: what a group can hang on
-	Cards    []Card
+	Places   []PlaceForm
+	Kinds    []string        // of places that can be added
+	On       []sketch.Option // what a new place can hang on
+	Cards    []sketch.Card
 	Trial    Trial // as it stands
 }
 
-// Node is one of the feed tree, those before it being those that it hangs on.
+// Node is one of the feed tree, with how deep it hangs.
 type Node struct {
-	Depth      int
-	Kind, Name string
-	Amps, Drop string   // everything lit
-	Dark       []string // the groups that go dark if it opens
+	sketch.Node
+	Depth              int
+	Flows, Drops, Says string
 }
 
-// GroupSketch is a group as it's changed: of one kind of light, or nothing but its
-// place can be.
-type GroupSketch struct {
-	Was      string // its name in the file; "": a new one
-	Name     string
-	Part     string
-	Number   string // pieces, or segments of a strip
-	Ohms     string
-	Joint    string
-	Closure  string
-	See      string
-	Draw     string // what it should draw
-	Lights   string // in words
-	Simple   bool   // its light can be changed here
-	Strip    bool   // Number counts segments
-	Resistor bool   // Ohms counts
-	Board    string // that feeds it; "": a joint does
-	Remove   bool
+// PlaceForm is what can be said of a place.
+type PlaceForm struct {
+	sketch.Place
+	Says   string // what it should draw
+	Fields []sketch.Field
 }
-
-// Card is a part to choose.
-type Card struct{ Name, Kind, Draws, Looks, Told string }
 
 // Revision is what a maker wants changed in a plan.
 type Revision struct {
-	Base       string // the revision that he saw
-	Groups     []GroupSketch
-	NewJoint   string
-	JointFrom  string
-	NewClosure string
-	Inside     string
+	Base   string            // the revision that he saw
+	Filled map[string]string // by the path of each field
+	Remove []sketch.Place
+	New    sketch.New // its Name is empty where none is wanted
 }
 
 // Trial is what changes come to.
@@ -109,23 +92,15 @@ func (s *Server) planPage(w http.ResponseWriter, r *http.Request) {
 	s.show(w, http.StatusOK, "plan", f)
 }
 
-// mostGroups of a form are read.
-const mostGroups = 200
-
 // revise tries changes, or saves them.
 func (s *Server) revise(w http.ResponseWriter, r *http.Request) {
 	p, ok := s.planner()
 	if !ok || !s.form(w, r) {
 		return
 	}
-	v, err := revisionOf(r.PostForm)
-	if err != nil {
-		s.refuse(w, http.StatusUnprocessableEntity, err.Error(), "")
-		return
-	}
 	id := r.PathValue("id")
 	save := r.PostForm.Has("save")
-	t, err := p.Revise(r.Context(), id, v, save)
+	t, err := p.Revise(r.Context(), id, revisionOf(r.PostForm), save)
 	switch {
 	case err != nil:
 		s.failed(w, err)
@@ -143,20 +118,28 @@ func (s *Server) revise(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// revisionOf reads a form: g0.name, g0.part and so on for each group.
-func revisionOf(f url.Values) (Revision, error) {
+// revisionOf reads a form: f:PATH for each field, remove for each place that goes.
+func revisionOf(f url.Values) Revision {
 	get := func(key string) string { return strings.Join(strings.Fields(f.Get(key)), " ") }
-	v := Revision{Base: get("base"), NewJoint: get("joint.name"), JointFrom: get("joint.from"),
-		NewClosure: get("closure.name"), Inside: get("closure.inside")}
-	for i := 0; f.Has(fmt.Sprintf("g%d.was", i)); i++ {
-		if i >= mostGroups {
-			return v, fmt.Errorf("a form of more than %d groups is too long: change the file", mostGroups)
+	v := Revision{Base: get("base"), Filled: map[string]string{}}
+	v.New = sketch.New{Place: sketch.Place{Kind: get("new.kind"), Name: get("new.name")}, On: get("new.on"), Part: get("new.part")}
+	for key := range f {
+		if path, ok := strings.CutPrefix(key, "f:"); ok {
+			v.Filled[path] = get(key)
 		}
-		k := fmt.Sprintf("g%d.", i)
-		v.Groups = append(v.Groups, GroupSketch{
-			Was: get(k + "was"), Name: get(k + "name"), Part: get(k + "part"), Number: get(k + "number"), Ohms: get(k + "ohms"),
-			Joint: get(k + "joint"), Closure: get(k + "closure"), See: get(k + "see"), Remove: f.Has(k + "remove"),
-		})
 	}
-	return v, nil
+	for _, x := range f["remove"] {
+		kind, name, _ := strings.Cut(x, "/")
+		v.Remove = append(v.Remove, sketch.Place{Kind: kind, Name: name})
+	}
+	return v
+}
+
+// kinds writes kinds of part for a script.
+func kinds(ks []plan.PartKind) string {
+	var out []string
+	for _, k := range ks {
+		out = append(out, string(k))
+	}
+	return strings.Join(out, " ")
 }

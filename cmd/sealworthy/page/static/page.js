@@ -157,6 +157,8 @@ if (sketch) {
     const b = e.target.closest('.pickpart');
     if (b) {
       picked = b;
+      const kinds = b.dataset.kinds.split(' ').filter((k) => k);
+      for (const c of cards.querySelectorAll('.card')) c.parentElement.hidden = kinds.length > 0 && !kinds.includes(c.dataset.kind);
       cards.show(); // not over STOP, and nothing else waits for it
       cards.querySelector('.close').focus();
     }
