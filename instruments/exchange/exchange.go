@@ -212,22 +212,22 @@ func (l *Line) answer(ctx context.Context, op string, message []byte, split Spli
 
 // Push sends an urgent command that is answered. It goes before all that wait,
 // and is sent even though ctx is cancelled or the line is out of step; then its
-// answer is not waited for, and nil says only that it was sent.
-func (l *Line) Push(ctx context.Context, op string, message []byte, split Split) error {
+// answer is not waited for: the Reply is empty, and no error says only that it was
+// sent.
+func (l *Line) Push(ctx context.Context, op string, message []byte, split Split) (Reply, error) {
 	ctx = context.WithoutCancel(ctx)
 	held, err := l.take(ctx, op, true)
 	if err != nil {
-		return err
+		return Reply{}, err
 	}
 	if held {
 		defer l.turn.give(l.clk)
 	}
 	if !held || l.outOfStep.Load() {
 		l.outOfStep.Store(true) // its answer comes when nobody asks
-		return l.write(ctx, op, append(append([]byte{}, l.opt.Wake...), message...))
+		return Reply{}, l.write(ctx, op, append(append([]byte{}, l.opt.Wake...), message...))
 	}
-	_, err = l.answer(ctx, op, message, split)
-	return err
+	return l.answer(ctx, op, message, split)
 }
 
 // Close closes the port, if no other instrument uses it.

@@ -63,12 +63,13 @@ func NewRelays(port instruments.Port, portName string, c clock.Clock, p *profile
 }
 
 type protocol struct {
-	line  *exchange.Line
-	p     *profile.Profile
-	name  string
-	tcp   bool          // frames with the header of Modbus TCP
-	tells atomic.Uint32 // transactions of urgent settings
-	spare atomic.Int32  // registers behind each point that may be read along
+	line    *exchange.Line
+	p       *profile.Profile
+	name    string
+	tcp     bool          // frames with the header of Modbus TCP
+	tells   atomic.Uint32 // transactions of urgent settings
+	unknown unknown
+	spare   atomic.Int32 // registers behind each point that may be read along
 }
 
 var _ driver.Protocol = (*protocol)(nil)
@@ -157,15 +158,43 @@ func (pr *protocol) Tell(ctx context.Context, op string, pt *profile.Point, a pr
 	if err != nil {
 		return pr.fail(op, err)
 	}
-	if urgent {
+	requests := []Request{r}
+	if pr.unknown.has(r.Function) {
+		requests = r.instead()
+	}
+	err = pr.send(ctx, op, requests, urgent)
+	if other := r.instead(); unknownFunction(err) && !pr.unknown.has(r.Function) && other != nil {
+		pr.unknown.add(r.Function) // nothing was set: it's set by a function that it may know
+		err = pr.send(ctx, op, other, urgent)
+	}
+	return err
+}
+
+// send sends settings one after another, up to the first that fails.
+func (pr *protocol) send(ctx context.Context, op string, requests []Request, urgent bool) error {
+	for _, r := range requests {
+		if !urgent {
+			if _, _, err := pr.exchange(ctx, op, r, 0, false); err != nil {
+				return err
+			}
+			continue
+		}
 		m, split, err := pr.urgent(r)
 		if err != nil {
 			return pr.fail(op, err)
 		}
-		return pr.line.Push(ctx, op, m, split)
+		reply, err := pr.line.Push(ctx, op, m, split)
+		if err != nil {
+			return err
+		}
+		if len(reply.Bytes) == 0 {
+			continue // it was sent, and its answer not waited for
+		}
+		if _, err := r.Decode(reply.Bytes); err != nil {
+			return pr.fail(op, err)
+		}
 	}
-	_, _, err = pr.exchange(ctx, op, r, 0, false)
-	return err
+	return nil
 }
 
 // urgent makes the frame of a request that goes before all others.

@@ -147,7 +147,8 @@ func (pr *protocol) tell(ctx context.Context, op string, m []byte, urgent bool) 
 	case len(pr.frame.Prompt) == 0:
 		return pr.line.Tell(ctx, op, m, urgent)
 	case urgent:
-		return pr.line.Push(ctx, op, m, pr.frame.Told(pr.commands(m)))
+		_, err := pr.line.Push(ctx, op, m, pr.frame.Told(pr.commands(m)))
+		return err
 	}
 	_, err := pr.line.Ask(ctx, op, m, pr.frame.Told(pr.commands(m)), false)
 	return err

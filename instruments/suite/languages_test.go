@@ -226,6 +226,10 @@ type modbusFake struct {
 	// few: it knows functions 3 and 6 only, says nothing to others, and has no
 	// register behind its last one.
 	few bool
+	// coils: of a relay board that knows functions 1 and 5 only, and refuses others.
+	coils bool
+	// many: a supply that writes with function 16 only.
+	many bool
 }
 
 func (*modbusFake) take(got []byte) (int, []byte) {
@@ -271,12 +275,36 @@ func (s *modbusFake) register(f *fake, n uint16) uint16 {
 		3: round(f.trueA, .001), 9: on, 10: round(f.ovp, .01), 11: round(f.ocp, .001)}[n]
 }
 
+func (s *modbusFake) write(f *fake, start, value uint16) {
+	if to := map[uint16]*float64{0: &f.volts, 1: &f.amps, 10: &f.ovp, 11: &f.ocp}[start]; to != nil && !f.ignore {
+		*to = float64(value) * map[uint16]float64{0: .01, 1: .001, 10: .01, 11: .001}[start]
+	}
+	if start == 9 && !f.ignore {
+		f.on = value == 1
+	}
+}
+
 func (s *modbusFake) answer(f *fake, m []byte) []byte {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	start, value := binary.BigEndian.Uint16(m[2:]), binary.BigEndian.Uint16(m[4:])
 	var out []byte
 	switch {
+	case s.coils && m[1] != 1 && m[1] != 5, s.many && m[1] == 6:
+		out = []byte{m[0], m[1] | 0x80, 1}
+	case m[1] == 5:
+		out = m
+		if c := int(start) + 1; !f.ignore {
+			f.closed = slices.DeleteFunc(f.closed, func(x int) bool { return x == c })
+			if value == 0xFF00 {
+				f.closed = append(f.closed, c)
+			}
+			slices.Sort(f.closed)
+		}
+	case s.many && m[1] == 16:
+		out = m[:6:6]
+		written := binary.BigEndian.Uint16(m[7:])
+		s.write(f, start, written)
 	case s.few && m[1] != 3 && m[1] != 6:
 		return nil
 	case s.few && m[1] == 3 && int(start)+int(value) > 12:
@@ -299,12 +327,7 @@ func (s *modbusFake) answer(f *fake, m []byte) []byte {
 		out = []byte{m[0], m[1] | 0x80, 2}
 	case m[1] == 6:
 		out = m
-		if to := map[uint16]*float64{0: &f.volts, 1: &f.amps, 10: &f.ovp, 11: &f.ocp}[start]; to != nil && !f.ignore {
-			*to = float64(value) * map[uint16]float64{0: .01, 1: .001, 10: .01, 11: .001}[start]
-		}
-		if start == 9 && !f.ignore {
-			f.on = value == 1
-		}
+		s.write(f, start, value)
 	case m[1] == 15:
 		out = m[:6:6]
 		if !f.ignore {

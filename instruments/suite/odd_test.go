@@ -100,11 +100,37 @@ func suits(p *profile.Profile, o odd.Oddities) {
 // A Modbus module that knows few functions keeps the contract with the built-in
 // profile of one that knows more.
 func TestContractOfAModuleThatKnowsLittle(t *testing.T) {
-	suite.Run(t, func(t *testing.T) suite.Subject {
-		p := load(t, "modbus supply")
-		f, x := putUp(t, p, &modbusFake{few: true}, nil)
-		return suite.Subject{Clock: f.c, Control: f, Supply: x.Supply, Timeout: p.Timeout()}
-	})
+	for name, x := range map[string]struct {
+		profile string
+		knows   modbusFake
+	}{
+		"3 and 6, silent to others": {"modbus supply", modbusFake{few: true}},
+		"16 instead of 6":           {"modbus supply", modbusFake{many: true}},
+		"1 and 5":                   {"modbus relay board", modbusFake{coils: true}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			suite.Run(t, func(t *testing.T) suite.Subject {
+				p, knows := load(t, x.profile), x.knows
+				f, c := putUp(t, p, &knows, nil)
+				return suite.Subject{Clock: f.c, Control: f, Supply: c.Supply, Relays: c.Relays, Timeout: p.Timeout()}
+			})
+		})
+	}
+}
+
+// A supply that doesn't know the function by which its profile switches off is switched
+// off by another, though that is the first that is said to it.
+func TestOffByAnotherFunction(t *testing.T) {
+	f, x := putUp(t, load(t, "modbus supply"), &modbusFake{many: true}, nil)
+	f.mu.Lock()
+	f.on = true
+	f.mu.Unlock()
+	if err := x.Supply.Off(context.Background()); err != nil {
+		t.Error(err)
+	}
+	if _, _, on := f.Settings(); on {
+		t.Error("the output is on")
+	}
 }
 
 // Each oddity, and all at once, keeps the contract with the profile that the list
