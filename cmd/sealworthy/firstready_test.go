@@ -1,0 +1,216 @@
+//go:build unix
+
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+	"unicode"
+
+	"sealworthy/compare"
+)
+
+// person is how fast somebody reads, types and clips: 240 words a minute read (the mean
+// of studies of silent reading, from memory), 40 typed (common practice, no source), a quarter of a minute to move a clip or to look.
+type person struct {
+	t     *testing.T
+	spent time.Duration
+	known map[string]bool // what was read: it's recognised the next time
+}
+
+const (
+	keyTime  = 300 * time.Millisecond
+	wordTime = 250 * time.Millisecond
+	handTime = 15 * time.Second
+	thinks   = 2 * time.Second // before an answer that is typed
+	nods     = time.Second     // before Enter alone
+)
+
+func (p *person) reads(text string) {
+	for _, l := range strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune("\n.?:;", r) }) {
+		if !p.known[l] {
+			p.known[l] = true
+			p.spent += time.Duration(wordsIn(l)) * wordTime
+		}
+	}
+}
+
+// wordsIn counts the words of a text; numbers and marks are seen, not read.
+func wordsIn(text string) (n int) {
+	for _, w := range strings.Fields(text) {
+		if strings.ContainsFunc(w, unicode.IsLetter) {
+			n++
+		}
+	}
+	return n
+}
+
+// question is what is asked on a terminal: what stands behind the last lead of a
+// question. The lines above it, painted over all the time, are glanced at.
+func question(painted string) string { return painted[strings.LastIndex(painted, "> ")+1:] }
+
+func (p *person) types(line string) {
+	if line == "" {
+		p.spent += nods
+		return
+	}
+	p.spent += thinks + time.Duration(len(line)+1)*keyTime
+}
+
+// tramFolder is the folder among the words of a command: somebody who stands beside it
+// types its name alone.
+func tramFolder(typed []string) string {
+	for _, w := range typed {
+		if filepath.Base(w) == "tram" {
+			return w
+		}
+	}
+	return "tram"
+}
+
+// commands types a command in a folder, with all that it then asks, and reads what it
+// says. It gives the exit status.
+func (p *person) commands(typed []string, lines ...string) (int, string) {
+	p.t.Helper()
+	p.types("sealworthy " + strings.ReplaceAll(strings.Join(typed, " "), tramFolder(typed), "tram"))
+	for _, l := range lines {
+		p.types(l)
+	}
+	var out, errs bytes.Buffer
+	e := env{stdin: strings.NewReader(strings.Join(lines, "\n") + "\n"), stdout: &out, stderr: &errs, getenv: func(string) string { return "" }}
+	status := run(context.Background(), typed, e)
+	screen := strings.SplitAfterN(out.String()+errs.String(), "\n", 25)
+	if len(lines) == 0 && len(screen) == 25 {
+		screen = screen[:24] // of a report the first screen
+	}
+	p.reads(strings.Join(screen, ""))
+	return status, out.String() + errs.String()
+}
+
+// tramAnswers are what somebody says of an invented tram of three groups in two
+// closures, to new --ask.
+var tramAnswers = []string{
+	"", "", "1.5", "cab, body", "", "", // adapter, 12 V, two closures side by side, no joints
+	"cab lamp", "2", "6", "", "", "a warm lamp", "red",
+	"headlight", "3", "3", "5", "", "680", "", "", "", "white",
+	"saloon", "1", "6", "6", "2", "12 windows", "blue",
+	"",
+}
+
+// From an empty folder to the first "ready to close": the plan asked for, the budget
+// read, and the first closure of a tram tested on the simulated bench by hand, with
+// no editor. A person at the speed above needs less than ten minutes. Machine time is
+// what the program itself says that the test takes, not that of a busy machine.
+func TestFirstReadyInTenMinutes(t *testing.T) {
+	t.Parallel()
+	if testing.Short() {
+		t.Skip("real time between processes: runs without -short")
+	}
+	p := &person{t: t, known: map[string]bool{}}
+	dir := filepath.Join(t.TempDir(), "tram")
+	if status, out := p.commands([]string{"new", dir, "--ask"}, tramAnswers...); status != exitReady {
+		t.Fatalf("new: %d %s", status, out)
+	}
+	planned := p.spent
+	if status, out := p.commands([]string{"budget", dir}); status != exitReady || strings.Contains(out, "WRONG") {
+		t.Fatalf("budget: %d %s", status, out)
+	}
+	budgeted := p.spent
+	_, out := (&person{t: t, known: map[string]bool{}}).commands([]string{"left", dir, "--json"}) // it stands on no clock
+	var left buildLeft
+	if err := json.Unmarshal([]byte(out[strings.Index(out, "{"):]), &left); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range left.Closures {
+		if c.Closure == "cab" {
+			p.spent += time.Duration(c.LeftS * float64(time.Second)) // with the clips and looks
+		}
+	}
+
+	r := putUpFor(t, dir)
+	bench := p.spent - budgeted
+	typed := append([]string{"measure", dir, "--closure", "cab"}, r.ports(false)...)
+	p.types("sealworthy " + strings.ReplaceAll(strings.Join(typed, " "), dir, "tram"))
+	m := startTerminal(t, typed...)
+	groups := []string{"cab lamp", "headlight"}
+	for range 40 {
+		q, more := m.untilAsked()
+		p.reads(question(q))
+		if !more {
+			break
+		}
+		answer := ""
+		switch {
+		case strings.Contains(q, "Hold the clips apart"):
+			r.hand("open")
+			p.spent += handTime
+		case strings.Contains(q, "Put the clips together"):
+			r.hand("together")
+			p.spent += handTime
+		case strings.Contains(q, "known resistor of"):
+			r.hand("resistor 1000")
+			p.spent += handTime
+		case strings.Contains(q, "Look at"):
+			answer = "a"
+		case strings.Contains(q, "What did you touch"):
+			answer = "n"
+		case strings.Contains(q, "Clip the plus lead"):
+			var on []string
+			last := q[strings.LastIndex(q, "Clip the plus lead"):]
+			for _, g := range groups {
+				if strings.Contains(last, g) {
+					on = append(on, g)
+				}
+			}
+			r.hand("clip " + strings.Join(on, ", "))
+		}
+		p.types(answer)
+		m.enter(answer)
+	}
+	if s := m.status(); s != exitReady {
+		t.Fatalf("status %d: %s", s, m.out.plain())
+	}
+	r.mustBeOff()
+	status, out := p.commands([]string{"compare", dir, "--closure", "cab"})
+	if status != exitReady || !strings.Contains(out, strings.ToUpper(string(compare.ReadyToClose))) {
+		t.Errorf("compare: %d %s", status, out)
+	}
+	t.Logf("the plan of three groups %v, its budget %v, the test by its own reckoning %v, its questions %v: %v in all", planned.Round(time.Second),
+		(budgeted - planned).Round(time.Second), bench.Round(time.Second), (p.spent - budgeted - bench).Round(time.Second), p.spent.Round(time.Second))
+	if p.spent > 10*time.Minute {
+		t.Errorf("a person needs %v, which is more than ten minutes", p.spent.Round(time.Second))
+	}
+}
+
+// untilAsked waits for the next question of a terminal, and gives all that was said
+// since the last; false: the process has ended.
+func (p *process) untilAsked() (string, bool) {
+	p.t.Helper()
+	const asks = "q: stop"
+	for end := time.Now().Add(patience); ; time.Sleep(10 * time.Millisecond) {
+		gone := false
+		select {
+		case <-p.done:
+			gone = true
+		default:
+		}
+		s := p.out.plain()
+		s = s[min(p.from, len(s)):]
+		if i := strings.Index(s, asks); i >= 0 {
+			p.from += i + len(asks)
+			return s[:i], true
+		}
+		if gone {
+			p.from += len(s)
+			return s, false
+		}
+		if time.Now().After(end) {
+			p.t.Fatalf("%v asks nothing and doesn't end: %s", p.cmd.Args, s)
+		}
+	}
+}
