@@ -2,6 +2,7 @@ package record
 
 import (
 	"bytes"
+	"os"
 	"runtime"
 	"sync"
 	"testing"
@@ -85,4 +86,26 @@ func BenchmarkRead(b *testing.B) {
 	}
 	b.ReportMetric(bare.Seconds()/b.Elapsed().Seconds(), "of-the-bare-decoder")
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/n, "ns/reading")
+}
+
+// BenchmarkThousandSittings tells how long a build with a thousand sittings takes to read.
+func BenchmarkThousandSittings(b *testing.B) {
+	m := newMemory()
+	for i := range 1000 {
+		rs := []Record{mark(capture.MarkBegin, ref.StepID, 0, nil)}
+		for j := range 50 {
+			rs = append(rs, nth(j))
+		}
+		recorded(b, m, append(rs, mark(capture.MarkEnd, ref.StepID, 60, nil)), startAt(time.Duration(i)*time.Hour))
+	}
+	dir := b.TempDir()
+	if err := os.CopyFS(dir, m.Tree(ship)); err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		f, err := ReadDir(dir)
+		if err != nil || f.Damage != nil || len(f.Sittings) != 1000 {
+			b.Fatal(f.Damage, err)
+		}
+	}
 }

@@ -9,7 +9,10 @@ import (
 )
 
 // blockBytes is how much of a file is read at once: some seven hundred readings.
-const blockBytes = 256 << 10
+const (
+	blockBytes = 256 << 10
+	firstBytes = 32 << 10
+)
 
 // block is a stretch of whole lines of a file, looked at by whichever core is free.
 // That a line carries on from the one before it, both as they stand there, can be told
@@ -48,6 +51,9 @@ func (x *block) fill(r io.Reader, rest []byte) (left []byte) {
 	for {
 		from := len(x.buf)
 		size := blockBytes
+		if cap(x.buf) == 0 {
+			size = firstBytes // most files are short
+		}
 		if from > size/2 { // a line longer than a block
 			size = from + blockBytes
 		}
