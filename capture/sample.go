@@ -40,7 +40,9 @@ func (e *engine) sample(ctx context.Context, s Step, o sampling) error {
 	}
 	end := e.b.Clock.Now().Add(o.span)
 	last := end // of a bench so slow that its readings are few
-	if s.Board == "" && s.Pace == "" {
+	least := 0
+	if o.readBack && s.Board == "" && s.Pace == "" { // a point of a sweep needs fewer
+		least = leastReadings
 		last = end.Add((slowerAtMost - 1) * o.span)
 	}
 	if s.MaxTotal > 0 {
@@ -52,7 +54,7 @@ func (e *engine) sample(ctx context.Context, s Step, o sampling) error {
 	next := e.b.Clock.Now()
 	var backAt time.Time
 	var seen scatter
-	for n := 0; n == 0 || e.b.Clock.Now().Before(end) || n < leastReadings && e.b.Clock.Now().Before(last); n++ {
+	for n := 0; n == 0 || e.b.Clock.Now().Before(end) || n < least && e.b.Clock.Now().Before(last); n++ {
 		r, err := e.watched(ctx, Sampling)
 		if err != nil {
 			return err
@@ -74,7 +76,7 @@ func (e *engine) sample(ctx context.Context, s Step, o sampling) error {
 		if next.After(last) {
 			next = last
 		}
-		if next.After(end) && n+1 >= leastReadings {
+		if next.After(end) && n+1 >= least {
 			next = end
 		}
 		if err := e.wait(ctx, next, Sampling); err != nil {
