@@ -28,11 +28,19 @@ func TestMain(m *testing.M) {
 	})
 }
 
-// ownLocks keeps the tests' locks out of the folders of whoever runs them.
+// ownLocks keeps the tests' locks, and what belongs to a maker, out of the folders of
+// whoever runs them.
 func ownLocks() {
 	dir := filepath.Join(os.TempDir(), fmt.Sprintf("sealworthy-tests-%d", os.Geteuid()))
-	for _, name := range []string{"XDG_RUNTIME_DIR", "XDG_CACHE_HOME"} {
-		if err := os.Setenv(name, dir); err != nil {
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		panic(err)
+	}
+	home, err := os.MkdirTemp(dir, "home-") // what one run wrote there is nothing to the next
+	if err != nil {
+		panic(err)
+	}
+	for name, at := range map[string]string{"XDG_RUNTIME_DIR": dir, "XDG_CACHE_HOME": dir, "XDG_CONFIG_HOME": home} {
+		if err := os.Setenv(name, at); err != nil {
 			panic(err)
 		}
 	}

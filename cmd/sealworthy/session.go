@@ -80,7 +80,8 @@ func (s seat) session(e env, w world, b build, cfg *bench.Config) (*session.Sess
 	if err != nil {
 		return nil, err
 	}
-	return &session.Session{World: w.World, Record: b.record(e), Judge: j, Guard: s.guard, Desk: s.desk, Cautions: cautions(b.plan)}, nil
+	return &session.Session{World: w.World, Record: b.record(e), Judge: j, Guard: s.guard, Desk: s.desk,
+		Cautions: cautionsFor(e, b.plan, w.Clock.Now())}, nil
 }
 
 // use opens the bench of a session for a build.
