@@ -90,11 +90,14 @@ func (e *engine) feel(ctx context.Context, named Step) (s Step, again bool, err 
 		if err == nil {
 			got, err = l.run(ctx)
 		}
+		var lost *lostError
 		if off := e.off(ctx); off != nil {
-			err = errors.Join(err, off)
+			if !errors.As(off, &lost) {
+				return named, false, errors.Join(err, off)
+			}
+			err = off // what may be on with nobody to switch it off goes before all else
 		}
 		free = l.free
-		var lost *lostError
 		var slept *sleptError
 		var unseen *unseenError
 		var broken *brokenError
@@ -105,12 +108,11 @@ func (e *engine) feel(ctx context.Context, named Step) (s Step, again bool, err 
 				return s, next == askAnew, nil
 			}
 			free = got.how == letGo || got.how == misnamed && free
-		case ctx.Err() != nil && !errors.Is(err, ErrOffNotConfirmed):
+		case ctx.Err() != nil:
 			return named, false, context.Cause(ctx)
-		case errors.As(err, &lost):
+		case lost != nil || errors.As(err, &lost):
 			losses++
 			err = e.pauseLost(ctx, lost, false, losses)
-		case errors.Is(err, ErrOffNotConfirmed):
 		case errors.As(err, &slept):
 			err = e.pauseAway(ctx, slept)
 		case errors.As(err, &unseen):

@@ -4,11 +4,58 @@ import (
 	"context"
 	"errors"
 	"os"
+	"strings"
 	"testing"
 	"time"
 
 	"sealworthy/instruments"
 )
+
+// Where the output can't be switched off nothing says that it is, whatever else is
+// gone as well.
+func TestOffThatFailsWhileSensingIsSaid(t *testing.T) {
+	gone := &instruments.PortError{Port: "COM7", Op: "read current", Err: instruments.ErrPortGone}
+	for _, c := range []struct {
+		name string
+		off  error
+		err  error
+		says string // of the question; "": the test ends
+	}{
+		{"the supply is silent", instruments.ErrNoReply, ErrOffNotConfirmed, ""},
+		{"the supply is gone, too", gone, ErrStopped, "Its output may still be on at its limit of 10.0 mA: switch it off by hand if you can."},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b, x := feelBench(t)
+			pulled := false
+			b.meterFails = func(n int) error {
+				if pulled = pulled || n == 12; pulled {
+					return gone
+				}
+				return nil
+			}
+			b.supplyFails = func(string) error {
+				if pulled {
+					return c.off
+				}
+				return nil
+			}
+			x.ReopenMeter = func(context.Context) (instruments.Meter, error) { return nil, gone }
+			f := newFeeler(t, b, map[string][]Answer{"plug": {{Choice: "stop"}}})
+			f.onShow = func(e Event) {
+				if b.outputOn() && (strings.Contains(e.Text, "output is off") || !e.OutputOn) {
+					t.Errorf("%s %q says that the output is off", e.What, e.Text)
+				}
+			}
+			_, err := Run(context.Background(), x, newFeelGuide("cabin"), f, &record{}, handsFree())
+			wantErr(t, err, c.err)
+			wantErr(t, err, ErrOffNotConfirmed)
+			q := f.questions(AskPlug)
+			if (len(q) > 0) != (c.says != "") || len(q) > 0 && !strings.Contains(q[0].Text, c.says) {
+				t.Errorf("asked %+v, want %q", q, c.says)
+			}
+		})
+	}
+}
 
 // Every way out of the program in the middle of sensing switches off.
 func TestEveryExitOfSensingSwitchesOff(t *testing.T) {

@@ -139,8 +139,12 @@ func (f *feeler) Ask(ctx context.Context, q Question) (Answer, error) {
 	f.mu.Lock()
 	f.asked = append(f.asked, q)
 	key := string(q.Kind)
-	if q.Kind == AskSense && strings.Contains(q.Text, "The output is off.") {
+	saysOff := strings.Contains(q.Text, "The output is off.")
+	if q.Kind == AskSense && saysOff {
 		key = "sense off"
+	}
+	if (saysOff || q.Kind == AskSolder) && f.b.outputOn() {
+		f.t.Errorf("asked %q while the output is on", q.Text)
 	}
 	left := f.by[key]
 	if len(left) > 0 {
