@@ -37,7 +37,7 @@ type Style struct {
 	HeightMM float64 // of a trace; other pictures grow with their rows
 	TextPt   float64
 	DPI      float64 // of a PNG
-	// EmbedFont puts the typeface into an SVG (about 1 MB), so that it looks the
+	// EmbedFont puts the letters that are shown into an SVG (some 40 kB), so that it looks the
 	// same on a machine that lacks it. The sheet does without.
 	EmbedFont bool
 	Colours   Colours

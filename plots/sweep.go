@@ -114,7 +114,7 @@ func chance(p float64) string {
 	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
-var explainedDashes = [][]vg.Length{nil, {6, 3}, {2, 2}}
+var explainedDashes = [][]vg.Length{{10, 2}, {5, 3}, {2, 2}}
 
 func (d SweepData) draw(c *canvas) error {
 	margin := c.TextPt

@@ -58,6 +58,12 @@ func (d TraceData) legend(c *canvas, margin, y float64) float64 {
 	for _, l := range d.Levels {
 		entry(l.say(), func(x, y float64) {
 			c.rect(d.bandInk(c, l), x, y-0.4*c.TextPt, swatch, 0.8*c.TextPt)
+			if l.Name == "dark" {
+				for _, edge := range []float64{-0.4, 0.4} {
+					c.StrokeLines(draw.LineStyle{Color: c.Colours.Faint, Width: 0.6, Dashes: darkDashes()},
+						points([]float64{x, y + edge*c.TextPt, x + swatch, y + edge*c.TextPt}))
+				}
+			}
 		})
 	}
 	if len(d.Levels) == 0 {
@@ -68,6 +74,9 @@ func (d TraceData) legend(c *canvas, margin, y float64) float64 {
 	}
 	return y - 0.8*c.TextPt
 }
+
+// darkDashes edge the band of what is dark.
+func darkDashes() []vg.Length { return []vg.Length{3, 2} }
 
 func (d TraceData) bandInk(c *canvas, l Level) (ink colour) {
 	if l.Name == "dark" {
@@ -103,6 +112,9 @@ func (d TraceData) plot(c *canvas) (*plot.Plot, error) {
 			return nil, err
 		}
 		band.Color, band.LineStyle.Width = d.bandInk(c, l), 0
+		if l.Name == "dark" { // to be told from the others in grey print
+			band.LineStyle = draw.LineStyle{Color: c.Colours.Faint, Width: 0.6, Dashes: darkDashes()}
+		}
 		p.Add(band)
 	}
 	p.Add(grid)
