@@ -55,12 +55,12 @@ func TestNeverAbove(t *testing.T) {
 func TestLimitIsBounded(t *testing.T) {
 	b := newBench(t, led)
 	on := b.Bench()
-	on.MostAmps = 0.025
+	on.MostAmps = 0.028
 	recs, err := Run(context.Background(), on, &guide{steps: []Step{ledStep("1", "nav lights")}}, &face{}, &record{}, seeded())
 	if err != nil || recs[0].Outcome != Measured {
 		t.Fatal(err, recs)
 	}
-	if l := b.lines(); !slices.Contains(l, "set 12.00 0.0250") || !slices.Contains(l, "set 3.00 0.0100") {
+	if l := b.lines(); !slices.Contains(l, "set 12.00 0.0280") || !slices.Contains(l, "set 3.00 0.0100") {
 		t.Errorf("the supply saw %v", l)
 	}
 }

@@ -91,6 +91,18 @@ func TestARampLeavesOutPointsThatTheLimitStandsFor(t *testing.T) {
 	}
 }
 
+// A supply whose limit is in force far above what it's asked for protects by its ramp
+// alone: every point is walked.
+func TestCoarseLimitsGetEveryPoint(t *testing.T) {
+	b := newBench(t, func(v float64, _ []int, _ time.Duration) float64 { return max(0, (v-9)*0.001) })
+	x := b.Bench()
+	x.Supply = steps{x.Supply.(*fakeSupply), 0.1}
+	rec, _ := runOne(t, b, x, gentle(), &face{})
+	if got := voltages(b); rec.Outcome != Measured || len(got) != len(gentle().Ramp) {
+		t.Errorf("%s: went over %v", rec.Outcome, got)
+	}
+}
+
 // What charges at the end of a jump and draws little then is no fault.
 func TestChargingAtAJumpIsNoTrip(t *testing.T) {
 	charged := 0.0

@@ -34,7 +34,7 @@ const jumpA = 0.020
 // and what only charged isn't taken for a fault.
 func (e *engine) ramp(ctx context.Context, s Step) error {
 	for at := -1; at+1 < len(s.Ramp); {
-		next := farthest(s, at)
+		next := farthest(s, at, e.inForce)
 		err := e.point(ctx, s, next)
 		var trip *tripError
 		if errors.As(err, &trip) && next > at+1 {
@@ -50,7 +50,8 @@ func (e *engine) ramp(ctx context.Context, s Step) error {
 
 // RampPoints is how many points of its ramp a healthy feed is tested at.
 func (s Step) RampPoints() (n int) {
-	for at := -1; at+1 < len(s.Ramp); at = farthest(s, at) {
+	asked := func(limit float64) float64 { return limit }
+	for at := -1; at+1 < len(s.Ramp); at = farthest(s, at, asked) {
 		n++
 	}
 	return n
@@ -86,9 +87,10 @@ func (e *engine) point(ctx context.Context, s Step, i int) error {
 }
 
 // farthest is the highest point that may follow point i; -1 is before the first.
-func farthest(s Step, i int) int {
+// inForce is the limit that a supply holds for one that it is asked for.
+func farthest(s Step, i int, inForce func(float64) float64) int {
 	next := i + 1
-	for i >= 0 && next+1 < len(s.Ramp) && mayJump(s, i, next+1) {
+	for i >= 0 && next+1 < len(s.Ramp) && mayJump(s, i, next+1, inForce) {
 		next++
 	}
 	return next
@@ -98,7 +100,7 @@ func farthest(s Step, i int) int {
 // would have stopped draws at the end of the jump no more than its limit, and that
 // is too little more to harm anything. A board's surge, what hangs on more than one
 // feed, and the whole model get every point.
-func mayJump(s Step, from, to int) bool {
+func mayJump(s Step, from, to int, inForce func(float64) float64) bool {
 	if s.Kind != Power || s.Board != "" || s.Way != Alone {
 		return false
 	}
@@ -111,7 +113,16 @@ func mayJump(s Step, from, to int) bool {
 			return false
 		}
 	}
-	return s.Ramp[to].LimitA-s.Ramp[from].LimitA <= most
+	return inForce(s.Ramp[to].LimitA)-s.Ramp[from].LimitA <= most
+}
+
+// inForce is the limit that the supply holds for one that it is asked for: with coarse
+// steps it may be far above it.
+func (e *engine) inForce(limit float64) float64 {
+	if l, err := e.stepped(e.clamp(limit)); err == nil {
+		return l
+	}
+	return math.Inf(1)
 }
 
 // set sends voltage and limit of a point.

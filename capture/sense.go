@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -147,10 +148,27 @@ func (e *engine) feeling(ctx context.Context, g Feeler) (f Feeling, why string, 
 		return f, "the meter's range can't be set from here, or nobody knows its resolution", err
 	}
 	f = g.Feeling(e.done, feelCounts*count, e.b.OutputF)
-	for i := range f.Points {
+	for i, p := range f.Points {
+		limit := e.noMore(p.LimitA)
+		if !(limit > 0) {
+			return f, fmt.Sprintf("the supply has no limit as low as %s", amps(p.LimitA)), nil
+		}
+		f.Points[i].LimitA = limit
 		f.Points[i].MaxA = 0 // the limit alone bounds it: too much is no trip here
 	}
 	return f, f.Why, nil
+}
+
+// noMore is the highest limit that the supply can hold and that is no more than this;
+// 0: it has none.
+func (e *engine) noMore(limit float64) float64 {
+	limit = e.clamp(limit)
+	s, ok := e.b.Supply.(instruments.LimitStepper)
+	if !ok || !(s.LimitStep() > 0) {
+		return limit
+	}
+	const exact = 1e-6 // of a step
+	return math.Floor(limit/s.LimitStep()+exact) * s.LimitStep()
 }
 
 // feelRange sets the meter's range that holds a limit, and gives its count, A; 0:

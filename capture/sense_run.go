@@ -36,7 +36,7 @@ func (l *sensing) top() RampPoint { return l.f.Points[len(l.f.Points)-1] }
 
 // at goes to a point and waits until the output stands there.
 func (l *sensing) at(ctx context.Context, p RampPoint) error {
-	if l.out.volts == p.Volts && l.out.limit == l.clamp(p.LimitA) {
+	if l.out.volts == p.Volts {
 		return nil
 	}
 	if err := l.set(ctx, p); err != nil {

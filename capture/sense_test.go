@@ -230,6 +230,7 @@ func TestWhyNotHandsFree(t *testing.T) {
 		{"a typed meter", func(x *Bench, _ *feelGuide) { x.Meter = typedMeter{x.Meter} }, "Not hands-free: the supply and the meter must be on ports for that."},
 		{"no meter", func(x *Bench, _ *feelGuide) { x.Meter = nil }, "Not hands-free: the supply and the meter must be on ports for that."},
 		{"a resolution that nobody knows", func(x *Bench, _ *feelGuide) { x.Meter = x.Meter.(oneRange).fakeMeter }, "Not hands-free: the meter's range can't be set from here, or nobody knows its resolution."},
+		{"a supply with coarse limits", func(x *Bench, _ *feelGuide) { x.Supply = steps{x.Supply.(*fakeSupply), 0.1} }, "Not hands-free: the supply has no limit as low as 10.0 mA."},
 		{"strips alone", func(_ *Bench, g *feelGuide) { g.why = "nothing that is left draws enough to be felt at 3.0 V" }, "Not hands-free: nothing that is left draws enough to be felt at 3.0 V."},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -254,6 +255,25 @@ func TestWhyNotHandsFree(t *testing.T) {
 				t.Errorf("told %q, want %q once", f.texts(Told), c.want)
 			}
 		})
+	}
+}
+
+// steps is a supply whose limit goes in steps.
+type steps struct {
+	*fakeSupply
+	step float64
+}
+
+func (s steps) LimitStep() float64 { return s.step }
+
+// A limit that goes in steps is never above what sensing may have.
+func TestSensingWithCoarseLimits(t *testing.T) {
+	b, x := feelBench(t, handed{2 * s1, feeds["cabin"]})
+	x.Supply = steps{x.Supply.(*fakeSupply), 0.004}
+	f := newFeeler(t, b, nil)
+	recs, _, err := feel(t, b, x, newFeelGuide("cabin"), f, handsFree())
+	if err != nil || len(recs) != 1 || recs[0].Outcome != Measured || !slices.Contains(b.lines(), "set 3.00 0.0080") {
+		t.Errorf("%v %v: %v", outcomes(recs), err, b.lines()[:6])
 	}
 }
 
