@@ -208,6 +208,14 @@ func TestPageWholeTest(t *testing.T) {
 	if seen["look"] == 0 || seen["again"] == 0 || seen["touched"] == 0 {
 		t.Errorf("asked: %v", seen)
 	}
+	b.tap("a.button") // go on with it
+	b.await("main", "Past tests")
+	b.shots(t, "past")
+	b.do(chromedp.Navigate("http://"+p.at+"/build/"+buildID(p.dir)+"/sheet"))
+	b.await("body", "cabin lamps")
+	b.do(chromedp.Navigate("http://" + p.at + "/"))
+	b.await("main", "Tender")
+	b.shots(t, "home")
 	f := mustBeWhole(t, p.dir)
 	looked := ""
 	for _, s := range f.Steps {

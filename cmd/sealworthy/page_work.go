@@ -12,11 +12,13 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/capture/record"
 	"sealworthy/cmd/sealworthy/page"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
@@ -169,9 +171,11 @@ func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error)
 	for _, g := range b.plan.Groups {
 		o.Groups = append(o.Groups, g.Name)
 	}
-	if o.Closures, _, err = b.findings(p.quiet(), "", session.LeadsOf(cfg)); err != nil {
+	var f record.Folded
+	if o.Closures, f, err = b.findings(p.quiet(), "", session.LeadsOf(cfg)); err != nil {
 		return o, err
 	}
+	o.Past = pastOf(f)
 	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{LeadsOhm: cfg.Leads.Ohms, LeadsHalfOhm: cfg.Leads.HalfWidthOhm})
 	if err != nil {
 		return o, err
@@ -186,6 +190,48 @@ func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error)
 		{Name: bandsPicture, Says: "What each group should draw, with its band"},
 	}
 	return o, nil
+}
+
+// mostPast sittings are listed.
+const mostPast = 60
+
+// pastOf lists the sittings of a record, the latest first.
+func pastOf(f record.Folded) (out []page.Past) {
+	for _, s := range slices.Backward(f.Sittings) {
+		if len(out) < mostPast {
+			out = append(out, page.Past{At: s.At.UTC().Format("2006-01-02 15:04 UTC"), Stage: s.Stage, What: s.What,
+				Lasted: lasted(s.Until.Sub(s.At)), Simulated: s.Simulated, BrokeOff: !s.Whole})
+		}
+	}
+	return out
+}
+
+func lasted(d time.Duration) string {
+	if d < 2*time.Minute {
+		return fmt.Sprintf("%.0f s", max(0, d.Seconds()))
+	}
+	return fmt.Sprintf("%.0f min", d.Minutes())
+}
+
+// Sheet writes the page that is printed and kept.
+func (p *pageWork) Sheet(_ context.Context, id string, w io.Writer) error {
+	b, err := p.open(id)
+	if err != nil {
+		return err
+	}
+	leads, err := b.leads()
+	if err != nil {
+		return err
+	}
+	cs, folded, err := b.findings(p.quiet(), "", leads)
+	if err != nil {
+		return err
+	}
+	d, err := sheetData(b, cs, folded, leads, p.w.Clock.Now())
+	if err != nil {
+		return err
+	}
+	return plots.Sheet(w, d)
 }
 
 // Picture draws a picture of a build.

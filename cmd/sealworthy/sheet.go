@@ -68,21 +68,30 @@ pictures and the cautions. It needs no other file and no network.`)
 
 // writeSheet writes the printed page of a build.
 func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record.Folded, l compare.Leads, now time.Time) error {
-	exp := compare.NewExpected(b.plan)
-	bud, err := exp.At(compare.Conditions{LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm})
+	d, err := sheetData(b, cs, folded, l, now)
 	if err != nil {
 		return err
 	}
+	return writeMade(file, func(w io.Writer) error { return plots.Sheet(w, d) })
+}
+
+// sheetData is what the printed page of a build shows.
+func sheetData(b build, cs []compare.ClosureFinding, folded record.Folded, l compare.Leads, now time.Time) (d plots.SheetData, err error) {
+	exp := compare.NewExpected(b.plan)
+	bud, err := exp.At(compare.Conditions{LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm})
+	if err != nil {
+		return d, err
+	}
 	tree, bands := plots.FeedTreeOf(bud, suspects(cs)), plots.BandsOf(bud)
 	tree.Simulated = slices.ContainsFunc(cs, func(c compare.ClosureFinding) bool { return c.Simulated })
-	d := plots.SheetData{
+	d = plots.SheetData{
 		Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: now,
 		Closures: wording.Gravest(cs), Steps: folded.Steps, Levels: levels(exp, l), AllTraces: true, Wires: plots.WireMarksOf(b.plan), Tree: &tree, Bands: &bands, Style: plots.DefaultStyle(),
 	}
 	quiet := env{stderr: io.Discard} // what can't be compared is no fault of the sheet
 	changes, trend, err := b.overStages(quiet, folded.Kept(), l)
 	if err != nil {
-		return err
+		return d, err
 	}
 	if d.Changes = changes; len(trend.Series) > 0 {
 		d.Trend = &trend
@@ -101,7 +110,7 @@ func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record
 	if beforeChain(cs) {
 		d.Warnings = append(d.Warnings, ofBeforeTheChain)
 	}
-	return writeMade(file, func(w io.Writer) error { return plots.Sheet(w, d) })
+	return d, nil
 }
 
 // suspects says of each group that failed what is likely wrong.

@@ -63,6 +63,23 @@ func (s *Server) picture(w http.ResponseWriter, r *http.Request) {
 	_, _ = w.Write([]byte(b.String()))
 }
 
+// sheetPolicy lets the printed page have its own style and pictures, and run nothing.
+const sheetPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; base-uri 'none'; form-action 'none'; " +
+	"frame-ancestors 'none'"
+
+// sheet shows the page that is printed. It has no STOP: a test that is under way pauses
+// while nothing else is to be seen.
+func (s *Server) sheet(w http.ResponseWriter, r *http.Request) {
+	var b strings.Builder
+	if err := s.o.Work.Sheet(r.Context(), r.PathValue("id"), &b); err != nil {
+		s.failed(w, err)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Content-Security-Policy", sheetPolicy)
+	_, _ = w.Write([]byte(b.String())) // package plots made its text harmless
+}
+
 // form reads a form that came; it was bounded by the fence.
 func (s *Server) form(w http.ResponseWriter, r *http.Request) bool {
 	if err := r.ParseForm(); err != nil {

@@ -71,6 +71,7 @@ func (s *Server) Handler() http.Handler {
 	m.HandleFunc("GET /build/{id}/picture/{name}", s.picture)
 	m.HandleFunc("GET /build/{id}/plan", s.planPage)
 	m.HandleFunc("POST /build/{id}/plan", s.revise)
+	m.HandleFunc("GET /build/{id}/sheet", s.sheet)
 	m.HandleFunc("GET /stream", s.stream)
 	m.HandleFunc("POST /seen", s.seen)
 	m.HandleFunc("POST /answer", s.answerTo)

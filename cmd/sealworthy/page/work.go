@@ -28,6 +28,8 @@ type Work interface {
 	Simulated(ctx context.Context) (id string, err error)
 	// Picture draws a picture of a build as SVG.
 	Picture(ctx context.Context, id, name string, w io.Writer) error
+	// Sheet writes the page that is printed and kept.
+	Sheet(ctx context.Context, id string, w io.Writer) error
 }
 
 // Hander is Work that has hands at a simulated bench.
@@ -59,6 +61,13 @@ type Overview struct {
 	Ports    bool // its bench.toml or the command line names a supply
 	Relays   bool // they switch the feeds
 	Kept     bool // a signature is: a return can be set against it
+	Past     []Past
+}
+
+// Past is a sitting of the record, the latest first.
+type Past struct {
+	At, Stage, What, Lasted string
+	Simulated, BrokeOff     bool
 }
 
 // Picture is one that can be drawn.
