@@ -66,8 +66,8 @@ const evenOdds = 0.5
 // other groups tell):
 //
 //	fail:  D' C^-1 D >= q,  P(chi2_n >= q) = P(|z| >= k), healthy isn't the likelier, and
-//	       the draw at the highest voltage lies on that side by leastAside, or healthy is
-//	       hardlyHealthy
+//	       the draw at the highest voltage lies on that side by leastAside (not on the
+//	       other one by as much, where healthy is hardlyHealthy)
 //	pass:  not fail, z_j <= d'_j - guard for every fault of interest j, and healthy
 //	       is SurePass probable;
 //	       z_j = delta_j' C^-1 D / d'_j,  d'_j = sqrt(delta_j' C^-1 delta_j)
@@ -103,7 +103,7 @@ func (e *Ensemble) Decide(rs []Reading, l look.Look, k, guard float64) (Decision
 		d.Verdict = Undecided
 	case failed:
 		verdict, known := e.side(w, d.Verdict)
-		if d.Verdict = verdict; w.none > hardlyHealthy && !r.liesThere(v, verdict) || w.none > 1-SurePass && !known {
+		if d.Verdict = verdict; !r.liesThere(v, verdict, w.none) || w.none > 1-SurePass && !known {
 			d.Verdict = Undecided
 		}
 	case d.Verdict == Pass && (w.none < SurePass || l.Saw == look.SomeDark):
@@ -146,16 +146,17 @@ func (e *Ensemble) side(w *weighed, lies Verdict) (side Verdict, known bool) {
 }
 
 // leastAside: nothing fails low or high whose reading at the highest voltage isn't that
-// many standard deviations on that side itself, unless it's hardlyHealthy probable that
-// nothing is wrong. What only lower voltages tell hangs on what a curve is like near
+// many standard deviations on that side itself; where it's hardlyHealthy probable that
+// nothing is wrong, it must not lie as far on the other side. What only lower voltages tell hangs on what a curve is like near
 // its knee (common practice, no source).
 const (
 	leastAside    = 0.5
 	hardlyHealthy = 1e-3
 )
 
-// liesThere: the reading at the highest voltage lies on the side of a verdict.
-func (r *ruler) liesThere(v *view, verdict Verdict) bool {
+// liesThere: the reading at the highest voltage lies on the side of a verdict, as far as
+// it must where nothing is wrong with a probability.
+func (r *ruler) liesThere(v *view, verdict Verdict, healthy float64) bool {
 	top := 0
 	for a, k := range v.at {
 		if r.e.Volts[k] > r.e.Volts[v.at[top]] {
@@ -165,6 +166,9 @@ func (r *ruler) liesThere(v *view, verdict Verdict) bool {
 	z := (v.y[top] - r.mean[top]) / r.sd[top]
 	if verdict == FailLow {
 		z = -z
+	}
+	if healthy <= hardlyHealthy {
+		return z > -leastAside
 	}
 	return z >= leastAside
 }

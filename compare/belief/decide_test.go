@@ -198,4 +198,8 @@ func TestTheSideIsThatOfTheDrawAtService(t *testing.T) {
 	if seen == 0 {
 		t.Error("never in doubt")
 	}
+	// A good deal more at service and hardly anything below it is neither.
+	if d := decision(t, e, at(e, e.HealthyA[0]+e.HealthyU[0], 0.01*e.HealthyA[1]), look.Look{}); d.Verdict != Undecided {
+		t.Errorf("high at service, dark at 10 V: %+v", d)
+	}
 }

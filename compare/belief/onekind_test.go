@@ -29,7 +29,7 @@ func TestOneKindOfBranchAtTwoVoltages(t *testing.T) {
 		unsure      float64 // of healthy ones, at least, with curves as unsure as they are
 	}{
 		{"6 of 3 white and 330 ohm", 3, 6, 330, 0.4, []float64{12, 10}, 0.7, 0.9, 0.6},
-		{"12 of 3 white and 330 ohm", 3, 12, 330, 0.4, []float64{12, 9.5}, 0.5, 0.9, 0},
+		{"12 of 3 white and 330 ohm", 3, 12, 330, 0.4, []float64{12, 9.5}, 0.5, 0.8, 0},
 		{"10 of a white and 150 ohm", 1, 10, 150, 0.4, []float64{5, 3.8}, 0.9, 0.9, 0.7},
 	} {
 		l := light("white", c.n, c.count, c.ohms, 0.5)
