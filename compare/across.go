@@ -4,7 +4,9 @@ import (
 	"fmt"
 
 	"sealworthy/capture"
-	"sealworthy/compare/together"
+	"sealworthy/compare/belief"
+	"sealworthy/compare/look"
+	"sealworthy/compare/words"
 )
 
 // across looks at all groups together: what several of them have in common, as
@@ -12,79 +14,96 @@ import (
 // could have by itself. Readings from before the joining count, too: what is
 // upstream shows in none of them. rows are changed in place.
 func (j *Judge) across(rows map[string][]Finding, latest map[string]map[string]standing) error {
-	var seen []together.Seen
-	for _, g := range j.Expected.Plan.Groups {
-		fs := rows[g.Name]
-		if s, ok := j.seenTogether(fs); ok {
-			seen = append(seen, s)
-		}
-		for _, x := range latest[g.Name] {
-			if x.before != nil && x.before.Stage == Loose && x.now.Stage != Loose {
-				if s, ok := j.seenTogether([]Finding{*x.before}); ok {
-					seen = append(seen, s)
-				}
-			}
-		}
+	ms, err := j.litAlone(rows, latest)
+	if err != nil || len(ms) < 2 {
+		return err
 	}
-	if len(seen) < 2 {
-		return nil
-	}
-	r, err := together.Find(j.Expected.Plan, seen, j.priors().Common)
+	a, err := belief.InCommon(j.Expected.Plan, ms, j.priors().Common)
 	if err != nil {
 		return fmt.Errorf("what several groups may have in common couldn't be worked out: %w", err)
 	}
 	for name, fs := range rows {
-		c, ok := r.Explains(name)
+		c, ok := a.Explains(name)
 		if !ok {
 			continue
 		}
-		text := c.Text
-		if c.Look != "" {
-			text += " " + c.Look
+		causes := []Cause{causeAbove(c)}
+		for _, x := range a.Causes[1:] {
+			if x.Lack && x.P >= leastP {
+				causes = append(causes, causeAbove(x))
+			}
 		}
 		for i, f := range fs {
 			if f.Verdict == Low || f.Verdict == High || f.Verdict == CantTell {
-				rows[name][i].common = true
-				rows[name][i].Causes = []Cause{{Name: string(c.Kind), Text: text, P: round2(c.P), Place: list(placesOf(c)), Places: placesOf(c)}}
+				rows[name][i].common, rows[name][i].Causes = true, causes
 			}
 		}
 	}
 	return nil
 }
 
-func placesOf(c together.Cause) []string {
-	var names []string
-	for _, p := range c.Places {
-		names = append(names, p.Name)
+// causeAbove says what groups have in common as a cause of each of them.
+func causeAbove(c belief.Shared) Cause {
+	text, look := words.InCommon(c.Common)
+	if look != "" {
+		text += " " + look
 	}
-	return names
+	var names []string
+	for _, s := range c.Spots {
+		names = append(names, s.Name)
+	}
+	return Cause{Name: string(c.Kind), Text: text, P: round2(c.P), Place: list(names), Places: names}
 }
 
-// seenTogether is the reading of a group that can be weighed with those of others.
-func (j *Judge) seenTogether(fs []Finding) (together.Seen, bool) {
-	for _, f := range fs {
-		switch f.Verdict {
-		case InBand, Low, High, CantTell:
-		default:
+// litAlone are the groups that were lit alone, with what was read of them, and before
+// they were joined.
+func (j *Judge) litAlone(rows map[string][]Finding, latest map[string]map[string]standing) ([]belief.Measured, error) {
+	var out []belief.Measured
+	for _, g := range j.Expected.Plan.Groups {
+		if g.AsFound {
 			continue
 		}
-		// What draws nothing has no evidence of its own; together with others it has.
-		nothing := f.evidence == nil && f.unweighed && f.Board == "" && f.conditions.Volts > 0
-		if f.Unread || f.moves || !nothing && (f.evidence == nil || len(f.evidence.groups) != 1) || f.Way != string(capture.Alone) {
-			continue
+		for _, f := range rows[g.Name] {
+			m, ok, err := j.alone(f)
+			if err != nil {
+				return nil, err
+			}
+			if !ok {
+				continue
+			}
+			if f.Seen != "" {
+				m.Look = look.Parse(f.Seen, g)
+			}
+			if x := latest[g.Name][f.Pace]; x.before != nil && x.before.Stage == Loose && x.now.Stage != Loose {
+				before, ok, err := j.alone(*x.before)
+				if err != nil {
+					return nil, err
+				}
+				if ok {
+					before.Readings = before.Readings[:1] // its sweep tells of the same pieces once more
+					m.Loose = &before
+				}
+			}
+			out = append(out, m)
+			break
 		}
-		b, err := j.Expected.At(f.conditions)
-		if err != nil {
-			continue
-		}
-		g, ok := b.GroupNamed(f.Group)
-		if !ok || g.AsFound {
-			continue
-		}
-		return together.FromBudget(together.Seen{
-			Group: f.Group, Volts: f.VoltsSet, SeriesOhm: f.conditions.BurdenOhm + f.conditions.LeadsOhm, Loose: f.conditions.Stage == Loose,
-			MeasuredA: f.MeasuredA, MeasuredU: f.MeasuredU,
-		}, g), true
 	}
-	return together.Seen{}, false
+	return out, nil
+}
+
+// alone is a finding as it can be weighed with those of other groups. It isn't ok
+// where more than the group was on, or its draw isn't known.
+func (j *Judge) alone(f Finding) (m belief.Measured, ok bool, err error) {
+	e := f.evidence
+	if e == nil {
+		e = f.nothing // what draws nothing tells little by itself; together with others it does
+	}
+	if !hasVerdictOfDraw(f) || f.Unread || f.moves || e == nil || len(e.groups) != 1 || f.Way != string(capture.Alone) {
+		return m, false, nil
+	}
+	x, err := j.ensemble(e, false)
+	if err != nil {
+		return m, false, fmt.Errorf("group %q: %w", f.Group, err)
+	}
+	return belief.Measured{Ensemble: x, Readings: e.readings}, true, nil
 }

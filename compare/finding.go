@@ -113,6 +113,7 @@ type Finding struct {
 	Learned string `json:"learned,omitempty"`
 
 	evidence   *evidence  // nil: only one number of it is known
+	nothing    *evidence  // of what draws nothing: for what it has in common with others
 	unweighed  bool       // it draws nothing, or no probabilities can be put to it: a look doesn't pass it
 	conditions Conditions // under which it was measured
 	record     *capture.StepRecord

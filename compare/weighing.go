@@ -102,6 +102,9 @@ func (s step) weigh(f *Finding, also []string) {
 	}
 	if s.drawsNothing(*f) {
 		f.Causes, f.unweighed, f.conditions = s.nothing(*f), true, ConditionsOf(s.r, s.j.Leads)
+		if f.Board == "" && f.conditions.Volts > 0 {
+			f.nothing = s.evidence(*f, false)
+		}
 		return
 	}
 	f.evidence, f.conditions, f.plainA = s.evidence(*f, f.Board == "" && !s.j.OneReading), ConditionsOf(s.r, s.j.Leads), f.ExpectedA

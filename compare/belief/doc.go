@@ -14,8 +14,12 @@
 //  4. Information ranks further readings by the bits they are expected to give;
 //     Ahead does so before anything is measured, to choose a second voltage.
 //
+// What several groups have in common, a bad joint above them or a supply that is off,
+// InCommon weighs: worlds above the groups, by the same filter over what readings share.
+//
 // Loose parts are judged by the plan that wiring.Loose makes. What is learned of
-// reels and ways in which the plan may be wrong enter by Options, what a maker thinks probable by fault.Priors.
+// reels and ways in which the plan may be wrong enter by Options, what a maker thinks
+// probable by fault.Priors.
 //
 // It refuses to name what it can't tell: faults less than 1.5 standard
 // deviations apart are one class, a deviation that no fault explains is unknown.

@@ -13,6 +13,9 @@ type Measured struct {
 	Ensemble *Ensemble
 	Readings []Reading
 	Look     look.Look
+	// Loose is what was read of the same pieces before they were joined, clipped at
+	// their own wire; nil: nothing. InCommon alone asks for it.
+	Loose *Measured
 }
 
 // Priors of what groups have in common, and how surely it must be excluded before one
@@ -114,6 +117,24 @@ func (t *together) share() {
 // farWorld: a world that is by so much less probable than the best is left out (e-folds).
 const farWorld = 12
 
+// way is a dispersion with the logarithm of its probability.
+type way struct {
+	s   dispersion
+	log float64
+}
+
+// waysOf lists the dispersions, the stated one first.
+func waysOf(loose float64) []way {
+	var out []way
+	for i, x := range shareShifts {
+		out = append(out, way{dispersion{1, i}, logOf((1 - loose) * x.weight)})
+	}
+	if loose > 0 {
+		out = append(out, way{dispersion{looseBy, 0}, logOf(loose)})
+	}
+	return out
+}
+
 // weigh weighs every dispersion without anything in common, then those that are left
 // with each pattern.
 func (t *together) weigh() {
@@ -122,17 +143,7 @@ func (t *together) weigh() {
 	if len(t.ms) > 0 {
 		loose = t.ms[0].Ensemble.priors.Loose
 	}
-	type way struct {
-		s   dispersion
-		log float64
-	}
-	var ways []way
-	for i, x := range shareShifts {
-		ways = append(ways, way{dispersion{1, i}, logOf((1 - loose) * x.weight)})
-	}
-	if loose > 0 {
-		ways = append(ways, way{dispersion{looseBy, 0}, logOf(loose)})
-	}
+	ways := waysOf(loose)
 	alone := logOf(1 - commonLackPrior*float64(min(1, len(t.patterns))))
 	var plain []world
 	for _, w := range ways {
@@ -175,16 +186,27 @@ const mostAlike = 3
 // alternatives of a group: nothing wrong first, then something unknown, every variant
 // and the loss of some branches more.
 func (t *together) alternatives(i int, s dispersion) []alternative {
-	e, v, g := t.ms[i].Ensemble, t.views[i], t.givens[i]
-	l, eye := t.ms[i].Look.Counted(e.Lights), e.priors.Eye
+	v, g := t.views[i], t.givens[i]
 	var out []alternative
-	add := func(m *moment, log float64) {
+	t.each(i, func(m *moment, log float64) {
+		if m == nil {
+			out = append(out, alternative{flat: true, logPrior: log, logDensity: g.e.logUnknown(v)})
+			return
+		}
 		a := g.alternative(v, m, s)
 		a.logPrior = log
 		out = append(out, a)
-	}
+	})
+	return out
+}
+
+// each adds what a group may have by itself, in that order, with the logarithm of
+// its prior and of what the eye says of it; nil: something unknown.
+func (t *together) each(i int, add func(m *moment, log float64)) {
+	e := t.ms[i].Ensemble
+	l, eye := t.ms[i].Look.Counted(e.Lights), e.priors.Eye
 	add(&e.m.healthy, logOf(e.priors.None)+eye.LogOf(l, 0, 0, e.Lights))
-	out = append(out, alternative{flat: true, logPrior: logOf(e.priors.Unknown) + eye.LogOfUnknown(l, e.Lights), logDensity: e.logUnknown(v)})
+	add(nil, logOf(e.priors.Unknown)+eye.LogOfUnknown(l, e.Lights))
 	for k, x := range e.variants {
 		if p := e.Hypotheses[x.hyp].Prior * x.weight; p > 0 {
 			add(&e.m.of[k], logOf(p)+eye.LogOf(l, x.dark, x.dim, e.Lights))
@@ -202,7 +224,6 @@ func (t *together) alternatives(i int, s dispersion) []alternative {
 			p /= 2
 		}
 	}
-	return out
 }
 
 // lacking is a world with a pattern in place of what its groups may have by themselves.

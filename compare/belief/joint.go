@@ -66,7 +66,7 @@ func weighJointly(factors int, worlds []world) jointly {
 	for i := range worlds {
 		out.worlds[i].units = make([]unitWeighed, len(worlds[i].units))
 		r := run{units: worlds[i].units, out: out.worlds[i].units}
-		out.worlds[i].log = worlds[i].logPrior + r.all(factors)
+		out.worlds[i].log = worlds[i].logPrior + r.all(newCloud(factors))
 	}
 	out.level()
 	return out
@@ -82,7 +82,7 @@ func (j *jointly) join(factors int, worlds []world) {
 	first := len(j.worlds)
 	for i := range worlds {
 		r := run{units: worlds[i].units}
-		j.worlds = append(j.worlds, worldWeighed{log: worlds[i].logPrior + r.evidence(factors)})
+		j.worlds = append(j.worlds, worldWeighed{log: worlds[i].logPrior + r.evidence(newCloud(factors))})
 	}
 	j.level()
 	for i := range worlds {
@@ -92,7 +92,7 @@ func (j *jointly) join(factors int, worlds []world) {
 		}
 		x.units = make([]unitWeighed, len(worlds[i].units))
 		r := run{units: worlds[i].units, out: x.units}
-		r.all(factors)
+		r.all(newCloud(factors))
 	}
 }
 
@@ -123,9 +123,8 @@ type run struct {
 const outOfQuestion = 35
 
 // all weighs every unit, and gives the logarithm of the evidence.
-func (r *run) all(factors int) float64 {
-	start := newCloud(factors)
-	r.sort(start)
+func (r *run) all(start cloud) float64 {
+	r.sort(start, outOfQuestion)
 	if len(r.units) > 0 {
 		r.split(0, len(r.units), start)
 	}
@@ -133,14 +132,13 @@ func (r *run) all(factors int) float64 {
 }
 
 // evidence is the logarithm of the evidence alone.
-func (r *run) evidence(factors int) float64 {
-	start := newCloud(factors)
-	r.sort(start)
+func (r *run) evidence(start cloud) float64 {
+	r.sort(start, outOfQuestion)
 	return r.add(start, 0, len(r.units)).logZ
 }
 
 // sort puts the units in order, and leaves out what is out of question.
-func (r *run) sort(start cloud) {
+func (r *run) sort(start cloud, out float64) {
 	doubt := make([]float64, len(r.units))
 	r.live = make([][]int, len(r.units))
 	for i := range r.units {
@@ -152,7 +150,7 @@ func (r *run) sort(start cloud) {
 		}
 		top := slices.Max(logs)
 		for a, l := range logs {
-			if a == 0 || l > top-outOfQuestion {
+			if a == 0 || l > top-out {
 				r.live[i] = append(r.live[i], a)
 			}
 		}

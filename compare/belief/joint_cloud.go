@@ -12,7 +12,9 @@ import (
 // of all that has been taken into it: a Gaussian-sum filter (Alspach and Sorenson,
 // IEEE Trans. Autom. Control 17 (1972) 439, from memory).
 type cloud struct {
-	n     int // factors
+	n     int     // factors
+	most  int     // parts that it is kept to
+	least float64 // mass that is left out
 	parts []part
 	logZ  float64
 }
@@ -28,7 +30,7 @@ func newCloud(n int) cloud {
 	for i := range n {
 		p.cov[i*n+i] = 1
 	}
-	return cloud{n: n, parts: []part{p}}
+	return cloud{n: n, most: mostParts, least: leastMass, parts: []part{p}}
 }
 
 // innovation is what one part makes of the readings if an alternative holds.
@@ -122,8 +124,8 @@ func (c cloud) after(u *unit, live []int) cloud {
 		}
 	}
 	total := logSum(logs)
-	out := cloud{n: c.n, logZ: c.logZ + total}
-	for _, x := range likely(all, total) {
+	out := cloud{n: c.n, most: c.most, least: c.least, logZ: c.logZ + total}
+	for _, x := range likely(all, total, c.least) {
 		p := &c.parts[x.part]
 		if a := &u.alts[x.alt]; a.flat {
 			out.parts = append(out.parts, part{x.log, p.mean, p.cov})
@@ -140,13 +142,13 @@ func (c cloud) after(u *unit, live []int) cloud {
 	return out
 }
 
-// likely are the choices that make up all but leastMass of the total, the most
+// likely are the choices that make up all but a mass of the total, the most
 // probable first.
-func likely(all []choice, total float64) []choice {
+func likely(all []choice, total, mass float64) []choice {
 	if math.IsInf(total, -1) {
 		return nil
 	}
-	least := total + math.Log(leastMass/float64(len(all))) // all below it together are less than leastMass
+	least := total + math.Log(mass/float64(len(all))) // all below it together are less than that
 	all = slices.DeleteFunc(all, func(x choice) bool { return x.log < least })
 	slices.SortStableFunc(all, func(a, b choice) int { return cmp.Compare(b.log, a.log) })
 	return all
@@ -183,7 +185,7 @@ func (p *part) after(factors int, u *unit, a *alternative, v *innovation, logW f
 }
 
 // How a mixture is kept small: parts whose means are nearer than nearPart standard
-// deviations in every factor, with like variances, are one; of more than mostParts the
+// deviations in every factor, with like variances, are one; of more than the cloud is kept to the
 // lightest is merged with the nearest. Merging keeps mean and covariance of
 // the whole.
 const (
@@ -202,7 +204,7 @@ func (c *cloud) reduce() {
 		}
 		kept = append(kept, p)
 	}
-	for len(kept) > mostParts {
+	for len(kept) > c.most {
 		last := kept[len(kept)-1]
 		kept = kept[:len(kept)-1]
 		best, near := 0, math.Inf(1)

@@ -161,7 +161,7 @@ func TestJointAgainstAllPatterns(t *testing.T) {
 			}
 		})
 		r := run{units: us, out: make([]unitWeighed, len(us))}
-		if l := r.all(factors); math.Abs(l-total) > 0.01 {
+		if l := r.all(newCloud(factors)); math.Abs(l-total) > 0.01 {
 			t.Errorf("seed %d: evidence %.4f, by all patterns %.4f", seed, l, total)
 		}
 		for i := range us {

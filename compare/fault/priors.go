@@ -43,7 +43,6 @@ type Priors struct {
 
 // CommonPriors are the probabilities of what several groups can have in common.
 type CommonPriors struct {
-	Group       float64 `toml:"group" json:"group"`
 	Joint       float64 `toml:"joint" json:"joint"`
 	Return      float64 `toml:"return" json:"return"`
 	Jack        float64 `toml:"jack" json:"jack"`
@@ -128,7 +127,7 @@ func DefaultPriors() Priors {
 		Plan:   PlanPriors{CountOff: .020, OtherPart: .010, OtherOhms: .005},
 		Joint:  JointPriors{FeedOhms: 30, FeedSigma: 1, BranchOhms: 500, BranchSigma: 1},
 		Eye:    look.DefaultRates(),
-		Common: CommonPriors{Group: .15, Joint: .01, Return: .01, Jack: .01, Open: .2, Supply: .01, Meter: .003, PartFigures: .01},
+		Common: CommonPriors{Joint: .01, Return: .01, Jack: .01, Open: .2, Supply: .01, Meter: .003, PartFigures: .01},
 		Return: ReturnPriors{Nothing: .2, Unknown: .01, Two: .01, Unnoticed: .25, SecondBranch: .5,
 			DarkBranch: .5, Dead: .35, ShortedLED: .25, BadJoint: .75, StuckLit: .35, StuckDark: .35,
 			DeadBoard: .35, Leak: 1, BadPlug: .5},

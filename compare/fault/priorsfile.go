@@ -254,7 +254,6 @@ var meanings = map[string]string{
 	"plan.another_resistor": "another resistor than the plan says, in all branches of the light",
 
 	"common":              "Probabilities of what several groups have in common.",
-	"common.group":        "a group has a fault of its own",
 	"common.joint":        "each joint that groups share, and each board's wire",
 	"common.return":       "each return of its own",
 	"common.jack":         "the jack, or the bench's leads",

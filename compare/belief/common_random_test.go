@@ -1,4 +1,4 @@
-package together_test
+package belief
 
 import (
 	"fmt"
@@ -9,33 +9,34 @@ import (
 	"testing"
 
 	"sealworthy/compare/fault"
-	"sealworthy/compare/together"
 	"sealworthy/compare/wiring"
+	"sealworthy/compare/words"
 )
 
-// rates counts what Find says of one kind of cause.
-type rates struct {
+// aboveRates counts what InCommon says of one kind of cause.
+type aboveRates struct {
 	n, first, alarm, wrong int
 	visible, visibleFirst  int
 	sure, sureRight        int // P of the first above 0.9
 }
 
-func (r rates) String() string {
-	return fmt.Sprintf("%d: first %.2f, alarmed %.2f, wrong alarm %.2f; clearly visible %d: first %.2f; P above .9 %d: right %d", r.n,
+func (r aboveRates) String() string {
+	return fmt.Sprintf("%d: first %.2f, alarmed %.2f, wrong alarm %.2f; clearly visible %d: first %.2f; "+
+		"P above .9 %d: right %d", r.n,
 		float64(r.first)/float64(max(1, r.n)), float64(r.alarm)/float64(max(1, r.n)), float64(r.wrong)/float64(max(1, r.n)),
 		r.visible, float64(r.visibleFirst)/float64(max(1, r.visible)), r.sure, r.sureRight)
 }
 
-// reliability counts how often a stated probability is right.
-type reliability [5]struct {
+// saidRight counts how often a stated probability is right.
+type saidRight [5]struct {
 	n, right int
 	sum      float64
 }
 
-var binEnds = [...]float64{.1, .3, .7, .95, 2}
+var saidEnds = [...]float64{.1, .3, .7, .95, 2}
 
-func (r *reliability) count(p float64, right bool) {
-	b := &r[slices.IndexFunc(binEnds[:], func(e float64) bool { return p < e })]
+func (r *saidRight) count(p float64, right bool) {
+	b := &r[slices.IndexFunc(saidEnds[:], func(e float64) bool { return p < e })]
 	b.n++
 	b.sum += p
 	if right {
@@ -43,7 +44,7 @@ func (r *reliability) count(p float64, right bool) {
 	}
 }
 
-func (r *reliability) String() string {
+func (r *saidRight) String() string {
 	s := ""
 	for _, b := range r {
 		if b.n > 0 {
@@ -57,7 +58,7 @@ func (r *reliability) String() string {
 // fitted, with and without a loose reading before. Printed: how often the
 // seeded place (or one that no reading tells from it) comes first.
 func TestRandomTrees(t *testing.T) {
-	if raceEnabled {
+	if underRace {
 		t.Skip("statistics run without the race detector")
 	}
 	// What must not alarm takes more of them: two alarms among six say little.
@@ -68,10 +69,10 @@ func TestRandomTrees(t *testing.T) {
 	mayNot := []string{"single", "none", "wide"}
 	kinds := []string{"joint", "open joint", "joint and one", "return", "supply", "part", "single", "none", "wide"}
 	for _, withLoose := range []bool{false, true} {
-		var bins reliability
-		all := map[string]*rates{}
+		var bins saidRight
+		all := map[string]*aboveRates{}
 		for _, kind := range kinds {
-			r := &rates{}
+			r := &aboveRates{}
 			all[kind] = r
 			many := n
 			if slices.Contains(mayNot, kind) {
@@ -105,15 +106,15 @@ func TestRandomTrees(t *testing.T) {
 	}
 }
 
-func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates, bins *reliability) {
+func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *aboveRates, bins *saidRight) {
 	t.Helper()
 	r := rand.New(rand.NewPCG(seed, hash(kind)))
 	p := parse(t, randomTree(r))
-	b := newBench(t, p, r, 200)
+	b := newBuild(t, p, r)
 	ohms := math.Exp(math.Log(2) + r.Float64()*math.Log(150))
-	var is func(c together.Cause) bool
-	at := func(k together.PlaceKind, name string) func(c together.Cause) bool {
-		return func(c together.Cause) bool { return slices.Contains(c.Places, together.Place{Kind: k, Name: name}) }
+	var is func(c Shared) bool
+	at := func(k fault.SpotKind, name string) func(c Shared) bool {
+		return func(c Shared) bool { return slices.Contains(c.Spots, fault.Spot{Kind: k, Name: name}) }
 	}
 	switch kind {
 	case "joint", "open joint", "joint and one":
@@ -134,10 +135,12 @@ func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates, bins
 		}
 		i := fit[r.IntN(len(fit))]
 		b.joint = func(w *wiring.Wired) { w.JointSeries(i, ohms) }
-		is = at(together.AtJoint, p.Joints[i].Name)
+		is = at(fault.SpotJoint, p.Joints[i].Name)
 		if kind == "joint and one" {
 			f := fault.Possible(p, p.Groups[r.IntN(len(p.Groups))])
-			one := f[slices.IndexFunc(f, func(f fault.Fault) bool { return f.Kind == fault.OpenBranch || f.Kind == fault.DarkSegment })]
+			one := f[slices.IndexFunc(f, func(f fault.Fault) bool {
+				return f.Kind == fault.OpenBranch || f.Kind == fault.DarkSegment
+			})]
 			b.both = func(w *wiring.Wired) {
 				if err := fault.Apply(w, one); err != nil {
 					t.Fatal(err)
@@ -152,13 +155,13 @@ func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates, bins
 			ohms = math.Inf(1)
 		}
 		b.joint = func(w *wiring.Wired) { w.ReturnSeries(0, ohms) }
-		is = at(together.AtReturn, "mast")
+		is = at(fault.SpotReturn, "mast")
 	case "supply":
 		b.supplyOffV = 0.4 + r.Float64()
 		if r.IntN(2) == 0 {
 			b.supplyOffV *= -1
 		}
-		is = func(c together.Cause) bool { return c.Kind == fault.SupplyOff }
+		is = func(c Shared) bool { return c.Kind == fault.SupplyOff }
 	case "part":
 		f := 1 + (0.25+0.2*r.Float64())*float64(1-2*r.IntN(2))
 		k := 0
@@ -179,7 +182,7 @@ func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates, bins
 				}
 			}
 		}
-		is = func(c together.Cause) bool { return c.Kind == fault.PartFigures && c.Part == "measured strip" }
+		is = func(c Shared) bool { return c.Kind == fault.PartFigures && c.Reel == "measured strip" && !c.Lack }
 	case "wide":
 		b.wider(r.Uint64(), 1.5)
 	case "single":
@@ -194,17 +197,17 @@ func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates, bins
 			}
 		}
 	}
-	var seen []together.Seen
+	var loose []Measured
 	if withLoose {
-		seen = b.measure(t, true)
+		loose = b.measure(t, true)
 	}
 	fitted := b.measure(t, false)
-	seen = append(seen, fitted...)
-	res, err := together.Find(p, seen, fault.DefaultPriors().Common)
-	if err != nil {
-		t.Fatal(err)
+	ms := fitted
+	if withLoose {
+		ms = since(loose, fitted)
 	}
-	sum := res.None + res.One + res.Several
+	res := find(t, p, ms)
+	sum := res.None + res.Own
 	for _, c := range res.Causes {
 		sum += c.P
 	}
@@ -233,8 +236,9 @@ func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates, bins
 	}
 	// Clearly visible: two groups or more are off by four times their doubt.
 	clear := 0
-	for _, s := range fitted {
-		if math.Abs(s.MeasuredA-s.ExpectedA) > 4*math.Hypot(s.MeasuredU, s.ExpectedU) {
+	for _, m := range fitted {
+		e, x := m.Ensemble, m.Readings[0]
+		if math.Abs(x.Amps-e.HealthyA[0]) > 4*math.Hypot(math.Hypot(x.U, x.GainU*x.Amps), e.HealthyU[0]) {
 			clear++
 		}
 	}
@@ -245,9 +249,10 @@ func one(t *testing.T, kind string, withLoose bool, seed uint64, rs *rates, bins
 		}
 	}
 	if is != nil && (!top || !res.Alarm) && clear >= 2 || is == nil && res.Alarm || res.Alarm && !top {
-		t.Logf("%s %d, %.3g ohm: none %.2f one %.2f several %.2f own %v", kind, seed, ohms, res.None, res.One, res.Several, res.Own)
+		t.Logf("%s %d, %.3g ohm: none %.2f own %.2f off %v", kind, seed, ohms, res.None, res.Own, res.Off)
 		for _, c := range res.Causes[:min(2, len(res.Causes))] {
-			t.Logf("    %.2f %s | %s", c.P, c.Text, c.Look)
+			text, look := words.InCommon(c.Common)
+			t.Logf("    %.2f %s | %s", c.P, text, look)
 		}
 	}
 }

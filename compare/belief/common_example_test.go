@@ -1,15 +1,16 @@
-package together_test
+package belief_test
 
 import (
 	"fmt"
 
+	"sealworthy/compare/belief"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/together"
+	"sealworthy/compare/words"
 )
 
 // Two groups behind one joint draw nothing, a third one on the way draws as planned.
-func ExampleFind() {
+func ExampleInCommon() {
 	p, _ := plan.Parse("plan.toml", []byte(`build = "invented"
 [jack.main]
 volts = 12.0
@@ -34,19 +35,24 @@ closure = "hull"
 joint = "mast"
 lights = [ { part = "smd amber 12 V", count = 6 } ]
 `))
-	seen := func(group string, measuredA, expectedA float64) together.Seen {
-		return together.Seen{Group: group, Volts: 12, MeasuredA: measuredA, MeasuredU: 1e-4, ExpectedA: expectedA, ExpectedU: 0.08 * expectedA}
+	var ms []belief.Measured
+	for i, amps := range []float64{0.0391, 0, 0} {
+		e, err := belief.New(p, []string{p.Groups[i].Name}, []float64{12}, belief.Bench{}, belief.Options{})
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		ms = append(ms, belief.Measured{Ensemble: e, Readings: []belief.Reading{{Volts: 12, Amps: amps, U: 1e-4}}})
 	}
-	r, err := together.Find(p, []together.Seen{
-		seen("saloon", 0.0391, 0.038), seen("top light", 0, 0.0098), seen("gallery", 0, 0.058),
-	}, fault.DefaultPriors().Common)
+	above, err := belief.InCommon(p, ms, fault.DefaultPriors().Common)
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	fmt.Println(r.Alarm)
-	fmt.Println(r.Causes[0].Text)
-	fmt.Println(r.Causes[0].Look)
+	fmt.Println(above.Alarm)
+	text, look := words.InCommon(above.Causes[0].Common)
+	fmt.Println(text)
+	fmt.Println(look)
 	// Output:
 	// true
 	// Nothing gets past joint "mast". "top light" and "gallery" show it.

@@ -1,4 +1,4 @@
-package together_test
+package belief
 
 import (
 	"fmt"
@@ -8,10 +8,8 @@ import (
 	"strings"
 	"testing"
 
-	"sealworthy/compare/budget"
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/together"
 	"sealworthy/compare/wiring"
 )
 
@@ -43,7 +41,8 @@ func randomTree(r *rand.Rand) string {
 			fmt.Sprintf("{ part = \"red 1.8 mm\", ohms = 1000, ohms_tolerance = 0.01, count = %d }", 1+r.IntN(4)),
 			fmt.Sprintf("{ part = \"amber 0603\", in_series = 3, ohms = 470, ohms_tolerance = 0.01, count = %d }", 1+r.IntN(3)),
 		}[r.IntN(4)]
-		fmt.Fprintf(&b, "[[group]]\nname = \"g%d\"\nclosure = \"hull\"\njoint = %q\nwire = { mm = 0.2, length_mm = %d }\nlights = [ %s ]\n",
+		fmt.Fprintf(&b, "[[group]]\nname = \"g%d\"\nclosure = \"hull\"\njoint = %q\n"+
+			"wire = { mm = 0.2, length_mm = %d }\nlights = [ %s ]\n",
 			i+1, joints[1+r.IntN(len(joints)-1)], 60+r.IntN(200), lights)
 		if mast && (i < 2 || r.IntN(3) == 0) {
 			fmt.Fprint(&b, "return = \"mast\"\n")
@@ -65,7 +64,7 @@ func parse(t testing.TB, src string) *plan.Plan {
 type bench struct {
 	p             *plan.Plan
 	joined, loose *wiring.Wired
-	fitted, apart *budget.Budget
+	fitted, apart []*Ensemble // by group
 	r             *rand.Rand
 	gain, setOff  float64
 	// What is wrong.
@@ -76,19 +75,11 @@ type bench struct {
 
 const leadsOhm = 0.1
 
-func newBench(t testing.TB, p *plan.Plan, r *rand.Rand, trials int) *bench {
+func newBuild(t testing.TB, p *plan.Plan, r *rand.Rand) *bench {
 	t.Helper()
 	b := &bench{p: p, r: r, gain: 1 + 0.003*(2*r.Float64()-1), setOff: 0.01 * (2*r.Float64() - 1)}
-	meter := &budget.Accuracy{OfReading: .005, FloorA: 2e-5, ResolutionA: 1e-5}
+	b.fitted, b.apart = everyGroup(t, p, 12, leadsOhm), everyGroup(t, wiring.Loose(p), 12, leadsOhm)
 	var err error
-	at := budget.At{Volts: 12, LeadsOhm: leadsOhm, FeedsOnly: true, Trials: trials, Meter: meter}
-	if b.fitted, err = budget.Of(p, at, 1); err != nil {
-		t.Fatal(err)
-	}
-	at.Loose = true
-	if b.apart, err = budget.Of(p, at, 1); err != nil {
-		t.Fatal(err)
-	}
 	room := 25 + 3*(2*r.Float64()-1)
 	o := wiring.Options{AmbientC: &room, SeriesOhm: leadsOhm}
 	if b.joined, err = wiring.Build(p, "main", o); err != nil {
@@ -127,7 +118,8 @@ func draw(w *wiring.Wired, seed uint64) {
 		}
 		c := rand.New(rand.NewPCG(seed, hash(string(q.Kind)+q.Reel)))
 		e := rand.New(rand.NewPCG(seed, hash(q.Name+fmt.Sprint(q.LED))))
-		w.Apply(i, q.Value.HalfWidth*(math.Sqrt(q.Value.Share)*(2*c.Float64()-1)+math.Sqrt(1-q.Value.Share)*(2*e.Float64()-1)))
+		reel, own := math.Sqrt(q.Value.Share)*(2*c.Float64()-1), math.Sqrt(1-q.Value.Share)*(2*e.Float64()-1)
+		w.Apply(i, q.Value.HalfWidth*(reel+own))
 	}
 }
 
@@ -139,12 +131,30 @@ func hash(s string) uint64 {
 	return h
 }
 
-// measure reads every group alone.
-func (b *bench) measure(t testing.TB, loose bool) []together.Seen {
+// everyGroup makes the ensembles of a plan, in its order; nil of a group as found.
+func everyGroup(t testing.TB, p *plan.Plan, volts, ohms float64) []*Ensemble {
 	t.Helper()
-	w, bud := b.joined, b.fitted
+	var out []*Ensemble
+	for _, g := range p.Groups {
+		if g.AsFound {
+			out = append(out, nil)
+			continue
+		}
+		e, err := New(p, []string{g.Name}, []float64{volts}, Bench{SeriesOhm: ohms}, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		out = append(out, e)
+	}
+	return out
+}
+
+// measure reads every group alone.
+func (b *bench) measure(t testing.TB, loose bool) []Measured {
+	t.Helper()
+	w, es := b.joined, b.fitted
 	if loose {
-		w, bud = b.loose, b.apart
+		w, es = b.loose, b.apart
 	}
 	if b.joint != nil && !loose {
 		b.joint(w)
@@ -152,30 +162,35 @@ func (b *bench) measure(t testing.TB, loose bool) []together.Seen {
 	if b.both != nil {
 		b.both(w)
 	}
-	var out []together.Seen
-	solve := func() float64 {
-		if err := w.Solve(circuit.Source{EmfV: 12 + b.setOff + b.supplyOffV}); err != nil {
+	var out []Measured
+	for gi, e := range es {
+		if e == nil {
+			continue
+		}
+		w.Alone(gi)
+		a, err := w.AddsAmps(gi, circuit.Source{EmfV: 12 + b.setOff + b.supplyOffV})
+		if err != nil {
 			t.Fatal(err)
 		}
-		return w.JackAmps(w.Point)
-	}
-	for gi, g := range bud.Groups {
-		w.SetAll(false)
-		w.LightAll(false)
-		for i, x := range w.Terminals {
-			w.SetOn(i, x.Name == g.Feed)
-		}
-		a := 0.0
-		if g.Board != "" {
-			a = -solve()
-			bi := slices.IndexFunc(b.p.Boards, func(x plan.Board) bool { return x.Name == g.Board })
-			w.SetLit(bi, slices.IndexFunc(b.p.Boards[bi].Outputs, func(o plan.Output) bool { return o.Number == b.p.Groups[gi].Output }), true)
-		}
 		// Warm-up and clips: the model errs by half a percent.
-		a = (a + solve()) * b.gain * (1 + 0.005*(2*b.r.Float64()-1))
-		s := together.Seen{Volts: 12, SeriesOhm: leadsOhm, Loose: loose, MeasuredA: a,
-			MeasuredU: budget.Accuracy{OfReading: .005, FloorA: 2e-5, ResolutionA: 1e-5}.U(a)}
-		out = append(out, together.FromBudget(s, g))
+		a *= b.gain * (1 + 0.005*(2*b.r.Float64()-1))
+		out = append(out, Measured{Ensemble: e, Readings: []Reading{meterReads(12, a, 0.005)}})
+	}
+	return out
+}
+
+// meterReads is a reading of a meter whose gain is known to a share.
+func meterReads(volts, amps, ofReading float64) Reading {
+	const floorA, resolutionA = 2e-5, 1e-5
+	u := math.Hypot(floorA, resolutionA/2) / math.Sqrt(3)
+	return Reading{Volts: volts, Amps: amps, U: u, GainU: ofReading / math.Sqrt(3)}
+}
+
+// since adds what was read loose to what was read of the same groups joined.
+func since(loose, joined []Measured) []Measured {
+	out := slices.Clone(joined)
+	for i := range out {
+		out[i].Loose = &loose[i]
 	}
 	return out
 }

@@ -1,4 +1,4 @@
-package together_test
+package belief
 
 import (
 	"math/rand/v2"
@@ -7,28 +7,29 @@ import (
 	"testing"
 	"time"
 
-	"sealworthy/compare/budget"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
-	"sealworthy/compare/plan"
-	"sealworthy/compare/together"
+	"sealworthy/compare/words"
 	"sealworthy/instruments/rig"
 )
 
 // loadReadings reads each group of the simulated model alone, as a meter of 0.2 % would.
-func loadReadings(t *testing.T, p *plan.Plan, l *load.Load, bud *budget.Budget, r *rand.Rand) []together.Seen {
+func loadReadings(t *testing.T, l *load.Load, es []*Ensemble, r *rand.Rand) []Measured {
 	t.Helper()
 	gain := 1 + 0.002*(2*r.Float64()-1)
-	meter := budget.Accuracy{OfReading: .002, FloorA: 2e-5, ResolutionA: 1e-5}
-	var out []together.Seen
-	for _, g := range bud.Groups {
-		if g.Board != "" {
-			continue // its step is read out of a trace
+	var out []Measured
+	for _, e := range es {
+		if e == nil {
+			continue
+		}
+		at := slices.Index(l.Terminals(), e.Groups[0])
+		if at < 0 {
+			continue // on a board: its step is read out of a trace
 		}
 		on := make([]bool, len(l.Terminals()))
-		on[slices.Index(l.Terminals(), g.Feed)] = true
+		on[at] = true
 		a := l.Current(rig.State{Volts: 12, Since: 5 * time.Second, On: on}) * gain
-		out = append(out, together.FromBudget(together.Seen{Volts: 12, MeasuredA: a, MeasuredU: meter.U(a)}, g))
+		out = append(out, Measured{Ensemble: e, Readings: []Reading{meterReads(12, a, 0.002)}})
 	}
 	if l.Err() != nil {
 		t.Fatal(l.Err())
@@ -40,7 +41,7 @@ func loadReadings(t *testing.T, p *plan.Plan, l *load.Load, bud *budget.Budget, 
 // errors that the budget doesn't know, healthy, with a fault in one group, and
 // with one above the groups.
 func TestSimulatedModel(t *testing.T) {
-	if raceEnabled {
+	if underRace {
 		t.Skip("statistics run without the race detector")
 	}
 	n := uint64(8)
@@ -48,36 +49,33 @@ func TestSimulatedModel(t *testing.T) {
 		n = 200
 	}
 	p := ship(t)
-	bud, err := budget.Of(p, budget.At{FeedsOnly: true, Meter: &budget.Accuracy{OfReading: .002}}, 1)
-	if err != nil {
-		t.Fatal(err)
-	}
+	es := everyGroup(t, p, 12, 0)
 	var healthy, single, named, ups int
 	for seed := range n {
 		r := rand.New(rand.NewPCG(seed, 3))
-		model := func(fs ...fault.Fault) together.Result {
+		model := func(fs ...fault.Fault) Above {
 			l, err := load.New(p, fs, seed, load.Options{})
 			if err != nil {
 				t.Fatal(err)
 			}
-			return find(t, p, loadReadings(t, p, l, bud, r))
+			return find(t, p, loadReadings(t, l, es, r))
 		}
 		if res := model(); res.Alarm {
 			healthy++
-			t.Logf("%d healthy: %.2f %s", seed, res.Causes[0].P, res.Causes[0].Text)
+			t.Logf("%d healthy: %.2f %s", seed, res.Causes[0].P, said(res.Causes[0]))
 		}
 		g := p.Groups[r.IntN(len(p.Groups))]
 		fs := fault.Possible(p, g)
 		f := fs[r.IntN(len(fs))]
 		if res := model(f); res.Alarm {
 			single++
-			t.Logf("%d %s: %.2f %s", seed, f, res.Causes[0].P, res.Causes[0].Text)
+			t.Logf("%d %s: %.2f %s", seed, f, res.Causes[0].P, said(res.Causes[0]))
 		}
 		kinds := fault.UpstreamKinds()
 		at := []string{"keel", "deck plate", "foredeck", "engine bed", "lantern ring"}[r.IntN(5)]
-		k, kind := kinds[r.IntN(2)], together.AtJoint
+		k, kind := kinds[r.IntN(2)], fault.SpotJoint
 		if r.IntN(5) == 0 {
-			at, k, kind = "brass mast", kinds[2+r.IntN(2)], together.AtReturn
+			at, k, kind = "brass mast", kinds[2+r.IntN(2)], fault.SpotReturn
 		}
 		up, err := fault.Upstream(p, k, at, 0)
 		if err != nil {
@@ -85,17 +83,23 @@ func TestSimulatedModel(t *testing.T) {
 		}
 		ups++
 		res := model(up)
-		if res.Alarm && slices.Contains(res.Causes[0].Places, together.Place{Kind: kind, Name: at}) {
+		if res.Alarm && slices.Contains(res.Causes[0].Spots, fault.Spot{Kind: kind, Name: at}) {
 			named++
 		} else {
-			t.Logf("%d %s: none %.2f one %.2f several %.2f, first %.2f %s", seed, up, res.None, res.One, res.Several, res.Causes[0].P, res.Causes[0].Text)
+			t.Logf("%d %s: none %.2f own %.2f, first %.2f %s", seed, up, res.None, res.Own, res.Causes[0].P, said(res.Causes[0]))
 		}
 	}
-	t.Logf("alarms: healthy %d of %d, one group's fault %d of %d; above the groups named %d of %d", healthy, n, single, n, named, ups)
+	t.Logf("alarms: healthy %d of %d, one group's fault %d of %d; above the groups named %d of %d",
+		healthy, n, single, n, named, ups)
 	if healthy > int(n/50) || single > int(n/50) {
 		t.Errorf("false alarms: healthy %d, one group's fault %d of %d", healthy, single, n)
 	}
 	if 10*named < 6*ups {
 		t.Errorf("named %d of %d", named, ups)
 	}
+}
+
+func said(c Shared) string {
+	text, look := words.InCommon(c.Common)
+	return text + " | " + look
 }

@@ -1,4 +1,4 @@
-package together_test
+package belief
 
 import (
 	"math"
@@ -10,12 +10,9 @@ import (
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/together"
 	"sealworthy/compare/wiring"
+	"sealworthy/compare/words"
 )
-
-// trials of the budgets.
-const trials = 1000
 
 func ship(t testing.TB) *plan.Plan {
 	t.Helper()
@@ -35,17 +32,19 @@ func jointOf(t testing.TB, p *plan.Plan, name string) int {
 	return i
 }
 
-func find(t testing.TB, p *plan.Plan, seen []together.Seen) together.Result {
+func find(t testing.TB, p *plan.Plan, ms []Measured) Above {
 	t.Helper()
-	res, err := together.Find(p, seen, fault.DefaultPriors().Common)
+	res, err := InCommon(p, ms, fault.DefaultPriors().Common)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return res
 }
 
-func without(seen []together.Seen, groups ...string) []together.Seen {
-	return slices.DeleteFunc(slices.Clone(seen), func(s together.Seen) bool { return slices.Contains(groups, s.Group) })
+func without(ms []Measured, groups ...string) []Measured {
+	return slices.DeleteFunc(slices.Clone(ms), func(m Measured) bool {
+		return slices.Contains(groups, m.Ensemble.Groups[0])
+	})
 }
 
 // TestBrackwater: what is said of one cause on the demo's tree, which has boards
@@ -58,52 +57,56 @@ func TestBrackwater(t *testing.T) {
 		loose       bool
 		wrong       func(w *wiring.Wired)
 		leaveOut    []string
-		places      []together.Place
+		places      []fault.Spot
 		shows, text []string // among those that show it; in text or look
 		open        bool
 		ohms        float64
 	}{
 		{"deck plate open", false, func(w *wiring.Wired) { w.JointSeries(plate, math.Inf(1)) }, nil,
-			[]together.Place{{Kind: together.AtJoint, Name: "deck plate"}},
+			[]fault.Spot{{Kind: fault.SpotJoint, Name: "deck plate"}},
 			[]string{"saloon", "chart table", "galley lamps", "port beacon", "lantern", "masthead light"},
 			[]string{`Nothing gets past joint "deck plate"`, `before and after joint "deck plate"`}, true, 0},
 		{"deck plate 12 ohm, known since loose", true, func(w *wiring.Wired) { w.JointSeries(plate, 12) }, nil,
-			[]together.Place{{Kind: together.AtJoint, Name: "deck plate"}}, []string{"saloon", "chart table"},
+			[]fault.Spot{{Kind: fault.SpotJoint, Name: "deck plate"}}, []string{"saloon", "chart table"},
 			[]string{"ohm too many", `joint "deck plate"`}, false, 12},
 		// Mast foot and lantern ring lie in series with no group between.
 		{"lantern ring 100 ohm", true, func(w *wiring.Wired) { w.JointSeries(ring, 100) }, nil,
-			[]together.Place{{Kind: together.AtJoint, Name: "mast foot"}, {Kind: together.AtJoint, Name: "lantern ring"},
-				{Kind: together.AtReturn, Name: "brass mast"}},
-			[]string{"lantern", "gallery lamps"}, []string{"measure volts from the jack down", "it lies where they fall"}, false, 100},
+			[]fault.Spot{{Kind: fault.SpotJoint, Name: "mast foot"}, {Kind: fault.SpotJoint, Name: "lantern ring"},
+				{Kind: fault.SpotReturn, Name: "brass mast"}},
+			[]string{"lantern", "gallery lamps"},
+			[]string{"measure volts from the jack down", "it lies where they fall"}, false, 100},
 		{"brass mast open", false, func(w *wiring.Wired) { w.ReturnSeries(0, math.Inf(1)) }, nil,
-			[]together.Place{{Kind: together.AtJoint, Name: "mast foot"}, {Kind: together.AtJoint, Name: "lantern ring"},
-				{Kind: together.AtReturn, Name: "brass mast"}},
+			[]fault.Spot{{Kind: fault.SpotJoint, Name: "mast foot"}, {Kind: fault.SpotJoint, Name: "lantern ring"},
+				{Kind: fault.SpotReturn, Name: "brass mast"}},
 			[]string{"lantern", "gallery lamps", "masthead light"}, []string{"Nothing gets past"}, true, 0},
 		{"the beacon's own wire", true, func(w *wiring.Wired) { w.BoardSeries(0, 150) }, nil,
-			[]together.Place{{Kind: together.AtBoard, Name: "beacon"}}, []string{"port beacon", "starboard beacon"},
+			[]fault.Spot{{Kind: fault.SpotBoard, Name: "beacon"}}, []string{"port beacon", "starboard beacon"},
 			[]string{`the wire of board "beacon"`}, false, 150},
 		{"not all behind it are measured", false, func(w *wiring.Wired) { w.JointSeries(plate, math.Inf(1)) },
-			[]string{"galley lamps", "lantern"}, []together.Place{{Kind: together.AtJoint, Name: "deck plate"}},
+			[]string{"galley lamps", "lantern"}, []fault.Spot{{Kind: fault.SpotJoint, Name: "deck plate"}},
 			[]string{"saloon"}, []string{`Not measured there yet: "galley lamps" and "lantern"`}, true, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			if raceEnabled && !c.open {
+			if underRace && !c.open {
 				t.Skip("too slow with the race detector; the open ones run")
 			}
-			b := newBench(t, p, rand.New(rand.NewPCG(7, 7)), trials)
+			b := newBuild(t, p, rand.New(rand.NewPCG(7, 7)))
 			b.joint = c.wrong
-			var seen []together.Seen
+			var loose []Measured
 			if c.loose {
-				seen = b.measure(t, true)
+				loose = b.measure(t, true)
 			}
-			seen = without(append(seen, b.measure(t, false)...), c.leaveOut...)
-			res := find(t, p, seen)
+			ms := b.measure(t, false)
+			if c.loose {
+				ms = since(loose, ms)
+			}
+			res := find(t, p, without(ms, c.leaveOut...))
 			if !res.Alarm {
 				t.Fatalf("no alarm: %+v", res)
 			}
 			top := res.Causes[0]
-			if !slices.Equal(top.Places, c.places) {
-				t.Errorf("places %v, want %v", top.Places, c.places)
+			if !slices.Equal(top.Spots, c.places) {
+				t.Errorf("places %v, want %v", top.Spots, c.places)
 			}
 			for _, g := range c.shows {
 				if !slices.Contains(top.Shows, g) {
@@ -116,15 +119,16 @@ func TestBrackwater(t *testing.T) {
 			if len(top.Against) > 0 || len(top.Besides) > 0 {
 				t.Errorf("against it %q, besides it %q", top.Against, top.Besides)
 			}
+			text, look := words.InCommon(top.Common)
 			for _, w := range c.text {
-				if !strings.Contains(top.Text+" | "+top.Look, w) {
-					t.Errorf("%q | %q lacks %q", top.Text, top.Look, w)
+				if !strings.Contains(text+" | "+look, w) {
+					t.Errorf("%q | %q lacks %q", text, look, w)
 				}
 			}
 			if top.Open != c.open || !c.open && math.Abs(math.Log(top.Ohms/c.ohms)) > math.Log(1.5) {
 				t.Errorf("open %v, %g ohm, want %v, %g", top.Open, top.Ohms, c.open, c.ohms)
 			}
-			t.Log(top.Text, "|", top.Look)
+			t.Logf("%.2f %s | %s", top.P, text, look)
 		})
 	}
 }
@@ -132,9 +136,11 @@ func TestBrackwater(t *testing.T) {
 // A dead segment and a dead lamp behind one joint are two faults, not a bad joint.
 func TestTwoFaultsAreNoJoint(t *testing.T) {
 	p := ship(t)
-	b := newBench(t, p, rand.New(rand.NewPCG(3, 3)), trials)
+	b := newBuild(t, p, rand.New(rand.NewPCG(3, 3)))
 	b.both = func(w *wiring.Wired) {
-		for _, f := range []fault.Fault{{Kind: fault.DarkSegment, Group: "crew portholes"}, {Kind: fault.OpenBranch, Group: "hold lamps"}} {
+		for _, f := range []fault.Fault{
+			{Kind: fault.DarkSegment, Group: "crew portholes"}, {Kind: fault.OpenBranch, Group: "hold lamps"},
+		} {
 			if err := fault.Apply(w, f); err != nil {
 				t.Fatal(err)
 			}
@@ -142,34 +148,34 @@ func TestTwoFaultsAreNoJoint(t *testing.T) {
 	}
 	res := find(t, p, b.measure(t, false))
 	// The crew portholes may hang on a bad joint: the anchor light can't show it.
-	if res.Alarm || res.Several < .5 || res.None+res.One > .01 {
-		t.Errorf("alarm %v, several %.2f, one %.2f", res.Alarm, res.Several, res.One)
+	if res.Alarm || res.Own < .5 || res.None > .01 {
+		t.Errorf("alarm %v, own %.2f, none %.2f", res.Alarm, res.Own, res.None)
 	}
-	slices.Sort(res.Own)
-	if !slices.Equal(res.Own, []string{"crew portholes", "hold lamps"}) {
-		t.Errorf("own faults in %q", res.Own)
+	slices.Sort(res.Off)
+	if !slices.Equal(res.Off, []string{"crew portholes", "hold lamps"}) {
+		t.Errorf("own faults in %q", res.Off)
 	}
 }
 
 // A group that hangs on a joint and draws as planned speaks against it.
 func TestContradiction(t *testing.T) {
 	p := ship(t)
-	b := newBench(t, p, rand.New(rand.NewPCG(5, 5)), trials)
+	b := newBuild(t, p, rand.New(rand.NewPCG(5, 5)))
 	good := b.measure(t, false)
 	b.joint = func(w *wiring.Wired) { w.JointSeries(jointOf(t, p, "deck plate"), math.Inf(1)) }
 	bad := b.measure(t, false)
-	var seen []together.Seen
-	for i, s := range bad {
-		if s.Group == "saloon" {
-			s = good[i]
+	var ms []Measured
+	for i, m := range bad {
+		if m.Ensemble.Groups[0] == "saloon" {
+			m = good[i]
 		}
-		seen = append(seen, s)
+		ms = append(ms, m)
 	}
-	res := find(t, p, seen)
+	res := find(t, p, ms)
 	top := res.Causes[0]
-	if !res.Alarm || !slices.Equal(top.Places, []together.Place{{Kind: together.AtJoint, Name: "deck plate"}}) ||
+	if !res.Alarm || !slices.Equal(top.Spots, []fault.Spot{{Kind: fault.SpotJoint, Name: "deck plate"}}) ||
 		!slices.Equal(top.Against, []string{"saloon"}) || len(top.Besides) > 0 || len(top.Shows) < 6 {
-		t.Errorf("alarm %v, P %.2f: %s", res.Alarm, top.P, top.Text)
+		t.Errorf("alarm %v, P %.2f: %+v", res.Alarm, top.P, top.Common)
 	}
 }
 
@@ -179,30 +185,35 @@ func TestLeftOut(t *testing.T) {
 	if res := find(t, p, nil); res.Alarm || res.None != 1 {
 		t.Errorf("no readings: %+v", res)
 	}
-	nan := together.Seen{Group: "saloon", Volts: 12, MeasuredA: math.NaN(), MeasuredU: 1e-4, ExpectedA: .07, ExpectedU: .003}
-	nobody := together.Seen{Group: "nobody", Volts: 12, MeasuredA: 1, MeasuredU: 1e-4, ExpectedA: .07, ExpectedU: .003}
-	if res := find(t, p, []together.Seen{nan, nobody}); res.Alarm || res.None != 1 {
-		t.Errorf("no usable readings: %+v", res)
+	both, err := New(p, []string{"saloon", "chart table"}, []float64{12}, Bench{}, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	sum := Measured{Ensemble: both, Readings: []Reading{{Volts: 12, Amps: .1, U: 1e-4}}}
+	if res := find(t, p, []Measured{sum, sum}); res.Alarm || res.None != 1 {
+		t.Errorf("no group was alone: %+v", res)
 	}
 	// A bridge in one group is that group's own, whatever it reads.
-	b := newBench(t, p, rand.New(rand.NewPCG(9, 9)), trials)
+	b := newBuild(t, p, rand.New(rand.NewPCG(9, 9)))
 	b.both = func(w *wiring.Wired) {
 		if err := fault.Apply(w, fault.Fault{Kind: fault.Short, Group: "saloon", Ohms: .05}); err != nil {
 			t.Fatal(err)
 		}
 	}
 	res := find(t, p, b.measure(t, false))
-	if res.Alarm || res.None != 0 || !slices.Equal(res.Own, []string{"saloon"}) {
-		t.Errorf("alarm %v, none %g, own %q", res.Alarm, res.None, res.Own)
+	if res.Alarm || res.None > 1e-9 || !slices.Equal(res.Off, []string{"saloon"}) {
+		t.Errorf("alarm %v, none %g, own %q", res.Alarm, res.None, res.Off)
 	}
 }
 
-func BenchmarkFind(b *testing.B) {
+// BenchmarkInCommon is what weighing the demo's groups for a common cause costs, each read
+// loose and joined.
+func BenchmarkInCommon(b *testing.B) {
 	p := ship(b)
-	bench := newBench(b, p, rand.New(rand.NewPCG(7, 7)), trials)
-	seen := append(bench.measure(b, true), bench.measure(b, false)...)
+	bench := newBuild(b, p, rand.New(rand.NewPCG(7, 7)))
+	ms := since(bench.measure(b, true), bench.measure(b, false))
 	for b.Loop() {
-		if _, err := together.Find(p, seen, fault.DefaultPriors().Common); err != nil {
+		if _, err := InCommon(p, ms, fault.DefaultPriors().Common); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -1,0 +1,247 @@
+package belief
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// before is what was read of a group's pieces loose, beside what was read of them
+// joined. They are the same pieces: what each is off by is the same in both.
+type before struct {
+	e    *Ensemble
+	view *view
+	g    *given
+	near []int       // by its readings: the nearest voltage among those read joined, in their view
+	both [2][]int    // factors that both have and the clouds don't know: joined, loose
+	same [][]float64 // by reading joined, then loose: covariance of a healthy group, A²
+}
+
+// beforeOf prepares what was read loose of a group; nil where nothing was.
+func (c *above) beforeOf(i int) (*before, error) {
+	m := c.ms[i].Loose
+	if m == nil || len(c.views[i].at) == 0 {
+		return nil, nil
+	}
+	v, err := m.Ensemble.look(m.Readings)
+	if err != nil {
+		return nil, fmt.Errorf("group %q, loose: %w", c.ms[i].Ensemble.Groups[0], err)
+	}
+	if len(v.at) == 0 {
+		return nil, nil
+	}
+	b := &before{e: m.Ensemble, view: v, g: &given{e: m.Ensemble}}
+	b.g.know(c.keys)
+	joined, e := c.views[i], c.ms[i].Ensemble
+	for _, k := range v.at {
+		best := 0
+		for a, j := range joined.at {
+			if math.Abs(e.Volts[j]-b.e.Volts[k]) < math.Abs(e.Volts[joined.at[best]]-b.e.Volts[k]) {
+				best = a
+			}
+		}
+		b.near = append(b.near, best)
+	}
+	b.same = c.samePieces(i, b)
+	return b, nil
+}
+
+// samePieces is the covariance that a healthy group's readings joined have with those
+// loose, but for what factors of the clouds explain: its own pieces, what other factors
+// both have, and what the device law is off are the same in both.
+func (c *above) samePieces(i int, b *before) [][]float64 {
+	e := c.ms[i].Ensemble
+	for _, f := range c.givens[i].fold {
+		if k := slices.Index(b.e.keys, e.keys[f]); k >= 0 && e.keys[f].Kind != LeadsFactor {
+			b.both[0], b.both[1] = append(b.both[0], f), append(b.both[1], k)
+		}
+	}
+	h := &e.m.healthy
+	out := make([][]float64, len(c.views[i].at))
+	for a, x := range c.views[i].at {
+		out[a] = make([]float64, len(b.near))
+		for r, at := range b.near {
+			y, k := c.views[i].at[at], b.view.at[r]
+			loose := b.e.pieces(&b.e.m.healthy, b.both[1], k, k)
+			if v := e.pieces(h, b.both[0], y, y); v > 0 && loose > 0 {
+				out[a][r] = e.pieces(h, b.both[0], x, y) * math.Sqrt(loose/v)
+			}
+		}
+	}
+	return out
+}
+
+// pieces is the covariance of a draw at two voltages by its own pieces, the device law and
+// some factors.
+func (e *Ensemble) pieces(m *moment, factors []int, x, y int) float64 {
+	n := e.m.n
+	s := m.own[0][x*n+y] + e.priors.Model*e.priors.Model*modelCorrelation*m.mean[x]*m.mean[y]
+	for _, f := range factors {
+		s += m.load[f*n+x] * m.load[f*n+y]
+	}
+	return s
+}
+
+// eachReading: by so much of it two readings of the same healthy pieces differ, for what
+// warms up and where a clip sits (common practice, no source).
+const eachReading = 0.003
+
+// left is what of a healthy draw a moment leaves, by readings joined.
+func (c *above) left(i int, m *moment) []float64 {
+	h := &c.ms[i].Ensemble.m.healthy
+	out := make([]float64, len(c.views[i].at))
+	for a, k := range c.views[i].at {
+		out[a] = 1
+		if h.mean[k] > fewAmps {
+			out[a] = math.Max(0, m.mean[k]/h.mean[k])
+		}
+	}
+	return out
+}
+
+// factorsOf lists the factors that a group's readings load, joined or loose, and
+// the size's.
+func (c *above) factorsOf(i int) []int {
+	out := slices.Clone(c.givens[i].number)
+	if b := c.before[i]; b != nil {
+		for _, f := range b.g.number {
+			if !slices.Contains(out, f) {
+				out = append(out, f)
+			}
+		}
+	}
+	return append(out, c.size)
+}
+
+// unit is a group with all that was read of it.
+func (c *above) unit(i int, alts []alternative) unit {
+	u := unit{y: c.views[i].y, factors: c.factors[i], alts: alts}
+	if b := c.before[i]; b != nil {
+		u.y = slices.Concat(u.y, b.view.y)
+	}
+	return u
+}
+
+// both is an alternative over the readings joined, where m holds, and loose, where of the
+// healthy draw a share is left, by its readings; nil: all of it.
+func (c *above) both(i int, m *moment, loose []float64, s dispersion) alternative {
+	a := c.givens[i].alternative(c.views[i], m, s)
+	k, b := len(c.views[i].at), c.before[i]
+	var o alternative
+	l := 0
+	if b != nil {
+		l = len(b.view.at)
+		o = b.g.alternative(b.view, b.e.m.healthy.leaving(b.view.at, loose), s)
+	}
+	n := k + l
+	out := alternative{mean: slices.Concat(a.mean, o.mean), cov: make([]float64, n*n)}
+	out.load = make([]float64, len(c.factors[i])*n)
+	for x := range k {
+		copy(out.cov[x*n:], a.cov[x*k:x*k+k])
+	}
+	for x := range l {
+		copy(out.cov[(k+x)*n+k:], o.cov[x*l:x*l+l])
+	}
+	for q, f := range c.givens[i].number {
+		copy(out.load[slices.Index(c.factors[i], f)*n:], a.load[q*k:q*k+k])
+	}
+	if b == nil {
+		return out
+	}
+	for q, f := range b.g.number {
+		copy(out.load[slices.Index(c.factors[i], f)*n+k:], o.load[q*l:q*l+l])
+	}
+	for x := range n {
+		out.cov[x*n+x] += eachReading * eachReading * out.mean[x] * out.mean[x]
+	}
+	// As large as its own pieces make it, joined and loose.
+	e, t2 := c.ms[i].Ensemble, s.tolerance*s.tolerance
+	for x, j := range c.views[i].at {
+		f := 0.0
+		if v := e.pieces(&e.m.healthy, b.both[0], j, j); v > 0 {
+			f = t2 * math.Sqrt(math.Max(0, e.pieces(m, b.both[0], j, j)/v))
+		}
+		for y := range l {
+			v := f * b.same[x][y]
+			if loose != nil {
+				v *= loose[y]
+			}
+			out.cov[x*n+k+y], out.cov[(k+y)*n+x] = v, v
+		}
+	}
+	return out
+}
+
+// leaving is a healthy group of whose draw a share is left, at some voltages.
+func (m *moment) leaving(at []int, share []float64) *moment {
+	if share == nil {
+		return m
+	}
+	all := make([]float64, len(m.mean))
+	for i := range all {
+		all[i] = 1
+	}
+	for i, k := range at {
+		all[k] = share[i]
+	}
+	return m.scaled(all)
+}
+
+// scaled is a moment of whose draw a share is left, by voltage: a draw that is half as
+// large is half as uncertain.
+func (m *moment) scaled(share []float64) *moment {
+	x, n := m.clone(), len(m.mean)
+	for k := range n {
+		x.mean[k] *= share[k]
+		for j := range n {
+			for s := range x.own {
+				x.own[s][k*n+j] *= share[k] * share[j]
+			}
+			x.cov[k*n+j] *= share[k] * share[j]
+		}
+	}
+	for i := range x.load {
+		x.load[i] *= share[i%n]
+	}
+	return &x
+}
+
+// byItself are a group's alternatives where it has nothing in common with others. What
+// is wrong with it has been so always, or since its pieces were joined.
+func (c *above) byItself(i int, s dispersion) []alternative {
+	b := c.before[i]
+	var out, since []alternative
+	unknown := 0.0
+	c.each(i, func(m *moment, log float64) {
+		switch {
+		case m == nil:
+			unknown = log
+			out = append(out, c.unknown(i, log))
+		case b == nil || len(out) == 0: // healthy before and now
+			a := c.both(i, m, nil, s)
+			a.logPrior = log
+			out = append(out, a)
+		default:
+			a := c.both(i, m, c.shared(i, c.left(i, m)), s)
+			a.logPrior = log - math.Ln2
+			out = append(out, a)
+			a = c.both(i, m, nil, s)
+			a.logPrior = log - math.Ln2
+			since = append(since, a)
+		}
+	})
+	if b == nil {
+		return out
+	}
+	// Something unknown since it was joined: not since always, as out[1] has it.
+	return append(append(out, since...), c.somethingOwn(i, out[0], unknown)[1+len(ownSizes):]...)
+}
+
+// unknown is an alternative that predicts nothing.
+func (c *above) unknown(i int, log float64) alternative {
+	a := alternative{flat: true, logPrior: log, logDensity: c.ms[i].Ensemble.logUnknown(c.views[i])}
+	if b := c.before[i]; b != nil {
+		a.logDensity += b.e.logUnknown(b.view)
+	}
+	return a
+}

@@ -1,5 +1,0 @@
-//go:build !race
-
-package together_test
-
-const raceEnabled = false
