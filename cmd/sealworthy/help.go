@@ -48,7 +48,7 @@ glued shut, and says whether the part is ready to close.
   sealworthy rig PLAN                  a simulated bench for other terminals
   sealworthy explain KEY               what a key of plan or bench means
   sealworthy help VERB                 what a verb does and takes
-  sealworthy schema NAME               what --json prints, as a JSON schema
+  sealworthy schema NAME               the JSON schema of what a verb prints
   sealworthy completion SHELL          the shell completes verbs, flags, names
   sealworthy version                   which version this is
 
