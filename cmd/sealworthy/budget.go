@@ -119,6 +119,11 @@ func (b build) graded(e env, bud *budget.Budget) (gradedBudget, error) {
 	return out, nil
 }
 
+// budgetOn makes the budget of a build on its own bench, fitted.
+func budgetOn(e env, b build, cfg *bench.Config) (*budget.Budget, error) {
+	return budgetWith(e, b, cfg, or(cfg.Meter.Profile, "scpi meter"), compare.Conditions{LeadsOhm: cfg.Leads.Ohms, LeadsHalfOhm: cfg.Leads.HalfWidthOhm})
+}
+
 // budgetWith makes the budget for the range of a meter that holds every feed.
 func budgetWith(e env, b build, cfg *bench.Config, meter string, c compare.Conditions) (*budget.Budget, error) {
 	exp := compare.NewExpected(b.plan)

@@ -116,13 +116,13 @@ func (p *pageWork) copied(b build) (string, error) {
 }
 
 // servePage serves the page until ctx ends.
-func servePage(ctx context.Context, e env, w page.Work, l net.Listener, first string, open bool) error {
+func servePage(ctx context.Context, e env, w *pageWork, l net.Listener, first string, open bool) error {
 	at := l.Addr().String()
 	_, port, err := net.SplitHostPort(at)
 	if err != nil {
 		return errors.Join(err, l.Close())
 	}
-	s, err := page.New(ctx, page.Options{Work: w, Now: time.Now, Hosts: []string{at, "localhost:" + port}, First: first})
+	s, err := page.New(ctx, page.Options{Work: w, Plans: w, Now: time.Now, Hosts: []string{at, "localhost:" + port}, First: first})
 	if err != nil {
 		return errors.Join(err, l.Close())
 	}

@@ -153,7 +153,7 @@ func serveWork(t *testing.T, w *pageWork, first string) *pageUp {
 	must(t, err)
 	ctx, cancel := context.WithCancel(context.Background())
 	at := l.Addr().String()
-	s, err := page.New(ctx, page.Options{Work: w, Now: time.Now, Hosts: []string{at}, First: first})
+	s, err := page.New(ctx, page.Options{Work: w, Plans: w, Now: time.Now, Hosts: []string{at}, First: first})
 	must(t, err)
 	ended := make(chan error, 1)
 	go func() { ended <- s.Serve(ctx, l) }()

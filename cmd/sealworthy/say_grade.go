@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 
 	"sealworthy/compare/budget"
 	"sealworthy/compare/coverage"
@@ -40,6 +41,13 @@ func (g gradedBudget) say(w io.Writer) {
 }
 
 func sayGrade(w io.Writer, c coverage.Closure) {
+	if text := gradeText(c); text != "" {
+		wrap(w, "  "+c.Closure+": ", "    ", text)
+	}
+}
+
+// gradeText says what the test sees of a closure; empty where there's nothing to see.
+func gradeText(c coverage.Closure) string {
 	text := ""
 	if c.All.Faults > 0 {
 		var kinds []string
@@ -62,9 +70,7 @@ func sayGrade(w io.Writer, c coverage.Closure) {
 	if len(c.Ungraded) > 0 {
 		text += " " + words.NotGraded(c.Ungraded)
 	}
-	if text != "" {
-		wrap(w, "  "+c.Closure+": ", "    ", text)
-	}
+	return strings.TrimSpace(text)
 }
 
 func remedy(r coverage.Remedy) string {

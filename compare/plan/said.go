@@ -75,6 +75,18 @@ func (s Said) node(path string) *node {
 	return n
 }
 
+// Book is the parts that the plan can name: those of the options, and its own. Of its
+// own those that aren't whole are left out.
+func (s Said) Book(o Options) *Book {
+	book := o.Book
+	if book == nil {
+		book = builtIn()
+	}
+	src := newSource("plan.toml", s.e.text)
+	p := &parser{source: src, plan: &Plan{}, terminals: newNameBook(src), unsure: map[string]bool{}}
+	return p.parts(p.table(s.e.root, "the plan", keysIn("plan")...), book)
+}
+
 // KeyOf is what may be said of a key in a kind of table ("joint", "wire", "led").
 func KeyOf(table, name string) (Key, error) {
 	for _, k := range Keys() {

@@ -11,7 +11,7 @@ import (
 
 // Changes are what a filled-in form asks for: what differs from what the plan says, by
 // the path of each field. Fields that aren't in it stay. A number may have a unit; what
-// is no number goes on to the plan as it is, which says so. after is the place, by its
+// is none (see Unread) goes on to the plan as it is, which says so. after is the place, by its
 // new name.
 func Changes(fields []Field, book *plan.Book, at Place, filled map[string]string) (changes []plan.Change, after Place) {
 	after = at
@@ -37,6 +37,25 @@ func Changes(fields []Field, book *plan.Book, at Place, filled map[string]string
 		}
 	}
 	return append(changes, rename...), after
+}
+
+// Unread says of each number that was filled in and is none what is asked for.
+func Unread(fields []Field, filled map[string]string) (out []string) {
+	for _, f := range fields {
+		v := strings.TrimSpace(filled[f.Path])
+		if v == "" || v == f.Value {
+			continue
+		}
+		_, whole := strconv.ParseInt(v, 10, 64)
+		_, number := plan.NumberOf(f.Key, v)
+		switch {
+		case f.Input == Whole && whole != nil:
+			out = append(out, fmt.Sprintf("%s: %q isn't understood: a whole number, as %s", f.Label, v, f.Example))
+		case f.Input == Number && !number:
+			out = append(out, fmt.Sprintf("%s: %q isn't understood: a number, as %s", f.Label, v, f.Example))
+		}
+	}
+	return out
 }
 
 // valueOf is what a plan says for what was typed.

@@ -30,9 +30,10 @@ type Field struct {
 	Unit    string          `json:"unit,omitempty"`
 	Default string          `json:"default,omitempty"` // what holds where nothing is said
 	Says    string          `json:"says,omitempty"`
+	Example string          `json:"example,omitempty"`
 	Choices []Option        `json:"choices,omitempty"`
 	Kinds   []plan.PartKind `json:"kinds,omitempty"`
-	Must    bool            `json:"must"` // it can't be left out
+	Must    bool            `json:"must"`            // it can't be left out
 	Light   int             `json:"light,omitempty"` // of which kind of light of a group, from 1
 }
 
@@ -92,7 +93,7 @@ func Fields(p *plan.Plan, said plan.Said, at Place) ([]Field, error) {
 // add adds a field unless a choice of it would be none.
 func (f *form) add(table string, x Field) {
 	if k, err := plan.KeyOf(table, x.Key); err == nil {
-		x.Unit, x.Default, x.Says = k.Unit, k.Default, k.Says
+		x.Unit, x.Default, x.Says, x.Example = k.Unit, k.Default, k.Says, k.Example
 	}
 	if v, ok := f.said.At(x.Path); ok && x.Value == "" {
 		x.Value = v

@@ -324,6 +324,20 @@ func TestChangesKeepWhatAMakerTypes(t *testing.T) {
 	}
 }
 
+func TestUnreadNumbers(t *testing.T) {
+	p, said := read(t, brackwater(t))
+	at := Place{"group", "cabin windows"}
+	fields, err := Fields(p, said, at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := Unread(fields, map[string]string{`group."cabin windows".lights[0].segments`: "six", `group."cabin windows".wire.length_mm`: "18 cm",
+		`group."cabin windows".lights[0].count`: "1.5", `group."cabin windows".see`: "six"})
+	if len(got) != 2 || got[0] != `segments: "six" isn't understood: a whole number, as 6` {
+		t.Errorf("%q", got)
+	}
+}
+
 func TestCardsFitFirst(t *testing.T) {
 	cards := Cards(plan.BuiltIn(), 12, plan.PartStrip)
 	if !cards[0].Fits || cards[len(cards)-1].Fits || cards[0].Colour == "" {

@@ -29,8 +29,7 @@ var helpers = template.FuncMap{
 		return fmt.Sprintf("at %s V: %s, expected %s", words.Number(a.Volts, 0.1), words.Milliamps(a.MeasuredA, a.MeasuredU),
 			words.Milliamps(a.ExpectedA, a.ExpectedU))
 	},
-	"kinds": kinds,
-	"good":  func(v compare.Verdict) bool { return v == compare.InBand },
+	"good": func(v compare.Verdict) bool { return v == compare.InBand },
 }
 
 // kindOf is the class of a mark: its colour and shape.

@@ -82,14 +82,18 @@ type site struct {
 	work *fakeWork
 }
 
-func newSite(t *testing.T, w *fakeWork) *site {
+func newSite(t *testing.T, w *fakeWork, with ...func(*Options)) *site {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
-	s, err := New(ctx, Options{Work: w, Now: time.Now, Hosts: []string{l.Addr().String()}})
+	o := Options{Work: w, Now: time.Now, Hosts: []string{l.Addr().String()}}
+	for _, f := range with {
+		f(&o)
+	}
+	s, err := New(ctx, o)
 	if err != nil {
 		t.Fatal(err)
 	}

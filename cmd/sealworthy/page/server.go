@@ -25,6 +25,7 @@ var static embed.FS
 // Options say how a page is served.
 type Options struct {
 	Work   Work
+	Plans  Plans // how plans are changed; nil: not from here
 	Now    func() time.Time
 	Hosts  []string // the names that it's served under, with their port: "127.0.0.1:8765"
 	Secure bool     // over TLS
@@ -41,6 +42,7 @@ type Server struct {
 	streams atomic.Int32
 	gate    *gate
 	pages   *template.Template
+	drafts  *drafts
 }
 
 // New makes a server. What is under way ends with ctx; Close waits for that.
@@ -48,7 +50,7 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	s := &Server{o: o, keys: newKeys(o.Now), watch: newWatch(o.Now), gate: &gate{conns: map[net.Conn]int{}}}
 	s.bench = &bench{work: o.Work, watch: s.watch, now: o.Now, ctx: ctx}
 	var err error
-	s.pages, err = template.New("").Funcs(helpers).ParseFS(templates, "templates/*.html")
+	s.pages, err = template.New("").Funcs(helpers).Funcs(sketchHelpers).ParseFS(templates, "templates/*.html")
 	return s, err
 }
 
@@ -69,8 +71,6 @@ func (s *Server) Handler() http.Handler {
 	m.HandleFunc("GET /bench", s.benchPage)
 	m.HandleFunc("GET /build/{id}", s.buildPage)
 	m.HandleFunc("GET /build/{id}/picture/{name}", s.picture)
-	m.HandleFunc("GET /build/{id}/plan", s.planPage)
-	m.HandleFunc("POST /build/{id}/plan", s.revise)
 	m.HandleFunc("GET /build/{id}/sheet", s.sheet)
 	m.HandleFunc("GET /stream", s.stream)
 	m.HandleFunc("POST /seen", s.seen)
@@ -81,6 +81,9 @@ func (s *Server) Handler() http.Handler {
 	m.HandleFunc("POST /hand", s.hand)
 	m.HandleFunc("POST /new", s.newBuild)
 	m.HandleFunc("POST /simulated", s.simulated)
+	if s.o.Plans != nil {
+		s.sketchRoutes(m)
+	}
 	files, _ := fs.Sub(static, "static") // the folder is embedded
 	m.Handle("GET /static/", http.StripPrefix("/static/", http.FileServerFS(files)))
 	m.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {

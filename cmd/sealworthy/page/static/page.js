@@ -139,44 +139,6 @@ document.addEventListener('submit', (e) => {
   else answer(f, f.dataset.choice, text);
 });
 
-// A plan that is sketched: what changes come to is shown while one types; parts are chosen from cards.
-const sketch = document.getElementById('sketch');
-if (sketch) {
-  let waiting = null;
-  let round = 0;
-  const tried = () => {
-    const mine = ++round;
-    fetch(sketch.action, {method: 'POST', body: new URLSearchParams(new FormData(sketch))})
-      .then((r) => r.text()).then((html) => { if (mine === round) document.getElementById('tried').innerHTML = html; }, () => {});
-  };
-  const soon = () => { clearTimeout(waiting); waiting = setTimeout(tried, 350); };
-  sketch.addEventListener('input', soon);
-  const cards = document.getElementById('cards');
-  let picked = null;
-  document.addEventListener('click', (e) => {
-    const b = e.target.closest('.pickpart');
-    if (b) {
-      picked = b;
-      const kinds = b.dataset.kinds.split(' ').filter((k) => k);
-      for (const c of cards.querySelectorAll('.card')) c.parentElement.hidden = kinds.length > 0 && !kinds.includes(c.dataset.kind);
-      cards.show(); // not over STOP, and nothing else waits for it
-      cards.querySelector('.close').focus();
-    }
-    if (e.target.closest('.close')) shut();
-    const c = e.target.closest('.card');
-    if (!c || !picked) return;
-    sketch.elements[picked.dataset.for].value = c.value;
-    picked.textContent = c.value;
-    shut();
-    soon();
-  });
-  const shut = () => {
-    cards.close();
-    if (picked) picked.focus();
-  };
-  cards.addEventListener('keydown', (e) => { if (e.key === 'Escape') shut(); });
-}
-
 // Sound: short tones made here by oscillators, so that nothing is loaded. Each is a list of [Hz, s, gap s].
 const tones = {
   'contact': [[660, .05, 0]],

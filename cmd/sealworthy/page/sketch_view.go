@@ -1,0 +1,465 @@
+package page
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"html/template"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"sealworthy/compare/budget"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/sketch"
+	"sealworthy/compare/words"
+)
+
+// sketchHelpers are what the templates of a plan call.
+var sketchHelpers = template.FuncMap{
+	"figuresof": func(n nodeView) string { return figuresOf(n.Node) },
+	"dropof":    func(n nodeView) string { return dropOf(n.Node) },
+	"opensof":   func(n nodeView) string { return opensOf(n.Node) },
+	"colour":    colourClass,
+	"shape":     shapeID,
+	"cards": func(name, value string, groups []cardGroup) cardsView {
+		return cardsView{name, value, groups, slices.ContainsFunc(groups, func(g cardGroup) bool { return !g.Fits })}
+	},
+	"cardgroup": func(name, value string, g cardGroup) cardGroupView { return cardGroupView{name, value, g} },
+	"addkind": func(kind string) string {
+		return map[string]string{"group": "Add the group", "joint": "Add the joint", "board": "Add the board", "closure": "Add the closure"}[kind]
+	},
+}
+
+// planView is the page of a plan.
+type planView struct {
+	ID, Name, Where string
+	Draft           int
+	Steps           []string
+	Refused         []string  // why what was asked for wasn't done
+	Parted          *versions // the file was changed meanwhile
+	Offers          []Offer
+	Roots           []nodeView
+	Closures        []nodeView
+	Chosen          *chosenView
+	At              string
+	Reckoned        reckonedView
+}
+
+// nodeView is a place of the tree.
+type nodeView struct {
+	sketch.Node
+	At     string
+	URL    string
+	Chosen bool
+	Nodes  []nodeView
+}
+
+// chosenView is the form of the chosen place.
+type chosenView struct {
+	ID     string
+	Draft  int
+	At     string
+	Place  sketch.Place
+	Node   nodeView
+	Fields []fieldView
+	Kept   string // what becomes of its readings under another name; "": it has none
+	Adds   []addView
+}
+
+// fieldView is one field with its cards.
+type fieldView struct {
+	sketch.Field
+	Cards []cardGroup
+}
+
+// Name is that of the field in a form.
+func (f fieldView) Name() string { return "f " + f.Path }
+
+// cardGroup is parts that look alike.
+type cardGroup struct {
+	Looks, Told string
+	Fits        bool
+	Cards       []sketch.Card
+}
+
+// cardsView is the cards of one field, cardGroupView some that look alike.
+type cardsView struct {
+	Name, Value string
+	Groups      []cardGroup
+	Others      bool // some are made for another voltage
+}
+
+type cardGroupView struct {
+	Name, Value string
+	Group       cardGroup
+}
+
+// addView is a form that adds a place to the chosen one.
+type addView struct {
+	ID       string
+	Draft    int
+	At       string
+	Kind, On string
+	Says     string
+	Cards    []cardGroup
+}
+
+// reckonedView is what comes of a plan.
+type reckonedView struct {
+	Why      string // it can't be computed
+	Jacks    []string
+	Checks   []checkGroup
+	Coverage []string
+}
+
+// checkGroup is checks that matter alike.
+type checkGroup struct {
+	Severity budget.Severity
+	Texts    []string
+}
+
+// versions are the lines in which a draft and the file differ.
+type versions struct{ File, Yours string }
+
+// planPage shows the plan of a build.
+func (s *Server) planPage(w http.ResponseWriter, r *http.Request) {
+	d, letGo, ok := s.onTheDraft(w, r)
+	if !ok {
+		return
+	}
+	defer letGo()
+	s.showPlan(w, r, d, atOf(r.URL.Query().Get("at")), nil, nil)
+}
+
+// showPlan shows a draft with the form of a place, filled in as it came where it was
+// refused.
+func (s *Server) showPlan(w http.ResponseWriter, r *http.Request, d *draft, at sketch.Place, refused error, form url.Values) {
+	p, said, err := d.plan()
+	if err == nil {
+		d.known, err = s.o.Plans.PlanKnown(r.Context(), r.PathValue("id"))
+	}
+	if err != nil {
+		s.failed(w, err)
+		return
+	}
+	v := planView{ID: r.PathValue("id"), Name: d.file.Name, Where: d.file.Where, Draft: d.version, Steps: d.says(), At: atText(at)}
+	if len(d.steps) == 0 {
+		v.Offers = d.known.Offers
+	}
+	if d.parted() {
+		v.Parted = differ(d.file.Src, d.now())
+	}
+	reckoned, why := s.o.Plans.Reckon(r.Context(), v.ID, p)
+	v.Reckoned = reckonedOf(p, reckoned, why)
+	for _, n := range sketch.Tree(p, reckoned.Budget) {
+		v.Roots = append(v.Roots, v.node(n, at))
+	}
+	for _, x := range sketch.Places(p, said) {
+		if x.Kind == "closure" {
+			v.Closures = append(v.Closures, v.node(sketch.Node{Place: x, Made: closureSays(p, x.Name)}, at))
+		}
+	}
+	if sketch.Has(p, said, at) {
+		v.Chosen = s.chosen(&v, d, p, said, at, form)
+	}
+	if refused != nil {
+		v.Refused = whyNot(refused)
+	}
+	status := http.StatusOK
+	if refused != nil {
+		status = http.StatusUnprocessableEntity
+	}
+	s.show(w, status, "plan", s.frame(v.Name+", the plan", v))
+}
+
+func (v *planView) node(n sketch.Node, at sketch.Place) nodeView {
+	out := nodeView{Node: n, At: atText(n.Place), URL: planURL(v.ID, n.Place), Chosen: n.Place == at}
+	for _, x := range n.Nodes {
+		out.Nodes = append(out.Nodes, v.node(x, at))
+	}
+	return out
+}
+
+// nodeAt is the place of a tree; the zero nodeView: it isn't in it.
+func nodeAt(ns []nodeView, at sketch.Place) nodeView {
+	for _, n := range ns {
+		if n.Place == at {
+			return n
+		}
+		if x := nodeAt(n.Nodes, at); x.Place == at {
+			return x
+		}
+	}
+	return nodeView{}
+}
+
+// closureSays says what a closure closes inside of.
+func closureSays(p *plan.Plan, name string) string {
+	for _, c := range p.Closures {
+		if c.Name == name && c.Inside != "" {
+			return "closes inside " + c.Inside
+		}
+	}
+	return ""
+}
+
+func (s *Server) chosen(v *planView, d *draft, p *plan.Plan, said plan.Said, at sketch.Place, form url.Values) *chosenView {
+	fields, err := sketch.Fields(p, said, at)
+	if err != nil {
+		return nil
+	}
+	c := &chosenView{ID: v.ID, Draft: d.version, At: atText(at), Place: at, Node: nodeAt(v.Roots, at)}
+	if n := d.known.Measured[at.Name]; n > 0 && isFeed(at) {
+		c.Kept = capital(readingsUnder(at.Name, n)) + " " + staysUnder(at.Name)
+	}
+	volts, book := voltsOf(p), said.Book(d.file.Options)
+	for _, f := range fields {
+		x := fieldView{Field: f}
+		if len(f.Kinds) > 0 {
+			x.Cards = cardsOf(sketch.Cards(book, volts, f.Kinds...))
+		}
+		if typed := form["f "+f.Path]; len(typed) > 0 {
+			x.Value = typed[0]
+		}
+		c.Fields = append(c.Fields, x)
+	}
+	add := func(kind, on, says string, kinds ...plan.PartKind) {
+		a := addView{ID: v.ID, Draft: d.version, At: c.At, Kind: kind, On: on, Says: says}
+		if len(kinds) > 0 {
+			a.Cards = cardsOf(sketch.Cards(book, volts, kinds...))
+		}
+		c.Adds = append(c.Adds, a)
+	}
+	lights := []plan.PartKind{plan.PartStrip, plan.PartSMD, plan.PartLED}
+	switch at.Kind {
+	case "jack", "joint":
+		add("group", "joint "+at.Name, "a group on "+at.Name, lights...)
+		add("joint", at.Name, "a joint behind "+at.Name)
+		add("board", at.Name, "a board on "+at.Name, plan.PartBoard)
+	case "board":
+		if o := freeOutput(p, at.Name); o > 0 {
+			add("group", fmt.Sprintf("%d of %s", o, at.Name), fmt.Sprintf("a group on output %d of %s", o, at.Name), lights...)
+		}
+	case "closure":
+		add("closure", at.Name, "a closure that closes inside "+at.Name)
+		add("closure", "", "a closure beside it")
+	}
+	return c
+}
+
+// freeOutput is the first output of a board on which no group hangs; 0: none.
+func freeOutput(p *plan.Plan, board string) int {
+	taken := map[int]bool{}
+	for _, g := range p.Groups {
+		if g.Board == board {
+			taken[g.Output] = true
+		}
+	}
+	for _, b := range p.Boards {
+		for _, o := range b.Outputs {
+			if b.Name == board && !taken[o.Number] {
+				return o.Number
+			}
+		}
+	}
+	return 0
+}
+
+// voltsOf is what parts of a plan should be made for: the volts of its first jack.
+func voltsOf(p *plan.Plan) float64 {
+	if len(p.Jacks) == 0 {
+		return 0
+	}
+	return p.Jacks[0].Volts
+}
+
+// cardsOf puts cards that look alike together, in their order.
+func cardsOf(cards []sketch.Card) (out []cardGroup) {
+	for _, c := range cards {
+		n := len(out) - 1
+		if n < 0 || out[n].Looks != c.Looks || out[n].Fits != c.Fits {
+			out = append(out, cardGroup{Looks: c.Looks, Told: c.Told, Fits: c.Fits})
+			n++
+		}
+		out[n].Cards = append(out[n].Cards, c)
+	}
+	return out
+}
+
+// whyNot is what to say of an error: the plan's own words, without the place in a
+// file that nobody sees.
+func whyNot(err error) []string {
+	var wrong *plan.WrongError
+	if !errors.As(err, &wrong) {
+		return []string{capital(err.Error()) + "."}
+	}
+	var out []string
+	for i, p := range wrong.Problems {
+		if i == mostProblems {
+			break
+		}
+		out = append(out, capital(p.What)+". "+capital(p.Instead)+".")
+	}
+	return out
+}
+
+// mostProblems are told of what can't be.
+const mostProblems = 3
+
+// reckonedOf lays out what comes of a plan.
+func reckonedOf(p *plan.Plan, r Reckoned, why error) reckonedView {
+	v := reckonedView{Coverage: r.Coverage}
+	if why != nil {
+		v.Why = why.Error()
+		return v
+	}
+	for _, j := range r.Budget.Jacks {
+		text := fmt.Sprintf("Jack %s, all lit: %s, %s", j.Jack, words.Milliamps(j.AllLit.NominalA, j.AllLit.UA), words.MilliampBand(j.AllLit.LowA, j.AllLit.HighA))
+		for _, x := range p.Jacks {
+			if x.Name == j.Jack && x.AdapterAmps > 0 {
+				text += fmt.Sprintf("; the adapter gives %s", words.Milliamps(x.AdapterAmps, 0))
+			}
+		}
+		v.Jacks = append(v.Jacks, text)
+	}
+	for _, s := range []budget.Severity{budget.Wrong, budget.Risky, budget.Caution, budget.Advice} {
+		g := checkGroup{Severity: s}
+		for _, c := range r.Budget.Checks {
+			if c.Severity == s {
+				g.Texts = append(g.Texts, capital(c.Text))
+			}
+		}
+		if g.Texts != nil {
+			v.Checks = append(v.Checks, g)
+		}
+	}
+	return v
+}
+
+// tryPlan says what would come of a form as it is filled in so far; nothing is changed.
+func (s *Server) tryPlan(w http.ResponseWriter, r *http.Request) {
+	if !s.form(w, r) {
+		return
+	}
+	d, letGo, ok := s.onTheDraft(w, r)
+	if !ok {
+		return
+	}
+	defer letGo()
+	var out struct {
+		Figures  map[string]string `json:"figures,omitempty"`
+		Reckoned string            `json:"reckoned,omitempty"`
+		Answer   string            `json:"answer"`
+	}
+	answer := func(says ...string) { out.Answer = s.filled("answer", says) }
+	st, err := step{}, errOtherDraft
+	if d.isAt(r.PostForm.Get("draft")) {
+		form := r.PostForm
+		form.Set("sure", "1") // it is asked once the change is made
+		st, err = tried(d, changed, form)
+	}
+	src := st.src
+	if errors.Is(err, errNothingDiffers) {
+		src, err = d.now(), nil
+	}
+	if err != nil {
+		answer(append(whyNot(err), "The figures are those without it.")...)
+	} else if p, problems := plan.ParseWith(d.file.Where, src, d.file.Options); len(problems) == 0 {
+		reckoned, why := s.o.Plans.Reckon(r.Context(), r.PathValue("id"), p)
+		out.Reckoned = s.filled("reckoned", reckonedOf(p, reckoned, why))
+		out.Figures = map[string]string{}
+		s.figures(out.Figures, sketch.Tree(p, reckoned.Budget))
+		answer()
+	}
+	w.Header().Set("Content-Type", "application/json")
+	_ = json.NewEncoder(w).Encode(out) // whoever asked may be gone
+}
+
+// filled is a template filled in; where it can't be, it says so.
+func (s *Server) filled(name string, data any) string {
+	src, err := s.fill(name, data)
+	if err != nil {
+		return s.clean(err.Error())
+	}
+	return string(src)
+}
+
+func (s *Server) figures(into map[string]string, ns []sketch.Node) {
+	for _, n := range ns {
+		into[atText(n.Place)] = s.filled("figures", nodeView{Node: n})
+		s.figures(into, n.Nodes)
+	}
+}
+
+// differ gives the lines in which two texts differ, between the first and the last that do.
+func differ(file, yours []byte) *versions {
+	a, b := strings.Split(string(file), "\n"), strings.Split(string(yours), "\n")
+	from := 0
+	for from < len(a) && from < len(b) && a[from] == b[from] {
+		from++
+	}
+	endA, endB := len(a), len(b)
+	for endA > from && endB > from && a[endA-1] == b[endB-1] {
+		endA, endB = endA-1, endB-1
+	}
+	return &versions{numbered(a[from:endA], from), numbered(b[from:endB], from)}
+}
+
+func numbered(lines []string, from int) string {
+	var b strings.Builder
+	for i, l := range lines {
+		fmt.Fprintf(&b, "%s  %s\n", strconv.Itoa(from+i+1), strings.TrimRight(l, "\r"))
+	}
+	return b.String()
+}
+
+// figuresOf says what flows at a place.
+func figuresOf(n sketch.Node) string {
+	if !n.Known {
+		return ""
+	}
+	text := words.Milliamps(n.Amps, (n.HighA-n.LowA)/4)
+	if n.HighA > n.LowA {
+		text += ", " + words.MilliampBand(n.LowA, n.HighA)
+	}
+	return text
+}
+
+// dropOf says what is lost on the way to a place.
+func dropOf(n sketch.Node) string {
+	if !n.Known || n.Kind == "jack" {
+		return ""
+	}
+	return words.Number(n.DropV, 0.002) + " V lost on the way"
+}
+
+// opensOf says what goes dark if a place opens; "": it goes without saying.
+func opensOf(n sketch.Node) string {
+	switch {
+	case n.Kind == "group" || n.Kind == "jack" || len(n.Dark) == 0:
+		return ""
+	case n.AllOf:
+		return "everything"
+	}
+	return words.List(n.Dark)
+}
+
+// colourClass is the class of a colour of light.
+func colourClass(c string) string {
+	switch c {
+	case "red", "amber", "yellow", "green", "blue", "warm white", "cold white":
+		return "c-" + strings.ReplaceAll(c, " ", "-")
+	}
+	return "c-none"
+}
+
+// shapeID is the drawing of a part.
+func shapeID(s words.Shape) string {
+	if s == words.ShapeSomething {
+		return "part-something"
+	}
+	return "part-" + strings.ReplaceAll(string(s), " ", "-")
+}

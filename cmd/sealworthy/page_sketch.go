@@ -1,0 +1,126 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"strings"
+	"time"
+
+	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/page"
+	"sealworthy/compare/plan"
+)
+
+// Plan reads a build's plan for the page.
+func (p *pageWork) Plan(_ context.Context, id string) (page.PlanFile, error) {
+	b, err := p.open(id)
+	if err != nil {
+		return page.PlanFile{}, err
+	}
+	return page.PlanFile{Name: b.plan.Build, Where: b.file, Src: b.src, Options: plan.Options{Book: b.book}}, nil
+}
+
+// PlanKnown tells what was measured.
+func (p *pageWork) PlanKnown(_ context.Context, id string) (page.PlanKnown, error) {
+	b, err := p.open(id)
+	if err != nil {
+		return page.PlanKnown{}, err
+	}
+	f := page.PlanKnown{Measured: map[string]int{}}
+	leads, err := b.leads()
+	if err != nil {
+		return f, err
+	}
+	cs, h, err := b.findings(p.quiet(), "", leads)
+	if err != nil {
+		return f, err
+	}
+	for _, s := range h.Steps {
+		if n, _ := s.Count(); n > 0 && s.Step.Feed != "" {
+			f.Measured[s.Step.Feed] += n
+			for _, g := range s.Step.Groups {
+				if g != s.Step.Feed {
+					f.Measured[g] += n
+				}
+			}
+		}
+	}
+	for _, c := range planChanges(cs) {
+		f.Offers = append(f.Offers, page.Offer{Edit: c.Edit, For: c.For})
+	}
+	return f, nil
+}
+
+// SavePlan writes a changed plan, and that into the record where something was measured.
+func (p *pageWork) SavePlan(_ context.Context, id string, was, src []byte, changes []string) error {
+	e := p.quiet()
+	b, err := p.open(id)
+	if err != nil {
+		return err
+	}
+	if !bytes.Equal(b.src, was) {
+		return page.ErrPlanChanged
+	}
+	h, err := b.history(e)
+	if err != nil {
+		return err
+	}
+	if err := writeEdited(b.file, was, src); err != nil {
+		return err
+	}
+	if len(h.Steps) == 0 {
+		return nil
+	}
+	revision := b.plan.Revision
+	if b, err = openBuild(e, b.file); err != nil {
+		return err
+	}
+	told, err := json.Marshal(struct {
+		Change string `json:"change"`
+		Was    string `json:"was"` // the plan's revision before it
+		Is     string `json:"is"`
+	}{strings.Join(changes, "; "), revision, b.plan.Revision})
+	if err != nil {
+		return err
+	}
+	err = b.record(e).Tell(func(rec *record.Recorder, now time.Time, stage string) error {
+		return record.Keep(rec).Note("plan corrected", string(told), stage, now)
+	})
+	if err != nil {
+		return fmt.Errorf("the plan is saved; that it was changed couldn't be noted in the record: %w", err)
+	}
+	return nil
+}
+
+// Reckon makes the budget of a plan that isn't saved, and grades its test.
+func (p *pageWork) Reckon(_ context.Context, id string, changed *plan.Plan) (page.Reckoned, error) {
+	b, err := p.open(id)
+	if err != nil {
+		return page.Reckoned{}, err
+	}
+	b.plan = changed
+	cfg, err := b.readBench()
+	if err != nil {
+		return page.Reckoned{}, err
+	}
+	bud, err := budgetOn(p.quiet(), b, cfg)
+	if err != nil {
+		return page.Reckoned{}, err
+	}
+	r := page.Reckoned{Budget: bud}
+	graded, err := b.graded(p.quiet(), bud)
+	if err != nil {
+		return r, err
+	}
+	if graded.TestCoverageError != "" {
+		r.Coverage = []string{"What the test lets pass can't be computed: " + graded.TestCoverageError}
+	}
+	for _, c := range graded.TestCoverage {
+		if text := gradeText(c); text != "" {
+			r.Coverage = append(r.Coverage, c.Closure+": "+text)
+		}
+	}
+	return r, nil
+}
