@@ -77,7 +77,7 @@ func broken(err error, file string, args []string) error {
 // args. What was to be done again is marked so already.
 func resumeCommand(args []string) []string {
 	words := []string{"sealworthy", "measure"}
-	if len(args) > 1 && (args[0] == "keep" || args[0] == "return" || args[0] == "soak") {
+	if len(args) > 1 && (args[0] == "keep" || args[0] == "return" || args[0] == "soak" || args[0] == "part") {
 		words = words[:1]
 	}
 	skip := false

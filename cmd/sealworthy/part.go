@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/sample"
@@ -23,7 +24,8 @@ Without a NAME it lists the parts that a plan can name, your own first.
 Measures a few loose pieces (1 to 20) of a reel or bag over a short sweep and
 writes NAME into your part book with the spread that was seen. --like names the
 built-in part that it is one of; left out, NAME is a built-in part and its
-spread is narrowed. A bare LED needs a resistor in series: say its --ohms.
+spread is narrowed. A bare LED needs a resistor in series: say its --ohms. Each
+piece costs one prompt; q stops, and --resume goes on.
 
 --from BUILD takes no pieces: what the healthy groups of a build taught of their
 reels becomes entries of the part book.`)
@@ -37,6 +39,7 @@ reels becomes entries of the part book.`)
 	x := benchFlags{alone: "loose pieces are clipped by hand, one after another"}
 	x.declarePorts(f)
 	x.declareHands(f)
+	f.BoolVar(&x.resume, "resume", false, "go on with the pieces of this part that were broken off")
 	asJSON := f.Bool("json", false, "print what was learned as JSON")
 	rest, err := parse(f, args, -1)
 	if err != nil {
@@ -67,7 +70,13 @@ reels becomes entries of the part book.`)
 		dir = filepath.Dir(dir)
 	}
 	got, simulated, err := x.sample(ctx, e, machine(), dir, s, rest[0])
-	if err != nil {
+	switch {
+	case errors.Is(err, capture.ErrStopped) && !errors.Is(err, capture.ErrOffNotConfirmed):
+		fmt.Fprintf(e.stderr, "Stopped; what was read is kept. To go on:\n%s\n", folded(resumeCommand(append([]string{"part"}, args...))))
+		return exitNotReady, nil
+	case errors.As(err, new(*session.NoSampleError)):
+		return exitFailure, withHint(err, "leave out --resume to begin one")
+	case err != nil:
 		return exitFailure, err
 	}
 	got.Part.Source = sourceOf(got.Part.Source, simulated)
@@ -125,7 +134,7 @@ func (x *benchFlags) sample(ctx context.Context, e env, w world, dir string, s s
 		return got, false, err
 	}
 	defer u.Bench.Close()
-	got, err = u.Sample(ctx, s, name)
+	got, err = u.Sample(ctx, s, name, x.resume)
 	return got, u.Bench.Simulated(), err
 }
 

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"sealworthy/capture"
 	"sealworthy/capture/record"
 	"sealworthy/compare/plan"
 )
@@ -34,7 +35,7 @@ func TestPart(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if f := mustBeWhole(t, filepath.Join(home, samplesDir)); len(f.Steps) == 0 || len(f.Steps[0].Readings) == 0 || len(f.Notes) != 1 || !strings.Contains(f.Notes[0].Text, "lamp of this bag") || f.Sittings[0].What != record.ForSample {
+	if f := mustBeWhole(t, filepath.Join(home, samplesDir)); len(f.Steps) == 0 || readingsIn(f.Steps[0]) == 0 || len(f.Notes) != 2 || !strings.Contains(f.Notes[1].Text, "lamp of this bag") || f.Sittings[0].What != record.ForSample {
 		t.Errorf("of the pieces the record keeps %d steps, %+v", len(f.Steps), f.Notes)
 	}
 	book, problems := plan.ParseBook(file, src)
@@ -57,4 +58,56 @@ func TestPart(t *testing.T) {
 	if s := again.status(); s != exitUsage || !strings.Contains(again.out.plain(), "is in your part book") {
 		t.Errorf("status %d: %s", s, again.out.plain())
 	}
+}
+
+// A sample that is stopped between two pieces goes on with the second: each piece costs
+// one prompt, and both are learned from. What was to be measured otherwise, or came to
+// its end, isn't gone on with.
+func TestPartGoesOn(t *testing.T) {
+	t.Parallel()
+	dir, r := putUpBench(t)
+	home := t.TempDir()
+	run := func(more ...string) *process {
+		p := command(t, append(append([]string{"part", "lamp of this bag", "--like", "warm white 3 mm", "--pieces", "2", "--volts", "4", "--bench", dir}, r.ports(false)...), more...)...)
+		p.cmd.Env = append(p.cmd.Env, "SEALWORTHY_HOME="+home)
+		p.onTerminal()
+		return p
+	}
+	r.hand("clip stern light")
+	p := run("--ohms", "150")
+	p.await("1 of 2")
+	p.await("q: stop")
+	p.enter("")
+	p.await("2 of 2")
+	p.await("q: stop")
+	p.enter("q")
+	p.await("Stopped; what was read is kept. To go on:")
+	p.await("--resume")
+	if s := p.status(); s != exitNotReady {
+		t.Fatalf("status %d: %s", s, p.out.raw())
+	}
+	other := run("--ohms", "220", "--resume")
+	if s := other.status(); s != exitFailure || !strings.Contains(other.out.plain(), "no sample of \"lamp of this bag\" was broken off") {
+		t.Errorf("another resistor: status %d: %s", s, other.out.plain())
+	}
+	p = run("--ohms", "150", "--resume")
+	p.await("Clip piece 2 of 2")
+	p.await("q: stop")
+	p.enter("")
+	p.await("In a plan: part = \"lamp of this bag\"")
+	if s := p.status(); s != exitReady || strings.Contains(p.out.plain(), "Clip piece 1 of 2") {
+		t.Errorf("status %d: %s", s, p.out.plain())
+	}
+	r.mustBeOff()
+	src, err := os.ReadFile(filepath.Join(home, "parts.toml"))
+	if err != nil || !strings.Contains(string(src), "2 of its pieces measured") {
+		t.Errorf("%v: %s", err, src)
+	}
+}
+
+func readingsIn(r capture.StepRecord) (n int) {
+	for range r.All() {
+		n++
+	}
+	return n
 }

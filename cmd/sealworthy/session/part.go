@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"math/rand/v2"
 	"slices"
 	"time"
@@ -14,11 +15,41 @@ import (
 	"sealworthy/compare/sample"
 )
 
+// sampleNote and samplingNote are what a record of pieces says besides readings: what
+// they taught, at its end, and what was to be measured, at its begin.
+const (
+	sampleNote   = "sample"
+	samplingNote = "sampling"
+)
+
+// NoSampleError: there is no sample of this name and kind that was broken off.
+type NoSampleError struct{ Name string }
+
+// Error says so.
+func (e *NoSampleError) Error() string {
+	return fmt.Sprintf("no sample of %q was broken off that this would go on with", e.Name)
+}
+
 // Sample measures loose pieces of a part, learns from them under a name, and keeps
 // what was read, and what it taught, in the session's record: that of the part
-// book, not of a build.
-func (s *Session) Sample(ctx context.Context, x sample.Sampling, name string) (got sample.Learned, err error) {
-	rec, err := s.Record.Begin(record.Opening{Build: "part book", Stage: compare.Loose, What: record.ForSample,
+// book, not of a build. With resume it goes on with the latest one that was broken
+// off, if that is the same: other pieces behind another resistor are another sample.
+func (s *Session) Sample(ctx context.Context, x sample.Sampling, name string, resume bool) (got sample.Learned, err error) {
+	what, err := json.Marshal(struct {
+		Name     string
+		Sampling sample.Sampling
+	}{name, x})
+	if err != nil {
+		return got, err
+	}
+	var done []capture.StepRecord
+	goesOn := 0
+	if resume {
+		if done, goesOn, err = s.brokenOff(string(what), name); err != nil {
+			return got, err
+		}
+	}
+	rec, err := s.Record.Begin(record.Opening{Build: "part book", Stage: compare.Loose, What: record.ForSample, GoesOn: goesOn,
 		Bench: s.Bench.Who(), Now: s.now(), Simulated: s.Bench.Simulated(), Go: s.Guard.Go})
 	if err != nil {
 		return got, err
@@ -26,25 +57,60 @@ func (s *Session) Sample(ctx context.Context, x sample.Sampling, name string) (g
 	defer func() { err = errors.Join(err, rec.Close()) }()
 	s.Desk.Tell(Event{What: Recording, File: rec.Path()})
 	keeper := record.Keep(rec)
-	if got, err = s.learn(ctx, keeper, x, name); err != nil {
+	if err := keeper.Note(samplingNote, string(what), compare.Loose, s.now()); err != nil {
+		return got, err
+	}
+	if got, err = s.learn(ctx, keeper, x, name, done); err != nil {
 		return got, err
 	}
 	told, err := json.Marshal(got)
 	if err != nil {
 		return got, err
 	}
-	return got, errors.Join(keeper.Note("sample", string(told), compare.Loose, s.now()), keeper.Sync())
+	return got, errors.Join(keeper.Note(sampleNote, string(told), compare.Loose, s.now()), keeper.Sync())
 }
 
-// learn measures the pieces and learns from them.
-func (s *Session) learn(ctx context.Context, keeper capture.Record, x sample.Sampling, name string) (
+// brokenOff gives the steps of the latest sample, and its last sitting, if it came to no
+// end and was to measure the same.
+func (s *Session) brokenOff(what, name string) ([]capture.StepRecord, int, error) {
+	f, err := record.ReadDir(s.Record.Dir)
+	if err != nil {
+		return nil, 0, err
+	}
+	var series []int
+	for _, x := range slices.Backward(f.Sittings) {
+		if x.What == record.ForSample {
+			if series = append(series, x.Number); x.GoesOn == 0 {
+				break
+			}
+		}
+	}
+	same := false
+	for _, n := range f.Notes {
+		if !slices.Contains(series, n.Order.Sitting()) {
+			continue
+		}
+		if n.Name == sampleNote || n.Name == samplingNote && n.Text != what {
+			return nil, 0, &NoSampleError{name}
+		}
+		same = same || n.Name == samplingNote
+	}
+	if !same {
+		return nil, 0, &NoSampleError{name}
+	}
+	done := slices.DeleteFunc(f.StepsOf(series), func(r capture.StepRecord) bool { return r.Outcome != capture.Measured })
+	return done, series[0], nil
+}
+
+// learn measures the pieces that aren't done and learns from all of them.
+func (s *Session) learn(ctx context.Context, keeper capture.Record, x sample.Sampling, name string, done []capture.StepRecord) (
 	sample.Learned, error) {
 	x.Bench.LeadsOhm, x.Bench.Window = s.Bench.Leads.Ohm, s.Bench.Window
 	steps, err := sample.Steps(x)
 	if err != nil {
 		return sample.Learned{}, err
 	}
-	o := capture.Options{Stage: compare.Loose, Total: len(steps), Guard: s.Guard,
+	o := capture.Options{Stage: compare.Loose, Total: len(steps), Guard: s.Guard, Done: done,
 		Rand: rand.New(rand.NewPCG(uint64(len(steps)), 1))}
 	recs, err := capture.Run(ctx, s.Bench.Bench, pieceGuide{steps}, s.Desk, keeper, o)
 	if err != nil {
