@@ -33,6 +33,9 @@ func Cards(book *plan.Book, volts float64, kinds ...plan.PartKind) []Card {
 		c := Card{Name: p.Name, Kind: p.Kind, Colour: colourOf(book, p), Own: err != nil || !reflect.DeepEqual(old, p),
 			Figures: words.PartFigures(p), Shape: words.PartShape(p.Name), Fits: Fits(p, volts)}
 		c.Looks, c.Told = words.PartLooks(p.Name)
+		if c.Shape == words.ShapeSomething {
+			c.Shape = usualShape[p.Kind]
+		}
 		out = append(out, c)
 	}
 	slices.SortStableFunc(out, func(a, b Card) int {
@@ -43,6 +46,10 @@ func Cards(book *plan.Book, volts float64, kinds ...plan.PartKind) []Card {
 	})
 	return out
 }
+
+// usualShape is that of a part of a kind that nobody has described.
+var usualShape = map[plan.PartKind]words.Shape{plan.PartStrip: words.ShapeBand, plan.PartSMD: words.ShapeGrain,
+	plan.PartLED: words.ShapeHead, plan.PartBoard: words.ShapeOneOut}
 
 func rank(b bool) int {
 	if b {

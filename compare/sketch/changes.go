@@ -135,10 +135,9 @@ func sameKind(book *plan.Book, kind plan.PartKind, name string) bool {
 	return err == nil && p.Kind == kind
 }
 
-// usualOhms is put beside a bare LED that has just been chosen: a maker's usual
-// resistor at 12 V for some 20 mA and less. It stands in the form to be changed.
-// Common practice, no source.
-const usualOhms = 470
+// usualOhms is put beside a bare LED that has just been chosen: some 15 mA at 12 V for
+// a red one, less at less. It stands in the form to be changed. Common practice, no source.
+const usualOhms = 680
 
 // LightOf is a light of a part with what it must have, to begin with. The error is
 // that of the book.

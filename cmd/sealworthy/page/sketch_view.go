@@ -365,14 +365,16 @@ func (s *Server) tryPlan(w http.ResponseWriter, r *http.Request) {
 	if errors.Is(err, errNothingDiffers) {
 		src, err = d.now(), nil
 	}
+	answer()
 	if err != nil {
+		src = d.now()
 		answer(append(whyNot(err), "The figures are those without it.")...)
-	} else if p, problems := plan.ParseWith(d.file.Where, src, d.file.Options); len(problems) == 0 {
+	}
+	if p, problems := plan.ParseWith(d.file.Where, src, d.file.Options); len(problems) == 0 {
 		reckoned, why := s.o.Plans.Reckon(r.Context(), r.PathValue("id"), p)
 		out.Reckoned = s.filled("reckoned", reckonedOf(p, reckoned, why))
 		out.Figures = map[string]string{}
 		s.figures(out.Figures, sketch.Tree(p, reckoned.Budget))
-		answer()
 	}
 	w.Header().Set("Content-Type", "application/json")
 	_ = json.NewEncoder(w).Encode(out) // whoever asked may be gone
