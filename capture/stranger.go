@@ -51,8 +51,10 @@ func offered(stranger *StrangerError) []string {
 // that of its profile, or an identity without a serial number (0 or nothing, where
 // there is none: IEEE 488.2, 10.14).
 func nameless(x any, identity string) bool {
-	if d, ok := x.(instruments.Describer); ok && d.Describe().Profile != "" && strings.HasPrefix(identity, d.Describe().Profile) {
-		return true
+	if d, ok := x.(instruments.Describer); ok {
+		if p := d.Describe().Profile; p != "" && strings.HasPrefix(identity, p) {
+			return true
+		}
 	}
 	const serial = 2 // maker, model, serial number, firmware
 	fields := strings.Split(identity, ",")

@@ -199,7 +199,8 @@ func (v benchVerb) portsToLook() ([]string, error) {
 }
 
 // look finds who is on a port, and what drives it.
-func (v benchVerb) look(ctx context.Context, w world, f find.Finder, port, folder string, chosen *profile.Profile) (lookedAt, error) {
+func (v benchVerb) look(ctx context.Context, w world, f find.Finder, port, folder string,
+	chosen *profile.Profile) (lookedAt, error) {
 	x := lookedAt{Looked: find.Looked{Port: port}}
 	if chosen != nil {
 		x.use, x.DrivenBy = chosen, chosen.Name
@@ -246,7 +247,8 @@ func (x *lookedAt) derive(f find.Finder, folder string) error {
 		}
 		return nil
 	}
-	comment := fmt.Sprintf("What sealworthy bench found of %q, made from the profile %q.\nAccuracy and ranges are generic: "+
+	comment := fmt.Sprintf("What sealworthy bench found of %q, made from the profile %q.\n"+
+		"Accuracy and ranges are generic: "+
 		"put those of its data sheet here before you rely on a narrow band.", x.Found.Identity, x.Found.Profile)
 	x.src = profile.Derive(src, comment, x.Found.Changes)
 	x.DrivenBy = ownName(x.Found)

@@ -75,14 +75,16 @@ func (h *makersHands) Ask(ctx context.Context, question string) (bool, error) {
 }
 
 // tryAll goes through each instrument that was found, if the maker wants it.
-func (v benchVerb) tryAll(ctx context.Context, w world, h *makersHands, f find.Finder, folder string, looked []lookedAt) error {
+func (v benchVerb) tryAll(ctx context.Context, w world, h *makersHands, f find.Finder, folder string,
+	looked []lookedAt) error {
 	for i := range looked {
 		x := &looked[i]
 		if x.use == nil || v.asJSON || !v.try && !h.asks {
 			continue
 		}
 		if !v.try {
-			yes, err := h.Ask(ctx, fmt.Sprintf("Go through the %s on %s now? It takes a minute; nothing is switched on before you are asked.", x.Found.Kind, x.Port))
+			yes, err := h.Ask(ctx, fmt.Sprintf("Go through the %s on %s now? It takes a minute; nothing is switched on "+
+				"before you are asked.", x.Found.Kind, x.Port))
 			if err != nil {
 				return err
 			}
@@ -99,7 +101,8 @@ func (v benchVerb) tryAll(ctx context.Context, w world, h *makersHands, f find.F
 
 // tryOne goes through one instrument. What it doesn't do is told; the error is an end
 // of the verb.
-func (v benchVerb) tryOne(ctx context.Context, w world, h *makersHands, f find.Finder, folder string, x *lookedAt) error {
+func (v benchVerb) tryOne(ctx context.Context, w world, h *makersHands, f find.Finder, folder string,
+	x *lookedAt) error {
 	ctx, done := h.guard.Context(ctx)
 	defer done()
 	fmt.Fprintf(h.e.stdout, "\n%s on %s\n", x.Found.Kind, x.Port)
@@ -123,7 +126,8 @@ func (v benchVerb) tryOne(ctx context.Context, w world, h *makersHands, f find.F
 	}
 	x.Tried = err == nil
 	if found.LimitStepA > 0 {
-		x.Found.Changes = append(x.Found.Changes, profile.Change{Table: "supply", Key: "step_amps", Value: fmt.Sprint(found.LimitStepA)})
+		x.Found.Changes = append(x.Found.Changes, profile.Change{Table: "supply", Key: "step_amps",
+			Value: fmt.Sprint(found.LimitStepA)})
 		return errors.Join(cerr, x.derive(f, folder))
 	}
 	return cerr

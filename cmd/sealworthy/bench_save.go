@@ -17,7 +17,8 @@ import (
 
 // saveAll writes down what was found, if the maker wants it: the profiles that were
 // made, then the bench. It gives the file; "": nothing was written.
-func (v benchVerb) saveAll(ctx context.Context, e env, h *makersHands, looked []lookedAt, folder string) (string, error) {
+func (v benchVerb) saveAll(ctx context.Context, e env, h *makersHands, looked []lookedAt,
+	folder string) (string, error) {
 	keep := usable(looked)
 	if len(keep) == 0 || folder == "" {
 		return "", nil
@@ -179,13 +180,15 @@ func (r benchReport) say(w io.Writer) {
 	driven := usable(r.Looked)
 	switch {
 	case len(r.Looked) == 0:
-		wrap(w, "", "", "No serial port is plugged in. An instrument on the network is looked at with --port tcp://HOST:PORT; "+
-			"with none at all, --supply-by-hand and --typed-meter work.")
+		wrap(w, "", "",
+			"No serial port is plugged in. An instrument on the network is looked at with --port tcp://HOST:PORT; "+
+				"with none at all, --supply-by-hand and --typed-meter work.")
 	case len(driven) == 0:
 		wrap(w, "", "", "Nothing was found that can be driven. Choose how an instrument speaks with --profile PORT=NAME; "+
 			"sealworthy ports lists the profiles, --print NAME writes one to start from.")
 	case r.Saved != "":
-		wrap(w, "", "", "Written down in "+r.Saved+". sealworthy measure BUILD takes them from there, unless the build has a bench.toml of its own.")
+		wrap(w, "", "", "Written down in "+r.Saved+". sealworthy measure BUILD takes them from there, unless the "+
+			"build has a bench.toml of its own.")
 	default:
 		wrap(w, "", "", "Nothing was written down. --save does that.")
 	}
@@ -195,7 +198,8 @@ func (r benchReport) say(w io.Writer) {
 			continue
 		}
 		if first, is := twice[x.use.Kind]; is {
-			wrap(w, "", "", fmt.Sprintf("There is another %s on %s: the one on %s counts. --port names the one that is meant.", x.use.Kind, x.Port, first))
+			wrap(w, "", "", fmt.Sprintf("There is another %s on %s: the one on %s counts. --port names the one that is meant.",
+				x.use.Kind, x.Port, first))
 			continue
 		}
 		twice[x.use.Kind] = x.Port

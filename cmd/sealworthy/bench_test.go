@@ -60,9 +60,10 @@ func newWorkbench(t *testing.T, supply, meter odd.Oddities) *workbench {
 func (x *workbench) run(args ...string) (status int, out string, err error) {
 	x.t.Helper()
 	var stdout, stderr strings.Builder
-	e := env{stdin: strings.NewReader(x.typed), stdout: &stdout, stderr: &stderr, exit: func(int) {}, getenv: func(k string) string {
-		return map[string]string{"SEALWORTHY_HOME": x.home, "XDG_RUNTIME_DIR": x.t.TempDir()}[k]
-	}}
+	e := env{stdin: strings.NewReader(x.typed), stdout: &stdout, stderr: &stderr, exit: func(int) {},
+		getenv: func(k string) string {
+			return map[string]string{"SEALWORTHY_HOME": x.home, "XDG_RUNTIME_DIR": x.t.TempDir()}[k]
+		}}
 	status, err = benchIn(context.Background(), e, x.w, args)
 	return status, stdout.String(), err
 }
@@ -85,7 +86,8 @@ func TestBenchFindsTriesAndWritesDown(t *testing.T) {
 	}
 	for _, want := range []string{
 		"supply: SIMULATED BENCH,SUPPLY", "meter: SIMULATED BENCH,METER", "relays: SIMULATED BENCH,RELAYS",
-		"memory:nobody", "there is no such port", "The output is ON.", "The output is off, confirmed.", "Range 200 mA is fixed.", "Written down in ",
+		"memory:nobody", "there is no such port", "The output is ON.", "The output is off, confirmed.",
+		"Range 200 mA is fixed.", "Written down in ",
 	} {
 		if !strings.Contains(out, want) {
 			t.Errorf("it doesn't say %q", want)
@@ -124,9 +126,11 @@ func TestBenchFindsTriesAndWritesDown(t *testing.T) {
 func TestBenchMakesProfiles(t *testing.T) {
 	t.Parallel()
 	for name, o := range map[string]odd.Oddities{
-		"prompt": {odd.Prompt}, "echo": {odd.Echo}, "annotated": {odd.Annotated}, "no limiting": {odd.NoLimiting}, "remote": {odd.Remote},
-		"coarse": {odd.Coarse}, "slow": {odd.Slow}, "shortest": {odd.Shortest, odd.Unquoted, odd.OneField}, "five": {odd.FiveFields},
-		"all": {odd.Prompt, odd.Annotated, odd.Shortest, odd.Unquoted, odd.OneField, odd.NoLimiting, odd.Remote},
+		"prompt": {odd.Prompt}, "echo": {odd.Echo}, "annotated": {odd.Annotated}, "no limiting": {odd.NoLimiting},
+		"remote": {odd.Remote},
+		"coarse": {odd.Coarse}, "slow": {odd.Slow}, "shortest": {odd.Shortest, odd.Unquoted, odd.OneField},
+		"five": {odd.FiveFields},
+		"all":  {odd.Prompt, odd.Annotated, odd.Shortest, odd.Unquoted, odd.OneField, odd.NoLimiting, odd.Remote},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -137,7 +141,8 @@ func TestBenchMakesProfiles(t *testing.T) {
 			if err != nil {
 				t.Fatalf("%v\n%s", err, out)
 			}
-			if !strings.Contains(out, "The output is ON.") || !strings.Contains(out, "Range 200 mA is fixed.") || strings.Contains(out, "  ! ") {
+			if !strings.Contains(out, "The output is ON.") || !strings.Contains(out, "Range 200 mA is fixed.") ||
+				strings.Contains(out, "  ! ") {
 				t.Errorf("not driven:\n%s", out)
 			}
 			if !strings.Contains(out, "it doesn't hold the current back") {
@@ -147,7 +152,8 @@ func TestBenchMakesProfiles(t *testing.T) {
 				t.Error("the output is on")
 			}
 			cfg, err := session.ReadBench(x.home)
-			if own, perr := profile.Load(cfg.Supply.Profile, profileFolder(x.home)); perr != nil || o.Has(odd.Coarse) && own.Supply.StepAmps != odd.CoarseA {
+			own, perr := profile.Load(cfg.Supply.Profile, profileFolder(x.home))
+			if perr != nil || o.Has(odd.Coarse) && own.Supply.StepAmps != odd.CoarseA {
 				t.Errorf("the profile of the supply: %+v, %v", own, perr)
 			}
 			if err != nil || cfg.Supply.Port != p.Supply || cfg.Meter.Port != p.Meter {
@@ -185,13 +191,15 @@ func TestBenchNamesWhatItDoesntFind(t *testing.T) {
 	}
 	// A profile that was chosen and doesn't fit is said so, not saved.
 	_, out, err = x.run("--port", p.Meter, "--profile", "terse supply", "--save")
-	if err != nil || !strings.Contains(out, "it can't be driven as terse supply") || !strings.Contains(out, "Nothing was found that can be driven") {
+	if err != nil || !strings.Contains(out, "it can't be driven as terse supply") ||
+		!strings.Contains(out, "Nothing was found that can be driven") {
 		t.Errorf("%v\n%s", err, out)
 	}
 	if _, err := os.Stat(makersBenchFile(x.home)); err == nil {
 		t.Error("a bench was written")
 	}
-	for _, args := range [][]string{{"--profile", "scpi meter"}, {"--port", "a", "--profile", "nonesuch"}, {"--print", "nonesuch"}} {
+	for _, args := range [][]string{{"--profile", "scpi meter"}, {"--port", "a", "--profile", "nonesuch"},
+		{"--print", "nonesuch"}} {
 		if status, _, err := x.run(args...); err == nil || status != exitUsage {
 			t.Errorf("%q: %d, %v", args, status, err)
 		}

@@ -46,7 +46,8 @@ func listOddities(e env, asJSON bool) error {
 			wrap(e.stdout, strings.Repeat(" ", 13)+"in its profile: ", strings.Repeat(" ", 15), k.Profile)
 		}
 	}
-	wrap(e.stdout, "", "", "What a profile needs for them, sealworthy bench finds out by itself; a coarse limit when it tries the supply.")
+	wrap(e.stdout, "", "",
+		"What a profile needs for them, sealworthy bench finds out by itself; a coarse limit when it tries the supply.")
 	return nil
 }
 

@@ -71,8 +71,9 @@ func attempts(name string) []attempt {
 	}
 	const sends = 1100 * time.Millisecond
 	return []attempt{
-		{9600, sends, true, true}, {2400, sends, true, true}, {115200, listenShort, true, true}, {19200, listenShort, true, true},
-		{57600, listenShort, true, true}, {38400, listenShort, true, true}, {4800, listenShort, true, true},
+		{9600, sends, true, true}, {2400, sends, true, true},
+		{115200, listenShort, true, true}, {19200, listenShort, true, true}, {57600, listenShort, true, true},
+		{38400, listenShort, true, true}, {4800, listenShort, true, true},
 	}
 }
 

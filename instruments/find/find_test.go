@@ -134,7 +134,8 @@ func TestModbusServer(t *testing.T) {
 		t.Fatal(err)
 	}
 	c := clock.Wall{}
-	x, err := finder(t, c, wire.Serial(c, nil, nil)).Port(context.Background(), "tcp://127.0.0.1:"+strings.TrimSpace(number))
+	x, err := finder(t, c, wire.Serial(c, nil, nil)).Port(context.Background(),
+		"tcp://127.0.0.1:"+strings.TrimSpace(number))
 	if err != nil || x.Found == nil || x.Found.Speaks != profile.Modbus {
 		t.Errorf("%+v, %v", x, err)
 	}

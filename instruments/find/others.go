@@ -66,7 +66,7 @@ func modbusAt(name string, line instruments.Line) *Found {
 		at += fmt.Sprintf(" and %d baud", line.Baud)
 	}
 	return &Found{Port: name, Speaks: profile.Modbus, Notes: []string{
-		"A Modbus module answers " + at + ". Its registers say nothing of what it is: choose the profile for it with --profile, " +
-			"and put those of its manual into one of your own where they differ.",
+		"A Modbus module answers " + at + ". Its registers say nothing of what it is: choose the profile for it with " +
+			"--profile, and put those of its manual into one of your own where they differ.",
 	}}
 }

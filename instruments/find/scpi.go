@@ -184,7 +184,8 @@ func (f Finder) supply(ctx context.Context, a *asker, x *Found) error {
 		return err
 	} else if _, nerr := scpi.ParseNumber(strings.TrimSpace(got)); nerr != nil {
 		x.Changes = append(x.Changes, profile.Change{Table: "supply", Key: "limiting"})
-		x.Notes = append(x.Notes, "It can't be asked whether it holds the current back: that is told from what it reads back.")
+		x.Notes = append(x.Notes,
+			"It can't be asked whether it holds the current back: that is told from what it reads back.")
 	}
 	for key, question := range map[string]string{"measure_volts": "MEAS:VOLT?", "measure_amps": "MEAS:CURR?"} {
 		if err := a.reads(ctx, x, "supply", key, question); err != nil {
@@ -202,7 +203,8 @@ func (a *asker) reads(ctx context.Context, x *Found, table, key, question string
 	}
 	if p := pattern(got); p != "" {
 		for _, t := range append([]string{table}, too...) {
-			x.Changes = append(x.Changes, profile.Change{Table: t, Key: key, Value: fmt.Sprintf("{ send = %q, pattern = %q }", question, p)})
+			value := fmt.Sprintf("{ send = %q, pattern = %q }", question, p)
+			x.Changes = append(x.Changes, profile.Change{Table: t, Key: key, Value: value})
 		}
 		x.Notes = append(x.Notes, fmt.Sprintf("It writes what it measures as %q.", strings.TrimSpace(got)))
 	}
@@ -258,5 +260,6 @@ func (f Finder) terse(ctx context.Context, a *asker, name string, line instrumen
 	if err != nil || p == nil || len(got) != 1 {
 		return nil, err
 	}
-	return &Found{Port: name, Kind: p.Kind, Speaks: p.Speaks, Identity: id, Profile: p.Name, Changes: speed(p, name, line)}, nil
+	return &Found{Port: name, Kind: p.Kind, Speaks: p.Speaks, Identity: id, Profile: p.Name,
+		Changes: speed(p, name, line)}, nil
 }

@@ -37,7 +37,8 @@ func (pr *protocol) alive() (Request, bool) {
 	if pt == nil || !pt.Given() {
 		return Request{}, false
 	}
-	r := Request{Address: byte(pr.p.Bus.Address), Function: Function(pt.Function), Start: uint16(*pt.Register), Quantity: max(1, pt.Words)}
+	r := Request{Address: byte(pr.p.Bus.Address), Function: Function(pt.Function), Start: uint16(*pt.Register),
+		Quantity: max(1, pt.Words)}
 	if pr.p.Relays != nil && pt == &pr.p.Relays.Closed {
 		r.Quantity = pr.p.Relays.Channels
 	}

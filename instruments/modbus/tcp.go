@@ -26,7 +26,8 @@ func (r Request) EncodeTCP(transaction uint16) ([]byte, error) {
 	return append(p, body...), nil
 }
 
-var errNoHeader = errors.New("no header of Modbus over TCP: is the converter one that passes RTU frames on? Then write frames = \"rtu\"")
+var errNoHeader = errors.New("no header of Modbus over TCP: is the converter one that passes RTU frames on? " +
+	"Then write frames = \"rtu\"")
 
 // SplitTCP gives the split that finds the response to r in this transaction.
 // Responses of other transactions are stepped over. The reply is handed out in the
@@ -53,7 +54,8 @@ func (r Request) SplitTCP(transaction uint16) func(got []byte) (n int, frame []b
 			}
 			frame := sealed(append([]byte{}, rest[headerBytes-1:whole]...))
 			if !r.answeredBy(frame) {
-				return 0, nil, fmt.Errorf("% x is no response to function %d of unit %d", rest[headerBytes-1:whole], r.Function, r.Address)
+				return 0, nil, fmt.Errorf("% x is no response to function %d of unit %d", rest[headerBytes-1:whole], r.Function,
+					r.Address)
 			}
 			return at, frame, nil
 		}

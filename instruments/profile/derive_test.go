@@ -12,11 +12,13 @@ func TestWatchdogKeys(t *testing.T) {
 		t.Fatal(err)
 	}
 	with := func(c ...Change) (*Profile, error) { return Parse("made.toml", Derive(src, "made", c)) }
-	set, get := Change{"supply", "watchdog", `{ send = "OUTP:WATC {seconds}" }`}, Change{"supply", "get_watchdog", `{ send = "OUTP:WATC?" }`}
+	set := Change{"supply", "watchdog", `{ send = "OUTP:WATC {seconds}" }`}
+	get := Change{"supply", "get_watchdog", `{ send = "OUTP:WATC?" }`}
 	if p, err := with(set, get); err != nil || p.Supply.WatchdogS != 30 || p.Supply.Watchdog.Scale != 1 {
 		t.Errorf("%+v, %v", p, err)
 	}
-	for says, c := range map[string][]Change{"read back": {set}, "out of range": {set, get, {"supply", "watchdog_s", "5.0"}}} {
+	short := Change{"supply", "watchdog_s", "5.0"}
+	for says, c := range map[string][]Change{"read back": {set}, "out of range": {set, get, short}} {
 		if _, err := with(c...); err == nil || !strings.Contains(err.Error(), says) {
 			t.Errorf("%v: %v", c, err)
 		}
@@ -37,11 +39,13 @@ func TestDerive(t *testing.T) {
 	if err != nil {
 		t.Fatalf("%v\n%s", err, got)
 	}
-	if p.Line.Baud != 115200 || p.Talk.Prompt != "> " || p.Supply.Limiting.Given() || p.Channel.Number != 2 || p.About != "ours" ||
+	if p.Line.Baud != 115200 || p.Talk.Prompt != "> " || p.Supply.Limiting.Given() || p.Channel.Number != 2 ||
+		p.About != "ours" ||
 		p.Supply.On.Send != "OUTP 1" || p.Supply.Off.Send != "OUTP OFF" || len(p.Ranges) != 2 {
 		t.Errorf("%+v", p)
 	}
-	if !strings.HasPrefix(string(got), "# made here\n# for a test\nkind = ") || !strings.Contains(string(got), "# SCPI names the bits") {
+	if !strings.HasPrefix(string(got), "# made here\n# for a test\nkind = ") || !strings.Contains(string(got),
+		"# SCPI names the bits") {
 		t.Errorf("%s", got)
 	}
 	for _, e := range []string{"scpi meter", "terse supply", "modbus shunt", "lcd meter"} {

@@ -27,7 +27,6 @@ import (
 	"errors"
 	"fmt"
 	"regexp"
-	"strconv"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -264,40 +263,6 @@ func (pr *protocol) AskChannels(ctx context.Context, op string, pt *profile.Poin
 	return list, nil
 }
 
-// ParseChannels reads a channel list (SCPI-1999 vol. 1, 8.3.2): (@1,3), (@1:3),
-// the bare 1,3, or nothing. Each channel must lie within low and high.
-func ParseChannels(s string, low, high int) ([]int, error) {
-	body := strings.TrimSpace(s)
-	if len(body) >= 2 && body[0] == '"' && body[len(body)-1] == '"' {
-		body = body[1 : len(body)-1]
-	}
-	if inner, ok := strings.CutPrefix(body, "(@"); ok {
-		if body, ok = strings.CutSuffix(inner, ")"); !ok {
-			return nil, fmt.Errorf("channel list %q has no end", s)
-		}
-	}
-	body = strings.TrimSpace(body)
-	if body == "" {
-		return nil, nil
-	}
-	var out []int
-	for _, item := range strings.Split(body, ",") {
-		from, to, span := strings.Cut(strings.TrimSpace(item), ":")
-		if !span {
-			to = from
-		}
-		a, err1 := strconv.ParseUint(from, 10, 16)
-		b, err2 := strconv.ParseUint(to, 10, 16)
-		if err1 != nil || err2 != nil || int(a) < low || int(b) > high || a > b {
-			return nil, fmt.Errorf("channel list %q: %q is no channel from %d to %d", s, item, low, high)
-		}
-		for c := a; c <= b; c++ {
-			out = append(out, int(c))
-		}
-	}
-	return out, nil
-}
-
 // mostErrors bounds the reading of an error queue that never ends.
 const mostErrors = 32
 
@@ -357,72 +322,6 @@ func (pr *protocol) refused(op string, found []error) error {
 	}
 	pr.remote.Store(false) // it may have fallen back to local
 	return &instruments.PortError{Port: pr.name, Op: op, Err: fmt.Errorf("%w: %w", instruments.ErrNotSet, errors.Join(found...))}
-}
-
-// fieldsOfAnIdentity are those of IEEE 488.2, 10.14.
-const fieldsOfAnIdentity = 4
-
-// Identify asks for the identity and compares it with the profile's pattern.
-// From then on the identity brings the line into step.
-func (pr *protocol) Identify(ctx context.Context) (string, error) {
-	if !pr.p.Identity.Ask.Given() {
-		return "", nil
-	}
-	r, err := pr.ask(ctx, "identify", &pr.p.Identity.Ask, profile.Args{}, false)
-	if err != nil {
-		return "", err
-	}
-	id := strings.TrimSpace(string(r.Bytes))
-	if strings.Count(id, ",") != fieldsOfAnIdentity-1 {
-		// Whether it was cut can't be seen: it must come twice.
-		again, err := pr.ask(ctx, "identify", &pr.p.Identity.Ask, profile.Args{}, false)
-		if err != nil {
-			return "", err
-		}
-		if !bytes.Equal(again.Bytes, r.Bytes) {
-			return "", pr.garbled("identify", again, fmt.Errorf("it was %q before", r.Bytes))
-		}
-	}
-	if pr.pattern != nil && (!pr.pattern.MatchString(id) || answersSomethingElse(id)) {
-		return "", &instruments.PortError{Port: pr.name, Op: "identify", Err: fmt.Errorf("%w: %q is not what profile %q expects", instruments.ErrGarbled, id, pr.p.Name),
-			Hint: "is it the right instrument on this port?"}
-	}
-	if _, err := ParseList(id); err == nil || answersSomethingElse(id) {
-		return id, nil // could be mistaken for a value
-	}
-	m, err := pr.message(pr.p.Identity.Ask.Send, profile.Args{})
-	if err != nil {
-		return "", err
-	}
-	pr.line.SetSync(&exchange.Sync{Message: m, Split: pr.synced(), Mine: func(reply []byte) bool {
-		return strings.TrimSpace(string(pr.frame.bare(reply))) == id
-	}})
-	return id, nil
-}
-
-// synced frames replies whatever stands before them.
-func (pr *protocol) synced() exchange.Split {
-	if len(pr.frame.Prompt) == 0 {
-		return SplitLines(pr.frame.End, pr.frame.Longest)
-	}
-	return pr.frame.Asked(1)
-}
-
-// answersSomethingElse: a late reply to another question must not pass for an
-// identity, which may have any number of fields.
-func answersSomethingElse(id string) bool {
-	switch strings.ToUpper(id) {
-	case "ON", "OFF":
-		return true
-	}
-	if strings.HasPrefix(id, "(@") {
-		return true
-	}
-	if _, err := ParseQueueError(id); err == nil {
-		return true
-	}
-	_, units, err := parseList(id)
-	return err == nil && strings.Join(units, "") != ""
 }
 
 // Close gives the front panel back, where the profile says how, and closes the port.

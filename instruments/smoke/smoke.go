@@ -42,7 +42,8 @@ type Found struct {
 }
 
 // Try goes through one instrument.
-func Try(ctx context.Context, c clock.Clock, x *bench.Connected, p *profile.Profile, w Watcher) (found Found, err error) {
+func Try(ctx context.Context, c clock.Clock, x *bench.Connected, p *profile.Profile,
+	w Watcher) (found Found, err error) {
 	switch {
 	case x.Supply != nil:
 		return trySupply(ctx, c, x.Supply, w)
@@ -90,7 +91,8 @@ func trySupply(ctx context.Context, c clock.Clock, s instruments.Supply, w Watch
 		return found, err
 	}
 	if found.LimitStepA > 0 {
-		say(w, "Its limit goes in steps of %.0f mA: its profile needs step_amps = %g.", 1000*found.LimitStepA, found.LimitStepA)
+		say(w, "Its limit goes in steps of %.0f mA: its profile needs step_amps = %g.", 1000*found.LimitStepA,
+			found.LimitStepA)
 	}
 	if err := s.Set(ctx, tryVolts, tryAmps); err != nil {
 		return found, err
@@ -147,7 +149,8 @@ func tryMeter(ctx context.Context, m instruments.Meter, p *profile.Profile, w Wa
 }
 
 // tryQuantity reads in each range, then with free choice.
-func tryQuantity(ctx context.Context, m instruments.Meter, ranges []instruments.Range, q instruments.Quantity, w Watcher) error {
+func tryQuantity(ctx context.Context, m instruments.Meter, ranges []instruments.Range, q instruments.Quantity,
+	w Watcher) error {
 	if len(ranges) == 0 {
 		return nil
 	}
@@ -194,7 +197,8 @@ func tryRelays(ctx context.Context, c clock.Clock, r instruments.Relays, p *prof
 // holdsBack says what an open output tells of constant current.
 func holdsBack(on bool) string {
 	if on {
-		return "It says that it holds the current back, and with nothing connected it can't: the line limiting of its profile is wrong " +
+		return "It says that it holds the current back, and with nothing connected it can't: the line limiting of its " +
+			"profile is wrong " +
 			"(another bit, or not = true)."
 	}
 	return "It says that it doesn't hold the current back, as it must with nothing connected."
@@ -213,7 +217,8 @@ func readings(ctx context.Context, m instruments.Meter, n int, w Watcher, of ...
 				if q == instruments.Current {
 					size, unit = 1000, "mA"
 				}
-				say(w, "It reads %s %.6g %s, at most %.2g %s off, range %s, after %v.", q, size*v, unit, size*r.HalfWidth, unit, r.Range, r.Latency.Round(time.Millisecond))
+				say(w, "It reads %s %.6g %s, at most %.2g %s off, range %s, after %v.", q, size*v, unit, size*r.HalfWidth, unit,
+					r.Range, r.Latency.Round(time.Millisecond))
 			} else {
 				say(w, "It reads %s: %s.", q, r.Status)
 			}

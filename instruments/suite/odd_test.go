@@ -38,7 +38,8 @@ func (s *oddFake) answer(f *fake, message []byte) []byte {
 		s.watchdog = m[len("OUTP:WATC "):]
 	case m == "SYST:REM", m == "SYST:LOC":
 		s.remote = m == "SYST:REM"
-	case s.odd.Has(odd.NoLimiting) && strings.HasPrefix(m, "STAT:"), s.odd.Has(odd.Remote) && setting && !s.remote && m != "" && m != "*CLS":
+	case s.odd.Has(odd.NoLimiting) && strings.HasPrefix(m, "STAT:"), s.odd.Has(odd.Remote) && setting && !s.remote &&
+		m != "" && m != "*CLS":
 		f.mu.Lock()
 		f.errors = append(f.errors, `-203,"Command protected"`)
 		f.mu.Unlock()
@@ -136,7 +137,8 @@ func TestOffByAnotherFunction(t *testing.T) {
 // Each oddity, and all at once, keeps the contract with the profile that the list
 // of oddities names for it.
 func TestContractOfOddInstruments(t *testing.T) {
-	all := odd.Oddities{odd.Prompt, odd.Annotated, odd.Shortest, odd.Unquoted, odd.OneField, odd.Coarse, odd.NoLimiting, odd.Remote}
+	all := odd.Oddities{odd.Prompt, odd.Annotated, odd.Shortest, odd.Unquoted, odd.OneField, odd.Coarse, odd.NoLimiting,
+		odd.Remote}
 	tries := map[string]odd.Oddities{"all at once": all}
 	for _, k := range odd.List() {
 		tries[string(k.Name)] = odd.Oddities{k.Name}
@@ -184,7 +186,8 @@ func TestFaultsOnOddInstruments(t *testing.T) {
 				rate[called+string(name)] = float64(r.wrong) / float64(r.asked)
 				// A draw of a tenth of the runs' size more is chance.
 				if usual := rate[called]; rate[called+string(name)] > 2*usual+0.005 {
-					t.Errorf("%.4f of the replies are wrong and accepted, %.4f of a usual instrument's: %s", rate[called+string(name)], usual, r.firstWrong)
+					t.Errorf("%.4f of the replies are wrong and accepted, %.4f of a usual instrument's: %s",
+						rate[called+string(name)], usual, r.firstWrong)
 				}
 				f.HangUp()
 				_ = f.c.Wait(context.Background(), nil, f.c.Now().Add(10*time.Second))

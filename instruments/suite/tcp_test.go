@@ -51,7 +51,8 @@ func TestContractOverTCP(t *testing.T) {
 			suite.Run(t, func(t *testing.T) suite.Subject {
 				p := load(t, name)
 				f, x := putUp(t, p, &tcpFake{modbusFake{shunt: shunt}}, nil)
-				return suite.Subject{Clock: f.c, Control: f, Meter: x.Meter, Supply: x.Supply, Relays: x.Relays, Timeout: p.Timeout()}
+				return suite.Subject{Clock: f.c, Control: f, Meter: x.Meter, Supply: x.Supply, Relays: x.Relays,
+					Timeout: p.Timeout()}
 			})
 		})
 	}

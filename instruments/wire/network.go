@@ -21,7 +21,8 @@ func (o opener) network(ctx context.Context, name, address string) (instruments.
 		return &instruments.PortError{Port: name, Op: "open", Err: err, Hint: hint}
 	}
 	if host, port, err := net.SplitHostPort(address); err != nil || host == "" || port == "" {
-		return nil, fail(fmt.Errorf("%w: it is no address", ErrNoSuchPort), "write tcp://HOST:PORT, as tcp://192.168.1.20:5025")
+		return nil, fail(fmt.Errorf("%w: it is no address", ErrNoSuchPort),
+			"write tcp://HOST:PORT, as tcp://192.168.1.20:5025")
 	}
 	unlock, err := lockPort(o.locks, name)
 	if err != nil {
@@ -30,8 +31,9 @@ func (o opener) network(ctx context.Context, name, address string) (instruments.
 	d := net.Dialer{Timeout: dialWithin}
 	conn, err := d.DialContext(ctx, "tcp", address)
 	if err != nil {
-		err = fail(fmt.Errorf("%w: %w", ErrNoSuchPort, err), "is the instrument on, its network cable in, and the number after the colon the one that its manual names? "+
-			"Many take one connection at a time")
+		err = fail(fmt.Errorf("%w: %w", ErrNoSuchPort, err),
+			"is the instrument on, its network cable in, and the number after the colon the one that its manual names? "+
+				"Many take one connection at a time")
 		return nil, errors.Join(err, unlock())
 	}
 	return newPort(o.c, &networkStream{Conn: conn, unlock: unlock}, nil, nil, name, 0), nil
