@@ -160,6 +160,40 @@ func TestANamelessSupplyIsKnownByItsSettings(t *testing.T) {
 	}
 }
 
+// Whether a meter without a serial number is the same one is asked with the output off,
+// held or not: nothing watches it meanwhile.
+func TestAMeterWithoutANumberIsLookedAtInTheDark(t *testing.T) {
+	const noNumber = "MAKER,METER,0,1"
+	b := newBench(t, led)
+	p := pull(b, 25)
+	bb := b.Bench()
+	bb.Meter = &fakeMeter{b, noNumber}
+	held := false
+	bb.ReopenMeter = func(context.Context) (instruments.Meter, error) {
+		held = held || b.outputOn()
+		p.out.Store(false)
+		return &fakeMeter{b, noNumber}, nil
+	}
+	f := &face{}
+	asked := 0
+	f.answer = func(q Question) (Answer, error) {
+		if strings.Contains(q.Text, "Is it the same one") {
+			asked++
+			if b.outputOn() || !strings.Contains(q.Text, "The output is off.") {
+				t.Errorf("the output is on: %v, at %q", b.outputOn(), q.Text)
+			}
+		}
+		return Answer{Choice: q.Choices[0]}, nil
+	}
+	o := seeded()
+	o.HoldWhenLost = true
+	recs, err := Run(context.Background(), bb, &guide{steps: []Step{ledStep("1", "nav lights")}}, f, &record{}, o)
+	if err != nil || len(recs) != 1 || recs[0].Outcome != Measured || asked != 1 || !held {
+		t.Errorf("%v, %v, asked %d times, held until then: %v", outcomes(recs), err, asked, held)
+	}
+	b.mustOff()
+}
+
 // unnamed is a supply that can't say who it is, only how it is set.
 type unnamed struct {
 	instruments.Supply
