@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -146,4 +147,41 @@ func (g panicky) TakenFor(done []StepRecord, felt []Felt) Taken {
 		panic("no such group")
 	}
 	return g.feelGuide.TakenFor(done, felt)
+}
+
+// seenFeeler is a feeler that is seen until nobody looks any more.
+type seenFeeler struct {
+	*feeler
+	gone atomic.Bool
+}
+
+func (f *seenFeeler) Watched() bool { return !f.gone.Load() }
+
+// Nobody sees it: a clip isn't felt for either, within a second.
+func TestSensingThatNobodySeesPauses(t *testing.T) {
+	b, x := feelBench(t, handed{20 * s1, feeds["cabin"]})
+	f := &seenFeeler{feeler: newFeeler(t, b, map[string][]Answer{"plug": {{Choice: "done"}}})}
+	live := 0
+	var went, off time.Time
+	f.onShow = func(e Event) {
+		switch {
+		case e.What == SensingOn && e.Reading != nil:
+			if live++; live == 5 {
+				went = e.At
+				f.gone.Store(true)
+			}
+		case e.What == OutputOff && off.IsZero() && f.gone.Load():
+			off = e.At
+		case e.What == Paused:
+			f.gone.Store(false) // somebody is back
+		}
+	}
+	recs, err := Run(context.Background(), x, newFeelGuide("cabin"), f, &record{}, handsFree())
+	if err != nil || len(recs) != 1 || recs[0].Outcome != Measured {
+		t.Errorf("%v, %v", outcomes(recs), err)
+	}
+	if len(f.questions(AskPlug)) != 1 || off.IsZero() || off.Sub(went) > time.Second {
+		t.Errorf("asked %d times, off %v after nobody looked any more", len(f.questions(AskPlug)), off.Sub(went))
+	}
+	b.mustOff()
 }

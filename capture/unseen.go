@@ -21,10 +21,12 @@ func (*unseenError) Error() string {
 const unseenEvery = 500 * time.Millisecond
 
 // seen tells whether somebody watches what is powered. The whole model at its jack
-// may be left alone: it is warmed up and soaked for hours.
+// may be left alone: it is warmed up and soaked for hours. A clip that is felt for belongs
+// to no step, and isn't left alone either.
 func (e *engine) seen() error {
 	w, ok := e.f.(Watcher)
-	if !ok || !e.out.on || e.rec == nil || e.rec.Step.Kind == Whole || w.Watched() {
+	alone := e.rec != nil && e.rec.Step.Kind == Whole
+	if !ok || !e.out.on || alone || w.Watched() {
 		return nil
 	}
 	return &unseenError{}
