@@ -10,8 +10,17 @@ import (
 	"sealworthy/instruments"
 )
 
-// live switches on at the lowest point. The limit stands before.
+// live switches on at the lowest point. The limit stands before, and no relay is left
+// closed by the step before: what is felt hangs on the clip.
 func (l *sensing) live(ctx context.Context) error {
+	if l.b.Relays != nil {
+		if err := l.b.Relays.Close(ctx); err != nil {
+			return of(theRelays, err)
+		}
+		if err := l.wait(ctx, l.b.Clock.Now().Add(relayRest), StepBegins); err != nil {
+			return err
+		}
+	}
 	if err := l.protect(ctx, Step{Volts: l.top().Volts, Ramp: l.f.Points}); err != nil {
 		return err
 	}

@@ -329,3 +329,33 @@ func TestSolderIsHeardWhileSomethingIsFelt(t *testing.T) {
 		}
 	}
 }
+
+// No relay is closed while a clip is felt for: what hangs on it isn't on the clip.
+func TestSensingOpensTheRelays(t *testing.T) {
+	b, x := feelBench(t)
+	b.load = func(v float64, closed []int, _ time.Duration) float64 {
+		if slices.Contains(closed, 1) {
+			return feeds["nav lights"](v)
+		}
+		return 0
+	}
+	x.Relays, x.Channels = &fakeRelays{b}, map[string]int{"nav lights": 1}
+	f := newFeeler(t, b, nil)
+	sensed := 0
+	f.onShow = func(e Event) {
+		if e.Sensing {
+			sensed++
+			b.mu.Lock()
+			closed := slices.Clone(b.closed)
+			b.mu.Unlock()
+			if len(closed) > 0 {
+				t.Errorf("sensing with %v closed", closed)
+			}
+		}
+	}
+	recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin", "galley"), f, handsFree())
+	wantErr(t, err, ErrStopped)
+	if len(recs) != 1 || recs[0].Step.Feed != "nav lights" || sensed == 0 || len(f.kinds(Contact)) != 0 {
+		t.Errorf("%v, sensed %d times, %d contacts", outcomes(recs), sensed, len(f.kinds(Contact)))
+	}
+}
