@@ -62,15 +62,17 @@ func Closing(what string, p float64) string {
 	return fmt.Sprintf("What closes most of it for its effort: %s. Then %s.", what, OneIn(p))
 }
 
-// ReadToo and those after it are what can be done.
+// ReadToo is the remedy of a reading at one more voltage, V.
 func ReadToo(group string, volts float64) string {
 	return fmt.Sprintf("read %q at %s V, too", group, Number(volts, 0.2))
 }
 
+// SampleOf is the remedy of measuring loose pieces of a reel.
 func SampleOf(reel string, pieces int) string {
 	return fmt.Sprintf("measure %d loose pieces of %q", pieces, reel)
 }
 
+// InParts is the remedy of measuring a group in so many parts.
 func InParts(group string, parts int) string {
 	return fmt.Sprintf("clip %q in %d parts, before they are joined", group, parts)
 }
