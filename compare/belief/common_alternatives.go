@@ -50,6 +50,12 @@ func (x *cause) leaves(c *above, i int, s dispersion) alternative {
 			blur[r] *= blurred * (1 - left[r])
 		}
 		a.widen(blur) // the same pieces: the same error in all readings
+		top := slices.Max(c.healthy(i))
+		for r, h := range c.healthy(i) {
+			if left[r]*h < faintPart*top {
+				a.cov[r*n+r] += faintU * top * faintU * top
+			}
+		}
 	}
 	copy(a.load[(len(c.factors[i])-1)*n:], x.step[i])
 	return a

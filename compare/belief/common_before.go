@@ -27,7 +27,7 @@ func (c *above) beforeOf(i int) (*before, error) {
 	if err != nil {
 		return nil, fmt.Errorf("group %q, loose: %w", c.ms[i].Ensemble.Groups[0], err)
 	}
-	if len(v.at) == 0 {
+	if v = v.aboveFaint(m.Ensemble); len(v.at) == 0 {
 		return nil, nil
 	}
 	b := &before{e: m.Ensemble, view: v, g: &given{e: m.Ensemble}}
@@ -44,6 +44,20 @@ func (c *above) beforeOf(i int) (*before, error) {
 	}
 	b.same = c.samePieces(i, b)
 	return b, nil
+}
+
+// aboveFaint is a view without what is so faint that no law holds there: a cause that takes
+// most of it away would seem to know it better than a healthy group does.
+func (v *view) aboveFaint(e *Ensemble) *view {
+	out := &view{model: v.model}
+	least := faintPart * slices.Max(e.m.healthy.mean)
+	for a, k := range v.at {
+		if e.m.healthy.mean[k] >= least {
+			out.at, out.y = append(out.at, k), append(out.y, v.y[a])
+			out.u2, out.gain = append(out.u2, v.u2[a]), append(out.gain, v.gain[a])
+		}
+	}
+	return out
 }
 
 // samePieces is the covariance that a healthy group's readings joined have with those

@@ -49,7 +49,7 @@ func TestSimulatedModel(t *testing.T) {
 		n = 200
 	}
 	p := ship(t)
-	es := everyGroup(t, p, 12, 0)
+	es := everyGroup(t, p, 0, 12)
 	var healthy, single, named, ups int
 	for seed := range n {
 		r := rand.New(rand.NewPCG(seed, 3))
