@@ -170,6 +170,7 @@ func serveWork(t *testing.T, w *pageWork, first string) *pageUp {
 // asks, takes what is seen, and says what keeps the closure open. It's loaded again in
 // the middle and shows the same.
 func TestPageWholeTest(t *testing.T) {
+	t.Parallel()
 	b := newBrowser(t)
 	p := servedPage(t, "tender", "cabin lamps=open branch")
 	b.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"))
@@ -211,7 +212,7 @@ func TestPageWholeTest(t *testing.T) {
 	b.tap("a.button") // go on with it
 	b.await("main", "Past tests")
 	b.shots(t, "past")
-	b.do(chromedp.Navigate("http://"+p.at+"/build/"+buildID(p.dir)+"/sheet"))
+	b.do(chromedp.Navigate("http://" + p.at + "/build/" + buildID(p.dir) + "/sheet"))
 	b.await("body", "cabin lamps")
 	b.do(chromedp.Navigate("http://" + p.at + "/"))
 	b.await("main", "Tender")

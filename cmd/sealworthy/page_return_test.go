@@ -13,6 +13,7 @@ import (
 // A model is measured at its jack, its signature kept; it comes back with a branch open
 // and is led through on the page, one question at a time, to what is wrong with it.
 func TestPageReturn(t *testing.T) {
+	t.Parallel()
 	b := newBrowser(t)
 	p := servedPage(t, "tender")
 	p.work.warm, p.work.trace = time.Second, 2*time.Second

@@ -44,13 +44,13 @@ func (w *fakeWork) Overview(_ context.Context, id string) (Overview, error) {
 }
 
 func (w *fakeWork) Do(ctx context.Context, _ Order, d *session.Desk, g *capture.Guard) Result {
+	if w.off != nil {
+		defer g.Register("supply", w.off)()
+	}
 	w.mu.Lock()
 	w.began++
 	w.desk = d
 	w.mu.Unlock()
-	if w.off != nil {
-		defer g.Register("supply", w.off)()
-	}
 	ctx, cancel := g.Context(ctx)
 	defer cancel()
 	<-ctx.Done()
@@ -76,13 +76,13 @@ func (w *fakeWork) count() (began int, told []Told, desk *session.Desk) {
 
 // site is a page that is served, and a client of it.
 type site struct {
-	t    *testing.T
+	t    testing.TB
 	s    *Server
 	at   string
 	work *fakeWork
 }
 
-func newSite(t *testing.T, w *fakeWork, with ...func(*Options)) *site {
+func newSite(t testing.TB, w *fakeWork, with ...func(*Options)) *site {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
