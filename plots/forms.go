@@ -9,6 +9,8 @@ import (
 	"io"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/returns"
@@ -167,7 +169,8 @@ func verdictText(d *returns.Diagnosis) string {
 // through here: the template escapes what HTML would read, and what hides or
 // turns text round is written out.
 func fill(w io.Writer, name, text string, data any) error {
-	t, err := template.New(name).Funcs(template.FuncMap{"volts": plainVolts, "join": strings.Join}).Parse(text)
+	t, err := template.New(name).Funcs(template.FuncMap{"volts": plainVolts, "join": strings.Join,
+		"ohms": ohmsText, "watts": wattsText, "units": unitsOf, "capital": capitalOf}).Parse(text)
 	if err != nil {
 		return fmt.Errorf("the %s page's template: %w", name, err)
 	}
@@ -180,6 +183,26 @@ func fill(w io.Writer, name, text string, data any) error {
 }
 
 func plainVolts(v float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0") }
+
+func ohmsText(ohm float64) string { return fmt.Sprintf("%g ohm", ohm) }
+
+func wattsText(w float64) string { return fmt.Sprintf("%g W", w) }
+
+// unitsOf says a number of things.
+func unitsOf(n int, many string) string {
+	if n == 1 {
+		many = strings.TrimSuffix(many, "s")
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// capitalOf begins a line with a capital letter.
+func capitalOf(s string) string {
+	for i, r := range s {
+		return string(unicode.ToUpper(r)) + s[i+utf8.RuneLen(r):]
+	}
+	return s
+}
 
 func day(t time.Time) string {
 	if t.IsZero() {

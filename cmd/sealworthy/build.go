@@ -25,6 +25,7 @@ const (
 
 	deliveryFile = "delivery.html"
 	returnFile   = "return.html"
+	buyFile      = "buy.html"
 )
 
 // build is a build's folder with its plan read.

@@ -15,13 +15,16 @@ import (
 )
 
 func runSheet(_ context.Context, e env, args []string) (int, error) {
-	f := newFlags(e, "sheet", `sealworthy sheet BUILD [--form test|delivery|return] [--into FILE] [--json]
+	f := newFlags(e, "sheet", `sealworthy sheet BUILD [--form test|delivery|return|buy] [--into FILE] [--json]
 
 Makes a page to print and keep: on its first sheet of paper the verdicts, each
 group, and the map of its wires; behind it, as an appendix, why, with what, the
-pictures and the cautions. It needs no other file and no network.`)
+pictures and the cautions. It needs no other file and no network.
+
+--form buy is the list of what the plan takes to build: parts, resistors, wire
+by size and colour, fuses and the adapter, with spares.`)
 	into := f.String("into", "", "the `file`; else BUILD/sheet.html. What is there is replaced only if this program made it")
-	form := f.String("form", formTest, "test: for the bench; delivery: for the client; return: what came back and why")
+	form := f.String("form", formTest, "test: for the bench; delivery: for the client; return: what came back and why; buy: what the plan takes to build")
 	var c clientFlags
 	c.declare(f)
 	asJSON := f.Bool("json", false, "print what the sheet holds as JSON, too")

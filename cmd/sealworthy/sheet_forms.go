@@ -14,6 +14,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/sketch"
 	"sealworthy/compare/stages"
 	"sealworthy/plots"
 )
@@ -23,6 +24,7 @@ const (
 	formTest     = "test"
 	formDelivery = "delivery"
 	formReturn   = "return"
+	formBuy      = "buy"
 )
 
 // clientFlags is what only the maker knows of a delivery.
@@ -39,6 +41,14 @@ func (c *clientFlags) declare(f *flag.FlagSet) {
 
 // form writes the client's page or that of a return.
 func (b build) form(e env, form, into string, c clientFlags, now time.Time) (string, error) {
+	if form == formBuy {
+		d, err := b.buyData(now)
+		if err != nil {
+			return "", err
+		}
+		file := or(into, filepath.Join(b.dir, buyFile))
+		return file, writeMade(file, func(w io.Writer) error { return plots.Buy(w, d) })
+	}
 	if c.serial == "" {
 		h, err := b.history(quietly(e))
 		if err != nil {
@@ -79,7 +89,22 @@ func (b build) form(e env, form, into string, c clientFlags, now time.Time) (str
 			return plots.ReturnSheet(w, plots.ReturnData{Build: b.plan.Build, Serial: c.serial, Made: now, Diagnosis: k.Diagnosis, Blinkers: blinks, Style: plots.DefaultStyle()})
 		})
 	}
-	return "", misuse("sheet", "--form is test, delivery or return, not %q", form)
+	return "", misuse("sheet", "--form is test, delivery, return or buy, not %q", form)
+}
+
+// buyData is what the list to buy shows.
+func (b build) buyData(now time.Time) (plots.BuyData, error) {
+	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{})
+	if err != nil {
+		return plots.BuyData{}, err
+	}
+	d := plots.BuyData{Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: now, List: sketch.Buy(b.plan, bud)}
+	for _, x := range bud.Checks {
+		if x.Severity == budget.Wrong || x.Kind == budget.KindFuse {
+			d.Cautions = append(d.Cautions, x.Text)
+		}
+	}
+	return d, nil
 }
 
 // unsettled says on a delivery page what isn't settled of the model, and whether
