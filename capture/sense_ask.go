@@ -36,12 +36,15 @@ func (l *sensing) question() Question {
 	}
 	p := l.top()
 	text += fmt.Sprintf(" Sensing, live with up to %.1f V and %s: don't solder.", p.Volts, amps(p.LimitA))
-	return Question{Kind: AskSense, Text: text, Choices: []string{"done", "pick", "solder", "skip", "stop"}, Step: &l.named, Places: l.places(l.f.Left),
-		Help: "What you clip on is felt by itself, announced, and measured a second later. What isn't felt: its number or name. To solder, switch off first."}
+	return Question{Kind: AskSense, Text: text, Choices: []string{"done", "pick", "solder", "skip", "stop"},
+		Step: &l.named, Places: l.places(l.f.Left),
+		Help: "What you clip on is felt by itself, announced, and measured a second later. " +
+			"What isn't felt: its number or name. To solder, switch off first."}
 }
 
 func (l *sensing) nothingText() string {
-	return fmt.Sprintf("Nothing felt. Clip on? Then Enter for '%s', or the number of another: an open or reversed one draws nothing.", l.named.Feed)
+	return fmt.Sprintf("Nothing felt. Clip on? Then Enter for '%s', or the number of another: "+
+		"an open or reversed one draws nothing.", l.named.Feed)
 }
 
 func handsOffText(s Step) string { return fmt.Sprintf("I take it for '%s'. Hands off.", s.Feed) }
@@ -102,7 +105,8 @@ func (l *sensing) then(ctx context.Context, x sensed) (Step, what, error) {
 			l.clip, l.leaves = "", &skipError{x.text}
 			return l.named, begin, nil
 		case letGo:
-			l.show(Event{What: Told, Text: fmt.Sprintf("'%s' let go, or changed, before it was measured: the output is off. It's felt for once more.", x.step.Feed)})
+			l.show(Event{What: Told, Text: fmt.Sprintf("'%s' let go, or changed, before it was measured: "+
+				"the output is off. It's felt for once more.", x.step.Feed)})
 			return l.named, senseAgain, nil
 		case misnamed:
 			if x.text != "" {
@@ -135,7 +139,8 @@ func (l *sensing) offQuestion(x sensed) (q Question, of []Step) {
 	felt := fmt.Sprintf("%s at %.2f V", amps(x.felt.Amps), x.felt.Volts)
 	switch x.how {
 	case timeOut:
-		q.Text = fmt.Sprintf("Nothing was felt for %s, so sensing has ended. Next: clip the plus lead to \"%s\".", roughly(senseFor), l.named.Feed)
+		q.Text = fmt.Sprintf("Nothing was felt for %s, so sensing has ended. Next: clip the plus lead to \"%s\".",
+			roughly(senseFor), l.named.Feed)
 		q.Choices = []string{"done", "sense", "pick", "solder", "skip", "stop"}
 	case several:
 		of = x.of
@@ -146,10 +151,12 @@ func (l *sensing) offQuestion(x sensed) (q Question, of []Step) {
 		q.Text = fmt.Sprintf("A SHORT: it draws %s, where no LED conducts. It isn't powered. Take the clip off.", felt)
 		q.Choices, of = []string{"sense", "skip", "stop"}, nil
 	case fitsDone:
-		q.Text = fmt.Sprintf("That draws %s, like %s, measured already, and like none that is left: it isn't powered. Take the clip off, or say what it's on.", felt, x.text)
+		q.Text = fmt.Sprintf("That draws %s, like %s, measured already, and like none that is left: "+
+			"it isn't powered. Take the clip off, or say what it's on.", felt, x.text)
 		q.Choices = []string{"sense", "pick", "skip", "stop"}
 	default:
-		q.Text = fmt.Sprintf("That draws %s and fits nothing that is left: it isn't powered. Two at once, a wrong part, or a fault? Take the clip off, or say what it's on.", felt)
+		q.Text = fmt.Sprintf("That draws %s and fits nothing that is left: it isn't powered. "+
+			"Two at once, a wrong part, or a fault? Take the clip off, or say what it's on.", felt)
 		q.Choices = []string{"sense", "pick", "skip", "stop"}
 	}
 	q.Text += " The output is off."
@@ -171,7 +178,8 @@ func orOf(of []Step) string {
 // soldering waits while the maker solders, with the output off: that was confirmed.
 // Then what was soldered counts as touched.
 func (l *sensing) soldering(ctx context.Context) (Step, what, error) {
-	a, err := l.ask(ctx, Question{Kind: AskSolder, Text: "off: you may solder. Enter when the iron is back.", Choices: []string{"done", "stop"}})
+	a, err := l.ask(ctx, Question{Kind: AskSolder, Text: "off: you may solder. Enter when the iron is back.",
+		Choices: []string{"done", "stop"}})
 	if err == nil {
 		err = choice(a)
 	}

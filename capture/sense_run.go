@@ -108,7 +108,8 @@ func (l *sensing) count() float64 {
 
 // same: two draws at one voltage are those of one contact.
 func (l *sensing) same(a, b Felt) bool {
-	return a.Limited == b.Limited && math.Abs(a.Amps-b.Amps) <= feelRel*math.Max(math.Abs(a.Amps), math.Abs(b.Amps))+feelCounts*l.count()
+	most := feelRel*math.Max(math.Abs(a.Amps), math.Abs(b.Amps)) + feelCounts*l.count()
+	return a.Limited == b.Limited && math.Abs(a.Amps-b.Amps) <= most
 }
 
 // steady reads until two in a row agree; false: they never do.

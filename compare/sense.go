@@ -86,7 +86,8 @@ func (g *Guide) bearable(left []capture.Step, outputF float64) (limitA, volts fl
 		case !ok || f.AsFound:
 			return 0, 0, fmt.Sprintf("nobody knows what '%s' bears when it's turned round", s.Feed)
 		case f.Board:
-			return 0, 0, fmt.Sprintf("'%s' is a board, and nobody knows what that bears when it's turned round: boards first", s.Feed)
+			return 0, 0, fmt.Sprintf("'%s' is a board, and nobody knows what that bears when it's turned round: "+
+				"boards first", s.Feed)
 		}
 		volts = min(volts, s.Volts)
 		for _, name := range f.Groups {
@@ -143,8 +144,11 @@ func (g *Guide) TakenFor(done []capture.StepRecord, felt []capture.Felt) capture
 		}
 	}
 	for _, f := range g.budget.Feeds {
-		measured := slices.ContainsFunc(done, func(r capture.StepRecord) bool { return r.Step.Feed == f.Feed && r.Step.Kind == capture.Power })
-		if measured && !slices.ContainsFunc(left, func(s capture.Step) bool { return s.Feed == f.Feed }) && g.fitsAll(f.Feed, felt) {
+		measured := slices.ContainsFunc(done, func(r capture.StepRecord) bool {
+			return r.Step.Feed == f.Feed && r.Step.Kind == capture.Power
+		})
+		open := slices.ContainsFunc(left, func(s capture.Step) bool { return s.Feed == f.Feed })
+		if measured && !open && g.fitsAll(f.Feed, felt) {
 			out.Done = append(out.Done, f.Feed)
 		}
 	}
