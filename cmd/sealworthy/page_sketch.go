@@ -5,12 +5,14 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"io"
 	"strings"
 	"time"
 
 	"sealworthy/capture/record"
 	"sealworthy/cmd/sealworthy/page"
 	"sealworthy/compare/plan"
+	"sealworthy/plots"
 )
 
 // Plan reads a build's plan for the page.
@@ -123,4 +125,17 @@ func (p *pageWork) Reckon(_ context.Context, id string, changed *plan.Plan) (pag
 		}
 	}
 	return r, nil
+}
+
+// BuyList writes what a build's plan takes.
+func (p *pageWork) BuyList(_ context.Context, id string, w io.Writer) error {
+	b, err := p.open(id)
+	if err != nil {
+		return err
+	}
+	d, err := b.buyData(time.Now())
+	if err != nil {
+		return err
+	}
+	return plots.Buy(w, d)
 }

@@ -3,6 +3,7 @@ package page
 import (
 	"context"
 	"errors"
+	"io"
 	"net/http"
 	"net/url"
 	"strings"
@@ -23,6 +24,8 @@ type Plans interface {
 	SavePlan(ctx context.Context, id string, was, src []byte, changes []string) error
 	// Reckon says what comes of a plan that isn't saved.
 	Reckon(ctx context.Context, id string, p *plan.Plan) (Reckoned, error)
+	// BuyList writes the page of what a plan takes to build, as its file is now.
+	BuyList(ctx context.Context, id string, w io.Writer) error
 }
 
 // ErrPlanChanged says that a plan's file isn't as it was read.
@@ -60,6 +63,7 @@ func (s *Server) sketchRoutes(m *http.ServeMux) {
 	} {
 		m.HandleFunc("POST /build/{id}/plan/"+path, s.stepped(do))
 	}
+	m.HandleFunc("GET /build/{id}/buy", s.buyList)
 	m.HandleFunc("POST /build/{id}/plan/try", s.tryPlan)
 	m.HandleFunc("POST /build/{id}/plan/undo", s.onDraft((*draft).undo))
 	m.HandleFunc("POST /build/{id}/plan/forget", s.onDraft((*draft).forget))
@@ -180,6 +184,18 @@ func (s *Server) savePlan(w http.ResponseWriter, r *http.Request) {
 	}
 	d.saved()
 	http.Redirect(w, r, planURL(r.PathValue("id"), atOf(r.PostForm.Get("at"))), http.StatusSeeOther)
+}
+
+// buyList shows what a plan takes to build, as it's printed.
+func (s *Server) buyList(w http.ResponseWriter, r *http.Request) {
+	var b strings.Builder
+	if err := s.o.Plans.BuyList(r.Context(), r.PathValue("id"), &b); err != nil {
+		s.failed(w, err)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Content-Security-Policy", sheetPolicy)
+	_, _ = w.Write([]byte(b.String())) // package plots made its text harmless
 }
 
 // atOf reads a place, as "group:cabin windows".

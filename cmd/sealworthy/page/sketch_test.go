@@ -3,6 +3,7 @@ package page
 import (
 	"context"
 	"errors"
+	"io"
 	"net/http"
 	"net/url"
 	"strings"
@@ -74,6 +75,11 @@ func (f *fakePlans) SavePlan(_ context.Context, _ string, was, src []byte, chang
 func (f *fakePlans) Reckon(_ context.Context, _ string, p *plan.Plan) (Reckoned, error) {
 	b, err := budget.Of(p, budget.At{}, 1)
 	return Reckoned{Budget: b}, err
+}
+
+func (f *fakePlans) BuyList(_ context.Context, _ string, w io.Writer) error {
+	_, err := io.WriteString(w, "two bags of red ones")
+	return err
 }
 
 // planSite is a page with a plan, and a browser that was let in.
@@ -211,6 +217,17 @@ func TestPlanRefusesInThePlansWords(t *testing.T) {
 	x.refuses("The disk is full", "save")
 	if x.plans.get() != gig {
 		t.Error("written")
+	}
+}
+
+func TestPlanBuyListRunsNothing(t *testing.T) {
+	x := newPlanSite(t, PlanKnown{})
+	a, src := x.send(x.request("GET", "/build/b1/buy", "", x.cookie))
+	if p := a.Header.Get("Content-Security-Policy"); !strings.Contains(src, "two bags") || strings.Contains(p, "script-src") || !strings.Contains(p, "default-src 'none'") {
+		t.Errorf("%s, %q", src, p)
+	}
+	if a, _ := x.send(x.request("GET", "/build/b1/buy", "", "")); a.StatusCode != http.StatusUnauthorized {
+		t.Errorf("without a cookie: %s", a.Status)
 	}
 }
 
