@@ -14,6 +14,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
+	"sealworthy/compare/budget"
 	"sealworthy/compare/load"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
@@ -103,9 +104,17 @@ func (g *thinker) Judge(r capture.StepRecord) []capture.Said {
 
 func (g *thinker) since(t time.Time) { g.took += time.Since(t) }
 
-// paceOf measures feeds on the simulated bench of Brackwater, in simulated time,
-// and tells where the time went.
-func paceOf(tb testing.TB, sweep bool, window time.Duration, feeds ...string) []spent {
+// pacedBench is a simulated bench of Brackwater that is up, with steps to measure.
+type pacedBench struct {
+	r     *rig.Bench
+	lines *stopwatch
+	u     *session.Session
+	bud   *budget.Budget
+	steps []capture.Step
+	down  func()
+}
+
+func putUpPaced(tb testing.TB, sweep bool, window time.Duration, feeds ...string) pacedBench {
 	tb.Helper()
 	ctx := context.Background()
 	e := env{stdout: io.Discard, stderr: io.Discard, getenv: func(string) string { return "" }}
@@ -126,10 +135,8 @@ func paceOf(tb testing.TB, sweep bool, window time.Duration, feeds ...string) []
 	if err != nil {
 		tb.Fatal(err)
 	}
-	defer c.Outside(func() { r.Close() })
 	lines := &stopwatch{c: c}
 	at, leave := sitDown(e, world{World: session.World{Clock: c}}, false)
-	defer leave()
 	u, err := at.session(e, world{World: session.World{Clock: c, Open: lines.behind(r.Opener())}}, b, cfg)
 	if err != nil {
 		tb.Fatal(err)
@@ -138,7 +145,6 @@ func paceOf(tb testing.TB, sweep bool, window time.Duration, feeds ...string) []
 	if err := u.OpenBench(ctx, cfg, bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays}); err != nil {
 		tb.Fatal(err)
 	}
-	defer u.Bench.Close()
 	bud, err := u.Judge.Expected.At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: u.Bench.Leads.Ohm, LeadsHalfOhm: u.Bench.Leads.HalfOhm})
 	if err != nil {
 		tb.Fatal(err)
@@ -148,6 +154,21 @@ func paceOf(tb testing.TB, sweep bool, window time.Duration, feeds ...string) []
 	if err != nil {
 		tb.Fatal(err)
 	}
+	return pacedBench{r, lines, u, bud, steps, func() {
+		u.Bench.Close()
+		leave()
+		c.Outside(func() { r.Close() })
+	}}
+}
+
+// paceOf measures feeds on the simulated bench of Brackwater, in simulated time,
+// and tells where the time went.
+func paceOf(tb testing.TB, sweep bool, window time.Duration, feeds ...string) []spent {
+	tb.Helper()
+	p := putUpPaced(tb, sweep, window, feeds...)
+	defer p.down()
+	lines, u, bud, steps := p.lines, p.u, p.bud, p.steps
+	ctx := context.Background()
 	var out []spent
 	for _, s := range steps {
 		g := &thinker{Guide: compare.NewGuide(u.Judge, bud, []capture.Step{s}, false).Unattended()}
@@ -231,5 +252,56 @@ func TestPaceOfTheBench(t *testing.T) {
 		if x.n < 10 {
 			t.Errorf("what is kept isn't read in full: %s", x)
 		}
+	}
+}
+
+// holder leaves the question open while a clip is felt for, and clips a feed on once
+// the output stands at its highest.
+type holder struct {
+	r       *rig.Bench
+	feed    string
+	on      bool
+	contact time.Time // when it was clipped on
+	over    time.Time
+	tb      testing.TB
+}
+
+func (h *holder) Show(e capture.Event) {
+	switch {
+	case e.What == capture.SensingOn && e.Reading != nil && e.SetVolts > 2.9 && !h.on:
+		h.on, h.contact = true, e.At
+		if err := h.r.Connect(h.feed); err != nil {
+			h.tb.Error(err)
+		}
+	case e.What == capture.StepEnds:
+		h.over = e.At
+	}
+}
+
+func (h *holder) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {
+	if q.Kind == capture.AskSense && q.Choices[0] == "done" {
+		<-ctx.Done()
+		return capture.Answer{}, context.Cause(ctx)
+	}
+	h.tb.Errorf("asked: %s", q.Text)
+	return capture.Answer{Choice: "stop"}, nil
+}
+
+// BenchmarkContactToVerdict is how long the bench takes from a clip that touches to
+// the verdict, hands free: what it is is found out, and a second of hands off is in it.
+func BenchmarkContactToVerdict(b *testing.B) {
+	for range b.N {
+		p := putUpPaced(b, false, 100*time.Millisecond, "hold lamps")
+		x := p.u.Bench.Bench
+		x.Relays = nil
+		h := &holder{r: p.r, feed: "hold lamps", tb: b}
+		g := compare.NewGuide(p.u.Judge, p.bud, p.steps, true)
+		recs, err := capture.Run(context.Background(), x, g, h, noRecord{},
+			capture.Options{Stage: compare.Fitted, Rand: rand.New(rand.NewPCG(1, 2)), Guard: p.u.Guard, HandsFree: true})
+		if err != nil || len(recs) != 1 || recs[0].Outcome != capture.Measured {
+			b.Fatalf("%+v, %v", recs, err)
+		}
+		b.ReportMetric(h.over.Sub(h.contact).Seconds(), "bench-s")
+		p.down()
 	}
 }
