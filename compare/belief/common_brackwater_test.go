@@ -193,6 +193,20 @@ func TestLeftOut(t *testing.T) {
 	if res := find(t, p, []Measured{sum, sum}); res.Alarm || res.None != 1 {
 		t.Errorf("no group was alone: %+v", res)
 	}
+	// What is too faint for any law says nothing, and breaks nothing.
+	var faint []Measured
+	for _, g := range []string{"saloon", "chart table", "hold lamps"} {
+		e, err := New(p, []string{g}, []float64{12, 2}, Bench{}, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		m := Measured{Ensemble: e, Readings: []Reading{{Volts: 2, Amps: 2e-6, U: 1e-5}}}
+		m.Loose = &Measured{Ensemble: e, Readings: m.Readings}
+		faint = append(faint, m)
+	}
+	if res := find(t, p, faint); res.Alarm || len(res.Off) > 0 {
+		t.Errorf("faint draws: %+v", res)
+	}
 	// A bridge in one group is that group's own, whatever it reads.
 	b := newBuild(t, p, rand.New(rand.NewPCG(9, 9)))
 	b.both = func(w *wiring.Wired) {
