@@ -119,6 +119,10 @@ func TestPageOfKilledProgram(t *testing.T) {
 	b.await("#output", "OUTPUT ON")
 	must(t, m.cmd.Process.Signal(syscall.SIGKILL))
 	b.await("#output", "NOT KNOWN")
+	b.do(chromedp.EmulateViewport(360, 740))
+	if got := evaluated[int64](b, `Math.round(document.getElementById('stop').getBoundingClientRect().top)`); got != 6 {
+		t.Errorf("STOP has moved to %d", got)
+	}
 	if s := b.text(".digits"); strings.TrimSpace(s) != "" {
 		t.Errorf("it still shows %q", s)
 	}
