@@ -71,7 +71,8 @@ func (r StepRecord) AtPoint(i int, instrument string, q instruments.Quantity) []
 	}
 	var out []instruments.Reading
 	for x := range r.All() {
-		if x.Instrument == instrument && x.Quantity == q && !x.At.Add(-x.Window).Before(from) && (to.IsZero() || !x.At.After(to)) {
+		if x.Instrument == instrument && x.Quantity == q && !x.At.Add(-x.Window).Before(from) &&
+			(to.IsZero() || !x.At.After(to)) {
 			out = append(out, x)
 		}
 	}

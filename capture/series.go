@@ -257,8 +257,9 @@ func (p *packer) take(b []byte, x *instruments.Reading) []byte {
 	d, n := binary.Varint(b)
 	b = b[n:]
 	p.at += d
-	*x = instruments.Reading{Instrument: k.instrument, Unit: k.unit, Range: k.scale, Quantity: k.quantity, Status: k.status,
-		At: time.Unix(0, p.at).UTC()}
+	*x = instruments.Reading{Instrument: k.instrument, Unit: k.unit, Range: k.scale, Quantity: k.quantity,
+		Status: k.status,
+		At:     time.Unix(0, p.at).UTC()}
 	v := 0.0
 	switch head >> 3 & 3 {
 	case inMicro:

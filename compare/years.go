@@ -48,7 +48,8 @@ func (j *Judge) Years(h History) ([]GroupYears, error) {
 		}
 		for _, f := range fs {
 			k := f.Group + "\x00" + f.Pace
-			if f.Readings == 0 || f.Unread || !(f.MeasuredA > 0) || f.Way == string(capture.Joined) || math.IsInf(f.MeasuredU, 0) {
+			if f.Readings == 0 || f.Unread || !(f.MeasuredA > 0) || f.Way == string(capture.Joined) ||
+				math.IsInf(f.MeasuredU, 0) {
 				continue
 			}
 			if of, ok := figures[k]; ok && of != f.FiguresOf {
@@ -73,7 +74,8 @@ func (j *Judge) Years(h History) ([]GroupYears, error) {
 }
 
 func (g *GroupYears) add(f Finding, at capture.Order, k float64) {
-	p := YearsPoint{At: f.At, Stage: f.Stage, Order: at, Verdict: f.Verdict, MeasuredA: f.MeasuredA, MeasuredU: f.MeasuredU,
+	p := YearsPoint{At: f.At, Stage: f.Stage, Order: at, Verdict: f.Verdict, MeasuredA: f.MeasuredA,
+		MeasuredU: f.MeasuredU,
 		ExpectedA: f.ExpectedA, Rel: 1, RelU: f.MeasuredU / f.MeasuredA, Simulated: f.Simulated}
 	if len(g.Points) > 0 {
 		first := g.Points[0]

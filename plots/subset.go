@@ -69,7 +69,8 @@ func subset(ttf []byte, letters []rune, glyphOf func(rune) (uint16, error)) (out
 		}
 	}
 	loca = binary.BigEndian.AppendUint32(loca, uint32(len(glyf)))
-	head, maxp, hhea, post := slices.Clone(t["head"]), slices.Clone(t["maxp"]), slices.Clone(t["hhea"]), slices.Clone(t["post"][:32])
+	head, maxp, hhea, post := slices.Clone(t["head"]), slices.Clone(t["maxp"]), slices.Clone(t["hhea"]),
+		slices.Clone(t["post"][:32])
 	binary.BigEndian.PutUint16(head[50:], 1) // long offsets
 	binary.BigEndian.PutUint16(maxp[4:], uint16(n))
 	binary.BigEndian.PutUint32(post, 0x00030000) // no names of glyphs

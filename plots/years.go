@@ -47,7 +47,8 @@ func YearsOf(build string, groups []compare.GroupYears) YearsData {
 		for _, p := range g.Points {
 			d.Simulated = d.Simulated || p.Simulated
 			r.Bad = r.Bad || p.Changed
-			r.Marks = append(r.Marks, YearsMark{Label: p.At.UTC().Format("2006-01-02") + " " + p.Stage, Rel: p.Rel - 1, U: p.RelU, Bad: p.Changed})
+			r.Marks = append(r.Marks, YearsMark{Label: p.At.UTC().Format("2006-01-02") + " " + p.Stage, Rel: p.Rel - 1,
+				U: p.RelU, Bad: p.Changed})
 		}
 		if r.Bad {
 			r.Words = "changed"
@@ -67,7 +68,8 @@ func ReelsOf(folder string, reels []compare.ReelYears) YearsData {
 		}
 		for _, p := range x.Points {
 			d.Simulated = d.Simulated || p.Simulated
-			r.Marks = append(r.Marks, YearsMark{Label: p.At.UTC().Format("2006-01-02") + " " + p.Build, Rel: p.Rel, U: p.U, Bad: len(p.Failed) > 0 || p.Beyond})
+			r.Marks = append(r.Marks, YearsMark{Label: p.At.UTC().Format("2006-01-02") + " " + p.Build, Rel: p.Rel,
+				U: p.U, Bad: len(p.Failed) > 0 || p.Beyond})
 		}
 		d.Rows = append(d.Rows, r)
 	}
@@ -171,7 +173,8 @@ func (d YearsData) draw(c *canvas) {
 			d.mark(c, m, y, mid, half/scale, from, to)
 		}
 	}
-	c.text(c.small(), margin, margin, left, "A whisker holds about 95 of 100; a diamond is what changed, failed, or lies beyond its tolerance.")
+	c.text(c.small(), margin, margin, left,
+		"A whisker holds about 95 of 100; a diamond is what changed, failed, or lies beyond its tolerance.")
 	if d.Simulated {
 		t := c.small()
 		t.bold, t.ink = true, c.Colours.Bad

@@ -73,7 +73,8 @@ type run struct {
 // newChainScan makes a scan of a file. headLines is the number of the line whose
 // check the head names.
 func newChainScan(rel, build string, sitting int, headLines int64) *chainScan {
-	return &chainScan{rel: rel, build: build, sitting: sitting, sums: newSummer(), words: vocabulary{}, good: seedOf(build, sitting),
+	return &chainScan{rel: rel, build: build, sitting: sitting, sums: newSummer(), words: vocabulary{},
+		good: seedOf(build, sitting),
 		seen: map[int64]bool{}, marks: map[int64]string{headLines: ""}, damage: func(Damage) {}, warn: func(int, string) {}}
 }
 

@@ -37,10 +37,12 @@ func (q *quick) read(b []byte, l looked, r *quickReading) bool {
 		return false
 	}
 	r.reading = instruments.Reading{Instrument: tags.instrument, Quantity: instruments.Quantity(tags.quantity)}
-	r.rec = Record{Reading: &r.reading, Step: capture.StepRef{Closure: tags.closure, Feed: tags.group, Pace: tags.pace, Stage: tags.stage}}
+	r.rec = Record{Reading: &r.reading, Step: capture.StepRef{Closure: tags.closure, Feed: tags.group,
+		Pace: tags.pace, Stage: tags.stage}}
 	c := cursor{b: b[l.head+len(chainHolder)+1:]}
 	has := c.fields(q, r)
-	if !c.ok() || has&wanted != wanted || has>>valueField&1 == 1 != (r.reading.Status == instruments.OK) || r.reading.Status == "" ||
+	if !c.ok() || has&wanted != wanted || has>>valueField&1 == 1 != (r.reading.Status == instruments.OK) ||
+		r.reading.Status == "" ||
 		strings.HasPrefix(r.rec.Step.StepID, noteStep) {
 		return false
 	}
@@ -303,7 +305,8 @@ const (
 	mostPower    = 22
 )
 
-var powers = [mostPower + 1]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
+var powers = [mostPower + 1]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13,
+	1e14, 1e15, 1e16,
 	1e17, 1e18, 1e19, 1e20, 1e21, 1e22}
 
 // number reads a float as the encoder writes it: -12.5, 5e-05.

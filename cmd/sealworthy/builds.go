@@ -85,7 +85,8 @@ func buildsIn(folder string) ([]string, error) {
 		}
 	}
 	if len(out) == 0 {
-		return nil, withHint(fmt.Errorf("%s holds no build: %w", folder, fs.ErrNotExist), "give the folder in which the builds' folders lie")
+		return nil, withHint(fmt.Errorf("%s holds no build: %w", folder, fs.ErrNotExist),
+			"give the folder in which the builds' folders lie")
 	}
 	return out, nil
 }
@@ -107,7 +108,8 @@ func quietly(e env) env {
 
 // oneOf looks at one build. What is wrong with it stands in its place in the list.
 func oneOf(e env, dir string) shopBuild {
-	x := shopBuild{Folder: dir, Build: filepath.Base(dir), Open: []string{}, Verdicts: map[string]int{}, worst: compare.ReadyToClose}
+	x := shopBuild{Folder: dir, Build: filepath.Base(dir), Open: []string{}, Verdicts: map[string]int{},
+		worst: compare.ReadyToClose}
 	if err := x.fill(e); err != nil {
 		x.Problem, _, _ = strings.Cut(err.Error(), "\n")
 	}

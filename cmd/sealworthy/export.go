@@ -73,8 +73,9 @@ func sayLeftOut(e env, x record.Walked) int {
 		status = exitNotReady
 	}
 	if len(x.Before) > 0 {
-		wrap(e.stderr, "note: ", "  ", fmt.Sprintf("left out: %s of before the chain (%s); \"sealworthy check --convert\" chains it",
-			countOf(len(x.Before), "file"), strings.Join(x.Before, ", ")))
+		wrap(e.stderr, "note: ", "  ",
+			fmt.Sprintf("left out: %s of before the chain (%s); \"sealworthy check --convert\" chains it",
+				countOf(len(x.Before), "file"), strings.Join(x.Before, ", ")))
 		status = exitNotReady
 	}
 	return status

@@ -121,7 +121,8 @@ func (x buildHistory) say(w io.Writer, k ink) {
 			}
 		}
 		for i, p := range g.Points {
-			line := fmt.Sprintf("%s %-9s %-12s %s", p.At.UTC().Format("2006-01-02"), p.Stage, p.Verdict, words.Milliamps(p.MeasuredA, p.MeasuredU))
+			line := fmt.Sprintf("%s %-9s %-12s %s", p.At.UTC().Format("2006-01-02"), p.Stage, p.Verdict,
+				words.Milliamps(p.MeasuredA, p.MeasuredU))
 			if i > 0 {
 				line += fmt.Sprintf(", %+.1f %% against the first (±%s %%)", 100*(p.Rel-1), percentDoubt(1.96*p.RelU))
 				if p.Changed {
@@ -218,7 +219,8 @@ func sayReelYears(w io.Writer, k ink, r compare.ReelYears) {
 	}
 	wrap(w, k.loud(r.Reel)+": ", "  ", fmt.Sprintf("%s; %+.1f %% (±%s %%)", state, 100*r.Rel, percentDoubt(1.96*r.U)))
 	for _, p := range r.Points {
-		line := fmt.Sprintf("%s %s %+.1f %% (±%s %%), by: %s", p.At.UTC().Format("2006-01-02"), p.Build, 100*p.Rel, percentDoubt(1.96*p.U), strings.Join(p.Groups, ", "))
+		line := fmt.Sprintf("%s %s %+.1f %% (±%s %%), by: %s", p.At.UTC().Format("2006-01-02"), p.Build, 100*p.Rel,
+			percentDoubt(1.96*p.U), strings.Join(p.Groups, ", "))
 		if len(p.Failed) > 0 {
 			line += "; failed: " + strings.Join(p.Failed, ", ")
 		}

@@ -98,7 +98,8 @@ func leftOut(dir, into string, anonymous bool) (func(string) string, error) {
 	return func(name string) string {
 		abs, err := filepath.Abs(filepath.Join(dir, filepath.FromSlash(name)))
 		switch base := filepath.Base(strings.TrimSuffix(name, "/")); {
-		case err == nil && abs == self, strings.HasPrefix(base, "."), filepath.Ext(base) == ".lock", filepath.Ext(base) == ".held", name == sentFile:
+		case err == nil && abs == self, strings.HasPrefix(base, "."), filepath.Ext(base) == ".lock",
+			filepath.Ext(base) == ".held", name == sentFile:
 			return "it is of this machine" + onPurpose
 		case slices.Contains(client, name), anonymous && name == deliveryFile:
 			return "it concerns the client" + onPurpose
@@ -156,7 +157,8 @@ func runUnpack(_ context.Context, e env, args []string) (int, error) {
 	}
 	sayPacked(e.stdout, x, *into)
 	if !c.Whole {
-		wrap(e.stdout, "! ", "  ", "its record was damaged when it was packed: \"sealworthy check "+quoted(*into)+"\" says where")
+		wrap(e.stdout, "! ", "  ",
+			"its record was damaged when it was packed: \"sealworthy check "+quoted(*into)+"\" says where")
 	}
 	return status, nil
 }

@@ -76,7 +76,9 @@ func runSend(ctx context.Context, e env, args []string) (int, error) {
 	ctx, stop := signal.NotifyContext(ctx, capture.Signals()...)
 	defer stop()
 	places := placesOf(dir)
-	sent, err := s.Send(ctx, os.DirFS(dir), places.of(s.Target), func(p out.Places) error { return places.keep(dir, s.Target, p) })
+	sent, err := s.Send(ctx, os.DirFS(dir), places.of(s.Target), func(p out.Places) error {
+		return places.keep(dir, s.Target, p)
+	})
 	if err != nil {
 		return exitFailure, withHint(err, "the same command goes on where it stopped")
 	}
@@ -90,7 +92,8 @@ func runSend(ctx context.Context, e env, args []string) (int, error) {
 	}
 	wrap(e.stdout, "", "  ", line)
 	if sent.Simulated > 0 {
-		wrap(e.stdout, "left out: ", "  ", fmt.Sprintf("%s of a simulated bench (--simulated sends them)", countOf(sent.Simulated, "line")))
+		wrap(e.stdout, "left out: ", "  ", fmt.Sprintf("%s of a simulated bench (--simulated sends them)",
+			countOf(sent.Simulated, "line")))
 	}
 	return status, nil
 }

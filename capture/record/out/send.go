@@ -34,7 +34,8 @@ type Sender struct {
 
 // NewClient makes a client that verifies who it talks to and goes nowhere else.
 func NewClient() *http.Client {
-	return &http.Client{Timeout: time.Minute, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	stay := func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
+	return &http.Client{Timeout: time.Minute, CheckRedirect: stay}
 }
 
 func (s *Sender) wait() backoff.BackOff {
@@ -192,7 +193,8 @@ func (b *batch) add(e *lineprotocol.Encoder, k record.Kept) error {
 	e.StartLine(k.Line.Measurement)
 	tags := slices.Clone(k.Line.Tags)
 	if k.Sitting.Bench != "" {
-		tags = append(tags, record.Tag{Key: "bench", Value: strings.ReplaceAll(k.Sitting.Bench, `\`, "/")}) // readers disagree on what one means
+		// Readers disagree on what a backslash means.
+		tags = append(tags, record.Tag{Key: "bench", Value: strings.ReplaceAll(k.Sitting.Bench, `\`, "/")})
 	}
 	slices.SortFunc(tags, func(a, b record.Tag) int {
 		if a.Key < b.Key {

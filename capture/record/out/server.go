@@ -32,11 +32,13 @@ func (t Target) Key() string { return strings.Join([]string{t.URL, t.Database, t
 func (t Target) Check(token string) error {
 	u, err := url.Parse(t.URL)
 	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" || u.RawQuery != "" || u.Fragment != "" {
-		return fmt.Errorf("%q is no address of a server: it begins with https:// or http:// and a name, as https://server:8086", t.URL)
+		return fmt.Errorf("%q is no address of a server: it begins with https:// or http:// and a name, "+
+			"as https://server:8086", t.URL)
 	}
 	switch {
 	case u.User != nil:
-		return errors.New("a password doesn't belong into an address, which everybody sees: put it into SEALWORTHY_TOKEN or a file, as USER:PASSWORD")
+		return errors.New("a password doesn't belong into an address, which everybody sees: " +
+			"put it into SEALWORTHY_TOKEN or a file, as USER:PASSWORD")
 	case (t.Database == "") == (t.Bucket == ""):
 		return errors.New("say either the database, or the organisation and its bucket")
 	case t.Bucket != "" && t.Org == "":

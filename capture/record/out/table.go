@@ -57,7 +57,8 @@ type Reading struct {
 
 // columns of a table. What is a number or a time stands there as it is; a text that a
 // spreadsheet would take for a formula gets an apostrophe before it.
-var columns = []string{"build", "build_id", "bench", "sitting", "seq", "time_utc", "stage", "closure", "feed", "pace", "step", "instrument",
+var columns = []string{"build", "build_id", "bench", "sitting", "seq", "time_utc", "stage", "closure", "feed",
+	"pace", "step", "instrument",
 	"quantity", "value", "unit", "half_width", "status", "range", "window_s", "latency_s", "base", "simulated", "raw"}
 
 func (x Reading) row() []string {
@@ -65,8 +66,10 @@ func (x Reading) row() []string {
 	if x.Value != nil {
 		value = number(*x.Value)
 	}
-	return []string{text(x.Build), text(x.BuildID), text(x.Bench), strconv.Itoa(x.Sitting), strconv.Itoa(x.Seq), x.Time.UTC().Format(time.RFC3339Nano),
-		text(x.Stage), text(x.Closure), text(x.Feed), text(x.Pace), text(x.Step), text(x.Instrument), text(x.Quantity), value, text(x.Unit),
+	return []string{text(x.Build), text(x.BuildID), text(x.Bench), strconv.Itoa(x.Sitting), strconv.Itoa(x.Seq),
+		x.Time.UTC().Format(time.RFC3339Nano),
+		text(x.Stage), text(x.Closure), text(x.Feed), text(x.Pace), text(x.Step), text(x.Instrument),
+		text(x.Quantity), value, text(x.Unit),
 		number(x.HalfWidth), text(x.Status), text(x.Range), number(x.WindowS), number(x.LatencyS), strconv.FormatBool(x.Base),
 		strconv.FormatBool(x.Simulated), text(x.Raw)}
 }
@@ -76,7 +79,8 @@ func number(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 // text makes a cell harmless that a spreadsheet would compute: one that begins with
 // = + - @ TAB or CR (OWASP, "CSV Injection"), whatever blanks are before it.
 func text(s string) string {
-	if t := strings.TrimLeft(s, " \u00a0"); t != "" && strings.ContainsRune("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20|%", []rune(t)[0]) {
+	t := strings.TrimLeft(s, " \u00a0")
+	if t != "" && strings.ContainsRune("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20|%", []rune(t)[0]) {
 		return "'" + s
 	}
 	return s
@@ -90,10 +94,13 @@ func readingOf(k record.Kept) (x Reading, ok bool) {
 	}
 	v := *r.Reading
 	raw := strconv.QuoteToASCII(v.Raw)
-	x = Reading{Build: k.Sitting.Name, BuildID: k.Build, Bench: k.Sitting.Bench, Sitting: k.Sitting.Number, Seq: k.Seq(), Time: v.At.UTC(),
+	x = Reading{Build: k.Sitting.Name, BuildID: k.Build, Bench: k.Sitting.Bench, Sitting: k.Sitting.Number,
+		Seq: k.Seq(), Time: v.At.UTC(),
 		Stage: r.Step.Stage, Closure: r.Step.Closure, Feed: r.Step.Feed, Pace: r.Step.Pace, Step: r.Step.StepID,
-		Instrument: v.Instrument, Quantity: string(v.Quantity), Unit: v.Unit, HalfWidth: v.HalfWidth, Status: string(v.Status), Range: v.Range,
-		WindowS: v.Window.Seconds(), LatencyS: v.Latency.Seconds(), Base: r.Step.Base, Simulated: r.Simulated, Raw: raw[1 : len(raw)-1]}
+		Instrument: v.Instrument, Quantity: string(v.Quantity), Unit: v.Unit, HalfWidth: v.HalfWidth,
+		Status: string(v.Status), Range: v.Range,
+		WindowS: v.Window.Seconds(), LatencyS: v.Latency.Seconds(), Base: r.Step.Base, Simulated: r.Simulated,
+		Raw: raw[1 : len(raw)-1]}
 	if v.Status == instruments.OK {
 		x.Value = v.Value
 	}

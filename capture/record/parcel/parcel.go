@@ -169,7 +169,8 @@ func Check(name string) error {
 	for part := range strings.SplitSeq(name, "/") {
 		base, _, _ := strings.Cut(strings.ToUpper(part), ".")
 		switch {
-		case strings.ContainsAny(part, "\\:*?\"<>|"), strings.HasSuffix(part, "."), strings.HasSuffix(part, " "), strings.HasPrefix(part, " "),
+		case strings.ContainsAny(part, "\\:*?\"<>|"), strings.HasSuffix(part, "."), strings.HasSuffix(part, " "),
+			strings.HasPrefix(part, " "),
 			slices.Contains(devices, strings.TrimRight(base, " ")):
 			return ErrName
 		}
@@ -184,8 +185,10 @@ func Check(name string) error {
 
 // devices are names that Windows keeps for what is no file (Microsoft, "Naming Files,
 // Paths, and Namespaces").
-var devices = []string{"CON", "PRN", "AUX", "NUL", "CONIN$", "CONOUT$", "COM0", "COM1", "COM2", "COM3", "COM4", "COM5", "COM6", "COM7", "COM8", "COM9",
-	"COM¹", "COM²", "COM³", "LPT0", "LPT1", "LPT2", "LPT3", "LPT4", "LPT5", "LPT6", "LPT7", "LPT8", "LPT9", "LPT¹", "LPT²", "LPT³"}
+var devices = []string{"CON", "PRN", "AUX", "NUL", "CONIN$", "CONOUT$", "COM0", "COM1", "COM2", "COM3", "COM4",
+	"COM5", "COM6", "COM7", "COM8", "COM9",
+	"COM¹", "COM²", "COM³", "LPT0", "LPT1", "LPT2", "LPT3", "LPT4", "LPT5", "LPT6", "LPT7", "LPT8", "LPT9", "LPT¹",
+	"LPT²", "LPT³"}
 
 // folded is a name as systems compare it that tell no capitals apart.
 func folded(name string) string { return strings.ToLower(path.Clean(name)) }

@@ -97,8 +97,10 @@ func looked(r io.ReaderAt, size int64, most Limits) ([]*zip.File, error) {
 		}
 		seen[folded(f.Name)] = true
 		total += f.UncompressedSize64
-		if f.UncompressedSize64 > uint64(most.Bytes) || total > uint64(most.Bytes) || total > free+uint64(size)*uint64(most.Times) {
-			return nil, fmt.Errorf("what it holds is far longer than itself, more than %d times or %d MB: nothing was unpacked", most.Times, most.Bytes>>20)
+		if f.UncompressedSize64 > uint64(most.Bytes) || total > uint64(most.Bytes) ||
+			total > free+uint64(size)*uint64(most.Times) {
+			return nil, fmt.Errorf("what it holds is far longer than itself, more than %d times or %d MB: "+
+				"nothing was unpacked", most.Times, most.Bytes>>20)
 		}
 	}
 	return z.File, nil
