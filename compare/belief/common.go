@@ -2,6 +2,7 @@ package belief
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -63,7 +64,12 @@ func InCommon(p *plan.Plan, ms []Measured, pr fault.CommonPriors) (Above, error)
 	if err != nil {
 		return Above{}, fmt.Errorf("what a cause above the groups would make of their draws: %w", err)
 	}
-	return c.weigh(fs), nil
+	out := c.weigh(fs)
+	if math.IsNaN(out.None) {
+		return Above{}, errors.New("the doubts of the groups' readings don't fit together: " +
+			"look for a reading whose uncertainty is missing")
+	}
+	return out, nil
 }
 
 // above is the work of weighing what groups have in common.

@@ -12,9 +12,11 @@ type before struct {
 	e    *Ensemble
 	view *view
 	g    *given
-	near []int       // by its readings: the nearest voltage among those read joined, in their view
-	both [2][]int    // factors that both have and the clouds don't know: joined, loose
-	same [][]float64 // by reading joined, then loose: covariance of a healthy group, A²
+	near []int    // by its readings: the nearest voltage among those read joined, in their view
+	both [2][]int // factors that both have and the clouds don't know: joined, loose
+	// same is the covariance of a healthy group's readings joined and loose, A², by shift
+	// of the shares.
+	same [len(shareShifts)][][]float64
 }
 
 // beforeOf prepares what was read loose of a group; nil where nothing was.
@@ -42,7 +44,10 @@ func (c *above) beforeOf(i int) (*before, error) {
 		}
 		b.near = append(b.near, best)
 	}
-	b.same = c.samePieces(i, b)
+	c.bothHave(i, b)
+	for s := range b.same {
+		b.same[s] = c.samePieces(i, b, s)
+	}
 	return b, nil
 }
 
@@ -63,35 +68,40 @@ func (v *view) aboveFaint(e *Ensemble) *view {
 // samePieces is the covariance that a healthy group's readings joined have with those
 // loose, but for what factors of the clouds explain: its own pieces, what other factors
 // both have, and what the device law is off are the same in both.
-func (c *above) samePieces(i int, b *before) [][]float64 {
+func (c *above) samePieces(i int, b *before, shift int) [][]float64 {
 	e := c.ms[i].Ensemble
-	for _, f := range c.givens[i].fold {
-		if k := slices.Index(b.e.keys, e.keys[f]); k >= 0 && e.keys[f].Kind != LeadsFactor {
-			b.both[0], b.both[1] = append(b.both[0], f), append(b.both[1], k)
-		}
-	}
 	h := &e.m.healthy
 	out := make([][]float64, len(c.views[i].at))
 	for a, x := range c.views[i].at {
 		out[a] = make([]float64, len(b.near))
 		for r, at := range b.near {
 			y, k := c.views[i].at[at], b.view.at[r]
-			loose := b.e.pieces(&b.e.m.healthy, b.both[1], k, k)
-			if v := e.pieces(h, b.both[0], y, y); v > 0 && loose > 0 {
-				out[a][r] = e.pieces(h, b.both[0], x, y) * math.Sqrt(loose/v)
+			loose := b.e.pieces(&b.e.m.healthy, b.both[1], k, k, shift)
+			if v := e.pieces(h, b.both[0], y, y, shift); v > 0 && loose > 0 {
+				out[a][r] = e.pieces(h, b.both[0], x, y, shift) * math.Sqrt(loose/v)
 			}
 		}
 	}
 	return out
 }
 
+// bothHave finds the factors that both readings have and the clouds don't know.
+func (c *above) bothHave(i int, b *before) {
+	e := c.ms[i].Ensemble
+	for _, f := range c.givens[i].fold {
+		if k := slices.Index(b.e.keys, e.keys[f]); k >= 0 && e.keys[f].Kind != LeadsFactor {
+			b.both[0], b.both[1] = append(b.both[0], f), append(b.both[1], k)
+		}
+	}
+}
+
 // pieces is the covariance of a draw at two voltages by its own pieces, the device law and
-// some factors.
-func (e *Ensemble) pieces(m *moment, factors []int, x, y int) float64 {
+// some factors, with the shares shifted.
+func (e *Ensemble) pieces(m *moment, factors []int, x, y, shift int) float64 {
 	n := e.m.n
-	s := m.own[0][x*n+y] + e.priors.Model*e.priors.Model*modelCorrelation*m.mean[x]*m.mean[y]
+	s := m.own[shift][x*n+y] + e.priors.Model*e.priors.Model*modelCorrelation*m.mean[x]*m.mean[y]
 	for _, f := range factors {
-		s += m.load[f*n+x] * m.load[f*n+y]
+		s += m.load[f*n+x] * m.load[f*n+y] * e.widerShare(f, shift)
 	}
 	return s
 }
@@ -172,11 +182,11 @@ func (c *above) both(i int, m *moment, loose []float64, s dispersion) alternativ
 	e, t2 := c.ms[i].Ensemble, s.tolerance*s.tolerance
 	for x, j := range c.views[i].at {
 		f := 0.0
-		if v := e.pieces(&e.m.healthy, b.both[0], j, j); v > 0 {
-			f = t2 * math.Sqrt(math.Max(0, e.pieces(m, b.both[0], j, j)/v))
+		if v := e.pieces(&e.m.healthy, b.both[0], j, j, s.shift); v > 0 {
+			f = t2 * math.Sqrt(math.Max(0, e.pieces(m, b.both[0], j, j, s.shift)/v))
 		}
 		for y := range l {
-			v := f * b.same[x][y]
+			v := f * b.same[s.shift][x][y]
 			if loose != nil {
 				v *= loose[y]
 			}

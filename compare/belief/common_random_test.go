@@ -113,6 +113,17 @@ func TestRandomTrees(t *testing.T) {
 	}
 }
 
+// An open joint where a sweep and a reading loose are of the same pieces: their doubt is
+// shared in part however much of it a reel has in common.
+func TestSamePiecesUnderEveryShare(t *testing.T) {
+	var bins saidRight
+	var r aboveRates
+	one(t, "open joint", true, []float64{9, 7.2}, 35, &r, &bins)
+	if r.first != 1 || r.alarm != 1 {
+		t.Errorf("an open joint: %v", r)
+	}
+}
+
 func one(t *testing.T, kind string, withLoose bool, lower []float64, seed uint64, rs *aboveRates, bins *saidRight) {
 	t.Helper()
 	r := rand.New(rand.NewPCG(seed, hash(kind)))
@@ -218,7 +229,7 @@ func one(t *testing.T, kind string, withLoose bool, lower []float64, seed uint64
 	for _, c := range res.Causes {
 		sum += c.P
 	}
-	if math.Abs(sum-1) > 1e-9 {
+	if !(math.Abs(sum-1) <= 1e-9) {
 		t.Errorf("%s %d: probabilities add up to %g", kind, seed, sum)
 	}
 	rs.n++
