@@ -90,7 +90,7 @@ func (e *engine) pauseAway(ctx context.Context, why error) error {
 	if errors.As(why, &s) && s.jump >= longPause {
 		e.away = max(e.away, s.jump)
 	}
-	e.show(Event{What: Paused, Text: "Paused: " + why.Error() + ". The output is off; the step is measured again."})
+	e.show(Event{What: Paused, Text: why.Error() + ". The output is off; the step is measured again."})
 	a, err := e.ask(ctx, Question{Kind: AskPlug, Text: why.Error() + ". The output is off. Go on with this step from its begin?",
 		Choices: []string{"done", "stop"}})
 	if errors.Is(err, ErrUnattended) {
@@ -117,12 +117,12 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, time
 	case hold:
 		state = "The output is held on at its limit of " + amps(e.out.limit) + "."
 	}
-	text := fmt.Sprintf("Paused: the port of the %s is gone (%v).", lost.which, lost.err)
+	text, mend := fmt.Sprintf("The %s's cable is out.", lost.which), "Plug it in; the step is measured again from its begin."
 	if lost.silent {
-		text = fmt.Sprintf("Paused: the %s says nothing. Has it switched itself off?", lost.which)
+		text, mend = fmt.Sprintf("The %s says nothing. Has it switched itself off?", lost.which), "Switch it on; the step is measured again from its begin."
 	}
 	e.show(Event{What: Paused, Text: text + " " + state})
-	q := Question{Kind: AskPlug, Text: text + " " + state + " Plug it in or switch it on; the step is measured again from its begin.",
+	q := Question{Kind: AskPlug, Text: text + " " + state + " " + mend, Help: fmt.Sprintf("It was lost with: %v.", lost.err),
 		Choices: []string{"done", "stop"}}
 	var stranger *StrangerError
 	if unattended(e.f) {

@@ -271,7 +271,10 @@ func (f *face) wrapped(lead, text string) {
 // print writes lines that stay, above those that are written over. mu is held.
 func (f *face) print(lines ...string) { f.screen.draw(lines, f.liveLines(), f.question()) }
 
-func (f *face) printWrapped(first, next, text string) { f.print(wrapped(first, next, text)...) }
+func (f *face) printWrapped(first, next, text string) {
+	cols, _ := f.screen.size()
+	f.print(wrappedTo(cols, first, next, text)...)
+}
 
 // paint renews the lines that are written over, a few times a second at most.
 func (f *face) paint(now bool) {

@@ -212,11 +212,12 @@ func (l buildLeft) say(w io.Writer, k ink) {
 			verdict = k.open("? NOT BEGUN")
 		}
 		wide := columns(verdict)
-		line := fmt.Sprintf("  %-18s %s%s  %d of %d measured", cut(c.Closure, 18), verdict, strings.Repeat(" ", max(0, 18-wide)), c.Measured, c.Groups)
+		head := fmt.Sprintf("  %-18s %s%s  ", cut(c.Closure, 18), verdict, strings.Repeat(" ", max(0, 18-wide)))
+		line := fmt.Sprintf("%d of %d measured", c.Measured, c.Groups)
 		if c.LeftS > 0 {
 			line += ", about " + aboutTime(c.LeftS) + " to go"
 		}
-		fmt.Fprintln(w, line)
+		wrap(w, head, "      ", line)
 		if c.Reason != "" && c.Measured > 0 {
 			wrap(w, "    - ", "      ", c.Reason)
 		}

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 
+	"golang.org/x/term"
+
 	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
@@ -263,9 +265,19 @@ func say(w io.Writer, first, next, text string) {
 
 // wrap writes words within width columns.
 func wrap(w io.Writer, first, next, text string) {
-	for _, l := range wrapped(first, next, text) {
+	for _, l := range wrappedTo(columnsOf(w), first, next, text) {
 		fmt.Fprintln(w, l)
 	}
+}
+
+// columnsOf is how wide a report on w may be: the width, or what a narrower terminal has.
+func columnsOf(w io.Writer) int {
+	if f, ok := fileOf(w); ok {
+		if cols, _, err := term.GetSize(int(f.Fd())); err == nil && cols > 0 {
+			return min(cols, width)
+		}
+	}
+	return width
 }
 
 // wrapped parts words into lines of width columns.
@@ -300,7 +312,7 @@ func filled(w io.Writer, first, next string, names []string) {
 		if i < len(names)-1 {
 			n += ","
 		}
-		if !empty && columns(line)+1+columns(n) > width {
+		if !empty && columns(line)+1+columns(n) > columnsOf(w) {
 			fmt.Fprintln(w, line)
 			line, empty = next, true
 		}

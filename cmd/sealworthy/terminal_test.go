@@ -6,6 +6,7 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"io"
 	"strings"
 	"testing"
 
@@ -101,5 +102,31 @@ func TestHostileInstrument(t *testing.T) {
 		}
 		port.Close()
 		line.Close()
+	}
+}
+
+// On a terminal narrower than a report no word is parted at its edge, and on a wider
+// one lines stay as long as on paper.
+func TestReportsFitTheTerminal(t *testing.T) {
+	t.Parallel()
+	dir := tender(t)
+	for cols, most := range map[uint16]int{60: 60, 80: 80, 120: 80} {
+		p := command(t, "left", dir)
+		f, err := pty.StartWithSize(p.cmd, &pty.Winsize{Rows: 24, Cols: cols})
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.follow(func() { io.Copy(&p.out, f) }) // ends with EIO when the process has gone
+		p.status()
+		f.Close()
+		longest := 0
+		for _, l := range strings.Split(colours.ReplaceAllString(p.out.raw(), ""), "\n") {
+			if !strings.Contains(l, dir) { // what can be copied stays whole
+				longest = max(longest, len([]rune(strings.TrimRight(l, "\r"))))
+			}
+		}
+		if longest > most || longest < 40 {
+			t.Errorf("%d columns: the longest line has %d", cols, longest)
+		}
 	}
 }
