@@ -35,7 +35,7 @@ var _ capture.Feeler = (*Guide)(nil)
 // Feeling implements capture.Feeler.
 func (g *Guide) Feeling(done []capture.StepRecord, leastA, outputF float64) capture.Feeling {
 	f := capture.Feeling{Left: g.clippable(done)}
-	limit, top, why := g.bearable(f.Left, outputF)
+	limit, top, why := g.bearable(g.unmeasured(done), outputF)
 	if why != "" {
 		f.Why = why
 		return f
@@ -74,26 +74,41 @@ func (g *Guide) clippable(done []capture.StepRecord) (out []capture.Step) {
 	return out
 }
 
-// bearable is the limit and the highest voltage that harm no part of what is left,
-// turned round or without its resistor; why not, where nobody knows what it bears.
-func (g *Guide) bearable(left []capture.Step, outputF float64) (limitA, volts float64, why string) {
+// unmeasured are the feeds that a clip may be put on and that had no current in this
+// sitting, whether they are to be measured or not: one that is skipped, or was measured
+// yesterday, may be turned round as well. Those of closures that aren't under test
+// aren't at hand.
+func (g *Guide) unmeasured(done []capture.StepRecord) []budget.Feed {
+	atHand := func(f budget.Feed) bool {
+		return slices.ContainsFunc(g.steps, func(s capture.Step) bool { return s.Closure == f.Closure })
+	}
+	measured := func(f budget.Feed) bool {
+		return slices.ContainsFunc(done, func(r capture.StepRecord) bool {
+			return r.Step.Feed == f.Feed && r.Step.Kind == capture.Power && r.Outcome == capture.Measured && r.BeganAt == 0
+		})
+	}
+	return slices.DeleteFunc(slices.Clone(g.budget.Feeds), func(f budget.Feed) bool { return !atHand(f) || measured(f) })
+}
+
+// bearable is the limit and the highest voltage that harm no part of feeds, turned round
+// or without its resistor; why not, where nobody knows what it bears.
+func (g *Guide) bearable(feeds []budget.Feed, outputF float64) (limitA, volts float64, why string) {
 	bears := senseMostA
 	volts = math.Inf(1)
 	p := g.judge.Expected.Plan
-	for _, s := range left {
-		f, ok := g.budget.FeedNamed(s.Feed)
+	for _, f := range feeds {
 		switch {
-		case !ok || f.AsFound:
-			return 0, 0, fmt.Sprintf("nobody knows what '%s' bears when it's turned round", s.Feed)
+		case f.AsFound:
+			return 0, 0, fmt.Sprintf("nobody knows what '%s' bears when it's turned round", f.Feed)
 		case f.Board:
-			return 0, 0, fmt.Sprintf("'%s' is a board, and nobody knows what that bears when it's turned round: "+
-				"boards first", s.Feed)
+			return 0, 0, fmt.Sprintf("'%s' is a board that isn't measured in this sitting, and nobody knows what it bears "+
+				"when it's turned round: boards first", f.Feed)
 		}
-		volts = min(volts, s.Volts)
+		volts = min(volts, f.Volts)
 		for _, name := range f.Groups {
 			x, ok := groupNamed(p, name)
 			if !ok || hasEnvelope(x) {
-				return 0, 0, fmt.Sprintf("nobody knows what the electronics of '%s' bear when they're turned round", s.Feed)
+				return 0, 0, fmt.Sprintf("nobody knows what the electronics of '%s' bear when they're turned round", f.Feed)
 			}
 			for _, l := range x.Lights {
 				if n := len(l.Series); n > 0 {
@@ -114,7 +129,7 @@ func (g *Guide) bearable(left []capture.Step, outputF float64) (limitA, volts fl
 		return 0, 0, "nothing is left that a clip could be felt on"
 	}
 	if bears < 2*limitOffA {
-		return 0, 0, "a part that is left bears less than a supply's limit is off by"
+		return 0, 0, "a part that a clip may be put on bears less than a supply's limit is off by"
 	}
 	return bears - limitOffA, volts, ""
 }

@@ -70,7 +70,7 @@ func TestSensingStaysBelowWhatPartsBear(t *testing.T) {
 		{"an LED, 470 uF", single, 470e-6, 3, 0.010, ""},
 		{"an LED, 1 uF", single, 1e-6, 4.5, 0.010, ""},
 		{"a part that bears 8 mA", weak, 1e-6, 4.5, 0.008, ""},
-		{"a part that bears 4 mA", frail, 0, 0, 0, "a part that is left bears less than a supply's limit is off by"},
+		{"a part that bears 4 mA", frail, 0, 0, 0, "a part that a clip may be put on bears less than a supply's limit is off by"},
 		{"a strip, nothing stated", strip, 0, 0, 0, "nothing that is left draws enough to be felt at 3.0 V"},
 		{"a strip, 470 uF", strip, 470e-6, 0, 0, "nothing that is left draws enough to be felt at 3.0 V"},
 		{"a strip, 0.5 uF", strip, 0.5e-6, 12, 0.010, ""},
@@ -145,5 +145,85 @@ func TestFeelingOnBrackwater(t *testing.T) {
 	taken := g.TakenFor(done, []capture.Felt{nothing, {Volts: top, Amps: 0.0028, HalfWidth: 1e-5}})
 	if len(taken.Left) != 0 || !slices.Equal(taken.Done, []string{"galley lamps"}) {
 		t.Errorf("%+v", taken)
+	}
+}
+
+// What a clip may be put on by mistake counts, not what is left to be measured: a feed
+// that is skipped, left out of the list or measured in an earlier sitting may be turned
+// round as well as any other.
+func TestSensingMindsAllThatAClipMayBePutOn(t *testing.T) {
+	const src = `build = "Gig"
+[jack.main]
+volts = 12.0
+[closure.hull]
+[closure.cabin]
+[[group]]
+name = "rail"
+closure = "hull"
+lights = [ { part = "strip warm white 12 V", segments = 6 } ]
+[[group]]
+name = "bow"
+closure = "hull"
+lights = [ { part = "red 3 mm", max_mA = 8, ohms = 2200 } ]
+[board.beacon]
+part = "single blinker"
+closure = "hull"
+[[group]]
+name = "beacon light"
+closure = "hull"
+board = "beacon"
+output = 1
+lights = [ { part = "red 3 mm", ohms = 680 } ]
+[board.lantern]
+part = "single blinker"
+closure = "cabin"
+[[group]]
+name = "lantern light"
+closure = "cabin"
+board = "lantern"
+output = 1
+lights = [ { part = "red 3 mm", ohms = 680 } ]
+`
+	became := func(feed string, o capture.Outcome, at capture.Order) capture.StepRecord {
+		return capture.StepRecord{Step: capture.Step{Kind: capture.Power, Feed: feed}, Outcome: o, BeganAt: at}
+	}
+	earlier := capture.OrderAt(1, 7)
+	beacon := became("beacon", capture.Measured, 0)
+	for _, c := range []struct {
+		name         string
+		done         []capture.StepRecord
+		mostV, mostA float64
+		why          string
+	}{
+		{"all the rest measured", []capture.StepRecord{beacon, became("bow", capture.Measured, 0)}, 12, 0.010, ""},
+		{"left out of the list", []capture.StepRecord{beacon}, 4.5, 0.008, ""},
+		{"skipped", []capture.StepRecord{beacon, became("bow", capture.Skipped, 0)}, 4.5, 0.008, ""},
+		{"tripped", []capture.StepRecord{beacon, became("bow", capture.Tripped, 0)}, 4.5, 0.008, ""},
+		{"measured in an earlier sitting", []capture.StepRecord{beacon, became("bow", capture.Measured, earlier)}, 4.5, 0.008, ""},
+		{"a board that is left out", nil, 0, 0, "'beacon' is a board"},
+		{"a board that is skipped", []capture.StepRecord{became("beacon", capture.Skipped, 0)}, 0, 0, "'beacon' is a board"},
+		{"a board measured in an earlier sitting", []capture.StepRecord{became("beacon", capture.Measured, earlier)}, 0, 0, "'beacon' is a board"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			g, steps := feelingOf(t, []byte(src), "hull")
+			g.steps = slices.DeleteFunc(steps, func(s capture.Step) bool { return s.Feed != "rail" })
+			// A supply with so little capacitance may go as high as the parts bear.
+			f := g.Feeling(c.done, feltLeast, 0.1e-6)
+			limit, volts, why := g.bearable(g.unmeasured(c.done), 0.1e-6)
+			if !strings.Contains(why, c.why) || (c.why == "") != (why == "") {
+				t.Fatalf("why not: %q, want %q", why, c.why)
+			}
+			if c.why == "" && (limit+limitOffA > c.mostA+1e-9 || limit+limitOffA < c.mostA-1e-9 || volts > c.mostV || volts < c.mostV-0.01) {
+				t.Errorf("%v A and %v V, want %v A and %v V", limit, volts, c.mostA, c.mostV)
+			}
+			if (len(f.Points) > 0) != (c.mostV == 12) { // below it a strip isn't felt
+				t.Errorf("%q, sensed at %v", f.Why, f.Points)
+			}
+			for _, p := range f.Points {
+				if p.Volts > c.mostV || p.LimitA+limitOffA > c.mostA+1e-9 {
+					t.Errorf("sensed at %v V and %v A", p.Volts, p.LimitA)
+				}
+			}
+		})
 	}
 }
