@@ -1,6 +1,7 @@
 package sketch
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -244,6 +245,9 @@ type New struct {
 	Place
 	On   string // what it hangs on: a jack, joint or return; of a group as Feeds writes it; of a closure what it closes inside of
 	Part string // of a board or a group
+
+	Closure string // what closes over a board or a group; empty: as goes without saying, else as its neighbour
+	Count   string // of a group: segments of a strip, pieces of what isn't one; empty: one
 }
 
 // Added is the change that adds a place. Where closures are several and what it hangs
@@ -263,11 +267,14 @@ func Added(p *plan.Plan, said plan.Said, book *plan.Book, n New) (plan.Change, e
 	case "board":
 		say("part", n.Part)
 		say("joint", n.On)
-		if c := closureFor(p, said, n.On, ""); c != "" {
+		if c := cmp.Or(n.Closure, closureFor(p, said, n.On, "")); c != "" {
 			say("closure", c)
 		}
 	case "group":
 		light, err := LightOf(book, n.Part)
+		if err == nil {
+			light, err = counted(light, n.Count)
+		}
 		if err != nil {
 			return plan.Change{}, err
 		}
@@ -277,7 +284,7 @@ func Added(p *plan.Plan, said plan.Said, book *plan.Book, n New) (plan.Change, e
 		if isJoint {
 			board = ""
 		}
-		if c := closureFor(p, said, joint, board); c != "" {
+		if c := cmp.Or(n.Closure, closureFor(p, said, joint, board)); c != "" {
 			say("closure", c)
 		}
 		if isJoint {
@@ -293,6 +300,38 @@ func Added(p *plan.Plan, said plan.Said, book *plan.Book, n New) (plan.Change, e
 		return plan.Change{}, fmt.Errorf("a %s isn't added here; write it in an editor", n.Kind)
 	}
 	return plan.Add(n.Kind, n.Name, keys), nil
+}
+
+// counted is a light with so many segments, or pieces.
+func counted(light plan.Table, count string) (plan.Table, error) {
+	if count == "" {
+		return light, nil
+	}
+	n, err := strconv.ParseInt(count, 10, 64)
+	if err != nil {
+		return nil, fmt.Errorf("how many: %q isn't understood: a whole number, as 6", count)
+	}
+	for i := range light {
+		if light[i].Key == "segments" {
+			light[i].Value = n
+			return light, nil
+		}
+	}
+	if n == 1 {
+		return light, nil
+	}
+	return append(light, plan.KeyValue{Key: "count", Value: n}), nil
+}
+
+// ClosureFor is what closes over a group that is added to what Feeds writes; "": it goes
+// without saying.
+func ClosureFor(p *plan.Plan, said plan.Said, on string) string {
+	joint, isJoint := strings.CutPrefix(on, "joint ")
+	if isJoint {
+		return closureFor(p, said, joint, "")
+	}
+	_, board, _ := strings.Cut(on, " of ")
+	return closureFor(p, said, "", board)
 }
 
 // closureFor is what closes over something that is added; "": it goes without saying.

@@ -338,6 +338,23 @@ func TestUnreadNumbers(t *testing.T) {
 	}
 }
 
+func TestAddedAsItWasSaid(t *testing.T) {
+	p, said := read(t, brackwater(t))
+	for _, c := range []struct{ part, count, closure, holds string }{
+		{"strip amber 12 V", "5", "hull", `closure = "hull", joint = "keel", lights = [{ part = "strip amber 12 V", segments = 5 }]`},
+		{"smd red 12 V", "3", "deckhouse", `closure = "deckhouse", joint = "keel", lights = [{ part = "smd red 12 V", count = 3 }]`},
+		{"red 1.8 mm", "1", "hull", `closure = "hull", joint = "keel", lights = [{ part = "red 1.8 mm", ohms = 680 }]`},
+	} {
+		x, err := Added(p, said, plan.BuiltIn(), New{Place: Place{"group", "yawl"}, On: "joint keel", Part: c.part, Count: c.count, Closure: c.closure})
+		if got := plan.Put("x", x.Value).String(); err != nil || !strings.Contains(got, c.holds) {
+			t.Errorf("%v: %s", err, got)
+		}
+	}
+	if _, err := Added(p, said, plan.BuiltIn(), New{Place: Place{"group", "yawl"}, On: "joint keel", Part: "smd red 12 V", Count: "some"}); err == nil {
+		t.Error("some were taken")
+	}
+}
+
 func TestCardsFitFirst(t *testing.T) {
 	cards := Cards(plan.BuiltIn(), 12, plan.PartStrip)
 	if !cards[0].Fits || cards[len(cards)-1].Fits || cards[0].Colour == "" {

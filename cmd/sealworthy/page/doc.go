@@ -9,6 +9,10 @@
 // a page that is loaded again shows the same, and one whose stream fell silent says
 // that nothing is known.
 //
+// A plan is changed as a draft (sketch*.go): steps on the file as it was read, kept by the
+// server for all pages of a build until they're saved as one, taken back, or made anew on
+// a file that was changed meanwhile. A draft ends with the program.
+//
 // What it holds to (fence.go has the order):
 //   - It answers only to the names that it's served under, and only its own pages: Host,
 //     Origin and Sec-Fetch-* are checked, and net/http's CrossOriginProtection.

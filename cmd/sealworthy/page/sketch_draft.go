@@ -195,7 +195,8 @@ func removed(_ *draft, p *plan.Plan, said plan.Said, form url.Values) (step, err
 
 // addedPlace is the step that adds one.
 func addedPlace(d *draft, p *plan.Plan, said plan.Said, form url.Values) (step, error) {
-	n := sketch.New{Place: sketch.Place{Kind: form.Get("kind"), Name: strings.Join(strings.Fields(form.Get("name")), " ")}, On: form.Get("on"), Part: form.Get("part")}
+	n := sketch.New{Place: sketch.Place{Kind: form.Get("kind"), Name: strings.Join(strings.Fields(form.Get("name")), " ")}, On: form.Get("on"), Part: form.Get("part"),
+		Closure: form.Get("closure"), Count: strings.TrimSpace(form.Get("count"))}
 	if n.Name == "" {
 		return step{}, fmt.Errorf("the new %s needs a name", n.Kind)
 	}

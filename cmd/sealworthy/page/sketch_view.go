@@ -105,6 +105,8 @@ type addView struct {
 	Kind, On string
 	Says     string
 	Cards    []cardGroup
+	Closures []string // of a group, where there's a choice
+	Closure  string   // that of its neighbour; empty: it goes without saying
 }
 
 // reckonedView is what comes of a plan.
@@ -230,6 +232,12 @@ func (s *Server) chosen(v *planView, d *draft, p *plan.Plan, said plan.Said, at 
 		a := addView{ID: v.ID, Draft: d.version, At: c.At, Kind: kind, On: on, Says: says}
 		if len(kinds) > 0 {
 			a.Cards = cardsOf(sketch.Cards(book, volts, kinds...))
+		}
+		if kind == "group" && len(v.Closures) > 1 {
+			a.Closure = sketch.ClosureFor(p, said, on)
+			for _, n := range v.Closures {
+				a.Closures = append(a.Closures, n.Name)
+			}
 		}
 		c.Adds = append(c.Adds, a)
 	}
