@@ -2,9 +2,9 @@ package out
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"net/http"
 	"slices"
 	"strings"
@@ -55,6 +55,7 @@ func (s *Sender) told(err error, wait time.Duration) {
 type Place struct {
 	Seq   int    `json:"seq"`
 	Check string `json:"check"` // of that line in the chain
+	Build string `json:"build"` // the identity of the build that it is of
 }
 
 // Places are those of the sittings of a build, by number. Losing them costs time and
@@ -74,37 +75,33 @@ type Sent struct {
 // each batch that the server holds, reached is told how far it is. An error leaves what
 // was reached.
 func (s *Sender) Send(ctx context.Context, tree fs.FS, from Places, reached func(Places) error) (Sent, error) {
-	w := sending{s: s, ctx: ctx, places: Places{}, reached: reached, b: &batch{}}
-	for n, p := range from {
-		w.places[n] = p
-	}
+	w := sending{s: s, ctx: ctx, from: from, met: map[int]bool{}, places: Places{}, reached: reached, b: &batch{}}
+	maps.Copy(w.places, from)
 	var err error
 	w.out.Walked, err = record.Walk(tree, w.take)
 	if err == nil {
 		err = w.flush()
 	}
-	var other *otherError
-	if errors.As(err, &other) { // the record was put back or made anew: send that sitting from its start
-		delete(w.places, other.sitting)
-		return s.Send(ctx, tree, w.places, reached)
-	}
 	if err != nil {
-		err = fmt.Errorf("%s, after %d lines: %w", s.Target.URL, w.out.Lines, err)
+		return w.out, fmt.Errorf("%s, after %d lines: %w", s.Target.URL, w.out.Lines, err)
 	}
-	return w.out, err
-}
-
-// otherError: another line stands where the last one stood that was sent.
-type otherError struct{ sitting int }
-
-func (e *otherError) Error() string {
-	return fmt.Sprintf("sitting %d is another one than was sent", e.sitting)
+	if others := w.others(); len(others) > 0 { // the record was put back or made anew: those from their start
+		for _, n := range others {
+			delete(w.places, n)
+		}
+		again, err := s.Send(ctx, tree, w.places, reached)
+		again.Lines, again.Already = again.Lines+w.out.Lines, again.Already-w.out.Lines // none of w.out.Lines is of others
+		return again, err
+	}
+	return w.out, nil
 }
 
 // sending is one way through a record.
 type sending struct {
 	s       *Sender
 	ctx     context.Context
+	from    Places
+	met     map[int]bool // of each sitting that is in from and in the record: its place was met
 	places  Places
 	reached func(Places) error
 	b       *batch
@@ -119,6 +116,11 @@ func (w *sending) take(k record.Kept) error {
 	if err := w.ctx.Err(); err != nil {
 		return err
 	}
+	n, at := k.Sitting.Number, Place{k.Seq(), k.Check, k.Build}
+	p, before := w.from[n]
+	if before { // whatever the line is: another sitting has another kind of line there
+		w.met[n] = w.met[n] || at == p
+	}
 	if k.Record.Reading == nil && k.Record.Sitting == nil {
 		return nil
 	}
@@ -126,13 +128,12 @@ func (w *sending) take(k record.Kept) error {
 		w.out.Simulated++
 		return nil
 	}
-	n, seq := k.Sitting.Number, k.Seq()
-	if p, ok := w.places[n]; ok && seq <= p.Seq {
-		if seq == p.Seq && k.Check != p.Check {
-			return &otherError{n}
-		}
+	if before && at.Seq <= p.Seq {
 		w.out.Already++
 		return nil
+	}
+	if before && !w.met[n] {
+		return nil // of another sitting than was sent: it goes out from its start
 	}
 	if err := w.b.add(&w.e, k); err != nil {
 		return err
@@ -140,11 +141,22 @@ func (w *sending) take(k record.Kept) error {
 	if w.next == nil {
 		w.next = Places{}
 	}
-	w.next[n] = Place{seq, k.Check}
+	w.next[n] = at
 	if len(w.b.ends) < max(1, w.s.Lines) && len(w.b.text) < mostBatch {
 		return nil
 	}
 	return w.flush()
+}
+
+// others are the sittings of the record that have the number of one that was sent and
+// aren't that one: the last line that was sent of it isn't there.
+func (w *sending) others() (out []int) {
+	for n, met := range w.met {
+		if !met {
+			out = append(out, n)
+		}
+	}
+	return out
 }
 
 // flush sends what is waiting.
@@ -156,9 +168,7 @@ func (w *sending) flush() error {
 		return err
 	}
 	w.out.Lines += len(w.b.ends)
-	for n, p := range w.next {
-		w.places[n] = p
-	}
+	maps.Copy(w.places, w.next)
 	w.next = nil
 	w.b.clear()
 	return w.reached(w.places)

@@ -273,6 +273,65 @@ func TestSendAnotherRecord(t *testing.T) {
 	}
 }
 
+// TestSendPutBack: a record put back from a copy, whose new sittings take the numbers of
+// ones that were sent, shorter or longer ones, goes out whole; what was sent of it stays.
+func TestSendPutBack(t *testing.T) {
+	for _, readings := range []int{1, 10, 99, 100, 101, 150} {
+		m := recordtest.NewMemory()
+		recorded(t, m, false, start, hundred()...)
+		copied := m.Copy()
+		recorded(t, m, false, start.Add(time.Hour), hundred()...)
+		recorded(t, m, false, start.Add(2*time.Hour), hundred()...)
+		s, x := shelfOf(t, nil)
+		to := senderTo(x.URL)
+		var places Places
+		keep := func(p Places) error { places = maps.Clone(p); return nil }
+		if got, err := to.Send(context.Background(), m.Tree(ship), nil, keep); err != nil || got.Lines != 306 {
+			t.Fatalf("%+v, %v", got, err)
+		}
+		recorded(t, copied, false, start.Add(24*time.Hour), make([]float64, readings)...)
+		recorded(t, copied, false, start.Add(25*time.Hour), make([]float64, readings)...)
+		recorded(t, copied, false, start.Add(26*time.Hour), make([]float64, readings)...)
+		lines := 3 * (readings + 2)
+		got, err := to.Send(context.Background(), copied.Tree(ship), places, keep)
+		if err != nil || got.Lines != lines || got.Already != 102 || len(s.points) != 306+lines {
+			t.Errorf("%d readings a sitting: %+v, %v; %d points", readings, got, err, len(s.points))
+		}
+		n := len(s.requests)
+		if got, err := to.Send(context.Background(), copied.Tree(ship), places, keep); err != nil || got.Lines != 0 || got.Already != 102+lines || len(s.requests) != n {
+			t.Errorf("nothing new: %+v, %v", got, err)
+		}
+	}
+}
+
+// TestSendOtherLine: where the line that has the number of the last one sent is none that
+// goes out, or the record is another build's, the sitting goes out from its start.
+func TestSendOtherLine(t *testing.T) {
+	m := recordtest.NewMemory()
+	recorded(t, m, false, start, hundred()...)
+	var last Place
+	s, x := shelfOf(t, nil)
+	to := senderTo(x.URL)
+	if _, err := to.Send(context.Background(), m.Tree(ship), nil, func(p Places) error { last = p[1]; return nil }); err != nil {
+		t.Fatal(err)
+	}
+	if last.Build == "" {
+		t.Errorf("of which build it was isn't kept: %+v", last)
+	}
+	other := last
+	other.Build = "another one"
+	for name, p := range map[string]Place{"a mark": {Seq: 2, Check: "0123456789abcdef", Build: last.Build}, "past the end": {Seq: last.Seq + 5, Check: last.Check, Build: last.Build}, "another build": other} {
+		clear(s.points)
+		got, err := to.Send(context.Background(), m.Tree(ship), Places{1: p}, func(Places) error { return nil })
+		if err != nil || got.Lines != 102 || got.Already != 0 || len(s.points) != 102 {
+			t.Errorf("%s: %+v, %d points, %v", name, got, len(s.points), err)
+		}
+	}
+	if got, err := to.Send(context.Background(), m.Tree(ship), Places{1: last, 7: other}, func(Places) error { return nil }); err != nil || got.Lines != 0 || got.Already != 102 {
+		t.Errorf("a place of a sitting that isn't there: %+v, %v", got, err)
+	}
+}
+
 // TestTarget: addresses that are none, and tokens that others could read.
 func TestTarget(t *testing.T) {
 	for _, c := range []struct {
