@@ -100,7 +100,10 @@ func (l *sensing) then(ctx context.Context, x sensed) (Step, what, error) {
 			return x.step, begin, nil
 		case tapped:
 			l.clip = clipOn(x.step.On, nil)
-			return x.step, begin, nil
+			if x.felt.Amps > 0 {
+				l.felt = &contact{x.felt.Volts, x.felt.Amps}
+			}
+			return x.step, begin, l.handsAway(ctx, x.step)
 		case leaveOut:
 			l.clip, l.leaves = "", &skipError{x.text}
 			return l.named, begin, nil
@@ -126,10 +129,25 @@ func (l *sensing) then(ctx context.Context, x sensed) (Step, what, error) {
 		if err != nil {
 			return l.named, senseAgain, err
 		}
+		was := x
 		if x, err = l.said(a, of); err != nil {
 			return l.named, senseAgain, err
 		}
+		if x.how == tapped && was.how == several {
+			x.felt = was.felt // the same contact, whichever it is
+		}
 	}
+}
+
+// handsAway gives hands a second to let go of what the maker said it's on, with the
+// output off.
+func (l *sensing) handsAway(ctx context.Context, s Step) error {
+	l.show(Event{What: HandsOff, Step: &s, Text: fmt.Sprintf("You say it's '%s'. Hands off.", s.Feed)})
+	err := l.b.Clock.Wait(ctx, nil, l.b.Clock.Now().Add(handsOffFor))
+	if ctx.Err() != nil {
+		return context.Cause(ctx)
+	}
+	return err
 }
 
 // offQuestion asks what is to be done where nothing is known to be ramped.

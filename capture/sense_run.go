@@ -62,11 +62,8 @@ var errHeard = errors.New("the maker said something")
 // answer came: whoever wants to solder waits for one reading at most.
 func (l *sensing) once(ctx context.Context) (Felt, error) {
 	f := Felt{Volts: l.out.volts}
-	select {
-	case r := <-l.answers:
-		l.reply = &r
-		return f, errHeard
-	default:
+	if err := l.spoken(); err != nil {
+		return f, err
 	}
 	r, err := l.read(ctx, SensingOn)
 	var trip *tripError
@@ -135,14 +132,32 @@ func (l *sensing) run(ctx context.Context) (sensed, error) {
 	asking, takeBack := context.WithCancel(ctx)
 	l.answers = l.askBeside(asking, q)
 	got, err := l.await(ctx, began)
-	takeBack()
-	if l.answers = nil; errors.Is(err, errHeard) {
-		return l.heard(ctx, q, *l.reply, began)
+	if err == nil && got.how == tookIt {
+		got, err = l.handsOff(ctx, got)
 	}
-	if err != nil || got.how != tookIt {
+	if err == nil {
+		err = l.spoken() // SOLDER is heard up to the last moment
+	}
+	takeBack()
+	if l.answers = nil; !errors.Is(err, errHeard) {
 		return got, err
 	}
-	return l.handsOff(ctx, got)
+	said, err := l.heard(ctx, q, *l.reply, began)
+	if said.how == tapped {
+		said.felt = got.felt
+	}
+	return said, err
+}
+
+// spoken is errHeard where the maker said something.
+func (l *sensing) spoken() error {
+	select {
+	case r := <-l.answers:
+		l.reply = &r
+		return errHeard
+	default:
+		return nil
+	}
 }
 
 // await is run up to the knowledge of what is on. The question is open meanwhile.

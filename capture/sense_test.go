@@ -32,7 +32,7 @@ func TestWhatIsClippedOnIsMeasured(t *testing.T) {
 			t.Errorf("%d: %s %s, want %s", i, recs[i].Step.Feed, recs[i].Outcome, want)
 		}
 	}
-	if got := f.texts(HandsOff); !slices.Equal(got, []string{"I take it for 'cabin'. Hands off.", "I take it for 'nav lights'. Hands off."}) {
+	if got := f.texts(HandsOff); !slices.Equal(got, []string{"I take it for 'cabin'. Hands off.", "I take it for 'nav lights'. Hands off.", "You say it's 'strip'. Hands off."}) {
 		t.Errorf("said %q", got)
 	}
 	if n := len(f.kinds(Contact)); n != 2 {
@@ -357,5 +357,49 @@ func TestSensingOpensTheRelays(t *testing.T) {
 	wantErr(t, err, ErrStopped)
 	if len(recs) != 1 || recs[0].Step.Feed != "nav lights" || sensed == 0 || len(f.kinds(Contact)) != 0 {
 		t.Errorf("%v, sensed %d times, %d contacts", outcomes(recs), sensed, len(f.kinds(Contact)))
+	}
+}
+
+// What the maker chose among two is the contact that was felt: where it slips before the
+// ramp nothing is measured of it. Hands get their tone and their second all the same.
+func TestAPickThatSlipsIsNotMeasured(t *testing.T) {
+	b, x := feelBench(t)
+	on := feeds["chart"]
+	b.load = func(v float64, _ []int, _ time.Duration) float64 {
+		if on == nil {
+			return 0
+		}
+		return on(v)
+	}
+	f := newFeeler(t, b, map[string][]Answer{"sense off": {{Choice: "pick", Text: "chart"}, {Choice: "stop"}}})
+	var said, began time.Time
+	f.onShow = func(e Event) {
+		switch {
+		case e.What == HandsOff:
+			said = e.At
+		case e.What == StepBegins:
+			on, began = nil, e.At
+		}
+	}
+	recs, _, err := feel(t, b, x, newFeelGuide("galley", "chart", "cabin"), f, handsFree())
+	wantErr(t, err, ErrStopped)
+	lost := slices.ContainsFunc(f.texts(Told), func(s string) bool { return strings.Contains(s, "The contact was lost") })
+	if len(recs) != 0 || !lost {
+		t.Errorf("%v, told %q", outcomes(recs), f.texts(Told))
+	}
+	if said.IsZero() || began.Sub(said) < handsOffFor {
+		t.Errorf("begun %v after the word", began.Sub(said))
+	}
+}
+
+// Whoever wants to solder is heard up to the last moment: in the second of hands off, too.
+func TestSolderIsHeardInHandsOff(t *testing.T) {
+	b, x := feelBench(t, handed{2 * s1, feeds["cabin"]})
+	f := newFeeler(t, b, map[string][]Answer{"solder": {{Choice: "stop"}}})
+	f.saying(func(e Event) bool { return e.What == HandsOff }, Answer{Choice: "solder"})
+	recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
+	wantErr(t, err, ErrStopped)
+	if len(recs) != 0 || len(f.questions(AskSolder)) != 1 || b.highest() > 3 {
+		t.Errorf("%v, asked %d times, up to %v V", outcomes(recs), len(f.questions(AskSolder)), b.highest())
 	}
 }

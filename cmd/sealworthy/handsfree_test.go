@@ -61,8 +61,8 @@ func TestHandsFree(t *testing.T) {
 			t.Errorf("%q isn't there", shape)
 		}
 	}
-	if n := strings.Count(said, "\a"); n != 2 {
-		t.Errorf("%d tones, want one for the contact and one for hands off", n)
+	if n := strings.Count(said, "\a"); n != 3 {
+		t.Errorf("%d tones, want one for the contact and one for each hands off", n)
 	}
 }
 
