@@ -144,6 +144,12 @@ func (g *Guard) on(ctx context.Context, s instruments.Supply) error {
 // Off switches all registered supplies off. It doesn't end with ctx and keeps a
 // deadline of its own on the clock. The caller must be a party of the clock.
 func (g *Guard) Off(ctx context.Context) error {
+	_, err := g.allOff(ctx)
+	return err
+}
+
+// allOff is Off that says how many supplies were told.
+func (g *Guard) allOff(ctx context.Context) (told int, err error) {
 	g.mu.Lock()
 	all := append([]guarded(nil), g.supplies...)
 	g.mu.Unlock()
@@ -153,7 +159,7 @@ func (g *Guard) Off(ctx context.Context) error {
 			errs = append(errs, fmt.Errorf("%s: %w", x.name, err))
 		}
 	}
-	return errors.Join(errs...)
+	return len(all), errors.Join(errs...)
 }
 
 // off switches one supply off, tries again where it didn't confirm, and gives
@@ -222,19 +228,21 @@ func (g *Guard) offOnce(ctx context.Context, s instruments.Supply, deadline time
 }
 
 // offFromOutside switches off from a goroutine that is no party of the clock.
-func (g *Guard) offFromOutside() error {
+func (g *Guard) offFromOutside() (told int, err error) {
 	ended, end := context.WithCancel(context.Background())
 	end() // the deadlines of a program that is leaving
-	res := make(chan error, 1)
+	done := make(chan struct{})
 	g.c.Go(func() {
+		defer close(done)
 		defer func() {
 			if p := recover(); p != nil {
-				res <- fmt.Errorf("%w (panic while switching off: %v)", ErrOffNotConfirmed, p)
+				err = fmt.Errorf("%w (panic while switching off: %v)", ErrOffNotConfirmed, p)
 			}
 		}()
-		res <- g.Off(ended)
+		told, err = g.allOff(ended)
 	})
-	return <-res
+	<-done
+	return told, err
 }
 
 // PanicError is a panic that was caught on its way out.
@@ -246,7 +254,7 @@ type PanicError = instruments.PanicError
 func (g *Guard) Go(f func(), report func(error)) {
 	instruments.Go(f, func(err error) {
 		g.stop(err)
-		if off := g.offFromOutside(); off != nil {
+		if _, off := g.offFromOutside(); off != nil {
 			err = errors.Join(err, off)
 		}
 		if report != nil {
@@ -269,11 +277,12 @@ func Signals() []os.Signal {
 // Stop switches off before anything else, as a signal does, and ends the guard's
 // contexts with cause. Call it from a goroutine that is no party of the clock. The
 // engine switches off, too, and reports what became of it.
-func (g *Guard) Stop(cause error) { _ = g.Halt(cause) }
+func (g *Guard) Stop(cause error) { _, _ = g.Halt(cause) }
 
-// Halt is Stop for whoever wants to know at once: nil where every supply that was
-// in use confirmed that its output is off.
-func (g *Guard) Halt(cause error) error {
+// Halt is Stop for whoever wants to know at once: how many supplies were told, and nil
+// where each of them confirmed that its output is off. Where none was under the guard
+// yet, or any more, none was told, and nil confirms nothing.
+func (g *Guard) Halt(cause error) (told int, err error) {
 	g.stop(cause)
 	return g.offFromOutside()
 }

@@ -191,7 +191,7 @@ func TestStopBeatsOn(t *testing.T) {
 	g.Register("supply", s)
 	s.atOn = func() { // the signal comes now, its off is sent before the on
 		g.stop(&SignalError{os.Interrupt})
-		_ = g.offFromOutside()
+		_, _ = g.offFromOutside()
 	}
 	if err := g.on(context.Background(), s); !errors.Is(err, ErrStopping) {
 		t.Errorf("error %v, so the engine wouldn't switch off", err)
@@ -257,5 +257,22 @@ func TestPanicInAGoroutineSwitchesOff(t *testing.T) {
 	}
 	if !errors.As(context.Cause(ctx), &p) {
 		t.Errorf("cause %v", context.Cause(ctx))
+	}
+}
+
+// A halt says how many supplies it told: none confirms nothing.
+func TestHaltCounts(t *testing.T) {
+	g := NewGuard(clock.Wall{})
+	if n, err := g.Halt(ErrStopped); n != 0 || err != nil {
+		t.Errorf("without a supply: %d, %v", n, err)
+	}
+	release := g.Register("supply", &stubborn{})
+	if n, err := g.Halt(ErrStopped); n != 1 || err != nil {
+		t.Errorf("with one: %d, %v", n, err)
+	}
+	release()
+	g.Register("supply", &stubborn{off: func(context.Context, int) error { panic("torn") }})
+	if n, err := g.Halt(ErrStopped); n != 1 || !errors.Is(err, ErrOffNotConfirmed) {
+		t.Errorf("with one that fails: %d, %v", n, err)
 	}
 }

@@ -89,13 +89,15 @@ func (b *bench) stop() {
 	}
 	b.watch.change(func(s *State) { s.Stop = StopAsked })
 	g.Go(func() {
-		err := g.Halt(capture.ErrStopped)
+		told, err := g.Halt(capture.ErrStopped)
 		b.watch.change(func(s *State) {
 			switch {
 			case err != nil:
 				s.Stop = StopNotKnown
 			case s.Bench != nil && s.Bench.ByHand:
 				s.Stop = StopByHand
+			case told == 0:
+				s.Stop = StopUnreached
 			case s.Stop == StopAsked:
 				s.Stop = StopRead
 				s.Output = Off

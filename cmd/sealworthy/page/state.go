@@ -51,9 +51,10 @@ type Output string
 
 // What the output can be.
 const (
-	Off     Output = "off"
-	Sensing Output = "sensing" // live to feel for a clip: no state to solder in
-	On      Output = "on"
+	NotKnown Output = "not known" // no supply was reached yet
+	Off      Output = "off"
+	Sensing  Output = "sensing" // live to feel for a clip: no state to solder in
+	On       Output = "on"
 )
 
 // Stopped says what became of a STOP.
@@ -61,12 +62,13 @@ type Stopped string
 
 // What can become of it.
 const (
-	NotStopped   Stopped = ""
-	StopAsked    Stopped = "asked"
-	StopRead     Stopped = "off"    // the supply confirmed that its output is off
-	StopNothing  Stopped = "none"   // nothing here had a supply in use
-	StopByHand   Stopped = "byhand" // nothing here can switch it
-	StopNotKnown Stopped = "not confirmed"
+	NotStopped    Stopped = ""
+	StopAsked     Stopped = "asked"
+	StopRead      Stopped = "off"       // the supply confirmed that its output is off
+	StopNothing   Stopped = "none"      // no test was under way
+	StopUnreached Stopped = "unreached" // a test was, with no supply in use
+	StopByHand    Stopped = "byhand"    // nothing here can switch it
+	StopNotKnown  Stopped = "not confirmed"
 )
 
 // point is what flowed at a time since the step's output went on.

@@ -55,7 +55,7 @@ const (
 var _ session.Watcher = (*Watch)(nil)
 
 func newWatch(now func() time.Time) *Watch {
-	return &Watch{now: now, changed: make(chan struct{}), state: State{Output: Off}}
+	return &Watch{now: now, changed: make(chan struct{}), state: State{Output: NotKnown}}
 }
 
 // Watched tells whether a page was to be seen a moment ago.
@@ -104,6 +104,9 @@ func (w *Watch) Tell(e session.Event) {
 	switch e.What {
 	case session.Opened:
 		s.Bench, s.Simulated = e.Bench, s.Simulated || e.Bench.Simulated
+		if !e.Bench.ByHand { // opening it switches it off and reads that back
+			s.Output = Off
+		}
 	case session.Cautioned:
 		s.say("caution", e.Text)
 	case session.Noted:
@@ -283,7 +286,7 @@ func (w *Watch) reading(e capture.Event) {
 // begun is a session that begins: nothing of the one before stays but what was found.
 func (w *Watch) begun(o Order, of Overview, now time.Time) {
 	w.change(func(s *State) {
-		*s = State{Order: o, Name: of.Name, Simulated: of.Simulated, Groups: of.Groups, Feeds: of.Feeds, Running: true, Since: now, Output: Off,
+		*s = State{Order: o, Name: of.Name, Simulated: of.Simulated, Groups: of.Groups, Feeds: of.Feeds, Running: true, Since: now, Output: NotKnown,
 			Rows: known(of, o.Closure)}
 	})
 }

@@ -87,6 +87,39 @@ func TestStop(t *testing.T) {
 	}
 }
 
+// Before a supply was reached nothing is said of its output, and a STOP confirms nothing.
+func TestStopBeforeASupply(t *testing.T) {
+	w := &fakeWork{name: "launch"}
+	x := newSite(t, w)
+	cookie := x.enter()
+	x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie))
+	until(t, func() bool { _, _, d := w.count(); return d != nil })
+	if _, src := x.send(x.request("GET", "/bench", "", cookie)); strings.Contains(src, "OUTPUT OFF") || !strings.Contains(src, "no supply was reached yet") {
+		t.Errorf("before:\n%s", between(src, "<header>", "</header>"))
+	}
+	x.send(x.request("POST", "/stop", "", cookie))
+	said := func() string {
+		_, src := x.send(x.request("GET", "/bench", "", cookie))
+		return between(src, "<header>", "</header>")
+	}
+	until(t, func() bool { return !strings.Contains(said(), "STOP: asked") })
+	if src := said(); strings.Contains(src, "read back") || !strings.Contains(src, "had no supply in hand") {
+		t.Errorf("after:\n%s", src)
+	}
+}
+
+// What a bench was opened with is known to be off, unless a person switches it.
+func TestOutputOnceOpened(t *testing.T) {
+	for byHand, want := range map[bool]Output{false: Off, true: NotKnown} {
+		w := newWatch(time.Now)
+		w.begun(Order{}, Overview{}, time.Now())
+		w.Tell(session.Event{What: session.Opened, Bench: &session.OnBench{ByHand: byHand}})
+		if got := w.state.Output; got != want {
+			t.Errorf("by hand %v: %s", byHand, got)
+		}
+	}
+}
+
 // A test is seen while a page that is to be seen answers its beat, and for a second more.
 func TestSeen(t *testing.T) {
 	now := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
