@@ -117,3 +117,18 @@ func TestAKeptReadingRunsItsFullLength(t *testing.T) {
 		}
 	}
 }
+
+// A bench so slow that its readings are few reads for longer, but no step gets longer
+// than it may be.
+func TestASlowBenchKeepsToTheLongestTime(t *testing.T) {
+	for _, most := range []time.Duration{0, 4 * time.Second} {
+		b := newBench(t, led)
+		s := ledStep("1", "nav lights")
+		s.Spacing, s.MaxTotal = time.Second, most
+		rec, _ := runOne(t, b, b.Bench(), s, &face{})
+		d := rec.Ended.Sub(rec.On)
+		if rec.Outcome != Measured || most > 0 && d > most+time.Second || most == 0 && d < 6*time.Second {
+			t.Errorf("at most %v: %s, took %v", most, rec.Outcome, d)
+		}
+	}
+}
