@@ -70,7 +70,6 @@ func TestWhatSensingNeverRamps(t *testing.T) {
 		{"a wrong part", []handed{{2 * s1, func(v float64) float64 { return max(0, (v-1.6)*0.004) }}}, nil, "fits nothing that is left", ErrStopped},
 		{"reversed, with a protection diode across it", []handed{{2 * s1, func(v float64) float64 { return max(0, (v-0.7)*0.002) }}}, nil, "fits nothing that is left", ErrStopped},
 		{"nothing for a minute", nil, nil, "Nothing was felt for 60 s, so sensing has ended", ErrStopped},
-		{"a contact that comes and goes", []handed{{2 * s1, func(v float64) float64 { return 0 }}}, nil, "Nothing was felt for 60 s", ErrStopped},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b, x := feelBench(t, c.moves...)
@@ -86,6 +85,38 @@ func TestWhatSensingNeverRamps(t *testing.T) {
 			}
 			if noted := strings.Contains(r.kinds(), "note"); noted != (len(c.moves) > 0 && !strings.Contains(c.says, "60 s")) {
 				t.Errorf("the record says %q", r.kinds())
+			}
+		})
+	}
+}
+
+// A contact that comes and goes is never ramped, however its times fall on the readings.
+func TestAContactThatComesAndGoesIsNeverRamped(t *testing.T) {
+	for period := 70 * time.Millisecond; period <= 400*time.Millisecond; period += 30 * time.Millisecond {
+		t.Run(period.String(), func(t *testing.T) {
+			b, x := feelBench(t)
+			from := b.c.Now()
+			b.load = func(v float64, _ []int, _ time.Duration) float64 {
+				d := b.c.Now().Sub(from)
+				if d < 2*s1 || d > 12*s1 || (d/period)%2 == 1 {
+					return 0
+				}
+				return feeds["cabin"](v)
+			}
+			f := newFeeler(t, b, map[string][]Answer{"sense off": slices.Repeat([]Answer{{Choice: "sense"}}, 40)})
+			ended := false
+			f.onShow = func(Event) {
+				if !ended && b.c.Now().Sub(from) > 13*s1 {
+					ended = true
+					f.mu.Lock()
+					f.by = nil // stop
+					f.mu.Unlock()
+				}
+			}
+			recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
+			wantErr(t, err, ErrStopped)
+			if len(recs) != 0 || b.highest() > 3 || !ended || len(f.kinds(Contact)) == 0 {
+				t.Errorf("%v, up to %v V, %d contacts, to its end: %v", outcomes(recs), b.highest(), len(f.kinds(Contact)), ended)
 			}
 		})
 	}
