@@ -38,9 +38,8 @@ type pageWork struct {
 	warm  time.Duration // how long the whole model is on before it's read
 	trace time.Duration // of the whole model; 0: as it needs
 
-	mu    sync.Mutex
-	sims  map[string]*simulatedBuild // by ID
-	shown map[string][]byte          // plans as they were shown, by revision
+	mu   sync.Mutex
+	sims map[string]*simulatedBuild // by ID
 }
 
 // simulatedBuild is a build whose bench is simulated.

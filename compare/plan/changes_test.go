@@ -347,6 +347,9 @@ func putPlain(in any, steps []step, v any) any {
 				list[i] = putPlain(x, steps[1:], v)
 			}
 		}
+		if st.index == len(list) { // the one behind the last is a new one
+			list = append(list, putPlain(nil, steps[1:], v))
+		}
 		return list
 	}
 	m, ok := in.(map[string]any)
