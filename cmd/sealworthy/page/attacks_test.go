@@ -60,7 +60,7 @@ func TestOnlyItsOwnPages(t *testing.T) {
 		{"no cookie", "GET", "/", func(r *http.Request) { r.Header.Del("Cookie") }, 401},
 		{"no cookie, a form", "POST", "/begin", func(r *http.Request) { r.Header.Del("Cookie") }, 401},
 		{"a cookie that was never given", "GET", "/stream", func(r *http.Request) {
-			r.Header.Set("Cookie", cookieName+"=AAAAAAAAAAAAAAAAAAAAAAAAAA")
+			r.Header.Set("Cookie", x.s.o.cookieName()+"=AAAAAAAAAAAAAAAAAAAAAAAAAA")
 		}, 401},
 		{"an answer as a page", "GET", "/answer", func(*http.Request) {}, 404},
 	} {
@@ -208,7 +208,7 @@ func TestSlowReader(t *testing.T) {
 	}
 	defer c.Close()
 	_ = c.(*net.TCPConn).SetReadBuffer(1024)
-	fmt.Fprintf(c, "GET /stream HTTP/1.1\r\nHost: %s\r\nCookie: %s=%s\r\n\r\n", x.at, cookieName, cookie)
+	fmt.Fprintf(c, "GET /stream HTTP/1.1\r\nHost: %s\r\nCookie: %s=%s\r\n\r\n", x.at, x.s.o.cookieName(), cookie)
 	until(t, func() bool { return x.s.streams.Load() == 1 })
 	long := strings.Repeat("never read ", 20000)
 	end := time.Now().Add(20 * time.Second)

@@ -9,7 +9,7 @@ const doorPath = "/enter"
 // It answers with a page of its own that goes on: a cookie of the strict kind isn't
 // sent along a redirect that began elsewhere.
 func (s *Server) door(w http.ResponseWriter, r *http.Request) {
-	if c, err := r.Cookie(cookieName); err == nil && s.keys.guest(c.Value) {
+	if c, err := r.Cookie(s.o.cookieName()); err == nil && s.keys.guest(c.Value) {
 		s.show(w, http.StatusOK, "door", s.firstPage())
 		return
 	}
@@ -28,7 +28,7 @@ func (s *Server) door(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	http.SetCookie(w, &http.Cookie{
-		Name: cookieName, Value: cookie, Path: "/", HttpOnly: true, Secure: s.o.Secure, SameSite: http.SameSiteStrictMode,
+		Name: s.o.cookieName(), Value: cookie, Path: "/", HttpOnly: true, Secure: s.o.Secure, SameSite: http.SameSiteStrictMode,
 	})
 	s.show(w, http.StatusOK, "door", s.firstPage())
 }

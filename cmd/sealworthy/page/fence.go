@@ -1,13 +1,28 @@
 package page
 
 import (
+	"net"
 	"net/http"
 	"slices"
 	"strings"
 )
 
-// cookieName is that of the cookie that lets a browser in.
-const cookieName = "sealworthy"
+// cookieName is that of the cookie that lets a browser in. A browser sends a cookie to
+// every port of its host, so each server's has a name of its own: two pages on one
+// computer would take each other's otherwise.
+func (o Options) cookieName() string {
+	port := "80"
+	if o.Secure {
+		port = "443"
+	}
+	for _, h := range o.Hosts {
+		if _, p, err := net.SplitHostPort(h); err == nil {
+			port = p
+			break
+		}
+	}
+	return "sealworthy-" + port
+}
 
 // mostBody is how much a request may bring, bytes: an answer, a form.
 const mostBody = 64 << 10
@@ -22,6 +37,7 @@ const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 type fence struct {
 	hosts  []string // "127.0.0.1:8765", as a browser names them
 	secure bool
+	cookie string // the name of the cookie that lets in
 	keys   *keys
 	cross  *http.CrossOriginProtection
 	next   http.Handler
@@ -85,6 +101,6 @@ func (f fence) own(r *http.Request) bool {
 }
 
 func (f fence) letIn(r *http.Request) bool {
-	c, err := r.Cookie(cookieName)
+	c, err := r.Cookie(f.cookie)
 	return err == nil && f.keys.guest(c.Value)
 }

@@ -6,6 +6,7 @@ import (
 	"io"
 	"net"
 	"net/http"
+	"net/http/cookiejar"
 	"strings"
 	"sync"
 	"testing"
@@ -121,7 +122,7 @@ func (x *site) request(method, path, body, cookie string) *http.Request {
 	}
 	r.Header.Set("Sec-Fetch-Site", "same-origin")
 	if cookie != "" {
-		r.AddCookie(&http.Cookie{Name: cookieName, Value: cookie})
+		r.AddCookie(&http.Cookie{Name: x.s.o.cookieName(), Value: cookie})
 	}
 	return r
 }
@@ -147,10 +148,39 @@ func (x *site) enter() string {
 	x.t.Helper()
 	a, src := x.send(x.request("GET", Entry(x.s.Code()), "", ""))
 	for _, c := range a.Cookies() {
-		if c.Name == cookieName && c.HttpOnly && c.SameSite == http.SameSiteStrictMode {
+		if c.Name == x.s.o.cookieName() && c.HttpOnly && c.SameSite == http.SameSiteStrictMode {
 			return c.Value
 		}
 	}
 	x.t.Fatalf("not let in: %s\n%s", a.Status, src)
 	return ""
+}
+
+// Two pages on one computer, in one browser: each stays let in, though a browser keeps
+// cookies apart by host alone.
+func TestTwoPages(t *testing.T) {
+	one, two := newSite(t, &fakeWork{name: "launch"}), newSite(t, &fakeWork{name: "tender"})
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	browser := &http.Client{Jar: jar}
+	status := func(x *site, method, path string) int {
+		a, err := browser.Do(x.request(method, path, "", ""))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer a.Body.Close()
+		return a.StatusCode
+	}
+	for _, x := range []*site{one, two} {
+		if s := status(x, "GET", Entry(x.s.Code())); s != http.StatusOK {
+			t.Fatalf("the door: %d", s)
+		}
+	}
+	for _, x := range []*site{one, two} {
+		if s := status(x, "POST", "/stop"); s != http.StatusOK { // it was led to /bench
+			t.Errorf("STOP at %s: %d", x.at, s)
+		}
+	}
 }
