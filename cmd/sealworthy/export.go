@@ -20,7 +20,8 @@ into a new file.
 
   csv    a table (RFC 4180), one reading a row, units beside the numbers: value
          and half_width in the row's unit, window_s and latency_s in seconds. A
-         text that a spreadsheet would compute gets an apostrophe before it
+         text, or part of one, that a spreadsheet would compute gets an
+         apostrophe before it
   json   the same, one object a line
   lines  InfluxDB line protocol, every line of the record as it stands there
 

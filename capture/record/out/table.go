@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"sealworthy/capture/record"
 	"sealworthy/instruments"
@@ -56,7 +58,7 @@ type Reading struct {
 }
 
 // columns of a table. What is a number or a time stands there as it is; a text that a
-// spreadsheet would take for a formula gets an apostrophe before it.
+// spreadsheet would take for a formula, or a part of it, gets an apostrophe before it.
 var columns = []string{"build", "build_id", "bench", "sitting", "seq", "time_utc", "stage", "closure", "feed",
 	"pace", "step", "instrument",
 	"quantity", "value", "unit", "half_width", "status", "range", "window_s", "latency_s", "base", "simulated", "raw"}
@@ -76,14 +78,40 @@ func (x Reading) row() []string {
 
 func number(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 
-// text makes a cell harmless that a spreadsheet would compute: one that begins with
-// = + - @ TAB or CR (OWASP, "CSV Injection"), whatever blanks are before it.
+// text makes a text harmless that a spreadsheet would compute: one that begins with
+// = + - @ TAB or CR (OWASP, "CSV Injection"), whatever blanks are before it. Where the
+// list separator is a semicolon or a tab, as a spreadsheet's language or its user has it,
+// a cell begins behind each of these in the midst of a text, and behind a comma where
+// quotes count for nothing: there, too.
 func text(s string) string {
-	t := strings.TrimLeft(s, " \u00a0")
-	if t != "" && strings.ContainsRune("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20|%", []rune(t)[0]) {
-		return "'" + s
+	var out strings.Builder
+	begins := true
+	for i := range len(s) { // bytes will do: all of cellEnds are of one
+		if begins && computed(s[i:]) {
+			out.WriteByte('\'')
+		}
+		out.WriteByte(s[i])
+		begins = strings.IndexByte(cellEnds, s[i]) >= 0
 	}
-	return s
+	return out.String()
+}
+
+// cellEnds are what may end a cell for one spreadsheet or another, quotes or not.
+const cellEnds = ",;\t\r\n"
+
+// computed: a spreadsheet would compute a cell of this text.
+func computed(s string) bool {
+	s = strings.TrimLeftFunc(s, passedOver)
+	r, _ := utf8.DecodeRuneInString(s)
+	return s != "" && strings.ContainsRune("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20|%", r)
+}
+
+// passedOver: some spreadsheet reads a cell as if this weren't at its beginning.
+func passedOver(r rune) bool {
+	if strings.ContainsRune("\t\r\n", r) {
+		return false
+	}
+	return r == '"' || unicode.IsSpace(r) || unicode.IsControl(r) || unicode.Is(unicode.Cf, r)
 }
 
 // readingOf is a line of the record as a reading; ok is false for every other line.

@@ -96,6 +96,62 @@ func TestTable(t *testing.T) {
 	}
 }
 
+// TestText: what is harmless stays as it is; what some spreadsheet would compute, whatever
+// it takes for the end of a cell, has an apostrophe before it.
+func TestText(t *testing.T) {
+	for in, want := range map[string]string{
+		"":                  "",
+		"hull; aft":         "hull; aft",
+		"bow, 12 V (+5 %)":  "bow, 12 V (+5 %)",
+		"-cabin":            "'-cabin",
+		"1;=1+1":            "1;'=1+1",
+		"1; \u00a0@SUM(A1)": "1;' \u00a0@SUM(A1)",
+		"a\t=1;b;-2":        "a\t'=1;b;'-2",
+		"a;\t=1":            "a;'\t'=1",
+		"+1.2E-3,+3.4E-3":   "'+1.2E-3,'+3.4E-3",
+		`a;"=1+1"`:          `a;'"=1+1"`,
+		"a;\ufeff=1":        "a;'\ufeff=1",
+		"a\n=1":             "a\n'=1",
+	} {
+		if got := text(in); got != want {
+			t.Errorf("%q becomes %q, not %q", in, got, want)
+		}
+	}
+}
+
+// FuzzRow: no cell begins with what a spreadsheet computes, after whatever blanks and
+// quotes: neither for who reads a row as RFC 4180 has it, nor for who knows no quotes and
+// takes commas, semicolons, tabs and ends of lines alike for the end of a cell. Nothing
+// but apostrophes is put in.
+func FuzzRow(f *testing.F) {
+	for _, s := range []string{"1;=1+1", "=1", "a\t\t+1", "a, -b", `x";"=1`, "; ;@", "a\r\n=1", "\ufeff\u200b=1", "it's;=", "100 mA", ";|cmd"} {
+		f.Add(s, s)
+	}
+	f.Fuzz(func(t *testing.T, a, b string) {
+		row := Reading{Build: a, Bench: b, Closure: a + b, Feed: b, Range: b, Raw: a}.row()
+		var out bytes.Buffer
+		w := csv.NewWriter(&out)
+		w.UseCRLF = true
+		if err := w.Write(row); err != nil {
+			t.Fatal(err)
+		}
+		w.Flush()
+		cells, err := csv.NewReader(bytes.NewReader(out.Bytes())).Read()
+		if err != nil || len(cells) != len(columns) {
+			t.Fatalf("%d cells, %v", len(cells), err)
+		}
+		cells = append(cells, strings.FieldsFunc(out.String(), func(r rune) bool { return strings.ContainsRune(",;\t\r\n", r) })...)
+		for _, c := range cells {
+			if c = strings.TrimLeft(c, " \u00a0\u200b\ufeff\""); c != "" && strings.ContainsRune("=+-@\t\r\n|%", rune(c[0])) {
+				t.Fatalf("%q and %q: the cell %q of %q is computed", a, b, c, out.String())
+			}
+		}
+		if bare := strings.NewReplacer("'", ""); bare.Replace(text(a)) != bare.Replace(a) {
+			t.Fatalf("%q becomes %q", a, text(a))
+		}
+	})
+}
+
 // TestJSONLines: each line is one object, a reply without a value has null.
 func TestJSONLines(t *testing.T) {
 	m := recordtest.NewMemory()
