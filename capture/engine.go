@@ -86,7 +86,9 @@ type output struct {
 	sensing bool
 	volts   float64
 	limit   float64
-	since   time.Time // output on
+	// confirmed is what the supply last confirmed to be set to.
+	confirmed struct{ volts, limit float64 }
+	since     time.Time // output on
 	// limitNext is when a slow supply is asked next whether it holds back.
 	limitNext time.Time
 	// stands is since when it has stood at the voltage of the ramp.

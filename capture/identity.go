@@ -16,6 +16,13 @@ func (e *engine) same(ctx context.Context, which role, x any) error {
 		e.warn(fmt.Sprintf("the %s was plugged in again; whether it is the same one can't be told", which))
 		return nil
 	}
+	var off error
+	if s, ok := x.(instruments.Supply); ok && nameless(x, was) {
+		// It may be live, and whether it is ours takes more than one question.
+		if off = e.guard.off(ctx, s); errors.Is(off, instruments.ErrPortGone) {
+			return off
+		}
+	}
 	is, err := i.Identify(ctx)
 	if (err != nil || is != was) && ctx.Err() == nil && !errors.Is(err, instruments.ErrPortGone) {
 		is, err = i.Identify(ctx) // one bad reply makes no other instrument of it
@@ -25,6 +32,9 @@ func (e *engine) same(ctx context.Context, which role, x any) error {
 	}
 	if is != was {
 		return &StrangerError{Which: string(which), Was: was, Is: is}
+	}
+	if off != nil {
+		return off
 	}
 	if nameless(x, is) {
 		if s, ok := x.(instruments.Supply); ok {

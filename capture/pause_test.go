@@ -145,9 +145,13 @@ func TestANamelessSupplyIsKnownByItsSettings(t *testing.T) {
 	for name, x := range map[string]struct {
 		volts, amps float64
 		same        bool
-	}{"as it was": {12, 0.02, true}, "rounded": {12.01, 0.0195, true}, "another": {5, 0.1, false}, "lost its power": {0, 0, false}} {
-		s := &unnamed{volts: x.volts, amps: x.amps}
+		step        float64 // V, of its setting
+	}{"as it was": {12, 0.02, true, 0}, "rounded": {12.01, 0.0195, true, 0}, "another": {5, 0.1, false, 0}, "lost its power": {0, 0, false, 0},
+		"as before the last setting": {3, 0.01, true, 0}, "half of the last setting": {3, 0.02, true, 0},
+		"between both": {7.5, 0.02, false, 0}, "coarse steps": {12.05, 0.02, true, 0.1}, "not so coarse": {12.05, 0.02, false, 0.01}} {
+		s := &unnamed{volts: x.volts, amps: x.amps, step: x.step}
 		e := &engine{out: output{volts: 12, limit: 0.02, point: RampPoint{Volts: 12, LimitA: 0.02}}}
+		e.out.confirmed.volts, e.out.confirmed.limit = 3, 0.01
 		err := e.sameSettings(context.Background(), s)
 		if stranger := (*StrangerError)(nil); (err == nil) != x.same || !x.same && (!errors.As(err, &stranger) || !s.off) {
 			t.Errorf("%s: %v, switched off %v", name, err, s.off)
@@ -198,14 +202,61 @@ func TestAMeterWithoutANumberIsLookedAtInTheDark(t *testing.T) {
 type unnamed struct {
 	instruments.Supply
 	volts, amps float64
+	step        float64
 	off         bool
 }
+
+func (s *unnamed) VoltStep() float64 { return s.step }
 
 func (s *unnamed) Settings(context.Context) (volts, limitAmps float64, err error) {
 	return s.volts, s.amps, nil
 }
 
 func (s *unnamed) Off(context.Context) error { s.off = true; return nil }
+
+// telling is a supply without a number that tells what it is set to.
+type telling struct{ *fakeSupply }
+
+func (s telling) Settings(ctx context.Context) (volts, limitAmps float64, err error) {
+	err = s.do(ctx, "settings", func() { volts, limitAmps = s.b.volts, s.b.limit; s.b.say("settings, on %v", s.b.on) })
+	return volts, limitAmps, err
+}
+
+// A supply without a number whose cable was pulled while it was set is switched off
+// before it's asked anything, and known by how it was set before.
+func TestANamelessSupplyPulledWhileItIsSet(t *testing.T) {
+	const noNumber = "MAKER,SUPPLY,0,1"
+	b := newBench(t, led)
+	sets, pulled := 0, false
+	b.supplyFails = func(op string) error {
+		if op == "set" {
+			if sets++; sets == 3 {
+				pulled = true
+			}
+		}
+		if pulled {
+			return errGone
+		}
+		return nil
+	}
+	x := b.Bench()
+	x.Supply = telling{&fakeSupply{b, noNumber}}
+	x.ReopenSupply = func(context.Context) (instruments.Supply, error) {
+		if !b.outputOn() {
+			t.Error("it should be live when it comes back")
+		}
+		pulled = false
+		return telling{&fakeSupply{b, noNumber}}, nil
+	}
+	f := &face{}
+	recs, err := Run(context.Background(), x, &guide{steps: []Step{ledStep("1", "nav lights")}}, f, &record{}, seeded())
+	log := strings.Join(b.lines(), "; ")
+	if err != nil || len(recs) != 1 || recs[0].Outcome != Measured || strings.Contains(log, "settings, on true") ||
+		!strings.Contains(log, "settings, on false") {
+		t.Errorf("%v, %v: %s", outcomes(recs), err, log)
+	}
+	b.mustOff()
+}
 
 func TestSilentMeterAsksWhetherItIsOff(t *testing.T) {
 	b := newBench(t, led)

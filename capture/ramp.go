@@ -135,7 +135,11 @@ func (e *engine) set(ctx context.Context, p RampPoint) error {
 		return err
 	}
 	e.out.volts, e.out.limit, e.out.point, e.out.limitNext = p.Volts, limit, p, time.Time{}
-	return of(theSupply, e.b.Supply.Set(ctx, p.Volts, limit))
+	if err := e.b.Supply.Set(ctx, p.Volts, limit); err != nil {
+		return of(theSupply, err)
+	}
+	e.out.confirmed.volts, e.out.confirmed.limit = p.Volts, limit
+	return nil
 }
 
 // stepped is the limit that the supply will have in force for one asked for: the

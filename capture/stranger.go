@@ -66,8 +66,8 @@ func nameless(x any, identity string) bool {
 }
 
 // sameSettings compares what a nameless supply is set to with what this one was told
-// last. One that isn't set so is another, or lost its power meanwhile; it's switched
-// off before anything is said of it.
+// last. One that isn't set so is another, or lost its power meanwhile. A setting that was
+// under way when it was lost may have come through or not, each half for itself.
 func (e *engine) sameSettings(ctx context.Context, s instruments.Supply) error {
 	t, ok := s.(instruments.SettingsTeller)
 	if !ok || e.out.point == (RampPoint{}) {
@@ -77,15 +77,18 @@ func (e *engine) sameSettings(ctx context.Context, s instruments.Supply) error {
 	if err != nil {
 		return err
 	}
-	const (
-		stepV = 0.02 // settings come back rounded to the supply's own steps
-		stepA = 0.002
-	)
-	coarse := stepA
-	if l, ok := s.(instruments.LimitStepper); ok {
-		coarse = max(coarse, l.LimitStep())
+	stepV, stepA := 0.02, 0.002 // settings come back rounded to the supply's own steps
+	if l, ok := s.(instruments.VoltStepper); ok {
+		stepV = max(stepV, l.VoltStep())
 	}
-	if math.Abs(volts-e.out.volts) <= stepV && math.Abs(limitA-e.out.limit) <= coarse {
+	if l, ok := s.(instruments.LimitStepper); ok {
+		stepA = max(stepA, l.LimitStep())
+	}
+	was := e.out.confirmed
+	near := func(is, step, told, confirmed float64) bool {
+		return math.Abs(is-told) <= step || was.limit > 0 && math.Abs(is-confirmed) <= step
+	}
+	if near(volts, stepV, e.out.volts, was.volts) && near(limitA, stepA, e.out.limit, was.limit) {
 		return nil
 	}
 	_ = s.Off(context.WithoutCancel(ctx)) // whoever it is

@@ -123,6 +123,12 @@ type LimitStepper interface {
 	LimitStep() float64
 }
 
+// VoltStepper is implemented by supplies whose voltage is set in steps, V: it's set, and
+// told, rounded to them.
+type VoltStepper interface {
+	VoltStep() float64
+}
+
 // SettingsTeller is implemented by supplies that can be asked what they are set to.
 type SettingsTeller interface {
 	Settings(ctx context.Context) (volts, limitAmps float64, err error)

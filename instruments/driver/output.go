@@ -115,6 +115,9 @@ func (s *Supply) watchdog(ctx context.Context) error {
 // LimitStep is the step in which the limit goes, A.
 func (s *Supply) LimitStep() float64 { return s.s.StepAmps }
 
+// VoltStep is the step in which the voltage is set, V.
+func (s *Supply) VoltStep() float64 { return s.s.StepVolts }
+
 // A supply holds back where its voltage sags while most of its limit flows: at a
 // few milliamperes the limit in force may well lie below the one that was set
 // (common practice, no source).

@@ -38,6 +38,7 @@ var (
 	_ instruments.OutputTeller = (*Supply)(nil)
 	_ instruments.Describer    = (*Supply)(nil)
 	_ instruments.LimitStepper = (*Supply)(nil)
+	_ instruments.VoltStepper  = (*Supply)(nil)
 	_ instruments.OffKnower    = (*Supply)(nil)
 	_ instruments.OffTimer     = (*Supply)(nil)
 	_ instruments.Noter        = (*Supply)(nil)
