@@ -2,13 +2,12 @@ package main
 
 import (
 	"context"
-	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
-	"time"
 
-	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/page"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
@@ -117,25 +116,11 @@ func changePlan(e env, b build, change string) (build, error) {
 	if err != nil {
 		return b, err
 	}
-	if err := writeEdited(b.file, b.src, src); err != nil {
-		return b, err
+	is, err := b.correct(e, src, change)
+	if err == nil || errors.Is(err, page.ErrNotNoted) {
+		wrap(e.stderr, "note: ", "  ", fmt.Sprintf("%s changed: %s", b.file, change))
 	}
-	wrap(e.stderr, "note: ", "  ", fmt.Sprintf("%s changed: %s", b.file, change))
-	was := b.plan.Revision
-	if b, err = openBuild(e, b.file); err != nil {
-		return b, err
-	}
-	told, err := json.Marshal(struct {
-		Change string `json:"change"`
-		Was    string `json:"was"` // the plan's revision before it
-		Is     string `json:"is"`
-	}{change, was, b.plan.Revision})
-	if err != nil {
-		return b, err
-	}
-	return b, b.record(e).Tell(func(rec *record.Recorder, now time.Time, stage string) error {
-		return record.Keep(rec).Note("plan corrected", string(told), stage, now)
-	})
+	return is, err
 }
 
 // nextRun is one guided diagnosis.

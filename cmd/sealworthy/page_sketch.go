@@ -3,7 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
-	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -55,7 +55,8 @@ func (p *pageWork) PlanKnown(_ context.Context, id string) (page.PlanKnown, erro
 	return f, nil
 }
 
-// SavePlan writes a changed plan, and that into the record where something was measured.
+// SavePlan writes a changed plan, and that into the record where something was measured;
+// while a test of the build is running it writes nothing.
 func (p *pageWork) SavePlan(_ context.Context, id string, was, src []byte, changes []string) error {
 	e := p.quiet()
 	b, err := p.open(id)
@@ -69,31 +70,15 @@ func (p *pageWork) SavePlan(_ context.Context, id string, was, src []byte, chang
 	if err != nil {
 		return err
 	}
-	if err := writeEdited(b.file, was, src); err != nil {
-		return err
-	}
 	if len(h.Steps) == 0 {
-		return nil
+		err = b.replan(e, src)
+	} else {
+		_, err = b.correct(e, src, strings.Join(changes, "; "))
 	}
-	revision := b.plan.Revision
-	if b, err = openBuild(e, b.file); err != nil {
-		return err
+	if errors.Is(err, record.ErrInUse) {
+		return fmt.Errorf("nothing was saved: %w. Save it when that has ended", err)
 	}
-	told, err := json.Marshal(struct {
-		Change string `json:"change"`
-		Was    string `json:"was"` // the plan's revision before it
-		Is     string `json:"is"`
-	}{strings.Join(changes, "; "), revision, b.plan.Revision})
-	if err != nil {
-		return err
-	}
-	err = b.record(e).Tell(func(rec *record.Recorder, now time.Time, stage string) error {
-		return record.Keep(rec).Note("plan corrected", string(told), stage, now)
-	})
-	if err != nil {
-		return fmt.Errorf("the plan is saved; that it was changed couldn't be noted in the record: %w", err)
-	}
-	return nil
+	return err
 }
 
 // Reckon makes the budget of a plan that isn't saved, and grades its test.

@@ -21,6 +21,7 @@ type bench struct {
 	mu    sync.Mutex
 	guard *capture.Guard // nil: nothing is under way
 	desk  *session.Desk
+	order Order         // what is under way
 	done  chan struct{} // closed when what is under way has ended
 }
 
@@ -44,7 +45,7 @@ func (b *bench) begin(o Order, of Overview) error {
 	}
 	g := capture.NewGuard(clock.Wall{})
 	d := session.NewDesk(false, g.Go, b.watch)
-	b.guard, b.desk, b.done = g, d, make(chan struct{})
+	b.guard, b.desk, b.order, b.done = g, d, o, make(chan struct{})
 	b.watch.begun(o, of, b.now())
 	g.Go(func() { b.carryOut(o, d, g) }, func(err error) { b.ended(d, Result{Status: 1, Err: err}) })
 	return nil
@@ -104,6 +105,13 @@ func (b *bench) stop() {
 			}
 		})
 	}, nil)
+}
+
+// tests: a build is under test here.
+func (b *bench) tests(build string) bool {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.guard != nil && b.order.Build == build
 }
 
 // answer gives an answer to the question that is open.

@@ -3,6 +3,7 @@ package page
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"net/http"
 	"net/url"
@@ -20,7 +21,8 @@ type Plans interface {
 	// PlanKnown tells what was measured of a build, by the plan as its file is now.
 	PlanKnown(ctx context.Context, id string) (PlanKnown, error)
 	// SavePlan replaces the file that was read by the changed one. ErrPlanChanged: it
-	// isn't as it was read.
+	// isn't as it was read. ErrNotNoted: it's saved all the same. While a test of the
+	// build is running nothing is written.
 	SavePlan(ctx context.Context, id string, was, src []byte, changes []string) error
 	// Reckon says what comes of a plan that isn't saved.
 	Reckon(ctx context.Context, id string, p *plan.Plan) (Reckoned, error)
@@ -30,6 +32,9 @@ type Plans interface {
 
 // ErrPlanChanged says that a plan's file isn't as it was read.
 var ErrPlanChanged = errors.New("the plan's file was changed meanwhile, in an editor or on another page")
+
+// ErrNotNoted says that a plan is saved, and that its record doesn't tell of the change.
+var ErrNotNoted = errors.New("the plan is saved, but its record doesn't tell of the change")
 
 // PlanFile is a plan's file as it was read.
 type PlanFile struct {
@@ -168,12 +173,19 @@ func (s *Server) savePlan(w http.ResponseWriter, r *http.Request) {
 	defer letGo()
 	err := errOtherDraft
 	if d.isAt(r.PostForm.Get("draft")) {
-		err = ErrPlanChanged
-		if !d.parted() {
+		switch {
+		case s.bench.tests(r.PathValue("id")):
+			err = fmt.Errorf("nothing was saved: %w. Save it when that has ended", errBusy)
+		case d.parted():
+			err = ErrPlanChanged
+		default:
 			err = s.o.Plans.SavePlan(r.Context(), r.PathValue("id"), d.base, d.now(), d.says())
 		}
 	}
-	if errors.Is(err, ErrPlanChanged) { // it may have changed just now
+	if errors.Is(err, ErrNotNoted) {
+		d.saved()
+	}
+	if errors.Is(err, ErrPlanChanged) || errors.Is(err, ErrNotNoted) { // it may have changed just now
 		if f, again := s.o.Plans.Plan(r.Context(), r.PathValue("id")); again == nil {
 			d.file = f
 		}

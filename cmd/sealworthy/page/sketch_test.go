@@ -38,7 +38,8 @@ type fakePlans struct {
 	src   string
 	saved []string // what was said to have changed
 	known PlanKnown
-	fails error
+	fails error // nothing is written
+	after error // comes once it's written
 }
 
 func (f *fakePlans) set(src string) {
@@ -69,7 +70,7 @@ func (f *fakePlans) SavePlan(_ context.Context, _ string, was, src []byte, chang
 		return ErrPlanChanged
 	}
 	f.src, f.saved = string(src), changes
-	return nil
+	return f.after
 }
 
 func (f *fakePlans) Reckon(_ context.Context, _ string, p *plan.Plan) (Reckoned, error) {
@@ -186,6 +187,38 @@ func TestPlanFormOfAnotherDraft(t *testing.T) {
 	}
 	if x.plans.get() != gig {
 		t.Error("written")
+	}
+}
+
+// While a build is under test its plan stays as it is; another's can be saved.
+func TestPlanStaysWhileItIsTested(t *testing.T) {
+	x := newPlanSite(t, PlanKnown{})
+	x.does("change", "at", "group:bow", bowOhms, "560")
+	x.send(x.request("POST", "/begin", "build=b1&verb=measure", x.cookie))
+	if !x.s.bench.tests("b1") || x.s.bench.tests("b2") {
+		t.Fatal("it isn't known which build is under test")
+	}
+	x.refuses("Nothing was saved: a test is under way already. Save it when that has ended.", "save")
+	if x.plans.get() != gig {
+		t.Error("it was written")
+	}
+	x.send(x.request("POST", "/stop", "", x.cookie))
+	until(t, func() bool { return !x.s.bench.tests("b1") })
+	x.does("save")
+}
+
+// A change that is saved, but of which the record doesn't tell, is said to be that: the
+// draft is the file again, and nobody else is said to have changed it.
+func TestPlanSavedNotNoted(t *testing.T) {
+	x := newPlanSite(t, PlanKnown{})
+	x.does("change", "at", "group:bow", bowOhms, "560")
+	x.plans.after = ErrNotNoted
+	src := x.refuses("The plan is saved, but its record doesn't tell of the change", "save")
+	if strings.Contains(src, "changed meanwhile") || strings.Contains(src, "not saved") {
+		t.Errorf("it says that it isn't saved: %s", between(src, "<main", "</main>"))
+	}
+	if _, src := x.send(x.request("GET", "/build/b1/plan", "", x.cookie)); strings.Contains(src, "changed meanwhile") || strings.Contains(src, "not saved") {
+		t.Errorf("later: %s", between(src, "<main", "</main>"))
 	}
 }
 
