@@ -18,9 +18,9 @@ func Changes(fields []Field, book *plan.Book, at Place, filled map[string]string
 	after = at
 	var rename []plan.Change
 	for _, f := range fields {
-		v, ok := filled[f.Path]
-		v = strings.Join(strings.Fields(v), " ")
-		if !ok || v == f.Value {
+		raw, ok := filled[f.Path]
+		v := strings.Join(strings.Fields(raw), " ")
+		if !ok || raw == f.Value || v == f.Value { // raw: what the plan says may have two blanks
 			continue
 		}
 		switch {
@@ -43,8 +43,9 @@ func Changes(fields []Field, book *plan.Book, at Place, filled map[string]string
 // Unread says of each number that was filled in and is none what is asked for.
 func Unread(fields []Field, filled map[string]string) (out []string) {
 	for _, f := range fields {
-		v := strings.TrimSpace(filled[f.Path])
-		if v == "" || v == f.Value {
+		raw := filled[f.Path]
+		v := strings.TrimSpace(raw)
+		if v == "" || v == f.Value || raw == f.Value {
 			continue
 		}
 		_, whole := strconv.ParseInt(v, 10, 64)

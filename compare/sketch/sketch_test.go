@@ -1,6 +1,7 @@
 package sketch
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"os"
@@ -157,6 +158,70 @@ func TestFormLeftAsItIs(t *testing.T) {
 	if _, err := Fields(p, said, Place{"group", "nobody"}); err == nil {
 		t.Error("fields of nothing")
 	}
+}
+
+// quoted is a text as a basic string of TOML, which has all escapes of JSON's.
+func quoted(s string) string {
+	b, err := json.Marshal(s)
+	if err != nil {
+		return `""`
+	}
+	return string(b)
+}
+
+// anyPlan draws a plan whose names and texts have blanks, quotes and commas wherever a
+// plan can have them.
+func anyPlan(t *rapid.T) []byte {
+	names := map[string]bool{}
+	name := func(what string) string {
+		n := rapid.StringMatching(`[a-z]{1,3}[ ,'.]{0,3}[a-z]{1,3} {0,3}[0-9]{1,3}`).Filter(func(s string) bool { return !names[s] }).Draw(t, what)
+		names[n] = true
+		return quoted(n)
+	}
+	text := func(what string) string {
+		return quoted(rapid.StringMatching("[ \u00a0\u3000]{0,2}[a-z0-9][a-z,'\"; \u00a0\u3000]{0,12}").Draw(t, what))
+	}
+	hull, deck, joint, back, board := name("hull"), name("deck"), name("joint"), name("return"), name("board")
+	return []byte(strings.Join([]string{`build = "Gig"`, "[jack.main]", "volts = 12", "plug = " + text("plug"),
+		"[closure." + hull + "]", "must_hold = [" + name("first") + ", " + name("second") + "]", "[closure." + deck + "]", "inside = " + hull,
+		"[joint." + joint + "]", `from = "main"`, "wire = { length_mm = 120, mm = 0.5, colour = " + text("colour") + ", pin = " + text("pin") + " }",
+		"[return." + back + "]", `to = "main"`,
+		"[board." + board + "]", `part = "single blinker"`, "joint = " + joint, "closure = " + hull,
+		"[[group]]", "name = " + name("blinker"), "closure = " + hull, "board = " + board, "output = 1", `lights = [ { part = "red 1.8 mm", ohms = 4.70e2 } ]`, "see = " + text("seen"),
+		"[[group]]", "name = " + name("lamps"), "closure = " + deck, "joint = " + joint, "return = " + back, `lights = [ { part = "strip amber 12 V", segments = 1 } ]`, "see = " + text("see"), ""}, "\n"))
+}
+
+// The form of any place of any plan, left as it is, changes nothing; where one field is
+// filled in, that one alone changes.
+func TestAnyFormLeftAsItIs(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p, said := read(t, anyPlan(t))
+		for _, at := range Places(p, said) {
+			fields, err := Fields(p, said, at)
+			if err != nil {
+				t.Fatalf("%v", err)
+			}
+			filled := map[string]string{}
+			for _, f := range fields {
+				filled[f.Path] = f.Value
+			}
+			if c, after := Changes(fields, plan.BuiltIn(), at, filled); c != nil || after != at {
+				t.Fatalf("%s: %v", at.Path(), c)
+			}
+			if u := Unread(fields, filled); u != nil {
+				t.Fatalf("%s: %q", at.Path(), u)
+			}
+			x := rapid.SampledFrom(fields).Draw(t, "changed")
+			if x.Input != Typed {
+				continue
+			}
+			filled[x.Path] = " another  one"
+			c, _ := Changes(fields, plan.BuiltIn(), at, filled)
+			if len(c) != 1 {
+				t.Fatalf("%s: %v", x.Path, c)
+			}
+		}
+	})
 }
 
 // Forms filled in at random, places taken out and added at random, one after another: the
