@@ -62,6 +62,14 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 	_, _, heard, _ := s.regions()
 	beat := time.NewTicker(beatEvery)
 	defer beat.Stop()
+	due := func() error { // before anything else is waited for: what changes all the time doesn't hold a beat up
+		select {
+		case <-beat.C:
+			return s.send(w, out, "beat", []byte("{}"))
+		default:
+			return nil
+		}
+	}
 	for {
 		regions, changed, toned, tones := s.regions()
 		var t told
@@ -92,6 +100,9 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 		}
 	wait:
 		for {
+			if due() != nil {
+				return
+			}
 			select {
 			case <-changed:
 				break wait

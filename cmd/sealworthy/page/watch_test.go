@@ -1,8 +1,10 @@
 package page
 
 import (
+	"bufio"
 	"context"
 	"net/http"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -135,6 +137,47 @@ func TestSeen(t *testing.T) {
 	now = now.Add(time.Millisecond)
 	if w.Watched() {
 		t.Error("a second later")
+	}
+}
+
+// Readings that come faster than a page is told of them hold no beat up: a page in plain
+// view would be taken for one that nobody sees. What's told comes no faster than each
+// toldEvery, so that some beatEvery/toldEvery of it fit between two beats, however slow
+// the machine is.
+func TestBeatsAmongReadings(t *testing.T) {
+	x := newSite(t, &fakeWork{name: "launch"})
+	a, err := http.DefaultClient.Do(x.request("GET", "/stream", "", x.enter()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer a.Body.Close()
+	end := make(chan struct{})
+	defer close(end)
+	go func() {
+		for i := 0; ; i++ {
+			select {
+			case <-end:
+				return
+			case <-time.After(time.Millisecond):
+				x.s.watch.change(func(s *State) { s.Name, s.Running = strconv.Itoa(i), true })
+			}
+		}
+	}()
+	told, since := 0, 0
+	for s := bufio.NewScanner(a.Body); told < 25 && s.Scan(); {
+		switch s.Text() {
+		case "event: told":
+			told++
+			since++
+		case "event: beat":
+			since = 0
+		}
+		if since > int(beatEvery/toldEvery)+1 {
+			t.Fatalf("%d times it was told what changed, without a beat", since)
+		}
+	}
+	if told < 25 {
+		t.Errorf("the stream ended after %d", told)
 	}
 }
 
