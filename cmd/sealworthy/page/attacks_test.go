@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"net/http/httptest"
 	"strings"
 	"testing"
 	"time"
@@ -83,6 +84,41 @@ func TestOnlyItsOwnPages(t *testing.T) {
 	}
 	if a, _ := x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie)); a.StatusCode != 303 {
 		t.Errorf("its own form: %d", a.StatusCode)
+	}
+}
+
+// A browser leaves the port of the scheme out of the name and the origin; any other
+// port must be there.
+func TestPortOfTheScheme(t *testing.T) {
+	for _, c := range []struct {
+		host   string
+		secure bool
+		named  string
+		own    bool
+	}{
+		{"127.0.0.1:80", false, "127.0.0.1", true}, {"127.0.0.1:80", false, "127.0.0.1:80", true},
+		{"127.0.0.1:443", true, "127.0.0.1", true}, {"[::1]:80", false, "[::1]", true},
+		{"127.0.0.1:443", false, "127.0.0.1", false}, {"127.0.0.1:80", true, "127.0.0.1", false},
+		{"127.0.0.1:8080", false, "127.0.0.1", false}, {"127.0.0.1:80", false, "evil.example", false},
+	} {
+		o := Options{Work: &fakeWork{name: "launch"}, Now: time.Now, Hosts: []string{c.host}, Secure: c.secure}
+		s, err := New(t.Context(), o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		scheme := map[bool]string{false: "http://", true: "https://"}[c.secure]
+		r := httptest.NewRequest("POST", "/stop", nil)
+		r.Host = c.named
+		r.Header.Set("Origin", scheme+c.named)
+		r.Header.Set("Sec-Fetch-Site", "same-origin")
+		_, door, _ := strings.Cut(Entry(s.Code()), "=")
+		cookie, _ := s.keys.swap(door)
+		r.AddCookie(&http.Cookie{Name: o.cookieName(), Value: cookie})
+		w := httptest.NewRecorder()
+		s.Handler().ServeHTTP(w, r)
+		if got := w.Code == http.StatusSeeOther; got != c.own {
+			t.Errorf("%s served, %s asked for: %d", c.host, scheme+c.named, w.Code)
+		}
 	}
 }
 

@@ -11,17 +11,12 @@ import (
 // every port of its host, so each server's has a name of its own: two pages on one
 // computer would take each other's otherwise.
 func (o Options) cookieName() string {
-	port := "80"
-	if o.Secure {
-		port = "443"
-	}
 	for _, h := range o.Hosts {
-		if _, p, err := net.SplitHostPort(h); err == nil {
-			port = p
-			break
+		if _, port, err := net.SplitHostPort(h); err == nil {
+			return "sealworthy-" + port
 		}
 	}
-	return "sealworthy-" + port
+	return "sealworthy"
 }
 
 // mostBody is how much a request may bring, bytes: an answer, a form.
@@ -31,6 +26,21 @@ const mostBody = 64 << 10
 // streams and pictures are its own, too; nothing may frame it.
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
 	"worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+// asNamed are the names as browsers give them: the port of the scheme itself is left out.
+func (o Options) asNamed() []string {
+	usual := ":80"
+	if o.Secure {
+		usual = ":443"
+	}
+	out := slices.Clone(o.Hosts)
+	for _, h := range o.Hosts {
+		if short, ok := strings.CutSuffix(h, usual); ok {
+			out = append(out, short)
+		}
+	}
+	return out
+}
 
 // fence lets through what comes from a page of this server, under one of its names,
 // from a browser that was let in.

@@ -89,7 +89,7 @@ func (s *Server) Handler() http.Handler {
 	m.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, http.StatusNotFound, "There is no such page.", "Go back to the builds.")
 	})
-	return fence{hosts: s.o.Hosts, secure: s.o.Secure, cookie: s.o.cookieName(), keys: s.keys,
+	return fence{hosts: s.o.asNamed(), secure: s.o.Secure, cookie: s.o.cookieName(), keys: s.keys,
 		cross: http.NewCrossOriginProtection(), next: m, refuse: s.refuse}
 }
 
