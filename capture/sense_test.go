@@ -90,38 +90,6 @@ func TestWhatSensingNeverRamps(t *testing.T) {
 	}
 }
 
-// A contact that comes and goes is never ramped, however its times fall on the readings.
-func TestAContactThatComesAndGoesIsNeverRamped(t *testing.T) {
-	for period := 70 * time.Millisecond; period <= 400*time.Millisecond; period += 30 * time.Millisecond {
-		t.Run(period.String(), func(t *testing.T) {
-			b, x := feelBench(t)
-			from := b.c.Now()
-			b.load = func(v float64, _ []int, _ time.Duration) float64 {
-				d := b.c.Now().Sub(from)
-				if d < 2*s1 || d > 12*s1 || (d/period)%2 == 1 {
-					return 0
-				}
-				return feeds["cabin"](v)
-			}
-			f := newFeeler(t, b, map[string][]Answer{"sense off": slices.Repeat([]Answer{{Choice: "sense"}}, 40)})
-			ended := false
-			f.onShow = func(Event) {
-				if !ended && b.c.Now().Sub(from) > 13*s1 {
-					ended = true
-					f.mu.Lock()
-					f.by = nil // stop
-					f.mu.Unlock()
-				}
-			}
-			recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
-			wantErr(t, err, ErrStopped)
-			if len(recs) != 0 || b.highest() > 3 || !ended || len(f.kinds(Contact)) == 0 {
-				t.Errorf("%v, up to %v V, %d contacts, to its end: %v", outcomes(recs), b.highest(), len(f.kinds(Contact)), ended)
-			}
-		})
-	}
-}
-
 // Two feeds that draw alike are told apart by one choice, and by no guess.
 func TestWhatCouldBeTwoIsAsked(t *testing.T) {
 	b, x := feelBench(t, handed{2 * s1, feeds["chart"]})
@@ -176,42 +144,6 @@ func TestAClipThatIsMovedFast(t *testing.T) {
 	recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
 	if err != nil || len(recs) != 2 || recs[1].Step.Feed != "nav lights" || recs[1].Outcome != Measured {
 		t.Errorf("%v, %v", outcomes(recs), err)
-	}
-}
-
-// Contact that is lost on the way is never measured as a feed that draws nothing.
-func TestContactLostOnTheWay(t *testing.T) {
-	for _, c := range []struct {
-		name string
-		lost func(e Event) bool
-		says string
-	}{
-		{"in the second of hands off", func(e Event) bool { return e.What == HandsOff }, "'cabin' let go, or changed, before it was measured"},
-		{"between hands off and the ramp", func(e Event) bool { return e.What == StepBegins }, "The contact was lost: it drew 1.0 mA when it was felt, and 0 µA at a higher voltage"},
-		{"at the top of the ramp", func(e Event) bool { return e.What == RampStep && e.SetVolts == 12 }, "The contact was lost"},
-		{"while it settles", func(e Event) bool { return e.What == Settling }, "The contact was lost"},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			b, x := feelBench(t)
-			on := feeds["cabin"]
-			b.load = func(v float64, _ []int, _ time.Duration) float64 {
-				if on == nil {
-					return 0
-				}
-				return on(v)
-			}
-			f := newFeeler(t, b, nil)
-			f.onShow = func(e Event) {
-				if on != nil && c.lost(e) {
-					on = nil
-				}
-			}
-			recs, r, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
-			wantErr(t, err, ErrStopped) // after a minute without contact
-			if len(recs) != 0 || !slices.ContainsFunc(f.texts(Told), func(s string) bool { return strings.Contains(s, c.says) }) {
-				t.Errorf("%v, told %q, marks %q", outcomes(recs), f.texts(Told), r.kinds())
-			}
-		})
 	}
 }
 
@@ -388,49 +320,5 @@ func TestSensingOpensTheRelays(t *testing.T) {
 	wantErr(t, err, ErrStopped)
 	if len(recs) != 1 || recs[0].Step.Feed != "nav lights" || sensed == 0 || len(f.kinds(Contact)) != 0 {
 		t.Errorf("%v, sensed %d times, %d contacts", outcomes(recs), sensed, len(f.kinds(Contact)))
-	}
-}
-
-// What the maker chose among two is the contact that was felt: where it slips before the
-// ramp nothing is measured of it. Hands get their tone and their second all the same.
-func TestAPickThatSlipsIsNotMeasured(t *testing.T) {
-	b, x := feelBench(t)
-	on := feeds["chart"]
-	b.load = func(v float64, _ []int, _ time.Duration) float64 {
-		if on == nil {
-			return 0
-		}
-		return on(v)
-	}
-	f := newFeeler(t, b, map[string][]Answer{"sense off": {{Choice: "pick", Text: "chart"}, {Choice: "stop"}}})
-	var said, began time.Time
-	f.onShow = func(e Event) {
-		switch {
-		case e.What == HandsOff:
-			said = e.At
-		case e.What == StepBegins:
-			on, began = nil, e.At
-		}
-	}
-	recs, _, err := feel(t, b, x, newFeelGuide("galley", "chart", "cabin"), f, handsFree())
-	wantErr(t, err, ErrStopped)
-	lost := slices.ContainsFunc(f.texts(Told), func(s string) bool { return strings.Contains(s, "The contact was lost") })
-	if len(recs) != 0 || !lost {
-		t.Errorf("%v, told %q", outcomes(recs), f.texts(Told))
-	}
-	if said.IsZero() || began.Sub(said) < handsOffFor {
-		t.Errorf("begun %v after the word", began.Sub(said))
-	}
-}
-
-// Whoever wants to solder is heard up to the last moment: in the second of hands off, too.
-func TestSolderIsHeardInHandsOff(t *testing.T) {
-	b, x := feelBench(t, handed{2 * s1, feeds["cabin"]})
-	f := newFeeler(t, b, map[string][]Answer{"solder": {{Choice: "stop"}}})
-	f.saying(func(e Event) bool { return e.What == HandsOff }, Answer{Choice: "solder"})
-	recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
-	wantErr(t, err, ErrStopped)
-	if len(recs) != 0 || len(f.questions(AskSolder)) != 1 || b.highest() > 3 {
-		t.Errorf("%v, asked %d times, up to %v V", outcomes(recs), len(f.questions(AskSolder)), b.highest())
 	}
 }

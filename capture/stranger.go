@@ -109,7 +109,8 @@ func (e *engine) sameToTheEye(ctx context.Context, lost *lostError) error {
 		}
 	}
 	a, err := e.ask(ctx, Question{Kind: AskPlug, Choices: []string{"done", Another, "stop"},
-		Text: "The meter is back, and it can't say who it is. The output is off. Is it the same one, with its lead in the same jack? " +
+		Text: "The meter is back, and it can't say who it is. The output is off. " +
+			"Is it the same one, with its lead in the same jack? " +
 			"If it is another, this test ends here, and goes on once the bench is proved with it."})
 	if err != nil {
 		return err
