@@ -175,7 +175,7 @@ func (d BlinkersData) caption() []string {
 	}
 	out := []string{first}
 	if d.Simulated {
-		out = append(out, "SIMULATED TIME: a simulated bench, not a real model")
+		out = append(out, SimulatedBench)
 	}
 	if d.Poor {
 		out = append(out, "Something else changes as well: what is drawn in doesn't account for the readings.")

@@ -49,7 +49,7 @@ func TestABlinkersPictureSaysWhatEachDoes(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, want := range []string{"port beacon: runs, every 1.620 s, adds 15.70 mA", "starboard beacon: stays dark", "buoy: stays lit", "wreck light: can&#39;t tell",
-		"SIMULATED TIME", "always lit: 383.1 mA", "of 30 s"} {
+		plots.SimulatedBench, "always lit: 383.1 mA", "of 30 s"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("%q is missing", want)
 		}

@@ -61,7 +61,7 @@ func closureChart(s Style, x compare.ClosureFinding) (rowChart, error) {
 		chart.foot = append(chart.foot, "The plan changed after a reading; expected is by the plan as it is now.")
 	}
 	if simulated {
-		chart.warn = "SIMULATED TIME: a simulated bench, not a real model"
+		chart.warn = SimulatedBench
 	}
 	chart.say = spoken{"Measured against expected, closure " + x.Closure,
 		fmt.Sprintf("Verdict: %s. %s. %s", x.Verdict, strings.Join(told, "; "), chart.warn)}

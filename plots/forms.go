@@ -170,7 +170,8 @@ func verdictText(d *returns.Diagnosis) string {
 // turns text round is written out.
 func fill(w io.Writer, name, text string, data any) error {
 	t, err := template.New(name).Funcs(template.FuncMap{"volts": plainVolts, "join": strings.Join,
-		"ohms": ohmsText, "watts": wattsText, "units": unitsOf, "capital": capitalOf}).Parse(text)
+		"ohms": ohmsText, "watts": wattsText, "units": unitsOf, "capital": capitalOf,
+		"simulatedBench": func() string { return SimulatedBench }}).Parse(text)
 	if err != nil {
 		return fmt.Errorf("the %s page's template: %w", name, err)
 	}

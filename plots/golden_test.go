@@ -109,3 +109,33 @@ func sameText(got, want string) bool {
 
 func TestTraceGolden(t *testing.T)        { golden(t, "trace", ExampleTrace) }
 func TestTraceBlinkerGolden(t *testing.T) { golden(t, "trace_blinker", ExampleTrace_blinker) }
+
+// TestNothingSaysSimulatedTime: a bench is simulated, on a clock of its own or the wall's;
+// what is measured on it says so, and in the same words everywhere.
+func TestNothingSaysSimulatedTime(t *testing.T) {
+	texts := map[string]string{"the client's page": delivery(1), "the return's page": returned(1)}
+	names, err := filepath.Glob(filepath.Join("testdata", "*.*"))
+	if err != nil || len(names) == 0 {
+		t.Fatal(names, err)
+	}
+	for _, name := range names {
+		if ext := filepath.Ext(name); ext != ".svg" && ext != ".html" {
+			continue
+		}
+		b, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		texts[name] = string(b)
+	}
+	for name, s := range texts {
+		said := strings.Contains(s, plots.SimulatedBench)
+		// What a plan expects is measured on no bench.
+		if expected := filepath.Base(name) == "bands.svg"; said == expected {
+			t.Errorf("%s says that the bench was simulated: %t", name, said)
+		}
+		if strings.Contains(strings.ToLower(s), "simulated time") {
+			t.Errorf("%s says that time was simulated", name)
+		}
+	}
+}

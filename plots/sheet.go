@@ -204,6 +204,10 @@ func (d SheetData) closure(c compare.ClosureFinding) (sheetClosure, error) {
 	return x, err
 }
 
+// SimulatedBench is said on every page and picture of what was measured on a simulated
+// bench, however fast its time went.
+const SimulatedBench = "SIMULATED BENCH: no real model was measured"
+
 // SimulatedVerdict is said beside a verdict that rests on a simulated bench.
 const SimulatedVerdict = "SIMULATED: it rests on a simulated bench and says nothing of a real model"
 

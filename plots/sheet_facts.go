@@ -58,7 +58,7 @@ func (d SheetData) facts() []sheetFact {
 		add("When (UTC)", first+" to "+last)
 	}
 	if first != "" && d.simulated() {
-		out[len(out)-1].Value += ", simulated time"
+		out[len(out)-1].Value += ", on a simulated bench"
 	}
 	add("Stage", strings.Join(slices.Sorted(maps.Keys(stages)), ", "))
 	switch {

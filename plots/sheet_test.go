@@ -42,7 +42,7 @@ func TestSheetSaysAll(t *testing.T) {
 	for _, want := range []string{
 		`<html lang="en">`, "<title>Brackwater", `scope="col"`, `scope="row"`, "<caption>", `role="img"`, "@page",
 		"keep open", "ready to close", "not settled", "bow lamp was not measured",
-		"SIMULATED TIME", "INVENTED,BENCH METER,0017,1.0 (simulated)", "±(0.2 % of reading + 50 µA)", "bench meter, SCPI", "20.5 °C", "3f9ac01b22de", "fitted",
+		plots.SimulatedBench, "INVENTED,BENCH METER,0017,1.0 (simulated)", "±(0.2 % of reading + 50 µA)", "bench meter, SCPI", "20.5 °C", "3f9ac01b22de", "fitted",
 		"402.0 mA", "446 to 519 mA", "one segment of the strip is dark or cut", "measure it alone at 6 V", "period 2.003 s", "the last line was torn",
 		"Never solder with the output on", "fuse at the jack", "closed hull", "photosensitive", "Lithium", "licensed practice under your local codes",
 		"beacon flashes 1.3 times a second", "SIMULATED: it rests on a simulated bench", "What must be in it before it closes",

@@ -140,7 +140,7 @@ func (d SweepData) draw(c *canvas) error {
 	if d.Simulated {
 		say := c.small()
 		say.bold, say.ink = true, c.Colours.Bad
-		c.text(say, margin, bottom, left, "SIMULATED TIME: a simulated bench, not a real model")
+		c.text(say, margin, bottom, left, SimulatedBench)
 		bottom += c.leading(say)
 	}
 	say := c.small()

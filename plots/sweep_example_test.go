@@ -88,7 +88,7 @@ func TestThePageOfAReturn(t *testing.T) {
 		t.Fatal(err)
 	}
 	page := b.String()
-	for _, want := range []string{"in one of the places below", "62 %", "35 %", "The deckhouse, or the hull", "SIMULATED TIME", "<svg", "BW-1", "look alike from the jack", "12.05 V", "2 May 2029"} {
+	for _, want := range []string{"in one of the places below", "62 %", "35 %", "The deckhouse, or the hull", plots.SimulatedBench, "<svg", "BW-1", "look alike from the jack", "12.05 V", "2 May 2029"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("%q is missing", want)
 		}

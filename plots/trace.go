@@ -304,7 +304,7 @@ func (d TraceData) caption() []string {
 		out[0] += ", never settled"
 	}
 	if d.Simulated {
-		out = append(out, "SIMULATED TIME: a simulated bench, not a real model")
+		out = append(out, SimulatedBench)
 	}
 	return append(out, d.Notes...)
 }

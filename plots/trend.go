@@ -21,7 +21,7 @@ type TrendData struct {
 	Stages []TrendStage // in their order
 	Series []TrendSeries
 	Notes  []string
-	// Simulated: at least one point was made in simulated time.
+	// Simulated: at least one point was measured on a simulated bench.
 	Simulated bool
 }
 

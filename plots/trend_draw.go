@@ -95,7 +95,7 @@ func (d TrendData) draw(c *canvas) {
 	if d.Simulated {
 		t := c.small()
 		t.bold, t.ink = true, c.Colours.Bad
-		c.text(t, margin, y-c.leading(t), left, "SIMULATED TIME: a simulated bench, not a real model")
+		c.text(t, margin, y-c.leading(t), left, SimulatedBench)
 	}
 }
 

@@ -55,7 +55,7 @@ func TestASlowDriftOfAllIsToldFromAStepOfOne(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, want := range []string{"cabin windows: drifts with the others: 1.2", "galley lamps: step when returned: 20", "lantern: as it was", "whole model, always lit: step when returned: 3.6",
-		"Measured at one stage only: anchor light", "SIMULATED TIME"} {
+		"Measured at one stage only: anchor light", plots.SimulatedBench} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("%q is missing", want)
 		}

@@ -178,7 +178,7 @@ func (d YearsData) draw(c *canvas) {
 	if d.Simulated {
 		t := c.small()
 		t.bold, t.ink = true, c.Colours.Bad
-		c.text(t, margin, margin+step, left, "SIMULATED TIME: a simulated bench, not a real model")
+		c.text(t, margin, margin+step, left, SimulatedBench)
 	}
 }
 

@@ -20,7 +20,7 @@ func TestYears(t *testing.T) {
 	if err := Years(&b, SVG, DefaultStyle(), d); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"2026-11-25 loose", "2028-11-25 returned", "-30.0 % ±0.4", "changed", "saloon, slow", "measured once", "SIMULATED TIME", "0 %: the first reading"} {
+	for _, want := range []string{"2026-11-25 loose", "2028-11-25 returned", "-30.0 % ±0.4", "changed", "saloon, slow", "measured once", SimulatedBench, "0 %: the first reading"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("%q isn't in the picture", want)
 		}
