@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"os"
 	"path/filepath"
@@ -48,6 +49,23 @@ func TestPlanStaysWhileItsTestRuns(t *testing.T) {
 		must(t, err)
 		if file() != string(changed) || measured != (len(f.Notes) == 1 && f.Notes[0].Name == "plan corrected") {
 			t.Errorf("measured %v: %+v", measured, f.Notes)
+		}
+	}
+}
+
+// Whoever has gone has nothing read or reckoned for him.
+func TestPlanForOneWhoHasGone(t *testing.T) {
+	t.Parallel()
+	b := gig(t)
+	p := &pageWork{e: quiet(), w: machine(), only: b.dir, sims: map[string]*simulatedBuild{}}
+	ctx, gone := context.WithCancel(t.Context())
+	gone()
+	_, planErr := p.Plan(ctx, buildID(b.dir))
+	_, knownErr := p.PlanKnown(ctx, buildID(b.dir))
+	_, reckonErr := p.Reckon(ctx, buildID(b.dir), b.plan)
+	for _, err := range []error{planErr, knownErr, reckonErr} {
+		if !errors.Is(err, context.Canceled) {
+			t.Errorf("%v", err)
 		}
 	}
 }

@@ -16,7 +16,10 @@ import (
 )
 
 // Plan reads a build's plan for the page.
-func (p *pageWork) Plan(_ context.Context, id string) (page.PlanFile, error) {
+func (p *pageWork) Plan(ctx context.Context, id string) (page.PlanFile, error) {
+	if err := ctx.Err(); err != nil {
+		return page.PlanFile{}, err
+	}
 	b, err := p.open(id)
 	if err != nil {
 		return page.PlanFile{}, err
@@ -25,7 +28,10 @@ func (p *pageWork) Plan(_ context.Context, id string) (page.PlanFile, error) {
 }
 
 // PlanKnown tells what was measured.
-func (p *pageWork) PlanKnown(_ context.Context, id string) (page.PlanKnown, error) {
+func (p *pageWork) PlanKnown(ctx context.Context, id string) (page.PlanKnown, error) {
+	if err := ctx.Err(); err != nil {
+		return page.PlanKnown{}, err
+	}
 	b, err := p.open(id)
 	if err != nil {
 		return page.PlanKnown{}, err
@@ -82,7 +88,10 @@ func (p *pageWork) SavePlan(_ context.Context, id string, was, src []byte, chang
 }
 
 // Reckon makes the budget of a plan that isn't saved, and grades its test.
-func (p *pageWork) Reckon(_ context.Context, id string, changed *plan.Plan) (page.Reckoned, error) {
+func (p *pageWork) Reckon(ctx context.Context, id string, changed *plan.Plan) (page.Reckoned, error) {
+	if err := ctx.Err(); err != nil {
+		return page.Reckoned{}, err
+	}
 	b, err := p.open(id)
 	if err != nil {
 		return page.Reckoned{}, err
@@ -97,6 +106,9 @@ func (p *pageWork) Reckon(_ context.Context, id string, changed *plan.Plan) (pag
 		return page.Reckoned{}, err
 	}
 	r := page.Reckoned{Budget: bud}
+	if err := ctx.Err(); err != nil { // grading takes longer than the budget
+		return r, err
+	}
 	graded, err := b.graded(p.quiet(), bud)
 	if err != nil {
 		return r, err

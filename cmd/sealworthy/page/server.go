@@ -47,7 +47,8 @@ type Server struct {
 
 // New makes a server. What is under way ends with ctx; Close waits for that.
 func New(ctx context.Context, o Options) (*Server, error) {
-	s := &Server{o: o, keys: newKeys(o.Now), watch: newWatch(o.Now), gate: &gate{conns: map[net.Conn]int{}}}
+	s := &Server{o: o, keys: newKeys(o.Now), watch: newWatch(o.Now), gate: &gate{conns: map[net.Conn]int{}},
+		drafts: &drafts{of: map[string]*draft{}}}
 	s.bench = &bench{work: o.Work, watch: s.watch, now: o.Now, ctx: ctx}
 	var err error
 	s.pages, err = template.New("").Funcs(helpers).Funcs(sketchHelpers).ParseFS(templates, "templates/*.html")

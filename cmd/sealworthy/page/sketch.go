@@ -61,7 +61,6 @@ type Reckoned struct {
 
 // sketchRoutes are those of the plan.
 func (s *Server) sketchRoutes(m *http.ServeMux) {
-	s.drafts = &drafts{of: map[string]*draft{}}
 	m.HandleFunc("GET /build/{id}/plan", s.planPage)
 	for path, do := range map[string]func(*draft, *plan.Plan, plan.Said, url.Values) (step, error){
 		"change": changed, "remove": removed, "add": addedPlace, "offer": offered,
@@ -76,18 +75,30 @@ func (s *Server) sketchRoutes(m *http.ServeMux) {
 	m.HandleFunc("POST /build/{id}/plan/save", s.savePlan)
 }
 
-// onTheDraft reads a build's plan and gives its draft, which it holds until let go.
+// onTheDraft gives the draft of a build's plan with the file as it is now, and holds it
+// until let go. Whoever has gone while another held it gets nothing: each key that is
+// typed asks, and the next one takes the question before it back.
 func (s *Server) onTheDraft(w http.ResponseWriter, r *http.Request) (d *draft, letGo func(), ok bool) {
 	id := r.PathValue("id")
-	f, err := s.o.Plans.Plan(r.Context(), id)
-	if err != nil {
-		s.failed(w, err)
-		return nil, nil, false
+	if d = s.drafts.find(id); d == nil { // none is made for what is no build
+		if _, err := s.o.Plans.Plan(r.Context(), id); err != nil {
+			s.failed(w, err)
+			return nil, nil, false
+		}
+		d = s.drafts.get(id)
 	}
-	d = s.drafts.get(id)
 	d.mu.Lock()
-	d.read(f)
-	return d, d.mu.Unlock, true
+	err := r.Context().Err()
+	if err == nil {
+		var f PlanFile
+		if f, err = s.o.Plans.Plan(r.Context(), id); err == nil {
+			d.read(f)
+			return d, d.mu.Unlock, true
+		}
+	}
+	d.mu.Unlock()
+	s.failed(w, err)
+	return nil, nil, false
 }
 
 // stepped makes one step on the draft of a plan and shows it.

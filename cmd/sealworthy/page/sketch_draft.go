@@ -20,6 +20,13 @@ type drafts struct {
 	of map[string]*draft
 }
 
+// find gives the draft of a build; nil: nobody has opened its plan yet.
+func (x *drafts) find(id string) *draft {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	return x.of[id]
+}
+
 func (x *drafts) get(id string) *draft {
 	x.mu.Lock()
 	defer x.mu.Unlock()

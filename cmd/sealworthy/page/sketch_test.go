@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"strings"
 	"sync"
@@ -40,6 +41,8 @@ type fakePlans struct {
 	known PlanKnown
 	fails error // nothing is written
 	after error // comes once it's written
+
+	reckoned int // plans
 }
 
 func (f *fakePlans) set(src string) {
@@ -74,6 +77,9 @@ func (f *fakePlans) SavePlan(_ context.Context, _ string, was, src []byte, chang
 }
 
 func (f *fakePlans) Reckon(_ context.Context, _ string, p *plan.Plan) (Reckoned, error) {
+	f.mu.Lock()
+	f.reckoned++
+	f.mu.Unlock()
 	b, err := budget.Of(p, budget.At{}, 1)
 	return Reckoned{Budget: b}, err
 }
@@ -276,5 +282,26 @@ func TestPlanTry(t *testing.T) {
 	}
 	if _, src := x.send(x.request("GET", "/build/b1/plan", "", x.cookie)); strings.Contains(src, "not saved") {
 		t.Error("it's in the draft")
+	}
+}
+
+// Who has gone while another held the draft gets nothing reckoned: the next key that is
+// typed takes the question before it back.
+func TestPlanGoneAsker(t *testing.T) {
+	x := newPlanSite(t, PlanKnown{})
+	_, src := x.send(x.request("GET", "/build/b1/plan", "", x.cookie))
+	form := url.Values{"draft": {between(src, `name="draft" value="`, `"`)}, "at": {"group:bow"}, bowOhms: {"560"}}.Encode()
+	before := x.plans.reckoned
+	ctx, gone := context.WithCancel(t.Context())
+	gone()
+	for _, r := range []*http.Request{x.request("POST", "/build/b1/plan/try", form, x.cookie),
+		x.request("GET", "/build/b1/plan", "", x.cookie), x.request("POST", "/build/b1/plan/change", form, x.cookie)} {
+		x.s.Handler().ServeHTTP(httptest.NewRecorder(), r.WithContext(ctx))
+	}
+	if n := x.plans.reckoned - before; n != 0 {
+		t.Errorf("reckoned %d times", n)
+	}
+	if _, src := x.send(x.request("GET", "/build/b1/plan", "", x.cookie)); strings.Contains(src, "not saved") {
+		t.Error("the change of one who has gone was made")
 	}
 }
