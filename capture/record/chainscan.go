@@ -393,23 +393,3 @@ func readLine(br *bufio.Reader, b []byte) (line []byte, long bool, err error) {
 		}
 	}
 }
-
-// remainsOf is what can be shown of a line, in ASCII.
-func remainsOf(b []byte) string {
-	if len(b) > maxRemains {
-		b = b[:maxRemains]
-	}
-	return quote(string(b))
-}
-
-// seqSet is a set of line numbers.
-type seqSet []uint64
-
-func (s *seqSet) add(n int64) {
-	for int64(len(*s)) <= n>>6 {
-		*s = append(*s, 0)
-	}
-	(*s)[n>>6] |= 1 << (n & 63)
-}
-
-func (s seqSet) has(n int64) bool { return n>>6 < int64(len(s)) && s[n>>6]&(1<<(n&63)) != 0 }
