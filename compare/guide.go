@@ -169,15 +169,16 @@ func (g *Guide) Recognise(s capture.Step, amps, halfWidthA float64) (own capture
 		return own, nil // no feed is known by its drawing nothing
 	}
 	own, u, ok := g.draws(s.Feed, s.Volts)
-	fits := func(f capture.Fit, u float64) bool {
-		slack := math.Hypot(noise, g.judge.Rule.K*u)
+	fits := func(f capture.Fit, slack float64) bool {
 		return amps >= f.LowA-slack && amps <= f.HighA+slack
 	}
-	if !ok || fits(own, u) {
+	// Its own feed is any that a fault may have made of it; another one is named only
+	// where the draw lies in what is said of that.
+	if !ok || fits(own, math.Hypot(noise, g.judge.Rule.K*u)) {
 		return own, nil
 	}
 	for _, f := range g.budget.Feeds {
-		if x, u, ok := g.draws(f.Feed, s.Volts); ok && f.Feed != s.Feed && fits(x, u) {
+		if x, _, ok := g.draws(f.Feed, s.Volts); ok && f.Feed != s.Feed && fits(x, noise) {
 			others = append(others, x)
 		}
 	}

@@ -74,7 +74,7 @@ func runBuilds(_ context.Context, e env, args []string) (int, error) {
 
 // buildsIn lists the folders that hold a plan: of the folder itself and those in it.
 func buildsIn(folder string) ([]string, error) {
-	entries, err := os.ReadDir(folder)
+	entries, err := inFolder(folder)
 	if err != nil {
 		return nil, err
 	}

@@ -309,3 +309,21 @@ func filesIn(dir, ext string) ([]string, error) {
 	}
 	return out, nil
 }
+
+// inFolder lists what a folder holds, by name.
+func inFolder(dir string) ([]fs.DirEntry, error) { return os.ReadDir(dir) }
+
+// openToRead opens a file that may be long; whoever opened it closes it.
+func openToRead(path string) (*os.File, error) { return os.Open(path) }
+
+// removeOwn takes a file away that the program made for itself; one that isn't there is
+// no error.
+func removeOwn(path string) error {
+	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return nil
+}
+
+// removeTemporary takes a folder away that temporaryFolder made, with all in it.
+func removeTemporary(dir string) { _ = os.RemoveAll(dir) } // what stays there is the system's to clear

@@ -12,7 +12,7 @@ import (
 // meant as one: a file whose ending an editor hid, or a build one folder below. "":
 // there is neither.
 func misplacedPlan(dir string) string {
-	entries, err := os.ReadDir(dir)
+	entries, err := inFolder(dir)
 	if err != nil {
 		return ""
 	}

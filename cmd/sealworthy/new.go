@@ -108,7 +108,7 @@ func startBuild(e env, dir, name string, text starter, then string) (int, error)
 			return exitFailure, err
 		}
 	}
-	if err := os.Remove(answersFile(dir)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+	if err := removeOwn(answersFile(dir)); err != nil {
 		return exitFailure, err
 	}
 	fmt.Fprintf(e.stdout, "%s %s.\nThe parts it can name: sealworthy part\nThen: sealworthy budget %s\n", file, then, quoted(dir))

@@ -171,7 +171,7 @@ func unpacked(file, dir string) (p parcel.Packed, err error) {
 	if err := plainfile.Plain(file, info); err != nil {
 		return p, err
 	}
-	r, err := os.Open(file)
+	r, err := openToRead(file)
 	if err != nil {
 		return p, err
 	}

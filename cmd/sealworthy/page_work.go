@@ -67,7 +67,7 @@ func (p *pageWork) folders() ([]string, error) {
 	if p.only != "" {
 		out = append(out, p.only)
 	} else {
-		entries, err := os.ReadDir(p.dir)
+		entries, err := inFolder(p.dir)
 		if err != nil {
 			return nil, err
 		}

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
-	"os"
 	"os/signal"
 	"sort"
 	"strings"
@@ -97,7 +96,7 @@ Ctrl-C; then, from another terminal:
 	if ro.Folder, err = temporaryFolder("sealworthy-rig"); err != nil {
 		return exitFailure, err
 	}
-	defer os.RemoveAll(ro.Folder)
+	defer removeTemporary(ro.Folder)
 	r, err := putUpAs(ctx, clock.Wall{}, b.plan, cfg, seeded, o, ro)
 	if err != nil {
 		return exitFailure, withHint(err, "where there are no pseudo terminals (Windows) "+
