@@ -108,14 +108,16 @@ func (g *Guard) Context(ctx context.Context) (context.Context, context.CancelFun
 	}
 }
 
-// stop keeps the output from going on again and ends the contexts.
-func (g *Guard) stop(cause error) {
+// stop keeps the output from going on again and ends the contexts. held is how many
+// supplies are under the guard as it begins: whoever's context ends may take his out.
+func (g *Guard) stop(cause error) (held int) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	g.stopping = true
 	for _, c := range g.cancels {
 		c(cause)
 	}
+	return len(g.supplies)
 }
 
 // Stopping tells whether the guard keeps the output off for good.
@@ -277,14 +279,16 @@ func Signals() []os.Signal {
 // Stop switches off before anything else, as a signal does, and ends the guard's
 // contexts with cause. Call it from a goroutine that is no party of the clock. The
 // engine switches off, too, and reports what became of it.
-func (g *Guard) Stop(cause error) { _, _ = g.Halt(cause) }
+func (g *Guard) Stop(cause error) { _, _, _ = g.Halt(cause) }
 
-// Halt is Stop for whoever wants to know at once: how many supplies were told, and nil
-// where each of them confirmed that its output is off. Where none was under the guard
-// yet, or any more, none was told, and nil confirms nothing.
-func (g *Guard) Halt(cause error) (told int, err error) {
-	g.stop(cause)
-	return g.offFromOutside()
+// Halt is Stop for whoever wants to know at once: how many supplies were under the guard
+// as it began, how many were told, and nil where each of these confirmed that its output
+// is off. Where none was told, nil confirms nothing: none was held yet, or any more, or
+// whoever had it switched it off himself as his context ended, and tells what came of it.
+func (g *Guard) Halt(cause error) (held, told int, err error) {
+	held = g.stop(cause)
+	told, err = g.offFromOutside()
+	return held, told, err
 }
 
 // Notify watches the process's signals until stop is called.

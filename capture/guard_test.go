@@ -263,16 +263,38 @@ func TestPanicInAGoroutineSwitchesOff(t *testing.T) {
 // A halt says how many supplies it told: none confirms nothing.
 func TestHaltCounts(t *testing.T) {
 	g := NewGuard(clock.Wall{})
-	if n, err := g.Halt(ErrStopped); n != 0 || err != nil {
-		t.Errorf("without a supply: %d, %v", n, err)
+	if held, n, err := g.Halt(ErrStopped); held != 0 || n != 0 || err != nil {
+		t.Errorf("without a supply: %d, %d, %v", held, n, err)
 	}
 	release := g.Register("supply", &stubborn{})
-	if n, err := g.Halt(ErrStopped); n != 1 || err != nil {
-		t.Errorf("with one: %d, %v", n, err)
+	if held, n, err := g.Halt(ErrStopped); held != 1 || n != 1 || err != nil {
+		t.Errorf("with one: %d, %d, %v", held, n, err)
 	}
 	release()
 	g.Register("supply", &stubborn{off: func(context.Context, int) error { panic("torn") }})
-	if n, err := g.Halt(ErrStopped); n != 1 || !errors.Is(err, ErrOffNotConfirmed) {
-		t.Errorf("with one that fails: %d, %v", n, err)
+	if held, n, err := g.Halt(ErrStopped); held != 1 || n != 1 || !errors.Is(err, ErrOffNotConfirmed) {
+		t.Errorf("with one that fails: %d, %d, %v", held, n, err)
+	}
+}
+
+// released is a clock on which what is begun waits until something else was done.
+type released struct {
+	clock.Wall
+	first func()
+}
+
+func (c *released) Go(f func()) {
+	c.first()
+	c.Wall.Go(f)
+}
+
+// Who switches off himself as his context ends may be quicker than the halt that ended
+// it: then the halt has told none, though one was held.
+func TestHaltAfterTheEngine(t *testing.T) {
+	c := &released{}
+	g := NewGuard(c)
+	c.first = g.Register("supply", &stubborn{})
+	if held, told, err := g.Halt(ErrStopped); held != 1 || told != 0 || err != nil {
+		t.Errorf("%d held, %d told, %v", held, told, err)
 	}
 }

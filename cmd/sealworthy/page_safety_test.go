@@ -59,7 +59,7 @@ func TestPageClosedPauses(t *testing.T) {
 	b.do(chromedp.Navigate("about:blank"))
 	closed := time.Now()
 	var at time.Time
-	if !b.within(10*time.Second, func() (off bool) { at, off = wentOff(bench); return off }) {
+	if !b.within(patience, func() (off bool) { at, off = wentOff(bench); return off }) {
 		t.Fatal("the output stays on")
 	}
 	t.Logf("off %v after the page was closed", at.Sub(closed))
@@ -91,7 +91,7 @@ func TestPageStop(t *testing.T) {
 			document.getElementById('stop').dispatchEvent(new PointerEvent('pointerdown', {bubbles: true, cancelable: true}));
 			return Date.now(); })()`)
 		var at time.Time
-		if !b.within(10*time.Second, func() (off bool) { at, off = wentOff(bench); return off }) {
+		if !b.within(patience, func() (off bool) { at, off = wentOff(bench); return off }) {
 			t.Fatal("the output stays on")
 		}
 		t.Logf("off %v after the touch", at.Sub(time.UnixMilli(touched)))

@@ -66,9 +66,12 @@ func (b *bench) ended(d *session.Desk, r Result) {
 		over.Text, over.Hints = r.Err.Error(), r.Hints
 	}
 	b.watch.change(func(s *State) {
-		s.Result = r.Text
-		if unsure {
+		s.Result, s.Running = r.Text, false
+		switch {
+		case unsure, s.engineOff && errors.Is(r.Err, capture.ErrOffBefore): // nothing was read back
 			s.Stop = StopNotKnown
+		case s.Stop == StopAsked && s.engineOff:
+			s.Stop, s.Output = StopRead, Off
 		}
 	})
 	d.Tell(over)
@@ -78,8 +81,8 @@ func (b *bench) ended(d *session.Desk, r Result) {
 	b.guard, b.desk = nil, nil
 }
 
-// stop switches off before anything else, and tells what became of it. It returns at
-// once.
+// stop switches off before anything else is waited for, and tells what became of it. It
+// returns at once.
 func (b *bench) stop() {
 	b.mu.Lock()
 	g := b.guard
@@ -88,23 +91,31 @@ func (b *bench) stop() {
 		b.watch.change(func(s *State) { s.Stop = StopNothing })
 		return
 	}
-	b.watch.change(func(s *State) { s.Stop = StopAsked })
+	answered := false // changed with the state
 	g.Go(func() {
-		told, err := g.Halt(capture.ErrStopped)
+		held, told, err := g.Halt(capture.ErrStopped)
 		b.watch.change(func(s *State) {
+			answered = true
 			switch {
 			case err != nil:
 				s.Stop = StopNotKnown
 			case s.Bench != nil && s.Bench.ByHand:
 				s.Stop = StopByHand
-			case told == 0:
+			case held == 0:
 				s.Stop = StopUnreached
-			case s.Stop == StopAsked:
+			case told < held && s.Running: // the engine was quicker: what came of that it tells as it ends
+				s.Stop, s.engineOff = StopAsked, true
+			case s.Stop != StopNotKnown: // the engine's own off has the last word
 				s.Stop = StopRead
 				s.Output = Off
 			}
 		})
 	}, nil)
+	b.watch.change(func(s *State) {
+		if !answered {
+			s.Stop = StopAsked
+		}
+	})
 }
 
 // tests: a build is under test here.

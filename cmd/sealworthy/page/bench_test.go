@@ -2,6 +2,7 @@ package page
 
 import (
 	"context"
+	"net"
 	"net/http"
 	"testing"
 	"time"
@@ -41,23 +42,66 @@ func BenchmarkReadings(b *testing.B) {
 	}
 }
 
-// BenchmarkStop is a STOP with ten streams open, from the touch to the supply's off. The
-// page promises 150 ms, 99 times of 100.
+// BenchmarkStop is a STOP with ten streams open, and one in a flood of connections that
+// ask nothing, from the touch to the supply's off. The page promises 150 ms, 99 times of
+// 100.
 func BenchmarkStop(b *testing.B) {
-	w := &fakeWork{name: "launch"}
-	x := newSite(b, w)
-	cookie := x.enter()
-	for range 10 {
-		a, err := http.DefaultClient.Do(x.request("GET", "/stream", "", cookie))
-		if err != nil {
-			b.Fatal(err)
+	b.Run("streams", func(b *testing.B) {
+		w := &fakeWork{name: "launch"}
+		x := newSite(b, w)
+		cookie := x.enter()
+		for range 10 {
+			a, err := http.DefaultClient.Do(x.request("GET", "/stream", "", cookie))
+			if err != nil {
+				b.Fatal(err)
+			}
+			defer a.Body.Close()
 		}
-		defer a.Body.Close()
+		stops(b, w, x, cookie)
+	})
+	b.Run("flood", func(b *testing.B) {
+		w := &fakeWork{name: "launch"}
+		x := newSite(b, w)
+		cookie := x.enter()
+		end := make(chan struct{})
+		defer close(end)
+		go flood(x.at, end)
+		stops(b, w, x, cookie)
+	})
+}
+
+// flood opens connections that ask nothing, one after the other.
+func flood(at string, end <-chan struct{}) {
+	var all []net.Conn
+	defer func() {
+		for _, c := range all {
+			_ = c.Close()
+		}
+	}()
+	for {
+		select {
+		case <-end:
+			return
+		case <-time.After(time.Millisecond):
+		}
+		c, err := net.Dial("tcp", at)
+		if err != nil {
+			continue // some get in
+		}
+		if all = append(all, c); len(all) > 2*mostConns {
+			_ = all[0].Close()
+			all = all[1:]
+		}
 	}
+}
+
+// stops is so many STOPs, each of a test of its own.
+func stops(b *testing.B, w *fakeWork, x *site, cookie string) {
+	b.ResetTimer()
 	late := 0
 	for i := range b.N {
 		b.StopTimer()
-		w.off = &fakeSupply{}
+		w.off = newFakeSupply(nil)
 		if a, src := x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie)); a.StatusCode != http.StatusSeeOther {
 			b.Fatal(i, a.Status, src)
 		}

@@ -26,6 +26,7 @@ type fakeWork struct {
 	began int
 	desk  *session.Desk
 	off   *fakeSupply
+	quick bool // the engine switches off itself as it ends, else it leaves that to the guard
 }
 
 func (w *fakeWork) build() Build {
@@ -55,7 +56,16 @@ func (w *fakeWork) Do(ctx context.Context, _ Order, d *session.Desk, g *capture.
 	ctx, cancel := g.Context(ctx)
 	defer cancel()
 	<-ctx.Done()
-	return Result{Status: 1, Err: context.Cause(ctx)}
+	err := context.Cause(ctx)
+	switch {
+	case w.off != nil && w.quick:
+		if off := w.off.Off(ctx); off != nil {
+			err = errors.Join(err, capture.ErrOffNotConfirmed)
+		}
+	case w.off != nil: // a supply is released once it was switched off
+		<-w.off.told
+	}
+	return Result{Status: 1, Err: err}
 }
 
 func (w *fakeWork) Tell(_ context.Context, _ string, t Told) error {
@@ -130,7 +140,7 @@ func (x *site) request(method, path, body, cookie string) *http.Request {
 // send sends a request and gives its answer; nothing is followed.
 func (x *site) send(r *http.Request) (*http.Response, string) {
 	x.t.Helper()
-	c := &http.Client{Timeout: 10 * time.Second, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	c := &http.Client{Timeout: time.Minute, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
 	a, err := c.Do(r)
 	if err != nil {
 		x.t.Fatal(err)

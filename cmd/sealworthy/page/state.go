@@ -22,6 +22,7 @@ type State struct {
 	Bench     *session.OnBench
 	Output    Output
 	Stop      Stopped
+	engineOff bool // the engine switched off before STOP could, and hasn't told yet what came of it
 	StopWhy   string
 	Step      *capture.Step   // the one under way; nil: none
 	Test      capture.Event   // the last one of it

@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -20,8 +21,13 @@ type fakeSupply struct {
 	instruments.Supply
 	fails error
 
-	mu  sync.Mutex
-	off time.Time
+	mu   sync.Mutex
+	off  time.Time
+	told chan struct{} // closed when it's told to be off
+}
+
+func newFakeSupply(fails error) *fakeSupply {
+	return &fakeSupply{fails: fails, told: make(chan struct{})}
 }
 
 func (s *fakeSupply) Off(context.Context) error {
@@ -29,6 +35,7 @@ func (s *fakeSupply) Off(context.Context) error {
 	defer s.mu.Unlock()
 	if s.off.IsZero() {
 		s.off = time.Now()
+		close(s.told)
 	}
 	return s.fails
 }
@@ -39,9 +46,10 @@ func (s *fakeSupply) wasOff() bool {
 	return !s.off.IsZero()
 }
 
+// until waits for something that only a hang keeps from coming true.
 func until(t testing.TB, is func() bool) {
 	t.Helper()
-	for end := time.Now().Add(10 * time.Second); !is(); time.Sleep(10 * time.Millisecond) {
+	for end := time.Now().Add(time.Minute); !is(); time.Sleep(10 * time.Millisecond) {
 		if time.Now().After(end) {
 			t.Fatal("it never comes true")
 		}
@@ -67,10 +75,11 @@ func hostileTest(d *session.Desk, name string) {
 func TestStop(t *testing.T) {
 	for _, c := range []struct {
 		fails error
-		want  Stopped
+		quick bool
 		says  string
-	}{{nil, StopRead, "off (read back)"}, {instruments.ErrPortGone, StopNotKnown, "NOT CONFIRMED: switch the supply off."}} {
-		w := &fakeWork{name: "launch", off: &fakeSupply{fails: c.fails}}
+	}{{nil, false, "off (read back)"}, {instruments.ErrPortGone, false, "NOT CONFIRMED: switch the supply off."},
+		{nil, true, "off (read back)"}, {instruments.ErrPortGone, true, "NOT CONFIRMED: switch the supply off."}} {
+		w := &fakeWork{name: "launch", off: newFakeSupply(c.fails), quick: c.quick}
 		x := newSite(t, w)
 		cookie := x.enter()
 		x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie))
@@ -87,6 +96,55 @@ func TestStop(t *testing.T) {
 	if _, src := x.send(x.request("GET", "/", "", cookie)); !strings.Contains(src, "nothing was switched from here") {
 		t.Errorf("with no test:\n%s", src)
 	}
+}
+
+// STOP switches off before anything else is waited for: the state of the page, the desk
+// and the draft of a plan are all held by somebody else.
+func TestStopGoesFirst(t *testing.T) {
+	w := &fakeWork{name: "Gig", off: newFakeSupply(nil)}
+	x := newSite(t, w, func(o *Options) { o.Plans = &fakePlans{src: gig} })
+	held, letGo := make(chan struct{}), make(chan struct{})
+	x.s.watch.now = func() time.Time { // a question that is told asks for the time
+		close(held)
+		<-letGo
+		return time.Now()
+	}
+	cookie := x.enter()
+	x.send(x.request("GET", "/build/b1/plan", "", cookie))
+	x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie))
+	until(t, func() bool { _, _, d := w.count(); return d != nil })
+	_, _, desk := w.count()
+	stop := x.request("POST", "/stop", "", cookie)
+	stop.Header.Set("Accept", "application/json")
+
+	draft := x.s.drafts.find("b1")
+	draft.mu.Lock()
+	asking, end := context.WithCancel(t.Context())
+	defer end()
+	go func() {
+		_, _ = desk.Ask(asking, capture.Question{Kind: capture.AskClip, Text: "Clip it.", Choices: []string{"done"}})
+	}()
+	<-held // so are the desk and the state
+	answered := make(chan int, 1)
+	go func() {
+		a, err := http.DefaultClient.Do(stop)
+		if err != nil {
+			answered <- 0
+			return
+		}
+		_ = a.Body.Close()
+		answered <- a.StatusCode
+	}()
+	until(t, w.off.wasOff)
+	close(letGo)
+	draft.mu.Unlock()
+	if s := <-answered; s != http.StatusNoContent {
+		t.Errorf("STOP: %d", s)
+	}
+	until(t, func() bool {
+		_, src := x.send(x.request("GET", "/bench", "", cookie))
+		return strings.Contains(src, "off (read back)")
+	})
 }
 
 // Before a supply was reached nothing is said of its output, and a STOP confirms nothing.
@@ -183,8 +241,10 @@ func TestBeatsAmongReadings(t *testing.T) {
 
 // A tap that comes before its question could be read is none.
 func TestSecondTap(t *testing.T) {
+	var later atomic.Int64
 	w := &fakeWork{name: "launch"}
-	x := newSite(t, w)
+	began := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
+	x := newSite(t, w, func(o *Options) { o.Now = func() time.Time { return began.Add(time.Duration(later.Load())) } })
 	cookie := x.enter()
 	x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie))
 	until(t, func() bool { _, _, d := w.count(); return d != nil })
@@ -202,7 +262,7 @@ func TestSecondTap(t *testing.T) {
 	if s := tap(); s != http.StatusConflict {
 		t.Errorf("at once: %d", s)
 	}
-	time.Sleep(tooSoon)
+	later.Add(int64(tooSoon))
 	if s := tap(); s != http.StatusNoContent {
 		t.Errorf("later: %d", s)
 	}
