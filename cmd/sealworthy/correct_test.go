@@ -22,7 +22,8 @@ func TestPlanStaysWhileItsTestRuns(t *testing.T) {
 		if measured {
 			sit(t, b, session.Sitting{Stage: compare.Fitted, Seed: 3}, sittingBegan)
 		}
-		p := &pageWork{e: quiet(), w: machine(), only: b.dir, flags: benchFlags{room: noRoom}, sims: map[string]*simulatedBuild{}}
+		p := &pageWork{e: quiet(), w: machine(), only: b.dir, flags: benchFlags{room: noRoom},
+			sims: map[string]*simulatedBuild{}}
 		changed := []byte(string(b.src) + "\n# by hand\n")
 		save := func() error {
 			return p.SavePlan(t.Context(), buildID(b.dir), b.src, changed, []string{"a remark"})
@@ -40,7 +41,8 @@ func TestPlanStaysWhileItsTestRuns(t *testing.T) {
 		if file() != string(b.src) {
 			t.Errorf("measured %v: it was written", measured)
 		}
-		if _, err := changePlan(p.e, b, `group."bow lamps".lights[0].count = 2`); !errors.Is(err, record.ErrInUse) || file() != string(b.src) {
+		_, err = changePlan(p.e, b, `group."bow lamps".lights[0].count = 2`)
+		if !errors.Is(err, record.ErrInUse) || file() != string(b.src) {
 			t.Errorf("from the command line: %v", err)
 		}
 		must(t, end())

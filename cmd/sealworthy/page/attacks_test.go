@@ -255,7 +255,8 @@ func (w *unread) SetWriteDeadline(time.Time) error { return nil }
 func TestSlowReaderHoldsNothingUp(t *testing.T) {
 	x := newSite(t, &fakeWork{name: "launch"})
 	cookie := x.enter()
-	w := &unread{ResponseWriter: httptest.NewRecorder(), entered: make(chan struct{}), letGo: make(chan struct{})}
+	w := &unread{ResponseWriter: httptest.NewRecorder(),
+		entered: make(chan struct{}), letGo: make(chan struct{})}
 	ended := make(chan struct{})
 	r := x.request("GET", "/stream", "", cookie)
 	go func() { defer close(ended); x.s.stream(w, r) }()
