@@ -28,6 +28,7 @@ type Supply struct {
 	s    *profile.Supply
 	offs atomic.Uint64 // calls of Off so far
 	out  told
+	off  underway
 }
 
 var (
@@ -128,7 +129,9 @@ func (s *Supply) On(ctx context.Context) error {
 		return err
 	}
 	s.out.on()
-	if err := s.proto.Tell(ctx, op, &s.s.On, s.args(profile.Args{}), false); err != nil {
+	err := s.proto.Tell(ctx, op, &s.s.On, s.args(profile.Args{}), false)
+	s.out.on() // an Off that began meanwhile may have gone out before it
+	if err != nil {
 		return notSet(err)
 	}
 	if s.offs.Load() != before {
@@ -138,7 +141,7 @@ func (s *Supply) On(ctx context.Context) error {
 	if err := s.proto.Check(ctx, op); err != nil {
 		return notSet(err)
 	}
-	err := confirmed(ctx, func() error {
+	err = confirmed(ctx, func() error {
 		on, err := s.output(ctx, op, false)
 		if err == nil && !on && s.offs.Load() == before {
 			err = fmt.Errorf("%s: %s: %w: the supply says that its output is off", s.name, op, instruments.ErrNotSet)
@@ -157,11 +160,20 @@ const offTries = 3
 
 // Off switches the output off, whatever ctx says, and has it confirmed. An
 // error means that the output may still be on: pull the plug.
+//
+// Several at once are one: commands that pile up in front of a slow supply would
+// keep each other's answers away.
 func (s *Supply) Off(ctx context.Context) error {
-	const op = "output off"
-	ctx = context.WithoutCancel(ctx)
 	s.offs.Add(1)
-	ons := s.out.ons()
+	return s.off.do(s.clk, s.out.ons(), func(ons uint64) error {
+		return s.switchOff(context.WithoutCancel(ctx), ons)
+	})
+}
+
+// switchOff is one Off from the first command to the answer. ons is what was counted
+// before it.
+func (s *Supply) switchOff(ctx context.Context, ons uint64) error {
+	const op = "output off"
 	var last error
 	for range offTries {
 		for range s.offTwice() {

@@ -66,6 +66,7 @@ type Line struct {
 	pace      pace
 	owed      int          // questions for coming into step whose answer didn't come
 	shown     atomic.Int64 // pace.shown, for whoever doesn't hold the turn
+	barged    atomic.Int32 // commands sent by whoever didn't hold the turn: not yet in pace
 	outOfStep atomic.Bool
 	gone      atomic.Bool
 }
@@ -142,6 +143,8 @@ func (l *Line) Tell(ctx context.Context, op string, message []byte, urgent bool)
 	}
 	if held {
 		l.pace.told(commands(message, l.opt.Wake))
+	} else {
+		l.barged.Add(int32(commands(message, l.opt.Wake)))
 	}
 	if l.opt.Echo && held {
 		if _, err := l.read(ctx, op, message, nil, deadline); err != nil {
@@ -225,6 +228,7 @@ func (l *Line) Push(ctx context.Context, op string, message []byte, split Split)
 	}
 	if !held || l.outOfStep.Load() {
 		l.outOfStep.Store(true) // its answer comes when nobody asks
+		l.barged.Add(1)
 		return Reply{}, l.write(ctx, op, append(append([]byte{}, l.opt.Wake...), message...))
 	}
 	return l.answer(ctx, op, message, split)
@@ -248,7 +252,11 @@ func (l *Line) take(ctx context.Context, op string, urgent bool) (held bool, err
 // takeToAsk is take for an urgent question, which is of no use while another
 // exchange is under way: it waits as long as that may take.
 func (l *Line) takeToAsk(ctx context.Context, op string, urgent bool) (held bool, err error) {
-	return l.takeWithin(ctx, op, urgent, l.opt.Timeout+mostWaiting*l.Shown())
+	each := l.Shown()
+	if each == 0 {
+		each = l.opt.Timeout // as pace grants where nothing is known
+	}
+	return l.takeWithin(ctx, op, urgent, l.opt.Timeout+mostWaiting*each)
 }
 
 func (l *Line) takeWithin(ctx context.Context, op string, urgent bool, longest time.Duration) (held bool, err error) {

@@ -67,8 +67,12 @@ func commands(message, end []byte) int {
 // Shown is how long the instrument takes for a command, 0 before it has shown it.
 func (l *Line) Shown() time.Duration { return time.Duration(l.shown.Load()) }
 
-// deadline of an exchange that begins now. The turn is held.
-func (l *Line) deadline() time.Time { return l.clk.Now().Add(l.pace.allowed(l.opt.Timeout)) }
+// deadline of an exchange that begins now. The turn is held. Commands that barged in
+// behind the question before this one are carried out ahead of it, like those told.
+func (l *Line) deadline() time.Time {
+	l.pace.told(int(l.barged.Swap(0)))
+	return l.clk.Now().Add(l.pace.allowed(l.opt.Timeout))
+}
 
 // offWait is the longest that an urgent command waits for a pending exchange,
 // whatever that exchange may take.
