@@ -76,17 +76,3 @@ func clipped(lit, connected []int) bool {
 	}
 	return !slices.ContainsFunc(lit, func(n int) bool { return !slices.Contains(connected, n) })
 }
-
-// BudgetCautions are the checks of a budget that belong on the sheet.
-func BudgetCautions(b *budget.Budget) []string {
-	var out []string
-	for _, c := range b.Checks {
-		switch c.Severity {
-		case budget.Wrong:
-			out = append(out, WrongInPlan+c.Text)
-		case budget.Caution:
-			out = append(out, c.Text)
-		}
-	}
-	return out
-}

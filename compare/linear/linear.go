@@ -20,7 +20,6 @@ type rule uint8
 const (
 	definite rule = iota // no factor
 	held                 // a floor
-	semi                 // the row adds nothing
 )
 
 // How small a pivot may be beside its diagonal element.
@@ -39,12 +38,7 @@ func factor(a []float64, n int, r rule) bool {
 			for k := range j {
 				s -= row[k] * other[k]
 			}
-			if r == semi && other[j] == 0 {
-				s = 0
-			} else {
-				s /= other[j]
-			}
-			row[j] = s
+			row[j] = s / other[j]
 		}
 		whole := row[i]
 		s := whole
@@ -58,10 +52,6 @@ func factor(a []float64, n int, r rule) bool {
 			}
 		case held:
 			s = math.Max(s, math.Max(leastHeld*math.Abs(whole), leastAtAll))
-		case semi:
-			if !(s > leastPivot*whole) {
-				s = 0
-			}
 		}
 		row[i] = math.Sqrt(s)
 	}
@@ -75,10 +65,6 @@ func Factor(a []float64, n int) bool { return factor(a, n, definite) }
 // FactorHeld writes L over a matrix that is positive definite but for rounding:
 // what that took away is held at a millionth of the diagonal's root.
 func FactorHeld(a []float64, n int) { factor(a, n, held) }
-
-// FactorSemi writes L over a positive semidefinite matrix. What depends on rows
-// before it altogether gets a column of nothing.
-func FactorSemi(a []float64, n int) { factor(a, n, semi) }
 
 // HalfLogDet is half the logarithm of the determinant of L L'.
 func HalfLogDet(l []float64, n int) float64 {
@@ -175,30 +161,4 @@ func Dot(a, b []float64) float64 {
 		s += x * b[i]
 	}
 	return s
-}
-
-// Flat copies rows into one slice.
-func Flat(rows [][]float64) []float64 {
-	n := len(rows)
-	a := make([]float64, n*n)
-	for i, r := range rows {
-		copy(a[i*n:(i+1)*n], r)
-	}
-	return a
-}
-
-// Rows are views of the rows of a matrix.
-func Rows(a []float64, n int) [][]float64 {
-	out := make([][]float64, n)
-	for i := range out {
-		out[i] = a[i*n : (i+1)*n : (i+1)*n]
-	}
-	return out
-}
-
-// Lower clears what lies above the diagonal.
-func Lower(a []float64, n int) {
-	for i := range n {
-		clear(a[i*n+i+1 : (i+1)*n])
-	}
 }

@@ -212,16 +212,6 @@ func (l DraftLight) text() string {
 	return "[ { " + strings.Join(out, ", ") + " } ]"
 }
 
-// OhmsOf reads a resistance as makers say it: "470", "4k7", "1 kOhm".
-func OhmsOf(text string) (ohm float64, ok bool) {
-	s, ok := numberFor("ohms", text)
-	if !ok {
-		return 0, false
-	}
-	v, err := strconv.ParseFloat(s, 64)
-	return v, err == nil && v >= 0 && v <= 1e7
-}
-
 // NumberOf reads a number that a key of the plan takes, with or without a unit: for
 // "length_mm" "18 cm" is 180. False: it's none, or in a unit of something else.
 func NumberOf(key, text string) (float64, bool) {

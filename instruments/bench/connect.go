@@ -8,7 +8,6 @@ import (
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
-	"sealworthy/instruments/driver"
 	"sealworthy/instruments/modbus"
 	"sealworthy/instruments/profile"
 	"sealworthy/instruments/scpi"
@@ -127,26 +126,13 @@ func identify(ctx context.Context, driven any) (string, error) {
 func drive(port instruments.Port, name string, c clock.Clock, p *profile.Profile) (any, error) {
 	switch p.Speaks {
 	case profile.SCPI:
-		return byKind(port, name, c, p, scpi.NewSupply, scpi.NewMeter, scpi.NewRelays)
+		return scpi.New(port, name, c, p)
 	case profile.Terse:
-		return byKind(port, name, c, p, terse.NewSupply, terse.NewMeter, terse.NewRelays)
+		return terse.New(port, name, c, p)
 	case profile.Modbus:
-		return byKind(port, name, c, p, modbus.NewSupply, modbus.NewMeter, modbus.NewRelays)
+		return modbus.New(port, name, c, p)
 	case profile.Text, profile.LCD:
 		return stream.New(port, name, c, p)
 	}
 	return nil, fmt.Errorf("profile %q: no driver for a %s that speaks %s", p.Name, p.Kind, p.Speaks)
-}
-
-type maker[T any] func(instruments.Port, string, clock.Clock, *profile.Profile) (*T, error)
-
-func byKind(port instruments.Port, name string, c clock.Clock, p *profile.Profile,
-	supply maker[driver.Supply], meter maker[driver.Meter], relays maker[driver.Relays]) (any, error) {
-	switch p.Kind {
-	case profile.SupplyKind:
-		return supply(port, name, c, p)
-	case profile.MeterKind:
-		return meter(port, name, c, p)
-	}
-	return relays(port, name, c, p)
 }

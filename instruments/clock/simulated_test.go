@@ -300,10 +300,3 @@ func TestStress(t *testing.T) {
 	close(stop)
 	outside.Wait()
 }
-
-func TestSlept(t *testing.T) {
-	now := time.Now()
-	if d := clock.Slept(now, now.Add(time.Hour)); d != 0 {
-		t.Errorf("an hour awake counts as %v of sleep", d)
-	}
-}

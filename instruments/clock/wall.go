@@ -90,10 +90,3 @@ func (Wall) Outside(f func()) { f() }
 
 // Simulated is false.
 func (Wall) Simulated() bool { return false }
-
-// Slept tells how long the machine was suspended between two times of the same
-// Wall. Some systems stop the monotonic clock in suspend and the wall clock
-// shows the gap; a step of the wall clock looks the same. Negative is a step back.
-func Slept(from, to time.Time) time.Duration {
-	return to.Round(0).Sub(from.Round(0)) - to.Sub(from)
-}

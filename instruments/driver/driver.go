@@ -78,8 +78,21 @@ type base struct {
 	id      identity
 }
 
-func newBase(name string, p *profile.Profile, proto Protocol, c clock.Clock) base {
-	return base{name: name, profile: p, proto: proto, clk: c}
+// New makes the driver of the kind that a profile describes: a *Supply, *Meter or *Relays.
+func New(p *profile.Profile, proto Protocol, c clock.Clock) (any, error) {
+	switch {
+	case p.Kind == profile.SupplyKind && p.Supply != nil:
+		return &Supply{base: newBase(p, proto, c), s: p.Supply}, nil
+	case p.Kind == profile.MeterKind && p.Meter != nil:
+		return &Meter{base: newBase(p, proto, c), m: p.Meter, fixed: map[instruments.Quantity]instruments.Range{}}, nil
+	case p.Kind == profile.RelaysKind && p.Relays != nil:
+		return &Relays{base: newBase(p, proto, c), r: p.Relays}, nil
+	}
+	return nil, fmt.Errorf("profile %q doesn't say how to drive a %s", p.Name, p.Kind)
+}
+
+func newBase(p *profile.Profile, proto Protocol, c clock.Clock) base {
+	return base{name: string(p.Kind), profile: p, proto: proto, clk: c}
 }
 
 // Identify asks who the instrument is. It is the same for the same instrument

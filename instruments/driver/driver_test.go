@@ -82,7 +82,7 @@ func TestImplausibleNumbersAreGarbled(t *testing.T) {
 	}
 	for value, ok := range map[float64]bool{0: true, 1e-6: true, -1e-9: true, 1e-11: false, -2.99e-22: false, 2.3: true, 2.5: false, -2.5: false} {
 		d := &doubting{}
-		b := newBase("meter", p, d, nil)
+		b := newBase(p, d, nil)
 		r, err := b.reading(instruments.Current, Answer{Number: Number{Value: value, Mark: Finite}}, nil)
 		if (err == nil) != ok || (d.doubts == 0) != ok || err != nil && !errors.Is(err, instruments.ErrGarbled) {
 			t.Errorf("%v: %+v, %v, %d doubts", value, r, err, d.doubts)

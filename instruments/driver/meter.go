@@ -28,14 +28,6 @@ var (
 	_ instruments.Describer  = (*Meter)(nil)
 )
 
-// NewMeter makes a meter of a profile of that kind.
-func NewMeter(name string, p *profile.Profile, proto Protocol, c clock.Clock) (*Meter, error) {
-	if p.Meter == nil {
-		return nil, fmt.Errorf("profile %q is no meter", p.Name)
-	}
-	return &Meter{base: newBase(name, p, proto, c), m: p.Meter, fixed: map[instruments.Quantity]instruments.Range{}}, nil
-}
-
 func (m *Meter) functionOf(q instruments.Quantity) (*profile.MeterFunction, error) {
 	var f *profile.MeterFunction
 	switch q {

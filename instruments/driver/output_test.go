@@ -43,11 +43,11 @@ func supplyThat(t *testing.T, change func(*profile.Profile)) (*Supply, *answerin
 		change(p)
 	}
 	a := &answering{by: map[*profile.Point]float64{}}
-	s, err := NewSupply("supply", p, a, nil)
+	d, err := New(p, a, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return s, a
+	return d.(*Supply), a
 }
 
 // A supply without a state for it holds the current back where its voltage sags

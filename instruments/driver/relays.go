@@ -24,14 +24,6 @@ var (
 	_ instruments.Describer  = (*Relays)(nil)
 )
 
-// NewRelays makes a relay board of a profile of that kind.
-func NewRelays(name string, p *profile.Profile, proto Protocol, c clock.Clock) (*Relays, error) {
-	if p.Relays == nil {
-		return nil, fmt.Errorf("profile %q is no relay board", p.Name)
-	}
-	return &Relays{base: newBase(name, p, proto, c), r: p.Relays}, nil
-}
-
 // Close closes exactly these channels and reads back. With no channels it opens
 // all. What is closed already stays closed all the while where the board can
 // do so; the board is asked first, since it may have been reset.

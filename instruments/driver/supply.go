@@ -9,7 +9,6 @@ import (
 	"sync/atomic"
 
 	"sealworthy/instruments"
-	"sealworthy/instruments/clock"
 	"sealworthy/instruments/profile"
 )
 
@@ -46,14 +45,6 @@ var (
 
 	_ instruments.SettingsTeller = (*Supply)(nil)
 )
-
-// NewSupply makes a supply of a profile of that kind.
-func NewSupply(name string, p *profile.Profile, proto Protocol, c clock.Clock) (*Supply, error) {
-	if p.Supply == nil {
-		return nil, fmt.Errorf("profile %q is no supply", p.Name)
-	}
-	return &Supply{base: newBase(name, p, proto, c), s: p.Supply}, nil
-}
 
 // Set sets the limit, then the voltage, and reads both back. The limit comes
 // first so that no voltage ever stands with a limit meant for a higher one.

@@ -35,31 +35,14 @@ import (
 	"sealworthy/instruments/profile"
 )
 
-// NewSupply drives the supply on an open port. portName is for messages.
-func NewSupply(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (*driver.Supply, error) {
+// New drives the supply, meter or relay board of a profile on an open port: a
+// *driver.Supply, *driver.Meter or *driver.Relays. portName is for messages.
+func New(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (any, error) {
 	proto, err := newProtocol(port, portName, c, p)
 	if err != nil {
 		return nil, err
 	}
-	return driver.NewSupply("supply", p, proto, c)
-}
-
-// NewMeter drives the meter on an open port. portName is for messages.
-func NewMeter(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (*driver.Meter, error) {
-	proto, err := newProtocol(port, portName, c, p)
-	if err != nil {
-		return nil, err
-	}
-	return driver.NewMeter("meter", p, proto, c)
-}
-
-// NewRelays drives the relay board on an open port. portName is for messages.
-func NewRelays(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (*driver.Relays, error) {
-	proto, err := newProtocol(port, portName, c, p)
-	if err != nil {
-		return nil, err
-	}
-	return driver.NewRelays("relays", p, proto, c)
+	return driver.New(p, proto, c)
 }
 
 type protocol struct {

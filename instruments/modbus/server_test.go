@@ -17,6 +17,7 @@ import (
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/driver"
 	"sealworthy/instruments/exchange"
 	"sealworthy/instruments/profile"
 	"sealworthy/instruments/wire"
@@ -82,7 +83,7 @@ func TestIndependentServer(t *testing.T) {
 	ctx := context.Background()
 
 	t.Run("supply", func(t *testing.T) {
-		s, err := NewSupply(port, "pty", clock.Wall{}, builtIn(t, "modbus supply"))
+		s, err := made[*driver.Supply](t)(New(port, "pty", clock.Wall{}, builtIn(t, "modbus supply")))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -109,7 +110,7 @@ func TestIndependentServer(t *testing.T) {
 		}
 	})
 	t.Run("shunt", func(t *testing.T) {
-		m, err := NewMeter(port, "pty", clock.Wall{}, builtIn(t, "modbus shunt"))
+		m, err := made[*driver.Meter](t)(New(port, "pty", clock.Wall{}, builtIn(t, "modbus shunt")))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -126,11 +127,11 @@ func TestIndependentServer(t *testing.T) {
 		shared := exchange.Share(port)
 		other := builtIn(t, "modbus shunt")
 		other.Bus.Address = 2
-		s, err := NewSupply(shared, "pty", clock.Wall{}, builtIn(t, "modbus supply"))
+		s, err := made[*driver.Supply](t)(New(shared, "pty", clock.Wall{}, builtIn(t, "modbus supply")))
 		if err != nil {
 			t.Fatal(err)
 		}
-		m, err := NewMeter(shared, "pty", clock.Wall{}, other)
+		m, err := made[*driver.Meter](t)(New(shared, "pty", clock.Wall{}, other))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -166,7 +167,7 @@ func TestIndependentServer(t *testing.T) {
 				p.Relays.Close = profile.Point{Register: &reg, Function: 5, Of: "channels", Scale: 1}
 				p.Relays.Open = profile.Point{Register: &reg, Function: 5, Of: "channels", Scale: 1, Value: &shut}
 			}
-			r, err := NewRelays(port, "pty", clock.Wall{}, p)
+			r, err := made[*driver.Relays](t)(New(port, "pty", clock.Wall{}, p))
 			if err != nil {
 				t.Fatal(err)
 			}

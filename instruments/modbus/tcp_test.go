@@ -14,6 +14,7 @@ import (
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/driver"
 	"sealworthy/instruments/exchange"
 	"sealworthy/instruments/profile"
 	"sealworthy/instruments/wire"
@@ -133,11 +134,11 @@ func TestIndependentServerOverTCP(t *testing.T) {
 		p.Bus.Address = address
 		return p
 	}
-	s, err := NewSupply(shared, name, c, load("modbus supply", 1))
+	s, err := made[*driver.Supply](t)(New(shared, name, c, load("modbus supply", 1)))
 	if err != nil {
 		t.Fatal(err)
 	}
-	m, err := NewMeter(shared, name, c, load("modbus shunt", 2))
+	m, err := made[*driver.Meter](t)(New(shared, name, c, load("modbus shunt", 2)))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -15,7 +15,6 @@
 package plain
 
 import (
-	"io"
 	"unicode"
 	"unicode/utf16"
 	"unicode/utf8"
@@ -125,17 +124,4 @@ func Columns(r rune) int {
 		return 2 * len(`\u0000`)
 	}
 	return len(`\u0000`)
-}
-
-// Writer writes to w what may be shown of what it gets. Each call is taken as
-// whole: no character may be parted between two.
-func Writer(w io.Writer) io.Writer { return writer{w} }
-
-type writer struct{ w io.Writer }
-
-func (x writer) Write(p []byte) (int, error) {
-	if _, err := x.w.Write(Append(make([]byte, 0, len(p)+len(p)/8), p)); err != nil {
-		return 0, err
-	}
-	return len(p), nil
 }
