@@ -51,7 +51,8 @@ func isFault(r StepRecord, said []Said) bool {
 func (e *engine) askAgain(ctx context.Context, s Step, last *StepRecord, said []Said) (redo bool, err error) {
 	text := againText(*last, said) + " The output is off."
 	for try := 0; ; try++ {
-		a, err := e.ask(ctx, Question{Kind: AskAgain, Text: text, Choices: []string{"next", "redo", "accept", "stop"}, Step: &s})
+		a, err := e.ask(ctx, Question{Kind: AskAgain, Text: text, Choices: []string{"next", "redo", "accept", "stop"},
+			Step: &s})
 		if errors.Is(err, ErrUnattended) {
 			return false, nil
 		}

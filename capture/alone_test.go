@@ -21,8 +21,10 @@ func TestReadingThatStoodAlone(t *testing.T) {
 		warns string
 	}{
 		{"none", 0, func(*Step) {}, "begin on settled end", ""},
-		{"once", 1, func(*Step) {}, "begin on settled redone begin on settled end", "measured again: one reading stood alone"},
-		{"twice", 2, func(*Step) {}, "begin on settled redone begin on settled end", "it happened twice, so a contact may open for a moment"},
+		{"once", 1, func(*Step) {}, "begin on settled redone begin on settled end",
+			"measured again: one reading stood alone"},
+		{"twice", 2, func(*Step) {}, "begin on settled redone begin on settled end",
+			"it happened twice, so a contact may open for a moment"},
 		{"on a board", 1, func(s *Step) { s.Board = "beacon" }, "begin on settled end", ""},
 		{"the whole model", 1, func(s *Step) { s.Kind = Whole }, "begin on settled end", ""},
 	} {
@@ -33,7 +35,8 @@ func TestReadingThatStoodAlone(t *testing.T) {
 		c.as(&s)
 		rec, r := runOne(t, b, bb, s, &face{})
 		warned := strings.Join(rec.Warnings, "; ")
-		if r.kinds() != c.marks || rec.Outcome != Measured || !strings.Contains(warned, c.warns) || c.warns == "" && strings.Contains(warned, "alone") {
+		if r.kinds() != c.marks || rec.Outcome != Measured || !strings.Contains(warned, c.warns) || c.warns == "" &&
+			strings.Contains(warned, "alone") {
 			t.Errorf("%s: marks %q, %s, %q", c.name, r.kinds(), rec.Outcome, rec.Warnings)
 		}
 	}

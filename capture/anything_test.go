@@ -17,7 +17,8 @@ import (
 // Whatever fails, whenever, and whatever the maker answers: the output is off
 // at the end, or the error says that it may not be, and so does the last event.
 func TestWhateverHappensTheOutputIsOff(t *testing.T) {
-	kinds := []error{instruments.ErrGarbled, instruments.ErrNoReply, instruments.ErrPortGone, instruments.ErrNotSet, errors.New("something else")}
+	kinds := []error{instruments.ErrGarbled, instruments.ErrNoReply, instruments.ErrPortGone, instruments.ErrNotSet,
+		errors.New("something else")}
 	rapid.Check(t, func(rt *rapid.T) {
 		b := newBench(t, nil)
 		badAfter := time.Duration(rapid.IntRange(0, 5000).Draw(rt, "load goes bad after ms")) * time.Millisecond
@@ -52,7 +53,10 @@ func TestWhateverHappensTheOutputIsOff(t *testing.T) {
 		}
 		if rapid.Bool().Draw(rt, "reopens") {
 			bb.ReopenMeter = func(context.Context) (instruments.Meter, error) { return &fakeMeter{b, "meter A"}, nil }
-			bb.ReopenSupply = func(context.Context) (instruments.Supply, error) { return &fakeSupply{b, "supply A"}, nil }
+			bb.ReopenSupply = func(context.Context) (instruments.Supply, error) {
+				return &fakeSupply{b, "supply A"},
+					nil
+			}
 		}
 		answers := rapid.SliceOfN(rapid.IntRange(0, 4), 30, 30).Draw(rt, "answers")
 		f := &face{}

@@ -80,7 +80,8 @@ func choice(a Answer) error {
 // or tick is done (then the question is taken back and Answer is zero) or
 // fails. On a simulated clock it ticks for atLeast and then waits with time
 // standing still: nobody moves while hours of it go by in a second.
-func (e *engine) askWhile(ctx context.Context, q Question, every, atLeast time.Duration, tick func() (bool, error)) (Answer, error) {
+func (e *engine) askWhile(ctx context.Context, q Question, every, atLeast time.Duration,
+	tick func() (bool, error)) (Answer, error) {
 	q = e.offered(q)
 	qctx, cancel := context.WithCancel(ctx)
 	defer cancel()
@@ -157,7 +158,8 @@ func (e *engine) askWatched(ctx context.Context, q Question) (Answer, error) {
 			return false, &skipError{"no answer within " + roughly(most)}
 		default:
 			said += most
-			e.show(Event{What: Told, Text: "Lit for " + roughly(lit) + " now, its draw is as it should be. Feel that nothing gets hot."})
+			e.show(Event{What: Told, Text: "Lit for " + roughly(lit) +
+				" now, its draw is as it should be. Feel that nothing gets hot."})
 		}
 		if byHand(e.b.Meter) {
 			_, err := e.limiting(ctx) // don't ask for numbers while asking

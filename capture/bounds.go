@@ -13,7 +13,9 @@ func (e *engine) within(volts float64) error {
 	case math.IsNaN(volts) || math.IsInf(volts, 0) || volts < 0:
 		return &brokenError{which: "step", err: fmt.Errorf("wants %g V, which is no voltage", volts)}
 	case e.b.MostVolts > 0 && volts > e.b.MostVolts*(1+1e-9):
-		return &brokenError{which: "step", err: fmt.Errorf("wants %.2f V: this bench never goes above %.2f V, so it isn't powered", volts, e.b.MostVolts)}
+		return &brokenError{which: "step",
+			err: fmt.Errorf("wants %.2f V: this bench never goes above %.2f V, so it isn't powered", volts,
+				e.b.MostVolts)}
 	}
 	return nil
 }
@@ -36,7 +38,8 @@ func (e *engine) bearable(s Step) error {
 		}
 	}
 	if n := len(s.Ramp); n > 0 && e.b.MostAmps > 0 && s.Ramp[n-1].ExpectA > e.b.MostAmps {
-		errs = append(errs, &brokenError{which: "step", err: fmt.Errorf("draws about %s: this bench never goes above %s, so it isn't powered",
+		errs = append(errs, &brokenError{which: "step", err: fmt.Errorf("draws about %s: this bench never goes "+
+			"above %s, so it isn't powered",
 			amps(s.Ramp[n-1].ExpectA), amps(e.b.MostAmps))})
 	}
 	return errors.Join(errs...)

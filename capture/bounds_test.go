@@ -19,10 +19,17 @@ func TestNeverAbove(t *testing.T) {
 		refused string
 	}{
 		{"at it", 12, 0.020, func(*Step) {}, ""},
-		{"no bounds", 0, 0, func(s *Step) { s.Volts = 24; s.Ramp[2].Volts = 24; s.Ramp[2].LimitA, s.Ramp[2].MaxA = 0.1, 0.1 }, ""},
+		{"no bounds", 0, 0, func(s *Step) {
+			s.Volts = 24
+			s.Ramp[2].Volts = 24
+			s.Ramp[2].LimitA, s.Ramp[2].MaxA = 0.1,
+				0.1
+		}, ""},
 		{"above", 11.9, 0, func(*Step) {}, "never goes above 11.90 V"},
 		{"in its ramp only", 12.5, 0, func(s *Step) { s.Ramp[1].Volts = 13 }, "never goes above 12.50 V"},
-		{"in its sweep only", 12.5, 0, func(s *Step) { s.Sweep = []SweepPoint{{Volts: 13, LimitA: 0.1, For: time.Second}} }, "never goes above 12.50 V"},
+		{"in its sweep only", 12.5, 0,
+			func(s *Step) { s.Sweep = []SweepPoint{{Volts: 13, LimitA: 0.1, For: time.Second}} },
+			"never goes above 12.50 V"},
 		{"draws more", 0, 0.019, func(*Step) {}, "never goes above 19.0 mA"},
 	} {
 		for _, k := range []Kind{Power, Look, Wiggle, Whole} {
@@ -56,7 +63,8 @@ func TestLimitIsBounded(t *testing.T) {
 	b := newBench(t, led)
 	on := b.Bench()
 	on.MostAmps = 0.028
-	recs, err := Run(context.Background(), on, &guide{steps: []Step{ledStep("1", "nav lights")}}, &face{}, &record{}, seeded())
+	recs, err := Run(context.Background(), on, &guide{steps: []Step{ledStep("1", "nav lights")}}, &face{}, &record{},
+		seeded())
 	if err != nil || recs[0].Outcome != Measured {
 		t.Fatal(err, recs)
 	}
@@ -115,7 +123,8 @@ func TestProtectionIsBounded(t *testing.T) {
 		on := b.Bench()
 		g := &protected{fakeSupply: &fakeSupply{b, "supply A"}}
 		on.Supply, on.MostVolts = g, most
-		if _, err := Run(context.Background(), on, &guide{steps: []Step{ledStep("1", "nav lights")}}, &face{}, &record{}, seeded()); err != nil {
+		if _, err := Run(context.Background(), on, &guide{steps: []Step{ledStep("1", "nav lights")}}, &face{},
+			&record{}, seeded()); err != nil {
 			t.Fatal(err)
 		}
 		if len(g.volts) == 0 || g.volts[0] < want-1e-9 || g.volts[0] > want+1e-9 {

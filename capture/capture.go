@@ -59,7 +59,8 @@ type Step struct {
 	Board   string   `json:"board,omitempty"`
 	Outputs []int    `json:"outputs,omitempty"` // outputs clipped, where not all of the board's
 	Pace    string   `json:"pace,omitempty"`
-	Press   int      `json:"press,omitempty"` // button presses before reading, from the pace the board had in the step before
+	// button presses before reading, from the pace the board had in the step before
+	Press int `json:"press,omitempty"`
 	// PressFromOn, where not 0, is how often to press after power-on instead: the
 	// board starts at its first pace. 0: it keeps its pace without power.
 	PressFromOn int      `json:"press_from_on,omitempty"`
@@ -177,19 +178,21 @@ const (
 
 // StepRecord is what became of a step.
 type StepRecord struct {
-	Step      Step      `json:"step"`
-	Stage     string    `json:"stage"`
-	Began     time.Time `json:"began"`
-	On        time.Time `json:"on"`      // output on (zero: never)
-	Settled   time.Time `json:"settled"` // zero: never
-	Ended     time.Time `json:"ended"`
-	Outcome   Outcome   `json:"outcome"`
-	Reason    string    `json:"reason,omitempty"`
-	Seen      string    `json:"seen,omitempty"`       // the maker's look: "GROUP: words; GROUP: all right", or AllRight of all of them
-	TripVolts float64   `json:"trip_volts,omitempty"` // set voltage at which it tripped
+	Step    Step      `json:"step"`
+	Stage   string    `json:"stage"`
+	Began   time.Time `json:"began"`
+	On      time.Time `json:"on"`      // output on (zero: never)
+	Settled time.Time `json:"settled"` // zero: never
+	Ended   time.Time `json:"ended"`
+	Outcome Outcome   `json:"outcome"`
+	Reason  string    `json:"reason,omitempty"`
+	// the maker's look: "GROUP: words; GROUP: all right", or AllRight of all of them
+	Seen      string  `json:"seen,omitempty"`
+	TripVolts float64 `json:"trip_volts,omitempty"` // set voltage at which it tripped
 	// Base holds the readings of what was on before, for Way Added.
-	Base     []instruments.Reading `json:"base,omitempty"`
-	Readings []instruments.Reading `json:"readings"` // the whole step, ramp included; those at or after Settled are the trace
+	Base []instruments.Reading `json:"base,omitempty"`
+	// the whole step, ramp included; those at or after Settled are the trace
+	Readings []instruments.Reading `json:"readings"`
 	// Kept and KeptBase are the same of a step that a record gives back, packed: of a
 	// step there are either the ones or the others. All, Before and Count know both.
 	Kept     *Series `json:"kept,omitempty"`
@@ -267,20 +270,21 @@ type Face interface {
 
 // Event is something to show.
 type Event struct {
-	At        time.Time            `json:"at"`
-	What      EventKind            `json:"what"`
-	Text      string               `json:"text,omitempty"`
-	Step      *Step                `json:"step,omitempty"`
-	Reading   *instruments.Reading `json:"reading,omitempty"`
-	Said      []Said               `json:"said,omitempty"`
-	OutputOn  bool                 `json:"output_on"` // always true to the last command sent
-	Sensing   bool                 `json:"sensing"`   // it is on only to feel for a clip, at little voltage and current
-	SetVolts  float64              `json:"set_volts"`
-	LimitA    float64              `json:"limit_a"`
-	Done      int                  `json:"done"`  // steps done
-	Total     int                  `json:"total"` // steps known of
-	Remaining time.Duration        `json:"remaining_ns"`
-	Kept      uint64               `json:"kept"` // lines on disk
+	At       time.Time            `json:"at"`
+	What     EventKind            `json:"what"`
+	Text     string               `json:"text,omitempty"`
+	Step     *Step                `json:"step,omitempty"`
+	Reading  *instruments.Reading `json:"reading,omitempty"`
+	Said     []Said               `json:"said,omitempty"`
+	OutputOn bool                 `json:"output_on"` // always true to the last command sent
+	// it is on only to feel for a clip, at little voltage and current
+	Sensing   bool          `json:"sensing"`
+	SetVolts  float64       `json:"set_volts"`
+	LimitA    float64       `json:"limit_a"`
+	Done      int           `json:"done"`  // steps done
+	Total     int           `json:"total"` // steps known of
+	Remaining time.Duration `json:"remaining_ns"`
+	Kept      uint64        `json:"kept"` // lines on disk
 }
 
 // EventKind says what an Event is about.
@@ -350,7 +354,8 @@ type Question struct {
 	Step    *Step        `json:"step,omitempty"`
 	Groups  []string     `json:"groups,omitempty"` // those that a look is at: the answer is theirs alone
 	Help    string       `json:"help,omitempty"`   // what is said when the maker asks what is meant
-	Places  []Place      `json:"places,omitempty"` // what may have been touched, in the order in which they are numbered
+	// what may have been touched, in the order in which they are numbered
+	Places []Place `json:"places,omitempty"`
 }
 
 // Undo is the choice that takes the last answer back.

@@ -149,7 +149,8 @@ func (e *engine) press(ctx context.Context, s Step) error {
 		if s.Pace != "" {
 			text += fmt.Sprintf(", for the pace '%s'", s.Pace)
 		}
-		a, err := e.askWatched(ctx, Question{Kind: AskPress, Text: text + ". The output is on.", Choices: []string{"done", "skip", "stop"}, Step: &s})
+		a, err := e.askWatched(ctx, Question{Kind: AskPress, Text: text + ". The output is on.",
+			Choices: []string{"done", "skip", "stop"}, Step: &s})
 		if err != nil {
 			return err
 		}

@@ -227,10 +227,12 @@ func TestWrongClip(t *testing.T) {
 		for _, q := range f.questions(AskClip) {
 			asked = append(asked, q.Text)
 		}
-		if len(asked) != 2 || !strings.Contains(asked[1], "draws 20.0 mA at 12.00 V, like 'cabin windows' (18.0 to 22.0 mA) and not like 'nav lights' (0.0 to 5.0 mA): wrong clip?") {
+		if len(asked) != 2 || !strings.Contains(asked[1], "draws 20.0 mA at 12.00 V, like 'cabin windows' (18.0 to "+
+			"22.0 mA) and not like 'nav lights' (0.0 to 5.0 mA): wrong clip?") {
 			t.Errorf("%s: asked %q", choose, asked)
 		}
-		want := map[string]string{"done": "begin on settled redone begin on settled end", "keep": "begin on settled redone begin on settled end",
+		want := map[string]string{"done": "begin on settled redone begin on settled end",
+			"keep": "begin on settled redone begin on settled end",
 			"skip": "begin on settled skipped end"}[choose]
 		if r.kinds() != want {
 			t.Errorf("%s: marks %q, want %q", choose, r.kinds(), want)

@@ -44,10 +44,13 @@ func (e *engine) crossCheck() {
 func disagreement(meter, supply float64) string {
 	switch {
 	case math.Abs(meter) < 0.05*math.Abs(supply):
-		return fmt.Sprintf("the meter reads nothing (%s) while the supply gives %s: look at the meter's leads, jack and fuse first",
+		return fmt.Sprintf("the meter reads nothing (%s) while the supply gives %s: look at the meter's leads, jack "+
+			"and fuse first",
 			amps(meter), amps(supply))
 	case meter < 0 && math.Abs(meter+supply) < 0.2*math.Abs(supply):
-		return fmt.Sprintf("the meter reads %s, the supply %s: the meter's leads are swapped", amps(meter), amps(supply))
+		return fmt.Sprintf("the meter reads %s, the supply %s: the meter's leads are swapped", amps(meter),
+			amps(supply))
 	}
-	return fmt.Sprintf("the meter reads %s, the supply's read-back %s: they disagree beyond both accuracies", amps(meter), amps(supply))
+	return fmt.Sprintf("the meter reads %s, the supply's read-back %s: they disagree beyond both accuracies",
+		amps(meter), amps(supply))
 }

@@ -123,7 +123,8 @@ func newEngine(b Bench, g Guide, f Face, r Record, o Options) (*engine, error) {
 	}
 	e := &engine{b: b, g: g, f: f, r: r, o: o, guard: o.Guard,
 		desc: map[string]instruments.Description{}, ids: map[role]string{},
-		paceOf: map[string]string{}, trusted: map[string]bool{}, alone: map[string]bool{}, allowed: map[string]float64{}}
+		paceOf: map[string]string{}, trusted: map[string]bool{}, alone: map[string]bool{},
+		allowed: map[string]float64{}}
 	if e.guard == nil {
 		e.guard = NewGuard(b.Clock)
 	}

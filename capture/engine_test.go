@@ -13,7 +13,8 @@ import (
 func TestPowerStepInOrder(t *testing.T) {
 	b := newBench(t, led)
 	f, r := &face{}, &record{}
-	recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{ledStep("1", "nav lights")}}, f, r, seeded())
+	recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{ledStep("1", "nav lights")}}, f, r,
+		seeded())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -79,7 +80,8 @@ func TestSignsOfLifeEachSecond(t *testing.T) {
 func TestSameSeedSameReadings(t *testing.T) {
 	run := func() []instruments.Reading {
 		b := newBench(t, led)
-		recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{ledStep("1", "nav lights")}}, &face{}, &record{}, seeded())
+		recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{ledStep("1", "nav lights")}}, &face{},
+			&record{}, seeded())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -121,7 +123,8 @@ func TestAfterBadVerdict(t *testing.T) {
 		accept  string
 	}{
 		{"next", []Answer{{Choice: "next"}}, "begin on settled end begin on settled end", nil, 2, ""},
-		{"redo", []Answer{{Choice: "redo"}, {Choice: "next"}}, "begin on settled end redone begin on settled end begin on settled end", nil, 2, ""},
+		{"redo", []Answer{{Choice: "redo"}, {Choice: "next"}},
+			"begin on settled end redone begin on settled end begin on settled end", nil, 2, ""},
 		{"accept", []Answer{{Choice: "accept"}, {Choice: "accept", Text: "one dark window is in the story"}},
 			"begin on settled end accepted begin on settled end", nil, 2, "one dark window is in the story"},
 		{"stop", []Answer{{Choice: "stop"}}, "begin on settled end", ErrStopped, 1, ""},
@@ -142,7 +145,8 @@ func TestAfterBadVerdict(t *testing.T) {
 				return a, nil
 			}
 			r := &record{}
-			recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{ledStep("1", "nav lights"), ledStep("2", "cabin")}, judge: bad}, f, r, seeded())
+			recs, err := Run(context.Background(), b.Bench(),
+				&guide{steps: []Step{ledStep("1", "nav lights"), ledStep("2", "cabin")}, judge: bad}, f, r, seeded())
 			if (c.err == nil) != (err == nil) || (c.err != nil && !strings.Contains(err.Error(), c.err.Error())) {
 				t.Fatalf("error %v, want %v", err, c.err)
 			}
@@ -183,7 +187,10 @@ func TestResumeDoesNotRepeat(t *testing.T) {
 
 func TestSkipWithReason(t *testing.T) {
 	b := newBench(t, led)
-	f := &face{answer: func(q Question) (Answer, error) { return Answer{Choice: "skip", Text: "mast is at the painter's"}, nil }}
+	f := &face{answer: func(q Question) (Answer,
+		error) {
+		return Answer{Choice: "skip", Text: "mast is at the painter's"}, nil
+	}}
 	r := &record{}
 	recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{ledStep("1", "mast")}}, f, r, seeded())
 	if err != nil {

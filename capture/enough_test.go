@@ -39,7 +39,8 @@ func TestEndingEarlyFavoursNoValue(t *testing.T) {
 		r := rand.New(rand.NewPCG(7, uint64(noise*1e7)))
 		sum, square, short, above := 0.0, 0.0, 0, 0
 		for range n {
-			m, k := until(Enough{Readings: 6, UA: 1.5e-5}, 12, func(int) float64 { return truth + noise*r.NormFloat64() })
+			m, k := until(Enough{Readings: 6, UA: 1.5e-5}, 12,
+				func(int) float64 { return truth + noise*r.NormFloat64() })
 			sum += m - truth
 			square += (m - truth) * (m - truth)
 			if m > truth {
@@ -107,7 +108,8 @@ func TestAKeptReadingRunsItsFullLength(t *testing.T) {
 	for _, c := range []struct {
 		e           Enough
 		least, most time.Duration
-	}{{Enough{}, 2 * time.Second, 3 * time.Second}, {Enough{Readings: 6, UA: 1e-4}, 400 * time.Millisecond, 900 * time.Millisecond}} {
+	}{{Enough{}, 2 * time.Second, 3 * time.Second}, {Enough{Readings: 6, UA: 1e-4}, 400 * time.Millisecond,
+		900 * time.Millisecond}} {
 		b := newBench(t, led)
 		s := ledStep("1", "nav lights")
 		s.Enough = c.e

@@ -75,16 +75,21 @@ func TestEveryExitSwitchesOff(t *testing.T) {
 			wantErr(t, err, nil)
 			wantOutcome(t, recs, Tripped)
 		}},
-		{"cancelled", func(t *testing.T, x *bed) { atMiddle(x, x.cancel) }, func(t *testing.T, recs []StepRecord, err error) {
+		{"cancelled", func(t *testing.T, x *bed) {
+			atMiddle(x, x.cancel)
+		}, func(t *testing.T, recs []StepRecord, err error) {
 			wantErr(t, err, context.Canceled)
 			wantOutcome(t, recs, Interrupted)
 		}},
-		{"Ctrl-C", func(t *testing.T, x *bed) { atMiddle(x, func() { x.waits = true; x.sig <- os.Interrupt }) }, wantSignal(os.Interrupt)},
+		{"Ctrl-C", func(t *testing.T, x *bed) { atMiddle(x, func() { x.waits = true; x.sig <- os.Interrupt }) },
+			wantSignal(os.Interrupt)},
 		{"Ctrl-C twice", func(t *testing.T, x *bed) {
 			atMiddle(x, func() { x.waits = true; x.sig <- os.Interrupt; x.sig <- os.Interrupt })
 		}, wantSignal(os.Interrupt)},
-		{"SIGTERM", func(t *testing.T, x *bed) { atMiddle(x, func() { x.waits = true; x.sig <- syscall.SIGTERM }) }, wantSignal(syscall.SIGTERM)},
-		{"SIGHUP", func(t *testing.T, x *bed) { atMiddle(x, func() { x.waits = true; x.sig <- syscall.SIGHUP }) }, wantSignal(syscall.SIGHUP)},
+		{"SIGTERM", func(t *testing.T, x *bed) { atMiddle(x, func() { x.waits = true; x.sig <- syscall.SIGTERM }) },
+			wantSignal(syscall.SIGTERM)},
+		{"SIGHUP", func(t *testing.T, x *bed) { atMiddle(x, func() { x.waits = true; x.sig <- syscall.SIGHUP }) },
+			wantSignal(syscall.SIGHUP)},
 		{"panic in a driver", func(t *testing.T, x *bed) {
 			x.b.meterFails = func(n int) error {
 				if n >= middle {
@@ -122,7 +127,9 @@ func TestEveryExitSwitchesOff(t *testing.T) {
 			}
 			wantOutcome(t, recs, Interrupted)
 		}},
-		{"disk full", func(t *testing.T, x *bed) { x.r.failAt = middle }, func(t *testing.T, recs []StepRecord, err error) {
+		{"disk full", func(t *testing.T, x *bed) {
+			x.r.failAt = middle
+		}, func(t *testing.T, recs []StepRecord, err error) {
 			wantErr(t, err, errDiskFull)
 			wantOutcome(t, recs, Interrupted)
 			if len(recs[0].Readings) == 0 {
@@ -155,7 +162,8 @@ func TestEveryExitSwitchesOff(t *testing.T) {
 		}, func(t *testing.T, recs []StepRecord, err error) { wantErr(t, err, nil); wantOutcome(t, recs, Measured) }},
 		{"lost relays", func(t *testing.T, x *bed) {
 			x.bb = x.b.withRelays(map[string]int{"nav lights": 1})
-			x.g.steps[0].Way, x.g.steps[0].On = Added, []string{"cabin", "nav lights"} // switched on top while it is on
+			// switched on top while it is on
+			x.g.steps[0].Way, x.g.steps[0].On = Added, []string{"cabin", "nav lights"}
 			x.bb.Channels["cabin"] = 2
 			x.b.relaysFail = func() error {
 				if x.b.outputOn() {
@@ -215,22 +223,29 @@ func TestEveryExitSwitchesOff(t *testing.T) {
 				x.b.mu.Unlock()
 				s := x.g.steps[0]
 				if volts != s.Volts || limit != s.LimitA() {
-					t.Errorf("killed here it would stay at %v V and %v A, the step has %v V and %v A", volts, limit, s.Volts, s.LimitA())
+					t.Errorf("killed here it would stay at %v V and %v A, the step has %v V and %v A", volts, limit,
+						s.Volts, s.LimitA())
 				}
 				x.cancel()
 			})
 		}, func(t *testing.T, recs []StepRecord, err error) { wantErr(t, err, context.Canceled) }},
-		{"record refuses the end", func(t *testing.T, x *bed) { x.r.failAt = 3 }, func(t *testing.T, recs []StepRecord, err error) {
+		{"record refuses the end", func(t *testing.T, x *bed) {
+			x.r.failAt = 3
+		}, func(t *testing.T, recs []StepRecord, err error) {
 			wantErr(t, err, errDiskFull)
 		}},
-		{"the maker stops", func(t *testing.T, x *bed) { x.f.answer = again("stop"); x.b.load = short }, func(t *testing.T, recs []StepRecord, err error) {
+		{"the maker stops", func(t *testing.T, x *bed) {
+			x.f.answer = again("stop")
+			x.b.load = short
+		}, func(t *testing.T, recs []StepRecord, err error) {
 			wantErr(t, err, ErrStopped)
 			wantOutcome(t, recs, Tripped)
 		}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBench(t, led)
-			x := &bed{b: b, bb: b.Bench(), f: &face{}, r: &record{}, guard: NewGuard(b.c), sig: make(chan os.Signal, 4)}
+			x := &bed{b: b, bb: b.Bench(), f: &face{}, r: &record{}, guard: NewGuard(b.c),
+				sig: make(chan os.Signal, 4)}
 			x.g = &guide{steps: []Step{ledStep("1", "nav lights")}}
 			x.ctx, x.cancel = context.WithCancel(context.Background())
 			defer x.cancel()

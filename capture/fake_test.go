@@ -155,7 +155,8 @@ func (s *fakeSupply) Read(ctx context.Context, q instruments.Quantity) (instrume
 			v = 0.2 * s.b.volts
 		}
 	}
-	return instruments.Reading{Quantity: q, Unit: q.Unit(), Status: instruments.OK, Value: &v, HalfWidth: half, At: s.b.c.Now(), Window: exchange}, nil
+	return instruments.Reading{Quantity: q, Unit: q.Unit(), Status: instruments.OK, Value: &v, HalfWidth: half,
+		At: s.b.c.Now(), Window: exchange}, nil
 }
 
 type fakeMeter struct {
@@ -186,7 +187,8 @@ func (m *fakeMeter) Read(ctx context.Context, q instruments.Quantity) (instrumen
 			return instruments.Reading{}, err
 		}
 	}
-	r := instruments.Reading{Quantity: q, Unit: q.Unit(), At: at, Window: meterWindow, Latency: m.b.c.Now().Sub(asked), Raw: fmt.Sprint(a)}
+	r := instruments.Reading{Quantity: q, Unit: q.Unit(), At: at, Window: meterWindow, Latency: m.b.c.Now().Sub(asked),
+		Raw: fmt.Sprint(a)}
 	if m.b.overAt > 0 && a > m.b.overAt {
 		r.Status = instruments.Overload
 		return r, nil
@@ -358,10 +360,12 @@ func (g *guide) Remaining(done []StepRecord) time.Duration {
 
 // ledStep is a step of a feed that draws about 20 mA at 12 V.
 func ledStep(id, feed string) Step {
-	return Step{ID: id, Kind: Power, Way: Alone, Closure: "hull", Feed: feed, Groups: []string{feed}, On: []string{feed}, Volts: 12,
-		Ramp:   []RampPoint{{1, 0.006, 0, 0.004}, {3, 0.010, 0.004, 0.008}, {12, 0.033, 0.020, 0.030}},
-		Settle: Settle{Min: 300 * time.Millisecond, Max: 3 * time.Second, Window: 200 * time.Millisecond, Rel: 0.01, AbsA: 0.0002},
-		For:    2 * time.Second, Spacing: 100 * time.Millisecond, Jitter: 0.3}
+	return Step{ID: id, Kind: Power, Way: Alone, Closure: "hull", Feed: feed, Groups: []string{feed},
+		On: []string{feed}, Volts: 12,
+		Ramp: []RampPoint{{1, 0.006, 0, 0.004}, {3, 0.010, 0.004, 0.008}, {12, 0.033, 0.020, 0.030}},
+		Settle: Settle{Min: 300 * time.Millisecond, Max: 3 * time.Second, Window: 200 * time.Millisecond, Rel: 0.01,
+			AbsA: 0.0002},
+		For: 2 * time.Second, Spacing: 100 * time.Millisecond, Jitter: 0.3}
 }
 
 // led is a load of 20 mA at 12 V that conducts from 2 V on.

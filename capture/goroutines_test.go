@@ -55,7 +55,8 @@ func TestGoroutinesStandUnderTheGuard(t *testing.T) {
 			for _, x := range startsIn(t, path) {
 				where := rel + " " + x.function
 				if found[where] = true; unguarded[where] == "" {
-					t.Errorf("%s:%d: %s starts a goroutine beside the guard (%s): start it with Guard.Go or instruments.Go", rel, x.line, x.function, x.how)
+					t.Errorf("%s:%d: %s starts a goroutine beside the guard (%s): start it with Guard.Go or "+
+						"instruments.Go", rel, x.line, x.function, x.how)
 				}
 			}
 			return nil
@@ -142,7 +143,8 @@ func TestUnguardedStartsAreFound(t *testing.T) {
 		"guard.Go(f, nil); instruments.Go(f, nil)":    0,
 	} {
 		set := token.NewFileSet()
-		file, err := parser.ParseFile(set, "x.go", fmt.Sprintf("package x\nfunc y() {\n%s\n}\n", src), parser.SkipObjectResolution)
+		file, err := parser.ParseFile(set, "x.go", fmt.Sprintf("package x\nfunc y() {\n%s\n}\n", src),
+			parser.SkipObjectResolution)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -151,7 +153,8 @@ func TestUnguardedStartsAreFound(t *testing.T) {
 		}
 	}
 	set := token.NewFileSet()
-	file, err := parser.ParseFile(set, "x.go", "package x\nimport \"golang.org/x/sync/errgroup\"\n", parser.SkipObjectResolution)
+	file, err := parser.ParseFile(set, "x.go", "package x\nimport \"golang.org/x/sync/errgroup\"\n",
+		parser.SkipObjectResolution)
 	if err != nil {
 		t.Fatal(err)
 	}

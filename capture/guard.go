@@ -27,7 +27,8 @@ var (
 	ErrOffNotConfirmed = errors.New("the output may still be on: switch the supply off by hand")
 	// ErrOffBefore: the supply doesn't answer any more. Its output was off when it
 	// last did, and wasn't told to go on since.
-	ErrOffBefore = errors.New("the supply doesn't answer any more; its output was off when it last did, and nothing has switched it on since")
+	ErrOffBefore = errors.New("the supply doesn't answer any more; its output was off when it last did, and nothing " +
+		"has switched it on since")
 	// ErrStopping: the program is being ended, the output stays off.
 	ErrStopping = errors.New("the test is being ended")
 )

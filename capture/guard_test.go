@@ -129,7 +129,8 @@ func (c coarse) LimitStep() float64 { return c.step }
 // The limit in force is the step above, but never more than the bench allows.
 func TestALimitInSteps(t *testing.T) {
 	for _, x := range []struct{ asked, most, want float64 }{
-		{0.012, 0, 0.02}, {0.02, 0, 0.02}, {0.004, 0, 0.01}, {0.155, 0.155, 0.15}, {0.15, 0.155, 0.15}, {0.004, 0.005, 0},
+		{0.012, 0, 0.02}, {0.02, 0, 0.02}, {0.004, 0, 0.01}, {0.155, 0.155, 0.15}, {0.15, 0.155, 0.15},
+		{0.004, 0.005, 0},
 	} {
 		e := &engine{b: Bench{Supply: coarse{step: 0.01}, MostAmps: x.most}}
 		got, err := e.stepped(e.clamp(x.asked))

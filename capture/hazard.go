@@ -64,9 +64,11 @@ func (e *engine) cleared(ctx context.Context, s Step) (Step, error) {
 // for powering it all the same.
 func (e *engine) askHazard(ctx context.Context, s Step, h Hazard) (string, error) {
 	skip := &skipError{NotPowered + h.Text}
-	text := fmt.Sprintf("NOT POWERED: %s. Mend it: %s. To power it all the same, type its name: %s", h.Text, h.Cure, h.Check)
+	text := fmt.Sprintf("NOT POWERED: %s. Mend it: %s. To power it all the same, type its name: %s", h.Text, h.Cure,
+		h.Check)
 	for try := 0; ; try++ {
-		a, err := e.ask(ctx, Question{Kind: AskHazard, Text: text, Choices: []string{"skip", "allow", "stop"}, Step: &s})
+		a, err := e.ask(ctx, Question{Kind: AskHazard, Text: text, Choices: []string{"skip", "allow", "stop"},
+			Step: &s})
 		if err != nil {
 			return "", err
 		}
@@ -81,9 +83,11 @@ func (e *engine) askHazard(ctx context.Context, s Step, h Hazard) (string, error
 		}
 		text = fmt.Sprintf("Not powered. The name of the check is: %s", h.Check)
 	}
-	text = fmt.Sprintf("Why is it powered although %s? The reason stands on the sheet, and the closure is at best closed by choice.", h.Text)
+	text = fmt.Sprintf("Why is it powered although %s? The reason stands on the sheet, and the closure is at best "+
+		"closed by choice.", h.Text)
 	for range hazardTries {
-		a, err := e.ask(ctx, Question{Kind: AskReason, Text: text, Choices: []string{"reason", "skip", "stop"}, Step: &s})
+		a, err := e.ask(ctx, Question{Kind: AskReason, Text: text, Choices: []string{"reason", "skip", "stop"},
+			Step: &s})
 		if err != nil {
 			return "", err
 		}

@@ -11,8 +11,10 @@ import (
 // hot is a step in which something may burn.
 func hot(id string) Step {
 	s := ledStep(id, "stern light")
-	s.Hazards = []Hazard{{Check: "LED current: stern light", Text: `"stern light": red 1.8 mm carries 98 mA at 12 V, it is rated 20 mA`,
-		Cure: "680 ohm instead of 100 ohm brings it to 15 mA", Value: 0.098}}
+	s.Hazards =
+		[]Hazard{{Check: "LED current: stern light",
+			Text: `"stern light": red 1.8 mm carries 98 mA at 12 V, it is rated 20 mA`,
+			Cure: "680 ohm instead of 100 ohm brings it to 15 mA", Value: 0.098}}
 	return s
 }
 
@@ -57,12 +59,14 @@ func TestHazardIsNotPowered(t *testing.T) {
 		{"yes and yes", []Answer{wrong, wrong, wrong, wrong, wrong, wrong}, nil},
 		{"name, then skip", []Answer{name, {Choice: "skip"}}, nil},
 		{"name, then stop", []Answer{name, {Choice: "stop"}}, ErrStopped},
-		{"no reason", []Answer{name, {Choice: "reason"}, {Choice: "reason", Text: "  "}, {Choice: "reason"}, {Choice: "reason"}, {Choice: "reason"}}, nil},
+		{"no reason", []Answer{name, {Choice: "reason"}, {Choice: "reason", Text: "  "}, {Choice: "reason"},
+			{Choice: "reason"}, {Choice: "reason"}}, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBench(t, led)
 			r := &record{}
-			recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{hot("1")}}, answering(t, b, c.answers...), r, seeded())
+			recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{hot("1")}},
+				answering(t, b, c.answers...), r, seeded())
 			if !errors.Is(err, c.err) || c.err == nil && err != nil {
 				t.Fatalf("error %v, want %v", err, c.err)
 			}
@@ -73,7 +77,8 @@ func TestHazardIsNotPowered(t *testing.T) {
 			if strings.Contains(r.kinds(), string(MarkAllowed)) {
 				t.Errorf("marks %q", r.kinds())
 			}
-			if len(recs) != 1 || c.err == nil && (recs[0].Outcome != Skipped || !strings.HasPrefix(recs[0].Reason, NotPowered) || !strings.Contains(recs[0].Reason, "98 mA")) {
+			if len(recs) != 1 || c.err == nil && (recs[0].Outcome != Skipped ||
+				!strings.HasPrefix(recs[0].Reason, NotPowered) || !strings.Contains(recs[0].Reason, "98 mA")) {
 				t.Errorf("records %+v", recs)
 			}
 		})
@@ -89,12 +94,15 @@ func TestHazardAllowed(t *testing.T) {
 	further.Hazards[0].Value = 0.3
 	other.Hazards[0].Check = "resistor heat: stern light"
 	both := hot("5")
-	both.Hazards = append(both.Hazards, Hazard{Check: "wire: stern light", Text: "its wire melts", Cure: "a thicker one"})
+	both.Hazards = append(both.Hazards, Hazard{Check: "wire: stern light", Text: "its wire melts",
+		Cure: "a thicker one"})
 	f := answering(t, b,
-		Answer{Choice: "allow", Text: " led current:  Stern light "}, Answer{Choice: "reason", Text: "an old LED, to see it fail"},
+		Answer{Choice: "allow", Text: " led current:  Stern light "},
+		Answer{Choice: "reason", Text: "an old LED, to see it fail"},
 		Answer{Choice: "skip"}, Answer{Choice: "skip"}, Answer{Choice: "skip"})
 	r := &record{}
-	recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{hot("1"), again, further, other, both}}, f, r, seeded())
+	recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{hot("1"), again, further, other, both}}, f,
+		r, seeded())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -119,7 +127,8 @@ func TestHazardAllowed(t *testing.T) {
 		t.Errorf("marks %q", r.kinds())
 	}
 	m := r.marks[1]
-	if m.Check != "LED current: stern light" || m.Reason != "an old LED, to see it fail" || m.Value != 0.098 || m.Closure != "hull" || m.At.IsZero() {
+	if m.Check != "LED current: stern light" || m.Reason != "an old LED, to see it fail" || m.Value != 0.098 ||
+		m.Closure != "hull" || m.At.IsZero() {
 		t.Errorf("mark %+v", m)
 	}
 	if len(recs[0].Warnings) == 0 || !strings.Contains(recs[0].Warnings[0], "to see it fail") {
@@ -133,7 +142,8 @@ func TestHazardInEveryKind(t *testing.T) {
 		b := newBench(t, led)
 		s := hot("1")
 		s.Kind = k
-		recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{s}}, answering(t, b, Answer{Choice: "skip"}), &record{}, seeded())
+		recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{s}},
+			answering(t, b, Answer{Choice: "skip"}), &record{}, seeded())
 		if err != nil || wentOn(b) || recs[0].Outcome != Skipped {
 			t.Errorf("%s: %v, %v", k, err, b.lines())
 		}
@@ -144,7 +154,8 @@ func TestHazardInEveryKind(t *testing.T) {
 func TestHazardUnattended(t *testing.T) {
 	b := newBench(t, led)
 	r := &record{}
-	recs, err := Run(context.Background(), b.withRelays(map[string]int{"stern light": 1}), &guide{steps: []Step{hot("1"), ledStep("2", "stern light")}}, Unattended{}, r, seeded())
+	recs, err := Run(context.Background(), b.withRelays(map[string]int{"stern light": 1}),
+		&guide{steps: []Step{hot("1"), ledStep("2", "stern light")}}, Unattended{}, r, seeded())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -160,7 +171,8 @@ func TestHazardIsKeptFirst(t *testing.T) {
 	b := newBench(t, led)
 	r := &unsynced{}
 	_, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{hot("1")}},
-		answering(t, b, Answer{Choice: "allow", Text: "LED current: stern light"}, Answer{Choice: "reason", Text: "it is spare"}), r, seeded())
+		answering(t, b, Answer{Choice: "allow", Text: "LED current: stern light"},
+			Answer{Choice: "reason", Text: "it is spare"}), r, seeded())
 	if !errors.Is(err, errDiskFull) || wentOn(b) {
 		t.Errorf("error %v, the supply saw %v", err, b.lines())
 	}

@@ -43,7 +43,9 @@ func (e *engine) same(ctx context.Context, which role, x any) error {
 			}
 		}
 		// It has no name of its own: it only speaks like the one before.
-		e.warn(fmt.Sprintf("the %s was plugged in again; it speaks like the one before, it can't say that it is the same", which))
+		e.warn(
+			fmt.Sprintf("the %s was plugged in again; it speaks like the one before, it can't say that it is the same",
+				which))
 	}
 	return nil
 }
@@ -54,7 +56,8 @@ func (e *engine) identify(ctx context.Context) error {
 		which role
 		name  string
 		it    any
-	}{{theSupply, e.b.SupplyName, e.b.Supply}, {theMeter, e.b.MeterName, e.b.Meter}, {theRelays, "relays", e.b.Relays}} {
+	}{{theSupply, e.b.SupplyName, e.b.Supply}, {theMeter, e.b.MeterName, e.b.Meter},
+		{theRelays, "relays", e.b.Relays}} {
 		if x.it == nil {
 			continue
 		}
@@ -85,7 +88,8 @@ func (e *engine) whoIs(ctx context.Context, which role, i instruments.Identifier
 		if which != theMeter || unattended(e.f) || !errors.Is(err, instruments.ErrNoReply) {
 			return id, err
 		}
-		a, aerr := e.ask(ctx, Question{Kind: AskPlug, Text: "The meter says nothing. Has it switched itself off? Switch it on and let it send. The output is off.",
+		a, aerr := e.ask(ctx, Question{Kind: AskPlug, Text: "The meter says nothing. Has it switched itself off? " +
+			"Switch it on and let it send. The output is off.",
 			Choices: []string{"done", "stop"}})
 		if aerr != nil {
 			return "", aerr

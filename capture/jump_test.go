@@ -47,14 +47,22 @@ func TestARampLeavesOutPointsThatTheLimitStandsFor(t *testing.T) {
 	}{
 		{"healthy", few, nil, []string{"1.50", "12.00"}, 0, ""},
 		{"a short", short, nil, []string{"1.50"}, 1.5, "a short: no LED"},
-		{"an LED without its resistor", func(v float64, _ []int, _ time.Duration) float64 { return max(0, (v-2.8)/20) }, nil,
+		{"an LED without its resistor", func(v float64, _ []int, _ time.Duration) float64 {
+			return max(0, (v-2.8)/20)
+		}, nil,
 			[]string{"1.50", "12.00", "3.00"}, 3, "a missing resistor"},
-		{"too many near the top", func(v float64, _ []int, _ time.Duration) float64 { return max(0, (v-9)*0.0036) }, nil,
-			[]string{"1.50", "12.00", "3.00", "4.50", "6.00", "7.50", "9.00", "10.50", "12.00"}, 12, "more hangs on it"},
+		{"too many near the top", func(v float64, _ []int, _ time.Duration) float64 {
+			return max(0, (v-9)*0.0036)
+		}, nil,
+			[]string{"1.50", "12.00", "3.00", "4.50", "6.00", "7.50", "9.00", "10.50", "12.00"}, 12,
+			"more hangs on it"},
 		// A part bears 3 mA: the limit may not rise by more in one go.
-		{"a part that bears little", few, func(s *Step) { s.BearsA = 0.003 }, []string{"1.50", "10.50", "12.00"}, 0, ""},
-		{"a board", few, func(s *Step) { s.Board = "beacon" }, []string{"1.50", "3.00", "4.50", "6.00", "7.50", "9.00", "10.50", "12.00"}, 0, ""},
-		{"joined wires", few, func(s *Step) { s.Way = Joined }, []string{"1.50", "3.00", "4.50", "6.00", "7.50", "9.00", "10.50", "12.00"}, 0, ""},
+		{"a part that bears little", few, func(s *Step) { s.BearsA = 0.003 }, []string{"1.50", "10.50", "12.00"},
+			0, ""},
+		{"a board", few, func(s *Step) { s.Board = "beacon" }, []string{"1.50", "3.00", "4.50", "6.00", "7.50", "9.00",
+			"10.50", "12.00"}, 0, ""},
+		{"joined wires", few, func(s *Step) { s.Way = Joined }, []string{"1.50", "3.00", "4.50", "6.00", "7.50",
+			"9.00", "10.50", "12.00"}, 0, ""},
 		{"much more at the top", few, func(s *Step) { s.Ramp[7].LimitA, s.Ramp[7].MaxA = 0.2, 0.15 },
 			[]string{"1.50", "10.50", "12.00"}, 0, ""},
 	} {
@@ -71,7 +79,8 @@ func TestARampLeavesOutPointsThatTheLimitStandsFor(t *testing.T) {
 			switch {
 			case c.trip == 0 && rec.Outcome != Measured:
 				t.Errorf("%s: %s", rec.Outcome, rec.Reason)
-			case c.trip > 0 && (rec.Outcome != Tripped || rec.TripVolts != c.trip || !strings.Contains(rec.Reason, c.want)):
+			case c.trip > 0 && (rec.Outcome != Tripped || rec.TripVolts != c.trip ||
+				!strings.Contains(rec.Reason, c.want)):
 				t.Errorf("%s at %v V: %q, want %q at %v V", rec.Outcome, rec.TripVolts, rec.Reason, c.want, c.trip)
 			}
 			if len(r.readings) != len(rec.Readings) || len(rec.Readings) == 0 {
@@ -137,7 +146,8 @@ func TestARampGoesOnWhenTheOutputStands(t *testing.T) {
 			t.Fatalf("%s: %s", rec.Outcome, rec.Reason)
 		}
 		for i, x := range rec.Readings { // each voltage stood before its draw was judged
-			if x.Instrument == "meter" && x.At.Before(rec.Settled) && i > 0 && rec.Readings[i-1].Quantity == instruments.Voltage &&
+			if x.Instrument == "meter" && x.At.Before(rec.Settled) && i > 0 &&
+				rec.Readings[i-1].Quantity == instruments.Voltage &&
 				math.Abs(*rec.Readings[i-1].Value-rec.Step.Volts) > 0.1 && *x.Value > 0.019 {
 				t.Errorf("%v A where the output said %v V", *x.Value, *rec.Readings[i-1].Value)
 			}

@@ -31,15 +31,18 @@ func TestRecordThatCantBeKeptPauses(t *testing.T) {
 			}
 			return nil
 		}, "done", 1, nil, "begin on settled end begin on settled end"},
-		{"stopped", func(_ *record, _ *bench, n int) error { return errDiskFull }, "stop", 1, errDiskFull, "begin end"},
-		{"never mended", func(_ *record, _ *bench, n int) error { return errDiskFull }, "done", keptTries, errDiskFull, "begin end"},
+		{"stopped", func(_ *record, _ *bench, n int) error { return errDiskFull }, "stop", 1, errDiskFull,
+			"begin end"},
+		{"never mended", func(_ *record, _ *bench, n int) error { return errDiskFull }, "done", keptTries, errDiskFull,
+			"begin end"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b, r := newBench(t, led), &record{}
 			r.onSync = func(n int) error { return c.full(r, b, n) }
 			f := &face{answer: func(q Question) (Answer, error) {
 				if q.Kind == AskPlug {
-					if b.outputOn() || !strings.HasPrefix(q.Text, "the record can't be kept: no space left on device. The output is off.") {
+					if b.outputOn() || !strings.HasPrefix(q.Text,
+						"the record can't be kept: no space left on device. The output is off.") {
 						t.Errorf("asked %q, output on %v", q.Text, b.outputOn())
 					}
 					return Answer{Choice: c.answer}, nil
@@ -64,8 +67,10 @@ func TestRecordThatCantBeKeptPauses(t *testing.T) {
 		return Answer{Choice: q.Choices[0]}, nil
 	}}
 	r.onFail = func() { r.failAt = 0 } // it was full for a moment
-	recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{ledStep("1", "nav lights")}}, f, r, seeded())
-	if err != nil || len(recs) != 1 || recs[0].Outcome != Measured || r.kinds() != "begin on settled redone begin on settled end" {
+	recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{ledStep("1", "nav lights")}}, f, r,
+		seeded())
+	if err != nil || len(recs) != 1 || recs[0].Outcome != Measured ||
+		r.kinds() != "begin on settled redone begin on settled end" {
 		t.Errorf("%+v, %v, marks %q", outcomes(recs), err, r.kinds())
 	}
 	b.mustOff()

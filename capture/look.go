@@ -74,7 +74,8 @@ func (e *engine) look(ctx context.Context, s Step) error {
 func (l *looking) next() (part int, groups []string) {
 	for i, p := range l.parts {
 		groups := slices.DeleteFunc(slices.Clone(p.groups), func(g string) bool {
-			return slices.Contains(l.left, g) || slices.ContainsFunc(l.all(), func(x GroupSeen) bool { return x.Group == g })
+			return slices.Contains(l.left, g) ||
+				slices.ContainsFunc(l.all(), func(x GroupSeen) bool { return x.Group == g })
 		})
 		if len(groups) > 0 {
 			return i, groups
@@ -154,7 +155,10 @@ func (l *looking) looked(saw []GroupSeen) error {
 func seenText(s Step, all []GroupSeen) string {
 	right := len(all) == len(s.Groups)
 	all = slices.Clone(all)
-	slices.SortStableFunc(all, func(a, b GroupSeen) int { return slices.Index(s.Groups, a.Group) - slices.Index(s.Groups, b.Group) })
+	slices.SortStableFunc(all, func(a, b GroupSeen) int {
+		return slices.Index(s.Groups,
+			a.Group) - slices.Index(s.Groups, b.Group)
+	})
 	var out []string
 	for _, a := range all {
 		right = right && a.Words == AllRight
@@ -251,7 +255,8 @@ func understoodQuestion(s Step, groups []string, u Understood) Question {
 		q.Choices = []string{"wrong", "skip", "stop"}
 	}
 	q.Text += " The output is on."
-	q.Help = "Say the group, how many, and what: dark, dim, flickers, wrong colour, wrong place. As: " + groups[0] + ": 2 dark"
+	q.Help = "Say the group, how many, and what: dark, dim, flickers, wrong colour, wrong place. As: " + groups[0] +
+		": 2 dark"
 	return q
 }
 
@@ -265,7 +270,8 @@ func lookQuestion(s Step, groups []string, rest bool) Question {
 	should := "You should see: " + strings.Join(seeOf(s, groups), "; ") + "."
 	return Question{Kind: AskLook, Text: text + " " + should + " The output is on; some lights flash.",
 		Groups: groups, Step: &s, Choices: []string{"right", "wrong", "skip", "stop"},
-		Help: fmt.Sprintf("%s Count them, look at their colour and at their place. All of it right: a. Else say the group, how many, and what: dark, dim, flickers, wrong colour, wrong place. As: %s: 2 dark",
+		Help: fmt.Sprintf("%s Count them, look at their colour and at their place. All of it right: a. Else say the "+
+			"group, how many, and what: dark, dim, flickers, wrong colour, wrong place. As: %s: 2 dark",
 			should, groups[0])}
 }
 

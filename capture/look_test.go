@@ -21,7 +21,8 @@ func TestLookByRelay(t *testing.T) {
 		out    Outcome
 	}{
 		{Answer{Choice: "right"}, AllRight, "begin on settled looked end", Measured},
-		{Answer{Choice: "wrong", Text: "port beacon is green"}, "hull: port beacon is green", "begin on settled looked end", Measured},
+		{Answer{Choice: "wrong", Text: "port beacon is green"}, "hull: port beacon is green",
+			"begin on settled looked end", Measured},
 		{Answer{Choice: "skip", Text: "too bright here"}, "", "begin on settled skipped end", Skipped},
 	} {
 		b := newBench(t, led)
@@ -96,7 +97,8 @@ func TestWiggleSeesDrops(t *testing.T) {
 	if rec.Outcome != Measured || len(rec.Drops) != 2 || len(f.kinds(DropSeen)) != 2 {
 		t.Fatalf("%s: %s, drops %+v, %d tones", rec.Outcome, rec.Reason, rec.Drops, len(f.kinds(DropSeen)))
 	}
-	if d := rec.Drops[0].For; d < 300*time.Millisecond || d > 550*time.Millisecond || math.Abs(rec.Drops[0].ToA-0.004) > 1e-9 {
+	if d := rec.Drops[0].For; d < 300*time.Millisecond || d > 550*time.Millisecond ||
+		math.Abs(rec.Drops[0].ToA-0.004) > 1e-9 {
 		t.Errorf("drop %+v, want 400 ms down to 4 mA", rec.Drops[0])
 	}
 	// The window of 40 ms and the largest gap: a reading of 50 ms and the watch.

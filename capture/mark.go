@@ -14,7 +14,8 @@ const (
 	MarkBegin   MarkKind = "begin"   // a step begins; Step and Instruments are filled in
 	MarkOn      MarkKind = "on"      // the output went on at SetVolts and LimitA
 	MarkSettled MarkKind = "settled" // readings from here on are the trace
-	MarkPoint   MarkKind = "point"   // a voltage of the sweep was set: SetVolts and LimitA; the trace ends at the first
+	// a voltage of the sweep was set: SetVolts and LimitA; the trace ends at the first
+	MarkPoint   MarkKind = "point"
 	MarkEnd     MarkKind = "end"     // the step is over; Outcome, Reason, Warnings, Drops are filled in
 	MarkTripped MarkKind = "tripped" // stopped at SetVolts; an end follows
 	// MarkRedone: the step is done again. What the program itself broke off no
@@ -35,11 +36,13 @@ const (
 	// MarkTakenBack takes the mark at Of back: a look, a rework, an acceptance, a
 	// tick. Both stay on the record.
 	MarkTakenBack MarkKind = "taken back"
-	MarkAllowed   MarkKind = "allowed"  // Check was accepted by name against the program's own word; Reason says why
-	MarkTicked    MarkKind = "ticked"   // Check, an item of a closure's list, was ticked by hand
-	MarkAnswered  MarkKind = "answered" // damage to the record, named by Check, was looked at; Reason is what the maker says of it
-	MarkClock     MarkKind = "clock"    // the machine's clock was set while the sitting ran; Reason says by how much
-	MarkNote      MarkKind = "note"     // words of the maker or of a verb that judge nothing: a proof, a sample, a return's answers
+	MarkAllowed   MarkKind = "allowed" // Check was accepted by name against the program's own word; Reason says why
+	MarkTicked    MarkKind = "ticked"  // Check, an item of a closure's list, was ticked by hand
+	// damage to the record, named by Check, was looked at; Reason is what the maker says of it
+	MarkAnswered MarkKind = "answered"
+	MarkClock    MarkKind = "clock" // the machine's clock was set while the sitting ran; Reason says by how much
+	// words of the maker or of a verb that judge nothing: a proof, a sample, a return's answers
+	MarkNote MarkKind = "note"
 )
 
 // Mark is one event of a step as the record keeps it. From the marks of a step

@@ -274,7 +274,8 @@ func (e *engine) prepare(ctx context.Context, s Step, warm bool) error {
 	last := s.Ramp[len(s.Ramp)-1]
 	if f := e.fuse(); f > 0 && last.ExpectA > f {
 		return &brokenError{which: theMeter, err: fmt.Errorf(
-			"the feed draws about %s, the fuse behind the meter's jack is %s: use the jack with the larger fuse", amps(last.ExpectA), amps(f))}
+			"the feed draws about %s, the fuse behind the meter's jack is %s: use the jack with the larger fuse",
+			amps(last.ExpectA), amps(f))}
 	}
 	if !warm {
 		if err := e.off(ctx); err != nil {

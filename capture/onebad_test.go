@@ -82,7 +82,8 @@ func oneFlip(t *testing.T, at, bit int, lose bool) (bytes int, first capture.Ste
 	f := &flipper{at: at, bit: bit, lose: lose}
 	b := newBedBehind(t, &model{}, 3, f.behind)
 	f.armed = true
-	recs, err := capture.Run(context.Background(), b.b, list{shortCabin("1"), shortCabin("2")}, capture.Unattended{}, &lines{}, b.o)
+	recs, err := capture.Run(context.Background(), b.b, list{shortCabin("1"), shortCabin("2")}, capture.Unattended{},
+		&lines{}, b.o)
 	b.mustOff(t)
 	if err != nil || len(recs) != 2 {
 		t.Fatalf("bit %d of byte %d: the test ended with %d steps, %v", bit, at, len(recs), err)
@@ -183,8 +184,10 @@ func TestSettingIsNeverRepeated(t *testing.T) {
 	b := newBed(t, &model{})
 	u := &unsure{Supply: b.b.Supply, at: 3}
 	b.b.Supply = u
-	recs, err := capture.Run(context.Background(), b.b, list{shortCabin("1"), shortCabin("2")}, capture.Unattended{}, &lines{}, b.o)
-	if err != nil || recs[0].Outcome != capture.Failed || !strings.HasPrefix(recs[0].Reason, "not measured: supply: ") || recs[1].Outcome != capture.Measured {
+	recs, err := capture.Run(context.Background(), b.b, list{shortCabin("1"), shortCabin("2")}, capture.Unattended{},
+		&lines{}, b.o)
+	if err != nil || recs[0].Outcome != capture.Failed ||
+		!strings.HasPrefix(recs[0].Reason, "not measured: supply: ") || recs[1].Outcome != capture.Measured {
 		t.Errorf("%s %s, %v", recs[0].Outcome, recs[0].Reason, err)
 	}
 	if u.repeated {

@@ -48,14 +48,16 @@ func TestBenchIsQuietOnceOpened(t *testing.T) {
 			return nil
 		}
 		found, err := NewGuard(b.c).Quiet(context.Background(), s)
-		if found != c.found || b.outputOn() != c.still || errors.Is(err, ErrOffNotConfirmed) != c.still || (err != nil) != c.still {
+		if found != c.found || b.outputOn() != c.still || errors.Is(err, ErrOffNotConfirmed) != c.still ||
+			(err != nil) != c.still {
 			t.Errorf("%s: found on %v, still on %v, %v", c.name, found, b.outputOn(), err)
 		}
 	}
 	// One that can't be asked is switched off without a word.
 	b := newBench(t, led)
 	b.on = true
-	if found, err := NewGuard(b.c).Quiet(context.Background(), &fakeSupply{b, "supply A"}); found || err != nil || b.outputOn() {
+	if found, err := NewGuard(b.c).Quiet(context.Background(), &fakeSupply{b, "supply A"}); found || err != nil ||
+		b.outputOn() {
 		t.Errorf("found on %v, still on %v, %v", found, b.outputOn(), err)
 	}
 }

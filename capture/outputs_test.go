@@ -30,7 +30,8 @@ func TestOutputsArePartedByHand(t *testing.T) {
 	for _, q := range f.questions(AskClip) {
 		asked = append(asked, q.Text)
 	}
-	if len(asked) != 3 || !strings.Contains(asked[0], "output 1") || !strings.Contains(asked[1], "output 2") || !strings.Contains(asked[2], "on again") {
+	if len(asked) != 3 || !strings.Contains(asked[0], "output 1") || !strings.Contains(asked[1], "output 2") ||
+		!strings.Contains(asked[2], "on again") {
 		t.Errorf("asked %q", asked)
 	}
 	for _, r := range recs {

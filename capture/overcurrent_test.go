@@ -42,10 +42,12 @@ func TestOverCurrentToOffAt9600Baud(t *testing.T) {
 				d := faultToOff(t, c.amps, after)
 				worst, sum = max(worst, d), sum+d
 				if d < 0 || d > interval+c.extra+command {
-					t.Errorf("fault at %v: off %v later, more than an interval of %v and a command of %v", after, d, interval, command)
+					t.Errorf("fault at %v: off %v later, more than an interval of %v and a command of %v", after, d,
+						interval, command)
 				}
 			}
-			t.Logf("%d faults: off after %v at the latest, %v in the mean; the longest reading interval is %v, a command %v", runs, worst, sum/runs, interval, command)
+			t.Logf("%d faults: off after %v at the latest, %v in the mean; the longest reading interval is %v, a "+
+				"command %v", runs, worst, sum/runs, interval, command)
 		})
 	}
 }

@@ -91,7 +91,8 @@ func (e *engine) pauseAway(ctx context.Context, why error) error {
 		e.away = max(e.away, s.jump)
 	}
 	e.show(Event{What: Paused, Text: why.Error() + ". The output is off; the step is measured again."})
-	a, err := e.ask(ctx, Question{Kind: AskPlug, Text: why.Error() + ". The output is off. Go on with this step from its begin?",
+	a, err := e.ask(ctx, Question{Kind: AskPlug, Text: why.Error() + ". The output is off. Go on with this step " +
+		"from its begin?",
 		Choices: []string{"done", "stop"}})
 	if errors.Is(err, ErrUnattended) {
 		return nil
@@ -113,16 +114,20 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, time
 	case lost.which == theSupply && !e.out.on:
 		state = "Its output was off when it last answered."
 	case lost.which == theSupply:
-		state = "Its output may still be on at its limit of " + amps(e.out.limit) + ": switch it off by hand if you can."
+		state = "Its output may still be on at its limit of " + amps(e.out.limit) +
+			": switch it off by hand if you can."
 	case hold:
 		state = "The output is held on at its limit of " + amps(e.out.limit) + "."
 	}
-	text, mend := fmt.Sprintf("The %s's cable is out.", lost.which), "Plug it in; the step is measured again from its begin."
+	text, mend := fmt.Sprintf("The %s's cable is out.", lost.which),
+		"Plug it in; the step is measured again from its begin."
 	if lost.silent {
-		text, mend = fmt.Sprintf("The %s says nothing. Has it switched itself off?", lost.which), "Switch it on; the step is measured again from its begin."
+		text, mend = fmt.Sprintf("The %s says nothing. Has it switched itself off?", lost.which),
+			"Switch it on; the step is measured again from its begin."
 	}
 	e.show(Event{What: Paused, Text: text + " " + state})
-	q := Question{Kind: AskPlug, Text: text + " " + state + " " + mend, Help: fmt.Sprintf("It was lost with: %v.", lost.err),
+	q := Question{Kind: AskPlug, Text: text + " " + state + " " + mend, Help: fmt.Sprintf("It was lost with: %v.",
+		lost.err),
 		Choices: []string{"done", "stop"}}
 	var stranger *StrangerError
 	if unattended(e.f) {
@@ -177,7 +182,8 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, time
 		q.Choices = offered(stranger)
 		q.Text = fmt.Sprintf("The %s isn't back: %v. %s", lost.which, err, state)
 		if stranger != nil {
-			q.Text += fmt.Sprintf(" Is it another %s now? Then this test ends here, and goes on once the bench is proved with it.", lost.which)
+			q.Text += fmt.Sprintf(" Is it another %s now? Then this test ends here, and goes on once the bench is "+
+				"proved with it.", lost.which)
 		}
 	}
 }
@@ -191,7 +197,8 @@ func (e *engine) retryAlone(ctx context.Context, lost *lostError) error {
 			return nil
 		}
 		if !e.b.Clock.Now().Before(end) {
-			return fmt.Errorf("the %s is gone and didn't come back within %s: %w", lost.which, roughly(e.o.ReplugFor), err)
+			return fmt.Errorf("the %s is gone and didn't come back within %s: %w", lost.which, roughly(e.o.ReplugFor),
+				err)
 		}
 		e.mind = watch{}
 		if err := e.wait(ctx, e.b.Clock.Now().Add(retryEvery), Paused); err != nil {

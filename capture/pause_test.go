@@ -82,7 +82,8 @@ func TestMeterUnpluggedAndBack(t *testing.T) {
 			t.Errorf("%d readings: the step was not measured again from its begin", len(trace))
 		}
 		for i := 1; i < len(recs[0].Readings); i++ {
-			if x, y := recs[0].Readings[i-1], recs[0].Readings[i]; x.Instrument == y.Instrument && x.Quantity == y.Quantity && !y.At.After(x.At) {
+			if x, y := recs[0].Readings[i-1], recs[0].Readings[i]; x.Instrument == y.Instrument &&
+				x.Quantity == y.Quantity && !y.At.After(x.At) {
 				t.Error("a reading is doubled")
 			}
 		}
@@ -110,7 +111,8 @@ func TestAnotherMeterIsRefused(t *testing.T) {
 		t.Fatalf("%s: %s", rec.Outcome, rec.Reason)
 	}
 	qs := f.questions(AskPlug)
-	if len(qs) != 1 || !strings.Contains(qs[0].Text, `it is "meter B", it was "meter A"`) || !slices.Contains(qs[0].Choices, Another) {
+	if len(qs) != 1 || !strings.Contains(qs[0].Text, `it is "meter B", it was "meter A"`) ||
+		!slices.Contains(qs[0].Choices, Another) {
 		t.Errorf("questions %+v", qs)
 	}
 }
@@ -146,18 +148,22 @@ func TestANamelessSupplyIsKnownByItsSettings(t *testing.T) {
 		volts, amps float64
 		same        bool
 		step        float64 // V, of its setting
-	}{"as it was": {12, 0.02, true, 0}, "rounded": {12.01, 0.0195, true, 0}, "another": {5, 0.1, false, 0}, "lost its power": {0, 0, false, 0},
+	}{"as it was": {12, 0.02, true, 0}, "rounded": {12.01, 0.0195, true, 0}, "another": {5, 0.1, false, 0},
+		"lost its power":             {0, 0, false, 0},
 		"as before the last setting": {3, 0.01, true, 0}, "half of the last setting": {3, 0.02, true, 0},
-		"between both": {7.5, 0.02, false, 0}, "coarse steps": {12.05, 0.02, true, 0.1}, "not so coarse": {12.05, 0.02, false, 0.01}} {
+		"between both": {7.5, 0.02, false, 0}, "coarse steps": {12.05, 0.02, true, 0.1},
+		"not so coarse": {12.05, 0.02, false, 0.01}} {
 		s := &unnamed{volts: x.volts, amps: x.amps, step: x.step}
 		e := &engine{out: output{volts: 12, limit: 0.02, point: RampPoint{Volts: 12, LimitA: 0.02}}}
 		e.out.confirmed.volts, e.out.confirmed.limit = 3, 0.01
 		err := e.sameSettings(context.Background(), s)
-		if stranger := (*StrangerError)(nil); (err == nil) != x.same || !x.same && (!errors.As(err, &stranger) || !s.off) {
+		if stranger := (*StrangerError)(nil); (err == nil) != x.same || !x.same &&
+			(!errors.As(err, &stranger) || !s.off) {
 			t.Errorf("%s: %v, switched off %v", name, err, s.off)
 		}
 	}
-	for id, want := range map[string]bool{"MAKER,MODEL,0042,1.0": false, "MAKER,MODEL,0,1.0": true, "MAKER,MODEL,,1.0": true, "MAKER MODEL": false} {
+	for id, want := range map[string]bool{"MAKER,MODEL,0042,1.0": false, "MAKER,MODEL,0,1.0": true,
+		"MAKER,MODEL,,1.0": true, "MAKER MODEL": false} {
 		if nameless(nil, id) != want {
 			t.Errorf("%q is nameless %v", id, !want)
 		}
@@ -249,7 +255,8 @@ func TestANamelessSupplyPulledWhileItIsSet(t *testing.T) {
 		return telling{&fakeSupply{b, noNumber}}, nil
 	}
 	f := &face{}
-	recs, err := Run(context.Background(), x, &guide{steps: []Step{ledStep("1", "nav lights")}}, f, &record{}, seeded())
+	recs, err := Run(context.Background(), x, &guide{steps: []Step{ledStep("1", "nav lights")}}, f, &record{},
+		seeded())
 	log := strings.Join(b.lines(), "; ")
 	if err != nil || len(recs) != 1 || recs[0].Outcome != Measured || strings.Contains(log, "settings, on true") ||
 		!strings.Contains(log, "settings, on false") {
@@ -300,7 +307,8 @@ func TestUnattendedWaitsForThePort(t *testing.T) {
 			p.out.Store(false)
 			return &fakeMeter{b, "meter A"}, nil
 		}
-		recs, err := Run(context.Background(), bb, &guide{steps: []Step{ledStep("1", "nav lights")}}, Unattended{}, &record{}, seeded())
+		recs, err := Run(context.Background(), bb, &guide{steps: []Step{ledStep("1", "nav lights")}}, Unattended{},
+			&record{}, seeded())
 		b.mustOff()
 		if back < time.Minute {
 			if err != nil || recs[0].Outcome != Measured {
@@ -328,7 +336,8 @@ func TestSupplyGoneForGoodIsSaid(t *testing.T) {
 		return nil
 	}
 	f := &face{answer: again("stop")}
-	_, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{ledStep("1", "nav lights")}}, f, &record{}, seeded())
+	_, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{ledStep("1", "nav lights")}}, f, &record{},
+		seeded())
 	if !errors.Is(err, ErrOffNotConfirmed) || !errors.Is(err, ErrStopped) {
 		t.Errorf("error %v", err)
 	}

@@ -139,7 +139,8 @@ func (pr *proving) putBack(ctx context.Context) error {
 	if err := pr.off(ctx); err != nil {
 		return err
 	}
-	a, err := pr.ask(ctx, Question{Kind: AskClip, Text: "Take away what lies between the clips, and let the relays feed the model as before. The output is off.",
+	a, err := pr.ask(ctx, Question{Kind: AskClip, Text: "Take away what lies between the clips, and let the relays " +
+		"feed the model as before. The output is off.",
 		Choices: []string{"done", "stop"}})
 	if err != nil {
 		return err
@@ -165,7 +166,8 @@ func (pr *proving) power(ctx context.Context, ask string, channels []int, pt Ram
 		}
 	}
 	if pr.b.Relays == nil || (len(channels) == 0 && ask != askOpen) {
-		a, err := pr.ask(ctx, Question{Kind: AskClip, Text: ask + " The output is off.", Choices: []string{"done", "skip", "stop"}})
+		a, err := pr.ask(ctx, Question{Kind: AskClip, Text: ask + " The output is off.",
+			Choices: []string{"done", "skip", "stop"}})
 		if err != nil {
 			return got, err
 		}
@@ -182,7 +184,8 @@ func (pr *proving) power(ctx context.Context, ask string, channels []int, pt Ram
 	if r, ok := pr.b.Meter.(instruments.Ranger); ok {
 		// A meter whose range only its key fixes chooses by itself here: each of its
 		// readings says the range that it is of.
-		if x, err := r.FixRange(ctx, instruments.Current, pt.MaxA); err != nil && (x.Name == "" || !errors.Is(err, instruments.ErrNotSet)) {
+		if x, err := r.FixRange(ctx, instruments.Current, pt.MaxA); err != nil &&
+			(x.Name == "" || !errors.Is(err, instruments.ErrNotSet)) {
 			return got, of(theMeter, err)
 		}
 	}
@@ -258,12 +261,14 @@ func (pr *proving) open(ctx context.Context) error {
 	case got.limiting:
 		pr.find("with the clips open the supply is at its limit: something connects them")
 	case math.Abs(got.meter.value()) > got.meterHalf+1e-9:
-		pr.find(fmt.Sprintf("with the clips open the meter reads %s, more than its own error of %s: set it to zero, or something draws",
+		pr.find(fmt.Sprintf("with the clips open the meter reads %s, more than its own error of %s: set it to zero, "+
+			"or something draws",
 			amps(got.meter.value()), amps(got.meterHalf)))
 	}
 	if set := pr.desc[pr.b.SupplyName].SetAccuracy.HalfWidth(pr.atMost(proveOpenV)); got.volts.n > 0 && set > 0 &&
 		math.Abs(got.volts.value()-pr.atMost(proveOpenV)) > set+got.voltsHalf {
-		pr.find(fmt.Sprintf("the supply was set to %.2f V and reads %.2f V back", pr.atMost(proveOpenV), got.volts.value()))
+		pr.find(fmt.Sprintf("the supply was set to %.2f V and reads %.2f V back", pr.atMost(proveOpenV),
+			got.volts.value()))
 	}
 	return nil
 }
@@ -282,11 +287,13 @@ func (pr *proving) together(ctx context.Context) error {
 	case math.Abs(a) <= max(3*half, 1e-3) && got.supply.value() > 0.01+got.supplyHalf:
 		pr.find(disagreement(a, got.supply.value()))
 	case math.Abs(a) <= max(3*half, 1e-3):
-		pr.find("with the clips together nothing flows: the clips don't touch, a lead is broken, or the meter's fuse is blown (or its lead is in the wrong jack)")
+		pr.find("with the clips together nothing flows: the clips don't touch, a lead is broken, or the meter's " +
+			"fuse is blown (or its lead is in the wrong jack)")
 	case a < 0:
 		pr.find(fmt.Sprintf("the meter reads %s: its leads are swapped", amps(a)))
 	case !got.limiting && !byHand(pr.b.Supply):
-		pr.find(fmt.Sprintf("with the clips together the supply is not at its limit, %s flows: the path has too much resistance", amps(a)))
+		pr.find(fmt.Sprintf("with the clips together the supply is not at its limit, %s flows: the path has too "+
+			"much resistance", amps(a)))
 	}
 	pr.versus(got)
 	if got.volts.n == 0 || a <= max(3*half, 1e-3) {
@@ -296,7 +303,8 @@ func (pr *proving) together(ctx context.Context) error {
 	pr.p.SeriesOhm = v / a
 	pr.p.SeriesHalfWidth = got.voltsHalf/a + math.Abs(v)/(a*a)*half
 	if pr.p.SeriesOhm-pr.p.SeriesHalfWidth > proveMostOhm {
-		pr.find(fmt.Sprintf("leads, clips and meter together have %.1f ohm: a bad clip or lead, or the meter is in its smallest jack", pr.p.SeriesOhm))
+		pr.find(fmt.Sprintf("leads, clips and meter together have %.1f ohm: a bad clip or lead, or the meter is in "+
+			"its smallest jack", pr.p.SeriesOhm))
 	}
 	return nil
 }

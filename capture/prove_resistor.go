@@ -14,8 +14,10 @@ import (
 func (pr *proving) resistor(ctx context.Context) error {
 	r := pr.o.KnownOhm
 	expect := pr.atMost(proveResistorV) / (r + pr.p.SeriesOhm)
-	pt := RampPoint{Volts: pr.atMost(proveResistorV), LimitA: max(2*expect, 0.01), ExpectA: expect, MaxA: max(1.8*expect, 0.009)}
-	got, err := pr.power(ctx, fmt.Sprintf("Put the known resistor of %s between the clips.", ohms(r)), pr.o.Resistor, pt)
+	pt := RampPoint{Volts: pr.atMost(proveResistorV), LimitA: max(2*expect, 0.01), ExpectA: expect,
+		MaxA: max(1.8*expect, 0.009)}
+	got, err := pr.power(ctx, fmt.Sprintf("Put the known resistor of %s between the clips.", ohms(r)),
+		pr.o.Resistor, pt)
 	if err != nil {
 		return err
 	}
@@ -49,7 +51,9 @@ func (pr *proving) setHalf() float64 {
 func resistorText(a, expect float64, got powered) string {
 	s := fmt.Sprintf("the known resistor should draw %s, the meter reads %s: ", amps(expect), amps(a))
 	if got.overload || got.meter.n == 0 {
-		return fmt.Sprintf("the known resistor should draw %s, the meter shows no number (overload): wrong jack or range", amps(expect))
+		return fmt.Sprintf(
+			"the known resistor should draw %s, the meter shows no number (overload): wrong jack or range",
+			amps(expect))
 	}
 	ratio := a / expect
 	switch {

@@ -87,7 +87,8 @@ func TestProve(t *testing.T) {
 		{"leads swapped", func(p *proofBench) { p.scale = -1 }, "leads are swapped"},
 		{"bad clip", func(p *proofBench) { p.series = 14 }, "14.0 ohm"},
 		{"unit ten off", func(p *proofBench) { p.scale = 10 }, "power of ten"},
-		{"another resistor", func(p *proofBench) { p.ohm = 470 }, "should draw 5.0 mA, the meter reads 10.0 mA: the supply is at its limit"},
+		{"another resistor", func(p *proofBench) { p.ohm = 470 },
+			"should draw 5.0 mA, the meter reads 10.0 mA: the supply is at its limit"},
 		{"another, larger resistor", func(p *proofBench) { p.ohm = 1500 }, "another resistor"},
 		{"open clips touch", func(p *proofBench) {
 			p.load = func(v float64, _ []int, _ time.Duration) float64 { return v / p.series }

@@ -157,7 +157,8 @@ func (e *engine) stepped(limit float64) (float64, error) {
 	}
 	down := math.Floor(limit/step+exact) * step
 	if !(down > 0) {
-		return 0, &brokenError{which: theSupply, err: fmt.Errorf("has no limit as low as %s: its smallest is %s", amps(limit), amps(step))}
+		return 0, &brokenError{which: theSupply, err: fmt.Errorf("has no limit as low as %s: its smallest is %s",
+			amps(limit), amps(step))}
 	}
 	return down, nil
 }
@@ -247,7 +248,8 @@ func (e *engine) arrived(ctx context.Context, volts float64, most time.Duration,
 			return err
 		}
 		now := e.b.Clock.Now()
-		if v, ok := r.Float(); ok && math.Abs(v-volts) <= r.HalfWidth+e.desc[e.b.SupplyName].SetAccuracy.HalfWidth(volts) {
+		if v, ok := r.Float(); ok && math.Abs(v-volts) <= r.HalfWidth+
+			e.desc[e.b.SupplyName].SetAccuracy.HalfWidth(volts) {
 			return nil
 		}
 		if !now.Before(until) {

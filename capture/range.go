@@ -29,7 +29,8 @@ func (e *engine) fixRange(ctx context.Context, s Step, peak float64) error {
 			return nil
 		}
 		text := fmt.Sprintf("Set the meter to its range %s with its range key, not to automatic.", want.Name)
-		a, err := e.ask(ctx, Question{Kind: AskClip, Text: text + " The output is off.", Choices: []string{"done", "skip", "stop"}, Step: &s})
+		a, err := e.ask(ctx, Question{Kind: AskClip, Text: text + " The output is off.",
+			Choices: []string{"done", "skip", "stop"}, Step: &s})
 		if err != nil {
 			return err
 		}
@@ -61,7 +62,8 @@ func (e *engine) overload(ctx context.Context, r instruments.Reading) error {
 	ranges, top := e.currentRanges(), e.rangeMax(in)
 	if most := e.out.point.MaxA; top > 0 && top >= most {
 		return &tripError{volts: e.out.volts, reason: fmt.Sprintf(
-			"at %.2f V it draws more than %s, the whole range of the meter, where at most %s is allowed", e.out.volts, amps(top), amps(most))}
+			"at %.2f V it draws more than %s, the whole range of the meter, where at most %s is allowed", e.out.volts,
+			amps(top), amps(most))}
 	}
 	if f, ok := e.b.Meter.(instruments.Ranger); ok && e.overloads <= readTries {
 		for _, x := range ranges {
@@ -79,7 +81,8 @@ func (e *engine) overload(ctx context.Context, r instruments.Reading) error {
 		return nil // it may be changing its range by itself
 	}
 	return &tripError{volts: e.out.volts, reason: fmt.Sprintf(
-		"the meter shows overload at %.2f V and has no larger range: too much current, or the wrong jack", e.out.volts)}
+		"the meter shows overload at %.2f V and has no larger range: too much current, or the wrong jack",
+		e.out.volts)}
 }
 
 // rangeCheck notes a change of the meter's range within the trace: offsets and
@@ -87,7 +90,8 @@ func (e *engine) overload(ctx context.Context, r instruments.Reading) error {
 func (e *engine) rangeCheck() {
 	first := ""
 	for _, r := range e.rec.Readings {
-		if r.Instrument != e.mainName() || r.Quantity != instruments.Current || r.Range == "" || r.At.Before(e.rec.Settled) {
+		if r.Instrument != e.mainName() || r.Quantity != instruments.Current || r.Range == "" ||
+			r.At.Before(e.rec.Settled) {
 			continue
 		}
 		if first == "" {

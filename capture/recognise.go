@@ -56,7 +56,8 @@ func (e *engine) recognise(ctx context.Context, s Step) error {
 	}
 	text := fmt.Sprintf("That draws %s at %.2f V, like %s and not like %s: wrong clip? The output is off.",
 		amps(m.value()), s.Volts, either(fits), own)
-	a, err := e.ask(ctx, Question{Kind: AskClip, Text: text, Choices: []string{"done", "keep", "skip", "stop"}, Step: &s})
+	a, err := e.ask(ctx, Question{Kind: AskClip, Text: text, Choices: []string{"done", "keep", "skip", "stop"},
+		Step: &s})
 	if err != nil {
 		return err
 	}

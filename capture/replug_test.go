@@ -47,7 +47,8 @@ func newPtyBed(t *testing.T, m rig.Load, o rig.Options) *ptyBed {
 	b := &ptyBed{bed: bed{c: c, r: r, o: capture.Options{Stage: "loose"}}}
 	b.list = func() []string {
 		// What is in use is left out, what is not ours is in.
-		return slices.DeleteFunc([]string{"/dev/null/none", r.Ports().Meter, r.Ports().Relays, r.Ports().Supply}, func(s string) bool { return s == "" })
+		return slices.DeleteFunc([]string{"/dev/null/none", r.Ports().Meter, r.Ports().Relays, r.Ports().Supply},
+			func(s string) bool { return s == "" })
 	}
 	b.b = capture.Bench{Clock: c, Supply: x.Supply, Meter: x.Meter, Relays: x.Relays,
 		Channels: map[string]int{"cabin": 1, "beacon": 2}, Buttons: map[string]int{"beacon": 3}}
@@ -130,7 +131,8 @@ func TestFoundUnderAnotherName(t *testing.T) {
 				t.Errorf("was %s, came back as %s, opened %q", ports[which], name, b.opened)
 			}
 			w := strings.Join(recs[0].Warnings, " ")
-			if len(recs) != 1 || recs[0].Outcome != capture.Measured || len(recs[0].Trace("meter", instruments.Current)) < 15 {
+			if len(recs) != 1 || recs[0].Outcome != capture.Measured ||
+				len(recs[0].Trace("meter", instruments.Current)) < 15 {
 				t.Errorf("%s %s, %q", recs[0].Outcome, recs[0].Reason, w)
 			}
 			if !strings.Contains(w, "measured again") || strings.Contains(w, "can't") {
@@ -183,7 +185,8 @@ func TestRelayBoardResetsWhenItComesBack(t *testing.T) {
 	}
 	b.mustOff(t)
 	if asked != 1 || len(recs) != 2 || recs[1].Outcome != capture.Measured {
-		t.Fatalf("asked %d times, %d records, %s %s", asked, len(recs), recs[len(recs)-1].Outcome, recs[len(recs)-1].Reason)
+		t.Fatalf("asked %d times, %d records, %s %s", asked, len(recs), recs[len(recs)-1].Outcome,
+			recs[len(recs)-1].Reason)
 	}
 	lit := 0
 	for _, x := range recs[1].Trace("meter", instruments.Current) {

@@ -102,12 +102,15 @@ func (b *bed) mustOff(t *testing.T) {
 }
 
 func cabin() capture.Step {
-	return capture.Step{ID: "1", Kind: capture.Power, Way: capture.Alone, Closure: "hull", Feed: "cabin", Groups: []string{"cabin"},
-		On: []string{"cabin"}, Volts: 12, Inrush: 100 * time.Millisecond,
-		Ramp: []capture.RampPoint{{Volts: 1, LimitA: 0.006, MaxA: 0.004}, {Volts: 3, LimitA: 0.01, ExpectA: 0.002, MaxA: 0.006},
+	return capture.Step{ID: "1", Kind: capture.Power, Way: capture.Alone, Closure: "hull", Feed: "cabin",
+		Groups: []string{"cabin"},
+		On:     []string{"cabin"}, Volts: 12, Inrush: 100 * time.Millisecond,
+		Ramp: []capture.RampPoint{{Volts: 1, LimitA: 0.006, MaxA: 0.004},
+			{Volts: 3, LimitA: 0.01, ExpectA: 0.002, MaxA: 0.006},
 			{Volts: 12, LimitA: 0.031, ExpectA: 0.020, MaxA: 0.026}},
-		Settle: capture.Settle{Min: 400 * time.Millisecond, Max: 4 * time.Second, Window: 400 * time.Millisecond, Rel: 0.002, AbsA: 0.0001},
-		For:    4 * time.Second, Spacing: 150 * time.Millisecond, Jitter: 0.3}
+		Settle: capture.Settle{Min: 400 * time.Millisecond, Max: 4 * time.Second, Window: 400 * time.Millisecond,
+			Rel: 0.002, AbsA: 0.0001},
+		For: 4 * time.Second, Spacing: 150 * time.Millisecond, Jitter: 0.3}
 }
 
 func beacon(id, pace string, presses int) capture.Step {
@@ -144,7 +147,8 @@ func (r *lines) Kept() uint64                                      { return r.n 
 
 func TestOnASimulatedBench(t *testing.T) {
 	b := newBed(t, &model{})
-	recs, err := capture.Run(context.Background(), b.b, list{cabin(), beacon("2", "slow", 0), beacon("3", "fast", 1)}, capture.Unattended{}, &lines{}, b.o)
+	recs, err := capture.Run(context.Background(), b.b, list{cabin(), beacon("2", "slow", 0), beacon("3", "fast", 1)},
+		capture.Unattended{}, &lines{}, b.o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -211,10 +215,12 @@ func TestCableOutAndBackOnASimulatedBench(t *testing.T) {
 			t.Fatal(err)
 		}
 		b.mustOff(t)
-		if !asked || len(recs) != 1 || recs[0].Outcome != capture.Measured || len(recs[0].Trace("meter", instruments.Current)) < 15 {
+		if !asked || len(recs) != 1 || recs[0].Outcome != capture.Measured ||
+			len(recs[0].Trace("meter", instruments.Current)) < 15 {
 			t.Errorf("asked %v, %s %s", asked, recs[0].Outcome, recs[0].Reason)
 		}
-		if w := strings.Join(recs[0].Warnings, " "); !strings.Contains(w, "measured again") || strings.Contains(w, "can't be told") {
+		if w := strings.Join(recs[0].Warnings, " "); !strings.Contains(w, "measured again") ||
+			strings.Contains(w, "can't be told") {
 			t.Errorf("warnings %q", w)
 		}
 	}
@@ -247,7 +253,8 @@ func TestSignalOnASimulatedBench(t *testing.T) {
 func TestProveOnASimulatedBench(t *testing.T) {
 	for seed := range uint64(20) { // other gains and offsets, within their accuracy
 		b := newSeededBed(t, clips{}, seed)
-		p, err := capture.Prove(context.Background(), b.b, capture.Unattended{}, capture.ProveOptions{Together: []int{1}, Resistor: []int{2}})
+		p, err := capture.Prove(context.Background(), b.b, capture.Unattended{},
+			capture.ProveOptions{Together: []int{1}, Resistor: []int{2}})
 		if err != nil {
 			t.Fatal(err)
 		}

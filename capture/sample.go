@@ -191,7 +191,8 @@ func (e *engine) readBack(ctx context.Context, q instruments.Quantity) (*instrum
 
 // readFrom reads, keeps and shows. No reply at all, so often, is an instrument
 // that may have switched itself off; a garbled one is a broken line.
-func (e *engine) readFrom(ctx context.Context, which role, q instruments.Quantity, what EventKind) (*instruments.Reading, error) {
+func (e *engine) readFrom(ctx context.Context, which role, q instruments.Quantity,
+	what EventKind) (*instruments.Reading, error) {
 	var m instruments.Meter = e.b.Supply
 	name := e.b.SupplyName
 	if which == theMeter {
@@ -239,8 +240,10 @@ func (e *engine) readFrom(ctx context.Context, which role, q instruments.Quantit
 // believed is a reading that may end the step: too much is read again at once,
 // since one bad reply is no overload. What stood alone is kept as a reply without
 // a value. At constant current no time is lost on it: that is an overload.
-func (e *engine) believed(ctx context.Context, m instruments.Meter, q instruments.Quantity, r instruments.Reading) (instruments.Reading, error) {
-	if q != instruments.Current || !e.out.on || byHand(m) || !above(r, e.out.point.MaxA) && r.Status != instruments.Overload {
+func (e *engine) believed(ctx context.Context, m instruments.Meter, q instruments.Quantity,
+	r instruments.Reading) (instruments.Reading, error) {
+	if q != instruments.Current || !e.out.on || byHand(m) || !above(r, e.out.point.MaxA) &&
+		r.Status != instruments.Overload {
 		return r, nil
 	}
 	if limiting, err := e.limiting(ctx); limiting || err != nil {
@@ -266,7 +269,8 @@ func (e *engine) limiting(ctx context.Context) (bool, error) {
 		return false, nil
 	}
 	on, err := e.b.Supply.Limiting(ctx)
-	for try := 1; try < readTries && err != nil && ctx.Err() == nil && !errors.Is(err, instruments.ErrPortGone); try++ {
+	for try := 1; try < readTries && err != nil && ctx.Err() == nil &&
+		!errors.Is(err, instruments.ErrPortGone); try++ {
 		on, err = e.b.Supply.Limiting(ctx)
 	}
 	if on && err == nil {

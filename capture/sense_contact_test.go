@@ -33,7 +33,8 @@ func TestAContactThatComesAndGoesIsNeverRamped(t *testing.T) {
 			recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
 			wantErr(t, err, ErrStopped)
 			if len(recs) != 0 || b.highest() > 3 || !ended || len(f.kinds(Contact)) == 0 {
-				t.Errorf("%v, up to %v V, %d contacts, to its end: %v", outcomes(recs), b.highest(), len(f.kinds(Contact)), ended)
+				t.Errorf("%v, up to %v V, %d contacts, to its end: %v", outcomes(recs), b.highest(),
+					len(f.kinds(Contact)), ended)
 			}
 		})
 	}
@@ -46,9 +47,12 @@ func TestContactLostOnTheWay(t *testing.T) {
 		lost func(e Event) bool
 		says string
 	}{
-		{"in the second of hands off", func(e Event) bool { return e.What == HandsOff }, "'cabin' let go, or changed, before it was measured"},
-		{"between hands off and the ramp", func(e Event) bool { return e.What == StepBegins }, "The contact was lost: it drew 1.0 mA when it was felt, and 0 µA at a higher voltage"},
-		{"at the top of the ramp", func(e Event) bool { return e.What == RampStep && e.SetVolts == 12 }, "The contact was lost"},
+		{"in the second of hands off", func(e Event) bool { return e.What == HandsOff },
+			"'cabin' let go, or changed, before it was measured"},
+		{"between hands off and the ramp", func(e Event) bool { return e.What == StepBegins },
+			"The contact was lost: it drew 1.0 mA when it was felt, and 0 µA at a higher voltage"},
+		{"at the top of the ramp", func(e Event) bool { return e.What == RampStep && e.SetVolts == 12 },
+			"The contact was lost"},
 		{"while it settles", func(e Event) bool { return e.What == Settling }, "The contact was lost"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -68,7 +72,8 @@ func TestContactLostOnTheWay(t *testing.T) {
 			}
 			recs, r, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
 			wantErr(t, err, ErrStopped) // after a minute without contact
-			if len(recs) != 0 || !slices.ContainsFunc(f.texts(Told), func(s string) bool { return strings.Contains(s, c.says) }) {
+			if len(recs) != 0 || !slices.ContainsFunc(f.texts(Told),
+				func(s string) bool { return strings.Contains(s, c.says) }) {
 				t.Errorf("%v, told %q, marks %q", outcomes(recs), f.texts(Told), r.kinds())
 			}
 		})
@@ -98,7 +103,8 @@ func TestAPickThatSlipsIsNotMeasured(t *testing.T) {
 	}
 	recs, _, err := feel(t, b, x, newFeelGuide("galley", "chart", "cabin"), f, handsFree())
 	wantErr(t, err, ErrStopped)
-	lost := slices.ContainsFunc(f.texts(Told), func(s string) bool { return strings.Contains(s, "The contact was lost") })
+	lost := slices.ContainsFunc(f.texts(Told),
+		func(s string) bool { return strings.Contains(s, "The contact was lost") })
 	if len(recs) != 0 || !lost {
 		t.Errorf("%v, told %q", outcomes(recs), f.texts(Told))
 	}

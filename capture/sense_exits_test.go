@@ -23,7 +23,8 @@ func TestOffThatFailsWhileSensingIsSaid(t *testing.T) {
 		says string // of the question; "": the test ends
 	}{
 		{"the supply is silent", instruments.ErrNoReply, ErrOffNotConfirmed, ""},
-		{"the supply is gone, too", gone, ErrStopped, "Its output may still be on at its limit of 10.0 mA: switch it off by hand if you can."},
+		{"the supply is gone, too", gone, ErrStopped,
+			"Its output may still be on at its limit of 10.0 mA: switch it off by hand if you can."},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b, x := feelBench(t)
@@ -65,17 +66,22 @@ func TestEveryExitOfSensingSwitchesOff(t *testing.T) {
 		do   func(x *feelExit)
 		want func(t *testing.T, err error)
 	}{
-		{"cancelled", func(x *feelExit) { x.cancel() }, func(t *testing.T, err error) { wantErr(t, err, context.Canceled) }},
+		{"cancelled", func(x *feelExit) { x.cancel() },
+			func(t *testing.T, err error) { wantErr(t, err, context.Canceled) }},
 		{"Ctrl-C", func(x *feelExit) { x.sig <- os.Interrupt; x.wait() }, func(t *testing.T, err error) {
 			var s *SignalError
 			if !errors.As(err, &s) {
 				t.Errorf("%v", err)
 			}
 		}},
-		{"a panic elsewhere", func(x *feelExit) { x.guard.Go(func() { panic("descriptor 1024") }, nil); x.wait() }, func(t *testing.T, err error) { wantPanic(t, nil, err) }},
-		{"a panic of the face", func(*feelExit) { panic("the face fell over") }, func(t *testing.T, err error) { wantPanic(t, nil, err) }},
-		{"the maker stops", func(x *feelExit) { x.f.say <- Answer{Choice: "stop"}; time.Sleep(20 * time.Millisecond) }, func(t *testing.T, err error) { wantErr(t, err, ErrStopped) }},
-		{"a panic of the guide", func(x *feelExit) { x.g.why = "panic" }, func(t *testing.T, err error) { wantPanic(t, nil, err) }},
+		{"a panic elsewhere", func(x *feelExit) { x.guard.Go(func() { panic("descriptor 1024") }, nil); x.wait() },
+			func(t *testing.T, err error) { wantPanic(t, nil, err) }},
+		{"a panic of the face", func(*feelExit) { panic("the face fell over") },
+			func(t *testing.T, err error) { wantPanic(t, nil, err) }},
+		{"the maker stops", func(x *feelExit) { x.f.say <- Answer{Choice: "stop"}; time.Sleep(20 * time.Millisecond) },
+			func(t *testing.T, err error) { wantErr(t, err, ErrStopped) }},
+		{"a panic of the guide", func(x *feelExit) { x.g.why = "panic" },
+			func(t *testing.T, err error) { wantPanic(t, nil, err) }},
 		{"an error of the meter", func(x *feelExit) {
 			x.b.meterFails = func(int) error { return instruments.ErrGarbled }
 			x.f.by = map[string][]Answer{"clip": {{Choice: "stop"}}}
@@ -92,7 +98,8 @@ func TestEveryExitOfSensingSwitchesOff(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b, bb := feelBench(t, handed{5 * s1, feeds["cabin"]})
-			x := &feelExit{b: b, f: newFeeler(t, b, nil), g: newFeelGuide("cabin", "nav lights"), guard: NewGuard(b.c), sig: make(chan os.Signal, 4)}
+			x := &feelExit{b: b, f: newFeeler(t, b, nil), g: newFeelGuide("cabin", "nav lights"), guard: NewGuard(b.c),
+				sig: make(chan os.Signal, 4)}
 			var ctx context.Context
 			ctx, x.cancel = context.WithCancel(context.Background())
 			defer x.cancel()

@@ -33,7 +33,8 @@ func newFeelGuide(names ...string) *feelGuide {
 	for _, n := range names {
 		s := ledStep(n, n)
 		top := feeds[n](12)
-		s.Ramp = []RampPoint{{1, 0.006, 0, 0.004}, {3, 0.010, 0.004, 0.008}, {12, 1.5*top + 0.005, top, 1.3*top + 0.004}}
+		s.Ramp = []RampPoint{{1, 0.006, 0, 0.004}, {3, 0.010, 0.004, 0.008},
+			{12, 1.5*top + 0.005, top, 1.3*top + 0.004}}
 		g.steps = append(g.steps, s)
 	}
 	return g

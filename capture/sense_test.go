@@ -32,7 +32,8 @@ func TestWhatIsClippedOnIsMeasured(t *testing.T) {
 			t.Errorf("%d: %s %s, want %s", i, recs[i].Step.Feed, recs[i].Outcome, want)
 		}
 	}
-	if got := f.texts(HandsOff); !slices.Equal(got, []string{"I take it for 'cabin'. Hands off.", "I take it for 'nav lights'. Hands off.", "You say it's 'strip'. Hands off."}) {
+	if got := f.texts(HandsOff); !slices.Equal(got, []string{"I take it for 'cabin'. Hands off.",
+		"I take it for 'nav lights'. Hands off.", "You say it's 'strip'. Hands off."}) {
 		t.Errorf("said %q", got)
 	}
 	if n := len(f.kinds(Contact)); n != 2 {
@@ -65,10 +66,14 @@ func TestWhatSensingNeverRamps(t *testing.T) {
 		says  string // of the question with the output off
 		err   error
 	}{
-		{"a short", []handed{{2 * s1, func(v float64) float64 { return v / 0.3 }}}, nil, "A SHORT: it draws 10.0 mA at 0.50 V", ErrStopped},
+		{"a short", []handed{{2 * s1, func(v float64) float64 { return v / 0.3 }}}, nil,
+			"A SHORT: it draws 10.0 mA at 0.50 V", ErrStopped},
 		{"two at once", []handed{{2 * s1, sum}}, nil, "fits nothing that is left", ErrStopped},
-		{"a wrong part", []handed{{2 * s1, func(v float64) float64 { return max(0, (v-1.6)*0.004) }}}, nil, "fits nothing that is left", ErrStopped},
-		{"reversed, with a protection diode across it", []handed{{2 * s1, func(v float64) float64 { return max(0, (v-0.7)*0.002) }}}, nil, "fits nothing that is left", ErrStopped},
+		{"a wrong part", []handed{{2 * s1, func(v float64) float64 { return max(0, (v-1.6)*0.004) }}}, nil,
+			"fits nothing that is left", ErrStopped},
+		{"reversed, with a protection diode across it",
+			[]handed{{2 * s1, func(v float64) float64 { return max(0, (v-0.7)*0.002) }}}, nil,
+			"fits nothing that is left", ErrStopped},
 		{"nothing for a minute", nil, nil, "Nothing was felt for 60 s, so sensing has ended", ErrStopped},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -80,10 +85,12 @@ func TestWhatSensingNeverRamps(t *testing.T) {
 				t.Errorf("%v, up to %v V", outcomes(recs), b.highest())
 			}
 			q := f.questions(AskSense)
-			if len(q) == 0 || !strings.Contains(q[len(q)-1].Text, c.says) || !strings.Contains(q[len(q)-1].Text, "The output is off.") {
+			if len(q) == 0 || !strings.Contains(q[len(q)-1].Text, c.says) ||
+				!strings.Contains(q[len(q)-1].Text, "The output is off.") {
 				t.Errorf("asked %q, want %q", q[len(q)-1].Text, c.says)
 			}
-			if noted := strings.Contains(r.kinds(), "note"); noted != (len(c.moves) > 0 && !strings.Contains(c.says, "60 s")) {
+			if noted := strings.Contains(r.kinds(), "note"); noted != (len(c.moves) > 0 &&
+				!strings.Contains(c.says, "60 s")) {
 				t.Errorf("the record says %q", r.kinds())
 			}
 		})
@@ -120,7 +127,8 @@ func TestTheSameFeedOnceMore(t *testing.T) {
 	recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
 	wantErr(t, err, ErrStopped)
 	q := f.questions(AskSense)
-	if len(recs) != 1 || !strings.Contains(q[len(q)-1].Text, "like 'cabin', measured already, and like none that is left") {
+	if len(recs) != 1 || !strings.Contains(q[len(q)-1].Text,
+		"like 'cabin', measured already, and like none that is left") {
 		t.Errorf("%v, asked %q", outcomes(recs), q[len(q)-1].Text)
 	}
 }
@@ -132,7 +140,8 @@ func TestTheOldClipIsNoNewOne(t *testing.T) {
 	f.saying(told("Nothing felt"), Answer{Choice: "done"}) // it isn't taken for the next one by a tap either
 	recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
 	wantErr(t, err, ErrStopped)
-	if len(recs) != 1 || len(f.kinds(Contact)) != 1 || !slices.Contains(f.texts(Told), "The clip hangs where it did: take it off first.") {
+	if len(recs) != 1 || len(f.kinds(Contact)) != 1 ||
+		!slices.Contains(f.texts(Told), "The clip hangs where it did: take it off first.") {
 		t.Errorf("%v, %d contacts", outcomes(recs), len(f.kinds(Contact)))
 	}
 }
@@ -151,7 +160,8 @@ func TestAClipThatIsMovedFast(t *testing.T) {
 // soldered is asked for.
 func TestSolderIsOff(t *testing.T) {
 	b, x := feelBench(t, handed{2 * s1, feeds["cabin"]}, handed{14 * s1, nil})
-	f := newFeeler(t, b, map[string][]Answer{"touched": {{Choice: "touched", Text: "cabin"}}, "sense off": {{Choice: "stop"}}})
+	f := newFeeler(t, b, map[string][]Answer{"touched": {{Choice: "touched", Text: "cabin"}},
+		"sense off": {{Choice: "stop"}}})
 	f.saying(told("Nothing felt"), Answer{Choice: "solder"})
 	asked := false
 	f.answer = nil
@@ -169,7 +179,8 @@ func TestSolderIsOff(t *testing.T) {
 	wantErr(t, err, ErrStopped)
 	for _, q := range f.questions(AskSolder) {
 		asked = true
-		if q.Text != "off: you may solder. Enter when the iron is back." || strings.Contains(fmt.Sprint(q.Choices), "sense") {
+		if q.Text != "off: you may solder. Enter when the iron is back." ||
+			strings.Contains(fmt.Sprint(q.Choices), "sense") {
 			t.Errorf("%+v", q)
 		}
 	}
@@ -190,11 +201,17 @@ func TestWhyNotHandsFree(t *testing.T) {
 		do   func(x *Bench, g *feelGuide)
 		want string
 	}{
-		{"a typed meter", func(x *Bench, _ *feelGuide) { x.Meter = typedMeter{x.Meter} }, "Not hands-free: the supply and the meter must be on ports for that."},
-		{"no meter", func(x *Bench, _ *feelGuide) { x.Meter = nil }, "Not hands-free: the supply and the meter must be on ports for that."},
-		{"a resolution that nobody knows", func(x *Bench, _ *feelGuide) { x.Meter = x.Meter.(oneRange).fakeMeter }, "Not hands-free: the meter's range can't be set from here, or nobody knows its resolution."},
-		{"a supply with coarse limits", func(x *Bench, _ *feelGuide) { x.Supply = steps{x.Supply.(*fakeSupply), 0.1} }, "Not hands-free: the supply has no limit as low as 10.0 mA."},
-		{"strips alone", func(_ *Bench, g *feelGuide) { g.why = "nothing that is left draws enough to be felt at 3.0 V" }, "Not hands-free: nothing that is left draws enough to be felt at 3.0 V."},
+		{"a typed meter", func(x *Bench, _ *feelGuide) { x.Meter = typedMeter{x.Meter} },
+			"Not hands-free: the supply and the meter must be on ports for that."},
+		{"no meter", func(x *Bench, _ *feelGuide) { x.Meter = nil },
+			"Not hands-free: the supply and the meter must be on ports for that."},
+		{"a resolution that nobody knows", func(x *Bench, _ *feelGuide) { x.Meter = x.Meter.(oneRange).fakeMeter },
+			"Not hands-free: the meter's range can't be set from here, or nobody knows its resolution."},
+		{"a supply with coarse limits", func(x *Bench, _ *feelGuide) { x.Supply = steps{x.Supply.(*fakeSupply), 0.1} },
+			"Not hands-free: the supply has no limit as low as 10.0 mA."},
+		{"strips alone", func(_ *Bench, g *feelGuide) {
+			g.why = "nothing that is left draws enough to be felt at 3.0 V"
+		}, "Not hands-free: nothing that is left draws enough to be felt at 3.0 V."},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b, x := feelBench(t, handed{0, feeds["cabin"]})
@@ -203,7 +220,8 @@ func TestWhyNotHandsFree(t *testing.T) {
 			c.do(&x, g)
 			f := newFeeler(t, b, nil)
 			v := 0.010
-			f.by = map[string][]Answer{"number": {{Choice: "number", Number: &v}, {Choice: "number", Number: &v}, {Choice: "number", Number: &v}}}
+			f.by = map[string][]Answer{"number": {{Choice: "number", Number: &v}, {Choice: "number", Number: &v},
+				{Choice: "number", Number: &v}}}
 			recs, _, err := feel(t, b, x, g, f, handsFree())
 			if err != nil || len(recs) != 2 || len(f.questions(AskClip)) < 2 || len(f.questions(AskSense)) != 0 {
 				t.Errorf("%v %v, %d clips asked for", outcomes(recs), err, len(f.questions(AskClip)))

@@ -19,8 +19,9 @@ func anyReadings(r *rand.Rand, n int) []instruments.Reading {
 	for range n {
 		at = at.Add(time.Duration(r.Int64N(1e8)))
 		v := math.Round(r.NormFloat64()*1e4) / 1e6
-		x := instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Unit: "A", Status: instruments.OK, Range: "200 mA",
-			At: at, Window: 20 * time.Millisecond, HalfWidth: 0.002*math.Abs(v) + 5e-6, Value: &v}
+		x := instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Unit: "A", Status: instruments.OK,
+			Range: "200 mA",
+			At:    at, Window: 20 * time.Millisecond, HalfWidth: 0.002*math.Abs(v) + 5e-6, Value: &v}
 		switch r.IntN(20) {
 		case 0:
 			x.Status, x.Value = instruments.Overload, nil
@@ -44,7 +45,8 @@ func anyReadings(r *rand.Rand, n int) []instruments.Reading {
 
 // same compares readings bit by bit: NaN is itself.
 func sameReading(a, b instruments.Reading) bool {
-	if (a.Value == nil) != (b.Value == nil) || a.Value != nil && !same(*a.Value, *b.Value) || !same(a.HalfWidth, b.HalfWidth) || !a.At.Equal(b.At) {
+	if (a.Value == nil) != (b.Value == nil) || a.Value != nil && !same(*a.Value, *b.Value) ||
+		!same(a.HalfWidth, b.HalfWidth) || !a.At.Equal(b.At) {
 		return false
 	}
 	a.Value, b.Value, a.HalfWidth, b.HalfWidth, a.At, b.At = nil, nil, 0, 0, time.Time{}, time.Time{}
@@ -61,7 +63,8 @@ func TestSeries(t *testing.T) {
 			s.Add(x)
 			if i == n/2 {
 				s.End() // and goes on all the same
-				want = slices.Concat(slices.SortedStableFunc(slices.Values(want[:i+1]), func(a, b instruments.Reading) int { return a.At.Compare(b.At) }), want[i+1:])
+				want = slices.Concat(slices.SortedStableFunc(slices.Values(want[:i+1]),
+					func(a, b instruments.Reading) int { return a.At.Compare(b.At) }), want[i+1:])
 			}
 		}
 		if got := slices.Collect(s.All()); s.Len() != n || !slices.EqualFunc(got, want, sameReading) {
@@ -88,7 +91,8 @@ func TestSeriesIsSmall(t *testing.T) {
 	for i := range n {
 		at = at.Add(50*time.Millisecond + time.Duration(r.Int64N(1e6)))
 		v := 0.0381 + 0.02*float64(i/40%2) + math.Round(r.NormFloat64()*20)/1e6
-		s.Add(instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Unit: "A", Status: instruments.OK, Range: "200 mA",
+		s.Add(instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Unit: "A",
+			Status: instruments.OK, Range: "200 mA",
 			At: at, Window: 20 * time.Millisecond, HalfWidth: 0.002*math.Abs(v) + 5e-5, Value: &v})
 	}
 	bytes := 0

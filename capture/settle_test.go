@@ -20,7 +20,8 @@ func TestSettlesWhenTheDrawDoes(t *testing.T) {
 		return 0.020 - 0.005*math.Exp(-since.Seconds()/tau)
 	})
 	s := ledStep("1", "nav lights")
-	s.Settle = Settle{Min: 100 * time.Millisecond, Max: 10 * time.Second, Window: 500 * time.Millisecond, Rel: 0.005, AbsA: 0.0001}
+	s.Settle = Settle{Min: 100 * time.Millisecond, Max: 10 * time.Second, Window: 500 * time.Millisecond, Rel: 0.005,
+		AbsA: 0.0001}
 	rec, _ := runOne(t, b, b.Bench(), s, &face{})
 	if rec.Settled.IsZero() || len(rec.Warnings) != 0 {
 		t.Fatalf("settled %v, %q", rec.Settled, rec.Warnings)
@@ -54,7 +55,8 @@ func TestAtRest(t *testing.T) {
 	t0 := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
 	at := func(values ...float64) (out []instruments.Reading) { // each 100 ms
 		for i, v := range values {
-			r := instruments.Reading{Status: instruments.OK, Value: &v, At: t0.Add(time.Duration(i+1) * 100 * time.Millisecond)}
+			r := instruments.Reading{Status: instruments.OK, Value: &v,
+				At: t0.Add(time.Duration(i+1) * 100 * time.Millisecond)}
 			if math.IsNaN(v) {
 				r.Status, r.Value = instruments.Overload, nil
 			}
@@ -193,7 +195,8 @@ func TestRangeByTheMetersKey(t *testing.T) {
 		}
 		return Answer{Choice: q.Choices[0]}, nil
 	}
-	recs, err := Run(context.Background(), bb, &guide{steps: []Step{ledStep("1", "nav lights"), ledStep("2", "mast")}}, f, &record{}, seeded())
+	recs, err := Run(context.Background(), bb, &guide{steps: []Step{ledStep("1", "nav lights"), ledStep("2", "mast")}},
+		f, &record{}, seeded())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -214,7 +217,8 @@ func TestRangeByTheMetersKey(t *testing.T) {
 func TestRestOfASlowBench(t *testing.T) {
 	began := time.Date(2026, 11, 27, 9, 0, 0, 0, time.UTC)
 	at := func(ms int, a float64) instruments.Reading {
-		return instruments.Reading{Status: instruments.OK, Value: &a, At: began.Add(time.Duration(ms) * time.Millisecond)}
+		return instruments.Reading{Status: instruments.OK, Value: &a,
+			At: began.Add(time.Duration(ms) * time.Millisecond)}
 	}
 	s := Settle{Window: 300 * time.Millisecond, Rel: 0.01}
 	for name, x := range map[string]struct {
@@ -225,7 +229,8 @@ func TestRestOfASlowBench(t *testing.T) {
 		"rare and moving":     {[]instruments.Reading{at(900, 0.03), at(1800, 0.02)}, false},
 		"one":                 {[]instruments.Reading{at(900, 0.02)}, false},
 		"close, after a rest": {[]instruments.Reading{at(900, 0.02), at(950, 0.02)}, false},
-		"often":               {[]instruments.Reading{at(300, 0.02), at(500, 0.02), at(700, 0.02), at(900, 0.02)}, true},
+		"often": {[]instruments.Reading{at(300, 0.02), at(500, 0.02), at(700, 0.02), at(900, 0.02)},
+			true},
 	} {
 		if got := atRest(x.seen, began, s); got != x.want {
 			t.Errorf("%s: at rest %v", name, got)

@@ -35,7 +35,10 @@ func (g *shipGuide) Behind(place string) (out []string) {
 func (g *shipGuide) Next(done []StepRecord) (Step, bool) {
 	for _, s := range g.steps {
 		left := slices.DeleteFunc(slices.Clone(s.Groups), func(x string) bool {
-			return slices.ContainsFunc(done, func(r StepRecord) bool { return r.Step.ID == s.ID && slices.Contains(r.Step.Groups, x) })
+			return slices.ContainsFunc(done, func(r StepRecord) bool {
+				return r.Step.ID == s.ID &&
+					slices.Contains(r.Step.Groups, x)
+			})
 		})
 		if len(left) > 0 {
 			if s.Kind == Look {

@@ -121,7 +121,8 @@ func TestMeterThatSendsByItself(t *testing.T) {
 				if r.Outcome != capture.Measured {
 					t.Errorf("%s %s", r.Outcome, r.Reason)
 				}
-				wrong := slices.ContainsFunc(r.Warnings, func(w string) bool { return strings.Contains(w, "not on 60 mA") })
+				wrong := slices.ContainsFunc(r.Warnings,
+					func(w string) bool { return strings.Contains(w, "not on 60 mA") })
 				if wrong == obeys {
 					t.Errorf("warnings %q", r.Warnings)
 				}

@@ -26,7 +26,9 @@ func (e *engine) sweep(ctx context.Context, s Step) error {
 	}
 	for _, p := range s.Sweep {
 		if p.Volts > s.Volts+1e-9 || p.LimitA <= 0 {
-			return &brokenError{which: "step", err: fmt.Errorf("has a sweep point of %.2f V, limit %s: above its own %.2f V, or without a limit", p.Volts, amps(p.LimitA), s.Volts)}
+			return &brokenError{which: "step",
+				err: fmt.Errorf("has a sweep point of %.2f V, limit %s: above its own %.2f V, or without a limit",
+					p.Volts, amps(p.LimitA), s.Volts)}
 		}
 		if err := e.set(ctx, RampPoint{Volts: p.Volts, LimitA: p.LimitA, MaxA: p.MaxA}); err != nil {
 			return err

@@ -14,7 +14,8 @@ import (
 func swept() Step {
 	s := ledStep("1", "nav lights")
 	for _, v := range []float64{12, 8, 4} {
-		s.Sweep = append(s.Sweep, SweepPoint{Volts: v, LimitA: 0.03, MaxA: 0.025, Settle: 200 * time.Millisecond, For: 500 * time.Millisecond})
+		s.Sweep = append(s.Sweep, SweepPoint{Volts: v, LimitA: 0.03, MaxA: 0.025, Settle: 200 * time.Millisecond,
+			For: 500 * time.Millisecond})
 	}
 	return s
 }
@@ -40,7 +41,8 @@ func TestASweepFollowsTheTrace(t *testing.T) {
 	for i, v := range []float64{12, 8, 4} {
 		rs := rec.AtPoint(i, "meter", instruments.Current)
 		if len(rs) < 3 || len(rec.AtPoint(i, "supply", instruments.Voltage)) == 0 {
-			t.Fatalf("%d readings at %.0f V, %d of the voltage", len(rs), v, len(rec.AtPoint(i, "supply", instruments.Voltage)))
+			t.Fatalf("%d readings at %.0f V, %d of the voltage", len(rs), v,
+				len(rec.AtPoint(i, "supply", instruments.Voltage)))
 		}
 		for _, x := range rs {
 			if a, _ := x.Float(); math.Abs(a-led(v, nil, 0)) > 1e-4 {

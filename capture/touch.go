@@ -28,8 +28,10 @@ func (e *engine) touch(ctx context.Context, why string, clip *Step) (voided []st
 		return nil, nil
 	}
 	places := e.g.(Toucher).Places()
-	q := Question{Kind: AskTouched, Text: why + " " + touchText, Choices: []string{"nothing", "touched", "stop"}, Step: clip, Places: places,
-		Help: "Whatever was soldered, bent or plugged since it was measured must be measured again, with all that hangs on it. Nothing of that: n. Else its numbers or names, with commas between."}
+	q := Question{Kind: AskTouched, Text: why + " " + touchText, Choices: []string{"nothing", "touched", "stop"},
+		Step: clip, Places: places,
+		Help: "Whatever was soldered, bent or plugged since it was measured must be measured again, with all that " +
+			"hangs on it. Nothing of that: n. Else its numbers or names, with commas between."}
 	if clip != nil {
 		q.Help += " Only the clip or the leads of '" + clip.Feed + "': the clip."
 	}
@@ -102,7 +104,8 @@ func voidText(groups []string) string {
 // groups has a part.
 func (e *engine) voidReadings(groups []string) {
 	e.done = slices.DeleteFunc(slices.Clone(e.done), func(r StepRecord) bool {
-		return r.Step.Kind != Look && slices.ContainsFunc(r.Step.Groups, func(g string) bool { return slices.Contains(groups, g) })
+		return r.Step.Kind != Look && slices.ContainsFunc(r.Step.Groups,
+			func(g string) bool { return slices.Contains(groups, g) })
 	})
 }
 
@@ -118,7 +121,8 @@ func placesIn(text string, places []Place, clip bool) (what []string, problem st
 		if why != "" {
 			return nil, why
 		}
-		for _, x := range []string{name, named(part, places)} { // a place may be called by a number: both are meant then
+		// a place may be called by a number: both are meant then
+		for _, x := range []string{name, named(part, places)} {
 			if x != "" && !slices.Contains(what, x) {
 				what = append(what, x)
 			}
@@ -148,7 +152,8 @@ func placeIn(part string, places []Place, clip bool) (name, problem string) {
 		return places[n-1].Name, ""
 	}
 	lower := strings.ToLower(part)
-	if lower == TheClip || lower == "clip" || lower == "clips" || lower == "the clips" || lower == "leads" || lower == "the leads" {
+	if lower == TheClip || lower == "clip" || lower == "clips" || lower == "the clips" || lower == "leads" ||
+		lower == "the leads" {
 		if !clip {
 			return "", "The clip of which one? Name what hung on it."
 		}

@@ -57,18 +57,27 @@ func TestTouchedIsAsked(t *testing.T) {
 		{"nothing", nil, false, "1, 2, look, nothing", 1},
 		{"a group before the end", map[QuestionKind][]Answer{AskTouched: {{Choice: "touched", Text: "cabin"}}}, false,
 			"1, 2, look, touched cabin, 2, look, nothing", 2},
-		{"a joint before the end, by number", map[QuestionKind][]Answer{AskTouched: {{Choice: "touched", Text: "1"}}}, false,
+		{"a joint before the end, by number", map[QuestionKind][]Answer{AskTouched: {{Choice: "touched", Text: "1"}}},
+			false,
 			"1, 2, look, touched keel, 1, 2, look, nothing", 2},
-		{"taken back", map[QuestionKind][]Answer{AskTouched: {{Choice: "touched", Text: "nav lights"}}, AskClip: {{Choice: "done"}, {Choice: "done"}, {Choice: "done"}, {Choice: "done"}, {Choice: Undo}}},
+		{"taken back", map[QuestionKind][]Answer{AskTouched: {{Choice: "touched", Text: "nav lights"}},
+			AskClip: {{Choice: "done"}, {Choice: "done"}, {Choice: "done"}, {Choice: "done"}, {Choice: Undo}}},
 			false, "1, 2, look, touched nav lights, 1, back reworked, nothing", 2},
-		{"after a fault", map[QuestionKind][]Answer{AskAgain: {{Choice: "redo"}}, AskTouched: {{Choice: "touched", Text: "nav"}}}, true,
+		{"after a fault", map[QuestionKind][]Answer{AskAgain: {{Choice: "redo"}},
+			AskTouched: {{Choice: "touched", Text: "nav"}}}, true,
 			"1, touched nav lights, 1, 2, look, nothing", 2},
-		{"after a fault, the clip alone", map[QuestionKind][]Answer{AskAgain: {{Choice: "redo"}}, AskTouched: {{Choice: "touched", Text: "the clip"}}}, true,
+		{"after a fault, the clip alone", map[QuestionKind][]Answer{AskAgain: {{Choice: "redo"}},
+			AskTouched: {{Choice: "touched", Text: "the clip"}}}, true,
 			"1, touched nav lights the clip, 1, 2, look, nothing", 2},
-		{"after a fault, nothing", map[QuestionKind][]Answer{AskAgain: {{Choice: "next"}}}, true, "1, nothing, 2, look, nothing", 2},
-		{"after a fault, taken back", map[QuestionKind][]Answer{AskAgain: {{Choice: "next"}}, AskTouched: {{Choice: "nothing"}, {Choice: "touched", Text: "nav lights"}},
-			AskClip: {{Choice: "done"}, {Choice: Undo}}}, true, "1, nothing, 2, back touched nothing, touched nav lights, 1, 2, look, nothing", 3},
-		{"something that isn't there", map[QuestionKind][]Answer{AskTouched: {{Choice: "touched", Text: "funnel"}, {Choice: "touched", Text: "9"}, {Choice: "touched", Text: ", ,"}}}, false,
+		{"after a fault, nothing", map[QuestionKind][]Answer{AskAgain: {{Choice: "next"}}}, true,
+			"1, nothing, 2, look, nothing", 2},
+		{"after a fault, taken back",
+			map[QuestionKind][]Answer{AskAgain: {{Choice: "next"}},
+				AskTouched: {{Choice: "nothing"}, {Choice: "touched", Text: "nav lights"}},
+				AskClip:    {{Choice: "done"}, {Choice: Undo}}}, true,
+			"1, nothing, 2, back touched nothing, touched nav lights, 1, 2, look, nothing", 3},
+		{"something that isn't there", map[QuestionKind][]Answer{AskTouched: {{Choice: "touched", Text: "funnel"},
+			{Choice: "touched", Text: "9"}, {Choice: "touched", Text: ", ,"}}}, false,
 			"1, 2, look, nothing", 4},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -104,7 +113,8 @@ func TestTouchedIsNotAskedOfWhatIsOpen(t *testing.T) {
 		return []Said{{Group: x.Step.Feed, Verdict: "can't tell", Undecided: true}}
 	}
 	f := script(t, b, map[QuestionKind][]Answer{AskAgain: {{Choice: "next"}, {Choice: "next"}}})
-	if _, err := Run(context.Background(), b.Bench(), g, f, r, touching()); err != nil || r.ran() != "1, 2, look, nothing" {
+	if _, err := Run(context.Background(), b.Bench(), g, f, r, touching()); err != nil ||
+		r.ran() != "1, 2, look, nothing" {
 		t.Errorf("ran %q, %v", r.ran(), err)
 	}
 }
@@ -116,11 +126,13 @@ func TestTouchedSaysWhatItVoids(t *testing.T) {
 	if _, err := Run(context.Background(), b.Bench(), g, f, r, touching()); err != nil {
 		t.Fatal(err)
 	}
-	if told := f.kinds(Told); len(told) != 1 || !strings.HasPrefix(told[0].Text, "2 groups must be measured again: 'nav lights', 'cabin'.") {
+	if told := f.kinds(Told); len(told) != 1 ||
+		!strings.HasPrefix(told[0].Text, "2 groups must be measured again: 'nav lights', 'cabin'.") {
 		t.Errorf("told %+v", told)
 	}
 	for _, m := range r.marks {
-		if m.Kind == MarkReworked && (m.Feed != "keel" || !slices.Equal(m.Groups, []string{"nav lights", "cabin"}) || m.Stage != "loose") {
+		if m.Kind == MarkReworked && (m.Feed != "keel" || !slices.Equal(m.Groups, []string{"nav lights", "cabin"}) ||
+			m.Stage != "loose") {
 			t.Errorf("mark %+v", m)
 		}
 	}
@@ -157,7 +169,8 @@ func TestTouchedIsAskedWhereATestGoesOn(t *testing.T) {
 // Nobody there: nothing is asked, nothing marked.
 func TestTouchedIsNotAskedOfNobody(t *testing.T) {
 	b, g, r := newBench(t, led), ship(), &record{}
-	if _, err := Run(context.Background(), b.withRelays(map[string]int{"nav lights": 1, "cabin": 2}), g, Unattended{}, r, touching()); err != nil {
+	if _, err := Run(context.Background(), b.withRelays(map[string]int{"nav lights": 1, "cabin": 2}), g, Unattended{},
+		r, touching()); err != nil {
 		t.Fatal(err)
 	}
 	if want := "1, 2, look"; r.ran() != want {
@@ -175,7 +188,8 @@ func TestTouchedIsAskedAfterALongPause(t *testing.T) {
 	}{
 		{AskClip, 119 * time.Second, "1, 2, look, nothing", ""},
 		{AskClip, 2 * time.Minute, "1, nothing, 2, nothing, look, nothing, nothing, nothing", ""},
-		{AskLook, 2 * time.Minute, "1, 2, look, nothing, nothing", ""}, // with the output off: at the next clip, and after it
+		// with the output off: at the next clip, and after it
+		{AskLook, 2 * time.Minute, "1, 2, look, nothing, nothing", ""},
 		{AskClip, 2 * time.Minute, "1, touched keel, 1, 2, nothing, look, nothing, nothing, nothing", "keel"},
 	} {
 		inWallTime(t, led, func(t *testing.T, b *bench) {
@@ -185,7 +199,8 @@ func TestTouchedIsAskedAfterALongPause(t *testing.T) {
 				by[AskTouched] = []Answer{{Choice: "touched", Text: c.place}}
 			}
 			f := script(t, b, by)
-			if _, err := Run(context.Background(), b.Bench(), g, patient(f, c.kind, c.open, nil), r, touching()); err != nil {
+			if _, err := Run(context.Background(), b.Bench(), g, patient(f, c.kind, c.open, nil), r,
+				touching()); err != nil {
 				t.Fatal(err)
 			}
 			if r.ran() != c.ran {
@@ -199,7 +214,8 @@ func TestTouchedIsAskedAfterALongPause(t *testing.T) {
 func TestTouchedCanBeStopped(t *testing.T) {
 	b, g, r := newBench(t, led), ship(), &record{}
 	f := script(t, b, map[QuestionKind][]Answer{AskTouched: {{Choice: "stop"}}})
-	if _, err := Run(context.Background(), b.Bench(), g, f, r, touching()); !errors.Is(err, ErrStopped) || r.ran() != "1, 2, look" {
+	if _, err := Run(context.Background(), b.Bench(), g, f, r, touching()); !errors.Is(err, ErrStopped) ||
+		r.ran() != "1, 2, look" {
 		t.Errorf("%q, %v", r.ran(), err)
 	}
 }
@@ -214,13 +230,17 @@ func TestLookIsTakenBack(t *testing.T) {
 		seen string // of the last look
 		ran  string
 	}{
-		{"at the next look", map[QuestionKind][]Answer{AskLook: {wrong, {Choice: Undo}, {Choice: "right"}, {Choice: "right"}}}, AllRight,
+		{"at the next look", map[QuestionKind][]Answer{AskLook: {wrong, {Choice: Undo}, {Choice: "right"},
+			{Choice: "right"}}}, AllRight,
 			"1, 2, look, back looked, nothing"},
-		{"at the clip between", map[QuestionKind][]Answer{AskLook: {wrong}, AskClip: {{Choice: "done"}, {Choice: "done"}, {Choice: "done"}, {Choice: Undo}}}, AllRight,
+		{"at the clip between", map[QuestionKind][]Answer{AskLook: {wrong},
+			AskClip: {{Choice: "done"}, {Choice: "done"}, {Choice: "done"}, {Choice: Undo}}}, AllRight,
 			"1, 2, look, back looked, nothing"},
-		{"at the question after it", map[QuestionKind][]Answer{AskLook: {{Choice: "right"}, wrong}, AskTouched: {{Choice: Undo}}}, "cabin: all right",
+		{"at the question after it", map[QuestionKind][]Answer{AskLook: {{Choice: "right"}, wrong},
+			AskTouched: {{Choice: Undo}}}, "cabin: all right",
 			"1, 2, look, back looked, look, nothing"},
-		{"not any more", map[QuestionKind][]Answer{AskLook: {wrong, wrong}}, "nav lights: one dark; cabin: one dark", "1, 2, look, nothing"},
+		{"not any more", map[QuestionKind][]Answer{AskLook: {wrong, wrong}}, "nav lights: one dark; cabin: one dark",
+			"1, 2, look, nothing"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b, g, r := newBench(t, led), ship(), &record{}
@@ -231,7 +251,8 @@ func TestLookIsTakenBack(t *testing.T) {
 			if r.ran() != c.ran {
 				t.Errorf("ran %q, want %q", r.ran(), c.ran)
 			}
-			if last := recs[len(recs)-1]; last.Seen != c.seen && !(len(last.Step.Groups) == 1 && last.Seen == AllRight) {
+			if last := recs[len(recs)-1]; last.Seen != c.seen &&
+				!(len(last.Step.Groups) == 1 && last.Seen == AllRight) {
 				t.Errorf("seen %q of %v, want %q", last.Seen, last.Step.Groups, c.seen)
 			}
 			b.mustOff()
@@ -255,7 +276,8 @@ func TestLookAsksWhich(t *testing.T) {
 		AskLook:       {{Choice: "wrong", Text: "one is dark"}, {Choice: "right"}},
 		AskUnderstood: {{Choice: "wrong", Text: "cabin odd"}, {Choice: "wrong", Text: "cabin: one dark"}},
 	})
-	recs, err := Run(context.Background(), b.withRelays(map[string]int{"nav lights": 1, "cabin": 2}), g, f, r, touching())
+	recs, err := Run(context.Background(), b.withRelays(map[string]int{"nav lights": 1, "cabin": 2}), g, f, r,
+		touching())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -263,8 +285,10 @@ func TestLookAsksWhich(t *testing.T) {
 		t.Errorf("seen %q", s)
 	}
 	asked := f.questions(AskUnderstood)
-	if len(asked) != 2 || !strings.HasPrefix(asked[0].Text, "Which of them is that? Lit are 'nav lights', 'cabin'.") || slices.Contains(asked[0].Choices, "right") ||
-		!strings.HasPrefix(asked[1].Text, "I understood: cabin: something.") || !slices.Contains(asked[1].Choices, "right") {
+	if len(asked) != 2 || !strings.HasPrefix(asked[0].Text, "Which of them is that? Lit are 'nav lights', 'cabin'.") ||
+		slices.Contains(asked[0].Choices, "right") ||
+		!strings.HasPrefix(asked[1].Text, "I understood: cabin: something.") ||
+		!slices.Contains(asked[1].Choices, "right") {
 		t.Errorf("asked %+v", asked)
 	}
 	if looks := f.questions(AskLook); len(looks) != 2 || !slices.Equal(looks[1].Groups, []string{"nav lights"}) {
@@ -282,7 +306,8 @@ func TestLookThatNobodyUnderstands(t *testing.T) {
 		by[AskUnderstood] = append(by[AskUnderstood], Answer{Choice: "wrong", Text: "hm"})
 	}
 	f := script(t, b, by)
-	recs, err := Run(context.Background(), b.withRelays(map[string]int{"nav lights": 1, "cabin": 2}), g, f, r, touching())
+	recs, err := Run(context.Background(), b.withRelays(map[string]int{"nav lights": 1, "cabin": 2}), g, f, r,
+		touching())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -303,11 +328,14 @@ func TestLookPartLeftOut(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if x := recs[2]; x.Seen != "nav lights: all right" || x.Outcome != Measured || !slices.Contains(x.Warnings, "'cabin': not looked at, skipped: too bright") && !slices.Contains(x.Warnings, "'cabin': not looked at, too bright") {
+	if x := recs[2]; x.Seen != "nav lights: all right" || x.Outcome != Measured ||
+		!slices.Contains(x.Warnings, "'cabin': not looked at, skipped: too bright") &&
+			!slices.Contains(x.Warnings, "'cabin': not looked at, too bright") {
 		t.Errorf("%s, seen %q, %q", x.Outcome, x.Seen, x.Warnings)
 	}
 	f = script(t, b, map[QuestionKind][]Answer{AskLook: {{Choice: "skip"}, {Choice: "skip"}}})
-	if recs, err = Run(context.Background(), b.Bench(), g, f, &record{}, touching()); err != nil || recs[2].Outcome != Skipped || recs[2].Seen != "" {
+	if recs, err = Run(context.Background(), b.Bench(), g, f, &record{}, touching()); err != nil ||
+		recs[2].Outcome != Skipped || recs[2].Seen != "" {
 		t.Errorf("%+v, %v", recs[2], err)
 	}
 }
@@ -334,7 +362,8 @@ func TestTouchedIsAskedAfterAPauseThatEndsByItself(t *testing.T) {
 					time.AfterFunc(gone, func() { p.out.Store(false) })
 				}
 			}
-			if _, err := Run(context.Background(), bb, ship(), patient(f, AskPlug, time.Hour, nil), r, touching()); err != nil {
+			if _, err := Run(context.Background(), bb, ship(), patient(f, AskPlug, time.Hour, nil), r,
+				touching()); err != nil {
 				t.Fatal(err)
 			}
 			if r.ran() != want {
@@ -385,7 +414,8 @@ func TestPlacesIn(t *testing.T) {
 		{" , ", false, "", "names nothing"},
 	} {
 		got, problem := placesIn(c.typed, places, c.clip)
-		if strings.Join(got, ", ") != c.want || (c.problem == "") != (problem == "") || !strings.Contains(problem, c.problem) {
+		if strings.Join(got, ", ") != c.want || (c.problem == "") != (problem == "") ||
+			!strings.Contains(problem, c.problem) {
 			t.Errorf("%q: %q, %q; want %q, %q", c.typed, got, problem, c.want, c.problem)
 		}
 	}

@@ -29,10 +29,13 @@ func TestRampTrips(t *testing.T) {
 		want  string
 	}{
 		{"a short", func(v float64, _ []int, _ time.Duration) float64 { return v / 0.5 }, 1, "a short: no LED"},
-		{"an LED without its resistor", func(v float64, _ []int, _ time.Duration) float64 { return max(0, (v-2)/10) }, 3, "a missing resistor"},
+		{"an LED without its resistor", func(v float64, _ []int, _ time.Duration) float64 { return max(0, (v-2)/10) },
+			3, "a missing resistor"},
 		// 9 mA at 3 V: above what is allowed there, below the limit, and no more at 12 V.
-		{"too much early", func(v float64, _ []int, _ time.Duration) float64 { return min(0.009, max(0, v-2)) }, 3, "a missing resistor"},
-		{"too many branches", func(v float64, _ []int, _ time.Duration) float64 { return max(0, (v-2)*0.0031) }, 12, "more hangs on it"},
+		{"too much early", func(v float64, _ []int, _ time.Duration) float64 { return min(0.009, max(0, v-2)) }, 3,
+			"a missing resistor"},
+		{"too many branches", func(v float64, _ []int, _ time.Duration) float64 { return max(0, (v-2)*0.0031) }, 12,
+			"more hangs on it"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBench(t, c.load)
@@ -44,7 +47,8 @@ func TestRampTrips(t *testing.T) {
 				t.Errorf("%s at %v V: %q, want %q at %v V", rec.Outcome, rec.TripVolts, rec.Reason, c.want, c.volts)
 			}
 			limited := strings.Contains(rec.Reason, "at its limit")
-			if !strings.Contains(rec.Reason, "mA is allowed;") || limited != strings.Contains(rec.Reason, "(the meter last read ") {
+			if !strings.Contains(rec.Reason, "mA is allowed;") ||
+				limited != strings.Contains(rec.Reason, "(the meter last read ") {
 				t.Errorf("%q doesn't say what was read and what is allowed", rec.Reason)
 			}
 			if len(rec.Readings) == 0 || len(r.readings) != len(rec.Readings) {
@@ -185,7 +189,8 @@ func TestLimitStaysBelowTheMetersFuse(t *testing.T) {
 		}
 		return Answer{Choice: "done"}, nil
 	}})
-	if rec.Outcome != Failed || !strings.Contains(rec.Reason, "fuse") || strings.Contains(strings.Join(b.lines(), " "), "on") {
+	if rec.Outcome != Failed || !strings.Contains(rec.Reason, "fuse") ||
+		strings.Contains(strings.Join(b.lines(), " "), "on") {
 		t.Errorf("%s: %s, %v", rec.Outcome, rec.Reason, b.lines())
 	}
 }

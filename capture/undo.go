@@ -96,7 +96,8 @@ func (e *engine) unsee(step string, groups []string) {
 		if r.Step.Kind != Look || step != "" && r.Step.ID != step {
 			continue
 		}
-		r.Step.Groups = slices.DeleteFunc(slices.Clone(r.Step.Groups), func(g string) bool { return slices.Contains(groups, g) })
+		r.Step.Groups = slices.DeleteFunc(slices.Clone(r.Step.Groups),
+			func(g string) bool { return slices.Contains(groups, g) })
 		if len(r.Step.Groups) == 0 {
 			e.done = slices.Delete(e.done, i, i+1)
 		}

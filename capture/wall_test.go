@@ -70,7 +70,8 @@ func TestLookIsWatchedInWallTime(t *testing.T) {
 	}
 	inWallTime(t, over, func(t *testing.T, b *bench) {
 		s := lookStep("a")
-		rec, _ := runOne(t, b, b.withRelays(map[string]int{"a": 1}), s, patient(&face{answer: again("next")}, AskLook, time.Hour, nil))
+		rec, _ := runOne(t, b, b.withRelays(map[string]int{"a": 1}), s, patient(&face{answer: again("next")}, AskLook,
+			time.Hour, nil))
 		if rec.Outcome != Tripped || rec.Ended.Sub(rec.On) > 10*time.Second+700*time.Millisecond {
 			t.Errorf("%s %s after %v", rec.Outcome, rec.Reason, rec.Ended.Sub(rec.On))
 		}
@@ -118,7 +119,8 @@ func TestWiggleEndsWithTheAnswer(t *testing.T) {
 	inWallTime(t, led, func(t *testing.T, b *bench) {
 		s := lookStep("a")
 		s.Kind, s.For = Wiggle, time.Minute
-		rec, _ := runOne(t, b, b.withRelays(map[string]int{"a": 1}), s, patient(&face{}, AskWiggle, 8*time.Second, nil))
+		rec, _ := runOne(t, b, b.withRelays(map[string]int{"a": 1}), s,
+			patient(&face{}, AskWiggle, 8*time.Second, nil))
 		if d := rec.Ended.Sub(rec.Settled); rec.Outcome != Measured || d < 9*time.Second || d > 12*time.Second {
 			t.Errorf("%s %s, lasted %v", rec.Outcome, rec.Reason, d)
 		}
@@ -144,7 +146,8 @@ func TestMeterComesBackWithoutAKey(t *testing.T) {
 					time.AfterFunc(20*time.Second, func() { p.out.Store(false) })
 				}
 			}}
-			recs, err := Run(context.Background(), bb, &guide{steps: []Step{ledStep("1", "nav lights")}}, patient(f, AskPlug, time.Hour, nil), r, o)
+			recs, err := Run(context.Background(), bb, &guide{steps: []Step{ledStep("1", "nav lights")}},
+				patient(f, AskPlug, time.Hour, nil), r, o)
 			if err != nil || recs[0].Outcome != Measured || recs[0].Ended.Sub(recs[0].Began) > time.Minute {
 				t.Errorf("hold %v: %v, %v", hold, outcomes(recs), err)
 			}
@@ -173,7 +176,8 @@ func TestHeldOutputIsWatched(t *testing.T) {
 				time.AfterFunc(5*time.Second, func() { bad.Store(true) })
 			}
 		}}
-		recs, err := Run(context.Background(), bb, &guide{steps: []Step{ledStep("1", "nav lights")}}, patient(f, AskPlug, time.Hour, nil), &record{}, o)
+		recs, err := Run(context.Background(), bb, &guide{steps: []Step{ledStep("1", "nav lights")}},
+			patient(f, AskPlug, time.Hour, nil), &record{}, o)
 		if err != nil || recs[0].Outcome != Tripped || recs[0].Ended.Sub(recs[0].Began) > 15*time.Second {
 			t.Errorf("%v, %v", outcomes(recs), err)
 		}
@@ -189,7 +193,8 @@ func TestSignalWhileTheMakerIsAsked(t *testing.T) {
 			o.Guard = NewGuard(b.c)
 			stop := o.Guard.Watch(sig)
 			time.AfterFunc(10*time.Second, func() { sig <- os.Interrupt })
-			recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{lookStep("a")}}, patient(&face{}, kind, time.Hour, nil), &record{}, o)
+			recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{lookStep("a")}},
+				patient(&face{}, kind, time.Hour, nil), &record{}, o)
 			wantSignal(os.Interrupt)(t, recs, err)
 			b.mustOff()
 			stop()
@@ -201,7 +206,8 @@ func TestSignalWhileTheMakerIsAsked(t *testing.T) {
 func TestPanicWhileAskedInWallTime(t *testing.T) {
 	inWallTime(t, led, func(t *testing.T, b *bench) {
 		f := patient(&face{}, AskLook, 3*time.Second, func(Question) Answer { panic("the face fell over") })
-		recs, err := Run(context.Background(), b.withRelays(map[string]int{"a": 1}), &guide{steps: []Step{lookStep("a")}}, f, &record{}, seeded())
+		recs, err := Run(context.Background(), b.withRelays(map[string]int{"a": 1}),
+			&guide{steps: []Step{lookStep("a")}}, f, &record{}, seeded())
 		wantPanic(t, recs, err)
 		b.mustOff()
 	})

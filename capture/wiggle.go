@@ -52,7 +52,8 @@ func (e *engine) wiggle(ctx context.Context, s Step) error {
 		return &brokenError{which: theMeter, err: fmt.Errorf("no draw was read, so no drop can be seen")}
 	}
 	if w.highest-w.lowest > dropFraction*w.highest+dropHalfWidths*w.half {
-		e.warn(fmt.Sprintf("the draw blinks between %s and %s: a drop is told only below the lowest", amps(w.lowest), amps(w.highest)))
+		e.warn(fmt.Sprintf("the draw blinks between %s and %s: a drop is told only below the lowest", amps(w.lowest),
+			amps(w.highest)))
 	}
 	if err := e.wiggleWhile(ctx, s, w, least); err != nil {
 		return err
@@ -71,7 +72,9 @@ func (e *engine) wiggleWhile(ctx context.Context, s Step, w *drops, least float6
 	began := e.b.Clock.Now()
 	limitAt := began
 	text := "Move each wire and each joint a little, one after the other. A tone sounds on any drop. The output is on."
-	a, err := e.askWhile(ctx, Question{Kind: AskWiggle, Text: text, Choices: []string{"done", "skip", "stop"}, Step: &s},
+	a,
+		err := e.askWhile(ctx, Question{Kind: AskWiggle, Text: text, Choices: []string{"done", "skip", "stop"},
+		Step: &s},
 		0, d, func() (bool, error) {
 			r, err := e.read(ctx, Sampling)
 			if err != nil {

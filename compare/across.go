@@ -98,7 +98,8 @@ func (j *Judge) alone(f Finding) (m belief.Measured, ok bool, err error) {
 	if e == nil {
 		e = f.nothing // what draws nothing tells little by itself; together with others it does
 	}
-	if !hasVerdictOfDraw(f) || f.Unread || f.moves || e == nil || len(e.groups) != 1 || f.Way != string(capture.Alone) {
+	if !hasVerdictOfDraw(f) || f.Unread || f.moves || e == nil || len(e.groups) != 1 ||
+		f.Way != string(capture.Alone) {
 		return m, false, nil
 	}
 	x, err := j.ensemble(e, false)

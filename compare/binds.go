@@ -42,7 +42,8 @@ func (j *Judge) checks(h History) ([]CheckFinding, error) {
 		if slices.ContainsFunc(out, func(c CheckFinding) bool { return c.Name == a.Name }) || mendedSince(p, a, h) {
 			continue
 		}
-		out = append(out, CheckFinding{Name: a.Name, Text: fmt.Sprintf("%q was allowed, and the plan doesn't say it any more", a.Name),
+		out = append(out, CheckFinding{Name: a.Name, Text: fmt.Sprintf("%q was allowed, and the plan doesn't say it "+
+			"any more", a.Name),
 			Burns: true, Accepted: a.Reason, concerns: concerned(p, a)})
 	}
 	return out, nil
@@ -81,7 +82,8 @@ func aboutGroups(p *plan.Plan, a record.ByName) []string {
 	best := ""
 	for _, x := range Places(p) {
 		for _, lead := range []string{"", x.Kind + " "} {
-			if name := lead + x.Name; (subject == name || strings.HasPrefix(subject, name+", ")) && len(x.Name) > len(best) {
+			if name := lead + x.Name; (subject == name || strings.HasPrefix(subject, name+", ")) &&
+				len(x.Name) > len(best) {
 				best = x.Name
 			}
 		}
@@ -146,6 +148,7 @@ func (w *weigher) addDamage(d record.Damage) {
 		w.open = append(w.open, fmt.Sprintf("the record: %s: %s; sealworthy check BUILD shows it", at, d.What))
 	case Retest:
 	default:
-		w.accepted = append(w.accepted, fmt.Sprintf("the record: %s: %s, taken as it stands: %s", at, d.What, d.Answered))
+		w.accepted = append(w.accepted, fmt.Sprintf("the record: %s: %s, taken as it stands: %s", at, d.What,
+			d.Answered))
 	}
 }

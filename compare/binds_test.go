@@ -40,12 +40,14 @@ func TestChecksBindAClosure(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, c := range b.Binding("hull", nil) {
-			y.h.Allowed = append(y.h.Allowed, record.ByName{Name: c.Name, Reason: "it flashes only", Value: value(c.Value), Order: y.order()})
+			y.h.Allowed = append(y.h.Allowed, record.ByName{Name: c.Name, Reason: "it flashes only",
+				Value: value(c.Value), Order: y.order()})
 		}
 		got, _ := y.verdicts()
 		return got["hull"]
 	}
-	if h := allow(func(v float64) float64 { return v }); h.Verdict != ClosedByChoice || !strings.Contains(strings.Join(h.Reasons, "\n"), "accepted: it flashes only") {
+	if h := allow(func(v float64) float64 { return v }); h.Verdict != ClosedByChoice ||
+		!strings.Contains(strings.Join(h.Reasons, "\n"), "accepted: it flashes only") {
 		t.Errorf("accepted: %s, %q", h.Verdict, h.Reasons)
 	}
 	if h := allow(func(v float64) float64 { return v / 2 }); h.Verdict != KeepOpen {
@@ -57,7 +59,8 @@ func TestChecksBindAClosure(t *testing.T) {
 // saying it: it may have been powered. Told to be touched, it is another part.
 func TestAllowedOutlivesAnEdit(t *testing.T) {
 	y := newYard(t, lighter)
-	y.h.Allowed = []record.ByName{{Name: "LED current: bilge", Reason: "it flashes only", Value: 0.1, Order: y.order()}}
+	y.h.Allowed = []record.ByName{{Name: "LED current: bilge", Reason: "it flashes only", Value: 0.1,
+		Order: y.order()}}
 	y.passed()
 	if got, _ := y.verdicts(); got["hull"].Verdict != ClosedByChoice || got["house"].Verdict != ReadyToClose {
 		t.Errorf("hull %s, house %s: %q", got["hull"].Verdict, got["house"].Verdict, got["hull"].Reasons)
@@ -81,7 +84,8 @@ lights = [ { test_ohms = 470, ohms_tolerance = 0.01 } ]
 	y.passed()
 	y.rework("davit wire")
 	got, _ := y.verdicts()
-	if h := got["hull"]; h.Verdict != NotSettled || !strings.Contains(strings.Join(h.Reasons, "\n"), "davit wire: not measured") || !strings.Contains(strings.Join(h.Reasons, "\n"), "ballast") {
+	if h := got["hull"]; h.Verdict != NotSettled || !strings.Contains(strings.Join(h.Reasons, "\n"),
+		"davit wire: not measured") || !strings.Contains(strings.Join(h.Reasons, "\n"), "ballast") {
 		t.Errorf("%s: %q", h.Verdict, h.Reasons)
 	}
 	y.measure("davit wire", Fitted, y.expected("davit wire", Fitted))

@@ -90,5 +90,6 @@ func (s step) standing(board string) budget.Draw {
 		amps -= g.Lit.MeanA
 	}
 	half := b.Standing.HalfWidth
-	return budget.Draw{NominalA: amps, MeanA: amps, UA: half / math.Sqrt(3), LowA: max(0, amps-half), HighA: amps + half}
+	return budget.Draw{NominalA: amps, MeanA: amps, UA: half / math.Sqrt(3), LowA: max(0, amps-half),
+		HighA: amps + half}
 }

@@ -22,7 +22,8 @@ type output struct {
 func (s step) board(b plan.Board, out []Finding) {
 	pace, ok := paceNamed(b, s.r.Step.Pace)
 	if !ok {
-		s.cantTell(out, fmt.Sprintf("the plan has no pace %q for board %q any more: measure it again", s.r.Step.Pace, b.Name))
+		s.cantTell(out, fmt.Sprintf("the plan has no pace %q for board %q any more: measure it again", s.r.Step.Pace,
+			b.Name))
 		return
 	}
 	outputs := s.outputs(out)
@@ -140,7 +141,8 @@ func (s step) oneOutput(b plan.Board, p plan.Pace, o output, base budget.Draw, o
 		if m.Agreement == blink.Agrees {
 			if !m.LevelsShown {
 				f.Verdict = CantTell
-				f.Settle = append(f.Settle, "its flashes are shorter than the meter can follow: look at it lit, and say all right")
+				f.Settle = append(f.Settle, "its flashes are shorter than the meter can follow: look at it lit, and "+
+					"say all right")
 				continue
 			}
 			s.decide(f, o.want)

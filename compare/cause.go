@@ -33,7 +33,8 @@ func (j *Judge) cause(w weighed, c belief.Class) Cause {
 	r := w.ensemble.Ranked(c, 0)
 	// Of look-alikes the plainest is named: what is dark, not why.
 	for _, k := range []fault.Kind{fault.DarkSegment, fault.OpenBranch} {
-		if slices.Contains(c.Kinds, k) && slices.Contains([]fault.Kind{fault.ReversedLED, fault.BranchJoint, fault.DecadeOff, fault.CountOff, fault.OtherPart, fault.OtherOhms}, r.Fault.Kind) {
+		if slices.Contains(c.Kinds, k) && slices.Contains([]fault.Kind{fault.ReversedLED, fault.BranchJoint,
+			fault.DecadeOff, fault.CountOff, fault.OtherPart, fault.OtherOhms}, r.Fault.Kind) {
 			r.Fault.Kind = k
 		}
 	}
@@ -59,7 +60,8 @@ func (j *Judge) cause(w weighed, c belief.Class) Cause {
 	case len(w.ensemble.Groups) > 1 && !strings.Contains(text, c.Fault.Group):
 		text = words.In(c.Fault.Group, text)
 	}
-	return Cause{Name: string(r.Fault.Kind), Kinds: kindNames(c.Kinds), Text: text, Place: j.placeOf(c, r), Places: above(r.Fault), P: round2(c.P), Edit: edit}
+	return Cause{Name: string(r.Fault.Kind), Kinds: kindNames(c.Kinds), Text: text, Place: j.placeOf(c, r),
+		Places: above(r.Fault), P: round2(c.P), Edit: edit}
 }
 
 // placeOf is the place on the feed tree; which of several branches or LEDs it is,

@@ -36,7 +36,8 @@ func (s step) inSum(f Finding) []string {
 	pace, _ := paceNamed(b, f.Pace)
 	var out []string
 	for _, g := range p.Groups {
-		if g.Board == f.Board && slices.Contains(s.r.Step.Groups, g.Name) && (g.Output == f.Output || b.Run == plan.Together || pace.Steady()) {
+		if g.Board == f.Board && slices.Contains(s.r.Step.Groups, g.Name) &&
+			(g.Output == f.Output || b.Run == plan.Together || pace.Steady()) {
 			out = append(out, g.Name)
 		}
 	}
@@ -73,7 +74,8 @@ func (s step) drawsNothing(f Finding) bool {
 // nothing names why nothing flows: the bench is suspected before the model, until
 // something else was read with it (readSince).
 func (s step) nothing(f Finding) []Cause {
-	if back := readingsTrace(s.r.Each(SupplyName, instruments.Current)); back.n > 0 && back.meanA > max(3*back.halfWidth, f.ExpectedA/2) {
+	if back := readingsTrace(s.r.Each(SupplyName, instruments.Current)); back.n > 0 &&
+		back.meanA > max(3*back.halfWidth, f.ExpectedA/2) {
 		return []Cause{{Name: "meter lead", Text: words.MeterReadsNothing(words.Milliamps(back.meanA, back.u))}}
 	}
 	g, _ := groupNamed(s.j.Expected.Plan, f.Group)
@@ -82,7 +84,8 @@ func (s step) nothing(f Finding) []Cause {
 }
 
 func benchThen(bench, model string, kinds []fault.Kind) []Cause {
-	return []Cause{{Name: string(fault.NoContact), Text: bench}, {Name: string(kinds[0]), Kinds: kindNames(kinds), Text: model}}
+	return []Cause{{Name: string(fault.NoContact), Text: bench}, {Name: string(kinds[0]), Kinds: kindNames(kinds),
+		Text: model}}
 }
 
 // modelFirst turns the causes of a group or board that draws nothing round where the
@@ -128,7 +131,8 @@ func lastReadings(r capture.StepRecord) []instruments.Reading {
 // stuckLit names why an output doesn't go dark.
 func (s step) stuckLit(f Finding, o output) []Cause {
 	u := math.Hypot(f.MeasuredU, o.want.u)
-	over := s.j.overloaded(f.Board, f.Output, f.MeasuredA, words.Fault(s.j.Expected.Plan, fault.Fault{Kind: fault.Overloaded, Group: f.Group}, nil))
+	over := s.j.overloaded(f.Board, f.Output, f.MeasuredA,
+		words.Fault(s.j.Expected.Plan, fault.Fault{Kind: fault.Overloaded, Group: f.Group}, nil))
 	b, _ := boardNamed(s.j.Expected.Plan, f.Board)
 	if f.MeasuredA > o.want.meanA+s.j.Rule.K*u || !b.Button || !slices.ContainsFunc(b.Paces, plan.Pace.Steady) {
 		return []Cause{over}
@@ -145,5 +149,7 @@ func (s step) stuckDark(f Finding, base budget.Draw) []Cause {
 		bench, model := words.BoardDrawsNothing(f.Board, false)
 		return benchThen(bench, model, []fault.Kind{fault.StuckDark, fault.GroupReversed})
 	}
-	return []Cause{{Name: string(fault.StuckDark), Kinds: kindNames([]fault.Kind{fault.StuckDark, fault.GroupReversed}), Text: words.Fault(s.j.Expected.Plan, fault.Fault{Kind: fault.StuckDark, Group: f.Group}, nil)}}
+	return []Cause{{Name: string(fault.StuckDark),
+		Kinds: kindNames([]fault.Kind{fault.StuckDark, fault.GroupReversed}),
+		Text:  words.Fault(s.j.Expected.Plan, fault.Fault{Kind: fault.StuckDark, Group: f.Group}, nil)}}
 }

@@ -36,7 +36,8 @@ func (j *Judge) Findings(h History, closure string) ([]ClosureFinding, error) {
 
 // closure weighs all that a closure hides, what is fed through it, the verdicts
 // of what closes inside it, the checks that concern it and the record itself.
-func (j *Judge) closure(name string, rows map[string][]Finding, checks []CheckFinding, h History, before []ClosureFinding) ClosureFinding {
+func (j *Judge) closure(name string, rows map[string][]Finding, checks []CheckFinding, h History,
+	before []ClosureFinding) ClosureFinding {
 	p := j.Expected.Plan
 	c := ClosureFinding{Build: p.Build, Closure: name, Damage: h.Damage}
 	for _, x := range p.Closures {

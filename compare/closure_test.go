@@ -17,7 +17,8 @@ func TestClosureVerdicts(t *testing.T) {
 		reason      string // must stand among the hull's reasons
 	}{
 		{"nothing measured", func(y *yard) {}, NotSettled, NotSettled, "windows: not measured"},
-		{"all healthy, not looked at: a wide group stays open", func(y *yard) { y.healthy(Fitted) }, NotSettled, LookFirst, "galley: can't tell"},
+		{"all healthy, not looked at: a wide group stays open", func(y *yard) { y.healthy(Fitted) }, NotSettled,
+			LookFirst, "galley: can't tell"},
 		{"all healthy and looked at", func(y *yard) {
 			y.healthy(Fitted)
 			y.look("hull", look.Right)
@@ -103,7 +104,8 @@ func TestClosureVerdicts(t *testing.T) {
 			y.look("cabin", look.Right)
 			r := y.measure("windows", Fitted, 0)
 			r.Outcome, r.Reason = capture.Interrupted, "Ctrl-C"
-		}, NotSettled, ReadyToClose, "windows: not measured (not measured since; the test of 2026-11-25 08:06 UTC broke off in it: Ctrl-C)"},
+		}, NotSettled, ReadyToClose,
+			"windows: not measured (not measured since; the test of 2026-11-25 08:06 UTC broke off in it: Ctrl-C)"},
 		{"an interrupted try, then a whole one", func(y *yard) {
 			y.healthy(Fitted)
 			y.look("hull", look.Right)
@@ -132,7 +134,8 @@ func TestClosureVerdicts(t *testing.T) {
 			y.nothing()
 			got, _ := y.verdicts()
 			if got["hull"].Verdict != c.hull || got["cabin"].Verdict != c.cabin {
-				t.Errorf("hull %s, cabin %s; want %s, %s\n%q", got["hull"].Verdict, got["cabin"].Verdict, c.hull, c.cabin, got["hull"].Reasons)
+				t.Errorf("hull %s, cabin %s; want %s, %s\n%q", got["hull"].Verdict, got["cabin"].Verdict, c.hull,
+					c.cabin, got["hull"].Reasons)
 			}
 			if all := strings.Join(got["hull"].Reasons, "\n"); !strings.Contains(all, c.reason) {
 				t.Errorf("no reason says %q: %q", c.reason, got["hull"].Reasons)
@@ -149,11 +152,18 @@ func TestOneGroup(t *testing.T) {
 		verdict Verdict
 		says    string // in causes, notes or what would settle it
 	}{
-		{"draws nothing: the bench first", func(y *yard) { y.measure("windows", Fitted, 0) }, "windows", Low, "look at the clip"},
-		{"a segment dark", func(y *yard) { y.measure("windows", Fitted, 0.75*y.expected("windows", Fitted)) }, "windows", Low, "Then one is dark"},
-		{"half of it missing: the plan first", func(y *yard) { y.measure("windows", Fitted, 0.5*y.expected("windows", Fitted)) }, "windows", Low, "The plan says 4 segments of sampled strip; it draws like 2"},
-		{"a shift of no whole segment", func(y *yard) { y.measure("windows", Fitted, 0.63*y.expected("windows", Fitted)) }, "windows", Low, "bad joint"},
-		{"wide band", func(y *yard) { y.measure("galley", Fitted, y.expected("galley", Fitted)) }, "galley", CantTell, "measure a sample of smd warm white 12 V, 10 loose pieces: sealworthy part (it may then vary by "},
+		{"draws nothing: the bench first", func(y *yard) { y.measure("windows", Fitted, 0) }, "windows", Low,
+			"look at the clip"},
+		{"a segment dark", func(y *yard) { y.measure("windows", Fitted, 0.75*y.expected("windows", Fitted)) },
+			"windows", Low, "Then one is dark"},
+		{"half of it missing: the plan first",
+			func(y *yard) { y.measure("windows", Fitted, 0.5*y.expected("windows", Fitted)) }, "windows", Low,
+			"The plan says 4 segments of sampled strip; it draws like 2"},
+		{"a shift of no whole segment",
+			func(y *yard) { y.measure("windows", Fitted, 0.63*y.expected("windows", Fitted)) }, "windows", Low,
+			"bad joint"},
+		{"wide band", func(y *yard) { y.measure("galley", Fitted, y.expected("galley", Fitted)) }, "galley", CantTell,
+			"measure a sample of smd warm white 12 V, 10 loose pieces: sealworthy part (it may then vary by "},
 		{"overload", func(y *yard) {
 			r := y.measure("windows", Fitted, y.expected("windows", Fitted))
 			r.Readings[3].Status, r.Readings[3].Value = instruments.Overload, nil
@@ -197,8 +207,9 @@ func TestOneGroup(t *testing.T) {
 			r := y.measure("windows", Fitted, 0)
 			for i := range 3 {
 				v := y.expected("windows", Fitted)
-				r.Readings = append(r.Readings, instruments.Reading{Instrument: SupplyName, Quantity: instruments.Current, Status: instruments.OK,
-					Value: &v, HalfWidth: 0.003, At: r.Settled.Add(1), Unit: "A"})
+				r.Readings = append(r.Readings,
+					instruments.Reading{Instrument: SupplyName, Quantity: instruments.Current, Status: instruments.OK,
+						Value: &v, HalfWidth: 0.003, At: r.Settled.Add(1), Unit: "A"})
 				_ = i
 			}
 		}, "windows", Low, "the meter reads nothing"},

@@ -85,14 +85,19 @@ func (y *yard) moved(closure string, drops int) {
 			s.Groups = append(s.Groups, g.Name)
 		}
 	}
-	y.h.Steps = append(y.h.Steps, capture.StepRecord{Step: s, Stage: Fitted, Outcome: capture.Measured, BeganAt: y.order(), EndedAt: y.order(),
-		Drops: make([]capture.Drop, drops)})
+	y.h.Steps =
+		append(y.h.Steps,
+			capture.StepRecord{Step: s, Stage: Fitted, Outcome: capture.Measured, BeganAt: y.order(),
+				EndedAt: y.order(),
+				Drops:   make([]capture.Drop, drops)})
 }
 
 // whole adds what became of the whole model at its jack.
 func (y *yard) whole(o capture.Outcome) {
-	y.h.Steps = append(y.h.Steps, capture.StepRecord{Step: capture.Step{ID: "main/whole", Kind: capture.Whole, Feed: "main"}, Stage: Closed,
-		Outcome: o, Reason: "above 0.5 A", BeganAt: y.order(), EndedAt: y.order()})
+	y.h.Steps =
+		append(y.h.Steps,
+			capture.StepRecord{Step: capture.Step{ID: "main/whole", Kind: capture.Whole, Feed: "main"}, Stage: Closed,
+				Outcome: o, Reason: "above 0.5 A", BeganAt: y.order(), EndedAt: y.order()})
 }
 
 // A closure is ready only if all that it hides, feeds and rests on is.
@@ -107,7 +112,8 @@ func TestReadyIsEarned(t *testing.T) {
 		{"all measured, looked at, answered and ticked", func(y *yard) {
 			y.passed()
 			y.ticks("bow", "stem")
-		}, map[string]ClosureVerdict{"hull": ReadyToClose, "house": ReadyToClose, "hold": ReadyToClose, "bow": ReadyToClose}, "hold", "all that is fed through it is in band"},
+		}, map[string]ClosureVerdict{"hull": ReadyToClose, "house": ReadyToClose, "hold": ReadyToClose,
+			"bow": ReadyToClose}, "hold", "all that is fed through it is in band"},
 		{"a bad joint inside feeds a house elsewhere", func(y *yard) {
 			y.healthy(Fitted)
 			for g, part := range map[string]float64{"fore": 0.93, "mid": 0.91, "aft": 0.89} {
@@ -117,22 +123,26 @@ func TestReadyIsEarned(t *testing.T) {
 			y.look("hull", look.Right)
 			y.look("house", look.Right)
 			y.nothing()
-		}, map[string]ClosureVerdict{"hull": KeepOpen, "house": KeepOpen, "hold": ReadyToClose}, "hull", "(in house), fed through keel: low. There are about "},
+		}, map[string]ClosureVerdict{"hull": KeepOpen, "house": KeepOpen, "hold": ReadyToClose}, "hull",
+			"(in house), fed through keel: low. There are about "},
 		{"what is wrong with a group elsewhere lies elsewhere, perhaps", func(y *yard) {
 			y.passed()
 			y.rework("fore")
 			y.measure("fore", Fitted, 0.66*y.expected("fore", Fitted))
 			y.look("house", look.Right)
 			y.nothing()
-		}, map[string]ClosureVerdict{"hull": NotSettled, "house": KeepOpen, "hold": ReadyToClose}, "hull", "fore (in house), fed through keel: low"},
+		}, map[string]ClosureVerdict{"hull": NotSettled, "house": KeepOpen, "hold": ReadyToClose}, "hull",
+			"fore (in house), fed through keel: low"},
 		{"a closure of joints alone, nothing measured behind it", func(y *yard) {
 			y.healthy(Fitted)
 			y.h.Steps = slices.DeleteFunc(y.h.Steps, func(r capture.StepRecord) bool { return r.Step.Feed == "mast" })
 			y.look("hull", look.Right)
 			y.nothing()
-		}, map[string]ClosureVerdict{"hull": ReadyToClose, "hold": NotSettled}, "hold", "fed through it, and not measured yet: mast"},
+		}, map[string]ClosureVerdict{"hull": ReadyToClose, "hold": NotSettled}, "hold",
+			"fed through it, and not measured yet: mast"},
 		{"a joint that feeds nothing is ticked by hand", func(y *yard) { y.passed() },
-			map[string]ClosureVerdict{"bow": NotSettled, "hull": ReadyToClose}, "bow", `joint "stem": see that it is in, no test tells of it`},
+			map[string]ClosureVerdict{"bow": NotSettled, "hull": ReadyToClose}, "bow",
+			`joint "stem": see that it is in, no test tells of it`},
 		{"a tick doesn't outlive a touch", func(y *yard) {
 			y.ticks("bow", "stem")
 			y.rework("stem")
@@ -151,7 +161,8 @@ func TestReadyIsEarned(t *testing.T) {
 			y.passed()
 			y.look("hull", look.Right)
 			y.rework("mast")
-		}, map[string]ClosureVerdict{"hull": ReadyToClose, "house": NotSettled, "hold": NotSettled}, "house", "mast: not measured (reworked after this reading)"},
+		}, map[string]ClosureVerdict{"hull": ReadyToClose, "house": NotSettled, "hold": NotSettled}, "house",
+			"mast: not measured (reworked after this reading)"},
 		{"the clip: measured anew, seen still", func(y *yard) {
 			y.passed()
 			y.h.Reworks = append(y.h.Reworks, Rework{What: "bilge", Clip: true, Order: y.order()})
@@ -172,7 +183,8 @@ func TestReadyIsEarned(t *testing.T) {
 			y.passed()
 			y.now = y.now.Add(-48 * time.Hour)
 			y.rework("keel")
-		}, map[string]ClosureVerdict{"house": NotSettled, "hull": NotSettled}, "house", "fore: not measured (reworked after this reading)"},
+		}, map[string]ClosureVerdict{"house": NotSettled, "hull": NotSettled}, "house",
+			"fore: not measured (reworked after this reading)"},
 		{"measured twice and healthy", func(y *yard) {
 			y.healthy(Fitted)
 			y.passed()
@@ -207,7 +219,8 @@ func TestReadyIsEarned(t *testing.T) {
 			r := y.measure("bilge", Closed, 0)
 			r.Outcome, r.Reason, r.Readings = capture.Failed, "the supply is gone", nil
 			y.nothing()
-		}, map[string]ClosureVerdict{"hull": NotSettled, "house": ReadyToClose}, "hull", "broke off in it: the supply is gone"},
+		}, map[string]ClosureVerdict{"hull": NotSettled, "house": ReadyToClose}, "hull",
+			"broke off in it: the supply is gone"},
 		{"a newer reading at another voltage broke off", func(y *yard) {
 			y.passed()
 			r := y.extra("bilge", 8, 0)
@@ -247,7 +260,8 @@ func TestReadyIsEarned(t *testing.T) {
 		{"a joint was touched that the plan calls otherwise now", func(y *yard) {
 			y.passed()
 			y.rework("keelson")
-		}, map[string]ClosureVerdict{"hull": NotSettled, "house": NotSettled}, "hull", "bilge: not measured (reworked after this reading)"},
+		}, map[string]ClosureVerdict{"hull": NotSettled, "house": NotSettled}, "hull",
+			"bilge: not measured (reworked after this reading)"},
 		{"a group was touched by the plan of then", func(y *yard) {
 			y.passed()
 			y.h.Reworks = append(y.h.Reworks, Rework{What: "old joint", Groups: []string{"mast"}, Order: y.order()})
@@ -255,7 +269,8 @@ func TestReadyIsEarned(t *testing.T) {
 		{"the whole model stopped at its jack", func(y *yard) {
 			y.passed()
 			y.whole(capture.Tripped)
-		}, map[string]ClosureVerdict{"hull": KeepOpen, "house": KeepOpen, "hold": KeepOpen}, "hull", "the whole model at its jack, stage closed: too much current: above 0.5 A"},
+		}, map[string]ClosureVerdict{"hull": KeepOpen, "house": KeepOpen, "hold": KeepOpen}, "hull",
+			"the whole model at its jack, stage closed: too much current: above 0.5 A"},
 		{"it stopped only the first time", func(y *yard) {
 			y.passed()
 			y.whole(capture.Tripped)
@@ -282,11 +297,14 @@ func TestReadyIsEarned(t *testing.T) {
 		{"damage to the record caps all", func(y *yard) {
 			y.passed()
 			y.h.Damage = []record.Damage{{Name: "a.lp:7", File: "a.lp", Line: 7, What: "a line is missing"}}
-		}, map[string]ClosureVerdict{"hull": NotSettled, "house": NotSettled, "hold": NotSettled, "bow": NotSettled}, "hold", "a.lp, line 7: a line is missing"},
+		}, map[string]ClosureVerdict{"hull": NotSettled, "house": NotSettled, "hold": NotSettled, "bow": NotSettled},
+			"hold", "a.lp, line 7: a line is missing"},
 		{"damage answered with words", func(y *yard) {
 			y.passed()
-			y.h.Damage = []record.Damage{{Name: "a.lp:7", File: "a.lp", Line: 7, What: "a line is missing", Answered: "the dog"}}
-		}, map[string]ClosureVerdict{"hull": ClosedByChoice, "house": ClosedByChoice}, "hull", "taken as it stands: the dog"},
+			y.h.Damage = []record.Damage{{Name: "a.lp:7", File: "a.lp", Line: 7, What: "a line is missing",
+				Answered: "the dog"}}
+		}, map[string]ClosureVerdict{"hull": ClosedByChoice, "house": ClosedByChoice}, "hull",
+			"taken as it stands: the dog"},
 		{"damage answered by testing anew, and nothing since", func(y *yard) {
 			y.passed()
 			y.retest()
@@ -316,7 +334,8 @@ func TestReadyIsEarned(t *testing.T) {
 // retest answers damage with a test of everything anew, as the record tells it.
 func (y *yard) retest() {
 	h := HistoryOf(record.Folded{Sittings: []record.SittingState{{Number: 1, Chained: true}},
-		Damage: []record.Damage{{Name: "a.lp:7", File: "a.lp", Line: 7, What: "a line is missing", Order: 3, Answered: Retest, AnsweredAt: y.order()}}})
+		Damage: []record.Damage{{Name: "a.lp:7", File: "a.lp", Line: 7, What: "a line is missing", Order: 3,
+			Answered: Retest, AnsweredAt: y.order()}}})
 	y.h.Damage, y.h.Reworks = h.Damage, append(y.h.Reworks, h.Reworks...)
 }
 
@@ -328,10 +347,12 @@ func TestItemsOfAClosure(t *testing.T) {
 	y.ticks("bow", "stem")
 	got, _ := y.verdicts()
 	want := map[string][]Item{
-		"hull":  {{Name: "keel", Kind: ItemJoint, By: ByTest, Feeds: []string{"fore", "mid", "aft"}}, {Name: "bilge", Kind: ItemGroup, By: ByTest}},
-		"hold":  {{Name: "riser", Kind: ItemJoint, Feeds: []string{"mast"}}},
-		"bow":   {{Name: "stem", Kind: ItemJoint, By: ByHand}},
-		"house": {{Name: "fore", Kind: ItemGroup, By: ByTest}, {Name: "mid", Kind: ItemGroup, By: ByTest}, {Name: "aft", Kind: ItemGroup, By: ByTest}, {Name: "mast", Kind: ItemGroup}},
+		"hull": {{Name: "keel", Kind: ItemJoint, By: ByTest, Feeds: []string{"fore", "mid", "aft"}},
+			{Name: "bilge", Kind: ItemGroup, By: ByTest}},
+		"hold": {{Name: "riser", Kind: ItemJoint, Feeds: []string{"mast"}}},
+		"bow":  {{Name: "stem", Kind: ItemJoint, By: ByHand}},
+		"house": {{Name: "fore", Kind: ItemGroup, By: ByTest}, {Name: "mid", Kind: ItemGroup, By: ByTest},
+			{Name: "aft", Kind: ItemGroup, By: ByTest}, {Name: "mast", Kind: ItemGroup}},
 	}
 	for name, items := range want {
 		if !slices.EqualFunc(got[name].Items, items, func(a, b Item) bool {

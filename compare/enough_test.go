@@ -22,7 +22,8 @@ func TestWhatIsKeptIsReadInFull(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, o := range []StepOptions{{Stage: stage, Sweep: true}, {Stage: stage, Way: capture.Added}, {Stage: stage}} {
+		for _, o := range []StepOptions{{Stage: stage, Sweep: true}, {Stage: stage, Way: capture.Added},
+			{Stage: stage}} {
 			steps, err := Steps(p, b, o)
 			if err != nil {
 				t.Fatal(err)

@@ -36,7 +36,8 @@ type verdictOnly struct {
 // isExtra: a step at another voltage than the service voltage adds to what is
 // known of a group and replaces nothing. One that tripped is a finding of its own.
 func (j *Judge) isExtra(r capture.StepRecord) bool {
-	if r.Step.Kind != capture.Power || r.Step.Way != capture.Alone || len(r.Step.Groups) == 0 || r.Outcome == capture.Tripped {
+	if r.Step.Kind != capture.Power || r.Step.Way != capture.Alone || len(r.Step.Groups) == 0 ||
+		r.Outcome == capture.Tripped {
 		return false
 	}
 	return r.Step.Volts < serviceVolts(j.Expected, r.Step.Feed)-0.1
@@ -65,7 +66,8 @@ func (j *Judge) alsoRead(f *Finding, extra []capture.StepRecord, touched voids) 
 	e := *f.evidence
 	e.readings = slices.Clone(e.readings)
 	for _, r := range extra {
-		if r.Outcome != capture.Measured || r.Stage != f.Stage || touched.covers(r.BeganAt) || len(r.Step.Groups) != 1 || r.Step.Groups[0] != f.Group || r.Step.Way != capture.Alone {
+		if r.Outcome != capture.Measured || r.Stage != f.Stage || touched.covers(r.BeganAt) ||
+			len(r.Step.Groups) != 1 || r.Step.Groups[0] != f.Group || r.Step.Way != capture.Alone {
 			continue
 		}
 		t := traceOf(r)
@@ -132,7 +134,8 @@ func (s step) evidence(f Finding, points bool) *evidence {
 	e := &evidence{groups: s.inSum(f), loose: c.Stage == Loose}
 	e.bench = belief.Bench{
 		SeriesOhm: c.BurdenOhm + c.LeadsOhm, SeriesHalfOhm: c.LeadsHalfOhm, SetHalfV: c.SetVolts,
-		AmbientC: c.AmbientC, LimitA: s.r.Step.LimitA(), Supply: s.r.Instruments[SupplyName].Identity, Meter: s.meter(),
+		AmbientC: c.AmbientC, LimitA: s.r.Step.LimitA(), Supply: s.r.Instruments[SupplyName].Identity,
+		Meter:   s.meter(),
 		Sitting: fmt.Sprint(s.r.BeganAt.Sitting()),
 	}
 	if c.AmbientC != nil {
@@ -203,7 +206,8 @@ func (s step) pointsUsed() []int {
 	for _, part := range usedParts {
 		best := all[0]
 		for _, i := range all {
-			if math.Abs(s.r.Points[i].Volts-part*s.r.Step.Volts) < math.Abs(s.r.Points[best].Volts-part*s.r.Step.Volts) {
+			if math.Abs(s.r.Points[i].Volts-part*s.r.Step.Volts) < math.Abs(s.r.Points[best].Volts-
+				part*s.r.Step.Volts) {
 				best = i
 			}
 		}

@@ -61,7 +61,8 @@ func (c Conditions) key() string {
 	if c.Meter != nil {
 		m = fmt.Sprint(*c.Meter)
 	}
-	return fmt.Sprint(c.Stage == Loose, c.Volts, c.SetVolts, c.BurdenOhm, c.LeadsOhm, c.LeadsHalfOhm, t, m, strings.Join(c.On, "\x00"))
+	return fmt.Sprint(c.Stage == Loose, c.Volts, c.SetVolts, c.BurdenOhm, c.LeadsOhm, c.LeadsHalfOhm, t, m,
+		strings.Join(c.On, "\x00"))
 }
 
 // Expected makes budgets of one plan and keeps them by their conditions. It is
@@ -140,7 +141,8 @@ func ConditionsOf(r capture.StepRecord, l Leads) Conditions {
 	}
 	if g, ok := rangeOf(d, r); ok {
 		c.BurdenOhm = g.BurdenOhm
-		c.Meter = &budget.Accuracy{OfReading: g.Accuracy.OfReading, FloorA: g.Accuracy.Floor, ResolutionA: g.Resolution, RangeA: g.Max}
+		c.Meter = &budget.Accuracy{OfReading: g.Accuracy.OfReading, FloorA: g.Accuracy.Floor,
+			ResolutionA: g.Resolution, RangeA: g.Max}
 	}
 	return c
 }

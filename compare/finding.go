@@ -129,8 +129,9 @@ type Finding struct {
 
 // Excluded is how small a fault is excluded beside a pass, once in twenty let by.
 type Excluded struct {
-	LossA    float64 `json:"loss_a,omitempty"`    // a loss of current of at least so much
-	JointOhm float64 `json:"joint_ohm,omitempty"` // a joint in the group's own wire of at least so many ohms; 0: of none
+	LossA float64 `json:"loss_a,omitempty"` // a loss of current of at least so much
+	// a joint in the group's own wire of at least so many ohms; 0: of none
+	JointOhm float64 `json:"joint_ohm,omitempty"`
 }
 
 // Also is the draw of a group at another voltage than the service voltage.

@@ -19,7 +19,8 @@ func quay(n int) string {
 	for i := range n {
 		joint := fmt.Sprintf("bollard %d", i/8+1)
 		if i%8 == 0 {
-			fmt.Fprintf(&s, "[joint.%q]\nfrom = \"main\"\nwire = { mm = 0.4, length_mm = %d }\nclosure = \"shed\"\n", joint, 100+i)
+			fmt.Fprintf(&s, "[joint.%q]\nfrom = \"main\"\nwire = { mm = 0.4, length_mm = %d }\nclosure = \"shed\"\n",
+				joint, 100+i)
 		}
 		light := fmt.Sprintf("part = \"strip warm white 12 V\", segments = %d", 2+i%5)
 		switch i % 3 {
@@ -28,7 +29,8 @@ func quay(n int) string {
 		case 2:
 			light = fmt.Sprintf("part = \"warm white 3 mm\", in_series = 3, ohms = 180, count = %d", 1+i%4)
 		}
-		fmt.Fprintf(&s, "[[group]]\nname = \"lights %d\"\nclosure = \"shed\"\njoint = %q\nwire = { mm = 0.2, length_mm = %d }\nlights = [ { %s } ]\n",
+		fmt.Fprintf(&s, "[[group]]\nname = \"lights %d\"\nclosure = \"shed\"\njoint = %q\nwire = { mm = 0.2, "+
+			"length_mm = %d }\nlights = [ { %s } ]\n",
 			i+1, joint, 50+i, light)
 	}
 	return s.String()
@@ -40,14 +42,16 @@ func BenchmarkGrade(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	for _, x := range []struct{ name, src string }{{"Brackwater", string(src)}, {"25", quay(25)}, {"50", quay(50)}, {"100", quay(100)}, {"200", quay(200)}} {
+	for _, x := range []struct{ name, src string }{{"Brackwater", string(src)}, {"25", quay(25)}, {"50", quay(50)},
+		{"100", quay(100)}, {"200", quay(200)}} {
 		p, problems := plan.Parse("plan.toml", []byte(x.src))
 		if len(problems) > 0 {
 			b.Fatal(problems[0])
 		}
 		start := time.Now()
 		meter := &budget.Accuracy{OfReading: 0.003, FloorA: 2e-5, ResolutionA: 1e-5}
-		bud, err := NewExpected(p).At(Conditions{Stage: Fitted, BurdenOhm: 1.7, LeadsOhm: 0.1, LeadsHalfOhm: 0.05, Meter: meter})
+		bud, err := NewExpected(p).At(Conditions{Stage: Fitted, BurdenOhm: 1.7, LeadsOhm: 0.1, LeadsHalfOhm: 0.05,
+			Meter: meter})
 		if err != nil {
 			b.Fatal(err)
 		}

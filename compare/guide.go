@@ -217,7 +217,8 @@ func (g *Guide) workedOut(at atVolts) drawn {
 
 // Say puts a finding into the words that a maker reads.
 func Say(f Finding) capture.Said {
-	s := capture.Said{Group: f.Group, Pace: f.Pace, Verdict: string(f.Verdict), Good: f.Verdict == InBand, Undecided: f.Verdict == CantTell}
+	s := capture.Said{Group: f.Group, Pace: f.Pace, Verdict: string(f.Verdict), Good: f.Verdict == InBand,
+		Undecided: f.Verdict == CantTell}
 	if f.Readings > 0 {
 		s.Measured = words.Milliamps(f.MeasuredA, f.MeasuredU)
 	}

@@ -50,8 +50,9 @@ lights = [ { part = "red 3 mm", ohms = 680 } ]
 		switch {
 		case c.like == "" && len(others) > 0, c.like != "" && len(others) == 0:
 			t.Errorf("%s at %.2f mA: like %v", c.feed, c.amps*1e3, others)
-		case c.like != "" && (others[0].Feed != c.like || own.Feed != c.feed || c.amps > others[0].HighA || c.amps < others[0].LowA ||
-			c.amps < own.HighA && c.amps > own.LowA):
+		case c.like != "" &&
+			(others[0].Feed != c.like || own.Feed != c.feed || c.amps > others[0].HighA || c.amps < others[0].LowA ||
+				c.amps < own.HighA && c.amps > own.LowA):
 			t.Errorf("%s at %.2f mA: like %v, not like %v", c.feed, c.amps*1e3, others, own)
 		}
 	}

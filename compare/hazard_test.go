@@ -42,7 +42,8 @@ func hazardsOf(s capture.Step) string {
 // that it's lit in, and of no other.
 func TestHazardsOfSteps(t *testing.T) {
 	y := newYard(t, hotPlan)
-	for _, o := range []StepOptions{{Stage: Fitted}, {Stage: Loose}, {Stage: Fitted, Sweep: true}, {Stage: Fitted, OneVoltage: true}} {
+	for _, o := range []StepOptions{{Stage: Fitted}, {Stage: Loose}, {Stage: Fitted, Sweep: true},
+		{Stage: Fitted, OneVoltage: true}} {
 		b, err := y.exp.At(Conditions{Stage: o.Stage})
 		if err != nil {
 			t.Fatal(err)
@@ -62,7 +63,8 @@ func TestHazardsOfSteps(t *testing.T) {
 				t.Errorf("%+v: %s has the hazards %q, want %q", o, s.ID, got, want)
 			}
 			for _, h := range s.Hazards {
-				if !strings.Contains(h.Text, "at 12 V, it is rated") || !strings.Contains(h.Cure, "instead of 100 ohm") || !(h.Value > 0.09) {
+				if !strings.Contains(h.Text, "at 12 V, it is rated") ||
+					!strings.Contains(h.Cure, "instead of 100 ohm") || !(h.Value > 0.09) {
 					t.Errorf("%+v", h)
 				}
 			}
@@ -124,8 +126,10 @@ lights = [ { part = "strip warm white 12 V", segments = 3 } ]
 		}
 	}
 	// Accepted by name it is none any more; that of another still is.
-	for name, want := range map[string]string{"voltage rating: cabin": "", "LED current: cabin": "voltage rating: cabin"} {
-		steps, err := WholeSteps(y.plan, b, WholeOptions{Stage: Closed, Allowed: func(c budget.Check) bool { return c.Name == name }})
+	for name, want := range map[string]string{"voltage rating: cabin": "",
+		"LED current: cabin": "voltage rating: cabin"} {
+		steps, err := WholeSteps(y.plan, b,
+			WholeOptions{Stage: Closed, Allowed: func(c budget.Check) bool { return c.Name == name }})
 		if err != nil || hazardsOf(steps[0]) != want {
 			t.Errorf("%s allowed: %q, %v", name, hazardsOf(steps[0]), err)
 		}
@@ -172,7 +176,8 @@ lights = [ { part = "strip warm white 12 V", segments = 3 } ]
 					want = lamps
 				}
 				if s.Volts != want || hazardsOf(s) != "" {
-					t.Errorf("%s: %s is powered with %g V in %s, want %g; hazards %q", stage, on, s.Volts, s.ID, want, hazardsOf(s))
+					t.Errorf("%s: %s is powered with %g V in %s, want %g; hazards %q", stage, on, s.Volts, s.ID, want,
+						hazardsOf(s))
 				}
 				looked[on] = looked[on] || s.Kind == capture.Look
 			}

@@ -43,7 +43,8 @@ func (g *Guide) Hear(m capture.Mark) {
 		if at == 0 {
 			at = x.place()
 		}
-		x.h.Reworks = append(x.h.Reworks, Rework{What: m.Feed, Groups: m.Groups, Clip: m.Check == capture.TheClip, Order: at, At: m.At})
+		x.h.Reworks = append(x.h.Reworks, Rework{What: m.Feed, Groups: m.Groups, Clip: m.Check == capture.TheClip,
+			Order: at, At: m.At})
 		x.next = max(x.next, at)
 	case capture.MarkTakenBack:
 		x.h.Reworks = slices.DeleteFunc(slices.Clone(x.h.Reworks), func(r Rework) bool { return r.Order == m.Of })
@@ -76,7 +77,8 @@ func (g *Guide) say(r capture.StepRecord) (out []capture.Said, err error) {
 		fs, err := g.judge.Step(r)
 		for _, f := range fs {
 			// One of several readings: they are weighed together, later.
-			x := Say(Finding{Group: f.Group, Verdict: InBand, MeasuredA: f.MeasuredA, MeasuredU: f.MeasuredU, Readings: f.Readings, Band: f.Band})
+			x := Say(Finding{Group: f.Group, Verdict: InBand, MeasuredA: f.MeasuredA, MeasuredU: f.MeasuredU,
+				Readings: f.Readings, Band: f.Band})
 			x.Verdict = "read"
 			out = append(out, x)
 		}
@@ -109,7 +111,8 @@ func (x *heard) recall(j *Judge, group string) {
 		return
 	}
 	x.tries[group] = map[string][]Finding{}
-	of := slices.DeleteFunc(slices.Clone(x.h.Steps), func(r capture.StepRecord) bool { return !slices.Contains(r.Step.Groups, group) })
+	of := slices.DeleteFunc(slices.Clone(x.h.Steps),
+		func(r capture.StepRecord) bool { return !slices.Contains(r.Step.Groups, group) })
 	tries, extra, err := j.triesOf(of)
 	if err != nil {
 		return // a step that can't be judged is said by the findings

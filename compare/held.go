@@ -39,7 +39,8 @@ func allMeasuredSince(p *plan.Plan, h History, stage string) bool {
 	}
 	return !slices.ContainsFunc(p.Groups, func(g plan.Group) bool {
 		return !slices.ContainsFunc(h.Steps, func(r capture.StepRecord) bool {
-			return r.Step.Kind == capture.Power && r.Outcome == capture.Measured && slices.Contains(r.Step.Groups, g.Name) && r.BeganAt.After(whole)
+			return r.Step.Kind == capture.Power && r.Outcome == capture.Measured &&
+				slices.Contains(r.Step.Groups, g.Name) && r.BeganAt.After(whole)
 		})
 	})
 }

@@ -114,17 +114,21 @@ func (y *yard) measure(group, stage string, amps float64) *capture.StepRecord {
 	}
 	y.now = y.now.Add(time.Minute)
 	r := capture.StepRecord{
-		Step: capture.Step{ID: g.Closure + "/" + group, Kind: capture.Power, Way: capture.Alone, Closure: g.Closure, Feed: group,
+		Step: capture.Step{ID: g.Closure + "/" + group, Kind: capture.Power, Way: capture.Alone, Closure: g.Closure,
+			Feed:   group,
 			Groups: []string{group}, On: []string{group}, Volts: 12, PlanRevision: y.plan.Revision,
 			Ramp: []capture.RampPoint{{Volts: 12, LimitA: 0.2, MaxA: 0.2}}},
-		Stage: stage, Began: y.now, On: y.now, Settled: y.now, Outcome: capture.Measured, BeganAt: y.order(), EndedAt: y.order(),
+		Stage: stage, Began: y.now, On: y.now, Settled: y.now, Outcome: capture.Measured, BeganAt: y.order(),
+		EndedAt:     y.order(),
 		Instruments: map[string]instruments.Description{MeterName: meterAnswers},
 	}
 	for i := range 8 {
 		v := amps + 1e-6*math.Sin(float64(i))
-		r.Readings = append(r.Readings, instruments.Reading{Instrument: MeterName, Quantity: instruments.Current, Unit: "A",
-			Status: instruments.OK, Value: &v, Range: "200 mA", HalfWidth: meterAnswers.Ranges[0].Accuracy.HalfWidth(v),
-			At: y.now.Add(time.Duration(i+1) * 250 * time.Millisecond), Window: 100 * time.Millisecond})
+		r.Readings = append(r.Readings,
+			instruments.Reading{Instrument: MeterName, Quantity: instruments.Current, Unit: "A",
+				Status: instruments.OK, Value: &v, Range: "200 mA",
+				HalfWidth: meterAnswers.Ranges[0].Accuracy.HalfWidth(v),
+				At:        y.now.Add(time.Duration(i+1) * 250 * time.Millisecond), Window: 100 * time.Millisecond})
 	}
 	r.Ended = y.now.Add(3 * time.Second)
 	y.h.Steps = append(y.h.Steps, r)
@@ -147,8 +151,11 @@ func (y *yard) look(closure, seen string) {
 			s.Groups = append(s.Groups, g.Name)
 		}
 	}
-	y.h.Steps = append(y.h.Steps, capture.StepRecord{Step: s, Stage: Fitted, Began: y.now, Ended: y.now, Outcome: capture.Measured, Seen: seen,
-		BeganAt: y.order(), SeenAt: y.order(), EndedAt: y.order()})
+	y.h.Steps =
+		append(y.h.Steps,
+			capture.StepRecord{Step: s, Stage: Fitted, Began: y.now, Ended: y.now, Outcome: capture.Measured,
+				Seen:    seen,
+				BeganAt: y.order(), SeenAt: y.order(), EndedAt: y.order()})
 }
 
 func (y *yard) rework(what string) {

@@ -143,7 +143,8 @@ func (h History) numbered() History {
 			*o = next
 		}
 	}
-	h.Steps, h.Reworks, h.Accepts, h.Nothing = slices.Clone(h.Steps), slices.Clone(h.Reworks), slices.Clone(h.Accepts), slices.Clone(h.Nothing)
+	h.Steps, h.Reworks, h.Accepts, h.Nothing = slices.Clone(h.Steps), slices.Clone(h.Reworks), slices.Clone(h.Accepts),
+		slices.Clone(h.Nothing)
 	for i := range h.Steps {
 		give(&h.Steps[i].BeganAt)
 		give(&h.Steps[i].EndedAt)

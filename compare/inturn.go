@@ -78,9 +78,11 @@ func (s step) oddByDraw(os []output, sep *blink.Separated) {
 
 // outputsAt is what is known of the outputs of a board at a pace.
 func (s step) outputsAt(b plan.Board, p plan.Pace, os []output, base budget.Draw) blink.Outputs {
-	runs := map[plan.OutputsRun]blink.Run{plan.Alternate: blink.Alternate, plan.Together: blink.Together, plan.Free: blink.Free}
+	runs := map[plan.OutputsRun]blink.Run{plan.Alternate: blink.Alternate, plan.Together: blink.Together,
+		plan.Free: blink.Free}
 	want := blink.Outputs{
-		Run: runs[b.Run], Pattern: pattern(p), Tolerance: blink.Tolerance{PeriodRel: p.PeriodRelTol, DutyAbs: p.DutyTol},
+		Run: runs[b.Run], Pattern: pattern(p), Tolerance: blink.Tolerance{PeriodRel: p.PeriodRelTol,
+			DutyAbs: p.DutyTol},
 		BaseA: base.MeanA, BaseU: math.Hypot(base.UA, s.share(base.MeanA)), BaseKnown: base.MeanA > 0,
 	}
 	for _, o := range os {
@@ -94,19 +96,22 @@ func (x several) output(f *Finding, k int) {
 	s, sep, o, l := x.step, x.sep, x.os[k], x.sep.Outputs[k]
 	f.MeasuredA, f.MeasuredU = l.Amps, x.levelU(l)
 	if n := s.taken(x.os, sep, k); n >= 0 {
-		f.Notes = append(f.Notes, fmt.Sprintf("it could be output %d as well by what blinks: look which of them doesn't", x.os[n].number))
+		f.Notes = append(f.Notes, fmt.Sprintf("it could be output %d as well by what blinks: look which of them "+
+			"doesn't", x.os[n].number))
 	}
 	switch l.Agreement {
 	case blink.Agrees:
 		if other := s.mayBe(x.os, sep, k); other >= 0 {
 			f.Verdict = CantTell
-			f.Settle = append(f.Settle, fmt.Sprintf("one output of %q blinks and one doesn't; by its draw it could be output %d or %d that blinks: look which", f.Board, o.number, x.os[other].number),
+			f.Settle = append(f.Settle, fmt.Sprintf("one output of %q blinks and one doesn't; by its draw it could "+
+				"be output %d or %d that blinks: look which", f.Board, o.number, x.os[other].number),
 				"unclip one output of the board and measure it again")
 			return
 		}
 		s.decide(f, o.want)
 		if f.Verdict == CantTell && x.gapU() > f.ExpectedU {
-			f.Settle = []string{fmt.Sprintf("the outputs of %q take turns without a dark moment, and what the board itself draws isn't known well enough: unclip one output and measure it again", f.Board),
+			f.Settle = []string{fmt.Sprintf("the outputs of %q take turns without a dark moment, and what the board "+
+				"itself draws isn't known well enough: unclip one output and measure it again", f.Board),
 				words.LookAtBoth}
 		}
 	case blink.SteadyLit:
@@ -204,7 +209,8 @@ func (x several) undecidedWay(f *Finding, said []rule.Outcome, alwaysWrong bool)
 	f.evidence, f.PHealthy, f.Causes, f.Why, f.Settle = nil, 0, nil, "", nil
 	f.Verdict = CantTell
 	if !alwaysWrong || fails < 0 {
-		f.Settle = []string{fmt.Sprintf("outputs %s of %q draw %s, and which draws which can't be told: look which is dimmer, or unclip one of them and measure it again", x.numbers(), f.Board, levels)}
+		f.Settle = []string{fmt.Sprintf("outputs %s of %q draw %s, and which draws which can't be told: look which "+
+			"is dimmer, or unclip one of them and measure it again", x.numbers(), f.Board, levels)}
 		return
 	}
 	f.Verdict = High
@@ -259,7 +265,8 @@ func (s step) notApart(f *Finding, b plan.Board, p plan.Pace, sep blink.Separate
 		return
 	}
 	f.Verdict = CantTell
-	f.Settle = append(f.Settle, sep.Why, "unclip one output of the board and measure it again, or look at both lit and say all right")
+	f.Settle = append(f.Settle, sep.Why,
+		"unclip one output of the board and measure it again, or look at both lit and say all right")
 }
 
 // gapU is what the board's own draw adds to the doubt of an output that takes

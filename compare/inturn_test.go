@@ -62,7 +62,8 @@ func TestOneOfTwoLikeOutputsOverloaded(t *testing.T) {
 		for seed := range uint64(4) {
 			f := fault.Fault{Kind: fault.Overloaded, Group: []string{"port beacon", "starboard beacon"}[seed%2]}
 			for _, x := range rowsOf(t, twoReds(duty), seed+1, &f, 2) {
-				if x.Verdict != compare.StuckLit || len(x.Causes) == 0 || x.Causes[0].Name != string(fault.Overloaded) || !strings.Contains(x.Causes[0].Text, "look which") {
+				if x.Verdict != compare.StuckLit || len(x.Causes) == 0 ||
+					x.Causes[0].Name != string(fault.Overloaded) || !strings.Contains(x.Causes[0].Text, "look which") {
 					t.Errorf("duty %s, seed %d: %s", duty, seed+1, inWords(x))
 				}
 			}
@@ -89,7 +90,8 @@ func TestFiguresOfTheWholeBoard(t *testing.T) {
 	whole := 0
 	for seed := range uint64(4) {
 		for _, x := range rowsOf(t, twoReds("0.5"), seed+1, nil, 3) {
-			if x.Verdict != compare.InBand || x.MeasuredA < x.Band.LowA || x.MeasuredA > x.Band.HighA || (x.ExpectedA > 0.015) != (x.FiguresOf == compare.OfBoard) {
+			if x.Verdict != compare.InBand || x.MeasuredA < x.Band.LowA || x.MeasuredA > x.Band.HighA ||
+				(x.ExpectedA > 0.015) != (x.FiguresOf == compare.OfBoard) {
 				t.Errorf("seed %d: figures of %q: %s", seed+1, x.FiguresOf, inWords(x))
 			}
 			if x.FiguresOf == compare.OfBoard {
@@ -131,9 +133,11 @@ lights = [ { part = "red 3 mm", ohms = 680, ohms_tolerance = 0.01, count = 2 } ]
 // A board that was stepped once too seldom is told to step once more, whatever its
 // draw looks like; a board without a button is never told of one.
 func TestStepTheButtonFirst(t *testing.T) {
-	const slow, fast, steady = `{ name = "slow", period_s = 2.4, duty = 0.5 }`, `{ name = "fast", period_s = 0.8, duty = 0.5 }`, `{ name = "steady", steady = true }`
+	const slow, fast, steady = `{ name = "slow", period_s = 2.4, duty = 0.5 }`,
+		`{ name = "fast", period_s = 0.8, duty = 0.5 }`, `{ name = "steady", steady = true }`
 	// The bench steps a board whose paces begin one later: each reading is one behind.
-	planned, one := oneLamp(slow+", "+fast+", "+steady, "button = true"), oneLamp(steady+", "+slow+", "+fast, "button = true")
+	planned, one := oneLamp(slow+", "+fast+", "+steady, "button = true"),
+		oneLamp(steady+", "+slow+", "+fast, "button = true")
 	for seed := range uint64(3) {
 		m, err := measured(context.Background(), seed+1, one, nil, how{})
 		if err != nil {
@@ -159,7 +163,8 @@ func TestStepTheButtonFirst(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, f := range m.closures[0].Groups {
-			if f.Verdict != compare.OffPace || len(f.Causes) == 0 || !strings.Contains(f.Causes[0].Text, "Press its button once") {
+			if f.Verdict != compare.OffPace || len(f.Causes) == 0 ||
+				!strings.Contains(f.Causes[0].Text, "Press its button once") {
 				t.Errorf("seed %d: %s", seed+1, inWords(f))
 			}
 		}
@@ -189,7 +194,8 @@ func TestStepTheButtonFirst(t *testing.T) {
 func TestAnOverloadedOutputIsTold(t *testing.T) {
 	for seed := range uint64(3) {
 		src := strings.Replace(twoReds("0.4"), "ohms = 680", "ohms = 1000", 1) // no two alike
-		m, err := measured(context.Background(), seed+1, src, &fault.Fault{Kind: fault.Overloaded, Group: "port beacon"}, how{})
+		m, err := measured(context.Background(), seed+1, src,
+			&fault.Fault{Kind: fault.Overloaded, Group: "port beacon"}, how{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -203,7 +209,8 @@ func TestAnOverloadedOutputIsTold(t *testing.T) {
 				continue
 			}
 			i := slices.IndexFunc(f.Causes, func(c compare.Cause) bool { return c.Name == string(fault.Overloaded) })
-			if i < 0 || !strings.Contains(f.Causes[i].Text, "Output 1 of") || !strings.Contains(f.Causes[i].Text, "ohm in series") || !strings.Contains(f.Causes[i].Text, "take one of") {
+			if i < 0 || !strings.Contains(f.Causes[i].Text, "Output 1 of") || !strings.Contains(f.Causes[i].Text,
+				"ohm in series") || !strings.Contains(f.Causes[i].Text, "take one of") {
 				t.Errorf("seed %d: %s", seed+1, inWords(f))
 				continue
 			}

@@ -65,13 +65,15 @@ func (s step) clocks(out []Finding) (cs []blink.Clock, at [][][]int) {
 		if !known {
 			c = len(cs)
 			clockOf[clock] = c
-			cs, at = append(cs, blink.Clock{Name: clock, PeriodS: pace.PeriodS, PeriodRel: pace.PeriodRelTol, DutyAbs: pace.DutyTol}), append(at, nil)
+			cs, at = append(cs, blink.Clock{Name: clock, PeriodS: pace.PeriodS, PeriodRel: pace.PeriodRelTol,
+				DutyAbs: pace.DutyTol}), append(at, nil)
 		}
 		o, known := outputOf[output]
 		if !known {
 			o = len(cs[c].Outputs)
 			outputOf[output] = o
-			cs[c].Outputs, at[c] = append(cs[c].Outputs, blink.Blinker{Name: output, Spans: b.Spans(pace, f.Output)}), append(at[c], nil)
+			cs[c].Outputs, at[c] = append(cs[c].Outputs, blink.Blinker{Name: output, Spans: b.Spans(pace, f.Output)}),
+				append(at[c], nil)
 		}
 		g, _ := s.b.GroupNamed(f.Group)
 		cs[c].Outputs[o].Amps += g.Lit.MeanA
@@ -144,7 +146,8 @@ func (s step) joinedSteady(out []Finding, base, baseU float64) {
 	for _, i := range steady {
 		f := &out[i]
 		f.MeasuredA, f.MeasuredU, f.Readings, f.FiguresOf = base, baseU, s.t.n, OfJoined
-		f.Notes = append(f.Notes, fmt.Sprintf("joined: the figures are the sum of %d groups and what their boards draw", len(steady)))
+		f.Notes = append(f.Notes,
+			fmt.Sprintf("joined: the figures are the sum of %d groups and what their boards draw", len(steady)))
 		s.fill(f, e)
 		switch s.j.Rule.Decide(base, e.meanA, u, e.smallestA) {
 		case rule.Pass:

@@ -64,7 +64,8 @@ type expectation struct {
 const modelRel = 0.005
 
 func fromDraw(d budget.Draw, smallest float64) expectation {
-	return expectation{meanA: d.MeanA, u: math.Hypot(d.UA, modelRel*d.MeanA), band: Band{d.LowA, d.HighA, budget.Coverage}, smallestA: smallest}
+	return expectation{meanA: d.MeanA, u: math.Hypot(d.UA, modelRel*d.MeanA),
+		band: Band{d.LowA, d.HighA, budget.Coverage}, smallestA: smallest}
 }
 
 // Step gives one finding for each group that a step can tell something of. A
@@ -141,8 +142,9 @@ type step struct {
 
 func (j *Judge) blank(r capture.StepRecord, g plan.Group) Finding {
 	f := Finding{
-		Group: g.Name, Closure: g.Closure, Board: g.Board, Output: g.Output, Pace: r.Step.Pace, Sealed: g.Sealed, Stage: r.Stage,
-		Way: string(r.Step.Way), Verdict: NotMeasured, VoltsSet: r.Step.Volts, StepID: r.Step.ID, At: r.Ended,
+		Group: g.Name, Closure: g.Closure, Board: g.Board, Output: g.Output, Pace: r.Step.Pace, Sealed: g.Sealed,
+		Stage: r.Stage,
+		Way:   string(r.Step.Way), Verdict: NotMeasured, VoltsSet: r.Step.Volts, StepID: r.Step.ID, At: r.Ended,
 		Simulated: simulated(r), record: &r,
 	}
 	if r.Step.PlanRevision != "" && r.Step.PlanRevision != j.Expected.Plan.Revision {
@@ -189,8 +191,10 @@ func (s step) tripped(f *Finding) {
 		if most > 0 && most < limitSlack*c[0].HighA+limitSlackA {
 			// A healthy feed would have tripped as well, so this tells nothing.
 			f.Verdict, f.Unread = CantTell, true
-			f.Notes = append(f.Notes, fmt.Sprintf("stopped at %s V, where the test may give it %s at most", words.Number(s.r.TripVolts, 0.1), words.Milliamps(most, 0)))
-			f.Settle = append(f.Settle, fmt.Sprintf("as planned it draws up to %s here, the test may give it %s: %s sets that limit; use a larger jack or a thicker wire, or measure it in smaller parts",
+			f.Notes = append(f.Notes, fmt.Sprintf("stopped at %s V, where the test may give it %s at most",
+				words.Number(s.r.TripVolts, 0.1), words.Milliamps(most, 0)))
+			f.Settle = append(f.Settle, fmt.Sprintf("as planned it draws up to %s here, the test may give it %s: %s "+
+				"sets that limit; use a larger jack or a thicker wire, or measure it in smaller parts",
 				words.Milliamps(c[0].HighA, f.ExpectedU), words.Milliamps(most, 0), s.boundBy()))
 			return
 		}

@@ -66,7 +66,8 @@ func (j *Judge) others(rows map[string][]Finding) (map[string]*belief.Others, er
 
 // sharpened judges the latest findings by what the others tell, too. What a group is
 // judged by never holds its own reading.
-func (j *Judge) sharpened(plain map[string]map[string]standing, others map[string]*belief.Others) map[string]map[string]standing {
+func (j *Judge) sharpened(plain map[string]map[string]standing,
+	others map[string]*belief.Others) map[string]map[string]standing {
 	out := map[string]map[string]standing{}
 	for name, fs := range plain {
 		out[name] = fs

@@ -50,7 +50,8 @@ func TestOthersOfItsReelSharpenAGroup(t *testing.T) {
 		}
 		f := sharp[g]
 		if f.Learned == "" || f.ExpectedU > 0.7*plain[g].ExpectedU {
-			t.Errorf("%s is expected to ±%.2f mA, by the plan to ±%.2f: %q", g, f.ExpectedU*1e3, plain[g].ExpectedU*1e3, f.Learned)
+			t.Errorf("%s is expected to ±%.2f mA, by the plan to ±%.2f: %q", g, f.ExpectedU*1e3,
+				plain[g].ExpectedU*1e3, f.Learned)
 		}
 		w, err := y.j.weigh(f.evidence, look.Look{})
 		if err != nil {
@@ -68,7 +69,8 @@ func TestOthersOfItsReelSharpenAGroup(t *testing.T) {
 	if f.Verdict == InBand {
 		t.Errorf("mid with a dark segment: %s, %+v", f.Verdict, f.Causes)
 	}
-	t.Logf("mid: %s, measured %.2f, expected %.2f ±%.2f, healthy %.3f, %+v", f.Verdict, f.MeasuredA*1e3, f.ExpectedA*1e3, f.ExpectedU*1e3, f.PHealthy, f.Causes)
+	t.Logf("mid: %s, measured %.2f, expected %.2f ±%.2f, healthy %.3f, %+v", f.Verdict, f.MeasuredA*1e3,
+		f.ExpectedA*1e3, f.ExpectedU*1e3, f.PHealthy, f.Causes)
 }
 
 // One segment of eight is dark in each group of a reel: none passes, and it is said that

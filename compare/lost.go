@@ -31,7 +31,8 @@ func LostGroups(p *plan.Plan, h History) []Lost {
 			if !slices.ContainsFunc(p.Closures, func(c plan.Closure) bool { return c.Name == x.Closure }) {
 				x.Closure = ""
 			}
-			out = slices.DeleteFunc(out, func(y Lost) bool { return y.Group == g }) // what is said of it since counts for all of it
+			// what is said of it since counts for all of it
+			out = slices.DeleteFunc(out, func(y Lost) bool { return y.Group == g })
 			if v, _ := touched(p, g, h); !v.covers(r.BeganAt) {
 				out = append(out, x)
 			}
@@ -45,7 +46,9 @@ func LostGroups(p *plan.Plan, h History) []Lost {
 func (w *weigher) addLost(p *plan.Plan, closure string, h History) {
 	for _, x := range LostGroups(p, h) {
 		if x.Closure == closure || x.Closure == "" {
-			w.open = append(w.open, fmt.Sprintf("%s was measured, and the plan doesn't have it any more. If you took it out or gave it another name, say so: sealworthy measure BUILD --touched %q", x.Group, x.Group))
+			w.open = append(w.open, fmt.Sprintf("%s was measured, and the plan doesn't have it any more. If you "+
+				"took it out or gave it another name, say so: sealworthy measure BUILD --touched %q", x.Group,
+				x.Group))
 		}
 	}
 }
@@ -54,6 +57,8 @@ func (w *weigher) addLost(p *plan.Plan, closure string, h History) {
 // name: a folder that was copied for a sister ship has the readings of the first.
 func (w *weigher) addOtherName(p *plan.Plan, h History) {
 	if n := len(h.Sittings); n > 0 && w.rests != 0 && h.Sittings[n-1].Name != "" && h.Sittings[n-1].Name != p.Build {
-		w.open = append(w.open, fmt.Sprintf("what was measured is of %q, and the plan is of %q. The same model with a new name: sealworthy measure BUILD --touched nothing. Another model: begin a folder of its own", h.Sittings[n-1].Name, p.Build))
+		w.open = append(w.open, fmt.Sprintf("what was measured is of %q, and the plan is of %q. The same model with "+
+			"a new name: sealworthy measure BUILD --touched nothing. Another model: begin a folder of its own",
+			h.Sittings[n-1].Name, p.Build))
 	}
 }

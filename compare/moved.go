@@ -60,7 +60,8 @@ func whatMoved(r capture.StepRecord) string {
 	for _, d := range r.Drops {
 		longest = max(longest, d.For)
 	}
-	return fmt.Sprintf("when its wires were moved the draw dropped %d times, the longest for %s: find what is loose", len(r.Drops), longest.Round(time.Millisecond))
+	return fmt.Sprintf("when its wires were moved the draw dropped %d times, the longest for %s: find what is loose",
+		len(r.Drops), longest.Round(time.Millisecond))
 }
 
 // anyTouched: something that was lit in a step was touched since.

@@ -120,7 +120,8 @@ func (j *Judge) doubt(g plan.Group, f Finding, eye look.Look, clipped string) Do
 	case f.Verdict == CantTell && w.result.None > 0.5:
 		// Probably nothing is wrong; but to close, the loss of one light must be excluded.
 	case w.result.Unknown > enoughP:
-		d.Settled, d.Answer = true, "something that is not in the list of faults: count the lights and compare the parts with the plan"
+		d.Settled, d.Answer = true,
+			"something that is not in the list of faults: count the lights and compare the parts with the plan"
 	case len(w.result.Classes) > 0 && w.result.Classes[0].P > enoughP:
 		d.Settled, d.Answer = true, j.cause(w, w.result.Classes[0]).Text
 	}
@@ -130,7 +131,8 @@ func (j *Judge) doubt(g plan.Group, f Finding, eye look.Look, clipped string) Do
 	}
 	if f.Verdict == InBand {
 		d.Next = append(d.Next, Measurement{Group: g.Name, Look: true, Effort: effortLook,
-			What: fmt.Sprintf("its current is as it should be, but of %q was said: %s. Put it right, look again, and say what you see", g.Name, f.Seen)})
+			What: fmt.Sprintf("its current is as it should be, but of %q was said: %s. Put it right, look again, "+
+				"and say what you see", g.Name, f.Seen)})
 		d.Causes = nil
 	}
 	slices.SortStableFunc(d.Next, func(a, b Measurement) int { return cmp.Compare(b.PerEffort(), a.PerEffort()) })
@@ -159,7 +161,8 @@ func (j *Judge) voltsNext(g plan.Group, f Finding, eye look.Look, clipped string
 	have := len(e.readings)
 	e.readings = slices.Clone(e.readings)
 	for v := math.Ceil(secondFrom*top/secondStep) * secondStep; v <= top-secondBelow+1e-9; v += secondStep {
-		if slices.ContainsFunc(e.readings[:have], func(r belief.Reading) bool { return math.Abs(r.Volts-v) < secondStep/2 }) {
+		if slices.ContainsFunc(e.readings[:have],
+			func(r belief.Reading) bool { return math.Abs(r.Volts-v) < secondStep/2 }) {
 			continue
 		}
 		last := f.evidence.readings[0]
@@ -183,7 +186,8 @@ func (j *Judge) voltsNext(g plan.Group, f Finding, eye look.Look, clipped string
 	var out []Measurement
 	for i, b := range bits {
 		if v := e.readings[have+i].Volts; b > leastBits {
-			out = append(out, Measurement{Group: g.Name, Volts: v, Bits: b, Effort: effort, What: fmt.Sprintf("measure %q at %s V", g.Name, words.Number(v, 0.1))})
+			out = append(out, Measurement{Group: g.Name, Volts: v, Bits: b, Effort: effort,
+				What: fmt.Sprintf("measure %q at %s V", g.Name, words.Number(v, 0.1))})
 		}
 	}
 	// Voltages beside the best tell the same.

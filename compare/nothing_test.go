@@ -14,7 +14,8 @@ func TestNothingFlows(t *testing.T) {
 		first, last string
 	}{
 		{"alone", nil, "clip, the leads and the meter's fuse first", "wrong way round"},
-		{"others read since", []string{"galley"}, "the meter has read others since: its wire or a joint", "clip it again"},
+		{"others read since", []string{"galley"}, "the meter has read others since: its wire or a joint",
+			"clip it again"},
 	} {
 		y := newYard(t, cutter)
 		y.measure("chart lamp", Fitted, y.expected("chart lamp", Fitted)) // before: the fuse may have gone since
@@ -24,7 +25,8 @@ func TestNothingFlows(t *testing.T) {
 		}
 		_, groups := y.verdicts()
 		f := groups["windows"]
-		if f.Verdict != Low || len(f.Causes) != 2 || !strings.Contains(f.Causes[0].Text, c.first) || !strings.Contains(f.Causes[1].Text, c.last) {
+		if f.Verdict != Low || len(f.Causes) != 2 || !strings.Contains(f.Causes[0].Text, c.first) ||
+			!strings.Contains(f.Causes[1].Text, c.last) {
 			t.Errorf("%s: %s, %+v", c.name, f.Verdict, f.Causes)
 		}
 	}

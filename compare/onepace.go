@@ -23,5 +23,8 @@ func agreeBetweenPaces(b plan.Board, fs []Finding) {
 
 // runsAsPlanned: it blinks with the draw of its lights, at a pace that isn't steady.
 func runsAsPlanned(b plan.Board, f Finding) bool {
-	return f.Verdict == InBand && slices.ContainsFunc(b.Paces, func(p plan.Pace) bool { return p.Name == f.Pace && !p.Steady() })
+	return f.Verdict == InBand && slices.ContainsFunc(b.Paces, func(p plan.Pace) bool {
+		return p.Name == f.Pace &&
+			!p.Steady()
+	})
 }

@@ -9,7 +9,8 @@ import (
 // An output that can't drive its load stays lit at every pace: one pace alone is
 // neither an overload nor a pass.
 func TestSteadyAtOnePaceAloneIsLeftOpen(t *testing.T) {
-	b := plan.Board{Paces: []plan.Pace{{Name: "slow", PeriodS: 2, Duty: 0.4}, {Name: "fast", PeriodS: 0.5, Duty: 0.5}, {Name: "on", PeriodS: 0, Duty: 1}}}
+	b := plan.Board{Paces: []plan.Pace{{Name: "slow", PeriodS: 2, Duty: 0.4}, {Name: "fast", PeriodS: 0.5, Duty: 0.5},
+		{Name: "on", PeriodS: 0, Duty: 1}}}
 	if !b.Paces[2].Steady() || b.Paces[1].Steady() {
 		t.Fatal("which pace is steady")
 	}

@@ -16,7 +16,8 @@ func (s step) tolerance(p plan.Pace, o output, base budget.Draw) blink.Tolerance
 	on := base.MeanA + o.want.meanA
 	return blink.Tolerance{
 		PeriodRel: p.PeriodRelTol, DutyAbs: p.DutyTol,
-		OnA: on, OnU: math.Hypot(math.Hypot(base.UA, o.want.u), s.share(on)), OffA: base.MeanA, OffU: math.Hypot(base.UA, s.share(base.MeanA)),
+		OnA: on, OnU: math.Hypot(math.Hypot(base.UA, o.want.u), s.share(on)), OffA: base.MeanA,
+		OffU: math.Hypot(base.UA, s.share(base.MeanA)),
 	}
 }
 
@@ -88,7 +89,8 @@ func (s step) fitsPace(b plan.Board, p plan.Pace, os []output, base budget.Draw)
 		return blink.Match(s.samples(), s.known(p), pattern(p), s.tolerance(p, os[0], base)).Agreement == blink.Agrees
 	}
 	sep := blink.Levels(s.samples(), s.known(p), s.outputsAt(b, p, os, base))
-	return sep.Agreement == blink.Agrees && !slices.ContainsFunc(sep.Outputs, func(l blink.OutputLevel) bool { return l.Agreement != blink.Agrees })
+	return sep.Agreement == blink.Agrees &&
+		!slices.ContainsFunc(sep.Outputs, func(l blink.OutputLevel) bool { return l.Agreement != blink.Agrees })
 }
 
 // steadyScatter of the draw: what blinks scatters more, what warms up less.

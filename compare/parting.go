@@ -31,7 +31,8 @@ func (m maker) parting(b plan.Board, f budget.Feed, p plan.Pace) time.Duration {
 	if len(byOutput) < 2 {
 		return 0
 	}
-	o := blink.Outputs{Run: blink.Free, Pattern: pattern(p), Tolerance: blink.Tolerance{PeriodRel: p.PeriodRelTol, DutyAbs: p.DutyTol}}
+	o := blink.Outputs{Run: blink.Free, Pattern: pattern(p), Tolerance: blink.Tolerance{PeriodRel: p.PeriodRelTol,
+		DutyAbs: p.DutyTol}}
 	for _, x := range b.Outputs {
 		if a, ok := byOutput[x.Number]; ok {
 			o.ExpectedA = append(o.ExpectedA, a)

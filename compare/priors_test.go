@@ -39,7 +39,8 @@ func TestPriorsReachAllThatJudges(t *testing.T) {
 		{"a trip", func(p *fault.Priors) { p.Fault.Short = 0 }, func(y *yard) any {
 			r := y.measure("mid", Fitted, 0.15)
 			r.Outcome, r.TripVolts, r.Reason = capture.Tripped, 1, "too much current"
-			r.Step.Ramp = []capture.RampPoint{{Volts: 1, LimitA: 0.02, MaxA: 0.02}, {Volts: 12, LimitA: 0.2, MaxA: 0.2}}
+			r.Step.Ramp = []capture.RampPoint{{Volts: 1, LimitA: 0.02, MaxA: 0.02},
+				{Volts: 12, LimitA: 0.2, MaxA: 0.2}}
 			_, groups := y.verdicts()
 			return first(groups["mid"]).Name
 		}},

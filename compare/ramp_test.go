@@ -28,7 +28,8 @@ func rampPlan(volts int) string {
 		for _, segments := range []int{1, 6, 14} {
 			name := fmt.Sprintf(part, volts)
 			fmt.Fprintf(&b, "[[group]]\nname = \"%d %s\"\nclosure = \"hull\"\njoint = \"main\"\n", segments, name)
-			fmt.Fprintf(&b, "wire = { mm2 = 0.5, length_mm = 200 }\nlights = [ { part = %q, segments = %d } ]\n", name, segments)
+			fmt.Fprintf(&b, "wire = { mm2 = 0.5, length_mm = 200 }\nlights = [ { part = %q, segments = %d } ]\n", name,
+				segments)
 		}
 	}
 	return b.String()
@@ -83,7 +84,8 @@ func TestHealthyStripsComeThroughTheRamp(t *testing.T) {
 						a := l.Current(at)
 						if closest = max(closest, a/most); a > most {
 							stopped++
-							t.Errorf("%s law, seed %d, %s: %.1f mA at %.2f V, at most %.1f may flow", law, seed, s.Feed, a*1e3, v, most*1e3)
+							t.Errorf("%s law, seed %d, %s: %.1f mA at %.2f V, at most %.1f may flow", law, seed,
+								s.Feed, a*1e3, v, most*1e3)
 						}
 					}
 					for _, r := range s.Ramp {
@@ -185,7 +187,8 @@ func TestWhatLimitsATestIsNamed(t *testing.T) {
 // A strip with regulators is judged as any other: healthy in band, a dark or
 // reversed segment low, a short high.
 func TestAStripThatHoldsItsCurrentIsJudged(t *testing.T) {
-	src := strings.NewReplacer("strip warm white", "strip constant current warm white", "segments = 14", "segments = 6").
+	src := strings.NewReplacer("strip warm white", "strip constant current warm white", "segments = 14",
+		"segments = 6").
 		Replace(longStrip("wire = { mm = 0.3, length_mm = 200 }"))
 	for _, c := range []struct {
 		faults []fault.Fault

@@ -105,7 +105,8 @@ func measured(ctx context.Context, seed uint64, src string, f *fault.Fault, h ho
 	}
 	defer open.Close()
 	set := capture.Bench{Clock: c, Supply: open.Supply, Meter: open.Meter, Relays: open.Relays,
-		SupplyName: compare.SupplyName, MeterName: compare.MeterName, Channels: map[string]int{}, Buttons: map[string]int{}}
+		SupplyName: compare.SupplyName, MeterName: compare.MeterName, Channels: map[string]int{},
+		Buttons: map[string]int{}}
 	for i, name := range l.Terminals() {
 		set.Channels[name] = i + 1
 	}
@@ -116,15 +117,18 @@ func measured(ctx context.Context, seed uint64, src string, f *fault.Fault, h ho
 	if m.judge, err = compare.NewJudge(exp, rule.Default(), benchLeads); err != nil {
 		return m, err
 	}
-	bud, err := exp.At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: benchLeads.Ohm, LeadsHalfOhm: benchLeads.HalfOhm})
+	bud, err := exp.At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: benchLeads.Ohm,
+		LeadsHalfOhm: benchLeads.HalfOhm})
 	if err != nil {
 		return m, err
 	}
-	steps, err := compare.Steps(p, bud, compare.StepOptions{Stage: compare.Fitted, JackFuseAmps: 2, SupplyMaxAmps: 3, MeterWindow: 100 * time.Millisecond, Sweep: h.sweep})
+	steps, err := compare.Steps(p, bud, compare.StepOptions{Stage: compare.Fitted, JackFuseAmps: 2, SupplyMaxAmps: 3,
+		MeterWindow: 100 * time.Millisecond, Sweep: h.sweep})
 	if err != nil {
 		return m, err
 	}
-	m.records, err = capture.Run(ctx, set, compare.NewGuide(m.judge, bud, steps, false), capture.Unattended{}, noRecord{},
+	m.records,
+		err = capture.Run(ctx, set, compare.NewGuide(m.judge, bud, steps, false), capture.Unattended{}, noRecord{},
 		capture.Options{Stage: compare.Fitted, Rand: rand.New(rand.NewPCG(seed, 2))})
 	switch {
 	case err != nil:
@@ -186,8 +190,11 @@ func (m model) looks() []capture.StepRecord {
 			}
 		}
 		at = at.Add(time.Minute)
-		out = append(out, capture.StepRecord{Step: capture.Step{ID: c.Name + "/look", Kind: capture.Look, Closure: c.Name, Feed: c.Name, Groups: groups},
-			Stage: compare.Fitted, Began: at, Ended: at, Outcome: capture.Measured, Seen: seen})
+		out =
+			append(out,
+				capture.StepRecord{Step: capture.Step{ID: c.Name + "/look", Kind: capture.Look, Closure: c.Name,
+					Feed: c.Name, Groups: groups},
+					Stage: compare.Fitted, Began: at, Ended: at, Outcome: capture.Measured, Seen: seen})
 	}
 	return out
 }
@@ -298,13 +305,16 @@ func oneModel(t *testing.T, seed uint64) {
 
 // inWords is a finding as a maker reads it, with the figures behind it.
 func inWords(f compare.Finding) string {
-	s := fmt.Sprintf("%s %s: %s, measured %s (u %.3f), expected %s (u %.3f), least %.2f mA", f.Group, f.Pace, f.Verdict,
-		words.Milliamps(f.MeasuredA, f.MeasuredU), f.MeasuredU*1e3, words.MilliampBand(f.Band.LowA, f.Band.HighA), f.ExpectedU*1e3, f.SmallestA*1e3)
+	s := fmt.Sprintf("%s %s: %s, measured %s (u %.3f), expected %s (u %.3f), least %.2f mA", f.Group, f.Pace,
+		f.Verdict,
+		words.Milliamps(f.MeasuredA, f.MeasuredU), f.MeasuredU*1e3, words.MilliampBand(f.Band.LowA, f.Band.HighA),
+		f.ExpectedU*1e3, f.SmallestA*1e3)
 	for _, c := range f.Causes {
 		s += fmt.Sprintf("\n      cause %.2f %s %q: %s", c.P, c.Name, c.Kinds, c.Text)
 	}
 	for _, x := range f.Also {
-		s += fmt.Sprintf("\n      at %.1f V: %.3f mA (u %.3f), expected %.3f (u %.3f)", x.Volts, x.MeasuredA*1e3, x.MeasuredU*1e3, x.ExpectedA*1e3, x.ExpectedU*1e3)
+		s += fmt.Sprintf("\n      at %.1f V: %.3f mA (u %.3f), expected %.3f (u %.3f)", x.Volts, x.MeasuredA*1e3,
+			x.MeasuredU*1e3, x.ExpectedA*1e3, x.ExpectedU*1e3)
 	}
 	s += fmt.Sprintf("\n      healthy %.3f", f.PHealthy)
 	for _, x := range f.Settle {

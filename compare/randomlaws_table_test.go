@@ -177,7 +177,8 @@ func (c *lawTally) calibration(t *testing.T, name string) {
 		if x.n >= 200 && (low > 0 || high < 0) {
 			mark = "  off"
 		}
-		fmt.Fprintf(&s, "\n  %.3g to %.3g: said %.1f, counted %.0f of %.0f; counted less said %.1f to %.1f%s", sayings[k], math.Min(1, sayings[k+1]), x.said, x.healthy, x.n, low, high, mark)
+		fmt.Fprintf(&s, "\n  %.3g to %.3g: said %.1f, counted %.0f of %.0f; counted less said %.1f to %.1f%s",
+			sayings[k], math.Min(1, sayings[k+1]), x.said, x.healthy, x.n, low, high, mark)
 	}
 	t.Log(s.String())
 }
@@ -202,10 +203,12 @@ func (c *lawTally) check(t *testing.T, way int) {
 		}
 		most, power := a.most(x.of, tests)
 		if os.Getenv("SEALWORTHY_LONG") != "" {
-			t.Logf("%s, %s: %d of %d, at most %d by chance; twice the rate is seen %.0f times in 100", ways[way].name, a.row, misses, x.of, most, 100*power)
+			t.Logf("%s, %s: %d of %d, at most %d by chance; twice the rate is seen %.0f times in 100", ways[way].name,
+				a.row, misses, x.of, most, 100*power)
 		}
 		if misses > most {
-			t.Errorf("%s, %s: %d of %d, more than %d can't be chance at %.2g", ways[way].name, a.row, misses, x.of, most, a.rate)
+			t.Errorf("%s, %s: %d of %d, more than %d can't be chance at %.2g", ways[way].name, a.row, misses, x.of,
+				most, a.rate)
 		}
 	}
 }

@@ -150,7 +150,8 @@ func (c *lawTally) add(t *testing.T, m, looked model) {
 			}
 			if bad(f.Verdict) && len(f.Causes) > 0 && f.Causes[0].P >= 0.99 {
 				first := f.Causes[0]
-				right := faulty && (first.Name == string(m.fault.Kind) || slices.Contains(first.Kinds, string(m.fault.Kind)))
+				right := faulty && (first.Name == string(m.fault.Kind) ||
+					slices.Contains(first.Kinds, string(m.fault.Kind)))
 				c.count(rowCause, right)
 				if !right {
 					c.note(m, f)
@@ -268,7 +269,8 @@ func (c *lawTally) note(m model, f compare.Finding) {
 	if m.fault != nil && f.Group == m.fault.Group {
 		of = string(m.fault.Kind)
 	}
-	s := fmt.Sprintf("model %d, %q is %s: %s, measured %.2f, expected %.2f mA, P(healthy) %.2g", m.seed, f.Group, of, f.Verdict, f.MeasuredA*1e3, f.ExpectedA*1e3, f.PHealthy)
+	s := fmt.Sprintf("model %d, %q is %s: %s, measured %.2f, expected %.2f mA, P(healthy) %.2g", m.seed, f.Group, of,
+		f.Verdict, f.MeasuredA*1e3, f.ExpectedA*1e3, f.PHealthy)
 	if len(f.Causes) > 0 {
 		s += fmt.Sprintf(", first cause %q %.3f", f.Causes[0].Name, f.Causes[0].P)
 	}

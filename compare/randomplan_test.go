@@ -15,7 +15,8 @@ func randomPlan(seed uint64) string {
 	w := &planWriter{r: rand.New(rand.NewPCG(seed, 0x51a9)), volts: map[string]float64{}}
 	w.jack = []float64{5, 12, 12, 12, 24}[w.r.IntN(5)]
 	w.line("build = %q", fmt.Sprintf("Model %d", seed))
-	w.line("[jack.main]\nvolts = %g\nvolts_range = [%.2f, %.2f]\nsource = \"adapter\"", w.jack, w.jack*0.95, w.jack*1.05)
+	w.line("[jack.main]\nvolts = %g\nvolts_range = [%.2f, %.2f]\nsource = \"adapter\"", w.jack, w.jack*0.95,
+		w.jack*1.05)
 	w.parts()
 	w.places()
 	for i := range w.r.IntN(3) {
@@ -32,7 +33,8 @@ func planInTurn(seed uint64) string {
 	w := &planWriter{r: rand.New(rand.NewPCG(seed, 0x7a17)), volts: map[string]float64{}}
 	w.jack = []float64{5, 12, 12, 12, 24}[w.r.IntN(5)]
 	w.line("build = %q", fmt.Sprintf("Board %d", seed))
-	w.line("[jack.main]\nvolts = %g\nvolts_range = [%.2f, %.2f]\nsource = \"adapter\"", w.jack, w.jack*0.95, w.jack*1.05)
+	w.line("[jack.main]\nvolts = %g\nvolts_range = [%.2f, %.2f]\nsource = \"adapter\"", w.jack, w.jack*0.95,
+		w.jack*1.05)
 	w.parts()
 	w.closures, w.joints, w.volts["main"] = []string{"deckhouse"}, []string{"main"}, w.jack
 	w.line("[closure.deckhouse]")
@@ -61,8 +63,9 @@ func pick[T any](w *planWriter, of ...T) T { return of[w.r.IntN(len(of))] }
 
 // strips and SMDs that exist for a voltage.
 var lampsFor = map[float64][]string{
-	5:  {"strip warm white 5 V", "strip red 5 V", "smd warm white 5 V", "smd green 5 V"},
-	12: {"strip warm white 12 V", "strip 5050 blue 12 V", "smd warm white 12 V", "smd red 12 V", "smd cold white 12 V"},
+	5: {"strip warm white 5 V", "strip red 5 V", "smd warm white 5 V", "smd green 5 V"},
+	12: {"strip warm white 12 V", "strip 5050 blue 12 V", "smd warm white 12 V", "smd red 12 V",
+		"smd cold white 12 V"},
 	24: {"strip warm white 24 V", "strip amber 24 V"},
 }
 
@@ -79,12 +82,14 @@ func (w *planWriter) parts() {
 			if strings.Contains(name, "5050") {
 				low, high = 40, 60
 			}
-			w.line("[part.\"reel of %s\"]\nlike = %q\n%s = %.1f\ntolerance = %g\nshare = %g", name, name, key, w.between(low, high),
+			w.line("[part.\"reel of %s\"]\nlike = %q\n%s = %.1f\ntolerance = %g\nshare = %g", name, name, key,
+				w.between(low, high),
 				pick(w, 0.01, 0.02, 0.03, 0.05, 0.1), pick(w, 0.5, 0.8, 0.9))
 		}
 	}
 	for _, name := range ledsOf {
-		w.line("[part.\"reel of %s\"]\nlike = %q\nspread_volts = %g\nshare = %g", name, name, pick(w, 0.02, 0.05, 0.1), pick(w, 0.25, 0.5, 0.8))
+		w.line("[part.\"reel of %s\"]\nlike = %q\nspread_volts = %g\nshare = %g", name, name, pick(w, 0.02, 0.05, 0.1),
+			pick(w, 0.25, 0.5, 0.8))
 	}
 }
 
@@ -102,21 +107,24 @@ func (w *planWriter) places() {
 		name, from := fmt.Sprintf("joint %d", i+1), pick(w, w.joints...)
 		w.volts[name] = w.volts[from]
 		w.line("[joint.%q]\nfrom = %q\nwire = { %s, length_mm = %d }\nclosure = %q", name, from,
-			pick(w, "awg = 24", "awg = 28", "mm = 0.3, enamelled = true", "mm2 = 0.14, stranded = true"), 40+w.r.IntN(300), pick(w, w.closures...))
+			pick(w, "awg = 24", "awg = 28", "mm = 0.3, enamelled = true", "mm2 = 0.14, stranded = true"),
+			40+w.r.IntN(300), pick(w, w.closures...))
 		switch w.r.IntN(9) {
 		case 0:
 			w.line(`holds = [ { diode = "schottky", amps = 1.0, drop_volts = 0.31, tolerance = 0.08 } ]`)
 		case 1:
 			w.line(`holds = [ { diode = "silicon" }, { fuse = "resettable", amps = 1.0 } ]`)
 		case 2:
-			w.line(`holds = [ { fuse = "resettable", amps = 1.0, ohms = 0.35, tolerance = 0.2 }, { plug = "2 pins" } ]`)
+			w.line(
+				`holds = [ { fuse = "resettable", amps = 1.0, ohms = 0.35, tolerance = 0.2 }, { plug = "2 pins" } ]`)
 		case 3:
 			w.line(`holds = [ { switch = "slide" } ]`)
 		case 4:
 			if w.volts[name] >= 12 {
 				kind := pick(w, "step-down", "linear")
 				w.volts[name] = map[float64]float64{12: 5, 24: 12}[w.volts[name]]
-				w.line("holds = [ { converter = %q, out_volts = %g, tolerance = %g, idle_mA = 4, max_amps = 1 } ]", kind, w.volts[name], pick(w, 0.01, 0.03))
+				w.line("holds = [ { converter = %q, out_volts = %g, tolerance = %g, idle_mA = 4, max_amps = 1 } ]",
+					kind, w.volts[name], pick(w, 0.01, 0.03))
 			}
 		}
 		w.joints = append(w.joints, name)
@@ -127,7 +135,8 @@ func (w *planWriter) places() {
 		if i > 0 {
 			to = w.returns[0]
 		}
-		w.line("[return.%q]\nto = %q\nwire = { mm2 = %g, length_mm = %d, tolerance = 0.3 }", name, to, pick(w, 0.1, 0.4), 50+w.r.IntN(400))
+		w.line("[return.%q]\nto = %q\nwire = { mm2 = %g, length_mm = %d, tolerance = 0.3 }", name, to,
+			pick(w, 0.1, 0.4), 50+w.r.IntN(400))
 		w.returns = append(w.returns, name)
 	}
 }
@@ -146,7 +155,8 @@ func (w *planWriter) wire() {
 	if w.chance(0.1) {
 		return // nobody said
 	}
-	w.line("wire = { %s, length_mm = %d }", pick(w, "mm = 0.1, enamelled = true", "mm = 0.15, enamelled = true", "mm = 0.2", "mm = 0.25", "awg = 30"), 40+w.r.IntN(300))
+	w.line("wire = { %s, length_mm = %d }", pick(w, "mm = 0.1, enamelled = true", "mm = 0.15, enamelled = true",
+		"mm = 0.2", "mm = 0.25", "awg = 30"), 40+w.r.IntN(300))
 }
 
 // board writes a board and its groups.
@@ -169,7 +179,8 @@ func (w *planWriter) boardOf(i, outputs int, run string) {
 	closure := pick(w, w.closures...)
 	w.line("closure = %q", closure)
 	w.wire()
-	w.line("standing_mA = %.1f\ntolerance = %g\nlowest_volts = 3\nhighest_volts = 30", w.between(1, 6), pick(w, 0.05, 0.1, 0.4))
+	w.line("standing_mA = %.1f\ntolerance = %g\nlowest_volts = 3\nhighest_volts = 30", w.between(1, 6),
+		pick(w, 0.05, 0.1, 0.4))
 	leds, twice := make([]string, outputs), make([]bool, outputs)
 	var outs []string
 	same := w.chance(0.3)
@@ -182,7 +193,8 @@ func (w *planWriter) boardOf(i, outputs int, run string) {
 		if k > 0 && same {
 			leds[k], twice[k] = leds[0], twice[0]
 		}
-		outs = append(outs, fmt.Sprintf("{ max_mA = %.0f, ohms = %d }", math.Ceil(1e3*amps*w.between(1.6, 3)+2), pick(w, 1, 10, 22)))
+		outs = append(outs, fmt.Sprintf("{ max_mA = %.0f, ohms = %d }", math.Ceil(1e3*amps*w.between(1.6, 3)+2),
+			pick(w, 1, 10, 22)))
 		if k > 0 && same {
 			outs[k] = outs[0]
 		}
@@ -196,7 +208,8 @@ func (w *planWriter) boardOf(i, outputs int, run string) {
 			paces = append(paces, fmt.Sprintf("{ name = %q, steady = true }", p))
 		case 1:
 			if run != "alternate" {
-				paces = append(paces, fmt.Sprintf("{ name = %q, flashes = [0.4, 0.5, 0.4, %.1f] }", p, w.between(1.5, 4)))
+				paces = append(paces, fmt.Sprintf("{ name = %q, flashes = [0.4, 0.5, 0.4, %.1f] }", p,
+					w.between(1.5, 4)))
 				break
 			}
 			fallthrough
@@ -205,7 +218,8 @@ func (w *planWriter) boardOf(i, outputs int, run string) {
 			if w.chance(0.3) {
 				duty = most
 			}
-			paces = append(paces, fmt.Sprintf("{ name = %q, period_s = %.2f, duty = %.2f }", p, math.Exp(w.between(math.Log(0.6), math.Log(8))), duty))
+			paces = append(paces, fmt.Sprintf("{ name = %q, period_s = %.2f, duty = %.2f }", p,
+				math.Exp(w.between(math.Log(0.6), math.Log(8))), duty))
 		}
 	}
 	w.line("paces = [ %s ]", strings.Join(paces, ", "))
@@ -216,7 +230,8 @@ func (w *planWriter) boardOf(i, outputs int, run string) {
 		w.line("lights = [ %s ]", leds[k])
 		if twice[k] {
 			w.groups++
-			w.line("[[group]]\nname = \"%s light %d too\"\nboard = %q\noutput = %d\nlights = [ %s ]", name, k+1, name, k+1, leds[k])
+			w.line("[[group]]\nname = \"%s light %d too\"\nboard = %q\noutput = %d\nlights = [ %s ]", name, k+1, name,
+				k+1, leds[k])
 		}
 	}
 }
@@ -229,7 +244,8 @@ func (w *planWriter) leds(volts float64, most int) (string, float64) {
 		part = "reel of " + part
 	}
 	n := 1 + w.r.IntN(max(1, int(0.8*(volts-0.5)/vf)))
-	ohms := []float64{100, 120, 150, 180, 220, 270, 330, 390, 470, 560, 680, 820, 1000, 1200, 1500, 2200, 3300, 4700, 6800, 10000}
+	ohms := []float64{100, 120, 150, 180, 220, 270, 330, 390, 470, 560, 680, 820, 1000, 1200, 1500, 2200, 3300, 4700,
+		6800, 10000}
 	amps := w.between(0.001, 0.015)
 	if strings.HasSuffix(part, "0402") {
 		amps = min(amps, 0.0075) // rated 10 mA: what would burn isn't powered
@@ -243,7 +259,8 @@ func (w *planWriter) leds(volts float64, most int) (string, float64) {
 		}
 	}
 	count := 1 + w.r.IntN(most)
-	return fmt.Sprintf("{ part = %q, in_series = %d, ohms = %g, ohms_tolerance = %g, count = %d }", part, n, r, pick(w, 0.01, 0.05), count),
+	return fmt.Sprintf("{ part = %q, in_series = %d, ohms = %g, ohms_tolerance = %g, count = %d }", part, n, r,
+			pick(w, 0.01, 0.05), count),
 		float64(count) * (volts - float64(n)*vf) / r
 }
 

@@ -79,7 +79,8 @@ func (c *confusion) count(t *testing.T, m model) {
 				kind = "beside a fault"
 			default:
 				c.healthy++
-				if u := math.Hypot(f.ExpectedU, f.MeasuredU); f.Board == "" && f.ExpectedU > 0 && !f.Unread && f.Band.Coverage < 1 {
+				if u := math.Hypot(f.ExpectedU, f.MeasuredU); f.Board == "" && f.ExpectedU > 0 && !f.Unread &&
+					f.Band.Coverage < 1 {
 					c.z = append(c.z, (f.MeasuredA-f.ExpectedA)/u)
 				}
 				if bad(f.Verdict) {
@@ -120,7 +121,8 @@ func (c *confusion) faulty(t *testing.T, m model) {
 			reach, far = max(reach, d), max(far, d)
 			found = found || bad(f.Verdict)
 			untold = untold || f.Verdict == compare.CantTell
-			if bad(f.Verdict) && len(f.Causes) > 0 && (f.Causes[0].Name == kind || slices.Contains(f.Causes[0].Kinds, kind)) {
+			if bad(f.Verdict) && len(f.Causes) > 0 &&
+				(f.Causes[0].Name == kind || slices.Contains(f.Causes[0].Kinds, kind)) {
 				named = true
 			}
 			switch {
@@ -142,7 +144,8 @@ func (c *confusion) faulty(t *testing.T, m model) {
 				}
 			}
 			if bad(f.Verdict) && !named {
-				c.note("model %d, %+v, effect %.2f mA, d' %.1f, not named: %s", m.seed, *m.fault, effect*1e3, d, inWords(f))
+				c.note("model %d, %+v, effect %.2f mA, d' %.1f, not named: %s", m.seed, *m.fault, effect*1e3, d,
+					inWords(f))
 			}
 		}
 		if reach >= 6 && ready(cl.Verdict) {
@@ -216,7 +219,8 @@ func insideOf(p *plan.Plan, closure string) string {
 func percentOf(n, of int) float64 { return 100 * float64(n) / math.Max(1, float64(of)) }
 
 func (c *confusion) print(t *testing.T) {
-	all := []compare.Verdict{compare.InBand, compare.Low, compare.High, compare.StuckLit, compare.StuckDark, compare.OffPace, compare.CantTell, compare.NotMeasured}
+	all := []compare.Verdict{compare.InBand, compare.Low, compare.High, compare.StuckLit, compare.StuckDark,
+		compare.OffPace, compare.CantTell, compare.NotMeasured}
 	var s strings.Builder
 	fmt.Fprintf(&s, "\n%-24s", "rows by seeded fault")
 	for _, v := range all {
@@ -235,16 +239,19 @@ func (c *confusion) print(t *testing.T) {
 	}
 	t.Log(s.String())
 	t.Logf("faults %d: found %d, named first %d, can't tell %d", c.seeded, c.found, c.named, c.untold)
-	t.Logf("d' >= 6: %d rows, in band %d, can't tell %d, closures ready %d; d' 3.29 to 6: %d rows, in band %d (%.1f %%)",
+	t.Logf(
+		"d' >= 6: %d rows, in band %d, can't tell %d, closures ready %d; d' 3.29 to 6: %d rows, in band %d (%.1f %%)",
 		c.far, c.farInBand, c.farUntold, c.farReady, c.near, c.nearInBand, percentOf(c.nearInBand, c.near))
 	cant := c.verdicts["healthy"][compare.CantTell]
 	t.Logf("healthy rows %d: false alarms %d (%.2f %%), can't tell %d (%.1f %%); healthy closures %d, kept open %d",
-		c.healthy, c.falseAlarm, percentOf(c.falseAlarm, c.healthy), cant, percentOf(cant, c.healthy), c.closures, c.keptOpen)
+		c.healthy, c.falseAlarm, percentOf(c.falseAlarm, c.healthy), cant, percentOf(cant, c.healthy), c.closures,
+		c.keptOpen)
 	sum, most := 0.0, 0.0
 	for _, z := range c.z {
 		sum, most = sum+z*z, max(most, math.Abs(z))
 	}
-	t.Logf("healthy groups on joints %d: RMS of measured less expected over u %.2f, most %.2f", len(c.z), math.Sqrt(sum/max(1, float64(len(c.z)))), most)
+	t.Logf("healthy groups on joints %d: RMS of measured less expected over u %.2f, most %.2f", len(c.z),
+		math.Sqrt(sum/max(1, float64(len(c.z)))), most)
 	for _, x := range c.odd {
 		t.Log(x)
 	}
@@ -253,8 +260,10 @@ func (c *confusion) print(t *testing.T) {
 // short is the whole of it in a line.
 func (c *confusion) short() string {
 	cant := c.verdicts["healthy"][compare.CantTell]
-	return fmt.Sprintf("faults %d: found %d, named %d, can't tell %d; d' >= 6 in band %d, ready %d; 3.29 to 6 in band %d of %d; healthy false %.2f %%, can't tell %.1f %%; closures kept open %d of %d",
-		c.seeded, c.found, c.named, c.untold, c.farInBand, c.farReady, c.nearInBand, c.near, percentOf(c.falseAlarm, c.healthy), percentOf(cant, c.healthy), c.keptOpen, c.closures)
+	return fmt.Sprintf("faults %d: found %d, named %d, can't tell %d; d' >= 6 in band %d, ready %d; 3.29 to 6 in "+
+		"band %d of %d; healthy false %.2f %%, can't tell %.1f %%; closures kept open %d of %d",
+		c.seeded, c.found, c.named, c.untold, c.farInBand, c.farReady, c.nearInBand, c.near,
+		percentOf(c.falseAlarm, c.healthy), percentOf(cant, c.healthy), c.keptOpen, c.closures)
 }
 
 // over is true where n of total can't be chance at a rate (3 sd, binomial).

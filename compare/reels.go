@@ -57,7 +57,8 @@ func ledPart(d plan.LED, book *plan.Book) plan.Part {
 	if err != nil || x.Kind != plan.PartLED {
 		x = plan.Part{Name: d.Part, Kind: plan.PartLED, MaxAmps: d.MaxAmps, Conducts: d.Conducts}
 	}
-	x.Colour, x.Points, x.SpreadVolts, x.TempcoVPerK, x.Share, x.Source = d.Colour, d.Points, d.Volts.HalfWidth, d.TempcoVPerK, d.Volts.Share, d.Source
+	x.Colour, x.Points, x.SpreadVolts, x.TempcoVPerK, x.Share, x.Source = d.Colour, d.Points, d.Volts.HalfWidth,
+		d.TempcoVPerK, d.Volts.Share, d.Source
 	return x
 }
 

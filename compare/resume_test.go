@@ -16,8 +16,10 @@ func TestStillDone(t *testing.T) {
 		do   func(*yard)
 		want map[string][]string // groups of each step that is still done; the others aren't
 	}{
-		{"nothing happened since", func(*yard) {}, map[string][]string{"house/look": {"fore", "mid"}, "house/fore": {"fore"}, "house/mid": {"mid"}}},
-		{"one was touched", func(y *yard) { y.rework("fore") }, map[string][]string{"house/look": {"mid"}, "house/mid": {"mid"}}},
+		{"nothing happened since", func(*yard) {}, map[string][]string{"house/look": {"fore", "mid"},
+			"house/fore": {"fore"}, "house/mid": {"mid"}}},
+		{"one was touched", func(y *yard) { y.rework("fore") },
+			map[string][]string{"house/look": {"mid"}, "house/mid": {"mid"}}},
 		{"the joint before both", func(y *yard) { y.rework("keel") }, map[string][]string{}},
 		{"only a clip", func(y *yard) {
 			y.rework("fore")
@@ -34,14 +36,16 @@ func TestStillDone(t *testing.T) {
 			for _, s := range []capture.Step{
 				{ID: "house/fore", Kind: capture.Power, Groups: []string{"fore"}, Volts: 12},
 				{ID: "house/mid", Kind: capture.Power, Groups: []string{"mid"}, Volts: 12},
-				{ID: "house/look", Kind: capture.Look, Groups: []string{"fore", "mid"}, Volts: 12, Lights: map[string]string{}},
+				{ID: "house/look", Kind: capture.Look, Groups: []string{"fore", "mid"}, Volts: 12,
+					Lights: map[string]string{}},
 			} {
 				for _, g := range y.plan.Groups {
 					if s.Lights != nil && slices.Contains(s.Groups, g.Name) {
 						s.Lights[g.Name] = look.Digest(g)
 					}
 				}
-				r := capture.StepRecord{Step: s, Stage: Fitted, Outcome: capture.Measured, BeganAt: y.order(), EndedAt: y.order()}
+				r := capture.StepRecord{Step: s, Stage: Fitted, Outcome: capture.Measured, BeganAt: y.order(),
+					EndedAt: y.order()}
 				if s.Kind == capture.Look {
 					r.Seen, r.SeenAt = look.Right, r.EndedAt
 				}
@@ -64,7 +68,8 @@ func TestStillDone(t *testing.T) {
 			for i := range steps {
 				steps[i].Volts = 12.6
 			}
-			if slices.ContainsFunc(StillDone(y.plan, y.h, steps, y.h.Steps), func(r capture.StepRecord) bool { return r.Step.Kind == capture.Power }) {
+			if slices.ContainsFunc(StillDone(y.plan, y.h, steps, y.h.Steps),
+				func(r capture.StepRecord) bool { return r.Step.Kind == capture.Power }) {
 				t.Error("a reading at another voltage is still done")
 			}
 		})

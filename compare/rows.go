@@ -54,10 +54,12 @@ func sayWhatChanged(f *Finding, then Finding) {
 	if f.Verdict != InBand || !fails(then.Verdict) {
 		return
 	}
-	f.Notes = append(f.Notes, fmt.Sprintf("%s by the plan alone when it was measured; what was read since changed that", then.Verdict))
+	f.Notes = append(f.Notes,
+		fmt.Sprintf("%s by the plan alone when it was measured; what was read since changed that", then.Verdict))
 }
 
-func (j *Judge) rowsOf(latest map[string]map[string]standing, extra []capture.StepRecord, h History) map[string][]Finding {
+func (j *Judge) rowsOf(latest map[string]map[string]standing, extra []capture.StepRecord,
+	h History) map[string][]Finding {
 	rows := map[string][]Finding{}
 	for _, g := range j.Expected.Plan.Groups {
 		for _, pace := range pacesOf(j.Expected.Plan, g) {
@@ -113,7 +115,8 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 	}
 	f.agreeWithOdds()
 	for _, a := range h.Accepts {
-		if a.Group == g.Name && !readings.covers(a.Order) && !(s.rests && s.last.After(a.Order)) && (!ok || f.Looked || a.Order.After(last.at)) {
+		if a.Group == g.Name && !readings.covers(a.Order) && !(s.rests && s.last.After(a.Order)) &&
+			(!ok || f.Looked || a.Order.After(last.at)) {
 			f.Accepted = a.Reason
 		}
 	}
@@ -183,7 +186,8 @@ func litBefore(last capture.StepRecord, group string, h History, since voids) bo
 		return true
 	}
 	return slices.ContainsFunc(h.Steps, func(r capture.StepRecord) bool {
-		return r.Outcome == capture.Measured && !(r.Step.Kind == capture.Look && r.Step.Volts == 0) && slices.Contains(r.Step.Groups, group) &&
+		return r.Outcome == capture.Measured && !(r.Step.Kind == capture.Look && r.Step.Volts == 0) &&
+			slices.Contains(r.Step.Groups, group) &&
 			!since.covers(r.BeganAt) && seenAt(last).After(r.EndedAt)
 	})
 }
@@ -256,7 +260,8 @@ func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 	case !comparableStages(*f, before) || paceFailed(before.Verdict) || failedElsewhere(before):
 		if fails(before.Verdict) {
 			f.Verdict, f.Causes, f.moves = CantTell, nil, true
-			f.Why = fmt.Sprintf("%s when it was %s, and nothing was told to be touched since", before.Verdict, before.Stage)
+			f.Why = fmt.Sprintf("%s when it was %s, and nothing was told to be touched since", before.Verdict,
+				before.Stage)
 			f.Settle = []string{words.TellTouched}
 		}
 		return
@@ -275,14 +280,18 @@ func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 	if got > expected {
 		f.Verdict = High
 	}
-	f.Notes = append(f.Notes, fmt.Sprintf("changed since it was %s: %s then, %s now, where %s was to be expected", before.Stage,
-		words.Milliamps(before.MeasuredA, before.MeasuredU), words.Milliamps(f.MeasuredA, f.MeasuredU), words.Milliamps(before.MeasuredA+expected, u)))
+	f.Notes =
+		append(f.Notes,
+			fmt.Sprintf("changed since it was %s: %s then, %s now, where %s was to be expected", before.Stage,
+				words.Milliamps(before.MeasuredA, before.MeasuredU), words.Milliamps(f.MeasuredA, f.MeasuredU),
+				words.Milliamps(before.MeasuredA+expected, u)))
 	f.Causes = []Cause{{Name: "changed since " + before.Stage, Text: words.BetweenTheTwo}}
 }
 
 // comparableStages: both are draws that were read to their end at one voltage.
 func comparableStages(a, b Finding) bool {
-	return a.Readings > 0 && b.Readings > 0 && a.FiguresOf == b.FiguresOf && a.VoltsSet == b.VoltsSet && b.record != nil && b.record.Outcome == capture.Measured
+	return a.Readings > 0 && b.Readings > 0 && a.FiguresOf == b.FiguresOf && a.VoltsSet == b.VoltsSet &&
+		b.record != nil && b.record.Outcome == capture.Measured
 }
 
 // paceFailed: what a board did in time was wrong, whatever it drew.

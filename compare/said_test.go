@@ -64,8 +64,10 @@ func TestReadingsArePooled(t *testing.T) {
 	y.measure("bilge", Fitted, 1.004*e)
 	_, groups = y.verdicts()
 	f := groups["bilge"]
-	if f.Verdict != InBand || f.MeasuredA < 0.9995*e || f.MeasuredA > 1.0005*e || f.Readings != 16 || f.MeasuredU < 0.99*one.MeasuredU {
-		t.Errorf("%s: %.4f of %.4f mA, u %.4f after %.4f, %d readings", f.Verdict, f.MeasuredA*1e3, e*1e3, f.MeasuredU*1e3, one.MeasuredU*1e3, f.Readings)
+	if f.Verdict != InBand || f.MeasuredA < 0.9995*e || f.MeasuredA > 1.0005*e || f.Readings != 16 ||
+		f.MeasuredU < 0.99*one.MeasuredU {
+		t.Errorf("%s: %.4f of %.4f mA, u %.4f after %.4f, %d readings", f.Verdict, f.MeasuredA*1e3, e*1e3,
+			f.MeasuredU*1e3, one.MeasuredU*1e3, f.Readings)
 	}
 	if !slices.ContainsFunc(f.Notes, func(n string) bool { return strings.Contains(n, "mean of 2 measurements") }) {
 		t.Errorf("notes %q", f.Notes)
@@ -106,7 +108,8 @@ func TestOnlyTheServiceVoltagePasses(t *testing.T) {
 	y.look("hull", look.Right)
 	y.nothing()
 	got, groups := y.verdicts()
-	if got["hull"].Verdict != NotSettled || !strings.Contains(strings.Join(groups["bilge"].Notes, ""), "its service voltage is 11") {
+	if got["hull"].Verdict != NotSettled ||
+		!strings.Contains(strings.Join(groups["bilge"].Notes, ""), "its service voltage is 11") {
 		t.Errorf("hull %s, bilge %s %q", got["hull"].Verdict, groups["bilge"].Verdict, groups["bilge"].Notes)
 	}
 }
@@ -139,7 +142,8 @@ func TestCommonCauseNamesPlaces(t *testing.T) {
 		y.measure(g, Fitted, part*y.expected(g, Fitted))
 	}
 	_, groups := y.verdicts()
-	if f := groups["fore"]; len(f.Causes) != 1 || f.Causes[0].Name != string(fault.UpstreamJoint) || !slices.Contains(f.Causes[0].Places, "keel") {
+	if f := groups["fore"]; len(f.Causes) != 1 || f.Causes[0].Name != string(fault.UpstreamJoint) ||
+		!slices.Contains(f.Causes[0].Places, "keel") {
 		t.Errorf("fore: %+v", f.Causes)
 	}
 }

@@ -80,11 +80,13 @@ func TestSealedWireSteps(t *testing.T) {
 			switch {
 			case sealed:
 				measured[s.Feed] = true
-				if s.Kind != capture.Power || s.Way != capture.Alone || !slices.Equal(s.On, []string{s.Feed}) || len(s.Sweep) > 0 ||
+				if s.Kind != capture.Power || s.Way != capture.Alone || !slices.Equal(s.On, []string{s.Feed}) ||
+					len(s.Sweep) > 0 ||
 					!strings.HasPrefix(s.First, "Clip a ") || !strings.HasPrefix(s.Ask, s.First) {
 					t.Errorf("%+v: %+v", o, s)
 				}
-			case s.First != "" || s.Closure == "house" || slices.ContainsFunc(s.On, func(x string) bool { return x != "cabin" }):
+			case s.First != "" || s.Closure == "house" ||
+				slices.ContainsFunc(s.On, func(x string) bool { return x != "cabin" }):
 				t.Errorf("%+v: %s %s powers %q, asks first %q", o, s.ID, s.Kind, s.On, s.First)
 			}
 		}
@@ -129,7 +131,8 @@ func TestSealedWireIsJudged(t *testing.T) {
 		f := &obeys{}
 		for seed := range uint64(4) {
 			got := judgedBy(t, []byte(sealedPlan), f, compare.StepOptions{Stage: compare.Fitted}, seed, faults...)
-			want(t, got, map[string]compare.Verdict{"searchlight": c.want, "cabin": compare.InBand, "second mast": compare.InBand, "signal lamp": compare.InBand})
+			want(t, got, map[string]compare.Verdict{"searchlight": c.want, "cabin": compare.InBand,
+				"second mast": compare.InBand, "signal lamp": compare.InBand})
 			said := ""
 			for _, x := range got["searchlight"].Causes {
 				said += x.Text + "; "
@@ -138,7 +141,8 @@ func TestSealedWireIsJudged(t *testing.T) {
 				t.Errorf("%s: %q", c.kind, said)
 			}
 		}
-		if n := strings.Join(f.asked, "\n"); !strings.Contains(n, `Clip a 470 ohm resistor across the far end of the wire "searchlight"`) ||
+		if n := strings.Join(f.asked, "\n"); !strings.Contains(n,
+			`Clip a 470 ohm resistor across the far end of the wire "searchlight"`) ||
 			!strings.Contains(n, `Clip a red 1.8 mm with 1000 ohm across the far end of the wire "second mast"`) {
 			t.Errorf("asked:\n%s", n)
 		}
@@ -164,7 +168,8 @@ func TestFaultsOfASealedWire(t *testing.T) {
 	if want := []fault.Kind{fault.BadJoint, fault.OpenBranch, fault.Short}; !slices.Equal(kinds, want) {
 		t.Errorf("%q, want %q", kinds, want)
 	}
-	if s := fault.Suspects(p, []byte(sealedPlan), "searchlight", plan.Options{}, fault.DefaultPriors().Plan); len(s) > 0 {
+	if s := fault.Suspects(p, []byte(sealedPlan), "searchlight", plan.Options{},
+		fault.DefaultPriors().Plan); len(s) > 0 {
 		t.Errorf("suspects %v", s)
 	}
 	if n, of := fault.Darkens(p, fault.Fault{Kind: fault.OpenBranch, Group: "searchlight"}); n != 0 || of != 0 {

@@ -34,7 +34,8 @@ const (
 // better than their LEDs. least is where a board still works.
 func (m maker) secondVolts(f budget.Feed, top, least float64) (volts float64, ok bool) {
 	candidates := []float64{top}
-	for v := math.Ceil(max(secondFrom*top, least)/secondStep) * secondStep; v <= top-secondBelow+1e-9; v += secondStep {
+	for v := math.Ceil(max(secondFrom*top, least)/secondStep) * secondStep; v <= top-secondBelow+
+		1e-9; v += secondStep {
 		candidates = append(candidates, v)
 	}
 	if f.AsFound || len(candidates) < 2 {
@@ -93,7 +94,9 @@ func (m maker) unclear(f budget.Feed) [][]string {
 // gains is what a reading at each voltage but the first is expected to tell, in
 // bits, after one at the first, if something is wrong.
 func (m maker) gains(groups []string, volts []float64) []float64 {
-	x, err := belief.New(m.p, groups, volts, belief.Bench{SeriesOhm: m.b.At.BurdenOhm + m.b.At.LeadsOhm, SetHalfV: m.b.At.SetVolts},
+	x,
+		err := belief.New(m.p, groups, volts, belief.Bench{SeriesOhm: m.b.At.BurdenOhm + m.b.At.LeadsOhm,
+		SetHalfV: m.b.At.SetVolts},
 		belief.Options{})
 	if err != nil {
 		return nil
@@ -122,11 +125,13 @@ func (m maker) secondPoint(f budget.Feed, top float64) ([]capture.SweepPoint, er
 	if err != nil {
 		return nil, err
 	}
-	return []capture.SweepPoint{m.sweepPoint(v, coarse, false, m.ceiling(f), sweepSettle, max(sweepRead, 4*m.o.MeterWindow))}, nil
+	return []capture.SweepPoint{m.sweepPoint(v, coarse, false, m.ceiling(f), sweepSettle,
+		max(sweepRead, 4*m.o.MeterWindow))}, nil
 }
 
 // secondOfBoard is that of a board: read for as long as its pace needs.
-func (m maker) secondOfBoard(b plan.Board, f budget.Feed, pace plan.Pace, top float64, work capture.RampPoint) []capture.SweepPoint {
+func (m maker) secondOfBoard(b plan.Board, f budget.Feed, pace plan.Pace, top float64,
+	work capture.RampPoint) []capture.SweepPoint {
 	least := b.LowVolts * boardMargin
 	if least <= 0 {
 		least = 0.6 * top

@@ -64,7 +64,8 @@ func (g *Guide) Feeling(done []capture.StepRecord, leastA, outputF float64) capt
 // done, where nothing else must be done first.
 func (g *Guide) clippable(done []capture.StepRecord) (out []capture.Step) {
 	for _, s := range g.steps {
-		if s.Kind != capture.Power || s.Way != capture.Alone || s.First != "" || len(s.Outputs) > 0 || isDone(s, done) {
+		if s.Kind != capture.Power || s.Way != capture.Alone || s.First != "" || len(s.Outputs) > 0 ||
+			isDone(s, done) {
 			continue
 		}
 		if !slices.ContainsFunc(out, func(x capture.Step) bool { return x.Feed == s.Feed }) {
@@ -84,10 +85,14 @@ func (g *Guide) unmeasured(done []capture.StepRecord) []budget.Feed {
 	}
 	measured := func(f budget.Feed) bool {
 		return slices.ContainsFunc(done, func(r capture.StepRecord) bool {
-			return r.Step.Feed == f.Feed && r.Step.Kind == capture.Power && r.Outcome == capture.Measured && r.BeganAt == 0
+			return r.Step.Feed == f.Feed && r.Step.Kind == capture.Power && r.Outcome == capture.Measured &&
+				r.BeganAt == 0
 		})
 	}
-	return slices.DeleteFunc(slices.Clone(g.budget.Feeds), func(f budget.Feed) bool { return !atHand(f) || measured(f) })
+	return slices.DeleteFunc(slices.Clone(g.budget.Feeds), func(f budget.Feed) bool {
+		return !atHand(f) ||
+			measured(f)
+	})
 }
 
 // bearable is the limit and the highest voltage that harm no part of feeds, turned round
@@ -101,14 +106,16 @@ func (g *Guide) bearable(feeds []budget.Feed, outputF float64) (limitA, volts fl
 		case f.AsFound:
 			return 0, 0, fmt.Sprintf("nobody knows what '%s' bears when it's turned round", f.Feed)
 		case f.Board:
-			return 0, 0, fmt.Sprintf("'%s' is a board that isn't measured in this sitting, and nobody knows what it bears "+
-				"when it's turned round: boards first", f.Feed)
+			return 0, 0,
+				fmt.Sprintf("'%s' is a board that isn't measured in this sitting, and nobody knows what it bears "+
+					"when it's turned round: boards first", f.Feed)
 		}
 		volts = min(volts, f.Volts)
 		for _, name := range f.Groups {
 			x, ok := groupNamed(p, name)
 			if !ok || hasEnvelope(x) {
-				return 0, 0, fmt.Sprintf("nobody knows what the electronics of '%s' bear when they're turned round", f.Feed)
+				return 0, 0, fmt.Sprintf("nobody knows what the electronics of '%s' bear when they're turned round",
+					f.Feed)
 			}
 			for _, l := range x.Lights {
 				if n := len(l.Series); n > 0 {

@@ -70,12 +70,15 @@ func TestSensingStaysBelowWhatPartsBear(t *testing.T) {
 		{"an LED, 470 uF", single, 470e-6, 3, 0.010, ""},
 		{"an LED, 1 uF", single, 1e-6, 4.5, 0.010, ""},
 		{"a part that bears 8 mA", weak, 1e-6, 4.5, 0.008, ""},
-		{"a part that bears 4 mA", frail, 0, 0, 0, "a part that a clip may be put on bears less than a supply's limit is off by"},
+		{"a part that bears 4 mA", frail, 0, 0, 0,
+			"a part that a clip may be put on bears less than a supply's limit is off by"},
 		{"a strip, nothing stated", strip, 0, 0, 0, "nothing that is left draws enough to be felt at 3.0 V"},
 		{"a strip, 470 uF", strip, 470e-6, 0, 0, "nothing that is left draws enough to be felt at 3.0 V"},
 		{"a strip, 0.5 uF", strip, 0.5e-6, 12, 0.010, ""},
 		{"a strip beside an LED, 0.5 uF", strip + ", " + single, 0.5e-6, 4.5, 0.010, ""},
-		{"nobody knows", `{ part = "red 3 mm", ohms = 560 }, { behaves = "flicker", low_mA = 5, mean_mA = 8, high_mA = 10 }`, 0, 0, 0, "electronics"},
+		{"nobody knows",
+			`{ part = "red 3 mm", ohms = 560 }, { behaves = "flicker", low_mA = 5, mean_mA = 8, high_mA = 10 }`, 0, 0,
+			0, "electronics"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			g, _ := feelingOf(t, made(c.lights), "hull")
@@ -90,11 +93,13 @@ func TestSensingStaysBelowWhatPartsBear(t *testing.T) {
 				return
 			}
 			for i, p := range f.Points {
-				if p.Volts > c.mostV || p.LimitA+limitOffA > c.mostA+1e-9 || p.LimitA <= 0 || i > 0 && p.Volts <= f.Points[i-1].Volts {
+				if p.Volts > c.mostV || p.LimitA+limitOffA > c.mostA+1e-9 || p.LimitA <= 0 ||
+					i > 0 && p.Volts <= f.Points[i-1].Volts {
 					t.Errorf("%v V, limit %v A, want at most %v V and %v A", p.Volts, p.LimitA, c.mostV, c.mostA)
 				}
 			}
-			if n := len(f.Points); n < 2 || n > senseSteps+2 || f.Points[0].Volts != senseLowV || f.Points[n-1].Volts < c.mostV-0.01 {
+			if n := len(f.Points); n < 2 || n > senseSteps+2 || f.Points[0].Volts != senseLowV ||
+				f.Points[n-1].Volts < c.mostV-0.01 {
 				t.Errorf("points %v", f.Points)
 			}
 		})
@@ -141,7 +146,9 @@ func TestFeelingOnBrackwater(t *testing.T) {
 		t.Errorf("a draw at %v V fits %v", senseLowV, got)
 	}
 	// What is measured is no other one.
-	done = append(done, capture.StepRecord{Step: steps[slices.IndexFunc(steps, func(s capture.Step) bool { return s.Feed == "galley lamps" })], Outcome: capture.Measured})
+	done = append(done, capture.StepRecord{Step: steps[slices.IndexFunc(steps, func(s capture.Step) bool {
+		return s.Feed == "galley lamps"
+	})], Outcome: capture.Measured})
 	taken := g.TakenFor(done, []capture.Felt{nothing, {Volts: top, Amps: 0.0028, HalfWidth: 1e-5}})
 	if len(taken.Left) != 0 || !slices.Equal(taken.Done, []string{"galley lamps"}) {
 		t.Errorf("%+v", taken)
@@ -199,10 +206,13 @@ lights = [ { part = "red 3 mm", ohms = 680 } ]
 		{"left out of the list", []capture.StepRecord{beacon}, 4.5, 0.008, ""},
 		{"skipped", []capture.StepRecord{beacon, became("bow", capture.Skipped, 0)}, 4.5, 0.008, ""},
 		{"tripped", []capture.StepRecord{beacon, became("bow", capture.Tripped, 0)}, 4.5, 0.008, ""},
-		{"measured in an earlier sitting", []capture.StepRecord{beacon, became("bow", capture.Measured, earlier)}, 4.5, 0.008, ""},
+		{"measured in an earlier sitting", []capture.StepRecord{beacon, became("bow", capture.Measured, earlier)}, 4.5,
+			0.008, ""},
 		{"a board that is left out", nil, 0, 0, "'beacon' is a board"},
-		{"a board that is skipped", []capture.StepRecord{became("beacon", capture.Skipped, 0)}, 0, 0, "'beacon' is a board"},
-		{"a board measured in an earlier sitting", []capture.StepRecord{became("beacon", capture.Measured, earlier)}, 0, 0, "'beacon' is a board"},
+		{"a board that is skipped", []capture.StepRecord{became("beacon", capture.Skipped, 0)}, 0, 0,
+			"'beacon' is a board"},
+		{"a board measured in an earlier sitting", []capture.StepRecord{became("beacon", capture.Measured, earlier)},
+			0, 0, "'beacon' is a board"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			g, steps := feelingOf(t, []byte(src), "hull")
@@ -213,7 +223,8 @@ lights = [ { part = "red 3 mm", ohms = 680 } ]
 			if !strings.Contains(why, c.why) || (c.why == "") != (why == "") {
 				t.Fatalf("why not: %q, want %q", why, c.why)
 			}
-			if c.why == "" && (limit+limitOffA > c.mostA+1e-9 || limit+limitOffA < c.mostA-1e-9 || volts > c.mostV || volts < c.mostV-0.01) {
+			if c.why == "" && (limit+limitOffA > c.mostA+1e-9 || limit+limitOffA < c.mostA-1e-9 || volts > c.mostV ||
+				volts < c.mostV-0.01) {
 				t.Errorf("%v A and %v V, want %v A and %v V", limit, volts, c.mostA, c.mostV)
 			}
 			if (len(f.Points) > 0) != (c.mostV == 12) { // below it a strip isn't felt

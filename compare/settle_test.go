@@ -73,7 +73,8 @@ func TestAdviceShrinksTheDoubtByAsMuchAsItSays(t *testing.T) {
 	// themselves and what ten leave of their mean: sqrt(1/8 + 1/10) of one's own part.
 	own := 0.3 / math.Sqrt(3) * math.Sqrt(0.5) * g.Lit.NominalA
 	for _, x := range all {
-		if want := own * math.Sqrt(1.0/8+1.0/10); strings.Contains(x.text, "sample") && math.Abs(x.leaves/want-1) > 0.1 {
+		if want := own * math.Sqrt(1.0/8+1.0/10); strings.Contains(x.text, "sample") &&
+			math.Abs(x.leaves/want-1) > 0.1 {
 			t.Errorf("a sample leaves %g A, it is said to leave %g A", want, x.leaves)
 		}
 	}
@@ -90,7 +91,8 @@ func TestAMeterIsBlamedForItsShare(t *testing.T) {
 	}{{0.1, false}, {0.4, false}, {1.5, true}} {
 		f := Finding{Group: "lamps", ExpectedU: g.Lit.UA, MeasuredU: c.meter * g.Lit.UA}
 		said := fmt.Sprint(s.remedies(f, g, math.Hypot(f.ExpectedU, f.MeasuredU)))
-		if got := strings.Contains(said, "finer range"); got != c.want || strings.Contains(said, "once more") && !c.want {
+		if got := strings.Contains(said, "finer range"); got != c.want || strings.Contains(said, "once more") &&
+			!c.want {
 			t.Errorf("%g of it: %s", c.meter, said)
 		}
 	}

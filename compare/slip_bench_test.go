@@ -44,7 +44,8 @@ func steadyPlan(t *testing.T, seed uint64) *plan.Plan {
 		p.Returns[i].Closure = ""
 	}
 	p.Groups = slices.DeleteFunc(p.Groups, func(g plan.Group) bool {
-		return g.Board != "" || g.AsFound || g.Sealed || slices.ContainsFunc(g.Lights, func(l plan.Light) bool { return l.Kind == plan.Envelope })
+		return g.Board != "" || g.AsFound || g.Sealed ||
+			slices.ContainsFunc(g.Lights, func(l plan.Light) bool { return l.Kind == plan.Envelope })
 	})
 	return p
 }
@@ -87,9 +88,12 @@ func (b *readBuild) read(group string) (bool, error) {
 	g := groupOf(b.p, group)
 	top := b.p.Jacks[0].Volts
 	b.at = b.at.Add(time.Minute)
-	s := capture.Step{ID: g.Closure + "/" + group, Kind: capture.Power, Way: capture.Alone, Closure: g.Closure, Feed: group,
-		Groups: []string{group}, On: []string{group}, Volts: top, PlanRevision: b.p.Revision, Ramp: []capture.RampPoint{{Volts: top, LimitA: 3, MaxA: 3}}}
-	rec := capture.StepRecord{Stage: compare.Fitted, Began: b.at, On: b.at, Settled: b.at, Outcome: capture.Measured, BeganAt: b.order(),
+	s := capture.Step{ID: g.Closure + "/" + group, Kind: capture.Power, Way: capture.Alone, Closure: g.Closure,
+		Feed:   group,
+		Groups: []string{group}, On: []string{group}, Volts: top, PlanRevision: b.p.Revision,
+		Ramp: []capture.RampPoint{{Volts: top, LimitA: 3, MaxA: 3}}}
+	rec := capture.StepRecord{Stage: compare.Fitted, Began: b.at, On: b.at, Settled: b.at, Outcome: capture.Measured,
+		BeganAt:     b.order(),
 		Instruments: map[string]instruments.Description{compare.MeterName: slipMeter}}
 	for i, part := range append([]float64{1}, sweptParts...) {
 		volts := top * part
@@ -108,9 +112,11 @@ func (b *readBuild) read(group string) (bool, error) {
 		off := 3e-5 * (2*b.r.Float64() - 1)
 		for k := range 6 {
 			v := amps*(1+b.gain) + off + 1e-6*b.r.NormFloat64()
-			rec.Readings = append(rec.Readings, instruments.Reading{Instrument: compare.MeterName, Quantity: instruments.Current, Unit: "A",
-				Status: instruments.OK, Value: &v, Range: "3 A", HalfWidth: slipMeter.Ranges[0].Accuracy.HalfWidth(v),
-				At: from.Add(time.Duration(k+1) * 250 * time.Millisecond), Window: 100 * time.Millisecond})
+			rec.Readings = append(rec.Readings,
+				instruments.Reading{Instrument: compare.MeterName, Quantity: instruments.Current, Unit: "A",
+					Status: instruments.OK, Value: &v, Range: "3 A",
+					HalfWidth: slipMeter.Ranges[0].Accuracy.HalfWidth(v),
+					At:        from.Add(time.Duration(k+1) * 250 * time.Millisecond), Window: 100 * time.Millisecond})
 		}
 	}
 	rec.Step, rec.Ended, rec.EndedAt = s, b.at.Add(50*time.Second), b.order()
@@ -133,7 +139,8 @@ func (b *readBuild) sees(f fault.Fault) (dark int, notices bool) {
 	case fault.BadJoint, fault.BranchJoint, fault.MissingOhms, fault.DecadeOff:
 		ratio, lights := b.left(f), of
 		if f.Kind != fault.BadJoint {
-			lights, _ = fault.Darkens(b.p, fault.Fault{Kind: fault.OpenBranch, Group: f.Group, Light: f.Light, Branch: f.Branch})
+			lights, _ = fault.Darkens(b.p, fault.Fault{Kind: fault.OpenBranch, Group: f.Group, Light: f.Light,
+				Branch: f.Branch})
 		}
 		if ratio < eyeDark {
 			dark = lights
@@ -192,8 +199,10 @@ func (b *readBuild) look(groups []string, wrong map[string]string) {
 			continue
 		}
 		b.at = b.at.Add(time.Minute)
-		b.h.Steps = append(b.h.Steps, capture.StepRecord{Step: s, Stage: compare.Fitted, Began: b.at, Ended: b.at, Outcome: capture.Measured,
-			Seen: strings.Join(parts, "; "), BeganAt: b.order(), SeenAt: b.order(), EndedAt: b.order()})
+		b.h.Steps =
+			append(b.h.Steps,
+				capture.StepRecord{Step: s, Stage: compare.Fitted, Began: b.at, Ended: b.at, Outcome: capture.Measured,
+					Seen: strings.Join(parts, "; "), BeganAt: b.order(), SeenAt: b.order(), EndedAt: b.order()})
 	}
 	b.h.Nothing = append(b.h.Nothing, b.order())
 }

@@ -34,8 +34,10 @@ type tally struct {
 func gradeOf(t *testing.T, p *plan.Plan) map[string]map[fault.Kind]coverage.Seen {
 	t.Helper()
 	r := slipMeter.Ranges[0]
-	meter := &budget.Accuracy{OfReading: r.Accuracy.OfReading, FloorA: r.Accuracy.Floor, ResolutionA: r.Resolution, RangeA: r.Max}
-	b, err := compare.NewExpected(p).At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: benchLeads.Ohm, LeadsHalfOhm: benchLeads.HalfOhm, Meter: meter})
+	meter := &budget.Accuracy{OfReading: r.Accuracy.OfReading, FloorA: r.Accuracy.Floor, ResolutionA: r.Resolution,
+		RangeA: r.Max}
+	b, err := compare.NewExpected(p).At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: benchLeads.Ohm,
+		LeadsHalfOhm: benchLeads.HalfOhm, Meter: meter})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -127,7 +129,8 @@ func (x *tally) add(s coverage.Seen, blind, whole bool) {
 
 // slips measures one group with a fault, and tells whether it passes if all is called
 // right, and whether it passes what a maker sees of it.
-func slips(t *testing.T, p *plan.Plan, j *compare.Judge, f fault.Fault, r *rand.Rand, law load.Law) (blind, whole bool) {
+func slips(t *testing.T, p *plan.Plan, j *compare.Judge, f fault.Fault, r *rand.Rand, law load.Law) (blind,
+	whole bool) {
 	t.Helper()
 	b, err := newReadBuild(p, []fault.Fault{f}, r, law)
 	if err != nil {
@@ -174,12 +177,14 @@ func saidAgainstSeen(t *testing.T, all map[fault.Kind]*tally) string {
 			return fmt.Sprintf("%8.1f %4d %+4.1f", said, saw, z)
 		}
 		fmt.Fprintf(&s, "\n%-24s%8d%s%s", k, x.n,
-			line(x.saidBlind, x.varBlind, slackFewer, x.sawBlind), line(x.saidWhole, x.varWhole, slackMore, x.sawWhole))
+			line(x.saidBlind, x.varBlind, slackFewer, x.sawBlind),
+			line(x.saidWhole, x.varWhole, slackMore, x.sawWhole))
 		sum.n += x.n
 		sum.saidBlind, sum.saidWhole = sum.saidBlind+x.saidBlind, sum.saidWhole+x.saidWhole
 		sum.sawBlind, sum.sawWhole = sum.sawBlind+x.sawBlind, sum.sawWhole+x.sawWhole
 	}
-	fmt.Fprintf(&s, "\n%-24s%8d%8.1f %4d     %8.1f %4d", "all", sum.n, sum.saidBlind, sum.sawBlind, sum.saidWhole, sum.sawWhole)
+	fmt.Fprintf(&s, "\n%-24s%8d%8.1f %4d     %8.1f %4d", "all", sum.n, sum.saidBlind, sum.sawBlind, sum.saidWhole,
+		sum.sawWhole)
 	return s.String()
 }
 
@@ -317,8 +322,10 @@ func slipCounted(t *testing.T, what string, pr fault.Priors, builds int, first u
 			seen[k] += n
 		}
 	}
-	t.Logf("%s: %d builds, %d closures passed: %.2f were said to hold a fault, %d did", what, builds, closures, said, saw)
-	for _, k := range slices.SortedFunc(maps.Keys(kinds), func(a, b fault.Kind) int { return cmp.Compare(kinds[b], kinds[a]) }) {
+	t.Logf("%s: %d builds, %d closures passed: %.2f were said to hold a fault, %d did", what, builds, closures,
+		said, saw)
+	for _, k := range slices.SortedFunc(maps.Keys(kinds),
+		func(a, b fault.Kind) int { return cmp.Compare(kinds[b], kinds[a]) }) {
 		if kinds[k] > 0.05 || seen[k] > 0 {
 			t.Logf("    %-24s said %6.2f, counted %d", k, kinds[k], seen[k])
 		}

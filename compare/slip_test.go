@@ -51,7 +51,8 @@ func TestSlipIsWhatItsGroupsLeave(t *testing.T) {
 	pr.Fault.BadJoint *= 2
 	y.j.Priors, y.j.ensembles = &pr, nil
 	after, _ := y.verdicts()
-	if a, b := slipKind(after["hull"].Slip, fault.BadJoint), slipKind(cs["hull"].Slip, fault.BadJoint); a < 1.7*b || a > 2.1*b {
+	if a, b := slipKind(after["hull"].Slip, fault.BadJoint), slipKind(cs["hull"].Slip, fault.BadJoint); a < 1.7*b ||
+		a > 2.1*b {
 		t.Errorf("bad joints in the hull %.6f, where they are twice as frequent %.6f", b, a)
 	}
 	if r := after["hull"].Slip.Rates; r != coverage.OwnPriors {

@@ -146,7 +146,8 @@ func TestJoinedAtTheSecondJack(t *testing.T) {
 		_, groups := y.verdicts()
 		for _, name := range []string{"port", "starboard"} {
 			if f, ok := groups[name]; !ok || f.Verdict != c.want || math.Abs(f.ExpectedA/both-1) > 0.02 {
-				t.Errorf("%s at %.1f mA: %q, expected %.1f mA, not %s of %.1f mA", name, c.drawsA*1e3, f.Verdict, f.ExpectedA*1e3, c.want, both*1e3)
+				t.Errorf("%s at %.1f mA: %q, expected %.1f mA, not %s of %.1f mA", name, c.drawsA*1e3, f.Verdict,
+					f.ExpectedA*1e3, c.want, both*1e3)
 			}
 		}
 	}
@@ -246,7 +247,8 @@ lights = [ { part = "red 3 mm", ohms = 1000, ohms_tolerance = 0.01 } ]
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := step{j: y.j, b: b, r: capture.StepRecord{Step: capture.Step{Way: capture.Joined, Groups: []string{"port", "starboard"}, Volts: 12}}, plain: true}
+	s := step{j: y.j, b: b, r: capture.StepRecord{Step: capture.Step{Way: capture.Joined,
+		Groups: []string{"port", "starboard"}, Volts: 12}}, plain: true}
 	both := []Finding{{Group: "port", Board: "blinker", Output: 1}, {Group: "starboard", Board: "blinker", Output: 1}}
 	cs, at := s.clocks(both)
 	if len(cs) != 1 || len(at[0]) != 1 || len(at[0][0]) != 2 {
@@ -260,9 +262,11 @@ lights = [ { part = "red 3 mm", ohms = 1000, ohms_tolerance = 0.01 } ]
 		want := s.together(both, at[0][0])
 		for i := range both {
 			f := both[i]
-			s.joinedBlinker(&f, want, blink.Beat{PeriodS: 1}, blink.Blinking{State: blink.Running, StepA: x.stepA, StepU: 1e-5})
+			s.joinedBlinker(&f, want, blink.Beat{PeriodS: 1}, blink.Blinking{State: blink.Running, StepA: x.stepA,
+				StepU: 1e-5})
 			if (f.Verdict == InBand) != x.good {
-				t.Errorf("%s by a step of %.2f mA of %.2f: %s, expected %.2f ±%.2f", f.Group, x.stepA*1e3, built*1e3, f.Verdict, f.ExpectedA*1e3, f.ExpectedU*1e3)
+				t.Errorf("%s by a step of %.2f mA of %.2f: %s, expected %.2f ±%.2f", f.Group, x.stepA*1e3, built*1e3,
+					f.Verdict, f.ExpectedA*1e3, f.ExpectedU*1e3)
 			}
 		}
 	}

@@ -225,7 +225,8 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 	}
 	clip := m.testLoad(f)
 	if clip != "" {
-		base.First = fmt.Sprintf("Clip %s across the far end of the wire %q. Take it off again after this measurement.", clip, f.Feed)
+		base.First = fmt.Sprintf(
+			"Clip %s across the far end of the wire %q. Take it off again after this measurement.", clip, f.Feed)
 		base.Ask = base.First + " " + base.Ask
 	}
 	if !f.Board {
@@ -281,7 +282,8 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 		s.Settle = waits(max(boardSettle, two))
 		s.For = steadyReads
 		if !pace.Steady() {
-			s.For = max(boardReads, time.Duration(slowPeriods*pace.PeriodS*float64(time.Second)), m.parting(board, f, pace))
+			s.For = max(boardReads, time.Duration(slowPeriods*pace.PeriodS*float64(time.Second)),
+				m.parting(board, f, pace))
 		}
 		s.MaxTotal = 2*s.For + time.Minute
 		whole := s

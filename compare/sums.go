@@ -22,7 +22,8 @@ func (s step) sumOnly(os []output, sep blink.Separated, base budget.Draw, out []
 		f.Notes = append(f.Notes, fmt.Sprintf("lit together: the figures are the sum of %d groups", len(out)))
 		s.decide(f, e)
 		if f.Verdict == Low && staysLit > 0 {
-			f.Notes = append(f.Notes, fmt.Sprintf("in the dark time it still draws %s more than the board alone", words.Milliamps(staysLit, math.Hypot(sep.BaseU, base.UA))))
+			f.Notes = append(f.Notes, fmt.Sprintf("in the dark time it still draws %s more than the board alone",
+				words.Milliamps(staysLit, math.Hypot(sep.BaseU, base.UA))))
 			f.Causes = []Cause{s.j.overloaded(f.Board, f.Output, staysLit, words.OneStaysLit(f.Board))}
 		}
 	}
@@ -70,7 +71,8 @@ func (s step) steadyBoard(os []output, base budget.Draw, out []Finding) {
 		f := &out[i]
 		f.MeasuredA, f.MeasuredU, f.Readings, f.FiguresOf = s.t.meanA, s.t.u, s.t.n, OfSteady
 		if len(out) > 1 {
-			f.Notes = append(f.Notes, fmt.Sprintf("steady: the figures are those of the whole board with %d groups", len(out)))
+			f.Notes = append(f.Notes, fmt.Sprintf("steady: the figures are those of the whole board with %d groups",
+				len(out)))
 		} else {
 			f.Notes = append(f.Notes, "steady: the figures are those of the whole board")
 		}

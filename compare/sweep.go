@@ -76,7 +76,8 @@ func (m maker) coarse(feed string, top float64) ([]budget.RampPoint, error) {
 }
 
 // sweepPoint takes its limit from the next voltage above it.
-func (m maker) sweepPoint(v float64, coarse []budget.RampPoint, unknown bool, ceiling float64, settle, read time.Duration) capture.SweepPoint {
+func (m maker) sweepPoint(v float64, coarse []budget.RampPoint, unknown bool, ceiling float64, settle,
+	read time.Duration) capture.SweepPoint {
 	at := coarse[len(coarse)-1]
 	for _, c := range coarse {
 		if c.Volts >= v-1e-9 {
@@ -104,7 +105,8 @@ func (m maker) boardSweep(b plan.Board, pace plan.Pace, top float64, work captur
 	var out []capture.SweepPoint
 	for i := range boardPoints {
 		v := math.Round((top-(top-low)*float64(i)/(boardPoints-1))*100) / 100
-		out = append(out, capture.SweepPoint{Volts: v, LimitA: work.LimitA, MaxA: work.MaxA, Settle: boardRest, For: read})
+		out = append(out, capture.SweepPoint{Volts: v, LimitA: work.LimitA, MaxA: work.MaxA, Settle: boardRest,
+			For: read})
 	}
 	return out
 }
@@ -139,7 +141,8 @@ func WholeSteps(p *plan.Plan, b *budget.Budget, o WholeOptions) ([]capture.Step,
 			jack = j
 		}
 	}
-	m := maker{p: p, b: b, o: StepOptions{Stage: o.Stage, JackFuseAmps: o.JackFuseAmps, SupplyMaxAmps: o.SupplyMaxAmps, MeterWindow: o.MeterWindow}}
+	m := maker{p: p, b: b, o: StepOptions{Stage: o.Stage, JackFuseAmps: o.JackFuseAmps, SupplyMaxAmps: o.SupplyMaxAmps,
+		MeterWindow: o.MeterWindow}}
 	var feeds []budget.Feed
 	var on []string
 	for _, t := range wiring.Terminals(p.InService()) {
@@ -158,8 +161,10 @@ func WholeSteps(p *plan.Plan, b *budget.Budget, o WholeOptions) ([]capture.Step,
 	for _, c := range wholePaces(p, jack.Name, b, o.AllPaces) {
 		s := capture.Step{
 			ID: "whole/" + jack.Name + "/" + c.name, Kind: capture.Whole, Way: capture.Joined, Feed: jack.Name, On: on,
-			Board: c.board, Pace: c.pace, Press: c.press, PlanRevision: p.Revision, Volts: jack.Volts, Jitter: requestJit,
-			Ask:    fmt.Sprintf("Output is off. Put the clips onto the model's own plug%s: the meter in the plus lead.", plug(jack)),
+			Board: c.board, Pace: c.pace, Press: c.press, PlanRevision: p.Revision, Volts: jack.Volts,
+			Jitter: requestJit,
+			Ask: fmt.Sprintf(
+				"Output is off. Put the clips onto the model's own plug%s: the meter in the plus lead.", plug(jack)),
 			Ramp:   m.wholeRamp(total, jack.Volts),
 			Inrush: inrushFor, Settle: waits(boardSettle), For: o.For, Spacing: o.Spacing, MaxTotal: 200 * time.Hour,
 		}

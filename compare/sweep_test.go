@@ -23,7 +23,8 @@ func lightship(t *testing.T) (*plan.Plan, []capture.Step) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	steps, err := Steps(p, b, StepOptions{Stage: Fitted, Sweep: true, JackFuseAmps: 2, MeterWindow: 100 * time.Millisecond})
+	steps, err := Steps(p, b, StepOptions{Stage: Fitted, Sweep: true, JackFuseAmps: 2,
+		MeterWindow: 100 * time.Millisecond})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -80,7 +81,8 @@ func TestSweepsOfFeeds(t *testing.T) {
 func TestTwelveGroupsInAQuarterOfAnHour(t *testing.T) {
 	src := "build = \"Dozen\"\n[jack.main]\nvolts = 12.0\n[closure.hull]\n"
 	for i := range 12 {
-		src += fmt.Sprintf("[[group]]\nname = \"group %d\"\nclosure = \"hull\"\njoint = \"main\"\nlights = [ { part = \"strip warm white 12 V\", segments = 4 } ]\n", i+1)
+		src += fmt.Sprintf("[[group]]\nname = \"group %d\"\nclosure = \"hull\"\njoint = \"main\"\nlights = [ { part "+
+			"= \"strip warm white 12 V\", segments = 4 } ]\n", i+1)
 	}
 	p, problems := plan.Parse("plan.toml", []byte(src))
 	if len(problems) > 0 {

@@ -62,7 +62,8 @@ func tickedByHand(x Item, closure string, h History) bool {
 func (w *weigher) addItems(items []Item, closure string) {
 	for _, x := range items {
 		if x.By == "" && x.byHandOnly() {
-			w.open = append(w.open, fmt.Sprintf("%s: see that it is in, no test tells of it; then sealworthy measure BUILD --tick %q --closure %q",
+			w.open = append(w.open, fmt.Sprintf("%s: see that it is in, no test tells of it; then sealworthy "+
+				"measure BUILD --tick %q --closure %q",
 				x.said(), x.Name, closure))
 		}
 	}

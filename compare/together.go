@@ -101,7 +101,8 @@ func (m maker) whole(kind capture.Kind, feeds []budget.Feed) (capture.Step, erro
 		total.MaxA += high
 	}
 	ceiling := m.fuseA()
-	work := m.point(budget.RampPoint{Volts: s.Volts, NominalA: total.ExpectA, HighA: total.MaxA}, limitFactor, ceiling, false)
+	work := m.point(budget.RampPoint{Volts: s.Volts, NominalA: total.ExpectA, HighA: total.MaxA}, limitFactor,
+		ceiling, false)
 	first, surge := work, work
 	first.Volts = min(boardCheckV, s.Volts/2)
 	surge.LimitA = min(work.LimitA*boardInrush, ceiling)

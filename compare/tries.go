@@ -60,7 +60,8 @@ func (j *Judge) standing(blank Finding, tries []Finding, touched voids) standing
 	case len(counted) > 0:
 		stage := counted[len(counted)-1].Stage
 		s.now = j.pooled(slices.DeleteFunc(slices.Clone(counted), func(f Finding) bool { return f.Stage != stage }))
-		if earlier := slices.DeleteFunc(slices.Clone(counted), func(f Finding) bool { return f.Stage == stage }); len(earlier) > 0 {
+		if earlier := slices.DeleteFunc(slices.Clone(counted),
+			func(f Finding) bool { return f.Stage == stage }); len(earlier) > 0 {
 			before := earlier[len(earlier)-1]
 			s.before = &before
 		}
@@ -69,7 +70,8 @@ func (j *Judge) standing(blank Finding, tries []Finding, touched voids) standing
 	case voided != nil:
 		s.now = voidedFinding(*voided)
 	}
-	if left != nil && s.now.Verdict != NotMeasured && !left.elsewhere && left.record.EndedAt.After(s.now.record.EndedAt) {
+	if left != nil && s.now.Verdict != NotMeasured && !left.elsewhere &&
+		left.record.EndedAt.After(s.now.record.EndedAt) {
 		s.now.Notes = append(slices.Clone(s.now.Notes), "left out since, in a later test: "+left.record.Reason)
 	}
 	return s
@@ -138,7 +140,8 @@ func (j *Judge) pooled(tries []Finding) Finding {
 	alike := []Finding{last}
 	for _, f := range slices.Backward(tries[:len(tries)-1]) {
 		switch {
-		case comparable(f, last) && !j.apart(f, last) && !(failedElsewhere(f) && len(last.record.Points) < len(f.record.Points)):
+		case comparable(f, last) && !j.apart(f, last) &&
+			!(failedElsewhere(f) && len(last.record.Points) < len(f.record.Points)):
 			alike = append(alike, f)
 		case fails(f.Verdict) && fails(last.Verdict):
 		case !comparable(f, last) && !fails(f.Verdict) && !fails(last.Verdict):
@@ -167,7 +170,8 @@ func failedElsewhere(f Finding) bool {
 // comparable: two readings of one thing in one way, both with a draw of the
 // group itself.
 func comparable(a, b Finding) bool {
-	return a.Way == b.Way && a.FiguresOf == b.FiguresOf && a.VoltsSet == b.VoltsSet && a.record.Outcome == capture.Measured && b.record.Outcome == capture.Measured &&
+	return a.Way == b.Way && a.FiguresOf == b.FiguresOf && a.VoltsSet == b.VoltsSet &&
+		a.record.Outcome == capture.Measured && b.record.Outcome == capture.Measured &&
 		hasDraw(a) && hasDraw(b)
 }
 
@@ -239,7 +243,8 @@ func (j *Judge) mean(alike []Finding) Finding {
 // triesOf judges the steps of a history one by one, and puts them together by
 // group and pace. Steps at other voltages than the service voltage are handed
 // back as they are: they add to a reading and replace none.
-func (j *Judge) triesOf(steps []capture.StepRecord) (tries map[string]map[string][]Finding, extra []capture.StepRecord, err error) {
+func (j *Judge) triesOf(steps []capture.StepRecord) (tries map[string]map[string][]Finding, extra []capture.StepRecord,
+	err error) {
 	tries = map[string]map[string][]Finding{}
 	for _, r := range steps {
 		if j.isExtra(r) && !brokeOff(r) {
@@ -330,7 +335,8 @@ func notAtService(f *Finding, volts float64) {
 }
 
 func onlyAt(was, service float64) string {
-	return fmt.Sprintf("measured at %s V, its service voltage is %s V", words.Number(was, 0.1), words.Number(service, 0.1))
+	return fmt.Sprintf("measured at %s V, its service voltage is %s V", words.Number(was, 0.1),
+		words.Number(service, 0.1))
 }
 
 // onlyBelow says of a group of which nothing was read at its service voltage that

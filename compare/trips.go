@@ -29,7 +29,8 @@ func (s step) tripCauses(f Finding) []Cause {
 	if ranked, err := fault.Trip(w, f.Group, ramp, at, s.j.priors()); err == nil {
 		for _, r := range ranked {
 			if len(out) < shownCauses && r.P >= leastP {
-				out = append(out, Cause{Name: string(r.Fault.Kind), Kinds: kindNames(r.Kinds), Text: words.Fault(s.j.Expected.Plan, r.Fault, r.Kinds), P: round2(r.P)})
+				out = append(out, Cause{Name: string(r.Fault.Kind), Kinds: kindNames(r.Kinds),
+					Text: words.Fault(s.j.Expected.Plan, r.Fault, r.Kinds), P: round2(r.P)})
 			}
 		}
 	}

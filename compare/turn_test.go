@@ -91,7 +91,8 @@ func (c *turns) count(t *testing.T, m model) {
 				continue
 			}
 			effect, ok := m.effect(t, f)
-			far = far || !ok || paceFault(m.fault.Kind) || math.Abs(effect) >= 3.29*math.Hypot(f.ExpectedU, f.MeasuredU)
+			far = far || !ok || paceFault(m.fault.Kind) ||
+				math.Abs(effect) >= 3.29*math.Hypot(f.ExpectedU, f.MeasuredU)
 		}
 	}
 	if m.fault == nil || rows == 0 || !far {
@@ -190,7 +191,8 @@ func outputsInTurn(t *testing.T, h how) {
 	if s := os.Getenv("SEALWORTHY_BOARDS"); s != "" {
 		fmt.Sscan(s, &n, &first)
 	}
-	c := &turns{rows: map[string]map[compare.Verdict]int{}, passed: map[string]int{}, faults: map[string]int{}, untold: map[string]int{}}
+	c := &turns{rows: map[string]map[compare.Verdict]int{}, passed: map[string]int{}, faults: map[string]int{},
+		untold: map[string]int{}}
 	kinds := []fault.Kind{"", fault.Overloaded, fault.StuckDark, fault.OpenBranch, fault.ExtraBranch}
 	t.Run("boards", func(t *testing.T) {
 		for i := range uint64(n) {
@@ -227,11 +229,13 @@ func outputsInTurn(t *testing.T, h how) {
 		t.Log(x)
 	}
 	for _, k := range slices.Sorted(maps.Keys(c.rows)) {
-		t.Logf("%-16s rows %v; passed %d of %d, at most %.1f %%", k, c.rows[k], c.passed[k], c.faults[k], 100*upperBound(c.passed[k], c.faults[k]))
+		t.Logf("%-16s rows %v; passed %d of %d, at most %.1f %%", k, c.rows[k], c.passed[k], c.faults[k],
+			100*upperBound(c.passed[k], c.faults[k]))
 	}
 	for _, k := range slices.Sorted(maps.Keys(c.untold)) {
 		t.Logf("can't tell %3d: %s", c.untold[k], k)
 	}
 	c.check(t)
-	t.Logf("from %d: healthy boards %d, rows %d, can't tell %d (%.0f %%)", first, c.boards, c.verdict[1], c.verdict[0], percentOf(c.verdict[0], c.verdict[1]))
+	t.Logf("from %d: healthy boards %d, rows %d, can't tell %d (%.0f %%)", first, c.boards, c.verdict[1], c.verdict[0],
+		percentOf(c.verdict[0], c.verdict[1]))
 }

@@ -35,7 +35,8 @@ func judged(t *testing.T, o compare.StepOptions, seed uint64, faults ...fault.Fa
 }
 
 // judgedBy is judged for any plan, with somebody there or nobody.
-func judgedBy(t *testing.T, src []byte, f capture.Face, o compare.StepOptions, seed uint64, faults ...fault.Fault) map[string]compare.Finding {
+func judgedBy(t *testing.T, src []byte, f capture.Face, o compare.StepOptions, seed uint64,
+	faults ...fault.Fault) map[string]compare.Finding {
 	t.Helper()
 	ctx := context.Background()
 	p, problems := plan.Parse("plan.toml", src)
@@ -63,7 +64,8 @@ func judgedBy(t *testing.T, src []byte, f capture.Face, o compare.StepOptions, s
 	}
 	defer open.Close()
 	set := capture.Bench{Clock: c, Supply: open.Supply, Meter: open.Meter, Relays: open.Relays,
-		SupplyName: compare.SupplyName, MeterName: compare.MeterName, Channels: map[string]int{}, Buttons: map[string]int{}}
+		SupplyName: compare.SupplyName, MeterName: compare.MeterName, Channels: map[string]int{},
+		Buttons: map[string]int{}}
 	for i, name := range l.Terminals() {
 		set.Channels[name] = i + 1
 	}
@@ -111,8 +113,11 @@ func want(t *testing.T, got map[string]compare.Finding, verdicts map[string]comp
 	t.Helper()
 	for g, v := range verdicts {
 		if f := got[g]; f.Verdict != v {
-			t.Errorf("%s: %s, want %s; healthy %.3f, measured %.2f ±%.2f mA, expected %.2f ±%.2f mA, least %.2f mA; %q %q", g, f.Verdict, v,
-				f.PHealthy, f.MeasuredA*1e3, f.MeasuredU*1e3, f.ExpectedA*1e3, f.ExpectedU*1e3, f.SmallestA*1e3, f.Notes, f.Settle)
+			t.Errorf(
+				"%s: %s, want %s; healthy %.3f, measured %.2f ±%.2f mA, expected %.2f ±%.2f mA, least %.2f mA; %q %q",
+				g, f.Verdict, v,
+				f.PHealthy, f.MeasuredA*1e3, f.MeasuredU*1e3, f.ExpectedA*1e3, f.ExpectedU*1e3, f.SmallestA*1e3,
+				f.Notes, f.Settle)
 		}
 	}
 }
@@ -126,7 +131,8 @@ func TestAddedToWhatIsOn(t *testing.T) {
 		"cabin windows": compare.InBand, "crew portholes": compare.Low, "engine room": compare.InBand,
 		"hold lamps": compare.InBand, "boiler glow": compare.CantTell, "anchor light": compare.InBand,
 	})
-	if f := got["crew portholes"]; f.Way != string(capture.Added) || len(f.Causes) == 0 || f.Causes[0].Name != string(fault.DarkSegment) {
+	if f := got["crew portholes"]; f.Way != string(capture.Added) || len(f.Causes) == 0 ||
+		f.Causes[0].Name != string(fault.DarkSegment) {
 		t.Errorf("crew portholes: %s, %+v", f.Way, f.Causes)
 	}
 }

@@ -175,7 +175,8 @@ func (w *weigher) addInner(c ClosureFinding) {
 }
 
 // sayTouched is what is asked of the maker before anything is ready.
-const sayTouched = "say what was touched since it was measured and looked at: sealworthy measure BUILD --touched nothing, or name the places"
+const sayTouched = "say what was touched since it was measured and looked at: sealworthy measure BUILD --touched " +
+	"nothing, or name the places"
 
 // result is the verdict with its reasons, the gravest first. answered says that
 // the maker was asked what was touched after the last reading and look.

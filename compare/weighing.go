@@ -94,8 +94,8 @@ func (j *Judge) source(e *evidence) []byte {
 }
 
 // weigh puts probabilities to a finding of which the draw is known, and lets all that
-// was read decide. also is what would settle it besides. What draws nothing, or can't be computed, keeps the verdict that
-// its figure alone has.
+// was read decide. also is what would settle it besides. What draws nothing, or can't be computed, keeps the verdict
+// that its figure alone has.
 func (s step) weigh(f *Finding, also []string) {
 	if s.plain {
 		return
@@ -107,7 +107,8 @@ func (s step) weigh(f *Finding, also []string) {
 		}
 		return
 	}
-	f.evidence, f.conditions, f.plainA = s.evidence(*f, f.Board == "" && !s.j.OneReading), ConditionsOf(s.r, s.j.Leads), f.ExpectedA
+	f.evidence, f.conditions, f.plainA = s.evidence(*f, f.Board == "" && !s.j.OneReading),
+		ConditionsOf(s.r, s.j.Leads), f.ExpectedA
 	f.evidence.plan = expectation{f.ExpectedA, f.ExpectedU, f.Band, f.SmallestA}
 	f.evidence.settles = func(f Finding) (string, []string) {
 		why, settle := s.whatSettles(f, math.Hypot(f.ExpectedU, f.MeasuredU))
@@ -144,7 +145,8 @@ func (j *Judge) conclude(f *Finding) error {
 	if f.Verdict != InBand {
 		f.Causes = j.causesOf(w, *f)
 		if x := w.result; x.Common >= leastP {
-			f.Causes = append(f.Causes, Cause{Name: string(fault.PartFigures), Text: words.LackInEach(x.CommonReel), P: round2(x.Common)})
+			f.Causes = append(f.Causes, Cause{Name: string(fault.PartFigures), Text: words.LackInEach(x.CommonReel),
+				P: round2(x.Common)})
 		}
 	}
 	return nil
@@ -190,7 +192,8 @@ func (j *Judge) expectBy(f *Finding, w weighed) {
 		return // the others tell next to nothing
 	}
 	f.ExpectedU = u
-	f.Learned = "expected by what the other groups of its reel draw, too; by the plan alone " + words.MilliampBand(f.Band.LowA, f.Band.HighA)
+	f.Learned = "expected by what the other groups of its reel draw, too; by the plan alone " +
+		words.MilliampBand(f.Band.LowA, f.Band.HighA)
 	f.Band = Band{max(0, f.ExpectedA-coverageK*u), f.ExpectedA + coverageK*u, budget.Coverage}
 }
 
@@ -207,7 +210,8 @@ func (j *Judge) sayAlso(f *Finding, w weighed) {
 			continue
 		}
 		u := math.Hypot(r.U, r.GainU*r.Amps)
-		f.Also = append(f.Also, Also{Volts: r.Volts, MeasuredA: r.Amps, MeasuredU: u, ExpectedA: x.HealthyA[i], ExpectedU: x.HealthyU[i]})
+		f.Also = append(f.Also, Also{Volts: r.Volts, MeasuredA: r.Amps, MeasuredU: u, ExpectedA: x.HealthyA[i],
+			ExpectedU: x.HealthyU[i]})
 		if z := math.Abs(r.Amps-x.HealthyA[i]) / math.Hypot(u, x.HealthyU[i]); z > off {
 			worst, off = i, z
 		}
@@ -217,14 +221,16 @@ func (j *Judge) sayAlso(f *Finding, w weighed) {
 		return
 	}
 	f.evidence.single.verdict = verdictOf(first)
-	if f.evidence.single.verdict == InBand && f.Verdict == InBand && (f.MeasuredA < f.Band.LowA || f.MeasuredA > f.Band.HighA) {
+	if f.evidence.single.verdict == InBand && f.Verdict == InBand &&
+		(f.MeasuredA < f.Band.LowA || f.MeasuredA > f.Band.HighA) {
 		f.Notes = append(f.Notes, words.EdgeOfBand)
 	}
 	if worst < 0 || f.Verdict == CantTell || f.Verdict == f.evidence.single.verdict {
 		return
 	}
 	at := f.evidence.readings[worst]
-	text := fmt.Sprintf("at %s V it draws %s, expected %s", words.Number(at.Volts, 0.1), words.Milliamps(at.Amps, at.U), words.Milliamps(x.HealthyA[worst], x.HealthyU[worst]))
+	text := fmt.Sprintf("at %s V it draws %s, expected %s", words.Number(at.Volts, 0.1),
+		words.Milliamps(at.Amps, at.U), words.Milliamps(x.HealthyA[worst], x.HealthyU[worst]))
 	switch f.Verdict {
 	case InBand:
 		f.Notes = append(f.Notes, "passed by its draw at two voltages together: "+text)

@@ -13,7 +13,8 @@ import (
 func TestReelYears(t *testing.T) {
 	at := time.Date(2026, 11, 25, 6, 45, 0, 0, time.UTC)
 	point := func(build string, days int, rel, u float64, failed ...string) ReelPoint {
-		return ReelPoint{Build: build, At: at.AddDate(0, 0, days), Groups: []string{"saloon"}, Failed: failed, Rel: rel, U: u}
+		return ReelPoint{Build: build, At: at.AddDate(0, 0, days), Groups: []string{"saloon"}, Failed: failed,
+			Rel: rel, U: u}
 	}
 	const k = 3.29
 	y := ReelYears{Reel: "window strip"}
@@ -23,15 +24,18 @@ func TestReelYears(t *testing.T) {
 	}
 	y.Add(point("first", 1, 0.01, 0.01, "saloon"), []string{"strip warm white 12 V"}, k)
 	// Mean (0.04 + 0.01)/2, U 0.01/sqrt 2; they differ by 0.03, of which u is 0.0141.
-	if math.Abs(y.Rel-0.025) > 1e-12 || math.Abs(y.U-0.01/math.Sqrt2) > 1e-12 || !y.Off || y.Drifts || y.Fails != 1 || y.Points[0].Build != "first" {
+	if math.Abs(y.Rel-0.025) > 1e-12 || math.Abs(y.U-0.01/math.Sqrt2) > 1e-12 || !y.Off || y.Drifts || y.Fails != 1 ||
+		y.Points[0].Build != "first" {
 		t.Errorf("of two builds %+v", y)
 	}
 	y.Add(point("third", 3, -0.03, 0.01), nil, k)
 	if !y.Drifts || y.Off || len(y.Parts) != 1 || len(y.Says()) != 2 {
 		t.Errorf("of three builds %+v: %v", y, y.Says())
 	}
-	ps := ReelPoints("first", []belief.Reel{{Reel: "a", Groups: []string{"saloon", "bridge"}, Rel: 0.01, U: 0.02}, {Reel: "b", U: 0}},
-		[]Finding{{Group: "saloon", At: at, Verdict: Low}, {Group: "bridge", At: at.Add(time.Hour), Verdict: InBand, Simulated: true}, {Group: "mast", At: at.Add(2 * time.Hour), Verdict: High}})
+	ps := ReelPoints("first", []belief.Reel{{Reel: "a", Groups: []string{"saloon", "bridge"}, Rel: 0.01, U: 0.02},
+		{Reel: "b", U: 0}},
+		[]Finding{{Group: "saloon", At: at, Verdict: Low}, {Group: "bridge", At: at.Add(time.Hour), Verdict: InBand,
+			Simulated: true}, {Group: "mast", At: at.Add(2 * time.Hour), Verdict: High}})
 	if p := ps["a"]; len(ps) != 1 || !p.At.Equal(at.Add(time.Hour)) || len(p.Failed) != 1 || !p.Simulated {
 		t.Errorf("points %+v", ps)
 	}
@@ -43,7 +47,8 @@ func TestGroupYears(t *testing.T) {
 	g := GroupYears{Group: "saloon"}
 	for _, f := range []Finding{
 		{Stage: Loose, MeasuredA: 0.040, MeasuredU: 0.0001, ExpectedA: 0.041, Verdict: InBand},
-		{Stage: Fitted, MeasuredA: 0.036, MeasuredU: 0.0001, ExpectedA: 0.0369, Verdict: InBand}, // at another voltage: as it was
+		// at another voltage: as it was
+		{Stage: Fitted, MeasuredA: 0.036, MeasuredU: 0.0001, ExpectedA: 0.0369, Verdict: InBand},
 		{Stage: Returned, MeasuredA: 0.030, MeasuredU: 0.0001, ExpectedA: 0.041, Verdict: Low},
 	} {
 		g.add(f, 1, 3.29)
@@ -54,7 +59,8 @@ func TestGroupYears(t *testing.T) {
 	if p := g.Points[1]; math.Abs(p.Rel-1) > 1e-12 || p.Changed {
 		t.Errorf("second %+v", p)
 	}
-	if p := g.Points[2]; math.Abs(p.Rel-0.75) > 1e-12 || !p.Changed || math.Abs(p.RelU-0.75*math.Hypot(1.0/300, 0.0025)) > 1e-12 {
+	if p := g.Points[2]; math.Abs(p.Rel-0.75) > 1e-12 || !p.Changed ||
+		math.Abs(p.RelU-0.75*math.Hypot(1.0/300, 0.0025)) > 1e-12 {
 		t.Errorf("third %+v", p)
 	}
 }

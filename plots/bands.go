@@ -52,7 +52,8 @@ func bandChart(d BandsData) (rowChart, error) {
 		if !finite(b.ExpectedA, b.Band.LowA, b.Band.HighA, b.SmallestA) {
 			return rowChart{}, fmt.Errorf("group %q has a draw that is no finite number", b.Group)
 		}
-		r := row{name: b.Group, low: math.NaN(), high: math.NaN(), at: math.NaN(), from: math.NaN(), to: math.NaN(), tick: math.NaN(),
+		r := row{name: b.Group, low: math.NaN(), high: math.NaN(), at: math.NaN(), from: math.NaN(), to: math.NaN(),
+			tick: math.NaN(),
 			text: []string{"", "", ""}}
 		if !hasBand(b.Band) || b.ExpectedA <= 0 {
 			r.bare = "no plan of it: built as found"
@@ -67,11 +68,13 @@ func bandChart(d BandsData) (rowChart, error) {
 			}
 		}
 		chart.rows = append(chart.rows, r)
-		told = append(told, fmt.Sprintf("%s: expected %s, band %s mA, one branch dark: %s", r.name, or(r.text[0], "not known"), or(r.text[1], "not known"), or(r.text[2], "not known")))
+		told = append(told, fmt.Sprintf("%s: expected %s, band %s mA, one branch dark: %s", r.name,
+			or(r.text[0], "not known"), or(r.text[1], "not known"), or(r.text[2], "not known")))
 	}
-	chart.legend = []legendEntry{bandSwatch(coverages), {"with its least branch dark", func(c *canvas, x, y, w float64) {
-		c.line(c.Colours.Bad, 1.3, x+w/2, y-0.5*c.TextPt, x+w/2, y+0.5*c.TextPt)
-	}}}
+	chart.legend = []legendEntry{bandSwatch(coverages),
+		{"with its least branch dark", func(c *canvas, x, y, w float64) {
+			c.line(c.Colours.Bad, 1.3, x+w/2, y-0.5*c.TextPt, x+w/2, y+0.5*c.TextPt)
+		}}}
 	chart.say = spoken{d.Title, strings.Join(told, "; ")}
 	return chart, nil
 }

@@ -47,7 +47,8 @@ type Lane struct {
 // BlinkersOf takes the picture's data from a reading and its parts. The title
 // says what was on.
 func BlinkersOf(title string, x stages.Reading, a blink.Parted) BlinkersData {
-	d := BlinkersData{Title: title, BaseA: a.BaseA, BaseU: math.Hypot(a.BaseU, x.HalfWidthA/math.Sqrt(3)), Poor: a.Poor, BaseOpen: !a.Known, Volts: x.Volts, Began: x.At, Simulated: x.Simulated, Fitted: a.At}
+	d := BlinkersData{Title: title, BaseA: a.BaseA, BaseU: math.Hypot(a.BaseU, x.HalfWidthA/math.Sqrt(3)),
+		Poor: a.Poor, BaseOpen: !a.Known, Volts: x.Volts, Began: x.At, Simulated: x.Simulated, Fitted: a.At}
 	for _, s := range x.Trace {
 		d.Samples = append(d.Samples, Sample{s.AtS, s.Amps})
 	}
@@ -133,7 +134,8 @@ func Blinkers(w io.Writer, f Format, s Style, d BlinkersData) error {
 		return err
 	}
 	height := s.HeightMM*ptPerMM + float64(len(d.Lanes))*laneHeight*s.TextPt
-	return s.paint(w, f, height, spoken{d.Title + ": what blinks in it", d.say()}, func(c *canvas) error { return d.draw(c) })
+	return s.paint(w, f, height, spoken{d.Title + ": what blinks in it", d.say()},
+		func(c *canvas) error { return d.draw(c) })
 }
 
 // laneHeight in sizes of text.
@@ -159,7 +161,8 @@ func (d BlinkersData) baseWords() string {
 func (l Lane) words() string {
 	s := string(l.State)
 	if l.State == blink.Running {
-		s = fmt.Sprintf("runs, every %s s, adds %s", words.Number(l.PeriodS, 0.005), words.Milliamps(l.StepA, max(l.StepU, 5e-5)))
+		s = fmt.Sprintf("runs, every %s s, adds %s", words.Number(l.PeriodS, 0.005),
+			words.Milliamps(l.StepA, max(l.StepU, 5e-5)))
 	}
 	return s
 }

@@ -157,7 +157,8 @@ func axes(c *canvas, x, y string) *plot.Plot {
 	for _, a := range []*plot.Axis{&p.X, &p.Y} {
 		a.Color, a.Tick.Color = c.Colours.Faint, c.Colours.Faint
 		a.Label.TextStyle = c.style(c.small())
-		a.Tick.Label.Font, a.Tick.Label.Handler, a.Tick.Label.Color = c.font(c.small()), c.style(c.small()).Handler, c.Colours.Faint
+		a.Tick.Label.Font, a.Tick.Label.Handler, a.Tick.Label.Color = c.font(c.small()), c.style(c.small()).Handler,
+			c.Colours.Faint
 		a.Tick.Marker = ticks{}
 		a.Padding = 0
 	}

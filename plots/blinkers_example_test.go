@@ -22,7 +22,8 @@ func parted() (stages.Reading, blink.Parted) {
 		{Name: "lamp driver", PeriodS: 2.41, StartS: -1.1, Outputs: []blink.Blinking{
 			{Name: "lantern", Spans: [][2]float64{{0, 0.5}}, StepA: 0.0362, StepU: 6e-5, State: blink.Running}}},
 		{Name: "bell buoy", PeriodS: 3.1, StartS: -1, Outputs: []blink.Blinking{
-			{Name: "buoy", Spans: [][2]float64{{0, 0.2}}, State: blink.StaysLit}, {Name: "wreck light", Spans: [][2]float64{{0.4, 0.6}}, State: blink.Unsettled}}}}}
+			{Name: "buoy", Spans: [][2]float64{{0, 0.2}}, State: blink.StaysLit},
+			{Name: "wreck light", Spans: [][2]float64{{0.4, 0.6}}, State: blink.Unsettled}}}}}
 	x := stages.Reading{Volts: 12, At: began, WindowS: 0.1, Simulated: true, HalfWidthA: 0.0004}
 	for i := range 150 {
 		s := 0.1 + 0.2*(float64(i)+0.3*wobble(i))
@@ -48,7 +49,8 @@ func TestABlinkersPictureSaysWhatEachDoes(t *testing.T) {
 	if err := plots.Blinkers(&b, plots.SVG, style(), plots.BlinkersOf("whole", x, a)); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"port beacon: runs, every 1.620 s, adds 15.70 mA", "starboard beacon: stays dark", "buoy: stays lit", "wreck light: can&#39;t tell",
+	for _, want := range []string{"port beacon: runs, every 1.620 s, adds 15.70 mA", "starboard beacon: stays dark",
+		"buoy: stays lit", "wreck light: can&#39;t tell",
 		plots.SimulatedBench, "always lit: 383.1 mA", "of 30 s"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("%q is missing", want)

@@ -39,7 +39,8 @@ type buyWire struct{ Size, Colour, Needed, Buy string }
 
 func buyWires(ws []sketch.WireLength) (out []buyWire) {
 	for _, w := range ws {
-		x := buyWire{w.Size, w.Colour, fmt.Sprintf("%.2f m", w.NeededM), strings.TrimSuffix(fmt.Sprintf("%.1f", w.BuyM), ".0") + " m"}
+		x := buyWire{w.Size, w.Colour, fmt.Sprintf("%.2f m", w.NeededM),
+			strings.TrimSuffix(fmt.Sprintf("%.1f", w.BuyM), ".0") + " m"}
 		switch {
 		case w.AssumedM >= w.NeededM-1e-9:
 			x.Needed += ", a guess: nobody said how long"

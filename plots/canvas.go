@@ -77,7 +77,8 @@ func (s Style) paint(w io.Writer, f Format, heightPt float64, say spoken, paint 
 }
 
 // paintWith draws a picture with some typefaces.
-func (s Style) paintWith(w io.Writer, f Format, heightPt float64, embed bool, fonts font.Collection, paint func(*canvas) error) error {
+func (s Style) paintWith(w io.Writer, f Format, heightPt float64, embed bool, fonts font.Collection,
+	paint func(*canvas) error) error {
 	c := &canvas{Style: s, w: s.WidthMM * ptPerMM, h: heightPt, ascii: f == PDF,
 		// A cache of its own: the library's is shared and promises no safety.
 		fonts: font.NewCache(fonts)}
@@ -116,7 +117,8 @@ func named(svg []byte, say spoken) []byte {
 		return svg
 	}
 	var out bytes.Buffer
-	fmt.Fprintf(&out, "<svg role=\"img\" aria-label=\"%s\" %s>\n<title>%s</title>\n<desc>%s</desc>", title.Bytes(), svg[m[2]:m[3]], title.Bytes(), desc.Bytes())
+	fmt.Fprintf(&out, "<svg role=\"img\" aria-label=\"%s\" %s>\n<title>%s</title>\n<desc>%s</desc>", title.Bytes(),
+		svg[m[2]:m[3]], title.Bytes(), desc.Bytes())
 	out.Write(svg[m[1]:])
 	return out.Bytes()
 }

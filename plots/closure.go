@@ -43,7 +43,8 @@ func closureChart(s Style, x compare.ClosureFinding) (rowChart, error) {
 			return rowChart{}, err
 		}
 		chart.rows = append(chart.rows, r)
-		told = append(told, fmt.Sprintf("%s: %s, measured %s, expected %s", r.name, r.text[2], or(r.text[0], "nothing"), or(r.text[1], "not known")))
+		told = append(told, fmt.Sprintf("%s: %s, measured %s, expected %s", r.name, r.text[2],
+			or(r.text[0], "nothing"), or(r.text[1], "not known")))
 		simulated, changed = simulated || g.Simulated, changed || g.PlanChanged
 		if hasBand(g.Band) {
 			coverages = append(coverages, g.Band.Coverage)
@@ -51,12 +52,13 @@ func closureChart(s Style, x compare.ClosureFinding) (rowChart, error) {
 		seen[g.Verdict] = true
 	}
 	chart.legend = []legendEntry{bandSwatch(coverages)}
-	chart.legend = append(chart.legend, legendEntry{"measured, with its uncertainty (about 95 %)", func(c *canvas, x, y, w float64) {
-		c.line(c.Colours.Ink, 1, x, y, x+w, y)
-		c.line(c.Colours.Ink, 1, x, y-3, x, y+3)
-		c.line(c.Colours.Ink, 1, x+w, y-3, x+w, y+3)
-		c.mark(disc, c.Colours.Ink, x+w/2, y, 0.35*c.TextPt)
-	}})
+	chart.legend = append(chart.legend,
+		legendEntry{"measured, with its uncertainty (about 95 %)", func(c *canvas, x, y, w float64) {
+			c.line(c.Colours.Ink, 1, x, y, x+w, y)
+			c.line(c.Colours.Ink, 1, x, y-3, x, y+3)
+			c.line(c.Colours.Ink, 1, x+w, y-3, x+w, y+3)
+			c.mark(disc, c.Colours.Ink, x+w/2, y, 0.35*c.TextPt)
+		}})
 	if changed {
 		chart.foot = append(chart.foot, "The plan changed after a reading; expected is by the plan as it is now.")
 	}
@@ -73,14 +75,16 @@ func findingRow(ink Colours, g compare.Finding) (row, error) {
 	if !finite(g.MeasuredA, g.MeasuredU, g.ExpectedA, g.Band.LowA, g.Band.HighA) {
 		return row{}, errors.New("group " + g.Group + " has a draw that is no finite number")
 	}
-	r := row{name: rowName(g), low: math.NaN(), high: math.NaN(), at: math.NaN(), from: math.NaN(), to: math.NaN(), tick: math.NaN()}
+	r := row{name: rowName(g), low: math.NaN(), high: math.NaN(), at: math.NaN(), from: math.NaN(), to: math.NaN(),
+		tick: math.NaN()}
 	r.mark, r.ink = ink.markOf(g.Verdict)
 	var measured, expected string
 	if isMeasured(g) {
 		measured = words.Milliamps(g.MeasuredA, g.MeasuredU)
 		r.at = percentOf(g.MeasuredA, g.ExpectedA)
 		if g.MeasuredU > 0 {
-			r.from, r.to = percentOf(g.MeasuredA-whiskerU*g.MeasuredU, g.ExpectedA), percentOf(g.MeasuredA+whiskerU*g.MeasuredU, g.ExpectedA)
+			r.from, r.to = percentOf(g.MeasuredA-whiskerU*g.MeasuredU, g.ExpectedA),
+				percentOf(g.MeasuredA+whiskerU*g.MeasuredU, g.ExpectedA)
 		}
 	}
 	switch {

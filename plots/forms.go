@@ -92,7 +92,8 @@ func ReturnSheet(w io.Writer, d ReturnData) error {
 		Rows          []returnRow
 		Open, Alike   []string
 		Sweep, Blinks template.HTML
-	}{ReturnData: d, D: d.Diagnosis, Day: day(d.Made), Measured: day(d.Diagnosis.At), Kept: day(d.Diagnosis.SignatureAt), Verdict: verdictText(d.Diagnosis)}
+	}{ReturnData: d, D: d.Diagnosis, Day: day(d.Made), Measured: day(d.Diagnosis.At),
+		Kept: day(d.Diagnosis.SignatureAt), Verdict: verdictText(d.Diagnosis)}
 	for _, t := range d.Diagnosis.Twins {
 		for _, n := range []string{t.A, t.B} {
 			if !has(x.Alike, n) {
@@ -222,7 +223,8 @@ func polarity(centre string) template.HTML {
 	case "minus":
 		pin, sleeve, words = "−", "+", "minus in the centre, plus on the sleeve"
 	}
-	return template.HTML(fmt.Sprintf(`<svg role="img" aria-label="plug seen from its end: %s" viewBox="0 0 228 110" class="plug">
+	return template.HTML(
+		fmt.Sprintf(`<svg role="img" aria-label="plug seen from its end: %s" viewBox="0 0 228 110" class="plug">
 <circle cx="55" cy="55" r="44" fill="none" stroke="#1b1f23" stroke-width="9"/>
 <circle cx="55" cy="55" r="15" fill="#fff" stroke="#1b1f23" stroke-width="4"/>
 <line x1="70" y1="55" x2="140" y2="55" stroke="#1b1f23" stroke-width="2"/><text x="150" y="62" font-size="24" font-weight="bold">%s</text>

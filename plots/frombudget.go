@@ -13,14 +13,18 @@ import (
 // group why the fault may be there.
 func FeedTreeOf(b *budget.Budget, suspects map[string]string) FeedTreeData {
 	d := FeedTreeData{Title: b.Build + ": feed tree, everything lit, in service",
-		Notes: []string{"As the plan expects it. Volts between plus and minus at that place; of a return, how far it lies above the minus of the jack."}}
+		Notes: []string{"As the plan expects it. Volts between plus and minus at that place; of a return, how far " +
+			"it lies above the minus of the jack."}}
 	for _, j := range b.Joints {
 		wire := j.Wire
 		if len(j.Holds) > 0 {
 			wire = strings.TrimPrefix(wire+"; holds "+strings.Join(j.Holds, ", "), "; ")
 		}
-		d.Nodes = append(d.Nodes, TreeNode{Name: j.Name, From: j.From, Kind: j.Kind, Wire: wire, CurrentA: j.Amps, VoltageV: j.Volts, DropV: j.Drop,
-			Suspect: suspects[j.Name]})
+		d.Nodes =
+			append(d.Nodes,
+				TreeNode{Name: j.Name, From: j.From, Kind: j.Kind, Wire: wire, CurrentA: j.Amps, VoltageV: j.Volts,
+					DropV:   j.Drop,
+					Suspect: suspects[j.Name]})
 	}
 	return d
 }
@@ -28,7 +32,8 @@ func FeedTreeOf(b *budget.Budget, suspects map[string]string) FeedTreeData {
 // BandsOf takes the bands of a budget: each group lit, alone at the meter.
 func BandsOf(b *budget.Budget) BandsData {
 	d := BandsData{Title: b.Build + ": expected draw of each group",
-		Notes: []string{"Each group alone at the meter, while lit. A look is needed where one dark branch hides in the band or lies too near it."}}
+		Notes: []string{"Each group alone at the meter, while lit. A look is needed where one dark branch hides in " +
+			"the band or lies too near it."}}
 	for _, g := range b.Groups {
 		r := BandRow{Group: g.Group}
 		if !g.AsFound {
@@ -50,7 +55,8 @@ func LevelsOf(b *budget.Budget, s capture.StepRecord) []Level {
 	}
 	var out []Level
 	for _, l := range f.Levels {
-		if !l.Usual || !clipped(l.Outputs, s.Step.Outputs) || len(l.Groups) == 0 && f.Board && steadyAt(f, s.Step.Pace) {
+		if !l.Usual || !clipped(l.Outputs, s.Step.Outputs) || len(l.Groups) == 0 && f.Board &&
+			steadyAt(f, s.Step.Pace) {
 			continue
 		}
 		name := ""

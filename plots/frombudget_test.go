@@ -60,7 +60,8 @@ func TestPicturesOfTheDemoBuild(t *testing.T) {
 	bands := plots.BandsOf(b)
 	for i, r := range bands.Rows {
 		g := b.Groups[i]
-		if r.Group != g.Group || !g.AsFound && (r.Band.LowA != g.Lit.LowA || r.Band.HighA != g.Lit.HighA || r.ExpectedA != g.Lit.NominalA || r.SmallestA != g.SmallestA) {
+		if r.Group != g.Group || !g.AsFound && (r.Band.LowA != g.Lit.LowA || r.Band.HighA != g.Lit.HighA ||
+			r.ExpectedA != g.Lit.NominalA || r.SmallestA != g.SmallestA) {
 			t.Errorf("%+v is not %+v", r, g)
 		}
 		if g.AsFound && r.ExpectedA != 0 {
@@ -106,10 +107,12 @@ func TestLevelsOfAStep(t *testing.T) {
 		t.Fatal("the demo build has no board with several levels, or no plain feed")
 	}
 	step := func(f budget.Feed) capture.StepRecord {
-		return capture.StepRecord{Step: capture.Step{Kind: capture.Power, Way: capture.Alone, Feed: f.Feed, Volts: f.Volts}}
+		return capture.StepRecord{Step: capture.Step{Kind: capture.Power, Way: capture.Alone, Feed: f.Feed,
+			Volts: f.Volts}}
 	}
 	got := plots.LevelsOf(b, step(plain))
-	if len(got) != 1 || got[0].Name != "" || got[0].Band.LowA != plain.Levels[0].Draw.LowA || got[0].Band.Coverage != b.Coverage {
+	if len(got) != 1 || got[0].Name != "" || got[0].Band.LowA != plain.Levels[0].Draw.LowA ||
+		got[0].Band.Coverage != b.Coverage {
 		t.Errorf("%s: %+v", plain.Feed, got)
 	}
 	got = plots.LevelsOf(b, step(board))

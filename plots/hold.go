@@ -36,5 +36,6 @@ func hold(fonts *font.Cache, svg []byte) []byte {
 		from = m[2]
 	}
 	out.Write(svg[from:])
-	return bytes.ReplaceAll(out.Bytes(), []byte("font-family:Liberation Sans;"), []byte("font-family:Liberation Sans,Arial,Helvetica,sans-serif;"))
+	return bytes.ReplaceAll(out.Bytes(), []byte("font-family:Liberation Sans;"),
+		[]byte("font-family:Liberation Sans,Arial,Helvetica,sans-serif;"))
 }

@@ -16,8 +16,10 @@ import (
 // hostile texts: what a terminal or a browser would obey, what hides, what turns
 // a line round, what ends an element early, what is no UTF-8.
 var hostile = []string{
-	"\x1b]0;title\x07\x1b[2J\x1b[31m", "\u009b2J\u0085", "\x00\x08\x7f", "\u202egnp.exe\u202c\u2066\u2069", "\u2028\u2029\u200b\ufeff\u00ad",
-	"\xff\xfe\xc3", "\U000e0041\U0010ffff\ufffe", "<script>alert(1)</script>", `"><img src=x onerror=alert(1)>`, "--></svg><script>]]>",
+	"\x1b]0;title\x07\x1b[2J\x1b[31m", "\u009b2J\u0085", "\x00\x08\x7f", "\u202egnp.exe\u202c\u2066\u2069",
+	"\u2028\u2029\u200b\ufeff\u00ad",
+	"\xff\xfe\xc3", "\U000e0041\U0010ffff\ufffe", "<script>alert(1)</script>", `"><img src=x onerror=alert(1)>`,
+	"--></svg><script>]]>",
 	"{{.Build}} %s %!d", "&#27;&#x202e;&lt;", "javascript:alert(1)", "a\r\nb\rc", "'; url(http://x)",
 }
 
@@ -84,8 +86,10 @@ func TestHostileTextInEveryString(t *testing.T) {
 		poison(reflect.ValueOf(&d), add)
 		harmless(t, "the sheet", []byte(sheetText(t, d)))
 
-		c := plots.DeliveryData{Build: "b", Scale: "s", Serial: "n", Contact: "c", Plug: "p", Centre: "plus", Volts: 12, Cautions: []string{"c"},
-			Lights: []plots.DeliveryLight{{Name: "n", See: "s", Does: "d"}}, Buttons: []plots.DeliveryButton{{Board: "b", Steps: []string{"s"}}}}
+		c := plots.DeliveryData{Build: "b", Scale: "s", Serial: "n", Contact: "c", Plug: "p", Centre: "plus",
+			Volts: 12, Cautions: []string{"c"},
+			Lights:  []plots.DeliveryLight{{Name: "n", See: "s", Does: "d"}},
+			Buttons: []plots.DeliveryButton{{Board: "b", Steps: []string{"s"}}}}
 		poison(reflect.ValueOf(&c), add)
 		var b bytes.Buffer
 		if err := plots.Delivery(&b, c); err != nil {
@@ -102,7 +106,8 @@ func TestHostileTextInEveryString(t *testing.T) {
 		harmless(t, "the page of a return", b.Bytes())
 
 		x, tree, trend, trace := deckhouse(), feedTree(), years(), steady()
-		bands := plots.BandsData{Title: "b", Rows: []plots.BandRow{{Group: "galley", ExpectedA: 0.02, Band: band(19, 24), SmallestA: 0.02}}}
+		bands := plots.BandsData{Title: "b",
+			Rows: []plots.BandRow{{Group: "galley", ExpectedA: 0.02, Band: band(19, 24), SmallestA: 0.02}}}
 		poison(reflect.ValueOf(&x), add)
 		poison(reflect.ValueOf(&tree), add)
 		poison(reflect.ValueOf(&trend), add)

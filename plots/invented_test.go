@@ -21,14 +21,17 @@ func wobble(i int) float64 { return math.Sin(float64(i)*12.9898) * math.Cos(floa
 // overload, +Inf no reading at all.
 func record(feed string, toS float64, draw func(s float64) float64) capture.StepRecord {
 	r := capture.StepRecord{
-		Step:  capture.Step{ID: feed, Feed: feed, Groups: []string{feed}, Volts: 12, Ramp: []capture.RampPoint{{Volts: 12, LimitA: 0.15}}},
-		Began: began, Settled: began.Add(4 * time.Second), Ended: began.Add(time.Duration(toS * 1e9)), Outcome: capture.Measured, Simulated: true,
+		Step: capture.Step{ID: feed, Feed: feed, Groups: []string{feed}, Volts: 12,
+			Ramp: []capture.RampPoint{{Volts: 12, LimitA: 0.15}}},
+		Began: began, Settled: began.Add(4 * time.Second), Ended: began.Add(time.Duration(toS * 1e9)),
+		Outcome: capture.Measured, Simulated: true,
 	}
 	for i := 0; float64(i)*0.1 <= toS; i++ {
 		s := float64(i)*0.1 + 0.02*wobble(i)
 		a := draw(s)
-		x := instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Unit: "A", Status: instruments.OK, Value: &a,
-			At: began.Add(time.Duration(s * 1e9))}
+		x := instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Unit: "A", Status: instruments.OK,
+			Value: &a,
+			At:    began.Add(time.Duration(s * 1e9))}
 		if math.IsNaN(a) {
 			x.Value, x.Status = nil, instruments.Overload
 		}

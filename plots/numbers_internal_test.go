@@ -33,14 +33,15 @@ func TestAPauseIsNoMeasurement(t *testing.T) {
 		d    TraceData
 		want []int
 	}{
-		"even":             {TraceData{Samples: at(0, 1, 2, 3)}, []int{4}},
-		"uneven by 30 %":   {TraceData{Samples: at(0, 0.7, 2, 2.7, 4, 4.7)}, []int{6}},
-		"a pause":          {TraceData{Samples: at(0, 1, 2, 12, 13, 14)}, []int{3, 3}},
-		"two pauses":       {TraceData{Samples: at(0, 1, 2, 12, 13, 14, 30, 31)}, []int{3, 3, 2}},
-		"one reading":      {TraceData{Samples: at(5)}, []int{1}},
-		"none":             {TraceData{}, nil},
-		"an overload":      {TraceData{Samples: at(0, 1, 2, 3), Overloads: []float64{1.5}}, []int{2, 2}},
-		"another spacing":  {TraceData{Samples: at(0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 12.1, 12.2, 12.3, 12.4, 12.5, 12.6, 12.7, 12.8, 12.9, 13)}, []int{23}},
+		"even":           {TraceData{Samples: at(0, 1, 2, 3)}, []int{4}},
+		"uneven by 30 %": {TraceData{Samples: at(0, 0.7, 2, 2.7, 4, 4.7)}, []int{6}},
+		"a pause":        {TraceData{Samples: at(0, 1, 2, 12, 13, 14)}, []int{3, 3}},
+		"two pauses":     {TraceData{Samples: at(0, 1, 2, 12, 13, 14, 30, 31)}, []int{3, 3, 2}},
+		"one reading":    {TraceData{Samples: at(5)}, []int{1}},
+		"none":           {TraceData{}, nil},
+		"an overload":    {TraceData{Samples: at(0, 1, 2, 3), Overloads: []float64{1.5}}, []int{2, 2}},
+		"another spacing": {TraceData{Samples: at(0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 12.1, 12.2, 12.3, 12.4,
+			12.5, 12.6, 12.7, 12.8, 12.9, 13)}, []int{23}},
 		"fast, then pause": {TraceData{Samples: at(0, 0.1, 0.2, 0.3, 0.4, 0.5, 1.5, 1.6, 1.7, 1.8)}, []int{6, 4}},
 	} {
 		if got := lengths(c.d); !reflect.DeepEqual(got, c.want) {
@@ -78,10 +79,14 @@ func TestAxisHoldsAll(t *testing.T) {
 		d               TraceData
 		toS, lowA, high float64
 	}{
-		"flat":          {TraceData{Samples: []Sample{{0, 0.02}, {10, 0.02}}, SettledS: 1, TrippedS: never}, 10, 0, 0.02},
-		"nothing drawn": {TraceData{Samples: []Sample{{0, 0}, {10, 0}}, SettledS: never, TrippedS: never}, 10, 0, 1e-3},
-		"a high band":   {TraceData{Samples: []Sample{{0, 0.02}}, Levels: []Level{{Band: compare.Band{HighA: 0.1}}}, SettledS: 4, TrippedS: 5}, 5, 0, 0.1},
-		"below zero":    {TraceData{Samples: []Sample{{0, -0.01}, {1, 0.02}}, SettledS: never, TrippedS: never}, 1, -0.01, 0.02},
+		"flat": {TraceData{Samples: []Sample{{0, 0.02}, {10, 0.02}}, SettledS: 1, TrippedS: never}, 10,
+			0, 0.02},
+		"nothing drawn": {TraceData{Samples: []Sample{{0, 0}, {10, 0}}, SettledS: never, TrippedS: never}, 10,
+			0, 1e-3},
+		"a high band": {TraceData{Samples: []Sample{{0, 0.02}}, Levels: []Level{{Band: compare.Band{HighA: 0.1}}},
+			SettledS: 4, TrippedS: 5}, 5, 0, 0.1},
+		"below zero": {TraceData{Samples: []Sample{{0, -0.01}, {1, 0.02}}, SettledS: never, TrippedS: never}, 1,
+			-0.01, 0.02},
 		"overload only": {TraceData{Overloads: []float64{3}, SettledS: never, TrippedS: never}, 3, 0, 1e-3},
 	} {
 		toS, lowA, highA := c.d.limits()
@@ -97,7 +102,8 @@ func TestTicks(t *testing.T) {
 		want      string
 	}{
 		{0, 16, "0 5 10 15"}, {0, 130.7, "0 20 40 60 80 100 120"}, {0, 1.08, "0.0 0.2 0.4 0.6 0.8 1.0"},
-		{-10.8, 21.6, "-10 -5 0 5 10 15 20"}, {0, 0.0108, "0.000 0.002 0.004 0.006 0.008 0.010"}, {0, 7, "0 1 2 3 4 5 6 7"}, {1, 1, ""},
+		{-10.8, 21.6, "-10 -5 0 5 10 15 20"}, {0, 0.0108, "0.000 0.002 0.004 0.006 0.008 0.010"},
+		{0, 7, "0 1 2 3 4 5 6 7"}, {1, 1, ""},
 	} {
 		var got []string
 		for _, x := range (ticks{}).Ticks(c.low, c.high) {
@@ -113,16 +119,21 @@ func TestTraceOfTakesWhatWasRead(t *testing.T) {
 	began := time.Date(2026, 11, 25, 6, 45, 0, 0, time.UTC)
 	v := 0.02
 	read := func(name string, q instruments.Quantity, s float64, ok bool) instruments.Reading {
-		x := instruments.Reading{Instrument: name, Quantity: q, Status: instruments.OK, Value: &v, At: began.Add(time.Duration(s * 1e9))}
+		x := instruments.Reading{Instrument: name, Quantity: q, Status: instruments.OK, Value: &v,
+			At: began.Add(time.Duration(s * 1e9))}
 		if !ok {
 			x.Status, x.Value = instruments.Overload, nil
 		}
 		return x
 	}
-	r := capture.StepRecord{Step: capture.Step{Feed: "beacon", Groups: []string{"port", "starboard"}, Pace: "slow", Volts: 12}, Began: began,
-		Settled: began.Add(time.Second), Ended: began.Add(3 * time.Second), Outcome: capture.Tripped, TripVolts: 3, Reason: "too much at 3 V",
-		Readings: []instruments.Reading{read("supply", "current", 1, true), read("meter", "voltage", 1, true), read("meter", "voltage", 2, true),
-			read("meter", "current", 1, true), read("meter", "current", 2, false), read("meter", "current", 2.5, true)}}
+	r := capture.StepRecord{Step: capture.Step{Feed: "beacon", Groups: []string{"port", "starboard"}, Pace: "slow",
+		Volts: 12}, Began: began,
+		Settled: began.Add(time.Second), Ended: began.Add(3 * time.Second), Outcome: capture.Tripped, TripVolts: 3,
+		Reason: "too much at 3 V",
+		Readings: []instruments.Reading{read("supply", "current", 1, true), read("meter", "voltage", 1, true),
+			read("meter", "voltage", 2, true),
+			read("meter", "current", 1, true), read("meter", "current", 2, false),
+			read("meter", "current", 2.5, true)}}
 	d, err := TraceOf(r, "", nil)
 	if err != nil {
 		t.Fatal(err)
@@ -141,12 +152,16 @@ func TestTraceOfTakesWhatWasRead(t *testing.T) {
 
 func TestRowsAreInPercentOfExpected(t *testing.T) {
 	ink := DefaultStyle().Colours
-	r, err := findingRow(ink, compare.Finding{Group: "galley", Verdict: compare.Low, MeasuredA: 0.03, MeasuredU: 0.0005, ExpectedA: 0.04,
-		Band: compare.Band{LowA: 0.036, HighA: 0.044}, Readings: 10})
+	r,
+		err :=
+		findingRow(ink,
+			compare.Finding{Group: "galley", Verdict: compare.Low, MeasuredA: 0.03, MeasuredU: 0.0005, ExpectedA: 0.04,
+				Band: compare.Band{LowA: 0.036, HighA: 0.044}, Readings: 10})
 	if err != nil {
 		t.Fatal(err)
 	}
-	for name, x := range map[string][2]float64{"mark": {r.at, 75}, "from": {r.from, 72.5}, "to": {r.to, 77.5}, "low": {r.low, 90}, "high": {r.high, 110}} {
+	for name, x := range map[string][2]float64{"mark": {r.at, 75}, "from": {r.from, 72.5}, "to": {r.to, 77.5},
+		"low": {r.low, 90}, "high": {r.high, 110}} {
 		if math.Abs(x[0]-x[1]) > 1e-9 {
 			t.Errorf("%s at %g %%, want %g", name, x[0], x[1])
 		}
@@ -155,11 +170,13 @@ func TestRowsAreInPercentOfExpected(t *testing.T) {
 		t.Errorf("%+v", r)
 	}
 	// The zero finding is not measured, not a draw of zero.
-	if r, err = findingRow(ink, compare.Finding{Group: "x"}); err != nil || finite(r.at) || r.text[2] != "not measured" || r.bare == "" {
+	if r, err = findingRow(ink, compare.Finding{Group: "x"}); err != nil || finite(r.at) ||
+		r.text[2] != "not measured" || r.bare == "" {
 		t.Errorf("%+v, %v", r, err)
 	}
 	// A dark blinker that was measured does have a point, at zero.
-	r, err = findingRow(ink, compare.Finding{Group: "x", Verdict: compare.StuckDark, Readings: 9, ExpectedA: 0.02, Band: compare.Band{LowA: 0.018, HighA: 0.022}})
+	r, err = findingRow(ink, compare.Finding{Group: "x", Verdict: compare.StuckDark, Readings: 9, ExpectedA: 0.02,
+		Band: compare.Band{LowA: 0.018, HighA: 0.022}})
 	if err != nil || r.at != 0 {
 		t.Errorf("%+v, %v", r, err)
 	}
@@ -171,7 +188,8 @@ func TestRowsAreInPercentOfExpected(t *testing.T) {
 // TestEachVerdictHasAShapeOfItsOwn: words and shapes tell verdicts apart without colour.
 func TestEachVerdictHasAShapeOfItsOwn(t *testing.T) {
 	seen := map[shape]compare.Verdict{}
-	for _, v := range []compare.Verdict{compare.InBand, compare.Low, compare.High, compare.StuckLit, compare.StuckDark, compare.OffPace,
+	for _, v := range []compare.Verdict{compare.InBand, compare.Low, compare.High, compare.StuckLit, compare.StuckDark,
+		compare.OffPace,
 		compare.CantTell, compare.NotMeasured} {
 		s, _ := DefaultStyle().Colours.markOf(v)
 		if other, twice := seen[s]; twice {
@@ -182,7 +200,8 @@ func TestEachVerdictHasAShapeOfItsOwn(t *testing.T) {
 }
 
 func TestScaleEndsPastWhatIsDrawn(t *testing.T) {
-	for _, c := range []struct{ to, want float64 }{{90, 125}, {119, 125}, {121, 150}, {150, 175}, {199, 200}, {530, 125}} {
+	for _, c := range []struct{ to, want float64 }{{90, 125}, {119, 125}, {121, 150}, {150, 175}, {199, 200},
+		{530, 125}} {
 		if got := (rowChart{rows: []row{{high: 110, at: c.to, to: math.NaN()}}}).end(); got != c.want {
 			t.Errorf("a mark at %g %%: the scale ends at %g, want %g", c.to, got, c.want)
 		}
@@ -212,10 +231,13 @@ func TestBandRowsSayWhetherALossIsSeen(t *testing.T) {
 }
 
 func TestFeedTreeOrder(t *testing.T) {
-	d := FeedTreeData{Nodes: []TreeNode{{Name: "main", Kind: "jack"}, {Name: "keel", From: "main", Kind: "joint"}, {Name: "bow", From: "main", Kind: "joint"},
-		{Name: "galley", From: "keel", Kind: "group"}, {Name: "bow", From: "bow", Kind: "group"}}}
+	d :=
+		FeedTreeData{Nodes: []TreeNode{{Name: "main", Kind: "jack"}, {Name: "keel", From: "main", Kind: "joint"},
+			{Name: "bow", From: "main", Kind: "joint"},
+			{Name: "galley", From: "keel", Kind: "group"}, {Name: "bow", From: "bow", Kind: "group"}}}
 	depth, err := d.check()
-	if err != nil || !reflect.DeepEqual(depth, []int{0, 1, 1, 2, 2}) || !reflect.DeepEqual(d.order(), []int{0, 1, 3, 2, 4}) {
+	if err != nil || !reflect.DeepEqual(depth, []int{0, 1, 1, 2, 2}) ||
+		!reflect.DeepEqual(d.order(), []int{0, 1, 3, 2, 4}) {
 		t.Fatalf("%v, %v, %v", depth, d.order(), err)
 	}
 	for name, bad := range map[string][]TreeNode{
@@ -241,7 +263,8 @@ func TestLetters(t *testing.T) {
 }
 
 func TestEngineering(t *testing.T) {
-	for in, want := range map[float64]string{0.2: "200 mA", 5e-5: "50 µA", 2: "2 A", 1: "1 A", 0.99999: "1 A", 0.001: "1 mA", 2.5e-8: "25 nA", 0: "0 nA"} {
+	for in, want := range map[float64]string{0.2: "200 mA", 5e-5: "50 µA", 2: "2 A", 1: "1 A", 0.99999: "1 A",
+		0.001: "1 mA", 2.5e-8: "25 nA", 0: "0 nA"} {
 		if got := engineering(in, "A"); got != want {
 			t.Errorf("%g: %s, want %s", in, got, want)
 		}

@@ -17,11 +17,13 @@ var papers = map[string]struct{ w, h float64 }{"A4": {595.28, 841.89}, "Letter":
 
 // delivery is the client's page of an invented model of so many lights.
 func delivery(lights int) string {
-	d := plots.DeliveryData{Build: "Brackwater", Scale: "1:96", Serial: "BW-1", Contact: "the maker, at the harbour", Made: time.Date(2026, 12, 1, 9, 0, 0, 0, time.UTC), Simulated: true,
+	d := plots.DeliveryData{Build: "Brackwater", Scale: "1:96", Serial: "BW-1", Contact: "the maker, at the harbour",
+		Made: time.Date(2026, 12, 1, 9, 0, 0, 0, time.UTC), Simulated: true,
 		Plug: "5.5 x 2.1 mm, centre plus", Centre: "plus", Volts: 12, AdapterAmps: 1, Flashes: true,
 		Buttons: []plots.DeliveryButton{{Board: "lamp driver", Steps: []string{"slow", "fast", "steady"}}}}
 	for i := range lights {
-		d.Lights = append(d.Lights, plots.DeliveryLight{Name: fmt.Sprintf("begin%dx", i), See: fmt.Sprintf("lights in a row ends%dx", i)})
+		d.Lights = append(d.Lights, plots.DeliveryLight{Name: fmt.Sprintf("begin%dx", i),
+			See: fmt.Sprintf("lights in a row ends%dx", i)})
 	}
 	var b bytes.Buffer
 	if err := plots.Delivery(&b, d); err != nil {
@@ -35,13 +37,15 @@ func returned(places int) string {
 	d := comeBack()
 	d.Set = nil
 	for i := range places {
-		c := returns.Cause{Place: fmt.Sprint(i), P: 1 / float64(places), Text: fmt.Sprintf("begin%dx %s ends%dx", i, strings.Repeat("one of its lights or segments is dark; ", 1+i%4), i), Closure: "hull"}
+		c := returns.Cause{Place: fmt.Sprint(i), P: 1 / float64(places), Text: fmt.Sprintf("begin%dx %s ends%dx", i,
+			strings.Repeat("one of its lights or segments is dark; ", 1+i%4), i), Closure: "hull"}
 		d.Set = append(d.Set, c)
 	}
 	x, a := parted()
 	blinks := plots.BlinkersOf("the whole model at jack main, returned", x, a)
 	var b bytes.Buffer
-	if err := plots.ReturnSheet(&b, plots.ReturnData{Build: "Brackwater", Serial: "BW-1", Diagnosis: d, Blinkers: &blinks, Style: style()}); err != nil {
+	if err := plots.ReturnSheet(&b, plots.ReturnData{Build: "Brackwater", Serial: "BW-1", Diagnosis: d,
+		Blinkers: &blinks, Style: style()}); err != nil {
 		return err.Error()
 	}
 	return b.String()
@@ -60,10 +64,14 @@ func TestFormsPrint(t *testing.T) {
 		last       string
 		margin     float64 // mm
 	}{
-		{"delivery", delivery(14), 14, [2]int{1, 1}, []string{"Power", "What lights up", "In daily use", "If something stays dark"}, "is for licensed people.", 12},
-		{"delivery of many lights", delivery(60), 60, [2]int{2, 3}, []string{"In daily use", "If something stays dark"}, "is for licensed people.", 12},
-		{"return", returned(4), 4, [2]int{2, 2}, []string{"What was found", "How sure is that", "What will have to be opened", "Cautions", "Pictures"}, "with the best explanations.", 13},
-		{"return with many places", returned(24), 24, [2]int{3, 4}, []string{"How sure is that", "Cautions", "Pictures"}, "with the best explanations.", 13},
+		{"delivery", delivery(14), 14, [2]int{1, 1}, []string{"Power", "What lights up", "In daily use",
+			"If something stays dark"}, "is for licensed people.", 12},
+		{"delivery of many lights", delivery(60), 60, [2]int{2, 3},
+			[]string{"In daily use", "If something stays dark"}, "is for licensed people.", 12},
+		{"return", returned(4), 4, [2]int{2, 2}, []string{"What was found", "How sure is that",
+			"What will have to be opened", "Cautions", "Pictures"}, "with the best explanations.", 13},
+		{"return with many places", returned(24), 24, [2]int{3, 4},
+			[]string{"How sure is that", "Cautions", "Pictures"}, "with the best explanations.", 13},
 	} {
 		if x.rows > 20 && os.Getenv("CI") == "" && os.Getenv("SEALWORTHY_LONG") == "" {
 			continue // a browser takes seconds: the long pages are for the long runs

@@ -41,9 +41,11 @@ func browser(t *testing.T) string {
 // with a word at the begin and one at the end of each row.
 func longSheet(groups int) plots.SheetData {
 	d := sheet()
-	c := compare.ClosureFinding{Build: "Brackwater", Closure: "hull", Verdict: compare.KeepOpen, Reasons: []string{"many"}}
+	c := compare.ClosureFinding{Build: "Brackwater", Closure: "hull", Verdict: compare.KeepOpen,
+		Reasons: []string{"many"}}
 	for i := range groups {
-		g := finding(fmt.Sprintf("begin%dx with-a-name-that-has-no-space-at-all-and-does-not-end", i), compare.Low, 30, 0.2, 38, 35, 41)
+		g := finding(fmt.Sprintf("begin%dx with-a-name-that-has-no-space-at-all-and-does-not-end", i), compare.Low, 30,
+			0.2, 38, 35, 41)
 		g.Causes = []compare.Cause{{Text: strings.Repeat("one of the lamps is dark, look for it; ", 1+i%4)}}
 		g.Settle = []string{"measure it at another voltage", fmt.Sprintf("and look at it ends%dx", i)}
 		c.Groups = append(c.Groups, g)
@@ -70,7 +72,8 @@ func TestPrints(t *testing.T) {
 			for n := 1; n <= doc.NumPage(); n++ {
 				page := doc.Page(n)
 				box := page.V.Key("MediaBox")
-				if w, h := box.Index(2).Float64(), box.Index(3).Float64(); w < paper.w-2 || w > paper.w+2 || h < paper.h-2 || h > paper.h+2 {
+				if w, h := box.Index(2).Float64(), box.Index(3).Float64(); w < paper.w-2 || w > paper.w+2 ||
+					h < paper.h-2 || h > paper.h+2 {
 					t.Fatalf("page %d is %g by %g points", n, w, h)
 				}
 				text := textOf(t, page, n, paper.h, margin)
@@ -94,7 +97,8 @@ func TestPrints(t *testing.T) {
 				}
 			}
 			if heads < 5 {
-				t.Errorf("%d heads of tables of findings on all pages, want one for each table and for each page it goes on to", heads)
+				t.Errorf("%d heads of tables of findings on all pages, want one for each table and for each page it "+
+					"goes on to", heads)
 			}
 		})
 	}
@@ -201,9 +205,12 @@ func printedPage(t *testing.T, exe, paper, page string) *pdf.Reader {
 	}
 	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
 	defer cancel()
-	cmd := exec.CommandContext(ctx, exe, "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-dev-shm-usage", "--no-first-run",
-		"--disable-background-networking", "--disable-component-update", "--disable-sync", "--user-data-dir="+filepath.Join(dir, "profile"),
-		"--no-pdf-header-footer", "--print-to-pdf="+out, (&url.URL{Scheme: "file", Path: filepath.ToSlash(in)}).String())
+	cmd := exec.CommandContext(ctx, exe, "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic",
+		"--disable-dev-shm-usage", "--no-first-run",
+		"--disable-background-networking", "--disable-component-update", "--disable-sync", "--user-data-dir="+
+			filepath.Join(dir, "profile"),
+		"--no-pdf-header-footer", "--print-to-pdf="+out,
+		(&url.URL{Scheme: "file", Path: filepath.ToSlash(in)}).String())
 	if msg, err := cmd.CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, msg)
 	}
@@ -228,7 +235,8 @@ func TestFourteenGroupsPrintOnOnePage(t *testing.T) {
 				t.Errorf("%s: the first page lacks %s", name, want)
 			}
 		}
-		for _, want := range []string{"Mayitbeclosed?", "keepopen", "readytoclose", "red,blackatpin7", "jointkeel:brown", "Nottickedyet:ballast", "licensedpractice"} {
+		for _, want := range []string{"Mayitbeclosed?", "keepopen", "readytoclose", "red,blackatpin7",
+			"jointkeel:brown", "Nottickedyet:ballast", "licensedpractice"} {
 			if !strings.Contains(first, want) {
 				t.Errorf("%s: the first page lacks %q:\n%s", name, want, first)
 			}
@@ -243,7 +251,8 @@ func TestFourteenGroupsPrintOnOnePage(t *testing.T) {
 func fourteen() plots.SheetData {
 	d := sheet()
 	d.Closures = nil
-	d.Wires = []plots.WireMark{{Of: "keel", Kind: "joint", Colour: "brown"}, {Of: "beacon", Kind: "board", Colour: "white", Pin: "B2"}}
+	d.Wires = []plots.WireMark{{Of: "keel", Kind: "joint", Colour: "brown"},
+		{Of: "beacon", Kind: "board", Colour: "white", Pin: "B2"}}
 	n := 0
 	for _, c := range []struct {
 		name    string
@@ -251,8 +260,9 @@ func fourteen() plots.SheetData {
 		verdict compare.ClosureVerdict
 	}{{"deckhouse", 6, compare.KeepOpen}, {"hull", 5, compare.LookFirst}, {"lantern house", 3, compare.ReadyToClose}} {
 		f := compare.ClosureFinding{Build: "Brackwater", Closure: c.name, Verdict: c.verdict,
-			Reasons: []string{"galley lamps: low. One dark smd cold white 12 V takes away 9.4 mA; this group may vary by 10.6 mA", "not looked at", "and so on"},
-			Items:   []compare.Item{{Name: "ballast", Kind: "thing"}}}
+			Reasons: []string{"galley lamps: low. One dark smd cold white 12 V takes away 9.4 mA; this group may " +
+				"vary by 10.6 mA", "not looked at", "and so on"},
+			Items: []compare.Item{{Name: "ballast", Kind: "thing"}}}
 		for i := range c.groups {
 			v := compare.InBand
 			if c.verdict == compare.KeepOpen && i < 2 {
@@ -260,9 +270,11 @@ func fourteen() plots.SheetData {
 			}
 			g := finding(fmt.Sprintf("group%dx saloon lamps", n), v, 30, 0.2, 38, 35, 41)
 			if v == compare.Low {
-				g.Causes = []compare.Cause{{Text: "Count the segments. Six? Then one is dark, often by a cracked joint at a cut. Five? Correct the plan.", P: 0.9}}
+				g.Causes = []compare.Cause{{Text: "Count the segments. Six? Then one is dark, often by a cracked " +
+					"joint at a cut. Five? Correct the plan.", P: 0.9}}
 			}
-			d.Wires = append(d.Wires, plots.WireMark{Of: g.Group, Kind: "group", Colour: "red, black", Pin: fmt.Sprint(n)})
+			d.Wires = append(d.Wires, plots.WireMark{Of: g.Group, Kind: "group", Colour: "red, black",
+				Pin: fmt.Sprint(n)})
 			f.Groups = append(f.Groups, g)
 			n++
 		}

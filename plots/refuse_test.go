@@ -21,11 +21,15 @@ func paints(t testing.TB) map[string]func(io.Writer, plots.Format, plots.Style) 
 		t.Fatal(err)
 	}
 	return map[string]func(io.Writer, plots.Format, plots.Style) error{
-		"trace":   func(w io.Writer, f plots.Format, s plots.Style) error { return plots.Trace(w, f, s, d) },
-		"closure": func(w io.Writer, f plots.Format, s plots.Style) error { return plots.Closure(w, f, s, deckhouse()) },
-		"tree":    func(w io.Writer, f plots.Format, s plots.Style) error { return plots.FeedTree(w, f, s, feedTree()) },
+		"trace": func(w io.Writer, f plots.Format, s plots.Style) error { return plots.Trace(w, f, s, d) },
+		"closure": func(w io.Writer, f plots.Format, s plots.Style) error {
+			return plots.Closure(w, f, s,
+				deckhouse())
+		},
+		"tree": func(w io.Writer, f plots.Format, s plots.Style) error { return plots.FeedTree(w, f, s, feedTree()) },
 		"bands": func(w io.Writer, f plots.Format, s plots.Style) error {
-			return plots.Bands(w, f, s, plots.BandsData{Title: "b", Rows: []plots.BandRow{{Group: "galley", ExpectedA: 0.02, Band: band(19, 24), SmallestA: 0.02}}})
+			return plots.Bands(w, f, s, plots.BandsData{Title: "b",
+				Rows: []plots.BandRow{{Group: "galley", ExpectedA: 0.02, Band: band(19, 24), SmallestA: 0.02}}})
 		},
 	}
 }
@@ -105,17 +109,29 @@ func TestRefused(t *testing.T) {
 		"no group": quiet(func(w io.Writer) error {
 			return plots.Closure(w, plots.PNG, style(), compare.ClosureFinding{Closure: "hull"})
 		}),
-		"no rows":        quiet(func(w io.Writer) error { return plots.Bands(w, plots.PNG, style(), plots.BandsData{}) }),
-		"no nodes":       quiet(func(w io.Writer) error { return plots.FeedTree(w, plots.PNG, style(), plots.FeedTreeData{}) }),
+		"no rows": quiet(func(w io.Writer) error {
+			return plots.Bands(w, plots.PNG, style(),
+				plots.BandsData{})
+		}),
+		"no nodes": quiet(func(w io.Writer) error {
+			return plots.FeedTree(w, plots.PNG, style(),
+				plots.FeedTreeData{})
+		}),
 		"unknown format": quiet(func(w io.Writer) error { return plots.FeedTree(w, "gif", style(), feedTree()) }),
 		"no format":      quiet(func(w io.Writer) error { return plots.FeedTree(w, "", style(), feedTree()) }),
-		"the zero style": quiet(func(w io.Writer) error { return plots.FeedTree(w, plots.PNG, plots.Style{}, feedTree()) }),
+		"the zero style": quiet(func(w io.Writer) error {
+			return plots.FeedTree(w, plots.PNG, plots.Style{},
+				feedTree())
+		}),
 		"a width of NaN": quiet(func(w io.Writer) error {
 			s := style()
 			s.WidthMM = math.NaN()
 			return plots.FeedTree(w, plots.PNG, s, feedTree())
 		}),
-		"an empty sheet": quiet(func(w io.Writer) error { return plots.Sheet(w, plots.SheetData{Build: "Brackwater", Style: style()}) }),
+		"an empty sheet": quiet(func(w io.Writer) error {
+			return plots.Sheet(w,
+				plots.SheetData{Build: "Brackwater", Style: style()})
+		}),
 		"unknown ending": formatError("a.gif"),
 		"without ending": formatError("a"),
 	} {

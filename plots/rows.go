@@ -228,7 +228,10 @@ func bandSwatch(coverages []float64) legendEntry {
 	if u := slices.Compact(coverages); len(u) == 1 && u[0] > 0 {
 		say = fmt.Sprintf("expected of %s of healthy groups", percent(u[0]))
 	}
-	return legendEntry{say, func(c *canvas, x, y, w float64) { c.rect(c.Colours.Band, x, y-0.4*c.TextPt, w, 0.8*c.TextPt) }}
+	return legendEntry{say, func(c *canvas, x, y, w float64) {
+		c.rect(c.Colours.Band, x, y-0.4*c.TextPt, w,
+			0.8*c.TextPt)
+	}}
 }
 
 // percentOf gives 100 a/of; NaN where there is nothing to compare with.

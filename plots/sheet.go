@@ -126,7 +126,8 @@ type sheetPicture struct {
 }
 
 func (d SheetData) page() (sheetPage, error) {
-	p := sheetPage{Build: d.Build, Scale: d.Scale, Plan: d.PlanRevision, Warnings: d.Warnings, Cautions: cautions(), Colours: d.Style.Colours}
+	p := sheetPage{Build: d.Build, Scale: d.Scale, Plan: d.PlanRevision, Warnings: d.Warnings, Cautions: cautions(),
+		Colours: d.Style.Colours}
 	for _, c := range d.Cautions {
 		if text, wrong := strings.CutPrefix(c, WrongInPlan); wrong {
 			p.Wrong = append(p.Wrong, text)
@@ -234,7 +235,8 @@ func (d SheetData) row(g compare.Finding) (sheetRow, error) {
 	if err != nil {
 		return sheetRow{}, err
 	}
-	r := sheetRow{Group: drawn.name, Verdict: drawn.text[2], Measured: drawn.text[0], Expected: drawn.text[1], Settle: g.Settle, Notes: g.Notes}
+	r := sheetRow{Group: drawn.name, Verdict: drawn.text[2], Measured: drawn.text[0], Expected: drawn.text[1],
+		Settle: g.Settle, Notes: g.Notes}
 	if r.Expected != "" {
 		r.Expected += " mA"
 	}
@@ -280,7 +282,8 @@ func (d SheetData) row(g compare.Finding) (sheetRow, error) {
 		r.Causes = append(r.Causes, causeText(c))
 	}
 	for _, a := range g.Also {
-		r.Notes = append(slices.Clone(r.Notes), fmt.Sprintf("at %s V: %s, expected %s", words.Number(a.Volts, 0.1), words.Milliamps(a.MeasuredA, a.MeasuredU), words.Milliamps(a.ExpectedA, a.ExpectedU)))
+		r.Notes = append(slices.Clone(r.Notes), fmt.Sprintf("at %s V: %s, expected %s", words.Number(a.Volts, 0.1),
+			words.Milliamps(a.MeasuredA, a.MeasuredU), words.Milliamps(a.ExpectedA, a.ExpectedU)))
 	}
 	if x := g.Excluded; x != nil {
 		r.Notes = append(slices.Clone(r.Notes), words.Excluded(x.LossA, x.JointOhm, g.PHealthy))
@@ -331,5 +334,6 @@ func (d SheetData) inline(s shape, class string) template.HTML {
 		square: `<path d="M2 2h12v12H2z"/>`, box: `<path class="hollow" d="M3 3h10v10H3z"/>`,
 		diamond: `<path d="M8 0l7 8-7 8-7-8z"/>`, crossing: `<path class="hollow" d="M3 3l10 10M3 13L13 3"/>`,
 	}[s]
-	return template.HTML(`<svg class="mark ` + class + `" viewBox="0 0 16 16" width="16" height="16" aria-hidden="true">` + draw + `</svg>`)
+	return template.HTML(`<svg class="mark ` + class +
+		`" viewBox="0 0 16 16" width="16" height="16" aria-hidden="true">` + draw + `</svg>`)
 }

@@ -47,7 +47,8 @@ func (d SheetData) facts() []sheetFact {
 		}
 	}
 	if len(d.Steps) > 0 {
-		add("Measured", fmt.Sprintf("%d steps, %d of them to their end; %d readings", len(d.Steps), measured, readings))
+		add("Measured", fmt.Sprintf("%d steps, %d of them to their end; %d readings", len(d.Steps), measured,
+			readings))
 	} else {
 		add("Measured", "nothing yet")
 	}
@@ -220,11 +221,18 @@ type sheetCaution struct{ Head, Text string }
 func cautions() []sheetCaution {
 	return []sheetCaution{
 		{"Hot iron", "Never solder with the output on. Switch off, unclip, then solder."},
-		{"Low voltage still burns", "A short at 12 V heats thin wire until it glows, in plastic that burns. Don't leave a model lit and alone before it has run for an hour under your eyes."},
-		{"Fuse and adapter", "Put a fuse at the jack, rated for the thinnest wire behind it. Use an adapter rated for the voltage of the plan and for more than the draw above; set the current limit of a bench supply before its output goes on."},
-		{"Heat in a closed hull", "Resistors and strips that stay cool on the bench get hot where no air moves. Keep them off polystyrene, glue and paint, and try the closed part warm before it's glued."},
-		{"Fast flashing", "Light that flashes three times a second or more can bring on seizures in photosensitive viewers. Slow it down, or tell viewers before they see it."},
-		{"Lithium packs", "Only with their own protection board and charger; never charge inside a glued part, never use a swollen or dented one."},
-		{"Mains", "Everything on the mains side of the adapter is for licensed practice under your local codes. Use a listed adapter, unopened; this sheet says nothing about it."},
+		{"Low voltage still burns", "A short at 12 V heats thin wire until it glows, in plastic that burns. Don't " +
+			"leave a model lit and alone before it has run for an hour under your eyes."},
+		{"Fuse and adapter", "Put a fuse at the jack, rated for the thinnest wire behind it. Use an adapter rated " +
+			"for the voltage of the plan and for more than the draw above; set the current limit of a bench supply " +
+			"before its output goes on."},
+		{"Heat in a closed hull", "Resistors and strips that stay cool on the bench get hot where no air moves. " +
+			"Keep them off polystyrene, glue and paint, and try the closed part warm before it's glued."},
+		{"Fast flashing", "Light that flashes three times a second or more can bring on seizures in photosensitive " +
+			"viewers. Slow it down, or tell viewers before they see it."},
+		{"Lithium packs", "Only with their own protection board and charger; never charge inside a glued part, " +
+			"never use a swollen or dented one."},
+		{"Mains", "Everything on the mains side of the adapter is for licensed practice under your local codes. Use " +
+			"a listed adapter, unopened; this sheet says nothing about it."},
 	}
 }

@@ -77,7 +77,8 @@ func frontOf(closures []sheetClosure, marks []WireMark) []frontClosure {
 	}
 	var out []frontClosure
 	for _, c := range closures {
-		f := frontClosure{Name: c.Name, Inside: c.Inside, Verdict: c.Verdict, Class: c.Class, Mark: c.Mark, Note: c.Slip}
+		f := frontClosure{Name: c.Name, Inside: c.Inside, Verdict: c.Verdict, Class: c.Class, Mark: c.Mark,
+			Note: c.Slip}
 		if n := len(c.Reasons); n > 0 {
 			f.Note = strings.TrimRight(shortened(c.Reasons[0], 110), ".") + "."
 			if n > 1 {
@@ -91,8 +92,9 @@ func frontOf(closures []sheetClosure, marks []WireMark) []frontClosure {
 		}
 		for _, r := range c.Rows {
 			name, _, _ := strings.Cut(r.Group, ", ")
-			x := frontRow{Group: r.Group, Wire: wires[r.Group], Measured: r.Measured, Expected: r.Expected, Verdict: r.Verdict,
-				Class: r.Class, Looked: r.Looked, Mark: r.Mark}
+			x := frontRow{Group: r.Group, Wire: wires[r.Group], Measured: r.Measured, Expected: r.Expected,
+				Verdict: r.Verdict,
+				Class:   r.Class, Looked: r.Looked, Mark: r.Mark}
 			if x.Wire == "" {
 				x.Wire = wires[name]
 			}

@@ -30,8 +30,10 @@ func TestSheetStandsAlone(t *testing.T) { standsAlone(t, sheetText(t, sheet())) 
 
 func standsAlone(t *testing.T, s string) {
 	t.Helper()
-	s = strings.NewReplacer(`xmlns="http://www.w3.org/2000/svg"`, "", `xmlns:xlink="http://www.w3.org/1999/xlink"`, "").Replace(s)
-	if m := regexp.MustCompile(`(?i)(https?:|//[a-z]|url\(|@import|\bsrc=|\bhref=|<script|<link|<iframe|<object)`).FindString(s); m != "" {
+	s = strings.NewReplacer(`xmlns="http://www.w3.org/2000/svg"`, "", `xmlns:xlink="http://www.w3.org/1999/xlink"`,
+		"").Replace(s)
+	if m := regexp.MustCompile(
+		`(?i)(https?:|//[a-z]|url\(|@import|\bsrc=|\bhref=|<script|<link|<iframe|<object)`).FindString(s); m != "" {
 		t.Fatalf("the page asks for something else: it holds %q", m)
 	}
 }
@@ -42,11 +44,16 @@ func TestSheetSaysAll(t *testing.T) {
 	for _, want := range []string{
 		`<html lang="en">`, "<title>Brackwater", `scope="col"`, `scope="row"`, "<caption>", `role="img"`, "@page",
 		"keep open", "ready to close", "not settled", "bow lamp was not measured",
-		plots.SimulatedBench, "INVENTED,BENCH METER,0017,1.0 (simulated)", "±(0.2 % of reading + 50 µA)", "bench meter, SCPI", "20.5 °C", "3f9ac01b22de", "fitted",
-		"402.0 mA", "446 to 519 mA", "one segment of the strip is dark or cut", "measure it alone at 6 V", "period 2.003 s", "the last line was torn",
-		"Never solder with the output on", "fuse at the jack", "closed hull", "photosensitive", "Lithium", "licensed practice under your local codes",
-		"beacon flashes 1.3 times a second", "SIMULATED: it rests on a simulated bench", "What must be in it before it closes",
-		`keel <span class="quiet">joint: by test`, `bow lamp <span class="quiet">group: not yet`, `ballast <span class="quiet">thing: seen by hand`,
+		plots.SimulatedBench, "INVENTED,BENCH METER,0017,1.0 (simulated)", "±(0.2 % of reading + 50 µA)",
+		"bench meter, SCPI", "20.5 °C", "3f9ac01b22de", "fitted",
+		"402.0 mA", "446 to 519 mA", "one segment of the strip is dark or cut", "measure it alone at 6 V",
+		"period 2.003 s", "the last line was torn",
+		"Never solder with the output on", "fuse at the jack", "closed hull", "photosensitive", "Lithium",
+		"licensed practice under your local codes",
+		"beacon flashes 1.3 times a second", "SIMULATED: it rests on a simulated bench",
+		"What must be in it before it closes",
+		`keel <span class="quiet">joint: by test`, `bow lamp <span class="quiet">group: not yet`,
+		`ballast <span class="quiet">thing: seen by hand`,
 	} {
 		if !strings.Contains(s, want) && !strings.Contains(strings.ReplaceAll(s, "&#43;", "+"), want) {
 			t.Errorf("the sheet doesn't say %q", want)
@@ -118,7 +125,8 @@ func TestHostileNames(t *testing.T) {
 	g := finding(evil, compare.Low, 30, 0.2, 38, 35, 41)
 	g.Pace, g.Seen, g.Notes, g.Settle, g.Accepted = evil, evil, []string{evil}, []string{evil}, evil
 	g.Causes = []compare.Cause{{Text: evil, Place: evil}}
-	d.Closures = []compare.ClosureFinding{{Closure: evil, Inside: evil, Verdict: compare.KeepOpen, Reasons: []string{evil}, Groups: []compare.Finding{g}}}
+	d.Closures = []compare.ClosureFinding{{Closure: evil, Inside: evil, Verdict: compare.KeepOpen,
+		Reasons: []string{evil}, Groups: []compare.Finding{g}}}
 	s := sheetText(t, d)
 	if strings.Contains(s, "<script") || strings.Contains(s, `alert("x")`) {
 		t.Fatal("a name became markup")
@@ -133,7 +141,9 @@ func TestHostileNames(t *testing.T) {
 // TestSheetOfNothing: a build of which nothing was measured has a sheet too, and it says so.
 func TestSheetOfNothing(t *testing.T) {
 	s := sheetText(t, plots.SheetData{Build: "Brackwater", Style: style(), Closures: []compare.ClosureFinding{
-		{Closure: "hull", Verdict: compare.NotSettled, Groups: []compare.Finding{{Group: "bow lamp", Closure: "hull"}}}, {Closure: "empty", Verdict: compare.ReadyToClose}}})
+		{Closure: "hull", Verdict: compare.NotSettled,
+			Groups: []compare.Finding{{Group: "bow lamp", Closure: "hull"}}},
+		{Closure: "empty", Verdict: compare.ReadyToClose}}})
 	for _, want := range []string{"nothing yet", "No instrument is on record", "not measured", "no group of its own"} {
 		if !strings.Contains(s, want) {
 			t.Errorf("it doesn't say %q", want)

@@ -15,15 +15,18 @@ import (
 // The chance that a fault is still in a closure stands on the maker's sheet.
 func TestTheSheetSaysWhatMaySlip(t *testing.T) {
 	c := compare.ClosureFinding{Closure: "hull", Verdict: compare.ReadyToClose, Slip: &compare.Slip{P: 0.005,
-		Kinds: []compare.SlipKind{{Kind: fault.BadJoint, P: 0.004}, {Kind: fault.DarkSegment, P: 0.0001}}, Rates: coverage.OwnPriors}}
+		Kinds: []compare.SlipKind{{Kind: fault.BadJoint, P: 0.004}, {Kind: fault.DarkSegment, P: 0.0001}},
+		Rates: coverage.OwnPriors}}
 	page := func() string {
 		var b bytes.Buffer
-		if err := plots.Sheet(&b, plots.SheetData{Build: "Brackwater", Closures: []compare.ClosureFinding{c}, Style: style()}); err != nil {
+		if err := plots.Sheet(&b, plots.SheetData{Build: "Brackwater", Closures: []compare.ClosureFinding{c},
+			Style: style()}); err != nil {
 			t.Fatal(err)
 		}
 		return b.String()
 	}
-	want := "Chance that a fault is still in it: 1 in 200 (bad joint 1 in 250), by the rates of the maker&#39;s priors file."
+	want := "Chance that a fault is still in it: 1 in 200 (bad joint 1 in 250), by the rates of the maker&#39;s " +
+		"priors file."
 	if got := page(); !strings.Contains(got, want) {
 		t.Errorf("the sheet doesn't say %q", want)
 	}

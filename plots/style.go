@@ -70,7 +70,8 @@ func (s Style) check() error {
 		value      float64
 		least, top float64
 	}{
-		{"width", s.WidthMM, 60, 2000}, {"height", s.HeightMM, 30, 2000}, {"text size", s.TextPt, 4, 72}, {"dots per inch", s.DPI, 30, 1200},
+		{"width", s.WidthMM, 60, 2000}, {"height", s.HeightMM, 30, 2000}, {"text size", s.TextPt, 4, 72},
+		{"dots per inch", s.DPI, 30, 1200},
 	} {
 		if !(x.value >= x.least && x.value <= x.top) {
 			return fmt.Errorf("picture with %s %g: from %g to %g can be drawn", x.name, x.value, x.least, x.top)

@@ -43,9 +43,11 @@ func subset(ttf []byte, letters []rune, glyphOf func(rune) (uint16, error)) (out
 	long := binary.BigEndian.Uint16(t["head"][50:]) == 1
 	outline := func(g uint16) []byte {
 		if long {
-			return t["glyf"][binary.BigEndian.Uint32(t["loca"][4*int(g):]):binary.BigEndian.Uint32(t["loca"][4*int(g)+4:])]
+			return t["glyf"][binary.BigEndian.Uint32(t["loca"][4*int(g):]):binary.BigEndian.Uint32(
+				t["loca"][4*int(g)+4:])]
 		}
-		return t["glyf"][2*int(binary.BigEndian.Uint16(t["loca"][2*int(g):])) : 2*int(binary.BigEndian.Uint16(t["loca"][2*int(g)+2:]))]
+		return t["glyf"][2*int(binary.BigEndian.Uint16(t["loca"][2*int(g):])) : 2*int(
+			binary.BigEndian.Uint16(t["loca"][2*int(g)+2:]))]
 	}
 	for more := keys(keep); len(more) > 0; {
 		g := more[0]
@@ -76,7 +78,8 @@ func subset(ttf []byte, letters []rune, glyphOf func(rune) (uint16, error)) (out
 	binary.BigEndian.PutUint32(post, 0x00030000) // no names of glyphs
 	wide := min(n, int(binary.BigEndian.Uint16(hhea[34:])))
 	binary.BigEndian.PutUint16(hhea[34:], uint16(wide))
-	return assembled(map[string][]byte{"OS/2": t["OS/2"], "cmap": cmapOf(glyphs), "glyf": glyf, "head": head, "hhea": hhea,
+	return assembled(map[string][]byte{"OS/2": t["OS/2"], "cmap": cmapOf(glyphs), "glyf": glyf, "head": head,
+		"hhea": hhea,
 		"hmtx": t["hmtx"][:4*wide+2*(n-wide)], "loca": loca, "maxp": maxp, "name": t["name"], "post": post}), nil
 }
 

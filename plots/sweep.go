@@ -43,10 +43,12 @@ const drawnExplanations = 3
 
 // SweepOf takes the picture's data from a diagnosis.
 func SweepOf(d *returns.Diagnosis) SweepData {
-	s := SweepData{Title: d.Build + ": sweep at the jack against its signature", Volts: d.Volts, MeasuredA: d.MeasuredA,
-		HealthyA: d.HealthyA, NoiseA: d.NoiseA, Simulated: d.Simulated}
+	s := SweepData{Title: d.Build + ": sweep at the jack against its signature", Volts: d.Volts,
+		MeasuredA: d.MeasuredA,
+		HealthyA:  d.HealthyA, NoiseA: d.NoiseA, Simulated: d.Simulated}
 	for _, c := range d.Ranked {
-		if len(c.DeltaA) != len(d.Volts) || c.Place == string(fault.Nothing) || len(s.Explained) == drawnExplanations || c.P < 0.02 {
+		if len(c.DeltaA) != len(d.Volts) || c.Place == string(fault.Nothing) ||
+			len(s.Explained) == drawnExplanations || c.P < 0.02 {
 			continue
 		}
 		name := c.Place
@@ -100,7 +102,8 @@ func (d SweepData) say() string {
 	for _, e := range d.Explained {
 		names = append(names, fmt.Sprintf("%s (%s)", e.Name, chance(e.P)))
 	}
-	return fmt.Sprintf("The largest difference is %.1f mA at %.1f V. Explanations: %s.", 1e3*most, at, strings.Join(names, "; "))
+	return fmt.Sprintf("The largest difference is %.1f mA at %.1f V. Explanations: %s.", 1e3*most, at,
+		strings.Join(names, "; "))
 }
 
 // chance writes a probability without more digits than it carries.
@@ -132,8 +135,10 @@ func (d SweepData) draw(c *canvas) error {
 	c.text(t, x+swatch+4, top, left, "as it left (temperature, meter, voltage and plug fitted along)")
 	for i, e := range d.Explained {
 		top -= c.leading(t)
-		c.StrokeLines(draw.LineStyle{Color: inks[i], Width: 1.3, Dashes: explainedDashes[i]}, points([]float64{margin, mid(top), margin + swatch, mid(top)}))
-		c.text(t, margin+swatch+4, top, left, c.fit(t, fmt.Sprintf("%s: %s", e.Name, chance(e.P)), c.w-2*margin-swatch))
+		c.StrokeLines(draw.LineStyle{Color: inks[i], Width: 1.3, Dashes: explainedDashes[i]},
+			points([]float64{margin, mid(top), margin + swatch, mid(top)}))
+		c.text(t, margin+swatch+4, top, left, c.fit(t, fmt.Sprintf("%s: %s", e.Name, chance(e.P)),
+			c.w-2*margin-swatch))
 	}
 	top -= 0.6 * c.TextPt
 	bottom := margin * 0.8
@@ -144,7 +149,8 @@ func (d SweepData) draw(c *canvas) error {
 		bottom += c.leading(say)
 	}
 	say := c.small()
-	note := c.lines(say, "The shaded band in the lower part is two standard deviations of a point; a point near the lowest voltage of a board has none and decides nothing.", c.w-2*margin)
+	note := c.lines(say, "The shaded band in the lower part is two standard deviations of a point; a point near the "+
+		"lowest voltage of a board has none and decides nothing.", c.w-2*margin)
 	for i := len(note) - 1; i >= 0; i-- {
 		c.text(say, margin, bottom, left, note[i])
 		bottom += c.leading(say)
@@ -176,7 +182,8 @@ func (d SweepData) axes(c *canvas, y string) *plot.Plot {
 	for _, a := range []*plot.Axis{&p.X, &p.Y} {
 		a.Color, a.Tick.Color = c.Colours.Faint, c.Colours.Faint
 		a.Label.TextStyle = c.style(c.small())
-		a.Tick.Label.Font, a.Tick.Label.Handler, a.Tick.Label.Color = c.font(c.small()), c.style(c.small()).Handler, c.Colours.Faint
+		a.Tick.Label.Font, a.Tick.Label.Handler, a.Tick.Label.Color = c.font(c.small()), c.style(c.small()).Handler,
+			c.Colours.Faint
 		a.Tick.Marker = ticks{}
 		a.Padding = 0
 	}

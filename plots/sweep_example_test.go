@@ -15,19 +15,24 @@ import (
 
 // comeBack is an invented diagnosis of the invented lightship.
 func comeBack() *returns.Diagnosis {
-	d := &returns.Diagnosis{Build: "Brackwater", At: time.Date(2029, 5, 2, 9, 0, 0, 0, time.UTC), SignatureAt: time.Date(2026, 12, 1, 9, 0, 0, 0, time.UTC),
-		Simulated: true, Verdict: returns.OneOf, Alarm: true, Twins: []returns.Twin{{A: "saloon", B: "engine room"}},
+	d := &returns.Diagnosis{Build: "Brackwater", At: time.Date(2029, 5, 2, 9, 0, 0, 0, time.UTC),
+		SignatureAt: time.Date(2026, 12, 1, 9, 0, 0, 0, time.UTC),
+		Simulated:   true, Verdict: returns.OneOf, Alarm: true, Twins: []returns.Twin{{A: "saloon", B: "engine room"}},
 		Adapter: &returns.AdapterSays{Verdict: "good", Text: "The adapter gives 12.05 V, as it should."}}
-	saloon := returns.Cause{Place: "saloon", P: 0.62, Text: "\"saloon\": one of its lights or segments is dark", Closure: "deckhouse",
+	saloon := returns.Cause{Place: "saloon", P: 0.62, Text: "\"saloon\": one of its lights or segments is dark",
+		Closure: "deckhouse",
 		Classes: []returns.ClassP{{Class: fault.OpenBranch, P: 0.6}}}
-	engine := returns.Cause{Place: "engine room", P: 0.35, Text: "\"engine room\": about 100 ohm in its wire", Closure: "hull",
+	engine := returns.Cause{Place: "engine room", P: 0.35, Text: "\"engine room\": about 100 ohm in its wire",
+		Closure: "hull",
 		Classes: []returns.ClassP{{Class: fault.BadJoint, P: 0.3}}}
 	for v := 2.0; v <= 12; v += 0.5 {
 		healthy := 0.018*math.Max(0, v-2.5) + 0.06*math.Max(0, v-8.6)
 		lost := -0.0042 * math.Max(0, v-8.6)
-		d.Volts, d.HealthyA, d.NoiseA = append(d.Volts, v), append(d.HealthyA, healthy), append(d.NoiseA, 0.0002+0.001*healthy)
+		d.Volts, d.HealthyA, d.NoiseA = append(d.Volts, v), append(d.HealthyA, healthy),
+			append(d.NoiseA, 0.0002+0.001*healthy)
 		d.MeasuredA = append(d.MeasuredA, healthy+lost+0.0003*math.Sin(9*v))
-		saloon.DeltaA, engine.DeltaA = append(saloon.DeltaA, lost), append(engine.DeltaA, 0.8*lost-0.0003*math.Max(0, v-9))
+		saloon.DeltaA, engine.DeltaA = append(saloon.DeltaA, lost),
+			append(engine.DeltaA, 0.8*lost-0.0003*math.Max(0, v-9))
 	}
 	d.NoiseA[10] = 0.1 // a board's lowest voltage
 	d.Ranked = []returns.Cause{saloon, engine}
@@ -37,7 +42,10 @@ func comeBack() *returns.Diagnosis {
 
 // ExampleSweep draws a return's sweep against its signature.
 func ExampleSweep() {
-	drawTo("sweep", func(w *os.File, f plots.Format) error { return plots.Sweep(w, f, style(), plots.SweepOf(comeBack())) })
+	drawTo("sweep", func(w *os.File, f plots.Format) error {
+		return plots.Sweep(w, f, style(),
+			plots.SweepOf(comeBack()))
+	})
 	// Output:
 }
 
@@ -60,14 +68,17 @@ func TestASweepThatCantBeDrawnIsRefused(t *testing.T) {
 }
 
 func TestTheClientsPageHasNoCurrentsAndNoChances(t *testing.T) {
-	d := plots.DeliveryData{Build: "Brackwater <i>", Volts: 12, AdapterAmps: 1, Plug: "5.5 x 2.1 mm, centre minus", Centre: "minus", Flashes: true,
-		Lights: []plots.DeliveryLight{{Name: "saloon", See: "10 windows"}}, Buttons: []plots.DeliveryButton{{Board: "lamp driver", Steps: []string{"slow", "fast"}}}}
+	d := plots.DeliveryData{Build: "Brackwater <i>", Volts: 12, AdapterAmps: 1, Plug: "5.5 x 2.1 mm, centre minus",
+		Centre: "minus", Flashes: true,
+		Lights:  []plots.DeliveryLight{{Name: "saloon", See: "10 windows"}},
+		Buttons: []plots.DeliveryButton{{Board: "lamp driver", Steps: []string{"slow", "fast"}}}}
 	var b bytes.Buffer
 	if err := plots.Delivery(&b, d); err != nil {
 		t.Fatal(err)
 	}
 	page := b.String()
-	for _, want := range []string{"12 V DC, at least 1 A", "minus in the centre", "10 windows", "slow, then fast", "Serial number", "photosensitive", "Brackwater &lt;i&gt;", "class=\"blank\""} {
+	for _, want := range []string{"12 V DC, at least 1 A", "minus in the centre", "10 windows", "slow, then fast",
+		"Serial number", "photosensitive", "Brackwater &lt;i&gt;", "class=\"blank\""} {
 		if !strings.Contains(page, want) {
 			t.Errorf("%q is missing", want)
 		}
@@ -84,11 +95,13 @@ func TestTheClientsPageHasNoCurrentsAndNoChances(t *testing.T) {
 
 func TestThePageOfAReturn(t *testing.T) {
 	var b bytes.Buffer
-	if err := plots.ReturnSheet(&b, plots.ReturnData{Build: "Brackwater", Serial: "BW-1", Diagnosis: comeBack(), Style: style()}); err != nil {
+	if err := plots.ReturnSheet(&b, plots.ReturnData{Build: "Brackwater", Serial: "BW-1", Diagnosis: comeBack(),
+		Style: style()}); err != nil {
 		t.Fatal(err)
 	}
 	page := b.String()
-	for _, want := range []string{"in one of the places below", "62 %", "35 %", "The deckhouse, or the hull", plots.SimulatedBench, "<svg", "BW-1", "look alike from the jack", "12.05 V", "2 May 2029"} {
+	for _, want := range []string{"in one of the places below", "62 %", "35 %", "The deckhouse, or the hull",
+		plots.SimulatedBench, "<svg", "BW-1", "look alike from the jack", "12.05 V", "2 May 2029"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("%q is missing", want)
 		}
@@ -98,7 +111,8 @@ func TestThePageOfAReturn(t *testing.T) {
 	d := comeBack()
 	d.Volts, d.MeasuredA, d.Set, d.Verdict = nil, nil, nil, returns.ShortedUp
 	b.Reset()
-	if err := plots.ReturnSheet(&b, plots.ReturnData{Build: "Brackwater", Diagnosis: d, Style: style()}); err != nil || strings.Contains(b.String(), "<svg") {
+	if err := plots.ReturnSheet(&b, plots.ReturnData{Build: "Brackwater", Diagnosis: d, Style: style()}); err != nil ||
+		strings.Contains(b.String(), "<svg") {
 		t.Errorf("%v", err)
 	}
 }

@@ -32,7 +32,8 @@ func (d TraceData) draw(c *canvas) error {
 	if err != nil {
 		return err
 	}
-	area := draw.Crop(c.Canvas, vg.Length(margin), -vg.Length(1.5*margin), vg.Length(bottom+margin/2), -vg.Length(c.h-top))
+	area := draw.Crop(c.Canvas, vg.Length(margin), -vg.Length(1.5*margin), vg.Length(bottom+margin/2),
+		-vg.Length(c.h-top))
 	p.Draw(area)
 	return nil
 }
@@ -95,7 +96,8 @@ func (d TraceData) plot(c *canvas) (*plot.Plot, error) {
 	for _, a := range []*plot.Axis{&p.X, &p.Y} {
 		a.Color, a.Tick.Color = c.Colours.Faint, c.Colours.Faint
 		a.Label.TextStyle = c.style(c.small())
-		a.Tick.Label.Font, a.Tick.Label.Handler, a.Tick.Label.Color = c.font(c.small()), c.style(c.small()).Handler, c.Colours.Faint
+		a.Tick.Label.Font, a.Tick.Label.Handler, a.Tick.Label.Color = c.font(c.small()), c.style(c.small()).Handler,
+			c.Colours.Faint
 		a.Tick.Marker = ticks{}
 		a.Padding = 0
 	}
@@ -107,7 +109,8 @@ func (d TraceData) plot(c *canvas) (*plot.Plot, error) {
 		if least := (highA - lowA) * 1e3 / 300; hi-lo < least { // else nothing would be seen of it
 			lo, hi = (lo+hi-least)/2, (lo+hi+least)/2
 		}
-		band, err := plotter.NewPolygon(plotter.XYs{{X: d.FromS, Y: lo}, {X: toS, Y: lo}, {X: toS, Y: hi}, {X: d.FromS, Y: hi}})
+		band, err := plotter.NewPolygon(plotter.XYs{{X: d.FromS, Y: lo}, {X: toS, Y: lo}, {X: toS, Y: hi},
+			{X: d.FromS, Y: hi}})
 		if err != nil {
 			return nil, err
 		}
@@ -121,7 +124,8 @@ func (d TraceData) plot(c *canvas) (*plot.Plot, error) {
 	if err := d.lines(c, p, toS); err != nil {
 		return nil, err
 	}
-	p.Add(upright{c: c, at: d.SettledS, say: "settled", ink: c.Colours.Good}, upright{c: c, at: d.TrippedS, say: "tripped", ink: c.Colours.Bad})
+	p.Add(upright{c: c, at: d.SettledS, say: "settled", ink: c.Colours.Good},
+		upright{c: c, at: d.TrippedS, say: "tripped", ink: c.Colours.Bad})
 	if len(d.Overloads) > 0 {
 		at := make(plotter.XYs, len(d.Overloads))
 		for i, s := range d.Overloads {

@@ -15,14 +15,16 @@ import (
 // spike and the pause, at the size of a short one. Invented data.
 func TestLongTraceKeepsEverySpike(t *testing.T) {
 	began := time.Date(2027, 1, 4, 8, 0, 0, 0, time.UTC)
-	r := capture.StepRecord{Step: capture.Step{Kind: capture.Power, Feed: "cabin windows", Volts: 12}, Began: began, Settled: began,
+	r := capture.StepRecord{Step: capture.Step{Kind: capture.Power, Feed: "cabin windows", Volts: 12}, Began: began,
+		Settled: began,
 		Outcome: capture.Measured, Kept: &capture.Series{}}
 	const n = 300000
 	at := began
 	for i := range n {
 		at = at.Add(200 * time.Millisecond)
 		v := 0.038 + 1e-5*math.Sin(float64(i))
-		x := instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Status: instruments.OK, At: at, Value: &v}
+		x := instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Status: instruments.OK, At: at,
+			Value: &v}
 		switch i {
 		case 123456:
 			v = 0.001
@@ -48,7 +50,8 @@ func TestLongTraceKeepsEverySpike(t *testing.T) {
 		}
 	}
 	if low != 0.001 || high != 0.09 || len(d.Pauses) != 1 || len(d.Overloads) != 1 || len(d.segments()) != 3 {
-		t.Errorf("from %g to %g A, pauses %v, overloads %v, %d pieces", low, high, d.Pauses, d.Overloads, len(d.segments()))
+		t.Errorf("from %g to %g A, pauses %v, overloads %v, %d pieces", low, high, d.Pauses, d.Overloads,
+			len(d.segments()))
 	}
 	if say := d.say(); !strings.Contains(say, "299999 readings") || !strings.Contains(say, "90.0 mA") {
 		t.Error(say)

@@ -54,7 +54,8 @@ type TrendPoint struct {
 // that was measured counts.
 func TrendOf(build string, fs []compare.Finding, changes []stages.Change) TrendData {
 	d := TrendData{Title: build + ": draw over the stages"}
-	b := trendBuilder{d: &d, at: map[string]time.Time{}, first: map[string]compare.Finding{}, index: map[string]int{}, pace: map[string]string{}}
+	b := trendBuilder{d: &d, at: map[string]time.Time{}, first: map[string]compare.Finding{}, index: map[string]int{},
+		pace: map[string]string{}}
 	for _, stage := range compare.Stages() {
 		for _, f := range fs {
 			if f.Stage == stage {
@@ -185,7 +186,8 @@ func (b *trendBuilder) change(c stages.Change) {
 			before = len(s.Points) - 1
 		}
 		from := s.Points[before]
-		b.put(s, c.At, TrendPoint{Stage: c.Stage, Rel: from.Rel * x.NowA / x.ExpectedA, U: x.U / x.ExpectedA, Step: x.Verdict == stages.Changed})
+		b.put(s, c.At, TrendPoint{Stage: c.Stage, Rel: from.Rel * x.NowA / x.ExpectedA, U: x.U / x.ExpectedA,
+			Step: x.Verdict == stages.Changed})
 	}
 }
 

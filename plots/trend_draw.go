@@ -85,7 +85,10 @@ func (d TrendData) draw(c *canvas) {
 	}
 	c.line(c.Colours.Grid, 0.5, margin, bottom, c.w-margin, bottom)
 	y = bottom - 1.3*c.leading(c.small())
-	c.text(c.small(), margin, y, left, fmt.Sprintf("A lane is ±%g %% of the first value high; another voltage, room or bench is taken off by the plan.", 100*l.scale))
+	c.text(c.small(), margin, y, left,
+		fmt.Sprintf(
+			"A lane is ±%g %% of the first value high; another voltage, room or bench is taken off by the plan.",
+			100*l.scale))
 	for _, n := range d.Notes {
 		for _, line := range c.lines(c.small(), n, c.w-2*margin) {
 			y -= c.leading(c.small())
@@ -103,8 +106,10 @@ func (d TrendData) legend(c *canvas, x, y float64) float64 {
 	t := c.small()
 	swatch := 1.8 * c.TextPt
 	for _, e := range []legendEntry{
-		{"draw against the first, with its uncertainty (about 95 %)", func(c *canvas, x, y, w float64) { d.point(c, x+w/2, y, 0.45*c.TextPt, false) }},
-		{"what the groups have in common", func(c *canvas, x, y, w float64) { c.line(c.Colours.DarkBand, 3, x, y, x+w, y) }},
+		{"draw against the first, with its uncertainty (about 95 %)",
+			func(c *canvas, x, y, w float64) { d.point(c, x+w/2, y, 0.45*c.TextPt, false) }},
+		{"what the groups have in common",
+			func(c *canvas, x, y, w float64) { c.line(c.Colours.DarkBand, 3, x, y, x+w, y) }},
 		{"step of one group", func(c *canvas, x, y, w float64) { d.point(c, x+w/2, y, 0.45*c.TextPt, true) }},
 	} {
 		wide := swatch + 4 + c.width(t, e.say)
@@ -162,7 +167,8 @@ func (d TrendData) lane(c *canvas, l trendLayout, s TrendSeries, mid, row float6
 		if beyond := (p.Rel - 1) / l.scale; math.Abs(beyond) > 1 {
 			way := math.Copysign(1, beyond)
 			y := mid + way*half
-			c.polygon(c.Colours.Bad, x, y+way*0.45*c.TextPt, x-0.45*c.TextPt, y-way*0.35*c.TextPt, x+0.45*c.TextPt, y-way*0.35*c.TextPt)
+			c.polygon(c.Colours.Bad, x, y+way*0.45*c.TextPt, x-0.45*c.TextPt, y-way*0.35*c.TextPt, x+0.45*c.TextPt,
+				y-way*0.35*c.TextPt)
 			continue
 		}
 		d.point(c, x, at(p.Rel), min(half, half*whiskerU*p.U/l.scale), p.Step)

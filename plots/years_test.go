@@ -14,13 +14,16 @@ import (
 func TestYears(t *testing.T) {
 	at := time.Date(2026, 11, 25, 6, 45, 0, 0, time.UTC)
 	d := YearsOf("Brackwater", []compare.GroupYears{{Group: "cabin windows", Points: []compare.YearsPoint{
-		{At: at, Stage: "loose", Rel: 1, RelU: 0.002}, {At: at.AddDate(2, 0, 0), Stage: "returned", Rel: 0.7, RelU: 0.002, Changed: true}}},
-		{Group: "saloon", Pace: "slow", Points: []compare.YearsPoint{{At: at, Stage: "loose", Rel: 1, RelU: 0.002, Simulated: true}}}})
+		{At: at, Stage: "loose", Rel: 1, RelU: 0.002}, {At: at.AddDate(2, 0, 0), Stage: "returned", Rel: 0.7,
+			RelU: 0.002, Changed: true}}},
+		{Group: "saloon", Pace: "slow",
+			Points: []compare.YearsPoint{{At: at, Stage: "loose", Rel: 1, RelU: 0.002, Simulated: true}}}})
 	var b bytes.Buffer
 	if err := Years(&b, SVG, DefaultStyle(), d); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"2026-11-25 loose", "2028-11-25 returned", "-30.0 % ±0.4", "changed", "saloon, slow", "measured once", SimulatedBench, "0 %: the first reading"} {
+	for _, want := range []string{"2026-11-25 loose", "2028-11-25 returned", "-30.0 % ±0.4", "changed", "saloon, slow",
+		"measured once", SimulatedBench, "0 %: the first reading"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("%q isn't in the picture", want)
 		}
@@ -28,7 +31,8 @@ func TestYears(t *testing.T) {
 	if b.Len() > 100<<10 {
 		t.Errorf("%d bytes", b.Len())
 	}
-	r := ReelsOf("shop", []compare.ReelYears{{Reel: "window strip", Drifts: true, Fails: 1, Points: []compare.ReelPoint{{Build: "first", At: at, Rel: 0.02, U: 0.01, Failed: []string{"saloon"}}}}})
+	r := ReelsOf("shop", []compare.ReelYears{{Reel: "window strip", Drifts: true, Fails: 1,
+		Points: []compare.ReelPoint{{Build: "first", At: at, Rel: 0.02, U: 0.01, Failed: []string{"saloon"}}}}})
 	if b.Reset(); Years(&b, SVG, DefaultStyle(), r) != nil || !strings.Contains(b.String(), "drifts, 1 group failed") {
 		t.Error(b.String())
 	}

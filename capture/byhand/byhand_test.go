@@ -29,7 +29,8 @@ func TestParse(t *testing.T) {
 		{"+12", "mA", 0.012, 1e-3},
 	} {
 		got, err := Parse(c.text, instruments.Current, c.bare)
-		if err != nil || math.Abs(got.Value-c.value) > 1e-12 || math.Abs(got.Resolution-c.res) > 1e-12 || got.Overload {
+		if err != nil || math.Abs(got.Value-c.value) > 1e-12 || math.Abs(got.Resolution-c.res) > 1e-12 ||
+			got.Overload {
 			t.Errorf("%q: %+v, %v; want %v ± %v", c.text, got, err, c.value, c.res)
 		}
 	}
@@ -38,7 +39,8 @@ func TestParse(t *testing.T) {
 			t.Errorf("%q: %+v, %v", ol, got, err)
 		}
 	}
-	for _, bad := range []string{"", "mA", "1.234,5", "1.2.3", "38 V", "38 MA", "38 kA", "--3", "1e3", "NaN", "Inf", "0x10", "38.2 mA now", "1 000", "9999999999999"} {
+	for _, bad := range []string{"", "mA", "1.234,5", "1.2.3", "38 V", "38 MA", "38 kA", "--3", "1e3", "NaN", "Inf",
+		"0x10", "38.2 mA now", "1 000", "9999999999999"} {
 		if got, err := Parse(bad, instruments.Current, "mA"); !errors.Is(err, ErrNumber) {
 			t.Errorf("%q: taken as %+v, %v", bad, got, err)
 		}
@@ -113,11 +115,13 @@ func TestMeterAsks(t *testing.T) {
 	if math.Abs(r.HalfWidth-0.000782) > 1e-9 {
 		t.Errorf("half-width %v", r.HalfWidth)
 	}
-	if len(f.asked) != 2 || !strings.Contains(f.asked[1].Text, "type what the display shows") && !strings.Contains(f.asked[1].Text, "no unit") {
+	if len(f.asked) != 2 || !strings.Contains(f.asked[1].Text, "type what the display shows") &&
+		!strings.Contains(f.asked[1].Text, "no unit") {
 		t.Errorf("asked %+v", f.asked)
 	}
 	f.answers = []capture.Answer{{Text: "OL"}}
-	if r, err = m.Read(context.Background(), instruments.Current); err != nil || r.Status != instruments.Overload || r.Value != nil {
+	if r, err = m.Read(context.Background(), instruments.Current); err != nil || r.Status != instruments.Overload ||
+		r.Value != nil {
 		t.Errorf("%+v, %v", r, err)
 	}
 	f.answers = []capture.Answer{{Text: "x"}, {Text: "y"}, {Text: "z"}}

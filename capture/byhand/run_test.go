@@ -29,10 +29,13 @@ func (p *paper) Sync() error                                       { return nil 
 func (p *paper) Kept() uint64                                      { return p.lines }
 
 func navLights() capture.Step {
-	return capture.Step{ID: "1", Kind: capture.Power, Way: capture.Alone, Feed: "nav lights", Groups: []string{"nav lights"},
-		On: []string{"nav lights"}, Volts: 12, For: 3 * time.Second, Spacing: 100 * time.Millisecond,
-		Ramp:   []capture.RampPoint{{Volts: 3, LimitA: 0.01, MaxA: 0.008}, {Volts: 12, LimitA: 0.045, ExpectA: 0.038, MaxA: 0.043}},
-		Settle: capture.Settle{Min: 500 * time.Millisecond, Max: 3 * time.Second, Window: 200 * time.Millisecond, Rel: 0.01}}
+	return capture.Step{ID: "1", Kind: capture.Power, Way: capture.Alone, Feed: "nav lights",
+		Groups: []string{"nav lights"},
+		On:     []string{"nav lights"}, Volts: 12, For: 3 * time.Second, Spacing: 100 * time.Millisecond,
+		Ramp: []capture.RampPoint{{Volts: 3, LimitA: 0.01, MaxA: 0.008}, {Volts: 12, LimitA: 0.045, ExpectA: 0.038,
+			MaxA: 0.043}},
+		Settle: capture.Settle{Min: 500 * time.Millisecond, Max: 3 * time.Second, Window: 200 * time.Millisecond,
+			Rel: 0.01}}
 }
 
 // A whole step with no port at all: set, on, one number, off.
@@ -92,7 +95,8 @@ func TestTheWayUpIsOnePrompt(t *testing.T) {
 	face := &answering{typist: f, number: "95"}
 	meter := &Meter{Face: face, Clock: c}
 	s := navLights()
-	s.Ramp = []capture.RampPoint{{Volts: 1.5, LimitA: 0.006, MaxA: 0.005}, {Volts: 7.5, LimitA: 0.034, ExpectA: 0.02, MaxA: 0.03},
+	s.Ramp = []capture.RampPoint{{Volts: 1.5, LimitA: 0.006, MaxA: 0.005}, {Volts: 7.5, LimitA: 0.034, ExpectA: 0.02,
+		MaxA: 0.03},
 		{Volts: 9.5, LimitA: 0.068, ExpectA: 0.05, MaxA: 0.06}, {Volts: 12, LimitA: 0.123, ExpectA: 0.095, MaxA: 0.12}}
 	b := capture.Bench{Clock: c, Supply: &Supply{Face: face, Meter: meter}, Meter: meter}
 	recs, err := capture.Run(context.Background(), b, oneStep{s}, face, &paper{}, capture.Options{})
@@ -102,7 +106,8 @@ func TestTheWayUpIsOnePrompt(t *testing.T) {
 	if got := strings.Join(order, " "); got != "supply clip supply number supply" {
 		t.Errorf("asked for %s", got)
 	}
-	const want = "7.5 V, limit 40 mA; 9.5 V, limit 70 mA; 12.0 V, limit 130 mA. If its limit lamp comes on, switch it off and answer stop. What does"
+	const want = "7.5 V, limit 40 mA; 9.5 V, limit 70 mA; 12.0 V, limit 130 mA. If its limit lamp comes on, switch " +
+		"it off and answer stop. What does"
 	if !strings.Contains(way, want) {
 		t.Errorf("asked %q", way)
 	}

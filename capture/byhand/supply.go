@@ -58,7 +58,8 @@ func (s *Supply) ByHand() bool { return true }
 
 // Describe tells what the maker stated of the supply.
 func (s *Supply) Describe() instruments.Description {
-	return instruments.Description{Profile: "by hand", Identity: "a supply set by the maker", SetAccuracy: s.SetAccuracy}
+	return instruments.Description{Profile: "by hand", Identity: "a supply set by the maker",
+		SetAccuracy: s.SetAccuracy}
 }
 
 // Set tells the maker what to turn the knobs to: with the output off together with

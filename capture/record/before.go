@@ -28,8 +28,9 @@ func (r *reading) old(b HeadBefore) error {
 		state.At, state.Stage = n.At, n.Stage
 	}
 	r.folder.begin(state)
-	s := oldScan{rel: f.path(), sitting: b.Number, last: map[string]time.Time{}, d: decoder{}, each: r.folder.Add, damage: r.hurt,
-		warn: func(line int, what string) { r.folder.warnIn(f.path(), line, what) }}
+	s := oldScan{rel: f.path(), sitting: b.Number, last: map[string]time.Time{}, d: decoder{}, each: r.folder.Add,
+		damage: r.hurt,
+		warn:   func(line int, what string) { r.folder.warnIn(f.path(), line, what) }}
 	file, err := r.tree.Open(f.path())
 	if err != nil {
 		return err
@@ -43,7 +44,8 @@ func (r *reading) old(b HeadBefore) error {
 		if sum.more > 0 {
 			what = "lines were added to it since the chain began"
 		}
-		r.hurt(Damage{Name: name, File: name, Kind: Changed, Sitting: b.Number, Order: capture.OrderAt(b.Number, 1), What: what})
+		r.hurt(Damage{Name: name, File: name, Kind: Changed, Sitting: b.Number, Order: capture.OrderAt(b.Number, 1),
+			What: what})
 	}
 	r.folder.end(s.until)
 	return nil
@@ -149,7 +151,8 @@ func (s *oldScan) hurt(n int, err error, b []byte) {
 		return
 	}
 	s.flush()
-	s.run, s.runs = &Damage{Name: fmt.Sprintf("%s:%d", s.rel, n), File: s.rel, Line: n, Kind: Changed, What: err.Error(),
+	s.run,
+		s.runs = &Damage{Name: fmt.Sprintf("%s:%d", s.rel, n), File: s.rel, Line: n, Kind: Changed, What: err.Error(),
 		Sitting: s.sitting, Order: capture.OrderAt(s.sitting, n), Remains: remainsOf(bytes.TrimRight(b, "\r\n"))}, 1
 }
 

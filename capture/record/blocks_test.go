@@ -119,11 +119,13 @@ func TestBlocks(t *testing.T) {
 		for name, got := range map[string][]string{
 			"in blocks":          read(true, func(s *chainScan) error { return s.read(bytes.NewReader(b)) }),
 			"in blocks, decoded": read(false, func(s *chainScan) error { return s.read(bytes.NewReader(b)) }),
-			"in small pieces":    read(true, func(s *chainScan) error { return s.read(iotest.HalfReader(bytes.NewReader(b))) }),
+			"in small pieces": read(true,
+				func(s *chainScan) error { return s.read(iotest.HalfReader(bytes.NewReader(b))) }),
 		} {
 			for i := range max(len(want), len(got)) {
 				if i >= len(want) || i >= len(got) || want[i] != got[i] {
-					t.Fatalf("round %d, %s, of %d and %d: number %d\n%s\nline by line\n%s", round, name, len(got), len(want), i, nthOf(got, i), nthOf(want, i))
+					t.Fatalf("round %d, %s, of %d and %d: number %d\n%s\nline by line\n%s", round, name, len(got),
+						len(want), i, nthOf(got, i), nthOf(want, i))
 				}
 			}
 		}

@@ -151,10 +151,12 @@ type NewerError struct {
 }
 
 func (e *NewerError) Error() string {
-	return fmt.Sprintf("%s is written in version %d of the record's format; this program reads up to version %d (it needs a newer sealworthy)", e.File, e.Version, Version)
+	return fmt.Sprintf("%s is written in version %d of the record's format; this program reads up to version %d (it "+
+		"needs a newer sealworthy)", e.File, e.Version, Version)
 }
 
 // preamble is what every line begins with, after its check.
 func preamble(seq int64, simulated bool) []Field {
-	return []Field{{"seq", lineprotocol.IntValue(seq)}, {"v", lineprotocol.IntValue(Version)}, {"simulated", lineprotocol.BoolValue(simulated)}}
+	return []Field{{"seq", lineprotocol.IntValue(seq)}, {"v", lineprotocol.IntValue(Version)},
+		{"simulated", lineprotocol.BoolValue(simulated)}}
 }

@@ -75,7 +75,8 @@ type run struct {
 func newChainScan(rel, build string, sitting int, headLines int64) *chainScan {
 	return &chainScan{rel: rel, build: build, sitting: sitting, sums: newSummer(), words: vocabulary{},
 		good: seedOf(build, sitting),
-		seen: map[int64]bool{}, marks: map[int64]string{headLines: ""}, damage: func(Damage) {}, warn: func(int, string) {}}
+		seen: map[int64]bool{}, marks: map[int64]string{headLines: ""}, damage: func(Damage) {},
+		warn: func(int, string) {}}
 }
 
 // read goes through the file. An error is one of reading, of use, or a NewerError.
@@ -370,7 +371,8 @@ func (s *chainScan) end(headLines int64, headCheck string) {
 	s.tell(max(highest, headLines) + 1)
 	if got := s.marks[headLines]; headLines > 0 && got != "" && got != headCheck {
 		s.damage(Damage{Name: HeadFile, File: HeadFile, Kind: Changed, Sitting: s.sitting, Order: s.order(headLines),
-			What: fmt.Sprintf("it names another line number %d of sitting %d than stands in %s", headLines, s.sitting, s.rel)})
+			What: fmt.Sprintf("it names another line number %d of sitting %d than stands in %s", headLines, s.sitting,
+				s.rel)})
 	}
 	if s.torn > 0 && highest >= headLines {
 		s.warn(s.n+1, "torn: it has no end, so it is no reading")

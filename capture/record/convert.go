@@ -69,7 +69,8 @@ func (p *prepared) convert(o Opening, b *HeadBefore) (Conversion, error) {
 		c.Why = "its name doesn't tell its stage"
 		return c, nil
 	}
-	r := &Recorder{number: b.Number, o: o, head: p.head, sums: newSummer(), check: seedOf(p.head.Build, b.Number), is: map[string]string{}}
+	r := &Recorder{number: b.Number, o: o, head: p.head, sums: newSummer(), check: seedOf(p.head.Build, b.Number),
+		is: map[string]string{}}
 	why, err := p.rewrite(r, *b, n.Stage)
 	if c.Why = why; err != nil || why != "" {
 		return c, err
@@ -85,7 +86,8 @@ func (p *prepared) convert(o Opening, b *HeadBefore) (Conversion, error) {
 		return c, err
 	}
 	b.Converted = true
-	p.head.Sittings = append(p.head.Sittings, HeadSitting{Number: b.Number, File: name, Lines: int(r.seq), Check: r.check, Until: r.last, Whole: true})
+	p.head.Sittings = append(p.head.Sittings, HeadSitting{Number: b.Number, File: name, Lines: int(r.seq),
+		Check: r.check, Until: r.last, Whole: true})
 	slices.SortFunc(p.head.Sittings, func(a, b HeadSitting) int { return a.Number - b.Number })
 	if err := writeHead(p.fs, p.dir, p.head); err != nil {
 		return c, err
@@ -142,8 +144,11 @@ func (p *prepared) rewrite(r *Recorder, b HeadBefore, stage string) (why string,
 		r.o.Simulated = r.o.Simulated || x.Mark != nil && x.Mark.Simulated
 	}
 	r.o.Now, r.o.Stage = all[0].At(), stage
-	err = r.put(Record{Sitting: &SittingLine{At: r.o.Now, Stage: stage, What: ForTest, Name: all[0].Build, Program: r.o.Program,
-		From: b.File + " " + strings.ToLower(b.SHA256)}})
+	err =
+		r.put(
+			Record{Sitting: &SittingLine{At: r.o.Now, Stage: stage, What: ForTest, Name: all[0].Build,
+				Program: r.o.Program,
+				From:    b.File + " " + strings.ToLower(b.SHA256)}})
 	for _, x := range all {
 		x.Build, x.Order = "", 0
 		err = errJoin(err, r.before(x))

@@ -58,7 +58,8 @@ func oldLines(t testing.TB, rs []Record) []byte {
 func withOld(t testing.TB) *recordtest.Memory {
 	m := newMemory()
 	m.Set(oldName, oldLines(t, session()))
-	m.Set(ship+"/readings/20261123T064500Z-fitted.lp", oldLines(t, []Record{mark(capture.MarkReworked, "keel", -9, nil)}))
+	m.Set(ship+"/readings/20261123T064500Z-fitted.lp",
+		oldLines(t, []Record{mark(capture.MarkReworked, "keel", -9, nil)}))
 	return m
 }
 
@@ -102,10 +103,12 @@ func TestBeforeTheChain(t *testing.T) {
 		kind DamageKind
 	}{
 		"a flipped bit": {func() { f := bytes.Clone(whole); f[100] ^= 1; m.Set(oldName, f) }, Changed},
-		"lines added":   {func() { m.Set(oldName, append(bytes.Clone(whole), oldLines(t, []Record{read("mast", 90)})...)) }, Changed},
-		"a line gone":   {func() { m.Set(oldName, without(whole, 3, 4)) }, Changed},
-		"gone":          {func() { m.Set(oldName, nil) }, Missing},
-		"one more":      {func() { m.Set(ship+"/readings/20261122T064500Z-loose.lp", whole) }, Foreign},
+		"lines added": {func() {
+			m.Set(oldName, append(bytes.Clone(whole), oldLines(t, []Record{read("mast", 90)})...))
+		}, Changed},
+		"a line gone": {func() { m.Set(oldName, without(whole, 3, 4)) }, Changed},
+		"gone":        {func() { m.Set(oldName, nil) }, Missing},
+		"one more":    {func() { m.Set(ship+"/readings/20261122T064500Z-loose.lp", whole) }, Foreign},
 	} {
 		m.Set(oldName, whole)
 		c.do()
@@ -119,7 +122,8 @@ func TestBeforeTheChain(t *testing.T) {
 	m = withOld(t)
 	f := bytes.Replace(whole, []byte("value=0.0"), []byte("value=0.1"), 1)
 	m.Set(oldName, f)
-	if f, err := ReadFS(m.Tree(ship)); err != nil || len(f.Damage) != 1 || f.Damage[0].Kind != Changed || f.Damage[0].Line != 3 {
+	if f, err := ReadFS(m.Tree(ship)); err != nil || len(f.Damage) != 1 || f.Damage[0].Kind != Changed ||
+		f.Damage[0].Line != 3 {
 		t.Errorf("%v, %v", f.Damage, err)
 	}
 }
@@ -142,8 +146,10 @@ func TestWrittenBefore(t *testing.T) {
 		t.Helper()
 		f, err := ReadFS(m.Tree(ship))
 		if err != nil || f.Damage != nil || f.Warnings != nil || len(f.Steps) != 2 || f.Steps[0].Kept.Len() < 20 ||
-			!f.Steps[0].Simulated || f.Steps[0].Instruments["meter"].Identity != "SIMULATED BENCH,METER,SN940997,1.0" ||
-			f.Steps[1].Seen != "all right" || f.Steps[1].Simulated || len(f.Reworked) != 1 || f.Reworked[0].Place != "keel" {
+			!f.Steps[0].Simulated ||
+			f.Steps[0].Instruments["meter"].Identity != "SIMULATED BENCH,METER,SN940997,1.0" ||
+			f.Steps[1].Seen != "all right" || f.Steps[1].Simulated || len(f.Reworked) != 1 ||
+			f.Reworked[0].Place != "keel" {
 			t.Fatalf("%v, %v, %d steps, reworked %+v, %v", f.Damage, f.Warnings, len(f.Steps), f.Reworked, err)
 		}
 		for i := range f.Steps {
@@ -172,7 +178,8 @@ func TestConvert(t *testing.T) {
 	steps := func(m *recordtest.Memory) string {
 		t.Helper()
 		f, err := ReadFS(m.Tree(ship))
-		if err != nil || f.Damage != nil || f.Warnings != nil || len(f.Sittings) != 3 || f.Sittings[0].Number != 1 || f.Sittings[2].Number != 3 {
+		if err != nil || f.Damage != nil || f.Warnings != nil || len(f.Sittings) != 3 || f.Sittings[0].Number != 1 ||
+			f.Sittings[2].Number != 3 {
 			t.Fatalf("%v, %v, %+v, %v", f.Damage, f.Warnings, f.Sittings, err)
 		}
 		for i := range f.Steps {
@@ -209,14 +216,16 @@ func TestConvert(t *testing.T) {
 		}
 		if die == 0 {
 			operations = n
-			if err != nil || len(done) != 2 || done[1].Into != "readings/20261124T064500Z-loose-2.lp" || done[1].Kept != "readings/20261124T064500Z-loose.lp.before" {
+			if err != nil || len(done) != 2 || done[1].Into != "readings/20261124T064500Z-loose-2.lp" ||
+				done[1].Kept != "readings/20261124T064500Z-loose.lp.before" {
 				t.Fatalf("%+v, %v", done, err)
 			}
 		} else if _, _, err := Convert(m, o); err != nil {
 			t.Fatalf("died at operation %d, and can't go on: %v", die, err)
 		}
 		f, err := ReadFS(m.Tree(ship))
-		if got := steps(m); err != nil || got != want || !f.Sittings[0].Chained || !f.Sittings[1].Chained || !f.Sittings[1].Simulated {
+		if got := steps(m); err != nil || got != want || !f.Sittings[0].Chained || !f.Sittings[1].Chained ||
+			!f.Sittings[1].Simulated {
 			t.Fatalf("died at operation %d, converted then: %+v, %v", die, f.Sittings, err)
 		}
 		if string(m.Content(oldName+BeforeSuffix)) != string(was.Content(oldName)) || m.Content(oldName) != nil {
@@ -236,7 +245,8 @@ func TestConvertLeavesDamage(t *testing.T) {
 	m := withOld(t)
 	m.Set(oldName, bytes.Replace(m.Content(oldName), []byte("value=0.0"), []byte("value=0.1"), 1))
 	done, _, err := Convert(m, opening())
-	if err != nil || len(done) != 2 || done[0].Why != "" || !strings.Contains(done[1].Why, "damaged") || m.Content(oldName) == nil {
+	if err != nil || len(done) != 2 || done[0].Why != "" || !strings.Contains(done[1].Why, "damaged") ||
+		m.Content(oldName) == nil {
 		t.Fatalf("%+v, %v", done, err)
 	}
 	if f, err := ReadFS(m.Tree(ship)); err != nil || len(f.Damage) != 1 || len(f.Sittings) != 2 {
@@ -258,7 +268,8 @@ func TestAttach(t *testing.T) {
 	if err := r.Close(); err != nil {
 		t.Fatal(err)
 	}
-	for content, want := range map[string]FileState{"a picture": FileThere, "a pictura": FileChanged, "a picture more": FileChanged, "": FileGone} {
+	for content, want := range map[string]FileState{"a picture": FileThere, "a pictura": FileChanged,
+		"a picture more": FileChanged, "": FileGone} {
 		m.Set(ship+"/photos/bow.jpg", []byte(content))
 		if content == "" {
 			m.Set(ship+"/photos/bow.jpg", nil)

@@ -43,14 +43,16 @@ func (d *decoder) decode(l Line) (Record, error) {
 	switch l.Measurement {
 	case readingMeasurement:
 		r.Reading = f.reading(t.instrument, instruments.Quantity(t.quantity), at)
-		r.Step = capture.StepRef{StepID: f.text("step_id"), Closure: t.closure, Feed: t.group, Pace: t.pace, Stage: t.stage, Base: f.bool("base")}
+		r.Step = capture.StepRef{StepID: f.text("step_id"), Closure: t.closure, Feed: t.group, Pace: t.pace,
+			Stage: t.stage, Base: f.bool("base")}
 	case stepMeasurement:
 		r.Mark = f.mark(at)
 		r.Mark.Simulated = r.Simulated
 		r.Mark.Closure, r.Mark.Feed, r.Mark.Pace, r.Mark.Stage = t.closure, t.group, t.pace, t.stage
 		d.instruments(r.Mark)
 	case sittingMeasurement:
-		r.Sitting = &SittingLine{At: at, End: f.bool("end"), Stage: t.stage, What: f.text("what"), Name: f.text("name"),
+		r.Sitting = &SittingLine{At: at, End: f.bool("end"), Stage: t.stage, What: f.text("what"),
+			Name:         f.text("name"),
 			PlanRevision: f.text("plan_revision"), Program: f.text("program"), Bench: f.text("bench"),
 			GoesOn: int(f.whole("goes_on")), Behind: f.seconds("behind_s"), From: f.text("from")}
 	case instrumentMeasurement:
@@ -64,7 +66,8 @@ func (d *decoder) decode(l Line) (Record, error) {
 			d.described[x.Name] = x.Is
 		}
 	case fileMeasurement:
-		r.File = &Attached{Name: f.text("name"), Bytes: f.whole("bytes"), SHA256: f.text("sha256"), At: at, Stage: t.stage}
+		r.File = &Attached{Name: f.text("name"), Bytes: f.whole("bytes"), SHA256: f.text("sha256"), At: at,
+			Stage: t.stage}
 		if !r.File.valid() {
 			f.fail(fmt.Errorf("a file %q", r.File.Name))
 		}
@@ -208,7 +211,8 @@ func (f *fieldsOf) mark(at time.Time) *capture.Mark {
 	switch {
 	case !known[m.Kind]:
 		f.fail(fmt.Errorf("unknown mark %q", m.Kind))
-	case m.Kind == capture.MarkBegin && m.Step == nil, m.Kind == capture.MarkEnd && m.Outcome == "", m.Kind == capture.MarkTakenBack && m.Of == 0,
+	case m.Kind == capture.MarkBegin && m.Step == nil, m.Kind == capture.MarkEnd && m.Outcome == "",
+		m.Kind == capture.MarkTakenBack && m.Of == 0,
 		named[m.Kind] && m.Check == "":
 		f.fail(fmt.Errorf("%s mark without what it is about", m.Kind))
 	}

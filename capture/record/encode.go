@@ -41,7 +41,8 @@ func (r Record) line(p placed) (Line, error) {
 		f = append(f, Field{"shift_ns", lineprotocol.IntValue(int64(p.shift))})
 	}
 	l.Fields = append(f, l.Fields...)
-	at, _ := slices.BinarySearchFunc(l.Tags, "sitting", func(t Tag, key string) int { return strings.Compare(t.Key, key) })
+	at, _ := slices.BinarySearchFunc(l.Tags, "sitting",
+		func(t Tag, key string) int { return strings.Compare(t.Key, key) })
 	l.Tags = slices.Insert(l.Tags, at, Tag{"sitting", strconv.Itoa(p.sitting)})
 	l.Tags = slices.Insert(l.Tags, 0, Tag{"build", p.build})
 	return l, nil
@@ -50,7 +51,8 @@ func (r Record) line(p placed) (Line, error) {
 // content gives the line of a record without what places it in a chain.
 func (r Record) content() (Line, error) {
 	n := 0
-	for _, is := range []bool{r.Reading != nil, r.Mark != nil, r.Sitting != nil, r.Instrument != nil, r.File != nil, r.Found != nil} {
+	for _, is := range []bool{r.Reading != nil, r.Mark != nil, r.Sitting != nil, r.Instrument != nil, r.File != nil,
+		r.Found != nil} {
 		if is {
 			n++
 		}
@@ -175,7 +177,8 @@ func (r Record) markLine() (Line, error) {
 
 // known are the marks that a file may hold.
 var known = map[capture.MarkKind]bool{
-	capture.MarkBegin: true, capture.MarkOn: true, capture.MarkSettled: true, capture.MarkPoint: true, capture.MarkEnd: true,
+	capture.MarkBegin: true, capture.MarkOn: true, capture.MarkSettled: true, capture.MarkPoint: true,
+	capture.MarkEnd:     true,
 	capture.MarkTripped: true, capture.MarkRedone: true, capture.MarkSkipped: true,
 	capture.MarkAccepted: true, capture.MarkLooked: true, capture.MarkReworked: true,
 	capture.MarkTouchedNothing: true, capture.MarkTakenBack: true, capture.MarkAllowed: true, capture.MarkTicked: true,
@@ -212,7 +215,8 @@ func (d Described) line() (Line, error) {
 	if err := f.json("is", d.Is, 1); err != nil {
 		return Line{}, err
 	}
-	return Line{Measurement: instrumentMeasurement, Tags: []Tag{{"instrument", d.Name}, {"stage", d.Stage}}, Fields: f, At: d.At}, nil
+	return Line{Measurement: instrumentMeasurement, Tags: []Tag{{"instrument", d.Name}, {"stage", d.Stage}}, Fields: f,
+		At: d.At}, nil
 }
 
 func (a Attached) line() (Line, error) {

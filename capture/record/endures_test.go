@@ -33,7 +33,8 @@ func TestEndures(t *testing.T) {
 	names := regexp.MustCompile(`\b(Test|Fuzz|Benchmark)\w+`)
 	rows := 0
 	for line := range strings.Lines(string(page)) {
-		if !strings.HasPrefix(line, "| ") || strings.HasPrefix(line, "| ---") || strings.HasPrefix(line, "| what befalls") {
+		if !strings.HasPrefix(line, "| ") || strings.HasPrefix(line, "| ---") ||
+			strings.HasPrefix(line, "| what befalls") {
 			continue
 		}
 		rows++

@@ -26,7 +26,8 @@ type NotKeptError struct {
 }
 
 func (e *NotKeptError) Error() string {
-	return fmt.Sprintf("%s: %d lines not on disk yet: %v (make room on the disk; they are kept in memory until then)", e.Path, e.Lines, e.Err)
+	return fmt.Sprintf("%s: %d lines not on disk yet: %v (make room on the disk; they are kept in memory until then)",
+		e.Path, e.Lines, e.Err)
 }
 
 // Unwrap gives the cause.
@@ -37,5 +38,6 @@ func (e *NotKeptError) Unwrap() error { return e.Err }
 type GoneError struct{ Path string }
 
 func (e *GoneError) Error() string {
-	return fmt.Sprintf("%s was removed or replaced while the test ran: what was measured is not kept (put it back from wherever it was moved to, and begin the test anew)", e.Path)
+	return fmt.Sprintf("%s was removed or replaced while the test ran: what was measured is not kept (put it back "+
+		"from wherever it was moved to, and begin the test anew)", e.Path)
 }

@@ -87,8 +87,9 @@ func (f *Folder) Add(r Record) {
 		a.Order = r.Order
 		f.f.Files = append(f.f.Files, a)
 	case r.Found != nil:
-		f.f.Damage = append(f.f.Damage, Damage{Name: r.Found.Name, File: r.Found.Name, Kind: Missing, What: r.Found.What,
-			Order: r.Order, Sitting: r.Order.Sitting()})
+		f.f.Damage = append(f.f.Damage,
+			Damage{Name: r.Found.Name, File: r.Found.Name, Kind: Missing, What: r.Found.What,
+				Order: r.Order, Sitting: r.Order.Sitting()})
 	}
 }
 
@@ -114,14 +115,16 @@ func (f *Folder) line(s SittingLine) {
 }
 
 func behindWords(by time.Duration) string {
-	return fmt.Sprintf("the machine's clock stood %s before the end of the sitting before it: order is by the sittings' numbers, not by time",
+	return fmt.Sprintf("the machine's clock stood %s before the end of the sitting before it: order is by the "+
+		"sittings' numbers, not by time",
 		by.Round(time.Second))
 }
 
 // mark takes a mark.
 func (f *Folder) mark(r Record) {
 	m := *r.Mark
-	byName := ByName{Name: m.Check, Closure: m.Closure, Stage: m.Stage, Reason: m.Reason, Value: m.Value, At: m.At, Order: r.Order}
+	byName := ByName{Name: m.Check, Closure: m.Closure, Stage: m.Stage, Reason: m.Reason, Value: m.Value, At: m.At,
+		Order: r.Order}
 	switch m.Kind {
 	case capture.MarkBegin:
 		f.interrupt(noEnd)
@@ -137,8 +140,9 @@ func (f *Folder) mark(r Record) {
 			f.f.Steps[i].Accepted = m.Reason
 		}
 	case capture.MarkReworked:
-		f.f.Reworked = append(f.f.Reworked, Rework{Closure: m.Closure, Clip: m.Check == capture.TheClip, Place: m.Feed, Groups: m.Groups,
-			Stage: m.Stage, Reason: m.Reason, At: m.At, Order: r.Order})
+		f.f.Reworked = append(f.f.Reworked,
+			Rework{Closure: m.Closure, Clip: m.Check == capture.TheClip, Place: m.Feed, Groups: m.Groups,
+				Stage: m.Stage, Reason: m.Reason, At: m.At, Order: r.Order})
 	case capture.MarkTouchedNothing:
 		f.f.TouchedNothing = append(f.f.TouchedNothing, byName)
 	case capture.MarkAllowed:
@@ -152,7 +156,8 @@ func (f *Folder) mark(r Record) {
 	case capture.MarkClock:
 		f.sitting.Clock = append(f.sitting.Clock, m.Reason)
 	case capture.MarkNote:
-		f.f.Notes = append(f.f.Notes, Note{Name: m.StepID, Text: m.Reason, Stage: m.Stage, At: m.At, Order: r.Order, Readings: f.noted})
+		f.f.Notes = append(f.f.Notes, Note{Name: m.StepID, Text: m.Reason, Stage: m.Stage, At: m.At, Order: r.Order,
+			Readings: f.noted})
 		f.noted = nil
 	default:
 		if f.open == nil || f.open.Step.ID != m.StepID {

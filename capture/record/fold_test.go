@@ -17,12 +17,15 @@ import (
 func at(s float64) time.Time { return start.Add(time.Duration(s * float64(time.Second))) }
 
 func stepOf(id string) *capture.Step {
-	return &capture.Step{ID: id, Kind: capture.Power, Way: capture.Alone, Closure: "hull", Feed: id, Groups: []string{id},
-		On: []string{id}, PlanRevision: "0123456789ab", Volts: 12, Ramp: []capture.RampPoint{{Volts: 12, LimitA: 0.1}}}
+	return &capture.Step{ID: id, Kind: capture.Power, Way: capture.Alone, Closure: "hull", Feed: id,
+		Groups: []string{id},
+		On:     []string{id}, PlanRevision: "0123456789ab", Volts: 12,
+		Ramp: []capture.RampPoint{{Volts: 12, LimitA: 0.1}}}
 }
 
 func mark(kind capture.MarkKind, id string, s float64, more func(*capture.Mark)) Record {
-	m := &capture.Mark{Kind: kind, At: at(s), StepID: id, Closure: "hull", Feed: id, Stage: "loose", SetVolts: 12, LimitA: 0.1, Simulated: true}
+	m := &capture.Mark{Kind: kind, At: at(s), StepID: id, Closure: "hull", Feed: id, Stage: "loose", SetVolts: 12,
+		LimitA: 0.1, Simulated: true}
 	if kind == capture.MarkBegin {
 		m.Step = stepOf(id)
 		m.Instruments = map[string]instruments.Description{"meter": {Identity: "invented meter 1"}}
@@ -54,16 +57,20 @@ func session() []Record {
 		mark(capture.MarkBegin, "cabin", 0, nil), mark(capture.MarkOn, "cabin", 0.5, nil), read("cabin", 1),
 		mark(capture.MarkSettled, "cabin", 2, nil), read("cabin", 2.5), read("cabin", 3),
 		mark(capture.MarkEnd, "cabin", 4, func(m *capture.Mark) { m.Warnings = []string{"the range changed"} }),
-		mark(capture.MarkAccepted, "cabin", 5, func(m *capture.Mark) { m.Reason = "one window stays dark"; m.Groups = []string{"cabin"} }),
+		mark(capture.MarkAccepted, "cabin", 5,
+			func(m *capture.Mark) { m.Reason = "one window stays dark"; m.Groups = []string{"cabin"} }),
 
 		mark(capture.MarkBegin, "stern", 6, nil), read("stern", 7),
 		mark(capture.MarkTripped, "stern", 8, func(m *capture.Mark) { m.SetVolts = 3; m.Reason = "too much at 3 V" }),
-		mark(capture.MarkEnd, "stern", 8.1, func(m *capture.Mark) { m.Outcome = capture.Tripped; m.TripVolts = 3; m.Reason = "too much at 3 V" }),
+		mark(capture.MarkEnd, "stern", 8.1,
+			func(m *capture.Mark) { m.Outcome = capture.Tripped; m.TripVolts = 3; m.Reason = "too much at 3 V" }),
 		mark(capture.MarkRedone, "stern", 9, nil),
 		mark(capture.MarkBegin, "stern", 10, nil), read("stern", 11), mark(capture.MarkEnd, "stern", 12, nil),
 
-		mark(capture.MarkBegin, "deck", 13, nil), mark(capture.MarkSkipped, "deck", 14, func(m *capture.Mark) { m.Reason = "not wired yet" }),
-		mark(capture.MarkEnd, "deck", 14.1, func(m *capture.Mark) { m.Outcome = capture.Skipped; m.Reason = "not wired yet" }),
+		mark(capture.MarkBegin, "deck", 13, nil),
+		mark(capture.MarkSkipped, "deck", 14, func(m *capture.Mark) { m.Reason = "not wired yet" }),
+		mark(capture.MarkEnd, "deck", 14.1,
+			func(m *capture.Mark) { m.Outcome = capture.Skipped; m.Reason = "not wired yet" }),
 
 		mark(capture.MarkBegin, "look", 15, func(m *capture.Mark) { m.Step.Kind = capture.Look }),
 		mark(capture.MarkLooked, "look", 16, func(m *capture.Mark) { m.Seen = "all right" }),
@@ -71,7 +78,8 @@ func session() []Record {
 			m.Drops = []capture.Drop{{At: at(16.5), For: time.Millisecond, ToA: 0.01}}
 			m.ShortestDropS = 0.05
 		}),
-		mark(capture.MarkReworked, "keel", 18, func(m *capture.Mark) { m.Reason = "joint soldered again"; m.Groups = []string{"cabin", "mast"} }),
+		mark(capture.MarkReworked, "keel", 18,
+			func(m *capture.Mark) { m.Reason = "joint soldered again"; m.Groups = []string{"cabin", "mast"} }),
 
 		mark(capture.MarkBegin, "mast", 20, nil), base, read("mast", 21),
 	}
@@ -93,19 +101,23 @@ func TestFold(t *testing.T) {
 		got = append(got, short{s.Step.ID, s.Outcome, s.Kept.Len(), s.Ended})
 	}
 	want := []short{
-		{"cabin", capture.Measured, 3, at(4)}, {"stern", capture.Tripped, 1, at(8.1)}, {"stern", capture.Measured, 1, at(12)}, {"deck", capture.Skipped, 0, at(14.1)},
+		{"cabin", capture.Measured, 3, at(4)}, {"stern", capture.Tripped, 1, at(8.1)},
+		{"stern", capture.Measured, 1, at(12)}, {"deck", capture.Skipped, 0, at(14.1)},
 		{"look", capture.Measured, 0, at(17)}, {"mast", capture.Interrupted, 1, at(21)},
 	}
 	if !reflect.DeepEqual(got, want) {
 		t.Fatalf("steps\n%v, want\n%v", got, want)
 	}
 	cabin := f.Steps[0]
-	if !reflect.DeepEqual(cabin.Step, *stepOf("cabin")) || !cabin.Began.Equal(at(0)) || !cabin.On.Equal(at(0.5)) || !cabin.Settled.Equal(at(2)) ||
-		*cabin.AmbientC != 21.5 || !cabin.Simulated || cabin.Instruments["meter"].Identity != "invented meter 1" || len(cabin.Warnings) != 1 ||
+	if !reflect.DeepEqual(cabin.Step, *stepOf("cabin")) || !cabin.Began.Equal(at(0)) || !cabin.On.Equal(at(0.5)) ||
+		!cabin.Settled.Equal(at(2)) ||
+		*cabin.AmbientC != 21.5 || !cabin.Simulated || cabin.Instruments["meter"].Identity != "invented meter 1" ||
+		len(cabin.Warnings) != 1 ||
 		cabin.Accepted != "one window stays dark" {
 		t.Errorf("cabin: %+v", cabin)
 	}
-	if tr := cabin.Trace("meter", instruments.Current); len(tr) != 2 || !tr[0].At.Equal(at(2.5)) || !tr[1].At.Equal(at(3)) {
+	if tr := cabin.Trace("meter", instruments.Current); len(tr) != 2 || !tr[0].At.Equal(at(2.5)) ||
+		!tr[1].At.Equal(at(3)) {
 		t.Errorf("trace of cabin: %v", tr)
 	}
 	if !f.Steps[1].Redone || f.Steps[2].Redone || f.Steps[1].TripVolts != 3 {
@@ -199,22 +211,27 @@ func TestKeeperThereAndBack(t *testing.T) {
 		t.Errorf("build %q, called %q", got.BuildID, got.Builds)
 	}
 	states := []SittingState{
-		{Number: 1, File: "readings/20261125T064500Z-loose.lp", Stage: "loose", At: start, Simulated: true, Whole: true, Chained: true},
-		{Number: 2, File: "readings/20261125T064505Z-loose.lp", Stage: "loose", At: start.Add(5500 * time.Millisecond), Simulated: true, Whole: true, Chained: true, GoesOn: 1},
+		{Number: 1, File: "readings/20261125T064500Z-loose.lp", Stage: "loose", At: start, Simulated: true,
+			Whole: true, Chained: true},
+		{Number: 2, File: "readings/20261125T064505Z-loose.lp", Stage: "loose", At: start.Add(5500 * time.Millisecond),
+			Simulated: true, Whole: true, Chained: true, GoesOn: 1},
 	}
 	for i, s := range got.Sittings {
 		want := states[i]
-		want.What, want.Name, want.PlanRevision, want.Program, want.Lines, want.Until = ForTest, "Brackwater", "0123456789ab", "sealworthy of a test", s.Lines, s.Until
+		want.What, want.Name, want.PlanRevision, want.Program, want.Lines, want.Until = ForTest, "Brackwater",
+			"0123456789ab", "sealworthy of a test", s.Lines, s.Until
 		if !reflect.DeepEqual(s, want) || s.Lines < 10 || !s.Until.After(s.At) {
 			t.Errorf("sitting %+v, want %+v", s, want)
 		}
 	}
 	want := Fold(session())
 	// Orders are the file's: an instrument's line comes before the first begin.
-	orders := []capture.Order{capture.OrderAt(1, 3), capture.OrderAt(2, 3), capture.OrderAt(2, 8), capture.OrderAt(2, 11), capture.OrderAt(2, 14), capture.OrderAt(2, 18)}
+	orders := []capture.Order{capture.OrderAt(1, 3), capture.OrderAt(2, 3), capture.OrderAt(2, 8),
+		capture.OrderAt(2, 11), capture.OrderAt(2, 14), capture.OrderAt(2, 18)}
 	for i := range want.Steps {
 		if got.Steps[i].BeganAt != orders[i] || !got.Steps[i].EndedAt.After(orders[i]) {
-			t.Errorf("step %s began at %s, ended at %s, want %s", got.Steps[i].Step.ID, got.Steps[i].BeganAt, got.Steps[i].EndedAt, orders[i])
+			t.Errorf("step %s began at %s, ended at %s, want %s", got.Steps[i].Step.ID, got.Steps[i].BeganAt,
+				got.Steps[i].EndedAt, orders[i])
 		}
 		got.Steps[i].BeganAt, got.Steps[i].EndedAt, got.Steps[i].SeenAt = 0, 0, 0
 	}
@@ -225,7 +242,8 @@ func TestKeeperThereAndBack(t *testing.T) {
 		t.Errorf("accepted %+v, reworked %+v", got.Accepted, got.Reworked)
 	}
 	got.Accepted[0].Order, got.Reworked[0].Order = 0, 0
-	if !reflect.DeepEqual(got.Accepted, want.Accepted) || !reflect.DeepEqual(got.Reworked, want.Reworked) || !reflect.DeepEqual(got.Redone, want.Redone) {
+	if !reflect.DeepEqual(got.Accepted, want.Accepted) || !reflect.DeepEqual(got.Reworked, want.Reworked) ||
+		!reflect.DeepEqual(got.Redone, want.Redone) {
 		t.Errorf("got  %+v\nwant %+v", got, want)
 	}
 }
@@ -251,9 +269,11 @@ func TestRedone(t *testing.T) {
 	}
 	f = Fold([]Record{
 		mark(capture.MarkBegin, "cabin", 0, nil), read("cabin", 1), mark(capture.MarkEnd, "cabin", 2, nil),
-		mark(capture.MarkRedone, "cabin", 12, func(m *capture.Mark) { m.ByMaker = true }), mark(capture.MarkBegin, "cabin", 13, nil), read("cabin", 14),
+		mark(capture.MarkRedone, "cabin", 12, func(m *capture.Mark) { m.ByMaker = true }),
+		mark(capture.MarkBegin, "cabin", 13, nil), read("cabin", 14),
 	})
-	if len(f.Steps) != 2 || !f.Steps[0].Redone || f.Steps[1].Redone || f.Steps[0].Kept.Len() != 1 || f.Redone["cabin"] != 1 {
+	if len(f.Steps) != 2 || !f.Steps[0].Redone || f.Steps[1].Redone || f.Steps[0].Kept.Len() != 1 ||
+		f.Redone["cabin"] != 1 {
 		t.Fatalf("%+v", f)
 	}
 }
@@ -315,15 +335,18 @@ func TestTakenBack(t *testing.T) {
 	if len(f.Accepted) != 1 || f.Accepted[0].Order != first || f.Steps[2].Accepted != "one is enough" {
 		t.Errorf("accepted %+v, on the step %q", f.Accepted, f.Steps[2].Accepted)
 	}
-	if len(f.Reworked) != 1 || f.Reworked[0].Place != "keel" || len(f.Ticked) != 0 || len(f.Allowed) != 1 || f.Allowed[0].Order != allow ||
+	if len(f.Reworked) != 1 || f.Reworked[0].Place != "keel" || len(f.Ticked) != 0 || len(f.Allowed) != 1 ||
+		f.Allowed[0].Order != allow ||
 		f.Allowed[0].Name != "tail lamp fitted" || len(f.TouchedNothing) != 1 {
-		t.Errorf("reworked %+v, ticked %+v, allowed %+v, nothing %+v", f.Reworked, f.Ticked, f.Allowed, f.TouchedNothing)
+		t.Errorf("reworked %+v, ticked %+v, allowed %+v, nothing %+v", f.Reworked, f.Ticked, f.Allowed,
+			f.TouchedNothing)
 	}
 }
 
 func TestNames(t *testing.T) {
 	for _, bad := range []string{"a.lp", "20261125T064500Z-loose", "20261125T064500Z-glued.lp", "20261325T064500Z-loose.lp", "20261125T064500.5Z-loose.lp", "-.lp", "",
-		"20261125T064500Z-loose-0.lp", "20261125T064500Z-loose-02.lp", "20261125T064500Z-loose-.lp", "20261125T064500Z-loose-2-3.lp"} {
+		"20261125T064500Z-loose-0.lp", "20261125T064500Z-loose-02.lp", "20261125T064500Z-loose-.lp",
+		"20261125T064500Z-loose-2-3.lp"} {
 		if s, ok := ParseName(bad); ok {
 			t.Errorf("%q: %v", bad, s)
 		}

@@ -29,14 +29,16 @@ func TestLineIsLineProtocol(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	const want = `before` + `reading,build=0123456789abcdef,closure=hull,group=cabin\ windows,instrument=meter,pace=slow,quantity=current,sitting=3,stage=loose` +
+	const want = `before` +
+		`reading,build=0123456789abcdef,closure=hull,group=cabin\ windows,instrument=meter,pace=slow,quantity=current,sitting=3,stage=loose` +
 		` check="@",seq=9i,v=1i,simulated=true,shift_ns=5i,half_width=0.0002,latency_s=0.003,range="200 mA",raw="#7 +3.81E-02\\r\\n",status="ok",` +
 		`step_id="hull/cabin windows",unit="A",value=0.038107,window_s=0.02 1795589100800000000` + "\n"
 	if strings.Replace(string(b), check, "@", 1) != want {
 		t.Fatalf("got  %s\nwant %s", b, want)
 	}
 	// The check by its definition, from the page.
-	text := "00112233445566ff" + strings.Replace(strings.TrimSuffix(strings.TrimPrefix(want, "before"), "\n"), `check="@",`, "", 1)
+	text := "00112233445566ff" + strings.Replace(strings.TrimSuffix(strings.TrimPrefix(want, "before"), "\n"),
+		`check="@",`, "", 1)
 	if sum := fmt.Sprintf("%x", sha256.Sum256([]byte(text)))[:16]; sum != check {
 		t.Fatalf("check %s, by hand %s", check, sum)
 	}
@@ -90,7 +92,8 @@ func TestCheckIsCRC32C(t *testing.T) {
 	at := strings.Index(line, ` check="`) + 1
 	field := line[at : at+len(`check="00000000",`)]
 	rest := line[:at] + line[at+len(field):]
-	if want := fmt.Sprintf(`check="%08x",`, crc32.Checksum([]byte(rest), crc32.MakeTable(crc32.Castagnoli))); field != want {
+	if want := fmt.Sprintf(`check="%08x",`,
+		crc32.Checksum([]byte(rest), crc32.MakeTable(crc32.Castagnoli))); field != want {
 		t.Fatalf("field %s, want %s", field, want)
 	}
 }

@@ -21,7 +21,8 @@ func wholeSession(t testing.TB) *recordtest.Memory {
 		mark(capture.MarkAllowed, "", 30, func(m *capture.Mark) { m.Check, m.Reason = "burns", "short" }),
 		mark(capture.MarkTakenBack, "", 31, func(m *capture.Mark) { m.Of = capture.OrderAt(1, 10) }),
 		mark(capture.MarkNote, "proof", 32, nil),
-		Record{File: &Attached{Name: "photos/bow.jpg", Bytes: 3, SHA256: strings.Repeat("0", 64), At: at(33), Stage: "loose"}},
+		Record{File: &Attached{Name: "photos/bow.jpg", Bytes: 3, SHA256: strings.Repeat("0", 64), At: at(33),
+			Stage: "loose"}},
 	), func(o *Opening) { o.GoesOn = 1 })
 	return m
 }
@@ -48,7 +49,8 @@ func mended(file []byte, build string, sitting int) []byte {
 // next reading; and another sitting can be begun beside whatever is of this version, and read.
 func FuzzRecord(f *testing.F) {
 	m := newMemory()
-	recorded(f, m, []Record{nth(0), mark(capture.MarkTakenBack, "", 31, func(m *capture.Mark) { m.Of = capture.OrderAt(1, 2) })})
+	recorded(f, m, []Record{nth(0),
+		mark(capture.MarkTakenBack, "", 31, func(m *capture.Mark) { m.Of = capture.OrderAt(1, 2) })})
 	file := m.Content(first)
 	build, _, err := readHead(m.Tree(ship))
 	if err != nil {
@@ -59,7 +61,8 @@ func FuzzRecord(f *testing.F) {
 	f.Add(bytes.ReplaceAll(file, []byte("\n"), []byte("\r\n")))
 	f.Add(without(file, 1, 2))
 	f.Add([]byte("\x00\xff\"\n\n\r\n#"))
-	f.Add([]byte("step,build=" + build.Build + ",sitting=1,stage=loose check=\"0000000000000000\",seq=1i,v=1i,mark=\"redone\" 5\n"))
+	f.Add([]byte("step,build=" + build.Build +
+		",sitting=1,stage=loose check=\"0000000000000000\",seq=1i,v=1i,mark=\"redone\" 5\n"))
 	f.Fuzz(func(t *testing.T, b []byte) {
 		for _, file := range [][]byte{b, mended(b, build.Build, 1)} {
 			for _, h := range [][]byte{m.Content(head), nil} {
@@ -75,7 +78,8 @@ func FuzzRecord(f *testing.F) {
 func readsTheSame(t *testing.T, m *recordtest.Memory) {
 	one, err1 := ReadFS(m.Tree(ship))
 	two, err2 := ReadFS(m.Tree(ship))
-	if fmt.Sprint(err1) != fmt.Sprint(err2) || fmt.Sprint(one.Damage) != fmt.Sprint(two.Damage) || len(one.Steps) != len(two.Steps) {
+	if fmt.Sprint(err1) != fmt.Sprint(err2) || fmt.Sprint(one.Damage) != fmt.Sprint(two.Damage) ||
+		len(one.Steps) != len(two.Steps) {
 		t.Fatalf("read twice: %v %v\n%v\n%v", err1, err2, one.Damage, two.Damage)
 	}
 	keys := map[string]bool{}
@@ -173,7 +177,8 @@ func FuzzLookAt(f *testing.F) {
 		if !ok {
 			return
 		}
-		if l.head < 1 || l.head >= len(b) || len(l.check) != checkDigits || l.seq < 1 || l.sitting < 1 || l.version < 1 {
+		if l.head < 1 || l.head >= len(b) || len(l.check) != checkDigits || l.seq < 1 || l.sitting < 1 ||
+			l.version < 1 {
 			t.Fatalf("%q: %+v", b, l)
 		}
 		again := fmt.Sprintf(`%scheck="%s",seq=%di,v=%di,`, b[:l.head], l.check, l.seq, l.version)

@@ -73,13 +73,15 @@ func (h Head) bytes() ([]byte, error) {
 
 // ParseHead reads a head. The error wraps ErrHeadDamaged, or is a *NewerError.
 func ParseHead(b []byte) (Head, error) {
-	b = bytes.ReplaceAll(bytes.TrimPrefix(b, []byte("\xef\xbb\xbf")), []byte("\r\n"), []byte("\n")) // as an editor leaves it
+	// as an editor leaves it
+	b = bytes.ReplaceAll(bytes.TrimPrefix(b, []byte("\xef\xbb\xbf")), []byte("\r\n"), []byte("\n"))
 	at := bytes.LastIndex(b, []byte(headCheck))
 	if at < 0 {
 		return Head{}, fmt.Errorf("%w: it has no check", ErrHeadDamaged)
 	}
 	sum := sha256.Sum256(b[:at])
-	if want := headCheck + hex.EncodeToString(sum[:checkDigits/2]) + "\"\n}"; string(bytes.TrimRight(b[at:], "\n")) != want {
+	if want := headCheck + hex.EncodeToString(sum[:checkDigits/2]) +
+		"\"\n}"; string(bytes.TrimRight(b[at:], "\n")) != want {
 		return Head{}, fmt.Errorf("%w: its check doesn't fit", ErrHeadDamaged)
 	}
 	var v struct {

@@ -62,10 +62,13 @@ func TestLongRecord(t *testing.T) {
 			if i == readings/2 {
 				v = 0.001 // a contact that opens
 			}
-			x := instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Unit: "A", Status: instruments.OK, Value: &v,
-				HalfWidth: 0.002*v + 5e-5, Range: "200 mA", At: at, Window: 100 * time.Millisecond, Latency: 120 * time.Millisecond,
-				Raw: fmt.Sprintf("%+.6E", v)}
-			if _, err := r.Append(Record{Reading: &x, Step: capture.StepRef{StepID: id, Closure: closure, Feed: feed, Stage: "closed"}}); err != nil {
+			x := instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Unit: "A",
+				Status: instruments.OK, Value: &v,
+				HalfWidth: 0.002*v + 5e-5, Range: "200 mA", At: at, Window: 100 * time.Millisecond,
+				Latency: 120 * time.Millisecond,
+				Raw:     fmt.Sprintf("%+.6E", v)}
+			if _, err := r.Append(Record{Reading: &x, Step: capture.StepRef{StepID: id, Closure: closure, Feed: feed,
+				Stage: "closed"}}); err != nil {
 				t.Fatal(err)
 			}
 		}

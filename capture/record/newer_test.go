@@ -12,7 +12,8 @@ import (
 // newerFile is the file of a sitting as a later version of the program would begin it.
 func newerFile(t *testing.T, build string, sitting int) []byte {
 	t.Helper()
-	l, err := Record{Sitting: &SittingLine{At: start.Add(time.Hour), Stage: "loose", What: ForTest}}.line(placed{build: build, sitting: sitting, seq: 1})
+	l, err := Record{Sitting: &SittingLine{At: start.Add(time.Hour), Stage: "loose",
+		What: ForTest}}.line(placed{build: build, sitting: sitting, seq: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -33,7 +34,10 @@ func TestNewerLines(t *testing.T) {
 	for name, head := range map[string]func(m string, b []byte) []byte{
 		"an older head": func(_ string, b []byte) []byte { return b },
 		"no head":       func(string, []byte) []byte { return nil },
-		"a bad head":    func(_ string, b []byte) []byte { return bytes.Replace(b, []byte("version"), []byte("versiom"), 1) },
+		"a bad head": func(_ string, b []byte) []byte {
+			return bytes.Replace(b, []byte("version"),
+				[]byte("versiom"), 1)
+		},
 	} {
 		m := shipOf(t, 3)
 		h, _, err := readHead(m.Tree(ship))

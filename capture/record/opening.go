@@ -69,11 +69,13 @@ func begin(fsys FS, o Opening) (*Recorder, []Warning, error) {
 	r := &Recorder{name: filepath.Join(dir, name), number: number, fs: fsys, o: o, done: make(chan struct{}),
 		file: file, head: p.head, sums: newSummer(), check: seedOf(p.head.Build, number), is: map[string]string{}}
 	r.changed = sync.NewCond(&r.mu)
-	first := SittingLine{At: o.Now, Stage: o.Stage, What: o.What, Name: o.Build, PlanRevision: o.PlanRevision, Program: o.Program,
-		Bench: o.Bench, GoesOn: o.GoesOn}
+	first := SittingLine{At: o.Now, Stage: o.Stage, What: o.What, Name: o.Build, PlanRevision: o.PlanRevision,
+		Program: o.Program,
+		Bench:   o.Bench, GoesOn: o.GoesOn}
 	if last := p.latest(); last != nil && last.Until.After(o.Now) {
 		first.Behind = last.Until.Sub(o.Now.Round(0))
-		if !o.Simulated && !p.simulated(last.File) && first.Behind >= time.Second { // simulated time begins where it likes
+		// simulated time begins where it likes
+		if !o.Simulated && !p.simulated(last.File) && first.Behind >= time.Second {
 			p.warn = append(p.warn, Warning{File: FilesDir + "/" + name, What: behindWords(first.Behind)})
 		}
 	}
@@ -172,7 +174,8 @@ func (p *prepared) newHead(random io.Reader, damaged error) error {
 			return err
 		}
 	case latest > 0:
-		what = fmt.Sprintf("the head of the chain was missing when sitting %d began; what it listed isn't known", latest+1)
+		what = fmt.Sprintf("the head of the chain was missing when sitting %d began; what it listed isn't known",
+			latest+1)
 	}
 	if what != "" {
 		p.found = append(p.found, Damage{Name: HeadFile, What: what})

@@ -54,7 +54,8 @@ func TestOneWriter(t *testing.T) {
 		t.Fatal(err)
 	}
 	f, err := ReadDir(dir)
-	if err != nil || f.Damage != nil || len(f.Sittings) != 2 || f.Sittings[1].File != "readings/20261125T064500Z-loose-2.lp" {
+	if err != nil || f.Damage != nil || len(f.Sittings) != 2 ||
+		f.Sittings[1].File != "readings/20261125T064500Z-loose-2.lp" {
 		t.Fatalf("%+v, %v", f, err)
 	}
 }

@@ -52,7 +52,8 @@ func afterCut(m *recordtest.Memory, kept [2]int) string {
 		}
 		for i, n := range kept {
 			if lines[i+1] < n {
-				return fmt.Sprintf("round %d: sitting %d has %d lines, %d were kept; %v", round, i+1, lines[i+1], n, f.Damage)
+				return fmt.Sprintf("round %d: sitting %d has %d lines, %d were kept; %v", round, i+1, lines[i+1], n,
+					f.Damage)
 			}
 			if lines[i+1] > 26 {
 				return fmt.Sprintf("round %d: sitting %d has %d lines, 26 were written", round, i+1, lines[i+1])

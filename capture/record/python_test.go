@@ -35,7 +35,8 @@ func TestAnotherReader(t *testing.T) {
 	odd.Reading.Raw = "\x00\xffé\"\\ ,=\r\n"
 	late := read("mast", 20) // before the line before it
 	recorded(t, fs, append(session(), odd, late), at)
-	recorded(t, fs, []Record{hard, mark(capture.MarkBegin, "cabin", 91, nil), read("cabin", 92)}, at, startAt(time.Hour))
+	recorded(t, fs, []Record{hard, mark(capture.MarkBegin, "cabin", 91, nil), read("cabin", 92)}, at,
+		startAt(time.Hour))
 	type told struct {
 		Build    string
 		Readings int
@@ -76,9 +77,12 @@ func TestAnotherReader(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got.Build != f.BuildID || got.Readings != readings || math.Abs(got.Amperes-amperes) > 1e-12 || math.Abs(n/1000-float64(instants)) > 1e3 ||
-		!reflect.DeepEqual(got.Names, []string{"Brackwater", "Brackwater"}) || !reflect.DeepEqual(got.Whole, []bool{true, true}) {
-		t.Errorf("the other reader says %+v, this one %s, %d readings, %v A, %d us", got, f.BuildID, readings, amperes, instants)
+	if got.Build != f.BuildID || got.Readings != readings || math.Abs(got.Amperes-amperes) > 1e-12 ||
+		math.Abs(n/1000-float64(instants)) > 1e3 ||
+		!reflect.DeepEqual(got.Names, []string{"Brackwater", "Brackwater"}) ||
+		!reflect.DeepEqual(got.Whole, []bool{true, true}) {
+		t.Errorf("the other reader says %+v, this one %s, %d readings, %v A, %d us", got, f.BuildID, readings, amperes,
+			instants)
 	}
 	marks := 2
 	for _, r := range session() {
@@ -96,7 +100,8 @@ func TestAnotherReader(t *testing.T) {
 		t.Fatal(err)
 	}
 	cut, _ := lineOf(file, 20)
-	for what, b := range map[string][]byte{"changed": []byte(strings.Replace(string(file), "value=0.0", "value=0.1", 1)), "cut": file[:cut], "lacking": without(file, 4, 5)} {
+	for what, b := range map[string][]byte{"changed": []byte(strings.Replace(string(file), "value=0.0", "value=0.1",
+		1)), "cut": file[:cut], "lacking": without(file, 4, 5)} {
 		if err := os.WriteFile(name, b, 0o600); err != nil {
 			t.Fatal(err)
 		}

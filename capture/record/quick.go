@@ -67,7 +67,8 @@ func (q *quick) tagsOf(b []byte) (*tagsOf, bool) {
 		return nil, false
 	}
 	t = &tagsOf{}
-	if t.take(l) != nil || l.Measurement != readingMeasurement || t.instrument == "" || t.quantity == "" || t.stage == "" {
+	if t.take(l) != nil || l.Measurement != readingMeasurement || t.instrument == "" || t.quantity == "" ||
+		t.stage == "" {
 		t = nil
 	}
 	if len(q.tags) < mostWords {

@@ -41,7 +41,8 @@ func quickly(t *testing.T, b []byte) (taken bool) {
 	}
 	want, at, ok := slowly(b)
 	if !ok || !r.at.Equal(at) || !reflect.DeepEqual(r.rec, want) {
-		t.Fatalf("%s\nquickly %+v %+v at %s\nslowly  %+v %+v at %s %v", b, r.rec, r.rec.Reading, r.at, want, want.Reading, at, ok)
+		t.Fatalf("%s\nquickly %+v %+v at %s\nslowly  %+v %+v at %s %v", b, r.rec, r.rec.Reading, r.at, want,
+			want.Reading, at, ok)
 	}
 	return true
 }

@@ -66,7 +66,8 @@ func (r *reading) survey() error {
 		}
 		r.damage = nil
 		if err != nil {
-			r.damage = append(r.damage, Damage{Name: HeadFile, File: HeadFile, Kind: Changed, What: fmt.Sprintf("%v; what it listed isn't known", err)})
+			r.damage = append(r.damage, Damage{Name: HeadFile, File: HeadFile, Kind: Changed,
+				What: fmt.Sprintf("%v; what it listed isn't known", err)})
 		}
 		if r.all, err = list(r.tree); err != nil {
 			return err
@@ -165,8 +166,9 @@ func (r *reading) chained(s HeadSitting, renamed map[string]bool) error {
 	default:
 		if f, there = r.otherName(s); !there {
 			name := FilesDir + "/" + s.File
-			r.hurt(Damage{Name: name, File: name, Kind: Missing, Sitting: s.Number, Order: capture.OrderAt(s.Number, 1),
-				What: fmt.Sprintf("the file of sitting %d is missing, %d lines", s.Number, s.Lines)})
+			r.hurt(Damage{Name: name, File: name, Kind: Missing, Sitting: s.Number,
+				Order: capture.OrderAt(s.Number, 1),
+				What:  fmt.Sprintf("the file of sitting %d is missing, %d lines", s.Number, s.Lines)})
 			return nil
 		}
 		renamed[f.name] = true
@@ -223,7 +225,8 @@ func (r *reading) sitting(s HeadSitting, f listed) error {
 		rec, err := d.decode(l)
 		at := capture.OrderAt(s.Number, int(seq))
 		if err != nil {
-			r.hurt(Damage{Name: fmt.Sprintf("%s:%d", f.path(), scan.n), File: f.path(), Line: scan.n, Kind: Foreign, Sitting: s.Number, Order: at,
+			r.hurt(Damage{Name: fmt.Sprintf("%s:%d", f.path(), scan.n), File: f.path(), Line: scan.n, Kind: Foreign,
+				Sitting: s.Number, Order: at,
 				What: fmt.Sprintf("line number %d was not written by this program: %v", seq, err)})
 			return nil
 		}
@@ -263,8 +266,9 @@ func (r *reading) hurt(d Damage) {
 	case n < maxWarnings:
 		r.damage = append(r.damage, d)
 	case n == maxWarnings:
-		r.damage = append(r.damage, Damage{Name: d.File, File: d.File, Kind: d.Kind, Sitting: d.Sitting, Order: d.Order,
-			What: fmt.Sprintf("more than %d places are damaged; the others aren't listed", maxWarnings)})
+		r.damage =
+			append(r.damage, Damage{Name: d.File, File: d.File, Kind: d.Kind, Sitting: d.Sitting, Order: d.Order,
+				What: fmt.Sprintf("more than %d places are damaged; the others aren't listed", maxWarnings)})
 	}
 }
 
@@ -285,7 +289,8 @@ func (r *reading) stranger(f listed) error {
 	default:
 		s := r.head.number(f.sitting)
 		if s == nil {
-			d.What = fmt.Sprintf("sitting %d of this build, which the head of the chain doesn't list; it is not used", f.sitting)
+			d.What = fmt.Sprintf("sitting %d of this build, which the head of the chain doesn't list; it is not used",
+				f.sitting)
 			break
 		}
 		same, err := r.copyOf(f, *s)
@@ -293,10 +298,12 @@ func (r *reading) stranger(f listed) error {
 			return err
 		}
 		if same {
-			r.folder.warnIn(f.path(), 0, fmt.Sprintf("a copy of %s, as a synchronised folder makes them; it is not read twice", s.File))
+			r.folder.warnIn(f.path(), 0, fmt.Sprintf("a copy of %s, as a synchronised folder makes them; it is not "+
+				"read twice", s.File))
 			return nil
 		}
-		d.What = fmt.Sprintf("another version of sitting %d than %s, with lines of its own; it is not used", f.sitting, s.File)
+		d.What = fmt.Sprintf("another version of sitting %d than %s, with lines of its own; it is not used", f.sitting,
+			s.File)
 	}
 	r.hurt(d)
 	return nil
@@ -307,8 +314,12 @@ func (r *reading) stranger(f listed) error {
 func (f *Folded) ExpectBuild(name string) {
 	for _, s := range f.Sittings {
 		if (!s.Chained || s.From != "") && s.Name != "" && s.Name != name {
-			f.Damage = append(f.Damage, Damage{Name: s.File, File: s.File, Kind: Foreign, Sitting: s.Number, Order: capture.OrderAt(s.Number, 1),
-				What: fmt.Sprintf("its lines are of a build called %q, and before the chain there is nothing else to tell builds apart by", s.Name)})
+			f.Damage =
+				append(f.Damage,
+					Damage{Name: s.File, File: s.File, Kind: Foreign, Sitting: s.Number,
+						Order: capture.OrderAt(s.Number, 1),
+						What: fmt.Sprintf("its lines are of a build called %q, and before the chain there is "+
+							"nothing else to tell builds apart by", s.Name)})
 		}
 	}
 	f.answer()

@@ -20,7 +20,8 @@ func threeSittings(t testing.TB) *recordtest.Memory {
 	m := newMemory()
 	for i, id := range []string{"cabin", "mast", "stern"} {
 		var rs []Record
-		for _, r := range []Record{mark(capture.MarkBegin, id, 1, nil), read(id, 2), read(id, 3), mark(capture.MarkEnd, id, 4, nil)} {
+		for _, r := range []Record{mark(capture.MarkBegin, id, 1, nil), read(id, 2), read(id, 3),
+			mark(capture.MarkEnd, id, 4, nil)} {
 			rs = append(rs, r.withAt(r.At().Add(time.Duration(i)*time.Hour)))
 		}
 		recorded(t, m, rs, startAt(time.Duration(i)*time.Hour))
@@ -33,7 +34,8 @@ func threeSittings(t testing.TB) *recordtest.Memory {
 func TestWhatIsMissing(t *testing.T) {
 	second := ship + "/readings/20261125T074500Z-loose.lp"
 	other := newMemory()
-	recorded(t, other, []Record{mark(capture.MarkBegin, "cabin", 1, nil), read("cabin", 2), mark(capture.MarkEnd, "cabin", 4, nil)},
+	recorded(t, other, []Record{mark(capture.MarkBegin, "cabin", 1, nil), read("cabin", 2),
+		mark(capture.MarkEnd, "cabin", 4, nil)},
 		func(o *Opening) { o.Random = random(9) }, startAt(5*time.Hour))
 	const foreign = ship + "/readings/20261125T114500Z-loose.lp"
 	was := threeSittings(t)
@@ -45,29 +47,47 @@ func TestWhatIsMissing(t *testing.T) {
 		warned string
 		steps  int
 	}{
-		"untouched":      {func(m *recordtest.Memory) {}, nil, "", 3},
-		"a file deleted": {func(m *recordtest.Memory) { m.Set(second, nil) }, []string{"readings/20261125T074500Z-loose.lp missing"}, "", 2},
+		"untouched": {func(m *recordtest.Memory) {}, nil, "", 3},
+		"a file deleted": {func(m *recordtest.Memory) { m.Set(second, nil) },
+			[]string{"readings/20261125T074500Z-loose.lp missing"}, "", 2},
 		"all files deleted": {func(m *recordtest.Memory) {
 			m.Set(first, nil)
 			m.Set(second, nil)
 			m.Set(ship+"/readings/20261125T084500Z-loose.lp", nil)
-		}, []string{"readings/20261125T064500Z-loose.lp missing", "readings/20261125T074500Z-loose.lp missing", "readings/20261125T084500Z-loose.lp missing"}, "", 0},
-		"a file renamed":   {func(m *recordtest.Memory) { m.Set(ship+"/readings/old.lp", m.Content(second)); m.Set(second, nil) }, nil, "it was called 20261125T074500Z-loose.lp", 3},
+		}, []string{"readings/20261125T064500Z-loose.lp missing", "readings/20261125T074500Z-loose.lp missing",
+			"readings/20261125T084500Z-loose.lp missing"}, "", 0},
+		"a file renamed": {func(m *recordtest.Memory) {
+			m.Set(ship+"/readings/old.lp",
+				m.Content(second))
+			m.Set(second, nil)
+		}, nil, "it was called 20261125T074500Z-loose.lp", 3},
 		"the head deleted": {func(m *recordtest.Memory) { m.Set(head, nil) }, []string{"chain.json missing"}, "", 3},
-		"the head torn":    {func(m *recordtest.Memory) { m.Set(head, m.Content(head)[:200]) }, []string{"chain.json changed"}, "", 3},
-		"the head emptied": {func(m *recordtest.Memory) { m.Set(head, []byte{}) }, []string{"chain.json changed"}, "", 3},
+		"the head torn": {func(m *recordtest.Memory) { m.Set(head, m.Content(head)[:200]) },
+			[]string{"chain.json changed"}, "", 3},
+		"the head emptied": {func(m *recordtest.Memory) { m.Set(head, []byte{}) }, []string{"chain.json changed"},
+			"", 3},
 		"the head by hand": {func(m *recordtest.Memory) {
 			m.Set(head, bytes.Replace(m.Content(head), []byte(`"lines": 7`), []byte(`"lines": 6`), 1))
 		}, []string{"chain.json changed"}, "", 3},
 		"an editor's head": {func(m *recordtest.Memory) {
-			m.Set(head, append([]byte("\xef\xbb\xbf"), bytes.ReplaceAll(m.Content(head), []byte("\n"), []byte("\r\n"))...))
+			m.Set(head, append([]byte("\xef\xbb\xbf"), bytes.ReplaceAll(m.Content(head), []byte("\n"),
+				[]byte("\r\n"))...))
 		}, nil, "", 3},
-		"the head of later":                    {func(m *recordtest.Memory) { m.Set(head, one.Content(head)) }, []string{"readings/20261125T094500Z-loose.lp missing"}, "", 3},
-		"the head of another":                  {func(m *recordtest.Memory) { m.Set(head, other.Content(head)) }, []string{"readings/20261125T114500Z-loose.lp missing", "readings/20261125T064500Z-loose.lp foreign", "readings/20261125T074500Z-loose.lp foreign", "readings/20261125T084500Z-loose.lp foreign"}, "", 0},
-		"another build's file":                 {func(m *recordtest.Memory) { m.Set(foreign, other.Content(foreign)) }, []string{"readings/20261125T114500Z-loose.lp foreign"}, "", 3},
-		"another build's file under this name": {func(m *recordtest.Memory) { m.Set(second, other.Content(foreign)) }, []string{"readings/20261125T074500Z-loose.lp:1 foreign", "readings/20261125T074500Z-loose.lp:7 missing"}, "", 2},
-		"junk":                                 {func(m *recordtest.Memory) { m.Set(ship+"/readings/what.lp", []byte("this is no record\n")) }, []string{"readings/what.lp foreign"}, "", 3},
-		"an empty file":                        {func(m *recordtest.Memory) { m.Set(ship+"/readings/what.lp", []byte{}) }, nil, "", 3},
+		"the head of later": {func(m *recordtest.Memory) { m.Set(head, one.Content(head)) },
+			[]string{"readings/20261125T094500Z-loose.lp missing"}, "", 3},
+		"the head of another": {func(m *recordtest.Memory) { m.Set(head, other.Content(head)) },
+			[]string{"readings/20261125T114500Z-loose.lp missing", "readings/20261125T064500Z-loose.lp foreign",
+				"readings/20261125T074500Z-loose.lp foreign", "readings/20261125T084500Z-loose.lp foreign"}, "", 0},
+		"another build's file": {func(m *recordtest.Memory) { m.Set(foreign, other.Content(foreign)) },
+			[]string{"readings/20261125T114500Z-loose.lp foreign"}, "", 3},
+		"another build's file under this name": {func(m *recordtest.Memory) { m.Set(second, other.Content(foreign)) },
+			[]string{"readings/20261125T074500Z-loose.lp:1 foreign", "readings/20261125T074500Z-loose.lp:7 missing"},
+			"", 2},
+		"junk": {func(m *recordtest.Memory) {
+			m.Set(ship+"/readings/what.lp",
+				[]byte("this is no record\n"))
+		}, []string{"readings/what.lp foreign"}, "", 3},
+		"an empty file": {func(m *recordtest.Memory) { m.Set(ship+"/readings/what.lp", []byte{}) }, nil, "", 3},
 		"a synced copy": {func(m *recordtest.Memory) {
 			m.Set(ship+"/readings/20261125T074500Z-loose (copy).lp", m.Content(second))
 		}, nil, "a copy of 20261125T074500Z-loose.lp", 3},
@@ -81,9 +101,11 @@ func TestWhatIsMissing(t *testing.T) {
 			m.Set(ship+"/readings/20261125T074500Z-loose (copy).lp", append(bytes.Clone(f), f[a:b]...))
 		}, []string{"readings/20261125T074500Z-loose (copy).lp foreign"}, "", 3},
 		"a copy with another line": {func(m *recordtest.Memory) {
-			m.Set(ship+"/readings/20261125T074500Z-loose (copy).lp", bytes.Replace(m.Content(second), []byte("value=0.0"), []byte("value=0.1"), 1))
+			m.Set(ship+"/readings/20261125T074500Z-loose (copy).lp",
+				bytes.Replace(m.Content(second), []byte("value=0.0"), []byte("value=0.1"), 1))
 		}, []string{"readings/20261125T074500Z-loose (copy).lp foreign"}, "", 3},
-		"a folder of that name": {func(m *recordtest.Memory) { m.Set(ship+"/readings/x.lp/y", []byte("z")) }, nil, "", 3},
+		"a folder of that name": {func(m *recordtest.Memory) { m.Set(ship+"/readings/x.lp/y", []byte("z")) }, nil,
+			"", 3},
 	} {
 		t.Run(name, func(t *testing.T) {
 			m := was.Copy()
@@ -99,7 +121,8 @@ func TestWhatIsMissing(t *testing.T) {
 			if fmt.Sprint(got) != fmt.Sprint(c.damage) || len(f.Steps) != c.steps {
 				t.Errorf("damage %q, want %q\n%v\n%d steps, want %d", got, c.damage, f.Damage, len(f.Steps), c.steps)
 			}
-			if w := fmt.Sprint(f.Warnings); (len(f.Warnings) > 0) != (c.warned != "") || !strings.Contains(w, c.warned) {
+			if w := fmt.Sprint(f.Warnings); (len(f.Warnings) > 0) != (c.warned != "") ||
+				!strings.Contains(w, c.warned) {
 				t.Errorf("warnings %s, want %q", w, c.warned)
 			}
 			// Whatever is wrong, another sitting goes on, above all that is there, and
@@ -118,7 +141,8 @@ func TestWhatIsMissing(t *testing.T) {
 			}
 			after, err := ReadFS(m.Tree(ship))
 			if err != nil || len(after.Steps) != c.steps || (len(after.Damage) > 0) != (len(f.Damage) > 0) {
-				t.Errorf("after one more sitting: %d steps, damage %v, was %v, %v", len(after.Steps), after.Damage, f.Damage, err)
+				t.Errorf("after one more sitting: %d steps, damage %v, was %v, %v", len(after.Steps), after.Damage,
+					f.Damage, err)
 			}
 		})
 	}
@@ -133,7 +157,8 @@ func TestOldHead(t *testing.T) {
 	recorded(t, m, []Record{nth(1)}, startAt(time.Hour))
 	m.Set(head, old)
 	f, err := ReadFS(m.Tree(ship))
-	if err != nil || len(f.Damage) != 1 || f.Damage[0].Kind != Foreign || f.Damage[0].Name != "readings/20261125T074500Z-loose.lp" {
+	if err != nil || len(f.Damage) != 1 || f.Damage[0].Kind != Foreign ||
+		f.Damage[0].Name != "readings/20261125T074500Z-loose.lp" {
 		t.Fatalf("%v, %v", f.Damage, err)
 	}
 	// The next sitting is above that one all the same.
@@ -210,7 +235,8 @@ func TestHeadLostAndMadeAgain(t *testing.T) {
 			t.Fatal(err)
 		}
 		f, err := ReadFS(m.Tree(ship))
-		if err != nil || len(f.Damage) != i+1 || f.Damage[0].Name != HeadFile || f.Damage[0].Sitting != 4 || len(f.Steps) != 3 {
+		if err != nil || len(f.Damage) != i+1 || f.Damage[0].Name != HeadFile || f.Damage[0].Sitting != 4 ||
+			len(f.Steps) != 3 {
 			t.Fatalf("%v, %v", f.Damage, err)
 		}
 	}
@@ -259,7 +285,8 @@ func TestAnswered(t *testing.T) {
 	a := d.Answer("a slip of the editor")
 	a.At, a.Stage = start.Add(5*time.Hour), "loose"
 	recorded(t, m, []Record{{Mark: &a}}, startAt(5*time.Hour))
-	if d := spoil("value=0.0", "value=0.1"); d.Answered != "a slip of the editor" || d.AnsweredAt != capture.OrderAt(4, 2) {
+	if d := spoil("value=0.0", "value=0.1"); d.Answered != "a slip of the editor" ||
+		d.AnsweredAt != capture.OrderAt(4, 2) {
 		t.Errorf("%+v", d)
 	}
 	if d := spoil("value=0.0", "value=0.2"); d.Answered != "" {
@@ -281,7 +308,8 @@ func TestNewer(t *testing.T) {
 	}
 	m.Set(head, b)
 	var newer *NewerError
-	if _, err := ReadFS(m.Tree(ship)); !errors.As(err, &newer) || newer.Version != 2 || !strings.Contains(err.Error(), "version 2") {
+	if _, err := ReadFS(m.Tree(ship)); !errors.As(err, &newer) || newer.Version != 2 ||
+		!strings.Contains(err.Error(), "version 2") {
 		t.Errorf("head: %v", err)
 	}
 	if _, _, err := Begin(m, opening()); !errors.As(err, &newer) {
@@ -298,7 +326,8 @@ func TestNewer(t *testing.T) {
 	l, _ := lookAt([]byte(line))
 	sum := newSummer().of(seedOf(h.Build, 1), []byte(line[:l.head]), []byte(line[l.head+len(chainHolder)+1:]))
 	m.Set(first, []byte(strings.Replace(line, "0000000000000000", string(sum), 1)+"\n"))
-	if _, err := ReadFS(m.Tree(ship)); !errors.As(err, &newer) || newer.Version != 3 || newer.File != "readings/20261125T064500Z-loose.lp" {
+	if _, err := ReadFS(m.Tree(ship)); !errors.As(err, &newer) || newer.Version != 3 ||
+		newer.File != "readings/20261125T064500Z-loose.lp" {
 		t.Errorf("line: %v", err)
 	}
 	// A flipped bit in a version is damage, not a later version.

@@ -144,7 +144,8 @@ func (r *Recorder) before(rec Record) error {
 	if by := wall - steady - r.jumped; by > clockJump || by < -clockJump {
 		r.jumped += by
 		m := capture.Mark{Kind: capture.MarkClock, At: at, Stage: r.o.Stage, Simulated: r.o.Simulated,
-			Reason: fmt.Sprintf("the machine's clock was set %s while this sitting ran; its times go on by the clock that it began with", moved(by))}
+			Reason: fmt.Sprintf("the machine's clock was set %s while this sitting ran; its times go on by the "+
+				"clock that it began with", moved(by))}
 		if err := r.put(Record{Mark: &m}); err != nil {
 			return err
 		}
@@ -261,7 +262,8 @@ func (r *Recorder) Close() error {
 	var err error
 	if !again && r.died == nil {
 		// The end has the time of the last line: nobody has to pass a clock for it.
-		err = r.put(Record{Sitting: &SittingLine{At: r.o.Now.Add(r.last.Sub(r.instant(r.o.Now))), End: true, Stage: r.o.Stage}})
+		err = r.put(Record{Sitting: &SittingLine{At: r.o.Now.Add(r.last.Sub(r.instant(r.o.Now))), End: true,
+			Stage: r.o.Stage}})
 	}
 	r.closing = true // before anything, so that no line comes between the last flush and the end
 	r.changed.Broadcast()

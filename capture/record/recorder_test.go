@@ -46,10 +46,12 @@ func TestKeptMeansSynced(t *testing.T) {
 	if err := r.Close(); err != nil {
 		t.Fatal(err)
 	}
-	if len(calls) == 0 || calls[len(calls)-1] != 502 || !slices.IsSorted(calls) || len(slices.Compact(slices.Clone(calls))) != len(calls) {
+	if len(calls) == 0 || calls[len(calls)-1] != 502 || !slices.IsSorted(calls) ||
+		len(slices.Compact(slices.Clone(calls))) != len(calls) {
 		t.Fatalf("kept was told %v", calls)
 	}
-	if got, damage, warn := survivors(t, m, first); !reflect.DeepEqual(got, upTo(500)) || damage != nil || warn != nil {
+	if got, damage, warn := survivors(t, m, first); !reflect.DeepEqual(got, upTo(500)) || damage != nil ||
+		warn != nil {
 		t.Fatalf("readings %v, %v, %v", got, damage, warn)
 	}
 	if _, err := r.Append(nth(501)); err == nil {
@@ -77,7 +79,8 @@ func TestFullDisk(t *testing.T) {
 				}
 			}
 		}
-		if err := r.Flush(); !errors.As(err, &failed) || !errors.Is(err, recordtest.ErrNoRoom) || failed.Lines != 3 || failed.Offset != int64(third) {
+		if err := r.Flush(); !errors.As(err, &failed) || !errors.Is(err, recordtest.ErrNoRoom) || failed.Lines != 3 ||
+			failed.Offset != int64(third) {
 			t.Fatalf("disk full at %d: Flush gave %v", at, err)
 		}
 		if got := m.Content(first); !bytes.Equal(got, file[:third]) {
@@ -315,8 +318,16 @@ func TestRefused(t *testing.T) {
 		"nothing":            func(x *Record) { x.Reading = nil },
 		"both":               func(x *Record) { x.Mark = &capture.Mark{Kind: capture.MarkOn} },
 		"unknown mark":       func(x *Record) { x.Reading = nil; x.Mark = &capture.Mark{At: start, Stage: "loose"} },
-		"begin, no step":     func(x *Record) { x.Reading = nil; x.Mark = &capture.Mark{Kind: "begin", At: start, Stage: "loose"} },
-		"end, no outcome":    func(x *Record) { x.Reading = nil; x.Mark = &capture.Mark{Kind: "end", At: start, Stage: "loose"} },
+		"begin, no step": func(x *Record) {
+			x.Reading = nil
+			x.Mark = &capture.Mark{Kind: "begin", At: start,
+				Stage: "loose"}
+		},
+		"end, no outcome": func(x *Record) {
+			x.Reading = nil
+			x.Mark = &capture.Mark{Kind: "end", At: start,
+				Stage: "loose"}
+		},
 		"takes nothing back": func(x *Record) {
 			x.Reading = nil
 			x.Mark = &capture.Mark{Kind: capture.MarkTakenBack, At: start, Stage: "loose"}

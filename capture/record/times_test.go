@@ -15,9 +15,11 @@ import (
 func TestClockBack(t *testing.T) {
 	m := newMemory()
 	simulated := func(o *Opening) { o.Simulated = true }
-	recorded(t, m, []Record{mark(capture.MarkBegin, "cabin", 1, nil), read("cabin", 2), mark(capture.MarkEnd, "cabin", 3, nil)}, simulated)
+	recorded(t, m, []Record{mark(capture.MarkBegin, "cabin", 1, nil), read("cabin", 2),
+		mark(capture.MarkEnd, "cabin", 3, nil)}, simulated)
 	var rs []Record
-	for _, r := range []Record{mark(capture.MarkBegin, "cabin", 1, nil), read("cabin", 2), mark(capture.MarkEnd, "cabin", 3, nil)} {
+	for _, r := range []Record{mark(capture.MarkBegin, "cabin", 1, nil), read("cabin", 2),
+		mark(capture.MarkEnd, "cabin", 3, nil)} {
 		rs = append(rs, r.withAt(r.At().Add(-time.Hour)))
 	}
 	recorded(t, m, rs, startAt(-time.Hour), simulated)
@@ -34,10 +36,12 @@ func TestClockBack(t *testing.T) {
 	if err != nil || f.Damage != nil || len(f.Steps) != 2 {
 		t.Fatalf("%v, %v", f.Damage, err)
 	}
-	if a, b := f.Steps[0], f.Steps[1]; !b.BeganAt.After(a.EndedAt) || !b.Began.Before(a.Began) || b.BeganAt.Sitting() != 2 {
+	if a, b := f.Steps[0], f.Steps[1]; !b.BeganAt.After(a.EndedAt) || !b.Began.Before(a.Began) ||
+		b.BeganAt.Sitting() != 2 {
 		t.Errorf("first %s at %s, then %s at %s", a.BeganAt, a.Began, b.BeganAt, b.Began)
 	}
-	if f.Warnings != nil || len(f.Sittings[1].Clock) != 1 || !strings.Contains(f.Sittings[1].Clock[0], "clock stood 1h0m3s before the end") {
+	if f.Warnings != nil || len(f.Sittings[1].Clock) != 1 ||
+		!strings.Contains(f.Sittings[1].Clock[0], "clock stood 1h0m3s before the end") {
 		t.Errorf("warnings %v, the sitting says %v", f.Warnings, f.Sittings[1].Clock)
 	}
 }
@@ -51,7 +55,8 @@ func TestOwnInstants(t *testing.T) {
 	for _, s := range times {
 		rs = append(rs, read("cabin", s))
 	}
-	rs = append(rs, mark(capture.MarkEnd, "cabin", 5, func(m *capture.Mark) { m.Drops = []capture.Drop{{At: at(2.25)}} }))
+	rs = append(rs, mark(capture.MarkEnd, "cabin", 5,
+		func(m *capture.Mark) { m.Drops = []capture.Drop{{At: at(2.25)}} }))
 	recorded(t, m, rs)
 	var last int64
 	for line := range bytes.Lines(m.Content(first)) {
@@ -85,7 +90,8 @@ func TestClockSet(t *testing.T) {
 	}
 	m := newMemory()
 	r := opened(t, m, func(o *Opening) { o.Now = now })
-	for i, at := range []time.Time{now.Add(time.Second), set(-2*time.Hour, 2*time.Second), set(-2*time.Hour, 3*time.Second), set(-2*time.Hour+time.Second, 4*time.Second)} {
+	for i, at := range []time.Time{now.Add(time.Second), set(-2*time.Hour, 2*time.Second),
+		set(-2*time.Hour, 3*time.Second), set(-2*time.Hour+time.Second, 4*time.Second)} {
 		x := nth(i)
 		x.Reading.At = at
 		if _, err := r.Append(x); err != nil {

@@ -99,7 +99,8 @@ func (p *prepared) cut(f listed, good int64) (err error) {
 		return fmt.Errorf("%s: %w", name, err)
 	}
 	p.warn = append(p.warn, Warning{File: f.path(), What: fmt.Sprintf(
-		"the last line was torn (%d bytes from byte %d); it was cut and is kept in %s%s", size-end, end, f.name, TornSuffix)})
+		"the last line was torn (%d bytes from byte %d); it was cut and is kept in %s%s", size-end, end, f.name,
+		TornSuffix)})
 	return nil
 }
 

@@ -46,7 +46,8 @@ func allowMarks(b build, stage string, names []string, reason string) ([]capture
 		case !ok && len(order) == 0:
 			return nil, fmt.Errorf("nothing is wrong in the plan: there is no check %q to allow", n)
 		case !ok:
-			return nil, withHint(fmt.Errorf("no check of the plan is called %q", n), "what is wrong in it: "+strings.Join(order, "; "))
+			return nil, withHint(fmt.Errorf("no check of the plan is called %q", n), "what is wrong in it: "+
+				strings.Join(order, "; "))
 		}
 		out = append(out, capture.Mark{Kind: capture.MarkAllowed, Check: n, Reason: reason, Value: value})
 	}

@@ -14,7 +14,8 @@ func TestAnswer(t *testing.T) {
 	wrongClip := capture.Question{Kind: capture.AskClip, Choices: []string{"done", "keep", "skip", "stop"}}
 	clipBack := capture.Question{Kind: capture.AskClip, Choices: []string{"done", "skip", "stop", capture.Undo}}
 	look := capture.Question{Kind: capture.AskLook, Choices: []string{"right", "wrong", "skip", "stop"}}
-	lookBack := capture.Question{Kind: capture.AskLook, Choices: []string{"right", "wrong", "skip", "stop", capture.Undo}}
+	lookBack := capture.Question{Kind: capture.AskLook, Choices: []string{"right", "wrong", "skip", "stop",
+		capture.Undo}}
 	understood := capture.Question{Kind: capture.AskUnderstood, Choices: []string{"right", "wrong", "skip", "stop"}}
 	which := capture.Question{Kind: capture.AskUnderstood, Choices: []string{"wrong", "skip", "stop"}}
 	touched := capture.Question{Kind: capture.AskTouched, Choices: []string{"nothing", "touched", "stop"}}
@@ -92,17 +93,23 @@ func TestAnswer(t *testing.T) {
 		{supply, "", "done", "", ""},
 	} {
 		a, why := answer(c.q, c.typed)
-		if a.Choice != c.choice || a.Text != c.text || (c.asksAgain == "") != (why == "") || !strings.Contains(why, c.asksAgain) {
-			t.Errorf("%s %q: %+v, asks again %q; want %q %q %q", c.q.Kind, c.typed, a, why, c.choice, c.text, c.asksAgain)
+		if a.Choice != c.choice || a.Text != c.text || (c.asksAgain == "") != (why == "") ||
+			!strings.Contains(why, c.asksAgain) {
+			t.Errorf("%s %q: %+v, asks again %q; want %q %q %q", c.q.Kind, c.typed, a, why, c.choice, c.text,
+				c.asksAgain)
 		}
 	}
 }
 
 // What may be typed stands on one line of a terminal.
 func TestKeysFit(t *testing.T) {
-	for _, k := range []capture.QuestionKind{capture.AskClip, capture.AskPress, capture.AskLook, capture.AskUnderstood, capture.AskTouched, capture.AskWiggle, capture.AskAgain, capture.AskNumber, capture.AskSupply, capture.AskPlug, capture.AskHazard, capture.AskReason} {
-		for _, choices := range [][]string{{"done"}, {"done", "keep"}, {"done", "right", capture.Undo}, {"done", "keep", capture.Undo}} {
-			if s := keys(capture.Question{Kind: k, Choices: choices, Step: &capture.Step{}}); columns(s)+2 >= width || !strings.Contains(s, "q: stop") {
+	for _, k := range []capture.QuestionKind{capture.AskClip, capture.AskPress, capture.AskLook, capture.AskUnderstood,
+		capture.AskTouched, capture.AskWiggle, capture.AskAgain, capture.AskNumber, capture.AskSupply, capture.AskPlug,
+		capture.AskHazard, capture.AskReason} {
+		for _, choices := range [][]string{{"done"}, {"done", "keep"}, {"done", "right", capture.Undo},
+			{"done", "keep", capture.Undo}} {
+			if s := keys(capture.Question{Kind: k, Choices: choices, Step: &capture.Step{}}); columns(s)+2 >= width ||
+				!strings.Contains(s, "q: stop") {
 				t.Errorf("%s: %q", k, s)
 			}
 		}
@@ -151,14 +158,17 @@ func TestSkipIsOfferedWhereItCanBe(t *testing.T) {
 // Whatever is typed: a look passes by one key and two words, nothing is taken
 // for "nothing touched" but what says so, and Enter alone is neither.
 func FuzzAnswer(f *testing.F) {
-	for _, s := range []string{"", "a", "A", "all right", "y", "yes", "n", "nothing", "q", "u", "s reason", "r", "k", "a reason", "1, 2", "?", "\u00a0a"} {
+	for _, s := range []string{"", "a", "A", "all right", "y", "yes", "n", "nothing", "q", "u", "s reason", "r", "k",
+		"a reason", "1, 2", "?", "\u00a0a"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, typed string) {
 		typed = strings.TrimSpace(typed)
 		for kind, choices := range map[capture.QuestionKind][]string{
-			capture.AskLook: {"right", "wrong", "skip", "stop", capture.Undo}, capture.AskUnderstood: {"right", "wrong", "skip", "stop"},
-			capture.AskTouched: {"nothing", "touched", "stop"}, capture.AskClip: {"done", "skip", "stop"}, capture.AskAgain: {"next", "redo", "accept", "stop"},
+			capture.AskLook:       {"right", "wrong", "skip", "stop", capture.Undo},
+			capture.AskUnderstood: {"right", "wrong", "skip", "stop"},
+			capture.AskTouched:    {"nothing", "touched", "stop"}, capture.AskClip: {"done", "skip", "stop"},
+			capture.AskAgain:  {"next", "redo", "accept", "stop"},
 			capture.AskWiggle: {"done", "skip", "stop"},
 		} {
 			a, why := answer(capture.Question{Kind: kind, Choices: choices}, typed)

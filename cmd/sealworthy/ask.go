@@ -27,7 +27,8 @@ func newAsked(e env, dir, name string) ([]byte, map[string][]byte, error) {
 	if n := len(v.answers); n > 0 {
 		wrap(e.stdout, "", "", fmt.Sprintf("Going on after %s.", countOf(n, "answer")))
 	} else {
-		wrap(e.stdout, "", "", "Enter takes what stands in [ ], ? explains, u goes one question back, q stops; sealworthy new --ask goes on there.")
+		wrap(e.stdout, "", "", "Enter takes what stands in [ ], ? explains, u goes one question back, q stops; "+
+			"sealworthy new --ask goes on there.")
 	}
 	var d plan.Draft
 	err = v.run(func(v *interview) error {
@@ -39,7 +40,8 @@ func newAsked(e env, dir, name string) ([]byte, map[string][]byte, error) {
 	})
 	switch {
 	case errors.Is(err, errLeave), errors.Is(err, errNoInput):
-		return nil, nil, withHint(fmt.Errorf("%w; what you said is kept in %s", err, v.file), "sealworthy new "+quoted(dir)+" --ask goes on there")
+		return nil, nil, withHint(fmt.Errorf("%w; what you said is kept in %s", err, v.file), "sealworthy new "+
+			quoted(dir)+" --ask goes on there")
 	case err != nil:
 		return nil, nil, err
 	}
@@ -70,16 +72,19 @@ func (a *asker) all() error {
 
 // number asks for a number that a key of the plan takes.
 func (a *asker) number(key, text, fallback string, least, most float64, help string) (float64, error) {
-	s, err := a.v.ask(query{text: text, fallback: fallback, hasFall: fallback != "", help: help, check: func(s string) string {
-		x, ok := plan.NumberOf(key, s)
-		if !ok {
-			return fmt.Sprintf("%q isn't understood: a number, as %s.", s, or(fallback, "12"))
-		}
-		if math.IsNaN(x) || x < least || x > most {
-			return fmt.Sprintf("It must lie between %g and %g.", least, most)
-		}
-		return ""
-	}})
+	s,
+		err :=
+		a.v.ask(query{text: text, fallback: fallback, hasFall: fallback != "", help: help,
+			check: func(s string) string {
+				x, ok := plan.NumberOf(key, s)
+				if !ok {
+					return fmt.Sprintf("%q isn't understood: a number, as %s.", s, or(fallback, "12"))
+				}
+				if math.IsNaN(x) || x < least || x > most {
+					return fmt.Sprintf("It must lie between %g and %g.", least, most)
+				}
+				return ""
+			}})
 	if err != nil {
 		return 0, err
 	}
@@ -109,12 +114,15 @@ func (a *asker) choose(text string, choices []string, usual int, help string) (i
 	if usual >= 0 {
 		fallback = strconv.Itoa(usual + 1)
 	}
-	s, err := a.v.ask(query{text: text, choices: choices, fallback: fallback, hasFall: usual >= 0, help: help, check: func(s string) string {
-		if n, err := strconv.Atoi(s); err != nil || n < 1 || n > len(choices) {
-			return fmt.Sprintf("The number before one of them, 1 to %d.", len(choices))
-		}
-		return ""
-	}})
+	s,
+		err :=
+		a.v.ask(query{text: text, choices: choices, fallback: fallback, hasFall: usual >= 0, help: help,
+			check: func(s string) string {
+				if n, err := strconv.Atoi(s); err != nil || n < 1 || n > len(choices) {
+					return fmt.Sprintf("The number before one of them, 1 to %d.", len(choices))
+				}
+				return ""
+			}})
 	if err != nil {
 		return 0, err
 	}
@@ -141,13 +149,15 @@ func (a *asker) name(kind, text string, optional bool, taken []string) (string, 
 // jack asks what feeds the model.
 func (a *asker) jack() error {
 	kinds := []string{"adapter", "usb", "battery", "coin"}
-	i, err := a.choose("What feeds the model?", []string{"an adapter", "USB", "a battery", "a coin cell"}, 0, "Direct current only, up to 60 V.")
+	i, err := a.choose("What feeds the model?", []string{"an adapter", "USB", "a battery", "a coin cell"}, 0,
+		"Direct current only, up to 60 V.")
 	if err != nil {
 		return err
 	}
 	j := &a.d.Jack
 	j.Source = kinds[i]
-	if j.Volts, err = a.number("volts", "How many volts?", []string{"12", "5", "9", "3"}[i], 0.5, 60, "What is printed on it, or what you measured."); err != nil {
+	if j.Volts, err = a.number("volts", "How many volts?", []string{"12", "5", "9", "3"}[i], 0.5, 60,
+		"What is printed on it, or what you measured."); err != nil {
 		return err
 	}
 	if j.Source != "adapter" {
@@ -197,7 +207,8 @@ func (a *asker) names(kind, text, help string) ([]string, error) {
 
 // closures asks what is glued shut, and what closes inside what.
 func (a *asker) closures() error {
-	names, err := a.names("closure", "What is glued shut? Names with commas, as: hull, deckhouse. Enter: the model as one.",
+	names, err := a.names("closure", "What is glued shut? Names with commas, as: hull, deckhouse. Enter: the model "+
+		"as one.",
 		"Each part that hides lights for good once it's glued. Each is tested before it closes.")
 	if err != nil {
 		return err
@@ -222,8 +233,10 @@ func (a *asker) closures() error {
 
 // joints asks for solder points.
 func (a *asker) joints() error {
-	names, err := a.names("joint", "Are there solder points where wires part? Names with commas, as: keel, mast. Enter: none.",
-		"A point that feeds several groups. One bad joint then explains several dim groups. What you leave out is fed from the jack.")
+	names, err := a.names("joint", "Are there solder points where wires part? Names with commas, as: keel, mast. "+
+		"Enter: none.",
+		"A point that feeds several groups. One bad joint then explains several dim groups. What you leave out is "+
+			"fed from the jack.")
 	if err != nil {
 		return err
 	}
@@ -233,7 +246,8 @@ func (a *asker) joints() error {
 			j.Name = n + " joint"
 		}
 		if i > 0 {
-			from, err := a.choose(fmt.Sprintf("What feeds %s?", j.Name), append([]string{"the jack"}, names[:i]...), 0, "")
+			from, err := a.choose(fmt.Sprintf("What feeds %s?", j.Name), append([]string{"the jack"}, names[:i]...), 0,
+				"")
 			if err != nil {
 				return err
 			}

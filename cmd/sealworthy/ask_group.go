@@ -51,7 +51,8 @@ var lightKinds = []string{
 // group asks for one group.
 func (a *asker) group(name string) error {
 	g := plan.DraftGroup{Name: name}
-	kind, err := a.choose("What is "+name+"?", lightKinds, -1, "By its number. What it looks like is told with the parts.")
+	kind, err := a.choose("What is "+name+"?", lightKinds, -1,
+		"By its number. What it looks like is told with the parts.")
 	if err != nil {
 		return err
 	}
@@ -70,8 +71,11 @@ func (a *asker) group(name string) error {
 	if err := a.where(&g); err != nil {
 		return err
 	}
-	if g.See, err = a.v.ask(query{text: "What should you see when it's lit? As: 14 windows, warm. Enter: leave it out.", hasFall: true,
-		help: "You are asked for it at the look."}); err != nil {
+	if g.See,
+		err =
+		a.v.ask(query{text: "What should you see when it's lit? As: 14 windows, warm. Enter: leave it out.",
+			hasFall: true,
+			help:    "You are asked for it at the look."}); err != nil {
 		return err
 	}
 	if err := a.wire(&g); err != nil {
@@ -106,7 +110,8 @@ func (a *asker) board(g *plan.DraftGroup) error {
 		return err
 	}
 	if n := len(part.Outputs); n > 1 {
-		if g.Output, err = a.count(fmt.Sprintf("Which of its %d outputs?", n), strconv.Itoa(min(n, 1+a.onBoard(b.Name))), n); err != nil {
+		if g.Output, err = a.count(fmt.Sprintf("Which of its %d outputs?", n),
+			strconv.Itoa(min(n, 1+a.onBoard(b.Name))), n); err != nil {
 			return err
 		}
 	}
@@ -176,7 +181,8 @@ func (a *asker) light(g *plan.DraftGroup, kind int) (err error) {
 	case 5:
 		l.AsFound = true
 	case 6:
-		l.TestOhms, err = a.number("ohms", "Which resistor do you clip across its end for the test, in ohm?", "680", 1, 100000, "470 to 1000 ohm at 12 V; as 680, 1k.")
+		l.TestOhms, err = a.number("ohms", "Which resistor do you clip across its end for the test, in ohm?", "680", 1,
+			100000, "470 to 1000 ohm at 12 V; as 680, 1k.")
 	}
 	return err
 }
@@ -196,7 +202,8 @@ func (a *asker) leds(g *plan.DraftGroup) error {
 			"Printed on it, or by its rings. An LED without one burns out; sealworthy budget says if yours fits.")
 		l.HasOhms = true
 	} else {
-		l.Ohms, err = a.number("ohms", "Which resistor of yours, in ohm? 0: the board's own alone.", "0", 0, 1e7, "It comes on top of the board's own.")
+		l.Ohms, err = a.number("ohms", "Which resistor of yours, in ohm? 0: the board's own alone.", "0", 0, 1e7,
+			"It comes on top of the board's own.")
 		l.HasOhms = l.Ohms > 0
 	}
 	if err != nil {
@@ -208,12 +215,14 @@ func (a *asker) leds(g *plan.DraftGroup) error {
 
 func (a *asker) load(l *plan.DraftLight) (err error) {
 	does := []string{"flicker", "welding", "sound", "motor", "dimmer", "pixels"}
-	i, err := a.choose("What does it do?", []string{"flicker like a fire", "flash like welding", "make a sound", "turn", "fade", "single lights that are told their colour"}, -1, "")
+	i, err := a.choose("What does it do?", []string{"flicker like a fire", "flash like welding", "make a sound",
+		"turn", "fade", "single lights that are told their colour"}, -1, "")
 	if err != nil {
 		return err
 	}
 	l.Behaves = does[i]
-	if l.MeanMA, err = a.number("mean_mA", "How many milliamperes does it draw on average?", "", 0.01, 20000, "What your meter shows with it alone, or what is printed on it."); err != nil {
+	if l.MeanMA, err = a.number("mean_mA", "How many milliamperes does it draw on average?", "", 0.01, 20000,
+		"What your meter shows with it alone, or what is printed on it."); err != nil {
 		return err
 	}
 	half, twice := strconv.FormatFloat(l.MeanMA/2, 'g', 4, 64), strconv.FormatFloat(2*l.MeanMA, 'g', 4, 64)
@@ -274,13 +283,17 @@ func (a *asker) where(g *plan.DraftGroup) (err error) {
 
 // wire asks what is known of a group's wire, in one line.
 func (a *asker) wire(g *plan.DraftGroup) error {
-	s, err := a.v.ask(query{text: "Its wire: colour, pin, length, as: red, 3, 22 cm. Enter: leave it out.", hasFall: true,
-		help: "All of them may be left out; the sheet prints colours and pins as a map.", check: func(s string) string {
-			if _, ok := wireOf(s); !ok {
-				return "A colour, then a pin, then a length with mm or cm, with commas between them; what you don't know stays empty, as: red,,22 cm."
-			}
-			return ""
-		}})
+	s,
+		err :=
+		a.v.ask(query{text: "Its wire: colour, pin, length, as: red, 3, 22 cm. Enter: leave it out.", hasFall: true,
+			help: "All of them may be left out; the sheet prints colours and pins as a map.",
+			check: func(s string) string {
+				if _, ok := wireOf(s); !ok {
+					return "A colour, then a pin, then a length with mm or cm, with commas between them; what you " +
+						"don't know stays empty, as: red,,22 cm."
+				}
+				return ""
+			}})
 	if err != nil {
 		return err
 	}
@@ -343,7 +356,8 @@ func (a *asker) sayGrown(g plan.DraftGroup, bud *budget.Budget) {
 		case x.AsFound:
 			fmt.Fprintf(a.v.e.stdout, "  %s: measured, not judged\n", g.Name)
 		default:
-			fmt.Fprintf(a.v.e.stdout, "  %s draws %s (%s to %s)\n", g.Name, words.Milliamps(x.Service.NominalA, x.Service.UA),
+			fmt.Fprintf(a.v.e.stdout, "  %s draws %s (%s to %s)\n", g.Name,
+				words.Milliamps(x.Service.NominalA, x.Service.UA),
 				words.Milliamps(x.Service.LowA, x.Service.UA), words.Milliamps(x.Service.HighA, x.Service.UA))
 		}
 	}

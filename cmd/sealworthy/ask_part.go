@@ -13,11 +13,17 @@ import (
 
 // part asks for a part by number, or by words of its name.
 func (a *asker) part(text string, kind plan.PartKind) (plan.Part, error) {
-	parts := slices.DeleteFunc(a.book.Parts(), func(p plan.Part) bool { return p.Kind != kind || !sketch.Fits(p, a.d.Jack.Volts) })
+	parts := slices.DeleteFunc(a.book.Parts(), func(p plan.Part) bool {
+		return p.Kind != kind ||
+			!sketch.Fits(p, a.d.Jack.Volts)
+	})
 	if parts == nil {
 		parts = slices.DeleteFunc(a.book.Parts(), func(p plan.Part) bool { return p.Kind != kind })
 	}
-	slices.SortStableFunc(parts, func(x, y plan.Part) int { return words.PartFamily(x.Name) - words.PartFamily(y.Name) })
+	slices.SortStableFunc(parts, func(x,
+		y plan.Part) int {
+		return words.PartFamily(x.Name) - words.PartFamily(y.Name)
+	})
 	if len(parts) > mostAtOnce {
 		colour, err := a.colour(&parts, text)
 		if err != nil || colour != "" {
@@ -37,7 +43,8 @@ func (a *asker) part(text string, kind plan.PartKind) (plan.Part, error) {
 		return "", fmt.Sprintf("The number before one of them, or its name. Nearest: %s.", strings.Join(near, ", "))
 	}
 	s, err := a.v.ask(query{text: text + " By number or name.", choices: choices, heads: heads,
-		help:  "Not among them? Take what is nearest; sealworthy part measures a few of yours, and then the bands are narrow.",
+		help: "Not among them? Take what is nearest; sealworthy part measures a few of yours, and then the bands " +
+			"are narrow.",
 		check: func(s string) string { _, why := pick(s); return why }})
 	if err != nil {
 		return plan.Part{}, err

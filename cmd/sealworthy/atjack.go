@@ -30,10 +30,11 @@ func (a *atJack) declare(f *flag.FlagSet) {
 
 // declareTrace adds how long a trace is, for the verbs that take one.
 func (a *atJack) declareTrace(f *flag.FlagSet) {
-	f.Func("trace", "how `long` each trace is, as 20s; left out: half a minute, or what the slowest blinker needs", func(s string) (err error) {
-		a.trace, err = time.ParseDuration(s)
-		return err
-	})
+	f.Func("trace", "how `long` each trace is, as 20s; left out: half a minute, or what the slowest blinker needs",
+		func(s string) (err error) {
+			a.trace, err = time.ParseDuration(s)
+			return err
+		})
 }
 
 // leastTrace is how long a trace is at least: of a slow meter it holds a few
@@ -43,13 +44,15 @@ const leastTrace = 2 * time.Second
 // config is the bench, once it's known that the test can be.
 func (a *atJack) config(e env, dir string) (*bench.Config, error) {
 	if a.trace != 0 && a.trace < leastTrace {
-		return nil, withHint(&usageError{fmt.Sprintf("--trace takes %v or more", leastTrace)}, "leave it out for what the model needs")
+		return nil, withHint(&usageError{fmt.Sprintf("--trace takes %v or more", leastTrace)},
+			"leave it out for what the model needs")
 	}
 	return a.benchFlags.config(e, a.world, dir)
 }
 
 // measure runs a sitting of the whole model and returns its file.
-func (a *atJack) measure(ctx context.Context, e env, b build, stage string, o compare.WholeOptions, say ...string) (string, error) {
+func (a *atJack) measure(ctx context.Context, e env, b build, stage string, o compare.WholeOptions,
+	say ...string) (string, error) {
 	cfg, err := a.config(e, b.dir)
 	if err != nil {
 		return "", err

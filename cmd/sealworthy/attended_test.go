@@ -21,7 +21,8 @@ func attended(t *testing.T, dir string, r *rigged, more ...string) *process {
 	if !slices.ContainsFunc(more, func(s string) bool { return strings.HasPrefix(s, "--hands-free") }) {
 		more = append(more, "--hands-free=false") // each clip asked for
 	}
-	return startTerminal(t, append(append([]string{"measure", dir, "--closure", "hull", "--no-sweep"}, r.ports(false)...), more...)...)
+	return startTerminal(t, append(append([]string{"measure", dir, "--closure", "hull", "--no-sweep"},
+		r.ports(false)...), more...)...)
 }
 
 // touchedNothing answers the question before the end.
@@ -230,7 +231,8 @@ func TestProof(t *testing.T) {
 	m.status()
 	f := mustBeWhole(t, dir)
 	var p capture.Proof
-	if len(f.Notes) != 1 || f.Notes[0].Name != "proof" || json.Unmarshal([]byte(f.Notes[0].Text), &p) != nil || !p.Good() || len(f.Notes[0].Readings) < 10 {
+	if len(f.Notes) != 1 || f.Notes[0].Name != "proof" || json.Unmarshal([]byte(f.Notes[0].Text), &p) != nil ||
+		!p.Good() || len(f.Notes[0].Readings) < 10 {
 		t.Errorf("of the proof the record keeps %+v", f.Notes)
 	}
 	if n := r.mustBeOff(); n != 3 {
@@ -307,7 +309,8 @@ func typeFeed(m *process, number string) {
 	}
 	m.await("q: stop")
 	m.enter(number)
-	if q := m.nextQuestion("Switch the supply's output OFF", "type what it shows"); q != "Switch the supply's output OFF" {
+	if q := m.nextQuestion("Switch the supply's output OFF",
+		"type what it shows"); q != "Switch the supply's output OFF" {
 		m.t.Fatalf("asked %q", q)
 	}
 	m.await("q: stop")

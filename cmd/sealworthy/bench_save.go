@@ -184,7 +184,8 @@ func (r benchReport) say(w io.Writer) {
 			"No serial port is plugged in. An instrument on the network is looked at with --port tcp://HOST:PORT; "+
 				"with none at all, --supply-by-hand and --typed-meter work.")
 	case len(driven) == 0:
-		wrap(w, "", "", "Nothing was found that can be driven. Choose how an instrument speaks with --profile PORT=NAME; "+
+		wrap(w, "", "", "Nothing was found that can be driven. Choose how an instrument speaks with --profile "+
+			"PORT=NAME; "+
 			"sealworthy ports lists the profiles, --print NAME writes one to start from.")
 	case r.Saved != "":
 		wrap(w, "", "", "Written down in "+r.Saved+". sealworthy measure BUILD takes them from there, unless the "+
@@ -198,7 +199,8 @@ func (r benchReport) say(w io.Writer) {
 			continue
 		}
 		if first, is := twice[x.use.Kind]; is {
-			wrap(w, "", "", fmt.Sprintf("There is another %s on %s: the one on %s counts. --port names the one that is meant.",
+			wrap(w, "", "", fmt.Sprintf("There is another %s on %s: the one on %s counts. --port names the one that "+
+				"is meant.",
 				x.use.Kind, x.Port, first))
 			continue
 		}

@@ -30,7 +30,8 @@ Exit status: 0 nothing is wrong, 3 something is and wasn't accepted, 1 failure,
 	asJSON := f.Bool("json", false, "print the whole budget as JSON")
 	volts := f.Float64("volts", 0, "at this `voltage`; 0: the jack's own")
 	loose := f.Bool("loose", false, "each feed clipped at its own wire, without the joints before it")
-	meter := f.String("meter-profile", "", "the `profile` of the meter to be used; else the one in bench.toml, or \"scpi meter\"")
+	meter := f.String("meter-profile", "",
+		"the `profile` of the meter to be used; else the one in bench.toml, or \"scpi meter\"")
 	into := f.String("plots", "", "`folder` for the pictures: bands, feed tree")
 	format := f.String("format", "svg", "`format` of the pictures: svg, png or pdf")
 	dir, err := parseBuild(f, args)
@@ -58,7 +59,8 @@ Exit status: 0 nothing is wrong, 3 something is and wasn't accepted, 1 failure,
 	}
 	bud, err := budgetWith(e, b, cfg, name, c)
 	if *meter != "" && errors.Is(err, profile.ErrUnknown) {
-		return exitUsage, withHint(&usageError{fmt.Sprintf("budget: --meter-profile: %v", err)}, "sealworthy ports lists the profiles")
+		return exitUsage, withHint(&usageError{fmt.Sprintf("budget: --meter-profile: %v", err)},
+			"sealworthy ports lists the profiles")
 	}
 	if err != nil {
 		return exitFailure, err
@@ -96,7 +98,9 @@ Exit status: 0 nothing is wrong, 3 something is and wasn't accepted, 1 failure,
 	}
 	graded.say(e.stdout)
 	if len(wrong) > 0 {
-		fmt.Fprintf(e.stdout, "\nto accept one as it is:\n%s\n", folded([]string{"sealworthy", "measure", quoted(b.dir), "--allow", quoted(wrong[0].Name), "--reason", "TEXT"}))
+		fmt.Fprintf(e.stdout, "\nto accept one as it is:\n%s\n",
+			folded([]string{"sealworthy", "measure", quoted(b.dir), "--allow", quoted(wrong[0].Name), "--reason",
+				"TEXT"}))
 	}
 	return status, nil
 }
@@ -121,7 +125,8 @@ func (b build) graded(e env, bud *budget.Budget) (gradedBudget, error) {
 
 // budgetOn makes the budget of a build on its own bench, fitted.
 func budgetOn(e env, b build, cfg *bench.Config) (*budget.Budget, error) {
-	return budgetWith(e, b, cfg, or(cfg.Meter.Profile, "scpi meter"), compare.Conditions{LeadsOhm: cfg.Leads.Ohms, LeadsHalfOhm: cfg.Leads.HalfWidthOhm})
+	return budgetWith(e, b, cfg, or(cfg.Meter.Profile, "scpi meter"), compare.Conditions{LeadsOhm: cfg.Leads.Ohms,
+		LeadsHalfOhm: cfg.Leads.HalfWidthOhm})
 }
 
 // budgetWith makes the budget for the range of a meter that holds every feed.
@@ -144,7 +149,8 @@ func budgetWith(e env, b build, cfg *bench.Config, meter string, c compare.Condi
 		return exp.At(c)
 	}
 	c.BurdenOhm = r.BurdenOhm
-	c.Meter = &budget.Accuracy{OfReading: r.Accuracy.OfReading, FloorA: r.Accuracy.Floor, ResolutionA: r.Resolution, RangeA: r.Max}
+	c.Meter = &budget.Accuracy{OfReading: r.Accuracy.OfReading, FloorA: r.Accuracy.Floor, ResolutionA: r.Resolution,
+		RangeA: r.Max}
 	return exp.At(c)
 }
 

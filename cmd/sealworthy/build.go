@@ -157,7 +157,8 @@ func (b build) history(e env) (record.Folded, error) {
 	}
 	for _, name := range f.Builds {
 		if name != b.plan.Build {
-			wrap(e.stderr, "note: ", "  ", fmt.Sprintf("some readings are of a build called %q; this plan is of %q", name, b.plan.Build))
+			wrap(e.stderr, "note: ", "  ", fmt.Sprintf("some readings are of a build called %q; this plan is of %q",
+				name, b.plan.Build))
 		}
 	}
 	return f, err
@@ -189,7 +190,8 @@ func (b build) findings(e env, closure string, l compare.Leads) ([]compare.Closu
 		return cs, f, nil
 	}
 	// What changed and then didn't is no better, unless something was touched.
-	for steps := compare.BeforeLastWhole(f.Kept(), h); err == nil && len(steps) > 0; steps = compare.BeforeLastWhole(steps, h) {
+	for steps := compare.BeforeLastWhole(f.Kept(), h); err == nil &&
+		len(steps) > 0; steps = compare.BeforeLastWhole(steps, h) {
 		if whole, _, err = b.changes(steps, l); err == nil && changed(whole) {
 			last := whole[len(whole)-1]
 			compare.HoldForChange(cs, b.plan, h, last.Stage, "the whole model, "+last.Stage+

@@ -35,7 +35,8 @@ func TestCarefulMakerGetsReady(t *testing.T) {
 	b := gig(t)
 	var asked []capture.QuestionKind
 	sitBefore(t, careful(&asked), b, session.Sitting{Stage: compare.Fitted, Seed: 3}, sittingBegan)
-	if want := []capture.QuestionKind{capture.AskLook, capture.AskWiggle, capture.AskAgain, capture.AskLook, capture.AskWiggle, capture.AskTouched}; !slices.Equal(asked, want) {
+	if want := []capture.QuestionKind{capture.AskLook, capture.AskWiggle, capture.AskAgain, capture.AskLook,
+		capture.AskWiggle, capture.AskTouched}; !slices.Equal(asked, want) {
 		t.Errorf("asked %v, want %v", asked, want)
 	}
 	cs, _, err := b.findings(quiet(), "", compare.Leads{Ohm: 0.1, HalfOhm: 0.05})
@@ -91,10 +92,14 @@ func TestLookTakenBackOnTheRecord(t *testing.T) {
 		hull    compare.ClosureVerdict
 		undone  int
 	}{
-		{"at the look after it", map[capture.QuestionKind][]capture.Answer{capture.AskLook: {{Choice: "right"}, wrong, undo}}, compare.ReadyToClose, 1},
-		{"at the wiggle", map[capture.QuestionKind][]capture.Answer{capture.AskLook: {{Choice: "right"}, wrong, {Choice: "right"}},
-			capture.AskWiggle: {{Choice: "done"}, undo, undo}}, compare.KeepOpen, 2}, // each time the last answer, which was of the rest
-		{"not at all", map[capture.QuestionKind][]capture.Answer{capture.AskLook: {{Choice: "right"}, wrong}}, compare.KeepOpen, 0},
+		{"at the look after it", map[capture.QuestionKind][]capture.Answer{capture.AskLook: {{Choice: "right"}, wrong,
+			undo}}, compare.ReadyToClose, 1},
+		{"at the wiggle",
+			map[capture.QuestionKind][]capture.Answer{capture.AskLook: {{Choice: "right"}, wrong, {Choice: "right"}},
+				// each time the last answer, which was of the rest
+				capture.AskWiggle: {{Choice: "done"}, undo, undo}}, compare.KeepOpen, 2},
+		{"not at all", map[capture.QuestionKind][]capture.Answer{capture.AskLook: {{Choice: "right"}, wrong}},
+			compare.KeepOpen, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := gig(t)
@@ -131,7 +136,8 @@ func TestLookTakenBackOnTheRecord(t *testing.T) {
 				}
 				text += string(src)
 			}
-			if n := strings.Count(text, `mark="taken back"`); n != c.undone || !strings.Contains(text, "bow lamps: 1 dark") {
+			if n := strings.Count(text, `mark="taken back"`); n != c.undone ||
+				!strings.Contains(text, "bow lamps: 1 dark") {
 				t.Errorf("%d taken back on the record", n)
 			}
 		})

@@ -143,7 +143,8 @@ func checkRecord(e env, dir string) (checked, error) {
 	if err != nil {
 		return checked{}, err
 	}
-	c := checked{Build: f.BuildID, Names: f.Builds, Whole: len(f.Damage) == 0, Sittings: f.Sittings, Damage: f.Damage, Warnings: f.Warnings}
+	c := checked{Build: f.BuildID, Names: f.Builds, Whole: len(f.Damage) == 0, Sittings: f.Sittings, Damage: f.Damage,
+		Warnings: f.Warnings}
 	for _, d := range f.Damage {
 		if d.Answered == "" {
 			c.Open++
@@ -233,7 +234,8 @@ func openDamage(f record.Folded, answers []string) ([]record.Damage, error) {
 		}
 	}
 	if len(open) == 0 {
-		return nil, withHint(errors.New("there is nothing to answer"), "the record is whole, or all of its damage is answered")
+		return nil, withHint(errors.New("there is nothing to answer"),
+			"the record is whole, or all of its damage is answered")
 	}
 	for _, d := range f.Damage {
 		if d.Answered == "" && (slices.Contains(answers, "all") || slices.Contains(answers, d.Name)) {
@@ -262,5 +264,6 @@ func converting(dir string) (record.Opening, error) {
 	if _, err := os.Stat(filepath.Join(dir, record.FilesDir)); errors.Is(err, fs.ErrNotExist) {
 		return record.Opening{}, fmt.Errorf("%s holds no record", dir)
 	}
-	return record.Opening{Dir: dir, Stage: compare.Fitted, What: record.ForCheck, Program: session.Program(), Now: time.Now(), Random: rand.Reader}, nil
+	return record.Opening{Dir: dir, Stage: compare.Fitted, What: record.ForCheck, Program: session.Program(),
+		Now: time.Now(), Random: rand.Reader}, nil
 }

@@ -25,7 +25,8 @@ Exit status: 0 ready to close, every closure asked for; 3 keep open, or the
 whole model changed; 4 look first, not settled or closed by choice.`)
 	closure := f.String("closure", "", "only this `closure` and what closes inside it")
 	asJSON := f.Bool("json", false, "print the findings as JSON")
-	change := f.String("change", "", "make this change to the plan first, by its `number`, or as PATH = VALUE: one value, and no other byte")
+	change := f.String("change", "",
+		"make this change to the plan first, by its `number`, or as PATH = VALUE: one value, and no other byte")
 	all := f.Bool("all", false, "show groups that are in band, and what was learned of the reels, too")
 	dir, err := parseBuild(f, args)
 	if err != nil {

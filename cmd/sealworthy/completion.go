@@ -67,7 +67,8 @@ func runCompletion(ctx context.Context, e env, args []string) (int, error) {
 		}
 		return exitReady, nil
 	}
-	scripts := map[string]string{"bash": bashCompletion, "zsh": zshCompletion, "fish": fishCompletion, "powershell": powershellCompletion}
+	scripts := map[string]string{"bash": bashCompletion, "zsh": zshCompletion, "fish": fishCompletion,
+		"powershell": powershellCompletion}
 	if len(rest) != 1 || scripts[rest[0]] == "" {
 		return exitUsage, misuse("completion", "takes one of bash, zsh, fish, powershell")
 	}

@@ -14,9 +14,11 @@ func TestChangesHaveTheNumbersThatAreRead(t *testing.T) {
 		{Closure: "hull", Verdict: compare.LookFirst, Groups: []compare.Finding{
 			{Group: "bow", Verdict: compare.Low, Causes: []compare.Cause{{Text: "one dark", Edit: "a = 2"}}}}},
 		{Closure: "house", Verdict: compare.KeepOpen,
-			Checks: []compare.CheckFinding{{Name: "LED current: lamp", Edit: "r = 680"}, {Name: "other", Edit: "r = 1", Accepted: "so it is"}},
+			Checks: []compare.CheckFinding{{Name: "LED current: lamp", Edit: "r = 680"},
+				{Name: "other", Edit: "r = 1", Accepted: "so it is"}},
 			Groups: []compare.Finding{
-				{Group: "bow", Verdict: compare.Low, Causes: []compare.Cause{{Text: "one dark", Edit: "a = 2"}, {Text: "or so", Edit: "b = 3"}}}}},
+				{Group: "bow", Verdict: compare.Low, Causes: []compare.Cause{{Text: "one dark", Edit: "a = 2"},
+					{Text: "or so", Edit: "b = 3"}}}}},
 	}
 	changes := planChanges(cs)
 	var got []string
@@ -28,7 +30,8 @@ func TestChangesHaveTheNumbersThatAreRead(t *testing.T) {
 	}
 	var out strings.Builder
 	sayFindings(&out, ink{}, cs, changes, false)
-	if !strings.Contains(out.String(), "or so (change 3 of the plan, below)") || strings.Contains(out.String(), "b = 3") {
+	if !strings.Contains(out.String(), "or so (change 3 of the plan, below)") ||
+		strings.Contains(out.String(), "b = 3") {
 		t.Error(out.String())
 	}
 	if edit, err := changeNumbered(changes, "3"); err != nil || edit != "b = 3" {

@@ -86,7 +86,8 @@ func unpack(e env, dir string) (build, error) {
 		dir = t
 	}
 	if _, err := os.Stat(filepath.Join(dir, readingDir)); err == nil {
-		return build{}, withHint(fmt.Errorf("%s holds readings already", dir), "give --into another folder: a demo never writes over a build")
+		return build{}, withHint(fmt.Errorf("%s holds readings already", dir),
+			"give --into another folder: a demo never writes over a build")
 	}
 	if err := makeFolder(dir); err != nil {
 		return build{}, err
@@ -118,7 +119,8 @@ func demo(ctx context.Context, e env, b build, seed uint64, memory bool) (demoRe
 	if err != nil {
 		return rep, err
 	}
-	fmt.Fprintf(e.stderr, "The lightship Brackwater on a simulated bench, in simulated time.\nTwo faults are hidden in it. %d closures, %d groups.\n", len(b.plan.Closures), len(b.plan.Groups))
+	fmt.Fprintf(e.stderr, "The lightship Brackwater on a simulated bench, in simulated time.\nTwo faults are hidden "+
+		"in it. %d closures, %d groups.\n", len(b.plan.Closures), len(b.plan.Groups))
 	for _, s := range cautions(b.plan) {
 		wrap(e.stderr, "  caution: ", "    ", s)
 	}
@@ -163,7 +165,8 @@ func found(x fault.Fault, cs []compare.ClosureFinding) string {
 
 // simulate runs the test of all closures against a bench in this process, over
 // its ports, in simulated time.
-func simulate(ctx context.Context, e env, b build, cfg *bench.Config, faults []fault.Fault, seed uint64, memory bool, stage string) error {
+func simulate(ctx context.Context, e env, b build, cfg *bench.Config, faults []fault.Fault, seed uint64, memory bool,
+	stage string) error {
 	c := clock.NewSimulated(time.Now())
 	r, err := putUp(ctx, c, b.plan, cfg, faults, seed, load.Options{Loose: stage == compare.Loose}, memory)
 	if err != nil {
@@ -176,7 +179,8 @@ func simulate(ctx context.Context, e env, b build, cfg *bench.Config, faults []f
 }
 
 // onRig does something on a simulated bench, with nobody there, and takes it down.
-func onRig(ctx context.Context, e env, b build, cfg *bench.Config, c *clock.Simulated, r *rig.Bench, over bench.Overrides, do func(*session.Session) error) (err error) {
+func onRig(ctx context.Context, e env, b build, cfg *bench.Config, c *clock.Simulated, r *rig.Bench,
+	over bench.Overrides, do func(*session.Session) error) (err error) {
 	defer func() {
 		// The bench's instruments are parties: they end while this one waits outside.
 		c.Outside(func() { err = errors.Join(err, r.Close()) })

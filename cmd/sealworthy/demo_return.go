@@ -102,9 +102,12 @@ func (r returnReport) end() string {
 	case !r.Right:
 		return hidden + fmt.Sprintf("%q was named: that is wrong.", named.Place)
 	case r.Alone.Named != nil && r.Alone.Named.Place == named.Place:
-		return hidden + fmt.Sprintf("%q was named, and that is right. The readings had it at %s; the look makes it %s.", named.Place, wording.Sureness(r.Alone.Named.P), wording.Sureness(named.P))
+		return hidden +
+			fmt.Sprintf("%q was named, and that is right. The readings had it at %s; the look makes it %s.",
+				named.Place, wording.Sureness(r.Alone.Named.P), wording.Sureness(named.P))
 	}
-	return hidden + fmt.Sprintf("%q was named, and that is right. The readings alone left %d places open; the look took away all but one.", named.Place, len(r.Alone.Set))
+	return hidden + fmt.Sprintf("%q was named, and that is right. The readings alone left %d places open; the look "+
+		"took away all but one.", named.Place, len(r.Alone.Set))
 }
 
 // demoReturn plays the story.
@@ -132,8 +135,9 @@ func demoReturn(ctx context.Context, e env, b build, seed uint64, memory bool) (
 		return rep, err
 	}
 	say("\nAt delivery: the whole model at its jack, after ten minutes warm.")
-	home.start, home.s = now.Add(24*time.Hour), session.Sitting{Stage: compare.Delivered, Seed: seed, RoomC: at(roomAtHome),
-		Whole: &compare.WholeOptions{Warm: returns.Warm, AllPaces: true}}
+	home.start, home.s = now.Add(24*time.Hour),
+		session.Sitting{Stage: compare.Delivered, Seed: seed, RoomC: at(roomAtHome),
+			Whole: &compare.WholeOptions{Warm: returns.Warm, AllPaces: true}}
 	if err := home.run(ctx, e, b); err != nil {
 		return rep, err
 	}
@@ -143,15 +147,17 @@ func demoReturn(ctx context.Context, e env, b build, seed uint64, memory bool) (
 	}
 	rep.Signature = file
 	sayKept(e.stderr, s, file)
-	say(fmt.Sprintf("\n%.0f years later: it comes back. Another bench, another meter, another room; only the jack can be reached.", demoYears))
+	say(fmt.Sprintf("\n%.0f years later: it comes back. Another bench, another meter, another room; only the jack "+
+		"can be reached.", demoYears))
 	away, err := otherBench(b, *cfg, seed)
 	if err != nil {
 		return rep, err
 	}
 	away.memory, away.faults, away.lead = memory, []fault.Fault{broken}, s
 	away.load = load.Options{AmbientC: at(roomThen), Years: demoYears, JackOhm: demoPlugOhm}
-	away.start, away.s = now.Add(time.Duration(demoYears*365*24)*time.Hour), session.Sitting{Stage: compare.Returned, Seed: seed + 1, RoomC: at(roomThen),
-		Whole: &compare.WholeOptions{Warm: returns.Warm}}
+	away.start, away.s = now.Add(time.Duration(demoYears*365*24)*time.Hour),
+		session.Sitting{Stage: compare.Returned, Seed: seed + 1, RoomC: at(roomThen),
+			Whole: &compare.WholeOptions{Warm: returns.Warm}}
 	if err := away.run(ctx, e, b); err != nil {
 		return rep, err
 	}
@@ -164,7 +170,8 @@ func demoReturn(ctx context.Context, e env, b build, seed uint64, memory bool) (
 	if rep.Diagnosis, _, err = b.found(e, "", session.ReturnAnswers{session.ToldLook: rep.Look}); err != nil {
 		return rep, err
 	}
-	rep.Right = rep.Diagnosis.Named != nil && rep.Diagnosis.Named.Second == "" && rep.Diagnosis.Named.Place == broken.Group
+	rep.Right = rep.Diagnosis.Named != nil && rep.Diagnosis.Named.Second == "" &&
+		rep.Diagnosis.Named.Place == broken.Group
 	return rep, rep.pages(e, b)
 }
 
@@ -184,7 +191,8 @@ func demoLook(b build, s *returns.Signature, f fault.Fault, seed uint64, o load.
 		for i := range on {
 			on[i] = true
 		}
-		return l.Current(rig.State{Volts: returns.JackOf(b.plan, s).Volts, Since: returns.Warm, On: on, AmbientC: o.RoomC()}), l.Err()
+		return l.Current(rig.State{Volts: returns.JackOf(b.plan, s).Volts, Since: returns.Warm, On: on,
+			AmbientC: o.RoomC()}), l.Err()
 	}
 	good, err := draw()
 	if err != nil {

@@ -35,13 +35,15 @@ func TestEventScripts(t *testing.T) {
 //	told WHAT [PATTERN]     such an event comes, and its line matches
 //
 // heard ends it: the lines that came are whole, in order, and all was said.
-func talk(ts *testscript.TestScript, r *rig.Bench, got *bytes.Buffer) (stdin io.Reader, stdout io.Writer, heard func()) {
+func talk(ts *testscript.TestScript, r *rig.Bench, got *bytes.Buffer) (stdin io.Reader, stdout io.Writer,
+	heard func()) {
 	src, err := os.ReadFile(ts.MkAbs("talk"))
 	ts.Check(err)
 	ts.Check(os.Remove(ts.MkAbs("talk")))
 	in, say := io.Pipe()
 	lines, out := io.Pipe()
-	x := &talker{r: r, say: say, number: "0", when: map[string]string{}, todo: strings.Split(strings.TrimSpace(string(src)), "\n")}
+	x := &talker{r: r, say: say, number: "0", when: map[string]string{},
+		todo: strings.Split(strings.TrimSpace(string(src)), "\n")}
 	for ; strings.HasPrefix(x.todo[0], "when "); x.todo = x.todo[1:] {
 		f := strings.Fields(x.todo[0])
 		x.when[f[1]] = f[2]
@@ -100,7 +102,8 @@ func (x *talker) hear(src []byte) {
 	kind, pattern, _ := strings.Cut(rest, " ")
 	kind = strings.ReplaceAll(kind, "_", " ")
 	switch {
-	case e.What == session.Asked && what == "asked" && string(e.Ask.Kind) == kind && regexp.MustCompile(pattern).MatchString(e.Ask.Text):
+	case e.What == session.Asked && what == "asked" && string(e.Ask.Kind) == kind &&
+		regexp.MustCompile(pattern).MatchString(e.Ask.Text):
 		n, _ := json.Marshal(e.Ask.Number)
 		x.number = string(n)
 	case what == "told" && string(e.What) == kind && regexp.MustCompile(pattern).Match(src):

@@ -130,7 +130,8 @@ func explanations(word string) (keys, listed []explanation) {
 					listed = append(listed, x)
 				}
 				switch {
-				case k.Name == word, dotted && k.Name == key && strings.TrimPrefix(t.name, "part") == strings.TrimPrefix(table, "part"):
+				case k.Name == word, dotted && k.Name == key &&
+					strings.TrimPrefix(t.name, "part") == strings.TrimPrefix(table, "part"):
 					keys = append(keys, x)
 				}
 			}

@@ -12,7 +12,8 @@ import (
 )
 
 // saidElsewhere are methods of which an interface of the standard library says all.
-var saidElsewhere = []string{"Error", "Unwrap", "Is", "String", "Write", "Read", "Close", "Len", "Less", "Swap", "ServeHTTP"}
+var saidElsewhere = []string{"Error", "Unwrap", "Is", "String", "Write", "Read", "Close", "Len", "Less", "Swap",
+	"ServeHTTP"}
 
 // Each name that another room can use has a comment: what it is, its units and errors.
 func TestExportedNamesHaveComments(t *testing.T) {
@@ -57,7 +58,8 @@ type exportedName struct {
 func exportedIn(f *ast.File) (out []exportedName) {
 	add := func(id *ast.Ident, comments ...*ast.CommentGroup) {
 		if id.IsExported() {
-			out = append(out, exportedName{id.Name, id.Pos(), slices.ContainsFunc(comments, func(c *ast.CommentGroup) bool { return c != nil })})
+			out = append(out, exportedName{id.Name, id.Pos(),
+				slices.ContainsFunc(comments, func(c *ast.CommentGroup) bool { return c != nil })})
 		}
 	}
 	for _, d := range f.Decls {

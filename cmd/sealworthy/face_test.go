@@ -110,11 +110,13 @@ func atTerminal(t *testing.T, rows int) (*face, *terminal, *keyboard) {
 }
 
 func reading(amps float64) *instruments.Reading {
-	return &instruments.Reading{Instrument: compare.MeterName, Quantity: instruments.Current, Unit: "A", Status: instruments.OK, Value: &amps, HalfWidth: 1e-4}
+	return &instruments.Reading{Instrument: compare.MeterName, Quantity: instruments.Current, Unit: "A",
+		Status: instruments.OK, Value: &amps, HalfWidth: 1e-4}
 }
 
 func powered(what capture.EventKind, kind capture.Kind, amps float64) capture.Event {
-	return capture.Event{What: what, Step: &capture.Step{Kind: kind, Feed: "cabin windows"}, OutputOn: true, SetVolts: 12, LimitA: 0.087,
+	return capture.Event{What: what, Step: &capture.Step{Kind: kind, Feed: "cabin windows"}, OutputOn: true,
+		SetVolts: 12, LimitA: 0.087,
 		Done: 2, Total: 21, Remaining: 30 * time.Second, Reading: reading(amps)}
 }
 
@@ -123,7 +125,8 @@ func powered(what capture.EventKind, kind capture.Kind, amps float64) capture.Ev
 func TestLiveLines(t *testing.T) {
 	f, x, _ := atTerminal(t, 24)
 	f.show(powered(capture.RampStep, capture.Power, 0.0123))
-	for _, w := range []string{"OUTPUT ON 12.00 V limit 87 mA", "[3/21] cabin windows", "30 s left", "hands off", "##  ##", "mA"} {
+	for _, w := range []string{"OUTPUT ON 12.00 V limit 87 mA", "[3/21] cabin windows", "30 s left", "hands off",
+		"##  ##", "mA"} {
 		if !strings.Contains(x.String(), w) {
 			t.Errorf("%q isn't on the screen:\n%s", w, x)
 		}
@@ -156,7 +159,8 @@ func TestQuestionUnderLiveLines(t *testing.T) {
 	f.show(powered(capture.Sampling, capture.Wiggle, 0.0123))
 	got := make(chan capture.Answer)
 	go func() {
-		a, err := f.Ask(context.Background(), session.Question{Question: capture.Question{Kind: capture.AskWiggle, Text: "Move each wire.", Choices: []string{"done", "skip", "stop"}}})
+		a, err := f.Ask(context.Background(), session.Question{Question: capture.Question{Kind: capture.AskWiggle,
+			Text: "Move each wire.", Choices: []string{"done", "skip", "stop"}}})
 		if err != nil {
 			t.Error(err)
 		}
@@ -175,7 +179,8 @@ func TestQuestionUnderLiveLines(t *testing.T) {
 	}
 	drop := powered(capture.DropSeen, capture.Wiggle, 0.001)
 	f.show(drop)
-	if s := locked(f, x); x.bells != 1 || !strings.Contains(s, "! the draw dropped (1)") || !strings.Contains(s, "drops so far: 1") {
+	if s := locked(f, x); x.bells != 1 || !strings.Contains(s, "! the draw dropped (1)") ||
+		!strings.Contains(s, "drops so far: 1") {
 		t.Errorf("%d tones, screen:\n%s", x.bells, s)
 	}
 	f.mu.Lock()
@@ -186,7 +191,8 @@ func TestQuestionUnderLiveLines(t *testing.T) {
 		t.Errorf("answer %+v", a)
 	}
 	f.show(capture.Event{What: capture.Ended})
-	if s := x.String(); strings.Contains(s, "OUTPUT ON") || strings.Contains(s, "Enter: done") || !strings.Contains(s, "> s my finger") {
+	if s := x.String(); strings.Contains(s, "OUTPUT ON") || strings.Contains(s, "Enter: done") ||
+		!strings.Contains(s, "> s my finger") {
 		t.Errorf("at the end:\n%s", s)
 	}
 }
@@ -205,7 +211,8 @@ func TestLongAnswer(t *testing.T) {
 	f.show(off)
 	done := make(chan capture.Answer)
 	go func() {
-		a, _ := f.Ask(context.Background(), session.Question{Question: capture.Question{Kind: capture.AskClip, Text: "Clip.", Choices: []string{"done", "skip", "stop"}}})
+		a, _ := f.Ask(context.Background(), session.Question{Question: capture.Question{Kind: capture.AskClip,
+			Text: "Clip.", Choices: []string{"done", "skip", "stop"}}})
 		done <- a
 	}()
 	for !strings.Contains(locked(f, x), "Enter: done") {
@@ -232,9 +239,11 @@ func TestFaceWithoutTerminal(t *testing.T) {
 	f.show(powered(capture.Sampling, capture.Power, 0.0123))
 	end := powered(capture.StepEnds, capture.Power, 0.0123)
 	end.Done = 3
-	end.Said = []capture.Said{{Group: "cabin windows", Verdict: "low", Measured: "71.5 mA", Expected: "80 to 89 mA", Causes: []string{"one segment is dark"}}}
+	end.Said = []capture.Said{{Group: "cabin windows", Verdict: "low", Measured: "71.5 mA", Expected: "80 to 89 mA",
+		Causes: []string{"one segment is dark"}}}
 	f.show(end)
-	want := "[3/21] cabin windows                    71.5 mA  ! low\n        expected 80 to 89 mA\n        one segment is dark\n"
+	want := "[3/21] cabin windows                    71.5 mA  ! low\n        expected 80 to 89 mA\n        one " +
+		"segment is dark\n"
 	if b.String() != want {
 		t.Errorf("got\n%s\nwant\n%s", b.String(), want)
 	}

@@ -23,9 +23,12 @@ func TestFileNames(t *testing.T) {
 		ids  []string
 		want []string // a name that ends in - is followed by digits
 	}{
-		{[]string{trace("cabin windows", ""), trace("port beacon", "slow")}, []string{"trace-cabin-windows-fitted", "trace-port-beacon-slow-fitted"}},
-		{[]string{trace("bow 1", ""), trace("bow.1", ""), trace("bow 2", "")}, []string{"trace-bow-1-fitted-", "trace-bow-1-fitted-", "trace-bow-2-fitted"}},
-		{[]string{trace("bow", "blink"), trace("bow blink", "")}, []string{"trace-bow-blink-fitted-", "trace-bow-blink-fitted-"}},
+		{[]string{trace("cabin windows", ""), trace("port beacon", "slow")},
+			[]string{"trace-cabin-windows-fitted", "trace-port-beacon-slow-fitted"}},
+		{[]string{trace("bow 1", ""), trace("bow.1", ""), trace("bow 2", "")},
+			[]string{"trace-bow-1-fitted-", "trace-bow-1-fitted-", "trace-bow-2-fitted"}},
+		{[]string{trace("bow", "blink"), trace("bow blink", "")},
+			[]string{"trace-bow-blink-fitted-", "trace-bow-blink-fitted-"}},
 		{[]string{"Bow", "bow"}, []string{"Bow-", "bow-"}},
 		{[]string{"caf\u00e9", "cafe\u0301"}, []string{"caf\u00e9-", "cafe\u0301-"}},
 		{[]string{"Stra\u00dfe", "STRASSE"}, []string{"Stra\u00dfe-", "STRASSE-"}},
@@ -51,7 +54,8 @@ func TestFileNames(t *testing.T) {
 // nobody is none the worse for those that do.
 func TestFileNamesNeverShared(t *testing.T) {
 	part := rapid.OneOf(
-		rapid.SampledFrom([]string{"bow", "Bow", "bow 1", "bow.1", "bow-1", "bow_1", "", "CON", "nul", "com¹", "a.", "a ", "..", "é", "e\u0301", "ß", "ss", "ſ", "K", "k", "fitted", "\x00"}),
+		rapid.SampledFrom([]string{"bow", "Bow", "bow 1", "bow.1", "bow-1", "bow_1", "", "CON", "nul", "com¹", "a.",
+			"a ", "..", "é", "e\u0301", "ß", "ss", "ſ", "K", "k", "fitted", "\x00"}),
 		rapid.StringN(0, 80, 300),
 		rapid.StringMatching(`[a-z]{1,3}(-[0-9a-f]{8})?`))
 	rapid.Check(t, func(t *rapid.T) {
@@ -75,7 +79,8 @@ func TestFileNamesNeverShared(t *testing.T) {
 				t.Fatalf("%q and %q share %q", had, id, name)
 			}
 			taken[key] = id
-			if name == "" || len(name)+len(".html") > 255 || plan.ReservedFileName(name) || strings.ContainsAny(name, `/\:*?"<>|. `) || filepath.Base(name) != name {
+			if name == "" || len(name)+len(".html") > 255 || plan.ReservedFileName(name) ||
+				strings.ContainsAny(name, `/\:*?"<>|. `) || filepath.Base(name) != name {
 				t.Fatalf("%q became %q, no file name everywhere", id, name)
 			}
 		}
@@ -87,7 +92,8 @@ func TestFileNamesNeverShared(t *testing.T) {
 }
 
 // filesOnly is what reads and writes files; files.go does it for all.
-var filesOnly = regexp.MustCompile(`^(os\.(Create|CreateTemp|MkdirTemp|Mkdir|MkdirAll|OpenFile|Open|OpenInRoot|OpenRoot|ReadDir|ReadFile|WriteFile|Rename|Remove|RemoveAll|Link|Symlink|Chmod|Chown|Truncate|CopyFS)|ioutil\..*)$`)
+var filesOnly = regexp.MustCompile(
+	`^(os\.(Create|CreateTemp|MkdirTemp|Mkdir|MkdirAll|OpenFile|Open|OpenInRoot|OpenRoot|ReadDir|ReadFile|WriteFile|Rename|Remove|RemoveAll|Link|Symlink|Chmod|Chown|Truncate|CopyFS)|ioutil\..*)$`)
 
 // There is no second way to a file.
 func TestFilesAreWrittenInOnePlace(t *testing.T) {

@@ -50,7 +50,8 @@ func writeMade(path string, write func(io.Writer) error) error {
 // nothing is there yet. Before long work it's asked for, too.
 func placeFor(path string) (fs.FileInfo, error) {
 	if what := keptName(path); what != "" {
-		return nil, withHint(fmt.Errorf("nothing was written: %s is the name of %s", path, what), "give it a name that ends in .html, or in the format of the picture")
+		return nil, withHint(fmt.Errorf("nothing was written: %s is the name of %s", path, what),
+			"give it a name that ends in .html, or in the format of the picture")
 	}
 	old, err := lookAt(path)
 	if err != nil {
@@ -60,14 +61,16 @@ func placeFor(path string) (fs.FileInfo, error) {
 		return nil, nil
 	}
 	if old.Mode()&0o200 == 0 {
-		return nil, withHint(fmt.Errorf("nothing was written: %s is there and write-protected", path), "give another name or another folder")
+		return nil, withHint(fmt.Errorf("nothing was written: %s is there and write-protected", path),
+			"give another name or another folder")
 	}
 	have, err := readFile(path, mostOwnBytes)
 	if err != nil {
 		return nil, fmt.Errorf("nothing was written: %w", err)
 	}
 	if !isSealed(have) {
-		return nil, withHint(fmt.Errorf("nothing was written: %s is there, and %w", path, errNotOurs), "give another name, or move that file away if it isn't needed")
+		return nil, withHint(fmt.Errorf("nothing was written: %s is there, and %w", path, errNotOurs),
+			"give another name, or move that file away if it isn't needed")
 	}
 	return old, nil
 }
@@ -140,7 +143,8 @@ func writeEdited(path string, was, src []byte) error {
 		return err
 	}
 	if !bytes.Equal(have, was) {
-		return withHint(fmt.Errorf("nothing was written: %s was changed by somebody else just now", path), "do it once more")
+		return withHint(fmt.Errorf("nothing was written: %s was changed by somebody else just now", path),
+			"do it once more")
 	}
 	return replace(to, info, src)
 }
@@ -241,7 +245,8 @@ func syncFolder(dir string) {
 
 func noWriting(dir string, err error) error {
 	if errors.Is(err, fs.ErrPermission) {
-		return withHint(fmt.Errorf("nothing may be written into %s: %w", dir, fs.ErrPermission), "give another folder, or allow it")
+		return withHint(fmt.Errorf("nothing may be written into %s: %w", dir, fs.ErrPermission),
+			"give another folder, or allow it")
 	}
 	return err
 }

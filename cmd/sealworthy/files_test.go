@@ -28,7 +28,8 @@ const (
 // isn't any more.
 func TestOnlyOwnFilesAreReplaced(t *testing.T) {
 	dir := t.TempDir()
-	bands := plots.BandsData{Title: "bands", Rows: []plots.BandRow{{Group: "galley", ExpectedA: 0.02, Band: compare.Band{LowA: 0.019, HighA: 0.024, Coverage: 0.95}, SmallestA: 0.02}}}
+	bands := plots.BandsData{Title: "bands", Rows: []plots.BandRow{{Group: "galley", ExpectedA: 0.02,
+		Band: compare.Band{LowA: 0.019, HighA: 0.024, Coverage: 0.95}, SmallestA: 0.02}}}
 	for ext, write := range map[string]func(io.Writer) error{
 		"html": writeBytes([]byte(bowPage)),
 		"toml": writeBytes([]byte("# made anew each time\na = 1\n")),
@@ -75,8 +76,9 @@ func TestForeignFilesStay(t *testing.T) {
 	inner := filepath.Join(dir, "inner")
 	must(t, os.Mkdir(inner, 0o755))
 	for name, src := range map[string]string{
-		"plan.toml": "build = \"x\"\n", "Plan.TOML": "build = \"x\"\n", "bench.toml": "", "20261201T101500Z-fitted.lp": "mark,build=x a=1 1\n",
-		"page.html": other, "letter.txt": "dear client\n", "empty.html": "",
+		"plan.toml": "build = \"x\"\n", "Plan.TOML": "build = \"x\"\n", "bench.toml": "",
+		"20261201T101500Z-fitted.lp": "mark,build=x a=1 1\n",
+		"page.html":                  other, "letter.txt": "dear client\n", "empty.html": "",
 		"named.html": other + "<!-- " + sealWord + " 00000000000000000000000000000000 -->\n",
 	} {
 		file := filepath.Join(dir, name)
@@ -90,10 +92,12 @@ func TestForeignFilesStay(t *testing.T) {
 			t.Errorf("%s holds %q now", name, got)
 		}
 	}
-	if err := writeMade(inner, writeBytes([]byte(bowPage))); err == nil || !strings.Contains(err.Error(), "is a folder") {
+	if err := writeMade(inner, writeBytes([]byte(bowPage))); err == nil ||
+		!strings.Contains(err.Error(), "is a folder") {
 		t.Errorf("a folder: %v", err)
 	}
-	if err := writeMade(filepath.Join(dir, "nowhere", "page.html"), writeBytes([]byte(bowPage))); err == nil || !strings.Contains(err.Error(), "there is no folder") {
+	if err := writeMade(filepath.Join(dir, "nowhere", "page.html"), writeBytes([]byte(bowPage))); err == nil ||
+		!strings.Contains(err.Error(), "there is no folder") {
 		t.Errorf("no folder: %v", err)
 	}
 	// Names that are kept, with nothing there.
@@ -110,7 +114,8 @@ func TestLinksAreNotFollowed(t *testing.T) {
 	dir := t.TempDir()
 	target := filepath.Join(dir, "own.html")
 	must(t, writeMade(target, writeBytes([]byte(bowPage))))
-	for name, to := range map[string]string{"to-own.html": target, "dangling.html": filepath.Join(dir, "nothing.html"), "to-folder.html": dir} {
+	for name, to := range map[string]string{"to-own.html": target, "dangling.html": filepath.Join(dir, "nothing.html"),
+		"to-folder.html": dir} {
 		link := filepath.Join(dir, name)
 		if err := os.Symlink(to, link); err != nil {
 			t.Skip("no links here:", err)
@@ -164,7 +169,8 @@ func TestModesAreKept(t *testing.T) {
 		}
 	}
 	must(t, os.Chmod(file, 0o400))
-	if err := writeMade(file, writeBytes([]byte(bowPage))); err == nil || !strings.Contains(err.Error(), "write-protected") {
+	if err := writeMade(file, writeBytes([]byte(bowPage))); err == nil ||
+		!strings.Contains(err.Error(), "write-protected") {
 		t.Errorf("a protected file: %v", err)
 	}
 	plan := filepath.Join(dir, "plan.toml")
@@ -268,7 +274,8 @@ func must(t *testing.T, err error) {
 
 // Whatever is sealed is known again; nothing else is.
 func FuzzSeal(f *testing.F) {
-	for _, s := range []string{bowPage, other, "# a\n", "<svg >", "%PDF-1.3\nstartxref\n1\n%%EOF\n", "\x89PNG\r\n\x1a\n" + strings.Repeat("x", 40), "text"} {
+	for _, s := range []string{bowPage, other, "# a\n", "<svg >", "%PDF-1.3\nstartxref\n1\n%%EOF\n",
+		"\x89PNG\r\n\x1a\n" + strings.Repeat("x", 40), "text"} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, src []byte) {

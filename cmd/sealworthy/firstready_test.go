@@ -16,7 +16,8 @@ import (
 )
 
 // person is how fast somebody reads, types and clips: 240 words a minute read (the mean
-// of studies of silent reading, from memory), 40 typed (common practice, no source), a quarter of a minute to move a clip or to look.
+// of studies of silent reading, from memory), 40 typed (common practice, no source), a quarter of a minute to move a
+// clip or to look.
 type person struct {
 	t     *testing.T
 	spent time.Duration
@@ -82,7 +83,8 @@ func (p *person) commands(typed []string, lines ...string) (int, string) {
 		p.types(l)
 	}
 	var out, errs bytes.Buffer
-	e := env{stdin: strings.NewReader(strings.Join(lines, "\n") + "\n"), stdout: &out, stderr: &errs, getenv: func(string) string { return "" }}
+	e := env{stdin: strings.NewReader(strings.Join(lines, "\n") + "\n"), stdout: &out, stderr: &errs,
+		getenv: func(string) string { return "" }}
 	status := run(context.Background(), typed, e)
 	screen := strings.SplitAfterN(out.String()+errs.String(), "\n", 25)
 	if len(lines) == 0 && len(screen) == 25 {
@@ -121,7 +123,8 @@ func TestFirstReadyInTenMinutes(t *testing.T) {
 		t.Fatalf("budget: %d %s", status, out)
 	}
 	budgeted := p.spent
-	_, out := (&person{t: t, known: map[string]bool{}}).commands([]string{"left", dir, "--json"}) // it stands on no clock
+	// it stands on no clock
+	_, out := (&person{t: t, known: map[string]bool{}}).commands([]string{"left", dir, "--json"})
 	var left buildLeft
 	if err := json.Unmarshal([]byte(out[strings.Index(out, "{"):]), &left); err != nil {
 		t.Fatal(err)
@@ -182,8 +185,10 @@ func TestFirstReadyInTenMinutes(t *testing.T) {
 	if status != exitReady || !strings.Contains(out, strings.ToUpper(string(compare.ReadyToClose))) {
 		t.Errorf("compare: %d %s", status, out)
 	}
-	t.Logf("the plan of three groups %v, its budget %v, the test by its own reckoning %v, its questions %v: %v in all", planned.Round(time.Second),
-		(budgeted - planned).Round(time.Second), bench.Round(time.Second), (p.spent - budgeted - bench).Round(time.Second), p.spent.Round(time.Second))
+	t.Logf("the plan of three groups %v, its budget %v, the test by its own reckoning %v, its questions %v: %v in all",
+		planned.Round(time.Second),
+		(budgeted - planned).Round(time.Second), bench.Round(time.Second),
+		(p.spent - budgeted - bench).Round(time.Second), p.spent.Round(time.Second))
 	if p.spent > 10*time.Minute {
 		t.Errorf("a person needs %v, which is more than ten minutes", p.spent.Round(time.Second))
 	}

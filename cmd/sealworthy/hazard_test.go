@@ -66,7 +66,8 @@ func TestAttendedHazardAllowed(t *testing.T) {
 		t.Errorf("the output was on %d times", n)
 	}
 	f := mustBeWhole(t, dir)
-	if len(f.Allowed) != 1 || f.Allowed[0].Name != "LED current: stern light" || f.Allowed[0].Reason != "a spare one, to see it fail" || !(f.Allowed[0].Value > 0.09) {
+	if len(f.Allowed) != 1 || f.Allowed[0].Name != "LED current: stern light" ||
+		f.Allowed[0].Reason != "a spare one, to see it fail" || !(f.Allowed[0].Value > 0.09) {
 		t.Errorf("allowed: %+v", f.Allowed)
 	}
 }

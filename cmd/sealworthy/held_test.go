@@ -44,7 +44,9 @@ func TestAChangedWholeHoldsClosures(t *testing.T) {
 			e := quiet()
 			e.stdout = &out
 			status, err := runCompare(t.Context(), e, args)
-			if err != nil || status != exitKeepOpen || !strings.Contains(strings.Join(strings.Fields(out.String()), " "), "the whole model, closed: changed since it was fitted") {
+			if err != nil || status != exitKeepOpen ||
+				!strings.Contains(strings.Join(strings.Fields(out.String()), " "),
+					"the whole model, closed: changed since it was fitted") {
 				t.Errorf("%s: compare %q ends with %d, %v:\n%s", when, args[1:], status, err, out.String())
 			}
 		}
@@ -58,7 +60,8 @@ func TestAChangedWholeHoldsClosures(t *testing.T) {
 	end = sit(t, b, whole, end.Add(time.Minute), "bow lamps=open branch")
 	isHeld("changed")
 	end = sit(t, b, whole, end.Add(time.Minute))
-	if _, text := held(); !strings.Contains(text, "the whole model, closed: it had changed, then it had not, with nothing told to be touched in between") {
+	if _, text := held(); !strings.Contains(text,
+		"the whole model, closed: it had changed, then it had not, with nothing told to be touched in between") {
 		t.Errorf("unchanged again, and nothing told: %s", text)
 	}
 	end = sit(t, b, whole, end.Add(time.Minute), "bow lamps=open branch")

@@ -107,7 +107,8 @@ func sayFlag(w io.Writer, f *flag.Flag) {
 	if value != "" {
 		name += " " + placeholder(value)
 	}
-	if _, many := f.Value.(*names); !many && f.DefValue != "" && f.DefValue != "0" && f.DefValue != "false" && f.Name != "room" {
+	if _, many := f.Value.(*names); !many && f.DefValue != "" && f.DefValue != "0" && f.DefValue != "false" &&
+		f.Name != "room" {
 		what += " (default: " + f.DefValue + ")"
 	}
 	const column = 26
@@ -220,9 +221,11 @@ func withNearest(err error, word string) error {
 
 // otherVerbs are words of makers for ours.
 var otherVerbs = map[string]string{
-	"init": "new", "create": "new", "start": "new", "test": "measure", "run": "measure", "findings": "compare", "result": "compare",
-	"results": "compare", "verdict": "compare", "status": "left", "todo": "left", "picture": "plot", "pictures": "plot",
-	"print": "sheet", "parts": "part", "port": "ports", "simulate": "rig", "parse": "budget", "validate": "budget",
+	"init": "new", "create": "new", "start": "new", "test": "measure", "run": "measure", "findings": "compare",
+	"result":  "compare",
+	"results": "compare", "verdict": "compare", "status": "left", "todo": "left", "picture": "plot",
+	"pictures": "plot",
+	"print":    "sheet", "parts": "part", "port": "ports", "simulate": "rig", "parse": "budget", "validate": "budget",
 }
 
 // verbNamed finds a verb; those that speak of the others stand here, not in the table.
@@ -250,7 +253,8 @@ func noVerb(word string) error {
 		return withHint(err, "sealworthy "+other+" is the nearest", "sealworthy help lists them")
 	}
 	if _, statErr := os.Stat(filepath.Join(word, planFile)); statErr == nil {
-		return withHint(err, "sealworthy left "+quoted(word)+" says what is left to do there", "sealworthy help lists the verbs")
+		return withHint(err, "sealworthy left "+quoted(word)+" says what is left to do there",
+			"sealworthy help lists the verbs")
 	}
 	near := plan.Nearest(word, append(verbNames(), topicNames()...))
 	switch {

@@ -24,7 +24,8 @@ import (
 // hostile texts: what a terminal would obey, what hides, what turns a line
 // round, what is no UTF-8, what imitates the program's own marks.
 var hostileTexts = []string{
-	"\x1b]0;title\x07", "\x1b[2J\x1b[H", "\x1b[31m", "\x1b7\x1b8\x1b[3A", "\u009b2J\u0085\u0090", "\x00\b\x7f", "\r+ READY TO CLOSE",
+	"\x1b]0;title\x07", "\x1b[2J\x1b[H", "\x1b[31m", "\x1b7\x1b8\x1b[3A", "\u009b2J\u0085\u0090", "\x00\b\x7f",
+	"\r+ READY TO CLOSE",
 	"\u202eYDAER\u202c\u2066\u2069", "\u2028\u2029\u200b\ufeff\u00ad", "\xff\x9b2J\xc3", "\U000e0041\U0010ffff",
 	"\x1b" + strings.Repeat("A", leadLength-1) + "clearbelowm", "%s%d%!", "</title><script>", "\\u001b[2J",
 }
@@ -65,16 +66,19 @@ func poisoned(v reflect.Value, add string) {
 // The face on a terminal, with hostile text in every string of what it's told,
 // asked and answered: the terminal gets the program's own codes and text.
 func TestFaceWithHostileText(t *testing.T) {
-	whats := []capture.EventKind{capture.Starting, capture.StepBegins, capture.OutputOn, capture.OutputOff, capture.RampStep, capture.Settling, capture.Sampling,
+	whats := []capture.EventKind{capture.Starting, capture.StepBegins, capture.OutputOn, capture.OutputOff,
+		capture.RampStep, capture.Settling, capture.Sampling,
 		capture.Trip, capture.DropSeen, capture.StepEnds, capture.Warning, capture.Told, capture.Paused, capture.Ended}
-	kinds := []capture.QuestionKind{capture.AskClip, capture.AskPress, capture.AskLook, capture.AskUnderstood, capture.AskTouched, capture.AskWiggle, capture.AskAgain, capture.AskNumber, capture.AskSupply, capture.AskPlug}
+	kinds := []capture.QuestionKind{capture.AskClip, capture.AskPress, capture.AskLook, capture.AskUnderstood,
+		capture.AskTouched, capture.AskWiggle, capture.AskAgain, capture.AskNumber, capture.AskSupply, capture.AskPlug}
 	for _, add := range hostileTexts {
 		for _, live := range []bool{true, false} {
 			var out bytes.Buffer
 			to := outletOf(&out)
 			noTime := func() time.Time { return time.Time{} }
 			keys := newKeyboard(noTime)
-			f := &face{keys: keys, now: noTime, screen: screen{w: to, live: live, block: "#", size: func() (int, int) { return 80, 30 }}}
+			f := &face{keys: keys, now: noTime, screen: screen{w: to, live: live, block: "#",
+				size: func() (int, int) { return 80, 30 }}}
 			if live {
 				f.ink = ink{on: to}
 			}
@@ -82,7 +86,8 @@ func TestFaceWithHostileText(t *testing.T) {
 				e := capture.Event{What: what, Text: "told", OutputOn: true, SetVolts: 12, LimitA: 0.1, Total: 3,
 					Step:    &capture.Step{Feed: "bow", Kind: capture.Power, Pace: "slow", Groups: []string{"bow"}},
 					Reading: &instruments.Reading{Unit: "A", Instrument: "meter", Status: instruments.Overload},
-					Said:    []capture.Said{{Group: "bow", Pace: "p", Verdict: "low", Measured: "1 mA", Expected: "2 mA", Causes: []string{"a", "b"}}}}
+					Said: []capture.Said{{Group: "bow", Pace: "p", Verdict: "low", Measured: "1 mA",
+						Expected: "2 mA", Causes: []string{"a", "b"}}}}
 				poisoned(reflect.ValueOf(&e), add)
 				return e
 			}
@@ -93,7 +98,8 @@ func TestFaceWithHostileText(t *testing.T) {
 			e.Said = nil
 			f.show(e)
 			for _, k := range kinds {
-				q := capture.Question{Kind: k, Text: "what now", Help: "so", Choices: []string{"done", "skip", "stop"}, Places: []capture.Place{{Name: "keel", Kind: "joint"}}}
+				q := capture.Question{Kind: k, Text: "what now", Help: "so", Choices: []string{"done", "skip", "stop"},
+					Places: []capture.Place{{Name: "keel", Kind: "joint"}}}
 				poisoned(reflect.ValueOf(&q), add)
 				ctx, cancel := context.WithCancel(context.Background())
 				done := make(chan struct{})
@@ -150,9 +156,13 @@ func TestVerbsWithHostileText(t *testing.T) {
 	}))
 	must(t, os.WriteFile(filepath.Join(kept, priorsFile), []byte("[faults]\n\"dark segment\" = \"0.1\"\n"), 0o644))
 	book := "[part.\"stern lamp two\"]\nlike = \"warm white 3 mm\"\nsource = \"measured\"\n"
-	verbs := [][]string{{"budget", "B"}, {"compare", "B", "--all"}, {"compare", "B", "--json"}, {"next", "B"}, {"sheet", "B", "--into", "B/page.html"},
-		{"sheet", "B", "--form", "delivery", "--into", "B/page.html", "--contact", "X", "--serial", "X"}, {"part"}, {"ports", "--try", "X", "--profile", "X"},
-		{"measure", "B", "--closure", "hull", "--accept", "cabin lamps", "--reason", "X"}, {"compare", "B", "--closure", "X"}, {"X"}, {"check", "B"}, {"check", "B", "--json"}, {"check", "B", "--answer", "X", "--say", "X"}, {"plot", "B", "--into", "B/p", "--closure", "hull"}}
+	verbs := [][]string{{"budget", "B"}, {"compare", "B", "--all"}, {"compare", "B", "--json"}, {"next", "B"},
+		{"sheet", "B", "--into", "B/page.html"},
+		{"sheet", "B", "--form", "delivery", "--into", "B/page.html", "--contact", "X", "--serial", "X"}, {"part"},
+		{"ports", "--try", "X", "--profile", "X"},
+		{"measure", "B", "--closure", "hull", "--accept", "cabin lamps", "--reason", "X"},
+		{"compare", "B", "--closure", "X"}, {"X"}, {"check", "B"}, {"check", "B", "--json"},
+		{"check", "B", "--answer", "X", "--say", "X"}, {"plot", "B", "--into", "B/p", "--closure", "hull"}}
 	rapid.Check(t, func(rt *rapid.T) {
 		dir := filepath.Join(t.TempDir(), "b")
 		if err := os.CopyFS(dir, os.DirFS(kept)); err != nil {
@@ -163,7 +173,8 @@ func TestVerbsWithHostileText(t *testing.T) {
 		home := filepath.Join(dir, "home")
 		must(t, os.Mkdir(home, 0o755))
 		must(t, os.WriteFile(filepath.Join(home, partsFile), []byte(book), 0o644))
-		file := filepath.Join(dir, rapid.SampledFrom([]string{planFile, benchFile, "home/" + partsFile, priorsFile, "record", "none"}).Draw(rt, "file"))
+		file := filepath.Join(dir, rapid.SampledFrom([]string{planFile, benchFile, "home/" + partsFile, priorsFile,
+			"record", "none"}).Draw(rt, "file"))
 		if m, _ := filepath.Glob(filepath.Join(dir, readingDir, "*.lp")); filepath.Base(file) == "record" {
 			file = m[0]
 		}
@@ -184,7 +195,8 @@ func TestVerbsWithHostileText(t *testing.T) {
 		}
 		var stdout, stderr bytes.Buffer
 		getenv := func(k string) string { return map[string]string{"SEALWORTHY_HOME": home}[k] }
-		status := run(context.Background(), args, env{stdin: strings.NewReader(""), stdout: &stdout, stderr: &stderr, getenv: getenv, exit: func(int) {}})
+		status := run(context.Background(), args, env{stdin: strings.NewReader(""), stdout: &stdout, stderr: &stderr,
+			getenv: getenv, exit: func(int) {}})
 		said := fmt.Sprintf("%q ended with %d", args, status)
 		if what := hides(stdout.String()); what != "" {
 			rt.Fatalf("%s: stdout %s", said, what)

@@ -109,7 +109,9 @@ func (v *interview) ask(q query) (string, error) {
 		case a == "u":
 			return "", errBack
 		case a == "?":
-			wrap(v.e.stdout, "  ? ", "    ", or(q.help, "Answer as the question says; Enter takes what stands in [ ].")+" u goes one question back, q stops here; what you said is kept.")
+			wrap(v.e.stdout, "  ? ", "    ",
+				or(q.help, "Answer as the question says; Enter takes what stands in [ ].")+
+					" u goes one question back, q stops here; what you said is kept.")
 			continue
 		case a == "" && !q.hasFall:
 			wrap(v.e.stdout, "  ? ", "    ", "This needs an answer; ? tells more.")

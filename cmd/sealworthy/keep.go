@@ -37,7 +37,8 @@ Without ports, what was measured last is kept. Nothing is written over.`)
 }
 
 // keep measures, where it's asked to, and keeps the signature.
-func (a *atJack) keep(ctx context.Context, e env, dir, stage string, o compare.WholeOptions, args []string) (int, error) {
+func (a *atJack) keep(ctx context.Context, e env, dir, stage string, o compare.WholeOptions, args []string) (int,
+	error) {
 	b, err := openBuild(e, dir)
 	if err != nil {
 		return exitFailure, err

@@ -37,5 +37,6 @@ func flushInput(fd uintptr) {
 		{kind: keyEvent, repeat: 1, virtual: escapeKey, scan: escapeOnKeys, char: escapeKey},
 	}
 	var written uint32
-	_, _, _ = writeConsoleInput.Call(uintptr(h), uintptr(unsafe.Pointer(&keys[0])), uintptr(len(keys)), uintptr(unsafe.Pointer(&written)))
+	_, _, _ = writeConsoleInput.Call(uintptr(h), uintptr(unsafe.Pointer(&keys[0])), uintptr(len(keys)),
+		uintptr(unsafe.Pointer(&written)))
 }

@@ -24,7 +24,8 @@ func watchSignals(e env, g *capture.Guard) (stop func()) {
 		select {
 		case <-quit:
 		case <-g.Forced():
-			fmt.Fprint(e.stderr, "\nsealworthy: ended at once by a second signal\n  hint: the supply was told to switch off; see that it did\n")
+			fmt.Fprint(e.stderr, "\nsealworthy: ended at once by a second signal\n  hint: the supply was told to "+
+				"switch off; see that it did\n")
 			e.exit(exitFailure)
 		}
 	}, nil)
@@ -64,7 +65,8 @@ func broken(err error, file string, args []string) error {
 			port = " --port " + quoted(another.Port)
 		}
 		hints = append(hints, "what was measured is kept in "+file,
-			"write the new one down, then go on; the bench is proved with it first:\n   sealworthy bench"+port+" --save\n"+folded(resumeCommand(args)))
+			"write the new one down, then go on; the bench is proved with it first:\n   sealworthy bench"+port+
+				" --save\n"+folded(resumeCommand(args)))
 	case notKept(err):
 		hints = append(hints, "not all of what was measured is kept: see to the disk and the folder of the record")
 	case file != "":

@@ -17,8 +17,10 @@ func TestResumeCommand(t *testing.T) {
 		want string
 	}{
 		{[]string{"brackwater"}, "sealworthy measure brackwater --resume"},
-		{[]string{"brackwater", "--closure", "lantern house", "--supply", "/dev/ttyUSB0"}, `sealworthy measure brackwater --closure "lantern house" --supply /dev/ttyUSB0 --resume`},
-		{[]string{"b", "--redo", "cabin windows", "--redo=saloon", "--stage", "loose"}, "sealworthy measure b --stage loose --resume"},
+		{[]string{"brackwater", "--closure", "lantern house", "--supply", "/dev/ttyUSB0"},
+			`sealworthy measure brackwater --closure "lantern house" --supply /dev/ttyUSB0 --resume`},
+		{[]string{"b", "--redo", "cabin windows", "--redo=saloon", "--stage", "loose"},
+			"sealworthy measure b --stage loose --resume"},
 		{[]string{"b", "--resume"}, "sealworthy measure b --resume"},
 		{[]string{`my "ship"`}, `sealworthy measure "my \"ship\"" --resume`},
 	} {
@@ -35,7 +37,8 @@ func TestBroken(t *testing.T) {
 		file        string
 		first, last string
 	}{
-		{fmt.Errorf("x: %w", capture.ErrOffNotConfirmed), "r.lp", "THE OUTPUT MAY STILL BE ON", "to go on:\n    sealworthy measure b --resume"},
+		{fmt.Errorf("x: %w", capture.ErrOffNotConfirmed), "r.lp", "THE OUTPUT MAY STILL BE ON",
+			"to go on:\n    sealworthy measure b --resume"},
 		{errors.New("the meter is lost"), "r.lp", "the output is off", "to go on:"},
 		{&capture.SignalError{}, "", "the output is off", "the output is off"},
 	} {

@@ -82,7 +82,8 @@ func (b build) left(e env) (buildLeft, int, error) {
 	if err != nil {
 		return out, exitFailure, err
 	}
-	bud, err := j.Expected.At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: leads.Ohm, LeadsHalfOhm: leads.HalfOhm})
+	bud, err := j.Expected.At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: leads.Ohm,
+		LeadsHalfOhm: leads.HalfOhm})
 	if err != nil {
 		return out, exitFailure, err
 	}
@@ -165,7 +166,8 @@ func (l *buildLeft) first(dir string) {
 		l.First, l.Command = "mend what is wrong in the plan", "sealworthy budget"+dir
 		return
 	case next < 0:
-		l.First, l.Command = "nothing is left to test: close from the inside out, and keep the signature before it leaves", "sealworthy keep"+dir
+		l.First, l.Command = "nothing is left to test: close from the inside out, and keep the signature before it "+
+			"leaves", "sealworthy keep"+dir
 		return
 	}
 	c := l.Closures[next]
@@ -178,7 +180,8 @@ func (l *buildLeft) first(dir string) {
 	case c.Verdict == compare.KeepOpen:
 		l.First, l.Command = "what is wrong in "+c.Closure, "sealworthy compare"+at
 	case c.Measured == 0 && !l.Bench:
-		l.First = "measure " + c.Closure + inner + "; sealworthy ports finds your supply and meter, --supply PORT and --meter PORT name them"
+		l.First = "measure " + c.Closure + inner +
+			"; sealworthy ports finds your supply and meter, --supply PORT and --meter PORT name them"
 		l.Command = "sealworthy measure" + at
 	case c.Measured == 0:
 		l.First, l.Command = "measure "+c.Closure+inner, "sealworthy measure"+at

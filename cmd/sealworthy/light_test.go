@@ -26,7 +26,8 @@ func TestPicturesAreLight(t *testing.T) {
 	}
 	for format, want := range map[string]string{"svg": "@font-face", "pdf": "/FontFile2"} {
 		into := filepath.Join(t.TempDir(), format)
-		if status := run(context.Background(), []string{"plot", dir, "--format", format, "--into", into}, silent()); status != exitReady {
+		if status := run(context.Background(), []string{"plot", dir, "--format", format, "--into", into},
+			silent()); status != exitReady {
 			t.Fatalf("%s: status %d", format, status)
 		}
 		files, err := filesIn(into, "."+format)
@@ -36,7 +37,8 @@ func TestPicturesAreLight(t *testing.T) {
 		for _, f := range files {
 			b, err := os.ReadFile(f)
 			if err != nil || len(b) > 100<<10 || !bytes.Contains(b, []byte(want)) {
-				t.Errorf("%s: %d bytes, with its letters: %v, %v", filepath.Base(f), len(b), bytes.Contains(b, []byte(want)), err)
+				t.Errorf("%s: %d bytes, with its letters: %v, %v", filepath.Base(f), len(b),
+					bytes.Contains(b, []byte(want)), err)
 			}
 		}
 	}

@@ -72,20 +72,27 @@ func (m *measureFlags) declare(f *flag.FlagSet) {
 	f.StringVar(&m.closure, "closure", "", "the `closure` to test; else all of them")
 	f.BoolVar(&m.added, "added", false, "measure each steady group on top of those that are on")
 	f.BoolVar(&m.joined, "joined", false, "the wires are joined for good: measure the closure as one")
-	f.BoolVar(&m.prove, "prove", true, "prove the bench first: clips open, clips together, a known resistor (about 30 s);\n--prove=false leaves it out")
-	f.BoolVar(&m.noSweep, "no-sweep", false, "at stage fitted: leave out the voltage sweep that a return is later compared with")
-	f.BoolVar(&m.oneVoltage, "one-voltage", false, "leave out the second voltage at which a group of several kinds of branches is read")
-	f.BoolVar(&m.handsFree, "hands-free", true, "feel for what you clip on, in any order, by a little current, where that is safe;\n=false asks for each clip. With --events only where it's given")
+	f.BoolVar(&m.prove, "prove", true, "prove the bench first: clips open, clips together, a known resistor (about "+
+		"30 s);\n--prove=false leaves it out")
+	f.BoolVar(&m.noSweep, "no-sweep", false,
+		"at stage fitted: leave out the voltage sweep that a return is later compared with")
+	f.BoolVar(&m.oneVoltage, "one-voltage", false,
+		"leave out the second voltage at which a group of several kinds of branches is read")
+	f.BoolVar(&m.handsFree, "hands-free", true, "feel for what you clip on, in any order, by a little current, "+
+		"where that is safe;\n=false asks for each clip. With --events only where it's given")
 	f.BoolVar(&m.asJSON, "json", false, "print the findings as JSON")
 	f.Var(&m.only, "only", "only this `feed` (a group or a board); may be given again")
 	f.Var(&m.redo, "redo", "measure this `group` anew; may be given again")
 	f.Var(&m.skip, "skip", "leave this `feed` out, with --reason; may be given again")
-	f.Var(&m.rework, "rework", "this `place` (joint, board or group) was touched: what lies behind it counts as not measured")
-	f.Var(&m.touched, "touched", "what you touched since it was measured and looked at: \"nothing\", or a `place` as with --rework; it\nis recorded after all else that is told")
+	f.Var(&m.rework, "rework", "this `place` (joint, board or group) was touched: what lies behind it counts as not "+
+		"measured")
+	f.Var(&m.touched, "touched", "what you touched since it was measured and looked at: \"nothing\", or a `place` "+
+		"as with --rework; it\nis recorded after all else that is told")
 	f.Var(&m.accept, "accept", "close over this `group` as it is, with --reason")
 	f.Var(&m.tick, "tick", "you saw that this `item` is in --closure: for what no test tells of; may be given again")
 	f.Var(&m.allow, "allow", "take this `check` of the plan as it is, with --reason: what may burn by it is powered")
-	f.StringVar(&m.seen, "seen", "", "the `text` of what you saw when it was lit: of --closure \"all right\", or of groups\n\"GROUP: 2 of 12 dark; GROUP: all right\"; each must have been lit since it was touched")
+	f.StringVar(&m.seen, "seen", "", "the `text` of what you saw when it was lit: of --closure \"all right\", or of "+
+		"groups\n\"GROUP: 2 of 12 dark; GROUP: all right\"; each must have been lit since it was touched")
 	f.StringVar(&m.reason, "reason", "", "the `text` that says why, for --skip, --accept, --allow and --rework")
 }
 
@@ -142,7 +149,8 @@ func (m *measureFlags) run(ctx context.Context, e env, w world, dir string, args
 	}
 	file, err := m.test(ctx, e, w, b)
 	switch {
-	case errors.Is(err, capture.ErrStopped) && !errors.Is(err, capture.ErrOffNotConfirmed) && !notKept(err) && file != "":
+	case errors.Is(err, capture.ErrStopped) && !errors.Is(err, capture.ErrOffNotConfirmed) && !notKept(err) &&
+		file != "":
 		defer func() { fmt.Fprintf(e.stderr, "Stopped. To go on:\n%s\n", folded(resumeCommand(args))) }()
 	case err != nil:
 		return exitFailure, broken(err, file, args)
@@ -163,7 +171,8 @@ func (m measureFlags) way() capture.Way {
 
 // tells: something is to be recorded without a test.
 func (m measureFlags) tells() bool {
-	return len(m.rework) > 0 || len(m.accept) > 0 || len(m.allow) > 0 || len(m.tick) > 0 || len(m.skip) > 0 || len(m.touched) > 0 || m.seen != ""
+	return len(m.rework) > 0 || len(m.accept) > 0 || len(m.allow) > 0 || len(m.tick) > 0 || len(m.skip) > 0 ||
+		len(m.touched) > 0 || m.seen != ""
 }
 
 // tests: a test is to be run, too.
@@ -206,7 +215,8 @@ func (m measureFlags) check(p *plan.Plan) error {
 			return withHint(fmt.Errorf("the plan has no feed %q", x), "its feeds are: "+strings.Join(feeds, ", "))
 		}
 	}
-	if _, err := compare.Steps(p, bud, compare.StepOptions{Stage: m.stage, Closure: m.closure, Feeds: m.only, Way: m.way()}); err != nil {
+	if _, err := compare.Steps(p, bud, compare.StepOptions{Stage: m.stage, Closure: m.closure, Feeds: m.only,
+		Way: m.way()}); err != nil {
 		return err
 	}
 	for _, x := range m.redo {

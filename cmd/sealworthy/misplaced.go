@@ -26,7 +26,8 @@ func misplacedPlan(dir string) string {
 			continue
 		}
 		if meantAsPlan(name) {
-			return fmt.Sprintf("%s is there: rename it to %s (an editor or the desktop may hide its ending)", filepath.Join(dir, name), planFile)
+			return fmt.Sprintf("%s is there: rename it to %s (an editor or the desktop may hide its ending)",
+				filepath.Join(dir, name), planFile)
 		}
 	}
 	if len(below) == 1 {
@@ -41,6 +42,7 @@ func misplacedPlan(dir string) string {
 // meantAsPlan: what editors, downloads and desktops make of plan.toml.
 func meantAsPlan(name string) bool {
 	name = strings.ToLower(name)
-	return slices.Contains([]string{"plan", "plan.txt", "plan.tml", "plan.toml", "plan.toml.toml", "plan.toml.txt", "plan.toml.rtf",
+	return slices.Contains([]string{"plan", "plan.txt", "plan.tml", "plan.toml", "plan.toml.toml", "plan.toml.txt",
+		"plan.toml.rtf",
 		"plan.rtf", "plan (1).toml", "plan(1).toml", "plan copy.toml", "plan - copy.toml"}, name)
 }

@@ -53,7 +53,8 @@ func runNew(_ context.Context, e env, args []string) (int, error) {
 	}
 	file := filepath.Join(dir, planFile)
 	if _, err := os.Stat(file); err == nil {
-		return exitFailure, withHint(fmt.Errorf("%s is there already", file), "nothing was written; choose another folder")
+		return exitFailure, withHint(fmt.Errorf("%s is there already", file),
+			"nothing was written; choose another folder")
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return exitFailure, err
 	}
@@ -111,7 +112,8 @@ func startBuild(e env, dir, name string, text starter, then string) (int, error)
 	if err := removeOwn(answersFile(dir)); err != nil {
 		return exitFailure, err
 	}
-	fmt.Fprintf(e.stdout, "%s %s.\nThe parts it can name: sealworthy part\nThen: sealworthy budget %s\n", file, then, quoted(dir))
+	fmt.Fprintf(e.stdout, "%s %s.\nThe parts it can name: sealworthy part\nThen: sealworthy budget %s\n", file, then,
+		quoted(dir))
 	return exitReady, nil
 }
 
@@ -121,7 +123,8 @@ func mended(e env, name string) string {
 	if len(problems) > 0 || p.Build == name {
 		return name
 	}
-	wrap(e.stderr, "note: ", "  ", fmt.Sprintf("the build is called %q: a name must do as a file's, %q can't", p.Build, name))
+	wrap(e.stderr, "note: ", "  ", fmt.Sprintf("the build is called %q: a name must do as a file's, %q can't",
+		p.Build, name))
 	return p.Build
 }
 

@@ -36,7 +36,8 @@ func TestNewcomerOnTheLightship(t *testing.T) {
 			t.Errorf("%s: %s %q", c.Closure, c.Verdict, c.Reasons)
 		}
 	}
-	if n[capture.AskLook] != len(cs) || n[capture.AskWiggle] != len(cs) || n[capture.AskTouched] != 1 || n[capture.AskClip] != 0 || n[capture.AskPress] != 0 {
+	if n[capture.AskLook] != len(cs) || n[capture.AskWiggle] != len(cs) || n[capture.AskTouched] != 1 ||
+		n[capture.AskClip] != 0 || n[capture.AskPress] != 0 {
 		t.Errorf("%d closures, asked %v", len(cs), n)
 	}
 }

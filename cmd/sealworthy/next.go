@@ -101,7 +101,8 @@ func (n nextRun) sayWhatWaits() error {
 		}
 	}
 	if waits != nil {
-		wrap(n.e.stdout, "\n", "", fmt.Sprintf("Not ready to close: %s. sealworthy compare %s says why.", strings.Join(waits, ", "), quoted(n.b.dir)))
+		wrap(n.e.stdout, "\n", "", fmt.Sprintf("Not ready to close: %s. sealworthy compare %s says why.",
+			strings.Join(waits, ", "), quoted(n.b.dir)))
 	}
 	return nil
 }

@@ -13,13 +13,15 @@ func TestNextMeasuresUntilItIsSettled(t *testing.T) {
 	t.Parallel()
 	dir := copyOf(t, "launch")
 	r := putUpFor(t, dir, "--fault", "cabin lamps=bad joint")
-	args := append([]string{"measure", dir, "--unattended", "--one-voltage", "--no-sweep", "--seed", "5"}, r.ports(true)...)
+	args := append([]string{"measure", dir, "--unattended", "--one-voltage", "--no-sweep", "--seed", "5"},
+		r.ports(true)...)
 	p := start(t, args...)
 	if s := p.status(); s != exitKeepOpen {
 		t.Fatalf("measure ended with %d: %s %s", s, p.out.plain(), p.err.plain())
 	}
 	p = start(t, "next", dir)
-	if s := p.status(); s != exitNotReady || !strings.Contains(p.out.plain(), "next: look at") || !strings.Contains(p.out.plain(), `measure "cabin lamps" at`) {
+	if s := p.status(); s != exitNotReady || !strings.Contains(p.out.plain(), "next: look at") ||
+		!strings.Contains(p.out.plain(), `measure "cabin lamps" at`) {
 		t.Errorf("next ended with %d: %s", s, p.out.plain())
 	}
 	p = start(t, append([]string{"next", dir, "--do", "--unattended", "--seed", "6"}, r.ports(true)...)...)

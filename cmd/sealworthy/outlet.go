@@ -61,7 +61,8 @@ const (
 // terminal in use knows.
 var codes = map[code]string{
 	goodInk: "\x1b[32m", badInk: "\x1b[1;31m", openInk: "\x1b[33m", loudInk: "\x1b[1m", noInk: "\x1b[0m",
-	bell: "\a", lineStart: "\r", clearBelow: "\x1b[J", clearLine: "\x1b[K", oneDown: "\x1b[1B", saveCursor: "\x1b7", toSaved: "\x1b8",
+	bell: "\a", lineStart: "\r", clearBelow: "\x1b[J", clearLine: "\x1b[K", oneDown: "\x1b[1B", saveCursor: "\x1b7",
+	toSaved: "\x1b8",
 }
 
 // A mark is ESC, the letters of its key, the name of a code, and an end, which

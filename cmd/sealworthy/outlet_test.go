@@ -94,7 +94,8 @@ func FuzzOutlet(f *testing.F) {
 }
 
 // outsideOutlet finds what writes to a terminal past the outlet.
-var outsideOutlet = regexp.MustCompile(`^(os\.(Stdout|Stderr)|fmt\.Print(f|ln)?|log\..*|syscall\.(Stdout|Stderr)|flag\.(PrintDefaults|CommandLine))$`)
+var outsideOutlet = regexp.MustCompile(
+	`^(os\.(Stdout|Stderr)|fmt\.Print(f|ln)?|log\..*|syscall\.(Stdout|Stderr)|flag\.(PrintDefaults|CommandLine))$`)
 
 // No verb writes past the outlet: the streams of the process are named in main
 // alone, which hands them to run, which makes outlets of them.
@@ -128,7 +129,8 @@ func TestNothingIsWrittenPastTheOutlet(t *testing.T) {
 						t.Errorf("%s: %s", set.Position(n.Pos()), x.Name)
 					}
 				case *ast.BasicLit:
-					if n.Kind == token.STRING && set.Position(n.Pos()).Filename != "outlet.go" && regexp.MustCompile(`\\x1b|\\033|\\u001b|\\a|\\r[^\\]`).MatchString(n.Value) {
+					if n.Kind == token.STRING && set.Position(n.Pos()).Filename != "outlet.go" &&
+						regexp.MustCompile(`\\x1b|\\033|\\u001b|\\a|\\r[^\\]`).MatchString(n.Value) {
 						t.Errorf("%s: %s: a code of its own has its name in outlet.go", set.Position(n.Pos()), n.Value)
 					}
 				}

@@ -23,7 +23,8 @@ import (
 )
 
 // paced are the steady groups of Brackwater.
-var paced = []string{"galley lamps", "chart table", "saloon", "gallery lamps", "cabin windows", "crew portholes", "engine room", "boiler glow", "hold lamps", "anchor light", "masthead light"}
+var paced = []string{"galley lamps", "chart table", "saloon", "gallery lamps", "cabin windows", "crew portholes",
+	"engine room", "boiler glow", "hold lamps", "anchor light", "masthead light"}
 
 // spent is where the bench's time of one step went, in its own clock.
 type spent struct {
@@ -41,8 +42,10 @@ type spent struct {
 func (s spent) bench() time.Duration { return s.prepare + s.ramp + s.settle + s.read + s.points }
 
 func (s spent) String() string {
-	return fmt.Sprintf("%-16s %5.2f s: prepare %.2f, ramp %.2f, settling %.2f, reading %.2f (%d), points %.2f; of that line %.2f; thinking %.3f",
-		s.feed, s.bench().Seconds(), s.prepare.Seconds(), s.ramp.Seconds(), s.settle.Seconds(), s.read.Seconds(), s.n, s.points.Seconds(),
+	return fmt.Sprintf("%-16s %5.2f s: prepare %.2f, ramp %.2f, settling %.2f, reading %.2f (%d), points %.2f; of "+
+		"that line %.2f; thinking %.3f",
+		s.feed, s.bench().Seconds(), s.prepare.Seconds(), s.ramp.Seconds(), s.settle.Seconds(), s.read.Seconds(), s.n,
+		s.points.Seconds(),
 		s.line.Seconds(), s.think.Seconds())
 }
 
@@ -131,7 +134,8 @@ func putUpPaced(tb testing.TB, sweep bool, window time.Duration, feeds ...string
 	if err != nil {
 		tb.Fatal(err)
 	}
-	r, err := onBench(ctx, c, b.plan, cfg, l, rig.Options{Seed: 1, MemoryPorts: true, Meter: rig.MeterOptions{Window: window}})
+	r, err := onBench(ctx, c, b.plan, cfg, l,
+		rig.Options{Seed: 1, MemoryPorts: true, Meter: rig.MeterOptions{Window: window}})
 	if err != nil {
 		tb.Fatal(err)
 	}
@@ -142,15 +146,19 @@ func putUpPaced(tb testing.TB, sweep bool, window time.Duration, feeds ...string
 		tb.Fatal(err)
 	}
 	p := r.Ports()
-	if err := u.OpenBench(ctx, cfg, bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays}); err != nil {
+	if err := u.OpenBench(ctx, cfg, bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter,
+		RelaysPort: p.Relays}); err != nil {
 		tb.Fatal(err)
 	}
-	bud, err := u.Judge.Expected.At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: u.Bench.Leads.Ohm, LeadsHalfOhm: u.Bench.Leads.HalfOhm})
+	bud, err := u.Judge.Expected.At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: u.Bench.Leads.Ohm,
+		LeadsHalfOhm: u.Bench.Leads.HalfOhm})
 	if err != nil {
 		tb.Fatal(err)
 	}
-	steps, err := compare.Steps(b.plan, bud, compare.StepOptions{Stage: compare.Fitted, Feeds: feeds, JackFuseAmps: u.Bench.MeterFuseAmps,
-		SupplyMaxAmps: u.Bench.MaxA, MeterWindow: u.Bench.Window, Sweep: sweep})
+	steps,
+		err := compare.Steps(b.plan, bud,
+		compare.StepOptions{Stage: compare.Fitted, Feeds: feeds, JackFuseAmps: u.Bench.MeterFuseAmps,
+			SupplyMaxAmps: u.Bench.MaxA, MeterWindow: u.Bench.Window, Sweep: sweep})
 	if err != nil {
 		tb.Fatal(err)
 	}
@@ -181,7 +189,8 @@ func paceOf(tb testing.TB, sweep bool, window time.Duration, feeds ...string) []
 			read = read || x.What == capture.Sampling // a sweep goes to voltages, too
 		}}
 		was := lines.total()
-		recs, err := capture.Run(ctx, u.Bench.Bench, g, f, noRecord{}, capture.Options{Stage: compare.Fitted, Rand: rand.New(rand.NewPCG(1, 2)), Guard: u.Guard})
+		recs, err := capture.Run(ctx, u.Bench.Bench, g, f, noRecord{},
+			capture.Options{Stage: compare.Fitted, Rand: rand.New(rand.NewPCG(1, 2)), Guard: u.Guard})
 		if err != nil || len(recs) != 1 || recs[0].Outcome != capture.Measured {
 			tb.Fatalf("%s: %+v, %v", s.Feed, recs, err)
 		}
@@ -190,8 +199,10 @@ func paceOf(tb testing.TB, sweep bool, window time.Duration, feeds ...string) []
 		if len(x.Points) > 0 {
 			ends = x.Points[0].At
 		}
-		t := spent{feed: s.Feed, prepare: x.On.Sub(x.Began), ramp: ramped.Sub(x.On), settle: x.Settled.Sub(ramped), read: ends.Sub(x.Settled),
-			points: x.Ended.Sub(ends), line: lines.total() - was, think: g.took, n: len(x.Trace(compare.MeterName, instruments.Current))}
+		t := spent{feed: s.Feed, prepare: x.On.Sub(x.Began), ramp: ramped.Sub(x.On), settle: x.Settled.Sub(ramped),
+			read:   ends.Sub(x.Settled),
+			points: x.Ended.Sub(ends), line: lines.total() - was, think: g.took,
+			n: len(x.Trace(compare.MeterName, instruments.Current))}
 		for _, r := range x.Readings {
 			if r.Instrument == compare.MeterName {
 				t.line -= r.Window
@@ -297,7 +308,8 @@ func BenchmarkContactToVerdict(b *testing.B) {
 		h := &holder{r: p.r, feed: "hold lamps", tb: b}
 		g := compare.NewGuide(p.u.Judge, p.bud, p.steps, true)
 		recs, err := capture.Run(context.Background(), x, g, h, noRecord{},
-			capture.Options{Stage: compare.Fitted, Rand: rand.New(rand.NewPCG(1, 2)), Guard: p.u.Guard, HandsFree: true})
+			capture.Options{Stage: compare.Fitted, Rand: rand.New(rand.NewPCG(1, 2)), Guard: p.u.Guard,
+				HandsFree: true})
 		if err != nil || len(recs) != 1 || recs[0].Outcome != capture.Measured {
 			b.Fatalf("%+v, %v", recs, err)
 		}

@@ -54,7 +54,8 @@ func runPage(ctx context.Context, e env, args []string) (int, error) {
 	if len(rest) > 1 || *simulated && len(rest) == 0 {
 		return exitUsage, misuse("page", "takes one BUILD, or none: all of this folder; --simulated needs one")
 	}
-	w := &pageWork{e: e, w: machine(), flags: x, seed: rand.Uint64, warm: returns.Warm, sims: map[string]*simulatedBuild{}}
+	w := &pageWork{e: e, w: machine(), flags: x, seed: rand.Uint64, warm: returns.Warm,
+		sims: map[string]*simulatedBuild{}}
 	first, err := w.start(rest, *simulated)
 	if err != nil {
 		return exitFailure, err
@@ -122,7 +123,8 @@ func servePage(ctx context.Context, e env, w *pageWork, l net.Listener, first st
 	if err != nil {
 		return errors.Join(err, l.Close())
 	}
-	s, err := page.New(ctx, page.Options{Work: w, Plans: w, Now: time.Now, Hosts: []string{at, "localhost:" + port}, First: first})
+	s, err := page.New(ctx, page.Options{Work: w, Plans: w, Now: time.Now, Hosts: []string{at, "localhost:" + port},
+		First: first})
 	if err != nil {
 		return errors.Join(err, l.Close())
 	}

@@ -76,7 +76,8 @@ func (b *browser) do(what ...chromedp.Action[chromedp.Void]) {
 
 // text is what an element shows; "": there is none, or it's hidden.
 func (b *browser) text(selector string) string {
-	return evaluated[string](b, fmt.Sprintf("((e) => e && e.checkVisibility() ? e.innerText : '')(document.querySelector(%q))", selector))
+	return evaluated[string](b, fmt.Sprintf("((e) => e && e.checkVisibility() ? e.innerText : "+
+		"'')(document.querySelector(%q))", selector))
 }
 
 // evaluated is what a script gives; where it gives nothing, the zero T.
@@ -91,7 +92,8 @@ func evaluated[T any](b *browser, script string) T {
 func (b *browser) await(selector, text string) {
 	b.t.Helper()
 	if !b.within(60*time.Second, func() bool { return strings.Contains(b.text(selector), text) }) {
-		b.t.Fatalf("%s never shows %q; it shows:\n%s\n\nthe page:\n%s", selector, text, b.text(selector), b.text("body"))
+		b.t.Fatalf("%s never shows %q; it shows:\n%s\n\nthe page:\n%s", selector, text, b.text(selector),
+			b.text("body"))
 	}
 }
 
@@ -111,13 +113,15 @@ func (b *browser) within(d time.Duration, is func() bool) bool {
 func (b *browser) tap(selector string) {
 	b.t.Helper()
 	b.do(chromedp.WaitEnabled(selector),
-		chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.querySelector(%q).scrollIntoView({block: 'center'})`, selector)),
+		chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.querySelector(%q).scrollIntoView({block: 'center'})`,
+			selector)),
 		chromedp.Click(selector))
 }
 
 // kind is that of the question that is open, with its number.
 func (b *browser) kind() (kind, number string) {
-	got := evaluated[[]string](b, `(() => { const q = document.querySelector('.ask'); return q ? [q.dataset.kind, q.dataset.question] : ['', '']; })()`)
+	got := evaluated[[]string](b,
+		`(() => { const q = document.querySelector('.ask'); return q ? [q.dataset.kind, q.dataset.question] : ['', '']; })()`)
 	if len(got) != 2 {
 		return "", ""
 	}
@@ -137,10 +141,12 @@ func servedPage(t *testing.T, plan string, faults ...string) *pageUp {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), plan)
 	must(t, os.CopyFS(dir, os.DirFS(filepath.Join("testdata/plans", plan))))
-	e := env{stdin: strings.NewReader(""), stdout: outletOf(t.Output()), stderr: outletOf(t.Output()), getenv: func(string) string { return "" }}
+	e := env{stdin: strings.NewReader(""), stdout: outletOf(t.Output()), stderr: outletOf(t.Output()),
+		getenv: func(string) string { return "" }}
 	b, err := openBuild(e, dir)
 	must(t, err)
-	w := &pageWork{e: e, w: machine(), only: dir, flags: benchFlags{room: noRoom}, seed: func() uint64 { return 1 }, sims: map[string]*simulatedBuild{}}
+	w := &pageWork{e: e, w: machine(), only: dir, flags: benchFlags{room: noRoom}, seed: func() uint64 { return 1 },
+		sims: map[string]*simulatedBuild{}}
 	seeded, err := parseFaults(b.plan, faults, 1)
 	must(t, err)
 	first := w.simulate(&simulatedBuild{dir: dir, faults: seeded, seed: 1})
@@ -163,7 +169,8 @@ func serveWork(t *testing.T, w *pageWork, first string) *pageUp {
 			t.Error(err)
 		}
 	})
-	return &pageUp{dir: w.only, at: at, work: w, address: func() string { return "http://" + at + page.Entry(s.Code()) }}
+	return &pageUp{dir: w.only, at: at, work: w,
+		address: func() string { return "http://" + at + page.Entry(s.Code()) }}
 }
 
 // A whole test with a fault hidden in it, by touches alone: the page shows the states,
@@ -181,7 +188,8 @@ func TestPageWholeTest(t *testing.T) {
 	b.shots(t, "reading")
 	group := b.text("[data-region=group] h1")
 	b.do(chromedp.Reload(), chromedp.WaitVisible(".live"))
-	if got := b.text("[data-region=group] h1"); got != group && !strings.Contains(b.text("[data-region=last]"), group) {
+	if got := b.text("[data-region=group] h1"); got != group &&
+		!strings.Contains(b.text("[data-region=last]"), group) {
 		t.Errorf("after it was loaded again it shows %q, before %q", got, group)
 	}
 	seen := map[string]int{}
@@ -238,7 +246,8 @@ func (b *browser) answers(kind string, nth int) {
 			b.tap(`.ask button[data-choice=right]`)
 			return
 		}
-		b.do(chromedp.Evaluate[chromedp.Void](`document.querySelectorAll('.ask details').forEach((d) => { d.open = true; })`))
+		b.do(chromedp.Evaluate[chromedp.Void](
+			`document.querySelectorAll('.ask details').forEach((d) => { d.open = true; })`))
 		b.do(chromedp.Evaluate[chromedp.Void](`(() => {
 			for (const f of document.querySelectorAll('.ask .light')) {
 				if (f.querySelector('legend').innerText !== 'cabin lamps') continue;

@@ -49,7 +49,8 @@ func wentOff(b *rig.Bench) (at time.Time, off bool) {
 }
 
 // A page that is closed in the middle of a test: the output goes off; how long that
-// took is told (TestUnseenPauses of package capture holds it in simulated time). The page says so when it's opened again, and one touch repeats the step.
+// took is told (TestUnseenPauses of package capture holds it in simulated time). The page says so when it's opened
+// again, and one touch repeats the step.
 func TestPageClosedPauses(t *testing.T) {
 	b := newBrowser(t)
 	p := servedPage(t, "tender")
@@ -120,7 +121,8 @@ func TestPageOfKilledProgram(t *testing.T) {
 	must(t, m.cmd.Process.Signal(syscall.SIGKILL))
 	b.await("#output", "NOT KNOWN")
 	b.do(chromedp.EmulateViewport(360, 740))
-	if got := evaluated[int64](b, `Math.round(document.getElementById('stop').getBoundingClientRect().top)`); got != 6 {
+	if got := evaluated[int64](b,
+		`Math.round(document.getElementById('stop').getBoundingClientRect().top)`); got != 6 {
 		t.Errorf("STOP has moved to %d", got)
 	}
 	if s := b.text(".digits"); strings.TrimSpace(s) != "" {
@@ -175,7 +177,8 @@ func TestPageWeight(t *testing.T) {
 	must(t, err)
 	cookie := a.Cookies()[0]
 	a.Body.Close()
-	for _, path := range []string{"/build/" + buildID(p.dir), "/bench", "/", "/static/page.css", "/static/page.js", "/static/worker.js", "/static/icon.svg"} {
+	for _, path := range []string{"/build/" + buildID(p.dir), "/bench", "/", "/static/page.css", "/static/page.js",
+		"/static/worker.js", "/static/icon.svg"} {
 		r, err := http.NewRequestWithContext(t.Context(), "GET", "http://"+p.at+path, nil)
 		must(t, err)
 		r.AddCookie(cookie)

@@ -18,8 +18,10 @@ func servedPlan(t *testing.T, src []byte) *pageUp {
 	dir := filepath.Join(t.TempDir(), "brackwater")
 	must(t, os.Mkdir(dir, 0o755))
 	must(t, os.WriteFile(filepath.Join(dir, planFile), src, 0o644))
-	e := env{stdin: strings.NewReader(""), stdout: outletOf(t.Output()), stderr: outletOf(t.Output()), getenv: func(string) string { return "" }}
-	w := &pageWork{e: e, w: machine(), only: dir, flags: benchFlags{room: noRoom}, seed: func() uint64 { return 1 }, sims: map[string]*simulatedBuild{}}
+	e := env{stdin: strings.NewReader(""), stdout: outletOf(t.Output()), stderr: outletOf(t.Output()),
+		getenv: func(string) string { return "" }}
+	w := &pageWork{e: e, w: machine(), only: dir, flags: benchFlags{room: noRoom}, seed: func() uint64 { return 1 },
+		sims: map[string]*simulatedBuild{}}
 	return serveWork(t, w, buildID(dir))
 }
 
@@ -34,17 +36,22 @@ func (p *pageUp) plan(t *testing.T) string {
 func (b *browser) fill(path, text string) {
 	b.t.Helper()
 	field := `[name='f ` + path + `']`
-	if !b.within(patience, func() bool { return evaluated[bool](b, fmt.Sprintf("!!document.querySelector(%q)", field)) }) {
+	if !b.within(patience, func() bool {
+		return evaluated[bool](b,
+			fmt.Sprintf("!!document.querySelector(%q)", field))
+	}) {
 		b.t.Fatalf("there is no field %s:\n%s", path, b.text("main"))
 	}
-	b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf("document.querySelector(%q).select()", field)), chromedp.SendKeys(field, text))
+	b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf("document.querySelector(%q).select()", field)),
+		chromedp.SendKeys(field, text))
 }
 
 // touch touches something, wherever it lies on the page.
 func (b *browser) touch(selector string) {
 	b.t.Helper()
 	if !b.within(patience, func() bool {
-		return evaluated[bool](b, fmt.Sprintf("(() => { const e = document.querySelector(%q); if (e) e.click(); return !!e; })()", selector))
+		return evaluated[bool](b, fmt.Sprintf("(() => { const e = document.querySelector(%q); if (e) e.click(); "+
+			"return !!e; })()", selector))
 	}) {
 		b.t.Fatalf("there is no %s:\n%s", selector, b.text("main"))
 	}
@@ -98,11 +105,13 @@ func TestPagePlanIsChanged(t *testing.T) {
 	b.touch(`#place button.first`)
 	b.await(".unsaved", "cabin lights")
 	b.shots(t, "plandraft")
-	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelectorAll('.place details').forEach((d) => { d.open = true; })`))
+	b.do(chromedp.Evaluate[chromedp.Void](
+		`document.querySelectorAll('.place details').forEach((d) => { d.open = true; })`))
 	b.shots(t, "plancards")
 	b.touch("#save")
 	b.gone(".unsaved")
-	want := strings.Replace(strings.Replace(string(src), `name = "cabin windows"`, `name = "cabin lights"`, 1), `"window strip", segments = 6`, `"window strip", segments = 5`, 1)
+	want := strings.Replace(strings.Replace(string(src), `name = "cabin windows"`, `name = "cabin lights"`, 1),
+		`"window strip", segments = 6`, `"window strip", segments = 5`, 1)
 	if got := p.plan(t); got != want {
 		t.Errorf("saved:\n%s", got)
 	}

@@ -43,7 +43,8 @@ func (s *sketcher) fills(selector, text string) {
 	s.spent += pointTime
 	s.types(text)
 	s.b.touch(selector)
-	s.b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf("document.querySelector(%q).select()", selector)), chromedp.SendKeys(selector, text))
+	s.b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf("document.querySelector(%q).select()", selector)),
+		chromedp.SendKeys(selector, text))
 }
 
 // view waits for a text, and reads what of the form is new.
@@ -51,7 +52,8 @@ func (s *sketcher) view(selector, text string) {
 	s.b.t.Helper()
 	s.b.await(selector, text)
 	s.spent += viewTime
-	s.reads(evaluated[string](s.b, `[...document.querySelectorAll('h1, .place h2, .place > .figures, .place .field > span, .place legend, .place summary, .place button')].map((e) => e.innerText).join('\n')`))
+	s.reads(evaluated[string](s.b,
+		`[...document.querySelectorAll('h1, .place h2, .place > .figures, .place .field > span, .place legend, .place summary, .place button')].map((e) => e.innerText).join('\n')`))
 }
 
 // goes chooses a place of the tree.
@@ -69,9 +71,11 @@ type sketchedGroup struct{ name, part, key, count, closure string }
 // isn't counted: reading the checks and the parts' figures, which are there to look up.
 func TestPageEightGroupsInFiveMinutes(t *testing.T) {
 	b := newBrowser(t)
-	e := env{stdin: strings.NewReader(""), stdout: outletOf(t.Output()), stderr: outletOf(t.Output()), getenv: func(string) string { return "" }}
+	e := env{stdin: strings.NewReader(""), stdout: outletOf(t.Output()), stderr: outletOf(t.Output()),
+		getenv: func(string) string { return "" }}
 	dir := t.TempDir()
-	w := &pageWork{e: e, w: machine(), dir: dir, flags: benchFlags{room: noRoom}, seed: func() uint64 { return 1 }, sims: map[string]*simulatedBuild{}}
+	w := &pageWork{e: e, w: machine(), dir: dir, flags: benchFlags{room: noRoom}, seed: func() uint64 { return 1 },
+		sims: map[string]*simulatedBuild{}}
 	p := serveWork(t, w, "")
 	s := &sketcher{person{t: t, known: map[string]bool{}}, b}
 	b.do(chromedp.Navigate(p.address()), chromedp.WaitVisible("input[name=name]"))
@@ -98,7 +102,8 @@ func TestPageEightGroupsInFiveMinutes(t *testing.T) {
 			s.fills("#place details.add input[name=count]", g.count)
 		}
 		s.spent += 2 * pointTime // the list, and the choice in it
-		b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.querySelector('#place details.add select[name=closure]').value = %q`, g.closure)))
+		b.do(chromedp.Evaluate[chromedp.Void](
+			fmt.Sprintf(`document.querySelector('#place details.add select[name=closure]').value = %q`, g.closure)))
 		s.taps(fmt.Sprintf("#place details.add input[value='%s']", g.part))
 		s.taps("#place details.add button.first")
 		s.view("#place h2", g.name)
@@ -109,8 +114,10 @@ func TestPageEightGroupsInFiveMinutes(t *testing.T) {
 		s.taps("#place form[data-try] button.first")
 		s.view(".unsaved", "ohms = "+g.count)
 	}
-	for _, name := range []string{"cabin windows", "galley", "anchor light", "port beacon", "starboard beacon", "lantern", "galley stove"} {
-		if !evaluated[bool](b, fmt.Sprintf("!!document.querySelector(%q)", `.tree a[href*='at=`+url.QueryEscape("group:"+name)+`#']`)) {
+	for _, name := range []string{"cabin windows", "galley", "anchor light", "port beacon", "starboard beacon",
+		"lantern", "galley stove"} {
+		if !evaluated[bool](b, fmt.Sprintf("!!document.querySelector(%q)", `.tree a[href*='at=`+
+			url.QueryEscape("group:"+name)+`#']`)) {
 			continue // the plan to begin with has no such group
 		}
 		s.goes("group", name)
@@ -129,7 +136,8 @@ func TestPageEightGroupsInFiveMinutes(t *testing.T) {
 	for _, g := range groups {
 		found := false
 		for _, x := range made.Groups {
-			found = found || x.Name == g.name && x.Closure == g.closure && strings.Contains(string(src), g.key+" = "+g.count)
+			found = found || x.Name == g.name && x.Closure == g.closure &&
+				strings.Contains(string(src), g.key+" = "+g.count)
 		}
 		if !found {
 			t.Errorf("%q isn't as it was made:\n%s", g.name, src)

@@ -73,7 +73,8 @@ func (p *pageWork) folders() ([]string, error) {
 		}
 		for _, x := range append([]string{""}, foldersIn(entries)...) {
 			dir := filepath.Join(p.dir, x)
-			if info, err := os.Stat(filepath.Join(dir, planFile)); err == nil && info.Mode().IsRegular() && len(out) < mostBuilds {
+			if info, err := os.Stat(filepath.Join(dir, planFile)); err == nil && info.Mode().IsRegular() &&
+				len(out) < mostBuilds {
 				out = append(out, dir)
 			}
 		}
@@ -175,7 +176,8 @@ func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error)
 		return o, err
 	}
 	o.Past = pastOf(f)
-	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{LeadsOhm: cfg.Leads.Ohms, LeadsHalfOhm: cfg.Leads.HalfWidthOhm})
+	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{LeadsOhm: cfg.Leads.Ohms,
+		LeadsHalfOhm: cfg.Leads.HalfWidthOhm})
 	if err != nil {
 		return o, err
 	}
@@ -288,7 +290,8 @@ func (p *pageWork) Tell(_ context.Context, id string, t page.Told) error {
 // New begins a build beside the others.
 func (p *pageWork) New(ctx context.Context, name string) (string, error) {
 	if p.only != "" {
-		return "", withHint(errors.New("this page is of one build"), "sealworthy page, without BUILD, lists a folder's and begins new ones")
+		return "", withHint(errors.New("this page is of one build"),
+			"sealworthy page, without BUILD, lists a folder's and begins new ones")
 	}
 	if name == "" || strings.HasPrefix(name, "-") {
 		return "", errors.New("a build needs a name, as \"Brackwater\"")
@@ -335,12 +338,14 @@ func (p *pageWork) do(ctx context.Context, e env, o page.Order) (int, error) {
 	if err != nil {
 		return exitFailure, err
 	}
-	m := measureFlags{benchFlags: p.flags, closure: o.Closure, redo: o.Redo, prove: !o.NoProof, noSweep: o.Verb == page.Diagnose}
+	m := measureFlags{benchFlags: p.flags, closure: o.Closure, redo: o.Redo, prove: !o.NoProof,
+		noSweep: o.Verb == page.Diagnose}
 	m.stage, m.resume, m.handsFree = o.Stage, o.Resume, o.HandsFree
 	m.supplyByHand, m.typedMeter = m.supplyByHand || o.SupplyByHand, m.typedMeter || o.TypedMeter
 	w := p.w
 	if s := p.simulated(o.Build); s != nil {
-		bench, simulated, err := s.putUp(context.WithoutCancel(ctx), b, o.Stage) // it answers until it was switched off
+		// it answers until it was switched off
+		bench, simulated, err := s.putUp(context.WithoutCancel(ctx), b, o.Stage)
 		if err != nil {
 			return exitFailure, err
 		}

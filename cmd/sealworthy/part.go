@@ -72,7 +72,8 @@ reels becomes entries of the part book.`)
 	got, simulated, err := x.sample(ctx, e, machine(), dir, s, rest[0])
 	switch {
 	case errors.Is(err, capture.ErrStopped) && !errors.Is(err, capture.ErrOffNotConfirmed):
-		fmt.Fprintf(e.stderr, "Stopped; what was read is kept. To go on:\n%s\n", folded(resumeCommand(append([]string{"part"}, args...))))
+		fmt.Fprintf(e.stderr, "Stopped; what was read is kept. To go on:\n%s\n",
+			folded(resumeCommand(append([]string{"part"}, args...))))
 		return exitNotReady, nil
 	case errors.As(err, new(*session.NoSampleError)):
 		return exitFailure, withHint(err, "leave out --resume to begin one")
@@ -101,12 +102,14 @@ func sampling(e env, name, like string, pieces int) (sample.Sampling, error) {
 	if book != nil {
 		find = book.Find
 		if _, err := book.Find(name); err == nil && like != "" {
-			return sample.Sampling{}, misuse("part", "%q is in your part book, or built in, already: give it another name", name)
+			return sample.Sampling{}, misuse("part",
+				"%q is in your part book, or built in, already: give it another name", name)
 		}
 	}
 	p, err := find(or(like, name))
 	if err != nil {
-		return sample.Sampling{}, withHint(misuse("part", "%v", err), "--like names the built-in part that it is one of", "sealworthy part lists them all")
+		return sample.Sampling{}, withHint(misuse("part", "%v", err),
+			"--like names the built-in part that it is one of", "sealworthy part lists them all")
 	}
 	return sample.Sampling{Part: p, Pieces: pieces}, nil
 }
@@ -117,7 +120,8 @@ const samplesDir = "samples"
 
 // sample measures pieces on the bench of a folder and keeps what was read, and
 // what it taught, in a record beside the part book.
-func (x *benchFlags) sample(ctx context.Context, e env, w world, dir string, s sample.Sampling, name string) (got sample.Learned, simulated bool, err error) {
+func (x *benchFlags) sample(ctx context.Context, e env, w world, dir string, s sample.Sampling,
+	name string) (got sample.Learned, simulated bool, err error) {
 	cfg, err := x.config(e, w, dir)
 	if err != nil {
 		return got, false, err
@@ -129,7 +133,8 @@ func (x *benchFlags) sample(ctx context.Context, e env, w world, dir string, s s
 	}
 	at, leave := sitDown(e, w, true)
 	defer leave()
-	u := session.Session{World: w.World, Record: recordIn(e, filepath.Join(home, samplesDir)), Guard: at.guard, Desk: at.desk}
+	u := session.Session{World: w.World, Record: recordIn(e, filepath.Join(home, samplesDir)), Guard: at.guard,
+		Desk: at.desk}
 	if err := u.OpenBench(ctx, cfg, x.over); err != nil {
 		return got, false, err
 	}
@@ -158,7 +163,8 @@ func keepPart(e env, p plan.Part) (string, error) {
 	}
 	src := bytes.TrimSpace(bytes.Join([][]byte{bytes.TrimRight(old, "\n"), text}, []byte("\n\n")))
 	if _, problems := plan.ParseBook(file, src); len(problems) > 0 {
-		return "", withHint(planError(file, problems), "nothing was written; if the part is in the book already, give the new sample another name")
+		return "", withHint(planError(file, problems),
+			"nothing was written; if the part is in the book already, give the new sample another name")
 	}
 	src = append(src, '\n')
 	if errors.Is(err, os.ErrNotExist) {
@@ -171,10 +177,12 @@ func sayLearned(e env, got sample.Learned, file string) {
 	p := got.Part
 	switch got.Unit {
 	case "A":
-		fmt.Fprintf(e.stdout, "%s: %s at %g V, give or take %.0f %%\n", p.Name, words.Milliamps(p.Amps, got.Spread.U), p.RatedVolts, percentOf(p.Tolerance))
+		fmt.Fprintf(e.stdout, "%s: %s at %g V, give or take %.0f %%\n", p.Name, words.Milliamps(p.Amps, got.Spread.U),
+			p.RatedVolts, percentOf(p.Tolerance))
 	default:
 		for _, x := range p.Points {
-			fmt.Fprintf(e.stdout, "%s: %s V at %s\n", p.Name, words.Number(x.Volts, got.Spread.U), words.Milliamps(x.Amps, 0))
+			fmt.Fprintf(e.stdout, "%s: %s V at %s\n", p.Name, words.Number(x.Volts, got.Spread.U),
+				words.Milliamps(x.Amps, 0))
 		}
 		fmt.Fprintf(e.stdout, "spread: give or take %s V\n", words.Number(p.SpreadVolts, p.SpreadVolts))
 	}

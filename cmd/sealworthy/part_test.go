@@ -19,7 +19,8 @@ func TestPart(t *testing.T) {
 	t.Parallel()
 	dir, r := putUpBench(t)
 	home := t.TempDir()
-	p := command(t, append([]string{"part", "lamp of this bag", "--like", "warm white 3 mm", "--pieces", "1", "--ohms", "150", "--volts", "4", "--bench", dir}, r.ports(false)...)...)
+	p := command(t, append([]string{"part", "lamp of this bag", "--like", "warm white 3 mm", "--pieces", "1", "--ohms",
+		"150", "--volts", "4", "--bench", dir}, r.ports(false)...)...)
 	p.cmd.Env = append(p.cmd.Env, "SEALWORTHY_HOME="+home)
 	p.onTerminal()
 	r.hand("clip stern light")
@@ -35,7 +36,9 @@ func TestPart(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if f := mustBeWhole(t, filepath.Join(home, samplesDir)); len(f.Steps) == 0 || readingsIn(f.Steps[0]) == 0 || len(f.Notes) != 2 || !strings.Contains(f.Notes[1].Text, "lamp of this bag") || f.Sittings[0].What != record.ForSample {
+	if f := mustBeWhole(t, filepath.Join(home, samplesDir)); len(f.Steps) == 0 || readingsIn(f.Steps[0]) == 0 ||
+		len(f.Notes) != 2 || !strings.Contains(f.Notes[1].Text, "lamp of this bag") ||
+		f.Sittings[0].What != record.ForSample {
 		t.Errorf("of the pieces the record keeps %d steps, %+v", len(f.Steps), f.Notes)
 	}
 	book, problems := plan.ParseBook(file, src)
@@ -68,7 +71,8 @@ func TestPartGoesOn(t *testing.T) {
 	dir, r := putUpBench(t)
 	home := t.TempDir()
 	run := func(more ...string) *process {
-		p := command(t, append(append([]string{"part", "lamp of this bag", "--like", "warm white 3 mm", "--pieces", "2", "--volts", "4", "--bench", dir}, r.ports(false)...), more...)...)
+		p := command(t, append(append([]string{"part", "lamp of this bag", "--like", "warm white 3 mm", "--pieces",
+			"2", "--volts", "4", "--bench", dir}, r.ports(false)...), more...)...)
 		p.cmd.Env = append(p.cmd.Env, "SEALWORTHY_HOME="+home)
 		p.onTerminal()
 		return p
@@ -87,7 +91,8 @@ func TestPartGoesOn(t *testing.T) {
 		t.Fatalf("status %d: %s", s, p.out.raw())
 	}
 	other := run("--ohms", "220", "--resume")
-	if s := other.status(); s != exitFailure || !strings.Contains(other.out.plain(), "no sample of \"lamp of this bag\" was broken off") {
+	if s := other.status(); s != exitFailure ||
+		!strings.Contains(other.out.plain(), "no sample of \"lamp of this bag\" was broken off") {
 		t.Errorf("another resistor: status %d: %s", s, other.out.plain())
 	}
 	p = run("--ohms", "150", "--resume")

@@ -73,7 +73,8 @@ func listParts(e env, asJSON bool) (int, error) {
 			sayFamilies(e.stdout, byKind[k.kind])
 		}
 	}
-	fmt.Fprintln(e.stdout, "\nIn a plan: part = \"strip amber 12 V\", the whole name. To measure some of yours:\nsealworthy part NAME")
+	fmt.Fprintln(e.stdout, "\nIn a plan: part = \"strip amber 12 V\", the whole name. To measure some of "+
+		"yours:\nsealworthy part NAME")
 	return exitReady, nil
 }
 

@@ -17,7 +17,8 @@ Draws what was measured: the trace of each step with its band, what blinks in
 it drawn in, and measured against expected for each closure; the whole model
 over its stages; a return's sweep against its signature; the bands of the budget
 and the feed tree.`)
-	into := f.String("into", "", "`folder` for the pictures; else BUILD/pictures. Only pictures that this program made are replaced")
+	into := f.String("into", "", "`folder` for the pictures; else BUILD/pictures. Only pictures that this program "+
+		"made are replaced")
 	format := f.String("format", "svg", "`format`: svg, png or pdf")
 	closure := f.String("closure", "", "only this `closure`")
 	asJSON := f.Bool("json", false, "print the files as JSON")
@@ -123,7 +124,8 @@ func (b build) plotReturn(a *album) error {
 	}
 	return a.draw(treeBackPicture, func(w io.Writer, f plots.Format) error {
 		d := plots.FeedTreeOf(bud, suspected)
-		d.Title, d.Simulated = b.plan.Build+": feed tree, with what is suspected since it came back", k.Diagnosis.Simulated
+		d.Title, d.Simulated = b.plan.Build+": feed tree, with what is suspected since it came back",
+			k.Diagnosis.Simulated
 		return plots.FeedTree(w, f, plots.DefaultStyle(), d)
 	})
 }

@@ -44,7 +44,8 @@ func (b build) blinkers(e env, steps []capture.StepRecord, l compare.Leads) ([]p
 		k := x.Jack + "\x00" + x.Pace
 		a, err := c.Apart(x, built[k])
 		if err != nil {
-			wrap(e.stderr, "note: ", "  ", fmt.Sprintf("what blinks in the trace of %q can't be drawn in: %v", r.Step.Feed, err))
+			wrap(e.stderr, "note: ", "  ", fmt.Sprintf("what blinks in the trace of %q can't be drawn in: %v",
+				r.Step.Feed, err))
 			continue
 		}
 		if len(a.Beats) == 0 {
@@ -103,7 +104,8 @@ func (b build) blinkersOfReturn(e env, d *returns.Diagnosis) (*plots.BlinkersDat
 
 // overStages sets the whole model against the stage before, for all that is on
 // record, and every group against its first reading.
-func (b build) overStages(e env, steps []capture.StepRecord, l compare.Leads) ([]stages.Change, plots.TrendData, error) {
+func (b build) overStages(e env, steps []capture.StepRecord, l compare.Leads) ([]stages.Change, plots.TrendData,
+	error) {
 	var none plots.TrendData
 	j, err := compare.NewJudge(compare.NewExpected(b.plan), rule.Default(), l)
 	if err != nil {
@@ -135,7 +137,10 @@ func (b build) plotTrend(e env, a *album, steps []capture.StepRecord, l compare.
 	if err != nil || len(d.Series) == 0 {
 		return err
 	}
-	return a.draw(trendPicture, func(w io.Writer, f plots.Format) error { return plots.Trend(w, f, plots.DefaultStyle(), d) })
+	return a.draw(trendPicture, func(w io.Writer, f plots.Format) error {
+		return plots.Trend(w, f,
+			plots.DefaultStyle(), d)
+	})
 }
 
 // severalBlink: a measured trace of the whole model, of joined feeds, or of a

@@ -86,7 +86,8 @@ To find what is on your ports, and to go through all that a driver promises:
 	if folder != "" {
 		wrap(e.stdout, "\n", "", "Profiles of your own lie in "+folder+".")
 	}
-	wrap(e.stdout, "", "  ", "Find the instruments: sealworthy bench. Try one: sealworthy ports --try PORT --profile NAME. "+
+	wrap(e.stdout, "", "  ", "Find the instruments: sealworthy bench. Try one: sealworthy ports --try PORT "+
+		"--profile NAME. "+
 		"Write a profile, to start your own from: sealworthy bench --print NAME")
 	return exitReady, nil
 }

@@ -69,7 +69,8 @@ func priorsError(file string, problems []fault.Problem) error {
 func writePriors(dir string) (string, error) {
 	file := filepath.Join(dir, priorsFile)
 	if _, err := os.Stat(file); err == nil {
-		return "", withHint(fmt.Errorf("%s is there already", file), "nothing was written; take it away to begin with the defaults again")
+		return "", withHint(fmt.Errorf("%s is there already", file),
+			"nothing was written; take it away to begin with the defaults again")
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return "", err
 	}

@@ -45,7 +45,8 @@ var (
 func (h *heard) plain() string {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return strings.Join(strings.Fields(escapes.ReplaceAllString(colours.ReplaceAllString(h.text.String(), ""), " ")), " ")
+	return strings.Join(strings.Fields(escapes.ReplaceAllString(colours.ReplaceAllString(h.text.String(), ""), " ")),
+		" ")
 }
 
 func (h *heard) raw() string {

@@ -20,13 +20,15 @@ var (
 )
 
 // otherCommands are those of the system that help shows.
-var otherCommands = []string{"sha256sum", "shasum", "certutil", "chmod", "sudo", "scp", "ssh", ".ci/release", "go install", "cd"}
+var otherCommands = []string{"sha256sum", "shasum", "certutil", "chmod", "sudo", "scp", "ssh", ".ci/release",
+	"go install", "cd"}
 
 // helpOf is what "sealworthy VERB -h" prints.
 func helpOf(t *testing.T, verb string) string {
 	t.Helper()
 	var out, errs bytes.Buffer
-	status := run(context.Background(), []string{verb, "-h"}, env{stdout: &out, stderr: &errs, getenv: func(string) string { return "" }})
+	status := run(context.Background(), []string{verb, "-h"},
+		env{stdout: &out, stderr: &errs, getenv: func(string) string { return "" }})
 	if status != exitReady || errs.Len() > 0 {
 		t.Fatalf("%s -h: %d %s", verb, status, &errs)
 	}

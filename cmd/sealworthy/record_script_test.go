@@ -112,10 +112,13 @@ func TestCheckEscapes(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(b.dir, readingDir, "x\x1b[2J.lp"), []byte("no record\n"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	for _, args := range [][]string{{"check", b.dir}, {"check", b.dir, "--answer", "all", "--say", "a \x1b[31mslip"}, {"compare", b.dir}} {
+	for _, args := range [][]string{{"check", b.dir}, {"check", b.dir, "--answer", "all", "--say", "a \x1b[31mslip"},
+		{"compare", b.dir}} {
 		var out, words bytes.Buffer
-		status := run(t.Context(), args, env{stdin: strings.NewReader(""), stdout: &out, stderr: &words, getenv: func(string) string { return "" }})
-		if text := out.String() + words.String(); strings.ContainsAny(text, "\x1b\a\r") || strings.Contains(text, "\x9b") || status == exitFailure {
+		status := run(t.Context(), args, env{stdin: strings.NewReader(""), stdout: &out, stderr: &words,
+			getenv: func(string) string { return "" }})
+		if text := out.String() + words.String(); strings.ContainsAny(text, "\x1b\a\r") ||
+			strings.Contains(text, "\x9b") || status == exitFailure {
 			t.Errorf("%q: status %d, %q", args, status, text)
 		}
 	}
@@ -131,7 +134,8 @@ func TestPlanCorrected(t *testing.T) {
 		t.Fatal(err)
 	}
 	f, err := record.ReadDir(b.dir)
-	if err != nil || f.Damage != nil || len(f.Notes) != 1 || f.Notes[0].Name != "plan corrected" || f.Sittings[0].PlanRevision != b.plan.Revision ||
+	if err != nil || f.Damage != nil || len(f.Notes) != 1 || f.Notes[0].Name != "plan corrected" ||
+		f.Sittings[0].PlanRevision != b.plan.Revision ||
 		!strings.Contains(f.Notes[0].Text, was) || !strings.Contains(f.Notes[0].Text, "count = 2") {
 		t.Errorf("%v, %+v, %+v", err, f.Notes, f.Sittings)
 	}

@@ -39,7 +39,8 @@ func sayReels(w io.Writer, reels []belief.Reel) {
 		}
 		lines = append(lines, reelText(r))
 		if r.Beyond {
-			lines = append(lines, "  that is more than its tolerance allows: is it another part than planned, or are all of its groups wrong alike? Look at one of them lit")
+			lines = append(lines, "  that is more than its tolerance allows: is it another part than planned, or "+
+				"are all of its groups wrong alike? Look at one of them lit")
 		}
 	}
 	if len(lines) == 0 {
@@ -63,7 +64,8 @@ func reelText(r belief.Reel) string {
 		}
 		draws = fmt.Sprintf("draws %s %% %s than its data sheet", percentTo(r.Rel, r.U), than)
 	}
-	return fmt.Sprintf("%s: this reel %s (±%s %%), by: %s", r.Reel, draws, percentDoubt(1.96*r.U), strings.Join(r.Groups, ", "))
+	return fmt.Sprintf("%s: this reel %s (±%s %%), by: %s", r.Reel, draws, percentDoubt(1.96*r.U),
+		strings.Join(r.Groups, ", "))
 }
 
 // percentDoubt writes an uncertainty in per cent: two digits below ten, none after.

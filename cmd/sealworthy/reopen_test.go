@@ -52,7 +52,9 @@ func TestReopenPassesStrangersOver(t *testing.T) {
 	b, cfg, c, r, open := twoRigs(t)
 	p, ctx := r.Ports(), context.Background()
 	taken, others := "", []string(nil) // a port that a stranger has now, and where to look
-	w := session.World{Clock: c, Others: func() []string { return others }, Open: func(ctx context.Context, port string, l instruments.Line) (instruments.Port, error) {
+	w := session.World{Clock: c, Others: func() []string {
+		return others
+	}, Open: func(ctx context.Context, port string, l instruments.Line) (instruments.Port, error) {
 		if port == taken {
 			port = "stranger"
 		}
@@ -88,7 +90,8 @@ func TestReopenPassesStrangersOver(t *testing.T) {
 		t.Error("a stranger was taken for the meter of this test")
 	}
 	taken = elsewhere // a stranger took over the name of the port
-	if _, err := bs.ReopenMeter(ctx); err == nil || !strings.Contains(err.Error(), "another meter answers on "+elsewhere) {
+	if _, err := bs.ReopenMeter(ctx); err == nil ||
+		!strings.Contains(err.Error(), "another meter answers on "+elsewhere) {
 		t.Errorf("a stranger on the old port: %v", err)
 	}
 }
@@ -128,11 +131,13 @@ func TestAsleepAtTheStart(t *testing.T) {
 	}
 	asleep = true
 	f.answer = func(capture.Question) capture.Answer { return capture.Answer{Choice: "stop"} }
-	if _, err := session.OpenAwake(context.Background(), w, b.plan, cfg, over, f, g); !errors.Is(err, instruments.ErrNoReply) {
+	if _, err := session.OpenAwake(context.Background(), w, b.plan, cfg, over, f, g); !errors.Is(err,
+		instruments.ErrNoReply) {
 		t.Errorf("stopped: %v", err)
 	}
 	tried = 0
-	if _, err := session.OpenAwake(context.Background(), w, b.plan, cfg, over, alone{}, g); !errors.Is(err, instruments.ErrNoReply) || tried != 1 {
+	if _, err := session.OpenAwake(context.Background(), w, b.plan, cfg, over, alone{}, g); !errors.Is(err,
+		instruments.ErrNoReply) || tried != 1 {
 		t.Errorf("nobody there: %v, tried %d times", err, tried)
 	}
 }

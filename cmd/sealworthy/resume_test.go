@@ -17,7 +17,8 @@ func TestResumeMeasuresWhatWasTouched(t *testing.T) {
 	s := session.Sitting{Stage: compare.Fitted, Seed: 3}
 	end := sit(t, b, s, sittingBegan)
 	before, _ := foundIn(t, b)
-	rework := []capture.Mark{{Kind: capture.MarkReworked, Feed: "bow lamps", Groups: []string{"bow lamps"}, Reason: "a joint soldered again"}}
+	rework := []capture.Mark{{Kind: capture.MarkReworked, Feed: "bow lamps", Groups: []string{"bow lamps"},
+		Reason: "a joint soldered again"}}
 	if err := writeMarks(quiet(), b, compare.Fitted, rework, end); err != nil {
 		t.Fatal(err)
 	}

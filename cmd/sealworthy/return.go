@@ -74,7 +74,8 @@ func returnIn(ctx context.Context, e env, w world, args []string) (int, error) {
 
 // returned leads through a return, where it's asked to, and tells what is wrong by
 // the latest.
-func (a *atJack) returned(ctx context.Context, e env, dir, pace string, o compare.WholeOptions, given session.ReturnAnswers, args []string) (int, error) {
+func (a *atJack) returned(ctx context.Context, e env, dir, pace string, o compare.WholeOptions,
+	given session.ReturnAnswers, args []string) (int, error) {
 	b, err := openBuild(e, dir)
 	if err != nil {
 		return exitFailure, err
@@ -197,7 +198,8 @@ func (b build) keepReturn(d *returns.Diagnosis, a *returns.Adapter) error {
 	}
 	var k keptReturn
 	if json.Unmarshal(was, &k) != nil || k.Diagnosis == nil || !k.Diagnosis.At.Equal(d.At) {
-		return withHint(fmt.Errorf("nothing was written: %s is there, and it's no diagnosis of this return", file), "move it away")
+		return withHint(fmt.Errorf("nothing was written: %s is there, and it's no diagnosis of this return", file),
+			"move it away")
 	}
 	return writeEdited(file, was, src.Bytes())
 }
@@ -209,7 +211,8 @@ func (b build) lastReturn() (keptReturn, error) {
 		return keptReturn{}, err
 	}
 	if len(names) == 0 {
-		return keptReturn{}, withHint(errors.New("no return of this build is on record"), "sealworthy return BUILD measures one")
+		return keptReturn{}, withHint(errors.New("no return of this build is on record"),
+			"sealworthy return BUILD measures one")
 	}
 	var last keptReturn
 	for _, name := range names {

@@ -19,7 +19,8 @@ type answerFlags struct {
 func (a *answerFlags) declare(f *flag.FlagSet) {
 	f.StringVar(&a.seen, "seen", "", `what you saw by eye: "nothing", or what`)
 	f.StringVar(&a.client, "client-said", "", "what the client said is wrong, in their `words`")
-	f.StringVar(&a.look, "look", "", "what you saw of its lights, warm and lit: \"all right\", or `words` as \"bow: 2 dark, mast: not seen\"; what isn't named is all right")
+	f.StringVar(&a.look, "look", "", "what you saw of its lights, warm and lit: \"all right\", or `words` as \"bow: "+
+		"2 dark, mast: not seen\"; what isn't named is all right")
 	f.StringVar(&a.adapter, "adapter", "", `the client's adapter: "sent", "not sent" or "don't know"`)
 	f.BoolVar(&a.reversed, "adapter-reversed", false, "its plug has plus where minus belongs; =false: it hasn't")
 	f.Float64Var(&a.open, "adapter-volts", 0, "its `volts` with nothing on it")
@@ -58,7 +59,8 @@ func (a *answerFlags) answers(f *flag.FlagSet) (session.ReturnAnswers, error) {
 	case given && said != session.WasSent && said != session.NotSent && said != session.DontKnow:
 		return nil, misuse("return", `--adapter is "sent", "not sent" or "don't know"`)
 	case a.open < 0 || a.loaded < 0 || a.ohms < 0:
-		return nil, misuse("return", "volts and ohms of the adapter can't be negative: turned round is --adapter-reversed")
+		return nil,
+			misuse("return", "volts and ohms of the adapter can't be negative: turned round is --adapter-reversed")
 	case a.loaded > 0 && a.ohms == 0:
 		return nil, misuse("return", "--adapter-loaded needs the resistor: --adapter-load OHM")
 	case given && said != session.WasSent && (a.open > 0 || a.loaded > 0 || a.reversed):

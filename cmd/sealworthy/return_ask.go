@@ -80,11 +80,13 @@ func inquiryOf(q session.Question) (x inquiry, ok bool) {
 	case session.AskEye:
 		x = eyeInquiry()
 	case session.AskGoOn:
-		x = inquiry{enter: session.StopHere, keys: map[string]string{"g": session.GoOn}, hint: "Enter: stop here   g: go on all the same"}
+		x = inquiry{enter: session.StopHere, keys: map[string]string{"g": session.GoOn},
+			hint: "Enter: stop here   g: go on all the same"}
 	case session.AskClient:
 		x = clientInquiry()
 	case session.AskColours:
-		x = inquiry{enter: session.Judges, keys: map[string]string{"n": session.JudgesNot}, hint: "Enter: yes   n: no   q: stop"}
+		x = inquiry{enter: session.Judges, keys: map[string]string{"n": session.JudgesNot},
+			hint: "Enter: yes   n: no   q: stop"}
 	case session.AskAdapter:
 		x = inquiry{
 			enter: session.WasSent, keys: map[string]string{"n": session.NotSent, "d": session.DontKnow},
@@ -111,7 +113,8 @@ func inquiryOf(q session.Question) (x inquiry, ok bool) {
 // eyeInquiry is the first look: what passes it is never Enter alone.
 func eyeInquiry() inquiry {
 	return inquiry{
-		keys: map[string]string{"a": session.NothingSeen, "all right": session.NothingSeen}, hint: "a: nothing of that   or type what you see   q: stop",
+		keys: map[string]string{"a": session.NothingSeen, "all right": session.NothingSeen},
+		hint: "a: nothing of that   or type what you see   q: stop",
 		typed: func(s string) (a capture.Answer, why string) {
 			if len([]rune(s)) < 3 || strings.EqualFold(s, "yes") {
 				return a, fmt.Sprintf("%q is no answer here", s)
@@ -124,7 +127,8 @@ func eyeInquiry() inquiry {
 // clientInquiry asks for the client's own words.
 func clientInquiry() inquiry {
 	return inquiry{
-		enter: session.NothingSaid, keys: map[string]string{"d": session.DontKnow}, hint: "type it   Enter: nothing was said   d: don't know   q: stop",
+		enter: session.NothingSaid, keys: map[string]string{"d": session.DontKnow},
+		hint: "type it   Enter: nothing was said   d: don't know   q: stop",
 		typed: func(s string) (a capture.Answer, why string) {
 			if len([]rune(s)) < 3 {
 				return a, fmt.Sprintf("%q is no answer here", s)
@@ -152,7 +156,8 @@ func loadInquiry(about session.About) inquiry {
 		typed: func(s string) (capture.Answer, string) {
 			a, why := numberAnswer(s, "ohms", 0, about.Most)
 			if why == "" && *a.Number < about.Least {
-				why = fmt.Sprintf("%.3g ohm would take more than any adapter for this model gives: take at least %.3g", *a.Number, ohm/2)
+				why = fmt.Sprintf("%.3g ohm would take more than any adapter for this model gives: take at least %.3g",
+					*a.Number, ohm/2)
 			}
 			return a, why
 		},

@@ -58,7 +58,8 @@ func delivered(t *testing.T, seed uint64) (build, *returns.Signature, *returns.R
 // meter of 0.5 % and another supply. Every third is healthy: a fault of no group.
 // shows: somebody who overlooks nothing sees it; all that is seen is in the return,
 // by somebody of whom nothing is known.
-func return1(t *testing.T, b build, like *returns.Return, seed uint64, r *rand.Rand, broken bool) (ret *returns.Return, f fault.Fault, shows bool) {
+func return1(t *testing.T, b build, like *returns.Return, seed uint64, r *rand.Rand, broken bool) (ret *returns.Return,
+	f fault.Fault, shows bool) {
 	t.Helper()
 	var groups []plan.Group
 	for _, g := range b.plan.Groups {
@@ -66,7 +67,8 @@ func return1(t *testing.T, b build, like *returns.Return, seed uint64, r *rand.R
 			groups = append(groups, g)
 		}
 	}
-	f = fault.Fault{Kind: fault.BadJoint, Group: groups[r.IntN(len(groups))].Name, Ohms: 3 * math.Pow(1000.0/3, r.Float64())}
+	f = fault.Fault{Kind: fault.BadJoint, Group: groups[r.IntN(len(groups))].Name,
+		Ohms: 3 * math.Pow(1000.0/3, r.Float64())}
 	if r.IntN(2) == 0 {
 		for _, kind := range []fault.Kind{fault.DarkSegment, fault.OpenBranch} {
 			if x, err := fault.Parse(b.plan, f.Group+"="+string(kind), r); err == nil {
@@ -111,12 +113,14 @@ func return1(t *testing.T, b build, like *returns.Return, seed uint64, r *rand.R
 	for _, v := range like.Sweep.Volts {
 		mean, n := 0.0, 400
 		for k := range n { // whole cycles of all that blinks, nearly
-			mean += l.Current(rig.State{Volts: v + set, Since: 700*time.Second + time.Duration(k)*60*time.Millisecond, On: on, AmbientC: room}) / float64(n)
+			mean += l.Current(rig.State{Volts: v + set, Since: 700*time.Second + time.Duration(k)*60*time.Millisecond,
+				On: on, AmbientC: room}) / float64(n)
 		}
 		out.Sweep.Amps = append(out.Sweep.Amps, mean*(1+gain)*(1+0.0005*r.NormFloat64()))
 	}
 	at := func(l *load.Load, s float64) float64 {
-		return l.Current(rig.State{Volts: 12 + set, Since: 700*time.Second + time.Duration(s*1e9), On: on, AmbientC: room})
+		return l.Current(rig.State{Volts: 12 + set, Since: 700*time.Second + time.Duration(s*1e9), On: on,
+			AmbientC: room})
 	}
 	out.Volts, out.WindowS = 12, 0.09
 	for s := 0.1; s < 20; s += 0.1 * (0.9 + 0.2*r.Float64()) {
@@ -220,7 +224,8 @@ func TestHowSureAReturnIs(t *testing.T) {
 				wrongly += is(looked.Named != nil && looked.Named.Place != f.Group)
 				blindly += is(d.Named != nil && d.Named.Place == f.Group)
 				if looked.Named == nil || looked.Named.Place != f.Group {
-					t.Logf("%s: with a look %s, first %s %.2f", f, looked.Verdict, looked.Ranked[0].Place, looked.Ranked[0].P)
+					t.Logf("%s: with a look %s, first %s %.2f", f, looked.Verdict, looked.Ranked[0].Place,
+						looked.Ranked[0].P)
 				}
 			}
 			here := func(c returns.Cause) bool { return c.Place == f.Group || c.Second == f.Group }
@@ -251,10 +256,13 @@ func TestHowSureAReturnIs(t *testing.T) {
 	}
 	t.Logf("%d returns of %d models, dark lights and joints from 3 ohm:", n, models)
 	for i, w := range []string{"said .5 to .7", "said .7 to .9", "said above .9"} {
-		t.Logf("    %s  %3d times, in the mean %.3f; right %.3f", w, said[i], sum[i]/float64(max(1, said[i])), float64(right[i])/float64(max(1, said[i])))
+		t.Logf("    %s  %3d times, in the mean %.3f; right %.3f", w, said[i], sum[i]/float64(max(1, said[i])),
+			float64(right[i])/float64(max(1, said[i])))
 	}
-	t.Logf("    in the set %.3f (of %.1f places), alarm %.2f", float64(inSet)/float64(n), float64(size)/float64(n), float64(alarms)/float64(n))
-	t.Logf("    of %d that show: named %d without a look, %d with one, %d wrongly; of %d healthy ones told as it left %d without, %d with", visible, blindly, named, wrongly,
+	t.Logf("    in the set %.3f (of %.1f places), alarm %.2f", float64(inSet)/float64(n), float64(size)/float64(n),
+		float64(alarms)/float64(n))
+	t.Logf("    of %d that show: named %d without a look, %d with one, %d wrongly; of %d healthy ones told as it "+
+		"left %d without, %d with", visible, blindly, named, wrongly,
 		healthy, settled, settledByLook)
 	least := func(what string, k, n int, want float64) {
 		if got := float64(k) / float64(n); got < want-3*math.Sqrt(math.Max(want*(1-want), 0.01)/float64(n)) {
@@ -266,7 +274,8 @@ func TestHowSureAReturnIs(t *testing.T) {
 	least("healthy ones told so with a look", settledByLook, healthy, 0.95)
 	for i := range said {
 		p := sum[i] / float64(max(1, said[i]))
-		if got := float64(right[i]) / float64(max(1, said[i])); got < p-0.05-3*math.Sqrt(p*(1-p)/float64(max(1, said[i]))) {
+		if got := float64(right[i]) / float64(max(1, said[i])); got < p-0.05-3*math.Sqrt(p*(1-p)/float64(max(1,
+			said[i]))) {
 			t.Errorf("said %.2f in the mean, right %.2f of %d", p, got, said[i])
 		}
 	}

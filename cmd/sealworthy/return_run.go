@@ -8,7 +8,8 @@ import (
 )
 
 // measureReturn leads through a return on the bench that the flags name.
-func (a *atJack) measureReturn(ctx context.Context, e env, b build, o compare.WholeOptions, given session.ReturnAnswers) (string, error) {
+func (a *atJack) measureReturn(ctx context.Context, e env, b build, o compare.WholeOptions,
+	given session.ReturnAnswers) (string, error) {
 	cfg, err := a.config(e, b.dir)
 	if err != nil {
 		return "", err

@@ -145,15 +145,16 @@ func (x simulatedBench) sit(b build, s session.Sitting, from time.Time) error {
 	if err != nil {
 		return err
 	}
-	return bout{cfg: cfg, start: from, seed: x.seed, load: x.load, faults: x.faults, s: s, memory: true}.run(context.Background(), silent(), b)
+	return bout{cfg: cfg, start: from, seed: x.seed, load: x.load, faults: x.faults, s: s,
+		memory: true}.run(context.Background(), silent(), b)
 }
 
 // onSimulatedBench is bench [OPTION]... STATUS measure|keep|soak|return BUILD ARG...:
 // the verb with the ports of a simulated bench, answers from the file "typed" where
-// there is one, or from "talk" to a verb that speaks in events. What it says goes to stdout.txt and stderr.txt. Options:
-// fault=GROUP=KIND, break=FEED (open for 2 s every 200 s), other (another
-// bench), years=N, hands (no relays, everything clipped on), open (no relays, nothing is), cut=TEXT (Ctrl-C when it says so),
-// script (nobody at a terminal), pace=N (so much faster than the machine's time, for
+// there is one, or from "talk" to a verb that speaks in events. What it says goes to stdout.txt and stderr.txt.
+// Options: fault=GROUP=KIND, break=FEED (open for 2 s every 200 s), other (another
+// bench), years=N, hands (no relays, everything clipped on), open (no relays, nothing is), cut=TEXT (Ctrl-C when it
+// says so), script (nobody at a terminal), pace=N (so much faster than the machine's time, for
 // hands that are as fast as a maker's).
 func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 	x := simulatedBench{seed: 3, load: load.Options{AmbientC: degC(21)}}
@@ -168,7 +169,8 @@ func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 		case "fault":
 			seeded = append(seeded, value)
 		case "break":
-			x.load.Breaks = append(x.load.Breaks, load.Break{Feed: value, Every: 200 * time.Second, For: 2 * time.Second})
+			x.load.Breaks = append(x.load.Breaks, load.Break{Feed: value, Every: 200 * time.Second,
+				For: 2 * time.Second})
 		case "other":
 			x.other, x.load.AmbientC = true, degC(26)
 		case "years":
@@ -196,7 +198,8 @@ func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 	}
 	want, err := strconv.Atoi(args[0])
 	ts.Check(err)
-	verb := map[string]func(context.Context, env, world, []string) (int, error){"measure": measureIn, "keep": keepIn, "soak": soakIn, "return": returnIn}[args[1]]
+	verb := map[string]func(context.Context, env, world, []string) (int, error){"measure": measureIn, "keep": keepIn,
+		"soak": soakIn, "return": returnIn}[args[1]]
 	if verb == nil {
 		ts.Fatalf("no verb %q here", args[1])
 	}
@@ -208,7 +211,8 @@ func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(err)
 	if x.other {
 		ts.Check(os.MkdirAll(ts.MkAbs("home/profiles"), 0o755))
-		ts.Check(os.WriteFile(ts.MkAbs("home/profiles/"+brackwater.PlainMeterName+".toml"), brackwater.PlainMeter, 0o644))
+		ts.Check(os.WriteFile(ts.MkAbs("home/profiles/"+brackwater.PlainMeterName+".toml"), brackwater.PlainMeter,
+			0o644))
 	}
 	c, r, ports, err := x.up(b, dayOf(ts))
 	ts.Check(err)
@@ -226,7 +230,8 @@ func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 	if slices.Contains(args, "--events") {
 		e.stdin, e.stdout, heard = talk(ts, r, &stdout)
 	}
-	status, err := verb(ctx, e, world{session.World{Clock: c, Open: r.Opener()}, func(any) bool { return terminal }}, append(rest, ports...))
+	status, err := verb(ctx, e, world{session.World{Clock: c, Open: r.Opener()}, func(any) bool { return terminal }},
+		append(rest, ports...))
 	got := ended(e, status, err)
 	heard()
 	ts.Check(os.WriteFile(ts.MkAbs("stdout.txt"), stdout.Bytes(), 0o644))

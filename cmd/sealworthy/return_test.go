@@ -51,7 +51,8 @@ func TestReturnsOverSeeds(t *testing.T) {
 		if found && (d.Ranked[0].Place == rep.Fault.Group || d.Ranked[0].Second == rep.Fault.Group) {
 			right[tenth]++
 		}
-		t.Logf("seed %2d: %-18s of %-15s %s, first %s (%.2f), in the set %v", seed, rep.Fault.Kind, rep.Fault.Group, d.Verdict, d.Set[0].Place, d.Set[0].P, found)
+		t.Logf("seed %2d: %-18s of %-15s %s, first %s (%.2f), in the set %v", seed, rep.Fault.Kind, rep.Fault.Group,
+			d.Verdict, d.Set[0].Place, d.Set[0].P, found)
 		if d.Named != nil && d.Named.Place != rep.Fault.Group && d.Named.Second != rep.Fault.Group {
 			t.Errorf("seed %d: %s is named, %s was broken", seed, d.Named.Place, rep.Fault.Group)
 		}
@@ -97,7 +98,9 @@ func TestSoakAndAHealthyReturn(t *testing.T) {
 		t.Fatal(err)
 	}
 	soak := soakOptions(12 * time.Minute)
-	told(t, b, session.Sitting{Stage: compare.Closed, Seed: 2, Whole: &soak}, load.Options{Breaks: []load.Break{{Feed: "saloon", Every: 200 * time.Second, For: 2 * time.Second}}}, nil, now.Add(time.Hour))
+	told(t, b, session.Sitting{Stage: compare.Closed, Seed: 2, Whole: &soak},
+		load.Options{Breaks: []load.Break{{Feed: "saloon", Every: 200 * time.Second, For: 2 * time.Second}}}, nil,
+		now.Add(time.Hour))
 	w, trends, err := b.soaked(silent())
 	if err != nil {
 		t.Fatal(err)
@@ -113,7 +116,8 @@ func TestSoakAndAHealthyReturn(t *testing.T) {
 	if len(trends) != 2 {
 		t.Errorf("%d trends", len(trends))
 	}
-	told(t, b, session.Sitting{Stage: compare.Returned, Seed: 5, Whole: &whole}, load.Options{}, nil, now.Add(48*time.Hour))
+	told(t, b, session.Sitting{Stage: compare.Returned, Seed: 5, Whole: &whole}, load.Options{}, nil,
+		now.Add(48*time.Hour))
 	d, _, err := b.diagnose(silent(), "", &returns.Adapter{}, nil)
 	if err != nil {
 		t.Fatal(err)
@@ -135,7 +139,8 @@ func TestAShortedReturn(t *testing.T) {
 	if _, _, err := b.keep(silent()); err != nil {
 		t.Fatal(err)
 	}
-	told(t, b, session.Sitting{Stage: compare.Returned, Seed: 5, Whole: &whole}, load.Options{}, []fault.Fault{{Kind: fault.Short, Group: "saloon", Ohms: 0.05}}, now.Add(time.Hour))
+	told(t, b, session.Sitting{Stage: compare.Returned, Seed: 5, Whole: &whole}, load.Options{},
+		[]fault.Fault{{Kind: fault.Short, Group: "saloon", Ohms: 0.05}}, now.Add(time.Hour))
 	d, _, err := b.diagnose(silent(), "", nil, nil)
 	if err != nil {
 		t.Fatal(err)

@@ -52,10 +52,12 @@ Ctrl-C; then, from another terminal:
 	f.Var(&faults, "fault", "`group=fault`, as \"cabin windows=dark segment\"; may be given again")
 	seed := f.Uint64("seed", 1, "`number` that tolerances, noise and places of faults are drawn by")
 	stage := f.String("stage", compare.Fitted, "the `stage`; loose: each feed is clipped at its own wire")
-	law := f.String("law", string(load.PlanLaw), "the device `law` of its parts: plan, as the plan's points are read; "+
-		"other: one of its own, the same only at service voltage")
+	law := f.String("law", string(load.PlanLaw),
+		"the device `law` of its parts: plan, as the plan's points are read; "+
+			"other: one of its own, the same only at service voltage")
 	var odds names
-	f.Var(&odds, "odd", "`how` its instruments differ from the usual, as prompt,slow; or of one: meter=echo; may be given again")
+	f.Var(&odds, "odd", "`how` its instruments differ from the usual, as prompt,slow; or of one: meter=echo; may be "+
+		"given again")
 	list := f.Bool("list", false, "list the ways in which instruments differ, for --odd")
 	verbose := f.Bool("verbose", false, "say on stderr whenever the output goes on or off")
 	asJSON := f.Bool("json", false, "print the ports as JSON, and at the end each switching of the output")
@@ -188,6 +190,7 @@ func sayRig(e env, r rigReport, path string) {
 	}
 	sort.Strings(lines)
 	fmt.Fprintf(w, "%s\n\nFrom another terminal:\n\n", strings.Join(lines, "\n"))
-	fmt.Fprintf(w, "  sealworthy measure %s \\\n    --supply %s --meter %s --relays %s \\\n    --unattended\n", quoted(path),
+	fmt.Fprintf(w, "  sealworthy measure %s \\\n    --supply %s --meter %s --relays %s \\\n    --unattended\n",
+		quoted(path),
 		r.Ports.Supply, r.Ports.Meter, r.Ports.Relays)
 }

@@ -204,7 +204,8 @@ func outputText(o rig.OutputState) string {
 	if !o.On {
 		return "output off"
 	}
-	return fmt.Sprintf("OUTPUT ON %.2f V, limit %s, %s flows", o.Volts, words.Milliamps(o.LimitA, 0.002), words.Milliamps(o.Amps, 0))
+	return fmt.Sprintf("OUTPUT ON %.2f V, limit %s, %s flows", o.Volts, words.Milliamps(o.LimitA, 0.002),
+		words.Milliamps(o.Amps, 0))
 }
 
 // watchOutput says each switching of the output until ctx ends.

@@ -107,7 +107,8 @@ func TestHandsMend(t *testing.T) {
 
 // A group that hangs on a board has its current from there: the clip goes to the board.
 func TestClipOfABoardsOutput(t *testing.T) {
-	b, err := unpack(env{stderr: io.Discard, getenv: func(string) string { return "" }}, filepath.Join(t.TempDir(), "brackwater"))
+	b, err := unpack(env{stderr: io.Discard, getenv: func(string) string { return "" }},
+		filepath.Join(t.TempDir(), "brackwater"))
 	if err != nil {
 		t.Fatal(err)
 	}

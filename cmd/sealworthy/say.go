@@ -138,7 +138,8 @@ func beforeChain(cs []compare.ClosureFinding) bool {
 // sayItems lists what a closure must hold, ticked or not.
 func sayItems(w io.Writer, items []compare.Item) {
 	for _, x := range items {
-		tick, how := "[x]", map[compare.TickedBy]string{compare.ByTest: "by test", compare.ByHand: "seen by hand", compare.ByChoice: "accepted as it is"}[x.By]
+		tick, how := "[x]", map[compare.TickedBy]string{compare.ByTest: "by test", compare.ByHand: "seen by hand",
+			compare.ByChoice: "accepted as it is"}[x.By]
 		if how == "" {
 			tick, how = "[ ]", "not yet"
 		}
@@ -152,7 +153,8 @@ func order(v compare.Verdict) int { return strings.Index("!?+", mark(v)) }
 // saidBelow: the reason is a group's, and that group is written out below it.
 func saidBelow(reason string, groups []compare.Finding) bool {
 	return slices.ContainsFunc(groups, func(f compare.Finding) bool {
-		return mark(f.Verdict) != "+" && f.Accepted == "" && (strings.HasPrefix(reason, f.Group+":") || strings.HasPrefix(reason, f.Group+", pace "))
+		return mark(f.Verdict) != "+" && f.Accepted == "" && (strings.HasPrefix(reason, f.Group+":") ||
+			strings.HasPrefix(reason, f.Group+", pace "))
 	})
 }
 
@@ -176,7 +178,8 @@ func planChanged(cs []compare.ClosureFinding) string {
 	case every:
 		return "the plan changed after these readings; they are judged by the plan as it is now"
 	}
-	return "the plan changed after the readings of " + strings.Join(older, ", ") + "; they are judged by the plan as it is now"
+	return "the plan changed after the readings of " + strings.Join(older, ", ") +
+		"; they are judged by the plan as it is now"
 }
 
 // notes of a finding, but for what planChanged says of all.
@@ -191,7 +194,8 @@ func notes(f compare.Finding) []string {
 func unmeasured(c compare.ClosureFinding) []string {
 	var names []string
 	for _, f := range c.Groups {
-		if f.Verdict != compare.NotMeasured || f.Readings > 0 || len(f.Notes) > 0 || len(f.Causes) > 0 || f.Why != "" || f.Seen != "" || f.Accepted != "" || !f.At.IsZero() {
+		if f.Verdict != compare.NotMeasured || f.Readings > 0 || len(f.Notes) > 0 || len(f.Causes) > 0 ||
+			f.Why != "" || f.Seen != "" || f.Accepted != "" || !f.At.IsZero() {
 			return nil
 		}
 		if !slices.Contains(names, f.Group) {
@@ -215,7 +219,8 @@ func sayFinding(w io.Writer, k ink, f compare.Finding, changes []planChange) {
 		wrap(w, "      ", "      ", "measured "+s.Measured)
 	}
 	for _, a := range f.Also {
-		wrap(w, "      ", "      ", fmt.Sprintf("at %s V: %s, expected %s", words.Number(a.Volts, 0.1), words.Milliamps(a.MeasuredA, a.MeasuredU), words.Milliamps(a.ExpectedA, a.ExpectedU)))
+		wrap(w, "      ", "      ", fmt.Sprintf("at %s V: %s, expected %s", words.Number(a.Volts, 0.1),
+			words.Milliamps(a.MeasuredA, a.MeasuredU), words.Milliamps(a.ExpectedA, a.ExpectedU)))
 	}
 	if x := f.Excluded; x != nil {
 		wrap(w, "      ", "      ", words.Excluded(x.LossA, x.JointOhm, f.PHealthy))
@@ -335,7 +340,8 @@ func cautions(p *plan.Plan) []string {
 	}
 	for _, j := range p.Jacks {
 		if j.Source == "adapter" {
-			out = append(out, "use a mains adapter with its safety marks and never open it. The mains side is for licensed people.")
+			out = append(out, "use a mains adapter with its safety marks and never open it. The mains side is for "+
+				"licensed people.")
 			break
 		}
 	}

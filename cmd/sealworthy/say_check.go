@@ -17,7 +17,8 @@ func sayChecked(w io.Writer, k ink, c checked, build string) {
 			wrap(w, "left as it is: ", "  ", fmt.Sprintf("%s: %s", x.From, x.Why))
 			continue
 		}
-		wrap(w, "converted: ", "  ", fmt.Sprintf("%s into %s; the old one is kept as %s", x.From, path.Base(x.Into), path.Base(x.Kept)))
+		wrap(w, "converted: ", "  ", fmt.Sprintf("%s into %s; the old one is kept as %s", x.From, path.Base(x.Into),
+			path.Base(x.Kept)))
 	}
 	if len(c.Sittings) == 0 && len(c.Damage) == 0 {
 		fmt.Fprintln(w, "Nothing is recorded yet.")
@@ -49,10 +50,12 @@ func sayChecked(w io.Writer, k ink, c checked, build string) {
 	default:
 		fmt.Fprintln(w, k.bad(fmt.Sprintf("! damaged: %d place(s) to answer", c.Open)))
 		fmt.Fprintf(w, "  sealworthy check %s --answer NAME --say TEXT\n", quoted(build))
-		wrap(w, "  ", "    ", "Say retest, and all that was recorded before it must be measured and looked at anew. Or say what it was: the rest is taken as it stands, and a closure is at best closed by choice.")
+		wrap(w, "  ", "    ", "Say retest, and all that was recorded before it must be measured and looked at anew. "+
+			"Or say what it was: the rest is taken as it stands, and a closure is at best closed by choice.")
 	}
 	if old {
-		wrap(w, "", "  ", "Files of before the chain hold less against damage: sealworthy check "+quoted(build)+" --convert chains them.")
+		wrap(w, "", "  ", "Files of before the chain hold less against damage: sealworthy check "+quoted(build)+
+			" --convert chains them.")
 	}
 }
 

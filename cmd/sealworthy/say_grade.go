@@ -57,7 +57,8 @@ func gradeText(c coverage.Closure) string {
 				kinds = append(kinds, name)
 			}
 		}
-		text = words.Graded(c.All.Faults, c.ByCurrent.Faults, c.ByLook.Faults, c.Missed.Faults) + " " + words.StillIn(c.Slip, c.Unlooked, kinds)
+		text = words.Graded(c.All.Faults, c.ByCurrent.Faults, c.ByLook.Faults, c.Missed.Faults) + " " +
+			words.StillIn(c.Slip, c.Unlooked, kinds)
 		if len(c.Next) > 0 {
 			text += " " + words.Closing(remedy(c.Next[0]), c.Next[0].Slip)
 		} else {

@@ -168,7 +168,8 @@ func sayKept(w io.Writer, s *returns.Signature, file string) {
 		if pace != "" {
 			pace = " (" + pace + ")"
 		}
-		wrap(w, "  whole model"+pace+": ", "    ", fmt.Sprintf("%d voltages, %d readings of its trace", len(x.Sweep.Volts), len(x.Trace)))
+		wrap(w, "  whole model"+pace+": ", "    ", fmt.Sprintf("%d voltages, %d readings of its trace",
+			len(x.Sweep.Volts), len(x.Trace)))
 	}
 	for _, line := range alike(s.Twins) {
 		wrap(w, "  twins: ", "    ", "a dark light in one of these will look like one in another from the jack: "+line)
@@ -177,6 +178,7 @@ func sayKept(w io.Writer, s *returns.Signature, file string) {
 		wrap(w, "  note: ", "    ", n)
 	}
 	if s.WarmS < returns.Warm.Seconds()-1 {
-		wrap(w, "  note: ", "    ", fmt.Sprintf("it was on for %.0f s only before it was measured: a signature belongs to a model that is warm", s.WarmS))
+		wrap(w, "  note: ", "    ", fmt.Sprintf("it was on for %.0f s only before it was measured: a signature "+
+			"belongs to a model that is warm", s.WarmS))
 	}
 }

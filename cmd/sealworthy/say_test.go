@@ -22,7 +22,8 @@ func said(cs ...compare.ClosureFinding) string {
 func TestGravestFirst(t *testing.T) {
 	t.Parallel()
 	var cs []compare.ClosureFinding
-	for _, v := range []compare.ClosureVerdict{compare.ReadyToClose, compare.NotSettled, compare.LookFirst, compare.KeepOpen, compare.ClosedByChoice} {
+	for _, v := range []compare.ClosureVerdict{compare.ReadyToClose, compare.NotSettled, compare.LookFirst,
+		compare.KeepOpen, compare.ClosedByChoice} {
 		cs = append(cs, compare.ClosureFinding{Closure: string(v), Verdict: v})
 	}
 	before := slices.Clone(cs)
@@ -30,7 +31,8 @@ func TestGravestFirst(t *testing.T) {
 	for _, c := range wording.Gravest(cs) {
 		got = append(got, c.Closure)
 	}
-	if want := "keep open, not settled, closed by choice, look first, ready to close"; strings.Join(got, ", ") != want {
+	if want := "keep open, not settled, closed by choice, look first, ready to close"; strings.Join(got,
+		", ") != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 	if cs[0].Closure != before[0].Closure {
@@ -41,10 +43,15 @@ func TestGravestFirst(t *testing.T) {
 // What settles a finding is said once and goes on with "or".
 func TestSettleSaidOnce(t *testing.T) {
 	t.Parallel()
-	got := said(compare.ClosureFinding{Closure: "hull", Verdict: compare.NotSettled, Groups: []compare.Finding{{Group: "lamp", Verdict: compare.CantTell,
-		Readings: 9, Why: "too near", Settle: []string{"measure a sample", "look at it", "measure it alone"}}}})
-	want := "hull: ? NOT SETTLED\n  lamp  ? can't tell\n      why: too near\n      to settle it: measure a sample\n      or:           look at it\n      or:           measure it alone\n"
-	if !strings.HasSuffix(got, want[strings.Index(want, "      why"):]) || !strings.HasPrefix(got, want[:strings.Index(want, "      why")]) {
+	got :=
+		said(compare.ClosureFinding{Closure: "hull", Verdict: compare.NotSettled,
+			Groups: []compare.Finding{{Group: "lamp", Verdict: compare.CantTell,
+				Readings: 9, Why: "too near", Settle: []string{"measure a sample", "look at it",
+					"measure it alone"}}}})
+	want := "hull: ? NOT SETTLED\n  lamp  ? can't tell\n      why: too near\n      to settle it: measure a sample\n " +
+		"     or:           look at it\n      or:           measure it alone\n"
+	if !strings.HasSuffix(got, want[strings.Index(want, "      why"):]) ||
+		!strings.HasPrefix(got, want[:strings.Index(want, "      why")]) {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 }
@@ -56,12 +63,15 @@ func TestPlanChangedSaidOnce(t *testing.T) {
 		return compare.Finding{Group: g, Verdict: compare.InBand, Readings: 9, PlanChanged: true,
 			Notes: []string{"the plan changed after this reading; it is judged by the plan as it is now"}}
 	}
-	c := compare.ClosureFinding{Closure: "hull", Verdict: compare.ReadyToClose, Groups: []compare.Finding{old("bow"), old("stern"), {Group: "mast", Verdict: compare.NotMeasured}}}
-	if got := said(c); !strings.HasPrefix(got, "note: the plan changed after these readings;") || strings.Contains(got, "bow") {
+	c := compare.ClosureFinding{Closure: "hull", Verdict: compare.ReadyToClose,
+		Groups: []compare.Finding{old("bow"), old("stern"), {Group: "mast", Verdict: compare.NotMeasured}}}
+	if got := said(c); !strings.HasPrefix(got, "note: the plan changed after these readings;") ||
+		strings.Contains(got, "bow") {
 		t.Errorf("all are older: %s", got)
 	}
 	c.Groups[2] = compare.Finding{Group: "mast", Verdict: compare.InBand, Readings: 9}
-	if got := said(c); !strings.HasPrefix(got, "note: the plan changed after the readings of bow, stern;") || strings.Contains(got, "mast") {
+	if got := said(c); !strings.HasPrefix(got, "note: the plan changed after the readings of bow, stern;") ||
+		strings.Contains(got, "mast") {
 		t.Errorf("some are older: %s", got)
 	}
 	c.Groups = c.Groups[2:]
@@ -77,12 +87,14 @@ func TestUnmeasuredInOneLine(t *testing.T) {
 	un := func(g, pace string) compare.Finding {
 		return compare.Finding{Group: g, Pace: pace, Verdict: compare.NotMeasured, Settle: []string{"measure it"}}
 	}
-	c := compare.ClosureFinding{Closure: "hull", Verdict: compare.NotSettled, Groups: []compare.Finding{un("bow", ""), un("beacon", "slow"), un("beacon", "fast")}}
+	c := compare.ClosureFinding{Closure: "hull", Verdict: compare.NotSettled,
+		Groups: []compare.Finding{un("bow", ""), un("beacon", "slow"), un("beacon", "fast")}}
 	if got, want := said(c), "hull: ? NOT SETTLED\n  nothing measured yet: bow, beacon\n"; got != want {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 	c.Groups[0].Notes = []string{"skipped: no lamp yet"}
-	if got := said(c); !strings.Contains(got, "note: skipped: no lamp yet") || strings.Contains(got, "nothing measured") || strings.Contains(got, "to settle it") {
+	if got := said(c); !strings.Contains(got, "note: skipped: no lamp yet") ||
+		strings.Contains(got, "nothing measured") || strings.Contains(got, "to settle it") {
 		t.Errorf("skipped: %s", got)
 	}
 	c.Groups[0].Notes, c.Groups[0].At = nil, time.Unix(1, 0)
@@ -140,7 +152,8 @@ func TestFilled(t *testing.T) {
 		t.Errorf("%d lines:\n%s", len(lines), b.String())
 	}
 	for _, l := range lines {
-		if columns(l) > width || strings.Count(l, name)*(len(name)) != len(strings.ReplaceAll(strings.ReplaceAll(strings.TrimSpace(l), ", ", ""), ",", "")) {
+		if columns(l) > width || strings.Count(l,
+			name)*(len(name)) != len(strings.ReplaceAll(strings.ReplaceAll(strings.TrimSpace(l), ", ", ""), ",", "")) {
 			t.Errorf("%d columns: %q", columns(l), l)
 		}
 	}
@@ -151,7 +164,8 @@ func TestQuotedFor(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ s, system, want string }{
 		{"brackwater", "linux", "brackwater"}, {"my: ship", "linux", `"my: ship"`}, {`a\b`, "linux", `"a\\b"`},
-		{`C:\models\tug`, "windows", `C:\models\tug`}, {`C:\my models\tug`, "windows", `"C:\my models\tug"`}, {"", "windows", `""`},
+		{`C:\models\tug`, "windows", `C:\models\tug`}, {`C:\my models\tug`, "windows", `"C:\my models\tug"`},
+		{"", "windows", `""`},
 	} {
 		if got := quotedFor(c.s, c.system); got != c.want {
 			t.Errorf("%q on %s: %s, want %s", c.s, c.system, got, c.want)

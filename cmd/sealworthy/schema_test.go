@@ -41,7 +41,8 @@ func (s *schemaFor) of(t reflect.Type) map[string]any {
 		return map[string]any{"type": "string"}
 	case reflect.Float32, reflect.Float64:
 		return map[string]any{"type": "number"}
-	case reflect.Int, reflect.Int8, reflect.Int16, reflect.Int32, reflect.Int64, reflect.Uint, reflect.Uint8, reflect.Uint16, reflect.Uint32, reflect.Uint64:
+	case reflect.Int, reflect.Int8, reflect.Int16, reflect.Int32, reflect.Int64, reflect.Uint, reflect.Uint8,
+		reflect.Uint16, reflect.Uint32, reflect.Uint64:
 		return map[string]any{"type": "integer"}
 	case reflect.Slice, reflect.Array:
 		return map[string]any{"type": "array", "items": s.of(t.Elem())}
@@ -67,7 +68,8 @@ func (s *schemaFor) named(t reflect.Type) map[string]any {
 		properties, required := map[string]any{}, []string{}
 		s.fields(t, properties, &required)
 		slices.Sort(required)
-		s.defs[name] = map[string]any{"type": "object", "properties": properties, "required": required, "additionalProperties": false}
+		s.defs[name] = map[string]any{"type": "object", "properties": properties, "required": required,
+			"additionalProperties": false}
 	}
 	return map[string]any{"$ref": "#/$defs/" + name}
 }
@@ -138,7 +140,8 @@ func TestSchemas(t *testing.T) {
 			}
 		}
 		if have, err := os.ReadFile(file); err != nil || !bytes.Equal(have, want) {
-			t.Errorf("%s isn't what %s prints now (%v): raise its version, and write it anew with -update-schemas", file, name, err)
+			t.Errorf("%s isn't what %s prints now (%v): raise its version, and write it anew with -update-schemas",
+				file, name, err)
 		}
 	}
 	files, err := filepath.Glob("schema/*.json")
@@ -197,23 +200,34 @@ func TestOutputsFitTheirSchema(t *testing.T) {
 		schema string
 		args   []string
 	}{
-		{"note", []string{"note", dir}}, {"budget", []string{"budget", dir}}, {"compare", []string{"compare", dir}}, {"compare", []string{"compare", empty}},
-		{"check", []string{"check", dir}}, {"check", []string{"check", empty}}, {"left", []string{"left", dir}}, {"left", []string{"left", empty}},
-		{"next", []string{"next", dir}}, {"next", []string{"next", empty}}, {"plot", []string{"plot", dir}}, {"builds", []string{"builds", filepath.Dir(dir)}},
-		{"history", []string{"history", dir}}, {"history", []string{"history", empty}}, {"history-reels", []string{"history", "--reels", filepath.Dir(dir)}},
+		{"note", []string{"note", dir}}, {"budget", []string{"budget", dir}}, {"compare", []string{"compare", dir}},
+		{"compare", []string{"compare", empty}},
+		{"check", []string{"check", dir}}, {"check", []string{"check", empty}}, {"left", []string{"left", dir}},
+		{"left", []string{"left", empty}},
+		{"next", []string{"next", dir}}, {"next", []string{"next", empty}}, {"plot", []string{"plot", dir}},
+		{"builds", []string{"builds", filepath.Dir(dir)}},
+		{"history", []string{"history", dir}}, {"history", []string{"history", empty}},
+		{"history-reels", []string{"history", "--reels", filepath.Dir(dir)}},
 		{"history-reels", []string{"history", "--reels", filepath.Dir(empty)}},
-		{"pack", []string{"pack", dir, "--into", parcelFile}}, {"unpack", []string{"unpack", parcelFile, "--into", filepath.Join(home, "out")}},
-		{"parts", []string{"part"}}, {"send", []string{"send", dir, "--to", "http://127.0.0.1:1", "--database", "shop"}},
-		{"error", []string{"compare", filepath.Join(home, "nowhere")}}, {"error", []string{"soak", dir}}, {"error", []string{"compare", dir, "--closure", "nothing"}},
-		{"error", []string{"unpack", filepath.Join(dir, planFile), "--into", filepath.Join(home, "x")}}, {"error", []string{"plot", dir, "--format", "x"}},
+		{"pack", []string{"pack", dir, "--into", parcelFile}},
+		{"unpack", []string{"unpack", parcelFile, "--into", filepath.Join(home, "out")}},
+		{"parts", []string{"part"}}, {"send", []string{"send", dir, "--to", "http://127.0.0.1:1", "--database",
+			"shop"}},
+		{"error", []string{"compare", filepath.Join(home, "nowhere")}}, {"error", []string{"soak", dir}},
+		{"error", []string{"compare", dir, "--closure", "nothing"}},
+		{"error", []string{"unpack", filepath.Join(dir, planFile), "--into", filepath.Join(home, "x")}},
+		{"error", []string{"plot", dir, "--format", "x"}},
 	} {
 		t.Run(strings.Join(c.args[:1], " ")+" as "+c.schema, func(t *testing.T) {
 			var stdout, stderr bytes.Buffer
-			status := run(context.Background(), append(slices.Clone(c.args), "--json"), env{stdin: strings.NewReader(""), stdout: &stdout, stderr: &stderr,
-				getenv: func(key string) string { return map[string]string{"SEALWORTHY_HOME": home}[key] }, exit: func(int) {}})
+			status := run(context.Background(), append(slices.Clone(c.args), "--json"),
+				env{stdin: strings.NewReader(""), stdout: &stdout, stderr: &stderr,
+					getenv: func(key string) string { return map[string]string{"SEALWORTHY_HOME": home}[key] },
+					exit:   func(int) {}})
 			x, err := jsonschema.UnmarshalJSON(bytes.NewReader(stdout.Bytes()))
 			if err != nil {
-				t.Fatalf("%v ended with %d and printed no JSON: %v\n%s\n%s", c.args, status, err, stdout.String(), stderr.String())
+				t.Fatalf("%v ended with %d and printed no JSON: %v\n%s\n%s", c.args, status, err, stdout.String(),
+					stderr.String())
 			}
 			if err := schemaOf(t, c.schema).Validate(x); err != nil {
 				t.Errorf("%v: %v", c.args, err)
@@ -244,7 +258,8 @@ func TestFull(t *testing.T) {
 		Any     any              `json:"any"`
 		At      time.Time        `json:"at"`
 	}
-	was := outer{Pointer: &inner{own: []int{1}}, Many: make([]inner, 1), ByName: map[string]inner{"a": {}}, Any: []inner(nil)}
+	was := outer{Pointer: &inner{own: []int{1}}, Many: make([]inner, 1), ByName: map[string]inner{"a": {}},
+		Any: []inner(nil)}
 	b, err := json.Marshal(full(was))
 	want := `{"inner":{"list":[],"map":{}},"pointer":{"list":[],"map":{}},"nil":null,"many":[{"list":[],"map":{}}],` +
 		`"by_name":{"a":{"list":[],"map":{}}},"any":[],"at":"0001-01-01T00:00:00Z"}`

@@ -41,7 +41,8 @@ func TestScripts(t *testing.T) {
 	if raceEnabled {
 		// Judging takes ten times as long then, and runs in one goroutine: only the
 		// scripts in which something runs at once.
-		dir, files = "", []string{"testdata/scripts/demo_memory.txtar", "testdata/scripts/measure.txtar", "testdata/scripts/rig.txtar", "testdata/scripts/told.txtar"}
+		dir, files = "", []string{"testdata/scripts/demo_memory.txtar", "testdata/scripts/measure.txtar",
+			"testdata/scripts/rig.txtar", "testdata/scripts/told.txtar"}
 	}
 	testscript.Run(t, testscript.Params{
 		Dir: dir, Files: files,
@@ -161,7 +162,8 @@ func TestScripts(t *testing.T) {
 }
 
 // commands puts the commands of scripts together.
-func commands(all ...map[string]func(*testscript.TestScript, bool, []string)) map[string]func(*testscript.TestScript, bool, []string) {
+func commands(all ...map[string]func(*testscript.TestScript, bool, []string)) map[string]func(*testscript.TestScript,
+	bool, []string) {
 	out := map[string]func(*testscript.TestScript, bool, []string){}
 	for _, m := range all {
 		maps.Copy(out, m)
@@ -171,7 +173,8 @@ func commands(all ...map[string]func(*testscript.TestScript, bool, []string)) ma
 
 // keep measures a build once, over memory ports in simulated time, and makes
 // the script command that gives a copy of it.
-func keep(t *testing.T, make func(e env, dir string) (b build, faults []string, err error)) func(*testscript.TestScript, bool, []string) {
+func keep(t *testing.T, make func(e env, dir string) (b build, faults []string,
+	err error)) func(*testscript.TestScript, bool, []string) {
 	var once sync.Once
 	var err error
 	dir := filepath.Join(t.TempDir(), "kept")

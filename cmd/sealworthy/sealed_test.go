@@ -15,7 +15,8 @@ func TestAttendedSealedWire(t *testing.T) {
 	t.Parallel()
 	dir := copyOf(t, "later")
 	r := putUpFor(t, dir)
-	m := startTerminal(t, append([]string{"measure", dir, "--closure", "hull", "--stage", "loose", "--no-sweep", "--prove=false"}, r.ports(true)...)...)
+	m := startTerminal(t, append([]string{"measure", dir, "--closure", "hull", "--stage", "loose", "--no-sweep",
+		"--prove=false"}, r.ports(true)...)...)
 	m.await("Clip a 470 ohm resistor across the far end of the wire \"searchlight\"")
 	m.await("Enter: done")
 	m.enter("")

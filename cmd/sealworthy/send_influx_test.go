@@ -55,7 +55,8 @@ func newInflux(t *testing.T) *influx {
 	}
 	dir, port := t.TempDir(), freePort(t)
 	x := &influx{t: t, conf: filepath.Join(dir, "influxdb.conf"), url: fmt.Sprintf("http://127.0.0.1:%d", port)}
-	conf := fmt.Sprintf("reporting-disabled = true\nbind-address = \"127.0.0.1:%d\"\n[meta]\ndir = %q\n[data]\ndir = %q\nwal-dir = %q\n"+
+	conf := fmt.Sprintf("reporting-disabled = true\nbind-address = \"127.0.0.1:%d\"\n[meta]\ndir = %q\n[data]\ndir "+
+		"= %q\nwal-dir = %q\n"+
 		"[http]\nbind-address = \"127.0.0.1:%d\"\nlog-enabled = false\n[monitor]\nstore-enabled = false\n",
 		freePort(t), filepath.Join(dir, "meta"), filepath.Join(dir, "data"), filepath.Join(dir, "wal"), port)
 	if err := os.WriteFile(x.conf, []byte(conf), 0o600); err != nil {
@@ -122,16 +123,22 @@ func longBuild(t *testing.T, dir string, sittings, readings int) (n int, sum flo
 	at := time.Date(2026, 11, 25, 6, 45, 0, 0, time.UTC)
 	for range sittings {
 		at = at.Add(time.Hour)
-		r, _, err := record.Begin(files, record.Opening{Dir: dir, Build: "Brackwater", Stage: "fitted", What: record.ForTest, Program: "a test",
-			Bench: "bench 2", Now: at, Random: rand.Reader})
+		r, _,
+			err :=
+			record.Begin(files,
+				record.Opening{Dir: dir, Build: "Brackwater", Stage: "fitted", What: record.ForTest, Program: "a test",
+					Bench: "bench 2", Now: at, Random: rand.Reader})
 		if err != nil {
 			t.Fatal(err)
 		}
 		for i := range readings {
 			v := float64(i%512) / 4096
-			x := instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Unit: "A", Status: instruments.OK, Value: &v,
-				HalfWidth: 2e-4, At: at.Add(time.Duration(i) * 100 * time.Millisecond), Raw: "+3.81E-02\r\n", Range: "200 mA"}
-			if _, err := r.Append(record.Record{Reading: &x, Step: capture.StepRef{StepID: "hull/cabin windows", Closure: "hull", Feed: "cabin windows", Stage: "fitted"}}); err != nil {
+			x := instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Unit: "A",
+				Status: instruments.OK, Value: &v,
+				HalfWidth: 2e-4, At: at.Add(time.Duration(i) * 100 * time.Millisecond), Raw: "+3.81E-02\r\n",
+				Range: "200 mA"}
+			if _, err := r.Append(record.Record{Reading: &x, Step: capture.StepRef{StepID: "hull/cabin windows",
+				Closure: "hull", Feed: "cabin windows", Stage: "fitted"}}); err != nil {
 				t.Fatal(err)
 			}
 			n, sum = n+1, sum+v

@@ -42,7 +42,8 @@ func (e env) files() record.OS { return record.OS{Locks: hold.User(e.getenv)} }
 
 // recordIn is the record in a folder; what isn't as it should be there is said.
 func recordIn(e env, dir string) session.Record {
-	return session.Record{Dir: dir, Files: e.files(), Note: func(w record.Warning) { wrap(e.stderr, "note: ", "  ", fmt.Sprint(w)) }}
+	return session.Record{Dir: dir, Files: e.files(),
+		Note: func(w record.Warning) { wrap(e.stderr, "note: ", "  ", fmt.Sprint(w)) }}
 }
 
 // record is the build's.
@@ -85,7 +86,8 @@ func (s seat) session(e env, w world, b build, cfg *bench.Config) (*session.Sess
 }
 
 // use opens the bench of a session for a build.
-func (s seat) use(ctx context.Context, e env, w world, b build, cfg *bench.Config, over bench.Overrides) (*session.Session, error) {
+func (s seat) use(ctx context.Context, e env, w world, b build, cfg *bench.Config,
+	over bench.Overrides) (*session.Session, error) {
 	u, err := s.session(e, w, b, cfg)
 	if err != nil {
 		return nil, err

@@ -23,8 +23,10 @@ pictures and the cautions. It needs no other file and no network.
 
 --form buy is the list of what the plan takes to build: parts, resistors, wire
 by size and colour, fuses and the adapter, with spares.`)
-	into := f.String("into", "", "the `file`; else BUILD/sheet.html. What is there is replaced only if this program made it")
-	form := f.String("form", formTest, "test: for the bench; delivery: for the client; return: what came back and why; buy: what the plan takes to build")
+	into := f.String("into", "", "the `file`; else BUILD/sheet.html. What is there is replaced only if this program "+
+		"made it")
+	form := f.String("form", formTest, "test: for the bench; delivery: for the client; return: what came back and "+
+		"why; buy: what the plan takes to build")
 	var c clientFlags
 	c.declare(f)
 	asJSON := f.Bool("json", false, "print what the sheet holds as JSON, too")
@@ -70,7 +72,8 @@ by size and colour, fuses and the adapter, with spares.`)
 }
 
 // writeSheet writes the printed page of a build.
-func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record.Folded, l compare.Leads, now time.Time) error {
+func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record.Folded, l compare.Leads,
+	now time.Time) error {
 	d, err := sheetData(b, cs, folded, l, now)
 	if err != nil {
 		return err
@@ -79,7 +82,8 @@ func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record
 }
 
 // sheetData is what the printed page of a build shows.
-func sheetData(b build, cs []compare.ClosureFinding, folded record.Folded, l compare.Leads, now time.Time) (d plots.SheetData, err error) {
+func sheetData(b build, cs []compare.ClosureFinding, folded record.Folded, l compare.Leads,
+	now time.Time) (d plots.SheetData, err error) {
 	exp := compare.NewExpected(b.plan)
 	bud, err := exp.At(compare.Conditions{LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm})
 	if err != nil {
@@ -89,7 +93,8 @@ func sheetData(b build, cs []compare.ClosureFinding, folded record.Folded, l com
 	tree.Simulated = slices.ContainsFunc(cs, func(c compare.ClosureFinding) bool { return c.Simulated })
 	d = plots.SheetData{
 		Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: now,
-		Closures: wording.Gravest(cs), Steps: folded.Steps, Levels: levels(exp, l), AllTraces: true, Wires: plots.WireMarksOf(b.plan), Tree: &tree, Bands: &bands, Style: plots.DefaultStyle(),
+		Closures: wording.Gravest(cs), Steps: folded.Steps, Levels: levels(exp, l), AllTraces: true,
+		Wires: plots.WireMarksOf(b.plan), Tree: &tree, Bands: &bands, Style: plots.DefaultStyle(),
 	}
 	quiet := env{stderr: io.Discard} // what can't be compared is no fault of the sheet
 	changes, trend, err := b.overStages(quiet, folded.Kept(), l)
@@ -121,7 +126,8 @@ func suspects(cs []compare.ClosureFinding) map[string]string {
 	out := map[string]string{}
 	for _, c := range cs {
 		for _, g := range c.Groups {
-			if g.Verdict != compare.InBand && g.Verdict != compare.CantTell && g.Verdict != compare.NotMeasured && len(g.Causes) > 0 {
+			if g.Verdict != compare.InBand && g.Verdict != compare.CantTell && g.Verdict != compare.NotMeasured &&
+				len(g.Causes) > 0 {
 				out[g.Group] = g.Causes[0].Name
 			}
 		}

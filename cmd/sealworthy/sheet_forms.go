@@ -86,7 +86,8 @@ func (b build) form(e env, form, into string, c clientFlags, now time.Time) (str
 		}
 		file := or(into, filepath.Join(b.dir, returnFile))
 		return file, writeMade(file, func(w io.Writer) error {
-			return plots.ReturnSheet(w, plots.ReturnData{Build: b.plan.Build, Serial: c.serial, Made: now, Diagnosis: k.Diagnosis, Blinkers: blinks, Style: plots.DefaultStyle()})
+			return plots.ReturnSheet(w, plots.ReturnData{Build: b.plan.Build, Serial: c.serial, Made: now,
+				Diagnosis: k.Diagnosis, Blinkers: blinks, Style: plots.DefaultStyle()})
 		})
 	}
 	return "", misuse("sheet", "--form is test, delivery, return or buy, not %q", form)
@@ -98,7 +99,8 @@ func (b build) buyData(now time.Time) (plots.BuyData, error) {
 	if err != nil {
 		return plots.BuyData{}, err
 	}
-	d := plots.BuyData{Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: now, List: sketch.Buy(b.plan, bud)}
+	d := plots.BuyData{Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: now,
+		List: sketch.Buy(b.plan, bud)}
 	for _, x := range bud.Checks {
 		if x.Severity == budget.Wrong || x.Kind == budget.KindFuse {
 			d.Cautions = append(d.Cautions, x.Text)
@@ -131,10 +133,12 @@ func (b build) unsettled(e env, d *plots.DeliveryData) (simulated bool, err erro
 	whole = slices.DeleteFunc(whole, func(c stages.Change) bool { return c.Stage == compare.Returned })
 	if changed(whole) {
 		last := whole[len(whole)-1]
-		d.NotSettled = append(d.NotSettled, fmt.Sprintf("the whole model changed between stages %s and %s", last.Before, last.Stage))
+		d.NotSettled = append(d.NotSettled, fmt.Sprintf("the whole model changed between stages %s and %s",
+			last.Before, last.Stage))
 	}
 	if d.NotSettled != nil {
-		wrap(e.stderr, "note: ", "      ", "the model isn't settled, and the page says so in its first line: "+strings.Join(d.NotSettled, "; "))
+		wrap(e.stderr, "note: ", "      ", "the model isn't settled, and the page says so in its first line: "+
+			strings.Join(d.NotSettled, "; "))
 	}
 	return simulated, nil
 }
@@ -142,13 +146,16 @@ func (b build) unsettled(e env, d *plots.DeliveryData) (simulated bool, err erro
 // deliveryOf says of a plan what its owner has to know.
 func deliveryOf(p *plan.Plan, bud *budget.Budget, c clientFlags) plots.DeliveryData {
 	j := p.Jacks[0]
-	d := plots.DeliveryData{Build: p.Build, Scale: p.Scale, Serial: c.serial, Contact: c.contact, HoursADay: c.hours, Plug: j.Plug, Volts: j.Volts,
+	d := plots.DeliveryData{Build: p.Build, Scale: p.Scale, Serial: c.serial, Contact: c.contact, HoursADay: c.hours,
+		Plug: j.Plug, Volts: j.Volts,
 		BatteryInside: j.Source == "coin" || j.Source == "battery"}
 	low := strings.ToLower(j.Plug)
 	switch {
-	case strings.Contains(low, "centre plus"), strings.Contains(low, "center plus"), strings.Contains(low, "centre positive"):
+	case strings.Contains(low, "centre plus"), strings.Contains(low, "center plus"),
+		strings.Contains(low, "centre positive"):
 		d.Centre = "plus"
-	case strings.Contains(low, "centre minus"), strings.Contains(low, "center minus"), strings.Contains(low, "centre negative"):
+	case strings.Contains(low, "centre minus"), strings.Contains(low, "center minus"),
+		strings.Contains(low, "centre negative"):
 		d.Centre = "minus"
 	}
 	for _, x := range bud.Jacks {

@@ -46,7 +46,8 @@ func (b build) keep(e env) (*returns.Signature, string, error) {
 	file := filepath.Join(dir, returns.FileName(s))
 	err = writeNew(file, src)
 	if errors.Is(err, fs.ErrExist) {
-		return nil, "", withHint(errors.New("this signature was kept already"), "measure the whole model again for another one")
+		return nil, "", withHint(errors.New("this signature was kept already"),
+			"measure the whole model again for another one")
 	}
 	if err != nil {
 		return nil, "", err
@@ -59,7 +60,8 @@ func (b build) keep(e env) (*returns.Signature, string, error) {
 
 // twins are the groups that the plan can't tell apart from the jack.
 func (b build) twins(l compare.Leads) ([]returns.Twin, error) {
-	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: compare.Delivered, LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm})
+	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: compare.Delivered, LeadsOhm: l.Ohm,
+		LeadsHalfOhm: l.HalfOhm})
 	if err != nil {
 		return nil, err
 	}
@@ -81,7 +83,8 @@ func (b build) signature() (*returns.Signature, error) {
 }
 
 // diagnose compares what was measured since the model came back with its signature.
-func (b build) diagnose(e env, pace string, adapter *returns.Adapter, said session.ReturnAnswers) (*returns.Diagnosis, *returns.Signature, error) {
+func (b build) diagnose(e env, pace string, adapter *returns.Adapter, said session.ReturnAnswers) (*returns.Diagnosis,
+	*returns.Signature, error) {
 	leads, err := b.leads()
 	if err != nil {
 		return nil, nil, err
@@ -98,7 +101,8 @@ func (b build) diagnose(e env, pace string, adapter *returns.Adapter, said sessi
 	r, err := returns.ReturnOf(b.plan, s, f.StepsOf(f.Series(compare.Returned)), returns.Leads{Ohm: leads.Ohm}, pace)
 	if err != nil {
 		if _, before := returns.ReturnOf(b.plan, s, f.Kept(), returns.Leads{Ohm: leads.Ohm}, pace); before == nil {
-			err = withHint(errors.New("the latest return broke off before the whole model was measured; what an earlier one told says nothing of it"),
+			err = withHint(errors.New("the latest return broke off before the whole model was measured; what an "+
+				"earlier one told says nothing of it"),
 				"sealworthy return BUILD --resume goes on")
 		}
 		return nil, nil, err

@@ -51,7 +51,8 @@ func sit(t *testing.T, b build, s session.Sitting, from time.Time, faults ...str
 }
 
 // sitBefore is sit with somebody there.
-func sitBefore(t *testing.T, face capture.Face, b build, s session.Sitting, from time.Time, faults ...string) time.Time {
+func sitBefore(t *testing.T, face capture.Face, b build, s session.Sitting, from time.Time,
+	faults ...string) time.Time {
 	t.Helper()
 	ctx := context.Background()
 	c := clock.NewSimulated(from)
@@ -122,7 +123,8 @@ func TestRedo(t *testing.T) {
 	if untold, _ := foundIn(t, b); untold["bow lamps"].Verdict != compare.CantTell {
 		t.Errorf("bow lamps, repaired without a word: %s", untold["bow lamps"].Verdict)
 	}
-	rework := []capture.Mark{{Kind: capture.MarkReworked, Feed: "bow lamps", Groups: []string{"bow lamps"}, Reason: "a joint soldered again"}}
+	rework := []capture.Mark{{Kind: capture.MarkReworked, Feed: "bow lamps", Groups: []string{"bow lamps"},
+		Reason: "a joint soldered again"}}
 	if err := writeMarks(quiet(), b, compare.Fitted, rework, end); err != nil {
 		t.Fatal(err)
 	}
@@ -138,7 +140,8 @@ func TestRedo(t *testing.T) {
 		t.Errorf("redone: %v", folded.Redone)
 	}
 	files, err := filepath.Glob(filepath.Join(b.dir, readingDir, "*.lp"))
-	if err != nil || len(files) != 4 || len(folded.Sittings) != 4 || folded.Sittings[1].GoesOn != 1 || folded.Sittings[3].GoesOn != 3 {
+	if err != nil || len(files) != 4 || len(folded.Sittings) != 4 || folded.Sittings[1].GoesOn != 1 ||
+		folded.Sittings[3].GoesOn != 3 {
 		t.Errorf("%v, %v, %+v", files, err, folded.Sittings)
 	}
 }
@@ -147,8 +150,10 @@ func TestRedo(t *testing.T) {
 func TestWhatOfALookIsDone(t *testing.T) {
 	b := gig(t)
 	look := func(seen string) capture.StepRecord {
-		r := capture.StepRecord{Outcome: capture.Measured, Seen: seen, BeganAt: capture.OrderAt(1, 2), SeenAt: capture.OrderAt(1, 9)}
-		r.Step = capture.Step{ID: "hull/look", Kind: capture.Look, Groups: []string{"bow lamps", "stern lamp", "bench lamps"}, Lights: map[string]string{}}
+		r := capture.StepRecord{Outcome: capture.Measured, Seen: seen, BeganAt: capture.OrderAt(1, 2),
+			SeenAt: capture.OrderAt(1, 9)}
+		r.Step = capture.Step{ID: "hull/look", Kind: capture.Look,
+			Groups: []string{"bow lamps", "stern lamp", "bench lamps"}, Lights: map[string]string{}}
 		for _, g := range b.plan.Groups {
 			r.Step.Lights[g.Name] = look.Digest(g)
 		}
@@ -157,7 +162,8 @@ func TestWhatOfALookIsDone(t *testing.T) {
 	changed := look("all right")
 	changed.Step.Lights["bow lamps"] = "9 x something else"
 	touch := func(at int, clip bool) []record.Rework {
-		return []record.Rework{{Place: "bow lamps", Groups: []string{"bow lamps"}, Clip: clip, Order: capture.OrderAt(1, at)}}
+		return []record.Rework{{Place: "bow lamps", Groups: []string{"bow lamps"}, Clip: clip,
+			Order: capture.OrderAt(1, at)}}
 	}
 	for _, c := range []struct {
 		name     string
@@ -223,7 +229,8 @@ func TestAdded(t *testing.T) {
 	t.Parallel()
 	b := gig(t)
 	m := measureFlags{added: true}
-	sit(t, b, session.Sitting{Stage: compare.Fitted, Closure: "hull", Way: m.way(), Seed: 5}, sittingBegan, "stern lamp=open branch")
+	sit(t, b, session.Sitting{Stage: compare.Fitted, Closure: "hull", Way: m.way(), Seed: 5}, sittingBegan,
+		"stern lamp=open branch")
 	got, folded := foundIn(t, b)
 	for g, v := range map[string]compare.Verdict{"bow lamps": compare.InBand, "stern lamp": compare.Low} {
 		if got[g].Verdict != v {
@@ -250,7 +257,8 @@ func TestJoined(t *testing.T) {
 		good   bool
 	}{{nil, true}, {[]string{"locker lamp=open branch"}, false}} {
 		b := gig(t)
-		sit(t, b, session.Sitting{Stage: compare.Closed, Closure: "locker", Way: m.way(), Seed: 5}, sittingBegan, c.faults...)
+		sit(t, b, session.Sitting{Stage: compare.Closed, Closure: "locker", Way: m.way(), Seed: 5}, sittingBegan,
+			c.faults...)
 		got, folded := foundIn(t, b)
 		if f := got["locker lamp"]; (f.Verdict == compare.InBand) != c.good {
 			t.Errorf("%v: %s %q", c.faults, f.Verdict, f.Notes)

@@ -90,20 +90,27 @@ func TestHostileFilesInABuild(t *testing.T) {
 			must(t, os.MkdirAll(filepath.Dir(filepath.Join(dir, c.file)), 0o755))
 			c.lay(t, filepath.Join(dir, c.file))
 			for _, args := range [][]string{{"budget", dir}, {"compare", dir}, {"compare", dir, "--json"}, {"check", dir}, {"next", dir}, {"plot", dir, "--into", filepath.Join(dir, "p")},
-				{"sheet", dir, "--into", filepath.Join(dir, "page.html")}, {"measure", dir, "--accept", "cabin lamps", "--closure", "hull", "--reason", "so"},
-				{"measure", dir, "--unattended", "--supply", "none", "--meter", "none", "--relays", "none"}, {"return", dir}, {"keep", dir}, {"soak", dir}, {"part"}, {"new", dir}} {
+				{"sheet", dir, "--into", filepath.Join(dir, "page.html")}, {"measure", dir, "--accept", "cabin lamps",
+					"--closure", "hull", "--reason", "so"},
+				{"measure", dir, "--unattended", "--supply", "none", "--meter", "none", "--relays", "none"},
+				{"return", dir}, {"keep", dir}, {"soak", dir}, {"part"}, {"new", dir}} {
 				var stdout, stderr bytes.Buffer
-				getenv := func(k string) string { return map[string]string{"SEALWORTHY_HOME": filepath.Join(dir, "home")}[k] }
+				getenv := func(k string) string {
+					return map[string]string{"SEALWORTHY_HOME": filepath.Join(dir,
+						"home")}[k]
+				}
 				ended := make(chan int, 1)
 				go func() {
-					ended <- run(context.Background(), args, env{stdin: strings.NewReader(""), stdout: &stdout, stderr: &stderr, getenv: getenv, exit: func(int) {}})
+					ended <- run(context.Background(), args, env{stdin: strings.NewReader(""), stdout: &stdout,
+						stderr: &stderr, getenv: getenv, exit: func(int) {}})
 				}()
 				select {
 				case status := <-ended:
 					if args[0] != c.verb || args[len(args)-1] == "--json" {
 						continue
 					}
-					if said := strings.Join(strings.Fields(stderr.String()), ""); status != exitFailure || !strings.Contains(said, strings.ReplaceAll(filepath.Base(c.file), " ", "")) {
+					if said := strings.Join(strings.Fields(stderr.String()), ""); status != exitFailure ||
+						!strings.Contains(said, strings.ReplaceAll(filepath.Base(c.file), " ", "")) {
 						t.Errorf("%v ended with %d:\n%s", args, status, stderr.String())
 					}
 					if strings.Contains(stderr.String(), "goroutine ") {

@@ -46,7 +46,8 @@ func (a *atJack) soak(ctx context.Context, e env, dir, stage string, hours time.
 	}
 	if a.measures() {
 		a.warm = 0
-		if file, err := a.measure(ctx, e, b, stage, soakOptions(hours), "stay in the house, and feel the hull now and then: it may get warm, not hot"); err != nil {
+		if file, err := a.measure(ctx, e, b, stage, soakOptions(hours),
+			"stay in the house, and feel the hull now and then: it may get warm, not hot"); err != nil {
 			return exitFailure, broken(err, file, append([]string{"soak"}, args...))
 		}
 	}
@@ -94,7 +95,8 @@ func saySoaked(w io.Writer, k ink, s *returns.Soaked, ts []returns.Trend) {
 		verdict = k.bad("! not steady")
 	}
 	fmt.Fprintf(w, "%s: %s\n", k.loud(fmt.Sprintf("%.1f h on, stage %s", s.Hours, s.Stage)), verdict)
-	wrap(w, "  ", "  ", fmt.Sprintf("%d readings, mean %.1f mA, drift %+.2f %% an hour, give or take %.2f", s.Readings, 1e3*s.MeanA, 100*s.DriftPerH, 200*s.DriftU))
+	wrap(w, "  ", "  ", fmt.Sprintf("%d readings, mean %.1f mA, drift %+.2f %% an hour, give or take %.2f", s.Readings,
+		1e3*s.MeanA, 100*s.DriftPerH, 200*s.DriftU))
 	const most = 12
 	for i, d := range s.Drops {
 		if i == most {
@@ -105,7 +107,8 @@ func saySoaked(w io.Writer, k ink, s *returns.Soaked, ts []returns.Trend) {
 	}
 	wrap(w, "  note: ", "        ", fmt.Sprintf("a drop shorter than %.1f s may go unseen", s.ShortestS))
 	if s.Unjudged > 0 {
-		wrap(w, "  note: ", "        ", fmt.Sprintf("%d stretches of two minutes could not be judged: what blinks in them isn't known well enough (keep a signature first)", s.Unjudged))
+		wrap(w, "  note: ", "        ", fmt.Sprintf("%d stretches of two minutes could not be judged: what blinks "+
+			"in them isn't known well enough (keep a signature first)", s.Unjudged))
 	}
 	sayTrends(w, ts)
 	if s.Simulated {

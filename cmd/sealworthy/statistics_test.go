@@ -54,9 +54,11 @@ func TestFindingsOverManyModels(t *testing.T) {
 	t.Logf("%d models: %d faults seeded, %d found, %d of them named first, %d can't tell; missed: %v",
 		2*n, sum.seeded, sum.found, sum.named, sum.untold, sum.missed)
 	t.Logf("healthy rows: %d, called low, high, stuck or off pace %d (%.2f %%), can't tell %d (%.1f %%)",
-		sum.healthy, sum.falseAlarm, percent(sum.falseAlarm, sum.healthy), sum.cantTell, percent(sum.cantTell, sum.healthy))
+		sum.healthy, sum.falseAlarm, percent(sum.falseAlarm, sum.healthy), sum.cantTell,
+		percent(sum.cantTell, sum.healthy))
 	t.Logf("smallest branch dropped in %d groups: in band %d (%.1f %%), found %d (%.1f %%)",
-		sum.dropped, sum.droppedInBand, percent(sum.droppedInBand, sum.dropped), sum.droppedFound, percent(sum.droppedFound, sum.dropped))
+		sum.dropped, sum.droppedInBand, percent(sum.droppedInBand, sum.dropped), sum.droppedFound,
+		percent(sum.droppedFound, sum.dropped))
 	if sum.found < sum.seeded {
 		t.Errorf("%d of %d seeded faults were not found", sum.seeded-sum.found, sum.seeded)
 	}
@@ -64,7 +66,8 @@ func TestFindingsOverManyModels(t *testing.T) {
 		t.Errorf("%d of %d seeded faults were not named first", sum.seeded-sum.named, sum.seeded)
 	}
 	// Small runs can't tell 1 % from 5 %: allow for their scatter (3 sd, binomial).
-	if limit := 0.01 + 0.3/float64(sum.healthy); float64(sum.falseAlarm) > limit*float64(sum.healthy)+3*math.Sqrt(limit*float64(sum.healthy)) {
+	if limit := 0.01 + 0.3/float64(sum.healthy); float64(sum.falseAlarm) > limit*float64(sum.healthy)+
+		3*math.Sqrt(limit*float64(sum.healthy)) {
 		t.Errorf("%d of %d healthy rows were called wrong", sum.falseAlarm, sum.healthy)
 	}
 	if float64(sum.droppedInBand) > 0.05*float64(sum.dropped)+3*math.Sqrt(0.05*float64(sum.dropped)) {

@@ -76,7 +76,8 @@ func skipMarks(p *plan.Plan, stage, feed, reason string) ([]capture.Mark, error)
 		switch {
 		case s.Kind != capture.Power:
 		case s.Feed == feed:
-			out = append(out, stepMarks(s, capture.Mark{Kind: capture.MarkSkipped, Reason: reason}, capture.Skipped)...)
+			out = append(out, stepMarks(s, capture.Mark{Kind: capture.MarkSkipped, Reason: reason},
+				capture.Skipped)...)
 		case slices.Contains(s.Groups, feed):
 			return nil, misuse("measure", "%q can't be skipped alone: it is fed by %q, skip that", feed, s.Feed)
 		}

@@ -20,7 +20,8 @@ func toldLook(p *plan.Plan, closure, seen string) ([]capture.GroupSeen, error) {
 		if !slices.ContainsFunc(p.Closures, func(c plan.Closure) bool { return c.Name == closure }) {
 			return nil, fmt.Errorf("the plan has no closure %q", closure)
 		}
-		groups, of = slices.DeleteFunc(slices.Clone(groups), func(g plan.Group) bool { return g.Closure != closure }), closure
+		groups, of = slices.DeleteFunc(slices.Clone(groups), func(g plan.Group) bool { return g.Closure != closure }),
+			closure
 	}
 	var names []string
 	for _, g := range groups {
@@ -28,7 +29,8 @@ func toldLook(p *plan.Plan, closure, seen string) ([]capture.GroupSeen, error) {
 	}
 	if strings.EqualFold(strings.TrimSpace(seen), look.Right) {
 		if closure == "" {
-			return nil, withHint(misuse("measure", "--seen %q names no group: of what?", seen), "give --closure, or name the groups: \"GROUP: all right; GROUP: all right\"")
+			return nil, withHint(misuse("measure", "--seen %q names no group: of what?", seen),
+				"give --closure, or name the groups: \"GROUP: all right; GROUP: all right\"")
 		}
 		var out []capture.GroupSeen
 		for _, g := range names {
@@ -43,11 +45,13 @@ func toldLook(p *plan.Plan, closure, seen string) ([]capture.GroupSeen, error) {
 	if named, ok := byName(seen, names); ok {
 		return named, nil
 	}
-	hints := []string{`say "all right", or "GROUP: what is wrong; GROUP: ..."`, "its groups are: " + strings.Join(names, ", ")}
+	hints := []string{`say "all right", or "GROUP: what is wrong; GROUP: ..."`, "its groups are: " +
+		strings.Join(names, ", ")}
 	if u.Text != "" {
 		hints = append([]string{"understood was: " + u.Text}, hints...)
 	}
-	return nil, withHint(misuse("measure", "--seen %q isn't understood, or names no group of %s", strings.TrimSpace(seen), of), hints...)
+	return nil, withHint(misuse("measure", "--seen %q isn't understood, or names no group of %s",
+		strings.TrimSpace(seen), of), hints...)
 }
 
 // byName reads "GROUP: words; GROUP: words": words that aren't understood say
@@ -72,14 +76,18 @@ func wereLit(b build, f record.Folded, stage string, seen []capture.GroupSeen, b
 	for _, x := range seen {
 		touched := capture.Order(-1)
 		for _, r := range f.Reworked {
-			if !r.Clip && (slices.Contains(r.Groups, x.Group) || slices.Contains(compare.Behind(b.plan, r.Place), x.Group)) {
+			if !r.Clip && (slices.Contains(r.Groups, x.Group) ||
+				slices.Contains(compare.Behind(b.plan, r.Place), x.Group)) {
 				touched = r.Order
 			}
 		}
 		lit := slices.ContainsFunc(f.Steps, func(r capture.StepRecord) bool {
 			return isLit(r, stage, x.Group) && (touched < 0 || r.BeganAt.After(touched))
 		})
-		if slices.ContainsFunc(before, func(m capture.Mark) bool { return m.Kind == capture.MarkReworked && slices.Contains(m.Groups, x.Group) }) {
+		if slices.ContainsFunc(before, func(m capture.Mark) bool {
+			return m.Kind == capture.MarkReworked &&
+				slices.Contains(m.Groups, x.Group)
+		}) {
 			lit = false
 		}
 		if !lit {
@@ -89,7 +97,8 @@ func wereLit(b build, f record.Folded, stage string, seen []capture.GroupSeen, b
 	if len(dark) == 0 {
 		return nil
 	}
-	return withHint(fmt.Errorf("at stage %s these weren't lit since they were touched last, so nobody saw them: %s", stage, strings.Join(dark, ", ")),
+	return withHint(fmt.Errorf("at stage %s these weren't lit since they were touched last, so nobody saw them: %s",
+		stage, strings.Join(dark, ", ")),
 		"measure them first: the look is asked for in the test")
 }
 
@@ -102,8 +111,9 @@ func isLit(r capture.StepRecord, stage, group string) bool {
 func lookMarks(p *plan.Plan, seen []capture.GroupSeen) []capture.Mark {
 	var out []capture.Mark
 	for _, c := range p.Closures {
-		s := capture.Step{ID: c.Name + "/" + string(capture.Look), Kind: capture.Look, Way: capture.Alone, Closure: c.Name,
-			Feed: c.Name, PlanRevision: p.Revision, Lights: map[string]string{}}
+		s := capture.Step{ID: c.Name + "/" + string(capture.Look), Kind: capture.Look, Way: capture.Alone,
+			Closure: c.Name,
+			Feed:    c.Name, PlanRevision: p.Revision, Lights: map[string]string{}}
 		var words []string
 		for _, g := range p.Groups {
 			i := slices.IndexFunc(seen, func(x capture.GroupSeen) bool { return x.Group == g.Name })
@@ -115,7 +125,8 @@ func lookMarks(p *plan.Plan, seen []capture.GroupSeen) []capture.Mark {
 			words = append(words, g.Name+": "+strings.ReplaceAll(seen[i].Words, ";", ","))
 		}
 		if s.Groups != nil {
-			out = append(out, stepMarks(s, capture.Mark{Kind: capture.MarkLooked, Seen: strings.Join(words, "; ")}, capture.Measured)...)
+			out = append(out, stepMarks(s, capture.Mark{Kind: capture.MarkLooked, Seen: strings.Join(words, "; ")},
+				capture.Measured)...)
 		}
 	}
 	return out

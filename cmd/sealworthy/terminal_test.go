@@ -70,7 +70,8 @@ func TestTerminalWithHostileText(t *testing.T) {
 // in the log of its bytes, in what it says that it is, and in errors.
 func TestHostileInstrument(t *testing.T) {
 	t.Parallel()
-	for _, reply := range []string{"\x1b]0;all is well\x07,\x1b[2J,\x9b2J,\u202e1\r\n", "INVENTED,\x1b[31mMETER,1,2\n", "\x00\x7f\xff\n"} {
+	for _, reply := range []string{"\x1b]0;all is well\x07,\x1b[2J,\x9b2J,\u202e1\r\n", "INVENTED,\x1b[31mMETER,1,2\n",
+		"\x00\x7f\xff\n"} {
 		line, port, err := pty.Open()
 		if err != nil {
 			t.Fatal(err)
@@ -86,11 +87,14 @@ func TestHostileInstrument(t *testing.T) {
 				_, _ = line.WriteString(reply) // the other end may have gone
 			}
 		}()
-		for _, args := range [][]string{{"ports", "--try", port.Name()}, {"ports", "--try", port.Name(), "--json"}, {"measure", tender(t), "--unattended", "--supply", port.Name(), "--meter", port.Name() + "x", "--relays", "none"}} {
+		for _, args := range [][]string{{"ports", "--try", port.Name()}, {"ports", "--try", port.Name(), "--json"},
+			{"measure", tender(t), "--unattended", "--supply", port.Name(), "--meter", port.Name() + "x", "--relays",
+				"none"}} {
 			var stdout, stderr bytes.Buffer
 			home := t.TempDir()
-			status := run(context.Background(), args, env{stdin: strings.NewReader(""), stdout: &stdout, stderr: &stderr, exit: func(int) {},
-				getenv: func(k string) string { return map[string]string{"SEALWORTHY_HOME": home}[k] }})
+			status := run(context.Background(), args,
+				env{stdin: strings.NewReader(""), stdout: &stdout, stderr: &stderr, exit: func(int) {},
+					getenv: func(k string) string { return map[string]string{"SEALWORTHY_HOME": home}[k] }})
 			for name, text := range map[string]string{"stdout": stdout.String(), "stderr": stderr.String()} {
 				if what := hides(text); what != "" {
 					t.Errorf("%q, %q (%d): %s %s", reply, args, status, name, what)

@@ -26,7 +26,9 @@ func tickMarks(p *plan.Plan, closure string, items []string) ([]capture.Mark, er
 			if len(all) > 0 {
 				hint = "by hand are ticked: " + strings.Join(all, ", ")
 			}
-			return nil, withHint(misuse("measure", "%q isn't ticked by hand in %s: its test ticks it, or the plan doesn't have it there", x, closure), hint)
+			return nil, withHint(misuse("measure",
+				"%q isn't ticked by hand in %s: its test ticks it, or the plan doesn't have it there", x, closure),
+				hint)
 		}
 		out = append(out, capture.Mark{Kind: capture.MarkTicked, Closure: closure, Check: x})
 	}

@@ -19,7 +19,8 @@ import (
 
 // unattended are the arguments of a test with nobody there.
 func unattended(dir string, r *rigged, more ...string) []string {
-	return append(append([]string{"measure", dir, "--closure", "hull", "--unattended", "--no-sweep"}, r.ports(true)...), more...)
+	return append(append([]string{"measure", dir, "--closure", "hull", "--unattended", "--no-sweep"},
+		r.ports(true)...), more...)
 }
 
 // A bench in one process, the test in another, over serial ports in real time.
@@ -42,7 +43,8 @@ func TestTwoProcesses(t *testing.T) {
 			t.Errorf("%s: %s from %d readings", g.Group, g.Verdict, g.Readings)
 		}
 	}
-	for _, w := range []string{"This will take about", "[1/4] stern light", "[2/4] cabin lamps", "look skipped: unattended"} {
+	for _, w := range []string{"This will take about", "[1/4] stern light", "[2/4] cabin lamps",
+		"look skipped: unattended"} {
 		if !strings.Contains(m.err.plain(), w) {
 			t.Errorf("%q wasn't said: %s", w, m.err.raw())
 		}
@@ -78,7 +80,8 @@ func TestSignals(t *testing.T) {
 			if !strings.Contains(said, "the output is off") && !strings.Contains(said, "told to switch off") {
 				t.Errorf("it doesn't say what became of the output: %s", said)
 			}
-			if len(ss) == 1 && !strings.Contains(said, "to go on: sealworthy measure "+dir+" --closure hull --unattended") {
+			if len(ss) == 1 && !strings.Contains(said, "to go on: sealworthy measure "+dir+
+				" --closure hull --unattended") {
 				t.Errorf("it doesn't say how to go on: %s", said)
 			}
 			if len(ss) == 1 && !strings.Contains(said, "ended by signal") {
@@ -194,7 +197,8 @@ func TestKillAndResume(t *testing.T) {
 		}
 		lines[l] = true
 	}
-	if f, err = record.ReadDir(dir); err != nil || len(f.Damage) > 0 || len(f.Sittings) != 2 || !f.Sittings[1].Whole || f.Sittings[1].GoesOn != f.Sittings[0].Number {
+	if f, err = record.ReadDir(dir); err != nil || len(f.Damage) > 0 || len(f.Sittings) != 2 || !f.Sittings[1].Whole ||
+		f.Sittings[1].GoesOn != f.Sittings[0].Number {
 		t.Fatalf("%v, %+v, %v", f.Damage, f.Sittings, err)
 	}
 	measured := map[string]int{}
@@ -274,7 +278,8 @@ func TestRecordTakenAway(t *testing.T) {
 		t.Errorf("status %d: %s", s, m.err.raw())
 	}
 	said := strings.Join(strings.Fields(m.err.plain()+m.out.plain()), " ")
-	if !strings.Contains(said, "was removed or replaced while the test ran") || strings.Contains(said, "is kept in") || strings.Contains(said, "kept in "+dir) {
+	if !strings.Contains(said, "was removed or replaced while the test ran") || strings.Contains(said, "is kept in") ||
+		strings.Contains(said, "kept in "+dir) {
 		t.Errorf("it says: %s", said)
 	}
 	r.mustBeOff()

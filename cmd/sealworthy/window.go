@@ -19,7 +19,8 @@ func meterWindow(e env, dir string, asJSON bool) (int, error) {
 	}
 	w, err := compare.WindowOf(compare.HistoryOf(h))
 	if err != nil {
-		return exitFailure, withHint(err, "measure a board that is lit and dark for half a second or more, ten times or more")
+		return exitFailure, withHint(err,
+			"measure a board that is lit and dark for half a second or more, ten times or more")
 	}
 	if asJSON {
 		return exitReady, writeJSON(e.stdout, w)
@@ -29,7 +30,8 @@ func meterWindow(e env, dir string, asJSON bool) (int, error) {
 	if w.Traces > 1 {
 		traces = fmt.Sprintf("%d traces", w.Traces)
 	}
-	wrap(e.stdout, "", "  ", fmt.Sprintf("%s averages each reading over %.0f ms, give or take %.0f, by %s of blinkers; its profile says %.0f ms.",
+	wrap(e.stdout, "", "  ", fmt.Sprintf("%s averages each reading over %.0f ms, give or take %.0f, by %s of "+
+		"blinkers; its profile says %.0f ms.",
 		or(w.Meter, "The meter"), ms, give, traces, 1e3*w.SaidS))
 	if math.Abs(w.WindowS-w.SaidS) <= 2*w.U {
 		fmt.Fprintln(e.stdout, "That fits: nothing is to be changed.")

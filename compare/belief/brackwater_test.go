@@ -27,7 +27,8 @@ func TestEveryGroupOfBrackwater(t *testing.T) {
 		if g.AsFound {
 			continue
 		}
-		e, err := New(p, []string{g.Name}, []float64{12, 8.5}, Bench{SeriesOhm: 0.5}, Options{Suspects: fault.Suspects(p, src, g.Name, plan.Options{}, fault.DefaultPriors().Plan)})
+		e, err := New(p, []string{g.Name}, []float64{12, 8.5}, Bench{SeriesOhm: 0.5},
+			Options{Suspects: fault.Suspects(p, src, g.Name, plan.Options{}, fault.DefaultPriors().Plan)})
 		if err != nil {
 			t.Errorf("%s: %v", g.Name, err)
 			continue
@@ -39,7 +40,8 @@ func TestEveryGroupOfBrackwater(t *testing.T) {
 		}
 		r := posterior(t, e, rs, look.Look{})
 		d := decision(t, e, rs, look.Look{})
-		t.Logf("%-20s %3d hypotheses, %6.2f ±%.2f mA, none %.2f, d' %.1f, %s", g.Name, len(e.Hypotheses), 1e3*e.HealthyA[0], 1e3*e.HealthyU[0], r.None, d.DPrime, d.Verdict)
+		t.Logf("%-20s %3d hypotheses, %6.2f ±%.2f mA, none %.2f, d' %.1f, %s", g.Name, len(e.Hypotheses),
+			1e3*e.HealthyA[0], 1e3*e.HealthyU[0], r.None, d.DPrime, d.Verdict)
 		if d.Verdict != Pass && d.Verdict != Undecided || len(r.Classes) > 0 && r.Classes[0].P > r.None {
 			t.Errorf("%s: %+v, none %.3f", g.Name, d, r.None)
 		}

@@ -88,7 +88,10 @@ func (e *Ensemble) newClass(h, variant int) Class {
 // faultAt is the likeliest fault of a hypothesis, with the ohms that were found.
 func (e *Ensemble) faultAt(h int, at float64) fault.Fault {
 	x := &e.Hypotheses[h]
-	i := slices.IndexFunc(x.Faults, func(f fault.Fault) bool { return f.Kind == fault.OpenBranch || f.Kind == fault.DarkSegment })
+	i := slices.IndexFunc(x.Faults, func(f fault.Fault) bool {
+		return f.Kind == fault.OpenBranch ||
+			f.Kind == fault.DarkSegment
+	})
 	if i < 0 { // a branch that is dark is just that, whatever made it so
 		i = max(0, slices.IndexFunc(x.Faults, func(f fault.Fault) bool { return f.Kind == x.Kinds[0] }))
 	}

@@ -68,7 +68,8 @@ func TestTwoFaultsAreALastResort(t *testing.T) {
 	for i := range m.Series {
 		m.Series[i].Volts.HalfWidth = 0.01
 	}
-	e := ensemble(t, onJack(l, m), []float64{12, 6}, Bench{SetHalfV: 0.001}, Options{Priors: straight()}) // curves that are sure
+	// curves that are sure
+	e := ensemble(t, onJack(l, m), []float64{12, 6}, Bench{SetHalfV: 0.001}, Options{Priors: straight()})
 	open := func(light int) Hypothesis {
 		return e.Hypotheses[slices.IndexFunc(e.Hypotheses, func(h Hypothesis) bool {
 			return slices.Contains(h.Kinds, fault.OpenBranch) && h.Lights[0] == light
@@ -98,7 +99,8 @@ func TestABadJointIsFoundWithItsOhms(t *testing.T) {
 		}
 		n++
 		r := posterior(t, e, at(e, e.m.of[i].mean...), look.Look{})
-		if c := r.Classes[0]; c.Fault.Kind != fault.BadJoint || math.Abs(math.Log(c.Fault.Ohms/v.at)) > 0.7 || c.P < 0.7 {
+		if c := r.Classes[0]; c.Fault.Kind != fault.BadJoint || math.Abs(math.Log(c.Fault.Ohms/v.at)) > 0.7 ||
+			c.P < 0.7 {
 			t.Errorf("%.0f ohm: %+v", v.at, c)
 		}
 	}
@@ -122,7 +124,8 @@ func TestAGroupOnABoardIsWhatLightingItAdds(t *testing.T) {
 		t.Fatal(err)
 	}
 	// About 2 x 10 mA and 20 mA; the board's own 4 mA aren't in it.
-	if one.HealthyA[0] < 0.015 || one.HealthyA[0] > 0.022 || math.Abs(both.HealthyA[0]-one.HealthyA[0]-other.HealthyA[0]) > 1e-4 {
+	if one.HealthyA[0] < 0.015 || one.HealthyA[0] > 0.022 ||
+		math.Abs(both.HealthyA[0]-one.HealthyA[0]-other.HealthyA[0]) > 1e-4 {
 		t.Errorf("%.4f and %.4f A, together %.4f", one.HealthyA[0], other.HealthyA[0], both.HealthyA[0])
 	}
 	r := posterior(t, one, at(one, 0), look.Look{})
@@ -140,7 +143,8 @@ func TestAGroupOnABoardIsWhatLightingItAdds(t *testing.T) {
 
 func TestThePlanIsASuspect(t *testing.T) {
 	p := onJack(light("one white", 1, 6, 1000, 0.25))
-	e := ensemble(t, p, []float64{12, 6}, Bench{}, Options{Suspects: fault.Suspects(p, nil, "windows", plan.Options{}, fault.DefaultPriors().Plan)})
+	e := ensemble(t, p, []float64{12, 6}, Bench{},
+		Options{Suspects: fault.Suspects(p, nil, "windows", plan.Options{}, fault.DefaultPriors().Plan)})
 	more := slices.IndexFunc(e.Hypotheses, func(h Hypothesis) bool {
 		return h.Suspect != nil && h.Suspect.Kind == fault.CountOff && h.Suspect.Value == 7
 	})
@@ -149,7 +153,8 @@ func TestThePlanIsASuspect(t *testing.T) {
 	}
 	r := posterior(t, e, at(e, e.Hypotheses[more].MeanA...), look.Look{Saw: look.AllLit})
 	c := r.Classes[0]
-	if c.P < 0.9 || c.Suspect == nil || c.Suspect.Kind != fault.CountOff || !slices.Contains(c.Kinds, fault.ExtraBranch) {
+	if c.P < 0.9 || c.Suspect == nil || c.Suspect.Kind != fault.CountOff ||
+		!slices.Contains(c.Kinds, fault.ExtraBranch) {
 		t.Errorf("one more than planned: %+v", c)
 	}
 }
@@ -160,7 +165,8 @@ func TestNewRefuses(t *testing.T) {
 	found.Groups[0].AsFound, found.Groups[0].Lights = true, nil
 	two := blinker()
 	two.Jacks = append(two.Jacks, plan.Jack{Name: "second", Volts: 5})
-	two.Groups = append(two.Groups, plan.Group{Name: "aside", Joint: "second", Lights: []plan.Light{light("x", 1, 1, 100, 0)}})
+	two.Groups = append(two.Groups, plan.Group{Name: "aside", Joint: "second",
+		Lights: []plan.Light{light("x", 1, 1, 100, 0)}})
 	bad := fault.DefaultPriors()
 	bad.None = 2
 	hot := 200.0

@@ -90,7 +90,8 @@ func newAbove(p *plan.Plan, ms []Measured) (*above, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &above{together: t, p: p, size: len(t.keys), ways: waysOf(ms[0].Ensemble.priors.Loose), memo: map[string]cloud{}}
+	c := &above{together: t, p: p, size: len(t.keys), ways: waysOf(ms[0].Ensemble.priors.Loose),
+		memo: map[string]cloud{}}
 	for i := range ms {
 		t.views[i] = t.views[i].aboveFaint(ms[i].Ensemble)
 		c.names = append(c.names, ms[i].Ensemble.Groups[0])

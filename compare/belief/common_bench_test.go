@@ -39,7 +39,8 @@ func randomTree(r *rand.Rand) string {
 			fmt.Sprintf("{ part = \"measured strip\", segments = %d }", 2+r.IntN(8)),
 			fmt.Sprintf("{ part = \"measured lamp\", count = %d }", 1+r.IntN(6)),
 			fmt.Sprintf("{ part = \"red 1.8 mm\", ohms = 1000, ohms_tolerance = 0.01, count = %d }", 1+r.IntN(4)),
-			fmt.Sprintf("{ part = \"amber 0603\", in_series = 3, ohms = 470, ohms_tolerance = 0.01, count = %d }", 1+r.IntN(3)),
+			fmt.Sprintf("{ part = \"amber 0603\", in_series = 3, ohms = 470, ohms_tolerance = 0.01, count = %d }",
+				1+r.IntN(3)),
 		}[r.IntN(4)]
 		fmt.Fprintf(&b, "[[group]]\nname = \"g%d\"\nclosure = \"hull\"\njoint = %q\n"+
 			"wire = { mm = 0.2, length_mm = %d }\nlights = [ %s ]\n",

@@ -233,7 +233,8 @@ func (c *above) supplies(joined, loose []*tap, prior float64) []family {
 			left := func(i, n int) []float64 { return at[n][i] }
 			for n, v := range offVolts {
 				x := cause{Common: fault.Common{Kind: fault.SupplyOff, Volts: sign * v}, hangs: f.hangs, loose: true,
-					prior: prior / 2 / float64(len(offVolts)), each: sign * stepOf(offVolts, n, func(v float64) float64 { return v })}
+					prior: prior / 2 / float64(len(offVolts)),
+					each:  sign * stepOf(offVolts, n, func(v float64) float64 { return v })}
 				if c.fill(&x, n, len(offVolts), left) {
 					f.sizes = append(f.sizes, x)
 				}
@@ -291,7 +292,8 @@ func (c *above) reelFigures(prior float64) []family {
 		}
 		hangs := c.reach(func(i int) bool {
 			e := c.ms[i].Ensemble
-			return slices.ContainsFunc(c.views[i].at, func(k int) bool { return draws(e, k) > 1e-3*e.m.healthy.mean[k] })
+			return slices.ContainsFunc(c.views[i].at,
+				func(k int) bool { return draws(e, k) > 1e-3*e.m.healthy.mean[k] })
 		})
 		out = c.factor(out, fault.Common{Kind: fault.PartFigures, Reel: reel}, prior, reelSizes, hangs, draws)
 	}

@@ -57,7 +57,8 @@ func (c *above) taps() (joined, loose []*tap, err error) {
 		gi := slices.IndexFunc(e.plan.Groups, named(e.Groups[0]))
 		k := key{e.plan, wiring.JackOfGroup(e.plan, e.plan.Groups[gi])}
 		if made[k] == nil {
-			w, err := wiring.Build(k.p, k.jack, wiring.Options{AmbientC: e.bench.AmbientC, SeriesOhm: e.bench.SeriesOhm})
+			w, err := wiring.Build(k.p, k.jack, wiring.Options{AmbientC: e.bench.AmbientC,
+				SeriesOhm: e.bench.SeriesOhm})
 			if err != nil {
 				return nil, err
 			}

@@ -86,7 +86,8 @@ func TestSimulatedModel(t *testing.T) {
 		if res.Alarm && slices.Contains(res.Causes[0].Spots, fault.Spot{Kind: kind, Name: at}) {
 			named++
 		} else {
-			t.Logf("%d %s: none %.2f own %.2f, first %.2f %s", seed, up, res.None, res.Own, res.Causes[0].P, said(res.Causes[0]))
+			t.Logf("%d %s: none %.2f own %.2f, first %.2f %s", seed, up, res.None, res.Own, res.Causes[0].P,
+				said(res.Causes[0]))
 		}
 	}
 	t.Logf("alarms: healthy %d of %d, one group's fault %d of %d; above the groups named %d of %d",

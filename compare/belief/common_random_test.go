@@ -23,7 +23,8 @@ type aboveRates struct {
 func (r aboveRates) String() string {
 	return fmt.Sprintf("%d: first %.2f, alarmed %.2f, wrong alarm %.2f; clearly visible %d: first %.2f; "+
 		"P above .9 %d: right %d", r.n,
-		float64(r.first)/float64(max(1, r.n)), float64(r.alarm)/float64(max(1, r.n)), float64(r.wrong)/float64(max(1, r.n)),
+		float64(r.first)/float64(max(1, r.n)), float64(r.alarm)/float64(max(1, r.n)),
+		float64(r.wrong)/float64(max(1, r.n)),
 		r.visible, float64(r.visibleFirst)/float64(max(1, r.visible)), r.sure, r.sureRight)
 }
 
@@ -266,7 +267,8 @@ func one(t *testing.T, kind string, withLoose bool, lower []float64, seed uint64
 			rs.visibleFirst++
 		}
 	}
-	if is != nil && (!top || !res.Alarm) && clear >= 2 || is == nil && res.Alarm || res.Alarm && !top || !top && len(res.Causes) > 0 && res.Causes[0].P > .3 {
+	if is != nil && (!top || !res.Alarm) && clear >= 2 || is == nil && res.Alarm || res.Alarm && !top ||
+		!top && len(res.Causes) > 0 && res.Causes[0].P > .3 {
 		t.Logf("%s %d, %.3g ohm: none %.2f own %.2f off %v", kind, seed, ohms, res.None, res.Own, res.Off)
 		for _, c := range res.Causes[:min(2, len(res.Causes))] {
 			text, look := words.InCommon(c.Common)

@@ -16,8 +16,8 @@ type commonLack struct {
 }
 
 // exclude says how far the readings of all groups of a pattern exclude it, if else
-// nothing is wrong with them; a group that stands out by itself is left out. Where the eye counted all lit it isn't thought of:
-// that group tells what the reel draws.
+// nothing is wrong with them; a group that stands out by itself is left out. Where the eye counted all lit it isn't
+// thought of: that group tells what the reel draws.
 func (t *together) exclude() {
 	t.common = make([]commonLack, len(t.patterns))
 	for p := range t.patterns {

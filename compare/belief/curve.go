@@ -46,7 +46,8 @@ func (d *uncertain) addCurves(s *side, pr *fault.Priors) {
 			continue
 		}
 		add := func(kind FactorKind) int {
-			d.keys, d.shared, d.params = append(d.keys, FactorKey{kind, name}), append(d.shared, 0), append(d.params, param{})
+			d.keys, d.shared, d.params = append(d.keys, FactorKey{kind, name}), append(d.shared, 0),
+				append(d.params, param{})
 			return len(d.keys) - 1
 		}
 		var ways []curveWay
@@ -54,7 +55,8 @@ func (d *uncertain) addCurves(s *side, pr *fault.Priors) {
 		if n := len(led.Points); pr.Curve > 0 {
 			slope := curveWay{add(SlopeFactor), SlopeFactor, ideality1, led.Points[n-1:], n > 1}
 			if n > mostTypical {
-				slope = curveWay{slope.factor, SlopeFactor, pr.Curve, []plan.VoltsAtAmps{led.Points[0], led.Points[n-1]}, false}
+				slope = curveWay{slope.factor, SlopeFactor, pr.Curve,
+					[]plan.VoltsAtAmps{led.Points[0], led.Points[n-1]}, false}
 			}
 			ways = append(ways, slope)
 			if n <= mostTypical {
@@ -62,7 +64,8 @@ func (d *uncertain) addCurves(s *side, pr *fault.Priors) {
 			}
 		}
 		if pr.KneeV > 0 && led.Volts.HalfWidth == 0 {
-			ways = append(ways, curveWay{factor: add(KneeFactor), kind: KneeFactor, points: led.Points[len(led.Points)-1:]})
+			ways = append(ways, curveWay{factor: add(KneeFactor), kind: KneeFactor,
+				points: led.Points[len(led.Points)-1:]})
 		}
 		d.curves[name] = ways
 	}

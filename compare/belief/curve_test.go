@@ -59,8 +59,10 @@ func TestPublishedModelsLieWithinWhatOnePointLeavesOpen(t *testing.T) {
 			amps float64
 		}{{"v_at_5mA", 5e-3}, {"v_at_0.5mA", 5e-4}, {"v_at_0.05mA", 5e-5}} {
 			mean, v := l.drop(x.amps), 0.0
-			for _, w := range []curveWay{{kind: SlopeFactor, far: ideality1, points: points}, {kind: OhmsFactor, far: ohms1, points: points}} {
-				more, less := l.bent(w, w.points[len(w.points)-1].Amps, w.far), l.bent(w, w.points[len(w.points)-1].Amps, -w.far)
+			for _, w := range []curveWay{{kind: SlopeFactor, far: ideality1, points: points},
+				{kind: OhmsFactor, far: ohms1, points: points}} {
+				more, less := l.bent(w, w.points[len(w.points)-1].Amps, w.far),
+					l.bent(w, w.points[len(w.points)-1].Amps, -w.far)
 				up, down := more.drop(x.amps), less.drop(x.amps)
 				a, b := (up-down)/2, (up+down-2*l.drop(x.amps))/2
 				mean, v = mean+b, v+a*a+2*b*b
@@ -116,7 +118,8 @@ func TestAnotherIdealityIsNoFault(t *testing.T) {
 		led := onePoint()
 		led.Points = nil
 		for _, i := range []float64{1e-5, 1e-4, 1e-3, 0.005, 0.020} {
-			led.Points = append(led.Points, plan.VoltsAtAmps{Volts: 3 + ideality*0.0257*math.Log(i/0.020) + 4*(i-0.020), Amps: i})
+			led.Points = append(led.Points,
+				plan.VoltsAtAmps{Volts: 3 + ideality*0.0257*math.Log(i/0.020) + 4*(i-0.020), Amps: i})
 		}
 		truth := ensemble(t, make1(led), volts, Bench{}, Options{})
 		rs := at(e, truth.HealthyA...)
@@ -125,8 +128,10 @@ func TestAnotherIdealityIsNoFault(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		t.Logf("ideality %.1f: %.3f mA at 12 V, %.4f at 7 V (expected %.3f and %.4f): %s, chi %.2f, healthy %.3f", ideality,
-			1e3*truth.HealthyA[0], 1e3*truth.HealthyA[3], 1e3*e.HealthyA[0], 1e3*e.HealthyA[3], d.Verdict, d.Chi, res.None)
+		t.Logf("ideality %.1f: %.3f mA at 12 V, %.4f at 7 V (expected %.3f and %.4f): %s, chi %.2f, healthy %.3f",
+			ideality,
+			1e3*truth.HealthyA[0], 1e3*truth.HealthyA[3], 1e3*e.HealthyA[0], 1e3*e.HealthyA[3], d.Verdict, d.Chi,
+			res.None)
 		if d.Verdict == FailLow || d.Verdict == FailHigh || res.None < 0.5 {
 			t.Errorf("ideality %.1f: %s, healthy %.4f", ideality, d.Verdict, res.None)
 		}

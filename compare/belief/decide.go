@@ -147,8 +147,8 @@ func (e *Ensemble) side(w *weighed, lies Verdict) (side Verdict, known bool) {
 
 // leastAside: nothing fails low or high whose reading at the highest voltage isn't that
 // many standard deviations on that side itself; where it's hardlyHealthy probable that
-// nothing is wrong, it must not lie as far on the other side. What only lower voltages tell hangs on what a curve is like near
-// its knee (common practice, no source).
+// nothing is wrong, it must not lie as far on the other side. What only lower voltages tell hangs on what a curve is
+// like near its knee (common practice, no source).
 const (
 	leastAside    = 0.5
 	hardlyHealthy = 1e-3

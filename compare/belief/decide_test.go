@@ -21,7 +21,8 @@ func window(count int) *plan.Plan { return onJack(light("white", 1, count, 1000,
 func TestOneReadingReducesToTheRuleOfASingleNumber(t *testing.T) {
 	e := ensemble(t, mixed(0.5), []float64{12}, Bench{}, Options{})
 	r := Reading{Volts: 12, U: 2e-4, GainU: 0.003}
-	u := math.Sqrt(e.HealthyU[0]*e.HealthyU[0] + r.U*r.U + (r.GainU*r.GainU+e.priors.Model*e.priors.Model)*e.HealthyA[0]*e.HealthyA[0])
+	u := math.Sqrt(e.HealthyU[0]*e.HealthyU[0] + r.U*r.U +
+		(r.GainU*r.GainU+e.priors.Model*e.priors.Model)*e.HealthyA[0]*e.HealthyA[0])
 	loss, gain := math.Inf(1), math.Inf(1)
 	for _, x := range e.interest {
 		if x.gain {
@@ -31,7 +32,8 @@ func TestOneReadingReducesToTheRuleOfASingleNumber(t *testing.T) {
 		}
 	}
 	if len(e.interest) != 4 || !(loss > 0) || !(gain > 0) {
-		t.Fatalf("%d faults of interest, want a loss and a gain for each light: %.4f and %.4f A", len(e.interest), loss, gain)
+		t.Fatalf("%d faults of interest, want a loss and a gain for each light: %.4f and %.4f A", len(e.interest),
+			loss, gain)
 	}
 	for d := -0.02; d < 0.02; d += 0.0001 {
 		r.Amps = e.HealthyA[0] + d
@@ -52,7 +54,8 @@ func TestOneReadingReducesToTheRuleOfASingleNumber(t *testing.T) {
 		case want == Pass && got.Verdict == Undecided && got.Healthy < SurePass:
 		case want != Pass && want != Undecided && got.Verdict == Undecided && got.Healthy > evenOdds:
 		case got.Verdict != want:
-			t.Errorf("%.2f mA off, u %.2f, least faults %.2f and %.2f: %s (healthy %.3f), want %s", 1e3*d, 1e3*u, 1e3*loss, 1e3*gain, got.Verdict, got.Healthy, want)
+			t.Errorf("%.2f mA off, u %.2f, least faults %.2f and %.2f: %s (healthy %.3f), want %s", 1e3*d, 1e3*u,
+				1e3*loss, 1e3*gain, got.Verdict, got.Healthy, want)
 		}
 		if got.CanPass != (min(loss, gain) > guard*u) {
 			t.Errorf("can pass: %v", got.CanPass)
@@ -165,7 +168,8 @@ func TestDecideRefusesAGuardOfZeroAndNoReading(t *testing.T) {
 	if _, err := e.Decide(nil, look.Look{}, k, guard); err == nil {
 		t.Error("a verdict without a reading")
 	}
-	for _, bad := range []Reading{{Volts: 9, Amps: 0.02, U: 1e-4}, {Volts: 12, Amps: math.NaN(), U: 1e-4}, {Volts: 12, Amps: 0.02}, {Volts: 12, Amps: 0.02, U: 1e-4, GainU: -1}} {
+	for _, bad := range []Reading{{Volts: 9, Amps: 0.02, U: 1e-4}, {Volts: 12, Amps: math.NaN(), U: 1e-4},
+		{Volts: 12, Amps: 0.02}, {Volts: 12, Amps: 0.02, U: 1e-4, GainU: -1}} {
 		if _, err := e.Decide([]Reading{bad}, look.Look{}, k, guard); err == nil {
 			t.Errorf("%+v is taken", bad)
 		}
@@ -199,7 +203,8 @@ func TestTheSideIsThatOfTheDrawAtService(t *testing.T) {
 		t.Error("never in doubt")
 	}
 	// A good deal more at service and hardly anything below it is neither.
-	if d := decision(t, e, at(e, e.HealthyA[0]+e.HealthyU[0], 0.01*e.HealthyA[1]), look.Look{}); d.Verdict != Undecided {
+	if d := decision(t, e, at(e, e.HealthyA[0]+e.HealthyU[0], 0.01*e.HealthyA[1]),
+		look.Look{}); d.Verdict != Undecided {
 		t.Errorf("high at service, dark at 10 V: %+v", d)
 	}
 }

@@ -184,7 +184,8 @@ func (l *lister) suspect(x *fault.Suspect) error {
 	}
 	f := x.Fault()
 	d := &draft{h: Hypothesis{Group: x.Group, Faults: []fault.Fault{f}, Prior: x.Prior, Places: 1,
-		Lights: []int{x.Light}, Grid: []Node{{0, 1}}, Suspect: x}, weights: map[fault.Kind]float64{f.Kind: 1}, branch: -1}
+		Lights: []int{x.Light}, Grid: []Node{{0, 1}}, Suspect: x}, weights: map[fault.Kind]float64{f.Kind: 1},
+		branch: -1}
 	d.h.Apply = func(*wiring.Wired, float64) error {
 		return fmt.Errorf("%s in group %q is a change of the plan, not of a circuit", f.Kind, f.Group)
 	}

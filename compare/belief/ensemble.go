@@ -90,7 +90,8 @@ func New(p *plan.Plan, groups []string, volts []float64, b Bench, o Options) (*E
 	if err != nil {
 		return nil, fmt.Errorf("the draw of %q with its tolerances: %w", groups[0], err)
 	}
-	e := &Ensemble{Groups: slices.Clone(groups), Volts: slices.Clone(volts), Hypotheses: hs, Lights: l.of, plan: p, priors: l.pr, bench: b, m: m, keys: d.keys}
+	e := &Ensemble{Groups: slices.Clone(groups), Volts: slices.Clone(volts), Hypotheses: hs, Lights: l.of, plan: p,
+		priors: l.pr, bench: b, m: m, keys: d.keys}
 	e.shared, e.params, e.reels = d.shared, d.params, s.ofReels()
 	if e.perV, err = s.slopes(); err != nil {
 		return nil, err

@@ -28,6 +28,7 @@ func Example() {
 	d, _ := e.Decide(seen, look.Look{}, 3.29, 1.64)
 	r, _ := e.Posterior(seen, look.Look{Saw: look.SomeDark, Dark: 2, Of: 12})
 	c := r.Classes[0]
-	fmt.Printf("%s; %s, any of %d, darkens %d of %d: %.1f\n", d.Verdict, c.Fault.Kind, e.Hypotheses[c.Members[0]].Places, c.Dark, e.Lights, c.P)
+	fmt.Printf("%s; %s, any of %d, darkens %d of %d: %.1f\n", d.Verdict, c.Fault.Kind,
+		e.Hypotheses[c.Members[0]].Places, c.Dark, e.Lights, c.P)
 	// Output: fail low; open branch, any of 6, darkens 2 of 12: 1.0
 }

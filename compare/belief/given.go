@@ -79,7 +79,8 @@ func (e *Ensemble) alone() *given {
 	g.worlds = []othersWorld{{log: logOf(1 - e.priors.Loose), dispersion: dispersion{1, 0}, cloud: none}}
 	g.expect = []othersWorld{{dispersion: dispersion{1, 0}, cloud: none}}
 	if e.priors.Loose > 0 {
-		g.worlds = append(g.worlds, othersWorld{log: logOf(e.priors.Loose), dispersion: dispersion{looseBy, 0}, cloud: none})
+		g.worlds = append(g.worlds, othersWorld{log: logOf(e.priors.Loose), dispersion: dispersion{looseBy, 0},
+			cloud: none})
 	}
 	return g
 }

@@ -162,7 +162,8 @@ func (t *together) weigh() {
 	for i, x := range t.of {
 		log := t.worlds[i].logPrior - alone
 		for p := range t.patterns {
-			lacking = append(lacking, t.lacking(t.worlds[i], p, x.dispersion, log+logOf(commonLackPrior/float64(len(t.patterns)))))
+			lacking = append(lacking, t.lacking(t.worlds[i], p, x.dispersion,
+				log+logOf(commonLackPrior/float64(len(t.patterns)))))
 			t.pattern, t.of = append(t.pattern, p), append(t.of, x)
 		}
 	}
@@ -269,7 +270,10 @@ func (t *together) lacks() []pattern {
 					groups++
 				}
 			}
-			if groups > 1 && !slices.ContainsFunc(out, func(q pattern) bool { return q.reel == reel && slices.Equal(q.times, p.times) }) {
+			if groups > 1 && !slices.ContainsFunc(out, func(q pattern) bool {
+				return q.reel == reel &&
+					slices.Equal(q.times, p.times)
+			}) {
 				out = append(out, p)
 			}
 		}

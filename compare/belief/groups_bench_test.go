@@ -20,7 +20,9 @@ func BenchmarkTogether(b *testing.B) {
 				if err != nil {
 					b.Fatal(err)
 				}
-				ms = append(ms, Measured{Ensemble: e, Readings: []Reading{{Volts: 12, Amps: (1 + 0.01*float64(i%5-2)) * e.HealthyA[0], U: 1e-5, GainU: 0.002}}})
+				ms = append(ms, Measured{Ensemble: e,
+					Readings: []Reading{{Volts: 12, Amps: (1 + 0.01*float64(i%5-2)) * e.HealthyA[0], U: 1e-5,
+						GainU: 0.002}}})
 			}
 			for b.Loop() {
 				if _, err := Together(ms); err != nil {

@@ -76,7 +76,8 @@ func (y *yard) build(t *testing.T, dark ...int) []Measured {
 	}
 	for i := range y.p.Groups {
 		for n := range dark[i] {
-			if err := fault.Apply(w, fault.Fault{Kind: fault.DarkSegment, Group: y.p.Groups[i].Name, Branch: n}); err != nil {
+			if err := fault.Apply(w, fault.Fault{Kind: fault.DarkSegment, Group: y.p.Groups[i].Name,
+				Branch: n}); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -89,7 +90,8 @@ func (y *yard) build(t *testing.T, dark ...int) []Measured {
 		if err != nil {
 			t.Fatal(err)
 		}
-		out = append(out, Measured{Ensemble: y.es[i], Readings: []Reading{{Volts: 12, Amps: a*gain + 2e-5*u(), U: 1.2e-5, GainU: 0.005 / math.Sqrt(3)}}})
+		out = append(out, Measured{Ensemble: y.es[i],
+			Readings: []Reading{{Volts: 12, Amps: a*gain + 2e-5*u(), U: 1.2e-5, GainU: 0.005 / math.Sqrt(3)}}})
 	}
 	return out
 }
@@ -164,7 +166,8 @@ func TestALackInEveryGroupOfAReelNeverPasses(t *testing.T) {
 		}
 		t.Logf("%s, seed %d: lacking %v; healthy %v", x.name, seed, lacking, healthy)
 		if lacking.pass > 0 {
-			t.Errorf("%s: %d of %d that lack a segment pass", x.name, lacking.pass, lacking.pass+lacking.low+lacking.high+lacking.open)
+			t.Errorf("%s: %d of %d that lack a segment pass", x.name, lacking.pass,
+				lacking.pass+lacking.low+lacking.high+lacking.open)
 		}
 		if n := healthy.low + healthy.high; n > builds/20 {
 			t.Errorf("%s: %d healthy groups are called wrong", x.name, n)
@@ -221,7 +224,8 @@ func TestAReelTellsWhatItDraws(t *testing.T) {
 	y := newYard(t, p, 4)
 	var ms []Measured
 	for _, e := range y.es {
-		ms = append(ms, Measured{Ensemble: e, Readings: []Reading{{Volts: 12, Amps: 1.06 * e.HealthyA[0], U: 1e-5, GainU: 0.002}}})
+		ms = append(ms, Measured{Ensemble: e,
+			Readings: []Reading{{Volts: 12, Amps: 1.06 * e.HealthyA[0], U: 1e-5, GainU: 0.002}}})
 	}
 	reels, err := Reels(ms)
 	if err != nil {
@@ -240,7 +244,8 @@ func TestAReelTellsWhatItDraws(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if math.Abs(got.Amps/base.Amps-1.06) > 2*r.U || !(got.Tolerance < 0.06 && got.Tolerance > 0.01) || !(got.Share > 0 && got.Share < 0.9) {
+	if math.Abs(got.Amps/base.Amps-1.06) > 2*r.U || !(got.Tolerance < 0.06 && got.Tolerance > 0.01) ||
+		!(got.Share > 0 && got.Share < 0.9) {
 		t.Errorf("%+v", got)
 	}
 	if _, err := r.Part(plan.Part{Name: "other", Kind: plan.PartStrip}, "x", ""); err == nil {

@@ -11,7 +11,8 @@ import (
 // derivatives are those of its current.
 func TestTheLawOfAHeldBranch(t *testing.T) {
 	led := circuit.LED{Diode: circuit.FromDrop(2.95, 0.016, 0.052, 8)}
-	b := circuit.Branch{LEDs: []circuit.LED{led, led, led}, Regulator: circuit.Regulator{Amps: 0.016, HoldV: 1.4}, Factor: 1}
+	b := circuit.Branch{LEDs: []circuit.LED{led, led, led}, Regulator: circuit.Regulator{Amps: 0.016, HoldV: 1.4},
+		Factor: 1}
 	n := circuit.New()
 	id := n.AddBranch(0, 0, b)
 	s, p := circuit.NewSolver(n), n.NewPoint()

@@ -154,7 +154,8 @@ func (l *lister) alter(gi int, f fault.Fault, first map[int]int) bool {
 	default:
 		return false
 	}
-	key := fmt.Sprintf("%d %d %v %d %.6g %.6g %.6g %.6g %.6g", gi, f.Light, spare, x.kind, x.scale, x.leds, x.m, x.logI0, x.base)
+	key := fmt.Sprintf("%d %d %v %d %.6g %.6g %.6g %.6g %.6g", gi, f.Light, spare, x.kind, x.scale, x.leds, x.m,
+		x.logI0, x.base)
 	l.add(key, gi, f, x, at, spare)
 	return true
 }
@@ -167,7 +168,8 @@ func (l *lister) spareOf(gi, light int) int {
 func (l *lister) add(key string, gi int, f fault.Fault, x law, at int, spare bool) *draft {
 	d, ok := l.keys[key]
 	if !ok {
-		d = &draft{h: Hypothesis{Group: l.p.Groups[gi].Name}, weights: map[fault.Kind]float64{}, law: x, branch: at, spare: spare}
+		d = &draft{h: Hypothesis{Group: l.p.Groups[gi].Name}, weights: map[fault.Kind]float64{}, law: x, branch: at,
+			spare: spare}
 		l.keys[key] = d
 		l.drafts = append(l.drafts, d)
 	}
@@ -193,7 +195,8 @@ func (l *lister) branchJoints(gi int, first map[int]int) {
 		}
 		n := l.p.Groups[gi].Lights[li].Branches()
 		for k := range n {
-			f := fault.Fault{Kind: fault.BranchJoint, Group: l.p.Groups[gi].Name, Light: li, Branch: k, Ohms: l.pr.Joint.BranchOhms}
+			f := fault.Fault{Kind: fault.BranchJoint, Group: l.p.Groups[gi].Name, Light: li, Branch: k,
+				Ohms: l.pr.Joint.BranchOhms}
 			l.add(fmt.Sprintf("%d %d joint", gi, li), gi, f, l.list[i].law, i, false)
 		}
 	}

@@ -74,7 +74,8 @@ func (v *innovation) of(p *part, factors int, u *unit, a *alternative) {
 	}
 	linear.FactorHeld(v.chol, n)
 	linear.Forward(v.chol, n, v.rest)
-	v.log = a.logPrior - 0.5*linear.Dot(v.rest, v.rest) - linear.HalfLogDet(v.chol, n) - 0.5*float64(n)*math.Log(2*math.Pi)
+	v.log = a.logPrior - 0.5*linear.Dot(v.rest, v.rest) - linear.HalfLogDet(v.chol,
+		n) - 0.5*float64(n)*math.Log(2*math.Pi)
 }
 
 // logDensity is the logarithm of prior and density of one alternative of a unit.

@@ -167,7 +167,8 @@ func TestJointAgainstAllPatterns(t *testing.T) {
 		for i := range us {
 			for a, p := range marginal[i] {
 				if p /= math.Exp(total); math.Abs(p-got.worlds[0].units[i].p[a]) > 0.005 {
-					t.Errorf("seed %d, unit %d, alternative %d: %.4f, by all patterns %.4f", seed, i, a, got.worlds[0].units[i].p[a], p)
+					t.Errorf("seed %d, unit %d, alternative %d: %.4f, by all patterns %.4f", seed, i, a,
+						got.worlds[0].units[i].p[a], p)
 				}
 			}
 		}
@@ -202,7 +203,8 @@ func TestJointOfManyAgainstAnIntegral(t *testing.T) {
 		got := weighJointly(1, []world{{units: us}})
 		likelihood := func(u *unit, a int, z float64) float64 {
 			x := &u.alts[a]
-			return math.Exp(x.logPrior) * distuv.Normal{Mu: x.mean[0] + z*x.load[0], Sigma: math.Sqrt(x.cov[0])}.Prob(u.y[0])
+			return math.Exp(x.logPrior) * distuv.Normal{Mu: x.mean[0] + z*x.load[0],
+				Sigma: math.Sqrt(x.cov[0])}.Prob(u.y[0])
 		}
 		sums := make([][3]float64, n)
 		whole := 0.0
@@ -224,7 +226,8 @@ func TestJointOfManyAgainstAnIntegral(t *testing.T) {
 		for i := range us {
 			for a := range 3 {
 				if p := sums[i][a] / whole; math.Abs(p-got.worlds[0].units[i].p[a]) > 0.01 {
-					t.Errorf("seed %d, unit %d, alternative %d: %.4f, by the integral %.4f", seed, i, a, got.worlds[0].units[i].p[a], p)
+					t.Errorf("seed %d, unit %d, alternative %d: %.4f, by the integral %.4f", seed, i, a,
+						got.worlds[0].units[i].p[a], p)
 				}
 			}
 		}
@@ -238,7 +241,8 @@ func TestWorlds(t *testing.T) {
 	// one's own; one piece of eight is 12.5 %.
 	group := func(draw float64) unit {
 		alt := func(mean, prior float64) alternative {
-			return alternative{math.Log(prior), []float64{mean}, []float64{1.44e-4 * mean * mean * 1.44}, []float64{0.041 * mean}, false, 0}
+			return alternative{math.Log(prior), []float64{mean}, []float64{1.44e-4 * mean * mean * 1.44},
+				[]float64{0.041 * mean}, false, 0}
 		}
 		return unit{"", []float64{draw}, []int{0}, []alternative{alt(1, 0.9), alt(0.875, 0.08), alt(0.75, 0.02)}}
 	}
@@ -264,11 +268,13 @@ func TestWorlds(t *testing.T) {
 	}
 	right := weighed(1.02, 1.01, 1.02)
 	if right.worlds[1].p > 0.001 || right.worlds[0].units[0].p[0] < 0.99 {
-		t.Errorf("all right: one dark in each has %.4f, the first is healthy by %.3f", right.worlds[1].p, right.worlds[0].units[0].p[0])
+		t.Errorf("all right: one dark in each has %.4f, the first is healthy by %.3f", right.worlds[1].p,
+			right.worlds[0].units[0].p[0])
 	}
 	one := weighed(1.02, 0.893, 1.02)
 	if p := one.worlds[0].units[1].p; p[1] < 0.95 || one.worlds[0].units[0].p[0] < 0.95 {
-		t.Errorf("one of three an eighth low: its dark piece has %.3f, the next is healthy by %.3f", p[1], one.worlds[0].units[0].p[0])
+		t.Errorf("one of three an eighth low: its dark piece has %.3f, the next is healthy by %.3f", p[1],
+			one.worlds[0].units[0].p[0])
 	}
 	a, b := weighed(1.02, 0.893, 1.01), weighed(1.01, 1.02, 0.893)
 	for x, y := range map[int]int{0: 1, 1: 2, 2: 0} {

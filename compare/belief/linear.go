@@ -20,7 +20,8 @@ type loading struct {
 }
 
 func newLoading(factors, n int) loading {
-	l := loading{common: make([]float64, factors*n), bends: make([]float64, factors*n), skews: make([]float64, factors*n), bend: make([]float64, n),
+	l := loading{common: make([]float64, factors*n), bends: make([]float64, factors*n),
+		skews: make([]float64, factors*n), bend: make([]float64, n),
 		reel: make([]float64, n), square: make([]float64, n)}
 	for i := range l.own {
 		l.own[i] = make([]float64, n*n)

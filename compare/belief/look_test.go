@@ -95,7 +95,10 @@ func TestAnOverloadedOutputIsntArguedAway(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := posterior(t, e, at(e, 3*e.HealthyA[0]), look.Look{Saw: look.AllLit})
-	if r.None > 1e-6 || !slices.ContainsFunc(r.Classes, func(c Class) bool { return c.P > 0.05 && slices.Contains(c.Kinds, fault.Overloaded) }) {
+	if r.None > 1e-6 || !slices.ContainsFunc(r.Classes, func(c Class) bool {
+		return c.P > 0.05 &&
+			slices.Contains(c.Kinds, fault.Overloaded)
+	}) {
 		t.Errorf("none %.2g, %+v", r.None, r.Classes)
 	}
 }
@@ -106,15 +109,21 @@ func blinker() *plan.Plan {
 	led.Part, led.TempcoVPerK = "red", -0.0018
 	return &plan.Plan{
 		Jacks: []plan.Jack{{Name: "main", Volts: 12}},
-		Boards: []plan.Board{{Name: "flasher", Joint: "main", Standing: plan.Value{Nominal: 0.004, HalfWidth: 0.002}, LowVolts: 6,
-			Outputs: []plan.Output{{Number: 1, FollowsSupply: true, Ohms: plan.Value{Nominal: 30, HalfWidth: 10}, MaxAmps: 0.05},
+		Boards: []plan.Board{{Name: "flasher", Joint: "main", Standing: plan.Value{Nominal: 0.004, HalfWidth: 0.002},
+			LowVolts: 6,
+			Outputs: []plan.Output{{Number: 1, FollowsSupply: true, Ohms: plan.Value{Nominal: 30, HalfWidth: 10},
+				MaxAmps: 0.05},
 				{Number: 2, FollowsSupply: true, Ohms: plan.Value{Nominal: 30, HalfWidth: 10}, MaxAmps: 0.05}},
 			Paces: []plan.Pace{{Name: "slow", PeriodS: 1, Duty: 0.5}}}},
 		Groups: []plan.Group{
-			{Name: "beacon", Board: "flasher", Output: 1, Lights: []plan.Light{{Part: "red", Kind: plan.LEDs, Count: 2, Reel: "red",
-				Ohms: plan.Value{Nominal: 1000, HalfWidth: 50, Share: .5}, BranchSpread: exactly(1), Series: []plan.LED{led}}}},
-			{Name: "other", Board: "flasher", Output: 2, Lights: []plan.Light{{Part: "red", Kind: plan.LEDs, Count: 1, Reel: "red",
-				Ohms: plan.Value{Nominal: 470, HalfWidth: 23, Share: .5}, BranchSpread: exactly(1), Series: []plan.LED{led}}}},
+			{Name: "beacon", Board: "flasher", Output: 1,
+				Lights: []plan.Light{{Part: "red", Kind: plan.LEDs, Count: 2, Reel: "red",
+					Ohms: plan.Value{Nominal: 1000, HalfWidth: 50, Share: .5}, BranchSpread: exactly(1),
+					Series: []plan.LED{led}}}},
+			{Name: "other", Board: "flasher", Output: 2,
+				Lights: []plan.Light{{Part: "red", Kind: plan.LEDs, Count: 1, Reel: "red",
+					Ohms: plan.Value{Nominal: 470, HalfWidth: 23, Share: .5}, BranchSpread: exactly(1),
+					Series: []plan.LED{led}}}},
 		},
 	}
 }
@@ -140,7 +149,8 @@ func TestSeveralDarkLightsAreSeveralFaults(t *testing.T) {
 	branch := e.HealthyA[0] / 6
 	for n := 2; n <= 4; n++ {
 		r := posterior(t, e, at(e, e.HealthyA[0]-float64(n)*branch), look.Look{Saw: look.SomeDark, Dark: n, Of: 6})
-		if len(r.Classes) == 0 || r.Classes[0].Count != n || !slices.Contains(r.Classes[0].Kinds, fault.OpenBranch) || r.Classes[0].P < 0.5 {
+		if len(r.Classes) == 0 || r.Classes[0].Count != n || !slices.Contains(r.Classes[0].Kinds, fault.OpenBranch) ||
+			r.Classes[0].P < 0.5 {
 			t.Errorf("%d dark: %+v", n, r.Classes[0])
 		}
 	}

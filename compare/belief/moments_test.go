@@ -116,7 +116,8 @@ func TestNominalEffectsAreThoseOfTheWholeCircuit(t *testing.T) {
 			}
 		}
 	}
-	for _, kind := range []fault.Kind{fault.DarkSegment, fault.ShortedLED, fault.MissingOhms, fault.DecadeOff, fault.ExtraBranch} {
+	for _, kind := range []fault.Kind{fault.DarkSegment, fault.ShortedLED, fault.MissingOhms, fault.DecadeOff,
+		fault.ExtraBranch} {
 		if !seen[kind] {
 			t.Errorf("no %s among the hypotheses", kind)
 		}
@@ -190,7 +191,8 @@ func TestMomentsAgreeWithNaiveTrials(t *testing.T) {
 			}
 			// What a wire of unsure ohms leaves of a current without a resistor is left to
 			// how bad such a fault may get.
-			if wide := v.how == feed || v.law.plus > 0; kind != fault.MissingOhms && u < sd*0.93 || u > sd*1.08 && !wide {
+			if wide := v.how == feed || v.law.plus > 0; kind != fault.MissingOhms && u < sd*0.93 || u > sd*1.08 &&
+				!wide {
 				t.Errorf("%s at %g V: u %.4f mA, naive %.4f", kind, volts[k], 1e3*u, 1e3*sd)
 			}
 		}
@@ -238,7 +240,8 @@ func TestSensitivitiesAgreeWithTrials(t *testing.T) {
 			n := float64(trials)
 			mean := sum / n
 			sd, u := math.Sqrt(square/n-mean*mean), e.HealthyU[0]
-			t.Logf("%.4f ±%.4f mA by trials, %.4f ±%.4f by sensitivities (reference %.4f)", 1e3*mean, 1e3*sd, 1e3*e.HealthyA[0], 1e3*u, x.wantMA)
+			t.Logf("%.4f ±%.4f mA by trials, %.4f ±%.4f by sensitivities (reference %.4f)", 1e3*mean, 1e3*sd,
+				1e3*e.HealthyA[0], 1e3*u, x.wantMA)
 			// Of so many trials the standard deviation is known to 1/sqrt(2n).
 			if math.Abs(sd/u-1) > 0.01+3/math.Sqrt(2*n) {
 				t.Errorf("%.4f mA by trials, %.4f by sensitivities", 1e3*sd, 1e3*u)

@@ -97,7 +97,8 @@ func (x *truth) read(volts []float64, spoil func(w *wiring.Wired) error) ([]Read
 		}
 		a := math.Min(w.JackAmps(w.Point), x.bench.limitA())
 		y := a*(1+x.gain*gain) + x.count*u()
-		out = append(out, Reading{Volts: v, Amps: y, U: math.Max(x.count/math.Sqrt(3), 1e-6), GainU: x.gain / math.Sqrt(3)})
+		out = append(out, Reading{Volts: v, Amps: y, U: math.Max(x.count/math.Sqrt(3), 1e-6),
+			GainU: x.gain / math.Sqrt(3)})
 	}
 	return out, nil
 }
@@ -272,12 +273,14 @@ func TestNamingFaults(t *testing.T) {
 		f := func(k int) float64 { return float64(k) / float64(s.n) }
 		slack := 0.02 + 2.6*math.Sqrt(0.25/float64(s.n))
 		if f(s.top) < x.top-slack || f(s.class) < x.class-slack || f(s.healthy) > x.healthy+slack+0.02 {
-			t.Errorf("share %g at %v V: %v, reference %.2f, %.2f, %.2f", x.share, x.volts, s, x.top, x.class, x.healthy)
+			t.Errorf("share %g at %v V: %v, reference %.2f, %.2f, %.2f", x.share, x.volts, s, x.top, x.class,
+				x.healthy)
 		}
 		if !long() {
 			continue
 		}
-		t.Logf("    with the doubts about tolerances and model: %v", scoreOf(t, x.share, x.volts, fault.DefaultPriors(), each, nil))
+		t.Logf("    with the doubts about tolerances and model: %v",
+			scoreOf(t, x.share, x.volts, fault.DefaultPriors(), each, nil))
 		for _, k := range kinds15 {
 			t.Logf("    %s %d %g: %v", k.kind, k.light, k.x, by[k])
 		}

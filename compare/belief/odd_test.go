@@ -14,9 +14,12 @@ import (
 // its least input all of it changes: it must be computed at any voltage.
 func TestBehindAConverter(t *testing.T) {
 	p := onJack(light("white", 1, 6, 220, 0.5))
-	p.Joints = []plan.Joint{{Name: "step-down", From: "main", Wire: wireOhms(0.2), Holds: []plan.Hold{{Kind: plan.HoldConverter,
-		OutVolts: plan.Value{Nominal: 5, HalfWidth: 0.1}, Efficiency: plan.Value{Nominal: 0.85, HalfWidth: 0.05},
-		IdleAmps: plan.Value{Nominal: 0.005, HalfWidth: 0.002}, MinInVolts: 7}}}}
+	p.Joints =
+		[]plan.Joint{{Name: "step-down", From: "main", Wire: wireOhms(0.2),
+			Holds: []plan.Hold{{Kind: plan.HoldConverter,
+				OutVolts:   plan.Value{Nominal: 5, HalfWidth: 0.1},
+				Efficiency: plan.Value{Nominal: 0.85, HalfWidth: 0.05},
+				IdleAmps:   plan.Value{Nominal: 0.005, HalfWidth: 0.002}, MinInVolts: 7}}}}
 	p.Groups[0].Joint, p.Groups[0].Wire = "step-down", wireOhms(0.2)
 	e := ensemble(t, p, []float64{12, 7.01, 7, 5}, Bench{SeriesOhm: 0.5, SetHalfV: 0.05}, Options{})
 	for k := range e.Volts {
@@ -30,7 +33,8 @@ func TestBehindAConverter(t *testing.T) {
 	if share := (e.HealthyA[0] - 0.005) / 6; lost < 0.8*share || lost > 1.2*share {
 		t.Errorf("an open branch takes %.2f mA, a sixth is %.2f", 1e3*lost, 1e3*share)
 	}
-	if r := posterior(t, e, at(e, e.Hypotheses[h].MeanA[0]), look.Look{}); !slices.Contains(r.Classes[0].Kinds, fault.OpenBranch) {
+	if r := posterior(t, e, at(e, e.Hypotheses[h].MeanA[0]), look.Look{}); !slices.Contains(r.Classes[0].Kinds,
+		fault.OpenBranch) {
 		t.Errorf("%+v", r.Classes[0])
 	}
 }
@@ -38,7 +42,8 @@ func TestBehindAConverter(t *testing.T) {
 // A load that flickers can't show the loss of one light: it never passes by current.
 func TestAnEnvelopeNeverPasses(t *testing.T) {
 	p := onJack(plan.Light{Part: "fire", Kind: plan.Envelope, Count: 1, RatedVolts: 12,
-		Envelope: &plan.Draw{Behaves: "flicker", State: "burning", LowAmps: 0.01, MeanAmps: 0.03, HighAmps: 0.05}, BranchSpread: exactly(1)})
+		Envelope:     &plan.Draw{Behaves: "flicker", State: "burning", LowAmps: 0.01, MeanAmps: 0.03, HighAmps: 0.05},
+		BranchSpread: exactly(1)})
 	e := ensemble(t, p, []float64{12}, Bench{}, Options{})
 	if d := decision(t, e, at(e, e.HealthyA[0]), look.Look{}); d.Verdict != Undecided || d.CanPass || d.Hardest != -1 {
 		t.Errorf("%+v", d)

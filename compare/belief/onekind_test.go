@@ -35,7 +35,8 @@ func TestOneKindOfBranchAtTwoVoltages(t *testing.T) {
 		l := light("white", c.n, c.count, c.ohms, 0.5)
 		l.Ohms.HalfWidth = 0.02 * c.ohms
 		for i := range l.Series {
-			l.Series[i].Volts.HalfWidth, l.Series[i].MaxAmps = c.half, 0.020 // a bridged LED leaves the others below that
+			// a bridged LED leaves the others below that
+			l.Series[i].Volts.HalfWidth, l.Series[i].MaxAmps = c.half, 0.020
 		}
 		p := onJack(l)
 		p.Jacks[0].Volts = c.volts[0]
@@ -51,7 +52,8 @@ func TestOneKindOfBranchAtTwoVoltages(t *testing.T) {
 					var spoil func(*wiring.Wired) error
 					if dark {
 						spoil = func(w *wiring.Wired) error {
-							return apply(w, fault.Fault{Kind: fault.OpenBranch, Group: "windows", Light: 0, Branch: x.r.IntN(c.count)}, 0)
+							return apply(w, fault.Fault{Kind: fault.OpenBranch, Group: "windows", Light: 0,
+								Branch: x.r.IntN(c.count)}, 0)
 						}
 					}
 					rs, err := x.read(volts, spoil)
@@ -73,7 +75,8 @@ func TestOneKindOfBranchAtTwoVoltages(t *testing.T) {
 		at := func(pr *fault.Priors, law string) {
 			p1, f1, s1 := count(c.volts[:1], pr)
 			p2, f2, s2 := count(c.volts, pr)
-			t.Logf("%s, %s: healthy passed %d -> %d, one dark found %d -> %d, passed %d -> %d of %d", c.name, law, p1, p2, f1, f2, s1, s2, trials)
+			t.Logf("%s, %s: healthy passed %d -> %d, one dark found %d -> %d, passed %d -> %d of %d", c.name, law, p1,
+				p2, f1, f2, s1, s2, trials)
 			if float64(s2) > 0.05*float64(trials)+3*2.2 {
 				t.Errorf("%s, %s: with one dark %d of %d passed", c.name, law, s2, trials)
 			}

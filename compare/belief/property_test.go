@@ -29,14 +29,16 @@ func anyReadings(t *rapid.T, e *Ensemble) []Reading {
 	for range rapid.IntRange(0, 5).Draw(t, "readings") {
 		i := rapid.IntRange(0, len(e.Volts)-1).Draw(t, "at")
 		rs = append(rs, Reading{Volts: e.Volts[i] + rapid.Float64Range(-0.05, 0.05).Draw(t, "off"),
-			Amps: e.HealthyA[i]*rapid.Float64Range(-0.1, 3).Draw(t, "times") + rapid.Float64Range(-1e-3, 1e-3).Draw(t, "plus"),
-			U:    math.Exp(rapid.Float64Range(-14, -4).Draw(t, "u")), GainU: rapid.Float64Range(0, 0.02).Draw(t, "gain")})
+			Amps: e.HealthyA[i]*rapid.Float64Range(-0.1, 3).Draw(t, "times") + rapid.Float64Range(-1e-3, 1e-3).Draw(t,
+				"plus"),
+			U: math.Exp(rapid.Float64Range(-14, -4).Draw(t, "u")), GainU: rapid.Float64Range(0, 0.02).Draw(t, "gain")})
 	}
 	return rs
 }
 
 func anyLook(t *rapid.T) look.Look {
-	return look.Look{Saw: look.Saw(rapid.IntRange(0, 2).Draw(t, "saw")), Dark: rapid.IntRange(0, 20).Draw(t, "dark"), Of: rapid.IntRange(0, 30).Draw(t, "of")}
+	return look.Look{Saw: look.Saw(rapid.IntRange(0, 2).Draw(t, "saw")), Dark: rapid.IntRange(0, 20).Draw(t, "dark"),
+		Of: rapid.IntRange(0, 30).Draw(t, "of")}
 }
 
 func TestProbabilitiesAddUpInAnyOrder(t *testing.T) {
@@ -49,7 +51,8 @@ func TestProbabilitiesAddUpInAnyOrder(t *testing.T) {
 		}
 		sum := r.None + r.Unknown
 		for _, c := range r.Classes {
-			if !(c.P >= 0 && c.P <= 1+1e-9) || len(c.Kinds) == 0 || c.Places < 1 || c.Count < 1 || len(c.PredictedA) != len(e.Volts) {
+			if !(c.P >= 0 && c.P <= 1+1e-9) || len(c.Kinds) == 0 || c.Places < 1 || c.Count < 1 ||
+				len(c.PredictedA) != len(e.Volts) {
 				t.Fatalf("%+v", c)
 			}
 			sum += c.P
@@ -84,8 +87,10 @@ func TestProbabilitiesAddUpInAnyOrder(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if math.IsNaN(d.Chi) || !(d.ChiLimit >= k) || !(d.DPrime >= 0) || d.Verdict == Pass && (d.Chi >= d.ChiLimit || l.Saw == look.SomeDark || d.Healthy < SurePass) ||
-			(d.Verdict == FailLow || d.Verdict == FailHigh) && d.Healthy > evenOdds || d.Healthy != r.None || d.Verdict == "" {
+		if math.IsNaN(d.Chi) || !(d.ChiLimit >= k) || !(d.DPrime >= 0) || d.Verdict == Pass &&
+			(d.Chi >= d.ChiLimit || l.Saw == look.SomeDark || d.Healthy < SurePass) ||
+			(d.Verdict == FailLow || d.Verdict == FailHigh) && d.Healthy > evenOdds || d.Healthy != r.None ||
+			d.Verdict == "" {
 			t.Fatalf("%+v", d)
 		}
 		bits, err := e.Information(rs, l, []Reading{{Volts: e.Volts[0]}, {Volts: e.Volts[len(e.Volts)-1], U: 1e-4}})

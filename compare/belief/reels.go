@@ -144,7 +144,8 @@ func (r *Reel) add(p param, k FactorKey, t *together, mean, cov []float64) {
 	}
 	half := p.half / math.Sqrt(3)
 	c := half * math.Sqrt(common)
-	r.parts = append(r.parts, reelPart{p.factor, c * mean[n], c * math.Sqrt(cov[n*len(t.keys)+n]), half * math.Sqrt(own)})
+	r.parts = append(r.parts, reelPart{p.factor, c * mean[n], c * math.Sqrt(cov[n*len(t.keys)+n]),
+		half * math.Sqrt(own)})
 }
 
 // ofLights reports a factor of what reels hold: LEDs, resistors, whole parts.
@@ -166,7 +167,10 @@ func (r Reel) Part(base plan.Part, name, source string) (plan.Part, error) {
 	} else if base.Kind != plan.PartStrip && base.Kind != plan.PartSMD {
 		return plan.Part{}, fmt.Errorf("%s is a %s: reels hold strips, SMDs and LEDs", base.Name, base.Kind)
 	}
-	i := slices.IndexFunc(r.parts, func(x reelPart) bool { return x.factor.Kind == kind && x.factor.Part == base.Name })
+	i := slices.IndexFunc(r.parts, func(x reelPart) bool {
+		return x.factor.Kind == kind &&
+			x.factor.Part == base.Name
+	})
 	if i < 0 {
 		return plan.Part{}, fmt.Errorf("nothing was learned of %s, reel %q", base.Name, r.Reel)
 	}

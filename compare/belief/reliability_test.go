@@ -203,7 +203,8 @@ func TestReliability(t *testing.T) {
 			}
 			return strings.Join(s, "  ")
 		}
-		t.Logf("tolerance x%g, curves bent by up to %g %%, up to 0.5, 0.7, 0.9, 0.97, 1: stated/right (number)", tol, 100*x.bend)
+		t.Logf("tolerance x%g, curves bent by up to %g %%, up to 0.5, 0.7, 0.9, 0.97, 1: stated/right (number)", tol,
+			100*x.bend)
 		t.Logf("    any statement:  %s", line(all))
 		t.Logf("    a fault named:  %s", line(named))
 		t.Logf("    healthy called failing: %d of %d", alarm.right, alarm.n)
@@ -222,7 +223,8 @@ func TestReliability(t *testing.T) {
 					slack += 0.05
 				}
 				if f < p-slack {
-					t.Errorf("tolerance x%g, bent by %g, %s: stated %.3f, right %.3f of %d", tol, x.bend, what, p, f, b.n)
+					t.Errorf("tolerance x%g, bent by %g, %s: stated %.3f, right %.3f of %d", tol, x.bend, what, p,
+						f, b.n)
 				}
 			}
 		}

@@ -72,7 +72,8 @@ func newSide(p *plan.Plan, names []string, volts []float64, b Bench) (*side, err
 		}
 		j := wiring.JackOfGroup(p, g)
 		if jack != "" && j != jack {
-			return nil, fmt.Errorf("groups %q and %q hang on different jacks, so they can't be measured together", names[0], name)
+			return nil, fmt.Errorf("groups %q and %q hang on different jacks, so they can't be measured together",
+				names[0], name)
 		}
 		jack = j
 		if !slices.Contains(s.groups, gi) {

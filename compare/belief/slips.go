@@ -283,7 +283,8 @@ func (s *scatter) between(a, b float64) float64 {
 // overBall sums over points that fill the ellipsoid outside of which the rule fails.
 func (g *grader) overBall(alone, blind []float64, points int) {
 	n := len(g.v.at)
-	each := ballVolume(n) * math.Pow(g.rule.limit, float64(n)) * math.Exp(linear.HalfLogDet(g.rule.c, n)) / float64(points)
+	each := ballVolume(n) * math.Pow(g.rule.limit, float64(n)) * math.Exp(linear.HalfLogDet(g.rule.c,
+		n)) / float64(points)
 	z, y := make([]float64, n), make([]float64, n)
 	for i := range points {
 		inBall(i+1, g.rule.limit, z)

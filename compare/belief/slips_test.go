@@ -122,7 +122,8 @@ func TestSlipsOfOneReading(t *testing.T) {
 		}
 		for h, s := range of {
 			x := e.Hypotheses[h]
-			for what, p := range map[string]float64{"by current": s.Current, "blindly": s.Blind, "by the eye": s.Eye, "in all": s.Whole} {
+			for what, p := range map[string]float64{"by current": s.Current, "blindly": s.Blind, "by the eye": s.Eye,
+				"in all": s.Whole} {
 				if !(p >= 0 && p <= 1) {
 					t.Errorf("%s passes %s with %g", x.Kinds[0], what, p)
 				}

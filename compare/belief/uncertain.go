@@ -62,7 +62,8 @@ func newUncertain(s *side, pr *fault.Priors) *uncertain {
 	for _, f := range s.w.Factors {
 		d.keys = append(d.keys, reelKey(f))
 	}
-	d.keys = append(d.keys, FactorKey{VoltsFactor, s.bench.Supply}, FactorKey{Kind: LeadsFactor}, FactorKey{RoomFactor, s.bench.Sitting})
+	d.keys = append(d.keys, FactorKey{VoltsFactor, s.bench.Supply}, FactorKey{Kind: LeadsFactor},
+		FactorKey{RoomFactor, s.bench.Sitting})
 	d.shared, d.params = make([]float64, len(d.keys)), make([]param, len(d.keys))
 	d.addCurves(s, pr)
 	at := map[[2]int]int{} // group, branch to side.list

@@ -43,8 +43,10 @@ func (e *Ensemble) look(rs []Reading) (*view, error) {
 		if err != nil {
 			return nil, err
 		}
-		if math.IsNaN(r.Amps) || math.IsInf(r.Amps, 0) || !(r.U > 0) || math.IsInf(r.U, 0) || !(r.GainU >= 0) || r.GainU > 1 {
-			return nil, fmt.Errorf("a reading of %g ±%g A (and %g of it) at %g V: it needs a number and its uncertainty", r.Amps, r.U, r.GainU, r.Volts)
+		if math.IsNaN(r.Amps) || math.IsInf(r.Amps, 0) || !(r.U > 0) || math.IsInf(r.U, 0) || !(r.GainU >= 0) ||
+			r.GainU > 1 {
+			return nil, fmt.Errorf("a reading of %g ±%g A (and %g of it) at %g V: it needs a number and its "+
+				"uncertainty", r.Amps, r.U, r.GainU, r.Volts)
 		}
 		j := e.perV[k] * e.bench.JitterV
 		w := 1 / (r.U*r.U + j*j)

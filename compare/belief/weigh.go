@@ -68,7 +68,8 @@ func (e *Ensemble) weighCommon(w *weighed, l look.Look) {
 		}
 		m := x.lack.of(e)
 		v := e.interest[x.lack.interest].variant
-		lp := x.log + e.given.logIn(x, w.view, &m) + e.priors.Eye.LogOf(l, x.lack.times*e.variants[v].dark, 0, e.Lights)
+		lp := x.log + e.given.logIn(x, w.view, &m) + e.priors.Eye.LogOf(l, x.lack.times*e.variants[v].dark, 0,
+			e.Lights)
 		w.common = append(w.common, commonWeighed{x.lack, v, lp})
 		w.top = math.Max(w.top, lp)
 	}
@@ -152,7 +153,8 @@ func (e *Ensemble) Posterior(rs []Reading, l look.Look) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
-	r := Result{None: w.none, Unknown: w.unknown, Weighed: make([]float64, len(e.Hypotheses)), Double: len(w.pairs) > 0}
+	r := Result{None: w.none, Unknown: w.unknown, Weighed: make([]float64, len(e.Hypotheses)),
+		Double: len(w.pairs) > 0}
 	for i, v := range e.variants {
 		r.Weighed[v.hyp] += w.of[i]
 	}

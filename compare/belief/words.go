@@ -35,5 +35,6 @@ func (c Class) Text(p *plan.Plan) string {
 // Ranked is the class in the form of package fault: DeltaA is what it makes of
 // the draw at voltage k of the Ensemble.
 func (e *Ensemble) Ranked(c Class, k int) fault.Ranked {
-	return fault.Ranked{Fault: c.Fault, Kinds: c.Kinds, Groups: len(c.Groups), Places: c.Places, DeltaA: c.PredictedA[k] - e.HealthyA[k], P: c.P}
+	return fault.Ranked{Fault: c.Fault, Kinds: c.Kinds, Groups: len(c.Groups), Places: c.Places,
+		DeltaA: c.PredictedA[k] - e.HealthyA[k], P: c.P}
 }

@@ -18,14 +18,25 @@ func TestClassesInWords(t *testing.T) {
 		c    Class
 		want []string
 	}{
-		{"look-alikes", Class{Fault: open, Count: 1, Kinds: []fault.Kind{fault.OpenBranch, fault.ReversedLED}, Groups: []string{"windows"}}, []string{"three white with 330 ohm", "dark", "the wrong way round"}},
-		{"several", Class{Fault: open, Count: 3, Kinds: []fault.Kind{fault.OpenBranch}, Groups: []string{"windows"}}, []string{"Three times at once", "dark"}},
-		{"a pair", Class{Fault: open, Count: 2, Second: &fault.Fault{Kind: fault.ExtraBranch, Group: "windows"}, Kinds: []fault.Kind{fault.OpenBranch}, Groups: []string{"windows"}}, []string{"Two at once", "dark", "And: there are more lights than planned"}},
-		{"a joint in a branch", Class{Fault: fault.Fault{Kind: fault.BranchJoint, Group: "windows", Ohms: 437}, Count: 1, Kinds: []fault.Kind{fault.BranchJoint}}, []string{"ne white with 1000 ohm is dim by a bad joint of its own, some 400 ohm"}},
-		{"a wire off", Class{Fault: fault.Fault{Kind: fault.BadJoint, Group: "windows", Ohms: wireOffOhms}, Count: 1, Kinds: []fault.Kind{fault.BadJoint}}, []string{`Nothing reaches "windows"`}},
-		{"a suspect", Class{Fault: suspect.Fault(), Suspect: &suspect, Count: 1, Kinds: []fault.Kind{fault.CountOff, fault.ExtraBranch}}, []string{"Count the ", "Then there are more lights than planned", "Correct the plan"}},
-		{"a suspect alone", Class{Fault: suspect.Fault(), Suspect: &suspect, Count: 1, Kinds: []fault.Kind{fault.CountOff}}, []string{"The plan says"}},
-		{"no such group", Class{Fault: fault.Fault{Kind: fault.Short, Group: "fish"}, Count: 1, Kinds: []fault.Kind{fault.Short}}, []string{"Short"}},
+		{"look-alikes", Class{Fault: open, Count: 1, Kinds: []fault.Kind{fault.OpenBranch, fault.ReversedLED},
+			Groups: []string{"windows"}}, []string{"three white with 330 ohm", "dark", "the wrong way round"}},
+		{"several", Class{Fault: open, Count: 3, Kinds: []fault.Kind{fault.OpenBranch}, Groups: []string{"windows"}},
+			[]string{"Three times at once", "dark"}},
+		{"a pair", Class{Fault: open, Count: 2, Second: &fault.Fault{Kind: fault.ExtraBranch, Group: "windows"},
+			Kinds: []fault.Kind{fault.OpenBranch}, Groups: []string{"windows"}},
+			[]string{"Two at once", "dark", "And: there are more lights than planned"}},
+		{"a joint in a branch", Class{Fault: fault.Fault{Kind: fault.BranchJoint, Group: "windows", Ohms: 437},
+			Count: 1, Kinds: []fault.Kind{fault.BranchJoint}},
+			[]string{"ne white with 1000 ohm is dim by a bad joint of its own, some 400 ohm"}},
+		{"a wire off", Class{Fault: fault.Fault{Kind: fault.BadJoint, Group: "windows", Ohms: wireOffOhms}, Count: 1,
+			Kinds: []fault.Kind{fault.BadJoint}}, []string{`Nothing reaches "windows"`}},
+		{"a suspect", Class{Fault: suspect.Fault(), Suspect: &suspect, Count: 1,
+			Kinds: []fault.Kind{fault.CountOff, fault.ExtraBranch}},
+			[]string{"Count the ", "Then there are more lights than planned", "Correct the plan"}},
+		{"a suspect alone", Class{Fault: suspect.Fault(), Suspect: &suspect, Count: 1,
+			Kinds: []fault.Kind{fault.CountOff}}, []string{"The plan says"}},
+		{"no such group", Class{Fault: fault.Fault{Kind: fault.Short, Group: "fish"}, Count: 1,
+			Kinds: []fault.Kind{fault.Short}}, []string{"Short"}},
 	} {
 		t.Run(x.name, func(t *testing.T) {
 			got := x.c.Text(p)

@@ -48,7 +48,8 @@ type way struct {
 // assign tells from levels (base, then the step of each turn) with their
 // covariance what each output does and draws. Hold gives levels and covariance
 // for a base known otherwise.
-func (out *Separated) assign(levels, cov []float64, o *Outputs, d *trace, hold func(base, u float64) ([]float64, []float64)) {
+func (out *Separated) assign(levels, cov []float64, o *Outputs, d *trace,
+	hold func(base, u float64) ([]float64, []float64)) {
 	if len(o.ExpectedA) == 0 {
 		out.unnamed(levels, cov, o, d, hold)
 		return
@@ -191,7 +192,8 @@ func (out *Separated) setSum(x, c []float64) {
 }
 
 // unnamed gives levels in the order of size where no draw is expected.
-func (out *Separated) unnamed(levels, cov []float64, o *Outputs, d *trace, hold func(base, u float64) ([]float64, []float64)) {
+func (out *Separated) unnamed(levels, cov []float64, o *Outputs, d *trace,
+	hold func(base, u float64) ([]float64, []float64)) {
 	x, c := levels, cov
 	if o.BaseKnown {
 		x, c = hold(o.BaseA, math.Max(o.BaseU, d.noise/10))

@@ -106,7 +106,8 @@ func PartingS(k Known, o Outputs, share float64) (seconds float64, why string) {
 	window := math.Max(positive(k.WindowS, leastWindowS), leastWindowS)
 	zone := e.coincidence(window)
 	if zone >= widestZone {
-		return 0, "the meter's window and the tolerance of the duty are too wide beside the period: read faster, or measure the outputs one at a time"
+		return 0, "the meter's window and the tolerance of the duty are too wide beside the period: read faster, or " +
+			"measure the outputs one at a time"
 	}
 	// Every pair must part; pairs are taken as unrelated.
 	pairs := float64(n * (n - 1) / 2)

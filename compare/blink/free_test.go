@@ -37,11 +37,14 @@ func TestFreeOutputs(t *testing.T) {
 	if long() {
 		n = 60
 	}
-	states := [][2]Agreement{{Agrees, Agrees}, {Agrees, Agrees}, {Agrees, SteadyDark}, {SteadyDark, Agrees}, {Agrees, SteadyLit}, {SteadyLit, Agrees}}
-	for _, k := range []taking{{4, .2, .3, 0, .005, .0001}, {10, .09, .1, 0, .005, .0001}, {20, .045, .1, 0, .005, .0001}} {
+	states := [][2]Agreement{{Agrees, Agrees}, {Agrees, Agrees}, {Agrees, SteadyDark}, {SteadyDark, Agrees},
+		{Agrees, SteadyLit}, {SteadyLit, Agrees}}
+	for _, k := range []taking{{4, .2, .3, 0, .005, .0001}, {10, .09, .1, 0, .005, .0001},
+		{20, .045, .1, 0, .005, .0001}} {
 		for _, draws := range [][]float64{{.008, .018}, {.010, .010}, {.008, .010}} {
-			o := Outputs{Run: Free, Pattern: Pattern{PeriodS: 1.2, Duty: .3}, Tolerance: Tolerance{PeriodRel: .05, DutyAbs: .05},
-				BaseA: .002, BaseU: .0001, BaseKnown: true, ExpectedA: draws}
+			o := Outputs{Run: Free, Pattern: Pattern{PeriodS: 1.2, Duty: .3},
+				Tolerance: Tolerance{PeriodRel: .05, DutyAbs: .05},
+				BaseA:     .002, BaseU: .0001, BaseKnown: true, ExpectedA: draws}
 			asked, why := PartingS(k.known(), o, 0.9)
 			if why != "" {
 				t.Fatal(why)
@@ -81,13 +84,16 @@ func TestFreeOutputs(t *testing.T) {
 						}
 					}
 				}
-				t.Logf("%g/s window %g, draws %v, trace %.0f s (asked for %.0f s): parted %d of %d that both run; settled %d, wrong %d of %d; levels beyond 3u %d of %d",
+				t.Logf("%g/s window %g, draws %v, trace %.0f s (asked for %.0f s): parted %d of %d that both run; "+
+					"settled %d, wrong %d of %d; levels beyond 3u %d of %d",
 					k.rate, k.window, draws, span, asked, parted, running, settled, wrong, n, far, levels)
 				if wrong*100 > n || far*50 > levels+50 {
-					t.Errorf("%d outputs wrong of %d, %d of %d levels beyond three uncertainties", wrong, n, far, levels)
+					t.Errorf("%d outputs wrong of %d, %d of %d levels beyond three uncertainties", wrong, n, far,
+						levels)
 				}
 				if z := shortfall(parted, running, 0.9, 1e6); span == asked && z > chance {
-					t.Errorf("a trace of %.0f s parts %d of %d, %.1f standard deviations below the 0.9 asked for", span, parted, running, z)
+					t.Errorf("a trace of %.0f s parts %d of %d, %.1f standard deviations below the 0.9 asked for",
+						span, parted, running, z)
 				}
 			}
 		}
@@ -109,8 +115,11 @@ func TestOutputsInStep(t *testing.T) {
 			period := 1.2 * (1 + .05*(2*r.Float64()-1))
 			a, b := newLight(period, .001, .009, rectangle(.3)), newLight(period, .001, .019, rectangle(.3))
 			shift := 0.04 * period * (2*r.Float64() - 1)
-			s := Levels(k.read(r, func(at, w float64) float64 { return a.mean(at, w) + b.mean(at+shift, w) }), k.known(),
-				Outputs{Run: Free, Pattern: Pattern{PeriodS: 1.2, Duty: .3}, BaseA: .002, BaseU: .0001, BaseKnown: true, ExpectedA: []float64{.008, .018}})
+			s := Levels(k.read(r, func(at, w float64) float64 {
+				return a.mean(at, w) + b.mean(at+shift, w)
+			}), k.known(),
+				Outputs{Run: Free, Pattern: Pattern{PeriodS: 1.2, Duty: .3}, BaseA: .002, BaseU: .0001,
+					BaseKnown: true, ExpectedA: []float64{.008, .018}})
 			if s.Apart && s.Agreement == Agrees {
 				for _, x := range s.Outputs {
 					if x.Agreement == SteadyDark || x.Agreement == SteadyLit {

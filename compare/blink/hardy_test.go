@@ -35,7 +35,8 @@ func allFinite(v reflect.Value) bool {
 func hardy(t interface{ Errorf(string, ...any) }, which int, s []Sample, k Known, want Pattern, tol Tolerance) {
 	before := append([]Sample(nil), s...)
 	levels := func(r Run) any {
-		return Levels(s, k, Outputs{Run: r, Pattern: want, Tolerance: tol, BaseA: tol.OffA, BaseKnown: true, ExpectedA: []float64{tol.OnA, .01}})
+		return Levels(s, k, Outputs{Run: r, Pattern: want, Tolerance: tol, BaseA: tol.OffA, BaseKnown: true,
+			ExpectedA: []float64{tol.OnA, .01}})
 	}
 	all := []func() any{
 		func() any {
@@ -71,7 +72,8 @@ func hardy(t interface{ Errorf(string, ...any) }, which int, s []Sample, k Known
 		}
 	}
 	for i := range s {
-		if math.Float64bits(s[i].AtS) != math.Float64bits(before[i].AtS) || math.Float64bits(s[i].Amps) != math.Float64bits(before[i].Amps) {
+		if math.Float64bits(s[i].AtS) != math.Float64bits(before[i].AtS) ||
+			math.Float64bits(s[i].Amps) != math.Float64bits(before[i].Amps) {
 			t.Errorf("reading %d was changed", i)
 			break
 		}
@@ -80,7 +82,9 @@ func hardy(t interface{ Errorf(string, ...any) }, which int, s []Sample, k Known
 
 // odd draws numbers that hurt.
 func odd(t *rapid.T, name string) float64 {
-	return rapid.OneOf(rapid.Float64(), rapid.Float64Range(-1, 3), rapid.SampledFrom([]float64{0, 1, math.NaN(), math.Inf(1), math.Inf(-1), 1e308, -1e308, 5e-324, 1e-9, 1e9})).Draw(t, name)
+	return rapid.OneOf(rapid.Float64(), rapid.Float64Range(-1, 3),
+		rapid.SampledFrom([]float64{0, 1, math.NaN(), math.Inf(1), math.Inf(-1), 1e308, -1e308, 5e-324, 1e-9,
+			1e9})).Draw(t, name)
 }
 
 func TestNeverFails(t *testing.T) {
@@ -97,15 +101,18 @@ func TestNeverFails(t *testing.T) {
 				s[i] = Sample{rapid.Float64Range(0, 10).Draw(t, "t"), rapid.Float64Range(0, .03).Draw(t, "a")}
 			}
 		}
-		k := Known{odd(t, "window"), odd(t, "window u"), odd(t, "stamp"), odd(t, "noise"), odd(t, "min"), odd(t, "max")}
+		k := Known{odd(t, "window"), odd(t, "window u"), odd(t, "stamp"), odd(t, "noise"), odd(t, "min"),
+			odd(t, "max")}
 		if sane {
 			k.MinHz, k.MaxHz = 0, 0
 		}
 		want := Pattern{PeriodS: odd(t, "period"), Duty: odd(t, "duty")}
 		if sane {
-			want = Pattern{PeriodS: rapid.Float64Range(.5, 3).Draw(t, "p"), Duty: rapid.Float64Range(.01, .99).Draw(t, "d")}
+			want = Pattern{PeriodS: rapid.Float64Range(.5, 3).Draw(t, "p"),
+				Duty: rapid.Float64Range(.01, .99).Draw(t, "d")}
 		}
-		hardy(t, rapid.IntRange(0, 6).Draw(t, "which"), s, k, want, Tolerance{odd(t, "ptol"), odd(t, "dtol"), odd(t, "on"), odd(t, "onu"), odd(t, "off"), odd(t, "offu")})
+		hardy(t, rapid.IntRange(0, 6).Draw(t, "which"), s, k, want,
+			Tolerance{odd(t, "ptol"), odd(t, "dtol"), odd(t, "on"), odd(t, "onu"), odd(t, "off"), odd(t, "offu")})
 	})
 }
 

@@ -228,7 +228,8 @@ func (f *joint) place(i, round int) {
 	dp, df, dd := 0.5/jointPhases, 0.5*step, dutyTol/4
 	for range 14 {
 		from := at
-		for _, by := range []timing{{0, dp, 0}, {0, -dp, 0}, {df, 0, 0}, {-df, 0, 0}, {0, 0, dd}, {0, 0, -dd}, {0, -dd / 2, dd}, {0, dd / 2, -dd}} {
+		for _, by := range []timing{{0, dp, 0}, {0, -dp, 0}, {df, 0, 0}, {-df, 0, 0}, {0, 0, dd}, {0, 0, -dd},
+			{0, -dd / 2, dd}, {0, dd / 2, -dd}} {
 			if by != (timing{}) {
 				try(timing{from.hz + by.hz, from.phase + by.phase, from.duty + by.duty})
 			}

@@ -62,7 +62,8 @@ func (f *joint) covariance(v float64) (cov []float64, n int) {
 		if c.plain() {
 			dutyTol = c.DutyAbs
 		}
-		prior[p], prior[p+1], prior[p+2] = math.Max(positive(c.PeriodRel, defaultPeriodRel), 1e-4)*at.hz/math.Sqrt(3), 0.5/math.Sqrt(3), math.Max(dutyTol, 1e-5)/math.Sqrt(3)
+		prior[p], prior[p+1], prior[p+2] = math.Max(positive(c.PeriodRel, defaultPeriodRel), 1e-4)*at.hz/math.Sqrt(3),
+			0.5/math.Sqrt(3), math.Max(dutyTol, 1e-5)/math.Sqrt(3)
 		for j, h := range []timing{{1e-3 / math.Max(1, f.d.spanS), 0, 0}, {0, 1e-3, 0}, {0, 0, 1e-3}} {
 			rows[p+j] = f.slope(i, at, h)
 		}

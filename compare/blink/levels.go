@@ -71,7 +71,8 @@ func together(s []Sample, k Known, o *Outputs) Separated {
 		tol.OffA, tol.OffU = o.BaseA, o.BaseU
 	}
 	m := Match(s, k, o.Pattern, tol)
-	out := Separated{Agreement: m.Agreement, Why: m.Why, PeriodS: m.PeriodS, PeriodU: m.PeriodU, Duty: m.Duty, DutyU: m.DutyU,
+	out := Separated{Agreement: m.Agreement, Why: m.Why, PeriodS: m.PeriodS, PeriodU: m.PeriodU, Duty: m.Duty,
+		DutyU: m.DutyU,
 		MeanA: m.MeanA, MeanU: m.MeanU, Chi: m.Chi}
 	if m.LevelsShown {
 		out.BaseA, out.BaseU, out.BaseShown = m.OffA, m.OffU, true
@@ -132,7 +133,8 @@ func (d *trace) inTurn(o *Outputs, e *expected, n int) Separated {
 		_, chi2 = f.polish(3)
 		other := 1 / f.parts[0].p[pHz]
 		out.Why = "it changes, but no pace of outputs in turn fits"
-		if chi2/math.Max(float64(len(d.t)-f.nl-f.lin), 1) < worstChi && chi2 < mostLeft*d.flatMisfit && math.Abs(other/e.period-1) > e.tol.PeriodRel {
+		if chi2/math.Max(float64(len(d.t)-f.nl-f.lin), 1) < worstChi && chi2 < mostLeft*d.flatMisfit &&
+			math.Abs(other/e.period-1) > e.tol.PeriodRel {
 			out.Agreement, out.PeriodS, out.PeriodU = OffPace, other, 0
 			out.Why = fmt.Sprintf("its period is about %.3g s, not %.3g s", other, e.period)
 		}
@@ -223,7 +225,8 @@ func (d *trace) unrelated(o *Outputs, e *expected, n int) Separated {
 		}
 		copy(block[i*l:i*l+steps], cov[i*m:])
 	}
-	out.assign(levels, block, o, d, func(base, u float64) ([]float64, []float64) { return held(levels, block, 0, base, u) })
+	out.assign(levels, block, o, d,
+		func(base, u float64) ([]float64, []float64) { return held(levels, block, 0, base, u) })
 	return out
 }
 

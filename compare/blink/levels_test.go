@@ -47,7 +47,8 @@ func (b board) read(r *rand.Rand, k taking) []Sample {
 func TestLevels(t *testing.T) {
 	pattern := func(duty float64) Pattern { return Pattern{PeriodS: 2, Duty: duty} }
 	alternate := func(duty, a, b float64) Outputs {
-		return Outputs{Run: Alternate, Pattern: pattern(duty), BaseA: 0.002, BaseU: 0.0001, BaseKnown: true, ExpectedA: []float64{a, b}}
+		return Outputs{Run: Alternate, Pattern: pattern(duty), BaseA: 0.002, BaseU: 0.0001, BaseKnown: true,
+			ExpectedA: []float64{a, b}}
 	}
 	unknown := func(o Outputs) Outputs { o.BaseKnown, o.BaseA = false, 0; return o }
 	cases := []struct {
@@ -59,22 +60,41 @@ func TestLevels(t *testing.T) {
 		each  []Agreement
 		amps  []float64 // negative: not checked
 	}{
-		{"in turn, unequal, with dark moments", board{base: .002, first: .008, second: .018, period: 2, duty: .3}, alternate(.3, .008, .018), Agrees, true, []Agreement{Agrees, Agrees}, []float64{.008, .018}},
-		{"the same, the other way round", board{base: .002, first: .018, second: .008, period: 2, duty: .3}, alternate(.3, .008, .018), Agrees, true, []Agreement{Agrees, Agrees}, []float64{.008, .018}},
-		{"the same, base unknown", board{base: .002, first: .008, second: .018, period: 2, duty: .3}, unknown(alternate(.3, .008, .018)), Agrees, true, []Agreement{Agrees, Agrees}, []float64{.008, .018}},
-		{"no dark moment, base known", board{base: .002, first: .008, second: .018, period: 2, duty: .5}, alternate(.5, .008, .018), Agrees, true, []Agreement{Agrees, Agrees}, []float64{.008, .018}},
-		{"equal with dark moments", board{base: .002, first: .010, second: .010, period: 2, duty: .3}, alternate(.3, .010, .010), Agrees, true, []Agreement{Agrees, Agrees}, []float64{.010, .010}},
-		{"equal without a dark moment", board{base: .002, first: .010, second: .010, period: 2, duty: .5}, alternate(.5, .010, .010), CantTell, false, nil, nil},
-		{"one weak of two equal", board{base: .002, first: .010, second: .006, period: 2, duty: .3}, alternate(.3, .010, .010), Agrees, true, []Agreement{Agrees, Agrees}, nil},
-		{"second dark", board{base: .002, first: .008, second: 0, period: 2, duty: .3}, alternate(.3, .008, .018), Agrees, true, []Agreement{Agrees, SteadyDark}, []float64{.008, 0}},
-		{"second lit", board{base: .002, first: .008, second: -.018, period: 2, duty: .3}, alternate(.3, .008, .018), Agrees, true, []Agreement{Agrees, SteadyLit}, []float64{.008, -1}},
-		{"no dark moment, second dark", board{base: .002, first: .008, second: 0, period: 2, duty: .5}, alternate(.5, .008, .018), Agrees, true, []Agreement{Agrees, SteadyDark}, []float64{.008, 0}},
-		{"all dark", board{base: .002, first: 0, second: 0, period: 2, duty: .3}, alternate(.3, .008, .018), SteadyDark, true, []Agreement{SteadyDark, SteadyDark}, nil},
-		{"first lit, second dark", board{base: .002, first: -.008, second: 0, period: 2, duty: .3}, alternate(.3, .008, .018), CantTell, true, []Agreement{SteadyLit, SteadyDark}, nil},
-		{"off pace", board{base: .002, first: .008, second: .018, period: 1.1, duty: .3}, alternate(.3, .008, .018), OffPace, false, nil, nil},
-		{"together", board{base: .002, first: .008, second: .018, period: 2, duty: .3, together: true}, Outputs{Run: Together, Pattern: pattern(.3), BaseA: .002, BaseU: .0001, BaseKnown: true, ExpectedA: []float64{.008, .018}}, Agrees, false, nil, nil},
-		{"free", board{base: .002, first: .008, second: .018, period: 1.96, duty: .3, free: 2.09}, Outputs{Run: Free, Pattern: pattern(.3), BaseA: .002, BaseU: .0001, BaseKnown: true, ExpectedA: []float64{.008, .018}}, Agrees, true, []Agreement{Agrees, Agrees}, []float64{.008, .018}},
-		{"free, one dark", board{base: .002, first: .008, second: 0, period: 1.96, duty: .3}, Outputs{Run: Free, Pattern: pattern(.3), BaseA: .002, BaseU: .0001, BaseKnown: true, ExpectedA: []float64{.008, .018}}, Agrees, true, []Agreement{Agrees, SteadyDark}, []float64{.008, -1}},
+		{"in turn, unequal, with dark moments", board{base: .002, first: .008, second: .018, period: 2, duty: .3},
+			alternate(.3, .008, .018), Agrees, true, []Agreement{Agrees, Agrees}, []float64{.008, .018}},
+		{"the same, the other way round", board{base: .002, first: .018, second: .008, period: 2, duty: .3},
+			alternate(.3, .008, .018), Agrees, true, []Agreement{Agrees, Agrees}, []float64{.008, .018}},
+		{"the same, base unknown", board{base: .002, first: .008, second: .018, period: 2, duty: .3},
+			unknown(alternate(.3, .008, .018)), Agrees, true, []Agreement{Agrees, Agrees}, []float64{.008, .018}},
+		{"no dark moment, base known", board{base: .002, first: .008, second: .018, period: 2, duty: .5},
+			alternate(.5, .008, .018), Agrees, true, []Agreement{Agrees, Agrees}, []float64{.008, .018}},
+		{"equal with dark moments", board{base: .002, first: .010, second: .010, period: 2, duty: .3},
+			alternate(.3, .010, .010), Agrees, true, []Agreement{Agrees, Agrees}, []float64{.010, .010}},
+		{"equal without a dark moment", board{base: .002, first: .010, second: .010, period: 2, duty: .5},
+			alternate(.5, .010, .010), CantTell, false, nil, nil},
+		{"one weak of two equal", board{base: .002, first: .010, second: .006, period: 2, duty: .3},
+			alternate(.3, .010, .010), Agrees, true, []Agreement{Agrees, Agrees}, nil},
+		{"second dark", board{base: .002, first: .008, second: 0, period: 2, duty: .3}, alternate(.3, .008, .018),
+			Agrees, true, []Agreement{Agrees, SteadyDark}, []float64{.008, 0}},
+		{"second lit", board{base: .002, first: .008, second: -.018, period: 2, duty: .3}, alternate(.3, .008, .018),
+			Agrees, true, []Agreement{Agrees, SteadyLit}, []float64{.008, -1}},
+		{"no dark moment, second dark", board{base: .002, first: .008, second: 0, period: 2, duty: .5},
+			alternate(.5, .008, .018), Agrees, true, []Agreement{Agrees, SteadyDark}, []float64{.008, 0}},
+		{"all dark", board{base: .002, first: 0, second: 0, period: 2, duty: .3}, alternate(.3, .008, .018),
+			SteadyDark, true, []Agreement{SteadyDark, SteadyDark}, nil},
+		{"first lit, second dark", board{base: .002, first: -.008, second: 0, period: 2, duty: .3},
+			alternate(.3, .008, .018), CantTell, true, []Agreement{SteadyLit, SteadyDark}, nil},
+		{"off pace", board{base: .002, first: .008, second: .018, period: 1.1, duty: .3}, alternate(.3, .008, .018),
+			OffPace, false, nil, nil},
+		{"together", board{base: .002, first: .008, second: .018, period: 2, duty: .3, together: true},
+			Outputs{Run: Together, Pattern: pattern(.3), BaseA: .002, BaseU: .0001, BaseKnown: true,
+				ExpectedA: []float64{.008, .018}}, Agrees, false, nil, nil},
+		{"free", board{base: .002, first: .008, second: .018, period: 1.96, duty: .3, free: 2.09},
+			Outputs{Run: Free, Pattern: pattern(.3), BaseA: .002, BaseU: .0001, BaseKnown: true,
+				ExpectedA: []float64{.008, .018}}, Agrees, true, []Agreement{Agrees, Agrees}, []float64{.008, .018}},
+		{"free, one dark", board{base: .002, first: .008, second: 0, period: 1.96, duty: .3},
+			Outputs{Run: Free, Pattern: pattern(.3), BaseA: .002, BaseU: .0001, BaseKnown: true,
+				ExpectedA: []float64{.008, .018}}, Agrees, true, []Agreement{Agrees, SteadyDark}, []float64{.008, -1}},
 	}
 	n := few(2)
 	if long() {
@@ -105,7 +125,8 @@ func TestLevels(t *testing.T) {
 						}
 						if c.amps != nil && c.amps[j] >= 0 && math.Abs(o.Amps-c.amps[j]) > 3*o.U+0.00003 {
 							far++
-							t.Logf("meter %d trial %d: output %d %.5f+-%.5f A, chi %.2f duty %.3f+-%.3f P %.4f", mi, i, j+1, o.Amps, o.U, s.Chi, s.Duty, s.DutyU, s.PeriodS)
+							t.Logf("meter %d trial %d: output %d %.5f+-%.5f A, chi %.2f duty %.3f+-%.3f P %.4f", mi, i,
+								j+1, o.Amps, o.U, s.Chi, s.Duty, s.DutyU, s.PeriodS)
 						}
 					}
 					if c.each != nil && len(s.Outputs) != len(c.each) {
@@ -114,7 +135,8 @@ func TestLevels(t *testing.T) {
 					if !bad {
 						continue
 					}
-					t.Logf("meter %d trial %d: %v, apart %v, %s, %v %.4f, chi %.2f, P %.3f duty %.3f", mi, i, s.Agreement, s.Apart, s.Why, s.Outputs, levels, s.Chi, s.PeriodS, s.Duty)
+					t.Logf("meter %d trial %d: %v, apart %v, %s, %v %.4f, chi %.2f, P %.3f duty %.3f", mi, i,
+						s.Agreement, s.Apart, s.Why, s.Outputs, levels, s.Chi, s.PeriodS, s.Duty)
 					if s.Agreement == CantTell {
 						cant++
 					} else {
@@ -122,7 +144,8 @@ func TestLevels(t *testing.T) {
 					}
 				}
 				if wrong*50 > n || cant*10 > n || far*10 > n {
-					t.Errorf("meter %d: %d wrong, %d can't tell, %d levels beyond three uncertainties of %d", mi, wrong, cant, far, n)
+					t.Errorf("meter %d: %d wrong, %d can't tell, %d levels beyond three uncertainties of %d", mi,
+						wrong, cant, far, n)
 				}
 			}
 		})
@@ -132,7 +155,8 @@ func TestLevels(t *testing.T) {
 // Levels that either of two like outputs could have are read, with both ways to
 // give them; where one of like outputs stays lit or dark, that much is said.
 func TestLikeOutputsInTurn(t *testing.T) {
-	like := Outputs{Run: Alternate, Pattern: Pattern{PeriodS: 2, Duty: .3}, BaseA: 0.002, BaseU: 0.0001, BaseKnown: true, ExpectedA: []float64{.010, .010}}
+	like := Outputs{Run: Alternate, Pattern: Pattern{PeriodS: 2, Duty: .3}, BaseA: 0.002, BaseU: 0.0001,
+		BaseKnown: true, ExpectedA: []float64{.010, .010}}
 	nonstop := like
 	nonstop.Pattern.Duty = .5
 	for _, c := range []struct {
@@ -142,19 +166,24 @@ func TestLikeOutputsInTurn(t *testing.T) {
 		other bool // another way to give the levels
 		odd   Agreement
 	}{
-		{"a little apart", board{base: .002, first: .0106, second: .0094, period: 2, duty: .3}, like, true, NotCompared},
+		{"a little apart", board{base: .002, first: .0106, second: .0094, period: 2, duty: .3}, like, true,
+			NotCompared},
 		{"one weak", board{base: .002, first: .010, second: .006, period: 2, duty: .3}, like, true, NotCompared},
 		{"one lit", board{base: .002, first: .010, second: -.010, period: 2, duty: .3}, like, false, SteadyLit},
 		{"one dark", board{base: .002, first: .010, second: 0, period: 2, duty: .3}, like, false, SteadyDark},
-		{"one lit without a dark moment", board{base: .002, first: .010, second: -.010, period: 2, duty: .5}, nonstop, false, SteadyLit},
-		{"one overloaded without a dark moment", board{base: .002, first: .010, second: -.016, period: 2, duty: .5}, nonstop, false, SteadyLit},
-		{"one dark without a dark moment", board{base: .002, first: .010, second: 0, period: 2, duty: .5}, nonstop, false, SteadyDark},
+		{"one lit without a dark moment", board{base: .002, first: .010, second: -.010, period: 2, duty: .5}, nonstop,
+			false, SteadyLit},
+		{"one overloaded without a dark moment", board{base: .002, first: .010, second: -.016, period: 2, duty: .5},
+			nonstop, false, SteadyLit},
+		{"one dark without a dark moment", board{base: .002, first: .010, second: 0, period: 2, duty: .5}, nonstop,
+			false, SteadyDark},
 	} {
 		for mi, k := range meters {
 			k.span, k.noise = 10, 0.00005
 			s := Levels(c.board.read(seeded(uint64(mi), 7), k), k.known(), c.want)
 			if !s.Apart || s.OddOne != c.odd || (len(s.Else) > 0) != c.other {
-				t.Errorf("%s, meter %d: %s (%s), odd one %q, %d other ways", c.name, mi, s.Agreement, s.Why, s.OddOne, len(s.Else))
+				t.Errorf("%s, meter %d: %s (%s), odd one %q, %d other ways", c.name, mi, s.Agreement, s.Why, s.OddOne,
+					len(s.Else))
 			}
 		}
 	}

@@ -293,7 +293,8 @@ func (m Matched) elsewhere(q *search, e *expected, near *solution) Matched {
 		m.LevelsShown = false
 		m.Agreement, m.Chi, m.Cycles = OffPace, free.Chi, free.Cycles
 		m.Why = "the period agrees, but not the flashes within it"
-	case free.Verdict == TooShort && near.chi > worstChi && m.Cycles >= 2.5 && free.PeriodS > (1+e.tol.PeriodRel)*e.period:
+	case free.Verdict == TooShort && near.chi > worstChi && m.Cycles >= 2.5 &&
+		free.PeriodS > (1+e.tol.PeriodRel)*e.period:
 		m.Agreement = OffPace
 		m.Why = fmt.Sprintf("slower than expected: about %.2g s, not %.3g s", free.PeriodS, e.period)
 	case m.Cycles < 2.5:

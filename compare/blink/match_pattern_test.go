@@ -81,12 +81,15 @@ func TestMatchPatterns(t *testing.T) {
 					t.Logf("%s, meter %d, trial %d: bad called agrees: %s; chi %.2f", name, mi, i, m.Why, m.Chi)
 				default:
 					wrong++
-					t.Logf("%s, meter %d, trial %d: bad called %v: %s; chi %.2f", name, mi, i, m.Agreement, m.Why, m.Chi)
+					t.Logf("%s, meter %d, trial %d: bad called %v: %s; chi %.2f", name, mi, i, m.Agreement,
+						m.Why, m.Chi)
 				}
 			}
-			t.Logf("%s, %g/s window %g: good agrees %d, bad off pace %d, wrong %d, levels beyond 3u %d, of %d", name, k.rate, k.window, agree, other, wrong, far, n)
+			t.Logf("%s, %g/s window %g: good agrees %d, bad off pace %d, wrong %d, levels beyond 3u %d, of %d", name,
+				k.rate, k.window, agree, other, wrong, far, n)
 			if wrong*50 > n || far > 1+n/20 || agree*10 < 7*n {
-				t.Errorf("%s, meter %d: %d agree, %d wrong, %d levels beyond three uncertainties, of %d", name, mi, agree, wrong, far, n)
+				t.Errorf("%s, meter %d: %d agree, %d wrong, %d levels beyond three uncertainties, of %d", name, mi,
+					agree, wrong, far, n)
 			}
 		}
 	}
@@ -111,7 +114,8 @@ func TestMatchWrongWindow(t *testing.T) {
 				known := k.known()
 				known.WindowS *= told
 				known.WindowRelU = 0.3
-				m := Match(k.read(r, l.mean), known, Pattern{PeriodS: period, Duty: .35}, Tolerance{DutyAbs: .2, OnA: .020, OnU: .0006, OffA: .001, OffU: .0001})
+				m := Match(k.read(r, l.mean), known, Pattern{PeriodS: period, Duty: .35},
+					Tolerance{DutyAbs: .2, OnA: .020, OnU: .0006, OffA: .001, OffU: .0001})
 				got[m.Agreement]++
 				if m.Agreement == Agrees && m.LevelsShown {
 					shown++
@@ -121,9 +125,11 @@ func TestMatchWrongWindow(t *testing.T) {
 					}
 				}
 			}
-			t.Logf("%g/s window %g told %g: %v, levels shown %d, on RMS %.1f %%, beyond 3u %d", k.rate, k.window, told*k.window, got, shown, rms(on), far)
+			t.Logf("%g/s window %g told %g: %v, levels shown %d, on RMS %.1f %%, beyond 3u %d", k.rate, k.window,
+				told*k.window, got, shown, rms(on), far)
 			if got[SteadyDark]+got[SteadyLit] > 0 || got[OffPace]*20 > n || got[Agrees]*10 < 7*n || far*20 > n {
-				t.Errorf("window %g told as %g: %v, %d levels beyond three uncertainties of %d", k.window, told*k.window, got, far, n)
+				t.Errorf("window %g told as %g: %v, %d levels beyond three uncertainties of %d", k.window,
+					told*k.window, got, far, n)
 			}
 		}
 	}

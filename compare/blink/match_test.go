@@ -42,7 +42,8 @@ func TestMatchShort(t *testing.T) {
 				}
 				want := Pattern{PeriodS: period, Duty: duty}
 				tol := planned(0.020, 0.001)
-				real := newLight(period*(1+0.03*(2*r.Float64()-1)), 0.001, 0.020, rectangle(duty+0.03*(2*r.Float64()-1)))
+				real := newLight(period*(1+0.03*(2*r.Float64()-1)), 0.001, 0.020,
+					rectangle(duty+0.03*(2*r.Float64()-1)))
 				m := Match(k.read(r, real.mean), known, want, tol)
 				count[m.Agreement]++
 				if m.Agreement == OffPace || m.Agreement == SteadyLit || m.Agreement == SteadyDark {
@@ -71,7 +72,8 @@ func TestMatchShort(t *testing.T) {
 				if i%2 == 0 {
 					level, want2 = 0.001, SteadyDark
 				}
-				m = Match(k.read(r, func(at, w float64) float64 { return level * (1 + 0.02*math.Exp(-at/4)) }), known, want, tol)
+				m = Match(k.read(r, func(at, w float64) float64 { return level * (1 + 0.02*math.Exp(-at/4)) }), known,
+					want, tol)
 				if m.Agreement != want2 {
 					t.Logf("stuck at %g A called %v: %s", level, m.Agreement, m.Why)
 				}
@@ -80,10 +82,12 @@ func TestMatchShort(t *testing.T) {
 				}
 				stuck[m.Agreement]++
 			}
-			t.Logf("%+v noise stated %v: healthy %v, levels shown %d, on RMS %.2f %% p95 %.2f %%, beyond 3u %d; off pace %v; stuck %v",
+			t.Logf("%+v noise stated %v: healthy %v, levels shown %d, on RMS %.2f %% p95 %.2f %%, beyond 3u %d; off "+
+				"pace %v; stuck %v",
 				k, stated == 1, count, shown, rms(on), p95(on), far, offPace, stuck)
 			if count[Agrees] < n*8/10 || float64(wrong) > 0.01*float64(3*n)+0.5 || float64(far) > 0.02*float64(n)+0.5 {
-				t.Errorf("too many wrong: %d agree of %d, %d wrong, %d levels beyond three uncertainties", count[Agrees], n, wrong, far)
+				t.Errorf("too many wrong: %d agree of %d, %d wrong, %d levels beyond three uncertainties",
+					count[Agrees], n, wrong, far)
 			}
 		}
 	}

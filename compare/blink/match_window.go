@@ -27,9 +27,11 @@ func (d *trace) otherWindow(e *expected, near *solution) *windowed {
 		c := *d
 		c.window = w * unit
 		q := &search{d: &c, fit: newFitter(&c, part{model: e.m, p: near.p})}
-		sols := q.refineAll(e.m, []start{{near.hz(), 0, near.p}, q.bestPhase(e, near.hz()), q.bestPhase(e, 1/e.period)})
+		sols := q.refineAll(e.m, []start{{near.hz(), 0, near.p}, q.bestPhase(e, near.hz()),
+			q.bestPhase(e, 1/e.period)})
 		// A step far above all readings only hides misfit in what stamps do to it.
-		if len(sols) > 0 && sols[0].chi <= worstChi && sols[0].m2l < 0.5*d.flatMisfit && (best == nil || sols[0].m2l < best.s.m2l) {
+		if len(sols) > 0 && sols[0].chi <= worstChi && sols[0].m2l < 0.5*d.flatMisfit &&
+			(best == nil || sols[0].m2l < best.s.m2l) {
 			best = &windowed{q, sols[0]}
 		}
 	}

@@ -147,7 +147,8 @@ func (f *joint) result() Parted {
 	}
 	cov, n := f.covariance(v)
 	u := func(i int) float64 { return math.Sqrt(math.Max(0, cov[i*n+i])) }
-	p := Parted{Usable: true, Chi: chi, BaseA: f.meanY + f.x[0], BaseU: u(0), ScatterA: f.scatter(), Known: true, WindowS: f.d.window}
+	p := Parted{Usable: true, Chi: chi, BaseA: f.meanY + f.x[0], BaseU: u(0), ScatterA: f.scatter(), Known: true,
+		WindowS: f.d.window}
 	by := make([]float64, n) // of MeanA, by what is fitted
 	by[0], p.MeanA = 1, p.BaseA
 	for i, c := range f.clocks {
@@ -188,7 +189,8 @@ func (f *joint) result() Parted {
 func (f *joint) alike(i int) string {
 	near := func(a, b float64) bool { return math.Abs(a-b) < 1/f.d.spanS }
 	for j, c := range f.clocks {
-		if j != i && (near(f.at[i].hz, f.at[j].hz) || near(1/f.clocks[i].PeriodS, 1/c.PeriodS) && !(f.runs(i) && f.runs(j))) {
+		if j != i && (near(f.at[i].hz, f.at[j].hz) || near(1/f.clocks[i].PeriodS, 1/c.PeriodS) &&
+			!(f.runs(i) && f.runs(j))) {
 			return c.Name
 		}
 	}
@@ -218,7 +220,8 @@ func (p *Parted) judge() {
 			limit := runningShare * b.BuiltA
 			switch {
 			case p.Beats[i].Alike != "":
-				b.State, b.Why = Unsettled, fmt.Sprintf("%q blinks too alike to be told apart: read for longer", p.Beats[i].Alike)
+				b.State, b.Why = Unsettled, fmt.Sprintf("%q blinks too alike to be told apart: read for longer",
+					p.Beats[i].Alike)
 			case p.Poor:
 				b.State, b.Why = Unsettled, "something else changes as well"
 			case !(b.BuiltA > 0) || math.Abs(b.StepA-limit) < sureBy*b.StepU:
@@ -251,7 +254,8 @@ func (p *Parted) Settle(baseA, baseU float64) {
 	if !finite(baseA, u) || len(idle) > mostIdle {
 		return
 	}
-	const lit, dark = "its step is not there and the draw is higher instead", "its step is not there and nothing is added"
+	const lit, dark = "its step is not there and the draw is higher instead",
+		"its step is not there and nothing is added"
 	if len(idle) == 1 {
 		// However much it draws now that it doesn't blink: more than half its step is
 		// lit, less is dark. Surely half a step less than nothing is something else.

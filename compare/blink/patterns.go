@@ -104,7 +104,8 @@ func (s *scanner) pattern(to []start, hz float64, n int) []start {
 			for from := range edges {
 				if p, norm := s.flashes(n, from, gap, lit); p > 0 && norm > floor && s.d.squares-p*p/norm < best.cost {
 					best.cost = s.d.squares - p*p/norm
-					best.p = params{hz, float64(from) / float64(edges), float64(lit) / float64(edges), float64(gap) / float64(edges)}
+					best.p = params{hz, float64(from) / float64(edges), float64(lit) / float64(edges),
+						float64(gap) / float64(edges)}
 				}
 			}
 		}

@@ -23,7 +23,8 @@ type truth struct {
 type outcome struct {
 	trials, periodic, ambiguous, noFit, short, wrong, shown, misshaped int
 	period, duty, on, easyOn                                           []float64 // errors: %, absolute, %, %
-	outside, bounds                                                    int       // errors beyond three standard uncertainties
+	// errors beyond three standard uncertainties
+	outside, bounds int
 }
 
 // long reports whether populations are to be of full size.
@@ -62,7 +63,8 @@ func trials(t *testing.T, n int, seed uint64, k taking, draw func(*rand.Rand) tr
 		e := fit.PeriodS/tr.period - 1
 		if math.Abs(e) > 0.02 {
 			o.wrong++
-			t.Logf("wrong but sure: %.4f s for %.4f s, %v x%d, duty %.3f, chi %.2f", fit.PeriodS, tr.period, fit.Shape, fit.Count, tr.duty, fit.Chi)
+			t.Logf("wrong but sure: %.4f s for %.4f s, %v x%d, duty %.3f, chi %.2f", fit.PeriodS, tr.period, fit.Shape,
+				fit.Count, tr.duty, fit.Chi)
 			continue
 		}
 		o.period = append(o.period, 100*e)
@@ -137,4 +139,5 @@ func (o *outcome) log(t *testing.T, k taking) {
 		rms(o.duty), p95(o.duty), rms(o.on), p95(o.on), rms(o.easyOn), o.misshaped, share(o.outside, o.bounds))
 }
 
-const heading = "|rd/s|w ms|spacing %|T s| periodic % | ambiguous % | no-fit, short % | wrong but sure % | period RMS % | duty shown % | duty RMS / 95 % | on RMS / 95 %, % | on RMS % if dP>1.2w | shape wrong, shown | outside 3u %"
+const heading = "|rd/s|w ms|spacing %|T s| periodic % | ambiguous % | no-fit, short % | wrong but sure % | period " +
+	"RMS % | duty shown % | duty RMS / 95 % | on RMS / 95 %, % | on RMS % if dP>1.2w | shape wrong, shown | outside 3u %"

@@ -150,8 +150,10 @@ func TestAgainstOtherMethods(t *testing.T) {
 		line := func(e *errors) []any {
 			return []any{share(len(e.wrong), n), rms(e.period), rms(e.duty), rms(e.on)}
 		}
-		args := append(append([]any{c.k.rate, 1000 * c.k.window, 100 * c.k.spread, c.k.span}, line(&ls)...), line(&pdm)...)
-		t.Logf("%g/s w%.0f +-%.0f %% %g s: %.0f %.3f %.3f %.1f | %.0f %.3f %.3f %.1f | %.0f %.3f %.4f %.1f, ambiguous %.0f, shown %.0f",
+		args := append(append([]any{c.k.rate, 1000 * c.k.window, 100 * c.k.spread, c.k.span}, line(&ls)...),
+			line(&pdm)...)
+		t.Logf("%g/s w%.0f +-%.0f %% %g s: %.0f %.3f %.3f %.1f | %.0f %.3f %.3f %.1f | %.0f %.3f %.4f %.1f, "+
+			"ambiguous %.0f, shown %.0f",
 			append(append(args, line(&ours)...), share(ambiguous, n), share(len(ours.on), n-ambiguous))...)
 		t.Logf("   prototype: %s", c.prototype)
 		if !long() {
@@ -161,7 +163,8 @@ func TestAgainstOtherMethods(t *testing.T) {
 			t.Errorf("capture %d: sure of a wrong period %d times of %d", ci+1, len(ours.wrong), n)
 		}
 		best := math.Min(rms(ls.period), rms(pdm.period))
-		if rms(ours.duty) > 0.5*rms(ls.duty) || rms(ours.on) > rms(ls.on) || (c.k.spread > 0 && rms(ours.period) > best) {
+		if rms(ours.duty) > 0.5*rms(ls.duty) || rms(ours.on) > rms(ls.on) ||
+			(c.k.spread > 0 && rms(ours.period) > best) {
 			t.Errorf("capture %d: no better than a method that knows nothing of windows", ci+1)
 		}
 		if c.k.spread == 0 && (len(ls.wrong)*5 < n || len(pdm.wrong)*5 < n) {

@@ -40,7 +40,8 @@ func TestScan(t *testing.T) {
 					gotP := s.with[j] - s.with[i]
 					got := s.gram[i*edges+i] + s.gram[j*edges+j] - 2*s.gram[i*edges+j]
 					if math.Abs(gotP-p) > 1e-9 || math.Abs(got-norm) > 1e-9*float64(len(d.t)) {
-						t.Errorf("window %g, %g Hz, lit from %d to %d of %d: response %.6g of %.6g, want %.6g of %.6g", window, hz, i, j, edges, gotP, got, p, norm)
+						t.Errorf("window %g, %g Hz, lit from %d to %d of %d: response %.6g of %.6g, want %.6g of %.6g",
+							window, hz, i, j, edges, gotP, got, p, norm)
 					}
 				}
 			}

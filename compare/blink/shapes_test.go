@@ -19,7 +19,8 @@ func groups(n int) func(*rand.Rand) truth {
 		if spacing < 1.5*lit {
 			lit = spacing / 1.8
 		}
-		return truth{light: newLight(period, 0.001, 0.020, group(n, lit, spacing)), period: period, duty: float64(n) * lit,
+		return truth{light: newLight(period, 0.001, 0.020, group(n, lit, spacing)), period: period,
+			duty:  float64(n) * lit,
 			flash: lit * period, shape: Flashes, shapeCount: n}
 	}
 }
@@ -35,7 +36,8 @@ func slow(r *rand.Rand) truth {
 func sines(rate float64) func(*rand.Rand) truth {
 	return func(r *rand.Rand) truth {
 		period := 1 / (0.3 + (math.Min(1.2, 0.4*rate)-0.3)*r.Float64())
-		return truth{light: newLight(period, 0.001, 0.020, sineFade), period: period, duty: -1, flash: period, shape: Sine}
+		return truth{light: newLight(period, 0.001, 0.020, sineFade), period: period, duty: -1, flash: period,
+			shape: Sine}
 	}
 }
 
@@ -43,7 +45,8 @@ func ramps(rate float64) func(*rand.Rand) truth {
 	return func(r *rand.Rand) truth {
 		period := 1 / (0.3 + (math.Min(1.2, 0.4*rate)-0.3)*r.Float64())
 		rise := []float64{0.05 + 0.25*r.Float64(), 0.4 + 0.2*r.Float64(), 0.7 + 0.25*r.Float64()}[r.IntN(3)]
-		return truth{light: newLight(period, 0.001, 0.020, rampFade(rise)), period: period, duty: rise, flash: period, shape: Ramp}
+		return truth{light: newLight(period, 0.001, 0.020, rampFade(rise)), period: period, duty: rise, flash: period,
+			shape: Ramp}
 	}
 }
 
@@ -54,7 +57,8 @@ func TestShapes(t *testing.T) {
 	if long() {
 		n = 80
 	}
-	jittered := []taking{{4, .2, .3, 0, .005, .0002}, {10, .09, .1, 0, .005, .0002}, {10, .2, .1, 0, .005, .0002}, {20, .045, .1, 0, .005, .0002}, {20, .1, .1, 0, .005, .0002}}
+	jittered := []taking{{4, .2, .3, 0, .005, .0002}, {10, .09, .1, 0, .005, .0002}, {10, .2, .1, 0, .005, .0002},
+		{20, .045, .1, 0, .005, .0002}, {20, .1, .1, 0, .005, .0002}}
 	kinds := []struct {
 		name  string
 		spans []float64

@@ -18,7 +18,8 @@ func TestSisterPaces(t *testing.T) {
 		{"1.0 s lit .3, 1.0 s lit .5", [2][]float64{single(1, .3), single(1, .5)}},
 		{"1.0 s lit .3, 1.2 s lit .3", [2][]float64{single(1, .3), single(1.2, .3)}},
 		{"one flash, two flashes of the same period and duty", [2][]float64{single(1, .3), {.15, .2, .15, .5}}},
-		{"two flashes, three flashes of the same period", [2][]float64{{.15, .2, .15, 1.1}, {.12, .2, .12, .2, .12, .84}}},
+		{"two flashes, three flashes of the same period",
+			[2][]float64{{.15, .2, .15, 1.1}, {.12, .2, .12, .2, .12, .84}}},
 	}
 	for _, p := range pairs {
 		for mi, k := range meters {
@@ -38,7 +39,8 @@ func TestSisterPaces(t *testing.T) {
 					}
 					l := timed(ld, 1, .001, .020)
 					s := k.read(r, l.mean)
-					at, each := whichOf(s, k.known(), []Pattern{{Flashes: p.paces[0]}, {Flashes: p.paces[1]}}, planned(.020, .001))
+					at, each := whichOf(s, k.known(), []Pattern{{Flashes: p.paces[0]}, {Flashes: p.paces[1]}},
+						planned(.020, .001))
 					if each[which].Agreement == Agrees {
 						own++
 					}
@@ -46,19 +48,23 @@ func TestSisterPaces(t *testing.T) {
 					case at == which:
 					case at >= 0:
 						taken++
-						t.Logf("%s, %g/s, %.1f periods, trial %d: pace %d taken for its sister: %s", p.name, k.rate, periods, i, which+1, each[at].Why)
+						t.Logf("%s, %g/s, %.1f periods, trial %d: pace %d taken for its sister: %s", p.name, k.rate,
+							periods, i, which+1, each[at].Why)
 					default:
 						cant++
 					}
 					if a := each[which].Agreement; a != Agrees && a != CantTell {
 						off++
-						t.Logf("%s, %g/s, %.1f periods, trial %d: its own pace %d: %v, %s", p.name, k.rate, periods, i, which+1, a, each[which].Why)
+						t.Logf("%s, %g/s, %.1f periods, trial %d: its own pace %d: %v, %s", p.name, k.rate, periods, i,
+							which+1, a, each[which].Why)
 					}
 				}
-				t.Logf("%s, %g/s window %g, %.1f periods: agrees with its own %d, taken for its sister %d, can't tell which %d, own called off pace %d, of %d",
+				t.Logf("%s, %g/s window %g, %.1f periods: agrees with its own %d, taken for its sister %d, can't "+
+					"tell which %d, own called off pace %d, of %d",
 					p.name, k.rate, k.window, periods, own, taken, cant, off, n)
 				if taken*50 > n || off*50 > n || own*10 < 8*n {
-					t.Errorf("%s, %g/s: own %d, taken for the sister %d, off pace %d of %d", p.name, k.rate, own, taken, off, n)
+					t.Errorf("%s, %g/s: own %d, taken for the sister %d, off pace %d of %d", p.name, k.rate, own,
+						taken, off, n)
 				}
 			}
 		}

@@ -35,7 +35,8 @@ type steps struct {
 // than mostSteps is the caller's mistake.
 func newSteps(readings []float64, outputs int) *steps {
 	k, n := outputs+1, len(readings)
-	s := &steps{y: make([]float64, n), weight: make([]float64, n), x: make([]float64, k), ridge: make([]float64, k), toward: make([]float64, k)}
+	s := &steps{y: make([]float64, n), weight: make([]float64, n), x: make([]float64, k), ridge: make([]float64, k),
+		toward: make([]float64, k)}
 	for _, a := range readings {
 		s.meanY += a / float64(n)
 	}

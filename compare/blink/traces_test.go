@@ -115,7 +115,8 @@ func TestTraces(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 			continue
 		}
-		k := Known{WindowS: d.Given.WindowS, StampStdS: d.Given.StampS, NoiseA: d.Given.NoiseMA / 1000, MinHz: d.Given.MinHz, MaxHz: d.Given.MaxHz}
+		k := Known{WindowS: d.Given.WindowS, StampStdS: d.Given.StampS, NoiseA: d.Given.NoiseMA / 1000,
+			MinHz: d.Given.MinHz, MaxHz: d.Given.MaxHz}
 		var faults []string
 		switch d.Kind {
 		case "model-trace":
@@ -129,7 +130,8 @@ func TestTraces(t *testing.T) {
 			t.Errorf("%s: %s", name, strings.Join(faults, "; "))
 		}
 	}
-	t.Logf("%d traces in %s: %d of %d met their accept, %d not for this package", len(names), folder, met, ours, elsewhere)
+	t.Logf("%d traces in %s: %d of %d met their accept, %d not for this package", len(names), folder, met, ours,
+		elsewhere)
 	if ours == 0 {
 		t.Errorf("no trace for this package in %s", folder)
 	}
@@ -251,7 +253,8 @@ func judgeModel(t *testing.T, name string, s []Sample, k Known, d *described) (f
 			}
 		case "step_rel":
 			for i, want := range states {
-				if e := math.Abs(p.Beats[i].Outputs[0].StepA/p.Beats[i].Outputs[0].BuiltA - 1); want == "running" && !(e <= number(t, raw)) {
+				if e := math.Abs(p.Beats[i].Outputs[0].StepA/p.Beats[i].Outputs[0].BuiltA - 1); want == "running" &&
+					!(e <= number(t, raw)) {
 					fault("step %d off by %.3f", i, e)
 				}
 			}

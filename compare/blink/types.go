@@ -8,8 +8,9 @@ type Sample struct {
 
 // Known is what is known of the meter and of the search.
 type Known struct {
-	WindowS    float64 // s, averaging time of one reading; 0: instantaneous
-	WindowRelU float64 // standard uncertainty of WindowS, fraction; 0: known well. It enters the level of flashes shorter than the window
+	WindowS float64 // s, averaging time of one reading; 0: instantaneous
+	// standard uncertainty of WindowS, fraction; 0: known well. It enters the level of flashes shorter than the window
+	WindowRelU float64
 	StampStdS  float64 // s, standard deviation of the time stamps; 0: 5 ms (USB serial may need 20 ms)
 	NoiseA     float64 // A, standard deviation of one reading, resolution included; 0: taken from the readings
 	MinHz      float64 // slowest pace looked for; 0: 0.25 Hz. A 20 s light needs 0.05 Hz
@@ -104,13 +105,14 @@ type Fit struct {
 	ChargeC float64 // C per period above the dark level
 	ChargeU float64
 
-	Chi          float64 // chi-square per degree of freedom
-	Cycles       float64 // periods covered by the readings
-	Readings     int     // readings used
-	DutyShown    bool    // duty may be shown: half of its 95 % interval is below 0.06, that of the lit level below 10 %
-	LevelsShown  bool    // on and off level may be shown
-	Extrapolated bool    // a flash is shorter than the window: no reading was fully lit
-	ShapeUnsure  bool    // another shape of the same period fits as well
+	Chi      float64 // chi-square per degree of freedom
+	Cycles   float64 // periods covered by the readings
+	Readings int     // readings used
+	// duty may be shown: half of its 95 % interval is below 0.06, that of the lit level below 10 %
+	DutyShown    bool
+	LevelsShown  bool // on and off level may be shown
+	Extrapolated bool // a flash is shorter than the window: no reading was fully lit
+	ShapeUnsure  bool // another shape of the same period fits as well
 	Candidates   []Candidate
 }
 

@@ -10,7 +10,8 @@ func TestWindow(t *testing.T) {
 	if long() {
 		n = 30
 	}
-	for i, k := range []taking{{10, .09, .1, 30, .005, .0002}, {10, .2, .1, 30, .005, .0002}, {4, .2, .3, 40, .005, .0002}, {20, .1, .1, 20, .005, .0002}, {20, .02, .1, 20, .002, .0002}} {
+	for i, k := range []taking{{10, .09, .1, 30, .005, .0002}, {10, .2, .1, 30, .005, .0002},
+		{4, .2, .3, 40, .005, .0002}, {20, .1, .1, 20, .005, .0002}, {20, .02, .1, 20, .002, .0002}} {
 		if i > 1 && !long() {
 			break // each search for a window is some 60 fits
 		}
@@ -34,9 +35,11 @@ func TestWindow(t *testing.T) {
 					far++
 				}
 			}
-			t.Logf("rate %g, window %g, told %g: found %d of %d, off by %.2f %% RMS, beyond 3u %d", k.rate, k.window, told*k.window, found, n, rms(rel), far)
+			t.Logf("rate %g, window %g, told %g: found %d of %d, off by %.2f %% RMS, beyond 3u %d", k.rate, k.window,
+				told*k.window, found, n, rms(rel), far)
 			if k.window > 0.05 && (found*10 < 8*n || rms(rel) > 12 || far*10 > n) {
-				t.Errorf("window %g at %g/s: found %d of %d, RMS %.1f %%, %d beyond three uncertainties", k.window, k.rate, found, n, rms(rel), far)
+				t.Errorf("window %g at %g/s: found %d of %d, RMS %.1f %%, %d beyond three uncertainties", k.window,
+					k.rate, found, n, rms(rel), far)
 			}
 		}
 	}

@@ -47,7 +47,8 @@ func TestWrongVerdicts(t *testing.T) {
 			when := 5 + 20*r.Float64()
 			return func(at, w float64) float64 { return .005 + .015*ramp((at-when)/w) }
 		}, map[Verdict]bool{NoFit: true}, 2},
-		{"candle flicker", func(r *rand.Rand, _ *taking) func(t, w float64) float64 { return candle(r) }, map[Verdict]bool{NoFit: true}, 2},
+		{"candle flicker", func(r *rand.Rand, _ *taking) func(t, w float64) float64 { return candle(r) },
+			map[Verdict]bool{NoFit: true}, 2},
 		{"two blinkers", func(r *rand.Rand, _ *taking) func(t, w float64) float64 {
 			a := newLight(0.7+0.5*r.Float64(), .001, .012, rectangle(.4))
 			b := newLight(1.3+0.7*r.Float64(), 0, .009, rectangle(.3))
@@ -77,7 +78,8 @@ func TestWrongVerdicts(t *testing.T) {
 				got[f.Verdict]++
 				if f.Verdict == Periodic {
 					sure++
-					t.Logf("trial %d: %v x%d, %.3f s, chi %.2f, %.1f cycles", i, f.Shape, f.Count, f.PeriodS, f.Chi, f.Cycles)
+					t.Logf("trial %d: %v x%d, %.3f s, chi %.2f, %.1f cycles", i, f.Shape, f.Count, f.PeriodS, f.Chi,
+						f.Cycles)
 				}
 				if !c.want[f.Verdict] {
 					other++

@@ -22,7 +22,8 @@ func tolerance(u float64, digits int) float64 {
 // of every output are known to digits of its u: twice the standard deviation of
 // their block averages is below the tolerance (JCGM 101:2008, 7.9.4). stable is
 // false where mostBlocks were not enough.
-func adaptive(l *law, seed uint64, block, digits, outputs int, fs ...function) (rows [][]float64, stable bool, err error) {
+func adaptive(l *law, seed uint64, block, digits, outputs int, fs ...function) (rows [][]float64, stable bool,
+	err error) {
 	rows = make([][]float64, outputs)
 	// by output: mean, u, low, high of every block
 	blocks := make([][4][]float64, outputs)

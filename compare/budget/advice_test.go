@@ -18,10 +18,13 @@ func TestAdvice(t *testing.T) {
 		cure  func(p *plan.Plan, at *At)
 	}{
 		{"wide reel: measure in parts", part(plan.SMD, 10, 1, 2.95, 820, 0.15, 0.25), Accuracy{OfReading: 0.005},
-			"measure it in 2 parts of at most 5 lights each", func(p *plan.Plan, _ *At) { p.Groups[0].Lights[0].Count = 5 }},
+			"measure it in 2 parts of at most 5 lights each",
+			func(p *plan.Plan, _ *At) { p.Groups[0].Lights[0].Count = 5 }},
 		{"wide reel: measure a sample", part(plan.SMD, 10, 1, 2.95, 820, 0.3, 1), Accuracy{OfReading: 0.005},
-			"measure a sample of smd reel: then up to ", func(p *plan.Plan, _ *At) { p.Groups[0].Lights[0].BranchSpread.HalfWidth = sampled }},
-		{"coarse digits: a finer range", part(plan.SMD, 10, 1, 2.95, 820, 0.01, 0), Accuracy{OfReading: 0.005, FloorA: 0.010, ResolutionA: 0.001},
+			"measure a sample of smd reel: then up to ",
+			func(p *plan.Plan, _ *At) { p.Groups[0].Lights[0].BranchSpread.HalfWidth = sampled }},
+		{"coarse digits: a finer range", part(plan.SMD, 10, 1, 2.95, 820, 0.01, 0),
+			Accuracy{OfReading: 0.005, FloorA: 0.010, ResolutionA: 0.001},
 			"use a finer range", func(_ *plan.Plan, at *At) { at.Meter.FloorA, at.Meter.ResolutionA = 1e-4, 1e-5 }},
 		{"poor meter", part(plan.SMD, 40, 1, 2.95, 820, 0.01, 0), Accuracy{OfReading: 0.03},
 			"use a better meter", func(_ *plan.Plan, at *At) { at.Meter.OfReading = 0.002 }},
@@ -38,7 +41,8 @@ func TestAdvice(t *testing.T) {
 			}
 			c.cure(p, &at)
 			if g := of(t, p, at).Groups[0]; !g.Visible.OnPlan {
-				t.Errorf("the advice was taken and doesn't help: a dead light takes %g A, %g A can be seen", g.SmallestA, g.Visible.PlanA)
+				t.Errorf("the advice was taken and doesn't help: a dead light takes %g A, %g A can be seen",
+					g.SmallestA, g.Visible.PlanA)
 			}
 		})
 	}

@@ -96,7 +96,8 @@ func (a At) check() error {
 		max  float64
 	}{
 		{"volts", a.Volts, 60}, {"set_volts", a.SetVolts, 10}, {"burden_ohm", a.BurdenOhm, 1e6},
-		{"leads_ohm", a.LeadsOhm, 1e6}, {"leads_half_ohm", a.LeadsHalfOhm, 1e6}, {"trials", float64(a.Trials), 1e8}, {"digits", float64(a.Digits), 3},
+		{"leads_ohm", a.LeadsOhm, 1e6}, {"leads_half_ohm", a.LeadsHalfOhm, 1e6}, {"trials", float64(a.Trials), 1e8},
+		{"digits", float64(a.Digits), 3},
 	} {
 		if !(f.v >= 0 && f.v <= f.max) {
 			return fmt.Errorf("%s is %g: it must lie between 0 and %g", f.name, f.v, f.max)
@@ -105,8 +106,10 @@ func (a At) check() error {
 	if r := a.room(); !(r.C > -60 && r.C < 100) || !(r.HalfC >= 0 && r.HalfC < 60) {
 		return fmt.Errorf("a room at %g ±%g degC: expected -60 to 100 degC, give or take less than 60", r.C, r.HalfC)
 	}
-	if m := a.Meter; m != nil && (!(m.OfReading >= 0 && m.OfReading < 1) || !(m.FloorA >= 0) || !(m.ResolutionA >= 0)) {
-		return fmt.Errorf("a meter of ±(%g of reading + %g A), step %g A: negative or not a number", m.OfReading, m.FloorA, m.ResolutionA)
+	if m := a.Meter; m != nil && (!(m.OfReading >= 0 && m.OfReading < 1) || !(m.FloorA >= 0) ||
+		!(m.ResolutionA >= 0)) {
+		return fmt.Errorf("a meter of ±(%g of reading + %g A), step %g A: negative or not a number", m.OfReading,
+			m.FloorA, m.ResolutionA)
 	}
 	return nil
 }

@@ -21,18 +21,27 @@ func TestNamesAndBurns(t *testing.T) {
 		{"resistor", func(p *plan.Plan) { p.Groups[1].Lights[0].OhmsWatts = 0.0625 }, "resistor heat: anchor", true},
 		{"none", func(p *plan.Plan) { p.Groups[1].Lights[0].Ohms = plan.Value{} }, "no resistor: anchor", true},
 		{"5 V part", func(p *plan.Plan) { p.Groups[1].Lights[0].RatedVolts = 5 }, "voltage rating: anchor", true},
-		{"24 V part", func(p *plan.Plan) { p.Groups[1].Lights[0].RatedVolts = 24 }, "voltage rating: anchor, too low", false},
+		{"24 V part", func(p *plan.Plan) { p.Groups[1].Lights[0].RatedVolts = 24 }, "voltage rating: anchor, too low",
+			false},
 		{"wire melts", func(p *plan.Plan) { p.Joints[0].Wire.FuseAmps = 0.08 }, "wire: joint keel", true},
-		{"wire over its working limit", func(p *plan.Plan) { p.Joints[0].Wire.WorkAmps, p.Joints[0].Wire.FuseAmps = 0.05, 0.15 }, "wire: joint keel", true},
+		{"wire over its working limit", func(p *plan.Plan) {
+			p.Joints[0].Wire.WorkAmps,
+				p.Joints[0].Wire.FuseAmps = 0.05, 0.15
+		}, "wire: joint keel", true},
 		{"board over its rating", func(p *plan.Plan) { p.Boards[0].HighVolts = 12 }, "board supply: beacon", true},
 		{"board starved", func(p *plan.Plan) { p.Boards[0].LowVolts = 11.6 }, "board supply: beacon, too low", false},
-		{"output", func(p *plan.Plan) { p.Boards[0].Outputs[0].MaxAmps = 0.001 }, "board output: beacon, output 1", true},
+		{"output", func(p *plan.Plan) { p.Boards[0].Outputs[0].MaxAmps = 0.001 }, "board output: beacon, output 1",
+			true},
 		{"fuse blows", func(p *plan.Plan) { p.Joints[0].Holds[0].RatedAmps = 0.063 }, "fuse: joint keel", false},
 		{"diode", func(p *plan.Plan) {
-			p.Joints[0].Holds = append(p.Joints[0].Holds, plan.Hold{Kind: plan.HoldDiode, Text: "silicon diode", DropVolts: plan.Value{Nominal: 0.7}, RatedAmps: 0.01})
+			p.Joints[0].Holds = append(p.Joints[0].Holds, plan.Hold{Kind: plan.HoldDiode, Text: "silicon diode",
+				DropVolts: plan.Value{Nominal: 0.7}, RatedAmps: 0.01})
 		}, "in the feed: joint keel, diode", true},
 		{"adapter", func(p *plan.Plan) { p.Jacks[0].AdapterAmps = 0.05 }, "adapter: jack main", false},
-		{"stays dark", func(p *plan.Plan) { p.Groups[0].Lights[0] = own(4, 5, led("white", 2.9, 0.1, 0), 100, 0.05, 0) }, "far end: cabin", false},
+		{"stays dark", func(p *plan.Plan) {
+			p.Groups[0].Lights[0] = own(4, 5, led("white", 2.9, 0.1, 0), 100, 0.05,
+				0)
+		}, "far end: cabin", false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p := tidy()
@@ -45,7 +54,8 @@ func TestNamesAndBurns(t *testing.T) {
 			if !ok || !k.Binds() || k.Burns != c.burns {
 				t.Fatalf("no wrong check %q that burns: %v; there are %q", c.want, c.burns, names(b.Checks))
 			}
-			if k.Burns && (k.Cure == "" || k.Fact == "" || !strings.HasPrefix(k.Text, k.Fact) || !strings.HasSuffix(k.Text, k.Cure)) {
+			if k.Burns && (k.Cure == "" || k.Fact == "" || !strings.HasPrefix(k.Text, k.Fact) ||
+				!strings.HasSuffix(k.Text, k.Cure)) {
 				t.Errorf("fact %q, cure %q of %q", k.Fact, k.Cure, k.Text)
 			}
 			if len(b.Binding("", nil)) == 0 || len(b.Binding("", func(Check) bool { return true })) != 0 {
@@ -75,7 +85,8 @@ func TestNamesAreUnique(t *testing.T) {
 	p.Joints[0].Name, p.Groups[0].Joint, p.Groups[1].Joint, p.Boards[0].Joint = "beacon", "beacon", "beacon", "beacon"
 	p.Joints[0].Wire.WorkAmps, p.Joints[0].Wire.FuseAmps = 0.01, 0.02
 	p.Boards[0].Wire.WorkAmps, p.Boards[0].Wire.FuseAmps = 0.001, 0.002
-	p.Returns = append(p.Returns, plan.Return{Name: "beacon", To: "main", Wire: plan.Wire{WorkAmps: 0.001, FuseAmps: 0.002}})
+	p.Returns = append(p.Returns, plan.Return{Name: "beacon", To: "main",
+		Wire: plan.Wire{WorkAmps: 0.001, FuseAmps: 0.002}})
 	p.Groups[1].Return = "beacon"
 	fuse := plan.Hold{Kind: plan.HoldFuse, RatedAmps: 0.01}
 	p.Joints[0].Holds = []plan.Hold{fuse, fuse}
@@ -86,7 +97,8 @@ func TestNamesAreUnique(t *testing.T) {
 		}
 	}
 	for _, want := range []string{"LED current: anchor, light 1", "LED current: anchor, light 2", "LED current: anchor, amber",
-		"wire: joint beacon", "wire: return beacon", "wire: beacon", "fuse: joint beacon, fuse 1", "fuse: joint beacon, fuse 2"} {
+		"wire: joint beacon", "wire: return beacon", "wire: beacon", "fuse: joint beacon, fuse 1",
+		"fuse: joint beacon, fuse 2"} {
 		if !slices.Contains(all, want) {
 			t.Errorf("no %q in %q", want, all)
 		}
@@ -102,7 +114,8 @@ func TestNamesAreUnique(t *testing.T) {
 func TestConcerns(t *testing.T) {
 	p := tidy()
 	p.Closures = []plan.Closure{{Name: "hull"}, {Name: "house"}, {Name: "lantern", Inside: "house"}, {Name: "hold"}}
-	p.Joints = append(p.Joints, plan.Joint{Name: "mast", From: "keel", Wire: plan.Wire{WorkAmps: 0.001, FuseAmps: 0.002}, Closure: "hull"})
+	p.Joints = append(p.Joints, plan.Joint{Name: "mast", From: "keel",
+		Wire: plan.Wire{WorkAmps: 0.001, FuseAmps: 0.002}, Closure: "hull"})
 	p.Groups[0].Closure, p.Groups[1].Closure = "hull", "lantern"
 	p.Groups[1].Joint, p.Groups[1].Lights[0].Ohms.Nominal = "mast", 100
 	p.Jacks[0].AdapterAmps, p.Joints[0].Holds[0].RatedAmps = 0.01, 0.5

@@ -26,7 +26,8 @@ func brackwater(t testing.TB) *plan.Plan {
 // The demo build works as planned, and every figure of it hangs together.
 func TestBrackwater(t *testing.T) {
 	p := brackwater(t)
-	b := of(t, p, At{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1, Trials: 300, Meter: &Accuracy{OfReading: 0.005, FloorA: 3e-5, ResolutionA: 1e-5}})
+	b := of(t, p, At{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1, Trials: 300,
+		Meter: &Accuracy{OfReading: 0.005, FloorA: 3e-5, ResolutionA: 1e-5}})
 	for _, c := range b.Checks {
 		if c.Severity == Wrong || c.Severity == Risky {
 			t.Errorf("%s: %s", c.Severity, c.Text)
@@ -37,7 +38,8 @@ func TestBrackwater(t *testing.T) {
 	}
 	for _, g := range b.Groups {
 		d := g.Lit
-		if !(d.LowA < d.NominalA && d.NominalA < d.HighA && d.UA > 0 && g.SmallestA > 0 && g.Visible.Known) || d.Differ {
+		if !(d.LowA < d.NominalA && d.NominalA < d.HighA && d.UA > 0 && g.SmallestA > 0 && g.Visible.Known) ||
+			d.Differ {
 			t.Errorf("%s: %+v", g.Group, g)
 		}
 		if !(g.FarVolts > g.FarVoltsLow && g.FarVoltsLow > 8 && g.FarVolts < 12) {

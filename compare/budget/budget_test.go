@@ -13,7 +13,8 @@ import (
 
 // lamp is a resistor of r ohm, which makes every figure a line of arithmetic.
 func lamp(r, half, share float64) plan.Light {
-	return plan.Light{Part: "lamp", Kind: plan.LEDs, Count: 1, Ohms: plan.Value{Nominal: r, HalfWidth: half, Share: share},
+	return plan.Light{Part: "lamp", Kind: plan.LEDs, Count: 1, Ohms: plan.Value{Nominal: r, HalfWidth: half,
+		Share: share},
 		BranchSpread: plan.Value{Nominal: 1}, Reel: "bag of lamps"}
 }
 
@@ -86,7 +87,8 @@ func TestBoardLevels(t *testing.T) {
 		t.Errorf("both at once: %+v", both)
 	}
 	one := f.Levels[1]
-	if !one.Usual || !reflect.DeepEqual(one.Outputs, []int{1}) || !reflect.DeepEqual(one.Groups, []string{"beacon 1"}) {
+	if !one.Usual || !reflect.DeepEqual(one.Outputs, []int{1}) ||
+		!reflect.DeepEqual(one.Groups, []string{"beacon 1"}) {
 		t.Errorf("output 1 alone: %+v", one)
 	}
 	g, _ := b.GroupNamed("beacon 1")
@@ -151,8 +153,11 @@ func TestTerminals(t *testing.T) {
 func TestLoose(t *testing.T) {
 	p := hang(bench(), "windows", lamp(100, 1, 0))
 	p.Joints[0].Wire.Ohms = plan.Value{Nominal: 5, HalfWidth: 0.5}
-	p.Joints = append(p.Joints, plan.Joint{Name: "low", From: "keel", Wire: wireOf(0.05), Holds: []plan.Hold{{Kind: plan.HoldConverter,
-		OutVolts: plan.Value{Nominal: 5, HalfWidth: 0.1}, Efficiency: plan.Value{Nominal: 0.85}, MinInVolts: 7, MaxOutAmps: 0.5}}})
+	p.Joints =
+		append(p.Joints,
+			plan.Joint{Name: "low", From: "keel", Wire: wireOf(0.05), Holds: []plan.Hold{{Kind: plan.HoldConverter,
+				OutVolts: plan.Value{Nominal: 5, HalfWidth: 0.1}, Efficiency: plan.Value{Nominal: 0.85}, MinInVolts: 7,
+				MaxOutAmps: 0.5}}})
 	hang(p, "galley", lamp(100, 1, 0))
 	p.Groups[1].Joint = "low"
 	b := of(t, p, At{Loose: true})
@@ -169,7 +174,8 @@ func TestLoose(t *testing.T) {
 
 func TestAsFound(t *testing.T) {
 	p := hang(bench(), "windows", lamp(100, 1, 0))
-	p.Groups = append(p.Groups, plan.Group{Name: "old hold", Closure: "hull", Joint: "keel", AsFound: true, Wire: wireOf(0.1)})
+	p.Groups = append(p.Groups, plan.Group{Name: "old hold", Closure: "hull", Joint: "keel", AsFound: true,
+		Wire: wireOf(0.1)})
 	b := of(t, p, At{Meter: &Accuracy{OfReading: 0.005}})
 	g, _ := b.GroupNamed("old hold")
 	if !g.AsFound || g.Visible.Known || g.SmallestA != 0 || !b.Feeds[1].AsFound {
@@ -182,10 +188,12 @@ func TestAsFound(t *testing.T) {
 
 // An envelope load has no branch to lose: its band is its envelope.
 func TestEnvelope(t *testing.T) {
-	l := plan.Light{Part: "galley fire", Kind: plan.Envelope, Count: 1, Envelope: &plan.Draw{State: "flickers", LowAmps: 0.004, MeanAmps: 0.010, HighAmps: 0.020}}
+	l := plan.Light{Part: "galley fire", Kind: plan.Envelope, Count: 1,
+		Envelope: &plan.Draw{State: "flickers", LowAmps: 0.004, MeanAmps: 0.010, HighAmps: 0.020}}
 	g := of(t, lone(12, l), At{Meter: &Accuracy{OfReading: 0.005}}).Groups[0]
 	near(t, "mean", g.Lit.NominalA, 0.010, 1e-6)
-	if g.SmallestA != 0 || g.Visible.Known || g.Lit.HighA > 0.0201 || g.Lit.WorstHighA > 0.0201 || g.Lit.LowA < 0.0039 {
+	if g.SmallestA != 0 || g.Visible.Known || g.Lit.HighA > 0.0201 || g.Lit.WorstHighA > 0.0201 ||
+		g.Lit.LowA < 0.0039 {
 		t.Errorf("envelope: %+v", g.Lit)
 	}
 }
@@ -209,7 +217,8 @@ func TestBadConditions(t *testing.T) {
 		t.Error("no plan was taken")
 	}
 	p := hang(bench(), "windows", lamp(0, 0, 0))
-	if _, err := Of(p, At{}, 1); err == nil || !strings.Contains(err.Error(), "windows") || !strings.Contains(err.Error(), "line 10") {
+	if _, err := Of(p, At{}, 1); err == nil || !strings.Contains(err.Error(), "windows") ||
+		!strings.Contains(err.Error(), "line 10") {
 		t.Errorf("a lamp of 0 ohm must be an error by group and line: %v", err)
 	}
 }

@@ -48,7 +48,8 @@ func TestBurnsAtItsOwnVoltage(t *testing.T) {
 			!strings.Contains(cs[0].Fact, "at 12 V") || !strings.Contains(cs[0].Cure, "instead of 100 ohm") {
 			t.Fatalf("loose %v: %+v", loose, cs)
 		}
-		if plans, ok := b.CheckNamed("LED current: anchor"); !ok || !(cs[0].Value > 0.09 && cs[0].Value < plans.Value) {
+		if plans, ok := b.CheckNamed("LED current: anchor"); !ok ||
+			!(cs[0].Value > 0.09 && cs[0].Value < plans.Value) {
 			t.Errorf("%g A at 12 V, the plan's check says %g A at the jack's highest", cs[0].Value, plans.Value)
 		}
 	}
@@ -63,7 +64,8 @@ func TestBurnsAloneOnly(t *testing.T) {
 	if cs := burns(t, b, Load{On: []string{"cabin", "anchor", "beacon"}, Volts: []float64{12}}); len(cs) > 0 {
 		t.Fatalf("all together: %s", cs[0].Text)
 	}
-	if cs := burns(t, b, Load{On: []string{"anchor"}, Volts: []float64{12}}); len(cs) != 1 || cs[0].Name != "voltage rating: anchor" {
+	if cs := burns(t, b, Load{On: []string{"anchor"}, Volts: []float64{12}}); len(cs) != 1 ||
+		cs[0].Name != "voltage rating: anchor" {
 		t.Errorf("alone: %+v", cs)
 	}
 }
@@ -78,11 +80,13 @@ func TestBurnsOnlyWhatIsConnected(t *testing.T) {
 	if cs := burns(t, b, Load{On: []string{"beacon"}, Outputs: []int{1}, Volts: []float64{12}}); len(cs) > 0 {
 		t.Errorf("output 2 isn't connected: %s", cs[0].Text)
 	}
-	if cs := burns(t, b, Load{On: []string{"beacon"}, Volts: []float64{12}}); len(cs) != 1 || cs[0].Name != "board output: beacon, output 2" {
+	if cs := burns(t, b, Load{On: []string{"beacon"}, Volts: []float64{12}}); len(cs) != 1 ||
+		cs[0].Name != "board output: beacon, output 2" {
 		t.Errorf("%+v", cs)
 	}
 	fitted := of(t, p, At{Trials: 10})
-	if cs := burns(t, fitted, Load{On: []string{"anchor"}, Volts: []float64{12}}); len(cs) != 1 || cs[0].Name != "wire: joint keel" {
+	if cs := burns(t, fitted, Load{On: []string{"anchor"}, Volts: []float64{12}}); len(cs) != 1 ||
+		cs[0].Name != "wire: joint keel" {
 		t.Errorf("%+v", cs)
 	}
 }
@@ -90,8 +94,9 @@ func TestBurnsOnlyWhatIsConnected(t *testing.T) {
 // A converter that has less at its input draws more: the lower voltage is the worse.
 func TestBurnsAtALowerVoltage(t *testing.T) {
 	p := tidy()
-	p.Joints[0].Holds = append(p.Joints[0].Holds, plan.Hold{Kind: plan.HoldConverter, Text: "converter", OutVolts: plan.Value{Nominal: 5},
-		Efficiency: plan.Value{Nominal: 0.85}, MaxOutAmps: 1, MinInVolts: 6})
+	p.Joints[0].Holds = append(p.Joints[0].Holds,
+		plan.Hold{Kind: plan.HoldConverter, Text: "converter", OutVolts: plan.Value{Nominal: 5},
+			Efficiency: plan.Value{Nominal: 0.85}, MaxOutAmps: 1, MinInVolts: 6})
 	p.Groups, p.Boards = p.Groups[1:2], nil
 	p.Groups[0].Lights[0] = lamp(50, 0, 0)
 	p.Joints[0].Wire.WorkAmps, p.Joints[0].Wire.FuseAmps = 0.07, 0.13
@@ -99,7 +104,8 @@ func TestBurnsAtALowerVoltage(t *testing.T) {
 	if cs := burns(t, b, Load{On: []string{"anchor"}, Volts: []float64{12}}); len(cs) > 0 {
 		t.Fatalf("at 12 V: %s", cs[0].Text)
 	}
-	if cs := burns(t, b, Load{On: []string{"anchor"}, Volts: []float64{12, 7}}); len(cs) != 1 || cs[0].Name != "wire: joint keel" {
+	if cs := burns(t, b, Load{On: []string{"anchor"}, Volts: []float64{12, 7}}); len(cs) != 1 ||
+		cs[0].Name != "wire: joint keel" {
 		t.Errorf("at 7 V: %+v", cs)
 	}
 }

@@ -73,7 +73,8 @@ func (c *checker) flash(i int) {
 		if n <= mostFlashes {
 			continue
 		}
-		text := fmt.Sprintf("%s at pace %s flashes %d times in a second, more than 3 can set off a seizure in photosensitive viewers", quote(b.Name), quote(p.Name), n)
+		text := fmt.Sprintf("%s at pace %s flashes %d times in a second, more than 3 can set off a seizure in "+
+			"photosensitive viewers", quote(b.Name), quote(p.Name), n)
 		if f := float64(n); f >= provokeLowHz && f <= provokeHighHz {
 			text += "; 15 to 25 a second is the worst band"
 		}
@@ -85,7 +86,8 @@ func (c *checker) flash(i int) {
 		if p.Pos.Line > 0 {
 			at.Pos = p.Pos
 		}
-		c.say(Caution, KindFlash, at, float64(n), mostFlashes, "1/s", "%s: slow it down, or tell who looks at it", text)
+		c.say(Caution, KindFlash, at, float64(n), mostFlashes, "1/s", "%s: slow it down, or tell who looks at it",
+			text)
 	}
 }
 
@@ -128,10 +130,12 @@ func (c *checker) closures() {
 		at := Check{Closure: cl.Name, Pos: cl.Pos}
 		switch {
 		case w >= hotWatts:
-			c.say(Risky, KindHeat, at, w, hotWatts, "W", "%s turn into heat inside %s: give it vents, keep strips and resistors off thin plastic, and feel it after half an hour before it's glued",
+			c.say(Risky, KindHeat, at, w, hotWatts, "W", "%s turn into heat inside %s: give it vents, keep strips "+
+				"and resistors off thin plastic, and feel it after half an hour before it's glued",
 				watts(w), inside(cl))
 		case w >= warmWatts:
-			c.say(Caution, KindHeat, at, w, warmWatts, "W", "%s turn into heat inside %s: keep strips and resistors off thin plastic and feel it after half an hour before it's glued",
+			c.say(Caution, KindHeat, at, w, warmWatts, "W", "%s turn into heat inside %s: keep strips and resistors "+
+				"off thin plastic and feel it after half an hour before it's glued",
 				watts(w), inside(cl))
 		}
 	}

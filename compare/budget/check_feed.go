@@ -34,13 +34,16 @@ func (c *checker) jacks() {
 		}
 		switch {
 		case most > 0 && a > most:
-			c.say(Wrong, KindAdapter, at, a, most, "A", "with everything lit the model draws %s at jack %s, %s%s: too much",
+			c.say(Wrong, KindAdapter, at, a, most, "A", "with everything lit the model draws %s at jack %s, %s%s: "+
+				"too much",
 				amps(a), quote(j.Name), whose, amps(most))
 		case most > 0 && a > adapterLoad*most:
-			c.say(Risky, KindAdapter, at, a, adapterLoad*most, "A", "with everything lit the model draws %s at jack %s, %s%s: that is %.0f %%, keep to 80 %%",
+			c.say(Risky, KindAdapter, at, a, adapterLoad*most, "A", "with everything lit the model draws %s at jack "+
+				"%s, %s%s: that is %.0f %%, keep to 80 %%",
 				amps(a), quote(j.Name), whose, amps(most), 100*a/most)
 		case most == 0 && (j.Source == "adapter" || j.Source == ""):
-			c.say(Advice, KindAdapter, at, a, 0, "A", "the adapter's rating isn't in the plan: jack %s needs one of at least %s",
+			c.say(Advice, KindAdapter, at, a, 0, "A", "the adapter's rating isn't in the plan: jack %s needs one of "+
+				"at least %s",
 				quote(j.Name), amps(roundUp(a/adapterLoad)))
 		}
 		c.jackFuse(j, at, steady)
@@ -103,13 +106,15 @@ func (c *checker) jackFuse(j plan.Jack, at Check, steady float64) {
 		what = list(open)
 	}
 	n := c.say(Caution, KindFuse, at, steady, 0, "A",
-		"no fuse lies between jack %s and %s: with %s at this jack, a fuse of %s before all else keeps a short in a glued part from becoming a fire",
+		"no fuse lies between jack %s and %s: with %s at this jack, a fuse of %s before all else keeps a short in a "+
+			"glued part from becoming a fire",
 		quote(j.Name), what, amps(steady), amps(fuse))
 	n.Instead = fuse
 	if j.AdapterAmps > least {
 		at.detail = "thinnest wire"
 		c.say(Risky, KindFuse, at, j.AdapterAmps, least, "A",
-			"a short behind %s would carry all the %s of the adapter through a wire that melts at %s: the fuse belongs before it",
+			"a short behind %s would carry all the %s of the adapter through a wire that melts at %s: the fuse "+
+				"belongs before it",
 			quote(where), amps(j.AdapterAmps), amps(least))
 	}
 }
@@ -119,12 +124,15 @@ func (c *checker) source(j plan.Jack, at Check) {
 	switch j.Source {
 	case "adapter":
 		c.say(Caution, KindSource, at, j.AdapterAmps, 0, "A",
-			"use a regulated adapter that is approved where it will be used: an unregulated one gives up to 40 %% more than it says (%s here); leave the mains side to its maker and to local codes",
+			"use a regulated adapter that is approved where it will be used: an unregulated one gives up to 40 %% "+
+				"more than it says (%s here); leave the mains side to its maker and to local codes",
 			volts(1.4*j.Volts))
 	case "coin":
-		c.say(Caution, KindSource, at, 0, 0, "", "coin cells burn a child from inside within hours when swallowed: close the holder with a screw")
+		c.say(Caution, KindSource, at, 0, 0, "",
+			"coin cells burn a child from inside within hours when swallowed: close the holder with a screw")
 	case "battery":
-		c.say(Caution, KindSource, at, 0, 0, "", "a lithium pack shorted or crushed burns: use one with its own protection and a fuse, never close it in where it can't be taken out, charge it outside the model")
+		c.say(Caution, KindSource, at, 0, 0, "", "a lithium pack shorted or crushed burns: use one with its own "+
+			"protection and a fuse, never close it in where it can't be taken out, charge it outside the model")
 	}
 }
 
@@ -148,7 +156,8 @@ func (c *checker) joint(i int) {
 	}
 	// What copper and holds take is lost to everything behind.
 	if drop, src := c.high.joints[i].drop, c.sourceVolts(j.From, c.high); !converts(j) && src > 0 && drop > 0.1*src {
-		c.say(Advice, KindFarEnd, at, drop, 0.1*src, "V", "%s of %s are lost on the way to %s: the lights behind it are dimmer for it; thicker wire, or a shorter one, helps",
+		c.say(Advice, KindFarEnd, at, drop, 0.1*src, "V", "%s of %s are lost on the way to %s: the lights behind it "+
+			"are dimmer for it; thicker wire, or a shorter one, helps",
 			volts(drop), volts(src), quote(j.Name))
 	}
 }
@@ -186,21 +195,25 @@ func (c *checker) hold(j plan.Joint, h plan.Hold, high, mid, low holdState, at C
 		next, ok := fuseFor(steady)
 		switch {
 		case a > h.RatedAmps:
-			n := c.say(Wrong, KindFuse, at, a, h.RatedAmps, "A", "the fuse at %s carries %s and is rated %s: it will blow", quote(j.Name), amps(a), amps(h.RatedAmps))
+			n := c.say(Wrong, KindFuse, at, a, h.RatedAmps, "A",
+				"the fuse at %s carries %s and is rated %s: it will blow", quote(j.Name), amps(a), amps(h.RatedAmps))
 			if ok {
 				n.Text += ", use " + amps(next)
 				n.Instead = next
 			}
 		case steady > h.RatedAmps/1.5*(1+1e-9) && ok:
-			c.say(Risky, KindFuse, at, steady, h.RatedAmps/1.5, "A", "the fuse at %s carries %s and is rated %s: use %s, 1.5 to 2 times what flows",
+			c.say(Risky, KindFuse, at, steady, h.RatedAmps/1.5, "A", "the fuse at %s carries %s and is rated %s: "+
+				"use %s, 1.5 to 2 times what flows",
 				quote(j.Name), amps(steady), amps(h.RatedAmps), amps(next)).Instead = next
 		case ok && h.RatedAmps > 2*next:
-			c.say(Risky, KindFuse, at, h.RatedAmps, 2*next, "A", "the fuse at %s is rated %s and carries %s: it would not blow in time, use %s",
+			c.say(Risky, KindFuse, at, h.RatedAmps, 2*next, "A", "the fuse at %s is rated %s and carries %s: it "+
+				"would not blow in time, use %s",
 				quote(j.Name), amps(h.RatedAmps), amps(steady), amps(next)).Instead = next
 		}
 		if w := c.weakest(j.Name); w > 0 && h.RatedAmps > w {
 			at.detail = and(at.detail, "thinnest wire")
-			c.say(Risky, KindFuse, at, h.RatedAmps, w, "A", "the fuse at %s (%s) lets more through than the thinnest wire behind it stands (%s): that wire melts first",
+			c.say(Risky, KindFuse, at, h.RatedAmps, w, "A", "the fuse at %s (%s) lets more through than the "+
+				"thinnest wire behind it stands (%s): that wire melts first",
 				quote(j.Name), amps(h.RatedAmps), amps(w))
 		}
 	case h.Kind == plan.HoldConverter:
@@ -215,19 +228,22 @@ func (c *checker) converter(j plan.Joint, h plan.Hold, high, low holdState, at C
 	if h.MinInVolts > 0 && low.inVolts < h.MinInVolts {
 		at := at
 		at.detail = and(at.detail, "too low")
-		c.say(Wrong, KindHold, at, low.inVolts, h.MinInVolts, "V", "the converter at %s gets %s when the jack is at its lowest, it needs %s: what hangs on it goes dim or out",
+		c.say(Wrong, KindHold, at, low.inVolts, h.MinInVolts, "V", "the converter at %s gets %s when the jack is at "+
+			"its lowest, it needs %s: what hangs on it goes dim or out",
 			quote(j.Name), volts(low.inVolts), volts(h.MinInVolts))
 	}
 	if a := max(high.outAmps, low.outAmps); h.MaxOutAmps > 0 && a > h.MaxOutAmps {
 		c.say(Wrong, KindHold, at, a, h.MaxOutAmps, "A", "the converter at %s would have to give %s, it can give %s",
 			quote(j.Name), amps(a), amps(h.MaxOutAmps)).burns().cure(": ", "use a stronger one, or hang less on it")
 	} else if h.MaxOutAmps > 0 && a > adapterLoad*h.MaxOutAmps {
-		c.say(Risky, KindHold, at, a, adapterLoad*h.MaxOutAmps, "A", "the converter at %s gives %s of the %s that it can: it gets hot in a closed part",
+		c.say(Risky, KindHold, at, a, adapterLoad*h.MaxOutAmps, "A", "the converter at %s gives %s of the %s that "+
+			"it can: it gets hot in a closed part",
 			quote(j.Name), amps(a), amps(h.MaxOutAmps))
 	}
 	// Half a watt is what a small regulator stands without a heat sink; common practice, no source.
 	if p := high.inVolts*high.inAmps - high.outVolts*high.outAmps; p > 0.5 {
-		c.say(Risky, KindHeat, at, p, 0.5, "W", "the converter at %s turns %s into heat: give it air or a metal plate", quote(j.Name), watts(p))
+		c.say(Risky, KindHeat, at, p, 0.5, "W", "the converter at %s turns %s into heat: give it air or a metal plate",
+			quote(j.Name), watts(p))
 	}
 }
 

@@ -14,7 +14,8 @@ func (c *checker) group(i int) {
 	g := c.p.Groups[i]
 	at := Check{Group: g.Name, Board: g.Board, Output: g.Output, Closure: g.Closure, Pos: g.Pos}
 	if g.AsFound {
-		c.say(Advice, KindAsFound, at, 0, 0, "", "%s has no plan of its lights: it gets no band, only a baseline for later", quote(g.Name))
+		c.say(Advice, KindAsFound, at, 0, 0, "",
+			"%s has no plan of its lights: it gets no band, only a baseline for later", quote(g.Name))
 		return
 	}
 	c.wire(g.Wire, c.high.groups[i].amps, at, quote(g.Name))
@@ -48,13 +49,16 @@ func (c *checker) light(l plan.Light, low, mid, high lightState, at Check) {
 		c.say(Wrong, KindFarEnd, at, mid.farVolts, 0, "V", "%s gets %s and stays dark: %s %s",
 			name, volts(mid.farVolts), needs(len(l.Series)), volts(kneeVolts(l)))
 	case low.farAmps < 0.5*mid.farAmps:
-		c.say(Risky, KindFarEnd, at, low.farAmps, 0.5*mid.farAmps, "A", "%s falls from %s to %s when the jack is at its lowest: fewer LEDs in series, with a larger resistor, are steadier",
+		c.say(Risky, KindFarEnd, at, low.farAmps, 0.5*mid.farAmps, "A", "%s falls from %s to %s when the jack is at "+
+			"its lowest: fewer LEDs in series, with a larger resistor, are steadier",
 			name, amps(mid.farAmps), amps(low.farAmps))
 	case l.Held() && low.farVolts < l.HoldVolts():
-		c.say(Advice, KindFarEnd, at, low.farVolts, l.HoldVolts(), "V", "%s gets %s when the jack is at its lowest and holds its current from %s: below that it gets dim",
+		c.say(Advice, KindFarEnd, at, low.farVolts, l.HoldVolts(), "V", "%s gets %s when the jack is at its lowest "+
+			"and holds its current from %s: below that it gets dim",
 			name, volts(low.farVolts), volts(l.HoldVolts()))
 	case mid.farAmps < 0.85*mid.nearAmps:
-		c.say(Advice, KindFarEnd, at, mid.farAmps, 0.85*mid.nearAmps, "A", "%s: the far end gets %s, the near end %s; feed it at both ends or by a thicker wire to have it even",
+		c.say(Advice, KindFarEnd, at, mid.farAmps, 0.85*mid.nearAmps, "A", "%s: the far end gets %s, the near end "+
+			"%s; feed it at both ends or by a thicker wire to have it even",
 			name, amps(mid.farAmps), amps(mid.nearAmps))
 	}
 }
@@ -100,11 +104,13 @@ func (c *checker) wrongVolts(l plan.Light, low, high lightState, name string, at
 			name, volts(l.RatedVolts), volts(high.nearVolts)).burns().cure("; ", "feed it from a converter")
 		return true
 	case high.nearVolts > 1.1*l.RatedVolts:
-		c.say(Risky, KindRating, at, high.nearVolts, l.RatedVolts, "V", "%s is made for %s and gets %s %s: it gets hot and ages",
+		c.say(Risky, KindRating, at, high.nearVolts, l.RatedVolts, "V", "%s is made for %s and gets %s %s: it gets "+
+			"hot and ages",
 			name, volts(l.RatedVolts), volts(high.nearVolts), c.when)
 	case low.farVolts < 0.7*l.RatedVolts:
 		at.detail = and(at.detail, "too low")
-		c.say(Wrong, KindRating, at, low.farVolts, l.RatedVolts, "V", "%s is made for %s and gets %s when the jack is at its lowest: it stays dark or nearly so",
+		c.say(Wrong, KindRating, at, low.farVolts, l.RatedVolts, "V", "%s is made for %s and gets %s when the jack "+
+			"is at its lowest: it stays dark or nearly so",
 			name, volts(l.RatedVolts), volts(low.farVolts))
 		return true
 	}
@@ -138,7 +144,8 @@ func (c *checker) ledCurrent(l plan.Light, high lightState, name string, at Chec
 			n.cure("; ", "give it a larger resistor")
 		} else {
 			if l.Ohms.Nominal > 0 {
-				n.cure("; ", fmt.Sprintf("%s instead of %s brings it to %s", ohms(r.Ohms), ohms(l.Ohms.Nominal), amps(r.Amps)))
+				n.cure("; ", fmt.Sprintf("%s instead of %s brings it to %s", ohms(r.Ohms), ohms(l.Ohms.Nominal),
+					amps(r.Amps)))
 			} else {
 				n.cure("; ", fmt.Sprintf("%s in series brings it to %s", ohms(r.Ohms), amps(r.Amps)))
 			}
@@ -205,13 +212,16 @@ func (c *checker) resistorHeat(l plan.Light, high lightState, name string, at Ch
 	var n *Check
 	switch {
 	case l.OhmsWatts > 0 && p > l.OhmsWatts:
-		n = c.say(Wrong, KindResistor, at, p, l.OhmsWatts, "W", "%s: its resistor of %s turns %s into heat and is rated %s",
+		n = c.say(Wrong, KindResistor, at, p, l.OhmsWatts, "W", "%s: its resistor of %s turns %s into heat and is "+
+			"rated %s",
 			name, ohms(l.Ohms.Nominal), watts(p), sig(l.OhmsWatts, 4)+" W").burns().cure(": ", use)
 	case l.OhmsWatts > 0 && p > l.OhmsWatts/2:
-		n = c.say(Risky, KindResistor, at, p, l.OhmsWatts/2, "W", "%s: its resistor of %s turns %s into heat, more than half of its rating of %s: in a closed part %s",
+		n = c.say(Risky, KindResistor, at, p, l.OhmsWatts/2, "W", "%s: its resistor of %s turns %s into heat, more "+
+			"than half of its rating of %s: in a closed part %s",
 			name, ohms(l.Ohms.Nominal), watts(p), sig(l.OhmsWatts, 4)+" W", use)
 	case l.OhmsWatts == 0 && p > 0.125:
-		n = c.say(Advice, KindResistor, at, p, 0.125, "W", "%s: its resistor of %s turns %s into heat, its rating isn't in the plan: %s",
+		n = c.say(Advice, KindResistor, at, p, 0.125, "W", "%s: its resistor of %s turns %s into heat, its rating "+
+			"isn't in the plan: %s",
 			name, ohms(l.Ohms.Nominal), watts(p), use)
 	default:
 		return
@@ -230,7 +240,8 @@ func (c *checker) testLoadHeat(l plan.Light, high lightState, at Check) {
 	}
 	switch {
 	case l.OhmsWatts > 0 && p > l.OhmsWatts:
-		c.say(Wrong, KindResistor, at, p, l.OhmsWatts, "W", "%s: the %s for its test turns %s into heat and is rated %s",
+		c.say(Wrong, KindResistor, at, p, l.OhmsWatts, "W", "%s: the %s for its test turns %s into heat and is "+
+			"rated %s",
 			quote(at.Group), l.Part, watts(p), sig(l.OhmsWatts, 4)+" W").burns().cure(": ", use).Instead = better
 	case l.OhmsWatts == 0 && p > 0.125:
 		c.say(Advice, KindResistor, at, p, 0.125, "W", "%s: the %s for its test turns %s into heat: %s",
@@ -314,7 +325,8 @@ func resistorFor(leds []plan.LED, volts, wantedA, behind float64, s Series) (Res
 	}
 	left := volts - at(wantedA)
 	if left <= 0 {
-		return Resistor{}, fmt.Errorf("%s in series need %.1f V for %s, there are %.1f V: use fewer", many(len(leds), "LED"), at(wantedA), amps(wantedA), volts)
+		return Resistor{}, fmt.Errorf("%s in series need %.1f V for %s, there are %.1f V: use fewer",
+			many(len(leds), "LED"), at(wantedA), amps(wantedA), volts)
 	}
 	r := Resistor{ExactOhms: left/wantedA - behind}
 	var ok bool

@@ -48,7 +48,8 @@ func rank(s Severity) int {
 }
 
 // say adds a check. at carries where; the rest is filled in.
-func (c *checker) say(s Severity, kind string, at Check, value, limit float64, unit, format string, args ...any) *Check {
+func (c *checker) say(s Severity, kind string, at Check, value, limit float64, unit, format string,
+	args ...any) *Check {
 	at.Severity, at.Kind, at.Value, at.Limit, at.Unit = s, kind, value, limit, unit
 	at.Text = fmt.Sprintf(format, args...)
 	c.out = append(c.out, at)
@@ -84,7 +85,8 @@ func (c *checker) wire(w plan.Wire, a float64, at Check, where string) {
 		if w.FuseAmps > 0 && a > w.FuseAmps/2 {
 			s = Wrong
 		}
-		n := c.say(s, KindWire, at, a, w.WorkAmps, "A", "%s carries %s through a wire (%s) that takes %s in glued plastic",
+		n := c.say(s, KindWire, at, a, w.WorkAmps, "A", "%s carries %s through a wire (%s) that takes %s in glued "+
+			"plastic",
 			where, amps(a), w.Text, amps(w.WorkAmps)).cure(": ", "use a thicker one or a second wire beside it")
 		n.Burns = s == Wrong
 	}
@@ -93,7 +95,8 @@ func (c *checker) wire(w plan.Wire, a float64, at Check, where string) {
 // ret checks the wire of return i.
 func (c *checker) ret(i int) {
 	r := c.p.Returns[i]
-	c.wire(r.Wire, c.high.returns[i].amps, Check{Joint: r.Name, Closure: r.Closure, Pos: r.Pos, ret: true}, "the return to "+quote(r.Name))
+	c.wire(r.Wire, c.high.returns[i].amps, Check{Joint: r.Name, Closure: r.Closure, Pos: r.Pos, ret: true},
+		"the return to "+quote(r.Name))
 }
 
 // board checks supply and outputs of board i.
@@ -104,12 +107,14 @@ func (c *checker) board(i int) {
 	if v := c.low.boards[i].volts; b.LowVolts > 0 && v < b.LowVolts {
 		at := at
 		at.detail = "too low"
-		c.say(Wrong, KindBoard, at, v, b.LowVolts, "V", "%s gets %s when the jack is at its lowest, it needs %s: it may stop or blink oddly",
+		c.say(Wrong, KindBoard, at, v, b.LowVolts, "V", "%s gets %s when the jack is at its lowest, it needs %s: it "+
+			"may stop or blink oddly",
 			quote(b.Name), volts(v), volts(b.LowVolts))
 	}
 	if v := c.high.boards[i].volts; b.HighVolts > 0 && v > b.HighVolts*(1+1e-9) {
 		c.say(Wrong, KindBoard, at, v, b.HighVolts, "V", "%s gets %s %s, it is rated to %s: it may burn",
-			quote(b.Name), volts(v), c.when, volts(b.HighVolts)).burns().cure("; ", fmt.Sprintf("feed it with %s or less, by a converter or another jack", volts(b.HighVolts)))
+			quote(b.Name), volts(v), c.when, volts(b.HighVolts)).burns().cure("; ",
+			fmt.Sprintf("feed it with %s or less, by a converter or another jack", volts(b.HighVolts)))
 	}
 	for k, o := range b.Outputs {
 		c.output(i, k, o)
@@ -125,22 +130,28 @@ func (c *checker) output(i, k int, o plan.Output) {
 	a := c.high.boards[i].outputs[k]
 	if !(o.MaxAmps > 0) || a <= o.MaxAmps {
 		if o.MaxAmps > 0 && a > 0.9*o.MaxAmps {
-			c.say(Risky, KindOutput, Check{Board: b.Name, Output: o.Number, Closure: b.Closure, Pos: b.Pos}, a, o.MaxAmps, "A",
-				"%s: output %d is loaded with %s, it can give %s: no margin is left", quote(b.Name), o.Number, amps(a), amps(o.MaxAmps))
+			c.say(Risky, KindOutput, Check{Board: b.Name, Output: o.Number, Closure: b.Closure, Pos: b.Pos}, a,
+				o.MaxAmps, "A",
+				"%s: output %d is loaded with %s, it can give %s: no margin is left", quote(b.Name), o.Number, amps(a),
+				amps(o.MaxAmps))
 		}
 		return
 	}
 	at := Check{Board: b.Name, Output: o.Number, Closure: b.Closure, Pos: b.Pos}
-	text := fmt.Sprintf("%s: output %d is loaded with %s, it can give %s: it will stay lit", quote(b.Name), o.Number, amps(a), amps(o.MaxAmps))
+	text := fmt.Sprintf("%s: output %d is loaded with %s, it can give %s: it will stay lit", quote(b.Name), o.Number,
+		amps(a), amps(o.MaxAmps))
 	if len(b.Paces) > 0 && b.Paces[0].Steady() {
-		text = fmt.Sprintf("%s: output %d is loaded with %s, it can give %s", quote(b.Name), o.Number, amps(a), amps(o.MaxAmps))
+		text = fmt.Sprintf("%s: output %d is loaded with %s, it can give %s", quote(b.Name), o.Number, amps(a),
+			amps(o.MaxAmps))
 	}
 	r, with, ok := c.seriesFor(i, k, outputMargin*o.MaxAmps)
 	if !ok {
-		c.say(Wrong, KindOutput, at, a, o.MaxAmps, "A", "%s", text).burns().cure("; ", "no resistor in series helps: put fewer lights on it")
+		c.say(Wrong, KindOutput, at, a, o.MaxAmps, "A", "%s", text).burns().cure("; ",
+			"no resistor in series helps: put fewer lights on it")
 		return
 	}
-	c.say(Wrong, KindOutput, at, a, o.MaxAmps, "A", "%s", text).burns().cure("; ", fmt.Sprintf("%s in series brings it to %s (%s in it)", ohms(r), amps(with), watts(with*with*r))).Instead = r
+	c.say(Wrong, KindOutput, at, a, o.MaxAmps, "A", "%s", text).burns().cure("; ",
+		fmt.Sprintf("%s in series brings it to %s (%s in it)", ohms(r), amps(with), watts(with*with*r))).Instead = r
 }
 
 // shared finds lights that hang side by side on the one resistor of an output. A
@@ -177,11 +188,13 @@ func (c *checker) shared(i int, o plan.Output) {
 	for _, l := range bare {
 		branches += l.Branches()
 	}
-	n := c.say(Risky, KindOutput, Check{Board: b.Name, Output: o.Number, Closure: b.Closure, Pos: b.Pos, detail: "shared resistor"}, float64(branches), 0, "",
+	n := c.say(Risky, KindOutput, Check{Board: b.Name, Output: o.Number, Closure: b.Closure, Pos: b.Pos,
+		detail: "shared resistor"}, float64(branches), 0, "",
 		"%s, output %d: %s without a resistor of their own share the one in the output: %s",
 		quote(b.Name), o.Number, many(branches, "branch"), text)
 	if r, ok := c.ownResistor(i, o, bare, all); ok {
-		n.cure("; ", fmt.Sprintf("%s in series with each, on the plus side, cures it (%s in each)", ohms(r.Ohms), watts(r.Watts))).Instead = r.Ohms
+		n.cure("; ", fmt.Sprintf("%s in series with each, on the plus side, cures it (%s in each)", ohms(r.Ohms),
+			watts(r.Watts))).Instead = r.Ohms
 	} else {
 		n.cure("; ", "give each a resistor of its own")
 	}

@@ -51,29 +51,51 @@ func TestChecks(t *testing.T) {
 		severity Severity
 		says     []string
 	}{
-		{"adapter too small", func(p *plan.Plan) { p.Jacks[0].AdapterAmps = 0.05 }, KindAdapter, Wrong, []string{"50 mA", "too much"}},
-		{"adapter over 80 %", func(p *plan.Plan) { p.Jacks[0].AdapterAmps = 0.13 }, KindAdapter, Risky, []string{"80 %"}},
-		{"rating not stated", func(p *plan.Plan) { p.Jacks[0].AdapterAmps = 0 }, KindAdapter, Advice, []string{"at least 200 mA"}},
-		{"coin cell", func(p *plan.Plan) { p.Jacks[0].Source, p.Jacks[0].AdapterAmps = "coin", 0 }, KindSource, Caution, []string{"child"}},
-		{"lithium pack", func(p *plan.Plan) { p.Jacks[0].Source = "battery" }, KindSource, Caution, []string{"lithium", "charge it outside"}},
+		{"adapter too small", func(p *plan.Plan) { p.Jacks[0].AdapterAmps = 0.05 }, KindAdapter, Wrong,
+			[]string{"50 mA", "too much"}},
+		{"adapter over 80 %", func(p *plan.Plan) { p.Jacks[0].AdapterAmps = 0.13 }, KindAdapter, Risky,
+			[]string{"80 %"}},
+		{"rating not stated", func(p *plan.Plan) { p.Jacks[0].AdapterAmps = 0 }, KindAdapter, Advice,
+			[]string{"at least 200 mA"}},
+		{"coin cell", func(p *plan.Plan) { p.Jacks[0].Source, p.Jacks[0].AdapterAmps = "coin", 0 }, KindSource,
+			Caution, []string{"child"}},
+		{"lithium pack", func(p *plan.Plan) { p.Jacks[0].Source = "battery" }, KindSource, Caution,
+			[]string{"lithium", "charge it outside"}},
 		{"mains adapter", func(p *plan.Plan) {}, KindSource, Caution, []string{"regulated", "local codes"}},
 		{"no fuse", func(p *plan.Plan) { p.Joints[0].Holds = nil }, KindFuse, Caution, []string{"no fuse", "160 mA"}},
-		{"a group on the jack itself", func(p *plan.Plan) { p.Groups[0].Joint = "main" }, KindFuse, Caution, []string{"no fuse", `and "cabin"`, "before all else"}},
-		{"fuse blows", func(p *plan.Plan) { p.Joints[0].Holds[0].RatedAmps = 0.063 }, KindFuse, Wrong, []string{"will blow", "use 160 mA"}},
-		{"fuse tight", func(p *plan.Plan) { p.Joints[0].Holds[0].RatedAmps = 0.125 }, KindFuse, Risky, []string{"use 160 mA"}},
-		{"fuse too large", func(p *plan.Plan) { p.Joints[0].Holds[0].RatedAmps = 2 }, KindFuse, Risky, []string{"would not blow in time"}},
-		{"wire hot", func(p *plan.Plan) { p.Joints[0].Wire.WorkAmps = 0.05 }, KindWire, Risky, []string{"in glued plastic"}},
+		{"a group on the jack itself", func(p *plan.Plan) { p.Groups[0].Joint = "main" }, KindFuse, Caution,
+			[]string{"no fuse", `and "cabin"`, "before all else"}},
+		{"fuse blows", func(p *plan.Plan) { p.Joints[0].Holds[0].RatedAmps = 0.063 }, KindFuse, Wrong,
+			[]string{"will blow", "use 160 mA"}},
+		{"fuse tight", func(p *plan.Plan) { p.Joints[0].Holds[0].RatedAmps = 0.125 }, KindFuse, Risky,
+			[]string{"use 160 mA"}},
+		{"fuse too large", func(p *plan.Plan) { p.Joints[0].Holds[0].RatedAmps = 2 }, KindFuse, Risky,
+			[]string{"would not blow in time"}},
+		{"wire hot", func(p *plan.Plan) { p.Joints[0].Wire.WorkAmps = 0.05 }, KindWire, Risky,
+			[]string{"in glued plastic"}},
 		{"wire melts", func(p *plan.Plan) { p.Joints[0].Wire.FuseAmps = 0.08 }, KindWire, Wrong, []string{"melts"}},
-		{"board starved", func(p *plan.Plan) { p.Boards[0].LowVolts = 11.6 }, KindBoard, Wrong, []string{"lowest", "needs 11.6 V"}},
-		{"board over its rating", func(p *plan.Plan) { p.Boards[0].HighVolts = 12 }, KindBoard, Wrong, []string{"rated to 12 V"}},
-		{"LED over its rating", func(p *plan.Plan) { p.Groups[1].Lights[0].Ohms.Nominal = 390 }, KindLED, Wrong, []string{"rated 20 mA", "instead of 390 ohm"}},
-		{"resistor over its rating", func(p *plan.Plan) { p.Groups[1].Lights[0].OhmsWatts = 0.0625 }, KindResistor, Wrong, []string{"use one of 0.25 W"}},
-		{"resistor over half of it", func(p *plan.Plan) { p.Groups[1].Lights[0].OhmsWatts = 0.125 }, KindResistor, Risky, []string{"more than half"}},
-		{"no resistor", func(p *plan.Plan) { p.Groups[1].Lights[0].Ohms = plan.Value{} }, KindNoLimit, Wrong, []string{"nothing limits", "1.2 kohm"}},
-		{"part for 5 V", func(p *plan.Plan) { p.Groups[1].Lights[0].RatedVolts = 5 }, KindRating, Wrong, []string{"made for 5 V", "12.6 V"}},
-		{"part for 24 V", func(p *plan.Plan) { p.Groups[1].Lights[0].RatedVolts = 24 }, KindRating, Wrong, []string{"made for 24 V", "dark"}},
-		{"four white in series", func(p *plan.Plan) { p.Groups[0].Lights[0] = own(4, 5, led("white", 2.9, 0.1, 0), 100, 0.05, 0) }, KindFarEnd, Wrong, []string{"stays dark"}},
-		{"fast flashes", func(p *plan.Plan) { p.Boards[0].Paces[1].PeriodS = 0.05 }, KindFlash, Caution, []string{"20 times", "worst band", "red"}},
+		{"board starved", func(p *plan.Plan) { p.Boards[0].LowVolts = 11.6 }, KindBoard, Wrong,
+			[]string{"lowest", "needs 11.6 V"}},
+		{"board over its rating", func(p *plan.Plan) { p.Boards[0].HighVolts = 12 }, KindBoard, Wrong,
+			[]string{"rated to 12 V"}},
+		{"LED over its rating", func(p *plan.Plan) { p.Groups[1].Lights[0].Ohms.Nominal = 390 }, KindLED, Wrong,
+			[]string{"rated 20 mA", "instead of 390 ohm"}},
+		{"resistor over its rating", func(p *plan.Plan) { p.Groups[1].Lights[0].OhmsWatts = 0.0625 }, KindResistor,
+			Wrong, []string{"use one of 0.25 W"}},
+		{"resistor over half of it", func(p *plan.Plan) { p.Groups[1].Lights[0].OhmsWatts = 0.125 }, KindResistor,
+			Risky, []string{"more than half"}},
+		{"no resistor", func(p *plan.Plan) { p.Groups[1].Lights[0].Ohms = plan.Value{} }, KindNoLimit, Wrong,
+			[]string{"nothing limits", "1.2 kohm"}},
+		{"part for 5 V", func(p *plan.Plan) { p.Groups[1].Lights[0].RatedVolts = 5 }, KindRating, Wrong,
+			[]string{"made for 5 V", "12.6 V"}},
+		{"part for 24 V", func(p *plan.Plan) { p.Groups[1].Lights[0].RatedVolts = 24 }, KindRating, Wrong,
+			[]string{"made for 24 V", "dark"}},
+		{"four white in series", func(p *plan.Plan) {
+			p.Groups[0].Lights[0] = own(4, 5, led("white", 2.9, 0.1, 0), 100,
+				0.05, 0)
+		}, KindFarEnd, Wrong, []string{"stays dark"}},
+		{"fast flashes", func(p *plan.Plan) { p.Boards[0].Paces[1].PeriodS = 0.05 }, KindFlash, Caution,
+			[]string{"20 times", "worst band", "red"}},
 		{"two lights on the one resistor of an output", func(p *plan.Plan) {
 			p.Groups[2].Lights[0].Count, p.Groups[2].Lights[0].Ohms = 2, plan.Value{}
 			p.Boards[0].Outputs[0].Ohms.Nominal = 470
@@ -81,7 +103,8 @@ func TestChecks(t *testing.T) {
 		{"LED and resistor over their ratings", func(p *plan.Plan) {
 			p.Groups[1].Lights[0].Ohms.Nominal, p.Groups[1].Lights[0].OhmsWatts = 100, 0.25
 		}, KindResistor, Wrong, []string{"the one of 680 ohm wants 0.5 W"}},
-		{"heat", func(p *plan.Plan) { p.Groups[0].Lights[0].Count = 12 }, KindHeat, Caution, []string{`heat inside "hull"`}},
+		{"heat", func(p *plan.Plan) { p.Groups[0].Lights[0].Count = 12 }, KindHeat, Caution,
+			[]string{`heat inside "hull"`}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p := tidy()
@@ -119,7 +142,8 @@ func TestOverloadedOutput(t *testing.T) {
 	if !ok || c.Severity != Wrong || c.Board != "beacon" || c.Output != 1 {
 		t.Fatalf("got %+v", c)
 	}
-	if !strings.HasPrefix(c.Text, `"beacon": output 1 is loaded with 3`) || !strings.Contains(c.Text, "it can give 25 mA: it will stay lit; ") ||
+	if !strings.HasPrefix(c.Text, `"beacon": output 1 is loaded with 3`) ||
+		!strings.Contains(c.Text, "it can give 25 mA: it will stay lit; ") ||
 		!strings.Contains(c.Text, " ohm in series brings it to ") {
 		t.Errorf("said: %s", c.Text)
 	}
@@ -184,7 +208,8 @@ func TestResistorFor(t *testing.T) {
 	if r.ExactOhms > r.Ohms || r.Amps > 0.009 {
 		t.Errorf("%+v gives more than wanted", r)
 	}
-	if _, err := ResistorFor([]plan.LED{d[0], d[0], d[0], d[0], d[0], d[0], d[0]}, 12, 0.009, E12); err == nil || !strings.Contains(err.Error(), "use fewer") {
+	if _, err := ResistorFor([]plan.LED{d[0], d[0], d[0], d[0], d[0], d[0], d[0]}, 12, 0.009, E12); err == nil ||
+		!strings.Contains(err.Error(), "use fewer") {
 		t.Errorf("seven red LEDs on 12 V: %v", err)
 	}
 	if _, err := ResistorFor(d, 12, math.NaN(), E12); err == nil {
@@ -195,8 +220,9 @@ func TestResistorFor(t *testing.T) {
 // A linear converter turns the rest into heat.
 func TestConverterHeat(t *testing.T) {
 	p := tidy()
-	p.Joints[0].Holds = append(p.Joints[0].Holds, plan.Hold{Kind: plan.HoldConverter, Linear: true, OutVolts: plan.Value{Nominal: 5},
-		MinInVolts: 12, MaxOutAmps: 1})
+	p.Joints[0].Holds = append(p.Joints[0].Holds,
+		plan.Hold{Kind: plan.HoldConverter, Linear: true, OutVolts: plan.Value{Nominal: 5},
+			MinInVolts: 12, MaxOutAmps: 1})
 	p.Groups = p.Groups[1:2]
 	p.Boards = nil
 	p.Groups[0].Lights[0] = lamp(40, 0, 0)
@@ -217,7 +243,8 @@ func TestNoWayBack(t *testing.T) {
 	p.Returns = append(p.Returns, plan.Return{Name: "mast", To: "aft", Wire: wireOf(0.1)})
 	p.Groups[0].Return = "mast"
 	_, err := Of(p, At{}, 1)
-	if err == nil || !strings.Contains(err.Error(), "cabin") || !strings.Contains(err.Error(), "line 10") || !strings.Contains(err.Error(), "way back") {
+	if err == nil || !strings.Contains(err.Error(), "cabin") || !strings.Contains(err.Error(), "line 10") ||
+		!strings.Contains(err.Error(), "way back") {
 		t.Errorf("got %v", err)
 	}
 }

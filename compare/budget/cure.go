@@ -75,7 +75,8 @@ func mostHeat(highVolts, loadOhms, ohms float64) float64 {
 
 // Text says the cure: how large, how hot, and what then flows.
 func (c Cure) Text() string {
-	s := fmt.Sprintf("%s in series brings it to about %s and turns %s into heat", ohms(c.Ohms), amps(c.Amps), watts(c.Watts))
+	s := fmt.Sprintf("%s in series brings it to about %s and turns %s into heat", ohms(c.Ohms), amps(c.Amps),
+		watts(c.Watts))
 	if c.RatingW > 0 {
 		s += fmt.Sprintf(": take one of %s W", sig(c.RatingW, 4))
 	}

@@ -50,7 +50,8 @@ func TestCureForAnOverloadedOutput(t *testing.T) {
 				continue
 			}
 			after := given(c.Ohms, j.HighVolts)
-			if before <= most || after > most || after < 0.4*most || math.Abs(after/c.Amps-1) > 0.15 || c.Watts < 0.99*after*after*c.Ohms || c.RatingW < 2*c.Watts || math.Abs(c.AllOhms-ohms-c.Ohms) > 1e-9 {
+			if before <= most || after > most || after < 0.4*most || math.Abs(after/c.Amps-1) > 0.15 ||
+				c.Watts < 0.99*after*after*c.Ohms || c.RatingW < 2*c.Watts || math.Abs(c.AllOhms-ohms-c.Ohms) > 1e-9 {
 				t.Errorf("%g ohm, %g A: %g A before, %g A after %+v", ohms, most, before, after, c)
 			}
 		}

@@ -44,7 +44,8 @@ func (b *Budget) Curve(feed string, volts ...float64) ([]RampPoint, error) {
 
 // again is a copy of a setting that may be solved without touching the budget.
 func (t *setting) again(s *side) *setting {
-	c := &setting{site: t.clone(), src: t.src, leads: t.leads, metered: t.metered, applied: slices.Clone(t.applied), reads: t.reads}
+	c := &setting{site: t.clone(), src: t.src, leads: t.leads, metered: t.metered, applied: slices.Clone(t.applied),
+		reads: t.reads}
 	c.dv, c.dr = t.dv, t.dr
 	return c
 }

@@ -50,7 +50,8 @@ func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &drawn{draws: make([]Draw, s.outs), byFactor: make([][]float64, s.outs), c: c, trials: at.Trials, settled: true}
+	d := &drawn{draws: make([]Draw, s.outs), byFactor: make([][]float64, s.outs), c: c, trials: at.Trials,
+		settled: true}
 	var rows [][]float64
 	if at.Digits > 0 {
 		rows, d.settled, err = adaptive(s.law, seed, at.Trials, at.Digits, s.outs, evals...)
@@ -181,7 +182,8 @@ func (s *side) reels(d *drawn, k int) []ReelPart {
 		parts = append(parts, ReelPart{Reel: r, CommonA: math.Sqrt(x.common), OwnA: math.Sqrt(x.own)})
 	}
 	slices.SortFunc(parts, func(a, b ReelPart) int {
-		return cmp.Or(cmp.Compare(math.Hypot(b.CommonA, b.OwnA), math.Hypot(a.CommonA, a.OwnA)), cmp.Compare(a.Reel, b.Reel))
+		return cmp.Or(cmp.Compare(math.Hypot(b.CommonA, b.OwnA), math.Hypot(a.CommonA, a.OwnA)),
+			cmp.Compare(a.Reel, b.Reel))
 	})
 	return parts
 }

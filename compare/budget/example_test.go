@@ -55,7 +55,8 @@ func ExampleOf() {
 	}
 	// b.Text writes the whole table; here is what is worth knowing before any solder.
 	for _, g := range b.Groups {
-		fmt.Printf("%s (branches: %d): a dead one can be seen on the plan: %v\n", g.Group, g.Branches, g.Visible.OnPlan)
+		fmt.Printf("%s (branches: %d): a dead one can be seen on the plan: %v\n", g.Group, g.Branches,
+			g.Visible.OnPlan)
 	}
 	// The ramp of the power-on test: three LEDs in series are dark below their knee.
 	ramp, err := b.Curve("windows", 3, 6)

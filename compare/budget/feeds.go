@@ -110,7 +110,8 @@ func (m *model) addBoard(s *side, f *feedPlace) error {
 	}
 	f.levels = levelsOf(b, loaded)
 	for _, l := range f.levels {
-		t, err := s.add(f.site.clone(), only(f.terminal), litOf(f.board, l.outputs), f.volts, m.at.BurdenOhm+m.at.LeadsOhm, true)
+		t, err := s.add(f.site.clone(), only(f.terminal), litOf(f.board, l.outputs), f.volts,
+			m.at.BurdenOhm+m.at.LeadsOhm, true)
 		if err != nil {
 			return err
 		}
@@ -137,7 +138,8 @@ func (m *model) addBoard(s *side, f *feedPlace) error {
 		for i := range f.groups {
 			g := &f.groups[i]
 			// Its own share of time: lit for d, limited where outputs take turns.
-			gm := mean{out: s.outs, levels: []int{g.out}, lit: []int{1}, duty: d, fixed: fixed, set: weights{alone: true}}
+			gm := mean{out: s.outs, levels: []int{g.out}, lit: []int{1}, duty: d, fixed: fixed,
+				set: weights{alone: true}}
 			if b.Run == plan.Alternate && !pc.Steady() {
 				gm.set.outputs = len(loaded)
 			}

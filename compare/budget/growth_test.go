@@ -27,11 +27,13 @@ func dock(n int) *plan.Plan {
 		case 8:
 			board := fmt.Sprintf("beacon %d", i+1)
 			b := plan.Board{Name: board, Part: "two-output blinker", Joint: joint, Closure: "hull", Wire: wireOf(0.1),
-				Standing: plan.Value{Nominal: 0.004, HalfWidth: 0.001}, Run: plan.Alternate, LowVolts: 6, HighVolts: 15, Pos: plan.Pos{Line: 40},
+				Standing: plan.Value{Nominal: 0.004, HalfWidth: 0.001}, Run: plan.Alternate, LowVolts: 6,
+				HighVolts: 15, Pos: plan.Pos{Line: 40},
 				Paces: []plan.Pace{{Name: "slow", PeriodS: 2, Duty: 0.3, PeriodRelTol: 0.05, DutyTol: 0.03}}}
 			for k := 1; k <= 2; k++ {
-				b.Outputs = append(b.Outputs, plan.Output{Number: k, OpenVolts: plan.Value{Nominal: 5, HalfWidth: 0.25},
-					Ohms: plan.Value{Nominal: 100, HalfWidth: 5}, MaxAmps: 0.025})
+				b.Outputs =
+					append(b.Outputs, plan.Output{Number: k, OpenVolts: plan.Value{Nominal: 5, HalfWidth: 0.25},
+						Ohms: plan.Value{Nominal: 100, HalfWidth: 5}, MaxAmps: 0.025})
 				hang(p, fmt.Sprintf("%s, light %d", board, k), own(1, 1, led("red", 1.9, 0.15, 0.5), 100, 0.05, 0.5))
 				g := &p.Groups[len(p.Groups)-1]
 				g.Joint, g.Board, g.Output = "", board, k
@@ -72,8 +74,10 @@ func TestTheSameOnAnyNumberOfProcessors(t *testing.T) {
 
 // Few feeds have all the trials, many fewer, and what the caller states stands.
 func TestTrialsOfALargePlan(t *testing.T) {
-	for feeds, want := range map[int][2]int{1: {1000, 1000}, 25: {1000, 1000}, 50: {1000, 500}, 100: {500, 250}, 400: {250, 100}} {
-		if a, w := trialsOf(feeds, feedsInFull, leastOfFeeds), trialsOf(feeds, wholeInFull, leastOfWhole); a != want[0] || w != want[1] {
+	for feeds, want := range map[int][2]int{1: {1000, 1000}, 25: {1000, 1000}, 50: {1000, 500}, 100: {500, 250},
+		400: {250, 100}} {
+		if a, w := trialsOf(feeds, feedsInFull, leastOfFeeds),
+			trialsOf(feeds, wholeInFull, leastOfWhole); a != want[0] || w != want[1] {
 			t.Errorf("%d feeds: %d trials alone, %d together, want %v", feeds, a, w, want)
 		}
 	}
@@ -85,7 +89,8 @@ func TestTrialsOfALargePlan(t *testing.T) {
 // How the budget grows: with twice the groups a little more than twice the
 // time. "times" is by how much it grew from the row before.
 func BenchmarkGrowth(b *testing.B) {
-	at := At{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1, Meter: &Accuracy{OfReading: 0.005, FloorA: 3e-5, ResolutionA: 1e-5}}
+	at := At{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1, Meter: &Accuracy{OfReading: 0.005, FloorA: 3e-5,
+		ResolutionA: 1e-5}}
 	before := 0.0
 	for _, n := range []int{25, 50, 100, 200, 400} {
 		p := dock(n)

@@ -111,7 +111,8 @@ type mean struct {
 // newSide wires a plan up behind one jack.
 func newSide(p *plan.Plan, jack int, at At) (*side, error) {
 	room := at.room()
-	w, err := wiring.Build(wiring.Movable(p), p.Jacks[jack].Name, wiring.Options{AmbientC: &room.C, SeriesOhm: at.BurdenOhm + at.LeadsOhm})
+	w, err := wiring.Build(wiring.Movable(p), p.Jacks[jack].Name,
+		wiring.Options{AmbientC: &room.C, SeriesOhm: at.BurdenOhm + at.LeadsOhm})
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", p.Build, err)
 	}
@@ -252,7 +253,8 @@ func (s *side) like() []int {
 
 // add makes a setting on a site of its own: terminals on, outputs lit, at volts,
 // with or without the meter.
-func (s *side) add(at site, on func(terminal int) bool, lit func(board, output int) bool, volts, leads float64, metered bool) (*setting, error) {
+func (s *side) add(at site, on func(terminal int) bool, lit func(board, output int) bool, volts, leads float64,
+	metered bool) (*setting, error) {
 	t := &setting{site: at, src: circuit.Source{EmfV: volts}, leads: leads, metered: metered}
 	for i := range t.w.Terminals {
 		t.w.SetOn(i, on(i))

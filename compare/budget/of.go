@@ -55,7 +55,8 @@ func Of(p *plan.Plan, at At, seed uint64) (*Budget, error) {
 	if at.FeedsOnly {
 		return m.feedsOnly()
 	}
-	b := &Budget{Build: p.Build, Revision: p.Revision, At: at, Seed: seed, Trials: at.Trials, Coverage: Coverage, model: m}
+	b := &Budget{Build: p.Build, Revision: p.Revision, At: at, Seed: seed, Trials: at.Trials, Coverage: Coverage,
+		model: m}
 	c := &checker{p: p, low: newState(p), mid: newState(p), high: newState(p), when: atHighest}
 	groups := make([]*Group, len(p.Groups))
 	for j, jack := range p.Jacks {
@@ -66,7 +67,9 @@ func Of(p *plan.Plan, at At, seed uint64) (*Budget, error) {
 		m.sides = append(m.sides, a)
 		b.Trials = max(b.Trials, a.drawn.trials, w.drawn.trials)
 		if !a.drawn.settled || !w.drawn.settled {
-			b.Warnings = append(b.Warnings, Warning{Text: fmt.Sprintf("jack %s: after %d trials the figures still move in their last digit", jack.Name, b.Trials)})
+			b.Warnings = append(b.Warnings,
+				Warning{Text: fmt.Sprintf("jack %s: after %d trials the figures still move in their last digit",
+					jack.Name, b.Trials)})
 		}
 		b.Jacks = append(b.Jacks, m.jack(jack, w))
 		if err := m.fillFeeds(b, groups, a, w); err != nil {
@@ -302,8 +305,10 @@ func (m *model) fillFeeds(b *Budget, groups []*Group, a *alone, w *whole) error 
 			}
 			fd.Groups = append(fd.Groups, g.Name)
 			fd.AsFound = fd.AsFound || g.AsFound
-			out := Group{Group: g.Name, Closure: g.Closure, Feed: term.Name, Board: g.Board, Output: g.Output, Jack: jack,
-				AsFound: g.AsFound, TestLoad: g.TestLoadText(), Pos: g.Pos, Lit: a.drawn.draws[gp.out], Reels: a.side.reels(a.drawn, gp.out)}
+			out := Group{Group: g.Name, Closure: g.Closure, Feed: term.Name, Board: g.Board, Output: g.Output,
+				Jack:    jack,
+				AsFound: g.AsFound, TestLoad: g.TestLoadText(), Pos: g.Pos, Lit: a.drawn.draws[gp.out],
+				Reels: a.side.reels(a.drawn, gp.out)}
 			if w != nil {
 				if o, ok := w.place.groups[gp.group]; ok {
 					out.Service = w.drawn.draws[o]
@@ -344,18 +349,21 @@ func (b *Budget) warn() {
 	for _, j := range b.Jacks {
 		if d := j.AllLit; d.Differ {
 			b.Warnings = append(b.Warnings, Warning{Text: fmt.Sprintf(
-				"jack %s: its draw is steep, so the quick estimate of its band is off: %s ± %s by trials, %s ± %s by the estimate; the trials are used",
+				"jack %s: its draw is steep, so the quick estimate of its band is off: %s ± %s by trials, %s ± %s "+
+					"by the estimate; the trials are used",
 				quote(j.Jack), amps(d.MeanA), amps(d.UA), amps(d.NominalA), amps(d.LinearUA))})
 		}
 	}
 	for _, g := range b.Groups {
 		if g.AsFound {
-			b.Warnings = append(b.Warnings, Warning{g.Group, fmt.Sprintf("%s is as found: what it draws is in none of the sums", quote(g.Group))})
+			b.Warnings = append(b.Warnings,
+				Warning{g.Group, fmt.Sprintf("%s is as found: what it draws is in none of the sums", quote(g.Group))})
 			continue
 		}
 		if d := g.Lit; d.Differ {
 			b.Warnings = append(b.Warnings, Warning{g.Group, fmt.Sprintf(
-				"%s: its draw is steep, so the quick estimate of its band is off: %s ± %s by trials, %s ± %s by the estimate; the trials are used",
+				"%s: its draw is steep, so the quick estimate of its band is off: %s ± %s by trials, %s ± %s by the "+
+					"estimate; the trials are used",
 				quote(g.Group), amps(d.MeanA), amps(d.UA), amps(d.NominalA), amps(d.LinearUA))})
 		}
 	}

@@ -12,7 +12,8 @@ import (
 // newState is a state of the right size with nothing flowing.
 func newState(p *plan.Plan) *state {
 	s := &state{jacks: make([]jackState, len(p.Jacks)), joints: make([]jointState, len(p.Joints)),
-		returns: make([]jointState, len(p.Returns)), boards: make([]boardState, len(p.Boards)), groups: make([]groupState, len(p.Groups))}
+		returns: make([]jointState, len(p.Returns)), boards: make([]boardState, len(p.Boards)),
+		groups: make([]groupState, len(p.Groups))}
 	for i, j := range p.Joints {
 		s.joints[i].holds = make([]holdState, len(j.Holds))
 	}
@@ -57,7 +58,8 @@ func (c *checker) operate(nominal *wiring.Wired, jack int) error {
 
 // outputWith gives what an output of a board behind the jack of w gives at
 // volts with so much more resistance in it; next knows the boards of other jacks.
-func outputWith(w *wiring.Wired, volts float64, next func(board, output int, more float64) (float64, error)) func(int, int, float64) (float64, error) {
+func outputWith(w *wiring.Wired, volts float64, next func(board, output int, more float64) (float64, error)) func(int,
+	int, float64) (float64, error) {
 	return func(board, output int, more float64) (float64, error) {
 		if !w.Boards[board].Here {
 			if next == nil {

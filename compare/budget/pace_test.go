@@ -29,7 +29,8 @@ func TestFlashesInASecond(t *testing.T) {
 			t.Errorf("%s: %d, want %d", c.name, got, c.want)
 		}
 	}
-	if got := flashStarts(plan.Pace{PeriodS: 5, Flashes: []float64{0.2, 0.3, 0.2, 4.3}}); len(got) != 2 || math.Abs(got[1]-0.5) > 1e-12 {
+	if got := flashStarts(plan.Pace{PeriodS: 5, Flashes: []float64{0.2, 0.3, 0.2, 4.3}}); len(got) != 2 ||
+		math.Abs(got[1]-0.5) > 1e-12 {
 		t.Errorf("group of two flashes begins at %v", got)
 	}
 }

@@ -25,7 +25,8 @@ func led(colour string, v, half, share float64) plan.LED {
 
 // branch is a light of count equal branches of n LEDs with a resistor.
 func own(count, n int, d plan.LED, r, tol, share float64) plan.Light {
-	l := plan.Light{Part: d.Part, Kind: plan.LEDs, Count: count, Ohms: plan.Value{Nominal: r, HalfWidth: tol * r, Share: share},
+	l := plan.Light{Part: d.Part, Kind: plan.LEDs, Count: count, Ohms: plan.Value{Nominal: r, HalfWidth: tol * r,
+		Share: share},
 		BranchSpread: plan.Value{Nominal: 1}, Reel: d.Part}
 	for range n {
 		l.Series = append(l.Series, d)
@@ -57,7 +58,8 @@ func wireOf(ohms float64) plan.Wire {
 // bench is a plan of one jack of 12 V, one joint and nothing on it yet.
 func bench() *plan.Plan {
 	return &plan.Plan{Build: "Brackwater", Revision: "0123456789ab",
-		Jacks: []plan.Jack{{Name: "main", Volts: 12, LowVolts: 11.4, HighVolts: 12.6, Source: "adapter", AdapterAmps: 1.5}},
+		Jacks: []plan.Jack{{Name: "main", Volts: 12, LowVolts: 11.4, HighVolts: 12.6, Source: "adapter",
+			AdapterAmps: 1.5}},
 		Joints: []plan.Joint{{Name: "keel", From: "main", Wire: wireOf(0.05), Holds: []plan.Hold{
 			{Kind: plan.HoldFuse, Text: "fuse 1 A", RatedAmps: 1}}}},
 		Closures: []plan.Closure{{Name: "hull"}, {Name: "deckhouse"}, {Name: "lantern house", Inside: "deckhouse"}},
@@ -66,22 +68,28 @@ func bench() *plan.Plan {
 
 // hang adds a group to a plan.
 func hang(p *plan.Plan, name string, lights ...plan.Light) *plan.Plan {
-	p.Groups = append(p.Groups, plan.Group{Name: name, Closure: "hull", Joint: "keel", Wire: wireOf(0.1), Lights: lights,
-		Pos: plan.Pos{Line: 10 + len(p.Groups)}})
+	p.Groups =
+		append(p.Groups, plan.Group{Name: name, Closure: "hull", Joint: "keel", Wire: wireOf(0.1), Lights: lights,
+			Pos: plan.Pos{Line: 10 + len(p.Groups)}})
 	return p
 }
 
 // beacon adds a board with two outputs behind 100 ohm, one red LED on each.
 func beacon(p *plan.Plan, run plan.OutputsRun) *plan.Plan {
-	b := plan.Board{Name: "beacon", Part: "two-output blinker", Joint: "keel", Closure: "lantern house", Wire: wireOf(0.1),
-		Standing: plan.Value{Nominal: 0.004, HalfWidth: 0.001}, Run: run, LowVolts: 6, HighVolts: 15, Pos: plan.Pos{Line: 40},
+	b := plan.Board{Name: "beacon", Part: "two-output blinker", Joint: "keel", Closure: "lantern house",
+		Wire:     wireOf(0.1),
+		Standing: plan.Value{Nominal: 0.004, HalfWidth: 0.001}, Run: run, LowVolts: 6, HighVolts: 15,
+		Pos: plan.Pos{Line: 40},
 		Paces: []plan.Pace{{Name: "slow", PeriodS: 2, Duty: 0.3, PeriodRelTol: 0.05, DutyTol: 0.03},
 			{Name: "fast", PeriodS: 0.2, Duty: 0.3, PeriodRelTol: 0.05, DutyTol: 0.03, Pos: plan.Pos{Line: 47}}}}
 	for n := 1; n <= 2; n++ {
 		b.Outputs = append(b.Outputs, plan.Output{Number: n, OpenVolts: plan.Value{Nominal: 5, HalfWidth: 0.25},
 			Ohms: plan.Value{Nominal: 100, HalfWidth: 5}, MaxAmps: 0.025})
-		p.Groups = append(p.Groups, plan.Group{Name: fmt.Sprintf("beacon %d", n), Closure: "lantern house", Board: "beacon", Output: n,
-			Wire: wireOf(0.1), Pos: plan.Pos{Line: 50 + n}, Lights: []plan.Light{own(1, 1, led("red", 1.9, 0.15, 0.5), 100, 0.05, 0.5)}})
+		p.Groups =
+			append(p.Groups,
+				plan.Group{Name: fmt.Sprintf("beacon %d", n), Closure: "lantern house", Board: "beacon", Output: n,
+					Wire: wireOf(0.1), Pos: plan.Pos{Line: 50 + n},
+					Lights: []plan.Light{own(1, 1, led("red", 1.9, 0.15, 0.5), 100, 0.05, 0.5)}})
 	}
 	p.Boards = append(p.Boards, b)
 	return p

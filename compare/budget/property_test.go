@@ -22,7 +22,8 @@ func anyGroups(t *rapid.T) func(wider float64) *plan.Plan {
 	specs := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) spec {
 		return spec{n: rapid.IntRange(1, 8).Draw(t, "branches"), series: rapid.IntRange(0, 3).Draw(t, "in series"),
 			v: rapid.Float64Range(1.7, 3.2).Draw(t, "V"), r: rapid.Float64Range(100, 2000).Draw(t, "ohm"),
-			tolR: rapid.Float64Range(0.01, 0.1).Draw(t, "ohm tolerance"), tolV: rapid.Float64Range(0.01, 0.2).Draw(t, "V tolerance"),
+			tolR: rapid.Float64Range(0.01, 0.1).Draw(t, "ohm tolerance"), tolV: rapid.Float64Range(0.01, 0.2).Draw(t,
+				"V tolerance"),
 			s: rapid.Float64Range(0, 1).Draw(t, "share"), spread: rapid.Float64Range(0, 0.15).Draw(t, "spread")}
 	}), 1, 3).Draw(t, "groups")
 	return func(wider float64) *plan.Plan {
@@ -48,10 +49,12 @@ func TestBandHoldsNominal(t *testing.T) {
 		for _, g := range b.Groups {
 			d := g.Lit
 			slack := 1e-9 + 0.05*d.UA
-			if d.LowA > d.NominalA+slack || d.HighA < d.NominalA-slack || d.WorstLowA > d.NominalA || d.WorstHighA < d.NominalA {
+			if d.LowA > d.NominalA+slack || d.HighA < d.NominalA-slack || d.WorstLowA > d.NominalA ||
+				d.WorstHighA < d.NominalA {
 				t.Fatalf("%s: %+v", g.Group, d)
 			}
-			if sum := math.Sqrt(d.UOwnA*d.UOwnA + d.UReelA*d.UReelA + d.UBenchA*d.UBenchA); d.LinearUA > 0 && math.Abs(sum-d.UA) > 1e-9*(1+d.UA) {
+			if sum := math.Sqrt(d.UOwnA*d.UOwnA + d.UReelA*d.UReelA + d.UBenchA*d.UBenchA); d.LinearUA > 0 &&
+				math.Abs(sum-d.UA) > 1e-9*(1+d.UA) {
 				t.Fatalf("%s: parts add up to %g, u is %g", g.Group, sum, d.UA)
 			}
 			if g.SmallestA < 0 || g.SmallestA > d.NominalA*(1+1e-9) {
@@ -77,7 +80,8 @@ func TestWiderIsNeverNarrower(t *testing.T) {
 		}
 		for i, g := range a.Groups {
 			n, w := g.Lit, b.Groups[i].Lit
-			if tol := 1e-3 * n.UA; w.HighA-w.LowA < n.HighA-n.LowA-tol || w.WorstHighA < n.WorstHighA-1e-9 || w.WorstLowA > n.WorstLowA+1e-9 {
+			if tol := 1e-3 * n.UA; w.HighA-w.LowA < n.HighA-n.LowA-tol || w.WorstHighA < n.WorstHighA-1e-9 ||
+				w.WorstLowA > n.WorstLowA+1e-9 {
 				t.Fatalf("%s, %.3g times as wide: %+v, then %+v", g.Group, k, n, w)
 			}
 		}

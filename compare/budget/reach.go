@@ -83,7 +83,8 @@ func (r *reaches) of(settings []int) reach {
 		x := &r.bySetting[k]
 		out.settings = append(out.settings, k)
 		out.outs = append(out.outs, x.outs...)
-		out.rises, out.means, out.blends = append(out.rises, x.rises...), append(out.means, x.means...), append(out.blends, x.blends...)
+		out.rises, out.means, out.blends = append(out.rises, x.rises...), append(out.means, x.means...),
+			append(out.blends, x.blends...)
 	}
 	for _, l := range []*[]int{&out.settings, &out.outs, &out.rises, &out.means, &out.blends} {
 		slices.Sort(*l)

@@ -53,7 +53,8 @@ func Sampled(values []float64, meterU, generic float64) (Sample, error) {
 		}
 	}
 	if !(meterU >= 0) || !(generic >= 0) || math.IsInf(meterU+generic, 0) {
-		return Sample{}, fmt.Errorf("uncertainty of the meter %g and spread of the part %g: neither may be negative", meterU, generic)
+		return Sample{}, fmt.Errorf("uncertainty of the meter %g and spread of the part %g: neither may be negative",
+			meterU, generic)
 	}
 	x := Sample{N: len(values), Mean: stat.Mean(values, nil)}
 	if x.N == 1 {

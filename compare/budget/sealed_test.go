@@ -11,8 +11,10 @@ import (
 // sealedWire is a tidy plan with a wire for a part still to come, tested with 470 ohm.
 func sealedWire(watts float64) *plan.Plan {
 	p := tidy()
-	hang(p, "searchlight", plan.Light{Part: "470 ohm resistor", Kind: plan.TestLoad, Count: 1, Ohms: plan.Value{Nominal: 470, HalfWidth: 23.5},
-		OhmsWatts: watts, BranchSpread: plan.Value{Nominal: 1}, Reel: "test resistor of searchlight"})
+	hang(p, "searchlight",
+		plan.Light{Part: "470 ohm resistor", Kind: plan.TestLoad, Count: 1,
+			Ohms:      plan.Value{Nominal: 470, HalfWidth: 23.5},
+			OhmsWatts: watts, BranchSpread: plan.Value{Nominal: 1}, Reel: "test resistor of searchlight"})
 	p.Groups[len(p.Groups)-1].Sealed = true
 	return p
 }
@@ -34,7 +36,8 @@ func TestSealedWireHasABand(t *testing.T) {
 		t.Errorf("in service %g A", g.Service.NominalA)
 	}
 	var s strings.Builder
-	if err := b.Text(&s, 80); err != nil || !strings.Contains(strings.Join(strings.Fields(s.String()), " "), "sealed wires, with what is clipped across their ends for the test: searchlight: a 470 ohm resistor") {
+	if err := b.Text(&s, 80); err != nil || !strings.Contains(strings.Join(strings.Fields(s.String()), " "),
+		"sealed wires, with what is clipped across their ends for the test: searchlight: a 470 ohm resistor") {
 		t.Errorf("%v\n%s", err, s.String())
 	}
 	for _, j := range b.Joints {
@@ -51,7 +54,8 @@ func TestSealedWireBearsItsTest(t *testing.T) {
 		for _, c := range checksOf(t, sealedWire(watts)) {
 			if c.Group == "searchlight" && c.Kind != KindInvisible {
 				got += string(c.Severity)
-				if !strings.Contains(c.Text, "470 ohm resistor for its test turns 0.34 W into heat") || c.Instead != 0.5 || c.Burns != (got == "wrong") {
+				if !strings.Contains(c.Text, "470 ohm resistor for its test turns 0.34 W into heat") ||
+					c.Instead != 0.5 || c.Burns != (got == "wrong") {
 					t.Errorf("%g W: %+v", watts, c)
 				}
 			}
@@ -61,7 +65,8 @@ func TestSealedWireBearsItsTest(t *testing.T) {
 		}
 	}
 	b := of(t, sealedWire(0.25), At{Trials: 10})
-	if cs := burns(t, b, Load{On: []string{"searchlight"}, Volts: []float64{12}}); len(cs) != 1 || cs[0].Name != "resistor heat: searchlight" {
+	if cs := burns(t, b, Load{On: []string{"searchlight"}, Volts: []float64{12}}); len(cs) != 1 ||
+		cs[0].Name != "resistor heat: searchlight" {
 		t.Errorf("%+v", cs)
 	}
 }

@@ -72,13 +72,15 @@ func (m *model) advise(b perBranch, g *Group, v Visible, meter Accuracy, reading
 	if share := g.Lit.NominalA / float64(max(1, g.Branches)); g.Branches > 1 && g.SmallestA < share/2 {
 		// When one goes dark the others take its current: smaller parts show no more.
 		if g.Board != "" {
-			a = append(a, "give each light a resistor of its own: they share one, and where one goes dark the others take its current")
+			a = append(a, "give each light a resistor of its own: they share one, and where one goes dark the "+
+				"others take its current")
 		}
 		return append(a, lookAdvice(v))
 	}
 	if v.MaxOnPlan >= 1 && v.MaxOnPlan < g.Branches {
 		parts := (g.Branches + v.MaxOnPlan - 1) / v.MaxOnPlan
-		a = append(a, fmt.Sprintf("measure it in %d parts of at most %s each, before they are joined", parts, many(v.MaxOnPlan, unitOf(g.SmallestText))))
+		a = append(a, fmt.Sprintf("measure it in %d parts of at most %s each, before they are joined", parts,
+			many(v.MaxOnPlan, unitOf(g.SmallestText))))
 	}
 	// Would it be seen if the reel were known?
 	if b.common > sampled*sampled/3 {
@@ -99,7 +101,8 @@ func (m *model) advise(b perBranch, g *Group, v Visible, meter Accuracy, reading
 	if um := meter.U(reading); um > g.Lit.UA/2 {
 		fine := Accuracy{OfReading: meter.OfReading}
 		if fine.U(reading) < 0.7*um {
-			a = append(a, fmt.Sprintf("use a finer range: the last digits of this one are worth %s", amps(meter.FloorA)))
+			a = append(a, fmt.Sprintf("use a finer range: the last digits of this one are worth %s",
+				amps(meter.FloorA)))
 		} else if m.at.Meter.OfReading > 0 {
 			a = append(a, "use a better meter: this one's error is the larger part")
 		}
@@ -179,8 +182,13 @@ func (b *Budget) alike() []Check {
 			done[place{t.Jack, name}] = true
 			set[i] = quote(name)
 		}
-		out = append(out, Check{Severity: Advice, Kind: KindTwins, Group: t.A, Jack: t.Jack, Value: t.Distance, Limit: twinDistance,
-			Text: fmt.Sprintf("from jack %s a dead light in %s will look the same later; now is the time to %s", quote(t.Jack), someOf(set), strings.Join(t.Cures, ", or "))})
+		out =
+			append(out,
+				Check{Severity: Advice, Kind: KindTwins, Group: t.A, Jack: t.Jack, Value: t.Distance,
+					Limit: twinDistance,
+					Text: fmt.Sprintf(
+						"from jack %s a dead light in %s will look the same later; now is the time to %s",
+						quote(t.Jack), someOf(set), strings.Join(t.Cures, ", or "))})
 	}
 	return out
 }

@@ -15,10 +15,19 @@ var kinds = []struct {
 }{
 	{"SMD, ±15 %", 12, func(n int, s float64) plan.Light { return part(plan.SMD, n, 1, 2.95, 820, 0.15, s) }},
 	{"strip segment, ±10 %", 12, func(n int, s float64) plan.Light { return part(plan.SMD, n, 3, 2.9, 150, 0.10, s) }},
-	{"1 white + 1k", 12, func(n int, s float64) plan.Light { return own(n, 1, led("white", 2.9, 0.15, s), 1000, 0.05, s) }},
-	{"3 white + 330R", 12, func(n int, s float64) plan.Light { return own(n, 3, led("white", 2.9, 0.15, s), 330, 0.05, s) }},
+	{"1 white + 1k", 12, func(n int, s float64) plan.Light {
+		return own(n, 1, led("white", 2.9, 0.15, s), 1000,
+			0.05, s)
+	}},
+	{"3 white + 330R", 12, func(n int, s float64) plan.Light {
+		return own(n, 3, led("white", 2.9, 0.15, s), 330,
+			0.05, s)
+	}},
 	{"red + 1k2", 12, func(n int, s float64) plan.Light { return own(n, 1, led("red", 1.9, 0.15, s), 1200, 0.05, s) }},
-	{"5 V SMD, white + 330R", 5, func(n int, s float64) plan.Light { return part(plan.SMD, n, 1, 2.95, 330, 0.15, s) }},
+	{"5 V SMD, white + 330R", 5, func(n int, s float64) plan.Light {
+		return part(plan.SMD, n, 1, 2.95, 330,
+			0.15, s)
+	}},
 }
 
 // lone is a plan of one group on the jack, wires without resistance.
@@ -112,7 +121,8 @@ func TestLargestGroupOnAsBuilt(t *testing.T) {
 		for c, col := range columns {
 			got := mostBranches(b.amps, func(n int) float64 { return b.changeU(n, col) })
 			if d := math.Abs(float64(got - row[c])); d > 1 && d > 0.04*float64(row[c]) {
-				t.Errorf("%s, column %d: %d, want %d (%.2f mA, %.3f %%/10 mV, %.2f %%/5 K)", k.name, c+1, got, row[c], b.amps*1e3, b.perV, 500*b.perK)
+				t.Errorf("%s, column %d: %d, want %d (%.2f mA, %.3f %%/10 mV, %.2f %%/5 K)", k.name, c+1, got, row[c],
+					b.amps*1e3, b.perV, 500*b.perK)
 			}
 		}
 	}

@@ -143,7 +143,8 @@ func (p *page) groups(b *Budget) {
 	}
 	p.table(rows)
 	p.line("")
-	p.para("", fmt.Sprintf("healthy: %.0f of 100 good groups draw within it. dead light: what the draw falls by when the least branch goes dark.", 100*b.Coverage))
+	p.para("", fmt.Sprintf("healthy: %.0f of 100 good groups draw within it. dead light: what the draw falls by "+
+		"when the least branch goes dark.", 100*b.Coverage))
 	var sealed []string
 	for _, g := range b.Groups {
 		if g.TestLoad != "" {
@@ -177,7 +178,8 @@ func (p *page) boards(b *Budget) {
 			if pc.PeriodS > 0 {
 				period, off = sig(pc.PeriodS, 3), milli(dark.NominalA, d)
 			}
-			rows = append(rows, []string{f.Feed + ", " + pc.Pace, period, off, milli(pc.PeakA, d), milli(pc.Mean.NominalA, d)})
+			rows = append(rows, []string{f.Feed + ", " + pc.Pace, period, off, milli(pc.PeakA, d),
+				milli(pc.Mean.NominalA, d)})
 		}
 	}
 	if len(rows) > 1 {
@@ -257,7 +259,8 @@ func (p *page) hidden(b *Budget) {
 	}
 	for _, w := range ways {
 		g := w.groups[0]
-		text := fmt.Sprintf("%s: %s gone dark takes %s away, only %s or more can be seen", quote(g.Group), g.SmallestText, amps(g.SmallestA), amps(g.Visible.PlanA))
+		text := fmt.Sprintf("%s: %s gone dark takes %s away, only %s or more can be seen", quote(g.Group),
+			g.SmallestText, amps(g.SmallestA), amps(g.Visible.PlanA))
 		if len(w.groups) > 1 {
 			text = fmt.Sprintf("%s: %s gone dark takes away too little to be seen", someOf(w.names), g.SmallestText)
 		}

@@ -17,14 +17,16 @@ func spoiled() *plan.Plan {
 	p := tidy()
 	hang(p, "galley windows, port and starboard", part(plan.Strip, 14, 3, 2.9, 150, 0.3, 0.9))
 	p.Groups[4].Wire.WorkAmps = 0.5
-	p.Groups = append(p.Groups, plan.Group{Name: "old hold", Closure: "hull", Joint: "keel", AsFound: true, Wire: wireOf(0.1)})
+	p.Groups = append(p.Groups, plan.Group{Name: "old hold", Closure: "hull", Joint: "keel", AsFound: true,
+		Wire: wireOf(0.1)})
 	p.Boards[0].Outputs[0].MaxAmps = 0.010
 	p.Boards[0].Paces[1].PeriodS = 0.2
 	return p
 }
 
 func TestText(t *testing.T) {
-	b := of(t, spoiled(), At{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1, Meter: &Accuracy{OfReading: 0.005, FloorA: 3e-5, ResolutionA: 1e-5}})
+	b := of(t, spoiled(), At{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1,
+		Meter: &Accuracy{OfReading: 0.005, FloorA: 3e-5, ResolutionA: 1e-5}})
 	var s strings.Builder
 	if err := b.Text(&s, 80); err != nil {
 		t.Fatal(err)
@@ -48,7 +50,8 @@ func TestText(t *testing.T) {
 		}
 	}
 	s.Reset()
-	if err := of(t, spoiled(), At{Trials: 10}).Text(&s, 80); err != nil || !strings.Contains(s.String(), "?: it depends on the meter") {
+	if err := of(t, spoiled(), At{Trials: 10}).Text(&s, 80); err != nil ||
+		!strings.Contains(s.String(), "?: it depends on the meter") {
 		t.Errorf("without a meter: %v\n%s", err, s.String())
 	}
 	if err := b.Text(failing{}, 80); err == nil {

@@ -28,7 +28,8 @@ const (
 
 // sensitivities of a side whose settings hold the whole model: leaders and all
 // that belongs to no group are tried, followers follow.
-func (s *side) wholeSensitivities(forks []*side, by []moved, rest, nominal []float64, r *reaches) ([][]float64, error) {
+func (s *side) wholeSensitivities(forks []*side, by []moved, rest, nominal []float64, r *reaches) ([][]float64,
+	error) {
 	step, like := s.step(), s.like()
 	groups, err := s.followers(len(forks), step, like, rest)
 	if err != nil {

@@ -20,8 +20,10 @@ func TestFollowersDoWhatTheyDoInTheWhole(t *testing.T) {
 		}
 	}
 	thin.Joints[0].Wire = wireOf(1)
-	thin.Joints[2].Holds = []plan.Hold{{Kind: plan.HoldConverter, Text: "step-down", OutVolts: plan.Value{Nominal: 9, HalfWidth: 0.1},
-		Efficiency: plan.Value{Nominal: 0.85, HalfWidth: 0.03}, IdleAmps: plan.Value{Nominal: 0.004, HalfWidth: 0.001}, MinInVolts: 10}}
+	thin.Joints[2].Holds =
+		[]plan.Hold{{Kind: plan.HoldConverter, Text: "step-down", OutVolts: plan.Value{Nominal: 9, HalfWidth: 0.1},
+			Efficiency: plan.Value{Nominal: 0.85, HalfWidth: 0.03},
+			IdleAmps:   plan.Value{Nominal: 0.004, HalfWidth: 0.001}, MinInVolts: 10}}
 	thin.Returns = []plan.Return{{Name: "mast", To: "main", Wire: wireOf(2)}}
 	thin.Groups[1].Return, thin.Groups[3].Return = "mast", "mast"
 	for name, p := range map[string]*plan.Plan{"brackwater": brackwater(t), "dock": thin} {
@@ -50,7 +52,8 @@ func TestFollowersDoWhatTheyDoInTheWhole(t *testing.T) {
 		if n < 2*len(p.Groups) {
 			t.Errorf("%s: only %d inputs follow in %d groups", name, n, len(p.Groups))
 		}
-		each, err := sensitivities(zeros(s.law.inputs), step, nil, nominal, func(int) (function, []int) { return s.eval, nil })
+		each, err := sensitivities(zeros(s.law.inputs), step, nil, nominal,
+			func(int) (function, []int) { return s.eval, nil })
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -64,7 +67,8 @@ func TestFollowersDoWhatTheyDoInTheWhole(t *testing.T) {
 				worst = math.Max(worst, math.Abs(w.drawn.c[k][i]-c)*step[i]/u)
 			}
 		}
-		t.Logf("%s: %d of %d inputs follow; furthest off by %.2g of an output's largest part", name, n, s.law.inputs, worst)
+		t.Logf("%s: %d of %d inputs follow; furthest off by %.2g of an output's largest part", name, n,
+			s.law.inputs, worst)
 		if worst > 1e-5 {
 			t.Errorf("%s: off by %.2g", name, worst)
 		}

@@ -15,16 +15,18 @@ func (c *checker) tree() []Joint {
 		t = append(t, Joint{Name: j.Name, Kind: "jack", Amps: s.jacks[i].amps, Volts: s.jacks[i].volts, Pos: j.Pos})
 	}
 	for i, j := range p.Joints {
-		n := Joint{Name: j.Name, From: j.From, Kind: "joint", Closure: j.Closure, Amps: s.joints[i].amps, Volts: s.joints[i].volts,
-			Drop: s.joints[i].drop, Wire: j.Wire.Text, Dark: lightsOnly(p, darkBehind(p, j.Name)), Pos: j.Pos}
+		n := Joint{Name: j.Name, From: j.From, Kind: "joint", Closure: j.Closure, Amps: s.joints[i].amps,
+			Volts: s.joints[i].volts,
+			Drop:  s.joints[i].drop, Wire: j.Wire.Text, Dark: lightsOnly(p, darkBehind(p, j.Name)), Pos: j.Pos}
 		for _, h := range j.Holds {
 			n.Holds = append(n.Holds, holdText(h))
 		}
 		t = append(t, n)
 	}
 	for i, b := range p.Boards {
-		n := Joint{Name: b.Name, From: b.Joint, Kind: "board", Closure: b.Closure, Amps: s.boards[i].amps, Volts: s.boards[i].volts,
-			Drop: s.boards[i].drop, Wire: b.Wire.Text, Pos: b.Pos}
+		n := Joint{Name: b.Name, From: b.Joint, Kind: "board", Closure: b.Closure, Amps: s.boards[i].amps,
+			Volts: s.boards[i].volts,
+			Drop:  s.boards[i].drop, Wire: b.Wire.Text, Pos: b.Pos}
 		for _, g := range p.Groups {
 			if g.Board == b.Name {
 				n.Dark = append(n.Dark, g.Name)
@@ -37,12 +39,19 @@ func (c *checker) tree() []Joint {
 		if g.Board != "" {
 			from = g.Board
 		}
-		t = append(t, Joint{Name: g.Name, From: from, Kind: "group", Closure: g.Closure, Amps: s.groups[i].amps, Volts: s.groups[i].volts,
-			Drop: s.groups[i].drop, Wire: g.Wire.Text, Dark: []string{g.Name}, Pos: g.Pos})
+		t =
+			append(t,
+				Joint{Name: g.Name, From: from, Kind: "group", Closure: g.Closure, Amps: s.groups[i].amps,
+					Volts: s.groups[i].volts,
+					Drop:  s.groups[i].drop, Wire: g.Wire.Text, Dark: []string{g.Name}, Pos: g.Pos})
 	}
 	for i, r := range p.Returns {
-		t = append(t, Joint{Name: r.Name, From: r.To, Kind: "return", Closure: r.Closure, Amps: s.returns[i].amps, Volts: s.returns[i].volts,
-			Drop: s.returns[i].drop, Wire: r.Wire.Text, Dark: lightsOnly(p, darkBehindReturn(p, r.Name)), Pos: r.Pos})
+		t =
+			append(t,
+				Joint{Name: r.Name, From: r.To, Kind: "return", Closure: r.Closure, Amps: s.returns[i].amps,
+					Volts: s.returns[i].volts,
+					Drop:  s.returns[i].drop, Wire: r.Wire.Text, Dark: lightsOnly(p, darkBehindReturn(p, r.Name)),
+					Pos: r.Pos})
 	}
 	return t
 }

@@ -86,7 +86,8 @@ func (m *model) twins(a *alone) ([]Twin, error) {
 			}
 			g, h := m.p.Groups[x.group], m.p.Groups[y.group]
 			out = append(out, Twin{A: g.Name, B: h.Name, Jack: jack.Name, Distance: d,
-				Text:  fmt.Sprintf("a dead light in %s and one in %s will look the same from jack %s", quote(g.Name), quote(h.Name), quote(jack.Name)),
+				Text: fmt.Sprintf("a dead light in %s and one in %s will look the same from jack %s", quote(g.Name),
+					quote(h.Name), quote(jack.Name)),
 				Cures: cures(g, h)})
 		}
 	}

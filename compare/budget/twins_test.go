@@ -32,7 +32,8 @@ func TestTwins(t *testing.T) {
 	}
 	b := of(t, p, At{Trials: 10})
 	c, ok := find(b.Checks, KindTwins)
-	if !ok || !strings.Contains(c.Text, `"port" and "starboard"`) || !strings.Contains(c.Text, "now is the time to give one of them another number of LEDs") {
+	if !ok || !strings.Contains(c.Text, `"port" and "starboard"`) ||
+		!strings.Contains(c.Text, "now is the time to give one of them another number of LEDs") {
 		t.Errorf("said: %s", c.Text)
 	}
 	// The cure works: two in series where one was.

@@ -164,15 +164,16 @@ type BoardPace struct {
 
 // Joint is one node of the feed tree, for the picture: everything lit, in service.
 type Joint struct {
-	Name    string   `json:"name"`
-	From    string   `json:"from"` // empty for a jack
-	Kind    string   `json:"kind"` // jack, joint, board, group, return
-	Closure string   `json:"closure,omitempty"`
-	Amps    float64  `json:"amps"`  // through it
-	Volts   float64  `json:"volts"` // there, against its own minus; of a return: above the minus of the jack
-	Drop    float64  `json:"drop"`  // V lost on the way from From, holds included; a return of its own counts by itself
-	Holds   []string `json:"holds,omitempty"`
-	Wire    string   `json:"wire,omitempty"`
+	Name    string  `json:"name"`
+	From    string  `json:"from"` // empty for a jack
+	Kind    string  `json:"kind"` // jack, joint, board, group, return
+	Closure string  `json:"closure,omitempty"`
+	Amps    float64 `json:"amps"`  // through it
+	Volts   float64 `json:"volts"` // there, against its own minus; of a return: above the minus of the jack
+	// V lost on the way from From, holds included; a return of its own counts by itself
+	Drop  float64  `json:"drop"`
+	Holds []string `json:"holds,omitempty"`
+	Wire  string   `json:"wire,omitempty"`
 	// Dark: the groups that go dark if this joint opens.
 	Dark []string `json:"dark,omitempty"`
 	Pos  plan.Pos `json:"pos"`

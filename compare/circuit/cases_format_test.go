@@ -249,7 +249,8 @@ func (f *caseFile) buildLoad(b *builtCase, l *caseLoad) (builtLoad, error) {
 			if o.Max != nil {
 				max = *o.Max
 			}
-			pin := b.net.AddOutput(at, 0, Output{OpenV: o.Open, Ohms: o.R, Reflect: l.Reflect, MaxA: max, Lit: o.State == "on"})
+			pin := b.net.AddOutput(at, 0, Output{OpenV: o.Open, Ohms: o.R, Reflect: l.Reflect, MaxA: max,
+				Lit: o.State == "on"})
 			ids := map[string]BranchID{}
 			for _, cb := range o.Branches {
 				br, err := f.branch(cb)

@@ -37,7 +37,8 @@ func TestCasesAgreeWithNgspice(t *testing.T) {
 	if tl.values == 0 {
 		t.Fatal("nothing was compared")
 	}
-	t.Logf("%d cases, %d values compared, worst deviation %.3g of its tolerance (%s)", len(f.Cases), tl.values, tl.worst, tl.at)
+	t.Logf("%d cases, %d values compared, worst deviation %.3g of its tolerance (%s)", len(f.Cases), tl.values,
+		tl.worst, tl.at)
 }
 
 func (f *caseFile) check(c *circuitCase, tl *tally) error {

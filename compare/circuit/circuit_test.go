@@ -85,15 +85,19 @@ func TestBadCircuitsSayWhere(t *testing.T) {
 		want  Problem
 		at    Ref
 	}{
-		{"resistor of 0 ohm across the supply", func(n *Net) { n.AddShunt(n.AddResistor(0, 0), 0, 0) }, Source{EmfV: 12}, ShortLoop, Ref{RefShunt, 0}},
+		{"resistor of 0 ohm across the supply", func(n *Net) { n.AddShunt(n.AddResistor(0, 0), 0, 0) },
+			Source{EmfV: 12}, ShortLoop, Ref{RefShunt, 0}},
 		{"LED without any resistance", func(n *Net) {
 			n.AddBranch(0, 0, Branch{Ohms: 330, LEDs: []LED{led}})
 			n.AddBranch(0, 0, Branch{LEDs: []LED{led}})
 		}, Source{EmfV: 12}, ShortLoop, Ref{RefBranch, 1}},
-		{"draw without a way back", func(n *Net) { n.AddDraw(0, n.AddReturn(0, inf), 0.01, 0) }, Source{EmfV: 12, Ohms: 1}, NoReturn, Ref{RefDraw, 0}},
-		{"draws above the limit", func(n *Net) { n.AddDraw(0, 0, 0.6, 0); n.AddDraw(0, 0, 0.6, 0) }, Source{EmfV: 12, LimitA: 1}, Collapsed, Ref{RefSource, 0}},
+		{"draw without a way back", func(n *Net) { n.AddDraw(0, n.AddReturn(0, inf), 0.01, 0) },
+			Source{EmfV: 12, Ohms: 1}, NoReturn, Ref{RefDraw, 0}},
+		{"draws above the limit", func(n *Net) { n.AddDraw(0, 0, 0.6, 0); n.AddDraw(0, 0, 0.6, 0) },
+			Source{EmfV: 12, LimitA: 1}, Collapsed, Ref{RefSource, 0}},
 		{"negative resistor", func(n *Net) { n.AddResistor(0, -1) }, Source{EmfV: 12}, BadInput, Ref{RefNode, 1}},
-		{"return that isn't there", func(n *Net) { n.AddBranch(0, 7, Branch{Ohms: 1}) }, Source{EmfV: 12}, BadInput, Ref{RefBranch, 0}},
+		{"return that isn't there", func(n *Net) { n.AddBranch(0, 7, Branch{Ohms: 1}) }, Source{EmfV: 12}, BadInput,
+			Ref{RefBranch, 0}},
 		{"source of NaN", func(n *Net) {}, Source{EmfV: math.NaN()}, BadInput, Ref{RefSource, 0}},
 	} {
 		n := New()

@@ -107,7 +107,8 @@ func FitDiode(points []Sample) (Fit, error) {
 			return Fit{}, fmt.Errorf("point %d: %g V at %g A: both must be above zero", i+1, p.Volts, p.Amps)
 		}
 		if i > 0 && (p.Amps <= points[i-1].Amps || p.Volts <= points[i-1].Volts) {
-			return Fit{}, fmt.Errorf("point %d: %g V at %g A doesn't rise above the point before it", i+1, p.Volts, p.Amps)
+			return Fit{}, fmt.Errorf("point %d: %g V at %g A doesn't rise above the point before it", i+1, p.Volts,
+				p.Amps)
 		}
 	}
 	vt := ThermalVolts(25)

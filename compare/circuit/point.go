@@ -33,9 +33,10 @@ type Point struct {
 	ResidualA  float64 // largest disagreement of a branch's current with its own law, A
 	Iterations int
 
-	NodeV    []float64 // against Ground 0
-	GroundV  []float64
-	ElementA []float64 // through the element that feeds the node; of an output: out of its pin; ElementA[0] is the source's
+	NodeV   []float64 // against Ground 0
+	GroundV []float64
+	// through the element that feeds the node; of an output: out of its pin; ElementA[0] is the source's
+	ElementA []float64
 	InputA   []float64 // into that element at its parent's side; differs for converters and outputs
 	ReturnA  []float64 // through the resistor that leads back from the return
 	BranchA  []float64

@@ -68,7 +68,8 @@ func TestCurrentsBalanceEverywhere(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := drawNet(t, true)
 		s, p := NewSolver(n), n.NewPoint()
-		src := Source{EmfV: rapid.Float64Range(0, 15).Draw(t, "volts"), Ohms: 0.2, LimitA: rapid.SampledFrom([]float64{0, 2}).Draw(t, "limit")}
+		src := Source{EmfV: rapid.Float64Range(0, 15).Draw(t, "volts"), Ohms: 0.2,
+			LimitA: rapid.SampledFrom([]float64{0, 2}).Draw(t, "limit")}
 		mustSolve(t, s, src, p)
 		balance(t, n, src, p)
 	})
@@ -193,7 +194,8 @@ func change(t *rapid.T, n *Net) {
 	case what == 0 && len(n.el) > 2:
 		n.SetNodeOn(Node(rapid.IntRange(1, len(n.el)-1).Draw(t, "node")), rapid.Bool().Draw(t, "on"))
 	case what == 1 && len(n.gnd) > 1:
-		n.SetReturnOhms(Ground(rapid.IntRange(1, len(n.gnd)-1).Draw(t, "return")), rapid.SampledFrom([]float64{0, 0.5, 100}).Draw(t, "ohms"))
+		n.SetReturnOhms(Ground(rapid.IntRange(1, len(n.gnd)-1).Draw(t, "return")),
+			rapid.SampledFrom([]float64{0, 0.5, 100}).Draw(t, "ohms"))
 	case n.Branches() == 0:
 	case what == 2:
 		n.SetBranchOhms(b, rapid.SampledFrom([]float64{0, 47, 330, 3300}).Draw(t, "ohms"))

@@ -106,7 +106,8 @@ func (n *Net) SetReturnOhms(g Ground, ohms float64) {
 // SetDraw sets a constant draw and the voltage below which it falls.
 func (n *Net) SetDraw(id DrawID, amps, fullVolts float64) {
 	if !(amps >= 0) || math.IsInf(amps, 0) || !(fullVolts >= 0) || math.IsInf(fullVolts, 0) {
-		n.fail(Ref{RefDraw, int(id)}, "a draw must be 0 A or more from 0 V or more, got %g A from %g V", amps, fullVolts)
+		n.fail(Ref{RefDraw, int(id)}, "a draw must be 0 A or more from 0 V or more, got %g A from %g V", amps,
+			fullVolts)
 		return
 	}
 	n.draws[id].amps, n.draws[id].fullVolts = amps, fullVolts

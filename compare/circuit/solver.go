@@ -37,7 +37,8 @@ func (s *Solver) Solve(src Source, into *Point) error {
 	if !into.fits(n) || len(s.g) != len(n.el) || len(s.cur.ba) != len(n.branches) || len(s.below) != len(n.draws) {
 		return &Error{Problem: BadInput, Text: "the net has grown since its solver or point was made"}
 	}
-	if math.IsNaN(src.EmfV) || math.IsInf(src.EmfV, 0) || !(src.Ohms >= 0) || src.Ohms > maxOhms || !(src.LimitA >= 0) {
+	if math.IsNaN(src.EmfV) || math.IsInf(src.EmfV, 0) || !(src.Ohms >= 0) || src.Ohms > maxOhms ||
+		!(src.LimitA >= 0) {
 		return &Error{Problem: BadInput, At: Ref{Kind: RefSource},
 			Text: fmt.Sprintf("can't be %g V behind %g ohm with a limit of %g A", src.EmfV, src.Ohms, src.LimitA)}
 	}

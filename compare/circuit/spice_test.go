@@ -50,7 +50,8 @@ func (n *Net) netlist(src Source, options, control string) string {
 		case resistorElement:
 			fmt.Fprintf(&b, "r_e%d %s %s %.17g\n", k, from, to, n.ohms[k])
 		case diodeElement:
-			fmt.Fprintf(&b, "d_e%d %s i%d %s\nr_e%d i%d %s %.17g\n", k, from, k, diode(e.diode), k, k, to, math.Max(1e-9, e.diode.SeriesOhm))
+			fmt.Fprintf(&b, "d_e%d %s i%d %s\nr_e%d i%d %s %.17g\n", k, from, k, diode(e.diode), k, k, to,
+				math.Max(1e-9, e.diode.SeriesOhm))
 		case outputElement:
 			v := 0.0
 			if e.lit {
@@ -66,7 +67,8 @@ func (n *Net) netlist(src Source, options, control string) string {
 			if c.Linear {
 				fmt.Fprintf(&b, "b_c%d %s %s i = -i(v_c%d) + %.17g\n", k, from, gnd(e.ret), k, c.IdleA)
 			} else {
-				fmt.Fprintf(&b, "b_c%d %s %s i = -i(v_c%d)*%.17g/max(v(%s,%s),%.17g) + %.17g\n", k, from, gnd(e.ret), k,
+				fmt.Fprintf(&b, "b_c%d %s %s i = -i(v_c%d)*%.17g/max(v(%s,%s),%.17g) + %.17g\n", k, from,
+					gnd(e.ret), k,
 					c.OutV/c.Efficiency, from, gnd(e.ret), c.minIn(), c.IdleA)
 			}
 		}
@@ -94,10 +96,12 @@ func (n *Net) netlist(src Source, options, control string) string {
 		}
 		if reg := br.reg; !reg.IsZero() {
 			to := fmt.Sprintf("b%d_reg", k)
-			fmt.Fprintf(&chain, "b_r%d %s %s i = %.17g*(1-exp(-%d*max(-0.1,v(%s,%s))/%.17g))\n", k, at, to, reg.Amps, sharpness, at, to, reg.HoldV)
+			fmt.Fprintf(&chain, "b_r%d %s %s i = %.17g*(1-exp(-%d*max(-0.1,v(%s,%s))/%.17g))\n", k, at, to, reg.Amps,
+				sharpness, at, to, reg.HoldV)
 			at = to
 		}
-		fmt.Fprintf(&b, "r_b%d %s b%d_0 %.17g\n%sv_b%d %s %s dc 0\n", k, node(br.at), k, math.Max(ohms, 1e-9), chain.String(), k, at, gnd(br.ret))
+		fmt.Fprintf(&b, "r_b%d %s b%d_0 %.17g\n%sv_b%d %s %s dc 0\n", k, node(br.at), k, math.Max(ohms, 1e-9),
+			chain.String(), k, at, gnd(br.ret))
 	}
 	for k, d := range n.draws {
 		fmt.Fprintf(&b, "i_d%d %s %s dc %.17g\n", k, node(d.at), gnd(d.ret), d.amps)
@@ -150,13 +154,15 @@ func randomNet(r *rand.Rand, converters bool) *Net {
 	for range r.IntN(3) {
 		grounds = append(grounds, n.AddReturn(ret(), 0.01+3*r.Float64()))
 	}
-	parts := []Diode{{1.86e-19, 2.8 * spiceVT, 8, 0}, {5.96e-19, 1.9 * spiceVT, 4, 0}, {1.2e-17, 3.2 * spiceVT, 10, 0}, {2.8e-21, 2.6 * spiceVT, 9, 0}}
+	parts := []Diode{{1.86e-19, 2.8 * spiceVT, 8, 0}, {5.96e-19, 1.9 * spiceVT, 4, 0}, {1.2e-17, 3.2 * spiceVT, 10, 0},
+		{2.8e-21, 2.6 * spiceVT, 9, 0}}
 	for range 2 + r.IntN(8) {
 		switch x := r.IntN(12); {
 		case x == 0:
 			nodes = append(nodes, n.AddDiode(pick(), Diode{1e-12, 1.5 * spiceVT, 0.3, 0}))
 		case x == 1 && converters:
-			nodes = append(nodes, n.AddConverter(pick(), ret(), Converter{OutV: 5, Efficiency: 0.85, IdleA: 0.002, MinInV: 5.5, Linear: r.IntN(2) == 0}))
+			nodes = append(nodes, n.AddConverter(pick(), ret(), Converter{OutV: 5, Efficiency: 0.85, IdleA: 0.002,
+				MinInV: 5.5, Linear: r.IntN(2) == 0}))
 		default:
 			nodes = append(nodes, n.AddResistor(pick(), 0.01+2*r.Float64()))
 		}
@@ -167,7 +173,8 @@ func randomNet(r *rand.Rand, converters bool) *Net {
 			b.LEDs = append(b.LEDs, LED{Diode: parts[r.IntN(len(parts))]})
 		}
 		if r.IntN(4) == 0 {
-			b.Ohms, b.Regulator = 10*r.Float64(), Regulator{Amps: 0.005 + 0.015*r.Float64(), HoldV: 0.5 + 2*r.Float64()}
+			b.Ohms, b.Regulator = 10*r.Float64(),
+				Regulator{Amps: 0.005 + 0.015*r.Float64(), HoldV: 0.5 + 2*r.Float64()}
 		}
 		if q := &b.LEDs[r.IntN(len(b.LEDs))]; r.IntN(12) == 0 && (b.Regulator.IsZero() || len(b.LEDs) > 1) {
 			q.State = Shorted // a regulator without an LED lets current back in ngspice
@@ -185,7 +192,8 @@ func randomNet(r *rand.Rand, converters bool) *Net {
 		case 1:
 			n.AddShunt(pick(), ret(), 300+3000*r.Float64())
 		case 2:
-			pin := n.AddOutput(pick(), ret(), Output{OpenV: 5 + 3*r.Float64(), Ohms: 50 + 100*r.Float64(), Reflect: float64(r.IntN(2)), Lit: r.IntN(3) > 0})
+			pin := n.AddOutput(pick(), ret(), Output{OpenV: 5 + 3*r.Float64(), Ohms: 50 + 100*r.Float64(),
+				Reflect: float64(r.IntN(2)), Lit: r.IntN(3) > 0})
 			for range 1 + r.IntN(2) {
 				n.AddBranch(pin, ret(), branch())
 			}
@@ -262,7 +270,8 @@ func TestRandomNetsAgreeWithNgspice(t *testing.T) {
 			tl.compare(fmt.Sprintf("net %d return %d", k, q), p.GroundV[q], v[fmt.Sprintf("g%d", q)], 1e-6, 1e-6)
 		}
 		for q := range n.branches {
-			tl.compare(fmt.Sprintf("net %d branch %d", k, q), p.BranchA[q], v[fmt.Sprintf("v_b%d#branch", q)], 1e-9, 1e-6)
+			tl.compare(fmt.Sprintf("net %d branch %d", k, q), p.BranchA[q], v[fmt.Sprintf("v_b%d#branch", q)],
+				1e-9, 1e-6)
 		}
 	}
 	if solved < nets/2 {
@@ -274,5 +283,6 @@ func TestRandomNetsAgreeWithNgspice(t *testing.T) {
 		}
 		t.Error(f)
 	}
-	t.Logf("%d nets, %d values compared, worst deviation %.3g of its tolerance (%s)", solved, tl.values, tl.worst, tl.at)
+	t.Logf("%d nets, %d values compared, worst deviation %.3g of its tolerance (%s)", solved, tl.values,
+		tl.worst, tl.at)
 }

@@ -52,7 +52,8 @@ func (s *Solver) shortest(src Source) error {
 		p := s.slows[k].place
 		see(p, RefBranch, n.branches[p.id].ohms)
 	}
-	return &Error{Problem: ShortLoop, At: at, Text: fmt.Sprintf("only %.2g ohm round the loop across %.3g V and no current limit: "+
+	return &Error{Problem: ShortLoop, At: at, Text: fmt.Sprintf("only %.2g ohm round the loop across %.3g V and no "+
+		"current limit: "+
 		"put a resistor or a wire into it", best, src.EmfV)}
 }
 

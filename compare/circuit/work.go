@@ -49,7 +49,8 @@ func newState(n *Net) state {
 	p, b := len(n.el), len(n.branches)
 	f := make([]float64, 5*p+2*b+len(n.gnd))
 	cut := func(k int) (s []float64) { s, f = f[:k:k], f[k:]; return s }
-	return state{v: cut(p), da: cut(p), dw: cut(p), vin: cut(p), iout: cut(p), ba: cut(b), bw: cut(b), vg: cut(len(n.gnd)),
+	return state{v: cut(p), da: cut(p), dw: cut(p), vin: cut(p), iout: cut(p), ba: cut(b), bw: cut(b),
+		vg:  cut(len(n.gnd)),
 		low: make([]bool, p), warm: make([]bool, p), stamp: make([]int32, b)}
 }
 
@@ -160,7 +161,8 @@ func (s *Solver) relist() {
 	for k := range n.el {
 		e := &n.el[k]
 		if k > 0 {
-			s.alive[k] = s.alive[e.parent] && !e.off && n.ohms[k] <= maxOhms && (e.kind != outputElement || e.lit || !e.out.FollowsSupply)
+			s.alive[k] = s.alive[e.parent] && !e.off && n.ohms[k] <= maxOhms && (e.kind != outputElement || e.lit ||
+				!e.out.FollowsSupply)
 		}
 		s.leads[k] = k == 0
 	}

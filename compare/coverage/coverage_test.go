@@ -53,7 +53,8 @@ func pilotPlan(t *testing.T) *plan.Plan {
 	return p
 }
 
-var hull = Hidden{Closure: "hull", Groups: []string{"windows", "gallery"}, Places: []Place{{Name: "keel", Feeds: []string{"windows", "gallery"}}}}
+var hull = Hidden{Closure: "hull", Groups: []string{"windows", "gallery"},
+	Places: []Place{{Name: "keel", Feeds: []string{"windows", "gallery"}}}}
 
 func at(volts ...float64) []belief.Reading {
 	var out []belief.Reading
@@ -134,7 +135,8 @@ func TestWhatALookAdds(t *testing.T) {
 	for _, k := range []fault.Kind{fault.DarkSegment, fault.OpenBranch} {
 		x := with.of(k)
 		if passes := 1 - x.ByCurrent.Faults/x.All.Faults; x.Missed.Faults > 0.021*passes*x.All.Faults {
-			t.Errorf("%s: current lets %.3f pass, and then %.4f are overlooked", k, passes, x.Missed.Faults/x.All.Faults)
+			t.Errorf("%s: current lets %.3f pass, and then %.4f are overlooked", k, passes,
+				x.Missed.Faults/x.All.Faults)
 		}
 	}
 	if x := with.of(fault.BadJoint); x.ByLook.Faults > 0.3*x.All.Faults {
@@ -179,7 +181,8 @@ func TestTheRemedyKeepsItsWord(t *testing.T) {
 func TestBoardsAndWhatIsNotRead(t *testing.T) {
 	p := pilotPlan(t)
 	cabin := Hidden{Closure: "cabin", Groups: []string{"port beacon", "stern light"}}
-	cs, err := Of(p, []Hidden{cabin}, []Test{{Groups: []string{"port beacon"}, Readings: at(12), Board: true, Traced: true, Looked: true}}, options())
+	cs, err := Of(p, []Hidden{cabin}, []Test{{Groups: []string{"port beacon"}, Readings: at(12), Board: true,
+		Traced: true, Looked: true}}, options())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -203,12 +206,14 @@ func TestPriorsBear(t *testing.T) {
 	pr.Fault.BadJoint *= 2
 	o := options()
 	o.Priors = &pr
-	cs, err := Of(pilotPlan(t), []Hidden{hull}, []Test{{Groups: []string{"windows"}, Readings: at(12), Looked: true}}, o)
+	cs, err := Of(pilotPlan(t), []Hidden{hull}, []Test{{Groups: []string{"windows"}, Readings: at(12), Looked: true}},
+		o)
 	if err != nil {
 		t.Fatal(err)
 	}
 	o.Priors = nil
-	was, err := Of(pilotPlan(t), []Hidden{hull}, []Test{{Groups: []string{"windows"}, Readings: at(12), Looked: true}}, o)
+	was, err := Of(pilotPlan(t), []Hidden{hull}, []Test{{Groups: []string{"windows"}, Readings: at(12), Looked: true}},
+		o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -228,7 +233,8 @@ func TestTheRestOfThePlanBearsOnNothing(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		x, err := belief.New(alone(p, []string{g.Name}), []string{g.Name}, []float64{12, 8}, belief.Bench{}, belief.Options{})
+		x, err := belief.New(alone(p, []string{g.Name}), []string{g.Name}, []float64{12, 8}, belief.Bench{},
+			belief.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}

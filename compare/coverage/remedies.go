@@ -76,7 +76,8 @@ func (m *grader) remediesOf(u *unit, add func(Remedy, unit)) error {
 		if err != nil {
 			return err
 		}
-		add(Remedy{Kind: SampleReel, Reel: reel, Pieces: sampledPieces, Effort: sampledPieces * m.o.Effort.Switch}, with)
+		add(Remedy{Kind: SampleReel, Reel: reel, Pieces: sampledPieces, Effort: sampledPieces * m.o.Effort.Switch},
+			with)
 	}
 	for _, n := range partsOf {
 		p, ok := inParts(m.p, u, n)

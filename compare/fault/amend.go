@@ -117,7 +117,8 @@ func tomlValue(v any) string {
 // list of texts, as Amend takes it.
 func ParseEdit(line string) (path string, value any, err error) {
 	bad := func(what string) (string, any, error) {
-		return "", nil, fmt.Errorf(`the change %q %s; write it like group."cabin windows".lights[0].segments = 5`, line, what)
+		return "", nil, fmt.Errorf(`the change %q %s; write it like group."cabin windows".lights[0].segments = 5`,
+			line, what)
 	}
 	quoted, at := false, -1
 	for i, c := range line {

@@ -48,7 +48,10 @@ func Apply(w *wiring.Wired, f Fault) error {
 		piece := pieceOf(w.Plan.Groups[gi], f)
 		return reverse(w, gi, func(b wiring.Branch) bool { return b.Light == f.Light && b.Piece == piece }, f)
 	}
-	bi := slices.IndexFunc(g.Branches, func(b wiring.Branch) bool { return b.Light == f.Light && place(w, gi, b) == f.Branch })
+	bi := slices.IndexFunc(g.Branches, func(b wiring.Branch) bool {
+		return b.Light == f.Light &&
+			place(w, gi, b) == f.Branch
+	})
 	if bi < 0 {
 		return fmt.Errorf("%s: group %q has no branch %d in its light %d", f.Kind, f.Group, f.Branch+1, f.Light+1)
 	}

@@ -38,7 +38,8 @@ func TestParseEdit(t *testing.T) {
 		{`jack.main.volts = 12.5`, "jack.main.volts", 12.5, ""},
 		{` group."a = b".lights[0].segments=5 `, `group."a = b".lights[0].segments`, 5, ""},
 		{`group.x.see = "3 = three"`, "group.x.see", "3 = three", ""},
-		{`group.x.lights[0].leds = ["red 3 mm", "blue 3 mm"]`, "group.x.lights[0].leds", []string{"red 3 mm", "blue 3 mm"}, ""},
+		{`group.x.lights[0].leds = ["red 3 mm", "blue 3 mm"]`, "group.x.lights[0].leds",
+			[]string{"red 3 mm", "blue 3 mm"}, ""},
 		{`board.b.button = true`, "board.b.button", true, ""},
 		{`group.x.see`, "", nil, "has no ="},
 		{`= 5`, "", nil, "names nothing"},
@@ -64,7 +65,8 @@ func TestParseEdit(t *testing.T) {
 // Whatever is given, a change is read or refused, and what is applied is a plan.
 func FuzzAmend(f *testing.F) {
 	for _, s := range []string{`group.lone.lights[0].count = 2`, `group."lamps".lights[0].part = "smd red 12 V"`, `group.lone.lights[9999999999].count = 2`,
-		`group."a".lights[0].`, `group."`, `jack.main.volts = 1e400`, `group.lone.lights[0].count = "]"`, `group.lone.lights[0].part = "\"`} {
+		`group."a".lights[0].`, `group."`, `jack.main.volts = 1e400`, `group.lone.lights[0].count = "]"`,
+		`group.lone.lights[0].part = "\"`} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, line string) {

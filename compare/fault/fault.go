@@ -59,7 +59,8 @@ func Parse(p *plan.Plan, s string, r *rand.Rand) (Fault, error) {
 		for _, g := range p.Groups {
 			names = append(names, g.Name)
 		}
-		return Fault{}, fmt.Errorf("fault %q: no group %q in the plan; it has: %s", s, group, strings.Join(names, ", "))
+		return Fault{}, fmt.Errorf("fault %q: no group %q in the plan; it has: %s", s, group,
+			strings.Join(names, ", "))
 	}
 	k, err := ParseKind(name)
 	if err != nil {
@@ -72,7 +73,8 @@ func Parse(p *plan.Plan, s string, r *rand.Rand) (Fault, error) {
 		}
 	}
 	if len(fit) == 0 {
-		return Fault{}, fmt.Errorf("fault %q: group %q can't have it; it can have: %s", s, group, join(kindsOf(p, p.Groups[i])))
+		return Fault{}, fmt.Errorf("fault %q: group %q can't have it; it can have: %s", s, group,
+			join(kindsOf(p, p.Groups[i])))
 	}
 	return fit[r.IntN(len(fit))], nil
 }

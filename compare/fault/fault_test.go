@@ -13,9 +13,11 @@ func twoGroups() *plan.Plan {
 	return &plan.Plan{
 		Boards: []plan.Board{{Name: "beacon", Paces: []plan.Pace{{Name: "slow", PeriodS: 2, Duty: .3}}}},
 		Groups: []plan.Group{
-			{Name: "cabin windows", Lights: []plan.Light{{Kind: plan.Strip, Count: 1, Segments: 6, Series: make([]plan.LED, 3)}}},
+			{Name: "cabin windows", Lights: []plan.Light{{Kind: plan.Strip, Count: 1, Segments: 6,
+				Series: make([]plan.LED, 3)}}},
 			{Name: "port beacon", Board: "beacon", Output: 1,
-				Lights: []plan.Light{{Kind: plan.LEDs, Count: 2, Series: make([]plan.LED, 1), Ohms: plan.Value{Nominal: 470}}}},
+				Lights: []plan.Light{{Kind: plan.LEDs, Count: 2, Series: make([]plan.LED, 1),
+					Ohms: plan.Value{Nominal: 470}}}},
 		},
 	}
 }
@@ -69,7 +71,8 @@ func TestPossibleFollowsTheParts(t *testing.T) {
 	for _, f := range fault.Possible(p, p.Groups[1]) {
 		count[f.Kind]++
 	}
-	for k, want := range map[fault.Kind]int{fault.OpenBranch: 2, fault.DecadeOff: 4, fault.MissingOhms: 2, fault.DarkSegment: 0, fault.Overloaded: 1, fault.StuckDark: 1} {
+	for k, want := range map[fault.Kind]int{fault.OpenBranch: 2, fault.DecadeOff: 4, fault.MissingOhms: 2,
+		fault.DarkSegment: 0, fault.Overloaded: 1, fault.StuckDark: 1} {
 		if count[k] != want {
 			t.Errorf("%s: %d places, want %d", k, count[k], want)
 		}

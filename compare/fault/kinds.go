@@ -8,7 +8,8 @@ type Kind string
 
 // In one group.
 const (
-	OpenBranch  Kind = "open branch"           // one branch draws nothing: a wire or solder point is off, an LED is dead
+	// one branch draws nothing: a wire or solder point is off, an LED is dead
+	OpenBranch  Kind = "open branch"
 	DarkSegment Kind = "dark segment"          // one segment of a strip draws nothing
 	ReversedLED Kind = "reversed LED"          // one LED is turned round
 	ShortedLED  Kind = "shorted LED"           // one LED of a branch is bridged
@@ -121,22 +122,31 @@ type About struct {
 var table = []About{
 	{OpenBranch, InBranch, ByCircuit, true, func(p Priors) float64 { return p.Fault.OpenBranch },
 		func(p ReturnPriors) float64 { return p.DarkBranch }, false, "a light dark"},
-	{DarkSegment, InBranch, ByCircuit, true, func(p Priors) float64 { return p.Fault.DarkSegment }, nil, false, "a segment dark"},
-	{ReversedLED, InLED, ByCircuit, true, func(p Priors) float64 { return p.Fault.ReversedLED }, nil, false, "an LED turned round"},
+	{DarkSegment, InBranch, ByCircuit, true, func(p Priors) float64 { return p.Fault.DarkSegment }, nil, false,
+		"a segment dark"},
+	{ReversedLED, InLED, ByCircuit, true, func(p Priors) float64 { return p.Fault.ReversedLED }, nil, false,
+		"an LED turned round"},
 	{ShortedLED, InLED, ByCircuit, true, func(p Priors) float64 { return p.Fault.ShortedLED },
 		func(p ReturnPriors) float64 { return p.ShortedLED }, false, "an LED bridged"},
-	{MissingOhms, InBranch, ByCircuit, true, func(p Priors) float64 { return p.Fault.MissingOhms }, nil, false, "a resistor missing"},
-	{DecadeOff, InBranch, ByCircuit, true, func(p Priors) float64 { return p.Fault.DecadeOff }, nil, false, "a wrong resistor"},
+	{MissingOhms, InBranch, ByCircuit, true, func(p Priors) float64 { return p.Fault.MissingOhms }, nil, false,
+		"a resistor missing"},
+	{DecadeOff, InBranch, ByCircuit, true, func(p Priors) float64 { return p.Fault.DecadeOff }, nil, false,
+		"a wrong resistor"},
 	{BadJoint, InGroup, ByCircuit, true, func(p Priors) float64 { return p.Fault.BadJoint },
 		func(p ReturnPriors) float64 { return p.BadJoint }, false, "bad joint"},
-	{ExtraBranch, InGroup, ByCircuit, true, func(p Priors) float64 { return p.Fault.ExtraBranch }, nil, false, "more lights than planned"},
-	{Overloaded, AtOutput, ByCircuit, true, func(p Priors) float64 { return p.Fault.Overloaded }, nil, false, "an overloaded output"},
+	{ExtraBranch, InGroup, ByCircuit, true, func(p Priors) float64 { return p.Fault.ExtraBranch }, nil, false,
+		"more lights than planned"},
+	{Overloaded, AtOutput, ByCircuit, true, func(p Priors) float64 { return p.Fault.Overloaded }, nil, false,
+		"an overloaded output"},
 	{StuckDark, AtOutput, ByTime, true, func(p Priors) float64 { return p.Fault.StuckDark },
 		func(p ReturnPriors) float64 { return p.StuckDark }, true, "stuck dark"},
 	{Short, InGroup, ByCircuit, true, func(p Priors) float64 { return p.Fault.Short }, nil, true, "a short"},
-	{PieceReversed, InGroup, ByCircuit, true, func(p Priors) float64 { return p.Fault.PieceReversed }, nil, false, "a piece the wrong way round"},
-	{GroupReversed, InGroup, ByCircuit, true, func(p Priors) float64 { return p.Fault.GroupReversed }, nil, true, "plus and minus swapped"},
-	{BranchJoint, InBranch, ByCircuit, false, func(p Priors) float64 { return p.Fault.BranchJoint }, nil, false, "a bad joint in one branch"},
+	{PieceReversed, InGroup, ByCircuit, true, func(p Priors) float64 { return p.Fault.PieceReversed }, nil, false,
+		"a piece the wrong way round"},
+	{GroupReversed, InGroup, ByCircuit, true, func(p Priors) float64 { return p.Fault.GroupReversed }, nil, true,
+		"plus and minus swapped"},
+	{BranchJoint, InBranch, ByCircuit, false, func(p Priors) float64 { return p.Fault.BranchJoint }, nil, false,
+		"a bad joint in one branch"},
 	{OpenWire, InGroup, ByCircuit, false, nil, func(p ReturnPriors) float64 { return p.Dead }, true, "all dark"},
 	{StuckLit, AtOutput, ByTime, false, nil, func(p ReturnPriors) float64 { return p.StuckLit }, false, "stuck lit"},
 
@@ -148,27 +158,38 @@ var table = []About{
 		func(p ReturnPriors) float64 { return p.BadJoint }, false, "bad joint"},
 	{OpenReturn, AtReturn, ByCircuit, true, func(p Priors) float64 { return p.Common.Return * p.Common.Open },
 		func(p ReturnPriors) float64 { return p.Dead }, true, "an open return"},
-	{BadJack, AtJack, ByReadings, false, func(p Priors) float64 { return p.Common.Jack }, nil, false, "bad jack or leads"},
-	{DeadBoard, AtBoard, ByReadings, false, nil, func(p ReturnPriors) float64 { return p.DeadBoard }, true, "dead board"},
+	{BadJack, AtJack, ByReadings, false, func(p Priors) float64 { return p.Common.Jack }, nil, false,
+		"bad jack or leads"},
+	{DeadBoard, AtBoard, ByReadings, false, nil, func(p ReturnPriors) float64 { return p.DeadBoard }, true,
+		"dead board"},
 	{BadPlug, AtJack, ByReadings, false, nil, func(p ReturnPriors) float64 { return p.BadPlug }, false, "bad plug"},
 	{Leak, AtJack, ByReadings, false, nil, func(p ReturnPriors) float64 { return p.Leak }, false, "leak"},
 
-	{SupplyOff, OnBench, ByReadings, false, func(p Priors) float64 { return p.Common.Supply }, nil, false, "the supply off"},
-	{MeterOff, OnBench, ByReadings, false, func(p Priors) float64 { return p.Common.Meter }, nil, false, "the meter off"},
+	{SupplyOff, OnBench, ByReadings, false, func(p Priors) float64 { return p.Common.Supply }, nil, false,
+		"the supply off"},
+	{MeterOff, OnBench, ByReadings, false, func(p Priors) float64 { return p.Common.Meter }, nil, false,
+		"the meter off"},
 	{NoContact, OnBench, ByReadings, false, nil, nil, false, "clip or meter fuse"},
 	{MeterLead, OnBench, ByReadings, false, nil, nil, false, "meter lead"},
 
-	{CountOff, InPlan, ByPlan, false, func(p Priors) float64 { return p.Plan.CountOff }, nil, false, "another number of lights"},
+	{CountOff, InPlan, ByPlan, false, func(p Priors) float64 { return p.Plan.CountOff }, nil, false,
+		"another number of lights"},
 	{OtherPart, InPlan, ByPlan, false, func(p Priors) float64 { return p.Plan.OtherPart }, nil, false, "another part"},
-	{OtherOhms, InPlan, ByPlan, false, func(p Priors) float64 { return p.Plan.OtherOhms }, nil, false, "another resistor"},
-	{PartFigures, InPlan, ByReadings, false, func(p Priors) float64 { return p.Common.PartFigures }, nil, false, "a part's figures off"},
+	{OtherOhms, InPlan, ByPlan, false, func(p Priors) float64 { return p.Plan.OtherOhms }, nil, false,
+		"another resistor"},
+	{PartFigures, InPlan, ByReadings, false, func(p Priors) float64 { return p.Common.PartFigures }, nil, false,
+		"a part's figures off"},
 	{OffPace, InPlan, ByTime, false, nil, nil, false, "another pace"},
 	{SteadyPace, InPlan, ByTime, false, nil, nil, false, "set to steady"},
 
-	{Nothing, Nowhere, ByNone, false, func(p Priors) float64 { return p.None }, func(p ReturnPriors) float64 { return p.Nothing }, false, "nothing wrong"},
-	{Unknown, Nowhere, ByNone, false, func(p Priors) float64 { return p.Unknown }, func(p ReturnPriors) float64 { return p.Unknown }, false,
+	{Nothing, Nowhere, ByNone, false, func(p Priors) float64 { return p.None },
+		func(p ReturnPriors) float64 { return p.Nothing }, false, "nothing wrong"},
+	{Unknown, Nowhere, ByNone, false, func(p Priors) float64 {
+		return p.Unknown
+	}, func(p ReturnPriors) float64 { return p.Unknown }, false,
 		"something that isn't listed"},
-	{TwoFaults, Nowhere, ByNone, false, func(p Priors) float64 { return p.Two }, func(p ReturnPriors) float64 { return p.Two }, false, "two faults"},
+	{TwoFaults, Nowhere, ByNone, false, func(p Priors) float64 { return p.Two },
+		func(p ReturnPriors) float64 { return p.Two }, false, "two faults"},
 	{Changed, Nowhere, ByNone, false, nil, nil, false, "a change"},
 	{OneOfThem, Nowhere, ByNone, false, nil, nil, false, "one of several"},
 }

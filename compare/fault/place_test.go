@@ -14,15 +14,20 @@ func TestPlace(t *testing.T) {
 		ship bool
 		want string
 	}{
-		{fault.Fault{Kind: fault.DarkSegment, Group: "strips", Branch: 6}, false, "main > strips, 2nd strip, 3rd segment"},
+		{fault.Fault{Kind: fault.DarkSegment, Group: "strips", Branch: 6}, false,
+			"main > strips, 2nd strip, 3rd segment"},
 		{fault.Fault{Kind: fault.PieceReversed, Group: "strips", Branch: 4}, false, "main > strips, 2nd strip"},
-		{fault.Fault{Kind: fault.ShortedLED, Group: "conducts", Branch: 1, LED: 2}, false, "main > keel > conducts, 2nd branch, 3rd LED from plus; back by mast"},
+		{fault.Fault{Kind: fault.ShortedLED, Group: "conducts", Branch: 1, LED: 2}, false,
+			"main > keel > conducts, 2nd branch, 3rd LED from plus; back by mast"},
 		{fault.Fault{Kind: fault.OpenBranch, Group: "mixed", Light: 1}, false, "main > keel > mixed, red 1.8 mm"},
-		{fault.Fault{Kind: fault.StuckDark, Group: "port light"}, false, "main > keel > beacon, output 1 > port light"},
+		{fault.Fault{Kind: fault.StuckDark, Group: "port light"}, false,
+			"main > keel > beacon, output 1 > port light"},
 		{fault.Fault{Kind: fault.BadJoint, Group: "lone"}, false, "main > keel > lone"},
-		{fault.Fault{Kind: fault.OpenBranch, Group: "hold lamps", Branch: 3}, true, "main > entry > keel > hold lamps, 4th piece"},
+		{fault.Fault{Kind: fault.OpenBranch, Group: "hold lamps", Branch: 3}, true,
+			"main > entry > keel > hold lamps, 4th piece"},
 		{fault.Fault{Kind: fault.OpenBranch, Group: "lantern", Branch: 0}, true,
-			"main > entry > keel > deck plate > mast foot > lantern ring > lamp driver, output 1 > lantern, 1st branch; back by brass mast"},
+			"main > entry > keel > deck plate > mast foot > lantern ring > lamp driver, output 1 > lantern, 1st " +
+				"branch; back by brass mast"},
 		{fault.Fault{Kind: fault.BadJoint, Group: "nobody"}, false, ""},
 	} {
 		q := p

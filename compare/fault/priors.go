@@ -167,12 +167,14 @@ func (n number) wrong() string {
 // limits of the numbers that aren't weights from 0 to 1.
 var limits = map[string]number{
 	"none": {min: 0, max: 0.999999}, "unknown": {min: 1e-9, max: 0.5}, "two": {min: 0, max: 0.5},
-	"model_error": {min: 0, max: 0.2}, "curve_error": {min: 0, max: 0.5}, "knee_volts": {min: 0, max: 0.5}, "loose_tolerances": {min: 0, max: 0.9},
-	"joint.feed_ohms": {min: 0, max: 1e6, open: true}, "joint.feed_sigma": {min: 0, max: 5, open: true},
+	"model_error": {min: 0, max: 0.2}, "curve_error": {min: 0, max: 0.5}, "knee_volts": {min: 0, max: 0.5},
+	"loose_tolerances": {min: 0, max: 0.9},
+	"joint.feed_ohms":  {min: 0, max: 1e6, open: true}, "joint.feed_sigma": {min: 0, max: 5, open: true},
 	"joint.branch_ohms": {min: 0, max: 1e7, open: true}, "joint.branch_sigma": {min: 0, max: 5, open: true},
 	"eye.overlooked": {min: 0, max: 0.5}, "eye.invented": {min: 0, max: 0.5},
 	"eye.floor": {min: 1e-6, max: 0.5}, "eye.hearsay": {min: 1e-6, max: 1},
-	"return.nothing": {min: 1e-6, max: 0.9}, "return.unknown": {min: 1e-9, max: 0.04}, "return.two": {min: 0, max: 0.04},
+	"return.nothing": {min: 1e-6, max: 0.9}, "return.unknown": {min: 1e-9, max: 0.04},
+	"return.two": {min: 0, max: 0.04},
 }
 
 // fields lists every number with its key.

@@ -80,7 +80,8 @@ func (f *priorsFile) fail(at int, what, instead string) {
 		end = begin + k
 	}
 	f.problems = append(f.problems, Problem{File: f.name, Line: 1 + bytes.Count(f.src[:at], []byte("\n")),
-		Column: 1 + utf8.RuneCount(f.src[begin:at]), Text: strings.TrimRight(string(f.src[begin:end]), "\r"), What: what, Instead: instead})
+		Column: 1 + utf8.RuneCount(f.src[begin:at]), Text: strings.TrimRight(string(f.src[begin:end]), "\r"),
+		What: what, Instead: instead})
 }
 
 // decode puts a reader's error where it belongs.
@@ -262,13 +263,15 @@ var meanings = map[string]string{
 	"common.meter":        "the meter is off by more than its accuracy",
 	"common.part_figures": "a part's figures are off by more than their tolerance",
 
-	"joint":              "Ohms of a bad joint: the middle one, and by how much they scatter (standard deviation of the natural logarithm).",
+	"joint": "Ohms of a bad joint: the middle one, and by how much they scatter (standard deviation of " +
+		"the natural logarithm).",
 	"joint.feed_ohms":    "in the group's wire, ohm",
 	"joint.feed_sigma":   "1: two of three lie between a third and three times as much",
 	"joint.branch_ohms":  "in one branch, ohm",
 	"joint.branch_sigma": "as above",
 
-	"return":               "A model that came back: weights of single faults, shared out over what the three probabilities leave.",
+	"return": "A model that came back: weights of single faults, shared out over what the three " +
+		"probabilities leave.",
 	"return.nothing":       "a probability: nothing is wrong with it",
 	"return.unknown":       "a probability: something that is not in this list",
 	"return.two":           "a probability: two faults at once",

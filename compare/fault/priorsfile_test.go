@@ -25,7 +25,8 @@ func TestPriorsTextReadsBackAsTheDefaults(t *testing.T) {
 }
 
 func TestPriorsFileChangesOnlyWhatItSays(t *testing.T) {
-	p, problems := ParsePriors("priors.toml", []byte("none = 0.5\n[fault]\nopen_branch = 0.02\n[eye]\noverlooked = 0.1\n"))
+	p, problems := ParsePriors("priors.toml",
+		[]byte("none = 0.5\n[fault]\nopen_branch = 0.02\n[eye]\noverlooked = 0.1\n"))
 	if len(problems) > 0 {
 		t.Fatal(problems)
 	}
@@ -38,9 +39,11 @@ func TestPriorsFileChangesOnlyWhatItSays(t *testing.T) {
 
 func TestPriorsFileSaysWhereItIsWrong(t *testing.T) {
 	for _, x := range []struct{ name, src, want string }{
-		{"unknown key", "none = 0.8\n[fault]\nopen_brunch = 0.02\n", `p.toml:3:1: unknown key "fault.open_brunch": write "fault.open_branch"`},
+		{"unknown key", "none = 0.8\n[fault]\nopen_brunch = 0.02\n",
+			`p.toml:3:1: unknown key "fault.open_brunch": write "fault.open_branch"`},
 		{"unknown table", "[fish]\nx = 1\n", `p.toml:1:2: unknown key "fish"`},
-		{"out of range", "[fault]\n  open_branch = 1.5\n", `p.toml:2:3: fault.open_branch is 1.5: it must lie between 0 and 1`},
+		{"out of range", "[fault]\n  open_branch = 1.5\n",
+			`p.toml:2:3: fault.open_branch is 1.5: it must lie between 0 and 1`},
 		{"inline", "eye = { overlooked = 0.9 }\n", `p.toml:1:9: eye.overlooked is 0.9`},
 		{"text for a number", "none = \"much\"\n", `p.toml:1:8: `},
 		{"not a number", "[joint]\nfeed_ohms = nan\n", `p.toml:2:1: joint.feed_ohms is NaN`},
@@ -71,7 +74,8 @@ func TestValidateRefusesWhatNoProbabilityIs(t *testing.T) {
 		t.Fatal(err)
 	}
 	p.Fault.Short, p.Unknown = -1, 0
-	if err := p.Validate(); err == nil || !strings.Contains(err.Error(), "fault.short") || !strings.Contains(err.Error(), "unknown") {
+	if err := p.Validate(); err == nil || !strings.Contains(err.Error(), "fault.short") ||
+		!strings.Contains(err.Error(), "unknown") {
 		t.Errorf("%v, want both numbers named", err)
 	}
 }

@@ -29,7 +29,8 @@ func (f finder) parts(li int) []Suspect {
 		return nil
 	}
 	l := f.p.Groups[f.gi].Lights[li]
-	kind := map[plan.LightKind]plan.PartKind{plan.Strip: plan.PartStrip, plan.SMD: plan.PartSMD, plan.LEDs: plan.PartLED}[l.Kind]
+	kind := map[plan.LightKind]plan.PartKind{plan.Strip: plan.PartStrip, plan.SMD: plan.PartSMD,
+		plan.LEDs: plan.PartLED}[l.Kind]
 	type place struct {
 		path string
 		now  string

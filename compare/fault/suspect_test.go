@@ -50,9 +50,12 @@ func TestSuspectsAreTheirChange(t *testing.T) {
 						a[li].Pos, b = plan.Pos{}, slices.Clone(b)
 						b[li].Pos = plan.Pos{}
 						// Spread and rating follow the part and don't decide the draw at nominal values.
-						if a[li].Count != b[li].Count || a[li].Segments != b[li].Segments || a[li].Kind != b[li].Kind ||
-							math.Abs(a[li].Ohms.Nominal-b[li].Ohms.Nominal) > 1e-9 || !reflect.DeepEqual(a[li].Series, b[li].Series) {
-							t.Errorf("%s: light %d of %q isn't the one it was judged by:\n%+v\n%+v", s.Edit(), li, now.Groups[k].Name, a[li], b[li])
+						if a[li].Count != b[li].Count || a[li].Segments != b[li].Segments ||
+							a[li].Kind != b[li].Kind ||
+							math.Abs(a[li].Ohms.Nominal-b[li].Ohms.Nominal) > 1e-9 ||
+							!reflect.DeepEqual(a[li].Series, b[li].Series) {
+							t.Errorf("%s: light %d of %q isn't the one it was judged by:\n%+v\n%+v", s.Edit(), li,
+								now.Groups[k].Name, a[li], b[li])
 						}
 					}
 				}
@@ -60,7 +63,8 @@ func TestSuspectsAreTheirChange(t *testing.T) {
 					t.Errorf("%q changes another group", s.Edit())
 				}
 			}
-			if limit := float64(len(g.Lights)) * (fault.DefaultPriors().Plan.CountOff*1.3 + fault.DefaultPriors().Plan.OtherPart + fault.DefaultPriors().Plan.OtherOhms) * 1.001; prior > limit {
+			if limit := float64(len(g.Lights)) * (fault.DefaultPriors().Plan.CountOff*1.3 +
+				fault.DefaultPriors().Plan.OtherPart + fault.DefaultPriors().Plan.OtherOhms) * 1.001; prior > limit {
 				t.Errorf("%s: priors add up to %g, above %g", g.Name, prior, limit)
 			}
 		}
@@ -83,11 +87,16 @@ func TestWhoIsSuspected(t *testing.T) {
 		not   []string
 	}{
 		{"cabin windows", []string{
-			`group."cabin windows".lights[0].segments = 5`, `group."cabin windows".lights[0].segments = 7`, `group."cabin windows".lights[0].segments = 8`,
-			`group."cabin windows".lights[0].part = "work light strip"`, `group."cabin windows".lights[0].part = "strip 5050 warm white 12 V"`,
-		}, []string{`group."cabin windows".lights[0].segments = 6`, `group."cabin windows".lights[0].part = "window strip"`, `group."cabin windows".lights[0].part = "cabin lamp"`}},
+			`group."cabin windows".lights[0].segments = 5`, `group."cabin windows".lights[0].segments = 7`,
+			`group."cabin windows".lights[0].segments = 8`,
+			`group."cabin windows".lights[0].part = "work light strip"`,
+			`group."cabin windows".lights[0].part = "strip 5050 warm white 12 V"`,
+		}, []string{`group."cabin windows".lights[0].segments = 6`,
+			`group."cabin windows".lights[0].part = "window strip"`,
+			`group."cabin windows".lights[0].part = "cabin lamp"`}},
 		{"masthead light", []string{
-			`group."masthead light".lights[0].count = 2`,                                                   // the key isn't in the file
+			// the key isn't in the file
+			`group."masthead light".lights[0].count = 2`,
 			`group."masthead light".lights[0].ohms = 1000`, `group."masthead light".lights[0].ohms = 1500`, // E12
 			`group."masthead light".lights[0].ohms = 1100`, `group."masthead light".lights[0].ohms = 1300`, // E24
 			`group."masthead light".lights[0].ohms = 2200`, // brown taken for red
@@ -126,7 +135,8 @@ func TestWhoIsSuspected(t *testing.T) {
 // A part of the maker's own book is suspected too.
 func TestOwnBookIsAsked(t *testing.T) {
 	src, p := brackwaterPlan(t)
-	book, problems := plan.ParseBook("parts.toml", []byte("[part.\"bright strip\"]\nlike = \"strip warm white 12 V\"\nsegment_mA = 22\n"))
+	book, problems := plan.ParseBook("parts.toml",
+		[]byte("[part.\"bright strip\"]\nlike = \"strip warm white 12 V\"\nsegment_mA = 22\n"))
 	if len(problems) > 0 {
 		t.Fatal(problems)
 	}
@@ -153,7 +163,8 @@ func TestCountOffLooksLikeADarkSegment(t *testing.T) {
 			t.Errorf("five segments differ by %g mA, a dark one by %g mA", less*1e3, lost*1e3)
 		}
 		text := words.PlanFirst(s, dark, 1, words.Fault(p, dark, nil))
-		if want := "Count the segments. Six? Then one is dark, often by a cracked joint at a cut. Five? Correct the plan."; text != want {
+		if want :=
+			"Count the segments. Six? Then one is dark, often by a cracked joint at a cut. Five? Correct the plan."; text != want {
 			t.Errorf("%q, want %q", text, want)
 		}
 		if want := `group."cabin windows".lights[0].segments = 5`; s.Edit() != want {
@@ -171,7 +182,8 @@ func TestAmend(t *testing.T) {
 	}{
 		{`group."lamps".lights[0].count`, 4, `lights = [ { part = "lamp with diode", count = 4 } ]`},
 		{`group.lone.lights[0].count`, 2, `lights = [ { count = 2, part = "lamp with diode" } ]`},
-		{`group."mixed".lights[1].count`, 2, `lights = [ { part = "lamp with diode" }, { count = 2, part = "red 1.8 mm", ohms = 1000 } ]`},
+		{`group."mixed".lights[1].count`, 2,
+			`lights = [ { part = "lamp with diode" }, { count = 2, part = "red 1.8 mm", ohms = 1000 } ]`},
 		{`group.lone.lights[0].colour`, "red", ""},
 		{`group.lone.lights[3].count`, 2, ""},
 		{`group.lone.wire.length_mm`, 2, ""},
@@ -204,13 +216,16 @@ func TestAmend(t *testing.T) {
 // Names with umlauts before the light count as characters, not bytes.
 func TestAmendCountsCharacters(t *testing.T) {
 	src := strings.ReplaceAll(reversible, `lights = [ { part = "lamp with diode" } ]`, `see = "für", lights = 0`)
-	src = strings.ReplaceAll(src, `see = "für", lights = 0`, "lights = [ { part = \"lampe für oben\" }, { part = \"lampe für oben\" } ]")
-	src = strings.ReplaceAll(src, `[part."strip with diodes"]`, "[part.\"lampe für oben\"]\nlike = \"smd warm white 12 V\"\n[part.\"strip with diodes\"]")
+	src = strings.ReplaceAll(src, `see = "für", lights = 0`,
+		"lights = [ { part = \"lampe für oben\" }, { part = \"lampe für oben\" } ]")
+	src = strings.ReplaceAll(src, `[part."strip with diodes"]`,
+		"[part.\"lampe für oben\"]\nlike = \"smd warm white 12 V\"\n[part.\"strip with diodes\"]")
 	out, err := fault.Amend([]byte("\ufeff"+src), "group.lone.lights[1].count", 3, plan.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if want := `lights = [ { part = "lampe für oben" }, { count = 3, part = "lampe für oben" } ]`; !strings.Contains(string(out), want) {
+	if want := `lights = [ { part = "lampe für oben" }, { count = 3, part = "lampe für oben" } ]`; !strings.Contains(
+		string(out), want) {
 		t.Errorf("no %q", want)
 	}
 }

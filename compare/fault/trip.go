@@ -76,7 +76,10 @@ func Trip(w *wiring.Wired, group string, ramp []RampPoint, at int, pr Priors) ([
 	for k := range weights {
 		add(k)
 	}
-	slices.SortFunc(out, func(a, b Ranked) int { return cmp.Or(-cmp.Compare(a.P, b.P), cmp.Compare(a.Fault.Kind, b.Fault.Kind)) })
+	slices.SortFunc(out, func(a, b Ranked) int {
+		return cmp.Or(-cmp.Compare(a.P, b.P),
+			cmp.Compare(a.Fault.Kind, b.Fault.Kind))
+	})
 	return out, nil
 }
 

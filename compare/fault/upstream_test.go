@@ -36,10 +36,14 @@ func TestUpstream(t *testing.T) {
 		open        bool
 		place, text string
 	}{
-		{"keel=bad joint upstream", []string{"blocks", "lamps", "lone", "conducts"}, []string{"strips"}, false, "main > keel", `before joint "keel"`},
-		{"keel=open-joint", []string{"blocks", "lamps", "lone", "conducts"}, []string{"strips"}, true, "main > keel", `Nothing gets past joint "keel"`},
-		{"mast=bad return", []string{"conducts"}, []string{"blocks", "lamps", "strips"}, false, "return mast", "jack's minus"},
-		{"mast=open return", []string{"conducts"}, []string{"blocks", "lamps", "strips"}, true, "return mast", `Return "mast" is open`},
+		{"keel=bad joint upstream", []string{"blocks", "lamps", "lone", "conducts"}, []string{"strips"}, false,
+			"main > keel", `before joint "keel"`},
+		{"keel=open-joint", []string{"blocks", "lamps", "lone", "conducts"}, []string{"strips"}, true, "main > keel",
+			`Nothing gets past joint "keel"`},
+		{"mast=bad return", []string{"conducts"}, []string{"blocks", "lamps", "strips"}, false, "return mast",
+			"jack's minus"},
+		{"mast=open return", []string{"conducts"}, []string{"blocks", "lamps", "strips"}, true, "return mast",
+			`Return "mast" is open`},
 	} {
 		f, err := fault.Parse(p, c.in, r)
 		if err != nil {
@@ -56,7 +60,8 @@ func TestUpstream(t *testing.T) {
 			switch {
 			case contains(c.spare, g) && (share < .9999 || share > 1.0001):
 				t.Errorf("%s: %s draws %.4f of the healthy, and doesn't hang there", f, g, share)
-			case contains(c.felt, g) && c.open && share > 1e-3, contains(c.felt, g) && !c.open && (share > .99 || share < .2):
+			case contains(c.felt, g) && c.open && share > 1e-3, contains(c.felt, g) && !c.open &&
+				(share > .99 || share < .2):
 				t.Errorf("%s: %s draws %.4f of the healthy", f, g, share)
 			}
 		}
@@ -90,12 +95,14 @@ func TestUpstreamRefuses(t *testing.T) {
 		"keel=dark segment":   `no group "keel"`,
 		"lamps=no such fault": "open return",
 	} {
-		if _, err := fault.Parse(p, in, rand.New(rand.NewPCG(1, 1))); err == nil || !strings.Contains(err.Error(), want) {
+		if _, err := fault.Parse(p, in, rand.New(rand.NewPCG(1, 1))); err == nil ||
+			!strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v, want %q", in, err, want)
 		}
 	}
 	q := parsed(t, strings.Replace(reversible, "[joint.keel]", "[joint.bare]\nfrom = \"main\"\n[joint.keel]", 1))
-	if _, err := fault.Upstream(q, fault.OpenJoint, "bare", 0); err == nil || !strings.Contains(err.Error(), "no group hangs on") {
+	if _, err := fault.Upstream(q, fault.OpenJoint, "bare", 0); err == nil ||
+		!strings.Contains(err.Error(), "no group hangs on") {
 		t.Errorf("a joint that feeds nothing: %v", err)
 	}
 	// Behind another jack it isn't there.

@@ -44,7 +44,8 @@ type Question struct {
 // NewQuestion asks which answer holds.
 func NewQuestion(answer []int, p []float64) *Question {
 	n := len(answer)
-	return &Question{answer: answer, p: p, mean: make([]float64, n), weight: make([]float64, n), inv: make([]float64, n), by: make([]float64, n)}
+	return &Question{answer: answer, p: p, mean: make([]float64, n), weight: make([]float64, n),
+		inv: make([]float64, n), by: make([]float64, n)}
 }
 
 // Now is the entropy of the answers.

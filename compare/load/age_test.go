@@ -33,16 +33,20 @@ func TestYearsAndThePlugChangeLittle(t *testing.T) {
 }
 
 func TestABrokenContactOpensNowAndThen(t *testing.T) {
-	l, err := load.New(brackwaterPlan(t), nil, 5, load.Options{Breaks: []load.Break{{Feed: "saloon", Every: 10 * time.Second, For: 300 * time.Millisecond}}})
+	l, err := load.New(brackwaterPlan(t), nil, 5,
+		load.Options{Breaks: []load.Break{{Feed: "saloon", Every: 10 * time.Second, For: 300 * time.Millisecond}}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	for at, open := range map[time.Duration]bool{0: false, 5 * time.Second: false, 10*time.Second + 100*time.Millisecond: true, 10*time.Second + 400*time.Millisecond: false, 20*time.Second + 1: true} {
+	for at, open := range map[time.Duration]bool{0: false, 5 * time.Second: false,
+		10*time.Second + 100*time.Millisecond: true, 10*time.Second + 400*time.Millisecond: false,
+		20*time.Second + 1: true} {
 		if a := l.Current(on(l, "saloon", at)); (a == 0) != open {
 			t.Errorf("at %v: %g A, open %v", at, a, open)
 		}
 	}
-	if n := l.NextChange(on(l, "saloon", 10*time.Second+100*time.Millisecond)); n != 10*time.Second+300*time.Millisecond {
+	if n := l.NextChange(on(l, "saloon", 10*time.Second+100*time.Millisecond)); n != 10*time.Second+
+		300*time.Millisecond {
 		t.Errorf("next change at %v", n)
 	}
 }

@@ -80,7 +80,8 @@ func TestADarkSegmentDrawsASixthLess(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	dark, err := load.New(p, []fault.Fault{{Kind: fault.DarkSegment, Group: "cabin windows", Branch: 5}}, 4, load.Options{})
+	dark, err := load.New(p, []fault.Fault{{Kind: fault.DarkSegment, Group: "cabin windows", Branch: 5}}, 4,
+		load.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -93,7 +94,8 @@ func TestADarkSegmentDrawsASixthLess(t *testing.T) {
 // TestAloneIsTheDrawOfAFeed: what Alone says is what the feed draws at power-on.
 func TestAloneIsTheDrawOfAFeed(t *testing.T) {
 	p := brackwaterPlan(t)
-	l, err := load.New(p, []fault.Fault{{Kind: fault.DarkSegment, Group: "cabin windows", Branch: 2}}, 7, load.Options{})
+	l, err := load.New(p, []fault.Fault{{Kind: fault.DarkSegment, Group: "cabin windows", Branch: 2}}, 7,
+		load.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -64,15 +64,18 @@ func TestTheOtherLawKeepsTheServiceDraw(t *testing.T) {
 		}
 		p := oneLight(t, x.RatedVolts, light)
 		for seed := range uint64(10) {
-			by, other := drawn(t, p, load.PlanLaw, seed, x.RatedVolts, 0), drawn(t, p, load.OtherLaw, seed, x.RatedVolts, 0)
+			by, other := drawn(t, p, load.PlanLaw, seed, x.RatedVolts, 0),
+				drawn(t, p, load.OtherLaw, seed, x.RatedVolts, 0)
 			// sqrt(share) + sqrt(1-share) of the tolerance is the most that two
 			// rectangular deviations make of it.
 			most := x.Tolerance * (math.Sqrt(x.Share) + math.Sqrt(1-x.Share))
 			if math.Abs(other/x.Amps-1) > most+0.002 {
-				t.Errorf("%s, seed %d: %.2f mA, planned %.2f ± %.0f %%", x.Name, seed, other*1e3, x.Amps*1e3, 100*x.Tolerance)
+				t.Errorf("%s, seed %d: %.2f mA, planned %.2f ± %.0f %%", x.Name, seed, other*1e3, x.Amps*1e3,
+					100*x.Tolerance)
 			}
 			if math.Abs(other/by-1) > 0.02 {
-				t.Errorf("%s, seed %d: %.3f mA, the same piece by the plan's law %.3f", x.Name, seed, other*1e3, by*1e3)
+				t.Errorf("%s, seed %d: %.3f mA, the same piece by the plan's law %.3f", x.Name, seed, other*1e3,
+					by*1e3)
 			}
 			warm := drawn(t, p, load.OtherLaw, seed, x.RatedVolts, forGood)/other - 1
 			least, most := 0.001, 0.035
@@ -184,7 +187,8 @@ func TestAtHalfTheVoltageMakesDifferAsPublishedModelsDo(t *testing.T) {
 	}
 	ownLow, ownHigh := span(load.PlanLaw)
 	low, high := span(load.OtherLaw)
-	t.Logf("a segment of %.0f mA at 12 V draws at 6 V: plan's law %.2g to %.2g mA, other law %.2g to %.2g mA", amps*1e3,
+	t.Logf("a segment of %.0f mA at 12 V draws at 6 V: plan's law %.2g to %.2g mA, other law %.2g to %.2g mA",
+		amps*1e3,
 		ownLow*1e3, ownHigh*1e3, low*1e3, high*1e3)
 	for _, m := range simulators(t) {
 		// Three of the model, moved so that they drop what the plan says at 16 mA,

@@ -15,7 +15,8 @@ type junction struct {
 
 // through is the junction of a slope and series resistance that drops volts at amps.
 func through(amps, volts, slopeV, seriesOhm float64) junction {
-	return junction{slopeV: slopeV, seriesOhm: seriesOhm, saturationA: amps / math.Expm1((volts-seriesOhm*amps)/slopeV)}
+	return junction{slopeV: slopeV, seriesOhm: seriesOhm,
+		saturationA: amps / math.Expm1((volts-seriesOhm*amps)/slopeV)}
 }
 
 func (j junction) shifted(volts float64) junction {

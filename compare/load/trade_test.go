@@ -116,7 +116,8 @@ lights = [ { part = "smd warm white 12 V", count = 3 } ]
 	cut := fault.Fault{Kind: fault.BadJoint, Group: "bow", Ohms: 1e9}
 	b2, s2, both2 := draw(cut)
 	if b2 > 1e-6 || s2 != stern || both2 > stern*1.001 || both2 < stern*0.999 {
-		t.Errorf("bow %.3f, stern %.3f, both %.3f mA; with the bow's wire cut %.6f, %.3f, %.3f", bow*1e3, stern*1e3, both*1e3, b2*1e3, s2*1e3, both2*1e3)
+		t.Errorf("bow %.3f, stern %.3f, both %.3f mA; with the bow's wire cut %.6f, %.3f, %.3f", bow*1e3, stern*1e3,
+			both*1e3, b2*1e3, s2*1e3, both2*1e3)
 	}
 }
 

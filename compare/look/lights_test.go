@@ -38,7 +38,8 @@ func TestWhatIsSawnOfLightsIsAProbability(t *testing.T) {
 	}
 	dark, lit := Lights{Dark: 1, Of: 6}, Lights{Of: 6}
 	said := Look{Saw: SomeDark, Dark: 1}
-	if maker, client := r.LogSaw(said, dark)-r.LogSaw(said, lit), r.LogHeard(said, dark)-r.LogHeard(said, lit); !(client > 2 && maker > client+1) {
+	if maker, client := r.LogSaw(said, dark)-r.LogSaw(said, lit),
+		r.LogHeard(said, dark)-r.LogHeard(said, lit); !(client > 2 && maker > client+1) {
 		t.Errorf("a maker's word weighs %.1f, a client's %.1f", maker, client)
 	}
 	if r.LogSaw(Look{Saw: Otherwise, What: NotSeen}, dark) != 0 || r.LogHeard(Look{}, dark) != 0 {

@@ -22,7 +22,8 @@ type Rates struct {
 
 // DefaultRates suit a maker of whom nothing is known.
 func DefaultRates() Rates {
-	return Rates{Overlooked: 0.02, Invented: 0.005, DimIsDark: 0.3, DimOverlooked: 0.5, FlickerOverlooked: 0.5, JointFlickers: 0.2, Hearsay: 0.05, Floor: 0.002}
+	return Rates{Overlooked: 0.02, Invented: 0.005, DimIsDark: 0.3, DimOverlooked: 0.5, FlickerOverlooked: 0.5,
+		JointFlickers: 0.2, Hearsay: 0.05, Floor: 0.002}
 }
 
 // LogOf is the logarithm of how probable what was said is, if so many of the

@@ -14,33 +14,45 @@ var ownWords = []struct {
 	words string
 	what  What
 }{
-	{"in the wrong place", Place}, {"wrong place", Place}, {"wrong window", Place}, {"wrong hole", Place}, {"wrong side", Place},
+	{"in the wrong place", Place}, {"wrong place", Place}, {"wrong window", Place}, {"wrong hole", Place},
+	{"wrong side", Place},
 	{"in the wrong window", Place}, {"swapped", Place}, {"misplaced", Place},
 	{"wrong colour", Colour}, {"wrong color", Colour}, {"off colour", Colour}, {"off color", Colour},
-	{"not seen", NotSeen}, {"can't see", NotSeen}, {"cannot see", NotSeen}, {"can not see", NotSeen}, {"couldn't see", NotSeen},
-	{"can't be seen", NotSeen}, {"cannot be seen", NotSeen}, {"not visible", NotSeen}, {"invisible", NotSeen}, {"hidden", NotSeen},
-	{"not lit", Dark}, {"not on", Dark}, {"not lighting", Dark}, {"doesn't light", Dark}, {"don't light", Dark}, {"does not light", Dark},
-	{"do not light", Dark}, {"isn't lit", Dark}, {"aren't lit", Dark}, {"isn't on", Dark}, {"aren't on", Dark}, {"stays dark", Dark}, {"stay dark", Dark},
+	{"not seen", NotSeen}, {"can't see", NotSeen}, {"cannot see", NotSeen}, {"can not see", NotSeen},
+	{"couldn't see", NotSeen},
+	{"can't be seen", NotSeen}, {"cannot be seen", NotSeen}, {"not visible", NotSeen}, {"invisible", NotSeen},
+	{"hidden", NotSeen},
+	{"not lit", Dark}, {"not on", Dark}, {"not lighting", Dark}, {"doesn't light", Dark}, {"don't light", Dark},
+	{"does not light", Dark},
+	{"do not light", Dark}, {"isn't lit", Dark}, {"aren't lit", Dark}, {"isn't on", Dark}, {"aren't on", Dark},
+	{"stays dark", Dark}, {"stay dark", Dark},
 	{"dark", Dark}, {"out", Dark}, {"off", Dark}, {"dead", Dark}, {"unlit", Dark}, {"gone", Dark},
-	{"too dim", Dim}, {"too weak", Dim}, {"too faint", Dim}, {"dim", Dim}, {"dimmer", Dim}, {"dimly", Dim}, {"weak", Dim}, {"weaker", Dim},
+	{"too dim", Dim}, {"too weak", Dim}, {"too faint", Dim}, {"dim", Dim}, {"dimmer", Dim}, {"dimly", Dim},
+	{"weak", Dim}, {"weaker", Dim},
 	{"faint", Dim}, {"darker", Dim},
-	{"flicker", Flickers}, {"flickers", Flickers}, {"flickering", Flickers}, {"flickery", Flickers}, {"unsteady", Flickers},
+	{"flicker", Flickers}, {"flickers", Flickers}, {"flickering", Flickers}, {"flickery", Flickers},
+	{"unsteady", Flickers},
 	{"comes and goes", Flickers}, {"come and go", Flickers}, {"on and off", Flickers},
 }
 
 // colours are colours of lights.
-var colours = []string{"red", "green", "blue", "white", "yellow", "amber", "orange", "pink", "violet", "purple", "warm", "cold", "cool"}
+var colours = []string{"red", "green", "blue", "white", "yellow", "amber", "orange", "pink", "violet", "purple",
+	"warm", "cold", "cool"}
 
 // filler are words that change nothing of what is said.
-var filler = []string{"the", "is", "are", "was", "were", "it", "its", "it's", "be", "look", "looks", "looked", "seem", "seems", "appear", "appears", "there", "there's",
-	"light", "lights", "lamp", "lamps", "led", "leds", "segment", "segments", "bulb", "bulbs", "window", "windows", "porthole", "portholes", "piece", "pieces",
-	"them", "these", "those", "they", "just", "quite", "rather", "a", "bit", "little", "very", "completely", "totally", "has", "have", "got", "went", "gone", "in", "at", "on", "with", "my"}
+var filler = []string{"the", "is", "are", "was", "were", "it", "its", "it's", "be", "look", "looks", "looked", "seem",
+	"seems", "appear", "appears", "there", "there's",
+	"light", "lights", "lamp", "lamps", "led", "leds", "segment", "segments", "bulb", "bulbs", "window", "windows",
+	"porthole", "portholes", "piece", "pieces",
+	"them", "these", "those", "they", "just", "quite", "rather", "a", "bit", "little", "very", "completely", "totally",
+	"has", "have", "got", "went", "gone", "in", "at", "on", "with", "my"}
 
 // right are the words that pass a look: no others, so that none passes by a
 // manner of speaking.
 var right = []string{Right}
 
-var numbers = map[string]int{"one": 1, "two": 2, "both": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10, "eleven": 11, "twelve": 12, "single": 1}
+var numbers = map[string]int{"one": 1, "two": 2, "both": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7,
+	"eight": 8, "nine": 9, "ten": 10, "eleven": 11, "twelve": 12, "single": 1}
 
 // clause is one thing that was said of one group.
 type clause struct {
@@ -150,7 +162,10 @@ func asTyped(text, group string) string {
 // at an "and" behind which a group or another fault begins.
 func clauses(typed string, groups []plan.Group) []string {
 	var out []string
-	for _, part := range strings.FieldsFunc(typed, func(r rune) bool { return r == ';' || r == ',' || r == '\n' || r == '!' }) {
+	for _, part := range strings.FieldsFunc(typed, func(r rune) bool {
+		return r == ';' || r == ',' || r == '\n' ||
+			r == '!'
+	}) {
 		words := strings.Fields(part)
 		from := 0
 		for i, w := range words {

@@ -76,8 +76,10 @@ func TestRead(t *testing.T) {
 		{"can't see the port beacon", all, "port beacon: all not seen", true},
 		{"one isn't lit", one, "cabin windows: 1 dark", true},
 		{"all of them are out", one, "cabin windows: all dark", true},
-		{"two cabin windows are out and the port beacon is dim", all, "cabin windows: 2 dark; port beacon: all dim", true},
-		{"cabin windows: 2 dark, port beacon: dim; bow lamp: flickers", all, "cabin windows: 2 dark; port beacon: all dim; bow lamp: all flickers", true},
+		{"two cabin windows are out and the port beacon is dim", all, "cabin windows: 2 dark; port beacon: all dim",
+			true},
+		{"cabin windows: 2 dark, port beacon: dim; bow lamp: flickers", all,
+			"cabin windows: 2 dark; port beacon: all dim; bow lamp: all flickers", true},
 		{"cabin windows: one dark, one dim", all, "cabin windows: 1 dark and 1 dim", true},
 		{"port beacon: all right", all, "port beacon: all right", true},
 		{"all right", one, "cabin windows: all right", true},
@@ -120,7 +122,8 @@ func TestRead(t *testing.T) {
 // Whatever is typed: only the words that pass a look pass one, words belong to
 // groups that were lit, and what was understood is read the same again.
 func FuzzRead(f *testing.F) {
-	for _, s := range []string{"two of the cabin windows are out", "port beacon: all right", "all lit", "2 of 6 dark", "bow lamp green instead of red, port dim and cabin fine", "a\nb;c:"} {
+	for _, s := range []string{"two of the cabin windows are out", "port beacon: all right", "all lit", "2 of 6 dark",
+		"bow lamp green instead of red, port dim and cabin fine", "a\nb;c:"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, typed string) {
@@ -136,10 +139,12 @@ func FuzzRead(f *testing.F) {
 					t.Fatalf("%q: %+v", typed, s)
 				}
 				right := look.Parse(s.Words, groups[i]).Saw == look.AllLit
-				if right != (s.Words == look.Right) || right && !strings.Contains(strings.Join(strings.Fields(strings.ToLower(typed)), " "), "right") {
+				if right != (s.Words == look.Right) ||
+					right && !strings.Contains(strings.Join(strings.Fields(strings.ToLower(typed)), " "), "right") {
 					t.Fatalf("%q passes as %q", typed, s.Words)
 				}
-				if again := look.Read(s.Group+": "+s.Words, groups[:n]); u.Whole && len(u.Seen) == 1 && !strings.Contains(s.Words, " and ") &&
+				if again := look.Read(s.Group+": "+s.Words, groups[:n]); u.Whole && len(u.Seen) == 1 &&
+					!strings.Contains(s.Words, " and ") &&
 					(len(again.Seen) != 1 || again.Seen[0] != s) {
 					t.Fatalf("%q: %q reads as %+v", typed, s.Words, again)
 				}
@@ -153,7 +158,8 @@ func FuzzParse(f *testing.F) {
 	f.Add("all right")
 	f.Fuzz(func(t *testing.T, s string) {
 		e := look.Parse(s, plan.Group{})
-		if e.Dark < 0 || e.Of > 0 && e.Dark > e.Of || (e.Saw == look.SomeDark) != (e.Dark > 0) || e.What == look.Dark || e.Saw == look.AllLit && s == "dark" {
+		if e.Dark < 0 || e.Of > 0 && e.Dark > e.Of || (e.Saw == look.SomeDark) != (e.Dark > 0) ||
+			e.What == look.Dark || e.Saw == look.AllLit && s == "dark" {
 			t.Errorf("%q: %+v", s, e)
 		}
 	})

@@ -123,7 +123,8 @@ func (t tokens) numbers(c *clause) {
 	}
 	for i, w := range t {
 		n, ok := number(w)
-		if w == "a" && i+1 < len(t) && (slices.Contains(filler, t[i+1]) && stem(t[i+1]) == t[i+1] && t[i+1] != "bit" && t[i+1] != "little" || t[i+1] == "") {
+		if w == "a" && i+1 < len(t) && (slices.Contains(filler, t[i+1]) && stem(t[i+1]) == t[i+1] && t[i+1] != "bit" &&
+			t[i+1] != "little" || t[i+1] == "") {
 			n, ok = 1, true
 		}
 		switch {
@@ -190,8 +191,10 @@ func (t tokens) what(c *clause) {
 	}
 	var says []string
 	for i, w := range t {
-		if slices.Contains(colours, w) || (w == "instead" || w == "not") && len(says) > 0 || w == "of" && len(says) > 0 && says[len(says)-1] == "instead" ||
-			w == "should" && i+2 < len(t) && t[i+1] == "be" && slices.Contains(colours, t[i+2]) || w == "be" && len(says) > 0 && says[len(says)-1] == "should" {
+		if slices.Contains(colours, w) || (w == "instead" || w == "not") && len(says) > 0 || w == "of" &&
+			len(says) > 0 && says[len(says)-1] == "instead" ||
+			w == "should" && i+2 < len(t) && t[i+1] == "be" && slices.Contains(colours, t[i+2]) || w == "be" &&
+			len(says) > 0 && says[len(says)-1] == "should" {
 			says = append(says, w)
 			t[i] = ""
 		}

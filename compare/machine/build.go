@@ -79,9 +79,11 @@ func DrawBuild(shape uint64) Build {
 	joints := []string{"main"}
 	for i := range 1 + d.r.IntN(3) {
 		j := specJoint{name: fmt.Sprintf("joint %d", i+1), from: pick(d, joints...), closure: pick(d, all...),
-			wire: fmt.Sprintf("{ %s, length_mm = %d }", pick(d, "awg = 24", "mm = 0.3, enamelled = true", "mm2 = 0.14, stranded = true"), 40+d.r.IntN(200))}
+			wire: fmt.Sprintf("{ %s, length_mm = %d }", pick(d, "awg = 24", "mm = 0.3, enamelled = true",
+				"mm2 = 0.14, stranded = true"), 40+d.r.IntN(200))}
 		if d.chance(0.15) {
-			j.holds = pick(d, `{ diode = "schottky", amps = 1.0, drop_volts = 0.31, tolerance = 0.08 }`, `{ fuse = "resettable", amps = 1.0, ohms = 0.35, tolerance = 0.2 }`)
+			j.holds = pick(d, `{ diode = "schottky", amps = 1.0, drop_volts = 0.31, tolerance = 0.08 }`,
+				`{ fuse = "resettable", amps = 1.0, ohms = 0.35, tolerance = 0.2 }`)
 		}
 		s.joints = append(s.joints, j)
 		joints = append(joints, j.name)
@@ -202,7 +204,8 @@ func (s *spec) long(d drawer, closures, joints []string) {
 	if g.strip {
 		key, most = "segment_mA", 16
 	}
-	s.parts = append(s.parts, fmt.Sprintf("[part.%q]\nlike = %q\n%s = %.1f\ntolerance = 0.05\nshare = %g\n", name, like, key, d.between(5, most), pick(d, 0.5, 0.8)))
+	s.parts = append(s.parts, fmt.Sprintf("[part.%q]\nlike = %q\n%s = %.1f\ntolerance = 0.05\nshare = %g\n", name,
+		like, key, d.between(5, most), pick(d, 0.5, 0.8)))
 	s.hang(d, g, closures, joints)
 }
 
@@ -230,9 +233,11 @@ func (s *spec) reel(d drawer, like string) string {
 	case strings.HasPrefix(like, "strip"):
 		key, low, high = "segment_mA", 12, 20
 	}
-	text := fmt.Sprintf("[part.%q]\nlike = %q\n%s = %.1f\ntolerance = %g\nshare = %g\n", name, like, key, d.between(low, high),
+	text := fmt.Sprintf("[part.%q]\nlike = %q\n%s = %.1f\ntolerance = %g\nshare = %g\n", name, like, key,
+		d.between(low, high),
 		pick(d, 0.02, 0.03, 0.05), pick(d, 0.5, 0.8))
-	if !slices.ContainsFunc(s.parts, func(p string) bool { return strings.HasPrefix(p, fmt.Sprintf("[part.%q]", name)) }) {
+	if !slices.ContainsFunc(s.parts,
+		func(p string) bool { return strings.HasPrefix(p, fmt.Sprintf("[part.%q]", name)) }) {
 		s.parts = append(s.parts, text)
 	}
 	return name
@@ -242,7 +247,8 @@ func (s *spec) reel(d drawer, like string) string {
 var forwardV = map[string]float64{"red 1.8 mm": 1.9, "amber 0603": 2.0, "warm white 3 mm": 3.1, "green 0402": 3.0}
 
 func (s *spec) leds(d drawer, most int) specGroup {
-	g := specGroup{part: pick(d, "red 1.8 mm", "amber 0603", "warm white 3 mm", "green 0402"), series: 1 + d.r.IntN(2), count: 1 + d.r.IntN(most)}
+	g := specGroup{part: pick(d, "red 1.8 mm", "amber 0603", "warm white 3 mm", "green 0402"), series: 1 + d.r.IntN(2),
+		count: 1 + d.r.IntN(most)}
 	want := (s.volts - float64(g.series)*forwardV[g.part]) / d.between(0.002, 0.008)
 	for _, g.ohms = range []float64{330, 470, 680, 820, 1000, 1500, 2200, 3300, 4700} {
 		if g.ohms >= want {
@@ -266,7 +272,8 @@ func (b Build) Source() []byte {
 	line := func(format string, a ...any) { fmt.Fprintf(&t, format+"\n", a...) }
 	s := b.spec
 	line("build = \"Model %d\"", b.Shape)
-	line("[jack.main]\nvolts = %g\nvolts_range = [%.2f, %.2f]\nsource = \"adapter\"", s.volts, s.volts*0.97, s.volts*1.03)
+	line("[jack.main]\nvolts = %g\nvolts_range = [%.2f, %.2f]\nsource = \"adapter\"", s.volts, s.volts*0.97,
+		s.volts*1.03)
 	for _, p := range s.parts {
 		line("%s", p)
 	}
@@ -295,7 +302,8 @@ func (b Build) Source() []byte {
 		}
 	}
 	for _, x := range s.boards {
-		line("[board.%q]\njoint = %q\nclosure = %q\nwire = { mm = 0.25, length_mm = 120 }\nstanding_mA = 3\ntolerance = 0.05\nlowest_volts = 3\nhighest_volts = 30", x.name, x.joint, x.closure)
+		line("[board.%q]\njoint = %q\nclosure = %q\nwire = { mm = 0.25, length_mm = 120 }\nstanding_mA = "+
+			"3\ntolerance = 0.05\nlowest_volts = 3\nhighest_volts = 30", x.name, x.joint, x.closure)
 		var outs []string
 		for range x.outputs {
 			outs = append(outs, fmt.Sprintf("{ max_mA = %.0f, ohms = 10 }", x.maxMA))
@@ -327,7 +335,8 @@ func (g specGroup) light() string {
 	case g.ohms == 0:
 		return fmt.Sprintf("{ part = %q, count = %d }", g.part, g.count)
 	}
-	return fmt.Sprintf("{ part = %q, in_series = %d, ohms = %g, ohms_tolerance = 0.01, count = %d }", g.part, g.series, g.ohms, g.count)
+	return fmt.Sprintf("{ part = %q, in_series = %d, ohms = %g, ohms_tolerance = 0.01, count = %d }", g.part, g.series,
+		g.ohms, g.count)
 }
 
 // Parse reads the plan as the program does.

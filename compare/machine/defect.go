@@ -25,17 +25,20 @@ type Defect struct {
 func Defects() []Defect {
 	return []Defect{
 		{Name: "a rework is ignored", History: func(_ *World, h *compare.History) {
-			h.Reworks = slices.DeleteFunc(h.Reworks, func(r compare.Rework) bool { return r.What != compare.Everything })
+			h.Reworks = slices.DeleteFunc(h.Reworks,
+				func(r compare.Rework) bool { return r.What != compare.Everything })
 		}},
 		{Name: "a rework voids no look", History: func(_ *World, h *compare.History) {
 			for i := range h.Reworks {
 				h.Reworks[i].Clip = true
 			}
 		}},
-		{Name: "what came before what is told by the clock", History: func(_ *World, h *compare.History) { byClock(h) }},
+		{Name: "what came before what is told by the clock",
+			History: func(_ *World, h *compare.History) { byClock(h) }},
 		{Name: "damage is ignored", History: func(_ *World, h *compare.History) { h.Damage = nil }},
 		{Name: "a retest is believed before it is made", History: func(_ *World, h *compare.History) {
-			h.Reworks = slices.DeleteFunc(h.Reworks, func(r compare.Rework) bool { return r.What == compare.Everything })
+			h.Reworks = slices.DeleteFunc(h.Reworks,
+				func(r compare.Rework) bool { return r.What == compare.Everything })
 		}},
 		{Name: "a test that broke off is ignored", History: func(_ *World, h *compare.History) {
 			h.Steps = slices.DeleteFunc(h.Steps, func(r capture.StepRecord) bool {
@@ -68,7 +71,8 @@ func Defects() []Defect {
 		}},
 		{Name: "the best of several readings counts", History: bestOf},
 		{Name: "the first reading counts", History: firstOf},
-		{Name: "hidden joints, boards and returns are ignored", Build: func(b Build) Build { return b.hidingNothing() }},
+		{Name: "hidden joints, boards and returns are ignored",
+			Build: func(b Build) Build { return b.hidingNothing() }},
 		{Name: "a group that leaves the plan takes its fault along", History: func(w *World, h *compare.History) {
 			h.Steps = slices.DeleteFunc(h.Steps, func(r capture.StepRecord) bool {
 				return slices.ContainsFunc(r.Step.Groups, func(g string) bool { return lightsOf(w.kit.plan, g) == "" })
@@ -77,7 +81,8 @@ func Defects() []Defect {
 		{Name: "what no test tells of needs no tick", History: func(w *World, h *compare.History) {
 			for _, c := range w.kit.plan.Closures {
 				for _, name := range bareThings(w.kit.plan, c.Name) {
-					h.Ticked = append(h.Ticked, record.ByName{Name: name, Closure: c.Name, Order: capture.OrderAt(1<<20, 1)})
+					h.Ticked = append(h.Ticked, record.ByName{Name: name, Closure: c.Name,
+						Order: capture.OrderAt(1<<20, 1)})
 				}
 			}
 		}},
@@ -137,12 +142,16 @@ func bestOf(w *World, h *compare.History) {
 			return false
 		}
 		fs, err := w.kit.judge.Step(r)
-		return err == nil && len(fs) > 0 && !slices.ContainsFunc(fs, func(f compare.Finding) bool { return f.Verdict != compare.InBand })
+		return err == nil && len(fs) > 0 &&
+			!slices.ContainsFunc(fs, func(f compare.Finding) bool { return f.Verdict != compare.InBand })
 	}
 	for _, r := range h.Steps {
 		good[r.Step.ID] = good[r.Step.ID] || read(r) && in(r)
 	}
-	h.Steps = slices.DeleteFunc(h.Steps, func(r capture.StepRecord) bool { return read(r) && good[r.Step.ID] && !in(r) })
+	h.Steps = slices.DeleteFunc(h.Steps, func(r capture.StepRecord) bool {
+		return read(r) && good[r.Step.ID] &&
+			!in(r)
+	})
 }
 
 // firstOf keeps of each step the first measurement.

@@ -67,8 +67,10 @@ type test struct {
 // meterSays describes the bench's meter, supplySays its supply (invented).
 var (
 	meterSays = instruments.Description{Profile: "invented", Identity: "invented meter 1", Window: window,
-		Ranges: []instruments.Range{{Name: "2 A", Quantity: instruments.Current, Max: 2, Resolution: 1e-6, Accuracy: instruments.Accuracy{OfReading: directMeter.rel, Floor: directMeter.floorA}}}}
-	supplySays = instruments.Description{Profile: "invented", Identity: "invented supply 1", SetAccuracy: instruments.Accuracy{OfReading: 0.0005, Floor: 0.002}, MaxAmps: 3}
+		Ranges: []instruments.Range{{Name: "2 A", Quantity: instruments.Current, Max: 2, Resolution: 1e-6,
+			Accuracy: instruments.Accuracy{OfReading: directMeter.rel, Floor: directMeter.floorA}}}}
+	supplySays = instruments.Description{Profile: "invented", Identity: "invented supply 1",
+		SetAccuracy: instruments.Accuracy{OfReading: 0.0005, Floor: 0.002}, MaxAmps: 3}
 )
 
 // run does the steps of a closure, or of all, in one sitting.
@@ -105,7 +107,8 @@ func (t *test) run() error {
 		return nil
 	}
 	t.w.now = t.w.now.Add(time.Second)
-	if t.k.Mark(capture.Mark{Kind: capture.MarkTouchedNothing, At: t.w.now, Stage: t.w.stage, Simulated: true}) != nil || t.k.Sync() != nil {
+	if t.k.Mark(capture.Mark{Kind: capture.MarkTouchedNothing, At: t.w.now, Stage: t.w.stage,
+		Simulated: true}) != nil || t.k.Sync() != nil {
 		t.stops = true
 	}
 	return nil
@@ -124,7 +127,8 @@ func (t *test) done() (map[string]bool, error) {
 	}
 	for _, r := range f.Steps {
 		touched := slices.ContainsFunc(f.Reworked, func(x record.Rework) bool {
-			return x.Order.After(r.BeganAt) && slices.ContainsFunc(x.Groups, func(g string) bool { return slices.Contains(r.Step.Groups, g) })
+			return x.Order.After(r.BeganAt) &&
+				slices.ContainsFunc(x.Groups, func(g string) bool { return slices.Contains(r.Step.Groups, g) })
 		})
 		out[r.Step.ID] = r.Stage == t.w.stage && r.Outcome == capture.Measured && !touched
 	}
@@ -138,7 +142,8 @@ func (t *test) tells() error {
 		return nil
 	}
 	for _, place := range t.w.untold {
-		m := capture.Mark{Kind: capture.MarkReworked, Feed: place, Groups: t.w.behind(place), At: t.w.now, Stage: t.w.stage, Simulated: true}
+		m := capture.Mark{Kind: capture.MarkReworked, Feed: place, Groups: t.w.behind(place), At: t.w.now,
+			Stage: t.w.stage, Simulated: true}
 		if err := t.k.Mark(m); err != nil {
 			return err
 		}
@@ -153,7 +158,8 @@ func (t *test) tells() error {
 
 // redoes: a step that measures one of these groups.
 func redoes(s capture.Step, groups []string) bool {
-	return s.Kind == capture.Power && slices.ContainsFunc(s.Groups, func(g string) bool { return slices.Contains(groups, g) })
+	return s.Kind == capture.Power &&
+		slices.ContainsFunc(s.Groups, func(g string) bool { return slices.Contains(groups, g) })
 }
 
 func (t *test) mark(s capture.Step, m capture.Mark) error {
@@ -218,7 +224,8 @@ func (t *test) look(s capture.Step) (func(), error) {
 	if err := t.mark(s, capture.Mark{Kind: capture.MarkLooked, Seen: seen}); err != nil {
 		return nil, err
 	}
-	return func() { t.w.Saw(s.Groups, seen) }, t.mark(s, capture.Mark{Kind: capture.MarkEnd, Outcome: capture.Measured, Seen: seen})
+	return func() { t.w.Saw(s.Groups, seen) },
+		t.mark(s, capture.Mark{Kind: capture.MarkEnd, Outcome: capture.Measured, Seen: seen})
 }
 
 // power reads a feed, or trips.
@@ -228,7 +235,8 @@ func (t *test) power(s capture.Step) (func(), error) {
 		state.On[i] = true
 	}
 	on := t.w.now
-	if err := t.mark(s, capture.Mark{Kind: capture.MarkOn, SetVolts: s.Ramp[0].Volts, LimitA: s.Ramp[0].LimitA}); err != nil {
+	if err := t.mark(s, capture.Mark{Kind: capture.MarkOn, SetVolts: s.Ramp[0].Volts,
+		LimitA: s.Ramp[0].LimitA}); err != nil {
 		return nil, err
 	}
 	at := func(volts float64) float64 {
@@ -278,19 +286,24 @@ func (t *test) power(s capture.Step) (func(), error) {
 
 func (t *test) trip(s capture.Step, p capture.RampPoint) (func(), error) {
 	why := "more flowed than is healthy"
-	if err := t.mark(s, capture.Mark{Kind: capture.MarkTripped, Reason: why, SetVolts: p.Volts, TripVolts: p.Volts, LimitA: p.LimitA}); err != nil {
+	if err := t.mark(s, capture.Mark{Kind: capture.MarkTripped, Reason: why, SetVolts: p.Volts, TripVolts: p.Volts,
+		LimitA: p.LimitA}); err != nil {
 		return nil, err
 	}
-	return func() { t.w.Measured(s, 1) }, t.mark(s, capture.Mark{Kind: capture.MarkEnd, Outcome: capture.Tripped, Reason: why, TripVolts: p.Volts})
+	return func() { t.w.Measured(s, 1) },
+		t.mark(s, capture.Mark{Kind: capture.MarkEnd, Outcome: capture.Tripped, Reason: why, TripVolts: p.Volts})
 }
 
 // reading puts down what the meter shows of a current.
 func (t *test) reading(s capture.Step, amps float64) error {
 	m := t.w.truth.meter
 	v := amps*(1+m.gain) + m.offset + (directMeter.noiseRel*amps+directMeter.noiseA)*t.w.r.NormFloat64()
-	return t.k.Append(instruments.Reading{Instrument: compare.MeterName, Quantity: instruments.Current, Unit: "A", Status: instruments.OK,
-		Value: &v, Range: "2 A", HalfWidth: meterSays.Ranges[0].Accuracy.HalfWidth(v), At: t.w.now, Window: window, Raw: fmt.Sprintf("%+.6E", v)},
-		capture.StepRef{StepID: s.ID, Closure: s.Closure, Feed: s.Feed, Groups: s.Groups, Pace: s.Pace, Stage: t.w.stage})
+	return t.k.Append(instruments.Reading{Instrument: compare.MeterName, Quantity: instruments.Current, Unit: "A",
+		Status: instruments.OK,
+		Value:  &v, Range: "2 A", HalfWidth: meterSays.Ranges[0].Accuracy.HalfWidth(v), At: t.w.now, Window: window,
+		Raw: fmt.Sprintf("%+.6E", v)},
+		capture.StepRef{StepID: s.ID, Closure: s.Closure, Feed: s.Feed, Groups: s.Groups, Pace: s.Pace,
+			Stage: t.w.stage})
 }
 
 // die ends the program within a step: its begin and a few readings are on disk, what

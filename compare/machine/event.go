@@ -12,18 +12,24 @@ type Verb string
 
 // What can happen. A and B of an Event say to what and how, N draws the rest.
 const (
-	Measure  Verb = "measure"  // A: a closure, or all; B: alone (nobody there), looks (an honest maker), overlook (all is called right), ahead (typed before it is asked, and then left out), undo (a look is taken back, and then left out), mistype (honest, with slips of the keys)
-	Redo     Verb = "redo"     // A: a group
-	Resume   Verb = "resume"   // A, B as for measure: what isn't done yet
-	Added    Verb = "added"    // A, B as for measure: each feed on top of those before it
-	Kill     Verb = "kill"     // A: a closure or all: a test that dies in its N-th step; B: clean or torn; redo: A is a group that is measured again
-	Full     Verb = "full"     // A: a closure or all: a test whose disk has room for N kB more
-	Rework   Verb = "rework"   // A: a place, told; B: stays, cures, breaks
-	Touch    Verb = "touch"    // the same, untold
-	Nothing  Verb = "nothing"  // the maker says that nothing was touched
-	Skip     Verb = "skip"     // A: a group's feed, with a reason
-	Accept   Verb = "accept"   // A: a group, with a reason
-	Look     Verb = "look"     // A: a closure, outside a test; B: honest, overlook, wrong (N says which group is called dark)
+	// A: a closure, or all; B: alone (nobody there), looks (an honest maker), overlook (all is called right), ahead
+	// (typed before it is asked, and then left out), undo (a look is taken back, and then left out), mistype (honest,
+	// with slips of the keys)
+	Measure Verb = "measure"
+	Redo    Verb = "redo"   // A: a group
+	Resume  Verb = "resume" // A, B as for measure: what isn't done yet
+	Added   Verb = "added"  // A, B as for measure: each feed on top of those before it
+	// A: a closure or all: a test that dies in its N-th step; B: clean or torn; redo: A is a group that is measured
+	// again
+	Kill    Verb = "kill"
+	Full    Verb = "full"    // A: a closure or all: a test whose disk has room for N kB more
+	Rework  Verb = "rework"  // A: a place, told; B: stays, cures, breaks
+	Touch   Verb = "touch"   // the same, untold
+	Nothing Verb = "nothing" // the maker says that nothing was touched
+	Skip    Verb = "skip"    // A: a group's feed, with a reason
+	Accept  Verb = "accept"  // A: a group, with a reason
+	// A: a closure, outside a test; B: honest, overlook, wrong (N says which group is called dark)
+	Look     Verb = "look"
 	TakeBack Verb = "takeback" // A: rework, look, accept or tick: the last one
 	Edit     Verb = "edit"     // A: a group or jack; B: one more, one less, 22 ohm, gone, 24 V, undo
 	Clock    Verb = "clock"    // B: seconds, forwards or back, between sittings
@@ -44,9 +50,10 @@ const (
 	Foreign  Verb = "foreign"  // a file of another build's record is copied in
 	Second   Verb = "second"   // another program writes to the record at the same time
 	Answer   Verb = "answer"   // A: retest or words: all damage is answered so
-	Pull     Verb = "pull"     // A: a closure or all: a test in which B, an instrument, loses its cable; swap: two, back under other names
-	Tick     Verb = "tick"     // all that no test tells of is ticked by hand
-	Allow    Verb = "allow"    // every check that binds is accepted by name
+	// A: a closure or all: a test in which B, an instrument, loses its cable; swap: two, back under other names
+	Pull  Verb = "pull"
+	Tick  Verb = "tick"  // all that no test tells of is ticked by hand
+	Allow Verb = "allow" // every check that binds is accepted by name
 )
 
 // Event is one thing that happens.
@@ -110,7 +117,8 @@ func (s *Script) line(line string) (err error) {
 	if err != nil {
 		return err
 	}
-	s.Events = append(s.Events, Event{Verb(strings.TrimSpace(part[0])), strings.TrimSpace(part[1]), strings.TrimSpace(part[2]), n})
+	s.Events = append(s.Events, Event{Verb(strings.TrimSpace(part[0])), strings.TrimSpace(part[1]),
+		strings.TrimSpace(part[2]), n})
 	return nil
 }
 
@@ -164,7 +172,8 @@ func drawEvents(d drawer, b Build) []Event {
 		return then(Rework, pick(d, places...), pick(d, "stays", "cures", "breaks"))
 	case 10:
 		// A maker who tells nothing and sees nothing: the current alone can speak.
-		return []Event{{Touch, pick(d, places...), pick(d, "stays", "cures", "breaks", "breaks"), n}, {Measure, where, pick(d, "alone", "overlook"), 3 * d.r.IntN(2)}}
+		return []Event{{Touch, pick(d, places...), pick(d, "stays", "cures", "breaks", "breaks"), n},
+			{Measure, where, pick(d, "alone", "overlook"), 3 * d.r.IntN(2)}}
 	case 26:
 		return then(Touch, pick(d, places...), pick(d, "stays", "cures", "breaks"))
 	case 11:
@@ -192,7 +201,8 @@ func drawEvents(d drawer, b Build) []Event {
 	case 20:
 		return then(Stage, pick(d, "loose", "fitted", "fitted", "closed"), "")
 	case 21, 22, 23:
-		hurt := one(pick(d, Flip, Drop, Double, Swap, Tear, DropFile, DropHead, OldHead, Rename, Copy, Editor, OldFile, Splice, Foreign), "", "")
+		hurt := one(pick(d, Flip, Drop, Double, Swap, Tear, DropFile, DropHead, OldHead, Rename, Copy, Editor, OldFile,
+			Splice, Foreign), "", "")
 		switch d.r.IntN(4) {
 		case 0:
 			hurt = append(hurt, again)

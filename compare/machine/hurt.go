@@ -50,7 +50,8 @@ func (w *World) hurt(e Event) error {
 	case Copy:
 		return os.WriteFile(strings.TrimSuffix(path, record.Ext)+" (copy)"+record.Ext, b, 0o644)
 	case Editor:
-		return os.WriteFile(path, append([]byte("\xef\xbb\xbf"), bytes.ReplaceAll(b, []byte("\n"), []byte("\r\n"))...), 0o644)
+		return os.WriteFile(path, append([]byte("\xef\xbb\xbf"), bytes.ReplaceAll(b, []byte("\n"), []byte("\r\n"))...),
+			0o644)
 	case Splice:
 		other, err := os.ReadFile(files[(e.N+1)%len(files)])
 		if err != nil {

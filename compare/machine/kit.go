@@ -84,7 +84,8 @@ func (k *kit) at(stage string) (stageKit, error) {
 		return stageKit{}, err
 	}
 	s := stageKit{budget: bud}
-	s.steps, err = compare.Steps(k.plan, bud, compare.StepOptions{Stage: stage, JackFuseAmps: 2, SupplyMaxAmps: 3, MeterWindow: window})
+	s.steps, err = compare.Steps(k.plan, bud, compare.StepOptions{Stage: stage, JackFuseAmps: 2, SupplyMaxAmps: 3,
+		MeterWindow: window})
 	if err != nil {
 		return stageKit{}, err
 	}

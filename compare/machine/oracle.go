@@ -81,7 +81,8 @@ type looked struct {
 }
 
 func newOracle(m accuracy) *oracle {
-	return &oracle{meter: m, damage: map[string]string{}, groups: map[string]*known{}, ticked: map[string][]int{}, touched: map[string]int{}}
+	return &oracle{meter: m, damage: map[string]string{}, groups: map[string]*known{}, ticked: map[string][]int{},
+		touched: map[string]int{}}
 }
 
 func (o *oracle) of(group string) *known {
@@ -105,7 +106,8 @@ func (o *oracle) touchedAt(k *known) int {
 
 // stageRank orders the stages.
 func stageRank(stage string) int {
-	return slices.Index([]string{compare.Loose, compare.Fitted, compare.Closed, compare.Delivered, compare.Returned}, stage)
+	return slices.Index([]string{compare.Loose, compare.Fitted, compare.Closed, compare.Delivered, compare.Returned},
+		stage)
 }
 
 // Began tells the oracle that the begin of a step that powers a feed is on disk.
@@ -146,13 +148,15 @@ func (w *World) below(s capture.Step) float64 {
 func (w *World) Saw(groups []string, seen string) {
 	at := w.o.tick()
 	for _, g := range groups {
-		w.o.of(g).looked = append(w.o.of(g).looked, looked{at: at, right: saidRight(seen, g), stage: w.stage, lights: lightsOf(w.kit.plan, g)})
+		w.o.of(g).looked = append(w.o.of(g).looked, looked{at: at, right: saidRight(seen, g), stage: w.stage,
+			lights: lightsOf(w.kit.plan, g)})
 	}
 }
 
 // breaches holds verdicts against what is known. burn are the groups in which the
 // plan as it is may burn something at its own voltage.
-func (o *oracle) breaches(p *plan.Plan, by map[string]nominal, built built, burn []string, verdicts []compare.ClosureFinding) []Breach {
+func (o *oracle) breaches(p *plan.Plan, by map[string]nominal, built built, burn []string,
+	verdicts []compare.ClosureFinding) []Breach {
 	var out []Breach
 	for _, v := range verdicts {
 		if v.Verdict != compare.ReadyToClose {
@@ -247,7 +251,8 @@ func bareThings(p *plan.Plan, closure string) []string {
 }
 
 // group holds one group that a closure answers for.
-func (o *oracle) group(p *plan.Plan, g plan.Group, n nominal, own bool, say func(rule, group, format string, a ...any)) {
+func (o *oracle) group(p *plan.Plan, g plan.Group, n nominal, own bool,
+	say func(rule, group, format string, a ...any)) {
 	k := o.of(g.Name)
 	m := k.at[p.Jacks[0].Volts] // what was read at other voltages passes nothing
 	since, d := o.touchedAt(k), m.off(o.meter, n)
@@ -267,7 +272,8 @@ func (o *oracle) group(p *plan.Plan, g plan.Group, n nominal, own bool, say func
 	case m.gross:
 		say(visible, g.Name, "stays lit or dark")
 	case d.visible():
-		say(visible, g.Name, "is off by %.3f mA, u %.3f, own noise %.3f, limit %.3f", 1e3*d.delta, 1e3*d.u, 1e3*d.own, 1e3*ruleK*d.u)
+		say(visible, g.Name, "is off by %.3f mA, u %.3f, own noise %.3f, limit %.3f", 1e3*d.delta, 1e3*d.u, 1e3*d.own,
+			1e3*ruleK*d.u)
 	}
 	if !own || g.Sealed { // nothing is to be seen of a wire
 		return

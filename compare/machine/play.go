@@ -163,7 +163,8 @@ func (w *World) outside(s capture.Step, m capture.Mark, o capture.Outcome) error
 }
 
 func (w *World) accept(group string) error {
-	_, err := w.tell(capture.Mark{Kind: capture.MarkAccepted, Feed: group, Groups: []string{group}, Reason: "good enough for a night"})
+	_, err := w.tell(capture.Mark{Kind: capture.MarkAccepted, Feed: group, Groups: []string{group},
+		Reason: "good enough for a night"})
 	return err
 }
 

@@ -66,7 +66,8 @@ func say(t *testing.T, s Script) {
 		for _, c := range cs {
 			t.Logf("   %s: %s %q", c.Closure, c.Verdict, c.Reasons)
 			for _, f := range c.Groups {
-				t.Logf("      %s: %s %s, seen %q; the oracle knows %+v", f.Group, f.Verdict, words.Milliamps(f.MeasuredA, f.MeasuredU), f.Seen, *w.o.of(f.Group))
+				t.Logf("      %s: %s %s, seen %q; the oracle knows %+v", f.Group, f.Verdict,
+					words.Milliamps(f.MeasuredA, f.MeasuredU), f.Seen, *w.o.of(f.Group))
 			}
 		}
 	}

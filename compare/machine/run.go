@@ -250,10 +250,12 @@ func PlayMany(t Reporter, bench Bench, tally *Tally, n uint64, state string) {
 	}
 	save()
 	if b, ok := tally.TooMany(); ok {
-		t.Errorf("of %d faults of d' %.2f to %.2f %d were passed by current, the rule lets %.2f by", b.Read, b.Low, b.High, b.Passed, b.Lets)
+		t.Errorf("of %d faults of d' %.2f to %.2f %d were passed by current, the rule lets %.2f by", b.Read, b.Low,
+			b.High, b.Passed, b.Lets)
 	}
 	if tally.TooFew() {
-		t.Errorf("of %d healthy builds inside the pass region %d are ready after all that was asked", tally.Inside, tally.InsideReach)
+		t.Errorf("of %d healthy builds inside the pass region %d are ready after all that was asked", tally.Inside,
+			tally.InsideReach)
 	}
 	t.Logf("%v", tally)
 }

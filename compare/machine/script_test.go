@@ -73,7 +73,8 @@ func TestTheOracleKnowsItsCircuit(t *testing.T) {
 				}
 				d := deviationOf(directMeter, a, 0, k.by[g.Name], 10)
 				if d.visible() {
-					t.Errorf("build %d, pieces %d: %q is healthy and visibly off: %+v", b.Shape, healthy.pieces, g.Name, d)
+					t.Errorf("build %d, pieces %d: %q is healthy and visibly off: %+v", b.Shape, healthy.pieces,
+						g.Name, d)
 				}
 				z := d.delta / d.u
 				n, sum, most = n+1, sum+z*z, math.Max(most, math.Abs(z))

@@ -162,15 +162,18 @@ func (t *Tally) String() string {
 	for _, n := range t.Events {
 		all += n
 	}
-	fmt.Fprintf(&s, "%d sequences, %d events, begun at seeds %v; closures called ready %d\n", t.Sequences, all, t.Seeds, t.Ready)
+	fmt.Fprintf(&s, "%d sequences, %d events, begun at seeds %v; closures called ready %d\n", t.Sequences, all,
+		t.Seeds, t.Ready)
 	for _, v := range slices.Sorted(maps.Keys(t.Events)) {
 		fmt.Fprintf(&s, "  %s %d", v, t.Events[v])
 	}
-	fmt.Fprintf(&s, "\nready without having earned it: %d sequences (upper 95 %% bound %.2g)", t.Failed(), upper(t.Failed(), t.Sequences))
+	fmt.Fprintf(&s, "\nready without having earned it: %d sequences (upper 95 %% bound %.2g)", t.Failed(),
+		upper(t.Failed(), t.Sequences))
 	for _, r := range slices.Sorted(maps.Keys(t.Unearned)) {
 		fmt.Fprintf(&s, "; %s %d", r, t.Unearned[r])
 	}
-	fmt.Fprintf(&s, "\nhealthy at the end %d, of them ready by doing what is asked %d (%.2f %%, at least %.2f %%)", t.Healthy, t.Reached,
+	fmt.Fprintf(&s, "\nhealthy at the end %d, of them ready by doing what is asked %d (%.2f %%, at least %.2f %%)",
+		t.Healthy, t.Reached,
 		100*float64(t.Reached)/math.Max(1, float64(t.Healthy)), 100*lower(t.Reached, t.Healthy))
 	fmt.Fprintf(&s, "\n  inside the pass region %d, ready %d (%.2f %%, at least %.2f %%)", t.Inside, t.InsideReach,
 		100*float64(t.InsideReach)/math.Max(1, float64(t.Inside)), 100*lower(t.InsideReach, t.Inside))
@@ -179,7 +182,8 @@ func (t *Tally) String() string {
 		if b.High == math.MaxFloat64 {
 			high = "and more"
 		}
-		fmt.Fprintf(&s, "\nfaults of d' %.2f %s: read %d, passed by current %d (95 %% of the time %.2g to %.2g of them; the rule lets %.2f by), ready after a look %d", b.Low, high,
+		fmt.Fprintf(&s, "\nfaults of d' %.2f %s: read %d, passed by current %d (95 %% of the time %.2g to %.2g of "+
+			"them; the rule lets %.2f by), ready after a look %d", b.Low, high,
 			b.Read, b.Passed, lower(b.Passed, b.Read), upper(b.Passed, b.Read), b.Lets, b.Ready)
 	}
 	fmt.Fprintf(&s, "\ndamage named where there was none: %d", t.Cried)

@@ -64,7 +64,8 @@ func TestATallyGoesOn(t *testing.T) {
 	if err != nil || !reflect.DeepEqual(back, x) {
 		t.Errorf("%+v reads back as %+v (%v)", x, back, err)
 	}
-	if s := back.String(); back.Next != 43 || !strings.Contains(s, "3 sequences") || !strings.Contains(s, "upper 95 % bound") {
+	if s := back.String(); back.Next != 43 || !strings.Contains(s, "3 sequences") ||
+		!strings.Contains(s, "upper 95 % bound") {
 		t.Errorf("next %d: %s", back.Next, s)
 	}
 }

@@ -97,7 +97,8 @@ func lacksOfAReel(p *plan.Plan, r *rand.Rand) []fault.Fault {
 	}
 	var out []fault.Fault
 	for _, g := range by[most] {
-		lacks := slices.DeleteFunc(fault.Possible(p, g), func(f fault.Fault) bool { return f.Kind != fault.OpenBranch && f.Kind != fault.DarkSegment })
+		lacks := slices.DeleteFunc(fault.Possible(p, g),
+			func(f fault.Fault) bool { return f.Kind != fault.OpenBranch && f.Kind != fault.DarkSegment })
 		if len(lacks) > 0 {
 			out = append(out, lacks[r.IntN(len(lacks))])
 		}
@@ -149,7 +150,10 @@ func drawFault(p *plan.Plan, place string, r *rand.Rand) (fault.Fault, bool) {
 		all = fault.Possible(p, slices.MaxFunc(groups, func(a, b plan.Group) int { return branches(a) - branches(b) }))
 	}
 	if least || r.Float64() < 0.4 {
-		all = slices.DeleteFunc(all, func(f fault.Fault) bool { return f.Kind != fault.OpenBranch && f.Kind != fault.DarkSegment })
+		all = slices.DeleteFunc(all, func(f fault.Fault) bool {
+			return f.Kind != fault.OpenBranch &&
+				f.Kind != fault.DarkSegment
+		})
 	}
 	if len(all) == 0 {
 		return fault.Fault{}, false
@@ -222,7 +226,10 @@ func (t *Truth) without() (map[string]float64, error) {
 func (t *Truth) Touch(place, what string, n uint64) error {
 	switch what {
 	case "cures":
-		t.faults = slices.DeleteFunc(t.faults, func(f fault.Fault) bool { return f.At == place || f.At == "" && t.at(f.Group, place) })
+		t.faults = slices.DeleteFunc(t.faults, func(f fault.Fault) bool {
+			return f.At == place || f.At == "" &&
+				t.at(f.Group, place)
+		})
 		for g := range t.eye {
 			if t.at(g, place) {
 				delete(t.eye, g)
@@ -291,7 +298,8 @@ func (t *Truth) seen(group string) string {
 	for _, f := range t.faults {
 		n, of := fault.Darkens(t.plan, f)
 		switch {
-		case f.At != "" && (f.Kind == fault.OpenJoint || f.Kind == fault.OpenReturn) && slices.Contains(under(t.plan, f.At), group):
+		case f.At != "" && (f.Kind == fault.OpenJoint || f.Kind == fault.OpenReturn) &&
+			slices.Contains(under(t.plan, f.At), group):
 			return "all dark"
 		case f.Group != group || f.At != "":
 		case f.Kind == fault.Overloaded:

@@ -72,7 +72,8 @@ func (w *World) allow() error {
 	}
 	var marks []capture.Mark
 	for _, c := range checks {
-		marks = append(marks, capture.Mark{Kind: capture.MarkAllowed, Check: c.Name, Value: c.Value, Reason: "it is only for a minute"})
+		marks = append(marks, capture.Mark{Kind: capture.MarkAllowed, Check: c.Name, Value: c.Value,
+			Reason: "it is only for a minute"})
 	}
 	if len(marks) == 0 {
 		return nil

@@ -59,7 +59,8 @@ func NewWorld(shop *Shop, bench Bench, s Script, dir string) (*World, error) {
 	if _, ok := bench.(Direct); !ok {
 		m = portsMeter
 	}
-	return &World{shop: shop, whole: map[string][]byte{}, bench: bench, build: b, first: b, built: built{k.plan, k.by}, kit: k, truth: t, o: newOracle(m), dir: dir, stage: compare.Fitted,
+	return &World{shop: shop, whole: map[string][]byte{}, bench: bench, build: b, first: b, built: built{k.plan, k.by},
+		kit: k, truth: t, o: newOracle(m), dir: dir, stage: compare.Fitted,
 		now: time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC), r: rand.New(rand.NewPCG(s.Pieces, 0x4015e))}, nil
 }
 
@@ -135,8 +136,11 @@ type keeper struct {
 // open begins a sitting.
 func (w *World) open(d *disk) (keeper, error) {
 	w.now = w.now.Add(2 * time.Second)
-	rec, _, err := record.Begin(d, record.Opening{Dir: w.folder(), Build: w.kit.plan.Build, Stage: w.stage, What: record.ForTest,
-		PlanRevision: w.kit.plan.Revision, Program: "a machine that looks for more", Simulated: true, Now: w.now, Random: w.identity()})
+	rec, _,
+		err :=
+		record.Begin(d, record.Opening{Dir: w.folder(), Build: w.kit.plan.Build, Stage: w.stage, What: record.ForTest,
+			PlanRevision: w.kit.plan.Revision, Program: "a machine that looks for more", Simulated: true, Now: w.now,
+			Random: w.identity()})
 	if err != nil {
 		return keeper{}, err
 	}

@@ -44,7 +44,8 @@ func (p *parser) board(s *section, e entry) {
 	if len(part.Outputs) == 0 {
 		part.Outputs = []PartOutput{{MaxAmps: 0.02, Tolerance: 0.05}}
 		if s.has("part") || !s.has("outputs") {
-			s.warn(e.keyAt, "add outputs = [ { max_mA = 20, ohms = 220 } ]", "board %q doesn't say what its outputs can give; one of 20 mA is assumed", e.key)
+			s.warn(e.keyAt, "add outputs = [ { max_mA = 20, ohms = 220 } ]",
+				"board %q doesn't say what its outputs can give; one of 20 mA is assumed", e.key)
 		}
 	}
 	for i, o := range part.Outputs {
@@ -72,19 +73,22 @@ func (p *parser) checkPaces(s *section, b *Board) {
 		// Several paces can only be reached by a button.
 		b.Button = true
 	} else if n > 1 && !b.Button {
-		s.fail(s.at("button"), "write button = true, or one pace", "%s has %d paces but no button to step them", s.what, n)
+		s.fail(s.at("button"), "write button = true, or one pace", "%s has %d paces but no button to step them",
+			s.what, n)
 	}
 	if b.Run != Alternate {
 		return
 	}
 	if len(b.Outputs) < 2 {
-		s.fail(s.at("outputs_run"), `write outputs_run = "together", or name a second output`, "one output can't alternate with itself")
+		s.fail(s.at("outputs_run"), `write outputs_run = "together", or name a second output`,
+			"one output can't alternate with itself")
 		return
 	}
 	for _, pc := range b.Paces {
 		if most := 1 / float64(len(b.Outputs)); !pc.Steady() && pc.Duty > most+1e-9 {
 			s.fail(at, fmt.Sprintf(`write duty = %.2g or less, or outputs_run = "together"`, most-0.005),
-				"pace %q: %d outputs that alternate can't each be lit for %s of the period", pc.Name, len(b.Outputs), plainNumber(pc.Duty))
+				"pace %q: %d outputs that alternate can't each be lit for %s of the period", pc.Name, len(b.Outputs),
+				plainNumber(pc.Duty))
 		}
 	}
 }

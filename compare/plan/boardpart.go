@@ -25,7 +25,8 @@ func readBoardPart(s *section, p *Part) {
 	s.into(&p.LowVolts, 1, "lowest_volts", over(0, maxJackVolts), "6")
 	s.into(&p.HighVolts, 1, "highest_volts", over(0, maxJackVolts), "15")
 	if p.LowVolts > 0 && p.HighVolts > 0 && p.LowVolts > p.HighVolts {
-		s.fail(s.at("lowest_volts"), "swap them", "lowest_volts %s is above highest_volts %s", plainNumber(p.LowVolts), plainNumber(p.HighVolts))
+		s.fail(s.at("lowest_volts"), "swap them", "lowest_volts %s is above highest_volts %s", plainNumber(p.LowVolts),
+			plainNumber(p.HighVolts))
 	}
 	s.into(&p.CapacitorF, 1e-6, "capacitor_uF", between(0, 1e5), "100")
 }
@@ -148,7 +149,8 @@ func (s *section) flashes(p *Pace) {
 		return
 	}
 	if len(items)%2 != 0 || len(items) > 64 {
-		s.fail(items[len(items)-1].at, instead, "flashes has %d times; it needs an even number, 64 at most", len(items))
+		s.fail(items[len(items)-1].at, instead, "flashes has %d times; it needs an even number, 64 at most",
+			len(items))
 		return
 	}
 	sum, lit := 0.0, 0.0
@@ -164,7 +166,8 @@ func (s *section) flashes(p *Pace) {
 		p.Flashes = append(p.Flashes, t)
 	}
 	if !periodLimits.hold(sum) {
-		s.fail(s.at("flashes"), "the times of one round must add up to 0.05 to 60 s", "flashes add up to %s s", plainNumber(sum))
+		s.fail(s.at("flashes"), "the times of one round must add up to 0.05 to 60 s", "flashes add up to %s s",
+			plainNumber(sum))
 		return
 	}
 	if v, ok := s.number("period_s", periodLimits, plainNumber(sum)); ok && math.Abs(v-sum) > 0.001+1e-6*sum {

@@ -156,7 +156,8 @@ func (s *source) onePart(e entry, b *Book) (Part, bool) {
 	if like := raw.words("like", "strip warm white 12 V"); like != "" {
 		p, err := b.Find(like)
 		if err != nil {
-			s.fail(raw.at("like"), suggest(like, b.names(), "parts")+" (a part that stands further up)", "unknown part %q", like)
+			s.fail(raw.at("like"), suggest(like, b.names(), "parts")+" (a part that stands further up)",
+				"unknown part %q", like)
 			return Part{}, false
 		}
 		base, known = p, true
@@ -165,13 +166,15 @@ func (s *source) onePart(e entry, b *Book) (Part, bool) {
 	kind := raw.choice("kind", string(base.Kind), kindNames...)
 	if kind == "" {
 		if !raw.has("kind") {
-			s.fail(e.keyAt, `add like = "strip warm white 12 V" (a known part), or kind = "strip", "smd", "led", "board" or "load"`,
+			s.fail(e.keyAt,
+				`add like = "strip warm white 12 V" (a known part), or kind = "strip", "smd", "led", "board" or "load"`,
 				"%s doesn't say what it is", what)
 		}
 		return Part{}, false
 	}
 	if known && PartKind(kind) != base.Kind {
-		s.fail(raw.at("kind"), "leave kind out, or give the part a name of its own", "%s is of kind %q", what, base.Kind)
+		s.fail(raw.at("kind"), "leave kind out, or give the part a name of its own", "%s is of kind %q", what,
+			base.Kind)
 		return Part{}, false
 	}
 	if !known {

@@ -50,10 +50,12 @@ func TestEditAllWritesWhatWasAsked(t *testing.T) {
 	}{
 		{"a key that isn't there", sound, []Change{Put("group.cabin.see", "six windows")},
 			"segments = 6 } ]\n", "segments = 6 } ]\nsee = \"six windows\"\n"},
-		{"in braces", sound, []Change{Put("group.cabin.lights[0].count", 2)}, "segments = 6 }", "segments = 6, count = 2 }"},
+		{"in braces", sound, []Change{Put("group.cabin.lights[0].count", 2)}, "segments = 6 }",
+			"segments = 6, count = 2 }"},
 		{"a table on the way", sound, []Change{Put("joint.keel.wire.length_mm", 300)},
 			"from = \"main\"\n", "from = \"main\"\nwire = { length_mm = 300 }\n"},
-		{"one more of a list", sound, []Change{Put("group.port.lights[1]", Table{{"part", "amber 1.8 mm"}, {"ohms", 680}})},
+		{"one more of a list", sound, []Change{Put("group.port.lights[1]",
+			Table{{"part", "amber 1.8 mm"}, {"ohms", 680}})},
 			"ohms = 470 } ]", "ohms = 470 }, { part = \"amber 1.8 mm\", ohms = 680 } ]"},
 		{"a whole list", sound, []Change{Put("group.cabin.lights", "as found")},
 			`[ { part = "strip warm white 12 V", segments = 6 } ]`, `"as found"`},
@@ -61,23 +63,34 @@ func TestEditAllWritesWhatWasAsked(t *testing.T) {
 			"output = 1\n", ""},
 		{"a group taken out", sound, []Change{Drop("group.cabin")},
 			sound[strings.Index(sound, "[[group]]"):strings.LastIndex(sound, "[[group]]")], ""},
-		{"a joint and all on it moved", sound, []Change{Put("group.cabin.joint", "main"), Put("board.beacon.joint", "main"), Drop("joint.keel")}, "", ""},
+		{"a joint and all on it moved", sound, []Change{Put("group.cabin.joint", "main"),
+			Put("board.beacon.joint", "main"), Drop("joint.keel")}, "", ""},
 		{"a closure renamed", sound, []Change{Rename("closure.hull", "lower-hull")}, "hull", "lower-hull"},
 		{"a board renamed", sound, []Change{Rename("board.beacon", "flasher")}, "beacon", "flasher"},
 		{"a joint added", sound, []Change{Add("joint", "fore peak", Table{{"from", "keel"}})},
 			"from = \"main\"\n", "from = \"main\"\n[joint.\"fore peak\"]\nfrom = \"keel\"\n"},
-		{"a group added", sound, []Change{Add("group", "", Table{{"name", "stern"}, {"closure", "hull"}, {"lights", "as found"}})},
-			"ohms = 470 } ]\n", "ohms = 470 } ]\n[[group]]\nname = \"stern\"\nclosure = \"hull\"\nlights = \"as found\"\n"},
+		{"a group added", sound, []Change{Add("group", "", Table{{"name", "stern"}, {"closure", "hull"},
+			{"lights", "as found"}})},
+			"ohms = 470 } ]\n",
+			"ohms = 470 } ]\n[[group]]\nname = \"stern\"\nclosure = \"hull\"\nlights = \"as found\"\n"},
 
-		{"dotted keys", oddly, []Change{Put("jack.main.adapter_amps", 1.5)}, "volts = 12.0\n", "volts = 12.0\njack.main.adapter_amps = 1.5\n"},
-		{"dotted in a table", oddly, []Change{Put("board.lamp.wire.length_mm", 90)}, "mm = 0.3\n", "mm = 0.3\nwire.length_mm = 90\n"},
-		{"dotted wire", oddly, []Change{Put("group.bow.wire.mm", 0.3)}, "length_mm = 200\n", "length_mm = 200\nwire.mm = 0.3\n"},
-		{"empty braces", oddly, []Change{Put("closure.hull.must_hold", []string{"ballast"})}, "hull = {}", `hull = { must_hold = ["ballast"] }`},
-		{"a table in braces added", oddly, []Change{Add("joint", "aft", Table{{"from", "keel"}})}, "'keel' } }", "'keel' }, aft = { from = \"keel\" } }"},
+		{"dotted keys", oddly, []Change{Put("jack.main.adapter_amps", 1.5)}, "volts = 12.0\n",
+			"volts = 12.0\njack.main.adapter_amps = 1.5\n"},
+		{"dotted in a table", oddly, []Change{Put("board.lamp.wire.length_mm", 90)}, "mm = 0.3\n",
+			"mm = 0.3\nwire.length_mm = 90\n"},
+		{"dotted wire", oddly, []Change{Put("group.bow.wire.mm", 0.3)}, "length_mm = 200\n",
+			"length_mm = 200\nwire.mm = 0.3\n"},
+		{"empty braces", oddly, []Change{Put("closure.hull.must_hold", []string{"ballast"})}, "hull = {}",
+			`hull = { must_hold = ["ballast"] }`},
+		{"a table in braces added", oddly, []Change{Add("joint", "aft", Table{{"from", "keel"}})}, "'keel' } }",
+			"'keel' }, aft = { from = \"keel\" } }"},
 		{"a table in braces renamed", oddly, []Change{Rename("joint.fore peak", "bows")}, "", ""},
-		{"of a list on lines", oddly, []Change{Drop("group.bow.lights[1]")}, ", # left\n  # the right one is older\n  { leds = [\"red 1.8 mm\", \"amber 1.8 mm\"], ohms = 680 }", ""},
-		{"a part in a list", oddly, []Change{Put("group.bow.lights[1].leds[1]", "red 1.8 mm")}, `"amber 1.8 mm"`, `"red 1.8 mm"`},
-		{"without a last newline", oddly, []Change{Put("group.stern.see", "one lamp")}, "\"as found\"", "\"as found\"\nsee = \"one lamp\""},
+		{"of a list on lines", oddly, []Change{Drop("group.bow.lights[1]")},
+			", # left\n  # the right one is older\n  { leds = [\"red 1.8 mm\", \"amber 1.8 mm\"], ohms = 680 }", ""},
+		{"a part in a list", oddly, []Change{Put("group.bow.lights[1].leds[1]", "red 1.8 mm")}, `"amber 1.8 mm"`,
+			`"red 1.8 mm"`},
+		{"without a last newline", oddly, []Change{Put("group.stern.see", "one lamp")}, "\"as found\"",
+			"\"as found\"\nsee = \"one lamp\""},
 		{"remarks around", oddly, []Change{Drop("group.bow")},
 			oddly[strings.Index(oddly, "[[group]]"):strings.Index(oddly, "# after the bow")], ""},
 	} {
@@ -86,8 +99,10 @@ func TestEditAllWritesWhatWasAsked(t *testing.T) {
 			t.Errorf("%s: %v", c.name, err)
 			continue
 		}
-		if want := strings.ReplaceAll(c.src, c.old, c.new); c.old != "" && c.changes[0].Do == DoRename && string(out) != want ||
-			c.old != "" && len(c.changes) == 1 && c.changes[0].Do != DoRename && string(out) != strings.Replace(c.src, c.old, c.new, 1) {
+		if want := strings.ReplaceAll(c.src, c.old, c.new); c.old != "" && c.changes[0].Do == DoRename &&
+			string(out) != want ||
+			c.old != "" && len(c.changes) == 1 && c.changes[0].Do != DoRename &&
+				string(out) != strings.Replace(c.src, c.old, c.new, 1) {
 			t.Errorf("%s: it reads\n%s", c.name, out)
 		}
 		windows := strings.ReplaceAll(c.src, "\n", "\r\n")
@@ -107,7 +122,8 @@ func TestEditAllIsAllOrNothing(t *testing.T) {
 	}{
 		{"a joint that others hang on", []Change{Drop("joint.keel")}, `unknown joint "keel"`, true},
 		{"two names alike", []Change{Rename("group.cabin", "Port")}, `group "port" has the same name`, true},
-		{"a taken name", []Change{Put("group.cabin.see", "x"), Rename("closure.hull", "deckhouse")}, `change 2 of 2, rename closure.hull to "deckhouse": there is a closure "deckhouse" already`, false},
+		{"a taken name", []Change{Put("group.cabin.see", "x"), Rename("closure.hull", "deckhouse")},
+			`change 2 of 2, rename closure.hull to "deckhouse": there is a closure "deckhouse" already`, false},
 		{"a kind that isn't", []Change{Add("joints", "x", nil)}, `write "joint"`, false},
 		{"added twice", []Change{Add("joint", "keel", nil)}, "already", false},
 		{"nothing there", []Change{Drop("group.nobody")}, `known names there: "cabin", "port"`, false},
@@ -256,24 +272,29 @@ func drawChange(t *rapid.T, of map[string]any) Change {
 	case 0:
 		return Rename(rapid.SampledFrom(any).Draw(t, "place"), fresh)
 	case 1:
-		return Add(rapid.SampledFrom([]string{"joint", "closure", "board", "return", "jack", "part"}).Draw(t, "kind"), fresh,
+		return Add(rapid.SampledFrom([]string{"joint", "closure", "board", "return", "jack", "part"}).Draw(t, "kind"),
+			fresh,
 			Table{{"wire", Table{{"mm", 0.3}, {"length_mm", 120}}}, {"colour", "red # 1"}})
 	case 2:
 		return Add("group", "", Table{{"name", fresh}, {"lights", []Table{{{"part", "red 1.8 mm"}, {"ohms", 470}}}}})
 	case 3:
 		return Drop(rapid.SampledFrom(any).Draw(t, "place"))
 	case 4:
-		return Put(rapid.SampledFrom(any).Draw(t, "place")+".wire.length_mm", float64(rapid.IntRange(1, 900).Draw(t, "mm"))/2)
+		return Put(rapid.SampledFrom(any).Draw(t, "place")+".wire.length_mm",
+			float64(rapid.IntRange(1, 900).Draw(t, "mm"))/2)
 	case 5:
-		return Put(rapid.SampledFrom(any).Draw(t, "place")+"."+rapid.SampledFrom([]string{"closure", "from", "joint", "see"}).Draw(t, "key"),
+		return Put(rapid.SampledFrom(any).Draw(t, "place")+"."+
+			rapid.SampledFrom([]string{"closure", "from", "joint", "see"}).Draw(t, "key"),
 			rapid.SampledFrom(append(names, "new")).Draw(t, "value"))
 	case 6:
 		if groups == nil {
 			return Drop("build")
 		}
-		return Put(rapid.SampledFrom(groups).Draw(t, "place")+".lights[0].count", rapid.IntRange(1, 9).Draw(t, "count"))
+		return Put(rapid.SampledFrom(groups).Draw(t, "place")+".lights[0].count",
+			rapid.IntRange(1, 9).Draw(t, "count"))
 	}
-	return Drop(rapid.SampledFrom(any).Draw(t, "place") + "." + rapid.SampledFrom([]string{"wire", "see", "joint", "closure", "lights[0]", "wire.mm"}).Draw(t, "key"))
+	return Drop(rapid.SampledFrom(any).Draw(t, "place") + "." +
+		rapid.SampledFrom([]string{"wire", "see", "joint", "closure", "lights[0]", "wire.mm"}).Draw(t, "key"))
 }
 
 func groupsOf(of map[string]any) (out []map[string]any) {
@@ -464,8 +485,10 @@ func TestPathOf(t *testing.T) {
 }
 
 func ExampleEditAll() {
-	src := []byte("build = \"Gig\"\n[jack.main]\nvolts = 12\n[[group]]\nname = \"bow\"   # two lamps\nlights = [ { part = \"red 1.8 mm\", ohms = 470 } ]\n")
-	out, err := EditAll(src, []Change{Rename("group.bow", "bow lamps"), Put(`group."bow lamps".lights[0].count`, 2)}, Options{})
+	src := []byte("build = \"Gig\"\n[jack.main]\nvolts = 12\n[[group]]\nname = \"bow\"   # two lamps\nlights = [ { " +
+		"part = \"red 1.8 mm\", ohms = 470 } ]\n")
+	out, err := EditAll(src, []Change{Rename("group.bow", "bow lamps"), Put(`group."bow lamps".lights[0].count`, 2)},
+		Options{})
 	if err != nil {
 		fmt.Println(err)
 	}

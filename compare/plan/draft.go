@@ -81,7 +81,8 @@ func (d Draft) Text() []byte {
 	w.remark("", "Where the model is fed. Direct current only.")
 	w.line("[jack.main]")
 	w.line("volts = %s", plainNumber(d.Jack.Volts))
-	w.line("# volts_range = [%s, %s]   # what the source may really give", plainNumber(roundOff(0.95*d.Jack.Volts)), plainNumber(roundOff(1.05*d.Jack.Volts)))
+	w.line("# volts_range = [%s, %s]   # what the source may really give", plainNumber(roundOff(0.95*d.Jack.Volts)),
+		plainNumber(roundOff(1.05*d.Jack.Volts)))
 	w.line("source = %s", tomlText(d.Jack.Source))
 	if d.Jack.AdapterAmps > 0 {
 		w.line("adapter_amps = %s", plainNumber(d.Jack.AdapterAmps))

@@ -10,7 +10,8 @@ import (
 // gives, the text that is written is a plan, and holds them.
 func TestADraftIsAPlan(t *testing.T) {
 	name := rapid.StringMatching(`[A-Za-zäß"'(][A-Za-z0-9 .\[\]"'=#]{0,12}[a-z0-9]`)
-	strips, smds, leds, boards := builtIn().names(PartStrip), builtIn().names(PartSMD), builtIn().names(PartLED), builtIn().names(PartBoard)
+	strips, smds, leds, boards := builtIn().names(PartStrip), builtIn().names(PartSMD), builtIn().names(PartLED),
+		builtIn().names(PartBoard)
 	rapid.Check(t, func(rt *rapid.T) {
 		unique := map[string]bool{"main": true}
 		named := func(kind string) string {
@@ -20,16 +21,19 @@ func TestADraftIsAPlan(t *testing.T) {
 			}).Draw(rt, kind)
 		}
 		take := func(kind string) string { n := named(kind); unique[lower(n)] = true; return n }
-		d := Draft{Build: take("build"), Jack: DraftJack{Volts: rapid.Float64Range(1, 24).Draw(rt, "volts"), Source: rapid.SampledFrom(sources).Draw(rt, "source")}}
+		d := Draft{Build: take("build"), Jack: DraftJack{Volts: rapid.Float64Range(1, 24).Draw(rt, "volts"),
+			Source: rapid.SampledFrom(sources).Draw(rt, "source")}}
 		hull, keel := take("closure"), take("joint")
 		d.Closures = []DraftClosure{{Name: hull}, {Name: take("closure"), Inside: hull}}
 		d.Joints = []DraftJoint{{Name: keel, From: "main"}}
-		board := DraftBoard{Name: take("board"), Part: rapid.SampledFrom(boards).Draw(rt, "board part"), Joint: keel, Closure: hull}
+		board := DraftBoard{Name: take("board"), Part: rapid.SampledFrom(boards).Draw(rt, "board part"), Joint: keel,
+			Closure: hull}
 		d.Boards = []DraftBoard{board}
 		for range rapid.IntRange(1, 4).Draw(rt, "groups") {
 			g := DraftGroup{Name: take("group"), Closure: hull, Joint: keel}
 			if rapid.Bool().Draw(rt, "wire") {
-				g.Wire = DraftWire{Colour: "red, black", Pin: rapid.SampledFrom([]string{"", "3", "A3"}).Draw(rt, "pin"), LengthMm: 220}
+				g.Wire = DraftWire{Colour: "red, black", Pin: rapid.SampledFrom([]string{"", "3", "A3"}).Draw(rt,
+					"pin"), LengthMm: 220}
 			}
 			n := rapid.IntRange(1, 9).Draw(rt, "n")
 			switch rapid.IntRange(0, 5).Draw(rt, "kind") {
@@ -38,7 +42,8 @@ func TestADraftIsAPlan(t *testing.T) {
 			case 1:
 				g.Light = DraftLight{Part: rapid.SampledFrom(smds).Draw(rt, "smd"), Count: n}
 			case 2:
-				g.Light = DraftLight{Part: rapid.SampledFrom(leds).Draw(rt, "led"), InSeries: n, HasOhms: true, Ohms: 470, Count: n}
+				g.Light = DraftLight{Part: rapid.SampledFrom(leds).Draw(rt, "led"), InSeries: n, HasOhms: true,
+					Ohms: 470, Count: n}
 			case 3:
 				g.Light = DraftLight{Behaves: "flicker", LowMA: 1, MeanMA: 2, HighMA: 4}
 			case 4:
@@ -52,15 +57,18 @@ func TestADraftIsAPlan(t *testing.T) {
 		if len(problems) > 0 {
 			rt.Fatalf("%s\n%s", problemsText(problems), d.Text())
 		}
-		if p.Build != d.Build || len(p.Groups) != len(d.Groups) || p.Joints[0].Name != keel || p.Boards[0].Name != board.Name {
+		if p.Build != d.Build || len(p.Groups) != len(d.Groups) || p.Joints[0].Name != keel ||
+			p.Boards[0].Name != board.Name {
 			rt.Fatalf("%+v", p)
 		}
 		for i, g := range d.Groups {
 			got := p.Groups[i]
-			if got.Name != g.Name || got.Closure != g.Closure || got.Wire.Colour != g.Wire.Colour || got.Wire.Pin != g.Wire.Pin || got.AsFound != g.Light.AsFound {
+			if got.Name != g.Name || got.Closure != g.Closure || got.Wire.Colour != g.Wire.Colour ||
+				got.Wire.Pin != g.Wire.Pin || got.AsFound != g.Light.AsFound {
 				rt.Fatalf("%+v became %+v", g, got)
 			}
-			if g.Light.Segments > 0 && got.Lights[0].Segments != g.Light.Segments || g.Light.HasOhms && got.Lights[0].Ohms.Nominal != g.Light.Ohms {
+			if g.Light.Segments > 0 && got.Lights[0].Segments != g.Light.Segments || g.Light.HasOhms &&
+				got.Lights[0].Ohms.Nominal != g.Light.Ohms {
 				rt.Fatalf("%+v became %+v", g.Light, got.Lights[0])
 			}
 		}

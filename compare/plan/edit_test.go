@@ -17,9 +17,12 @@ func TestEditChangesOneValueAndNoOtherByte(t *testing.T) {
 	}{
 		{"jack.main.volts", 11.8, "\nvolts = 12.0", "\nvolts = 11.8"},
 		{"jack.main.volts_range", []float64{11, 12.5}, "[11.4, 12.6]", "[11.0, 12.5]"},
-		{`group."cabin windows".wire.length_mm`, 230, "wire = { mm = 0.2, length_mm = 220 }", "wire = { mm = 0.2, length_mm = 230 }"},
-		{`group."cabin windows".lights[0].segments`, int64(7), `"window strip", segments = 6`, `"window strip", segments = 7`},
-		{`group.lantern.see`, `a "great" light`, `see = "the great light: slow, fast, steady"`, `see = "a \"great\" light"`},
+		{`group."cabin windows".wire.length_mm`, 230, "wire = { mm = 0.2, length_mm = 220 }",
+			"wire = { mm = 0.2, length_mm = 230 }"},
+		{`group."cabin windows".lights[0].segments`, int64(7), `"window strip", segments = 6`,
+			`"window strip", segments = 7`},
+		{`group.lantern.see`, `a "great" light`, `see = "the great light: slow, fast, steady"`,
+			`see = "a \"great\" light"`},
 		{`board."lamp driver".paces.fast.period_s`, 0.9, "period_s = 0.8", "period_s = 0.9"},
 		{`board."lamp driver".outputs[0].max_mA`, 50, "max_mA = 60", "max_mA = 50"},
 		{`joint.entry.holds[1].ohms`, 0.4, "ohms = 0.35", "ohms = 0.4"},
@@ -67,7 +70,8 @@ func TestEditRefuses(t *testing.T) {
 			t.Errorf("%s = %v: %v, want %q", c.path, c.value, err, c.says)
 		}
 	}
-	if _, err := Edit([]byte("build = "), "build", "x"); err == nil || !strings.Contains(err.Error(), "can't be read") {
+	if _, err := Edit([]byte("build = "), "build", "x"); err == nil ||
+		!strings.Contains(err.Error(), "can't be read") {
 		t.Errorf("a broken plan: %v", err)
 	}
 }
@@ -84,7 +88,8 @@ func TestSameTreeFindsAnyOther(t *testing.T) {
 	}
 	for _, c := range [][2]string{
 		{"output = 1", "output = 2"}, {"hull]", "hold]"}, {"\"port\"", "\"starboard\""}, {"output = 1\n", ""},
-		{"12.0", "[12.0]"}, {"ohms = 470 }", "ohms = 470 }, {}"}, {"output = 1", "output = 1.0"}, {"segments = 6", "segments = true"},
+		{"12.0", "[12.0]"}, {"ohms = 470 }", "ohms = 470 }, {}"}, {"output = 1", "output = 1.0"},
+		{"segments = 6", "segments = true"},
 	} {
 		if sameTree(read(sound), read(strings.Replace(sound, c[0], c[1], 1))) {
 			t.Errorf("%q for %q wasn't found", c[1], c[0])
@@ -120,7 +125,8 @@ func TestEditRoundTrip(t *testing.T) {
 func TestEditTakesAnyText(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		see := rapid.StringN(1, 40, 200).Draw(t, "see")
-		out, err := Edit([]byte(strings.Replace(sound, "name = \"cabin\"", "name = \"cabin\"\nsee = \"x\"", 1)), "group.cabin.see", see)
+		out, err := Edit([]byte(strings.Replace(sound, "name = \"cabin\"", "name = \"cabin\"\nsee = \"x\"", 1)),
+			"group.cabin.see", see)
 		if fault, _ := textFault(strings.ToValidUTF8(see, "?")); fault != "" || strings.TrimSpace(see) == "" {
 			if err == nil {
 				t.Fatalf("%q was taken", see)

@@ -112,7 +112,10 @@ func (e *editing) hasHead(n *node) bool {
 	if n.headed || e.isHead(n) {
 		return true
 	}
-	return slices.ContainsFunc(n.entries, func(x entry) bool { return x.val.shape == tableShape && e.hasHead(x.val) || x.val.headed })
+	return slices.ContainsFunc(n.entries, func(x entry) bool {
+		return x.val.shape == tableShape && e.hasHead(x.val) ||
+			x.val.headed
+	})
 }
 
 // leafEnd is where the last value of a node ends that stands behind a key; -1: none does.

@@ -93,7 +93,8 @@ func (w *partWriter) board(p Part) {
 	w.number("tolerance", p.Tolerance)
 	var outs []string
 	for _, o := range p.Outputs {
-		t := fmt.Sprintf("{ max_mA = %s, ohms = %s, tolerance = %s", sixDigits(o.MaxAmps*1e3), sixDigits(o.Ohms), sixDigits(o.Tolerance))
+		t := fmt.Sprintf("{ max_mA = %s, ohms = %s, tolerance = %s", sixDigits(o.MaxAmps*1e3), sixDigits(o.Ohms),
+			sixDigits(o.Tolerance))
 		if o.Volts != 0 {
 			t += ", volts = " + sixDigits(o.Volts)
 		}
@@ -118,7 +119,8 @@ func (w *partWriter) board(p Part) {
 		default:
 			t += ", period_s = " + sixDigits(pc.PeriodS) + ", duty = " + sixDigits(pc.Duty)
 		}
-		paces = append(paces, t+fmt.Sprintf(", tolerance = %s, duty_tolerance = %s }", sixDigits(pc.PeriodRelTol), sixDigits(pc.DutyTol)))
+		paces = append(paces, t+fmt.Sprintf(", tolerance = %s, duty_tolerance = %s }", sixDigits(pc.PeriodRelTol),
+			sixDigits(pc.DutyTol)))
 	}
 	if len(paces) > 0 {
 		w.raw("paces", "[\n  "+strings.Join(paces, ",\n  ")+",\n]")

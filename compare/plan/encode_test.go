@@ -116,7 +116,9 @@ func TestPartsThatCantBeKept(t *testing.T) {
 
 // A maker's book narrows what is built in.
 func TestPartBookNarrowsABuiltInPart(t *testing.T) {
-	b, problems := ParseBook("parts.toml", []byte("[part.\"strip warm white 12 V\"]\nsegment_mA = 15.1\ntolerance = 0.04\nsource = \"three pieces measured\"\n"))
+	b, problems := ParseBook("parts.toml",
+		[]byte("[part.\"strip warm white 12 V\"]\nsegment_mA = 15.1\ntolerance = 0.04\nsource = \"three pieces "+
+			"measured\"\n"))
 	if len(problems) > 0 {
 		t.Fatal(problemsText(problems))
 	}

@@ -24,7 +24,8 @@ func FuzzParse(f *testing.F) {
 		f.Add(src)
 	}
 	for _, s := range []string{"", "\n", "\r", "a", "[", "[[group]]\n[[group]]", "group = 3", "a.b.c = 1\n[a.b]", "build = \"\xff\"", "[part.x]\nlike = \"x\"",
-		"jack = []", "[jack]\nmain = 3", "[[jack]]", "joint.a.from = \"a\"", "board.b = {}", "part.p = [1, [2, {a = 3}]]", "\xef\xbb\xbf", "a = 1979-05-27", "a = 0x_1"} {
+		"jack = []", "[jack]\nmain = 3", "[[jack]]", "joint.a.from = \"a\"", "board.b = {}",
+		"part.p = [1, [2, {a = 3}]]", "\xef\xbb\xbf", "a = 1979-05-27", "a = 0x_1"} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, src []byte) {
@@ -38,7 +39,8 @@ func FuzzParse(f *testing.F) {
 		}
 		lines := strings.Count(string(src), "\n") + 1
 		for _, pr := range problems {
-			if pr.Pos.Line < 1 || pr.Pos.Line > lines || pr.Pos.Column < 1 || pr.What == "" || pr.Instead == "" || pr.File == "" {
+			if pr.Pos.Line < 1 || pr.Pos.Line > lines || pr.Pos.Column < 1 || pr.What == "" || pr.Instead == "" ||
+				pr.File == "" {
 				t.Fatalf("a problem without a place or advice: %+v", pr)
 			}
 			if !strings.HasPrefix(pr.String(), "plan.toml:") {
@@ -90,7 +92,8 @@ func checkWhole(t *testing.T, p *Plan) {
 	}
 	for _, g := range p.Groups {
 		b, fed := boards[g.Board]
-		if fed == feeds[g.Joint] || !closures[g.Closure] || g.Closure == "" || !returns[g.Return] || len(g.Lights) == 0 && !g.AsFound {
+		if fed == feeds[g.Joint] || !closures[g.Closure] || g.Closure == "" || !returns[g.Return] ||
+			len(g.Lights) == 0 && !g.AsFound {
 			t.Fatalf("group %+v", g)
 		}
 		if fed && (g.Output < 1 || g.Output > len(b.Outputs)) {
@@ -100,8 +103,10 @@ func checkWhole(t *testing.T, p *Plan) {
 			t.Fatalf("wire %+v", g.Wire)
 		}
 		for _, l := range g.Lights {
-			if l.Branches() < 1 || l.Kind == TestLoad && (!g.Sealed || g.Board != "" || len(l.Series) != 0 || !(l.Ohms.Nominal > 0)) ||
-				l.Kind != Envelope && l.Kind != TestLoad && (len(l.Series) == 0 || !(l.Ohms.Nominal >= 0)) || l.Kind == Envelope && l.Envelope == nil {
+			if l.Branches() < 1 || l.Kind == TestLoad && (!g.Sealed || g.Board != "" || len(l.Series) != 0 ||
+				!(l.Ohms.Nominal > 0)) ||
+				l.Kind != Envelope && l.Kind != TestLoad && (len(l.Series) == 0 || !(l.Ohms.Nominal >= 0)) ||
+				l.Kind == Envelope && l.Envelope == nil {
 				t.Fatalf("light %+v", l)
 			}
 		}
@@ -133,7 +138,8 @@ func FuzzParseBook(f *testing.F) {
 
 // Whatever the path and the text, an edit gives a plan or an error.
 func FuzzEdit(f *testing.F) {
-	for _, path := range []string{"build", "jack.main.volts", "group.cabin.lights[0].part", `group."cabin".name`, "", "[", "]", `"`, "a[9999999999999999999]", "group[0].name"} {
+	for _, path := range []string{"build", "jack.main.volts", "group.cabin.lights[0].part", `group."cabin".name`, "",
+		"[", "]", `"`, "a[9999999999999999999]", "group[0].name"} {
 		f.Add(path, "Brackwater")
 	}
 	f.Fuzz(func(t *testing.T, path, text string) {

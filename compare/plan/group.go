@@ -74,7 +74,8 @@ func (p *parser) groupFeed(s *section, g *Group) float64 {
 		return 0
 	}
 	if n := len(b.Outputs); n > 1 && !s.has("output") {
-		p.fail(s.keyAt("board"), "add output = 1", "%s doesn't say which of the %d outputs of board %q it hangs on", s.what, n, b.Name)
+		p.fail(s.keyAt("board"), "add output = 1", "%s doesn't say which of the %d outputs of board %q it hangs on",
+			s.what, n, b.Name)
 		return 0
 	} else if g.Output > n {
 		instead := fmt.Sprintf("write an output from 1 to %d", n)
@@ -112,7 +113,8 @@ func (p *parser) feedName(s *section) string {
 		return p.plan.Jacks[0].Name
 	}
 	if len(p.plan.Jacks) > 1 {
-		p.fail(s.n.at, "add joint = one of "+quoted(p.jackNames())+" or a joint behind them", "%s doesn't say which jack feeds it", s.what)
+		p.fail(s.n.at, "add joint = one of "+quoted(p.jackNames())+" or a joint behind them",
+			"%s doesn't say which jack feeds it", s.what)
 	}
 	return ""
 }
@@ -160,7 +162,8 @@ func (p *parser) groupClosure(s *section, g *Group) string {
 	case len(p.plan.Closures) == 1:
 		return p.plan.Closures[0].Name
 	case len(p.plan.Closures) > 1 && !p.hasClosure(modelClosure):
-		p.warn(s.at("name"), "add closure = one of "+quoted(p.closureList()), "%s doesn't say what closes over it; it's tested with the model as a whole", s.what)
+		p.warn(s.at("name"), "add closure = one of "+quoted(p.closureList()),
+			"%s doesn't say what closes over it; it's tested with the model as a whole", s.what)
 	}
 	if !p.hasClosure(modelClosure) {
 		p.plan.Closures = append(p.plan.Closures, Closure{Name: modelClosure})

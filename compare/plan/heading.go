@@ -10,7 +10,8 @@ import (
 )
 
 // namedTables are those whose name stands in their heading, with a name for examples.
-var namedTables = map[string]string{"jack": "main", "joint": "keel", "return": "mast", "closure": "hull", "board": "beacon", "part": "my strip"}
+var namedTables = map[string]string{"jack": "main", "joint": "keel", "return": "mast", "closure": "hull",
+	"board": "beacon", "part": "my strip"}
 
 // headingSlip is a heading with the wrong brackets, or without its name: what it
 // should be, so that it is reported once and what stands below it is read as meant.

@@ -33,7 +33,8 @@ func (p *parser) hold(raw *section) (Hold, bool) {
 	if kind == "" {
 		if len(raw.n.entries) > 0 {
 			e := raw.n.entries[0]
-			p.fail(e.keyAt, suggest(e.key, holdKinds, "things that a joint holds"), "unknown thing %q in a joint", e.key)
+			p.fail(e.keyAt, suggest(e.key, holdKinds, "things that a joint holds"), "unknown thing %q in a joint",
+				e.key)
 		} else {
 			p.fail(raw.n.at, `write { diode = "silicon" }`, "an empty table in holds")
 		}
@@ -81,7 +82,8 @@ func (s *section) diode(h *Hold) {
 		h.DropVolts.Nominal, h.DropVolts.HalfWidth = 0.3, 0.08
 	}
 	if s.into(&h.DropVolts.Nominal, 1, "drop_volts", over(0, 3), plainNumber(h.DropVolts.Nominal)) {
-		h.DropVolts.HalfWidth, h.DropVolts.Assumed, h.DropVolts.Source = 0.05*h.DropVolts.Nominal, false, "the maker's own value"
+		h.DropVolts.HalfWidth, h.DropVolts.Assumed, h.DropVolts.Source = 0.05*h.DropVolts.Nominal, false,
+			"the maker's own value"
 	}
 	if t, ok := s.number("tolerance", fraction, "0.1"); ok {
 		h.DropVolts.HalfWidth = t * h.DropVolts.Nominal
@@ -116,7 +118,8 @@ func (s *section) converter(h *Hold) {
 	if h.Linear {
 		h.Efficiency = Value{Nominal: 1, Source: "linear: the input current equals the output current"}
 		if s.has("efficiency") {
-			s.fail(s.keyAt("efficiency"), "leave efficiency out", "a linear converter has no efficiency of its own: it burns the voltage that is too much")
+			s.fail(s.keyAt("efficiency"), "leave efficiency out",
+				"a linear converter has no efficiency of its own: it burns the voltage that is too much")
 		}
 	} else if s.into(&h.Efficiency.Nominal, 1, "efficiency", over(0, 1), "0.85") {
 		h.Efficiency.HalfWidth = min(0.05, 1-h.Efficiency.Nominal)
@@ -124,7 +127,8 @@ func (s *section) converter(h *Hold) {
 	}
 	h.IdleAmps = Value{Nominal: 0.005, HalfWidth: 0.004, Assumed: true, Source: practice}
 	if s.into(&h.IdleAmps.Nominal, 1e-3, "idle_mA", between(0, 1000), "5") {
-		h.IdleAmps.HalfWidth, h.IdleAmps.Assumed, h.IdleAmps.Source = 0.3*h.IdleAmps.Nominal, false, "the maker's own value"
+		h.IdleAmps.HalfWidth, h.IdleAmps.Assumed, h.IdleAmps.Source = 0.3*h.IdleAmps.Nominal, false,
+			"the maker's own value"
 	}
 	s.into(&h.MaxOutAmps, 1, "max_amps", over(0, 100), "1.0")
 	// Headroom of the usual modules, no source: 1.5 V linear, 1 V step-down.

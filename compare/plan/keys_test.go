@@ -33,8 +33,9 @@ func exampleFor(t *testing.T, table string, k Key) string {
 	case "wire":
 		return "[joint.x]\nwire = { " + set + " }\n"
 	case "diode", "fuse", "switch", "plug", "converter":
-		base := map[string]string{"diode": `diode = "silicon"`, "fuse": `fuse = "glass", amps = 1`, "switch": `switch = "slide"`,
-			"plug": `plug = "2 pins"`, "converter": `converter = "step-down", out_volts = 5`}[table]
+		base := map[string]string{"diode": `diode = "silicon"`, "fuse": `fuse = "glass", amps = 1`,
+			"switch": `switch = "slide"`,
+			"plug":   `plug = "2 pins"`, "converter": `converter = "step-down", out_volts = 5`}[table]
 		return joint(merged(base, k.Name, set))
 	case "board":
 		base := "[board.x]\njoint = \"keel\"\n"
@@ -44,7 +45,8 @@ func exampleFor(t *testing.T, table string, k Key) string {
 		if k.Name == "outputs_run" || k.Name == "paces" || k.Name == "button" {
 			base += "part = \"two-output blinker\"\n"
 		}
-		return base + set + "\n" + unless(k.Name == "outputs" || k.Name == "part" || strings.Contains(base, "part"), "outputs = [ { max_mA = 20 } ]\n")
+		return base + set + "\n" + unless(k.Name == "outputs" || k.Name == "part" || strings.Contains(base, "part"),
+			"outputs = [ { max_mA = 20 } ]\n")
 	case "output":
 		return "[board.x]\njoint = \"keel\"\noutputs = [ { " + set + " } ]\n"
 	case "pace":
@@ -60,11 +62,13 @@ func exampleFor(t *testing.T, table string, k Key) string {
 		case "name":
 			return ""
 		case "board", "output":
-			return "[[group]]\nname = \"x\"\nclosure = \"hull\"\n" + unless(k.Name == "board", "board = \"beacon\"\n") +
+			return "[[group]]\nname = \"x\"\nclosure = \"hull\"\n" +
+				unless(k.Name == "board", "board = \"beacon\"\n") +
 				unless(k.Name == "output", "output = 2\n") + strings.Replace(set, "output = 1", "output = 2", 1) +
 				"\nlights = [ { part = \"red 1.8 mm\", ohms = 470 } ]\n"
 		}
-		return "[[group]]\nname = \"x\"\n" + unless(k.Name == "closure", "closure = \"hull\"\n") + set + "\nlights = [ { part = \"red 1.8 mm\", ohms = 470 } ]\n"
+		return "[[group]]\nname = \"x\"\n" + unless(k.Name == "closure", "closure = \"hull\"\n") + set +
+			"\nlights = [ { part = \"red 1.8 mm\", ohms = 470 } ]\n"
 	case "strip", "partstrip":
 		return group(merged(`part = "strip warm white 12 V", segments = 6`, k.Name, set))
 	case "smd", "partsmd":
@@ -82,11 +86,13 @@ func exampleFor(t *testing.T, table string, k Key) string {
 		return group(merged(`part = "red 1.8 mm", ohms = 470`, k.Name, set))
 	case "load", "partload":
 		if k.Name == "part" {
-			return "[part.fire]\nkind = \"load\"\nbehaves = \"flicker\"\nmean_mA = 9\nhigh_mA = 16\n" + group(`part = "fire"`)
+			return "[part.fire]\nkind = \"load\"\nbehaves = \"flicker\"\nmean_mA = 9\nhigh_mA = 16\n" +
+				group(`part = "fire"`)
 		}
 		return group(merged(`behaves = "flicker", mean_mA = 9, high_mA = 16`, k.Name, set))
 	case "test":
-		return "[[group]]\nname = \"x\"\nclosure = \"hull\"\nlights = [ { " + merged(`test_ohms = 470`, k.Name, set) + " } ]\n"
+		return "[[group]]\nname = \"x\"\nclosure = \"hull\"\nlights = [ { " + merged(`test_ohms = 470`, k.Name, set) +
+			" } ]\n"
 	case "part":
 		if k.Name == "kind" {
 			return "[part.x]\nkind = \"strip\"\nvolts = 12\nsegment_mA = 16\n"
@@ -117,7 +123,8 @@ func joined(a, b string) string {
 func merged(base, key, set string) string { return joined(dropKey(key, base), set) }
 
 func dropKey(key, base string) string {
-	parts := slices.DeleteFunc(strings.Split(base, ", "), func(p string) bool { return strings.HasPrefix(p, key+" =") })
+	parts := slices.DeleteFunc(strings.Split(base, ", "),
+		func(p string) bool { return strings.HasPrefix(p, key+" =") })
 	return strings.Join(parts, ", ")
 }
 
@@ -152,7 +159,8 @@ func TestKeysAreWhole(t *testing.T) {
 			seen[id] = true
 		}
 		// A key whose name has a unit says that unit.
-		if _, sign := splitKey(k.Name); sign != "" && k.Unit != "" && !strings.Contains("volts amps ohms watts out_volts", k.Name) {
+		if _, sign := splitKey(k.Name); sign != "" && k.Unit != "" &&
+			!strings.Contains("volts amps ohms watts out_volts", k.Name) {
 			got, _ := unitNamed(strings.Fields(k.Unit)[0])
 			if want, _ := unitNamed(sign); got != want && k.Name != "volts_per_K" && k.Name != "volts_at_mA" {
 				t.Errorf("%s is in %q", k.Name, k.Unit)
@@ -171,12 +179,14 @@ func TestWireColourAndPin(t *testing.T) {
 		t.Errorf("%+v", w)
 	}
 	for _, pin := range []string{`"A3"`, `"ground lug"`} {
-		if _, problems := Parse("plan.toml", []byte(sound+"[joint.x]\nwire = { pin = "+pin+" }\n")); len(problems) > 0 {
+		if _, problems := Parse("plan.toml",
+			[]byte(sound+"[joint.x]\nwire = { pin = "+pin+" }\n")); len(problems) > 0 {
 			t.Error(problemsText(problems))
 		}
 	}
 	for _, pin := range []string{`-1`, `2.5`, `true`, `""`} {
-		if _, problems := Parse("plan.toml", []byte(sound+"[joint.x]\nwire = { pin = "+pin+" }\n")); len(problems) != 1 {
+		if _, problems := Parse("plan.toml",
+			[]byte(sound+"[joint.x]\nwire = { pin = "+pin+" }\n")); len(problems) != 1 {
 			t.Errorf("pin = %s: %s", pin, problemsText(problems))
 		}
 	}

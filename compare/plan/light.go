@@ -50,7 +50,8 @@ func (p *parser) groupLights(s *section, g *Group, volts float64) {
 		}
 	}
 	if branches > maxBranches {
-		p.fail(e.val.at, "split it into smaller groups", "%s has %d branches, more than %d", s.what, branches, maxBranches)
+		p.fail(e.val.at, "split it into smaller groups", "%s has %d branches, more than %d", s.what, branches,
+			maxBranches)
 	}
 }
 
@@ -90,7 +91,8 @@ func (p *parser) light(raw *section, g *Group, volts float64) (Light, bool) {
 					return Light{}, false
 				}
 			}
-			p.fail(raw.n.at, `add part = "strip warm white 12 V", leds = [ … ], or behaves = "flicker"`, "%s doesn't say what it is", raw.what)
+			p.fail(raw.n.at, `add part = "strip warm white 12 V", leds = [ … ], or behaves = "flicker"`,
+				"%s doesn't say what it is", raw.what)
 			return Light{}, false
 		}
 		part = blankPart(PartLoad)
@@ -133,7 +135,8 @@ func (p *parser) ledsBesidePart(s *section) bool {
 		return false
 	}
 	n := int(e.val.number)
-	instead := fmt.Sprintf("write in_series = %d for LEDs behind one resistor, or count = %d for so many with a resistor each", n, n)
+	instead := fmt.Sprintf("write in_series = %d for LEDs behind one resistor, or count = %d for so many with a "+
+		"resistor each", n, n)
 	switch {
 	case part.Kind == PartStrip && part.InSeries > 0:
 		instead = fmt.Sprintf("write segments = %d: %d LEDs at %d in a segment, if yours has %d between two marks",
@@ -174,7 +177,8 @@ func (p *parser) resistored(s *section, l *Light, part Part, volts float64) bool
 		l.Kind = Strip
 		s.must("segments", "6")
 		l.Segments = s.whole("segments", 1, 1, maxCount)
-		l.CopperOhms = Value{Nominal: part.CopperOhms, HalfWidth: 0.5 * part.CopperOhms, Assumed: !s.has("copper_ohms"), Source: practice}
+		l.CopperOhms = Value{Nominal: part.CopperOhms, HalfWidth: 0.5 * part.CopperOhms,
+			Assumed: !s.has("copper_ohms"), Source: practice}
 	}
 	l.BranchSpread.HalfWidth = part.Tolerance
 	led, ok := p.book.get(part.LED)
@@ -196,7 +200,8 @@ func (p *parser) resistored(s *section, l *Light, part Part, volts float64) bool
 	rest := part.RatedVolts - float64(n)*vf
 	if rest <= 0 {
 		p.fail(s.n.at, fmt.Sprintf("write leds_in_series = %d or less", max(1, int(part.RatedVolts/vf))),
-			"%d LEDs in series need %.1f V, more than the %s V of part %q", n, float64(n)*vf, plainNumber(part.RatedVolts), part.Name)
+			"%d LEDs in series need %.1f V, more than the %s V of part %q", n, float64(n)*vf,
+			plainNumber(part.RatedVolts), part.Name)
 		return false
 	}
 	one := led.inSeries(part)
@@ -231,7 +236,8 @@ func (p *parser) regulated(s *section, l *Light, part, led Part, vf, volts float
 			part.Name, plainNumber(part.RatedVolts), plainNumber(part.HoldVolts))
 		return false
 	case rest <= 0:
-		p.fail(at, fmt.Sprintf("write leds_in_series = %d or less, or a higher holds_from_volts", max(1, int(part.HoldVolts/vf))),
+		p.fail(at, fmt.Sprintf("write leds_in_series = %d or less, or a higher holds_from_volts",
+			max(1, int(part.HoldVolts/vf))),
 			"%d LEDs in series need %.1f V, which leaves nothing of %s V for the regulator of part %q",
 			n, float64(n)*vf, plainNumber(part.HoldVolts), part.Name)
 		return false
@@ -308,7 +314,8 @@ func (p *parser) leds(s *section, l *Light, part Part, g *Group, volts float64) 
 	l.Part = strings.Join(names, " + ")
 	p.resistor(s, l, g)
 	if volts > 0 && need >= volts {
-		p.warn(s.n.at, "put fewer LEDs in series", "%s: %d LEDs in series need %.1f V to light and get %s V", s.what, len(parts), need, plainNumber(volts))
+		p.warn(s.n.at, "put fewer LEDs in series", "%s: %d LEDs in series need %.1f V to light and get %s V", s.what,
+			len(parts), need, plainNumber(volts))
 	}
 	return true
 }
@@ -336,7 +343,8 @@ func (p *parser) resistor(s *section, l *Light, g *Group) {
 func (p *parser) mixed(s *section) []Part {
 	for _, k := range append([]string{"in_series"}, keysOf(PartLED)...) {
 		if s.has(k) {
-			p.fail(s.keyAt(k), "write one part with in_series, or give the part a name of its own under [part.\"…\"]", "%s can't stand beside leds", k)
+			p.fail(s.keyAt(k), "write one part with in_series, or give the part a name of its own under [part.\"…\"]",
+				"%s can't stand beside leds", k)
 		}
 	}
 	items, ok := s.list("leds", `["red 1.8 mm", "amber 1.8 mm"]`)
@@ -350,7 +358,8 @@ func (p *parser) mixed(s *section) []Part {
 	var out []Part
 	for _, it := range items {
 		if it.shape != textShape {
-			p.fail(it.at, `write leds = ["red 1.8 mm", "amber 1.8 mm"]`, "leds must be names of parts, not %s", it.shape)
+			p.fail(it.at, `write leds = ["red 1.8 mm", "amber 1.8 mm"]`, "leds must be names of parts, not %s",
+				it.shape)
 			return nil
 		}
 		part, ok := p.partAt(it.at, it.text, PartLED)

@@ -94,14 +94,17 @@ func closest(written string, known []string, n int) []string {
 var emptyWords = []string{"led", "leds", "light", "lights", "lamp", "the", "a", "of", "with", "and"}
 
 // sameWord holds words of makers for one thing.
-var sameWord = map[string]string{"cool": "cold", "orange": "amber", "tape": "strip", "ribbon": "strip", "strips": "strip",
-	"flasher": "blinker", "flash": "blinker", "prewired": "smd", "chip": "smd", "soft": "warm", "ww": "warm", "cw": "cold"}
+var sameWord = map[string]string{"cool": "cold", "orange": "amber", "tape": "strip", "ribbon": "strip",
+	"strips":  "strip",
+	"flasher": "blinker", "flash": "blinker", "prewired": "smd", "chip": "smd", "soft": "warm", "ww": "warm",
+	"cw": "cold"}
 
 // partWords are the words that tell a part from others; a number and its unit are
 // one, however they were written: "12 V", "12V".
 func partWords(name string) []string {
 	var out []string
-	for _, w := range strings.FieldsFunc(strings.ToLower(name), func(r rune) bool { return strings.ContainsRune(" _-,\t", r) }) {
+	for _, w := range strings.FieldsFunc(strings.ToLower(name),
+		func(r rune) bool { return strings.ContainsRune(" _-,\t", r) }) {
 		if other, ok := sameWord[w]; ok {
 			w = other
 		}

@@ -93,7 +93,8 @@ func (p *parser) partAt(at int, name string, kinds ...PartKind) (Part, bool) {
 			return found, true
 		}
 	}
-	p.fail(at, suggest(name, p.book.names(kinds...), "parts"), "part %q is of kind %q, it can't stand here", name, found.Kind)
+	p.fail(at, suggest(name, p.book.names(kinds...), "parts"), "part %q is of kind %q, it can't stand here", name,
+		found.Kind)
 	return Part{}, false
 }
 

@@ -195,7 +195,8 @@ func (s *section) complete(p *Part) bool {
 		ok = need(d.MeanAmps > 0, "mean_mA", "20") && ok
 		ok = need(d.HighAmps > 0, "high_mA", "40") && ok
 		if ok && !(d.LowAmps <= d.MeanAmps && d.MeanAmps <= d.HighAmps) {
-			s.fail(s.at("mean_mA"), "write low_mA, mean_mA and high_mA so that they rise", "the mean draw isn't between the lowest and the highest")
+			s.fail(s.at("mean_mA"), "write low_mA, mean_mA and high_mA so that they rise",
+				"the mean draw isn't between the lowest and the highest")
 			return false
 		}
 		return ok

@@ -94,7 +94,8 @@ func TestEveryKeyIsTaken(t *testing.T) {
 	p := readPlan(t, "full.toml")
 	w := groupNamed(t, p, "windows")
 	strip := w.Lights[0]
-	if strip.Reel != "reel 7" || strip.BranchSpread.HalfWidth != 0.05 || strip.BranchSpread.Share != 0.85 || strip.Branches() != 8 {
+	if strip.Reel != "reel 7" || strip.BranchSpread.HalfWidth != 0.05 || strip.BranchSpread.Share != 0.85 ||
+		strip.Branches() != 8 {
 		t.Errorf("strip: %+v", strip)
 	}
 	if w.Return != "mast" || w.Wire.Text != "0.2 mm assumed, 150 mm" {
@@ -118,14 +119,16 @@ func TestEveryKeyIsTaken(t *testing.T) {
 	near(t, "standing", tw.Standing.Nominal, 0.006)
 	near(t, "standing half-width", tw.Standing.HalfWidth, 0.0006)
 	near(t, "open volts", tw.Outputs[0].OpenVolts.Nominal, 5)
-	if tw.Outputs[0].FollowsSupply || !tw.Outputs[1].FollowsSupply || tw.Paces[0].PeriodS != 4 || !tw.Paces[1].Steady() {
+	if tw.Outputs[0].FollowsSupply || !tw.Outputs[1].FollowsSupply || tw.Paces[0].PeriodS != 4 ||
+		!tw.Paces[1].Steady() {
 		t.Errorf("board: %+v", tw)
 	}
 	near(t, "capacitor", tw.CapacitorF, 220e-6)
 	if p.Boards[1].Part != "own values" || p.Boards[1].Paces[0].Name != "only" {
 		t.Errorf("own board: %+v", p.Boards[1])
 	}
-	if e := groupNamed(t, p, "stove").Lights[0].Envelope; e.HighAmps != 0.02 || e.State != "burning" || e.Behaves != "flicker" {
+	if e := groupNamed(t, p, "stove").Lights[0].Envelope; e.HighAmps != 0.02 || e.State != "burning" ||
+		e.Behaves != "flicker" {
 		t.Errorf("stove: %+v", e)
 	}
 	if g := groupNamed(t, p, "bought crane"); !g.AsFound || g.Closure != "hull" {
@@ -138,7 +141,8 @@ func TestEveryKeyIsTaken(t *testing.T) {
 func TestOwnStripWithoutASeries(t *testing.T) {
 	for volts, want := range map[string]int{"5": 1, "12": 3, "24": 6} {
 		src := "[part.mine]\nkind = \"strip\"\nvolts = " + volts + "\nsegment_mA = 15\n"
-		p, problems := Parse("plan.toml", []byte(strings.Replace(sound, `part = "strip warm white 12 V"`, `part = "mine"`, 1)+src))
+		p, problems := Parse("plan.toml",
+			[]byte(strings.Replace(sound, `part = "strip warm white 12 V"`, `part = "mine"`, 1)+src))
 		if len(problems) > 0 {
 			t.Fatal(problemsText(problems))
 		}
@@ -152,7 +156,8 @@ func TestOwnStripWithoutASeries(t *testing.T) {
 // A strip with regulators has no resistor; what they need is what its LEDs leave of
 // the voltage from which it holds, and it keeps through a part book.
 func TestAStripThatHoldsItsCurrent(t *testing.T) {
-	for name, n := range map[string]int{"strip constant current warm white 12 V": 3, "strip constant current cold white 24 V": 6} {
+	for name, n := range map[string]int{"strip constant current warm white 12 V": 3,
+		"strip constant current cold white 24 V": 6} {
 		x, err := Find(name)
 		if err != nil {
 			t.Fatal(err)
@@ -183,9 +188,12 @@ func TestAStripThatHoldsItsCurrent(t *testing.T) {
 			t.Errorf("%s: its regulator needs %g V", name, l.Regulator.HoldVolts)
 		}
 	}
-	for says, what := range map[string]string{"holds_from_volts = 12": "would hold", "holds_from_volts = 8.5": "leaves nothing"} {
-		src := strings.Replace(sound, `part = "strip warm white 12 V"`, `part = "strip constant current warm white 12 V", `+says, 1)
-		if _, problems := Parse("plan.toml", []byte(src)); len(problems) != 1 || !strings.Contains(problems[0].What, what) {
+	for says, what := range map[string]string{"holds_from_volts = 12": "would hold",
+		"holds_from_volts = 8.5": "leaves nothing"} {
+		src := strings.Replace(sound, `part = "strip warm white 12 V"`,
+			`part = "strip constant current warm white 12 V", `+says, 1)
+		if _, problems := Parse("plan.toml", []byte(src)); len(problems) != 1 ||
+			!strings.Contains(problems[0].What, what) {
 			t.Errorf("%s: %s", says, problemsText(problems))
 		}
 	}
@@ -242,7 +250,8 @@ func TestTreesAreInOrder(t *testing.T) {
 }
 
 func TestSeveralProblemsAtOnce(t *testing.T) {
-	src := strings.NewReplacer("volts = 12.0", "volts = -1", "segments = 6", "segmnts = 6", `board = "beacon"`, `board = "becon"`).Replace(sound)
+	src := strings.NewReplacer("volts = 12.0", "volts = -1", "segments = 6", "segmnts = 6", `board = "beacon"`,
+		`board = "becon"`).Replace(sound)
 	_, problems := Parse("plan.toml", []byte(src))
 	if len(problems) != 3 {
 		t.Errorf("%d problems, want 3:\n%s", len(problems), problemsText(problems))
@@ -277,7 +286,8 @@ func TestWindowsText(t *testing.T) {
 		t.Errorf("got %+v", p)
 	}
 	out, err := Edit([]byte("\xef\xbb\xbf"+strings.ReplaceAll(sound, "\n", "\r\n")), "jack.main.volts", 11.5)
-	if err != nil || string(out) != "\xef\xbb\xbf"+strings.ReplaceAll(strings.Replace(sound, "12.0", "11.5", 1), "\n", "\r\n") {
+	if err != nil || string(out) != "\xef\xbb\xbf"+strings.ReplaceAll(strings.Replace(sound, "12.0", "11.5", 1), "\n",
+		"\r\n") {
 		t.Errorf("edit: %v\n%q", err, out)
 	}
 }

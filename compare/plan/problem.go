@@ -108,7 +108,8 @@ func (s *source) fail(at int, instead, format string, args ...any) {
 }
 
 func (s *source) failAt(pos Pos, instead, format string, args ...any) {
-	s.problems = append(s.problems, Problem{File: s.file, Pos: pos, Text: s.line(pos.Line), What: fmt.Sprintf(format, args...), Instead: instead})
+	s.problems = append(s.problems, Problem{File: s.file, Pos: pos, Text: s.line(pos.Line),
+		What: fmt.Sprintf(format, args...), Instead: instead})
 }
 
 func (s *source) warn(at int, instead, format string, args ...any) {
@@ -116,7 +117,8 @@ func (s *source) warn(at int, instead, format string, args ...any) {
 }
 
 func (s *source) warnAt(pos Pos, instead, format string, args ...any) {
-	s.warnings = append(s.warnings, Problem{File: s.file, Pos: pos, Text: s.line(pos.Line), What: fmt.Sprintf(format, args...), Instead: instead})
+	s.warnings = append(s.warnings, Problem{File: s.file, Pos: pos, Text: s.line(pos.Line),
+		What: fmt.Sprintf(format, args...), Instead: instead})
 }
 
 // inOrder sorts problems by place and drops exact repeats.

@@ -43,7 +43,8 @@ var units = map[string]unitSign{
 	"k": {resistance, 1e3}, "kohm": {resistance, 1e3}, "kohms": {resistance, 1e3}, "kω": {resistance, 1e3},
 	"meg": {resistance, 1e6}, "mohm": {resistance, 1e6}, "mω": {resistance, 1e6},
 	"w": {power, 1}, "watt": {power, 1}, "watts": {power, 1}, "mw": {power, 1e-3},
-	"s": {duration, 1}, "sec": {duration, 1}, "second": {duration, 1}, "seconds": {duration, 1}, "ms": {duration, 1e-3},
+	"s": {duration, 1}, "sec": {duration, 1}, "second": {duration, 1}, "seconds": {duration, 1},
+	"ms": {duration, 1e-3},
 	"hz": {frequency, 1}, "f": {capacitance, 1}, "mf": {capacitance, 1e-3}, "uf": {capacitance, 1e-6},
 	"µf": {capacitance, 1e-6}, "nf": {capacitance, 1e-9}, "pf": {capacitance, 1e-12}, "%": {percent, 0.01},
 }
@@ -168,7 +169,8 @@ func inOtherUnits(e entry, known []string) (key, instead string) {
 	}
 	// What a whole strip draws is no segment's: another stem is another thing.
 	bestStem, _ := splitKey(best)
-	if best == "" || stem == "" && bestStem != "" && (len(same) > 1 || u.of != current) || stem != "" && at > max(1, len(stem)*2/5) {
+	if best == "" || stem == "" && bestStem != "" && (len(same) > 1 || u.of != current) || stem != "" &&
+		at > max(1, len(stem)*2/5) {
 		return "", ""
 	}
 	text := e.val.text

@@ -18,7 +18,8 @@ const sealedHint = `write lights = [ { test_ohms = 470 } ]: the resistor that yo
 // testLoad reads a resistor that is clipped across the end of a wire for its test.
 func (p *parser) testLoad(raw *section, g *Group) (Light, bool) {
 	s := p.table(raw.n, raw.what, keysIn("test")...)
-	l := Light{Kind: TestLoad, Count: 1, BranchSpread: Value{Nominal: 1}, Reel: "test resistor of " + g.Name, Source: "clipped on for the test"}
+	l := Light{Kind: TestLoad, Count: 1, BranchSpread: Value{Nominal: 1}, Reel: "test resistor of " + g.Name,
+		Source: "clipped on for the test"}
 	l.Ohms = Value{Source: "the maker's own value"}
 	if !s.into(&l.Ohms.Nominal, 1, "test_ohms", testOhms, "470") {
 		return l, false
@@ -40,11 +41,13 @@ func (p *parser) sealed(s *section, g *Group) {
 			continue
 		}
 		if s.has("sealed_wire") && !g.Sealed {
-			p.fail(s.at("sealed_wire"), "leave sealed_wire out, or name the lights that are there", "%s has a test resistor, so it is a sealed wire", s.what)
+			p.fail(s.at("sealed_wire"), "leave sealed_wire out, or name the lights that are there",
+				"%s has a test resistor, so it is a sealed wire", s.what)
 		}
 		g.Sealed = true
 		if len(g.Lights) > 1 {
-			p.failAt(l.Pos, "write it alone: lights = [ { test_ohms = 470 } ]", "a test resistor stands beside other lights in %s (light %d)", s.what, i+1)
+			p.failAt(l.Pos, "write it alone: lights = [ { test_ohms = 470 } ]",
+				"a test resistor stands beside other lights in %s (light %d)", s.what, i+1)
 			return
 		}
 	}
@@ -53,14 +56,17 @@ func (p *parser) sealed(s *section, g *Group) {
 	}
 	switch {
 	case g.AsFound:
-		p.fail(s.at("lights"), sealedHint, "%s is a sealed wire: nothing hangs on it yet, so nothing was found", s.what)
+		p.fail(s.at("lights"), sealedHint, "%s is a sealed wire: nothing hangs on it yet, so nothing was found",
+			s.what)
 	case g.Board != "":
-		p.fail(s.keyAt("board"), "test the wire by itself: write joint = the joint that feeds the board instead of board and output",
+		p.fail(s.keyAt("board"), "test the wire by itself: write joint = the joint that feeds the board instead of "+
+			"board and output",
 			"%s is a sealed wire: it can't be tested through a board", s.what)
 	}
 	for _, l := range g.Lights {
 		if l.Kind == Envelope {
-			p.failAt(l.Pos, sealedHint, "%s is a sealed wire: it's tested with a lamp or a resistor across its end, not with what %s", s.what, l.Envelope.Behaves)
+			p.failAt(l.Pos, sealedHint, "%s is a sealed wire: it's tested with a lamp or a resistor across its end, "+
+				"not with what %s", s.what, l.Envelope.Behaves)
 		}
 	}
 }

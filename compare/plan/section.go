@@ -68,7 +68,8 @@ func meantKey(e entry, known []string) (likely, instead string) {
 		}
 		return other, fmt.Sprintf("write %q", other)
 	}
-	if likely = nearest(e.key, known); likely != "" && (e.val.shape != numberShape || unitOfKey(likely) == unitOfKey(e.key)) {
+	if likely = nearest(e.key, known); likely != "" &&
+		(e.val.shape != numberShape || unitOfKey(likely) == unitOfKey(e.key)) {
 		return likely, fmt.Sprintf("write %q", likely)
 	}
 	if key, what := inOtherUnits(e, known); key != "" {
@@ -187,13 +188,16 @@ func (s *section) number(key string, l limits, example string) (float64, bool) {
 			instead = "write " + key + " = " + n
 		}
 	}
-	if milli := e.val.number / 1000; e.val.shape == numberShape && unitOfKey(key) == (unitSign{current, 1}) && e.val.number > l.to && l.hold(milli) {
-		s.fail(e.val.at, fmt.Sprintf("write %s = %s if you mean %s mA: %s must be %s", key, plainNumber(milli), plainNumber(e.val.number), key, l),
+	if milli := e.val.number / 1000; e.val.shape == numberShape && unitOfKey(key) == (unitSign{current, 1}) &&
+		e.val.number > l.to && l.hold(milli) {
+		s.fail(e.val.at, fmt.Sprintf("write %s = %s if you mean %s mA: %s must be %s", key, plainNumber(milli),
+			plainNumber(e.val.number), key, l),
 			"%s = %s can't be", key, plainNumber(e.val.number))
 		return 0, false
 	}
 	if asShare := e.val.number / 100; e.val.shape == numberShape && e.val.number >= 2 && l.to <= 1 && l.hold(asShare) {
-		s.fail(e.val.at, fmt.Sprintf("write %s = %s if you mean %s %%: %s must be %s", key, plainNumber(asShare), plainNumber(e.val.number), key, l),
+		s.fail(e.val.at, fmt.Sprintf("write %s = %s if you mean %s %%: %s must be %s", key, plainNumber(asShare),
+			plainNumber(e.val.number), key, l),
 			"%s = %s can't be", key, plainNumber(e.val.number))
 		return 0, false
 	}
@@ -232,7 +236,8 @@ func (s *section) whole(key string, fallback, from, to int) int {
 		return fallback
 	}
 	if v != math.Trunc(v) {
-		s.fail(s.at(key), fmt.Sprintf("write %s = %d", key, int(math.Round(v))), "%s must be a whole number, not %s", key, plainNumber(v))
+		s.fail(s.at(key), fmt.Sprintf("write %s = %d", key, int(math.Round(v))), "%s must be a whole number, not %s",
+			key, plainNumber(v))
 		return fallback
 	}
 	return int(v)

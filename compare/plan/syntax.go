@@ -69,9 +69,11 @@ func (s *source) inWords(at int, said, line string) (what, instead string) {
 	case s.commaNumber(at) != "":
 		return "a comma in a number", "write a decimal point: " + s.commaNumber(at)
 	case s.withUnit(at) != "":
-		return "a number with something behind it", "write " + s.withUnit(at) + ", the number alone: the unit is in the key's name"
+		return "a number with something behind it", "write " + s.withUnit(at) +
+			", the number alone: the unit is in the key's name"
 	case answerWord(bareValue(s.valueAround(at))) != "":
-		return "the words are true and false, in small letters", "write " + keyOf(s.valueAround(at)) + " = " + answerWord(bareValue(s.valueAround(at)))
+		return "the words are true and false, in small letters", "write " + keyOf(s.valueAround(at)) + " = " +
+			answerWord(bareValue(s.valueAround(at)))
 	case colonFor.MatchString(line) && has("expected '='", "start of key"):
 		m := colonFor.FindStringSubmatch(line)
 		return "a colon where = belongs", "write " + m[1] + " = " + shortened(m[2])
@@ -81,16 +83,20 @@ func (s *source) inWords(at int, said, line string) (what, instead string) {
 		}
 		return "text without quotes", fmt.Sprintf("write %q with straight quotes around it", bareText(line))
 	case has("at start of value") && bareWord.MatchString(bareValue(s.valueAround(at))):
-		return "text without quotes", fmt.Sprintf("write %s = %q", keyOf(s.valueAround(at)), bareValue(s.valueAround(at)))
+		return "text without quotes", fmt.Sprintf("write %s = %q", keyOf(s.valueAround(at)),
+			bareValue(s.valueAround(at)))
 	case here == '.' && has("at start of value"):
 		return "a number that begins with its point", "write a nought before the point: 0.2"
 	case has("expected newline") && unit(s.text, at):
-		return "a number with something behind it", "write the number alone, without a unit: 12.0; the unit is in the key's name"
+		return "a number with something behind it",
+			"write the number alone, without a unit: 12.0; the unit is in the key's name"
 	case has("array is incomplete", "inline table is incomplete"):
 		return "a bracket isn't closed", "close it with ] or }"
 	case has("expected ',' or"):
-		return "something is missing between two values", `put a comma between them, a decimal point in numbers, and text in quotes`
-	case has("expected value, not end of input", "at start of value") && (here == '\n' || here == '\r' || at >= len(s.text)-1):
+		return "something is missing between two values",
+			`put a comma between them, a decimal point in numbers, and text in quotes`
+	case has("expected value, not end of input", "at start of value") &&
+		(here == '\n' || here == '\r' || at >= len(s.text)-1):
 		return "the value is missing", "write a value after the ="
 	case has("at start of value", "expected keyword", "expected newline", "number", "date", "leading"):
 		return "this value can't be read (" + said + ")",
@@ -100,7 +106,8 @@ func (s *source) inWords(at int, said, line string) (what, instead string) {
 	case has("start of key"):
 		return "a name can't begin like this", `write name = value, with quotes around a name of several words`
 	case has("string", "escape", "control", "terminated"):
-		return "this text can't be read (" + said + ")", `end it with a straight quote on the same line, and write no backslash`
+		return "this text can't be read (" + said + ")",
+			`end it with a straight quote on the same line, and write no backslash`
 	}
 	return said, "write name = value, one on a line"
 }
@@ -114,7 +121,8 @@ func (s *source) valueAround(at int) (key, text string, from int) {
 		return "", "", 0
 	}
 	eq += start
-	words := strings.FieldsFunc(string(s.text[start:eq]), func(r rune) bool { return strings.ContainsRune(" \t{[,", r) })
+	words := strings.FieldsFunc(string(s.text[start:eq]),
+		func(r rune) bool { return strings.ContainsRune(" \t{[,", r) })
 	if len(words) > 0 {
 		key = words[len(words)-1]
 	}
@@ -133,7 +141,8 @@ func (s *source) commaNumber(at int) string {
 			break
 		}
 		key, _, from := s.valueAround(near)
-		if m := commaDigits.FindSubmatch(s.text[min(from, len(s.text)):]); key != "" && m != nil && from+len(m[0]) >= at {
+		if m := commaDigits.FindSubmatch(s.text[min(from, len(s.text)):]); key != "" && m != nil &&
+			from+len(m[0]) >= at {
 			return fmt.Sprintf("%s = %s.%s", key, m[1], m[2])
 		}
 	}

@@ -27,7 +27,8 @@ func textFault(s string) (what, instead string) {
 		return fmt.Sprintf("has an invisible character (%U)", []rune(s[i:])[0]), instead
 	}
 	if heaped(s) {
-		return fmt.Sprintf("has more than %d accents on one letter", mostAccents), "write fewer: they would stand over other lines"
+		return fmt.Sprintf("has more than %d accents on one letter", mostAccents),
+			"write fewer: they would stand over other lines"
 	}
 	if strings.Contains(s, `\`) {
 		return "has a backslash", instead

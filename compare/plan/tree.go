@@ -44,7 +44,8 @@ func (p *parser) directCurrent(e entry) bool {
 	for _, k := range e.val.entries {
 		if k.val.shape == textShape && words(k.val.text) && k.key != "plug" {
 			direct = false
-			p.fail(k.val.at, "feed the model from a regulated DC adapter, USB or a battery; AC, DCC and track power are out of scope",
+			p.fail(k.val.at, "feed the model from a regulated DC adapter, USB or a battery; AC, DCC and track power "+
+				"are out of scope",
 				"%s = %q: this program measures direct current only", k.key, k.val.text)
 		}
 	}
@@ -52,7 +53,8 @@ func (p *parser) directCurrent(e entry) bool {
 }
 
 func (p *parser) jack(s *section, e entry, direct bool) Jack {
-	j := Jack{Name: e.key, Source: "adapter", Pos: p.place(e.keyAt), Plug: s.words("plug", "5.5 x 2.1 mm, centre plus")}
+	j := Jack{Name: e.key, Source: "adapter", Pos: p.place(e.keyAt),
+		Plug: s.words("plug", "5.5 x 2.1 mm, centre plus")}
 	if direct {
 		j.Source = s.choice("source", "adapter", sources...)
 	}
@@ -89,7 +91,8 @@ func (p *parser) jack(s *section, e entry, direct bool) Jack {
 	switch {
 	case !ok1 || !ok2 || j.Volts == 0:
 	case lo > hi:
-		s.fail(items[0].at, fmt.Sprintf("write volts_range = [%s, %s]", plainNumber(hi), plainNumber(lo)), "volts_range is upside down")
+		s.fail(items[0].at, fmt.Sprintf("write volts_range = [%s, %s]", plainNumber(hi), plainNumber(lo)),
+			"volts_range is upside down")
 	case j.Volts < lo || j.Volts > hi:
 		s.fail(items[0].at, fmt.Sprintf("write a range that holds %s, or change volts", plainNumber(j.Volts)),
 			"volts_range %s to %s doesn't hold volts = %s", plainNumber(lo), plainNumber(hi), plainNumber(j.Volts))
@@ -187,7 +190,8 @@ func (p *parser) closures(top *section) {
 	branches := newForest(p, "closure", "inside", map[string]string{"": ""})
 	for _, e := range entries {
 		s := p.table(e.val, fmt.Sprintf("closure %q", e.key), keysIn("closure")...)
-		c := Closure{Holds: p.mustHold(s), Name: e.key, Pos: p.place(e.keyAt), Inside: p.known(s, "inside", "closure", names)}
+		c := Closure{Holds: p.mustHold(s), Name: e.key, Pos: p.place(e.keyAt),
+			Inside: p.known(s, "inside", "closure", names)}
 		p.inside[c.Name] = c.Inside
 		branches.add(e.key, c.Inside, s.at("inside"))
 		all = append(all, c)
@@ -224,7 +228,8 @@ func (p *parser) mustHold(s *section) []string {
 		}
 	}
 	if len(items) == 0 {
-		p.fail(s.at("must_hold"), "name what must be in it, or leave must_hold out", "the list of what %s must hold is empty", s.what)
+		p.fail(s.at("must_hold"), "name what must be in it, or leave must_hold out",
+			"the list of what %s must hold is empty", s.what)
 	}
 	return out
 }

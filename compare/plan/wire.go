@@ -157,7 +157,8 @@ func (s *section) gauge() int {
 	v := s.n.get("awg").val
 	if v.shape == numberShape && v.number > 0 && v.number < 10 && v.number != math.Trunc(v.number) {
 		n := plainNumber(v.number)
-		s.fail(s.keyAt("awg"), fmt.Sprintf("write mm = %s if it is the diameter of the copper, mm2 = %s if it is its cross-section; "+
+		s.fail(s.keyAt("awg"), fmt.Sprintf("write mm = %s if it is the diameter of the copper, mm2 = %s if it is "+
+			"its cross-section; "+
 			"a gauge is a whole number: awg = 30 is 0.25 mm thick", n, n), "awg = %s is no gauge", n)
 		return fallback
 	}
@@ -175,6 +176,7 @@ func newWire(area, lengthM, tol float64, assumed bool) Wire {
 	r := copperOhmM * lengthM / area
 	return Wire{
 		LengthM: lengthM, AreaM2: area, WorkAmps: workAmps(area), FuseAmps: meltAmps(area), Assumed: assumed,
-		Ohms: Value{Nominal: r, HalfWidth: r * tol, Assumed: assumed, Source: "copper 1.7241e-8 ohm m at 20 degC (IACS)"},
+		Ohms: Value{Nominal: r, HalfWidth: r * tol, Assumed: assumed,
+			Source: "copper 1.7241e-8 ohm m at 20 degC (IACS)"},
 	}
 }

@@ -58,8 +58,10 @@ func TestTheAdiabaticEquation(t *testing.T) {
 }
 
 func TestOnlyASizeThatIsSaidIsKnown(t *testing.T) {
-	for wire, assumed := range map[string]bool{"": true, "wire = { length_mm = 100 }": true, "wire = { mm = 0.2 }": false, "wire = { awg = 30, length_mm = 100 }": false} {
-		p, problems := Parse("plan.toml", []byte("build = \"W\"\n[jack.main]\nvolts = 12\n[[group]]\nname = \"g\"\n"+wire+"\nlights = [ { part = \"smd red 12 V\" } ]\n"))
+	for wire, assumed := range map[string]bool{"": true, "wire = { length_mm = 100 }": true,
+		"wire = { mm = 0.2 }": false, "wire = { awg = 30, length_mm = 100 }": false} {
+		p, problems := Parse("plan.toml", []byte("build = \"W\"\n[jack.main]\nvolts = 12\n[[group]]\nname = \"g\"\n"+
+			wire+"\nlights = [ { part = \"smd red 12 V\" } ]\n"))
 		if len(problems) > 0 {
 			t.Fatal(problemsText(problems))
 		}

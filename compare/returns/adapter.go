@@ -30,10 +30,12 @@ type AdapterSays struct {
 func (a Adapter) Says(p *plan.Plan, s *Signature) AdapterSays {
 	p = p.InService()
 	if !a.Sent {
-		return AdapterSays{Verdict: "not sent", Text: "The adapter was not sent: ask for it, or for a photo of its label and plug. A wrong or tired adapter is the commonest cause, and nothing in the model shows it."}
+		return AdapterSays{Verdict: "not sent", Text: "The adapter was not sent: ask for it, or for a photo of its " +
+			"label and plug. A wrong or tired adapter is the commonest cause, and nothing in the model shows it."}
 	}
 	if a.Reversed {
-		return AdapterSays{Verdict: "reversed", Faulty: true, Text: "The adapter's plug has plus where minus belongs: the model stays dark with it. Never use it on this model."}
+		return AdapterSays{Verdict: "reversed", Faulty: true, Text: "The adapter's plug has plus where minus " +
+			"belongs: the model stays dark with it. Never use it on this model."}
 	}
 	if a.OpenV == nil {
 		return AdapterSays{Verdict: "not measured", Text: "The adapter was not measured."}
@@ -53,11 +55,17 @@ func (a Adapter) Says(p *plan.Plan, s *Signature) AdapterSays {
 	}
 	switch {
 	case v > high*1.02:
-		out = AdapterSays{Verdict: "high", Faulty: true, Ohms: out.Ohms, Text: fmt.Sprintf("The adapter gives %.2f V unloaded, the model takes %.1f V at most: don't use it. It may be an unregulated one.", v, high)}
+		out = AdapterSays{Verdict: "high", Faulty: true, Ohms: out.Ohms,
+			Text: fmt.Sprintf("The adapter gives %.2f V unloaded, the model takes %.1f V at most: don't use it. It "+
+				"may be an unregulated one.", v, high)}
 	case v < low:
-		out = AdapterSays{Verdict: "low", Faulty: true, Ohms: out.Ohms, Text: fmt.Sprintf("The adapter gives only %.2f V, the model needs %.1f V: lights with LEDs in series go dark first. Replace it.", v, low)}
+		out = AdapterSays{Verdict: "low", Faulty: true, Ohms: out.Ohms,
+			Text: fmt.Sprintf("The adapter gives only %.2f V, the model needs %.1f V: lights with LEDs in series go "+
+				"dark first. Replace it.", v, low)}
 	case out.Ohms != nil && atModel < low:
-		out = AdapterSays{Verdict: "sags", Faulty: true, Ohms: out.Ohms, Text: fmt.Sprintf("The adapter falls from %.2f V to about %.1f V under the model's load, the model needs %.1f V. Its plug, its cable or itself is worn: replace it.", v, atModel, low)}
+		out = AdapterSays{Verdict: "sags", Faulty: true, Ohms: out.Ohms,
+			Text: fmt.Sprintf("The adapter falls from %.2f V to about %.1f V under the model's load, the model "+
+				"needs %.1f V. Its plug, its cable or itself is worn: replace it.", v, atModel, low)}
 	case out.Ohms == nil:
 		out.Text += " It was not measured under load."
 	}

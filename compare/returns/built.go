@@ -186,7 +186,8 @@ func (b *builder) board(i int) {
 		want := blink.Pattern{PeriodS: pace.PeriodS, Duty: pace.Duty, Flashes: pace.Flashes}
 		first, ok := b.apart(i, t, want, tol)
 		if !ok {
-			b.s.Notes = append(b.s.Notes, fmt.Sprintf("board %q, pace %q: its levels could not be taken from the trace", x.Name, pace.Name))
+			b.s.Notes = append(b.s.Notes,
+				fmt.Sprintf("board %q, pace %q: its levels could not be taken from the trace", x.Name, pace.Name))
 			continue
 		}
 		first.pace = pace.Name
@@ -285,11 +286,13 @@ func (b *builder) apart(i int, t point, want blink.Pattern, tol blink.Tolerance)
 }
 
 // inTurn takes several outputs apart by the fit of their common clock.
-func (b *builder) inTurn(x plan.Board, t point, want blink.Pattern, tol blink.Tolerance, outputs []int, amps map[int]float64, l *boardLevel, lit map[int]float64) bool {
+func (b *builder) inTurn(x plan.Board, t point, want blink.Pattern, tol blink.Tolerance, outputs []int,
+	amps map[int]float64, l *boardLevel, lit map[int]float64) bool {
 	c := blink.Clock{Name: x.Name, PeriodS: want.PeriodS, PeriodRel: tol.PeriodRel, DutyAbs: tol.DutyAbs}
 	for _, n := range outputs {
 		g := Level{Pace: paceBy(x, want), PeriodS: want.PeriodS, Duty: want.Duty}
-		c.Outputs = append(c.Outputs, blink.Blinker{Name: fmt.Sprint("output ", n), Spans: spansOf(x, g, n), Amps: amps[n]})
+		c.Outputs = append(c.Outputs, blink.Blinker{Name: fmt.Sprint("output ", n), Spans: spansOf(x, g, n),
+			Amps: amps[n]})
 	}
 	f := parted(t.samples, t.windowS, []blink.Clock{c})
 	if !f.Usable || f.ScatterA > 0.05*t.amps {

@@ -91,7 +91,10 @@ func inWhole(p *plan.Plan, s *Signature, pace string, cs []blink.Clock) []blink.
 
 // spansOf gives when an output is lit within its period.
 func spansOf(b plan.Board, l Level, output int) [][2]float64 {
-	k := slices.IndexFunc(b.Paces, func(q plan.Pace) bool { return q.Name == l.Pace && len(q.Flashes) > 0 && q.PeriodS > 0 })
+	k := slices.IndexFunc(b.Paces, func(q plan.Pace) bool {
+		return q.Name == l.Pace && len(q.Flashes) > 0 &&
+			q.PeriodS > 0
+	})
 	if k >= 0 {
 		return b.Spans(b.Paces[k], output)
 	}

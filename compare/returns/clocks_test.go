@@ -22,7 +22,8 @@ func TestBeatsTakeATraceApart(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		want [3]float64 // steps as they are
-	}{{"healthy", [3]float64{.017, .014, .044}}, {"port dark", [3]float64{0, .014, .044}}, {"lantern stuck", [3]float64{.017, .014, 0}}} {
+	}{{"healthy", [3]float64{.017, .014, .044}}, {"port dark", [3]float64{0, .014, .044}},
+		{"lantern stuck", [3]float64{.017, .014, 0}}} {
 		for _, spanS := range []float64{30, 4.8} {
 			truth := clocksOf(p, groups, "", 12)
 			truth[0].PeriodS, truth[1].PeriodS = 1.6*1.013, 2.4*0.988
@@ -34,7 +35,8 @@ func TestBeatsTakeATraceApart(t *testing.T) {
 				k := 0
 				for i, b := range truth {
 					for _, o := range b.Outputs {
-						a += c.want[k] * blink.LitOf(o.Spans, (at+0.003*r.NormFloat64())/b.PeriodS-phases[i], w/b.PeriodS)
+						a += c.want[k] * blink.LitOf(o.Spans, (at+0.003*r.NormFloat64())/b.PeriodS-phases[i],
+							w/b.PeriodS)
 						k++
 					}
 				}
@@ -48,14 +50,16 @@ func TestBeatsTakeATraceApart(t *testing.T) {
 			}
 			f := parted(s, w, start)
 			if !f.Usable || math.Abs(f.BaseA-base) > 0.0012 {
-				t.Errorf("%s, %.1f s: base %.2f mA (%.2f), want %.0f: %s", c.name, spanS, f.BaseA*1e3, f.BaseU*1e3, base*1e3, f.Why)
+				t.Errorf("%s, %.1f s: base %.2f mA (%.2f), want %.0f: %s", c.name, spanS, f.BaseA*1e3, f.BaseU*1e3,
+					base*1e3, f.Why)
 				continue
 			}
 			k := 0
 			for _, b := range f.Beats {
 				for _, o := range b.Outputs {
 					if math.Abs(o.StepA-c.want[k]) > 0.002 {
-						t.Errorf("%s, %.1f s: step %d is %.2f mA, want %.2f", c.name, spanS, k, o.StepA*1e3, c.want[k]*1e3)
+						t.Errorf("%s, %.1f s: step %d is %.2f mA, want %.2f", c.name, spanS, k, o.StepA*1e3,
+							c.want[k]*1e3)
 					}
 					k++
 				}

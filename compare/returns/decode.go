@@ -76,7 +76,8 @@ func (d *decoder) line(l record.Line) error {
 		if g == nil {
 			return fmt.Errorf("a level of %q, which the signature doesn't list", tag["group"])
 		}
-		g.Paces = append(g.Paces, Level{Pace: tag["pace"], PeriodS: f["period_s"], Duty: f["duty"], OnA: f["on_a"], OnU: f["on_u_a"]})
+		g.Paces = append(g.Paces, Level{Pace: tag["pace"], PeriodS: f["period_s"], Duty: f["duty"], OnA: f["on_a"],
+			OnU: f["on_u_a"]})
 	case sampleLine:
 		w := d.whole(tag["pace"])
 		if w == nil {
@@ -104,8 +105,10 @@ func (d *decoder) head(l record.Line, build string) error {
 	if err := json.Unmarshal([]byte(text), &h); err != nil {
 		return err
 	}
-	d.s = &Signature{Build: build, PlanRevision: h.PlanRevision, TakenAt: l.At.Add(-1), Simulated: h.Simulated, Jack: h.Jack,
-		WarmS: h.WarmS, AmbientC: h.AmbientC, Instruments: h.Instruments, Twins: h.Twins, Notes: h.Notes, Groups: h.Groups, Whole: h.Whole}
+	d.s = &Signature{Build: build, PlanRevision: h.PlanRevision, TakenAt: l.At.Add(-1), Simulated: h.Simulated,
+		Jack:  h.Jack,
+		WarmS: h.WarmS, AmbientC: h.AmbientC, Instruments: h.Instruments, Twins: h.Twins, Notes: h.Notes,
+		Groups: h.Groups, Whole: h.Whole}
 	for _, b := range h.Boards {
 		d.s.Boards = append(d.s.Boards, BoardCurve{Board: b})
 	}
@@ -148,7 +151,8 @@ func (d *decoder) curve(tag map[string]string) (*Curve, error) {
 			return &w.Sweep, nil
 		}
 	}
-	return nil, fmt.Errorf("a curve of %s %q %q, which the signature doesn't list", tag["of"], tag["group"], tag["pace"])
+	return nil, fmt.Errorf("a curve of %s %q %q, which the signature doesn't list", tag["of"], tag["group"],
+		tag["pace"])
 }
 
 // check refuses curves that no sweep gives.

@@ -121,7 +121,8 @@ func (d *Diagnosis) rank(p *plan.Plan, l *Library, post *posterior) (nothing Cau
 		c.P += q.p
 		c.Classes[0].P, c.Classes[1].P = c.P, c.P
 	}
-	all = append(all, Cause{Place: string(fault.Nothing), P: post.none, Classes: []ClassP{{fault.Nothing, 0, post.none}}, DeltaA: make([]float64, len(l.Volts))},
+	all = append(all, Cause{Place: string(fault.Nothing), P: post.none,
+		Classes: []ClassP{{fault.Nothing, 0, post.none}}, DeltaA: make([]float64, len(l.Volts))},
 		Cause{Place: string(fault.Unknown), P: post.unknown, Classes: []ClassP{{fault.Unknown, 0, post.unknown}}})
 	slices.SortStableFunc(all, func(a, b Cause) int {
 		switch {
@@ -207,7 +208,8 @@ func (d *Diagnosis) fit(l *Library, post *posterior, n Nuisances) {
 	sd := map[string]struct {
 		s    float64
 		unit string
-	}{"gain": {n.GainRel, "1"}, "offset": {n.OffsetA, "A"}, "temperature": {n.TempK, "K"}, "set voltage": {n.SetV, "V"}, "jack": {n.JackOhm, "ohm"}}
+	}{"gain": {n.GainRel, "1"}, "offset": {n.OffsetA, "A"}, "temperature": {n.TempK, "K"},
+		"set voltage": {n.SetV, "V"}, "jack": {n.JackOhm, "ohm"}}
 	for _, x := range l.nuisances(n) {
 		// The mean of theta given the readings: J' C^-1 d, J scaled by its sigma.
 		sigmas := linear.Dot(post.white.of(x.j), rest)
@@ -245,8 +247,10 @@ func stopped(s *Signature, r *Return) *Diagnosis {
 	if r.TripVolts > 4 {
 		what = "more flows than the whole model ever drew: a short behind a resistor, or a resistor that is bridged"
 	}
-	return &Diagnosis{Build: s.Build, SignatureAt: s.TakenAt, At: r.At, Simulated: r.Simulated, Verdict: ShortedUp, Alarm: true,
+	return &Diagnosis{Build: s.Build, SignatureAt: s.TakenAt, At: r.At, Simulated: r.Simulated, Verdict: ShortedUp,
+		Alarm: true,
 		Volts: r.Sweep.Volts, MeasuredA: r.Sweep.Amps,
 		Notes: []string{"stopped: " + r.Tripped, what,
-			"measure ohms at the jack with nothing connected; a short in the plug itself is the commonest and needs nothing opened"}}
+			"measure ohms at the jack with nothing connected; a short in the plug itself is the commonest and needs " +
+				"nothing opened"}}
 }

@@ -203,9 +203,11 @@ func TestWhatALookAdds(t *testing.T) {
 	for _, x := range []struct {
 		name string
 		t    tallyOf
-	}{{"faults that show, no look", without}, {"the same, with a look", with}, {"faults that don't show, no look", hidden}, {"the same, with a look", hiddenWith},
+	}{{"faults that show, no look", without}, {"the same, with a look", with},
+		{"faults that don't show, no look", hidden}, {"the same, with a look", hiddenWith},
 		{"healthy, no look", healthy}, {"healthy, with a look", healthyWith}} {
-		t.Logf("%-32s %3d: named right %.3f, named wrong %.3f, as it left %.3f, alarm %.3f", x.name, x.t.n, x.t.rate(x.t.right), x.t.rate(x.t.wrong), x.t.rate(x.t.asItLeft), x.t.rate(x.t.alarm))
+		t.Logf("%-32s %3d: named right %.3f, named wrong %.3f, as it left %.3f, alarm %.3f", x.name, x.t.n,
+			x.t.rate(x.t.right), x.t.rate(x.t.wrong), x.t.rate(x.t.asItLeft), x.t.rate(x.t.alarm))
 	}
 	least := func(what string, k, n int, want float64) {
 		if got := float64(k) / float64(n); got < want-3*sd(want, n) {
@@ -258,8 +260,10 @@ func TestALookTellsTwinsApartAndAClientLeans(t *testing.T) {
 	alone, heard := ofStrip2(nil), ofStrip2(Heard(p, s, "one of strip2 is dark"))
 	right, wrong := ofStrip2(told("strip2: 3 of 12 dark")), ofStrip2(told("strip1: 3 of 18 dark"))
 	hidden := ofStrip2([]Seen{{Group: "strip2", Look: look.Look{Saw: look.Otherwise, What: look.NotSeen}}})
-	t.Logf("strip2: %.4f by current, %.4f by hearsay, %.4f by a look, %.4f by one at its twin, %.4f where it can't be seen", alone, heard, right, wrong, hidden)
-	if !(alone < 0.9 && heard > alone && right > heard && right > nameAbove && wrong < alone) || math.Abs(hidden-alone) > 1e-9 {
+	t.Logf("strip2: %.4f by current, %.4f by hearsay, %.4f by a look, %.4f by one at its twin, %.4f where it can't "+
+		"be seen", alone, heard, right, wrong, hidden)
+	if !(alone < 0.9 && heard > alone && right > heard && right > nameAbove && wrong < alone) ||
+		math.Abs(hidden-alone) > 1e-9 {
 		t.Error("not in this order")
 	}
 	if x := Heard(p, s, "it crackles"); len(x) > 0 {

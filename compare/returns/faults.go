@@ -49,7 +49,8 @@ func (m *model) hypotheses(healthy []float64, pr fault.ReturnPriors) ([]Hypothes
 		if b.board >= 0 {
 			out = append(out, m.ofOutput(b, pr)...)
 		} else {
-			out = append(out, Hypothesis{Place: b.g.Name, Class: fault.OpenWire, Prior: pr.Of(fault.OpenWire), DeltaA: scaled(-1, b.inWhole), lights: m.unlit(b.g.Name)})
+			out = append(out, Hypothesis{Place: b.g.Name, Class: fault.OpenWire, Prior: pr.Of(fault.OpenWire),
+				DeltaA: scaled(-1, b.inWhole), lights: m.unlit(b.g.Name)})
 		}
 		if !b.g.AsFound || b.board < 0 {
 			out = append(out, m.joints(b, pr)...)
@@ -133,14 +134,16 @@ func (m *model) joints(b *builtGroup, pr fault.ReturnPriors) []Hypothesis {
 
 // ofOutput are the faults of a board's output.
 func (m *model) ofOutput(b *builtGroup, pr fault.ReturnPriors) []Hypothesis {
-	dark := Hypothesis{Place: b.g.Name, Class: fault.StuckDark, Prior: pr.Of(fault.StuckDark), DeltaA: scaled(-b.duty, b.inWhole), lights: m.unlit(b.g.Name)}
+	dark := Hypothesis{Place: b.g.Name, Class: fault.StuckDark, Prior: pr.Of(fault.StuckDark),
+		DeltaA: scaled(-b.duty, b.inWhole), lights: m.unlit(b.g.Name)}
 	dark.extra = [][]float64{scaled(stuckRel, dark.DeltaA)}
 	if b.periodS == 0 {
 		dark.Class = fault.OpenWire
 		return []Hypothesis{dark}
 	}
 	dark.steps = map[string]float64{b.g.Name: 0}
-	lit := Hypothesis{Place: b.g.Name, Class: fault.StuckLit, Prior: pr.Of(fault.StuckLit), DeltaA: scaled(1-b.duty, b.inWhole), steps: dark.steps,
+	lit := Hypothesis{Place: b.g.Name, Class: fault.StuckLit, Prior: pr.Of(fault.StuckLit),
+		DeltaA: scaled(1-b.duty, b.inWhole), steps: dark.steps,
 		lights: map[string]look.Lights{b.g.Name: {Of: max(1, lightsOf(m.p, b.g.Name)), Steady: true}}}
 	lit.extra = [][]float64{scaled(stuckRel, lit.DeltaA)}
 	return []Hypothesis{lit, dark}
@@ -148,7 +151,8 @@ func (m *model) ofOutput(b *builtGroup, pr fault.ReturnPriors) []Hypothesis {
 
 // ofBoard: a board that does nothing at all.
 func (m *model) ofBoard(b builtBoard, pr fault.ReturnPriors) Hypothesis {
-	h := Hypothesis{Place: b.b.Name, Class: fault.DeadBoard, Prior: pr.Of(fault.DeadBoard), DeltaA: scaled(-1, b.dark), steps: map[string]float64{}, lights: map[string]look.Lights{}}
+	h := Hypothesis{Place: b.b.Name, Class: fault.DeadBoard, Prior: pr.Of(fault.DeadBoard), DeltaA: scaled(-1, b.dark),
+		steps: map[string]float64{}, lights: map[string]look.Lights{}}
 	for _, g := range m.groups {
 		if g.board == b.i {
 			h.DeltaA = minus(h.DeltaA, scaled(g.duty, g.inWhole))
@@ -258,7 +262,8 @@ func (m *model) ofBranches(b *builtGroup, base []float64, pr fault.ReturnPriors)
 			if err != nil {
 				return nil, err
 			}
-			h.Prior, h.lights = pr.Of(fault.OpenBranch)*pr.SecondBranch*share, m.oneKind(fault.OpenBranch, b.g.Name, li, 2)
+			h.Prior, h.lights = pr.Of(fault.OpenBranch)*pr.SecondBranch*share,
+				m.oneKind(fault.OpenBranch, b.g.Name, li, 2)
 			out = append(out, h)
 		}
 		if len(l.Series) >= 2 {

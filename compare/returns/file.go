@@ -105,7 +105,8 @@ func (e *encoder) line(measurement string, t []record.Tag, f []record.Field) {
 		return
 	}
 	e.n++
-	e.out, e.err = record.AppendLine(e.out, record.Line{Measurement: measurement, Tags: t, Fields: f, At: e.at.Add(time.Duration(e.n))})
+	e.out, e.err = record.AppendLine(e.out, record.Line{Measurement: measurement, Tags: t, Fields: f,
+		At: e.at.Add(time.Duration(e.n))})
 }
 
 func (e *encoder) head(h head) {

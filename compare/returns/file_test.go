@@ -15,14 +15,18 @@ import (
 
 func invented() *Signature {
 	room := 21.5
-	return &Signature{Build: "Cutter", PlanRevision: "abc", TakenAt: time.Date(2026, 12, 1, 10, 15, 0, 0, time.UTC), Simulated: true, Jack: "main",
+	return &Signature{Build: "Cutter", PlanRevision: "abc", TakenAt: time.Date(2026, 12, 1, 10, 15, 0, 0, time.UTC),
+		Simulated: true, Jack: "main",
 		WarmS: 600, AmbientC: &room, Instruments: map[string]instruments.Description{"meter": {Identity: "invented"}},
 		Groups: []GroupCurve{
-			{Group: "port windows", Closure: "hull", Kept: KeptSweep, Lit: Curve{Volts: []float64{2, 7, 12}, Amps: []float64{0, 0.01, 0.05}, U: []float64{1e-6, 1e-6, 2e-6}}},
-			{Group: "beacon, red", Board: "beacon", Output: 1, Kept: KeptLevels, Lit: Curve{Volts: []float64{8, 12}, Amps: []float64{0.01, 0.02}},
+			{Group: "port windows", Closure: "hull", Kept: KeptSweep, Lit: Curve{Volts: []float64{2, 7, 12},
+				Amps: []float64{0, 0.01, 0.05}, U: []float64{1e-6, 1e-6, 2e-6}}},
+			{Group: "beacon, red", Board: "beacon", Output: 1, Kept: KeptLevels,
+				Lit:   Curve{Volts: []float64{8, 12}, Amps: []float64{0.01, 0.02}},
 				Paces: []Level{{Pace: "slow", PeriodS: 2, Duty: 0.3, OnA: 0.02, OnU: 1e-5}}}},
 		Boards: []BoardCurve{{Board: "beacon", Dark: Curve{Volts: []float64{8, 12}, Amps: []float64{0.002, 0.003}}}},
-		Whole: []Whole{{Pace: "beacon: slow", Sweep: Curve{Volts: []float64{2, 7, 12}, Amps: []float64{0.001, 0.02, 0.08}}, DwellS: 4, WindowS: 0.1, Volts: 11.9,
+		Whole: []Whole{{Pace: "beacon: slow", Sweep: Curve{Volts: []float64{2, 7, 12},
+			Amps: []float64{0.001, 0.02, 0.08}}, DwellS: 4, WindowS: 0.1, Volts: 11.9,
 			Trace: []blink.Sample{{AtS: 0, Amps: 0.07}, {AtS: 0.13, Amps: 0.09}}}},
 		Twins: []Twin{{A: "a", B: "b", Distance: 0.4}}, Notes: []string{"a note, with \"quotes\""}}
 }
@@ -38,7 +42,8 @@ func TestASignatureComesBackAsItWasWritten(t *testing.T) {
 		t.Fatal(err)
 	}
 	path := filepath.Join(dir, FileName(want))
-	for name, src := range map[string][]byte{path: src, filepath.Join(dir, "20251201T101500Z.lp"): nil, filepath.Join(dir, "a note.lp"): nil} {
+	for name, src := range map[string][]byte{path: src, filepath.Join(dir, "20251201T101500Z.lp"): nil,
+		filepath.Join(dir, "a note.lp"): nil} {
 		if err := os.WriteFile(name, src, 0o644); err != nil {
 			t.Fatal(err)
 		}

@@ -45,7 +45,8 @@ func NewGuided(whole []capture.Step, warm capture.Settle, groups []string) (Guid
 		s.ID, s.Sweep = id, nil
 		return s
 	}
-	g := Guided{Limit: single(limitID + first.Feed), Warm: single(fmt.Sprintf("%s%s/1", warmID, first.Feed)), Whole: whole}
+	g := Guided{Limit: single(limitID + first.Feed), Warm: single(fmt.Sprintf("%s%s/1", warmID, first.Feed)),
+		Whole: whole}
 	g.Limit.For = limitRead
 	g.Look = single(lookID + first.Feed)
 	g.Look.Kind, g.Look.Groups = capture.Look, groups
@@ -123,5 +124,6 @@ func ProbeOf(p *plan.Plan, s *Signature, r capture.StepRecord, l Leads) (x Probe
 	trace = &Return{At: r.Ended, Simulated: r.Simulated, AmbientC: r.AmbientC, Instruments: r.Instruments, Pace: pace,
 		Trace: t.samples, WindowS: t.windowS, Volts: t.volts}
 	steady(p, s.Groups, pace, nil, &t)
-	return Probe{Volts: t.volts, Amps: t.amps, U: t.u, DwellS: r.Step.For.Seconds(), SetVolts: r.Step.Volts}, trace, true
+	return Probe{Volts: t.volts, Amps: t.amps, U: t.u, DwellS: r.Step.For.Seconds(), SetVolts: r.Step.Volts},
+		trace, true
 }

@@ -71,7 +71,8 @@ func newModel(p *plan.Plan, s *Signature, pace string, volts []float64) (*model,
 	if err != nil {
 		return nil, err
 	}
-	m := &model{p: p, w: w, volts: volts, serviceV: JackOf(p, s).Volts, warm: make([]float64, len(volts)), topV: volts[len(volts)-1]}
+	m := &model{p: p, w: w, volts: volts, serviceV: JackOf(p, s).Volts, warm: make([]float64, len(volts)),
+		topV: volts[len(volts)-1]}
 	for i, g := range p.Groups {
 		if !w.Groups[i].Here && !g.AsFound {
 			continue
@@ -121,7 +122,8 @@ func boardJoint(p *plan.Plan, name string) string {
 // addGroup takes one group with its nominal curve, cold and warm.
 func (m *model) addGroup(s *Signature, i int, pace string, hot *wiring.Wired) error {
 	g := m.p.Groups[i]
-	b := builtGroup{i: i, g: g, board: slices.IndexFunc(m.p.Boards, func(x plan.Board) bool { return x.Name == g.Board }), duty: 1, factor: 1}
+	b := builtGroup{i: i, g: g, board: slices.IndexFunc(m.p.Boards,
+		func(x plan.Board) bool { return x.Name == g.Board }), duty: 1, factor: 1}
 	var err error
 	if b.nominal, err = alone(m.w, i, b.board, m.volts); err != nil {
 		return err

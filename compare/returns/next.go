@@ -35,7 +35,8 @@ type candidate struct {
 
 // next ranks a look, and one more reading at each voltage of the sweep, by the
 // information that each is expected to give about the place for its effort.
-func (l *Library) next(p *plan.Plan, r *Return, post *posterior, n Nuisances, noise []float64, eye look.Rates) []NextReading {
+func (l *Library) next(p *plan.Plan, r *Return, post *posterior, n Nuisances, noise []float64,
+	eye look.Rates) []NextReading {
 	measured := make([]int, len(l.Volts))
 	for i := range measured {
 		measured[i] = i
@@ -50,13 +51,15 @@ func (l *Library) next(p *plan.Plan, r *Return, post *posterior, n Nuisances, no
 	var out []NextReading
 	if !slices.ContainsFunc(r.Seen, func(s Seen) bool { return !s.Client }) {
 		if b := l.lookBits(p, post.alive(l), eye); b >= leastBits {
-			out = append(out, NextReading{What: "look at it, warm and lit: what is dark, dim or flickers?", Look: true, Bits: b})
+			out = append(out, NextReading{What: "look at it, warm and lit: what is dark, dim or flickers?", Look: true,
+				Bits: b})
 		}
 	}
 	if len(bits) == 0 || bits[best] < leastBits {
 		return out
 	}
-	x := NextReading{What: fmt.Sprintf("read once more at %.2f V, for four times as long", l.Volts[best]), Volts: l.Volts[best], Bits: bits[best]}
+	x := NextReading{What: fmt.Sprintf("read once more at %.2f V, for four times as long", l.Volts[best]),
+		Volts: l.Volts[best], Bits: bits[best]}
 	if len(out) > 0 && x.Bits/readingEffort > out[0].Bits/lookEffort {
 		return []NextReading{x, out[0]}
 	}
@@ -108,7 +111,8 @@ func (l *Library) Information(y []float64, measured []int, n Nuisances, noise []
 	now := q.Now()
 	out := make([]float64, len(l.Volts))
 	for i := range out {
-		out[i] = math.Max(0, now-q.After(func(k int) float64 { return cs[k].mean[i] }, func(k int) float64 { return cs[k].sd[i] }))
+		out[i] = math.Max(0, now-q.After(func(k int) float64 { return cs[k].mean[i] },
+			func(k int) float64 { return cs[k].sd[i] }))
 	}
 	return out
 }
@@ -152,7 +156,8 @@ func (l *Library) candidates(y []float64, measured []int, n Nuisances, noise []f
 // predict is the normal law of one more reading at each voltage under one
 // hypothesis, given those so far. again is the noise of that reading, js are
 // the nuisances, off what these are off by.
-func (l *Library) predict(y []float64, measured []int, n Nuisances, noise, again []float64, js [][]float64, off func(i, j int) float64, h Hypothesis) (mean, sd []float64, ok bool) {
+func (l *Library) predict(y []float64, measured []int, n Nuisances, noise, again []float64, js [][]float64,
+	off func(i, j int) float64, h Hypothesis) (mean, sd []float64, ok bool) {
 	js = append(slices.Clone(js), h.extra...)
 	common := func(i, j int) float64 {
 		s := 0.0
@@ -218,7 +223,8 @@ func nextPace(p *plan.Plan, s *Signature, r *Return, set []Cause) []NextReading 
 			continue
 		}
 		hangs := slices.ContainsFunc(set, func(c Cause) bool {
-			return c.Place == b.Name || slices.ContainsFunc(p.Groups, func(g plan.Group) bool { return g.Name == c.Place && g.Board == b.Name })
+			return c.Place == b.Name || slices.ContainsFunc(p.Groups,
+				func(g plan.Group) bool { return g.Name == c.Place && g.Board == b.Name })
 		})
 		if !hangs || len(set) < 2 {
 			continue
@@ -226,7 +232,9 @@ func nextPace(p *plan.Plan, s *Signature, r *Return, set []Cause) []NextReading 
 		now := paceOf(r.Pace, b.Name)
 		for _, w := range s.Whole {
 			if x := paceOf(w.Pace, b.Name); x != "" && x != now && !strings.EqualFold(w.Pace, r.Pace) {
-				out = append(out, NextReading{What: fmt.Sprintf("press the button of %q to its pace %q and measure again", b.Name, x), Pace: w.Pace})
+				out = append(out,
+					NextReading{What: fmt.Sprintf("press the button of %q to its pace %q and measure again", b.Name,
+						x), Pace: w.Pace})
 				break
 			}
 		}

@@ -31,9 +31,11 @@ func Of(p *plan.Plan, steps []capture.StepRecord, l Leads, twins []Twin) (*Signa
 		s.Groups = append(s.Groups, gc)
 		switch gc.Kept {
 		case KeptNothing:
-			s.Notes = append(s.Notes, fmt.Sprintf("%q was never measured alone: only the plan and the whole model know of it", g.Name))
+			s.Notes = append(s.Notes, fmt.Sprintf("%q was never measured alone: only the plan and the whole model "+
+				"know of it", g.Name))
 		case KeptOne:
-			s.Notes = append(s.Notes, fmt.Sprintf("%q was measured at one voltage only: the shape of its curve comes from the plan", g.Name))
+			s.Notes = append(s.Notes, fmt.Sprintf("%q was measured at one voltage only: the shape of its curve "+
+				"comes from the plan", g.Name))
 		}
 	}
 	s.Boards = b.boards

@@ -55,12 +55,14 @@ func newOracle(ls []lamp, volts []float64, b bench, pr fault.ReturnPriors) *orac
 	of := ls
 	add := func(f trueFault, weight, placeA float64) {
 		y := o.sees(of, 0, 0, 0.05, f)
-		if less := math.Abs(y[top] - healthy[top]); f.class == fault.Leak || f.class == fault.BadJoint && less < noticedShare/slightShare*placeA {
+		if less := math.Abs(y[top] - healthy[top]); f.class == fault.Leak || f.class == fault.BadJoint &&
+			less < noticedShare/slightShare*placeA {
 			weight *= pr.Unnoticed
 		}
 		o.place, o.prior, o.mean = append(o.place, f.place), append(o.prior, weight), append(o.mean, y)
 		o.idle = append(o.idle, f.idle())
-		o.small = append(o.small, f.place == "" || (f.class == fault.BadJoint || f.class == fault.Leak) && math.Abs(y[top]-healthy[top]) < placeA)
+		o.small = append(o.small, f.place == "" || (f.class == fault.BadJoint || f.class == fault.Leak) &&
+			math.Abs(y[top]-healthy[top]) < placeA)
 	}
 	add(trueFault{}, 0, 0)
 	const nodes = 11
@@ -231,7 +233,8 @@ func TestWithoutALookBesideAnOracle(t *testing.T) {
 				fs = append(fs, f)
 			}
 			sweep := otherBench().sweep(ls, volts, r, nil, fs...)
-			d, err := lib.Diagnose(p, s, &Return{Sweep: sweep, DwellS: 4, Volts: 12, WindowS: 0.09, Trace: traced(ls, f, r)}, Options{Priors: &pr, Nuisances: &n})
+			d, err := lib.Diagnose(p, s, &Return{Sweep: sweep, DwellS: 4, Volts: 12, WindowS: 0.09,
+				Trace: traced(ls, f, r)}, Options{Priors: &pr, Nuisances: &n})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -246,12 +249,15 @@ func TestWithoutALookBesideAnOracle(t *testing.T) {
 	}
 	for kind, name := range []string{"healthy", "faults"} {
 		e, b := engine[kind], bound[kind]
-		t.Logf("%-8s %3d: named right %.3f (oracle %.3f), named wrong %.3f (%.3f), as it left %.3f (%.3f), alarm %.3f (%.3f)", name, e.n,
-			e.rate(e.right), b.rate(b.right), e.rate(e.wrong), b.rate(b.wrong), e.rate(e.asItLeft), b.rate(b.asItLeft), e.rate(e.alarm), b.rate(b.alarm))
+		t.Logf("%-8s %3d: named right %.3f (oracle %.3f), named wrong %.3f (%.3f), as it left %.3f (%.3f), alarm "+
+			"%.3f (%.3f)", name, e.n,
+			e.rate(e.right), b.rate(b.right), e.rate(e.wrong), b.rate(b.wrong), e.rate(e.asItLeft), b.rate(b.asItLeft),
+			e.rate(e.alarm), b.rate(b.alarm))
 		for _, x := range []struct {
 			what         string
 			got, best, n int
-		}{{"named right", e.right, b.right, e.n}, {"named wrong", e.wrong, b.wrong, e.n}, {"as it left", e.asItLeft, b.asItLeft, e.n}, {"alarm", e.alarm, b.alarm, e.n}} {
+		}{{"named right", e.right, b.right, e.n}, {"named wrong", e.wrong, b.wrong, e.n},
+			{"as it left", e.asItLeft, b.asItLeft, e.n}, {"alarm", e.alarm, b.alarm, e.n}} {
 			if off := math.Abs(float64(x.got-x.best)) / float64(x.n); off > 0.10 {
 				t.Errorf("%s, %s: %d of %d, the oracle %d", name, x.what, x.got, x.n, x.best)
 			}

@@ -59,7 +59,8 @@ func TestTheAdapter(t *testing.T) {
 // A drop is told from noise, and by which group it could be.
 func TestDropsInATrace(t *testing.T) {
 	p := &plan.Plan{Jacks: []plan.Jack{{Name: "main", Volts: 12}}}
-	s := &Signature{Jack: "main", Groups: []GroupCurve{{Group: "saloon", Lit: Curve{Volts: []float64{12}, Amps: []float64{0.06}}}, {Group: "lamp", Lit: Curve{Volts: []float64{12}, Amps: []float64{0.01}}}}}
+	s := &Signature{Jack: "main", Groups: []GroupCurve{{Group: "saloon", Lit: Curve{Volts: []float64{12},
+		Amps: []float64{0.06}}}, {Group: "lamp", Lit: Curve{Volts: []float64{12}, Amps: []float64{0.01}}}}}
 	r := &Return{WindowS: 0.1, Volts: 12}
 	for i := range 300 {
 		at := 0.1 * float64(i)
@@ -70,7 +71,8 @@ func TestDropsInATrace(t *testing.T) {
 		r.Trace = append(r.Trace, blink.Sample{AtS: at, Amps: a})
 	}
 	got := drops(p, s, r)
-	if len(got) != 2 || math.Abs(got[0].AtS-12) > 0.2 || math.Abs(got[1].AtS-25) > 0.2 || len(got[0].Groups) != 1 || got[0].Groups[0] != "saloon" {
+	if len(got) != 2 || math.Abs(got[0].AtS-12) > 0.2 || math.Abs(got[1].AtS-25) > 0.2 || len(got[0].Groups) != 1 ||
+		got[0].Groups[0] != "saloon" {
 		t.Errorf("%+v", got)
 	}
 	for i := range r.Trace {

@@ -88,7 +88,8 @@ func pointsOf(r capture.StepRecord, l Leads) []point {
 		if m == 0 {
 			volts = r.Points[i].Volts
 		}
-		p := point{ohms: seriesOhm(r, slices.Values(rs), l), amps: a, u: u, samples: samplesOf(slices.Values(rs)), windowS: rs[0].Window.Seconds()}
+		p := point{ohms: seriesOhm(r, slices.Values(rs), l), amps: a, u: u, samples: samplesOf(slices.Values(rs)),
+			windowS: rs[0].Window.Seconds()}
 		p.volts = volts - p.ohms*a
 		out = append(out, p)
 	}

@@ -33,7 +33,8 @@ type whitened struct {
 }
 
 // posterior weighs all hypotheses against a sweep y, with what else is known.
-func (l *Library) posterior(y []float64, noise []float64, n Nuisances, pr fault.ReturnPriors, known evidence) (*posterior, error) {
+func (l *Library) posterior(y []float64, noise []float64, n Nuisances, pr fault.ReturnPriors,
+	known evidence) (*posterior, error) {
 	ns := l.nuisances(n)
 	js := make([][]float64, len(ns))
 	for i := range ns {

@@ -95,7 +95,8 @@ func TestHowSureItIsIsHowOftenItIsRight(t *testing.T) {
 			name string
 			b    bench
 			n    Nuisances
-		}{{"other meter", otherBench(), DefaultNuisances()}, {"same meter", sameBench(), DefaultNuisances().SameMeter()}} {
+		}{{"other meter", otherBench(), DefaultNuisances()},
+			{"same meter", sameBench(), DefaultNuisances().SameMeter()}} {
 			r := rand.New(rand.NewPCG(c.seed, 11))
 			ps := populations(t, models, r, volts)
 			var rel reliability

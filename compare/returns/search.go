@@ -63,7 +63,8 @@ const near = 1e-3
 // instruments, room and dwell count, what it holds of readings doesn't.
 func NewSearch(p *plan.Plan, s *Signature, r *Return, setVolts []float64, o Options) (*Search, error) {
 	p = p.InService()
-	q := &Search{p: p, s: s, pace: r.Pace, n: nuisancesOf(s, r), pr: o.priors(), dwellS: r.DwellS, left: candidatesAt(setVolts),
+	q := &Search{p: p, s: s, pace: r.Pace, n: nuisancesOf(s, r), pr: o.priors(), dwellS: r.DwellS,
+		left:  candidatesAt(setVolts),
 		trace: nothingKnown(), seen: nothingKnown(), eye: o.eye()}
 	if o.Nuisances != nil {
 		q.n = *o.Nuisances
@@ -220,7 +221,8 @@ func (q *Search) Standing() (*Diagnosis, error) {
 	if err := q.weigh(); err != nil {
 		return nil, err
 	}
-	d := &Diagnosis{Build: q.s.Build, SignatureAt: q.s.TakenAt, PNothing: q.post.none, PUnknown: q.post.unknown, PTwo: q.post.two, PSlight: q.post.slight}
+	d := &Diagnosis{Build: q.s.Build, SignatureAt: q.s.TakenAt, PNothing: q.post.none, PUnknown: q.post.unknown,
+		PTwo: q.post.two, PSlight: q.post.slight}
 	d.decide(d.rank(q.p, q.sub, q.post))
 	d.Twins = twinsAmong(q.s, d.Set)
 	return d, nil
@@ -290,7 +292,8 @@ func (q *Search) choose() (setVolts, bits float64, err error) {
 // only is the library at some of its voltages, by rising index.
 func (l *Library) only(at []int) *Library {
 	sub := *l
-	sub.Volts, sub.HealthyA, sub.slopeA, sub.warmA = take(l.Volts, at), take(l.HealthyA, at), take(l.slopeA, at), take(l.warmA, at)
+	sub.Volts, sub.HealthyA, sub.slopeA, sub.warmA = take(l.Volts, at), take(l.HealthyA, at), take(l.slopeA, at),
+		take(l.warmA, at)
 	sub.blinkA, sub.brownA = take(l.blinkA, at), take(l.brownA, at)
 	if l.keptU != nil {
 		sub.keptU = take(l.keptU, at)

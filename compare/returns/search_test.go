@@ -34,8 +34,10 @@ func mostInformation(q *Search, _ int, _ *rand.Rand) float64 {
 
 var ways = []way{
 	{"most information", mostInformation, []float64{.42, .82, .85, .85, .92}, 3.5},
-	{"random order", func(q *Search, _ int, r *rand.Rand) float64 { return q.left[r.IntN(len(q.left))].set }, []float64{.42, .58, .67, .82, .90}, 7},
-	{"top-down by 0.75 V", func(_ *Search, k int, _ *rand.Rand) float64 { return 12 - 0.75*float64(k) }, []float64{.28, .30, .37, .50, .85}, 12},
+	{"random order", func(q *Search, _ int, r *rand.Rand) float64 { return q.left[r.IntN(len(q.left))].set },
+		[]float64{.42, .58, .67, .82, .90}, 7},
+	{"top-down by 0.75 V", func(_ *Search, k int, _ *rand.Rand) float64 { return 12 - 0.75*float64(k) },
+		[]float64{.28, .30, .37, .50, .85}, 12},
 }
 
 // follow reads one return in one way, 12 readings from 12 V on, and tells after
@@ -120,7 +122,8 @@ func TestTheNextVoltageAgainstThePrototype(t *testing.T) {
 				ever++
 			}
 		}
-		t.Logf("  %-20s here      %s   %4.1f (of those that come to it, %.2f of all: %d)", w.name, strings.Join(here, " / "), medians[k],
+		t.Logf("  %-20s here      %s   %4.1f (of those that come to it, %.2f of all: %d)", w.name,
+			strings.Join(here, " / "), medians[k],
 			float64(ever)/float64(faults), sure[k][max(0, (ever-1)/2)])
 		t.Logf("  %-20s prototype %s   %4.1f", "", strings.Join(there, " / "), w.median)
 	}
@@ -133,7 +136,8 @@ func TestTheNextVoltageAgainstThePrototype(t *testing.T) {
 			t.Errorf("by information: %.2f right after %d readings, prototype %.2f", got, n, ways[0].want[j])
 		}
 	}
-	if spare := 3.0; medians[0] > medians[1]+spare || medians[0] > medians[2]+spare || long() && medians[0] > min(medians[1], medians[2]) {
+	if spare := 3.0; medians[0] > medians[1]+spare || medians[0] > medians[2]+spare || long() &&
+		medians[0] > min(medians[1], medians[2]) {
 		t.Errorf("the choice by information takes longer than without: %v readings", medians)
 	}
 }

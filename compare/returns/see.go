@@ -60,7 +60,8 @@ func seen(p *plan.Plan, all []Seen, r look.Rates) evidence {
 	// What isn't listed may darken any one group, or none.
 	for _, s := range all {
 		if !s.Client {
-			e.unknown += math.Log(math.Exp(r.LogSaw(s.Look, look.Lights{}))*0.9 + math.Exp(r.LogOfUnknown(s.Look, lightsOf(p, s.Group)))*0.1)
+			e.unknown += math.Log(math.Exp(r.LogSaw(s.Look, look.Lights{}))*0.9 + math.Exp(r.LogOfUnknown(s.Look,
+				lightsOf(p, s.Group)))*0.1)
 		}
 	}
 	return e
@@ -108,7 +109,8 @@ func Heard(p *plan.Plan, s *Signature, words string) []Seen {
 }
 
 func named(p *plan.Plan, s *Signature, words string) (out []Seen, why string) {
-	groups := slices.DeleteFunc(slices.Clone(p.Groups), func(g plan.Group) bool { return !slices.Contains(s.Names(), g.Name) })
+	groups := slices.DeleteFunc(slices.Clone(p.Groups),
+		func(g plan.Group) bool { return !slices.Contains(s.Names(), g.Name) })
 	u := look.Read(words, groups)
 	for _, x := range u.Seen {
 		i := slices.IndexFunc(groups, func(g plan.Group) bool { return g.Name == x.Group })
@@ -117,7 +119,8 @@ func named(p *plan.Plan, s *Signature, words string) (out []Seen, why string) {
 		}
 	}
 	if !u.Whole {
-		why = fmt.Sprintf("%q isn't understood whole: say the group, how many, and what, as \"%s: 2 dark\"", words, s.Names()[0])
+		why = fmt.Sprintf("%q isn't understood whole: say the group, how many, and what, as \"%s: 2 dark\"", words,
+			s.Names()[0])
 	}
 	return out, why
 }

@@ -46,14 +46,19 @@ func lamps() []lamp {
 
 // referencePlan is the plan of a population, as its maker knows it.
 func referencePlan(ls []lamp) *plan.Plan {
-	p := &plan.Plan{Build: "Population", Revision: "population", Jacks: []plan.Jack{{Name: "main", Volts: 12, LowVolts: 11.4, HighVolts: 12.6}}}
+	p := &plan.Plan{Build: "Population", Revision: "population",
+		Jacks: []plan.Jack{{Name: "main", Volts: 12, LowVolts: 11.4, HighVolts: 12.6}}}
 	for _, l := range ls {
 		g := plan.Group{Name: l.name, Joint: "main"}
 		if l.periodS > 0 {
 			// Nothing is planned of what hangs on a board: only its curve as built.
-			p.Boards = append(p.Boards, plan.Board{Name: "board " + l.name, Joint: "main", Standing: plan.Value{Nominal: 0.0008}, LowVolts: 3,
-				Outputs: []plan.Output{{Number: 1, FollowsSupply: true, Ohms: plan.Value{Nominal: 10}, MaxAmps: 0.1}},
-				Paces:   []plan.Pace{{Name: "blink", PeriodS: l.periodS, Duty: l.duty}}})
+			p.Boards =
+				append(p.Boards,
+					plan.Board{Name: "board " + l.name, Joint: "main", Standing: plan.Value{Nominal: 0.0008},
+						LowVolts: 3,
+						Outputs: []plan.Output{{Number: 1, FollowsSupply: true, Ohms: plan.Value{Nominal: 10},
+							MaxAmps: 0.1}},
+						Paces: []plan.Pace{{Name: "blink", PeriodS: l.periodS, Duty: l.duty}}})
 			g.Joint, g.Board, g.Output, g.AsFound = "", "board "+l.name, 1, true
 			p.Groups = append(p.Groups, g)
 			continue
@@ -62,7 +67,8 @@ func referencePlan(ls []lamp) *plan.Plan {
 		for _, a := range []float64{0.001, 0.005, 0.02} {
 			led.Points = append(led.Points, plan.VoltsAtAmps{Volts: diodeV(l.vf, a), Amps: a})
 		}
-		x := plan.Light{Part: l.name, Kind: plan.LEDs, Count: l.n, Ohms: plan.Value{Nominal: l.r, HalfWidth: l.tol * l.r},
+		x := plan.Light{Part: l.name, Kind: plan.LEDs, Count: l.n,
+			Ohms:         plan.Value{Nominal: l.r, HalfWidth: l.tol * l.r},
 			BranchSpread: plan.Value{Nominal: 1}}
 		for range l.leds {
 			x.Series = append(x.Series, led)
@@ -240,8 +246,12 @@ func (b bench) sweep(ls []lamp, volts []float64, r *rand.Rand, extra func(v floa
 		a := mean(ls, at, dT, fs...)
 		a = mean(ls, at-jack*a, dT, fs...)
 		for _, l := range ls {
-			if l.periodS > 0 && !slices.ContainsFunc(fs, func(f trueFault) bool { return f.place == l.name || f.place == "board "+l.name }) {
-				a += 0.3 * l.draw(v, dT, trueFault{}) * math.Sqrt(l.duty*(1-l.duty)) * l.periodS / b.dwellS * r.NormFloat64()
+			if l.periodS > 0 && !slices.ContainsFunc(fs, func(f trueFault) bool {
+				return f.place == l.name ||
+					f.place == "board "+l.name
+			}) {
+				a += 0.3 * l.draw(v, dT,
+					trueFault{}) * math.Sqrt(l.duty*(1-l.duty)) * l.periodS / b.dwellS * r.NormFloat64()
 			}
 		}
 		if extra != nil {

@@ -42,7 +42,9 @@ func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord) (*Soaked, erro
 	p = p.InService()
 	var last *capture.StepRecord
 	for i, r := range steps {
-		if r.Step.Kind == capture.Whole && len(r.Step.Sweep) == 0 && !atOneVoltage(r) && (r.Outcome == capture.Measured || r.Outcome == capture.Interrupted || r.Outcome == capture.Tripped) && !r.Settled.IsZero() {
+		if r.Step.Kind == capture.Whole && len(r.Step.Sweep) == 0 && !atOneVoltage(r) &&
+			(r.Outcome == capture.Measured || r.Outcome == capture.Interrupted || r.Outcome == capture.Tripped) &&
+			!r.Settled.IsZero() {
 			last = &steps[i]
 		}
 	}
@@ -84,7 +86,8 @@ func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord) (*Soaked, erro
 			}
 			for _, d := range drops(p, s, r) {
 				d.AtS += fromS
-				d.Text = fmt.Sprintf("at %s the draw fell by %.1f mA for about %.1f s", out.From.Add(time.Duration(d.AtS*1e9)).UTC().Format("15:04:05 UTC"), 1e3*d.ByA, d.ForS)
+				d.Text = fmt.Sprintf("at %s the draw fell by %.1f mA for about %.1f s",
+					out.From.Add(time.Duration(d.AtS*1e9)).UTC().Format("15:04:05 UTC"), 1e3*d.ByA, d.ForS)
 				if len(d.Groups) > 0 {
 					d.Text += fmt.Sprintf(": as much as %q", d.Groups[0])
 				}
@@ -164,7 +167,8 @@ func Trends(steps []capture.StepRecord, l Leads) []Trend {
 		for x := range r.Each(ammeter(r), instruments.Current) {
 			half = math.Max(half, x.HalfWidth)
 		}
-		x := Trend{Stage: r.Stage, At: r.Ended, MeanA: t.amps, U: math.Hypot(half/math.Sqrt(3), t.u), AmbientC: r.AmbientC}
+		x := Trend{Stage: r.Stage, At: r.Ended, MeanA: t.amps, U: math.Hypot(half/math.Sqrt(3), t.u),
+			AmbientC: r.AmbientC}
 		if len(out) > 0 {
 			x.Rel = x.MeanA/out[0].MeanA - 1
 			x.RelU = math.Hypot(x.U, out[0].U) / out[0].MeanA

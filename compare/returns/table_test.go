@@ -92,7 +92,8 @@ func populations(t testing.TB, n int, r *rand.Rand, volts []float64) []populatio
 func (p population) diagnose(t testing.TB, sweep Curve, n Nuisances) *Diagnosis {
 	t.Helper()
 	pr := evenPriors()
-	d, err := p.lib.Diagnose(referencePlan(p.ls), p.s, &Return{Sweep: sweep, DwellS: 4}, Options{Priors: &pr, Nuisances: &n})
+	d, err := p.lib.Diagnose(referencePlan(p.ls), p.s, &Return{Sweep: sweep, DwellS: 4},
+		Options{Priors: &pr, Nuisances: &n})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -137,11 +138,16 @@ func TestSingleFaultsAgainstThePrototype(t *testing.T) {
 			got.add(p.diagnose(t, c.b.sweep(p.ls, volts, r, nil, f), c.n), f)
 		}
 		right := float64(got.namedRight) / float64(max(1, got.named))
-		t.Logf("%-18s %d faults      top-1  top-2  +class  in set (size)  none   right when named (named)  alarmed", c.name, got.n)
-		t.Logf("  here              %14.2f %6.2f %7.2f %7.2f (%.1f) %7.2f %11.2f (%.2f) %14.2f", got.rate(got.top1), got.rate(got.top2), got.rate(got.class),
-			got.rate(got.inSet), float64(got.setSize)/float64(got.n), got.rate(got.none), right, got.rate(got.named), got.rate(got.alarmed))
-		t.Logf("  prototype         %14.2f %6.2f %7.2f %7.2f (%.1f) %7.2f %11.2f", c.top1, c.top2, c.class, c.inSet, c.size, c.none, c.namedRight)
-		for _, k := range []fault.Kind{fault.OpenBranch, fault.OpenWire, fault.ShortedLED, fault.BadJoint, fault.Leak, fault.StuckLit, fault.StuckDark, fault.DeadBoard} {
+		t.Logf("%-18s %d faults      top-1  top-2  +class  in set (size)  none   right when named (named)  alarmed",
+			c.name, got.n)
+		t.Logf("  here              %14.2f %6.2f %7.2f %7.2f (%.1f) %7.2f %11.2f (%.2f) %14.2f", got.rate(got.top1),
+			got.rate(got.top2), got.rate(got.class),
+			got.rate(got.inSet), float64(got.setSize)/float64(got.n), got.rate(got.none), right, got.rate(got.named),
+			got.rate(got.alarmed))
+		t.Logf("  prototype         %14.2f %6.2f %7.2f %7.2f (%.1f) %7.2f %11.2f", c.top1, c.top2, c.class, c.inSet,
+			c.size, c.none, c.namedRight)
+		for _, k := range []fault.Kind{fault.OpenBranch, fault.OpenWire, fault.ShortedLED, fault.BadJoint, fault.Leak,
+			fault.StuckLit, fault.StuckDark, fault.DeadBoard} {
 			t.Logf("    %-12s %3d of %3d", k, got.byKind[k][0], got.byKind[k][1])
 		}
 		slack := func(want float64, n int) float64 {
@@ -155,9 +161,12 @@ func TestSingleFaultsAgainstThePrototype(t *testing.T) {
 			got, want float64
 			n         int
 		}{
-			{"group first", got.rate(got.top1), c.top1, got.n}, {"among the first two", got.rate(got.top2), c.top2, got.n},
-			{"group and class", got.rate(got.class), c.class, got.n}, {"in the 95 % set", got.rate(got.inSet), c.inSet, got.n},
-			{"right when named", right, c.namedRight, got.named}, {"not called healthy", 1 - got.rate(got.none), 1 - c.none, got.n},
+			{"group first", got.rate(got.top1), c.top1, got.n}, {"among the first two", got.rate(got.top2), c.top2,
+				got.n},
+			{"group and class", got.rate(got.class), c.class, got.n}, {"in the 95 % set", got.rate(got.inSet), c.inSet,
+				got.n},
+			{"right when named", right, c.namedRight, got.named}, {"not called healthy", 1 - got.rate(got.none),
+				1 - c.none, got.n},
 		} {
 			if x.got < x.want-slack(x.want, x.n) {
 				t.Errorf("%s: %s: %.3f, prototype %.3f", c.name, x.what, x.got, x.want)
@@ -204,7 +213,8 @@ func TestHealthyModelsRaiseNoAlarm(t *testing.T) {
 			notFirst++
 		}
 	}
-	t.Logf("%d healthy models: alarm %d (prototype 0 of 250), P(nothing) < .5 %.1f %% (2.4 %%), not first %.1f %% (1.6 %%)",
+	t.Logf("%d healthy models: alarm %d (prototype 0 of 250), P(nothing) < .5 %.1f %% (2.4 %%), not first %.1f %% "+
+		"(1.6 %%)",
 		n, alarms, 100*float64(under)/float64(n), 100*float64(notFirst)/float64(n))
 	if float64(alarms) > 0.04*float64(n) {
 		t.Errorf("%d alarms for %d healthy models", alarms, n)
@@ -251,12 +261,14 @@ func TestTwoFaults(t *testing.T) {
 				break
 			}
 		}
-		if top := d.Ranked[0]; top.Place == a.place || top.Place == b.place || top.Second == a.place || top.Second == b.place {
+		if top := d.Ranked[0]; top.Place == a.place || top.Place == b.place || top.Second == a.place ||
+			top.Second == b.place {
 			one++
 		}
 	}
 	rate := func(k int) float64 { return float64(k) / float64(n) }
-	t.Logf("%d doubles: pair first %.2f (prototype .64), among five %.2f (.97), one right %.2f (.97)", n, rate(pairFirst), rate(pairFive), rate(one))
+	t.Logf("%d doubles: pair first %.2f (prototype .64), among five %.2f (.97), one right %.2f (.97)", n,
+		rate(pairFirst), rate(pairFive), rate(one))
 	for _, x := range []struct {
 		what      string
 		got, want float64
@@ -281,7 +293,8 @@ func TestADeviationOutsideTheListIsUnknown(t *testing.T) {
 		bump := func(v float64) float64 { return height * bell((v-at)/1.2) }
 		d := p.diagnose(t, sameBench().sweep(p.ls, volts, r, bump), DefaultNuisances().SameMeter())
 		if d.Verdict != NotListed {
-			t.Errorf("a bump of %.0f mA at %.1f V: %s, %.2f unknown, first %s", height*1e3, at, d.Verdict, d.PUnknown, d.Ranked[0].Text)
+			t.Errorf("a bump of %.0f mA at %.1f V: %s, %.2f unknown, first %s", height*1e3, at, d.Verdict, d.PUnknown,
+				d.Ranked[0].Text)
 		}
 	}
 }

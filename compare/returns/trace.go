@@ -48,7 +48,8 @@ func readTrace(p *plan.Plan, s *Signature, r *Return) tracedModel {
 	}
 	for _, b := range f.Beats {
 		for _, o := range b.Outputs {
-			st := BlinkerState{Group: o.Name, State: o.State, StepA: o.StepA, StepU: o.StepU, BuiltA: o.BuiltA, Why: o.Why}
+			st := BlinkerState{Group: o.Name, State: o.State, StepA: o.StepA, StepU: o.StepU, BuiltA: o.BuiltA,
+				Why: o.Why}
 			if o.State == blink.Running {
 				st.PeriodS = b.PeriodS
 			}

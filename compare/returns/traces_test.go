@@ -138,7 +138,8 @@ func TestTraces(t *testing.T) {
 				t.Errorf("%s: %s", name, why)
 			}
 		}
-		t.Logf("%s: %d of %d sweeps and whole-model traces met their accept; %d of other kinds are not for this package", dir, met, used, others)
+		t.Logf("%s: %d of %d sweeps and whole-model traces met their accept; %d of other kinds are not for this "+
+			"package", dir, met, used, others)
 		if used == 0 {
 			t.Errorf("%s holds no trace that this package can use", dir)
 		}
@@ -159,14 +160,17 @@ func checkSweep(t *testing.T, dir string, x givenTrace) string {
 		if g.Vf < 2.4 {
 			tempco = -0.0018
 		}
-		ls = append(ls, lamp{name: g.Name, n: g.Branches, leds: g.LEDs, vf: g.Vf, r: g.Ohm, tol: g.Tol, tempco: tempco})
-		s.Groups = append(s.Groups, GroupCurve{Group: g.Name, Kept: KeptSweep, Lit: Curve{Volts: volts, Amps: milli(built[g.Name+"_mA"])}})
+		ls = append(ls, lamp{name: g.Name, n: g.Branches, leds: g.LEDs, vf: g.Vf, r: g.Ohm, tol: g.Tol,
+			tempco: tempco})
+		s.Groups = append(s.Groups, GroupCurve{Group: g.Name, Kept: KeptSweep,
+			Lit: Curve{Volts: volts, Amps: milli(built[g.Name+"_mA"])}})
 	}
 	for _, b := range x.Given.Blinkers {
 		ls = append(ls, lamp{name: b.Name, n: 1, periodS: b.PeriodS, duty: b.Duty})
 		on := milli(built[b.Name+"_on_mA"])
 		s.Groups = append(s.Groups, GroupCurve{Group: b.Name, Board: "board " + b.Name, Output: 1, Kept: KeptSweep,
-			Lit: Curve{Volts: volts, Amps: on}, Paces: []Level{{Pace: "blink", PeriodS: b.PeriodS, Duty: b.Duty, OnA: on[len(on)-1]}}})
+			Lit:   Curve{Volts: volts, Amps: on},
+			Paces: []Level{{Pace: "blink", PeriodS: b.PeriodS, Duty: b.Duty, OnA: on[len(on)-1]}}})
 		dark := Curve{Volts: volts}
 		m := twoCurrents.FindStringSubmatch(b.Quiescent)
 		if m == nil {
@@ -190,7 +194,8 @@ func checkSweep(t *testing.T, dir string, x givenTrace) string {
 	if strings.Contains(x.Given.Meter, "same meter") {
 		n = n.SameMeter()
 	}
-	d, err := Diagnose(p, s, &Return{Sweep: Curve{Volts: now["v_V"], Amps: milli(now["i_mA"])}, DwellS: 4}, Options{Priors: &pr, Nuisances: &n})
+	d, err := Diagnose(p, s, &Return{Sweep: Curve{Volts: now["v_V"], Amps: milli(now["i_mA"])}, DwellS: 4},
+		Options{Priors: &pr, Nuisances: &n})
 	if err != nil {
 		return err.Error()
 	}
@@ -199,7 +204,8 @@ func checkSweep(t *testing.T, dir string, x givenTrace) string {
 			if i+1 <= max(1, x.Accept.Rank) {
 				return ""
 			}
-			return fmt.Sprintf("true group %q has rank %d, at most %d is accepted (first: %s, %.2f)", x.Truth.Group, i+1, x.Accept.Rank, d.Ranked[0].Place, d.Ranked[0].P)
+			return fmt.Sprintf("true group %q has rank %d, at most %d is accepted (first: %s, %.2f)", x.Truth.Group,
+				i+1, x.Accept.Rank, d.Ranked[0].Place, d.Ranked[0].P)
 		}
 	}
 	if x.Truth.Group == "none" || x.Truth.Group == "" {
@@ -225,7 +231,8 @@ func checkWholeTrace(t *testing.T, dir string, x givenTrace) string {
 		name, board := fmt.Sprintf("blinker %d", i+1), fmt.Sprintf("board %d", i+1)
 		p.Groups = append(p.Groups, plan.Group{Name: name, Board: board, Output: 1})
 		p.Boards = append(p.Boards, plan.Board{Name: board, Outputs: []plan.Output{{Number: 1}}})
-		s.Groups = append(s.Groups, GroupCurve{Group: name, Board: board, Paces: []Level{{Pace: "blink", PeriodS: b.BuiltS, Duty: b.BuiltDuty, OnA: b.BuiltMA / 1e3}}})
+		s.Groups = append(s.Groups, GroupCurve{Group: name, Board: board,
+			Paces: []Level{{Pace: "blink", PeriodS: b.BuiltS, Duty: b.BuiltDuty, OnA: b.BuiltMA / 1e3}}})
 		want = append(want, blink.Clock{Name: name, PeriodS: b.BuiltS, PeriodRel: x.Given.PeriodTol, DutyAbs: 0.03,
 			Outputs: []blink.Blinker{{Name: name, Spans: [][2]float64{{0, b.BuiltDuty}}, Amps: b.BuiltMA / 1e3}}})
 	}
@@ -243,7 +250,8 @@ func checkWholeTrace(t *testing.T, dir string, x givenTrace) string {
 		}
 		if !running && x.Accept.State == "exact" {
 			lit := strings.Contains(truth, "on") || strings.Contains(truth, "lit")
-			if lit && f.Beats[i].Outputs[0].State == blink.StaysDark || !lit && f.Beats[i].Outputs[0].State == blink.StaysLit {
+			if lit && f.Beats[i].Outputs[0].State == blink.StaysDark ||
+				!lit && f.Beats[i].Outputs[0].State == blink.StaysLit {
 				return fmt.Sprintf("blinker %d: %s, truth %s", i+1, f.Beats[i].Outputs[0].State, truth)
 			}
 		}

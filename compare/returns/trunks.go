@@ -28,7 +28,8 @@ func (m *model) trunks(base []float64, pr fault.ReturnPriors) ([]Hypothesis, err
 		if !m.w.Joints[i].Here {
 			continue
 		}
-		t := m.behind(j.Name, func(r float64) { m.w.JointSeries(i, r) }, func(at, _ string) bool { return under(m.p, at, j.Name) })
+		t := m.behind(j.Name, func(r float64) { m.w.JointSeries(i, r) },
+			func(at, _ string) bool { return under(m.p, at, j.Name) })
 		t.bad, t.open = fault.UpstreamJoint, fault.OpenJoint
 		all = append(all, t)
 	}
@@ -36,7 +37,8 @@ func (m *model) trunks(base []float64, pr fault.ReturnPriors) ([]Hypothesis, err
 		if !m.w.Returns[i].Here {
 			continue
 		}
-		t := m.behind(r.Name, func(x float64) { m.w.ReturnSeries(i, x) }, func(_, back string) bool { return backOver(m.p, back, r.Name) })
+		t := m.behind(r.Name, func(x float64) { m.w.ReturnSeries(i, x) },
+			func(_, back string) bool { return backOver(m.p, back, r.Name) })
 		t.bad, t.open = fault.BadReturn, fault.OpenReturn
 		all = append(all, t)
 	}
@@ -139,7 +141,8 @@ func backOver(p *plan.Plan, back, name string) bool {
 // was built behind it.
 func (m *model) ofTrunk(t trunk, base []float64, pr fault.ReturnPriors) ([]Hypothesis, error) {
 	built, nominal := 0.0, 0.0
-	dead := Hypothesis{Place: t.name, Class: t.open, Prior: pr.Of(t.open), DeltaA: make([]float64, len(m.volts)), steps: map[string]float64{}, lights: map[string]look.Lights{}}
+	dead := Hypothesis{Place: t.name, Class: t.open, Prior: pr.Of(t.open), DeltaA: make([]float64, len(m.volts)),
+		steps: map[string]float64{}, lights: map[string]look.Lights{}}
 	var names []string
 	for _, i := range t.groups {
 		g := &m.groups[i]

@@ -61,7 +61,8 @@ func drops(p *plan.Plan, s *Signature, r *Return) []Drop {
 	groups := groupsOf(s, biggest)
 	for i := range out {
 		out[i].Groups = groups
-		out[i].Text = fmt.Sprintf("%.1f s after the first reading the draw fell by %.1f mA for about %.1f s", out[i].AtS, 1e3*out[i].ByA, out[i].ForS)
+		out[i].Text = fmt.Sprintf("%.1f s after the first reading the draw fell by %.1f mA for about %.1f s",
+			out[i].AtS, 1e3*out[i].ByA, out[i].ForS)
 		if len(groups) > 0 {
 			out[i].Text += ": as much as " + strings.Join(groups, " or ")
 		}
@@ -96,7 +97,8 @@ func leftOf(p *plan.Plan, s *Signature, r *Return) (left []blink.Left, limit flo
 func groupsOf(s *Signature, amps float64) []string {
 	var out []string
 	for _, g := range s.Groups {
-		if n := len(g.Lit.Amps); n > 0 && g.Board == "" && amps > groupLeast*g.Lit.Amps[n-1] && amps < groupMost*g.Lit.Amps[n-1] {
+		if n := len(g.Lit.Amps); n > 0 && g.Board == "" && amps > groupLeast*g.Lit.Amps[n-1] &&
+			amps < groupMost*g.Lit.Amps[n-1] {
 			out = append(out, g.Group)
 		}
 	}

@@ -21,9 +21,11 @@ func text(p *plan.Plan, c Cause) string {
 	case fault.Unknown:
 		return "something that is not in the list: more than two faults, or one of a kind not thought of"
 	case fault.Leak:
-		return fmt.Sprintf("a leak between plus and minus, about %s: dirt or damp on a board or in the plug, or a broken LED", ohms(best.Param))
+		return fmt.Sprintf("a leak between plus and minus, about %s: dirt or damp on a board or in the plug, or a "+
+			"broken LED", ohms(best.Param))
 	case fault.BadPlug:
-		return fmt.Sprintf("about %s in the model's own plug or jack: clean it, look at its solder points", ohms(best.Param))
+		return fmt.Sprintf("about %s in the model's own plug or jack: clean it, look at its solder points",
+			ohms(best.Param))
 	}
 	name := fmt.Sprintf("%q", c.Place)
 	switch best.Class {
@@ -39,13 +41,16 @@ func text(p *plan.Plan, c Cause) string {
 	case fault.OpenWire:
 		return name + ": all of it is dark: its wire or its solder point at the joint"
 	case fault.UpstreamJoint:
-		return fmt.Sprintf("joint %s has about %s where there should be none: all behind it is dim", name, ohms(best.Param))
+		return fmt.Sprintf("joint %s has about %s where there should be none: all behind it is dim", name,
+			ohms(best.Param))
 	case fault.BadReturn:
-		return fmt.Sprintf("return %s has about %s where there should be none: all that comes back over it is dim", name, ohms(best.Param))
+		return fmt.Sprintf("return %s has about %s where there should be none: all that comes back over it is dim",
+			name, ohms(best.Param))
 	case fault.ShortedLED:
 		return name + ": one LED of a chain is bridged: it is dark and its neighbours are brighter"
 	case fault.BadJoint:
-		return fmt.Sprintf("%s: about %s in its wire where there should be none: a cold solder point", name, ohms(best.Param))
+		return fmt.Sprintf("%s: about %s in its wire where there should be none: a cold solder point", name,
+			ohms(best.Param))
 	case fault.StuckLit:
 		return name + ": it stays lit where it should blink (the board's output)"
 	case fault.StuckDark:
@@ -73,7 +78,8 @@ func (l *Library) wouldNotShow(post *posterior) string {
 	case fault.BadPlug:
 		what = fmt.Sprintf("about %s in its plug", ohms(h.Param))
 	}
-	return "too little to be seen or excluded: a joint that takes less than a tenth of what hangs on it, a leak of a thousandth of it all; likeliest " + what
+	return "too little to be seen or excluded: a joint that takes less than a tenth of what hangs on it, a leak of " +
+		"a thousandth of it all; likeliest " + what
 }
 
 // ohms writes a resistance that is known to about half a decade.

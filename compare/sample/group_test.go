@@ -57,7 +57,8 @@ func TestAGroupByASampleOfItsReel(t *testing.T) {
 				dark++
 			}
 		}
-		t.Logf("%d pieces: of %d healthy groups of %d %.3f passed, of those with one dark %.3f", row.pieces, trials, group,
+		t.Logf("%d pieces: of %d healthy groups of %d %.3f passed, of those with one dark %.3f", row.pieces,
+			trials, group,
 			float64(passed)/float64(trials), float64(dark)/float64(trials))
 		if float64(passed)/float64(trials) < row.leastPassed || float64(dark)/float64(trials) > row.mostDark {
 			t.Errorf("%d pieces: expected %.2f or more, and %.2f or less", row.pieces, row.leastPassed, row.mostDark)

@@ -54,7 +54,8 @@ func Learn(s Sampling, name string, recs []capture.StepRecord, meter string) (Le
 			})
 			whole = append(whole, ps)
 		} else {
-			out.Left = append(out.Left, fmt.Sprintf("%s: only %d of %d voltages could be read", piece, len(ps), sweepPoints))
+			out.Left = append(out.Left, fmt.Sprintf("%s: only %d of %d voltages could be read", piece, len(ps),
+				sweepPoints))
 		}
 	}
 	if len(whole) == 0 {
@@ -192,7 +193,8 @@ func (l *Learned) bare(s Sampling, whole [][]point, burden float64) error {
 		}
 		return 1
 	}) {
-		return fmt.Errorf("%w: the voltage falls while the current rises; check the ohms of the resistor in series", ErrNothing)
+		return fmt.Errorf("%w: the voltage falls while the current rises; check the ohms of the resistor in series",
+			ErrNothing)
 	}
 	mean := 0.0
 	for _, v := range top {

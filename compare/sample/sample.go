@@ -60,14 +60,17 @@ func (s *Sampling) check() error {
 			s.Bench.Volts = bareVolts
 		}
 		if !(s.Bench.SeriesOhm > 0) {
-			return fmt.Errorf("%s is a bare LED: put a resistor in series and say its ohms, 1000 for 12 V", s.Part.Name)
+			return fmt.Errorf("%s is a bare LED: put a resistor in series and say its ohms, 1000 for 12 V",
+				s.Part.Name)
 		}
 		if a := (s.Bench.Volts - 1.5) / s.Bench.SeriesOhm; a > s.mostA() {
-			return fmt.Errorf("%g ohm at %g V lets up to %.0f mA through %s: take %.0f ohm or more", s.Bench.SeriesOhm, s.Bench.Volts,
+			return fmt.Errorf("%g ohm at %g V lets up to %.0f mA through %s: take %.0f ohm or more", s.Bench.SeriesOhm,
+				s.Bench.Volts,
 				a*1e3, s.Part.Name, math.Ceil((s.Bench.Volts-1.5)/s.mostA()/10)*10)
 		}
 	default:
-		return fmt.Errorf("%s is a %s: only strips, pre-resistored SMDs and bare LEDs can be sampled", s.Part.Name, s.Part.Kind)
+		return fmt.Errorf("%s is a %s: only strips, pre-resistored SMDs and bare LEDs can be sampled", s.Part.Name,
+			s.Part.Kind)
 	}
 	if s.Pieces < 1 || s.Pieces > mostPieces {
 		return fmt.Errorf("%d pieces: sample 1 to %d", s.Pieces, mostPieces)
@@ -121,9 +124,10 @@ func Steps(s Sampling) ([]capture.Step, error) {
 			x := capture.Step{
 				ID: fmt.Sprintf("%s/%s/%.2f V", s.Part.Name, name, v), Kind: capture.Power, Way: capture.Alone,
 				Feed: name, On: []string{name}, Volts: v, Jitter: 0.3,
-				Ask:    fmt.Sprintf("Clip %s %d of %d of %q between the leads.", what, piece+1, s.Pieces, s.Part.Name),
-				Settle: capture.Settle{Min: 400 * time.Millisecond, Max: 3 * time.Second, Window: 400 * time.Millisecond, Rel: 0.002, AbsA: 5e-5},
-				For:    max(time.Second, readings*s.Bench.Window), Inrush: 100 * time.Millisecond, MaxTotal: time.Minute,
+				Ask: fmt.Sprintf("Clip %s %d of %d of %q between the leads.", what, piece+1, s.Pieces, s.Part.Name),
+				Settle: capture.Settle{Min: 400 * time.Millisecond, Max: 3 * time.Second,
+					Window: 400 * time.Millisecond, Rel: 0.002, AbsA: 5e-5},
+				For: max(time.Second, readings*s.Bench.Window), Inrush: 100 * time.Millisecond, MaxTotal: time.Minute,
 			}
 			for _, r := range []float64{v / 4, v / 2, 3 * v / 4, v} {
 				x.Ramp = append(x.Ramp, capture.RampPoint{Volts: r, LimitA: limit, ExpectA: most / 2, MaxA: most})

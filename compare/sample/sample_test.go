@@ -24,7 +24,8 @@ func pieces(t *testing.T, light, what string) *plan.Plan {
 	t.Helper()
 	src := "build = \"Loose\"\n[jack.main]\nvolts = 12.0\n[closure.bag]\n"
 	for i := range 3 {
-		src += "[[group]]\nname = \"" + what + " " + string(rune('1'+i)) + "\"\nclosure = \"bag\"\njoint = \"main\"\n" +
+		src += "[[group]]\nname = \"" + what + " " + string(rune('1'+i)) +
+			"\"\nclosure = \"bag\"\njoint = \"main\"\n" +
 			"wire = { mm = 0.5, length_mm = 10 }\nlights = [ " + light + " ]\n"
 	}
 	p, problems := plan.Parse("pieces.toml", []byte(src))
@@ -98,7 +99,9 @@ func measured(t *testing.T, p *plan.Plan, s sample.Sampling, seed uint64) []capt
 		t.Fatal(err)
 	}
 	defer o.Close()
-	recs, err := capture.Run(context.Background(), capture.Bench{Clock: c, Supply: o.Supply, Meter: o.Meter, SupplyName: "supply", MeterName: "meter"},
+	recs,
+		err := capture.Run(context.Background(), capture.Bench{Clock: c, Supply: o.Supply, Meter: o.Meter,
+		SupplyName: "supply", MeterName: "meter"},
 		walk(steps), clips{t, b}, noRecord{}, capture.Options{Stage: "loose", Rand: rand.New(rand.NewPCG(1, 2))})
 	if err != nil {
 		t.Fatal(err)
@@ -134,7 +137,8 @@ func TestSMDsFromABag(t *testing.T) {
 			t.Errorf("seed %d: %d pieces counted, left out %v", seed, got.Pieces, got.Left)
 		}
 		if math.Abs(got.Part.Amps/generic.Amps-1) > 0.06 {
-			t.Errorf("seed %d: %.2f mA, the pieces lie within 5 %% of %.2f mA", seed, got.Part.Amps*1e3, generic.Amps*1e3)
+			t.Errorf("seed %d: %.2f mA, the pieces lie within 5 %% of %.2f mA", seed, got.Part.Amps*1e3,
+				generic.Amps*1e3)
 		}
 		if got.Part.Tolerance >= generic.Tolerance || got.Part.Tolerance < 0.002 {
 			t.Errorf("seed %d: tolerance %.3f, generic %.3f", seed, got.Part.Tolerance, generic.Tolerance)
@@ -186,7 +190,8 @@ func TestSegmentsThatHoldTheirCurrent(t *testing.T) {
 func TestBareLEDs(t *testing.T) {
 	generic := part(t, "red 3 mm")
 	p := pieces(t, `{ part = "red 3 mm", ohms = 1000, ohms_tolerance = 0.001 }`, "piece")
-	s := sample.Sampling{Part: generic, Pieces: 3, Bench: sample.Bench{SeriesOhm: 1000, SeriesHalf: 1, Window: 100 * time.Millisecond}}
+	s := sample.Sampling{Part: generic, Pieces: 3, Bench: sample.Bench{SeriesOhm: 1000, SeriesHalf: 1,
+		Window: 100 * time.Millisecond}}
 	got, err := sample.Learn(s, "red, bag 3", measured(t, p, s, 5), "meter")
 	if err != nil {
 		t.Fatal(err)
@@ -194,7 +199,8 @@ func TestBareLEDs(t *testing.T) {
 	last := got.Part.Points[len(got.Part.Points)-1]
 	want := generic.Points[len(generic.Points)-1]
 	if math.Abs(last.Amps-0.010) > 0.0007 || math.Abs(last.Volts-want.Volts) > 0.25+generic.SpreadVolts {
-		t.Errorf("top of the curve %.3f V at %.2f mA; the part says %.2f V at %.0f mA", last.Volts, last.Amps*1e3, want.Volts, want.Amps*1e3)
+		t.Errorf("top of the curve %.3f V at %.2f mA; the part says %.2f V at %.0f mA", last.Volts, last.Amps*1e3,
+			want.Volts, want.Amps*1e3)
 	}
 	if len(got.Part.Points) < 4 {
 		t.Errorf("%d points learned", len(got.Part.Points))
@@ -208,9 +214,11 @@ func TestRefused(t *testing.T) {
 		says string
 	}{
 		{"no resistor", sample.Sampling{Part: part(t, "red 3 mm"), Pieces: 1}, "put a resistor in series"},
-		{"resistor too small", sample.Sampling{Part: part(t, "red 3 mm"), Pieces: 1, Bench: sample.Bench{SeriesOhm: 100}}, "ohm or more"},
+		{"resistor too small", sample.Sampling{Part: part(t, "red 3 mm"), Pieces: 1,
+			Bench: sample.Bench{SeriesOhm: 100}}, "ohm or more"},
 		{"too many", sample.Sampling{Part: part(t, "smd warm white 12 V"), Pieces: 21}, "1 to 20"},
-		{"too high", sample.Sampling{Part: part(t, "smd warm white 12 V"), Pieces: 1, Bench: sample.Bench{Volts: 14}}, "would hurt it"},
+		{"too high", sample.Sampling{Part: part(t, "smd warm white 12 V"), Pieces: 1, Bench: sample.Bench{Volts: 14}},
+			"would hurt it"},
 		{"a board", sample.Sampling{Part: part(t, "single blinker"), Pieces: 1}, "only strips"},
 	} {
 		if _, err := sample.Steps(c.s); err == nil || !strings.Contains(err.Error(), c.says) {

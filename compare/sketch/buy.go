@@ -68,7 +68,8 @@ var usualWatts = []float64{0.125, 0.25, 0.5, 1, 2, 5}
 
 // Buy lists what a plan takes. b is its budget.
 func Buy(p *plan.Plan, b *budget.Budget) Shopping {
-	s := &shop{p: p, parts: map[string]*Bought{}, resistors: map[[2]float64]int{}, held: map[string]int{}, wires: map[[2]string]*WireLength{}}
+	s := &shop{p: p, parts: map[string]*Bought{}, resistors: map[[2]float64]int{}, held: map[string]int{},
+		wires: map[[2]string]*WireLength{}}
 	for _, x := range p.Boards {
 		if x.Part != "" {
 			s.part(x.Part, boards, 1)
@@ -209,12 +210,14 @@ const adapterLoad = 0.8
 // feedText says what feeds a jack.
 func feedText(j plan.Jack, x budget.Jack) string {
 	needs := math.Ceil(x.HighestVolts.HighA/adapterLoad*10-1e-9) / 10
-	text := fmt.Sprintf("jack %s: %g V direct current, regulated and approved where it will be used, at least %g A", j.Name, j.Volts, needs)
+	text := fmt.Sprintf("jack %s: %g V direct current, regulated and approved where it will be used, at least %g A",
+		j.Name, j.Volts, needs)
 	switch j.Source {
 	case "usb":
 		text = fmt.Sprintf("jack %s: a USB adapter of at least %g A, approved where it will be used", j.Name, needs)
 	case "battery", "coin":
-		text = fmt.Sprintf("jack %s: cells for %g V that give %s", j.Name, j.Volts, words.Milliamps(x.HighestVolts.HighA, x.HighestVolts.UA))
+		text = fmt.Sprintf("jack %s: cells for %g V that give %s", j.Name, j.Volts,
+			words.Milliamps(x.HighestVolts.HighA, x.HighestVolts.UA))
 	}
 	if j.AdapterAmps > 0 {
 		text += fmt.Sprintf("; the plan has one of %g A", j.AdapterAmps)
@@ -237,7 +240,8 @@ func (s *shop) done() Shopping {
 	for k, n := range s.resistors {
 		s.out.Resistors = append(s.out.Resistors, Resistor{k[0], k[1], n, spareOf(n)})
 	}
-	slices.SortFunc(s.out.Resistors, func(a, b Resistor) int { return cmp.Or(cmp.Compare(a.Ohms, b.Ohms), cmp.Compare(a.Watts, b.Watts)) })
+	slices.SortFunc(s.out.Resistors,
+		func(a, b Resistor) int { return cmp.Or(cmp.Compare(a.Ohms, b.Ohms), cmp.Compare(a.Watts, b.Watts)) })
 	for name, n := range s.held {
 		spare := 0
 		if strings.Contains(name, "fuse") {

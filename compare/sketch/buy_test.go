@@ -52,12 +52,14 @@ lights = [ { test_ohms = 470 } ]
 		t.Fatal(err)
 	}
 	s := Buy(p, b)
-	want := []Bought{{"amber 1.8 mm", "pieces", 3, 2}, {"red 1.8 mm", "pieces", 4, 2}, {"single blinker", "boards", 1, 0},
+	want := []Bought{{"amber 1.8 mm", "pieces", 3, 2}, {"red 1.8 mm", "pieces", 4, 2},
+		{"single blinker", "boards", 1, 0},
 		{"smd red 12 V", "pieces", 12, 2}, {"strip warm white 12 V", "segments", 8, 2}}
 	if !slices.Equal(s.Parts, want) {
 		t.Errorf("parts: %+v", s.Parts)
 	}
-	// 12.6 V less at least 3.2 V over 680 ohm are 0.13 W at the most, 0.12 W at 3.6 V: twice that is what 0.25 W holds.
+	// 12.6 V less at least 3.2 V over 680 ohm are 0.13 W at the most, 0.12 W at 3.6 V: twice that is what 0.25 W
+	// holds.
 	if want := []Resistor{{680, 0.25, 3, 2}, {1200, 0.25, 1, 2}}; !slices.Equal(s.Resistors, want) {
 		t.Errorf("resistors: %+v", s.Resistors)
 	}
@@ -76,13 +78,16 @@ lights = [ { test_ohms = 470 } ]
 	near("0.4 mm", "red", 0.3+0.2, 1)    // the joint's plus, and the bow's, which has a return of its own
 	near("0.4 mm", "black", 0.3+0.5, 1)  // the joint's minus, and the mast
 	near("0.2 mm", "", 2*(0.1+0.4), 1.5) // the board and the sealed wire, both ways
-	if len(s.Held) != 1 || s.Held[0].Needed != 1 || s.Held[0].Spare != 1 || !strings.Contains(s.Held[0].Name, "0.25 A") {
+	if len(s.Held) != 1 || s.Held[0].Needed != 1 || s.Held[0].Spare != 1 ||
+		!strings.Contains(s.Held[0].Name, "0.25 A") {
 		t.Errorf("held: %+v", s.Held)
 	}
-	if len(s.Feeds) != 1 || !strings.Contains(s.Feeds[0], "12 V") || !strings.Contains(s.Feeds[0], "the plan has one of 0.5 A") {
+	if len(s.Feeds) != 1 || !strings.Contains(s.Feeds[0], "12 V") ||
+		!strings.Contains(s.Feeds[0], "the plan has one of 0.5 A") {
 		t.Errorf("feeds: %q", s.Feeds)
 	}
-	if !slices.Equal(s.AsFound, []string{"old one"}) || len(s.ForTests) != 1 || !strings.Contains(s.ForTests[0], "470 ohm") {
+	if !slices.Equal(s.AsFound, []string{"old one"}) || len(s.ForTests) != 1 ||
+		!strings.Contains(s.ForTests[0], "470 ohm") {
 		t.Errorf("%q, %q", s.AsFound, s.ForTests)
 	}
 }

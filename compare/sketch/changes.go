@@ -14,7 +14,8 @@ import (
 // the path of each field. Fields that aren't in it stay. A number may have a unit; what
 // is none (see Unread) goes on to the plan as it is, which says so. after is the place, by its
 // new name.
-func Changes(fields []Field, book *plan.Book, at Place, filled map[string]string) (changes []plan.Change, after Place) {
+func Changes(fields []Field, book *plan.Book, at Place, filled map[string]string) (changes []plan.Change,
+	after Place) {
 	after = at
 	var rename []plan.Change
 	for _, f := range fields {
@@ -105,9 +106,11 @@ func moved(at Place, was, to string) (out []plan.Change) {
 	case onBoard(was) && onBoard(to):
 		return []plan.Change{plan.Put(path+".board", board), plan.Put(path+".output", n)}
 	case onBoard(was):
-		return []plan.Change{plan.Drop(path + ".board"), plan.Put(path+".output", 1), plan.Drop(path + ".output"), plan.Put(path+".joint", joint)}
+		return []plan.Change{plan.Drop(path + ".board"), plan.Put(path+".output", 1), plan.Drop(path + ".output"),
+			plan.Put(path+".joint", joint)}
 	case onBoard(to):
-		return []plan.Change{plan.Put(path+".joint", joint), plan.Drop(path + ".joint"), plan.Put(path+".board", board), plan.Put(path+".output", n)}
+		return []plan.Change{plan.Put(path+".joint", joint), plan.Drop(path + ".joint"),
+			plan.Put(path+".board", board), plan.Put(path+".output", n)}
 	}
 	return []plan.Change{plan.Put(path+".joint", joint)}
 }
@@ -216,7 +219,8 @@ func Remove(p *plan.Plan, said plan.Said, at Place) ([]plan.Change, error) {
 			}
 		}
 		if groups != nil {
-			return nil, fmt.Errorf("board %q feeds %s: hang them on something else first, or take them out", at.Name, strings.Join(groups, " and "))
+			return nil, fmt.Errorf("board %q feeds %s: hang them on something else first, or take them out", at.Name,
+				strings.Join(groups, " and "))
 		}
 	}
 	return append(out, plan.Drop(at.Path())), nil
@@ -244,7 +248,8 @@ func eachNamed(p *plan.Plan, do func(kind, name string)) {
 // New is what is known of a place that is to be added.
 type New struct {
 	Place
-	On   string // what it hangs on: a jack, joint or return; of a group as Feeds writes it; of a closure what it closes inside of
+	// what it hangs on: a jack, joint or return; of a group as Feeds writes it; of a closure what it closes inside of
+	On   string
 	Part string // of a board or a group
 
 	Closure string // what closes over a board or a group; empty: as goes without saying, else as its neighbour

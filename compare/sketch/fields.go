@@ -22,7 +22,8 @@ const (
 
 // Field is one thing that can be said of a place.
 type Field struct {
-	Path    string          `json:"path"` // in the plan's file; of a choice of what feeds a group, its table and "fed by"
+	// in the plan's file; of a choice of what feeds a group, its table and "fed by"
+	Path    string          `json:"path"`
 	Key     string          `json:"key"`
 	Label   string          `json:"label"`
 	Value   string          `json:"value"` // as the plan says it; empty: it doesn't
@@ -66,7 +67,8 @@ func Fields(p *plan.Plan, said plan.Said, at Place) ([]Field, error) {
 	case "jack":
 		f.key("volts", "volts", Number)
 		f.key("adapter_amps", "adapter", Number)
-		f.choice("source", "source", false, []Option{{"adapter", "an adapter"}, {"usb", "USB"}, {"battery", "a battery"}, {"coin", "a coin cell"}})
+		f.choice("source", "source", false, []Option{{"adapter", "an adapter"}, {"usb", "USB"},
+			{"battery", "a battery"}, {"coin", "a coin cell"}})
 		f.key("plug", "plug", Typed)
 	case "closure":
 		f.choice("inside", "closes inside of", false, f.closures())
@@ -103,7 +105,8 @@ func (f *form) add(table string, x Field) {
 
 func (f *form) key(key, label string, in Input, kinds ...plan.PartKind) {
 	k, _ := plan.KeyOf(f.at.Kind, key)
-	f.add(f.at.Kind, Field{Path: f.at.Path() + "." + key, Key: key, Label: label, Input: in, Kinds: kinds, Must: k.Default == "" && in == Number})
+	f.add(f.at.Kind, Field{Path: f.at.Path() + "." + key, Key: key, Label: label, Input: in, Kinds: kinds,
+		Must: k.Default == "" && in == Number})
 }
 
 // choice adds one of several; where there is nothing to choose and nothing said, none.
@@ -183,15 +186,19 @@ func (f *form) group() {
 
 // lightFields are what is asked of each kind of light.
 var lightFields = map[plan.LightKind][]Field{
-	plan.Strip:    {{Key: "segments", Label: "segments", Input: Whole, Must: true}, {Key: "count", Label: "pieces of so many", Input: Whole}},
-	plan.SMD:      {{Key: "count", Label: "how many", Input: Whole}},
-	plan.LEDs:     {{Key: "in_series", Label: "LEDs on one resistor", Input: Whole}, {Key: "ohms", Label: "resistor", Input: Number}, {Key: "count", Label: "such branches", Input: Whole}},
+	plan.Strip: {{Key: "segments", Label: "segments", Input: Whole, Must: true},
+		{Key: "count", Label: "pieces of so many", Input: Whole}},
+	plan.SMD: {{Key: "count", Label: "how many", Input: Whole}},
+	plan.LEDs: {{Key: "in_series", Label: "LEDs on one resistor", Input: Whole},
+		{Key: "ohms", Label: "resistor", Input: Number}, {Key: "count", Label: "such branches", Input: Whole}},
 	plan.TestLoad: {{Key: "test_ohms", Label: "resistor for the test", Input: Number, Must: true}},
-	plan.Envelope: {{Key: "low_mA", Label: "draws at least", Input: Number}, {Key: "mean_mA", Label: "on average", Input: Number}, {Key: "high_mA", Label: "at most", Input: Number}},
+	plan.Envelope: {{Key: "low_mA", Label: "draws at least", Input: Number},
+		{Key: "mean_mA", Label: "on average", Input: Number}, {Key: "high_mA", Label: "at most", Input: Number}},
 }
 
 // tableOf is the table of keys of each kind of light.
-var tableOf = map[plan.LightKind]string{plan.Strip: "strip", plan.SMD: "smd", plan.LEDs: "led", plan.TestLoad: "test", plan.Envelope: "partload"}
+var tableOf = map[plan.LightKind]string{plan.Strip: "strip", plan.SMD: "smd", plan.LEDs: "led", plan.TestLoad: "test",
+	plan.Envelope: "partload"}
 
 func (f *form) light(i int, path string) {
 	l, ok := f.lightAt(i)
@@ -199,8 +206,9 @@ func (f *form) light(i int, path string) {
 		return
 	}
 	if f.said.Has(path + ".part") {
-		f.add(tableOf[l.Kind], Field{Path: path + ".part", Key: "part", Label: "part", Input: Part, Light: i + 1, Must: true,
-			Kinds: []plan.PartKind{plan.PartStrip, plan.PartSMD, plan.PartLED}})
+		f.add(tableOf[l.Kind],
+			Field{Path: path + ".part", Key: "part", Label: "part", Input: Part, Light: i + 1, Must: true,
+				Kinds: []plan.PartKind{plan.PartStrip, plan.PartSMD, plan.PartLED}})
 	}
 	for _, x := range lightFields[l.Kind] {
 		if x.Key == "in_series" && f.said.Has(path+".leds") {
@@ -210,7 +218,8 @@ func (f *form) light(i int, path string) {
 		f.add(tableOf[l.Kind], x)
 	}
 	if f.said.Has(path + ".leds") {
-		f.add("led", Field{Path: path + ".leds", Key: "leds", Label: "LEDs on one resistor", Input: List, Light: i + 1, Must: true})
+		f.add("led", Field{Path: path + ".leds", Key: "leds", Label: "LEDs on one resistor", Input: List, Light: i + 1,
+			Must: true})
 	}
 }
 
@@ -226,7 +235,8 @@ func (f *form) lightAt(i int) (plan.Light, bool) {
 
 // fedBy asks what feeds a group: a jack, a joint, or an output of a board.
 func (f *form) fedBy() {
-	x := Field{Path: f.at.Path() + "." + fedBy, Key: fedBy, Label: "fed by", Input: Choice, Choices: Feeds(f.p), Must: true}
+	x := Field{Path: f.at.Path() + "." + fedBy, Key: fedBy, Label: "fed by", Input: Choice, Choices: Feeds(f.p),
+		Must: true}
 	for _, g := range f.p.Groups {
 		if g.Name == f.at.Name {
 			x.Value = feedValue(g.Joint, g.Board, g.Output)
@@ -293,7 +303,8 @@ func (f *form) holds() {
 			if kind == "converter" {
 				key = "out_volts"
 			}
-			f.add(kind, Field{Path: path + key, Key: key, Label: what + " " + kind, Input: Number, Must: kind == "fuse" || kind == "converter"})
+			f.add(kind, Field{Path: path + key, Key: key, Label: what + " " + kind, Input: Number,
+				Must: kind == "fuse" || kind == "converter"})
 		}
 	}
 }

@@ -74,17 +74,23 @@ func TestTreeOfBrackwater(t *testing.T) {
 		if !(n.LowA <= n.Amps && n.Amps <= n.HighA) {
 			t.Errorf("%s: %g A, from %g to %g", n.Path(), n.Amps, n.LowA, n.HighA)
 		}
-		if n.Kind != "joint" && n.Kind != "jack" || slices.ContainsFunc(n.Holds, func(h string) bool { return strings.Contains(h, "converter") || strings.Contains(h, "step") }) {
+		if n.Kind != "joint" && n.Kind != "jack" ||
+			slices.ContainsFunc(n.Holds, func(h string) bool {
+				return strings.Contains(h, "converter") ||
+					strings.Contains(h, "step")
+			}) {
 			continue
 		}
 		sum := 0.0
 		for _, x := range n.Nodes {
 			sum += x.Amps
 			if x.Kind == "joint" && !behindConverter(x) && math.Abs(n.Volts-x.DropV-x.Volts) > 0.02 {
-				t.Errorf("%s: %g V, and %g V behind a drop of %g V at %s", n.Path(), n.Volts, x.Volts, x.DropV, x.Path())
+				t.Errorf("%s: %g V, and %g V behind a drop of %g V at %s", n.Path(), n.Volts, x.Volts, x.DropV,
+					x.Path())
 			}
 		}
-		if len(n.Nodes) > 0 && !slices.ContainsFunc(flat(n.Nodes), behindConverter) && math.Abs(sum-n.Amps) > 0.01*n.Amps {
+		if len(n.Nodes) > 0 && !slices.ContainsFunc(flat(n.Nodes), behindConverter) &&
+			math.Abs(sum-n.Amps) > 0.01*n.Amps {
 			t.Errorf("%s: %g A, and %g A all told below it", n.Path(), n.Amps, sum)
 		}
 		if n.Kind != "joint" {
@@ -114,7 +120,10 @@ func faultsAt(t *testing.T, p *plan.Plan, joint string) (out []string) {
 }
 
 func behindConverter(n Node) bool {
-	return slices.ContainsFunc(n.Holds, func(h string) bool { return strings.Contains(h, "step") || strings.Contains(h, "linear") })
+	return slices.ContainsFunc(n.Holds, func(h string) bool {
+		return strings.Contains(h, "step") ||
+			strings.Contains(h, "linear")
+	})
 }
 
 func count(of []Place, at Place) (n int) {
@@ -147,7 +156,8 @@ func TestFormLeftAsItIs(t *testing.T) {
 		filled := map[string]string{}
 		for _, f := range fields {
 			filled[f.Path] = f.Value
-			if f.Input == Choice && f.Value != "" && !slices.ContainsFunc(f.Choices, func(o Option) bool { return o.Value == f.Value }) {
+			if f.Input == Choice && f.Value != "" &&
+				!slices.ContainsFunc(f.Choices, func(o Option) bool { return o.Value == f.Value }) {
 				t.Errorf("%s: %q is none of its choices", f.Path, f.Value)
 			}
 		}
@@ -174,7 +184,9 @@ func quoted(s string) string {
 func anyPlan(t *rapid.T) []byte {
 	names := map[string]bool{}
 	name := func(what string) string {
-		n := rapid.StringMatching(`[a-z]{1,3}[ ,'.]{0,3}[a-z]{1,3} {0,3}[0-9]{1,3}`).Filter(func(s string) bool { return !names[s] }).Draw(t, what)
+		n := rapid.StringMatching(`[a-z]{1,3}[ ,'.]{0,3}[a-z]{1,3} {0,3}[0-9]{1,3}`).Filter(func(s string) bool {
+			return !names[s]
+		}).Draw(t, what)
 		names[n] = true
 		return quoted(n)
 	}
@@ -183,12 +195,16 @@ func anyPlan(t *rapid.T) []byte {
 	}
 	hull, deck, joint, back, board := name("hull"), name("deck"), name("joint"), name("return"), name("board")
 	return []byte(strings.Join([]string{`build = "Gig"`, "[jack.main]", "volts = 12", "plug = " + text("plug"),
-		"[closure." + hull + "]", "must_hold = [" + name("first") + ", " + name("second") + "]", "[closure." + deck + "]", "inside = " + hull,
-		"[joint." + joint + "]", `from = "main"`, "wire = { length_mm = 120, mm = 0.5, colour = " + text("colour") + ", pin = " + text("pin") + " }",
+		"[closure." + hull + "]", "must_hold = [" + name("first") + ", " + name("second") + "]", "[closure." + deck +
+			"]", "inside = " + hull,
+		"[joint." + joint + "]", `from = "main"`, "wire = { length_mm = 120, mm = 0.5, colour = " + text("colour") +
+			", pin = " + text("pin") + " }",
 		"[return." + back + "]", `to = "main"`,
 		"[board." + board + "]", `part = "single blinker"`, "joint = " + joint, "closure = " + hull,
-		"[[group]]", "name = " + name("blinker"), "closure = " + hull, "board = " + board, "output = 1", `lights = [ { part = "red 1.8 mm", ohms = 4.70e2 } ]`, "see = " + text("seen"),
-		"[[group]]", "name = " + name("lamps"), "closure = " + deck, "joint = " + joint, "return = " + back, `lights = [ { part = "strip amber 12 V", segments = 1 } ]`, "see = " + text("see"), ""}, "\n"))
+		"[[group]]", "name = " + name("blinker"), "closure = " + hull, "board = " + board, "output = 1",
+		`lights = [ { part = "red 1.8 mm", ohms = 4.70e2 } ]`, "see = " + text("seen"),
+		"[[group]]", "name = " + name("lamps"), "closure = " + deck, "joint = " + joint, "return = " + back,
+		`lights = [ { part = "strip amber 12 V", segments = 1 } ]`, "see = " + text("see"), ""}, "\n"))
 }
 
 // The form of any place of any plan, left as it is, changes nothing; where one field is
@@ -259,18 +275,21 @@ func taken(t *rapid.T, p *plan.Plan, said plan.Said, at Place, src []byte) []byt
 		return src
 	}
 	after, saidAfter := read(t, out)
-	if Has(after, saidAfter, at) || len(after.Groups) < len(p.Groups)-1 || at.Kind != "group" && len(after.Groups) != len(p.Groups) {
+	if Has(after, saidAfter, at) || len(after.Groups) < len(p.Groups)-1 || at.Kind != "group" &&
+		len(after.Groups) != len(p.Groups) {
 		t.Fatalf("%s taken out:\n%s", at.Path(), out)
 	}
 	return out
 }
 
 func added(t *rapid.T, p *plan.Plan, said plan.Said, book *plan.Book, src []byte) []byte {
-	n := New{Place: Place{rapid.SampledFrom([]string{"group", "joint", "board", "closure"}).Draw(t, "kind"), rapid.SampledFrom([]string{"yawl", "fore peak", "cat's eye"}).Draw(t, "name")}}
+	n := New{Place: Place{rapid.SampledFrom([]string{"group", "joint", "board", "closure"}).Draw(t, "kind"),
+		rapid.SampledFrom([]string{"yawl", "fore peak", "cat's eye"}).Draw(t, "name")}}
 	feed := rapid.SampledFrom(Feeds(p)).Draw(t, "on").Value
 	switch n.Kind {
 	case "group":
-		n.On, n.Part = feed, rapid.SampledFrom([]string{"strip amber 12 V", "red 1.8 mm", "smd red 12 V"}).Draw(t, "part")
+		n.On, n.Part = feed, rapid.SampledFrom([]string{"strip amber 12 V", "red 1.8 mm", "smd red 12 V"}).Draw(t,
+			"part")
 	case "board", "joint":
 		n.On, n.Part = rapid.SampledFrom(p.Joints).Draw(t, "joint").Name, "single blinker"
 	}
@@ -314,7 +333,8 @@ func filledIn(t *rapid.T, p *plan.Plan, said plan.Said, book *plan.Book, at Plac
 	for _, f := range again {
 		path := strings.Replace(f.Path, after.Path(), at.Path(), 1)
 		want, ok := filled[path]
-		if want = strings.Join(strings.Fields(want), " "); !ok || f.Input == Number && !sameNumber(f.Key, f.Value, want) && f.Value != want || f.Input == List {
+		if want = strings.Join(strings.Fields(want), " "); !ok || f.Input == Number &&
+			!sameNumber(f.Key, f.Value, want) && f.Value != want || f.Input == List {
 			if ok && f.Input == Number {
 				t.Fatalf("%s is %q, not %q", f.Path, f.Value, want)
 			}
@@ -348,7 +368,8 @@ func drawValue(t *rapid.T, f Field) string {
 		}
 		return rapid.SampledFrom(v).Draw(t, "choice")
 	case Part:
-		return rapid.SampledFrom([]string{"strip amber 12 V", "red 1.8 mm", "smd red 12 V", "two-output blinker", "as found", "no such part"}).Draw(t, "part")
+		return rapid.SampledFrom([]string{"strip amber 12 V", "red 1.8 mm", "smd red 12 V", "two-output blinker",
+			"as found", "no such part"}).Draw(t, "part")
 	case Whole:
 		return rapid.SampledFrom([]string{"1", "7", "0", "many", ""}).Draw(t, "whole")
 	case Number:
@@ -358,14 +379,18 @@ func drawValue(t *rapid.T, f Field) string {
 }
 
 func TestChangesKeepWhatAMakerTypes(t *testing.T) {
-	src := []byte(strings.Join([]string{`build = "Gig"`, "[jack.main]", "volts = 12", "[closure.hull]", "[closure.deck]", "[[group]]", `name = "bow"`, `closure = "hull"`,
-		`lights = [ { part = "red 1.8 mm", ohms = 470 } ]   # two`, ""}, "\n"))
+	src :=
+		[]byte(
+			strings.Join([]string{`build = "Gig"`, "[jack.main]", "volts = 12", "[closure.hull]", "[closure.deck]",
+				"[[group]]", `name = "bow"`, `closure = "hull"`,
+				`lights = [ { part = "red 1.8 mm", ohms = 470 } ]   # two`, ""}, "\n"))
 	for _, c := range []struct{ path, typed, line string }{
 		{"group.bow.lights[0].ohms", "1k", `lights = [ { part = "red 1.8 mm", ohms = 1000 } ]   # two`},
 		{"group.bow.lights[0].ohms", "560", `lights = [ { part = "red 1.8 mm", ohms = 560 } ]   # two`},
 		{"group.bow.lights[0].count", "2", `lights = [ { part = "red 1.8 mm", ohms = 470, count = 2 } ]   # two`},
 		{"group.bow.lights[0].part", "amber 1.8 mm", `lights = [ { part = "amber 1.8 mm", ohms = 470 } ]   # two`},
-		{"group.bow.lights[0].part", "strip amber 12 V", `lights = [ { part = "strip amber 12 V", segments = 1 } ]   # two`},
+		{"group.bow.lights[0].part", "strip amber 12 V",
+			`lights = [ { part = "strip amber 12 V", segments = 1 } ]   # two`},
 		{"group.bow.lights[0].part", "as found", `lights = "as found"   # two`},
 		{"group.bow.wire.length_mm", "18 cm", `wire = { length_mm = 180 }`},
 		{"group.bow.wire.pin", "3", `wire = { pin = 3 }`},
@@ -396,8 +421,11 @@ func TestUnreadNumbers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	got := Unread(fields, map[string]string{`group."cabin windows".lights[0].segments`: "six", `group."cabin windows".wire.length_mm`: "18 cm",
-		`group."cabin windows".lights[0].count`: "1.5", `group."cabin windows".see`: "six"})
+	got :=
+		Unread(fields,
+			map[string]string{`group."cabin windows".lights[0].segments`: "six",
+				`group."cabin windows".wire.length_mm`:  "18 cm",
+				`group."cabin windows".lights[0].count`: "1.5", `group."cabin windows".see`: "six"})
 	if len(got) != 2 || got[0] != `segments: "six" isn't understood: a whole number, as 6` {
 		t.Errorf("%q", got)
 	}
@@ -406,16 +434,21 @@ func TestUnreadNumbers(t *testing.T) {
 func TestAddedAsItWasSaid(t *testing.T) {
 	p, said := read(t, brackwater(t))
 	for _, c := range []struct{ part, count, closure, holds string }{
-		{"strip amber 12 V", "5", "hull", `closure = "hull", joint = "keel", lights = [{ part = "strip amber 12 V", segments = 5 }]`},
-		{"smd red 12 V", "3", "deckhouse", `closure = "deckhouse", joint = "keel", lights = [{ part = "smd red 12 V", count = 3 }]`},
-		{"red 1.8 mm", "1", "hull", `closure = "hull", joint = "keel", lights = [{ part = "red 1.8 mm", ohms = 680 }]`},
+		{"strip amber 12 V", "5", "hull",
+			`closure = "hull", joint = "keel", lights = [{ part = "strip amber 12 V", segments = 5 }]`},
+		{"smd red 12 V", "3", "deckhouse",
+			`closure = "deckhouse", joint = "keel", lights = [{ part = "smd red 12 V", count = 3 }]`},
+		{"red 1.8 mm", "1", "hull",
+			`closure = "hull", joint = "keel", lights = [{ part = "red 1.8 mm", ohms = 680 }]`},
 	} {
-		x, err := Added(p, said, plan.BuiltIn(), New{Place: Place{"group", "yawl"}, On: "joint keel", Part: c.part, Count: c.count, Closure: c.closure})
+		x, err := Added(p, said, plan.BuiltIn(), New{Place: Place{"group", "yawl"}, On: "joint keel", Part: c.part,
+			Count: c.count, Closure: c.closure})
 		if got := plan.Put("x", x.Value).String(); err != nil || !strings.Contains(got, c.holds) {
 			t.Errorf("%v: %s", err, got)
 		}
 	}
-	if _, err := Added(p, said, plan.BuiltIn(), New{Place: Place{"group", "yawl"}, On: "joint keel", Part: "smd red 12 V", Count: "some"}); err == nil {
+	if _, err := Added(p, said, plan.BuiltIn(), New{Place: Place{"group", "yawl"}, On: "joint keel",
+		Part: "smd red 12 V", Count: "some"}); err == nil {
 		t.Error("some were taken")
 	}
 }

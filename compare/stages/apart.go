@@ -60,11 +60,13 @@ func (m *model) clocks(steps []float64) []blink.Clock {
 	for k, o := range m.outputs {
 		b := m.p.Boards[o.board]
 		if o.board != last || b.Run == plan.Free {
-			out = append(out, blink.Clock{Name: b.Name, PeriodS: o.pace.PeriodS, PeriodRel: o.pace.PeriodRelTol, DutyAbs: o.pace.DutyTol})
+			out = append(out, blink.Clock{Name: b.Name, PeriodS: o.pace.PeriodS, PeriodRel: o.pace.PeriodRelTol,
+				DutyAbs: o.pace.DutyTol})
 			last = o.board
 		}
 		c := &out[len(out)-1]
-		c.Outputs = append(c.Outputs, blink.Blinker{Name: o.name(m.p), Spans: b.Spans(o.pace, o.number(m.p)), Amps: math.Max(0, steps[k])})
+		c.Outputs = append(c.Outputs, blink.Blinker{Name: o.name(m.p), Spans: b.Spans(o.pace, o.number(m.p)),
+			Amps: math.Max(0, steps[k])})
 	}
 	return out
 }

@@ -12,10 +12,12 @@ import (
 // Compare sets a whole model against the stage before. The error says why the
 // two can't be set side by side at all.
 func (c *Comparer) Compare(before, now Reading) (Change, error) {
-	out := Change{Stage: now.Stage, Before: before.Stage, Jack: now.Jack, Pace: now.Pace, At: now.At, BeforeAt: before.At,
+	out := Change{Stage: now.Stage, Before: before.Stage, Jack: now.Jack, Pace: now.Pace, At: now.At,
+		BeforeAt:  before.At,
 		Simulated: before.Simulated || now.Simulated}
 	if before.Jack != now.Jack || before.Pace != now.Pace || !slices.Equal(before.On, now.On) {
-		return out, fmt.Errorf("%q at %q and %q at %q can't be compared: not the same jack, pace or feeds", before.Jack, before.Pace, now.Jack, now.Pace)
+		return out, fmt.Errorf("%q at %q and %q at %q can't be compared: not the same jack, pace or feeds",
+			before.Jack, before.Pace, now.Jack, now.Pace)
 	}
 	m, err := newModel(c.plan, now)
 	if err != nil {
@@ -89,7 +91,8 @@ func (p *pair) prepare() error {
 		per  float64
 	}{
 		{&p.wantB, cb, nil, 1},
-		{&p.perVolt, up(cb, stepV, 0, 0), nil, 0}, {&p.perOhm, up(cb, 0, stepOhm, 0), nil, 0}, {&p.perKelvin, up(cb, 0, 0, stepK), nil, 0},
+		{&p.perVolt, up(cb, stepV, 0, 0), nil, 0}, {&p.perOhm, up(cb, 0, stepOhm, 0), nil, 0},
+		{&p.perKelvin, up(cb, 0, 0, stepK), nil, 0},
 		{&p.atVolts, conditions{cb.volts, ca.seriesOhm, ca.ambientC}, p.wantA, 1},
 		{&p.atOhms, conditions{ca.volts, cb.seriesOhm, ca.ambientC}, p.wantA, 1},
 		{&p.atKelvin, conditions{ca.volts, ca.seriesOhm, cb.ambientC}, p.wantA, 1},
@@ -201,7 +204,8 @@ func (x *judged) states(then, now blink.Blinking) {
 func (p *pair) mean() (judged, error) {
 	x := judged{Part: Part{What: "the whole over full periods"}}
 	wa, wb := p.blend(p.wantA), p.blend(p.wantB)
-	x.fill(p, p.a.MeanA, p.a.MeanU, p.b.MeanA, p.b.MeanU, wa, wb, func(y []float64) float64 { return p.blend(y) }, true)
+	x.fill(p, p.a.MeanA, p.a.MeanU, p.b.MeanA, p.b.MeanU, wa, wb, func(y []float64) float64 { return p.blend(y) },
+		true)
 	for part := range len(p.m.outputs) + 1 {
 		cs, err := p.m.candidates(p.now.conditions(), part)
 		if err != nil {
@@ -231,7 +235,8 @@ func (p *pair) blend(y []float64) float64 {
 // part compares one part of the draw.
 func (p *pair) part(index int, what string, groups []string, beforeA, beforeU, nowA, nowU float64) (judged, error) {
 	x := judged{Part: Part{What: what, Groups: groups}, index: index}
-	x.fill(p, beforeA, beforeU, nowA, nowU, p.wantA[index], p.wantB[index], func(y []float64) float64 { return y[index] }, index == 0)
+	x.fill(p, beforeA, beforeU, nowA, nowU, p.wantA[index], p.wantB[index],
+		func(y []float64) float64 { return y[index] }, index == 0)
 	cs, err := p.m.candidates(p.now.conditions(), index)
 	if err != nil {
 		return x, err
@@ -243,7 +248,8 @@ func (p *pair) part(index int, what string, groups []string, beforeA, beforeU, n
 }
 
 // fill sets the figures of a part. of picks the part out of base and steps.
-func (x *judged) fill(p *pair, beforeA, beforeU, nowA, nowU, wantA, wantB float64, of func([]float64) float64, base bool) {
+func (x *judged) fill(p *pair, beforeA, beforeU, nowA, nowU, wantA, wantB float64, of func([]float64) float64,
+	base bool) {
 	x.BeforeA, x.BeforeU, x.NowA, x.NowU = beforeA, beforeU, nowA, nowU
 	x.scale = 1
 	if wantA > 1e-6 && beforeA > 0 {

@@ -96,7 +96,8 @@ func (p *pair) doubts(x Part, scale float64, of func([]float64) float64, base bo
 		own = math.Hypot(own, math.Hypot(p.before.SeriesU, p.now.SeriesU))
 	}
 	add(doubtClip, scale*of(p.perOhm)*own)
-	add(doubtWarm, rect(warmRel)*amps*math.Max(warming(p.before.OnS, p.now.OnS), warming(p.before.warmest(), p.now.warmest())))
+	add(doubtWarm, rect(warmRel)*amps*math.Max(warming(p.before.OnS, p.now.OnS),
+		warming(p.before.warmest(), p.now.warmest())))
 	add(doubtAge, rect(ageRelPerYear)*amps*math.Abs(p.now.At.Sub(p.before.At).Seconds())/secondsPerYear)
 	slices.SortStableFunc(out, func(a, b Doubt) int { return cmp.Compare(b.U, a.U) })
 	return out

@@ -139,7 +139,8 @@ func (m *model) at(c conditions) (*wiring.Wired, error) {
 	w, ok := m.wired[conditions{0, c.seriesOhm, c.ambientC}]
 	if !ok {
 		var err error
-		if w, err = wiring.Build(m.p, m.jack, wiring.Options{AmbientC: &c.ambientC, SeriesOhm: c.seriesOhm}); err != nil {
+		if w, err = wiring.Build(m.p, m.jack,
+			wiring.Options{AmbientC: &c.ambientC, SeriesOhm: c.seriesOhm}); err != nil {
 			return nil, err
 		}
 		m.wired[conditions{0, c.seriesOhm, c.ambientC}] = w
@@ -149,7 +150,10 @@ func (m *model) at(c conditions) (*wiring.Wired, error) {
 	}
 	for i, b := range m.p.Boards {
 		for o := range b.Outputs {
-			w.SetLit(i, o, !slices.ContainsFunc(m.outputs, func(x output) bool { return x.board == i && slices.Contains(x.ats, o) }))
+			w.SetLit(i, o, !slices.ContainsFunc(m.outputs, func(x output) bool {
+				return x.board == i &&
+					slices.Contains(x.ats, o)
+			}))
 		}
 	}
 	return w, nil

@@ -39,7 +39,8 @@ lights = [ { part = "green 1.8 mm", ohms = 390 } ]
 `
 }
 
-const outputs = "joint = \"main\"\nclosure = \"float\"\nstanding_mA = 3\noutputs = [ { max_mA = 25, ohms = 47 }, { max_mA = 25, ohms = 47 } ]\n"
+const outputs = "joint = \"main\"\nclosure = \"float\"\nstanding_mA = 3\noutputs = [ { max_mA = 25, ohms = 47 }, { " +
+	"max_mA = 25, ohms = 47 } ]\n"
 
 func TestBoardsOfAllKindsAreTakenApart(t *testing.T) {
 	for _, x := range []struct {
@@ -47,11 +48,16 @@ func TestBoardsOfAllKindsAreTakenApart(t *testing.T) {
 		blinks      int  // lanes
 		known       bool // base and steps one by one, for any seed
 	}{
-		{"in turn with a dark moment", `outputs_run = "alternate"` + "\n" + `paces = [ { name = "blink", period_s = 1.6, duty = 0.4 } ]`, 2, true},
-		{"in turn without one", `outputs_run = "alternate"` + "\n" + `paces = [ { name = "blink", period_s = 1.6, duty = 0.5 } ]`, 2, false},
-		{"each by itself", `outputs_run = "free"` + "\n" + `paces = [ { name = "blink", period_s = 1.1, duty = 0.3 } ]`, 2, false},
-		{"together", `outputs_run = "together"` + "\n" + `paces = [ { name = "blink", period_s = 1.3, duty = 0.3 } ]`, 1, true},
-		{"flashes", `outputs_run = "together"` + "\n" + `paces = [ { name = "group", period_s = 4.0, flashes = [0.4, 0.5, 0.4, 2.7] } ]`, 1, true},
+		{"in turn with a dark moment", `outputs_run = "alternate"` + "\n" +
+			`paces = [ { name = "blink", period_s = 1.6, duty = 0.4 } ]`, 2, true},
+		{"in turn without one", `outputs_run = "alternate"` + "\n" +
+			`paces = [ { name = "blink", period_s = 1.6, duty = 0.5 } ]`, 2, false},
+		{"each by itself", `outputs_run = "free"` + "\n" +
+			`paces = [ { name = "blink", period_s = 1.1, duty = 0.3 } ]`, 2, false},
+		{"together", `outputs_run = "together"` + "\n" + `paces = [ { name = "blink", period_s = 1.3, duty = 0.3 } ]`,
+			1, true},
+		{"flashes", `outputs_run = "together"` + "\n" +
+			`paces = [ { name = "group", period_s = 4.0, flashes = [0.4, 0.5, 0.4, 2.7] } ]`, 1, true},
 		{"steady", `paces = [ { name = "on", steady = true } ]`, 0, true},
 	} {
 		src := buoy(outputs + x.board)
@@ -68,7 +74,8 @@ func TestBoardsOfAllKindsAreTakenApart(t *testing.T) {
 				for _, b := range k.Outputs {
 					n++
 					if b.State != blink.Running && x.known {
-						t.Errorf("%s, seed %d: %s is %s: %s (%.2f of %.2f mA)", x.name, seed, b.Name, b.State, b.Why, 1e3*b.StepA, 1e3*b.BuiltA)
+						t.Errorf("%s, seed %d: %s is %s: %s (%.2f of %.2f mA)", x.name, seed, b.Name, b.State, b.Why,
+							1e3*b.StepA, 1e3*b.BuiltA)
 					}
 				}
 			}
@@ -86,7 +93,8 @@ func TestBoardsOfAllKindsAreTakenApart(t *testing.T) {
 			if same.Verdict != stages.Unchanged {
 				t.Errorf("%s, seed %d: healthy: %s %s %s", x.name, seed, same.Verdict, same.Text, same.Why)
 			}
-			lost := compared(t, p, before, reading(t, p, []fault.Fault{faultOf(t, p, "lamp room=dark segment", seed)}, seed, seed+9, "delivered", home(), load.Options{}))
+			lost := compared(t, p, before, reading(t, p, []fault.Fault{faultOf(t, p, "lamp room=dark segment", seed)},
+				seed, seed+9, "delivered", home(), load.Options{}))
 			if lost.Verdict != stages.Changed || !fitsGroup(lost, "lamp room") {
 				t.Errorf("%s, seed %d: a dark segment: %s %s", x.name, seed, lost.Verdict, lost.Text)
 			}
@@ -95,7 +103,8 @@ func TestBoardsOfAllKindsAreTakenApart(t *testing.T) {
 }
 
 func TestTwoBoardsTooAlikeAreNotToldApart(t *testing.T) {
-	src := buoy(outputs+`outputs_run = "together"`+"\n"+`paces = [ { name = "blink", period_s = 1.6, duty = 0.4 } ]`) + `
+	src := buoy(outputs+`outputs_run = "together"`+"\n"+`paces = [ { name = "blink", period_s = 1.6, duty = 0.4 } ]`) +
+		`
 [board.gong]
 joint = "main"
 closure = "float"

@@ -77,7 +77,8 @@ func (c *Comparer) Over(steps []capture.StepRecord, l Leads) ([]Change, []string
 			if before != nil {
 				ch, err := c.Compare(*before, x)
 				if err != nil {
-					warnings = append(warnings, fmt.Sprintf("the whole model at stage %q against %q: %v", x.Stage, before.Stage, err))
+					warnings = append(warnings, fmt.Sprintf("the whole model at stage %q against %q: %v", x.Stage,
+						before.Stage, err))
 				} else {
 					out = append(out, ch)
 				}
@@ -85,7 +86,10 @@ func (c *Comparer) Over(steps []capture.StepRecord, l Leads) ([]Change, []string
 			before = &x
 		}
 	}
-	slices.SortStableFunc(out, func(a, b Change) int { return slices.Index(order, a.Stage) - slices.Index(order, b.Stage) })
+	slices.SortStableFunc(out, func(a, b Change) int {
+		return slices.Index(order, a.Stage) - slices.Index(order,
+			b.Stage)
+	})
 	return out, warnings
 }
 

@@ -105,7 +105,8 @@ func TestRates(t *testing.T) {
 				unnamed++
 			}
 		}
-		t.Logf("%-34s n %d, smallest branch %.1f u: unchanged %.3f, can't tell %.3f, changed %.3f; true group not listed %d; rms z %.2f", x.name, got.n, size,
+		t.Logf("%-34s n %d, smallest branch %.1f u: unchanged %.3f, can't tell %.3f, changed %.3f; true group not "+
+			"listed %d; rms z %.2f", x.name, got.n, size,
 			got.share(got.unchanged), got.share(got.cant), got.share(got.changed), unnamed, math.Sqrt(z))
 		if got.changed > 0 && float64(unnamed) > 0.05*float64(got.changed)+2 {
 			t.Errorf("%s: the true group is not among those that fit in %d of %d", x.name, unnamed, got.changed)

@@ -39,8 +39,9 @@ func ReadingOf(r capture.StepRecord, l Leads) (Reading, error) {
 		instrument = meterName
 	}
 	rs := lastOf(r.Each(instrument, instruments.Current))
-	x := Reading{Stage: r.Stage, Jack: r.Step.Feed, Pace: paces(r), At: r.Ended, On: r.Step.On, AmbientC: r.AmbientC, Simulated: r.Simulated,
-		Meter: r.Instruments[instrument], Supply: r.Instruments[supplyName], MeterName: instrument}
+	x := Reading{Stage: r.Stage, Jack: r.Step.Feed, Pace: paces(r), At: r.Ended, On: r.Step.On, AmbientC: r.AmbientC,
+		Simulated: r.Simulated,
+		Meter:     r.Instruments[instrument], Supply: r.Instruments[supplyName], MeterName: instrument}
 	if err := x.take(rs); err != nil {
 		return x, fmt.Errorf("%s: %w", what, err)
 	}
@@ -146,7 +147,8 @@ func (x Reading) rangeInUse() (instruments.Range, bool) {
 // sameMeter tells whether two readings were taken by one meter in one range.
 // One that doesn't say who it is may be another.
 func sameMeter(a, b Reading) bool {
-	return a.Meter.Identity != "" && a.Meter.Identity == b.Meter.Identity && a.Range == b.Range && a.MeterName == b.MeterName
+	return a.Meter.Identity != "" && a.Meter.Identity == b.Meter.Identity && a.Range == b.Range &&
+		a.MeterName == b.MeterName
 }
 
 // sameBench tells whether meter and supply are the same, whatever the range.

@@ -47,15 +47,19 @@ func (s *sitting) record(kind capture.Kind, id, feed string, on []string, step c
 	}
 	step.ID, step.Kind, step.Feed, step.On, step.Volts = id, kind, feed, on, 12
 	c := 21.0
-	r := capture.StepRecord{Step: step, Stage: s.stage, Began: s.at, On: s.at.Add(time.Second), Outcome: capture.Measured, AmbientC: &c, Simulated: true,
+	r := capture.StepRecord{Step: step, Stage: s.stage, Began: s.at, On: s.at.Add(time.Second),
+		Outcome: capture.Measured, AmbientC: &c, Simulated: true,
 		Instruments: map[string]instruments.Description{
 			"meter": {Identity: "meter 1", Ranges: []instruments.Range{
-				{Name: "60 mA", Quantity: instruments.Current, Max: 0.06, Resolution: 1e-6, Accuracy: instruments.Accuracy{OfReading: 0.001, Floor: 3e-6}},
-				{Name: "1 A", Quantity: instruments.Current, Max: 1, Resolution: 1e-5, Accuracy: instruments.Accuracy{OfReading: 0.001, Floor: 3e-5}}}},
+				{Name: "60 mA", Quantity: instruments.Current, Max: 0.06, Resolution: 1e-6,
+					Accuracy: instruments.Accuracy{OfReading: 0.001, Floor: 3e-6}},
+				{Name: "1 A", Quantity: instruments.Current, Max: 1, Resolution: 1e-5,
+					Accuracy: instruments.Accuracy{OfReading: 0.001, Floor: 3e-5}}}},
 			"supply": {Identity: "supply 1", SetAccuracy: instruments.Accuracy{Floor: 0.01}}}}
 	r.Settled = r.On.Add(time.Duration(s.onS * float64(time.Second)))
 	reading := func(who string, q instruments.Quantity, at time.Time, v float64) instruments.Reading {
-		x := instruments.Reading{Instrument: who, Quantity: q, Unit: q.Unit(), Status: instruments.OK, Value: &v, At: at, Window: 90 * time.Millisecond, HalfWidth: 0.001*v + 3e-5}
+		x := instruments.Reading{Instrument: who, Quantity: q, Unit: q.Unit(), Status: instruments.OK, Value: &v,
+			At: at, Window: 90 * time.Millisecond, HalfWidth: 0.001*v + 3e-5}
 		if who == "meter" {
 			x.Range = "1 A"
 			if v < 0.055 {
@@ -86,7 +90,8 @@ func (s *sitting) whole() capture.StepRecord {
 	for _, b := range s.p.Boards {
 		words = append(words, b.Name+": "+b.Paces[0].Name)
 	}
-	return s.record(capture.Whole, "whole/main/"+strings.Join(words, "; "), "main", s.l.Terminals(), capture.Step{Way: capture.Joined})
+	return s.record(capture.Whole, "whole/main/"+strings.Join(words, "; "), "main", s.l.Terminals(),
+		capture.Step{Way: capture.Joined})
 }
 
 // feeds measures every feed alone.
@@ -123,7 +128,8 @@ func TestOverSetsEachStageAgainstTheOneBefore(t *testing.T) {
 	for i, want := range []struct {
 		before, stage string
 		v             stages.Verdict
-	}{{"fitted", "closed", stages.Unchanged}, {"closed", "delivered", stages.Changed}, {"delivered", "returned", stages.Unchanged}} {
+	}{{"fitted", "closed", stages.Unchanged}, {"closed", "delivered", stages.Changed},
+		{"delivered", "returned", stages.Unchanged}} {
 		ch := changes[i]
 		if ch.Before != want.before || ch.Stage != want.stage || ch.Verdict != want.v || !ch.Simulated {
 			t.Errorf("%s against %s: %s: %s %s %+v", ch.Stage, ch.Before, ch.Verdict, ch.Text, ch.Why, ch.Parts)
@@ -157,7 +163,8 @@ func TestGroupsTakenTogetherAreWhatTheWholeDraws(t *testing.T) {
 	if d := sum.Sum.BaseA - whole.BaseA; d > 1e-3 || d < -1e-3 {
 		t.Errorf("taken together %.2f mA, the whole draws %.2f mA", 1e3*sum.Sum.BaseA, 1e3*whole.BaseA)
 	}
-	if _, err := c.SumOf(steps[1:], stages.Leads{}, like); err == nil || !strings.Contains(err.Error(), "cabin windows") {
+	if _, err := c.SumOf(steps[1:], stages.Leads{}, like); err == nil ||
+		!strings.Contains(err.Error(), "cabin windows") {
 		t.Errorf("one feed is missing: %v", err)
 	}
 }
@@ -165,8 +172,11 @@ func TestGroupsTakenTogetherAreWhatTheWholeDraws(t *testing.T) {
 func TestReadingsThatCantBeCompared(t *testing.T) {
 	p := brackwaterPlan(t)
 	for name, change := range map[string]func(*capture.StepRecord){
-		"tripped":      func(r *capture.StepRecord) { r.Outcome = capture.Tripped },
-		"overload":     func(r *capture.StepRecord) { r.Readings[9].Status, r.Readings[9].Value = instruments.Overload, nil },
+		"tripped": func(r *capture.StepRecord) { r.Outcome = capture.Tripped },
+		"overload": func(r *capture.StepRecord) {
+			r.Readings[9].Status, r.Readings[9].Value = instruments.Overload,
+				nil
+		},
 		"changed its ": func(r *capture.StepRecord) { r.Readings[9].Range = "60 mA" },
 		"too short":    func(r *capture.StepRecord) { r.Readings = r.Readings[:5] },
 		"no draw":      func(r *capture.StepRecord) { r.Step.Kind = capture.Look },
@@ -182,11 +192,13 @@ func TestReadingsThatCantBeCompared(t *testing.T) {
 	early := long.Readings[0]
 	early.At = early.At.Add(-time.Hour)
 	long.Settled, long.Readings = early.At, append([]instruments.Reading{early}, long.Readings...)
-	if x, err := stages.ReadingOf(long, stages.Leads{}); err != nil || x.Trace[len(x.Trace)-1].AtS > 60 || x.Trace[0].AtS != 0 {
+	if x, err := stages.ReadingOf(long, stages.Leads{}); err != nil || x.Trace[len(x.Trace)-1].AtS > 60 ||
+		x.Trace[0].AtS != 0 {
 		t.Errorf("a soak: %v, %v", x.Trace, err)
 	}
 	x, err := stages.ReadingOf(sit(t, p, nil, "closed", 2).whole(), stages.Leads{Ohm: 0.1, HalfOhm: 0.02})
-	if err != nil || x.OnS < 610 || x.OnS > 620 || !x.VoltsRead || x.Volts != 12 || x.SeriesOhm != 0.1 || x.Pace != "beacon: blink; lamp driver: slow" || x.WindowS != 0.09 {
+	if err != nil || x.OnS < 610 || x.OnS > 620 || !x.VoltsRead || x.Volts != 12 || x.SeriesOhm != 0.1 ||
+		x.Pace != "beacon: blink; lamp driver: slow" || x.WindowS != 0.09 {
 		t.Errorf("%+v, %v", x, err)
 	}
 }

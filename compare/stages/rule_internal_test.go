@@ -69,7 +69,8 @@ func TestTheShareOfAWindow(t *testing.T) {
 }
 
 func TestWarmingIsNothingAtTheSameTime(t *testing.T) {
-	for _, x := range []struct{ a, b, least, most float64 }{{600, 600, 0, 0}, {600, 630, 0, 0.03}, {5, 600, 0.6, 1}, {0, 1e5, 0.99, 1}} {
+	for _, x := range []struct{ a, b, least, most float64 }{{600, 600, 0, 0}, {600, 630, 0, 0.03}, {5, 600, 0.6, 1},
+		{0, 1e5, 0.99, 1}} {
 		if w := warming(x.a, x.b); w < x.least || w > x.most || w != warming(x.b, x.a) {
 			t.Errorf("%g s against %g s: %g", x.a, x.b, w)
 		}

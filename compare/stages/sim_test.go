@@ -47,7 +47,8 @@ func home() bench {
 
 // reading measures a model as a meter would: 30 s, means over 90 ms at uneven
 // spacing, 0.02 mA of noise.
-func reading(t testing.TB, p *plan.Plan, fs []fault.Fault, seed, noise uint64, stage string, b bench, o load.Options) stages.Reading {
+func reading(t testing.TB, p *plan.Plan, fs []fault.Fault, seed, noise uint64, stage string, b bench,
+	o load.Options) stages.Reading {
 	t.Helper()
 	r := rand.New(rand.NewPCG(noise, 0x57a9e))
 	o.AmbientC = &b.roomC
@@ -60,10 +61,12 @@ func reading(t testing.TB, p *plan.Plan, fs []fault.Fault, seed, noise uint64, s
 	for i := range s.On {
 		s.On[i] = true
 	}
-	x := stages.Reading{Stage: stage, Jack: "main", At: time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC), Volts: 12, VoltsRead: true, VoltsHalf: 0.012,
+	x := stages.Reading{Stage: stage, Jack: "main", At: time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC), Volts: 12,
+		VoltsRead: true, VoltsHalf: 0.012,
 		SeriesOhm: 0, OnS: b.onS + 15, MeterName: "meter", Range: "1 A", WindowS: 0.09, Simulated: true,
-		Meter: instruments.Description{Identity: b.meter, Ranges: []instruments.Range{{Name: "1 A", Quantity: instruments.Current, Max: 1, Resolution: 1e-5,
-			Accuracy: instruments.Accuracy{OfReading: b.accuracy, Floor: 3e-5}}}},
+		Meter: instruments.Description{Identity: b.meter,
+			Ranges: []instruments.Range{{Name: "1 A", Quantity: instruments.Current, Max: 1, Resolution: 1e-5,
+				Accuracy: instruments.Accuracy{OfReading: b.accuracy, Floor: 3e-5}}}},
 		Supply: instruments.Description{Identity: b.supply, SetAccuracy: instruments.Accuracy{Floor: 0.01}}}
 	if !b.roomUnknown {
 		x.AmbientC = &b.roomC

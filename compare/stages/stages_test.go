@@ -74,7 +74,8 @@ func TestWhatIsNotKnownIsCountedAndNamed(t *testing.T) {
 		name, why, settle string
 		change            func(*bench)
 	}{
-		{"another meter", "clips, plug and leads", "same bench", func(b *bench) { b.meter, b.accuracy, b.gain = "meter 2", 0.01, 0.004 }},
+		{"another meter", "clips, plug and leads", "same bench",
+			func(b *bench) { b.meter, b.accuracy, b.gain = "meter 2", 0.01, 0.004 }},
 		{"room not noted", "not noted", "--room", func(b *bench) { b.roomUnknown = true }},
 		{"cold", "warming up", "as warm as then", func(b *bench) { b.onS = 5 }},
 	} {
@@ -88,7 +89,8 @@ func TestWhatIsNotKnownIsCountedAndNamed(t *testing.T) {
 		if ch.Verdict == stages.Changed {
 			t.Errorf("%s: called changed: %s", x.name, ch.Text)
 		}
-		if x.name == "cold" && (ch.Verdict != stages.CantTell || !strings.Contains(strings.Join(ch.Settle, "; "), x.settle) || len(ch.Hidden) == 0 || ch.Why == "") {
+		if x.name == "cold" && (ch.Verdict != stages.CantTell ||
+			!strings.Contains(strings.Join(ch.Settle, "; "), x.settle) || len(ch.Hidden) == 0 || ch.Why == "") {
 			t.Errorf("%s: %s, %q, %q, %q", x.name, ch.Verdict, ch.Why, ch.Settle, ch.Hidden)
 		}
 	}
@@ -97,13 +99,15 @@ func TestWhatIsNotKnownIsCountedAndNamed(t *testing.T) {
 func TestAgeIsNoChangeAndALostGroupIsOneOnAnyBench(t *testing.T) {
 	p := brackwaterPlan(t)
 	before := reading(t, p, nil, 9, 1, "delivered", home(), load.Options{})
-	far := bench{meter: "meter 2", supply: "supply 2", accuracy: 0.005, gain: -0.003, voltsOff: 0.006, roomC: 26, onS: 600, clipOhm: 0.05}
+	far := bench{meter: "meter 2", supply: "supply 2", accuracy: 0.005, gain: -0.003, voltsOff: 0.006, roomC: 26,
+		onS: 600, clipOhm: 0.05}
 	aged := reading(t, p, nil, 9, 2, "returned", far, load.Options{Years: 3})
 	aged.At = aged.At.AddDate(3, 0, 0)
 	if ch := compared(t, p, before, aged); ch.Verdict == stages.Changed {
 		t.Errorf("three years: %s", ch.Text)
 	}
-	lost := reading(t, p, []fault.Fault{faultOf(t, p, "saloon=group reversed", 1)}, 9, 2, "returned", far, load.Options{Years: 3})
+	lost := reading(t, p, []fault.Fault{faultOf(t, p, "saloon=group reversed", 1)}, 9, 2, "returned", far,
+		load.Options{Years: 3})
 	lost.At = aged.At
 	ch := compared(t, p, before, lost)
 	if ch.Verdict != stages.Changed || !fitsGroup(ch, "saloon") {
@@ -158,7 +162,8 @@ func TestSomethingElseThatChangesIsNotSettled(t *testing.T) {
 
 func TestARuleWithoutGuardsIsRefused(t *testing.T) {
 	p := brackwaterPlan(t)
-	for _, r := range []rule.Rule{{}, {K: 3.29}, {Guard: 1.64}, {K: math.Inf(1), Guard: 1}, {K: math.NaN(), Guard: 1}} {
+	for _, r := range []rule.Rule{{}, {K: 3.29}, {Guard: 1.64}, {K: math.Inf(1), Guard: 1},
+		{K: math.NaN(), Guard: 1}} {
 		if _, err := stages.New(p, r); err == nil {
 			t.Errorf("%v was taken", r)
 		}

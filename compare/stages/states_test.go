@@ -58,7 +58,8 @@ func TestStatesOfOutputs(t *testing.T) {
 						open++
 					default:
 						wrong++
-						t.Logf("%s, seed %d: %s %s (step %.2f of %.2f mA, base %.2f mA)", x.fault, seed, b.Name, b.State, 1e3*b.StepA, 1e3*b.BuiltA, 1e3*a.BaseA)
+						t.Logf("%s, seed %d: %s %s (step %.2f of %.2f mA, base %.2f mA)", x.fault, seed, b.Name,
+							b.State, 1e3*b.StepA, 1e3*b.BuiltA, 1e3*a.BaseA)
 					}
 				}
 			}

@@ -39,7 +39,8 @@ func (c *Comparer) SumOf(steps []capture.StepRecord, l Leads, like Reading) (Rea
 		return Reading{}, err
 	}
 	s := adder{c: c, m: m, want: want, steps: steps, l: l, sum: blink.Parted{Known: true}}
-	s.out = Reading{Stage: fitted, Jack: like.Jack, Pace: like.Pace, On: like.On, Volts: like.Volts, VoltsHalf: like.VoltsHalf, VoltsRead: like.VoltsRead,
+	s.out = Reading{Stage: fitted, Jack: like.Jack, Pace: like.Pace, On: like.On, Volts: like.Volts,
+		VoltsHalf: like.VoltsHalf, VoltsRead: like.VoltsRead,
 		SeriesOhm: like.SeriesOhm, SeriesU: like.SeriesU, OnS: math.Inf(1), Supply: like.Supply}
 	for t, x := range w.Terminals {
 		if !here(w, x.Name) || !m.isOn(x.Name) {

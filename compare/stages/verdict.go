@@ -41,7 +41,8 @@ func (p *pair) verdict(out *Change, parts []judged) {
 	case Unchanged:
 		out.Hidden = nil
 		x := parts[0]
-		out.Text = fmt.Sprintf("unchanged since it was %s: %s, where %s was to be expected", out.Before, milliamps(x.NowA, x.U), milliamps(x.ExpectedA, x.U))
+		out.Text = fmt.Sprintf("unchanged since it was %s: %s, where %s was to be expected", out.Before,
+			milliamps(x.NowA, x.U), milliamps(x.ExpectedA, x.U))
 		if x.SmallestA == 0 {
 			out.Text += fmt.Sprintf("; a change of less than %s would not show", milliamps(x.SeenFromA, 0))
 		}
@@ -78,7 +79,10 @@ func (x judged) fits(k float64) []Fit {
 			all = append(all, ranked{Fit{Group: c.group, What: c.what, DeltaA: d, Sigmas: s, Branch: c.branch}, rank})
 		}
 	}
-	slices.SortStableFunc(all, func(a, b ranked) int { return cmp.Or(cmp.Compare(a.rank, b.rank), cmp.Compare(a.Sigmas, b.Sigmas)) })
+	slices.SortStableFunc(all, func(a, b ranked) int {
+		return cmp.Or(cmp.Compare(a.rank, b.rank),
+			cmp.Compare(a.Sigmas, b.Sigmas))
+	})
 	var out []Fit
 	for _, r := range all {
 		out = append(out, r.Fit)
@@ -93,7 +97,8 @@ func (x judged) hidden(r rule.Rule) []string {
 	}
 	var out []string
 	for _, c := range x.candidates {
-		if c.branch && math.Abs(x.DeltaA) > -x.scale*c.deltaA-r.Guard*x.U && c.deltaA < 0 && !slices.Contains(out, c.group) {
+		if c.branch && math.Abs(x.DeltaA) > -x.scale*c.deltaA-r.Guard*x.U && c.deltaA < 0 &&
+			!slices.Contains(out, c.group) {
 			out = append(out, c.group)
 		}
 	}
@@ -113,7 +118,8 @@ func changedText(out *Change, parts []judged) string {
 			if x.DeltaA > 0 {
 				way = "more"
 			}
-			said = append(said, fmt.Sprintf("%s draws %s %s than it should", x.What, milliamps(math.Abs(x.DeltaA), x.U), way))
+			said = append(said, fmt.Sprintf("%s draws %s %s than it should", x.What,
+				milliamps(math.Abs(x.DeltaA), x.U), way))
 		}
 	}
 	s := fmt.Sprintf("changed since it was %s: %s", out.Before, strings.Join(said, "; "))
@@ -184,21 +190,26 @@ func (p *pair) cantTell(out *Change, parts []judged) {
 			break
 		}
 	}
-	out.Text = fmt.Sprintf("can't tell whether it changed since it was %s: %s, where %s was to be expected", out.Before,
+	out.Text = fmt.Sprintf("can't tell whether it changed since it was %s: %s, where %s was to be expected",
+		out.Before,
 		milliamps(x.NowA, x.U), milliamps(x.ExpectedA, x.U))
 	switch {
 	case p.b.Poor:
-		out.Why = "something else changes as well while it is read: what is always lit and what blinks don't account for the readings"
-		out.Settle = []string{"measure it again without touching anything; if it stays so, wiggle the leads: a contact may open now and then"}
+		out.Why = "something else changes as well while it is read: what is always lit and what blinks don't " +
+			"account for the readings"
+		out.Settle = []string{"measure it again without touching anything; if it stays so, wiggle the leads: a " +
+			"contact may open now and then"}
 		return
 	case len(x.Doubts) == 0:
 		out.Why = "nothing is known of how far the readings can be trusted"
 		return
 	case math.Abs(x.DeltaA) <= p.c.rule.Guard*x.U || x.SmallestA <= p.c.rule.Guard*x.U:
-		out.Why = fmt.Sprintf("one branch of %s is worth %s, the doubt is %s: too near; most of it is %s (%s)", several(out.Hidden),
+		out.Why = fmt.Sprintf("one branch of %s is worth %s, the doubt is %s: too near; most of it is %s (%s)",
+			several(out.Hidden),
 			milliamps(x.SmallestA, 0), milliamps(p.c.rule.Guard*x.U, 0), x.Doubts[0].What, milliamps(x.Doubts[0].U, 0))
 	default:
-		out.Why = fmt.Sprintf("it differs by %s, give or take %s: between as it was and one branch of %s dark; most of the doubt is %s", milliamps(math.Abs(x.DeltaA), x.U),
+		out.Why = fmt.Sprintf("it differs by %s, give or take %s: between as it was and one branch of %s dark; most "+
+			"of the doubt is %s", milliamps(math.Abs(x.DeltaA), x.U),
 			milliamps(x.U, 0), several(out.Hidden), x.Doubts[0].What)
 	}
 	for _, d := range x.Doubts[:min(2, len(x.Doubts))] {
@@ -238,7 +249,8 @@ func (p *pair) cure(d Doubt) string {
 	case doubtClip:
 		return "use the same bench and leads as then; press the clips on afresh and measure again"
 	case doubtWarm:
-		return fmt.Sprintf("measure it as warm as then: it had been on for %.0f s, now for %.0f s", p.before.warmest(), p.now.warmest())
+		return fmt.Sprintf("measure it as warm as then: it had been on for %.0f s, now for %.0f s", p.before.warmest(),
+			p.now.warmest())
 	case doubtAge:
 		return ""
 	}
@@ -268,7 +280,8 @@ func (p *pair) notes() []string {
 		out = append(out, "no steady draw of its own, so that a change of it tells little: "+strings.Join(loads, ", "))
 	}
 	if p.before.Sum != nil {
-		out = append(out, fmt.Sprintf("the whole was not measured when it was %s: what its groups drew alone is taken together", p.before.Stage))
+		out = append(out, fmt.Sprintf("the whole was not measured when it was %s: what its groups drew alone is "+
+			"taken together", p.before.Stage))
 	}
 	if !p.a.Known || !p.b.Known {
 		out = append(out, "outputs take turns without a dark moment: the draw over full periods is compared")

@@ -19,7 +19,8 @@ func TestARoomOfZeroDegreesIsCold(t *testing.T) {
 	}
 	cold, hair, warm := at(0), at(1e-6), at(25)
 	if math.Abs(cold-hair) > 1e-7 {
-		t.Errorf("the whole should draw %.3f mA after a stage at 0 degC, %.3f mA a hair above, %.3f mA after 25 degC", cold*1e3, hair*1e3, warm*1e3)
+		t.Errorf("the whole should draw %.3f mA after a stage at 0 degC, %.3f mA a hair above, %.3f mA after 25 degC",
+			cold*1e3, hair*1e3, warm*1e3)
 	}
 	if math.Abs(warm-hair) < 1e-5 {
 		t.Errorf("25 degC more are worth %.4f mA: this test can't tell them apart", (warm-hair)*1e3)

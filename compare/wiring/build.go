@@ -49,7 +49,8 @@ func buildPart(p *plan.Plan, jack string, o Options, only *part) (*Wired, error)
 		return nil, &Error{Where: "jack " + jack, Line: p.Jacks[w.Jack].Pos.Line,
 			Err: fmt.Errorf("can't be wired with %g ohm in series at %g degC", o.SeriesOhm, o.RoomC())}
 	}
-	b := &builder{Wired: w, n: w.Net, joint: map[string]int{}, ret: map[string]int{}, board: map[string]int{}, common: map[string]int{}, only: only}
+	b := &builder{Wired: w, n: w.Net, joint: map[string]int{}, ret: map[string]int{}, board: map[string]int{},
+		common: map[string]int{}, only: only}
 	for i := range p.Joints {
 		b.joint[p.Joints[i].Name] = i
 	}
@@ -60,7 +61,8 @@ func buildPart(p *plan.Plan, jack string, o Options, only *part) (*Wired, error)
 		b.board[p.Boards[i].Name] = i
 	}
 	b.findSplits()
-	w.Meter = b.addNode(label{"jack " + jack, p.Jacks[w.Jack].Pos.Line}, func() circuit.Node { return b.n.AddResistor(0, o.SeriesOhm) })
+	w.Meter = b.addNode(label{"jack " + jack, p.Jacks[w.Jack].Pos.Line},
+		func() circuit.Node { return b.n.AddResistor(0, o.SeriesOhm) })
 	for _, step := range []func() error{b.returns, b.joints, b.boards, b.groups} {
 		if err := step(); err != nil {
 			return nil, err
@@ -130,7 +132,8 @@ func (b *builder) addReturn(l label, to circuit.Ground) circuit.Ground {
 
 // addWire leads on by a wire: as one resistor with both conductors, or with its
 // minus apart, or as its plus alone.
-func (b *builder) addWire(l label, from circuit.Node, w plan.Wire, plus int, minus circuit.Ground, q Param) (circuit.Node, int) {
+func (b *builder) addWire(l label, from circuit.Node, w plan.Wire, plus int, minus circuit.Ground,
+	q Param) (circuit.Node, int) {
 	node := b.addNode(l, func() circuit.Node { return b.n.AddResistor(from, 0) })
 	b.wires = append(b.wires, wire{node: node, gnd: minus, plus: float64(plus), ohms: w.Ohms.Nominal, warm: b.warm()})
 	q.Kind, q.Name, q.Value, q.apply = WireOhms, "wire of "+l.where, w.Ohms, len(b.wires)-1
@@ -265,7 +268,8 @@ func (b *builder) ground(l label, name string, twin circuit.Ground) (g circuit.G
 	}
 	k, ok := b.ret[name]
 	if !ok || !b.Returns[k].Here {
-		return 0, false, &Error{l.where, l.line, fmt.Errorf("has no way back: its return %q doesn't lead to jack %q", name, b.Plan.Jacks[b.Jack].Name)}
+		return 0, false, &Error{l.where, l.line, fmt.Errorf("has no way back: its return %q doesn't lead to jack %q",
+			name, b.Plan.Jacks[b.Jack].Name)}
 	}
 	return b.Returns[k].Ground, true, nil
 }

@@ -93,7 +93,8 @@ func (b *builder) start(l label, joint string) (circuit.Node, circuit.Ground, bo
 	}
 	k, ok := b.joint[joint]
 	if !ok {
-		return 0, 0, false, &Error{l.where, l.line, fmt.Errorf("hangs on joint %q, which the plan doesn't have", joint)}
+		return 0, 0, false, &Error{l.where, l.line, fmt.Errorf("hangs on joint %q, which the plan doesn't have",
+			joint)}
 	}
 	j := &b.Joints[k]
 	return j.Node, j.Ret, j.Here, nil
@@ -103,7 +104,8 @@ func (b *builder) start(l label, joint string) (circuit.Node, circuit.Ground, bo
 func (b *builder) outputStart(l label, g *plan.Group) (circuit.Node, circuit.Ground, bool, error) {
 	k, ok := b.board[g.Board]
 	if !ok {
-		return 0, 0, false, &Error{l.where, l.line, fmt.Errorf("hangs on board %q, which the plan doesn't have", g.Board)}
+		return 0, 0, false, &Error{l.where, l.line, fmt.Errorf("hangs on board %q, which the plan doesn't have",
+			g.Board)}
 	}
 	for q := range b.Plan.Boards[k].Outputs {
 		if b.Plan.Boards[k].Outputs[q].Number != g.Output {
@@ -114,7 +116,8 @@ func (b *builder) outputStart(l label, g *plan.Group) (circuit.Node, circuit.Gro
 		}
 		return b.Boards[k].Outputs[q], b.Boards[k].Ret, true, nil
 	}
-	return 0, 0, false, &Error{l.where, l.line, fmt.Errorf("hangs on output %d, which board %q doesn't have", g.Output, g.Board)}
+	return 0, 0, false, &Error{l.where, l.line, fmt.Errorf("hangs on output %d, which board %q doesn't have", g.Output,
+		g.Board)}
 }
 
 func (b *builder) groups() error {
@@ -185,7 +188,8 @@ func (b *builder) lights(l label, out *Group, pg *plan.Group, q Param) error {
 			br.LEDs = append(br.LEDs, led)
 		}
 		if len(br.LEDs) == 0 && br.Ohms <= 0 && !lt.Held() {
-			return &Error{l.where, l.line, fmt.Errorf("%s: has neither LED nor resistor, so it would short its feed", lt.Part)}
+			return &Error{l.where, l.line, fmt.Errorf("%s: has neither LED nor resistor, so it would short its feed",
+				lt.Part)}
 		}
 		segments := 1
 		if lt.Kind == plan.Strip {
@@ -208,7 +212,8 @@ func (b *builder) lights(l label, out *Group, pg *plan.Group, q Param) error {
 			if q.Branch = -1; copper != nil {
 				b.coppers = append(b.coppers, copper)
 				c := q
-				c.Kind, c.Name, c.Value, c.apply = CopperOhms, "copper of "+lt.Part+", "+l.where, lt.CopperOhms, len(b.coppers)-1
+				c.Kind, c.Name, c.Value, c.apply = CopperOhms, "copper of "+lt.Part+", "+l.where, lt.CopperOhms,
+					len(b.coppers)-1
 				c.Reel = lt.Reel
 				b.addParam(c, lt.Part)
 			}

@@ -50,7 +50,8 @@ func (p *part) holds(q Param) bool {
 // reach marks what a terminal hangs on and what hangs on it.
 func (w *Wired) reach(t Terminal) *part {
 	p := w.Plan
-	out := &part{make([]bool, len(p.Joints)), make([]bool, len(p.Returns)), make([]bool, len(p.Boards)), make([]bool, len(p.Groups))}
+	out := &part{make([]bool, len(p.Joints)), make([]bool, len(p.Returns)), make([]bool, len(p.Boards)),
+		make([]bool, len(p.Groups))}
 	if t.Board >= 0 {
 		b := p.Boards[t.Board]
 		out.boards[t.Board] = true

@@ -15,12 +15,16 @@ func TestOnlyIsTheWholeWithAllElseOff(t *testing.T) {
 	w5 := plan.Wire{Ohms: within(0.5, 0.1, 0.5), AreaM2: 1e-7}
 	p := &plan.Plan{
 		Jacks: []plan.Jack{{Name: "main", Volts: 12}, {Name: "aft", Volts: 5}},
-		Joints: []plan.Joint{{Name: "keel", From: "main", Wire: w5}, {Name: "low", From: "keel", Wire: w5, Holds: []plan.Hold{
-			{Kind: plan.HoldConverter, OutVolts: within(5, 0.1, 0), Efficiency: within(0.9, 0.02, 0), IdleAmps: within(0.004, 0.001, 0), MinInVolts: 6}}},
-			{Name: "mast", From: "keel", Wire: w5, Holds: []plan.Hold{{Kind: plan.HoldFuse, Ohms: within(0.3, 0.1, 0)}}}},
+		Joints: []plan.Joint{{Name: "keel", From: "main", Wire: w5},
+			{Name: "low", From: "keel", Wire: w5, Holds: []plan.Hold{
+				{Kind: plan.HoldConverter, OutVolts: within(5, 0.1, 0), Efficiency: within(0.9, 0.02, 0),
+					IdleAmps: within(0.004, 0.001, 0), MinInVolts: 6}}},
+			{Name: "mast", From: "keel", Wire: w5,
+				Holds: []plan.Hold{{Kind: plan.HoldFuse, Ohms: within(0.3, 0.1, 0)}}}},
 		Returns: []plan.Return{{Name: "brass", To: "main", Wire: w5}, {Name: "stay", To: "brass", Wire: w5}},
 		Boards: []plan.Board{{Name: "beacon", Joint: "mast", Wire: w5, Standing: within(0.004, 0.001, 0), LowVolts: 6,
-			Outputs: []plan.Output{{Number: 1, OpenVolts: within(5, 0.2, 0), Ohms: within(100, 5, 0)}, {Number: 2, OpenVolts: within(5, 0.2, 0), Ohms: within(100, 5, 0)}}}},
+			Outputs: []plan.Output{{Number: 1, OpenVolts: within(5, 0.2, 0), Ohms: within(100, 5, 0)},
+				{Number: 2, OpenVolts: within(5, 0.2, 0), Ohms: within(100, 5, 0)}}}},
 		Groups: []plan.Group{
 			{Name: "a", Joint: "keel", Wire: w5, Lights: []plan.Light{white(330, 3, 4)}},
 			{Name: "b", Joint: "low", Wire: w5, Lights: []plan.Light{white(150, 1, 3)}},
@@ -41,7 +45,8 @@ func TestOnlyIsTheWholeWithAllElseOff(t *testing.T) {
 			t.Fatal(err)
 		}
 		if len(params) != len(part.Params) || len(params) >= len(whole.Params) {
-			t.Fatalf("%s: %d of its %d quantities found among %d", of.Name, len(params), len(part.Params), len(whole.Params))
+			t.Fatalf("%s: %d of its %d quantities found among %d", of.Name, len(params), len(part.Params),
+				len(whole.Params))
 		}
 		dev := make([]float64, len(whole.Params))
 		for i, q := range whole.Params {

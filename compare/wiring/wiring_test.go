@@ -26,9 +26,11 @@ func resistive(ohms float64, count int) plan.Light {
 }
 
 func white(ohms float64, series, count int) plan.Light {
-	led := plan.LED{Part: "white", Points: []plan.VoltsAtAmps{{Volts: 2.63, Amps: 0.001}, {Volts: 2.8, Amps: 0.005}, {Volts: 3.0, Amps: 0.02}},
+	led := plan.LED{Part: "white", Points: []plan.VoltsAtAmps{{Volts: 2.63, Amps: 0.001}, {Volts: 2.8, Amps: 0.005},
+		{Volts: 3.0, Amps: 0.02}},
 		Volts: within(3.0, 0.1, 0.5), TempcoVPerK: -0.003}
-	l := plan.Light{Part: "white", Kind: plan.LEDs, Count: count, Ohms: within(ohms, 0.05*ohms, 0.5), Reel: "A", BranchSpread: within(1, 0.1, 0.5)}
+	l := plan.Light{Part: "white", Kind: plan.LEDs, Count: count, Ohms: within(ohms, 0.05*ohms, 0.5), Reel: "A",
+		BranchSpread: within(1, 0.1, 0.5)}
 	for range series {
 		l.Series = append(l.Series, led)
 	}
@@ -40,8 +42,10 @@ func onePlan() *plan.Plan {
 		Jacks:  []plan.Jack{{Name: "main", Volts: 12, Pos: plan.Pos{Line: 3}}},
 		Joints: []plan.Joint{{Name: "keel", From: "main", Wire: wireOf(0.5), Pos: plan.Pos{Line: 10}}},
 		Groups: []plan.Group{
-			{Name: "a", Joint: "keel", Wire: wireOf(1), Lights: []plan.Light{resistive(100, 2)}, Pos: plan.Pos{Line: 20}},
-			{Name: "b", Joint: "keel", Wire: wireOf(2), Lights: []plan.Light{resistive(200, 1)}, Pos: plan.Pos{Line: 30}},
+			{Name: "a", Joint: "keel", Wire: wireOf(1), Lights: []plan.Light{resistive(100, 2)},
+				Pos: plan.Pos{Line: 20}},
+			{Name: "b", Joint: "keel", Wire: wireOf(2), Lights: []plan.Light{resistive(200, 1)},
+				Pos: plan.Pos{Line: 30}},
 		},
 	}
 }
@@ -93,7 +97,8 @@ func TestCopperWarms(t *testing.T) {
 	for _, c := range []float64{-20, 0, 25, 70} {
 		w := build(t, onePlan(), Options{AmbientC: degC(c)})
 		p := solve(t, w, 12)
-		near(t, "drop of b's wire per ampere", (w.JointVolts(p, 0)-p.NodeV[w.Groups[1].Far])/w.GroupAmps(p, 1), 4*(1+0.00393*(c-20)))
+		near(t, "drop of b's wire per ampere", (w.JointVolts(p, 0)-p.NodeV[w.Groups[1].Far])/w.GroupAmps(p, 1),
+			4*(1+0.00393*(c-20)))
 	}
 	if c := (Options{}).RoomC(); c != 25 {
 		t.Errorf("a room of which nothing is known is at %g degC", c)
@@ -140,10 +145,13 @@ func TestTwinJointIsSplitWhereItMust(t *testing.T) {
 func TestBoardOutputsAndReturns(t *testing.T) {
 	p := onePlan()
 	p.Boards = []plan.Board{{Name: "beacon", Joint: "keel", Wire: wireOf(1), Standing: exactly(0.004), LowVolts: 6,
-		Outputs: []plan.Output{{Number: 1, OpenVolts: exactly(8), Ohms: exactly(100), MaxAmps: 0.02}, {Number: 2, FollowsSupply: true, Ohms: exactly(10)}},
-		Paces:   []plan.Pace{{Name: "slow", PeriodS: 1, Duty: 0.5}}, Pos: plan.Pos{Line: 40}}}
-	p.Groups = append(p.Groups, plan.Group{Name: "port", Board: "beacon", Output: 1, Wire: wireOf(0), Lights: []plan.Light{resistive(300, 1)}},
-		plan.Group{Name: "starboard", Board: "beacon", Output: 2, Wire: wireOf(0), Lights: []plan.Light{resistive(390, 1)}})
+		Outputs: []plan.Output{{Number: 1, OpenVolts: exactly(8), Ohms: exactly(100), MaxAmps: 0.02},
+			{Number: 2, FollowsSupply: true, Ohms: exactly(10)}},
+		Paces: []plan.Pace{{Name: "slow", PeriodS: 1, Duty: 0.5}}, Pos: plan.Pos{Line: 40}}}
+	p.Groups = append(p.Groups, plan.Group{Name: "port", Board: "beacon", Output: 1, Wire: wireOf(0),
+		Lights: []plan.Light{resistive(300, 1)}},
+		plan.Group{Name: "starboard", Board: "beacon", Output: 2, Wire: wireOf(0),
+			Lights: []plan.Light{resistive(390, 1)}})
 	w := build(t, p, Options{AmbientC: degC(20)})
 	w.SetAll(false)
 	w.SetOn(2, true)
@@ -165,12 +173,14 @@ func TestBoardOutputsAndReturns(t *testing.T) {
 	pt = solve(t, w, 12)
 	near(t, "output 2 follows", w.OutputAmps(pt, 0, 1)*400, w.BoardVolts(pt, 0))
 	pt = solve(t, w, 3) // below its least voltage: half the standing draw at half of 6 V
-	near(t, "browned out", w.FeedAmps(pt, 2)-w.OutputAmps(pt, 0, 0)-w.OutputAmps(pt, 0, 1), 0.004*w.BoardVolts(pt, 0)/6)
+	near(t, "browned out", w.FeedAmps(pt, 2)-w.OutputAmps(pt, 0, 0)-w.OutputAmps(pt, 0, 1),
+		0.004*w.BoardVolts(pt, 0)/6)
 }
 
 func TestConverterConservesPower(t *testing.T) {
 	p := onePlan()
-	p.Joints[0].Holds = []plan.Hold{{Kind: plan.HoldConverter, OutVolts: exactly(5), Efficiency: exactly(0.8), IdleAmps: exactly(0.002), MinInVolts: 6}}
+	p.Joints[0].Holds = []plan.Hold{{Kind: plan.HoldConverter, OutVolts: exactly(5), Efficiency: exactly(0.8),
+		IdleAmps: exactly(0.002), MinInVolts: 6}}
 	w := build(t, p, Options{AmbientC: degC(20)})
 	pt := solve(t, w, 12)
 	out := 5/52.0 + 5/204.0
@@ -182,17 +192,24 @@ func TestConverterConservesPower(t *testing.T) {
 
 func TestEveryParamMovesAndResets(t *testing.T) {
 	p := onePlan()
-	p.Groups[0].Lights = []plan.Light{white(330, 3, 4), {Part: "strip", Kind: plan.Strip, Count: 1, Segments: 5, Series: white(1, 3, 1).Series,
-		Ohms: within(150, 7, 0.5), CopperOhms: within(0.1, 0.05, 0.5), BranchSpread: within(1, 0.1, 0.9), Reel: "S"}}
+	p.Groups[0].Lights = []plan.Light{white(330, 3, 4),
+		{Part: "strip", Kind: plan.Strip, Count: 1, Segments: 5, Series: white(1, 3, 1).Series,
+			Ohms: within(150, 7, 0.5), CopperOhms: within(0.1, 0.05, 0.5), BranchSpread: within(1, 0.1, 0.9),
+			Reel: "S"}}
 	p.Groups[0].Wire.Ohms = within(1, 0.3, 0.5)
 	p.Joints[0].Holds = []plan.Hold{{Kind: plan.HoldDiode, DropVolts: within(0.4, 0.05, 0), Ohms: within(0.5, 0.2, 0)},
 		{Kind: plan.HoldFuse, Ohms: within(0.3, 0.1, 0)},
-		{Kind: plan.HoldConverter, OutVolts: within(11, 0.2, 0), Efficiency: within(0.85, 0.05, 0), IdleAmps: within(0.003, 0.001, 0), MinInVolts: 5}}
-	p.Boards = []plan.Board{{Name: "board", Joint: "keel", Wire: wireOf(0.1), Standing: within(0.004, 0.001, 0.5), LowVolts: 5,
-		Outputs: []plan.Output{{Number: 1, OpenVolts: within(8, 0.2, 0.5), Ohms: within(100, 10, 0.5)}}}}
-	p.Groups = append(p.Groups, plan.Group{Name: "out", Board: "board", Output: 1, Wire: wireOf(0.1), Lights: []plan.Light{white(330, 1, 1)}},
-		plan.Group{Name: "fire", Joint: "keel", Wire: wireOf(0.1), Lights: []plan.Light{{Part: "flicker", Kind: plan.Envelope,
-			Envelope: &plan.Draw{LowAmps: 0.01, MeanAmps: 0.02, HighAmps: 0.03}}}})
+		{Kind: plan.HoldConverter, OutVolts: within(11, 0.2, 0), Efficiency: within(0.85, 0.05, 0),
+			IdleAmps: within(0.003, 0.001, 0), MinInVolts: 5}}
+	p.Boards =
+		[]plan.Board{{Name: "board", Joint: "keel", Wire: wireOf(0.1), Standing: within(0.004, 0.001, 0.5),
+			LowVolts: 5,
+			Outputs:  []plan.Output{{Number: 1, OpenVolts: within(8, 0.2, 0.5), Ohms: within(100, 10, 0.5)}}}}
+	p.Groups = append(p.Groups, plan.Group{Name: "out", Board: "board", Output: 1, Wire: wireOf(0.1),
+		Lights: []plan.Light{white(330, 1, 1)}},
+		plan.Group{Name: "fire", Joint: "keel", Wire: wireOf(0.1),
+			Lights: []plan.Light{{Part: "flicker", Kind: plan.Envelope,
+				Envelope: &plan.Draw{LowAmps: 0.01, MeanAmps: 0.02, HighAmps: 0.03}}}})
 	w := build(t, p, Options{})
 	base := solve(t, w, 13).SourceA
 	kinds := map[ParamKind]int{}
@@ -304,7 +321,8 @@ func TestBadPlansNameGroupAndLine(t *testing.T) {
 			p.Joints[0].Wire, p.Groups[1].Wire = wireOf(0), wireOf(0)
 			p.Groups[1].Lights = []plan.Light{{Part: "link", Kind: plan.LEDs, Count: 1}}
 		}, "group b (plan line 30)"},
-		{"not a number", func(p *plan.Plan) { p.Groups[0].Lights[0].Ohms.Nominal = math.NaN() }, "group a (plan line 20)"},
+		{"not a number", func(p *plan.Plan) { p.Groups[0].Lights[0].Ohms.Nominal = math.NaN() },
+			"group a (plan line 20)"},
 	} {
 		p := onePlan()
 		c.spoil(p)
@@ -320,7 +338,8 @@ func TestBadPlansNameGroupAndLine(t *testing.T) {
 	w.Short(1, 0)
 	err := w.Solve(circuit.Source{EmfV: 12})
 	var ce *circuit.Error
-	if !errors.As(err, &ce) || ce.Problem != circuit.ShortLoop || !strings.Contains(err.Error(), "group b (plan line 30)") {
+	if !errors.As(err, &ce) || ce.Problem != circuit.ShortLoop ||
+		!strings.Contains(err.Error(), "group b (plan line 30)") {
 		t.Errorf("zero-resistance loop: %v", err)
 	}
 }

@@ -82,7 +82,8 @@ const NothingCloses = "No one reading more closes a tenth of that."
 
 // HealthyHeld says that a test holds many groups that nothing is wrong with.
 func HealthyHeld(group string, passes float64) string {
-	return fmt.Sprintf("%q: of 100 healthy ones %.0f pass, so what current stops there tells little.", group, 100*passes)
+	return fmt.Sprintf("%q: of 100 healthy ones %.0f pass, so what current stops there tells little.", group,
+		100*passes)
 }
 
 // NotGraded says of which groups no draw is planned.

@@ -7,8 +7,10 @@ import (
 
 func TestOneIn(t *testing.T) {
 	for p, want := range map[float64]string{
-		0: "less than 1 in 10000", 0.00009: "less than 1 in 10000", 0.0001: "1 in 10000", 0.0047: "1 in 210", 0.005: "1 in 200",
-		0.0123: "1 in 81", 0.12: "1 in 8", 0.3: "1 in 3", 0.5: "more than 1 in 2", 1: "more than 1 in 2", 0.00048: "1 in 2100",
+		0: "less than 1 in 10000", 0.00009: "less than 1 in 10000", 0.0001: "1 in 10000", 0.0047: "1 in 210",
+		0.005:  "1 in 200",
+		0.0123: "1 in 81", 0.12: "1 in 8", 0.3: "1 in 3", 0.5: "more than 1 in 2", 1: "more than 1 in 2",
+		0.00048: "1 in 2100",
 	} {
 		if got := OneIn(p); got != want {
 			t.Errorf("OneIn(%g) = %q, want %q", p, got, want)

@@ -92,11 +92,13 @@ func tooManyOhms(c fault.Common) (text, look string) {
 		look = fmt.Sprintf("With %s on, measure volts from the jack down, at %s: it lies where they fall.",
 			lit, strings.Join(names, ", then at "))
 	case last.Kind == fault.SpotBoard:
-		look = fmt.Sprintf("With %s lit, measure volts at both ends of %s; with the output off, solder it anew.", lit, at)
+		look = fmt.Sprintf("With %s lit, measure volts at both ends of %s; with the output off, solder it anew.",
+			lit, at)
 	case last.Kind == fault.SpotReturn:
 		look = fmt.Sprintf("With %s on, measure from %s to the jack's minus: it should be next to 0 V.", lit, at)
 	default:
-		look = fmt.Sprintf("With %s on, measure volts before and after %s; with the output off, solder it anew.", lit, at)
+		look = fmt.Sprintf("With %s on, measure volts before and after %s; with the output off, solder it anew.",
+			lit, at)
 	}
 	return text, look
 }

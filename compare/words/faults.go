@@ -35,11 +35,13 @@ func inGroup(g plan.Group, f fault.Fault, kinds []fault.Kind, what string) strin
 	name := Quote(g.Name)
 	switch f.Kind {
 	case fault.DarkSegment:
-		return oneOf(what) + " is dark, often by a cracked joint at a cut; else an LED in it is dead or the wrong way round. Look which."
+		return oneOf(what) + " is dark, often by a cracked joint at a cut; else an LED in it is dead or the wrong " +
+			"way round. Look which."
 	case fault.OpenBranch:
 		switch {
 		case g.Sealed:
-			return "the wire " + name + " is open. Look at both its ends, and whether " + g.TestLoadText() + " is clipped on."
+			return "the wire " + name + " is open. Look at both its ends, and whether " + g.TestLoadText() +
+				" is clipped on."
 		case alike(fault.PieceReversed) && !alike(fault.ReversedLED):
 			return oneOf(what) + " is dark: it's the wrong way round, a joint is off, or it's dead."
 		case alike(fault.ReversedLED):
@@ -49,10 +51,12 @@ func inGroup(g plan.Group, f fault.Fault, kinds []fault.Kind, what string) strin
 	case fault.ReversedLED:
 		return reversedLED(g, f, what)
 	case fault.ShortedLED:
-		return "one LED of " + what + " is bridged, and its neighbours are too bright. Look for solder across its pads."
+		return "one LED of " + what +
+			" is bridged, and its neighbours are too bright. Look for solder across its pads."
 	case fault.MissingOhms:
 		if alike(fault.DecadeOff) {
-			return "a resistor at " + what + " is missing or ten times too small. Switch nothing on again before it's found."
+			return "a resistor at " + what +
+				" is missing or ten times too small. Switch nothing on again before it's found."
 		}
 		return "a resistor at " + what + " is missing. Switch nothing on again before it's found."
 	case fault.DecadeOff:
@@ -64,7 +68,8 @@ func inGroup(g plan.Group, f fault.Fault, kinds []fault.Kind, what string) strin
 		if f.Ohms >= wireOffOhms {
 			return nothingReaches(name)
 		}
-		return "there's a bad joint or a thin place in the wire to " + name + ". Move it while you read, then solder it anew."
+		return "there's a bad joint or a thin place in the wire to " + name +
+			". Move it while you read, then solder it anew."
 	case fault.OpenWire:
 		return nothingReaches(name)
 	case fault.BranchJoint:
@@ -72,13 +77,16 @@ func inGroup(g plan.Group, f fault.Fault, kinds []fault.Kind, what string) strin
 		if f.Ohms > 0 {
 			some = ", some " + about(f.Ohms) + " ohm"
 		}
-		return oneOf(what) + " is dim by a bad joint of its own" + some + ". Move its wires while you read, then solder it anew."
+		return oneOf(what) + " is dim by a bad joint of its own" + some +
+			". Move its wires while you read, then solder it anew."
 	case fault.ExtraBranch:
 		return "there are more lights than planned: count " + what + ". Or the plan is one short."
 	case fault.Overloaded:
-		return fmt.Sprintf("output %d of %s is overloaded, so it stays lit: something without a resistor of its own hangs on it.", g.Output, Quote(g.Board))
+		return fmt.Sprintf("output %d of %s is overloaded, so it stays lit: something without a resistor of its own "+
+			"hangs on it.", g.Output, Quote(g.Board))
 	case fault.StuckDark:
-		return fmt.Sprintf("output %d of %s never lights its group: its wire is off, the LEDs are the wrong way round, or the output is dead.",
+		return fmt.Sprintf("output %d of %s never lights its group: its wire is off, the LEDs are the wrong way "+
+			"round, or the output is dead.",
 			g.Output, Quote(g.Board))
 	case fault.StuckLit:
 		return name + " stays lit where it should blink: look at the board's output."
@@ -88,9 +96,11 @@ func inGroup(g plan.Group, f fault.Fault, kinds []fault.Kind, what string) strin
 		return reversedGroup(g)
 	case fault.Short:
 		if alike(fault.ShortedLED) {
-			return "plus and minus touch in " + name + ", or one of its LEDs is bridged. Look for solder or a bare wire, and measure ohms with the output off."
+			return "plus and minus touch in " + name + ", or one of its LEDs is bridged. Look for solder or a bare " +
+				"wire, and measure ohms with the output off."
 		}
-		return "plus and minus touch in " + name + ". Look for a bridge or a bare wire, and measure ohms with the output off."
+		return "plus and minus touch in " + name +
+			". Look for a bridge or a bare wire, and measure ohms with the output off."
 	}
 	return string(f.Kind) + "."
 }
@@ -108,16 +118,19 @@ func reversedLED(g plan.Group, f fault.Fault, what string) string {
 	begin := "one LED of " + what + " is the wrong way round"
 	switch {
 	case f.LED >= len(series) || !series[f.LED].Conducts:
-		return begin + ", so its branch is dark. Compare its mark with its neighbours', and try it by itself before you trust it again."
+		return begin + ", so its branch is dark. Compare its mark with its neighbours', and try it by itself before " +
+			"you trust it again."
 	case len(series) > 1:
-		return begin + ". It conducts through its protection diode: it is dark, its neighbours in the chain are too bright, and the draw is high."
+		return begin + ". It conducts through its protection diode: it is dark, its neighbours in the chain are too " +
+			"bright, and the draw is high."
 	}
 	return begin + ". It conducts through its protection diode: it is dark, and the draw is high."
 }
 
 func reversedPiece(g plan.Group, f fault.Fault, what string) string {
 	if f.Light < len(g.Lights) && fault.WhenReversed(g.Lights[f.Light]) == fault.AllConduct {
-		return oneOf(what) + " is the wrong way round. It conducts through its protection diodes: it is dark, and the draw is high." +
+		return oneOf(what) + " is the wrong way round. It conducts through its protection diodes: it is dark, and " +
+			"the draw is high." +
 			" Switch off, then swap its plus and minus."
 	}
 	return oneOf(what) + " is dark and draws nothing: it's the wrong way round, or its wire is off."
@@ -137,7 +150,8 @@ func reversedGroup(g plan.Group) string {
 		return "all of " + name + " is dark, yet draws: plus and minus are swapped " + where +
 			". A part of it conducts through its protection diodes: switch off before you look."
 	}
-	return "all of " + name + " is dark and draws nothing: plus and minus are swapped " + where + ", or that wire is off."
+	return "all of " + name + " is dark and draws nothing: plus and minus are swapped " + where +
+		", or that wire is off."
 }
 
 // above says a fault above the groups.
@@ -145,13 +159,17 @@ func above(f fault.Fault) string {
 	at := Quote(f.At)
 	switch f.Kind {
 	case fault.OpenJoint:
-		return "Nothing gets past joint " + at + ". Look for a wire that is off, and measure volts before and after it."
+		return "Nothing gets past joint " + at +
+			". Look for a wire that is off, and measure volts before and after it."
 	case fault.BadReturn:
-		return "There's a bad joint or a thin place in return " + at + ". Measure from it to the jack's minus while a group is lit."
+		return "There's a bad joint or a thin place in return " + at +
+			". Measure from it to the jack's minus while a group is lit."
 	case fault.OpenReturn:
-		return "Return " + at + " is open. Look for a wire that is off, and measure ohms from it to the jack's minus with the output off."
+		return "Return " + at +
+			" is open. Look for a wire that is off, and measure ohms from it to the jack's minus with the output off."
 	}
-	return "There's a bad joint or a thin place before joint " + at + ". Measure volts before and after it while a group is lit."
+	return "There's a bad joint or a thin place before joint " + at +
+		". Measure volts before and after it while a group is lit."
 }
 
 // Suspect says where the plan may be wrong, and what to look at. The change itself
@@ -163,11 +181,15 @@ func Suspect(s fault.Suspect) string {
 		if s.Is == "1" {
 			are = "is"
 		}
-		return fmt.Sprintf("The plan says %s; it draws like %s. Count them: if there %s %s, correct the plan.", s.Was, s.Is, are, s.Is)
+		return fmt.Sprintf("The plan says %s; it draws like %s. Count them: if there %s %s, correct the plan.", s.Was,
+			s.Is, are, s.Is)
 	case fault.OtherPart:
-		return fmt.Sprintf("The plan says %s; it draws like %s. Look what was fitted, and correct the plan if it's that.", s.Was, s.Is)
+		return fmt.Sprintf(
+			"The plan says %s; it draws like %s. Look what was fitted, and correct the plan if it's that.",
+			s.Was, s.Is)
 	case fault.OtherOhms:
-		return fmt.Sprintf("The plan says %s; it draws like %s. Read the rings, and correct the plan if it's that.", s.Was, s.Is)
+		return fmt.Sprintf("The plan says %s; it draws like %s. Read the rings, and correct the plan if it's that.",
+			s.Was, s.Is)
 	}
 	return s.Edit()
 }

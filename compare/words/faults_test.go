@@ -15,10 +15,13 @@ import (
 func boat() *plan.Plan {
 	led := plan.LED{Part: "amber 3 mm"}
 	return &plan.Plan{Groups: []plan.Group{
-		{Name: "lamps", Lights: []plan.Light{{Kind: plan.LEDs, Part: "amber 3 mm", Count: 3, Series: []plan.LED{led, led}, Ohms: plan.Value{Nominal: 470}}}},
-		{Name: "windows", Lights: []plan.Light{{Kind: plan.Strip, Part: "strip warm white 12 V", Count: 1, Segments: 6}}},
+		{Name: "lamps", Lights: []plan.Light{{Kind: plan.LEDs, Part: "amber 3 mm", Count: 3,
+			Series: []plan.LED{led, led}, Ohms: plan.Value{Nominal: 470}}}},
+		{Name: "windows", Lights: []plan.Light{{Kind: plan.Strip, Part: "strip warm white 12 V", Count: 1,
+			Segments: 6}}},
 		{Name: "deck", Lights: []plan.Light{{Kind: plan.SMD, Part: "smd warm white 12 V", Count: 1}}},
-		{Name: "flash", Board: "beacon", Output: 1, Lights: []plan.Light{{Kind: plan.LEDs, Part: "red 3 mm", Count: 1, Series: []plan.LED{led}}}},
+		{Name: "flash", Board: "beacon", Output: 1,
+			Lights: []plan.Light{{Kind: plan.LEDs, Part: "red 3 mm", Count: 1, Series: []plan.LED{led}}}},
 		{Name: "fire", Lights: []plan.Light{{Kind: plan.Envelope, Part: "fire flicker"}}},
 	}}
 }
@@ -31,7 +34,8 @@ func reads(s string) string {
 		return "doesn't begin as a sentence"
 	case !strings.HasSuffix(s, ".") && !strings.HasSuffix(s, "?"):
 		return "doesn't end as one"
-	case strings.Contains(s, "  ") || strings.Contains(s, "..") || strings.Contains(s, ";;") || strings.Contains(s, " ."):
+	case strings.Contains(s, "  ") || strings.Contains(s, "..") || strings.Contains(s, ";;") ||
+		strings.Contains(s, " ."):
 		return "is put together badly"
 	case strings.Count(s, `"`)%2 != 0:
 		return "leaves a quote open"
@@ -73,17 +77,22 @@ func TestEveryFaultIsASentence(t *testing.T) {
 func TestThePlanComesFirst(t *testing.T) {
 	p := boat()
 	dark := fault.Fault{Kind: fault.DarkSegment, Group: "windows"}
-	six := fault.Suspect{Kind: fault.CountOff, Group: "windows", Was: "6 segments of strip warm white 12 V", Is: "5", What: "segments", Planned: 6, Counted: 5}
+	six := fault.Suspect{Kind: fault.CountOff, Group: "windows", Was: "6 segments of strip warm white 12 V", Is: "5",
+		What: "segments", Planned: 6, Counted: 5}
 	ohms := fault.Suspect{Kind: fault.OtherOhms, Group: "lamps", Was: "470 ohm", Is: "680 ohm"}
 	part := fault.Suspect{Kind: fault.OtherPart, Group: "lamps", Was: "amber 3 mm", Is: "red 3 mm"}
 	dim := fault.Fault{Kind: fault.BadJoint, Group: "lamps"}
 	for _, x := range []struct{ got, want string }{
-		{words.PlanFirst(six, dark, 1, ""), "Count the segments. Six? Then one is dark, often by a cracked joint at a cut. Five? Correct the plan."},
-		{words.PlanFirst(six, dark, 2, ""), "Count the segments. Six? Then two are dark, often by a cracked joint at a cut. Five? Correct the plan."},
+		{words.PlanFirst(six, dark, 1, ""),
+			"Count the segments. Six? Then one is dark, often by a cracked joint at a cut. Five? Correct the plan."},
+		{words.PlanFirst(six, dark, 2, ""),
+			"Count the segments. Six? Then two are dark, often by a cracked joint at a cut. Five? Correct the plan."},
 		{words.PlanFirst(ohms, dim, 1, words.Fault(p, dim, nil)),
 			`Read the resistors. 470 ohm? Then there's a bad joint or a thin place in the wire to "lamps". Move it while you read, then solder it anew. 680 ohm? Correct the plan.`},
-		{words.PlanFirst(part, dim, 1, "One is dim."), "Look at the part. Amber 3 mm? Then one is dim. Red 3 mm? Correct the plan."},
-		{words.Suspect(six), "The plan says 6 segments of strip warm white 12 V; it draws like 5. Count them: if there are 5, correct the plan."},
+		{words.PlanFirst(part, dim, 1, "One is dim."),
+			"Look at the part. Amber 3 mm? Then one is dim. Red 3 mm? Correct the plan."},
+		{words.Suspect(six), "The plan says 6 segments of strip warm white 12 V; it draws like 5. Count them: if " +
+			"there are 5, correct the plan."},
 		{words.In("deck", "One is dark."), `In "deck": one is dark.`},
 		{words.Times(3, "One is dark."), "Three times at once: one is dark."},
 	} {

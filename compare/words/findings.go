@@ -26,10 +26,11 @@ const (
 
 // Reasons and notes that stand by themselves.
 const (
-	PassedByLook   = "passed by the look: the current alone can't settle it"
-	LitYetUnlike   = "all lit by the look, yet its draw doesn't fit a healthy group well enough"
-	NotSureEnough  = "Its draw fits, yet with what was seen it isn't sure enough that nothing is wrong."
-	EdgeOfBand     = "a little outside of what 95 of 100 healthy groups draw; yet every light counts: the loss of one is excluded"
+	PassedByLook  = "passed by the look: the current alone can't settle it"
+	LitYetUnlike  = "all lit by the look, yet its draw doesn't fit a healthy group well enough"
+	NotSureEnough = "Its draw fits, yet with what was seen it isn't sure enough that nothing is wrong."
+	EdgeOfBand    = "a little outside of what 95 of 100 healthy groups draw; yet every light counts: the loss of " +
+		"one is excluded"
 	PlanChanged    = "the plan changed after this reading; it is judged by the plan as it is now"
 	AsFoundNote    = "as found: there is no plan to judge it by; this reading is kept as its baseline"
 	LightsChanged  = "its lights in the plan changed since it was looked at"
@@ -41,7 +42,8 @@ const (
 	InItsEnvelope  = "its draw lies inside the envelope; look at it, and say all right"
 	OneAtATime     = "unclip one group at a time to see which of them draws too much"
 	PartsDiffer    = "Its timing parts differ, or it's another board than planned."
-	NoneOfItsPaces = "It runs at none of the paces of its plan: its timing parts differ, or it has a pace that the plan doesn't know."
+	NoneOfItsPaces = "It runs at none of the paces of its plan: its timing parts differ, or it has a pace that the " +
+		"plan doesn't know."
 )
 
 // SampleReel asks for so many loose pieces of a reel.
@@ -54,7 +56,8 @@ func SamplePart(part string) string { return "measure " + part + " by itself: se
 
 // Shrinks is what to do, with by how much a group may vary once it's done, and now, A.
 func Shrinks(do string, thenA, nowA float64) string {
-	return fmt.Sprintf("%s (it may then vary by %s, not %s)", do, Milliamps(thenA, 0.05*thenA), Milliamps(nowA, 0.05*nowA))
+	return fmt.Sprintf("%s (it may then vary by %s, not %s)", do, Milliamps(thenA, 0.05*thenA),
+		Milliamps(nowA, 0.05*nowA))
 }
 
 // CouldHide says why the current alone can't settle a group: what the smallest loss
@@ -103,17 +106,20 @@ func LikelierHealthy(verdict string) string {
 
 // MeterReadsNothing: the supply gives what the meter doesn't see.
 func MeterReadsNothing(gives string) string {
-	return "The supply gives " + gives + ", and the meter reads nothing. Look at the meter's fuse, its jack and its leads first."
+	return "The supply gives " + gives +
+		", and the meter reads nothing. Look at the meter's fuse, its jack and its leads first."
 }
 
 // OneOutput says that one output of a board does something, and which it may be.
 func OneOutput(board, does, numbers string) string {
-	return fmt.Sprintf("One output of %s %s. By its draw it could be any of %s: look which.", Quote(board), does, numbers)
+	return fmt.Sprintf("One output of %s %s. By its draw it could be any of %s: look which.", Quote(board), does,
+		numbers)
 }
 
 // OneStaysLit: outputs that are lit together, and one doesn't go dark.
 func OneStaysLit(board string) string {
-	return "One output of " + Quote(board) + " stays lit: see which. It is overloaded: something without a resistor of its own hangs on it."
+	return "One output of " + Quote(board) +
+		" stays lit: see which. It is overloaded: something without a resistor of its own hangs on it."
 }
 
 // OutputsDraw says what like outputs draw, and what is wrong with one of them.
@@ -128,6 +134,7 @@ func PressButton(at, times string) string {
 
 // MoreThanAnyFault: no usual fault lets so much through.
 func MoreThanAnyFault(group string) string {
-	return "More flows in " + Quote(group) + " than any usual fault explains. Look for a bridge or a bare wire, compare the parts with the plan," +
+	return "More flows in " + Quote(group) +
+		" than any usual fault explains. Look for a bridge or a bare wire, compare the parts with the plan," +
 		" and measure ohms with the output off."
 }

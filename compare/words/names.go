@@ -63,7 +63,8 @@ func withFirst(s string, f func(rune) rune) string {
 }
 
 // small are the counts that a sentence says in words.
-var small = []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
+var small = []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+	"twelve"}
 
 // Count says a number as one reads it aloud: "six", "14".
 func Count(n int) string {

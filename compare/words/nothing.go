@@ -24,7 +24,8 @@ func NothingFlows(g plan.Group, read bool) (bench, model string) {
 // BoardDrawsNothing is NothingFlows for a board that draws next to nothing itself.
 func BoardDrawsNothing(board string, read bool) (bench, model string) {
 	name := "the board " + Quote(board)
-	return benchOr(name+" itself", read), modelOr(Sentence(name)+" draws next to nothing", "its plus or minus is off, or they're swapped", read)
+	return benchOr(name+" itself", read), modelOr(Sentence(name)+" draws next to nothing",
+		"its plus or minus is off, or they're swapped", read)
 }
 
 func benchOr(what string, read bool) string {

@@ -56,11 +56,16 @@ var partLooks = []PartLook{
 	{regexp.MustCompile(` (1\.8|3|5) mm$`), ShapeHead,
 		"a round head of 1.8, 3 or 5 mm on two stiff legs, the long one plus",
 		"legs, not wires; measure its head"},
-	{regexp.MustCompile(`^two-output blinker$`), ShapeTwoOut, "a small board with two pairs of wires out", "its two lights flash in turn"},
-	{regexp.MustCompile(`^single blinker$`), ShapeOneOut, "a small board with one pair of wires out", "its light flashes evenly"},
-	{regexp.MustCompile(`^three-pace board$`), ShapeButton, "a small board with a push button", "the button steps slow, fast, steady"},
-	{regexp.MustCompile(`^lighthouse board$`), ShapeOneOut, "a small board with one pair of wires out", "it flashes in groups, with a long dark time"},
-	{regexp.MustCompile(`^steady driver$`), ShapeOneOut, "a small board with one pair of wires out", "its light doesn't flash"},
+	{regexp.MustCompile(`^two-output blinker$`), ShapeTwoOut, "a small board with two pairs of wires out",
+		"its two lights flash in turn"},
+	{regexp.MustCompile(`^single blinker$`), ShapeOneOut, "a small board with one pair of wires out",
+		"its light flashes evenly"},
+	{regexp.MustCompile(`^three-pace board$`), ShapeButton, "a small board with a push button",
+		"the button steps slow, fast, steady"},
+	{regexp.MustCompile(`^lighthouse board$`), ShapeOneOut, "a small board with one pair of wires out",
+		"it flashes in groups, with a long dark time"},
+	{regexp.MustCompile(`^steady driver$`), ShapeOneOut, "a small board with one pair of wires out",
+		"its light doesn't flash"},
 }
 
 // PartLooks says what a part looks like and how it's told from its neighbours; empty
@@ -100,15 +105,18 @@ func PartFigures(p plan.Part) string {
 				last = x
 			}
 		}
-		return fmt.Sprintf("%.3g V at %.3g mA, ±%.2g V; %.3g mA at most", last.Volts, 1e3*last.Amps, p.SpreadVolts, 1e3*p.MaxAmps)
+		return fmt.Sprintf("%.3g V at %.3g mA, ±%.2g V; %.3g mA at most", last.Volts, 1e3*last.Amps, p.SpreadVolts,
+			1e3*p.MaxAmps)
 	case plan.PartBoard:
 		most := 0.0
 		for _, o := range p.Outputs {
 			most = max(most, o.MaxAmps)
 		}
-		return fmt.Sprintf("%.3g mA itself, %s; %s of %.3g mA at most", 1e3*p.StandingAmps, percent, outputs(max(1, len(p.Outputs))), 1e3*most)
+		return fmt.Sprintf("%.3g mA itself, %s; %s of %.3g mA at most", 1e3*p.StandingAmps, percent,
+			outputs(max(1, len(p.Outputs))), 1e3*most)
 	case plan.PartLoad:
-		return fmt.Sprintf("%.3g mA, %.3g to %.3g", 1e3*p.Envelope.MeanAmps, 1e3*p.Envelope.LowAmps, 1e3*p.Envelope.HighAmps)
+		return fmt.Sprintf("%.3g mA, %.3g to %.3g", 1e3*p.Envelope.MeanAmps, 1e3*p.Envelope.LowAmps,
+			1e3*p.Envelope.HighAmps)
 	}
 	return ""
 }

@@ -10,7 +10,8 @@ import (
 // told from its neighbours.
 func TestEachBuiltInPartIsDescribed(t *testing.T) {
 	for _, p := range plan.Parts() {
-		if looks, told := PartLooks(p.Name); PartShape(p.Name) == "" || looks == "" || told == "" || PartFigures(p) == "" {
+		if looks, told := PartLooks(p.Name); PartShape(p.Name) == "" || looks == "" || told == "" ||
+			PartFigures(p) == "" {
 			t.Errorf("%s: looks %q, told by %q, draws %q", p.Name, looks, told, PartFigures(p))
 		}
 	}

@@ -35,5 +35,6 @@ func surely(p float64) string {
 
 // LackInEach says what it may be where all groups of a reel draw less alike.
 func LackInEach(reel string) string {
-	return fmt.Sprintf("All groups of %q draw less alike: lights are dark in each of them, or the reel's figures are off. Count the lights of one of them, lit.", reel)
+	return fmt.Sprintf("All groups of %q draw less alike: lights are dark in each of them, or the reel's figures "+
+		"are off. Count the lights of one of them, lit.", reel)
 }

@@ -7,8 +7,10 @@ func TestWhatStandsBesideAPass(t *testing.T) {
 		loss, ohm, p float64
 		want         string
 	}{
-		{0.00931, 12.4, 0.9968, "Nothing wrong: 99.6 %. A loss of 9.31 mA or more would have shown, a bad joint in its wire from 12.4 ohm."},
-		{0.0042, 0, 0.958, "Nothing wrong: 95 %. A loss of 4.20 mA or more would have shown, a bad joint in its wire hardly."},
+		{0.00931, 12.4, 0.9968, "Nothing wrong: 99.6 %. A loss of 9.31 mA or more would have shown, a bad joint in " +
+			"its wire from 12.4 ohm."},
+		{0.0042, 0, 0.958, "Nothing wrong: 95 %. A loss of 4.20 mA or more would have shown, a bad joint in its " +
+			"wire hardly."},
 		{0, 0, 0.99999, "Nothing wrong: more than 99.9 %."},
 	} {
 		if got := Excluded(x.loss, x.ohm, x.p); got != x.want {

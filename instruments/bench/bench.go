@@ -39,12 +39,14 @@ type NeverAbove struct {
 
 // Supply is the bench supply. The zero Supply is none.
 type Supply struct {
-	Port     string `toml:"port,omitempty" json:"port,omitempty"`
-	Profile  string `toml:"profile,omitempty" json:"profile,omitempty"`
-	Channel  int    `toml:"channel,omitempty" json:"channel,omitempty"`   // output in use, where it has several
-	Identity string `toml:"identity,omitempty" json:"identity,omitempty"` // what it answered last; another one is refused
-	Address  int    `toml:"address,omitempty" json:"address,omitempty"`   // on a Modbus line; 0: as the profile says
-	ByHand   bool   `toml:"by_hand,omitempty" json:"by_hand,omitempty"`   // set by the maker: it can't be switched off from here
+	Port    string `toml:"port,omitempty" json:"port,omitempty"`
+	Profile string `toml:"profile,omitempty" json:"profile,omitempty"`
+	Channel int    `toml:"channel,omitempty" json:"channel,omitempty"` // output in use, where it has several
+	// what it answered last; another one is refused
+	Identity string `toml:"identity,omitempty" json:"identity,omitempty"`
+	Address  int    `toml:"address,omitempty" json:"address,omitempty"` // on a Modbus line; 0: as the profile says
+	// set by the maker: it can't be switched off from here
+	ByHand bool `toml:"by_hand,omitempty" json:"by_hand,omitempty"`
 	// OutputUF is the capacitance across its output, uF: no limit holds that back when
 	// a clip touches. 0: not stated.
 	OutputUF float64 `toml:"output_uF,omitempty" json:"output_uF,omitempty"`
@@ -52,13 +54,16 @@ type Supply struct {
 
 // Meter is the meter. The zero Meter is none.
 type Meter struct {
-	Port     string  `toml:"port,omitempty" json:"port,omitempty"`
-	Profile  string  `toml:"profile,omitempty" json:"profile,omitempty"`
-	Identity string  `toml:"identity,omitempty" json:"identity,omitempty"`
-	Address  int     `toml:"address,omitempty" json:"address,omitempty"`     // on a Modbus line; 0: as the profile says
-	Jack     string  `toml:"jack,omitempty" json:"jack,omitempty"`           // where the red lead is: only ranges of this jack are used
-	FuseAmps float64 `toml:"fuse_amps,omitempty" json:"fuse_amps,omitempty"` // behind that jack; 0: as the profile says
-	Typed    bool    `toml:"typed,omitempty" json:"typed,omitempty"`         // the maker types its number in
+	Port     string `toml:"port,omitempty" json:"port,omitempty"`
+	Profile  string `toml:"profile,omitempty" json:"profile,omitempty"`
+	Identity string `toml:"identity,omitempty" json:"identity,omitempty"`
+	// on a Modbus line; 0: as the profile says
+	Address int `toml:"address,omitempty" json:"address,omitempty"`
+	// where the red lead is: only ranges of this jack are used
+	Jack string `toml:"jack,omitempty" json:"jack,omitempty"`
+	// behind that jack; 0: as the profile says
+	FuseAmps float64 `toml:"fuse_amps,omitempty" json:"fuse_amps,omitempty"`
+	Typed    bool    `toml:"typed,omitempty" json:"typed,omitempty"` // the maker types its number in
 	// WindowMs is how long one reading averages, ms, as found from a slow blinker;
 	// 0: as the profile says.
 	WindowMs float64 `toml:"window_ms,omitempty" json:"window_ms,omitempty"`
@@ -153,19 +158,23 @@ func (c *Config) check(f *place.File) {
 		f.Add("leads.half_width_ohm", "leads can't be as uncertain as this", "write ohms, as 0.05")
 	}
 	if c.Meter.WindowMs < 0 || math.IsNaN(c.Meter.WindowMs) || c.Meter.WindowMs > 5000 {
-		f.Add("meter.window_ms", "no meter averages for so long", "write how many milliseconds one reading lasts, as 200")
+		f.Add("meter.window_ms", "no meter averages for so long",
+			"write how many milliseconds one reading lasts, as 200")
 	}
 	if c.Meter.FuseAmps < 0 || math.IsNaN(c.Meter.FuseAmps) || c.Meter.FuseAmps > 100 {
 		f.Add("meter.fuse_amps", "no fuse has this rating", "write what is printed on the fuse, in A")
 	}
 	if f.Has("never_above.volts") && !(c.NeverAbove.Volts > 0 && c.NeverAbove.Volts <= 60) {
-		f.Add("never_above.volts", "no bench for models has this as its highest voltage", "write volts, more than 0 and at most 60, as 12.6; leave it out if there is none")
+		f.Add("never_above.volts", "no bench for models has this as its highest voltage",
+			"write volts, more than 0 and at most 60, as 12.6; leave it out if there is none")
 	}
 	if f.Has("never_above.amps") && !(c.NeverAbove.Amps > 0 && c.NeverAbove.Amps <= 100) {
-		f.Add("never_above.amps", "no bench for models has this as its highest current", "write amperes, more than 0 and at most 100, as 1.0; leave it out if there is none")
+		f.Add("never_above.amps", "no bench for models has this as its highest current",
+			"write amperes, more than 0 and at most 100, as 1.0; leave it out if there is none")
 	}
 	if !(c.Supply.OutputUF >= 0 && c.Supply.OutputUF <= 1e5) {
-		f.Add("supply.output_uF", "no supply has this capacitance across its output", "write microfarads, as 470; leave it out if nobody knows")
+		f.Add("supply.output_uF", "no supply has this capacitance across its output",
+			"write microfarads, as 470; leave it out if nobody knows")
 	}
 	if c.Supply.Channel < 0 || c.Supply.Channel > 99 {
 		f.Add("supply.channel", "no supply has this channel", "write 1 for the first output")
@@ -180,8 +189,9 @@ func (c *Config) check(f *place.File) {
 // instrument answered may hold anything: it's quoted wherever it's shown.
 func (c *Config) checkTexts(f *place.File) {
 	texts := map[string]string{
-		"supply.port": c.Supply.Port, "supply.profile": c.Supply.Profile, "meter.port": c.Meter.Port, "meter.profile": c.Meter.Profile,
-		"meter.jack": c.Meter.Jack, "relays.port": c.Relays.Port, "relays.profile": c.Relays.Profile,
+		"supply.port": c.Supply.Port, "supply.profile": c.Supply.Profile, "meter.port": c.Meter.Port,
+		"meter.profile": c.Meter.Profile,
+		"meter.jack":    c.Meter.Jack, "relays.port": c.Relays.Port, "relays.profile": c.Relays.Profile,
 	}
 	for i, r := range c.Relay {
 		texts[fmt.Sprintf("relay.%d.feed", i)], texts[fmt.Sprintf("relay.%d.button", i)] = r.Feed, r.Button
@@ -232,13 +242,15 @@ func (c *Config) checkPorts(f *place.File) {
 		{"relays", c.Relays.Port, c.Relays.Profile, c.Relays.Address, false},
 	} {
 		if x.address < 0 || x.address > mostAddress {
-			f.Add(x.at+".address", "no Modbus line has this address", "write the address that the module is set to, 1 to 247")
+			f.Add(x.at+".address", "no Modbus line has this address",
+				"write the address that the module is set to, 1 to 247")
 		}
 		switch {
 		case x.instead && (x.port != "" || x.profile != ""):
 			f.Add(x.at, "either a port or the maker's own hand, not both", "take one of them out")
 		case x.port != "" && x.profile == "":
-			f.Add(x.at+".port", "the profile is missing: how does it speak?", `write profile = "scpi `+x.at+`", or another one`)
+			f.Add(x.at+".port", "the profile is missing: how does it speak?", `write profile = "scpi `+x.at+
+				`", or another one`)
 		}
 		for _, other := range used[x.port] {
 			if x.port == "" || x.address > 0 && other.address > 0 && x.address != other.address {

@@ -90,7 +90,8 @@ func TestSeveralOnOneLine(t *testing.T) {
 			t.Errorf("%s\n%v", text, err)
 		}
 	}
-	// An address on an instrument that has none, and an output that can't be chosen, are refused before anything is opened.
+	// An address on an instrument that has none, and an output that can't be chosen, are refused before anything is
+	// opened.
 	for text, says := range map[string]string{
 		"[supply]\nport='a'\nprofile='scpi supply'\naddress=1": "only Modbus modules",
 		"[supply]\nport='a'\nprofile='scpi supply'\nchannel=2": "doesn't choose between outputs",
@@ -99,7 +100,8 @@ func TestSeveralOnOneLine(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := bench.Open(context.Background(), clock.Wall{}, nil, c, bench.Overrides{}); err == nil || !strings.Contains(err.Error(), says) {
+		if _, err := bench.Open(context.Background(), clock.Wall{}, nil, c, bench.Overrides{}); err == nil ||
+			!strings.Contains(err.Error(), says) {
 			t.Errorf("%s\n%v", text, err)
 		}
 	}
@@ -134,13 +136,15 @@ func TestMistakesInBench(t *testing.T) {
 		"no current":      {"amps = 1.0", "amps = -1.0", "30:1", "more than 0 and at most 100"},
 		"another maximum": {"amps = 1.0", "watts = 5.0", "30:1", "watts"},
 		"a forged line":   {"/dev/ttyUSB1", `COM1\n+ READY TO CLOSE`, "7:1", "invisible character (U+000A)"},
-		"turned round":    {`feed = "cabin windows"`, `feed = "cabin\u202ewindows"`, "18:1", "invisible character (U+202E)"},
-		"fuse":            {"fuse_amps = 0.4", "fuse_amps = -0.4", "10:1", "printed on the fuse"},
+		"turned round": {`feed = "cabin windows"`, `feed = "cabin\u202ewindows"`, "18:1",
+			"invisible character (U+202E)"},
+		"fuse": {"fuse_amps = 0.4", "fuse_amps = -0.4", "10:1", "printed on the fuse"},
 	} {
 		src := strings.Replace(brackwater, x.old, x.new, 1)
 		_, err := bench.Parse("bench.toml", []byte(src))
 		var ps place.Problems
-		if !errors.As(err, &ps) || !strings.Contains(err.Error(), "bench.toml:"+x.at) || !strings.Contains(err.Error(), x.says) {
+		if !errors.As(err, &ps) || !strings.Contains(err.Error(), "bench.toml:"+x.at) ||
+			!strings.Contains(err.Error(), x.says) {
 			t.Errorf("%s: %v\nshould be at %s and say %q", name, err, x.at, x.says)
 		}
 	}
@@ -160,18 +164,24 @@ func TestOpenNamesWhatIsWrong(t *testing.T) {
 		want error
 		says string
 	}{
-		"no such port":       {bench.Config{Meter: bench.Meter{Port: "memory:none", Profile: "scpi meter"}}, nil, "memory:none"},
-		"no such profile":    {bench.Config{Meter: bench.Meter{Port: p.Meter, Profile: "scpi metre"}}, nil, "scpi meter"},
-		"profile of another": {bench.Config{Meter: bench.Meter{Port: p.Meter, Profile: "scpi supply"}}, nil, "is for a supply"},
-		"another instrument": {bench.Config{Meter: bench.Meter{Port: p.Meter, Profile: "scpi meter", Identity: "X,Y,Z,1"}}, bench.ErrOther, "X,Y,Z,1"},
+		"no such port": {bench.Config{Meter: bench.Meter{Port: "memory:none", Profile: "scpi meter"}}, nil,
+			"memory:none"},
+		"no such profile": {bench.Config{Meter: bench.Meter{Port: p.Meter, Profile: "scpi metre"}}, nil,
+			"scpi meter"},
+		"profile of another": {bench.Config{Meter: bench.Meter{Port: p.Meter, Profile: "scpi supply"}}, nil,
+			"is for a supply"},
+		"another instrument": {bench.Config{Meter: bench.Meter{Port: p.Meter, Profile: "scpi meter",
+			Identity: "X,Y,Z,1"}}, bench.ErrOther, "X,Y,Z,1"},
 	} {
 		o, err := bench.Open(ctx, c, b.Opener(), &x.cfg, bench.Overrides{})
-		if o != nil || err == nil || x.want != nil && !errors.Is(err, x.want) || !strings.Contains(err.Error(), x.says) {
+		if o != nil || err == nil || x.want != nil && !errors.Is(err, x.want) ||
+			!strings.Contains(err.Error(), x.says) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
 	// A port given on the command line is another instrument than the file's.
-	o, err := bench.Open(ctx, c, b.Opener(), &bench.Config{Meter: bench.Meter{Port: "old", Profile: "scpi meter", Identity: "X"}}, bench.Overrides{MeterPort: p.Meter})
+	o, err := bench.Open(ctx, c, b.Opener(), &bench.Config{Meter: bench.Meter{Port: "old", Profile: "scpi meter",
+		Identity: "X"}}, bench.Overrides{MeterPort: p.Meter})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -199,7 +209,8 @@ func FuzzParse(f *testing.F) {
 		if err != nil {
 			t.Fatalf("%s\n%v", out, err)
 		}
-		if len(back.Relay) != len(c.Relay) || back.Supply != c.Supply || back.Meter != c.Meter || back.Leads != c.Leads || back.NeverAbove != c.NeverAbove {
+		if len(back.Relay) != len(c.Relay) || back.Supply != c.Supply || back.Meter != c.Meter ||
+			back.Leads != c.Leads || back.NeverAbove != c.NeverAbove {
 			t.Errorf("%+v came back as %+v", c, back)
 		}
 	})

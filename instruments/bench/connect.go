@@ -27,7 +27,8 @@ type Connected struct {
 
 // Connect opens a port and identifies the instrument that the profile
 // describes. On an error the port is closed again.
-func Connect(ctx context.Context, c clock.Clock, open instruments.Opener, portName string, p *profile.Profile) (*Connected, error) {
+func Connect(ctx context.Context, c clock.Clock, open instruments.Opener, portName string,
+	p *profile.Profile) (*Connected, error) {
 	port, err := open(ctx, portName, p.SerialLine())
 	if err != nil {
 		return nil, err
@@ -42,7 +43,8 @@ func Connect(ctx context.Context, c clock.Clock, open instruments.Opener, portNa
 // Find looks for the instrument with this identity on each of the ports in turn,
 // after its cable was pulled and put back: the system may have renamed the port.
 // Every port named is opened; leave out those that are in use.
-func Find(ctx context.Context, c clock.Clock, open instruments.Opener, ports []string, p *profile.Profile, identity string) (x *Connected, port string, err error) {
+func Find(ctx context.Context, c clock.Clock, open instruments.Opener, ports []string, p *profile.Profile,
+	identity string) (x *Connected, port string, err error) {
 	var errs []error
 	for _, name := range ports {
 		x, err := Connect(ctx, c, open, name, p)
@@ -60,7 +62,8 @@ func Find(ctx context.Context, c clock.Clock, open instruments.Opener, ports []s
 	return nil, "", fmt.Errorf("%q is on none of %d ports: %w", identity, len(ports), errors.Join(errs...))
 }
 
-func connect(ctx context.Context, c clock.Clock, port instruments.Port, portName string, p *profile.Profile) (*Connected, error) {
+func connect(ctx context.Context, c clock.Clock, port instruments.Port, portName string,
+	p *profile.Profile) (*Connected, error) {
 	// A board that resets when the port opens says nothing sensible until it is up.
 	if boot := p.Boot(); boot > 0 {
 		if err := c.Wait(ctx, nil, c.Now().Add(boot)); err != nil {

@@ -46,7 +46,8 @@ func undisguised(ctx context.Context, c clock.Clock, port instruments.Port, name
 	}
 	port.Discard()
 	if strings.Contains(string(got), simulated) { // what was left on the line may stand before it
-		return fmt.Errorf("%s: %w: take a built-in profile, or write [identity] ask = { send = %q } into %q", name, ErrSimulated, whoIsThere, p.Name)
+		return fmt.Errorf("%s: %w: take a built-in profile, or write [identity] ask = { send = %q } into %q", name,
+			ErrSimulated, whoIsThere, p.Name)
 	}
 	return ctx.Err()
 }

@@ -81,19 +81,28 @@ type opening struct {
 func (o opening) all(b *Config) []error {
 	var errs []error
 	if b.Supply.Port != "" {
-		errs = append(errs, o.one("supply", b.Supply.Port, b.Supply.Profile, b.Supply.Identity, profile.SupplyKind, func(p *profile.Profile) error {
-			return errors.Join(atOutput(p, b.Supply.Channel), atAddress(p, b.Supply.Address))
-		}))
+		errs =
+			append(errs,
+				o.one("supply", b.Supply.Port, b.Supply.Profile, b.Supply.Identity, profile.SupplyKind,
+					func(p *profile.Profile) error {
+						return errors.Join(atOutput(p, b.Supply.Channel), atAddress(p, b.Supply.Address))
+					}))
 	}
 	if b.Meter.Port != "" {
-		errs = append(errs, o.one("meter", b.Meter.Port, b.Meter.Profile, b.Meter.Identity, profile.MeterKind, func(p *profile.Profile) error {
-			return errors.Join(atJack(p, b.Meter), atAddress(p, b.Meter.Address))
-		}))
+		errs =
+			append(errs,
+				o.one("meter", b.Meter.Port, b.Meter.Profile, b.Meter.Identity, profile.MeterKind,
+					func(p *profile.Profile) error {
+						return errors.Join(atJack(p, b.Meter), atAddress(p, b.Meter.Address))
+					}))
 	}
 	if b.Relays.Port != "" {
-		errs = append(errs, o.one("relays", b.Relays.Port, b.Relays.Profile, b.Relays.Identity, profile.RelaysKind, func(p *profile.Profile) error {
-			return atAddress(p, b.Relays.Address)
-		}))
+		errs =
+			append(errs,
+				o.one("relays", b.Relays.Port, b.Relays.Profile, b.Relays.Identity, profile.RelaysKind,
+					func(p *profile.Profile) error {
+						return atAddress(p, b.Relays.Address)
+					}))
 	}
 	return errs
 }
@@ -105,7 +114,8 @@ func atOutput(p *profile.Profile, channel int) error {
 	case channel == 0:
 		return nil
 	case channel > 1 && p.Channel.By == "":
-		return fmt.Errorf("supply: profile %q doesn't choose between outputs, so channel = %d would drive another one: take \"scpi supply outputs\", or write [channel] into a profile of your own", p.Name, channel)
+		return fmt.Errorf("supply: profile %q doesn't choose between outputs, so channel = %d would drive another "+
+			"one: take \"scpi supply outputs\", or write [channel] into a profile of your own", p.Name, channel)
 	}
 	p.Channel.Number = channel
 	return nil
@@ -134,14 +144,18 @@ func atJack(p *profile.Profile, m Meter) error {
 	if m.Jack == "" {
 		return nil
 	}
-	p.Ranges = slices.DeleteFunc(slices.Clone(p.Ranges), func(r profile.Range) bool { return r.Jack != "" && r.Jack != m.Jack })
+	p.Ranges = slices.DeleteFunc(slices.Clone(p.Ranges), func(r profile.Range) bool {
+		return r.Jack != "" &&
+			r.Jack != m.Jack
+	})
 	if len(p.Ranges) == 0 {
 		return fmt.Errorf("meter: profile %q has no range at jack %q", p.Name, m.Jack)
 	}
 	return nil
 }
 
-func (o opening) one(name, port, profileName, remembered string, kind profile.Kind, adjust func(*profile.Profile) error) error {
+func (o opening) one(name, port, profileName, remembered string, kind profile.Kind,
+	adjust func(*profile.Profile) error) error {
 	p, err := profile.Load(profileName, o.folder)
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
@@ -158,7 +172,8 @@ func (o opening) one(name, port, profileName, remembered string, kind profile.Ki
 	}
 	o.into.ports = append(o.into.ports, x.Port)
 	if remembered != "" && x.Identity != remembered {
-		return fmt.Errorf("%s on %s: %w: %q, bench.toml has %q; if that is right, take its identity out of bench.toml", name, port, ErrOther, x.Identity, remembered)
+		return fmt.Errorf("%s on %s: %w: %q, bench.toml has %q; if that is right, take its identity out of bench.toml",
+			name, port, ErrOther, x.Identity, remembered)
 	}
 	o.into.Identities[name] = x.Identity
 	switch {

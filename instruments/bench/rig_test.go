@@ -48,7 +48,8 @@ func onRig(t *testing.T, memory bool, load rig.Load, o rig.Options) (*clock.Simu
 	}
 	t.Cleanup(func() { b.Close() })
 	p := b.Ports()
-	x, err := bench.Open(ctx, c, b.Opener(), bench.Default(), bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter, RelaysPort: p.Relays})
+	x, err := bench.Open(ctx, c, b.Opener(), bench.Default(), bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter,
+		RelaysPort: p.Relays})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -238,7 +239,8 @@ func TestOddInstruments(t *testing.T) {
 				t.Fatal(err)
 			}
 			r, err := m.Meter.Read(ctx, instruments.Current)
-			if v, ok := r.Float(); err != nil || !ok || math.Abs(v-12.0/471.2) > 0.001 { // by hand: 470 ohm, leads, burden
+			// by hand: 470 ohm, leads, burden
+			if v, ok := r.Float(); err != nil || !ok || math.Abs(v-12.0/471.2) > 0.001 {
 				t.Errorf("reads %+v, %v", r, err)
 			}
 			if on, err := s.Supply.Limiting(ctx); err != nil || on {

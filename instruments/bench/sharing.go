@@ -42,7 +42,8 @@ func (s *sharing) port(ctx context.Context, name string, l instruments.Line) (in
 	if was, ok := s.ports[name]; ok && was.port.Alive() {
 		if !sameLine(was.line, l) {
 			return nil, &instruments.PortError{Port: name, Op: "open",
-				Err:  fmt.Errorf("another instrument is on this line at %d baud, parity %s", was.line.Baud, was.line.Parity),
+				Err: fmt.Errorf("another instrument is on this line at %d baud, parity %s", was.line.Baud,
+					was.line.Parity),
 				Hint: "instruments on one line need the same speed, parity and stop bits"}
 		}
 		return was.port, nil

@@ -160,17 +160,20 @@ func (b *base) reading(q instruments.Quantity, a Answer, fixed *instruments.Rang
 		return r, nil
 	case Finite:
 	default:
-		return instruments.Reading{}, fmt.Errorf("%s: read %s: %w: no number in %q", b.name, q, instruments.ErrGarbled, a.Raw)
+		return instruments.Reading{}, fmt.Errorf("%s: read %s: %w: no number in %q", b.name, q, instruments.ErrGarbled,
+			a.Raw)
 	}
 	v := a.Number.Value
 	ranges := b.profile.RangesOf(q)
 	if most := largest(ranges); most > 0 && math.Abs(v) > most*plausible {
 		b.proto.Doubt()
-		return instruments.Reading{}, fmt.Errorf("%s: read %s: %w: %q is more than the instrument can measure", b.name, q, instruments.ErrGarbled, a.Raw)
+		return instruments.Reading{}, fmt.Errorf("%s: read %s: %w: %q is more than the instrument can measure", b.name,
+			q, instruments.ErrGarbled, a.Raw)
 	}
 	if least := finest(ranges) * implausible; v != 0 && math.Abs(v) < least {
 		b.proto.Doubt()
-		return instruments.Reading{}, fmt.Errorf("%s: read %s: %w: %q is far below what the instrument resolves", b.name, q, instruments.ErrGarbled, a.Raw)
+		return instruments.Reading{}, fmt.Errorf("%s: read %s: %w: %q is far below what the instrument resolves",
+			b.name, q, instruments.ErrGarbled, a.Raw)
 	}
 	if fixed != nil && math.Abs(v) > fixed.Max*plausible {
 		r.Status = instruments.Overload

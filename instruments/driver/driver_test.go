@@ -80,7 +80,8 @@ func TestImplausibleNumbersAreGarbled(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for value, ok := range map[float64]bool{0: true, 1e-6: true, -1e-9: true, 1e-11: false, -2.99e-22: false, 2.3: true, 2.5: false, -2.5: false} {
+	for value, ok := range map[float64]bool{0: true, 1e-6: true, -1e-9: true, 1e-11: false, -2.99e-22: false,
+		2.3: true, 2.5: false, -2.5: false} {
 		d := &doubting{}
 		b := newBase(p, d, nil)
 		r, err := b.reading(instruments.Current, Answer{Number: Number{Value: value, Mark: Finite}}, nil)

@@ -116,13 +116,15 @@ func (m *Meter) FixRange(ctx context.Context, q instruments.Quantity, peak float
 	ranges := m.profile.RangesOf(q)
 	want, ok := holding(ranges, peak)
 	if !ok {
-		return instruments.Range{}, fmt.Errorf("%s: no range holds %.4g %s; the largest is %.4g %s", m.name, peak, q.Unit(), largest(ranges), q.Unit())
+		return instruments.Range{}, fmt.Errorf("%s: no range holds %.4g %s; the largest is %.4g %s", m.name, peak,
+			q.Unit(), largest(ranges), q.Unit())
 	}
 	if !f.Fix.Given() && len(ranges) == 1 {
 		return want, nil // it has no other
 	}
 	if !f.Fix.Given() {
-		return want, fmt.Errorf("%s: %w: the profile can't fix a range; fix %s by its key", m.name, instruments.ErrNotSet, want.Name)
+		return want, fmt.Errorf("%s: %w: the profile can't fix a range; fix %s by its key", m.name,
+			instruments.ErrNotSet, want.Name)
 	}
 	if old, ok := m.fixed[q]; ok && old == want && m.function == q {
 		return want, nil

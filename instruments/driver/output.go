@@ -137,8 +137,9 @@ func (s *Supply) heldBack(ctx context.Context) (bool, error) {
 	nowA, gotA := i.Float()
 	nowV, gotV := v.Float()
 	if !gotA || !gotV {
-		return false, fmt.Errorf("%s: %w: its read-back shows no value, and nothing else tells constant current", s.name,
-			instruments.ErrGarbled)
+		return false,
+			fmt.Errorf("%s: %w: its read-back shows no value, and nothing else tells constant current", s.name,
+				instruments.ErrGarbled)
 	}
 	set := s.profile.Describe().SetAccuracy
 	sags := nowV < volts-set.HalfWidth(volts)-v.HalfWidth-s.s.StepVolts
@@ -152,8 +153,9 @@ const coarseA = 0.0015
 func (s *Supply) Notes() []string {
 	var out []string
 	if !s.s.Limiting.Given() {
-		out = append(out, "The supply can't be asked whether it holds the current back: that is told from the voltage "+
-			"and current that it reads back.")
+		out =
+			append(out, "The supply can't be asked whether it holds the current back: that is told from the voltage "+
+				"and current that it reads back.")
 	}
 	if s.s.StepAmps > coarseA {
 		out = append(out, fmt.Sprintf("The supply's limit goes in steps of %.0f mA: the limit in force may be up to "+
@@ -161,8 +163,10 @@ func (s *Supply) Notes() []string {
 			1e3*s.s.StepAmps))
 	}
 	if s.s.Watchdog.Given() {
-		out = append(out, fmt.Sprintf("The supply switches its output off by itself when nothing is said to it for %g s.",
-			s.s.WatchdogS))
+		out =
+			append(out,
+				fmt.Sprintf("The supply switches its output off by itself when nothing is said to it for %g s.",
+					s.s.WatchdogS))
 	}
 	return out
 }

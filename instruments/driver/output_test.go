@@ -99,7 +99,8 @@ func TestACoarseLimitIsTheNextAbove(t *testing.T) {
 	if s.LimitStep() != 0.01 || len(s.Notes()) != 1 || !strings.Contains(s.Notes()[0], "10 mA") {
 		t.Errorf("step %v, notes %q", s.LimitStep(), s.Notes())
 	}
-	for asked, want := range map[float64]float64{0.004: 0.01, 0.01: 0.01, 0.012: 0.02, 0.03: 0.03, 2.995: 3.0, 3.0: 3.0} {
+	for asked, want := range map[float64]float64{0.004: 0.01, 0.01: 0.01, 0.012: 0.02, 0.03: 0.03, 2.995: 3.0,
+		3.0: 3.0} {
 		a.by[&s.s.GetVolts], a.by[&s.s.GetAmps] = 5, want
 		if err := s.Set(bg, 5, asked); err != nil {
 			t.Errorf("%v A: %v", asked, err)

@@ -33,7 +33,8 @@ func (r *Relays) Close(ctx context.Context, channels ...int) error {
 	want = slices.Compact(want)
 	for _, c := range want {
 		if c < r.r.First || c >= r.r.First+r.r.Channels {
-			return fmt.Errorf("%s: %w: there is no channel %d, only %d to %d", r.name, instruments.ErrNotSet, c, r.r.First, r.r.First+r.r.Channels-1)
+			return fmt.Errorf("%s: %w: there is no channel %d, only %d to %d", r.name, instruments.ErrNotSet, c,
+				r.r.First, r.r.First+r.r.Channels-1)
 		}
 	}
 	if err := r.lock.Acquire(ctx, r.clk, time.Time{}); err != nil {
@@ -50,7 +51,8 @@ func (r *Relays) Close(ctx context.Context, channels ...int) error {
 		got, err := r.Closed(ctx)
 		if err == nil && !slices.Equal(got, want) {
 			r.proto.Doubt()
-			err = fmt.Errorf("%s: %w: channels %v should be closed, the board says %v", r.name, instruments.ErrNotSet, want, got)
+			err = fmt.Errorf("%s: %w: channels %v should be closed, the board says %v", r.name, instruments.ErrNotSet,
+				want, got)
 		}
 		return err
 	})
@@ -108,7 +110,8 @@ func (r *Relays) each(ctx context.Context, pt *profile.Point, channels []int) er
 		return r.proto.Tell(ctx, op, pt, profile.Args{Channels: channels}, false)
 	}
 	for _, c := range channels {
-		if err := r.proto.Tell(ctx, op, pt, profile.Args{Channels: []int{c}, Channel: c - r.r.First}, false); err != nil {
+		if err := r.proto.Tell(ctx, op, pt, profile.Args{Channels: []int{c}, Channel: c - r.r.First},
+			false); err != nil {
 			return err
 		}
 	}

@@ -84,11 +84,13 @@ func (s *Supply) Set(ctx context.Context, volts, limitAmps float64) error {
 // onStep rounds to the setting resolution and refuses what the supply can't do.
 func (s *Supply) onStep(what string, x, step, most float64, unit string) (float64, error) {
 	if math.IsNaN(x) || x < 0 || x > most {
-		return 0, fmt.Errorf("%s: %w: %s %v %s is outside 0 to %v %s", s.name, instruments.ErrNotSet, what, x, unit, most, unit)
+		return 0, fmt.Errorf("%s: %w: %s %v %s is outside 0 to %v %s", s.name, instruments.ErrNotSet, what, x, unit,
+			most, unit)
 	}
 	n := math.Round(x / step)
 	if n == 0 && x > 0 {
-		return 0, fmt.Errorf("%s: %w: %s %v %s is below the supply's smallest step of %v %s", s.name, instruments.ErrNotSet, what, x, unit, step, unit)
+		return 0, fmt.Errorf("%s: %w: %s %v %s is below the supply's smallest step of %v %s", s.name,
+			instruments.ErrNotSet, what, x, unit, step, unit)
 	}
 	return n * step, nil
 }
@@ -102,7 +104,8 @@ func (s *Supply) readBack(ctx context.Context, what string, pt *profile.Point, w
 		}
 		if a.Number.Mark != Finite || !(math.Abs(a.Number.Value-want) <= 0.51*step) {
 			s.proto.Doubt()
-			return fmt.Errorf("%s: %w: %s should be %.6g %s, the supply says %q", s.name, instruments.ErrNotSet, what, want, unit, a.Raw)
+			return fmt.Errorf("%s: %w: %s should be %.6g %s, the supply says %q", s.name, instruments.ErrNotSet, what,
+				want, unit, a.Raw)
 		}
 		return nil
 	})

@@ -165,7 +165,8 @@ func (l *Line) Ask(ctx context.Context, op string, message []byte, split Split, 
 // AskNumbered is Ask with a question made at the moment it is sent. n counts the
 // questions that were sent before on this line; with it a question can be made
 // to differ from the one before.
-func (l *Line) AskNumbered(ctx context.Context, op string, question func(n uint64) ([]byte, Split, error), urgent bool) (Reply, error) {
+func (l *Line) AskNumbered(ctx context.Context, op string, question func(n uint64) ([]byte, Split, error),
+	urgent bool) (Reply, error) {
 	if err := l.intoStep(ctx, op, urgent); err != nil {
 		return Reply{}, err
 	}

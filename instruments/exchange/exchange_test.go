@@ -71,7 +71,11 @@ func TestUrgentGoesBeforeAllThatWait(t *testing.T) {
 		})
 	}
 	for i, name := range []string{"a", "b", "c"} {
-		ask(name, time.Duration(i)*time.Millisecond, func() { _ = l.Tell(bg, name, []byte(name), false); _, _ = l.Ask(bg, name, []byte(name), lines, false) })
+		ask(name, time.Duration(i)*time.Millisecond, func() {
+			_ = l.Tell(bg, name, []byte(name), false)
+			_,
+				_ = l.Ask(bg, name, []byte(name), lines, false)
+		})
 	}
 	ctx, cancel := context.WithCancel(bg)
 	cancel()
@@ -131,8 +135,9 @@ func TestUrgentDoesNotWaitForAPortThatHangs(t *testing.T) {
 
 func TestLateReplyIsNotTheNextAnswer(t *testing.T) {
 	for name, sync := range map[string]*exchange.Sync{
-		"by silence":    nil,
-		"by a question": {Message: []byte("WHO\n"), Split: lines, Mine: func(r []byte) bool { return string(r) == "me" }},
+		"by silence": nil,
+		"by a question": {Message: []byte("WHO\n"), Split: lines,
+			Mine: func(r []byte) bool { return string(r) == "me" }},
 	} {
 		t.Run(name, func(t *testing.T) {
 			c, l, far := busy(t, exchange.Options{Timeout: 300 * time.Millisecond, Quiet: 50 * time.Millisecond})

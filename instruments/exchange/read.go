@@ -65,7 +65,8 @@ func (l *Line) read(ctx context.Context, op string, message []byte, split Split,
 		case took > 0 && skip+took < len(got):
 			// Which of two replies is the fresh one can't be told.
 			l.outOfStep.Store(true)
-			return Reply{}, l.fail(op, fmt.Sprintf("more than one reply: %q", clip(got[skip:])), instruments.ErrGarbled)
+			return Reply{}, l.fail(op, fmt.Sprintf("more than one reply: %q", clip(got[skip:])),
+				instruments.ErrGarbled)
 		case took > 0:
 			r.Bytes, r.End = append([]byte{}, reply...), came
 			if err := l.alone(ctx, op); err != nil {
@@ -75,7 +76,8 @@ func (l *Line) read(ctx context.Context, op string, message []byte, split Split,
 			return r, nil
 		case len(got)-skip > l.opt.Longest || !now.Before(deadline):
 			l.outOfStep.Store(true)
-			return Reply{}, l.fail(op, fmt.Sprintf("no end in %d bytes: %q", len(got)-skip, clip(got[skip:])), instruments.ErrGarbled)
+			return Reply{}, l.fail(op, fmt.Sprintf("no end in %d bytes: %q", len(got)-skip, clip(got[skip:])),
+				instruments.ErrGarbled)
 		}
 	}
 }

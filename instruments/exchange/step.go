@@ -127,7 +127,8 @@ type stamper interface {
 
 // ReadStamped is ReadUntil with the time at which the bytes came, where the port
 // knows it, and the present else.
-func ReadStamped(ctx context.Context, p instruments.Port, c clock.Clock, buf []byte, deadline time.Time) (int, time.Time, error) {
+func ReadStamped(ctx context.Context, p instruments.Port, c clock.Clock, buf []byte, deadline time.Time) (int,
+	time.Time, error) {
 	if s, ok := p.(stamper); ok {
 		return s.ReadStamped(ctx, buf, deadline)
 	}

@@ -13,9 +13,11 @@ import (
 // sender knows a meter by what it sends unasked.
 func (f Finder) sender(heard []byte, name string, line instruments.Line) *Found {
 	for _, p := range f.Profiles {
-		if (p.Speaks == profile.Text || p.Speaks == profile.LCD) && p.Line.Baud == line.Baud && stream.Knows(p, heard) {
+		if (p.Speaks == profile.Text || p.Speaks == profile.LCD) && p.Line.Baud == line.Baud &&
+			stream.Knows(p, heard) {
 			return &Found{Port: name, Kind: p.Kind, Speaks: p.Speaks, Profile: p.Name,
-				Notes: []string{"It sends by itself and can't say who it is: whether it is the same one again is for you to see."}}
+				Notes: []string{"It sends by itself and can't say who it is: whether it is the same one again is " +
+					"for you to see."}}
 		}
 	}
 	return nil
@@ -66,7 +68,8 @@ func modbusAt(name string, line instruments.Line) *Found {
 		at += fmt.Sprintf(" and %d baud", line.Baud)
 	}
 	return &Found{Port: name, Speaks: profile.Modbus, Notes: []string{
-		"A Modbus module answers " + at + ". Its registers say nothing of what it is: choose the profile for it with " +
+		"A Modbus module answers " + at +
+			". Its registers say nothing of what it is: choose the profile for it with " +
 			"--profile, and put those of its manual into one of your own where they differ.",
 	}}
 }

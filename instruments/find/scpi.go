@@ -136,7 +136,8 @@ func endOf(got string) string {
 }
 
 // annotated finds a number with words round it, and a unit.
-var annotated = regexp.MustCompile(`^([^-+0-9.]*)([-+]?[0-9]*\.?[0-9]+(?:[eE][-+]?[0-9]+)?)( *)([munkM]?(?:V|A))?([^0-9]*)$`)
+var annotated = regexp.MustCompile(
+	`^([^-+0-9.]*)([-+]?[0-9]*\.?[0-9]+(?:[eE][-+]?[0-9]+)?)( *)([munkM]?(?:V|A))?([^0-9]*)$`)
 
 // isPrintable tells whether a text is what an instrument may write, and something.
 func isPrintable(s string) bool {
@@ -229,7 +230,8 @@ func (f Finder) remote(ctx context.Context, a *asker, x *Found) error {
 		if perr != nil || e.Code != 0 {
 			break
 		}
-		x.Changes = append(x.Changes, profile.Change{Table: "talk", Key: command.key, Value: strconv.Quote(command.send)})
+		x.Changes = append(x.Changes, profile.Change{Table: "talk", Key: command.key,
+			Value: strconv.Quote(command.send)})
 	}
 	return nil
 }

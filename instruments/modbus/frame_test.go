@@ -184,7 +184,8 @@ func TestLimitsOfRequests(t *testing.T) {
 func TestResponsesAreFoundInNoise(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		regs := rapid.SliceOfN(rapid.Uint16(), 1, 20).Draw(t, "regs")
-		r := Request{Address: byte(rapid.IntRange(1, 247).Draw(t, "address")), Function: ReadHolding, Quantity: len(regs)}
+		r := Request{Address: byte(rapid.IntRange(1, 247).Draw(t, "address")), Function: ReadHolding,
+			Quantity: len(regs)}
 		p := []byte{r.Address, byte(r.Function), byte(2 * len(regs))}
 		for _, v := range regs {
 			p = append(p, byte(v>>8), byte(v))

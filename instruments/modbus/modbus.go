@@ -118,7 +118,8 @@ const mostWords = 2
 
 // exchange sends a request and reads its response. spare is how many registers
 // more may be read.
-func (pr *protocol) exchange(ctx context.Context, op string, r Request, spare int, urgent bool) (Response, exchange.Reply, error) {
+func (pr *protocol) exchange(ctx context.Context, op string, r Request, spare int, urgent bool) (Response,
+	exchange.Reply, error) {
 	quantity := r.Quantity
 	reply, err := pr.line.AskNumbered(ctx, op, func(n uint64) ([]byte, exchange.Split, error) {
 		if spare > 0 {
@@ -271,8 +272,10 @@ func number(pt *profile.Point, regs []uint16) driver.Number {
 	return driver.Number{Value: float64(n) * pt.Scale, Mark: driver.Finite}
 }
 
-func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, _ profile.Args, urgent bool) (driver.Answer, error) {
-	r := Request{Address: byte(pr.p.Bus.Address), Function: Function(pt.Function), Start: uint16(*pt.Register), Quantity: pt.Words}
+func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, _ profile.Args, urgent bool) (driver.Answer,
+	error) {
+	r := Request{Address: byte(pr.p.Bus.Address), Function: Function(pt.Function), Start: uint16(*pt.Register),
+		Quantity: pt.Words}
 	registers := r.Function == ReadHolding || r.Function == ReadInputRegs
 	spare := int(pr.spare.Load())
 	if !registers {
@@ -314,7 +317,8 @@ func (pr *protocol) stale(ctx context.Context, op string, r Request, urgent bool
 
 // AskChannels reads one coil, input or register for each relay.
 func (pr *protocol) AskChannels(ctx context.Context, op string, pt *profile.Point, r *profile.Relays) ([]int, error) {
-	q := Request{Address: byte(pr.p.Bus.Address), Function: Function(pt.Function), Start: uint16(*pt.Register), Quantity: r.Channels}
+	q := Request{Address: byte(pr.p.Bus.Address), Function: Function(pt.Function), Start: uint16(*pt.Register),
+		Quantity: r.Channels}
 	if err := pr.stale(ctx, op, q, false); err != nil {
 		return nil, err
 	}

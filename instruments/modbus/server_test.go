@@ -191,15 +191,18 @@ func TestIndependentServer(t *testing.T) {
 		if err != nil || !slices.Equal(resp.Coils, []bool{true, false, true}) {
 			t.Errorf("%+v, %v", resp, err)
 		}
-		if _, _, err = pr.exchange(ctx, "registers", Request{Address: 1, Function: WriteRegisters, Start: 20, Registers: []uint16{7, 8, 9}}, 0, false); err != nil {
+		if _, _, err = pr.exchange(ctx, "registers", Request{Address: 1, Function: WriteRegisters, Start: 20,
+			Registers: []uint16{7, 8, 9}}, 0, false); err != nil {
 			t.Error(err)
 		}
-		resp, _, err = pr.exchange(ctx, "registers", Request{Address: 1, Function: ReadHolding, Start: 20, Quantity: 3}, 0, false)
+		resp, _, err = pr.exchange(ctx, "registers", Request{Address: 1, Function: ReadHolding, Start: 20,
+			Quantity: 3}, 0, false)
 		if err != nil || !slices.Equal(resp.Registers, []uint16{7, 8, 9}) {
 			t.Errorf("%+v, %v", resp, err)
 		}
 		var e Exception
-		_, _, err = pr.exchange(ctx, "nowhere", Request{Address: 1, Function: ReadHolding, Start: 4000, Quantity: 3}, 0, false)
+		_, _, err = pr.exchange(ctx, "nowhere", Request{Address: 1, Function: ReadHolding, Start: 4000, Quantity: 3},
+			0, false)
 		if !errors.As(err, &e) || e.Code != 2 {
 			t.Errorf("illegal data address: %v", err)
 		}

@@ -54,8 +54,9 @@ func (r Request) SplitTCP(transaction uint16) func(got []byte) (n int, frame []b
 			}
 			frame := sealed(append([]byte{}, rest[headerBytes-1:whole]...))
 			if !r.answeredBy(frame) {
-				return 0, nil, fmt.Errorf("% x is no response to function %d of unit %d", rest[headerBytes-1:whole], r.Function,
-					r.Address)
+				return 0, nil,
+					fmt.Errorf("% x is no response to function %d of unit %d", rest[headerBytes-1:whole], r.Function,
+						r.Address)
 			}
 			return at, frame, nil
 		}

@@ -150,7 +150,8 @@ func TestIndependentServerOverTCP(t *testing.T) {
 	for what, do := range map[string]func() error{
 		"set": func() error { return s.Set(ctx, 12, 0.1) }, "on": func() error { return s.On(ctx) },
 		"off":    func() error { return s.Off(ctx) },
-		"supply": func() error { return reads(ctx, s, 0.038) }, "shunt": func() error { return reads(ctx, m, -0.04096) },
+		"supply": func() error { return reads(ctx, s, 0.038) },
+		"shunt":  func() error { return reads(ctx, m, -0.04096) },
 	} {
 		if err := do(); err != nil {
 			t.Errorf("%s: %v", what, err)

@@ -44,8 +44,9 @@ func TestWordsByHand(t *testing.T) {
 
 func TestWordsRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		pt := profile.Point{Words: rapid.IntRange(1, 2).Draw(t, "words"), Scale: 0.001, Signed: rapid.Bool().Draw(t, "signed"),
-			Order: rapid.SampledFrom([]string{"high first", "low first"}).Draw(t, "order")}
+		pt := profile.Point{Words: rapid.IntRange(1, 2).Draw(t, "words"), Scale: 0.001,
+			Signed: rapid.Bool().Draw(t, "signed"),
+			Order:  rapid.SampledFrom([]string{"high first", "low first"}).Draw(t, "order")}
 		low, high := 0, 65535
 		if pt.Signed {
 			low, high = -32768, 32767
@@ -74,7 +75,8 @@ func TestLengthsOfQuestionsDiffer(t *testing.T) {
 				for back := uint64(1); back < uint64(spare) && back <= n; back++ {
 					for _, other := range []int{1, 2} {
 						if quantityOf(other, spare, n-back) == q {
-							t.Errorf("spare %d: question %d and the one %d before it both ask for %d registers", spare, n, back, q)
+							t.Errorf("spare %d: question %d and the one %d before it both ask for %d registers", spare,
+								n, back, q)
 						}
 					}
 				}

@@ -34,7 +34,8 @@ func ReadIn(tree fs.FS, name string, most int64) ([]byte, error) {
 	return read(name, most, func(name string) (fs.FileInfo, error) { return fs.Stat(tree, name) }, tree.Open)
 }
 
-func read(path string, most int64, stat func(string) (fs.FileInfo, error), open func(string) (fs.File, error)) ([]byte, error) {
+func read(path string, most int64, stat func(string) (fs.FileInfo, error), open func(string) (fs.File, error)) ([]byte,
+	error) {
 	info, err := stat(path)
 	if err != nil {
 		return nil, err
@@ -61,7 +62,8 @@ func read(path string, most int64, stat func(string) (fs.FileInfo, error), open 
 // it; os.CreateTemp would keep it from the user's group.
 func Temporary(dir string) (*os.File, error) {
 	for range 100 {
-		f, err := os.OpenFile(filepath.Join(dir, ".sealworthy-"+rand.Text()[:12]), os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666)
+		f, err := os.OpenFile(filepath.Join(dir, ".sealworthy-"+rand.Text()[:12]), os.O_RDWR|os.O_CREATE|os.O_EXCL,
+			0o666)
 		if !errors.Is(err, fs.ErrExist) {
 			return f, err
 		}

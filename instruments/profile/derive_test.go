@@ -33,7 +33,8 @@ func TestDerive(t *testing.T) {
 	}
 	got := Derive(src, "made here\nfor a test", []Change{
 		{"line", "baud", "115200"}, {"talk", "prompt", `"> "`}, {"supply", "limiting", ""}, {"channel", "number", "2"},
-		{"", "about", `"ours"`}, {"supply", "on", `{ send = "OUTP 1" }`}, {"supply", "nonesuch", ""}, {"nonesuch", "key", ""},
+		{"", "about", `"ours"`}, {"supply", "on", `{ send = "OUTP 1" }`}, {"supply", "nonesuch", ""},
+		{"nonesuch", "key", ""},
 	})
 	p, err := Parse("made.toml", got)
 	if err != nil {

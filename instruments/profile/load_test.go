@@ -17,7 +17,8 @@ func TestBuiltInProfilesLoad(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := map[string]Kind{
-		"scpi supply": SupplyKind, "scpi supply outputs": SupplyKind, "scpi meter": MeterKind, "scpi relays": RelaysKind, "terse supply": SupplyKind,
+		"scpi supply": SupplyKind, "scpi supply outputs": SupplyKind, "scpi meter": MeterKind,
+		"scpi relays": RelaysKind, "terse supply": SupplyKind,
 		"modbus supply": SupplyKind, "modbus relay board": RelaysKind, "modbus shunt": MeterKind,
 		"text meter": MeterKind, "lcd meter": MeterKind,
 	}

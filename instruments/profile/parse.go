@@ -49,7 +49,8 @@ func (c check) oneOf(path, got string, allowed ...string) {
 
 func (c check) within(path string, got, low, high float64) {
 	if !(got >= low && got <= high) {
-		c.f.Add(path, fmt.Sprintf("%v is out of range for %s", got, path), fmt.Sprintf("write a number from %v to %v", low, high))
+		c.f.Add(path, fmt.Sprintf("%v is out of range for %s", got, path), fmt.Sprintf("write a number from %v to %v",
+			low, high))
 	}
 }
 
@@ -168,7 +169,8 @@ func (c check) point(path string, p *Point, asks, needed bool) {
 	if re, err := regexp.Compile(p.Pattern); err != nil {
 		c.f.Add(path+".pattern", "no regular expression: "+err.Error(), "")
 	} else if re.SubexpIndex(unitGroup) >= 0 && re.SubexpIndex(valueGroup) < 0 {
-		c.f.Add(path+".pattern", "the pattern has a group named unit and none named value", `write (?P<value>[-+]?[0-9.]+) where the number stands`)
+		c.f.Add(path+".pattern", "the pattern has a group named unit and none named value",
+			`write (?P<value>[-+]?[0-9.]+) where the number stands`)
 	}
 	c.within(path+".item", float64(p.Item), 0, 99)
 	if p.Bit != nil {
@@ -184,7 +186,8 @@ func (c check) point(path string, p *Point, asks, needed bool) {
 		c.template(path+".send", p.Send)
 		if c.p.Speaks == Terse && asks {
 			if strings.Contains(p.Pattern, "(?P<"+valueGroup) {
-				c.f.Add(path+".pattern", "a reply of fixed length says by from and digits where its number stands", "write from = 2 and digits = 5")
+				c.f.Add(path+".pattern", "a reply of fixed length says by from and digits where its number stands",
+					"write from = 2 and digits = 5")
 			}
 			c.within(path+".length", float64(p.Length), 1, float64(c.p.Talk.Longest))
 			if p.From < 0 || p.Digits < 0 || p.From+max(p.Digits, 1) > max(p.Length, 1) {
@@ -240,11 +243,13 @@ func (c check) example(path string) string {
 }
 
 func (c check) kind() {
-	sections := map[Kind]bool{SupplyKind: c.p.Supply != nil, MeterKind: c.p.Meter != nil, RelaysKind: c.p.Relays != nil}
+	sections := map[Kind]bool{SupplyKind: c.p.Supply != nil, MeterKind: c.p.Meter != nil,
+		RelaysKind: c.p.Relays != nil}
 	for _, k := range []Kind{SupplyKind, MeterKind, RelaysKind} {
 		switch {
 		case k == c.p.Kind && !sections[k]:
-			c.f.Add(string(k), fmt.Sprintf("the section [%s] is missing", k), "write it; the built-in profiles show its keys")
+			c.f.Add(string(k), fmt.Sprintf("the section [%s] is missing", k),
+				"write it; the built-in profiles show its keys")
 		case k != c.p.Kind && sections[k]:
 			c.f.Add(string(k), fmt.Sprintf("a %s has no section [%s]", c.p.Kind, k), "take it out")
 		}
@@ -333,13 +338,15 @@ func (c check) ranges() {
 			c.f.Add(at+".max", "a range needs its largest value above 0, in A or V", "write max = 0.1")
 		}
 		if !(r.Resolution > 0) || r.Resolution >= r.Max {
-			c.f.Add(at+".resolution", "a range needs the value of one count, below its max", "write resolution = 0.00001")
+			c.f.Add(at+".resolution", "a range needs the value of one count, below its max",
+				"write resolution = 0.00001")
 		}
 		c.within(at+".percent", r.Percent, 0, 100)
 		c.within(at+".counts", r.Counts, 0, 1e6)
 		c.within(at+".burden_ohm", r.BurdenOhm, 0, 1e6)
 		if r.Percent == 0 && r.Counts == 0 {
-			c.f.Add(at, "a range without accuracy would claim to be exact", "write percent = … and counts = … from the data sheet")
+			c.f.Add(at, "a range without accuracy would claim to be exact",
+				"write percent = … and counts = … from the data sheet")
 		}
 		def(&r.Name, fmt.Sprintf("%v %s", r.Max, r.Quantity.Unit()))
 		def(&r.Ask, fmt.Sprintf("%v", r.Max))

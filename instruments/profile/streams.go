@@ -11,12 +11,14 @@ import (
 // streams checks the sections of meters that send by themselves.
 func (c check) streams() {
 	if (c.p.Text != nil) != (c.p.Speaks == Text) {
-		c.f.Add("text", "[text] belongs to a meter that sends lines of text, and it needs one", `write speaks = "text stream"`)
+		c.f.Add("text", "[text] belongs to a meter that sends lines of text, and it needs one",
+			`write speaks = "text stream"`)
 	} else if c.p.Text != nil {
 		c.text(c.p.Text)
 	}
 	if (c.p.LCD != nil) != (c.p.Speaks == LCD) {
-		c.f.Add("lcd", "[lcd] belongs to a meter that sends display segments, and it needs one", `write speaks = "lcd stream"`)
+		c.f.Add("lcd", "[lcd] belongs to a meter that sends display segments, and it needs one",
+			`write speaks = "lcd stream"`)
 	} else if c.p.LCD != nil {
 		c.lcd(c.p.LCD)
 	}
@@ -28,7 +30,8 @@ func (c check) text(t *TextForm) {
 	case err != nil:
 		c.f.Add("text.pattern", "no regular expression: "+err.Error(), "")
 	case re.SubexpIndex("value") < 0:
-		c.f.Add("text.pattern", "the pattern has no group named value", `write (?P<value>[-+]?[0-9.]+) where the number stands`)
+		c.f.Add("text.pattern", "the pattern has no group named value",
+			`write (?P<value>[-+]?[0-9.]+) where the number stands`)
 	}
 	for unit, si := range t.Units {
 		if !(si > 0) {
@@ -41,7 +44,8 @@ func (c check) text(t *TextForm) {
 	}{{"text.current", t.Current}, {"text.voltage", t.Voltage}} {
 		for i, u := range list.units {
 			if _, ok := t.Units[u]; !ok {
-				c.f.Add(fmt.Sprintf("%s.%d", list.path, i), fmt.Sprintf("unit %q has no size", u), "put it into [text.units]")
+				c.f.Add(fmt.Sprintf("%s.%d", list.path, i), fmt.Sprintf("unit %q has no size", u),
+					"put it into [text.units]")
 			}
 		}
 	}
@@ -96,7 +100,8 @@ func (c check) lcd(l *LCDForm) {
 	}{
 		{"minus", l.Minus, true}, {"hold", l.Hold, false}, {"auto", l.Auto, false}, {"milli", l.Milli, false},
 		{"micro", l.Micro, false}, {"kilo", l.Kilo, false}, {"mega", l.Mega, false}, {"nano", l.Nano, false},
-		{"amps", l.Amps, true}, {"volts", l.Volts, true}, {"dc", l.DC, false}, {"ac", l.AC, false}, {"battery", l.Battery, false},
+		{"amps", l.Amps, true}, {"volts", l.Volts, true}, {"dc", l.DC, false}, {"ac", l.AC, false},
+		{"battery", l.Battery, false},
 	} {
 		name("lcd."+x.path, x.seg, x.needed)
 	}

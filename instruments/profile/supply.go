@@ -37,7 +37,8 @@ func (c check) supply(s *Supply) {
 	for _, pair := range []struct {
 		path     string
 		set, get Point
-	}{{"watchdog", s.Watchdog, s.GetWatchdog}, {"protect_volts", s.ProtectVolts, s.GetProtectV}, {"protect_amps", s.ProtectAmps, s.GetProtectA}} {
+	}{{"watchdog", s.Watchdog, s.GetWatchdog}, {"protect_volts", s.ProtectVolts, s.GetProtectV},
+		{"protect_amps", s.ProtectAmps, s.GetProtectA}} {
 		if pair.set.Given() && !pair.get.Given() {
 			c.f.Add("supply."+pair.path, "a setting must be read back", "write get_"+pair.path+" as well")
 		}

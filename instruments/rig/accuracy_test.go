@@ -15,7 +15,8 @@ func TestInstrumentsStayWithinTheirAccuracy(t *testing.T) {
 	worst, sum := 0.0, 0.0
 	for seed := range uint64(60) {
 		ohm := 80 + 40*float64(seed)
-		s := up(t, &testLoad{names: []string{"lamp"}, ohms: []float64{ohm}}, rig.Options{Seed: seed, MemoryPorts: true})
+		s := up(t, &testLoad{names: []string{"lamp"}, ohms: []float64{ohm}},
+			rig.Options{Seed: seed, MemoryPorts: true})
 		s.b.Connect("lamp")
 		s.meter.do("CURR:DC:RANG 0.2")
 		s.supply.do("VOLT 12;CURR 0.3;:OUTP ON")
@@ -28,8 +29,10 @@ func TestInstrumentsStayWithinTheirAccuracy(t *testing.T) {
 			}
 			return math.Abs(part)
 		}
-		within("set voltage", s.supply.number("MEAS:VOLT?"), o.JackVolts+0.1*o.Amps+1*o.Amps, instruments.Accuracy{OfReading: 0.0005, Floor: 0.01})
-		within("supply current", s.supply.number("MEAS:CURR?"), o.Amps, instruments.Accuracy{OfReading: 0.002, Floor: 0.003})
+		within("set voltage", s.supply.number("MEAS:VOLT?"), o.JackVolts+0.1*o.Amps+1*o.Amps,
+			instruments.Accuracy{OfReading: 0.0005, Floor: 0.01})
+		within("supply current", s.supply.number("MEAS:CURR?"), o.Amps,
+			instruments.Accuracy{OfReading: 0.002, Floor: 0.003})
 		within("jack voltage", s.meter.number("MEAS:VOLT:DC? 20"), o.JackVolts, ranges[4].Accuracy)
 		s.meter.do("CONF:CURR:DC 0.2")
 		for range 5 {

@@ -45,7 +45,8 @@ func New(ctx context.Context, c clock.Clock, load Load, o Options) (*Bench, erro
 			return nil, fmt.Errorf("relay channel %d is to switch %q, which is no terminal of the model", ch, t)
 		}
 		if b, twice := o.ButtonChannels[ch]; twice {
-			return nil, fmt.Errorf("relay channel %d is to switch %q and to press %q; use one channel for each", ch, t, b)
+			return nil, fmt.Errorf("relay channel %d is to switch %q and to press %q; use one channel for each",
+				ch, t, b)
 		}
 	}
 	now := c.Now()
@@ -362,7 +363,8 @@ func (b *Bench) Output() OutputState {
 	m := b.model
 	m.advance(b.c.Now())
 	p := m.at(m.last)
-	return OutputState{On: m.src.on, Volts: m.setV, LimitA: m.setA, JackVolts: p.jackV, Amps: p.amps, Limiting: p.limiting}
+	return OutputState{On: m.src.on, Volts: m.setV, LimitA: m.setA, JackVolts: p.jackV, Amps: p.amps,
+		Limiting: p.limiting}
 }
 
 // Outputs tells each switching of the output since the bench was put up.

@@ -105,7 +105,8 @@ func TestSupplyHoldsItsLimit(t *testing.T) {
 }
 
 func TestMeterOverloadBurdenAndFuse(t *testing.T) {
-	s := up(t, &testLoad{names: []string{"strip"}, ohms: []float64{100}}, rig.Options{MemoryPorts: true, Exact: true, LeadsOhm: -1})
+	s := up(t, &testLoad{names: []string{"strip"}, ohms: []float64{100}}, rig.Options{MemoryPorts: true, Exact: true,
+		LeadsOhm: -1})
 	s.b.Connect("strip")
 	s.supply.do("VOLT 5;CURR 3;:OUTP ON")
 	s.supply.pause(time.Second)
@@ -129,7 +130,8 @@ func TestMeterOverloadBurdenAndFuse(t *testing.T) {
 }
 
 func TestFuseBlowsOnAShort(t *testing.T) {
-	s := up(t, &testLoad{names: []string{"short"}, ohms: []float64{0.05}}, rig.Options{MemoryPorts: true, Supply: rig.SupplyOptions{MaxAmps: 5}})
+	s := up(t, &testLoad{names: []string{"short"}, ohms: []float64{0.05}},
+		rig.Options{MemoryPorts: true, Supply: rig.SupplyOptions{MaxAmps: 5}})
 	s.b.Connect("short")
 	s.supply.do("VOLT 12;CURR 5;:OUTP ON")
 	s.meter.ask("READ?")

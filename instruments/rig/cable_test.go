@@ -146,7 +146,9 @@ func TestAnotherProcessUsesThePort(t *testing.T) {
 	if !rig.PseudoTerminals {
 		t.Skip("a memory port is seen by its own process only")
 	}
-	b, err := rig.New(context.Background(), clock.Wall{}, bench2(), rig.Options{Supply: rig.SupplyOptions{LineOptions: rig.LineOptions{Line: instruments.Line{Baud: 115200, DataBits: 8, StopBits: 1}}}})
+	b, err := rig.New(context.Background(), clock.Wall{}, bench2(),
+		rig.Options{Supply: rig.SupplyOptions{LineOptions: rig.LineOptions{Line: instruments.Line{Baud: 115200,
+			DataBits: 8, StopBits: 1}}}})
 	if err != nil {
 		t.Fatal(err)
 	}

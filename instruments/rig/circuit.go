@@ -55,7 +55,8 @@ func settle(volts, limitA, seriesOhm float64, draw func(volts float64) float64) 
 	}
 	p := point{jackV: volts, amps: draw(volts)}
 	if p.amps > 0 && seriesOhm > 0 {
-		p.jackV = rising(0, volts, seriesOhm*p.amps, voltsTol, func(v float64) float64 { return v + seriesOhm*draw(v) - volts })
+		p.jackV = rising(0, volts, seriesOhm*p.amps, voltsTol,
+			func(v float64) float64 { return v + seriesOhm*draw(v) - volts })
 		p.amps = (volts - p.jackV) / seriesOhm
 		// Where the drop is small the load's own curve is the better figure.
 		if i := draw(p.jackV); math.Abs(i-p.amps) < 1e-3*i {

@@ -43,7 +43,8 @@ func TestDescriptorTooHighIsALostPort(t *testing.T) {
 	defer p.Close()
 	_, err = p.ReadUntil(background, make([]byte, 8), time.Now().Add(10*time.Second))
 	var pe *instruments.PortError
-	if !errors.Is(err, instruments.ErrPortGone) || !errors.As(err, &pe) || !strings.Contains(pe.Hint, "too many files") {
+	if !errors.Is(err, instruments.ErrPortGone) || !errors.As(err, &pe) ||
+		!strings.Contains(pe.Hint, "too many files") {
 		t.Errorf("got %v", err)
 	}
 }

@@ -216,7 +216,8 @@ func (d *device) nextError() string {
 }
 
 // add puts commands into the tree. set and query may be nil.
-func (d *device) add(header string, set func(ctx context.Context, args []string) error, query func(ctx context.Context, args []string) (string, error)) {
+func (d *device) add(header string, set func(ctx context.Context, args []string) error,
+	query func(ctx context.Context, args []string) (string, error)) {
 	d.tree.entries = append(d.tree.entries, entry{pattern: pattern(header), set: set, query: query})
 }
 

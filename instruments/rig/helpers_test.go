@@ -160,7 +160,8 @@ func up(t *testing.T, load rig.Load, o rig.Options) *setup {
 	}
 	t.Cleanup(func() { b.Close() })
 	p := b.Ports()
-	return &setup{c: c, b: b, supply: open(t, c, b, p.Supply), meter: open(t, c, b, p.Meter), relays: open(t, c, b, p.Relays)}
+	return &setup{c: c, b: b, supply: open(t, c, b, p.Supply), meter: open(t, c, b, p.Meter),
+		relays: open(t, c, b, p.Relays)}
 }
 
 // both runs a test over pseudo terminals and over memory.

@@ -106,7 +106,8 @@ func (l *line) cut() {
 }
 
 func noSuchPort(name string) error {
-	return &instruments.PortError{Port: name, Op: "open", Err: wire.ErrNoSuchPort, Hint: "the bench names its ports when it is put up; an unplugged instrument has none"}
+	return &instruments.PortError{Port: name, Op: "open", Err: wire.ErrNoSuchPort,
+		Hint: "the bench names its ports when it is put up; an unplugged instrument has none"}
 }
 
 // pseudo is the rig's end of a pseudo terminal.

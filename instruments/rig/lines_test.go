@@ -11,7 +11,8 @@ import (
 )
 
 func TestLineEndsEchoAndLongMessages(t *testing.T) {
-	s := up(t, bench2(), rig.Options{MemoryPorts: true, Supply: rig.SupplyOptions{LineOptions: rig.LineOptions{End: "\r\n", Echo: true}}})
+	s := up(t, bench2(), rig.Options{MemoryPorts: true,
+		Supply: rig.SupplyOptions{LineOptions: rig.LineOptions{End: "\r\n", Echo: true}}})
 	for _, end := range []string{"\n", "\r", "\r\n"} {
 		s.supply.p.Write(background, []byte("*OPC?"+end))
 		s.supply.pause(time.Second)
@@ -120,7 +121,8 @@ func TestWindowsAreExactWithEdgesAndNearWithout(t *testing.T) {
 }
 
 func TestInitiatedReadingIsOfItsOwnWindow(t *testing.T) {
-	s := up(t, bench2(), rig.Options{MemoryPorts: true, Exact: true, Meter: rig.MeterOptions{Interval: 400 * time.Millisecond}})
+	s := up(t, bench2(), rig.Options{MemoryPorts: true, Exact: true,
+		Meter: rig.MeterOptions{Interval: 400 * time.Millisecond}})
 	s.b.Connect("cabin")
 	s.supply.do("VOLT 12;CURR 0.1;:OUTP ON")
 	s.meter.do("CURR:DC:RANG 0.02")

@@ -220,7 +220,8 @@ func (d *meter) rangeFor(q instruments.Quantity, arg string) (int, error) {
 func (d *meter) addCommands() {
 	for _, q := range []instruments.Quantity{instruments.Current, instruments.Voltage} {
 		word := map[instruments.Quantity]string{instruments.Current: "CURRent", instruments.Voltage: "VOLTage"}[q]
-		d.add("CONFigure[:SCALar]:"+word+"[:DC]", func(_ context.Context, args []string) error { return d.configure(q, args) }, nil)
+		d.add("CONFigure[:SCALar]:"+word+"[:DC]",
+			func(_ context.Context, args []string) error { return d.configure(q, args) }, nil)
 		d.add("MEASure[:SCALar]:"+word+"[:DC]", nil, func(ctx context.Context, args []string) (string, error) {
 			if err := d.configure(q, args); err != nil {
 				return "", err

@@ -100,8 +100,9 @@ type RelayOptions struct {
 // and voltage. Invented data.
 func DefaultRanges() []instruments.Range {
 	cur := func(name string, max, step, burden float64) instruments.Range {
-		return instruments.Range{Name: name, Quantity: instruments.Current, Max: max, Resolution: step, BurdenOhm: burden,
-			Accuracy: instruments.Accuracy{OfReading: 0.002, Floor: 5 * step}}
+		return instruments.Range{Name: name, Quantity: instruments.Current, Max: max, Resolution: step,
+			BurdenOhm: burden,
+			Accuracy:  instruments.Accuracy{OfReading: 0.002, Floor: 5 * step}}
 	}
 	volt := func(name string, max, step float64) instruments.Range {
 		return instruments.Range{Name: name, Quantity: instruments.Voltage, Max: max, Resolution: step,
@@ -175,7 +176,8 @@ func (o Options) filled(terminals []string) Options {
 		m.Ranges = DefaultRanges()
 	}
 	orDuration(&o.Relays.Operate, 5*time.Millisecond)
-	for name, l := range map[string]*LineOptions{Supply: &s.LineOptions, Meter: &m.LineOptions, Relays: &o.Relays.LineOptions} {
+	for name, l := range map[string]*LineOptions{Supply: &s.LineOptions, Meter: &m.LineOptions,
+		Relays: &o.Relays.LineOptions} {
 		if l.Line.Baud == 0 {
 			l.Line = instruments.Line{Baud: 9600, DataBits: 8, Parity: "none", StopBits: 1}
 		}

@@ -23,7 +23,8 @@ type relays struct {
 }
 
 func newRelays(c clock.Clock, o Options, b *Bench, r *rand.Rand) *relays {
-	d := &relays{device: device{c: c, name: Relays, opt: o.Relays.LineOptions}, b: b, o: o.Relays, closed: map[int]bool{}}
+	d := &relays{device: device{c: c, name: Relays, opt: o.Relays.LineOptions}, b: b, o: o.Relays,
+		closed: map[int]bool{}}
 	for ch := range o.Channels {
 		d.n = max(d.n, ch)
 	}

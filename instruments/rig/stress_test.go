@@ -67,9 +67,11 @@ func TestStress(t *testing.T) {
 				return nil
 			}
 		}
-		party(drive(func() string { return b.Ports().Supply }, "VOLT 12;CURR 0.2;OUTP ON;*OPC?", "MEAS:CURR?", "*RST;*OPC?", "STAT:QUES:COND?"))
+		party(drive(func() string { return b.Ports().Supply }, "VOLT 12;CURR 0.2;OUTP ON;*OPC?", "MEAS:CURR?",
+			"*RST;*OPC?", "STAT:QUES:COND?"))
 		party(drive(func() string { return b.Ports().Meter }, "READ?", "MEAS:VOLT:DC?", "CURR:NPLC 1;:READ?"))
-		party(drive(func() string { return b.Ports().Relays }, "ROUT:CLOS (@1,3);*OPC?", "ROUT:OPEN:ALL;*OPC?", "ROUT:CLOS:STAT?"))
+		party(drive(func() string { return b.Ports().Relays }, "ROUT:CLOS (@1,3);*OPC?", "ROUT:OPEN:ALL;*OPC?",
+			"ROUT:CLOS:STAT?"))
 		party(func() error {
 			for n := range 6 {
 				c.Wait(background, nil, c.Now().Add(130*time.Millisecond))

@@ -110,7 +110,8 @@ func (s *supply) output(on bool) error {
 			s.m.src.on = true
 			s.m.src.from, s.m.src.began = s.m.capV, now
 			s.m.started = now
-			s.m.events = append(s.m.events, OutputEvent{At: now, On: true, Volts: s.volts, LimitA: s.amps, Why: "command"})
+			s.m.events = append(s.m.events, OutputEvent{At: now, On: true, Volts: s.volts, LimitA: s.amps,
+				Why: "command"})
 			s.applyOn()
 		}
 	})
@@ -147,14 +148,16 @@ func (s *supply) measure(ctx context.Context) (volts, amps float64, err error) {
 		return 0, 0, err
 	}
 	s.m.done(w)
-	return rounded(s.readV.of(w.mean(w.supply)), s.o.ReadVoltStep), rounded(s.readA.of(w.mean(w.amps)), s.o.ReadAmpStep), nil
+	return rounded(s.readV.of(w.mean(w.supply)), s.o.ReadVoltStep),
+		rounded(s.readA.of(w.mean(w.amps)), s.o.ReadAmpStep), nil
 }
 
 // rounded gives the nearest step, and never less than nothing.
 func rounded(v, step float64) float64 { return max(0, math.Round(v/step)*step) }
 
 func (s *supply) addCommands() {
-	setting := func(unit string, lo, hi func() float64, set func(float64) error) func(context.Context, []string) error {
+	setting := func(unit string, lo, hi func() float64, set func(float64) error) func(context.Context,
+		[]string) error {
 		return func(_ context.Context, args []string) error {
 			if s.o.NeedsRemote && !s.remote {
 				return errProtected
@@ -190,16 +193,24 @@ func (s *supply) addCommands() {
 		s.m.change(s.c.Now(), s.apply)
 		return nil
 	}
-	s.add("[SOURce]:VOLTage[:LEVel][:IMMediate][:AMPLitude]", setting("V", zero, func() float64 { return s.o.MaxVolts }, func(v float64) error {
+	s.add("[SOURce]:VOLTage[:LEVel][:IMMediate][:AMPLitude]", setting("V", zero, func() float64 {
+		return s.o.MaxVolts
+	}, func(v float64) error {
 		return changed(func() { s.volts = rounded(v, s.o.VoltStep) })
 	}), value(func() float64 { return s.volts }, s.o.MaxVolts))
-	s.add("[SOURce]:CURRent[:LEVel][:IMMediate][:AMPLitude]", setting("A", zero, func() float64 { return s.o.MaxAmps }, func(v float64) error {
+	s.add("[SOURce]:CURRent[:LEVel][:IMMediate][:AMPLitude]", setting("A", zero, func() float64 {
+		return s.o.MaxAmps
+	}, func(v float64) error {
 		return changed(func() { s.amps = rounded(v, s.o.AmpStep) })
 	}), value(func() float64 { return s.amps }, s.o.MaxAmps))
-	s.add("[SOURce]:VOLTage:PROTection[:LEVel]", setting("V", zero, func() float64 { return s.o.MaxVolts * 1.1 }, func(v float64) error {
+	s.add("[SOURce]:VOLTage:PROTection[:LEVel]", setting("V", zero, func() float64 {
+		return s.o.MaxVolts * 1.1
+	}, func(v float64) error {
 		return changed(func() { s.ovp = v })
 	}), value(func() float64 { return s.ovp }, s.o.MaxVolts*1.1))
-	s.add("[SOURce]:CURRent:PROTection[:LEVel]", setting("A", zero, func() float64 { return s.o.MaxAmps * 1.1 }, func(v float64) error {
+	s.add("[SOURce]:CURRent:PROTection[:LEVel]", setting("A", zero, func() float64 {
+		return s.o.MaxAmps * 1.1
+	}, func(v float64) error {
 		s.ocp = v
 		s.m.change(s.c.Now(), func() { s.m.ocpA = v })
 		return nil

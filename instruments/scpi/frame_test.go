@@ -23,7 +23,8 @@ func TestAPromptEndsAReply(t *testing.T) {
 				t.Errorf("%q became %q, %v", whole[:cut], reply, err)
 			}
 		}
-		if n, reply, err := p.Asked(x.commands)([]byte(whole)); n != len(whole) || string(reply) != x.want || err != nil {
+		if n, reply, err := p.Asked(x.commands)([]byte(whole)); n != len(whole) || string(reply) != x.want ||
+			err != nil {
 			t.Errorf("%q: %d, %q, %v", whole, n, reply, err)
 		}
 	}

@@ -36,8 +36,10 @@ func (pr *protocol) Identify(ctx context.Context) (string, error) {
 		}
 	}
 	if pr.pattern != nil && (!pr.pattern.MatchString(id) || answersSomethingElse(id)) {
-		return "", &instruments.PortError{Port: pr.name, Op: "identify", Err: fmt.Errorf("%w: %q is not what profile %q expects", instruments.ErrGarbled, id, pr.p.Name),
-			Hint: "is it the right instrument on this port?"}
+		return "",
+			&instruments.PortError{Port: pr.name, Op: "identify", Err: fmt.Errorf("%w: %q is not what profile %q "+
+				"expects", instruments.ErrGarbled, id, pr.p.Name),
+				Hint: "is it the right instrument on this port?"}
 	}
 	if _, err := ParseList(id); err == nil || answersSomethingElse(id) {
 		return id, nil // could be mistaken for a value

@@ -64,7 +64,8 @@ func TestPublishedNumbers(t *testing.T) {
 	for _, x := range c.SpecialAccept {
 		n, err := ParseNumber(x.Text)
 		ok := err == nil && (x.Means == "nan" && n.Mark == driver.NaN ||
-			x.Means == "+inf" && n.Mark == driver.Over && n.Value > 0 || x.Means == "-inf" && n.Mark == driver.Over && n.Value < 0)
+			x.Means == "+inf" && n.Mark == driver.Over && n.Value > 0 || x.Means == "-inf" && n.Mark == driver.Over &&
+			n.Value < 0)
 		if !ok {
 			t.Errorf("%q is %+v, %v; it means %s", x.Text, n, err, x.Means)
 		}
@@ -79,7 +80,8 @@ func TestPublishedNumbers(t *testing.T) {
 
 func TestStrictNumbers(t *testing.T) {
 	for _, s := range []string{" 1", "1 ", "1V", "0x1p4", "1_000", "Inf", "NaN", "1e", "1E+", "+", ".", "-.", "1e400",
-		"1E99999", "9.95E37", "1e38", "#", "#H", "#X12", "#H+2", "#B2", "#Q8", "#HFFFFFFFFFFFFFFFF", strings.Repeat("1", 256), "１"} {
+		"1E99999", "9.95E37", "1e38", "#", "#H", "#X12", "#H+2", "#B2", "#Q8", "#HFFFFFFFFFFFFFFFF",
+		strings.Repeat("1", 256), "１"} {
 		if n, err := ParseNumber(s); err == nil {
 			t.Errorf("%q became %+v", s, n)
 		}
@@ -87,7 +89,8 @@ func TestStrictNumbers(t *testing.T) {
 }
 
 func TestQuantities(t *testing.T) {
-	for s, want := range map[string]float64{"12.3 mV": 0.0123, "12.3V": 12.3, "1.5E-2A": 0.015, "250 uA": 250e-6, "4.7 kOhm": 4700, " 12 ": 12} {
+	for s, want := range map[string]float64{"12.3 mV": 0.0123, "12.3V": 12.3, "1.5E-2A": 0.015, "250 uA": 250e-6,
+		"4.7 kOhm": 4700, " 12 ": 12} {
 		n, err := ParseQuantity(s)
 		if err != nil || math.Abs(n.Value-want) > 1e-12*want {
 			t.Errorf("%q: %+v, %v", s, n, err)
@@ -111,7 +114,8 @@ func TestPublishedErrorQueueReplies(t *testing.T) {
 			t.Errorf("%q: %+v, %v", x.Text, e, err)
 		}
 	}
-	for _, s := range []string{"", "x", "1.5,\"x\"", "--1,\"x\"", "-113,Undefined \"header", "-113,\"x", "123456,\"x\"", "1,\"a\"b\"", "\"x\",1"} {
+	for _, s := range []string{"", "x", "1.5,\"x\"", "--1,\"x\"", "-113,Undefined \"header", "-113,\"x",
+		"123456,\"x\"", "1,\"a\"b\"", "\"x\",1"} {
 		if e, err := ParseQueueError(s); err == nil {
 			t.Errorf("%q became %+v", s, e)
 		}
@@ -161,7 +165,8 @@ func FuzzNumber(f *testing.F) {
 			}
 			return
 		}
-		if n.Mark == driver.Finite && (math.IsNaN(n.Value) || math.IsInf(n.Value, 0) || math.Abs(n.Value) >= infinity) {
+		if n.Mark == driver.Finite && (math.IsNaN(n.Value) || math.IsInf(n.Value, 0) ||
+			math.Abs(n.Value) >= infinity) {
 			t.Errorf("%q became %v", s, n.Value)
 		}
 		if strings.ContainsAny(s, " \t\r\n,;") {

@@ -165,7 +165,8 @@ func (pr *protocol) prepare(ctx context.Context, urgent bool) error {
 	return nil
 }
 
-func (pr *protocol) ask(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (exchange.Reply, error) {
+func (pr *protocol) ask(ctx context.Context, op string, pt *profile.Point, a profile.Args,
+	urgent bool) (exchange.Reply, error) {
 	if err := pr.prepare(ctx, urgent); err != nil {
 		return exchange.Reply{}, err
 	}
@@ -255,7 +256,8 @@ func (pr *protocol) Check(ctx context.Context, op string) error {
 	if pr.p.Talk.Complete != "" {
 		done := profile.Point{Send: pr.p.Talk.Complete, Scale: 1}
 		a, err := pr.Ask(ctx, op+": carried out?", &done, profile.Args{}, false)
-		if again := err != nil && !errors.Is(err, instruments.ErrPortGone) || err == nil && a.Number.Value != 1; again && ctx.Err() == nil {
+		if again := err != nil && !errors.Is(err, instruments.ErrPortGone) || err == nil &&
+			a.Number.Value != 1; again && ctx.Err() == nil {
 			a, err = pr.Ask(ctx, op+": carried out?", &done, profile.Args{}, false) // one bad reply is no refusal
 		}
 		if err != nil {
@@ -304,7 +306,8 @@ func (pr *protocol) refused(op string, found []error) error {
 		return nil
 	}
 	pr.remote.Store(false) // it may have fallen back to local
-	return &instruments.PortError{Port: pr.name, Op: op, Err: fmt.Errorf("%w: %w", instruments.ErrNotSet, errors.Join(found...))}
+	return &instruments.PortError{Port: pr.name, Op: op, Err: fmt.Errorf("%w: %w", instruments.ErrNotSet,
+		errors.Join(found...))}
 }
 
 // Close gives the front panel back, where the profile says how, and closes the port.
@@ -324,5 +327,6 @@ func (pr *protocol) Doubt() { pr.line.Doubt() }
 
 func (pr *protocol) garbled(op string, r exchange.Reply, err error) error {
 	pr.Doubt() // a good reply may still be on its way
-	return &instruments.PortError{Port: pr.name, Op: op, Err: fmt.Errorf("%w: %q: %w", instruments.ErrGarbled, r.Bytes, err)}
+	return &instruments.PortError{Port: pr.name, Op: op, Err: fmt.Errorf("%w: %q: %w", instruments.ErrGarbled,
+		r.Bytes, err)}
 }

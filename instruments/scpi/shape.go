@@ -66,7 +66,8 @@ func (s *shapes) full(pt *profile.Point, reply string) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	f, watched := s.seen[pt]
-	return watched && bits.OnesCount16(f.changed) >= shortened && !exponential(reply) && behindPoint(reply) == f.longest
+	return watched && bits.OnesCount16(f.changed) >= shortened && !exponential(reply) &&
+		behindPoint(reply) == f.longest
 }
 
 // keep makes the shape of a reply the usual one.
@@ -126,7 +127,8 @@ const shapeTries = 5
 
 // Ask asks for a number. A reply that looks unlike the one before it is asked for
 // again: two that look alike are believed.
-func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (driver.Answer, error) {
+func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (driver.Answer,
+	error) {
 	got, err := pr.askNumber(ctx, op, pt, a, urgent)
 	if err != nil || got.Number.Mark != driver.Finite {
 		return got, err // a mark carries no value
@@ -151,7 +153,8 @@ func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, a pro
 		fmt.Errorf("no two of %d replies look alike", shapeTries))
 }
 
-func (pr *protocol) askNumber(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (driver.Answer, error) {
+func (pr *protocol) askNumber(ctx context.Context, op string, pt *profile.Point, a profile.Args,
+	urgent bool) (driver.Answer, error) {
 	r, err := pr.ask(ctx, op, pt, a, urgent)
 	if err != nil {
 		return driver.Answer{}, err

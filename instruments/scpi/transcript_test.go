@@ -27,7 +27,8 @@ const (
 // command of somebody else may be left in it.
 var hello = []turn{{Sent: "\n*CLS\n"}, {Sent: idn, Got: me}}
 
-func with(t *testing.T, name string, change func(*profile.Profile), turns ...turn) (*clock.Simulated, *transcript.Playback, *profile.Profile) {
+func with(t *testing.T, name string, change func(*profile.Profile), turns ...turn) (*clock.Simulated,
+	*transcript.Playback, *profile.Profile) {
 	t.Helper()
 	p, err := profile.Load(name, "")
 	if err != nil {
@@ -60,29 +61,43 @@ func TestSupplyTranscripts(t *testing.T) {
 		want  error
 		says  string
 	}{
-		"set": {do: set, turns: append(both[:2:2], turn{"SYST:ERR?\n", none}, turn{"CURR?\n", "0.1000\n"}, turn{"VOLT?\n", "12.0000\n"})},
+		"set": {do: set, turns: append(both[:2:2], turn{"SYST:ERR?\n", none}, turn{"CURR?\n", "0.1000\n"},
+			turn{"VOLT?\n", "12.0000\n"})},
 		"set, error queue read to its end": {do: set, turns: append(both[:2:2],
-			turn{"SYST:ERR?\n", "-222,\"Data out of range;CURR 0.1\"\n"}, turn{"SYST:ERR?\n", "-361,\"\"\n"}, turn{"SYST:ERR?\n", none}),
+			turn{"SYST:ERR?\n", "-222,\"Data out of range;CURR 0.1\"\n"}, turn{"SYST:ERR?\n", "-361,\"\"\n"},
+			turn{"SYST:ERR?\n", none}),
 			want: instruments.ErrNotSet, says: "-222, Data out of range (CURR 0.1)"},
-		"set, another voltage comes back": {do: set, turns: append(both[:2:2], turn{"SYST:ERR?\n", none}, turn{"CURR?\n", "0.1\n"}, turn{"VOLT?\n", "11.98\n"},
-			turn{"\n" + idn, me}, turn{"VOLT?\n", "11.98\n"}, turn{"\n" + idn, me}, turn{"VOLT?\n", "11.98\n"}),
+		"set, another voltage comes back": {do: set,
+			turns: append(both[:2:2], turn{"SYST:ERR?\n", none}, turn{"CURR?\n", "0.1\n"}, turn{"VOLT?\n", "11.98\n"},
+				turn{"\n" + idn, me}, turn{"VOLT?\n", "11.98\n"}, turn{"\n" + idn, me}, turn{"VOLT?\n", "11.98\n"}),
 			want: instruments.ErrNotSet, says: `"11.98"`},
-		"set, one read-back is wrong: asked again, not set again": {do: set, turns: append(both[:2:2], turn{"SYST:ERR?\n", none}, turn{"CURR?\n", "0.3\n"},
-			turn{"\n" + idn, me}, turn{"CURR?\n", "0.1\n"}, turn{"VOLT?\n", "12\n"})},
-		"set, one entry of the error queue is garbled": {do: set, turns: append(both[:2:2], turn{"SYST:ERR?\n", "0\"No error\"\n"},
-			turn{"\n" + idn, me}, turn{"SYST:ERR?\n", none}, turn{"CURR?\n", "0.1\n"}, turn{"VOLT?\n", "12\n"})},
-		"set, one read-back lost: asked again, not set again": {do: set, turns: append(both[:2:2], turn{"SYST:ERR?\n", none}, turn{"CURR?\n", ""},
-			turn{"\n" + idn, me}, turn{"CURR?\n", "0.1\n"}, turn{"VOLT?\n", "12\n"})},
-		"on":             {do: func(s *Supply) error { return s.On(bg) }, turns: []turn{{Sent: "OUTP ON\n"}, {"SYST:ERR?\n", none}, {"OUTP?\n", "1\n"}}},
-		"on, but is off": {do: func(s *Supply) error { return s.On(bg) }, turns: []turn{{Sent: "OUTP ON\n"}, {"SYST:ERR?\n", none}, {"OUTP?\n", "0\n"}, {"OUTP?\n", "0\n"}, {"OUTP?\n", "0\n"}}, want: instruments.ErrNotSet},
+		"set, one read-back is wrong: asked again, not set again": {do: set,
+			turns: append(both[:2:2], turn{"SYST:ERR?\n", none}, turn{"CURR?\n", "0.3\n"},
+				turn{"\n" + idn, me}, turn{"CURR?\n", "0.1\n"}, turn{"VOLT?\n", "12\n"})},
+		"set, one entry of the error queue is garbled": {do: set,
+			turns: append(both[:2:2], turn{"SYST:ERR?\n", "0\"No error\"\n"},
+				turn{"\n" + idn, me}, turn{"SYST:ERR?\n", none}, turn{"CURR?\n", "0.1\n"}, turn{"VOLT?\n", "12\n"})},
+		"set, one read-back lost: asked again, not set again": {do: set,
+			turns: append(both[:2:2], turn{"SYST:ERR?\n", none}, turn{"CURR?\n", ""},
+				turn{"\n" + idn, me}, turn{"CURR?\n", "0.1\n"}, turn{"VOLT?\n", "12\n"})},
+		"on": {do: func(s *Supply) error { return s.On(bg) },
+			turns: []turn{{Sent: "OUTP ON\n"}, {"SYST:ERR?\n", none}, {"OUTP?\n", "1\n"}}},
+		"on, but is off": {do: func(s *Supply) error { return s.On(bg) },
+			turns: []turn{{Sent: "OUTP ON\n"}, {"SYST:ERR?\n", none}, {"OUTP?\n", "0\n"}, {"OUTP?\n", "0\n"},
+				{"OUTP?\n", "0\n"}}, want: instruments.ErrNotSet},
 		"on, one answer is wrong: asked again, not switched again": {do: func(s *Supply) error { return s.On(bg) },
 			turns: []turn{{Sent: "OUTP ON\n"}, {"SYST:ERR?\n", none}, {"OUTP?\n", "0\n"}, {"OUTP?\n", "1\n"}}},
-		"off": {do: func(s *Supply) error { return s.Off(bg) }, turns: []turn{{Sent: "OUTP OFF\n"}, {Sent: "OUTP OFF\n"}, {"OUTP?\n", "OFF\n"}}},
+		"off": {do: func(s *Supply) error { return s.Off(bg) },
+			turns: []turn{{Sent: "OUTP OFF\n"}, {Sent: "OUTP OFF\n"}, {"OUTP?\n", "OFF\n"}}},
 		"off, only the second time": {do: func(s *Supply) error { return s.Off(bg) },
-			turns: []turn{{Sent: "OUTP OFF\n"}, {Sent: "OUTP OFF\n"}, {"OUTP?\n", "1\n"}, {Sent: "OUTP OFF\n"}, {Sent: "OUTP OFF\n"}, {"OUTP?\n", "0\n"}}},
+			turns: []turn{{Sent: "OUTP OFF\n"}, {Sent: "OUTP OFF\n"}, {"OUTP?\n", "1\n"}, {Sent: "OUTP OFF\n"},
+				{Sent: "OUTP OFF\n"}, {"OUTP?\n", "0\n"}}},
 		"off, neither yes nor no": {do: func(s *Supply) error { return s.Off(bg) },
-			turns: []turn{{Sent: "OUTP OFF\n"}, {Sent: "OUTP OFF\n"}, {"OUTP?\n", "2\n"}, {Sent: "\nOUTP OFF\n"}, {Sent: "\nOUTP OFF\n"}, {"\n" + idn, me}, {"OUTP?\n", "0\n"}}},
-		"protect": {do: func(s *Supply) error { return s.Protect(bg, 13, 0.2) }, turns: []turn{{Sent: "VOLT:PROT 13.000\n"}, {Sent: "CURR:PROT 0.200\n"},
+			turns: []turn{{Sent: "OUTP OFF\n"}, {Sent: "OUTP OFF\n"}, {"OUTP?\n", "2\n"}, {Sent: "\nOUTP OFF\n"},
+				{Sent: "\nOUTP OFF\n"}, {"\n" + idn, me}, {"OUTP?\n", "0\n"}}},
+		"protect": {do: func(s *Supply) error {
+			return s.Protect(bg, 13, 0.2)
+		}, turns: []turn{{Sent: "VOLT:PROT 13.000\n"}, {Sent: "CURR:PROT 0.200\n"},
 			{"SYST:ERR?\n", none}, {"VOLT:PROT?\n", "13.0000\n"}, {"CURR:PROT?\n", "0.2\n"}}},
 		"garbled": {do: func(s *Supply) error { _, err := s.Read(bg, instruments.Current); return err },
 			turns: []turn{{"MEAS:CURR?\n", "0.0x2\n"}}, want: instruments.ErrGarbled},
@@ -90,7 +105,10 @@ func TestSupplyTranscripts(t *testing.T) {
 			turns: []turn{{"MEAS:CURR?\n", "0.01"}}, want: instruments.ErrGarbled},
 		"two replies": {do: func(s *Supply) error { _, err := s.Read(bg, instruments.Current); return err },
 			turns: []turn{{"MEAS:CURR?\n", "0.01\n0.02\n"}}, want: instruments.ErrGarbled},
-		"more than it can measure": {do: func(s *Supply) error { _, err := s.Read(bg, instruments.Current); return err },
+		"more than it can measure": {do: func(s *Supply) error {
+			_, err := s.Read(bg, instruments.Current)
+			return err
+		},
 			turns: []turn{{"MEAS:CURR?\n", "33.1\n"}}, want: instruments.ErrGarbled},
 		"no end": {do: func(s *Supply) error { _, err := s.Read(bg, instruments.Current); return err },
 			turns: []turn{{"MEAS:CURR?\n", strings.Repeat("1", 300)}}, want: instruments.ErrGarbled},
@@ -133,7 +151,8 @@ func TestWaysOfSpeaking(t *testing.T) {
 			{Sent: "\nSYST:REM\n"}, {Sent: "\nOUTP ON\n"}, {"SYST:ERR?\n", none}, {"OUTP?\n", "1\n"}}},
 		"output by node": {func(p *profile.Profile) {
 			p.Channel = profile.Channel{By: "node", Select: "INST:NSEL {channel}", Number: 2}
-		}, []turn{{Sent: "\nINST:NSEL 2\nOUTP ON\n"}, {"INST:NSEL 2\nSYST:ERR?\n", none}, {"INST:NSEL 2\nOUTP?\n", "1\n"}}},
+		}, []turn{{Sent: "\nINST:NSEL 2\nOUTP ON\n"}, {"INST:NSEL 2\nSYST:ERR?\n", none},
+			{"INST:NSEL 2\nOUTP?\n", "1\n"}}},
 		"output by list": {func(p *profile.Profile) {
 			p.Channel = profile.Channel{By: "list", Number: 2}
 			p.Supply.On.Send, p.Supply.GetOutput.Send = "OUTP ON,(@{channel})", "OUTP? (@{channel})"
@@ -144,7 +163,8 @@ func TestWaysOfSpeaking(t *testing.T) {
 			{Sent: "\nOUTP ON\n"}, {"SYST:ERR?\n", none}, {"OUTP?;*OPC?\n", "1;1\n"}}},
 	} {
 		t.Run(name, func(t *testing.T) {
-			c, port, p := with(t, "scpi supply", func(p *profile.Profile) { p.Talk.Clear = ""; x.change(p) }, x.turns...)
+			c, port, p := with(t, "scpi supply", func(p *profile.Profile) { p.Talk.Clear = ""; x.change(p) },
+				x.turns...)
 			s, err := made[*driver.Supply](t)(New(port, "test", c, p))
 			if err != nil {
 				t.Fatal(err)
@@ -158,7 +178,9 @@ func TestWaysOfSpeaking(t *testing.T) {
 
 func TestGapBetweenCommands(t *testing.T) {
 	bg := context.Background()
-	c, port, p := with(t, "scpi supply", func(p *profile.Profile) { p.Talk.Clear, p.Talk.Errors, p.Talk.GapMs = "", "", 40 },
+	c, port, p := with(t, "scpi supply", func(p *profile.Profile) {
+		p.Talk.Clear, p.Talk.Errors, p.Talk.GapMs = "", "", 40
+	},
 		turn{Sent: "\nOUTP ON\n"}, turn{"OUTP?\n", "1\n"})
 	s, err := made[*driver.Supply](t)(New(port, "test", c, p))
 	if err != nil {
@@ -176,8 +198,10 @@ func TestGapBetweenCommands(t *testing.T) {
 func TestMeterTranscripts(t *testing.T) {
 	bg := context.Background()
 	c, port, p := with(t, "scpi meter", nil, append(append([]turn{}, hello...),
-		turn{Sent: "CONF:CURR:DC\n"}, turn{"SYST:ERR?\n", none}, turn{Sent: "CURR:DC:RANG 0.22\n"}, turn{"SYST:ERR?\n", none}, turn{"CURR:DC:RANG?\n", "2.0E-1\n"},
-		turn{"READ?\n", "+1.234560E-02\n"}, turn{"READ?\n", "+9.9E+37\n"}, turn{"READ?\n", "9.91E37\n"}, turn{"READ?\n", "+2.500000E-01\n"},
+		turn{Sent: "CONF:CURR:DC\n"}, turn{"SYST:ERR?\n", none}, turn{Sent: "CURR:DC:RANG 0.22\n"},
+		turn{"SYST:ERR?\n", none}, turn{"CURR:DC:RANG?\n", "2.0E-1\n"},
+		turn{"READ?\n", "+1.234560E-02\n"}, turn{"READ?\n", "+9.9E+37\n"}, turn{"READ?\n", "9.91E37\n"},
+		turn{"READ?\n", "+2.500000E-01\n"},
 		turn{Sent: "CONF:VOLT:DC\n"}, turn{"SYST:ERR?\n", none}, turn{"READ?\n", "+11.98\n"},
 	)...)
 	m, err := made[*driver.Meter](t)(New(port, "test", c, p))
@@ -190,7 +214,8 @@ func TestMeterTranscripts(t *testing.T) {
 	if r, err := m.FixRange(bg, instruments.Current, 0.03); err != nil || r.Name != "200 mA" {
 		t.Fatalf("%+v, %v", r, err)
 	}
-	for _, want := range []instruments.Status{instruments.OK, instruments.Overload, instruments.NotANumber, instruments.Overload} {
+	for _, want := range []instruments.Status{instruments.OK, instruments.Overload, instruments.NotANumber,
+		instruments.Overload} {
 		r, err := m.Read(bg, instruments.Current)
 		if err != nil || r.Status != want || (r.Value != nil) != (want == instruments.OK) {
 			t.Errorf("%+v, %v, want %s", r, err, want)
@@ -271,7 +296,8 @@ func TestNumbersInShortestForm(t *testing.T) {
 func TestAnnotatedReplies(t *testing.T) {
 	bg := context.Background()
 	for reply, want := range map[string]float64{
-		"CURR = 12.3 mA": 0.0123, "CURR = 0.0123": 0.0123, "CURR = 12.3 mV": -1, "VOLT = 12.3 mA": -1, "12.3 mA": -1, "CURR = 12.3 mA!": -1,
+		"CURR = 12.3 mA": 0.0123, "CURR = 0.0123": 0.0123, "CURR = 12.3 mV": -1, "VOLT = 12.3 mA": -1, "12.3 mA": -1,
+		"CURR = 12.3 mA!": -1,
 	} {
 		c, port, p := with(t, "scpi supply", func(p *profile.Profile) {
 			p.Supply.MeasureAmps.Pattern = `CURR = (?P<value>[-+0-9.E]+)(?: (?P<unit>[a-zA-Z]+))?`
@@ -284,7 +310,8 @@ func TestAnnotatedReplies(t *testing.T) {
 			t.Fatal(err)
 		}
 		r, err := s.Read(bg, instruments.Current)
-		if v, ok := r.Float(); want < 0 && !errors.Is(err, instruments.ErrGarbled) || want >= 0 && (!ok || math.Abs(v-want) > 1e-12) {
+		if v, ok := r.Float(); want < 0 && !errors.Is(err, instruments.ErrGarbled) || want >= 0 &&
+			(!ok || math.Abs(v-want) > 1e-12) {
 			t.Errorf("%q: %+v, %v", reply, r, err)
 		}
 	}
@@ -317,7 +344,8 @@ func TestBackToLocal(t *testing.T) {
 func TestFetchWaitsForAFreshReading(t *testing.T) {
 	bg := context.Background()
 	c, port, p := with(t, "scpi meter", func(p *profile.Profile) {
-		p.Meter.FromMemory, p.Meter.Current.Read.Send, p.Meter.Current.Configure, p.Talk.Clear = true, "FETC?", profile.Point{}, ""
+		p.Meter.FromMemory, p.Meter.Current.Read.Send, p.Meter.Current.Configure, p.Talk.Clear = true, "FETC?",
+			profile.Point{}, ""
 	}, turn{"FETC?\n", "1E-3\n"})
 	m, err := made[*driver.Meter](t)(New(port, "test", c, p))
 	if err != nil {
@@ -337,7 +365,8 @@ func TestWrongInstrumentIsNamed(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.Identify(context.Background()); !errors.Is(err, instruments.ErrGarbled) || !strings.Contains(err.Error(), "SPARE") {
+	if _, err := s.Identify(context.Background()); !errors.Is(err, instruments.ErrGarbled) ||
+		!strings.Contains(err.Error(), "SPARE") {
 		t.Error(err)
 	}
 }
@@ -346,8 +375,10 @@ func TestWrongInstrumentIsNamed(t *testing.T) {
 // that comes only once, are none.
 func TestIdentities(t *testing.T) {
 	for answers, want := range map[string]string{
-		"BENCH SUPPLY 3005": "BENCH SUPPLY 3005", "BENCH,SUPPLY,1,1.0,2026": "BENCH,SUPPLY,1,1.0,2026", "3005 BENCH": "3005 BENCH",
-		"BENCH SUPPLY|BENCH SUPPL": "", "0,No error": "", `0,"No error"`: "", "12.00 mV": "", "ON": "", "OFF": "", "12.00": "",
+		"BENCH SUPPLY 3005": "BENCH SUPPLY 3005", "BENCH,SUPPLY,1,1.0,2026": "BENCH,SUPPLY,1,1.0,2026",
+		"3005 BENCH":               "3005 BENCH",
+		"BENCH SUPPLY|BENCH SUPPL": "", "0,No error": "", `0,"No error"`: "", "12.00 mV": "", "ON": "", "OFF": "",
+		"12.00":  "",
 		"(@1,2)": "", "+9.9E37": "",
 	} {
 		first, second, differs := strings.Cut(answers, "|")

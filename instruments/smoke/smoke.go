@@ -110,7 +110,8 @@ func trySupply(ctx context.Context, c clock.Clock, s instruments.Supply, w Watch
 	if err := readings(ctx, s, 1, w, instruments.Voltage, instruments.Current); err != nil {
 		return found, err
 	}
-	yes, err := w.Ask(ctx, "Is nothing connected to the supply? Then its output goes on at 1 V and 10 mA for a second.")
+	yes, err := w.Ask(ctx,
+		"Is nothing connected to the supply? Then its output goes on at 1 V and 10 mA for a second.")
 	if err != nil {
 		return found, err
 	}
@@ -217,7 +218,8 @@ func readings(ctx context.Context, m instruments.Meter, n int, w Watcher, of ...
 				if q == instruments.Current {
 					size, unit = 1000, "mA"
 				}
-				say(w, "It reads %s %.6g %s, at most %.2g %s off, range %s, after %v.", q, size*v, unit, size*r.HalfWidth, unit,
+				say(w, "It reads %s %.6g %s, at most %.2g %s off, range %s, after %v.", q, size*v, unit,
+					size*r.HalfWidth, unit,
 					r.Range, r.Latency.Round(time.Millisecond))
 			} else {
 				say(w, "It reads %s: %s.", q, r.Status)

@@ -41,7 +41,8 @@ func TestOnTheSimulatedBench(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for which, port := range map[string]string{"supply": b.Ports().Supply, "meter": b.Ports().Meter, "relays": b.Ports().Relays} {
+		for which, port := range map[string]string{"supply": b.Ports().Supply, "meter": b.Ports().Meter,
+			"relays": b.Ports().Relays} {
 			p, err := profile.Load("scpi "+which, "")
 			if err != nil {
 				t.Fatal(err)
@@ -61,7 +62,8 @@ func TestOnTheSimulatedBench(t *testing.T) {
 			if found, err := Try(ctx, c, x, p, &out); err != nil || found != (Found{}) {
 				t.Errorf("%s: %v\n%s", which, err, out.String())
 			}
-			want := map[string]string{"supply": "output is ON", "meter": "Range 200 mA is fixed", "relays": "Relay 2 is closed"}[which]
+			want := map[string]string{"supply": "output is ON", "meter": "Range 200 mA is fixed",
+				"relays": "Relay 2 is closed"}[which]
 			if strings.Contains(out.String(), want) != (yes || which == "meter") {
 				t.Errorf("%s, yes %v: %s", which, yes, out.String())
 			}

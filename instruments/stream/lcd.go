@@ -158,7 +158,8 @@ func (l *lcd) quantity(frame []byte) (instruments.Quantity, error) {
 	amps, volts := l.on(frame, "amps"), l.on(frame, "volts")
 	for _, r := range l.refuse {
 		if lit(frame, r) {
-			return "", &wrongQuantity{shows: "something else than a plain current or voltage", hint: "turn its dial to DC current or voltage, relative mode off"}
+			return "", &wrongQuantity{shows: "something else than a plain current or voltage",
+				hint: "turn its dial to DC current or voltage, relative mode off"}
 		}
 	}
 	if l.on(frame, "ac") {

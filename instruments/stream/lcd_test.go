@@ -58,10 +58,11 @@ func TestFramesOfSegments(t *testing.T) {
 		q      instruments.Quantity
 		res    float64
 	}{
-		"12.34 mA":            {mA1234, instruments.OK, 0.01234, instruments.Current, 1e-5},
-		"minus":               {change(mA1234, 2, 0x28), instruments.OK, -0.01234, instruments.Current, 1e-5},
-		"1.234 V":             {v1234, instruments.OK, 1.234, instruments.Voltage, 1e-3},
-		"micro":               {change(change(mA1234, 11, 0xB0), 10, 0xA8), instruments.OK, 12.34e-6, instruments.Current, 1e-8},
+		"12.34 mA": {mA1234, instruments.OK, 0.01234, instruments.Current, 1e-5},
+		"minus":    {change(mA1234, 2, 0x28), instruments.OK, -0.01234, instruments.Current, 1e-5},
+		"1.234 V":  {v1234, instruments.OK, 1.234, instruments.Voltage, 1e-3},
+		"micro": {change(change(mA1234, 11, 0xB0), 10, 0xA8), instruments.OK, 12.34e-6,
+			instruments.Current, 1e-8},
 		"overload":            {overMA, instruments.Overload, 0, instruments.Current, 1e-5},
 		"hold":                {change(mA1234, 12, 0xC1), instruments.Held, 0, instruments.Current, 1e-5},
 		"no figure":           {change(mA1234, 3, 0x37), "", 0, "", 0},
@@ -85,7 +86,8 @@ func TestFramesOfSegments(t *testing.T) {
 			if !errors.As(err, &wrong) {
 				t.Errorf("%s: %+v, %v", name, s, err)
 			}
-		case err != nil || s.Status != x.status || s.Quantity != x.q || math.Abs(s.Value-x.value) > 1e-12 || math.Abs(s.Resolution-x.res) > 1e-6*x.res:
+		case err != nil || s.Status != x.status || s.Quantity != x.q || math.Abs(s.Value-x.value) > 1e-12 ||
+			math.Abs(s.Resolution-x.res) > 1e-6*x.res:
 			t.Errorf("%s: %+v, %v", name, s, err)
 		}
 	}
@@ -157,7 +159,8 @@ func FuzzLCDFrame(f *testing.F) {
 			return
 		}
 		s, err := l.read(got[start:end])
-		if err == nil && s.Status == instruments.OK && (math.Abs(s.Value) > 9999e6 || math.IsNaN(s.Value) || s.Quantity == "") {
+		if err == nil && s.Status == instruments.OK && (math.Abs(s.Value) > 9999e6 || math.IsNaN(s.Value) ||
+			s.Quantity == "") {
 			t.Errorf("%x shows %+v", got[start:end], s)
 		}
 	})

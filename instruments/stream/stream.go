@@ -144,7 +144,8 @@ func (m *Meter) Read(ctx context.Context, q instruments.Quantity) (instruments.R
 
 // await waits for the first frame that began after it was called and that take
 // makes a reading of. A dial that stands elsewhere ends it.
-func (m *Meter) await(ctx context.Context, op string, take func(frame) (instruments.Reading, error)) (instruments.Reading, error) {
+func (m *Meter) await(ctx context.Context, op string,
+	take func(frame) (instruments.Reading, error)) (instruments.Reading, error) {
 	called := m.clk.Now()
 	deadline := called.Add(m.p.Timeout())
 	m.port.Discard()
@@ -194,7 +195,8 @@ func (m *Meter) nothing(op string, in *arrivals, last error) error {
 	case in.total == 0:
 		return m.fail(op, instruments.ErrNoReply, "has the meter switched itself off? wake it, and let it send")
 	}
-	return m.fail(op, fmt.Errorf("%w: %d bytes and no reading in them", instruments.ErrGarbled, in.total), "is the baud rate right?")
+	return m.fail(op, fmt.Errorf("%w: %d bytes and no reading in them", instruments.ErrGarbled, in.total),
+		"is the baud rate right?")
 }
 
 func (m *Meter) fail(op string, err error, hint string) error {
@@ -225,7 +227,8 @@ func (m *Meter) reading(q instruments.Quantity, f frame) (instruments.Reading, e
 	ranges := m.p.RangesOf(q)
 	in, ok := shownRange(ranges, s)
 	if !ok {
-		return instruments.Reading{}, fmt.Errorf("%w: %s is more than the meter can show", instruments.ErrGarbled, r.Raw)
+		return instruments.Reading{}, fmt.Errorf("%w: %s is more than the meter can show", instruments.ErrGarbled,
+			r.Raw)
 	}
 	v := s.Value
 	r.Value, r.HalfWidth, r.Range = &v, in.Accuracy.HalfWidth(v), in.Name
@@ -295,7 +298,8 @@ func (a *arrivals) frame(f form) (frame, bool) {
 		a.drop(start)
 		return frame{}, false
 	}
-	out := frame{bytes: append([]byte{}, a.bytes[start:end]...), start: a.began[start], end: a.began[end-1].Add(a.char)}
+	out := frame{bytes: append([]byte{}, a.bytes[start:end]...), start: a.began[start],
+		end: a.began[end-1].Add(a.char)}
 	a.drop(end)
 	return out, true
 }

@@ -44,7 +44,8 @@ func TestLinesOfText(t *testing.T) {
 		"DC 1.00 HOLD\r\n":      {},
 	} {
 		s, err := x.read([]byte(line))
-		if (err != nil) != (want.status == "") || err == nil && (s.Status != want.status || math.Abs(s.Value-want.value) > 1e-12 || math.Abs(s.Resolution-want.res) > 1e-9) {
+		if (err != nil) != (want.status == "") || err == nil && (s.Status != want.status ||
+			math.Abs(s.Value-want.value) > 1e-12 || math.Abs(s.Resolution-want.res) > 1e-9) {
 			t.Errorf("%q: %+v, %v", line, s, err)
 		}
 	}
@@ -56,11 +57,13 @@ func FuzzTextLine(f *testing.F) {
 	f.Add("DC 1e5 V\r\n")
 	x := textForm(f)
 	f.Fuzz(func(t *testing.T, line string) {
-		if start, end, ok := x.next([]byte(line)); ok && (start != 0 || end < 2 || !strings.HasSuffix(line[:end], "\r\n")) {
+		if start, end, ok := x.next([]byte(line)); ok &&
+			(start != 0 || end < 2 || !strings.HasSuffix(line[:end], "\r\n")) {
 			t.Errorf("%q: %d to %d", line, start, end)
 		}
 		s, err := x.read([]byte(line))
-		if err == nil && s.Status == instruments.OK && (math.IsNaN(s.Value) || math.IsInf(s.Value, 0) || s.Quantity == "") {
+		if err == nil && s.Status == instruments.OK && (math.IsNaN(s.Value) || math.IsInf(s.Value, 0) ||
+			s.Quantity == "") {
 			t.Errorf("%q: %+v", line, s)
 		}
 		if v, decimals, ok := plainNumber(line); ok && (math.IsNaN(v) || decimals < 0) {
@@ -153,7 +156,8 @@ func TestRangeByItsKey(t *testing.T) {
 			t.Errorf("%v A: %q, %v", peak, r.Name, err)
 		}
 	}
-	if r, err := m.FixRange(context.Background(), instruments.Current, 11); err == nil || r.Name != "" || errors.Is(err, instruments.ErrNotSet) {
+	if r, err := m.FixRange(context.Background(), instruments.Current, 11); err == nil || r.Name != "" ||
+		errors.Is(err, instruments.ErrNotSet) {
 		t.Errorf("more than it has: %+v, %v", r, err)
 	}
 	if r, err := m.FixRange(context.Background(), instruments.Voltage, 12); err != nil || r.Name != "60 V" {

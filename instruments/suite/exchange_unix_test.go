@@ -40,7 +40,8 @@ func pseudoMeter(b *testing.B) *os.File {
 			if err != nil {
 				return
 			}
-			reply := map[string]string{question: answer, "*IDN?\n": "BENCH,METER,2,1.0\n", "SYST:ERR?\n": "0,\"No error\"\n"}[s]
+			reply := map[string]string{question: answer, "*IDN?\n": "BENCH,METER,2,1.0\n",
+				"SYST:ERR?\n": "0,\"No error\"\n"}[s]
 			if reply != "" {
 				if _, err := master.WriteString(reply); err != nil {
 					return

@@ -66,7 +66,8 @@ func TestFaultsOnTheLine(t *testing.T) {
 			}
 			inject := newInjector(20261125, 0.1, p.Timeout())
 			f, x := putUp(t, p, drivers()[e.Name](), inject)
-			r := &run{t: t, tally: tally{after: map[string]int{}}, f: f, x: x, rng: rand.New(rand.NewPCG(4, 5)), bound: 8*p.Timeout() + time.Second}
+			r := &run{t: t, tally: tally{after: map[string]int{}}, f: f, x: x, rng: rand.New(rand.NewPCG(4, 5)),
+				bound: 8*p.Timeout() + time.Second}
 			for r.asked < exchanges() {
 				r.step(e.Kind)
 			}
@@ -227,7 +228,8 @@ func (r *run) report(i *injector) {
 		}
 	}
 	sort.Strings(names)
-	r.t.Logf("%d asked, %d faults of %d kinds: %d good, %d errors, %d wrong accepted (%.4f %% of the asked), %d of them past a second reading; "+
+	r.t.Logf("%d asked, %d faults of %d kinds: %d good, %d errors, %d wrong accepted (%.4f %% of the asked), %d of "+
+		"them past a second reading; "+
 		"%d sets, %d wrongly confirmed; %d offs, %d wrongly confirmed; %d times unplugged; longest call %v",
 		r.asked, total, len(names), r.good, r.failed, r.wrong, 100*float64(r.wrong)/float64(r.asked), r.crossed,
 		r.sets, r.wrongSets, r.offs, r.wrongOffs, r.reopened, r.longest)

@@ -44,7 +44,8 @@ func (i *injector) request(p []byte) []byte {
 	return slices.Delete(out, at, at+1)
 }
 
-var faultNames = []string{"dropped byte", "doubled byte", "flipped bit", "two flipped bits", "doubled reply", "late", "split",
+var faultNames = []string{"dropped byte", "doubled byte", "flipped bit", "two flipped bits", "doubled reply", "late",
+	"split",
 	"stale before it", "stale instead", "wrong order", "endless", "silence", "noise before", "noise after", "hang-up"}
 
 func (i *injector) reply(p []byte) (out []piece) {

@@ -168,7 +168,8 @@ func (s *scpiFake) tell(f *fake, m string) bool {
 // terseFake answers what the built-in terse supply sends.
 type terseFake struct{}
 
-var terseCommand = regexp.MustCompile(`^(VSET1:\d\d\.\d\d|ISET1:\d\.\d{3}|VSET1\?|ISET1\?|VOUT1\?|IOUT1\?|STATUS\?|OUT1|OUT0)`)
+var terseCommand = regexp.MustCompile(
+	`^(VSET1:\d\d\.\d\d|ISET1:\d\.\d{3}|VSET1\?|ISET1\?|VOUT1\?|IOUT1\?|STATUS\?|OUT1|OUT0)`)
 
 func (terseFake) take(got []byte) (int, []byte) {
 	if m := terseCommand.Find(got); m != nil {
@@ -263,7 +264,8 @@ func (lcdFake) say(f *fake) []byte {
 		out[i] = byte(i+1) << 4
 	}
 	light := func(i, bit int) { out[i-1] |= 1 << bit }
-	places := map[byte][2]int{'a': {0, 0}, 'f': {0, 1}, 'e': {0, 2}, 'b': {1, 0}, 'g': {1, 1}, 'c': {1, 2}, 'd': {1, 3}}
+	places := map[byte][2]int{'a': {0, 0}, 'f': {0, 1}, 'e': {0, 2}, 'b': {1, 0}, 'g': {1, 1}, 'c': {1, 2},
+		'd': {1, 3}}
 	for d := range 4 {
 		for _, s := range []byte(figures[text[d]]) {
 			light(2+2*d+places[s][0], places[s][1])

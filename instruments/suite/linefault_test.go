@@ -22,8 +22,10 @@ import (
 // faulty is a line on which about one reply in ten is spoiled.
 func faulty(seed uint64) linefault.Options {
 	return linefault.Options{Seed: seed, Outward: true, Rates: map[linefault.Kind]float64{
-		linefault.Drop: 0.001, linefault.Double: 0.001, linefault.Flip: 0.002, linefault.Delay: 0.015, linefault.Split: 0.015,
-		linefault.Stale: 0.01, linefault.Swap: 0.01, linefault.Endless: 0.002, linefault.Silence: 0.003, linefault.HangUp: 0.006}}
+		linefault.Drop: 0.001, linefault.Double: 0.001, linefault.Flip: 0.002, linefault.Delay: 0.015,
+		linefault.Split: 0.015,
+		linefault.Stale: 0.01, linefault.Swap: 0.01, linefault.Endless: 0.002, linefault.Silence: 0.003,
+		linefault.HangUp: 0.006}}
 }
 
 // switched is a port whose faults begin when it is told.
@@ -61,13 +63,15 @@ func TestLinefaultOnEveryDriver(t *testing.T) {
 			f.faults = faulty(uint64(i))
 			f.HangUp() // the next line has faults
 			x := f.plugIn(t)
-			r := &run{t: t, tally: tally{after: map[string]int{}}, f: f, x: x, rng: rand.New(rand.NewPCG(6, uint64(i))), bound: 8*p.Timeout() + time.Second}
+			r := &run{t: t, tally: tally{after: map[string]int{}}, f: f, x: x,
+				rng: rand.New(rand.NewPCG(6, uint64(i))), bound: 8*p.Timeout() + time.Second}
 			for r.asked < exchanges() {
 				r.step(e.Kind)
 			}
 			r.report(nil)
 			if checksummed[e.Name] && r.wrong+r.wrongSets+r.wrongOffs > 0 {
-				t.Errorf("%d wrong values, %d wrong settings, %d wrong offs accepted: %s", r.wrong, r.wrongSets, r.wrongOffs, r.firstWrong)
+				t.Errorf("%d wrong values, %d wrong settings, %d wrong offs accepted: %s", r.wrong, r.wrongSets,
+					r.wrongOffs, r.firstWrong)
 			}
 			if r.good == 0 || r.reopened == 0 && r.asked >= 2000 {
 				t.Errorf("%d good, %d times reopened", r.good, r.reopened)
@@ -119,7 +123,8 @@ func (f *faultyBench) connected(which string) *bench.Connected {
 		if err != nil {
 			f.t.Fatal(err)
 		}
-		name := map[string]string{"meter": f.r.Ports().Meter, "supply": f.r.Ports().Supply, "relays": f.r.Ports().Relays}[which]
+		name := map[string]string{"meter": f.r.Ports().Meter, "supply": f.r.Ports().Supply,
+			"relays": f.r.Ports().Relays}[which]
 		if x, err := bench.Connect(context.Background(), f.c, f.open, name, p); err == nil {
 			f.at[which] = x
 		}
@@ -176,7 +181,10 @@ func (f *faultyBench) switchRelays() {
 		}
 	}
 	f.relays++
-	err := f.do("relays", func(ctx context.Context, x *bench.Connected) error { return x.Relays.Close(ctx, channels...) })
+	err := f.do("relays", func(ctx context.Context, x *bench.Connected) error {
+		return x.Relays.Close(ctx,
+			channels...)
+	})
 	if err == nil && !slices.Equal(f.r.Connected(), want) {
 		f.wrongRelays++
 	}
@@ -245,9 +253,11 @@ func TestFaultsOnTheSimulatedBench(t *testing.T) {
 			f.pair()
 		}
 	}
-	t.Logf("%d calls, %d errors, %d times unplugged; %d pairs of readings: %d wrong values without the cross-check (%.4f %%), %d with it (%.4f %%); "+
+	t.Logf("%d calls, %d errors, %d times unplugged; %d pairs of readings: %d wrong values without the cross-check "+
+		"(%.4f %%), %d with it (%.4f %%); "+
 		"%d sets, %d wrongly confirmed; %d offs, %d wrongly confirmed; %d relay settings, %d wrongly confirmed",
-		f.calls, f.failed, f.lost, f.pairs, f.wrong, 100*float64(f.wrong)/float64(f.pairs), f.crossed, 100*float64(f.crossed)/float64(f.pairs),
+		f.calls, f.failed, f.lost, f.pairs, f.wrong, 100*float64(f.wrong)/float64(f.pairs), f.crossed,
+		100*float64(f.crossed)/float64(f.pairs),
 		f.sets, f.wrongSets, f.offs, f.liedOff, f.relays, f.wrongRelays)
 	switch {
 	case f.pairs < f.calls/10 || f.lost == 0 && f.calls >= 2000:

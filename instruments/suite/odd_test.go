@@ -137,7 +137,8 @@ func TestOffByAnotherFunction(t *testing.T) {
 // Each oddity, and all at once, keeps the contract with the profile that the list
 // of oddities names for it.
 func TestContractOfOddInstruments(t *testing.T) {
-	all := odd.Oddities{odd.Prompt, odd.Annotated, odd.Shortest, odd.Unquoted, odd.OneField, odd.Coarse, odd.NoLimiting,
+	all := odd.Oddities{odd.Prompt, odd.Annotated, odd.Shortest, odd.Unquoted, odd.OneField, odd.Coarse,
+		odd.NoLimiting,
 		odd.Remote}
 	tries := map[string]odd.Oddities{"all at once": all}
 	for _, k := range odd.List() {

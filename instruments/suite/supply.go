@@ -68,7 +68,8 @@ func runSupply(t *testing.T, fresh Factory) {
 		offFromElsewhere(t, s)
 	})
 	t.Run("off is not held up by a reply that doesn't come", func(t *testing.T) {
-		for _, later := range []time.Duration{0, time.Millisecond, 150 * time.Millisecond, 299 * time.Millisecond, 310 * time.Millisecond} {
+		for _, later := range []time.Duration{0, time.Millisecond, 150 * time.Millisecond, 299 * time.Millisecond,
+			310 * time.Millisecond} {
 			s := fresh(t)
 			on(t, s)
 			began := s.Clock.Now()
@@ -103,7 +104,8 @@ func runSupply(t *testing.T, fresh Factory) {
 	t.Run("port gone", func(t *testing.T) {
 		s := fresh(t)
 		s.Control.HangUp()
-		if err := s.Supply.Set(bg, 5, 0.1); !errors.Is(err, instruments.ErrPortGone) || !errors.Is(err, instruments.ErrNotSet) {
+		if err := s.Supply.Set(bg, 5, 0.1); !errors.Is(err, instruments.ErrPortGone) ||
+			!errors.Is(err, instruments.ErrNotSet) {
 			t.Errorf("set: %v", err)
 		}
 		if err := s.Supply.Off(bg); !errors.Is(err, instruments.ErrPortGone) {

@@ -46,7 +46,8 @@ func (*tcpFake) spoil(p []byte) []byte {
 }
 
 func TestContractOverTCP(t *testing.T) {
-	for name, shunt := range map[string]bool{"modbus supply": false, "modbus shunt": true, "modbus relay board": false} {
+	for name, shunt := range map[string]bool{"modbus supply": false, "modbus shunt": true,
+		"modbus relay board": false} {
 		t.Run(name, func(t *testing.T) {
 			suite.Run(t, func(t *testing.T) suite.Subject {
 				p := load(t, name)

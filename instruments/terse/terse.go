@@ -209,7 +209,8 @@ func (pr *protocol) Tell(ctx context.Context, op string, pt *profile.Point, a pr
 	return pr.line.Tell(ctx, op, m, urgent)
 }
 
-func (pr *protocol) ask(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (exchange.Reply, error) {
+func (pr *protocol) ask(ctx context.Context, op string, pt *profile.Point, a profile.Args,
+	urgent bool) (exchange.Reply, error) {
 	m, err := pr.message(pt.Send, a)
 	if err != nil {
 		return exchange.Reply{}, fmt.Errorf("%s: %s: %w", pr.name, op, err)
@@ -225,7 +226,8 @@ func (pr *protocol) ask(ctx context.Context, op string, pt *profile.Point, a pro
 	return r, nil
 }
 
-func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (driver.Answer, error) {
+func (pr *protocol) Ask(ctx context.Context, op string, pt *profile.Point, a profile.Args, urgent bool) (driver.Answer,
+	error) {
 	r, err := pr.ask(ctx, op, pt, a, urgent)
 	if err != nil {
 		return driver.Answer{}, err
@@ -244,7 +246,8 @@ func (pr *protocol) AskChannels(ctx context.Context, op string, pt *profile.Poin
 		return nil, err
 	}
 	n := int64(a.Number.Value)
-	if a.Number.Mark != driver.Finite || n < 0 || float64(n) != a.Number.Value || r.Channels < 63 && n>>r.Channels != 0 {
+	if a.Number.Mark != driver.Finite || n < 0 || float64(n) != a.Number.Value || r.Channels < 63 &&
+		n>>r.Channels != 0 {
 		return nil, pr.garbled(op, exchange.Reply{Bytes: []byte(a.Raw)}, errors.New("not the state of the relays"))
 	}
 	var out []int
@@ -280,7 +283,8 @@ func (pr *protocol) Identify(ctx context.Context) (string, error) {
 		return "", err
 	}
 	whole := append([]byte{}, r.Bytes...)
-	pr.line.SetSync(&exchange.Sync{Message: m, Split: splitKnown(whole, pr.replyEnd), Mine: func([]byte) bool { return true }})
+	pr.line.SetSync(&exchange.Sync{Message: m, Split: splitKnown(whole, pr.replyEnd),
+		Mine: func([]byte) bool { return true }})
 	return id, nil
 }
 
@@ -317,5 +321,6 @@ func (pr *protocol) Close() error {
 
 func (pr *protocol) garbled(op string, r exchange.Reply, err error) error {
 	pr.Doubt()
-	return &instruments.PortError{Port: pr.name, Op: op, Err: fmt.Errorf("%w: %q: %w", instruments.ErrGarbled, r.Bytes, err)}
+	return &instruments.PortError{Port: pr.name, Op: op, Err: fmt.Errorf("%w: %q: %w", instruments.ErrGarbled,
+		r.Bytes, err)}
 }

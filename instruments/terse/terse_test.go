@@ -22,13 +22,15 @@ func TestReplies(t *testing.T) {
 		want  float64
 		mark  driver.Mark // 0: an error
 	}{
-		"five bytes":           {profile.Point{Length: 5, Scale: 1}, "12.00", 12, driver.Finite},
-		"filled with blanks":   {profile.Point{Length: 6, Scale: 1}, "  3.30", 3.3, driver.Finite},
-		"negative":             {profile.Point{Length: 6, Scale: 0.001}, "-12.50", -0.0125, driver.Finite},
-		"part of it":           {profile.Point{Length: 9, From: 4, Digits: 4, Scale: 0.001}, "1200012;x"[:9], 0, 0},
-		"digits within":        {profile.Point{Length: 9, From: 4, Digits: 4, Scale: 0.001}, "12000123x", 0.123, driver.Finite},
-		"status byte":          {profile.Point{Length: 1, Binary: true, Scale: 1}, "\x41", 0x41, driver.Finite},
-		"two bytes, signed":    {profile.Point{Length: 2, Binary: true, Signed: true, Scale: 1}, "\xff\xfe", -2, driver.Finite},
+		"five bytes":         {profile.Point{Length: 5, Scale: 1}, "12.00", 12, driver.Finite},
+		"filled with blanks": {profile.Point{Length: 6, Scale: 1}, "  3.30", 3.3, driver.Finite},
+		"negative":           {profile.Point{Length: 6, Scale: 0.001}, "-12.50", -0.0125, driver.Finite},
+		"part of it":         {profile.Point{Length: 9, From: 4, Digits: 4, Scale: 0.001}, "1200012;x"[:9], 0, 0},
+		"digits within": {profile.Point{Length: 9, From: 4, Digits: 4, Scale: 0.001}, "12000123x", 0.123,
+			driver.Finite},
+		"status byte": {profile.Point{Length: 1, Binary: true, Scale: 1}, "\x41", 0x41, driver.Finite},
+		"two bytes, signed": {profile.Point{Length: 2, Binary: true, Signed: true, Scale: 1}, "\xff\xfe", -2,
+			driver.Finite},
 		"overload":             {profile.Point{Length: 4, Scale: 1, Over: &over}, "9999", 0, driver.Over},
 		"too short":            {profile.Point{Length: 5, Scale: 1}, "12.0", 0, 0},
 		"letters":              {profile.Point{Length: 5, Scale: 1}, "12.O0", 0, 0},
@@ -39,7 +41,8 @@ func TestReplies(t *testing.T) {
 		"outside of the reply": {profile.Point{Length: 2, From: 2, Scale: 1}, "12", 0, 0},
 	} {
 		n, err := ParseReply(&x.pt, []byte(x.reply))
-		if (err != nil) != (x.mark == 0) || err == nil && (n.Mark != x.mark || x.mark == driver.Finite && math.Abs(n.Value-x.want) > 1e-12) {
+		if (err != nil) != (x.mark == 0) || err == nil && (n.Mark != x.mark || x.mark == driver.Finite &&
+			math.Abs(n.Value-x.want) > 1e-12) {
 			t.Errorf("%s: %+v, %v", name, n, err)
 		}
 	}
@@ -98,7 +101,8 @@ func FuzzReply(f *testing.F) {
 	f.Add([]byte("\x41"), 0, 0, true, false)
 	f.Add([]byte("12000123x"), 4, 4, false, false)
 	f.Fuzz(func(t *testing.T, reply []byte, from, digits int, binary, signed bool) {
-		if from < 0 || digits < 0 || from > 1000 || digits > 1000 || binary && (digits > 4 || digits == 0 && len(reply)-from > 4) {
+		if from < 0 || digits < 0 || from > 1000 || digits > 1000 || binary &&
+			(digits > 4 || digits == 0 && len(reply)-from > 4) {
 			return // the profile refuses these
 		}
 		pt := profile.Point{Length: len(reply), From: from, Digits: digits, Binary: binary, Signed: signed, Scale: 1}
@@ -106,7 +110,8 @@ func FuzzReply(f *testing.F) {
 		if err == nil && (n.Mark != driver.Finite || math.IsNaN(n.Value)) {
 			t.Errorf("%q became %+v", reply, n)
 		}
-		if took, _, err := SplitFixed(3, []byte("\r"))(reply); took < 0 || took > len(reply) || err != nil && took != 0 {
+		if took, _, err := SplitFixed(3, []byte("\r"))(reply); took < 0 || took > len(reply) || err != nil &&
+			took != 0 {
 			t.Errorf("%q: took %d", reply, took)
 		}
 	})

@@ -44,7 +44,8 @@ func openError(system, name string, err error) error {
 			kind = ErrLine
 		}
 	}
-	return &instruments.PortError{Port: name, Op: "open", Err: fmt.Errorf("%w: %w", kind, err), Hint: openHint(system, name, kind)}
+	return &instruments.PortError{Port: name, Op: "open", Err: fmt.Errorf("%w: %w", kind, err),
+		Hint: openHint(system, name, kind)}
 }
 
 // openHint says what to do, by system.
@@ -57,10 +58,12 @@ func openHint(system, name string, kind error) string {
 		case "darwin":
 			return "is the cable in? macOS calls serial ports /dev/cu.usbserial… or /dev/cu.usbmodem…"
 		}
-		return "is the cable in? The number of a ttyUSB or ttyACM port can change when it is plugged in again; a name under /dev/serial/by-id doesn't"
+		return "is the cable in? The number of a ttyUSB or ttyACM port can change when it is plugged in again; a " +
+			"name under /dev/serial/by-id doesn't"
 	case ErrBusy:
 		if system == "linux" && strings.Contains(name, "ttyACM") {
-			return "close other programs that use it. Within about 15 seconds of plugging in, the modem manager may hold it: wait, or set ID_MM_DEVICE_IGNORE=1 for the device in a udev rule"
+			return "close other programs that use it. Within about 15 seconds of plugging in, the modem manager may " +
+				"hold it: wait, or set ID_MM_DEVICE_IGNORE=1 for the device in a udev rule"
 		}
 		return "close other programs that use it, such as a terminal or the maker's own software"
 	case ErrNotAllowed:
@@ -68,11 +71,13 @@ func openHint(system, name string, kind error) string {
 		case "windows":
 			return "close other programs that use it"
 		case "linux":
-			return "add yourself to the port's group and log in again: ls -l " + name + " shows the group, often dialout or uucp"
+			return "add yourself to the port's group and log in again: ls -l " + name +
+				" shows the group, often dialout or uucp"
 		}
 		return "ls -l " + name + " shows who may use it"
 	case ErrLine:
-		return "check baud, data bits, parity and stop bits against the instrument's manual; some adapters don't know every speed"
+		return "check baud, data bits, parity and stop bits against the instrument's manual; some adapters don't " +
+			"know every speed"
 	}
 	return "choose another port"
 }

@@ -32,7 +32,8 @@ func (o opener) network(ctx context.Context, name, address string) (instruments.
 	conn, err := d.DialContext(ctx, "tcp", address)
 	if err != nil {
 		err = fail(fmt.Errorf("%w: %w", ErrNoSuchPort, err),
-			"is the instrument on, its network cable in, and the number after the colon the one that its manual names? "+
+			"is the instrument on, its network cable in, and the number after the colon the one that its manual "+
+				"names? "+
 				"Many take one connection at a time")
 		return nil, errors.Join(err, unlock())
 	}

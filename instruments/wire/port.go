@@ -157,7 +157,8 @@ func (p *Port) read() {
 	// the program with the output on. Here it is a port that is gone.
 	defer func() {
 		if r := recover(); r != nil {
-			p.inbox.end(&instruments.PortError{Port: p.name, Op: "read", Hint: "too many files or ports are open in this program; close some and start it again",
+			p.inbox.end(&instruments.PortError{Port: p.name, Op: "read", Hint: "too many files or ports are open in " +
+				"this program; close some and start it again",
 				Err: fmt.Errorf("%w: %v", instruments.ErrPortGone, r)})
 		}
 	}()

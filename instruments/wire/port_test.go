@@ -23,7 +23,8 @@ func ends(t *testing.T, f func(t *testing.T, c clock.Clock, a, b instruments.Por
 	for _, k := range []struct {
 		name string
 		c    func() clock.Clock
-	}{{"wall", func() clock.Clock { return clock.Wall{} }}, {"simulated", func() clock.Clock { return clock.NewSimulated(start) }}} {
+	}{{"wall", func() clock.Clock { return clock.Wall{} }},
+		{"simulated", func() clock.Clock { return clock.NewSimulated(start) }}} {
 		t.Run(k.name+" memory", func(t *testing.T) {
 			c := k.c()
 			a, b := wire.Pair(c, "memory:1")
@@ -45,7 +46,8 @@ func ends(t *testing.T, f func(t *testing.T, c clock.Clock, a, b instruments.Por
 func TestReadUntil(t *testing.T) {
 	ends(t, func(t *testing.T, c clock.Clock, a, b instruments.Port) {
 		buf := make([]byte, 4)
-		if n, err := a.ReadUntil(background, buf, c.Now().Add(5*time.Millisecond)); n != 0 || !errors.Is(err, clock.ErrDeadline) {
+		if n, err := a.ReadUntil(background, buf, c.Now().Add(5*time.Millisecond)); n != 0 ||
+			!errors.Is(err, clock.ErrDeadline) {
 			t.Errorf("nothing sent: %d, %v", n, err)
 		}
 		if n, err := a.ReadUntil(background, nil, c.Now()); n != 0 || err == nil {
@@ -70,7 +72,8 @@ func TestReadUntil(t *testing.T) {
 			t.Errorf("got %q, %v", buf[:n], err)
 		}
 		a.Discard()
-		if _, err := a.ReadUntil(background, buf, c.Now().Add(5*time.Millisecond)); !errors.Is(err, clock.ErrDeadline) {
+		if _, err := a.ReadUntil(background, buf, c.Now().Add(5*time.Millisecond)); !errors.Is(err,
+			clock.ErrDeadline) {
 			t.Errorf("after Discard: %v", err)
 		}
 		ctx, cancel := context.WithCancel(background)
@@ -153,7 +156,8 @@ func TestBlockedWriteIsAbandoned(t *testing.T) {
 	if err := p.Write(ctx, []byte("OUTP OFF\n")); !errors.Is(err, context.Canceled) {
 		t.Error(err)
 	}
-	if err := p.Write(background, []byte("OUTP OFF\n")); !errors.Is(err, wire.ErrStuck) || !errors.Is(err, instruments.ErrPortGone) {
+	if err := p.Write(background, []byte("OUTP OFF\n")); !errors.Is(err, wire.ErrStuck) ||
+		!errors.Is(err, instruments.ErrPortGone) {
 		t.Errorf("first: %v", err)
 	}
 	if err := p.Write(background, []byte("OUTP OFF\n")); !errors.Is(err, wire.ErrStuck) {

@@ -18,7 +18,8 @@ func lockPort(folder hold.Folder, path string) (release func() error, err error)
 	}
 	release, err = folder.Take("port " + path)
 	if errors.Is(err, hold.ErrHeld) {
-		return nil, &instruments.PortError{Port: path, Op: "lock", Err: fmt.Errorf("%w: %w", ErrBusy, err), Hint: "end that one first, or choose another port"}
+		return nil, &instruments.PortError{Port: path, Op: "lock", Err: fmt.Errorf("%w: %w", ErrBusy, err),
+			Hint: "end that one first, or choose another port"}
 	}
 	if err != nil {
 		return nil, &instruments.PortError{Port: path, Op: "lock", Err: err, Hint: "see to the folder for locks"}

@@ -46,15 +46,17 @@ func TestOpenLeavesStatusLinesAloneUnlessAsked(t *testing.T) {
 		"not asked": {instruments.Line{Baud: 9600}, nil},
 		"DTR off":   {instruments.Line{Baud: 9600, DTR: yes(false)}, &serial.ModemOutputBits{DTR: false, RTS: true}},
 		"RTS off":   {instruments.Line{Baud: 9600, RTS: yes(false)}, &serial.ModemOutputBits{DTR: true, RTS: false}},
-		"both":      {instruments.Line{Baud: 9600, DTR: yes(true), RTS: yes(true)}, &serial.ModemOutputBits{DTR: true, RTS: true}},
+		"both": {instruments.Line{Baud: 9600, DTR: yes(true), RTS: yes(true)},
+			&serial.ModemOutputBits{DTR: true, RTS: true}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			f := &fake{}
 			var got *serial.Mode
-			o := opener{c: clock.Wall{}, system: "linux", locks: locksIn(t), open: func(_ string, m *serial.Mode) (serial.Port, error) {
-				got = m
-				return f, nil
-			}}
+			o := opener{c: clock.Wall{}, system: "linux", locks: locksIn(t),
+				open: func(_ string, m *serial.Mode) (serial.Port, error) {
+					got = m
+					return f, nil
+				}}
 			p, err := o.port(context.Background(), "/dev/ttyUSB0", k.line)
 			if err != nil {
 				t.Fatal(err)
@@ -87,10 +89,12 @@ func TestOpenErrors(t *testing.T) {
 		"what can't be":  {"linux", errors.New("inappropriate ioctl for device"), ErrNotSerial, "another port"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			o := opener{c: clock.Wall{}, system: k.system, locks: locksIn(t), open: func(string, *serial.Mode) (serial.Port, error) { return nil, k.err }}
+			o := opener{c: clock.Wall{}, system: k.system, locks: locksIn(t),
+				open: func(string, *serial.Mode) (serial.Port, error) { return nil, k.err }}
 			_, err := o.port(context.Background(), "COM9", instruments.Line{Baud: 9600})
 			var pe *instruments.PortError
-			if !errors.Is(err, k.want) || !errors.Is(err, k.err) || !errors.As(err, &pe) || !strings.Contains(pe.Hint, k.hint) {
+			if !errors.Is(err, k.want) || !errors.Is(err, k.err) || !errors.As(err, &pe) ||
+				!strings.Contains(pe.Hint, k.hint) {
 				t.Errorf("got %v", err)
 			}
 		})
@@ -112,13 +116,15 @@ func TestFreshPortThatIsBusyIsTriedAgain(t *testing.T) {
 	}
 	p.Close()
 	tries = -1000
-	if _, err = o.port(context.Background(), "/dev/ttyACM0", instruments.Line{Baud: 9600}); !errors.Is(err, ErrBusy) || !strings.Contains(err.Error(), "ID_MM_DEVICE_IGNORE") {
+	if _, err = o.port(context.Background(), "/dev/ttyACM0", instruments.Line{Baud: 9600}); !errors.Is(err, ErrBusy) ||
+		!strings.Contains(err.Error(), "ID_MM_DEVICE_IGNORE") {
 		t.Errorf("never free: %v", err)
 	}
 }
 
 func TestLineModeRefusals(t *testing.T) {
-	for _, l := range []instruments.Line{{}, {Baud: -1}, {Baud: 9600, DataBits: 9}, {Baud: 9600, Parity: "mark"}, {Baud: 9600, StopBits: 3}} {
+	for _, l := range []instruments.Line{{}, {Baud: -1}, {Baud: 9600, DataBits: 9}, {Baud: 9600, Parity: "mark"},
+		{Baud: 9600, StopBits: 3}} {
 		if _, _, err := lineMode(l); !errors.Is(err, ErrLine) {
 			t.Errorf("%+v: %v", l, err)
 		}
@@ -176,11 +182,13 @@ func locksIn(t *testing.T) hold.Folder {
 }
 
 func TestListed(t *testing.T) {
-	got := listed("darwin", []string{"/dev/tty.usbmodem1", "/dev/cu.usbmodem1", "/dev/cu.Bluetooth-Incoming-Port"}, nil)
+	got := listed("darwin", []string{"/dev/tty.usbmodem1", "/dev/cu.usbmodem1", "/dev/cu.Bluetooth-Incoming-Port"},
+		nil)
 	if len(got) != 2 || got[1].Name != "/dev/cu.usbmodem1" || got[0].Hint == "" {
 		t.Errorf("%+v", got)
 	}
-	got = listed("linux", []string{"/dev/ttyUSB1", "/dev/ttyS0"}, map[string]string{"/dev/ttyUSB1": "/dev/serial/by-id/usb-meter"})
+	got = listed("linux", []string{"/dev/ttyUSB1", "/dev/ttyS0"},
+		map[string]string{"/dev/ttyUSB1": "/dev/serial/by-id/usb-meter"})
 	if len(got) != 2 || got[1].Lasting != "/dev/serial/by-id/usb-meter" || got[1].Hint == "" || got[0].Hint == "" {
 		t.Errorf("%+v", got)
 	}

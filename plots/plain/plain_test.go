@@ -43,7 +43,8 @@ func TestClean(t *testing.T) {
 
 func TestColumns(t *testing.T) {
 	for s, want := range map[string]int{
-		"cabin": 5, "Größe": 5, "5 Ω ± ½ █": 9, "灯台": 4, "ｆｕｌｌ": 8, "cafe\u0301": 4, "\u1f4a1"[:3]: 1, "\U0001f4a1": 2, "\u2764\ufe0f": 2, "\x1b": 6, "\U000e0041": 12,
+		"cabin": 5, "Größe": 5, "5 Ω ± ½ █": 9, "灯台": 4, "ｆｕｌｌ": 8, "cafe\u0301": 4, "\u1f4a1"[:3]: 1, "\U0001f4a1": 2,
+		"\u2764\ufe0f": 2, "\x1b": 6, "\U000e0041": 12,
 	} {
 		got := 0
 		for _, r := range s {
@@ -58,7 +59,8 @@ func TestColumns(t *testing.T) {
 // Nothing that a terminal obeys, nothing that hides, comes through; what is
 // harmless does; once more changes nothing.
 func FuzzClean(f *testing.F) {
-	for _, s := range []string{"", "bow 1", "\x1b[31m", "\xff\xfe", "\u202e", "\r\n\r", "\U000e0001", "\\u001b", "\xf0\x9f"} {
+	for _, s := range []string{"", "bow 1", "\x1b[31m", "\xff\xfe", "\u202e", "\r\n\r", "\U000e0001", "\\u001b",
+		"\xf0\x9f"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
@@ -68,7 +70,8 @@ func FuzzClean(f *testing.F) {
 		}
 		columns := 0
 		for _, r := range got {
-			if r < ' ' && r != '\n' && r != '\t' || unicode.In(r, unicode.C, unicode.Zl, unicode.Zp) && r != '\n' && r != '\t' {
+			if r < ' ' && r != '\n' && r != '\t' || unicode.In(r, unicode.C, unicode.Zl, unicode.Zp) && r != '\n' &&
+				r != '\t' {
 				t.Fatalf("%q became %q, which holds %U", s, got, r)
 			}
 			columns += plain.Columns(r)

@@ -90,7 +90,8 @@ func (s *Sender) Send(ctx context.Context, tree fs.FS, from Places, reached func
 			delete(w.places, n)
 		}
 		again, err := s.Send(ctx, tree, w.places, reached)
-		again.Lines, again.Already = again.Lines+w.out.Lines, again.Already-w.out.Lines // none of w.out.Lines is of others
+		// none of w.out.Lines is of others
+		again.Lines, again.Already = again.Lines+w.out.Lines, again.Already-w.out.Lines
 		return again, err
 	}
 	return w.out, nil

@@ -108,8 +108,9 @@ func shelfOf(t *testing.T, before func(http.ResponseWriter, int, int) (bool, boo
 }
 
 func senderTo(url string) *Sender {
-	return &Sender{Target: Target{URL: url, Database: "shop"}, Client: NewClient(), Lines: 10, Patience: 20 * time.Second,
-		Wait: func() backoff.BackOff { return backoff.NewConstantBackOff(time.Millisecond) }}
+	return &Sender{Target: Target{URL: url, Database: "shop"}, Client: NewClient(), Lines: 10,
+		Patience: 20 * time.Second,
+		Wait:     func() backoff.BackOff { return backoff.NewConstantBackOff(time.Millisecond) }}
 }
 
 func hundred() (out []float64) {
@@ -174,13 +175,15 @@ func TestSend(t *testing.T) {
 		n, sum := s.sum()
 		// One of a hundred is an overload, without a value.
 		if want := 2 * (4950.0 - 1) / 1024; n != 200 || sum != want || len(s.points) != 204 {
-			t.Fatalf("seed %d, broken off %d times: %d readings that add up to %v, not %v; %d points", seed, stops, n, sum, want, len(s.points))
+			t.Fatalf("seed %d, broken off %d times: %d readings that add up to %v, not %v; %d points", seed, stops, n,
+				sum, want, len(s.points))
 		}
 		again, err := to.Send(context.Background(), m.Tree(ship), nil, func(Places) error { return nil })
 		if n, sum2 := s.sum(); err != nil || n != 200 || sum2 != sum || again.Lines != 204 {
 			t.Fatalf("sent twice: %d readings, %v, %+v, %v", n, sum2, again, err)
 		}
-		if last, err := to.Send(context.Background(), m.Tree(ship), places, func(Places) error { return nil }); err != nil || last.Lines != 0 || last.Already != 204 {
+		if last, err := to.Send(context.Background(), m.Tree(ship), places,
+			func(Places) error { return nil }); err != nil || last.Lines != 0 || last.Already != 204 {
 			t.Fatalf("nothing new: %+v, %v", last, err)
 		}
 	}
@@ -192,11 +195,13 @@ func TestSendSimulated(t *testing.T) {
 	recorded(t, m, true, start, hundred()...)
 	s, x := shelfOf(t, nil)
 	to := senderTo(x.URL)
-	if got, err := to.Send(context.Background(), m.Tree(ship), nil, func(Places) error { return nil }); err != nil || len(s.requests) != 0 || got.Simulated != 102 {
+	if got, err := to.Send(context.Background(), m.Tree(ship), nil, func(Places) error { return nil }); err != nil ||
+		len(s.requests) != 0 || got.Simulated != 102 {
 		t.Fatalf("%+v, %v, %d requests", got, err, len(s.requests))
 	}
 	to.Simulated = true
-	if _, err := to.Send(context.Background(), m.Tree(ship), nil, func(Places) error { return nil }); err != nil || len(s.points) != 102 {
+	if _, err := to.Send(context.Background(), m.Tree(ship), nil, func(Places) error { return nil }); err != nil ||
+		len(s.points) != 102 {
 		t.Fatalf("%d points, %v", len(s.points), err)
 	}
 }
@@ -216,9 +221,11 @@ func TestSendAddress(t *testing.T) {
 	if _, err := to.Send(context.Background(), m.Tree(ship), nil, func(Places) error { return nil }); err != nil {
 		t.Fatal(err)
 	}
-	for i, want := range []string{"/series/write?db=shop&precision=ns", "/api/v2/write?bucket=bench+%26+co&org=our+shop&precision=ns"} {
+	for i, want := range []string{"/series/write?db=shop&precision=ns",
+		"/api/v2/write?bucket=bench+%26+co&org=our+shop&precision=ns"} {
 		r := s.requests[i]
-		if r.URL.String() != want || r.Method != "POST" || r.Header.Get("Authorization") != "Token not-a-real-one" || r.Header.Get("Content-Encoding") != "gzip" {
+		if r.URL.String() != want || r.Method != "POST" || r.Header.Get("Authorization") != "Token not-a-real-one" ||
+			r.Header.Get("Content-Encoding") != "gzip" {
 			t.Errorf("%s %s %v, not %s", r.Method, r.URL, r.Header, want)
 		}
 	}
@@ -250,13 +257,15 @@ func TestSendRefused(t *testing.T) {
 	defer x.Close()
 	x.Config.ErrorLog = nil
 	begun := time.Now()
-	if _, err := senderTo(x.URL).Send(context.Background(), m.Tree(ship), nil, func(Places) error { return nil }); err == nil ||
+	if _, err := senderTo(x.URL).Send(context.Background(), m.Tree(ship), nil,
+		func(Places) error { return nil }); err == nil ||
 		!strings.Contains(err.Error(), "certificate") || time.Since(begun) > 10*time.Second {
 		t.Errorf("a certificate that nobody vouches for: %v", err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, err := senderTo("http://127.0.0.1:1").Send(ctx, m.Tree(ship), nil, func(Places) error { return nil }); !errors.Is(err, context.Canceled) {
+	if _, err := senderTo("http://127.0.0.1:1").Send(ctx, m.Tree(ship), nil,
+		func(Places) error { return nil }); !errors.Is(err, context.Canceled) {
 		t.Errorf("broken off: %v", err)
 	}
 }
@@ -267,7 +276,8 @@ func TestSendAnotherRecord(t *testing.T) {
 	m := recordtest.NewMemory()
 	recorded(t, m, false, start, hundred()...)
 	s, x := shelfOf(t, nil)
-	got, err := senderTo(x.URL).Send(context.Background(), m.Tree(ship), Places{1: {Seq: 50, Check: "0123456789abcdef"}}, func(Places) error { return nil })
+	got, err := senderTo(x.URL).Send(context.Background(), m.Tree(ship),
+		Places{1: {Seq: 50, Check: "0123456789abcdef"}}, func(Places) error { return nil })
 	if err != nil || got.Lines != 102 || len(s.points) != 102 {
 		t.Errorf("%+v, %d points, %v", got, len(s.points), err)
 	}
@@ -298,7 +308,8 @@ func TestSendPutBack(t *testing.T) {
 			t.Errorf("%d readings a sitting: %+v, %v; %d points", readings, got, err, len(s.points))
 		}
 		n := len(s.requests)
-		if got, err := to.Send(context.Background(), copied.Tree(ship), places, keep); err != nil || got.Lines != 0 || got.Already != 102+lines || len(s.requests) != n {
+		if got, err := to.Send(context.Background(), copied.Tree(ship), places, keep); err != nil || got.Lines != 0 ||
+			got.Already != 102+lines || len(s.requests) != n {
 			t.Errorf("nothing new: %+v, %v", got, err)
 		}
 	}
@@ -312,7 +323,8 @@ func TestSendOtherLine(t *testing.T) {
 	var last Place
 	s, x := shelfOf(t, nil)
 	to := senderTo(x.URL)
-	if _, err := to.Send(context.Background(), m.Tree(ship), nil, func(p Places) error { last = p[1]; return nil }); err != nil {
+	if _, err := to.Send(context.Background(), m.Tree(ship), nil,
+		func(p Places) error { last = p[1]; return nil }); err != nil {
 		t.Fatal(err)
 	}
 	if last.Build == "" {
@@ -320,14 +332,16 @@ func TestSendOtherLine(t *testing.T) {
 	}
 	other := last
 	other.Build = "another one"
-	for name, p := range map[string]Place{"a mark": {Seq: 2, Check: "0123456789abcdef", Build: last.Build}, "past the end": {Seq: last.Seq + 5, Check: last.Check, Build: last.Build}, "another build": other} {
+	for name, p := range map[string]Place{"a mark": {Seq: 2, Check: "0123456789abcdef", Build: last.Build},
+		"past the end": {Seq: last.Seq + 5, Check: last.Check, Build: last.Build}, "another build": other} {
 		clear(s.points)
 		got, err := to.Send(context.Background(), m.Tree(ship), Places{1: p}, func(Places) error { return nil })
 		if err != nil || got.Lines != 102 || got.Already != 0 || len(s.points) != 102 {
 			t.Errorf("%s: %+v, %d points, %v", name, got, len(s.points), err)
 		}
 	}
-	if got, err := to.Send(context.Background(), m.Tree(ship), Places{1: last, 7: other}, func(Places) error { return nil }); err != nil || got.Lines != 0 || got.Already != 102 {
+	if got, err := to.Send(context.Background(), m.Tree(ship), Places{1: last, 7: other},
+		func(Places) error { return nil }); err != nil || got.Lines != 0 || got.Already != 102 {
 		t.Errorf("a place of a sitting that isn't there: %+v, %v", got, err)
 	}
 }

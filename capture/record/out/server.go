@@ -31,7 +31,8 @@ func (t Target) Key() string { return strings.Join([]string{t.URL, t.Database, t
 // nobody else can read it on the way.
 func (t Target) Check(token string) error {
 	u, err := url.Parse(t.URL)
-	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" || u.RawQuery != "" || u.Fragment != "" {
+	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" || u.RawQuery != "" ||
+		u.Fragment != "" {
 		return fmt.Errorf("%q is no address of a server: it begins with https:// or http:// and a name, "+
 			"as https://server:8086", t.URL)
 	}
@@ -44,7 +45,8 @@ func (t Target) Check(token string) error {
 	case t.Bucket != "" && t.Org == "":
 		return errors.New("a bucket is one of an organisation: say that, too")
 	case token != "" && u.Scheme == "http" && !loopback(u.Hostname()):
-		return fmt.Errorf("the token would go to %s where everybody on the way can read it: use https://", u.Hostname())
+		return fmt.Errorf("the token would go to %s where everybody on the way can read it: use https://",
+			u.Hostname())
 	case strings.ContainsAny(token, "\r\n"):
 		return errors.New("a token is one line")
 	}

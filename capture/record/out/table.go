@@ -72,7 +72,8 @@ func (x Reading) row() []string {
 		x.Time.UTC().Format(time.RFC3339Nano),
 		text(x.Stage), text(x.Closure), text(x.Feed), text(x.Pace), text(x.Step), text(x.Instrument),
 		text(x.Quantity), value, text(x.Unit),
-		number(x.HalfWidth), text(x.Status), text(x.Range), number(x.WindowS), number(x.LatencyS), strconv.FormatBool(x.Base),
+		number(x.HalfWidth), text(x.Status), text(x.Range), number(x.WindowS), number(x.LatencyS),
+		strconv.FormatBool(x.Base),
 		strconv.FormatBool(x.Simulated), text(x.Raw)}
 }
 

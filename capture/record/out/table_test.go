@@ -22,8 +22,12 @@ const ship = "ship"
 // Invented data: the lightship Brackwater, with names that a spreadsheet would compute.
 func recorded(t testing.TB, m *recordtest.Memory, simulated bool, at time.Time, values ...float64) {
 	t.Helper()
-	r, _, err := record.Begin(m, record.Opening{Dir: ship, Build: "=1+1", Stage: "fitted", What: record.ForTest, Program: "a test", Bench: "bench 2, by the window",
-		Now: at, Random: rand.Reader, Simulated: simulated})
+	r, _,
+		err :=
+		record.Begin(m,
+			record.Opening{Dir: ship, Build: "=1+1", Stage: "fitted", What: record.ForTest, Program: "a test",
+				Bench: "bench 2, by the window",
+				Now:   at, Random: rand.Reader, Simulated: simulated})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -34,17 +38,21 @@ func recorded(t testing.TB, m *recordtest.Memory, simulated bool, at time.Time, 
 	}
 	step := capture.Step{ID: "hull/@SUM(A1)", Feed: "-cabin", Kind: capture.Power}
 	of := capture.StepRef{StepID: step.ID, Closure: "hull, \"aft\"", Feed: step.Feed, Stage: "fitted"}
-	put(record.Record{Mark: &capture.Mark{Kind: capture.MarkBegin, Step: &step, At: at, Stage: "fitted", StepID: step.ID}})
+	put(record.Record{Mark: &capture.Mark{Kind: capture.MarkBegin, Step: &step, At: at, Stage: "fitted",
+		StepID: step.ID}})
 	for i, v := range values {
 		at = at.Add(100 * time.Millisecond)
-		x := instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Unit: "A", Status: instruments.OK, Value: &v,
-			HalfWidth: 2e-4, At: at, Window: 20 * time.Millisecond, Latency: 3 * time.Millisecond, Raw: "+3.81E-02\r\n"}
+		x := instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Unit: "A", Status: instruments.OK,
+			Value:     &v,
+			HalfWidth: 2e-4, At: at, Window: 20 * time.Millisecond, Latency: 3 * time.Millisecond,
+			Raw: "+3.81E-02\r\n"}
 		if i == 1 {
 			x.Status, x.Value = instruments.Overload, nil
 		}
 		put(record.Record{Reading: &x, Step: of})
 	}
-	put(record.Record{Mark: &capture.Mark{Kind: capture.MarkEnd, Outcome: capture.Measured, At: at, Stage: "fitted", StepID: step.ID}})
+	put(record.Record{Mark: &capture.Mark{Kind: capture.MarkEnd, Outcome: capture.Measured, At: at, Stage: "fitted",
+		StepID: step.ID}})
 	if err := r.Close(); err != nil {
 		t.Fatal(err)
 	}
@@ -78,7 +86,8 @@ func TestTable(t *testing.T) {
 		at[name] = i
 	}
 	for column, want := range map[string]string{"build": "'=1+1", "bench": "bench 2, by the window", "sitting": "1", "seq": "3", "closure": `hull, "aft"`,
-		"feed": "'-cabin", "step": "hull/@SUM(A1)", "time_utc": "2026-11-25T06:45:00.1Z", "value": "0.0381", "unit": "A", "half_width": "0.0002", "window_s": "0.02",
+		"feed": "'-cabin", "step": "hull/@SUM(A1)", "time_utc": "2026-11-25T06:45:00.1Z", "value": "0.0381",
+		"unit": "A", "half_width": "0.0002", "window_s": "0.02",
 		"latency_s": "0.003", "simulated": "false", "raw": `'+3.81E-02\r\n`, "status": "ok", "quantity": "current"} {
 		if got := rows[1][at[column]]; got != want {
 			t.Errorf("%s is %q, not %q", column, got, want)
@@ -124,7 +133,8 @@ func TestText(t *testing.T) {
 // takes commas, semicolons, tabs and ends of lines alike for the end of a cell. Nothing
 // but apostrophes is put in.
 func FuzzRow(f *testing.F) {
-	for _, s := range []string{"1;=1+1", "=1", "a\t\t+1", "a, -b", `x";"=1`, "; ;@", "a\r\n=1", "\ufeff\u200b=1", "it's;=", "100 mA", ";|cmd"} {
+	for _, s := range []string{"1;=1+1", "=1", "a\t\t+1", "a, -b", `x";"=1`, "; ;@", "a\r\n=1", "\ufeff\u200b=1",
+		"it's;=", "100 mA", ";|cmd"} {
 		f.Add(s, s)
 	}
 	f.Fuzz(func(t *testing.T, a, b string) {
@@ -140,9 +150,11 @@ func FuzzRow(f *testing.F) {
 		if err != nil || len(cells) != len(columns) {
 			t.Fatalf("%d cells, %v", len(cells), err)
 		}
-		cells = append(cells, strings.FieldsFunc(out.String(), func(r rune) bool { return strings.ContainsRune(",;\t\r\n", r) })...)
+		cells = append(cells, strings.FieldsFunc(out.String(),
+			func(r rune) bool { return strings.ContainsRune(",;\t\r\n", r) })...)
 		for _, c := range cells {
-			if c = strings.TrimLeft(c, " \u00a0\u200b\ufeff\""); c != "" && strings.ContainsRune("=+-@\t\r\n|%", rune(c[0])) {
+			if c = strings.TrimLeft(c, " \u00a0\u200b\ufeff\""); c != "" &&
+				strings.ContainsRune("=+-@\t\r\n|%", rune(c[0])) {
 				t.Fatalf("%q and %q: the cell %q of %q is computed", a, b, c, out.String())
 			}
 		}
@@ -162,7 +174,8 @@ func TestJSONLines(t *testing.T) {
 		t.Fatal(all)
 	}
 	var x Reading
-	if err := json.Unmarshal([]byte(lines[0]), &x); err != nil || *x.Value != 0.0381 || !x.Simulated || x.Build != "=1+1" || !x.Time.Equal(start.Add(100*time.Millisecond)) {
+	if err := json.Unmarshal([]byte(lines[0]), &x); err != nil || *x.Value != 0.0381 || !x.Simulated ||
+		x.Build != "=1+1" || !x.Time.Equal(start.Add(100*time.Millisecond)) {
 		t.Errorf("%+v, %v", x, err)
 	}
 }

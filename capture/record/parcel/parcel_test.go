@@ -58,7 +58,8 @@ func TestPack(t *testing.T) {
 	}
 	for name, f := range ship() {
 		got, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(name)))
-		if left := name == "link" || name == "a:b"; left != errors.Is(err, fs.ErrNotExist) || !left && !bytes.Equal(got, f.Data) {
+		if left := name == "link" || name == "a:b"; left != errors.Is(err, fs.ErrNotExist) ||
+			!left && !bytes.Equal(got, f.Data) {
 			t.Errorf("%s: %d bytes, %v", name, len(got), err)
 		}
 	}
@@ -119,7 +120,8 @@ func TestUnpackRefuses(t *testing.T) {
 		b    []byte
 		want string
 	}{
-		"up":                {byHand(t, entry{name: "../plan.toml", text: "x"}), "isn't one that every system can have"},
+		"up": {byHand(t, entry{name: "../plan.toml", text: "x"}),
+			"isn't one that every system can have"},
 		"up inside":         {byHand(t, entry{name: "a/../../plan.toml", text: "x"}), "isn't one"},
 		"root":              {byHand(t, entry{name: "/etc/plan.toml", text: "x"}), "isn't one"},
 		"drive":             {byHand(t, entry{name: "C:plan.toml", text: "x"}), "isn't one"},
@@ -129,15 +131,17 @@ func TestUnpackRefuses(t *testing.T) {
 		"link":              {byHand(t, entry{name: "readings", text: "/etc", mode: fs.ModeSymlink}), "no plain file"},
 		"pipe":              {byHand(t, entry{name: "readings", text: "", mode: fs.ModeNamedPipe}), "no plain file"},
 		"twice":             {byHand(t, entry{name: "a", text: "x"}, entry{name: "A", text: "x"}), "twice"},
-		"file and folder":   {byHand(t, entry{name: "a", text: "x"}, entry{name: "a/b", text: "x"}), "as a file and as a folder"},
-		"bomb":              {byHand(t, entry{name: "a", text: big}), "far longer than itself"},
-		"not listed":        {byHand(t, entry{name: "a", text: "x"}, entry{name: "b", text: "x", unlisted: true}), "isn't in SHA256SUMS"},
-		"other sum":         {byHand(t, entry{name: "a", text: "x", sum: strings.Repeat("0", 64)}), "by its SHA-256"},
-		"no sums":           {mustZip(t, "plan.toml"), "doesn't begin with SHA256SUMS"},
-		"cut":               {cut, "no whole build"},
-		"flipped":           {flipped, "no whole build"},
-		"nothing":           {nil, "no whole build"},
-		"text":              {[]byte("build = 1"), "no whole build"},
+		"file and folder": {byHand(t, entry{name: "a", text: "x"}, entry{name: "a/b", text: "x"}),
+			"as a file and as a folder"},
+		"bomb": {byHand(t, entry{name: "a", text: big}), "far longer than itself"},
+		"not listed": {byHand(t, entry{name: "a", text: "x"}, entry{name: "b", text: "x", unlisted: true}),
+			"isn't in SHA256SUMS"},
+		"other sum": {byHand(t, entry{name: "a", text: "x", sum: strings.Repeat("0", 64)}), "by its SHA-256"},
+		"no sums":   {mustZip(t, "plan.toml"), "doesn't begin with SHA256SUMS"},
+		"cut":       {cut, "no whole build"},
+		"flipped":   {flipped, "no whole build"},
+		"nothing":   {nil, "no whole build"},
+		"text":      {[]byte("build = 1"), "no whole build"},
 	} {
 		in := t.TempDir()
 		_, err := Unpack(bytes.NewReader(c.b), int64(len(c.b)), filepath.Join(in, "out"), Usual())
@@ -170,7 +174,8 @@ func FuzzUnpack(f *testing.F) {
 	f.Add(b)
 	f.Fuzz(func(t *testing.T, b []byte) {
 		in := t.TempDir()
-		_, err := Unpack(bytes.NewReader(b), int64(len(b)), filepath.Join(in, "out"), Limits{Files: 100, Bytes: 1 << 20, Times: 200})
+		_, err := Unpack(bytes.NewReader(b), int64(len(b)), filepath.Join(in, "out"),
+			Limits{Files: 100, Bytes: 1 << 20, Times: 200})
 		left, e := os.ReadDir(in)
 		if e != nil || err != nil && len(left) > 0 || err == nil && (len(left) != 1 || left[0].Name() != "out") {
 			t.Fatalf("%v is left, %v, %v", left, err, e)

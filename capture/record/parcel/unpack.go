@@ -86,7 +86,8 @@ func looked(r io.ReaderAt, size int64, most Limits) ([]*zip.File, error) {
 		case Check(f.Name) != nil:
 			return nil, fmt.Errorf("it holds %q: %w; nothing was unpacked", f.Name, ErrName)
 		case !f.Mode().IsRegular() || f.Mode().Type() != 0:
-			return nil, fmt.Errorf("it holds %q, which is no plain file (%s): nothing was unpacked", f.Name, f.Mode().Type())
+			return nil, fmt.Errorf("it holds %q, which is no plain file (%s): nothing was unpacked", f.Name,
+				f.Mode().Type())
 		case seen[folded(f.Name)]:
 			return nil, fmt.Errorf("it holds %q twice: nothing was unpacked", f.Name)
 		}

@@ -37,18 +37,21 @@ func TestOnlyItsOwnPages(t *testing.T) {
 			r.Header.Del("Origin")
 			r.Header.Del("Sec-Fetch-Site")
 		}, 403},
-		{"a form of a sandboxed page", "POST", "/begin", func(r *http.Request) { r.Header.Set("Origin", "null") }, 403},
+		{"a form of a sandboxed page", "POST", "/begin", func(r *http.Request) { r.Header.Set("Origin", "null") },
+			403},
 		{"a form of another port of this computer", "POST", "/begin", func(r *http.Request) {
 			r.Header.Set("Origin", "http://127.0.0.1:1")
 			r.Header.Set("Sec-Fetch-Site", "same-site")
 		}, 403},
-		{"the same over TLS", "POST", "/begin", func(r *http.Request) { r.Header.Set("Origin", "https://"+x.at) }, 403},
+		{"the same over TLS", "POST", "/begin", func(r *http.Request) { r.Header.Set("Origin", "https://"+x.at) },
+			403},
 		{"a rebinding name", "GET", "/", func(r *http.Request) { r.Host = "evil.example:80" }, 421},
 		{"a rebinding name's form", "POST", "/begin", func(r *http.Request) {
 			r.Host = "evil.example"
 			r.Header.Set("Origin", "http://evil.example")
 		}, 421},
-		{"a name that begins like its own", "GET", "/", func(r *http.Request) { r.Host = x.at + ".evil.example" }, 421},
+		{"a name that begins like its own", "GET", "/", func(r *http.Request) { r.Host = x.at + ".evil.example" },
+			421},
 		{"a frame", "GET", "/bench", func(r *http.Request) { r.Header.Set("Sec-Fetch-Dest", "iframe") }, 403},
 		{"a picture of it on another site", "GET", "/build/b1/picture/feed-tree", func(r *http.Request) {
 			r.Header.Set("Sec-Fetch-Site", "cross-site")
@@ -58,7 +61,8 @@ func TestOnlyItsOwnPages(t *testing.T) {
 			r.Header.Set("Sec-Fetch-Site", "cross-site")
 			r.Header.Set("Sec-Fetch-Mode", "cors")
 		}, 403},
-		{"a STOP from another site", "POST", "/stop", func(r *http.Request) { r.Header.Set("Origin", "http://evil.example") }, 403},
+		{"a STOP from another site", "POST", "/stop",
+			func(r *http.Request) { r.Header.Set("Origin", "http://evil.example") }, 403},
 		{"no cookie", "GET", "/", func(r *http.Request) { r.Header.Del("Cookie") }, 401},
 		{"no cookie, a form", "POST", "/begin", func(r *http.Request) { r.Header.Del("Cookie") }, 401},
 		{"a cookie that was never given", "GET", "/stream", func(r *http.Request) {
@@ -75,7 +79,8 @@ func TestOnlyItsOwnPages(t *testing.T) {
 		if strings.Contains(src, "launch") || len(a.Cookies()) > 0 {
 			t.Errorf("%s: it shows\n%s", c.name, src)
 		}
-		if !strings.Contains(a.Header.Get("Content-Security-Policy"), "frame-ancestors 'none'") || a.Header.Get("X-Frame-Options") != "DENY" ||
+		if !strings.Contains(a.Header.Get("Content-Security-Policy"), "frame-ancestors 'none'") ||
+			a.Header.Get("X-Frame-Options") != "DENY" ||
 			a.Header.Get("X-Content-Type-Options") != "nosniff" || a.Header.Get("Access-Control-Allow-Origin") != "" {
 			t.Errorf("%s: %v", c.name, a.Header)
 		}
@@ -133,7 +138,8 @@ func TestNoInlineScript(t *testing.T) {
 		if !strings.Contains(csp, "default-src 'none'") || strings.Contains(csp, "unsafe") {
 			t.Errorf("%s: %s", path, csp)
 		}
-		if strings.Contains(src, "<script>") || strings.Contains(src, "style=") || strings.Contains(src, " onclick") || strings.Contains(src, "javascript:") {
+		if strings.Contains(src, "<script>") || strings.Contains(src, "style=") || strings.Contains(src, " onclick") ||
+			strings.Contains(src, "javascript:") {
 			t.Errorf("%s has something inline:\n%s", path, src)
 		}
 	}
@@ -147,7 +153,8 @@ func TestStolenAddress(t *testing.T) {
 	if a, _ := x.send(x.request("GET", entry, "", "")); a.StatusCode != 200 || len(a.Cookies()) != 1 {
 		t.Fatalf("the first: %d", a.StatusCode)
 	}
-	if a, src := x.send(x.request("GET", entry, "", "")); a.StatusCode != 401 || len(a.Cookies()) != 0 || !strings.Contains(src, "isn&#39;t good any more") {
+	if a, src := x.send(x.request("GET", entry, "", "")); a.StatusCode != 401 || len(a.Cookies()) != 0 ||
+		!strings.Contains(src, "isn&#39;t good any more") {
 		t.Errorf("the second: %d\n%s", a.StatusCode, src)
 	}
 	now := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
@@ -264,7 +271,8 @@ func TestSlowReaderHoldsNothingUp(t *testing.T) {
 	for i := range 1000 {
 		x.s.watch.change(func(s *State) { s.Result, s.Over = fmt.Sprint("told ", i), overNow() })
 	}
-	if a, src := x.send(x.request("GET", "/bench", "", cookie)); a.StatusCode != 200 || !strings.Contains(src, "told 999") {
+	if a, src := x.send(x.request("GET", "/bench", "", cookie)); a.StatusCode != 200 ||
+		!strings.Contains(src, "told 999") {
 		t.Errorf("another page: %d", a.StatusCode)
 	}
 	select {
@@ -358,7 +366,8 @@ func TestTooMuch(t *testing.T) {
 	long := strings.Repeat("a", 2*mostBody)
 	for _, c := range []struct{ path, body string }{
 		{"/begin", "build=" + long}, {"/tell", "name=" + long}, {"/new", "name=" + long}, {"/answer", long},
-		{"/answer", `{"question":1,"choice":"done","question":2}`}, {"/answer", `{"question":1,"choice":"done"`}, {"/answer", ""},
+		{"/answer", `{"question":1,"choice":"done","question":2}`}, {"/answer", `{"question":1,"choice":"done"`},
+		{"/answer", ""},
 	} {
 		if a, _ := x.send(x.request("POST", c.path, c.body, cookie)); a.StatusCode < 400 || a.StatusCode >= 500 {
 			t.Errorf("%s: %d", c.path, a.StatusCode)

@@ -27,13 +27,15 @@ func BenchmarkReadings(b *testing.B) {
 	}
 	s.watch.begun(Order{}, o, now)
 	step := capture.Step{Feed: "cabin windows", Kind: capture.Power, Groups: []string{"cabin windows"}}
-	s.watch.Tell(session.Event{What: session.Shown, Test: &capture.Event{What: capture.StepBegins, Step: &step, OutputOn: true}, Band: &session.Band{LowA: .03, HighA: .05}})
+	s.watch.Tell(session.Event{What: session.Shown, Test: &capture.Event{What: capture.StepBegins, Step: &step,
+		OutputOn: true}, Band: &session.Band{LowA: .03, HighA: .05}})
 	b.ResetTimer()
 	for i := range b.N {
 		now = now.Add(20 * time.Millisecond)
 		v := .038 + float64(i%7)*1e-5
 		r := instruments.Reading{At: now, Instrument: "meter", Unit: "A", Value: &v, Status: instruments.OK}
-		s.watch.Tell(session.Event{What: session.Shown, Test: &capture.Event{At: now, What: capture.Sampling, Step: &step, Reading: &r, OutputOn: true}})
+		s.watch.Tell(session.Event{What: session.Shown, Test: &capture.Event{At: now, What: capture.Sampling,
+			Step: &step, Reading: &r, OutputOn: true}})
 		if i%5 == 0 {
 			for range 2 {
 				s.regions()
@@ -102,7 +104,8 @@ func stops(b *testing.B, w *fakeWork, x *site, cookie string) {
 	for i := range b.N {
 		b.StopTimer()
 		w.off = newFakeSupply(nil)
-		if a, src := x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie)); a.StatusCode != http.StatusSeeOther {
+		if a, src := x.send(x.request("POST", "/begin", "build=b1&verb=measure",
+			cookie)); a.StatusCode != http.StatusSeeOther {
 			b.Fatal(i, a.Status, src)
 		}
 		until(b, func() bool { n, _, _ := w.count(); return n == i+1 })

@@ -17,7 +17,8 @@ func (s *Server) door(w http.ResponseWriter, r *http.Request) {
 	switch what {
 	case letIn:
 	case barred:
-		s.refuse(w, http.StatusTooManyRequests, "Too many codes were wrong.", "Wait a minute, then use the address that the program printed.")
+		s.refuse(w, http.StatusTooManyRequests, "Too many codes were wrong.",
+			"Wait a minute, then use the address that the program printed.")
 		return
 	case full:
 		s.refuse(w, http.StatusTooManyRequests, "Too many browsers were let in.", "End the program and start it anew.")
@@ -28,7 +29,8 @@ func (s *Server) door(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	http.SetCookie(w, &http.Cookie{
-		Name: s.o.cookieName(), Value: cookie, Path: "/", HttpOnly: true, Secure: s.o.Secure, SameSite: http.SameSiteStrictMode,
+		Name: s.o.cookieName(), Value: cookie, Path: "/", HttpOnly: true, Secure: s.o.Secure,
+		SameSite: http.SameSiteStrictMode,
 	})
 	s.show(w, http.StatusOK, "door", s.firstPage())
 }

@@ -73,16 +73,19 @@ func (f fence) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	switch {
 	case !slices.Contains(f.hosts, strings.ToLower(r.Host)):
 		// A name that was made to point here: its pages are somebody else's.
-		f.refuse(w, http.StatusMisdirectedRequest, "This name isn't one of this bench.", "Use the address that the program printed.")
+		f.refuse(w, http.StatusMisdirectedRequest, "This name isn't one of this bench.",
+			"Use the address that the program printed.")
 		return
 	case f.cross.Check(r) != nil, !f.own(r):
-		f.refuse(w, http.StatusForbidden, "This came from another site.", "Nothing was done. Use the bench's own page.")
+		f.refuse(w, http.StatusForbidden, "This came from another site.",
+			"Nothing was done. Use the bench's own page.")
 		return
 	}
 	r.Body = http.MaxBytesReader(w, r.Body, mostBody)
 	if r.URL.Path != doorPath && !f.letIn(r) {
 		f.refuse(w, http.StatusUnauthorized, "This browser wasn't let in yet.",
-			"Open the address that the program printed where it was started. It is good once; Enter there prints a new one.")
+			"Open the address that the program printed where it was started. It is good once; Enter there prints a "+
+				"new one.")
 		return
 	}
 	f.next.ServeHTTP(w, r)

@@ -59,12 +59,14 @@ func (s *Server) picture(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.Header().Set("Content-Type", "image/svg+xml")
-	w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; font-src data:") // its own fonts; it runs nothing
+	// its own fonts; it runs nothing
+	w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; font-src data:")
 	_, _ = w.Write([]byte(b.String()))
 }
 
 // sheetPolicy lets the printed page have its own style and pictures, and run nothing.
-const sheetPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; base-uri 'none'; form-action 'none'; " +
+const sheetPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; base-uri 'none'; " +
+	"form-action 'none'; " +
 	"frame-ancestors 'none'"
 
 // sheet shows the page that is printed. It has no STOP: a test that is under way pauses
@@ -97,13 +99,15 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 	f := r.PostForm
 	o := Order{
 		Build: f.Get("build"), Verb: Verb(f.Get("verb")), Closure: f.Get("closure"), Stage: f.Get("stage"),
-		Resume: f.Get("how") == "resume", TypedMeter: f.Has("typed"), SupplyByHand: f.Has("byhand"), NoProof: f.Has("noproof"),
+		Resume: f.Get("how") == "resume", TypedMeter: f.Has("typed"), SupplyByHand: f.Has("byhand"),
+		NoProof:   f.Has("noproof"),
 		HandsFree: f.Has("handsfree"), Hands: f.Has("hands"), Redo: f["redo"],
 	}
 	if h := f.Get("hours"); h != "" {
 		v, err := strconv.ParseFloat(strings.Replace(h, ",", ".", 1), 64)
 		if err != nil || !(v >= 1.0/60 && v <= 7*24) {
-			s.refuse(w, http.StatusUnprocessableEntity, "A soak lasts from a minute to a week: "+h+" hours isn't that.", "")
+			s.refuse(w, http.StatusUnprocessableEntity, "A soak lasts from a minute to a week: "+h+
+				" hours isn't that.", "")
 			return
 		}
 		o.Hours = v
@@ -149,11 +153,13 @@ func (s *Server) tell(w http.ResponseWriter, r *http.Request) {
 	}
 	f := r.PostForm
 	id := f.Get("build")
-	t := Told{Kind: Telling(f.Get("kind")), Names: f["name"], Closure: f.Get("closure"), Reason: strings.TrimSpace(f.Get("reason"))}
+	t := Told{Kind: Telling(f.Get("kind")), Names: f["name"], Closure: f.Get("closure"),
+		Reason: strings.TrimSpace(f.Get("reason"))}
 	if f.Has("nothing") {
 		t.Names = nil
 	} else if len(t.Names) == 0 {
-		s.refuse(w, http.StatusUnprocessableEntity, "Nothing was ticked, so nothing was kept.", "Go back and tick what it is.")
+		s.refuse(w, http.StatusUnprocessableEntity, "Nothing was ticked, so nothing was kept.",
+			"Go back and tick what it is.")
 		return
 	}
 	if err := s.o.Work.Tell(r.Context(), id, t); err != nil {

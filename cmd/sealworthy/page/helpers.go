@@ -26,7 +26,8 @@ var helpers = template.FuncMap{
 	"inc":     func(i int) int { return i + 1 },
 	"say":     compare.Say,
 	"also": func(a compare.Also) string {
-		return fmt.Sprintf("at %s V: %s, expected %s", words.Number(a.Volts, 0.1), words.Milliamps(a.MeasuredA, a.MeasuredU),
+		return fmt.Sprintf("at %s V: %s, expected %s", words.Number(a.Volts, 0.1),
+			words.Milliamps(a.MeasuredA, a.MeasuredU),
 			words.Milliamps(a.ExpectedA, a.ExpectedU))
 	},
 	"good": func(v compare.Verdict) bool { return v == compare.InBand },

@@ -40,9 +40,11 @@ func (w *fakeWork) Overview(_ context.Context, id string) (Overview, error) {
 	if id != "b1" {
 		return Overview{}, errors.New("no such build: " + id)
 	}
-	return Overview{Build: w.build(), Groups: []string{w.name}, Text: w.name, Places: []capture.Place{{Name: w.name, Kind: "joint"}},
+	return Overview{Build: w.build(), Groups: []string{w.name}, Text: w.name,
+		Places: []capture.Place{{Name: w.name, Kind: "joint"}},
 		Closures: []compare.ClosureFinding{{Closure: w.name, Verdict: compare.KeepOpen, Reasons: []string{w.name},
-			Groups: []compare.Finding{{Group: w.name, Verdict: compare.Low, Readings: 3, Why: w.name, Causes: []compare.Cause{{Text: w.name, Edit: w.name}}}}}}}, nil
+			Groups: []compare.Finding{{Group: w.name, Verdict: compare.Low, Readings: 3, Why: w.name,
+				Causes: []compare.Cause{{Text: w.name, Edit: w.name}}}}}}}, nil
 }
 
 func (w *fakeWork) Do(ctx context.Context, _ Order, d *session.Desk, g *capture.Guard) Result {
@@ -140,7 +142,8 @@ func (x *site) request(method, path, body, cookie string) *http.Request {
 // send sends a request and gives its answer; nothing is followed.
 func (x *site) send(r *http.Request) (*http.Response, string) {
 	x.t.Helper()
-	c := &http.Client{Timeout: time.Minute, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	c := &http.Client{Timeout: time.Minute,
+		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
 	a, err := c.Do(r)
 	if err != nil {
 		x.t.Fatal(err)

@@ -17,7 +17,8 @@ import (
 )
 
 // The regions of a page. Each is a template of that name, filled with a live.
-var regionNames = []string{"output", "stopped", "simulated", "running", "group", "draw", "doing", "ask", "last", "closures", "trace", "hands", "rows", "log"}
+var regionNames = []string{"output", "stopped", "simulated", "running", "group", "draw", "doing", "ask", "last",
+	"closures", "trace", "hands", "rows", "log"}
 
 // live is the state as templates take it.
 type live struct {
@@ -194,7 +195,8 @@ func curveOf(s State) *curve {
 	for _, p := range s.Trace {
 		fmt.Fprintf(&b, "%.0f,%.1f ", curveWide*p.at.Sub(first).Seconds()/span, y(p.a))
 	}
-	c := &curve{Points: strings.TrimSpace(b.String()), Most: words.Milliamps(most, most/50), Last: fmt.Sprintf("%.0f s", span)}
+	c := &curve{Points: strings.TrimSpace(b.String()), Most: words.Milliamps(most, most/50),
+		Last: fmt.Sprintf("%.0f s", span)}
 	if s.Band != nil {
 		c.Low = int(y(s.Band.HighA))
 		c.Hgt = max(1, int(y(s.Band.LowA))-c.Low)

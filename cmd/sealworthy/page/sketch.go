@@ -147,7 +147,8 @@ func tried(d *draft, do func(*draft, *plan.Plan, plan.Said, url.Values) (step, e
 }
 
 // errOtherDraft is said where a form was of a draft that has changed since.
-var errOtherDraft = errors.New("nothing was changed: this page showed an earlier draft, which was changed on another page; here it is as it is now")
+var errOtherDraft = errors.New("nothing was changed: this page showed an earlier draft, which was changed on " +
+	"another page; here it is as it is now")
 
 // onDraft does what needs no form.
 func (s *Server) onDraft(do func(*draft) error) http.HandlerFunc {

@@ -167,7 +167,8 @@ func changed(d *draft, p *plan.Plan, said plan.Said, form url.Values) (step, err
 		return step{}, errNothingDiffers
 	}
 	if n := d.known.Measured[at.Name]; after.Name != at.Name && n > 0 && isFeed(at) && !form.Has("sure") {
-		return step{}, fmt.Errorf("%s %s Tick that you want it all the same", capital(readingsUnder(at.Name, n)), staysUnder(at.Name))
+		return step{}, fmt.Errorf("%s %s Tick that you want it all the same", capital(readingsUnder(at.Name, n)),
+			staysUnder(at.Name))
 	}
 	var says []string
 	for _, c := range changes {
@@ -190,7 +191,8 @@ func readingsUnder(name string, n int) string {
 // staysUnder says what becomes of the readings of something that gets another name, or
 // is taken out.
 func staysUnder(name string) string {
-	return fmt.Sprintf("They stay there: under another name it counts as not measured, and what it closes under waits until you have said that you touched %q.", name)
+	return fmt.Sprintf("They stay there: under another name it counts as not measured, and what it closes under "+
+		"waits until you have said that you touched %q.", name)
 }
 
 // removed is the step that takes a place out.
@@ -202,7 +204,8 @@ func removed(_ *draft, p *plan.Plan, said plan.Said, form url.Values) (step, err
 
 // addedPlace is the step that adds one.
 func addedPlace(d *draft, p *plan.Plan, said plan.Said, form url.Values) (step, error) {
-	n := sketch.New{Place: sketch.Place{Kind: form.Get("kind"), Name: strings.Join(strings.Fields(form.Get("name")), " ")}, On: form.Get("on"), Part: form.Get("part"),
+	n := sketch.New{Place: sketch.Place{Kind: form.Get("kind"), Name: strings.Join(strings.Fields(form.Get("name")),
+		" ")}, On: form.Get("on"), Part: form.Get("part"),
 		Closure: form.Get("closure"), Count: strings.TrimSpace(form.Get("count"))}
 	if n.Name == "" {
 		return step{}, fmt.Errorf("the new %s needs a name", n.Kind)

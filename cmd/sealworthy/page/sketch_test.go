@@ -133,7 +133,8 @@ func (x *planSite) does(what string, form ...string) {
 func (x *planSite) refuses(says, what string, form ...string) string {
 	x.t.Helper()
 	status, src := x.post(what, form...)
-	if text := strings.NewReplacer("&#34;", `"`, "&#39;", "'").Replace(src); status == http.StatusSeeOther || !strings.Contains(text, says) {
+	if text := strings.NewReplacer("&#34;", `"`, "&#39;", "'").Replace(src); status == http.StatusSeeOther ||
+		!strings.Contains(text, says) {
 		x.t.Fatalf("%s: %d, want %q: %s", what, status, says, between(src, `<main`, `</main>`))
 	}
 	return src
@@ -223,15 +224,18 @@ func TestPlanSavedNotNoted(t *testing.T) {
 	if strings.Contains(src, "changed meanwhile") || strings.Contains(src, "not saved") {
 		t.Errorf("it says that it isn't saved: %s", between(src, "<main", "</main>"))
 	}
-	if _, src := x.send(x.request("GET", "/build/b1/plan", "", x.cookie)); strings.Contains(src, "changed meanwhile") || strings.Contains(src, "not saved") {
+	if _, src := x.send(x.request("GET", "/build/b1/plan", "", x.cookie)); strings.Contains(src,
+		"changed meanwhile") || strings.Contains(src, "not saved") {
 		t.Errorf("later: %s", between(src, "<main", "</main>"))
 	}
 }
 
 // What becomes of readings under a new name is said before it's done.
 func TestPlanRenamesWhatWasMeasured(t *testing.T) {
-	x := newPlanSite(t, PlanKnown{Measured: map[string]int{"bow": 3}, Offers: []Offer{{Edit: "group.stern.lights[0].segments = 4", For: "stern"}}})
-	x.refuses(`3 readings are kept under the name "bow". They stay there`, "change", "at", "group:bow", "f group.bow", "fore peak")
+	x := newPlanSite(t, PlanKnown{Measured: map[string]int{"bow": 3},
+		Offers: []Offer{{Edit: "group.stern.lights[0].segments = 4", For: "stern"}}})
+	x.refuses(`3 readings are kept under the name "bow". They stay there`, "change", "at", "group:bow", "f group.bow",
+		"fore peak")
 	x.does("change", "at", "group:bow", "f group.bow", "fore peak", "sure", "1")
 	x.does("undo")
 	x.refuses("That isn't offered", "offer", "edit", "jack.main.volts = 24")
@@ -249,7 +253,8 @@ func TestPlanRefusesInThePlansWords(t *testing.T) {
 	x.refuses("Nothing differs", "change", "at", "group:bow", bowOhms, "470")
 	x.refuses("no group", "change", "at", "group:nobody", bowOhms, "470")
 	x.refuses("needs a name", "add", "at", "joint:keel", "kind", "group", "on", "joint keel", "part", "smd red 12 V")
-	x.refuses(`No part "no such"`, "add", "at", "joint:keel", "kind", "group", "on", "joint keel", "name", "x", "part", "no such")
+	x.refuses(`No part "no such"`, "add", "at", "joint:keel", "kind", "group", "on", "joint keel", "name", "x", "part",
+		"no such")
 	x.refuses("no jack", "remove", "at", "jack:main")
 	x.plans.fails = errors.New("the disk is full")
 	x.does("change", "at", "group:bow", bowOhms, "560")
@@ -262,7 +267,8 @@ func TestPlanRefusesInThePlansWords(t *testing.T) {
 func TestPlanBuyListRunsNothing(t *testing.T) {
 	x := newPlanSite(t, PlanKnown{})
 	a, src := x.send(x.request("GET", "/build/b1/buy", "", x.cookie))
-	if p := a.Header.Get("Content-Security-Policy"); !strings.Contains(src, "two bags") || strings.Contains(p, "script-src") || !strings.Contains(p, "default-src 'none'") {
+	if p := a.Header.Get("Content-Security-Policy"); !strings.Contains(src, "two bags") ||
+		strings.Contains(p, "script-src") || !strings.Contains(p, "default-src 'none'") {
 		t.Errorf("%s, %q", src, p)
 	}
 	if a, _ := x.send(x.request("GET", "/build/b1/buy", "", "")); a.StatusCode != http.StatusUnauthorized {
@@ -277,7 +283,8 @@ func TestPlanTry(t *testing.T) {
 	if status != http.StatusOK || !strings.Contains(src, `"group:bow"`) || !strings.Contains(src, "WRONG") {
 		t.Errorf("%d: %s", status, src)
 	}
-	if _, src := x.post("try", "at", "group:bow", bowOhms, "much"); !strings.Contains(src, "understood") || !strings.Contains(src, "21.0 mA") {
+	if _, src := x.post("try", "at", "group:bow", bowOhms, "much"); !strings.Contains(src, "understood") ||
+		!strings.Contains(src, "21.0 mA") {
 		t.Error(src)
 	}
 	if _, src := x.send(x.request("GET", "/build/b1/plan", "", x.cookie)); strings.Contains(src, "not saved") {
@@ -290,7 +297,8 @@ func TestPlanTry(t *testing.T) {
 func TestPlanGoneAsker(t *testing.T) {
 	x := newPlanSite(t, PlanKnown{})
 	_, src := x.send(x.request("GET", "/build/b1/plan", "", x.cookie))
-	form := url.Values{"draft": {between(src, `name="draft" value="`, `"`)}, "at": {"group:bow"}, bowOhms: {"560"}}.Encode()
+	form := url.Values{"draft": {between(src, `name="draft" value="`, `"`)}, "at": {"group:bow"},
+		bowOhms: {"560"}}.Encode()
 	before := x.plans.reckoned
 	ctx, gone := context.WithCancel(t.Context())
 	gone()

@@ -33,7 +33,8 @@ func reckonedOf(p *plan.Plan, r Reckoned, why error) reckonedView {
 		return v
 	}
 	for _, j := range r.Budget.Jacks {
-		text := fmt.Sprintf("Jack %s, all lit: %s, %s", j.Jack, words.Milliamps(j.AllLit.NominalA, j.AllLit.UA), words.MilliampBand(j.AllLit.LowA, j.AllLit.HighA))
+		text := fmt.Sprintf("Jack %s, all lit: %s, %s", j.Jack, words.Milliamps(j.AllLit.NominalA, j.AllLit.UA),
+			words.MilliampBand(j.AllLit.LowA, j.AllLit.HighA))
 		for _, x := range p.Jacks {
 			if x.Name == j.Jack && x.AdapterAmps > 0 {
 				text += fmt.Sprintf("; the adapter gives %s", words.Milliamps(x.AdapterAmps, 0))

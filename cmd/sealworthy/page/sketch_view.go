@@ -26,7 +26,8 @@ var sketchHelpers = template.FuncMap{
 	},
 	"cardgroup": func(name, value string, g cardGroup) cardGroupView { return cardGroupView{name, value, g} },
 	"addkind": func(kind string) string {
-		return map[string]string{"group": "Add the group", "joint": "Add the joint", "board": "Add the board", "closure": "Add the closure"}[kind]
+		return map[string]string{"group": "Add the group", "joint": "Add the joint", "board": "Add the board",
+			"closure": "Add the closure"}[kind]
 	},
 }
 
@@ -121,7 +122,8 @@ func (s *Server) planPage(w http.ResponseWriter, r *http.Request) {
 
 // showPlan shows a draft with the form of a place, filled in as it came where it was
 // refused.
-func (s *Server) showPlan(w http.ResponseWriter, r *http.Request, d *draft, at sketch.Place, refused error, form url.Values) {
+func (s *Server) showPlan(w http.ResponseWriter, r *http.Request, d *draft, at sketch.Place, refused error,
+	form url.Values) {
 	p, said, err := d.plan()
 	if err == nil {
 		d.known, err = s.o.Plans.PlanKnown(r.Context(), r.PathValue("id"))
@@ -130,7 +132,8 @@ func (s *Server) showPlan(w http.ResponseWriter, r *http.Request, d *draft, at s
 		s.failed(w, err)
 		return
 	}
-	v := planView{ID: r.PathValue("id"), Name: d.file.Name, Where: d.file.Where, Draft: d.version, Steps: d.says(), At: atText(at)}
+	v := planView{ID: r.PathValue("id"), Name: d.file.Name, Where: d.file.Where, Draft: d.version, Steps: d.says(),
+		At: atText(at)}
 	if len(d.steps) == 0 {
 		v.Offers = d.known.Offers
 	}
@@ -191,7 +194,8 @@ func closureSays(p *plan.Plan, name string) string {
 	return ""
 }
 
-func (s *Server) chosen(v *planView, d *draft, p *plan.Plan, said plan.Said, at sketch.Place, form url.Values) *chosenView {
+func (s *Server) chosen(v *planView, d *draft, p *plan.Plan, said plan.Said, at sketch.Place,
+	form url.Values) *chosenView {
 	fields, err := sketch.Fields(p, said, at)
 	if err != nil {
 		return nil
@@ -232,7 +236,8 @@ func (s *Server) chosen(v *planView, d *draft, p *plan.Plan, said plan.Said, at 
 		add("board", at.Name, "a board on "+at.Name, plan.PartBoard)
 	case "board":
 		if o := freeOutput(p, at.Name); o > 0 {
-			add("group", fmt.Sprintf("%d of %s", o, at.Name), fmt.Sprintf("a group on output %d of %s", o, at.Name), lights...)
+			add("group", fmt.Sprintf("%d of %s", o, at.Name), fmt.Sprintf("a group on output %d of %s", o, at.Name),
+				lights...)
 		}
 	case "closure":
 		add("closure", at.Name, "a closure that closes inside "+at.Name)

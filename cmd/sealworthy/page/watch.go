@@ -286,7 +286,8 @@ func (w *Watch) reading(e capture.Event) {
 // begun is a session that begins: nothing of the one before stays but what was found.
 func (w *Watch) begun(o Order, of Overview, now time.Time) {
 	w.change(func(s *State) {
-		*s = State{Order: o, Name: of.Name, Simulated: of.Simulated, Groups: of.Groups, Feeds: of.Feeds, Running: true, Since: now, Output: NotKnown,
+		*s = State{Order: o, Name: of.Name, Simulated: of.Simulated, Groups: of.Groups, Feeds: of.Feeds, Running: true,
+			Since: now, Output: NotKnown,
 			Rows: known(of, o.Closure)}
 	})
 }

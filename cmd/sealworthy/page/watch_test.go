@@ -63,11 +63,15 @@ func hostileTest(d *session.Desk, name string) {
 	s := capture.Step{Feed: name, Groups: []string{name}, Kind: capture.Power, Pace: name}
 	d.Show(capture.Event{What: capture.StepBegins, Step: &s})
 	d.Show(capture.Event{What: capture.Warning, Text: name, Step: &s})
-	d.Show(capture.Event{What: capture.StepEnds, Step: &s, Said: []capture.Said{{Group: name, Verdict: name, Measured: name, Expected: name, Causes: []string{name}}}})
+	d.Show(capture.Event{What: capture.StepEnds, Step: &s,
+		Said: []capture.Said{{Group: name, Verdict: name, Measured: name, Expected: name, Causes: []string{name}}}})
 	d.Show(capture.Event{What: capture.StepBegins, Step: &s})
 	go func() {
-		_, _ = d.Ask(context.Background(), capture.Question{Kind: capture.AskTouched, Text: name, Help: name, Choices: []string{"nothing", "touched", name},
-			Step: &s, Groups: []string{name}, Places: []capture.Place{{Name: name, Kind: "joint"}}})
+		_,
+			_ = d.Ask(context.Background(),
+			capture.Question{Kind: capture.AskTouched, Text: name, Help: name,
+				Choices: []string{"nothing", "touched", name},
+				Step:    &s, Groups: []string{name}, Places: []capture.Place{{Name: name, Kind: "joint"}}})
 	}()
 }
 
@@ -154,7 +158,8 @@ func TestStopBeforeASupply(t *testing.T) {
 	cookie := x.enter()
 	x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie))
 	until(t, func() bool { _, _, d := w.count(); return d != nil })
-	if _, src := x.send(x.request("GET", "/bench", "", cookie)); strings.Contains(src, "OUTPUT OFF") || !strings.Contains(src, "no supply was reached yet") {
+	if _, src := x.send(x.request("GET", "/bench", "", cookie)); strings.Contains(src, "OUTPUT OFF") ||
+		!strings.Contains(src, "no supply was reached yet") {
 		t.Errorf("before:\n%s", between(src, "<header>", "</header>"))
 	}
 	x.send(x.request("POST", "/stop", "", cookie))
@@ -251,7 +256,8 @@ func TestSecondTap(t *testing.T) {
 	_, _, d := w.count()
 	got := make(chan capture.Answer, 1)
 	go func() {
-		a, _ := d.Ask(context.Background(), capture.Question{Kind: capture.AskClip, Text: "Clip it.", Choices: []string{"done", "stop"}})
+		a, _ := d.Ask(context.Background(), capture.Question{Kind: capture.AskClip, Text: "Clip it.",
+			Choices: []string{"done", "stop"}})
 		got <- a
 	}()
 	until(t, func() bool { x.s.watch.mu.Lock(); defer x.s.watch.mu.Unlock(); return x.s.watch.state.Ask != nil })

@@ -264,7 +264,8 @@ func OpenAwake(ctx context.Context, w World, p *plan.Plan, cfg *bench.Config, ov
 		}
 		asking, done := g.Context(ctx) // a signal ends the question
 		a, aerr := f.Ask(asking, capture.Question{
-			Kind: capture.AskPlug, Text: err.Error() + ". When it is ready, it is tried again.", Choices: []string{"done", "stop"},
+			Kind: capture.AskPlug, Text: err.Error() + ". When it is ready, it is tried again.",
+			Choices: []string{"done", "stop"},
 		})
 		done()
 		if aerr != nil {

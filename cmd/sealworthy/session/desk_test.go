@@ -122,13 +122,16 @@ func TestFits(t *testing.T) {
 		{capture.AskLook, []string{"right", "wrong", "skip", "stop"}, capture.Answer{Choice: "skip"}, ""},
 		{capture.AskLook, []string{"right", "wrong", "skip", "stop"}, capture.Answer{Choice: capture.Undo}, NoChoice},
 		{capture.AskAgain, []string{"next", "redo", "accept", "stop"}, capture.Answer{Choice: "accept"}, NeedsText},
-		{capture.AskAgain, []string{"next", "redo", "accept", "stop"}, capture.Answer{Choice: "accept", Text: "the owner knows"}, ""},
+		{capture.AskAgain, []string{"next", "redo", "accept", "stop"},
+			capture.Answer{Choice: "accept", Text: "the owner knows"}, ""},
 		{capture.AskTouched, []string{"nothing", "touched", "stop"}, capture.Answer{Choice: "touched"}, NeedsText},
 		{capture.AskHazard, []string{"skip", "allow", "stop"}, capture.Answer{Choice: "allow"}, NeedsText},
 		{capture.AskHazard, []string{"skip", "allow", "stop"}, capture.Answer{Choice: "skip"}, ""},
 		{capture.AskNumber, []string{"number", "overload", "stop"}, capture.Answer{Choice: "number"}, NeedsText},
-		{capture.AskNumber, []string{"number", "overload", "stop"}, capture.Answer{Choice: "number", Number: &seven}, ""},
-		{capture.AskNumber, []string{"number", "overload", "stop"}, capture.Answer{Choice: "number", Text: "7 mA"}, ""},
+		{capture.AskNumber, []string{"number", "overload", "stop"}, capture.Answer{Choice: "number", Number: &seven},
+			""},
+		{capture.AskNumber, []string{"number", "overload", "stop"}, capture.Answer{Choice: "number", Text: "7 mA"},
+			""},
 	} {
 		if why := Fits(Question{Question: capture.Question{Kind: c.kind, Choices: c.choices}}, c.a); why != c.why {
 			t.Errorf("%s %+v: %q, want %q", c.kind, c.a, why, c.why)
@@ -202,14 +205,15 @@ func (p patient) Ask(ctx context.Context, q Question) (capture.Answer, error) {
 // other waits no longer.
 func TestTheFasterFaceAnswers(t *testing.T) {
 	h, ended := newHeard(), make(chan struct{})
-	d := NewDesk(false, instruments.Go, h, patient{newHeard(), func(ctx context.Context, q Question) (capture.Answer, error) {
-		if q.Number == 1 {
-			return capture.Answer{Choice: "done"}, nil
-		}
-		<-ctx.Done()
-		close(ended)
-		return capture.Answer{}, context.Cause(ctx)
-	}})
+	d := NewDesk(false, instruments.Go, h,
+		patient{newHeard(), func(ctx context.Context, q Question) (capture.Answer, error) {
+			if q.Number == 1 {
+				return capture.Answer{Choice: "done"}, nil
+			}
+			<-ctx.Done()
+			close(ended)
+			return capture.Answer{}, context.Cause(ctx)
+		}})
 	if a, err := d.Ask(context.Background(), clip); err != nil || a.Choice != "done" {
 		t.Errorf("%+v, %v", a, err)
 	}
@@ -236,8 +240,10 @@ func TestAFaceThatCantAsk(t *testing.T) {
 		a    capture.Answer
 		err  error
 		want string
-	}{{err: gone, want: gone.Error()}, {a: capture.Answer{Choice: "keep"}, want: "the answer to question 1 is refused: no choice"}} {
-		d := NewDesk(false, instruments.Go, patient{newHeard(), func(context.Context, Question) (capture.Answer, error) { return c.a, c.err }})
+	}{{err: gone, want: gone.Error()},
+		{a: capture.Answer{Choice: "keep"}, want: "the answer to question 1 is refused: no choice"}} {
+		d := NewDesk(false, instruments.Go,
+			patient{newHeard(), func(context.Context, Question) (capture.Answer, error) { return c.a, c.err }})
 		if _, err := d.Ask(context.Background(), clip); err == nil || err.Error() != c.want {
 			t.Errorf("%v, want %s", err, c.want)
 		}

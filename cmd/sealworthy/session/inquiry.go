@@ -58,7 +58,8 @@ func (q *inquirer) all(ctx context.Context) error {
 	if err := q.one(ctx, AskColours, q.about, Judges, JudgesNot); err != nil {
 		return err
 	}
-	if err := q.one(ctx, AskAdapter, q.about, WasSent, NotSent, DontKnow); err != nil || q.have[AskAdapter] != WasSent {
+	if err := q.one(ctx, AskAdapter, q.about, WasSent, NotSent, DontKnow); err != nil ||
+		q.have[AskAdapter] != WasSent {
 		return err
 	}
 	if err := q.one(ctx, AskPolarity, q.about, PlusRight, TurnedRound, DontKnow); err != nil {

@@ -17,11 +17,15 @@ import (
 func TestParseLine(t *testing.T) {
 	v := 0.0382
 	for src, want := range map[string]Line{
-		`{"question":3,"choice":"done"}`:                                {Answer: Answer{3, capture.Answer{Choice: "done"}}},
-		` {"choice":"skip", "text":"not soldered yet", "question":1 } `: {Answer: Answer{1, capture.Answer{Choice: "skip", Text: "not soldered yet"}}},
-		`{"question":2,"choice":"number","number":0.0382}`:              {Answer: Answer{2, capture.Answer{Choice: "number", Number: &v}}},
+		`{"question":3,"choice":"done"}`: {Answer: Answer{3,
+			capture.Answer{Choice: "done"}}},
+		` {"choice":"skip", "text":"not soldered yet", "question":1 } `: {Answer: Answer{1,
+			capture.Answer{Choice: "skip", Text: "not soldered yet"}}},
+		`{"question":2,"choice":"number","number":0.0382}`: {Answer: Answer{2,
+			capture.Answer{Choice: "number", Number: &v}}},
 		`{"stop":true}`: {Stop: true},
-		`{"question":7,"choice":"wrong","text":"bow lamps: 1 of 2 dark ä"}`: {Answer: Answer{7, capture.Answer{Choice: "wrong", Text: "bow lamps: 1 of 2 dark ä"}}},
+		`{"question":7,"choice":"wrong","text":"bow lamps: 1 of 2 dark ä"}`: {Answer: Answer{7,
+			capture.Answer{Choice: "wrong", Text: "bow lamps: 1 of 2 dark ä"}}},
 	} {
 		if got, err := ParseLine([]byte(src)); err != nil || !reflect.DeepEqual(got, want) {
 			t.Errorf("%s: %+v, %v; want %+v", src, got, err, want)
@@ -29,14 +33,21 @@ func TestParseLine(t *testing.T) {
 	}
 	for _, src := range []string{
 		``, `done`, `null`, `true`, `"done"`, `[]`, `{}`, `{`, `{"question":1`, `{"question":1,"choice":"done"`,
-		`{"question":1}`, `{"choice":"done"}`, `{"question":0,"choice":"done"}`, `{"question":-1,"choice":"done"}`, `{"question":1,"choice":""}`,
-		`{"question":"1","choice":"done"}`, `{"question":1.0,"choice":"done"}`, `{"question":1e0,"choice":"done"}`, `{"question":99999999999999999999,"choice":"done"}`,
+		`{"question":1}`, `{"choice":"done"}`, `{"question":0,"choice":"done"}`, `{"question":-1,"choice":"done"}`,
+		`{"question":1,"choice":""}`,
+		`{"question":"1","choice":"done"}`, `{"question":1.0,"choice":"done"}`, `{"question":1e0,"choice":"done"}`,
+		`{"question":99999999999999999999,"choice":"done"}`,
 		`{"question":1,"question":2,"choice":"done"}`, `{"question":1,"choice":"skip","choice":"done"}`,
-		`{"Question":1,"choice":"done"}`, `{"question":1,"choice":"done","extra":1}`, `{"question":1,"choice":["done"]}`, `{"question":1,"choice":{"a":"done"}}`,
-		`{"question":1,"choice":null}`, `{"question":1,"choice":"done","text":7}`, `{"question":1,"choice":"done"} {}`, `{"question":1,"choice":"done"}x`,
-		`{"question":1,"choice":"skip","text":"a\nb"}`, `{"question":1,"choice":"skip","text":"\u001b[2J"}`, "{\"question\":1,\"choice\":\"skip\",\"text\":\"\xff\"}",
-		`{"question":1,"choice":"number","number":"7"}`, `{"question":1,"choice":"number","number":1e999}`, `{"question":1,"choice":"number","number":NaN}`,
-		`{"stop":false}`, `{"stop":1}`, `{"stop":"true"}`, `{"stop":true,"question":1,"choice":"done"}`, `{"question":1,"choice":"done","stop":false}`,
+		`{"Question":1,"choice":"done"}`, `{"question":1,"choice":"done","extra":1}`,
+		`{"question":1,"choice":["done"]}`, `{"question":1,"choice":{"a":"done"}}`,
+		`{"question":1,"choice":null}`, `{"question":1,"choice":"done","text":7}`, `{"question":1,"choice":"done"} {}`,
+		`{"question":1,"choice":"done"}x`,
+		`{"question":1,"choice":"skip","text":"a\nb"}`, `{"question":1,"choice":"skip","text":"\u001b[2J"}`,
+		"{\"question\":1,\"choice\":\"skip\",\"text\":\"\xff\"}",
+		`{"question":1,"choice":"number","number":"7"}`, `{"question":1,"choice":"number","number":1e999}`,
+		`{"question":1,"choice":"number","number":NaN}`,
+		`{"stop":false}`, `{"stop":1}`, `{"stop":"true"}`, `{"stop":true,"question":1,"choice":"done"}`,
+		`{"question":1,"choice":"done","stop":false}`,
 		`{"question":1,"choice":"skip","text":"` + strings.Repeat("x", MostLine) + `"}`,
 	} {
 		if got, err := ParseLine([]byte(src)); err == nil || !reflect.DeepEqual(got, Line{}) {
@@ -50,7 +61,8 @@ func TestParseLine(t *testing.T) {
 // is taken is written back as it was; and nothing panics.
 func FuzzParseLine(f *testing.F) {
 	for _, s := range []string{`{"question":1,"choice":"right"}`, `{"stop":true}`, `{"question":1,"choice":"wrong","text":"one is dark"}`, `{"question":2,"choice":"right"}`,
-		`{"question":1,"choice":"right","choice":"skip"}`, `{"question":1,"CHOICE":"right"}`, `[1]`, `{"question":1,"choice":"number","number":1e-3}`, "\xff", `{"stop":false}`} {
+		`{"question":1,"choice":"right","choice":"skip"}`, `{"question":1,"CHOICE":"right"}`, `[1]`,
+		`{"question":1,"choice":"number","number":1e-3}`, "\xff", `{"stop":false}`} {
 		f.Add([]byte(s))
 	}
 	look := capture.Question{Kind: capture.AskLook, Choices: []string{"right", "wrong", "skip", "stop"}}
@@ -77,7 +89,8 @@ func FuzzParseLine(f *testing.F) {
 			return
 		}
 		choice, _ := told["choice"].(string)
-		if !object || told["question"] != 1.0 || !slices.Contains(look.Choices, choice) || choice == "wrong" && strings.TrimSpace(told["text"].(string)) == "" {
+		if !object || told["question"] != 1.0 || !slices.Contains(look.Choices, choice) || choice == "wrong" &&
+			strings.TrimSpace(told["text"].(string)) == "" {
 			t.Fatalf("%q was let through as %+v", src, l)
 		}
 		_ = ctx
@@ -136,8 +149,10 @@ func TestListen(t *testing.T) {
 	d := NewDesk(false, instruments.Go, h)
 	got := asking(context.Background(), d, clip)
 	<-h.asked
-	in := strings.Repeat("x", 3*MostLine) + "\n\n  \r\nwhat?\n" + `{"question":9,"choice":"done"}` + "\r\n" + `{"question":1,"choice":"keep"}` + "\n" +
-		`{"question":1,"choice":"done"}` + "\n" + `{"question":1,"choice":"done"}` + "\n" + `{"stop":true}` + "\n" + `{"question":1,`
+	in := strings.Repeat("x", 3*MostLine) + "\n\n  \r\nwhat?\n" + `{"question":9,"choice":"done"}` + "\r\n" +
+		`{"question":1,"choice":"keep"}` + "\n" +
+		`{"question":1,"choice":"done"}` + "\n" + `{"question":1,"choice":"done"}` + "\n" + `{"stop":true}` + "\n" +
+		`{"question":1,`
 	l.Listen(strings.NewReader(in), d)
 	if r := <-got; r.err != nil || r.answer.Choice != "done" {
 		t.Errorf("%+v", r)
@@ -154,7 +169,8 @@ func TestListen(t *testing.T) {
 			why = append(why, e.Why)
 		}
 	}
-	if want := []Refusal{NotUnderstood, NotUnderstood, Foreign, NoChoice, Late, NotUnderstood}; !slices.Equal(why, want) {
+	if want := []Refusal{NotUnderstood, NotUnderstood, Foreign, NoChoice, Late, NotUnderstood}; !slices.Equal(why,
+		want) {
 		t.Errorf("%q, want %q", why, want)
 	}
 }

@@ -34,7 +34,8 @@ func (e *NoSampleError) Error() string {
 // what was read, and what it taught, in the session's record: that of the part
 // book, not of a build. With resume it goes on with the latest one that was broken
 // off, if that is the same: other pieces behind another resistor are another sample.
-func (s *Session) Sample(ctx context.Context, x sample.Sampling, name string, resume bool) (got sample.Learned, err error) {
+func (s *Session) Sample(ctx context.Context, x sample.Sampling, name string, resume bool) (got sample.Learned,
+	err error) {
 	what, err := json.Marshal(struct {
 		Name     string
 		Sampling sample.Sampling
@@ -49,8 +50,10 @@ func (s *Session) Sample(ctx context.Context, x sample.Sampling, name string, re
 			return got, err
 		}
 	}
-	rec, err := s.Record.Begin(record.Opening{Build: "part book", Stage: compare.Loose, What: record.ForSample, GoesOn: goesOn,
-		Bench: s.Bench.Who(), Now: s.now(), Simulated: s.Bench.Simulated(), Go: s.Guard.Go})
+	rec,
+		err :=
+		s.Record.Begin(record.Opening{Build: "part book", Stage: compare.Loose, What: record.ForSample, GoesOn: goesOn,
+			Bench: s.Bench.Who(), Now: s.now(), Simulated: s.Bench.Simulated(), Go: s.Guard.Go})
 	if err != nil {
 		return got, err
 	}
@@ -98,12 +101,14 @@ func (s *Session) brokenOff(what, name string) ([]capture.StepRecord, int, error
 	if !same {
 		return nil, 0, &NoSampleError{name}
 	}
-	done := slices.DeleteFunc(f.StepsOf(series), func(r capture.StepRecord) bool { return r.Outcome != capture.Measured })
+	done := slices.DeleteFunc(f.StepsOf(series),
+		func(r capture.StepRecord) bool { return r.Outcome != capture.Measured })
 	return done, series[0], nil
 }
 
 // learn measures the pieces that aren't done and learns from all of them.
-func (s *Session) learn(ctx context.Context, keeper capture.Record, x sample.Sampling, name string, done []capture.StepRecord) (
+func (s *Session) learn(ctx context.Context, keeper capture.Record, x sample.Sampling, name string,
+	done []capture.StepRecord) (
 	sample.Learned, error) {
 	x.Bench.LeadsOhm, x.Bench.Window = s.Bench.Leads.Ohm, s.Bench.Window
 	steps, err := sample.Steps(x)

@@ -53,7 +53,8 @@ func (r reopener) one(ctx context.Context, which string) (*bench.Opened, error) 
 	_ = was.Close() // it is gone; its port mustn't be in use by us when it comes back
 	ports := []string{r.set.at[which]}
 	for _, p := range r.w.others() {
-		if !slices.ContainsFunc([]string{theSupply, theMeter, theRelays}, func(x string) bool { return r.set.at[x] == p }) {
+		if !slices.ContainsFunc([]string{theSupply, theMeter, theRelays},
+			func(x string) bool { return r.set.at[x] == p }) {
 			ports = append(ports, p)
 		}
 	}
@@ -67,7 +68,8 @@ func (r reopener) one(ctx context.Context, which string) (*bench.Opened, error) 
 		if ctx.Err() != nil {
 			return nil, context.Cause(ctx)
 		}
-		if stranger := (*capture.StrangerError)(nil); first == nil || errors.As(err, &stranger) && !errors.As(first, &stranger) {
+		if stranger := (*capture.StrangerError)(nil); first == nil || errors.As(err, &stranger) &&
+			!errors.As(first, &stranger) {
 			first = err
 		}
 	}

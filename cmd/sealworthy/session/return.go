@@ -123,7 +123,8 @@ func (s *Session) returnSteps(t Return) (returns.Guided, error) {
 		plug = " (" + p + ")"
 	}
 	for i := range plain {
-		plain[i].Ask = "Now the clips onto the model's own jack" + plug + ", the meter in the plus lead, back in its mA jack."
+		plain[i].Ask = "Now the clips onto the model's own jack" + plug +
+			", the meter in the plus lead, back in its mA jack."
 	}
 	return returns.NewGuided(plain, warm[0].Settle, t.Signature.Names())
 }

@@ -141,7 +141,8 @@ func keepAnswer(k *record.Keeper, revision string, q capture.QuestionKind, answe
 func AnswersIn(steps []capture.StepRecord) ReturnAnswers {
 	out := ReturnAnswers{}
 	for _, r := range steps {
-		if q, ok := strings.CutPrefix(r.Step.ID, askedID); ok && r.Step.Kind == asked && r.Outcome == capture.Measured {
+		if q, ok := strings.CutPrefix(r.Step.ID, askedID); ok && r.Step.Kind == asked &&
+			r.Outcome == capture.Measured {
 			out[capture.QuestionKind(q)] = r.Seen
 		}
 	}

@@ -99,7 +99,8 @@ func (g *returnGuide) looksNext(done []capture.StepRecord, probes bool) bool {
 
 // Understand implements capture.Looker.
 func (g *returnGuide) Understand(groups []string, typed string) capture.Understood {
-	lit := slices.DeleteFunc(slices.Clone(g.p.Groups), func(x plan.Group) bool { return !slices.Contains(groups, x.Name) })
+	lit := slices.DeleteFunc(slices.Clone(g.p.Groups),
+		func(x plan.Group) bool { return !slices.Contains(groups, x.Name) })
 	u := look.Read(typed, lit)
 	return capture.Understood{Seen: compare.Kept(u.Seen), Whole: u.Whole, Text: u.Text}
 }

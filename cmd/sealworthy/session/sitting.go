@@ -182,8 +182,9 @@ func (s *Session) steps(t Sitting, bud *budget.Budget, allowed compare.Allowed) 
 		return compare.WholeSteps(s.Record.Plan, bud, o)
 	}
 	o := compare.StepOptions{
-		Stage: t.Stage, Closure: t.Closure, Feeds: t.Feeds, Way: t.Way, JackFuseAmps: b.MeterFuseAmps, SupplyMaxAmps: b.MaxA,
-		MeterWindow: b.Window, Sweep: t.Sweep, OneVoltage: t.OneVoltage, Allowed: allowed,
+		Stage: t.Stage, Closure: t.Closure, Feeds: t.Feeds, Way: t.Way, JackFuseAmps: b.MeterFuseAmps,
+		SupplyMaxAmps: b.MaxA,
+		MeterWindow:   b.Window, Sweep: t.Sweep, OneVoltage: t.OneVoltage, Allowed: allowed,
 	}
 	switch {
 	case t.Last:

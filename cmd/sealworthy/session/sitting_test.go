@@ -10,7 +10,8 @@ import (
 // was left out with a reason isn't.
 func TestResumeAsksForALookThatWasLeftOut(t *testing.T) {
 	step := func(kind capture.Kind, id string) capture.StepRecord {
-		return capture.StepRecord{Step: capture.Step{ID: id, Kind: kind, Groups: []string{"bow lamps"}}, Outcome: capture.Skipped, Reason: "later"}
+		return capture.StepRecord{Step: capture.Step{ID: id, Kind: kind, Groups: []string{"bow lamps"}},
+			Outcome: capture.Skipped, Reason: "later"}
 	}
 	have := []capture.StepRecord{step(capture.Power, "hull/bow lamps"), step(capture.Look, "hull/look")}
 	done, _ := Sitting{Resume: true}.sort(have, []capture.Step{have[0].Step, have[1].Step})

@@ -25,7 +25,8 @@ func Inquired(q session.Question) []string {
 	case session.AskGoOn:
 		return []string{
 			"That is kept: " + about.Seen + ".",
-			"A model that was hot or wet gets no current: open it where it shows. Only what can't burn, as a bent plug, is gone on with.",
+			"A model that was hot or wet gets no current: open it where it shows. Only what can't burn, as a bent " +
+				"plug, is gone on with.",
 		}
 	case session.AskClient:
 		return []string{"What does the client say is wrong? In their words, as: the bow light is dark."}
@@ -38,20 +39,23 @@ func Inquired(q session.Question) []string {
 		}
 	case session.AskPolarity:
 		return []string{
-			"Plug the adapter in alone, nothing on it. Meter on DC volts: red to " + plusOf(about) + ", black to the other. Does it show a minus?",
+			"Plug the adapter in alone, nothing on it. Meter on DC volts: red to " + plusOf(about) +
+				", black to the other. Does it show a minus?",
 			"Its leads in the volts jacks: in the mA jack the meter is a short.",
 		}
 	case session.AskOpen:
 		return []string{"How many volts does it show?"}
 	case session.AskLoad:
 		return []string{
-			fmt.Sprintf("Now with a load: a resistor of about %.3g ohm, %.3g W or more, draws what the model draws. How many ohms has yours?",
+			fmt.Sprintf("Now with a load: a resistor of about %.3g ohm, %.3g W or more, draws what the model draws. "+
+				"How many ohms has yours?",
 				about.LoadOhm, about.LoadW),
 			"Don't put it on yet.",
 		}
 	case session.AskLoaded:
 		return []string{
-			"Put the resistor onto the adapter's plug, the meter beside it. After five seconds: how many volts? Then take it off.",
+			"Put the resistor onto the adapter's plug, the meter beside it. After five seconds: how many volts? " +
+				"Then take it off.",
 			"It gets hot: hold it with pliers, away from plastic.",
 		}
 	}
@@ -74,21 +78,28 @@ func inquired(q session.Question) []Way {
 	unknown := Way{Choice: session.DontKnow, Key: "d", Says: "don't know"}
 	switch q.Kind {
 	case session.AskEye:
-		return []Way{{Choice: session.NothingSeen, Key: "a", Says: "nothing of that"}, {Choice: session.Seen, Says: "I see or smell something", Wants: Words}}
+		return []Way{{Choice: session.NothingSeen, Key: "a", Says: "nothing of that"},
+			{Choice: session.Seen, Says: "I see or smell something", Wants: Words}}
 	case session.AskGoOn:
-		return []Way{{Choice: session.StopHere, Key: "Enter", Says: "stop here"}, {Choice: session.GoOn, Key: "g", Says: "go on all the same"}}
+		return []Way{{Choice: session.StopHere, Key: "Enter", Says: "stop here"},
+			{Choice: session.GoOn, Key: "g", Says: "go on all the same"}}
 	case session.AskClient:
-		return []Way{{Choice: session.Said, Says: "they say", Wants: Words}, {Choice: session.NothingSaid, Key: "Enter", Says: "nothing was said"}, unknown}
+		return []Way{{Choice: session.Said, Says: "they say", Wants: Words},
+			{Choice: session.NothingSaid, Key: "Enter", Says: "nothing was said"}, unknown}
 	case session.AskColours:
-		return []Way{{Choice: session.Judges, Key: "Enter", Says: "yes"}, {Choice: session.JudgesNot, Key: "n", Says: "no"}}
+		return []Way{{Choice: session.Judges, Key: "Enter", Says: "yes"},
+			{Choice: session.JudgesNot, Key: "n", Says: "no"}}
 	case session.AskAdapter:
-		return []Way{{Choice: session.WasSent, Key: "Enter", Says: "it is here"}, {Choice: session.NotSent, Key: "n", Says: "not sent"}, unknown}
+		return []Way{{Choice: session.WasSent, Key: "Enter", Says: "it is here"},
+			{Choice: session.NotSent, Key: "n", Says: "not sent"}, unknown}
 	case session.AskPolarity:
-		return []Way{{Choice: session.PlusRight, Key: "Enter", Says: "no minus"}, {Choice: session.TurnedRound, Key: "m", Says: "a minus, turned round"}, unknown}
+		return []Way{{Choice: session.PlusRight, Key: "Enter", Says: "no minus"},
+			{Choice: session.TurnedRound, Key: "m", Says: "a minus, turned round"}, unknown}
 	case session.AskOpen, session.AskLoaded:
 		return []Way{{Choice: "number", Says: "volts", Wants: Value}, unknown}
 	case session.AskLoad:
-		return []Way{{Choice: "number", Says: "ohms", Wants: Value}, {Choice: session.DontKnow, Key: "d", Says: "I have none"}}
+		return []Way{{Choice: "number", Says: "ohms", Wants: Value},
+			{Choice: session.DontKnow, Key: "d", Says: "I have none"}}
 	}
 	return nil
 }

@@ -32,10 +32,12 @@ func PurposeText(s capture.Step, p session.Purpose) string {
 	switch p {
 	case session.LittleFirst:
 		first := s.Ramp[0]
-		return fmt.Sprintf("Little current first: a return may be shorted. It begins at %.1f V with at most %s, goes up step by step, and off at once if more flows than the plan allows.",
+		return fmt.Sprintf("Little current first: a return may be shorted. It begins at %.1f V with at most %s, "+
+			"goes up step by step, and off at once if more flows than the plan allows.",
 			first.Volts, words.Milliamps(first.LimitA, 0.05*first.LimitA))
 	case session.WarmUp, session.WarmAgain:
-		return fmt.Sprintf("Now it warms up for %s, as when its signature was taken; then it is read.", lasting(s.Settle.Min))
+		return fmt.Sprintf("Now it warms up for %s, as when its signature was taken; then it is read.",
+			lasting(s.Settle.Min))
 	case session.ByEye:
 		return "Now a look while it's lit: it tells more than a reading does."
 	case session.Probe:
@@ -57,14 +59,16 @@ func ToldBy(r session.ReturnStep) string {
 		return "too few readings to say anything of it"
 	}
 	x := *r.Read
-	flows := fmt.Sprintf("%s; when it left %s", words.Milliamps(x.Amps, 0.002*x.Amps), words.Milliamps(x.ThenA, 0.002*x.Amps))
+	flows := fmt.Sprintf("%s; when it left %s", words.Milliamps(x.Amps, 0.002*x.Amps),
+		words.Milliamps(x.ThenA, 0.002*x.Amps))
 	switch {
 	case r.Purpose == session.ForRecord:
 		return ""
 	case r.Purpose == session.WarmAgain:
 		return flows
 	case r.Purpose == session.LittleFirst && x.Nothing:
-		return flows + ": next to nothing. Are the clips on, is the meter in its mA jack, is its fuse whole? If so, the model's own jack or its first wire is open"
+		return flows + ": next to nothing. Are the clips on, is the meter in its mA jack, is its fuse whole? If so, " +
+			"the model's own jack or its first wire is open"
 	case r.Purpose == session.LittleFirst:
 		return flows + ". No short"
 	}
@@ -81,7 +85,8 @@ func LookQuestion(groups []string, about session.About) (text, help string) {
 	if about.Rest {
 		text = "And the others, are they all right?"
 	}
-	return text, "Say the group, how many, and what, as: " + groups[0] + ": 2 dark. What can't be seen: " + groups[len(groups)-1] +
+	return text, "Say the group, how many, and what, as: " + groups[0] + ": 2 dark. What can't be seen: " +
+		groups[len(groups)-1] +
 		": not seen. The groups: " + strings.Join(groups, ", ") + "."
 }
 
@@ -97,7 +102,8 @@ func StillPossible(d *returns.Diagnosis) string {
 	}
 	var names []string
 	for _, c := range d.Set[:min(mostNames, len(d.Set))] {
-		names = append(names, shortly(c)+" "+strings.ReplaceAll(Sureness(c.P), " %", "%")) // one word, for the line break
+		// one word, for the line break
+		names = append(names, shortly(c)+" "+strings.ReplaceAll(Sureness(c.P), " %", "%"))
 	}
 	line := "Still possible: " + strings.Join(names, ", ")
 	if n := len(d.Set) - len(names); n > 0 {

@@ -44,7 +44,8 @@ func Gravest(cs []compare.ClosureFinding) []compare.ClosureFinding {
 func Next(v compare.ClosureVerdict) string {
 	switch v {
 	case compare.ReadyToClose:
-		return "Take its photo, print the sheet, then glue it shut. Once it has cured, measure it once more at stage closed."
+		return "Take its photo, print the sheet, then glue it shut. Once it has cured, measure it once more at " +
+			"stage closed."
 	case compare.KeepOpen:
 		return "Mend what is named, say what you touched, and measure it again."
 	case compare.LookFirst:

@@ -103,7 +103,8 @@ func own(q capture.Question) []Way {
 		return []Way{{Choice: "nothing", Key: "n", Says: "nothing"}, what}
 	case capture.AskPlug:
 		return []Way{
-			{Choice: "done", Key: "Enter", Says: "done", Button: "go on"}, {Choice: capture.Another, Key: "a", Says: "it's another one now"},
+			{Choice: "done", Key: "Enter", Says: "done", Button: "go on"},
+			{Choice: capture.Another, Key: "a", Says: "it's another one now"},
 		}
 	case capture.AskAgain:
 		return []Way{
@@ -112,7 +113,8 @@ func own(q capture.Question) []Way {
 		}
 	case capture.AskNumber:
 		return []Way{
-			{Choice: "number", Says: "what it shows", Typed: "type what it shows, as 38.2 (mA) or 0.04 A or OL", Wants: Number},
+			{Choice: "number", Says: "what it shows", Typed: "type what it shows, as 38.2 (mA) or 0.04 A or OL",
+				Wants: Number},
 			{Choice: "overload", Key: "OL", Says: "OL, overload"},
 		}
 	case capture.AskSense:
@@ -137,7 +139,8 @@ func own(q capture.Question) []Way {
 		}
 	}
 	if slices.Contains(q.Choices, "keep") {
-		return []Way{{Choice: "done", Key: "Enter", Says: "moved it"}, {Choice: "keep", Key: "k", Says: "it's right"}, skip}
+		return []Way{{Choice: "done", Key: "Enter", Says: "moved it"}, {Choice: "keep", Key: "k", Says: "it's right"},
+			skip}
 	}
 	if q.Kind == capture.AskWiggle {
 		return []Way{done, pass}

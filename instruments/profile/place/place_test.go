@@ -42,8 +42,9 @@ height = 3.0
 
 func TestWhereKeysStand(t *testing.T) {
 	for path, want := range map[string]string{
-		"name": "b.toml:1:1:", "tags.1": "b.toml:3:3:", "lamp.0.volts": "b.toml:6:1:", "lamp.0.wire.ohms": "b.toml:7:10:",
-		"lamp.1": "b.toml:9:3:", "lamp.1.wire.ohms": "b.toml:12:1:", "mast.height": "b.toml:15:1:",
+		"name": "b.toml:1:1:", "tags.1": "b.toml:3:3:", "lamp.0.volts": "b.toml:6:1:",
+		"lamp.0.wire.ohms": "b.toml:7:10:",
+		"lamp.1":           "b.toml:9:3:", "lamp.1.wire.ohms": "b.toml:12:1:", "mast.height": "b.toml:15:1:",
 		"lamp.0.colour": "b.toml:5:3:", "nowhere": "b.toml:1:1:",
 	} {
 		var b boat
@@ -63,7 +64,8 @@ func TestEveryMistakeIsReportedInOrder(t *testing.T) {
 	f := Decode("b.toml", []byte("names = \"x\"\n[mast]\nhieght = 1.0\n"), &b)
 	f.Add("mast", "too short", "build it higher")
 	got := f.Err().Error()
-	for _, want := range []string{`b.toml:1:1: unknown key "names"`, `did you mean "name"?`, "b.toml:3:1:", `did you mean "height"?`, "b.toml:2:2: too short\n    [mast]\n  build it higher"} {
+	for _, want := range []string{`b.toml:1:1: unknown key "names"`, `did you mean "name"?`, "b.toml:3:1:",
+		`did you mean "height"?`, "b.toml:2:2: too short\n    [mast]\n  build it higher"} {
 		if !strings.Contains(got, want) {
 			t.Errorf("%s\nlacks %q", got, want)
 		}
@@ -76,7 +78,8 @@ func TestEveryMistakeIsReportedInOrder(t *testing.T) {
 func TestCRLFFilesKeepTheirLines(t *testing.T) {
 	var b boat
 	f := Decode("b.toml", []byte("name = \"x\"\r\n\r\nnom = 1\r\n"), &b)
-	if err := f.Err(); err == nil || !strings.Contains(err.Error(), "b.toml:3:1:") || strings.Contains(err.Error(), "\r") {
+	if err := f.Err(); err == nil || !strings.Contains(err.Error(), "b.toml:3:1:") ||
+		strings.Contains(err.Error(), "\r") {
 		t.Errorf("%q", err)
 	}
 }

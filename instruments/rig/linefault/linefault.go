@@ -168,7 +168,8 @@ const maxEarlier = 4
 // take draws the faults of one run that has come. mu is held.
 func (f *Port) take(b []byte, now time.Time) {
 	if f.strikes(HangUp) {
-		f.gone = &instruments.PortError{Port: "faulty line", Op: "read", Err: instruments.ErrPortGone, Hint: "open it again"}
+		f.gone = &instruments.PortError{Port: "faulty line", Op: "read", Err: instruments.ErrPortGone,
+			Hint: "open it again"}
 		return
 	}
 	if f.strikes(Silence) {

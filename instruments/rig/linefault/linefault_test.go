@@ -173,7 +173,9 @@ func TestHangUpIsALostPort(t *testing.T) {
 func TestOutwardSpoilsWhatIsSent(t *testing.T) {
 	c := clock.NewSimulated(start)
 	a, b := wire.Pair(c, "memory:1")
-	open := linefault.Faulty(c, func(context.Context, string, instruments.Line) (instruments.Port, error) { return a, nil },
+	open := linefault.Faulty(c, func(context.Context, string, instruments.Line) (instruments.Port, error) {
+		return a, nil
+	},
 		linefault.Options{Outward: true, Rates: map[linefault.Kind]float64{linefault.Drop: 1}})
 	p, err := open(background, "memory:1", instruments.Line{})
 	if err != nil {
