@@ -2,6 +2,7 @@ package driver
 
 import (
 	"context"
+	"errors"
 	"sync"
 	"time"
 
@@ -21,34 +22,57 @@ type flight struct {
 	err     error
 }
 
+// errBrokenOff is a switching off that ended in a panic.
+var errBrokenOff = errors.New("switching off broke off")
+
 // do calls off, or waits for the one under way, if the output wasn't told to go on
-// since that one began: ons counts these.
+// since that one began: ons counts these. One that didn't find the output off is no
+// answer to whoever came while it ran: none of its commands may have gone out since. He
+// switches off himself, or waits for the next, which began after he came.
 func (u *underway) do(c clock.Clock, ons uint64, off func(ons uint64) error) error {
-	u.mu.Lock()
-	if f := u.now; f != nil && f.ons == ons {
-		g := new(clock.Gate)
-		f.waiting = append(f.waiting, g)
-		u.mu.Unlock()
+	f, ended := u.enter(ons)
+	if ended != nil {
 		// Off is never given up; it ends at its own deadlines.
-		if err := c.Wait(context.Background(), g, time.Time{}); err != nil {
-			return err
+		if err := c.Wait(context.Background(), ended, time.Time{}); err == nil && f.err == nil {
+			return nil
 		}
-		return f.err
+		if f, ended = u.enter(ons); ended != nil {
+			if err := c.Wait(context.Background(), ended, time.Time{}); err != nil {
+				return err
+			}
+			return f.err
+		}
 	}
-	f := &flight{ons: ons}
-	u.now = f
-	u.mu.Unlock()
+	return u.run(c, f, off)
+}
 
-	f.err = off(ons)
-
+// enter gives the switching off to wait for, with what opens at its end, or a new one.
+func (u *underway) enter(ons uint64) (f *flight, ended *clock.Gate) {
 	u.mu.Lock()
-	if u.now == f {
-		u.now = nil
+	defer u.mu.Unlock()
+	if f := u.now; f != nil && f.ons == ons {
+		ended = new(clock.Gate)
+		f.waiting = append(f.waiting, ended)
+		return f, ended
 	}
-	waiting := f.waiting
-	u.mu.Unlock()
-	for _, g := range waiting {
-		c.Open(g)
-	}
+	u.now = &flight{ons: ons, err: errBrokenOff}
+	return u.now, nil
+}
+
+// run lets go of those who wait, even though off panics: a later one would else wait for
+// it for ever, and send nothing.
+func (u *underway) run(c clock.Clock, f *flight, off func(ons uint64) error) error {
+	defer func() {
+		u.mu.Lock()
+		if u.now == f {
+			u.now = nil
+		}
+		waiting := f.waiting
+		u.mu.Unlock()
+		for _, g := range waiting {
+			c.Open(g)
+		}
+	}()
+	f.err = off(f.ons)
 	return f.err
 }
