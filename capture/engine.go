@@ -75,6 +75,7 @@ type engine struct {
 	anew      bool            // steps come again: something was touched, or taken back
 	fresh     bool            // something was done since it was asked what was touched
 	felt      *contact        // how the clip of the step under way was felt; nil: it wasn't
+	slips     int             // contacts in a row that let go before they were measured
 	leaves    *skipError      // the next step that is asked for is left out
 	whyNot    string          // why a clip isn't felt for, as it was told last
 }
@@ -172,7 +173,9 @@ func (e *engine) test(ctx context.Context) error {
 				return fmt.Errorf("step %s comes again and again: the list of steps is wrong", step.ID)
 			}
 			if err == nil {
-				err = e.oneStep(ctx, step)
+				if err = e.oneStep(ctx, step); err == nil {
+					e.slips = 0
+				}
 			}
 			if errors.Is(err, errLetGo) { // it may be as often as a clip slips
 				delete(repeats, step.ID)

@@ -75,6 +75,7 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 			err = e.redone(again.reason, false)
 		case errors.As(err, &gone):
 			e.clip, e.felt = "", nil
+			e.slips++
 			e.show(Event{What: Told, Text: "The contact was lost: " + gone.Error() + ". The output is off."})
 			if err = e.redone(gone.Error(), false); err == nil {
 				return errLetGo

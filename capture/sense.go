@@ -27,6 +27,7 @@ const (
 	feelRel      = 0.2 // a draw that changes by more isn't the same contact
 	holdRel      = 0.5 // at a higher voltage a feed never draws less than at a lower one: half of it is gone
 	feelTries    = 6   // readings until two agree
+	mostSlips    = 3   // contacts that let go on their way to a reading, until it's asked about
 )
 
 // contact is how the clip of a step was felt.
@@ -139,7 +140,8 @@ func (e *engine) feeling(ctx context.Context, g Feeler) (f Feeling, why string, 
 	if byHand(e.b.Supply) || e.b.Meter == nil || byHand(e.b.Meter) {
 		return f, "the supply and the meter must be on ports for that", nil
 	}
-	f = g.Feeling(e.done, 0, e.b.OutputF)
+	by := FeltBy{OutputF: e.b.OutputF, LimitOff: e.desc[e.b.SupplyName].LimitAccuracy}
+	f = g.Feeling(e.done, by)
 	if len(f.Points) == 0 {
 		return f, f.Why, nil
 	}
@@ -147,7 +149,8 @@ func (e *engine) feeling(ctx context.Context, g Feeler) (f Feeling, why string, 
 	if err != nil || count <= 0 {
 		return f, "the meter's range can't be set from here, or nobody knows its resolution", err
 	}
-	f = g.Feeling(e.done, feelCounts*count, e.b.OutputF)
+	by.LeastA = feelCounts * count
+	f = g.Feeling(e.done, by)
 	for i, p := range f.Points {
 		limit := e.noMore(p.LimitA)
 		if !(limit > 0) {
@@ -225,6 +228,7 @@ const (
 	fitsDone outcome = "done" // it fits what is measured already
 	letGo    outcome = "let go"
 	timeOut  outcome = "time"
+	slipping outcome = "slipping" // it let go once and again
 	toSolder outcome = "solder"
 	leaveOut outcome = "skip"
 	misnamed outcome = "misnamed" // what the maker says names nothing that is left

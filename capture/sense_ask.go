@@ -108,6 +108,7 @@ func (l *sensing) then(ctx context.Context, x sensed) (Step, what, error) {
 			l.clip, l.leaves = "", &skipError{x.text}
 			return l.named, begin, nil
 		case letGo:
+			l.slips++
 			l.show(Event{What: Told, Text: fmt.Sprintf("'%s' let go, or changed, before it was measured: "+
 				"the output is off. It's felt for once more.", x.step.Feed)})
 			return l.named, senseAgain, nil
@@ -129,6 +130,7 @@ func (l *sensing) then(ctx context.Context, x sensed) (Step, what, error) {
 		if err != nil {
 			return l.named, senseAgain, err
 		}
+		l.slips = 0
 		was := x
 		if x, err = l.said(a, of); err != nil {
 			return l.named, senseAgain, err
@@ -157,8 +159,12 @@ func (l *sensing) offQuestion(x sensed) (q Question, of []Step) {
 	felt := fmt.Sprintf("%s at %.2f V", amps(x.felt.Amps), x.felt.Volts)
 	switch x.how {
 	case timeOut:
-		q.Text = fmt.Sprintf("Nothing was felt for %s, so sensing has ended. Next: clip the plus lead to \"%s\".",
-			roughly(senseFor), l.named.Feed)
+		q.Text = fmt.Sprintf("%s for %s, so sensing has ended. Next: clip the plus lead to \"%s\".",
+			x.text, roughly(senseFor), l.named.Feed)
+		q.Choices = []string{"done", "sense", "pick", "solder", "skip", "stop"}
+	case slipping:
+		q.Text = fmt.Sprintf("It let go %s before it was measured: the clip, or a joint behind it, doesn't hold. "+
+			"Clip the plus lead to \"%s\" anew.", times(l.slips), l.named.Feed)
 		q.Choices = []string{"done", "sense", "pick", "solder", "skip", "stop"}
 	case several:
 		of = x.of

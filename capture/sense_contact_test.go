@@ -80,6 +80,78 @@ func TestContactLostOnTheWay(t *testing.T) {
 	}
 }
 
+// A contact that chatters without end doesn't keep the output live without end: sensing
+// ends after its minute, and says what it felt.
+func TestAContactThatChattersEndsSensing(t *testing.T) {
+	b, x := feelBench(t)
+	from := b.c.Now()
+	b.load = func(v float64, _ []int, _ time.Duration) float64 {
+		if (b.c.Now().Sub(from)/(70*time.Millisecond))%2 == 1 {
+			return 0
+		}
+		return feeds["cabin"](v)
+	}
+	f := newFeeler(t, b, nil)
+	var live, off time.Time
+	f.onShow = func(e Event) {
+		if e.Sensing && live.IsZero() {
+			live = e.At
+		}
+		if e.What == OutputOff && !live.IsZero() {
+			off = e.At
+		}
+	}
+	recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
+	wantErr(t, err, ErrStopped)
+	if d := off.Sub(live); d < 55*s1 || d > 70*s1 || len(f.kinds(Contact)) == 0 || len(recs) != 0 {
+		t.Errorf("live for %v, %d contacts, %v", d, len(f.kinds(Contact)), outcomes(recs))
+	}
+	q := f.questions(AskSense)
+	if !strings.Contains(q[len(q)-1].Text, "came and went for 60 s, so sensing has ended") {
+		t.Errorf("asked %q", q[len(q)-1].Text)
+	}
+}
+
+// A clip that slips each time it's about to be measured is asked about, with the output
+// off, and not felt for without end.
+func TestAClipThatSlipsIsAskedAbout(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		lost func(Event) bool
+	}{
+		{"in the second of hands off", func(e Event) bool { return e.What == HandsOff }},
+		{"in the ramp", func(e Event) bool { return e.What == RampStep && e.SetVolts == 12 }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b, x := feelBench(t)
+			var away time.Time
+			b.load = func(v float64, _ []int, _ time.Duration) float64 {
+				if b.c.Now().Before(away) {
+					return 0
+				}
+				return feeds["cabin"](v)
+			}
+			f := newFeeler(t, b, map[string][]Answer{"sense off": {{Choice: "sense"}, {Choice: "stop"}}})
+			f.onShow = func(e Event) {
+				if c.lost(e) {
+					away = b.c.Now().Add(3 * s1)
+				}
+			}
+			recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
+			wantErr(t, err, ErrStopped)
+			asked := 0
+			for _, q := range f.questions(AskSense) {
+				if strings.Contains(q.Text, "It let go 3 times before it was measured") && strings.Contains(q.Text, "The output is off.") {
+					asked++
+				}
+			}
+			if asked != 2 || len(recs) != 0 || len(f.kinds(HandsOff)) != 2*mostSlips {
+				t.Errorf("asked %d times, %v, %d times hands off", asked, outcomes(recs), len(f.kinds(HandsOff)))
+			}
+		})
+	}
+}
+
 // What the maker chose among two is the contact that was felt: where it slips before the
 // ramp nothing is measured of it. Hands get their tone and their second all the same.
 func TestAPickThatSlipsIsNotMeasured(t *testing.T) {

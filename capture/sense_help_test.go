@@ -40,7 +40,7 @@ func newFeelGuide(names ...string) *feelGuide {
 	return g
 }
 
-func (g *feelGuide) Feeling(done []StepRecord, leastA, _ float64) Feeling {
+func (g *feelGuide) Feeling(done []StepRecord, by FeltBy) Feeling {
 	f := Feeling{Why: g.why, Left: g.left(done)}
 	if g.why != "" {
 		return f
@@ -49,7 +49,7 @@ func (g *feelGuide) Feeling(done []StepRecord, leastA, _ float64) Feeling {
 		f.Points = append(f.Points, RampPoint{Volts: v, LimitA: 0.010})
 	}
 	for _, s := range f.Left {
-		if feeds[s.Feed](3) > leastA {
+		if feeds[s.Feed](3) > by.LeastA {
 			f.Felt = append(f.Felt, s.Feed)
 		}
 	}

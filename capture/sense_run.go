@@ -123,8 +123,12 @@ func (l *sensing) steady(ctx context.Context) (Felt, bool, error) {
 }
 
 // run feels for a clip until it knows what is on, or the maker says something, or a
-// minute went by. The output is live when it returns.
+// minute went by. The output is live when it returns, or stays off where a clip slips
+// once and again.
 func (l *sensing) run(ctx context.Context) (sensed, error) {
+	if l.slips >= mostSlips {
+		return sensed{how: slipping}, nil
+	}
 	if err := l.live(ctx); err != nil {
 		return sensed{}, err
 	}
@@ -162,12 +166,13 @@ func (l *sensing) spoken() error {
 
 // await is run up to the knowledge of what is on. The question is open meanwhile.
 func (l *sensing) await(ctx context.Context, began time.Time) (sensed, error) {
-	lastAt, told := began, false
+	told := false
 	var old *Felt // what hung on when it began
+	x := sensed{how: timeOut, text: "Nothing was felt"}
 	for off := 0; ; {
 		now := l.b.Clock.Now()
-		if now.Sub(lastAt) >= senseFor {
-			return sensed{how: timeOut}, nil
+		if now.Sub(began) >= senseFor { // a contact that chatters doesn't put it off
+			return x, nil
 		}
 		if !told && now.Sub(began) >= nothingAfter {
 			told = true
@@ -195,14 +200,11 @@ func (l *sensing) await(ctx context.Context, began time.Time) (sensed, error) {
 		if l.hangs = !l.free && l.same(f, *old); l.hangs {
 			continue // it's the old one; another draw is a clip that was moved fast
 		}
-		lastAt = now
-		x, err := l.identify(ctx)
-		if err != nil {
-			return sensed{}, err
+		got, err := l.identify(ctx)
+		if err != nil || got.how != letGo {
+			return got, err
 		}
-		if x.how != letGo {
-			return x, nil
-		}
+		x.text = "What was clipped on came and went"
 	}
 }
 

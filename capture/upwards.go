@@ -1,5 +1,7 @@
 package capture
 
+import "sealworthy/instruments"
+
 // What the engine asks of a Guide that can answer it. capture doesn't know the
 // plan: names, lights and what hangs on what are known above.
 
@@ -38,11 +40,18 @@ type Hearer interface {
 
 // Feeler is a Guide that knows how a clip can be felt, and what it may be on.
 type Feeler interface {
-	// Feeling says how to feel for what is left after done, where the meter feels
-	// leastA and more, and the supply has outputF across its output (0: not stated).
-	Feeling(done []StepRecord, leastA, outputF float64) Feeling
+	// Feeling says how to feel for what is left after done.
+	Feeling(done []StepRecord, by FeltBy) Feeling
 	// TakenFor says what draws so at each of some voltages.
 	TakenFor(done []StepRecord, felt []Felt) Taken
+}
+
+// FeltBy is what the bench feels with.
+type FeltBy struct {
+	LeastA  float64 // the meter feels it and more, A
+	OutputF float64 // across the supply's output, F; 0: not stated
+	// LimitOff is how far the current may be above the limit that was set; zero: not stated.
+	LimitOff instruments.Accuracy
 }
 
 // Feeling is how a clip may be felt for.

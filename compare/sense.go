@@ -8,6 +8,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/instruments"
 )
 
 // How a clip is felt for. An LED turned round bears 5 V by most data sheets; one
@@ -17,7 +18,7 @@ import (
 // conducts at senseLowV (all common practice, no source).
 const (
 	senseMostA   = 0.010 // may flow, the supply's own error of its limit included
-	limitOffA    = 0.003 // that error
+	limitOffA    = 0.003 // that error, where the supply's profile doesn't state it
 	senseLowV    = 0.5
 	senseV       = 3.0
 	senseStepV   = 0.5
@@ -33,9 +34,9 @@ const (
 var _ capture.Feeler = (*Guide)(nil)
 
 // Feeling implements capture.Feeler.
-func (g *Guide) Feeling(done []capture.StepRecord, leastA, outputF float64) capture.Feeling {
+func (g *Guide) Feeling(done []capture.StepRecord, by capture.FeltBy) capture.Feeling {
 	f := capture.Feeling{Left: g.clippable(done)}
-	limit, top, why := g.bearable(g.unmeasured(done), outputF)
+	limit, top, why := g.bearable(g.unmeasured(done), by)
 	if why != "" {
 		f.Why = why
 		return f
@@ -48,7 +49,7 @@ func (g *Guide) Feeling(done []capture.StepRecord, leastA, outputF float64) capt
 	}
 	points = append(points, capture.RampPoint{Volts: math.Floor(top*100) / 100, LimitA: limit})
 	for _, s := range f.Left {
-		if fit, _, ok := g.draws(s.Feed, points[len(points)-1].Volts); ok && fit.LowA*(1-fitBelow) > leastA {
+		if fit, _, ok := g.draws(s.Feed, points[len(points)-1].Volts); ok && fit.LowA*(1-fitBelow) > by.LeastA {
 			f.Felt = append(f.Felt, s.Feed)
 		}
 	}
@@ -97,7 +98,7 @@ func (g *Guide) unmeasured(done []capture.StepRecord) []budget.Feed {
 
 // bearable is the limit and the highest voltage that harm no part of feeds, turned round
 // or without its resistor; why not, where nobody knows what it bears.
-func (g *Guide) bearable(feeds []budget.Feed, outputF float64) (limitA, volts float64, why string) {
+func (g *Guide) bearable(feeds []budget.Feed, by capture.FeltBy) (limitA, volts float64, why string) {
 	bears := senseMostA
 	volts = math.Inf(1)
 	p := g.judge.Expected.Plan
@@ -129,16 +130,21 @@ func (g *Guide) bearable(feeds []budget.Feed, outputF float64) (limitA, volts fl
 			}
 		}
 	}
-	if most := math.Min(volts, senseV); !harmlessCharge(outputF, volts, bears) {
+	if most := math.Min(volts, senseV); !harmlessCharge(by.OutputF, volts, bears) {
 		volts = most
 	}
 	if math.IsInf(volts, 1) || volts <= senseLowV {
 		return 0, 0, "nothing is left that a clip could be felt on"
 	}
-	if bears < 2*limitOffA {
+	off := by.LimitOff
+	if off == (instruments.Accuracy{}) {
+		off.Floor = limitOffA
+	}
+	limit := (bears - off.Floor) / (1 + off.OfReading) // with its error it's what the part bears
+	if limit < off.HalfWidth(limit) {
 		return 0, 0, "a part that a clip may be put on bears less than a supply's limit is off by"
 	}
-	return bears - limitOffA, volts, ""
+	return limit, volts, ""
 }
 
 // pieceOf is how many LEDs of a chain are turned round together at least: a strip's

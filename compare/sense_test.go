@@ -2,6 +2,7 @@ package compare
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -9,6 +10,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/instruments"
 	"sealworthy/testdata/brackwater"
 )
 
@@ -82,7 +84,7 @@ func TestSensingStaysBelowWhatPartsBear(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			g, _ := feelingOf(t, made(c.lights), "hull")
-			f := g.Feeling(nil, feltLeast, c.outputF)
+			f := g.Feeling(nil, capture.FeltBy{LeastA: feltLeast, OutputF: c.outputF})
 			if !strings.Contains(f.Why, c.why) || (c.why == "") != (f.Why == "") {
 				t.Fatalf("why not: %q, want %q", f.Why, c.why)
 			}
@@ -106,6 +108,43 @@ func TestSensingStaysBelowWhatPartsBear(t *testing.T) {
 	}
 }
 
+// What a supply's profile states of its limit counts in the place of what is taken for it,
+// and what flows with that error is never more than what a part bears.
+func TestSensingTakesTheStatedErrorOfTheLimit(t *testing.T) {
+	const frail = `{ part = "red 3 mm", max_mA = 4, ohms = 4700 }`
+	for _, c := range []struct {
+		name         string
+		off          instruments.Accuracy
+		lights       string
+		limit, bears float64 // limit 0: can't be sensed
+	}{
+		{"not stated", instruments.Accuracy{}, `{ part = "red 3 mm", ohms = 560 }`, 0.007, 0.010},
+		{"0.2 % and 1 mA", instruments.Accuracy{OfReading: 0.002, Floor: 0.001}, `{ part = "red 3 mm", ohms = 560 }`, 0.009 / 1.002, 0.010},
+		{"a fine one, and a part that bears 4 mA", instruments.Accuracy{Floor: 0.0005}, frail, 0.0035, 0.004},
+		{"10 % alone", instruments.Accuracy{OfReading: 0.1}, frail, 0.004 / 1.1, 0.004},
+		{"a coarse one", instruments.Accuracy{Floor: 0.0051}, `{ part = "red 3 mm", ohms = 560 }`, 0, 0.010},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			g, _ := feelingOf(t, made(c.lights), "hull")
+			f := g.Feeling(nil, capture.FeltBy{LeastA: feltLeast, LimitOff: c.off})
+			if c.limit == 0 {
+				if len(f.Points) > 0 || !strings.Contains(f.Why, "off by") {
+					t.Errorf("%v, %q", f.Points, f.Why)
+				}
+				return
+			}
+			for _, p := range f.Points {
+				if math.Abs(p.LimitA-c.limit) > 1e-9 || p.LimitA+c.off.HalfWidth(p.LimitA) > c.bears+1e-9 {
+					t.Errorf("limit %v A, want %v", p.LimitA, c.limit)
+				}
+			}
+			if len(f.Points) == 0 {
+				t.Errorf("not sensed: %q", f.Why)
+			}
+		})
+	}
+}
+
 // Of Brackwater: boards come first and aren't felt for, then the lamps are, and what
 // draws alike is told as both.
 func TestFeelingOnBrackwater(t *testing.T) {
@@ -113,11 +152,11 @@ func TestFeelingOnBrackwater(t *testing.T) {
 	if steps[0].Board == "" {
 		t.Errorf("the first step is %s, want a board", steps[0].ID)
 	}
-	if f := g.Feeling(nil, feltLeast, 0); !strings.Contains(f.Why, "'beacon' is a board") {
+	if f := g.Feeling(nil, capture.FeltBy{LeastA: feltLeast}); !strings.Contains(f.Why, "'beacon' is a board") {
 		t.Errorf("with a board left: %q", f.Why)
 	}
 	done := []capture.StepRecord{{Step: steps[0], Outcome: capture.Measured}}
-	f := g.Feeling(done, feltLeast, 0)
+	f := g.Feeling(done, capture.FeltBy{LeastA: feltLeast})
 	if f.Why != "" || !slices.Equal(f.Felt, []string{"chart table", "galley lamps"}) || len(f.Left) != 3 {
 		t.Fatalf("%q, felt %v, %d left", f.Why, f.Felt, len(f.Left))
 	}
@@ -218,8 +257,8 @@ lights = [ { part = "red 3 mm", ohms = 680 } ]
 			g, steps := feelingOf(t, []byte(src), "hull")
 			g.steps = slices.DeleteFunc(steps, func(s capture.Step) bool { return s.Feed != "rail" })
 			// A supply with so little capacitance may go as high as the parts bear.
-			f := g.Feeling(c.done, feltLeast, 0.1e-6)
-			limit, volts, why := g.bearable(g.unmeasured(c.done), 0.1e-6)
+			f := g.Feeling(c.done, capture.FeltBy{LeastA: feltLeast, OutputF: 0.1e-6})
+			limit, volts, why := g.bearable(g.unmeasured(c.done), capture.FeltBy{OutputF: 0.1e-6})
 			if !strings.Contains(why, c.why) || (c.why == "") != (why == "") {
 				t.Fatalf("why not: %q, want %q", why, c.why)
 			}

@@ -172,6 +172,9 @@ type Description struct {
 	Window   time.Duration `json:"window_ns"` // integration time of one reading
 	// SetAccuracy is for supplies: how far the output may be from what was set.
 	SetAccuracy Accuracy `json:"set_accuracy"`
+	// LimitAccuracy is how far the current that a supply lets through may be above the
+	// limit that was set; zero: not stated.
+	LimitAccuracy Accuracy `json:"limit_accuracy,omitzero"`
 	// Simulated is true where a rig answers.
 	Simulated bool `json:"simulated"`
 	// JackFuseAmps is the fuse behind the meter's jack; 0 is unknown.

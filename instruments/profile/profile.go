@@ -164,6 +164,8 @@ type Supply struct {
 	StepAmps      float64 `toml:"step_amps"`
 	SetPercent    float64 `toml:"set_percent"` // accuracy of the output voltage, % of setting
 	SetFloorVolts float64 `toml:"set_floor_volts"`
+	LimitPercent  float64 `toml:"limit_percent"` // accuracy of the limit, % of it
+	LimitFloor    float64 `toml:"limit_floor_amps"`
 	IntegrationMs float64 `toml:"integration_ms"` // of its read-back
 	SettlingMs    float64 `toml:"settling_ms"`    // output after a setting
 }
@@ -315,6 +317,7 @@ func (p *Profile) Describe() instruments.Description {
 	d := instruments.Description{Profile: p.Name, Ranges: p.RangesOf(""), Window: p.Window()}
 	if p.Supply != nil {
 		d.SetAccuracy = instruments.Accuracy{OfReading: p.Supply.SetPercent / 100, Floor: p.Supply.SetFloorVolts}
+		d.LimitAccuracy = instruments.Accuracy{OfReading: p.Supply.LimitPercent / 100, Floor: p.Supply.LimitFloor}
 		d.MaxAmps = p.Supply.MaxAmps
 	}
 	if p.Meter != nil {

@@ -52,6 +52,8 @@ func (c check) supply(s *Supply) {
 	c.within("supply.settling_ms", s.SettlingMs, 0, 60_000)
 	c.within("supply.set_percent", s.SetPercent, 0, 100)
 	c.within("supply.set_floor_volts", s.SetFloorVolts, 0, 10)
+	c.within("supply.limit_percent", s.LimitPercent, 0, 100)
+	c.within("supply.limit_floor_amps", s.LimitFloor, 0, 10)
 }
 
 // A watchdog must bear the longest pause between two questions to the supply while
