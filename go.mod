@@ -24,6 +24,7 @@ require (
 require (
 	github.com/chromedp/cdproto v0.159.0 // indirect
 	github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875 // indirect
+	rsc.io/qr v0.2.0 // indirect
 )
 
 require (

@@ -174,7 +174,7 @@ func create(path string, src []byte) error { return createBy(path, writeBytes(sr
 
 // createBy is create for what is too long to be held: it is written as it comes.
 func createBy(path string, write func(io.Writer) error) error {
-	return through(path, write, func(temp string) error {
+	return through(path, plainfile.Temporary, write, func(temp string) error {
 		err := os.Link(temp, path) // unlike a rename it never replaces
 		if err == nil {
 			return os.Remove(temp)
@@ -191,7 +191,7 @@ func createBy(path string, write func(io.Writer) error) error {
 
 // replace puts a file into the place of another, with its mode.
 func replace(path string, old fs.FileInfo, src []byte) error {
-	return through(path, writeBytes(src), func(temp string) error {
+	return through(path, plainfile.Temporary, writeBytes(src), func(temp string) error {
 		if err := os.Chmod(temp, old.Mode().Perm()); err != nil {
 			return err
 		}
@@ -202,10 +202,28 @@ func replace(path string, old fs.FileInfo, src []byte) error {
 	})
 }
 
+// writeSecret writes what nobody but the maker may read, from its first byte on; one
+// that is there is replaced.
+func writeSecret(path string, src []byte) error {
+	private := func(dir string) (*os.File, error) { return os.CreateTemp(dir, ".sealworthy-*") } // mode 0600
+	return through(path, private, writeBytes(src), func(temp string) error { return os.Rename(temp, path) })
+}
+
+// readSecret reads what writeSecret wrote. open: others may read it, too; on Windows
+// the folder's own rights say that, not a mode.
+func readSecret(path string) (src []byte, open bool, err error) {
+	if src, err = readFile(path, mostBytes); err != nil {
+		return nil, false, err
+	}
+	info, err := os.Stat(path)
+	return src, err == nil && runtime.GOOS != "windows" && info.Mode().Perm()&0o077 != 0, err
+}
+
 // through writes a temporary file beside path and hands it on.
-func through(path string, write func(io.Writer) error, put func(temp string) error) (err error) {
+func through(path string, temporary func(dir string) (*os.File, error), write func(io.Writer) error,
+	put func(temp string) error) (err error) {
 	dir := filepath.Dir(path)
-	f, err := plainfile.Temporary(dir)
+	f, err := temporary(dir)
 	if err != nil {
 		return noWriting(dir, err)
 	}

@@ -118,7 +118,7 @@ func TestPortOfTheScheme(t *testing.T) {
 		r.Header.Set("Origin", scheme+c.named)
 		r.Header.Set("Sec-Fetch-Site", "same-origin")
 		_, door, _ := strings.Cut(Entry(s.Code()), "=")
-		cookie, _ := s.keys.swap(door)
+		cookie, _ := s.keys.swap(door, "here")
 		r.AddCookie(&http.Cookie{Name: o.cookieName(), Value: cookie})
 		w := httptest.NewRecorder()
 		s.Handler().ServeHTTP(w, r)
@@ -159,9 +159,9 @@ func TestStolenAddress(t *testing.T) {
 	}
 	now := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
 	k := newKeys(func() time.Time { return now })
-	old := k.code()
+	old := k.code(Maker)
 	now = now.Add(codeLasts + time.Second)
-	if _, what := k.swap(old); what != noCode {
+	if _, what := k.swap(old, "here"); what != noCode {
 		t.Errorf("an old code: %s", what)
 	}
 }
@@ -170,26 +170,26 @@ func TestStolenAddress(t *testing.T) {
 func TestTriesAreBounded(t *testing.T) {
 	now := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
 	k := newKeys(func() time.Time { return now })
-	good := k.code()
+	good := k.code(Maker)
 	for i := range mostWrong {
-		if _, what := k.swap(fmt.Sprintf("%026d", i)); what != noCode {
+		if _, what := k.swap(fmt.Sprintf("%026d", i), "there"); what != noCode {
 			t.Fatalf("try %d: %s", i, what)
 		}
 	}
-	if _, what := k.swap(good); what != barred {
+	if _, what := k.swap(good, "there"); what != barred {
 		t.Errorf("after %d wrong ones: %s", mostWrong, what)
 	}
 	now = now.Add(closedFor + time.Second)
-	cookie, what := k.swap(good)
-	if what != letIn || !k.guest(cookie) || k.guest(cookie+"x") || k.guest("") {
+	cookie, what := k.swap(good, "there")
+	if what != letIn || k.standing(cookie) != leads || k.standing(cookie+"x") != stranger || k.standing("") != stranger {
 		t.Errorf("a minute later: %s", what)
 	}
 	for range mostGuests - 1 {
-		if _, what := k.swap(k.code()); what != letIn {
+		if _, what := k.swap(k.code(Maker), "here"); what != letIn {
 			t.Fatal(what)
 		}
 	}
-	if _, what := k.swap(k.code()); what != full {
+	if _, what := k.swap(k.code(Maker), "here"); what != full {
 		t.Errorf("one too many: %s", what)
 	}
 }
@@ -313,18 +313,19 @@ type closing struct {
 
 func (c *closing) Close() error { c.closed = true; return nil }
 
-// A flood of connections that ask nothing makes room at once, the oldest first; one that
-// asked something stays, however old.
+// A flood of strangers' connections makes room at once, the oldest first, whether they ask
+// something or not; one of a browser that was let in stays, however old.
 func TestFloodMakesRoom(t *testing.T) {
 	g := &gate{conns: map[net.Conn]int{}}
 	asks := &closing{}
 	g.state(asks, http.StateNew)
-	g.state(asks, http.StateActive)
+	g.knows(asks)
 	var all []*closing
 	for i := range 3 * mostConns {
 		c := &closing{}
 		all = append(all, c)
 		g.state(c, http.StateNew)
+		g.state(c, http.StateActive)
 		if n := i + 1 - (mostConns - 1); n > 0 { // one place is taken
 			if !all[n-1].closed || all[n].closed {
 				t.Fatalf("at connection %d: %v, then %v", i, all[n-1].closed, all[n].closed)

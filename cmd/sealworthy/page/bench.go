@@ -125,6 +125,13 @@ func (b *bench) tests(build string) bool {
 	return b.guard != nil && b.order.Build == build
 }
 
+// busy: an order is under way.
+func (b *bench) busy() bool {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.guard != nil
+}
+
 // answer gives an answer to the question that is open.
 func (b *bench) answer(a session.Answer) error {
 	b.mu.Lock()

@@ -7,16 +7,33 @@ import (
 	"strings"
 )
 
+// names are those that a listener is reached under.
+type names struct {
+	hosts  []string // "127.0.0.1:8765", as a browser names them
+	secure bool     // over TLS
+}
+
+func (o Options) names() names { return names{o.Hosts, o.Secure} }
+
+// cookieName is that of the cookie that lets a browser in on this computer.
+func (o Options) cookieName() string { return o.names().cookieName() }
+
 // cookieName is that of the cookie that lets a browser in. A browser sends a cookie to
 // every port of its host, so each server's has a name of its own: two pages on one
-// computer would take each other's otherwise.
-func (o Options) cookieName() string {
-	for _, h := range o.Hosts {
+// computer would take each other's otherwise. Over TLS its name keeps all but this very
+// host from setting it (RFC 6265bis, 4.1.3.2).
+func (n names) cookieName() string {
+	name := "sealworthy"
+	for _, h := range n.hosts {
 		if _, port, err := net.SplitHostPort(h); err == nil {
-			return "sealworthy-" + port
+			name += "-" + port
+			break
 		}
 	}
-	return "sealworthy"
+	if n.secure {
+		name = "__Host-" + name
+	}
+	return name
 }
 
 // mostBody is how much a request may bring, bytes: an answer, a form.
@@ -28,13 +45,13 @@ const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 	"worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // asNamed are the names as browsers give them: the port of the scheme itself is left out.
-func (o Options) asNamed() []string {
+func (n names) asNamed() []string {
 	usual := ":80"
-	if o.Secure {
+	if n.secure {
 		usual = ":443"
 	}
-	out := slices.Clone(o.Hosts)
-	for _, h := range o.Hosts {
+	out := slices.Clone(n.hosts)
+	for _, h := range n.hosts {
 		if short, ok := strings.CutSuffix(h, usual); ok {
 			out = append(out, short)
 		}
@@ -43,19 +60,19 @@ func (o Options) asNamed() []string {
 }
 
 // fence lets through what comes from a page of this server, under one of its names,
-// from a browser that was let in.
+// from a browser that was let in and may have it done.
 type fence struct {
-	hosts  []string // "127.0.0.1:8765", as a browser names them
-	secure bool
-	cookie string // the name of the cookie that lets in
+	names  names
+	hosts  []string // as browsers give them
 	keys   *keys
 	cross  *http.CrossOriginProtection
 	next   http.Handler
-	refuse func(w http.ResponseWriter, status int, what, todo string)
+	refuse func(w http.ResponseWriter, status int, what, todo string)  // to who isn't let in
+	forbid func(w http.ResponseWriter, r *http.Request, from standing) // to who may not
 }
 
 func (f fence) scheme() string {
-	if f.secure {
+	if f.names.secure {
 		return "https://"
 	}
 	return "http://"
@@ -82,14 +99,27 @@ func (f fence) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	r.Body = http.MaxBytesReader(w, r.Body, mostBody)
-	if r.URL.Path != doorPath && !f.letIn(r) {
+	v := visit{f.names, f.standing(r)}
+	r = v.with(r)
+	if v.standing != stranger {
+		keepsOpen(r) // its connection stays in a flood of others
+	}
+	switch {
+	case r.URL.Path == doorPath, r.URL.Path == doorStyle && v.standing == stranger:
+	case v.standing == stranger:
 		f.refuse(w, http.StatusUnauthorized, "This browser wasn't let in yet.",
 			"Open the address that the program printed where it was started. It is good once; Enter there prints a "+
 				"new one.")
 		return
+	case !v.standing.may(r):
+		f.forbid(w, r, v.standing)
+		return
 	}
 	f.next.ServeHTTP(w, r)
 }
+
+// doorStyle is what the door looks like: it's shown to strangers.
+const doorStyle = "/static/page.css"
 
 // own: as far as the browser tells, a request comes from a page of this server, or
 // was typed or opened from outside as a page of its own. What changes something must
@@ -113,7 +143,10 @@ func (f fence) own(r *http.Request) bool {
 	return true
 }
 
-func (f fence) letIn(r *http.Request) bool {
-	c, err := r.Cookie(f.cookie)
-	return err == nil && f.keys.guest(c.Value)
+func (f fence) standing(r *http.Request) standing {
+	c, err := r.Cookie(f.names.cookieName())
+	if err != nil {
+		return stranger
+	}
+	return f.keys.standing(c.Value)
 }

@@ -12,8 +12,9 @@ const (
 	codeLasts   = 15 * time.Minute
 	mostCodes   = 8
 	mostGuests  = 16              // browsers that were let in
-	mostWrong   = 10              // codes that may be wrong in a row
+	mostWrong   = 10              // codes that may be wrong in a row, from one address
 	closedFor   = 1 * time.Minute // after so many
+	mostSources = 256             // addresses whose tries are counted
 	codeLetters = 26              // rand.Text: 128 bits at least
 )
 
@@ -23,10 +24,22 @@ type keys struct {
 	now func() time.Time
 
 	mu     sync.Mutex
-	codes  map[digest]time.Time // until when each is good
-	guests map[digest]bool
-	wrong  int // in a row
-	barred time.Time
+	codes  map[digest]pass
+	guests map[digest]Role
+	leads  digest           // of the maker's pages the one that starts
+	tries  map[string]tries // by the address they came from: nobody shuts the door for another
+}
+
+// pass is what a code is good for.
+type pass struct {
+	until time.Time
+	role  Role
+}
+
+// tries are codes that were wrong.
+type tries struct {
+	inARow int
+	barred time.Time // until then nothing is taken
 }
 
 type digest [sha256.Size]byte
@@ -34,17 +47,17 @@ type digest [sha256.Size]byte
 func digestOf(s string) digest { return sha256.Sum256([]byte(s)) }
 
 func newKeys(now func() time.Time) *keys {
-	return &keys{now: now, codes: map[digest]time.Time{}, guests: map[digest]bool{}}
+	return &keys{now: now, codes: map[digest]pass{}, guests: map[digest]Role{}, tries: map[string]tries{}}
 }
 
 // code makes a code that is good once.
-func (k *keys) code() string {
+func (k *keys) code(role Role) string {
 	s := rand.Text()
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	now := k.now()
-	for d, until := range k.codes {
-		if now.After(until) {
+	for d, p := range k.codes {
+		if now.After(p.until) {
 			delete(k.codes, d)
 		}
 	}
@@ -54,7 +67,7 @@ func (k *keys) code() string {
 		}
 		delete(k.codes, d)
 	}
-	k.codes[digestOf(s)] = now.Add(codeLasts)
+	k.codes[digestOf(s)] = pass{now.Add(codeLasts), role}
 	return s
 }
 
@@ -68,36 +81,73 @@ const (
 	full   entry = "full"   // too many browsers were let in already
 )
 
-// swap swaps a code for a cookie.
-func (k *keys) swap(code string) (cookie string, what entry) {
+// swap swaps a code for a cookie. from is the address that it came from. A maker's page
+// that comes in leads.
+func (k *keys) swap(code, from string) (cookie string, what entry) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	now := k.now()
-	if now.Before(k.barred) {
+	if now.Before(k.tries[from].barred) {
 		return "", barred
 	}
 	d := digestOf(code)
-	until, ok := k.codes[d]
-	if !ok || now.After(until) || len(code) != codeLetters {
-		if k.wrong++; k.wrong >= mostWrong {
-			k.wrong, k.barred = 0, now.Add(closedFor)
-		}
+	p, ok := k.codes[d]
+	if !ok || now.After(p.until) || len(code) != codeLetters {
+		k.wrong(from, now)
 		return "", noCode
 	}
 	if len(k.guests) >= mostGuests {
 		return "", full
 	}
 	delete(k.codes, d)
-	k.wrong = 0
+	delete(k.tries, from)
 	cookie = rand.Text() + rand.Text()
-	k.guests[digestOf(cookie)] = true
+	k.guests[digestOf(cookie)] = p.role
+	if p.role == Maker {
+		k.leads = digestOf(cookie)
+	}
 	return cookie, letIn
 }
 
-// guest: a cookie is one that was given.
-func (k *keys) guest(cookie string) bool {
+// wrong counts a code that was wrong. mu is held.
+func (k *keys) wrong(from string, now time.Time) {
+	t := k.tries[from]
+	if t.inARow++; t.inARow >= mostWrong {
+		t = tries{barred: now.Add(closedFor)}
+	}
+	k.tries[from] = t
+	for other := range k.tries { // no code can be guessed, however often: this bounds what is held
+		if len(k.tries) <= mostSources {
+			break
+		}
+		if other != from {
+			delete(k.tries, other)
+		}
+	}
+}
+
+// standing is that of a browser with this cookie.
+func (k *keys) standing(cookie string) standing {
 	d := digestOf(cookie)
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	return k.guests[d]
+	switch role := k.guests[d]; {
+	case role == Maker && d == k.leads:
+		return leads
+	case role == Maker:
+		return follows
+	case role == Helper:
+		return helps
+	}
+	return stranger
+}
+
+// lead lets a maker's page lead.
+func (k *keys) lead(cookie string) {
+	d := digestOf(cookie)
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.guests[d] == Maker {
+		k.leads = d
+	}
 }

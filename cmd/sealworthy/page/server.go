@@ -8,7 +8,6 @@ import (
 	"html/template"
 	"io"
 	"io/fs"
-	"net"
 	"net/http"
 	"sync/atomic"
 	"time"
@@ -29,7 +28,11 @@ type Options struct {
 	Now    func() time.Time
 	Hosts  []string // the names that it's served under, with their port: "127.0.0.1:8765"
 	Secure bool     // over TLS
+	Beyond *Beyond  // how it's served beyond this computer; nil: it isn't
 	First  string   // the ID of the build that it opens with; "": the list
+	// Alone is after how long without any open page, and without a test, it ends; 0:
+	// never.
+	Alone time.Duration
 }
 
 // Server is the bench page.
@@ -40,14 +43,13 @@ type Server struct {
 	bench   *bench
 	shown   shown
 	streams atomic.Int32
-	gate    *gate
 	pages   *template.Template
 	drafts  *drafts
 }
 
 // New makes a server. What is under way ends with ctx; Close waits for that.
 func New(ctx context.Context, o Options) (*Server, error) {
-	s := &Server{o: o, keys: newKeys(o.Now), watch: newWatch(o.Now), gate: &gate{conns: map[net.Conn]int{}},
+	s := &Server{o: o, keys: newKeys(o.Now), watch: newWatch(o.Now),
 		drafts: &drafts{of: map[string]*draft{}}}
 	s.bench = &bench{work: o.Work, watch: s.watch, now: o.Now, ctx: ctx}
 	var err error
@@ -58,16 +60,29 @@ func New(ctx context.Context, o Options) (*Server, error) {
 // Close stops what is under way, its output off, and waits for its end.
 func (s *Server) Close() { s.bench.close() }
 
-// Code gives a code for the door that is good once.
-func (s *Server) Code() string { return s.keys.code() }
+// Code gives a code for the door that is good once, to a maker's page.
+func (s *Server) Code() string { return s.keys.code(Maker) }
 
 // Entry is the path that a code opens.
 func Entry(code string) string { return doorPath + "?code=" + code }
 
-// Handler serves the page.
-func (s *Server) Handler() http.Handler {
+// Handler serves the page under its names on this computer.
+func (s *Server) Handler() http.Handler { return s.fenced(s.o.names()) }
+
+// fenced serves the page under some names.
+func (s *Server) fenced(n names) http.Handler {
+	return fence{names: n, hosts: n.asNamed(), keys: s.keys, cross: http.NewCrossOriginProtection(), next: s.routes(),
+		refuse: s.turnAway, forbid: s.forbid}
+}
+
+func (s *Server) routes() http.Handler {
 	m := http.NewServeMux()
 	m.HandleFunc("GET "+doorPath, s.door)
+	m.HandleFunc("POST "+doorPath, s.comeIn)
+	m.HandleFunc("GET /devices", s.devicesPage)
+	m.HandleFunc("POST /devices", s.newDevice)
+	m.HandleFunc("POST "+leadPath, s.lead)
+	m.HandleFunc("GET /role.css", s.role)
 	m.HandleFunc("GET /{$}", s.home)
 	m.HandleFunc("GET /bench", s.benchPage)
 	m.HandleFunc("GET /build/{id}", s.buildPage)
@@ -90,8 +105,7 @@ func (s *Server) Handler() http.Handler {
 	m.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, http.StatusNotFound, "There is no such page.", "Go back to the builds.")
 	})
-	return fence{hosts: s.o.asNamed(), secure: s.o.Secure, cookie: s.o.cookieName(), keys: s.keys,
-		cross: http.NewCrossOriginProtection(), next: m, refuse: s.refuse}
+	return m
 }
 
 // clean makes text from outside harmless.
@@ -119,11 +133,30 @@ func (s *Server) fill(name string, data any) ([]byte, error) {
 }
 
 // refused is what stands on the page of a refusal.
-type refused struct{ What, Todo string }
+type refused struct {
+	What, Todo string
+	Lead       bool // this page may take over
+}
 
-// refuse says on a plain page why something isn't done, and what to do.
+// refuse says to who was let in why something isn't done, and what to do. STOP stands
+// there, too.
 func (s *Server) refuse(w http.ResponseWriter, status int, what, todo string) {
-	s.show(w, status, "refused", refused{what, todo})
+	s.show(w, status, "notdone", s.frame("Not done", refused{What: what, Todo: todo}))
+}
+
+// forbid says to a page that it may not have something done.
+func (s *Server) forbid(w http.ResponseWriter, r *http.Request, from standing) {
+	what, todo := from.notMay()
+	if m := r.Header.Get("Sec-Fetch-Mode"); m != "" && m != "navigate" { // a script asked: it shows the words
+		http.Error(w, what+" "+todo, http.StatusForbidden)
+		return
+	}
+	s.show(w, http.StatusForbidden, "notdone", s.frame("Not done", refused{what, todo, from == follows}))
+}
+
+// turnAway is refuse for who wasn't let in: nothing of the bench is shown.
+func (s *Server) turnAway(w http.ResponseWriter, status int, what, todo string) {
+	s.show(w, status, "refused", refused{What: what, Todo: todo})
 }
 
 // failed is refuse for an error of the program's.

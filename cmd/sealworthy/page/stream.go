@@ -128,9 +128,12 @@ func (s *Server) send(w http.ResponseWriter, out *http.ResponseController, event
 	return out.Flush()
 }
 
-// seen takes the answer to a beat: a page of that browser is to be seen.
-func (s *Server) seen(w http.ResponseWriter, _ *http.Request) {
-	s.watch.Seen()
+// seen takes the answer to a beat: a page of that browser is to be seen. A test goes on
+// for the page that starts it; what others see, who may be anywhere, doesn't count.
+func (s *Server) seen(w http.ResponseWriter, r *http.Request) {
+	if visitOf(r).standing == leads {
+		s.watch.Seen()
+	}
 	w.WriteHeader(http.StatusNoContent)
 }
 
