@@ -87,7 +87,8 @@ func New(now time.Time, hosts []string) (id Identity, keep []byte, err error) {
 		return id, nil, err
 	}
 	var b bytes.Buffer
-	err = errors.Join(pem.Encode(&b, &pem.Block{Type: "PRIVATE KEY", Bytes: secret}), pem.Encode(&b, &pem.Block{Type: "CERTIFICATE", Bytes: der}))
+	err = errors.Join(pem.Encode(&b, &pem.Block{Type: "PRIVATE KEY", Bytes: secret}),
+		pem.Encode(&b, &pem.Block{Type: "CERTIFICATE", Bytes: der}))
 	if err != nil {
 		return id, nil, err
 	}

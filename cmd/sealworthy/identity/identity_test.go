@@ -49,7 +49,8 @@ func TestMade(t *testing.T) {
 	if k, ok := c.PublicKey.(*ecdsa.PublicKey); !ok || k.Curve != elliptic.P256() {
 		t.Errorf("its key: %T", c.PublicKey)
 	}
-	if c.IsCA || !c.BasicConstraintsValid || c.KeyUsage&x509.KeyUsageCertSign != 0 || !slices.Equal(c.ExtKeyUsage, []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}) {
+	serves := slices.Equal(c.ExtKeyUsage, []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth})
+	if c.IsCA || !c.BasicConstraintsValid || c.KeyUsage&x509.KeyUsageCertSign != 0 || !serves {
 		t.Error("it may do more than serve")
 	}
 	if other, _ := made(t, "192.0.2.7"); other.Print() == id.Print() {
@@ -69,7 +70,8 @@ func TestStale(t *testing.T) {
 		hosts []string
 		says  string
 	}{
-		{0, []string{"192.0.2.7"}, ""}, {0, []string{"workbench"}, ""}, {lasts - renewed - time.Hour, []string{"192.0.2.7"}, ""},
+		{0, []string{"192.0.2.7"}, ""}, {0, []string{"workbench"}, ""},
+		{lasts - renewed - time.Hour, []string{"192.0.2.7"}, ""},
 		{lasts - renewed + time.Hour, []string{"192.0.2.7"}, "it lapses within a month"},
 		{lasts + time.Hour, nil, "it has lapsed"}, {-early - time.Hour, nil, "the clock stands before its first day"},
 		{0, []string{"192.0.2.7", "192.0.2.8"}, "this computer is reached under 192.0.2.8 now"},
@@ -147,7 +149,8 @@ func TestOutside(t *testing.T) {
 	if err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}
-	for _, says := range []string{"=" + id.Print(), "IP Address:192.0.2.7", "DNS:workbench", "CA:FALSE", "TLS Web Server Authentication", "prime256v1"} {
+	for _, says := range []string{"=" + id.Print(), "IP Address:192.0.2.7", "DNS:workbench", "CA:FALSE",
+		"TLS Web Server Authentication", "prime256v1"} {
 		if !strings.Contains(string(out), says) {
 			t.Errorf("it doesn't say %s:\n%s", says, out)
 		}

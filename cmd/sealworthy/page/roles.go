@@ -87,7 +87,8 @@ func (s *Server) role(w http.ResponseWriter, r *http.Request) {
 	switch visitOf(r).standing {
 	case helps:
 		_, _ = w.Write([]byte(".forhelper { display: block; }\n" +
-			"main form:not(.photo), main .ask .ways, main .ask details, main section:has(form:not(.photo)):not(:has(.closure, form.photo)) { display: none; }\n"))
+			"main form:not(.photo), main .ask .ways, main .ask details,\n" +
+			"main section:has(form:not(.photo)):not(:has(.closure, form.photo)) { display: none; }\n"))
 	case follows:
 		_, _ = w.Write([]byte(".forfollower { display: flex; }\n"))
 	}
