@@ -39,7 +39,9 @@ type Bench struct {
 	// Reopen opens an instrument again after its port was gone. A nil func
 	// means that it can't be: then a lost instrument ends the test.
 	ReopenSupply func(context.Context) (instruments.Supply, error)
-	ReopenMeter  func(context.Context) (instruments.Meter, error)
+	// a nil one: a lost meter ends the test
+	ReopenMeter func(context.Context) (instruments.Meter, error)
+	// a nil one: a lost relay board ends the test
 	ReopenRelays func(context.Context) (instruments.Relays, error)
 }
 
@@ -55,7 +57,7 @@ type Options struct {
 	// closure can't be ready without. TouchFirst, where it isn't empty, says why it
 	// is asked before the first step: the test goes on with an earlier one.
 	Touch, TouchAtEnd bool
-	TouchFirst        string
+	TouchFirst        string // why, in plain words, as a question begins
 	// HandsFree feels for clips by a little current instead of asking for each, where
 	// the guide is a Feeler and the bench can.
 	HandsFree bool

@@ -77,9 +77,9 @@ type Step struct {
 	// Lights says what lights each group of a look has by the plan it was made
 	// from, in number and kind: with other lights that look is out of date.
 	Lights       map[string]string `json:"lights,omitempty"`
-	PlanRevision string            `json:"plan_revision"`
+	PlanRevision string            `json:"plan_revision"` // of the plan that it was made from
 
-	Volts float64 `json:"volts"`
+	Volts float64 `json:"volts"` // V, set at the supply; the last point of Ramp
 	// Ramp is walked before Volts is reached; the last point is Volts. A feed
 	// with a board has a short check at 2 to 3 V and then Volts in one step.
 	Ramp   []RampPoint   `json:"ramp"`
@@ -95,8 +95,9 @@ type Step struct {
 	// allowed by name: the step isn't powered while there are any.
 	Hazards []Hazard `json:"hazards,omitempty"`
 
-	Spacing  time.Duration `json:"spacing_ns"` // aimed between readings; 0: as fast as the meter
-	Jitter   float64       `json:"jitter"`     // fraction of Spacing, each way
+	Spacing time.Duration `json:"spacing_ns"` // aimed between readings; 0: as fast as the meter
+	Jitter  float64       `json:"jitter"`     // fraction of Spacing, each way
+	// since it was powered: then reading ends, with a warning; 0: no bound
 	MaxTotal time.Duration `json:"max_total_ns"`
 	// Bound says what keeps a limit of the ramp below what a healthy feed may draw,
 	// in plain words; empty: nothing does.
@@ -117,18 +118,18 @@ type Hazard struct {
 // SweepPoint is one voltage of a sweep with its own limit. Readings count from
 // Settle after it was set. Above MaxA the step trips; 0 is not stated.
 type SweepPoint struct {
-	Volts  float64       `json:"volts"`
+	Volts  float64       `json:"volts"` // V, set at the supply
 	LimitA float64       `json:"limit_a"`
 	MaxA   float64       `json:"max_a"`
-	Settle time.Duration `json:"settle_ns"`
-	For    time.Duration `json:"for_ns"`
+	Settle time.Duration `json:"settle_ns"` // readings of this first time don't count
+	For    time.Duration `json:"for_ns"`    // how long is read after that
 }
 
 // RampPoint is one voltage of the ramp, the limit set there and what a healthy
 // feed may draw there at most. Above MaxA the ramp stops; 0 is not stated, then
 // only the limit guards.
 type RampPoint struct {
-	Volts   float64 `json:"volts"`
+	Volts   float64 `json:"volts"` // V, set at the supply
 	LimitA  float64 `json:"limit_a"`
 	ExpectA float64 `json:"expect_a"`
 	MaxA    float64 `json:"max_a"`
@@ -146,10 +147,10 @@ func (s Step) LimitA() float64 {
 // Window differ by less than Rel of the draw plus Abs, not before Min, at Max
 // in any case (and then the record says so).
 type Settle struct {
-	Min    time.Duration `json:"min_ns"`
-	Max    time.Duration `json:"max_ns"`
-	Window time.Duration `json:"window_ns"`
-	Rel    float64       `json:"rel"`
+	Min    time.Duration `json:"min_ns"`    // since the step's voltage stands
+	Max    time.Duration `json:"max_ns"`    // since then; 0: no bound
+	Window time.Duration `json:"window_ns"` // of each of the two means
+	Rel    float64       `json:"rel"`       // fraction of the draw
 	AbsA   float64       `json:"abs_a"`
 	// Spacing of readings meanwhile, for a long warm-up; 0: as the step's own.
 	Spacing time.Duration `json:"spacing_ns,omitempty"`
@@ -160,8 +161,8 @@ type Settle struct {
 // scatter leaves in their mean is UA or less. It goes by the scatter alone and never
 // by the value, so that it favours none.
 type Enough struct {
-	Readings int     `json:"readings"`
-	UA       float64 `json:"u_a"` // A
+	Readings int     `json:"readings"` // 0: never enough; fewer than 4 never are
+	UA       float64 `json:"u_a"`      // A
 }
 
 // Outcome says how a step ended. The zero Outcome is no valid answer.
@@ -180,12 +181,13 @@ const (
 type StepRecord struct {
 	Step    Step      `json:"step"`
 	Stage   string    `json:"stage"`
-	Began   time.Time `json:"began"`
+	Began   time.Time `json:"began"`   // when it was taken up
 	On      time.Time `json:"on"`      // output on (zero: never)
 	Settled time.Time `json:"settled"` // zero: never
-	Ended   time.Time `json:"ended"`
+	Ended   time.Time `json:"ended"`   // when its outcome was known
 	Outcome Outcome   `json:"outcome"`
-	Reason  string    `json:"reason,omitempty"`
+	// why it isn't Done, in plain words; empty: it is
+	Reason string `json:"reason,omitempty"`
 	// the maker's look: "GROUP: words; GROUP: all right", or AllRight of all of them
 	Seen      string  `json:"seen,omitempty"`
 	TripVolts float64 `json:"trip_volts,omitempty"` // set voltage at which it tripped
@@ -196,14 +198,16 @@ type StepRecord struct {
 	// Kept and KeptBase are the same of a step that a record gives back, packed: of a
 	// step there are either the ones or the others. All, Before and Count know both.
 	Kept     *Series `json:"kept,omitempty"`
-	KeptBase *Series `json:"kept_base,omitempty"`
+	KeptBase *Series `json:"kept_base,omitempty"` // of Base; see Kept
 	// Points are the voltages of the sweep that were set, each from At on to the
 	// next one's.
-	Points      []PointAt                          `json:"points,omitempty"`
-	AmbientC    *float64                           `json:"ambient_c,omitempty"`
+	Points   []PointAt `json:"points,omitempty"`
+	AmbientC *float64  `json:"ambient_c,omitempty"`
+	// an instrument of the bench was a simulated one
 	Simulated   bool                               `json:"simulated"`
 	Instruments map[string]instruments.Description `json:"instruments,omitempty"` // by Reading.Instrument
-	Warnings    []string                           `json:"warnings,omitempty"`
+	// in plain words, for a person
+	Warnings []string `json:"warnings,omitempty"`
 	// ShortestDropS, for a wiggle: the shortest interruption it could have seen.
 	ShortestDropS float64 `json:"shortest_drop_s,omitempty"`
 	Drops         []Drop  `json:"drops,omitempty"`
@@ -214,21 +218,21 @@ type StepRecord struct {
 	// BeganAt and EndedAt are where its begin and its end stand in the record; zero
 	// in the sitting under way.
 	BeganAt Order `json:"began_at,omitempty"`
-	EndedAt Order `json:"ended_at,omitempty"`
+	EndedAt Order `json:"ended_at,omitempty"` // see BeganAt
 	// SeenAt is where its look stands.
 	SeenAt Order `json:"seen_at,omitempty"`
 }
 
 // PointAt is one voltage of a sweep as it was set.
 type PointAt struct {
-	Volts float64   `json:"volts"`
+	Volts float64   `json:"volts"` // V, as set
 	At    time.Time `json:"at"`
 }
 
 // Drop is a dip of the draw during a wiggle.
 type Drop struct {
 	At  time.Time     `json:"at"`
-	For time.Duration `json:"for_ns"`
+	For time.Duration `json:"for_ns"` // how long it lasted, as far as the readings show
 	ToA float64       `json:"to_a"`
 }
 
@@ -250,13 +254,13 @@ type Guide interface {
 type Said struct {
 	Group   string `json:"group"`
 	Pace    string `json:"pace,omitempty"`
-	Verdict string `json:"verdict"`
-	Good    bool   `json:"good"`
+	Verdict string `json:"verdict"` // as compare names it; capture doesn't know the word
+	Good    bool   `json:"good"`    // nothing speaks against it
 	// Undecided: neither good nor bad. Nobody looks for a fault because of it.
 	Undecided bool     `json:"undecided,omitempty"`
-	Measured  string   `json:"measured"` // with unit, as a maker reads it: "38.2 mA"
-	Expected  string   `json:"expected"` // "35 to 43 mA"
-	Causes    []string `json:"causes,omitempty"`
+	Measured  string   `json:"measured"`         // with unit, as a maker reads it: "38.2 mA"
+	Expected  string   `json:"expected"`         // "35 to 43 mA"
+	Causes    []string `json:"causes,omitempty"` // in plain words, the likeliest first
 }
 
 // Face shows what happens and asks the maker. Terminal, page and the
@@ -270,8 +274,10 @@ type Face interface {
 
 // Event is something to show.
 type Event struct {
-	At       time.Time            `json:"at"`
-	What     EventKind            `json:"what"`
+	At time.Time `json:"at"`
+	// decides which of the other fields are filled in
+	What EventKind `json:"what"`
+	// in plain words; empty: the fields say all
 	Text     string               `json:"text,omitempty"`
 	Step     *Step                `json:"step,omitempty"`
 	Reading  *instruments.Reading `json:"reading,omitempty"`
@@ -281,10 +287,10 @@ type Event struct {
 	Sensing   bool          `json:"sensing"`
 	SetVolts  float64       `json:"set_volts"`
 	LimitA    float64       `json:"limit_a"`
-	Done      int           `json:"done"`  // steps done
-	Total     int           `json:"total"` // steps known of
-	Remaining time.Duration `json:"remaining_ns"`
-	Kept      uint64        `json:"kept"` // lines on disk
+	Done      int           `json:"done"`         // steps done
+	Total     int           `json:"total"`        // steps known of
+	Remaining time.Duration `json:"remaining_ns"` // of the test, about; 0: nobody knows
+	Kept      uint64        `json:"kept"`         // lines on disk
 }
 
 // EventKind says what an Event is about.
@@ -349,8 +355,8 @@ const (
 // can be taken back instead.
 type Question struct {
 	Kind    QuestionKind `json:"kind"`
-	Text    string       `json:"text"`
-	Choices []string     `json:"choices"`
+	Text    string       `json:"text"`    // in plain words, as it is asked
+	Choices []string     `json:"choices"` // the words that Answer.Choice can be
 	Step    *Step        `json:"step,omitempty"`
 	Groups  []string     `json:"groups,omitempty"` // those that a look is at: the answer is theirs alone
 	Help    string       `json:"help,omitempty"`   // what is said when the maker asks what is meant
@@ -363,7 +369,9 @@ const Undo = "undo"
 
 // Answer is the maker's.
 type Answer struct {
-	Choice string   `json:"choice"`
-	Text   string   `json:"text,omitempty"`
+	Choice string `json:"choice"` // one of the question's Choices
+	// what was said with it: names, a reason, what was seen
+	Text string `json:"text,omitempty"`
+	// in the unit of the question; nil: no number was asked for
 	Number *float64 `json:"number,omitempty"`
 }

@@ -52,10 +52,10 @@ const (
 type Mark struct {
 	Kind    MarkKind
 	At      time.Time
-	StepID  string
+	StepID  string // of the step that it is of; empty: of none
 	Closure string
-	Feed    string
-	Groups  []string
+	Feed    string   // of the step
+	Groups  []string // judged from the step, or that it concerns
 	Pace    string
 	Stage   string
 
@@ -93,10 +93,10 @@ type Mark struct {
 
 // StepRef says to which step a reading belongs.
 type StepRef struct {
-	StepID  string
+	StepID  string // as in Step.ID; empty: of no step
 	Closure string
-	Feed    string
-	Groups  []string
+	Feed    string   // clipped or switched for the step
+	Groups  []string // judged from it
 	Pace    string
 	Stage   string
 	// Base is true for the settled readings of what was on before the feed was

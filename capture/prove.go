@@ -14,14 +14,14 @@ import (
 // Proof says whether the bench can be trusted before the first group is on it.
 type Proof struct {
 	At        time.Time `json:"at"`
-	Simulated bool      `json:"simulated"`
+	Simulated bool      `json:"simulated"` // an instrument of the bench was a simulated one
 	// OffsetA is what the meter reads with the clips open, and its limit of error.
 	OffsetA         float64 `json:"offset_a"`
-	OffsetHalfWidth float64 `json:"offset_half_width_a"`
+	OffsetHalfWidth float64 `json:"offset_half_width_a"` // A
 	// SeriesOhm is leads, clips and the meter's burden together, measured with
 	// the clips together; 0 with SeriesHalfWidth 0 is not measured.
 	SeriesOhm       float64 `json:"series_ohm"`
-	SeriesHalfWidth float64 `json:"series_half_width_ohm"`
+	SeriesHalfWidth float64 `json:"series_half_width_ohm"` // ohm
 	// The known resistor: what both instruments read, and what was expected.
 	ResistorVolts float64 `json:"resistor_volts,omitempty"`
 	MeterA        float64 `json:"meter_a,omitempty"`
@@ -40,7 +40,7 @@ func (p Proof) Good() bool { return len(p.Parts) == 3 && len(p.Warnings) == 0 }
 type ProveOptions struct {
 	// KnownOhm is the resistor and KnownFraction its tolerance. 0 is 1 kilohm, 1 %.
 	KnownOhm      float64
-	KnownFraction float64
+	KnownFraction float64 // half-width, of KnownOhm
 	// Relay channels that join the clips or put the resistor between them.
 	// With none of them the maker does it.
 	Together, Resistor []int

@@ -10,7 +10,7 @@ import (
 
 // Fit is a feed and what a healthy one draws, A.
 type Fit struct {
-	Feed        string
+	Feed        string // a group or a board
 	LowA, HighA float64
 }
 

@@ -21,7 +21,7 @@ type Understood struct {
 // GroupSeen is what was seen of one group.
 type GroupSeen struct {
 	Group string `json:"group"`
-	Words string `json:"words"`
+	Words string `json:"words"` // in the maker's words
 }
 
 // Toucher is a Guide that knows what hangs on what.
@@ -60,7 +60,7 @@ type Feeling struct {
 	// highest, and the limit, harm no part that is left, turned round or without its
 	// resistor. Empty: nothing can be felt, and Why says so in a line.
 	Points []RampPoint
-	Why    string
+	Why    string // in plain words
 	// Left is what the clip may go on next: the first step of each feed.
 	Left []Step
 	// Felt are the feeds of Left that are felt at the highest point, when healthy.
@@ -69,8 +69,8 @@ type Feeling struct {
 
 // Felt is a draw at a voltage.
 type Felt struct {
-	Volts, Amps, HalfWidth float64
-	Limited                bool // it would draw more
+	Volts, Amps, HalfWidth float64 // A // V
+	Limited                bool    // it would draw more
 }
 
 // Taken is what a draw fits.

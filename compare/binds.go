@@ -14,8 +14,8 @@ import (
 // CheckFinding is a check of the plan that speaks against closing.
 type CheckFinding struct {
 	Name  string `json:"name"`
-	Text  string `json:"text"`
-	Burns bool   `json:"burns,omitempty"`
+	Text  string `json:"text"`            // in plain words
+	Burns bool   `json:"burns,omitempty"` // something may burn by it, melt or be destroyed
 	// Accepted is the maker's reason; empty: it wasn't accepted.
 	Accepted string `json:"accepted,omitempty"`
 	// Edit is the change to the plan that goes with the cure, as PATH = VALUE; empty:

@@ -29,12 +29,12 @@ type Conditions struct {
 	Stage        string  // loose: each feed is clipped at its own wire
 	Volts        float64 // 0: the jack's own
 	SetVolts     float64 // half-width of what the supply may be off; 0: 10 mV
-	BurdenOhm    float64
+	BurdenOhm    float64 // of the meter
 	LeadsOhm     float64
-	LeadsHalfOhm float64
-	AmbientC     *float64 // nil: 25 ±5 degC
-	Meter        *budget.Accuracy
-	On           []string // the feeds that are on together; nil: the whole model
+	LeadsHalfOhm float64          // half-width
+	AmbientC     *float64         // nil: 25 ±5 degC
+	Meter        *budget.Accuracy // its accuracy; nil: not known
+	On           []string         // the feeds that are on together; nil: the whole model
 }
 
 // roomHalfC is what a thermometer on the bench may be off the model's own
@@ -119,8 +119,8 @@ func (e *Expected) PeakA(c Conditions) (float64, error) {
 
 // Leads is what lies between supply and model besides the meter.
 type Leads struct {
-	Ohm     float64 `json:"ohm"`
-	HalfOhm float64 `json:"half_ohm"`
+	Ohm     float64 `json:"ohm"`      // there and back, clips included
+	HalfOhm float64 `json:"half_ohm"` // half-width
 }
 
 // ConditionsOf gives the conditions under which a step was measured, as far as

@@ -47,7 +47,8 @@ type Cause struct {
 	// Kinds are all faults that look the same to a current, Name among them.
 	Kinds []string `json:"kinds,omitempty"`
 	Text  string   `json:"text"` // in plain words, with where to look first
-	Place string   `json:"place,omitempty"`
+	// where on the feed tree, from the jack on: "keel > cabin windows"
+	Place string `json:"place,omitempty"`
 	// Places are joints, returns and boards of the plan that it may lie at.
 	Places []string `json:"places,omitempty"`
 	P      float64  `json:"p,omitempty"` // posterior probability; 0: not computed
@@ -60,7 +61,7 @@ type Finding struct {
 	Group   string `json:"group"`
 	Closure string `json:"closure"`
 	Board   string `json:"board,omitempty"`
-	Output  int    `json:"output,omitempty"`
+	Output  int    `json:"output,omitempty"` // of its board, from 1; 0: no board
 	Pace    string `json:"pace,omitempty"`
 	// Sealed: a wire for a part still to come. What is clipped across its end for
 	// the test needn't be looked at.
@@ -72,33 +73,35 @@ type Finding struct {
 	// FiguresOf says what the measured and the expected draw are of, where not of the
 	// group alone.
 	FiguresOf string  `json:"figures_of,omitempty"`
-	VoltsSet  float64 `json:"volts_set"`
+	VoltsSet  float64 `json:"volts_set"`  // V, at the supply
 	MeasuredA float64 `json:"measured_a"` // while lit, for a blinker
 	MeasuredU float64 `json:"measured_u"` // standard uncertainty
 	ExpectedA float64 `json:"expected_a"`
 	ExpectedU float64 `json:"expected_u"`
 	Band      Band    `json:"band"`
 	SmallestA float64 `json:"smallest_a"` // the smallest fault of interest: the least current of one branch
-	Readings  int     `json:"readings"`
+	Readings  int     `json:"readings"`   // how many MeasuredA rests on
 	// Unread: the readings are of no use (overload, a change of range, too few).
 	// Then a look can't make up for them.
-	Unread      bool    `json:"unread,omitempty"`
-	PeriodS     float64 `json:"period_s,omitempty"` // measured
-	PeriodU     float64 `json:"period_u,omitempty"`
+	Unread  bool    `json:"unread,omitempty"`
+	PeriodS float64 `json:"period_s,omitempty"` // measured
+	PeriodU float64 `json:"period_u,omitempty"` // s, standard uncertainty
+	// measured: the part of a period in which it is lit, 0 to 1
 	Duty        float64 `json:"duty,omitempty"`
 	PlanPeriodS float64 `json:"plan_period_s,omitempty"`
 
-	Causes      []Cause   `json:"causes,omitempty"`
-	Why         string    `json:"why,omitempty"`          // why it can't be told
-	Settle      []string  `json:"would_settle,omitempty"` // what would settle a can't tell
-	Notes       []string  `json:"notes,omitempty"`
+	Causes []Cause  `json:"causes,omitempty"`       // the likeliest first
+	Why    string   `json:"why,omitempty"`          // why it can't be told
+	Settle []string `json:"would_settle,omitempty"` // what would settle a can't tell
+	Notes  []string `json:"notes,omitempty"`        // in plain words, for a person
+	// what the maker saw at the latest look, in his words
 	Seen        string    `json:"seen,omitempty"`
-	Looked      bool      `json:"looked"`
+	Looked      bool      `json:"looked"`             // that look says that all is right
 	Accepted    string    `json:"accepted,omitempty"` // the maker's reason
-	StepID      string    `json:"step_id,omitempty"`
+	StepID      string    `json:"step_id,omitempty"`  // of the step that it rests on
 	At          time.Time `json:"at"`
 	PlanChanged bool      `json:"plan_changed,omitempty"` // after the reading
-	Simulated   bool      `json:"simulated,omitempty"`
+	Simulated   bool      `json:"simulated,omitempty"`    // a simulated bench read it
 
 	// PHealthy is the probability that nothing is wrong, after all that was read
 	// and seen; 0: not computed.
@@ -136,7 +139,7 @@ type Excluded struct {
 
 // Also is the draw of a group at another voltage than the service voltage.
 type Also struct {
-	Volts     float64 `json:"volts"`
+	Volts     float64 `json:"volts"` // V, at the supply
 	MeasuredA float64 `json:"measured_a"`
 	MeasuredU float64 `json:"measured_u"`
 	ExpectedA float64 `json:"expected_a"`
@@ -145,12 +148,13 @@ type Also struct {
 
 // ClosureFinding is the verdict on a closure with its reasons.
 type ClosureFinding struct {
-	Build   string         `json:"build"`
-	Closure string         `json:"closure"`
+	Build   string `json:"build"`
+	Closure string `json:"closure"`
+	// the closure that it closes inside of; empty: none
 	Inside  string         `json:"inside,omitempty"`
 	Verdict ClosureVerdict `json:"verdict"`
-	Reasons []string       `json:"reasons"`
-	Groups  []Finding      `json:"groups"`
+	Reasons []string       `json:"reasons"` // for the verdict, in plain words
+	Groups  []Finding      `json:"groups"`  // all of its own and of what closes inside it
 	// Items are what must be in it before it closes, each ticked or not.
 	Items []Item `json:"items,omitempty"`
 	// Checks of the plan that speak against it, accepted ones too.

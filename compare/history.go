@@ -15,14 +15,14 @@ type History struct {
 	// Steps are in the order of the record, with those that the maker measured
 	// again: they were read, too.
 	Steps   []capture.StepRecord
-	Reworks []Rework
-	Accepts []Accept
+	Reworks []Rework // places that were touched, by their order
+	Accepts []Accept // groups taken as they are
 	// Nothing are the places at which the maker, asked, said that nothing was touched.
 	Nothing []capture.Order
 	// Allowed are checks of the plan that were accepted, Ticked the items of a
 	// closure's list that were ticked by hand.
 	Allowed []record.ByName
-	Ticked  []record.ByName
+	Ticked  []record.ByName // see Allowed
 	// Sittings are in their order.
 	Sittings []record.SittingState
 	Damage   []record.Damage
@@ -45,7 +45,7 @@ const Everything = "everything"
 // Accept says that the maker takes a group as it is, with a reason.
 type Accept struct {
 	Group  string
-	Reason string
+	Reason string // in the maker's words
 	Order  capture.Order
 	At     time.Time
 }

@@ -21,13 +21,13 @@ import (
 type Judge struct {
 	Expected *Expected
 	Rule     rule.Rule
-	Leads    Leads
+	Leads    Leads         // between supply and model, besides the meter
 	Priors   *fault.Priors // nil: the defaults
 	// PlanSource is the plan's file and PlanOptions what it was read with: where a
 	// change to the plan would explain a draw, it is offered. Without it other
 	// parts aren't thought of.
 	PlanSource  []byte
-	PlanOptions plan.Options
+	PlanOptions plan.Options // see PlanSource
 	// PlanOnly leaves out what groups tell of each other's reels, and OneReading
 	// the readings at other voltages: what a test without them would say.
 	PlanOnly, OneReading bool

@@ -11,7 +11,7 @@ import (
 // Lost is a group that was measured as built and that the plan doesn't have any
 // more. What was wrong with it may still be in there, under another name or none.
 type Lost struct {
-	Group   string
+	Group   string // by its name of then
 	Closure string // it was in; empty where the plan doesn't have that any more
 }
 

@@ -37,9 +37,9 @@ type Measurement struct {
 	Group  string  `json:"group"`
 	What   string  `json:"what"`            // in plain words
 	Volts  float64 `json:"volts,omitempty"` // measure the group at it; 0: something else
-	Look   bool    `json:"look,omitempty"`
-	Bits   float64 `json:"bits"`   // information to be expected about what is wrong
-	Effort float64 `json:"effort"` // 1: another voltage
+	Look   bool    `json:"look,omitempty"`  // it is a look, no reading
+	Bits   float64 `json:"bits"`            // information to be expected about what is wrong
+	Effort float64 `json:"effort"`          // 1: another voltage
 }
 
 // PerEffort is what a measurement is ranked by.
@@ -51,10 +51,10 @@ type Doubt struct {
 	Verdict Verdict `json:"verdict"`
 	// Healthy is the probability that nothing is wrong; Causes are the likeliest faults.
 	Healthy float64 `json:"healthy"`
-	Causes  []Cause `json:"causes,omitempty"`
+	Causes  []Cause `json:"causes,omitempty"` // the likeliest first
 	// Settled: one answer stands above 0.9, and which.
 	Settled bool   `json:"settled"`
-	Answer  string `json:"answer,omitempty"`
+	Answer  string `json:"answer,omitempty"` // see Settled; in plain words
 	// Next are the measurements, the most telling for its effort first.
 	Next []Measurement `json:"next,omitempty"`
 }

@@ -14,7 +14,7 @@ import (
 // Slip is the chance that a fault is still in what passed, after all that was read
 // and seen. It is for the maker: a page for a client never holds it.
 type Slip struct {
-	P     float64        `json:"p"`
+	P     float64        `json:"p"`               // of one fault or more
 	Kinds []SlipKind     `json:"kinds,omitempty"` // the likeliest first
 	Rates coverage.Rates `json:"rates"`
 	// Uncounted are groups of which no probability is known: as found, on an envelope,
@@ -25,7 +25,7 @@ type Slip struct {
 // SlipKind is the chance that a fault of a kind is still in there.
 type SlipKind struct {
 	Kind fault.Kind `json:"kind"`
-	P    float64    `json:"p"`
+	P    float64    `json:"p"` // of one fault or more of the kind
 }
 
 // passing: nothing speaks against closing but what the maker took, or that nobody

@@ -117,8 +117,8 @@ type WholeOptions struct {
 	Jack          string        // empty: the first
 	Warm          time.Duration // on before the trace; 0: only until it has settled
 	JackFuseAmps  float64       // of the meter; 0: unknown
-	SupplyMaxAmps float64
-	MeterWindow   time.Duration
+	SupplyMaxAmps float64       // 0: unknown
+	MeterWindow   time.Duration // over which the meter averages one reading; 0: unknown
 	// AllPaces measures every pace that a button reaches, too.
 	AllPaces bool
 	// NoSweep leaves the sweep out: a trace alone.

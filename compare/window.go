@@ -15,7 +15,7 @@ type MeterWindow struct {
 	WindowS float64 `json:"window_s"`
 	U       float64 `json:"u"`      // standard uncertainty
 	SaidS   float64 `json:"said_s"` // by its profile, while it was measured
-	Traces  int     `json:"traces"`
+	Traces  int     `json:"traces"` // of slow blinkers, that it is from
 }
 
 // windowScatter is by how much single traces of 20 s differ, as a share of the

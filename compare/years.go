@@ -13,9 +13,9 @@ import (
 // GroupYears is what a group drew, each time that it was measured by itself, over stages
 // and years.
 type GroupYears struct {
-	Group  string       `json:"group"`
+	Group  string       `json:"group"` // its name in the plan
 	Pace   string       `json:"pace,omitempty"`
-	Points []YearsPoint `json:"points"`
+	Points []YearsPoint `json:"points"` // in the order of the record
 }
 
 // YearsPoint is one measurement of a group.
@@ -30,10 +30,10 @@ type YearsPoint struct {
 	// Rel is the draw against the first one, what another voltage, room or meter changes
 	// taken off; 1 for the first. RelU is its standard uncertainty; of the first its own.
 	Rel  float64 `json:"rel"`
-	RelU float64 `json:"rel_u"`
+	RelU float64 `json:"rel_u"` // see Rel
 	// Changed: it differs from the first for sure, by the guard of the decision rule.
 	Changed   bool `json:"changed"`
-	Simulated bool `json:"simulated"`
+	Simulated bool `json:"simulated"` // a simulated bench read it
 }
 
 // Years gives what each group drew over stages and years, in the order of the plan. Only
@@ -91,31 +91,31 @@ func (g *GroupYears) add(f Finding, at capture.Order, k float64) {
 
 // ReelYears is what a reel drew against the maker's part book, over builds.
 type ReelYears struct {
-	Reel   string      `json:"reel"`
-	Parts  []string    `json:"parts"`
+	Reel   string      `json:"reel"`   // as the plans call it
+	Parts  []string    `json:"parts"`  // of the plan that are of this reel
 	Points []ReelPoint `json:"points"` // in the order of time
 	// Rel is the mean of the points, each by its weight: by how much the reel draws more
 	// than the book says (less: negative), a fraction; U its standard uncertainty.
 	Rel float64 `json:"rel"`
-	U   float64 `json:"u"`
+	U   float64 `json:"u"` // see Rel
 	// Off: it differs from the book for sure. Drifts: two builds differ for sure. Fails:
 	// how many groups that have it didn't pass.
 	Off    bool `json:"off"`
-	Drifts bool `json:"drifts"`
-	Fails  int  `json:"fails"`
+	Drifts bool `json:"drifts"` // see Off
+	Fails  int  `json:"fails"`  // see Off
 }
 
 // ReelPoint is a reel in one build.
 type ReelPoint struct {
 	Build  string    `json:"build"`
-	At     time.Time `json:"at"` // of the latest measurement of its groups
-	Groups []string  `json:"groups"`
+	At     time.Time `json:"at"`     // of the latest measurement of its groups
+	Groups []string  `json:"groups"` // that have pieces of it
 	Failed []string  `json:"failed"` // of the groups
-	Rel    float64   `json:"rel"`
-	U      float64   `json:"u"`
+	Rel    float64   `json:"rel"`    // as in ReelYears, of this build alone
+	U      float64   `json:"u"`      // its standard uncertainty
 	Beyond bool      `json:"beyond"` // further off than its tolerance lets it lie
 
-	Simulated bool `json:"simulated"`
+	Simulated bool `json:"simulated"` // a simulated bench read some of it
 }
 
 // ReelPoints makes the points of one build from what its groups tell of their reels, and

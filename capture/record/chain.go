@@ -146,8 +146,8 @@ func (s *summer) fits(before string, b []byte, l looked) bool {
 
 // NewerError says that a file was written in a later version of the format.
 type NewerError struct {
-	File    string
-	Version int64
+	File    string // as it was given to the reader
+	Version int64  // of the format, as the file says
 }
 
 func (e *NewerError) Error() string {

@@ -19,10 +19,10 @@ func errJoin(a, b error) error {
 // NotKeptError says that lines could not be brought to disk. They are still
 // queued; Flush tries again.
 type NotKeptError struct {
-	Path   string
-	Offset int64 // the file is whole up to here
-	Lines  int   // that wait
-	Err    error
+	Path   string // of the file that is written to
+	Offset int64  // the file is whole up to here
+	Lines  int    // that wait
+	Err    error  // what the disk said; Unwrap gives it
 }
 
 func (e *NotKeptError) Error() string {
@@ -35,7 +35,9 @@ func (e *NotKeptError) Unwrap() error { return e.Err }
 
 // GoneError says that the file that is written to no longer has its name: it was
 // removed, renamed or replaced meanwhile. What was in it isn't kept.
-type GoneError struct{ Path string }
+type GoneError struct {
+	Path string // that it had
+}
 
 func (e *GoneError) Error() string {
 	return fmt.Sprintf("%s was removed or replaced while the test ran: what was measured is not kept (put it back "+

@@ -20,16 +20,16 @@ type Folded struct {
 	Steps []capture.StepRecord
 	// Redone counts the records that a redone mark was about, by step ID.
 	Redone   map[string]int
-	Accepted []Acceptance
-	Reworked []Rework
+	Accepted []Acceptance // in the order of the record, as all lists here
+	Reworked []Rework     // places, each with when it was touched
 	// Allowed, Ticked and Answers are what the maker accepted or answered by name;
 	// TouchedNothing are the times that nothing was said to be touched.
 	Allowed        []ByName
-	Ticked         []ByName
-	Answers        []ByName
-	TouchedNothing []ByName
+	Ticked         []ByName // items of a closure's list
+	Answers        []ByName // to damage of the record
+	TouchedNothing []ByName // only At and Order are filled in for sure
 	Notes          []Note
-	Files          []Attached
+	Files          []Attached // beside the chain, by their names
 	// Sittings are in their order; Damage is all that is wrong with the record.
 	Sittings []SittingState
 	Damage   []Damage
@@ -38,13 +38,14 @@ type Folded struct {
 
 // ByName is a word of the maker about a thing with a name.
 type ByName struct {
-	Name    string        `json:"name"`
-	Closure string        `json:"closure,omitempty"`
-	Stage   string        `json:"stage,omitempty"`
-	Reason  string        `json:"reason,omitempty"`
-	Value   float64       `json:"value,omitempty"` // of a check when it was allowed, in its own unit
-	At      time.Time     `json:"at"`
-	Order   capture.Order `json:"order"`
+	Name    string `json:"name"`
+	Closure string `json:"closure,omitempty"`
+	Stage   string `json:"stage,omitempty"`
+	// in the maker's words; empty where none is asked for
+	Reason string        `json:"reason,omitempty"`
+	Value  float64       `json:"value,omitempty"` // of a check when it was allowed, in its own unit
+	At     time.Time     `json:"at"`
+	Order  capture.Order `json:"order"`
 }
 
 // Note is what a verb wrote that judges nothing: a proof of the bench, say.
@@ -59,23 +60,26 @@ type Note struct {
 
 // SittingState is what a record tells of one sitting as a whole.
 type SittingState struct {
-	Number    int       `json:"number"`
-	File      string    `json:"file"` // relative to the build's folder, with slashes
+	Number    int       `json:"number"` // from 1; that of a file of before the chain too
+	File      string    `json:"file"`   // relative to the build's folder, with slashes
 	Stage     string    `json:"stage"`
 	At        time.Time `json:"at"`
-	Until     time.Time `json:"until"` // of its last line
-	Simulated bool      `json:"simulated"`
+	Until     time.Time `json:"until"`     // of its last line
+	Simulated bool      `json:"simulated"` // some line of it says so
 	// Whole: it has its end. Without, the program died in it or was cut off.
 	Whole bool `json:"whole"`
 	// Chained is false for a record of before the chain.
 	Chained bool `json:"chained"`
 
-	Lines        int    `json:"lines"` // that were read
-	What         string `json:"what,omitempty"`
-	Name         string `json:"name,omitempty"` // of the build, then
+	Lines int `json:"lines"` // that were read
+	// what it was opened for: test, told, check, ...
+	What string `json:"what,omitempty"`
+	Name string `json:"name,omitempty"` // of the build, then
+	// of the plan that stood there when it was opened
 	PlanRevision string `json:"plan_revision,omitempty"`
-	Program      string `json:"program,omitempty"`
-	Bench        string `json:"bench,omitempty"`
+	Program      string `json:"program,omitempty"` // and its version
+	// which instruments stood there, as they call themselves
+	Bench string `json:"bench,omitempty"`
 	// GoesOn is the number of the sitting that this one goes on with; 0: none.
 	GoesOn int `json:"goes_on,omitempty"`
 	// Clock is what the record says of the machine's clock: that it stood back, or was
@@ -105,7 +109,7 @@ type Damage struct {
 	File  string        `json:"file"`           // relative to the build's folder, with slashes
 	Line  int           `json:"line,omitempty"` // from 1; 0: the file as a whole
 	Kind  DamageKind    `json:"kind"`
-	What  string        `json:"what"`
+	What  string        `json:"what"`            // what is wrong, in plain words
 	Order capture.Order `json:"order,omitempty"` // where it stands
 	// Sitting is the number of the sitting that it is in; 0: none is known.
 	Sitting int `json:"sitting,omitempty"`
@@ -134,13 +138,14 @@ func (d Damage) String() string { return fmt.Sprintf("%s: %s", d.Name, d.What) }
 
 // Acceptance is a group that the maker closes over by choice.
 type Acceptance struct {
+	// of the step at which it was said; empty: at none
 	StepID  string        `json:"step_id,omitempty"`
 	Closure string        `json:"closure"`
-	Feed    string        `json:"feed"`
-	Groups  []string      `json:"groups"`
+	Feed    string        `json:"feed"`   // of that step
+	Groups  []string      `json:"groups"` // that are closed over by choice
 	Pace    string        `json:"pace,omitempty"`
 	Stage   string        `json:"stage"`
-	Reason  string        `json:"reason"`
+	Reason  string        `json:"reason"` // in the maker's words
 	At      time.Time     `json:"at"`
 	Order   capture.Order `json:"order"`
 }
@@ -148,14 +153,15 @@ type Acceptance struct {
 // Rework is a solder point, wire, board or group that was touched again. What
 // lies behind it must have been measured after it.
 type Rework struct {
-	Closure string        `json:"closure,omitempty"`
-	Clip    bool          `json:"clip,omitempty"`   // only the clip on Place: readings count no more, looks do
-	Place   string        `json:"place,omitempty"`  // joint, board or group
-	Groups  []string      `json:"groups,omitempty"` // that lie behind it, where the mark says so
-	Stage   string        `json:"stage"`
-	Reason  string        `json:"reason,omitempty"`
-	At      time.Time     `json:"at"`
-	Order   capture.Order `json:"order"`
+	Closure string   `json:"closure,omitempty"`
+	Clip    bool     `json:"clip,omitempty"`   // only the clip on Place: readings count no more, looks do
+	Place   string   `json:"place,omitempty"`  // joint, board or group
+	Groups  []string `json:"groups,omitempty"` // that lie behind it, where the mark says so
+	Stage   string   `json:"stage"`
+	// in the maker's words; empty: none was said
+	Reason string        `json:"reason,omitempty"`
+	At     time.Time     `json:"at"`
+	Order  capture.Order `json:"order"`
 }
 
 // Kept gives the steps that nobody wanted to do again.

@@ -44,9 +44,9 @@ var ErrInUse = errors.New("another test of this build is running")
 
 // Warning is a thing found in a file that a reader should know and that ended nothing.
 type Warning struct {
-	File string `json:"file,omitempty"`
+	File string `json:"file,omitempty"` // relative to the build's folder, with slashes
 	Line int    `json:"line,omitempty"` // from 1; 0: the file as a whole
-	What string `json:"what"`
+	What string `json:"what"`           // in plain words
 }
 
 func (w Warning) String() string {

@@ -24,29 +24,29 @@ const (
 // Head lists all that a record should hold. It lies outside the folder of the
 // record, so that what is missing there is known.
 type Head struct {
-	Version int    `json:"version"`
-	Build   string `json:"build"` // the build's own identity, 16 hex digits, made once
+	Version int    `json:"version"` // of the head's own format
+	Build   string `json:"build"`   // the build's own identity, 16 hex digits, made once
 	// Before are the files of before the chain, in their order.
 	Before   []HeadBefore  `json:"before,omitempty"`
-	Sittings []HeadSitting `json:"sittings"`
+	Sittings []HeadSitting `json:"sittings"` // by their numbers
 }
 
 // HeadSitting is one sitting as the head knows it.
 type HeadSitting struct {
-	Number int       `json:"number"`
-	File   string    `json:"file"`  // in the folder of the record
-	Lines  int       `json:"lines"` // known to be on disk; 0: it was about to be made
-	Check  string    `json:"check"` // of the last of them
-	Until  time.Time `json:"until"` // its time
-	Whole  bool      `json:"whole"` // the last of them is its end
+	Number int       `json:"number"` // from 1
+	File   string    `json:"file"`   // in the folder of the record
+	Lines  int       `json:"lines"`  // known to be on disk; 0: it was about to be made
+	Check  string    `json:"check"`  // of the last of them
+	Until  time.Time `json:"until"`  // its time
+	Whole  bool      `json:"whole"`  // the last of them is its end
 }
 
 // HeadBefore is a file that was there before the chain began.
 type HeadBefore struct {
-	Number int    `json:"number"`
-	File   string `json:"file"`
-	Bytes  int64  `json:"bytes"`
-	SHA256 string `json:"sha256"`
+	Number int    `json:"number"` // it stands for a sitting of this number
+	File   string `json:"file"`   // in the folder of the record
+	Bytes  int64  `json:"bytes"`  // its length when the chain began
+	SHA256 string `json:"sha256"` // in hex, of the whole file then
 	// Converted: a chained sitting with the same number stands in its stead.
 	Converted bool `json:"converted,omitempty"`
 }

@@ -14,18 +14,20 @@ import (
 // Line is one line of any measurement: tags and fields in lexical order of
 // their keys, without the check, which AppendLine adds and ParseLine verifies.
 type Line struct {
-	Measurement string
+	Measurement string // what kind of line it is: reading, mark, sitting, ...
 	Tags        []Tag
 	Fields      []Field
 	At          time.Time
 }
 
 // Tag is a tag of a line. Empty ones are left out on writing.
-type Tag struct{ Key, Value string }
+type Tag struct {
+	Key, Value string // UTF-8, unescaped
+}
 
 // Field is a field of a line.
 type Field struct {
-	Key   string
+	Key   string // without the check's own
 	Value lineprotocol.Value
 }
 

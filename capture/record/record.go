@@ -29,13 +29,13 @@ type Record struct {
 	// Reading's time is the end of its window and must not be zero. Step says
 	// what it belongs to; its Groups stand in the step's begin only.
 	Reading *instruments.Reading
-	Step    capture.StepRef
+	Step    capture.StepRef // of Reading
 
 	Mark *capture.Mark
 
-	Sitting    *SittingLine
-	Instrument *Described
-	File       *Attached
+	Sitting    *SittingLine // the first or last line of a sitting
+	Instrument *Described   // what an instrument is
+	File       *Attached    // of a file beside the chain
 	Found      *Found
 
 	// Simulated is what the line says of itself.
@@ -47,14 +47,14 @@ type Record struct {
 // SittingLine is the first or, with End, the last line of a sitting.
 type SittingLine struct {
 	At    time.Time
-	End   bool
+	End   bool // it is the last line
 	Stage string
 	What  string // what it was opened for: test, told, check, ...
 
-	Name         string // the build's, for people
-	PlanRevision string
-	Program      string // and its version
-	Bench        string
+	Name         string        // the build's, for people
+	PlanRevision string        // of the plan as it stood then
+	Program      string        // and its version
+	Bench        string        // which instruments stand there, as they call themselves
 	GoesOn       int           // the number of the sitting that it goes on with; 0: none
 	Behind       time.Duration // how far its start lies before the last time of the sitting before it
 	From         string        // of a conversion: the file of before the chain, and its SHA-256
@@ -63,7 +63,7 @@ type SittingLine struct {
 // Described says what an instrument is.
 type Described struct {
 	Name  string
-	Is    instruments.Description
+	Is    instruments.Description // as the instrument itself or its profile says
 	At    time.Time
 	Stage string
 }
@@ -71,9 +71,9 @@ type Described struct {
 // Attached is a file that lies beside the chain. Whoever takes it away harms
 // nothing; whoever changes it is seen.
 type Attached struct {
-	Name   string        `json:"name"` // relative to the build's folder, with slashes
-	Bytes  int64         `json:"bytes"`
-	SHA256 string        `json:"sha256"`
+	Name   string        `json:"name"`   // relative to the build's folder, with slashes
+	Bytes  int64         `json:"bytes"`  // its length when it was attached
+	SHA256 string        `json:"sha256"` // in hex, of the whole file
 	At     time.Time     `json:"at"`
 	Stage  string        `json:"-"`
 	Order  capture.Order `json:"order"`

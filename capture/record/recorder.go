@@ -28,10 +28,10 @@ type Opening struct {
 	Build        string // its name, for people
 	Stage        string
 	What         string // what it is opened for: test, told, check, ...
-	PlanRevision string
+	PlanRevision string // of the plan as it stands
 	Program      string // and its version
-	Bench        string
-	Simulated    bool // of each of its lines; from the first simulated instrument or step on they are in any case
+	Bench        string // which instruments stand there, as they call themselves
+	Simulated    bool   // of each of its lines; from the first simulated instrument or step on they are in any case
 	// GoesOn is the number of the sitting that this one goes on with; 0: none.
 	GoesOn int
 	// Now is the start. All times of the sitting are counted from it by the clock

@@ -8,12 +8,12 @@ import (
 // Kept is one line of the chain as it stands there, verified. What it points to is
 // good until the next one.
 type Kept struct {
-	Build   string // the build's own identity
-	Sitting SittingState
-	Text    []byte // the line without its newline
-	Check   string // that it has in the chain
-	Line    Line   // its tags and fields, and its own time
-	Record  Record // what it says
+	Build   string       // the build's own identity
+	Sitting SittingState // that it stands in, as far as was read
+	Text    []byte       // the line without its newline
+	Check   string       // that it has in the chain
+	Line    Line         // its tags and fields, and its own time
+	Record  Record       // what it says
 }
 
 // Seq is its number in the sitting, from 1.

@@ -41,7 +41,7 @@ type At struct {
 
 // Room is a temperature with the half-width of what is not known about it.
 type Room struct {
-	C     float64 `json:"c"`
+	C     float64 `json:"c"` // degC
 	HalfC float64 `json:"half_c"`
 }
 

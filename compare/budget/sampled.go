@@ -12,19 +12,19 @@ import (
 // Sample is what a few measured pieces say about the next piece of their reel.
 // Units are those of the values.
 type Sample struct {
-	N    int     `json:"n"`
-	Mean float64 `json:"mean"`
-	S    float64 `json:"s"` // observed standard deviation of one piece; 0 for a single one
+	N    int     `json:"n"`    // pieces measured
+	Mean float64 `json:"mean"` // of their values
+	S    float64 `json:"s"`    // observed standard deviation of one piece; 0 for a single one
 	// U is the standard uncertainty of the next piece's value about Mean, with its
 	// effective degrees of freedom (0: without limit).
 	U   float64 `json:"u"`
-	Dof float64 `json:"dof"`
+	Dof float64 `json:"dof"` // see U
 	// HalfWidth holds the next piece with 95 % coverage.
 	HalfWidth float64 `json:"half_width"`
 	// CommonU is the standard uncertainty of the reel's mean about Mean, which all of its
 	// pieces share; OwnU that of one piece about the reel's mean.
 	CommonU float64 `json:"common_u"`
-	OwnU    float64 `json:"own_u"`
+	OwnU    float64 `json:"own_u"` // see CommonU
 	// Assumed is true where one piece tells nothing of the spread and the part's own was kept.
 	Assumed bool `json:"assumed,omitempty"`
 }

@@ -7,8 +7,8 @@ type Budget struct {
 	Build    string  `json:"build"`
 	Revision string  `json:"revision"` // of the plan
 	At       At      `json:"at"`       // with its defaults filled in
-	Seed     uint64  `json:"seed"`
-	Trials   int     `json:"trials"`
+	Seed     uint64  `json:"seed"`     // of the trials: the same seed gives the same draws
+	Trials   int     `json:"trials"`   // of the Monte Carlo, all blocks together
 	Coverage float64 `json:"coverage"` // of every band
 
 	Groups []Group `json:"groups"` // in the order of the plan
@@ -52,8 +52,8 @@ type Group struct {
 	Closure string `json:"closure"`
 	Feed    string `json:"feed"` // the group itself, or its board
 	Board   string `json:"board,omitempty"`
-	Output  int    `json:"output,omitempty"`
-	Jack    string `json:"jack"`
+	Output  int    `json:"output,omitempty"`   // of its board, from 1; 0: no board
+	Jack    string `json:"jack"`               // that feeds it
 	AsFound bool   `json:"as_found,omitempty"` // no plan of it: the draws below are no expectation
 	// TestLoad is what is clipped across the end of a sealed wire for its test, and
 	// draws what stands below; empty for any other group.
@@ -73,13 +73,13 @@ type Group struct {
 	// FarVolts is the least voltage at any of its branches, everything lit, in
 	// service; FarVoltsLow the same with the jack at its lowest.
 	FarVolts    float64 `json:"far_volts"`
-	FarVoltsLow float64 `json:"far_volts_low"`
+	FarVoltsLow float64 `json:"far_volts_low"` // see FarVolts
 
-	Branches int `json:"branches"`
+	Branches int `json:"branches"` // in parallel, of all its lights
 	// SmallestA is the smallest fault of interest: by how much the draw falls
 	// when the least branch goes dark. SmallestText names it.
 	SmallestA    float64 `json:"smallest_a"`
-	SmallestText string  `json:"smallest_text"`
+	SmallestText string  `json:"smallest_text"`    // "one segment of strip warm white 12 V"
 	Losses       []Loss  `json:"losses,omitempty"` // one for each kind of branch
 	Visible      Visible `json:"visible"`
 }
@@ -88,13 +88,13 @@ type Group struct {
 type Loss struct {
 	Light int     `json:"light"` // index into the group's lights
 	What  string  `json:"what"`  // "one segment of strip warm white 12 V"
-	Amps  float64 `json:"amps"`
+	Amps  float64 `json:"amps"`  // A, less by this, nominal
 }
 
 // ReelPart is the standard uncertainty that one reel brings into a draw, by
 // what its pieces have in common and by what each has on its own.
 type ReelPart struct {
-	Reel    string  `json:"reel"`
+	Reel    string  `json:"reel"` // its name in the plan, or the part's own where none is given
 	CommonA float64 `json:"common_a"`
 	OwnA    float64 `json:"own_a"`
 }
@@ -103,28 +103,28 @@ type ReelPart struct {
 type PaceDraw struct {
 	Pace    string  `json:"pace"`
 	PeriodS float64 `json:"period_s"` // 0: steady
-	Duty    float64 `json:"duty"`
-	Mean    Draw    `json:"mean"`
-	PeakA   float64 `json:"peak_a"` // the highest level, nominal
+	Duty    float64 `json:"duty"`     // the part of a period in which it is lit, 0 to 1
+	Mean    Draw    `json:"mean"`     // over whole periods
+	PeakA   float64 `json:"peak_a"`   // the highest level, nominal
 }
 
 // Feed is what one clip, plug pin or relay switches on: a group on a joint, or
 // a board with all its groups.
 type Feed struct {
-	Feed    string `json:"feed"`
-	Board   bool   `json:"board,omitempty"`
+	Feed    string `json:"feed"`            // name of the group or board
+	Board   bool   `json:"board,omitempty"` // it is a board
 	Closure string `json:"closure"`
-	Jack    string `json:"jack"`
+	Jack    string `json:"jack"` // that feeds it
 	// Volts at the source for which the levels hold.
 	Volts  float64  `json:"volts"`
-	Groups []string `json:"groups"`
+	Groups []string `json:"groups"` // all that hang on it, in the order of the plan
 	Pos    plan.Pos `json:"pos"`
 	// Levels are the draws that it can show at the meter, lowest first: one for
 	// a group, one for each set of outputs that can be lit together for a board.
 	Levels []Level `json:"levels"`
 	// Run is how the outputs of a board go together.
 	Run   plan.OutputsRun `json:"run,omitempty"`
-	Paces []PaceDraw      `json:"paces,omitempty"`
+	Paces []PaceDraw      `json:"paces,omitempty"` // of the board, at the meter; empty: steady
 	// CapacitorF takes a surge when the feed is switched on.
 	CapacitorF float64 `json:"capacitor_f,omitempty"`
 	AsFound    bool    `json:"as_found,omitempty"` // some group of it has no plan
@@ -142,14 +142,15 @@ type Level struct {
 
 // Jack is the whole model at one jack.
 type Jack struct {
-	Jack  string  `json:"jack"`
-	Volts float64 `json:"volts"`
+	Jack  string  `json:"jack"`  // its name
+	Volts float64 `json:"volts"` // V, its own by the plan
 	// Meter: burden and leads in. Service: without.
-	DarkMeter    Draw `json:"dark_meter"`    // every blinker dark
-	AllLitMeter  Draw `json:"all_lit_meter"` // every blinker lit at once
-	DarkService  Draw `json:"dark_service"`
-	AllLit       Draw `json:"all_lit"`
-	MeanService  Draw `json:"mean_service"` // every board at its first pace
+	DarkMeter   Draw `json:"dark_meter"`    // every blinker dark
+	AllLitMeter Draw `json:"all_lit_meter"` // every blinker lit at once
+	DarkService Draw `json:"dark_service"`  // every blinker dark
+	AllLit      Draw `json:"all_lit"`       // every blinker lit at once, in service
+	MeanService Draw `json:"mean_service"`  // every board at its first pace
+	// all lit in service, the jack at its highest voltage
 	HighestVolts Draw `json:"highest_volts"`
 	// ByPace: mean in service with one board at one of its paces, the others at their first.
 	ByPace []BoardPace `json:"by_pace,omitempty"`
@@ -159,7 +160,7 @@ type Jack struct {
 type BoardPace struct {
 	Board string `json:"board"`
 	Pace  string `json:"pace"`
-	Mean  Draw   `json:"mean"`
+	Mean  Draw   `json:"mean"` // over whole periods
 }
 
 // Joint is one node of the feed tree, for the picture: everything lit, in service.
@@ -171,9 +172,11 @@ type Joint struct {
 	Amps    float64 `json:"amps"`  // through it
 	Volts   float64 `json:"volts"` // there, against its own minus; of a return: above the minus of the jack
 	// V lost on the way from From, holds included; a return of its own counts by itself
-	Drop  float64  `json:"drop"`
+	Drop float64 `json:"drop"`
+	// what lies in series before it, in words: fuse, diode, ...
 	Holds []string `json:"holds,omitempty"`
-	Wire  string   `json:"wire,omitempty"`
+	// that leads to it, as a maker would say it: "0.2 mm, 220 mm"
+	Wire string `json:"wire,omitempty"`
 	// Dark: the groups that go dark if this joint opens.
 	Dark []string `json:"dark,omitempty"`
 	Pos  plan.Pos `json:"pos"`
@@ -199,15 +202,15 @@ type Check struct {
 	Kind     string   `json:"kind"` // one of the Kind constants
 	Group    string   `json:"group,omitempty"`
 	Board    string   `json:"board,omitempty"`
-	Output   int      `json:"output,omitempty"`
+	Output   int      `json:"output,omitempty"` // of Board, from 1; 0: of none
 	Joint    string   `json:"joint,omitempty"`
-	Jack     string   `json:"jack,omitempty"`
+	Jack     string   `json:"jack,omitempty"` // that it is about; empty: none
 	Closure  string   `json:"closure,omitempty"`
 	Pos      plan.Pos `json:"pos"`
-	Text     string   `json:"text"` // in plain words, with the numbers and what to do
-	Value    float64  `json:"value"`
-	Limit    float64  `json:"limit"`
-	Unit     string   `json:"unit,omitempty"`
+	Text     string   `json:"text"`           // in plain words, with the numbers and what to do
+	Value    float64  `json:"value"`          // what it stands at, in Unit
+	Limit    float64  `json:"limit"`          // what it may be at most, or at least, in Unit
+	Unit     string   `json:"unit,omitempty"` // V, A, W, ...; empty: it has no number
 	// Instead is what to use instead (ohms of a series resistor, amps of a fuse); 0: nothing to name.
 	Instead float64 `json:"instead,omitempty"`
 	// Burns: something may burn, melt or be destroyed when it's powered like this.
@@ -218,7 +221,7 @@ type Check struct {
 	Closures []string `json:"closures,omitempty"`
 	// Cure says what to change and Fact what is so, where Text says both.
 	Cure string `json:"cure,omitempty"`
-	Fact string `json:"-"`
+	Fact string `json:"-"` // see Cure
 
 	detail string // of its name
 	ret    bool   // Joint is a return
@@ -247,14 +250,14 @@ const (
 
 // Twin is two groups whose faults can't be told apart from the jack.
 type Twin struct {
-	A    string `json:"a"`
-	B    string `json:"b"`
-	Jack string `json:"jack"`
+	A    string `json:"a"`    // a group
+	B    string `json:"b"`    // the other
+	Jack string `json:"jack"` // that feeds both
 	// Distance is d' between "one branch of A open" and "one branch of B open"
 	// over a sweep at the jack; below 1.5 nothing decides between them.
 	Distance float64  `json:"distance"`
-	Text     string   `json:"text"`
-	Cures    []string `json:"cures,omitempty"`
+	Text     string   `json:"text"`            // in plain words
+	Cures    []string `json:"cures,omitempty"` // each would part them, in plain words
 }
 
 // Visible is what can be seen of a group with the meter of At.
@@ -266,22 +269,22 @@ type Visible struct {
 	PlanA        float64  `json:"plan_a"`
 	AsBuiltA     float64  `json:"as_built_a"`
 	OtherMeterA  float64  `json:"other_meter_a"`
-	OnPlan       bool     `json:"on_plan"`     // the least branch can be seen on the plan
-	OnAsBuilt    bool     `json:"on_as_built"` // … against an as-built signature
-	MaxOnPlan    int      `json:"max_on_plan"` // so many of its least branches, no more, may be one group
-	MaxOnAsBuilt int      `json:"max_on_as_built"`
+	OnPlan       bool     `json:"on_plan"`          // the least branch can be seen on the plan
+	OnAsBuilt    bool     `json:"on_as_built"`      // … against an as-built signature
+	MaxOnPlan    int      `json:"max_on_plan"`      // so many of its least branches, no more, may be one group
+	MaxOnAsBuilt int      `json:"max_on_as_built"`  // the same against an as-built signature
 	Advice       []string `json:"advice,omitempty"` // what to do where a dead branch would be invisible
 }
 
 // Warning is something about the figures themselves.
 type Warning struct {
 	Group string `json:"group,omitempty"`
-	Text  string `json:"text"`
+	Text  string `json:"text"` // in plain words
 }
 
 // RampPoint is the draw to be expected of a feed at one voltage on the way up.
 type RampPoint struct {
-	Volts    float64 `json:"volts"`
+	Volts    float64 `json:"volts"`     // V, at the source
 	NominalA float64 `json:"nominal_a"` // highest level, every part nominal
 	LowA     float64 `json:"low_a"`     // lowest level, least of the trials
 	HighA    float64 `json:"high_a"`    // highest level, most of the trials: above it something is wrong

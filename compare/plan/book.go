@@ -59,7 +59,7 @@ func Find(name string) (Part, error) { return builtIn().Find(name) }
 // UnknownPartError names a part that isn't in a book, and the likeliest ones.
 type UnknownPartError struct {
 	Name    string
-	Nearest []string
+	Nearest []string // names of parts, the likeliest first
 }
 
 func (e *UnknownPartError) Error() string {

@@ -10,7 +10,7 @@ import (
 
 // Change is one change to a plan's file; Put, Drop, Add and Rename make them.
 type Change struct {
-	Do    Doing  `json:"do"`
+	Do    Doing  `json:"do"`              // what is done: Put, Drop, Add or Rename made it
 	Path  string `json:"path"`            // of what is changed, as Edit takes it; of Add the kind of table
 	Name  string `json:"name,omitempty"`  // the new name; of Add that of the table, empty for a group
 	Value any    `json:"value,omitempty"` // of Put a value, of Add a Table
@@ -32,8 +32,8 @@ type Table []KeyValue
 
 // KeyValue is one key of a Table. Value is what Edit takes, a Table, or a slice of them.
 type KeyValue struct {
-	Key   string
-	Value any
+	Key   string // as it stands in the file
+	Value any    // see above
 }
 
 // Put sets a value, or adds it where it isn't said: tables on the way that aren't
@@ -116,8 +116,8 @@ func EditAll(src []byte, changes []Change, o Options) ([]byte, error) {
 
 // WrongError is a change that would make a plan wrong: the problems it would have.
 type WrongError struct {
-	Problems []Problem
-	Text     []byte // the plan as it would be
+	Problems []Problem // at least one
+	Text     []byte    // the plan as it would be
 }
 
 func (e *WrongError) Error() string { return "this makes the plan wrong: " + e.Problems[0].Error() }

@@ -10,12 +10,12 @@ import (
 // Draft is a plan in the making, in the maker's own units: what was asked for, and
 // nothing assumed. Text writes it as a commented plan file.
 type Draft struct {
-	Build, Scale string
+	Build, Scale string // Scale as "1:96"; empty: not said
 	Jack         DraftJack
-	Closures     []DraftClosure
-	Joints       []DraftJoint
-	Boards       []DraftBoard
-	Groups       []DraftGroup
+	Closures     []DraftClosure // in the order in which they were told
+	Joints       []DraftJoint   // in the order in which they were told
+	Boards       []DraftBoard   // in the order in which they were told
+	Groups       []DraftGroup   // in the order in which they were told
 }
 
 // DraftJack is what feeds the model.
@@ -23,17 +23,23 @@ type DraftJack struct {
 	Volts       float64 // V
 	Source      string  // adapter, usb, coin, battery
 	AdapterAmps float64 // A; 0: not known
-	Plug        string
+	Plug        string  // in the maker's words; empty: not known
 }
 
 // DraftClosure is what is glued shut.
-type DraftClosure struct{ Name, Inside string }
+type DraftClosure struct {
+	Name, Inside string // Inside: the closure that it closes inside of; empty: none
+}
 
 // DraftJoint is a solder point; its wire is assumed.
-type DraftJoint struct{ Name, From string }
+type DraftJoint struct {
+	Name, From string // From: a joint, or the jack: "main"
+}
 
 // DraftBoard is a board; it knows what its part knows.
-type DraftBoard struct{ Name, Part, Joint, Closure string }
+type DraftBoard struct {
+	Name, Part, Joint, Closure string // Part: a part of the book; Joint, empty: the jack
+}
 
 // DraftGroup is a group of one kind of light.
 type DraftGroup struct {
@@ -42,26 +48,26 @@ type DraftGroup struct {
 	Output        int // of the board, from 1
 	Wire          DraftWire
 	Light         DraftLight
-	See           string
+	See           string // what should be seen, in the maker's words
 }
 
 // DraftWire is what is known of a group's wire; the zero value is nothing.
 type DraftWire struct {
-	Colour, Pin string
+	Colour, Pin string  // of its insulation, and where it ends, in the maker's words
 	LengthMm    float64 // mm, one way; 0: not known
 }
 
 // DraftLight is one kind of light; what doesn't belong to its kind is zero.
 type DraftLight struct {
-	AsFound  bool
-	Part     string
+	AsFound  bool    // no plan of it: all else is zero
+	Part     string  // a part of the book, by its name
 	Segments int     // of a strip
 	InSeries int     // LEDs behind one resistor
 	Ohms     float64 // ohm; of each branch of bare LEDs
 	HasOhms  bool    // Ohms was said, though it may be 0
 	Count    int     // pieces or branches in parallel
 	TestOhms float64 // ohm, across the end of a sealed wire
-	Behaves  string
+	Behaves  string  // of a load without a pace: flicker, welding, ...; empty: it has none of that
 	LowMA    float64 // mA
 	MeanMA   float64 // mA
 	HighMA   float64 // mA

@@ -29,8 +29,9 @@ type Part struct {
 	// Strip and SMD: Amps of one segment or piece at RatedVolts. LED names the
 	// part whose curve the LEDs inside follow.
 	RatedVolts float64 `json:"rated_volts,omitempty"`
-	Amps       float64 `json:"amps,omitempty"`
-	LED        string  `json:"led,omitempty"`
+	Amps       float64 `json:"amps,omitempty"` // A, at RatedVolts
+	LED        string  `json:"led,omitempty"`  // name of a part
+	// LEDs behind one resistor in each segment or piece
 	InSeries   int     `json:"in_series,omitempty"`
 	Chips      int     `json:"chips,omitempty"`       // side by side in each LED of it, of which LED is one; 0: one
 	CopperOhms float64 `json:"copper_ohms,omitempty"` // strip: from one segment to the next, both conductors
@@ -40,18 +41,19 @@ type Part struct {
 
 	// LED.
 	Colour      string        `json:"colour,omitempty"`
-	Points      []VoltsAtAmps `json:"points,omitempty"`
-	SpreadVolts float64       `json:"spread_volts,omitempty"` // half-width
-	TempcoVPerK float64       `json:"tempco_v_per_k,omitempty"`
-	MaxAmps     float64       `json:"max_amps,omitempty"`
-	Conducts    bool          `json:"conducts_reversed,omitempty"`
+	Points      []VoltsAtAmps `json:"points,omitempty"`         // of a typical piece at 25 degC, rising
+	SpreadVolts float64       `json:"spread_volts,omitempty"`   // half-width
+	TempcoVPerK float64       `json:"tempco_v_per_k,omitempty"` // V per K, negative
+	MaxAmps     float64       `json:"max_amps,omitempty"`       // A, steady; 0: not stated
+	// a protection diode lies across it
+	Conducts bool `json:"conducts_reversed,omitempty"`
 
 	// Board.
 	StandingAmps float64      `json:"standing_amps,omitempty"`
-	Outputs      []PartOutput `json:"outputs,omitempty"`
-	Run          OutputsRun   `json:"run,omitempty"`
-	Paces        []Pace       `json:"paces,omitempty"`
-	Button       bool         `json:"button,omitempty"`
+	Outputs      []PartOutput `json:"outputs,omitempty"` // by their numbers, from 1
+	Run          OutputsRun   `json:"run,omitempty"`     // how the outputs go together
+	Paces        []Pace       `json:"paces,omitempty"`   // in the order of the button
+	Button       bool         `json:"button,omitempty"`  // it steps to the next pace
 	LowVolts     float64      `json:"low_volts,omitempty"`
 	HighVolts    float64      `json:"high_volts,omitempty"`
 	CapacitorF   float64      `json:"capacitor_f,omitempty"`
@@ -62,10 +64,10 @@ type Part struct {
 
 // PartOutput is one output of a board part. Volts 0: it follows the supply.
 type PartOutput struct {
-	Volts     float64 `json:"volts,omitempty"`
-	Ohms      float64 `json:"ohms"`
-	MaxAmps   float64 `json:"max_amps"`
-	Tolerance float64 `json:"tolerance"` // of volts and ohms, half-width fraction
+	Volts     float64 `json:"volts,omitempty"` // V, open
+	Ohms      float64 `json:"ohms"`            // ohm, behind the voltage
+	MaxAmps   float64 `json:"max_amps"`        // A, above this it stays lit; 0: not stated
+	Tolerance float64 `json:"tolerance"`       // of volts and ohms, half-width fraction
 }
 
 // keysOf lists the keys that describe a part of a kind.

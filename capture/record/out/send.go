@@ -53,7 +53,7 @@ func (s *Sender) told(err error, wait time.Duration) {
 
 // Place is how far a sitting was sent: the last line that the server has said it holds.
 type Place struct {
-	Seq   int    `json:"seq"`
+	Seq   int    `json:"seq"`   // its number in the sitting
 	Check string `json:"check"` // of that line in the chain
 	Build string `json:"build"` // the identity of the build that it is of
 }
@@ -64,7 +64,7 @@ type Places map[int]Place
 
 // Sent is what a sending did.
 type Sent struct {
-	BuildID   string `json:"build_id"`
+	BuildID   string `json:"build_id"`  // the build's own identity, 16 hex digits
 	Lines     int    `json:"lines"`     // sent now
 	Already   int    `json:"already"`   // sent before
 	Simulated int    `json:"simulated"` // left out: a simulated bench read them

@@ -20,8 +20,8 @@ import (
 // gets: a database (/write), or a bucket of an organisation (/api/v2/write).
 type Target struct {
 	URL         string // http or https, with what stands before /write in its path
-	Database    string
-	Org, Bucket string
+	Database    string // empty: a bucket takes it
+	Org, Bucket string // empty with a database
 }
 
 // Key names the target where it is remembered how far was sent.

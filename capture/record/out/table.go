@@ -32,29 +32,31 @@ func Formats() []Format { return []Format{CSV, JSON, Lines} }
 // Reading is one reading, with where it stands in the record. Numbers are in the unit
 // that is named; in a table each of these is a column.
 type Reading struct {
-	Build      string    `json:"build"` // its name, for people
-	BuildID    string    `json:"build_id"`
+	Build   string `json:"build"`    // its name, for people
+	BuildID string `json:"build_id"` // the build's own identity, 16 hex digits
+	// which instruments stood there, as they call themselves
 	Bench      string    `json:"bench,omitempty"`
-	Sitting    int       `json:"sitting"`
-	Seq        int       `json:"seq"`
-	Time       time.Time `json:"time"` // UTC; the end of its window
+	Sitting    int       `json:"sitting"` // its number in the record, from 1
+	Seq        int       `json:"seq"`     // number of its line in the sitting
+	Time       time.Time `json:"time"`    // UTC; the end of its window
 	Stage      string    `json:"stage"`
 	Closure    string    `json:"closure,omitempty"`
 	Feed       string    `json:"feed"` // group or board
 	Pace       string    `json:"pace,omitempty"`
-	Step       string    `json:"step"`
-	Instrument string    `json:"instrument"`
-	Quantity   string    `json:"quantity"`
-	Value      *float64  `json:"value"` // null unless status is ok
-	Unit       string    `json:"unit"`
+	Step       string    `json:"step"`       // the ID of the step that it was read in
+	Instrument string    `json:"instrument"` // by its name on the bench: supply, meter
+	Quantity   string    `json:"quantity"`   // current or voltage
+	Value      *float64  `json:"value"`      // null unless status is ok
+	Unit       string    `json:"unit"`       // of Value, HalfWidth
 	HalfWidth  float64   `json:"half_width"` // limit of error, in the same unit
-	Status     string    `json:"status"`
-	Range      string    `json:"range,omitempty"`
-	WindowS    float64   `json:"window_s"`
-	LatencyS   float64   `json:"latency_s"`
-	Base       bool      `json:"base"` // of what was on before
-	Simulated  bool      `json:"simulated"`
-	Raw        string    `json:"raw"` // the reply, quoted to ASCII as in Go
+	Status     string    `json:"status"`     // ok, overload, stale, ...: why there is no value
+	// as the instrument names it; empty: it didn't say
+	Range     string  `json:"range,omitempty"`
+	WindowS   float64 `json:"window_s"`
+	LatencyS  float64 `json:"latency_s"`
+	Base      bool    `json:"base"`      // of what was on before
+	Simulated bool    `json:"simulated"` // a simulated bench read it
+	Raw       string  `json:"raw"`       // the reply, quoted to ASCII as in Go
 }
 
 // columns of a table. What is a number or a time stands there as it is; a text that a

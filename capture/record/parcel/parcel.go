@@ -29,15 +29,15 @@ const Sums = "SHA256SUMS"
 // Packed is what went into a parcel, or came out of it.
 type Packed struct {
 	Files []File   `json:"files"`
-	Bytes int64    `json:"bytes"`
+	Bytes int64    `json:"bytes"`    // of all Files together, unpacked
 	Left  []string `json:"left_out"` // what was left out, with why
 }
 
 // File is one file of it.
 type File struct {
-	Name   string `json:"name"` // relative to the build's folder, with slashes
-	Bytes  int64  `json:"bytes"`
-	SHA256 string `json:"sha256"`
+	Name   string `json:"name"`   // relative to the build's folder, with slashes
+	Bytes  int64  `json:"bytes"`  // its length, unpacked
+	SHA256 string `json:"sha256"` // in hex, of its content
 }
 
 // Pack packs the folder tree. leave says why a file is left out; "" packs it. Links and

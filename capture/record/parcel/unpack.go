@@ -19,8 +19,8 @@ import (
 
 // Limits are what is taken out of a parcel at most.
 type Limits struct {
-	Files int
-	Bytes int64
+	Files int   // how many
+	Bytes int64 // of all of them together, unpacked
 	// Times is how many times as long as the parcel its content may be: the lines of
 	// a record shrink to a fifteenth, a bomb to a thousandth.
 	Times int64
