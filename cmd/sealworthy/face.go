@@ -26,6 +26,7 @@ type face struct {
 	keys   *keyboard // what the maker types; nil: nobody is there
 	now    func() time.Time
 	settle time.Duration // what comes so soon after a question wasn't meant for it
+	bell   *ringer       // nil: it's quiet
 
 	mu     sync.Mutex // the engine shows while a question is open
 	screen screen
@@ -71,6 +72,9 @@ func newFace(e env, attended bool, run instruments.Runner) *face {
 	if live && e.getenv("NO_COLOR") == "" {
 		f.ink = ink{on: to}
 	}
+	if live && e.getenv(bellSetting) != "off" {
+		f.bell = &ringer{strike: f.ring, sleep: time.Sleep, run: instruments.Go}
+	}
 	if attended {
 		f.keys = newKeyboard(f.now)
 		f.keys.clear = clearOf(e.stdin)
@@ -109,6 +113,7 @@ func blockOf(e env) string {
 
 // Tell writes what happened in a session.
 func (f *face) Tell(e session.Event) {
+	f.bell.hear(e)
 	switch e.What {
 	case session.Shown:
 		if e.Return != nil && e.Test.Step != nil {
@@ -167,17 +172,15 @@ func (f *face) show(e capture.Event) {
 	case capture.SensingOn, capture.ClipOff:
 		f.paint(e.Reading == nil)
 	case capture.Contact:
-		f.print(f.screen.w.own(bell) + "  felt something: hold still")
+		f.print("  felt something: hold still")
 	case capture.HandsOff:
-		f.print(f.screen.w.own(bell) + f.ink.loud("  "+e.Text))
+		f.print(f.ink.loud("  " + e.Text))
 	case capture.Trip:
 		f.printWrapped(f.ink.bad("! STOPPED, output off: "), "    ", e.Text)
 	case capture.DropSeen:
 		if f.drops++; f.drops <= mostDropLines {
-			f.print(f.screen.w.own(bell) + f.ink.bad("! the draw dropped") + fmt.Sprintf(" (%d)", f.drops))
-		} else {
-			f.print(f.screen.w.own(bell)) // the live line counts on
-		}
+			f.print(f.ink.bad("! the draw dropped") + fmt.Sprintf(" (%d)", f.drops))
+		} // the live line counts on
 	case capture.Told:
 		f.printWrapped("  ", "  ", e.Text)
 	case capture.Warning:
@@ -253,6 +256,13 @@ func (f *face) said(head string, s capture.Said) {
 		}
 		f.printWrapped("        ", "        ", c)
 	}
+}
+
+// ring rings the bell once.
+func (f *face) ring() {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	io.WriteString(f.screen.w, f.screen.w.own(bell))
 }
 
 // line writes one line that stays.

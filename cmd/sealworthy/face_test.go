@@ -105,8 +105,10 @@ func (x *terminal) String() string {
 // atTerminal is a face on a terminal of so many rows, and its keyboard.
 func atTerminal(t *testing.T, rows int) (*face, *terminal, *keyboard) {
 	x, keys := &terminal{t: t}, newKeyboard(time.Now)
-	return &face{keys: keys, now: time.Now, screen: screen{w: outletOf(x), live: true, block: "#",
-		size: func() (int, int) { return 80, rows }}}, x, keys
+	f := &face{keys: keys, now: time.Now, screen: screen{w: outletOf(x), live: true, block: "#",
+		size: func() (int, int) { return 80, rows }}}
+	f.bell = &ringer{strike: f.ring}
+	return f, x, keys
 }
 
 func reading(amps float64) *instruments.Reading {
@@ -178,7 +180,7 @@ func TestQuestionUnderLiveLines(t *testing.T) {
 		t.Errorf("screen:\n%s", s)
 	}
 	drop := powered(capture.DropSeen, capture.Wiggle, 0.001)
-	f.show(drop)
+	f.Tell(session.Event{What: session.Shown, Test: &drop})
 	if s := locked(f, x); x.bells != 1 || !strings.Contains(s, "! the draw dropped (1)") ||
 		!strings.Contains(s, "drops so far: 1") {
 		t.Errorf("%d tones, screen:\n%s", x.bells, s)

@@ -57,7 +57,7 @@ return, rig, care.
 
 "sealworthy help VERB" shows what a verb can do. A BUILD is a folder with
 plan.toml; where you stand in it, leave it out. --json prints a result for
-programs; NO_COLOR is honoured.
+programs; NO_COLOR is honoured, SEALWORTHY_BELL=off keeps the bell quiet.
 
 Exit status: 0 ready to close, 1 failure, 2 usage, 3 keep open, 4 anything else:
 look first, not settled, closed by choice.

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/cmd/sealworthy/tones"
 )
 
 // mostStreams are open at once: one a browser, some more where it has no shared worker.
@@ -22,7 +23,7 @@ const (
 // told is what a stream tells: regions that changed and new sounds.
 type told struct {
 	Regions map[string]string `json:"regions,omitempty"`
-	Tones   []string          `json:"tones,omitempty"`
+	Tones   []tones.Name      `json:"tones,omitempty"`
 }
 
 // shown is the state as regions, written once for all streams.
@@ -33,18 +34,18 @@ type shown struct {
 }
 
 // regions gives the state as regions of HTML, anew where it changed.
-func (s *Server) regions() (regions map[string]string, changed <-chan struct{}, toned uint64, tones []tone) {
+func (s *Server) regions() (regions map[string]string, changed <-chan struct{}, toned uint64, latest []tone) {
 	w := s.watch
 	w.mu.Lock()
 	state, version, changed := w.state, w.version, w.changed
-	toned, tones = w.toned, append(tones, w.tones...)
+	toned, latest = w.toned, append(latest, w.tones...)
 	w.mu.Unlock()
 	s.shown.mu.Lock()
 	defer s.shown.mu.Unlock()
 	if s.shown.regions == nil || version > s.shown.version {
 		s.shown.version, s.shown.regions = version, s.write(state)
 	}
-	return s.shown.regions, changed, toned, tones
+	return s.shown.regions, changed, toned, latest
 }
 
 // stream tells a browser what changes, as server-sent events. Nothing is queued: who
@@ -71,7 +72,7 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	for {
-		regions, changed, toned, tones := s.regions()
+		regions, changed, toned, latest := s.regions()
 		var t told
 		for id, html := range regions {
 			if has[id] != html {
@@ -81,7 +82,7 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 				has[id], t.Regions[id] = html, html
 			}
 		}
-		for _, x := range tones {
+		for _, x := range latest {
 			if x.n > heard {
 				t.Tones = append(t.Tones, x.name)
 			}

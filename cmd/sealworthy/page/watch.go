@@ -6,6 +6,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/cmd/sealworthy/tones"
 	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 	"sealworthy/compare/words"
@@ -23,26 +24,14 @@ type Watch struct {
 	seen    time.Time     // when a page that is to be seen answered last
 	tones   []tone        // the latest ones
 	toned   uint64        // tones so far
-	warned  bool          // hands off was said before the output goes on
+	ear     tones.Ear
 }
 
 // tone is a sound that goes with an event.
 type tone struct {
 	n    uint64
-	name string
+	name tones.Name
 }
-
-// The tones, as page.js makes them.
-const (
-	toneContact  = "contact"
-	toneHandsOff = "hands off"
-	toneGood     = "good"
-	toneBad      = "not good"
-	toneCant     = "can't tell"
-	toneTurn     = "your turn"
-	toneTrip     = "trip"
-	toneDrop     = "drop"
-)
 
 // missedAfter is how long a page may be silent before nobody is taken to see it;
 // beats come three times in that time (our own choice: with what a reading takes the
@@ -88,7 +77,7 @@ func (w *Watch) wake() {
 }
 
 // sound adds a tone. mu is held.
-func (w *Watch) sound(name string) {
+func (w *Watch) sound(name tones.Name) {
 	w.toned++
 	w.tones = append(w.tones, tone{w.toned, name})
 	if len(w.tones) > 8 {
@@ -100,6 +89,9 @@ func (w *Watch) sound(name string) {
 func (w *Watch) Tell(e session.Event) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
+	for _, t := range w.ear.Hear(e) {
+		w.sound(t)
+	}
 	s := &w.state
 	switch e.What {
 	case session.Opened:
@@ -130,7 +122,6 @@ func (w *Watch) Tell(e session.Event) {
 	case session.Asked:
 		q := *e.Ask
 		s.Ask, s.Opened, s.Refused = &q, w.now(), ""
-		w.sound(toneTurn)
 	case session.Answered, session.Withdrawn:
 		if s.Ask != nil && s.Ask.Number == e.Of {
 			s.Ask, s.Refused = nil, ""
@@ -188,31 +179,18 @@ func (w *Watch) test(e capture.Event, band *session.Band) {
 		s.say("note", e.Text)
 	case capture.StepBegins:
 		s.Band, s.Amps, s.AmpsText, s.metered, s.Drops, s.Trace = band, nil, "", false, 0, nil
-	case capture.OutputOn:
-		if !w.warned { // it said so a moment ago
-			w.sound(toneHandsOff)
-		}
-		w.warned = false
-	case capture.HandsOff:
-		w.sound(toneHandsOff)
-		w.warned = true
-	case capture.Contact:
-		w.sound(toneContact)
 	case capture.OutputOff:
 		s.Amps, s.AmpsText = nil, ""
 	case capture.Trip:
 		s.say("trip", e.Text)
-		w.sound(toneTrip)
 	case capture.DropSeen:
 		s.Drops++
-		w.sound(toneDrop)
 	case capture.Told:
 		s.say("told", e.Text)
 	case capture.Warning:
 		s.say("warning", e.Text)
 	case capture.Paused:
 		s.say("paused", e.Text)
-		w.sound(toneBad)
 	case capture.StepEnds:
 		w.stepEnded(e)
 	case capture.Ended:
@@ -247,20 +225,8 @@ func (w *Watch) stepEnded(e capture.Event) {
 		return
 	}
 	s.Last, s.LastOf, s.LastText = e.Said, wording.Subject(*e.Step), e.Text
-	sound := ""
 	for _, x := range e.Said {
 		s.row(Row{Said: x})
-		switch {
-		case !x.Good && !x.Undecided:
-			sound = toneBad
-		case x.Undecided && sound != toneBad:
-			sound = toneCant
-		case sound == "":
-			sound = toneGood
-		}
-	}
-	if sound != "" {
-		w.sound(sound)
 	}
 }
 

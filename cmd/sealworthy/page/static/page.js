@@ -139,52 +139,57 @@ document.addEventListener('submit', (e) => {
   else answer(f, f.dataset.choice, text);
 });
 
-// Sound: short tones made here by oscillators, so that nothing is loaded. Each is a list of [Hz, s, gap s].
-const tones = {
-  'contact': [[660, .05, 0]],
-  'hands off': [[520, .09, .05], [520, .09, 0]],
-  'good': [[523, .1, .02], [784, .16, 0]],
-  'not good': [[330, .16, .04], [247, .26, 0]],
-  "can't tell": [[440, .12, .05], [440, .12, 0]],
-  'your turn': [[880, .07, 0]],
-  'trip': [[247, .14, .06], [247, .14, .06], [247, .2, 0]],
-  'drop': [[980, .05, 0]],
-};
-let audio = null;
+// Sound: the recorded tones, one after another. A browser makes none before the page was touched: the first touch
+// anywhere unlocks them, until then the button says so.
 const soundButton = document.getElementById('sound');
-function sounds(on) {
-  soundButton.setAttribute('aria-pressed', String(on));
-  soundButton.textContent = soundButton.textContent.replace(on ? 'off' : 'on', on ? 'on' : 'off');
-  localStorage.setItem('sound', on ? 'on' : 'off');
-  if (on) {
-    audio = audio || new AudioContext();
-    audio.resume();
+const recorded = {}; // name to what was loaded
+let audio = null;
+let until = 0; // the last tone ends, on the clock of audio
+const wanted = () => localStorage.getItem('sound') !== 'off';
+function tellSound() {
+  const now = !wanted() ? 'off' : audio && audio.state === 'running' ? 'on' : 'locked';
+  soundButton.setAttribute('aria-pressed', String(now !== 'off'));
+  soundButton.textContent = soundButton.dataset[now];
+}
+function unlock() {
+  if (!wanted()) return;
+  if (!audio) {
+    audio = new AudioContext();
+    audio.onstatechange = tellSound;
   }
+  audio.resume().then(tellSound, () => {});
 }
 soundButton.addEventListener('click', () => {
-  sounds(soundButton.getAttribute('aria-pressed') !== 'true');
+  const on = !wanted() || !audio || audio.state !== 'running';
+  localStorage.setItem('sound', on ? 'on' : 'off');
+  if (on) unlock();
+  tellSound();
   sound('your turn');
 });
-addEventListener('pointerdown', () => { // a browser makes no sound before the first touch
-  if (localStorage.getItem('sound') === 'on' && !audio) sounds(true);
-}, {once: true});
-function sound(name) {
-  if (!audio || soundButton.getAttribute('aria-pressed') !== 'true' || document.visibilityState !== 'visible') return;
-  let at = audio.currentTime + .01;
-  for (const [hz, s, gap] of tones[name] || []) {
-    const o = audio.createOscillator();
-    const g = audio.createGain();
-    o.frequency.value = hz;
-    g.gain.setValueAtTime(0, at);
-    g.gain.linearRampToValueAtTime(.25, at + .008);
-    g.gain.setValueAtTime(.25, at + s - .02);
-    g.gain.linearRampToValueAtTime(0, at + s);
-    o.connect(g).connect(audio.destination);
-    o.start(at);
-    o.stop(at + s);
-    at += s + gap;
-  }
+for (const touch of ['pointerdown', 'keydown']) {
+  addEventListener(touch, (e) => { if (e.target !== soundButton && (!audio || audio.state !== 'running')) unlock(); });
 }
+function load(name) {
+  recorded[name] ||= fetch(`/static/tones/${name.replace(/[^a-z]/g, '-')}.wav`).then((r) => r.arrayBuffer())
+    .then((b) => audio.decodeAudioData(b)).catch(() => { delete recorded[name]; });
+  return recorded[name];
+}
+let said = Promise.resolve(); // one after another, however long each takes to load
+function sound(name) {
+  if (audio && wanted() && document.visibilityState === 'visible') said = said.then(() => play(name));
+}
+async function play(name) {
+  const b = await load(name);
+  if (!b || audio.currentTime + 1 < until) return; // what comes too fast is left out
+  const source = audio.createBufferSource();
+  source.buffer = b;
+  source.connect(audio.destination);
+  const at = Math.max(audio.currentTime + .01, until);
+  source.start(at);
+  until = at + b.duration;
+}
+unlock();
+tellSound();
 
 // The screen stays awake while a test runs, where a browser can.
 async function awake() {
