@@ -144,8 +144,9 @@ func (f *joint) cost(i int, at timing) float64 {
 	return f.solve() * (1 + 0.005*f.unlike(i))
 }
 
-// run places all clocks: the one that moves the draw most first.
-func (f *joint) run() {
+// run places all clocks: the one that moves the draw most first. From the second round
+// on they are looked for near where they are.
+func (f *joint) run(from int) {
 	moves := func(c Clock) float64 {
 		sum := 0.0
 		for _, b := range c.Outputs {
@@ -159,7 +160,7 @@ func (f *joint) run() {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(moves(f.clocks[b]), moves(f.clocks[a])) })
-	for round := range jointRounds {
+	for round := from; round < jointRounds; round++ {
 		for _, i := range order {
 			f.place(i, round)
 		}
@@ -256,9 +257,10 @@ func (f *joint) tryPhases(i int, hz float64, take func(timing, float64)) {
 	}
 	lit := make([][2 * jointBins]float64, len(outputs)) // twice over
 	for j, b := range outputs {
-		for q := range 2 * jointBins {
+		for q := range jointBins {
 			lit[j][q] = LitOf(b.Spans, (float64(q)+0.5)/jointBins, f.d.window*hz)
 		}
+		copy(lit[j][jointBins:], lit[j][:jointBins])
 	}
 	for p := range jointPhases {
 		shift := jointBins - p*(jointBins/jointPhases)

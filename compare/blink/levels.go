@@ -248,7 +248,7 @@ func (d *trace) joint(p Pattern, e *expected, outputs int) *joint {
 	}
 	f, _ := newJoint(d, clocks) // there are readings enough
 	f.noiseA = d.noise
-	f.run()
+	f.run(0)
 	return f
 }
 

@@ -93,29 +93,59 @@ func (p Parted) At(t float64) float64 {
 // At most 15 outputs; at least three readings for each. Without a clock the base
 // is the mean.
 func Joint(s []Sample, k Known, clocks []Clock) Parted {
+	f, why := laidOut(s, k, clocks)
+	if f == nil {
+		return Parted{Why: why}
+	}
+	f.run(0)
+	return f.result()
+}
+
+// After is [Joint] for a trace that begins laterS after the one that p was made of, with
+// the same clocks running on: they are looked for only near where they would be then.
+// Where they are elsewhere now the fit is a bad one.
+func (p Parted) After(laterS float64, s []Sample, k Known, clocks []Clock) Parted {
+	f, why := laidOut(s, k, clocks)
+	if f == nil || len(p.Beats) != len(clocks) {
+		return Parted{Why: why}
+	}
+	for i, b := range p.Beats {
+		at := timing{hz: 1 / b.PeriodS}
+		at.phase = (b.StartS - laterS - f.d.midS) * at.hz
+		if clocks[i].plain() {
+			at.duty = b.Outputs[0].Duty - clocks[i].Outputs[0].lit()
+		}
+		f.at[i] = at
+		f.fill(i, at)
+	}
+	f.solve()
+	f.weigh()
+	f.run(1)
+	return f.result()
+}
+
+// laidOut is a fit whose clocks aren't placed yet; nil, and the reason, where none can be
+// made.
+func laidOut(s []Sample, k Known, clocks []Clock) (*joint, string) {
 	for _, c := range clocks {
 		if why := c.check(); why != "" {
-			return Parted{Why: why}
+			return nil, why
 		}
 	}
 	d, why := newTrace(s, k, leastMatch)
 	if d == nil {
-		return Parted{Why: why}
+		return nil, why
 	}
 	for _, c := range clocks {
 		if d.cycles(1/c.PeriodS) > mostCycles {
-			return Parted{Why: c.Name + ": " + tooLong}
+			return nil, c.Name + ": " + tooLong
 		}
 	}
 	f, why := newJoint(d, clocks)
-	if f == nil {
-		return Parted{Why: why}
-	}
-	if d.noiseKnown {
+	if f != nil && d.noiseKnown {
 		f.noiseA = d.noise
 	}
-	f.run()
-	return f.result()
+	return f, why
 }
 
 // check says why a clock can't be looked for; "": it can.

@@ -92,7 +92,7 @@ func BenchmarkGrowth(b *testing.B) {
 	at := At{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1, Meter: &Accuracy{OfReading: 0.005, FloorA: 3e-5,
 		ResolutionA: 1e-5}}
 	before := 0.0
-	for _, n := range []int{25, 50, 100, 200, 400} {
+	for _, n := range []int{25, 50, 100, 200, 400, 1000} {
 		p := dock(n)
 		each := 0.0
 		b.Run(fmt.Sprint(n), func(b *testing.B) {

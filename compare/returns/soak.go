@@ -73,18 +73,19 @@ func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord) (*Soaked, erro
 		}
 	}
 	var at, mean []float64
+	watched := newWatch(p, s, paceName(*last), last.Step.Volts, window.Seconds())
 	for all := range blocksOf(eachSample(rs)) {
 		block, fromS := shifted(all), all[0].AtS
-		r := &Return{Trace: block, WindowS: window.Seconds(), Pace: paceName(*last), Volts: last.Step.Volts}
 		sum := 0.0
 		for _, x := range block {
 			sum += x.Amps / float64(len(block))
 		}
-		if len(block) >= 20 {
-			if left, _ := leftOf(p, s, r); left == nil {
+		if len(block) >= fewestWatched {
+			found, judged := watched.drops(block, fromS)
+			if !judged {
 				out.Unjudged++
 			}
-			for _, d := range drops(p, s, r) {
+			for _, d := range found {
 				d.AtS += fromS
 				d.Text = fmt.Sprintf("at %s the draw fell by %.1f mA for about %.1f s",
 					out.From.Add(time.Duration(d.AtS*1e9)).UTC().Format("15:04:05 UTC"), 1e3*d.ByA, d.ForS)
