@@ -37,7 +37,7 @@ func (s step) inSum(f Finding) []string {
 	var out []string
 	for _, g := range p.Groups {
 		if g.Board == f.Board && slices.Contains(s.r.Step.Groups, g.Name) &&
-			(g.Output == f.Output || b.Run == plan.Together || pace.Steady()) {
+			(g.Output == f.Output || f.FiguresOf == OfOutputs || pace.Steady()) {
 			out = append(out, g.Name)
 		}
 	}

@@ -21,6 +21,9 @@ type evidence struct {
 	plan     expectation // by the plan alone, with what else is in its figures
 	// others is what groups that share reels, parts or the bench with it tell; nil: nothing.
 	others *belief.Others
+	// elseway is the part of the probability of healthy that other ways to give levels to
+	// outputs take away.
+	elseway float64
 	// settles says of a finding that can't be told why, and what would settle it.
 	settles func(Finding) (why string, settle []string)
 }

@@ -3,13 +3,11 @@ package compare
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"sealworthy/compare/blink"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/rule"
 	"sealworthy/compare/words"
 )
 
@@ -33,6 +31,7 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 	s.oddByDraw(os, &sep)
 	s.swapped(os, sep)
 	x := several{s, b, p, os, sep, base}
+	ways := x.weighWays(out)
 	for k, o := range os {
 		for _, i := range o.at {
 			f := &out[i]
@@ -46,7 +45,7 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 			x.output(f, k)
 		}
 	}
-	x.eitherWay(out)
+	x.eitherWay(ways, out)
 }
 
 // oddByDraw tells which output stays lit or dark where the draw of those that blink
@@ -164,69 +163,6 @@ func (x several) numbers() string {
 		names = append(names, fmt.Sprint(o.number))
 	}
 	return list(names)
-}
-
-// eitherWay weighs the other ways to give the levels to the outputs: what passes or
-// fails does so in all of them. Where something fails in each of them, one of the
-// outputs isn't right, whichever it is.
-func (x several) eitherWay(out []Finding) {
-	if len(x.sep.Else) == 0 {
-		return
-	}
-	said := make([][]rule.Outcome, len(x.os)) // by output, one for each way
-	alwaysWrong := true
-	for _, way := range append([][]blink.OutputLevel{x.sep.Outputs}, x.sep.Else...) {
-		wrong := false
-		for k, o := range x.os {
-			if way[k].Agreement != blink.Agrees {
-				continue
-			}
-			u := math.Hypot(o.want.u, x.levelU(way[k]))
-			d := x.j.Rule.Decide(way[k].Amps, o.want.meanA, u, o.want.smallestA)
-			said[k] = append(said[k], d)
-			wrong = wrong || d == rule.FailLow || d == rule.FailHigh
-		}
-		alwaysWrong = alwaysWrong && wrong
-	}
-	for k, o := range x.os {
-		if len(slices.Compact(slices.Clone(said[k]))) <= 1 {
-			continue
-		}
-		for _, i := range o.at {
-			x.undecidedWay(&out[i], said[k], alwaysWrong)
-		}
-	}
-}
-
-// undecidedWay is the finding of a group whose output isn't the same in every way
-// to give the levels.
-func (x several) undecidedWay(f *Finding, said []rule.Outcome, alwaysWrong bool) {
-	fails := slices.IndexFunc(said, func(d rule.Outcome) bool { return d == rule.FailLow || d == rule.FailHigh })
-	if fails < 0 && f.Verdict == CantTell {
-		return
-	}
-	levels := x.levelsText()
-	f.evidence, f.PHealthy, f.Causes, f.Why, f.Settle = nil, 0, nil, "", nil
-	f.Verdict = CantTell
-	if !alwaysWrong || fails < 0 {
-		f.Settle = []string{fmt.Sprintf("outputs %s of %q draw %s, and which draws which can't be told: look which "+
-			"is dimmer, or unclip one of them and measure it again", x.numbers(), f.Board, levels)}
-		return
-	}
-	f.Verdict = High
-	what := "too bright or has more on it than planned"
-	if said[fails] == rule.FailLow {
-		f.Verdict, what = Low, "dark in part or dim"
-	}
-	f.Causes = []Cause{{Name: "one of the outputs", Text: words.OutputsDraw(x.numbers(), f.Board, levels, what)}}
-}
-
-func (x several) levelsText() string {
-	var levels []string
-	for _, l := range x.sep.Outputs {
-		levels = append(levels, words.Milliamps(l.Amps, x.levelU(l)))
-	}
-	return list(levels)
 }
 
 // stuckAmps is what an output that stays lit draws: what is left of the mean

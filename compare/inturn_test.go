@@ -225,3 +225,49 @@ func TestAnOverloadedOutputIsTold(t *testing.T) {
 		}
 	}
 }
+
+// Of unlike outputs in turn whose levels could be given to them the other way round, too,
+// the likelier way decides where the other one would take two faults at once; with a fault
+// in one of them neither way passes.
+func TestTheLikelierWayDecides(t *testing.T) {
+	ctx, h := context.Background(), how{sweep: true}
+	const seed = 226 // a build that was left open: one output's level is within the other's doubt
+	m, err := measureModel(ctx, seed, h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if m, err = m.judged(2); err != nil {
+		t.Fatal(err)
+	}
+	rows := 0
+	for _, c := range m.closures {
+		for _, f := range c.Groups {
+			if f.Board != "board 1" || f.Pace != "pace 1" {
+				continue
+			}
+			rows++
+			if f.Verdict != compare.InBand || f.FiguresOf != "" || f.PHealthy < 0.95 {
+				t.Error(inWords(f))
+			}
+		}
+	}
+	if rows != 2 {
+		t.Errorf("%d rows of the board", rows)
+	}
+	for _, f := range []fault.Fault{{Kind: fault.OpenBranch, Group: "board 1 light 2"}, {Kind: fault.OpenBranch, Group: "board 1 light 1"}} {
+		m, err := measured(ctx, seed, randomPlan(seed), &f, h)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if m, err = m.judged(2); err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range m.closures {
+			for _, x := range c.Groups {
+				if x.Group == f.Group && x.Pace == "pace 1" && x.Verdict == compare.InBand {
+					t.Errorf("%+v: %s", f, inWords(x))
+				}
+			}
+		}
+	}
+}

@@ -214,7 +214,7 @@ func (j *Judge) weighLook(f *Finding, eye look.Look) {
 	if f.evidence != nil {
 		var err error
 		if w, err = j.weigh(f.evidence, eye); err == nil {
-			known, f.PHealthy = true, w.result.None
+			known, f.PHealthy = true, w.result.None*(1-f.evidence.elseway)
 		}
 	}
 	switch {

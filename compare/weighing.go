@@ -131,7 +131,7 @@ func (j *Judge) conclude(f *Finding) error {
 	if err != nil {
 		return err
 	}
-	f.PHealthy, f.Notes, f.Also, f.Causes, f.Learned = w.result.None, f.Notes[:e.single.notes], nil, nil, ""
+	f.PHealthy, f.Notes, f.Also, f.Causes, f.Learned = w.result.None*(1-e.elseway), f.Notes[:e.single.notes], nil, nil, ""
 	j.expectBy(f, w)
 	f.Verdict, f.Why, f.Settle = verdictOf(w.decision), "", nil
 	if f.Verdict == CantTell {

@@ -16,6 +16,7 @@ type weighed struct {
 	pairs   []pair
 	common  []commonWeighed // lacks that others have, too
 	top     float64         // the logarithm that all were divided by
+	total   float64         // and the sum that was left then
 }
 
 // commonWeighed is a lack that the group has in common with others of its reel.
@@ -104,6 +105,7 @@ func (w *weighed) normalise() {
 	for i := range w.common {
 		each(&w.common[i].p)
 	}
+	w.total = total
 	w.none /= total
 	w.unknown /= total
 	for i := range w.of {
@@ -122,6 +124,16 @@ func (w *weighed) normalise() {
 			w.pairs = append(w.pairs, pair{c.variant, c.variant, c.lack.times, c.p})
 		}
 	}
+}
+
+// LogEvidence is the logarithm of the density of readings and a look, whatever is so of the
+// group: of several ways to take readings for those of groups, the likelier has the larger sum.
+func (e *Ensemble) LogEvidence(rs []Reading, l look.Look) (float64, error) {
+	w, err := e.weigh(rs, l)
+	if err != nil {
+		return 0, err
+	}
+	return w.top + math.Log(w.total), nil
 }
 
 // leastUnknownA: an unknown cause draws anything from here to the supply's limit.

@@ -176,3 +176,48 @@ func TestPartingS(t *testing.T) {
 		t.Errorf("through the middle: %g", got)
 	}
 }
+
+// TestInStepTheSumIsRead: of outputs that run too much in step to be separated their sum
+// is read, as large as it is; of one alone it's never that of both.
+func TestInStepTheSumIsRead(t *testing.T) {
+	n := few(20)
+	if long() {
+		n = 200
+	}
+	const a, b, base = .009, .019, .002
+	for mi, k := range meters {
+		k.span, k.noise = 30, .0001
+		read, far, one, mistaken := 0, 0, 0, 0
+		for i := range n {
+			r := seeded(uint64(60+mi), uint64(i))
+			period := 1.2 * (1 + .05*(2*r.Float64()-1))
+			shift := 0.08 * period * (2*r.Float64() - 1)
+			dark := i%2 == 1
+			x, y := newLight(period, 0, a, rectangle(.3)), newLight(period, 0, b, rectangle(.3))
+			s := Levels(k.read(r, func(at, w float64) float64 {
+				if dark {
+					return base + y.mean(at+shift, w)
+				}
+				return base + x.mean(at, w) + y.mean(at+shift, w)
+			}), k.known(), Outputs{Run: Free, Pattern: Pattern{PeriodS: 1.2, Duty: .3}, BaseA: base, BaseU: .0001, BaseKnown: true, ExpectedA: []float64{a, b}})
+			switch sums := !s.Apart && s.Agreement == Agrees && s.SumA > 0; {
+			case dark:
+				one++
+				if sums && s.SumA > b+a/2 {
+					mistaken++
+					t.Logf("%g/s, trial %d: one alone sums up to %.2f mA", k.rate, i, s.SumA*1e3)
+				}
+			case sums:
+				read++
+				if math.Abs(s.SumA-a-b) > 3*s.SumU+.00003 {
+					far++
+					t.Logf("%g/s, trial %d: %.3f mA ± %.3f", k.rate, i, s.SumA*1e3, s.SumU*1e3)
+				}
+			}
+		}
+		t.Logf("%g/s window %g: sums read %d of %d, beyond three uncertainties %d; of one alone taken for both %d of %d", k.rate, k.window, read, n-one, far, mistaken, one)
+		if slow := k.window > .3*1.2/windowsLit; (read == 0) != slow || far*50 > read+50 || mistaken > 0 {
+			t.Errorf("%g/s: %d sums read, %d far off, %d of one alone", k.rate, read, far, mistaken)
+		}
+	}
+}

@@ -16,8 +16,9 @@ const maxOutputs = 4
 // draw the same and follow each other without a dark moment leave a steady
 // current and can't be separated. Outputs that run together give their sum
 // alone. Outputs that run free are separated when their edges keep apart for
-// most of the trace or their phases go once round: see [PartingS]. A step that
-// may be two outputs in step is never taken for one of them.
+// most of the trace or their phases go once round, see [PartingS]; those in step that
+// flash for long enough give their sum alone. A step that may be two outputs in
+// step is never taken for one of them.
 //
 // The number of outputs is that of ExpectedA, two when it's empty, at most 4.
 // Without ExpectedA the outputs come in the order of their draw, largest first.
@@ -192,22 +193,26 @@ func (d *trace) unrelated(o *Outputs, e *expected, n int) Separated {
 		out.steadyOutputs(d, o, e, n)
 		return out
 	}
-	for i, p := range f.at {
-		for _, q := range f.at[:i] {
-			if !d.apart(p, q, e) {
-				out.Why = "the outputs run too much in step to separate them: read for longer"
-				return out
-			}
-		}
+	inStep := d.anyInStep(f.at, e)
+	if inStep {
+		out.Why = "the outputs run too much in step to separate them: read for longer"
 	}
 	if out.Chi > worstChi {
-		out.Why = "it changes, but not as outputs of this pace would"
+		if !inStep {
+			out.Why = "it changes, but not as outputs of this pace would"
+		}
 		return out
 	}
 	cov, m := f.covariance(d.noise * d.noise * d.scale(out.Chi))
 	steps, clock := there+1, f.at[0]
 	out.PeriodS, out.PeriodU = 1/clock.hz, math.Sqrt(math.Max(cov[steps*m+steps], 0))/(clock.hz*clock.hz)
 	out.Duty, out.DutyU = e.duty+clock.duty, math.Sqrt(math.Max(cov[(steps+2)*m+steps+2], 0))
+	if inStep {
+		if there == n && o.Pattern.shortestLit() >= windowsLit*d.window {
+			out.litAtOnce(f.x, cov, m, there, f.meanY)
+		}
+		return out
+	}
 	if there < n && o.inStep(f.x[1:]) {
 		out.Why = "two outputs may run in step, or one of them may be dark: measure them one at a time"
 		return out
@@ -228,6 +233,46 @@ func (d *trace) unrelated(o *Outputs, e *expected, n int) Separated {
 	out.assign(levels, block, o, d,
 		func(base, u float64) ([]float64, []float64) { return held(levels, block, 0, base, u) })
 	return out
+}
+
+// anyInStep reports whether two outputs among those found can't be told apart.
+func (d *trace) anyInStep(at []timing, e *expected) bool {
+	for i, p := range at {
+		if slices.ContainsFunc(at[:i], func(q timing) bool { return !d.apart(p, q, e) }) {
+			return true
+		}
+	}
+	return false
+}
+
+// windowsLit of the meter each flash must last for the sum of outputs in step to be read: of
+// shorter ones the edges decide how much it is.
+const windowsLit = 2.5
+
+// shortestLit is the shortest time lit, s.
+func (p Pattern) shortestLit() float64 {
+	ld, _ := p.litDark()
+	least := math.Inf(1)
+	for i := 0; i < len(ld); i += 2 {
+		least = math.Min(least, ld[i])
+	}
+	return least
+}
+
+// litAtOnce keeps what outputs in step draw together, each of which was found: how they
+// share it isn't known, its sum is. x and cov are the base, their steps, then the rest.
+func (out *Separated) litAtOnce(x, cov []float64, m, outputs int, meanA float64) {
+	v := 0.0
+	for i := 1; i <= outputs; i++ {
+		out.SumA += x[i]
+		for j := 1; j <= outputs; j++ {
+			v += cov[i*m+j]
+		}
+	}
+	out.SumU = math.Sqrt(math.Max(v, 0))
+	out.BaseA, out.BaseU, out.BaseShown = x[0]+meanA, math.Sqrt(math.Max(cov[0], 0)), true
+	out.Agreement = Agrees
+	out.Why = "the outputs run in step: their sum can be read, but they can't be separated"
 }
 
 // joint fits a number of outputs of one pattern, each by a clock of its own, of
