@@ -218,7 +218,7 @@ type StepRecord struct {
 	// BeganAt and EndedAt are where its begin and its end stand in the record; zero
 	// in the sitting under way.
 	BeganAt Order `json:"began_at,omitempty"`
-	EndedAt Order `json:"ended_at,omitempty"` // see BeganAt
+	EndedAt Order `json:"ended_at,omitempty"`
 	// SeenAt is where its look stands.
 	SeenAt Order `json:"seen_at,omitempty"`
 }

@@ -22,7 +22,7 @@ type History struct {
 	// Allowed are checks of the plan that were accepted, Ticked the items of a
 	// closure's list that were ticked by hand.
 	Allowed []record.ByName
-	Ticked  []record.ByName // see Allowed
+	Ticked  []record.ByName
 	// Sittings are in their order.
 	Sittings []record.SittingState
 	Damage   []record.Damage

@@ -27,7 +27,7 @@ type Judge struct {
 	// change to the plan would explain a draw, it is offered. Without it other
 	// parts aren't thought of.
 	PlanSource  []byte
-	PlanOptions plan.Options // see PlanSource
+	PlanOptions plan.Options
 	// PlanOnly leaves out what groups tell of each other's reels, and OneReading
 	// the readings at other voltages: what a test without them would say.
 	PlanOnly, OneReading bool

@@ -54,7 +54,7 @@ type Doubt struct {
 	Causes  []Cause `json:"causes,omitempty"` // the likeliest first
 	// Settled: one answer stands above 0.9, and which.
 	Settled bool   `json:"settled"`
-	Answer  string `json:"answer,omitempty"` // see Settled; in plain words
+	Answer  string `json:"answer,omitempty"` // in plain words, see Settled
 	// Next are the measurements, the most telling for its effort first.
 	Next []Measurement `json:"next,omitempty"`
 }

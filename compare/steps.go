@@ -18,7 +18,7 @@ type StepOptions struct {
 	Closure string // empty: every closure, inner ones first
 	// JackFuseAmps, SupplyMaxAmps bound the limit; 0 is unknown.
 	JackFuseAmps  float64
-	SupplyMaxAmps float64       // see JackFuseAmps
+	SupplyMaxAmps float64
 	MeterWindow   time.Duration // over which the meter averages one reading; 0: unknown
 	// Only these feeds; empty: all of the closure.
 	Feeds []string

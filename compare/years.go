@@ -30,7 +30,7 @@ type YearsPoint struct {
 	// Rel is the draw against the first one, what another voltage, room or meter changes
 	// taken off; 1 for the first. RelU is its standard uncertainty; of the first its own.
 	Rel  float64 `json:"rel"`
-	RelU float64 `json:"rel_u"` // see Rel
+	RelU float64 `json:"rel_u"`
 	// Changed: it differs from the first for sure, by the guard of the decision rule.
 	Changed   bool `json:"changed"`
 	Simulated bool `json:"simulated"` // a simulated bench read it
@@ -97,12 +97,12 @@ type ReelYears struct {
 	// Rel is the mean of the points, each by its weight: by how much the reel draws more
 	// than the book says (less: negative), a fraction; U its standard uncertainty.
 	Rel float64 `json:"rel"`
-	U   float64 `json:"u"` // see Rel
+	U   float64 `json:"u"` // of Rel
 	// Off: it differs from the book for sure. Drifts: two builds differ for sure. Fails:
 	// how many groups that have it didn't pass.
 	Off    bool `json:"off"`
-	Drifts bool `json:"drifts"` // see Off
-	Fails  int  `json:"fails"`  // see Off
+	Drifts bool `json:"drifts"`
+	Fails  int  `json:"fails"`
 }
 
 // ReelPoint is a reel in one build.

@@ -7,8 +7,8 @@ import (
 
 // PanicError is a panic that was caught on its way out.
 type PanicError struct {
-	Value any
-	Stack []byte
+	Value any    // what was panicked with
+	Stack []byte // as the runtime prints it
 }
 
 func (e *PanicError) Error() string {

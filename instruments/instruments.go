@@ -50,17 +50,17 @@ const (
 
 // Reading is one reply of one instrument.
 type Reading struct {
-	Instrument string        `json:"instrument"`
+	Instrument string        `json:"instrument"` // by its name on the bench: supply, meter
 	Quantity   Quantity      `json:"quantity"`
-	Unit       string        `json:"unit"`
+	Unit       string        `json:"unit"` // of Value and HalfWidth: V, A
 	Status     Status        `json:"status"`
 	Value      *float64      `json:"value,omitempty"` // SI; nil unless Status is OK
 	HalfWidth  float64       `json:"half_width"`      // SI; limit of error at this value and range
 	Range      string        `json:"range,omitempty"` // the instrument's range, where it is known
 	At         time.Time     `json:"at"`              // end of the integration window
-	Window     time.Duration `json:"window_ns"`
-	Latency    time.Duration `json:"latency_ns"` // from the question to the last byte of the reply
-	Raw        string        `json:"raw"`        // the reply as it came
+	Window     time.Duration `json:"window_ns"`       // over which it was averaged; 0: not known
+	Latency    time.Duration `json:"latency_ns"`      // from the question to the last byte of the reply
+	Raw        string        `json:"raw"`             // the reply as it came
 }
 
 // Float returns the value and whether there is one.
@@ -166,8 +166,8 @@ type Describer interface {
 
 // Description is what a record keeps of an instrument.
 type Description struct {
-	Profile  string        `json:"profile"`
-	Identity string        `json:"identity"`
+	Profile  string        `json:"profile"`  // that drives it
+	Identity string        `json:"identity"` // as it answered; empty: it can't say
 	Ranges   []Range       `json:"ranges"`
 	Window   time.Duration `json:"window_ns"` // integration time of one reading
 	// SetAccuracy is for supplies: how far the output may be from what was set.
@@ -210,7 +210,7 @@ func (a Accuracy) HalfWidth(value float64) float64 {
 
 // Line is how a serial line is set.
 type Line struct {
-	Baud     int
+	Baud     int    // bits a second
 	DataBits int    // 5 to 8
 	Parity   string // none, even, odd
 	StopBits int    // 1 or 2
@@ -274,7 +274,7 @@ type PortError struct {
 	Port string // the system's name of the port
 	Op   string // what was being done, as "read current"
 	Hint string // what to do; may be empty
-	Err  error
+	Err  error  // the cause; Unwrap gives it
 }
 
 func (e *PortError) Error() string {

@@ -13,9 +13,9 @@ import (
 
 // BandsData is what a plan expects of each group.
 type BandsData struct {
-	Title string
+	Title string    // of the picture
 	Rows  []BandRow // in the order of the plan
-	Notes []string
+	Notes []string  // below it, a line each
 }
 
 // BandRow is the budget of one group.

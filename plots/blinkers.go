@@ -15,7 +15,7 @@ import (
 
 // BlinkersData is a trace of several feeds with what was fitted to it.
 type BlinkersData struct {
-	Title   string
+	Title   string   // of the picture
 	Samples []Sample // seconds from the first reading; A
 	// Fitted is what the meter would read by the fit, at the end of its window.
 	Fitted func(s float64) float64
@@ -27,9 +27,9 @@ type BlinkersData struct {
 	// BaseOpen: base and steps aren't determined one by one.
 	BaseOpen  bool
 	Began     time.Time // zero: not said
-	Volts     float64
-	Simulated bool
-	Notes     []string
+	Volts     float64   // V, at the model; 0: not said
+	Simulated bool      // the picture says so
+	Notes     []string  // below it, a line each
 }
 
 // Lane is one blinker over time.

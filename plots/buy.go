@@ -13,10 +13,10 @@ import (
 
 // BuyData goes onto the list of what to buy.
 type BuyData struct {
-	Build, Scale, PlanRevision string
-	Made                       time.Time
-	List                       sketch.Shopping
-	Cautions                   []string // of what is bought
+	Build, Scale, PlanRevision string          // as the plan calls it
+	Made                       time.Time       // when the list was made
+	List                       sketch.Shopping // what to buy
+	Cautions                   []string        // of what is bought
 }
 
 //go:embed buy.html.tmpl

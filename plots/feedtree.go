@@ -12,10 +12,10 @@ import (
 
 // FeedTreeData is the feed tree of a model with its currents and drops.
 type FeedTreeData struct {
-	Title     string
+	Title     string     // of the picture
 	Nodes     []TreeNode // parents before children
-	Simulated bool
-	Notes     []string
+	Simulated bool       // the picture says so
+	Notes     []string   // below it, a line each
 }
 
 // TreeNode is a jack, a joint, a board or a group, and the wire that leads to it.

@@ -20,10 +20,10 @@ import (
 // DeliveryData goes onto the page that a client gets with the model. No current
 // of a group and no probability stands on it.
 type DeliveryData struct {
-	Build, Scale    string
-	Serial, Contact string // empty: a line to fill in by hand
-	Made            time.Time
-	Simulated       bool
+	Build, Scale    string    // as the plan calls it; Scale as "1:96" or empty
+	Serial, Contact string    // empty: a line to fill in by hand
+	Made            time.Time // when the page was made
+	Simulated       bool      // the page says so
 	// NotSettled are the closures that are neither ready to close nor closed by
 	// choice, each with its verdict: then the page isn't for a client yet.
 	NotSettled []string
@@ -31,18 +31,20 @@ type DeliveryData struct {
 	Plug string // as the plan says it; empty: not known
 	// Centre is the polarity of the plug's centre: "plus", "minus" or "" for unknown.
 	Centre        string
-	Volts         float64
-	AdapterAmps   float64 // a replacement must give at least so much; 0: not known
-	Lights        []DeliveryLight
-	Buttons       []DeliveryButton
-	HoursADay     float64  // 0: a line to fill in
-	Flashes       bool     // something flashes
-	Cautions      []string // of this build
-	BatteryInside bool
+	Volts         float64          // V, that the model takes
+	AdapterAmps   float64          // a replacement must give at least so much; 0: not known
+	Lights        []DeliveryLight  // in the order of the plan
+	Buttons       []DeliveryButton // none: it has no button
+	HoursADay     float64          // 0: a line to fill in
+	Flashes       bool             // something flashes
+	Cautions      []string         // of this build
+	BatteryInside bool             // it runs on a battery of its own
 }
 
 // DeliveryLight is what one group does.
-type DeliveryLight struct{ Name, See, Does string }
+type DeliveryLight struct {
+	Name, See, Does string // See: as the plan says it; Does: in words: steady, blinks
+}
 
 // DeliveryButton is what one button does.
 type DeliveryButton struct {
@@ -67,8 +69,8 @@ func Delivery(w io.Writer, d DeliveryData) error {
 
 // ReturnData goes onto the page of a return.
 type ReturnData struct {
-	Build, Serial string
-	Made          time.Time
+	Build, Serial string    // as the plan calls it; Serial may be empty
+	Made          time.Time // when the page was made
 	Diagnosis     *returns.Diagnosis
 	// Blinkers is its trace with what blinks in it; nil: nothing does.
 	Blinkers *BlinkersData

@@ -21,9 +21,9 @@ import (
 // SheetData is what goes onto the sheet of a build.
 type SheetData struct {
 	Build        string
-	Scale        string // as "1:96"; may be empty
-	PlanRevision string // of the plan as it is now
-	Made         time.Time
+	Scale        string    // as "1:96"; may be empty
+	PlanRevision string    // of the plan as it is now
+	Made         time.Time // when the sheet was made
 
 	// Closures in the order in which they're to be read.
 	Closures []compare.ClosureFinding

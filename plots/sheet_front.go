@@ -15,8 +15,8 @@ import (
 type WireMark struct {
 	Of     string // the group, board, joint or return that it leads to
 	Kind   string // group, board, joint, return
-	Colour string
-	Pin    string
+	Colour string // of its insulation; empty: not said
+	Pin    string // that it ends at; empty: not said
 }
 
 // String is "red, black at pin 3".

@@ -35,7 +35,7 @@ func FormatOf(name string) (Format, error) {
 type Style struct {
 	WidthMM  float64 // of the whole picture
 	HeightMM float64 // of a trace; other pictures grow with their rows
-	TextPt   float64
+	TextPt   float64 // of all letters, points
 	DPI      float64 // of a PNG
 	// EmbedFont puts the letters that are shown into an SVG (some 40 kB), so that it looks the
 	// same on a machine that lacks it. The sheet does without.
@@ -46,9 +46,9 @@ type Style struct {
 // Colours are the inks of a picture. The three for verdicts differ in lightness
 // too, so that they can be told apart without seeing colours and in grey print.
 type Colours struct {
-	Paper, Ink, Faint, Grid color.RGBA
+	Paper, Ink, Faint, Grid color.RGBA // ground, letters, axes, and lines that help the eye
 	Band, DarkBand          color.RGBA // where a healthy draw lies
-	Good, Bad, Open         color.RGBA
+	Good, Bad, Open         color.RGBA // of verdicts: in band, failed, undecided
 }
 
 // DefaultStyle fits the width of a page's text, A4 or Letter.

@@ -19,8 +19,8 @@ import (
 
 // SweepData is the sweep of a return against the signature.
 type SweepData struct {
-	Title     string
-	Volts     []float64
+	Title     string    // of the picture
+	Volts     []float64 // V, at the model, rising
 	MeasuredA []float64
 	// HealthyA is what it would draw if nothing were wrong: the signature with
 	// what was fitted along.
@@ -28,13 +28,13 @@ type SweepData struct {
 	NoiseA   []float64 // standard deviation of each point
 	// Explained are the best explanations, the likeliest first.
 	Explained []Explained
-	Simulated bool
+	Simulated bool // the picture says so
 }
 
 // Explained is one explanation of the difference.
 type Explained struct {
 	Name   string
-	P      float64
+	P      float64 // its probability, 0 to 1
 	DeltaA []float64
 }
 

@@ -17,7 +17,7 @@ import (
 
 // TraceData is the draw of one feed during one step.
 type TraceData struct {
-	Title string
+	Title string // of the picture
 	// Samples are in order of time; seconds since the step began.
 	Samples []Sample
 	// Thinned: of a long trace only the first, the last, the least and the most of each
@@ -42,14 +42,14 @@ type TraceData struct {
 	SetVolts  float64
 	LimitA    float64   // 0: not said
 	Began     time.Time // zero: not said
-	Simulated bool
-	Notes     []string // more lines for the caption
+	Simulated bool      // the picture says so
+	Notes     []string  // more lines for the caption
 }
 
 // Sample is one reading.
 type Sample struct {
 	S float64 // seconds since the step began
-	A float64
+	A float64 // A
 }
 
 // Level is one level of draw with its band.

@@ -17,10 +17,10 @@ import (
 
 // TrendData is what groups and the whole model drew over the stages of a build.
 type TrendData struct {
-	Title  string
+	Title  string       // of the picture
 	Stages []TrendStage // in their order
 	Series []TrendSeries
-	Notes  []string
+	Notes  []string // below it, a line each
 	// Simulated: at least one point was measured on a simulated bench.
 	Simulated bool
 }

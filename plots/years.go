@@ -12,25 +12,25 @@ import (
 
 // YearsData is what groups or reels drew again and again, against one value.
 type YearsData struct {
-	Title     string
-	Against   string // what 0 % is
-	Rows      []YearsRow
-	Simulated bool
+	Title     string     // of the picture
+	Against   string     // what 0 % is
+	Rows      []YearsRow // from top to bottom
+	Simulated bool       // some of it is: the picture says so
 }
 
 // YearsRow is one group, or one reel, with what is said of it.
 type YearsRow struct {
-	Name, Words string
-	Bad         bool
-	Marks       []YearsMark
+	Name, Words string      // of the group or reel, and what is said of it
+	Bad         bool        // what is said is that something is wrong
+	Marks       []YearsMark // in the order of time
 }
 
 // YearsMark is one measurement: by how much it lies off, a fraction, with its standard
 // uncertainty.
 type YearsMark struct {
-	Label  string
-	Rel, U float64
-	Bad    bool
+	Label  string  // what tells it from the others: the date, or the build
+	Rel, U float64 // a fraction, 0 is as expected; U its standard uncertainty
+	Bad    bool    // it differs for sure, or its group failed
 }
 
 // YearsOf draws what groups drew each time that they were measured.

@@ -82,7 +82,7 @@ type Attached struct {
 // Found is damage to the head that was seen when the sitting began and can't be
 // seen any more.
 type Found struct {
-	Name, What string
+	Name, What string // by which it is answered, and what was wrong, in plain words
 	At         time.Time
 	Stage      string
 }

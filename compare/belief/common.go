@@ -15,7 +15,7 @@ import (
 // tells apart, with its probability.
 type Shared struct {
 	fault.Common
-	P float64
+	P float64 // 0 to 1
 }
 
 // Above is what several groups say together of causes above them. P of all

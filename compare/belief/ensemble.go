@@ -34,17 +34,19 @@ type Hypothesis struct {
 }
 
 // Node is one value of something unknown with its probability.
-type Node struct{ At, Weight float64 }
+type Node struct {
+	At, Weight float64 // the value in its own unit; its probability, 0 to 1
+}
 
 // Ensemble is what each possible fault of a group makes of its draw. It is
 // only read after New.
 type Ensemble struct {
-	Groups     []string
-	Volts      []float64 // by which everything is indexed
-	HealthyA   []float64 // mean
-	HealthyU   []float64 // standard uncertainty: of the plan and the bench, without the meter
-	Hypotheses []Hypothesis
-	Lights     int // that the eye can count
+	Groups     []string     // one, or those that are read as one
+	Volts      []float64    // by which everything is indexed
+	HealthyA   []float64    // mean
+	HealthyU   []float64    // standard uncertainty: of the plan and the bench, without the meter
+	Hypotheses []Hypothesis // possible faults, one or more of each kind
+	Lights     int          // that the eye can count
 
 	plan     *plan.Plan
 	priors   fault.Priors

@@ -24,7 +24,7 @@ const (
 // FactorKey names one factor: readings under the same key are off by the same.
 type FactorKey struct {
 	Kind FactorKind
-	Of   string
+	Of   string // a reel, a wire, a joint …: what they have in common
 }
 
 func reelKey(f wiring.Factor) FactorKey {

@@ -11,8 +11,8 @@ import (
 
 // Reel is what the groups of a build say of the pieces of one reel of lights.
 type Reel struct {
-	Reel   string
-	Parts  []string
+	Reel   string   // its name in the plan, or the part's own
+	Parts  []string // of the plan that are of it
 	Groups []string // that have pieces of it
 	// Rel is by how much the pieces draw more than planned (less: negative), a
 	// fraction; U its standard uncertainty.

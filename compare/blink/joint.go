@@ -26,7 +26,7 @@ type Clock struct {
 	// DutyAbs is the half-width of what the lit share may differ by, of outputs
 	// that are lit once in a period; 0: held. Outputs that flash are always held.
 	DutyAbs float64
-	Outputs []Blinker
+	Outputs []Blinker // those of it, by their names
 }
 
 // Blinker is one output, as it was when it was known to be good, or as planned.

@@ -49,25 +49,25 @@ type Beat struct {
 	Name             string // of its board
 	Alike            string // another board that blinks too alike to be told apart
 	PeriodS, PeriodU float64
-	StartS           float64 // a period begins here, at or before the first reading
-	Outputs          []Blinking
+	StartS           float64    // a period begins here, at or before the first reading
+	Outputs          []Blinking // those of it
 }
 
 // Blinking is what one output does.
 type Blinking struct {
 	Name         string
 	Spans        [][2]float64 // lit, in fractions of the period from its start; they may reach past 1
-	Duty         float64
-	StepA, StepU float64 // A, added while lit
-	BuiltA       float64 // A, what was to be expected of it
+	Duty         float64      // the part of a period in which it is lit, 0 to 1
+	StepA, StepU float64      // A, added while lit
+	BuiltA       float64      // A, what was to be expected of it
 	State        State
-	Why          string
+	Why          string // it can't be told, in plain words
 }
 
 // Left is what a fit leaves of one reading.
 type Left struct {
-	AtS, Amps float64
-	Edge      bool // an edge lies in its window
+	AtS, Amps float64 // s, of the reading; A, what it lies off the fit
+	Edge      bool    // an edge lies in its window
 }
 
 // At is what a meter reads at t, the end of its window, by this fit. An output

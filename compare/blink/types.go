@@ -103,7 +103,7 @@ type Fit struct {
 	MeanA   float64 // A over whole periods; always meant to be shown
 	MeanU   float64
 	ChargeC float64 // C per period above the dark level
-	ChargeU float64
+	ChargeU float64 // C, standard uncertainty
 
 	Chi      float64 // chi-square per degree of freedom
 	Cycles   float64 // periods covered by the readings
@@ -171,7 +171,7 @@ type Matched struct {
 	Steady    bool   // it doesn't blink, whether or not lit can be told from dark
 
 	PeriodS, PeriodU float64 // s, measured
-	Duty, DutyU      float64
+	Duty, DutyU      float64 // the part of a period in which it is lit, 0 to 1
 	OnA, OnU         float64 // A, lit
 	OffA, OffU       float64 // A, dark
 	MeanA, MeanU     float64 // A over whole periods
@@ -179,8 +179,8 @@ type Matched struct {
 	WindowS          float64 // s, the window that had to be assumed because the one stated doesn't fit; else 0
 	DutyFromPlan     bool    // the levels rest on the expected duty
 	Extrapolated     bool    // no reading was fully lit
-	Chi              float64
-	Cycles           float64
+	Chi              float64 // chi-square per degree of freedom
+	Cycles           float64 // periods covered by the readings
 }
 
 // Run is how two outputs of one board run.
@@ -202,7 +202,7 @@ type Outputs struct {
 	// BaseA is the draw with every output dark (the board's own). Outputs that
 	// alternate without a dark moment can only be told apart when it's known.
 	BaseA, BaseU float64
-	BaseKnown    bool
+	BaseKnown    bool // BaseA is known
 	// ExpectedA are the draws of the outputs, where known; they say which of
 	// two alternating outputs is which. Their number is that of the outputs.
 	ExpectedA []float64
@@ -220,26 +220,26 @@ type Separated struct {
 	Why          string // one plain sentence
 	Apart        bool   // false: the outputs can't be separated
 	BaseA, BaseU float64
-	BaseShown    bool // false: the base isn't determined by this trace
-	Outputs      []OutputLevel
+	BaseShown    bool          // false: the base isn't determined by this trace
+	Outputs      []OutputLevel // by their numbers
 	// Else are other assignments of the levels to the outputs that fit as well.
 	Else [][]OutputLevel
 	// OddOne: one output stays lit or dark, which of them can't be told; Odd are the
 	// ways that fit. Their caller knows the draws better than drawSpread does.
 	OddOne       Agreement
-	Odd          [][]OutputLevel
+	Odd          [][]OutputLevel // ways that fit
 	PeriodS      float64
 	PeriodU      float64
 	Duty, DutyU  float64 // of each output
 	SumA, SumU   float64 // of all outputs lit, above the base; outputs that run together give this alone
 	MeanA, MeanU float64
-	Chi          float64
+	Chi          float64 // chi-square per degree of freedom
 }
 
 // MeasuredWindow is a meter's averaging time, found from a slow blink.
 type MeasuredWindow struct {
-	Found      bool
-	Why        string
+	Found      bool    // the rest holds
+	Why        string  // it wasn't, in plain words
 	WindowS, U float64 // s
 	Fit        Fit
 }

@@ -18,13 +18,13 @@ type Sample struct {
 	// U is the standard uncertainty of the next piece's value about Mean, with its
 	// effective degrees of freedom (0: without limit).
 	U   float64 `json:"u"`
-	Dof float64 `json:"dof"` // see U
+	Dof float64 `json:"dof"` // of U; 0: without limit
 	// HalfWidth holds the next piece with 95 % coverage.
 	HalfWidth float64 `json:"half_width"`
 	// CommonU is the standard uncertainty of the reel's mean about Mean, which all of its
 	// pieces share; OwnU that of one piece about the reel's mean.
 	CommonU float64 `json:"common_u"`
-	OwnU    float64 `json:"own_u"` // see CommonU
+	OwnU    float64 `json:"own_u"`
 	// Assumed is true where one piece tells nothing of the spread and the part's own was kept.
 	Assumed bool `json:"assumed,omitempty"`
 }

@@ -73,7 +73,7 @@ type Group struct {
 	// FarVolts is the least voltage at any of its branches, everything lit, in
 	// service; FarVoltsLow the same with the jack at its lowest.
 	FarVolts    float64 `json:"far_volts"`
-	FarVoltsLow float64 `json:"far_volts_low"` // see FarVolts
+	FarVoltsLow float64 `json:"far_volts_low"`
 
 	Branches int `json:"branches"` // in parallel, of all its lights
 	// SmallestA is the smallest fault of interest: by how much the draw falls
@@ -221,7 +221,7 @@ type Check struct {
 	Closures []string `json:"closures,omitempty"`
 	// Cure says what to change and Fact what is so, where Text says both.
 	Cure string `json:"cure,omitempty"`
-	Fact string `json:"-"` // see Cure
+	Fact string `json:"-"`
 
 	detail string // of its name
 	ret    bool   // Joint is a return

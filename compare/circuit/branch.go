@@ -38,11 +38,11 @@ type LED struct {
 // Branch is LEDs in series with one resistor, a regulator or both. With nothing
 // but the resistor it is that.
 type Branch struct {
-	Ohms      float64
+	Ohms      float64 // ohm, in series; 0: none
 	LEDs      []LED
 	Regulator Regulator // zero: none
 	Factor    float64   // current at any voltage is this times that of the parts; 0 means 1
-	Open      bool
+	Open      bool      // nothing flows
 }
 
 // Law is what a branch draws where its parts don't follow this package's own

@@ -20,8 +20,8 @@ type Diode struct {
 
 // Sample is one measured point of a part's curve.
 type Sample struct {
-	Volts float64 `json:"volts"`
-	Amps  float64 `json:"amps"`
+	Volts float64 `json:"volts"` // V, forward
+	Amps  float64 `json:"amps"`  // A
 }
 
 // Fit is a fitted Diode with what had to be assumed and how well it fits.

@@ -32,7 +32,7 @@ const (
 // Ref points to one element or load; Index is its Node, Ground, BranchID, DrawID or ShuntID.
 type Ref struct {
 	Kind  RefKind
-	Index int
+	Index int // in the slices of a Point
 }
 
 func (r Ref) String() string {
@@ -46,7 +46,7 @@ func (r Ref) String() string {
 // Error is what Build and Solve return when a circuit can't be solved.
 type Error struct {
 	Problem Problem
-	At      Ref
+	At      Ref    // what it is about
 	Text    string // in plain words, without the place
 }
 

@@ -18,7 +18,7 @@ type Converter struct {
 	Efficiency float64 // above 0, at most 1; unused when Linear
 	IdleA      float64
 	MinInV     float64 // 0: a tenth of OutV
-	Linear     bool
+	Linear     bool    // a linear regulator, no switching one
 }
 
 func (c Converter) valid() error {
@@ -47,8 +47,8 @@ func (c *Converter) minIn() float64 {
 // is 0 V behind Ohms and draws nothing (where FollowsSupply: disconnected).
 type Output struct {
 	OpenV         float64
-	Ohms          float64
-	FollowsSupply bool
+	Ohms          float64 // ohm, behind OpenV
+	FollowsSupply bool    // its open voltage is the board's own supply voltage
 	// Reflect is how much of the output current the board draws from its own
 	// feed: 1 for a switch or a linear output. Unused where FollowsSupply.
 	Reflect float64

@@ -3,7 +3,7 @@ package circuit
 // Source is an ideal voltage behind a resistance with a current limit.
 type Source struct {
 	EmfV   float64
-	Ohms   float64
+	Ohms   float64 // ohm, in series; at least 0
 	LimitA float64 // 0 or +Inf: none
 }
 
@@ -31,7 +31,7 @@ type Point struct {
 	EmfV       float64 // below the set voltage in CC
 	Mode       Mode
 	ResidualA  float64 // largest disagreement of a branch's current with its own law, A
-	Iterations int
+	Iterations int     // that the solver took
 
 	NodeV   []float64 // against Ground 0
 	GroundV []float64

@@ -13,7 +13,7 @@ import (
 // current hardly moves. The shape below HoldV is assumed: makers state a current
 // and the voltage that it needs. The zero Regulator is none.
 type Regulator struct {
-	Amps  float64
+	Amps  float64 // A
 	HoldV float64
 }
 

@@ -7,7 +7,7 @@ import (
 
 // Test is what one step of a test reads of the groups that draw through it together.
 type Test struct {
-	Groups   []string
+	Groups   []string         // by their names
 	Readings []belief.Reading // the one at service voltage first; their Amps aren't used
 	Bench    belief.Bench
 	// Board: one feeds the groups. Traced: it's read over time, so that an output that
@@ -19,15 +19,15 @@ type Test struct {
 // Hidden is what a closure hides by itself.
 type Hidden struct {
 	Closure string
-	Groups  []string
+	Groups  []string // by their names
 	Places  []Place
 }
 
 // Place is a joint or a return, with the groups that are fed through it.
 type Place struct {
 	Name   string
-	Return bool
-	Feeds  []string
+	Return bool     // it is a return, no joint
+	Feeds  []string // the groups
 }
 
 // Options of a grading.
@@ -38,7 +38,9 @@ type Options struct {
 }
 
 // Effort of a remedy, in units of setting another voltage.
-type Effort struct{ Volts, Switch float64 }
+type Effort struct {
+	Volts, Switch float64 // of another voltage (1), and of switching anything else
+}
 
 // Rates says whose rates of faults and of the eye a figure rests on. The zero Rates
 // is no valid answer.
@@ -61,8 +63,8 @@ func RatesOf(p *fault.Priors) Rates {
 // Share is a part of the possible faults: how many, to be expected, and how probable
 // all of them together are before anything is measured.
 type Share struct {
-	Faults float64 `json:"faults"`
-	Weight float64 `json:"weight"`
+	Faults float64 `json:"faults"` // how many, to be expected
+	Weight float64 `json:"weight"` // how probable all of them together are
 }
 
 func (s *Share) add(faults, weight, p float64) {
@@ -73,7 +75,7 @@ func (s *Share) add(faults, weight, p float64) {
 // Seen is what becomes of faults: ByCurrent are stopped by the readings, whatever a
 // look says; ByLook are found by a look alone; Missed pass both.
 type Seen struct {
-	All       Share `json:"all"`
+	All       Share `json:"all"` // the sum of the others
 	ByCurrent Share `json:"by_current"`
 	ByLook    Share `json:"by_look"`
 	Missed    Share `json:"missed"`
@@ -115,7 +117,7 @@ type Kind struct {
 // Held is a group with the share of healthy ones that the test passes.
 type Held struct {
 	Group  string  `json:"group"`
-	Passes float64 `json:"passes"`
+	Passes float64 `json:"passes"` // 0 to 1
 }
 
 // RemedyKind is what can be done about a gap.

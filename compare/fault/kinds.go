@@ -102,7 +102,7 @@ const (
 // About is all that is known of one kind: a new one is a row of the table below.
 type About struct {
 	Kind   Kind
-	At     Where
+	At     Where // what kind of place can have it
 	Effect Effect
 	// Seeded: a simulated bench can have it.
 	Seeded bool

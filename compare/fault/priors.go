@@ -32,23 +32,26 @@ type Priors struct {
 	// plan has them. It costs a little sharpness and keeps what is stated honest
 	// where they are.
 	Loose float64     `toml:"loose_tolerances" json:"loose_tolerances"`
-	Fault FaultPriors `toml:"fault" json:"fault"`
-	Plan  PlanPriors  `toml:"plan" json:"plan"`
-	Joint JointPriors `toml:"joint" json:"joint"`
-	Eye   look.Rates  `toml:"eye" json:"eye"`
+	Fault FaultPriors `toml:"fault" json:"fault"` // weights of faults
+	Plan  PlanPriors  `toml:"plan" json:"plan"`   // that the plan is wrong about a light
+	Joint JointPriors `toml:"joint" json:"joint"` // how many ohms a bad joint has
+	Eye   look.Rates  `toml:"eye" json:"eye"`     // how far a look is believed
 	// Common is for what several groups have in common.
 	Common CommonPriors `toml:"common" json:"common"`
-	Return ReturnPriors `toml:"return" json:"return"`
+	Return ReturnPriors `toml:"return" json:"return"` // of a model that came back
 }
 
 // CommonPriors are the probabilities of what several groups can have in common.
 type CommonPriors struct {
-	Joint       float64 `toml:"joint" json:"joint"`
-	Return      float64 `toml:"return" json:"return"`
-	Jack        float64 `toml:"jack" json:"jack"`
-	Open        float64 `toml:"open" json:"open"`
-	Supply      float64 `toml:"supply" json:"supply"`
-	Meter       float64 `toml:"meter" json:"meter"`
+	// for each joint that groups share, and each board's wire
+	Joint  float64 `toml:"joint" json:"joint"`
+	Return float64 `toml:"return" json:"return"` // for each return of its own
+	Jack   float64 `toml:"jack" json:"jack"`     // the jack, or the bench's leads
+	// of Joint and Return the part that is open, not only bad
+	Open   float64 `toml:"open" json:"open"`
+	Supply float64 `toml:"supply" json:"supply"` // it is off by more than its accuracy
+	Meter  float64 `toml:"meter" json:"meter"`   // it is off by more than its accuracy
+	// a part's figures are off by more than their tolerance
 	PartFigures float64 `toml:"part_figures" json:"part_figures"`
 }
 
@@ -64,12 +67,13 @@ type FaultPriors struct {
 	BranchJoint float64 `toml:"bad_joint_in_a_branch" json:"bad_joint_in_a_branch"` // for each branch
 	BadJoint    float64 `toml:"bad_joint" json:"bad_joint"`                         // in the group's own wire
 	ExtraBranch float64 `toml:"extra_branch" json:"extra_branch"`                   // for each light
-	Overloaded  float64 `toml:"overloaded_output" json:"overloaded_output"`
-	StuckDark   float64 `toml:"stuck_dark" json:"stuck_dark"`
-	Short       float64 `toml:"short" json:"short"`
+	// for each blinker's output
+	Overloaded float64 `toml:"overloaded_output" json:"overloaded_output"`
+	StuckDark  float64 `toml:"stuck_dark" json:"stuck_dark"` // for each output of a board
+	Short      float64 `toml:"short" json:"short"`           // for each group
 	// Joined the wrong way round: one strip or chain, the whole group.
 	PieceReversed float64 `toml:"piece_reversed" json:"piece_reversed"`
-	GroupReversed float64 `toml:"group_reversed" json:"group_reversed"`
+	GroupReversed float64 `toml:"group_reversed" json:"group_reversed"` // the whole group
 	// Other is for any kind that has no row of its own.
 	Other float64 `toml:"other" json:"other"`
 }
@@ -77,8 +81,9 @@ type FaultPriors struct {
 // PlanPriors are probabilities that the plan is wrong about one light, all its ways
 // of being wrong in one sense together.
 type PlanPriors struct {
+	// more or fewer pieces, segments or LEDs
 	CountOff  float64 `toml:"count_off" json:"count_off"`
-	OtherPart float64 `toml:"another_part" json:"another_part"`
+	OtherPart float64 `toml:"another_part" json:"another_part"` // another part than it says
 	OtherOhms float64 `toml:"another_resistor" json:"another_resistor"`
 }
 
@@ -86,9 +91,9 @@ type PlanPriors struct {
 // the standard deviation of the logarithm.
 type JointPriors struct {
 	FeedOhms    float64 `toml:"feed_ohms" json:"feed_ohms"`
-	FeedSigma   float64 `toml:"feed_sigma" json:"feed_sigma"`
+	FeedSigma   float64 `toml:"feed_sigma" json:"feed_sigma"` // of the logarithm, base e
 	BranchOhms  float64 `toml:"branch_ohms" json:"branch_ohms"`
-	BranchSigma float64 `toml:"branch_sigma" json:"branch_sigma"`
+	BranchSigma float64 `toml:"branch_sigma" json:"branch_sigma"` // of the logarithm, base e
 }
 
 // ReturnPriors are for a model that a client sent back: something is wrong, most
@@ -97,22 +102,25 @@ type JointPriors struct {
 type ReturnPriors struct {
 	// Nothing stays possible: the adapter at the client's, a switch.
 	Nothing float64 `toml:"nothing" json:"nothing"`
+	// something that is not in the list of faults
 	Unknown float64 `toml:"unknown" json:"unknown"`
-	Two     float64 `toml:"two" json:"two"`
+	Two     float64 `toml:"two" json:"two"` // two faults at once
 	// Unnoticed is the weight of what nobody notices from outside against the same
 	// where its lights show it: it is seldom why a model comes back.
 	Unnoticed float64 `toml:"unnoticed" json:"unnoticed"`
 	// SecondBranch is the weight of two dark branches against one.
 	SecondBranch float64 `toml:"second_branch" json:"second_branch"`
-	DarkBranch   float64 `toml:"dark_branch" json:"dark_branch"`
-	Dead         float64 `toml:"dead" json:"dead"`
-	ShortedLED   float64 `toml:"shorted_led" json:"shorted_led"`
-	BadJoint     float64 `toml:"bad_joint" json:"bad_joint"`
-	StuckLit     float64 `toml:"stuck_lit" json:"stuck_lit"`
-	StuckDark    float64 `toml:"stuck_dark" json:"stuck_dark"`
-	DeadBoard    float64 `toml:"dead_board" json:"dead_board"`
-	Leak         float64 `toml:"leak" json:"leak"`
-	BadPlug      float64 `toml:"bad_plug" json:"bad_plug"`
+	DarkBranch   float64 `toml:"dark_branch" json:"dark_branch"` // for each group: a light dark
+	// for each group and joint: all of it draws nothing
+	Dead       float64 `toml:"dead" json:"dead"`
+	ShortedLED float64 `toml:"shorted_led" json:"shorted_led"` // for each group
+	BadJoint   float64 `toml:"bad_joint" json:"bad_joint"`     // for each group and joint
+	StuckLit   float64 `toml:"stuck_lit" json:"stuck_lit"`     // for each blinking group
+	StuckDark  float64 `toml:"stuck_dark" json:"stuck_dark"`   // for each blinking group
+	DeadBoard  float64 `toml:"dead_board" json:"dead_board"`   // for each board
+	Leak       float64 `toml:"leak" json:"leak"`               // dirt or damp between plus and minus
+	// ohms in the model's own plug or jack
+	BadPlug float64 `toml:"bad_plug" json:"bad_plug"`
 }
 
 // DefaultPriors suits a group of which nothing is said.

@@ -15,10 +15,10 @@ import (
 
 // Problem is one thing wrong in a priors file; Line and Column count from 1.
 type Problem struct {
-	File         string
+	File         string // as it was given to ParsePriors
 	Line, Column int
 	Text         string // the line as it stands in the file
-	What         string
+	What         string // what is wrong, in plain words
 	Instead      string // what to write instead
 }
 

@@ -7,5 +7,5 @@ type Ranked struct {
 	Groups int     // groups that it could be in
 	Places int     // branches or LEDs that it could be
 	DeltaA float64 // what it makes of the draw
-	P      float64
+	P      float64 // probability of the class, 0 to 1
 }

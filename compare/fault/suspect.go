@@ -20,14 +20,14 @@ type Suspect struct {
 	// in the file yet (count, in_series), Amend adds it.
 	Path  string  `json:"path"`
 	Value any     `json:"value"`
-	Was   string  `json:"was"` // what the plan says now, in words
-	Is    string  `json:"is"`  // what it would say
-	Prior float64 `json:"prior"`
+	Was   string  `json:"was"`   // what the plan says now, in words
+	Is    string  `json:"is"`    // what it would say
+	Prior float64 `json:"prior"` // its weight before anything is measured
 	// Of a count: what is counted ("segments"), how many the plan says, and how many
 	// it would say.
 	What    string `json:"what,omitempty"`
-	Planned int    `json:"planned,omitempty"`
-	Counted int    `json:"counted,omitempty"`
+	Planned int    `json:"planned,omitempty"` // how many the plan says; 0: it's no count
+	Counted int    `json:"counted,omitempty"` // how many it would say
 
 	Plan *plan.Plan `json:"-"` // the plan with the change
 }

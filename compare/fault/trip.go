@@ -13,7 +13,7 @@ import (
 
 // RampPoint is one voltage on the way up and what was allowed there.
 type RampPoint struct {
-	Volts float64
+	Volts float64 // V, as set
 	MaxA  float64
 }
 

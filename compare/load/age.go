@@ -36,9 +36,9 @@ func age(w *wiring.Wired, years float64, seed uint64) {
 // Break is a contact that opens now and then: a feed goes dark for For once in
 // every Every, the first time after Every.
 type Break struct {
-	Feed  string
-	Every time.Duration
-	For   time.Duration
+	Feed  string        // a group's or a board's name
+	Every time.Duration // from one break to the next
+	For   time.Duration // how long it is dark
 }
 
 // open tells whether the contact is open at a time since the output went on.

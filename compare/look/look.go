@@ -25,7 +25,7 @@ type Look struct {
 	Of   int // lights that were counted; 0: not said
 	// What else it is where that was understood, and of how many lights; 0: of all.
 	What  What
-	Count int
+	Count int // of the lights that are What; 0: all
 }
 
 // What is what is wrong with lights, as the eye sees it. The zero What is nothing

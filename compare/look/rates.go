@@ -7,7 +7,8 @@ import "math"
 type Rates struct {
 	Overlooked float64 `toml:"overlooked" json:"overlooked"` // a dark light that is not noticed
 	Invented   float64 `toml:"invented" json:"invented"`     // a lit group of which something dark is said
-	DimIsDark  float64 `toml:"dim_is_dark" json:"dim_is_dark"`
+	// a dim or far too bright light is called dark
+	DimIsDark float64 `toml:"dim_is_dark" json:"dim_is_dark"`
 	// DimOverlooked and FlickerOverlooked: a group is called all right though it is
 	// dim, not taken for dark; though it flickers.
 	DimOverlooked     float64 `toml:"dim_overlooked" json:"dim_overlooked"`

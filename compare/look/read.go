@@ -102,7 +102,9 @@ type Understood struct {
 }
 
 // GroupSeen is what was seen of one group.
-type GroupSeen struct{ Group, Words string }
+type GroupSeen struct {
+	Group, Words string // the words are as the maker said them
+}
 
 // Read understands what was typed at a look at groups that were lit
 // together. What isn't understood whole keeps the maker's own words.

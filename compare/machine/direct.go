@@ -15,15 +15,15 @@ import (
 
 // Run says what a test is to do and what happens to it.
 type Run struct {
-	Closure string // or all
-	Looks   string // as for Measure
-	DieIn   int    // the step in which the program dies, from 0; -1: it doesn't
-	Redo    []string
-	Resume  bool   // what isn't done yet
-	Added   bool   // each feed on top of those before it; alone on a bench without an engine
-	Room    int64  // bytes that the disk still takes; 0: no end
-	Pull    string // the instrument whose cable is pulled and put back: supply, meter, relays, swap
-	N       int    // draws the rest
+	Closure string   // or all
+	Looks   string   // as for Measure
+	DieIn   int      // the step in which the program dies, from 0; -1: it doesn't
+	Redo    []string // groups that are measured anew
+	Resume  bool     // what isn't done yet
+	Added   bool     // each feed on top of those before it; alone on a bench without an engine
+	Room    int64    // bytes that the disk still takes; 0: no end
+	Pull    string   // the instrument whose cable is pulled and put back: supply, meter, relays, swap
+	N       int      // draws the rest
 }
 
 // Bench carries out tests on a world.

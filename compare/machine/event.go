@@ -59,8 +59,8 @@ const (
 // Event is one thing that happens.
 type Event struct {
 	Verb Verb
-	A, B string
-	N    int
+	A, B string // to what, and how, see Verb
+	N    int    // draws the rest
 }
 
 // String is the line of a script: the verb, then A, B and N apart by bars.
@@ -71,7 +71,7 @@ func (e Event) String() string {
 // Script is a sequence that can be replayed: the build and the pieces by their
 // seeds, then the events.
 type Script struct {
-	Shape, Pieces uint64
+	Shape, Pieces uint64 // the seed of the build, and that of its pieces
 	Events        []Event
 }
 

@@ -14,7 +14,7 @@ type Breach struct {
 	Rule    string // which rule of the oracle
 	Closure string
 	Group   string
-	Text    string
+	Text    string // what was said, and what is so
 }
 
 func (b Breach) String() string {

@@ -13,14 +13,14 @@ import (
 
 // Outcome is what a sequence came to.
 type Outcome struct {
-	Events   int
-	Breaches []Breach
-	At       int // index of the event after which they were seen
-	Ready    int // closures that were called ready, over all steps
-	Healthy  bool
-	Inside   bool // healthy, and each deviation inside the pass region
-	Reached  bool // a healthy one that ended in ready
-	Why      string
+	Events   int        // that were played
+	Breaches []Breach   // none: every word was earned
+	At       int        // index of the event after which they were seen
+	Ready    int        // closures that were called ready, over all steps
+	Healthy  bool       // at the end nothing is wrong with the model
+	Inside   bool       // healthy, and each deviation inside the pass region
+	Reached  bool       // a healthy one that ended in ready
+	Why      string     // a healthy one isn't ready, in words
 	Near     [4]NearBin // as in Tally
 	Cried    int        // damage was named where none was done
 }

@@ -16,32 +16,32 @@ import (
 
 // Tally pools what many sequences came to. Kept in a file it can be gone on with.
 type Tally struct {
-	Next        uint64         `json:"next"`  // the seed that comes next
-	Seeds       []uint64       `json:"seeds"` // where each run began
-	Sequences   int            `json:"sequences"`
-	Events      map[Verb]int   `json:"events"`
-	Ready       int            `json:"ready"` // closures called ready, over all events
-	Unearned    map[string]int `json:"unearned"`
+	Next        uint64         `json:"next"`              // the seed that comes next
+	Seeds       []uint64       `json:"seeds"`             // where each run began
+	Sequences   int            `json:"sequences"`         // that were played
+	Events      map[Verb]int   `json:"events"`            // how many of each
+	Ready       int            `json:"ready"`             // closures called ready, over all events
+	Unearned    map[string]int `json:"unearned"`          // how often each rule of the oracle was broken
 	Scripts     []string       `json:"scripts,omitempty"` // shrunk, of the first that failed
 	Healthy     int            `json:"healthy"`           // healthy at the end
-	Reached     int            `json:"reached"`
-	Inside      int            `json:"inside"` // of them: each deviation inside what passes by current
-	InsideReach int            `json:"inside_reached"`
-	Whys        map[string]int `json:"whys,omitempty"` // why a healthy one didn't get there
-	Near        []NearBin      `json:"near"`
-	Cried       int            `json:"cried"` // damage was named where there was none
+	Reached     int            `json:"reached"`           // of Healthy: ended in ready
+	Inside      int            `json:"inside"`            // of them: each deviation inside what passes by current
+	InsideReach int            `json:"inside_reached"`    // of Inside: ended in ready
+	Whys        map[string]int `json:"whys,omitempty"`    // why a healthy one didn't get there
+	Near        []NearBin      `json:"near"`              // by size, rising
+	Cried       int            `json:"cried"`             // damage was named where there was none
 }
 
 // NearBin counts faults by how large they are, d' from Low to High: how many were
 // read, passed by current alone, and called ready. Lets is how many of those that
 // were read the rule lets by, each by its own size.
 type NearBin struct {
-	Low    float64 `json:"low"`
-	High   float64 `json:"high"`
-	Read   int     `json:"read"`
-	Passed int     `json:"passed"`
+	Low    float64 `json:"low"`    // d'
+	High   float64 `json:"high"`   // d'
+	Read   int     `json:"read"`   // how many were measured
+	Passed int     `json:"passed"` // by current alone
 	Lets   float64 `json:"lets"`
-	Ready  int     `json:"ready"`
+	Ready  int     `json:"ready"` // called so
 }
 
 // NewTally begins one at a seed.

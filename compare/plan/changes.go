@@ -33,7 +33,7 @@ type Table []KeyValue
 // KeyValue is one key of a Table. Value is what Edit takes, a Table, or a slice of them.
 type KeyValue struct {
 	Key   string // as it stands in the file
-	Value any    // see above
+	Value any
 }
 
 // Put sets a value, or adds it where it isn't said: tables on the way that aren't

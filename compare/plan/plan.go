@@ -27,9 +27,9 @@ type Pos struct {
 // Nominal, the limit of a rectangular distribution. Share is how much of its
 // variance all pieces of one reel have in common (0 to 1).
 type Value struct {
-	Nominal   float64 `json:"nominal"`           // in the unit of the field that holds it
-	HalfWidth float64 `json:"half_width"`        // see above
-	Share     float64 `json:"share"`             // see above; 0 to 1
+	Nominal   float64 `json:"nominal"` // in the unit of the field that holds it
+	HalfWidth float64 `json:"half_width"`
+	Share     float64 `json:"share"`             // 0 to 1
 	Assumed   bool    `json:"assumed,omitempty"` // a default, not the maker's word
 	Source    string  `json:"source,omitempty"`  // where it comes from, in words
 }
@@ -62,7 +62,7 @@ type Wire struct {
 	SizeAssumed bool `json:"size_assumed,omitempty"`
 	// Colour is that of its insulation, Pin where it ends, in the maker's words.
 	Colour string `json:"colour,omitempty"`
-	Pin    string `json:"pin,omitempty"` // see Colour
+	Pin    string `json:"pin,omitempty"`
 }
 
 // HoldKind says what sits in a joint.

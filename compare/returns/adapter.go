@@ -10,7 +10,7 @@ import (
 // Adapter is what was found of the client's own adapter, alone on the bench.
 // The zero Adapter was not sent.
 type Adapter struct {
-	Sent     bool     `json:"sent"`
+	Sent     bool     `json:"sent"`               // it came with the model
 	Reversed bool     `json:"reversed,omitempty"` // the plug's polarity is not the model's
 	OpenV    *float64 `json:"open_v,omitempty"`   // unloaded
 	LoadedV  *float64 `json:"loaded_v,omitempty"` // on LoadOhm
@@ -19,10 +19,10 @@ type Adapter struct {
 
 // AdapterSays is the verdict on the adapter.
 type AdapterSays struct {
-	Verdict string   `json:"verdict"` // not sent, good, low, high, sags, reversed, not measured
-	Faulty  bool     `json:"faulty"`
+	Verdict string   `json:"verdict"`        // not sent, good, low, high, sags, reversed, not measured
+	Faulty  bool     `json:"faulty"`         // it isn't as it should be: low, high, sags or reversed
 	Ohms    *float64 `json:"ohms,omitempty"` // its own resistance
-	Text    string   `json:"text"`
+	Text    string   `json:"text"`           // in plain words, with the numbers
 }
 
 // Says judges the adapter against the plan's jack: its range of volts, unloaded

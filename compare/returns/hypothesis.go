@@ -8,10 +8,10 @@ import (
 // Hypothesis is one thing that may be wrong, and what it makes of a sweep.
 type Hypothesis struct {
 	Place  string     `json:"place,omitempty"` // group, board or joint
-	Class  fault.Kind `json:"class"`
+	Class  fault.Kind `json:"class"`           // what kind of fault
 	Param  float64    `json:"param,omitempty"` // branches of a dark branch, ohms of a joint, leak or plug
-	Prior  float64    `json:"prior"`
-	DeltaA []float64  `json:"delta_a"` // by voltage, on the mean draw
+	Prior  float64    `json:"prior"`           // its weight before anything is measured
+	DeltaA []float64  `json:"delta_a"`         // by voltage, on the mean draw
 
 	// extra are covariance vectors: how the fault itself is uncertain.
 	extra [][]float64

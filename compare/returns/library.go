@@ -13,13 +13,13 @@ import (
 // voltages: the healthy draw, what each fault makes of it, and how it answers
 // to what nobody knows. It is made once for a set of voltages.
 type Library struct {
-	Volts       []float64
-	HealthyA    []float64 // y0
-	Hypotheses  []Hypothesis
-	Notes       []string
-	slopeA      []float64 // dI/dV
-	warmA       []float64 // dI/dT, per K
-	blinkA      []float64 // noise of a mean over blinkers, for a dwell of 1 s
+	Volts       []float64    // V, at the model, rising
+	HealthyA    []float64    // y0
+	Hypotheses  []Hypothesis // all that may be wrong
+	Notes       []string     // what couldn't be reckoned with, in plain words
+	slopeA      []float64    // dI/dV
+	warmA       []float64    // dI/dT, per K
+	blinkA      []float64    // noise of a mean over blinkers, for a dwell of 1 s
 	groups      []grown
 	brownA      []float64 // what boards near and below their lowest voltage may do
 	wholeIsKept bool

@@ -16,7 +16,8 @@ import (
 
 // NextReading is a further measurement that would tell the rest apart.
 type NextReading struct {
-	What  string  `json:"what"` // in plain words
+	What string `json:"what"` // in plain words
+	// V, at the model; 0: it's no reading at another voltage
 	Volts float64 `json:"volts,omitempty"`
 	Pace  string  `json:"pace,omitempty"`
 	Look  bool    `json:"look,omitempty"` // by eye
@@ -70,7 +71,7 @@ func (l *Library) next(p *plan.Plan, r *Return, post *posterior, n Nuisances, no
 // -1 for "nothing wrong".
 type Alive struct {
 	Index int
-	P     float64
+	P     float64 // 0 to 1
 }
 
 // alive lists what is likelier than a thousandth of the likeliest.

@@ -12,7 +12,7 @@ import (
 type Nuisances struct {
 	GainRel float64 `json:"gain_rel"` // fraction of the draw
 	OffsetA float64 `json:"offset_a"`
-	TempK   float64 `json:"temp_k"`
+	TempK   float64 `json:"temp_k"` // K, of the model against then
 	// ShiftK is by how much the model is known to be warmer than it was.
 	ShiftK  float64 `json:"shift_k"`
 	SetV    float64 `json:"set_v"`    // common to all voltages

@@ -13,7 +13,7 @@ import (
 
 // Leads is what lies between supply and model besides the meter, ohm.
 type Leads struct {
-	Ohm float64 `json:"ohm"`
+	Ohm float64 `json:"ohm"` // there and back, clips and the meter's burden not among it
 }
 
 // ammeter names the instrument that a step's draw is taken from.

@@ -11,16 +11,18 @@ import (
 
 // Return is what was measured of a model that came back, at its jack.
 type Return struct {
-	At          time.Time                          `json:"at"`
-	Simulated   bool                               `json:"simulated,omitempty"`
-	AmbientC    *float64                           `json:"ambient_c,omitempty"`
-	WarmS       float64                            `json:"warm_s"`
+	At time.Time `json:"at"`
+	// a simulated bench read it
+	Simulated bool     `json:"simulated,omitempty"`
+	AmbientC  *float64 `json:"ambient_c,omitempty"`
+	WarmS     float64  `json:"warm_s"`
+	// by Reading.Instrument
 	Instruments map[string]instruments.Description `json:"instruments,omitempty"`
 
-	Pace    string         `json:"pace"` // as Whole.Pace; empty: that of power-on
-	Sweep   Curve          `json:"sweep"`
-	DwellS  float64        `json:"dwell_s"` // of each mean
-	Trace   []blink.Sample `json:"trace,omitempty"`
+	Pace    string         `json:"pace"`            // as Whole.Pace; empty: that of power-on
+	Sweep   Curve          `json:"sweep"`           // the draw of the whole model over voltage
+	DwellS  float64        `json:"dwell_s"`         // of each mean
+	Trace   []blink.Sample `json:"trace,omitempty"` // A at Volts; times from its first reading
 	WindowS float64        `json:"window_s,omitempty"`
 	Volts   float64        `json:"volts,omitempty"` // at the model during the trace
 
@@ -61,19 +63,20 @@ const (
 
 // ClassP is one class of fault at a place.
 type ClassP struct {
-	Class fault.Kind `json:"class"`
+	Class fault.Kind `json:"class"`           // what kind of fault
 	Param float64    `json:"param,omitempty"` // the likeliest
-	P     float64    `json:"p"`
+	P     float64    `json:"p"`               // 0 to 1
 }
 
 // Cause is one place with what may be wrong there, or one of the causes
 // without a place.
 type Cause struct {
-	Place   string   `json:"place"` // as Hypothesis: group, board or joint; or the class
+	Place string `json:"place"` // as Hypothesis: group, board or joint; or the class
+	// a place with a second fault, where two are meant; empty: one
 	Second  string   `json:"second,omitempty"`
-	P       float64  `json:"p"`
-	Classes []ClassP `json:"classes"`
-	Text    string   `json:"text"`
+	P       float64  `json:"p"`       // of all Classes together, 0 to 1
+	Classes []ClassP `json:"classes"` // what may be wrong there, the likeliest first
+	Text    string   `json:"text"`    // in plain words, with where to look
 	// Closure is what hides it; empty: nothing has to be opened.
 	Closure string `json:"closure,omitempty"`
 	// DeltaA is what the likeliest class changes, by voltage of the sweep.
@@ -96,29 +99,30 @@ type BlinkerState struct {
 	StepU   float64     `json:"step_u"`
 	BuiltA  float64     `json:"built_a"`
 	PeriodS float64     `json:"period_s,omitempty"`
-	Why     string      `json:"why"`
+	Why     string      `json:"why"` // it can't be told, in plain words
 }
 
 // Fitted is one thing that nobody knew and that was fitted along.
 type Fitted struct {
-	What   string  `json:"what"` // gain, offset, temperature, set voltage, jack
-	Value  float64 `json:"value"`
-	Unit   string  `json:"unit"`
+	What   string  `json:"what"`   // gain, offset, temperature, set voltage, jack
+	Value  float64 `json:"value"`  // in Unit
+	Unit   string  `json:"unit"`   // V, A, K, ohm; 1: a fraction
 	Sigmas float64 `json:"sigmas"` // of what was to be expected
 }
 
 // Diagnosis is what a return tells.
 type Diagnosis struct {
 	Build       string    `json:"build"`
-	SignatureAt time.Time `json:"signature_at"`
+	SignatureAt time.Time `json:"signature_at"` // when that was taken that it is set against
 	At          time.Time `json:"at"`
-	Simulated   bool      `json:"simulated,omitempty"`
+	// the return or the signature is of a simulated bench
+	Simulated bool `json:"simulated,omitempty"`
 
 	Verdict  Verdict `json:"verdict"`
-	Alarm    bool    `json:"alarm"` // "nothing wrong" is less likely than 0.05
-	PNothing float64 `json:"p_nothing"`
-	PUnknown float64 `json:"p_unknown"`
-	PTwo     float64 `json:"p_two"`
+	Alarm    bool    `json:"alarm"`     // "nothing wrong" is less likely than 0.05
+	PNothing float64 `json:"p_nothing"` // probability of "nothing wrong", 0 to 1
+	PUnknown float64 `json:"p_unknown"` // of something that is not in the list of faults
+	PTwo     float64 `json:"p_two"`     // of two faults at once
 	// PSlight is the probability of what nobody sees: a joint, somewhere, that takes
 	// less than 5 % of what hangs on it. It counts as being as it left.
 	PSlight float64 `json:"p_slight"`
@@ -128,14 +132,14 @@ type Diagnosis struct {
 	Set   []Cause `json:"set"`
 	// Ranked are the likeliest places whatever is said of them.
 	Ranked   []Cause        `json:"ranked"`
-	Blinkers []BlinkerState `json:"blinkers,omitempty"`
+	Blinkers []BlinkerState `json:"blinkers,omitempty"` // what the trace says of each
 	Fitted   []Fitted       `json:"fitted,omitempty"`
-	Adapter  *AdapterSays   `json:"adapter,omitempty"`
-	Next     []NextReading  `json:"next,omitempty"`
-	Twins    []Twin         `json:"twins,omitempty"` // among the places of Set
-	Notes    []string       `json:"notes,omitempty"`
-	Drops    []Drop         `json:"drops,omitempty"` // seen in the trace: intermittent
-	Seen     []Seen         `json:"seen,omitempty"`  // of the lights, as it was weighed
+	Adapter  *AdapterSays   `json:"adapter,omitempty"` // nil: it wasn't asked about
+	Next     []NextReading  `json:"next,omitempty"`    // the most telling first
+	Twins    []Twin         `json:"twins,omitempty"`   // among the places of Set
+	Notes    []string       `json:"notes,omitempty"`   // in plain words, for a person
+	Drops    []Drop         `json:"drops,omitempty"`   // seen in the trace: intermittent
+	Seen     []Seen         `json:"seen,omitempty"`    // of the lights, as it was weighed
 
 	// The sweep as it was compared: HealthyA is the signature with what was
 	// fitted along; Misfit is the chi-square per point of the best explanation.

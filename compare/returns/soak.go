@@ -18,16 +18,16 @@ import (
 // Soaked is what hours on the supply tell of a whole model.
 type Soaked struct {
 	Stage     string    `json:"stage"`
-	From      time.Time `json:"from"`
-	Hours     float64   `json:"hours"`
-	Readings  int       `json:"readings"`
+	From      time.Time `json:"from"`     // its first reading
+	Hours     float64   `json:"hours"`    // h, from first to last reading
+	Readings  int       `json:"readings"` // that it rests on
 	MeanA     float64   `json:"mean_a"`
 	DriftPerH float64   `json:"drift_per_h"` // fraction of the draw, after the first ten minutes
 	DriftU    float64   `json:"drift_u"`     // standard uncertainty
 	Drops     []Drop    `json:"drops,omitempty"`
-	ShortestS float64   `json:"shortest_s"` // a drop shorter than this may go unseen
-	Simulated bool      `json:"simulated,omitempty"`
-	Changed   bool      `json:"changed"` // it drifts for sure: 3 standard uncertainties and 0.2 % an hour
+	ShortestS float64   `json:"shortest_s"`          // a drop shorter than this may go unseen
+	Simulated bool      `json:"simulated,omitempty"` // a simulated bench read it
+	Changed   bool      `json:"changed"`             // it drifts for sure: 3 standard uncertainties and 0.2 % an hour
 	AmbientC  *float64  `json:"ambient_c,omitempty"`
 	Unjudged  int       `json:"unjudged_blocks,omitempty"` // two minutes each, that base and blinkers don't explain
 }

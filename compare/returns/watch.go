@@ -16,7 +16,7 @@ type Drop struct {
 	ForS   float64  `json:"for_s"` // at least: between the readings around it
 	ByA    float64  `json:"by_a"`
 	Groups []string `json:"groups,omitempty"` // whose draw as built is about that much
-	Text   string   `json:"text"`
+	Text   string   `json:"text"`             // in plain words, with when and by how much
 }
 
 // How a drop is told from noise: below what the fit says by this share of the

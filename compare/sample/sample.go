@@ -143,9 +143,10 @@ var ErrNothing = errors.New("no piece could be read: nothing was learned")
 
 // Learned is a part with what was seen of it.
 type Learned struct {
-	Part   plan.Part     `json:"part"`
-	Spread budget.Sample `json:"spread"` // of the current at the rated voltage (A), or of the forward voltage (V)
-	Unit   string        `json:"unit"`   // of Spread
-	Pieces int           `json:"pieces"` // that counted
-	Left   []string      `json:"left_out,omitempty"`
+	Part plan.Part `json:"part"`
+	// of the current at the rated voltage (A), or of the forward voltage (V)
+	Spread budget.Sample `json:"spread"`
+	Unit   string        `json:"unit"`               // of Spread
+	Pieces int           `json:"pieces"`             // that counted
+	Left   []string      `json:"left_out,omitempty"` // pieces that didn't count, with why
 }

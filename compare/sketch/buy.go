@@ -14,35 +14,36 @@ import (
 
 // Shopping is what a plan takes to build: what it names, with spares.
 type Shopping struct {
-	Parts     []Bought     `json:"parts"`
+	Parts     []Bought     `json:"parts"` // lights and boards
 	Resistors []Resistor   `json:"resistors"`
-	Wires     []WireLength `json:"wires"`
+	Wires     []WireLength `json:"wires"` // of one size and colour each
 	Held      []Bought     `json:"held"`  // fuses, diodes, plugs, switches, converters in joints
 	Feeds     []string     `json:"feeds"` // the adapter or other source of each jack, in words
-	ForTests  []string     `json:"for_tests,omitempty"`
-	AsFound   []string     `json:"as_found,omitempty"` // groups of which nothing is known
+	// what is clipped on for a test alone, in words
+	ForTests []string `json:"for_tests,omitempty"`
+	AsFound  []string `json:"as_found,omitempty"` // groups of which nothing is known
 }
 
 // Bought is a number of one thing.
 type Bought struct {
 	Name   string `json:"name"`
-	Unit   string `json:"unit"` // segments, pieces, boards
-	Needed int    `json:"needed"`
-	Spare  int    `json:"spare"`
+	Unit   string `json:"unit"`   // segments, pieces, boards
+	Needed int    `json:"needed"` // by the plan
+	Spare  int    `json:"spare"`  // beside that
 }
 
 // Resistor is a number of resistors of one value. Watts is what one must be rated for:
 // twice the heat that it has at the jack's highest voltage, by the next usual size.
 type Resistor struct {
-	Ohms   float64 `json:"ohms"`
-	Watts  float64 `json:"watts"`
-	Needed int     `json:"needed"`
-	Spare  int     `json:"spare"`
+	Ohms   float64 `json:"ohms"`   // ohm
+	Watts  float64 `json:"watts"`  // W
+	Needed int     `json:"needed"` // by the plan
+	Spare  int     `json:"spare"`  // beside that
 }
 
 // WireLength is metres of one wire of one colour.
 type WireLength struct {
-	Size     string  `json:"size"`
+	Size     string  `json:"size"`   // as a maker would say it: "0.2 mm"
 	Colour   string  `json:"colour"` // empty: not stated
 	NeededM  float64 `json:"needed_m"`
 	BuyM     float64 `json:"buy_m"`     // with what is cut off and goes wrong

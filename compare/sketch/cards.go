@@ -12,11 +12,11 @@ import (
 type Card struct {
 	Name    string        `json:"name"`
 	Kind    plan.PartKind `json:"kind"`
-	Colour  string        `json:"colour,omitempty"`
-	Own     bool          `json:"own"`     // from the maker's part book, or of the plan
-	Figures string        `json:"figures"` // what it draws, and how far that may be off
-	Looks   string        `json:"looks,omitempty"`
-	Told    string        `json:"told,omitempty"` // how it's told from its neighbours
+	Colour  string        `json:"colour,omitempty"` // of its light; empty: it has none
+	Own     bool          `json:"own"`              // from the maker's part book, or of the plan
+	Figures string        `json:"figures"`          // what it draws, and how far that may be off
+	Looks   string        `json:"looks,omitempty"`  // what it looks like
+	Told    string        `json:"told,omitempty"`   // how it's told from its neighbours
 	Shape   words.Shape   `json:"shape,omitempty"`
 	Fits    bool          `json:"fits"` // it's made for the voltage
 }

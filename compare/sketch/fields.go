@@ -23,25 +23,27 @@ const (
 // Field is one thing that can be said of a place.
 type Field struct {
 	// in the plan's file; of a choice of what feeds a group, its table and "fed by"
-	Path    string          `json:"path"`
-	Key     string          `json:"key"`
-	Label   string          `json:"label"`
-	Value   string          `json:"value"` // as the plan says it; empty: it doesn't
-	Input   Input           `json:"input"`
-	Unit    string          `json:"unit,omitempty"`
-	Default string          `json:"default,omitempty"` // what holds where nothing is said
-	Says    string          `json:"says,omitempty"`
-	Example string          `json:"example,omitempty"`
-	Choices []Option        `json:"choices,omitempty"`
-	Kinds   []plan.PartKind `json:"kinds,omitempty"`
-	Must    bool            `json:"must"`            // it can't be left out
-	Light   int             `json:"light,omitempty"` // of which kind of light of a group, from 1
+	Path    string `json:"path"`
+	Key     string `json:"key"`   // in that path
+	Label   string `json:"label"` // what the field is called, in words
+	Value   string `json:"value"` // as the plan says it; empty: it doesn't
+	Input   Input  `json:"input"`
+	Unit    string `json:"unit,omitempty"`    // of Value; empty: it has none
+	Default string `json:"default,omitempty"` // what holds where nothing is said
+	// what it means, in words, as the key says of itself
+	Says    string   `json:"says,omitempty"`
+	Example string   `json:"example,omitempty"` // a Value that could be
+	Choices []Option `json:"choices,omitempty"` // empty: it's typed
+	// of parts that may be chosen; empty: it's no choice of a part
+	Kinds []plan.PartKind `json:"kinds,omitempty"`
+	Must  bool            `json:"must"`            // it can't be left out
+	Light int             `json:"light,omitempty"` // of which kind of light of a group, from 1
 }
 
 // Option is one choice.
 type Option struct {
-	Value string `json:"value"`
-	Says  string `json:"says"`
+	Value string `json:"value"` // as it stands in the file
+	Says  string `json:"says"`  // what it is, in words
 }
 
 // fedBy is the key of what feeds a group: a joint, or a board and its output.

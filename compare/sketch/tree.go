@@ -26,18 +26,18 @@ type Node struct {
 	// band of the budget; of a place that feeds several, as wide as if all of them were
 	// at one end at once, so never narrower than theirs.
 	Known bool    `json:"known"`
-	Amps  float64 `json:"amps"`
+	Amps  float64 `json:"amps"` // A, see Known
 	LowA  float64 `json:"low_a"`
 	HighA float64 `json:"high_a"`
-	Volts float64 `json:"volts"` // there, against its own minus
-	DropV float64 `json:"drop_v"`
+	Volts float64 `json:"volts"`  // there, against its own minus
+	DropV float64 `json:"drop_v"` // on the way from the node that it hangs on
 
-	Wire   string   `json:"wire,omitempty"`
-	Holds  []string `json:"holds,omitempty"`
-	Made   string   `json:"made,omitempty"` // of what a group or board is, in words
-	Output int      `json:"output,omitempty"`
-	Dark   []string `json:"dark,omitempty"` // groups that go dark if it opens
-	AllOf  bool     `json:"all_of"`         // those are all that there are
+	Wire   string   `json:"wire,omitempty"`   // that leads to it, as a maker would say it
+	Holds  []string `json:"holds,omitempty"`  // in series before it, in words
+	Made   string   `json:"made,omitempty"`   // of what a group or board is, in words
+	Output int      `json:"output,omitempty"` // of the board that it hangs on, from 1; 0: none
+	Dark   []string `json:"dark,omitempty"`   // groups that go dark if it opens
+	AllOf  bool     `json:"all_of"`           // those are all that there are
 	Nodes  []Node   `json:"nodes,omitempty"`
 }
 

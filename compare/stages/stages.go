@@ -11,14 +11,14 @@ import (
 
 // Leads is what lies between supply and model besides the meter.
 type Leads struct {
-	Ohm     float64
+	Ohm     float64 // there and back, clips included
 	HalfOhm float64 // half-width of what is not known of it
 }
 
 // Reading is the whole model at its jack, at one stage and one set of paces.
 type Reading struct {
 	Stage string    `json:"stage"`
-	Jack  string    `json:"jack"`
+	Jack  string    `json:"jack"`           // that it was measured at, by its name in the plan
 	Pace  string    `json:"pace,omitempty"` // as the step's ID says it: "beacon: blink; lamp driver: slow"
 	At    time.Time `json:"at"`
 
@@ -38,8 +38,8 @@ type Reading struct {
 	On []string `json:"on,omitempty"`
 
 	MeterName string                  `json:"meter_name"` // meter, or supply where it read the draw
-	Meter     instruments.Description `json:"meter"`
-	Supply    instruments.Description `json:"supply"`
+	Meter     instruments.Description `json:"meter"`      // zero: the supply's own reading was used
+	Supply    instruments.Description `json:"supply"`     // as it described itself
 	// Range of the meter, and its limit of error as half-width at this draw.
 	Range      string  `json:"range"`
 	HalfWidthA float64 `json:"half_width_a"`
@@ -49,7 +49,7 @@ type Reading struct {
 	// Sum is set in place of a trace where the groups were measured one by one
 	// and taken together: SumOf.
 	Sum       *blink.Parted `json:"sum,omitempty"`
-	Simulated bool          `json:"simulated,omitempty"`
+	Simulated bool          `json:"simulated,omitempty"` // a simulated bench read it
 }
 
 // Verdict says whether a model changed between two stages. The zero Verdict is
@@ -67,10 +67,10 @@ const (
 type Change struct {
 	Stage    string    `json:"stage"`
 	Before   string    `json:"before"` // the stage it is compared with
-	Jack     string    `json:"jack"`
+	Jack     string    `json:"jack"`   // that both were measured at
 	Pace     string    `json:"pace,omitempty"`
 	At       time.Time `json:"at"`
-	BeforeAt time.Time `json:"before_at"`
+	BeforeAt time.Time `json:"before_at"` // when that was
 	Verdict  Verdict   `json:"verdict"`
 	// Text says it in one plain sentence.
 	Text string `json:"text"`
@@ -82,10 +82,10 @@ type Change struct {
 	Fits []Fit `json:"fits,omitempty"`
 	// Hidden are groups of which the loss of one branch can't be excluded.
 	Hidden    []string `json:"hidden,omitempty"`
-	Why       string   `json:"why,omitempty"`    // why it can't be told
-	Settle    []string `json:"settle,omitempty"` // what would settle it
-	Notes     []string `json:"notes,omitempty"`
-	Simulated bool     `json:"simulated,omitempty"`
+	Why       string   `json:"why,omitempty"`       // why it can't be told
+	Settle    []string `json:"settle,omitempty"`    // what would settle it
+	Notes     []string `json:"notes,omitempty"`     // in plain words, for a person
+	Simulated bool     `json:"simulated,omitempty"` // one of both is of a simulated bench
 }
 
 // Part is one part of the draw of a whole model at two stages. All in A.
@@ -108,7 +108,7 @@ type Part struct {
 // Doubt is one part of an uncertainty.
 type Doubt struct {
 	What string  `json:"what"` // "room temperature"
-	U    float64 `json:"u"`
+	U    float64 `json:"u"`    // A, standard
 }
 
 // Fit is something that would change the draw by about as much as it changed.

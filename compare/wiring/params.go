@@ -55,7 +55,7 @@ type Param struct {
 // Factor names one reel-common factor, the same in every plan that uses the reel.
 type Factor struct {
 	Kind ParamKind `json:"kind"`
-	Reel string    `json:"reel"`
+	Reel string    `json:"reel"` // its name in the plan, or the part's own
 	Part string    `json:"part"` // of the piece that deviates: the LED inside, not the chain
 }
 

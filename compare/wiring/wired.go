@@ -89,12 +89,12 @@ type Wired struct {
 
 // Group is where one group lies in the circuit.
 type Group struct {
-	Here     bool           // behind this jack
-	Unknown  bool           // as found
-	Feed     circuit.Node   // the joint or output pin its wire starts from
-	Far      circuit.Node   // where its wire ends
-	Ret      circuit.Ground // where its loads return to
-	Branches []Branch
+	Here     bool             // behind this jack
+	Unknown  bool             // as found
+	Feed     circuit.Node     // the joint or output pin its wire starts from
+	Far      circuit.Node     // where its wire ends
+	Ret      circuit.Ground   // where its loads return to
+	Branches []Branch         // of all its lights, in their order
 	Draws    []circuit.DrawID // envelope loads
 	wire     int
 	shunt    circuit.ShuntID
@@ -112,10 +112,10 @@ type Branch struct {
 
 // Board is where one board lies.
 type Board struct {
-	Here    bool
-	Node    circuit.Node // its plus contact
-	Ret     circuit.Ground
-	Draw    circuit.DrawID
+	Here    bool           // behind this jack
+	Node    circuit.Node   // its plus contact
+	Ret     circuit.Ground // its minus contact
+	Draw    circuit.DrawID // its standing draw
 	Outputs []circuit.Node // pins, by index in plan.Board.Outputs
 	wire    int
 	shunts  []circuit.ShuntID // extra load by output
@@ -123,7 +123,7 @@ type Board struct {
 
 // Joint is where one joint lies.
 type Joint struct {
-	Here  bool
+	Here  bool           // behind this jack
 	First circuit.Node   // the element of its wire
 	Holds []circuit.Node // the elements of what it holds, in order
 	Node  circuit.Node   // after them
@@ -134,7 +134,7 @@ type Joint struct {
 
 // Return is where one return lies.
 type Return struct {
-	Here   bool
+	Here   bool // behind this jack
 	Ground circuit.Ground
 	wire   int
 }

@@ -97,7 +97,7 @@ func RatesOf(whose string) string { return "How often faults come, and are overl
 // Chance is something with its probability.
 type Chance struct {
 	Name string
-	P    float64
+	P    float64 // 0 to 1
 }
 
 // StillThere says how probable it is that a fault is in what passed, which ones, and

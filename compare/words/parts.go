@@ -14,7 +14,7 @@ import (
 type PartLook struct {
 	of          *regexp.Regexp
 	Shape       Shape
-	Looks, Told string
+	Looks, Told string // what it looks like, and how it is told from its neighbour
 }
 
 // Shape is what a drawing of a part shows.

@@ -33,13 +33,15 @@ type Config struct {
 // NeverAbove is a voltage and a current that this bench never goes above: a step
 // that wants a higher voltage, or draws more, isn't powered. 0: not stated.
 type NeverAbove struct {
-	Volts float64 `toml:"volts,omitempty" json:"volts,omitempty"`
-	Amps  float64 `toml:"amps,omitempty" json:"amps,omitempty"`
+	Volts float64 `toml:"volts,omitempty" json:"volts,omitempty"` // V
+	Amps  float64 `toml:"amps,omitempty" json:"amps,omitempty"`   // A
 }
 
 // Supply is the bench supply. The zero Supply is none.
 type Supply struct {
-	Port    string `toml:"port,omitempty" json:"port,omitempty"`
+	// the system's name of it, or tcp://host:port
+	Port string `toml:"port,omitempty" json:"port,omitempty"`
+	// a built-in one or the maker's own
 	Profile string `toml:"profile,omitempty" json:"profile,omitempty"`
 	Channel int    `toml:"channel,omitempty" json:"channel,omitempty"` // output in use, where it has several
 	// what it answered last; another one is refused
@@ -54,8 +56,11 @@ type Supply struct {
 
 // Meter is the meter. The zero Meter is none.
 type Meter struct {
-	Port     string `toml:"port,omitempty" json:"port,omitempty"`
-	Profile  string `toml:"profile,omitempty" json:"profile,omitempty"`
+	// the system's name of it, or tcp://host:port
+	Port string `toml:"port,omitempty" json:"port,omitempty"`
+	// a built-in one or the maker's own
+	Profile string `toml:"profile,omitempty" json:"profile,omitempty"`
+	// what it answered last; another one is refused
 	Identity string `toml:"identity,omitempty" json:"identity,omitempty"`
 	// on a Modbus line; 0: as the profile says
 	Address int `toml:"address,omitempty" json:"address,omitempty"`
@@ -71,22 +76,26 @@ type Meter struct {
 
 // Relays is the relay board. The zero Relays is none.
 type Relays struct {
-	Port     string `toml:"port,omitempty" json:"port,omitempty"`
-	Profile  string `toml:"profile,omitempty" json:"profile,omitempty"`
-	Address  int    `toml:"address,omitempty" json:"address,omitempty"` // on a Modbus line; 0: as the profile says
+	// the system's name of it, or tcp://host:port
+	Port string `toml:"port,omitempty" json:"port,omitempty"`
+	// a built-in one or the maker's own
+	Profile string `toml:"profile,omitempty" json:"profile,omitempty"`
+	Address int    `toml:"address,omitempty" json:"address,omitempty"` // on a Modbus line; 0: as the profile says
+	// what it answered last; another one is refused
 	Identity string `toml:"identity,omitempty" json:"identity,omitempty"`
 }
 
 // Relay is what one relay does: it feeds a feed or presses the button of a board.
 type Relay struct {
-	Channel int    `toml:"channel" json:"channel"`
-	Feed    string `toml:"feed,omitempty" json:"feed,omitempty"`
-	Button  string `toml:"button,omitempty" json:"button,omitempty"` // a board's name
+	Channel int `toml:"channel" json:"channel"` // as the board numbers it
+	// a group's or a board's name; empty: it presses Button
+	Feed   string `toml:"feed,omitempty" json:"feed,omitempty"`
+	Button string `toml:"button,omitempty" json:"button,omitempty"` // a board's name
 }
 
 // Leads is the resistance of both leads and clips together, out and back.
 type Leads struct {
-	Ohms         float64 `toml:"ohms" json:"ohms"`
+	Ohms         float64 `toml:"ohms" json:"ohms"`                     // ohm
 	HalfWidthOhm float64 `toml:"half_width_ohm" json:"half_width_ohm"` // limit of error of Ohms
 }
 

@@ -21,7 +21,7 @@ type Connected struct {
 	Supply   instruments.Supply
 	Meter    instruments.Meter
 	Relays   instruments.Relays
-	Identity string
+	Identity string // as it answered; empty: it can't say
 	Port     instruments.Port
 }
 

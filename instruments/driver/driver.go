@@ -63,10 +63,10 @@ type Number struct {
 // Answer is a reply that carries a number, already in SI.
 type Answer struct {
 	Number Number
-	Raw    string // the reply as it came
-	Sent   time.Time
+	Raw    string    // the reply as it came
+	Sent   time.Time // when the question had been handed to the port
 	Start  time.Time // when the instrument began to send it
-	End    time.Time
+	End    time.Time // when its last byte was here
 }
 
 // base is what all drivers share.

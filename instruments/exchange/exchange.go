@@ -27,7 +27,7 @@ type Split func(got []byte) (n int, reply []byte, err error)
 
 // Sync brings question and answer into step again.
 type Sync struct {
-	Message []byte
+	Message []byte // the question
 	// Split frames replies. With nil, all that comes up to a silence is one.
 	Split Split
 	Mine  func(reply []byte) bool // whether reply ends with the answer to Message
@@ -36,8 +36,8 @@ type Sync struct {
 // Options says how an instrument wants to be spoken to.
 type Options struct {
 	Line instruments.Line // for the time of a character
-	Echo bool
-	Gap  time.Duration
+	Echo bool             // the instrument sends back what it gets, before its reply
+	Gap  time.Duration    // the least silence between a reply and the next command
 	// Timeout of one exchange, all in all; more where an instrument has shown that
 	// it is slow, and behind commands that it has to carry out first.
 	Timeout time.Duration
@@ -73,7 +73,7 @@ type Line struct {
 
 // Reply is a reply and its times.
 type Reply struct {
-	Bytes []byte
+	Bytes []byte    // as they came, the end among them
 	Sent  time.Time // when the question had been handed to the port
 	Start time.Time // when the instrument began to send: arrival less the time on the line
 	End   time.Time // when the last byte was here

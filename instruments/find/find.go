@@ -24,7 +24,7 @@ import (
 
 // Found is an instrument on a port.
 type Found struct {
-	Port     string           `json:"port"`
+	Port     string           `json:"port"` // the system's name of it, or tcp://host:port
 	Kind     profile.Kind     `json:"kind"`
 	Speaks   profile.Speaks   `json:"speaks"`
 	Identity string           `json:"identity,omitempty"` // as it answered; "": it can't say
@@ -35,7 +35,7 @@ type Found struct {
 
 // Looked is what came of one port: an instrument, or why there is none.
 type Looked struct {
-	Port  string `json:"port"`
+	Port  string `json:"port"` // the system's name of it, or tcp://host:port
 	Found *Found `json:"found,omitempty"`
 	Why   string `json:"why,omitempty"`   // a clause without full stop
 	Heard string `json:"heard,omitempty"` // what came that nothing was made of, quoted
@@ -44,7 +44,7 @@ type Looked struct {
 // Finder looks for instruments.
 type Finder struct {
 	Clock clock.Clock
-	Open  instruments.Opener
+	Open  instruments.Opener // opens a port by its name
 	// Profiles are those that may fit; the maker's own go first.
 	Profiles []*profile.Profile
 	// Own tells which of them are the maker's, by name.

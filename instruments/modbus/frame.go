@@ -62,12 +62,12 @@ func checked(frame []byte) bool {
 // Request is one question or setting. For reads Quantity says how many; for
 // writes Registers or Coils say what.
 type Request struct {
-	Address   byte
+	Address   byte // of the server, 1 to 247
 	Function  Function
-	Start     uint16
-	Quantity  int
-	Registers []uint16
-	Coils     []bool
+	Start     uint16   // the first register or coil, as on the wire, from 0
+	Quantity  int      // of registers or coils
+	Registers []uint16 // their values, in order
+	Coils     []bool   // their values, in order
 }
 
 // Encode makes the frame of a request.
@@ -142,7 +142,7 @@ func (r Request) most() int {
 // Exception is a server's refusal (Application Protocol V1.1b3, section 7).
 type Exception struct {
 	Function Function
-	Code     byte
+	Code     byte // 1 to 4 and more, see Error
 }
 
 var exceptionNames = map[byte]string{

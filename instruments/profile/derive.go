@@ -24,7 +24,7 @@ func Source(name, folder string) ([]byte, error) {
 // empty Value takes the key out. Value is written as TOML has it.
 type Change struct {
 	Table string `json:"table"`
-	Key   string `json:"key"`
+	Key   string `json:"key"` // in that table
 	Value string `json:"value"`
 }
 

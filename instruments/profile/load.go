@@ -25,8 +25,8 @@ type Entry struct {
 	Name    string `json:"name"`
 	Kind    Kind   `json:"kind"`
 	Speaks  Speaks `json:"speaks"`
-	About   string `json:"about"`
-	BuiltIn bool   `json:"built_in"`
+	About   string `json:"about"`    // in one line, what it is for
+	BuiltIn bool   `json:"built_in"` // else it lies in the maker's folder
 }
 
 // Load gives the profile called name: NAME.toml in the maker's own folder

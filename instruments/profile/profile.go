@@ -44,12 +44,13 @@ const (
 // filled in. Treat it as read-only.
 type Profile struct {
 	Name string `toml:"-"` // what Load finds it by
-	File string `toml:"-"`
+	File string `toml:"-"` // where it was read from
 
-	Kind     Kind      `toml:"kind"`
-	Speaks   Speaks    `toml:"speaks"`
+	Kind   Kind   `toml:"kind"`
+	Speaks Speaks `toml:"speaks"`
+	// in one line, what it is for and where its values come from
 	About    string    `toml:"about"`
-	Line     LineSet   `toml:"line"`
+	Line     LineSet   `toml:"line"` // of a serial port
 	Talk     Talk      `toml:"talk"`
 	Identity Identity  `toml:"identity"`
 	Channel  Channel   `toml:"channel"`
@@ -58,18 +59,18 @@ type Profile struct {
 	Relays   *Relays   `toml:"relays"`
 	Ranges   []Range   `toml:"range"`
 	Bus      *Bus      `toml:"modbus"`
-	Text     *TextForm `toml:"text"`
-	LCD      *LCDForm  `toml:"lcd"`
+	Text     *TextForm `toml:"text"` // of a stream of lines; nil: it's none
+	LCD      *LCDForm  `toml:"lcd"`  // of a stream of frames of a display; nil: it's none
 }
 
 // LineSet is how the serial line is set.
 type LineSet struct {
-	Baud   int    `toml:"baud"`
-	Bits   int    `toml:"bits"`
-	Parity string `toml:"parity"`
-	Stop   int    `toml:"stop"`
-	DTR    *bool  `toml:"dtr"` // absent: as the system sets it
-	RTS    *bool  `toml:"rts"`
+	Baud   int    `toml:"baud"`   // bits a second
+	Bits   int    `toml:"bits"`   // of data, 7 or 8
+	Parity string `toml:"parity"` // none, even, odd
+	Stop   int    `toml:"stop"`   // bits, 1 or 2
+	DTR    *bool  `toml:"dtr"`    // absent: as the system sets it
+	RTS    *bool  `toml:"rts"`    // absent: as the system sets it
 }
 
 // Talk is how commands and replies go over the line.
@@ -93,7 +94,7 @@ type Talk struct {
 
 // Identity is how an instrument says who it is.
 type Identity struct {
-	Ask     Point  `toml:"ask"`
+	Ask     Point  `toml:"ask"`     // absent: it can't be asked
 	Pattern string `toml:"pattern"` // regular expression that the answer must match
 }
 
@@ -141,45 +142,48 @@ func (p Point) Given() bool { return p.Send != "" || p.Register != nil }
 
 // Supply is what a bench supply can be told and asked.
 type Supply struct {
-	SetVolts      Point   `toml:"set_volts"`
-	SetAmps       Point   `toml:"set_amps"`
-	GetVolts      Point   `toml:"get_volts"`
-	GetAmps       Point   `toml:"get_amps"`
-	On            Point   `toml:"on"`
-	Off           Point   `toml:"off"`
-	GetOutput     Point   `toml:"get_output"`
-	MeasureVolts  Point   `toml:"measure_volts"`
-	MeasureAmps   Point   `toml:"measure_amps"`
-	Limiting      Point   `toml:"limiting"` // absent: told from what it reads back
-	ProtectVolts  Point   `toml:"protect_volts"`
+	SetVolts     Point `toml:"set_volts"`     // V
+	SetAmps      Point `toml:"set_amps"`      // the limit, A
+	GetVolts     Point `toml:"get_volts"`     // reads the setting back, V
+	GetAmps      Point `toml:"get_amps"`      // reads the limit back, A
+	On           Point `toml:"on"`            // switches the output on
+	Off          Point `toml:"off"`           // switches the output off
+	GetOutput    Point `toml:"get_output"`    // reads back whether it is on
+	MeasureVolts Point `toml:"measure_volts"` // reads the output, V
+	MeasureAmps  Point `toml:"measure_amps"`  // reads the output, A
+	Limiting     Point `toml:"limiting"`      // absent: told from what it reads back
+	// above this it switches off by itself, V; absent: it can't
+	ProtectVolts Point `toml:"protect_volts"`
+	// above this it switches off by itself, A; absent: it can't
 	ProtectAmps   Point   `toml:"protect_amps"`
-	GetProtectV   Point   `toml:"get_protect_volts"`
-	GetProtectA   Point   `toml:"get_protect_amps"`
-	Watchdog      Point   `toml:"watchdog"`     // absent: it has none
-	GetWatchdog   Point   `toml:"get_watchdog"` // reads it back, in seconds
-	WatchdogS     float64 `toml:"watchdog_s"`   // default 30
+	GetProtectV   Point   `toml:"get_protect_volts"` // reads that back, V
+	GetProtectA   Point   `toml:"get_protect_amps"`  // reads that back, A
+	Watchdog      Point   `toml:"watchdog"`          // absent: it has none
+	GetWatchdog   Point   `toml:"get_watchdog"`      // reads it back, in seconds
+	WatchdogS     float64 `toml:"watchdog_s"`        // default 30
 	MaxVolts      float64 `toml:"max_volts"`
 	MaxAmps       float64 `toml:"max_amps"`
 	StepVolts     float64 `toml:"step_volts"` // setting resolution
 	StepAmps      float64 `toml:"step_amps"`
 	SetPercent    float64 `toml:"set_percent"` // accuracy of the output voltage, % of setting
 	SetFloorVolts float64 `toml:"set_floor_volts"`
-	LimitPercent  float64 `toml:"limit_percent"` // accuracy of the limit, % of it
-	LimitFloor    float64 `toml:"limit_floor_amps"`
-	IntegrationMs float64 `toml:"integration_ms"` // of its read-back
-	SettlingMs    float64 `toml:"settling_ms"`    // output after a setting
+	LimitPercent  float64 `toml:"limit_percent"`    // accuracy of the limit, % of it
+	LimitFloor    float64 `toml:"limit_floor_amps"` // A, above the limit beside LimitPercent
+	IntegrationMs float64 `toml:"integration_ms"`   // of its read-back
+	SettlingMs    float64 `toml:"settling_ms"`      // output after a setting
 }
 
 // Meter is what a meter can be told and asked. Text and LCD streams have none of the points.
 type Meter struct {
-	Current       MeterFunction `toml:"current"`
-	Voltage       MeterFunction `toml:"voltage"`
-	IntegrationMs float64       `toml:"integration_ms"`
-	SettlingMs    float64       `toml:"settling_ms"` // after a change of range
-	FromMemory    bool          `toml:"from_memory"` // the query hands out the last reading: wait until it is new
-	JackFuseAmps  float64       `toml:"jack_fuse_amps"`
-	EveryMs       float64       `toml:"every_ms"`   // a meter that sends by itself: its spacing
-	SleepsMin     float64       `toml:"sleeps_min"` // switches itself off after so long; 0: not known
+	Current MeterFunction `toml:"current"` // absent: it can't
+	Voltage MeterFunction `toml:"voltage"` // absent: it can't
+	// over which one reading is averaged, ms
+	IntegrationMs float64 `toml:"integration_ms"`
+	SettlingMs    float64 `toml:"settling_ms"` // after a change of range
+	FromMemory    bool    `toml:"from_memory"` // the query hands out the last reading: wait until it is new
+	JackFuseAmps  float64 `toml:"jack_fuse_amps"`
+	EveryMs       float64 `toml:"every_ms"`   // a meter that sends by itself: its spacing
+	SleepsMin     float64 `toml:"sleeps_min"` // switches itself off after so long; 0: not known
 }
 
 // MeterFunction is one quantity that a meter measures.
@@ -188,19 +192,19 @@ type MeterFunction struct {
 	Fix       Point `toml:"fix"`       // fixes the range: {range}
 	Auto      Point `toml:"auto"`      // gives the choice of range back
 	GetRange  Point `toml:"get_range"` // reads the range back, as a number
-	Read      Point `toml:"read"`
+	Read      Point `toml:"read"`      // asks for one reading
 }
 
 // Relays is what a relay board can be told and asked.
 type Relays struct {
-	Channels int   `toml:"channels"` // how many there are, from First
-	First    int   `toml:"first"`    // number of the first; default 1
-	Close    Point `toml:"close"`    // closes {channels}, leaves others
-	Open     Point `toml:"open"`     // opens {channels}, leaves others
-	OpenAll  Point `toml:"open_all"`
-	Exactly  Point `toml:"exactly"` // closes {channels} and opens all others
-	Closed   Point `toml:"closed"`  // which are closed
-	SettleMs int   `toml:"settle_ms"`
+	Channels int   `toml:"channels"`  // how many there are, from First
+	First    int   `toml:"first"`     // number of the first; default 1
+	Close    Point `toml:"close"`     // closes {channels}, leaves others
+	Open     Point `toml:"open"`      // opens {channels}, leaves others
+	OpenAll  Point `toml:"open_all"`  // opens all
+	Exactly  Point `toml:"exactly"`   // closes {channels} and opens all others
+	Closed   Point `toml:"closed"`    // which are closed
+	SettleMs int   `toml:"settle_ms"` // until contacts have come to rest, ms
 }
 
 // Range is one measuring range as data sheets write it: ±(% of reading + counts).
@@ -209,8 +213,8 @@ type Range struct {
 	Quantity   instruments.Quantity `toml:"quantity"`
 	Max        float64              `toml:"max"`        // SI
 	Resolution float64              `toml:"resolution"` // SI, one count
-	Percent    float64              `toml:"percent"`
-	Counts     float64              `toml:"counts"`
+	Percent    float64              `toml:"percent"`    // of reading
+	Counts     float64              `toml:"counts"`     // of Resolution
 	BurdenOhm  float64              `toml:"burden_ohm"`
 	Ask        string               `toml:"ask"`  // what {range} stands for; default max
 	Jack       string               `toml:"jack"` // the meter's jack that it needs; "" is any
@@ -233,9 +237,9 @@ type TextForm struct {
 	// Pattern matches the whole line. Groups by name: value (needed), unit,
 	// range, hold, overload.
 	Pattern string             `toml:"pattern"`
-	Units   map[string]float64 `toml:"units"`   // unit as sent to SI: "mA" = 0.001
-	Current []string           `toml:"current"` // units that are a current
-	Voltage []string           `toml:"voltage"`
+	Units   map[string]float64 `toml:"units"`    // unit as sent to SI: "mA" = 0.001
+	Current []string           `toml:"current"`  // units that are a current
+	Voltage []string           `toml:"voltage"`  // units that are a voltage
 	Over    []string           `toml:"overload"` // values that mean overload
 }
 
@@ -244,20 +248,20 @@ type TextForm struct {
 type LCDForm struct {
 	// Digits, from the left: the names of segments a to g of each.
 	Digits   [][]string `toml:"digits"`
-	Points   []string   `toml:"points"` // the decimal point before digit 2, 3…
-	Minus    string     `toml:"minus"`
-	Hold     string     `toml:"hold"`
-	Auto     string     `toml:"auto"`
-	Milli    string     `toml:"milli"`
-	Micro    string     `toml:"micro"`
-	Kilo     string     `toml:"kilo"`
-	Mega     string     `toml:"mega"`
-	Nano     string     `toml:"nano"`
-	Amps     string     `toml:"amps"`
-	Volts    string     `toml:"volts"`
-	DC       string     `toml:"dc"`
-	AC       string     `toml:"ac"`
-	Battery  string     `toml:"battery"`
+	Points   []string   `toml:"points"`   // the decimal point before digit 2, 3…
+	Minus    string     `toml:"minus"`    // the number is negative
+	Hold     string     `toml:"hold"`     // the display is held: no reading
+	Auto     string     `toml:"auto"`     // it chooses its range itself
+	Milli    string     `toml:"milli"`    // times 1e-3
+	Micro    string     `toml:"micro"`    // times 1e-6
+	Kilo     string     `toml:"kilo"`     // times 1e3
+	Mega     string     `toml:"mega"`     // times 1e6
+	Nano     string     `toml:"nano"`     // times 1e-9
+	Amps     string     `toml:"amps"`     // it is a current
+	Volts    string     `toml:"volts"`    // it is a voltage
+	DC       string     `toml:"dc"`       // direct
+	AC       string     `toml:"ac"`       // alternating: refused
+	Battery  string     `toml:"battery"`  // its battery is low
 	Others   []string   `toml:"others"`   // may be lit and change nothing
 	Refuse   []string   `toml:"refuse"`   // lit: the number isn't a plain reading (ohm, hertz, relative)
 	Overload []string   `toml:"overload"` // what the digits show then: "0L", "L"

@@ -108,7 +108,9 @@ func (c check) lcd(l *LCDForm) {
 }
 
 // Segment is one segment of a display frame: byte index 1 to 14, bit 0 to 3.
-type Segment struct{ Byte, Bit int }
+type Segment struct {
+	Byte, Bit int // of the frame, bit of its lower half
+}
 
 // ParseSegment reads "byte.bit".
 func ParseSegment(s string) (Segment, error) {

@@ -10,7 +10,7 @@ import (
 
 // Args is what can be put into a command.
 type Args struct {
-	Volts, Amps float64
+	Volts, Amps float64 // A // V
 	Seconds     float64 // of a watchdog
 	Channel     int     // of a supply with several outputs
 	Channels    []int   // of relays

@@ -116,9 +116,9 @@ func (b *Bench) unplugAll() error {
 // PortNames are the names under which the instruments can be opened; "" is one
 // that is unplugged.
 type PortNames struct {
-	Supply string `json:"supply"`
-	Meter  string `json:"meter"`
-	Relays string `json:"relays"`
+	Supply string `json:"supply"` // of the supply
+	Meter  string `json:"meter"`  // of the meter
+	Relays string `json:"relays"` // of the relay board
 }
 
 // Ports names the ports as they are now.
@@ -348,12 +348,12 @@ func (b *Bench) Warm(celsius float64) {
 
 // OutputState is the supply's output as it is.
 type OutputState struct {
-	On     bool
+	On     bool    // switched on, limiting or not
 	Volts  float64 // set
 	LimitA float64 // set
 	// What there is at the jack.
 	JackVolts, Amps float64
-	Limiting        bool
+	Limiting        bool // it holds the current back
 }
 
 // Output looks at the output without asking the supply over its line.

@@ -48,7 +48,7 @@ func (w *window) mean(sum float64) float64 { return sum / w.end.Sub(w.start).Sec
 // OutputEvent is one switching of the supply's output, as it happened.
 type OutputEvent struct {
 	At     time.Time `json:"at"`
-	On     bool      `json:"on"`
+	On     bool      `json:"on"`      // it was switched on, not off
 	Volts  float64   `json:"volts"`   // set
 	LimitA float64   `json:"limit_a"` // set
 	Why    string    `json:"why"`     // command, protection

@@ -40,9 +40,9 @@ type Options struct {
 	// line other than the instrument's, as a wrong speed does.
 	StrictLine bool
 
-	Supply SupplyOptions
-	Meter  MeterOptions
-	Relays RelayOptions
+	Supply SupplyOptions // of the supply alone
+	Meter  MeterOptions  // of the meter alone
+	Relays RelayOptions  // of the relay board alone
 }
 
 // LineOptions is the serial side of an instrument.

@@ -9,8 +9,8 @@ import (
 // QueueError is one entry of an instrument's error queue. Match on Code: the
 // text differs between instruments. Code 0 is the end of the queue.
 type QueueError struct {
-	Code   int
-	Text   string
+	Code   int    // negative: of the standard; positive: of the instrument
+	Text   string // as the instrument says it
 	Detail string // device-dependent part, after a semicolon
 }
 

@@ -40,7 +40,7 @@ func SplitLines(end []byte, longest int) exchange.Split {
 // for the next command. A reply counts as whole only with its line end and the
 // prompt behind it.
 type Prompted struct {
-	Prompt  []byte
+	Prompt  []byte // the bytes of it
 	End     []byte // of a reply
 	Longest int    // bytes of a reply
 }

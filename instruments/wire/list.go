@@ -15,7 +15,8 @@ type Listed struct {
 	// Lasting is a name that stays the same when it is plugged in again, where
 	// the system has one. It often tells what is on the port.
 	Lasting string `json:"lasting,omitempty"`
-	Hint    string `json:"hint,omitempty"`
+	// what is on it, as far as the system says; empty: it doesn't
+	Hint string `json:"hint,omitempty"`
 }
 
 // List gives the system's serial ports, by name. It is not to be called during

@@ -24,12 +24,12 @@ var static embed.FS
 // Options say how a page is served.
 type Options struct {
 	Work   Work
-	Plans  Plans // how plans are changed; nil: not from here
-	Now    func() time.Time
-	Hosts  []string // the names that it's served under, with their port: "127.0.0.1:8765"
-	Secure bool     // over TLS
-	Beyond *Beyond  // how it's served beyond this computer; nil: it isn't
-	First  string   // the ID of the build that it opens with; "": the list
+	Plans  Plans            // how plans are changed; nil: not from here
+	Now    func() time.Time // the time of day
+	Hosts  []string         // the names that it's served under, with their port: "127.0.0.1:8765"
+	Secure bool             // over TLS
+	Beyond *Beyond          // how it's served beyond this computer; nil: it isn't
+	First  string           // the ID of the build that it opens with; "": the list
 	// Alone is after how long without any open page, and without a test, it ends; 0:
 	// never.
 	Alone time.Duration

@@ -40,7 +40,7 @@ var ErrNotNoted = errors.New("the plan is saved, but its record doesn't tell of 
 type PlanFile struct {
 	Name    string // of the build
 	Where   string // the file
-	Src     []byte
+	Src     []byte // the file's bytes
 	Options plan.Options
 }
 
@@ -51,7 +51,9 @@ type PlanKnown struct {
 }
 
 // Offer is a change to the plan that would explain or cure what was found.
-type Offer struct{ Edit, For string }
+type Offer struct {
+	Edit, For string // Edit: PATH = VALUE; For: what it would explain or cure, in words
+}
 
 // Reckoned is what comes of a plan.
 type Reckoned struct {

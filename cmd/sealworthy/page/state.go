@@ -15,36 +15,36 @@ type State struct {
 	Name  string // of the build
 	// Simulated: its bench is.
 	Simulated bool
-	Groups    []string
-	Feeds     []string // that a clip can go on
-	Running   bool
+	Groups    []string  // in the order of the plan
+	Feeds     []string  // that a clip can go on
+	Running   bool      // a test is under way
 	Since     time.Time // began
 	Bench     *session.OnBench
 	Output    Output
-	Stop      Stopped
-	engineOff bool // the engine switched off before STOP could, and hasn't told yet what came of it
-	StopWhy   string
+	Stop      Stopped         // what came of STOP
+	engineOff bool            // the engine switched off before STOP could, and hasn't told yet what came of it
+	StopWhy   string          // in words; empty: it needs none
 	Step      *capture.Step   // the one under way; nil: none
 	Test      capture.Event   // the last one of it
 	Purpose   session.Purpose // of Step, in a return
 	Band      *session.Band
 	Amps      *float64 // what flows; nil: not known
-	AmpsText  string
-	metered   bool // the meter was read in this step: the supply's own reading is the poorer
-	Drops     int
-	Trace     []point
+	AmpsText  string   // that, as it is shown
+	metered   bool     // the meter was read in this step: the supply's own reading is the poorer
+	Drops     int      // seen while wires are moved
+	Trace     []point  // of the step under way, for its picture
 	Rows      []Row
-	Last      []capture.Said // the verdicts of the last step
-	LastOf    string         // that step, where it had none
-	LastText  string
-	Ask       *session.Question
-	Opened    time.Time // when Ask was
-	Refused   string    // why the last answer to Ask changed nothing
-	Log       []Line
-	Closures  []compare.ClosureFinding
-	Over      *session.Event
-	Result    string // in words
-	File      string
+	Last      []capture.Said           // the verdicts of the last step
+	LastOf    string                   // that step, where it had none
+	LastText  string                   // what became of that step, in words
+	Ask       *session.Question        // what is asked now; nil: nothing
+	Opened    time.Time                // when Ask was
+	Refused   string                   // why the last answer to Ask changed nothing
+	Log       []Line                   // the oldest first
+	Closures  []compare.ClosureFinding // their verdicts, once they are known
+	Over      *session.Event           // how it ended; nil: it hasn't
+	Result    string                   // in words
+	File      string                   // that is written to, relative to the build's folder
 }
 
 // Output is the output's state, as far as is known.
@@ -90,7 +90,7 @@ type Row struct {
 // Line is something that was said.
 type Line struct {
 	Kind string // caution, note, warning, trip, told, paused
-	Text string
+	Text string // in words, as it came: package plain has still to make it harmless
 }
 
 // mostLines of what was said stay on the page.

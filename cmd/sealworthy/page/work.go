@@ -40,7 +40,7 @@ type Hander interface {
 
 // Build is a build that can be opened.
 type Build struct {
-	ID        string
+	ID        string // in addresses of the page
 	Name      string // as its plan calls it, else its folder's
 	Where     string // its folder
 	Simulated bool   // its bench is
@@ -50,12 +50,12 @@ type Build struct {
 // Overview is what is known of a build.
 type Overview struct {
 	Build
-	Closures []compare.ClosureFinding
-	Groups   []string        // in the order of the plan
-	Feeds    []string        // that a clip can go on
-	Places   []capture.Place // what can be touched
-	Cautions []string        // where a test begins
-	Text     string          // the budget with its checks, as the command line prints it
+	Closures []compare.ClosureFinding // their verdicts by the record
+	Groups   []string                 // in the order of the plan
+	Feeds    []string                 // that a clip can go on
+	Places   []capture.Place          // what can be touched
+	Cautions []string                 // where a test begins
+	Text     string                   // the budget with its checks, as the command line prints it
 	Pictures []Picture
 	ByHand   bool // its bench.toml says so: no port is needed
 	Ports    bool // its bench.toml or the command line names a supply
@@ -66,8 +66,8 @@ type Overview struct {
 
 // Past is a sitting of the record, the latest first.
 type Past struct {
-	At, Stage, What, Lasted string
-	Simulated, BrokeOff     bool
+	At, Stage, What, Lasted string // as it is shown
+	Simulated, BrokeOff     bool   // its bench was
 }
 
 // Picture is one that can be drawn.
@@ -94,11 +94,11 @@ type Order struct {
 	Verb    Verb
 	Closure string // "": all
 	Stage   string
-	Resume  bool
+	Resume  bool     // go on with the latest test of the stage
 	Redo    []string // groups
 	// TypedMeter and SupplyByHand: there is no port for it.
 	TypedMeter, SupplyByHand bool
-	NoProof                  bool
+	NoProof                  bool    // leave the proof of the bench out
 	HandsFree                bool    // feel for clips
 	Hands                    bool    // on a simulated bench hands clip, not relays
 	Hours                    float64 // of a soak
@@ -106,18 +106,18 @@ type Order struct {
 
 // Result is what became of an order.
 type Result struct {
-	Status int    // as the command line's exit status
-	Text   string // what was found, in words
-	Err    error
+	Status int      // as the command line's exit status
+	Text   string   // what was found, in words
+	Err    error    // nil: it ran to its end, whatever was found
 	Hints  []string // what to do about Err
 }
 
 // Told is what is told of a build without a test.
 type Told struct {
-	Kind    Telling
+	Kind    Telling  // what is told
 	Names   []string // places, or groups, or items
 	Closure string   // of items
-	Reason  string
+	Reason  string   // in the maker's words; empty: none is asked for
 }
 
 // Telling is what kind of thing is told.

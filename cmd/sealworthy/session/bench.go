@@ -25,7 +25,7 @@ import (
 // ports and clock, or a simulated bench.
 type World struct {
 	Clock clock.Clock
-	Open  instruments.Opener
+	Open  instruments.Opener // opens a port by its name
 	// Others lists the ports where an instrument that was pulled may be now; nil:
 	// those that the system lists.
 	Others func() []string

@@ -194,8 +194,8 @@ const (
 
 // RefusedError is an answer that changed nothing.
 type RefusedError struct {
-	Question int
-	Why      Refusal
+	Question int     // the number that the answer named
+	Why      Refusal // in one word
 }
 
 func (e *RefusedError) Error() string {

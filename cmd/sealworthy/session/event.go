@@ -63,8 +63,8 @@ const (
 
 // OnBench is a bench that was opened, in a few words.
 type OnBench struct {
-	Who       string  `json:"who"` // its instruments, as they call themselves
-	Simulated bool    `json:"simulated"`
+	Who       string  `json:"who"`       // its instruments, as they call themselves
+	Simulated bool    `json:"simulated"` // it, or its time, is
 	LeadsOhm  float64 `json:"leads_ohm"`
 	Relays    bool    `json:"relays"` // they switch the feeds; else hands do
 	// ByHand: nothing here can switch the supply, the maker does.
@@ -80,27 +80,27 @@ type Band struct {
 
 // Wrong is a check of the plan that wasn't accepted.
 type Wrong struct {
-	Text     string   `json:"text"`
+	Text     string   `json:"text"`     // in plain words, with what to do
 	Closures []string `json:"closures"` // that it holds
 }
 
 // Next is the measurement that a diagnosis makes next.
 type Next struct {
 	Group string  `json:"group"`
-	What  string  `json:"what"`
+	What  string  `json:"what"` // in plain words
 	Bits  float64 `json:"bits"` // what it is expected to tell
 }
 
 // Question is what is asked, with its number in the session: an answer names it.
 type Question struct {
-	Number int `json:"number"`
+	Number int `json:"number"` // 1, 2, 3 … of the session
 	capture.Question
 	About *About `json:"about,omitempty"` // nil: nothing goes with it
 }
 
 // Answer is the maker's, to the question of that number.
 type Answer struct {
-	Question int `json:"question"`
+	Question int `json:"question"` // the number of the question
 	capture.Answer
 }
 

@@ -22,7 +22,8 @@ type About struct {
 	Stopped bool `json:"stopped,omitempty"`
 	// Of a look: whether colours are asked for, and whether others were told already.
 	Colours bool `json:"colours,omitempty"`
-	Rest    bool `json:"rest,omitempty"`
+	// others were told already: this look is at what is left
+	Rest bool `json:"rest,omitempty"`
 }
 
 // holds: a number is one that may be answered.

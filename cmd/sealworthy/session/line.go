@@ -17,7 +17,7 @@ const MostLine = 16 << 10
 // Line is what a face's line says: an answer, or that all is to stop.
 type Line struct {
 	Answer Answer
-	Stop   bool
+	Stop   bool // all is to stop; Answer is empty then
 }
 
 // ParseLine reads a line of a face: one JSON object, {"stop":true} or an answer

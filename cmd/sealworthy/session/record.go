@@ -18,9 +18,9 @@ import (
 // Record is where what is measured and told of a build is kept. Its lock is taken
 // with each sitting that is begun, against other runs of the program.
 type Record struct {
-	Dir   string
+	Dir   string // the build's folder
 	Plan  *plan.Plan
-	Files record.OS
+	Files record.OS // where bytes go: the machine's own, or one of a test
 	// Note is told what was found not to be as it should when a sitting was begun;
 	// nil: nobody is.
 	Note func(record.Warning)

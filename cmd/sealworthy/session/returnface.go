@@ -33,7 +33,7 @@ type ReturnStep struct {
 
 // ReturnRead is what flowed, beside what did when the model left.
 type ReturnRead struct {
-	Amps    float64 `json:"amps"`
+	Amps    float64 `json:"amps"` // A
 	ThenA   float64 `json:"then_a"`
 	Nothing bool    `json:"nothing,omitempty"` // next to nothing flows
 }

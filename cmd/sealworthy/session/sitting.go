@@ -30,7 +30,7 @@ type Sitting struct {
 	// Replug is how long an unattended test waits for a lost instrument; 0: the
 	// engine's own.
 	Replug     time.Duration
-	OneVoltage bool
+	OneVoltage bool                  // leave out the second voltage of a group with several kinds of branches
 	Sweep      bool                  // keep the curve of each feed as built
 	Whole      *compare.WholeOptions // nil: feeds, else the whole model at its jack
 	Proof      *capture.Proof        // of the bench, right before it; nil: none was made

@@ -14,8 +14,9 @@ import (
 // Trial is what trying an instrument gave: who it is, one reading, and each byte
 // that went and came.
 type Trial struct {
-	Port     string               `json:"port"`
-	Profile  string               `json:"profile"`
+	Port    string `json:"port"`    // by its name
+	Profile string `json:"profile"` // that it was tried with
+	// as it calls itself; empty: it can't be asked
 	Identity string               `json:"identity"`
 	Reading  *instruments.Reading `json:"reading,omitempty"`
 	Notes    []string             `json:"notes,omitempty"` // what its driver does without
@@ -25,8 +26,8 @@ type Trial struct {
 // TappedBytes is what went over a line at once.
 type TappedBytes struct {
 	AfterS float64 `json:"after_s"`
-	Way    string  `json:"way"` // sent or got
-	Quoted string  `json:"quoted"`
+	Way    string  `json:"way"`    // sent or got
+	Quoted string  `json:"quoted"` // as Go quotes: readable, and nothing lost
 }
 
 // Try talks to one instrument and switches nothing. What was said until an error

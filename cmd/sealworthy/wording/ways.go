@@ -30,7 +30,7 @@ type Way struct {
 	Says   string // what it means, in a few words
 	Typed  string // how a terminal offers it; "": Key and Says
 	Button string // what stands on a button; "": Says
-	Wants  Want
+	Wants  Want   // what has to be said with it
 }
 
 // Label is what stands on a button.

@@ -18,8 +18,8 @@ import (
 
 // Turn is one write and what came back before the next one.
 type Turn struct {
-	Sent string
-	Got  string
+	Sent string // bytes to the instrument
+	Got  string // bytes from it; empty: none came
 }
 
 // Record notes all that goes over a port.

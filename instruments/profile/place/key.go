@@ -18,7 +18,9 @@ type Key struct {
 }
 
 // Table is one table of a file: its word in Key.In, how it's opened, what it is.
-type Table struct{ Name, Opened, Says string }
+type Table struct {
+	Name, Opened, Says string // "[supply]", "[[relay]]", and what it is
+}
 
 // Untold sets the keys that a type decodes against those that are told: it lists
 // what is read and not told, told and not read, or told without an example or a

@@ -18,8 +18,8 @@ import (
 
 // Problem is one mistake in a file.
 type Problem struct {
-	File         string
-	Line, Column int
+	File         string // as it was given to the reader
+	Line, Column int    // from 1, columns in characters
 	Text         string // the line as it stands in the file
 	What         string // what is wrong
 	Instead      string // what to write instead; may be empty

@@ -45,7 +45,7 @@ func Kinds() []Kind {
 
 // Options says how often which fault strikes.
 type Options struct {
-	Seed  uint64
+	Seed  uint64           // draws when which fault strikes
 	Rates map[Kind]float64 // probability, 0 to 1
 	Late  time.Duration    // longest delay: 300 ms
 	Long  time.Duration    // of silence and of bytes without end: 2 s

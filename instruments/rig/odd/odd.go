@@ -36,7 +36,7 @@ const (
 // Known is an oddity with what it means.
 type Known struct {
 	Name  Name   `json:"name"`
-	About string `json:"about"`
+	About string `json:"about"` // in one line, what is odd
 	// Profile is what an instrument's profile needs for it; "": nothing.
 	Profile string `json:"profile,omitempty"`
 	// SupplyOnly: no other instrument can have it.
