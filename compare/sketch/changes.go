@@ -25,7 +25,7 @@ func Changes(fields []Field, book *plan.Book, at Place, filled map[string]string
 			continue
 		}
 		switch {
-		case f.Key == "name":
+		case f.Path == at.Path(): // its name
 			rename = append(rename, plan.Rename(at.Path(), v))
 			after.Name = v
 		case f.Key == fedBy:
@@ -159,90 +159,6 @@ func LightOf(book *plan.Book, name string) (plan.Table, error) {
 		t = append(t, plan.KeyValue{Key: "ohms", Value: usualOhms})
 	}
 	return t, nil
-}
-
-// Remove are the changes that take a place out. What hangs on a joint or return then
-// hangs on what that hung on; what closed under or inside a closure, on what that closes
-// inside of. The error says what must go first.
-func Remove(p *plan.Plan, said plan.Said, at Place) ([]plan.Change, error) {
-	var out []plan.Change
-	hang := func(kind, name, key, was, on string) {
-		path := plan.PathOf(kind, name, key)
-		if v, ok := said.At(path); !ok || v != was {
-			return
-		}
-		if on == "" {
-			out = append(out, plan.Drop(path))
-			return
-		}
-		out = append(out, plan.Put(path, on))
-	}
-	switch at.Kind {
-	case "joint":
-		on := ""
-		for _, j := range p.Joints {
-			if j.Name == at.Name {
-				on = j.From
-			}
-		}
-		eachNamed(p, func(kind, name string) {
-			hang(kind, name, "joint", at.Name, on)
-			hang(kind, name, "from", at.Name, on)
-		})
-	case "return":
-		on := ""
-		for _, r := range p.Returns {
-			if r.Name == at.Name {
-				on = r.To
-			}
-		}
-		eachNamed(p, func(kind, name string) {
-			hang(kind, name, "return", at.Name, on)
-			hang(kind, name, "to", at.Name, on)
-		})
-	case "closure":
-		in := ""
-		for _, c := range p.Closures {
-			if c.Name == at.Name {
-				in = c.Inside
-			}
-		}
-		eachNamed(p, func(kind, name string) {
-			hang(kind, name, "closure", at.Name, in)
-			hang(kind, name, "inside", at.Name, in)
-		})
-	case "board":
-		var groups []string
-		for _, g := range p.Groups {
-			if g.Board == at.Name {
-				groups = append(groups, strconv.Quote(g.Name))
-			}
-		}
-		if groups != nil {
-			return nil, fmt.Errorf("board %q feeds %s: hang them on something else first, or take them out", at.Name,
-				strings.Join(groups, " and "))
-		}
-	}
-	return append(out, plan.Drop(at.Path())), nil
-}
-
-// eachNamed goes through all tables with a name.
-func eachNamed(p *plan.Plan, do func(kind, name string)) {
-	for _, c := range p.Closures {
-		do("closure", c.Name)
-	}
-	for _, j := range p.Joints {
-		do("joint", j.Name)
-	}
-	for _, r := range p.Returns {
-		do("return", r.Name)
-	}
-	for _, b := range p.Boards {
-		do("board", b.Name)
-	}
-	for _, g := range p.Groups {
-		do("group", g.Name)
-	}
 }
 
 // New is what is known of a place that is to be added.

@@ -38,6 +38,7 @@ type Field struct {
 	Kinds []plan.PartKind `json:"kinds,omitempty"`
 	Must  bool            `json:"must"`            // it can't be left out
 	Light int             `json:"light,omitempty"` // of which kind of light of a group, from 1
+	Of    string          `json:"of,omitempty"`    // the item of a list that it's of; see Items
 }
 
 // Option is one choice.
@@ -84,6 +85,7 @@ func Fields(p *plan.Plan, said plan.Said, at Place) ([]Field, error) {
 		f.key("part", "part", Part, plan.PartBoard)
 		f.choice("joint", "fed by", len(p.Jacks) > 1, f.feeds())
 		f.key("standing_mA", "draws itself", Number)
+		f.boardLists()
 	case "group":
 		f.group()
 	}
@@ -91,7 +93,7 @@ func Fields(p *plan.Plan, said plan.Said, at Place) ([]Field, error) {
 		f.choice("closure", "closes under", false, f.closures())
 		f.wire()
 	}
-	return f.out, nil
+	return headed(f.out, itemsOf(p, said, at)), nil
 }
 
 // add adds a field unless a choice of it would be none.
@@ -289,24 +291,5 @@ func (f *form) wire() {
 		{Key: "colour", Label: "wire, colour", Input: Typed}, {Key: "pin", Label: "wire, pin", Input: Typed}} {
 		x.Path = path + x.Key
 		f.add("wire", x)
-	}
-}
-
-// holds adds the ratings of what a joint holds.
-func (f *form) holds() {
-	for i := range f.said.Len(f.at.Path() + ".holds") {
-		path := fmt.Sprintf("%s.holds[%d].", f.at.Path(), i)
-		for _, kind := range []string{"diode", "fuse", "switch", "plug", "converter"} {
-			what, ok := f.said.At(path + kind)
-			if !ok {
-				continue
-			}
-			key := "amps"
-			if kind == "converter" {
-				key = "out_volts"
-			}
-			f.add(kind, Field{Path: path + key, Key: key, Label: what + " " + kind, Input: Number,
-				Must: kind == "fuse" || kind == "converter"})
-		}
 	}
 }

@@ -66,6 +66,7 @@ func (s *Server) sketchRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /build/{id}/plan", s.planPage)
 	for path, do := range map[string]func(*draft, *plan.Plan, plan.Said, url.Values) (step, error){
 		"change": changed, "remove": removed, "add": addedPlace, "offer": offered,
+		"item": addedItem, "takeout": takenOut,
 	} {
 		m.HandleFunc("POST /build/{id}/plan/"+path, s.stepped(do))
 	}
@@ -103,13 +104,18 @@ func (s *Server) onTheDraft(w http.ResponseWriter, r *http.Request) (d *draft, l
 	return nil, nil, false
 }
 
+// formOnDraft is onTheDraft for a form, which it reads.
+func (s *Server) formOnDraft(w http.ResponseWriter, r *http.Request) (d *draft, letGo func(), ok bool) {
+	if !s.form(w, r) {
+		return nil, nil, false
+	}
+	return s.onTheDraft(w, r)
+}
+
 // stepped makes one step on the draft of a plan and shows it.
 func (s *Server) stepped(do func(*draft, *plan.Plan, plan.Said, url.Values) (step, error)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		if !s.form(w, r) {
-			return
-		}
-		d, letGo, ok := s.onTheDraft(w, r)
+		d, letGo, ok := s.formOnDraft(w, r)
 		if !ok {
 			return
 		}
@@ -155,10 +161,7 @@ var errOtherDraft = errors.New("nothing was changed: this page showed an earlier
 // onDraft does what needs no form.
 func (s *Server) onDraft(do func(*draft) error) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		if !s.form(w, r) {
-			return
-		}
-		d, letGo, ok := s.onTheDraft(w, r)
+		d, letGo, ok := s.formOnDraft(w, r)
 		if !ok {
 			return
 		}
@@ -177,10 +180,7 @@ func (s *Server) onDraft(do func(*draft) error) http.HandlerFunc {
 
 // savePlan writes the draft, if the file is as it was read.
 func (s *Server) savePlan(w http.ResponseWriter, r *http.Request) {
-	if !s.form(w, r) {
-		return
-	}
-	d, letGo, ok := s.onTheDraft(w, r)
+	d, letGo, ok := s.formOnDraft(w, r)
 	if !ok {
 		return
 	}

@@ -170,11 +170,7 @@ func changed(d *draft, p *plan.Plan, said plan.Said, form url.Values) (step, err
 		return step{}, fmt.Errorf("%s %s Tick that you want it all the same", capital(readingsUnder(at.Name, n)),
 			staysUnder(at.Name))
 	}
-	var says []string
-	for _, c := range changes {
-		says = append(says, strings.TrimPrefix(c.String(), at.Path()+"."))
-	}
-	return step{changes: changes, says: at.Kind + " " + at.Name + ": " + strings.Join(says, "; "), after: after}, nil
+	return step{changes: changes, says: saysOf(at, changes), after: after}, nil
 }
 
 var errNothingDiffers = errors.New("nothing differs from what the plan says already")
@@ -212,6 +208,34 @@ func addedPlace(d *draft, p *plan.Plan, said plan.Said, form url.Values) (step, 
 	}
 	c, err := sketch.Added(p, said, said.Book(d.file.Options), n)
 	return step{changes: []plan.Change{c}, says: n.Kind + " " + n.Name + " added", after: n.Place}, err
+}
+
+// addedItem is the step that adds to a list of a place.
+func addedItem(d *draft, p *plan.Plan, said plan.Said, form url.Values) (step, error) {
+	at, filled := atOf(form.Get("at")), map[string]string{}
+	for k := range form {
+		if key, ok := strings.CutPrefix(k, "i "); ok {
+			filled[key] = form.Get(k)
+		}
+	}
+	changes, err := sketch.Listed(p, said, said.Book(d.file.Options), at, form.Get("list"), filled)
+	return step{changes: changes, says: saysOf(at, changes), after: at}, err
+}
+
+// takenOut is the step that takes out of one.
+func takenOut(_ *draft, p *plan.Plan, said plan.Said, form url.Values) (step, error) {
+	at := atOf(form.Get("at"))
+	c, err := sketch.TakeOut(p, said, at, form.Get("item"))
+	return step{changes: []plan.Change{c}, says: saysOf(at, []plan.Change{c}), after: at}, err
+}
+
+// saysOf says what changes do to a place.
+func saysOf(at sketch.Place, changes []plan.Change) string {
+	var says []string
+	for _, c := range changes {
+		says = append(says, strings.TrimPrefix(c.String(), at.Path()+"."))
+	}
+	return at.Kind + " " + at.Name + ": " + strings.Join(says, "; ")
 }
 
 // offered is the step that a finding offers; only what is offered is made.

@@ -313,3 +313,60 @@ func TestPlanGoneAsker(t *testing.T) {
 		t.Error("the change of one who has gone was made")
 	}
 }
+
+// page is the page with a place chosen.
+func (x *planSite) page(at string) string {
+	_, src := x.send(x.request("GET", "/build/b1/plan?at="+url.QueryEscape(at), "", x.cookie))
+	return src
+}
+
+// What a joint holds is added from a card, changed by its field, taken out and undone.
+func TestWhatAJointHolds(t *testing.T) {
+	x := newPlanSite(t, PlanKnown{})
+	if s, _ := x.post("item", "at", "joint:keel", "list", "holds", "i part", "glass fuse", "i amps", "lots"); s != 422 {
+		t.Errorf("a fuse for lots: %d", s)
+	}
+	if s, body := x.post("item", "at", "joint:keel", "list", "holds", "i part", "glass fuse", "i amps", "0.75"); s != 303 {
+		t.Fatalf("%d %s", s, body)
+	}
+	page := x.page("joint:keel")
+	for _, want := range []string{"Glass fuse 0.75 A", `name="f joint.keel.holds[0].amps" value="0.75"`, "Take out: glass fuse 0.75 A", `href="#part-fuse"`,
+		"through glass fuse"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("%q isn't on the page", want)
+		}
+	}
+	if s, _ := x.post("change", "at", "joint:keel", "f joint.keel.holds[0].amps", "1.5", "f joint.keel.holds[0].fuse", "blade"); s != 303 {
+		t.Errorf("changed: %d", s)
+	}
+	if s, _ := x.post("takeout", "at", "joint:keel", "item", "joint.keel.holds[0]"); s != 303 {
+		t.Errorf("taken out: %d", s)
+	}
+	if s, _ := x.post("undo", "at", "joint:keel"); s != 303 {
+		t.Errorf("undone: %d", s)
+	}
+	if s, _ := x.post("save", "at", "joint:keel"); s != 303 {
+		t.Errorf("saved: %d", s)
+	}
+	if got := x.plans.get(); !strings.Contains(got, `holds = [{ fuse = "blade", amps = 1.5 }]`) || !strings.Contains(got, "# the bow's lamps") {
+		t.Errorf("saved\n%s", got)
+	}
+}
+
+// A second kind of light of a group.
+func TestASecondKindOfLight(t *testing.T) {
+	x := newPlanSite(t, PlanKnown{})
+	if s, body := x.post("item", "at", "group:bow", "list", "lights", "i part", "smd red 12 V", "i count", "3"); s != 303 {
+		t.Fatalf("%d %s", s, body)
+	}
+	page := x.page("group:bow")
+	if !strings.Contains(page, `name="f group.bow.lights[1].count" value="3"`) || !strings.Contains(page, "Take out: the 3 pieces of smd red 12 V") {
+		t.Errorf("%s", page)
+	}
+	if s, _ := x.post("takeout", "at", "group:bow", "item", "group.bow.lights[5]"); s != 422 {
+		t.Errorf("what isn't there was taken out: %d", s)
+	}
+	if s, _ := x.post("takeout", "at", "group:bow", "item", "group.bow.lights[0]"); s != 303 {
+		t.Errorf("taken out: %d", s)
+	}
+}

@@ -58,10 +58,7 @@ func reckonedOf(p *plan.Plan, r Reckoned, why error) reckonedView {
 
 // tryPlan says what would come of a form as it is filled in so far; nothing is changed.
 func (s *Server) tryPlan(w http.ResponseWriter, r *http.Request) {
-	if !s.form(w, r) {
-		return
-	}
-	d, letGo, ok := s.onTheDraft(w, r)
+	d, letGo, ok := s.formOnDraft(w, r)
 	if !ok {
 		return
 	}

@@ -63,6 +63,8 @@ type chosenView struct {
 	Place  sketch.Place
 	Node   nodeView
 	Fields []fieldView
+	Items  []sketch.Item // that can be taken out
+	Others []otherView
 	Kept   string // what becomes of its readings under another name; "": it has none
 	Adds   []addView
 }
@@ -70,11 +72,21 @@ type chosenView struct {
 // fieldView is one field with its cards.
 type fieldView struct {
 	sketch.Field
-	Cards []cardGroup
+	Cards  []cardGroup
+	Head   string // of the item that it's the first one of
+	prefix string
+}
+
+// otherView is a form that adds to a list of the chosen place.
+type otherView struct {
+	List, Says string
+	Open       bool
+	Cards      []cardGroup
+	Fields     []fieldView
 }
 
 // Name is that of the field in a form.
-func (f fieldView) Name() string { return "f " + f.Path }
+func (f fieldView) Name() string { return f.prefix + f.Path }
 
 // cardGroup is parts that look alike.
 type cardGroup struct {
@@ -205,8 +217,11 @@ func (s *Server) chosen(v *planView, d *draft, p *plan.Plan, said plan.Said, at 
 		c.Kept = capital(readingsUnder(at.Name, n)) + " " + staysUnder(at.Name)
 	}
 	volts, book := voltsOf(p), said.Book(d.file.Options)
-	for _, f := range fields {
-		x := fieldView{Field: f}
+	for i, f := range fields {
+		x := fieldView{Field: f, prefix: "f "}
+		if i == 0 || fields[i-1].Of != f.Of {
+			x.Head = f.Of
+		}
 		if len(f.Kinds) > 0 {
 			x.Cards = cardsOf(sketch.Cards(book, volts, f.Kinds...))
 		}
@@ -215,6 +230,7 @@ func (s *Server) chosen(v *planView, d *draft, p *plan.Plan, said plan.Said, at 
 		}
 		c.Fields = append(c.Fields, x)
 	}
+	c.Items, c.Others = sketch.Items(p, said, at), othersOf(p, said, at, book, form)
 	add := func(kind, on, says string, kinds ...plan.PartKind) {
 		a := addView{ID: v.ID, Draft: d.version, At: c.At, Kind: kind, On: on, Says: says}
 		if len(kinds) > 0 {
@@ -244,6 +260,25 @@ func (s *Server) chosen(v *planView, d *draft, p *plan.Plan, said plan.Said, at 
 		add("closure", "", "a closure beside it")
 	}
 	return c
+}
+
+// othersOf are the forms that add to the lists of a place.
+func othersOf(p *plan.Plan, said plan.Said, at sketch.Place, book *plan.Book,
+	form url.Values) (out []otherView) {
+	for _, o := range sketch.Others(p, said, at) {
+		v := otherView{List: o.List, Says: o.Says, Cards: cardsOf(o.Cards), Open: form.Get("list") == o.List}
+		if len(o.Kinds) > 0 {
+			v.Cards = cardsOf(sketch.Cards(book, voltsOf(p), o.Kinds...))
+		}
+		for _, f := range o.Fields {
+			if v.Open { // it was refused
+				f.Value = form.Get("i " + f.Path)
+			}
+			v.Fields = append(v.Fields, fieldView{Field: f, prefix: "i "})
+		}
+		out = append(out, v)
+	}
+	return out
 }
 
 // freeOutput is the first output of a board on which no group hangs; 0: none.
