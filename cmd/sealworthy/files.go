@@ -16,9 +16,10 @@ import (
 	"sealworthy/instruments/plainfile"
 )
 
-// Every file but the record is written and read here, in one of three ways:
+// Every file but the record is written and read here, in one of four ways:
 // what the program makes anew each time (writeMade), what must not be there yet
-// (writeNew), and what belongs to the maker and is changed (writeEdited).
+// (writeNew), what belongs to the maker and is changed (writeEdited), and what nobody
+// else may read (writeSecret).
 
 // A file is written whole or not at all: into a temporary one of the same
 // folder, synced, then renamed. A failed run leaves the old one. No link is

@@ -36,6 +36,7 @@ type env struct {
 	getenv         func(string) string
 	exit           func(status int)    // at once, without a word
 	at             *seat               // where a stream of events is spoken; nil: a terminal
+	clicked        bool                // started by a double click, without a word typed
 	listing        func(*flag.FlagSet) // takes a verb's flags in place of its page of help; nil: none is asked for
 }
 
@@ -83,6 +84,7 @@ func main() {
 	}
 	os.Exit(run(context.Background(), os.Args[1:], env{
 		stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, exit: os.Exit,
+		clicked: len(os.Args) == 1 && clicked(os.Getenv),
 	}))
 }
 
@@ -90,6 +92,13 @@ func main() {
 func run(ctx context.Context, args []string, e env) int {
 	e = e.throughOutlets()
 	if len(args) == 0 {
+		if e.clicked {
+			status, err := runClicked(ctx, e)
+			if status = ended(e, status, err); err != nil {
+				waitToClose(e)
+			}
+			return status
+		}
 		if _, err := os.Stat(planFile); err == nil {
 			status, err := runLeft(ctx, e, nil)
 			return ended(e, status, err)

@@ -41,11 +41,12 @@ func (e env) throughOutlets() env {
 type code string
 
 const (
-	goodInk code = "good"
-	badInk  code = "bad"
-	openInk code = "open"
-	loudInk code = "loud"
-	noInk   code = "noink"
+	goodInk  code = "good"
+	badInk   code = "bad"
+	openInk  code = "open"
+	loudInk  code = "loud"
+	paperInk code = "paper" // black on white, for a camera
+	noInk    code = "noink"
 
 	bell       code = "bell"
 	lineStart  code = "start"
@@ -60,7 +61,8 @@ const (
 // codes of ECMA-48; saving and restoring the cursor are DEC's, which every
 // terminal in use knows.
 var codes = map[code]string{
-	goodInk: "\x1b[32m", badInk: "\x1b[1;31m", openInk: "\x1b[33m", loudInk: "\x1b[1m", noInk: "\x1b[0m",
+	goodInk: "\x1b[32m", badInk: "\x1b[1;31m", openInk: "\x1b[33m", loudInk: "\x1b[1m",
+	paperInk: "\x1b[30;47m", noInk: "\x1b[0m",
 	bell: "\a", lineStart: "\r", clearBelow: "\x1b[J", clearLine: "\x1b[K", oneDown: "\x1b[1B", saveCursor: "\x1b7",
 	toSaved: "\x1b8",
 }

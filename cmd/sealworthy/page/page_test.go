@@ -89,10 +89,12 @@ func (w *fakeWork) count() (began int, told []Told, desk *session.Desk) {
 
 // site is a page that is served, and a client of it.
 type site struct {
-	t    testing.TB
-	s    *Server
-	at   string
-	work *fakeWork
+	t      testing.TB
+	s      *Server
+	at     string
+	work   *fakeWork
+	names  names
+	client *http.Client // of a browser without any cookie of its own
 }
 
 func newSite(t testing.TB, w *fakeWork, with ...func(*Options)) *site {
@@ -118,23 +120,27 @@ func newSite(t testing.TB, w *fakeWork, with ...func(*Options)) *site {
 			t.Error(err)
 		}
 	})
-	return &site{t, s, l.Addr().String(), w}
+	return &site{t, s, l.Addr().String(), w, o.names(), http.DefaultClient}
+}
+
+func (x *site) origin() string {
+	return map[bool]string{false: "http://", true: "https://"}[x.names.secure] + x.at
 }
 
 // request makes a request as a browser's own page does.
 func (x *site) request(method, path, body, cookie string) *http.Request {
 	x.t.Helper()
-	r, err := http.NewRequestWithContext(x.t.Context(), method, "http://"+x.at+path, strings.NewReader(body))
+	r, err := http.NewRequestWithContext(x.t.Context(), method, x.origin()+path, strings.NewReader(body))
 	if err != nil {
 		x.t.Fatal(err)
 	}
 	if method != http.MethodGet {
-		r.Header.Set("Origin", "http://"+x.at)
+		r.Header.Set("Origin", x.origin())
 		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	}
 	r.Header.Set("Sec-Fetch-Site", "same-origin")
 	if cookie != "" {
-		r.AddCookie(&http.Cookie{Name: x.s.o.cookieName(), Value: cookie})
+		r.AddCookie(&http.Cookie{Name: x.names.cookieName(), Value: cookie})
 	}
 	return r
 }
@@ -142,7 +148,7 @@ func (x *site) request(method, path, body, cookie string) *http.Request {
 // send sends a request and gives its answer; nothing is followed.
 func (x *site) send(r *http.Request) (*http.Response, string) {
 	x.t.Helper()
-	c := &http.Client{Timeout: time.Minute,
+	c := &http.Client{Timeout: time.Minute, Transport: x.client.Transport,
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
 	a, err := c.Do(r)
 	if err != nil {
