@@ -52,8 +52,8 @@ glued shut, and says whether the part is ready to close.
   sealworthy completion SHELL          the shell completes verbs, flags, names
   sealworthy version                   which version this is
 
-Topics, each with sealworthy help TOPIC: install, bench, test, verdicts, record,
-return, rig, care.
+Topics, each with sealworthy help TOPIC: install, bench, test, tablet, verdicts,
+record, return, rig, care.
 
 "sealworthy help VERB" shows what a verb can do. A BUILD is a folder with
 plan.toml; where you stand in it, leave it out. --json prints a result for

@@ -19,6 +19,7 @@ var topicOrder = []struct{ name, says string }{
 	{"install", "getting it onto a computer, and checking that it came whole"},
 	{"bench", "supply, meter, relays, and what if there is no port"},
 	{"test", "the power-on test, looks, and what is told without one"},
+	{"tablet", "the page on a tablet or a helper's phone, and what its browser says"},
 	{"verdicts", "what the verdicts mean, and how sure they are"},
 	{"record", "what is kept, and how it is known to be whole"},
 	{"return", "when it leaves, and when it comes back"},

@@ -380,7 +380,7 @@ func TestFloodBeyond(t *testing.T) {
 		fmt.Fprintf(s, "GET / HTTP/1.1\r\nHost: %s\r\n\r\n", x.at)
 		_, _ = http.ReadResponse(bufio.NewReader(s), nil)
 	}
-	x.client.CloseIdleConnections()
+	x.client = &http.Client{Transport: x.client.Transport.(*http.Transport).Clone()}
 	r := x.request("POST", "/stop", "", helper)
 	r.Header.Set("Accept", "application/json")
 	if a, _ := x.send(r); a.StatusCode != http.StatusNoContent {
