@@ -179,6 +179,7 @@ func TestBenchNamesWhatItDoesntFind(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	mustConform(t, "bench", []byte(out))
 	var rep benchReport
 	if err := json.Unmarshal([]byte(out), &rep); err != nil {
 		t.Fatal(err)

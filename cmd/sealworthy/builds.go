@@ -64,7 +64,7 @@ func runBuilds(_ context.Context, e env, args []string) (int, error) {
 		all = append(all, x)
 	}
 	if *asJSON {
-		return status, writeJSON(e.stdout, all)
+		return status, writeJSON(e.stdout, whatIsBuilt{all})
 	}
 	for _, x := range all {
 		x.say(e.stdout, colour(e))

@@ -59,7 +59,7 @@ whole model changed; 4 look first, not settled or closed by choice.`)
 	whole, _, _ := b.changes(h.Kept(), leads) // what couldn't be compared stands beside the findings
 	status := exitOf(cs)
 	if *asJSON {
-		return status, writeJSON(e.stdout, cs)
+		return status, writeJSON(e.stdout, whatIsCompared{cs})
 	}
 	changes := planChanges(cs)
 	sayFindings(e.stdout, colour(e), cs, changes, *all)

@@ -40,7 +40,7 @@ func streamed(e env, w world, attended bool, do func(env) (int, error)) (int, er
 // events are spoken.
 func (e env) found(v any) error {
 	if e.at != nil {
-		e.at.desk.Tell(session.Event{What: session.Found, Result: full(v)})
+		e.at.desk.Tell(session.Event{What: session.Found, Result: printed{v}})
 		return nil
 	}
 	return writeJSON(e.stdout, v)

@@ -92,7 +92,7 @@ func runExplain(_ context.Context, e env, args []string) (int, error) {
 	case keys == nil && listed == nil:
 		return exitUsage, unknownKey(word)
 	case *asJSON:
-		return exitReady, writeJSON(e.stdout, append(keys, listed...))
+		return exitReady, writeJSON(e.stdout, whatKeysMean{append(keys, listed...)})
 	}
 	for i, x := range keys {
 		if i > 0 {

@@ -296,12 +296,24 @@ func readFile(path string, most int64) ([]byte, error) {
 // temporaryFolder makes a folder of its own for a build that nobody named.
 func temporaryFolder(name string) (string, error) { return os.MkdirTemp("", name+"-") }
 
-// writeJSON prints what a verb found for programs: indented, and lists are never null.
+// writeJSON prints what a verb found for programs: one of outputs, indented, with its
+// format.
 func writeJSON(w io.Writer, v any) error {
-	enc := json.NewEncoder(w)
-	enc.SetIndent("", "  ")
-	enc.SetEscapeHTML(false)
-	return enc.Encode(full(v))
+	src, err := asPrinted(v)
+	if err != nil {
+		return err
+	}
+	return writeIndented(w, src)
+}
+
+func writeIndented(w io.Writer, src []byte) error {
+	var b bytes.Buffer
+	if err := json.Indent(&b, bytes.TrimSpace(src), "", "  "); err != nil {
+		return err
+	}
+	b.WriteByte('\n')
+	_, err := w.Write(b.Bytes())
+	return err
 }
 
 // writeBytes writes what is there already.

@@ -155,7 +155,7 @@ func reelHistory(e env, folder, picture string, asJSON bool) (int, error) {
 	}
 	slices.SortFunc(all, func(a, b compare.ReelYears) int { return strings.Compare(a.Reel, b.Reel) })
 	if asJSON {
-		if err := writeJSON(e.stdout, all); err != nil {
+		if err := writeJSON(e.stdout, whatReelsDid{all}); err != nil {
 			return exitFailure, err
 		}
 	} else if len(all) == 0 {

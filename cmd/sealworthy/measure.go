@@ -244,7 +244,7 @@ func (m measureFlags) report(e env, b build, file string) (int, error) {
 		return exitFailure, err
 	}
 	if m.asJSON || m.events {
-		return exitOf(cs), e.found(cs)
+		return exitOf(cs), e.found(whatIsMeasured{cs})
 	}
 	if file != "" {
 		fmt.Fprintln(e.stdout) // what was said during the test stands above

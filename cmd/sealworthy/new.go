@@ -32,6 +32,7 @@ func runNew(_ context.Context, e env, args []string) (int, error) {
 	name := f.String("name", "", "`name` of the build; else the folder's")
 	ask := f.Bool("ask", false, "ask for what the plan holds, one line at a time")
 	from := f.String("from", "", "a similar `build`, whose plan and bench are taken over, without its readings")
+	asJSON := f.Bool("json", false, "print what was made as JSON; not with --ask, which is a conversation")
 	priors := f.Bool("priors", false, "write only the file of probabilities, for a build that is there or not")
 	rest, err := parse(f, args, 1)
 	if err != nil {
@@ -41,8 +42,11 @@ func runNew(_ context.Context, e env, args []string) (int, error) {
 	if *ask && *from != "" || *priors && (*ask || *from != "") {
 		return exitUsage, misuse("new", "--ask, --from and --priors are three different things: give one")
 	}
+	if *ask && *asJSON {
+		return exitUsage, misuse("new", "--ask is a conversation: it prints no JSON")
+	}
 	if *priors {
-		return newPriors(e, dir)
+		return newPriors(e, dir, *asJSON)
 	}
 	if *name == "" {
 		abs, err := filepath.Abs(dir)
@@ -65,56 +69,65 @@ func runNew(_ context.Context, e env, args []string) (int, error) {
 	case *from != "":
 		starts, then = newFrom(*from), "is that of "+*from+"; its readings stay there"
 	}
-	status, err := startBuild(e, dir, *name, starts, then)
-	if err == nil && *from != "" {
-		sayNotesOf(e, *from)
+	if err := startBuild(e, dir, *name, starts); err != nil {
+		return exitFailure, err
 	}
-	return status, err
+	begun := whatIsBegun{Build: dir, File: file, From: *from}
+	if *from != "" {
+		begun.Notes = notesIn(*from)
+	}
+	if *asJSON {
+		return exitReady, writeJSON(e.stdout, begun)
+	}
+	sayBegun(e, begun, then)
+	return exitReady, nil
 }
 
-// sayNotesOf shows what was noted of an earlier build, where its record can be read.
-func sayNotesOf(e env, from string) {
+// notesIn is what was noted of an earlier build, where its record can be read.
+func notesIn(from string) []madeNote {
 	dir, err := folderOf(from)
 	if err != nil {
-		return
+		return nil
 	}
 	h, err := record.ReadDir(dir)
-	notes := notesOf(h.Notes)
-	if err != nil || len(notes) == 0 {
-		return
+	if err != nil {
+		return nil
 	}
-	fmt.Fprintln(e.stdout, "\nNoted then:")
-	sayNotes(e.stdout, notes)
+	return notesOf(h.Notes)
+}
+
+// sayBegun says how to go on with a build that was begun.
+func sayBegun(e env, x whatIsBegun, then string) {
+	fmt.Fprintf(e.stdout, "%s %s.\nThe parts it can name: sealworthy part\nThen: sealworthy budget %s\n", x.File, then,
+		quoted(x.Build))
+	if len(x.Notes) > 0 {
+		fmt.Fprintln(e.stdout, "\nNoted then:")
+		sayNotes(e.stdout, x.Notes)
+	}
 }
 
 // starter gives the text of a new build's plan, and what else belongs into its folder.
 type starter func(e env, dir, name string) (src []byte, beside map[string][]byte, err error)
 
 // startBuild makes the folder and the plan of a build.
-func startBuild(e env, dir, name string, text starter, then string) (int, error) {
-	file := filepath.Join(dir, planFile)
+func startBuild(e env, dir, name string, text starter) error {
 	named := mended(e, name)
 	if err := makeFolder(dir); err != nil {
-		return exitFailure, err
+		return err
 	}
 	src, beside, err := text(e, dir, named)
 	if err != nil {
-		return exitFailure, err
+		return err
 	}
-	if err := writeNew(file, src); err != nil {
-		return exitFailure, err
+	if err := writeNew(filepath.Join(dir, planFile), src); err != nil {
+		return err
 	}
 	for name, src := range beside {
 		if err := writeOnce(filepath.Join(dir, name), src); err != nil {
-			return exitFailure, err
+			return err
 		}
 	}
-	if err := removeOwn(answersFile(dir)); err != nil {
-		return exitFailure, err
-	}
-	fmt.Fprintf(e.stdout, "%s %s.\nThe parts it can name: sealworthy part\nThen: sealworthy budget %s\n", file, then,
-		quoted(dir))
-	return exitReady, nil
+	return removeOwn(answersFile(dir))
 }
 
 // mended is the name that a build can have, and says so where it differs.
@@ -159,13 +172,16 @@ func newFrom(other string) starter {
 	}
 }
 
-func newPriors(e env, dir string) (int, error) {
+func newPriors(e env, dir string, asJSON bool) (int, error) {
 	if err := makeFolder(dir); err != nil {
 		return exitFailure, err
 	}
 	file, err := writePriors(dir)
 	if err != nil {
 		return exitFailure, err
+	}
+	if asJSON {
+		return exitReady, writeJSON(e.stdout, whatIsBegun{Build: dir, File: file})
 	}
 	fmt.Fprintf(e.stdout, "%s holds the defaults; change what you know better.\n", file)
 	return exitReady, nil

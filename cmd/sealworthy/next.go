@@ -73,7 +73,7 @@ func (n nextRun) run(ctx context.Context, dir, change string) (int, error) {
 		return exitFailure, err
 	}
 	if n.asJSON {
-		return n.exit(ds), n.e.found(ds)
+		return n.exit(ds), n.e.found(whatIsInDoubt{ds})
 	}
 	sayDoubts(n.e.stdout, colour(n.e), ds)
 	if err := n.sayWhatWaits(); err != nil {

@@ -52,14 +52,23 @@ func runNote(_ context.Context, e env, args []string) (int, error) {
 	if err != nil {
 		return exitFailure, err
 	}
+	name, text := "", ""
 	switch {
+	case len(rest) == 3 && !isGroup(b.plan, rest[1]):
+		return exitFailure, unknownPlace(b.plan, rest[1])
 	case len(rest) == 3:
-		if !isGroup(b.plan, rest[1]) {
-			return exitFailure, unknownPlace(b.plan, rest[1])
-		}
-		return b.note(e, groupNote+rest[1], rest[2])
+		name, text = groupNote+rest[1], rest[2]
 	case *serial != "":
-		return b.note(e, serialNote, *serial)
+		name, text = serialNote, *serial
+	}
+	if name != "" {
+		if err := b.note(e, name, text); err != nil {
+			return exitFailure, err
+		}
+		if !*asJSON {
+			fmt.Fprintln(e.stdout, "kept")
+			return exitReady, nil
+		}
 	}
 	h, err := b.history(e)
 	if err != nil {
@@ -67,7 +76,7 @@ func runNote(_ context.Context, e env, args []string) (int, error) {
 	}
 	notes := notesOf(h.Notes)
 	if *asJSON {
-		return exitReady, writeJSON(e.stdout, notes)
+		return exitReady, writeJSON(e.stdout, whatIsNoted{serialOf(h.Notes), notes})
 	}
 	sayNotes(e.stdout, notes)
 	return exitReady, nil
@@ -80,22 +89,17 @@ func sayNotes(w io.Writer, notes []madeNote) {
 }
 
 // note keeps a line in a sitting of its own.
-func (b build) note(e env, name, text string) (int, error) {
+func (b build) note(e env, name, text string) error {
 	if text = strings.Join(strings.Fields(text), " "); text == "" || len(text) > mostNote {
-		return exitUsage, misuse("note", "a note is one line, of at most %d bytes", mostNote)
+		return misuse("note", "a note is one line, of at most %d bytes", mostNote)
 	}
-	err := b.record(e).Tell(func(rec *record.Recorder, now time.Time, stage string) error {
+	return b.record(e).Tell(func(rec *record.Recorder, now time.Time, stage string) error {
 		k := record.Keep(rec)
 		if err := k.Note(name, text, stage, now); err != nil {
 			return err
 		}
 		return k.Sync()
 	})
-	if err != nil {
-		return exitFailure, err
-	}
-	fmt.Fprintln(e.stdout, "kept")
-	return exitReady, nil
 }
 
 // notesOf are the maker's own notes, in their order.

@@ -63,7 +63,7 @@ func (m *measureFlags) toldAfter(e env, b build, ended error) (int, error) {
 	}
 	cs, _, err := b.findings(e, m.closure, leads)
 	if err == nil {
-		err = e.found(cs)
+		err = e.found(whatIsMeasured{cs})
 	}
 	if ended != nil || err != nil {
 		return exitFailure, errors.Join(ended, err)

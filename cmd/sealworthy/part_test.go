@@ -95,14 +95,15 @@ func TestPartGoesOn(t *testing.T) {
 		!strings.Contains(other.out.plain(), "no sample of \"lamp of this bag\" was broken off") {
 		t.Errorf("another resistor: status %d: %s", s, other.out.plain())
 	}
-	p = run("--ohms", "150", "--resume")
+	p = run("--ohms", "150", "--resume", "--json")
 	p.await("Clip piece 2 of 2")
 	p.await("q: stop")
 	p.enter("")
-	p.await("In a plan: part = \"lamp of this bag\"")
 	if s := p.status(); s != exitReady || strings.Contains(p.out.plain(), "Clip piece 1 of 2") {
 		t.Errorf("status %d: %s", s, p.out.plain())
 	}
+	said := p.out.raw()
+	mustConform(t, "part", []byte(said[max(0, strings.LastIndex(said, "{\r\n  \"format\"")):]))
 	r.mustBeOff()
 	src, err := os.ReadFile(filepath.Join(home, "parts.toml"))
 	if err != nil || !strings.Contains(string(src), "2 of its pieces measured") {

@@ -59,7 +59,7 @@ func listParts(e env, asJSON bool) (int, error) {
 		}
 	}
 	if asJSON {
-		return exitReady, writeJSON(e.stdout, list)
+		return exitReady, writeJSON(e.stdout, whatPartsAre{list})
 	}
 	if own != nil {
 		fmt.Fprintln(e.stdout, "your own part book:")

@@ -38,7 +38,7 @@ and the feed tree.`)
 		return exitFailure, err
 	}
 	if *asJSON {
-		return exitReady, writeJSON(e.stdout, files)
+		return exitReady, writeJSON(e.stdout, whatIsDrawn{files})
 	}
 	for _, x := range files {
 		fmt.Fprintln(e.stdout, x)

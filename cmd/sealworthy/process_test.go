@@ -5,6 +5,7 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"io"
 	"os"
 	"os/exec"
@@ -266,12 +267,12 @@ func (r *rigged) ends() rigEnd {
 	}
 	var end rigEnd
 	d := json.NewDecoder(strings.NewReader(r.out.raw()))
-	if err := d.Decode(new(rigReport)); err != nil {
+	var first, last json.RawMessage
+	if err := errors.Join(d.Decode(&first), d.Decode(&last), json.Unmarshal(last, &end)); err != nil {
 		r.t.Fatal(err)
 	}
-	if err := d.Decode(&end); err != nil {
-		r.t.Fatal(err)
-	}
+	mustConform(r.t, "rig", first)
+	mustConform(r.t, "rig-end", last)
 	return end
 }
 

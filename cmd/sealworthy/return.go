@@ -186,7 +186,11 @@ func (b build) keepReturn(d *returns.Diagnosis, a *returns.Adapter) error {
 		return err
 	}
 	var src bytes.Buffer
-	if err := writeJSON(&src, keptReturn{session.LastOf(f.Series(compare.Returned)), a, d}); err != nil {
+	line, err := jsonLine(full(keptReturn{session.LastOf(f.Series(compare.Returned)), a, d}))
+	if err == nil {
+		err = writeIndented(&src, line)
+	}
+	if err != nil {
 		return err
 	}
 	was, err := readFile(file, mostOwnBytes)

@@ -38,7 +38,7 @@ func oddBench(items []string) (rig.Options, error) {
 // listOddities lists the ways in which instruments differ.
 func listOddities(e env, asJSON bool) error {
 	if asJSON {
-		return writeJSON(e.stdout, odd.List())
+		return writeJSON(e.stdout, whatIsOdd{odd.List()})
 	}
 	for _, k := range odd.List() {
 		wrap(e.stdout, fmt.Sprintf("%-12s ", k.Name), strings.Repeat(" ", 13), k.About)

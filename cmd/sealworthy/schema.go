@@ -6,80 +6,32 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-
-	"sealworthy/capture/record/out"
-	"sealworthy/capture/record/parcel"
-	"sealworthy/compare"
-	"sealworthy/compare/returns"
 )
 
 const schemaHelp = `sealworthy schema [NAME]
 
 What --json prints, for programs: a JSON schema (2020-12) for the output of a
-verb, with the version of that output in its id. A version changes with anything
-that a reader could stumble over. Without NAME it lists what there is.
+verb. Each output is one object, and its "format" says which it is, and of which
+version: urn:sealworthy:compare:2. That is the id of its schema, too. A version
+changes with anything that a reader could stumble over. Without NAME it lists
+what there is.
 
-With --json an error is an object on standard output, too: schema "error".
+With --json an error is an object on standard output, too: schema "error". rig
+prints two outputs, one when it's up and one at its end; ports --try prints what
+was said, then an error if there was one. export writes lines, each one of the
+format. Lines of events have a version of their own: sealworthy measure -h.
+
+Without --json are those whose output is a file, a page or words: completion,
+export, help and page, and new --ask, which is a conversation.
 
 Exit status: 0, 2 usage.`
 
 //go:embed schema/*.json
 var schemas embed.FS
 
-// output is what a verb prints as JSON.
-type output struct {
-	version int
-	value   any // one of the type that is printed
-}
-
-// whatIsSoaked is what soak prints.
-type whatIsSoaked struct {
-	Soak   *returns.Soaked `json:"soak"`
-	Trends []returns.Trend `json:"trends"`
-}
-
-// whatIsUnpacked is what unpack prints.
-type whatIsUnpacked struct {
-	parcel.Packed
-	Whole bool `json:"whole"`
-}
-
-// whatFailed is an error as --json prints it.
-type whatFailed struct {
-	Error  string   `json:"error"`
-	Hints  []string `json:"hints"`
-	Status int      `json:"status"` // the exit status
-}
-
-// outputs are all that have a schema, by name: that of the verb, mostly. The versions
-// count from 1, each output by itself.
-func outputs() map[string]output {
-	return map[string]output{
-		"budget":        {1, gradedBudget{}},
-		"builds":        {1, []shopBuild{}},
-		"check":         {1, checked{}},
-		"compare":       {1, []compare.ClosureFinding{}},
-		"error":         {1, whatFailed{}},
-		"export":        {1, out.Reading{}},
-		"history":       {1, buildHistory{}},
-		"history-reels": {1, []compare.ReelYears{}},
-		"keep":          {1, &returns.Signature{}},
-		"left":          {1, buildLeft{}},
-		"measure":       {1, []compare.ClosureFinding{}},
-		"next":          {1, []compare.Doubt{}},
-		"note":          {1, []madeNote{}},
-		"pack":          {1, parcel.Packed{}},
-		"parts":         {1, []listedPart{}},
-		"plot":          {1, []string{}},
-		"return":        {1, &returns.Diagnosis{}},
-		"send":          {1, out.Sent{}},
-		"soak":          {1, whatIsSoaked{}},
-		"unpack":        {1, whatIsUnpacked{}},
-	}
-}
-
 func runSchema(_ context.Context, e env, args []string) (int, error) {
 	f := newFlags(e, "schema", schemaHelp)
+	listJSON := f.Bool("json", false, "print the list as JSON")
 	rest, err := parse(f, args, -1)
 	if err != nil {
 		return exitUsage, err
@@ -87,8 +39,15 @@ func runSchema(_ context.Context, e env, args []string) (int, error) {
 	all := outputs()
 	switch len(rest) {
 	case 0:
+		list := whatHasSchema{}
 		for _, name := range slices.Sorted(maps.Keys(all)) {
-			fmt.Fprintf(e.stdout, "%-14s version %d\n", name, all[name].version)
+			list.Schemas = append(list.Schemas, schemaNamed{name, all[name].version, all[name].format(name)})
+		}
+		if *listJSON {
+			return exitReady, writeJSON(e.stdout, list)
+		}
+		for _, x := range list.Schemas {
+			fmt.Fprintf(e.stdout, "%-14s version %d\n", x.Name, x.Version)
 		}
 		return exitReady, nil
 	case 1:

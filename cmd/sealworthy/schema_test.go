@@ -6,16 +6,20 @@ import (
 	"encoding/json"
 	"flag"
 	"fmt"
+	"io"
 	"maps"
 	"os"
 	"path/filepath"
 	"reflect"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
+
+	"sealworthy/capture/record/out"
 )
 
 var updateSchemas = flag.Bool("update-schemas", false, "write the schemas anew: where one changes, raise its version")
@@ -97,7 +101,7 @@ func (s *schemaFor) fields(t reflect.Type, properties map[string]any, required *
 			continue // of an embedded struct; the outer one is printed
 		}
 		x := s.of(f.Type)
-		if strings.Contains(options, "omitempty") {
+		if strings.Contains(options, "omitempty") || strings.Contains(options, "omitzero") {
 			if f.Type.Kind() == reflect.Pointer {
 				x = s.of(f.Type.Elem())
 			}
@@ -111,13 +115,16 @@ func (s *schemaFor) fields(t reflect.Type, properties map[string]any, required *
 func schemaText(t *testing.T, name string, o output) []byte {
 	t.Helper()
 	s := schemaFor{defs: map[string]any{}, busy: map[reflect.Type]string{}}
-	top := reflect.TypeOf(o.value)
-	if top.Kind() == reflect.Pointer {
-		top = top.Elem()
+	properties, required := map[string]any{}, []string{}
+	s.fields(reflect.TypeOf(o.value), properties, &required)
+	if properties[formatKey] != nil {
+		t.Fatalf("%s has a %q of its own: what it is couldn't stand there", name, formatKey)
 	}
-	x := s.of(top)
-	x["$schema"] = "https://json-schema.org/draft/2020-12/schema"
-	x["$id"] = fmt.Sprintf("urn:sealworthy:%s:%d", name, o.version)
+	properties[formatKey] = map[string]any{"const": o.format(name)}
+	required = append(required, formatKey)
+	slices.Sort(required)
+	x := map[string]any{"$schema": "https://json-schema.org/draft/2020-12/schema", "$id": o.format(name),
+		"type": "object", "properties": properties, "required": required, "additionalProperties": false}
 	if len(s.defs) > 0 {
 		x["$defs"] = s.defs
 	}
@@ -151,26 +158,60 @@ func TestSchemas(t *testing.T) {
 }
 
 // schemaOf compiles the schema of an output, as a reader of it would.
-func schemaOf(t *testing.T, name string) *jsonschema.Schema {
-	t.Helper()
+func schemaOf(name string) (*jsonschema.Schema, error) {
 	b, err := schemas.ReadFile("schema/" + name + ".json")
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
 	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(b))
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
 	c := jsonschema.NewCompiler()
 	c.AssertFormat()
 	if err := c.AddResource(name+".json", doc); err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
-	s, err := c.Compile(name + ".json")
+	return c.Compile(name + ".json")
+}
+
+// conforms holds what was printed to the schema that it names itself. A schema is no
+// output.
+func conforms(x any) error {
+	m, is := x.(map[string]any)
+	if !is {
+		return fmt.Errorf("it's no object: %T", x)
+	}
+	if m["$schema"] != nil {
+		return nil
+	}
+	format, _ := m[formatKey].(string)
+	for name, o := range outputs() {
+		if o.format(name) != format {
+			continue
+		}
+		s, err := schemaOf(name)
+		if err != nil {
+			return err
+		}
+		return s.Validate(x)
+	}
+	return fmt.Errorf("it says of itself %q, which is no format", format)
+}
+
+// mustConform is conforms of what a process printed, which is this output.
+func mustConform(t *testing.T, name string, src []byte) {
+	t.Helper()
+	x, err := jsonschema.UnmarshalJSON(bytes.NewReader(src))
 	if err != nil {
-		t.Fatal(err)
+		t.Fatalf("no JSON: %v\n%s", err, src)
 	}
-	return s
+	if err := conforms(x); err != nil {
+		t.Errorf("%s: %v", name, err)
+	}
+	if m, _ := x.(map[string]any); m[formatKey] != outputs()[name].format(name) {
+		t.Errorf("it says of itself %v, and should be %s", m[formatKey], name)
+	}
 }
 
 // TestOutputsFitTheirSchema runs verbs with --json over a measured build and an empty one,
@@ -196,10 +237,20 @@ func TestOutputsFitTheirSchema(t *testing.T) {
 	}
 	home := t.TempDir()
 	parcelFile := filepath.Join(home, "gig.zip")
+	tug := filepath.Join(home, "tug")
 	for _, c := range []struct {
 		schema string
 		args   []string
 	}{
+		{"new", []string{"new", tug}}, {"new", []string{"new", filepath.Join(home, "gig 2"), "--from", dir}},
+		{"new", []string{"new", tug, "--priors"}}, {"note", []string{"note", empty, "bow lamps", "bright"}},
+		{"explain", []string{"explain"}}, {"explain", []string{"explain", "awg"}}, {"version", []string{"version"}},
+		{"schema", []string{"schema"}}, {"rig-list", []string{"rig", "--list"}}, {"ports", []string{"ports"}},
+		{"sheet", []string{"sheet", dir}}, {"sheet", []string{"sheet", dir, "--form", "buy", "--into", filepath.Join(home, "buy.html")}},
+		{"bench", []string{"bench", "--port", "tcp://127.0.0.1:1"}}, {"error", []string{"new", tug}},
+		{"error", []string{"new", filepath.Join(home, "asked"), "--ask"}}, {"error", []string{"measure", dir, "--unattended"}},
+		{"error", []string{"keep", dir}}, {"error", []string{"return", dir}}, {"error", []string{"rig", filepath.Join(home, "nowhere")}},
+		{"error", []string{"part", "nothing", "--like", "nothing"}}, {"error", []string{"explain", "nothing"}},
 		{"note", []string{"note", dir}}, {"budget", []string{"budget", dir}}, {"compare", []string{"compare", dir}},
 		{"compare", []string{"compare", empty}},
 		{"check", []string{"check", dir}}, {"check", []string{"check", empty}}, {"left", []string{"left", dir}},
@@ -224,18 +275,37 @@ func TestOutputsFitTheirSchema(t *testing.T) {
 				env{stdin: strings.NewReader(""), stdout: &stdout, stderr: &stderr,
 					getenv: func(key string) string { return map[string]string{"SEALWORTHY_HOME": home}[key] },
 					exit:   func(int) {}})
-			x, err := jsonschema.UnmarshalJSON(bytes.NewReader(stdout.Bytes()))
-			if err != nil {
-				t.Fatalf("%v ended with %d and printed no JSON: %v\n%s\n%s", c.args, status, err, stdout.String(),
-					stderr.String())
-			}
-			if err := schemaOf(t, c.schema).Validate(x); err != nil {
-				t.Errorf("%v: %v", c.args, err)
-			}
+			mustConform(t, c.schema, stdout.Bytes())
 			if (c.schema == "error") != (status == exitFailure || status == exitUsage) {
-				t.Errorf("%v ended with %d", c.args, status)
+				t.Errorf("%v ended with %d: %s", c.args, status, stderr.String())
 			}
 		})
+	}
+}
+
+// TestLinesOfAnExport: each says itself what it is.
+func TestLinesOfAnExport(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "gig")
+	if err := measureInto(dir, func(e env, dir string) (build, []string, error) {
+		if err := os.CopyFS(dir, os.DirFS("testdata/plans/gig")); err != nil {
+			return build{}, nil, err
+		}
+		b, err := openBuild(e, dir)
+		return b, nil, err
+	}); err != nil {
+		t.Fatal(err)
+	}
+	var stdout bytes.Buffer
+	if s := run(t.Context(), []string{"export", dir, "--format", "json"}, env{stdin: strings.NewReader(""), stdout: &stdout,
+		stderr: io.Discard, getenv: func(string) string { return "" }, exit: func(int) {}}); s != exitReady {
+		t.Fatalf("status %d", s)
+	}
+	lines := strings.Split(strings.TrimSpace(stdout.String()), "\n")
+	if len(lines) < 10 {
+		t.Fatalf("%d lines", len(lines))
+	}
+	for _, l := range lines[:10] {
+		mustConform(t, "export", []byte(l))
 	}
 }
 
@@ -271,5 +341,70 @@ func TestFull(t *testing.T) {
 	}
 	if b, err := json.Marshal(full([]string(nil))); err != nil || string(b) != "[]" {
 		t.Errorf("%s, %v", b, err)
+	}
+}
+
+// TestEveryOutputIsHeld: each output is printed by a test that holds it to its schema: of
+// the table above, in a script, or in another test.
+func TestEveryOutputIsHeld(t *testing.T) {
+	var all strings.Builder
+	for _, pattern := range []string{"testdata/scripts/*.txtar", "testdata/returns/*.txtar", "*_test.go"} {
+		files, err := filepath.Glob(pattern)
+		if err != nil || len(files) == 0 {
+			t.Fatal(files, err)
+		}
+		for _, f := range files {
+			src, err := os.ReadFile(f)
+			if err != nil {
+				t.Fatal(err)
+			}
+			all.Write(src)
+		}
+	}
+	for name, o := range outputs() {
+		held := regexp.MustCompile(`format=` + o.format(name) + `\b|mustConform\((r\.)?t, "` + name + `"|\{"` + name + `", \[\]string\{"`)
+		if !held.MatchString(all.String()) {
+			t.Errorf("no test holds what is printed as %q to its schema", name)
+		}
+	}
+}
+
+// TestEachTypeIsOneOutput: what is printed is known by its type.
+func TestEachTypeIsOneOutput(t *testing.T) {
+	by := map[reflect.Type]string{}
+	for name, o := range outputs() {
+		of := reflect.TypeOf(o.value)
+		if of.Kind() != reflect.Struct || by[of] != "" {
+			t.Errorf("%s prints a %v, as %q does", name, of, by[of])
+		}
+		by[of] = name
+	}
+	if out.ReadingFormat != outputs()["export"].format("export") {
+		t.Errorf("lines of an export say %s", out.ReadingFormat)
+	}
+	for _, v := range []any{nil, 3, []string{"a"}, env{}} {
+		if b, err := asPrinted(v); err == nil {
+			t.Errorf("%v is printed as %s", v, b)
+		}
+	}
+}
+
+// TestVerbsForPrograms: each verb prints JSON, but for those whose output is a file, a page
+// or a conversation.
+func TestVerbsForPrograms(t *testing.T) {
+	without := []string{"export", "page"}
+	for name, v := range verbs {
+		has := false
+		e := env{stdin: strings.NewReader(""), stdout: io.Discard, stderr: io.Discard, getenv: func(string) string { return "" },
+			exit: func(int) {}, listing: func(f *flag.FlagSet) { has = f.Lookup("json") != nil }}
+		if _, err := v(t.Context(), e, []string{"-h"}); err == nil {
+			t.Errorf("%s -h ran", name)
+		}
+		if has == slices.Contains(without, name) {
+			t.Errorf("%s has --json: %v", name, has)
+		}
+		if !has && !strings.Contains(schemaHelp, name) {
+			t.Errorf("the help doesn't say that %s has none", name)
+		}
 	}
 }

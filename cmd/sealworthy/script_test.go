@@ -235,8 +235,8 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-// json FILE [PATH=VALUE]...: the file (or stdout) is one JSON value, and holds
-// these; a path is keys and numbers with dots between.
+// json FILE [PATH=VALUE]...: the file (or stdout) is one output that keeps to its schema,
+// or a schema, and holds these; a path is keys and numbers with dots between.
 func isJSON(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 1 {
 		ts.Fatalf("usage: json FILE [PATH=VALUE]...")
@@ -248,6 +248,9 @@ func isJSON(ts *testscript.TestScript, neg bool, args []string) {
 	}
 	if _, err := d.Token(); err != io.EOF {
 		ts.Fatalf("%s holds more than one JSON value", args[0])
+	}
+	if err := conforms(v); err != nil {
+		ts.Fatalf("%s: %v", args[0], err)
 	}
 	for _, a := range args[1:] {
 		path, want, _ := strings.Cut(a, "=")

@@ -44,7 +44,7 @@ by size and colour, fuses and the adapter, with spares.`)
 			return exitFailure, err
 		}
 		if *asJSON {
-			return exitReady, writeJSON(e.stdout, map[string]string{"sheet": file})
+			return exitReady, writeJSON(e.stdout, whatIsOnSheet{Sheet: file})
 		}
 		fmt.Fprintln(e.stdout, file)
 		return exitReady, nil
@@ -62,10 +62,7 @@ by size and colour, fuses and the adapter, with spares.`)
 		return exitFailure, err
 	}
 	if *asJSON {
-		return exitReady, writeJSON(e.stdout, struct {
-			Sheet    string                   `json:"sheet"`
-			Closures []compare.ClosureFinding `json:"closures"`
-		}{file, cs})
+		return exitReady, writeJSON(e.stdout, whatIsOnSheet{file, cs})
 	}
 	fmt.Fprintln(e.stdout, file)
 	return exitReady, nil

@@ -4,6 +4,7 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -31,10 +32,12 @@ func TestTwoProcesses(t *testing.T) {
 	if s := m.status(); s != exitNotReady {
 		t.Fatalf("status %d: %s", s, m.err.raw())
 	}
-	var cs []compare.ClosureFinding
-	if err := json.Unmarshal([]byte(m.out.raw()), &cs); err != nil {
+	mustConform(t, "measure", []byte(m.out.raw()))
+	var found whatIsMeasured
+	if err := json.Unmarshal([]byte(m.out.raw()), &found); err != nil {
 		t.Fatalf("%v in %s", err, m.out.raw())
 	}
+	cs := found.Closures
 	if len(cs) != 1 || cs[0].Verdict != compare.LookFirst || len(cs[0].Groups) != 2 {
 		t.Fatalf("findings %+v", cs)
 	}
@@ -287,4 +290,27 @@ func TestRecordTakenAway(t *testing.T) {
 	if err != nil || len(f.Damage) != 1 || f.Damage[0].Kind != record.Missing {
 		t.Errorf("%v, %v", f.Damage, err)
 	}
+}
+
+// A try of one instrument is an output, and one that fails is followed by its error.
+func TestTryPrintsWhatWasSaid(t *testing.T) {
+	t.Parallel()
+	_, r := putUpBench(t)
+	m := start(t, "ports", "--try", r.rep.Ports.Meter, "--json")
+	if s := m.status(); s != exitReady {
+		t.Errorf("status %d: %s", s, m.err.raw())
+	}
+	mustConform(t, "ports-try", []byte(m.out.raw()))
+	m = start(t, "ports", "--try", r.rep.Ports.Meter, "--profile", "terse supply", "--json")
+	if s := m.status(); s != exitFailure {
+		t.Errorf("status %d: %s", s, m.err.raw())
+	}
+	d := json.NewDecoder(strings.NewReader(m.out.raw()))
+	var said, failed json.RawMessage
+	if err := errors.Join(d.Decode(&said), d.Decode(&failed)); err != nil {
+		t.Fatal(err)
+	}
+	mustConform(t, "ports-try", said)
+	mustConform(t, "error", failed)
+	r.mustBeOff()
 }

@@ -59,6 +59,16 @@ type Reading struct {
 	Raw       string  `json:"raw"`       // the reply, quoted to ASCII as in Go
 }
 
+// ReadingFormat says of each line of JSON what it is: a reader may find one alone. Its
+// number goes up with anything that a reader could stumble over.
+const ReadingFormat = "urn:sealworthy:export:2"
+
+// jsonReading is a line of JSON.
+type jsonReading struct {
+	Format string `json:"format"`
+	Reading
+}
+
 // columns of a table. What is a number or a time stands there as it is; a text that a
 // spreadsheet would take for a formula, or a part of it, gets an apostrophe before it.
 var columns = []string{"build", "build_id", "bench", "sitting", "seq", "time_utc", "stage", "closure", "feed",
@@ -187,7 +197,7 @@ func writer(w io.Writer, f Format) (put func(record.Kept) (took bool, err error)
 			if !ok {
 				return false, nil
 			}
-			return true, j.Encode(x)
+			return true, j.Encode(jsonReading{ReadingFormat, x})
 		}, none, nil
 	case Lines:
 		return func(k record.Kept) (bool, error) {

@@ -131,7 +131,10 @@ func (w *Watch) Tell(e session.Event) {
 			s.Refused = refusal(e.Why)
 		}
 	case session.Found:
-		if cs, ok := e.Result.([]compare.ClosureFinding); ok {
+		if r, ok := e.Result.(interface {
+			Findings() []compare.ClosureFinding
+		}); ok {
+			cs := r.Findings()
 			s.Closures = cs
 			for _, c := range cs {
 				for _, f := range c.Groups {

@@ -16,7 +16,7 @@ import (
 
 // Version is that of the lines. It goes up when a line that was right is no more,
 // or means something else; new keys and new events leave it as it is.
-const Version = 1
+const Version = 2
 
 // EventsDoc describes the lines.
 //
