@@ -11,10 +11,9 @@ import (
 // hot is a step in which something may burn.
 func hot(id string) Step {
 	s := ledStep(id, "stern light")
-	s.Hazards =
-		[]Hazard{{Check: "LED current: stern light",
-			Text: `"stern light": red 1.8 mm carries 98 mA at 12 V, it is rated 20 mA`,
-			Cure: "680 ohm instead of 100 ohm brings it to 15 mA", Value: 0.098}}
+	s.Hazards = []Hazard{{Check: "LED current: stern light",
+		Text: `"stern light": red 1.8 mm carries 98 mA at 12 V, it is rated 20 mA`,
+		Cure: "680 ohm instead of 100 ohm brings it to 15 mA", Value: 0.098}}
 	return s
 }
 

@@ -72,8 +72,7 @@ func (e *engine) wiggleWhile(ctx context.Context, s Step, w *drops, least float6
 	began := e.b.Clock.Now()
 	limitAt := began
 	text := "Move each wire and each joint a little, one after the other. A tone sounds on any drop. The output is on."
-	a,
-		err := e.askWhile(ctx, Question{Kind: AskWiggle, Text: text, Choices: []string{"done", "skip", "stop"},
+	a, err := e.askWhile(ctx, Question{Kind: AskWiggle, Text: text, Choices: []string{"done", "skip", "stop"},
 		Step: &s},
 		0, d, func() (bool, error) {
 			r, err := e.read(ctx, Sampling)

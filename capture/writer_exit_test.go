@@ -31,11 +31,9 @@ func TestWriterOfTheRecordDies(t *testing.T) {
 			b := newBed(t, &model{})
 			disk := recordtest.NewMemory()
 			guard := capture.NewGuard(b.c)
-			r, _,
-				err :=
-				record.Begin(disk,
-					record.Opening{Dir: "build", Build: "Brackwater", Stage: "fitted", What: record.ForTest,
-						Now: b.c.Now(), Simulated: true, Random: random{}, Go: guard.Go})
+			r, _, err := record.Begin(disk,
+				record.Opening{Dir: "build", Build: "Brackwater", Stage: "fitted", What: record.ForTest,
+					Now: b.c.Now(), Simulated: true, Random: random{}, Go: guard.Go})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -85,19 +85,17 @@ func (y *yard) moved(closure string, drops int) {
 			s.Groups = append(s.Groups, g.Name)
 		}
 	}
-	y.h.Steps =
-		append(y.h.Steps,
-			capture.StepRecord{Step: s, Stage: Fitted, Outcome: capture.Measured, BeganAt: y.order(),
-				EndedAt: y.order(),
-				Drops:   make([]capture.Drop, drops)})
+	y.h.Steps = append(y.h.Steps,
+		capture.StepRecord{Step: s, Stage: Fitted, Outcome: capture.Measured, BeganAt: y.order(),
+			EndedAt: y.order(),
+			Drops:   make([]capture.Drop, drops)})
 }
 
 // whole adds what became of the whole model at its jack.
 func (y *yard) whole(o capture.Outcome) {
-	y.h.Steps =
-		append(y.h.Steps,
-			capture.StepRecord{Step: capture.Step{ID: "main/whole", Kind: capture.Whole, Feed: "main"}, Stage: Closed,
-				Outcome: o, Reason: "above 0.5 A", BeganAt: y.order(), EndedAt: y.order()})
+	y.h.Steps = append(y.h.Steps,
+		capture.StepRecord{Step: capture.Step{ID: "main/whole", Kind: capture.Whole, Feed: "main"}, Stage: Closed,
+			Outcome: o, Reason: "above 0.5 A", BeganAt: y.order(), EndedAt: y.order()})
 }
 
 // A closure is ready only if all that it hides, feeds and rests on is.

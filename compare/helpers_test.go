@@ -151,11 +151,10 @@ func (y *yard) look(closure, seen string) {
 			s.Groups = append(s.Groups, g.Name)
 		}
 	}
-	y.h.Steps =
-		append(y.h.Steps,
-			capture.StepRecord{Step: s, Stage: Fitted, Began: y.now, Ended: y.now, Outcome: capture.Measured,
-				Seen:    seen,
-				BeganAt: y.order(), SeenAt: y.order(), EndedAt: y.order()})
+	y.h.Steps = append(y.h.Steps,
+		capture.StepRecord{Step: s, Stage: Fitted, Began: y.now, Ended: y.now, Outcome: capture.Measured,
+			Seen:    seen,
+			BeganAt: y.order(), SeenAt: y.order(), EndedAt: y.order()})
 }
 
 func (y *yard) rework(what string) {

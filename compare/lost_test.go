@@ -68,7 +68,8 @@ func TestAClosureOfNothing(t *testing.T) {
 	found, _ := y.verdicts()
 	if c := found["funnel"]; c.Verdict != NotSettled ||
 		!strings.Contains(c.Reasons[0],
-			`all of it: see that it is in, no test tells of it; then sealworthy measure BUILD --tick "all of it" --closure "funnel"`) {
+			`all of it: see that it is in, no test tells of it; then sealworthy measure BUILD --tick "all of it" `+
+				`--closure "funnel"`) {
 		t.Errorf("funnel: %s, %q", c.Verdict, c.Reasons)
 	}
 	y.ticks("funnel", AllOfIt)

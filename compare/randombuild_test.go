@@ -127,8 +127,8 @@ func measured(ctx context.Context, seed uint64, src string, f *fault.Fault, h ho
 	if err != nil {
 		return m, err
 	}
-	m.records,
-		err = capture.Run(ctx, set, compare.NewGuide(m.judge, bud, steps, false), capture.Unattended{}, noRecord{},
+	m.records, err = capture.Run(ctx, set, compare.NewGuide(m.judge, bud, steps, false), capture.Unattended{},
+		noRecord{},
 		capture.Options{Stage: compare.Fitted, Rand: rand.New(rand.NewPCG(seed, 2))})
 	switch {
 	case err != nil:
@@ -190,11 +190,10 @@ func (m model) looks() []capture.StepRecord {
 			}
 		}
 		at = at.Add(time.Minute)
-		out =
-			append(out,
-				capture.StepRecord{Step: capture.Step{ID: c.Name + "/look", Kind: capture.Look, Closure: c.Name,
-					Feed: c.Name, Groups: groups},
-					Stage: compare.Fitted, Began: at, Ended: at, Outcome: capture.Measured, Seen: seen})
+		out = append(out,
+			capture.StepRecord{Step: capture.Step{ID: c.Name + "/look", Kind: capture.Look, Closure: c.Name,
+				Feed: c.Name, Groups: groups},
+				Stage: compare.Fitted, Began: at, Ended: at, Outcome: capture.Measured, Seen: seen})
 	}
 	return out
 }

@@ -280,11 +280,10 @@ func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 	if got > expected {
 		f.Verdict = High
 	}
-	f.Notes =
-		append(f.Notes,
-			fmt.Sprintf("changed since it was %s: %s then, %s now, where %s was to be expected", before.Stage,
-				words.Milliamps(before.MeasuredA, before.MeasuredU), words.Milliamps(f.MeasuredA, f.MeasuredU),
-				words.Milliamps(before.MeasuredA+expected, u)))
+	f.Notes = append(f.Notes,
+		fmt.Sprintf("changed since it was %s: %s then, %s now, where %s was to be expected", before.Stage,
+			words.Milliamps(before.MeasuredA, before.MeasuredU), words.Milliamps(f.MeasuredA, f.MeasuredU),
+			words.Milliamps(before.MeasuredA+expected, u)))
 	f.Causes = []Cause{{Name: "changed since " + before.Stage, Text: words.BetweenTheTwo}}
 }
 

@@ -64,7 +64,8 @@ func TestSealedWireSteps(t *testing.T) {
 	if len(problems) > 0 {
 		t.Fatal(problems[0])
 	}
-	for _, o := range []compare.StepOptions{{Stage: compare.Fitted}, {Stage: compare.Fitted, Sweep: true}, {Stage: compare.Loose},
+	for _, o := range []compare.StepOptions{{Stage: compare.Fitted}, {Stage: compare.Fitted, Sweep: true},
+		{Stage: compare.Loose},
 		{Stage: compare.Fitted, Way: capture.Added}, {Stage: compare.Fitted, Way: capture.Joined}} {
 		b, err := compare.NewExpected(p).At(compare.Conditions{Stage: o.Stage})
 		if err != nil {

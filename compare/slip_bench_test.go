@@ -199,10 +199,9 @@ func (b *readBuild) look(groups []string, wrong map[string]string) {
 			continue
 		}
 		b.at = b.at.Add(time.Minute)
-		b.h.Steps =
-			append(b.h.Steps,
-				capture.StepRecord{Step: s, Stage: compare.Fitted, Began: b.at, Ended: b.at, Outcome: capture.Measured,
-					Seen: strings.Join(parts, "; "), BeganAt: b.order(), SeenAt: b.order(), EndedAt: b.order()})
+		b.h.Steps = append(b.h.Steps,
+			capture.StepRecord{Step: s, Stage: compare.Fitted, Began: b.at, Ended: b.at, Outcome: capture.Measured,
+				Seen: strings.Join(parts, "; "), BeganAt: b.order(), SeenAt: b.order(), EndedAt: b.order()})
 	}
 	b.h.Nothing = append(b.h.Nothing, b.order())
 }

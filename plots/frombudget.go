@@ -20,11 +20,10 @@ func FeedTreeOf(b *budget.Budget, suspects map[string]string) FeedTreeData {
 		if len(j.Holds) > 0 {
 			wire = strings.TrimPrefix(wire+"; holds "+strings.Join(j.Holds, ", "), "; ")
 		}
-		d.Nodes =
-			append(d.Nodes,
-				TreeNode{Name: j.Name, From: j.From, Kind: j.Kind, Wire: wire, CurrentA: j.Amps, VoltageV: j.Volts,
-					DropV:   j.Drop,
-					Suspect: suspects[j.Name]})
+		d.Nodes = append(d.Nodes,
+			TreeNode{Name: j.Name, From: j.From, Kind: j.Kind, Wire: wire, CurrentA: j.Amps, VoltageV: j.Volts,
+				DropV:   j.Drop,
+				Suspect: suspects[j.Name]})
 	}
 	return d
 }

@@ -152,11 +152,9 @@ func TestTraceOfTakesWhatWasRead(t *testing.T) {
 
 func TestRowsAreInPercentOfExpected(t *testing.T) {
 	ink := DefaultStyle().Colours
-	r,
-		err :=
-		findingRow(ink,
-			compare.Finding{Group: "galley", Verdict: compare.Low, MeasuredA: 0.03, MeasuredU: 0.0005, ExpectedA: 0.04,
-				Band: compare.Band{LowA: 0.036, HighA: 0.044}, Readings: 10})
+	r, err := findingRow(ink,
+		compare.Finding{Group: "galley", Verdict: compare.Low, MeasuredA: 0.03, MeasuredU: 0.0005, ExpectedA: 0.04,
+			Band: compare.Band{LowA: 0.036, HighA: 0.044}, Readings: 10})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -231,10 +229,9 @@ func TestBandRowsSayWhetherALossIsSeen(t *testing.T) {
 }
 
 func TestFeedTreeOrder(t *testing.T) {
-	d :=
-		FeedTreeData{Nodes: []TreeNode{{Name: "main", Kind: "jack"}, {Name: "keel", From: "main", Kind: "joint"},
-			{Name: "bow", From: "main", Kind: "joint"},
-			{Name: "galley", From: "keel", Kind: "group"}, {Name: "bow", From: "bow", Kind: "group"}}}
+	d := FeedTreeData{Nodes: []TreeNode{{Name: "main", Kind: "jack"}, {Name: "keel", From: "main", Kind: "joint"},
+		{Name: "bow", From: "main", Kind: "joint"},
+		{Name: "galley", From: "keel", Kind: "group"}, {Name: "bow", From: "bow", Kind: "group"}}}
 	depth, err := d.check()
 	if err != nil || !reflect.DeepEqual(depth, []int{0, 1, 1, 2, 2}) ||
 		!reflect.DeepEqual(d.order(), []int{0, 1, 3, 2, 4}) {
@@ -254,7 +251,8 @@ func TestFeedTreeOrder(t *testing.T) {
 }
 
 func TestLetters(t *testing.T) {
-	for in, want := range map[string]string{"20 µA ±5 %": "20 uA +/-5 %", "470 Ω": "470 ohm", "Brücke — Café": "Brucke - Cafe", "灯": "?", "a\tb\n": "a b ",
+	for in, want := range map[string]string{"20 µA ±5 %": "20 uA +/-5 %", "470 Ω": "470 ohm",
+		"Brücke — Café": "Brucke - Cafe", "灯": "?", "a\tb\n": "a b ",
 		"e\u0301": "e", "plain": "plain"} {
 		if got := ascii(in); got != want {
 			t.Errorf("%q: %q, want %q", in, got, want)

@@ -114,7 +114,8 @@ func TestTheSheetGoesStageByStage(t *testing.T) {
 			Text: "unchanged since it was delivered"},
 	}
 	s := sheetText(t, d)
-	for _, want := range []string{"Stage by stage", `<span class="word bad">`, "9 mA less than it should", "look at these lit: anchor light", "most of it is two meters",
+	for _, want := range []string{"Stage by stage", `<span class="word bad">`, "9 mA less than it should",
+		"look at these lit: anchor light", "most of it is two meters",
 		"unchanged since it was delivered", "Draw of each group and of the whole model over the stages",
 		"drifts with the others"} {
 		if !strings.Contains(s, want) {

@@ -68,11 +68,11 @@ func TestAnythingDone(t *testing.T) {
 			return ship + "/readings/" + rapid.StringMatching(`[a-z0-9 ()-]{1,12}`).Draw(t, "name") + Ext
 		}
 		set := func(name string, ls ...[]byte) { m.Set(name, append([]byte{}, bytes.Join(ls, nil)...)) }
-		done :=
-			rapid.SampledFrom([]string{"flip", "delete", "double", "move", "cut line", "cut byte", "remove", "rename",
-				"copy", "part of a copy", "swap files",
-				"old head", "old file", "other build", "part of other build", "editor", "append", "zeros",
-				"delete more", "insert again"}).Draw(t, "done")
+		done := rapid.SampledFrom([]string{"flip", "delete", "double", "move", "cut line", "cut byte", "remove",
+			"rename",
+			"copy", "part of a copy", "swap files",
+			"old head", "old file", "other build", "part of other build", "editor", "append", "zeros",
+			"delete more", "insert again"}).Draw(t, "done")
 		switch done {
 		case "flip":
 			c := bytes.Clone(b)

@@ -144,11 +144,10 @@ func (p *prepared) rewrite(r *Recorder, b HeadBefore, stage string) (why string,
 		r.o.Simulated = r.o.Simulated || x.Mark != nil && x.Mark.Simulated
 	}
 	r.o.Now, r.o.Stage = all[0].At(), stage
-	err =
-		r.put(
-			Record{Sitting: &SittingLine{At: r.o.Now, Stage: stage, What: ForTest, Name: all[0].Build,
-				Program: r.o.Program,
-				From:    b.File + " " + strings.ToLower(b.SHA256)}})
+	err = r.put(
+		Record{Sitting: &SittingLine{At: r.o.Now, Stage: stage, What: ForTest, Name: all[0].Build,
+			Program: r.o.Program,
+			From:    b.File + " " + strings.ToLower(b.SHA256)}})
 	for _, x := range all {
 		x.Build, x.Order = "", 0
 		err = errJoin(err, r.before(x))

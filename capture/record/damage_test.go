@@ -88,8 +88,7 @@ func TestNamedDamage(t *testing.T) {
 			upTo(n), []hurt{{13, Doubled}}, ""},
 		"three lines again": {func(f []byte) []byte {
 			a, _ := lineOf(f, 3)
-			_,
-				b := lineOf(f, 5)
+			_, b := lineOf(f, 5)
 			return splice(f, len(f), f[a:b])
 		}, upTo(n), []hurt{{13, Doubled}}, ""},
 		"a line lost": {func(f []byte) []byte { return without(f, 5, 6) }, upTo(n, 4, 5),

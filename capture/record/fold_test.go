@@ -344,7 +344,8 @@ func TestTakenBack(t *testing.T) {
 }
 
 func TestNames(t *testing.T) {
-	for _, bad := range []string{"a.lp", "20261125T064500Z-loose", "20261125T064500Z-glued.lp", "20261325T064500Z-loose.lp", "20261125T064500.5Z-loose.lp", "-.lp", "",
+	for _, bad := range []string{"a.lp", "20261125T064500Z-loose", "20261125T064500Z-glued.lp",
+		"20261325T064500Z-loose.lp", "20261125T064500.5Z-loose.lp", "-.lp", "",
 		"20261125T064500Z-loose-0.lp", "20261125T064500Z-loose-02.lp", "20261125T064500Z-loose-.lp",
 		"20261125T064500Z-loose-2-3.lp"} {
 		if s, ok := ParseName(bad); ok {

@@ -266,8 +266,8 @@ func (r *reading) hurt(d Damage) {
 	case n < maxWarnings:
 		r.damage = append(r.damage, d)
 	case n == maxWarnings:
-		r.damage =
-			append(r.damage, Damage{Name: d.File, File: d.File, Kind: d.Kind, Sitting: d.Sitting, Order: d.Order,
+		r.damage = append(r.damage,
+			Damage{Name: d.File, File: d.File, Kind: d.Kind, Sitting: d.Sitting, Order: d.Order,
 				What: fmt.Sprintf("more than %d places are damaged; the others aren't listed", maxWarnings)})
 	}
 }
@@ -314,12 +314,11 @@ func (r *reading) stranger(f listed) error {
 func (f *Folded) ExpectBuild(name string) {
 	for _, s := range f.Sittings {
 		if (!s.Chained || s.From != "") && s.Name != "" && s.Name != name {
-			f.Damage =
-				append(f.Damage,
-					Damage{Name: s.File, File: s.File, Kind: Foreign, Sitting: s.Number,
-						Order: capture.OrderAt(s.Number, 1),
-						What: fmt.Sprintf("its lines are of a build called %q, and before the chain there is "+
-							"nothing else to tell builds apart by", s.Name)})
+			f.Damage = append(f.Damage,
+				Damage{Name: s.File, File: s.File, Kind: Foreign, Sitting: s.Number,
+					Order: capture.OrderAt(s.Number, 1),
+					What: fmt.Sprintf("its lines are of a build called %q, and before the chain there is "+
+						"nothing else to tell builds apart by", s.Name)})
 		}
 	}
 	f.answer()

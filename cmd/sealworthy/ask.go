@@ -72,19 +72,17 @@ func (a *asker) all() error {
 
 // number asks for a number that a key of the plan takes.
 func (a *asker) number(key, text, fallback string, least, most float64, help string) (float64, error) {
-	s,
-		err :=
-		a.v.ask(query{text: text, fallback: fallback, hasFall: fallback != "", help: help,
-			check: func(s string) string {
-				x, ok := plan.NumberOf(key, s)
-				if !ok {
-					return fmt.Sprintf("%q isn't understood: a number, as %s.", s, or(fallback, "12"))
-				}
-				if math.IsNaN(x) || x < least || x > most {
-					return fmt.Sprintf("It must lie between %g and %g.", least, most)
-				}
-				return ""
-			}})
+	s, err := a.v.ask(query{text: text, fallback: fallback, hasFall: fallback != "", help: help,
+		check: func(s string) string {
+			x, ok := plan.NumberOf(key, s)
+			if !ok {
+				return fmt.Sprintf("%q isn't understood: a number, as %s.", s, or(fallback, "12"))
+			}
+			if math.IsNaN(x) || x < least || x > most {
+				return fmt.Sprintf("It must lie between %g and %g.", least, most)
+			}
+			return ""
+		}})
 	if err != nil {
 		return 0, err
 	}
@@ -114,15 +112,13 @@ func (a *asker) choose(text string, choices []string, usual int, help string) (i
 	if usual >= 0 {
 		fallback = strconv.Itoa(usual + 1)
 	}
-	s,
-		err :=
-		a.v.ask(query{text: text, choices: choices, fallback: fallback, hasFall: usual >= 0, help: help,
-			check: func(s string) string {
-				if n, err := strconv.Atoi(s); err != nil || n < 1 || n > len(choices) {
-					return fmt.Sprintf("The number before one of them, 1 to %d.", len(choices))
-				}
-				return ""
-			}})
+	s, err := a.v.ask(query{text: text, choices: choices, fallback: fallback, hasFall: usual >= 0, help: help,
+		check: func(s string) string {
+			if n, err := strconv.Atoi(s); err != nil || n < 1 || n > len(choices) {
+				return fmt.Sprintf("The number before one of them, 1 to %d.", len(choices))
+			}
+			return ""
+		}})
 	if err != nil {
 		return 0, err
 	}

@@ -71,9 +71,8 @@ func (a *asker) group(name string) error {
 	if err := a.where(&g); err != nil {
 		return err
 	}
-	if g.See,
-		err =
-		a.v.ask(query{text: "What should you see when it's lit? As: 14 windows, warm. Enter: leave it out.",
+	if g.See, err = a.v.ask(
+		query{text: "What should you see when it's lit? As: 14 windows, warm. Enter: leave it out.",
 			hasFall: true,
 			help:    "You are asked for it at the look."}); err != nil {
 		return err
@@ -283,17 +282,16 @@ func (a *asker) where(g *plan.DraftGroup) (err error) {
 
 // wire asks what is known of a group's wire, in one line.
 func (a *asker) wire(g *plan.DraftGroup) error {
-	s,
-		err :=
-		a.v.ask(query{text: "Its wire: colour, pin, length, as: red, 3, 22 cm. Enter: leave it out.", hasFall: true,
-			help: "All of them may be left out; the sheet prints colours and pins as a map.",
-			check: func(s string) string {
-				if _, ok := wireOf(s); !ok {
-					return "A colour, then a pin, then a length with mm or cm, with commas between them; what you " +
-						"don't know stays empty, as: red,,22 cm."
-				}
-				return ""
-			}})
+	s, err := a.v.ask(query{text: "Its wire: colour, pin, length, as: red, 3, 22 cm. Enter: leave it out.",
+		hasFall: true,
+		help:    "All of them may be left out; the sheet prints colours and pins as a map.",
+		check: func(s string) string {
+			if _, ok := wireOf(s); !ok {
+				return "A colour, then a pin, then a length with mm or cm, with commas between them; what you " +
+					"don't know stays empty, as: red,,22 cm."
+			}
+			return ""
+		}})
 	if err != nil {
 		return err
 	}

@@ -83,9 +83,8 @@ func (v benchVerb) tryAll(ctx context.Context, w world, h *makersHands, f find.F
 			continue
 		}
 		if !v.try {
-			yes,
-				err :=
-				h.Ask(ctx, fmt.Sprintf("Go through the %s on %s now? It takes a minute; nothing is switched on "+
+			yes, err := h.Ask(ctx,
+				fmt.Sprintf("Go through the %s on %s now? It takes a minute; nothing is switched on "+
 					"before you are asked.", x.Found.Kind, x.Port))
 			if err != nil {
 				return err

@@ -15,10 +15,9 @@ func TestHandsFree(t *testing.T) {
 	t.Parallel()
 	dir := copyOf(t, "gig")
 	r := putUpFor(t, dir, "--fault", "bow lamps=group reversed")
-	m :=
-		startTerminal(t,
-			append([]string{"measure", dir, "--closure", "hull", "--no-sweep", "--one-voltage", "--prove=false",
-				"--only", "stern lamp", "--only", "bow lamps"}, r.ports(false)...)...)
+	m := startTerminal(t,
+		append([]string{"measure", dir, "--closure", "hull", "--no-sweep", "--one-voltage", "--prove=false",
+			"--only", "stern lamp", "--only", "bow lamps"}, r.ports(false)...)...)
 	m.await("SENSING")
 	m.await("Clip the plus lead to \"bow lamps\", or to any other that is left.")
 	m.await("OFF, TO SOLDER")

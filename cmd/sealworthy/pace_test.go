@@ -155,8 +155,7 @@ func putUpPaced(tb testing.TB, sweep bool, window time.Duration, feeds ...string
 	if err != nil {
 		tb.Fatal(err)
 	}
-	steps,
-		err := compare.Steps(b.plan, bud,
+	steps, err := compare.Steps(b.plan, bud,
 		compare.StepOptions{Stage: compare.Fitted, Feeds: feeds, JackFuseAmps: u.Bench.MeterFuseAmps,
 			SupplyMaxAmps: u.Bench.MaxA, MeterWindow: u.Bench.Window, Sweep: sweep})
 	if err != nil {

@@ -43,11 +43,10 @@ func TestGravestFirst(t *testing.T) {
 // What settles a finding is said once and goes on with "or".
 func TestSettleSaidOnce(t *testing.T) {
 	t.Parallel()
-	got :=
-		said(compare.ClosureFinding{Closure: "hull", Verdict: compare.NotSettled,
-			Groups: []compare.Finding{{Group: "lamp", Verdict: compare.CantTell,
-				Readings: 9, Why: "too near", Settle: []string{"measure a sample", "look at it",
-					"measure it alone"}}}})
+	got := said(compare.ClosureFinding{Closure: "hull", Verdict: compare.NotSettled,
+		Groups: []compare.Finding{{Group: "lamp", Verdict: compare.CantTell,
+			Readings: 9, Why: "too near", Settle: []string{"measure a sample", "look at it",
+				"measure it alone"}}}})
 	want := "hull: ? NOT SETTLED\n  lamp  ? can't tell\n      why: too near\n      to settle it: measure a sample\n " +
 		"     or:           look at it\n      or:           measure it alone\n"
 	if !strings.HasSuffix(got, want[strings.Index(want, "      why"):]) ||

@@ -123,11 +123,9 @@ func longBuild(t *testing.T, dir string, sittings, readings int) (n int, sum flo
 	at := time.Date(2026, 11, 25, 6, 45, 0, 0, time.UTC)
 	for range sittings {
 		at = at.Add(time.Hour)
-		r, _,
-			err :=
-			record.Begin(files,
-				record.Opening{Dir: dir, Build: "Brackwater", Stage: "fitted", What: record.ForTest, Program: "a test",
-					Bench: "bench 2", Now: at, Random: rand.Reader})
+		r, _, err := record.Begin(files,
+			record.Opening{Dir: dir, Build: "Brackwater", Stage: "fitted", What: record.ForTest, Program: "a test",
+				Bench: "bench 2", Now: at, Random: rand.Reader})
 		if err != nil {
 			t.Fatal(err)
 		}

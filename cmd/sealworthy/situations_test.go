@@ -89,7 +89,8 @@ func TestHostileFilesInABuild(t *testing.T) {
 			must(t, os.MkdirAll(filepath.Join(dir, "home", "profiles"), 0o755))
 			must(t, os.MkdirAll(filepath.Dir(filepath.Join(dir, c.file)), 0o755))
 			c.lay(t, filepath.Join(dir, c.file))
-			for _, args := range [][]string{{"budget", dir}, {"compare", dir}, {"compare", dir, "--json"}, {"check", dir}, {"next", dir}, {"plot", dir, "--into", filepath.Join(dir, "p")},
+			for _, args := range [][]string{{"budget", dir}, {"compare", dir}, {"compare", dir, "--json"},
+				{"check", dir}, {"next", dir}, {"plot", dir, "--into", filepath.Join(dir, "p")},
 				{"sheet", dir, "--into", filepath.Join(dir, "page.html")}, {"measure", dir, "--accept", "cabin lamps",
 					"--closure", "hull", "--reason", "so"},
 				{"measure", dir, "--unattended", "--supply", "none", "--meter", "none", "--relays", "none"},

@@ -14,12 +14,11 @@ import (
 // its least input all of it changes: it must be computed at any voltage.
 func TestBehindAConverter(t *testing.T) {
 	p := onJack(light("white", 1, 6, 220, 0.5))
-	p.Joints =
-		[]plan.Joint{{Name: "step-down", From: "main", Wire: wireOhms(0.2),
-			Holds: []plan.Hold{{Kind: plan.HoldConverter,
-				OutVolts:   plan.Value{Nominal: 5, HalfWidth: 0.1},
-				Efficiency: plan.Value{Nominal: 0.85, HalfWidth: 0.05},
-				IdleAmps:   plan.Value{Nominal: 0.005, HalfWidth: 0.002}, MinInVolts: 7}}}}
+	p.Joints = []plan.Joint{{Name: "step-down", From: "main", Wire: wireOhms(0.2),
+		Holds: []plan.Hold{{Kind: plan.HoldConverter,
+			OutVolts:   plan.Value{Nominal: 5, HalfWidth: 0.1},
+			Efficiency: plan.Value{Nominal: 0.85, HalfWidth: 0.05},
+			IdleAmps:   plan.Value{Nominal: 0.005, HalfWidth: 0.002}, MinInVolts: 7}}}}
 	p.Groups[0].Joint, p.Groups[0].Wire = "step-down", wireOhms(0.2)
 	e := ensemble(t, p, []float64{12, 7.01, 7, 5}, Bench{SeriesOhm: 0.5, SetHalfV: 0.05}, Options{})
 	for k := range e.Volts {

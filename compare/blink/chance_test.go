@@ -114,7 +114,8 @@ func (s *pooled) judge(t *testing.T) {
 		"prototype's 95 %%: duty %.1f %%, level %.1f %% of %d; period RMS %.2f times the prototype's",
 		s.ourShown/float64(s.shownRows), s.theirShown/float64(s.shownRows), share(s.dutyBeyond, s.all),
 		share(s.onBeyond, s.all), s.all, math.Exp(s.period/rows))
-	for what, z := range map[string]float64{"duty shown": -s.shown / math.Sqrt(s.shownOf), "duty errors": s.duty / math.Sqrt(s.dutyOf),
+	for what, z := range map[string]float64{"duty shown": -s.shown / math.Sqrt(s.shownOf),
+		"duty errors":  s.duty / math.Sqrt(s.dutyOf),
 		"level errors": s.on / math.Sqrt(s.onOf), "period RMS": s.period / math.Sqrt(s.periodOf)} {
 		t.Logf("   %s: %.1f standard deviations of chance worse (below zero: better)", what, z)
 		if z > chance {

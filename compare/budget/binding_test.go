@@ -96,7 +96,8 @@ func TestNamesAreUnique(t *testing.T) {
 			t.Errorf("twice: %s", n)
 		}
 	}
-	for _, want := range []string{"LED current: anchor, light 1", "LED current: anchor, light 2", "LED current: anchor, amber",
+	for _, want := range []string{"LED current: anchor, light 1", "LED current: anchor, light 2",
+		"LED current: anchor, amber",
 		"wire: joint beacon", "wire: return beacon", "wire: beacon", "fuse: joint beacon, fuse 1",
 		"fuse: joint beacon, fuse 2"} {
 		if !slices.Contains(all, want) {

@@ -153,11 +153,10 @@ func TestTerminals(t *testing.T) {
 func TestLoose(t *testing.T) {
 	p := hang(bench(), "windows", lamp(100, 1, 0))
 	p.Joints[0].Wire.Ohms = plan.Value{Nominal: 5, HalfWidth: 0.5}
-	p.Joints =
-		append(p.Joints,
-			plan.Joint{Name: "low", From: "keel", Wire: wireOf(0.05), Holds: []plan.Hold{{Kind: plan.HoldConverter,
-				OutVolts: plan.Value{Nominal: 5, HalfWidth: 0.1}, Efficiency: plan.Value{Nominal: 0.85}, MinInVolts: 7,
-				MaxOutAmps: 0.5}}})
+	p.Joints = append(p.Joints,
+		plan.Joint{Name: "low", From: "keel", Wire: wireOf(0.05), Holds: []plan.Hold{{Kind: plan.HoldConverter,
+			OutVolts: plan.Value{Nominal: 5, HalfWidth: 0.1}, Efficiency: plan.Value{Nominal: 0.85}, MinInVolts: 7,
+			MaxOutAmps: 0.5}}})
 	hang(p, "galley", lamp(100, 1, 0))
 	p.Groups[1].Joint = "low"
 	b := of(t, p, At{Loose: true})

@@ -31,8 +31,8 @@ func dock(n int) *plan.Plan {
 				HighVolts: 15, Pos: plan.Pos{Line: 40},
 				Paces: []plan.Pace{{Name: "slow", PeriodS: 2, Duty: 0.3, PeriodRelTol: 0.05, DutyTol: 0.03}}}
 			for k := 1; k <= 2; k++ {
-				b.Outputs =
-					append(b.Outputs, plan.Output{Number: k, OpenVolts: plan.Value{Nominal: 5, HalfWidth: 0.25},
+				b.Outputs = append(b.Outputs,
+					plan.Output{Number: k, OpenVolts: plan.Value{Nominal: 5, HalfWidth: 0.25},
 						Ohms: plan.Value{Nominal: 100, HalfWidth: 5}, MaxAmps: 0.025})
 				hang(p, fmt.Sprintf("%s, light %d", board, k), own(1, 1, led("red", 1.9, 0.15, 0.5), 100, 0.05, 0.5))
 				g := &p.Groups[len(p.Groups)-1]

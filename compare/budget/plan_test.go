@@ -68,8 +68,8 @@ func bench() *plan.Plan {
 
 // hang adds a group to a plan.
 func hang(p *plan.Plan, name string, lights ...plan.Light) *plan.Plan {
-	p.Groups =
-		append(p.Groups, plan.Group{Name: name, Closure: "hull", Joint: "keel", Wire: wireOf(0.1), Lights: lights,
+	p.Groups = append(p.Groups,
+		plan.Group{Name: name, Closure: "hull", Joint: "keel", Wire: wireOf(0.1), Lights: lights,
 			Pos: plan.Pos{Line: 10 + len(p.Groups)}})
 	return p
 }
@@ -85,11 +85,10 @@ func beacon(p *plan.Plan, run plan.OutputsRun) *plan.Plan {
 	for n := 1; n <= 2; n++ {
 		b.Outputs = append(b.Outputs, plan.Output{Number: n, OpenVolts: plan.Value{Nominal: 5, HalfWidth: 0.25},
 			Ohms: plan.Value{Nominal: 100, HalfWidth: 5}, MaxAmps: 0.025})
-		p.Groups =
-			append(p.Groups,
-				plan.Group{Name: fmt.Sprintf("beacon %d", n), Closure: "lantern house", Board: "beacon", Output: n,
-					Wire: wireOf(0.1), Pos: plan.Pos{Line: 50 + n},
-					Lights: []plan.Light{own(1, 1, led("red", 1.9, 0.15, 0.5), 100, 0.05, 0.5)}})
+		p.Groups = append(p.Groups,
+			plan.Group{Name: fmt.Sprintf("beacon %d", n), Closure: "lantern house", Board: "beacon", Output: n,
+				Wire: wireOf(0.1), Pos: plan.Pos{Line: 50 + n},
+				Lights: []plan.Light{own(1, 1, led("red", 1.9, 0.15, 0.5), 100, 0.05, 0.5)}})
 	}
 	p.Boards = append(p.Boards, b)
 	return p

@@ -182,13 +182,12 @@ func (b *Budget) alike() []Check {
 			done[place{t.Jack, name}] = true
 			set[i] = quote(name)
 		}
-		out =
-			append(out,
-				Check{Severity: Advice, Kind: KindTwins, Group: t.A, Jack: t.Jack, Value: t.Distance,
-					Limit: twinDistance,
-					Text: fmt.Sprintf(
-						"from jack %s a dead light in %s will look the same later; now is the time to %s",
-						quote(t.Jack), someOf(set), strings.Join(t.Cures, ", or "))})
+		out = append(out,
+			Check{Severity: Advice, Kind: KindTwins, Group: t.A, Jack: t.Jack, Value: t.Distance,
+				Limit: twinDistance,
+				Text: fmt.Sprintf(
+					"from jack %s a dead light in %s will look the same later; now is the time to %s",
+					quote(t.Jack), someOf(set), strings.Join(t.Cures, ", or "))})
 	}
 	return out
 }

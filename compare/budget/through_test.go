@@ -20,10 +20,10 @@ func TestFollowersDoWhatTheyDoInTheWhole(t *testing.T) {
 		}
 	}
 	thin.Joints[0].Wire = wireOf(1)
-	thin.Joints[2].Holds =
-		[]plan.Hold{{Kind: plan.HoldConverter, Text: "step-down", OutVolts: plan.Value{Nominal: 9, HalfWidth: 0.1},
-			Efficiency: plan.Value{Nominal: 0.85, HalfWidth: 0.03},
-			IdleAmps:   plan.Value{Nominal: 0.004, HalfWidth: 0.001}, MinInVolts: 10}}
+	thin.Joints[2].Holds = []plan.Hold{{Kind: plan.HoldConverter, Text: "step-down",
+		OutVolts:   plan.Value{Nominal: 9, HalfWidth: 0.1},
+		Efficiency: plan.Value{Nominal: 0.85, HalfWidth: 0.03},
+		IdleAmps:   plan.Value{Nominal: 0.004, HalfWidth: 0.001}, MinInVolts: 10}}
 	thin.Returns = []plan.Return{{Name: "mast", To: "main", Wire: wireOf(2)}}
 	thin.Groups[1].Return, thin.Groups[3].Return = "mast", "mast"
 	for name, p := range map[string]*plan.Plan{"brackwater": brackwater(t), "dock": thin} {

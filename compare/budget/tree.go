@@ -39,19 +39,17 @@ func (c *checker) tree() []Joint {
 		if g.Board != "" {
 			from = g.Board
 		}
-		t =
-			append(t,
-				Joint{Name: g.Name, From: from, Kind: "group", Closure: g.Closure, Amps: s.groups[i].amps,
-					Volts: s.groups[i].volts,
-					Drop:  s.groups[i].drop, Wire: g.Wire.Text, Dark: []string{g.Name}, Pos: g.Pos})
+		t = append(t,
+			Joint{Name: g.Name, From: from, Kind: "group", Closure: g.Closure, Amps: s.groups[i].amps,
+				Volts: s.groups[i].volts,
+				Drop:  s.groups[i].drop, Wire: g.Wire.Text, Dark: []string{g.Name}, Pos: g.Pos})
 	}
 	for i, r := range p.Returns {
-		t =
-			append(t,
-				Joint{Name: r.Name, From: r.To, Kind: "return", Closure: r.Closure, Amps: s.returns[i].amps,
-					Volts: s.returns[i].volts,
-					Drop:  s.returns[i].drop, Wire: r.Wire.Text, Dark: lightsOnly(p, darkBehindReturn(p, r.Name)),
-					Pos: r.Pos})
+		t = append(t,
+			Joint{Name: r.Name, From: r.To, Kind: "return", Closure: r.Closure, Amps: s.returns[i].amps,
+				Volts: s.returns[i].volts,
+				Drop:  s.returns[i].drop, Wire: r.Wire.Text, Dark: lightsOnly(p, darkBehindReturn(p, r.Name)),
+				Pos: r.Pos})
 	}
 	return t
 }

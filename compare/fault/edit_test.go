@@ -64,7 +64,8 @@ func TestParseEdit(t *testing.T) {
 
 // Whatever is given, a change is read or refused, and what is applied is a plan.
 func FuzzAmend(f *testing.F) {
-	for _, s := range []string{`group.lone.lights[0].count = 2`, `group."lamps".lights[0].part = "smd red 12 V"`, `group.lone.lights[9999999999].count = 2`,
+	for _, s := range []string{`group.lone.lights[0].count = 2`, `group."lamps".lights[0].part = "smd red 12 V"`,
+		`group.lone.lights[9999999999].count = 2`,
 		`group."a".lights[0].`, `group."`, `jack.main.volts = 1e400`, `group.lone.lights[0].count = "]"`,
 		`group.lone.lights[0].part = "\"`} {
 		f.Add(s)

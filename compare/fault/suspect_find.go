@@ -102,12 +102,11 @@ func (f finder) counts(li int) []Suspect {
 	var out []Suspect
 	for _, s := range steps {
 		n := s.now + s.by
-		out =
-			append(out,
-				Suspect{Kind: CountOff, Group: f.p.Groups[f.gi].Name, Light: li, Path: f.path(li, s.key), Value: n,
-					Was: counted(s.now, s.what, l), Is: fmt.Sprint(n), Prior: f.pr.CountOff * s.weight,
-					What: many(s.what), Planned: s.now, Counted: n,
-					Plan: f.altered(li, func(l *plan.Light) { s.alter(l, n) })})
+		out = append(out,
+			Suspect{Kind: CountOff, Group: f.p.Groups[f.gi].Name, Light: li, Path: f.path(li, s.key), Value: n,
+				Was: counted(s.now, s.what, l), Is: fmt.Sprint(n), Prior: f.pr.CountOff * s.weight,
+				What: many(s.what), Planned: s.now, Counted: n,
+				Plan: f.altered(li, func(l *plan.Light) { s.alter(l, n) })})
 	}
 	return out
 }
@@ -162,16 +161,15 @@ func (f finder) ohms(li int) []Suspect {
 	values := mixedUp(l.Ohms.Nominal)
 	var out []Suspect
 	for _, v := range values {
-		out =
-			append(out,
-				Suspect{Kind: OtherOhms, Group: f.p.Groups[f.gi].Name, Light: li, Path: f.path(li, "ohms"),
-					Value: whole(v),
-					Was:   fmt.Sprintf("%g ohm", l.Ohms.Nominal), Is: fmt.Sprintf("%g ohm", v),
-					Prior: f.pr.OtherOhms / float64(len(values)),
-					Plan: f.altered(li, func(l *plan.Light) {
-						l.Ohms.HalfWidth *= v / l.Ohms.Nominal
-						l.Ohms.Nominal = v
-					})})
+		out = append(out,
+			Suspect{Kind: OtherOhms, Group: f.p.Groups[f.gi].Name, Light: li, Path: f.path(li, "ohms"),
+				Value: whole(v),
+				Was:   fmt.Sprintf("%g ohm", l.Ohms.Nominal), Is: fmt.Sprintf("%g ohm", v),
+				Prior: f.pr.OtherOhms / float64(len(values)),
+				Plan: f.altered(li, func(l *plan.Light) {
+					l.Ohms.HalfWidth *= v / l.Ohms.Nominal
+					l.Ohms.Nominal = v
+				})})
 	}
 	return out
 }

@@ -163,8 +163,7 @@ func TestCountOffLooksLikeADarkSegment(t *testing.T) {
 			t.Errorf("five segments differ by %g mA, a dark one by %g mA", less*1e3, lost*1e3)
 		}
 		text := words.PlanFirst(s, dark, 1, words.Fault(p, dark, nil))
-		if want :=
-			"Count the segments. Six? Then one is dark, often by a cracked joint at a cut. Five? Correct the plan."; text != want {
+		if want := "Count the segments. Six? Then one is dark, often by a cracked joint at a cut. Five? Correct the plan."; text != want {
 			t.Errorf("%q, want %q", text, want)
 		}
 		if want := `group."cabin windows".lights[0].segments = 5`; s.Edit() != want {

@@ -136,9 +136,8 @@ type keeper struct {
 // open begins a sitting.
 func (w *World) open(d *disk) (keeper, error) {
 	w.now = w.now.Add(2 * time.Second)
-	rec, _,
-		err :=
-		record.Begin(d, record.Opening{Dir: w.folder(), Build: w.kit.plan.Build, Stage: w.stage, What: record.ForTest,
+	rec, _, err := record.Begin(d,
+		record.Opening{Dir: w.folder(), Build: w.kit.plan.Build, Stage: w.stage, What: record.ForTest,
 			PlanRevision: w.kit.plan.Revision, Program: "a machine that looks for more", Simulated: true, Now: w.now,
 			Random: w.identity()})
 	if err != nil {

@@ -167,7 +167,8 @@ func (s *source) onePart(e entry, b *Book) (Part, bool) {
 	if kind == "" {
 		if !raw.has("kind") {
 			s.fail(e.keyAt,
-				`add like = "strip warm white 12 V" (a known part), or kind = "strip", "smd", "led", "board" or "load"`,
+				`add like = "strip warm white 12 V" (a known part), or kind = "strip", "smd", "led", "board" or `+
+					`"load"`,
 				"%s doesn't say what it is", what)
 		}
 		return Part{}, false

@@ -23,7 +23,8 @@ func FuzzParse(f *testing.F) {
 		}
 		f.Add(src)
 	}
-	for _, s := range []string{"", "\n", "\r", "a", "[", "[[group]]\n[[group]]", "group = 3", "a.b.c = 1\n[a.b]", "build = \"\xff\"", "[part.x]\nlike = \"x\"",
+	for _, s := range []string{"", "\n", "\r", "a", "[", "[[group]]\n[[group]]", "group = 3", "a.b.c = 1\n[a.b]",
+		"build = \"\xff\"", "[part.x]\nlike = \"x\"",
 		"jack = []", "[jack]\nmain = 3", "[[jack]]", "joint.a.from = \"a\"", "board.b = {}",
 		"part.p = [1, [2, {a = 3}]]", "\xef\xbb\xbf", "a = 1979-05-27", "a = 0x_1"} {
 		f.Add([]byte(s))

@@ -213,7 +213,8 @@ var lightKeysOf = []Key{
 	{"led test", "watts", "W", "not stated", "0.25", "What the resistor is rated for; then its heat is checked."},
 	{"strip smd led", "count", "", "1", "3", "How many such pieces, or branches with a resistor each, in parallel."},
 	{"strip smd led", "reel", "", "one reel for each part", `"bag 3"`,
-		`Pieces of one reel share what they deviate by. Another name keeps them apart; "mixed" says that they have little in common.`},
+		`Pieces of one reel share what they deviate by. Another name keeps them apart; "mixed" says that they have ` +
+			`little in common.`},
 	{"test", "test_ohms", "ohm", "", "470",
 		"The resistor that you clip across the end of a sealed wire for its test."},
 }

@@ -10,7 +10,8 @@ const (
 	maxCount    = 10000
 	maxBranches = 100000
 	asFound     = "as found"
-	lightsHint  = `write lights = [ { part = "strip warm white 12 V", segments = 6 } ], or lights = "as found" if nobody knows`
+	lightsHint  = `write lights = [ { part = "strip warm white 12 V", segments = 6 } ], or lights = "as found" if ` +
+		`nobody knows`
 )
 
 // groupLights reads what a group is made of. Volts is the supply there, 0 if unknown.

@@ -36,7 +36,8 @@ func TestEachMistakeGetsItsRemedy(t *testing.T) {
 		{"", board(`paces = [ { flashes = [1,2, 1,8] } ]`), 26,
 			`commas inside the numbers of flashes -> write decimal points: flashes = [1.2, 1.8]`},
 		{"", light(`part = "red 1.8 mm", ohms = 470, volts_at_mA = [[1,9, 5]]`), 27,
-			`a point of volts_at_mA must be two numbers -> write volts_at_mA = [[1.9, 5], [2.1, 20]]: pairs of volts and mA`},
+			`a point of volts_at_mA must be two numbers -> write volts_at_mA = [[1.9, 5], [2.1, 20]]: pairs of ` +
+				`volts and mA`},
 		{`volts = 12.0`, `volts = 12V`, 3,
 			`a number with something behind it -> write volts = 12, the number alone: the unit is in the key's name`},
 		{`volts = 12.0`, `volts = "12 V"`, 3,
@@ -46,7 +47,8 @@ func TestEachMistakeGetsItsRemedy(t *testing.T) {
 		{`volts = 12.0`, "volts = 12.0\nadapter_mA = 1500", 4,
 			`unknown key "adapter_mA" -> write adapter_amps = 1.5`},
 		{`volts = 12.0`, "volts = 12.0\nadapter_amps = 1500", 4,
-			`adapter_amps = 1500 can't be -> write adapter_amps = 1.5 if you mean 1500 mA: adapter_amps must be more than 0 and at most 100`},
+			`adapter_amps = 1500 can't be -> write adapter_amps = 1.5 if you mean 1500 mA: adapter_amps must be ` +
+				`more than 0 and at most 100`},
 		{`volts = 12.0`, "volts = 12.0\nsource = \"wall wart\"", 4,
 			`unknown word "wall wart" for source -> known words: "adapter", "usb", "coin", "battery"`},
 		{`volts = 12.0`, "volts = 12.0\nvolts_range = \"11.4-12.6\"", 4,
@@ -68,15 +70,19 @@ func TestEachMistakeGetsItsRemedy(t *testing.T) {
 		{`ohms = 470`, `resistor = 470`, 23,
 			`unknown key "resistor" -> write "ohms"`},
 		{`ohms = 470`, `ohms = 470, ohms_tolerance = 5%`, 23,
-			`a number with something behind it -> write ohms_tolerance = 0.05, the number alone: the unit is in the key's name`},
+			`a number with something behind it -> write ohms_tolerance = 0.05, the number alone: the unit is in the ` +
+				`key's name`},
 		{`ohms = 470`, `ohms = 470, ohms_tolerance = 5`, 23,
-			`ohms_tolerance = 5 can't be -> write ohms_tolerance = 0.05 if you mean 5 %: ohms_tolerance must be from 0 to 0.9`},
+			`ohms_tolerance = 5 can't be -> write ohms_tolerance = 0.05 if you mean 5 %: ohms_tolerance must be ` +
+				`from 0 to 0.9`},
 		{`ohms = 470`, `ohms = 470, watts = "250 mW"`, 23,
 			`watts must be a number, not text -> write watts = 0.25, a number without quotes and without a unit`},
 		{"", joint(`wire = { awg = 0.3 }`), 25,
-			`awg = 0.3 is no gauge -> write mm = 0.3 if it is the diameter of the copper, mm2 = 0.3 if it is its cross-section; a gauge is a whole number: awg = 30 is 0.25 mm thick`},
+			`awg = 0.3 is no gauge -> write mm = 0.3 if it is the diameter of the copper, mm2 = 0.3 if it is its ` +
+				`cross-section; a gauge is a whole number: awg = 30 is 0.25 mm thick`},
 		{"", joint(`wire = { awg = 0.14, length_mm = 300 }`), 25,
-			`awg = 0.14 is no gauge -> write mm = 0.14 if it is the diameter of the copper, mm2 = 0.14 if it is its cross-section; a gauge is a whole number: awg = 30 is 0.25 mm thick`},
+			`awg = 0.14 is no gauge -> write mm = 0.14 if it is the diameter of the copper, mm2 = 0.14 if it is its ` +
+				`cross-section; a gauge is a whole number: awg = 30 is 0.25 mm thick`},
 		{"", joint(`wire = { gauge = 30 }`), 25,
 			`unknown key "gauge" -> write "awg"`},
 		{"", joint(`wire = { mm = 0.2, length_cm = 18 }`), 25,
@@ -94,27 +100,33 @@ func TestEachMistakeGetsItsRemedy(t *testing.T) {
 		{"", joint(`wire = "0.2 mm, 18 cm"`), 25,
 			`wire must be a table, not text -> write wire = { mm = 0.2, length_mm = 220 }`},
 		{strip, `{ part = "LED strip warm", segments = 6 }`, 17,
-			`unknown part "LED strip warm" -> write one of "strip warm white 12 V", "strip warm white 24 V", "strip warm white 5 V"`},
+			`unknown part "LED strip warm" -> write one of "strip warm white 12 V", "strip warm white 24 V", "strip ` +
+				`warm white 5 V"`},
 		{strip, `{ part = "warm white strip", segments = 6 }`, 17,
-			`unknown part "warm white strip" -> write one of "strip warm white 12 V", "strip warm white 24 V", "strip warm white 5 V"`},
+			`unknown part "warm white strip" -> write one of "strip warm white 12 V", "strip warm white 24 V", ` +
+				`"strip warm white 5 V"`},
 		{strip, `{ part = "12V warm white tape", segments = 6 }`, 17,
 			`unknown part "12V warm white tape" -> write "strip warm white 12 V"`},
 		{strip, `{ part = "strip", segments = 6 }`, 17,
-			`unknown part "strip" -> some known parts: "strip red 5 V", "strip blue 5 V", "strip red 12 V", "strip red 24 V", "strip amber 5 V", "strip blue 12 V", "strip blue 24 V", "strip green 5 V"`},
+			`unknown part "strip" -> some known parts: "strip red 5 V", "strip blue 5 V", "strip red 12 V", "strip ` +
+				`red 24 V", "strip amber 5 V", "strip blue 12 V", "strip blue 24 V", "strip green 5 V"`},
 		{strip, `{ part = "warm white LED 3mm", segments = 6 }`, 17,
 			`unknown part "warm white LED 3mm" -> write "warm white 3 mm"`},
 		{strip, `{ part = "strip warm white 12 V", leds = 18 }`, 17,
-			`leds is a list of different LEDs, not a number beside a part -> write segments = 6: 18 LEDs at 3 in a segment, if yours has 3 between two marks`},
+			`leds is a list of different LEDs, not a number beside a part -> write segments = 6: 18 LEDs at 3 in a ` +
+				`segment, if yours has 3 between two marks`},
 		{strip, `{ part = "strip warm white 12 V", segments = "6 pieces" }`, 17,
 			`segments must be a number, not text -> write segments = 6, a number without quotes and without a unit`},
 		{strip, `{ part = "strip warm white 12 V", segments = 6, draw_mA = 96 }`, 17,
-			`unknown key "draw_mA" -> known keys: "part", "segments", "count", "reel", "volts", "segment_mA", "holds_from_volts", "tolerance", "share", "led", "leds_in_series", "chips", "copper_ohms", "source"`},
+			`unknown key "draw_mA" -> known keys: "part", "segments", "count", "reel", "volts", "segment_mA", ` +
+				`"holds_from_volts", "tolerance", "share", "led", "leds_in_series", "chips", "copper_ohms", "source"`},
 		{strip, `{ part = "strip warm white 12 V", segments = 6, segment_A = 0.016 }`, 17,
 			`unknown key "segment_A" -> write segment_mA = 16`},
 		{`part = "red 1.8 mm"`, `part = "orange 3mm led"`, 23,
 			`unknown part "orange 3mm led" -> write "amber 3 mm"`},
 		{`part = "red 1.8 mm"`, `part = "red"`, 23,
-			`unknown part "red" -> some known parts: "red 0402", "red 0603", "red 0805", "red 3 mm", "red 5 mm", "red 1.8 mm", "smd red 5 V", "smd red 12 V"`},
+			`unknown part "red" -> some known parts: "red 0402", "red 0603", "red 0805", "red 3 mm", "red 5 mm", ` +
+				`"red 1.8 mm", "smd red 5 V", "smd red 12 V"`},
 		{`part = "red 1.8 mm"`, `part = red`, 23,
 			`text without quotes -> write part = "red"`},
 		{`part = "two-output blinker"`, `part = "blinker"`, 11,
@@ -164,7 +176,8 @@ func TestEachMistakeGetsItsRemedy(t *testing.T) {
 		{"", group(`lights = [ ` + strip), 27,
 			`a bracket isn't closed -> close it with ] or }`},
 		{"", group(`lights = unknown`), 27,
-			`text without quotes -> write lights = [ { part = "strip warm white 12 V", segments = 6 } ], or lights = "as found" if nobody knows`},
+			`text without quotes -> write lights = [ { part = "strip warm white 12 V", segments = 6 } ], or lights ` +
+				`= "as found" if nobody knows`},
 	} {
 		text := sound + m.spoiled
 		if m.old != "" {

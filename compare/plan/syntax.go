@@ -63,7 +63,8 @@ func (s *source) inWords(at int, said, line string) (what, instead string) {
 		return "a name with blanks in a heading", "write " + quotedHeading(line)
 	case header && has("close", "character at start", "expected newline"):
 		return "this heading can't be read",
-			`write [joint.keel], quote a name that has blanks: [closure."lantern house"], and two brackets around group: [[group]]`
+			`write [joint.keel], quote a name that has blanks: [closure."lantern house"], and two brackets around ` +
+				`group: [[group]]`
 	case header:
 		return said, "give it another name, or put both together"
 	case s.commaNumber(at) != "":
@@ -100,7 +101,8 @@ func (s *source) inWords(at int, said, line string) (what, instead string) {
 		return "the value is missing", "write a value after the ="
 	case has("at start of value", "expected keyword", "expected newline", "number", "date", "leading"):
 		return "this value can't be read (" + said + ")",
-			`put text in quotes ("keel"), write numbers with a point and without a unit (0.2), and true or false in small letters`
+			`put text in quotes ("keel"), write numbers with a point and without a unit (0.2), and true or false in ` +
+				`small letters`
 	case has("expected '='"):
 		return "there is no = after the name", "write name = value; a name of several words needs quotes"
 	case has("start of key"):

@@ -52,13 +52,12 @@ func referencePlan(ls []lamp) *plan.Plan {
 		g := plan.Group{Name: l.name, Joint: "main"}
 		if l.periodS > 0 {
 			// Nothing is planned of what hangs on a board: only its curve as built.
-			p.Boards =
-				append(p.Boards,
-					plan.Board{Name: "board " + l.name, Joint: "main", Standing: plan.Value{Nominal: 0.0008},
-						LowVolts: 3,
-						Outputs: []plan.Output{{Number: 1, FollowsSupply: true, Ohms: plan.Value{Nominal: 10},
-							MaxAmps: 0.1}},
-						Paces: []plan.Pace{{Name: "blink", PeriodS: l.periodS, Duty: l.duty}}})
+			p.Boards = append(p.Boards,
+				plan.Board{Name: "board " + l.name, Joint: "main", Standing: plan.Value{Nominal: 0.0008},
+					LowVolts: 3,
+					Outputs: []plan.Output{{Number: 1, FollowsSupply: true, Ohms: plan.Value{Nominal: 10},
+						MaxAmps: 0.1}},
+					Paces: []plan.Pace{{Name: "blink", PeriodS: l.periodS, Duty: l.duty}}})
 			g.Joint, g.Board, g.Output, g.AsFound = "", "board "+l.name, 1, true
 			p.Groups = append(p.Groups, g)
 			continue

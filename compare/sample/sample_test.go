@@ -99,8 +99,7 @@ func measured(t *testing.T, p *plan.Plan, s sample.Sampling, seed uint64) []capt
 		t.Fatal(err)
 	}
 	defer o.Close()
-	recs,
-		err := capture.Run(context.Background(), capture.Bench{Clock: c, Supply: o.Supply, Meter: o.Meter,
+	recs, err := capture.Run(context.Background(), capture.Bench{Clock: c, Supply: o.Supply, Meter: o.Meter,
 		SupplyName: "supply", MeterName: "meter"},
 		walk(steps), clips{t, b}, noRecord{}, capture.Options{Stage: "loose", Rand: rand.New(rand.NewPCG(1, 2))})
 	if err != nil {

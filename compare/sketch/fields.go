@@ -287,7 +287,8 @@ func (f *form) wire() {
 	case f.said.Has(path + "mm2"):
 		size = Field{Key: "mm2", Label: "wire, copper area"}
 	}
-	for _, x := range []Field{{Key: "length_mm", Label: "wire, length", Input: Number}, {Key: size.Key, Label: size.Label, Input: Number},
+	for _, x := range []Field{{Key: "length_mm", Label: "wire, length", Input: Number},
+		{Key: size.Key, Label: size.Label, Input: Number},
 		{Key: "colour", Label: "wire, colour", Input: Typed}, {Key: "pin", Label: "wire, pin", Input: Typed}} {
 		x.Path = path + x.Key
 		f.add("wire", x)

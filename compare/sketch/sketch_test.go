@@ -379,11 +379,10 @@ func drawValue(t *rapid.T, f Field) string {
 }
 
 func TestChangesKeepWhatAMakerTypes(t *testing.T) {
-	src :=
-		[]byte(
-			strings.Join([]string{`build = "Gig"`, "[jack.main]", "volts = 12", "[closure.hull]", "[closure.deck]",
-				"[[group]]", `name = "bow"`, `closure = "hull"`,
-				`lights = [ { part = "red 1.8 mm", ohms = 470 } ]   # two`, ""}, "\n"))
+	src := []byte(
+		strings.Join([]string{`build = "Gig"`, "[jack.main]", "volts = 12", "[closure.hull]", "[closure.deck]",
+			"[[group]]", `name = "bow"`, `closure = "hull"`,
+			`lights = [ { part = "red 1.8 mm", ohms = 470 } ]   # two`, ""}, "\n"))
 	for _, c := range []struct{ path, typed, line string }{
 		{"group.bow.lights[0].ohms", "1k", `lights = [ { part = "red 1.8 mm", ohms = 1000 } ]   # two`},
 		{"group.bow.lights[0].ohms", "560", `lights = [ { part = "red 1.8 mm", ohms = 560 } ]   # two`},
@@ -421,11 +420,10 @@ func TestUnreadNumbers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	got :=
-		Unread(fields,
-			map[string]string{`group."cabin windows".lights[0].segments`: "six",
-				`group."cabin windows".wire.length_mm`:  "18 cm",
-				`group."cabin windows".lights[0].count`: "1.5", `group."cabin windows".see`: "six"})
+	got := Unread(fields,
+		map[string]string{`group."cabin windows".lights[0].segments`: "six",
+			`group."cabin windows".wire.length_mm`:  "18 cm",
+			`group."cabin windows".lights[0].count`: "1.5", `group."cabin windows".see`: "six"})
 	if len(got) != 2 || got[0] != `segments: "six" isn't understood: a whole number, as 6` {
 		t.Errorf("%q", got)
 	}

@@ -201,10 +201,9 @@ func TestEveryParamMovesAndResets(t *testing.T) {
 		{Kind: plan.HoldFuse, Ohms: within(0.3, 0.1, 0)},
 		{Kind: plan.HoldConverter, OutVolts: within(11, 0.2, 0), Efficiency: within(0.85, 0.05, 0),
 			IdleAmps: within(0.003, 0.001, 0), MinInVolts: 5}}
-	p.Boards =
-		[]plan.Board{{Name: "board", Joint: "keel", Wire: wireOf(0.1), Standing: within(0.004, 0.001, 0.5),
-			LowVolts: 5,
-			Outputs:  []plan.Output{{Number: 1, OpenVolts: within(8, 0.2, 0.5), Ohms: within(100, 10, 0.5)}}}}
+	p.Boards = []plan.Board{{Name: "board", Joint: "keel", Wire: wireOf(0.1), Standing: within(0.004, 0.001, 0.5),
+		LowVolts: 5,
+		Outputs:  []plan.Output{{Number: 1, OpenVolts: within(8, 0.2, 0.5), Ohms: within(100, 10, 0.5)}}}}
 	p.Groups = append(p.Groups, plan.Group{Name: "out", Board: "board", Output: 1, Wire: wireOf(0.1),
 		Lights: []plan.Light{white(330, 1, 1)}},
 		plan.Group{Name: "fire", Joint: "keel", Wire: wireOf(0.1),

@@ -88,7 +88,8 @@ func TestThePlanComesFirst(t *testing.T) {
 		{words.PlanFirst(six, dark, 2, ""),
 			"Count the segments. Six? Then two are dark, often by a cracked joint at a cut. Five? Correct the plan."},
 		{words.PlanFirst(ohms, dim, 1, words.Fault(p, dim, nil)),
-			`Read the resistors. 470 ohm? Then there's a bad joint or a thin place in the wire to "lamps". Move it while you read, then solder it anew. 680 ohm? Correct the plan.`},
+			`Read the resistors. 470 ohm? Then there's a bad joint or a thin place in the wire to "lamps". Move it ` +
+				`while you read, then solder it anew. 680 ohm? Correct the plan.`},
 		{words.PlanFirst(part, dim, 1, "One is dim."),
 			"Look at the part. Amber 3 mm? Then one is dim. Red 3 mm? Correct the plan."},
 		{words.Suspect(six), "The plan says 6 segments of strip warm white 12 V; it draws like 5. Count them: if " +

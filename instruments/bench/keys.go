@@ -19,7 +19,8 @@ var tables = []place.Table{
 // keys are all keys of bench.toml.
 var keys = []place.Key{
 	{In: "supply meter relays", Name: "port", Default: "none", Example: `"/dev/ttyUSB0"`,
-		Says: `The serial port: "COM3" on Windows; sealworthy ports lists them. A name under /dev/serial/by-id stays the same on replug. ` +
+		Says: `The serial port: "COM3" on Windows; sealworthy ports lists them. A name under /dev/serial/by-id ` +
+			`stays the same on replug. ` +
 			"An instrument on the network is tcp://HOST:PORT."},
 	{In: "supply meter relays", Name: "profile", Default: `"scpi supply", "scpi meter", "scpi relays"`,
 		Example: `"scpi supply"`,

@@ -81,28 +81,25 @@ type opening struct {
 func (o opening) all(b *Config) []error {
 	var errs []error
 	if b.Supply.Port != "" {
-		errs =
-			append(errs,
-				o.one("supply", b.Supply.Port, b.Supply.Profile, b.Supply.Identity, profile.SupplyKind,
-					func(p *profile.Profile) error {
-						return errors.Join(atOutput(p, b.Supply.Channel), atAddress(p, b.Supply.Address))
-					}))
+		errs = append(errs,
+			o.one("supply", b.Supply.Port, b.Supply.Profile, b.Supply.Identity, profile.SupplyKind,
+				func(p *profile.Profile) error {
+					return errors.Join(atOutput(p, b.Supply.Channel), atAddress(p, b.Supply.Address))
+				}))
 	}
 	if b.Meter.Port != "" {
-		errs =
-			append(errs,
-				o.one("meter", b.Meter.Port, b.Meter.Profile, b.Meter.Identity, profile.MeterKind,
-					func(p *profile.Profile) error {
-						return errors.Join(atJack(p, b.Meter), atAddress(p, b.Meter.Address))
-					}))
+		errs = append(errs,
+			o.one("meter", b.Meter.Port, b.Meter.Profile, b.Meter.Identity, profile.MeterKind,
+				func(p *profile.Profile) error {
+					return errors.Join(atJack(p, b.Meter), atAddress(p, b.Meter.Address))
+				}))
 	}
 	if b.Relays.Port != "" {
-		errs =
-			append(errs,
-				o.one("relays", b.Relays.Port, b.Relays.Profile, b.Relays.Identity, profile.RelaysKind,
-					func(p *profile.Profile) error {
-						return atAddress(p, b.Relays.Address)
-					}))
+		errs = append(errs,
+			o.one("relays", b.Relays.Port, b.Relays.Profile, b.Relays.Identity, profile.RelaysKind,
+				func(p *profile.Profile) error {
+					return atAddress(p, b.Relays.Address)
+				}))
 	}
 	return errs
 }

@@ -153,8 +153,8 @@ const coarseA = 0.0015
 func (s *Supply) Notes() []string {
 	var out []string
 	if !s.s.Limiting.Given() {
-		out =
-			append(out, "The supply can't be asked whether it holds the current back: that is told from the voltage "+
+		out = append(out,
+			"The supply can't be asked whether it holds the current back: that is told from the voltage "+
 				"and current that it reads back.")
 	}
 	if s.s.StepAmps > coarseA {
@@ -163,10 +163,9 @@ func (s *Supply) Notes() []string {
 			1e3*s.s.StepAmps))
 	}
 	if s.s.Watchdog.Given() {
-		out =
-			append(out,
-				fmt.Sprintf("The supply switches its output off by itself when nothing is said to it for %g s.",
-					s.s.WatchdogS))
+		out = append(out,
+			fmt.Sprintf("The supply switches its output off by itself when nothing is said to it for %g s.",
+				s.s.WatchdogS))
 	}
 	return out
 }

@@ -189,7 +189,8 @@ func TestRemoteFirst(t *testing.T) {
 // Whatever comes, no instrument panics, answers over more than one line, or
 // takes a command in other words than it printed.
 func FuzzCommands(f *testing.F) {
-	for _, s := range []string{"VOLT 12;CURR 0.1;:OUTP ON", "MEAS:VOLT?", "*IDN?;*RST", "ROUT:CLOS (@1,2:2)", "CURR:DC:RANG 20 mA;RANG?", "READ?;FETC?",
+	for _, s := range []string{"VOLT 12;CURR 0.1;:OUTP ON", "MEAS:VOLT?", "*IDN?;*RST", "ROUT:CLOS (@1,2:2)",
+		"CURR:DC:RANG 20 mA;RANG?", "READ?;FETC?",
 		"INIT;FETC?", "CONF:VOLT:DC AUTO,0.1", "CURR:NPLC 1e-1", "\"';(", "VOLT 9.9E37", "ROUT:CLOS (@1:99999999999)",
 		":::?", "SYST:ERR:ALL?", "VOLT? (@)"} {
 		f.Add(s)

@@ -120,7 +120,8 @@ func TestPublishedErrorQueueReplies(t *testing.T) {
 			t.Errorf("%q became %+v", s, e)
 		}
 	}
-	for s, want := range map[string]QueueError{"0,No error": {Code: 0, Text: "No error"}, "+0, No error ": {Code: 0, Text: "No error"},
+	for s, want := range map[string]QueueError{"0,No error": {Code: 0, Text: "No error"},
+		"+0, No error ":             {Code: 0, Text: "No error"},
 		"-113,Undefined header;VOL": {Code: -113, Text: "Undefined header", Detail: "VOL"}} {
 		if e, err := ParseQueueError(s); err != nil || e != want {
 			t.Errorf("%q: %+v, %v", s, e, err)

@@ -68,8 +68,7 @@ func newDesk(b *testing.B, c clock.Clock, which string, baud int, memory bool) *
 	}
 	p.Line.Baud = baud
 	lo := rig.LineOptions{Line: p.SerialLine(), Chunk: 64}
-	r,
-		err := rig.New(ctx, c, resistor{},
+	r, err := rig.New(ctx, c, resistor{},
 		rig.Options{MemoryPorts: memory, Supply: rig.SupplyOptions{LineOptions: lo, Window: window},
 			Meter: rig.MeterOptions{LineOptions: lo, Window: window}})
 	if err != nil {

@@ -240,7 +240,8 @@ func TestSendAddress(t *testing.T) {
 func TestSendRefused(t *testing.T) {
 	m := recordtest.NewMemory()
 	recorded(t, m, false, start, hundred()...)
-	for status, want := range map[int]string{http.StatusUnauthorized: "token", http.StatusNotFound: "no such database", http.StatusFound: "status 302",
+	for status, want := range map[int]string{http.StatusUnauthorized: "token", http.StatusNotFound: "no such database",
+		http.StatusFound:      "status 302",
 		http.StatusBadRequest: "not all of them (status 400): partial write: dropped=3"} {
 		s, x := shelfOf(t, func(w http.ResponseWriter, _, _ int) (bool, bool) {
 			w.Header().Set("Location", "http://127.0.0.1:1/")

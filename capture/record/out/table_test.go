@@ -22,12 +22,10 @@ const ship = "ship"
 // Invented data: the lightship Brackwater, with names that a spreadsheet would compute.
 func recorded(t testing.TB, m *recordtest.Memory, simulated bool, at time.Time, values ...float64) {
 	t.Helper()
-	r, _,
-		err :=
-		record.Begin(m,
-			record.Opening{Dir: ship, Build: "=1+1", Stage: "fitted", What: record.ForTest, Program: "a test",
-				Bench: "bench 2, by the window",
-				Now:   at, Random: rand.Reader, Simulated: simulated})
+	r, _, err := record.Begin(m,
+		record.Opening{Dir: ship, Build: "=1+1", Stage: "fitted", What: record.ForTest, Program: "a test",
+			Bench: "bench 2, by the window",
+			Now:   at, Random: rand.Reader, Simulated: simulated})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -85,7 +83,8 @@ func TestTable(t *testing.T) {
 	for i, name := range rows[0] {
 		at[name] = i
 	}
-	for column, want := range map[string]string{"build": "'=1+1", "bench": "bench 2, by the window", "sitting": "1", "seq": "3", "closure": `hull, "aft"`,
+	for column, want := range map[string]string{"build": "'=1+1", "bench": "bench 2, by the window", "sitting": "1",
+		"seq": "3", "closure": `hull, "aft"`,
 		"feed": "'-cabin", "step": "hull/@SUM(A1)", "time_utc": "2026-11-25T06:45:00.1Z", "value": "0.0381",
 		"unit": "A", "half_width": "0.0002", "window_s": "0.02",
 		"latency_s": "0.003", "simulated": "false", "raw": `'+3.81E-02\r\n`, "status": "ok", "quantity": "current"} {

@@ -60,7 +60,8 @@ func TestParseLine(t *testing.T) {
 // it and a choice of it, by a reading of the line that knows nothing of ours; what
 // is taken is written back as it was; and nothing panics.
 func FuzzParseLine(f *testing.F) {
-	for _, s := range []string{`{"question":1,"choice":"right"}`, `{"stop":true}`, `{"question":1,"choice":"wrong","text":"one is dark"}`, `{"question":2,"choice":"right"}`,
+	for _, s := range []string{`{"question":1,"choice":"right"}`, `{"stop":true}`,
+		`{"question":1,"choice":"wrong","text":"one is dark"}`, `{"question":2,"choice":"right"}`,
 		`{"question":1,"choice":"right","choice":"skip"}`, `{"question":1,"CHOICE":"right"}`, `[1]`,
 		`{"question":1,"choice":"number","number":1e-3}`, "\xff", `{"stop":false}`} {
 		f.Add([]byte(s))

@@ -50,10 +50,9 @@ func (s *Session) Sample(ctx context.Context, x sample.Sampling, name string, re
 			return got, err
 		}
 	}
-	rec,
-		err :=
-		s.Record.Begin(record.Opening{Build: "part book", Stage: compare.Loose, What: record.ForSample, GoesOn: goesOn,
-			Bench: s.Bench.Who(), Now: s.now(), Simulated: s.Bench.Simulated(), Go: s.Guard.Go})
+	rec, err := s.Record.Begin(record.Opening{Build: "part book", Stage: compare.Loose, What: record.ForSample,
+		GoesOn: goesOn,
+		Bench:  s.Bench.Who(), Now: s.now(), Simulated: s.Bench.Simulated(), Go: s.Guard.Go})
 	if err != nil {
 		return got, err
 	}
