@@ -13,12 +13,9 @@ import (
 
 // newAsked makes a plan by asking for it, and gives its text.
 func newAsked(e env, dir, name string) ([]byte, map[string][]byte, error) {
-	book, err := partBook(e)
+	book, err := bookOf(e)
 	if err != nil {
 		return nil, nil, err
-	}
-	if book == nil {
-		book = plan.BuiltIn()
 	}
 	v, err := newInterview(e, answersFile(dir))
 	if err != nil {
@@ -31,11 +28,8 @@ func newAsked(e env, dir, name string) ([]byte, map[string][]byte, error) {
 			"sealworthy new --ask goes on there.")
 	}
 	var d plan.Draft
-	err = v.run(func(v *interview) error {
-		a := asker{v: v, book: book}
-		a.d.Build = name
-		err := a.all()
-		d = a.d
+	err = v.run(func(v *interview) (err error) {
+		d, err = askFor(v, book, name)
 		return err
 	})
 	switch {
@@ -45,11 +39,34 @@ func newAsked(e env, dir, name string) ([]byte, map[string][]byte, error) {
 	case err != nil:
 		return nil, nil, err
 	}
+	src, err := textOf(d, book)
+	return src, nil, err
+}
+
+// bookOf is the maker's part book, else the built-in one.
+func bookOf(e env) (*plan.Book, error) {
+	book, err := partBook(e)
+	if err == nil && book == nil {
+		book = plan.BuiltIn()
+	}
+	return book, err
+}
+
+// askFor asks for a plan from its first question on.
+func askFor(v *interview, book *plan.Book, name string) (plan.Draft, error) {
+	a := asker{v: v, book: book}
+	a.d.Build = name
+	err := a.all()
+	return a.d, err
+}
+
+// textOf is the text of a plan that was asked for.
+func textOf(d plan.Draft, book *plan.Book) ([]byte, error) {
 	src := d.Text()
 	if _, problems := plan.ParseWith(planFile, src, plan.Options{Book: book}); len(problems) > 0 {
-		return nil, nil, planError(planFile, problems)
+		return nil, planError(planFile, problems)
 	}
-	return src, nil, nil
+	return src, nil
 }
 
 // asker asks for a plan.

@@ -42,7 +42,7 @@ func (a *asker) part(text string, kind plan.PartKind) (plan.Part, error) {
 		near := a.book.Closest(s, 3, kind)
 		return "", fmt.Sprintf("The number before one of them, or its name. Nearest: %s.", strings.Join(near, ", "))
 	}
-	s, err := a.v.ask(query{text: text + " By number or name.", choices: choices, heads: heads,
+	s, err := a.v.ask(query{text: text + " By number or name.", choices: choices, heads: heads, named: true,
 		help: "Not among them? Take what is nearest; sealworthy part measures a few of yours, and then the bands " +
 			"are narrow.",
 		check: func(s string) string { _, why := pick(s); return why }})
@@ -88,7 +88,7 @@ func (a *asker) colour(parts *[]plan.Part, text string) (named string, err error
 			colours = append(colours, p.Colour)
 		}
 	}
-	s, err := a.v.ask(query{text: text + " Its colour first, by number; or its whole name.", choices: colours,
+	s, err := a.v.ask(query{text: text + " Its colour first, by number; or its whole name.", choices: colours, named: true,
 		help: "sealworthy part lists them all.", check: func(s string) string {
 			if _, err := a.book.Find(s); err == nil {
 				return ""

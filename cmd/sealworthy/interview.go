@@ -19,6 +19,8 @@ type interview struct {
 	file    string   // where the answers are kept meanwhile
 	answers []string // all so far
 	next    int      // the one that comes next; behind the last one the maker is asked
+	leaf    bool     // it's asked on a page: the question that is open is left in open
+	open    query
 }
 
 // Ways out of a question.
@@ -26,6 +28,7 @@ var (
 	errBack    = errors.New("one question back")
 	errLeave   = errors.New("stopped by the maker")
 	errNoInput = errors.New("the input ended before the last question")
+	errOpen    = errors.New("a question is open")
 )
 
 // answersHead stands over the answers, so that their file is known for what it is.
@@ -77,6 +80,7 @@ type query struct {
 	help     string              // for ?
 	choices  []string            // numbered from 1 below it
 	heads    map[int]string      // what stands over a choice, by its place from 0
+	named    bool                // beside its number the name of a choice is an answer
 	fallback string              // what Enter alone stands for, where hasFall
 	hasFall  bool                // Enter alone is an answer
 	check    func(string) string // says why an answer won't do; "" when it does; nil: any
@@ -91,6 +95,10 @@ func (v *interview) ask(q query) (string, error) {
 			return a, nil
 		}
 		v.answers = v.answers[:v.next] // what it hung on has changed: asked anew
+	}
+	if v.leaf {
+		v.open = q
+		return "", errOpen
 	}
 	v.say(q)
 	for {
@@ -113,22 +121,30 @@ func (v *interview) ask(q query) (string, error) {
 				or(q.help, "Answer as the question says; Enter takes what stands in [ ].")+
 					" u goes one question back, q stops here; what you said is kept.")
 			continue
-		case a == "" && !q.hasFall:
-			wrap(v.e.stdout, "  ? ", "    ", "This needs an answer; ? tells more.")
-			continue
-		case a == "":
-			a = q.fallback
 		}
-		if q.check != nil {
-			if why := q.check(a); why != "" {
-				wrap(v.e.stdout, "  ? ", "    ", why)
-				continue
-			}
+		a, why := q.take(a)
+		if why != "" {
+			wrap(v.e.stdout, "  ? ", "    ", why)
+			continue
 		}
 		v.answers = append(v.answers, a)
 		v.next++
 		return a, v.keep()
 	}
+}
+
+// take is what an answer stands for; why, where it won't do.
+func (q query) take(a string) (answer, why string) {
+	switch {
+	case a == "" && !q.hasFall:
+		return "", "This needs an answer; ? tells more."
+	case a == "":
+		a = q.fallback
+	}
+	if q.check != nil {
+		why = q.check(a)
+	}
+	return a, why
 }
 
 func (v *interview) say(q query) {

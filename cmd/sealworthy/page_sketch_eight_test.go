@@ -80,7 +80,7 @@ func TestPageEightGroupsInFiveMinutes(t *testing.T) {
 	s := &sketcher{person{t: t, known: map[string]bool{}}, b}
 	b.do(chromedp.Navigate(p.address()), chromedp.WaitVisible("input[name=name]"))
 	s.fills("input[name=name]", "Ferry")
-	s.taps(`form[action='/new'] button`)
+	s.taps(`#example`)
 	s.view("h1", "Ferry")
 	s.taps(`main a[href$='/plan']`)
 	s.view("h1", "the plan")

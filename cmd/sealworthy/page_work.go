@@ -289,21 +289,11 @@ func (p *pageWork) Tell(_ context.Context, id string, t page.Told) error {
 
 // New begins a build beside the others.
 func (p *pageWork) New(ctx context.Context, name string) (string, error) {
-	if p.only != "" {
-		return "", withHint(errors.New("this page is of one build"),
-			"sealworthy page, without BUILD, lists a folder's and begins new ones")
+	dir, err := p.newFolder(name)
+	if err != nil {
+		return "", err
 	}
-	if name == "" || strings.HasPrefix(name, "-") {
-		return "", errors.New("a build needs a name, as \"Brackwater\"")
-	}
-	safe := strings.Map(func(r rune) rune {
-		if strings.ContainsRune(`/\:*?"<>|.`, r) || r < ' ' {
-			return '-'
-		}
-		return r
-	}, name)
-	dir := filepath.Join(p.dir, safe)
-	_, err := runNew(ctx, p.quiet(), []string{dir, "--name", name})
+	_, err = runNew(ctx, p.quiet(), []string{dir, "--name", name})
 	return buildID(dir), err
 }
 

@@ -17,13 +17,23 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) {
 		s.failed(w, err)
 		return
 	}
-	s.show(w, http.StatusOK, "home", s.frame("Builds", home{builds, s.o.Work.Folder()}))
+	h := home{Builds: builds, Folder: s.o.Work.Folder()}
+	if a, ok := s.o.Work.(Asker); ok && h.Folder != "" {
+		h.Asks = true
+		if h.Unfinished, err = a.Unfinished(r.Context()); err != nil {
+			s.failed(w, err)
+			return
+		}
+	}
+	s.show(w, http.StatusOK, "home", s.frame("Builds", h))
 }
 
 // home is the page of the builds.
 type home struct {
-	Builds []Build
-	Folder string
+	Builds     []Build
+	Folder     string
+	Asks       bool // a new one can be asked for
+	Unfinished []Build
 }
 
 // frame is what every page has around its own.
@@ -174,7 +184,17 @@ func (s *Server) newBuild(w http.ResponseWriter, r *http.Request) {
 	if !s.form(w, r) {
 		return
 	}
-	id, err := s.o.Work.New(r.Context(), strings.TrimSpace(r.PostForm.Get("name")))
+	name := strings.TrimSpace(r.PostForm.Get("name"))
+	if a, ok := s.o.Work.(Asker); ok && r.PostForm.Has("ask") {
+		id, err := a.BeginAsking(r.Context(), name)
+		if err != nil {
+			s.failed(w, err)
+			return
+		}
+		http.Redirect(w, r, "/new/"+url.PathEscape(id), http.StatusSeeOther)
+		return
+	}
+	id, err := s.o.Work.New(r.Context(), name)
 	if err != nil {
 		s.failed(w, err)
 		return

@@ -100,6 +100,9 @@ func (s *Server) routes() http.Handler {
 	if s.o.Plans != nil {
 		s.sketchRoutes(m)
 	}
+	if a, ok := s.o.Work.(Asker); ok {
+		s.askRoutes(m, a)
+	}
 	files, _ := fs.Sub(static, "static") // the folder is embedded
 	m.Handle("GET /static/", http.StripPrefix("/static/", http.FileServerFS(files)))
 	m.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {

@@ -1,0 +1,193 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"sealworthy/cmd/sealworthy/page"
+	"sealworthy/compare/plan"
+)
+
+var _ page.Asker = (*pageWork)(nil)
+
+// unfinished are the folders in which an interview can be gone on with.
+func (p *pageWork) unfinished() (out []string, err error) {
+	if p.only != "" {
+		return nil, nil
+	}
+	entries, err := inFolder(p.dir)
+	if err != nil {
+		return nil, err
+	}
+	for _, x := range foldersIn(entries) {
+		dir := filepath.Join(p.dir, x)
+		if info, err := os.Stat(answersFile(dir)); err == nil && info.Mode().IsRegular() && len(out) < mostBuilds {
+			if _, err := os.Stat(filepath.Join(dir, planFile)); errors.Is(err, fs.ErrNotExist) {
+				out = append(out, dir)
+			}
+		}
+	}
+	return out, nil
+}
+
+// Unfinished lists them.
+func (p *pageWork) Unfinished(context.Context) (out []page.Build, err error) {
+	dirs, err := p.unfinished()
+	for _, dir := range dirs {
+		out = append(out, page.Build{ID: buildID(dir), Name: filepath.Base(dir), Where: dir})
+	}
+	return out, err
+}
+
+// newFolder is where a new build of a name goes.
+func (p *pageWork) newFolder(name string) (string, error) {
+	if p.only != "" {
+		return "", withHint(errors.New("this page is of one build"),
+			"sealworthy page, without BUILD, lists a folder's and begins new ones")
+	}
+	if name == "" || strings.HasPrefix(name, "-") {
+		return "", errors.New("a build needs a name, as \"Brackwater\"")
+	}
+	safe := strings.Map(func(r rune) rune {
+		if strings.ContainsRune(`/\:*?"<>|.`, r) || r < ' ' {
+			return '-'
+		}
+		return r
+	}, name)
+	return filepath.Join(p.dir, safe), nil
+}
+
+// BeginAsking makes the folder of a new build with no answer in it yet.
+func (p *pageWork) BeginAsking(_ context.Context, name string) (string, error) {
+	dir, err := p.newFolder(name)
+	if err != nil {
+		return "", err
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if _, err := os.Stat(filepath.Join(dir, planFile)); !errors.Is(err, fs.ErrNotExist) {
+		return "", withHint(fmt.Errorf("there is a build %q already", name), "give another name")
+	}
+	if err := makeFolder(dir); err != nil {
+		return "", err
+	}
+	v, err := newInterview(p.quiet(), answersFile(dir)) // there may be answers from before
+	if err != nil {
+		return "", err
+	}
+	return buildID(dir), v.keep()
+}
+
+// Asked tells where an interview stands.
+func (p *pageWork) Asked(_ context.Context, id string) (page.Interview, error) {
+	return p.onInterview(id, func(v *interview, open bool) (string, error) { return "", nil })
+}
+
+// Reply answers the question that is open, if the answer is meant for it.
+func (p *pageWork) Reply(_ context.Context, id string, nth int, answer string) (page.Interview, error) {
+	answer = strings.TrimSpace(answer)
+	x, err := p.onInterview(id, func(v *interview, open bool) (string, error) {
+		if !open || nth != len(v.answers) {
+			return "", nil
+		}
+		a, why := v.open.take(answer)
+		if why != "" {
+			return why, nil
+		}
+		v.answers = append(v.answers, a)
+		return "", v.keep()
+	})
+	if x.Refused != "" {
+		x.Was = answer
+	}
+	return x, err
+}
+
+// Back takes the last answer back.
+func (p *pageWork) Back(_ context.Context, id string, nth int) (page.Interview, error) {
+	return p.onInterview(id, func(v *interview, _ bool) (string, error) {
+		if n := len(v.answers); n > 0 && nth == n {
+			v.answers = v.answers[:n-1]
+			return "", v.keep()
+		}
+		return "", nil
+	})
+}
+
+// onInterview does something with an interview and tells where it stands then. With its
+// last answer the plan is written.
+func (p *pageWork) onInterview(id string, do func(v *interview, open bool) (refused string, err error)) (x page.Interview, err error) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	dirs, err := p.unfinished()
+	if err != nil {
+		return x, err
+	}
+	dir := ""
+	for _, d := range dirs {
+		if buildID(d) == id {
+			dir = d
+		}
+	}
+	if dir == "" {
+		return x, fmt.Errorf("there is no such interview in this folder: %w", fs.ErrNotExist)
+	}
+	var said bytes.Buffer
+	e := p.quiet()
+	e.stdout = outletOf(&said)
+	book, err := bookOf(e)
+	if err != nil {
+		return x, err
+	}
+	v, err := newInterview(e, answersFile(dir))
+	if err != nil {
+		return x, err
+	}
+	v.leaf = true
+	name := mended(e, filepath.Base(dir))
+	ask := func() (plan.Draft, error) {
+		v.next = 0
+		said.Reset()
+		return askFor(v, book, name)
+	}
+	_, err = ask()
+	if err != nil && !errors.Is(err, errOpen) {
+		return x, err
+	}
+	refused, err := do(v, err != nil)
+	if err != nil {
+		return x, err
+	}
+	d, err := ask()
+	x = page.Interview{ID: id, Name: name, Refused: refused, Nth: len(v.answers), Said: strings.TrimSpace(said.String())}
+	switch {
+	case errors.Is(err, errOpen):
+		v.open.onto(&x)
+		return x, nil
+	case err != nil:
+		return x, err
+	}
+	x.Build = buildID(dir)
+	_, err = startBuild(e, dir, name, func(env, string, string) ([]byte, map[string][]byte, error) {
+		src, err := textOf(d, book)
+		return src, nil, err
+	}, "holds what you said, with remarks")
+	if err != nil {
+		x.Build, x.Question, x.Refused = "", "That makes no plan: take the last answer back.", err.Error()
+	}
+	return x, nil
+}
+
+// onto shows a question on a page.
+func (q query) onto(x *page.Interview) {
+	x.Question, x.Help, x.Usual, x.Empty, x.Typed = q.text, q.help, q.fallback, q.hasFall, q.named
+	for i, c := range q.choices {
+		x.Choices = append(x.Choices, page.Choice{Head: q.heads[i], Says: c})
+	}
+}
