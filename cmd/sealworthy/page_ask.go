@@ -174,10 +174,10 @@ func (p *pageWork) onInterview(id string, do func(v *interview, open bool) (refu
 		return x, err
 	}
 	x.Build = buildID(dir)
-	_, err = startBuild(e, dir, name, func(env, string, string) ([]byte, map[string][]byte, error) {
+	err = startBuild(e, dir, name, func(env, string, string) ([]byte, map[string][]byte, error) {
 		src, err := textOf(d, book)
 		return src, nil, err
-	}, "holds what you said, with remarks")
+	})
 	if err != nil {
 		x.Build, x.Question, x.Refused = "", "That makes no plan: take the last answer back.", err.Error()
 	}
