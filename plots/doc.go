@@ -5,7 +5,8 @@
 // the draw over the stages, Sweep for a return against its signature, Bands for
 // what a plan expects, FeedTree for currents and drops at the joints. Sheet is
 // the page of the test, Delivery that of the client, ReturnSheet that of a
-// return. TraceOf and its kin make their data from records, findings and budgets.
+// return and Reply what a client is told of it, Label the label beside the jack.
+// TraceOf and its kin make their data from records, findings and budgets.
 //
 // Every picture goes to an io.Writer as SVG, PNG or PDF; the caller owns files.
 // The same data give the same bytes as SVG and PNG; a PDF carries its creation

@@ -39,6 +39,7 @@ type DeliveryData struct {
 	Flashes       bool             // something flashes
 	Cautions      []string         // of this build
 	BatteryInside bool             // it runs on a battery of its own
+	Photos        []SheetPhoto     // those that the maker ticked for it
 }
 
 // DeliveryLight is what one group does.
@@ -60,11 +61,13 @@ func Delivery(w io.Writer, d DeliveryData) error {
 	if d.Build == "" || len(d.Lights) == 0 {
 		return errors.New("a delivery page needs the build's name and its lights")
 	}
+	shown, _ := pagePhotos(d.Photos)
 	return fill(w, "delivery", deliveryText, struct {
 		DeliveryData
 		Day      string
 		Polarity template.HTML
-	}{d, day(d.Made), polarity(d.Centre)})
+		Shown    []pagePhoto
+	}{d, day(d.Made), polarity(d.Centre), shown})
 }
 
 // ReturnData goes onto the page of a return.

@@ -46,6 +46,8 @@ type SheetData struct {
 	Wires []WireMark
 	Tree  *FeedTreeData // nil: none
 	Bands *BandsData    // nil: none
+	// Photos were taken of it, in this order.
+	Photos []SheetPhoto
 	// Cautions are those of this build. What begins with WrongInPlan is shown
 	// beside the verdicts, without it.
 	Cautions []string
@@ -86,6 +88,8 @@ type sheetPage struct {
 	Facts                    []sheetFact
 	Instruments              []sheetInstrument
 	Pictures                 []sheetPicture
+	Photos                   []pagePhoto
+	MorePhotos               int      // that don't stand on it
 	Wrong                    []string // what can't work as planned, beside the verdicts
 	Own                      []string // cautions of this build
 	Cautions                 []sheetCaution
@@ -161,6 +165,7 @@ func (d SheetData) page() (sheetPage, error) {
 	if p.Changes, p.Trend, err = d.changes(); err != nil {
 		return p, err
 	}
+	p.Photos, p.MorePhotos = pagePhotos(d.Photos)
 	p.Pictures, err = d.pictures()
 	return p, err
 }

@@ -17,6 +17,7 @@ type atJack struct {
 	benchFlags
 	world       world
 	warm, trace time.Duration
+	adapter     bool // of keep: the one that goes along is measured, too
 	asJSON      bool
 }
 

@@ -24,7 +24,9 @@ const (
 	sheetFile  = "sheet.html"
 
 	deliveryFile = "delivery.html"
+	labelFile    = "label.html"
 	returnFile   = "return.html"
+	replyFile    = "reply.html"
 	buyFile      = "buy.html"
 )
 

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"sealworthy/compare"
+	"sealworthy/compare/returns"
 )
 
 func runKeep(ctx context.Context, e env, args []string) (int, error) {
@@ -18,11 +19,14 @@ warm the whole model is measured at its jack, a trace and a voltage sweep for
 each pace. With the curves of the groups, kept at the power-on test, it is what
 a return is compared with. Says what can't be told apart from the jack later.
 
-Without ports, what was measured last is kept. Nothing is written over.`)
+Without ports, what was measured last is kept. Nothing is written over.
+--adapter asks for the adapter that goes along, alone, idle and on a resistor:
+at a return it's known then what it gave when it was new.`)
 	a := atJack{world: w}
 	a.declare(f)
 	a.declareTrace(f)
 	stage := f.String("stage", compare.Delivered, "closed or delivered")
+	f.BoolVar(&a.adapter, "adapter", false, "ask for the adapter that goes along, too")
 	one := f.Bool("one-pace", false, "only the pace of power-on: the buttons can't be reached")
 	dir, err := parseBuild(f, args)
 	if err != nil {
@@ -53,8 +57,37 @@ func (a *atJack) keep(ctx context.Context, e env, dir, stage string, o compare.W
 		return exitFailure, withHint(err, "sealworthy keep BUILD --supply PORT --meter PORT measures the whole model")
 	}
 	if a.asJSON || a.events {
-		return exitReady, e.found(s)
+		err = e.found(s)
+	} else {
+		sayKept(e.stdout, s, file)
 	}
-	sayKept(e.stdout, s, file)
+	if err != nil || !a.adapter || a.unattended {
+		return exitReady, err
+	}
+	return a.along(ctx, e, b, s)
+}
+
+// along asks for the adapter that goes along, and says what it is good for.
+func (a *atJack) along(ctx context.Context, e env, b build, sig *returns.Signature) (int, error) {
+	cfg, err := a.config(e, b.dir)
+	if err != nil {
+		return exitFailure, err
+	}
+	s, leave := sitDown(e, a.world, true)
+	defer leave()
+	u, err := s.session(e, a.world, b, cfg)
+	if err != nil {
+		return exitFailure, err
+	}
+	ad, err := u.Along(ctx, sig)
+	if err != nil || ad == nil {
+		return exitReady, err
+	}
+	says := ad.Says(b.plan, sig)
+	wrap(e.stdout, "adapter: ", "         ", says.Text)
+	if says.Faulty {
+		wrap(e.stdout, "", "", "Don't send it along.")
+		return exitNotReady, nil
+	}
 	return exitReady, nil
 }

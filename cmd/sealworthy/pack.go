@@ -23,8 +23,8 @@ same content gives the same bytes. "sealworthy unpack FILE" checks it and takes
 it out.
 
 --without-client leaves out what concerns the client: the files that the record
-says lie beside it (photos, addresses) and the client's page. No verdict changes
-by that.
+says lie beside it (photos, addresses) and the pages that show them. No verdict
+changes by that.
 
 Exit status: 0 all of it, 4 a file couldn't be packed, 1 failure, 2 usage.`
 
@@ -101,7 +101,7 @@ func leftOut(dir, into string, anonymous bool) (func(string) string, error) {
 		case err == nil && abs == self, strings.HasPrefix(base, "."), filepath.Ext(base) == ".lock",
 			filepath.Ext(base) == ".held", name == sentFile:
 			return "it is of this machine" + onPurpose
-		case slices.Contains(client, name), anonymous && name == deliveryFile:
+		case slices.Contains(client, name), anonymous && slices.Contains([]string{deliveryFile, sheetFile}, name): // photos stand on both
 			return "it concerns the client" + onPurpose
 		}
 		return ""

@@ -42,10 +42,10 @@ type browser struct {
 	begun bool
 }
 
-func newBrowser(t *testing.T) *browser {
+func newBrowser(t *testing.T, more ...chromedp.ExecAllocatorOption) *browser {
 	o := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium(t)), chromedp.NoSandbox,
 		chromedp.Flag("force-prefers-reduced-motion", true))
-	ctx, cancel := chromedp.NewExecAllocator(context.Background(), o...)
+	ctx, cancel := chromedp.NewExecAllocator(context.Background(), append(o, more...)...)
 	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewContext(ctx)
 	t.Cleanup(cancel)
@@ -220,7 +220,7 @@ func TestPageWholeTest(t *testing.T) {
 	b.tap("a.button") // go on with it
 	b.await("main", "Past tests")
 	b.shots(t, "past")
-	b.do(chromedp.Navigate("http://" + p.at + "/build/" + buildID(p.dir) + "/sheet"))
+	b.do(chromedp.Navigate("http://" + p.at + "/build/" + buildID(p.dir) + "/sheet/test"))
 	b.await("body", "cabin lamps")
 	b.do(chromedp.Navigate("http://" + p.at + "/"))
 	b.await("main", "Tender")

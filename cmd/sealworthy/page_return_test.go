@@ -20,7 +20,19 @@ func TestPageReturn(t *testing.T) {
 	build := "http://" + p.at + "/build/" + buildID(p.dir)
 	b.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"))
 	b.tap(`form:has(input[value=keep]) button`)
+	b.asked("adapter") // the one that goes along
+	b.shots(t, "keep-adapter")
+	b.tap(`.ask button[data-choice=sent]`)
+	b.asked("polarity")
+	b.tap(`.ask button[data-choice="as it should be"]`)
+	for _, x := range [][2]string{{"open volts", "5,12"}, {"load ohm", "160"}, {"loaded volts", "5.05"}} {
+		b.asked(x[0])
+		b.do(chromedp.SendKeys(".ask form input", x[1]))
+		b.tap(`.ask form button`)
+	}
 	b.await("[data-region=closures] pre", "signature")
+	b.await("[data-region=closures] pre", "The adapter gives 5.12 V, as it should.")
+	b.shots(t, "kept")
 	s := p.work.simulated(buildID(p.dir))
 	faults, err := parseFaults(mustOpen(t, p.dir).plan, []string{"cabin lamps=open branch"}, 1)
 	must(t, err)
@@ -65,6 +77,19 @@ func TestPageReturn(t *testing.T) {
 	found := b.text("[data-region=closures]")
 	if !strings.Contains(found, "cabin lamps") || !strings.Contains(found, "the client said: a cabin lamp is dark") {
 		t.Errorf("found:\n%s", found)
+	}
+	if !strings.Contains(strings.Join(strings.Fields(found), " "), "when it left, its adapter gave 5.12 V with nothing on it, 5.05 V on 160 ohm") {
+		t.Errorf("nothing of the adapter that went along:\n%s", found)
+	}
+	b.do(chromedp.Navigate(build), chromedp.WaitVisible(".orders"))
+	b.shots(t, "returned")
+	for form, want := range map[string]string{"return": "How sure", "reply": "Your answer"} {
+		b.do(chromedp.Navigate(build + "/sheet/" + form))
+		b.await("body", want)
+		b.await("body", "cabin lamps")
+		if s := b.text("body"); strings.Contains(s, "%") != (form == "return") {
+			t.Errorf("chances on the page %s:\n%s", form, s)
+		}
 	}
 	if seen["eye"] != 1 || seen["open volts"] != 1 {
 		t.Errorf("asked: %v", seen)

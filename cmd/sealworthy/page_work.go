@@ -38,8 +38,9 @@ type pageWork struct {
 	warm  time.Duration // how long the whole model is on before it's read
 	trace time.Duration // of the whole model; 0: as it needs
 
-	mu   sync.Mutex
-	sims map[string]*simulatedBuild // by ID
+	mu      sync.Mutex
+	sims    map[string]*simulatedBuild // by ID
+	besides map[string]*session.Beside // of the build under test, by ID
 }
 
 // simulatedBuild is a build whose bench is simulated.
@@ -176,6 +177,9 @@ func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error)
 		return o, err
 	}
 	o.Past = pastOf(f)
+	if err := p.later(&o, b, f, session.LeadsOf(cfg)); err != nil {
+		return o, err
+	}
 	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{LeadsOhm: cfg.Leads.Ohms,
 		LeadsHalfOhm: cfg.Leads.HalfWidthOhm})
 	if err != nil {
@@ -214,27 +218,6 @@ func lasted(d time.Duration) string {
 	return fmt.Sprintf("%.0f min", d.Minutes())
 }
 
-// Sheet writes the page that is printed and kept.
-func (p *pageWork) Sheet(_ context.Context, id string, w io.Writer) error {
-	b, err := p.open(id)
-	if err != nil {
-		return err
-	}
-	leads, err := b.leads()
-	if err != nil {
-		return err
-	}
-	cs, folded, err := b.findings(p.quiet(), "", leads)
-	if err != nil {
-		return err
-	}
-	d, err := sheetData(b, cs, folded, leads, p.w.Clock.Now())
-	if err != nil {
-		return err
-	}
-	return plots.Sheet(w, d)
-}
-
 // Picture draws a picture of a build.
 func (p *pageWork) Picture(_ context.Context, id, name string, w io.Writer) error {
 	b, err := p.open(id)
@@ -255,6 +238,17 @@ func (p *pageWork) Picture(_ context.Context, id, name string, w io.Writer) erro
 	case bandsPicture:
 		return plots.Bands(w, plots.SVG, plots.DefaultStyle(), plots.BandsOf(bud))
 	}
+	if name == trendPicture {
+		f, err := b.history(p.quiet())
+		if err != nil {
+			return err
+		}
+		_, d, err := b.overStages(p.quiet(), f.Kept(), leads)
+		if err != nil {
+			return err
+		}
+		return plots.Trend(w, plots.SVG, plots.DefaultStyle(), d)
+	}
 	return fmt.Errorf("there is no picture %q: %w", name, fs.ErrNotExist)
 }
 
@@ -263,6 +257,12 @@ func (p *pageWork) Tell(_ context.Context, id string, t page.Told) error {
 	b, err := p.open(id)
 	if err != nil {
 		return err
+	}
+	switch t.Kind {
+	case page.ToldClients:
+		return b.tickPhotos(p.quiet(), t.Names, p.besideOf(id))
+	case page.ToldGlued:
+		return b.glued(p.quiet(), t.Names, p.besideOf(id))
 	}
 	m := measureFlags{closure: t.Closure, reason: t.Reason}
 	m.stage = compare.Fitted
@@ -309,7 +309,9 @@ func (p *pageWork) Folder() string {
 func (p *pageWork) Do(ctx context.Context, o page.Order, d *session.Desk, g *capture.Guard) page.Result {
 	var text bytes.Buffer
 	e := p.quiet()
-	e.at, e.stdout = &seat{desk: d, guard: g}, outletOf(&text)
+	beside, done := p.under(o.Build)
+	defer done()
+	e.at, e.stdout = &seat{desk: d, guard: g, beside: beside}, outletOf(&text)
 	status, err := p.do(ctx, e, o)
 	r := page.Result{Status: status, Text: text.String(), Err: err}
 	if err != nil {
@@ -329,7 +331,7 @@ func (p *pageWork) do(ctx context.Context, e env, o page.Order) (int, error) {
 		return exitFailure, err
 	}
 	m := measureFlags{benchFlags: p.flags, closure: o.Closure, redo: o.Redo, prove: !o.NoProof,
-		noSweep: o.Verb == page.Diagnose}
+		noSweep: o.Verb == page.Diagnose || o.Short}
 	m.stage, m.resume, m.handsFree = o.Stage, o.Resume, o.HandsFree
 	m.supplyByHand, m.typedMeter = m.supplyByHand || o.SupplyByHand, m.typedMeter || o.TypedMeter
 	w := p.w
@@ -359,7 +361,7 @@ func (p *pageWork) do(ctx context.Context, e env, o page.Order) (int, error) {
 		a := atJack{benchFlags: m.benchFlags, world: w}
 		return a.soak(ctx, e, b.dir, o.Stage, time.Duration(o.Hours*float64(time.Hour)), nil)
 	case page.Keep:
-		a := atJack{benchFlags: m.benchFlags, world: w, warm: p.warm, trace: p.trace}
+		a := atJack{benchFlags: m.benchFlags, world: w, warm: p.warm, trace: p.trace, adapter: o.Adapter}
 		return a.keep(ctx, e, b.dir, o.Stage, compare.WholeOptions{AllPaces: true}, nil)
 	case page.Return:
 		a := atJack{benchFlags: m.benchFlags, world: w, warm: p.warm, trace: p.trace}

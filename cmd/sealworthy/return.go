@@ -143,7 +143,31 @@ func (b build) found(e env, pace string, given session.ReturnAnswers) (*returns.
 		says := adapter.Says(b.plan, s)
 		d.Adapter = &says
 	}
+	was, err := b.wentAlong()
+	if err != nil {
+		return nil, nil, err
+	}
+	if was != "" {
+		d.Notes = append(d.Notes, was)
+	}
 	return d, adapter, nil
+}
+
+// wentAlong says what the adapter gave that went along with the model; "": nobody knows.
+func (b build) wentAlong() (string, error) {
+	f, err := record.ReadDir(b.dir)
+	if err != nil {
+		return "", err
+	}
+	a, err := session.AlongIn(f.Notes)
+	if err != nil || a == nil || a.OpenV == nil {
+		return "", err
+	}
+	text := fmt.Sprintf("when it left, its adapter gave %.2f V with nothing on it", *a.OpenV)
+	if a.LoadedV != nil {
+		text += fmt.Sprintf(", %.2f V on %.3g ohm", *a.LoadedV, a.LoadOhm)
+	}
+	return text, nil
 }
 
 // answered reads what was answered in the latest test of a return.

@@ -90,7 +90,7 @@ func inquiryOf(q session.Question) (x inquiry, ok bool) {
 	case session.AskAdapter:
 		x = inquiry{
 			enter: session.WasSent, keys: map[string]string{"n": session.NotSent, "d": session.DontKnow},
-			hint: "Enter: it is here   n: not sent   d: don't know   q: stop",
+			hint: "Enter: it is here   n: " + wording.NotThere(q) + "   d: don't know   q: stop",
 		}
 	case session.AskPolarity:
 		x = inquiry{

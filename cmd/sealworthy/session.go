@@ -61,8 +61,9 @@ func (b build) accepted() ([]record.ByName, error) {
 // seat is where somebody sits before a bench: what shows it and asks, and what
 // switches off at the end.
 type seat struct {
-	desk  *session.Desk
-	guard *capture.Guard
+	desk   *session.Desk
+	guard  *capture.Guard
+	beside *session.Beside // nil: nothing comes from beside a test
 }
 
 // sitDown makes a seat, or takes the one that is there. leave gives the signals back.
@@ -81,7 +82,7 @@ func (s seat) session(e env, w world, b build, cfg *bench.Config) (*session.Sess
 	if err != nil {
 		return nil, err
 	}
-	return &session.Session{World: w.World, Record: b.record(e), Judge: j, Guard: s.guard, Desk: s.desk,
+	return &session.Session{World: w.World, Record: b.record(e), Judge: j, Guard: s.guard, Desk: s.desk, Beside: s.beside,
 		Cautions: cautionsFor(e, b.plan, w.Clock.Now())}, nil
 }
 

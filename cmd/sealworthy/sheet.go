@@ -15,18 +15,18 @@ import (
 )
 
 func runSheet(_ context.Context, e env, args []string) (int, error) {
-	f := newFlags(e, "sheet", `sealworthy sheet BUILD [--form test|delivery|return|buy] [--into FILE] [--json]
+	f := newFlags(e, "sheet", `sealworthy sheet BUILD [--form FORM] [--into FILE] [--json]
 
 Makes a page to print and keep: on its first sheet of paper the verdicts, each
 group, and the map of its wires; behind it, as an appendix, why, with what, the
 pictures and the cautions. It needs no other file and no network.
 
---form buy is the list of what the plan takes to build: parts, resistors, wire
-by size and colour, fuses and the adapter, with spares.`)
+Forms: test, this page; delivery, the client's; label, what must be plugged in,
+to put beside the jack; return, what came back and why; reply, what its client
+is told of that, without chances; buy, what the plan takes to build.`)
 	into := f.String("into", "", "the `file`; else BUILD/sheet.html. What is there is replaced only if this program "+
 		"made it")
-	form := f.String("form", formTest, "test: for the bench; delivery: for the client; return: what came back and "+
-		"why; buy: what the plan takes to build")
+	form := f.String("form", formTest, "the `form` of the page: "+sheetForms)
 	var c clientFlags
 	c.declare(f)
 	asJSON := f.Bool("json", false, "print what the sheet holds as JSON, too")
@@ -92,6 +92,9 @@ func sheetData(b build, cs []compare.ClosureFinding, folded record.Folded, l com
 		Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: now,
 		Closures: wording.Gravest(cs), Steps: folded.Steps, Levels: levels(exp, l), AllTraces: true,
 		Wires: plots.WireMarksOf(b.plan), Tree: &tree, Bands: &bands, Style: plots.DefaultStyle(),
+	}
+	if d.Photos, err = b.sheetPhotos(folded, false); err != nil {
+		return d, err
 	}
 	quiet := env{stderr: io.Discard} // what can't be compared is no fault of the sheet
 	changes, trend, err := b.overStages(quiet, folded.Kept(), l)

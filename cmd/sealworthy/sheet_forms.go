@@ -23,9 +23,14 @@ import (
 const (
 	formTest     = "test"
 	formDelivery = "delivery"
+	formLabel    = "label"
 	formReturn   = "return"
+	formReply    = "reply"
 	formBuy      = "buy"
 )
+
+// sheetForms are all of them, as they are told.
+const sheetForms = "test, delivery, label, return, reply or buy"
 
 // clientFlags is what only the maker knows of a delivery.
 type clientFlags struct {
@@ -39,58 +44,77 @@ func (c *clientFlags) declare(f *flag.FlagSet) {
 	f.Float64Var(&c.hours, "hours", 0, "hours a day that it may be on, for the client's page; 0: a line to fill in")
 }
 
-// form writes the client's page or that of a return.
+// form writes a page of that form into a file.
 func (b build) form(e env, form, into string, c clientFlags, now time.Time) (string, error) {
+	name, write, err := b.page(e, form, c, now)
+	if err != nil {
+		return "", err
+	}
+	file := or(into, filepath.Join(b.dir, name))
+	return file, writeMade(file, write)
+}
+
+// page makes the page of a form: the usual name of its file, and what writes it.
+func (b build) page(e env, form string, c clientFlags, now time.Time) (name string, write func(io.Writer) error, err error) {
 	if form == formBuy {
 		d, err := b.buyData(now)
-		if err != nil {
-			return "", err
-		}
-		file := or(into, filepath.Join(b.dir, buyFile))
-		return file, writeMade(file, func(w io.Writer) error { return plots.Buy(w, d) })
+		return buyFile, func(w io.Writer) error { return plots.Buy(w, d) }, err
+	}
+	h, err := b.history(quietly(e))
+	if err != nil {
+		return "", nil, err
 	}
 	if c.serial == "" {
-		h, err := b.history(quietly(e))
-		if err != nil {
-			return "", err
-		}
 		c.serial = serialOf(h.Notes)
 	}
 	switch form {
 	case formDelivery:
-		bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: compare.Delivered})
-		if err != nil {
-			return "", err
+		d, err := b.deliveryData(e, c, now)
+		if err == nil {
+			d.Photos, err = b.sheetPhotos(h, true)
 		}
-		d := deliveryOf(b.plan, bud, c)
-		d.Made = now
-		if s, err := b.signature(); err == nil {
-			d.Made, d.Simulated = s.TakenAt, s.Simulated
+		return deliveryFile, func(w io.Writer) error { return plots.Delivery(w, d) }, err
+	case formLabel:
+		d, err := b.deliveryData(quietly(e), c, now)
+		l := plots.LabelData{Build: d.Build, Serial: d.Serial, Volts: d.Volts, Centre: d.Centre,
+			AdapterAmps: d.AdapterAmps, Made: d.Made, Simulated: d.Simulated}
+		return labelFile, func(w io.Writer) error { return plots.Label(w, l) }, err
+	case formReturn, formReply:
+		d, err := b.returnData(c, now)
+		if form == formReply {
+			return replyFile, func(w io.Writer) error { return plots.Reply(w, d) }, err
 		}
-		simulated, err := b.unsettled(e, &d)
-		if err != nil {
-			return "", err
-		}
-		d.Simulated = d.Simulated || simulated
-		file := or(into, filepath.Join(b.dir, deliveryFile))
-		return file, writeMade(file, func(w io.Writer) error { return plots.Delivery(w, d) })
-	case formReturn:
-		k, err := b.lastReturn()
-		if err != nil {
-			return "", err
-		}
-		quiet := env{stderr: io.Discard} // what is wrong with the record was said when it was diagnosed
-		blinks, err := b.blinkersOfReturn(quiet, k.Diagnosis)
-		if err != nil {
-			return "", err
-		}
-		file := or(into, filepath.Join(b.dir, returnFile))
-		return file, writeMade(file, func(w io.Writer) error {
-			return plots.ReturnSheet(w, plots.ReturnData{Build: b.plan.Build, Serial: c.serial, Made: now,
-				Diagnosis: k.Diagnosis, Blinkers: blinks, Style: plots.DefaultStyle()})
-		})
+		return returnFile, func(w io.Writer) error { return plots.ReturnSheet(w, d) }, err
 	}
-	return "", misuse("sheet", "--form is test, delivery, return or buy, not %q", form)
+	return "", nil, misuse("sheet", "--form is %s, not %q", sheetForms, form)
+}
+
+// deliveryData is what a client's page shows.
+func (b build) deliveryData(e env, c clientFlags, now time.Time) (d plots.DeliveryData, err error) {
+	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: compare.Delivered})
+	if err != nil {
+		return d, err
+	}
+	d = deliveryOf(b.plan, bud, c)
+	d.Made = now
+	if s, err := b.signature(); err == nil {
+		d.Made, d.Simulated = s.TakenAt, s.Simulated
+	}
+	simulated, err := b.unsettled(e, &d)
+	d.Simulated = d.Simulated || simulated
+	return d, err
+}
+
+// returnData is what the pages of the latest return show.
+func (b build) returnData(c clientFlags, now time.Time) (d plots.ReturnData, err error) {
+	k, err := b.lastReturn()
+	if err != nil {
+		return d, err
+	}
+	quiet := env{stderr: io.Discard} // what is wrong with the record was said when it was diagnosed
+	blinks, err := b.blinkersOfReturn(quiet, k.Diagnosis)
+	return plots.ReturnData{Build: b.plan.Build, Serial: c.serial, Made: now, Diagnosis: k.Diagnosis, Blinkers: blinks,
+		Style: plots.DefaultStyle()}, err
 }
 
 // buyData is what the list to buy shows.

@@ -19,7 +19,8 @@
 //   - Nothing but the door is shown without the cookie, which a code that is good once is
 //     swapped for; wrong codes are counted.
 //   - No script, style or frame but its own: the content security policy has no inline part.
-//   - What comes in is bounded in size and number; nothing that was uploaded is served.
+//   - What comes in is bounded in size and number; nothing that was uploaded is served. A
+//     photo is decoded and written anew, and shown as a JPEG picture alone.
 //   - All text of a page goes through package plain, as a whole, after it was escaped.
 //   - Who doesn't read is dropped; nothing is queued for him.
 //

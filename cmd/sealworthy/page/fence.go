@@ -98,7 +98,9 @@ func (f fence) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 			"Nothing was done. Use the bench's own page.")
 		return
 	}
-	r.Body = http.MaxBytesReader(w, r.Body, mostBody)
+	if !bringsPhoto(r) { // that has a bound of its own
+		r.Body = http.MaxBytesReader(w, r.Body, mostBody)
+	}
 	v := visit{f.names, f.standing(r)}
 	r = v.with(r)
 	if v.standing != stranger {

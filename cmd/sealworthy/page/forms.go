@@ -83,7 +83,7 @@ const sheetPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src data
 // while nothing else is to be seen.
 func (s *Server) sheet(w http.ResponseWriter, r *http.Request) {
 	var b strings.Builder
-	if err := s.o.Work.Sheet(r.Context(), r.PathValue("id"), &b); err != nil {
+	if err := s.o.Work.Sheet(r.Context(), r.PathValue("id"), r.PathValue("form"), &b); err != nil {
 		s.failed(w, err)
 		return
 	}
@@ -112,6 +112,7 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 		Resume: f.Get("how") == "resume", TypedMeter: f.Has("typed"), SupplyByHand: f.Has("byhand"),
 		NoProof:   f.Has("noproof"),
 		HandsFree: f.Has("handsfree"), Hands: f.Has("hands"), Redo: f["redo"],
+		Adapter: f.Has("adapter"), Short: f.Has("short"),
 	}
 	if h := f.Get("hours"); h != "" {
 		v, err := strconv.ParseFloat(strings.Replace(h, ",", ".", 1), 64)
@@ -167,7 +168,7 @@ func (s *Server) tell(w http.ResponseWriter, r *http.Request) {
 		Reason: strings.TrimSpace(f.Get("reason"))}
 	if f.Has("nothing") {
 		t.Names = nil
-	} else if len(t.Names) == 0 {
+	} else if len(t.Names) == 0 && t.Kind != ToldClients {
 		s.refuse(w, http.StatusUnprocessableEntity, "Nothing was ticked, so nothing was kept.",
 			"Go back and tick what it is.")
 		return
@@ -176,7 +177,11 @@ func (s *Server) tell(w http.ResponseWriter, r *http.Request) {
 		s.failed(w, err)
 		return
 	}
-	http.Redirect(w, r, "/build/"+url.PathEscape(id), http.StatusSeeOther)
+	at := ""
+	if t.Kind == ToldClients {
+		at = "#photos"
+	}
+	http.Redirect(w, r, "/build/"+url.PathEscape(id)+at, http.StatusSeeOther)
 }
 
 // newBuild begins a build.

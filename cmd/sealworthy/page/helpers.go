@@ -23,6 +23,7 @@ var helpers = template.FuncMap{
 	"upper":   strings.ToUpper,
 	"reasons": wording.Reasons,
 	"unlike":  func() []string { return wording.Unlike },
+	"camera":  cameraOf,
 	"inc":     func(i int) int { return i + 1 },
 	"say":     compare.Say,
 	"also": func(a compare.Also) string {
@@ -31,6 +32,21 @@ var helpers = template.FuncMap{
 			words.Milliamps(a.ExpectedA, a.ExpectedU))
 	},
 	"good": func(v compare.Verdict) bool { return v == compare.InBand },
+}
+
+// camera is where a photo is taken: of which build, litBuild of the one under test, and
+// what it may be of.
+type camera struct {
+	ID       string
+	Closures []string
+}
+
+func cameraOf(id string, cs []compare.ClosureFinding) camera {
+	c := camera{ID: id}
+	for _, x := range cs {
+		c.Closures = append(c.Closures, x.Closure)
+	}
+	return c
 }
 
 // kindOf is the class of a mark: its colour and shape.

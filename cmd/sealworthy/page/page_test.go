@@ -79,7 +79,7 @@ func (w *fakeWork) Tell(_ context.Context, _ string, t Told) error {
 
 func (w *fakeWork) New(context.Context, string) (string, error)              { return "b1", nil }
 func (w *fakeWork) Simulated(context.Context) (string, error)                { return "b1", nil }
-func (w *fakeWork) Sheet(context.Context, string, io.Writer) error           { return nil }
+func (w *fakeWork) Sheet(context.Context, string, string, io.Writer) error   { return nil }
 func (w *fakeWork) Picture(context.Context, string, string, io.Writer) error { return nil }
 func (w *fakeWork) count() (began int, told []Told, desk *session.Desk) {
 	w.mu.Lock()

@@ -3,7 +3,6 @@ package page
 import (
 	"context"
 	"net/http"
-	"strings"
 )
 
 // Role is whom a code is for.
@@ -35,7 +34,7 @@ func (x standing) may(r *http.Request) bool {
 	switch p := r.URL.Path; {
 	case p == "/stop", p == "/seen": // only what the leading page sees counts
 		return x != stranger
-	case strings.HasPrefix(p, "/build/") && strings.HasSuffix(p, "/photo") && strings.Count(p, "/") == 3:
+	case bringsPhoto(r):
 		return x != stranger
 	case p == leadPath:
 		return x == follows

@@ -45,6 +45,7 @@ type Server struct {
 	streams atomic.Int32
 	pages   *template.Template
 	drafts  *drafts
+	taking  photos
 }
 
 // New makes a server. What is under way ends with ctx; Close waits for that.
@@ -53,7 +54,7 @@ func New(ctx context.Context, o Options) (*Server, error) {
 		drafts: &drafts{of: map[string]*draft{}}}
 	s.bench = &bench{work: o.Work, watch: s.watch, now: o.Now, ctx: ctx}
 	var err error
-	s.pages, err = template.New("").Funcs(helpers).Funcs(sketchHelpers).ParseFS(templates, "templates/*.html")
+	s.pages, err = template.New("").Funcs(helpers).Funcs(template.FuncMap{"ready": s.readyOf}).Funcs(sketchHelpers).ParseFS(templates, "templates/*.html")
 	return s, err
 }
 
@@ -87,7 +88,7 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("GET /bench", s.benchPage)
 	m.HandleFunc("GET /build/{id}", s.buildPage)
 	m.HandleFunc("GET /build/{id}/picture/{name}", s.picture)
-	m.HandleFunc("GET /build/{id}/sheet", s.sheet)
+	m.HandleFunc("GET /build/{id}/sheet/{form}", s.sheet)
 	m.HandleFunc("GET /stream", s.stream)
 	m.HandleFunc("POST /seen", s.seen)
 	m.HandleFunc("POST /answer", s.answerTo)
@@ -97,6 +98,9 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("POST /hand", s.hand)
 	m.HandleFunc("POST /new", s.newBuild)
 	m.HandleFunc("POST /simulated", s.simulated)
+	if p, ok := s.o.Work.(Photographer); ok {
+		s.photoRoutes(m, p)
+	}
 	if s.o.Plans != nil {
 		s.sketchRoutes(m)
 	}

@@ -28,8 +28,8 @@ type Work interface {
 	Simulated(ctx context.Context) (id string, err error)
 	// Picture draws a picture of a build as SVG.
 	Picture(ctx context.Context, id, name string, w io.Writer) error
-	// Sheet writes the page that is printed and kept.
-	Sheet(ctx context.Context, id string, w io.Writer) error
+	// Sheet writes a page that is printed and kept, of a form as the command line names it.
+	Sheet(ctx context.Context, id, form string, w io.Writer) error
 }
 
 // Hander is Work that has hands at a simulated bench.
@@ -62,12 +62,24 @@ type Overview struct {
 	Relays   bool // they switch the feeds
 	Kept     bool // a signature is: a return can be set against it
 	Past     []Past
+	Photos   []Photo           // beside the record, in their order
+	Glued    map[string]string // when each closure was glued, as it was told
+	Returned bool              // a return was diagnosed: its pages can be printed
+	// StageChanges is the whole model against the stage before; none: measured at one only.
+	StageChanges []StageChange
+	Trend        *Picture // what was drawn stage by stage; nil: at one stage only
 }
 
 // Past is a sitting of the record, the latest first.
 type Past struct {
 	At, Stage, What, Lasted string // as it is shown
 	Simulated, BrokeOff     bool   // its bench was
+}
+
+// StageChange is the whole model at a stage against the stage before.
+type StageChange struct {
+	Stage, Before, Verdict, Text string
+	Good, Bad                    bool
 }
 
 // Picture is one that can be drawn.
@@ -102,6 +114,8 @@ type Order struct {
 	HandsFree                bool    // feel for clips
 	Hands                    bool    // on a simulated bench hands clip, not relays
 	Hours                    float64 // of a soak
+	Adapter                  bool    // of keep: the one that goes along is measured, too
+	Short                    bool    // a recheck: the sweep is left out
 }
 
 // Result is what became of an order.
@@ -129,4 +143,6 @@ const (
 	ToldAccepted Telling = "accept"
 	ToldTicked   Telling = "tick"
 	ToldAllowed  Telling = "allow"
+	ToldClients  Telling = "client photo" // those that stand on the client's page, no others
+	ToldGlued    Telling = "glued"        // closures
 )

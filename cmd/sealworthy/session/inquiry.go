@@ -24,6 +24,8 @@ type About struct {
 	Colours bool `json:"colours,omitempty"`
 	// others were told already: this look is at what is left
 	Rest bool `json:"rest,omitempty"`
+	// Along: the adapter is the one that goes along with the model, not one that came back.
+	Along bool `json:"along,omitempty"`
 }
 
 // holds: a number is one that may be answered.
@@ -59,6 +61,11 @@ func (q *inquirer) all(ctx context.Context) error {
 	if err := q.one(ctx, AskColours, q.about, Judges, JudgesNot); err != nil {
 		return err
 	}
+	return q.adapter(ctx)
+}
+
+// adapter asks for an adapter, alone, idle and loaded.
+func (q *inquirer) adapter(ctx context.Context) error {
 	if err := q.one(ctx, AskAdapter, q.about, WasSent, NotSent, DontKnow); err != nil ||
 		q.have[AskAdapter] != WasSent {
 		return err

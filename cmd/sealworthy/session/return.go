@@ -36,6 +36,7 @@ func (s *Session) Return(ctx context.Context, t Return, cfg *bench.Config, over 
 		return "", err
 	}
 	defer func() { err = errors.Join(err, rec.Close()) }()
+	defer s.Beside.open(rec, t.Stage)()
 	file, keeper := rec.Path(), record.Keep(rec)
 	s.Desk.Tell(Event{What: Recording, File: file})
 	said := AnswersIn(before)

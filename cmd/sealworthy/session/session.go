@@ -31,7 +31,8 @@ type Session struct {
 	Desk   *Desk
 	// Cautions are told with the bench: what to be careful with.
 	Cautions []string
-	Bench    *Bench // nil: not open yet
+	Bench    *Bench  // nil: not open yet
+	Beside   *Beside // nil: nothing comes from beside a test
 }
 
 // OpenBench opens the bench that cfg and over name. Where somebody is there an

@@ -66,6 +66,7 @@ func (s *Session) Run(ctx context.Context, t Sitting) (file string, err error) {
 		return "", err
 	}
 	defer func() { err = errors.Join(err, rec.Close()) }()
+	defer s.Beside.open(rec, t.Stage)()
 	file, keeper := rec.Path(), record.Keep(rec)
 	s.Desk.Tell(Event{What: Recording, File: file})
 	if err := keepProof(keeper, t.Proof, t.Stage); err != nil {

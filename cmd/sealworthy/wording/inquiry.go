@@ -33,6 +33,12 @@ func Inquired(q session.Question) []string {
 	case session.AskColours:
 		return []string{"Can you tell the colours of lights apart? It's asked once; without, no look asks for colours."}
 	case session.AskAdapter:
+		if about.Along {
+			return []string{
+				"The adapter that goes along, alone: what it gives now tells later whether it has tired. Is it here?",
+				"Never open it. With a cracked case or cable it doesn't go along.",
+			}
+		}
 		return []string{
 			"The client's own adapter, alone: the commonest cause. Is it there?",
 			"Never open it. With a cracked case or cable it isn't plugged in: that counts as not sent.",
@@ -70,6 +76,14 @@ func plusOf(about session.About) string {
 	return "where plus should be"
 }
 
+// NotThere says of an adapter that there is none to be measured.
+func NotThere(q session.Question) string {
+	if q.About.Along {
+		return "none goes along"
+	}
+	return "not sent"
+}
+
 // StoppedByLimit is asked after a step of a return that its limit stopped.
 const StoppedByLimit = "The output is off. Look at the plug and the clips: does plus touch minus?"
 
@@ -91,7 +105,7 @@ func inquired(q session.Question) []Way {
 			{Choice: session.JudgesNot, Key: "n", Says: "no"}}
 	case session.AskAdapter:
 		return []Way{{Choice: session.WasSent, Key: "Enter", Says: "it is here"},
-			{Choice: session.NotSent, Key: "n", Says: "not sent"}, unknown}
+			{Choice: session.NotSent, Key: "n", Says: NotThere(q)}, unknown}
 	case session.AskPolarity:
 		return []Way{{Choice: session.PlusRight, Key: "Enter", Says: "no minus"},
 			{Choice: session.TurnedRound, Key: "m", Says: "a minus, turned round"}, unknown}

@@ -1,0 +1,180 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"slices"
+	"strings"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/page"
+	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/compare"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/stages"
+	"sealworthy/plots"
+)
+
+// gluedNote begins the name of a note that says when a closure was glued.
+const gluedNote = "glued/"
+
+// besideOf reaches the sitting of a build that is under way; nil: none is.
+func (p *pageWork) besideOf(id string) *session.Beside {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.besides[id]
+}
+
+// under says that a build is under test, until done is called.
+func (p *pageWork) under(id string) (b *session.Beside, done func()) {
+	b = session.NewBeside(time.Now)
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.besides == nil {
+		p.besides = map[string]*session.Beside{}
+	}
+	p.besides[id] = b
+	return b, func() {
+		p.mu.Lock()
+		defer p.mu.Unlock()
+		delete(p.besides, id)
+	}
+}
+
+// Photo keeps a photo beside the record.
+func (p *pageWork) Photo(_ context.Context, id, closure string, src []byte) error {
+	b, err := p.open(id)
+	if err != nil {
+		return err
+	}
+	return b.keepPhoto(p.quiet(), closure, src, p.besideOf(id), time.Now())
+}
+
+// PhotoFile writes a photo that the record names.
+func (p *pageWork) PhotoFile(_ context.Context, id, name string, w io.Writer) error {
+	b, err := p.open(id)
+	if err != nil {
+		return err
+	}
+	f, err := b.history(p.quiet())
+	if err != nil {
+		return err
+	}
+	all, err := b.photos(f)
+	if err != nil {
+		return err
+	}
+	i := slices.IndexFunc(all, func(x madePhoto) bool { return x.Name == name })
+	if i < 0 {
+		return fmt.Errorf("there is no such photo: %w", fs.ErrNotExist)
+	}
+	src, err := b.readPhoto(all[i])
+	if err == nil {
+		_, err = w.Write(src)
+	}
+	return err
+}
+
+// Sheet writes a page that is printed and kept.
+func (p *pageWork) Sheet(_ context.Context, id, form string, w io.Writer) error {
+	b, err := p.open(id)
+	if err != nil {
+		return err
+	}
+	if form != formTest {
+		_, write, err := b.page(p.quiet(), form, clientFlags{}, p.w.Clock.Now())
+		if err != nil {
+			return err
+		}
+		return write(w)
+	}
+	leads, err := b.leads()
+	if err != nil {
+		return err
+	}
+	cs, folded, err := b.findings(p.quiet(), "", leads)
+	if err != nil {
+		return err
+	}
+	d, err := sheetData(b, cs, folded, leads, p.w.Clock.Now())
+	if err != nil {
+		return err
+	}
+	return plots.Sheet(w, d)
+}
+
+// later fills in what comes after a test: photos, what was glued, stages, a return.
+func (p *pageWork) later(o *page.Overview, b build, f record.Folded, l compare.Leads) error {
+	all, err := b.photos(f)
+	if err != nil {
+		return err
+	}
+	for _, x := range all {
+		shown := page.Photo{Name: x.Name, Of: x.Of, Stage: x.Stage, At: x.At, Client: x.Client}
+		if x.State != record.FileThere {
+			shown.Missing = string(x.State)
+		}
+		o.Photos = append(o.Photos, shown)
+	}
+	o.Glued = map[string]string{}
+	for _, n := range f.Notes {
+		if c, ok := strings.CutPrefix(n.Name, gluedNote); ok {
+			o.Glued[c] = n.At.UTC().Format("2006-01-02 15:04 UTC")
+		}
+	}
+	_, err = b.lastReturn()
+	o.Returned = err == nil
+	if !severalStages(f.Kept()) {
+		return nil
+	}
+	changes, trend, err := b.overStages(p.quiet(), f.Kept(), l)
+	if err != nil {
+		return err
+	}
+	for _, c := range changes {
+		o.StageChanges = append(o.StageChanges, page.StageChange{Stage: c.Stage, Before: c.Before, Verdict: string(c.Verdict),
+			Text: c.Text, Good: c.Verdict == stages.Unchanged, Bad: c.Verdict == stages.Changed})
+	}
+	if len(trend.Series) > 0 {
+		o.Trend = &page.Picture{Name: trendPicture, Says: "What each group and the whole model draw, stage by stage"}
+	}
+	return nil
+}
+
+// severalStages: something was measured at two stages.
+func severalStages(steps []capture.StepRecord) bool {
+	first := ""
+	for _, r := range steps {
+		if r.Outcome != capture.Measured || r.Step.Kind != capture.Power && r.Step.Kind != capture.Whole {
+			continue
+		}
+		if first != "" && r.Stage != first {
+			return true
+		}
+		first = r.Stage
+	}
+	return false
+}
+
+// glued keeps that closures were glued.
+func (b build) glued(e env, names []string, beside *session.Beside) error {
+	for _, n := range names {
+		if !slices.ContainsFunc(b.plan.Closures, func(c plan.Closure) bool { return c.Name == n }) {
+			return errors.New("the plan has no closure " + n)
+		}
+	}
+	return b.tellBeside(e, beside, func(rec *record.Recorder, now time.Time, stage string) error {
+		k := record.Keep(rec)
+		for _, n := range names {
+			if err := k.Note(gluedNote+n, "glued", stage, now); err != nil {
+				return err
+			}
+		}
+		return k.Sync()
+	})
+}
