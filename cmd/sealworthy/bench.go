@@ -22,7 +22,8 @@ build: what measures takes them from there where a build has no bench.toml of
 its own.
 
 It asks what can do no harm: who is there, at the usual speeds, and one Modbus
-register. Nothing is switched on before you said yes. On a terminal it asks
+register, at ordinary addresses and parities; what it asked in vain it says. A
+silent port takes it 40 s. Nothing is switched on before you said yes. On a terminal it asks
 whether to try and to save; elsewhere --try and --save say so. Ports on which
 something else than an instrument stands are left out by naming the others:
 --port.
@@ -221,15 +222,52 @@ func (v benchVerb) look(ctx context.Context, w world, f find.Finder, port, folde
 	if v.channel > 0 && x.use.Kind == profile.SupplyKind {
 		x.use.Channel.Number = v.channel
 	}
-	t, err := session.Try(ctx, w.World, port, x.use, x.DrivenBy)
-	x.Trial = &t
+	err := x.try(ctx, w)
+	if err != nil && ctx.Err() == nil && chosen != nil && chosen.Speaks == profile.Modbus {
+		err = x.elsewhere(ctx, w, f, folder, v.channel, err)
+	}
+	if ctx.Err() != nil {
+		return x, ctx.Err()
+	}
 	if err != nil {
-		if ctx.Err() != nil {
-			return x, ctx.Err()
-		}
 		x.Why, x.use = "it can't be driven as "+x.DrivenBy+": "+err.Error(), nil
 	}
 	return x, nil
+}
+
+// try asks the instrument who it is, and for a reading.
+func (x *lookedAt) try(ctx context.Context, w world) error {
+	t, err := session.Try(ctx, w.World, x.Port, x.use, x.DrivenBy)
+	x.Trial = &t
+	return err
+}
+
+// elsewhere looks for a Modbus module at another address, speed or parity than those of
+// the profile that was chosen, and makes one of it that says so.
+func (x *lookedAt) elsewhere(ctx context.Context, w world, f find.Finder, folder string, channel int, was error) error {
+	found, err := f.Port(ctx, x.Port)
+	switch {
+	case err != nil:
+		return err
+	case found.Found == nil:
+		x.Asked = found.Asked
+		return was
+	case found.Found.Bus == nil:
+		return was
+	}
+	changes := found.Found.Bus.Changes(x.use)
+	if len(changes) == 0 {
+		return was
+	}
+	x.Found.Bus, x.Found.Changes = found.Found.Bus, changes
+	x.Found.Notes = append(x.Found.Notes, found.Found.Notes...)
+	if err := x.derive(f, folder); err != nil {
+		return err
+	}
+	if channel > 0 {
+		x.use.Channel.Number = channel
+	}
+	return x.try(ctx, w)
 }
 
 // derive makes the profile that an instrument needs.

@@ -153,6 +153,9 @@ func (x lookedAt) say(w io.Writer) {
 		if x.Heard != "" {
 			wrap(w, "    ", "    ", "It was "+x.Heard+".")
 		}
+		for _, a := range x.Asked {
+			wrap(w, "    ", "    ", a)
+		}
 		return
 	}
 	who := or(x.Found.Identity, "it can't say who it is")
@@ -168,6 +171,9 @@ func (x lookedAt) say(w io.Writer) {
 	}
 	if x.use == nil && x.Why != "" {
 		wrap(w, "  ! ", "    ", x.Why+".")
+		for _, a := range x.Asked {
+			wrap(w, "    ", "    ", a)
+		}
 	}
 	if x.use != nil && x.Trial != nil && x.Trial.Reading != nil {
 		fmt.Fprintf(w, "  %s\n", readingText(x.Trial.Reading))

@@ -16,6 +16,10 @@ import (
 const (
 	answerWithin = 700 * time.Millisecond
 	answerEnds   = 120 * time.Millisecond
+	// moduleWithin is for a Modbus module at one address of several: they answer within
+	// some milliseconds (common practice, no source). A late answer still counts while
+	// the next is asked.
+	moduleWithin = 200 * time.Millisecond
 )
 
 // asker speaks to an open port without knowing how it answers.
@@ -51,10 +55,15 @@ func (a *asker) hear(ctx context.Context, limit, quiet time.Duration) ([]byte, e
 // raw sends bytes and gives what comes.
 func (a *asker) raw(ctx context.Context, message []byte) ([]byte, error) {
 	a.port.Discard()
+	return a.within(ctx, message, answerWithin)
+}
+
+// within is raw with a limit of its own, and hears what came before, too.
+func (a *asker) within(ctx context.Context, message []byte, limit time.Duration) ([]byte, error) {
 	if err := a.port.Write(ctx, message); err != nil {
 		return nil, err
 	}
-	return a.hear(ctx, answerWithin, answerEnds)
+	return a.hear(ctx, limit, answerEnds)
 }
 
 // ask asks in a line and gives the answer's line, "" for none.

@@ -1,7 +1,7 @@
 // Package find asks on a port who is there, with what can do no harm: it listens,
-// asks for the identity at the usual speeds, and reads one Modbus register. What it
-// says switches and sets nothing, but for remote mode, which a supply needs before it
-// takes settings.
+// asks for the identity at the usual speeds, and reads one Modbus register at ordinary
+// addresses and parities. What it says switches and sets nothing, but for remote mode,
+// which a supply needs before it takes settings.
 //
 // Start with Port. It gives the profile that drives what answered, with the keys that
 // are to be changed in it: speed, prompt, echo, how numbers are written. Speeds and
@@ -14,8 +14,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
-	"time"
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
@@ -30,6 +28,7 @@ type Found struct {
 	Identity string           `json:"identity,omitempty"` // as it answered; "": it can't say
 	Profile  string           `json:"profile"`            // that drives it, or that Changes are made to
 	Changes  []profile.Change `json:"changes,omitempty"`  // what it needs in a profile of its own
+	Bus      *OnBus           `json:"bus,omitempty"`      // where a Modbus module answers; nil: it's none
 	Notes    []string         `json:"notes,omitempty"`    // sentences: what was found besides, or couldn't be
 }
 
@@ -39,6 +38,8 @@ type Looked struct {
 	Found *Found `json:"found,omitempty"`
 	Why   string `json:"why,omitempty"`   // a clause without full stop
 	Heard string `json:"heard,omitempty"` // what came that nothing was made of, quoted
+	// Asked is what was asked where nobody answered, and what wasn't: sentences.
+	Asked []string `json:"asked,omitempty"`
 }
 
 // Finder looks for instruments.
@@ -51,77 +52,65 @@ type Finder struct {
 	Own map[string]bool
 }
 
-// attempt is one way in which a port is opened and asked.
-type attempt struct {
-	baud         int
-	listen       time.Duration // before anything is asked
-	text, modbus bool          // what is asked
-}
-
-// attempts in the order in which they are made: the usual speeds, the first two of
-// which meters have that send by themselves. Over a network lines of text would
-// confuse a Modbus server, and it gets a connection of its own.
-func attempts(name string) []attempt {
-	if address, network := instruments.Network(name); network {
-		modbusOnly := attempt{listen: listenShort, modbus: true}
-		if strings.HasSuffix(address, ":502") { // Modbus Messaging on TCP/IP guide, 4.2
-			return []attempt{modbusOnly}
-		}
-		return []attempt{{listen: listenShort, text: true}, modbusOnly}
-	}
-	const sends = 1100 * time.Millisecond
-	return []attempt{
-		{9600, sends, true, true}, {2400, sends, true, true},
-		{115200, listenShort, true, true}, {19200, listenShort, true, true}, {57600, listenShort, true, true},
-		{38400, listenShort, true, true}, {4800, listenShort, true, true},
-	}
-}
-
-const listenShort = 100 * time.Millisecond
-
 // Port looks who is on one port. The error is an end of ctx only: what goes wrong
 // with the port is its Why.
 func (f Finder) Port(ctx context.Context, name string) (Looked, error) {
-	out := Looked{Port: name, Why: "nobody answers"}
-	for _, s := range attempts(name) {
-		line := instruments.Line{Baud: s.baud, DataBits: 8, Parity: "none", StopBits: 1}
-		port, err := f.Open(ctx, name, line)
+	out := Looked{Port: name, Why: nobody}
+	over, err := f.try(ctx, &out, usual(name))
+	if err != nil || over || out.Heard != "" { // what speaks otherwise is no silent module
+		return out, err
+	}
+	further := f.further(name)
+	over, err = f.try(ctx, &out, further)
+	if err == nil && !over && out.Why == nobody {
+		out.Asked = asked(usual(name), further)
+	}
+	return out, err
+}
+
+const nobody = "nobody answers"
+
+// try makes attempts until one finds somebody, or the port is of no use: then it's over.
+func (f Finder) try(ctx context.Context, out *Looked, attempts []attempt) (over bool, err error) {
+	for _, s := range attempts {
+		port, err := f.Open(ctx, out.Port, s.line())
 		if err != nil {
 			if ctx.Err() != nil {
-				return out, ctx.Err()
+				return true, ctx.Err()
 			}
 			out.Why = err.Error()
-			return out, nil
+			return true, nil
 		}
-		found, heard, err := f.at(ctx, port, name, line, s)
+		found, heard, err := f.at(ctx, port, out.Port, s)
 		cerr := port.Close()
 		switch {
 		case ctx.Err() != nil:
-			return out, ctx.Err()
+			return true, ctx.Err()
 		case err != nil && errors.Is(err, instruments.ErrPortGone) && s.baud == 0:
 			out.Why = err.Error() // a server hangs up on what it doesn't know
 			continue
 		case err != nil:
 			out.Why = err.Error()
-			return out, nil
+			return true, nil
 		case found != nil:
-			return Looked{Port: name, Found: found}, nil
+			*out = Looked{Port: out.Port, Found: found}
+			return true, nil
 		case cerr != nil:
 			out.Why = cerr.Error()
-			return out, nil
+			return true, nil
 		}
 		if len(heard) > 0 && (out.Heard == "" || readable(heard)) {
 			out.Heard = fmt.Sprintf("%+q", heard[:min(len(heard), 60)])
 			out.Why = fmt.Sprintf("something came at %d baud, and no profile knows what", s.baud)
 		}
 	}
-	return out, nil
+	return false, nil
 }
 
 // at looks at one speed.
-func (f Finder) at(ctx context.Context, port instruments.Port, name string, line instruments.Line, s attempt) (
+func (f Finder) at(ctx context.Context, port instruments.Port, name string, s attempt) (
 	found *Found, heard []byte, err error) {
-	a := &asker{c: f.Clock, port: port, end: "\n"}
+	a, line := &asker{c: f.Clock, port: port, end: "\n"}, s.line()
 	if heard, err = a.hear(ctx, s.listen, 2*answerEnds); err != nil {
 		return nil, heard, err
 	}
@@ -149,10 +138,7 @@ func (f Finder) at(ctx context.Context, port instruments.Port, name string, line
 		}
 		heard = got
 	}
-	if !s.modbus {
-		return nil, heard, nil
-	}
-	x, err := f.modbus(ctx, a, name, line)
+	x, err := f.modbus(ctx, a, name, s)
 	return x, heard, err
 }
 
@@ -168,11 +154,3 @@ func unasked(heard, got []byte) bool {
 
 // whoIsThere asks for the identity (IEEE 488.2, 10.14).
 const whoIsThere = "*IDN?"
-
-// speed is the change that a profile needs for a line.
-func speed(p *profile.Profile, name string, line instruments.Line) []profile.Change {
-	if _, network := instruments.Network(name); network || p.Line.Baud == line.Baud {
-		return nil
-	}
-	return []profile.Change{{Table: "line", Key: "baud", Value: fmt.Sprint(line.Baud)}}
-}

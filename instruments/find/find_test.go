@@ -179,3 +179,44 @@ func FuzzPattern(f *testing.F) {
 		}
 	})
 }
+
+// A port on which nobody answers is given up within a bounded time, and it's said what was
+// asked and what wasn't.
+func TestNobodyAnswers(t *testing.T) {
+	ctx := context.Background()
+	c := clock.NewSimulated(time.Date(2026, 11, 27, 9, 0, 0, 0, time.UTC))
+	began, lines := c.Now(), map[string]bool{}
+	open := func(_ context.Context, name string, l instruments.Line) (instruments.Port, error) {
+		lines[l.Parity] = true
+		near, _ := wire.Pair(c, name)
+		return near, nil
+	}
+	f := finder(t, c, open)
+	p, err := profile.Load("modbus shunt", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	own := *p
+	own.Name, own.Bus = "mine", &profile.Bus{Address: 17}
+	f.Own["mine"], f.Profiles = true, append(f.Profiles, &own)
+	x, err := f.Port(ctx, "silent")
+	took := c.Now().Sub(began)
+	if err != nil || x.Found != nil || x.Why != "nobody answers" || len(x.Asked) != 2 {
+		t.Fatalf("%+v, %v", x, err)
+	}
+	for _, words := range []string{"19200 baud, even parity: address 1 to 8, 17", "9600, 2400, 115200, 19200, 57600, 38400, 4800 baud",
+		"9600 baud, odd parity: address 1"} {
+		if !strings.Contains(x.Asked[0], words) {
+			t.Errorf("it doesn't say %q: %s", words, x.Asked[0])
+		}
+	}
+	const most = 50 * time.Second
+	if took > most || len(lines) != 3 {
+		t.Errorf("it took %v, with parities %v", took, lines)
+	}
+	t.Logf("a silent port takes %v", took)
+	x, err = f.Port(ctx, "tcp://silent:1")
+	if err != nil || len(x.Asked) != 2 || !strings.Contains(x.Asked[0], "unit 1, 255") {
+		t.Errorf("%+v, %v", x, err)
+	}
+}
