@@ -7,9 +7,11 @@ import (
 	"path/filepath"
 	"strings"
 
+	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/instruments/find"
 	"sealworthy/instruments/profile"
+	"sealworthy/instruments/smoke"
 	"sealworthy/instruments/wire"
 )
 
@@ -23,10 +25,10 @@ its own.
 
 It asks what can do no harm: who is there, at the usual speeds, and one Modbus
 register, at ordinary addresses and parities; what it asked in vain it says. A
-silent port takes it 40 s. Nothing is switched on before you said yes. On a terminal it asks
-whether to try and to save; elsewhere --try and --save say so. Ports on which
-something else than an instrument stands are left out by naming the others:
---port.
+silent port takes it 40 s. Nothing is switched on before you said yes; q ends
+it, the output off. On a terminal it asks whether to try and to save; elsewhere
+--try and --save say so. Ports on which something else than an instrument stands
+are left out by naming the others: --port.
 
 --print NAME writes a profile, to start one of your own from. Your own lie in a
 folder that the list at the end names, one NAME.toml each; sealworthy explain
@@ -118,10 +120,15 @@ func (v benchVerb) run(ctx context.Context, e env, w world, folder string) (int,
 	asks := !v.asJSON && w.terminal(e.stdin)
 	h := newHands(e, w, asks)
 	defer h.leave()
-	if err := v.tryAll(ctx, w, h, finder, folder, rep.Looked); err != nil {
-		return exitFailure, err
+	err = v.tryAll(ctx, w, h, finder, folder, rep.Looked)
+	if err == nil {
+		rep.Saved, err = v.saveAll(ctx, e, h, rep.Looked, folder)
 	}
-	if rep.Saved, err = v.saveAll(ctx, e, h, rep.Looked, folder); err != nil {
+	switch {
+	case errors.Is(err, capture.ErrStopped) && !errors.Is(err, smoke.ErrMayBeOn):
+		fmt.Fprintln(e.stderr, "Stopped, the output off. Nothing was written down.")
+		return exitNotReady, nil
+	case err != nil:
 		return exitFailure, err
 	}
 	if v.asJSON {

@@ -50,13 +50,13 @@ func (h *makersHands) Tell(text string) { wrap(h.e.stdout, "  * ", "    ", text)
 // errNobody: the input ended before a question was answered.
 var errNobody = errors.New("nobody answers: the input has ended")
 
-// Ask waits for yes or no.
+// Ask waits for yes or no; ErrStopped: the maker ended it.
 func (h *makersHands) Ask(ctx context.Context, question string) (bool, error) {
 	h.once.Do(h.listen)
 	ctx, done := h.guard.Context(ctx)
 	defer done()
 	for {
-		wrap(h.e.stdout, "  ", "  ", question+" [yes/no]")
+		wrap(h.e.stdout, "  ", "  ", question+" [yes/no, q: stop]")
 		select {
 		case <-ctx.Done():
 			return false, context.Cause(ctx)
@@ -64,12 +64,14 @@ func (h *makersHands) Ask(ctx context.Context, question string) (bool, error) {
 			switch {
 			case !more:
 				return false, errNobody
+			case stops(line):
+				return false, capture.ErrStopped
 			case line == "yes":
 				return true, nil
 			case line == "no" || line == "n" || line == "":
 				return false, nil
 			}
-			wrap(h.e.stdout, "  ", "  ", "Type yes in full, or no.")
+			wrap(h.e.stdout, "  ", "  ", "Type yes in full, or no; q stops.")
 		}
 	}
 }
@@ -119,7 +121,7 @@ func (v benchVerb) tryOne(ctx context.Context, w world, h *makersHands, f find.F
 	switch {
 	case ctx.Err() != nil:
 		return errors.Join(context.Cause(ctx), err)
-	case errors.Is(err, errNobody):
+	case errors.Is(err, errNobody), errors.Is(err, capture.ErrStopped):
 		return errors.Join(err, cerr)
 	case err != nil:
 		wrap(h.e.stdout, "  ! ", "    ", err.Error())

@@ -64,8 +64,8 @@ func understands(e env, x any) bool {
 }
 
 // newFace makes a face on stderr. attended reads answers from stdin, in a
-// goroutine that run starts.
-func newFace(e env, attended bool, run instruments.Runner) *face {
+// goroutine that run starts; what stops between two questions calls halt.
+func newFace(e env, attended bool, run instruments.Runner, halt func()) *face {
 	live := understands(e, e.stderr)
 	to := outletOf(e.stderr)
 	f := &face{now: time.Now, settle: tooSoon, screen: screen{w: to, live: live, size: sizeOf(to), block: blockOf(e)}}
@@ -77,7 +77,7 @@ func newFace(e env, attended bool, run instruments.Runner) *face {
 	}
 	if attended {
 		f.keys = newKeyboard(f.now)
-		f.keys.clear = clearOf(e.stdin)
+		f.keys.clear, f.keys.halt = clearOf(e.stdin), halt
 		f.keys.listen(e.stdin, run)
 	}
 	return f

@@ -88,6 +88,8 @@ const typedAhead = "That was typed before the question; it doesn't count."
 // screen now, with a little quiet before it. What was typed ahead is dropped, and
 // that is said once; the words that stop always count.
 func (f *face) hear(ctx context.Context) (string, error) {
+	f.keys.await(true)
+	defer f.keys.await(false)
 	opened, said := f.now(), false
 	quiet := opened // since when nothing came
 	for {

@@ -237,7 +237,7 @@ func TestLongAnswer(t *testing.T) {
 // Without a terminal there are lines, no codes, no figures.
 func TestFaceWithoutTerminal(t *testing.T) {
 	var b bytes.Buffer
-	f := newFace(env{stderr: &b, getenv: func(string) string { return "" }}, false, instruments.Go)
+	f := newFace(env{stderr: &b, getenv: func(string) string { return "" }}, false, instruments.Go, nil)
 	f.show(powered(capture.Sampling, capture.Power, 0.0123))
 	end := powered(capture.StepEnds, capture.Power, 0.0123)
 	end.Done = 3

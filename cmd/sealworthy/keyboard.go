@@ -21,11 +21,13 @@ type typedLine struct {
 type keyboard struct {
 	now   func() time.Time
 	clear func() // throws away what the terminal holds and nobody has read; nil: nothing does
+	halt  func() // ends all, the output off: no question waits that could be answered so
 
-	mu    sync.Mutex
-	lines []typedLine
-	ended bool
-	more  chan struct{} // holds one where there is something new
+	mu      sync.Mutex
+	awaited bool // a question waits for a line
+	lines   []typedLine
+	ended   bool
+	more    chan struct{} // holds one where there is something new
 }
 
 func newKeyboard(now func() time.Time) *keyboard {
@@ -45,10 +47,29 @@ func (k *keyboard) listen(r io.Reader, run instruments.Runner) {
 }
 
 func (k *keyboard) enter(text string) {
+	text = strings.TrimSpace(text)
+	if k.keep(text) {
+		k.halt()
+	}
+}
+
+// keep takes a line for whoever asks; true: it stops, and nobody asks.
+func (k *keyboard) keep(text string) bool {
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	k.lines = append(k.lines, typedLine{strings.TrimSpace(text), k.now()})
+	if stops(text) && !k.awaited && k.halt != nil {
+		return true
+	}
+	k.lines = append(k.lines, typedLine{text, k.now()})
 	k.wake()
+	return false
+}
+
+// await says whether a question waits for a line.
+func (k *keyboard) await(yes bool) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	k.awaited = yes
 }
 
 func (k *keyboard) end() {

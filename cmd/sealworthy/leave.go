@@ -54,7 +54,7 @@ func broken(err error, file string, args []string) error {
 	switch {
 	case errors.Is(err, capture.ErrOffNotConfirmed):
 		hints = append(hints, mayBeOn)
-	case file != "", errors.As(err, new(*capture.SignalError)):
+	case file != "", errors.As(err, new(*capture.SignalError)), errors.Is(err, capture.ErrStopped):
 		hints = append(hints, "the output is off")
 	}
 	another := (*capture.AnotherError)(nil)

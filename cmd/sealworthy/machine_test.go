@@ -206,7 +206,7 @@ func (b *robot) Ask(ctx context.Context, q capture.Question) (capture.Answer, er
 		line = "q"
 	}
 	var typed time.Time
-	f := newFace(quiet(), false, instruments.Go)
+	f := newFace(quiet(), false, instruments.Go, nil)
 	f.now = func() time.Time { return sittingBegan } // when the question stands there
 	f.keys = newKeyboard(func() time.Time { return typed })
 	for _, early := range []time.Duration{-time.Minute, -time.Second, tooSoon - time.Millisecond} {

@@ -31,7 +31,8 @@ Killed (SIGKILL, SIGABRT), broken down in its runtime or without power, the
 program can't switch off: the supply's limit, set for each step, holds then.
 
 Ports come from BUILD/bench.toml or from the flags. Without --closure every
-closure is tested, inner ones first. Ctrl-C ends it safely; --resume goes on.
+closure is tested, inner ones first. q or Ctrl-C ends it safely;
+--resume goes on.
 
 Each feed is measured alone. Where a clip can't be taken off any more, --added
 measures each steady group on top of those that are on; where the wires are

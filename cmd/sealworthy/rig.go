@@ -41,7 +41,7 @@ func runRig(ctx context.Context, e env, args []string) (int, error) {
 
 Puts up a simulated bench with the model of PLAN on it: supply, meter and relay
 board, each behind a serial port of its own. Prints the ports and runs until
-Ctrl-C; then, from another terminal:
+q or Ctrl-C; meanwhile, from another terminal:
 
   sealworthy measure BUILD --supply PORT --meter PORT --relays PORT --unattended
 
@@ -172,7 +172,7 @@ func onBench(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config
 
 func sayRig(e env, r rigReport, path string) {
 	w := e.stdout
-	fmt.Fprintf(w, "A simulated bench is up. Ctrl-C takes it down.\n\n")
+	fmt.Fprintf(w, "A simulated bench is up. q or Ctrl-C takes it down.\n\n")
 	fmt.Fprintf(w, "  supply  %s\n  meter   %s\n  relays  %s\n\n", r.Ports.Supply, r.Ports.Meter, r.Ports.Relays)
 	for _, x := range r.Faults {
 		fmt.Fprintf(w, "  fault: %s\n", x)

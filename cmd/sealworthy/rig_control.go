@@ -34,6 +34,7 @@ const controls = `While it is up it takes lines: what your hands would do at a r
   fault GROUP=FAULT    breaks something, as --fault does
   blow | fuse          the meter's fuse blows; a new one is put in
   warm DEGC            the room
+  q                    takes the bench down, as Ctrl-C does
   state                says what the output does`
 
 // atRig is a simulated bench with the model that is on it.
@@ -106,13 +107,17 @@ func (a *atRig) feeds(names []string) (feeds []string, note string) {
 	return feeds, note
 }
 
-// hands carries out lines on a bench until they end.
-func hands(b *atRig, in io.Reader, say func(string)) {
+// hands carries out lines on a bench until they end, or one of them is to stop.
+func hands(b *atRig, in io.Reader, say func(string), stop func()) {
 	s := bufio.NewScanner(in)
 	for s.Scan() {
 		line := strings.TrimSpace(s.Text())
 		if line == "" {
 			continue
+		}
+		if stops(line) {
+			stop()
+			return
 		}
 		done, err := hand(b, line)
 		if err != nil {
@@ -246,7 +251,9 @@ func operate(ctx context.Context, e env, b *atRig, verbose, asJSON bool) error {
 		}
 	}
 	ignoreBackground()
-	go hands(b, e.stdin, say) // ends with the process: a read can't be stopped
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	go hands(b, e.stdin, say, stop) // ends with the process: a read can't be stopped
 	if verbose {
 		go watchOutput(ctx, b.Bench, say)
 	}

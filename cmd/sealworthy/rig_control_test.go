@@ -67,7 +67,7 @@ func TestHands(t *testing.T) {
 		{"dance", "? \"dance\" is nothing that hands can do here"},
 	} {
 		var said []string
-		hands(r, strings.NewReader("\n"+c.line+"\n"), func(s string) { said = append(said, s) })
+		hands(r, strings.NewReader("\n"+c.line+"\n"), func(s string) { said = append(said, s) }, func() {})
 		if len(said) != 1 || !strings.HasPrefix(said[0], c.says) {
 			t.Errorf("%q: %q, want %q", c.line, said, c.says)
 		}

@@ -72,7 +72,8 @@ func sitDown(e env, w world, attended bool) (s seat, leave func()) {
 		return *e.at, watchSignals(e, e.at.guard)
 	}
 	s.guard = capture.NewGuard(w.Clock)
-	s.desk = session.NewDesk(!attended, s.guard.Go, newFace(e, attended, s.guard.Go))
+	s.desk = session.NewDesk(!attended, s.guard.Go, newFace(e, attended, s.guard.Go,
+		func() { s.guard.Stop(capture.ErrStopped) }))
 	return s, watchSignals(e, s.guard)
 }
 

@@ -72,11 +72,14 @@ func limitStep(ctx context.Context, s instruments.Supply) (stepA float64, err er
 	return coarseStepA, s.Set(ctx, tryVolts, tryAmps)
 }
 
+// ErrMayBeOn: the supply didn't confirm the off at the end.
+var ErrMayBeOn = errors.New("THE OUTPUT MAY BE ON: switch the supply off by hand")
+
 func trySupply(ctx context.Context, c clock.Clock, s instruments.Supply, w Watcher) (found Found, err error) {
 	// Whatever happens from here on, the last word is off.
 	defer func() {
 		if off := s.Off(context.WithoutCancel(ctx)); off != nil {
-			err = errors.Join(err, fmt.Errorf("THE OUTPUT MAY BE ON: switch the supply off by hand: %w", off))
+			err = errors.Join(err, fmt.Errorf("%w: %w", ErrMayBeOn, off))
 		}
 	}()
 	if err := s.Off(ctx); err != nil {

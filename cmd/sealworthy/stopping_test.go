@@ -1,0 +1,153 @@
+//go:build unix
+
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"syscall"
+	"testing"
+)
+
+// stopPlace is a place at which a verb is stopped on a terminal.
+type stopPlace struct {
+	args   []string                    // DIR is the build
+	before func(m *process, r *rigged) // nil: it's the first question
+	asks   string                      // what stands there; "": between two questions
+	words  string                      // that q ends with; Ctrl-C says how to go on, too, where q does
+	status int                         // after q
+}
+
+// clipped clips a feed as it is asked for.
+func clipped(m *process, r *rigged, feed string) {
+	m.await("Clip the plus lead")
+	m.await("q: stop")
+	r.hand("clip " + feed)
+	m.enter("")
+}
+
+// stopPlaces are all kinds of prompt, and what runs between two of them.
+func stopPlaces() map[string]stopPlace {
+	byHand := []string{"measure", "DIR", "--prove=false", "--hands-free=false"}
+	return map[string]stopPlace{
+		"proof": {args: []string{"measure", "DIR"}, asks: "Hold the clips apart", words: "the output is off",
+			status: exitFailure},
+		"felt for": {args: []string{"measure", "DIR", "--prove=false"}, asks: "SENSING", words: "Stopped. To go on:",
+			status: exitNotReady},
+		"clip": {args: byHand, asks: "Clip the plus lead", words: "Stopped. To go on:", status: exitNotReady},
+		"measuring": {args: byHand, before: func(m *process, r *rigged) {
+			clipped(m, r, "stern light")
+			m.await("OUTPUT ON")
+		}, words: "Stopped. To go on:", status: exitNotReady},
+		"look": {args: byHand, before: func(m *process, r *rigged) {
+			for _, feed := range []string{"stern light", "cabin lamps"} {
+				clipped(m, r, feed)
+				m.await("+ in band")
+			}
+			clipped(m, r, "stern light")
+		}, asks: "Look at 'stern light'", words: "Stopped. To go on:", status: exitNotReady},
+		"part": {args: []string{"part", "red 1.8 mm", "--ohms", "1000"}, asks: "Clip piece 1", words: "To go on:",
+			status: exitNotReady},
+		"keep": {args: []string{"keep", "DIR"}, asks: "Enter: done", words: "to go on:", status: exitFailure},
+		"soaking": {args: []string{"soak", "DIR", "--for", "2h"}, before: func(m *process, r *rigged) {
+			m.await("q: stop")
+			r.hand("clip stern light, cabin lamps")
+			m.enter("")
+			m.await("OUTPUT ON")
+		}, words: "to go on:", status: exitFailure},
+		"bench": {args: []string{"bench"}, asks: "Go through the supply", words: "Nothing was written down.",
+			status: exitNotReady},
+		"bench, supply": {args: []string{"bench", "--try"}, asks: "Is nothing connected to the supply?",
+			words: "Stopped, the output off.", status: exitNotReady},
+	}
+}
+
+// At each kind of prompt, and between two of them, q and Ctrl-C end what runs on a
+// terminal: the output off, what was measured kept, and it's said how to go on.
+func TestStoppingAnywhere(t *testing.T) {
+	t.Parallel()
+	for name, c := range stopPlaces() {
+		for key, typed := range map[string]string{"q": "q\n", "Ctrl-C": "\x03"} {
+			t.Run(name+"/"+key, func(t *testing.T) {
+				t.Parallel()
+				dir, r := putUpBench(t)
+				args := slices.Clone(c.args)
+				for i := range args {
+					args[i] = strings.Replace(args[i], "DIR", dir, 1)
+				}
+				if args[0] == "bench" {
+					args = append(args, "--port", r.rep.Ports.Supply)
+				} else {
+					args = append(args, r.ports(false)...)
+				}
+				m := startTerminal(t, args...)
+				if c.before != nil {
+					c.before(m, r)
+				}
+				if c.asks != "" {
+					m.await(c.asks)
+					m.await("q: stop")
+				}
+				if _, err := m.in.Write([]byte(typed)); err != nil {
+					t.Fatal(err)
+				}
+				status, said := m.status(), m.out.plain()
+				want, words := c.status, c.words
+				if key == "Ctrl-C" {
+					want, words = exitFailure, "ended by signal"
+				}
+				goesOn := strings.Contains(strings.ToLower(c.words), "to go on:")
+				if status != want || !strings.Contains(said, words) || goesOn && !strings.Contains(said, "--resume") {
+					t.Errorf("status %d, want %d and %q: %s", status, want, words, said[max(0, len(said)-600):])
+				}
+				r.mustBeOff()
+				if _, err := os.Stat(filepath.Join(dir, "readings")); err == nil {
+					mustBeWhole(t, dir)
+				}
+			})
+		}
+	}
+}
+
+// A plan in the making is kept at each answer, however it's left.
+func TestStoppingAnInterview(t *testing.T) {
+	t.Parallel()
+	for key, typed := range map[string]string{"q": "q\n", "Ctrl-C": "\x03"} {
+		dir := filepath.Join(t.TempDir(), "tram")
+		m := startTerminal(t, "new", dir, "--ask")
+		m.await("a coin cell")
+		m.enter("2")
+		m.await("How many volts?")
+		if _, err := m.in.Write([]byte(typed)); err != nil {
+			t.Fatal(err)
+		}
+		m.status()
+		if key == "Ctrl-C" && m.cmd.ProcessState.Sys().(syscall.WaitStatus).Signal() != syscall.SIGINT {
+			t.Errorf("Ctrl-C: %v", m.cmd.ProcessState)
+		}
+		m = startTerminal(t, "new", dir, "--ask")
+		m.await("How many volts?")
+		if strings.Contains(m.out.plain(), "a coin cell") {
+			t.Errorf("%s: what was answered is asked again: %s", key, m.out.plain())
+		}
+		m.enter("q")
+		m.status()
+	}
+}
+
+// A simulated bench is taken down by either.
+func TestStoppingTheRig(t *testing.T) {
+	t.Parallel()
+	for _, typed := range []string{"q\n", "\x03"} {
+		m := startTerminal(t, "rig", tender(t))
+		m.await("q or Ctrl-C takes it down")
+		if _, err := m.in.Write([]byte(typed)); err != nil {
+			t.Fatal(err)
+		}
+		if s := m.status(); s != exitReady {
+			t.Errorf("%q: status %d", typed, s)
+		}
+	}
+}
