@@ -8,13 +8,8 @@ import (
 	"time"
 )
 
-// Relays bounce for some milliseconds; a button must be down for at least
-// 100 ms to be seen by a slow board (common practice, no source).
-const (
-	relayRest  = 50 * time.Millisecond
-	pressDown  = 150 * time.Millisecond
-	pressApart = 250 * time.Millisecond
-)
+// relayRest: relays bounce for some milliseconds (common practice, no source).
+const relayRest = 50 * time.Millisecond
 
 // connect puts current on the terminals: by relay where there is one for them,
 // for the rest the maker moves the clip. byClip tells that it hangs on a clip.
@@ -134,61 +129,6 @@ func (e *engine) askClip(ctx context.Context, s Step, on []string) error {
 	}
 	e.clip = where
 	return nil
-}
-
-// press steps the board's pace by relay or with the maker.
-func (e *engine) press(ctx context.Context, s Step) error {
-	n := e.presses(s)
-	if n <= 0 {
-		return nil
-	}
-	defer func() { e.paceOf[s.Board] = s.Pace }()
-	button, ok := e.b.Buttons[s.Board]
-	if !ok || e.b.Relays == nil {
-		text := fmt.Sprintf("Press the button of '%s' %s", s.Board, times(n))
-		if s.Pace != "" {
-			text += fmt.Sprintf(", for the pace '%s'", s.Pace)
-		}
-		a, err := e.askWatched(ctx, Question{Kind: AskPress, Text: text + ". The output is on.",
-			Choices: []string{"done", "skip", "stop"}, Step: &s})
-		if err != nil {
-			return err
-		}
-		e.out.presses += n
-		return choice(a)
-	}
-	channels, _ := e.channels(s.On)
-	for range n {
-		if err := e.b.Relays.Close(ctx, append(slices.Clone(channels), button)...); err != nil {
-			return of(theRelays, err)
-		}
-		e.out.presses++
-		if err := e.wait(ctx, e.b.Clock.Now().Add(pressDown), Settling); err != nil {
-			return err
-		}
-		if err := e.b.Relays.Close(ctx, channels...); err != nil {
-			return of(theRelays, err)
-		}
-		if err := e.wait(ctx, e.b.Clock.Now().Add(pressApart), Settling); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// presses tells how often to press now. A board that forgets its pace starts at
-// the first one when it gets power, and what was pressed since then counts. For
-// one that keeps it the pace of its last step counts: done again, none is needed.
-func (e *engine) presses(s Step) int {
-	switch {
-	case s.Board == "":
-		return 0
-	case s.PressFromOn > 0:
-		return s.PressFromOn - e.out.presses
-	case s.Pace != "" && e.paceOf[s.Board] == s.Pace:
-		return 0
-	}
-	return s.Press
 }
 
 func quoted(names []string) string { return "'" + strings.Join(names, "', '") + "'" }

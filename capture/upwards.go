@@ -46,6 +46,13 @@ type Feeler interface {
 	TakenFor(done []StepRecord, felt []Felt) Taken
 }
 
+// Pacer is a Guide that knows the paces of boards by their draw.
+type Pacer interface {
+	// Runs tells whether what was drawn last is surely the board of a step at the step's
+	// pace, and at no other of its own.
+	Runs(s Step, drew []instruments.Reading) bool
+}
+
 // FeltBy is what the bench feels with.
 type FeltBy struct {
 	LeastA  float64 // the meter feels it and more, A

@@ -203,15 +203,15 @@ func (g *Guide) fitsAt(fit capture.Fit, f capture.Felt) bool {
 	return f.Amps >= fit.LowA*(1-fitBelow)-slack && f.Amps <= fit.HighA*(1+fitAbove)+slack
 }
 
-// BoardsFirst puts the steps of boards before those of other feeds of their closure:
-// what is left then can be felt for.
-func BoardsFirst(b *budget.Budget, steps []capture.Step) []capture.Step {
+// UnfeltFirst puts the steps of what nobody knows to bear it, boards and what is as found,
+// before those of other feeds of their closure: what is left then can be felt for.
+func UnfeltFirst(b *budget.Budget, steps []capture.Step) []capture.Step {
 	class := func(s capture.Step) int {
 		f, ok := b.FeedNamed(s.Feed)
 		switch {
 		case s.Kind != capture.Power:
 			return 2
-		case ok && f.Board:
+		case ok && (f.Board || f.AsFound):
 			return 0
 		}
 		return 1

@@ -36,7 +36,7 @@ func feelingOf(t *testing.T, src []byte, closure string) (*Guide, []capture.Step
 	if err != nil {
 		t.Fatal(err)
 	}
-	steps = BoardsFirst(b, steps)
+	steps = UnfeltFirst(b, steps)
 	return NewGuide(j, b, steps, true), steps
 }
 
@@ -275,5 +275,27 @@ lights = [ { part = "red 3 mm", ohms = 680 } ]
 				}
 			}
 		})
+	}
+}
+
+// What is as found comes first, as boards do: once it was measured in this sitting, the
+// others are felt for, and it isn't in their way.
+func TestAsFoundComesFirst(t *testing.T) {
+	src := append(made(`{ part = "red 3 mm", ohms = 560 }`), "[[group]]\nname = \"bought lamp\"\nclosure = \"hull\"\nlights = \"as found\"\n"...)
+	g, steps := feelingOf(t, src, "hull")
+	if steps[0].Feed != "bought lamp" {
+		t.Fatalf("first comes %s", steps[0].Feed)
+	}
+	if f := g.Feeling(nil, capture.FeltBy{LeastA: feltLeast}); !strings.Contains(f.Why, "'bought lamp'") {
+		t.Errorf("nothing in the way: %q", f.Why)
+	}
+	var done []capture.StepRecord
+	for _, s := range steps {
+		if s.Feed == "bought lamp" {
+			done = append(done, capture.StepRecord{Step: s, Outcome: capture.Measured})
+		}
+	}
+	if f := g.Feeling(done, capture.FeltBy{LeastA: feltLeast}); f.Why != "" || !slices.Equal(f.Felt, []string{"bow"}) {
+		t.Errorf("%q, felt %v", f.Why, f.Felt)
 	}
 }

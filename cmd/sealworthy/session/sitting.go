@@ -195,7 +195,7 @@ func (s *Session) steps(t Sitting, bud *budget.Budget, allowed compare.Allowed) 
 	}
 	steps, err := compare.Steps(s.Record.Plan, bud, o)
 	if t.HandsFree && b.Relays == nil {
-		steps = compare.BoardsFirst(bud, steps)
+		steps = compare.UnfeltFirst(bud, steps)
 	}
 	return steps, err
 }
