@@ -15,6 +15,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
+	"sealworthy/compare/words"
 )
 
 const measureHelp = `sealworthy measure BUILD [--closure NAME] [--stage loose|fitted|closed|...]
@@ -189,7 +190,11 @@ func (m measureFlags) test(ctx context.Context, e env, w world, b build) (file s
 		s.Closure, s.Feeds, s.Way, s.Redo = m.closure, m.only, m.way(), m.redo
 		s.HandsFree = m.feels()
 		s.Sweep, s.OneVoltage = m.stage == compare.Fitted && !m.noSweep, m.oneVoltage
-		if m.proves(!m.unattended) {
+		proves, err := m.proves(u)
+		if err != nil {
+			return err
+		}
+		if proves {
 			if s.Proof, err = u.Prove(ctx); err != nil {
 				return err
 			}
@@ -229,9 +234,20 @@ func (m measureFlags) check(p *plan.Plan) error {
 }
 
 // proves: a new test with somebody there begins with the bench; what is gone on
-// with, or needs no port, doesn't.
-func (m measureFlags) proves(attended bool) bool {
-	return m.prove && attended && !m.supplyByHand && !m.typedMeter && !m.resume && len(m.redo) == 0 && len(m.only) == 0
+// with doesn't, but with another instrument than before; what needs no port doesn't.
+func (m measureFlags) proves(u *session.Session) (bool, error) {
+	if !m.prove || m.unattended || m.supplyByHand || m.typedMeter {
+		return false, nil
+	}
+	if !m.resume {
+		return len(m.redo) == 0 && len(m.only) == 0, nil
+	}
+	others, err := u.Another(m.stage)
+	if len(others) > 0 {
+		u.Desk.Tell(session.Event{What: session.Cautioned,
+			Text: "There is another " + words.List(others) + " than before: the bench is proved with it first."})
+	}
+	return len(others) > 0, err
 }
 
 // report prints the findings after a test.
