@@ -135,9 +135,18 @@ type pageUp struct {
 	at      string
 	work    *pageWork
 	address func() string
+	beyond  *page.Beyond           // nil: it's served on this computer alone
+	device  func(page.Role) string // an address for another device
 }
 
 func servedPage(t *testing.T, plan string, faults ...string) *pageUp {
+	t.Helper()
+	w, first := simulatedWork(t, plan, faults...)
+	return serveWork(t, w, first)
+}
+
+// simulatedWork is the work of a page on a build whose bench is simulated.
+func simulatedWork(t *testing.T, plan string, faults ...string) (w *pageWork, first string) {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), plan)
 	must(t, os.CopyFS(dir, os.DirFS(filepath.Join("testdata/plans", plan))))
@@ -145,21 +154,24 @@ func servedPage(t *testing.T, plan string, faults ...string) *pageUp {
 		getenv: func(string) string { return "" }}
 	b, err := openBuild(e, dir)
 	must(t, err)
-	w := &pageWork{e: e, w: machine(), only: dir, flags: benchFlags{room: noRoom}, seed: func() uint64 { return 1 },
+	w = &pageWork{e: e, w: machine(), only: dir, flags: benchFlags{room: noRoom}, seed: func() uint64 { return 1 },
 		sims: map[string]*simulatedBuild{}}
 	seeded, err := parseFaults(b.plan, faults, 1)
 	must(t, err)
-	first := w.simulate(&simulatedBuild{dir: dir, faults: seeded, seed: 1})
-	return serveWork(t, w, first)
+	return w, w.simulate(&simulatedBuild{dir: dir, faults: seeded, seed: 1})
 }
 
-func serveWork(t *testing.T, w *pageWork, first string) *pageUp {
+func serveWork(t *testing.T, w *pageWork, first string, with ...func(*page.Options)) *pageUp {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	must(t, err)
 	ctx, cancel := context.WithCancel(context.Background())
 	at := l.Addr().String()
-	s, err := page.New(ctx, page.Options{Work: w, Plans: w, Now: time.Now, Hosts: []string{at}, First: first})
+	o := page.Options{Work: w, Plans: w, Now: time.Now, Hosts: []string{at}, First: first}
+	for _, f := range with {
+		f(&o)
+	}
+	s, err := page.New(ctx, o)
 	must(t, err)
 	ended := make(chan error, 1)
 	go func() { ended <- s.Serve(ctx, l) }()
@@ -169,7 +181,7 @@ func serveWork(t *testing.T, w *pageWork, first string) *pageUp {
 			t.Error(err)
 		}
 	})
-	return &pageUp{dir: w.only, at: at, work: w,
+	return &pageUp{dir: w.only, at: at, work: w, beyond: o.Beyond, device: s.Address,
 		address: func() string { return "http://" + at + page.Entry(s.Code()) }}
 }
 

@@ -3,10 +3,10 @@
 'use strict';
 const missed = 2000; // ms without a word from the program: then nothing is known
 const read = 350; // ms for which a new question takes no tap: it wasn't meant for it
-const kept = {};
 const shown = new WeakMap(); // what each place was given last: a browser writes it otherwise
 let heard = Date.now();
 let lost = false;
+let asked = Date.now(); // for the stream anew
 
 const lostText = document.getElementById('lost').innerHTML;
 const regionsOf = (id) => document.querySelectorAll(`[data-region="${id}"]`);
@@ -33,45 +33,69 @@ function quiet(el, had) {
   if (had) q.focus({preventScroll: true});
 }
 
-function take(message) {
-  heard = Date.now();
-  if (lost) {
-    lost = false;
-    document.body.classList.remove('lost');
-    for (const id in kept) put(id, kept[id]);
-  }
-  if (message.beat) {
-    if (document.visibilityState === 'visible') beat();
-    return;
-  }
-  for (const [id, html] of Object.entries(message.told.regions || {})) {
-    kept[id] = html;
-    put(id, html);
-  }
-  for (const t of message.told.tones || []) sound(t);
-}
-
-// The stream: of a shared worker, so that all pages of a browser have one; else its own.
-let beat;
-if (window.SharedWorker) {
-  const w = new SharedWorker('/static/worker.js', 'sealworthy');
-  w.port.onmessage = (m) => take(m.data);
-  beat = () => w.port.postMessage('seen');
-  addEventListener('pagehide', () => w.port.postMessage('gone'));
-  addEventListener('pageshow', (e) => { if (e.persisted) location.reload(); });
-} else {
-  const source = new EventSource('/stream');
-  source.addEventListener('told', (e) => take({told: JSON.parse(e.data)}));
-  source.addEventListener('beat', () => take({beat: true}));
-  beat = () => { fetch('/seen', {method: 'POST'}).catch(() => {}); };
-}
-
-setInterval(() => {
-  if (lost || Date.now() - heard < missed) return;
+// Nothing is known while nobody looks, after a sleep, and when nothing was heard for a while. What the stream still
+// holds then may be old, so it's opened anew, and only what comes whole is shown.
+function lose() {
   lost = true;
   document.body.classList.add('lost');
   put('output', lostText);
   put('group', document.getElementById('lostgroup').innerHTML);
+}
+function anew() {
+  lose();
+  asked = Date.now();
+  stream.anew();
+}
+
+function take(message) {
+  if (document.visibilityState !== 'visible' || (lost && !message.whole)) return;
+  heard = Date.now();
+  lost = false;
+  document.body.classList.remove('lost');
+  if (message.beat) {
+    stream.seen();
+    return;
+  }
+  for (const [id, html] of Object.entries(message.told.regions || {})) put(id, html);
+  for (const t of message.told.tones || []) sound(t);
+}
+
+// The stream: of a shared worker, so that all pages of a browser have one; else its own.
+let stream;
+if (window.SharedWorker) {
+  const w = new SharedWorker('/static/worker.js', 'sealworthy');
+  w.port.onmessage = (m) => take(m.data);
+  stream = {seen: () => w.port.postMessage('seen'), anew: () => w.port.postMessage('anew')};
+  addEventListener('pagehide', () => w.port.postMessage('gone'));
+} else {
+  let source = null;
+  stream = {
+    seen: () => { fetch('/seen', {method: 'POST'}).catch(() => {}); },
+    anew: () => {
+      if (source) source.close();
+      const mine = source = new EventSource('/stream');
+      let whole = true;
+      source.onopen = () => { whole = true; };
+      source.addEventListener('told', (e) => {
+        if (mine === source) take({told: JSON.parse(e.data), whole});
+        whole = false;
+      });
+      source.addEventListener('beat', () => { if (mine === source) take({beat: true}); });
+    },
+  };
+  stream.anew();
+}
+addEventListener('pageshow', (e) => { if (e.persisted) location.reload(); });
+addEventListener('visibilitychange', () => (document.visibilityState === 'visible' ? anew : lose)());
+if (document.visibilityState !== 'visible') lose();
+
+let ticked = Date.now();
+setInterval(() => {
+  const now = Date.now();
+  const slept = now - ticked > missed;
+  ticked = now;
+  if (document.visibilityState !== 'visible') return;
+  if (slept || (lost ? now - asked > missed : now - heard > missed)) anew();
 }, 250);
 
 // STOP: on the touch, not on its end.

@@ -1,9 +1,9 @@
 // One stream of events for all pages of a browser: it holds the stream, hands on what it tells, and answers its beat
-// while a page is to be seen. A page that comes later gets all regions at once.
+// while a page is to be seen. It's opened anew for each page that comes or comes back: then all of it is told, whole.
 'use strict';
 const ports = new Set();
-const regions = {};
 let source = null;
+let opened = 0; // when, ms
 let answering = false;
 
 function hand(message) {
@@ -11,27 +11,25 @@ function hand(message) {
 }
 
 function open() {
-  if (source) return;
-  source = new EventSource('/stream');
-  source.addEventListener('told', (e) => {
-    const t = JSON.parse(e.data);
-    Object.assign(regions, t.regions || {});
-    hand({told: t});
+  if (source) source.close();
+  opened = Date.now();
+  const mine = source = new EventSource('/stream');
+  let whole = true;
+  mine.onopen = () => { whole = true; };
+  mine.addEventListener('told', (e) => {
+    hand({told: JSON.parse(e.data), whole});
+    whole = false;
   });
-  source.addEventListener('beat', () => hand({beat: true}));
-  source.onerror = () => { // it comes back by itself, unless the program said no
-    if (source.readyState === EventSource.CLOSED) {
-      source.close();
-      source = null;
-      setTimeout(open, 1000);
-    }
+  mine.addEventListener('beat', () => hand({beat: true}));
+  mine.onerror = () => { // it comes back by itself, unless the program said no
+    if (mine.readyState === EventSource.CLOSED && mine === source) setTimeout(() => { if (mine === source) open(); }, 1000);
   };
 }
 
 function seen() {
   if (answering) return;
   answering = true;
-  fetch('/seen', {method: 'POST'}).catch(() => {}).finally(() => { answering = false; });
+  fetch('/seen', {method: 'POST', signal: AbortSignal.timeout(1500)}).catch(() => {}).finally(() => { answering = false; });
 }
 
 self.onconnect = (e) => {
@@ -39,8 +37,8 @@ self.onconnect = (e) => {
   p.onmessage = (m) => {
     if (m.data === 'seen') seen();
     if (m.data === 'gone') ports.delete(p);
+    if (m.data === 'anew' && (source.readyState === EventSource.OPEN || Date.now() - opened > 1500)) open();
   };
   ports.add(p);
-  p.postMessage({told: {regions}});
   open();
 };
