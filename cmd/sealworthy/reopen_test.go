@@ -12,12 +12,13 @@ import (
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/profile"
 	"sealworthy/instruments/rig"
 	"sealworthy/instruments/wire"
 )
 
 // twoRigs puts up the gig's bench and another one beside it, whose meter is a
-// stranger of the same kind: "stranger".
+// stranger of the same kind, "stranger", as its supply is, "strange supply".
 func twoRigs(t *testing.T) (b build, cfg *bench.Config, c clock.Clock, r *rig.Bench, open instruments.Opener) {
 	t.Helper()
 	b = gig(t)
@@ -39,6 +40,8 @@ func twoRigs(t *testing.T) (b build, cfg *bench.Config, c clock.Clock, r *rig.Be
 			return nil, errors.New("no such port")
 		case "stranger":
 			return rigs[1].Opener()(ctx, rigs[1].Ports().Meter, l)
+		case "strange supply":
+			return rigs[1].Opener()(ctx, rigs[1].Ports().Supply, l)
 		}
 		return rigs[0].Opener()(ctx, port, l)
 	}
@@ -94,6 +97,84 @@ func TestReopenPassesStrangersOver(t *testing.T) {
 		!strings.Contains(err.Error(), "another meter answers on "+elsewhere) {
 		t.Errorf("a stranger on the old port: %v", err)
 	}
+}
+
+// A supply of the same make with another serial number, live on somebody's bench, has the
+// name of the port now: it isn't taken for the one of this test, and isn't set or switched;
+// the right one is found again on another port, and is the only one that is switched off.
+func TestReopenLeavesAStrangersSupplyAlone(t *testing.T) {
+	t.Parallel()
+	b, cfg, c, r, open := twoRigs(t)
+	p, ctx := r.Ports(), context.Background()
+	onTheirs := func(do func(instruments.Supply) error) {
+		t.Helper()
+		x, err := bench.Connect(ctx, c, open, "strange supply", builtInProfile(t, "scpi supply"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := errors.Join(do(x.Supply), x.Port.Close()); err != nil {
+			t.Error(err)
+		}
+	}
+	onTheirs(func(s instruments.Supply) error { return errors.Join(s.Set(ctx, 5, 0.5), s.On(ctx)) })
+	isTheirs := func() {
+		t.Helper()
+		onTheirs(func(s instruments.Supply) error {
+			volts, amps, err := s.(instruments.SettingsTeller).Settings(ctx)
+			on, oerr := s.(instruments.OutputTeller).OutputIs(ctx)
+			if volts != 5 || amps != 0.5 || !on {
+				t.Errorf("the stranger's is at %v V and %v A, on: %v", volts, amps, on)
+			}
+			return errors.Join(err, oerr)
+		})
+	}
+	taken, others := "", []string(nil)
+	w := session.World{Clock: c, Others: func() []string { return others },
+		Open: func(ctx context.Context, port string, l instruments.Line) (instruments.Port, error) {
+			if port == taken {
+				port = "strange supply"
+			}
+			return open(ctx, port, l)
+		}}
+	bs, err := session.OpenBench(ctx, w, b.plan, cfg, bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter}, alone{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer bs.Close()
+	who := bs.Who()
+	var elsewhere string
+	c.(*clock.Simulated).Outside(func() { elsewhere, err = r.Replug(rig.Supply, true) })
+	if err != nil {
+		t.Fatal(err)
+	}
+	taken = p.Supply
+	var stranger *capture.StrangerError
+	if _, err := bs.ReopenSupply(ctx); !errors.As(err, &stranger) || stranger.Port != p.Supply ||
+		!strings.Contains(err.Error(), "another supply answers on "+p.Supply) {
+		t.Errorf("a stranger on the old port: %v", err)
+	}
+	isTheirs()
+	others = []string{"strange supply", elsewhere}
+	s, err := bs.ReopenSupply(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := bs.Who(); got != who {
+		t.Errorf("%q, want %q", got, who)
+	}
+	if err := s.Off(ctx); err != nil {
+		t.Error(err)
+	}
+	isTheirs()
+}
+
+func builtInProfile(t *testing.T, name string) *profile.Profile {
+	t.Helper()
+	p, err := profile.Load(name, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
 }
 
 // An instrument that says nothing is asked for and tried again, as often as the
