@@ -3,11 +3,13 @@ package capture
 import (
 	"iter"
 	"slices"
+	"time"
 
 	"sealworthy/instruments"
 )
 
-// All gives the readings of the whole step.
+// All gives the readings of the whole step, of a long one the latest of them: Sums has
+// what all of them say, Outline what a picture needs.
 func (r StepRecord) All() iter.Seq[instruments.Reading] { return both(r.Readings, r.Kept) }
 
 // Before gives the readings of what was on before.
@@ -38,21 +40,23 @@ func (r StepRecord) Trace(instrument string, q instruments.Quantity) []instrumen
 	return slices.Collect(r.Each(instrument, q))
 }
 
-// Each is Trace one by one: of a soak there are millions.
+// Each is Trace one by one. Of a long step it begins where the readings do that are held.
 func (r StepRecord) Each(instrument string, q instruments.Quantity) iter.Seq[instruments.Reading] {
 	return func(yield func(instruments.Reading) bool) {
 		if r.Settled.IsZero() {
 			return
 		}
 		for x := range r.All() {
-			if len(r.Points) > 0 && x.At.After(r.Points[0].At) {
-				continue
-			}
-			if x.Instrument == instrument && x.Quantity == q && !x.At.Before(r.Settled) && !yield(x) {
+			if x.Instrument == instrument && x.Quantity == q && r.InTrace(x.At) && !yield(x) {
 				return
 			}
 		}
 	}
+}
+
+// InTrace: what was read then belongs to the trace.
+func (r StepRecord) InTrace(at time.Time) bool {
+	return !r.Settled.IsZero() && !at.Before(r.Settled) && (len(r.Points) == 0 || !at.After(r.Points[0].At))
 }
 
 // AtPoint gives the readings of one quantity by one instrument at one voltage

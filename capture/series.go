@@ -13,10 +13,10 @@ import (
 )
 
 // Series holds the readings of a step as a record gives them back, packed: some ten
-// bytes each instead of two hundred, so that a soak of days fits into memory with every
-// spike kept. What was read comes back exactly, but for the raw reply and the latency,
-// which judge nothing and stay in the record. Copies share what they hold; a nil Series
-// is empty.
+// bytes each instead of two hundred. What was read comes back exactly, but for the raw
+// reply and the latency, which judge nothing and stay in the record. Of a long one, as of
+// a soak, only the latest readings are held, beside what all of them say together and
+// every spike. Copies share what they hold; a nil Series is empty.
 type Series struct {
 	blocks [][]byte
 	n      int
@@ -24,6 +24,9 @@ type Series struct {
 	last   time.Time
 	mixed  bool // a reading came before the one above it
 	whole  bool // nothing is expected to be added
+	long   *long
+	// settled and swept are the ends of the trace, as far as they are known.
+	settled, swept time.Time
 }
 
 // Blocks double in size from one to the next: most steps are short.
@@ -35,6 +38,14 @@ const (
 
 // Add appends a reading.
 func (s *Series) Add(x instruments.Reading) {
+	if s.n == mostWhole && s.long == nil {
+		s.lengthen()
+	}
+	if s.long != nil {
+		s.n++
+		s.long.add(s, x, time.Millisecond)
+		return
+	}
 	if s.whole {
 		s.again(slices.Collect(s.All()))
 	}
@@ -58,10 +69,14 @@ func (s *Series) Len() int {
 	return s.n
 }
 
-// All gives the readings in their order.
+// All gives the readings in their order, of a long series the latest ones.
 func (s *Series) All() iter.Seq[instruments.Reading] {
 	return func(yield func(instruments.Reading) bool) {
 		if s == nil {
+			return
+		}
+		if s.long != nil {
+			s.long.all(yield)
 			return
 		}
 		u := packer{kinds: s.pack.kinds}
@@ -83,6 +98,10 @@ func (s *Series) End() {
 	if s == nil || s.whole {
 		return
 	}
+	if s.long != nil {
+		s.long.latest.End()
+		return
+	}
 	if s.mixed {
 		s.again(slices.SortedStableFunc(s.All(), func(a, b instruments.Reading) int { return a.At.Compare(b.At) }))
 	}
@@ -94,7 +113,7 @@ func (s *Series) End() {
 
 // again packs readings anew.
 func (s *Series) again(all []instruments.Reading) {
-	*s = Series{}
+	*s = Series{settled: s.settled, swept: s.swept}
 	for _, x := range all {
 		s.Add(x)
 	}

@@ -87,7 +87,7 @@ func TestSeries(t *testing.T) {
 // TestSeriesIsSmall: a trace as a meter reads it takes some ten bytes a reading.
 func TestSeriesIsSmall(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
-	s, at, n := &Series{}, time.Date(2026, 11, 25, 6, 45, 0, 0, time.UTC), 100000
+	s, at, n := &Series{}, time.Date(2026, 11, 25, 6, 45, 0, 0, time.UTC), mostWhole
 	for i := range n {
 		at = at.Add(50*time.Millisecond + time.Duration(r.Int64N(1e6)))
 		v := 0.0381 + 0.02*float64(i/40%2) + math.Round(r.NormFloat64()*20)/1e6

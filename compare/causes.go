@@ -74,7 +74,7 @@ func (s step) drawsNothing(f Finding) bool {
 // nothing names why nothing flows: the bench is suspected before the model, until
 // something else was read with it (readSince).
 func (s step) nothing(f Finding) []Cause {
-	if back := readingsTrace(s.r.Each(SupplyName, instruments.Current)); back.n > 0 &&
+	if back := instrumentTrace(s.r, SupplyName); back.n > 0 &&
 		back.meanA > max(3*back.halfWidth, f.ExpectedA/2) {
 		return []Cause{{Name: "meter lead", Text: words.MeterReadsNothing(words.Milliamps(back.meanA, back.u))}}
 	}

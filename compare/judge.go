@@ -306,14 +306,10 @@ func (s step) envelope(f *Finding, g plan.Group, lit budget.Draw) {
 	low, high := lit.WorstLowA, lit.WorstHighA
 	f.ExpectedA, f.Band = lit.MeanA, Band{low, high, 1}
 	slack := s.j.Rule.K * s.t.halfWidth / math.Sqrt(3)
-	least, most := math.Inf(1), math.Inf(-1)
-	for _, a := range s.t.amps {
-		least, most = min(least, a), max(most, a)
-	}
 	switch {
-	case most > high+slack:
+	case s.t.mostA > high+slack:
 		f.Verdict = High
-	case least < low-slack:
+	case s.t.leastA < low-slack:
 		f.Verdict = Low
 	default:
 		// An envelope can't show the loss of one light.

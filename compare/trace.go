@@ -3,6 +3,7 @@ package compare
 import (
 	"iter"
 	"math"
+	"slices"
 	"time"
 
 	"sealworthy/capture"
@@ -13,6 +14,8 @@ import (
 type trace struct {
 	n         int
 	meanA     float64
+	leastA    float64
+	mostA     float64
 	scatterA  float64 // standard deviation of single readings
 	u         float64 // standard uncertainty of the mean, instrument and scatter
 	halfWidth float64 // limit of error of the instrument at the mean
@@ -27,8 +30,21 @@ type trace struct {
 
 // traceOf takes the current from the settled part of a step.
 func traceOf(r capture.StepRecord) trace {
-	t := readingsTrace(r.Each(ammeter(r), instruments.Current))
+	t := instrumentTrace(r, ammeter(r))
 	t.byHand = r.Instruments[ammeter(r)].Profile == byHandProfile
+	return t
+}
+
+// instrumentTrace takes the current that one instrument read in the settled part. Of a
+// long step only the latest readings stand in atS and amps.
+func instrumentTrace(r capture.StepRecord, instrument string) trace {
+	t := readingsTrace(r.Each(instrument, instruments.Current))
+	if s, long := r.Sums(instrument, instruments.Current); long {
+		t.n, t.meanA, t.scatterA, t.halfWidth = s.N, s.Mean, s.Scatter, s.HalfWidth
+		t.leastA, t.mostA = s.Least, s.Most
+		t.overloads, t.unusable, t.ranges = s.Overloads, s.Unusable, s.Ranges
+		t.known()
+	}
 	return t
 }
 
@@ -93,8 +109,16 @@ func readingsTrace(rs iter.Seq[instruments.Reading]) trace {
 	if t.n > 1 {
 		t.scatterA = math.Sqrt(t.scatterA / float64(t.n-1))
 	}
-	t.u = math.Hypot(t.halfWidth/math.Sqrt(3), t.scatterA/math.Sqrt(float64(t.n)))
+	t.leastA, t.mostA = slices.Min(t.amps), slices.Max(t.amps)
+	t.known()
 	return t
+}
+
+// known says how well the mean is known.
+func (t *trace) known() {
+	if t.n > 0 {
+		t.u = math.Hypot(t.halfWidth/math.Sqrt(3), t.scatterA/math.Sqrt(float64(t.n)))
+	}
 }
 
 // whyUnusable says why a trace can't be judged; empty where it can.

@@ -93,8 +93,9 @@ func TraceOf(r capture.StepRecord, instrument string, levels []Level) (TraceData
 	if r.Outcome == capture.Interrupted {
 		d.Notes = append(d.Notes, "interrupted, not the whole step")
 	}
-	d.take(func(yield func(reply) bool) {
-		for x := range r.All() {
+	read, long := r.Drawn(instrument)
+	d.take(long, func(yield func(reply) bool) {
+		for x := range r.Outline() {
 			if x.Instrument != instrument || x.Quantity != instruments.Current {
 				continue
 			}
@@ -112,20 +113,31 @@ func TraceOf(r capture.StepRecord, instrument string, levels []Level) (TraceData
 	if len(d.Samples)+len(d.Overloads) == 0 {
 		return d, fmt.Errorf("%s: no reading of current to draw", title)
 	}
+	if s, _ := r.Sums(instrument, instruments.Current); long && finite(d.SettledS) {
+		read = s.N
+	}
+	if long {
+		d.Read = read
+	}
 	return d, nil
 }
 
 // busiest names the instrument with most readings of current.
 func busiest(r capture.StepRecord) string {
 	count := map[string]int{}
-	best := ""
-	for x := range r.All() {
-		if x.Quantity != instruments.Current {
-			continue
+	for x := range r.Outline() {
+		if x.Quantity == instruments.Current {
+			count[x.Instrument]++
 		}
-		count[x.Instrument]++
-		if n := count[x.Instrument]; n > count[best] || n == count[best] && x.Instrument < best {
-			best = x.Instrument
+	}
+	best := ""
+	for x, n := range count {
+		if all, long := r.Drawn(x); long {
+			n = all
+			count[x] = n
+		}
+		if best == "" || n > count[best] || n == count[best] && x < best {
+			best = x
 		}
 	}
 	return best

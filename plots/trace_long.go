@@ -22,9 +22,9 @@ type reply struct {
 	ok bool
 }
 
-// take fills in the readings. Where they are many they are gone through twice rather
-// than held.
-func (d *TraceData) take(all iter.Seq[reply]) {
+// take fills in the readings, or what stands for those of a long step. Where they are
+// many they are gone through twice rather than held.
+func (d *TraceData) take(long bool, all iter.Seq[reply]) {
 	n, firstS, lastS := 0, 0.0, 0.0
 	for x := range all {
 		if n == 0 {
@@ -35,7 +35,7 @@ func (d *TraceData) take(all iter.Seq[reply]) {
 			d.Read++
 		}
 	}
-	if n > mostDrawn && lastS > firstS {
+	if (long || n > mostDrawn) && lastS > firstS {
 		d.takeThinned(all, n, firstS, lastS)
 		return
 	}

@@ -18,6 +18,7 @@ func TestLongTraceKeepsEverySpike(t *testing.T) {
 	r := capture.StepRecord{Step: capture.Step{Kind: capture.Power, Feed: "cabin windows", Volts: 12}, Began: began,
 		Settled: began,
 		Outcome: capture.Measured, Kept: &capture.Series{}}
+	r.Kept.SettledAt(began)
 	const n = 300000
 	at := began
 	for i := range n {

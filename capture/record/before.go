@@ -28,7 +28,7 @@ func (r *reading) old(b HeadBefore) error {
 		state.At, state.Stage = n.At, n.Stage
 	}
 	r.folder.begin(state)
-	s := oldScan{rel: f.path(), sitting: b.Number, last: map[string]time.Time{}, d: decoder{}, each: r.folder.Add,
+	s := oldScan{rel: f.path(), sitting: b.Number, last: map[string]time.Time{}, d: decoder{}, each: r.add,
 		damage: r.hurt,
 		warn:   func(line int, what string) { r.folder.warnIn(f.path(), line, what) }}
 	file, err := r.tree.Open(f.path())

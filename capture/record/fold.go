@@ -179,8 +179,10 @@ func (f *Folder) inStep(m capture.Mark, r Record) {
 		}
 	case capture.MarkSettled:
 		s.Settled = m.At
+		s.Kept.SettledAt(m.At)
 	case capture.MarkPoint:
 		s.Points = append(s.Points, capture.PointAt{Volts: m.SetVolts, At: m.At})
+		s.Kept.SweptFrom(m.At)
 	case capture.MarkTripped:
 		s.Outcome, s.Reason, s.TripVolts = capture.Tripped, m.Reason, m.SetVolts
 	case capture.MarkSkipped:
@@ -223,6 +225,7 @@ func (f *Folder) reading(r Record) {
 		}
 		if *to == nil {
 			*to = &capture.Series{}
+			(*to).SettledAt(f.open.Settled)
 		}
 		(*to).Add(x)
 	case strings.HasPrefix(of.StepID, noteStep):

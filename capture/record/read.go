@@ -51,6 +51,7 @@ type reading struct {
 	folder  Folder
 	damage  []Damage
 	each    func(Kept) error // takes what is read in the folder's stead; nil: the folder does
+	only    func(Record)     // takes the records of one sitting in the folder's stead
 }
 
 // survey reads the head and lists the files. The head comes first: what is
@@ -234,13 +235,13 @@ func (r *reading) sitting(s HeadSitting, f listed) error {
 		if r.each != nil {
 			return r.hand(Kept{Build: r.head.Build, Text: scan.text, Check: scan.good, Line: l, Record: rec})
 		}
-		r.folder.Add(rec)
+		r.add(rec)
 		return nil
 	}
 	if r.each == nil {
 		scan.reading = func(seq int64, rec Record) {
 			rec.Order = capture.OrderAt(s.Number, int(seq))
-			r.folder.Add(rec)
+			r.add(rec)
 		}
 	}
 	file, err := r.tree.Open(f.path())
@@ -258,6 +259,14 @@ func (r *reading) sitting(s HeadSitting, f listed) error {
 	scan.end(int64(s.Lines), s.Check)
 	r.folder.end(scan.until)
 	return nil
+}
+
+func (r *reading) add(rec Record) {
+	if r.only != nil {
+		r.only(rec)
+		return
+	}
+	r.folder.Add(rec)
 }
 
 // hurt keeps damage, not without end.

@@ -4,11 +4,15 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"os"
 	"time"
 
+	"sealworthy/capture"
+	"sealworthy/capture/record"
 	"sealworthy/compare"
 	"sealworthy/compare/returns"
 	"sealworthy/compare/words"
+	"sealworthy/instruments"
 )
 
 func runSoak(ctx context.Context, e env, args []string) (int, error) {
@@ -85,7 +89,9 @@ func (b build) soaked(e env) (*returns.Soaked, []returns.Trend, error) {
 	if err != nil {
 		s = nil // a soak before anything was kept: the trace alone speaks
 	}
-	w, err := returns.Soak(b.plan, s, f.Kept())
+	w, err := returns.Soak(b.plan, s, f.Kept(), func(of capture.StepRecord, each func(instruments.Reading)) error {
+		return record.Again(os.DirFS(b.dir), of, each)
+	})
 	return w, returns.Trends(f.Kept(), returns.Leads{Ohm: leads.Ohm}), err
 }
 

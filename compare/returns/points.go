@@ -47,6 +47,14 @@ func meanOf(rs iter.Seq[instruments.Reading]) (mean, u float64, n int) {
 	return mean, u, n
 }
 
+// sumsOf is what all readings of a trace say, of a long one, too.
+func sumsOf(r capture.StepRecord, instrument string, q instruments.Quantity) capture.Sums {
+	if s, long := r.Sums(instrument, q); long {
+		return s
+	}
+	return capture.SumsOf(r.Each(instrument, q))
+}
+
 // seriesOhm is what lies between supply and model in the range in use.
 func seriesOhm(r capture.StepRecord, rs iter.Seq[instruments.Reading], l Leads) float64 {
 	d := r.Instruments[ammeter(r)]
@@ -137,25 +145,22 @@ func traceOf(r capture.StepRecord, l Leads) (point, bool) {
 // levelOf is traceOf without the samples, of which a soak has millions.
 func levelOf(r capture.StepRecord, l Leads) (point, bool) {
 	rs := r.Each(ammeter(r), instruments.Current)
-	a, u, n := meanOf(rs)
-	if n < 4 {
-		return point{}, false
-	}
-	var window time.Duration
-	first := true
 	for x := range rs {
 		if x.Status != instruments.OK {
 			return point{}, false
 		}
-		if first {
-			window, first = x.Window, false
-		}
 	}
-	volts, _, m := meanOf(r.Each(supplyName, instruments.Voltage))
-	if m == 0 {
-		volts = r.Step.Volts
+	s := sumsOf(r, ammeter(r), instruments.Current)
+	if s.N < 4 || s.Overloads+s.Unusable > 0 {
+		return point{}, false
 	}
-	p := point{ohms: seriesOhm(r, rs, l), amps: a, u: u, windowS: window.Seconds()}
+	volts := r.Step.Volts
+	if v := sumsOf(r, supplyName, instruments.Voltage); v.N > 0 {
+		volts = v.Mean
+	}
+	a := s.Mean
+	p := point{ohms: seriesOhm(r, rs, l), amps: a, u: s.Scatter / math.Sqrt(float64(s.N)),
+		windowS: s.FirstWindow.Seconds()}
 	p.volts = volts - p.ohms*a
 	return p, true
 }

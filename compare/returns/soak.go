@@ -1,10 +1,11 @@
 package returns
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
-	"iter"
 	"math"
+	"slices"
 	"time"
 
 	"gonum.org/v1/gonum/stat"
@@ -37,34 +38,28 @@ const (
 	soakDrift = 0.002 // an hour
 )
 
-// Soak reads the latest long trace of a whole model, at any stage.
-func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord) (*Soaked, error) {
+// Again goes once more through the readings of a step as they stand in the record, which
+// gives only the latest of a long one. What a reading points to is good until the next.
+type Again func(of capture.StepRecord, each func(instruments.Reading)) error
+
+// Soak reads the latest long trace of a whole model, at any stage. again may be nil where
+// the steps have all of their readings.
+func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord, again Again) (*Soaked, error) {
 	p = p.InService()
 	var last *capture.StepRecord
-	for i, r := range steps {
-		if r.Step.Kind == capture.Whole && len(r.Step.Sweep) == 0 && !atOneVoltage(r) &&
-			(r.Outcome == capture.Measured || r.Outcome == capture.Interrupted || r.Outcome == capture.Tripped) &&
-			!r.Settled.IsZero() {
+	for i := range steps {
+		if isSoak(steps[i]) {
 			last = &steps[i]
 		}
 	}
 	if last == nil {
 		return nil, errors.New("no soak is on record")
 	}
-	rs := last.Each(ammeter(*last), instruments.Current)
-	n, endS := 0, 0.0
-	for x := range eachSample(rs) {
-		n, endS = n+1, x.AtS
-	}
+	meter := ammeter(*last)
+	all := sumsOf(*last, meter, instruments.Current)
+	n, endS := all.N, all.Last.Sub(all.First).Seconds()
 	if n < 30 {
 		return nil, fmt.Errorf("a soak of %d readings says nothing", n)
-	}
-	out := &Soaked{Stage: last.Stage, Readings: n, Simulated: last.Simulated, AmbientC: last.AmbientC,
-		Hours: endS / 3600, ShortestS: endS / float64(n-1)}
-	var window time.Duration
-	for x := range rs {
-		out.From, window = x.At, x.Window
-		break
 	}
 	if s == nil {
 		var err error
@@ -72,73 +67,105 @@ func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord) (*Soaked, erro
 			return nil, err
 		}
 	}
-	var at, mean []float64
-	watched := newWatch(p, s, paceName(*last), last.Step.Volts, window.Seconds())
-	for all := range blocksOf(eachSample(rs)) {
-		block, fromS := shifted(all), all[0].AtS
-		sum := 0.0
-		for _, x := range block {
-			sum += x.Amps / float64(len(block))
+	x := soaking{all: all, endS: endS,
+		watch: newWatch(p, s, paceName(*last), last.Step.Volts, all.FirstWindow.Seconds()),
+		out: &Soaked{Stage: last.Stage, From: all.First, Readings: n, MeanA: all.Mean, Simulated: last.Simulated,
+			AmbientC: last.AmbientC, Hours: endS / 3600, ShortestS: endS / float64(n-1)}}
+	if _, long := last.Sums(meter, instruments.Current); long {
+		err := again(*last, func(r instruments.Reading) {
+			if r.Instrument == meter && r.Quantity == instruments.Current && last.InTrace(r.At) {
+				x.add(r)
+			}
+		})
+		if err != nil {
+			return nil, err
 		}
-		if len(block) >= fewestWatched {
-			found, judged := watched.drops(block, fromS)
-			if !judged {
-				out.Unjudged++
-			}
-			for _, d := range found {
-				d.AtS += fromS
-				d.Text = fmt.Sprintf("at %s the draw fell by %.1f mA for about %.1f s",
-					out.From.Add(time.Duration(d.AtS*1e9)).UTC().Format("15:04:05 UTC"), 1e3*d.ByA, d.ForS)
-				if len(d.Groups) > 0 {
-					d.Text += fmt.Sprintf(": as much as %q", d.Groups[0])
-				}
-				out.Drops = append(out.Drops, d)
-			}
-			out.MeanA += sum * float64(len(block)) / float64(n)
-			if fromS > Warm.Seconds() || endS < 2*Warm.Seconds() {
-				at, mean = append(at, fromS/3600), append(mean, sum)
-			}
+	} else {
+		for r := range last.Each(meter, instruments.Current) {
+			x.add(r)
 		}
 	}
-	if len(at) >= 4 && out.MeanA > 0 {
-		a, b := stat.LinearRegression(at, mean, nil, false)
-		rss, sxx := 0.0, 0.0
-		m := stat.Mean(at, nil)
-		for i := range at {
-			rss += math.Pow(mean[i]-a-b*at[i], 2)
-			sxx += (at[i] - m) * (at[i] - m)
-		}
-		out.DriftPerH, out.DriftU = b/out.MeanA, math.Sqrt(rss/float64(len(at)-2)/sxx)/out.MeanA
-		out.Changed = math.Abs(out.DriftPerH) > math.Max(3*out.DriftU, soakDrift)
-	}
-	return out, nil
+	x.judge()
+	x.drift()
+	return x.out, nil
 }
 
-// blocksOf cuts a trace into stretches of soakBlock; each is good until the next.
-func blocksOf(all iter.Seq[blink.Sample]) iter.Seq[[]blink.Sample] {
-	return func(yield func([]blink.Sample) bool) {
-		var block []blink.Sample
-		for x := range all {
-			if len(block) > 0 && x.AtS >= block[0].AtS+soakBlock {
-				if !yield(block) {
-					return
-				}
-				block = block[:0]
-			}
-			block = append(block, x)
+// isSoak: a whole model was watched for long, at one voltage.
+func isSoak(r capture.StepRecord) bool {
+	watched := r.Outcome == capture.Measured || r.Outcome == capture.Interrupted || r.Outcome == capture.Tripped
+	return r.Step.Kind == capture.Whole && len(r.Step.Sweep) == 0 && !atOneVoltage(r) && watched && !r.Settled.IsZero()
+}
+
+// soaking judges a trace in stretches of soakBlock, as its readings come.
+type soaking struct {
+	all   capture.Sums
+	endS  float64
+	watch *watch
+	out   *Soaked
+
+	block       []blink.Sample // times from the first reading
+	hours, mean []float64      // of the stretches that count for the drift
+}
+
+func (x *soaking) add(r instruments.Reading) {
+	v, ok := r.Float()
+	if !ok {
+		return
+	}
+	at := r.At.Sub(x.all.First).Seconds()
+	if len(x.block) > 0 && at >= x.block[0].AtS+soakBlock {
+		x.judge()
+	}
+	x.block = append(x.block, blink.Sample{AtS: at, Amps: v})
+}
+
+// judge judges a stretch and begins the next one.
+func (x *soaking) judge() {
+	block := x.block
+	x.block = x.block[:0]
+	if len(block) < fewestWatched {
+		return
+	}
+	slices.SortStableFunc(block, func(a, b blink.Sample) int { return cmp.Compare(a.AtS, b.AtS) })
+	fromS, mean := block[0].AtS, 0.0
+	for i := range block {
+		block[i].AtS -= fromS
+		mean += block[i].Amps / float64(len(block))
+	}
+	found, judged := x.watch.drops(block, fromS)
+	if !judged {
+		x.out.Unjudged++
+	}
+	for _, d := range found {
+		d.AtS += fromS
+		at := x.out.From.Add(time.Duration(d.AtS * 1e9)).UTC().Format("15:04:05 UTC")
+		d.Text = fmt.Sprintf("at %s the draw fell by %.1f mA for about %.1f s", at, 1e3*d.ByA, d.ForS)
+		if len(d.Groups) > 0 {
+			d.Text += fmt.Sprintf(": as much as %q", d.Groups[0])
 		}
-		if len(block) > 0 {
-			yield(block)
-		}
+		x.out.Drops = append(x.out.Drops, d)
+	}
+	if fromS > Warm.Seconds() || x.endS < 2*Warm.Seconds() {
+		x.hours, x.mean = append(x.hours, fromS/3600), append(x.mean, mean)
 	}
 }
 
-func shifted(all []blink.Sample) []blink.Sample {
-	out := make([]blink.Sample, len(all))
-	for i, x := range all {
-		out[i] = blink.Sample{AtS: x.AtS - all[0].AtS, Amps: x.Amps}
+// drift is the slope of the stretches' means, by least squares, with its standard
+// uncertainty from what they leave.
+func (x *soaking) drift() {
+	if len(x.hours) < 4 || !(x.out.MeanA > 0) {
+		return
 	}
-	return out
+	a, b := stat.LinearRegression(x.hours, x.mean, nil, false)
+	rss, sxx := 0.0, 0.0
+	m := stat.Mean(x.hours, nil)
+	for i, h := range x.hours {
+		rss += math.Pow(x.mean[i]-a-b*h, 2)
+		sxx += (h - m) * (h - m)
+	}
+	x.out.DriftPerH = b / x.out.MeanA
+	x.out.DriftU = math.Sqrt(rss/float64(len(x.hours)-2)/sxx) / x.out.MeanA
+	x.out.Changed = math.Abs(x.out.DriftPerH) > math.Max(3*x.out.DriftU, soakDrift)
 }
 
 // Trend is the draw of a whole model at service voltage over its stages.
@@ -164,10 +191,7 @@ func Trends(steps []capture.StepRecord, l Leads) []Trend {
 		if !ok {
 			continue
 		}
-		half := 0.0
-		for x := range r.Each(ammeter(r), instruments.Current) {
-			half = math.Max(half, x.HalfWidth)
-		}
+		half := sumsOf(r, ammeter(r), instruments.Current).HalfWidth
 		x := Trend{Stage: r.Stage, At: r.Ended, MeanA: t.amps, U: math.Hypot(half/math.Sqrt(3), t.u),
 			AmbientC: r.AmbientC}
 		if len(out) > 0 {

@@ -52,8 +52,12 @@ func ReadingOf(r capture.StepRecord, l Leads) (Reading, error) {
 	}
 	x.Volts = r.Step.Volts
 	x.VoltsHalf = x.Supply.SetAccuracy.HalfWidth(r.Step.Volts)
-	if v, half, ok := volts(r.Each(supplyName, instruments.Voltage)); ok {
-		x.Volts, x.VoltsHalf, x.VoltsRead = v, half, true
+	back, long := r.Sums(supplyName, instruments.Voltage)
+	if !long {
+		back = capture.SumsOf(r.Each(supplyName, instruments.Voltage))
+	}
+	if back.N > 0 {
+		x.Volts, x.VoltsHalf, x.VoltsRead = back.Mean, back.HalfWidth, true
 	}
 	x.SeriesOhm, x.SeriesU = l.Ohm, l.HalfOhm/math.Sqrt(3)
 	if g, ok := x.rangeInUse(); ok {
@@ -117,22 +121,6 @@ func (x *Reading) take(rs []instruments.Reading) error {
 	}
 	x.Range, x.WindowS = rs[0].Range, rs[0].Window.Seconds()
 	return nil
-}
-
-// volts is the mean of what the supply read back, and its limit of error.
-func volts(rs iter.Seq[instruments.Reading]) (mean, half float64, ok bool) {
-	n := 0
-	for r := range rs {
-		if v, is := r.Float(); is {
-			mean += v
-			half = math.Max(half, r.HalfWidth)
-			n++
-		}
-	}
-	if n == 0 {
-		return 0, 0, false
-	}
-	return mean / float64(n), half, true
 }
 
 func (x Reading) rangeInUse() (instruments.Range, bool) {
