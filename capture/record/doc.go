@@ -1,14 +1,15 @@
 // Package record keeps what was measured of a build, and reads it back. This is its
 // format, version 1.
 //
-// Start with Begin to write and ReadDir to read. The package repairs nothing: what is
-// damaged is named, left as it is and not used.
+// Start with Begin to write and ReadDir to read. What is damaged is named, left
+// as it is and not used; Repair copies what is sound, beside it.
 //
 // # Files
 //
 //	BUILD/chain.json                           the head of the chain
 //	BUILD/readings/20261125T064500Z-loose.lp   one sitting: one run of the program
 //	BUILD/readings/NAME.lp.torn                bytes of torn last lines, put aside
+//	BUILD/readings/NAME.lp.repaired            a copy of the sound lines of a damaged one; no record
 //
 // A sitting's file is named by its start and stage, with -NUMBER before .lp where that
 // name is taken. It is only appended to, and only by the program that began it. Each

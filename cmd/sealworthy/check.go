@@ -18,7 +18,8 @@ import (
 	"sealworthy/compare"
 )
 
-const checkHelp = `sealworthy check BUILD [--answer NAME --say TEXT] [--convert]
+const checkHelp = `sealworthy check BUILD [--answer NAME --say TEXT] [--repair]
+sealworthy check BUILD --convert
 sealworthy check --format
 
 Looks through the whole record of a build: is every line there, as it was
@@ -31,6 +32,9 @@ closure of the build is better than not settled.
                  at best closed by choice
 
 Your answer is kept; the damage stays. --answer all answers all of it at once.
+--repair copies what is sound in a damaged file to NAME.lp.repaired beside it,
+for other programs, with a remark where something is left out. The copy is no
+record: the damaged file stays as it is, and so does what is said of the build.
 --convert chains a record of before: it is written anew beside itself, and the
 old file is kept under another name. --format prints what stands in the files.
 
@@ -47,6 +51,7 @@ type checked struct {
 	Files     []besideFile          `json:"files,omitempty"` // beside the chain
 	Warnings  []record.Warning      `json:"warnings,omitempty"`
 	Converted []record.Conversion   `json:"converted,omitempty"`
+	Repaired  []record.Repaired     `json:"repaired,omitempty"`
 }
 
 // besideFile is a file that lies beside the chain.
@@ -61,6 +66,7 @@ func runCheck(_ context.Context, e env, args []string) (int, error) {
 	f.Var(&answer, "answer", "answer the damage of this `name`, or all; may be given again")
 	say := f.String("say", "", "the `text` of your answer: retest, or what it was")
 	convert := f.Bool("convert", false, "chain the files of before the chain")
+	repair := f.Bool("repair", false, "copy what is sound in damaged files, beside them")
 	format := f.Bool("format", false, "print what stands in a record, on one page")
 	asJSON := f.Bool("json", false, "print what was found as JSON")
 	rest, err := parse(f, args, -1)
@@ -94,11 +100,17 @@ func runCheck(_ context.Context, e env, args []string) (int, error) {
 			return exitFailure, err
 		}
 	}
+	var copies []record.Repaired
+	if *repair {
+		if copies, err = record.Repair(e.files(), dir, session.Program(), time.Now()); err != nil {
+			return exitFailure, err
+		}
+	}
 	c, err := checkRecord(e, dir)
 	if err != nil {
 		return exitFailure, err
 	}
-	c.Converted = done
+	c.Converted, c.Repaired = done, copies
 	status := exitReady
 	if c.Open > 0 {
 		status = exitNotReady

@@ -20,6 +20,14 @@ func sayChecked(w io.Writer, k ink, c checked, build string) {
 		wrap(w, "converted: ", "  ", fmt.Sprintf("%s into %s; the old one is kept as %s", x.From, path.Base(x.Into),
 			path.Base(x.Kept)))
 	}
+	for _, x := range c.Repaired {
+		if x.Why != "" {
+			wrap(w, "no copy: ", "  ", fmt.Sprintf("%s: %s", x.From, x.Why))
+			continue
+		}
+		wrap(w, "copied beside it: ", "  ", fmt.Sprintf("%s into %s, %d sound lines; left out there: %s", x.From,
+			path.Base(x.Into), x.Lines, strings.Join(x.Left, ", ")))
+	}
 	if len(c.Sittings) == 0 && len(c.Damage) == 0 {
 		fmt.Fprintln(w, "Nothing is recorded yet.")
 		return
