@@ -27,7 +27,7 @@ const python = "/usr/bin/python3"
 
 // server starts testdata/server.py on a pty and gives the other end. In CI the
 // program must be there; elsewhere the test is left out without it.
-func server(t *testing.T) instruments.Port {
+func server(t *testing.T, more ...string) instruments.Port {
 	t.Helper()
 	if err := exec.Command(python, "-c", "import pymodbus, serial").Run(); err != nil {
 		if os.Getenv("CI") != "" {
@@ -40,7 +40,7 @@ func server(t *testing.T) instruments.Port {
 		t.Fatal(err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
-	cmd := exec.CommandContext(ctx, python, "testdata/server.py", slave.Name())
+	cmd := exec.CommandContext(ctx, python, append([]string{"testdata/server.py", slave.Name()}, more...)...)
 	var stderr strings.Builder
 	cmd.Stderr = &stderr
 	out, err := cmd.StdoutPipe()
@@ -207,4 +207,69 @@ func TestIndependentServer(t *testing.T) {
 			t.Errorf("illegal data address: %v", err)
 		}
 	})
+}
+
+// Servers that others wrote and that know few functions are driven with the built-in
+// profiles of ones that know more, where they say of a function that they don't know it.
+// Where one says nothing whether it was carried out can't be known: nothing is set by
+// another function then, and it's said. The output is off in the end.
+func TestIndependentServerThatKnowsLittle(t *testing.T) {
+	t.Parallel()
+	for name, x := range map[string]struct {
+		knows  []string
+		relays bool
+		unsaid bool // it says nothing to what its profile sets by
+	}{
+		"3 and 6":                      {[]string{"3,6"}, false, false},
+		"3 and 6, silent to others":    {[]string{"3,6", "silent"}, false, false},
+		"3 and 16":                     {[]string{"3,16"}, false, false},
+		"3 and 16, silent to others":   {[]string{"3,16", "silent"}, false, true},
+		"coils: 1 and 5":               {[]string{"1,5"}, true, false},
+		"coils: 1 and 15":              {[]string{"1,15"}, true, false},
+		"coils: 1 and 5, else silence": {[]string{"1,5", "silent"}, true, true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			port, ctx := server(t, x.knows...), context.Background()
+			if x.relays {
+				r, err := made[*driver.Relays](t)(New(port, "pty", clock.Wall{}, builtIn(t, "modbus relay board")))
+				if err != nil {
+					t.Fatal(err)
+				}
+				for _, want := range [][]int{{1, 3}, nil, {2}} {
+					err := r.Close(ctx, want...)
+					if errors.Is(err, instruments.ErrNotSet) != x.unsaid || err != nil && !x.unsaid {
+						t.Error(err)
+					}
+					if x.unsaid {
+						want = nil
+					}
+					if got, err := r.Closed(ctx); err != nil || !slices.Equal(got, want) {
+						t.Errorf("%v closed, %v, want %v", got, err, want)
+					}
+				}
+				return
+			}
+			s, err := made[*driver.Supply](t)(New(port, "pty", clock.Wall{}, builtIn(t, "modbus supply")))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if _, err := s.Identify(ctx); err != nil {
+				t.Fatal(err)
+			}
+			err = errors.Join(s.Set(ctx, 12, 0.1), s.On(ctx))
+			if errors.Is(err, instruments.ErrNotSet) != x.unsaid || err != nil && !x.unsaid {
+				t.Error(err)
+			}
+			if on, err := s.OutputIs(ctx); on == x.unsaid || err != nil {
+				t.Errorf("on: %v, %v", on, err)
+			}
+			if err := s.Off(ctx); err != nil {
+				t.Error(err)
+			}
+			if on, err := s.OutputIs(ctx); on || err != nil {
+				t.Errorf("off, and it is on: %v, %v", on, err)
+			}
+		})
+	}
 }

@@ -1,7 +1,9 @@
 # An independent Modbus RTU server for the tests: frames, requests, responses and
 # registers are python3-pymodbus 3.0.0rc1 of Debian 12, the port is python3-serial.
 # (Its own serial server also needs python3-serial-asyncio, so the loop is here.)
-# Usage: /usr/bin/python3 server.py PORT. It prints "ready" once up.
+# Usage: /usr/bin/python3 server.py PORT [FUNCTIONS [silent]]. It prints "ready" once up.
+# With FUNCTIONS, as 3,6, it knows these alone: to others it answers with exception 1, as
+# pymodbus does, or says nothing.
 import sys
 
 import serial
@@ -21,12 +23,17 @@ slave = ModbusSlaveContext(
     hr=block(0, holding), ir=block(0, inputs), zero_mode=True)
 
 port = serial.Serial(sys.argv[1], 9600, timeout=0.02)
+known = [int(f) for f in sys.argv[2].split(",")] if len(sys.argv) > 2 else None
+silent = sys.argv[3:] == ["silent"]
 framer = ModbusRtuFramer(ServerDecoder(), client=None)
 
 
 def answer(request):
+    unknown = known is not None and request.function_code not in known
+    if unknown and silent:
+        return
     try:
-        response = request.execute(slave)
+        response = request.doException(ModbusExceptions.IllegalFunction) if unknown else request.execute(slave)
     except NoSuchSlaveException:
         response = request.doException(ModbusExceptions.GatewayNoResponse)
     response.transaction_id = request.transaction_id
