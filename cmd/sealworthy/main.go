@@ -82,10 +82,15 @@ func main() {
 	if os.Getenv("GOMEMLIMIT") == "" {
 		debug.SetMemoryLimit(wantedBytes)
 	}
-	os.Exit(run(context.Background(), os.Args[1:], env{
+	os.Exit(run(context.Background(), os.Args[1:], processEnv()))
+}
+
+// processEnv is the world of this process.
+func processEnv() env {
+	return env{
 		stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, exit: os.Exit,
 		clicked: len(os.Args) == 1 && clicked(os.Getenv),
-	}))
+	}
 }
 
 // run is main without the process: the one place where errors become exit statuses.

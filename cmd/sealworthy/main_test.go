@@ -21,9 +21,7 @@ func TestMain(m *testing.M) {
 	}
 	testscript.Main(m, map[string]func(){
 		"sealworthy": func() {
-			os.Exit(run(context.Background(), os.Args[1:], env{
-				stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, exit: os.Exit,
-			}))
+			os.Exit(run(context.Background(), os.Args[1:], processEnv()))
 		},
 	})
 }

@@ -39,9 +39,10 @@ func servedBeyond(t *testing.T, plan string, faults ...string) *pageBeyond {
 }
 
 // device is a browser that takes the page's certificate, by its key's fingerprint.
-func (p *pageBeyond) device(t *testing.T, wide, high int64) *browser {
+func (p *pageBeyond) device(t *testing.T, wide, high int64, more ...chromedp.ExecAllocatorOption) *browser {
 	key := sha256.Sum256(p.id.Leaf().RawSubjectPublicKeyInfo)
-	b := newBrowser(t, chromedp.Flag("ignore-certificate-errors-spki-list", base64.StdEncoding.EncodeToString(key[:])))
+	trusts := chromedp.Flag("ignore-certificate-errors-spki-list", base64.StdEncoding.EncodeToString(key[:]))
+	b := newBrowser(t, append(more, trusts)...)
 	b.do(chromedp.EmulateViewport(wide, high))
 	return b
 }
@@ -308,7 +309,8 @@ func TestPageOfAHelper(t *testing.T) {
 	b := p.device(t, 390, 844)
 	p.comeIn(b, page.Helper)
 	b.await("main", "A helper's page")
-	const offered = `[...document.querySelectorAll('main button, main input')].filter((e) => e.checkVisibility()).length`
+	const offered = `[...document.querySelectorAll('main button, main input')].filter(
+		(e) => e.checkVisibility() && !e.closest('form.photo')).length`
 	if n := evaluated[int64](b, offered); n != 0 {
 		t.Errorf("it offers %d buttons:\n%s", n, b.text("main"))
 	}
@@ -324,4 +326,35 @@ func TestPageOfAHelper(t *testing.T) {
 	}
 	b.await("#stopped", "off (read back)")
 	maker.await("#stopped", "off (read back)")
+}
+
+// A browser without shared workers, as many of tablets are, has a stream for each tab.
+// Over TLS they share one connection: of ten tabs each follows, and a STOP goes through.
+func TestPageTabsWithoutAWorker(t *testing.T) {
+	p := servedBeyond(t, "tender")
+	b := p.device(t, 1024, 768, chromedp.Flag("disable-shared-workers", true))
+	p.comeIn(b, page.Maker)
+	var tabs []*browser
+	for range 9 {
+		x := b.tab()
+		x.do(chromedp.Navigate("https://"+p.relay.at+"/bench"), chromedp.WaitVisible(".live"))
+		tabs = append(tabs, x)
+	}
+	b.do(chromedp.Navigate("https://"+p.relay.at+"/build/"+buildID(p.dir)), chromedp.WaitVisible(".orders"))
+	if evaluated[bool](b, `'SharedWorker' in window`) {
+		t.Fatal("there are shared workers")
+	}
+	b.tap(".orders button.first")
+	bench := p.on(t, b)
+	for _, x := range tabs {
+		x.await("#output", "OUTPUT ON")
+	}
+	b.await("#output", "OUTPUT ON")
+	b.tap("#stop")
+	if !b.within(patience, func() bool { _, off := wentOff(bench); return off }) {
+		t.Fatal("the output stays on")
+	}
+	for _, x := range append(tabs, b) {
+		x.await("#stopped", "off (read back)")
+	}
 }

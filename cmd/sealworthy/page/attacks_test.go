@@ -14,7 +14,9 @@ import (
 
 // The table of attacks. Each that follows has its own test: another site's form, a
 // rebinding name, a frame, a stolen address, a guessed code, a hostile build, a slow
-// reader, a flood, too much at once.
+// reader, a flood, too much at once. Those from other devices stand in beyond_test.go: a
+// rebinding name and a stolen address there, plain HTTP at the port of TLS, a helper who
+// wants more, codes tried from elsewhere, a slow reader of HTTP/2, a flood over TLS.
 
 // What another site's page, another name or a frame sends does nothing and shows nothing.
 func TestOnlyItsOwnPages(t *testing.T) {

@@ -61,6 +61,19 @@ func BenchmarkStop(b *testing.B) {
 		}
 		stops(b, w, x, cookie)
 	})
+	b.Run("streams over TLS", func(b *testing.B) {
+		w := &fakeWork{name: "launch"}
+		_, x := newSiteBeyond(b, w)
+		cookie := x.comeIn(Maker)
+		for range 10 {
+			a, err := x.client.Do(x.request("GET", "/stream", "", cookie))
+			if err != nil {
+				b.Fatal(err)
+			}
+			defer a.Body.Close()
+		}
+		stops(b, w, x, cookie)
+	})
 	b.Run("flood", func(b *testing.B) {
 		w := &fakeWork{name: "launch"}
 		x := newSite(b, w)

@@ -18,12 +18,18 @@
 //     Origin and Sec-Fetch-* are checked, and net/http's CrossOriginProtection.
 //   - Nothing but the door is shown without the cookie, which a code that is good once is
 //     swapped for; wrong codes are counted.
+//   - Beyond this computer it's served over TLS alone, under names of its own. Codes that
+//     are wrong shut the door for the address that sent them, for nobody else.
+//   - One page starts tests and answers (roles.go); a helper's may look, photograph and STOP,
+//     whatever it sends.
 //   - No script, style or frame but its own: the content security policy has no inline part.
 //   - What comes in is bounded in size and number; nothing that was uploaded is served. A
 //     photo is decoded and written anew, and shown as a JPEG picture alone.
 //   - All text of a page goes through package plain, as a whole, after it was escaped.
 //   - Who doesn't read is dropped; nothing is queued for him.
 //
-// What nobody can see isn't powered: pages that are to be seen answer a beat of the
-// stream, and a test without such an answer for a second pauses with the output off.
+// What nobody can see isn't powered: the page that starts tests answers a beat of the
+// stream while it's to be seen, and a test without such an answer for a second pauses with
+// the output off. A page that was hidden or slept opens the stream anew and shows nothing
+// known until it was told all.
 package page

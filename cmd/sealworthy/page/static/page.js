@@ -1,7 +1,7 @@
 // The page's own script: it puts what the stream tells into its regions, sends answers, and says when nothing is
 // heard. It makes no words: those stand in the page.
 'use strict';
-const missed = 2000; // ms without a word from the program: then nothing is known
+const missed = 1500; // ms without a word from the program: then nothing is known, within two seconds
 const read = 350; // ms for which a new question takes no tap: it wasn't meant for it
 const shown = new WeakMap(); // what each place was given last: a browser writes it otherwise
 let heard = Date.now();

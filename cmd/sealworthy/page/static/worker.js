@@ -37,7 +37,7 @@ self.onconnect = (e) => {
   p.onmessage = (m) => {
     if (m.data === 'seen') seen();
     if (m.data === 'gone') ports.delete(p);
-    if (m.data === 'anew' && (source.readyState === EventSource.OPEN || Date.now() - opened > 1500)) open();
+    if (m.data === 'anew' && (source.readyState === EventSource.OPEN || Date.now() - opened > 5000)) open();
   };
   ports.add(p);
   open();
