@@ -122,6 +122,7 @@ type Finding struct {
 	record     *capture.StepRecord
 	plainA     float64       // expected by the plan alone
 	common     bool          // its cause is one that it has in common with others
+	above      []Cause       // that it may have in common with others
 	meanFits   bool          // of outputs that can't be parted: the board's mean is as expected
 	asFound    bool          // nothing is planned of it
 	pool       *poolDraw     // the mean of several measurements; nil: of one

@@ -42,7 +42,7 @@ func Grade(p *plan.Plan, b *budget.Budget, o StepOptions, r rule.Rule, pr *fault
 	if b.At.Loose {
 		p = wiring.Loose(p)
 	}
-	return coverage.Of(p, hidden, tests, coverage.Options{Priors: pr, K: r.K, Guard: r.Guard,
+	return coverage.Of(p, hidden, tests, coverage.Options{Priors: pr, Rule: r,
 		Effort: coverage.Effort{Volts: effortVolts, Switch: effortSwitch}})
 }
 

@@ -127,10 +127,9 @@ func (x *heard) recall(j *Judge, group string) {
 // that follow.
 func (g *Guide) sharper(f Finding) Finding {
 	g.heard.found[f.Group] = []Finding{f}
-	others, err := g.judge.others(g.heard.found)
+	_, others, err := g.judge.together(g.heard.found, nil)
 	if err != nil {
 		f.Notes = append(f.Notes, err.Error())
-		return f
 	}
 	return g.judge.sharper(f, others[f.Group])
 }

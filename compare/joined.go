@@ -7,7 +7,6 @@ import (
 	"sealworthy/compare/blink"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/rule"
 	"sealworthy/compare/words"
 )
 
@@ -149,15 +148,7 @@ func (s step) joinedSteady(out []Finding, base, baseU float64) {
 		f.Notes = append(f.Notes,
 			fmt.Sprintf("joined: the figures are the sum of %d groups and what their boards draw", len(steady)))
 		s.fill(f, e)
-		switch s.j.Rule.Decide(base, e.meanA, u, e.smallestA) {
-		case rule.Pass:
-			f.Verdict = InBand
-		case rule.FailLow:
-			f.Verdict = Low
-		case rule.FailHigh:
-			f.Verdict = High
-		default:
-			f.Verdict = CantTell
+		if f.Verdict = verdictOf(s.j.Rule.Decide(base, e.meanA, u, e.smallestA)); f.Verdict == CantTell {
 			f.Settle = append(f.Settle, words.GroupsAlone, words.LookAtThem)
 		}
 		if f.Verdict == Low || f.Verdict == High {

@@ -276,16 +276,7 @@ func (s step) decide(f *Finding, e expectation) {
 	}
 	f.ExpectedA, f.ExpectedU, f.Band, f.SmallestA = e.meanA, e.u, e.band, e.smallestA
 	u := math.Hypot(e.u, f.MeasuredU)
-	switch s.j.Rule.Decide(f.MeasuredA, e.meanA, u, e.smallestA) {
-	case rule.Pass:
-		f.Verdict = InBand
-	case rule.FailLow:
-		f.Verdict = Low
-	case rule.FailHigh:
-		f.Verdict = High
-	default:
-		f.Verdict = CantTell
-	}
+	f.Verdict = verdictOf(s.j.Rule.Decide(f.MeasuredA, e.meanA, u, e.smallestA))
 	was := f.Settle
 	f.Why, f.Settle = s.whatSettles(*f, u)
 	f.Settle = append(slices.Clone(was), f.Settle...)

@@ -1,7 +1,6 @@
 package compare
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -11,6 +10,7 @@ import (
 	"sealworthy/compare/belief"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 	"sealworthy/compare/words"
 )
 
@@ -22,13 +22,13 @@ func (j *Judge) rows(h History) (map[string][]Finding, error) {
 	if err != nil {
 		return nil, err
 	}
-	rows, latest := j.rowsOf(plain, extra, h), plain
-	others, err := j.others(rows)
+	rows := j.rowsOf(plain, extra, h)
+	common, others, err := j.together(rows, plain)
 	if len(others) > 0 {
-		latest = j.sharpened(plain, others)
-		rows = j.rowsOf(latest, extra, h)
+		rows = j.rowsOf(j.sharpened(plain, others), extra, h)
 	}
-	if err = errors.Join(err, j.across(rows, latest)); err != nil {
+	across(rows, common)
+	if err != nil {
 		noteAll(rows, err.Error())
 	}
 	for name, fs := range rows {
@@ -225,7 +225,11 @@ func (j *Judge) weighLook(f *Finding, eye look.Look) {
 		f.Why, f.Settle = "", nil
 	case f.Looked && f.Verdict == CantTell && known:
 		f.Causes = j.causesOf(w, *f)
-		f.Notes = append(f.Notes, words.LitYetUnlike)
+		if w.decision.OnlyAbove {
+			f.Why, f.Settle = words.AboveIt, []string{words.NextSays}
+		} else {
+			f.Notes = append(f.Notes, words.LitYetUnlike)
+		}
 		f.Settle = slices.DeleteFunc(f.Settle, func(s string) bool { return strings.HasPrefix(s, "look ") })
 	case !f.Looked && (f.Verdict == InBand || f.Verdict == CantTell):
 		f.Notes = append(f.Notes, "seen: "+f.Seen)
@@ -245,7 +249,7 @@ func lookMayPass(f Finding, known bool, w weighed) bool {
 	case f.Readings == 0 || f.Unread || f.unweighed || f.moves:
 		return false
 	case f.evidence != nil:
-		return known && w.decision.Verdict == belief.Pass
+		return known && w.decision.Verdict == rule.Pass
 	}
 	return f.Board == "" || f.meanFits
 }

@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -8,6 +9,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
+	"sealworthy/compare/words"
 )
 
 // What the screen says of a step is what the verdict says of it.
@@ -145,5 +147,27 @@ func TestCommonCauseNamesPlaces(t *testing.T) {
 	if f := groups["fore"]; len(f.Causes) != 1 || f.Causes[0].Name != string(fault.UpstreamJoint) ||
 		!slices.Contains(f.Causes[0].Places, "keel") {
 		t.Errorf("fore: %+v", f.Causes)
+	}
+}
+
+// What may be above a group, and isn't sure, lowers how healthy it is, is named beside it, and
+// keeps it from passing: no two numbers disagree.
+func TestWhatMayBeAboveIsSaid(t *testing.T) {
+	y := newYard(t, cutter)
+	y.healthy(Fitted)
+	y.measure("windows", Fitted, 0.75*y.expected("windows", Fitted)) // a segment, or ohms that the galley may hide
+	y.look("hull", look.Right)
+	_, groups := y.verdicts()
+	f := groups["galley"]
+	i := slices.IndexFunc(f.Causes, func(c Cause) bool { return c.Name == string(fault.BadJack) })
+	if i < 0 || f.Verdict != CantTell || f.Why != words.AboveIt {
+		t.Fatalf("galley is %s, %q, causes %+v", f.Verdict, f.Why, f.Causes)
+	}
+	if p := f.Causes[i].P; math.Abs(f.PHealthy+p-0.985) > 0.015 || p < leastP {
+		t.Errorf("galley is healthy with %.3f, hangs on a bad joint with %.3f", f.PHealthy, p)
+	}
+	y.accept("windows", "the aft one is hidden anyway")
+	if _, groups = y.verdicts(); groups["galley"].Verdict != InBand {
+		t.Errorf("the windows are as the maker knows them, and the galley is %s", groups["galley"].Verdict)
 	}
 }

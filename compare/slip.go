@@ -135,6 +135,9 @@ func (j *Judge) slipAt(f Finding) (kinds map[fault.Kind]float64, total float64, 
 			kinds[k] += p * share
 		}
 	}
+	for k, p := range w.result.AboveBy {
+		kinds[k] += p
+	}
 	for _, p := range kinds {
 		total += p
 	}

@@ -10,6 +10,7 @@ import (
 	"sealworthy/compare/budget"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
+	"sealworthy/compare/rule"
 	"sealworthy/compare/wiring"
 	"sealworthy/compare/words"
 )
@@ -25,7 +26,7 @@ type weighed struct {
 // weigh computes the probabilities after all that was read and seen.
 func (j *Judge) weigh(e *evidence, eye look.Look) (weighed, error) {
 	w, err := j.weighBy(e, eye, false)
-	if err != nil || w.decision.Verdict == belief.Pass || len(e.groups) != 1 {
+	if err != nil || w.decision.Verdict == rule.Pass || len(e.groups) != 1 {
 		return w, err
 	}
 	// Where it doesn't pass, the plan is a suspect, too.
@@ -42,7 +43,7 @@ func (j *Judge) weighBy(e *evidence, eye look.Look, suspects bool) (weighed, err
 	if w.result, err = x.Posterior(e.readings, eye); err != nil {
 		return weighed{}, err
 	}
-	w.decision, err = x.Decide(e.readings, eye, j.Rule.K, j.Rule.Guard)
+	w.decision, err = x.Decide(e.readings, eye, j.Rule)
 	return w, err
 }
 
@@ -133,11 +134,14 @@ func (j *Judge) conclude(f *Finding) error {
 	}
 	f.PHealthy, f.Notes, f.Also, f.Causes, f.Learned = w.result.None*(1-e.elseway), f.Notes[:e.single.notes], nil, nil, ""
 	j.expectBy(f, w)
-	f.Verdict, f.Why, f.Settle = verdictOf(w.decision), "", nil
+	f.Verdict, f.Why, f.Settle = verdictOf(w.decision.Verdict), "", nil
 	if f.Verdict == CantTell {
 		f.Why, f.Settle = e.single.why, slices.Clone(e.single.settle)
 		if e.settles != nil {
 			f.Why, f.Settle = e.settles(*f)
+		}
+		if w.decision.OnlyAbove {
+			f.Why, f.Settle = words.AboveIt, []string{words.NextSays}
 		}
 	}
 	f.Excluded = excludedBy(w)
@@ -155,19 +159,19 @@ func (j *Judge) conclude(f *Finding) error {
 // excludedBy is how small a fault a pass still excludes.
 func excludedBy(w weighed) *Excluded {
 	x := w.decision.Excluded
-	if w.decision.Verdict != belief.Pass || x == (belief.Excluded{}) {
+	if w.decision.Verdict != rule.Pass || x == (belief.Excluded{}) {
 		return nil
 	}
 	return &Excluded{LossA: x.LossA, JointOhm: x.JointOhm}
 }
 
-func verdictOf(d belief.Decision) Verdict {
-	switch d.Verdict {
-	case belief.Pass:
+func verdictOf(o rule.Outcome) Verdict {
+	switch o {
+	case rule.Pass:
 		return InBand
-	case belief.FailLow:
+	case rule.FailLow:
 		return Low
-	case belief.FailHigh:
+	case rule.FailHigh:
 		return High
 	}
 	return CantTell
@@ -216,11 +220,11 @@ func (j *Judge) sayAlso(f *Finding, w weighed) {
 			worst, off = i, z
 		}
 	}
-	first, err := x.Decide(f.evidence.readings[:1], look.Look{}, j.Rule.K, j.Rule.Guard)
+	first, err := x.Decide(f.evidence.readings[:1], look.Look{}, j.Rule)
 	if err != nil {
 		return
 	}
-	f.evidence.single.verdict = verdictOf(first)
+	f.evidence.single.verdict = verdictOf(first.Verdict)
 	if f.evidence.single.verdict == InBand && f.Verdict == InBand &&
 		(f.MeasuredA < f.Band.LowA || f.MeasuredA > f.Band.HighA) {
 		f.Notes = append(f.Notes, words.EdgeOfBand)

@@ -8,6 +8,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 )
 
 // Every group of the demo build can be judged, and one that draws what is expected
@@ -42,7 +43,7 @@ func TestEveryGroupOfBrackwater(t *testing.T) {
 		d := decision(t, e, rs, look.Look{})
 		t.Logf("%-20s %3d hypotheses, %6.2f ±%.2f mA, none %.2f, d' %.1f, %s", g.Name, len(e.Hypotheses),
 			1e3*e.HealthyA[0], 1e3*e.HealthyU[0], r.None, d.DPrime, d.Verdict)
-		if d.Verdict != Pass && d.Verdict != Undecided || len(r.Classes) > 0 && r.Classes[0].P > r.None {
+		if d.Verdict != rule.Pass && d.Verdict != rule.Undecided || len(r.Classes) > 0 && r.Classes[0].P > r.None {
 			t.Errorf("%s: %+v, none %.3f", g.Name, d, r.None)
 		}
 	}

@@ -2,13 +2,11 @@ package belief
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"math"
 	"slices"
 
 	"sealworthy/compare/fault"
-	"sealworthy/compare/plan"
 )
 
 // Shared is one cause above the groups, or a class of places that no reading here
@@ -16,7 +14,12 @@ import (
 type Shared struct {
 	fault.Common
 	P float64 // 0 to 1
+
+	reaches []string // groups
 }
+
+// Reaches: a group hangs on it.
+func (s Shared) Reaches(group string) bool { return slices.Contains(s.reaches, group) }
 
 // Above is what several groups say together of causes above them. P of all
 // causes, None and Own add up to 1.
@@ -40,96 +43,33 @@ func (a Above) Explains(group string) (Shared, bool) {
 	return a.Causes[0], true
 }
 
-// InCommon weighs what groups may have in common by all their readings at once: a
-// joint, a return, a board's wire, the jack or the leads with ohms too many or
-// open, a supply or a meter that is off, a reel whose figures are wrong or of which each group
-// lacks as much. Each is a world in which it takes the place of what is
-// healthy in every group that it reaches; elsewhere each group has what it may
-// have by itself. A fault of a group's own may stand beside it.
-//
-// Every group was lit alone. What stands for less than two groups is left out. The
-// error says which circuit can't be solved.
-func InCommon(p *plan.Plan, ms []Measured, pr fault.CommonPriors) (Above, error) {
-	ms = slices.DeleteFunc(slices.Clone(ms), func(m Measured) bool {
-		return len(m.Ensemble.Groups) != 1 || len(m.Readings) == 0
-	})
-	if len(ms) < 2 {
-		return Above{None: 1}, nil
-	}
-	c, err := newAbove(p, ms)
-	if err != nil {
-		return Above{}, err
-	}
-	fs, err := c.families(pr)
-	if err != nil {
-		return Above{}, fmt.Errorf("what a cause above the groups would make of their draws: %w", err)
-	}
-	out := c.weigh(fs)
-	if math.IsNaN(out.None) {
-		return Above{}, errors.New("the doubts of the groups' readings don't fit together: " +
-			"look for a reading whose uncertainty is missing")
-	}
-	return out, nil
-}
-
-// above is the work of weighing what groups have in common.
-type above struct {
-	*together
-	p       *plan.Plan
-	names   []string // by group
-	before  []*before
-	factors [][]int // by group: numbers of the factors that its readings load, the size's last
-	size    int     // number of the factor that says where in its step the size of a cause lies
-	ways    []way
-	plain   []*run // by way; nil: not asked yet
-	memo    map[string]cloud
-}
-
-func newAbove(p *plan.Plan, ms []Measured) (*above, error) {
-	t, err := newTogether(ms)
-	if err != nil {
-		return nil, err
-	}
-	c := &above{together: t, p: p, size: len(t.keys), ways: waysOf(ms[0].Ensemble.priors.Loose),
-		memo: map[string]cloud{}}
-	for i := range ms {
-		t.views[i] = t.views[i].aboveFaint(ms[i].Ensemble)
-		c.names = append(c.names, ms[i].Ensemble.Groups[0])
-		b, err := c.beforeOf(i)
-		if err != nil {
-			return nil, err
-		}
-		c.before = append(c.before, b)
-		c.factors = append(c.factors, c.factorsOf(i))
-	}
-	c.plain = make([]*run, len(c.ways))
-	return c, nil
-}
-
 // byThemselves are the groups with what each may have by itself, in one way.
-func (c *above) byThemselves(way int) *run {
-	if c.plain[way] == nil {
+func (t *together) byThemselves(way int) *run {
+	if t.byWay[way] == nil {
 		r := &run{}
-		for i := range c.ms {
-			r.units = append(r.units, c.unit(i, c.byItself(i, c.ways[way].s)))
+		for i := range t.ms {
+			r.units = append(r.units, t.unit(i, t.byItself(i, t.ways[way].s)))
 		}
-		r.sort(c.nothing(), aboveOutOf)
-		c.plain[way] = r
+		r.sort(t.nothing(), aboveOutOf)
+		t.byWay[way] = r
 	}
-	return c.plain[way]
+	return t.byWay[way]
 }
 
 // outcome is one cause at one size with its weight.
 type outcome struct {
 	*cause
-	log  float64
-	p    float64
-	size float64 // mean of the size factor
+	log   float64
+	p     float64
+	size  float64       // mean of the size factor
+	units []unitWeighed // with the stated tolerances; nil: not asked
+	class *Shared       // that it is of
 }
 
-// weigh weighs all causes against nothing in common: by the stated tolerances first, then in
-// all ways what is left.
-func (c *above) weigh(fs []family) Above {
+// weigh weighs all causes against nothing in common: by the stated tolerances and
+// roughly first, then in all ways what is left. What each group has by itself, or
+// beside a cause that is probable, is asked for last.
+func (t *together) weigh(fs []family) Above {
 	prior := 0.0
 	for _, f := range fs {
 		for _, x := range f.sizes {
@@ -137,21 +77,31 @@ func (c *above) weigh(fs []family) Above {
 		}
 	}
 	alone := logOf(math.Max(1-prior, leastAlone))
-	logs := []float64{alone + c.rest(0, nil).logZ}
+	logs := []float64{alone + t.rest(0, nil).logZ}
 	var byFamily [][]outcome
 	for _, f := range fs {
-		xs := c.sizes(f)
+		xs := t.sizes(f)
 		byFamily, logs = append(byFamily, xs), append(logs, logOfAll(xs))
+	}
+	for f := range byFamily {
+		if xs := byFamily[f]; logs[f+1]-logSum(logs) > math.Log(leastSharp) {
+			for i, o := range xs {
+				if o.log > logs[f+1]-farWorld && t.leavesSomethingOwn(o.cause) {
+					xs[i] = t.outcome(o.cause, 0, true)
+				}
+			}
+			logs[f+1] = logOfAll(xs)
+		}
 	}
 	ways := 1
 	for f, top := range logs[1:] {
 		if top-logSum(logs) < math.Log(leastAsked) {
 			continue
 		}
-		ways = len(c.ways)
+		ways = len(t.ways)
 		for i, o := range byFamily[f] {
 			if o.log > top-farWorld {
-				byFamily[f][i].log = c.byAllWays(o)
+				byFamily[f][i].log = t.byAllWays(o)
 			}
 		}
 	}
@@ -159,9 +109,9 @@ func (c *above) weigh(fs []family) Above {
 	for w := range ways {
 		log := alone
 		if ways > 1 {
-			log += c.ways[w].log
+			log += t.ways[w].log
 		}
-		plain, none = append(plain, log+c.rest(w, nil).logZ), append(none, log+c.healthyAll(w))
+		plain, none = append(plain, log+t.rest(w, nil).logZ), append(none, log+t.healthyAll(w))
 	}
 	logs[0] = logSum(plain)
 	for f := range byFamily {
@@ -170,11 +120,69 @@ func (c *above) weigh(fs []family) Above {
 	total := logSum(logs)
 	out := Above{None: math.Exp(math.Min(logSum(none), logs[0]) - total)}
 	out.Own = math.Exp(logs[0]-total) - out.None
-	return c.sumUp(out, slices.Concat(byFamily...), total)
+	t.outcomes = slices.Concat(byFamily...)
+	for i := range t.outcomes {
+		t.outcomes[i].p = math.Exp(t.outcomes[i].log - total)
+	}
+	t.byEach(alone)
+	return t.sumUp(out)
+}
+
+// Worlds of less probability aren't asked what is so of single groups in them: it moves
+// nothing that is shown.
+const (
+	leastWorld = 1e-5 // a lack in each group of a reel, which must not pass
+	leastHeard = 0.02 // any other cause
+)
+
+// byEach weighs what is so of each group, in every way: nothing in common, and beside
+// what may be.
+func (t *together) byEach(alone float64) {
+	var plain []world
+	for w, x := range t.ways {
+		plain = append(plain, world{logPrior: alone + x.log, units: t.byThemselves(w).units, s: x.s})
+	}
+	for w, x := range weighJointly(len(t.keys), plain).worlds {
+		if x.p >= math.Exp(-farWorld) {
+			t.worlds, t.result.worlds = append(t.worlds, plain[w]), append(t.result.worlds, x)
+		}
+	}
+	live := t.worlds
+	for k := range t.outcomes {
+		o := &t.outcomes[k]
+		if o.p < leastWorld || o.pattern == nil && (o.p < leastHeard || !t.isFelt(o)) {
+			continue
+		}
+		for _, x := range live {
+			y := t.with(o.cause, x.units, x.s)
+			y.logPrior = x.logPrior - alone + logOf(o.prior)
+			r := weighJointly(len(t.keys), []world{y}).worlds
+			if o.units == nil {
+				o.units = r[0].units
+			}
+			t.worlds, t.result.worlds = append(t.worlds, y), append(t.result.worlds, r...)
+		}
+	}
+	t.result.level()
+}
+
+// with is a world in which a cause takes the place of what is healthy in the groups that
+// it reaches.
+func (t *together) with(x *cause, units []unit, s dispersion) world {
+	out := world{units: slices.Clone(units), s: s, cause: x}
+	for i, h := range x.hangs {
+		if h {
+			out.units[i] = t.unit(i, x.alternatives(t, i, s, true))
+		}
+	}
+	return out
 }
 
 // leastAsked: a cause that is less probable by the stated tolerances isn't asked by others.
 const leastAsked = 0.05
+
+// leastSharp: beside a cause that is less probable no single faults are asked for.
+const leastSharp = 1e-3
 
 func logOfAll(xs []outcome) float64 {
 	var logs []float64
@@ -186,36 +194,36 @@ func logOfAll(xs []outcome) float64 {
 
 // sizes weighs every other size of a cause, and those between that lie beside a
 // probable one.
-func (c *above) sizes(f family) []outcome {
+func (t *together) sizes(f family) []outcome {
 	out := make([]outcome, len(f.sizes))
 	for i := range out {
 		out[i] = outcome{cause: &f.sizes[i], log: math.Inf(-1)}
 		if i%2 == 0 || out[i].each == 0 {
-			out[i] = c.outcome(&f.sizes[i], 0)
+			out[i] = t.outcome(&f.sizes[i], 0, false)
 		}
 	}
 	top := logOfAll(out)
 	near := func(i int) bool { return i >= 0 && i < len(out) && out[i].log > top-farWorld }
 	for i := 1; i < len(out); i += 2 {
 		if out[i].each != 0 && (near(i-1) || near(i+1)) {
-			out[i] = c.outcome(&f.sizes[i], 0)
+			out[i] = t.outcome(&f.sizes[i], 0, false)
 		}
 	}
 	return out
 }
 
 // byAllWays is the logarithm of an outcome's weight in all ways, from what it is in the first.
-func (c *above) byAllWays(o outcome) float64 {
-	logs := []float64{o.log + c.ways[0].log}
-	for w := 1; w < len(c.ways); w++ {
-		logs = append(logs, c.outcome(o.cause, w).log+c.ways[w].log)
+func (t *together) byAllWays(o outcome) float64 {
+	logs := []float64{o.log + t.ways[0].log}
+	for w := 1; w < len(t.ways); w++ {
+		logs = append(logs, t.outcome(o.cause, w, true).log+t.ways[w].log)
 	}
 	return logSum(logs)
 }
 
 // healthyAll is the logarithm of the evidence where nothing is wrong.
-func (c *above) healthyAll(way int) float64 {
-	x, r := c.nothing(), c.byThemselves(way)
+func (t *together) healthyAll(way int) float64 {
+	x, r := t.nothing(), t.byThemselves(way)
 	for _, i := range r.order {
 		x = x.after(&r.units[i], []int{0})
 	}
@@ -226,35 +234,56 @@ func (c *above) healthyAll(way int) float64 {
 // have nothing in common, however many places a plan has.
 const leastAlone = 0.1
 
-// outcome weighs a cause at one size, in one way.
-func (c *above) outcome(x *cause, way int) outcome {
-	cl := c.rest(way, x.hangs)
-	for _, i := range c.byThemselves(way).order {
+// outcome weighs a cause at one size, in one way; sharp: with every fault that a group may
+// have beside it, else with faults of any size.
+func (t *together) outcome(x *cause, way int, sharp bool) outcome {
+	cl := t.rest(way, x.hangs)
+	o := outcome{cause: x}
+	for _, i := range t.byThemselves(way).order {
 		if x.hangs[i] {
-			u := c.unit(i, x.alternatives(c, i, c.ways[way].s))
+			u := t.unit(i, x.alternatives(t, i, t.ways[way].s, sharp))
 			cl = cl.after(&u, everyOf(len(u.alts)))
 		}
 	}
-	o := outcome{cause: x, log: logOf(x.prior) + cl.logZ}
+	o.log = logOf(x.prior) + cl.logZ
 	for _, p := range cl.parts {
-		o.size += math.Exp(p.logW) * p.mean[c.size]
+		o.size += math.Exp(p.logW) * p.mean[t.size()]
 	}
 	return o
 }
 
+// leavesSomethingOwn: a group that a cause reaches is likelier off by something of its own
+// beside it than as the cause leaves it, or than it is where it doesn't hang there.
+func (t *together) leavesSomethingOwn(x *cause) bool {
+	c := t.rest(0, x.hangs)
+	for i, h := range x.hangs {
+		if !h || x.pattern != nil {
+			continue
+		}
+		u := t.unit(i, x.alternatives(t, i, t.ways[0].s, false))
+		first := c.logDensity(&u, 0)
+		for a := range u.alts[1:] {
+			if c.logDensity(&u, a+1) > first {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // rest is what the groups that don't hang on a cause say; nil: all of them.
-func (c *above) rest(way int, hangs []bool) cloud {
+func (t *together) rest(way int, hangs []bool) cloud {
 	key := fmt.Sprint(way, hangs)
-	if x, ok := c.memo[key]; ok {
+	if x, ok := t.memo[key]; ok {
 		return x
 	}
-	x, r := c.nothing(), c.byThemselves(way)
+	x, r := t.nothing(), t.byThemselves(way)
 	for _, i := range r.order {
 		if hangs == nil || !hangs[i] {
 			x = x.after(&r.units[i], r.live[i])
 		}
 	}
-	c.memo[key] = x
+	t.memo[key] = x
 	return x
 }
 
@@ -266,64 +295,63 @@ func everyOf(n int) []int {
 	return out
 }
 
-// sumUp gathers outcomes into classes that no reading here tells apart; total is the
-// logarithm of all evidence.
-func (c *above) sumUp(out Above, all []outcome, total float64) Above {
-	for i := range all {
-		all[i].p = math.Exp(all[i].log - total)
-	}
-	var classes [][]outcome
-	for _, o := range all {
-		i := slices.IndexFunc(classes, func(x []outcome) bool { return x[0].alike(o.cause) })
+// sumUp gathers outcomes into classes that no reading here tells apart.
+func (t *together) sumUp(out Above) Above {
+	var classes [][]*outcome
+	best := &outcome{p: -1}
+	for k := range t.outcomes {
+		o := &t.outcomes[k]
+		i := slices.IndexFunc(classes, func(x []*outcome) bool { return x[0].alike(o.cause) })
 		if i < 0 {
 			i, classes = len(classes), append(classes, nil)
 		}
 		classes[i] = append(classes[i], o)
-	}
-	best := outcome{p: -1}
-	for _, o := range all {
 		if o.p > best.p {
 			best = o
 		}
 	}
 	for _, x := range classes {
-		out.Causes = append(out.Causes, c.shownAs(x))
+		s := t.shownAs(x)
+		for _, o := range x {
+			o.class = &s
+		}
+		out.Causes = append(out.Causes, s)
 	}
 	slices.SortStableFunc(out.Causes, func(a, b Shared) int { return -cmp.Compare(a.P, b.P) })
 	if len(out.Causes) > 0 {
 		top := out.Causes[0]
 		out.Alarm = top.P > evenOdds && !top.Lack && len(top.Shows) >= 2 && 4*len(top.Against) <= len(top.Shows)
 		if top.P > out.None+out.Own {
-			out.Off = c.offBeside(best)
+			out.Off = t.offBeside(best)
 			return out
 		}
 	}
 	if out.None < out.Own {
-		out.Off = c.offBeside(outcome{})
+		out.Off = t.off(t.result.worlds[0].units)
 	}
 	return out
 }
 
-// offBeside lists the groups that likely have a fault of their own beside a cause; beside
-// none where there is none.
-func (c *above) offBeside(o outcome) []string {
-	units := slices.Clone(c.byThemselves(0).units)
-	if o.cause != nil {
-		for i, h := range o.hangs {
-			if h {
-				units[i] = c.unit(i, o.alternatives(c, i, c.ways[0].s))
-			}
-		}
-	}
-	r := run{units: units, out: make([]unitWeighed, len(units))}
-	r.all(c.nothing())
+// off lists the groups that likely have a fault of their own.
+func (t *together) off(units []unitWeighed) []string {
 	var out []string
-	for i, u := range r.out {
+	for i, u := range units {
 		if u.p[0] < evenOdds {
-			out = append(out, c.names[i])
+			out = append(out, t.name(i))
 		}
 	}
 	return out
+}
+
+// offBeside lists those beside a cause.
+func (t *together) offBeside(o *outcome) []string {
+	if o.units == nil {
+		x := t.with(o.cause, t.byThemselves(0).units, t.ways[0].s)
+		o.units = make([]unitWeighed, len(x.units))
+		r := run{units: x.units, out: o.units}
+		r.all(t.nothing())
+	}
+	return t.off(o.units)
 }
 
 // How a cloud is kept small here: a hundred causes are weighed at twenty sizes, and what a
@@ -336,8 +364,8 @@ const (
 )
 
 // nothing is what is known of the factors before anything was read.
-func (c *above) nothing() cloud {
-	x := newCloud(c.size + 1)
+func (t *together) nothing() cloud {
+	x := newCloud(len(t.keys))
 	x.most, x.least = aboveParts, aboveMass
 	return x
 }

@@ -11,59 +11,91 @@ func named(group string) func(g plan.Group) bool {
 	return func(g plan.Group) bool { return g.Name == group }
 }
 
+// hangsElsewhere is the alternative by which a group doesn't hang at a place where the
+// plan says so, and is as it should be; elsewhere is how often that is so, of what may be
+// wrong with a group by itself (common practice, no source).
+const (
+	hangsElsewhere = 1
+	elsewhere      = 0.05
+)
+
 // alternatives of a group that a cause reaches: what it leaves of a healthy draw first,
-// then that with a fault of the group's own beside it.
-func (x *cause) alternatives(c *above, i int, s dispersion) []alternative {
-	e := c.ms[i].Ensemble
-	l, eye := c.ms[i].Look.Counted(e.Lights), e.priors.Eye
+// that it doesn't hang there, then a fault of the group's own beside the cause: of any size, or
+// sharp, with all that it may have by itself.
+func (x *cause) alternatives(t *together, i int, s dispersion, sharp bool) []alternative {
+	e, l := t.ms[i].Ensemble, t.look(i)
+	eye, h := e.priors.Eye, &e.m.healthy
 	if x.pattern != nil {
 		q := lack{interest: x.pattern.at[i], times: x.pattern.times[i]}
 		m := q.of(e)
-		a := c.both(i, &m, c.shared(i, c.left(i, &m)), s)
+		a := t.both(i, &m, t.shared(i, t.left(i, &m)), s)
 		a.logPrior = eye.LogOf(l, q.times*e.variants[e.interest[q.interest].variant].dark, 0, e.Lights)
 		return []alternative{a}
 	}
-	a := x.leaves(c, i, s)
-	dark, dim := x.seen(c, i)
+	a := x.leaves(t, i, h, nil, s)
+	dark, dim := x.seen(t, i)
 	a.logPrior = logOf(e.priors.None) + eye.LogOf(l, dark, dim, e.Lights)
-	own := logOf(1-e.priors.None) + eye.LogOfUnknown(l, e.Lights)
-	return append([]alternative{a}, c.somethingOwn(i, a, own)...)
+	out := []alternative{a}
+	own := 1 - e.priors.None
+	if len(x.Spots) > 0 {
+		b := t.both(i, h, nil, s)
+		b.logPrior = logOf(elsewhere*own) + eye.LogOf(l, 0, 0, e.Lights)
+		out, own = append(out, b), own*(1-elsewhere)
+	}
+	if sharp {
+		return append(append(out, t.somethingOwn(i, a, t.unknown(i))...), t.faults(i, x, s)...)
+	}
+	return append(out, t.somethingOwn(i, a, logOf(own)+eye.LogOfUnknown(l, e.Lights))...)
 }
 
-// leaves is what a cause leaves of a healthy group.
-func (x *cause) leaves(c *above, i int, s dispersion) alternative {
-	v := c.views[i]
-	m := &c.ms[i].Ensemble.m.healthy
-	var loose []float64
+// leaves is what a cause, or nil, leaves of a group of which a moment holds; was is what that
+// leaves of what was read of it loose, nil: all.
+func (x *cause) leaves(t *together, i int, m *moment, was []float64, s dispersion) alternative {
+	if x == nil {
+		return t.both(i, m, was, s)
+	}
+	v, h := t.views[i], &t.ms[i].Ensemble.m.healthy
 	left := x.left[i]
 	if left != nil {
+		left = slices.Clone(left)
+		for r, k := range v.at {
+			// Of ohms in series with a share of the group's conductance more is left:
+			// 1/(1 + s g R), where 1/(1 + g R) is left of all of it.
+			if l := left[r]; len(x.Spots) > 0 && m != h && l > 0 && l < 1 && h.mean[k] > fewAmps {
+				left[r] = l / (l + math.Max(0, m.mean[k]/h.mean[k])*(1-l))
+			}
+		}
 		m = m.leaving(v.at, left)
-		if c.before[i] != nil {
-			loose = left[len(v.at):]
+		if t.before[i] != nil {
+			loose := left[len(v.at):]
+			for r := range was {
+				loose[r] *= was[r]
+			}
+			was = loose
 		}
 	}
-	a := c.both(i, m, loose, s)
+	a := t.both(i, m, was, s)
 	n := len(a.mean)
 	if left != nil && !x.Open {
-		blur := c.healthy(i)
+		blur := t.healthy(i)
 		for r := range blur {
 			blur[r] *= blurred * (1 - left[r])
 		}
 		a.widen(blur) // the same pieces: the same error in all readings
-		top := slices.Max(c.healthy(i))
-		for r, h := range c.healthy(i) {
+		top := slices.Max(t.healthy(i))
+		for r, h := range t.healthy(i) {
 			if left[r]*h < faintPart*top {
 				a.cov[r*n+r] += faintU * top * faintU * top
 			}
 		}
 	}
-	copy(a.load[(len(c.factors[i])-1)*n:], x.step[i])
+	copy(a.load[(len(t.factors[i])-1)*n:], x.step[i])
 	return a
 }
 
 // shared is what is left of the readings loose where so much is of those joined.
-func (c *above) shared(i int, left []float64) []float64 {
-	b := c.before[i]
+func (t *together) shared(i int, left []float64) []float64 {
+	b := t.before[i]
 	if b == nil {
 		return nil
 	}
@@ -75,15 +107,15 @@ func (c *above) shared(i int, left []float64) []float64 {
 }
 
 // seen is how many lights of a group the eye finds dark or dim behind a cause.
-func (x *cause) seen(c *above, i int) (dark, dim int) {
+func (x *cause) seen(t *together, i int) (dark, dim int) {
 	if x.left[i] == nil {
 		return 0, 0
 	}
-	top, ok := c.top(i)
+	top, ok := t.top(i)
 	if !ok {
 		return 0, 0
 	}
-	return seen(x.left[i][slices.Index(c.views[i].at, top)], c.ms[i].Ensemble.Lights, 0)
+	return seen(x.left[i][slices.Index(t.views[i].at, top)], t.ms[i].Ensemble.Lights, 0)
 }
 
 // ownSizes are standard deviations of what a fault of a group's own makes of its draw
@@ -92,14 +124,14 @@ var ownSizes = []float64{0.07, 0.3, 1}
 
 // somethingOwn is something of a group's own beside what else is so: nobody knows what,
 // or in proportion to its draw, since always or since it was joined.
-func (c *above) somethingOwn(i int, a alternative, log float64) []alternative {
-	k, n := len(c.views[i].at), len(a.mean)
+func (t *together) somethingOwn(i int, a alternative, log float64) []alternative {
+	k, n := len(t.views[i].at), len(a.mean)
 	rows := []int{n}
-	if c.before[i] != nil {
+	if t.before[i] != nil {
 		rows = []int{n, k}
 	}
 	each := log - math.Log(float64(1+len(rows)*len(ownSizes)))
-	out := []alternative{c.unknown(i, each)}
+	out := []alternative{t.flat(i, each)}
 	for _, upto := range rows {
 		for _, s := range ownSizes {
 			w := a

@@ -20,21 +20,21 @@ type before struct {
 }
 
 // beforeOf prepares what was read loose of a group; nil where nothing was.
-func (c *above) beforeOf(i int) (*before, error) {
-	m := c.ms[i].Loose
-	if m == nil || len(c.views[i].at) == 0 {
+func (t *together) beforeOf(i int) (*before, error) {
+	m := t.ms[i].Loose
+	if m == nil || len(t.views[i].at) == 0 {
 		return nil, nil
 	}
 	v, err := m.Ensemble.look(m.Readings)
 	if err != nil {
-		return nil, fmt.Errorf("group %q, loose: %w", c.ms[i].Ensemble.Groups[0], err)
+		return nil, fmt.Errorf("group %q, loose: %w", t.name(i), err)
 	}
 	if v = v.aboveFaint(m.Ensemble); len(v.at) == 0 {
 		return nil, nil
 	}
 	b := &before{e: m.Ensemble, view: v, g: &given{e: m.Ensemble}}
-	b.g.know(c.keys)
-	joined, e := c.views[i], c.ms[i].Ensemble
+	b.g.know(t.keys)
+	joined, e := t.views[i], t.ms[i].Ensemble
 	for _, k := range v.at {
 		best := 0
 		for a, j := range joined.at {
@@ -44,9 +44,9 @@ func (c *above) beforeOf(i int) (*before, error) {
 		}
 		b.near = append(b.near, best)
 	}
-	c.bothHave(i, b)
+	t.bothHave(i, b)
 	for s := range b.same {
-		b.same[s] = c.samePieces(i, b, s)
+		b.same[s] = t.samePieces(i, b, s)
 	}
 	return b, nil
 }
@@ -68,14 +68,14 @@ func (v *view) aboveFaint(e *Ensemble) *view {
 // samePieces is the covariance that a healthy group's readings joined have with those
 // loose, but for what factors of the clouds explain: its own pieces, what other factors
 // both have, and what the device law is off are the same in both.
-func (c *above) samePieces(i int, b *before, shift int) [][]float64 {
-	e := c.ms[i].Ensemble
+func (t *together) samePieces(i int, b *before, shift int) [][]float64 {
+	e := t.ms[i].Ensemble
 	h := &e.m.healthy
-	out := make([][]float64, len(c.views[i].at))
-	for a, x := range c.views[i].at {
+	out := make([][]float64, len(t.views[i].at))
+	for a, x := range t.views[i].at {
 		out[a] = make([]float64, len(b.near))
 		for r, at := range b.near {
-			y, k := c.views[i].at[at], b.view.at[r]
+			y, k := t.views[i].at[at], b.view.at[r]
 			loose := b.e.pieces(&b.e.m.healthy, b.both[1], k, k, shift)
 			if v := e.pieces(h, b.both[0], y, y, shift); v > 0 && loose > 0 {
 				out[a][r] = e.pieces(h, b.both[0], x, y, shift) * math.Sqrt(loose/v)
@@ -86,9 +86,9 @@ func (c *above) samePieces(i int, b *before, shift int) [][]float64 {
 }
 
 // bothHave finds the factors that both readings have and the clouds don't know.
-func (c *above) bothHave(i int, b *before) {
-	e := c.ms[i].Ensemble
-	for _, f := range c.givens[i].fold {
+func (t *together) bothHave(i int, b *before) {
+	e := t.ms[i].Ensemble
+	for _, f := range t.givens[i].fold {
 		if k := slices.Index(b.e.keys, e.keys[f]); k >= 0 && e.keys[f].Kind != LeadsFactor {
 			b.both[0], b.both[1] = append(b.both[0], f), append(b.both[1], k)
 		}
@@ -111,10 +111,10 @@ func (e *Ensemble) pieces(m *moment, factors []int, x, y, shift int) float64 {
 const eachReading = 0.003
 
 // left is what of a healthy draw a moment leaves, by readings joined.
-func (c *above) left(i int, m *moment) []float64 {
-	h := &c.ms[i].Ensemble.m.healthy
-	out := make([]float64, len(c.views[i].at))
-	for a, k := range c.views[i].at {
+func (t *together) left(i int, m *moment) []float64 {
+	h := &t.ms[i].Ensemble.m.healthy
+	out := make([]float64, len(t.views[i].at))
+	for a, k := range t.views[i].at {
 		out[a] = 1
 		if h.mean[k] > fewAmps {
 			out[a] = math.Max(0, m.mean[k]/h.mean[k])
@@ -125,22 +125,22 @@ func (c *above) left(i int, m *moment) []float64 {
 
 // factorsOf lists the factors that a group's readings load, joined or loose, and
 // the size's.
-func (c *above) factorsOf(i int) []int {
-	out := slices.Clone(c.givens[i].number)
-	if b := c.before[i]; b != nil {
+func (t *together) factorsOf(i int) []int {
+	out := slices.Clone(t.givens[i].number)
+	if b := t.before[i]; b != nil {
 		for _, f := range b.g.number {
 			if !slices.Contains(out, f) {
 				out = append(out, f)
 			}
 		}
 	}
-	return append(out, c.size)
+	return append(out, t.size())
 }
 
 // unit is a group with all that was read of it.
-func (c *above) unit(i int, alts []alternative) unit {
-	u := unit{y: c.views[i].y, factors: c.factors[i], alts: alts}
-	if b := c.before[i]; b != nil {
+func (t *together) unit(i int, alts []alternative) unit {
+	u := unit{y: t.views[i].y, factors: t.factors[i], alts: alts}
+	if b := t.before[i]; b != nil {
 		u.y = slices.Concat(u.y, b.view.y)
 	}
 	return u
@@ -148,9 +148,9 @@ func (c *above) unit(i int, alts []alternative) unit {
 
 // both is an alternative over the readings joined, where m holds, and loose, where of the
 // healthy draw a share is left, by its readings; nil: all of it.
-func (c *above) both(i int, m *moment, loose []float64, s dispersion) alternative {
-	a := c.givens[i].alternative(c.views[i], m, s)
-	k, b := len(c.views[i].at), c.before[i]
+func (t *together) both(i int, m *moment, loose []float64, s dispersion) alternative {
+	a := t.givens[i].alternative(t.views[i], m, s)
+	k, b := len(t.views[i].at), t.before[i]
 	var o alternative
 	l := 0
 	if b != nil {
@@ -159,28 +159,28 @@ func (c *above) both(i int, m *moment, loose []float64, s dispersion) alternativ
 	}
 	n := k + l
 	out := alternative{mean: slices.Concat(a.mean, o.mean), cov: make([]float64, n*n)}
-	out.load = make([]float64, len(c.factors[i])*n)
+	out.load = make([]float64, len(t.factors[i])*n)
 	for x := range k {
 		copy(out.cov[x*n:], a.cov[x*k:x*k+k])
 	}
 	for x := range l {
 		copy(out.cov[(k+x)*n+k:], o.cov[x*l:x*l+l])
 	}
-	for q, f := range c.givens[i].number {
-		copy(out.load[slices.Index(c.factors[i], f)*n:], a.load[q*k:q*k+k])
+	for q, f := range t.givens[i].number {
+		copy(out.load[slices.Index(t.factors[i], f)*n:], a.load[q*k:q*k+k])
 	}
 	if b == nil {
 		return out
 	}
 	for q, f := range b.g.number {
-		copy(out.load[slices.Index(c.factors[i], f)*n+k:], o.load[q*l:q*l+l])
+		copy(out.load[slices.Index(t.factors[i], f)*n+k:], o.load[q*l:q*l+l])
 	}
 	for x := range n {
 		out.cov[x*n+x] += eachReading * eachReading * out.mean[x] * out.mean[x]
 	}
 	// As large as its own pieces make it, joined and loose.
-	e, t2 := c.ms[i].Ensemble, s.tolerance*s.tolerance
-	for x, j := range c.views[i].at {
+	e, t2 := t.ms[i].Ensemble, s.tolerance*s.tolerance
+	for x, j := range t.views[i].at {
 		f := 0.0
 		if v := e.pieces(&e.m.healthy, b.both[0], j, j, s.shift); v > 0 {
 			f = t2 * math.Sqrt(math.Max(0, e.pieces(m, b.both[0], j, j, s.shift)/v))
@@ -230,41 +230,39 @@ func (m *moment) scaled(share []float64) *moment {
 	return &x
 }
 
-// byItself are a group's alternatives where it has nothing in common with others. What
-// is wrong with it has been so always, or since its pieces were joined.
-func (c *above) byItself(i int, s dispersion) []alternative {
-	b := c.before[i]
-	var out, since []alternative
-	unknown := 0.0
-	c.each(i, func(m *moment, log float64) {
-		switch {
-		case m == nil:
-			unknown = log
-			out = append(out, c.unknown(i, log))
-		case b == nil || len(out) == 0: // healthy before and now
-			a := c.both(i, m, nil, s)
-			a.logPrior = log
-			out = append(out, a)
-		default:
-			a := c.both(i, m, c.shared(i, c.left(i, m)), s)
-			a.logPrior = log - math.Ln2
-			out = append(out, a)
-			a = c.both(i, m, nil, s)
-			a.logPrior = log - math.Ln2
-			since = append(since, a)
-		}
-	})
-	if b == nil {
-		return out
+// byItself are a group's alternatives where it has nothing in common with others.
+func (t *together) byItself(i int, s dispersion) []alternative {
+	well := t.both(i, &t.ms[i].Ensemble.m.healthy, nil, s)
+	well.logPrior = t.none(i)
+	out := []alternative{well, t.flat(i, t.unknown(i))}
+	if t.before[i] != nil {
+		// Something unknown since it was joined: not since always, as out[1] has it.
+		out = append(out, t.somethingOwn(i, well, t.unknown(i))[1+len(ownSizes):]...)
 	}
-	// Something unknown since it was joined: not since always, as out[1] has it.
-	return append(append(out, since...), c.somethingOwn(i, out[0], unknown)[1+len(ownSizes):]...)
+	return append(out, t.faults(i, nil, s)...)
 }
 
-// unknown is an alternative that predicts nothing.
-func (c *above) unknown(i int, log float64) alternative {
-	a := alternative{flat: true, logPrior: log, logDensity: c.ms[i].Ensemble.logUnknown(c.views[i])}
-	if b := c.before[i]; b != nil {
+// faults are those of a group's own, beside a cause or, nil, with nothing in common: they
+// have been so always, or since its pieces were joined.
+func (t *together) faults(i int, x *cause, s dispersion) (out []alternative) {
+	t.each(i, func(m *moment, log float64) {
+		since := [][]float64{nil}
+		if t.before[i] != nil {
+			since = append(since, t.shared(i, t.left(i, m)))
+		}
+		for _, was := range since {
+			a := x.leaves(t, i, m, was, s)
+			a.logPrior = log - math.Log(float64(len(since)))
+			out = append(out, a)
+		}
+	})
+	return out
+}
+
+// flat is an alternative that predicts nothing.
+func (t *together) flat(i int, log float64) alternative {
+	a := alternative{flat: true, logPrior: log, logDensity: t.ms[i].Ensemble.logUnknown(t.views[i])}
+	if b := t.before[i]; b != nil {
 		a.logDensity += b.e.logUnknown(b.view)
 	}
 	return a

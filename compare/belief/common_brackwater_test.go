@@ -34,11 +34,11 @@ func jointOf(t testing.TB, p *plan.Plan, name string) int {
 
 func find(t testing.TB, p *plan.Plan, ms []Measured) Above {
 	t.Helper()
-	res, err := InCommon(p, ms, fault.DefaultPriors().Common)
+	all, err := Together(p, ms, fault.DefaultPriors().Common)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return res
+	return all.Above
 }
 
 func without(ms []Measured, groups ...string) []Measured {
@@ -220,14 +220,14 @@ func TestLeftOut(t *testing.T) {
 	}
 }
 
-// BenchmarkInCommon is what weighing the demo's groups for a common cause costs, each read
+// BenchmarkTogetherOnTheDemo is what weighing the demo's groups together costs, each read
 // loose and joined.
-func BenchmarkInCommon(b *testing.B) {
+func BenchmarkTogetherOnTheDemo(b *testing.B) {
 	p := ship(b)
 	bench := newBuild(b, p, rand.New(rand.NewPCG(7, 7)))
 	ms := since(bench.measure(b, true), bench.measure(b, false))
 	for b.Loop() {
-		if _, err := InCommon(p, ms, fault.DefaultPriors().Common); err != nil {
+		if _, err := Together(p, ms, fault.DefaultPriors().Common); err != nil {
 			b.Fatal(err)
 		}
 	}

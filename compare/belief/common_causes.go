@@ -40,16 +40,16 @@ var (
 const blurred = 0.05
 
 // families lists what at least two of the groups may have in common.
-func (c *above) families(pr fault.CommonPriors) ([]family, error) {
-	joined, loose, err := c.taps()
+func (t *together) families(pr fault.CommonPriors) ([]family, error) {
+	joined, loose, err := t.taps()
 	if err != nil {
-		return nil, err
+		return t.lacksOfAll(), err
 	}
-	out := c.places(joined, loose, pr)
-	out = append(out, c.supplies(joined, loose, pr.Supply)...)
-	out = append(out, c.meters(pr.Meter)...)
-	out = append(out, c.reelFigures(pr.PartFigures)...)
-	return append(out, c.lacksOfAll()...), nil
+	out := t.places(joined, loose, pr)
+	out = append(out, t.supplies(joined, loose, pr.Supply)...)
+	out = append(out, t.meters(pr.Meter)...)
+	out = append(out, t.reelFigures(pr.PartFigures)...)
+	return append(out, t.lacksOfAll()...), nil
 }
 
 // several: at least two groups hang on it.
@@ -64,14 +64,17 @@ func several(hangs []bool) bool {
 }
 
 // places are those where ohms may sit.
-func (c *above) places(joined, loose []*tap, pr fault.CommonPriors) []family {
+func (t *together) places(joined, loose []*tap, pr fault.CommonPriors) []family {
 	var out []family
 	at := map[string]int{}
-	for _, s := range fault.Spots(c.p) {
-		f := family{hangs: make([]bool, len(c.ms))}
-		curves := make([]int, len(c.ms))
+	for _, s := range fault.Spots(t.p) {
+		f := family{hangs: make([]bool, len(t.ms))}
+		curves := make([]int, len(t.ms))
 		for i, x := range joined {
-			if g := slices.IndexFunc(c.p.Groups, named(c.names[i])); s.Feeds(c.p, c.p.Groups[g]) {
+			if x == nil {
+				continue
+			}
+			if g := slices.IndexFunc(t.p.Groups, named(t.name(i))); s.Feeds(t.p, t.p.Groups[g]) {
 				curves[i], f.hangs[i] = x.curve(s)
 			}
 		}
@@ -108,7 +111,7 @@ func (c *above) places(joined, loose []*tap, pr fault.CommonPriors) []family {
 			}
 			return slices.Concat(was, all(len(loose[i].volts)))
 		}
-		f.sizes = c.atPlace(f.hangs, fault.Common{Kind: kind, Spots: []fault.Spot{s}}, felt, left)
+		f.sizes = t.atPlace(f.hangs, fault.Common{Kind: kind, Spots: []fault.Spot{s}}, felt, left)
 		for n := range f.sizes {
 			f.sizes[n].prior = priorOf(&f.sizes[n], prior, pr.Open)
 		}
@@ -134,12 +137,12 @@ func priorOf(x *cause, prior, open float64) float64 {
 }
 
 // atPlace makes the sizes of one place: each node of aboveOhms, and open.
-func (c *above) atPlace(hangs []bool, common fault.Common, felt bool, left func(i, n int) []float64) []cause {
+func (t *together) atPlace(hangs []bool, common fault.Common, felt bool, left func(i, n int) []float64) []cause {
 	var out []cause
 	for n, ohms := range aboveOhms {
 		x := cause{Common: common, hangs: hangs, loose: felt, each: stepOf(aboveOhms, n, math.Log)}
 		x.Ohms = ohms
-		if c.fill(&x, n, len(aboveOhms), left) {
+		if t.fill(&x, n, len(aboveOhms), left) {
 			out = append(out, x)
 		}
 	}
@@ -151,8 +154,8 @@ func (c *above) atPlace(hangs []bool, common fault.Common, felt bool, left func(
 		if !h {
 			continue
 		}
-		x.left[i] = make([]float64, len(c.views[i].at))
-		if b := c.before[i]; b != nil && felt {
+		x.left[i] = make([]float64, len(t.views[i].at))
+		if b := t.before[i]; b != nil && felt {
 			x.left[i] = append(x.left[i], make([]float64, len(b.near))...)
 		} else if b != nil {
 			x.left[i] = append(x.left[i], all(len(b.near))...)
@@ -163,7 +166,7 @@ func (c *above) atPlace(hangs []bool, common fault.Common, felt bool, left func(
 
 // fill writes what a node of a grid leaves of each group's draws, and what its step
 // makes of them. It is false where a circuit has no solution.
-func (c *above) fill(x *cause, n, of int, left func(i, n int) []float64) bool {
+func (t *together) fill(x *cause, n, of int, left func(i, n int) []float64) bool {
 	x.left, x.step = make([][]float64, len(x.hangs)), make([][]float64, len(x.hangs))
 	for i, h := range x.hangs {
 		if !h {
@@ -179,7 +182,7 @@ func (c *above) fill(x *cause, n, of int, left func(i, n int) []float64) bool {
 		if high == nil {
 			high = x.left[i]
 		}
-		for r, a := range c.healthy(i) {
+		for r, a := range t.healthy(i) {
 			x.step[i] = append(x.step[i], a*(high[r]-low[r])/2/math.Sqrt(12))
 		}
 	}
@@ -187,17 +190,17 @@ func (c *above) fill(x *cause, n, of int, left func(i, n int) []float64) bool {
 }
 
 // healthy is the draw of a healthy group, by its readings joined and loose. A.
-func (c *above) healthy(i int) []float64 {
-	return c.byReading(i, func(e *Ensemble, k int) float64 { return e.m.healthy.mean[k] })
+func (t *together) healthy(i int) []float64 {
+	return t.byReading(i, func(e *Ensemble, k int) float64 { return e.m.healthy.mean[k] })
 }
 
 // byReading is something of each reading of a group, joined and loose.
-func (c *above) byReading(i int, of func(e *Ensemble, volts int) float64) []float64 {
+func (t *together) byReading(i int, of func(e *Ensemble, volts int) float64) []float64 {
 	var out []float64
-	for _, k := range c.views[i].at {
-		out = append(out, of(c.ms[i].Ensemble, k))
+	for _, k := range t.views[i].at {
+		out = append(out, of(t.ms[i].Ensemble, k))
 	}
-	if b := c.before[i]; b != nil {
+	if b := t.before[i]; b != nil {
 		for _, k := range b.view.at {
 			out = append(out, of(b.e, k))
 		}
@@ -212,10 +215,10 @@ func stepOf(grid []float64, n int, scale func(float64) float64) float64 {
 }
 
 // supplies: the voltage is off for all that was read with a supply.
-func (c *above) supplies(joined, loose []*tap, prior float64) []family {
+func (t *together) supplies(joined, loose []*tap, prior float64) []family {
 	var out []family
-	for _, name := range c.distinct(func(e *Ensemble) string { return e.bench.Supply }) {
-		f := family{hangs: c.reach(func(i int) bool { return c.ms[i].Ensemble.bench.Supply == name })}
+	for _, name := range t.distinct(func(e *Ensemble) string { return e.bench.Supply }) {
+		f := family{hangs: t.reach(func(i int) bool { return t.alone(i) && t.ms[i].Ensemble.bench.Supply == name })}
 		if !several(f.hangs) {
 			continue
 		}
@@ -223,7 +226,7 @@ func (c *above) supplies(joined, loose []*tap, prior float64) []family {
 		for _, sign := range []float64{-1, 1} {
 			at := make([][][]float64, len(offVolts)) // by node, then group
 			for n, v := range offVolts {
-				at[n] = make([][]float64, len(c.ms))
+				at[n] = make([][]float64, len(t.ms))
 				for i, h := range f.hangs {
 					if h {
 						at[n][i] = leftAt(joined[i], loose[i], sign*v)
@@ -235,7 +238,7 @@ func (c *above) supplies(joined, loose []*tap, prior float64) []family {
 				x := cause{Common: fault.Common{Kind: fault.SupplyOff, Volts: sign * v}, hangs: f.hangs, loose: true,
 					prior: prior / 2 / float64(len(offVolts)),
 					each:  sign * stepOf(offVolts, n, func(v float64) float64 { return v })}
-				if c.fill(&x, n, len(offVolts), left) {
+				if t.fill(&x, n, len(offVolts), left) {
 					f.sizes = append(f.sizes, x)
 				}
 			}
@@ -261,21 +264,21 @@ func leftAt(joined, loose *tap, off float64) []float64 {
 }
 
 // meters: one reads too much or too little, by the same share everywhere.
-func (c *above) meters(prior float64) []family {
+func (t *together) meters(prior float64) []family {
 	var out []family
-	for _, name := range c.distinct(func(e *Ensemble) string { return e.bench.Meter }) {
-		hangs := c.reach(func(i int) bool { return c.ms[i].Ensemble.bench.Meter == name })
-		out = c.factor(out, fault.Common{Kind: fault.MeterOff}, prior, meterSizes, hangs,
+	for _, name := range t.distinct(func(e *Ensemble) string { return e.bench.Meter }) {
+		hangs := t.reach(func(i int) bool { return t.alone(i) && t.ms[i].Ensemble.bench.Meter == name })
+		out = t.factor(out, fault.Common{Kind: fault.MeterOff}, prior, meterSizes, hangs,
 			func(e *Ensemble, k int) float64 { return e.m.healthy.mean[k] })
 	}
 	return out
 }
 
 // reelFigures: the pieces of one reel draw more or less than planned, in every group of it.
-func (c *above) reelFigures(prior float64) []family {
+func (t *together) reelFigures(prior float64) []family {
 	var reels []string
-	for i := range c.ms {
-		for name := range c.ms[i].Ensemble.reels {
+	for i := range t.ms {
+		for name := range t.ms[i].Ensemble.reels {
 			if !slices.Contains(reels, name) {
 				reels = append(reels, name)
 			}
@@ -290,18 +293,18 @@ func (c *above) reelFigures(prior float64) []family {
 			}
 			return 0
 		}
-		hangs := c.reach(func(i int) bool {
-			e := c.ms[i].Ensemble
-			return slices.ContainsFunc(c.views[i].at,
+		hangs := t.reach(func(i int) bool {
+			e := t.ms[i].Ensemble
+			return slices.ContainsFunc(t.views[i].at,
 				func(k int) bool { return draws(e, k) > 1e-3*e.m.healthy.mean[k] })
 		})
-		out = c.factor(out, fault.Common{Kind: fault.PartFigures, Reel: reel}, prior, reelSizes, hangs, draws)
+		out = t.factor(out, fault.Common{Kind: fault.PartFigures, Reel: reel}, prior, reelSizes, hangs, draws)
 	}
 	return out
 }
 
 // factor adds a cause that multiplies draws by a factor of unknown size.
-func (c *above) factor(to []family, what fault.Common, prior float64, sizes []float64, hangs []bool,
+func (t *together) factor(to []family, what fault.Common, prior float64, sizes []float64, hangs []bool,
 	draws func(e *Ensemble, volts int) float64,
 ) []family {
 	if !several(hangs) {
@@ -314,7 +317,7 @@ func (c *above) factor(to []family, what fault.Common, prior float64, sizes []fl
 		x.left, x.step = make([][]float64, len(hangs)), make([][]float64, len(hangs))
 		for i, h := range hangs {
 			if h {
-				x.step[i] = c.byReading(i, func(e *Ensemble, k int) float64 { return s * draws(e, k) })
+				x.step[i] = t.byReading(i, func(e *Ensemble, k int) float64 { return s * draws(e, k) })
 			}
 		}
 		f.sizes = append(f.sizes, x)
@@ -323,11 +326,11 @@ func (c *above) factor(to []family, what fault.Common, prior float64, sizes []fl
 }
 
 // lacksOfAll are the patterns by which each group of a reel may lack as much.
-func (c *above) lacksOfAll() []family {
+func (t *together) lacksOfAll() []family {
 	var out []family
-	ps := c.lacks()
+	ps := t.patterns
 	for k := range ps {
-		f := family{hangs: c.reach(func(i int) bool { return ps[k].times[i] > 0 })}
+		f := family{hangs: t.reach(func(i int) bool { return ps[k].times[i] > 0 })}
 		f.sizes = []cause{{Common: fault.Common{Kind: fault.PartFigures, Lack: true, Reel: ps[k].reel}, hangs: f.hangs,
 			prior: commonLackPrior / float64(len(ps)), pattern: &ps[k]}}
 		out = append(out, f)
@@ -335,18 +338,21 @@ func (c *above) lacksOfAll() []family {
 	return out
 }
 
-func (c *above) reach(hangs func(i int) bool) []bool {
-	out := make([]bool, len(c.ms))
+func (t *together) reach(hangs func(i int) bool) []bool {
+	out := make([]bool, len(t.ms))
 	for i := range out {
-		out[i] = len(c.views[i].at) > 0 && hangs(i)
+		out[i] = len(t.views[i].at) > 0 && hangs(i)
 	}
 	return out
 }
 
-func (c *above) distinct(of func(e *Ensemble) string) []string {
+// alone: nothing else was lit while a group was read.
+func (t *together) alone(i int) bool { return !t.ms[i].Beside }
+
+func (t *together) distinct(of func(e *Ensemble) string) []string {
 	var out []string
-	for i := range c.ms {
-		if s := of(c.ms[i].Ensemble); !slices.Contains(out, s) {
+	for i := range t.ms {
+		if s := of(t.ms[i].Ensemble); !slices.Contains(out, s) {
 			out = append(out, s)
 		}
 	}

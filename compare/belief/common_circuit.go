@@ -47,7 +47,7 @@ type curveAt struct {
 
 // taps makes the circuits of what was read joined and of what was read loose; nil where
 // nothing was.
-func (c *above) taps() (joined, loose []*tap, err error) {
+func (t *together) taps() (joined, loose []*tap, err error) {
 	type key struct {
 		p    *plan.Plan
 		jack string
@@ -64,7 +64,7 @@ func (c *above) taps() (joined, loose []*tap, err error) {
 			}
 			made[k] = w
 		}
-		x := &tap{w: made[k], group: gi, loose: e.plan != c.p, ohms: e.bench.SeriesOhm}
+		x := &tap{w: made[k], group: gi, loose: e.plan != t.p, ohms: e.bench.SeriesOhm}
 		for _, at := range v.at {
 			x.volts = append(x.volts, e.Volts[at])
 		}
@@ -75,14 +75,18 @@ func (c *above) taps() (joined, loose []*tap, err error) {
 		}
 		return x, nil
 	}
-	loose = make([]*tap, len(c.ms))
-	for i := range c.ms {
-		x, err := tapOf(c.ms[i].Ensemble, c.views[i])
+	loose = make([]*tap, len(t.ms))
+	for i := range t.ms {
+		if !t.alone(i) {
+			joined = append(joined, nil)
+			continue
+		}
+		x, err := tapOf(t.ms[i].Ensemble, t.views[i])
 		if err != nil {
 			return nil, nil, err
 		}
 		joined = append(joined, x)
-		if b := c.before[i]; b != nil {
+		if b := t.before[i]; b != nil {
 			if loose[i], err = tapOf(b.e, b.view); err != nil {
 				return nil, nil, err
 			}

@@ -10,7 +10,7 @@ import (
 )
 
 // Two groups behind one joint draw nothing, a third one on the way draws as planned.
-func ExampleInCommon() {
+func ExampleTogether() {
 	p, _ := plan.Parse("plan.toml", []byte(`build = "invented"
 [jack.main]
 volts = 12.0
@@ -44,13 +44,13 @@ lights = [ { part = "smd amber 12 V", count = 6 } ]
 		}
 		ms = append(ms, belief.Measured{Ensemble: e, Readings: []belief.Reading{{Volts: 12, Amps: amps, U: 1e-4}}})
 	}
-	above, err := belief.InCommon(p, ms, fault.DefaultPriors().Common)
+	all, err := belief.Together(p, ms, fault.DefaultPriors().Common)
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	fmt.Println(above.Alarm)
-	text, look := words.InCommon(above.Causes[0].Common)
+	fmt.Println(all.Alarm)
+	text, look := words.InCommon(all.Causes[0].Common)
 	fmt.Println(text)
 	fmt.Println(look)
 	// Output:

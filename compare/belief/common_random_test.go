@@ -13,7 +13,7 @@ import (
 	"sealworthy/compare/words"
 )
 
-// aboveRates counts what InCommon says of one kind of cause.
+// aboveRates counts what Together says of one kind of cause.
 type aboveRates struct {
 	n, first, alarm, wrong int
 	visible, visibleFirst  int

@@ -17,7 +17,7 @@ func (x *cause) alike(o *cause) bool {
 }
 
 // shownAs sums up a class: its probability, its size and the groups that show it.
-func (c *above) shownAs(class []outcome) Shared {
+func (t *together) shownAs(class []*outcome) Shared {
 	best := class[0]
 	var out Shared
 	var spots []fault.Spot
@@ -33,8 +33,13 @@ func (c *above) shownAs(class []outcome) Shared {
 		}
 	}
 	out.Common = best.Common
+	for i, h := range best.hangs {
+		if h {
+			out.reaches = append(out.reaches, t.name(i))
+		}
+	}
 	out.Spots = spots
-	mean := func(of func(o outcome) float64) float64 {
+	mean := func(of func(o *outcome) float64) float64 {
 		sum, weight := 0.0, 0.0
 		for _, o := range class {
 			if o.Open == best.Open && o.Kind == best.Kind {
@@ -47,13 +52,13 @@ func (c *above) shownAs(class []outcome) Shared {
 	switch {
 	case best.Lack, best.Open:
 	case len(spots) > 0:
-		out.Ohms = math.Exp(mean(func(o outcome) float64 { return math.Log(o.Ohms) + o.size*o.each }))
+		out.Ohms = math.Exp(mean(func(o *outcome) float64 { return math.Log(o.Ohms) + o.size*o.each }))
 	case best.Kind == fault.SupplyOff:
-		out.Volts = mean(func(o outcome) float64 { return o.Volts + o.size*o.each })
+		out.Volts = mean(func(o *outcome) float64 { return o.Volts + o.size*o.each })
 	default:
-		out.Factor = mean(func(o outcome) float64 { return 1 + o.size*o.each })
+		out.Factor = mean(func(o *outcome) float64 { return 1 + o.size*o.each })
 	}
-	c.witnesses(&out, best)
+	t.witnesses(&out, best)
 	return out
 }
 
@@ -70,18 +75,18 @@ const leastShown = 0.2
 
 // witnesses sorts the groups that hang on a cause: what the readings that it doesn't
 // reach lead to expect, against what was seen and what the cause makes of it.
-func (c *above) witnesses(out *Shared, o outcome) {
+func (t *together) witnesses(out *Shared, o *outcome) {
 	if out.P < leastShown {
 		return
 	}
-	off := c.offBeside(o)
-	rest := c.rest(0, o.hangs)
+	off := t.offBeside(o)
+	rest := t.rest(0, o.hangs)
 	for i, h := range o.hangs {
 		if !h {
 			continue
 		}
-		by, u := c.offBy(&rest, i, o.loose)
-		makes := c.makes(o, i)
+		by, u := t.offBy(&rest, i, o.loose)
+		makes := t.makes(o, i)
 		list := &out.CantShow
 		for a := range by {
 			switch {
@@ -91,29 +96,29 @@ func (c *above) witnesses(out *Shared, o outcome) {
 				list = &out.Against
 			}
 		}
-		if list != &out.Against && slices.Contains(off, c.names[i]) {
+		if list != &out.Against && slices.Contains(off, t.name(i)) {
 			list = &out.Besides
 		}
-		*list = append(*list, c.names[i])
+		*list = append(*list, t.name(i))
 	}
 	for i, h := range o.hangs {
-		if !h && slices.Contains(off, c.names[i]) {
-			out.Besides = append(out.Besides, c.names[i])
+		if !h && slices.Contains(off, t.name(i)) {
+			out.Besides = append(out.Besides, t.name(i))
 		}
 	}
-	out.NotMeasured = c.notMeasured(out)
+	out.NotMeasured = t.notMeasured(out)
 }
 
 // notMeasured are the groups that hang on the places of a cause without a reading
 // that could show it.
-func (c *above) notMeasured(out *Shared) []string {
+func (t *together) notMeasured(out *Shared) []string {
 	var names []string
 	if len(out.Spots) == 0 {
 		return nil
 	}
-	for _, g := range c.p.Groups {
+	for _, g := range t.p.Groups {
 		known := slices.Contains(slices.Concat(out.Shows, out.Against, out.CantShow, out.Besides), g.Name)
-		if !known && out.Spots[0].Feeds(c.p, g) {
+		if !known && out.Spots[0].Feeds(t.p, g) {
 			names = append(names, g.Name)
 		}
 	}
@@ -121,10 +126,10 @@ func (c *above) notMeasured(out *Shared) []string {
 }
 
 // makes is what a cause makes of a group's readings joined, A.
-func (c *above) makes(o outcome, i int) []float64 {
-	e := c.ms[i].Ensemble
+func (t *together) makes(o *outcome, i int) []float64 {
+	e := t.ms[i].Ensemble
 	var out []float64
-	for a, k := range c.views[i].at {
+	for a, k := range t.views[i].at {
 		m := e.m.healthy.mean[k]
 		x := 0.0
 		switch {
@@ -144,11 +149,11 @@ func (c *above) makes(o outcome, i int) []float64 {
 // offBy is what a group's readings joined are off by, and the standard uncertainty of what
 // is expected of them, by what the others say and, where the cause doesn't reach it, what
 // was read of it loose. A.
-func (c *above) offBy(rest *cloud, i int, loose bool) (off, u []float64) {
-	a := c.both(i, &c.ms[i].Ensemble.m.healthy, nil, c.ways[0].s)
-	x := c.unit(i, []alternative{a})
+func (t *together) offBy(rest *cloud, i int, loose bool) (off, u []float64) {
+	a := t.both(i, &t.ms[i].Ensemble.m.healthy, nil, t.ways[0].s)
+	x := t.unit(i, []alternative{a})
 	mean, cov := rest.predict(&x, 0)
-	k, n := len(c.views[i].at), len(x.y)
+	k, n := len(t.views[i].at), len(x.y)
 	d := make([]float64, n)
 	for r := range d {
 		d[r] = x.y[r] - mean[r]

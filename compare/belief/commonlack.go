@@ -60,12 +60,12 @@ func (t *together) excluded(q *pattern) commonLack {
 	c := make([]float64, n*n)
 	weight := 0.0
 	for w := range t.worlds {
-		if t.pattern[w] < 0 {
+		if t.worlds[w].cause == nil {
 			weight += t.result.worlds[w].p
 		}
 	}
 	for w := range t.worlds {
-		if t.pattern[w] < 0 && weight > 0 {
+		if t.worlds[w].cause == nil && weight > 0 {
 			t.stack(c, in, first, w, t.result.worlds[w].p/weight)
 		}
 	}
@@ -84,7 +84,7 @@ func (t *together) excluded(q *pattern) commonLack {
 func (t *together) standsOut(i int) bool {
 	healthy, all := 0.0, 0.0
 	for w := range t.worlds {
-		if p := t.result.worlds[w].p; t.pattern[w] < 0 {
+		if p := t.result.worlds[w].p; t.worlds[w].cause == nil {
 			all += p
 			healthy += p * t.result.worlds[w].units[i].p[0]
 		}
@@ -92,20 +92,20 @@ func (t *together) standsOut(i int) bool {
 	return healthy < leastAlike*all
 }
 
-// stack adds the covariance of the readings of several healthy groups in a world.
+// stack adds the covariance of the readings, as joined, of several healthy groups in a world.
 func (t *together) stack(c []float64, in, first []int, w int, weight float64) {
 	n := int(math.Sqrt(float64(len(c))) + 0.5)
 	for x, i := range in {
 		u := &t.worlds[w].units[i]
-		a, k := &u.alts[0], len(u.y)
+		a, k, of := &u.alts[0], len(t.views[i].at), len(u.y)
 		for p := range k {
 			for q := range k {
-				c[(first[x]+p)*n+first[x]+q] += weight * a.cov[p*k+q]
+				c[(first[x]+p)*n+first[x]+q] += weight * a.cov[p*of+q]
 			}
 		}
 		for y, j := range in {
 			o := &t.worlds[w].units[j]
-			b, l := &o.alts[0], len(o.y)
+			b, l, by := &o.alts[0], len(t.views[j].at), len(o.y)
 			for f, g := range u.factors {
 				h := slices.Index(o.factors, g)
 				if h < 0 {
@@ -113,7 +113,7 @@ func (t *together) stack(c []float64, in, first []int, w int, weight float64) {
 				}
 				for p := range k {
 					for q := range l {
-						c[(first[x]+p)*n+first[y]+q] += weight * a.load[f*k+p] * b.load[h*l+q]
+						c[(first[x]+p)*n+first[y]+q] += weight * a.load[f*of+p] * b.load[h*by+q]
 					}
 				}
 			}

@@ -11,6 +11,7 @@ import (
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 )
 
 // onePoint is a white LED of which a data sheet gives 3.0 V at 20 mA.
@@ -132,7 +133,7 @@ func TestAnotherIdealityIsNoFault(t *testing.T) {
 			ideality,
 			1e3*truth.HealthyA[0], 1e3*truth.HealthyA[3], 1e3*e.HealthyA[0], 1e3*e.HealthyA[3], d.Verdict, d.Chi,
 			res.None)
-		if d.Verdict == FailLow || d.Verdict == FailHigh || res.None < 0.5 {
+		if d.Verdict == rule.FailLow || d.Verdict == rule.FailHigh || res.None < 0.5 {
 			t.Errorf("ideality %.1f: %s, healthy %.4f", ideality, d.Verdict, res.None)
 		}
 	}

@@ -10,23 +10,12 @@ import (
 	"sealworthy/compare/linear"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
-)
-
-// Verdict is the outcome of the decision rule over several readings. The zero
-// Verdict is no valid answer.
-type Verdict string
-
-// What the rule can say.
-const (
-	Pass      Verdict = "pass"
-	FailLow   Verdict = "fail low"
-	FailHigh  Verdict = "fail high"
-	Undecided Verdict = "undecided"
+	"sealworthy/compare/rule"
 )
 
 // Decision is a verdict with the numbers that it rests on.
 type Decision struct {
-	Verdict Verdict
+	Verdict rule.Outcome
 	// Chi is the distance from healthy in standard deviations, over all readings;
 	// ChiLimit is where the rule fails it.
 	Chi, ChiLimit float64
@@ -44,6 +33,8 @@ type Decision struct {
 	Healthy float64
 	// ByLook: the current alone is undecided, the look passed it.
 	ByLook bool
+	// OnlyAbove: it would pass, but for what may be wrong above it.
+	OnlyAbove bool
 	// Excluded is what of a group that passes the readings leave possible.
 	Excluded Excluded
 }
@@ -60,8 +51,8 @@ const SurePass = 0.95
 // evenOdds: what is more probably healthy than not doesn't fail.
 const evenOdds = 0.5
 
-// Decide applies the decision rule to all readings jointly, with guards k and
-// guard of a single one (3.29 and 1.64). With D the readings less their healthy
+// Decide applies the decision rule to all readings jointly, with the guards k and
+// guard of a single one. With D the readings less their healthy
 // means and C their covariance if healthy (plan, bench, model and meter, and what
 // other groups tell):
 //
@@ -83,9 +74,9 @@ const evenOdds = 0.5
 // A look that finds all lit passes what the current leaves undecided if it makes
 // healthy SurePass probable; it can't pass what lies too far off. A look that finds
 // something dark never passes.
-func (e *Ensemble) Decide(rs []Reading, l look.Look, k, guard float64) (Decision, error) {
-	if !(k > 0) || !(guard > 0) || math.IsInf(k, 0) || math.IsInf(guard, 0) {
-		return Decision{}, fmt.Errorf("a decision rule needs two positive guards, got k=%g and guard=%g", k, guard)
+func (e *Ensemble) Decide(rs []Reading, l look.Look, by rule.Rule) (Decision, error) {
+	if _, err := rule.New(by.K, by.Guard); err != nil {
+		return Decision{}, err
 	}
 	w, err := e.weigh(rs, l)
 	if err != nil {
@@ -95,23 +86,29 @@ func (e *Ensemble) Decide(rs []Reading, l look.Look, k, guard float64) (Decision
 	if len(v.at) == 0 {
 		return Decision{}, fmt.Errorf("no reading to decide on")
 	}
-	r := e.ruler(v, k, guard)
+	r := e.ruler(v, by)
 	d := r.at(v.y)
 	d.Healthy = w.none
-	switch failed := d.Verdict == FailLow || d.Verdict == FailHigh; {
+	switch failed := d.Verdict == rule.FailLow || d.Verdict == rule.FailHigh; {
 	case failed && w.none > evenOdds:
-		d.Verdict = Undecided
+		d.Verdict = rule.Undecided
 	case failed:
 		verdict, known := e.side(w, d.Verdict)
 		if d.Verdict = verdict; !r.liesThere(v, verdict, w.none) || w.none > 1-SurePass && !known {
-			d.Verdict = Undecided
+			d.Verdict = rule.Undecided
 		}
-	case d.Verdict == Pass && (w.none < SurePass || l.Saw == look.SomeDark):
-		d.Verdict = Undecided
-	case d.Verdict == Undecided && l.Saw == look.AllLit && w.none >= SurePass && d.Chi < d.ChiLimit:
-		d.Verdict, d.ByLook = Pass, true
+	default:
+		fits := d.Verdict == rule.Pass && l.Saw != look.SomeDark
+		byLook := d.Verdict == rule.Undecided && l.Saw == look.AllLit && d.Chi < d.ChiLimit
+		d.Verdict = rule.Undecided
+		switch sure := w.none >= SurePass; {
+		case (fits || byLook) && sure:
+			d.Verdict, d.ByLook = rule.Pass, byLook
+		case fits || byLook:
+			d.OnlyAbove = w.none+sumOf(e.given.above) >= SurePass
+		}
 	}
-	if d.Verdict == Pass {
+	if d.Verdict == rule.Pass {
 		d.Excluded = r.excluded(v)
 	}
 	return d, nil
@@ -120,7 +117,7 @@ func (e *Ensemble) Decide(rs []Reading, l look.Look, k, guard float64) (Decision
 // side is low or high as the fault does that fits best; where none is likelier than an
 // unknown cause, it isn't known and as the readings lie. Then a group fails only where
 // it is surely not healthy.
-func (e *Ensemble) side(w *weighed, lies Verdict) (side Verdict, known bool) {
+func (e *Ensemble) side(w *weighed, lies rule.Outcome) (side rule.Outcome, known bool) {
 	best := -1
 	for i, p := range w.of {
 		if p > w.unknown && (best < 0 || p > w.of[best]) {
@@ -138,9 +135,9 @@ func (e *Ensemble) side(w *weighed, lies Verdict) (side Verdict, known bool) {
 	}
 	switch off := e.m.of[best].mean[top] - e.m.healthy.mean[top]; {
 	case off < -fewAmps:
-		return FailLow, true
+		return rule.FailLow, true
 	case off > fewAmps:
-		return FailHigh, true
+		return rule.FailHigh, true
 	}
 	return lies, true
 }
@@ -156,7 +153,7 @@ const (
 
 // liesThere: the reading at the highest voltage lies on the side of a verdict, as far as
 // it must where nothing is wrong with a probability.
-func (r *ruler) liesThere(v *view, verdict Verdict, healthy float64) bool {
+func (r *ruler) liesThere(v *view, verdict rule.Outcome, healthy float64) bool {
 	top := 0
 	for a, k := range v.at {
 		if r.e.Volts[k] > r.e.Volts[v.at[top]] {
@@ -164,7 +161,7 @@ func (r *ruler) liesThere(v *view, verdict Verdict, healthy float64) bool {
 		}
 	}
 	z := (v.y[top] - r.mean[top]) / r.sd[top]
-	if verdict == FailLow {
+	if verdict == rule.FailLow {
 		z = -z
 	}
 	if healthy <= hardlyHealthy {
@@ -236,9 +233,9 @@ type ruler struct {
 	w            []float64 // room for the readings
 }
 
-func (e *Ensemble) ruler(v *view, k, guard float64) *ruler {
+func (e *Ensemble) ruler(v *view, by rule.Rule) *ruler {
 	n := len(v.at)
-	r := &ruler{e: e, limit: chiLimit(k, n), guard: guard, sd: make([]float64, n), w: make([]float64, n)}
+	r := &ruler{e: e, limit: chiLimit(by.K, n), guard: by.Guard, sd: make([]float64, n), w: make([]float64, n)}
 	r.mean, r.c = e.given.expects(v, &e.m.healthy)
 	for a := range n {
 		r.sd[a] = math.Sqrt(r.c[a*n+a])
@@ -255,7 +252,7 @@ func (e *Ensemble) ruler(v *view, k, guard float64) *ruler {
 	return r
 }
 
-func (e *Ensemble) decide(v *view, k, guard float64) Decision { return e.ruler(v, k, guard).at(v.y) }
+func (e *Ensemble) decide(v *view, by rule.Rule) Decision { return e.ruler(v, by).at(v.y) }
 
 // at decides on readings.
 func (r *ruler) at(y []float64) Decision {
@@ -268,7 +265,7 @@ func (r *ruler) at(y []float64) Decision {
 		}
 	}
 	linear.Forward(r.c, len(y), diff)
-	d := Decision{Verdict: Undecided, Hardest: -1, Chi: math.Sqrt(linear.Dot(diff, diff)), ChiLimit: r.limit}
+	d := Decision{Verdict: rule.Undecided, Hardest: -1, Chi: math.Sqrt(linear.Dot(diff, diff)), ChiLimit: r.limit}
 	least := math.Inf(1)
 	for i, dp := range r.dPrime {
 		z := 0.0
@@ -283,11 +280,11 @@ func (r *ruler) at(y []float64) Decision {
 	}
 	switch {
 	case d.Chi >= d.ChiLimit && sign < 0:
-		d.Verdict = FailLow
+		d.Verdict = rule.FailLow
 	case d.Chi >= d.ChiLimit:
-		d.Verdict = FailHigh
+		d.Verdict = rule.FailHigh
 	case d.Hardest >= 0 && least >= r.guard && r.e.given.excludesCommon():
-		d.Verdict = Pass
+		d.Verdict = rule.Pass
 	}
 	return d
 }

@@ -8,6 +8,7 @@ import (
 	"sealworthy/compare/linear"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 )
 
 const (
@@ -37,22 +38,22 @@ func TestOneReadingReducesToTheRuleOfASingleNumber(t *testing.T) {
 	}
 	for d := -0.02; d < 0.02; d += 0.0001 {
 		r.Amps = e.HealthyA[0] + d
-		want := Undecided
+		want := rule.Undecided
 		switch {
 		case d <= -k*u:
-			want = FailLow
+			want = rule.FailLow
 		case d >= k*u:
-			want = FailHigh
+			want = rule.FailHigh
 		case -d <= loss-guard*u && d <= gain-guard*u:
-			want = Pass
+			want = rule.Pass
 		}
-		got, err := e.Decide([]Reading{r}, look.Look{}, k, guard)
+		got, err := e.Decide([]Reading{r}, look.Look{}, rule.Rule{K: k, Guard: guard})
 		if err != nil {
 			t.Fatal(err)
 		}
 		switch {
-		case want == Pass && got.Verdict == Undecided && got.Healthy < SurePass:
-		case want != Pass && want != Undecided && got.Verdict == Undecided && got.Healthy > evenOdds:
+		case want == rule.Pass && got.Verdict == rule.Undecided && got.Healthy < SurePass:
+		case want != rule.Pass && want != rule.Undecided && got.Verdict == rule.Undecided && got.Healthy > evenOdds:
 		case got.Verdict != want:
 			t.Errorf("%.2f mA off, u %.2f, least faults %.2f and %.2f: %s (healthy %.3f), want %s", 1e3*d, 1e3*u,
 				1e3*loss, 1e3*gain, got.Verdict, got.Healthy, want)
@@ -112,7 +113,7 @@ func TestJointFalseAlarm(t *testing.T) {
 			for i, at := range v.at {
 				v.y[i] = e.HealthyA[at] + linear.Dot(c[i*n:i*n+i+1], z[:i+1])
 			}
-			if d := e.decide(v, k, guard); d.Verdict == FailLow || d.Verdict == FailHigh {
+			if d := e.decide(v, rule.Rule{K: k, Guard: guard}); d.Verdict == rule.FailLow || d.Verdict == rule.FailHigh {
 				fails++
 			}
 		}
@@ -128,13 +129,13 @@ func TestASecondVoltageMakesASmallerFaultVisible(t *testing.T) {
 	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
 	one := Reading{Volts: 12, Amps: e.HealthyA[0], U: 1e-4, GainU: 0.003}
 	two := Reading{Volts: 6, Amps: e.HealthyA[1], U: 1e-4, GainU: 0.003}
-	a, _ := e.Decide([]Reading{one}, look.Look{}, k, guard)
-	b, _ := e.Decide([]Reading{one, two}, look.Look{}, k, guard)
+	a, _ := e.Decide([]Reading{one}, look.Look{}, rule.Rule{K: k, Guard: guard})
+	b, _ := e.Decide([]Reading{one, two}, look.Look{}, rule.Rule{K: k, Guard: guard})
 	if !(b.DPrime > a.DPrime) {
 		t.Errorf("d' of the hardest fault: %.2f with two voltages, %.2f with one", b.DPrime, a.DPrime)
 	}
 	t.Logf("d' of the hardest fault: %.2f at 12 V, %.2f at 12 and 6 V", a.DPrime, b.DPrime)
-	if b.Verdict != Pass {
+	if b.Verdict != rule.Pass {
 		t.Errorf("a healthy group at two voltages: %+v", b)
 	}
 }
@@ -147,11 +148,11 @@ func TestAnExcludedFaultDoesntPass(t *testing.T) {
 		for i, v := range e.Volts {
 			rs = append(rs, Reading{Volts: v, Amps: e.HealthyA[i] + x.delta[i], U: 1e-4, GainU: 0.003})
 		}
-		d, err := e.Decide(rs, look.Look{}, k, guard)
+		d, err := e.Decide(rs, look.Look{}, rule.Rule{K: k, Guard: guard})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if d.Verdict == Pass {
+		if d.Verdict == rule.Pass {
 			t.Errorf("%v of light %v passes: %+v", h.Kinds, h.Lights, d)
 		}
 	}
@@ -161,16 +162,16 @@ func TestDecideRefusesAGuardOfZeroAndNoReading(t *testing.T) {
 	e := ensemble(t, window(3), []float64{12}, Bench{}, Options{})
 	r := []Reading{{Volts: 12, Amps: 0.02, U: 1e-4}}
 	for _, g := range [][2]float64{{0, guard}, {k, 0}, {math.NaN(), guard}, {k, math.Inf(1)}} {
-		if _, err := e.Decide(r, look.Look{}, g[0], g[1]); err == nil {
+		if _, err := e.Decide(r, look.Look{}, rule.Rule{K: g[0], Guard: g[1]}); err == nil {
 			t.Errorf("guards %v are taken", g)
 		}
 	}
-	if _, err := e.Decide(nil, look.Look{}, k, guard); err == nil {
+	if _, err := e.Decide(nil, look.Look{}, rule.Rule{K: k, Guard: guard}); err == nil {
 		t.Error("a verdict without a reading")
 	}
 	for _, bad := range []Reading{{Volts: 9, Amps: 0.02, U: 1e-4}, {Volts: 12, Amps: math.NaN(), U: 1e-4},
 		{Volts: 12, Amps: 0.02}, {Volts: 12, Amps: 0.02, U: 1e-4, GainU: -1}} {
-		if _, err := e.Decide([]Reading{bad}, look.Look{}, k, guard); err == nil {
+		if _, err := e.Decide([]Reading{bad}, look.Look{}, rule.Rule{K: k, Guard: guard}); err == nil {
 			t.Errorf("%+v is taken", bad)
 		}
 	}
@@ -192,10 +193,10 @@ func TestTheSideIsThatOfTheDrawAtService(t *testing.T) {
 		switch {
 		case d.Chi >= d.ChiLimit && d.Healthy > hardlyHealthy:
 			seen++
-			if d.Verdict != Undecided {
+			if d.Verdict != rule.Undecided {
 				t.Errorf("a fiftieth more at service, %.2f of it at 10 V: %+v", part, d)
 			}
-		case d.Healthy < hardlyHealthy/10 && d.Verdict != FailLow && d.Verdict != FailHigh:
+		case d.Healthy < hardlyHealthy/10 && d.Verdict != rule.FailLow && d.Verdict != rule.FailHigh:
 			t.Errorf("next to surely wrong, %.2f at 10 V: %+v", part, d)
 		}
 	}
@@ -204,7 +205,7 @@ func TestTheSideIsThatOfTheDrawAtService(t *testing.T) {
 	}
 	// A good deal more at service and hardly anything below it is neither.
 	if d := decision(t, e, at(e, e.HealthyA[0]+e.HealthyU[0], 0.01*e.HealthyA[1]),
-		look.Look{}); d.Verdict != Undecided {
+		look.Look{}); d.Verdict != rule.Undecided {
 		t.Errorf("high at service, dark at 10 V: %+v", d)
 	}
 }

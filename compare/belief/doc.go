@@ -14,8 +14,9 @@
 //  4. Information ranks further readings by the bits they are expected to give;
 //     Ahead does so before anything is measured, to choose a second voltage.
 //
-// What several groups have in common, a bad joint above them or a supply that is off,
-// InCommon weighs: worlds above the groups, by the same filter over what readings share.
+// Several groups are weighed Together: what they share of reels, parts and bench, and what
+// they have in common, a bad joint above them or a supply that is off, are worlds of one
+// filter. Given what the others say, each Ensemble is asked the same things anew.
 //
 // Loose parts are judged by the plan that wiring.Loose makes. What is learned of
 // reels and ways in which the plan may be wrong enter by Options, what a maker thinks

@@ -6,6 +6,7 @@ import (
 	"sealworthy/compare/belief"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 )
 
 // Six chains of two white LEDs: at 12 V one of them seems to be missing. Current
@@ -25,7 +26,7 @@ func Example() {
 		return
 	}
 	seen := []belief.Reading{{Volts: 12, Amps: 0.0437, U: 0.00005, GainU: 0.002}}
-	d, _ := e.Decide(seen, look.Look{}, 3.29, 1.64)
+	d, _ := e.Decide(seen, look.Look{}, rule.Default())
 	r, _ := e.Posterior(seen, look.Look{Saw: look.SomeDark, Dark: 2, Of: 12})
 	c := r.Classes[0]
 	fmt.Printf("%s; %s, any of %d, darkens %d of %d: %.1f\n", d.Verdict, c.Fault.Kind,

@@ -3,6 +3,8 @@ package belief
 import (
 	"math"
 	"slices"
+
+	"sealworthy/compare/fault"
 )
 
 // Others is what the readings of other groups say of what a group shares with them.
@@ -11,6 +13,17 @@ type Others struct {
 	keys   []FactorKey // of the factors of every cloud
 	worlds []othersWorld
 	common []commonLack
+	above  map[fault.Kind]float64 // how probable it is that a cause above the group is felt in it
+}
+
+// Loose is what they say of pieces that weren't joined yet: nothing was above them.
+func (o *Others) Loose() *Others {
+	if o == nil {
+		return nil
+	}
+	x := *o
+	x.above = nil
+	return &x
 }
 
 // othersWorld is one way in which all groups may hang together, by all readings
@@ -39,6 +52,7 @@ type given struct {
 	worlds []othersWorld
 	expect []othersWorld // those by which a healthy draw is expected, weights adding up to 1
 	common []commonLack
+	above  map[fault.Kind]float64
 }
 
 // Given is the ensemble with what other groups say of what they share with it.
@@ -86,7 +100,7 @@ func (e *Ensemble) alone() *given {
 }
 
 func (e *Ensemble) givenBy(o *Others) *given {
-	g := &given{e: e, common: o.common}
+	g := &given{e: e, common: o.common, above: o.above}
 	g.know(o.keys)
 	top := math.Inf(-1)
 	for _, w := range o.worlds {

@@ -1,11 +1,14 @@
 package belief
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
+	"sealworthy/compare/plan"
 )
 
 // Measured is a group with what was read and seen of it, to be weighed with others.
@@ -14,8 +17,11 @@ type Measured struct {
 	Readings []Reading
 	Look     look.Look
 	// Loose is what was read of the same pieces before they were joined, clipped at
-	// their own wire; nil: nothing. InCommon alone asks for it.
+	// their own wire; nil: nothing.
 	Loose *Measured
+	// Beside: other groups were lit while it was read, or its maker knows what is wrong with
+	// it: no cause above it is asked for its reading.
+	Beside bool
 }
 
 // Priors of what groups have in common, and how surely it must be excluded before one
@@ -29,52 +35,103 @@ const (
 	leastAlike = 0.01
 )
 
-// Together weighs groups that may share reels, parts, meter, supply and room by all
-// their readings at once, none of them taken for healthy first. It gives for
-// each what the others say, its own readings left out; nil where they share nothing.
-func Together(ms []Measured) ([]*Others, error) {
-	t, err := newTogether(ms)
-	if err != nil {
-		return nil, err
-	}
-	out := make([]*Others, len(ms))
-	if len(t.keys) == 0 {
-		return out, nil
-	}
-	t.weigh()
-	t.exclude()
-	for i := range ms {
-		out[i] = t.others(i)
-	}
-	return out, nil
+// All is what groups say together.
+type All struct {
+	Above
+	// Others is what the others say to each, its own readings left out; nil: nothing.
+	Others []*Others
 }
 
-func newTogether(ms []Measured) (*together, error) {
-	t := &together{ms: ms}
-	for i := range ms {
-		v, err := ms[i].Ensemble.look(ms[i].Readings)
-		if err != nil {
-			return nil, fmt.Errorf("group %v: %w", ms[i].Ensemble.Groups, err)
+// Together weighs groups by all their readings at once, none of them taken for healthy
+// first: what each may have by itself, and what they may have in common: a joint, a
+// return, a board's wire, the jack or the leads with ohms too many or open, a supply or
+// a meter that is off, a reel whose figures are wrong or of which each group lacks as
+// much. Each is a world in which it takes the place of what is healthy in every
+// group that it reaches, a fault of a group's own may stand beside it; elsewhere each
+// group has what it may have by itself. What stands for less than two groups is left out.
+//
+// An error beside a result says what above the groups couldn't be computed.
+func Together(p *plan.Plan, ms []Measured, pr fault.CommonPriors) (All, error) {
+	out := All{Above: Above{None: 1}, Others: make([]*Others, len(ms))}
+	var at []int
+	var in []Measured
+	for i, m := range ms {
+		if len(m.Ensemble.Groups) == 1 && len(m.Readings) > 0 {
+			at, in = append(at, i), append(in, m)
 		}
-		t.views = append(t.views, v)
+	}
+	if len(in) < 2 {
+		return out, nil
+	}
+	t, err := newTogether(p, in)
+	if err != nil {
+		return out, err
+	}
+	fs, err := t.families(pr)
+	if err != nil {
+		err = fmt.Errorf("what a cause above the groups would make of their draws: %w", err)
+	}
+	a := t.weigh(fs)
+	if math.IsNaN(a.None) {
+		return out, errors.New("the doubts of the groups' readings don't fit together: " +
+			"look for a reading whose uncertainty is missing")
+	}
+	out.Above = a
+	t.exclude()
+	for k, i := range at {
+		out.Others[i] = t.others(k)
+	}
+	return out, err
+}
+
+func newTogether(p *plan.Plan, ms []Measured) (*together, error) {
+	t := &together{ms: ms, p: p, ways: waysOf(ms[0].Ensemble.priors.Loose), memo: map[string]cloud{}}
+	for i := range ms {
+		e := ms[i].Ensemble
+		v, err := e.look(ms[i].Readings)
+		if err != nil {
+			return nil, fmt.Errorf("group %v: %w", e.Groups, err)
+		}
+		t.views = append(t.views, v.aboveFaint(e))
 	}
 	t.share()
+	for i := range ms {
+		b, err := t.beforeOf(i)
+		if err != nil {
+			return nil, err
+		}
+		t.before = append(t.before, b)
+		t.factors = append(t.factors, t.factorsOf(i))
+	}
+	t.patterns = t.lacks()
+	t.byWay = make([]*run, len(t.ways))
 	return t, nil
 }
 
 // together is the work of weighing several groups.
 type together struct {
 	ms       []Measured
+	p        *plan.Plan
 	views    []*view
-	keys     []FactorKey
+	before   []*before
+	keys     []FactorKey // the size's last
 	givens   []*given
+	factors  [][]int // by group: numbers of the factors that its readings load, the size's last
+	ways     []way
+	byWay    []*run // nothing in common, by way; nil: not asked yet
+	memo     map[string]cloud
 	patterns []pattern
+	outcomes []outcome
 	worlds   []world
-	of       []othersWorld // by worlds, but for the cloud: what they are
-	pattern  []int         // by worlds: index in patterns; -1: none
 	result   jointly
 	common   []commonLack // by patterns
 }
+
+// name of a group.
+func (t *together) name(i int) string { return t.ms[i].Ensemble.Groups[0] }
+
+// size is the number of the factor that says where in its step the size of a cause lies.
+func (t *together) size() int { return len(t.keys) - 1 }
 
 // pattern is how often each group lacks its branch; 0: not.
 type pattern struct {
@@ -106,7 +163,7 @@ func (t *together) share() {
 			see(FactorKey{GainFactor, e.bench.Meter})
 		}
 	}
-	t.keys = order
+	t.keys = append(order, FactorKey{Kind: sizeFactor})
 	for _, m := range t.ms {
 		g := &given{e: m.Ensemble}
 		g.know(t.keys)
@@ -135,79 +192,28 @@ func waysOf(loose float64) []way {
 	return out
 }
 
-// weigh weighs every dispersion without anything in common, then those that are left
-// with each pattern.
-func (t *together) weigh() {
-	t.patterns = t.lacks()
-	loose := 0.0
-	if len(t.ms) > 0 {
-		loose = t.ms[0].Ensemble.priors.Loose
-	}
-	ways := waysOf(loose)
-	alone := logOf(1 - commonLackPrior*float64(min(1, len(t.patterns))))
-	var plain []world
-	for _, w := range ways {
-		plain = append(plain, t.world(w.s, w.log+alone))
-	}
-	first := weighJointly(len(t.keys), plain)
-	var lacking []world
-	for i, w := range ways {
-		if first.worlds[i].p < math.Exp(-farWorld) {
-			continue
-		}
-		t.worlds, t.pattern = append(t.worlds, plain[i]), append(t.pattern, -1)
-		t.of = append(t.of, othersWorld{dispersion: w.s})
-		t.result.worlds = append(t.result.worlds, first.worlds[i])
-	}
-	for i, x := range t.of {
-		log := t.worlds[i].logPrior - alone
-		for p := range t.patterns {
-			lacking = append(lacking, t.lacking(t.worlds[i], p, x.dispersion,
-				log+logOf(commonLackPrior/float64(len(t.patterns)))))
-			t.pattern, t.of = append(t.pattern, p), append(t.of, x)
-		}
-	}
-	t.worlds = append(t.worlds, lacking...)
-	t.result.join(len(t.keys), lacking)
-}
-
-// world has all groups with what each may have by itself.
-func (t *together) world(s dispersion, log float64) world {
-	w := world{logPrior: log}
-	for i := range t.ms {
-		u := t.givens[i].unit(t.views[i], t.alternatives(i, s)...)
-		w.units = append(w.units, *u)
-	}
-	return w
-}
-
 // mostAlike is how many lacks of one kind in a group are thought of.
 const mostAlike = 3
 
-// alternatives of a group: nothing wrong first, then something unknown, every variant
-// and the loss of some branches more.
-func (t *together) alternatives(i int, s dispersion) []alternative {
-	v, g := t.views[i], t.givens[i]
-	var out []alternative
-	t.each(i, func(m *moment, log float64) {
-		if m == nil {
-			out = append(out, alternative{flat: true, logPrior: log, logDensity: g.e.logUnknown(v)})
-			return
-		}
-		a := g.alternative(v, m, s)
-		a.logPrior = log
-		out = append(out, a)
-	})
-	return out
+// none and unknown are the logarithms of the priors that nothing is wrong with a group by
+// itself, and something unknown, with what the eye says of it.
+func (t *together) none(i int) float64 {
+	e := t.ms[i].Ensemble
+	return logOf(e.priors.None) + e.priors.Eye.LogOf(t.look(i), 0, 0, e.Lights)
 }
 
-// each adds what a group may have by itself, in that order, with the logarithm of
-// its prior and of what the eye says of it; nil: something unknown.
-func (t *together) each(i int, add func(m *moment, log float64)) {
+func (t *together) unknown(i int) float64 {
 	e := t.ms[i].Ensemble
-	l, eye := t.ms[i].Look.Counted(e.Lights), e.priors.Eye
-	add(&e.m.healthy, logOf(e.priors.None)+eye.LogOf(l, 0, 0, e.Lights))
-	add(nil, logOf(e.priors.Unknown)+eye.LogOfUnknown(l, e.Lights))
+	return logOf(e.priors.Unknown) + e.priors.Eye.LogOfUnknown(t.look(i), e.Lights)
+}
+
+func (t *together) look(i int) look.Look { return t.ms[i].Look.Counted(t.ms[i].Ensemble.Lights) }
+
+// each adds the faults that a group may have by itself: every variant, and the loss of some
+// branches more.
+func (t *together) each(i int, add func(m *moment, log float64)) {
+	e, l := t.ms[i].Ensemble, t.look(i)
+	eye := e.priors.Eye
 	for k, x := range e.variants {
 		if p := e.Hypotheses[x.hyp].Prior * x.weight; p > 0 {
 			add(&e.m.of[k], logOf(p)+eye.LogOf(l, x.dark, x.dim, e.Lights))
@@ -225,24 +231,6 @@ func (t *together) each(i int, add func(m *moment, log float64)) {
 			p /= 2
 		}
 	}
-}
-
-// lacking is a world with a pattern in place of what its groups may have by themselves.
-func (t *together) lacking(w world, p int, s dispersion, log float64) world {
-	out := world{logPrior: log, units: slices.Clone(w.units)}
-	q := &t.patterns[p]
-	for i, n := range q.times {
-		if n == 0 {
-			continue
-		}
-		e := t.ms[i].Ensemble
-		l := t.ms[i].Look.Counted(e.Lights)
-		m := (&lack{interest: q.at[i], times: n}).of(e)
-		a := t.givens[i].alternative(t.views[i], &m, s)
-		a.logPrior = e.priors.Eye.LogOf(l, n*e.variants[e.interest[q.at[i]].variant].dark, 0, e.Lights)
-		out.units[i].alts = []alternative{a}
-	}
-	return out
 }
 
 // lacks lists the patterns: for each reel and each of its groups, the loss of one
@@ -327,17 +315,21 @@ func (t *together) top(i int) (int, bool) {
 
 // others is what all others say to one group.
 func (t *together) others(i int) *Others {
-	out := &Others{keys: t.keys}
+	out := &Others{keys: t.keys, above: t.reached(i)}
+	if t.size() == 0 && len(out.above) == 0 {
+		return nil // nothing is shared
+	}
 	top := math.Inf(-1)
 	for w := range t.worlds {
-		if t.result.worlds[w].units == nil {
-			continue // too improbable
+		y := &t.worlds[w]
+		c := y.cause
+		if c != nil && c.pattern == nil && c.hangs[i] {
+			continue // it's reached
 		}
-		x := t.of[w]
-		x.cloud = t.result.worlds[w].units[i].others
-		x.log = t.worlds[w].logPrior + x.cloud.logZ
-		if p := t.pattern[w]; p >= 0 && t.patterns[p].times[i] > 0 {
-			x.lack = &lack{interest: t.patterns[p].at[i], times: t.patterns[p].times[i], reel: t.patterns[p].reel}
+		x := othersWorld{dispersion: y.s, cloud: t.result.worlds[w].units[i].others}
+		x.log = y.logPrior + x.cloud.logZ
+		if c != nil && c.pattern != nil && c.hangs[i] {
+			x.lack = &lack{interest: c.pattern.at[i], times: c.pattern.times[i], reel: c.pattern.reel}
 		}
 		top = math.Max(top, x.log)
 		out.worlds = append(out.worlds, x)
@@ -349,4 +341,46 @@ func (t *together) others(i int) *Others {
 		}
 	}
 	return out
+}
+
+// leastFelt: what takes or adds less than that part of a group's draw, and isn't shown by it,
+// leaves it as it should be (common practice, no source).
+const leastFelt = 0.05
+
+// reached is how probable it is that causes above a group are felt in its draw, by
+// all readings, its own among them.
+func (t *together) reached(i int) map[fault.Kind]float64 {
+	by := map[fault.Kind]float64{}
+	for k := range t.outcomes {
+		o := &t.outcomes[k]
+		if o.pattern != nil || !o.hangs[i] || !t.isFeltBy(o, i) && !slices.Contains(o.class.Shows, t.name(i)) {
+			continue
+		}
+		p := o.p
+		if o.units != nil && len(o.Spots) > 0 {
+			p *= 1 - o.units[i].p[hangsElsewhere]
+		}
+		by[o.Kind] += p
+	}
+	return by
+}
+
+// isFelt: by any group.
+func (t *together) isFelt(o *outcome) bool {
+	for i, h := range o.hangs {
+		if h && t.isFeltBy(o, i) {
+			return true
+		}
+	}
+	return false
+}
+
+func (t *together) isFeltBy(o *outcome, i int) bool {
+	h := &t.ms[i].Ensemble.m.healthy
+	for a, x := range t.makes(o, i) {
+		if math.Abs(x) >= leastFelt*h.mean[t.views[i].at[a]] {
+			return true
+		}
+	}
+	return false
 }

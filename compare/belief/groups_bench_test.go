@@ -3,6 +3,8 @@ package belief
 import (
 	"fmt"
 	"testing"
+
+	"sealworthy/compare/fault"
 )
 
 // BenchmarkTogether is what weighing groups of one reel together costs.
@@ -25,7 +27,7 @@ func BenchmarkTogether(b *testing.B) {
 						GainU: 0.002}}})
 			}
 			for b.Loop() {
-				if _, err := Together(ms); err != nil {
+				if _, err := Together(p, ms, fault.DefaultPriors().Common); err != nil {
 					b.Fatal(err)
 				}
 			}

@@ -11,6 +11,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 	"sealworthy/compare/wiring"
 )
 
@@ -97,15 +98,15 @@ func (y *yard) build(t *testing.T, dark ...int) []Measured {
 }
 
 // decisions judges each group by all of them.
-func decisions(t *testing.T, ms []Measured) ([]Decision, []Result) {
+func decisions(t *testing.T, p *plan.Plan, ms []Measured) ([]Decision, []Result) {
 	t.Helper()
-	others, err := Together(ms)
+	all, err := Together(p, ms, fault.DefaultPriors().Common)
 	if err != nil {
 		t.Fatal(err)
 	}
 	ds, rs := make([]Decision, len(ms)), make([]Result, len(ms))
 	for i, m := range ms {
-		e := m.Ensemble.Given(others[i])
+		e := m.Ensemble.Given(all.Others[i])
 		ds[i] = decision(t, e, m.Readings, m.Look)
 		if rs[i], err = e.Posterior(m.Readings, m.Look); err != nil {
 			t.Fatal(err)
@@ -119,11 +120,11 @@ type count struct{ pass, low, high, open int }
 
 func (c *count) add(d Decision) {
 	switch d.Verdict {
-	case Pass:
+	case rule.Pass:
 		c.pass++
-	case FailLow:
+	case rule.FailLow:
 		c.low++
-	case FailHigh:
+	case rule.FailHigh:
 		c.high++
 	default:
 		c.open++
@@ -155,7 +156,7 @@ func TestALackInEveryGroupOfAReelNeverPasses(t *testing.T) {
 		y := newYard(t, reelOfStrips(0.10, 0.5, x.segments...), seed)
 		var lacking, healthy count
 		for range builds {
-			ds, _ := decisions(t, y.build(t, x.dark...))
+			ds, _ := decisions(t, y.p, y.build(t, x.dark...))
 			for i, d := range ds {
 				if x.dark[i] > 0 {
 					lacking.add(d)
@@ -183,14 +184,14 @@ func TestOneLookAnchorsTheReel(t *testing.T) {
 	var without, with, lacking count
 	for range 40 {
 		ms := y.build(t, 0, 0, 0)
-		ds, _ := decisions(t, ms)
+		ds, _ := decisions(t, y.p, ms)
 		without.add(ds[1])
 		ms[0].Look = look.Look{Saw: look.AllLit}
-		ds, _ = decisions(t, ms)
+		ds, _ = decisions(t, y.p, ms)
 		with.add(ds[1])
 		ms = y.build(t, 0, 1, 1)
 		ms[0].Look = look.Look{Saw: look.AllLit}
-		ds, _ = decisions(t, ms)
+		ds, _ = decisions(t, y.p, ms)
 		lacking.add(ds[1])
 	}
 	t.Logf("without a look %v, with one %v; lacking %v", without, with, lacking)
@@ -208,11 +209,11 @@ func TestOneLookAnchorsTheReel(t *testing.T) {
 func TestTwoGroupsDontBlameEachOther(t *testing.T) {
 	y := newYard(t, reelOfStrips(0.10, 0.9, 8, 8), 3)
 	for range 40 {
-		ds, rs := decisions(t, y.build(t, 1, 0))
-		if ds[0].Verdict == FailLow && ds[1].Verdict == FailHigh {
+		ds, rs := decisions(t, y.p, y.build(t, 1, 0))
+		if ds[0].Verdict == rule.FailLow && ds[1].Verdict == rule.FailHigh {
 			t.Errorf("one low, the other high: %+v", ds)
 		}
-		if ds[0].Verdict == Pass {
+		if ds[0].Verdict == rule.Pass {
 			t.Errorf("what lacks a segment passes: healthy %.3f", rs[0].None)
 		}
 	}

@@ -39,6 +39,8 @@ type world struct {
 	name     string
 	logPrior float64
 	units    []unit
+	s        dispersion
+	cause    *cause // that they have in common; nil: nothing
 }
 
 // jointly is what all readings of all units say together.
@@ -70,30 +72,6 @@ func weighJointly(factors int, worlds []world) jointly {
 	}
 	out.level()
 	return out
-}
-
-// leastWorld: in a world of less probability than this by all readings, what is so of
-// single units isn't asked: it moves nothing that is shown.
-const leastWorld = 1e-5
-
-// join adds worlds in which units have something in common. Of those that are too
-// improbable only the evidence is known, which takes n steps instead of n log n.
-func (j *jointly) join(factors int, worlds []world) {
-	first := len(j.worlds)
-	for i := range worlds {
-		r := run{units: worlds[i].units}
-		j.worlds = append(j.worlds, worldWeighed{log: worlds[i].logPrior + r.evidence(newCloud(factors))})
-	}
-	j.level()
-	for i := range worlds {
-		x := &j.worlds[first+i]
-		if x.p < leastWorld {
-			continue
-		}
-		x.units = make([]unitWeighed, len(worlds[i].units))
-		r := run{units: worlds[i].units, out: x.units}
-		r.all(newCloud(factors))
-	}
 }
 
 // level makes the probabilities of the worlds add up to 1.
@@ -129,12 +107,6 @@ func (r *run) all(start cloud) float64 {
 		r.split(0, len(r.units), start)
 	}
 	return r.logZ
-}
-
-// evidence is the logarithm of the evidence alone.
-func (r *run) evidence(start cloud) float64 {
-	r.sort(start, outOfQuestion)
-	return r.add(start, 0, len(r.units)).logZ
 }
 
 // sort puts the units in order, and leaves out what is out of question.

@@ -98,7 +98,7 @@ func (c *cloud) logDensity(u *unit, alt int) float64 {
 
 // leastMass: of what a mixture may be, the least probable that make up no more than this
 // together are left out.
-const leastMass = 1e-6
+const leastMass = 1e-4
 
 // choice is one part of a mixture with one alternative of a unit.
 type choice struct {
@@ -192,7 +192,7 @@ func (p *part) after(factors int, u *unit, a *alternative, v *innovation, logW f
 const (
 	nearPart  = 0.1
 	likeVar   = 1.1
-	mostParts = 16
+	mostParts = 8
 )
 
 // reduce wants the heaviest part first.

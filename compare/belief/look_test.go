@@ -8,6 +8,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 )
 
 // tight is six windows of parts that hardly differ: a tenth of a branch is seen.
@@ -37,7 +38,7 @@ func posterior(t *testing.T, e *Ensemble, rs []Reading, l look.Look) Result {
 
 func decision(t *testing.T, e *Ensemble, rs []Reading, l look.Look) Decision {
 	t.Helper()
-	d, err := e.Decide(rs, l, k, guard)
+	d, err := e.Decide(rs, l, rule.Rule{K: k, Guard: guard})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -47,18 +48,18 @@ func decision(t *testing.T, e *Ensemble, rs []Reading, l look.Look) Decision {
 func TestALookPassesWhatCurrentAloneCant(t *testing.T) {
 	e := ensemble(t, onJack(light("white", 3, 20, 330, 0.5)), []float64{12}, Bench{}, Options{})
 	rs := at(e, e.HealthyA[0])
-	if d := decision(t, e, rs, look.Look{}); d.Verdict != Undecided || d.CanPass {
+	if d := decision(t, e, rs, look.Look{}); d.Verdict != rule.Undecided || d.CanPass {
 		t.Fatalf("without a look: %+v", d)
 	}
 	d := decision(t, e, rs, look.Look{Saw: look.AllLit})
-	if d.Verdict != Pass || !d.ByLook {
+	if d.Verdict != rule.Pass || !d.ByLook {
 		t.Errorf("all lit: %+v", d)
 	}
 	before, after := posterior(t, e, rs, look.Look{}), posterior(t, e, rs, look.Look{Saw: look.AllLit})
 	if !(after.None > before.None) {
 		t.Errorf("nothing wrong: %.3f with the look, %.3f without", after.None, before.None)
 	}
-	if d := decision(t, e, rs, look.Look{Saw: look.SomeDark, Dark: 3, Of: 60}); d.Verdict == Pass {
+	if d := decision(t, e, rs, look.Look{Saw: look.SomeDark, Dark: 3, Of: 60}); d.Verdict == rule.Pass {
 		t.Errorf("three dark: %+v", d)
 	}
 }
@@ -81,7 +82,7 @@ func TestALookCantOverrideTheCurrent(t *testing.T) {
 			if r := posterior(t, e, rs, l); r.None > 0.01 {
 				t.Errorf("nothing wrong: %.3g", r.None)
 			}
-			if d := decision(t, e, rs, l); d.Verdict != FailLow && d.Verdict != FailHigh {
+			if d := decision(t, e, rs, l); d.Verdict != rule.FailLow && d.Verdict != rule.FailHigh {
 				t.Errorf("%+v", d)
 			}
 		})
@@ -193,18 +194,18 @@ func TestALookPassesOnlyWhatIsProbablyHealthy(t *testing.T) {
 		r, v := posterior(t, e, rs, l), decision(t, e, rs, l)
 		plain := decision(t, e, rs, look.Look{})
 		switch {
-		case plain.Verdict != Undecided:
+		case plain.Verdict != rule.Undecided:
 			if v.Verdict != plain.Verdict {
 				t.Errorf("%.1f mA more: %s with the look, %s without", 1e3*d, v.Verdict, plain.Verdict)
 			}
 		case r.None < SurePass:
 			undecided++
-			if v.Verdict != Undecided {
+			if v.Verdict != rule.Undecided {
 				t.Errorf("%.1f mA more, none %.2f: %s", 1e3*d, r.None, v.Verdict)
 			}
 		default:
 			passed++
-			if v.Verdict != Pass || !v.ByLook {
+			if v.Verdict != rule.Pass || !v.ByLook {
 				t.Errorf("%.1f mA more, none %.2f: %+v", 1e3*d, r.None, v)
 			}
 		}

@@ -10,6 +10,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 	"sealworthy/compare/wiring"
 )
 
@@ -287,7 +288,7 @@ func TestNearTheKneeLessIsSure(t *testing.T) {
 	if d := decision(t, e, rs, look.Look{}); d.Chi >= d.ChiLimit {
 		t.Errorf("bent curves are far off: %+v", d)
 	}
-	if d := decision(t, sure, rs, look.Look{}); d.Verdict != FailHigh {
+	if d := decision(t, sure, rs, look.Look{}); d.Verdict != rule.FailHigh {
 		t.Errorf("with sure curves they would: %+v", d)
 	}
 }

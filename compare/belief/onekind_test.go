@@ -6,6 +6,7 @@ import (
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
+	"sealworthy/compare/rule"
 	"sealworthy/compare/wiring"
 )
 
@@ -61,11 +62,11 @@ func TestOneKindOfBranchAtTwoVoltages(t *testing.T) {
 						t.Fatal(err)
 					}
 					switch d := decision(t, e, rs, look.Look{}); {
-					case !dark && d.Verdict == Pass:
+					case !dark && d.Verdict == rule.Pass:
 						passed++
-					case dark && d.Verdict == Pass:
+					case dark && d.Verdict == rule.Pass:
 						slipped++
-					case dark && d.Verdict == FailLow:
+					case dark && d.Verdict == rule.FailLow:
 						found++
 					}
 				}

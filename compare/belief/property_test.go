@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"sealworthy/compare/look"
+	"sealworthy/compare/rule"
 	"sealworthy/compare/wiring"
 )
 
@@ -83,13 +84,13 @@ func TestProbabilitiesAddUpInAnyOrder(t *testing.T) {
 		if len(rs) == 0 {
 			return
 		}
-		d, err := e.Decide(rs, l, k, guard)
+		d, err := e.Decide(rs, l, rule.Rule{K: k, Guard: guard})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if math.IsNaN(d.Chi) || !(d.ChiLimit >= k) || !(d.DPrime >= 0) || d.Verdict == Pass &&
+		if math.IsNaN(d.Chi) || !(d.ChiLimit >= k) || !(d.DPrime >= 0) || d.Verdict == rule.Pass &&
 			(d.Chi >= d.ChiLimit || l.Saw == look.SomeDark || d.Healthy < SurePass) ||
-			(d.Verdict == FailLow || d.Verdict == FailHigh) && d.Healthy > evenOdds || d.Healthy != r.None ||
+			(d.Verdict == rule.FailLow || d.Verdict == rule.FailHigh) && d.Healthy > evenOdds || d.Healthy != r.None ||
 			d.Verdict == "" {
 			t.Fatalf("%+v", d)
 		}

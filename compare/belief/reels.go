@@ -36,12 +36,15 @@ type reelPart struct {
 // each draws more at the highest voltage that it was read at, over the groups that
 // have hardly anything else.
 func Reels(ms []Measured) ([]Reel, error) {
-	t, err := newTogether(ms)
-	if err != nil || len(t.keys) == 0 {
+	if len(ms) == 0 {
+		return nil, nil
+	}
+	t, err := newTogether(nil, ms)
+	if err != nil || t.size() == 0 {
 		return nil, err
 	}
-	t.weigh()
-	mean, cov := t.factors()
+	t.weigh(t.lacksOfAll())
+	mean, cov := t.standing()
 	var out []Reel
 	for _, name := range t.reels() {
 		if r, ok := t.reel(name, mean, cov); ok {
@@ -51,13 +54,13 @@ func Reels(ms []Measured) ([]Reel, error) {
 	return out, nil
 }
 
-// factors is where the factors stand by all readings, over all worlds.
-func (t *together) factors() (mean, cov []float64) {
+// standing is where the factors stand by all readings, over all worlds.
+func (t *together) standing() (mean, cov []float64) {
 	n := len(t.keys)
 	whole := cloud{n: n}
 	for w := range t.worlds {
 		p := t.result.worlds[w].p
-		if p < math.Exp(-farWorld) || t.result.worlds[w].units == nil {
+		if p < math.Exp(-farWorld) {
 			continue
 		}
 		u := &t.worlds[w].units[0]
@@ -138,7 +141,7 @@ func (r *Reel) add(p param, k FactorKey, t *together, mean, cov []float64) {
 	}
 	common, own := 0.0, 0.0 // of the variance
 	for w := range t.worlds {
-		s := t.of[w].dispersion
+		s := t.worlds[w].s
 		x, q := shifted(p.share, shareShifts[s.shift].logit), t.result.worlds[w].p*s.tolerance*s.tolerance
 		common, own = common+q*x, own+q*(1-x)
 	}

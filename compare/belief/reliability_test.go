@@ -11,6 +11,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 	"sealworthy/compare/wiring"
 )
 
@@ -173,10 +174,10 @@ func reliability(t *testing.T, tol, bend float64, plans, faults int) (all, named
 			if names {
 				named[i].add(p, right)
 			}
-			if d, err := e.Decide(rs, look.Look{}, k, guard); err != nil {
+			if d, err := e.Decide(rs, look.Look{}, rule.Rule{K: k, Guard: guard}); err != nil {
 				t.Fatal(err)
 			} else if h < 0 {
-				alarm.add(0.001, d.Verdict == FailLow || d.Verdict == FailHigh)
+				alarm.add(0.001, d.Verdict == rule.FailLow || d.Verdict == rule.FailHigh)
 			}
 		}
 	}

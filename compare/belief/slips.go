@@ -6,6 +6,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/linear"
 	"sealworthy/compare/look"
+	"sealworthy/compare/rule"
 )
 
 // Slip is what a test lets pass of one thing that may be so of a group, each as a
@@ -29,7 +30,7 @@ type Slip struct {
 // is exact; else it is a sum over so many points that fill the ellipsoid evenly (Halton
 // 1960), the same points each time: with 512 it is uncertain by about 2 in 100 of what
 // it gives with two voltages, and by 7 with four.
-func (e *Ensemble) Slips(rs []Reading, k, guard float64, points int) (of []Slip, healthy Slip, err error) {
+func (e *Ensemble) Slips(rs []Reading, by rule.Rule, points int) (of []Slip, healthy Slip, err error) {
 	rs = append([]Reading(nil), rs...)
 	for i := range rs {
 		at, err := e.index(rs[i].Volts)
@@ -38,14 +39,14 @@ func (e *Ensemble) Slips(rs []Reading, k, guard float64, points int) (of []Slip,
 		}
 		rs[i].Amps = e.HealthyA[at]
 	}
-	if _, err := e.Decide(rs, look.Look{}, k, guard); err != nil {
+	if _, err := e.Decide(rs, look.Look{}, by); err != nil {
 		return nil, Slip{}, err
 	}
 	v, err := e.look(rs)
 	if err != nil {
 		return nil, Slip{}, err
 	}
-	g := e.grader(v, k, guard)
+	g := e.grader(v, by)
 	alone, blind := g.passed(points)
 	eye := func(dark, dim int) float64 {
 		return math.Exp(e.priors.Eye.LogOf(look.Look{Saw: look.AllLit}, dark, dim, e.Lights))
@@ -98,8 +99,8 @@ type scatterPart struct {
 	c      []float64 // covariance, factored
 }
 
-func (e *Ensemble) grader(v *view, k, guard float64) *grader {
-	g := &grader{e: e, v: v, rule: e.ruler(v, k, guard), w: make([]float64, len(v.at))}
+func (e *Ensemble) grader(v *view, by rule.Rule) *grader {
+	g := &grader{e: e, v: v, rule: e.ruler(v, by), w: make([]float64, len(v.at))}
 	lit := look.Look{Saw: look.AllLit}
 	add := func(m *moment, prior float64, dark, dim int) {
 		g.of, g.prior = append(g.of, e.scatter(v, m)), append(g.prior, prior)
@@ -162,11 +163,11 @@ const farOff = 100
 func (g *grader) pass(y []float64) (alone, blind bool) {
 	copy(g.v.y, y)
 	verdict := g.rule.at(y).Verdict
-	if verdict != Pass && verdict != Undecided {
+	if verdict != rule.Pass && verdict != rule.Undecided {
 		return false, false
 	}
 	g.densities(y)
-	alone = verdict == Pass && g.healthy(g.prior) >= SurePass
+	alone = verdict == rule.Pass && g.healthy(g.prior) >= SurePass
 	return alone, alone || g.healthy(g.blind) >= SurePass
 }
 

@@ -7,6 +7,7 @@ import (
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
+	"sealworthy/compare/rule"
 )
 
 // drawnAt draws readings of one variant from its own density; -1: healthy.
@@ -48,7 +49,7 @@ func TestSlipsAgainstDraws(t *testing.T) {
 			for k, at := range volts {
 				rs = append(rs, Reading{Volts: at, Amps: e.HealthyA[k], U: 2e-5, GainU: 0.003})
 			}
-			of, healthy, err := e.Slips(rs, k, guard, 512)
+			of, healthy, err := e.Slips(rs, rule.Rule{K: k, Guard: guard}, 512)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -69,16 +70,16 @@ func TestSlipsAgainstDraws(t *testing.T) {
 					for a := range rs {
 						rs[a].Amps = y[a]
 					}
-					d, err := e.Decide(rs, look.Look{Saw: look.AllLit}, k, guard)
+					d, err := e.Decide(rs, look.Look{Saw: look.AllLit}, rule.Rule{K: k, Guard: guard})
 					if err != nil {
 						t.Fatal(err)
 					}
-					if d.Verdict == Pass {
+					if d.Verdict == rule.Pass {
 						blind++
 					}
-					if d, err = e.Decide(rs, look.Look{}, k, guard); err != nil {
+					if d, err = e.Decide(rs, look.Look{}, rule.Rule{K: k, Guard: guard}); err != nil {
 						t.Fatal(err)
-					} else if d.Verdict == Pass {
+					} else if d.Verdict == rule.Pass {
 						alone++
 					}
 				}
@@ -116,7 +117,7 @@ func TestSlipsOfOneReading(t *testing.T) {
 	r := rand.New(rand.NewPCG(5, 2))
 	for range 20 {
 		e := ensemble(t, randomGroup(r), []float64{12}, Bench{}, Options{})
-		of, healthy, err := e.Slips([]Reading{{Volts: 12, U: 2e-5, GainU: 0.003}}, k, guard, 512)
+		of, healthy, err := e.Slips([]Reading{{Volts: 12, U: 2e-5, GainU: 0.003}}, rule.Rule{K: k, Guard: guard}, 512)
 		if err != nil {
 			t.Fatal(err)
 		}

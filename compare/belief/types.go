@@ -33,9 +33,11 @@ type Reading struct {
 type Result struct {
 	None    float64 // probability that nothing is wrong
 	Unknown float64 // that it is something not in the list
-	Classes []Class // the likeliest first; with None and Unknown they add up to 1
+	Above   float64 // that its draw is off by a cause above it, which others feel, too
+	AboveBy map[fault.Kind]float64
+	Classes []Class // the likeliest first; with None, Unknown and Above they add up to 1
 	// Weighed are the hypotheses before look-alikes were put together, by index in
-	// Ensemble.Hypotheses; with None and Unknown (and pairs) they add up to 1.
+	// Ensemble.Hypotheses; with None, Unknown and Above (and pairs) they add up to 1.
 	Weighed []float64
 	// Common is the part of it that the group has in common with others: the same
 	// lack in each group of a reel, and of which.

@@ -1,7 +1,9 @@
 package belief
 
 import (
+	"maps"
 	"math"
+	"slices"
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
@@ -56,7 +58,7 @@ func (e *Ensemble) weigh(rs []Reading, l look.Look) (*weighed, error) {
 			w.top = math.Max(w.top, w.pairs[i].p)
 		}
 	}
-	w.normalise()
+	w.normalise(sumOf(e.given.above))
 	return w, nil
 }
 
@@ -87,8 +89,17 @@ func logOf(p float64) float64 {
 	return math.Log(p)
 }
 
-// normalise turns logarithms into probabilities.
-func (w *weighed) normalise() {
+// sumOf adds up in one order, so that the same is the same to the last bit.
+func sumOf(by map[fault.Kind]float64) float64 {
+	s := 0.0
+	for _, k := range slices.Sorted(maps.Keys(by)) {
+		s += by[k]
+	}
+	return s
+}
+
+// normalise turns logarithms into probabilities; so much of it is above the group.
+func (w *weighed) normalise(above float64) {
 	total := 0.0
 	each := func(x *float64) {
 		*x = math.Exp(*x - w.top)
@@ -106,6 +117,7 @@ func (w *weighed) normalise() {
 		each(&w.common[i].p)
 	}
 	w.total = total
+	total /= math.Max(0, 1-above)
 	w.none /= total
 	w.unknown /= total
 	for i := range w.of {
@@ -165,7 +177,7 @@ func (e *Ensemble) Posterior(rs []Reading, l look.Look) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
-	r := Result{None: w.none, Unknown: w.unknown, Weighed: make([]float64, len(e.Hypotheses)),
+	r := Result{None: w.none, Unknown: w.unknown, Above: sumOf(e.given.above), AboveBy: e.given.above, Weighed: make([]float64, len(e.Hypotheses)),
 		Double: len(w.pairs) > 0}
 	for i, v := range e.variants {
 		r.Weighed[v.hyp] += w.of[i]

@@ -103,7 +103,7 @@ func (m *grader) unit(p *plan.Plan, t Test) (unit, error) {
 }
 
 func (m *grader) graded(e *belief.Ensemble, t Test) (unit, error) {
-	slips, healthy, err := e.Slips(t.Readings, m.o.K, m.o.Guard, m.points)
+	slips, healthy, err := e.Slips(t.Readings, m.o.Rule, m.points)
 	if err != nil {
 		return unit{}, fmt.Errorf("the grade of %q: %w", t.Groups[0], err)
 	}

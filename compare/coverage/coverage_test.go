@@ -8,6 +8,7 @@ import (
 	"sealworthy/compare/belief"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
 )
 
 // pilot is an invented plan: a group that a second voltage helps, a strip, a board.
@@ -65,7 +66,7 @@ func at(volts ...float64) []belief.Reading {
 }
 
 func options() Options {
-	return Options{K: 3.29, Guard: 1.64, Effort: Effort{Volts: 1, Switch: 3}}
+	return Options{Rule: rule.Default(), Effort: Effort{Volts: 1, Switch: 3}}
 }
 
 // graded grades the groups of the hull, each by itself.

@@ -3,6 +3,7 @@ package coverage
 import (
 	"sealworthy/compare/belief"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/rule"
 )
 
 // Test is what one step of a test reads of the groups that draw through it together.
@@ -32,9 +33,9 @@ type Place struct {
 
 // Options of a grading.
 type Options struct {
-	Priors   *fault.Priors // nil: fault.DefaultPriors
-	K, Guard float64       // of the decision rule
-	Effort   Effort
+	Priors *fault.Priors // nil: fault.DefaultPriors
+	Rule   rule.Rule
+	Effort Effort
 }
 
 // Effort of a remedy, in units of setting another voltage.

@@ -29,6 +29,7 @@ const (
 	PassedByLook  = "passed by the look: the current alone can't settle it"
 	LitYetUnlike  = "all lit by the look, yet its draw doesn't fit a healthy group well enough"
 	NotSureEnough = "Its draw fits, yet with what was seen it isn't sure enough that nothing is wrong."
+	AboveIt       = "Its draw fits, yet something above it may be wrong, which other groups hang on, too."
 	EdgeOfBand    = "a little outside of what 95 of 100 healthy groups draw; yet every light counts: the loss of " +
 		"one is excluded"
 	PlanChanged    = "the plan changed after this reading; it is judged by the plan as it is now"

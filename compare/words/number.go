@@ -20,30 +20,43 @@ func Number(x, u float64) string {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return "?"
 	}
-	places := 2
-	switch {
-	case u > 0 && !math.IsInf(u, 0):
-		// One digit of u, two when it begins with 1: more would be read as precision.
-		e := math.Floor(math.Log10(u))
-		places = int(-e)
-		if u/math.Pow(10, e) < 2 {
-			places++
-		}
-	case math.Abs(x) >= 100:
-		places = 0
-	case math.Abs(x) >= 10:
-		places = 1
-	}
-	places = min(max(places, 0), 4)
-	s := strconv.FormatFloat(x, 'f', places, 64)
-	if z := strconv.FormatFloat(0, 'f', places, 64); s == "-"+z {
+	n := places(x, u)
+	s := strconv.FormatFloat(x, 'f', n, 64)
+	if z := strconv.FormatFloat(0, 'f', n, 64); s == "-"+z {
 		return z
 	}
 	return s
 }
 
-// MilliampBand writes a band: "35.1 to 43.2 mA".
+// places are the decimals of x that u justifies.
+func places(x, u float64) int {
+	n := 2
+	switch {
+	case u > 0 && !math.IsInf(u, 0):
+		// One digit of u, two when it begins with 1: more would be read as precision.
+		e := math.Floor(math.Log10(u))
+		n = int(-e)
+		if u/math.Pow(10, e) < 2 {
+			n++
+		}
+	case math.Abs(x) >= 100:
+		n = 0
+	case math.Abs(x) >= 10:
+		n = 1
+	}
+	return min(max(n, 0), 4)
+}
+
+// MilliampBand writes a band, "35.1 to 43.2 mA", rounded outwards: what lies in it lies
+// between the figures shown.
 func MilliampBand(lowA, highA float64) string {
-	u := (highA - lowA) / 4
-	return fmt.Sprintf("%s to %s mA", Number(lowA*1e3, u*1e3), Number(highA*1e3, u*1e3))
+	u := (highA - lowA) / 4 * 1e3
+	outwards := func(mA float64, round func(float64) float64) string {
+		last := math.Pow(10, float64(places(mA, u)))
+		return Number(round(mA*last)/last, u)
+	}
+	const exact = 1e-6 // a figure that is one already stays
+	return fmt.Sprintf("%s to %s mA",
+		outwards(lowA*1e3, func(x float64) float64 { return math.Floor(x + exact) }),
+		outwards(highA*1e3, func(x float64) float64 { return math.Ceil(x - exact) }))
 }

@@ -28,3 +28,18 @@ func TestOhmsAreSaidToOneDigit(t *testing.T) {
 		}
 	}
 }
+
+// A draw that lies in a band lies between the figures that are shown of it.
+func TestABandIsRoundedOutwards(t *testing.T) {
+	for _, c := range []struct {
+		low, high float64
+		want      string
+	}{
+		{0.0350, 0.03894, "35.0 to 39.0 mA"}, {0.0350, 0.0390, "35.0 to 39.0 mA"},
+		{0.08049, 0.0886, "80 to 89 mA"}, {0, 0.0001, "0.00 to 0.10 mA"}, {0.44651, 0.51849, "446 to 519 mA"},
+	} {
+		if got := MilliampBand(c.low, c.high); got != c.want {
+			t.Errorf("%g to %g A: %q, want %q", c.low, c.high, got, c.want)
+		}
+	}
+}
