@@ -15,7 +15,7 @@ import (
 
 // Decision is a verdict with the numbers that it rests on.
 type Decision struct {
-	Verdict rule.Outcome
+	Verdict rule.Outcome // of all readings and the look
 	// Chi is the distance from healthy in standard deviations, over all readings;
 	// ChiLimit is where the rule fails it.
 	Chi, ChiLimit float64

@@ -31,11 +31,11 @@ type Reading struct {
 
 // Result is what several readings and a look together say of a group.
 type Result struct {
-	None    float64 // probability that nothing is wrong
-	Unknown float64 // that it is something not in the list
-	Above   float64 // that its draw is off by a cause above it, which others feel, too
-	AboveBy map[fault.Kind]float64
-	Classes []Class // the likeliest first; with None, Unknown and Above they add up to 1
+	None    float64                // probability that nothing is wrong
+	Unknown float64                // that it is something not in the list
+	Above   float64                // that its draw is off by a cause above it, which others feel, too
+	AboveBy map[fault.Kind]float64 // Above by kind of cause
+	Classes []Class                // the likeliest first; with None, Unknown and Above they add up to 1
 	// Weighed are the hypotheses before look-alikes were put together, by index in
 	// Ensemble.Hypotheses; with None, Unknown and Above (and pairs) they add up to 1.
 	Weighed []float64
