@@ -32,7 +32,7 @@ func (l *sensing) question() Question {
 	}
 	text += "."
 	if !slices.Contains(l.f.Felt, l.named.Feed) {
-		text += fmt.Sprintf(" '%s' may draw too little to be felt: if nothing happens, Enter.", l.named.Feed)
+		text += fmt.Sprintf(" '%s' may draw too little to be felt: if nothing happens, say that it's on.", l.named.Feed)
 	}
 	p := l.top()
 	text += fmt.Sprintf(" Sensing, live with up to %.1f V and %s: don't solder.", p.Volts, amps(p.LimitA))
@@ -43,7 +43,7 @@ func (l *sensing) question() Question {
 }
 
 func (l *sensing) nothingText() string {
-	return fmt.Sprintf("Nothing felt. Clip on? Then Enter for '%s', or the number of another: "+
+	return fmt.Sprintf("Nothing felt. Clip on? Then say that it's on '%s', or on which other: "+
 		"an open or reversed one draws nothing.", l.named.Feed)
 }
 
@@ -202,7 +202,7 @@ func orOf(of []Step) string {
 // soldering waits while the maker solders, with the output off: that was confirmed.
 // Then what was soldered counts as touched.
 func (l *sensing) soldering(ctx context.Context) (Step, what, error) {
-	a, err := l.ask(ctx, Question{Kind: AskSolder, Text: "off: you may solder. Enter when the iron is back.",
+	a, err := l.ask(ctx, Question{Kind: AskSolder, Text: "off: you may solder. Go on when the iron is back.",
 		Choices: []string{"done", "stop"}})
 	if err == nil {
 		err = choice(a)

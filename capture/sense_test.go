@@ -179,7 +179,7 @@ func TestSolderIsOff(t *testing.T) {
 	wantErr(t, err, ErrStopped)
 	for _, q := range f.questions(AskSolder) {
 		asked = true
-		if q.Text != "off: you may solder. Enter when the iron is back." ||
+		if q.Text != "off: you may solder. Go on when the iron is back." ||
 			strings.Contains(fmt.Sprint(q.Choices), "sense") {
 			t.Errorf("%+v", q)
 		}

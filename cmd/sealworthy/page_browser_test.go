@@ -288,6 +288,7 @@ func (b *browser) answers(kind string, nth int) {
 func (b *browser) shots(t *testing.T, name string) {
 	t.Helper()
 	b.accessible(t, name)
+	b.fits(t, name)
 	dir := os.Getenv("SEALWORTHY_SHOTS")
 	if dir == "" {
 		return

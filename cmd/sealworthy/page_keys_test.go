@@ -144,3 +144,148 @@ func TestPageStopAndPlanByKeys(t *testing.T) {
 		t.Errorf("not undone: %s", k.text(".unsaved"))
 	}
 }
+
+// fits: nothing of a view lies beside a window, from a telephone's to a large one.
+func (b *browser) fits(t *testing.T, name string) {
+	t.Helper()
+	for _, wide := range []int64{360, 390, 600, 768, 1024, 1440, 1920} {
+		b.do(chromedp.EmulateViewport(wide, 740))
+		got := evaluated[[]string](b, tooWide)
+		if len(got) > 0 {
+			t.Errorf("%s at %d px: %s", name, wide, strings.Join(got, "; "))
+		}
+	}
+	b.do(chromedp.EmulateViewport(1024, 768))
+}
+
+// tooWide lists what lies beside the window, and can't be scrolled to within something.
+const tooWide = `(() => {
+	const scrolls = (e) => { for (; e && e !== document.body; e = e.parentElement) if (['auto', 'scroll'].includes(getComputedStyle(e).overflowX)) return true; return false; };
+	const wide = document.documentElement.clientWidth;
+	if (document.documentElement.scrollWidth <= wide) return [];
+	return [...document.querySelectorAll('body *')].filter((e) => e.checkVisibility() && e.getBoundingClientRect().right > wide + 1 && !scrolls(e))
+		.slice(0, 4).map((e) => e.tagName + ' ' + e.className + ' ' + (e.textContent || '').trim().slice(0, 40) + ' up to ' + Math.round(e.getBoundingClientRect().right));
+})()`
+
+// The sheet is read on a telephone: each row is a block, with its cause whole.
+func TestPageSheetOnATelephone(t *testing.T) {
+	t.Parallel()
+	b := newBrowser(t)
+	p := servedPage(t, "tender", "cabin lamps=open branch")
+	b.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"))
+	b.tap(".orders button.first")
+	seen := map[string]int{}
+	for last := ""; b.text("[data-region=closures]") == ""; {
+		kind, number := b.kind()
+		if number == last || kind == "" {
+			time.Sleep(50 * time.Millisecond)
+			continue
+		}
+		last = number
+		seen[kind]++
+		b.answers(kind, seen[kind]+1)
+	}
+	b.do(chromedp.Navigate("http://" + p.at + "/build/" + buildID(p.dir) + "/sheet/test"))
+	b.await("body", "cabin lamps")
+	b.shots(t, "sheet")
+	b.do(chromedp.EmulateViewport(390, 844))
+	cause := evaluated[string](b, `(() => {
+		const td = [...document.querySelectorAll('td')].find((e) => e.innerText.includes('is dark'));
+		if (!td) return 'no cause';
+		const r = td.getBoundingClientRect();
+		return r.left >= 0 && r.right <= 390 && r.width > 250 ? '' : 'the cause lies from ' + r.left + ' to ' + r.right;
+	})()`)
+	if cause != "" {
+		t.Error(cause)
+	}
+	if !strings.Contains(evaluated[string](b, `getComputedStyle(document.querySelector('td[data-is=measured]'), '::before').content`), "measured") {
+		t.Error("a measured value isn't called so")
+	}
+}
+
+// A new build is asked for on the page, by keys: what is typed, what is chosen, one question
+// back; then its plan is there. What a joint holds is added to it.
+//
+// What was typed isn't taken for the first choice: each has a form of its own.
+func TestPageAsksForABuild(t *testing.T) {
+	t.Parallel()
+	b := newBrowser(t)
+	e := quiet()
+	dir := t.TempDir()
+	w := &pageWork{e: e, w: machine(), dir: dir, flags: benchFlags{room: noRoom}, seed: func() uint64 { return 1 },
+		sims: map[string]*simulatedBuild{}}
+	p := serveWork(t, w, "")
+	k := keyed{b}
+	b.do(chromedp.Navigate(p.address()), chromedp.WaitVisible("input[name=name]"))
+	b.shots(t, "homenew")
+	k.tabTo("input[name=name]", 10)
+	k.press("Gig")
+	k.press(kb.Enter) // the first way: to be asked
+	b.await("h2", "What feeds the model?")
+	b.shots(t, "asked")
+	k.tabTo(`button[name=answer][value="1"]`, 10)
+	k.press(kb.Enter)
+	answer := func(question, typed string) {
+		t.Helper()
+		b.await("h2", question)
+		k.press(typed) // the field has the focus
+		k.press(kb.Enter)
+	}
+	answer("How many volts?", "much")
+	b.await(".refused", "isn't understood")
+	b.shots(t, "askedrefused")
+	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('input[name=typed]').select()`))
+	answer("How many volts?", "12")
+	answer("How many amperes", "1.5")
+	answer("What is glued shut?", "")
+	b.await("h2", "solder points")
+	k.tabTo(`form[action$='/back'] button`, 10)
+	k.press(kb.Enter)
+	answer("What is glued shut?", "hull")
+	answer("solder points", "keel")
+	answer("what do you call it", "bow lamp")
+	b.await("h2", "What is bow lamp?")
+	k.tabTo(`button[name=answer][value="2"]`, 10)
+	k.press(kb.Enter)
+	b.await("h2", "Which LED with its resistor?")
+	b.shots(t, "askedpart")
+	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('input[name=typed]').focus()`))
+	k.press("smd red 12 V")
+	k.press(kb.Enter)
+	answer("How many?", "2")
+	b.await(".saidof", "bow lamp draws")
+	b.shots(t, "askedsaid")
+	b.do(chromedp.Navigate("http://" + p.at + "/"))
+	b.await("main", "Go on with the questions of Gig")
+	b.tap(`a[href^='/new/']`)
+	for range 6 {
+		if b.text("h1") == "Gig: the plan" {
+			break
+		}
+		was := b.text("h2")
+		if b.text("input[name=typed]") != "" || evaluated[bool](b, `!!document.querySelector('input[name=typed]')`) {
+			b.tap(`form.line[action$='/answer'] button`)
+		} else {
+			b.tap(`form[action$='/answer'] button[name=answer]`)
+		}
+		b.within(10*time.Second, func() bool { return b.text("h2") != was && b.text("h2") != "" })
+	}
+	b.await("h1", "Gig: the plan")
+	b.await(".tree", "the 2 pieces of smd red 12 V")
+	b.do(chromedp.Navigate("http://" + p.at + "/build/" + buildID(dir+"/Gig") + "/plan?at=joint:keel#place"))
+	b.await("#place h2", "keel")
+	b.do(chromedp.Evaluate[chromedp.Void](`[...document.querySelectorAll('details.add')].forEach((d) => { d.open = d.innerText.includes('fuse'); })`))
+	b.shots(t, "holds")
+	b.tap(`#place input[name="i part"][value="resettable fuse"]`)
+	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('input[name="i amps"]').focus()`))
+	k.press("750 mA")
+	k.press(kb.Enter)
+	b.await(".unsaved", "1 not saved")
+	b.await("#place", "Resettable fuse 0.75 A")
+	b.shots(t, "held")
+	b.tap("#undo")
+	b.await("h1", "Gig: the plan")
+	if !b.within(10*time.Second, func() bool { return b.text(".unsaved") == "" }) {
+		t.Error("not undone")
+	}
+}

@@ -123,8 +123,12 @@ func own(q capture.Question) []Way {
 			{Choice: "pick", Says: "it's on another", Typed: "NUMBER: that", Wants: Places},
 			{Choice: "solder", Key: "o", Says: "OFF, TO SOLDER"}, skip,
 		}
-		if !slices.Contains(q.Choices, "done") && slices.Contains(q.Choices, "skip") {
-			out[1].Key = "Enter"
+		switch felt := !slices.Contains(q.Choices, "done"); {
+		case felt && slices.Contains(q.Choices, "skip"):
+			out[1].Key, out[2].Says = "Enter", "it's on"
+		case felt: // one of some
+			out[1], out[2] = out[2], out[1]
+			out[1].Says = "it's on"
 		}
 		return out
 	case capture.AskHazard:
