@@ -195,26 +195,32 @@ func TestTerminalQR(t *testing.T) {
 	for _, bright := range []bool{false, true} {
 		lines, err := page.QRLines(text, bright)
 		must(t, err)
-		const scale = 6
-		wide := len([]rune(lines[0]))
-		img := image.NewGray(image.Rect(0, 0, wide*scale, 2*len(lines)*scale))
-		for y, l := range lines {
-			for x, r := range []rune(l) {
-				inked := [2]bool{r == '█' || r == '▀', r == '█' || r == '▄'}
-				for i := range 2 * scale * scale {
-					dx, dy := i%scale, i/scale
-					if light := inked[dy/scale] == bright; light {
-						img.SetGray(x*scale+dx, 2*y*scale+dy, color.Gray{255})
-					}
-				}
-			}
-		}
-		var b bytes.Buffer
-		must(t, png.Encode(&b, img))
-		if got := readQR(t, b.Bytes()); got != text {
+		if got := readLines(t, lines, bright); got != text {
 			t.Errorf("bright %v: it reads %q", bright, got)
 		}
 	}
+}
+
+// readLines is what a camera reads in lines of half blocks.
+func readLines(t *testing.T, lines []string, bright bool) string {
+	t.Helper()
+	const scale = 6
+	wide := len([]rune(lines[0]))
+	img := image.NewGray(image.Rect(0, 0, wide*scale, 2*len(lines)*scale))
+	for y, l := range lines {
+		for x, r := range []rune(l) {
+			inked := [2]bool{r == '█' || r == '▀', r == '█' || r == '▄'}
+			for i := range 2 * scale * scale {
+				dx, dy := i%scale, i/scale
+				if light := inked[dy/scale] == bright; light {
+					img.SetGray(x*scale+dx, 2*y*scale+dy, color.Gray{255})
+				}
+			}
+		}
+	}
+	var b bytes.Buffer
+	must(t, png.Encode(&b, img))
+	return readQR(t, b.Bytes())
 }
 
 // Whoever clicks finds the builds that lie where the program was started, else a folder

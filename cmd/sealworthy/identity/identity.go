@@ -149,16 +149,18 @@ const (
 	wordBits = 11
 )
 
+// Word is one of the list, 0 to 2047.
+func Word(n int) string { return strings.Fields(wordList)[n&(1<<wordBits-1)] }
+
 // Words are six words for the certificate: the first 66 bits of its SHA-256, eleven at
 // a time.
 func (id Identity) Words() []string {
-	all := strings.Fields(wordList)
 	d := sha256.Sum256(id.leaf.Raw)
 	bits := new(big.Int).SetBytes(d[:])
 	var out []string
 	for i := range HowMany {
 		at := new(big.Int).Rsh(bits, uint(8*len(d)-wordBits*(i+1)))
-		out = append(out, all[at.Uint64()&(1<<wordBits-1)])
+		out = append(out, Word(int(at.Uint64()&(1<<wordBits-1))))
 	}
 	return out
 }
