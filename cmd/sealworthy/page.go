@@ -179,6 +179,9 @@ func (p pageStart) serve(ctx context.Context, e env, l net.Listener, o page.Opti
 			wrap(e.stderr, "note: ", "  ", "no browser could be opened ("+err.Error()+"): open that address yourself")
 		}
 	}
+	if o.Beyond != nil {
+		instruments.Go(func() { sayMoved(ctx, e, machineNetwork(), o.Beyond) }, func(error) {})
+	}
 	ignoreBackground()
 	instruments.Go(func() { // ends with the process: a read can't be stopped
 		for in := bufio.NewScanner(e.stdin); in.Scan(); {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -221,6 +222,38 @@ func (l listenFlag) beyond(e env, n network, now time.Time) (*page.Beyond, error
 	}
 	b.Address = "https://" + b.Hosts[0]
 	return b, nil
+}
+
+// lookEvery is how often it's looked whether this computer still has its address.
+const lookEvery = 20 * time.Second
+
+// sayMoved says it once when this computer lost the address under which the page is
+// served to other devices, as it does in another network.
+func sayMoved(ctx context.Context, e env, n network, b *page.Beyond) {
+	look := time.NewTicker(lookEvery)
+	defer look.Stop()
+	for !moved(n, b) {
+		select {
+		case <-ctx.Done():
+			return
+		case <-look.C:
+		}
+	}
+	wrap(e.stderr, "note: ", "  ", b.Address+" isn't an address of this computer any more, so no other device gets the "+
+		"page. A test that was to be seen there pauses, its output off. End the page and start it anew.")
+}
+
+// moved: this computer hasn't the address any more.
+func moved(n network, b *page.Beyond) bool {
+	host, _, err := net.SplitHostPort(b.Hosts[0])
+	own, err2 := n.addresses()
+	if err != nil || err2 != nil {
+		return false // nothing is known of it
+	}
+	return !slices.ContainsFunc(own, func(a net.Addr) bool {
+		x, ok := a.(*net.IPNet)
+		return ok && x.IP.Equal(net.ParseIP(host))
+	})
 }
 
 // benchIdentity is the bench's certificate: the one that is kept, or a new one where that

@@ -160,6 +160,30 @@ func TestListenPortTaken(t *testing.T) {
 	}
 }
 
+// In another network the page says that nobody reaches it any more.
+func TestMoved(t *testing.T) {
+	var said bytes.Buffer
+	e := env{stderr: outletOf(&said)}
+	b := &page.Beyond{Hosts: []string{"192.168.7.20:58443", "workbench:58443"}, Address: "https://192.168.7.20:58443"}
+	for _, c := range []struct {
+		all  []string
+		want bool
+	}{{[]string{"10.8.0.2", "192.168.7.20"}, false}, {[]string{"10.8.0.2"}, true}, {nil, true}} {
+		if got := moved(inNetwork("", c.all...), b); got != c.want {
+			t.Errorf("%v: %v", c.all, got)
+		}
+	}
+	failing := inNetwork("")
+	failing.addresses = func() ([]net.Addr, error) { return nil, errors.New("no") }
+	if moved(failing, b) {
+		t.Error("it's said where nothing is known")
+	}
+	sayMoved(t.Context(), e, inNetwork("", "10.8.0.2"), b)
+	if !strings.Contains(said.String(), "https://192.168.7.20:58443 isn't an address of this computer any more") {
+		t.Errorf("it says %q", &said)
+	}
+}
+
 // The flag stands alone or has an address.
 func TestListenFlag(t *testing.T) {
 	for _, c := range []struct {
