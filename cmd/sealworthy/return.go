@@ -210,7 +210,7 @@ func (b build) keepReturn(d *returns.Diagnosis, a *returns.Adapter) error {
 		return err
 	}
 	var src bytes.Buffer
-	line, err := jsonLine(full(keptReturn{session.LastOf(f.Series(compare.Returned)), a, d}))
+	line, err := jsonLine(session.Full(keptReturn{session.LastOf(f.Series(compare.Returned)), a, d}))
 	if err == nil {
 		err = writeIndented(&src, line)
 	}

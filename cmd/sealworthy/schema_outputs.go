@@ -191,7 +191,7 @@ func asPrinted(v any) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	body, err := jsonLine(full(v))
+	body, err := jsonLine(session.Full(v))
 	if err != nil {
 		return nil, err
 	}

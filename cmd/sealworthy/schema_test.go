@@ -20,6 +20,7 @@ import (
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"sealworthy/capture/record/out"
+	"sealworthy/cmd/sealworthy/session"
 )
 
 var updateSchemas = flag.Bool("update-schemas", false, "write the schemas anew: where one changes, raise its version")
@@ -330,7 +331,7 @@ func TestFull(t *testing.T) {
 	}
 	was := outer{Pointer: &inner{own: []int{1}}, Many: make([]inner, 1), ByName: map[string]inner{"a": {}},
 		Any: []inner(nil)}
-	b, err := json.Marshal(full(was))
+	b, err := json.Marshal(session.Full(was))
 	want := `{"inner":{"list":[],"map":{}},"pointer":{"list":[],"map":{}},"nil":null,"many":[{"list":[],"map":{}}],` +
 		`"by_name":{"a":{"list":[],"map":{}}},"any":[],"at":"0001-01-01T00:00:00Z"}`
 	if err != nil || string(b) != want {
@@ -339,7 +340,7 @@ func TestFull(t *testing.T) {
 	if was.Many[0].List != nil || was.Pointer.List != nil {
 		t.Error("what it was made of is changed")
 	}
-	if b, err := json.Marshal(full([]string(nil))); err != nil || string(b) != "[]" {
+	if b, err := json.Marshal(session.Full([]string(nil))); err != nil || string(b) != "[]" {
 		t.Errorf("%s, %v", b, err)
 	}
 }

@@ -58,7 +58,7 @@ func NewLines(w io.Writer, run instruments.Runner, stop func(error)) *Lines {
 
 // Tell writes an event. It doesn't wait for the reader.
 func (l *Lines) Tell(e Event) {
-	b, err := json.Marshal(lean(e))
+	b, err := json.Marshal(Full(lean(e)))
 	if err != nil {
 		l.fail(err)
 		return

@@ -1,13 +1,13 @@
-package main
+package session
 
 import (
 	"reflect"
 	"strings"
 )
 
-// full gives a value as it is printed: a list or map of which there is none is an empty
+// Full gives a value as it is printed: a list or map of which there is none is an empty
 // one, never null. What it was made of stays as it was.
-func full(v any) any {
+func Full(v any) any {
 	if v == nil {
 		return nil
 	}
