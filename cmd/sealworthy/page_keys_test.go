@@ -3,6 +3,8 @@
 package main
 
 import (
+	"context"
+	"encoding/json"
 	"fmt"
 	"strings"
 	"testing"
@@ -10,6 +12,8 @@ import (
 
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
+
+	"sealworthy/cmd/sealworthy/tones"
 )
 
 // keys is somebody at the page who has no pointer.
@@ -62,6 +66,9 @@ func TestPageByKeysAlone(t *testing.T) {
 	k.press(kb.Tab)
 	if got := k.text(":focus"); got != "To the page" {
 		t.Errorf("the first stop is %q", got)
+	}
+	if got := recordedTones(k.browser); got != "" { // the first key has unlocked them
+		t.Error(got)
 	}
 	k.press(kb.Enter)
 	k.tabTo(`.orders input[name=stage]`, 8)
@@ -117,6 +124,19 @@ func TestPageByKeysAlone(t *testing.T) {
 	k.tabTo(`[data-region=closures] a.button`, 30)
 	k.press(kb.Enter)
 	k.await("main", "Past tests")
+}
+
+// recordedTones says which of the tones a browser can't play; "": it can play all.
+func recordedTones(b *browser) string {
+	names, err := json.Marshal(tones.Names())
+	must(b.t, err)
+	ctx, cancel := context.WithTimeout(b.ctx, 20*time.Second)
+	defer cancel()
+	got, err := chromedp.Run(ctx, chromedp.Evaluate[string](fmt.Sprintf(
+		`Promise.all(%s.map((n) => load(n).then((b) => (b && b.duration > .05 && b.duration < 2 ? '' : n))))
+			.then((bad) => bad.filter((n) => n).map((n) => n + " can't be played").join('; '))`, names), chromedp.EvalAwaitPromise))
+	must(b.t, err)
+	return got
 }
 
 // STOP is two stops away at most, and a plan is changed by keys as well.

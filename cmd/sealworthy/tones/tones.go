@@ -88,6 +88,14 @@ func Bell(n Name) []time.Duration {
 	return nil
 }
 
+// Names are those of all tones.
+func Names() (out []Name) {
+	for _, t := range all {
+		out = append(out, t.name)
+	}
+	return out
+}
+
 // Ear tells which tones go with what happens, one event after the other. The zero value
 // has heard nothing.
 type Ear struct {
