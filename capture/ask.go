@@ -58,6 +58,8 @@ func (e *engine) asked(ctx context.Context, err error) error {
 		return nil
 	case ctx.Err() != nil:
 		return context.Cause(ctx)
+	case errors.As(err, new(*AnotherError)):
+		return err
 	}
 	return fmt.Errorf("the question could not be asked: %w", err)
 }

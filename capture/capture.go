@@ -347,7 +347,7 @@ const (
 	AskSense  QuestionKind = "sense"
 	AskSolder QuestionKind = "solder" // the output is off to solder: done (feel for a clip again), stop
 	// AskPlug: an instrument is gone: done, stop; where a stranger is in its place also
-	// Another, which ends the test with an AnotherError.
+	// Another, which ends the test with an AnotherError; of a meter always.
 	AskPlug QuestionKind = "plug"
 )
 

@@ -35,6 +35,9 @@ func (e *engine) times() (now, wall time.Time) {
 // monotonic clock stands still in suspend; a step of the wall clock looks the
 // same, and after either the times of a trace can't be trusted.
 func (e *engine) mindTime() error {
+	if err := e.interrupted(); err != nil {
+		return err
+	}
 	if err := e.seen(); err != nil {
 		return err
 	}
@@ -128,7 +131,7 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, time
 	e.show(Event{What: Paused, Text: text + " " + state})
 	q := Question{Kind: AskPlug, Text: text + " " + state + " " + mend, Help: fmt.Sprintf("It was lost with: %v.",
 		lost.err),
-		Choices: []string{"done", "stop"}}
+		Choices: offered(lost, nil)}
 	var stranger *StrangerError
 	if unattended(e.f) {
 		if times > tooOften {
@@ -164,8 +167,11 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, time
 		if back {
 			return e.sameToTheEye(ctx, lost)
 		}
-		if a.Choice == Another && stranger != nil {
+		switch {
+		case a.Choice == Another && stranger != nil:
 			return &AnotherError{stranger}
+		case a.Choice == Another:
+			return &AnotherError{&StrangerError{Which: string(lost.which), Was: e.ids[lost.which]}}
 		}
 		if err := choice(a); err != nil {
 			return err
@@ -179,7 +185,7 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, time
 		} else {
 			err = stranger
 		}
-		q.Choices = offered(stranger)
+		q.Choices = offered(lost, stranger)
 		q.Text = fmt.Sprintf("The %s isn't back: %v. %s", lost.which, err, state)
 		if stranger != nil {
 			q.Text += fmt.Sprintf(" Is it another %s now? Then this test ends here, and goes on once the bench is "+

@@ -189,6 +189,10 @@ func (pr *proving) power(ctx context.Context, ask string, channels []int, pt Ram
 			return got, of(theMeter, err)
 		}
 	}
+	// That of the test before may still stand in the supply: it would trip here, and stay so.
+	if err := pr.protect(ctx, Step{Volts: pt.Volts, Ramp: []RampPoint{pt}}); err != nil {
+		return got, err
+	}
 	if err := pr.set(ctx, pt); err != nil {
 		return got, err
 	}

@@ -35,13 +35,30 @@ func (e *AnotherError) Error() string {
 // Unwrap gives who is there.
 func (e *AnotherError) Unwrap() error { return e.StrangerError }
 
+// AnotherMeter is what ends a test where the maker gives the meter up by himself.
+func AnotherMeter() error { return &AnotherError{&StrangerError{Which: string(theMeter)}} }
+
+// Interrupter is a Face that hears from its maker in the middle of a step, where nothing
+// is asked: the error ends the test. It's given once.
+type Interrupter interface {
+	Interrupted() error
+}
+
+// interrupted tells whether the maker wants something else than the step under way.
+func (e *engine) interrupted() error {
+	if i, ok := e.f.(Interrupter); ok {
+		return i.Interrupted()
+	}
+	return nil
+}
+
 // Another is the answer to a question about a lost instrument that says so.
 const Another = "another"
 
-// offered are the choices when a lost instrument isn't back: another one may be
-// taken where one is there.
-func offered(stranger *StrangerError) []string {
-	if stranger == nil {
+// offered are the choices while an instrument is lost: another one may be taken where
+// one is there. Another meter may be anywhere, or be read by eye.
+func offered(lost *lostError, stranger *StrangerError) []string {
+	if stranger == nil && lost.which != theMeter {
 		return []string{"done", "stop"}
 	}
 	return []string{"done", Another, "stop"}

@@ -13,12 +13,12 @@ import (
 
 // LabelData goes onto the label beside the jack: what must be plugged in there.
 type LabelData struct {
-	Build, Serial string // no serial number: a line to fill in by hand
-	Volts         float64
-	Centre        string  // the polarity of the plug's centre: "plus", "minus", "": unknown
-	AdapterAmps   float64 // a replacement must give at least so much; 0: not known
-	Made          time.Time
-	Simulated     bool
+	Build, Serial string    // no serial number: a line to fill in by hand
+	Volts         float64   // V, that the model takes
+	Centre        string    // the polarity of the plug's centre: "plus", "minus", "": unknown
+	AdapterAmps   float64   // a replacement must give at least so much; 0: not known
+	Made          time.Time // the day that stands on it; zero: none
+	Simulated     bool      // nothing of a real model was measured
 }
 
 // The label, mm: it goes onto a base of a hand's breadth, and its smallest letters are

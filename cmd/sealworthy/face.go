@@ -127,6 +127,10 @@ func (f *face) Tell(e session.Event) {
 		f.wrapped("  WRONG in the plan: ", wording.WrongInPlan(e.Wrong.Text, e.Wrong.Closures))
 	case session.Proved:
 		f.proved(*e.Proof)
+	case session.Remetered:
+		for _, s := range wording.Remetered(*e.Meter) {
+			f.wrapped("  ", s)
+		}
 	case session.Chosen:
 		f.wrapped("  ", fmt.Sprintf("next: %s (%s)", e.Next.What, tells(e.Next.Bits)))
 	}

@@ -68,8 +68,10 @@ func (f *face) Ask(ctx context.Context, asked session.Question) (capture.Answer,
 		case err != nil:
 			return capture.Answer{}, err
 		case s == "?":
-			f.wrapped("  ? ", or(q.Help, "Answer with one of these: "+keys(q)+"."))
+			f.wrapped("  ? ", or(q.Help, "Answer with one of these: "+keys(q)+".")+givesUp(q))
 			continue
+		case strings.EqualFold(s, anotherMeter) && givesUp(q) != "":
+			return capture.Answer{}, capture.AnotherMeter()
 		}
 		a, why := answer(q, s)
 		if why == "" {
@@ -77,6 +79,18 @@ func (f *face) Ask(ctx context.Context, asked session.Question) (capture.Answer,
 		}
 		f.wrapped("  ? ", why)
 	}
+}
+
+// anotherMeter is typed at a question to take another meter from now on.
+const anotherMeter = "meter"
+
+// givesUp says how the meter is given up at a question of a test; "": it can't be there.
+func givesUp(q capture.Question) string {
+	switch q.Kind {
+	case capture.AskClip, capture.AskSense, capture.AskAgain, capture.AskNumber, capture.AskPlug, capture.AskSolder:
+		return " " + anotherMeter + ": another meter from now on."
+	}
+	return ""
 }
 
 var errInputEnded = errors.New("the input ended in the middle of a question")

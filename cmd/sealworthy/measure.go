@@ -28,6 +28,8 @@ The output is off at every question that needs your hands, and on every way out.
 But clips are felt for, in any order, while it's live with a few mA at 3 V: the
 screen says SENSING then, which isn't off; o switches off, to solder. Where that
 isn't safe, or nothing would be felt, it says why and asks for each clip.
+meter, at a question, takes another one from now on: the bench is proved with it
+first, and what the old one settled stands.
 Killed (SIGKILL, SIGABRT), broken down in its runtime or without power, the
 program can't switch off: the supply's limit, set for each step, holds then.
 
@@ -194,15 +196,33 @@ func (m measureFlags) test(ctx context.Context, e env, w world, b build) (file s
 		if err != nil {
 			return err
 		}
-		if proves {
-			if s.Proof, err = u.Prove(ctx); err != nil {
+		for ; ; proves = m.prove && !m.supplyByHand {
+			err := m.sitThrough(ctx, u, &s, &file, proves)
+			if m.unattended || !session.GivenUp(err) {
 				return err
 			}
+			if err := u.AnotherMeter(ctx, s); err != nil {
+				return err
+			}
+			if file != "" { // what was to be done again is marked so
+				s.Resume, s.Redo = true, nil
+			}
 		}
-		file, err = u.Run(ctx, s)
-		return err
 	})
 	return file, err
+}
+
+// sitThrough proves the bench, where that is wanted, and runs a sitting.
+func (m measureFlags) sitThrough(ctx context.Context, u *session.Session, s *session.Sitting, file *string,
+	proves bool) (err error) {
+	s.Proof = nil
+	if proves {
+		if s.Proof, err = u.Prove(ctx); err != nil {
+			return err
+		}
+	}
+	*file, err = u.Run(ctx, *s)
+	return err
 }
 
 // check looks at names before anything else is asked for: a closure, a feed or

@@ -27,9 +27,10 @@ type bench struct {
 
 // Why an order isn't carried out, or an answer isn't taken.
 var (
-	errBusy    = errors.New("a test is under way already")
-	errNoTest  = errors.New("no test is under way")
-	errTooSoon = errors.New("that came before the question could be read; it doesn't count")
+	errBusy     = errors.New("a test is under way already")
+	errNoTest   = errors.New("no test is under way")
+	errOneMeter = errors.New("this is measured with one meter from its begin to its end: stop it, then begin anew")
+	errTooSoon  = errors.New("that came before the question could be read; it doesn't count")
 )
 
 // tooSoon is how soon after a question nobody has read it yet: a second tap on the
@@ -116,6 +117,22 @@ func (b *bench) stop() {
 			s.Stop = StopAsked
 		}
 	})
+}
+
+// anotherMeter ends the step under way, or the question that is open, to take another
+// meter.
+func (b *bench) anotherMeter() error {
+	b.mu.Lock()
+	d, verb := b.desk, b.order.Verb
+	b.mu.Unlock()
+	switch {
+	case d == nil:
+		return errNoTest
+	case verb != Measure:
+		return errOneMeter
+	}
+	d.Interrupt(capture.AnotherMeter())
+	return nil
 }
 
 // tests: a build is under test here.

@@ -157,6 +157,15 @@ func (s *Server) hand(w http.ResponseWriter, r *http.Request) {
 	http.Redirect(w, r, "/bench", http.StatusSeeOther)
 }
 
+// anotherMeter takes another meter in the middle of a test.
+func (s *Server) anotherMeter(w http.ResponseWriter, r *http.Request) {
+	if err := s.bench.anotherMeter(); err != nil {
+		s.failed(w, err)
+		return
+	}
+	http.Redirect(w, r, "/bench", http.StatusSeeOther)
+}
+
 // tell keeps what was told without a test.
 func (s *Server) tell(w http.ResponseWriter, r *http.Request) {
 	if !s.form(w, r) {

@@ -22,7 +22,7 @@ type Photographer interface {
 // Photo is one that is kept.
 type Photo struct {
 	Name      string // for Photographer.PhotoFile
-	Of, Stage string
+	Of, Stage string // the closure that it is of, "" for all of it, and when in its making
 	At        time.Time
 	Client    bool   // it stands on the client's page
 	Missing   string // why it can't be shown; "": it can

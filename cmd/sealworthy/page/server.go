@@ -96,6 +96,7 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("POST /begin", s.begin)
 	m.HandleFunc("POST /tell", s.tell)
 	m.HandleFunc("POST /hand", s.hand)
+	m.HandleFunc("POST /meter", s.anotherMeter)
 	m.HandleFunc("POST /new", s.newBuild)
 	m.HandleFunc("POST /simulated", s.simulated)
 	if p, ok := s.o.Work.(Photographer); ok {

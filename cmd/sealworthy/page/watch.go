@@ -114,6 +114,10 @@ func (w *Watch) Tell(e session.Event) {
 		}
 	case session.Recording:
 		s.File = e.File
+	case session.Remetered:
+		for _, x := range wording.Remetered(*e.Meter) {
+			s.say("note", x)
+		}
 	case session.Chosen:
 		s.say("told", "next: "+e.Next.What)
 	case session.Shown:
@@ -179,6 +183,7 @@ func (w *Watch) test(e capture.Event, band *session.Band) {
 	w.reading(e)
 	switch e.What {
 	case capture.Starting:
+		s.Band, s.Trace = nil, nil
 		s.say("note", e.Text)
 	case capture.StepBegins:
 		s.Band, s.Amps, s.AmpsText, s.metered, s.Drops, s.Trace = band, nil, "", false, 0, nil
@@ -194,6 +199,7 @@ func (w *Watch) test(e capture.Event, band *session.Band) {
 		s.say("warning", e.Text)
 	case capture.Paused:
 		s.say("paused", e.Text)
+		s.Amps, s.AmpsText = nil, "" // what flows now nobody knows
 	case capture.StepEnds:
 		w.stepEnded(e)
 	case capture.Ended:

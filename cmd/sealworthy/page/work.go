@@ -78,8 +78,8 @@ type Past struct {
 
 // StageChange is the whole model at a stage against the stage before.
 type StageChange struct {
-	Stage, Before, Verdict, Text string
-	Good, Bad                    bool
+	Stage, Before, Verdict, Text string // the stages, what became of it, and that in words
+	Good, Bad                    bool   // of the verdict; neither: it can't be told
 }
 
 // Picture is one that can be drawn.

@@ -78,6 +78,7 @@ type Bench struct {
 
 	opened map[string]*bench.Opened // by "supply", "meter", "relays"
 	at     map[string]string        // the port that each is on now
+	again  reopener
 }
 
 // Who says which instruments stand on the bench, as they call themselves.
@@ -234,6 +235,7 @@ func OpenBench(ctx context.Context, w World, p *plan.Plan, cfg *bench.Config, ov
 	}
 	s.described()
 	r := reopener{set: s, w: w, cfg: cfg, over: over}
+	s.again = r
 	s.ReopenMeter, s.ReopenSupply, s.ReopenRelays = r.meter, r.supply, r.relays
 	return s, nil
 }

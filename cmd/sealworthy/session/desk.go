@@ -22,6 +22,8 @@ type Desk struct {
 	events uint64
 	asked  int
 	open   *pending
+	// interrupt is what ends what is under way, where no question was open.
+	interrupt error
 }
 
 // pending is a question that waits for its answer.
@@ -91,6 +93,9 @@ func (d *Desk) ask(ctx context.Context, q Question) (capture.Answer, error) {
 	}
 	if ctx.Err() != nil {
 		return capture.Answer{}, context.Cause(ctx)
+	}
+	if err := d.Interrupted(); err != nil {
+		return capture.Answer{}, err
 	}
 	asking, cancel := context.WithCancel(ctx)
 	defer cancel()
@@ -167,6 +172,29 @@ func (d *Desk) Answer(a Answer) error {
 	p.got <- reply{answer: a.Answer}
 	d.tell(Event{What: Answered, Of: a.Question, Answer: &a.Answer})
 	return nil
+}
+
+// Interrupt ends what is under way with an error: the question that is open, else the
+// step, at the engine's next look.
+func (d *Desk) Interrupt(err error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if p := d.open; p != nil {
+		p.got <- reply{err: err}
+		d.withdraw(p)
+		return
+	}
+	d.interrupt = err
+}
+
+// Interrupted gives, once, what is to end the step under way; nil: nothing. It is a
+// capture.Interrupter's.
+func (d *Desk) Interrupted() error {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	err := d.interrupt
+	d.interrupt = nil
+	return err
 }
 
 // end gives a question up: whoever was to answer it can't.

@@ -30,6 +30,7 @@ type Event struct {
 	Proof  *capture.Proof  `json:"proof,omitempty"`  // of Proved, without its readings
 	Wrong  *Wrong          `json:"wrong,omitempty"`  // of WrongInPlan
 	Next   *Next           `json:"next,omitempty"`   // of Chosen
+	Meter  *NewMeter       `json:"meter,omitempty"`  // of Remetered
 	File   string          `json:"file,omitempty"`   // of Recording
 	Text   string          `json:"text,omitempty"`   // of Noted, Cautioned and Over
 	// Result is what was found, of Found: as the verb prints it with --json.
@@ -51,6 +52,7 @@ const (
 	Proved      What = "proved"    // the bench was tried before the model
 	WrongInPlan What = "wrong"     // a check of the plan that holds closures
 	Recording   What = "recording" // File is where it is kept
+	Remetered   What = "meter"     // another meter is in use: Meter
 	Chosen      What = "next"      // what is measured next, of a diagnosis
 	Shown       What = "test"      // what the engine shows
 	Asked       What = "asked"     // a question is open

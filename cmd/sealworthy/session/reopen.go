@@ -51,15 +51,8 @@ func (r reopener) relays(ctx context.Context) (instruments.Relays, error) {
 func (r reopener) one(ctx context.Context, which string) (*bench.Opened, error) {
 	was := r.set.opened[which]
 	_ = was.Close() // it is gone; its port mustn't be in use by us when it comes back
-	ports := []string{r.set.at[which]}
-	for _, p := range r.w.others() {
-		if !slices.ContainsFunc([]string{theSupply, theMeter, theRelays},
-			func(x string) bool { return r.set.at[x] == p }) {
-			ports = append(ports, p)
-		}
-	}
 	var first error
-	for _, p := range ports {
+	for _, p := range r.ports(which) {
 		o, err := r.on(ctx, which, p, was.Identities[which])
 		if err == nil {
 			r.set.opened[which], r.set.at[which] = o, p
@@ -74,6 +67,21 @@ func (r reopener) one(ctx context.Context, which string) (*bench.Opened, error) 
 		}
 	}
 	return nil, first
+}
+
+// ports are those where an instrument may be now: the one that it had, then those that
+// the system lists and this bench doesn't use.
+func (r reopener) ports(which string) (out []string) {
+	if p := r.set.at[which]; p != "" {
+		out = append(out, p)
+	}
+	for _, p := range r.w.others() {
+		if !slices.ContainsFunc([]string{theSupply, theMeter, theRelays},
+			func(x string) bool { return r.set.at[x] == p }) {
+			out = append(out, p)
+		}
+	}
+	return out
 }
 
 // on opens an instrument on a port, if it is the one that is looked for.

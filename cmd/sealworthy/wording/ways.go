@@ -106,6 +106,11 @@ func own(q capture.Question) []Way {
 			{Choice: "done", Key: "Enter", Says: "done", Button: "go on"},
 			{Choice: capture.Another, Key: "a", Says: "it's another one now"},
 		}
+	case session.AskMeter:
+		return []Way{
+			{Choice: "done", Key: "Enter", Says: "it is plugged in and on"},
+			{Choice: session.Typed, Key: "t", Says: "I type what it shows"},
+		}
 	case capture.AskAgain:
 		return []Way{
 			{Choice: "next", Key: "Enter", Says: "go on"}, {Choice: "redo", Key: "r", Says: "redo"},

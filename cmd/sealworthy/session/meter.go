@@ -1,0 +1,174 @@
+package session
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+
+	"sealworthy/capture"
+	"sealworthy/capture/byhand"
+	"sealworthy/compare"
+	"sealworthy/instruments"
+	"sealworthy/instruments/bench"
+)
+
+// AskMeter asks for the meter that takes the place of one that was given up: done (it is
+// plugged in), typed (the maker types what it shows), stop.
+const AskMeter capture.QuestionKind = "another meter"
+
+// Typed is the choice of a meter that is read by the maker.
+const Typed = "typed"
+
+// NewMeter is a meter that took the place of another one in the middle of a test.
+type NewMeter struct {
+	Was string `json:"was"` // who the old one said that it is
+	Is  string `json:"is"`  // the same of the new one
+	// Unseen are the groups, not measured yet, whose least branch the old one's reading
+	// would have told from healthy and the new one's doesn't.
+	Unseen []string `json:"unseen"`
+	// Stands: groups that the old one measured: what it settled stays settled.
+	Stands []string `json:"stands"`
+	// Stated: the new one's limits of error are known; else those of usual ones are taken.
+	Stated bool `json:"stated"`
+}
+
+// GivenUp tells whether a test ended because its maker takes another meter, with the
+// output off for sure.
+func GivenUp(err error) bool {
+	var a *capture.AnotherError
+	return errors.As(err, &a) && a.Which == theMeter && !errors.Is(err, capture.ErrOffNotConfirmed)
+}
+
+// AnotherMeter has another meter put into the bench, after a test ended with GivenUp. The
+// bench is to be proved with it before the test goes on.
+func (s *Session) AnotherMeter(ctx context.Context, t Sitting) error {
+	ctx, done := s.Guard.Context(ctx)
+	defer done()
+	_ = s.Desk.Interrupted() // it was heard
+	b := s.Bench
+	was := describe(b.Meter)
+	text := "Put the other meter into the plus lead, in place of the old one, and switch it on. The output is off. " +
+		"Is it plugged into the computer, too?"
+	for {
+		a, err := s.Desk.Ask(ctx, capture.Question{Kind: AskMeter, Text: text, Choices: []string{"done", Typed, "stop"},
+			Help: "What the old one has settled stands. The bench is proved with the new one, which has its own error."})
+		switch {
+		case err != nil:
+			return err
+		case a.Choice == "stop":
+			return capture.ErrStopped
+		case a.Choice == Typed:
+			b.typed(s.Desk)
+		default:
+			if err := b.again.anotherMeter(ctx); err != nil {
+				if ctx.Err() != nil {
+					return context.Cause(ctx)
+				}
+				text = "No meter answers: " + err.Error() + ". Is it plugged in and on? Or type what it shows."
+				continue
+			}
+		}
+		break
+	}
+	b.Window, b.MeterFuseAmps = 0, 0
+	b.described()
+	change, err := s.changed(t, was)
+	if err != nil {
+		return err
+	}
+	s.Desk.Tell(Event{What: Remetered, Meter: change})
+	return nil
+}
+
+// typed puts a meter into the bench that its maker reads.
+func (b *Bench) typed(f capture.Face) {
+	_ = b.opened[theMeter].Close() // it is given up
+	m := &byhand.Meter{Face: f, Clock: b.Clock}
+	b.Meter, b.ReopenMeter = m, nil
+	b.opened[theMeter] = &bench.Opened{}
+	if hand, ok := b.Supply.(*byhand.Supply); ok {
+		hand.Meter = m
+	}
+}
+
+// anotherMeter looks for a meter, whoever it is: on the port of the old one, then on those
+// that the system lists and this bench doesn't use; as its profile speaks, then by SCPI.
+func (r reopener) anotherMeter(ctx context.Context) error {
+	was := r.set.opened[theMeter]
+	_ = was.Close() // it is given up
+	cfg := *r.cfg
+	cfg.Meter = bench.Meter{Profile: r.cfg.Meter.Profile}
+	profiles := []string{cfg.Meter.Profile}
+	if cfg.Meter.Profile != "" {
+		profiles = append(profiles, "") // the usual one
+	}
+	var first error
+	for _, p := range r.ports(theMeter) {
+		for _, cfg.Meter.Profile = range profiles {
+			x := r
+			x.cfg = &cfg
+			o, err := x.on(ctx, theMeter, p, "")
+			if err == nil {
+				own := cfg
+				x.cfg = &own
+				r.set.again, r.set.Meter, r.set.ReopenMeter = x, o.Meter, x.meter
+				r.set.opened[theMeter], r.set.at[theMeter] = o, p
+				return nil
+			}
+			if ctx.Err() != nil {
+				return context.Cause(ctx)
+			}
+			if first == nil {
+				first = err
+			}
+		}
+	}
+	if first == nil {
+		first = errors.New("no port is left that it could be on")
+	}
+	return first
+}
+
+// changed says what another meter means for what is left of a test.
+func (s *Session) changed(t Sitting, was instruments.Description) (*NewMeter, error) {
+	is := describe(s.Bench.Meter)
+	out := &NewMeter{Was: was.Identity, Is: is.Identity, Unseen: []string{}, Stands: []string{}}
+	for _, r := range is.Ranges {
+		out.Stated = out.Stated || r.Quantity == instruments.Current && r.Accuracy != (instruments.Accuracy{})
+	}
+	_, have, err := s.Record.GoesOn(t.Stage)
+	if err != nil && !errors.As(err, new(*NoTestError)) {
+		return nil, err
+	}
+	for _, r := range have {
+		if r.Step.Kind != capture.Power || !counts(r) {
+			continue
+		}
+		for _, g := range r.Step.Groups {
+			if !slices.Contains(out.Stands, g) {
+				out.Stands = append(out.Stands, g)
+			}
+		}
+	}
+	l := s.Bench.Leads
+	c := compare.Conditions{Stage: t.Stage, LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm, AmbientC: t.RoomC}
+	unseen, err := s.Judge.Expected.NotSeenWith(c, was, is)
+	if err != nil {
+		return nil, fmt.Errorf("what the other meter can tell isn't known: %w", err)
+	}
+	for _, g := range unseen {
+		if !slices.Contains(out.Stands, g) {
+			out.Unseen = append(out.Unseen, g)
+		}
+	}
+	return out, nil
+}
+
+// describe is what a meter says of itself.
+func describe(m instruments.Meter) instruments.Description {
+	if d, ok := m.(instruments.Describer); ok && m != nil {
+		return d.Describe()
+	}
+	return instruments.Description{}
+}
