@@ -156,9 +156,10 @@ func leftOf(c compare.ClosureFinding) closureLeft {
 func (l *buildLeft) first(dir string) {
 	next := -1
 	for i, c := range l.Closures {
-		if v := c.Verdict; v != compare.ReadyToClose && v != compare.ClosedByChoice {
+		// What hides no group is no test's: it waits for the others.
+		open := c.Verdict != compare.ReadyToClose && c.Verdict != compare.ClosedByChoice
+		if open && (next < 0 || l.Closures[next].Groups == 0 && c.Groups > 0) {
 			next = i
-			break
 		}
 	}
 	switch {
@@ -179,9 +180,11 @@ func (l *buildLeft) first(dir string) {
 	switch {
 	case c.Verdict == compare.KeepOpen:
 		l.First, l.Command = "what is wrong in "+c.Closure, "sealworthy compare"+at
+	case c.Groups == 0:
+		l.First, l.Command = "see what is in "+c.Closure+inner+": no test tells of it", "sealworthy compare"+at
 	case c.Measured == 0 && !l.Bench:
-		l.First = "measure " + c.Closure + inner +
-			"; sealworthy ports finds your supply and meter, --supply PORT and --meter PORT name them"
+		l.First = "measure " + c.Closure + inner + "; sealworthy bench finds your supply and meter before, " +
+			"or --supply-by-hand and --typed-meter do without"
 		l.Command = "sealworthy measure" + at
 	case c.Measured == 0:
 		l.First, l.Command = "measure "+c.Closure+inner, "sealworthy measure"+at
