@@ -21,6 +21,8 @@ type evidence struct {
 	plan     expectation // by the plan alone, with what else is in its figures
 	// others is what groups that share reels, parts or the bench with it tell; nil: nothing.
 	others *belief.Others
+	// earlier is what was read and seen of the same pieces at the stage before; nil: nothing.
+	earlier *earlier
 	// elseway is the part of the probability of healthy that other ways to give levels to
 	// outputs take away.
 	elseway float64

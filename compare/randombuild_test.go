@@ -30,6 +30,10 @@ type how struct {
 	law   load.Law
 	sweep bool    // every steady group over its voltages, as the command does at stage fitted
 	wider float64 // times the spreads that the plan states; 0: 1
+	// loose: each feed is clipped at its own wire, before the parts are joined. day is that
+	// of the test: each has a room of its own; 0: the only one.
+	loose bool
+	day   int
 }
 
 // model is one random build, measured and judged.
@@ -78,14 +82,18 @@ func measured(ctx context.Context, seed uint64, src string, f *fault.Fault, h ho
 		return m, err
 	}
 	m.plan = p
-	r := rand.New(rand.NewPCG(seed, 0xa1b1))
+	r := rand.New(rand.NewPCG(seed, 0xa1b1+uint64(h.day)))
+	stage := compare.Fitted
+	if h.loose {
+		stage = compare.Loose
+	}
 	var faults []fault.Fault
 	if f != nil {
 		faults = append(faults, *f)
 	}
-	c := clock.NewSimulated(time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC))
+	c := clock.NewSimulated(time.Date(2026, 11, 25+h.day, 8, 0, 0, 0, time.UTC))
 	ambient := 20 + 10*r.Float64() // what the budget takes for a room
-	l, err := load.New(made(src, h.wider), faults, seed, load.Options{AmbientC: &ambient, Law: h.law})
+	l, err := load.New(made(src, h.wider), faults, seed, load.Options{AmbientC: &ambient, Law: h.law, Loose: h.loose})
 	if err != nil {
 		return m, err
 	}
@@ -117,19 +125,19 @@ func measured(ctx context.Context, seed uint64, src string, f *fault.Fault, h ho
 	if m.judge, err = compare.NewJudge(exp, rule.Default(), benchLeads); err != nil {
 		return m, err
 	}
-	bud, err := exp.At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: benchLeads.Ohm,
+	bud, err := exp.At(compare.Conditions{Stage: stage, LeadsOhm: benchLeads.Ohm,
 		LeadsHalfOhm: benchLeads.HalfOhm})
 	if err != nil {
 		return m, err
 	}
-	steps, err := compare.Steps(p, bud, compare.StepOptions{Stage: compare.Fitted, JackFuseAmps: 2, SupplyMaxAmps: 3,
+	steps, err := compare.Steps(p, bud, compare.StepOptions{Stage: stage, JackFuseAmps: 2, SupplyMaxAmps: 3,
 		MeterWindow: 100 * time.Millisecond, Sweep: h.sweep})
 	if err != nil {
 		return m, err
 	}
 	m.records, err = capture.Run(ctx, set, compare.NewGuide(m.judge, bud, steps, false), capture.Unattended{},
 		noRecord{},
-		capture.Options{Stage: compare.Fitted, Rand: rand.New(rand.NewPCG(seed, 2))})
+		capture.Options{Stage: stage, Rand: rand.New(rand.NewPCG(seed, 2))})
 	switch {
 	case err != nil:
 		return m, err

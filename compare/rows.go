@@ -97,6 +97,7 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 	case f.StepID == "":
 		j.onlyBelow(&f, extra, readings)
 	}
+	j.asBuilt(&f, s.before, g, h)
 	j.modelFirst(&f, g, h)
 	last, ok := lookOf(g, h, looks, f.Stage)
 	if ok {
@@ -254,12 +255,12 @@ func lookMayPass(f Finding, known bool, w weighed) bool {
 	return f.Board == "" || f.meanFits
 }
 
-// agreeWithBefore compares a reading that passed with that of the stage before: a
-// wire pinched in between shows although both are in band, and what failed then
+// agreeWithBefore compares a reading that passed, or was weighed with that of the stage
+// before and left open, with that: a wire pinched in between shows although both are in band, and what failed then
 // doesn't mend itself.
 func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 	switch {
-	case f.Verdict != InBand:
+	case f.Verdict != InBand && !(f.Verdict == CantTell && f.evidence != nil && f.evidence.earlier != nil):
 		return
 	case !comparableStages(*f, before) || paceFailed(before.Verdict) || failedElsewhere(before):
 		if fails(before.Verdict) {
@@ -270,24 +271,26 @@ func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 		}
 		return
 	}
-	expected := f.ExpectedA - before.ExpectedA
-	if f.plainA > 0 && before.plainA > 0 {
-		expected = f.plainA - before.plainA // what others of its reel taught is no change
+	should, u, ok := j.sinceBefore(*f, before)
+	if !ok {
+		should = before.MeasuredA + f.ExpectedA - before.ExpectedA
+		if f.plainA > 0 && before.plainA > 0 {
+			should = before.MeasuredA + f.plainA - before.plainA // what others of its reel taught is no change
+		}
+		u = math.Hypot(f.MeasuredU, before.MeasuredU)
 	}
-	got := f.MeasuredA - before.MeasuredA
-	u := math.Hypot(f.MeasuredU, before.MeasuredU)
-	if math.Abs(got-expected) < j.Rule.K*u {
+	if math.Abs(f.MeasuredA-should) < j.Rule.K*u {
 		return
 	}
 	// What is healthy by the plan has changed all the same: its odds are of the plan.
 	f.Verdict, f.PHealthy = Low, 0
-	if got > expected {
+	if f.MeasuredA > should {
 		f.Verdict = High
 	}
 	f.Notes = append(f.Notes,
 		fmt.Sprintf("changed since it was %s: %s then, %s now, where %s was to be expected", before.Stage,
 			words.Milliamps(before.MeasuredA, before.MeasuredU), words.Milliamps(f.MeasuredA, f.MeasuredU),
-			words.Milliamps(before.MeasuredA+expected, u)))
+			words.Milliamps(should, u)))
 	f.Causes = []Cause{{Name: "changed since " + before.Stage, Text: words.BetweenTheTwo}}
 }
 

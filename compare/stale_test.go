@@ -84,21 +84,46 @@ func TestATripAtAnotherVoltageIsAFinding(t *testing.T) {
 	}
 }
 
-// Parts that were looked at on the table may be pinched when they are fitted.
+// Parts that were looked at on the table may be pinched when they are fitted: that look is
+// none of theirs. Together with what they drew then it tells of a long group that draws the
+// same now, but neither without that nor of one that draws less.
 func TestALookAtLoosePartsIsNoneOfFittedOnes(t *testing.T) {
-	y := newYard(t, cutter)
-	y.healthy(Loose)
-	y.look("hull", look.Right)
-	y.h.Steps[len(y.h.Steps)-1].Stage = Loose
-	_, groups := y.verdicts()
+	loose := func(read bool) *yard {
+		y := newYard(t, cutter)
+		if read {
+			y.healthy(Loose)
+		}
+		y.look("hull", look.Right)
+		y.h.Steps[len(y.h.Steps)-1].Stage = Loose
+		return y
+	}
+	_, groups := loose(true).verdicts()
 	if !groups["windows"].Looked {
 		t.Error("a look at loose parts doesn't count for them")
 	}
-	y.healthy(Fitted)
-	_, groups = y.verdicts()
-	for _, name := range []string{"windows", "galley"} {
-		if f := groups[name]; f.Looked || name == "galley" && f.Verdict == InBand {
-			t.Errorf("%s, fitted: %s, looked at %v", name, f.Verdict, f.Looked)
+	for _, c := range []struct {
+		name string
+		read bool    // loose
+		of   float64 // the expected draw of the galley, fitted
+		pass bool
+	}{
+		{"not read loose", false, 1, false},
+		{"the same as loose", true, 1, true},
+		{"less than loose", true, 0.94, false},
+	} {
+		y := loose(c.read)
+		y.healthy(Fitted)
+		if c.of != 1 {
+			y.measure("galley", Fitted, c.of*y.expected("galley", Fitted))
+		}
+		closures, groups := y.verdicts()
+		for _, name := range []string{"windows", "galley"} {
+			if f := groups[name]; f.Looked || name == "galley" && (f.Verdict == InBand) != c.pass {
+				t.Errorf("%s: %s, fitted: %s, looked at %v", c.name, name, f.Verdict, f.Looked)
+			}
+		}
+		if closures["hull"].Verdict == ReadyToClose {
+			t.Errorf("%s: ready to close without a look", c.name)
 		}
 	}
 }

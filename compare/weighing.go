@@ -39,6 +39,11 @@ func (j *Judge) weighBy(e *evidence, eye look.Look, suspects bool) (weighed, err
 		return weighed{}, err
 	}
 	x = x.Given(e.others)
+	if e.earlier != nil {
+		if x, err = x.After(e.earlier.Measured); err != nil {
+			return weighed{}, err
+		}
+	}
 	w := weighed{ensemble: x, suspects: suspects}
 	if w.result, err = x.Posterior(e.readings, eye); err != nil {
 		return weighed{}, err
@@ -132,19 +137,23 @@ func (j *Judge) conclude(f *Finding) error {
 	if err != nil {
 		return err
 	}
-	f.PHealthy, f.Notes, f.Also, f.Causes, f.Learned = w.result.None*(1-e.elseway), f.Notes[:e.single.notes], nil, nil, ""
+	f.PHealthy, f.Notes = w.result.None*(1-e.elseway), f.Notes[:e.single.notes]
+	f.Also, f.Causes, f.Learned = nil, nil, ""
 	j.expectBy(f, w)
 	f.Verdict, f.Why, f.Settle = verdictOf(w.decision.Verdict), "", nil
 	if f.Verdict == CantTell {
 		f.Why, f.Settle = e.single.why, slices.Clone(e.single.settle)
 		if e.settles != nil {
-			f.Why, f.Settle = e.settles(*f)
+			f.Why, f.Settle = j.whyUntold(*f)
 		}
 		if w.decision.OnlyAbove {
 			f.Why, f.Settle = words.AboveIt, []string{words.NextSays}
 		}
 	}
 	f.Excluded = excludedBy(w)
+	if w.decision.ByLook && e.earlier != nil {
+		f.Notes = append(f.Notes, words.PassedByThen(e.earlier.stage))
+	}
 	j.sayAlso(f, w)
 	if f.Verdict != InBand {
 		f.Causes = j.causesOf(w, *f)
@@ -181,7 +190,7 @@ func verdictOf(o rule.Outcome) Verdict {
 func (j *Judge) expectBy(f *Finding, w weighed) {
 	e := f.evidence
 	f.ExpectedA, f.ExpectedU, f.Band = e.plan.meanA, e.plan.u, e.plan.band
-	if e.others == nil {
+	if e.others == nil && e.earlier == nil {
 		return
 	}
 	plain, err := j.ensemble(e, w.suspects)
@@ -196,8 +205,7 @@ func (j *Judge) expectBy(f *Finding, w weighed) {
 		return // the others tell next to nothing
 	}
 	f.ExpectedU = u
-	f.Learned = "expected by what the other groups of its reel draw, too; by the plan alone " +
-		words.MilliampBand(f.Band.LowA, f.Band.HighA)
+	f.Learned = words.ExpectedBy(e.others != nil, e.stageBefore(), f.Band.LowA, f.Band.HighA)
 	f.Band = Band{max(0, f.ExpectedA-coverageK*u), f.ExpectedA + coverageK*u, budget.Coverage}
 }
 

@@ -41,6 +41,10 @@ Each feed is measured alone. Where a clip can't be taken off any more, --added
 measures each steady group on top of those that are on; where the wires are
 joined for good, --joined measures the closure as one.
 
+Parts that were measured and looked at loose settle more when they're fitted:
+what they draw is known then, and one light that goes dark since shows even
+where the plan alone would leave it open. What was dark loose stays in doubt.
+
 What was touched or decided since is told without a test, too:
   --redo GROUP, --skip FEED, --rework PLACE, --accept GROUP, --allow CHECK,
   --tick ITEM, --seen TEXT, --touched nothing (or PLACE)

@@ -95,15 +95,10 @@ func (x *cause) leaves(t *together, i int, m *moment, was []float64, s dispersio
 
 // shared is what is left of the readings loose where so much is of those joined.
 func (t *together) shared(i int, left []float64) []float64 {
-	b := t.before[i]
-	if b == nil {
+	if t.before[i] == nil {
 		return nil
 	}
-	out := make([]float64, len(b.near))
-	for r, at := range b.near {
-		out[r] = left[at]
-	}
-	return out
+	return t.before[i].shared(left)
 }
 
 // seen is how many lights of a group the eye finds dark or dim behind a cause.

@@ -3,6 +3,7 @@ package belief
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -87,7 +88,7 @@ func (e *Ensemble) Decide(rs []Reading, l look.Look, by rule.Rule) (Decision, er
 		return Decision{}, fmt.Errorf("no reading to decide on")
 	}
 	r := e.ruler(v, by)
-	d := r.at(v.y)
+	d := r.at(v.all())
 	d.Healthy = w.none
 	switch failed := d.Verdict == rule.FailLow || d.Verdict == rule.FailHigh; {
 	case failed && w.none > evenOdds:
@@ -99,7 +100,8 @@ func (e *Ensemble) Decide(rs []Reading, l look.Look, by rule.Rule) (Decision, er
 		}
 	default:
 		fits := d.Verdict == rule.Pass && l.Saw != look.SomeDark
-		byLook := d.Verdict == rule.Undecided && l.Saw == look.AllLit && d.Chi < d.ChiLimit
+		lit := l.Saw == look.AllLit || l.Saw == look.NotLooked && e.passedThen(r, v)
+		byLook := d.Verdict == rule.Undecided && lit && d.Chi < d.ChiLimit
 		d.Verdict = rule.Undecided
 		switch sure := w.none >= SurePass; {
 		case (fits || byLook) && sure:
@@ -179,23 +181,31 @@ func (r *ruler) excluded(v *view) Excluded {
 			top = a
 		}
 	}
-	for i, x := range r.e.interest {
-		if x.gain || !(r.dPrime[i] > 0) {
+	for i, dPrime := range r.dPrime {
+		x := r.e.interest[i%len(r.e.interest)]
+		if x.gain || !(dPrime > 0) {
 			continue
 		}
 		// Of a loss t times as large z stays and d' grows with t.
-		z := linear.Dot(r.delta[i], r.w) / r.dPrime[i]
-		if loss := math.Max(0, z+r.guard) / r.dPrime[i] * -x.delta[v.at[top]]; loss > out.LossA {
+		z := linear.Dot(r.delta[i], r.w) / dPrime
+		if loss := math.Max(0, z+r.guard) / dPrime * -x.delta[v.at[top]]; loss > out.LossA {
 			out.LossA = loss
 		}
 	}
-	out.JointOhm = r.leastJoint(v)
+	out.JointOhm = r.leastJoint(v, onlyNow)
+	if v.before == nil || out.JointOhm == 0 {
+		return out
+	}
+	// It may have been there then, too: what isn't excluded of one isn't excluded.
+	if then := r.leastJoint(v, fromThen); then == 0 || then > out.JointOhm {
+		out.JointOhm = then
+	}
 	return out
 }
 
 // leastJoint is the least joint in the group's own wire that the readings exclude, ohm,
 // between two nodes of its grid by the logarithm; 0: none.
-func (r *ruler) leastJoint(v *view) float64 {
+func (r *ruler) leastJoint(v *view, at when) float64 {
 	was, room := 0.0, 0.0
 	for i, x := range r.e.variants {
 		if x.how != feed || r.e.Hypotheses[x.hyp].Kinds[0] != fault.BadJoint {
@@ -205,6 +215,7 @@ func (r *ruler) leastJoint(v *view) float64 {
 		for a, k := range v.at {
 			delta[a] = r.e.m.of[i].mean[k] - r.e.m.healthy.mean[k]
 		}
+		delta = r.lasting(v, delta, at)
 		linear.Forward(r.c, len(delta), delta)
 		dp := math.Sqrt(linear.Dot(delta, delta))
 		now := dp - r.guard
@@ -225,6 +236,7 @@ func (r *ruler) leastJoint(v *view) float64 {
 // ruler is the rule at one set of voltages, ready for any readings there.
 type ruler struct {
 	e            *Ensemble
+	now          int // readings that aren't of before
 	limit, guard float64
 	mean, sd     []float64 // of what is healthy
 	c            []float64 // its covariance, factored
@@ -234,25 +246,69 @@ type ruler struct {
 }
 
 func (e *Ensemble) ruler(v *view, by rule.Rule) *ruler {
-	n := len(v.at)
-	r := &ruler{e: e, limit: chiLimit(by.K, n), guard: by.Guard, sd: make([]float64, n), w: make([]float64, n)}
-	r.mean, r.c = e.given.expects(v, &e.m.healthy)
+	r := &ruler{e: e, now: len(v.at), guard: by.Guard}
+	r.mean, r.c = e.given.expectsAt(v, &e.m.healthy, sinceThen)
+	n := len(r.mean)
+	r.limit, r.sd, r.w = chiLimit(by.K, n), make([]float64, n), make([]float64, n)
 	for a := range n {
 		r.sd[a] = math.Sqrt(r.c[a*n+a])
 	}
 	linear.FactorHeld(r.c, n)
-	for _, x := range e.interest {
-		delta := make([]float64, n)
-		for a, i := range v.at {
-			delta[a] = x.delta[i]
+	for _, at := range []when{sinceThen, fromThen} {
+		if at == fromThen && v.before == nil {
+			break
 		}
-		linear.Forward(r.c, n, delta)
-		r.delta, r.dPrime = append(r.delta, delta), append(r.dPrime, math.Sqrt(linear.Dot(delta, delta)))
+		for _, x := range e.interest {
+			delta := make([]float64, len(v.at))
+			for a, i := range v.at {
+				delta[a] = x.delta[i]
+			}
+			delta = r.lasting(v, delta, at)
+			linear.Forward(r.c, n, delta)
+			r.delta, r.dPrime = append(r.delta, delta), append(r.dPrime, math.Sqrt(linear.Dot(delta, delta)))
+		}
 	}
 	return r
 }
 
-func (e *Ensemble) decide(v *view, by rule.Rule) Decision { return e.ruler(v, by).at(v.y) }
+// lasting is what a fault does to all readings that did so much to those of now.
+func (r *ruler) lasting(v *view, now []float64, at when) []float64 {
+	out := make([]float64, len(r.mean))
+	copy(out, now)
+	if v.before == nil || at != fromThen {
+		return out
+	}
+	for y, a := range v.before.near {
+		if was := r.e.m.healthy.mean[v.at[a]]; was > fewAmps {
+			out[len(now)+y] = now[a] / was * r.mean[len(now)+y]
+		}
+	}
+	return out
+}
+
+// since is how far the readings are from what isn't excluded to have come since what was read
+// before, in standard deviations: the least over the faults of interest.
+func (r *ruler) since(v *view) float64 {
+	diff := slices.Clone(v.all())
+	for a := range diff {
+		diff[a] -= r.mean[a]
+	}
+	linear.Forward(r.c, len(diff), diff)
+	least := math.Inf(1)
+	for i := range r.e.interest {
+		if dp := r.dPrime[i]; dp > 0 {
+			least = math.Min(least, dp-linear.Dot(r.delta[i], diff)/dp)
+		} else {
+			least = 0
+		}
+	}
+	if len(r.e.interest) == 0 {
+		return 0
+	}
+	return least
+}
+
+func (e *Ensemble) decide(v *view, by rule.Rule) Decision { return e.ruler(v, by).at(v.all()) }
 
 // at decides on readings.
 func (r *ruler) at(y []float64) Decision {
@@ -260,7 +316,7 @@ func (r *ruler) at(y []float64) Decision {
 	diff := r.w
 	for a := range y {
 		diff[a] = y[a] - r.mean[a]
-		if z := diff[a] / r.sd[a]; math.Abs(z) > worst {
+		if z := diff[a] / r.sd[a]; a < r.now && math.Abs(z) > worst {
 			worst, sign = math.Abs(z), z
 		}
 	}
@@ -274,7 +330,7 @@ func (r *ruler) at(y []float64) Decision {
 		}
 		if room := dp - z; room < least {
 			least = room
-			d.DPrime, d.Z, d.Hardest = dp, z, r.e.interest[i].hyp
+			d.DPrime, d.Z, d.Hardest = dp, z, r.e.interest[i%len(r.e.interest)].hyp
 		}
 		d.CanPass = (d.CanPass || i == 0) && dp > r.guard
 	}

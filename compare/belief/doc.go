@@ -14,6 +14,9 @@
 //  4. Information ranks further readings by the bits they are expected to give;
 //     Ahead does so before anything is measured, to choose a second voltage.
 //
+// After adds what was read and seen of the same pieces at an earlier stage: their draw is
+// known from there, and anything wrong may have been so then, too, or came since.
+//
 // Several groups are weighed Together: what they share of reels, parts and bench, and what
 // they have in common, a bad joint above them or a supply that is off, are worlds of one
 // filter. Given what the others say, each Ensemble is asked the same things anew.

@@ -60,6 +60,7 @@ type Ensemble struct {
 	params   []param
 	reels    map[string][]float64 // draw of the branches of each, by voltage
 	given    *given
+	earlier  *Measured // what was read of the same pieces before; nil: nothing
 }
 
 // New computes what the possible faults of groups make of their draw at each of

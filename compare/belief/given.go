@@ -45,10 +45,11 @@ type lack struct {
 // given is an ensemble's view of what others say.
 type given struct {
 	e      *Ensemble
-	keep   []int // factors that the clouds know, indices in Ensemble.keys; the last one may be the gain
-	fold   []int // all others
-	number []int // by keep: in the clouds
-	gain   bool  // the meter's gain is one of them
+	keys   []FactorKey // that the clouds know
+	keep   []int       // factors that the clouds know, indices in Ensemble.keys; the last one may be the gain
+	fold   []int       // all others
+	number []int       // by keep: in the clouds
+	gain   bool        // the meter's gain is one of them
 	worlds []othersWorld
 	expect []othersWorld // those by which a healthy draw is expected, weights adding up to 1
 	common []commonLack
@@ -123,6 +124,7 @@ func (e *Ensemble) givenBy(o *Others) *given {
 
 // know finds the factors that clouds know.
 func (g *given) know(keys []FactorKey) {
+	g.keys = keys
 	for f, k := range g.e.keys {
 		if i := slices.Index(keys, k); i >= 0 {
 			g.keep, g.number = append(g.keep, f), append(g.number, i)
@@ -193,21 +195,45 @@ func (g *given) unit(v *view, alts ...alternative) *unit {
 	return &unit{y: v.y, factors: g.number, alts: alts}
 }
 
-// logIn is the density of the readings if m holds in one world.
-func (g *given) logIn(w *othersWorld, v *view, m *moment) float64 {
+// when is since when something is so.
+type when int
+
+const (
+	onlyNow   when = iota // of what was read now alone
+	sinceThen             // since what was read of the same pieces before
+	fromThen              // then and now
+)
+
+// density is that of the readings of a view, and of what was read of the same pieces before,
+// if m holds in one world since when.
+func (g *given) density(w *othersWorld, v *view, m *moment, at when) float64 {
 	if len(v.at) == 0 {
 		return 0
 	}
-	return w.cloud.logDensity(g.unit(v, g.alternative(v, m, w.dispersion)), 0)
+	return w.cloud.logDensity(g.read(v, m, w.dispersion, at), 0)
+}
+
+// read is what was read, as a unit with m as its alternative.
+func (g *given) read(v *view, m *moment, s dispersion, at when) *unit {
+	b := v.before
+	if b == nil || at == onlyNow {
+		return g.unit(v, g.alternative(v, m, s))
+	}
+	var loose []float64
+	if at == fromThen {
+		loose = b.always(m)
+	}
+	factors := b.factors()
+	return &unit{y: slices.Concat(v.y, b.view.y), factors: factors, alts: []alternative{b.twice(factors, m, loose, s)}}
 }
 
 // logLikelihood is that of the readings if m holds, over all worlds in which the
 // group has nothing in common with others, by their weight.
-func (g *given) logLikelihood(v *view, m *moment) float64 {
+func (g *given) logLikelihood(v *view, m *moment, at when) float64 {
 	logs := make([]float64, 0, len(g.worlds))
 	for i := range g.worlds {
 		if w := &g.worlds[i]; w.lack == nil {
-			logs = append(logs, w.log+g.logIn(w, v, m))
+			logs = append(logs, w.log+g.density(w, v, m, at))
 		}
 	}
 	return logSum(logs)
@@ -215,14 +241,20 @@ func (g *given) logLikelihood(v *view, m *moment) float64 {
 
 // expects is the mean and covariance of the readings if m holds, by what the others
 // say.
-func (g *given) expects(v *view, m *moment) (mean, cov []float64) {
+func (g *given) expects(v *view, m *moment) (mean, cov []float64) { return g.expectsAt(v, m, onlyNow) }
+
+// expectsAt is that with what was read before, too: the readings of now come first.
+func (g *given) expectsAt(v *view, m *moment, at when) (mean, cov []float64) {
 	k := len(v.at)
+	if v.before != nil && at != onlyNow {
+		k += len(v.before.view.at)
+	}
 	mean, cov = make([]float64, k), make([]float64, k*k)
 	means := make([][]float64, len(g.expect))
 	for i := range g.expect {
 		w := &g.expect[i]
 		p := math.Exp(w.log)
-		mu, c := w.cloud.predict(g.unit(v, g.alternative(v, m, w.dispersion)), 0)
+		mu, c := w.cloud.predict(g.read(v, m, w.dispersion, at), 0)
 		means[i] = mu
 		for a, x := range mu {
 			mean[a] += p * x

@@ -52,8 +52,13 @@ func (s *side) linear(vs []*variant, d *uncertain) (*moments, error) {
 		s.load(&each[i], d, i, &b.law, b.i, th.ohms, th.gain)
 		all.sum(&each[i], 1)
 	}
+	pieces := newLoading(factors, n)
+	pieces.copy(&all)
 	if err := s.loadBench(&all, d); err != nil {
 		return nil, err
+	}
+	for i := range m.pieces {
+		copy(m.pieces[i], pieces.own[i])
 	}
 	m.healthy.from(&all, s.y0)
 	volts, leads := (d.reels+voltsFactor)*n, (d.reels+leadsFactor)*n

@@ -21,11 +21,17 @@ type moments struct {
 	n       int
 	healthy moment
 	of      []moment
+	// pieces is what of the healthy one's own is of its branches: the rest is of wires and
+	// joints, which are others where the pieces are clipped elsewhere.
+	pieces [len(shareShifts)][]float64
 }
 
 func newMoments(n, factors, variants int) *moments {
 	m := &moments{n: n, of: make([]moment, variants)}
 	m.healthy = newMoment(n, factors)
+	for i := range m.pieces {
+		m.pieces[i] = make([]float64, n*n)
+	}
 	for i := range m.of {
 		m.of[i] = newMoment(n, factors)
 	}

@@ -3,6 +3,7 @@ package belief
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -15,6 +16,16 @@ type view struct {
 	gain []float64 // relative, common
 	// model is what the device model is off, relative.
 	model float64
+	// before is what was read of the same pieces before; nil: nothing.
+	before *before
+}
+
+// all are the readings, then those of before.
+func (v *view) all() []float64 {
+	if v.before == nil {
+		return v.y
+	}
+	return slices.Concat(v.y, v.before.view.y)
 }
 
 // nearV: a reading counts for a voltage this near, and is taken there along the
@@ -63,7 +74,12 @@ func (e *Ensemble) look(rs []Reading) (*view, error) {
 			v.gain = append(v.gain, sumG[k]/sumW[k])
 		}
 	}
-	return v, nil
+	if e.earlier == nil {
+		return v, nil
+	}
+	var err error
+	v.before, err = newBefore(v, e.given, e.given.keys, e.earlier)
+	return v, err
 }
 
 // ordered sorts readings, so that sums come out the same in any order.

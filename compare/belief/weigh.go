@@ -38,14 +38,14 @@ func (e *Ensemble) weigh(rs []Reading, l look.Look) (*weighed, error) {
 	l = l.Counted(e.Lights)
 	eye := e.priors.Eye
 	w := &weighed{view: v, of: make([]float64, len(e.variants))}
-	w.none = logOf(e.priors.None) + e.given.logLikelihood(v, &e.m.healthy) + eye.LogOf(l, 0, 0, e.Lights)
-	w.unknown = logOf(e.priors.Unknown) + e.logUnknown(v) + eye.LogOfUnknown(l, e.Lights)
+	w.none = logOf(e.priors.None) + e.logHealthy(v, l)
+	w.unknown = logOf(e.priors.Unknown) + e.logUnknowable(v) + eye.LogOfUnknown(l, e.Lights)
 	w.top = math.Max(w.none, w.unknown)
 	single := w.none
 	for i, x := range e.variants {
 		lp := logOf(e.Hypotheses[x.hyp].Prior * x.weight)
 		if !math.IsInf(lp, -1) {
-			lp += e.given.logLikelihood(v, &e.m.of[i]) + eye.LogOf(l, x.dark, x.dim, e.Lights)
+			lp += e.logFaulty(v, &e.m.of[i], l, x.dark, x.dim, e.Hypotheses[x.hyp].Suspect != nil)
 		}
 		w.of[i] = lp
 		w.top = math.Max(w.top, lp)
@@ -71,8 +71,11 @@ func (e *Ensemble) weighCommon(w *weighed, l look.Look) {
 		}
 		m := x.lack.of(e)
 		v := e.interest[x.lack.interest].variant
-		lp := x.log + e.given.logIn(x, w.view, &m) + e.priors.Eye.LogOf(l, x.lack.times*e.variants[v].dark, 0,
-			e.Lights)
+		dark := x.lack.times * e.variants[v].dark
+		lp := x.log + e.given.density(x, w.view, &m, fromThen) + e.priors.Eye.LogOf(l, dark, 0, e.Lights)
+		if w.view.before != nil {
+			lp += e.seenBefore(dark, 0)
+		}
 		w.common = append(w.common, commonWeighed{x.lack, v, lp})
 		w.top = math.Max(w.top, lp)
 	}
@@ -242,7 +245,7 @@ func (e *Ensemble) pairsOf(v *view, l look.Look) []pair {
 		x := ma.clone()
 		x.add(more, mb, base)
 		dark, dim := va.dark+(times-1)*vb.dark, va.dim+(times-1)*vb.dim
-		lp := logOf(prior) + e.given.logLikelihood(v, &x) + e.priors.Eye.LogOf(l, dark, dim, e.Lights)
+		lp := logOf(prior) + e.logFaulty(v, &x, l, dark, dim, false)
 		if !math.IsInf(lp, 0) && !math.IsNaN(lp) {
 			out = append(out, pair{a, b, times, lp})
 		}

@@ -101,7 +101,7 @@ func New(p *plan.Plan, faults []fault.Fault, seed uint64, o Options) (*Load, err
 			}
 			bend.apply(w)
 			for i, q := range w.Params {
-				w.Apply(i, drawn[q.Name])
+				w.Apply(i, drawn[pieceOf(q)])
 			}
 		}
 		if l.other != nil {
@@ -158,9 +158,9 @@ func (l *Load) stick(f fault.Fault) {
 
 // draw gives every uncertain quantity of a circuit one value, by the law of its
 // tolerance: a part that all pieces of a reel share, and a part of its own.
-// The deviations are handed back by name.
-func draw(w *wiring.Wired, r *rand.Rand) map[string]float64 {
-	drawn := map[string]float64{}
+// The deviations are handed back by piece.
+func draw(w *wiring.Wired, r *rand.Rand) map[piece]float64 {
+	drawn := map[piece]float64{}
 	common := make([]float64, w.Commons)
 	for i := range common {
 		common[i] = 2*r.Float64() - 1
@@ -171,11 +171,19 @@ func draw(w *wiring.Wired, r *rand.Rand) map[string]float64 {
 		if p.Common >= 0 && p.Common < len(common) {
 			c = common[p.Common]
 		}
-		drawn[p.Name] = p.Value.HalfWidth * (math.Sqrt(p.Value.Share)*c + math.Sqrt(1-p.Value.Share)*own)
-		w.Apply(i, drawn[p.Name])
+		drawn[pieceOf(p)] = p.Value.HalfWidth * (math.Sqrt(p.Value.Share)*c + math.Sqrt(1-p.Value.Share)*own)
+		w.Apply(i, drawn[pieceOf(p)])
 	}
 	return drawn
 }
+
+// piece is one uncertain quantity, in whatever circuit: LEDs in series share a name.
+type piece struct {
+	name string
+	led  int
+}
+
+func pieceOf(p wiring.Param) piece { return piece{p.Name, p.LED} }
 
 // Terminals names the feeds, in the order of State.On.
 func (l *Load) Terminals() []string { return slices.Clone(l.names) }

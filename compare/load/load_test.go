@@ -74,6 +74,41 @@ func TestTheSameSeedIsTheSameModel(t *testing.T) {
 	}
 }
 
+// Loose and joined are the same pieces, each LED of a branch too: with short thick wires
+// between them they draw the same.
+func TestLooseIsOfTheSamePieces(t *testing.T) {
+	p, problems := plan.Parse("plan.toml", []byte(`
+build = "Same pieces"
+[jack.main]
+volts = 12
+[closure.hull]
+[joint.keel]
+from = "main"
+wire = { mm2 = 2.5, length_mm = 20 }
+[[group]]
+name = "mast"
+closure = "hull"
+joint = "keel"
+lights = [ { part = "red 1.8 mm", in_series = 5, ohms = 220, count = 2 } ]
+`))
+	if len(problems) > 0 {
+		t.Fatal(problems[0])
+	}
+	for seed := range uint64(10) {
+		var amps []float64
+		for _, loose := range []bool{false, true} {
+			l, err := load.New(p, nil, seed, load.Options{Loose: loose})
+			if err != nil {
+				t.Fatal(err)
+			}
+			amps = append(amps, l.Current(on(l, "mast", time.Second)))
+		}
+		if math.Abs(amps[1]/amps[0]-1) > 0.002 {
+			t.Errorf("seed %d: joined %.3f mA, loose %.3f mA", seed, amps[0]*1e3, amps[1]*1e3)
+		}
+	}
+}
+
 func TestADarkSegmentDrawsASixthLess(t *testing.T) {
 	p := brackwaterPlan(t)
 	healthy, err := load.New(p, nil, 4, load.Options{})

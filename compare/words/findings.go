@@ -86,6 +86,30 @@ func Between(smallest string) string {
 	return "It lies between a healthy group and one with " + darkOne(smallest) + "."
 }
 
+// SameAsBefore says why a draw that is what it was at a stage before can't be told.
+func SameAsBefore(stage string) string {
+	return fmt.Sprintf("It draws what it drew when it was %s, so nothing changed since. Whether all was right then, "+
+		"its draw can't tell.", stage)
+}
+
+// PassedByThen notes what passed by a look at a stage before, and the same draw since.
+func PassedByThen(stage string) string {
+	return fmt.Sprintf("passed by the look when it was %s: it draws the same since", stage)
+}
+
+// ExpectedBy says what a draw is expected by besides the plan: other groups of its reel, what
+// it drew at a stage before (empty: nothing was read), and what the plan alone says, A.
+func ExpectedBy(reel bool, stage string, lowA, highA float64) string {
+	by := "what the other groups of its reel draw"
+	switch {
+	case stage != "" && reel:
+		by += " and what it drew when it was " + stage
+	case stage != "":
+		by = "what it drew when it was " + stage
+	}
+	return fmt.Sprintf("expected by %s, too; by the plan alone %s", by, MilliampBand(lowA, highA))
+}
+
 // OutsideBand begins the reason where a draw lies outside its band; "" inside.
 func OutsideBand(measuredA, lowA, highA float64) string {
 	switch {

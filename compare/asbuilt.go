@@ -1,0 +1,119 @@
+package compare
+
+import (
+	"math"
+	"slices"
+
+	"sealworthy/capture"
+	"sealworthy/compare/belief"
+	"sealworthy/compare/look"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/rule"
+	"sealworthy/compare/words"
+)
+
+// earlier is what was read and seen of a group at the stage before, of the same pieces.
+type earlier struct {
+	belief.Measured
+	stage string
+}
+
+// stageBefore is the stage of what was read before; empty: nothing was.
+func (e *evidence) stageBefore() string {
+	if e.earlier == nil {
+		return ""
+	}
+	return e.earlier.stage
+}
+
+// asBuilt lets what was read and seen of the same pieces at the stage before decide, too:
+// how much they draw is known from there, and so is that nothing came since. Whatever was
+// wrong with them then may still be.
+func (j *Judge) asBuilt(f, before *Finding, g plan.Group, h History) {
+	if before == nil || f.evidence == nil || j.PlanOnly || !sameDraw(*f, *before) {
+		return
+	}
+	x, err := j.ensemble(before.evidence, false)
+	if err != nil {
+		return
+	}
+	// Its sweep tells of the same pieces once more.
+	m := belief.Measured{Ensemble: x, Readings: before.evidence.readings[:1]}
+	_, looks := touched(j.Expected.Plan, g.Name, h)
+	if eye, ok := lookThen(g, h, looks, before.Stage); ok {
+		m.Look = eye
+	}
+	was, e := *f, *f.evidence
+	e.earlier = &earlier{m, before.Stage}
+	f.evidence, f.Notes = &e, slices.Clone(f.Notes)
+	if j.conclude(f) != nil {
+		*f = was
+	}
+}
+
+// sinceBefore is what a healthy group should read now by what it read at the stage before, and
+// the standard uncertainty of their difference: what the pieces are off by is in both, rooms,
+// supplies, meters and leads are not, or only where they are the same. Not ok where it can't
+// be computed.
+func (j *Judge) sinceBefore(f, before Finding) (amps, u float64, ok bool) {
+	if f.evidence == nil || before.evidence == nil || !slices.Equal(f.evidence.groups, before.evidence.groups) {
+		return 0, 0, false
+	}
+	if f.record.BeganAt.Sitting() == before.record.BeganAt.Sitting() {
+		return 0, 0, false // one room, supply and meter: they differ by what they scatter
+	}
+	x, err := j.ensemble(f.evidence, false)
+	if err != nil {
+		return 0, 0, false
+	}
+	y, err := j.ensemble(before.evidence, false)
+	if err != nil {
+		return 0, 0, false
+	}
+	now, then := f.evidence.readings[0], before.evidence.readings[0]
+	// A board's own draw, where it is in the figures, is the same in both, but for a converter
+	// that it is clipped without when it's loose.
+	if f.FiguresOf != "" && (f.Stage == Loose) == (before.Stage == Loose) {
+		now.U, then.U = f.MeasuredU, before.MeasuredU
+	}
+	if x, err = x.After(belief.Measured{Ensemble: y, Readings: []belief.Reading{then}}); err != nil {
+		return 0, 0, false
+	}
+	amps, u, ok, err = x.Against(now)
+	return amps + f.MeasuredA - now.Amps, u, ok && err == nil && u > 0
+}
+
+// sameDraw: both are draws of one group alone, each a reading that stands.
+func sameDraw(f, before Finding) bool {
+	return standsAlone(f) && standsAlone(before) && comparableStages(f, before) && !failedElsewhere(before) &&
+		f.Way == string(capture.Alone) && before.Way == string(capture.Alone)
+}
+
+// lookThen is what was seen of a group up to a stage since it was last touched.
+func lookThen(g plan.Group, h History, since voids, stage string) (look.Look, bool) {
+	h.Steps = slices.DeleteFunc(slices.Clone(h.Steps), func(r capture.StepRecord) bool {
+		return slices.Index(Stages(), r.Stage) > slices.Index(Stages(), stage)
+	})
+	last, ok := lookOf(g, h, since, stage)
+	if !ok {
+		return look.Look{}, false
+	}
+	return look.Parse(last.seen, g), true
+}
+
+// whyUntold says why a draw can't be told, and what would settle it: as the plan has it, for
+// what was read before takes nothing from how far a draw may be off that was so then, too.
+func (j *Judge) whyUntold(f Finding) (why string, settle []string) {
+	e := f.evidence
+	by := f
+	if e.earlier != nil {
+		by.ExpectedA, by.ExpectedU, by.Band = e.plan.meanA, e.plan.u, e.plan.band
+	}
+	why, settle = e.settles(by)
+	u := math.Hypot(f.ExpectedU, f.MeasuredU)
+	if e.earlier != nil && math.Abs(f.MeasuredA-f.ExpectedA) < coverageK*u &&
+		j.Rule.Decide(f.MeasuredA, f.ExpectedA, u, f.SmallestA) == rule.Pass {
+		why = words.SameAsBefore(e.earlier.stage)
+	}
+	return why, settle
+}
