@@ -7,6 +7,8 @@ import (
 	"encoding/base64"
 	"errors"
 	"net"
+	"os"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -281,7 +283,11 @@ func TestPageTabsBeyond(t *testing.T) {
 		}
 	}
 	var took []time.Duration
-	for range 5 {
+	late, n := 0, 5
+	if os.Getenv("SEALWORTHY_LONG") != "" {
+		n = 100
+	}
+	for range n {
 		b.do(chromedp.Navigate("https://"+p.relay.at+"/build/"+buildID(p.dir)), chromedp.WaitVisible(".orders"))
 		b.tap(".orders button.first")
 		bench := p.on(t, b)
@@ -294,11 +300,15 @@ func TestPageTabsBeyond(t *testing.T) {
 			t.Fatal("the output stays on")
 		}
 		took = append(took, at.Sub(time.UnixMilli(touched)))
+		if took[len(took)-1] > 150*time.Millisecond {
+			late++
+		}
 		b.await("#stopped", "off (read back)")
 		tabs[9].await("#stopped", "off (read back)")
 		b.await("#output", "NO TEST")
 	}
-	t.Logf("off after the touch: %v", took)
+	slices.Sort(took)
+	t.Logf("off after the touch, %d of %d later than 150 ms: %v", late, n, took)
 }
 
 // A helper's phone looks and STOPs; what it may not have done isn't offered.
@@ -357,4 +367,26 @@ func TestPageTabsWithoutAWorker(t *testing.T) {
 	for _, x := range append(tabs, b) {
 		x.await("#stopped", "off (read back)")
 	}
+}
+
+// A tablet that comes in takes the tests over: the page before says so by itself, takes
+// them back by one touch, and then the tablet says so.
+func TestPageTakesOver(t *testing.T) {
+	p := servedBeyond(t, "tender")
+	desk := newBrowser(t)
+	desk.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"))
+	b := p.device(t, 1024, 768)
+	p.comeIn(b, page.Maker)
+	desk.await(".forfollower", "Another page starts tests now")
+	desk.shots(t, "follows")
+	desk.tap(".orders button.first")
+	desk.await("h1", "Another page starts tests now")
+	desk.shots(t, "notmay")
+	desk.tap(".forfollower button")
+	b.await(".forfollower", "Another page starts tests now")
+	desk.do(chromedp.Navigate("http://"+p.at+"/build/"+buildID(p.dir)), chromedp.WaitVisible(".orders"))
+	desk.tap(".orders button.first")
+	p.on(t, desk)
+	b.tap("#stop")
+	b.await("#stopped", "off (read back)")
 }

@@ -141,10 +141,7 @@ func (s *Server) fill(name string, data any) ([]byte, error) {
 }
 
 // refused is what stands on the page of a refusal.
-type refused struct {
-	What, Todo string
-	Lead       bool // this page may take over
-}
+type refused struct{ What, Todo string }
 
 // refuse says to who was let in why something isn't done, and what to do. STOP stands
 // there, too.
@@ -159,7 +156,7 @@ func (s *Server) forbid(w http.ResponseWriter, r *http.Request, from standing) {
 		http.Error(w, what+" "+todo, http.StatusForbidden)
 		return
 	}
-	s.show(w, http.StatusForbidden, "notdone", s.frame("Not done", refused{what, todo, from == follows}))
+	s.show(w, http.StatusForbidden, "notdone", s.frame("Not done", refused{what, todo}))
 }
 
 // turnAway is refuse for who wasn't let in: nothing of the bench is shown.

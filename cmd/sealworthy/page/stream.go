@@ -132,9 +132,11 @@ func (s *Server) send(w http.ResponseWriter, out *http.ResponseController, event
 // seen takes the answer to a beat: a page of that browser is to be seen. A test goes on
 // for the page that starts it; what others see, who may be anywhere, doesn't count.
 func (s *Server) seen(w http.ResponseWriter, r *http.Request) {
-	if visitOf(r).standing == leads {
-		s.watch.Seen()
+	if visitOf(r).standing != leads {
+		w.WriteHeader(http.StatusConflict) // it shows then that another one starts tests
+		return
 	}
+	s.watch.Seen()
 	w.WriteHeader(http.StatusNoContent)
 }
 

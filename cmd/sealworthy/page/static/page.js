@@ -49,6 +49,10 @@ function anew() {
 
 function take(message) {
   if (document.visibilityState !== 'visible' || (lost && !message.whole)) return;
+  if ('leads' in message) {
+    role(message.leads);
+    return;
+  }
   heard = Date.now();
   lost = false;
   document.body.classList.remove('lost');
@@ -58,6 +62,12 @@ function take(message) {
   }
   for (const [id, html] of Object.entries(message.told.regions || {})) put(id, html);
   for (const t of message.told.tones || []) sound(t);
+}
+
+// Which page starts tests may change: then the style of this one's role is asked for anew.
+function role(leads) {
+  const seen = (name) => document.querySelector(name).getClientRects().length > 0;
+  if (!seen('.forhelper') && seen('.forfollower') === leads) document.getElementById('role').href = `/role.css?${Date.now()}`;
 }
 
 // The stream: of a shared worker, so that all pages of a browser have one; else its own.
@@ -70,7 +80,7 @@ if (window.SharedWorker) {
 } else {
   let source = null;
   stream = {
-    seen: () => { fetch('/seen', {method: 'POST'}).catch(() => {}); },
+    seen: () => { fetch('/seen', {method: 'POST'}).then((r) => take({leads: r.ok})).catch(() => {}); },
     anew: () => {
       if (source) source.close();
       const mine = source = new EventSource('/stream');

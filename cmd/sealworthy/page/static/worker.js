@@ -29,7 +29,8 @@ function open() {
 function seen() {
   if (answering) return;
   answering = true;
-  fetch('/seen', {method: 'POST', signal: AbortSignal.timeout(1500)}).catch(() => {}).finally(() => { answering = false; });
+  fetch('/seen', {method: 'POST', signal: AbortSignal.timeout(1500)}).then((r) => hand({leads: r.ok}))
+    .catch(() => {}).finally(() => { answering = false; });
 }
 
 self.onconnect = (e) => {
