@@ -64,6 +64,7 @@ func openBuild(e env, path string) (build, error) {
 	for _, w := range p.Warnings {
 		sayProblem(e.stderr, "note: ", w)
 	}
+	wantMemory(e.getenv, len(p.Groups))
 	return build{dir: dir, file: file, plan: p, src: src, book: book}, nil
 }
 

@@ -74,14 +74,24 @@ var verbs = map[string]verb{
 	"page":    runPage,
 }
 
-// wantedBytes of memory are enough for a record of ten million readings: near it memory is
-// given back rather than grown into. It is no bound; GOMEMLIMIT sets another.
-const wantedBytes = 144 << 20
+// wantedBytes of memory are enough for a record of ten million readings, and bytesOfGroup
+// more for each group of a plan: near it memory is given back rather than grown into. It is
+// no bound; GOMEMLIMIT sets another.
+const (
+	wantedBytes  = 144 << 20
+	bytesOfGroup = 512 << 10
+)
+
+// wantMemory is told how large a plan is. Beyond what is wanted giving back would be most
+// of the work.
+func wantMemory(getenv func(string) string, groups int) {
+	if getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(wantedBytes + int64(groups)*bytesOfGroup)
+	}
+}
 
 func main() {
-	if os.Getenv("GOMEMLIMIT") == "" {
-		debug.SetMemoryLimit(wantedBytes)
-	}
+	wantMemory(os.Getenv, 0)
 	os.Exit(run(context.Background(), os.Args[1:], processEnv()))
 }
 

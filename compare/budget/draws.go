@@ -2,6 +2,7 @@ package budget
 
 import (
 	"cmp"
+	"crypto/sha256"
 	"fmt"
 	"math"
 	"slices"
@@ -14,11 +15,10 @@ const differLimit = 0.1
 // drawn is what came out of a side: one Draw for each output, and what is
 // needed to say where its uncertainty comes from.
 type drawn struct {
-	draws    []Draw
-	byFactor [][]float64 // variance that each factor brings, by output
-	c        [][]float64 // sensitivities, by output
-	trials   int
-	settled  bool // false: an adaptive run ended before its digits were reached
+	draws   []Draw
+	c       *sens
+	trials  int
+	settled bool // false: an adaptive run ended before its digits were reached
 }
 
 // propagate carries the law of a side into all its outputs, both ways.
@@ -41,7 +41,7 @@ func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 		evals = append(evals, x.eval)
 		moved = append(moved, x.moved(moves))
 	}
-	var c [][]float64
+	var c *sens
 	if s.allOfIt {
 		c, err = s.wholeSensitivities(forks, moved, rest, nominal, r)
 	} else {
@@ -50,8 +50,7 @@ func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &drawn{draws: make([]Draw, s.outs), byFactor: make([][]float64, s.outs), c: c, trials: at.Trials,
-		settled: true}
+	d := &drawn{draws: make([]Draw, s.outs), c: c, trials: at.Trials, settled: true}
 	var rows [][]float64
 	if at.Digits > 0 {
 		rows, d.settled, err = adaptive(s.law, seed, at.Trials, at.Digits, s.outs, evals...)
@@ -65,12 +64,12 @@ func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 		d.trials = len(rows[0])
 	}
 	for k := range d.draws {
-		d.byFactor[k] = make([]float64, len(s.law.shapes))
-		lin := math.Sqrt(s.law.linear(c[k], d.byFactor[k]))
+		v, byFactor := c.variance(s.law, k)
+		lin := math.Sqrt(v)
 		m := summarise(rows[k], Coverage)
 		d.draws[k] = Draw{NominalA: nominal[k], MeanA: m.mean, UA: m.u, LinearUA: lin, LowA: m.low, HighA: m.high,
 			Differ: differ(nominal[k], lin, m, d.trials, differLimit)}
-		s.split(&d.draws[k], d.byFactor[k])
+		s.split(&d.draws[k], byFactor)
 	}
 	if err := s.worst(d, r); err != nil {
 		return nil, err
@@ -99,32 +98,43 @@ func (s *side) split(d *Draw, byFactor []float64) {
 // or lowers each output. The sense is that of the sensitivity at nominal.
 func (s *side) worst(d *drawn, r *reaches) error {
 	dev, out := make([]float64, s.law.inputs), make([]float64, s.outs)
-	type corner struct{ signs, settings string }
-	done := map[corner][2][]float64{}
+	type corner struct {
+		signs    [sha256.Size]byte
+		settings string
+	}
+	alike := map[corner][]int{} // outputs
+	var order []corner
 	for k := range d.draws {
-		part := r.of(r.needs[k])
-		s.corner(d.c[k], 1, dev)
-		key := corner{signs(dev), fmt.Sprint(part.settings)}
-		pair, ok := done[key]
-		if !ok {
-			for e, up := range []float64{1, -1} {
-				s.corner(d.c[k], up, dev)
-				if err := s.evalPart(&part, dev, out); err != nil {
-					return err
-				}
-				pair[e] = slices.Clone(out)
-			}
-			done[key] = pair
+		s.corner(d.c.of(k), 1, dev)
+		key := corner{sha256.Sum256(signs(dev)), fmt.Sprint(r.needs[k])}
+		if alike[key] == nil {
+			order = append(order, key)
 		}
-		x := &d.draws[k]
-		x.WorstHighA = max(pair[0][k], pair[1][k], x.NominalA, x.HighA)
-		x.WorstLowA = min(pair[0][k], pair[1][k], x.NominalA, x.LowA)
+		alike[key] = append(alike[key], k)
+	}
+	for _, key := range order {
+		ks := alike[key]
+		for _, k := range ks {
+			x := &d.draws[k]
+			x.WorstHighA, x.WorstLowA = max(x.NominalA, x.HighA), min(x.NominalA, x.LowA)
+		}
+		part, c := r.of(r.needs[ks[0]]), d.c.of(ks[0])
+		for _, up := range []float64{1, -1} {
+			s.corner(c, up, dev)
+			if err := s.evalPart(&part, dev, out); err != nil {
+				return err
+			}
+			for _, k := range ks {
+				x := &d.draws[k]
+				x.WorstHighA, x.WorstLowA = max(x.WorstHighA, out[k]), min(x.WorstLowA, out[k])
+			}
+		}
 	}
 	return nil
 }
 
 // signs writes the senses of a corner as a key.
-func signs(dev []float64) string {
+func signs(dev []float64) []byte {
 	b := make([]byte, len(dev))
 	for i, v := range dev {
 		switch {
@@ -136,7 +146,7 @@ func signs(dev []float64) string {
 			b[i] = '0'
 		}
 	}
-	return string(b)
+	return b
 }
 
 // corner fills dev with the end of every tolerance in the sense of sensitivities c times up.
@@ -163,7 +173,8 @@ func (s *side) corner(c []float64, up float64, dev []float64) {
 func (s *side) reels(d *drawn, k int) []ReelPart {
 	type sum struct{ common, own float64 }
 	by := map[string]*sum{}
-	for f, v := range d.byFactor[k] {
+	_, byFactor := d.c.variance(s.law, k)
+	for f, v := range byFactor {
 		o := s.origins[f]
 		if v == 0 || o.reel == "" || o.class == benchPart {
 			continue

@@ -2,6 +2,7 @@ package budget
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -35,7 +36,16 @@ func gradient(t *testing.T, u []float64, outputs int, f function) [][]float64 {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return c
+	return table(c)
+}
+
+// table writes all rows out.
+func table(c *sens) [][]float64 {
+	var out [][]float64
+	for k := range c.tried {
+		out = append(out, slices.Clone(c.of(k)))
+	}
+	return out
 }
 
 // JCGM 100:2008, H.1, Table H.1: end-gauge calibration, lengths in nm.

@@ -161,19 +161,18 @@ type moved func(input int) (f function, outs []int)
 // is another, earlier input, input i acts exactly as that one does and is not
 // tried (like may be nil). nominal is the outputs at rest. Each of by works in a
 // goroutine of its own.
-func sensitivities(rest, step []float64, like []int, nominal []float64, by ...moved) ([][]float64, error) {
-	c := make([][]float64, len(nominal))
+func sensitivities(rest, step []float64, like []int, nominal []float64, by ...moved) (*sens, error) {
+	cols, outsOf := make([][]float64, len(step)), make([][]int, len(step))
 	all := make([]int, len(nominal))
-	for k := range c {
-		c[k], all[k] = make([]float64, len(step)), k
+	for k := range all {
+		all[k] = k
 	}
-	same := func(i int) bool { return like != nil && like[i] < i }
 	err := shared(len(step), len(by), func(worker, first, end int) error {
 		dev := slices.Clone(rest)
 		up, down := slices.Clone(nominal), slices.Clone(nominal)
 		for i := first; i < end; i++ {
 			h := step[i]
-			if h == 0 || same(i) {
+			if h == 0 || same(like, i) {
 				continue
 			}
 			f, outs := by[worker](i)
@@ -189,8 +188,9 @@ func sensitivities(rest, step []float64, like []int, nominal []float64, by ...mo
 				return err
 			}
 			dev[i] = rest[i]
-			for _, k := range outs {
-				c[k][i] = (up[k] - down[k]) / (2 * h)
+			cols[i], outsOf[i] = make([]float64, len(outs)), outs
+			for q, k := range outs {
+				cols[i][q] = (up[k] - down[k]) / (2 * h)
 				up[k], down[k] = nominal[k], nominal[k]
 			}
 		}
@@ -199,15 +199,7 @@ func sensitivities(rest, step []float64, like []int, nominal []float64, by ...mo
 	if err != nil {
 		return nil, err
 	}
-	for i, h := range step {
-		if h == 0 || !same(i) {
-			continue
-		}
-		for k := range c {
-			c[k][i] = c[k][like[i]]
-		}
-	}
-	return c, nil
+	return newSens(len(nominal), step, like, cols, outsOf), nil
 }
 
 // shared cuts n pieces of work into as many runs as there are workers, each in a

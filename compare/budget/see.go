@@ -15,7 +15,9 @@ func (m *model) branchOf(a *alone, gp groupPlace, g *Group) perBranch {
 		return b
 	}
 	own, common := 0.0, 0.0
-	for f, v := range a.drawn.byFactor[gp.out] {
+	c := a.drawn.c.of(gp.out)
+	_, byFactor := a.drawn.c.variance(a.side.law, gp.out)
+	for f, v := range byFactor {
 		if o := a.side.origins[f]; o.class == ownPart && o.branch {
 			own += v
 		} else {
@@ -24,10 +26,10 @@ func (m *model) branchOf(a *alone, gp groupPlace, g *Group) perBranch {
 	}
 	b.common = common / (i * i)
 	b.own = own / (i * i) * float64(g.Branches)
-	b.perV = math.Abs(a.drawn.c[gp.out][a.side.voltsI]) / i
+	b.perV = math.Abs(c[a.side.voltsI]) / i
 	perK := 0.0
 	for _, t := range a.side.warm {
-		perK += a.drawn.c[gp.out][t.input] * t.gain
+		perK += c[t.input] * t.gain
 	}
 	b.perK = math.Abs(perK) / i
 	return b

@@ -2,6 +2,7 @@ package budget
 
 import (
 	"math"
+	"slices"
 
 	"sealworthy/compare/wiring"
 )
@@ -28,8 +29,7 @@ const (
 
 // sensitivities of a side whose settings hold the whole model: leaders and all
 // that belongs to no group are tried, followers follow.
-func (s *side) wholeSensitivities(forks []*side, by []moved, rest, nominal []float64, r *reaches) ([][]float64,
-	error) {
+func (s *side) wholeSensitivities(forks []*side, by []moved, rest, nominal []float64, r *reaches) (*sens, error) {
 	step, like := s.step(), s.like()
 	groups, err := s.followers(len(forks), step, like, rest)
 	if err != nil {
@@ -45,25 +45,49 @@ func (s *side) wholeSensitivities(forks []*side, by []moved, rest, nominal []flo
 	if err != nil {
 		return nil, err
 	}
-	dev := append([]float64(nil), rest...)
-	up, down := append([]float64(nil), nominal...), append([]float64(nil), nominal...)
-	for _, g := range groups {
-		h := step[g.leader]
+	c.step, c.through, c.nominal, c.made = step, groups, nominal, map[int][]entry{}
+	c.setting = make([]int, s.outs)
+	for k := range c.setting {
+		c.setting[k] = -1
+	}
+	for k, t := range s.settings {
+		for _, x := range t.reads {
+			c.setting[x.out] = k
+		}
+	}
+	s.madeOfFollowers(c, rest, r)
+	return c, nil
+}
+
+// madeOfFollowers finds what followers do to the outputs that are made of others.
+func (s *side) madeOfFollowers(c *sens, rest []float64, r *reaches) {
+	leads := make([]float64, s.outs) // what a leader does to each output that is read
+	up, down := slices.Clone(c.nominal), slices.Clone(c.nominal)
+	for _, g := range c.through {
+		if len(g.share) == 0 {
+			continue
+		}
+		for k, at := range c.setting {
+			if leads[k] = 0; at >= 0 {
+				leads[k] = c.triedOf(k, g.leader) * c.step[g.leader]
+			}
+		}
 		for i, share := range g.share {
 			for k, t := range s.settings {
 				for _, x := range t.reads {
-					by := c[x.out][g.leader] * h * share[k]
-					up[x.out], down[x.out] = nominal[x.out]+by, nominal[x.out]-by
+					by := leads[x.out] * share[k]
+					up[x.out], down[x.out] = c.nominal[x.out]+by, c.nominal[x.out]-by
 				}
 			}
-			s.compose(&r.all, dev, up)
-			s.compose(&r.all, dev, down)
-			for k := range c {
-				c[k][i] = (up[k] - down[k]) / (2 * step[i])
+			s.compose(&r.all, rest, up)
+			s.compose(&r.all, rest, down)
+			for k, at := range c.setting {
+				if at < 0 {
+					c.made[k] = append(c.made[k], entry{i, (up[k] - down[k]) / (2 * c.step[i])})
+				}
 			}
 		}
 	}
-	return c, nil
 }
 
 // followers finds, for each group behind the jack, who leads and who follows.
