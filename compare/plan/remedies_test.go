@@ -118,8 +118,7 @@ func TestEachMistakeGetsItsRemedy(t *testing.T) {
 		{strip, `{ part = "strip warm white 12 V", segments = "6 pieces" }`, 17,
 			`segments must be a number, not text -> write segments = 6, a number without quotes and without a unit`},
 		{strip, `{ part = "strip warm white 12 V", segments = 6, draw_mA = 96 }`, 17,
-			`unknown key "draw_mA" -> known keys: "part", "segments", "count", "reel", "volts", "segment_mA", ` +
-				`"holds_from_volts", "tolerance", "share", "led", "leds_in_series", "chips", "copper_ohms", "source"`},
+			`unknown key "draw_mA" -> write segment_mA, the draw of one segment alone`},
 		{strip, `{ part = "strip warm white 12 V", segments = 6, segment_A = 0.016 }`, 17,
 			`unknown key "segment_A" -> write segment_mA = 16`},
 		{`part = "red 1.8 mm"`, `part = "orange 3mm led"`, 23,

@@ -68,6 +68,9 @@ func meantKey(e entry, known []string) (likely, instead string) {
 		}
 		return other, fmt.Sprintf("write %q", other)
 	}
+	if (word == "draw_ma" || word == "current") && contains(known, "segment_mA") {
+		return "segment_mA", "write segment_mA, the draw of one segment alone"
+	}
 	if likely = nearest(e.key, known); likely != "" &&
 		(e.val.shape != numberShape || unitOfKey(likely) == unitOfKey(e.key)) {
 		return likely, fmt.Sprintf("write %q", likely)
