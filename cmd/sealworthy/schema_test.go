@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"flag"
 	"fmt"
-	"io"
 	"maps"
 	"os"
 	"path/filepath"
@@ -247,10 +246,13 @@ func TestOutputsFitTheirSchema(t *testing.T) {
 		{"new", []string{"new", tug, "--priors"}}, {"note", []string{"note", empty, "bow lamps", "bright"}},
 		{"explain", []string{"explain"}}, {"explain", []string{"explain", "awg"}}, {"version", []string{"version"}},
 		{"schema", []string{"schema"}}, {"rig-list", []string{"rig", "--list"}}, {"ports", []string{"ports"}},
-		{"sheet", []string{"sheet", dir}}, {"sheet", []string{"sheet", dir, "--form", "buy", "--into", filepath.Join(home, "buy.html")}},
+		{"sheet", []string{"sheet", dir}},
+		{"sheet", []string{"sheet", dir, "--form", "buy", "--into", filepath.Join(home, "buy.html")}},
 		{"bench", []string{"bench", "--port", "tcp://127.0.0.1:1"}}, {"error", []string{"new", tug}},
-		{"error", []string{"new", filepath.Join(home, "asked"), "--ask"}}, {"error", []string{"measure", dir, "--unattended"}},
-		{"error", []string{"keep", dir}}, {"error", []string{"return", dir}}, {"error", []string{"rig", filepath.Join(home, "nowhere")}},
+		{"error", []string{"new", filepath.Join(home, "asked"), "--ask"}},
+		{"error", []string{"measure", dir, "--unattended"}},
+		{"error", []string{"keep", dir}}, {"error", []string{"return", dir}},
+		{"error", []string{"rig", filepath.Join(home, "nowhere")}},
 		{"error", []string{"part", "nothing", "--like", "nothing"}}, {"error", []string{"explain", "nothing"}},
 		{"note", []string{"note", dir}}, {"budget", []string{"budget", dir}}, {"compare", []string{"compare", dir}},
 		{"compare", []string{"compare", empty}},
@@ -297,8 +299,9 @@ func TestLinesOfAnExport(t *testing.T) {
 		t.Fatal(err)
 	}
 	var stdout bytes.Buffer
-	if s := run(t.Context(), []string{"export", dir, "--format", "json"}, env{stdin: strings.NewReader(""), stdout: &stdout,
-		stderr: io.Discard, getenv: func(string) string { return "" }, exit: func(int) {}}); s != exitReady {
+	e := quiet()
+	e.stdin, e.stdout, e.exit = strings.NewReader(""), &stdout, func(int) {}
+	if s := run(t.Context(), []string{"export", dir, "--format", "json"}, e); s != exitReady {
 		t.Fatalf("status %d", s)
 	}
 	lines := strings.Split(strings.TrimSpace(stdout.String()), "\n")
@@ -363,7 +366,8 @@ func TestEveryOutputIsHeld(t *testing.T) {
 		}
 	}
 	for name, o := range outputs() {
-		held := regexp.MustCompile(`format=` + o.format(name) + `\b|mustConform\((r\.)?t, "` + name + `"|\{"` + name + `", \[\]string\{"`)
+		held := regexp.MustCompile(`format=` + o.format(name) + `\b|mustConform\((r\.)?t, "` + name +
+			`"|\{"` + name + `", \[\]string\{"`)
 		if !held.MatchString(all.String()) {
 			t.Errorf("no test holds what is printed as %q to its schema", name)
 		}
@@ -396,8 +400,8 @@ func TestVerbsForPrograms(t *testing.T) {
 	without := []string{"export", "page"}
 	for name, v := range verbs {
 		has := false
-		e := env{stdin: strings.NewReader(""), stdout: io.Discard, stderr: io.Discard, getenv: func(string) string { return "" },
-			exit: func(int) {}, listing: func(f *flag.FlagSet) { has = f.Lookup("json") != nil }}
+		e := quiet()
+		e.listing = func(f *flag.FlagSet) { has = f.Lookup("json") != nil }
 		if _, err := v(t.Context(), e, []string{"-h"}); err == nil {
 			t.Errorf("%s -h ran", name)
 		}

@@ -53,7 +53,8 @@ func TestAWholeTestWithSlowInstruments(t *testing.T) {
 				getenv: func(k string) string {
 					return map[string]string{"SEALWORTHY_HOME": x.home, "XDG_RUNTIME_DIR": t.TempDir()}[k]
 				}}
-			status, err := measureIn(context.Background(), e, x.w, []string{x.b.dir, "--unattended", "--json", "--relays", p.Relays})
+			status, err := measureIn(context.Background(), e, x.w,
+				[]string{x.b.dir, "--unattended", "--json", "--relays", p.Relays})
 			if err != nil || status != exitKeepOpen {
 				t.Fatalf("status %d, %v: %s", status, err, stderr.String())
 			}

@@ -78,7 +78,8 @@ func (f Finder) otherAddresses() []byte {
 		out = append(out, i)
 	}
 	for _, p := range f.Profiles {
-		if f.Own[p.Name] && p.Speaks == profile.Modbus && p.Bus != nil && p.Bus.Address > most && p.Bus.Address <= lastAddress {
+		own := f.Own[p.Name] && p.Speaks == profile.Modbus && p.Bus != nil
+		if own && p.Bus.Address > most && p.Bus.Address <= lastAddress {
 			out = append(out, byte(p.Bus.Address))
 		}
 	}
@@ -101,18 +102,21 @@ func asked(usual, further []attempt) []string {
 			who = "who is there, and "
 		}
 		return []string{
-			fmt.Sprintf("Asked was %sfor one register of a Modbus server, as unit %s.", who, addresses(usual[len(usual)-1].modules)),
+			fmt.Sprintf("Asked was %sfor one register of a Modbus server, as unit %s.", who,
+				addresses(usual[len(usual)-1].modules)),
 			"Not asked were other units.",
 		}
 	}
 	for _, a := range further {
-		modules = append(modules, fmt.Sprintf("%d baud, %s parity: address %s", a.baud, parityWord(a.parity), addresses(a.modules)))
+		modules = append(modules, fmt.Sprintf("%d baud, %s parity: address %s", a.baud, parityWord(a.parity),
+			addresses(a.modules)))
 	}
 	return []string{
-		fmt.Sprintf("Asked was who is there, and for one register of a Modbus module at address %d, at %s baud without parity; "+
-			"then for a register at %s.", modbusAddress, strings.Join(speeds, ", "), strings.Join(modules, "; at ")),
-		"Not asked were other speeds, other addresses, and parity at other speeds. What its manual says goes into a profile " +
-			"of your own, which --profile chooses.",
+		fmt.Sprintf("Asked was who is there, and for one register of a Modbus module at address %d, at %s baud "+
+			"without parity; then for a register at %s.",
+			modbusAddress, strings.Join(speeds, ", "), strings.Join(modules, "; at ")),
+		"Not asked were other speeds, other addresses, and parity at other speeds. What its manual says goes into a " +
+			"profile of your own, which --profile chooses.",
 	}
 }
 

@@ -204,7 +204,8 @@ func TestNobodyAnswers(t *testing.T) {
 	if err != nil || x.Found != nil || x.Why != "nobody answers" || len(x.Asked) != 2 {
 		t.Fatalf("%+v, %v", x, err)
 	}
-	for _, words := range []string{"19200 baud, even parity: address 1 to 8, 17", "9600, 2400, 115200, 19200, 57600, 38400, 4800 baud",
+	for _, words := range []string{"19200 baud, even parity: address 1 to 8, 17",
+		"9600, 2400, 115200, 19200, 57600, 38400, 4800 baud",
 		"9600 baud, odd parity: address 1"} {
 		if !strings.Contains(x.Asked[0], words) {
 			t.Errorf("it doesn't say %q: %s", words, x.Asked[0])

@@ -68,7 +68,8 @@ func (f Finder) modbus(ctx context.Context, a *asker, name string, s attempt) (*
 
 // modules asks at each address and gives those at which a server answers, if only to
 // refuse. An answer that comes late, while the next is asked, counts for who sent it.
-func (a *asker) modules(ctx context.Context, name string, addresses []byte, within time.Duration) (at []int, err error) {
+func (a *asker) modules(ctx context.Context, name string, addresses []byte, within time.Duration) (
+	at []int, err error) {
 	var sent []modbus.Request
 	var got []byte
 	a.port.Discard()

@@ -86,7 +86,8 @@ func TestModulesElsewhere(t *testing.T) {
 			if err != nil || got.Found == nil || got.Found.Speaks != profile.Modbus || got.Found.Bus == nil {
 				t.Fatalf("%+v, %v", got, err)
 			}
-			if b := got.Found.Bus; !slices.Equal(b.Addresses, x.want.Addresses) || b.Baud != x.want.Baud || b.Parity != x.want.Parity {
+			b := got.Found.Bus
+			if !slices.Equal(b.Addresses, x.want.Addresses) || b.Baud != x.want.Baud || b.Parity != x.want.Parity {
 				t.Errorf("found at %+v, want %+v", b, x.want)
 			}
 			p, err := profile.Load("modbus shunt", "")

@@ -248,7 +248,8 @@ func TestSocketByAnotherHand(t *testing.T) {
 			for _, n := range o {
 				names = append(names, string(n))
 			}
-			cmd := exec.CommandContext(t.Context(), python, "testdata/scpi_peer.py", "--listen", "supply", strings.Join(names, ","))
+			cmd := exec.CommandContext(t.Context(), python, "testdata/scpi_peer.py", "--listen", "supply",
+				strings.Join(names, ","))
 			out, err := cmd.StdoutPipe()
 			if err == nil {
 				err = cmd.Start()
