@@ -114,7 +114,8 @@ func (e *engine) askPress(ctx context.Context, q Question) (Answer, error) {
 		if r == nil || r.Instrument != e.mainName() || r.Quantity != instruments.Current {
 			continue
 		}
-		drew = slices.DeleteFunc(append(drew, *r), func(x instruments.Reading) bool { return r.At.Sub(x.At) > mostPressed })
+		drew = slices.DeleteFunc(append(drew, *r),
+			func(x instruments.Reading) bool { return r.At.Sub(x.At) > mostPressed })
 		if g.Runs(s, drew) {
 			e.show(Event{What: Told, Step: &s, Text: fmt.Sprintf("'%s' runs at '%s' now.", s.Board, s.Pace)})
 			if now.Sub(began) >= longPause {

@@ -63,7 +63,10 @@ func TestAPressIsFelt(t *testing.T) {
 			if err != nil || len(recs) != 2 || recs[1].Outcome != Measured {
 				t.Fatalf("%v %v", outcomes(recs), err)
 			}
-			told := slices.ContainsFunc(f.texts(Told), func(s string) bool { return strings.Contains(s, "runs at 'fast' now") })
+			told := slices.ContainsFunc(f.texts(Told), func(s string) bool {
+				return strings.Contains(s,
+					"runs at 'fast' now")
+			})
 			if told != c.felt || by.answered == c.felt {
 				t.Errorf("felt %v, answered by hand %v", told, by.answered)
 			}

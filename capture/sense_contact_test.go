@@ -141,7 +141,8 @@ func TestAClipThatSlipsIsAskedAbout(t *testing.T) {
 			wantErr(t, err, ErrStopped)
 			asked := 0
 			for _, q := range f.questions(AskSense) {
-				if strings.Contains(q.Text, "It let go 3 times before it was measured") && strings.Contains(q.Text, "The output is off.") {
+				if strings.Contains(q.Text, "It let go 3 times before it was measured") && strings.Contains(q.Text,
+					"The output is off.") {
 					asked++
 				}
 			}

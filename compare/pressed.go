@@ -50,5 +50,8 @@ func (g *Guide) Runs(s capture.Step, drew []instruments.Reading) bool {
 	}
 	os, base := t.outputs(blank), t.baseDraw(b.Name)
 	return len(os) > 0 && t.fitsPace(b, own, os, base) &&
-		!slices.ContainsFunc(b.Paces, func(p plan.Pace) bool { return p.Name != own.Name && t.fitsPace(b, p, os, base) })
+		!slices.ContainsFunc(b.Paces, func(p plan.Pace) bool {
+			return p.Name != own.Name && t.fitsPace(b, p, os,
+				base)
+		})
 }

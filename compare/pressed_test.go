@@ -22,7 +22,8 @@ func drawsOf(p plan.Pace, from time.Time, dark, lit float64, long time.Duration)
 			}
 		}
 		v := dark + share*(lit-dark)
-		out = append(out, instruments.Reading{Instrument: MeterName, Quantity: instruments.Current, Unit: "A", Value: &v, Range: "200 mA",
+		out = append(out, instruments.Reading{Instrument: MeterName, Quantity: instruments.Current, Unit: "A",
+			Value: &v, Range: "200 mA",
 			Status: instruments.OK, HalfWidth: 2e-5, At: from.Add(at), Window: window})
 	}
 	return out

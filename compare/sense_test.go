@@ -119,7 +119,8 @@ func TestSensingTakesTheStatedErrorOfTheLimit(t *testing.T) {
 		limit, bears float64 // limit 0: can't be sensed
 	}{
 		{"not stated", instruments.Accuracy{}, `{ part = "red 3 mm", ohms = 560 }`, 0.007, 0.010},
-		{"0.2 % and 1 mA", instruments.Accuracy{OfReading: 0.002, Floor: 0.001}, `{ part = "red 3 mm", ohms = 560 }`, 0.009 / 1.002, 0.010},
+		{"0.2 % and 1 mA", instruments.Accuracy{OfReading: 0.002, Floor: 0.001}, `{ part = "red 3 mm", ohms = 560 }`,
+			0.009 / 1.002, 0.010},
 		{"a fine one, and a part that bears 4 mA", instruments.Accuracy{Floor: 0.0005}, frail, 0.0035, 0.004},
 		{"10 % alone", instruments.Accuracy{OfReading: 0.1}, frail, 0.004 / 1.1, 0.004},
 		{"a coarse one", instruments.Accuracy{Floor: 0.0051}, `{ part = "red 3 mm", ohms = 560 }`, 0, 0.010},
@@ -281,7 +282,8 @@ lights = [ { part = "red 3 mm", ohms = 680 } ]
 // What is as found comes first, as boards do: once it was measured in this sitting, the
 // others are felt for, and it isn't in their way.
 func TestAsFoundComesFirst(t *testing.T) {
-	src := append(made(`{ part = "red 3 mm", ohms = 560 }`), "[[group]]\nname = \"bought lamp\"\nclosure = \"hull\"\nlights = \"as found\"\n"...)
+	src := append(made(`{ part = "red 3 mm", ohms = 560 }`),
+		"[[group]]\nname = \"bought lamp\"\nclosure = \"hull\"\nlights = \"as found\"\n"...)
 	g, steps := feelingOf(t, src, "hull")
 	if steps[0].Feed != "bought lamp" {
 		t.Fatalf("first comes %s", steps[0].Feed)

@@ -122,7 +122,8 @@ func (p *pageWork) Back(_ context.Context, id string, nth int) (page.Interview, 
 
 // onInterview does something with an interview and tells where it stands then. With its
 // last answer the plan is written.
-func (p *pageWork) onInterview(id string, do func(v *interview, open bool) (refused string, err error)) (x page.Interview, err error) {
+func (p *pageWork) onInterview(id string, do func(v *interview, open bool) (refused string,
+	err error)) (x page.Interview, err error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	dirs, err := p.unfinished()
@@ -165,7 +166,8 @@ func (p *pageWork) onInterview(id string, do func(v *interview, open bool) (refu
 		return x, err
 	}
 	d, err := ask()
-	x = page.Interview{ID: id, Name: name, Refused: refused, Nth: len(v.answers), Said: strings.TrimSpace(said.String())}
+	x = page.Interview{ID: id, Name: name, Refused: refused, Nth: len(v.answers),
+		Said: strings.TrimSpace(said.String())}
 	switch {
 	case errors.Is(err, errOpen):
 		v.open.onto(&x)

@@ -22,7 +22,8 @@ func TestPageAsksAsNewDoes(t *testing.T) {
 	}
 	dir := t.TempDir()
 	work := func() *pageWork {
-		return &pageWork{e: quiet(), w: machine(), dir: dir, flags: benchFlags{room: noRoom}, sims: map[string]*simulatedBuild{}}
+		return &pageWork{e: quiet(), w: machine(), dir: dir, flags: benchFlags{room: noRoom},
+			sims: map[string]*simulatedBuild{}}
 	}
 	p, ctx := work(), t.Context()
 	id, err := p.BeginAsking(ctx, "tram")
@@ -72,7 +73,8 @@ func TestPageAsksAsNewDoes(t *testing.T) {
 	if string(src) != file["want.toml"] {
 		t.Errorf("the plan is\n%s", src)
 	}
-	if refused != 1 || backs != 3 || !strings.Contains(said, "cabin windows draws 9") || !strings.Contains(said, "WRONG") {
+	if refused != 1 || backs != 3 || !strings.Contains(said, "cabin windows draws 9") || !strings.Contains(said,
+		"WRONG") {
 		t.Errorf("%d refused, %d taken back, said\n%s", refused, backs, said)
 	}
 	if all, err := p.Unfinished(ctx); err != nil || len(all) != 0 {

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 )
 
 // Hands free: nothing is touched but the clip. The page says sensing while it feels for
@@ -35,6 +36,8 @@ func TestPageHandsFree(t *testing.T) {
 	b.await("#output", "OUTPUT OFF")
 	b.await(".ask", "solder")
 	b.shots(t, "solder")
+	b.do(chromedp.WaitEnabled(".ask button[data-enter]"), chromedp.KeyEvent(kb.Enter)) // a pedal types it
+	b.await(".ask", "touch")
 	b.tap("#stop")
 	b.await("#stopped", "off (read back)")
 }

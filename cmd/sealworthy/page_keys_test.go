@@ -26,10 +26,14 @@ const focused = `((selector) => {
 	if (!e || e === document.body) return ['', 'nothing has the focus', ''];
 	const s = getComputedStyle(e), r = e.getBoundingClientRect();
 	const ring = s.outlineStyle !== 'none' && parseFloat(s.outlineWidth) >= 2;
-	const at = document.elementFromPoint(Math.min(innerWidth - 1, Math.max(0, r.x + r.width / 2)), Math.min(innerHeight - 1, Math.max(0, r.y + Math.min(r.height, 40) / 2)));
-	const clear = r.bottom > 0 && r.top < innerHeight && at && (e === at || e.contains(at) || at.contains(e) || (e.labels && [...e.labels].some((l) => l.contains(at))));
+	const within = (x, most) => Math.min(most - 1, Math.max(0, x));
+	const at = document.elementFromPoint(within(r.x + r.width / 2, innerWidth),
+		within(r.y + Math.min(r.height, 40) / 2, innerHeight));
+	const clear = r.bottom > 0 && r.top < innerHeight && at &&
+		(e === at || e.contains(at) || at.contains(e) || (e.labels && [...e.labels].some((l) => l.contains(at))));
 	const what = e.tagName + ' ' + (e.innerText || e.name || '').slice(0, 40);
-	return [e.matches(selector) ? 'here' : '', (ring ? '' : 'no ring round it ') + (clear ? '' : 'something lies over it '), what];
+	const wrong = (ring ? '' : 'no ring round it ') + (clear ? '' : 'something lies over it ');
+	return [e.matches(selector) ? 'here' : '', wrong, what];
 })(%q)`
 
 // press presses a key.
@@ -53,7 +57,8 @@ func (k keyed) tabTo(selector string, most int) {
 			return
 		}
 	}
-	k.t.Fatalf("%s isn't reached by Tab within %d stops: %s\nthe page:\n%s", selector, most, strings.Join(way, ", "), k.text("main"))
+	k.t.Fatalf("%s isn't reached by Tab within %d stops: %s\nthe page:\n%s", selector, most, strings.Join(way, ", "),
+		k.text("main"))
 }
 
 // From the open page to READY by keys alone, with a choice by arrow; each question takes
@@ -80,12 +85,16 @@ func TestPageByKeysAlone(t *testing.T) {
 	k.tabTo(`.orders button.first`, 12)
 	k.press(kb.Enter)
 	k.await("#output", "OUTPUT")
-	for id, want := range map[string]string{"group": "polite", "ask": "polite", "doing": "polite", "last": "polite", "closures": "polite"} {
-		if got := evaluated[string](k.browser, fmt.Sprintf(`document.querySelector('[data-region=%s]').getAttribute('aria-live')`, id)); got != want {
+	for id, want := range map[string]string{"group": "polite", "ask": "polite", "doing": "polite", "last": "polite",
+		"closures": "polite"} {
+		if got := evaluated[string](k.browser,
+			fmt.Sprintf(`document.querySelector('[data-region=%s]').getAttribute('aria-live')`, id)); got != want {
 			t.Errorf("region %s is told %q", id, got)
 		}
 	}
-	if got := evaluated[string](k.browser, `document.getElementById('output').getAttribute('role') + ' ' + document.getElementById('stopped').getAttribute('role')`); got != "status alert" {
+	got := evaluated[string](k.browser,
+		`['output', 'stopped'].map((id) => document.getElementById(id).getAttribute('role')).join(' ')`)
+	if got != "status alert" {
 		t.Errorf("output and STOP are %q", got)
 	}
 	if n := evaluated[int](k.browser, `document.getAnimations().length`); n != 0 {
@@ -102,6 +111,14 @@ func TestPageByKeysAlone(t *testing.T) {
 		choice := map[string]string{"look": "right", "touched": "nothing", "understood": "right"}[kind]
 		if choice == "" {
 			choice = "done"
+		}
+		if kind == "look" { // a pedal, or a key that was meant for something else, passes none
+			k.do(chromedp.WaitEnabled(`.ask button[data-choice=right]`),
+				chromedp.Evaluate[chromedp.Void](`document.querySelector('.ask').focus()`))
+			k.press(kb.Enter)
+			if k.within(time.Second, func() bool { _, n := k.kind(); return n != number }) {
+				t.Error("Enter alone passed a look")
+			}
 		}
 		selector := fmt.Sprintf(`.ask button[data-choice=%s]`, choice)
 		k.do(chromedp.WaitEnabled(selector))
@@ -134,7 +151,8 @@ func recordedTones(b *browser) string {
 	defer cancel()
 	got, err := chromedp.Run(ctx, chromedp.Evaluate[string](fmt.Sprintf(
 		`Promise.all(%s.map((n) => load(n).then((b) => (b && b.duration > .05 && b.duration < 2 ? '' : n))))
-			.then((bad) => bad.filter((n) => n).map((n) => n + " can't be played").join('; '))`, names), chromedp.EvalAwaitPromise))
+			.then((bad) => bad.filter((n) => n).map((n) => n + " can't be played").join('; '))`, names),
+		chromedp.EvalAwaitPromise))
 	must(b.t, err)
 	return got
 }
@@ -144,7 +162,8 @@ func TestPageStopAndPlanByKeys(t *testing.T) {
 	t.Parallel()
 	k := keyed{newBrowser(t)}
 	p := servedPage(t, "tender")
-	k.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"), chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`))
+	k.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"),
+		chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`))
 	k.tabTo("#stop", 2)
 	k.press(kb.Enter)
 	k.await("#stopped", "No test is under way")
@@ -180,11 +199,14 @@ func (b *browser) fits(t *testing.T, name string) {
 
 // tooWide lists what lies beside the window, and can't be scrolled to within something.
 const tooWide = `(() => {
-	const scrolls = (e) => { for (; e && e !== document.body; e = e.parentElement) if (['auto', 'scroll'].includes(getComputedStyle(e).overflowX)) return true; return false; };
+	const scrolls = (e) => e && e !== document.body &&
+		(['auto', 'scroll'].includes(getComputedStyle(e).overflowX) || scrolls(e.parentElement));
+	const right = (e) => Math.round(e.getBoundingClientRect().right);
 	const wide = document.documentElement.clientWidth;
 	if (document.documentElement.scrollWidth <= wide) return [];
-	return [...document.querySelectorAll('body *')].filter((e) => e.checkVisibility() && e.getBoundingClientRect().right > wide + 1 && !scrolls(e))
-		.slice(0, 4).map((e) => e.tagName + ' ' + e.className + ' ' + (e.textContent || '').trim().slice(0, 40) + ' up to ' + Math.round(e.getBoundingClientRect().right));
+	return [...document.querySelectorAll('body *')]
+		.filter((e) => e.checkVisibility() && right(e) > wide + 1 && !scrolls(e)).slice(0, 4)
+		.map((e) => [e.tagName, e.className, (e.textContent || '').trim().slice(0, 40), 'up to', right(e)].join(' '));
 })()`
 
 // The sheet is read on a telephone: each row is a block, with its cause whole.
@@ -218,7 +240,8 @@ func TestPageSheetOnATelephone(t *testing.T) {
 	if cause != "" {
 		t.Error(cause)
 	}
-	if !strings.Contains(evaluated[string](b, `getComputedStyle(document.querySelector('td[data-is=measured]'), '::before').content`), "measured") {
+	if !strings.Contains(evaluated[string](b,
+		`getComputedStyle(document.querySelector('td[data-is=measured]'), '::before').content`), "measured") {
 		t.Error("a measured value isn't called so")
 	}
 }
@@ -294,7 +317,8 @@ func TestPageAsksForABuild(t *testing.T) {
 	b.await(".tree", "the 2 pieces of smd red 12 V")
 	b.do(chromedp.Navigate("http://" + p.at + "/build/" + buildID(dir+"/Gig") + "/plan?at=joint:keel#place"))
 	b.await("#place h2", "keel")
-	b.do(chromedp.Evaluate[chromedp.Void](`[...document.querySelectorAll('details.add')].forEach((d) => { d.open = d.innerText.includes('fuse'); })`))
+	b.do(chromedp.Evaluate[chromedp.Void](
+		`document.querySelectorAll('details.add').forEach((d) => { d.open = d.innerText.includes('fuse'); })`))
 	b.shots(t, "holds")
 	b.tap(`#place input[name="i part"][value="resettable fuse"]`)
 	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('input[name="i amps"]').focus()`))

@@ -14,11 +14,13 @@ var holdFields = []struct {
 }{
 	{"diode", options("silicon", "schottky"), []Field{{Key: "amps", Label: "rated for", Input: Number},
 		{Key: "drop_volts", Label: "drops", Input: Number}}},
-	{"fuse", options("resettable", "glass", "blade"), []Field{{Key: "amps", Label: "rated for", Input: Number, Must: true},
+	{"fuse", options("resettable", "glass", "blade"), []Field{{Key: "amps", Label: "rated for", Input: Number,
+		Must: true},
 		{Key: "ohms", Label: "its resistance", Input: Number}}},
 	{"switch", nil, []Field{{Key: "amps", Label: "rated for", Input: Number}}},
 	{"plug", nil, []Field{{Key: "amps", Label: "rated for", Input: Number}}},
-	{"converter", options("step-down", "step-up", "linear"), []Field{{Key: "out_volts", Label: "gives", Input: Number, Must: true},
+	{"converter", options("step-down", "step-up", "linear"), []Field{{Key: "out_volts", Label: "gives", Input: Number,
+		Must: true},
 		{Key: "max_amps", Label: "at most", Input: Number}, {Key: "idle_mA", Label: "draws itself", Input: Number}}},
 }
 
@@ -52,11 +54,13 @@ func (f *form) holds() {
 
 // boardLists adds what is said of a board's own outputs and paces.
 func (f *form) boardLists() {
-	f.choice("outputs_run", "its outputs run", false, []Option{{"alternate", "one lit at a time, in turn"}, {"together", "together"},
+	f.choice("outputs_run", "its outputs run", false, []Option{{"alternate", "one lit at a time, in turn"},
+		{"together", "together"},
 		{"free", "each for itself"}})
 	for i := range f.said.Len(f.at.Path() + ".outputs") {
 		path := fmt.Sprintf("%s.outputs[%d].", f.at.Path(), i)
-		for _, x := range []Field{{Key: "max_mA", Label: "gives at most", Input: Number}, {Key: "ohms", Label: "its own resistor", Input: Number}} {
+		for _, x := range []Field{{Key: "max_mA", Label: "gives at most", Input: Number}, {Key: "ohms",
+			Label: "its own resistor", Input: Number}} {
 			x.Path = path + x.Key
 			f.add("output", x)
 		}
@@ -65,7 +69,8 @@ func (f *form) boardLists() {
 		path := fmt.Sprintf("%s.paces[%d].", f.at.Path(), i)
 		of := []Field{{Key: "name", Label: "its name", Input: Typed}}
 		if !f.said.Has(path+"flashes") && !f.said.Has(path+"steady") { // those are written in an editor
-			of = append(of, Field{Key: "period_s", Label: "from one lighting up to the next", Input: Number, Must: true},
+			of = append(of, Field{Key: "period_s", Label: "from one lighting up to the next", Input: Number,
+				Must: true},
 				Field{Key: "duty", Label: "lit share of it", Input: Number})
 		}
 		for _, x := range of {

@@ -100,7 +100,8 @@ func Others(p *plan.Plan, said plan.Said, at Place) []Another {
 	}
 	switch at.Kind {
 	case "joint":
-		return []Another{{List: "holds", Says: "a diode, fuse, switch, plug or converter that all behind it is fed through",
+		return []Another{{List: "holds",
+			Says:  "a diode, fuse, switch, plug or converter that all behind it is fed through",
 			Cards: holdCards(), Fields: []Field{
 				field("fuse", "amps", "rated for (a fuse needs it)", Number, false),
 				field("converter", "out_volts", "gives (a converter needs it)", Number, false)}}}
@@ -114,9 +115,11 @@ func Others(p *plan.Plan, said plan.Said, at Place) []Another {
 	case "board":
 		return []Another{
 			{List: "outputs", Says: "an output", Fields: []Field{
-				field("output", "max_mA", "gives at most", Number, true), field("output", "ohms", "its own resistor", Number, false)}},
+				field("output", "max_mA", "gives at most", Number, true), field("output", "ohms", "its own resistor",
+					Number, false)}},
 			{List: "paces", Says: "a pace", Fields: []Field{
-				field("pace", "name", "its name", Typed, true), field("pace", "period_s", "from one lighting up to the next", Number, true),
+				field("pace", "name", "its name", Typed, true), field("pace", "period_s",
+					"from one lighting up to the next", Number, true),
 				field("pace", "duty", "lit share of it", Number, false)}},
 		}
 	}
@@ -152,7 +155,8 @@ func holdOf(name string) (type_, kind string) {
 // Listed are the changes that add to a list of a place what was filled in, by the keys of
 // its fields. Where a board's own list takes the place of its part's, that is written out
 // before it. What hung on its only output goes on hanging on the first.
-func Listed(p *plan.Plan, said plan.Said, book *plan.Book, at Place, list string, filled map[string]string) ([]plan.Change, error) {
+func Listed(p *plan.Plan, said plan.Said, book *plan.Book, at Place, list string,
+	filled map[string]string) ([]plan.Change, error) {
 	i := slices.IndexFunc(Others(p, said, at), func(x Another) bool { return x.List == list })
 	if i < 0 {
 		return nil, fmt.Errorf("nothing can be added to the %s of %s %s", list, at.Kind, at.Name)
@@ -241,7 +245,8 @@ func asItIs(p *plan.Plan, at Place, list string) (out []plan.Table) {
 			case len(x.Flashes) > 0:
 				t = append(t, plan.KeyValue{Key: "flashes", Value: x.Flashes})
 			default:
-				t = append(t, plan.KeyValue{Key: "period_s", Value: x.PeriodS}, plan.KeyValue{Key: "duty", Value: x.Duty})
+				t = append(t, plan.KeyValue{Key: "period_s", Value: x.PeriodS}, plan.KeyValue{Key: "duty",
+					Value: x.Duty})
 			}
 			if !x.Steady() {
 				t = append(t, plan.KeyValue{Key: "tolerance", Value: x.PeriodRelTol})

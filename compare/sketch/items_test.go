@@ -85,7 +85,8 @@ func TestItemsThatLackSomething(t *testing.T) {
 
 // A board that has its paces from its part keeps them when one is added.
 func TestAPaceBesideThoseOfThePart(t *testing.T) {
-	src := []byte("build = \"Gig\"\n[jack.main]\nvolts = 12\n[board.beacon]\npart = \"single blinker\"\n[[group]]\nname = \"lamp\"\n" +
+	src := []byte("build = \"Gig\"\n[jack.main]\nvolts = 12\n[board.beacon]\npart = \"single blinker\"\n" +
+		"[[group]]\nname = \"lamp\"\n" +
 		"board = \"beacon\"\nlights = [ { part = \"red 1.8 mm\", ohms = 470 } ]\n")
 	p, said := read(t, src)
 	was := p.Boards[0]
@@ -105,7 +106,8 @@ func TestAPaceBesideThoseOfThePart(t *testing.T) {
 	}
 	for i, x := range was.Paces {
 		y := now.Paces[i]
-		if x.Pos = y.Pos; x.Name != y.Name || x.PeriodS != y.PeriodS || x.Duty != y.Duty || x.PeriodRelTol != y.PeriodRelTol {
+		if x.Pos = y.Pos; x.Name != y.Name || x.PeriodS != y.PeriodS || x.Duty != y.Duty ||
+			x.PeriodRelTol != y.PeriodRelTol {
 			t.Errorf("pace %d is %+v, was %+v", i, y, x)
 		}
 	}
@@ -142,7 +144,8 @@ func TestItemsAtRandom(t *testing.T) {
 				c = []plan.Change{x}
 			} else if others := Others(p, said, at); len(others) > 0 {
 				x := rapid.SampledFrom(others).Draw(t, "other")
-				filled := map[string]string{"part": rapid.SampledFrom([]string{"glass fuse", "linear converter", "smd red 12 V"}).Draw(t, "part")}
+				filled := map[string]string{"part": rapid.SampledFrom([]string{"glass fuse", "linear converter",
+					"smd red 12 V"}).Draw(t, "part")}
 				for _, f := range x.Fields {
 					filled[f.Path] = drawValue(t, f)
 				}

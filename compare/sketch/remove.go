@@ -9,7 +9,8 @@ import (
 )
 
 // hangsBy are the keys by which a place is named by what hangs on it.
-var hangsBy = map[string][]string{"joint": {"joint", "from"}, "return": {"return", "to"}, "closure": {"closure", "inside"}}
+var hangsBy = map[string][]string{"joint": {"joint", "from"}, "return": {"return", "to"}, "closure": {"closure",
+	"inside"}}
 
 // Remove are the changes that take a place out. What hangs on a joint or return then
 // hangs on what that hung on; what closed under or inside a closure, on what that closes

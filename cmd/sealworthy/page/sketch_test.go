@@ -326,17 +326,20 @@ func TestWhatAJointHolds(t *testing.T) {
 	if s, _ := x.post("item", "at", "joint:keel", "list", "holds", "i part", "glass fuse", "i amps", "lots"); s != 422 {
 		t.Errorf("a fuse for lots: %d", s)
 	}
-	if s, body := x.post("item", "at", "joint:keel", "list", "holds", "i part", "glass fuse", "i amps", "0.75"); s != 303 {
+	if s, body := x.post("item", "at", "joint:keel", "list", "holds", "i part", "glass fuse", "i amps",
+		"0.75"); s != 303 {
 		t.Fatalf("%d %s", s, body)
 	}
 	page := x.page("joint:keel")
-	for _, want := range []string{"Glass fuse 0.75 A", `name="f joint.keel.holds[0].amps" value="0.75"`, "Take out: glass fuse 0.75 A", `href="#part-fuse"`,
+	for _, want := range []string{"Glass fuse 0.75 A", `name="f joint.keel.holds[0].amps" value="0.75"`,
+		"Take out: glass fuse 0.75 A", `href="#part-fuse"`,
 		"through glass fuse"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("%q isn't on the page", want)
 		}
 	}
-	if s, _ := x.post("change", "at", "joint:keel", "f joint.keel.holds[0].amps", "1.5", "f joint.keel.holds[0].fuse", "blade"); s != 303 {
+	if s, _ := x.post("change", "at", "joint:keel", "f joint.keel.holds[0].amps", "1.5", "f joint.keel.holds[0].fuse",
+		"blade"); s != 303 {
 		t.Errorf("changed: %d", s)
 	}
 	if s, _ := x.post("takeout", "at", "joint:keel", "item", "joint.keel.holds[0]"); s != 303 {
@@ -348,7 +351,8 @@ func TestWhatAJointHolds(t *testing.T) {
 	if s, _ := x.post("save", "at", "joint:keel"); s != 303 {
 		t.Errorf("saved: %d", s)
 	}
-	if got := x.plans.get(); !strings.Contains(got, `holds = [{ fuse = "blade", amps = 1.5 }]`) || !strings.Contains(got, "# the bow's lamps") {
+	if got := x.plans.get(); !strings.Contains(got, `holds = [{ fuse = "blade", amps = 1.5 }]`) ||
+		!strings.Contains(got, "# the bow's lamps") {
 		t.Errorf("saved\n%s", got)
 	}
 }
@@ -356,11 +360,13 @@ func TestWhatAJointHolds(t *testing.T) {
 // A second kind of light of a group.
 func TestASecondKindOfLight(t *testing.T) {
 	x := newPlanSite(t, PlanKnown{})
-	if s, body := x.post("item", "at", "group:bow", "list", "lights", "i part", "smd red 12 V", "i count", "3"); s != 303 {
+	if s, body := x.post("item", "at", "group:bow", "list", "lights", "i part", "smd red 12 V", "i count",
+		"3"); s != 303 {
 		t.Fatalf("%d %s", s, body)
 	}
 	page := x.page("group:bow")
-	if !strings.Contains(page, `name="f group.bow.lights[1].count" value="3"`) || !strings.Contains(page, "Take out: the 3 pieces of smd red 12 V") {
+	if !strings.Contains(page, `name="f group.bow.lights[1].count" value="3"`) || !strings.Contains(page,
+		"Take out: the 3 pieces of smd red 12 V") {
 		t.Errorf("%s", page)
 	}
 	if s, _ := x.post("takeout", "at", "group:bow", "item", "group.bow.lights[5]"); s != 422 {

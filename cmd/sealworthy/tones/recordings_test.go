@@ -72,7 +72,8 @@ func wave(t tone) []byte {
 			_ = binary.Write(&b, binary.LittleEndian, x) // a buffer takes all
 		}
 	}
-	put("RIFF", uint32(36+len(data)), "WAVE", "fmt ", uint32(16), uint16(1), uint16(1), uint32(rate), uint32(rate), uint16(1), uint16(8))
+	put("RIFF", uint32(36+len(data)), "WAVE", "fmt ", uint32(16), uint16(1), uint16(1), uint32(rate), uint32(rate),
+		uint16(1), uint16(8))
 	put("data", uint32(len(data)), string(data))
 	return b.Bytes()
 }
@@ -103,7 +104,8 @@ func TestRecordings(t *testing.T) {
 		}
 		for i := range got {
 			if d := int(got[i]) - int(want[i]); d > 1 || d < -1 {
-				t.Errorf("%s isn't what its strikes say, from byte %d on: go generate ./cmd/sealworthy/tones", x.name, i)
+				t.Errorf("%s isn't what its strikes say, from byte %d on: go generate ./cmd/sealworthy/tones", x.name,
+					i)
 				break
 			}
 		}

@@ -155,6 +155,12 @@ document.addEventListener('click', (e) => {
   const b = e.target.closest('.ask button[data-choice]');
   if (b && !b.disabled) answer(b, b.dataset.choice);
 });
+// A pedal types Enter: where nothing else has the focus it goes on, wherever Enter does at a terminal. It passes no look.
+document.addEventListener('keydown', (e) => {
+  if (e.key !== 'Enter' || e.repeat || !(e.target === document.body || e.target.matches('.ask'))) return;
+  const b = document.querySelector('.ask button[data-enter]');
+  if (b && !b.disabled) answer(b, b.dataset.choice);
+});
 document.addEventListener('submit', (e) => {
   if (e.target.dataset.hand) {
     e.preventDefault();
