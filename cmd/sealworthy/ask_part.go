@@ -88,8 +88,9 @@ func (a *asker) colour(parts *[]plan.Part, text string) (named string, err error
 			colours = append(colours, p.Colour)
 		}
 	}
-	s, err := a.v.ask(query{text: text + " Its colour first, by number; or its whole name.", choices: colours, named: true,
-		help: "sealworthy part lists them all.", check: func(s string) string {
+	s, err := a.v.ask(query{text: text + " Its colour first, by number; or its whole name.", choices: colours,
+		named: true,
+		help:  "sealworthy part lists them all.", check: func(s string) string {
 			if _, err := a.book.Find(s); err == nil {
 				return ""
 			}

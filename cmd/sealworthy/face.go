@@ -247,7 +247,9 @@ func (f *face) said(head string, s capture.Said) {
 		name += ", " + s.Pace
 	}
 	name = head + name
-	f.print(fmt.Sprintf("%-36s %10s  %s", cut(name, 36), s.Measured, f.ink.verdict(compare.Verdict(s.Verdict))))
+	cols, _ := f.screen.size()
+	wide := min(36, max(12, cols-26)) // beside it the draw and the verdict
+	f.print(fmt.Sprintf("%-*s %10s  %s", wide, cut(name, wide), s.Measured, f.ink.verdict(compare.Verdict(s.Verdict))))
 	if s.Good {
 		return
 	}

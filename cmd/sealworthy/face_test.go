@@ -19,6 +19,7 @@ type terminal struct {
 	row, col int
 	saved    [2]int
 	bells    int
+	cols     int
 	t        *testing.T
 }
 
@@ -88,7 +89,7 @@ func (x *terminal) put(r rune) {
 			x.rows[x.row] = append(x.rows[x.row], ' ')
 		}
 		x.rows[x.row][x.col] = r
-		if x.col++; x.col > 80 {
+		if x.col++; x.col > x.cols {
 			x.t.Errorf("line %d is wider than the terminal: %s", x.row, string(x.rows[x.row]))
 		}
 	}
@@ -102,11 +103,14 @@ func (x *terminal) String() string {
 	return b.String()
 }
 
-// atTerminal is a face on a terminal of so many rows, and its keyboard.
-func atTerminal(t *testing.T, rows int) (*face, *terminal, *keyboard) {
-	x, keys := &terminal{t: t}, newKeyboard(time.Now)
+// atTerminal is a face on a terminal of 80 columns and so many rows, and its keyboard.
+func atTerminal(t *testing.T, rows int) (*face, *terminal, *keyboard) { return atWidth(t, 80, rows) }
+
+// atWidth is the same on a terminal of any width.
+func atWidth(t *testing.T, cols, rows int) (*face, *terminal, *keyboard) {
+	x, keys := &terminal{t: t, cols: cols}, newKeyboard(time.Now)
 	f := &face{keys: keys, now: time.Now, screen: screen{w: outletOf(x), live: true, block: "#",
-		size: func() (int, int) { return 80, rows }}}
+		size: func() (int, int) { return cols, rows }}}
 	f.bell = &ringer{strike: f.ring}
 	return f, x, keys
 }
@@ -142,6 +146,59 @@ func TestLiveLines(t *testing.T) {
 	f.show(capture.Event{What: capture.Ended})
 	if s := strings.TrimSpace(x.String()); s != "" {
 		t.Errorf("something stays half written:\n%s", s)
+	}
+}
+
+// At any width a test leaves its own lines and nothing half written: no live line, no
+// question, no row that was meant to be written over.
+func TestNothingIsLeftOverAtAnyWidth(t *testing.T) {
+	for _, cols := range []int{40, 60, 80, 120} {
+		f, x, keys := atWidth(t, cols, 24)
+		off := powered(capture.StepBegins, capture.Power, 0)
+		off.OutputOn, off.Reading = false, nil
+		f.show(off)
+		got := make(chan capture.Answer)
+		go func() {
+			a, err := f.Ask(context.Background(), session.Question{Question: capture.Question{Kind: capture.AskClip,
+				Text: "Clip the plus lead to \"cabin windows\", or to any other that is left. The output is off.",
+				Help: strings.Repeat("Where it lies bare. ", 12), Choices: []string{"done", "skip", "undo", "stop"}}})
+			if err != nil {
+				t.Error(err)
+			}
+			got <- a
+		}()
+		for _, typed := range []string{"?", "perhaps", ""} {
+			for strings.Count(locked(f, x), "Enter:") != 1 {
+				time.Sleep(time.Millisecond)
+			}
+			f.mu.Lock()
+			x.Write([]byte(typed + "\n")) // the terminal's own echo
+			f.mu.Unlock()
+			keys.enter(typed)
+			time.Sleep(20 * time.Millisecond) // it's taken
+		}
+		<-got
+		for _, what := range []capture.EventKind{capture.OutputOn, capture.RampStep, capture.Settling,
+			capture.Sampling} {
+			f.show(powered(what, capture.Power, 0.0123))
+		}
+		ends := powered(capture.StepEnds, capture.Power, 0)
+		ends.OutputOn, ends.Reading = false, nil
+		ends.Said = []capture.Said{{Group: "cabin windows", Verdict: string(compare.Low), Measured: "12.3 mA",
+			Expected: "35 to 43 mA", Causes: []string{strings.Repeat("one segment is dark ", 8)}}}
+		f.show(ends)
+		f.show(capture.Event{What: capture.Ended})
+		s := x.String()
+		for _, w := range []string{"OUTPUT ON", "Enter:", "##", "hands off", "Clip the plus lead"} {
+			if strings.Contains(s, w) {
+				t.Errorf("%d columns: %q is left over:\n%s", cols, w, s)
+			}
+		}
+		for _, w := range []string{"Where it lies bare.", "is no answer here", "12.3 mA", "35 to 43 mA", "is dark"} {
+			if !strings.Contains(s, w) {
+				t.Errorf("%d columns: %q isn't there any more:\n%s", cols, w, s)
+			}
+		}
 	}
 }
 
