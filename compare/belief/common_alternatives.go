@@ -45,7 +45,29 @@ func (x *cause) alternatives(t *together, i int, s dispersion, sharp bool) []alt
 	if sharp {
 		return append(append(out, t.somethingOwn(i, a, t.unknown(i))...), t.faults(i, x, s)...)
 	}
-	return append(out, t.somethingOwn(i, a, logOf(own)+eye.LogOfUnknown(l, e.Lights))...)
+	log := logOf(own) + eye.LogOfUnknown(l, e.Lights)
+	return append(append(out, t.somethingOwn(i, a, log+math.Log(1-ownDark))...), t.dark(i, log+math.Log(ownDark), s)...)
+}
+
+// ownDark is how often nothing flows in a group, of what may be wrong with it by itself
+// (common practice, no source). A reading of nothing is so much sharper than a share of its
+// draw that faults of any size can't stand for it.
+const ownDark = 0.1
+
+// dark is that nothing flows in a group, since always or since it was joined.
+func (t *together) dark(i int, log float64, s dispersion) (out []alternative) {
+	v := t.views[i]
+	m := t.ms[i].Ensemble.m.healthy.leaving(v.at, make([]float64, len(v.at)))
+	since := [][]float64{nil}
+	if b := t.before[i]; b != nil {
+		since = append(since, make([]float64, len(b.near)))
+	}
+	for _, was := range since {
+		a := t.both(i, m, was, s)
+		a.logPrior = log - math.Log(float64(len(since)))
+		out = append(out, a)
+	}
+	return out
 }
 
 // leaves is what a cause, or nil, leaves of a group of which a moment holds; was is what that
@@ -54,7 +76,7 @@ func (x *cause) leaves(t *together, i int, m *moment, was []float64, s dispersio
 	if x == nil {
 		return t.both(i, m, was, s)
 	}
-	v, h := t.views[i], &t.ms[i].Ensemble.m.healthy
+	v, h, m0 := t.views[i], &t.ms[i].Ensemble.m.healthy, m
 	left := x.left[i]
 	if left != nil {
 		left = slices.Clone(left)
@@ -67,7 +89,7 @@ func (x *cause) leaves(t *together, i int, m *moment, was []float64, s dispersio
 		}
 		m = m.leaving(v.at, left)
 		if t.before[i] != nil {
-			loose := left[len(v.at):]
+			loose := slices.Clone(left[len(v.at):])
 			for r := range was {
 				loose[r] *= was[r]
 			}
@@ -77,9 +99,11 @@ func (x *cause) leaves(t *together, i int, m *moment, was []float64, s dispersio
 	a := t.both(i, m, was, s)
 	n := len(a.mean)
 	if left != nil && !x.Open {
-		blur := t.healthy(i)
-		for r := range blur {
-			blur[r] *= blurred * (1 - left[r])
+		blur := make([]float64, n)
+		for r, is := range a.mean {
+			if left[r] > 0 {
+				blur[r] = blurred * is * (1/left[r] - 1) // of what it takes away
+			}
 		}
 		a.widen(blur) // the same pieces: the same error in all readings
 		top := slices.Max(t.healthy(i))
@@ -89,7 +113,13 @@ func (x *cause) leaves(t *together, i int, m *moment, was []float64, s dispersio
 			}
 		}
 	}
-	copy(a.load[(len(t.factors[i])-1)*n:], x.step[i])
+	size := a.load[(len(t.factors[i])-1)*n:]
+	copy(size, x.step[i])
+	for r, k := range v.at {
+		if x.step[i] != nil && m0 != h && h.mean[k] > fewAmps {
+			size[r] *= math.Max(0, m0.mean[k]/h.mean[k]) // of less it takes less
+		}
+	}
 	return a
 }
 

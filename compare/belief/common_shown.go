@@ -96,7 +96,8 @@ func (t *together) witnesses(out *Shared, o *outcome) {
 				list = &out.Against
 			}
 		}
-		if list != &out.Against && slices.Contains(off, t.name(i)) {
+		planned := len(o.Spots) > 0 && o.units[i].p[hangsElsewhere] < evenOdds
+		if (list != &out.Against || planned) && slices.Contains(off, t.name(i)) {
 			list = &out.Besides
 		}
 		*list = append(*list, t.name(i))

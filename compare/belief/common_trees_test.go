@@ -144,3 +144,18 @@ func TestAnyReadings(t *testing.T) {
 		}
 	}
 }
+
+// A joint that two groups hang on, one of which lets nothing flow by a fault of its own: what
+// that one reads says nothing against the joint, however sharp a reading of nothing is.
+func TestAJointBesideADarkGroup(t *testing.T) {
+	for _, seed := range []uint64{68, 86} {
+		for _, loose := range []bool{false, true} {
+			var bins saidRight
+			var r aboveRates
+			one(t, "joint and one", loose, nil, seed, &r, &bins)
+			if said := bins[0].n; r.first != 1 || said > 0 {
+				t.Errorf("tree %d, loose before %v: %v, said %v", seed, loose, r, &bins)
+			}
+		}
+	}
+}
