@@ -54,18 +54,23 @@ func (x *cause) alternatives(t *together, i int, s dispersion, sharp bool) []alt
 // draw that faults of any size can't stand for it.
 const ownDark = 0.1
 
-// dark is that nothing flows in a group, since always or since it was joined.
-func (t *together) dark(i int, log float64, s dispersion) (out []alternative) {
+// dark is that nothing flows in a group.
+func (t *together) dark(i int, log float64, s dispersion) []alternative {
 	v := t.views[i]
-	m := t.ms[i].Ensemble.m.healthy.leaving(v.at, make([]float64, len(v.at)))
-	since := [][]float64{nil}
-	if b := t.before[i]; b != nil {
-		since = append(since, make([]float64, len(b.near)))
+	nothing := make([]float64, len(v.at))
+	return t.either(i, nil, t.ms[i].Ensemble.m.healthy.leaving(v.at, nothing), t.shared(i, nothing), log, s)
+}
+
+// either is a fault of a group's own, beside a cause or, nil, with nothing in common: since
+// always, when it left so much of what was read loose, or since its pieces were joined.
+func (t *together) either(i int, x *cause, m *moment, was []float64, log float64, s dispersion) []alternative {
+	out := []alternative{x.leaves(t, i, m, nil, s)}
+	if was != nil {
+		log -= math.Ln2
+		out = append(out, x.leaves(t, i, m, was, s))
 	}
-	for _, was := range since {
-		a := t.both(i, m, was, s)
-		a.logPrior = log - math.Log(float64(len(since)))
-		out = append(out, a)
+	for k := range out {
+		out[k].logPrior = log
 	}
 	return out
 }
@@ -76,49 +81,39 @@ func (x *cause) leaves(t *together, i int, m *moment, was []float64, s dispersio
 	if x == nil {
 		return t.both(i, m, was, s)
 	}
-	v, h, m0 := t.views[i], &t.ms[i].Ensemble.m.healthy, m
-	left := x.left[i]
-	if left != nil {
-		left = slices.Clone(left)
-		for r, k := range v.at {
-			// Of ohms in series with a share of the group's conductance more is left:
-			// 1/(1 + s g R), where 1/(1 + g R) is left of all of it.
-			if l := left[r]; len(x.Spots) > 0 && m != h && l > 0 && l < 1 && h.mean[k] > fewAmps {
-				left[r] = l / (l + math.Max(0, m.mean[k]/h.mean[k])*(1-l))
-			}
-		}
-		m = m.leaving(v.at, left)
-		if t.before[i] != nil {
-			loose := slices.Clone(left[len(v.at):])
-			for r := range was {
-				loose[r] *= was[r]
-			}
-			was = loose
-		}
+	v, h, n := t.views[i], &t.ms[i].Ensemble.m.healthy, len(t.healthy(i))
+	left := all(n) // by the cause
+	if x.left[i] != nil {
+		copy(left, x.left[i])
 	}
-	a := t.both(i, m, was, s)
-	n := len(a.mean)
-	if left != nil && !x.Open {
-		blur := make([]float64, n)
-		for r, is := range a.mean {
-			if left[r] > 0 {
-				blur[r] = blurred * is * (1/left[r] - 1) // of what it takes away
-			}
-		}
-		a.widen(blur) // the same pieces: the same error in all readings
-		top := slices.Max(t.healthy(i))
-		for r, h := range t.healthy(i) {
-			if left[r]*h < faintPart*top {
-				a.cov[r*n+r] += faintU * top * faintU * top
-			}
-		}
-	}
-	size := a.load[(len(t.factors[i])-1)*n:]
-	copy(size, x.step[i])
+	part := all(n) // of a healthy draw that is there without it
 	for r, k := range v.at {
-		if x.step[i] != nil && m0 != h && h.mean[k] > fewAmps {
-			size[r] *= math.Max(0, m0.mean[k]/h.mean[k]) // of less it takes less
+		if m != h && h.mean[k] > fewAmps {
+			part[r] = math.Max(0, m.mean[k]/h.mean[k])
 		}
+		// Of ohms in series with a share of the group's conductance more is left:
+		// 1/(1 + s g R), where 1/(1 + g R) is left of all of it.
+		if l := left[r]; len(x.Spots) > 0 && l > 0 && l < 1 {
+			left[r] = l / (l + part[r]*(1-l))
+		}
+	}
+	copy(part[len(v.at):], was)
+	loose := slices.Clone(left[len(v.at):])
+	for r := range loose {
+		loose[r] *= part[len(v.at)+r]
+	}
+	a := t.both(i, m.leaving(v.at, left[:len(v.at)]), loose, s)
+	size, blur, top := a.load[(len(t.factors[i])-1)*n:], make([]float64, n), slices.Max(t.healthy(i))
+	copy(size, x.step[i])
+	for r, is := range t.healthy(i) {
+		size[r] *= part[r] // of less it takes less
+		blur[r] = blurred * is * part[r] * (1 - left[r])
+		if left[r] < 1 && left[r]*is < faintPart*top && !x.Open {
+			a.cov[r*n+r] += faintU * top * faintU * top
+		}
+	}
+	if !x.Open {
+		a.widen(blur) // the same pieces: the same error in all readings
 	}
 	return a
 }

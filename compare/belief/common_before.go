@@ -297,19 +297,10 @@ func (t *together) byItself(i int, s dispersion) []alternative {
 	return append(out, t.faults(i, nil, s)...)
 }
 
-// faults are those of a group's own, beside a cause or, nil, with nothing in common: they
-// have been so always, or since its pieces were joined.
+// faults are those of a group's own.
 func (t *together) faults(i int, x *cause, s dispersion) (out []alternative) {
 	t.each(i, func(m *moment, log float64) {
-		since := [][]float64{nil}
-		if t.before[i] != nil {
-			since = append(since, t.shared(i, t.left(i, m)))
-		}
-		for _, was := range since {
-			a := x.leaves(t, i, m, was, s)
-			a.logPrior = log - math.Log(float64(len(since)))
-			out = append(out, a)
-		}
+		out = append(out, t.either(i, x, m, t.shared(i, t.left(i, m)), log, s)...)
 	})
 	return out
 }
