@@ -128,11 +128,13 @@ func run(ctx context.Context, args []string, e env) int {
 	case "-v", "--version":
 		args = []string{"version"}
 	}
-	v, ok := verbNamed(args[0])
-	if !ok {
-		return ended(e, exitUsage, noVerb(args[0]))
+	var status int
+	var err error
+	if v, ok := verbNamed(args[0]); ok {
+		status, err = v(ctx, e, args[1:])
+	} else {
+		err = noVerb(args[0])
 	}
-	status, err := v(ctx, e, args[1:])
 	if err != nil && wantsJSON(args[1:]) && !errors.Is(err, flag.ErrHelp) {
 		failed(e, err)
 	}
