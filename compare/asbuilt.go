@@ -7,7 +7,6 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/belief"
 	"sealworthy/compare/look"
-	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
 	"sealworthy/compare/words"
 )
@@ -29,7 +28,7 @@ func (e *evidence) stageBefore() string {
 // asBuilt lets what was read and seen of the same pieces at the stage before decide, too:
 // how much they draw is known from there, and so is that nothing came since. Whatever was
 // wrong with them then may still be.
-func (j *Judge) asBuilt(f, before *Finding, g plan.Group, h History) {
+func (j *Judge) asBuilt(f, before *Finding, h History) {
 	if before == nil || f.evidence == nil || j.PlanOnly || !sameDraw(*f, *before) {
 		return
 	}
@@ -39,10 +38,7 @@ func (j *Judge) asBuilt(f, before *Finding, g plan.Group, h History) {
 	}
 	// Its sweep tells of the same pieces once more.
 	m := belief.Measured{Ensemble: x, Readings: before.evidence.readings[:1]}
-	_, looks := touched(j.Expected.Plan, g.Name, h)
-	if eye, ok := lookThen(g, h, looks, before.Stage); ok {
-		m.Look = eye
-	}
+	m.Look = j.seenThen(f.evidence.groups, h, before.Stage)
 	was, e := *f, *f.evidence
 	e.earlier = &earlier{m, before.Stage}
 	f.evidence, f.Notes = &e, slices.Clone(f.Notes)
@@ -83,22 +79,37 @@ func (j *Judge) sinceBefore(f, before Finding) (amps, u float64, ok bool) {
 	return amps + f.MeasuredA - now.Amps, u, ok && err == nil && u > 0
 }
 
-// sameDraw: both are draws of one group alone, each a reading that stands.
+// sameDraw: both are draws of the same groups, lit alone, each a reading that stands.
 func sameDraw(f, before Finding) bool {
-	return standsAlone(f) && standsAlone(before) && comparableStages(f, before) && !failedElsewhere(before) &&
-		f.Way == string(capture.Alone) && before.Way == string(capture.Alone)
+	stands := func(f Finding) bool {
+		return hasVerdictOfDraw(f) && !f.Unread && !f.moves && f.evidence != nil && f.Way == string(capture.Alone)
+	}
+	return stands(f) && stands(before) && comparableStages(f, before) && !failedElsewhere(before) &&
+		slices.Equal(f.evidence.groups, before.evidence.groups)
 }
 
-// lookThen is what was seen of a group up to a stage since it was last touched.
-func lookThen(g plan.Group, h History, since voids, stage string) (look.Look, bool) {
+// seenThen is what was seen of groups up to a stage since they were last touched: of one
+// what it was, of several that are read as one only that all were lit.
+func (j *Judge) seenThen(groups []string, h History, stage string) look.Look {
 	h.Steps = slices.DeleteFunc(slices.Clone(h.Steps), func(r capture.StepRecord) bool {
 		return slices.Index(Stages(), r.Stage) > slices.Index(Stages(), stage)
 	})
-	last, ok := lookOf(g, h, since, stage)
-	if !ok {
-		return look.Look{}, false
+	var seen look.Look
+	for _, name := range groups {
+		g, ok := groupNamed(j.Expected.Plan, name)
+		if !ok {
+			return look.Look{}
+		}
+		_, since := touched(j.Expected.Plan, name, h)
+		last, ok := lookOf(g, h, since, stage)
+		if !ok {
+			return look.Look{}
+		}
+		if seen = look.Parse(last.seen, g); seen.Saw != look.AllLit && len(groups) > 1 {
+			return look.Look{}
+		}
 	}
-	return look.Parse(last.seen, g), true
+	return seen
 }
 
 // whyUntold says why a draw can't be told, and what would settle it: as the plan has it, for

@@ -97,7 +97,7 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 	case f.StepID == "":
 		j.onlyBelow(&f, extra, readings)
 	}
-	j.asBuilt(&f, s.before, g, h)
+	j.asBuilt(&f, s.before, h)
 	j.modelFirst(&f, g, h)
 	last, ok := lookOf(g, h, looks, f.Stage)
 	if ok {

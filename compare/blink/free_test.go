@@ -199,7 +199,8 @@ func TestInStepTheSumIsRead(t *testing.T) {
 					return base + y.mean(at+shift, w)
 				}
 				return base + x.mean(at, w) + y.mean(at+shift, w)
-			}), k.known(), Outputs{Run: Free, Pattern: Pattern{PeriodS: 1.2, Duty: .3}, BaseA: base, BaseU: .0001, BaseKnown: true, ExpectedA: []float64{a, b}})
+			}), k.known(), Outputs{Run: Free, Pattern: Pattern{PeriodS: 1.2, Duty: .3},
+				BaseA: base, BaseU: .0001, BaseKnown: true, ExpectedA: []float64{a, b}})
 			switch sums := !s.Apart && s.Agreement == Agrees && s.SumA > 0; {
 			case dark:
 				one++
@@ -215,7 +216,8 @@ func TestInStepTheSumIsRead(t *testing.T) {
 				}
 			}
 		}
-		t.Logf("%g/s window %g: sums read %d of %d, beyond three uncertainties %d; of one alone taken for both %d of %d", k.rate, k.window, read, n-one, far, mistaken, one)
+		t.Logf("%g/s window %g: sums read %d of %d, beyond 3 u %d; of one alone taken for both %d of %d",
+			k.rate, k.window, read, n-one, far, mistaken, one)
 		if slow := k.window > .3*1.2/windowsLit; (read == 0) != slow || far*50 > read+50 || mistaken > 0 {
 			t.Errorf("%g/s: %d sums read, %d far off, %d of one alone", k.rate, read, far, mistaken)
 		}
