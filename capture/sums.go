@@ -12,16 +12,16 @@ import (
 // Sums is what the readings of one quantity by one instrument say together: all that is
 // asked of a draw that is steady.
 type Sums struct {
-	N             int // with a value
-	Mean, Scatter float64
-	Least, Most   float64
-	HalfWidth     float64 // the largest of those with a value
-	Overloads     int
-	Unusable      int    // held, or no number
-	Ranges        int    // different ones, of those with a value
-	Range         string // of the last reading
-	First, Last   time.Time
-	FirstWindow   time.Duration
+	N             int           // with a value
+	Mean, Scatter float64       // in the unit of the readings; Scatter: standard deviation of one
+	Least, Most   float64       // of those with a value
+	HalfWidth     float64       // the largest of those with a value
+	Overloads     int           // replies that were one
+	Unusable      int           // held, or no number
+	Ranges        int           // different ones, of those with a value
+	Range         string        // of the last reading
+	First, Last   time.Time     // of all, with a value or without: the ends of their windows
+	FirstWindow   time.Duration // of the first one
 	Window        time.Duration // of the last one with a value
 }
 

@@ -12,7 +12,7 @@ import (
 // Item is one of several that a place lists: what a joint holds, a kind of light of a
 // group, an output or a pace of a board.
 type Item struct {
-	Path string `json:"path"`
+	Path string `json:"path"` // of it in the plan's file, as Edit takes it
 	Says string `json:"says"` // "schottky diode", "output 2"
 }
 
@@ -79,10 +79,10 @@ func TakeOut(p *plan.Plan, said plan.Said, at Place, path string) (plan.Change, 
 // Another is one more that a place may list, to be filled in: Fields by their keys, and
 // where there are Cards one of them under "part".
 type Another struct {
-	List   string // holds, lights, outputs, paces
-	Says   string // "a pace"
-	Kinds  []plan.PartKind
-	Cards  []Card // of what a joint may hold
+	List   string          // holds, lights, outputs, paces
+	Says   string          // "a pace"
+	Kinds  []plan.PartKind // of parts that may be chosen; empty: it's no choice of a part
+	Cards  []Card          // of what a joint may hold
 	Fields []Field
 }
 

@@ -44,7 +44,7 @@ type Interview struct {
 // Choice is one of several answers.
 type Choice struct {
 	Head string // what stands over it and those behind it
-	Says string
+	Says string // what it is, in words
 }
 
 // Number is that of a choice by its place.
