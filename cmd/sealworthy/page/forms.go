@@ -187,8 +187,11 @@ func (s *Server) tell(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	at := ""
-	if t.Kind == ToldClients {
+	switch t.Kind {
+	case ToldClients:
 		at = "#photos"
+	case ToldGlued:
+		at = "#known"
 	}
 	http.Redirect(w, r, "/build/"+url.PathEscape(id)+at, http.StatusSeeOther)
 }

@@ -51,6 +51,12 @@ func (s Sitting) touchFirst() string {
 	return ""
 }
 
+// touchLast: it is asked what was touched once all is measured. Of what was glued shut,
+// too: without an answer its retest would unsettle what was ready.
+func (s Sitting) touchLast() bool {
+	return (s.Stage == compare.Fitted || s.Stage == compare.Closed) && s.Whole == nil && !s.More
+}
+
 // Run carries out a test and returns the file that it was recorded in.
 func (s *Session) Run(ctx context.Context, t Sitting) (file string, err error) {
 	s.Bench.AmbientC = t.RoomC
@@ -101,7 +107,7 @@ func (s *Session) options(t Sitting, done []capture.StepRecord, total int) captu
 		Stage: t.Stage, Done: done, Total: total, Rand: rand.New(rand.NewPCG(t.Seed, 0x5ea1)),
 		HandsFree: t.HandsFree, HoldWhenLost: t.Hold, ReplugFor: t.Replug, Guard: s.Guard,
 		// A whole model has nothing left that could be touched.
-		Touch: t.Whole == nil, TouchAtEnd: t.Stage == compare.Fitted && !t.More, TouchFirst: t.touchFirst(),
+		Touch: t.Whole == nil, TouchAtEnd: t.touchLast(), TouchFirst: t.touchFirst(),
 	}
 }
 
