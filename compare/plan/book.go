@@ -243,5 +243,10 @@ func (s *source) tables(top *section, key, example string) []entry {
 			s.fail(sub.keyAt, "write "+example, "%s.%s must be a table, not %s", key, sub.key, sub.val.shape)
 		}
 	}
+	if len(out) > maxGroups {
+		s.fail(out[maxGroups].keyAt, "make several files of it", "there are %d tables [%s.…], more than %d", len(out), key,
+			maxGroups)
+		return out[:maxGroups]
+	}
 	return out
 }

@@ -5,6 +5,9 @@ import "fmt"
 // modelClosure closes over what no closure was named for.
 const modelClosure = "model"
 
+// maxGroups of a plan, and as many tables of any other kind: a budget of more takes minutes.
+const maxGroups = 2000
+
 // groups reads [[group]].
 func (p *parser) groups(top *section) {
 	const instead = "write [[group]] with two brackets, and name = \"…\" below it"
@@ -19,6 +22,11 @@ func (p *parser) groups(top *section) {
 	}
 	if len(e.val.items) == 0 {
 		p.fail(e.val.at, instead, "the plan has no group")
+	}
+	if len(e.val.items) > maxGroups {
+		p.fail(e.val.items[maxGroups].at, "make several builds of it", "the plan has %d groups, more than %d",
+			len(e.val.items), maxGroups)
+		return
 	}
 	for i, it := range e.val.items {
 		what := fmt.Sprintf("group %d", i+1)

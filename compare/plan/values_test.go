@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -104,11 +105,14 @@ func TestImpossibleValues(t *testing.T) {
 
 func TestPlanThatIsNoPlan(t *testing.T) {
 	for name, c := range map[string]struct{ src, what string }{
-		"empty":      {"", "has no build"},
-		"UTF-16":     {"\xff\xfeb\x00", "UTF-16"},
-		"not UTF-8":  {"build = \"Br\xfcck\"\n", "isn't UTF-8"},
-		"too large":  {strings.Repeat("# remark\n", 200000), "larger"},
-		"other TOML": {"[package]\nname = \"x\"\n", `unknown key "package"`},
+		"empty":     {"", "has no build"},
+		"UTF-16":    {"\xff\xfeb\x00", "UTF-16"},
+		"not UTF-8": {"build = \"Br\xfcck\"\n", "isn't UTF-8"},
+		"too large": {strings.Repeat("# remark\n", 200000), "larger"},
+		"many groups": {"build = \"B\"\n[jack.main]\nvolts = 12\n" + strings.Repeat("[[group]]\n", 9000),
+			"9000 groups, more than 2000"},
+		"many joints": {"build = \"B\"\n" + manyTables("joint", 9000), "9000 tables [joint.…], more than 2000"},
+		"other TOML":  {"[package]\nname = \"x\"\n", `unknown key "package"`},
 	} {
 		t.Run(name, func(t *testing.T) {
 			p, problems := Parse("plan.toml", []byte(c.src))
@@ -161,4 +165,12 @@ func TestChipsShareTheCurrent(t *testing.T) {
 		}
 	}
 	t.Error("no such strip in the plan")
+}
+
+func manyTables(kind string, n int) string {
+	var s strings.Builder
+	for i := range n {
+		fmt.Fprintf(&s, "[%s.x%d]\n", kind, i)
+	}
+	return s.String()
 }
