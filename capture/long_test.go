@@ -34,8 +34,9 @@ func soakOf(n int, each func(instruments.Reading)) {
 		each(x)
 		if i%10 == 0 {
 			volts := 12 + math.Round(r.NormFloat64()*1e3)/1e6
-			each(instruments.Reading{Instrument: "supply", Quantity: instruments.Voltage, Unit: "V", Status: instruments.OK,
-				At: at, Value: &volts, HalfWidth: 0.01})
+			each(instruments.Reading{Instrument: "supply", Quantity: instruments.Voltage, Unit: "V",
+				Status: instruments.OK,
+				At:     at, Value: &volts, HalfWidth: 0.01})
 		}
 	}
 }
@@ -76,7 +77,8 @@ func TestALongSeries(t *testing.T) {
 		}
 		mean, sd := stat.MeanStdDev(amps, nil)
 		s, long := r.Sums("meter", instruments.Current)
-		if !long || s.N != len(amps) || s.Overloads != overloads || s.Unusable != 0 || s.Ranges != 1 || s.Range != "200 mA" ||
+		if !long || s.N != len(amps) || s.Overloads != overloads || s.Unusable != 0 || s.Ranges != 1 ||
+			s.Range != "200 mA" ||
 			math.Abs(s.Mean/mean-1) > 1e-12 || math.Abs(s.Scatter/sd-1) > 1e-9 || s.Least != slices.Min(amps) ||
 			s.Most != slices.Max(amps) || s.Window != 100*time.Millisecond || !s.Last.Equal(all[len(all)-1].At) {
 			t.Errorf("late %v: %+v, want %d readings, %g ± %g", late, s, len(amps), mean, sd)
@@ -91,7 +93,8 @@ func TestALongSeries(t *testing.T) {
 			t.Errorf("%d readings of %d", got, len(all))
 		}
 		held := slices.Collect(r.All())
-		if !slices.EqualFunc(held, all[len(all)-len(held):], sameReading) || all[len(all)-1].At.Sub(held[0].At) < heldFor {
+		if !slices.EqualFunc(held, all[len(all)-len(held):], sameReading) ||
+			all[len(all)-1].At.Sub(held[0].At) < heldFor {
 			t.Errorf("%d are held, not the latest", len(held))
 		}
 		var least, most, lost, lastAt = 1.0, 0.0, 0, time.Time{}
@@ -108,7 +111,8 @@ func TestALongSeries(t *testing.T) {
 				lost++
 			}
 		}
-		if d, _ := r.Drawn("meter"); d != n-1 || least != 0.001 || most != 0.12 || lost != 1 || drawn > 5*mostStretches {
+		if d, _ := r.Drawn("meter"); d != n-1 || least != 0.001 || most != 0.12 || lost != 1 ||
+			drawn > 5*mostStretches {
 			t.Errorf("outline of %d: %d from %g to %g, %d lost", d, drawn, least, most, lost)
 		}
 	}

@@ -32,7 +32,8 @@ func (l *sensing) question() Question {
 	}
 	text += "."
 	if !slices.Contains(l.f.Felt, l.named.Feed) {
-		text += fmt.Sprintf(" '%s' may draw too little to be felt: if nothing happens, say that it's on.", l.named.Feed)
+		text += fmt.Sprintf(" '%s' may draw too little to be felt: if nothing happens, say that it's on.",
+			l.named.Feed)
 	}
 	p := l.top()
 	text += fmt.Sprintf(" Sensing, live with up to %.1f V and %s: don't solder.", p.Volts, amps(p.LimitA))

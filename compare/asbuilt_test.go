@@ -159,7 +159,8 @@ func asBuilt(t *testing.T, law load.Law, n int, first uint64) {
 			count{untold[known], rows[known]}, count{wrong[known], rows[known]}, inBand[known])
 		for since, when := range []string{"always", "since it was loose"} {
 			t.Logf("  faults %-20s passed: d' below 3.29 %s, beyond %s", when,
-				count{passed[known][since][0], of[known][since][0]}, count{passed[known][since][1], of[known][since][1]})
+				count{passed[known][since][0], of[known][since][0]},
+				count{passed[known][since][1], of[known][since][1]})
 			if most, _ := (aim{rate: 0.05}).most(of[known][since][1], 12); passed[known][since][1] > most {
 				t.Errorf("%s: %d of %d faults passed, at most %d by chance", what,
 					passed[known][since][1], of[known][since][1], most)

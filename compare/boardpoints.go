@@ -32,7 +32,8 @@ func (s step) boardPoints(b plan.Board, out []Finding) {
 		}
 		at.board(b, there)
 		for k, f := range there {
-			if out[k].evidence == nil || f.ExpectedU <= 0 || f.MeasuredU <= 0 || !showsLevel(f) || f.FiguresOf != out[k].FiguresOf {
+			if out[k].evidence == nil || f.ExpectedU <= 0 || f.MeasuredU <= 0 || !showsLevel(f) ||
+				f.FiguresOf != out[k].FiguresOf {
 				continue // outputs that part at one voltage may run in step at another
 			}
 			x := at.evidence(f, false)

@@ -254,7 +254,8 @@ func TestTheLikelierWayDecides(t *testing.T) {
 	if rows != 2 {
 		t.Errorf("%d rows of the board", rows)
 	}
-	for _, f := range []fault.Fault{{Kind: fault.OpenBranch, Group: "board 1 light 2"}, {Kind: fault.OpenBranch, Group: "board 1 light 1"}} {
+	for _, f := range []fault.Fault{{Kind: fault.OpenBranch, Group: "board 1 light 2"},
+		{Kind: fault.OpenBranch, Group: "board 1 light 1"}} {
 		m, err := measured(ctx, seed, randomPlan(seed), &f, h)
 		if err != nil {
 			t.Fatal(err)

@@ -71,7 +71,8 @@ func accuracies(m instruments.Description) (out []budget.Accuracy) {
 		out = append(out, a)
 	}
 	if out == nil {
-		out = []budget.Accuracy{{OfReading: usualOfReading, FloorA: usualCounts * usualCountA, ResolutionA: usualCountA}}
+		out = []budget.Accuracy{{OfReading: usualOfReading, FloorA: usualCounts * usualCountA,
+			ResolutionA: usualCountA}}
 	}
 	slices.SortFunc(out, func(a, b budget.Accuracy) int {
 		switch {

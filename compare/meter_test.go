@@ -30,8 +30,9 @@ lights = [ { part = "stern lamp", ohms = 220, ohms_tolerance = 0.01, count = 2 }
 
 // aMeter is an invented meter of one range of current.
 func aMeter(who string, ofReading, floorA, countA float64) instruments.Description {
-	return instruments.Description{Identity: who, Ranges: []instruments.Range{{Name: "mA", Quantity: instruments.Current,
-		Max: 0.5, Resolution: countA, Accuracy: instruments.Accuracy{OfReading: ofReading, Floor: floorA}}}}
+	return instruments.Description{Identity: who,
+		Ranges: []instruments.Range{{Name: "mA", Quantity: instruments.Current,
+			Max: 0.5, Resolution: countA, Accuracy: instruments.Accuracy{OfReading: ofReading, Floor: floorA}}}}
 }
 
 // A worse meter can't settle what a better one could, and only that is named: a group

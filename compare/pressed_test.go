@@ -79,7 +79,8 @@ func TestThePaceThatAButtonWasPressedToIsKnown(t *testing.T) {
 				if before.Name == is.Name {
 					continue
 				}
-				was := drawsOf(before, time.Date(2026, 11, 25, 7, 59, 50, 0, time.UTC), dark, all.MeanA, 10*time.Second)
+				was := drawsOf(before, time.Date(2026, 11, 25, 7, 59, 50, 0, time.UTC), dark, all.MeanA,
+					10*time.Second)
 				if got := g.Runs(asked, append(was, drew[:8]...)); got {
 					t.Errorf("%s is known 0.8 s after %s", is.Name, before.Name)
 				}

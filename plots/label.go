@@ -44,7 +44,8 @@ func Label(w io.Writer, d LabelData) error {
 		Name, Number  labelLine
 		Pin, Sleeve   string
 		Polarity, Amp string
-	}{LabelData: d, Day: day(d.Made), Name: lineOf(d.Build, 13, labelInnerMM), Pin: "?", Sleeve: "?", Polarity: "polarity not stated"}
+	}{LabelData: d, Day: day(d.Made), Name: lineOf(d.Build, 13, labelInnerMM), Pin: "?", Sleeve: "?",
+		Polarity: "polarity not stated"}
 	if d.Serial != "" {
 		x.Number = lineOf("No. "+d.Serial, 8, labelHalfMM)
 	}
@@ -71,7 +72,8 @@ const leastPoint = 5.0
 // lineOf sets a line into so much room.
 func lineOf(text string, points, roomMM float64) labelLine {
 	face := font.NewCache(liberation.Collection()).Lookup(
-		font.Font{Typeface: "Liberation", Variant: "Sans", Weight: xfont.WeightBold, Size: font.Points(points)}, font.Points(points))
+		font.Font{Typeface: "Liberation", Variant: "Sans", Weight: xfont.WeightBold, Size: font.Points(points)},
+		font.Points(points))
 	l := labelLine{Text: text, SizeMM: points * mmInPoint}
 	wide := face.Width(text).Points() * mmInPoint
 	if wide <= roomMM {

@@ -40,8 +40,10 @@ func TestLabel(t *testing.T) {
 		return strings.ReplaceAll(s, "&#43;", "+")
 	}
 	const sleeve, pin = "36.7", "54.7"
-	if sign(plus, pin) != "+" || sign(plus, sleeve) != "−" || sign(label(minus), pin) != "−" || sign(label(minus), sleeve) != "+" {
-		t.Errorf("signs: %q %q, %q %q", sign(plus, pin), sign(plus, sleeve), sign(label(minus), pin), sign(label(minus), sleeve))
+	if sign(plus, pin) != "+" || sign(plus, sleeve) != "−" || sign(label(minus), pin) != "−" ||
+		sign(label(minus), sleeve) != "+" {
+		t.Errorf("signs: %q %q, %q %q", sign(plus, pin), sign(plus, sleeve), sign(label(minus), pin),
+			sign(label(minus), sleeve))
 	}
 	bare := label(plots.LabelData{Build: "Brackwater", Volts: 5})
 	for _, want := range []string{"No. ____", "____ A or more", "polarity not stated", "doesn&#39;t say which pole"} {
@@ -70,7 +72,8 @@ func TestLabelPrintsTrue(t *testing.T) {
 			const mm, margin = 72 / 25.4, 13 // points; where the drawing begins, from the paper's edge
 			var lines []float64              // baselines of what begins at the label's left margin
 			for _, x := range doc.Page(1).Content().Text {
-				if math.Abs(x.X-(margin+3)*mm) < .2*mm && !slices.ContainsFunc(lines, func(y float64) bool { return math.Abs(x.Y-y) < .1 }) {
+				if math.Abs(x.X-(margin+3)*mm) < .2*mm &&
+					!slices.ContainsFunc(lines, func(y float64) bool { return math.Abs(x.Y-y) < .1 }) {
 					lines = append(lines, x.Y)
 				}
 				if len(lines) > 0 && x.Y < lines[0]+1 && x.Y > lines[0]-21.7*mm && x.X > (margin+60-3)*mm {

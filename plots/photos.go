@@ -28,7 +28,8 @@ func pagePhotos(all []SheetPhoto) (out []pagePhoto, left int) {
 		all = all[left:]
 	}
 	for _, p := range all {
-		x := pagePhoto{Src: template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(p.JPEG)), Plain: p.Of}
+		x := pagePhoto{Src: template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(p.JPEG)),
+			Plain: p.Of}
 		x.Caption = p.Of
 		if x.Caption == "" {
 			x.Caption = "the model"

@@ -32,7 +32,8 @@ func Again(tree fs.FS, of capture.StepRecord, each func(instruments.Reading)) er
 		return err
 	}
 	if all, _ := of.Count(); n != all {
-		return fmt.Errorf("sitting %d changed while it was read: %d readings of %q, then %d", number, all, of.Step.ID, n)
+		return fmt.Errorf("sitting %d changed while it was read: %d readings of %q, then %d", number, all,
+			of.Step.ID, n)
 	}
 	return nil
 }

@@ -48,7 +48,8 @@ func TestAgain(t *testing.T) {
 	}
 	name := FilesDir + "/20261125T064500Z-loose.lp"
 	tree[name].Data = tree[name].Data[:len(tree[name].Data)/2]
-	if err := Again(tree, long, func(instruments.Reading) {}); err == nil || !strings.Contains(err.Error(), "changed while it was read") {
+	if err := Again(tree, long, func(instruments.Reading) {}); err == nil ||
+		!strings.Contains(err.Error(), "changed while it was read") {
 		t.Errorf("half of it gone: %v", err)
 	}
 }

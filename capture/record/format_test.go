@@ -30,8 +30,10 @@ func TestLineIsLineProtocol(t *testing.T) {
 		t.Fatal(err)
 	}
 	const want = `before` +
-		`reading,build=0123456789abcdef,closure=hull,group=cabin\ windows,instrument=meter,pace=slow,quantity=current,sitting=3,stage=loose` +
-		` check="@",seq=9i,v=1i,simulated=true,shift_ns=5i,half_width=0.0002,latency_s=0.003,range="200 mA",raw="#7 +3.81E-02\\r\\n",status="ok",` +
+		`reading,build=0123456789abcdef,closure=hull,group=cabin\ ` +
+		`windows,instrument=meter,pace=slow,quantity=current,sitting=3,stage=loose` +
+		` check="@",seq=9i,v=1i,simulated=true,shift_ns=5i,half_width=0.0002,latency_s=0.003,range="200 mA",raw="#7 ` +
+		`+3.81E-02\\r\\n",status="ok",` +
 		`step_id="hull/cabin windows",unit="A",value=0.038107,window_s=0.02 1795589100800000000` + "\n"
 	if strings.Replace(string(b), check, "@", 1) != want {
 		t.Fatalf("got  %s\nwant %s", b, want)

@@ -251,7 +251,8 @@ func (x *lookedAt) try(ctx context.Context, w world) error {
 
 // elsewhere looks for a Modbus module at another address, speed or parity than those of
 // the profile that was chosen, and makes one of it that says so.
-func (x *lookedAt) elsewhere(ctx context.Context, w world, f find.Finder, folder string, channel int, was error) error {
+func (x *lookedAt) elsewhere(ctx context.Context, w world, f find.Finder, folder string, channel int,
+	was error) error {
 	found, err := f.Port(ctx, x.Port)
 	switch {
 	case err != nil:

@@ -62,7 +62,8 @@ func TestBenchFindsAModuleElsewhere(t *testing.T) {
 		t.Fatal(err)
 	}
 	x := rep.Looked[0]
-	if x.Found == nil || x.Found.Bus == nil || x.Trial == nil || x.Trial.Reading == nil || x.Trial.Reading.Value == nil ||
+	if x.Found == nil || x.Found.Bus == nil || x.Trial == nil || x.Trial.Reading == nil ||
+		x.Trial.Reading.Value == nil ||
 		*x.Trial.Reading.Value != -0.04096 || x.Why != "" {
 		t.Fatalf("%s", p.out.raw())
 	}

@@ -31,9 +31,12 @@ type killTally struct {
 }
 
 func (k *killTally) String() string {
-	return fmt.Sprintf("%d kills, %d of them before the record was begun; %d ended by themselves before; %d lines shown "+
-		"as kept, %d there; %d readings and %d ended steps shown; %d torn lines; output left on %d times, within its limit",
-		k.kills.Load(), k.early.Load(), k.ended.Load(), k.linesKept.Load(), k.linesThere.Load(), k.readingsShown.Load(),
+	return fmt.Sprintf("%d kills, %d of them before the record was begun; %d ended by themselves before; %d lines "+
+		"shown "+
+		"as kept, %d there; %d readings and %d ended steps shown; %d torn lines; output left on %d times, within "+
+		"its limit",
+		k.kills.Load(), k.early.Load(), k.ended.Load(), k.linesKept.Load(), k.linesThere.Load(),
+		k.readingsShown.Load(),
 		k.stepsEnded.Load(), k.torn.Load(), k.leftOn.Load())
 }
 

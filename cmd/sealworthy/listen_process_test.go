@@ -41,7 +41,8 @@ func TestListenOnATerminal(t *testing.T) {
 		if len(lines) == 0 {
 			t.Fatalf("no code is drawn:\n%s", said)
 		}
-		if got := readLines(t, lines, false); got != address || !strings.HasPrefix(address, "https://"+at+"/enter?code=") {
+		if got := readLines(t, lines, false); got != address ||
+			!strings.HasPrefix(address, "https://"+at+"/enter?code=") {
 			t.Errorf("the code says %q, above it stands %q", got, address)
 		}
 		c, err := tls.Dial("tcp", at, &tls.Config{InsecureSkipVerify: true}) // the test looks itself
@@ -53,7 +54,8 @@ func TestListenOnATerminal(t *testing.T) {
 		if !strings.Contains(said, "Its six words: "+spoken) {
 			t.Errorf("the certificate's words are %s; it says\n%s", spoken, said)
 		}
-		if made := strings.Contains(said, "a certificate was made"); made != (again == 0) || again == 1 && spoken != words {
+		if made := strings.Contains(said, "a certificate was made"); made != (again == 0) || again == 1 &&
+			spoken != words {
 			t.Errorf("run %d: made %v, words %s, before %s", again, made, spoken, words)
 		}
 		words = spoken
@@ -68,7 +70,8 @@ func TestListenOnATerminal(t *testing.T) {
 		cookie := (*http.Cookie)(nil)
 		for _, path := range []string{"/enter", "/begin"} {
 			form := url.Values{"code": {door.Query().Get("code")}, "build": {buildID(dir)}, "verb": {"measure"}}
-			r, err := http.NewRequestWithContext(t.Context(), "POST", "https://"+at+path, strings.NewReader(form.Encode()))
+			r, err := http.NewRequestWithContext(t.Context(), "POST", "https://"+at+path,
+				strings.NewReader(form.Encode()))
 			must(t, err)
 			r.Header.Set("Origin", "https://"+at)
 			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")

@@ -101,7 +101,8 @@ func leftOut(dir, into string, anonymous bool) (func(string) string, error) {
 		case err == nil && abs == self, strings.HasPrefix(base, "."), filepath.Ext(base) == ".lock",
 			filepath.Ext(base) == ".held", name == sentFile:
 			return "it is of this machine" + onPurpose
-		case slices.Contains(client, name), anonymous && slices.Contains([]string{deliveryFile, sheetFile}, name): // photos stand on both
+		case slices.Contains(client, name), anonymous && slices.Contains([]string{deliveryFile, sheetFile}, name):
+			// photos stand on both
 			return "it concerns the client" + onPurpose
 		}
 		return ""

@@ -169,7 +169,8 @@ func (p pageStart) serve(ctx context.Context, e env, l net.Listener, o page.Opti
 	if o.Beyond != nil {
 		sayBeyond(e, s, o.Beyond, page.Maker)
 		sayWarning(e)
-		wrap(e.stderr, "", "", "Enter prints new addresses, \"helper\" and Enter one for a helper: to look, photograph "+
+		wrap(e.stderr, "", "", "Enter prints new addresses, \"helper\" and Enter one for a helper: to look, "+
+			"photograph "+
 			"and STOP. Ctrl-C ends it, the output off.")
 	} else {
 		fmt.Fprintln(e.stderr, "Enter prints a new address. Ctrl-C ends it, the output off.")

@@ -121,7 +121,8 @@ func (b *browser) tap(selector string) {
 // kind is that of the question that is open, with its number.
 func (b *browser) kind() (kind, number string) {
 	got := evaluated[[]string](b,
-		`(() => { const q = document.querySelector('.ask'); return q ? [q.dataset.kind, q.dataset.question] : ['', '']; })()`)
+		`(() => { const q = document.querySelector('.ask'); return q ? [q.dataset.kind, q.dataset.question] : ['', `+
+			`'']; })()`)
 	if len(got) != 2 {
 		return "", ""
 	}

@@ -239,8 +239,9 @@ func sayMoved(ctx context.Context, e env, n network, b *page.Beyond) {
 		case <-look.C:
 		}
 	}
-	wrap(e.stderr, "note: ", "  ", b.Address+" isn't an address of this computer any more, so no other device gets the "+
-		"page. A test that was to be seen there pauses, its output off. End the page and start it anew.")
+	wrap(e.stderr, "note: ", "  ",
+		b.Address+" isn't an address of this computer any more, so no other device gets the "+
+			"page. A test that was to be seen there pauses, its output off. End the page and start it anew.")
 }
 
 // moved: this computer hasn't the address any more.
@@ -316,7 +317,8 @@ func sayBeyond(e env, s *page.Server, b *page.Beyond, role page.Role) {
 
 // sayWarning tells beforehand what the other device's browser says, and what to do.
 func sayWarning(e env) {
-	wrap(e.stdout, "", "", "Its browser warns that nobody vouches for this address: this program made the certificate "+
+	wrap(e.stdout, "", "", "Its browser warns that nobody vouches for this address: this program made the "+
+		"certificate "+
 		"itself. See that the address is the one above, and choose to go on. Then it shows six words, which must be "+
 		"those above: other words, another bench. \"sealworthy help tablet\" tells more.")
 }

@@ -117,7 +117,8 @@ func TestBenchIdentity(t *testing.T) {
 			t.Fatalf("%s: %v", c.what, err)
 		}
 		told := strings.Join(strings.Fields(said.String()), " ")
-		if (c.says == "") != (id.Print() == last) || !strings.Contains(told, c.says) || (c.says == "") != (told == "") {
+		if (c.says == "") != (id.Print() == last) || !strings.Contains(told, c.says) ||
+			(c.says == "") != (told == "") {
 			t.Errorf("%s: it says %q", c.what, told)
 		}
 		last = id.Print()

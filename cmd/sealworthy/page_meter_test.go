@@ -34,7 +34,9 @@ func rigPage(t *testing.T, plan string) (*pageUp, *atRig) {
 	r, err := putUp(context.Background(), c, b.plan, cfg, nil, 1, load.Options{}, true)
 	must(t, err)
 	t.Cleanup(func() { _ = r.Close() })
-	w := &pageWork{e: e, w: world{World: session.World{Clock: c, Open: r.Opener(), Others: func() []string { return nil }},
+	w := &pageWork{e: e, w: world{World: session.World{Clock: c, Open: r.Opener(), Others: func() []string {
+		return nil
+	}},
 		terminal: func(any) bool { return true }}, only: dir, flags: benchFlags{room: noRoom},
 		seed: func() uint64 { return 1 }, sims: map[string]*simulatedBuild{}}
 	p := r.Ports()
@@ -158,7 +160,8 @@ func TestPageAnotherMeter(t *testing.T) {
 	}
 	b.shots(t, "anothermeter")
 	b.tap(".ask button[data-choice=typed]")
-	b.await("[data-region=log]", "Another meter now: a meter read by the maker. It has its own error. Its limits aren't stated")
+	b.await("[data-region=log]", "Another meter now: a meter read by the maker. It has its own error. Its limits "+
+		"aren't stated")
 	b.await("[data-region=log]", "What the old one settled stands: "+first+".")
 	b.await("[data-region=log]", "What is left it can settle as well as the old one.")
 	proofs := 0

@@ -68,7 +68,10 @@ func TestPagePhoto(t *testing.T) {
 	b.await("#output", "OUTPUT ON")
 	b.tap("[data-do=open]")
 	b.do(chromedp.WaitVisible("[data-camera] video"))
-	if !b.within(patience, func() bool { return evaluated[int64](b, `document.querySelector('video').videoWidth`) > 0 }) {
+	if !b.within(patience, func() bool {
+		return evaluated[int64](b,
+			`document.querySelector('video').videoWidth`) > 0
+	}) {
 		t.Fatal("the camera shows nothing")
 	}
 	b.shots(t, "camera")
@@ -79,7 +82,8 @@ func TestPagePhoto(t *testing.T) {
 		t.Errorf("the look was question %s, it is %s now", asked, now)
 	}
 	f := mustBeWhole(t, p.dir)
-	if len(f.Files) != 1 || !strings.HasPrefix(f.Files[0].Name, "photos/") || f.Files[0].Order.Sitting() != len(f.Sittings) {
+	if len(f.Files) != 1 || !strings.HasPrefix(f.Files[0].Name, "photos/") ||
+		f.Files[0].Order.Sitting() != len(f.Sittings) {
 		t.Fatalf("the record names %+v, of %d sittings", f.Files, len(f.Sittings))
 	}
 	b.tap("#stop")
@@ -87,7 +91,10 @@ func TestPagePhoto(t *testing.T) {
 
 	b.do(chromedp.Navigate(build), chromedp.WaitVisible("#photos img"))
 	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('#photos').scrollIntoView()`))
-	if !b.within(patience, func() bool { return evaluated[int64](b, `document.querySelector('#photos img').naturalWidth`) > 0 }) {
+	if !b.within(patience, func() bool {
+		return evaluated[int64](b,
+			`document.querySelector('#photos img').naturalWidth`) > 0
+	}) {
 		t.Error("the photo isn't shown")
 	}
 	b.shots(t, "photos")
@@ -117,7 +124,8 @@ func TestPagePhoto(t *testing.T) {
 	mustBeWhole(t, p.dir)
 
 	// One that was changed since isn't shown any more, and is said to be.
-	must(t, os.WriteFile(filepath.Join(p.dir, filepath.FromSlash(f.Files[0].Name)), []byte("<script>alert(1)</script>"), 0o644))
+	must(t, os.WriteFile(filepath.Join(p.dir, filepath.FromSlash(f.Files[0].Name)),
+		[]byte("<script>alert(1)</script>"), 0o644))
 	b.do(chromedp.Navigate(build), chromedp.WaitVisible("#photos"))
 	b.await("#photos", "is changed")
 	if n := pictures("test"); n != 0 {
@@ -193,7 +201,8 @@ func TestPagePhotoIsNoPage(t *testing.T) {
 			t.Errorf("%s: %q", name, got)
 		}
 	}
-	for _, name := range []string{"plan.toml", "..%2fplan.toml", "..%2f..%2fplan.toml", "chain.json", "none.jpg", "%2e%2e"} {
+	for _, name := range []string{"plan.toml", "..%2fplan.toml", "..%2f..%2fplan.toml", "chain.json", "none.jpg",
+		"%2e%2e"} {
 		if a, src := ask("GET", "/build/"+id+"/photo/"+name, "", nil); a.StatusCode != 404 && a.StatusCode != 400 {
 			t.Errorf("%s: %s\n%.80s", name, a.Status, src)
 		}
@@ -203,13 +212,15 @@ func TestPagePhotoIsNoPage(t *testing.T) {
 		with       func(*http.Request)
 		status     int
 	}{
-		"another site's": {"/build/" + id + "/photo", string(turned(t)), func(r *http.Request) { r.Header.Set("Origin", "http://evil.example") }, 403},
-		"nobody's":       {"/build/" + id + "/photo", string(turned(t)), func(r *http.Request) { r.Header.Del("Cookie") }, 401},
-		"a page":         {"/build/" + id + "/photo", "<script>alert(1)</script>", nil, 422},
-		"too much":       {"/build/" + id + "/photo", strings.Repeat("x", 17<<20), nil, 413},
-		"of no test":     {"/build/lit/photo", string(turned(t)), nil, 409},
-		"of no part":     {"/build/" + id + "/photo?of=crow%27s%20nest", string(turned(t)), nil, 422},
-		"of no build":    {"/build/0123/photo", string(turned(t)), nil, 422},
+		"another site's": {"/build/" + id + "/photo", string(turned(t)),
+			func(r *http.Request) { r.Header.Set("Origin", "http://evil.example") }, 403},
+		"nobody's": {"/build/" + id + "/photo", string(turned(t)), func(r *http.Request) { r.Header.Del("Cookie") },
+			401},
+		"a page":      {"/build/" + id + "/photo", "<script>alert(1)</script>", nil, 422},
+		"too much":    {"/build/" + id + "/photo", strings.Repeat("x", 17<<20), nil, 413},
+		"of no test":  {"/build/lit/photo", string(turned(t)), nil, 409},
+		"of no part":  {"/build/" + id + "/photo?of=crow%27s%20nest", string(turned(t)), nil, 422},
+		"of no build": {"/build/0123/photo", string(turned(t)), nil, 422},
 	} {
 		if a, src := ask("POST", c.path, c.body, c.with); a.StatusCode != c.status {
 			t.Errorf("%s: %s, want %d\n%.200s", name, a.Status, c.status, src)
@@ -238,10 +249,12 @@ func TestPackWithoutPhotos(t *testing.T) {
 		want bool
 	}{{nil, true}, {[]string{"--without-client"}, false}} {
 		into := filepath.Join(t.TempDir(), "x")
-		if status := run(t.Context(), append([]string{"pack", p.dir, "--into", into + ".zip"}, x.args...), silent()); status != exitReady {
+		if status := run(t.Context(), append([]string{"pack", p.dir, "--into", into + ".zip"}, x.args...),
+			silent()); status != exitReady {
 			t.Fatal(status)
 		}
-		if status := run(t.Context(), []string{"unpack", into + ".zip", "--into", into}, silent()); status != exitReady {
+		if status := run(t.Context(), []string{"unpack", into + ".zip", "--into", into},
+			silent()); status != exitReady {
 			t.Fatal(status)
 		}
 		f := mustBeWhole(t, into)

@@ -137,8 +137,9 @@ func (p *pageWork) later(o *page.Overview, b build, f record.Folded, l compare.L
 		return err
 	}
 	for _, c := range changes {
-		o.StageChanges = append(o.StageChanges, page.StageChange{Stage: c.Stage, Before: c.Before, Verdict: string(c.Verdict),
-			Text: c.Text, Good: c.Verdict == stages.Unchanged, Bad: c.Verdict == stages.Changed})
+		o.StageChanges = append(o.StageChanges,
+			page.StageChange{Stage: c.Stage, Before: c.Before, Verdict: string(c.Verdict),
+				Text: c.Text, Good: c.Verdict == stages.Unchanged, Bad: c.Verdict == stages.Changed})
 	}
 	if len(trend.Series) > 0 {
 		o.Trend = &page.Picture{Name: trendPicture, Says: "What each group and the whole model draw, stage by stage"}

@@ -78,7 +78,8 @@ func TestPageReturn(t *testing.T) {
 	if !strings.Contains(found, "cabin lamps") || !strings.Contains(found, "the client said: a cabin lamp is dark") {
 		t.Errorf("found:\n%s", found)
 	}
-	if !strings.Contains(strings.Join(strings.Fields(found), " "), "when it left, its adapter gave 5.12 V with nothing on it, 5.05 V on 160 ohm") {
+	if !strings.Contains(strings.Join(strings.Fields(found), " "),
+		"when it left, its adapter gave 5.12 V with nothing on it, 5.05 V on 160 ohm") {
 		t.Errorf("nothing of the adapter that went along:\n%s", found)
 	}
 	b.do(chromedp.Navigate(build), chromedp.WaitVisible(".orders"))

@@ -53,7 +53,8 @@ func (s *sketcher) view(selector, text string) {
 	s.b.await(selector, text)
 	s.spent += viewTime
 	s.reads(evaluated[string](s.b,
-		`[...document.querySelectorAll('h1, .place h2, .place > .figures, .place .field > span, .place legend, .place summary, .place button')].map((e) => e.innerText).join('\n')`))
+		`[...document.querySelectorAll('h1, .place h2, .place > .figures, .place .field > span, .place legend, `+
+			`.place summary, .place button')].map((e) => e.innerText).join('\n')`))
 }
 
 // goes chooses a place of the tree.

@@ -136,7 +136,8 @@ func TestReopenLeavesAStrangersSupplyAlone(t *testing.T) {
 			}
 			return open(ctx, port, l)
 		}}
-	bs, err := session.OpenBench(ctx, w, b.plan, cfg, bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter}, alone{})
+	bs, err := session.OpenBench(ctx, w, b.plan, cfg, bench.Overrides{SupplyPort: p.Supply, MeterPort: p.Meter},
+		alone{})
 	if err != nil {
 		t.Fatal(err)
 	}

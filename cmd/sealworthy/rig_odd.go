@@ -47,7 +47,8 @@ func listOddities(e env, asJSON bool) error {
 		}
 	}
 	wrap(e.stdout, "", "",
-		"What a profile needs for them, sealworthy bench finds out by itself; a coarse limit when it tries the supply.")
+		"What a profile needs for them, sealworthy bench finds out by itself; a coarse limit when it tries the "+
+			"supply.")
 	return nil
 }
 

@@ -242,7 +242,8 @@ func TestOutputsFitTheirSchema(t *testing.T) {
 		schema string
 		args   []string
 	}{
-		{"error", []string{"mesure", dir}}, {"new", []string{"new", tug}}, {"new", []string{"new", filepath.Join(home, "gig 2"), "--from", dir}},
+		{"error", []string{"mesure", dir}}, {"new", []string{"new", tug}},
+		{"new", []string{"new", filepath.Join(home, "gig 2"), "--from", dir}},
 		{"new", []string{"new", tug, "--priors"}}, {"note", []string{"note", empty, "bow lamps", "bright"}},
 		{"explain", []string{"explain"}}, {"explain", []string{"explain", "awg"}}, {"version", []string{"version"}},
 		{"schema", []string{"schema"}}, {"rig-list", []string{"rig", "--list"}}, {"ports", []string{"ports"}},

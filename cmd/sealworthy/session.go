@@ -83,7 +83,8 @@ func (s seat) session(e env, w world, b build, cfg *bench.Config) (*session.Sess
 	if err != nil {
 		return nil, err
 	}
-	return &session.Session{World: w.World, Record: b.record(e), Judge: j, Guard: s.guard, Desk: s.desk, Beside: s.beside,
+	return &session.Session{World: w.World, Record: b.record(e), Judge: j, Guard: s.guard, Desk: s.desk,
+		Beside:   s.beside,
 		Cautions: cautionsFor(e, b.plan, w.Clock.Now())}, nil
 }
 

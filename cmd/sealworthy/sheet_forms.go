@@ -55,7 +55,8 @@ func (b build) form(e env, form, into string, c clientFlags, now time.Time) (str
 }
 
 // page makes the page of a form: the usual name of its file, and what writes it.
-func (b build) page(e env, form string, c clientFlags, now time.Time) (name string, write func(io.Writer) error, err error) {
+func (b build) page(e env, form string, c clientFlags, now time.Time) (name string, write func(io.Writer) error,
+	err error) {
 	if form == formBuy {
 		d, err := b.buyData(now)
 		return buyFile, func(w io.Writer) error { return plots.Buy(w, d) }, err

@@ -79,7 +79,8 @@ func TestAWholeTestWithSlowInstruments(t *testing.T) {
 				}
 			}
 			ons := x.rig.Outputs()
-			if x.rig.Output().On || len(ons) == 0 || slices.IndexFunc(ons, func(o rig.OutputEvent) bool { return o.On }) < 0 {
+			if x.rig.Output().On || len(ons) == 0 ||
+				slices.IndexFunc(ons, func(o rig.OutputEvent) bool { return o.On }) < 0 {
 				t.Errorf("the output: %+v", ons)
 			}
 			t.Logf("%s: %v for the whole test", name, x.w.Clock.Now().Sub(began).Round(time.Second))

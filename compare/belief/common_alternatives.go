@@ -46,7 +46,8 @@ func (x *cause) alternatives(t *together, i int, s dispersion, sharp bool) []alt
 		return append(append(out, t.somethingOwn(i, a, t.unknown(i))...), t.faults(i, x, s)...)
 	}
 	log := logOf(own) + eye.LogOfUnknown(l, e.Lights)
-	return append(append(out, t.somethingOwn(i, a, log+math.Log(1-ownDark))...), t.dark(i, log+math.Log(ownDark), s)...)
+	return append(append(out, t.somethingOwn(i, a, log+math.Log(1-ownDark))...),
+		t.dark(i, log+math.Log(ownDark), s)...)
 }
 
 // ownDark is how often nothing flows in a group, of what may be wrong with it by itself

@@ -113,7 +113,8 @@ func TestJointFalseAlarm(t *testing.T) {
 			for i, at := range v.at {
 				v.y[i] = e.HealthyA[at] + linear.Dot(c[i*n:i*n+i+1], z[:i+1])
 			}
-			if d := e.decide(v, rule.Rule{K: k, Guard: guard}); d.Verdict == rule.FailLow || d.Verdict == rule.FailHigh {
+			if d := e.decide(v, rule.Rule{K: k, Guard: guard}); d.Verdict == rule.FailLow ||
+				d.Verdict == rule.FailHigh {
 				fails++
 			}
 		}

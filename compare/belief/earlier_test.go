@@ -32,7 +32,8 @@ func drawPieces(t *testing.T, p *plan.Plan, r *rand.Rand) *pieces {
 	}
 	x := &pieces{w: w}
 	for _, q := range w.Params {
-		x.devs = append(x.devs, q.Value.HalfWidth*(math.Sqrt(q.Value.Share)*c[q.Common]+math.Sqrt(1-q.Value.Share)*u()))
+		x.devs = append(x.devs, q.Value.HalfWidth*(math.Sqrt(q.Value.Share)*c[q.Common]+
+			math.Sqrt(1-q.Value.Share)*u()))
 	}
 	return x
 }

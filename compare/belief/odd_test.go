@@ -45,7 +45,8 @@ func TestAnEnvelopeNeverPasses(t *testing.T) {
 		Envelope:     &plan.Draw{Behaves: "flicker", State: "burning", LowAmps: 0.01, MeanAmps: 0.03, HighAmps: 0.05},
 		BranchSpread: exactly(1)})
 	e := ensemble(t, p, []float64{12}, Bench{}, Options{})
-	if d := decision(t, e, at(e, e.HealthyA[0]), look.Look{}); d.Verdict != rule.Undecided || d.CanPass || d.Hardest != -1 {
+	if d := decision(t, e, at(e, e.HealthyA[0]), look.Look{}); d.Verdict != rule.Undecided || d.CanPass ||
+		d.Hardest != -1 {
 		t.Errorf("%+v", d)
 	}
 }

@@ -59,7 +59,8 @@ func TestWhatStandsAboveAGroupIsInItsProbability(t *testing.T) {
 	}
 	for _, name := range all.Causes[0].Shows {
 		if r := after[name]; r.None > 0.05 || math.Abs(r.Above-all.Causes[0].P) > 0.05 {
-			t.Errorf("%q shows it: healthy %.3f, above it %.3f, the cause has %.3f", name, r.None, r.Above, all.Causes[0].P)
+			t.Errorf("%q shows it: healthy %.3f, above it %.3f, the cause has %.3f", name, r.None, r.Above,
+				all.Causes[0].P)
 		}
 	}
 	// 6.3 mA of doubt hide what it loses.
@@ -68,7 +69,8 @@ func TestWhatStandsAboveAGroupIsInItsProbability(t *testing.T) {
 	}
 	for _, name := range []string{"cabin windows", "engine room", "anchor light"} {
 		if r := after[name]; r.Above > 0.01 || r.None < before[name].None-0.02 {
-			t.Errorf("%q hangs elsewhere: healthy %.3f, was %.3f, above it %.3f", name, r.None, before[name].None, r.Above)
+			t.Errorf("%q hangs elsewhere: healthy %.3f, was %.3f, above it %.3f", name, r.None, before[name].None,
+				r.Above)
 		}
 	}
 	// The saloon draws as planned behind an open joint: it doesn't hang there.

@@ -180,8 +180,9 @@ func (e *Ensemble) Posterior(rs []Reading, l look.Look) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
-	r := Result{None: w.none, Unknown: w.unknown, Above: sumOf(e.given.above), AboveBy: e.given.above, Weighed: make([]float64, len(e.Hypotheses)),
-		Double: len(w.pairs) > 0}
+	r := Result{None: w.none, Unknown: w.unknown, Above: sumOf(e.given.above), AboveBy: e.given.above,
+		Weighed: make([]float64, len(e.Hypotheses)),
+		Double:  len(w.pairs) > 0}
 	for i, v := range e.variants {
 		r.Weighed[v.hyp] += w.of[i]
 	}

@@ -122,7 +122,8 @@ func modulesAt(name string, b OnBus) *Found {
 		text += fmt.Sprintf(", %d baud, %s parity", b.Baud, parityWord(b.Parity))
 	}
 	x := &Found{Port: name, Speaks: profile.Modbus, Bus: &b, Notes: []string{
-		text + ". Its registers say nothing of what it is: choose the profile for it with --profile, and put those of its " +
+		text + ". Its registers say nothing of what it is: choose the profile for it with --profile, and put those " +
+			"of its " +
 			"manual into one of your own where they differ.",
 	}}
 	if more := b.Addresses[1:]; len(more) > 0 {

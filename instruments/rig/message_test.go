@@ -128,7 +128,8 @@ func TestCommandsAndErrors(t *testing.T) {
 			{Supply, "OUTP MAYBE", ""}, {Supply, "*RST 1", ""},
 			{Supply, "SYST:ERR:COUN?", "6"},
 			{Supply, "SYST:ERR:ALL?",
-				`-222,"Data out of range",-109,"Missing parameter",-108,"Parameter not allowed",-131,"Invalid suffix",-104,"Data type error",-108,"Parameter not allowed"`},
+				`-222,"Data out of range",-109,"Missing parameter",-108,"Parameter not allowed",-131,"Invalid ` +
+					`suffix",-104,"Data type error",-108,"Parameter not allowed"`},
 			{Supply, "SYST:ERR:ALL?", `+0,"No error"`}, {Supply, "VOLT? MAX", "30.0000"}},
 		"rest of a message after an error is left out": {{Supply, "VOLT 3;FOO 1;VOLT 4", ""},
 			{Supply, "VOLT?", "3.0000"}},

@@ -182,8 +182,9 @@ func (p *peer) fresh(t *testing.T, kind string, o odd.Oddities) (suite.Subject, 
 // another hand, too.
 func TestContractOfInstrumentsByAnotherHand(t *testing.T) {
 	p := peers(t)
-	tries := map[string]odd.Oddities{"usual": nil, "all at once": {odd.Prompt, odd.Annotated, odd.Shortest, odd.Unquoted,
-		odd.OneField, odd.Coarse, odd.NoLimiting, odd.Remote}}
+	tries := map[string]odd.Oddities{"usual": nil,
+		"all at once": {odd.Prompt, odd.Annotated, odd.Shortest, odd.Unquoted,
+			odd.OneField, odd.Coarse, odd.NoLimiting, odd.Remote}}
 	for _, k := range odd.List() {
 		tries[string(k.Name)] = odd.Oddities{k.Name}
 	}

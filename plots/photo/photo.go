@@ -44,7 +44,8 @@ func Clean(src []byte) ([]byte, error) {
 		return nil, fmt.Errorf("%w: %w", ErrNone, err)
 	}
 	if c.Width <= 0 || c.Height <= 0 || c.Width > mostPixels/c.Height {
-		return nil, fmt.Errorf("%w: %d by %d pixels, at most %d million are taken", ErrTooLarge, c.Width, c.Height, mostPixels/1_000_000)
+		return nil, fmt.Errorf("%w: %d by %d pixels, at most %d million are taken", ErrTooLarge, c.Width, c.Height,
+			mostPixels/1_000_000)
 	}
 	held, passes := looked(src)
 	if passes > mostPasses {

@@ -17,7 +17,8 @@ import (
 
 // The corners of the scene, upright: each has a colour of its own.
 var corners = map[string]color.RGBA{
-	"top left": {200, 20, 20, 255}, "top right": {20, 200, 20, 255}, "bottom left": {20, 20, 200, 255}, "bottom right": {220, 220, 20, 255},
+	"top left": {200, 20, 20, 255}, "top right": {20, 200, 20, 255}, "bottom left": {20, 20, 200, 255},
+	"bottom right": {220, 220, 20, 255},
 }
 
 // scene is a picture with four quarters, the first row and column at the corners named.
@@ -93,7 +94,8 @@ var takenAs = [][4]string{
 // However the camera was held, the photo stands upright, and nothing is in it but what is seen.
 func TestUprightWithoutWords(t *testing.T) {
 	for held := 1; held <= 8; held++ {
-		for name, order := range map[string]binary.AppendByteOrder{"big": binary.BigEndian, "little": binary.LittleEndian} {
+		for name, order := range map[string]binary.AppendByteOrder{"big": binary.BigEndian,
+			"little": binary.LittleEndian} {
 			t.Run(fmt.Sprintf("%d %s", held, name), func(t *testing.T) {
 				c := takenAs[held]
 				wide, high := 96, 64
@@ -114,7 +116,8 @@ func TestUprightWithoutWords(t *testing.T) {
 				if b := p.Bounds(); b.Dx() != 96 || b.Dy() != 64 {
 					t.Fatalf("%d by %d", b.Dx(), b.Dy())
 				}
-				for where, at := range map[string]image.Point{"top left": {8, 8}, "top right": {88, 8}, "bottom left": {8, 56}, "bottom right": {88, 56}} {
+				for where, at := range map[string]image.Point{"top left": {8, 8}, "top right": {88, 8},
+					"bottom left": {8, 56}, "bottom right": {88, 56}} {
 					if got := nearest(p.At(at.X, at.Y)); got != where {
 						t.Errorf("%s of the scene is at the %s", got, where)
 					}

@@ -145,7 +145,8 @@ func TestOutside(t *testing.T) {
 	if err := os.WriteFile(file, kept, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	out, err := exec.Command(program, "x509", "-in", file, "-noout", "-fingerprint", "-sha256", "-text").CombinedOutput()
+	out, err := exec.Command(program, "x509", "-in", file, "-noout", "-fingerprint", "-sha256",
+		"-text").CombinedOutput()
 	if err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}

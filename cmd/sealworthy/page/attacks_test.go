@@ -183,7 +183,8 @@ func TestTriesAreBounded(t *testing.T) {
 	}
 	now = now.Add(closedFor + time.Second)
 	cookie, what := k.swap(good, "there")
-	if what != letIn || k.standing(cookie) != leads || k.standing(cookie+"x") != stranger || k.standing("") != stranger {
+	if what != letIn || k.standing(cookie) != leads || k.standing(cookie+"x") != stranger ||
+		k.standing("") != stranger {
 		t.Errorf("a minute later: %s", what)
 	}
 	for range mostGuests - 1 {

@@ -222,7 +222,9 @@ func TestHelperEscalates(t *testing.T) {
 		{"/begin", body, func(r *http.Request) { r.Header.Set("X-HTTP-Method-Override", "GET") }},
 		{"/begin", body, func(r *http.Request) { r.Method = "PUT" }},
 		{"/begin", body, func(r *http.Request) { r.Header.Set("Sec-Fetch-Mode", "cors") }},
-		{"/begin", body, func(r *http.Request) { r.AddCookie(&http.Cookie{Name: here.names.cookieName(), Value: maker}) }},
+		{"/begin", body, func(r *http.Request) {
+			r.AddCookie(&http.Cookie{Name: here.names.cookieName(), Value: maker})
+		}},
 	} {
 		r := x.request("POST", c.path, c.body, helper)
 		c.with(r)
@@ -285,7 +287,8 @@ func TestOneStarts(t *testing.T) {
 	if s, src := begin(here, first); s != 303 {
 		t.Errorf("the first then: %d\n%s", s, src)
 	}
-	if _, src := x.send(x.request("GET", "/role.css", "", x.comeIn(Helper))); !strings.Contains(src, ".forhelper { d") {
+	if _, src := x.send(x.request("GET", "/role.css", "", x.comeIn(Helper))); !strings.Contains(src,
+		".forhelper { d") {
 		t.Errorf("a helper's style: %s", src)
 	}
 }

@@ -52,7 +52,8 @@ func (s *Server) enter(w http.ResponseWriter, r *http.Request, code string) {
 			"Wait a minute, then use the address that the program printed.")
 		return
 	case full:
-		s.turnAway(w, http.StatusTooManyRequests, "Too many browsers were let in.", "End the program and start it anew.")
+		s.turnAway(w, http.StatusTooManyRequests, "Too many browsers were let in.",
+			"End the program and start it anew.")
 		return
 	default:
 		s.turnAway(w, http.StatusUnauthorized, "This address isn't good any more.",

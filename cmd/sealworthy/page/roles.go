@@ -86,7 +86,8 @@ func (s *Server) role(w http.ResponseWriter, r *http.Request) {
 	switch visitOf(r).standing {
 	case helps:
 		_, _ = w.Write([]byte(".forhelper { display: block; }\n" +
-			"main form:not(.photo), main .ask .ways:not(form.photo .ways), main .ask details:not(:has(form.photo)),\n" +
+			"main form:not(.photo), main .ask .ways:not(form.photo .ways), main .ask " +
+			"details:not(:has(form.photo)),\n" +
 			"main :is(input, label):is([form], :has([form])),\n" +
 			"main section:has(form:not(.photo)):not(:has(.closure, form.photo)) { display: none; }\n"))
 	case follows:

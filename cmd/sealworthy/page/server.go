@@ -54,7 +54,8 @@ func New(ctx context.Context, o Options) (*Server, error) {
 		drafts: &drafts{of: map[string]*draft{}}}
 	s.bench = &bench{work: o.Work, watch: s.watch, now: o.Now, ctx: ctx}
 	var err error
-	s.pages, err = template.New("").Funcs(helpers).Funcs(template.FuncMap{"ready": s.readyOf}).Funcs(sketchHelpers).ParseFS(templates, "templates/*.html")
+	s.pages, err = template.New("").Funcs(helpers).Funcs(template.FuncMap{"ready": s.readyOf}).Funcs(
+		sketchHelpers).ParseFS(templates, "templates/*.html")
 	return s, err
 }
 

@@ -323,7 +323,8 @@ func (x *planSite) page(at string) string {
 // What a joint holds is added from a card, changed by its field, taken out and undone.
 func TestWhatAJointHolds(t *testing.T) {
 	x := newPlanSite(t, PlanKnown{})
-	if s, _ := x.post("item", "at", "joint:keel", "list", "holds", "i part", "glass fuse", "i amps", "lots"); s != 422 {
+	if s, _ := x.post("item", "at", "joint:keel", "list", "holds", "i part", "glass fuse", "i amps",
+		"lots"); s != 422 {
 		t.Errorf("a fuse for lots: %d", s)
 	}
 	if s, body := x.post("item", "at", "joint:keel", "list", "holds", "i part", "glass fuse", "i amps",

@@ -51,8 +51,10 @@ func (s *Session) AnotherMeter(ctx context.Context, t Sitting) error {
 	text := "Put the other meter into the plus lead, in place of the old one, and switch it on. The output is off. " +
 		"Is it plugged into the computer, too?"
 	for {
-		a, err := s.Desk.Ask(ctx, capture.Question{Kind: AskMeter, Text: text, Choices: []string{"done", Typed, "stop"},
-			Help: "What the old one has settled stands. The bench is proved with the new one, which has its own error."})
+		a, err := s.Desk.Ask(ctx,
+			capture.Question{Kind: AskMeter, Text: text, Choices: []string{"done", Typed, "stop"},
+				Help: "What the old one has settled stands. The bench is proved with the new one, which has its own " +
+					"error."})
 		switch {
 		case err != nil:
 			return err

@@ -150,7 +150,8 @@ func (x *Ear) state(e capture.Event) []Name {
 		now, x.warned = OutputOn, false
 	}
 	was := x.now
-	if now == OutputOff && x.warned && was == Sensing && (e.What == capture.OutputOff || e.What == capture.StepBegins) {
+	if now == OutputOff && x.warned && was == Sensing &&
+		(e.What == capture.OutputOff || e.What == capture.StepBegins) {
 		return nil
 	}
 	if x.now = now; now == was {

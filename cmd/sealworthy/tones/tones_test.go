@@ -41,7 +41,8 @@ func TestWhatIsHeard(t *testing.T) {
 		{"a trip", []session.Event{at(on, capture.OutputOn), at(off, capture.OutputOff), at(off, capture.Trip),
 			at(off, capture.StepEnds)},
 			"[hands off output on output off trip]"},
-		{"solder", []session.Event{at(sensing, capture.SensingOn), at(off, capture.OutputOff)}, "[sensing output off]"},
+		{"solder", []session.Event{at(sensing, capture.SensingOn), at(off, capture.OutputOff)},
+			"[sensing output off]"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var x Ear

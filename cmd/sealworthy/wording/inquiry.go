@@ -31,7 +31,8 @@ func Inquired(q session.Question) []string {
 	case session.AskClient:
 		return []string{"What does the client say is wrong? In their words, as: the bow light is dark."}
 	case session.AskColours:
-		return []string{"Can you tell the colours of lights apart? It's asked once; without, no look asks for colours."}
+		return []string{"Can you tell the colours of lights apart? It's asked once; without, no look asks for " +
+			"colours."}
 	case session.AskAdapter:
 		if about.Along {
 			return []string{
