@@ -23,8 +23,7 @@ func TestRepair(t *testing.T) {
 		"a line lost":     func(f []byte) []byte { return without(f, 5, 6) },
 		"NULs for a line": func(f []byte) []byte { a, b := lineOf(f, 4); clear(f[a : b-1]); return f },
 		"a line by hand": func(f []byte) []byte {
-			_,
-				b := lineOf(f, 5)
+			_, b := lineOf(f, 5)
 			return splice(f, b, []byte("reading value=1 5\n"))
 		},
 		"swapped": func(f []byte) []byte {
@@ -35,8 +34,7 @@ func TestRepair(t *testing.T) {
 		"the tail lost":  func(f []byte) []byte { return f[:len(f)-40] },
 		"the first lost": func(f []byte) []byte { return without(f, 0, 1) },
 		"line ends": func(f []byte) []byte {
-			return bytes.ReplaceAll(without(f, 5, 6), []byte("\n"),
-				[]byte("\r\n"))
+			return bytes.ReplaceAll(without(f, 5, 6), []byte("\n"), []byte("\r\n"))
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -49,9 +47,8 @@ func TestRepair(t *testing.T) {
 				t.Fatal(err)
 			}
 			done, err := Repair(m, ship, "sealworthy of a test", start.Add(time.Hour))
-			if err != nil || len(done) != 1 || done[0].Into != "readings/20261125T064500Z-loose.lp.repaired" ||
-				done[0].Why != "" ||
-				len(done[0].Left) != len(hurt) {
+			const into = "readings/20261125T064500Z-loose.lp.repaired"
+			if err != nil || len(done) != 1 || done[0].Into != into || done[0].Why != "" || len(done[0].Left) != len(hurt) {
 				t.Fatalf("%+v, %v", done, err)
 			}
 			if !bytes.Equal(m.Content(first), was) {
@@ -85,8 +82,8 @@ func TestRepair(t *testing.T) {
 				}
 			}
 			if !slices.Equal(got, used) || lines != done[0].Lines {
-				t.Errorf("readings %v in %d lines, the record uses %v; said are %d lines", got, lines, used,
-					done[0].Lines)
+				t.Errorf("readings %v in %d lines, the record uses %v; said are %d lines",
+					got, lines, used, done[0].Lines)
 			}
 			for line := range bytes.Lines(copied) {
 				if line[0] != '#' && !bytes.Contains(bytes.ReplaceAll(was, []byte("\r"), nil), line) {
@@ -103,8 +100,7 @@ func TestRepair(t *testing.T) {
 				t.Errorf("in its place it passes for whole: %v, %v", f.Damage, err)
 			}
 			m.Set(first, was)
-			if done, err := Repair(m, ship, "x", start); err != nil ||
-				!strings.HasSuffix(done[0].Into, ".repaired2") ||
+			if done, err := Repair(m, ship, "x", start); err != nil || !strings.HasSuffix(done[0].Into, ".repaired2") ||
 				!bytes.Equal(copied, m.Content(first+RepairedSuffix)) {
 				t.Errorf("once more: %+v, %v", done, err)
 			}
