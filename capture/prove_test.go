@@ -2,6 +2,7 @@ package capture
 
 import (
 	"context"
+	"errors"
 	"math"
 	"strings"
 	"testing"
@@ -197,4 +198,41 @@ func TestProveStopAndPanic(t *testing.T) {
 	_, err = Prove(context.Background(), p.Bench(), p.f, ProveOptions{})
 	wantPanic(t, nil, err)
 	p.mustOff()
+}
+
+// lowGuarded is a supply with a protection of its own, which a test before has left low.
+type lowGuarded struct {
+	*proofSupply
+	amps  float64 // above it the protection trips
+	limit float64 // that was set last
+}
+
+func (g *lowGuarded) Protect(_ context.Context, _, amps float64) error { g.amps = amps; return nil }
+
+func (g *lowGuarded) Set(ctx context.Context, volts, limitA float64) error {
+	g.limit = limitA
+	return g.proofSupply.Set(ctx, volts, limitA)
+}
+
+func (g *lowGuarded) On(ctx context.Context) error {
+	if g.limit > g.amps {
+		return errors.New("its protection has tripped")
+	}
+	return g.proofSupply.On(ctx)
+}
+
+// What the test before left as the supply's own protection doesn't trip in a proof, whose
+// clips together draw more than a small group.
+func TestProofIsProtectedAnew(t *testing.T) {
+	p := newProofBench(t)
+	b := p.Bench()
+	g := &lowGuarded{proofSupply: b.Supply.(*proofSupply), amps: 0.03}
+	b.Supply = g
+	got, err := Prove(context.Background(), b, p.f, ProveOptions{})
+	if err != nil || !got.Good() {
+		t.Errorf("%v: %+v", err, got.Warnings)
+	}
+	if g.amps < proveResistorV/1000 || g.amps > 0.1 {
+		t.Errorf("at the end it trips at %g A", g.amps)
+	}
 }
