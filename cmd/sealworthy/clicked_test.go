@@ -37,7 +37,7 @@ func TestDoubleClick(t *testing.T) {
 		c.Stdout, c.Stderr = out, out // a file, as a session's log is
 		return c, out
 	}
-	c, out := start("")
+	c, _ := start("")
 	if err := c.Run(); c.ProcessState.ExitCode() != exitUsage {
 		t.Errorf("without a desktop: %v", err)
 	}
@@ -46,7 +46,7 @@ func TestDoubleClick(t *testing.T) {
 	if err := c.Run(); c.ProcessState.ExitCode() != exitUsage {
 		t.Errorf("read by a script: %v", err)
 	}
-	c, out = start(":1")
+	c, out := start(":1")
 	must(t, c.Start())
 	ended := make(chan error, 1)
 	go func() { ended <- c.Wait() }()
