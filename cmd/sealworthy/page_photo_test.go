@@ -288,7 +288,8 @@ func turned(t *testing.T) []byte {
 	t.Helper()
 	var b bytes.Buffer
 	must(t, jpeg.Encode(&b, image.NewGray(image.Rect(0, 0, 64, 32)), nil))
-	exif := "Exif\x00\x00MM\x00\x2a\x00\x00\x00\x08\x00\x01\x01\x12\x00\x03\x00\x00\x00\x01\x00\x06\x00\x00\x00\x00\x00\x00"
+	exif := "Exif\x00\x00MM\x00\x2a\x00\x00\x00\x08\x00\x01" +
+		"\x01\x12\x00\x03\x00\x00\x00\x01\x00\x06\x00\x00\x00\x00\x00\x00"
 	head := fmt.Sprintf("\xff\xe1%c%c%s", 0, len(exif)+2, exif)
 	return slices.Concat(b.Bytes()[:2], []byte(head), b.Bytes()[2:])
 }

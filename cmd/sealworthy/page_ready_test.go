@@ -84,7 +84,8 @@ func TestPageReady(t *testing.T) {
 	build := "http://" + p.at + "/build/" + buildID(p.dir)
 	b.do(chromedp.Navigate(build + "/sheet/label"))
 	b.await("body", "polarity not stated")
-	if s := evaluated[string](b, `document.querySelector("svg").textContent`); !strings.Contains(s, "5 V") || !strings.Contains(s, "Tender") {
+	s := evaluated[string](b, `document.querySelector("svg").textContent`)
+	if !strings.Contains(s, "5 V") || !strings.Contains(s, "Tender") {
 		t.Errorf("the label says %q", s)
 	}
 	b.shots(t, "label")

@@ -24,7 +24,8 @@ func TestReady(t *testing.T) {
 		return string(src)
 	}
 	const day, glue, retest = "A day has passed", "I've glued it", "the short retest"
-	for _, v := range []compare.ClosureVerdict{compare.KeepOpen, compare.NotSettled, compare.LookFirst, compare.ClosedByChoice} {
+	for _, v := range []compare.ClosureVerdict{compare.KeepOpen, compare.NotSettled, compare.LookFirst,
+		compare.ClosedByChoice} {
 		n := c
 		n.Verdict = v
 		if s := shown(n, map[string]string{"hull": "2026-11-27 12:00 UTC"}); s != "" {
