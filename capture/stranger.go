@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -34,6 +35,29 @@ func (e *AnotherError) Error() string {
 
 // Unwrap gives who is there.
 func (e *AnotherError) Unwrap() error { return e.StrangerError }
+
+// GivenUp tells whether a test ended because another instrument takes the place of one, and
+// for that alone: what came with it, as an output that isn't off for sure or a line that
+// isn't kept, mustn't be passed over.
+func GivenUp(err error) (*AnotherError, bool) {
+	switch x := err.(type) {
+	case *AnotherError:
+		return x, true
+	case interface{ Unwrap() error }:
+		return GivenUp(x.Unwrap())
+	case interface{ Unwrap() []error }:
+		var first *AnotherError
+		for _, part := range x.Unwrap() {
+			a, ok := GivenUp(part)
+			if !ok {
+				return nil, false
+			}
+			first = cmp.Or(first, a)
+		}
+		return first, first != nil
+	}
+	return nil, false
+}
 
 // AnotherMeter is what ends a test where the maker gives the meter up by himself.
 func AnotherMeter() error { return &AnotherError{&StrangerError{Which: string(theMeter)}} }

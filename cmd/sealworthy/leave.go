@@ -57,9 +57,9 @@ func broken(err error, file string, args []string) error {
 	case file != "", errors.As(err, new(*capture.SignalError)), errors.Is(err, capture.ErrStopped):
 		hints = append(hints, "the output is off")
 	}
-	another := (*capture.AnotherError)(nil)
+	another, givenUp := capture.GivenUp(err)
 	switch {
-	case errors.As(err, &another) && file != "" && !notKept(err):
+	case givenUp && file != "":
 		port := ""
 		if another.Port != "" {
 			port = " --port " + quoted(another.Port)

@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"sealworthy/capture"
+	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/session"
 )
 
 // The command that goes on is the one that was given, but for what is marked
@@ -55,6 +57,38 @@ func TestBroken(t *testing.T) {
 	}
 	if err := broken(errors.New("no supply is named"), "", []string{"b"}); len(err.(*hinted).hints) != 0 {
 		t.Error("the bench wasn't touched: nothing is known of an output")
+	}
+}
+
+// Another meter goes on at once only where nothing else went wrong: an output that may be
+// on, or a line that isn't kept, ends the test and is told.
+func TestAnotherMeterHidesNothing(t *testing.T) {
+	meter := capture.AnotherMeter()
+	for _, c := range []struct {
+		err  error
+		want bool
+	}{
+		{meter, true}, {errors.Join(meter, nil), true}, {fmt.Errorf("in a step: %w", errors.Join(meter)), true},
+		{nil, false}, {errors.New("the disk died"), false},
+		{&capture.AnotherError{StrangerError: &capture.StrangerError{Which: "supply"}}, false},
+		{errors.Join(meter, capture.ErrOffNotConfirmed), false},
+		{errors.Join(meter, &record.NotKeptError{Lines: 1, Err: errors.New("full")}), false},
+		{errors.Join(meter, fmt.Errorf("the record: %w", &record.GoneError{Path: "r.lp"})), false},
+		{errors.Join(meter, errors.New("nothing is written any more")), false},
+	} {
+		if got := session.GivenUp(c.err); got != c.want {
+			t.Errorf("%v: given up %v", c.err, got)
+		}
+		if c.want {
+			continue
+		}
+		var h *hinted
+		if err := broken(c.err, "r.lp", nil); c.err != nil && (!errors.Is(err, c.err) || !errors.As(err, &h)) {
+			t.Errorf("%v", err)
+		}
+		if notKept(c.err) && !strings.Contains(strings.Join(h.hints, " "), "not all of what was measured is kept") {
+			t.Errorf("%v: %q", c.err, h.hints)
+		}
 	}
 }
 

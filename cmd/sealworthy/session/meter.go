@@ -33,11 +33,11 @@ type NewMeter struct {
 	Stated bool `json:"stated"`
 }
 
-// GivenUp tells whether a test ended because its maker takes another meter, with the
-// output off for sure.
+// GivenUp tells whether a test ended because its maker takes another meter, and for that
+// alone: with the output off for sure, and all that was measured kept.
 func GivenUp(err error) bool {
-	var a *capture.AnotherError
-	return errors.As(err, &a) && a.Which == theMeter && !errors.Is(err, capture.ErrOffNotConfirmed)
+	a, ok := capture.GivenUp(err)
+	return ok && a.Which == theMeter
 }
 
 // AnotherMeter has another meter put into the bench, after a test ended with GivenUp. The
