@@ -136,7 +136,10 @@ func (e *engine) askWhile(ctx context.Context, q Question, every, atLeast time.D
 		case !errors.Is(err, clock.ErrDeadline):
 			return Answer{}, err
 		}
-		if err := e.mindTime(); err != nil && e.out.on {
+		if err := e.interrupted(); err != nil { // it's given once: lit or dark, it counts
+			return Answer{}, err
+		}
+		if err := e.mindSeen(); err != nil && e.out.on {
 			return Answer{}, err
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"sealworthy/instruments"
+	"sealworthy/instruments/clock"
 )
 
 var errGone = &instruments.PortError{Port: "COM7", Op: "read current", Err: instruments.ErrPortGone}
@@ -139,6 +140,42 @@ func TestAnotherMeterEndsTheTest(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 	b.mustOff()
+}
+
+// interrupting is a face whose maker wants another meter while a question is open that he
+// doesn't answer.
+type interrupting struct {
+	face
+	given bool
+}
+
+func (f *interrupting) Ask(ctx context.Context, _ Question) (Answer, error) {
+	<-ctx.Done()
+	return Answer{}, context.Cause(ctx)
+}
+
+func (f *interrupting) Interrupted() error {
+	if f.given {
+		return nil
+	}
+	f.given = true
+	return AnotherMeter()
+}
+
+// That the maker wants another meter is heard while a question is open, with the output on
+// and with it off.
+func TestAnotherMeterIsHeardBesideAQuestion(t *testing.T) {
+	for _, on := range []bool{false, true} {
+		c := clock.Wall{}
+		e := &engine{b: Bench{Clock: c}, f: &interrupting{}, guard: NewGuard(c), out: output{on: on}}
+		ctx, cancel := context.WithTimeout(context.Background(), 5*time.Second)
+		_, err := e.askWhile(ctx, Question{Kind: AskPlug, Choices: []string{"done", "stop"}}, time.Millisecond, 0,
+			func() (bool, error) { return false, nil })
+		cancel()
+		if _, ok := GivenUp(err); !ok {
+			t.Errorf("on %v: %v", on, err)
+		}
+	}
 }
 
 // A supply without a name of its own is known by how it is set; one that isn't set so

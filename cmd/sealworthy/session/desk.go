@@ -94,12 +94,12 @@ func (d *Desk) ask(ctx context.Context, q Question) (capture.Answer, error) {
 	if ctx.Err() != nil {
 		return capture.Answer{}, context.Cause(ctx)
 	}
-	if err := d.Interrupted(); err != nil {
-		return capture.Answer{}, err
-	}
 	asking, cancel := context.WithCancel(ctx)
 	defer cancel()
-	p := d.put(q, cancel)
+	p, err := d.put(q, cancel)
+	if err != nil {
+		return capture.Answer{}, err
+	}
 	for _, f := range d.faces {
 		if a, ok := f.(Asker); ok {
 			d.run(func() { d.askFace(asking, a, p.q) }, func(err error) { d.end(p.q.Number, reply{err: err}) })
@@ -121,10 +121,14 @@ func (d *Desk) ask(ctx context.Context, q Question) (capture.Answer, error) {
 	return capture.Answer{}, context.Cause(asking)
 }
 
-// put opens a question under the next number.
-func (d *Desk) put(q Question, cancel context.CancelFunc) *pending {
+// put opens a question under the next number, but where the maker wants something else: one
+// who said so a moment before would wait for ever.
+func (d *Desk) put(q Question, cancel context.CancelFunc) (*pending, error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	if err := d.heard(); err != nil {
+		return nil, err
+	}
 	if d.open != nil {
 		d.open.cancel()
 		d.withdraw(d.open)
@@ -134,7 +138,7 @@ func (d *Desk) put(q Question, cancel context.CancelFunc) *pending {
 	p := &pending{q: q, got: make(chan reply, 1), cancel: cancel}
 	d.open = p
 	d.tell(Event{What: Asked, Ask: &p.q})
-	return p
+	return p, nil
 }
 
 // withdraw takes a question back, if it is still open. mu is held.
@@ -192,6 +196,11 @@ func (d *Desk) Interrupt(err error) {
 func (d *Desk) Interrupted() error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	return d.heard()
+}
+
+// heard is Interrupted where mu is held.
+func (d *Desk) heard() error {
 	err := d.interrupt
 	d.interrupt = nil
 	return err

@@ -167,6 +167,30 @@ func TestQuestionsAreWithdrawn(t *testing.T) {
 	}
 }
 
+// atOnce is a context in which the maker presses a button just as a question comes.
+type atOnce struct {
+	context.Context
+	press func()
+}
+
+func (c atOnce) Done() <-chan struct{} {
+	c.press()
+	return c.Context.Done()
+}
+
+// What the maker wants in the moment in which a question comes ends that question.
+func TestAnInterruptIsNeverLost(t *testing.T) {
+	h := newHeard()
+	d := NewDesk(false, instruments.Go, h)
+	end, cancel := context.WithTimeout(context.Background(), 5*time.Second)
+	defer cancel()
+	var once sync.Once
+	_, err := d.Ask(atOnce{end, func() { once.Do(func() { d.Interrupt(capture.AnotherMeter()) }) }}, clip)
+	if !GivenUp(err) {
+		t.Errorf("%v", err)
+	}
+}
+
 // A question that is open at the end is withdrawn before it: nothing comes after.
 func TestNothingComesAfterTheEnd(t *testing.T) {
 	h := newHeard()
