@@ -54,7 +54,7 @@ func bookOf(e env) (*plan.Book, error) {
 
 // askFor asks for a plan from its first question on.
 func askFor(v *interview, book *plan.Book, name string) (plan.Draft, error) {
-	a := asker{v: v, book: book}
+	a := asker{v: v, book: book, lastPart: map[plan.PartKind]string{}, before: map[lightKind]plan.DraftGroup{}}
 	a.d.Build = name
 	err := a.all()
 	return a.d, err
@@ -76,6 +76,9 @@ type asker struct {
 	d    plan.Draft
 
 	lastClosure, lastJoint string // what the group before had, which Enter takes
+	lastKind               int    // of lightKinds
+	lastPart               map[plan.PartKind]string
+	before                 map[lightKind]plan.DraftGroup // the last that was told of each kind
 }
 
 func (a *asker) all() error {

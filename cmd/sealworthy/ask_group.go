@@ -48,14 +48,22 @@ var lightKinds = []string{
 	"a wire that is sealed in for a part still to come",
 }
 
+// bareLEDs is the place among lightKinds of those that get a resistor of the maker's.
+const bareLEDs = 2
+
 // group asks for one group.
 func (a *asker) group(name string) error {
 	g := plan.DraftGroup{Name: name}
-	kind, err := a.choose("What is "+name+"?", lightKinds, -1,
+	usual := -1
+	if len(a.d.Groups) > 0 {
+		usual = a.lastKind
+	}
+	kind, err := a.choose("What is "+name+"?", lightKinds, usual,
 		"By its number. What it looks like is told with the parts.")
 	if err != nil {
 		return err
 	}
+	a.lastKind = kind
 	if kind == 3 {
 		if err := a.board(&g); err != nil {
 			return err
@@ -64,12 +72,20 @@ func (a *asker) group(name string) error {
 			return err
 		}
 	}
-	if err := a.light(&g, kind); err != nil {
+	placed, err := a.asBefore(&g, kind)
+	if err != nil {
 		return err
 	}
+	if g.Light.Part == "" {
+		if err := a.light(&g, kind); err != nil {
+			return err
+		}
+	}
 	a.grown(g)
-	if err := a.where(&g); err != nil {
-		return err
+	if !placed {
+		if err := a.where(&g); err != nil {
+			return err
+		}
 	}
 	if g.See, err = a.v.ask(
 		query{text: "What should you see when it's lit? As: 14 windows, warm. Enter: leave it out.",
@@ -81,6 +97,7 @@ func (a *asker) group(name string) error {
 		return err
 	}
 	a.d.Groups = append(a.d.Groups, g)
+	a.before[lightKind{kind, g.Board != ""}] = g
 	return nil
 }
 
@@ -173,7 +190,7 @@ func (a *asker) light(g *plan.DraftGroup, kind int) (err error) {
 		}
 		l.Part = p.Name
 		l.Count, err = a.count("How many?", "1", 10000)
-	case 2:
+	case bareLEDs:
 		return a.leds(g)
 	case 4:
 		return a.load(l)
@@ -197,7 +214,11 @@ func (a *asker) leds(g *plan.DraftGroup) error {
 		return err
 	}
 	if g.Board == "" {
-		l.Ohms, err = a.number("ohms", "Which resistor, in ohm? As 470, 1k, 4k7.", "", 1, 1e7,
+		usual := ""
+		if last, ok := a.before[lightKind{bareLEDs, false}]; ok {
+			usual = strconv.FormatFloat(last.Light.Ohms, 'f', -1, 64)
+		}
+		l.Ohms, err = a.number("ohms", "Which resistor, in ohm? As 470, 1k, 4k7.", usual, 1, 1e7,
 			"Printed on it, or by its rings. An LED without one burns out; sealworthy budget says if yours fits.")
 		l.HasOhms = true
 	} else {

@@ -25,10 +25,12 @@ func (a *asker) part(text string, kind plan.PartKind) (plan.Part, error) {
 		return words.PartFamily(x.Name) - words.PartFamily(y.Name)
 	})
 	if len(parts) > mostAtOnce {
-		colour, err := a.colour(&parts, text)
-		if err != nil || colour != "" {
-			p, _ := a.book.Find(colour)
-			return p, err
+		named, err := a.colour(&parts, text, a.lastPart[kind])
+		if err != nil {
+			return plan.Part{}, err
+		}
+		if named != "" {
+			return a.took(named, kind)
 		}
 	}
 	names, choices, heads := menuOf(parts)
@@ -42,7 +44,12 @@ func (a *asker) part(text string, kind plan.PartKind) (plan.Part, error) {
 		near := a.book.Closest(s, 3, kind)
 		return "", fmt.Sprintf("The number before one of them, or its name. Nearest: %s.", strings.Join(near, ", "))
 	}
+	usual := a.lastPart[kind]
+	if !slices.Contains(names, usual) {
+		usual = ""
+	}
 	s, err := a.v.ask(query{text: text + " By number or name.", choices: choices, heads: heads, named: true,
+		fallback: usual, hasFall: usual != "",
 		help: "Not among them? Take what is nearest; sealworthy part measures a few of yours, and then the bands " +
 			"are narrow.",
 		check: func(s string) string { _, why := pick(s); return why }})
@@ -50,7 +57,16 @@ func (a *asker) part(text string, kind plan.PartKind) (plan.Part, error) {
 		return plan.Part{}, err
 	}
 	name, _ := pick(s)
-	return a.book.Find(name)
+	return a.took(name, kind)
+}
+
+// took is a part that was chosen; Enter takes it at the next list of its kind.
+func (a *asker) took(name string, kind plan.PartKind) (plan.Part, error) {
+	p, err := a.book.Find(name)
+	if err == nil {
+		a.lastPart[kind] = p.Name
+	}
+	return p, err
 }
 
 // menuOf lists parts to choose from: what a family looks like and draws stands over it
@@ -80,8 +96,8 @@ func menuOf(parts []plan.Part) (names, choices []string, heads map[int]string) {
 const mostAtOnce = 20
 
 // colour keeps the parts of one colour, that is asked; a part that is named in full in
-// its place is the answer.
-func (a *asker) colour(parts *[]plan.Part, text string) (named string, err error) {
+// its place is the answer, and Enter stands for the usual one.
+func (a *asker) colour(parts *[]plan.Part, text, usual string) (named string, err error) {
 	var colours []string
 	for _, p := range *parts {
 		if !slices.Contains(colours, p.Colour) {
@@ -89,8 +105,8 @@ func (a *asker) colour(parts *[]plan.Part, text string) (named string, err error
 		}
 	}
 	s, err := a.v.ask(query{text: text + " Its colour first, by number; or its whole name.", choices: colours,
-		named: true,
-		help:  "sealworthy part lists them all.", check: func(s string) string {
+		named: true, fallback: usual, hasFall: usual != "",
+		help: "sealworthy part lists them all.", check: func(s string) string {
 			if _, err := a.book.Find(s); err == nil {
 				return ""
 			}

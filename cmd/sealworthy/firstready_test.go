@@ -110,12 +110,12 @@ var longTramAnswers = []string{
 	"", "", "1.5", "cab, body", "", "",
 	"cab lamp", "2", "6", "", "", "a warm lamp", "red",
 	"headlight", "3", "3", "5", "", "680", "", "", "", "white",
-	"tail light", "3", "1", "2", "", "680", "", "", "", "brown",
+	"tail light", "", "n", "1", "2", "", "", "", "", "", "brown", // another colour, the same resistor
 	"saloon", "1", "6", "6", "2", "12 windows", "blue",
-	"platform", "1", "6", "2", "", "4 windows", "green",
-	"step lamp", "2", "6", "2", "", "", "grey",
-	"route board", "1", "6", "3", "", "", "pink",
-	"stop lamp", "3", "1", "2", "", "680", "", "", "", "black",
+	"platform", "", "2", "4 windows", "green",
+	"step lamp", "2", "2", "", "", "grey",
+	"route board", "1", "3", "", "pink",
+	"stop lamp", "3", "", "", "", "black",
 	"",
 }
 

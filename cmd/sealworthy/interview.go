@@ -16,10 +16,11 @@ import (
 type interview struct {
 	e       env
 	in      *bufio.Scanner
-	file    string   // where the answers are kept meanwhile
-	answers []string // all so far
-	next    int      // the one that comes next; behind the last one the maker is asked
-	leaf    bool     // it's asked on a page: the question that is open is left in open
+	file    string          // where the answers are kept meanwhile
+	answers []string        // all so far
+	next    int             // the one that comes next; behind the last one the maker is asked
+	said    map[string]bool // the heads over choices that were on this screen before
+	leaf    bool            // it's asked on a page: the question that is open is left in open
 	open    query
 }
 
@@ -36,7 +37,7 @@ const answersHead = "# Answers to \"sealworthy new --ask\", which goes on with t
 
 // newInterview goes on with the answers of a folder, if there are any.
 func newInterview(e env, file string) (*interview, error) {
-	v := &interview{e: e, in: bufio.NewScanner(e.stdin), file: file}
+	v := &interview{e: e, in: bufio.NewScanner(e.stdin), file: file, said: map[string]bool{}}
 	src, err := readFile(file, mostBytes)
 	if errors.Is(err, fs.ErrNotExist) {
 		return v, nil
@@ -154,12 +155,25 @@ func (v *interview) say(q query) {
 	}
 	fmt.Fprintln(v.e.stdout)
 	wrap(v.e.stdout, "", "  ", text)
+	fresh := v.anyFresh(q.heads)
 	for i, c := range q.choices {
-		if h := q.heads[i]; h != "" {
+		if h := q.heads[i]; h != "" && fresh {
 			wrap(v.e.stdout, "      ", "      ", h+":")
 		}
 		wrap(v.e.stdout, fmt.Sprintf("  %2d  ", i+1), "        ", c)
 	}
+}
+
+// anyFresh: of what stands over choices something wasn't said yet. A list that was is
+// its numbers and names alone the next time; one is never said in part, or choices
+// would stand under what isn't theirs.
+func (v *interview) anyFresh(heads map[int]string) bool {
+	fresh := false
+	for _, h := range heads {
+		fresh = fresh || !v.said[h]
+		v.said[h] = true
+	}
+	return fresh
 }
 
 // run asks until the questions are through; "u" begins them anew with one answer less.

@@ -73,7 +73,7 @@ func TestPageAsksAsNewDoes(t *testing.T) {
 	if string(src) != file["want.toml"] {
 		t.Errorf("the plan is\n%s", src)
 	}
-	if refused != 1 || backs != 3 || !strings.Contains(said, "cabin windows draws 9") || !strings.Contains(said,
+	if refused != 2 || backs != 4 || !strings.Contains(said, "cabin windows draws 9") || !strings.Contains(said,
 		"WRONG") {
 		t.Errorf("%d refused, %d taken back, said\n%s", refused, backs, said)
 	}
