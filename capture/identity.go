@@ -17,7 +17,7 @@ func (e *engine) same(ctx context.Context, which role, x any) error {
 		return nil
 	}
 	var off error
-	if s, ok := x.(instruments.Supply); ok && nameless(x, was) {
+	if s, ok := x.(instruments.Supply); ok && Nameless(x, was) {
 		// It may be live, and whether it is ours takes more than one question.
 		if off = e.guard.off(ctx, s); errors.Is(off, instruments.ErrPortGone) {
 			return off
@@ -36,7 +36,7 @@ func (e *engine) same(ctx context.Context, which role, x any) error {
 	if off != nil {
 		return off
 	}
-	if nameless(x, is) {
+	if Nameless(x, is) {
 		if s, ok := x.(instruments.Supply); ok {
 			if err := e.sameSettings(ctx, s); err != nil {
 				return err

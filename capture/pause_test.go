@@ -201,7 +201,7 @@ func TestANamelessSupplyIsKnownByItsSettings(t *testing.T) {
 	}
 	for id, want := range map[string]bool{"MAKER,MODEL,0042,1.0": false, "MAKER,MODEL,0,1.0": true,
 		"MAKER,MODEL,,1.0": true, "MAKER MODEL": false} {
-		if nameless(nil, id) != want {
+		if Nameless(nil, id) != want {
 			t.Errorf("%q is nameless %v", id, !want)
 		}
 	}

@@ -88,10 +88,10 @@ func offered(lost *lostError, stranger *StrangerError) []string {
 	return []string{"done", Another, "stop"}
 }
 
-// nameless: two instruments of one kind would answer the same. It has no name but
+// Nameless: two instruments of one kind would answer the same. It has no name but
 // that of its profile, or an identity without a serial number (0 or nothing, where
 // there is none: IEEE 488.2, 10.14).
-func nameless(x any, identity string) bool {
+func Nameless(x any, identity string) bool {
 	if d, ok := x.(instruments.Describer); ok {
 		if p := d.Describe().Profile; p != "" && strings.HasPrefix(identity, p) {
 			return true
@@ -141,7 +141,7 @@ func (e *engine) sameSettings(ctx context.Context, s instruments.Supply) error {
 // maker can see that.
 func (e *engine) sameToTheEye(ctx context.Context, lost *lostError) error {
 	id := e.ids[theMeter]
-	if lost.which != theMeter || lost.silent || !nameless(e.b.Meter, id) {
+	if lost.which != theMeter || lost.silent || !Nameless(e.b.Meter, id) {
 		return nil
 	}
 	if e.out.on { // held until now, and while this is asked nothing watches it

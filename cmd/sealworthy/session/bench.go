@@ -224,11 +224,7 @@ func OpenBench(ctx context.Context, w World, p *plan.Plan, cfg *bench.Config, ov
 		}
 	}
 	if o.Meter == nil && cfg.Meter.Typed {
-		typed := &byhand.Meter{Face: f, Clock: w.Clock, JackFuseAmps: cfg.Meter.FuseAmps}
-		s.Meter = typed
-		if hand, ok := s.Supply.(*byhand.Supply); ok {
-			hand.Meter = typed
-		}
+		s.Meter = &byhand.Meter{Face: f, Clock: w.Clock, JackFuseAmps: cfg.Meter.FuseAmps}
 	}
 	if o.Relays != nil && p != nil {
 		s.Channels, s.Buttons = Channels(p, cfg)
@@ -240,8 +236,12 @@ func OpenBench(ctx context.Context, w World, p *plan.Plan, cfg *bench.Config, ov
 	return s, nil
 }
 
-// described takes over what the instruments say of themselves.
+// described takes over what the instruments say of themselves, and has a supply set by hand
+// tell its settings with the meter's question only where the meter in use asks one.
 func (b *Bench) described() {
+	if hand, ok := b.Supply.(*byhand.Supply); ok {
+		hand.Meter, _ = b.Meter.(*byhand.Meter)
+	}
 	if d, ok := b.Meter.(instruments.Describer); ok && b.Meter != nil {
 		x := d.Describe()
 		b.Window = x.Window

@@ -31,6 +31,9 @@ type NewMeter struct {
 	Stands []string `json:"stands"`
 	// Stated: the new one's limits of error are known; else those of usual ones are taken.
 	Stated bool `json:"stated"`
+	// FuseA is the fuse of an earlier meter that limits stay below still, in A: the new
+	// one's is larger or isn't known, and nobody stated it. 0: none.
+	FuseA float64 `json:"fuse_a,omitempty"`
 }
 
 // GivenUp tells whether a test ended because its maker takes another meter, and for that
@@ -68,17 +71,21 @@ func (s *Session) AnotherMeter(ctx context.Context, t Sitting) error {
 					return context.Cause(ctx)
 				}
 				text = "No meter answers: " + err.Error() + ". Is it plugged in and on? Or type what it shows."
+				if same := (*sameMeterError)(nil); errors.As(err, &same) {
+					text = "It's the same meter as before: " + same.Error() + ". Put the other one in its place, or " +
+						"type what it shows. To go on with the old one choose stop, then go on with this test."
+				}
 				continue
 			}
 		}
 		break
 	}
-	b.Window, b.MeterFuseAmps = 0, 0
-	b.described()
+	fuseA := b.metered()
 	change, err := s.changed(t, was)
 	if err != nil {
 		return err
 	}
+	change.FuseA = fuseA
 	s.Desk.Tell(Event{What: Remetered, Meter: change})
 	return nil
 }
@@ -86,16 +93,45 @@ func (s *Session) AnotherMeter(ctx context.Context, t Sitting) error {
 // typed puts a meter into the bench that its maker reads.
 func (b *Bench) typed(f capture.Face) {
 	_ = b.opened[theMeter].Close() // it is given up
-	m := &byhand.Meter{Face: f, Clock: b.Clock}
-	b.Meter, b.ReopenMeter = m, nil
+	b.Meter, b.ReopenMeter = &byhand.Meter{Face: f, Clock: b.Clock}, nil
 	b.opened[theMeter] = &bench.Opened{}
-	if hand, ok := b.Supply.(*byhand.Supply); ok {
-		hand.Meter = m
-	}
 }
 
-// anotherMeter looks for a meter, whoever it is: on the port of the old one, then on those
-// that the system lists and this bench doesn't use; as its profile speaks, then by SCPI.
+// metered takes over what the meter that is new says of itself. Its profile is a guess, or
+// that of the old one: a fuse that is known from before stays the bound where it's smaller,
+// until the new one's is stated. That is given, in A; 0: the new one's own counts.
+func (b *Bench) metered() (fromBefore float64) {
+	was := b.MeterFuseAmps
+	b.Window, b.MeterFuseAmps = 0, 0
+	b.described()
+	if was == 0 || b.MeterFuseAmps > 0 && b.MeterFuseAmps <= was {
+		return 0
+	}
+	b.MeterFuseAmps = was
+	return was
+}
+
+// sameMeterError: the meter that was given up answers again.
+type sameMeterError struct{ who, port string }
+
+func (e *sameMeterError) Error() string { return fmt.Sprintf("%q answers on %s", e.who, e.port) }
+
+// other opens a meter on a port, if it isn't the one that was given up. One that can't say
+// which of its kind it is may be another, as its maker says.
+func (r reopener) other(ctx context.Context, port string) (*bench.Opened, error) {
+	o, err := r.on(ctx, theMeter, port, "")
+	if err != nil {
+		return nil, err
+	}
+	was, is := r.set.opened[theMeter].Identities[theMeter], o.Identities[theMeter]
+	if was != "" && is == was && !capture.Nameless(o.Meter, is) {
+		return nil, errors.Join(&sameMeterError{is, port}, o.Close())
+	}
+	return o, nil
+}
+
+// anotherMeter looks for a meter that isn't the old one: on its port, then on those that
+// the system lists and this bench doesn't use; as its profile speaks, then by SCPI.
 func (r reopener) anotherMeter(ctx context.Context) error {
 	was := r.set.opened[theMeter]
 	_ = was.Close() // it is given up
@@ -110,7 +146,7 @@ func (r reopener) anotherMeter(ctx context.Context) error {
 		for _, cfg.Meter.Profile = range profiles {
 			x := r
 			x.cfg = &cfg
-			o, err := x.on(ctx, theMeter, p, "")
+			o, err := x.other(ctx, p)
 			if err == nil {
 				own := cfg
 				x.cfg = &own
@@ -120,6 +156,10 @@ func (r reopener) anotherMeter(ctx context.Context) error {
 			}
 			if ctx.Err() != nil {
 				return context.Cause(ctx)
+			}
+			if same := (*sameMeterError)(nil); errors.As(err, &same) {
+				first = err // that tells most, and speaks by no other profile
+				break
 			}
 			if first == nil {
 				first = err

@@ -17,6 +17,10 @@ func Remetered(m session.NewMeter) []string {
 	if !m.Stated {
 		out[0] += " Its limits aren't stated: those of a plain hand-held meter are taken, 1.5 % and five counts."
 	}
+	if m.FuseA > 0 {
+		out = append(out, fmt.Sprintf("The fuse of its jack isn't stated: limits stay below that of the meter before, "+
+			"%g A. If its own is smaller, stop and write it into bench.toml: fuse_amps.", m.FuseA))
+	}
 	if len(m.Stands) > 0 {
 		out = append(out, "What the old one settled stands: "+words.List(m.Stands)+".")
 	}

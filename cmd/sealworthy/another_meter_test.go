@@ -1,0 +1,146 @@
+package main
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"testing"
+
+	"sealworthy/capture"
+	"sealworthy/capture/byhand"
+	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/cmd/sealworthy/wording"
+	"sealworthy/instruments"
+	"sealworthy/instruments/bench"
+)
+
+// swapper is a maker who changes the meter: he answers what is asked for it as told, and
+// goes on with all else.
+type swapper struct {
+	answers  []string
+	asked    []capture.Question
+	changes  []session.NewMeter
+	answered func(n int) // before the n-th of them
+}
+
+func (f *swapper) Tell(e session.Event) {
+	if e.What == session.Remetered {
+		f.changes = append(f.changes, *e.Meter)
+	}
+}
+
+func (f *swapper) Show(capture.Event) {}
+
+func (f *swapper) Ask(_ context.Context, q session.Question) (capture.Answer, error) {
+	f.asked = append(f.asked, q.Question)
+	if q.Kind != session.AskMeter {
+		return capture.Answer{Choice: q.Choices[0]}, nil
+	}
+	if f.answered != nil {
+		f.answered(len(f.asked))
+	}
+	a := f.answers[0]
+	f.answers = f.answers[1:]
+	return capture.Answer{Choice: a}, nil
+}
+
+// swapping is a session of the gig's on one of two rigs, with f before it. others are the
+// ports where another meter may be.
+func swapping(t *testing.T, f *swapper, others *[]string, change func(*bench.Config, *bench.Overrides)) (
+	*session.Session, context.Context) {
+	t.Helper()
+	b, cfg, c, r, open := twoRigs(t)
+	own, over := *cfg, bench.Overrides{SupplyPort: r.Ports().Supply, MeterPort: r.Ports().Meter}
+	change(&own, &over)
+	d := session.NewDesk(false, instruments.Go, f)
+	ctx := context.Background()
+	w := session.World{Clock: c, Open: open, Others: func() []string { return *others }}
+	bs, err := session.OpenBench(ctx, w, b.plan, &own, over, d)
+	must(t, err)
+	t.Cleanup(func() { _ = bs.Close() })
+	u, err := useOf(b, bs, alone{})
+	must(t, err)
+	u.Desk = d
+	return u, ctx
+}
+
+// The meter that was given up isn't taken for another one: it's said that it is the same,
+// and another one on another port is taken before it.
+func TestTheOldMeterIsntAnother(t *testing.T) {
+	t.Parallel()
+	var others []string
+	f := &swapper{answers: []string{"done", "done"}}
+	f.answered = func(n int) {
+		if n == 2 {
+			others = []string{"nobody", "stranger"}
+		}
+	}
+	u, ctx := swapping(t, f, &others, func(*bench.Config, *bench.Overrides) {})
+	who := u.Bench.Who()
+	must(t, u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}))
+	if len(f.asked) != 2 || !strings.HasPrefix(f.asked[1].Text, "It's the same meter as before: ") ||
+		!slices.Contains(f.asked[1].Choices, "stop") {
+		t.Errorf("asked %+v", f.asked)
+	}
+	if len(f.changes) != 1 || f.changes[0].Is == f.changes[0].Was || u.Bench.Who() == who {
+		t.Errorf("%+v, on the bench: %s", f.changes, u.Bench.Who())
+	}
+}
+
+// The fuse that is known bounds the limit until a smaller one is: nobody stated that of the
+// new meter, whether it is read by its maker or speaks by the usual profile (2 A).
+func TestTheKnownFuseStays(t *testing.T) {
+	t.Parallel()
+	const fuseA = 0.4
+	others := []string{"stranger"}
+	f := &swapper{answers: []string{session.Typed, "done"}}
+	u, ctx := swapping(t, f, &others, func(c *bench.Config, _ *bench.Overrides) { c.Meter.FuseAmps = fuseA })
+	for range 2 {
+		must(t, u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}))
+		if u.Bench.MeterFuseAmps != fuseA {
+			t.Errorf("the fuse is %g A, want %g", u.Bench.MeterFuseAmps, fuseA)
+		}
+		m := f.changes[len(f.changes)-1]
+		if said := strings.Join(wording.Remetered(m), " "); m.FuseA != fuseA ||
+			!strings.Contains(said, "limits stay below that of the meter before, 0.4 A.") {
+			t.Errorf("%+v: %s", m, said)
+		}
+	}
+	// A smaller one counts: that of the usual profile is 2 A.
+	others, f.answers = []string{"stranger"}, []string{"done"}
+	u, ctx = swapping(t, f, &others, func(c *bench.Config, _ *bench.Overrides) { c.Meter.FuseAmps = 10 })
+	must(t, u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}))
+	if m := f.changes[len(f.changes)-1]; u.Bench.MeterFuseAmps != 2 || m.FuseA != 0 {
+		t.Errorf("the fuse is %g A: %+v", u.Bench.MeterFuseAmps, m)
+	}
+}
+
+// A supply set by hand asks for each of its settings by itself once the meter isn't read by
+// its maker any more: no question for a number comes that would tell them.
+func TestAHandSetSupplyAsksByItself(t *testing.T) {
+	t.Parallel()
+	others := []string{"stranger"}
+	f := &swapper{answers: []string{"done", session.Typed}}
+	u, ctx := swapping(t, f, &others, func(c *bench.Config, o *bench.Overrides) {
+		c.Supply, o.SupplyPort = bench.Supply{ByHand: true}, ""
+		c.Meter, o.MeterPort = bench.Meter{Typed: true}, ""
+	})
+	hand := u.Bench.Supply.(*byhand.Supply)
+	asksFor := func(volts float64) bool {
+		t.Helper()
+		must(t, hand.On(ctx))
+		f.asked = nil
+		must(t, hand.Set(ctx, volts, 0.045))
+		asked := len(f.asked) > 0
+		must(t, hand.Off(ctx))
+		return asked
+	}
+	for _, want := range []bool{false, true, false} { // typed, real, typed
+		if got := asksFor(12); got != want {
+			t.Errorf("with %s a setting is asked for by itself: %v", u.Bench.Who(), got)
+		}
+		if len(f.answers) > 0 {
+			must(t, u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}))
+		}
+	}
+}
