@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"net/url"
+	"regexp"
 	"strconv"
 	"strings"
 	"sync"
@@ -233,10 +234,30 @@ func takenOut(_ *draft, p *plan.Plan, said plan.Said, form url.Values) (step, er
 func saysOf(at sketch.Place, changes []plan.Change) string {
 	var says []string
 	for _, c := range changes {
-		says = append(says, strings.TrimPrefix(c.String(), at.Path()+"."))
+		path, value, _ := strings.Cut(strings.TrimPrefix(c.String(), at.Path()+"."), " = ")
+		if path = counted(path); value != "" {
+			path += " = " + value
+		}
+		says = append(says, path)
 	}
 	return at.Kind + " " + at.Name + ": " + strings.Join(says, "; ")
 }
+
+// counted names an entry of a list as one counts them: lights[0].ohms is lights 1: ohms.
+func counted(path string) string {
+	return listEntry.ReplaceAllStringFunc(path, func(x string) string {
+		n, err := strconv.Atoi(strings.Trim(x, "[]."))
+		if err != nil { // too many digits for a place in a list
+			return x
+		}
+		if strings.HasSuffix(x, ".") {
+			return fmt.Sprintf(" %d: ", n+1)
+		}
+		return fmt.Sprintf(" %d", n+1)
+	})
+}
+
+var listEntry = regexp.MustCompile(`\[\d+\]\.?`)
 
 // offered is the step that a finding offers; only what is offered is made.
 func offered(d *draft, _ *plan.Plan, _ plan.Said, form url.Values) (step, error) {
