@@ -128,10 +128,10 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, time
 		state = "The output is held on at its limit of " + amps(e.out.limit) + "."
 	}
 	text, mend := fmt.Sprintf("The %s's cable is out.", lost.which),
-		"Plug it in; the step is measured again from its begin."
+		"Plug it in; the step is measured again from its start."
 	if lost.silent {
 		text, mend = fmt.Sprintf("The %s says nothing. Has it switched itself off?", lost.which),
-			"Switch it on; the step is measured again from its begin."
+			"Switch it on; the step is measured again from its start."
 	}
 	e.show(Event{What: Paused, Text: text + " " + state})
 	q := Question{Kind: AskPlug, Text: text + " " + state + " " + mend, Help: fmt.Sprintf("It was lost with: %v.",

@@ -114,7 +114,7 @@ func inquiryOf(q session.Question) (x inquiry, ok bool) {
 func eyeInquiry() inquiry {
 	return inquiry{
 		keys: map[string]string{"a": session.NothingSeen, "all right": session.NothingSeen},
-		hint: "a: nothing of that   or type what you see   q: stop",
+		hint: "a: none of these   or type what you see   q: stop",
 		typed: func(s string) (a capture.Answer, why string) {
 			if len([]rune(s)) < 3 || strings.EqualFold(s, "yes") {
 				return a, fmt.Sprintf("%q is no answer here", s)

@@ -65,7 +65,7 @@ func TestReturnInRealTime(t *testing.T) {
 	args := append([]string{"return", dir, "--warm", "0", "--trace", "2s"}, r.ports(false)...)
 	m := startTerminal(t, args...)
 	m.await("First by eye. Nothing is connected yet.")
-	m.await("a: nothing of that")
+	m.await("a: none of these")
 	m.await("q: stop")
 	m.enter("") // what passes a look is never Enter alone
 	m.await("\"\" is no answer here")

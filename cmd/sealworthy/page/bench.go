@@ -29,7 +29,7 @@ type bench struct {
 var (
 	errBusy     = errors.New("a test is under way already")
 	errNoTest   = errors.New("no test is under way")
-	errOneMeter = errors.New("this is measured with one meter from its begin to its end: stop it, then begin anew")
+	errOneMeter = errors.New("this is measured with one meter from beginning to end: stop it, then begin anew")
 	errTooSoon  = errors.New("that came before the question could be read; it doesn't count")
 )
 

@@ -31,7 +31,26 @@ var helpers = template.FuncMap{
 			words.Milliamps(a.MeasuredA, a.MeasuredU),
 			words.Milliamps(a.ExpectedA, a.ExpectedU))
 	},
-	"good": func(v compare.Verdict) bool { return v == compare.InBand },
+	"firstline":  firstLine,
+	"otherlines": func(s string) string { return strings.TrimPrefix(s, firstLine(s)+"\n") },
+	"kindofline": func(s string) string { return kindOf(markIn(firstLine(s))) },
+	"good":       func(v compare.Verdict) bool { return v == compare.InBand },
+}
+
+// firstLine is the first of a text: of a return, its verdict.
+func firstLine(s string) string {
+	line, _, _ := strings.Cut(s, "\n")
+	return line
+}
+
+// markIn is the mark that a line carries between two words; "": none.
+func markIn(line string) string {
+	for _, w := range strings.Fields(line) {
+		if w == "+" || w == "!" {
+			return w
+		}
+	}
+	return ""
 }
 
 // camera is where a photo is taken: of which build, litBuild of the one under test, and

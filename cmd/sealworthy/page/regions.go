@@ -110,6 +110,32 @@ func askingOf(q session.Question, refused string) *asking {
 	return a
 }
 
+// wayOn is a way to answer that needs something said with it, of the question it's on.
+type wayOn struct {
+	On    *asking
+	Way   wording.Way
+	First bool // it's the one that goes on: it stands before the buttons
+}
+
+// FirstForm is the way that goes on, where it needs something said with it; nil: it's
+// a button.
+func (a *asking) FirstForm() *wayOn {
+	if len(a.Ways) == 0 || a.Ways[0].Wants == wording.Nothing {
+		return nil
+	}
+	return &wayOn{On: a, Way: a.Ways[0], First: true}
+}
+
+// OtherForms are the other ways that need something said with them.
+func (a *asking) OtherForms() (out []wayOn) {
+	for i, w := range a.Ways {
+		if i > 0 && w.Wants != wording.Nothing {
+			out = append(out, wayOn{On: a, Way: w})
+		}
+	}
+	return out
+}
+
 // asksWhat parts the question itself from what is said with it: the first sentence
 // that asks, else the first of all.
 func asksWhat(s string) (head, tail string) {

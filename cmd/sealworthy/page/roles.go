@@ -88,7 +88,7 @@ func (s *Server) role(w http.ResponseWriter, r *http.Request) {
 		_, _ = w.Write([]byte(".forhelper { display: block; }\n" +
 			"main form:not(.photo), main .ask .ways:not(form.photo .ways), main .ask " +
 			"details:not(:has(form.photo)),\n" +
-			"main :is(input, label):is([form], :has([form])),\n" +
+			"main :is(input, label):is([form], :has([form])), main a[href$='/plan'],\n" +
 			"main section:has(form:not(.photo)):not(:has(.closure, form.photo)) { display: none; }\n"))
 	case follows:
 		_, _ = w.Write([]byte(".forfollower { display: flex; }\n"))

@@ -52,7 +52,7 @@ func (s *Session) AnotherMeter(ctx context.Context, t Sitting) error {
 	b := s.Bench
 	was := describe(b.Meter)
 	text := "Put the other meter into the plus lead, in place of the old one, and switch it on. The output is off. " +
-		"Is it plugged into the computer, too?"
+		"If it talks to the computer, plug that in, too."
 	for {
 		a, err := s.Desk.Ask(ctx,
 			capture.Question{Kind: AskMeter, Text: text, Choices: []string{"done", Typed, "stop"},

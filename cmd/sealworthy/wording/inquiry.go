@@ -20,7 +20,7 @@ func Inquired(q session.Question) []string {
 			"- Smell at the jack and along the seams: burnt?",
 			"- Brown, melted or bulging spots? Traces of liquid, green or white crust?",
 			"- The jack: bent, loose, dirty? Tilt the model: does anything rattle?",
-			"- A battery inside? If it's swollen or warm: outside with it, onto stone; don't press or charge it.",
+			"- A battery inside? If it's swollen or warm: take it outside, onto stone; don't press or charge it.",
 		}
 	case session.AskGoOn:
 		return []string{
@@ -31,18 +31,18 @@ func Inquired(q session.Question) []string {
 	case session.AskClient:
 		return []string{"What does the client say is wrong? In their words, as: the bow light is dark."}
 	case session.AskColours:
-		return []string{"Can you tell the colours of lights apart? It's asked once; without, no look asks for " +
-			"colours."}
+		return []string{"Can you tell the colours of lights apart? It's asked once. If you can't, no look asks for " +
+			"them."}
 	case session.AskAdapter:
 		if about.Along {
 			return []string{
 				"The adapter that goes along, alone: what it gives now tells later whether it has tired. Is it here?",
-				"Never open it. With a cracked case or cable it doesn't go along.",
+				"Never open it. If its case or cable is cracked, it doesn't go along.",
 			}
 		}
 		return []string{
-			"The client's own adapter, alone: the commonest cause. Is it there?",
-			"Never open it. With a cracked case or cable it isn't plugged in: that counts as not sent.",
+			"The client's own adapter, alone: the commonest cause. Is it here?",
+			"Never open it. If its case or cable is cracked, don't plug it in: say that it wasn't sent.",
 		}
 	case session.AskPolarity:
 		return []string{
@@ -93,7 +93,7 @@ func inquired(q session.Question) []Way {
 	unknown := Way{Choice: session.DontKnow, Key: "d", Says: "don't know"}
 	switch q.Kind {
 	case session.AskEye:
-		return []Way{{Choice: session.NothingSeen, Key: "a", Says: "nothing of that"},
+		return []Way{{Choice: session.NothingSeen, Key: "a", Says: "none of these"},
 			{Choice: session.Seen, Says: "I see or smell something", Wants: Words}}
 	case session.AskGoOn:
 		return []Way{{Choice: session.StopHere, Key: "Enter", Says: "stop here"},

@@ -1,0 +1,48 @@
+package page
+
+import (
+	"testing"
+
+	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/session"
+)
+
+// What goes on with a question stands first, also where something is typed with it;
+// what passes it stands behind.
+func TestTypedAnswerStandsFirst(t *testing.T) {
+	for _, c := range []struct {
+		kind    capture.QuestionKind
+		choices []string
+		first   string
+		others  int
+	}{
+		{capture.AskNumber, []string{"number", "overload", "stop"}, "number", 0},
+		{session.AskClient, []string{session.Said, session.NothingSaid, session.DontKnow}, session.Said, 0},
+		{session.AskEye, []string{session.NothingSeen, session.Seen}, "", 1},
+		{capture.AskAgain, []string{"next", "redo", "accept"}, "", 1},
+	} {
+		q := session.Question{Question: capture.Question{Kind: c.kind, Text: "What is it?", Choices: c.choices}}
+		if c.kind == session.AskClient || c.kind == session.AskEye {
+			q.About = &session.About{}
+		}
+		a := askingOf(q, "")
+		first := ""
+		if f := a.FirstForm(); f != nil {
+			first = f.Way.Choice
+		}
+		if first != c.first || len(a.OtherForms()) != c.others {
+			t.Errorf("%s: first %q, others %v", c.kind, first, a.OtherForms())
+		}
+	}
+}
+
+// A return's verdict is its text's first line, its mark that line's.
+func TestVerdictOfAText(t *testing.T) {
+	text := "Tender, returned: ! one place named\n  + not this one\n"
+	if firstLine(text) != "Tender, returned: ! one place named" || markIn(firstLine(text)) != "!" {
+		t.Errorf("%q, %q", firstLine(text), markIn(firstLine(text)))
+	}
+	if kindOf(markIn("Tender, returned: ? not settled")) != "open" {
+		t.Error("in doubt it isn't open")
+	}
+}
