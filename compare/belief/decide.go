@@ -59,7 +59,7 @@ const evenOdds = 0.5
 //
 //	fail:  D' C^-1 D >= q,  P(chi2_n >= q) = P(|z| >= k), healthy isn't the likelier, and
 //	       the draw at the highest voltage lies on that side by leastAside (not on the
-//	       other one by as much, where healthy is hardlyHealthy)
+//	       other one by as much, where healthy is hardlyHealthy and a known fault fits)
 //	pass:  not fail, z_j <= d'_j - guard for every fault of interest j, and healthy
 //	       is SurePass probable;
 //	       z_j = delta_j' C^-1 D / d'_j,  d'_j = sqrt(delta_j' C^-1 delta_j)
@@ -95,7 +95,8 @@ func (e *Ensemble) Decide(rs []Reading, l look.Look, by rule.Rule) (Decision, er
 		d.Verdict = rule.Undecided
 	case failed:
 		verdict, known := e.side(w, d.Verdict)
-		if d.Verdict = verdict; !r.liesThere(v, verdict, w.none) || w.none > 1-SurePass && !known {
+		clear := known && w.none <= hardlyHealthy
+		if d.Verdict = verdict; !r.liesThere(v, verdict, clear) || w.none > 1-SurePass && !known {
 			d.Verdict = rule.Undecided
 		}
 	default:
@@ -146,16 +147,17 @@ func (e *Ensemble) side(w *weighed, lies rule.Outcome) (side rule.Outcome, known
 
 // leastAside: nothing fails low or high whose reading at the highest voltage isn't that
 // many standard deviations on that side itself; where it's hardlyHealthy probable that
-// nothing is wrong, it must not lie as far on the other side. What only lower voltages tell hangs on what a curve is
-// like near its knee (common practice, no source).
+// nothing is wrong, and a known fault fits, it must not lie as far on the other side. What
+// only lower voltages tell hangs on what a curve is like near its knee (common practice,
+// no source).
 const (
 	leastAside    = 0.5
 	hardlyHealthy = 1e-3
 )
 
-// liesThere: the reading at the highest voltage lies on the side of a verdict, as far as
-// it must where nothing is wrong with a probability.
-func (r *ruler) liesThere(v *view, verdict rule.Outcome, healthy float64) bool {
+// liesThere: the reading at the highest voltage lies on the side of a verdict, or where
+// that is clear from the others not on the other side.
+func (r *ruler) liesThere(v *view, verdict rule.Outcome, clear bool) bool {
 	top := 0
 	for a, k := range v.at {
 		if r.e.Volts[k] > r.e.Volts[v.at[top]] {
@@ -166,7 +168,7 @@ func (r *ruler) liesThere(v *view, verdict rule.Outcome, healthy float64) bool {
 	if verdict == rule.FailLow {
 		z = -z
 	}
-	if healthy <= hardlyHealthy {
+	if clear {
 		return z > -leastAside
 	}
 	return z >= leastAside

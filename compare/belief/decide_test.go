@@ -204,6 +204,11 @@ func TestTheSideIsThatOfTheDrawAtService(t *testing.T) {
 	if seen == 0 {
 		t.Error("never in doubt")
 	}
+	// As planned at service, and much more below it: that's no fault that is known.
+	if d := decision(t, e, at(e, e.HealthyA[0], 3*e.HealthyA[1]), look.Look{}); !(d.Healthy < hardlyHealthy) ||
+		d.Verdict != rule.Undecided {
+		t.Errorf("as planned at service, three times as much at 10 V: %+v", d)
+	}
 	// A good deal more at service and hardly anything below it is neither.
 	if d := decision(t, e, at(e, e.HealthyA[0]+e.HealthyU[0], 0.01*e.HealthyA[1]),
 		look.Look{}); d.Verdict != rule.Undecided {
