@@ -80,7 +80,10 @@ func frontOf(closures []sheetClosure, marks []WireMark) []frontClosure {
 		f := frontClosure{Name: c.Name, Inside: c.Inside, Verdict: c.Verdict, Class: c.Class, Mark: c.Mark,
 			Note: c.Slip}
 		if n := len(c.Reasons); n > 0 {
-			f.Note = strings.TrimRight(shortened(c.Reasons[0], 110), ".") + "."
+			f.Note = strings.TrimRight(shortened(c.Reasons[0], 110), ".")
+			if !strings.HasSuffix(f.Note, "…") {
+				f.Note += "."
+			}
 			if n > 1 {
 				f.Note += " And " + countOf(n-1, "reason") + " more."
 			}
