@@ -32,7 +32,7 @@ type Bench struct {
 	// the limit. 0: not stated.
 	OutputF float64
 
-	LeadsOhm      float64 // leads and clips, ohms
+	Leads         *Leads  // leads and clips; nil: not known. Each step's record has them
 	MeterFuseAmps float64 // of the jack in use; 0 is unknown, then the meter's own Description counts
 	AmbientC      *float64
 
@@ -43,6 +43,12 @@ type Bench struct {
 	ReopenMeter func(context.Context) (instruments.Meter, error)
 	// a nil one: a lost relay board ends the test
 	ReopenRelays func(context.Context) (instruments.Relays, error)
+}
+
+// Leads is what lies between supply and model besides the meter.
+type Leads struct {
+	Ohm     float64 `json:"ohm"`      // there and back, clips included
+	HalfOhm float64 `json:"half_ohm"` // half-width
 }
 
 // Options of a test.

@@ -104,6 +104,8 @@ type Step struct {
 	Bound string `json:"bound,omitempty"`
 	// Sweep is walked after that, in its order; empty: none.
 	Sweep []SweepPoint `json:"sweep,omitempty"`
+	// Leads are those of the bench that it was measured with; nil: not known.
+	Leads *Leads `json:"leads,omitempty"`
 }
 
 // Hazard is something that may burn when a step is powered.

@@ -20,6 +20,7 @@ const (
 type long struct {
 	order    []quantityOf
 	sums     map[quantityOf]*summing // of the trace: from settled on, up to the sweep
+	whole    map[quantityOf]*summing // of all
 	outlines map[quantityOf]*outline // of all
 	// latest follow before, which goes when latest alone are enough.
 	before, latest *Series
@@ -33,7 +34,8 @@ type quantityOf struct {
 }
 
 func newLong() *long {
-	return &long{sums: map[quantityOf]*summing{}, outlines: map[quantityOf]*outline{}, latest: &Series{}}
+	return &long{sums: map[quantityOf]*summing{}, whole: map[quantityOf]*summing{},
+		outlines: map[quantityOf]*outline{}, latest: &Series{}}
 }
 
 // lengthen goes over to what is held of a long series.
@@ -68,6 +70,10 @@ func (l *long) add(s *Series, x instruments.Reading, width time.Duration) {
 		}
 		o.add(x)
 	}
+	if l.whole[k] == nil {
+		l.whole[k] = &summing{}
+	}
+	l.whole[k].add(x)
 	l.sum(s, k, x)
 }
 
@@ -120,6 +126,18 @@ func (r StepRecord) Sums(instrument string, q instruments.Quantity) (Sums, bool)
 		return Sums{}, false
 	}
 	if s := r.Kept.long.sums[quantityOf{instrument, q}]; s != nil {
+		return s.sums(), true
+	}
+	return Sums{}, true
+}
+
+// SumsBefore gives what all readings of what was on before say, where there are so many that
+// only the latest are held; false for any other, which has them all.
+func (r StepRecord) SumsBefore(instrument string, q instruments.Quantity) (Sums, bool) {
+	if r.KeptBase == nil || r.KeptBase.long == nil {
+		return Sums{}, false
+	}
+	if s := r.KeptBase.long.whole[quantityOf{instrument, q}]; s != nil {
 		return s.sums(), true
 	}
 	return Sums{}, true

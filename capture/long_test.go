@@ -164,3 +164,37 @@ func TestOutlineOfOddTimes(t *testing.T) {
 		t.Errorf("%d stretches, from %g to %g; want %g to %g", len(o.bins), got[0], got[1], least, most)
 	}
 }
+
+// TestALongBase: what many readings of what was on before say holds those that aren't held any
+// more: an overload and another range at the beginning are seen.
+func TestALongBase(t *testing.T) {
+	const n = 80000
+	r, first := StepRecord{KeptBase: &Series{}}, true
+	var overloads, ranges int
+	soakOf(n, func(x instruments.Reading) {
+		if first && x.Quantity == instruments.Current {
+			x.Range, first = "20 mA", false
+		}
+		r.KeptBase.Add(x)
+	})
+	r.KeptBase.End()
+	for x := range r.Before() {
+		if x.Status == instruments.Overload {
+			overloads++
+		}
+		if x.Range == "20 mA" {
+			ranges++
+		}
+	}
+	if overloads != 0 || ranges != 0 {
+		t.Fatalf("%d overloads, %d of the other range are held: nothing is tested", overloads, ranges)
+	}
+	s, long := r.SumsBefore("meter", instruments.Current)
+	if !long || s.N != n-1 || s.Overloads != 1 || s.Ranges != 2 {
+		t.Errorf("long %v: %+v", long, s)
+	}
+	short := StepRecord{KeptBase: &Series{}}
+	if _, long := short.SumsBefore("meter", instruments.Current); long {
+		t.Error("a short one is called long")
+	}
+}

@@ -12,7 +12,8 @@ import (
 // what all of them say, Outline what a picture needs.
 func (r StepRecord) All() iter.Seq[instruments.Reading] { return both(r.Readings, r.Kept) }
 
-// Before gives the readings of what was on before.
+// Before gives the readings of what was on before, of very many the latest of them: SumsBefore
+// has what all of them say.
 func (r StepRecord) Before() iter.Seq[instruments.Reading] { return both(r.Base, r.KeptBase) }
 
 // Count is how many readings All gives, and Before.

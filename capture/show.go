@@ -121,7 +121,7 @@ func (e *engine) keep(r instruments.Reading) error {
 
 // begin starts the record of a step.
 func (e *engine) begin(s Step) error {
-	e.began = e.b.Clock.Now()
+	e.began, s.Leads = e.b.Clock.Now(), e.b.Leads
 	e.remaining = e.g.Remaining(e.done)
 	e.pairs, e.overloads, e.base = nil, 0, false
 	e.rec = &StepRecord{Step: s, Stage: e.o.Stage, Began: e.began, AmbientC: e.b.AmbientC,

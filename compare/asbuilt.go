@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -34,17 +35,25 @@ func (j *Judge) asBuilt(f, before *Finding, h History) {
 	}
 	x, err := j.ensemble(before.evidence, false)
 	if err != nil {
+		f.unheeded(before.Stage, err)
 		return
 	}
 	// Its sweep tells of the same pieces once more.
 	m := belief.Measured{Ensemble: x, Readings: before.evidence.readings[:1]}
-	m.Look = j.seenThen(f.evidence.groups, h, before.Stage)
+	m.Look = j.seenThen(f.evidence.groups, h, *before)
 	was, e := *f, *f.evidence
 	e.earlier = &earlier{m, before.Stage}
 	f.evidence, f.Notes = &e, slices.Clone(f.Notes)
-	if j.conclude(f) != nil {
+	if err := j.conclude(f); err != nil {
 		*f = was
+		f.unheeded(before.Stage, err)
 	}
+}
+
+// unheeded notes that what was read at the stage before couldn't be weighed with a finding, which
+// stands without it.
+func (f *Finding) unheeded(stage string, err error) {
+	f.Notes = append(slices.Clone(f.Notes), fmt.Sprintf("what was read %s isn't weighed with it: %v", stage, err))
 }
 
 // sinceBefore is what a healthy group should read now by what it read at the stage before, and
@@ -82,15 +91,23 @@ func (j *Judge) sinceBefore(f, before Finding) (amps, u float64, ok bool) {
 // sameDraw: both are draws of the same groups, lit alone, each a reading that stands.
 func sameDraw(f, before Finding) bool {
 	stands := func(f Finding) bool {
-		return hasVerdictOfDraw(f) && !f.Unread && !f.moves && f.evidence != nil && f.Way == string(capture.Alone)
+		return hasVerdictOfDraw(f) && !f.Unread && !f.moves && !f.wavers && f.evidence != nil && f.Way == string(capture.Alone)
 	}
 	return stands(f) && stands(before) && comparableStages(f, before) && !failedElsewhere(before) &&
-		slices.Equal(f.evidence.groups, before.evidence.groups)
+		slices.Equal(f.evidence.groups, before.evidence.groups) && knownLeads(f, before)
 }
 
-// seenThen is what was seen of groups up to a stage since they were last touched: of one
-// what it was, of several that are read as one only that all were lit.
-func (j *Judge) seenThen(groups []string, h History, stage string) look.Look {
+// knownLeads: what lay between supply and pieces is known of both readings, or was the same.
+func knownLeads(f, before Finding) bool {
+	a, b := f.record, before.record
+	return a.BeganAt.Sitting() == b.BeganAt.Sitting() || a.Step.Leads != nil && b.Step.Leads != nil
+}
+
+// seenThen is what was seen of groups up to the stage of a reading since they were last touched:
+// of one what it was, of several that are read as one only that all were lit. That they were
+// lit counts only where it was seen after that reading: it's of what was read.
+func (j *Judge) seenThen(groups []string, h History, before Finding) look.Look {
+	stage := before.Stage
 	h.Steps = slices.DeleteFunc(slices.Clone(h.Steps), func(r capture.StepRecord) bool {
 		return slices.Index(Stages(), r.Stage) > slices.Index(Stages(), stage)
 	})
@@ -105,7 +122,9 @@ func (j *Judge) seenThen(groups []string, h History, stage string) look.Look {
 		if !ok {
 			return look.Look{}
 		}
-		if seen = look.Parse(last.seen, g); seen.Saw != look.AllLit && len(groups) > 1 {
+		switch seen = look.Parse(last.seen, g); {
+		case seen.Saw != look.AllLit && len(groups) > 1,
+			seen.Saw == look.AllLit && before.record.EndedAt.After(last.at):
 			return look.Look{}
 		}
 	}

@@ -110,7 +110,7 @@ func sameMeter(a, b *capture.StepRecord) bool {
 	x, y := a.Instruments[ammeter(*a)], b.Instruments[ammeter(*b)]
 	p, _ := rangeOf(x, *a)
 	q, _ := rangeOf(y, *b)
-	return x.Identity == y.Identity && p.Name == q.Name
+	return whichOne(*a, ammeter(*a)) == whichOne(*b, ammeter(*b)) && p.Name == q.Name
 }
 
 // withMore adds readings at other voltages to a finding.
@@ -139,7 +139,7 @@ func (s step) evidence(f Finding, points bool) *evidence {
 	e := &evidence{groups: s.inSum(f), loose: c.Stage == Loose}
 	e.bench = belief.Bench{
 		SeriesOhm: c.BurdenOhm + c.LeadsOhm, SeriesHalfOhm: c.LeadsHalfOhm, SetHalfV: c.SetVolts,
-		AmbientC: c.AmbientC, LimitA: s.r.Step.LimitA(), Supply: s.r.Instruments[SupplyName].Identity,
+		AmbientC: c.AmbientC, LimitA: s.r.Step.LimitA(), Supply: whichOne(s.r, SupplyName),
 		Meter:   s.meter(),
 		Sitting: fmt.Sprint(s.r.BeganAt.Sitting()),
 	}
@@ -182,9 +182,18 @@ func (s step) evidence(f Finding, points bool) *evidence {
 
 // meter names the meter in its range.
 func (s step) meter() string {
-	d := s.r.Instruments[ammeter(s.r)]
-	g, _ := rangeOf(d, s.r)
-	return d.Identity + "\x00" + g.Name
+	g, _ := rangeOf(s.r.Instruments[ammeter(s.r)], s.r)
+	return whichOne(s.r, ammeter(s.r)) + "\x00" + g.Name
+}
+
+// whichOne names the instrument that a step was read or fed with. One that can't say who it is,
+// but for what drives it, or that the maker serves by hand, may be another one in another sitting.
+func whichOne(r capture.StepRecord, name string) string {
+	d := r.Instruments[name]
+	if d.Identity == "" || d.Identity == d.Profile || d.Profile == byHandProfile {
+		return fmt.Sprintf("%s\x00of sitting %d", d.Identity, r.BeganAt.Sitting())
+	}
+	return d.Identity
 }
 
 // usedPoints is how many voltages of a sweep are weighed besides the service

@@ -118,14 +118,14 @@ func (e *Expected) PeakA(c Conditions) (float64, error) {
 }
 
 // Leads is what lies between supply and model besides the meter.
-type Leads struct {
-	Ohm     float64 `json:"ohm"`      // there and back, clips included
-	HalfOhm float64 `json:"half_ohm"` // half-width
-}
+type Leads = capture.Leads
 
 // ConditionsOf gives the conditions under which a step was measured, as far as
-// its record knows them.
+// its record knows them; l are the leads where it doesn't.
 func ConditionsOf(r capture.StepRecord, l Leads) Conditions {
+	if r.Step.Leads != nil {
+		l = *r.Step.Leads
+	}
 	c := Conditions{
 		Stage: r.Stage, Volts: r.Step.Volts, LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm, AmbientC: r.AmbientC,
 	}

@@ -127,6 +127,7 @@ type Finding struct {
 	asFound    bool          // nothing is planned of it
 	pool       *poolDraw     // the mean of several measurements; nil: of one
 	moves      bool          // several measurements that don't go together
+	wavers     bool          // they don't, whatever the last of them says by itself
 	elsewhere  bool          // not at its service voltage
 	rests      capture.Order // the latest reading or look that it rests on
 }

@@ -244,7 +244,7 @@ func (s step) group(f *Finding) {
 	pg, _ := groupNamed(s.j.Expected.Plan, f.Group)
 	measured, u := s.t.meanA, s.t.u
 	if s.r.Step.Way == capture.Added {
-		base := readingsTrace(currents(s.r.Before(), ammeter(s.r)))
+		base := baseTrace(s.r)
 		base.byHand = s.t.byHand
 		if base.whyUnusable() != "" {
 			f.Verdict = CantTell

@@ -81,21 +81,19 @@ func (j *Judge) together(rows map[string][]Finding, before map[string]map[string
 ) {
 	names, ms, err := j.measured(rows)
 	if err != nil || len(ms) < 2 {
-		return belief.Above{}, nil, err
+		return belief.Above{}, nil, untogether(err)
 	}
 	for i, name := range names {
 		m, ok, err := j.loose(rows[name], before[name])
 		if err != nil {
-			return belief.Above{}, nil, err
+			return belief.Above{}, nil, untogether(err)
 		}
 		if ok && !ms[i].Beside {
 			ms[i].Loose = &m
 		}
 	}
 	all, err := belief.Together(j.Expected.Plan, ms, j.priors().Common)
-	if err != nil {
-		err = fmt.Errorf("what the groups tell of each other can't all be weighed: %w", err)
-	}
+	err = untogether(err)
 	others := map[string]*belief.Others{}
 	for i, o := range all.Others {
 		if o != nil && !j.PlanOnly {
@@ -103,6 +101,14 @@ func (j *Judge) together(rows map[string][]Finding, before map[string]map[string
 		}
 	}
 	return all.Above, others, err
+}
+
+// untogether says what an error of the weighing leaves unknown.
+func untogether(err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("what the groups tell of each other can't all be weighed: %w", err)
 }
 
 // loose is what was read of a group's pieces before they were joined, beside the first of
@@ -113,7 +119,8 @@ func (j *Judge) loose(fs []Finding, of map[string]standing) (m belief.Measured, 
 		return m, false, nil
 	}
 	x := of[fs[i].Pace]
-	if x.before == nil || x.before.Stage != Loose || x.now.Stage == Loose || !litAlone(*x.before) {
+	if x.before == nil || x.before.Stage != Loose || x.now.Stage == Loose || !litAlone(*x.before) || x.before.wavers ||
+		!knownLeads(fs[i], *x.before) {
 		return m, false, nil
 	}
 	if m, err = j.asMeasured(*x.before); err == nil {
@@ -154,7 +161,10 @@ func (j *Judge) sharper(f Finding, others *belief.Others) Finding {
 	x, e := f, *f.evidence
 	e.others = others
 	x.evidence, x.Notes = &e, slices.Clone(f.Notes)
-	if j.conclude(&x) != nil {
+	if err := j.conclude(&x); err != nil {
+		err = fmt.Errorf("what other groups tell of %q can't be weighed: %w", f.Group, err)
+		f.Notes = append(slices.Clone(f.Notes), err.Error())
+		f.leftOpen(err)
 		return f
 	}
 	return x

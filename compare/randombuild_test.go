@@ -113,8 +113,9 @@ func measured(ctx context.Context, seed uint64, src string, f *fault.Fault, h ho
 	}
 	defer open.Close()
 	set := capture.Bench{Clock: c, Supply: open.Supply, Meter: open.Meter, Relays: open.Relays,
-		SupplyName: compare.SupplyName, MeterName: compare.MeterName, Channels: map[string]int{},
-		Buttons: map[string]int{}}
+		SupplyName: compare.SupplyName, MeterName: compare.MeterName, Leads: &benchLeads,
+		Channels: map[string]int{},
+		Buttons:  map[string]int{}}
 	for i, name := range l.Terminals() {
 		set.Channels[name] = i + 1
 	}

@@ -29,7 +29,7 @@ func (j *Judge) rows(h History) (map[string][]Finding, error) {
 	}
 	across(rows, common)
 	if err != nil {
-		noteAll(rows, err.Error())
+		unweighable(rows, err)
 	}
 	for name, fs := range rows {
 		for i := range fs {
@@ -39,13 +39,25 @@ func (j *Judge) rows(h History) (map[string][]Finding, error) {
 	return rows, nil
 }
 
-// noteAll sets a note beside every finding.
-func noteAll(rows map[string][]Finding, note string) {
+// unweighable: what groups tell of each other couldn't all be weighed. What passed without
+// that isn't known to be all right, and every finding says why.
+func unweighable(rows map[string][]Finding, err error) {
 	for _, fs := range rows {
 		for i := range fs {
-			fs[i].Notes = append(fs[i].Notes, note)
+			fs[i].Notes = append(fs[i].Notes, err.Error())
+			fs[i].leftOpen(err)
 		}
 	}
+}
+
+// leftOpen leaves open what passed, though what belongs to its weighing couldn't be computed: no
+// look passes it then. A group that nothing can be computed of passed by other means.
+func (f *Finding) leftOpen(err error) {
+	if f.Verdict != InBand || f.drawn() == nil || f.asFound {
+		return
+	}
+	f.Verdict, f.Excluded, f.evidence, f.PHealthy, f.unweighed = CantTell, nil, nil, 0, true
+	f.Why, f.Settle = words.Sentence(err.Error()), []string{words.Anew}
 }
 
 // sayWhatChanged: what was called wrong when it was measured isn't in band later

@@ -40,12 +40,26 @@ func traceOf(r capture.StepRecord) trace {
 func instrumentTrace(r capture.StepRecord, instrument string) trace {
 	t := readingsTrace(r.Each(instrument, instruments.Current))
 	if s, long := r.Sums(instrument, instruments.Current); long {
-		t.n, t.meanA, t.scatterA, t.halfWidth = s.N, s.Mean, s.Scatter, s.HalfWidth
-		t.leastA, t.mostA = s.Least, s.Most
-		t.overloads, t.unusable, t.ranges = s.Overloads, s.Unusable, s.Ranges
-		t.known()
+		t.sum(s)
 	}
 	return t
+}
+
+// baseTrace takes the current of what was on before.
+func baseTrace(r capture.StepRecord) trace {
+	t := readingsTrace(currents(r.Before(), ammeter(r)))
+	if s, long := r.SumsBefore(ammeter(r), instruments.Current); long {
+		t.sum(s)
+	}
+	return t
+}
+
+// sum takes what all readings say together, of which the latest alone are held.
+func (t *trace) sum(s capture.Sums) {
+	t.n, t.meanA, t.scatterA, t.halfWidth = s.N, s.Mean, s.Scatter, s.HalfWidth
+	t.leastA, t.mostA = s.Least, s.Most
+	t.overloads, t.unusable, t.ranges = s.Overloads, s.Unusable, s.Ranges
+	t.known()
 }
 
 // byHandProfile is what a meter that is typed in calls its profile.

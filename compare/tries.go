@@ -62,7 +62,8 @@ func (j *Judge) standing(blank Finding, tries []Finding, touched voids) standing
 		s.now = j.pooled(slices.DeleteFunc(slices.Clone(counted), func(f Finding) bool { return f.Stage != stage }))
 		if earlier := slices.DeleteFunc(slices.Clone(counted),
 			func(f Finding) bool { return f.Stage == stage }); len(earlier) > 0 {
-			before := earlier[len(earlier)-1]
+			stage := earlier[len(earlier)-1].Stage
+			before := j.pooled(slices.DeleteFunc(earlier, func(f Finding) bool { return f.Stage != stage }))
 			s.before = &before
 		}
 	case left != nil:
@@ -192,6 +193,7 @@ func (j *Judge) apart(a, b Finding) bool {
 // moves is the finding of two readings that don't go together.
 func moves(before, last Finding) Finding {
 	f := last
+	f.wavers = true
 	both := fmt.Sprintf("it read %s (%s), then %s (%s)", figure(before), before.Verdict, figure(last), last.Verdict)
 	if fails(last.Verdict) {
 		f.Notes = append(slices.Clone(f.Notes), both+": something moves, or was touched")

@@ -64,8 +64,9 @@ func judgedBy(t *testing.T, src []byte, f capture.Face, o compare.StepOptions, s
 	}
 	defer open.Close()
 	set := capture.Bench{Clock: c, Supply: open.Supply, Meter: open.Meter, Relays: open.Relays,
-		SupplyName: compare.SupplyName, MeterName: compare.MeterName, Channels: map[string]int{},
-		Buttons: map[string]int{}}
+		SupplyName: compare.SupplyName, MeterName: compare.MeterName, Leads: &benchLeads,
+		Channels: map[string]int{},
+		Buttons:  map[string]int{}}
 	for i, name := range l.Terminals() {
 		set.Channels[name] = i + 1
 	}

@@ -100,8 +100,9 @@ func (j *Judge) source(e *evidence) []byte {
 }
 
 // weigh puts probabilities to a finding of which the draw is known, and lets all that
-// was read decide. also is what would settle it besides. What draws nothing, or can't be computed, keeps the verdict
-// that its figure alone has.
+// was read decide. also is what would settle it besides. What draws nothing keeps the verdict
+// that its figure alone has, and so does what can't be computed, unless it passed: then it is
+// left open.
 func (s step) weigh(f *Finding, also []string) {
 	if s.plain {
 		return
@@ -122,6 +123,7 @@ func (s step) weigh(f *Finding, also []string) {
 	}
 	f.evidence.single = verdictOnly{f.Verdict, f.Why, slices.Clone(f.Settle), len(f.Notes)}
 	if err := s.j.conclude(f); err != nil {
+		f.leftOpen(fmt.Errorf("how probable it is that nothing is wrong with %q can't be computed: %w", f.Group, err))
 		f.evidence, f.unweighed = nil, true
 		if f.Verdict != InBand && f.Verdict != CantTell {
 			f.Causes = []Cause{{Name: "unknown", Text: err.Error()}}

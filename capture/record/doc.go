@@ -55,7 +55,8 @@
 //   - instrument: what an instrument is (tag instrument; is, JSON), before the
 //     first step that names it, and again only when it changed.
 //   - step: an event; mark says which. A step begins with mark="begin" (step,
-//     JSON; instruments, the names) and ends with mark="end". What a mark is
+//     JSON, leads in it: ohm and half_ohm of the bench's leads and clips where
+//     they are known; instruments, the names) and ends with mark="end". What a mark is
 //     about: by_name, groups, reason, seen, of_sitting and of_line for what is
 //     taken back. Words of the maker are marks, too.
 //   - reading: one reply of one instrument: value where status is ok, unit, raw,

@@ -77,29 +77,42 @@ func (e *Ensemble) logHealthy(v *view, l look.Look) float64 {
 	return s
 }
 
-// logFaulty is what they make of a group with a fault, which it has had always or since the
-// earlier reading, as probably. What is wrong with the plan was so always.
+// seenBeforeAlways is the same of what was so already then, beside the look of now. One eye that
+// overlooks it now overlooked it then, too: of two looks that found all lit one counts.
+func (e *Ensemble) seenBeforeAlways(now look.Look, dark, dim int) float64 {
+	if now.Saw == look.AllLit && e.earlier.Look.Saw == look.AllLit {
+		return 0
+	}
+	return e.seenBefore(dark, dim)
+}
+
+// logFaulty is what they make of a group with a fault. That it has had it always is as probable
+// as it is without an earlier reading, which may tell nothing; it may have come since as well,
+// half as probably. What is wrong with the plan was so always.
 func (e *Ensemble) logFaulty(v *view, m *moment, l look.Look, dark, dim int, plan bool) float64 {
 	now := e.priors.Eye.LogOf(l, dark, dim, e.Lights)
 	if v.before == nil {
 		return now + e.given.logLikelihood(v, m, onlyNow)
 	}
-	then := e.given.logLikelihood(v, m, fromThen) + e.seenBefore(dark, dim)
+	then := e.given.logLikelihood(v, m, fromThen) + e.seenBeforeAlways(l, dark, dim)
 	if plan {
 		return now + then
 	}
-	return now - math.Ln2 + logSum([]float64{then, e.given.logLikelihood(v, m, sinceThen) + e.seenBefore(0, 0)})
+	return now + logSum([]float64{then, e.given.logLikelihood(v, m, sinceThen) + e.seenBefore(0, 0) - math.Ln2})
 }
 
 // logUnknowable is the density of readings of which the cause isn't known, now or always.
-func (e *Ensemble) logUnknowable(v *view) float64 {
+func (e *Ensemble) logUnknowable(v *view, l look.Look) float64 {
 	s, b := e.logUnknown(v), v.before
 	if b == nil {
 		return s
 	}
 	healthy := b.e.given.logLikelihood(b.view, &b.e.m.healthy, onlyNow) + e.seenBefore(0, 0)
-	unknown := b.e.logUnknown(b.view) + e.priors.Eye.LogOfUnknown(e.earlier.Look.Counted(e.Lights), e.Lights)
-	return s - math.Ln2 + logSum([]float64{healthy, unknown})
+	unknown := b.e.logUnknown(b.view)
+	if l.Saw != look.AllLit || e.earlier.Look.Saw != look.AllLit {
+		unknown += e.priors.Eye.LogOfUnknown(e.earlier.Look.Counted(e.Lights), e.Lights)
+	}
+	return s + logSum([]float64{healthy - math.Ln2, unknown})
 }
 
 // passedThen: all was seen lit then, and the readings exclude that anything of interest came

@@ -39,7 +39,7 @@ func (e *Ensemble) weigh(rs []Reading, l look.Look) (*weighed, error) {
 	eye := e.priors.Eye
 	w := &weighed{view: v, of: make([]float64, len(e.variants))}
 	w.none = logOf(e.priors.None) + e.logHealthy(v, l)
-	w.unknown = logOf(e.priors.Unknown) + e.logUnknowable(v) + eye.LogOfUnknown(l, e.Lights)
+	w.unknown = logOf(e.priors.Unknown) + e.logUnknowable(v, l) + eye.LogOfUnknown(l, e.Lights)
 	w.top = math.Max(w.none, w.unknown)
 	single := w.none
 	for i, x := range e.variants {
@@ -74,7 +74,7 @@ func (e *Ensemble) weighCommon(w *weighed, l look.Look) {
 		dark := x.lack.times * e.variants[v].dark
 		lp := x.log + e.given.density(x, w.view, &m, fromThen) + e.priors.Eye.LogOf(l, dark, 0, e.Lights)
 		if w.view.before != nil {
-			lp += e.seenBefore(dark, 0)
+			lp += e.seenBeforeAlways(l, dark, 0)
 		}
 		w.common = append(w.common, commonWeighed{x.lack, v, lp})
 		w.top = math.Max(w.top, lp)

@@ -55,8 +55,12 @@ func sumsOf(r capture.StepRecord, instrument string, q instruments.Quantity) cap
 	return capture.SumsOf(r.Each(instrument, q))
 }
 
-// seriesOhm is what lies between supply and model in the range in use.
+// seriesOhm is what lies between supply and model in the range in use; l are the leads where
+// the record has none.
 func seriesOhm(r capture.StepRecord, rs iter.Seq[instruments.Reading], l Leads) float64 {
+	if of := r.Step.Leads; of != nil {
+		l.Ohm = of.Ohm
+	}
 	d := r.Instruments[ammeter(r)]
 	name := ""
 	for x := range rs {

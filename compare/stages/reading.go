@@ -25,7 +25,7 @@ const leastReadings = 8
 // ReadingOf takes the settled trace of a step: the whole model at its jack, or
 // feeds that are on together in a power-on test; of a long one the last four
 // minutes. The error says why the step can't be compared: cut off, an overload,
-// a change of range, too few readings.
+// a change of range, too few readings. l are the leads where its record has none.
 func ReadingOf(r capture.StepRecord, l Leads) (Reading, error) {
 	what := r.Step.Feed
 	if r.Step.Kind != capture.Whole && r.Step.Kind != capture.Power {
@@ -58,6 +58,9 @@ func ReadingOf(r capture.StepRecord, l Leads) (Reading, error) {
 	}
 	if back.N > 0 {
 		x.Volts, x.VoltsHalf, x.VoltsRead = back.Mean, back.HalfWidth, true
+	}
+	if of := r.Step.Leads; of != nil {
+		l = Leads(*of)
 	}
 	x.SeriesOhm, x.SeriesU = l.Ohm, l.HalfOhm/math.Sqrt(3)
 	if g, ok := x.rangeInUse(); ok {

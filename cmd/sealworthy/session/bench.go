@@ -202,7 +202,8 @@ func OpenBench(ctx context.Context, w World, p *plan.Plan, cfg *bench.Config, ov
 	s.Bench = capture.Bench{
 		Clock: w.Clock, Supply: o.Supply, Meter: o.Meter, Relays: o.Relays,
 		SupplyName: compare.SupplyName, MeterName: compare.MeterName,
-		OutputF: cfg.Supply.OutputUF * 1e-6, LeadsOhm: cfg.Leads.Ohms, MeterFuseAmps: cfg.Meter.FuseAmps,
+		OutputF: cfg.Supply.OutputUF * 1e-6, MeterFuseAmps: cfg.Meter.FuseAmps,
+		Leads:     &capture.Leads{Ohm: cfg.Leads.Ohms, HalfOhm: cfg.Leads.HalfWidthOhm},
 		MostVolts: cfg.NeverAbove.Volts, MostAmps: cfg.NeverAbove.Amps,
 	}
 	switch {
