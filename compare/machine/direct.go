@@ -171,6 +171,8 @@ func (t *test) mark(s capture.Step, m capture.Mark) error {
 // begin marks the begin of a step.
 func (t *test) begin(s capture.Step) error {
 	t.w.now = t.w.now.Add(5 * time.Second)
+	leads := leadsOf(Direct{})
+	s.Leads = &leads
 	return t.mark(s, capture.Mark{Kind: capture.MarkBegin, Step: &s, PlanRevision: s.PlanRevision,
 		Instruments: map[string]instruments.Description{compare.MeterName: meterSays, compare.SupplyName: supplySays}})
 }
