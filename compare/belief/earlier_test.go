@@ -84,22 +84,23 @@ func TestWhatWasReadBeforeOfTheSamePieces(t *testing.T) {
 	then, now := on("1"), on("2")
 	allLit := look.Look{Saw: look.AllLit}
 	for _, c := range []struct {
-		name       string
-		then, now  *fault.Fault
-		look       look.Look // before
-		pass, find float64   // at least
-		most       float64   // passed, at most
+		name      string
+		then, now *fault.Fault
+		look      look.Look // before
+		pass      float64   // at least, of those that a look at them now lets pass
+		find      float64   // at least
+		most      float64   // passed, at most
 	}{
 		{name: "healthy, never looked at", most: 1},
 		{name: "healthy, seen lit before", look: allLit, pass: 0.9, most: 1},
 		{name: "dark since, seen lit before", now: dark, look: allLit, find: 0.95},
 		{name: "dark since", now: dark, find: 0.9},
 		{name: "dark always", then: dark, now: dark, most: 0.05},
-		// Overlooked: one in fifty times the eye does.
+		// Overlooked: one in fifty times the eye does. It passes no more often than overlooked now.
 		{name: "dark always, overlooked", then: dark, now: dark, look: allLit, most: 1},
 	} {
 		r := rand.New(rand.NewPCG(11, uint64(len(c.name))))
-		var alone, said twiceSaid
+		var alone, said, seen twiceSaid
 		for range trials {
 			x := drawPieces(t, p, r)
 			u := func(half float64) float64 { return half * (2*r.Float64() - 1) }
@@ -115,9 +116,10 @@ func TestWhatWasReadBeforeOfTheSamePieces(t *testing.T) {
 			}
 			for _, k := range []struct {
 				e  *Ensemble
+				l  look.Look
 				to *twiceSaid
-			}{{now, &alone}, {e, &said}} {
-				d := decision(t, k.e, []Reading{b}, look.Look{})
+			}{{now, look.Look{}, &alone}, {e, look.Look{}, &said}, {now, c.look, &seen}} {
+				d := decision(t, k.e, []Reading{b}, k.l)
 				k.to.of++
 				switch d.Verdict {
 				case rule.Pass:
@@ -127,12 +129,19 @@ func TestWhatWasReadBeforeOfTheSamePieces(t *testing.T) {
 				}
 			}
 		}
-		t.Logf("%-28s by the plan: passed %d, failed %d; and by what was read before: passed %d, failed %d of %d",
-			c.name, alone.passed, alone.failed, said.passed, said.failed, trials)
+		t.Logf("%-28s by the plan: passed %d, failed %d; and by what was read before: passed %d, failed %d; "+
+			"seen so now: passed %d, of %d", c.name, alone.passed, alone.failed, said.passed, said.failed, seen.passed,
+			trials)
 		of := float64(trials)
 		most := c.most*of + 3*math.Sqrt(of*0.05)
-		if p := float64(said.passed); p < c.pass*of || p > most || float64(said.failed) < c.find*of {
+		if p := float64(said.passed); p < c.pass*float64(seen.passed) || p > most || float64(said.failed) < c.find*of {
 			t.Errorf("%s: passed %d, failed %d of %d", c.name, said.passed, said.failed, trials)
+		}
+		if c.then != nil && said.passed > seen.passed+1 {
+			t.Errorf("%s: passed %d by a look of then, %d by one of now", c.name, said.passed, seen.passed)
+		}
+		if c.pass > 0 && 2*seen.passed < trials {
+			t.Errorf("%s: %d of %d pass by a look of now: nothing is tested", c.name, seen.passed, trials)
 		}
 	}
 }
