@@ -123,10 +123,11 @@ var longTramAnswers = []string{
 // read, and the first closure of a tram tested on the simulated bench by hand, with
 // no editor. A person at the speed above needs less than ten minutes for three groups
 // with ports that are typed and a key for each clip, which is the slower way. For eight,
-// where bench finds the ports and clips are felt, it is 12m49s: half of the telling goes into
-// reading each list once, and half of the typing into names, what is seen and wires,
-// which are new with each group. A minute goes into bench, the rest is
-// as long as for three. Machine time is what the program itself says that it takes, not that of a busy machine.
+// where bench finds the ports and clips are felt, it is 12m49s: half of the telling goes
+// into reading each list once, and half of the typing into names, what is seen and wires,
+// which are new with each group. A minute goes into bench, the rest is as long as for
+// three. Machine time is what the program itself says that it takes, not that of a busy
+// machine.
 func TestFirstReadyInTenMinutes(t *testing.T) {
 	t.Parallel()
 	for name, c := range map[string]struct {
