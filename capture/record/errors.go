@@ -33,6 +33,13 @@ func (e *NotKeptError) Error() string {
 // Unwrap gives the cause.
 func (e *NotKeptError) Unwrap() error { return e.Err }
 
+// NotKept: what was measured isn't all on disk under its name.
+func NotKept(err error) bool {
+	var waiting *NotKeptError
+	var gone *GoneError
+	return errors.As(err, &waiting) || errors.As(err, &gone)
+}
+
 // GoneError says that the file that is written to no longer has its name: it was
 // removed, renamed or replaced meanwhile. What was in it isn't kept.
 type GoneError struct {

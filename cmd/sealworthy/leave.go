@@ -40,11 +40,9 @@ func watchSignals(e env, g *capture.Guard) (stop func()) {
 // mayBeOn is what to do where nobody knows.
 const mayBeOn = "THE OUTPUT MAY STILL BE ON: switch the supply off by hand now"
 
-// notKept: what was measured isn't all on disk under its name.
-func notKept(err error) bool {
-	var waiting *record.NotKeptError
-	var gone *record.GoneError
-	return errors.As(err, &waiting) || errors.As(err, &gone)
+// stopped: the maker ended it, with the output off for sure and all that was read kept.
+func stopped(err error) bool {
+	return errors.Is(err, capture.ErrStopped) && !errors.Is(err, capture.ErrOffNotConfirmed) && !record.NotKept(err)
 }
 
 // broken adds to the error that ended a test what became of the output and of
@@ -67,7 +65,7 @@ func broken(err error, file string, args []string) error {
 		hints = append(hints, "what was measured is kept in "+file,
 			"write the new one down, then go on; the bench is proved with it first:\n   sealworthy bench"+port+
 				" --save\n"+folded(resumeCommand(args)))
-	case notKept(err):
+	case record.NotKept(err):
 		hints = append(hints, "not all of what was measured is kept: see to the disk and the folder of the record")
 	case file != "":
 		hints = append(hints, "what was measured is kept in "+file, "to go on:\n"+folded(resumeCommand(args)))

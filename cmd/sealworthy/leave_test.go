@@ -86,8 +86,26 @@ func TestAnotherMeterHidesNothing(t *testing.T) {
 		if err := broken(c.err, "r.lp", nil); c.err != nil && (!errors.Is(err, c.err) || !errors.As(err, &h)) {
 			t.Errorf("%v", err)
 		}
-		if notKept(c.err) && !strings.Contains(strings.Join(h.hints, " "), "not all of what was measured is kept") {
+		if record.NotKept(c.err) && !strings.Contains(strings.Join(h.hints, " "), "not all of what was measured is kept") {
 			t.Errorf("%v: %q", c.err, h.hints)
+		}
+	}
+}
+
+// Where not all is kept, or the output may be on, it isn't said that it was merely stopped.
+func TestStoppedHidesNothing(t *testing.T) {
+	stop := capture.ErrStopped
+	for _, c := range []struct {
+		err  error
+		want bool
+	}{
+		{stop, true}, {fmt.Errorf("x: %w", stop), true}, {nil, false}, {errors.New("x"), false},
+		{errors.Join(stop, capture.ErrOffNotConfirmed), false},
+		{errors.Join(stop, &record.NotKeptError{Lines: 1, Err: errors.New("full")}), false},
+		{errors.Join(stop, &record.GoneError{Path: "r.lp"}), false},
+	} {
+		if got := stopped(c.err); got != c.want {
+			t.Errorf("%v: stopped %v", c.err, got)
 		}
 	}
 }

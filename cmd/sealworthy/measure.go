@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"flag"
 	"fmt"
 	"slices"
@@ -157,8 +156,7 @@ func (m *measureFlags) run(ctx context.Context, e env, w world, dir string, args
 	}
 	file, err := m.test(ctx, e, w, b)
 	switch {
-	case errors.Is(err, capture.ErrStopped) && !errors.Is(err, capture.ErrOffNotConfirmed) && !notKept(err) &&
-		file != "":
+	case stopped(err) && file != "":
 		defer func() { fmt.Fprintf(e.stderr, "Stopped. To go on:\n%s\n", folded(resumeCommand(args))) }()
 	case err != nil:
 		return exitFailure, broken(err, file, args)

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 
 	"sealworthy/capture"
+	"sealworthy/capture/record"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/sample"
@@ -72,10 +73,10 @@ reels becomes entries of the part book.`)
 	got, simulated, err := x.sample(ctx, e, machine(), dir, s, rest[0])
 	goOn := "To go on:\n" + folded(resumeCommand(append([]string{"part"}, args...)))
 	switch {
-	case errors.Is(err, capture.ErrStopped) && !errors.Is(err, capture.ErrOffNotConfirmed):
+	case stopped(err):
 		fmt.Fprintf(e.stderr, "Stopped; what was read is kept. %s\n", goOn)
 		return exitNotReady, nil
-	case errors.As(err, new(*capture.SignalError)) && !notKept(err):
+	case errors.As(err, new(*capture.SignalError)) && !record.NotKept(err):
 		return exitFailure, withHint(broken(err, "", nil), "what was read is kept. "+goOn)
 	case errors.As(err, new(*session.NoSampleError)):
 		return exitFailure, withHint(err, "leave out --resume to begin one")

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/capture/record"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/instruments/clock"
 )
@@ -63,7 +64,7 @@ func (b *bench) ended(d *session.Desk, r Result) {
 	over := session.Event{What: session.Over, Status: &r.Status}
 	stopped := errors.Is(r.Err, capture.ErrStopped) || errors.Is(r.Err, capture.ErrStopping)
 	unsure := errors.Is(r.Err, capture.ErrOffNotConfirmed)
-	if r.Err != nil && (!stopped || unsure) {
+	if r.Err != nil && (!stopped || unsure || record.NotKept(r.Err)) {
 		over.Text, over.Hints = r.Err.Error(), r.Hints
 	}
 	b.watch.change(func(s *State) {
