@@ -88,6 +88,7 @@ func TestPageReturn(t *testing.T) {
 		b.do(chromedp.Navigate(build + "/sheet/" + form))
 		b.await("body", want)
 		b.await("body", "cabin lamps")
+		b.shots(t, "sheet-"+form)
 		if s := b.text("body"); strings.Contains(s, "%") != (form == "return") {
 			t.Errorf("chances on the page %s:\n%s", form, s)
 		}
