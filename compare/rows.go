@@ -81,6 +81,7 @@ func (j *Judge) rowsOf(latest map[string]map[string]standing, extra []capture.St
 			agreeBetweenPaces(b, rows[g.Name])
 		}
 	}
+	j.agreeInSum(rows, latest)
 	return rows
 }
 
