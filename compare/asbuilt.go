@@ -91,7 +91,8 @@ func (j *Judge) sinceBefore(f, before Finding) (amps, u float64, ok bool) {
 // sameDraw: both are draws of the same groups, lit alone, each a reading that stands.
 func sameDraw(f, before Finding) bool {
 	stands := func(f Finding) bool {
-		return hasVerdictOfDraw(f) && !f.Unread && !f.moves && !f.wavers && f.evidence != nil && f.Way == string(capture.Alone)
+		return hasVerdictOfDraw(f) && !f.Unread && !f.moves && !f.wavers &&
+			f.evidence != nil && f.Way == string(capture.Alone)
 	}
 	return stands(f) && stands(before) && comparableStages(f, before) && !failedElsewhere(before) &&
 		slices.Equal(f.evidence.groups, before.evidence.groups) && knownLeads(f, before)

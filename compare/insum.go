@@ -45,7 +45,8 @@ func (f *Finding) agreesInSum(k float64, latest map[string]map[string]standing, 
 	is := totalOf(sum)
 	of, ok := sumOfEach(sum, latest, other)
 	if !ok {
-		f.changedUnseen(fmt.Sprintf("what the outputs of its board drew when it was %s can't be added up to compare it", before.Stage))
+		f.changedUnseen(fmt.Sprintf("what the outputs of its board drew when it was %s can't be added up to compare it",
+			before.Stage))
 		return
 	}
 	now, then := is, of
