@@ -63,17 +63,18 @@ func (t *together) dark(i int, log float64, s dispersion) []alternative {
 }
 
 // either is a fault of a group's own, beside a cause or, nil, with nothing in common: since
-// always, when it left so much of what was read loose, or since its pieces were joined.
+// always, when it left so much of what was read loose, as probably as without that; or
+// since its pieces were joined, half as probably.
 func (t *together) either(i int, x *cause, m *moment, was []float64, log float64, s dispersion) []alternative {
-	out := []alternative{x.leaves(t, i, m, nil, s)}
-	if was != nil {
-		log -= math.Ln2
-		out = append(out, x.leaves(t, i, m, was, s))
+	since := x.leaves(t, i, m, nil, s)
+	since.logPrior = log
+	if was == nil {
+		return []alternative{since}
 	}
-	for k := range out {
-		out[k].logPrior = log
-	}
-	return out
+	since.logPrior -= math.Ln2
+	always := x.leaves(t, i, m, was, s)
+	always.logPrior = log
+	return []alternative{since, always}
 }
 
 // leaves is what a cause, or nil, leaves of a group of which a moment holds; was is what that
