@@ -3,13 +3,14 @@ package main
 import (
 	"os"
 	"path/filepath"
+	"slices"
 )
 
 // clicked: the program was started by a double click. The Finder has the Terminal do
 // that, which types the program's whole path into a new shell in the home folder (from
 // memory); a bundle is started without any terminal, by the first process of all.
-func clicked(getenv func(string) string) bool {
-	if !isTerminal(os.Stdin) && !isTerminal(os.Stdout) && !isTerminal(os.Stderr) {
+func clicked(getenv func(string) string, streams ...*os.File) bool {
+	if !slices.ContainsFunc(streams, func(f *os.File) bool { return isTerminal(f) }) {
 		return os.Getppid() == 1
 	}
 	home, err := os.UserHomeDir()

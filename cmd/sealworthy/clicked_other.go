@@ -11,11 +11,11 @@ import (
 
 // clicked: the program was started by a double click: on a desktop, with no terminal,
 // and with nothing that reads what it says, as a script would.
-func clicked(getenv func(string) string) bool {
+func clicked(getenv func(string) string, streams ...*os.File) bool {
 	if getenv("DISPLAY") == "" && getenv("WAYLAND_DISPLAY") == "" {
 		return false
 	}
-	for _, f := range []*os.File{os.Stdin, os.Stdout, os.Stderr} {
+	for _, f := range streams {
 		info, err := f.Stat()
 		if err != nil || isTerminal(f) || info.Mode()&fs.ModeNamedPipe != 0 {
 			return false

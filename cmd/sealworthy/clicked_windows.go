@@ -1,6 +1,7 @@
 package main
 
 import (
+	"os"
 	"unsafe"
 
 	"golang.org/x/sys/windows"
@@ -10,7 +11,7 @@ var getConsoleProcessList = windows.NewLazySystemDLL("kernel32.dll").NewProc("Ge
 
 // clicked: the program was started by a double click. Its console was made for it alone
 // then; one that was typed into belongs to a shell, too.
-func clicked(func(string) string) bool {
+func clicked(func(string) string, ...*os.File) bool {
 	var ids [2]uint32
 	n, _, _ := getConsoleProcessList.Call(uintptr(unsafe.Pointer(&ids[0])), uintptr(len(ids)))
 	return n == 1

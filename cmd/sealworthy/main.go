@@ -92,15 +92,11 @@ func wantMemory(getenv func(string) string, groups int) {
 
 func main() {
 	wantMemory(os.Getenv, 0)
-	os.Exit(run(context.Background(), os.Args[1:], processEnv()))
-}
-
-// processEnv is the world of this process.
-func processEnv() env {
-	return env{
-		stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, exit: os.Exit,
-		clicked: len(os.Args) == 1 && clicked(os.Getenv),
-	}
+	in, out, errs := os.Stdin, os.Stdout, os.Stderr
+	os.Exit(run(context.Background(), os.Args[1:], env{
+		stdin: in, stdout: out, stderr: errs, getenv: os.Getenv, exit: os.Exit,
+		clicked: len(os.Args) == 1 && clicked(os.Getenv, in, out, errs),
+	}))
 }
 
 // run is main without the process: the one place where errors become exit statuses.

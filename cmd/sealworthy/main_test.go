@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"flag"
 	"fmt"
 	"os"
@@ -21,7 +20,7 @@ func TestMain(m *testing.M) {
 	}
 	testscript.Main(m, map[string]func(){
 		"sealworthy": func() {
-			os.Exit(run(context.Background(), os.Args[1:], processEnv()))
+			main()
 		},
 	})
 }

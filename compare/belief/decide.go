@@ -59,7 +59,7 @@ const evenOdds = 0.5
 //
 //	fail:  D' C^-1 D >= q,  P(chi2_n >= q) = P(|z| >= k), healthy isn't the likelier, and
 //	       the draw at the highest voltage lies on that side by leastAside (not on the
-//	       other one by as much, where healthy is hardlyHealthy and a known fault fits)
+//	       other one by as much, where healthy is hardlyHealthy and a known fault fits, or it's surelyNot)
 //	pass:  not fail, z_j <= d'_j - guard for every fault of interest j, and healthy
 //	       is SurePass probable;
 //	       z_j = delta_j' C^-1 D / d'_j,  d'_j = sqrt(delta_j' C^-1 delta_j)
@@ -95,7 +95,7 @@ func (e *Ensemble) Decide(rs []Reading, l look.Look, by rule.Rule) (Decision, er
 		d.Verdict = rule.Undecided
 	case failed:
 		verdict, known := e.side(w, d.Verdict)
-		clear := known && w.none <= hardlyHealthy
+		clear := w.none <= hardlyHealthy && known || w.none <= surelyNot
 		if d.Verdict = verdict; !r.liesThere(v, verdict, clear) || w.none > 1-SurePass && !known {
 			d.Verdict = rule.Undecided
 		}
@@ -147,12 +147,14 @@ func (e *Ensemble) side(w *weighed, lies rule.Outcome) (side rule.Outcome, known
 
 // leastAside: nothing fails low or high whose reading at the highest voltage isn't that
 // many standard deviations on that side itself; where it's hardlyHealthy probable that
-// nothing is wrong, and a known fault fits, it must not lie as far on the other side. What
+// nothing is wrong, and a known fault fits, or surelyNot probable whatever fits, it must
+// not lie as far on the other side. What
 // only lower voltages tell hangs on what a curve is like near its knee (common practice,
 // no source).
 const (
 	leastAside    = 0.5
 	hardlyHealthy = 1e-3
+	surelyNot     = 1e-5
 )
 
 // liesThere: the reading at the highest voltage lies on the side of a verdict, or where
