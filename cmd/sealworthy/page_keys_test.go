@@ -271,7 +271,10 @@ func TestPageAsksForABuild(t *testing.T) {
 	answer := func(question, typed string) {
 		t.Helper()
 		b.await("h2", question)
-		k.press(typed) // the field has the focus
+		b.within(10*time.Second, func() bool { // the field gets the focus a moment after it's there
+			return evaluated[bool](b, `document.readyState === 'complete' && document.activeElement.name === 'typed'`)
+		})
+		k.press(typed)
 		k.press(kb.Enter)
 	}
 	answer("How many volts?", "much")
@@ -301,6 +304,8 @@ func TestPageAsksForABuild(t *testing.T) {
 	b.do(chromedp.Navigate("http://" + p.at + "/"))
 	b.await("main", "Go on with the questions of Gig")
 	b.tap(`a[href^='/new/']`)
+	b.await("h2", "What feeds it?")
+	b.within(10*time.Second, func() bool { return evaluated[bool](b, `document.readyState === 'complete'`) })
 	for range 6 {
 		if b.text("h1") == "Gig: the plan" {
 			break
@@ -311,7 +316,9 @@ func TestPageAsksForABuild(t *testing.T) {
 		} else {
 			b.tap(`form[action$='/answer'] button[name=answer]`)
 		}
-		b.within(10*time.Second, func() bool { return b.text("h2") != was && b.text("h2") != "" })
+		b.within(10*time.Second, func() bool {
+			return b.text("h2") != was && b.text("h2") != "" && evaluated[bool](b, `document.readyState === 'complete'`)
+		})
 	}
 	b.await("h1", "Gig: the plan")
 	b.await(".tree", "the 2 pieces of smd red 12 V")
