@@ -58,7 +58,7 @@ func TestHostileSizes(t *testing.T) {
 					t.Fatalf("%d: %.600s", status, said)
 				}
 			}
-			if quickest > time.Second {
+			if quickest > time.Second && !raceEnabled { // the detector takes several times as long
 				t.Errorf("it took %v", quickest)
 			}
 		})
