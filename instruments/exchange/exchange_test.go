@@ -238,19 +238,19 @@ func TestPortGoneStaysGone(t *testing.T) {
 func TestTimesOfAReply(t *testing.T) {
 	line := instruments.Line{Baud: 9600, DataBits: 8, StopBits: 1}
 	c, l, far := busy(t, exchange.Options{Line: line})
+	sent(c, far) // before anybody could take it for the question
 	c.Go(func() {
 		var b [100]byte
 		if _, err := far.ReadUntil(bg, b[:], time.Time{}); err != nil {
 			return
 		}
-		for range 2 { // into step, then the answer: ten bytes in two batches
+		for range 2 { // the answer, and once more to nobody: ten bytes in two batches
 			_ = c.Wait(bg, nil, c.Now().Add(100*time.Millisecond+5*line.CharTime()))
 			_ = far.Write(bg, []byte("12345"))
 			_ = c.Wait(bg, nil, c.Now().Add(5*line.CharTime()))
 			_ = far.Write(bg, []byte("6789\n"))
 		}
 	})
-	sent(c, far)
 	r, err := l.Ask(bg, "read", []byte("?"), lines, false)
 	if err != nil {
 		t.Fatal(err)
