@@ -2,6 +2,7 @@ package page
 
 import (
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -11,11 +12,15 @@ import (
 // What comes next is offered for what is ready alone; a day later a recheck comes before
 // the glue, and once it was glued only the retest is left.
 func TestReady(t *testing.T) {
-	x := newSite(t, &fakeWork{name: "launch"})
 	measured := time.Date(2026, 11, 27, 9, 0, 0, 0, time.UTC)
+	var now atomic.Pointer[time.Time] // the server beside reads it, too
+	at := func(t time.Time) { now.Store(&t) }
+	at(measured.Add(2 * time.Hour))
+	x := newSite(t, &fakeWork{name: "launch"}, func(o *Options) {
+		o.Now = func() time.Time { return *now.Load() }
+	})
 	c := compare.ClosureFinding{Closure: "hull", Verdict: compare.ReadyToClose,
 		Groups: []compare.Finding{{At: measured.Add(-time.Hour)}, {At: measured}}}
-	x.s.o.Now = func() time.Time { return measured.Add(2 * time.Hour) }
 	shown := func(c compare.ClosureFinding, glued map[string]string) string {
 		src, err := x.s.fill("ready", x.s.readyOf("b1", c, glued))
 		if err != nil {
@@ -47,6 +52,6 @@ func TestReady(t *testing.T) {
 	has(shown(c, nil), glue, "as of 2026-11-27 09:00 UTC")
 	has(shown(c, map[string]string{"deckhouse": "2026-11-27 12:00 UTC"}), glue, "as of 2026-11-27 09:00 UTC")
 	has(shown(c, map[string]string{"hull": "2026-11-27 12:00 UTC"}), retest, "as of 2026-11-27 09:00 UTC")
-	x.s.o.Now = func() time.Time { return measured.Add(dayPassed) }
+	at(measured.Add(dayPassed))
 	has(shown(c, nil), day, glue, "as of 2026-11-27 09:00 UTC")
 }
