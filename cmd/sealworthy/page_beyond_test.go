@@ -313,6 +313,7 @@ func TestPageTabsBeyond(t *testing.T) {
 
 // A helper's phone looks and STOPs; what it may not have done isn't offered.
 func TestPageOfAHelper(t *testing.T) {
+	t.Parallel()
 	p := servedBeyond(t, "tender")
 	maker := newBrowser(t)
 	maker.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"))
@@ -372,6 +373,7 @@ func TestPageTabsWithoutAWorker(t *testing.T) {
 // A tablet that comes in takes the tests over: the page before says so by itself, takes
 // them back by one touch, and then the tablet says so.
 func TestPageTakesOver(t *testing.T) {
+	t.Parallel()
 	p := servedBeyond(t, "tender")
 	desk := newBrowser(t)
 	desk.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"))

@@ -13,6 +13,7 @@ import (
 // Hands free: nothing is touched but the clip. The page says sensing while it feels for
 // it, takes the groups in the order of the hands, and goes off to solder by one touch.
 func TestPageHandsFree(t *testing.T) {
+	t.Parallel()
 	b := newBrowser(t)
 	p := servedPage(t, "tender")
 	b.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"))

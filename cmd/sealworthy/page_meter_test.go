@@ -66,6 +66,7 @@ func (b *browser) powered(r *atRig) string {
 // which and what the output does; once it's back the step is measured again, and what
 // was measured before is still there.
 func TestPagePulledCables(t *testing.T) {
+	t.Parallel()
 	b := newBrowser(t)
 	p, r := rigPage(t, "tender")
 	b.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"))
@@ -109,6 +110,7 @@ func TestPagePulledCables(t *testing.T) {
 // can't settle any more. What the old one measured isn't asked for again, and each reading
 // has the error of its own meter.
 func TestPageAnotherMeter(t *testing.T) {
+	t.Parallel()
 	b := newBrowser(t)
 	p, r := rigPage(t, "tender")
 	b.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"))

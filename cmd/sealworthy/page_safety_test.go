@@ -106,6 +106,7 @@ func TestPageStop(t *testing.T) {
 // The program is killed in the middle of a test: the page says that nothing is known,
 // and shows no figure any more.
 func TestPageOfKilledProgram(t *testing.T) {
+	t.Parallel()
 	b := newBrowser(t)
 	dir := tender(t)
 	m := start(t, "page", dir, "--simulated", "--no-open")

@@ -71,6 +71,7 @@ func (b *browser) gone(selector string) {
 // refused in the plan's own words, it can be taken back, and it's saved without a change
 // to any other byte.
 func TestPagePlanIsChanged(t *testing.T) {
+	t.Parallel()
 	b := newBrowser(t)
 	src, err := os.ReadFile("../../testdata/brackwater/plan.toml")
 	must(t, err)

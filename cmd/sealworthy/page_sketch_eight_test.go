@@ -71,6 +71,7 @@ type sketchedGroup struct{ name, part, key, count, closure string }
 // an invented ferry. A person at the speed above needs less than five minutes. What
 // isn't counted: reading the checks and the parts' figures, which are there to look up.
 func TestPageEightGroupsInFiveMinutes(t *testing.T) {
+	t.Parallel()
 	b := newBrowser(t)
 	e := env{stdin: strings.NewReader(""), stdout: outletOf(t.Output()), stderr: outletOf(t.Output()),
 		getenv: func(string) string { return "" }}

@@ -87,6 +87,7 @@ func told(t *testing.T, b build, s session.Sitting, o load.Options, faults []fau
 // A contact that opens now and then is told as such, with its times; a model
 // that is as it was is called so.
 func TestSoakAndAHealthyReturn(t *testing.T) {
+	t.Parallel()
 	b, err := unpack(silent(), t.TempDir())
 	if err != nil {
 		t.Fatal(err)
@@ -129,6 +130,7 @@ func TestSoakAndAHealthyReturn(t *testing.T) {
 
 // A return that is shorted is stopped while little flows, and told.
 func TestAShortedReturn(t *testing.T) {
+	t.Parallel()
 	b, err := unpack(silent(), t.TempDir())
 	if err != nil {
 		t.Fatal(err)
