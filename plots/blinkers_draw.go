@@ -62,7 +62,7 @@ func (d BlinkersData) legend(c *canvas, x, y float64) {
 }
 
 // fitPoints is how many points the fitted line has.
-const fitPoints = 900
+const fitPoints = 600
 
 func (d BlinkersData) plot(c *canvas) (*plot.Plot, error) {
 	p := axes(c, "seconds since the first reading", "draw in mA")

@@ -68,7 +68,9 @@ func (s Style) paint(w io.Writer, f Format, heightPt float64, say spoken, paint 
 	out := b.Bytes()
 	if f == SVG {
 		out = named(out, say)
-		if !s.EmbedFont {
+		if s.EmbedFont {
+			out = lighter(out)
+		} else {
 			out = hold(font.NewCache(fonts), out)
 		}
 	}

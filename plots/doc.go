@@ -3,7 +3,8 @@
 // Start with Trace for the draw of one group over time, Blinkers for one with
 // what blinks in it drawn in, Closure for measured against expected, Trend for
 // the draw over the stages, Sweep for a return against its signature, Bands for
-// what a plan expects, FeedTree for currents and drops at the joints. Sheet is
+// what a plan expects, FeedTree for currents and drops at the joints, Years for groups or
+// reels over the years, Shop for every build of a shop. Sheet is
 // the page of the test, Delivery that of the client, ReturnSheet that of a
 // return and Reply what a client is told of it, Label the label beside the jack.
 // TraceOf and its kin make their data from records, findings and budgets.

@@ -105,18 +105,20 @@ func TestHostileTextInEveryString(t *testing.T) {
 		}
 		harmless(t, "the page of a return", b.Bytes())
 
-		x, tree, trend, trace := deckhouse(), feedTree(), years(), steady()
+		x, tree, trend, trace, builds := deckhouse(), feedTree(), years(), steady(), shop()
 		bands := plots.BandsData{Title: "b",
 			Rows: []plots.BandRow{{Group: "galley", ExpectedA: 0.02, Band: band(19, 24), SmallestA: 0.02}}}
 		poison(reflect.ValueOf(&x), add)
 		poison(reflect.ValueOf(&tree), add)
 		poison(reflect.ValueOf(&trend), add)
 		poison(reflect.ValueOf(&trace), add)
+		poison(reflect.ValueOf(&builds), add)
 		poison(reflect.ValueOf(&bands), add)
 		for name, paint := range map[string]func(io.Writer, plots.Format) error{
 			"closure": func(w io.Writer, f plots.Format) error { return plots.Closure(w, f, style(), x) },
 			"tree":    func(w io.Writer, f plots.Format) error { return plots.FeedTree(w, f, style(), tree) },
 			"trend":   func(w io.Writer, f plots.Format) error { return plots.Trend(w, f, style(), trend) },
+			"shop":    func(w io.Writer, f plots.Format) error { return plots.Shop(w, f, style(), builds) },
 			"bands":   func(w io.Writer, f plots.Format) error { return plots.Bands(w, f, style(), bands) },
 			"trace": func(w io.Writer, f plots.Format) error {
 				d, err := plots.TraceOf(trace, "", nil)

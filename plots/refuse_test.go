@@ -31,6 +31,7 @@ func paints(t testing.TB) map[string]func(io.Writer, plots.Format, plots.Style) 
 			return plots.Bands(w, f, s, plots.BandsData{Title: "b",
 				Rows: []plots.BandRow{{Group: "galley", ExpectedA: 0.02, Band: band(19, 24), SmallestA: 0.02}}})
 		},
+		"shop": func(w io.Writer, f plots.Format, s plots.Style) error { return plots.Shop(w, f, s, shop()) },
 	}
 }
 

@@ -198,33 +198,6 @@ func (d TraceData) overloaded(from, to float64) bool {
 	return slices.ContainsFunc(d.Overloads, func(s float64) bool { return s >= from && s <= to })
 }
 
-// thin leaves at most some 4 samples for each of n columns: the first, the
-// last, the lowest and the highest, so that no dip or spike gets lost.
-func thin(seg []Sample, from, to float64, n int) []Sample {
-	if len(seg) <= 4*n || to <= from {
-		return seg
-	}
-	column := func(x Sample) int { return int((x.S - from) / (to - from) * float64(n)) }
-	var out []Sample
-	for i := 0; i < len(seg); {
-		j, lo, hi := i, i, i
-		for ; j < len(seg) && column(seg[j]) == column(seg[i]); j++ {
-			if seg[j].A < seg[lo].A {
-				lo = j
-			}
-			if seg[j].A > seg[hi].A {
-				hi = j
-			}
-		}
-		keep := []int{i, min(lo, hi), max(lo, hi), j - 1}
-		for _, k := range slices.Compact(keep) {
-			out = append(out, seg[k])
-		}
-		i = j
-	}
-	return out
-}
-
 // headroom is how far the axis goes on above all readings and bands: "settled"
 // and overloads stand there.
 const headroom = 1.17

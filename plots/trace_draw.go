@@ -88,6 +88,9 @@ func (d TraceData) bandInk(c *canvas, l Level) (ink colour) {
 
 func percent(x float64) string { return strconv.FormatFloat(100*x, 'g', 4, 64) + " %" }
 
+// overloadWide is how wide the mark of a reply without a value is, points.
+const overloadWide = 6
+
 // plot makes the axes and what lies between them, in mA.
 func (d TraceData) plot(c *canvas) (*plot.Plot, error) {
 	toS, lowA, highA := d.limits()
@@ -127,15 +130,15 @@ func (d TraceData) plot(c *canvas) (*plot.Plot, error) {
 	p.Add(upright{c: c, at: d.SettledS, say: "settled", ink: c.Colours.Good},
 		upright{c: c, at: d.TrippedS, say: "tripped", ink: c.Colours.Bad})
 	if len(d.Overloads) > 0 {
-		at := make(plotter.XYs, len(d.Overloads))
-		for i, s := range d.Overloads {
-			at[i] = plotter.XY{X: s, Y: 1e3 * highA * 0.98}
+		var at plotter.XYs
+		for _, s := range apart(d.Overloads, d.FromS, toS, int(c.w)/overloadWide) {
+			at = append(at, plotter.XY{X: s, Y: 1e3 * highA * 0.98})
 		}
 		m, err := plotter.NewScatter(at)
 		if err != nil {
 			return nil, err
 		}
-		m.GlyphStyle = draw.GlyphStyle{Color: c.Colours.Bad, Radius: 3, Shape: draw.PyramidGlyph{}}
+		m.GlyphStyle = draw.GlyphStyle{Color: c.Colours.Bad, Radius: overloadWide / 2, Shape: draw.PyramidGlyph{}}
 		p.Add(m)
 	}
 	// After the last Add, which would widen them.
@@ -147,7 +150,7 @@ func (d TraceData) plot(c *canvas) (*plot.Plot, error) {
 func (d TraceData) lines(c *canvas, p *plot.Plot, toS float64) error {
 	columns := int(c.w)
 	dots := len(d.Samples) <= columns/2
-	for _, seg := range d.segments() {
+	for _, seg := range joined(d.segments(), d.FromS, toS, columns) {
 		seg = thin(seg, d.FromS, toS, columns)
 		at := make(plotter.XYs, len(seg))
 		for i, x := range seg {

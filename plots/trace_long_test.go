@@ -58,7 +58,7 @@ func TestLongTraceKeepsEverySpike(t *testing.T) {
 		t.Error(say)
 	}
 	var b bytes.Buffer
-	if err := Trace(&b, SVG, DefaultStyle(), d); err != nil || b.Len() > 2<<20 {
+	if err := Trace(&b, SVG, DefaultStyle(), d); err != nil || b.Len() > 100_000 {
 		t.Errorf("%d bytes, %v", b.Len(), err)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"sealworthy/compare"
@@ -23,6 +24,7 @@ type YearsRow struct {
 	Name, Words string      // of the group or reel, and what is said of it
 	Bad         bool        // what is said is that something is wrong
 	Marks       []YearsMark // in the order of time
+	more        int         // after the first that aren't drawn
 }
 
 // YearsMark is one measurement: by how much it lies off, a fraction, with its standard
@@ -76,8 +78,11 @@ func ReelsOf(folder string, reels []compare.ReelYears) YearsData {
 	return d
 }
 
-// mostMarks is how many measurements a picture shows; a page has no more room.
-const mostMarks = 400
+// A page has room for so many rows, and for so many measurements in all of them.
+const (
+	mostYears = 60
+	mostMarks = 160
+)
 
 func (d YearsData) check() error {
 	n := 0
@@ -88,13 +93,41 @@ func (d YearsData) check() error {
 			}
 		}
 	}
-	switch {
-	case n == 0:
+	if n == 0 {
 		return errors.New("nothing was measured: there is nothing to draw")
-	case n > mostMarks:
-		return fmt.Errorf("%d measurements are more than a picture shows (%d)", n, mostMarks)
 	}
 	return nil
+}
+
+// drawn is what a page has room for. Of too many rows those are the last that say nothing is
+// wrong, and of too many measurements those go between the first, against which the others
+// stand, and the latest; what goes is counted.
+func (d YearsData) drawn() (rows []YearsRow, away int) {
+	rows = slices.Clone(d.Rows)
+	if away = len(rows) - mostYears; away > 0 {
+		slices.SortStableFunc(rows, func(a, b YearsRow) int {
+			switch {
+			case a.Bad == b.Bad:
+				return 0
+			case a.Bad:
+				return -1
+			}
+			return 1
+		})
+		rows = rows[:mostYears]
+	}
+	n := 0
+	for _, r := range rows {
+		n += len(r.Marks)
+	}
+	each := max(2, mostMarks/len(rows))
+	for i, r := range rows {
+		if more := len(r.Marks) - each; n > mostMarks && more > 0 {
+			rows[i].Marks = slices.Concat(r.Marks[:1], r.Marks[1+more:])
+			rows[i].more = more
+		}
+	}
+	return rows, max(0, away)
 }
 
 // scale is what half the width stands for.
@@ -119,15 +152,21 @@ func Years(w io.Writer, f Format, s Style, d YearsData) error {
 	if err := d.check(); err != nil {
 		return err
 	}
+	rows, away := d.drawn()
 	lines := 4.5
-	for _, r := range d.Rows {
-		lines += 1.5 + float64(len(r.Marks))
+	for _, r := range rows {
+		if lines += 1.5 + float64(len(r.Marks)); r.more > 0 {
+			lines++
+		}
 	}
 	if d.Simulated {
 		lines++
 	}
+	if away > 0 {
+		lines++
+	}
 	return s.paint(w, f, (lines*1.35+2)*s.TextPt, spoken{d.Title, d.say()}, func(c *canvas) error {
-		d.draw(c)
+		d.draw(c, rows, away)
 		return nil
 	})
 }
@@ -140,7 +179,7 @@ func (d YearsData) say() string {
 	return strings.Join(out, "; ")
 }
 
-func (d YearsData) draw(c *canvas) {
+func (d YearsData) draw(c *canvas, rows []YearsRow, away int) {
 	margin, step := c.TextPt, c.leading(c.body())
 	y := c.h - margin - 1.1*c.TextPt
 	c.text(c.head(), margin, y, left, c.fit(c.head(), d.Title, c.w-2*margin))
@@ -156,10 +195,13 @@ func (d YearsData) draw(c *canvas) {
 	if d.Simulated {
 		bottom += step
 	}
+	if away > 0 {
+		bottom += step
+	}
 	for _, x := range []float64{from, mid, to} {
 		c.line(c.Colours.Grid, 0.6, x, top, x, bottom)
 	}
-	for _, r := range d.Rows {
+	for _, r := range rows {
 		y -= 1.5 * step
 		t := c.body()
 		t.bold = true
@@ -168,8 +210,12 @@ func (d YearsData) draw(c *canvas) {
 			t.ink = c.Colours.Bad
 		}
 		c.text(t, c.w-margin, y, right, c.fit(t, r.Words, c.w-to-margin))
-		for _, m := range r.Marks {
+		for i, m := range r.Marks {
 			y -= step
+			if i == 1 && r.more > 0 {
+				c.text(c.small(), 2*margin, y, left, fmt.Sprintf("(%d between aren't drawn)", r.more))
+				y -= step
+			}
 			d.mark(c, m, y, mid, half/scale, from, to)
 		}
 	}
@@ -179,6 +225,9 @@ func (d YearsData) draw(c *canvas) {
 		t := c.small()
 		t.bold, t.ink = true, c.Colours.Bad
 		c.text(t, margin, margin+step, left, SimulatedBench)
+	}
+	if away > 0 {
+		c.text(c.small(), margin, bottom-step, left, fmt.Sprintf("%d more aren't drawn; the list has them.", away))
 	}
 }
 

@@ -2,6 +2,7 @@ package plots
 
 import (
 	"bytes"
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -35,6 +36,24 @@ func TestYears(t *testing.T) {
 		Points: []compare.ReelPoint{{Build: "first", At: at, Rel: 0.02, U: 0.01, Failed: []string{"saloon"}}}}})
 	if b.Reset(); Years(&b, SVG, DefaultStyle(), r) != nil || !strings.Contains(b.String(), "drifts, 1 group failed") {
 		t.Error(b.String())
+	}
+	var many YearsData // a page of what matters, and how much else there is
+	for i := range 90 {
+		row := YearsRow{Name: fmt.Sprintf("group %d", i), Words: "as it was", Bad: i == 89}
+		for k := range 9 {
+			row.Marks = append(row.Marks, YearsMark{Label: fmt.Sprintf("reading %d of %d", k, i), U: 0.01})
+		}
+		many.Rows = append(many.Rows, row)
+	}
+	if b.Reset(); Years(&b, SVG, DefaultStyle(), many) != nil || b.Len() > 100_000 {
+		t.Errorf("%d bytes", b.Len())
+	}
+	_, seen, _ := strings.Cut(b.String(), "</desc>")
+	for want, is := range map[string]bool{"reading 0 of 89": true, "reading 8 of 89": true, "reading 7 of 89": false,
+		">group 58<": true, ">group 59<": false, ">(7 between aren&#39;t drawn)<": true, ">30 more aren&#39;t drawn": true} {
+		if strings.Contains(seen, want) != is {
+			t.Errorf("%q is in the picture: %v", want, !is)
+		}
 	}
 	if Years(&b, SVG, DefaultStyle(), YearsData{Title: "x"}) == nil {
 		t.Error("nothing is drawn")

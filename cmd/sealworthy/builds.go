@@ -8,15 +8,16 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"time"
 
+	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 	"sealworthy/compare/returns"
+	"sealworthy/plots"
 )
 
-const buildsHelp = `sealworthy builds [FOLDER]
+const buildsHelp = `sealworthy builds [FOLDER] [--picture FILE]
 
 Every build in a folder on one screen: how many of its closures are ready or
 closed by choice, what is left, when it left the bench, its serial number. A
@@ -26,21 +27,24 @@ Exit status: 0 every build could be read, 4 one couldn't, 1 failure, 2 usage.`
 
 // shopBuild is a build as the list of them shows it.
 type shopBuild struct {
-	Folder    string         `json:"folder"`
-	Build     string         `json:"build"`
-	Serial    string         `json:"serial,omitempty"`
-	Closures  int            `json:"closures"`
-	Closed    int            `json:"closed"`  // ready to close, or closed by choice
-	Open      []string       `json:"open"`    // the others, with what is said of them
-	LeftAt    *time.Time     `json:"left_at"` // when the latest signature was kept; null: it's here
-	Verdicts  map[string]int `json:"verdicts"`
-	Simulated bool           `json:"simulated"`
-	Problem   string         `json:"problem,omitempty"` // why it couldn't be read
-	worst     compare.ClosureVerdict
+	Folder string `json:"folder"`
+	Build  string `json:"build"`
+	Serial string `json:"serial,omitempty"`
+	// Verdict is that of its gravest closure; empty where it has none.
+	Verdict   compare.ClosureVerdict `json:"verdict,omitempty"`
+	Closures  int                    `json:"closures"`
+	Closed    int                    `json:"closed"`  // ready to close, or closed by choice
+	Open      []string               `json:"open"`    // the others, in the order of a test, with what is said of them
+	LeftAt    *time.Time             `json:"left_at"` // when the latest signature was kept; null: it's here
+	Verdicts  map[string]int         `json:"verdicts"`
+	Simulated bool                   `json:"simulated"`
+	Problem   string                 `json:"problem,omitempty"` // why it couldn't be read
+	each      []compare.ClosureVerdict
 }
 
 func runBuilds(_ context.Context, e env, args []string) (int, error) {
 	f := newFlags(e, "builds", buildsHelp)
+	picture := f.String("picture", "", drawnToo)
 	asJSON := f.Bool("json", false, "print it as JSON")
 	rest, err := parse(f, args, -1)
 	switch {
@@ -50,6 +54,9 @@ func runBuilds(_ context.Context, e env, args []string) (int, error) {
 		return exitUsage, misuse("builds", "takes one folder, got %d", len(rest))
 	case len(rest) == 0:
 		rest = []string{"."}
+	}
+	if err := pictureNamed("builds", *picture); err != nil {
+		return exitUsage, err
 	}
 	dirs, err := buildsIn(rest[0])
 	if err != nil {
@@ -64,12 +71,41 @@ func runBuilds(_ context.Context, e env, args []string) (int, error) {
 		all = append(all, x)
 	}
 	if *asJSON {
-		return status, writeJSON(e.stdout, whatIsBuilt{all})
+		if err := writeJSON(e.stdout, whatIsBuilt{all}); err != nil {
+			return exitFailure, err
+		}
 	}
+	d := plots.ShopData{Title: fmt.Sprintf("%s: %s", folderName(rest[0]), countOf(len(all), "build"))}
 	for _, x := range all {
-		x.say(e.stdout, colour(e))
+		if !*asJSON {
+			x.say(e.stdout, colour(e))
+		}
+		d.Rows = append(d.Rows, x.row())
 	}
-	return status, nil
+	if *picture == "" {
+		return status, nil
+	}
+	return status, drawInto(*picture, func(w io.Writer, f plots.Format) error {
+		return plots.Shop(w, f, plots.DefaultStyle(), d)
+	})
+}
+
+// folderName is what a folder is called, the one where somebody stands, too.
+func folderName(folder string) string {
+	if abs, err := filepath.Abs(folder); err == nil {
+		folder = abs
+	}
+	return filepath.Base(folder)
+}
+
+// row is a build in the picture of them.
+func (x shopBuild) row() plots.ShopRow {
+	r := plots.ShopRow{Build: x.Build, Verdict: x.Verdict, Closures: x.each, Left: x.Open, Serial: x.Serial,
+		Problem: x.Problem, Simulated: x.Simulated}
+	if x.LeftAt != nil {
+		r.LeftAt = *x.LeftAt
+	}
+	return r
 }
 
 // buildsIn lists the folders that hold a plan: of the folder itself and those in it.
@@ -108,12 +144,22 @@ func quietly(e env) env {
 
 // oneOf looks at one build. What is wrong with it stands in its place in the list.
 func oneOf(e env, dir string) shopBuild {
-	x := shopBuild{Folder: dir, Build: filepath.Base(dir), Open: []string{}, Verdicts: map[string]int{},
-		worst: compare.ReadyToClose}
+	x := shopBuild{Folder: dir, Build: folderName(dir), Open: []string{}, Verdicts: map[string]int{}}
 	if err := x.fill(e); err != nil {
-		x.Problem, _, _ = strings.Cut(err.Error(), "\n")
+		x.Problem = inOneLine(err)
 	}
 	return x
+}
+
+// inOneLine is the first line of an error that says what is wrong: one that ends in a colon
+// only leads to it.
+func inOneLine(err error) string {
+	for line := range strings.Lines(err.Error()) {
+		if line = strings.TrimSpace(line); line != "" && !strings.HasSuffix(line, ":") {
+			return line
+		}
+	}
+	return err.Error()
 }
 
 func (x *shopBuild) fill(e env) error {
@@ -133,18 +179,15 @@ func (x *shopBuild) fill(e env) error {
 	x.Closures = len(cs)
 	for _, c := range cs {
 		x.Verdicts[string(c.Verdict)]++
-		switch c.Verdict {
-		case compare.ReadyToClose, compare.ClosedByChoice:
+		x.each = append(x.each, c.Verdict)
+		if c.Verdict == compare.ReadyToClose || c.Verdict == compare.ClosedByChoice {
 			x.Closed++
 			continue
-		case compare.KeepOpen:
-			x.worst = c.Verdict
-		default:
-			if x.worst != compare.KeepOpen {
-				x.worst = c.Verdict
-			}
 		}
 		x.Open = append(x.Open, c.Closure+": "+string(c.Verdict))
+	}
+	if len(cs) > 0 {
+		x.Verdict = wording.Gravest(cs)[0].Verdict
 	}
 	for _, s := range h.Sittings {
 		x.Simulated = x.Simulated || s.Simulated
@@ -161,9 +204,12 @@ func (x *shopBuild) fill(e env) error {
 }
 
 func (x shopBuild) say(w io.Writer, k ink) {
-	state := k.closure(x.worst)
-	if x.Problem != "" {
+	state := k.closure(x.Verdict)
+	switch {
+	case x.Problem != "":
 		state = k.bad("! NOT READ")
+	case x.Verdict == "":
+		state = k.open("? NO CLOSURE")
 	}
 	line := fmt.Sprintf("%-22s %s%s", cut(x.Build, 22), state, strings.Repeat(" ", max(1, 19-columns(state))))
 	line += fmt.Sprintf("%d of %d closures", x.Closed, x.Closures)
@@ -175,7 +221,7 @@ func (x shopBuild) say(w io.Writer, k ink) {
 	if x.Serial != "" {
 		more = append(more, "serial "+x.Serial)
 	}
-	if filepath.Base(x.Folder) != x.Build {
+	if folderName(x.Folder) != x.Build && x.Folder != "." {
 		more = append(more, "in "+x.Folder)
 	}
 	if x.Simulated {
@@ -187,7 +233,6 @@ func (x shopBuild) say(w io.Writer, k ink) {
 	if x.Problem != "" {
 		wrap(w, "  - ", "    ", x.Problem)
 	}
-	slices.Sort(x.Open)
 	if len(x.Open) > 0 {
 		wrap(w, "  - ", "    ", strings.Join(x.Open, "; "))
 	}

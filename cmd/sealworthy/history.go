@@ -29,12 +29,12 @@ Exit status: 0, 4 where a build couldn't be read, 1 failure, 2 usage.`
 func runHistory(_ context.Context, e env, args []string) (int, error) {
 	f := newFlags(e, "history", historyHelp)
 	reels := f.String("reels", "", "the reels of all builds in this `folder`")
-	picture := f.String("picture", "", "draw it, too, into this `file`: .svg, .png or .pdf")
+	picture := f.String("picture", "", drawnToo)
 	asJSON := f.Bool("json", false, "print it as JSON")
 	if rest, err := parse(f, args, -1); err != nil {
 		return exitUsage, err
-	} else if _, err := plots.FormatOf(*picture); *picture != "" && err != nil {
-		return exitUsage, misuse("history", "%v", err)
+	} else if err := pictureNamed("history", *picture); err != nil {
+		return exitUsage, err
 	} else if *reels != "" {
 		if len(rest) > 0 {
 			return exitUsage, misuse("history", "--reels takes a folder and no build")
@@ -93,11 +93,7 @@ func drawYears(file string, d plots.YearsData) error {
 	if file == "" {
 		return nil
 	}
-	format, err := plots.FormatOf(file)
-	if err != nil {
-		return err
-	}
-	return writeMade(file, func(w io.Writer) error { return plots.Years(w, format, plots.DefaultStyle(), d) })
+	return drawInto(file, func(w io.Writer, f plots.Format) error { return plots.Years(w, f, plots.DefaultStyle(), d) })
 }
 
 func (x buildHistory) say(w io.Writer, k ink) {
@@ -144,8 +140,7 @@ func reelHistory(e env, folder, picture string, asJSON bool) (int, error) {
 	byReel := map[string]*compare.ReelYears{}
 	for _, dir := range dirs {
 		if err := addReels(quietly(e), dir, byReel); err != nil {
-			what, _, _ := strings.Cut(err.Error(), "\n")
-			wrap(e.stderr, "note: ", "  ", dir+" isn't in it: "+what)
+			wrap(e.stderr, "note: ", "  ", dir+" isn't in it: "+inOneLine(err))
 			status = exitNotReady
 		}
 	}
@@ -166,7 +161,7 @@ func reelHistory(e env, folder, picture string, asJSON bool) (int, error) {
 			sayReelYears(e.stdout, colour(e), r)
 		}
 	}
-	return status, drawYears(picture, plots.ReelsOf(filepath.Base(folder), all))
+	return status, drawYears(picture, plots.ReelsOf(folderName(folder), all))
 }
 
 func addReels(e env, dir string, into map[string]*compare.ReelYears) error {

@@ -37,10 +37,6 @@ func newAlbum(dir, format string, ids ...string) *album {
 // draw writes one picture. What was measured twice under the same conditions
 // has one picture, the latest.
 func (a *album) draw(id string, write func(io.Writer, plots.Format) error) error {
-	f, err := plots.FormatOf("." + a.format)
-	if err != nil {
-		return err
-	}
 	name, ok := a.names[id]
 	if !ok {
 		return fmt.Errorf("the picture of %q has no name in this album", id)
@@ -49,13 +45,33 @@ func (a *album) draw(id string, write func(io.Writer, plots.Format) error) error
 		return err
 	}
 	file := filepath.Join(a.dir, name+"."+a.format)
-	if err := writeMade(file, func(w io.Writer) error { return write(w, f) }); err != nil {
+	if err := drawInto(file, write); err != nil {
 		return err
 	}
 	if !slices.Contains(a.files, file) {
 		a.files = append(a.files, file)
 	}
 	return nil
+}
+
+// drawnToo is what --picture does.
+const drawnToo = "draw it, too, into this `file`: .svg, .png or .pdf"
+
+// pictureNamed looks at what --picture says, before anything is read; "" is none.
+func pictureNamed(verb, file string) error {
+	if _, err := plots.FormatOf(file); file != "" && err != nil {
+		return misuse(verb, "%v", err)
+	}
+	return nil
+}
+
+// drawInto draws one picture into a file, in the format that its name says.
+func drawInto(file string, write func(io.Writer, plots.Format) error) error {
+	f, err := plots.FormatOf(file)
+	if err != nil {
+		return err
+	}
+	return writeMade(file, func(w io.Writer) error { return write(w, f) })
 }
 
 // budget draws the bands and the feed tree.
