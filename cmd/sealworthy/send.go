@@ -31,10 +31,11 @@ How a shop with several benches runs it:
   influx -execute 'CREATE DATABASE shop'       once, on the server
   sealworthy send BUILD --to https://server:8086 --database shop
                                                after a test, from each bench
-A reel's drift, GROUPS being those that the plans give the reel:
-  SELECT mean("value") FROM "reading" WHERE "quantity"='current' AND
-  "status"='ok' AND "stage"='loose' AND "group"=~/^(GROUPS)$/
-  GROUP BY "group","build"
+A reel's drift, GROUPS being those that the plans give the reel and that don't
+blink: what each drew at last, settled, in amperes, build by build with its time
+  SELECT last("value"),"name","settled_volts" FROM "reading" WHERE
+  "settled_volts">0 AND "instrument"='meter' AND "quantity"='current' AND
+  "stage"='fitted' AND "group"=~/^(GROUPS)$/ GROUP BY "group","build"
 
 A token is read from SEALWORTHY_TOKEN or a file, never from the command line;
 for a database with users it is USER:PASSWORD. The server's certificate must be
@@ -116,6 +117,10 @@ func tokenOf(e env, file string) (string, error) {
 	return "", fmt.Errorf("the token: %s is empty", file)
 }
 
+// sentVersion goes up with what a line has on a server: then all go out again, each in its
+// own place.
+const sentVersion = 2
+
 // sentPlaces says of each server how far a build was sent.
 type sentPlaces struct {
 	Version int                   `json:"version"`
@@ -127,8 +132,8 @@ type sentPlaces struct {
 func placesOf(dir string) sentPlaces {
 	var p sentPlaces
 	b, err := readFile(filepath.Join(dir, sentFile), mostOwnBytes)
-	if err != nil || json.Unmarshal(b, &p) != nil || p.Version != 1 || p.Servers == nil {
-		return sentPlaces{Version: 1, Servers: map[string]out.Places{}}
+	if err != nil || json.Unmarshal(b, &p) != nil || p.Version != sentVersion || p.Servers == nil {
+		return sentPlaces{Version: sentVersion, Servers: map[string]out.Places{}}
 	}
 	return p
 }

@@ -6,6 +6,7 @@ import (
 	"crypto/rand"
 	"encoding/json"
 	"fmt"
+	"io"
 	mrand "math/rand/v2"
 	"net"
 	"net/http"
@@ -19,7 +20,12 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/compare"
+	"sealworthy/compare/load"
 	"sealworthy/instruments"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/clock"
 	"sealworthy/instruments/hold"
 )
 
@@ -92,8 +98,15 @@ func (x *influx) kill() {
 	_ = x.cmd.Wait()
 }
 
-// ask asks it in its own language, and gives the first row.
-func (x *influx) ask(query string) []any {
+// answered is one series of an answer.
+type answered struct {
+	Tags    map[string]string
+	Columns []string
+	Values  [][]any
+}
+
+// query asks it in its own language.
+func (x *influx) query(query string) []answered {
 	x.t.Helper()
 	r, err := http.PostForm(x.url+"/query", url.Values{"db": {"shop"}, "q": {query}})
 	if err != nil {
@@ -103,16 +116,22 @@ func (x *influx) ask(query string) []any {
 	var a struct {
 		Results []struct {
 			Error  string
-			Series []struct{ Values [][]any }
+			Series []answered
 		}
 	}
 	if err := json.NewDecoder(r.Body).Decode(&a); err != nil || len(a.Results) == 0 || a.Results[0].Error != "" {
 		x.t.Fatalf("%s: %+v, %v", query, a, err)
 	}
-	if len(a.Results[0].Series) == 0 {
-		return nil
+	return a.Results[0].Series
+}
+
+// ask gives the first row of an answer.
+func (x *influx) ask(query string) []any {
+	x.t.Helper()
+	if s := x.query(query); len(s) > 0 {
+		return s[0].Values[0]
 	}
-	return a.Results[0].Series[0].Values[0]
+	return nil
 }
 
 // longBuild makes a build's record, not simulated, of so many sittings and readings in
@@ -197,4 +216,57 @@ func TestSendKilled(t *testing.T) {
 		t.Error(p.out.plain())
 	}
 	t.Logf("killed: the sender %d times, the server %d times; %d readings", killed[0], killed[1], n)
+	t.Run("the query of the help", func(t *testing.T) { reelsDrift(t, x) })
+}
+
+// reelsDrift: the query that the help names gives what each group of a reel drew at last,
+// settled, build by build and by its name, as the record has it: of two builds of one name.
+func reelsDrift(t *testing.T, x *influx) {
+	_, query, ok := strings.Cut(sendHelp, "SELECT ")
+	if query, _, _ = strings.Cut(query, "\n\n"); !ok {
+		t.Fatal("the help has no query")
+	}
+	query = strings.ReplaceAll("SELECT "+query, "GROUPS", "bow lamps|locker lamp")
+	want := map[string]float64{} // by build and group
+	e := env{stdout: io.Discard, stderr: io.Discard, getenv: func(string) string { return "" }}
+	for i, faults := range [][]string{{"bow lamps=open branch"}, nil} {
+		dir := filepath.Join(t.TempDir(), fmt.Sprint("gig ", i))
+		must(t, os.CopyFS(dir, os.DirFS("testdata/plans/gig")))
+		b, err := openBuild(e, dir)
+		must(t, err)
+		seeded, err := parseFaults(b.plan, faults, 1)
+		must(t, err)
+		cfg, err := b.readBench()
+		must(t, err)
+		c := clock.NewSimulated(time.Now())
+		r, err := putUp(t.Context(), c, b.plan, cfg, seeded, 1, load.Options{}, true)
+		must(t, err)
+		must(t, onRig(t.Context(), e, b, cfg, c, r, bench.Overrides{}, func(u *session.Session) error {
+			_, err := u.Run(t.Context(), session.Sitting{Stage: compare.Fitted, Seed: 1, Sweep: true})
+			return err
+		}))
+		f, err := record.ReadDir(dir)
+		must(t, err)
+		for _, r := range f.Kept() {
+			if trace := r.Trace("meter", instruments.Current); len(trace) > 0 &&
+				strings.Contains("bow lamps|locker lamp", r.Step.Feed) {
+				want[f.BuildID+" "+r.Step.Feed] = *trace[len(trace)-1].Value
+			}
+		}
+		if s := run(t.Context(), []string{"send", dir, "--to", x.url, "--database", "shop", "--simulated"},
+			silent()); s != exitReady {
+			t.Fatalf("status %d", s)
+		}
+	}
+	got := x.query(query)
+	if len(got) != 4 || len(want) != 4 {
+		t.Fatalf("%d series of %d: %v", len(got), len(want), got)
+	}
+	for _, s := range got {
+		at := s.Tags["build"] + " " + s.Tags["group"]
+		if row := s.Values[0]; len(s.Values) != 1 || row[1] != want[at] || row[2] != "Gig" || row[3] != 12.0 ||
+			!strings.HasPrefix(row[0].(string), "20") || strings.HasPrefix(row[0].(string), "1970") {
+			t.Errorf("%s: %v, the record has %v A", at, s.Values, want[at])
+		}
+	}
 }

@@ -107,6 +107,7 @@ type sending struct {
 	reached func(Places) error
 	b       *batch
 	next    Places // what is reached once the batch is held
+	step    step   // that is under way
 	e       lineprotocol.Encoder
 	out     Sent
 }
@@ -117,6 +118,7 @@ func (w *sending) take(k record.Kept) error {
 	if err := w.ctx.Err(); err != nil {
 		return err
 	}
+	w.step.follow(k.Record)
 	n, at := k.Sitting.Number, Place{k.Seq(), k.Check, k.Build}
 	p, before := w.from[n]
 	if before { // whatever the line is: another sitting has another kind of line there
@@ -136,7 +138,7 @@ func (w *sending) take(k record.Kept) error {
 	if before && !w.met[n] {
 		return nil // of another sitting than was sent: it goes out from its start
 	}
-	if err := w.b.add(&w.e, k); err != nil {
+	if err := w.b.add(&w.e, k, w.step.voltsOf(k.Record)); err != nil {
 		return err
 	}
 	if w.next == nil {
@@ -197,8 +199,10 @@ func (b *batch) halves() (first, second *batch) {
 }
 
 // add encodes a line: with the bench as a tag, so that a shop can tell its benches apart,
-// and without the check, which is of the record alone.
-func (b *batch) add(e *lineprotocol.Encoder, k record.Kept) error {
+// and without the check, which is of the record alone. A reading gets what a query can't
+// find elsewhere: the build's name, and settledV, the set voltage at which it had settled; 0:
+// it hadn't.
+func (b *batch) add(e *lineprotocol.Encoder, k record.Kept, settledV float64) error {
 	e.Reset()
 	e.ClearErr()
 	e.StartLine(k.Line.Measurement)
@@ -219,6 +223,14 @@ func (b *batch) add(e *lineprotocol.Encoder, k record.Kept) error {
 	for _, f := range k.Line.Fields {
 		if f.Key != "bench" { // the field of a sitting's first line: it is a tag now
 			e.AddField(f.Key, f.Value)
+		}
+	}
+	if k.Record.Reading != nil {
+		if v, ok := lineprotocol.StringValue(k.Sitting.Name); ok && k.Sitting.Name != "" {
+			e.AddField("name", v)
+		}
+		if v, ok := lineprotocol.FloatValue(settledV); ok && settledV > 0 {
+			e.AddField("settled_volts", v)
 		}
 	}
 	e.EndLine(k.Line.At)

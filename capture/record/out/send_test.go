@@ -3,6 +3,7 @@ package out
 import (
 	"compress/gzip"
 	"context"
+	entropy "crypto/rand"
 	"errors"
 	"fmt"
 	"io"
@@ -18,7 +19,10 @@ import (
 	"github.com/cenkalti/backoff/v5"
 	"github.com/influxdata/line-protocol/v2/lineprotocol"
 
+	"sealworthy/capture"
+	"sealworthy/capture/record"
 	"sealworthy/capture/record/recordtest"
+	"sealworthy/instruments"
 )
 
 // shelf is a server of our own that keeps points as servers of time series do: one with
@@ -26,7 +30,8 @@ import (
 // description of /write and /api/v2/write says. before is asked first, and may answer.
 type shelf struct {
 	mu       sync.Mutex
-	points   map[string]float64 // value, or 0
+	points   map[string]float64           // value, or 0
+	fields   map[string]map[string]string // all of a point, as text
 	requests []*http.Request
 	before   func(w http.ResponseWriter, n, lines int) (answered, keep bool)
 }
@@ -42,7 +47,7 @@ func (s *shelf) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, err.Error(), http.StatusBadRequest)
 		return
 	}
-	got := map[string]float64{}
+	got, fields := map[string]float64{}, map[string]map[string]string{}
 	lines := 0
 	for line := range strings.Lines(string(b)) {
 		lines++
@@ -57,13 +62,14 @@ func (s *shelf) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 			}
 			key += fmt.Sprintf(",%s=%s", k, v)
 		}
-		value := 0.0
+		value, all := 0.0, map[string]string{}
 		for err == nil {
 			var k []byte
 			var v lineprotocol.Value
 			if k, v, err = d.NextField(); k == nil {
 				break
 			}
+			all[string(k)] = fmt.Sprint(v.Interface())
 			if string(k) == "value" {
 				value = v.FloatV()
 			}
@@ -73,7 +79,8 @@ func (s *shelf) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 			http.Error(w, `{"error":"unable to parse"}`, http.StatusBadRequest)
 			return
 		}
-		got[fmt.Sprintf("%s %d", key, at.UnixNano())] = value
+		key = fmt.Sprintf("%s %d", key, at.UnixNano())
+		got[key], fields[key] = value, all
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -84,6 +91,7 @@ func (s *shelf) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 	if keep {
 		maps.Copy(s.points, got)
+		maps.Copy(s.fields, fields)
 	}
 	if !answered {
 		w.WriteHeader(http.StatusNoContent)
@@ -101,7 +109,7 @@ func (s *shelf) sum() (n int, sum float64) {
 }
 
 func shelfOf(t *testing.T, before func(http.ResponseWriter, int, int) (bool, bool)) (*shelf, *httptest.Server) {
-	s := &shelf{points: map[string]float64{}, before: before}
+	s := &shelf{points: map[string]float64{}, fields: map[string]map[string]string{}, before: before}
 	x := httptest.NewServer(s)
 	t.Cleanup(x.Close)
 	return s, x
@@ -149,6 +157,9 @@ func TestSend(t *testing.T) {
 		})
 		x.Config.ErrorLog = nil
 		to := senderTo(x.URL)
+		if seed%2 == 1 { // the other way of writing
+			to.Target = Target{URL: x.URL, Org: "our shop", Bucket: "bench"}
+		}
 		var places Places
 		stops := 0
 		for {
@@ -313,6 +324,98 @@ func TestSendPutBack(t *testing.T) {
 			got.Already != 102+lines || len(s.requests) != n {
 			t.Errorf("nothing new: %+v, %v", got, err)
 		}
+	}
+}
+
+// TestSendTwins: two builds of one name, measured in the same moments, stay two.
+func TestSendTwins(t *testing.T) {
+	s, x := shelfOf(t, nil)
+	for range 2 {
+		m := recordtest.NewMemory()
+		recorded(t, m, false, start, hundred()...)
+		if _, err := senderTo(x.URL).Send(context.Background(), m.Tree(ship), nil,
+			func(Places) error { return nil }); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if n, _ := s.sum(); n != 200 || len(s.points) != 204 {
+		t.Errorf("%d readings, %d points", n, len(s.points))
+	}
+}
+
+// TestSendSettled: a reading has the voltage at which it had settled where it had, and the
+// build's name; one of the ramp, of the sweep, of another step or of what was on before
+// hasn't. Resumed in the midst of a step, too.
+func TestSendSettled(t *testing.T) {
+	m := recordtest.NewMemory()
+	r, _, err := record.Begin(m, record.Opening{Dir: ship, Build: "Brackwater", Stage: "fitted", What: record.ForTest,
+		Program: "a test", Bench: "bench 2", Now: start, Random: entropy.Reader})
+	if err != nil {
+		t.Fatal(err)
+	}
+	at, n := start, 0.0
+	put := func(x record.Record) {
+		if _, err := r.Append(x); err != nil {
+			t.Fatal(err)
+		}
+	}
+	mark := func(k capture.MarkKind, volts float64) {
+		at = at.Add(time.Second)
+		step := capture.Step{ID: "hull/saloon", Feed: "saloon", Kind: capture.Power}
+		x := capture.Mark{Kind: k, At: at, StepID: step.ID, Stage: "fitted", SetVolts: volts, Step: &step,
+			Outcome: capture.Measured}
+		if k != capture.MarkBegin {
+			x.Step = nil
+		}
+		put(record.Record{Mark: &x})
+	}
+	read := func(step string, base bool) {
+		at = at.Add(time.Second)
+		n++
+		v := n
+		put(record.Record{Reading: &instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Unit: "A",
+			Status: instruments.OK, Value: &v, At: at}, Step: capture.StepRef{StepID: step, Feed: "saloon", Stage: "fitted",
+			Base: base}})
+	}
+	mark(capture.MarkBegin, 0)
+	read("hull/saloon", true)
+	mark(capture.MarkOn, 3)
+	read("hull/saloon", false)
+	mark(capture.MarkSettled, 12)
+	read("hull/saloon", false) // 3
+	read("hull/another", false)
+	read("hull/saloon", true)
+	read("hull/saloon", false) // 6
+	mark(capture.MarkPoint, 9)
+	read("hull/saloon", false)
+	mark(capture.MarkEnd, 0)
+	read("hull/saloon", false)
+	if err := r.Close(); err != nil {
+		t.Fatal(err)
+	}
+	s, x := shelfOf(t, nil)
+	to := senderTo(x.URL)
+	to.Lines = 4
+	var places Places
+	for range 5 { // broken off after each batch
+		_, _ = to.Send(context.Background(), m.Tree(ship), places, func(p Places) error {
+			places = maps.Clone(p)
+			return errors.New("broken off")
+		})
+	}
+	settled := 0
+	for k, v := range s.points {
+		reading := strings.HasPrefix(k, "reading,")
+		if (s.fields[k]["settled_volts"] == "12") != (reading && (v == 3 || v == 6)) ||
+			reading && s.fields[k]["name"] != "Brackwater" {
+			t.Errorf("%s: %v, %v", k, v, s.fields[k])
+		}
+		if s.fields[k]["settled_volts"] != "" {
+			settled++
+		}
+	}
+	if n, _ := s.sum(); n != 8 || settled != 2 {
+		t.Errorf("%d readings, %d settled", n, settled)
 	}
 }
 
