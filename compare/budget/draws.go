@@ -34,18 +34,20 @@ func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 		return nil, err
 	}
 	r := s.newReaches()
-	moves := s.inputs(r)
 	var evals []function
-	var moved []moved
 	for _, x := range forks {
 		evals = append(evals, x.eval)
-		moved = append(moved, x.moved(moves))
 	}
 	var c *sens
 	if s.allOfIt {
-		c, err = s.wholeSensitivities(forks, moved, rest, nominal, r)
+		c, err = s.wholeSensitivities(forks, rest, nominal, r)
 	} else {
-		c, err = sensitivities(rest, s.step(), s.like(), nominal, moved...)
+		var each []moved
+		moves := s.inputs(r)
+		for _, x := range forks {
+			each = append(each, x.moved(moves))
+		}
+		c, err = sensitivities(rest, s.step(), s.like(), nominal, each...)
 	}
 	if err != nil {
 		return nil, err

@@ -48,6 +48,12 @@ func (t *setting) readInto(s *side, dev, out []float64) error {
 	if err := t.solve(s, dev); err != nil {
 		return err
 	}
+	t.read(out)
+	return nil
+}
+
+// read reads the currents of a setting.
+func (t *setting) read(out []float64) {
 	for _, r := range t.reads {
 		if r.group >= 0 {
 			out[r.out] = t.w.GroupAmps(t.w.Point, r.group)
@@ -55,5 +61,4 @@ func (t *setting) readInto(s *side, dev, out []float64) error {
 		}
 		out[r.out] = t.w.JackAmps(t.w.Point)
 	}
-	return nil
 }

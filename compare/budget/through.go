@@ -28,8 +28,15 @@ const (
 )
 
 // sensitivities of a side whose settings hold the whole model: leaders and all
-// that belongs to no group are tried, followers follow.
-func (s *side) wholeSensitivities(forks []*side, by []moved, rest, nominal []float64, r *reaches) (*sens, error) {
+// that belongs to no group are tried, near the operating point; followers follow.
+func (s *side) wholeSensitivities(forks []*side, rest, nominal []float64, r *reaches) (*sens, error) {
+	by := make([]moved, len(forks))
+	for i, x := range forks {
+		if err := x.hold(rest); err != nil {
+			return nil, err
+		}
+		by[i] = x.near(rest, r)
+	}
 	step, like := s.step(), s.like()
 	groups, err := s.followers(len(forks), step, like, rest)
 	if err != nil {
@@ -57,6 +64,56 @@ func (s *side) wholeSensitivities(forks []*side, by []moved, rest, nominal []flo
 	}
 	s.madeOfFollowers(c, rest, r)
 	return c, nil
+}
+
+// hold brings every setting to rest and keeps it for near.
+func (s *side) hold(rest []float64) error {
+	for _, t := range s.settings {
+		if err := t.solve(s, rest); err != nil {
+			return err
+		}
+		src := t.src
+		src.EmfV += t.dv
+		if err := t.w.Hold(src); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// near is what an input moves, everything else held at rest, at the cost of the nodes
+// of the feed tree and not of all branches. Voltage and leads move all and are tried in full.
+func (s *side) near(rest []float64, r *reaches) moved {
+	at := 0
+	near := func(dev, out []float64) error {
+		for _, t := range s.settings {
+			t.w.Apply(at, dev[at])
+			src := t.src
+			src.EmfV += dev[s.voltsI]
+			err := t.w.Near(src)
+			t.w.Apply(at, rest[at])
+			if err != nil {
+				return err
+			}
+			t.read(out)
+		}
+		s.compose(&r.all, dev, out)
+		return nil
+	}
+	full := func(dev, out []float64) error {
+		err := s.eval(dev, out)
+		for _, t := range s.settings {
+			t.w.Net.SetOhms(t.w.Meter, t.leads)
+			t.dv, t.dr, t.solved = 0, 0, false
+		}
+		return err
+	}
+	return func(i int) (function, []int) {
+		if at = i; i < s.params {
+			return near, nil
+		}
+		return full, nil
+	}
 }
 
 // madeOfFollowers finds what followers do to the outputs that are made of others.

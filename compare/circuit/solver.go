@@ -140,12 +140,7 @@ func (s *Solver) iterate(src Source, into *Point) error {
 	floor, still := 0, true
 	for it := 1; it <= s.MaxIterations; it++ {
 		first := it == 1
-		for _, k := range s.act {
-			s.g[k], s.j[k] = 0, 0
-		}
-		if s.ret.m > 0 {
-			s.ret.clear()
-		}
+		s.empty()
 		worst, ok := s.branches(first)
 		w2, ok2 := s.loads(it)
 		ok = ok && ok2

@@ -112,6 +112,9 @@ type work struct {
 	old     []float64 // node voltages of the iteration before, when damping
 
 	ret returns
+
+	held    held
+	touched []int32 // cells
 }
 
 func (s *Solver) init(n *Net) {

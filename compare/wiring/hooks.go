@@ -57,6 +57,23 @@ func (w *Wired) SolveInto(src circuit.Source, into *circuit.Point) error {
 	return nil
 }
 
+// Hold is Solve, and what Near starts from.
+func (w *Wired) Hold(src circuit.Source) error {
+	if err := w.solver.Hold(src, w.Point); err != nil {
+		return w.place(err)
+	}
+	return nil
+}
+
+// Near finds the currents through groups and at the jack for one small change since
+// Hold, to first order in it (circuit.Solver.Near), and leaves them in Point.
+func (w *Wired) Near(src circuit.Source) error {
+	if err := w.solver.Near(src, w.Point); err != nil {
+		return w.place(err)
+	}
+	return nil
+}
+
 // Home makes the present operating point the start of every Solve that follows:
 // results then don't depend on the order of draws.
 func (w *Wired) Home() { w.solver.Home() }
