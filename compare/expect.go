@@ -99,11 +99,14 @@ func (e *Expected) At(c Conditions) (*budget.Budget, error) {
 	return b, nil
 }
 
+// peakTrials leave the upper end of a band uncertain by a twentieth of its width.
+const peakTrials = 200
+
 // PeakA is the most that a healthy feed draws alone under conditions, A: what the
 // range of a meter has to hold.
 func (e *Expected) PeakA(c Conditions) (float64, error) {
 	at := c.at()
-	at.FeedsOnly = true
+	at.FeedsOnly, at.Trials = true, peakTrials
 	b, err := budget.Of(e.Plan, at, e.seed)
 	if err != nil {
 		return 0, err

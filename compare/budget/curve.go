@@ -75,7 +75,7 @@ func (m *model) curve(a *alone, f *feedPlace, name string, volts []float64) ([]R
 		t := f.settings[k].again(s)
 		y, most := make([][]float64, len(volts)), make([]int, len(volts)) // the trial that draws most
 		for trial := -1; trial < curveTrials; trial++ {
-			s.law.rest(dev)
+			clear(dev)
 			if trial >= 0 {
 				smp.draw(trial, dev)
 			}
@@ -120,7 +120,6 @@ func (m *model) curve(a *alone, f *feedPlace, name string, volts []float64) ([]R
 func (m *model) loosest(s *side, at *setting, smp *sampler, most []int, points []RampPoint) error {
 	t := at.again(s)
 	dev := make([]float64, s.law.inputs)
-	s.law.rest(dev)
 	if t.solved = false; t.solve(s, dev) != nil {
 		return nil // it has no service point to keep: then the plan's law stands
 	}

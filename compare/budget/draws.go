@@ -2,9 +2,9 @@ package budget
 
 import (
 	"cmp"
-	"crypto/sha256"
 	"fmt"
 	"math"
+	"math/bits"
 	"slices"
 )
 
@@ -29,7 +29,6 @@ func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 	}
 	nominal := make([]float64, s.outs)
 	rest := make([]float64, s.law.inputs)
-	s.law.rest(rest)
 	if err := s.eval(rest, nominal); err != nil {
 		return nil, err
 	}
@@ -40,14 +39,14 @@ func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 	}
 	var c *sens
 	if s.allOfIt {
-		c, err = s.wholeSensitivities(forks, rest, nominal, r)
+		c, err = s.wholeSensitivities(forks, nominal, r)
 	} else {
 		var each []moved
 		moves := s.inputs(r)
 		for _, x := range forks {
 			each = append(each, x.moved(moves))
 		}
-		c, err = sensitivities(rest, s.step(), s.like(), nominal, each...)
+		c, err = sensitivities(s.step(), s.like(), nominal, each...)
 	}
 	if err != nil {
 		return nil, err
@@ -81,12 +80,12 @@ func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 }
 
 // split shares the uncertainty of the trials out in the proportions of the linear one.
-func (s *side) split(d *Draw, byFactor []float64) {
+func (s *side) split(d *Draw, byFactor []entry) {
 	var v [3]float64
 	sum := 0.0
-	for k, x := range byFactor {
-		v[s.origins[k].class] += x
-		sum += x
+	for _, x := range byFactor {
+		v[s.origins[x.at].class] += x.c
+		sum += x.c
 	}
 	if sum <= 0 {
 		return
@@ -99,74 +98,111 @@ func (s *side) split(d *Draw, byFactor []float64) {
 // worst puts every input at the end of its tolerance, in the sense that raises
 // or lowers each output. The sense is that of the sensitivity at nominal.
 func (s *side) worst(d *drawn, r *reaches) error {
-	dev, out := make([]float64, s.law.inputs), make([]float64, s.outs)
 	type corner struct {
-		signs    [sha256.Size]byte
+		signs    uint64
 		settings string
 	}
 	alike := map[corner][]int{} // outputs
 	var order []corner
 	for k := range d.draws {
-		s.corner(d.c.of(k), 1, dev)
-		key := corner{sha256.Sum256(signs(dev)), fmt.Sprint(r.needs[k])}
+		key := corner{signs(d.c.of(k)), fmt.Sprint(r.needs[k])}
 		if alike[key] == nil {
 			order = append(order, key)
 		}
 		alike[key] = append(alike[key], k)
+		x := &d.draws[k]
+		x.WorstHighA, x.WorstLowA = max(x.NominalA, x.HighA), min(x.NominalA, x.LowA)
 	}
-	for _, key := range order {
-		ks := alike[key]
-		for _, k := range ks {
-			x := &d.draws[k]
-			x.WorstHighA, x.WorstLowA = max(x.NominalA, x.HighA), min(x.NominalA, x.LowA)
-		}
-		part, c := r.of(r.needs[ks[0]]), d.c.of(ks[0])
-		for _, up := range []float64{1, -1} {
+	dev, out := make([]float64, s.law.inputs), make([]float64, s.outs)
+	for _, up := range []float64{1, -1} {
+		held := make([][]float64, len(s.settings))
+		for _, key := range order {
+			ks := alike[key]
+			part, c := r.of(r.needs[ks[0]]), d.c.of(ks[0])
 			s.corner(c, up, dev)
-			if err := s.evalPart(&part, dev, out); err != nil {
+			var err error
+			if s.allOfIt && len(part.settings) == 1 {
+				err = s.besideCorner(part.settings[0], dev, out, held)
+			} else {
+				err = s.evalPart(&part, dev, out)
+			}
+			if err != nil {
 				return err
 			}
 			for _, k := range ks {
 				x := &d.draws[k]
 				x.WorstHighA, x.WorstLowA = max(x.WorstHighA, out[k]), min(x.WorstLowA, out[k])
 			}
+			for _, e := range c {
+				dev[e.at] = 0
+			}
 		}
 	}
 	return nil
 }
 
-// signs writes the senses of a corner as a key.
-func signs(dev []float64) []byte {
-	b := make([]byte, len(dev))
-	for i, v := range dev {
-		switch {
-		case v > 0:
-			b[i] = '+'
-		case v < 0:
-			b[i] = '-'
-		default:
-			b[i] = '0'
+// besideCorner reads a setting of the whole model at a corner. Those of two groups differ
+// by what the groups themselves and the wires to them are: one is held, and others are near.
+func (s *side) besideCorner(setting int, dev, out []float64, held [][]float64) error {
+	t := s.settings[setting]
+	src := t.src
+	src.EmfV = math.Max(0, src.EmfV+dev[s.voltsI])
+	from := held[setting]
+	var other []int
+	far := from == nil
+	for i := 0; i < len(from) && !far; i++ {
+		if dev[i] != from[i] {
+			other = append(other, i)
+			far = i >= s.params || len(other) > s.params/4
 		}
 	}
-	return b
+	if far {
+		if err := t.solve(s, dev); err != nil {
+			return err
+		}
+		held[setting] = slices.Clone(dev)
+		if err := t.w.Hold(src); err != nil {
+			return err
+		}
+		t.read(out)
+		return nil
+	}
+	for _, i := range other {
+		t.w.Apply(i, dev[i])
+	}
+	err := t.w.Near(src)
+	for _, i := range other {
+		t.w.Apply(i, from[i])
+	}
+	t.read(out)
+	return err
+}
+
+// signs is a key of the senses of a corner.
+func signs(c []entry) uint64 {
+	const prime = 0x9e3779b97f4a7c15
+	h := uint64(len(c))
+	for _, e := range c {
+		x := uint64(e.at) << 1
+		if e.c > 0 {
+			x++
+		}
+		h = bits.RotateLeft64((h^x)*prime, 31)
+	}
+	return h
 }
 
 // corner fills dev with the end of every tolerance in the sense of sensitivities c times up.
-func (s *side) corner(c []float64, up float64, dev []float64) {
-	for i, h := range s.half {
-		dev[i] = math.Copysign(h, c[i]*up)
-		if c[i] == 0 {
-			dev[i] = 0
-		}
+func (s *side) corner(c []entry, up float64, dev []float64) {
+	var sense [benchFactors]float64
+	for _, e := range c {
+		dev[e.at] = math.Copysign(s.half[e.at], e.c*up)
+		sense[s.bench[e.at].factor] += e.c * s.bench[e.at].gain
 	}
 	// What the bench moves goes together: one sense for each of its factors.
-	var sense [benchFactors]float64
-	for _, t := range s.bench {
-		sense[t.factor] += c[t.input] * t.gain
-	}
-	for _, t := range s.bench {
-		if sense[t.factor] != 0 {
-			dev[t.input] += t.gain * math.Sqrt(3) * math.Copysign(1, sense[t.factor]*up)
+	for _, e := range c {
+		if t := s.bench[e.at]; t.gain != 0 && sense[t.factor] != 0 {
+			dev[e.at] += t.gain * math.Sqrt(3) * math.Copysign(1, sense[t.factor]*up)
 		}
 	}
 }
@@ -176,9 +212,9 @@ func (s *side) reels(d *drawn, k int) []ReelPart {
 	type sum struct{ common, own float64 }
 	by := map[string]*sum{}
 	_, byFactor := d.c.variance(s.law, k)
-	for f, v := range byFactor {
-		o := s.origins[f]
-		if v == 0 || o.reel == "" || o.class == benchPart {
+	for _, x := range byFactor {
+		o, v := s.origins[x.at], x.c
+		if o.reel == "" || o.class == benchPart {
 			continue
 		}
 		if by[o.reel] == nil {

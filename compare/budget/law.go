@@ -29,9 +29,13 @@ type term struct {
 // they can't disagree about what was assumed.
 type law struct {
 	inputs int
-	base   []float64 // what each input deviates by in the mean; nil: by nothing
-	shapes []shape   // one for each factor
+	shapes []shape // one for each factor
 	terms  []term
+
+	first   []int  // by input, in byInput; nil: not yet asked for
+	byInput []term // the terms in the order of their inputs
+	sum     []float64
+	hit     []int // what sum holds, which is all 0 between calls
 }
 
 // newLaw starts a law for a number of inputs, all without uncertainty.
@@ -43,23 +47,6 @@ func (l *law) factor(s shape) int {
 	return len(l.shapes) - 1
 }
 
-// rest fills dev with the mean deviations.
-func (l *law) rest(dev []float64) {
-	if l.base == nil {
-		clear(dev)
-		return
-	}
-	copy(dev, l.base)
-}
-
-// at is the mean deviation of an input.
-func (l *law) at(input int) float64 {
-	if l.base == nil {
-		return 0
-	}
-	return l.base[input]
-}
-
 // add lets an input depend on a factor. A gain of zero is left out.
 func (l *law) add(input, factor int, gain float64) {
 	if gain != 0 {
@@ -67,23 +54,51 @@ func (l *law) add(input, factor int, gain float64) {
 	}
 }
 
-// linear propagates through sensitivities c, one for each input
-// (JCGM 100:2008, 5.1.2 and 5.2.2): it returns the variance of the output and,
-// in byFactor (one for each factor, may be nil), what each factor adds to it.
-func (l *law) linear(c, byFactor []float64) float64 {
-	if byFactor == nil {
-		byFactor = make([]float64, len(l.shapes))
+// of lists what an input depends on.
+func (l *law) of(input int) []term {
+	if l.first == nil {
+		l.first = make([]int, l.inputs+1)
+		for _, t := range l.terms {
+			l.first[t.input+1]++
+		}
+		for i := range l.inputs {
+			l.first[i+1] += l.first[i]
+		}
+		at := slices.Clone(l.first)
+		l.byInput = make([]term, len(l.terms))
+		for _, t := range l.terms {
+			l.byInput[at[t.input]] = t
+			at[t.input]++
+		}
 	}
-	clear(byFactor)
-	for _, t := range l.terms {
-		byFactor[t.factor] += c[t.input] * t.gain
+	return l.byInput[l.first[input]:l.first[input+1]]
+}
+
+// linear propagates through the sensitivities of an output, each for one input
+// (JCGM 100:2008, 5.1.2 and 5.2.2): it returns the variance of the output and, by
+// factor, what each adds to it. One goroutine at a time may ask.
+func (l *law) linear(c []entry) (v float64, byFactor []entry) {
+	if l.sum == nil {
+		l.sum = make([]float64, len(l.shapes))
 	}
-	v := 0.0
-	for k, g := range byFactor {
-		byFactor[k] = g * g
-		v += byFactor[k]
+	hit := l.hit[:0]
+	for _, e := range c {
+		for _, t := range l.of(e.at) {
+			if l.sum[t.factor] == 0 {
+				hit = append(hit, t.factor)
+			}
+			l.sum[t.factor] += e.c * t.gain
+		}
 	}
-	return v
+	l.hit, byFactor = hit, make([]entry, 0, len(hit))
+	for _, f := range hit {
+		if g := l.sum[f]; g != 0 {
+			v += g * g
+			byFactor = append(byFactor, entry{f, g * g})
+		}
+		l.sum[f] = 0
+	}
+	return v, byFactor
 }
 
 // sampler draws from a law. Trial m of a seed is always the same draw, whatever
@@ -112,7 +127,7 @@ func (s *sampler) draw(m int, dev []float64) {
 			s.z[k] = math.Sqrt(3) * (2*s.rnd.Float64() - 1)
 		}
 	}
-	s.law.rest(dev)
+	clear(dev)
 	for _, t := range s.law.terms {
 		dev[t.input] += t.gain * s.z[t.factor]
 	}
@@ -156,19 +171,18 @@ func monteCarlo(l *law, seed uint64, from, trials, outputs int, fs ...function) 
 type moved func(input int) (f function, outs []int)
 
 // sensitivities computes df/dx for every output and input by central
-// differences over step[i] about rest (JCGM 100:2008, 5.1.3 note 2):
-// c[output][input]. A step of zero leaves that sensitivity at zero. Where like[i]
+// differences over step[i] about rest, where nothing deviates (JCGM 100:2008, 5.1.3 note 2). A step of zero leaves that sensitivity at zero. Where like[i]
 // is another, earlier input, input i acts exactly as that one does and is not
 // tried (like may be nil). nominal is the outputs at rest. Each of by works in a
 // goroutine of its own.
-func sensitivities(rest, step []float64, like []int, nominal []float64, by ...moved) (*sens, error) {
+func sensitivities(step []float64, like []int, nominal []float64, by ...moved) (*sens, error) {
 	cols, outsOf := make([][]float64, len(step)), make([][]int, len(step))
 	all := make([]int, len(nominal))
 	for k := range all {
 		all[k] = k
 	}
 	err := shared(len(step), len(by), func(worker, first, end int) error {
-		dev := slices.Clone(rest)
+		dev := make([]float64, len(step))
 		up, down := slices.Clone(nominal), slices.Clone(nominal)
 		for i := first; i < end; i++ {
 			h := step[i]
@@ -179,15 +193,15 @@ func sensitivities(rest, step []float64, like []int, nominal []float64, by ...mo
 			if outs == nil {
 				outs = all
 			}
-			dev[i] = rest[i] + h
+			dev[i] = h
 			if err := f(dev, up); err != nil {
 				return err
 			}
-			dev[i] = rest[i] - h
+			dev[i] = -h
 			if err := f(dev, down); err != nil {
 				return err
 			}
-			dev[i] = rest[i]
+			dev[i] = 0
 			cols[i], outsOf[i] = make([]float64, len(outs)), outs
 			for q, k := range outs {
 				cols[i][q] = (up[k] - down[k]) / (2 * h)

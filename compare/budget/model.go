@@ -32,8 +32,8 @@ type side struct {
 	law     *law
 	origins []origin  // by factor
 	half    []float64 // half-width of each input's own tolerance
-	bench   []term    // the terms that come from the bench
-	warm    []term    // what a kelvin does to inputs
+	bench   []term    // by input: what the bench does to it; gain 0: nothing
+	perK    []float64 // by input: what a kelvin does to it
 
 	params int // the first so many inputs are w.Params
 	voltsI int // input: deviation of the source, V
@@ -181,19 +181,13 @@ const (
 // theBench adds voltage, leads and temperature. Temperature moves the
 // forward voltage of every LED by its own coefficient, and all copper.
 func (s *side) theBench(at At, room Room) {
-	uK := room.HalfC / math.Sqrt(3)
-	if at.setVolts() > 0 {
-		s.bench = append(s.bench, term{s.voltsI, voltsFactor, at.setVolts() / math.Sqrt(3)})
-	}
-	if at.LeadsHalfOhm > 0 {
-		s.bench = append(s.bench, term{s.leadsI, leadsFactor, at.LeadsHalfOhm / math.Sqrt(3)})
-	}
-	if uK > 0 {
+	s.bench, s.perK = make([]term, s.law.inputs), make([]float64, s.law.inputs)
+	s.bench[s.voltsI] = term{s.voltsI, voltsFactor, at.setVolts() / math.Sqrt(3)}
+	s.bench[s.leadsI] = term{s.leadsI, leadsFactor, at.LeadsHalfOhm / math.Sqrt(3)}
+	if uK := room.HalfC / math.Sqrt(3); uK > 0 {
 		for i, p := range s.w.Params {
-			if perK := s.w.PerK(p); perK != 0 {
-				s.warm = append(s.warm, term{i, tempFactor, perK})
-				s.bench = append(s.bench, term{i, tempFactor, perK * uK})
-			}
+			s.perK[i] = s.w.PerK(p)
+			s.bench[i] = term{i, tempFactor, s.perK[i] * uK}
 		}
 	}
 	var factors [benchFactors]int
@@ -320,15 +314,11 @@ func (t *setting) solve(s *side, dev []float64) error {
 	return nil
 }
 
-// warmBy makes it warmer by kelvin than the law has it at rest.
+// warmBy makes it warmer by kelvin.
 func (t *setting) warmBy(s *side, kelvin float64) {
-	own := make(map[int]int, len(t.inputs))
 	for k, i := range t.inputs {
-		own[i] = k
-	}
-	for _, b := range s.warm {
-		if k, ok := own[b.input]; ok {
-			t.w.Apply(k, s.law.at(b.input)+b.gain*kelvin)
+		if perK := s.perK[i]; perK != 0 {
+			t.w.Apply(k, perK*kelvin)
 		}
 	}
 }

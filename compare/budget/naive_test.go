@@ -124,7 +124,7 @@ func TestLikeInputs(t *testing.T) {
 	if err := s.eval(zeros(s.law.inputs), nominal); err != nil {
 		t.Fatal(err)
 	}
-	all, err := sensitivities(zeros(s.law.inputs), s.step(), nil, nominal,
+	all, err := sensitivities(s.step(), nil, nominal,
 		func(int) (function, []int) { return s.eval, nil })
 	if err != nil {
 		t.Fatal(err)

@@ -15,21 +15,22 @@ func (m *model) branchOf(a *alone, gp groupPlace, g *Group) perBranch {
 		return b
 	}
 	own, common := 0.0, 0.0
-	c := a.drawn.c.of(gp.out)
 	_, byFactor := a.drawn.c.variance(a.side.law, gp.out)
-	for f, v := range byFactor {
-		if o := a.side.origins[f]; o.class == ownPart && o.branch {
-			own += v
+	for _, x := range byFactor {
+		if o := a.side.origins[x.at]; o.class == ownPart && o.branch {
+			own += x.c
 		} else {
-			common += v
+			common += x.c
 		}
 	}
 	b.common = common / (i * i)
 	b.own = own / (i * i) * float64(g.Branches)
-	b.perV = math.Abs(c[a.side.voltsI]) / i
 	perK := 0.0
-	for _, t := range a.side.warm {
-		perK += c[t.input] * t.gain
+	for _, e := range a.drawn.c.of(gp.out) {
+		if e.at == a.side.voltsI {
+			b.perV = math.Abs(e.c) / i
+		}
+		perK += e.c * a.side.perK[e.at]
 	}
 	b.perK = math.Abs(perK) / i
 	return b

@@ -9,33 +9,36 @@ import (
 // thousand groups the whole table would take gigabytes. So only what was tried is held,
 // by output, and a row is written out when it's asked for: by one goroutine at a time.
 type sens struct {
-	step  []float64
-	like  []int
-	tried [][]entry // by output, inputs rising
+	step   []float64
+	copies [][]int   // by input: later ones that act as it does
+	tried  [][]entry // by output, inputs rising
 	// through are the groups whose inputs follow a leader; setting is where an output is
-	// read, -1: it's made of others, and made has what followers do to it.
+	// read, and leads by output and group what the leader does to it. -1: it's made of
+	// others, and made has by group and setting what the leader does to it by what is read there.
 	through []through
 	setting []int
-	nominal []float64
-	made    map[int][]entry
+	leads   [][]float64
+	made    map[int][][]float64
 
-	last int // the output that row and byFactor are of; -1: none
-	row  []float64
-	by   []float64
+	last int // the output that row is of; -1: none
+	row  []entry
 }
 
-// entry is what one input does.
+// entry is what one input does, or one factor brings.
 type entry struct {
-	input int
-	c     float64
+	at int
+	c  float64
 }
 
 // newSens orders what was tried by its outputs: cols has, for each input, what it does to
 // each of its outs, nil for one that wasn't tried.
 func newSens(outputs int, step []float64, like []int, cols [][]float64, outs [][]int) *sens {
-	s := &sens{step: step, like: like, tried: make([][]entry, outputs), last: -1}
+	s := &sens{step: step, copies: make([][]int, len(step)), tried: make([][]entry, outputs), last: -1}
 	n := make([]int, outputs)
 	for i := range cols {
+		if step[i] != 0 && same(like, i) {
+			s.copies[like[i]] = append(s.copies[like[i]], i)
+		}
 		for _, k := range outs[i] {
 			n[k]++
 		}
@@ -54,67 +57,82 @@ func newSens(outputs int, step []float64, like []int, cols [][]float64, outs [][
 // same: an earlier input acts as this one does.
 func same(like []int, i int) bool { return like != nil && like[i] < i }
 
-// of gives what each input does to an output. It is good until the next call.
-func (s *sens) of(k int) []float64 {
+// of gives what inputs do to an output, those that do something. It is good until the next call.
+func (s *sens) of(k int) []entry {
 	if s.last == k {
 		return s.row
 	}
-	if s.row == nil {
-		s.row = make([]float64, len(s.step))
+	s.last = k
+	row := s.row[:0]
+	for _, e := range s.tried[k] {
+		if e.c == 0 {
+			continue
+		}
+		row = append(row, e)
+		for _, i := range s.copies[e.at] {
+			row = append(row, entry{i, e.c})
+		}
 	}
-	s.last, s.by = k, s.by[:0]
-	s.fill(k, s.row)
-	return s.row
+	for g := range s.through {
+		row = s.follow(row, k, g)
+	}
+	s.row = row
+	return row
 }
 
-func (s *sens) fill(k int, row []float64) {
-	clear(row)
-	for _, e := range s.tried[k] {
-		row[e.input] = e.c
+// follow adds what the followers of a group do to an output.
+func (s *sens) follow(row []entry, k, g int) []entry {
+	x := &s.through[g]
+	if len(x.followers) == 0 {
+		return row
 	}
-	if s.like != nil {
-		for i, h := range s.step {
-			if h != 0 && s.like[i] < i {
-				row[i] = row[s.like[i]]
+	t := s.setting[k]
+	if t < 0 {
+		leads := s.made[k][g]
+		for _, f := range x.followers {
+			c := 0.0
+			for t, share := range f.share {
+				c += leads[t] * share
+			}
+			if c != 0 {
+				row = append(row, entry{f.input, c / s.step[f.input]})
 			}
 		}
+		return row
 	}
-	if s.through == nil {
-		return
+	leads := s.leads[k][g]
+	if leads == 0 {
+		return row
 	}
-	if t := s.setting[k]; t >= 0 {
-		for _, g := range s.through {
-			leads := row[g.leader] * s.step[g.leader]
-			for i, share := range g.share {
-				row[i] = ((s.nominal[k] + leads*share[t]) - (s.nominal[k] - leads*share[t])) / (2 * s.step[i])
+	for _, f := range x.followers {
+		if share := f.share[t]; share != 0 {
+			row = append(row, entry{f.input, leads * share / s.step[f.input]})
+		}
+	}
+	return row
+}
+
+// listLeads writes out what leaders do.
+func (s *sens) listLeads() {
+	s.leads = make([][]float64, len(s.setting))
+	for k := range s.leads {
+		s.leads[k] = make([]float64, len(s.through))
+		for g, x := range s.through {
+			if len(x.followers) > 0 {
+				s.leads[k][g] = s.triedOf(k, x.leader) * s.step[x.leader]
 			}
 		}
-		return
-	}
-	for _, e := range s.made[k] {
-		row[e.input] = e.c
 	}
 }
 
 // triedOf is what an input that was tried does to an output; 0: it wasn't.
 func (s *sens) triedOf(k, input int) float64 {
-	at, ok := slices.BinarySearchFunc(s.tried[k], input, func(e entry, i int) int { return cmp.Compare(e.input, i) })
+	at, ok := slices.BinarySearchFunc(s.tried[k], input, func(e entry, i int) int { return cmp.Compare(e.at, i) })
 	if !ok {
 		return 0
 	}
 	return s.tried[k][at].c
 }
 
-// variance is that of an output, by the law, with what each factor brings. byFactor is
-// good until the next call.
-func (s *sens) variance(l *law, k int) (v float64, byFactor []float64) {
-	c := s.of(k)
-	if len(s.by) == 0 {
-		s.by = append(s.by[:0], make([]float64, len(l.shapes))...)
-		return l.linear(c, s.by), s.by
-	}
-	for _, x := range s.by {
-		v += x
-	}
-	return v, s.by
-}
+// variance is that of an output, by the law, with what each factor brings to it.
+func (s *sens) variance(l *law, k int) (v float64, byFactor []entry) { return l.linear(s.of(k)) }

@@ -13,10 +13,15 @@ import (
 // the group's own feed. Otherwise the whole model would be solved for each piece
 // of each group.
 type through struct {
-	leader int
-	// share by setting: what each follower does to the group's current, of what the
-	// leader does.
-	share map[int][]float64
+	leader    int
+	followers []follower
+}
+
+// follower is an input with, by setting, what it does to the group's current, of what
+// the leader does.
+type follower struct {
+	input int
+	share []float64
 }
 
 // fewest inputs that make it worth while, and how near the volts of a group in its
@@ -29,30 +34,31 @@ const (
 
 // sensitivities of a side whose settings hold the whole model: leaders and all
 // that belongs to no group are tried, near the operating point; followers follow.
-func (s *side) wholeSensitivities(forks []*side, rest, nominal []float64, r *reaches) (*sens, error) {
+func (s *side) wholeSensitivities(forks []*side, nominal []float64, r *reaches) (*sens, error) {
+	rest := make([]float64, s.law.inputs)
 	by := make([]moved, len(forks))
 	for i, x := range forks {
 		if err := x.hold(rest); err != nil {
 			return nil, err
 		}
-		by[i] = x.near(rest, r)
+		by[i] = x.near(r)
 	}
 	step, like := s.step(), s.like()
-	groups, err := s.followers(len(forks), step, like, rest)
+	groups, err := s.followers(len(forks), step, like)
 	if err != nil {
 		return nil, err
 	}
-	tried := append([]float64(nil), step...)
+	tried := slices.Clone(step)
 	for _, g := range groups {
-		for i := range g.share {
-			tried[i] = 0
+		for _, f := range g.followers {
+			tried[f.input] = 0
 		}
 	}
-	c, err := sensitivities(rest, tried, like, nominal, by...)
+	c, err := sensitivities(tried, like, nominal, by...)
 	if err != nil {
 		return nil, err
 	}
-	c.step, c.through, c.nominal, c.made = step, groups, nominal, map[int][]entry{}
+	c.step, c.through = step, groups
 	c.setting = make([]int, s.outs)
 	for k := range c.setting {
 		c.setting[k] = -1
@@ -62,7 +68,8 @@ func (s *side) wholeSensitivities(forks []*side, rest, nominal []float64, r *rea
 			c.setting[x.out] = k
 		}
 	}
-	s.madeOfFollowers(c, rest, r)
+	c.listLeads()
+	s.madeByLeaders(c, nominal, rest, r)
 	return c, nil
 }
 
@@ -83,15 +90,13 @@ func (s *side) hold(rest []float64) error {
 
 // near is what an input moves, everything else held at rest, at the cost of the nodes
 // of the feed tree and not of all branches. Voltage and leads move all and are tried in full.
-func (s *side) near(rest []float64, r *reaches) moved {
+func (s *side) near(r *reaches) moved {
 	at := 0
 	near := func(dev, out []float64) error {
 		for _, t := range s.settings {
 			t.w.Apply(at, dev[at])
-			src := t.src
-			src.EmfV += dev[s.voltsI]
-			err := t.w.Near(src)
-			t.w.Apply(at, rest[at])
+			err := t.w.Near(t.src)
+			t.w.Apply(at, 0)
 			if err != nil {
 				return err
 			}
@@ -116,39 +121,42 @@ func (s *side) near(rest []float64, r *reaches) moved {
 	}
 }
 
-// madeOfFollowers finds what followers do to the outputs that are made of others.
-func (s *side) madeOfFollowers(c *sens, rest []float64, r *reaches) {
-	leads := make([]float64, s.outs) // what a leader does to each output that is read
-	up, down := slices.Clone(c.nominal), slices.Clone(c.nominal)
-	for _, g := range c.through {
-		if len(g.share) == 0 {
+// madeByLeaders finds what leaders do, by each setting alone, to the outputs that are
+// made of others.
+func (s *side) madeByLeaders(c *sens, nominal, rest []float64, r *reaches) {
+	c.made = map[int][][]float64{}
+	for k, at := range c.setting {
+		if at < 0 {
+			c.made[k] = make([][]float64, len(c.through))
+		}
+	}
+	up, down := slices.Clone(nominal), slices.Clone(nominal)
+	for n, g := range c.through {
+		if len(g.followers) == 0 {
 			continue
 		}
-		for k, at := range c.setting {
-			if leads[k] = 0; at >= 0 {
-				leads[k] = c.triedOf(k, g.leader) * c.step[g.leader]
-			}
+		for k := range c.made {
+			c.made[k][n] = make([]float64, len(s.settings))
 		}
-		for i, share := range g.share {
-			for k, t := range s.settings {
-				for _, x := range t.reads {
-					by := leads[x.out] * share[k]
-					up[x.out], down[x.out] = c.nominal[x.out]+by, c.nominal[x.out]-by
-				}
+		for at, t := range s.settings {
+			for _, x := range t.reads {
+				by := c.leads[x.out][n]
+				up[x.out], down[x.out] = nominal[x.out]+by, nominal[x.out]-by
 			}
 			s.compose(&r.all, rest, up)
 			s.compose(&r.all, rest, down)
-			for k, at := range c.setting {
-				if at < 0 {
-					c.made[k] = append(c.made[k], entry{i, (up[k] - down[k]) / (2 * c.step[i])})
-				}
+			for k := range c.made {
+				c.made[k][n][at] = (up[k] - down[k]) / 2
+			}
+			for _, x := range t.reads {
+				up[x.out], down[x.out] = nominal[x.out], nominal[x.out]
 			}
 		}
 	}
 }
 
 // followers finds, for each group behind the jack, who leads and who follows.
-func (s *side) followers(workers int, step []float64, like []int, rest []float64) ([]through, error) {
+func (s *side) followers(workers int, step []float64, like []int) ([]through, error) {
 	inputs := make([][]int, len(s.w.Groups))
 	for i, q := range s.w.Params {
 		if q.Group >= 0 && step[i] > 0 {
@@ -161,7 +169,7 @@ func (s *side) followers(workers int, step []float64, like []int, rest []float64
 			if len(inputs[g]) <= fewestFollowers {
 				continue
 			}
-			x, err := s.throughGroup(g, inputs[g], step, like, rest)
+			x, err := s.throughGroup(g, inputs[g], step, like)
 			if err != nil {
 				return err
 			}
@@ -174,7 +182,7 @@ func (s *side) followers(workers int, step []float64, like []int, rest []float64
 
 // throughGroup tries a group's inputs in its own feed, at the volts that it has in
 // each setting of the whole.
-func (s *side) throughGroup(g int, inputs []int, step []float64, like []int, rest []float64) (through, error) {
+func (s *side) throughGroup(g int, inputs []int, step []float64, like []int) (through, error) {
 	terminal := -1
 	board, _, _ := wiring.OutputOf(s.w.Plan, s.w.Plan.Groups[g])
 	for k, t := range s.w.Terminals {
@@ -198,7 +206,7 @@ func (s *side) throughGroup(g int, inputs []int, step []float64, like []int, res
 		if !(t.w.GroupAmps(t.w.Point, g) > 0) {
 			continue
 		}
-		x, ok, err := s.feedAs(t, at.clone(), g, rest)
+		x, ok, err := s.feedAs(t, at.clone(), g)
 		if err != nil || !ok {
 			return through{}, err
 		}
@@ -209,13 +217,13 @@ func (s *side) throughGroup(g int, inputs []int, step []float64, like []int, res
 			}
 			var amps [2]float64
 			for e, sign := range []float64{1, -1} {
-				x.w.Apply(own[i], rest[i]+sign*step[i])
+				x.w.Apply(own[i], sign*step[i])
 				if err := x.w.Solve(x.src); err != nil {
 					return through{}, err
 				}
 				amps[e] = x.w.GroupAmps(x.w.Point, g)
 			}
-			x.w.Apply(own[i], rest[i])
+			x.w.Apply(own[i], 0)
 			does[i][k] = amps[0] - amps[1]
 		}
 	}
@@ -225,7 +233,7 @@ func (s *side) throughGroup(g int, inputs []int, step []float64, like []int, res
 // lead picks the input that does most and sets the others beside it. Where it does
 // nothing in a setting and others do, none follows: all are tried in the whole.
 func lead(inputs []int, does map[int][]float64) through {
-	out := through{leader: inputs[0], share: map[int][]float64{}}
+	out := through{leader: inputs[0]}
 	most := 0.0
 	for _, i := range inputs {
 		sum := 0.0
@@ -250,15 +258,14 @@ func lead(inputs []int, does map[int][]float64) through {
 				return through{}
 			}
 		}
-		out.share[i] = share
+		out.followers = append(out.followers, follower{i, share})
 	}
 	return out
 }
 
-// feedAs is a feed as it stands in a setting of the whole: what is lit, its
-// deviations at rest, and a source that gives the group the volts it has there.
+// feedAs is a feed as it stands in a setting of the whole: what is lit, and a source that gives the group the volts it has there.
 // false: none does, as past a converter that the whole model drags down.
-func (s *side) feedAs(t *setting, at site, g int, rest []float64) (x *setting, ok bool, err error) {
+func (s *side) feedAs(t *setting, at site, g int) (x *setting, ok bool, err error) {
 	x = &setting{site: at, src: t.src, leads: t.leads}
 	for i, term := range x.w.Terminals {
 		x.w.SetOn(i, true)
@@ -269,9 +276,6 @@ func (s *side) feedAs(t *setting, at site, g int, rest []float64) (x *setting, o
 		}
 	}
 	x.w.Net.SetOhms(x.w.Meter, t.leads)
-	for k, i := range x.inputs {
-		x.w.Apply(k, rest[i])
-	}
 	volts := func(w *wiring.Wired) float64 {
 		return w.Point.NodeV[w.Groups[g].Far] - w.Point.GroundV[w.Groups[g].Ret]
 	}

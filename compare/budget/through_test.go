@@ -41,18 +41,18 @@ func TestFollowersDoWhatTheyDoInTheWhole(t *testing.T) {
 			t.Fatal(err)
 		}
 		step := s.step()
-		groups, err := s.followers(1, step, s.like(), zeros(s.law.inputs))
+		groups, err := s.followers(1, step, s.like())
 		if err != nil {
 			t.Fatal(err)
 		}
 		n := 0
 		for _, g := range groups {
-			n += len(g.share)
+			n += len(g.followers)
 		}
 		if n < 2*len(p.Groups) {
 			t.Errorf("%s: only %d inputs follow in %d groups", name, n, len(p.Groups))
 		}
-		all, err := sensitivities(zeros(s.law.inputs), step, nil, nominal,
+		all, err := sensitivities(step, nil, nominal,
 			func(int) (function, []int) { return s.eval, nil })
 		if err != nil {
 			t.Fatal(err)

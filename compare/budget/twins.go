@@ -80,6 +80,9 @@ func (m *model) twins(a *alone) ([]Twin, error) {
 			if !samePace(x, y) {
 				continue
 			}
+			if quickDistance(x, y) > twinDistance+0.1 {
+				continue
+			}
 			d := distance(x, y)
 			if !(d < twinDistance) {
 				continue
@@ -207,6 +210,20 @@ func distance(x, y *faultCurve) float64 {
 		e := a - b
 		ab, ae, be, ee = ab+a*b, ae+a*e, be+b*e, ee+e*e
 	}
+	return apart(x, y, ab, ae, be, ee)
+}
+
+// quickDistance is distance by a single product, good to some 1e-4: most pairs are far apart.
+func quickDistance(x, y *faultCurve) float64 {
+	ab := 0.0
+	for i, a := range x.white {
+		ab += a * y.white[i]
+	}
+	ae, be := x.length2-ab, ab-y.length2
+	return apart(x, y, ab, ae, be, ae-be)
+}
+
+func apart(x, y *faultCurve, ab, ae, be, ee float64) float64 {
 	ra, rb := x.rel, y.rel
 	ma, mb, m := 1+ra*ra*x.length2, 1+rb*rb*y.length2, ra*rb*ab
 	ua, ub := ra*ae, rb*be

@@ -26,8 +26,8 @@ func (w *Wired) Only(terminal int) (part *Wired, params []int, err error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	for i, q := range w.Params {
-		if only.holds(q) {
+	for i := range w.Params {
+		if only.holds(&w.Params[i]) {
 			params = append(params, i)
 		}
 	}
@@ -35,7 +35,7 @@ func (w *Wired) Only(terminal int) (part *Wired, params []int, err error) {
 }
 
 // holds tells whether a quantity is one of the part.
-func (p *part) holds(q Param) bool {
+func (p *part) holds(q *Param) bool {
 	switch {
 	case q.Group >= 0:
 		return p.groups[q.Group]
@@ -58,7 +58,8 @@ func (w *Wired) reach(t Terminal) *part {
 		out.upJoints(p, b.Joint)
 		out.upReturns(p, b.Return)
 	}
-	for i, g := range p.Groups {
+	for i := range p.Groups {
+		g := &p.Groups[i]
 		if i != t.Group && (t.Board < 0 || g.Board != p.Boards[t.Board].Name) {
 			continue
 		}
@@ -66,7 +67,8 @@ func (w *Wired) reach(t Terminal) *part {
 		out.upJoints(p, g.Joint)
 		out.upReturns(p, g.Return)
 	}
-	for _, j := range p.Joints {
+	for i := range p.Joints {
+		j := &p.Joints[i]
 		if slices.ContainsFunc(j.Holds, func(h plan.Hold) bool { return h.Kind == plan.HoldConverter }) {
 			out.upJoints(p, j.Name)
 		}
