@@ -6,6 +6,8 @@ import (
 	"slices"
 	"time"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"sealworthy/capture"
 	"sealworthy/compare/belief"
 )
@@ -171,13 +173,24 @@ func (y *ReelYears) Add(p ReelPoint, parts []string, k float64) {
 	slices.SortStableFunc(y.Points, func(a, b ReelPoint) int { return a.At.Compare(b.At) })
 	weight, sum := 0.0, 0.0
 	y.Fails, y.Drifts = 0, false
+	between := oneOf(k, len(y.Points)*(len(y.Points)-1)/2)
 	for i, a := range y.Points {
 		weight, sum = weight+1/(a.U*a.U), sum+a.Rel/(a.U*a.U)
 		y.Fails += len(a.Failed)
 		for _, b := range y.Points[:i] {
-			y.Drifts = y.Drifts || math.Abs(a.Rel-b.Rel) > k*math.Hypot(a.U, b.U)
+			y.Drifts = y.Drifts || math.Abs(a.Rel-b.Rel) > between*math.Hypot(a.U, b.U)
 		}
 	}
 	y.Rel, y.U = sum/weight, 1/math.Sqrt(weight)
 	y.Off = math.Abs(y.Rel) > k*y.U
+}
+
+// oneOf is the guard of each of n comparisons that leaves all of them together as many false
+// alarms as k leaves one: a part of 1/n each (Bonferroni's inequality). By k alone two of
+// thirty builds differed "for sure" in one shop of five whose reel was as it ever was.
+func oneOf(k float64, n int) float64 {
+	if n < 2 {
+		return k
+	}
+	return -distuv.UnitNormal.Quantile(distuv.UnitNormal.Survival(k) / float64(n))
 }

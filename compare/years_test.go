@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 	"time"
 
@@ -38,6 +39,37 @@ func TestReelYears(t *testing.T) {
 			Simulated: true}, {Group: "mast", At: at.Add(2 * time.Hour), Verdict: High}})
 	if p := ps["a"]; len(ps) != 1 || !p.At.Equal(at.Add(time.Hour)) || len(p.Failed) != 1 || !p.Simulated {
 		t.Errorf("points %+v", ps)
+	}
+}
+
+// TestReelsOfManyBuilds: where nothing drifts, a shop with many builds is told so no oftener
+// than one with two; a reel that drifts is seen all the same. Invented figures, drawn anew by
+// a fixed seed.
+func TestReelsOfManyBuilds(t *testing.T) {
+	const shops, builds, k, u = 3000, 30, 3.29, 0.01
+	r := rand.New(rand.NewPCG(11, 30))
+	at := time.Date(2026, 11, 25, 6, 45, 0, 0, time.UTC)
+	told, seen := 0, 0
+	for range shops {
+		var still, drifting ReelYears
+		for i := range builds {
+			p := ReelPoint{At: at.AddDate(0, 0, i), Rel: u * r.NormFloat64(), U: u}
+			still.Add(p, nil, k)
+			p.Rel += 8 * u * float64(i) / (builds - 1)
+			drifting.Add(p, nil, k)
+		}
+		if still.Drifts {
+			told++
+		}
+		if drifting.Drifts {
+			seen++
+		}
+	}
+	// One in a thousand is what the guard leaves two builds: 3 of 3000; 10 or more
+	// come once in 900 (Poisson of mean 3).
+	if t.Logf("%d of %d told of a drift that isn't there, %d of one that is", told, shops, seen); told >= 10 ||
+		seen < shops*99/100 {
+		t.Errorf("%d of %d told of a drift that isn't there, %d of one that is", told, shops, seen)
 	}
 }
 
