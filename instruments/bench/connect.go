@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
@@ -112,7 +113,8 @@ func (x *Connected) take(driven any) {
 	}
 }
 
-// identify asks twice: the first answer may be spoiled by what was left on the line.
+// identify asks twice: the first answer may be spoiled by what was left on the line. A name
+// that an instrument sent counts once it came twice; that of its profile wasn't sent.
 func identify(ctx context.Context, driven any) (string, error) {
 	i, ok := driven.(instruments.Identifier)
 	if !ok {
@@ -122,7 +124,18 @@ func identify(ctx context.Context, driven any) (string, error) {
 	if err != nil && ctx.Err() == nil && !errors.Is(err, instruments.ErrPortGone) {
 		id, err = i.Identify(ctx)
 	}
-	return id, err
+	if err != nil {
+		return "", err
+	}
+	if d, ok := driven.(instruments.Describer); ok {
+		if own := d.Describe().Profile; own != "" && strings.HasPrefix(id, own) {
+			return id, nil
+		}
+	}
+	if again, err := i.Identify(ctx); err == nil && again == id {
+		return id, nil
+	}
+	return instruments.Who(ctx, i, "")
 }
 
 // drive makes the driver that a profile asks for.
