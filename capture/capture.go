@@ -362,6 +362,7 @@ type Question struct {
 	Step    *Step        `json:"step,omitempty"`
 	Groups  []string     `json:"groups,omitempty"` // those that a look is at: the answer is theirs alone
 	Help    string       `json:"help,omitempty"`   // what is said when the maker asks what is meant
+	Which   string       `json:"which,omitempty"`  // the instrument that AskPlug is about: supply, meter, relays
 	// what may have been touched, in the order in which they are numbered
 	Places []Place `json:"places,omitempty"`
 }

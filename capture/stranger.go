@@ -149,7 +149,7 @@ func (e *engine) sameToTheEye(ctx context.Context, lost *lostError) error {
 			return err
 		}
 	}
-	a, err := e.ask(ctx, Question{Kind: AskPlug, Choices: []string{"done", Another, "stop"},
+	a, err := e.ask(ctx, Question{Kind: AskPlug, Which: string(theMeter), Choices: []string{"done", Another, "stop"},
 		Text: "The meter is back, and it can't say who it is. The output is off. " +
 			"Is it the same one, with its lead in the same jack? " +
 			"If it is another, this test ends here, and goes on once the bench is proved with it."})

@@ -1,10 +1,13 @@
 package main
 
 import (
+	"bytes"
 	"context"
+	"errors"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"sealworthy/capture"
 	"sealworthy/capture/byhand"
@@ -21,6 +24,8 @@ type swapper struct {
 	asked    []capture.Question
 	changes  []session.NewMeter
 	answered func(n int) // before the n-th of them
+	fuseA    *float64    // what he says of its fuse; nil: that he doesn't know
+	spoil    func() byte // the bits that are bad in the next name of a meter that comes
 }
 
 func (f *swapper) Tell(e session.Event) {
@@ -33,7 +38,14 @@ func (f *swapper) Show(capture.Event) {}
 
 func (f *swapper) Ask(_ context.Context, q session.Question) (capture.Answer, error) {
 	f.asked = append(f.asked, q.Question)
-	if q.Kind != session.AskMeter {
+	switch q.Kind {
+	case session.AskMeter:
+	case session.AskFuse:
+		if f.fuseA == nil {
+			return capture.Answer{Choice: session.DontKnow}, nil
+		}
+		return capture.Answer{Choice: "number", Number: f.fuseA}, nil
+	default:
 		return capture.Answer{Choice: q.Choices[0]}, nil
 	}
 	if f.answered != nil {
@@ -54,7 +66,11 @@ func swapping(t *testing.T, f *swapper, others *[]string, change func(*bench.Con
 	change(&own, &over)
 	d := session.NewDesk(false, instruments.Go, f)
 	ctx := context.Background()
-	w := session.World{Clock: c, Open: open, Others: func() []string { return *others }}
+	w := session.World{Clock: c, Others: func() []string { return *others },
+		Open: func(ctx context.Context, port string, l instruments.Line) (instruments.Port, error) {
+			p, err := open(ctx, port, l)
+			return &noisy{Port: p, spoil: f.spoil}, err
+		}}
 	bs, err := session.OpenBench(ctx, w, b.plan, &own, over, d)
 	must(t, err)
 	t.Cleanup(func() { _ = bs.Close() })
@@ -78,7 +94,7 @@ func TestTheOldMeterIsntAnother(t *testing.T) {
 	u, ctx := swapping(t, f, &others, func(*bench.Config, *bench.Overrides) {})
 	who := u.Bench.Who()
 	must(t, u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}))
-	if len(f.asked) != 2 || !strings.HasPrefix(f.asked[1].Text, "It's the same meter as before: ") ||
+	if len(f.asked) != 3 || !strings.HasPrefix(f.asked[1].Text, "It's the same meter as before: ") ||
 		!slices.Contains(f.asked[1].Choices, "stop") {
 		t.Errorf("asked %+v", f.asked)
 	}
@@ -106,6 +122,15 @@ func TestTheKnownFuseStays(t *testing.T) {
 			t.Errorf("%+v: %s", m, said)
 		}
 	}
+	// What the maker says of it counts, larger or smaller.
+	for _, a := range []float64{10, 0.2} {
+		others, f.answers, f.fuseA = []string{"stranger"}, []string{session.Typed}, &a
+		must(t, u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}))
+		if m := f.changes[len(f.changes)-1]; u.Bench.MeterFuseAmps != a || m.FuseA != 0 {
+			t.Errorf("the fuse is %g A: %+v", u.Bench.MeterFuseAmps, m)
+		}
+	}
+	f.fuseA = nil
 	// A smaller one counts: that of the usual profile is 2 A.
 	others, f.answers = []string{"stranger"}, []string{"done"}
 	u, ctx = swapping(t, f, &others, func(c *bench.Config, _ *bench.Overrides) { c.Meter.FuseAmps = 10 })
@@ -141,6 +166,58 @@ func TestAHandSetSupplyAsksByItself(t *testing.T) {
 		}
 		if len(f.answers) > 0 {
 			must(t, u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}))
+		}
+	}
+}
+
+// noisy is a port on which the names of meters come with a bad bit.
+type noisy struct {
+	instruments.Port
+	spoil  func() byte
+	before []byte // the last ones
+}
+
+func (p *noisy) ReadUntil(ctx context.Context, b []byte, deadline time.Time) (int, error) {
+	n, err := p.Port.ReadUntil(ctx, b, deadline)
+	all := append(p.before, b[:n]...)
+	if i := bytes.Index(all, []byte(",METER,SN")); i >= 0 && p.spoil != nil {
+		all[i+len(",METER,S")] ^= p.spoil()
+	}
+	copy(b, all[len(p.before):])
+	p.before = slices.Clone(all[max(0, len(all)-len(",METER,S")):])
+	return n, err
+}
+
+// A bad bit in its name makes no other meter of the one that was given up: it's asked again,
+// then it's said that it is the same one; and where no two answers agree, that it can't be told.
+func TestAGarbledNameIsNoOtherMeter(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		bad  []byte // bits, by answer from the first on
+		want string
+	}{
+		{[]byte{1}, "It's the same meter as before: "}, {[]byte{0, 1}, "It's the same meter as before: "},
+		{[]byte{1, 2, 1}, "It's the same meter as before: "},
+		{[]byte{1, 2, 4, 8, 1, 2, 4, 8, 1, 2, 4, 8}, "No meter answers: "},
+	} {
+		var others []string
+		var bad []byte
+		f := &swapper{answers: []string{"done", "stop"}}
+		f.spoil = func() byte {
+			if len(bad) == 0 {
+				return 0
+			}
+			is := bad[0]
+			bad = bad[1:]
+			return is
+		}
+		u, ctx := swapping(t, f, &others, func(*bench.Config, *bench.Overrides) {})
+		bad = c.bad
+		if err := u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}); !errors.Is(err, capture.ErrStopped) {
+			t.Fatal(err)
+		}
+		if len(f.changes) > 0 || len(f.asked) != 2 || !strings.HasPrefix(f.asked[1].Text, c.want) {
+			t.Errorf("%v: changes %+v, asked %+v", c.bad, f.changes, f.asked)
 		}
 	}
 }

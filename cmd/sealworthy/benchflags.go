@@ -19,6 +19,7 @@ type benchFlags struct {
 	supplyByHand, typedMeter bool
 	unattended, hold, resume bool
 	events                   bool
+	prove                    bool // the bench, with another instrument before it's gone on with
 	seed                     uint64
 	room                     float64
 	// alone says how a test goes without anybody there, in a hint.
@@ -27,6 +28,7 @@ type benchFlags struct {
 
 // declarePorts declares where the instruments are, of which each verb takes two.
 func (x *benchFlags) declarePorts(f *flag.FlagSet) {
+	x.prove = true
 	f.StringVar(&x.over.SupplyPort, "supply", "", "`port` of the supply")
 	f.StringVar(&x.over.MeterPort, "meter", "", "`port` of the meter")
 }
@@ -64,7 +66,8 @@ func (x *benchFlags) spoken(e env, w world, do func(env) (int, error)) (int, err
 
 // sitting is a test at a stage, as the flags say.
 func (x *benchFlags) sitting(stage string) session.Sitting {
-	s := session.Sitting{Stage: stage, Seed: x.seed, Resume: x.resume, Hold: x.hold}
+	s := session.Sitting{Stage: stage, Seed: x.seed, Resume: x.resume, Hold: x.hold,
+		Reprove: x.prove && !x.unattended && !x.supplyByHand}
 	if x.room > noRoom {
 		s.RoomC = &x.room
 	}

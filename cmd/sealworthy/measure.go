@@ -14,7 +14,6 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
-	"sealworthy/compare/words"
 )
 
 const measureHelp = `sealworthy measure BUILD [--closure NAME] [--stage loose|fitted|closed|...]
@@ -65,7 +64,7 @@ func (n *names) Set(s string) error { *n = append(*n, s); return nil }
 type measureFlags struct {
 	benchFlags
 	closure, stage              string
-	prove, added, joined        bool
+	added, joined               bool
 	asJSON, noSweep, oneVoltage bool
 	handsFree, handsSaid        bool
 	only, redo, skip            names
@@ -194,37 +193,11 @@ func (m measureFlags) test(ctx context.Context, e env, w world, b build) (file s
 		s.Closure, s.Feeds, s.Way, s.Redo = m.closure, m.only, m.way(), m.redo
 		s.HandsFree = m.feels()
 		s.Sweep, s.OneVoltage = m.stage == compare.Fitted && !m.noSweep, m.oneVoltage
-		proves, err := m.proves(u)
-		if err != nil {
-			return err
-		}
-		for ; ; proves = m.prove && !m.supplyByHand {
-			err := m.sitThrough(ctx, u, &s, &file, proves)
-			if m.unattended || !session.GivenUp(err) {
-				return err
-			}
-			if err := u.AnotherMeter(ctx, s); err != nil {
-				return err
-			}
-			if file != "" { // what was to be done again is marked so
-				s.Resume, s.Redo = true, nil
-			}
-		}
+		s.Prove = m.proves()
+		file, err = u.Run(ctx, s)
+		return err
 	})
 	return file, err
-}
-
-// sitThrough proves the bench, where that is wanted, and runs a sitting.
-func (m measureFlags) sitThrough(ctx context.Context, u *session.Session, s *session.Sitting, file *string,
-	proves bool) (err error) {
-	s.Proof = nil
-	if proves {
-		if s.Proof, err = u.Prove(ctx); err != nil {
-			return err
-		}
-	}
-	*file, err = u.Run(ctx, *s)
-	return err
 }
 
 // check looks at names before anything else is asked for: a closure, a feed or
@@ -255,21 +228,11 @@ func (m measureFlags) check(p *plan.Plan) error {
 	return nil
 }
 
-// proves: a new test with somebody there begins with the bench; what is gone on
-// with doesn't, but with another instrument than before; what needs no port doesn't.
-func (m measureFlags) proves(u *session.Session) (bool, error) {
-	if !m.prove || m.unattended || m.supplyByHand || m.typedMeter {
-		return false, nil
-	}
-	if !m.resume {
-		return len(m.redo) == 0 && len(m.only) == 0, nil
-	}
-	others, err := u.Another(m.stage)
-	if len(others) > 0 {
-		u.Desk.Tell(session.Event{What: session.Cautioned,
-			Text: "There is another " + words.List(others) + " than before: the bench is proved with it first."})
-	}
-	return len(others) > 0, err
+// proves: a new test with somebody there begins with the bench; what is gone on with
+// doesn't, but with another instrument than before; what needs no port doesn't.
+func (m measureFlags) proves() bool {
+	return m.prove && !m.unattended && !m.supplyByHand && !m.typedMeter && !m.resume &&
+		len(m.redo) == 0 && len(m.only) == 0
 }
 
 // report prints the findings after a test.

@@ -161,7 +161,14 @@ func TestPageAnotherMeter(t *testing.T) {
 		t.Error("the output is on")
 	}
 	b.shots(t, "anothermeter")
+	if b.text("[data-region=meter]") != "" {
+		t.Error("another meter is offered while it's asked for")
+	}
 	b.tap(".ask button[data-choice=typed]")
+	b.asked("fuse")
+	b.shots(t, "anothermeter-fuse")
+	b.do(chromedp.SendKeys(".ask form input", "0,4"))
+	b.tap(".ask form button")
 	b.await("[data-region=log]", "Another meter now: a meter read by the maker. It has its own error. Its limits "+
 		"aren't stated")
 	b.await("[data-region=log]", "What the old one settled stands: "+first+".")

@@ -330,8 +330,9 @@ func (p *pageWork) do(ctx context.Context, e env, o page.Order) (int, error) {
 	if err != nil {
 		return exitFailure, err
 	}
-	m := measureFlags{benchFlags: p.flags, closure: o.Closure, redo: o.Redo, prove: !o.NoProof,
+	m := measureFlags{benchFlags: p.flags, closure: o.Closure, redo: o.Redo,
 		noSweep: o.Verb == page.Diagnose || o.Short}
+	m.prove = !o.NoProof
 	m.stage, m.resume, m.handsFree = o.Stage, o.Resume, o.HandsFree
 	m.supplyByHand, m.typedMeter = m.supplyByHand || o.SupplyByHand, m.typedMeter || o.TypedMeter
 	w := p.w

@@ -142,7 +142,7 @@ func (x *benchFlags) sample(ctx context.Context, e env, w world, dir string, s s
 		return got, false, err
 	}
 	defer u.Bench.Close()
-	got, err = u.Sample(ctx, s, name, x.resume)
+	got, err = u.Sample(ctx, s, name, x.sitting(""))
 	return got, u.Bench.Simulated(), err
 }
 

@@ -9,8 +9,10 @@ import (
 	"strings"
 
 	"sealworthy/capture"
+	"sealworthy/capture/byhand"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/cmd/sealworthy/wording"
+	"sealworthy/instruments"
 )
 
 // inquiry is how a question of a return is asked on a terminal: what to do and to
@@ -103,6 +105,8 @@ func inquiryOf(q session.Question) (x inquiry, ok bool) {
 		x = loadInquiry(about)
 	case session.AskLoaded:
 		x = voltsInquiry(about, 0.99)
+	case session.AskFuse:
+		x = fuseInquiry(about)
 	default:
 		return x, false
 	}
@@ -160,6 +164,24 @@ func loadInquiry(about session.About) inquiry {
 					*a.Number, ohm/2)
 			}
 			return a, why
+		},
+	}
+}
+
+// fuseInquiry asks for the fuse behind a meter's jack.
+func fuseInquiry(about session.About) inquiry {
+	return inquiry{
+		enter: session.DontKnow, keys: map[string]string{"d": session.DontKnow},
+		hint: "type it, as 0.4 (A) or 400 mA   Enter: don't know   q: stop",
+		typed: func(s string) (a capture.Answer, why string) {
+			t, err := byhand.Parse(s, instruments.Current, "A")
+			switch {
+			case err != nil:
+				return a, err.Error()
+			case t.Overload || t.Value < about.Least || t.Value > about.Most:
+				return a, fmt.Sprintf("%q can't be: no meter's jack has such a fuse", s)
+			}
+			return capture.Answer{Choice: "number", Number: &t.Value}, ""
 		},
 	}
 }

@@ -3,6 +3,7 @@ package returns
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -10,6 +11,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/blink"
 	"sealworthy/compare/plan"
+	"sealworthy/instruments"
 )
 
 // Of makes the signature of a build from the records of its tests: the latest
@@ -61,6 +63,7 @@ func (s *Signature) takeWhole(p *plan.Plan, steps []capture.StepRecord, l Leads)
 	if stage == "" {
 		return errors.New("the whole model was not measured at its jack yet")
 	}
+	var with []map[string]instruments.Description // by pace
 	for _, r := range steps {
 		if !isWhole(r, s.Jack) || r.Stage != stage || r.Outcome != capture.Measured {
 			continue
@@ -70,18 +73,39 @@ func (s *Signature) takeWhole(p *plan.Plan, steps []capture.StepRecord, l Leads)
 			continue
 		}
 		if i := slices.IndexFunc(s.Whole, func(x Whole) bool { return x.Pace == w.Pace }); i >= 0 {
-			s.Whole[i] = w
+			s.Whole[i], with[i] = w, r.Instruments
 		} else {
-			s.Whole = append(s.Whole, w)
+			s.Whole, with = append(s.Whole, w), append(with, r.Instruments)
 		}
 		s.TakenAt, s.Simulated = r.Ended, r.Simulated
-		s.Instruments, s.AmbientC = r.Instruments, r.AmbientC
+		s.AmbientC = r.AmbientC
 		s.WarmS = max(s.WarmS, r.Settled.Sub(r.On).Seconds())
+	}
+	for _, x := range with {
+		s.Instruments = oneMeter(s.Instruments, x)
 	}
 	if len(s.Whole) == 0 || len(s.Whole[0].Sweep.Volts) < 3 {
 		return errors.New("the whole model has no sweep at its jack yet")
 	}
 	return nil
+}
+
+// oneMeter are the instruments of a step beside those of the one before. Two meters have no
+// name together: a later one can't be the same as both.
+func oneMeter(before, now map[string]instruments.Description) map[string]instruments.Description {
+	was, had := ammeterOf(before)
+	is, has := ammeterOf(now)
+	if !had || !has || was.Identity == is.Identity {
+		return now
+	}
+	now = maps.Clone(now)
+	for name, d := range now {
+		if d.Identity == is.Identity {
+			d.Identity = ""
+			now[name] = d
+		}
+	}
+	return now
 }
 
 // returned is the stage at which a model that came back is measured.

@@ -15,6 +15,7 @@ import (
 // point is one settled draw of one piece.
 type point struct {
 	setV, amps, u float64
+	burden        float64 // ohm, of the meter that read it
 }
 
 // Learn makes a part of its own name from the records of Steps. meter names the
@@ -30,14 +31,13 @@ func Learn(s Sampling, name string, recs []capture.StepRecord, meter string) (Le
 	out := Learned{Part: s.Part}
 	sweeps := map[string][]point{}
 	var order []string
-	burden := 0.0
 	for _, r := range recs {
 		p, why := read(r, meter)
 		if why != "" {
 			out.Left = append(out.Left, fmt.Sprintf("%s at %.2f V: %s", r.Step.Feed, r.Step.Volts, why))
 			continue
 		}
-		burden = max(burden, burdenOf(r, meter))
+		p.burden = burdenOf(r, meter)
 		if _, ok := sweeps[r.Step.Feed]; !ok {
 			order = append(order, r.Step.Feed)
 		}
@@ -68,9 +68,9 @@ func Learn(s Sampling, name string, recs []capture.StepRecord, meter string) (Le
 		out.Part.Source = "one piece measured; the spread is that of " + s.Part.Name
 	}
 	if s.Part.Kind == plan.PartLED {
-		return out, out.bare(s, whole, burden)
+		return out, out.bare(s, whole)
 	}
-	return out, out.resistored(s, whole, burden)
+	return out, out.resistored(s, whole)
 }
 
 // read takes the settled mean of a step.
@@ -112,12 +112,12 @@ func burdenOf(r capture.StepRecord, meter string) float64 {
 // resistored learns the current of strips and SMDs at their rated voltage: the
 // set voltage less what is lost in leads and burden, carried over by the slope
 // between the two highest points.
-func (l *Learned) resistored(s Sampling, whole [][]point, burden float64) error {
+func (l *Learned) resistored(s Sampling, whole [][]point) error {
 	var amps []float64
 	u := 0.0
 	for _, ps := range whole {
 		a, b := ps[len(ps)-2], ps[len(ps)-1]
-		lost := b.amps * (burden + s.Bench.LeadsOhm)
+		lost := b.amps * (b.burden + s.Bench.LeadsOhm)
 		slope := (b.amps - a.amps) / (b.setV - a.setV)
 		amps = append(amps, b.amps+slope*(s.Part.RatedVolts-b.setV+lost))
 		// 10 mV is what the supply may be off (common practice, no source).
@@ -156,8 +156,7 @@ func toleranceOf(x budget.Sample) (half, share float64) {
 
 // bare learns the curve of an LED: at each voltage of the sweep the mean
 // current of the pieces and their mean voltage there.
-func (l *Learned) bare(s Sampling, whole [][]point, burden float64) error {
-	series := s.Bench.SeriesOhm + burden + s.Bench.LeadsOhm
+func (l *Learned) bare(s Sampling, whole [][]point) error {
 	var points []plan.VoltsAtAmps
 	var top []float64
 	topU := 0.0
@@ -172,6 +171,7 @@ func (l *Learned) bare(s Sampling, whole [][]point, burden float64) error {
 		var volts []float64
 		sum := 0.0
 		for _, ps := range whole {
+			series := s.Bench.SeriesOhm + ps[k].burden + s.Bench.LeadsOhm
 			v := ps[k].setV - ps[k].amps*series
 			// Carried to the mean current along a diode's law of ideality 2.
 			if ps[k].amps > 0 {

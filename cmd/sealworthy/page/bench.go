@@ -28,10 +28,10 @@ type bench struct {
 
 // Why an order isn't carried out, or an answer isn't taken.
 var (
-	errBusy     = errors.New("a test is under way already")
-	errNoTest   = errors.New("no test is under way")
-	errOneMeter = errors.New("this is measured with one meter from beginning to end: stop it, then begin anew")
-	errTooSoon  = errors.New("that came before the question could be read; it doesn't count")
+	errBusy    = errors.New("a test is under way already")
+	errNoTest  = errors.New("no test is under way")
+	errNoMeter = errors.New("no meter is in use yet: put the other one in its place now, then go on")
+	errTooSoon = errors.New("that came before the question could be read; it doesn't count")
 )
 
 // tooSoon is how soon after a question nobody has read it yet: a second tap on the
@@ -124,16 +124,23 @@ func (b *bench) stop() {
 // meter.
 func (b *bench) anotherMeter() error {
 	b.mu.Lock()
-	d, verb := b.desk, b.order.Verb
+	d := b.desk
 	b.mu.Unlock()
 	switch {
 	case d == nil:
 		return errNoTest
-	case verb != Measure:
-		return errOneMeter
+	case !b.watch.opened():
+		return errNoMeter
 	}
 	d.Interrupt(capture.AnotherMeter())
 	return nil
+}
+
+// opened: the bench of the test is.
+func (w *Watch) opened() bool {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.state.Bench != nil
 }
 
 // tests: a build is under test here.

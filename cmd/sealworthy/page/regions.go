@@ -33,6 +33,12 @@ type live struct {
 	SimulatedVerdict     string
 }
 
+// OffersMeter: a button takes another meter, where no question does.
+func (l live) OffersMeter() bool {
+	return l.Running && l.Bench != nil && (l.Ask == nil || l.Ask.Kind != session.AskMeter &&
+		l.Ask.Kind != session.AskFuse && !slices.Contains(l.Ask.Choices, capture.Another))
+}
+
 // write fills all regions in. A region that can't be filled says so in its place.
 func (s *Server) write(st State) map[string]string {
 	l := live{State: st, ByHand: st.Bench != nil && st.Bench.ByHand, SimulatedVerdict: plots.SimulatedVerdict}

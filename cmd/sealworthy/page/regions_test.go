@@ -46,3 +46,27 @@ func TestVerdictOfAText(t *testing.T) {
 		t.Error("in doubt it isn't open")
 	}
 }
+
+// A button takes another meter in every test that has a bench in use; not where a question
+// is open that does it already.
+func TestOffersAnotherMeter(t *testing.T) {
+	ask := func(k capture.QuestionKind, choices ...string) *session.Question {
+		return &session.Question{Question: capture.Question{Kind: k, Choices: choices}}
+	}
+	used := &session.OnBench{}
+	for _, c := range []struct {
+		s    State
+		want bool
+	}{
+		{State{Running: true, Bench: used}, true},
+		{State{Running: true, Bench: used, Order: Order{Verb: Return}, Ask: ask(capture.AskClip, "done")}, true},
+		{State{Running: true, Bench: used, Ask: ask(capture.AskPlug, "done", capture.Another)}, false},
+		{State{Running: true, Bench: used, Ask: ask(session.AskMeter, "done", session.Typed)}, false},
+		{State{Running: true, Bench: used, Ask: ask(session.AskFuse, "number")}, false},
+		{State{Running: true}, false}, {State{Bench: used}, false},
+	} {
+		if got := (live{State: c.s}).OffersMeter(); got != c.want {
+			t.Errorf("%+v: %v", c.s, got)
+		}
+	}
+}

@@ -271,10 +271,11 @@ func OpenAwake(ctx context.Context, w World, p *plan.Plan, cfg *bench.Config, ov
 			Choices: []string{"done", "stop"},
 		})
 		done()
-		if aerr != nil {
+		switch {
+		case GivenUp(aerr): // whichever is there now is tried
+		case aerr != nil:
 			return nil, aerr
-		}
-		if a.Choice == "stop" {
+		case a.Choice == "stop":
 			return nil, err
 		}
 	}

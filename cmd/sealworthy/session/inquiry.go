@@ -115,6 +115,9 @@ func (q *inquirer) ask(ctx context.Context, kind capture.QuestionKind, about Abo
 	capture.Answer, error) {
 	asked := Question{Question: capture.Question{Kind: kind, Choices: append(choices, "stop")}, About: &about}
 	a, err := q.desk.ask(ctx, asked)
+	for GivenUp(err) { // no meter of the bench's is in use yet
+		a, err = q.desk.ask(ctx, asked)
+	}
 	if err == nil && a.Choice == "stop" {
 		err = capture.ErrStopped
 	}

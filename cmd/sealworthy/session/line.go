@@ -14,13 +14,15 @@ import (
 // MostLine is how long a line may be that comes in, bytes.
 const MostLine = 16 << 10
 
-// Line is what a face's line says: an answer, or that all is to stop.
+// Line is what a face's line says: an answer, or that all is to stop, or that another meter
+// is taken. Answer is empty where it's none.
 type Line struct {
 	Answer Answer
-	Stop   bool // all is to stop; Answer is empty then
+	Stop   bool // all is to stop
+	Meter  bool // another meter from now on
 }
 
-// ParseLine reads a line of a face: one JSON object, {"stop":true} or an answer
+// ParseLine reads a line of a face: one JSON object, {"stop":true}, {"meter":true} or an answer
 // {"question":3,"choice":"skip","text":"not soldered yet"}, a measured value in
 // "number". It takes nothing else: no other key, none twice, no value of another
 // kind, nothing behind it, no text with control characters.
@@ -60,9 +62,10 @@ func ParseLine(src []byte) (l Line, err error) {
 	if _, err := d.Token(); err != io.EOF {
 		return Line{}, errors.New("something stands behind the object")
 	}
-	stops, answers := l.Stop && len(seen) == 1, !seen["stop"] && l.Answer.Question >= 1 && l.Answer.Choice != ""
-	if !stops && !answers {
-		return Line{}, errors.New(`neither "stop" alone nor a "question" with a "choice"`)
+	alone := (l.Stop || l.Meter) && len(seen) == 1
+	answers := !seen["stop"] && !seen["meter"] && l.Answer.Question >= 1 && l.Answer.Choice != ""
+	if !alone && !answers {
+		return Line{}, errors.New(`neither "stop" nor "meter" alone, nor a "question" with a "choice"`)
 	}
 	return l, nil
 }
@@ -73,6 +76,8 @@ func (l *Line) take(key string, value json.Token) (err error) {
 	switch key {
 	case "stop":
 		l.Stop, ok = value.(bool)
+	case "meter":
+		l.Meter, ok = value.(bool)
 	case "question":
 		var n json.Number
 		if n, ok = value.(json.Number); ok {
@@ -103,7 +108,10 @@ func (l *Line) take(key string, value json.Token) (err error) {
 // String writes a line as ParseLine reads it.
 func (l Line) String() string {
 	var v any = map[string]bool{"stop": true}
-	if !l.Stop {
+	switch {
+	case l.Meter:
+		v = map[string]bool{"meter": true}
+	case !l.Stop:
 		v = struct {
 			Question int      `json:"question"`
 			Choice   string   `json:"choice"`

@@ -23,7 +23,8 @@ func TestParseLine(t *testing.T) {
 			capture.Answer{Choice: "skip", Text: "not soldered yet"}}},
 		`{"question":2,"choice":"number","number":0.0382}`: {Answer: Answer{2,
 			capture.Answer{Choice: "number", Number: &v}}},
-		`{"stop":true}`: {Stop: true},
+		`{"stop":true}`:  {Stop: true},
+		`{"meter":true}`: {Meter: true},
 		`{"question":7,"choice":"wrong","text":"bow lamps: 1 of 2 dark ä"}`: {Answer: Answer{7,
 			capture.Answer{Choice: "wrong", Text: "bow lamps: 1 of 2 dark ä"}}},
 	} {
@@ -48,6 +49,8 @@ func TestParseLine(t *testing.T) {
 		`{"question":1,"choice":"number","number":NaN}`,
 		`{"stop":false}`, `{"stop":1}`, `{"stop":"true"}`, `{"stop":true,"question":1,"choice":"done"}`,
 		`{"question":1,"choice":"done","stop":false}`,
+		`{"meter":false}`, `{"meter":1}`, `{"meter":true,"stop":true}`, `{"meter":true,"question":1,"choice":"done"}`,
+		`{"question":1,"choice":"done","meter":true}`,
 		`{"question":1,"choice":"skip","text":"` + strings.Repeat("x", MostLine) + `"}`,
 	} {
 		if got, err := ParseLine([]byte(src)); err == nil || !reflect.DeepEqual(got, Line{}) {
@@ -60,7 +63,7 @@ func TestParseLine(t *testing.T) {
 // it and a choice of it, by a reading of the line that knows nothing of ours; what
 // is taken is written back as it was; and nothing panics.
 func FuzzParseLine(f *testing.F) {
-	for _, s := range []string{`{"question":1,"choice":"right"}`, `{"stop":true}`,
+	for _, s := range []string{`{"question":1,"choice":"right"}`, `{"stop":true}`, `{"meter":true}`,
 		`{"question":1,"choice":"wrong","text":"one is dark"}`, `{"question":2,"choice":"right"}`,
 		`{"question":1,"choice":"right","choice":"skip"}`, `{"question":1,"CHOICE":"right"}`, `[1]`,
 		`{"question":1,"choice":"number","number":1e-3}`, "\xff", `{"stop":false}`} {
@@ -86,7 +89,7 @@ func FuzzParseLine(f *testing.F) {
 		if stopped && (!object || told["stop"] != true) {
 			t.Fatalf("%q stops", src)
 		}
-		if d.open != nil {
+		if d.open != nil || object && told["meter"] == true && len(told) == 1 && l.Meter { // it ends the question
 			return
 		}
 		choice, _ := told["choice"].(string)

@@ -180,6 +180,8 @@ func (l *Lines) heed(src []byte, d *Desk) {
 		d.Tell(Event{What: Refused, Why: NotUnderstood, Text: err.Error()})
 	case line.Stop:
 		l.lost(capture.ErrStopped)
+	case line.Meter:
+		d.Interrupt(capture.AnotherMeter())
 	default:
 		_ = d.Answer(line.Answer) // a refusal was told
 	}

@@ -1,6 +1,7 @@
 package session
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -9,6 +10,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/capture/byhand"
 	"sealworthy/compare"
+	"sealworthy/compare/words"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 )
@@ -34,13 +36,86 @@ type NewMeter struct {
 	// FuseA is the fuse of an earlier meter that limits stay below still, in A: the new
 	// one's is larger or isn't known, and nobody stated it. 0: none.
 	FuseA float64 `json:"fuse_a,omitempty"`
+	// Anew is what is measured with one meter from beginning to end, so that it begins
+	// anew with the new one; "": groups, each by itself.
+	Anew Anew `json:"anew,omitempty"`
 }
+
+// Anew is what is measured with one meter from beginning to end.
+type Anew string
+
+// What is: readings of two meters, each with its own error, would be taken for a change of
+// the model, or of the piece.
+const (
+	AnewModel Anew = "model" // the whole one, at its jack
+	AnewPiece Anew = "piece" // a loose one; those that are whole stand
+)
 
 // GivenUp tells whether a test ended because its maker takes another meter, and for that
 // alone: with the output off for sure, and all that was measured kept.
 func GivenUp(err error) bool {
 	a, ok := capture.GivenUp(err)
 	return ok && a.Which == theMeter
+}
+
+// withMeters does what is measured, and goes on with it each time that its maker has taken
+// another meter: do gets the proof of the bench that was made before; nil: none was. What was
+// gone on with comes back in t.
+func (s *Session) withMeters(ctx context.Context, t *Sitting,
+	do func(*capture.Proof) (file string, err error)) (file string, err error) {
+	if err := s.goesOnWithOthers(ctx, t); err != nil {
+		return "", err
+	}
+	for {
+		now, err := s.proved(ctx, *t, do)
+		file = cmp.Or(now, file)
+		if s.Desk.Nobody() || !GivenUp(err) {
+			return file, err
+		}
+		if err := s.AnotherMeter(ctx, *t); err != nil {
+			return file, err
+		}
+		t.Prove = t.Reprove
+		if file != "" { // what was to be done again is marked so
+			t.Resume, t.Redo = true, nil
+		}
+	}
+}
+
+// proved proves the bench, where that is wanted, and then does something.
+func (s *Session) proved(ctx context.Context, t Sitting,
+	do func(*capture.Proof) (string, error)) (string, error) {
+	if !t.Prove {
+		return do(nil)
+	}
+	p, err := s.Prove(ctx)
+	if err != nil {
+		return "", err
+	}
+	return do(p)
+}
+
+// goesOnWithOthers has the bench proved where a test is gone on with and other instruments
+// are there than before. What bench.toml says of the fuse may be the old meter's.
+func (s *Session) goesOnWithOthers(ctx context.Context, t *Sitting) error {
+	if !t.Resume || !t.Reprove {
+		return nil
+	}
+	others, err := s.Another(t.Stage)
+	if err != nil || len(others) == 0 {
+		return err
+	}
+	s.Desk.Tell(Event{What: Cautioned,
+		Text: "There is another " + words.List(others) + " than before: the bench is proved with it first."})
+	t.Prove = true
+	if !slices.Contains(others, theMeter) || s.Bench.again.cfg.Meter.Identity != "" {
+		return nil
+	}
+	fuseA, err := s.askFuse(ctx)
+	if err == nil && fuseA != nil {
+		s.Bench.fused(*fuseA)
+	}
+	return err
 }
 
 // AnotherMeter has another meter put into the bench, after a test ended with GivenUp. The
@@ -53,12 +128,18 @@ func (s *Session) AnotherMeter(ctx context.Context, t Sitting) error {
 	was := describe(b.Meter)
 	text := "Put the other meter into the plus lead, in place of the old one, and switch it on. The output is off. " +
 		"If it talks to the computer, plug that in, too."
+	choices := []string{"done", Typed, "stop"}
+	if t.sweeps() {
+		choices = []string{"done", "stop"}
+	}
 	for {
 		a, err := s.Desk.Ask(ctx,
-			capture.Question{Kind: AskMeter, Text: text, Choices: []string{"done", Typed, "stop"},
+			capture.Question{Kind: AskMeter, Text: text, Choices: choices,
 				Help: "What the old one has settled stands. The bench is proved with the new one, which has its own " +
 					"error."})
 		switch {
+		case GivenUp(err): // that is what is asked
+			continue
 		case err != nil:
 			return err
 		case a.Choice == "stop":
@@ -70,22 +151,28 @@ func (s *Session) AnotherMeter(ctx context.Context, t Sitting) error {
 				if ctx.Err() != nil {
 					return context.Cause(ctx)
 				}
-				text = "No meter answers: " + err.Error() + ". Is it plugged in and on? Or type what it shows."
+				text = "No meter answers: " + err.Error() + ". Is it plugged in and on?"
 				if same := (*sameMeterError)(nil); errors.As(err, &same) {
-					text = "It's the same meter as before: " + same.Error() + ". Put the other one in its place, or " +
-						"type what it shows. To go on with the old one choose stop, then go on with this test."
+					text = "It's the same meter as before: " + same.Error() + ". Put the other one in its place. " +
+						"To go on with the old one choose stop, then go on with this test."
+				}
+				if !t.sweeps() {
+					text += " Or type what it shows."
 				}
 				continue
 			}
 		}
 		break
 	}
-	fuseA := b.metered()
+	stated, err := s.askFuse(ctx)
+	if err != nil {
+		return err
+	}
 	change, err := s.changed(t, was)
 	if err != nil {
 		return err
 	}
-	change.FuseA = fuseA
+	change.FuseA = b.metered(stated)
 	s.Desk.Tell(Event{What: Remetered, Meter: change})
 	return nil
 }
@@ -100,15 +187,32 @@ func (b *Bench) typed(f capture.Face) {
 // metered takes over what the meter that is new says of itself. Its profile is a guess, or
 // that of the old one: a fuse that is known from before stays the bound where it's smaller,
 // until the new one's is stated. That is given, in A; 0: the new one's own counts.
-func (b *Bench) metered() (fromBefore float64) {
+func (b *Bench) metered(statedA *float64) (fromBefore float64) {
 	was := b.MeterFuseAmps
 	b.Window, b.MeterFuseAmps = 0, 0
+	if statedA != nil {
+		b.fused(*statedA)
+	}
 	b.described()
-	if was == 0 || b.MeterFuseAmps > 0 && b.MeterFuseAmps <= was {
+	if was == 0 || statedA != nil || b.MeterFuseAmps > 0 && b.MeterFuseAmps <= was {
 		return 0
 	}
 	b.MeterFuseAmps = was
 	return was
+}
+
+// fused takes over what its maker says of the fuse behind the meter's jack.
+func (b *Bench) fused(amps float64) {
+	b.MeterFuseAmps = amps
+	if m, ok := b.Meter.(*byhand.Meter); ok {
+		m.JackFuseAmps = amps
+	}
+	cfg := *b.again.cfg // one that is opened again has it, too
+	cfg.Meter.FuseAmps = amps
+	b.again.cfg = &cfg
+	if b.ReopenMeter != nil {
+		b.ReopenMeter = b.again.meter
+	}
 }
 
 // sameMeterError: the meter that was given up answers again.
@@ -175,9 +279,12 @@ func (r reopener) anotherMeter(ctx context.Context) error {
 // changed says what another meter means for what is left of a test.
 func (s *Session) changed(t Sitting, was instruments.Description) (*NewMeter, error) {
 	is := describe(s.Bench.Meter)
-	out := &NewMeter{Was: was.Identity, Is: is.Identity, Unseen: []string{}, Stands: []string{}}
+	out := &NewMeter{Was: was.Identity, Is: is.Identity, Unseen: []string{}, Stands: []string{}, Anew: t.anew()}
 	for _, r := range is.Ranges {
 		out.Stated = out.Stated || r.Quantity == instruments.Current && r.Accuracy != (instruments.Accuracy{})
+	}
+	if out.Anew != "" {
+		return out, nil
 	}
 	_, have, err := s.Record.GoesOn(t.Stage)
 	if err != nil && !errors.As(err, new(*NoTestError)) {

@@ -32,44 +32,60 @@ func (e *NoSampleError) Error() string {
 
 // Sample measures loose pieces of a part, learns from them under a name, and keeps
 // what was read, and what it taught, in the session's record: that of the part
-// book, not of a build. With resume it goes on with the latest one that was broken
-// off, if that is the same: other pieces behind another resistor are another sample.
-func (s *Session) Sample(ctx context.Context, x sample.Sampling, name string, resume bool) (got sample.Learned,
+// book, not of a build. Of t it takes whether to resume, which goes on with the latest one
+// that was broken off, if that is the same (other pieces behind another resistor are another
+// sample), and whether another meter is proved.
+func (s *Session) Sample(ctx context.Context, x sample.Sampling, name string, t Sitting) (got sample.Learned,
 	err error) {
+	t.Stage, t.pieces = compare.Loose, true
+	_, err = s.withMeters(ctx, &t, func(p *capture.Proof) (file string, err error) {
+		got, file, err = s.sampled(ctx, x, name, t.Resume, p)
+		return file, err
+	})
+	return got, err
+}
+
+// sampled is Sample with the meter that is there.
+func (s *Session) sampled(ctx context.Context, x sample.Sampling, name string, resume bool, proof *capture.Proof) (
+	got sample.Learned, file string, err error) {
 	what, err := json.Marshal(struct {
 		Name     string
 		Sampling sample.Sampling
 	}{name, x})
 	if err != nil {
-		return got, err
+		return got, file, err
 	}
 	var done []capture.StepRecord
 	goesOn := 0
 	if resume {
 		if done, goesOn, err = s.brokenOff(string(what), name); err != nil {
-			return got, err
+			return got, file, err
 		}
 	}
 	rec, err := s.Record.Begin(record.Opening{Build: "part book", Stage: compare.Loose, What: record.ForSample,
 		GoesOn: goesOn,
 		Bench:  s.Bench.Who(), Now: s.now(), Simulated: s.Bench.Simulated(), Go: s.Guard.Go})
 	if err != nil {
-		return got, err
+		return got, "", err
 	}
+	file = rec.Path()
 	defer func() { err = errors.Join(err, rec.Close()) }()
-	s.Desk.Tell(Event{What: Recording, File: rec.Path()})
+	s.Desk.Tell(Event{What: Recording, File: file})
 	keeper := record.Keep(rec)
+	if err := keepProof(keeper, proof, compare.Loose); err != nil {
+		return got, file, err
+	}
 	if err := keeper.Note(samplingNote, string(what), compare.Loose, s.now()); err != nil {
-		return got, err
+		return got, file, err
 	}
 	if got, err = s.learn(ctx, keeper, x, name, done); err != nil {
-		return got, err
+		return got, file, err
 	}
 	told, err := json.Marshal(got)
 	if err != nil {
-		return got, err
+		return got, file, err
 	}
-	return got, errors.Join(keeper.Note(sampleNote, string(told), compare.Loose, s.now()), keeper.Sync())
+	return got, file, errors.Join(keeper.Note(sampleNote, string(told), compare.Loose, s.now()), keeper.Sync())
 }
 
 // brokenOff gives the steps of the latest sample, and its last sitting, if it came to no
@@ -114,6 +130,7 @@ func (s *Session) learn(ctx context.Context, keeper capture.Record, x sample.Sam
 	if err != nil {
 		return sample.Learned{}, err
 	}
+	done = s.Bench.wholePieces(steps, done)
 	o := capture.Options{Stage: compare.Loose, Total: len(steps), Guard: s.Guard, Done: done,
 		Rand: rand.New(rand.NewPCG(uint64(len(steps)), 1))}
 	recs, err := capture.Run(ctx, s.Bench.Bench, pieceGuide{steps}, s.Desk, keeper, o)

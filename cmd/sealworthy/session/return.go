@@ -18,11 +18,22 @@ type Return struct {
 	Given     ReturnAnswers      // what needn't be asked
 }
 
-// Return leads through a return: what is seen by eye and what the client's adapter
-// gives, then the bench is opened, where it isn't yet, and the model measured. All
-// of it goes into one record, whose file is returned once there is one.
+// Return leads through a return: the bench is opened, where it isn't yet, so that its output
+// is off for sure; then what is seen by eye and what the client's adapter gives, and the model
+// is measured. All of it goes into one record, whose file is returned once there is one.
 func (s *Session) Return(ctx context.Context, t Return, cfg *bench.Config, over bench.Overrides) (
 	file string, err error) {
+	if s.Bench == nil {
+		if err := s.OpenBench(ctx, cfg, over); err != nil {
+			return "", err
+		}
+		defer s.Bench.Close()
+	}
+	return s.withMeters(ctx, &t.Sitting, func(p *capture.Proof) (string, error) { return s.back(ctx, t, p) })
+}
+
+// back is Return with the meter that is there.
+func (s *Session) back(ctx context.Context, t Return, proof *capture.Proof) (file string, err error) {
 	var series []int
 	var before []capture.StepRecord
 	if t.Resume {
@@ -31,7 +42,7 @@ func (s *Session) Return(ctx context.Context, t Return, cfg *bench.Config, over 
 		}
 	}
 	rec, err := s.Record.Begin(record.Opening{Stage: t.Stage, What: record.ForTest, Now: s.now(),
-		Simulated: s.World.Clock.Simulated(), GoesOn: LastOf(series), Go: s.Guard.Go})
+		Bench: s.Bench.Who(), Simulated: s.Bench.Simulated(), GoesOn: LastOf(series), Go: s.Guard.Go})
 	if err != nil {
 		return "", err
 	}
@@ -39,15 +50,12 @@ func (s *Session) Return(ctx context.Context, t Return, cfg *bench.Config, over 
 	defer s.Beside.open(rec, t.Stage)()
 	file, keeper := rec.Path(), record.Keep(rec)
 	s.Desk.Tell(Event{What: Recording, File: file})
+	if err := keepProof(keeper, proof, t.Stage); err != nil {
+		return file, err
+	}
 	said := AnswersIn(before)
 	if err := s.inquire(ctx, t, keeper, said); err != nil {
 		return file, err
-	}
-	if s.Bench == nil {
-		if err := s.OpenBench(ctx, cfg, over); err != nil {
-			return file, err
-		}
-		defer s.Bench.Close()
 	}
 	s.Bench.AmbientC = t.RoomC
 	steps, err := s.returnSteps(t)
@@ -58,7 +66,7 @@ func (s *Session) Return(ctx context.Context, t Return, cfg *bench.Config, over 
 	guide.nobody, guide.said = s.Desk.Nobody(), said
 	guide.byHand = s.Bench.Relays == nil && !s.Desk.Nobody()
 	f := &returnFace{desk: s.Desk, face: s.face(t.Sitting, nil), g: guide, begun: map[Purpose]bool{}}
-	_, err = capture.Run(ctx, s.Bench.Bench, guide, f, keeper, s.options(t.Sitting, wholeDone(before), 0))
+	_, err = capture.Run(ctx, s.Bench.Bench, guide, f, keeper, s.options(t.Sitting, wholeDone(s.Bench.sameMeter(t.Sitting, before)), 0))
 	return file, err
 }
 

@@ -38,6 +38,11 @@ type ReturnRead struct {
 	Nothing bool    `json:"nothing,omitempty"` // next to nothing flows
 }
 
+var (
+	_ capture.Interrupter = (*returnFace)(nil)
+	_ capture.Watcher     = (*returnFace)(nil)
+)
+
 // returnFace adds to what the engine shows what a step of a return is for.
 type returnFace struct {
 	desk    *Desk
@@ -49,6 +54,12 @@ type returnFace struct {
 
 // Nobody is true where nobody can be asked.
 func (f *returnFace) Nobody() bool { return f.desk.Nobody() }
+
+// Interrupted tells what the maker wants beside a question.
+func (f *returnFace) Interrupted() error { return f.desk.Interrupted() }
+
+// Watched tells whether somebody could see it.
+func (f *returnFace) Watched() bool { return f.desk.Watched() }
 
 // Ask says with the question after a step that was stopped that it was.
 func (f *returnFace) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {

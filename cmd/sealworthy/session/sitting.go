@@ -33,11 +33,13 @@ type Sitting struct {
 	OneVoltage bool                  // leave out the second voltage of a group with several kinds of branches
 	Sweep      bool                  // keep the curve of each feed as built
 	Whole      *compare.WholeOptions // nil: feeds, else the whole model at its jack
-	Proof      *capture.Proof        // of the bench, right before it; nil: none was made
+	Prove      bool                  // prove the bench first
+	Reprove    bool                  // prove it where another instrument is there than before
 	More       bool                  // others follow: what was touched is asked after them
 	Last       bool                  // the others are over: nothing but that is asked
 
-	one func(*budget.Budget, compare.StepOptions) ([]capture.Step, error) // nil: the steps of the closure
+	pieces bool                                                              // loose ones, of a part
+	one    func(*budget.Budget, compare.StepOptions) ([]capture.Step, error) // nil: the steps of the closure
 }
 
 // touchFirst says why it is asked what was touched before anything is measured.
@@ -57,8 +59,14 @@ func (s Sitting) touchLast() bool {
 	return (s.Stage == compare.Fitted || s.Stage == compare.Closed) && s.Whole == nil && !s.More
 }
 
-// Run carries out a test and returns the file that it was recorded in.
+// Run carries out a test and returns the file that it was recorded in. Its maker may take
+// another meter in the middle of it.
 func (s *Session) Run(ctx context.Context, t Sitting) (file string, err error) {
+	return s.withMeters(ctx, &t, func(p *capture.Proof) (string, error) { return s.sit(ctx, t, p) })
+}
+
+// sit is Run with the meter that is there.
+func (s *Session) sit(ctx context.Context, t Sitting, proof *capture.Proof) (file string, err error) {
 	s.Bench.AmbientC = t.RoomC
 	bud, allowed, steps, err := s.stepsOf(t)
 	if err != nil {
@@ -75,7 +83,7 @@ func (s *Session) Run(ctx context.Context, t Sitting) (file string, err error) {
 	defer s.Beside.open(rec, t.Stage)()
 	file, keeper := rec.Path(), record.Keep(rec)
 	s.Desk.Tell(Event{What: Recording, File: file})
-	if err := keepProof(keeper, t.Proof, t.Stage); err != nil {
+	if err := keepProof(keeper, proof, t.Stage); err != nil {
 		return file, err
 	}
 	for _, r := range redone {
@@ -220,7 +228,7 @@ func (s *Session) begin(t Sitting, steps []capture.Step) (
 		if err != nil {
 			return nil, nil, nil, err
 		}
-		done, redone = t.sort(have, steps)
+		done, redone = t.sort(s.Bench.sameMeter(t, have), steps)
 		done = compare.StillDone(s.Record.Plan, compare.HistoryOf(f), steps, done)
 	}
 	rec, err = s.Record.Begin(record.Opening{Stage: t.Stage, What: record.ForTest, Bench: s.Bench.Who(), Now: s.now(),

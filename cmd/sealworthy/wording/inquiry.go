@@ -59,6 +59,11 @@ func Inquired(q session.Question) []string {
 				about.LoadOhm, about.LoadW),
 			"Don't put it on yet.",
 		}
+	case session.AskFuse:
+		return []string{
+			"What fuse is behind the jack that the lead is in? It's printed beside the jack, or on the fuse.",
+			"The output is off. Limits stay well below it. Not known: they stay below the one that was known before.",
+		}
 	case session.AskLoaded:
 		return []string{
 			"Put the resistor onto the adapter's plug, the meter beside it. After five seconds: how many volts? " +
@@ -112,6 +117,9 @@ func inquired(q session.Question) []Way {
 			{Choice: session.TurnedRound, Key: "m", Says: "a minus, turned round"}, unknown}
 	case session.AskOpen, session.AskLoaded:
 		return []Way{{Choice: "number", Says: "volts", Wants: Value}, unknown}
+	case session.AskFuse:
+		return []Way{{Choice: "number", Says: "amperes", Wants: Value},
+			{Choice: session.DontKnow, Key: "Enter", Says: "don't know"}}
 	case session.AskLoad:
 		return []Way{{Choice: "number", Says: "ohms", Wants: Value},
 			{Choice: session.DontKnow, Key: "d", Says: "I have none"}}

@@ -19,7 +19,13 @@ func Remetered(m session.NewMeter) []string {
 	}
 	if m.FuseA > 0 {
 		out = append(out, fmt.Sprintf("The fuse of its jack isn't stated: limits stay below that of the meter before, "+
-			"%g A. If its own is smaller, stop and write it into bench.toml: fuse_amps.", m.FuseA))
+			"%g A.", m.FuseA))
+	}
+	switch m.Anew {
+	case session.AnewModel:
+		return append(out, "The whole model is measured with one meter from beginning to end: it begins anew.")
+	case session.AnewPiece:
+		return append(out, "A piece is measured with one meter: the one under way begins anew, those before it stand.")
 	}
 	if len(m.Stands) > 0 {
 		out = append(out, "What the old one settled stands: "+words.List(m.Stands)+".")

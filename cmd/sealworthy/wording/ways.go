@@ -1,6 +1,7 @@
 package wording
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -104,7 +105,7 @@ func own(q capture.Question) []Way {
 	case capture.AskPlug:
 		return []Way{
 			{Choice: "done", Key: "Enter", Says: "done", Button: "go on"},
-			{Choice: capture.Another, Key: "a", Says: "it's another one now"},
+			{Choice: capture.Another, Key: "a", Says: "another " + cmp.Or(q.Which, "one") + " now"},
 		}
 	case session.AskMeter:
 		return []Way{

@@ -1,0 +1,264 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"sealworthy/capture"
+	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/cmd/sealworthy/wording"
+	"sealworthy/compare"
+	"sealworthy/compare/plan"
+	"sealworthy/compare/sample"
+	"sealworthy/instruments"
+	"sealworthy/instruments/bench"
+	"sealworthy/instruments/rig"
+)
+
+// giver is a maker who gives the meter up in the middle of a reading, and puts another one in
+// or reads it himself. He has hands.
+type giver struct {
+	swapper
+	r      *rig.Bench
+	desk   *session.Desk
+	at     func(capture.Event) bool // gives it up when the engine shows this
+	gives  bool
+	other  bool // another one is in its place
+	sweeps bool // what nobody can type in
+	proofs int
+	wrong  error
+}
+
+func (f *giver) Tell(e session.Event) {
+	f.swapper.Tell(e)
+	switch {
+	case e.What == session.Proved:
+		f.proofs++
+	case e.What == session.Shown && f.at != nil && f.at(*e.Test):
+		f.at, f.gives = nil, true
+	}
+}
+
+// overheard is a port; what goes over it is a moment between two events.
+type overheard struct {
+	instruments.Port
+	f      *giver
+	before []byte // the last ones
+}
+
+// ReadUntil has the meter call itself something else once another one is taken. What comes may
+// come in pieces.
+func (p *overheard) ReadUntil(ctx context.Context, b []byte, deadline time.Time) (int, error) {
+	n, err := p.Port.ReadUntil(ctx, b, deadline)
+	all := append(p.before, b[:n]...)
+	if p.f.other {
+		all = bytes.ReplaceAll(all, []byte(",METER,SN"), []byte(",METER,SX"))
+	}
+	copy(b, all[len(p.before):])
+	p.before = slices.Clone(all[max(0, len(all)-len(",METER,S")):])
+	return n, err
+}
+
+func (p *overheard) Write(ctx context.Context, b []byte) error {
+	if p.f.gives {
+		p.f.gives = false
+		p.f.desk.Interrupt(capture.AnotherMeter())
+	}
+	return p.Port.Write(ctx, b)
+}
+
+func (f *giver) Ask(ctx context.Context, q session.Question) (capture.Answer, error) {
+	switch {
+	case q.Kind == capture.AskNumber:
+		return capture.Answer{Choice: "number", Text: fmt.Sprintf("%.5f A", f.r.Output().Amps)}, nil
+	case q.Kind == session.AskMeter:
+		if f.r.Output().On {
+			f.wrong = errors.New("the output is on while another meter is put in")
+		}
+		f.other = true
+		if sweeps := !slices.Contains(q.Choices, session.Typed); sweeps != f.sweeps {
+			f.wrong = fmt.Errorf("offered %q", q.Choices)
+		}
+	case q.Kind == capture.AskClip && strings.Contains(q.Text, "together"):
+		f.r.Across(togetherOhm)
+	case q.Kind == capture.AskClip && strings.Contains(q.Text, "resistor"):
+		f.r.Across(1000)
+	case q.Kind == capture.AskClip && q.Step == nil:
+		f.r.Across(0)
+		_ = f.r.Connect()
+	case q.Kind == capture.AskClip && q.Step.Kind == capture.Power && len(q.Step.Groups) == 0: // a loose piece
+		f.r.Across(0)
+		_ = f.r.Connect("stern lamp")
+	case q.Kind == capture.AskClip:
+		f.r.Across(0)
+		_ = f.r.Connect(q.Step.On...)
+	}
+	return f.swapper.Ask(ctx, q)
+}
+
+// readBy are the steps that ended as measured, with who read them.
+func readBy(f record.Folded) (ids, who []string) {
+	for _, s := range f.Steps {
+		if s.Outcome == capture.Measured && len(s.Instruments) > 0 {
+			ids, who = append(ids, s.Step.ID), append(who, s.Instruments[compare.MeterName].Identity)
+		}
+	}
+	return ids, who
+}
+
+// Whatever is measured goes on with another meter where its maker takes one in the middle: the
+// output goes off, the bench is proved with the new one, and no reading of two meters is taken
+// for one of a single meter. What is measured with one from beginning to end begins anew.
+func TestAnotherMeterInEveryVerb(t *testing.T) {
+	t.Parallel()
+	whole := func(o compare.WholeOptions) *compare.WholeOptions { return &o }
+	// nth is the nth reading of a kind of step
+	nth := func(n int, kind capture.Kind) func(capture.Event) bool {
+		step := ""
+		return func(e capture.Event) bool {
+			if e.Step == nil || e.Step.Kind != kind || e.What != capture.Sampling && e.What != capture.Settling {
+				return false
+			}
+			if e.Step.ID != step {
+				step = e.Step.ID
+				n--
+			}
+			return n == 0
+		}
+	}
+	signed := func(t *testing.T, b build) {
+		sit(t, b, session.Sitting{Stage: compare.Fitted, Seed: 1}, sittingBegan)
+		sit(t, b, session.Sitting{Stage: compare.Delivered, Seed: 2,
+			Whole: whole(compare.WholeOptions{AllPaces: true, Warm: time.Minute})}, sittingBegan.AddDate(0, 0, 1))
+		_, _, err := b.keep(quiet())
+		must(t, err)
+	}
+	for _, c := range []struct {
+		name   string
+		answer string
+		before func(t *testing.T, b build)
+		at     func(capture.Event) bool
+		do     func(u *session.Session, b build) error
+		anew   session.Anew
+		twice  []string // steps that are measured with both
+	}{
+		{"measure", session.Typed, nil, nth(2, capture.Power), func(u *session.Session, _ build) error {
+			_, err := u.Run(t.Context(), session.Sitting{Stage: compare.Fitted, Closure: "hull", OneVoltage: true,
+				Reprove: true})
+			return err
+		}, "", nil},
+		{"keep", "done", func(t *testing.T, b build) {
+			sit(t, b, session.Sitting{Stage: compare.Fitted, Seed: 1}, sittingBegan)
+		}, nth(1, capture.Whole), func(u *session.Session, b build) error {
+			if _, err := u.Run(t.Context(), session.Sitting{Stage: compare.Delivered, Reprove: true,
+				Whole: whole(compare.WholeOptions{AllPaces: true, Warm: 10 * time.Second, For: 2 * time.Second})}); err != nil {
+				return err
+			}
+			_, _, err := b.keep(quiet())
+			return err
+		}, session.AnewModel, nil},
+		{"soak", session.Typed, nil, nth(1, capture.Whole), func(u *session.Session, _ build) error {
+			_, err := u.Run(t.Context(), session.Sitting{Stage: compare.Closed, Reprove: true,
+				Whole: whole(soakOptions(time.Minute))})
+			return err
+		}, session.AnewModel, nil},
+		{"return", "done", signed, nth(2, capture.Whole), func(u *session.Session, b build) error {
+			r := session.Return{Sitting: session.Sitting{Stage: compare.Returned, Reprove: true,
+				Whole: whole(compare.WholeOptions{AllPaces: true, Warm: 10 * time.Second, For: 2 * time.Second})},
+				Given: session.ReturnAnswers{session.AskAdapter: session.NotSent, session.AskClient: session.NothingSaid,
+					session.AskColours: session.Judges, session.AskEye: session.NothingSeen}}
+			var err error
+			if r.Signature, err = b.signature(); err != nil {
+				return err
+			}
+			if r.Weigh, err = b.returnOptions(quiet()); err != nil {
+				return err
+			}
+			_, err = u.Return(t.Context(), r, &bench.Config{}, bench.Overrides{})
+			return err
+		}, session.AnewModel, []string{"limit/main"}},
+		{"next", session.Typed, func(t *testing.T, b build) {
+			sit(t, b, session.Sitting{Stage: compare.Fitted, Seed: 1, OneVoltage: true}, sittingBegan,
+				"bench lamps=open branch")
+		}, nth(1, capture.Look), func(u *session.Session, _ build) error {
+			return u.Diagnose(t.Context(), session.Diagnosis{How: session.Sitting{Stage: compare.Fitted, Reprove: true}})
+		}, "", nil},
+		{"part", session.Typed, nil, nth(3, capture.Power), func(u *session.Session, _ build) error {
+			p, err := plan.Find("smd warm white 12 V")
+			if err != nil {
+				return err
+			}
+			x := sample.Sampling{Part: p, Pieces: 2}
+			x.Bench.Volts = 12
+			_, err = u.Sample(t.Context(), x, "lamp of this bag", session.Sitting{Reprove: true})
+			return err
+		}, session.AnewPiece, nil},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			f := &giver{swapper: swapper{answers: []string{c.answer}}, at: c.at, sweeps: c.name == "keep" || c.name == "return"}
+			u, b := giving(t, f, c.before)
+			must(t, c.do(u, b))
+			must(t, f.wrong)
+			if f.r.Output().On {
+				t.Error("the output is still on")
+			}
+			if len(f.changes) != 1 || f.changes[0].Anew != c.anew || f.proofs != 1 {
+				t.Fatalf("changes %+v, %d proofs", f.changes, f.proofs)
+			}
+			said := strings.Join(wording.Remetered(f.changes[0]), " ")
+			if anew := strings.Contains(said, "begins anew"); anew != (c.anew != "") {
+				t.Errorf("said: %s", said)
+			}
+			folded, err := record.ReadDir(u.Record.Dir)
+			must(t, err)
+			ids, who := readBy(folded)
+			with := map[string]map[string]bool{} // who measured a step
+			for i, id := range ids {
+				if with[id] == nil {
+					with[id] = map[string]bool{}
+				}
+				with[id][who[i]] = true
+			}
+			if len(who) == 0 || who[len(who)-1] != f.changes[0].Is || who[0] == who[len(who)-1] && c.name != "soak" {
+				t.Errorf("measured %q with %q", ids, who)
+			}
+			for _, id := range c.twice {
+				if len(with[id]) != 2 {
+					t.Errorf("%s was measured with %v", id, with[id])
+				}
+			}
+		})
+	}
+}
+
+// giving is a session of the gig's, with somebody before it who gives the meter up.
+func giving(t *testing.T, f *giver, before func(*testing.T, build)) (*session.Session, build) {
+	t.Helper()
+	b, cfg, c, r, open := twoRigs(t)
+	if before != nil {
+		before(t, b)
+	}
+	d := session.NewDesk(false, instruments.Go, f)
+	f.desk, f.r = d, r
+	own, over := *cfg, bench.Overrides{SupplyPort: r.Ports().Supply, MeterPort: r.Ports().Meter}
+	hear := func(ctx context.Context, port string, l instruments.Line) (instruments.Port, error) {
+		p, err := open(ctx, port, l)
+		return &overheard{Port: p, f: f}, err
+	}
+	w := session.World{Clock: c, Open: hear, Others: func() []string { return nil }}
+	bs, err := session.OpenBench(t.Context(), w, b.plan, &own, over, d)
+	must(t, err)
+	t.Cleanup(func() { _ = bs.Close() })
+	u, err := useOf(b, bs, alone{})
+	must(t, err)
+	u.Desk = d
+	return u, b
+}

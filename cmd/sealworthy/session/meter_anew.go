@@ -1,0 +1,71 @@
+package session
+
+import (
+	"slices"
+
+	"sealworthy/capture"
+	"sealworthy/compare"
+)
+
+// anew is what of a test is measured with one meter from beginning to end; "": nothing.
+func (t Sitting) anew() Anew {
+	switch {
+	case t.pieces:
+		return AnewPiece
+	case t.Whole != nil:
+		return AnewModel
+	}
+	return ""
+}
+
+// sweeps: the whole model is measured at many voltages, which nobody types in.
+func (t Sitting) sweeps() bool { return t.Whole != nil && !t.Whole.NoSweep }
+
+// who is the name of an instrument that is in use; "": it can't say.
+func (b *Bench) who(which string) string {
+	if o := b.opened[which]; o != nil && o.Identities[which] != "" {
+		return o.Identities[which]
+	}
+	if which == theMeter {
+		return describe(b.Meter).Identity
+	}
+	return ""
+}
+
+// readByAnother: a step was read with another meter than the one that is in use.
+func (b *Bench) readByAnother(r capture.StepRecord) bool {
+	was, is := r.Instruments[compare.MeterName].Identity, b.who(theMeter)
+	return was != "" && is != "" && was != is
+}
+
+// sameMeter leaves of the steps that were recorded those that a test can go on with: of the
+// whole model, what was read with the meter that is in use, and what was seen.
+func (b *Bench) sameMeter(t Sitting, have []capture.StepRecord) []capture.StepRecord {
+	if t.anew() != AnewModel {
+		return have
+	}
+	return slices.DeleteFunc(slices.Clone(have), func(r capture.StepRecord) bool {
+		return r.Step.Kind == capture.Whole && b.readByAnother(r)
+	})
+}
+
+// wholePieces leaves of the pieces that were measured those that are whole: what another
+// meter than the one in use has begun is measured anew.
+func (b *Bench) wholePieces(steps []capture.Step, done []capture.StepRecord) []capture.StepRecord {
+	of := func(piece string) (n int) {
+		for _, s := range steps {
+			if s.Feed == piece {
+				n++
+			}
+		}
+		return n
+	}
+	read, strange := map[string]int{}, map[string]bool{}
+	for _, r := range done {
+		read[r.Step.Feed]++
+		strange[r.Step.Feed] = strange[r.Step.Feed] || b.readByAnother(r)
+	}
+	return slices.DeleteFunc(slices.Clone(done), func(r capture.StepRecord) bool {
+		return strange[r.Step.Feed] && read[r.Step.Feed] < of(r.Step.Feed)
+	})
+}
