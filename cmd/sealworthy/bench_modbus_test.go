@@ -3,14 +3,13 @@
 package main
 
 import (
-	"bufio"
 	"encoding/json"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
 
+	"sealworthy/instruments/outside"
 	"sealworthy/instruments/profile"
 )
 
@@ -19,32 +18,9 @@ import (
 // down with a profile that says where it is.
 func TestBenchFindsAModuleElsewhere(t *testing.T) {
 	t.Parallel()
-	const python = "/usr/bin/python3"
-	if err := exec.Command(python, "-c", "import pymodbus").Run(); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatalf("%s with pymodbus (python3-pymodbus) is needed in CI: %v", python, err)
-		}
-		t.Skip("no python3-pymodbus: the check against an independent module is left out")
-	}
-	module := exec.Command(python, "../../instruments/find/testdata/modbus_module.py", "19200", "even", "3")
-	out, err := module.StdoutPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	hold, err := module.StdinPipe() // it ends with its input
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer hold.Close()
-	if err := module.Start(); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = module.Process.Kill(); _ = module.Wait() })
-	port, err := bufio.NewReader(out).ReadString('\n')
-	if err != nil {
-		t.Fatal(err)
-	}
-	port = strings.TrimSpace(port)
+	outside.Need(t, outside.Debian, "pymodbus", "python3-pymodbus")
+	port := outside.Start(t, false, outside.Debian, "../../instruments/find/testdata/modbus_module.py",
+		"19200", "even", "3").Line(t)
 	home := t.TempDir()
 	p := command(t, "bench", "--port", port, "--profile", "modbus shunt", "--json", "--save")
 	p.cmd.Env = append(p.cmd.Env, "SEALWORTHY_HOME="+home)

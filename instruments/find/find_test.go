@@ -1,16 +1,14 @@
 package find
 
 import (
-	"bufio"
 	"context"
-	"os"
-	"os/exec"
 	"strings"
 	"testing"
 	"time"
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/outside"
 	"sealworthy/instruments/profile"
 	"sealworthy/instruments/rig"
 	"sealworthy/instruments/wire"
@@ -113,29 +111,11 @@ func TestSenders(t *testing.T) {
 
 // A Modbus server that others wrote (python3-pymodbus) is found over a real socket.
 func TestModbusServer(t *testing.T) {
-	const python = "/usr/bin/python3"
-	if err := exec.Command(python, "-c", "import pymodbus").Run(); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatalf("%s with pymodbus (python3-pymodbus) is needed in CI: %v", python, err)
-		}
-		t.Skip("no python3-pymodbus: the check against an independent server is left out")
-	}
-	cmd := exec.CommandContext(t.Context(), python, "../modbus/testdata/tcp_server.py")
-	out, err := cmd.StdoutPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = cmd.Process.Kill(); _ = cmd.Wait() })
-	number, err := bufio.NewReader(out).ReadString('\n')
-	if err != nil {
-		t.Fatal(err)
-	}
+	outside.Need(t, outside.Debian, "pymodbus", "python3-pymodbus")
+	number := outside.Start(t, false, outside.Debian, "../modbus/testdata/tcp_server.py").Line(t)
 	c := clock.Wall{}
 	x, err := finder(t, c, wire.Serial(c, nil, nil)).Port(context.Background(),
-		"tcp://127.0.0.1:"+strings.TrimSpace(number))
+		"tcp://127.0.0.1:"+number)
 	if err != nil || x.Found == nil || x.Found.Speaks != profile.Modbus {
 		t.Errorf("%+v, %v", x, err)
 	}

@@ -3,17 +3,15 @@
 package find
 
 import (
-	"bufio"
 	"context"
 	"encoding/json"
 	"io"
-	"os"
-	"os/exec"
 	"slices"
 	"strings"
 	"testing"
 
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/outside"
 	"sealworthy/instruments/profile"
 	"sealworthy/instruments/wire"
 )
@@ -22,39 +20,15 @@ import (
 // how many requests of each function came.
 func modules(t *testing.T, args ...string) (port string, end func() map[string]int) {
 	t.Helper()
-	const python = "/usr/bin/python3"
-	if err := exec.Command(python, "-c", "import pymodbus").Run(); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatalf("%s with pymodbus (python3-pymodbus) is needed in CI: %v", python, err)
-		}
-		t.Skip("no python3-pymodbus: the check against independent modules is left out")
-	}
-	cmd := exec.Command(python, append([]string{"testdata/modbus_module.py"}, args...)...)
-	cmd.Stderr = os.Stderr
-	in, err := cmd.StdinPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out, err := cmd.StdoutPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = cmd.Process.Kill(); _ = cmd.Wait() })
-	lines := bufio.NewReader(out)
-	port, err = lines.ReadString('\n')
-	if err != nil {
-		t.Fatal(err)
-	}
-	return strings.TrimSpace(port), func() map[string]int {
+	outside.Need(t, outside.Debian, "pymodbus", "python3-pymodbus")
+	x := outside.Start(t, false, outside.Debian, append([]string{"testdata/modbus_module.py"}, args...)...)
+	return x.Line(t), func() map[string]int {
 		t.Helper()
-		if _, err := io.WriteString(in, "end\n"); err != nil {
+		if _, err := io.WriteString(x.In, "end\n"); err != nil {
 			t.Fatal(err)
 		}
 		seen := map[string]int{}
-		if err := json.NewDecoder(lines).Decode(&seen); err != nil {
+		if err := json.NewDecoder(x.Out).Decode(&seen); err != nil {
 			t.Fatal(err)
 		}
 		return seen

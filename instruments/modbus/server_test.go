@@ -7,7 +7,6 @@ import (
 	"context"
 	"errors"
 	"math"
-	"os"
 	"os/exec"
 	"slices"
 	"strings"
@@ -19,28 +18,22 @@ import (
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/driver"
 	"sealworthy/instruments/exchange"
+	"sealworthy/instruments/outside"
 	"sealworthy/instruments/profile"
 	"sealworthy/instruments/wire"
 )
-
-const python = "/usr/bin/python3"
 
 // server starts testdata/server.py on a pty and gives the other end. In CI the
 // program must be there; elsewhere the test is left out without it.
 func server(t *testing.T, more ...string) instruments.Port {
 	t.Helper()
-	if err := exec.Command(python, "-c", "import pymodbus, serial").Run(); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatalf("%s with pymodbus (python3-pymodbus) is needed in CI: %v", python, err)
-		}
-		t.Skip("no python3-pymodbus: the check against an independent server is left out")
-	}
+	outside.Need(t, outside.Debian, "pymodbus, serial", "python3-pymodbus")
 	master, slave, err := pty.Open()
 	if err != nil {
 		t.Fatal(err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
-	cmd := exec.CommandContext(ctx, python, append([]string{"testdata/server.py", slave.Name()}, more...)...)
+	cmd := exec.CommandContext(ctx, outside.Debian, append([]string{"testdata/server.py", slave.Name()}, more...)...)
 	var stderr strings.Builder
 	cmd.Stderr = &stderr
 	out, err := cmd.StdoutPipe()

@@ -1,21 +1,18 @@
 package modbus
 
 import (
-	"bufio"
 	"bytes"
 	"context"
 	"encoding/binary"
 	"errors"
 	"math"
-	"os"
-	"os/exec"
-	"strings"
 	"testing"
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/driver"
 	"sealworthy/instruments/exchange"
+	"sealworthy/instruments/outside"
 	"sealworthy/instruments/profile"
 	"sealworthy/instruments/wire"
 )
@@ -97,29 +94,8 @@ func FuzzSplitTCP(f *testing.F) {
 // wrote (python3-pymodbus), over a real socket.
 func TestIndependentServerOverTCP(t *testing.T) {
 	t.Parallel()
-	const python = "/usr/bin/python3"
-	if err := exec.Command(python, "-c", "import pymodbus").Run(); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatalf("%s with pymodbus (python3-pymodbus) is needed in CI: %v", python, err)
-		}
-		t.Skip("no python3-pymodbus: the check against an independent server is left out")
-	}
-	cmd := exec.CommandContext(t.Context(), python, "testdata/tcp_server.py")
-	var stderr strings.Builder
-	cmd.Stderr = &stderr
-	out, err := cmd.StdoutPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = cmd.Process.Kill(); _ = cmd.Wait() })
-	number, err := bufio.NewReader(out).ReadString('\n')
-	if err != nil {
-		t.Fatalf("%v: %s", err, stderr.String())
-	}
-	name := "tcp://127.0.0.1:" + strings.TrimSpace(number)
+	outside.Need(t, outside.Debian, "pymodbus", "python3-pymodbus")
+	name := "tcp://127.0.0.1:" + outside.Start(t, false, outside.Debian, "testdata/tcp_server.py").Line(t)
 	ctx, c := context.Background(), clock.Wall{}
 	port, err := wire.Serial(c, nil, nil)(ctx, name, instruments.Line{})
 	if err != nil {
@@ -144,7 +120,7 @@ func TestIndependentServerOverTCP(t *testing.T) {
 	}
 	for _, x := range []instruments.Identifier{s, m} {
 		if id, err := x.Identify(ctx); err != nil || id == "" {
-			t.Fatalf("%q, %v: %s", id, err, stderr.String())
+			t.Fatalf("%q, %v", id, err)
 		}
 	}
 	for what, do := range map[string]func() error{

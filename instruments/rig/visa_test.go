@@ -2,13 +2,13 @@ package rig_test
 
 import (
 	"encoding/json"
-	"os"
 	"os/exec"
 	"runtime"
 	"strings"
 	"testing"
 
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/outside"
 	"sealworthy/instruments/rig"
 )
 
@@ -16,20 +16,17 @@ import (
 // the bench to be three SCPI instruments on serial ports, in wall time.
 func TestIndependentClient(t *testing.T) {
 	t.Parallel()
-	const python = "/usr/bin/python3"
-	if err := exec.Command(python, "-c", "import pyvisa, pyvisa_py, serial").Run(); err != nil {
-		if os.Getenv("CI") != "" && runtime.GOOS == "linux" {
-			t.Fatalf("pyvisa with pyvisa-py is needed for %s: %v", python, err)
-		}
-		t.Skip("no pyvisa here")
+	if runtime.GOOS != "linux" {
+		t.Skip("the packages are Debian's")
 	}
+	outside.Need(t, outside.Debian, "pyvisa, pyvisa_py, serial", "python3-pyvisa-py")
 	b, err := rig.New(background, clock.Wall{}, bench2(), rig.Options{Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer b.Close()
 	p := b.Ports()
-	raw, err := exec.Command(python, "testdata/visa_client.py", p.Supply, p.Meter, p.Relays).Output()
+	raw, err := exec.Command(outside.Debian, "testdata/visa_client.py", p.Supply, p.Meter, p.Relays).Output()
 	if err != nil {
 		t.Fatalf("%v: %s", err, raw)
 	}

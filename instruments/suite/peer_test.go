@@ -9,8 +9,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
-	"os/exec"
 	"strings"
 	"sync"
 	"testing"
@@ -19,6 +17,7 @@ import (
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/outside"
 	"sealworthy/instruments/profile"
 	"sealworthy/instruments/rig/odd"
 	"sealworthy/instruments/suite"
@@ -37,40 +36,15 @@ type peer struct {
 	out *bufio.Reader
 }
 
-// pythonOr gives Python. In CI it must be there; elsewhere the test is left out without it.
-func pythonOr(t *testing.T) string {
-	t.Helper()
-	const python = "python3"
-	if err := exec.Command(python, "-c", "import json, socket").Run(); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatalf("python3 is needed in CI: %v", err)
-		}
-		t.Skip("no python3: the check against an instrument by another hand is left out")
-	}
-	return python
-}
+// python runs the peers, which need what comes with it alone.
+const python = "python3"
 
 // peers starts the program.
 func peers(t *testing.T) *peer {
 	t.Helper()
-	cmd := exec.Command(pythonOr(t), "testdata/scpi_peer.py")
-	cmd.Stderr = os.Stderr
-	in, err := cmd.StdinPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out, err := cmd.StdoutPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		_ = in.Close()
-		_ = cmd.Wait()
-	})
-	return &peer{mu: new(sync.Mutex), in: in, out: bufio.NewReader(out)}
+	outside.Need(t, python, "json, socket", python)
+	x := outside.Start(t, true, python, "testdata/scpi_peer.py")
+	return &peer{mu: new(sync.Mutex), in: x.In, out: x.Out}
 }
 
 // ask puts one question to the program.
@@ -241,7 +215,7 @@ func on(t *testing.T, s instruments.Supply) {
 // each tells that its output was left on, and is switched off.
 func TestSocketByAnotherHand(t *testing.T) {
 	t.Parallel()
-	python := pythonOr(t)
+	outside.Need(t, python, "json, socket", python)
 	for _, o := range []odd.Oddities{nil, {odd.Slow, odd.Prompt, odd.Shortest, odd.Unquoted}} {
 		t.Run(fmt.Sprint(o), func(t *testing.T) {
 			t.Parallel()
@@ -249,24 +223,12 @@ func TestSocketByAnotherHand(t *testing.T) {
 			for _, n := range o {
 				names = append(names, string(n))
 			}
-			cmd := exec.CommandContext(t.Context(), python, "testdata/scpi_peer.py", "--listen", "supply",
-				strings.Join(names, ","))
-			out, err := cmd.StdoutPipe()
-			if err == nil {
-				err = cmd.Start()
-			}
-			if err != nil {
-				t.Fatal(err)
-			}
-			t.Cleanup(func() { _ = cmd.Process.Kill(); _ = cmd.Wait() })
-			number, err := bufio.NewReader(out).ReadString('\n')
-			if err != nil {
-				t.Fatal(err)
-			}
+			number := outside.Start(t, false, python, "testdata/scpi_peer.py", "--listen", "supply",
+				strings.Join(names, ",")).Line(t)
 			pr := load(t, "scpi supply")
 			suits(pr, o)
 			bg, c := context.Background(), clock.Wall{}
-			name := "tcp://127.0.0.1:" + strings.TrimSpace(number)
+			name := "tcp://127.0.0.1:" + number
 			for _, left := range []bool{false, true} { // whether the output was left on before
 				x, err := bench.Connect(bg, c, wire.Serial(c, nil, nil), name, pr)
 				if err != nil {
