@@ -67,6 +67,9 @@ type Options struct {
 	// HandsFree feels for clips by a little current instead of asking for each, where
 	// the guide is a Feeler and the bench can.
 	HandsFree bool
+	// OnClip is what hangs on the clip before the first step, as the proof's resistor; it's
+	// no contact that is felt. Empty: nothing, as far as anyone knows.
+	OnClip string
 	// Guard switches off on signals and panics. nil: Run makes its own.
 	Guard *Guard
 	// HoldWhenLost keeps the output on at its limit when the meter is lost;

@@ -122,7 +122,7 @@ func newEngine(b Bench, g Guide, f Face, r Record, o Options) (*engine, error) {
 	if o.ReadBackEvery <= 0 {
 		o.ReadBackEvery = 500 * time.Millisecond
 	}
-	e := &engine{b: b, g: g, f: f, r: r, o: o, guard: o.Guard,
+	e := &engine{b: b, g: g, f: f, r: r, o: o, guard: o.Guard, clip: o.OnClip,
 		desc: map[string]instruments.Description{}, ids: map[role]string{},
 		paceOf: map[string]string{}, trusted: map[string]bool{}, alone: map[string]bool{},
 		allowed: map[string]float64{}}

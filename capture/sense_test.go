@@ -340,3 +340,23 @@ func TestSensingOpensTheRelays(t *testing.T) {
 		t.Errorf("%v, sensed %d times, %d contacts", outcomes(recs), sensed, len(f.kinds(Contact)))
 	}
 }
+
+// The resistor that the bench was proved with hangs on the clip when sensing begins: it's no
+// contact, and the first feed is felt once it's off.
+func TestWhatTheProofLeftIsNotFelt(t *testing.T) {
+	resistor := func(v float64) float64 { return v / 1000 }
+	b, x := feelBench(t, handed{0, resistor}, handed{4 * s1, nil}, handed{6 * s1, feeds["cabin"]})
+	f := newFeeler(t, b, nil)
+	o := handsFree()
+	o.OnClip = "the known resistor"
+	recs, _, err := feel(t, b, x, newFeelGuide("cabin"), f, o)
+	if err != nil || len(recs) != 1 || recs[0].Outcome != Measured {
+		t.Fatalf("%v, %v", outcomes(recs), err)
+	}
+	if q := f.questions(AskSense); len(q) != 1 || !strings.HasPrefix(q[0].Text, "Take the clip off. Next: ") {
+		t.Errorf("asked %+v", q)
+	}
+	if n := len(f.kinds(Contact)); n != 1 {
+		t.Errorf("%d contacts", n)
+	}
+}

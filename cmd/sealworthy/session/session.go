@@ -15,6 +15,7 @@ package session
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"sealworthy/capture"
@@ -33,6 +34,8 @@ type Session struct {
 	Cautions []string
 	Bench    *Bench  // nil: not open yet
 	Beside   *Beside // nil: nothing comes from beside a test
+
+	onClip string // what the proof left on the clip; empty: nothing, as far as anyone knows
 }
 
 // OpenBench opens the bench that cfg and over name. Where somebody is there an
@@ -59,6 +62,9 @@ func (s *Session) Prove(ctx context.Context) (*capture.Proof, error) {
 	p, err := capture.Prove(ctx, s.Bench.Bench, s.Desk, capture.ProveOptions{Guard: s.Guard})
 	if err != nil {
 		return nil, err
+	}
+	if slices.Contains(p.Parts, "resistor") && s.Bench.Relays == nil {
+		s.onClip = "the known resistor"
 	}
 	told := p
 	told.Readings = nil

@@ -111,9 +111,11 @@ func (s *Session) options(t Sitting, done []capture.StepRecord, total int) captu
 	if t.Seed == 0 {
 		t.Seed = uint64(s.now().UnixNano())
 	}
+	onClip := s.onClip
+	s.onClip = "" // after a test nobody knows
 	return capture.Options{
 		Stage: t.Stage, Done: done, Total: total, Rand: rand.New(rand.NewPCG(t.Seed, 0x5ea1)),
-		HandsFree: t.HandsFree, HoldWhenLost: t.Hold, ReplugFor: t.Replug, Guard: s.Guard,
+		HandsFree: t.HandsFree, OnClip: onClip, HoldWhenLost: t.Hold, ReplugFor: t.Replug, Guard: s.Guard,
 		// A whole model has nothing left that could be touched.
 		Touch: t.Whole == nil, TouchAtEnd: t.touchLast(), TouchFirst: t.touchFirst(),
 	}
