@@ -24,8 +24,7 @@ func newAsked(e env, dir, name string) ([]byte, map[string][]byte, error) {
 	if n := len(v.answers); n > 0 {
 		wrap(e.stdout, "", "", fmt.Sprintf("Going on after %s.", countOf(n, "answer")))
 	} else {
-		wrap(e.stdout, "", "", "Enter takes what stands in [ ], ? explains, u goes one question back, q stops; "+
-			"sealworthy new --ask goes on there.")
+		wrap(e.stdout, "", "", "Enter takes what stands in [ ], ? explains, u goes back, q stops and keeps.")
 	}
 	var d plan.Draft
 	err = v.run(func(v *interview) (err error) {
@@ -75,14 +74,15 @@ type asker struct {
 	book *plan.Book
 	d    plan.Draft
 
-	lastClosure, lastJoint string // what the group before had, which Enter takes
-	lastKind               int    // of lightKinds
-	lastPart               map[plan.PartKind]string
-	before                 map[lightKind]plan.DraftGroup // the last that was told of each kind
+	closure   string // of which groups are asked for; empty: the model as one
+	lastJoint string // what the group before had, which Enter takes
+	lastKind  int    // of lightKinds
+	lastPart  map[plan.PartKind]string
+	before    map[lightKind]plan.DraftGroup // the last that was told of each kind
 }
 
 func (a *asker) all() error {
-	for _, part := range []func() error{a.jack, a.closures, a.joints, a.groups} {
+	for _, part := range []func() error{a.jack, a.closures, a.joints, a.groups, a.wires} {
 		if err := part(); err != nil {
 			return err
 		}
@@ -192,22 +192,59 @@ func (a *asker) jack() error {
 	return err
 }
 
-// listed parts names that were typed in one line.
-func listed(s string) []string {
-	var out []string
+// placed is a name with what it lies at: "lantern in deckhouse".
+type placed struct{ name, at string }
+
+// listed parts names that were typed in one line. What follows a word like in is where a
+// name lies, if that is one of them.
+func listed(s, word string) []placed {
+	var all []placed
 	for _, n := range strings.Split(s, ",") {
 		if n = strings.Join(strings.Fields(n), " "); n != "" {
-			out = append(out, n)
+			all = append(all, placed{name: n})
+		}
+	}
+	named := func(s string) bool {
+		return slices.ContainsFunc(all, func(x placed) bool {
+			own, _, _ := strings.Cut(x.name, " "+word+" ")
+			return strings.EqualFold(own, s) || strings.EqualFold(x.name, s)
+		})
+	}
+	out := slices.Clone(all)
+	for i, x := range all {
+		if j := strings.LastIndex(x.name, " "+word+" "); j > 0 && named(x.name[j+len(word)+2:]) {
+			out[i] = placed{x.name[:j], x.name[j+len(word)+2:]}
 		}
 	}
 	return out
 }
 
-// names asks for several names in one line.
-func (a *asker) names(kind, text, help string) ([]string, error) {
+// inOrder puts what others lie at before them; ok: none lies in itself.
+func inOrder(all []placed) (out []placed, ok bool) {
+	for len(out) < len(all) {
+		n := len(out)
+		for _, x := range all {
+			there := func(name string) bool {
+				return slices.ContainsFunc(out, func(y placed) bool { return strings.EqualFold(y.name, name) })
+			}
+			if !there(x.name) && (x.at == "" || there(x.at)) {
+				out = append(out, x)
+			}
+		}
+		if len(out) == n {
+			return nil, false
+		}
+	}
+	return out, true
+}
+
+// names asks for several names in one line, each with what it lies at behind a word.
+func (a *asker) names(kind, word, text, help string) ([]placed, error) {
 	s, err := a.v.ask(query{text: text, hasFall: true, help: help, check: func(s string) string {
 		seen := map[string]bool{}
-		for _, n := range listed(s) {
+		all := listed(s, word)
+		for _, x := range all {
+			n := x.name
 			if what, instead := plan.NameProblem(kind, n); what != "" {
 				return fmt.Sprintf("%q %s: %s.", n, what, instead)
 			}
@@ -215,63 +252,58 @@ func (a *asker) names(kind, text, help string) ([]string, error) {
 				return fmt.Sprintf("%q stands there twice.", n)
 			}
 			seen[strings.ToLower(n)] = true
+			if i := strings.LastIndex(n, " "+word+" "); i > 0 {
+				return fmt.Sprintf("%q is none of them: name it too, or leave out %q.", n[i+len(word)+2:], word)
+			}
+		}
+		if _, ok := inOrder(all); !ok {
+			return "One of them lies in itself."
 		}
 		return ""
 	}})
-	return listed(s), err
+	out, _ := inOrder(listed(s, word))
+	return out, err
+}
+
+// spelled is a name as it stands where it was given first: case doesn't tell two apart.
+func spelled(all []placed, name string) string {
+	for _, x := range all {
+		if strings.EqualFold(x.name, name) {
+			return x.name
+		}
+	}
+	return name
 }
 
 // closures asks what is glued shut, and what closes inside what.
 func (a *asker) closures() error {
-	names, err := a.names("closure", "What is glued shut? Names with commas, as: hull, deckhouse. Enter: the model "+
-		"as one.",
-		"Each part that hides lights for good once it's glued. Each is tested before it closes.")
-	if err != nil {
-		return err
+	names, err := a.names("closure", "in",
+		"What is glued shut, as: hull, deckhouse, lantern in deckhouse? Enter: the model as one.",
+		"Each part that hides lights for good once it's glued. Each is tested before it closes, what closes "+
+			"inside another before that.")
+	for _, x := range names {
+		a.d.Closures = append(a.d.Closures, plan.DraftClosure{Name: x.name, Inside: spelled(names, x.at)})
 	}
-	for i, n := range names {
-		c := plan.DraftClosure{Name: n}
-		if i > 0 {
-			choices := append([]string{"inside nothing"}, names[:i]...)
-			in, err := a.choose(fmt.Sprintf("What does %s close inside of?", n), choices, 0,
-				"A lantern house that sits inside a deckhouse is closed before it.")
-			if err != nil {
-				return err
-			}
-			if in > 0 {
-				c.Inside = names[in-1]
-			}
-		}
-		a.d.Closures = append(a.d.Closures, c)
-	}
-	return nil
+	return err
 }
 
 // joints asks for solder points.
 func (a *asker) joints() error {
-	names, err := a.names("joint", "Are there solder points where wires part? Names with commas, as: keel, mast. "+
-		"Enter: none.",
-		"A point that feeds several groups. One bad joint then explains several dim groups. What you leave out is "+
-			"fed from the jack.")
-	if err != nil {
-		return err
-	}
-	for i, n := range names {
-		j := plan.DraftJoint{Name: n, From: "main"}
+	names, err := a.names("joint", "from", "Solder points where wires part, as: keel, mast from keel? Enter: none.",
+		"A point that feeds several groups. One bad joint then explains several dim groups. What isn't from "+
+			"another is fed from the jack.")
+	named := func(n string) string {
 		if strings.EqualFold(n, "main") {
-			j.Name = n + " joint"
+			return n + " joint"
 		}
-		if i > 0 {
-			from, err := a.choose(fmt.Sprintf("What feeds %s?", j.Name), append([]string{"the jack"}, names[:i]...), 0,
-				"")
-			if err != nil {
-				return err
-			}
-			if from > 0 {
-				j.From = a.d.Joints[from-1].Name
-			}
+		return n
+	}
+	for _, x := range names {
+		j := plan.DraftJoint{Name: named(x.name), From: "main"}
+		if x.at != "" {
+			j.From = named(spelled(names, x.at))
 		}
 		a.d.Joints = append(a.d.Joints, j)
 	}
-	return nil
+	return err
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"sealworthy/compare/plan"
 )
@@ -18,15 +19,15 @@ type lightKind struct {
 const somethingElse = "n"
 
 // asBefore takes over what the last group of a kind is made of, where the maker says how
-// many there are this time; placed: what closes over it and what feeds it, too. A group
-// that has no part after it is told from the beginning.
-func (a *asker) asBefore(g *plan.DraftGroup, kind int) (placed bool, err error) {
+// many there are this time, and of which colour; fed: what feeds it, too. A group that has
+// no part after it is told from the beginning.
+func (a *asker) asBefore(g *plan.DraftGroup, kind int) (fed bool, err error) {
 	last, ok := a.before[lightKind{kind, g.Board != ""}]
 	if !ok || last.Light.Part == "" {
 		return false, nil
 	}
-	placed = a.samePlace(*g, last)
-	text := "As " + last.Name + ": " + a.described(last, placed) + ". "
+	fed = a.sameFeed(*g, last)
+	text := "As " + last.Name + ": " + a.described(last, fed) + ". "
 	usual := "1"
 	switch {
 	case last.Light.Segments > 0:
@@ -37,42 +38,69 @@ func (a *asker) asBefore(g *plan.DraftGroup, kind int) (placed bool, err error) 
 	default:
 		text += "How many?"
 	}
-	s, err := a.v.ask(query{text: text + " Or n: something else.", fallback: usual, hasFall: usual != "",
-		help: "All but the number is taken over. n asks for each anew, with what was said before in [ ].",
+	s, err := a.v.ask(query{text: text + " Another colour: 2 red. Else: n.", fallback: usual, hasFall: usual != "",
+		help: "All but the number is taken over, and the colour if you name another. n asks for each anew, with " +
+			"what was said before in [ ].",
 		check: func(s string) string {
-			if n, err := strconv.Atoi(s); s != somethingElse && (err != nil || n < 1 || n > 10000) {
-				return "A whole number from 1 to 10000, or n."
+			if s == somethingElse {
+				return ""
 			}
-			return ""
+			_, _, why := a.alike(last.Light, s, usual)
+			return why
 		}})
 	if err != nil || s == somethingElse {
 		return false, err
 	}
-	n, err := strconv.Atoi(s)
-	if err != nil {
-		return false, err
-	}
+	n, part, _ := a.alike(last.Light, s, usual)
 	g.Light = last.Light
+	g.Light.Part = part
+	if p, err := a.book.Find(part); err == nil {
+		a.lastPart[p.Kind] = p.Name
+	}
 	if g.Light.Segments > 0 {
 		g.Light.Segments = n
 	} else {
 		g.Light.Count = n
 	}
-	if placed {
-		g.Closure, g.Joint = last.Closure, last.Joint
+	if fed {
+		g.Joint = last.Joint
 	}
-	return placed, nil
+	return fed, nil
 }
 
-// samePlace: a new group goes where the last one of its kind is, because the one told
-// just before it is there as well. Where the two differ it's asked.
-func (a *asker) samePlace(g, last plan.DraftGroup) bool {
+// alike reads "2 red": how many, of which part; why, where that isn't understood. Without
+// a number it is the usual one.
+func (a *asker) alike(l plan.DraftLight, s, usual string) (n int, part, why string) {
+	words := strings.Fields(s)
+	n, err := strconv.Atoi(usual)
+	if len(words) > 0 && strings.ContainsAny(words[0][:1], "0123456789-") {
+		n, err = strconv.Atoi(words[0])
+		words = words[1:]
+	}
+	if err != nil || n < 1 || n > 10000 {
+		return 0, "", "A whole number from 1 to 10000, with a colour behind it if that is another; or n."
+	}
+	if len(words) == 0 {
+		return n, l.Part, ""
+	}
+	colour := strings.Join(words, " ")
+	if p, err := a.book.Find(l.Part); err == nil && p.Colour != "" {
+		if x, err := a.book.Find(strings.Replace(p.Name, p.Colour, colour, 1)); err == nil && x.Kind == p.Kind {
+			return n, x.Name, ""
+		}
+	}
+	return 0, "", fmt.Sprintf("%s isn't there in %q; n asks for each anew.", l.Part, colour)
+}
+
+// sameFeed: a new group is fed like the last one of its kind, because the one told just
+// before it is as well. Where the two differ it's asked.
+func (a *asker) sameFeed(g, last plan.DraftGroup) bool {
 	before := a.d.Groups[len(a.d.Groups)-1]
-	return g.Board == "" && before.Board == "" && before.Closure == last.Closure && before.Joint == last.Joint
+	return g.Board == "" && before.Board == "" && before.Joint == last.Joint
 }
 
 // described says what is taken over, in one line.
-func (a *asker) described(g plan.DraftGroup, placed bool) string {
+func (a *asker) described(g plan.DraftGroup, fed bool) string {
 	s := g.Light.Part
 	if n := g.Light.InSeries; n > 1 {
 		s += fmt.Sprintf(", %d in series", n)
@@ -83,15 +111,8 @@ func (a *asker) described(g plan.DraftGroup, placed bool) string {
 	case g.Board != "" && g.Light.InSeries > 0:
 		s += ", no resistor of yours"
 	}
-	if placed && len(a.d.Closures) > 1 {
-		s += ", under " + g.Closure
-	}
-	if placed && len(a.d.Joints) > 0 {
-		feed := g.Joint
-		if feed == "" {
-			feed = "the jack"
-		}
-		s += ", fed by " + feed
+	if fed && len(a.d.Joints) > 0 {
+		s += ", fed by " + or(g.Joint, "the jack")
 	}
 	return s
 }

@@ -12,40 +12,73 @@ import (
 	"sealworthy/compare/words"
 )
 
-// groups asks for one group after the other.
+// groups asks for one group after the other, closure by closure.
 func (a *asker) groups() error {
-	for {
+	if len(a.d.Closures) == 0 {
+		return a.groupsIn("", true)
+	}
+	for i, c := range a.d.Closures {
+		if err := a.groupsIn(c.Name, i == len(a.d.Closures)-1); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// groupsIn asks for those of one closure, the last of them or not. A plan has one at least.
+func (a *asker) groupsIn(closure string, last bool) error {
+	a.closure = closure
+	for first := true; ; first = false {
 		n := len(a.d.Groups)
-		text := fmt.Sprintf("Group %d: what do you call it? As: cabin windows.", n+1)
-		if n > 0 {
-			text = fmt.Sprintf("Group %d: what do you call it? Enter: that was all.", n+1)
+		text := fmt.Sprintf("Group %d: its name?", n+1)
+		if n == 0 {
+			text = "Group 1: its name, as: cabin windows?"
 		}
-		var taken []string
-		for _, g := range a.d.Groups {
-			taken = append(taken, g.Name)
+		several := len(a.d.Closures) > 1
+		if several && first {
+			text = "Under " + closure + ". " + text
 		}
-		for _, b := range a.d.Boards {
-			taken = append(taken, b.Name)
+		optional := n > 0 || !last
+		switch {
+		case optional && several && first:
+			text += " Enter: none there."
+		case optional && several:
+			text += " Enter: no more there."
+		case optional:
+			text += " Enter: that was all."
 		}
-		name, err := a.name("group", text, n > 0, taken)
+		a.v.about = ""
+		name, err := a.name("group", text, optional, a.taken())
 		if err != nil || name == "" {
 			return err
 		}
+		a.v.about = name
 		if err := a.group(name); err != nil {
 			return err
 		}
 	}
 }
 
+// taken are the names of groups and boards: both are named where a feed is.
+func (a *asker) taken() (names []string) {
+	for _, g := range a.d.Groups {
+		names = append(names, g.Name)
+	}
+	for _, b := range a.d.Boards {
+		names = append(names, b.Name)
+	}
+	return names
+}
+
 // lightKinds are what a group can be, in a maker's words.
 var lightKinds = []string{
-	"a strip, cut at its marks",
-	"LEDs with a resistor soldered in, on thin wires",
-	"bare LEDs with a resistor of yours",
-	"lights on a board that blinks or steers them",
-	"a fire, a sound, a motor: no steady draw",
-	"bought ready made, nobody knows: measured, not judged",
-	"a wire that is sealed in for a part still to come",
+	"strip",
+	"LEDs with a resistor soldered in",
+	"LEDs with a resistor of yours",
+	"lights on a board",
+	"fire, sound, motor",
+	"nobody knows: measured, not judged",
+	"a wire for a part still to come",
 }
 
 // bareLEDs is the place among lightKinds of those that get a resistor of the maker's.
@@ -53,13 +86,15 @@ const bareLEDs = 2
 
 // group asks for one group.
 func (a *asker) group(name string) error {
-	g := plan.DraftGroup{Name: name}
+	g := plan.DraftGroup{Name: name, Closure: a.closure}
 	usual := -1
 	if len(a.d.Groups) > 0 {
 		usual = a.lastKind
 	}
-	kind, err := a.choose("What is "+name+"?", lightKinds, usual,
-		"By its number. What it looks like is told with the parts.")
+	kind, err := a.choose("What is it?", lightKinds, usual,
+		"By its number. A strip is cut at its marks; what has its resistor soldered in hangs on thin wires; a board "+
+			"blinks or steers lights; a wire that is sealed in gets a resistor at its end for the test. What each "+
+			"looks like is told with the parts.")
 	if err != nil {
 		return err
 	}
@@ -72,7 +107,7 @@ func (a *asker) group(name string) error {
 			return err
 		}
 	}
-	placed, err := a.asBefore(&g, kind)
+	fed, err := a.asBefore(&g, kind)
 	if err != nil {
 		return err
 	}
@@ -82,18 +117,13 @@ func (a *asker) group(name string) error {
 		}
 	}
 	a.grown(g)
-	if !placed {
-		if err := a.where(&g); err != nil {
+	if !fed && g.Board == "" {
+		if g.Joint, err = a.joint("What feeds it?"); err != nil {
 			return err
 		}
 	}
-	if g.See, err = a.v.ask(
-		query{text: "What should you see when it's lit? As: 14 windows, warm. Enter: leave it out.",
-			hasFall: true,
-			help:    "You are asked for it at the look."}); err != nil {
-		return err
-	}
-	if err := a.wire(&g); err != nil {
+	if g.See, err = a.v.ask(query{text: "What should you see, as: 14 windows, warm? Enter: leave it out.",
+		hasFall: true, help: "When it's lit. You are asked for it at the look."}); err != nil {
 		return err
 	}
 	a.d.Groups = append(a.d.Groups, g)
@@ -150,19 +180,12 @@ func (a *asker) newBoard() error {
 	if err != nil {
 		return err
 	}
-	var taken []string
-	for _, g := range a.d.Groups {
-		taken = append(taken, g.Name)
-	}
-	for _, b := range a.d.Boards {
-		taken = append(taken, b.Name)
-	}
-	name, err := a.name("board", "What do you call the board? As: beacon.", false, taken)
+	name, err := a.name("board", "The board's name, as: beacon?", false, a.taken())
 	if err != nil {
 		return err
 	}
 	b := plan.DraftBoard{Name: name, Part: part.Name}
-	if b.Closure, err = a.closure("Under what is the board?"); err != nil {
+	if b.Closure, err = a.under("Under what is the board?"); err != nil {
 		return err
 	}
 	if b.Joint, err = a.joint("What feeds the board?"); err != nil {
@@ -210,7 +233,7 @@ func (a *asker) leds(g *plan.DraftGroup) error {
 		return err
 	}
 	l.Part = p.Name
-	if l.InSeries, err = a.count("How many of them share one resistor, in series?", "1", 60); err != nil {
+	if err := a.branches(l); err != nil {
 		return err
 	}
 	if g.Board == "" {
@@ -226,11 +249,36 @@ func (a *asker) leds(g *plan.DraftGroup) error {
 			"It comes on top of the board's own.")
 		l.HasOhms = l.Ohms > 0
 	}
+	return err
+}
+
+// branches asks how many LEDs there are, and how many of them share a resistor.
+func (a *asker) branches(l *plan.DraftLight) error {
+	s, err := a.v.ask(query{text: "How many, each with a resistor of its own? Three in series on one: 1 x 3.",
+		fallback: "1", hasFall: true,
+		help: "2 x 3 are two resistors with three LEDs behind each, six in all.", check: func(s string) string {
+			if _, _, ok := branchesOf(s); !ok {
+				return "A whole number up to 10000, or as 2 x 3: two resistors, each with three LEDs in series."
+			}
+			return ""
+		}})
 	if err != nil {
 		return err
 	}
-	l.Count, err = a.count("How many such branches, each with a resistor?", "1", 10000)
-	return err
+	l.Count, l.InSeries, _ = branchesOf(s)
+	return nil
+}
+
+// branchesOf reads "4" and "2 x 3": how many resistors, and how many LEDs in series
+// behind each.
+func branchesOf(s string) (count, inSeries int, ok bool) {
+	of, series, both := strings.Cut(strings.ReplaceAll(strings.ToLower(s), "×", "x"), "x")
+	inSeries = 1
+	count, err := strconv.Atoi(strings.TrimSpace(of))
+	if err == nil && both {
+		inSeries, err = strconv.Atoi(strings.TrimSpace(series))
+	}
+	return count, inSeries, err == nil && count >= 1 && count <= 10000 && inSeries >= 1 && inSeries <= 60
 }
 
 func (a *asker) load(l *plan.DraftLight) (err error) {
@@ -253,23 +301,20 @@ func (a *asker) load(l *plan.DraftLight) (err error) {
 	return err
 }
 
-// closure asks what closes over something; without a choice it isn't asked.
-func (a *asker) closure(text string) (string, error) {
-	switch len(a.d.Closures) {
-	case 0:
-		return "", nil
-	case 1:
-		return a.d.Closures[0].Name, nil
+// under asks what closes over a board, which may lie elsewhere than its lights; without a
+// choice it isn't asked.
+func (a *asker) under(text string) (string, error) {
+	if len(a.d.Closures) < 2 {
+		return a.closure, nil
 	}
 	var names []string
 	for _, c := range a.d.Closures {
 		names = append(names, c.Name)
 	}
-	i, err := a.choose(text, names, max(0, slices.Index(names, a.lastClosure)), "What hides it once it's glued.")
+	i, err := a.choose(text, names, max(0, slices.Index(names, a.closure)), "What hides it once it's glued.")
 	if err != nil {
 		return "", err
 	}
-	a.lastClosure = names[i]
 	return names[i], nil
 }
 
@@ -290,56 +335,6 @@ func (a *asker) joint(text string) (string, error) {
 		return "", nil
 	}
 	return choices[i], nil
-}
-
-// where asks what closes over a group and what feeds it.
-func (a *asker) where(g *plan.DraftGroup) (err error) {
-	if g.Closure, err = a.closure("What closes over it?"); err != nil || g.Board != "" {
-		return err
-	}
-	g.Joint, err = a.joint("What feeds it?")
-	return err
-}
-
-// wire asks what is known of a group's wire, in one line.
-func (a *asker) wire(g *plan.DraftGroup) error {
-	s, err := a.v.ask(query{text: "Its wire: colour, pin, length, as: red, 3, 22 cm. Enter: leave it out.",
-		hasFall: true,
-		help:    "All of them may be left out; the sheet prints colours and pins as a map.",
-		check: func(s string) string {
-			if _, ok := wireOf(s); !ok {
-				return "A colour, then a pin, then a length with mm or cm, with commas between them; what you " +
-					"don't know stays empty, as: red,,22 cm."
-			}
-			return ""
-		}})
-	if err != nil {
-		return err
-	}
-	g.Wire, _ = wireOf(s)
-	return nil
-}
-
-// wireOf reads "red, 3, 22 cm".
-func wireOf(s string) (w plan.DraftWire, ok bool) {
-	parts := strings.Split(s, ",")
-	if len(parts) > 3 {
-		return w, false
-	}
-	for i := range parts {
-		parts[i] = strings.TrimSpace(parts[i])
-	}
-	w.Colour = parts[0]
-	if len(parts) > 1 {
-		w.Pin = parts[1]
-	}
-	if len(parts) > 2 && parts[2] != "" {
-		w.LengthMm, ok = plan.NumberOf("length_mm", parts[2])
-		if !ok || w.LengthMm <= 0 || w.LengthMm > 50000 {
-			return w, false
-		}
-	}
-	return w, !strings.ContainsAny(s, `\"`)
 }
 
 // grown says what a group of which the lights were just told draws, what all of them
@@ -367,29 +362,31 @@ func (a *asker) grown(g plan.DraftGroup) {
 
 func (a *asker) sayGrown(g plan.DraftGroup, bud *budget.Budget) {
 	fmt.Fprintln(a.v.e.stdout)
+	line := ""
 	for _, x := range bud.Groups {
-		if x.Group != g.Name {
-			continue
-		}
 		switch {
+		case x.Group != g.Name:
 		case x.AsFound:
-			fmt.Fprintf(a.v.e.stdout, "  %s: measured, not judged\n", g.Name)
+			line = "measured, not judged"
 		default:
-			fmt.Fprintf(a.v.e.stdout, "  %s draws %s (%s to %s)\n", g.Name,
-				words.Milliamps(x.Service.NominalA, x.Service.UA),
-				words.Milliamps(x.Service.LowA, x.Service.UA), words.Milliamps(x.Service.HighA, x.Service.UA))
+			line = fmt.Sprintf("%s (%s to %s)", words.Milliamps(x.Service.NominalA, x.Service.UA),
+				bareMilliamps(x.Service.LowA, x.Service.UA), bareMilliamps(x.Service.HighA, x.Service.UA))
 		}
 	}
 	for _, j := range bud.Jacks {
-		text := "all lit: " + words.Milliamps(j.AllLit.NominalA, j.AllLit.UA)
+		all := words.Milliamps(j.AllLit.NominalA, j.AllLit.UA)
 		if amps := a.d.Jack.AdapterAmps; amps > 0 {
-			text += fmt.Sprintf(" of the adapter's %s", words.Milliamps(amps, 0))
+			all = bareMilliamps(j.AllLit.NominalA, j.AllLit.UA) + " of " + words.Milliamps(amps, 0)
 		}
-		wrap(a.v.e.stdout, "  ", "  ", text)
+		line += ", all lit " + all
 	}
+	wrap(a.v.e.stdout, "  ", "  ", line)
 	for _, c := range bud.Checks {
 		if c.Group == g.Name && (c.Severity == budget.Wrong || c.Severity == budget.Risky) {
 			wrap(a.v.e.stdout, "  "+strings.ToUpper(string(c.Severity))+": ", "    ", c.Text+" (u goes back to it)")
 		}
 	}
 }
+
+// bareMilliamps leaves out the unit, which stands beside it once.
+func bareMilliamps(a, u float64) string { return strings.TrimSuffix(words.Milliamps(a, u), " mA") }

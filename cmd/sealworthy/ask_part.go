@@ -33,13 +33,17 @@ func (a *asker) part(text string, kind plan.PartKind) (plan.Part, error) {
 			return a.took(named, kind)
 		}
 	}
-	names, choices, heads := menuOf(parts)
+	m := menuOf(parts)
+	names := m.names
 	pick := func(s string) (string, string) {
 		if n, err := strconv.Atoi(s); err == nil && n >= 1 && n <= len(names) {
 			return names[n-1], ""
 		}
 		if _, err := a.book.Find(s); err == nil {
 			return s, ""
+		}
+		if i := onlyOne(m.labels, s); i >= 0 {
+			return names[i], ""
 		}
 		near := a.book.Closest(s, 3, kind)
 		return "", fmt.Sprintf("The number before one of them, or its name. Nearest: %s.", strings.Join(near, ", "))
@@ -48,9 +52,9 @@ func (a *asker) part(text string, kind plan.PartKind) (plan.Part, error) {
 	if !slices.Contains(names, usual) {
 		usual = ""
 	}
-	s, err := a.v.ask(query{text: text + " By number or name.", choices: choices, heads: heads, named: true,
-		fallback: usual, hasFall: usual != "",
-		help: "Not among them? Take what is nearest; sealworthy part measures a few of yours, and then the bands " +
+	s, err := a.v.ask(query{text: text, choices: m.choices, brief: m.brief, heads: m.heads,
+		named: true, fallback: usual, hasFall: usual != "",
+		help: "By its number, or its name. Not among them? Take what is nearest; sealworthy part measures a few of yours, and then the bands " +
 			"are narrow.",
 		check: func(s string) string { _, why := pick(s); return why }})
 	if err != nil {
@@ -69,27 +73,95 @@ func (a *asker) took(name string, kind plan.PartKind) (plan.Part, error) {
 	return p, err
 }
 
-// menuOf lists parts to choose from: what a family looks like and draws stands over it
-// once, and beside a part only what differs.
-func menuOf(parts []plan.Part) (names, choices []string, heads map[int]string) {
-	heads = map[int]string{}
-	common := ""
-	for i, p := range parts {
-		f := words.PartFamily(p.Name)
-		if i == 0 || f < 0 || f != words.PartFamily(parts[i-1].Name) {
-			common = words.PartFigures(p)
-			heads[i] = common
-			if f >= 0 {
-				heads[i] = words.PartFamilies()[f].Looks + "; " + common
+// menu is a list of parts to choose from.
+type menu struct {
+	names   []string
+	labels  []string       // what of a name differs within its family
+	choices []string       // by the whole name, where nothing stands over it
+	brief   []string       // by the label, under the head of its family
+	heads   map[int]string // over families
+}
+
+// menuOf lists parts: what a family is called, looks like and draws stands over it once,
+// and beside a part only what differs.
+func menuOf(parts []plan.Part) menu {
+	m := menu{heads: map[int]string{}}
+	for len(parts) > 0 {
+		f := words.PartFamily(parts[0].Name)
+		n := slices.IndexFunc(parts, func(p plan.Part) bool { return f < 0 || words.PartFamily(p.Name) != f })
+		switch {
+		case f < 0:
+			n = 1
+		case n < 0:
+			n = len(parts)
+		}
+		family := parts[:n]
+		parts = parts[n:]
+		before, after := shared(family)
+		common := words.PartDraw(family[0])
+		head := common
+		if f >= 0 {
+			head = words.PartFamilies()[f].Brief + "; " + common
+		}
+		if before+after != "" {
+			head = strings.TrimSpace(before+"…"+after) + ": " + head
+		}
+		m.heads[len(m.names)] = head
+		for _, p := range family {
+			label := strings.TrimSuffix(strings.TrimPrefix(p.Name, before), after)
+			own := ""
+			if d := words.PartDraw(p); d != common {
+				own = ": " + d
 			}
+			m.names, m.labels = append(m.names, p.Name), append(m.labels, label)
+			m.choices, m.brief = append(m.choices, p.Name+own), append(m.brief, label+own)
 		}
-		line := p.Name
-		if own := words.PartFigures(p); own != common {
-			line += ": " + own
-		}
-		names, choices = append(names, p.Name), append(choices, line)
 	}
-	return names, choices, heads
+	return m
+}
+
+// shared are the words with which all names of a family begin and end; none of a family
+// of one. A colour stays whole, and what is left is no bare number: those choose.
+func shared(family []plan.Part) (before, after string) {
+	if len(family) < 2 {
+		return "", ""
+	}
+	whole := func(p plan.Part) []string { // cold white is one word
+		return strings.Fields(strings.ReplaceAll(p.Name, " white", "_white"))
+	}
+	first := whole(family[0])
+	all := func(holds func(of []string) bool) bool {
+		return !slices.ContainsFunc(family, func(p plan.Part) bool { return !holds(whole(p)) })
+	}
+	n, m := 0, 0
+	for n < len(first)-1 && all(func(of []string) bool { return n < len(of)-1 && of[n] == first[n] }) {
+		n++
+	}
+	for m < len(first)-1-n && all(func(of []string) bool {
+		if m >= len(of)-1-n || of[len(of)-1-m] != first[len(first)-1-m] {
+			return false
+		}
+		_, err := strconv.ParseFloat(strings.Join(of[n:len(of)-1-m], " "), 64)
+		return err != nil || len(of[n]) > 3 // 0603 is a size, and no list is as long
+	}) {
+		m++
+	}
+	if n > 0 {
+		before = strings.ReplaceAll(strings.Join(first[:n], " "), "_", " ") + " "
+	}
+	if m > 0 {
+		after = " " + strings.ReplaceAll(strings.Join(first[len(first)-m:], " "), "_", " ")
+	}
+	return before, after
+}
+
+// onlyOne is the place of what stands in a list once; -1: it doesn't.
+func onlyOne(all []string, s string) int {
+	i := slices.Index(all, s)
+	if i >= 0 && slices.Contains(all[i+1:], s) {
+		return -1
+	}
+	return i
 }
 
 // mostAtOnce is how many parts a maker chooses from at a time.
@@ -104,9 +176,9 @@ func (a *asker) colour(parts *[]plan.Part, text, usual string) (named string, er
 			colours = append(colours, p.Colour)
 		}
 	}
-	s, err := a.v.ask(query{text: text + " Its colour first, by number; or its whole name.", choices: colours,
+	s, err := a.v.ask(query{text: text + " Its colour, or whole name.", choices: colours,
 		named: true, fallback: usual, hasFall: usual != "",
-		help: "sealworthy part lists them all.", check: func(s string) string {
+		help: "By its number, or as it's written; sealworthy part lists them all.", check: func(s string) string {
 			if _, err := a.book.Find(s); err == nil {
 				return ""
 			}

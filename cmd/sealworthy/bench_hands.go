@@ -50,13 +50,19 @@ func (h *makersHands) Tell(text string) { wrap(h.e.stdout, "  * ", "    ", text)
 // errNobody: the input ended before a question was answered.
 var errNobody = errors.New("nobody answers: the input has ended")
 
-// Ask waits for yes or no; ErrStopped: the maker ended it.
+// Ask waits for yes, in full, or no, which is Enter, too: something may go on then.
+// ErrStopped: the maker ended it.
 func (h *makersHands) Ask(ctx context.Context, question string) (bool, error) {
+	return h.ask(ctx, question+" [yes/no, q: stop]", false)
+}
+
+// ask takes Enter for the usual answer.
+func (h *makersHands) ask(ctx context.Context, question string, usual bool) (bool, error) {
 	h.once.Do(h.listen)
 	ctx, done := h.guard.Context(ctx)
 	defer done()
 	for {
-		wrap(h.e.stdout, "  ", "  ", question+" [yes/no, q: stop]")
+		wrap(h.e.stdout, "  ", "  ", question)
 		select {
 		case <-ctx.Done():
 			return false, context.Cause(ctx)
@@ -66,9 +72,11 @@ func (h *makersHands) Ask(ctx context.Context, question string) (bool, error) {
 				return false, errNobody
 			case stops(line):
 				return false, capture.ErrStopped
+			case line == "":
+				return usual, nil
 			case line == "yes":
 				return true, nil
-			case line == "no" || line == "n" || line == "":
+			case line == "no" || line == "n":
 				return false, nil
 			}
 			wrap(h.e.stdout, "  ", "  ", "Type yes in full, or no; q stops.")
@@ -76,26 +84,29 @@ func (h *makersHands) Ask(ctx context.Context, question string) (bool, error) {
 	}
 }
 
-// tryAll goes through each instrument that was found, if the maker wants it.
+// tryAll goes through the instruments that were found, if the maker wants it.
 func (v benchVerb) tryAll(ctx context.Context, w world, h *makersHands, f find.Finder, folder string,
 	looked []lookedAt) error {
+	found := usable(looked)
+	if len(found) == 0 || v.asJSON || !v.try && !h.asks {
+		return nil
+	}
+	if !v.try {
+		which := "it"
+		if len(found) > 1 {
+			which = "them"
+		}
+		yes, err := h.ask(ctx, "Try "+which+" now, a minute each? You are asked before anything goes on. "+
+			"[yes, Enter: no, q: stop]", false)
+		if err != nil || !yes {
+			return err
+		}
+	}
 	for i := range looked {
-		x := &looked[i]
-		if x.use == nil || v.asJSON || !v.try && !h.asks {
+		if looked[i].use == nil {
 			continue
 		}
-		if !v.try {
-			yes, err := h.Ask(ctx,
-				fmt.Sprintf("Go through the %s on %s now? It takes a minute; nothing is switched on "+
-					"before you are asked.", x.Found.Kind, x.Port))
-			if err != nil {
-				return err
-			}
-			if !yes {
-				continue
-			}
-		}
-		if err := v.tryOne(ctx, w, h, f, folder, x); err != nil {
+		if err := v.tryOne(ctx, w, h, f, folder, &looked[i]); err != nil {
 			return err
 		}
 	}

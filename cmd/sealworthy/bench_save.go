@@ -31,7 +31,8 @@ func (v benchVerb) saveAll(ctx context.Context, e env, h *makersHands, looked []
 		for _, x := range keep {
 			what = append(what, string(x.Found.Kind))
 		}
-		yes, err := h.Ask(ctx, fmt.Sprintf("Write down the %s for what you measure from now on?", words.List(what)))
+		yes, err := h.ask(ctx, fmt.Sprintf("Write down the %s, for all builds? [Enter: yes, no, q: stop]",
+			words.List(what)), true)
 		if err != nil || !yes {
 			return "", err
 		}
@@ -159,10 +160,10 @@ func (x lookedAt) say(w io.Writer) {
 		return
 	}
 	who := or(x.Found.Identity, "it can't say who it is")
-	wrap(w, "  ", "    ", fmt.Sprintf("%s: %s", or(string(x.Found.Kind), "an instrument"), who))
 	if x.DrivenBy != "" {
-		wrap(w, "  ", "    ", fmt.Sprintf("speaks %s, profile %q", x.Found.Speaks, x.DrivenBy))
+		who += fmt.Sprintf("; %s, profile %q", x.Found.Speaks, x.DrivenBy)
 	}
+	wrap(w, "  ", "    ", fmt.Sprintf("%s: %s", or(string(x.Found.Kind), "an instrument"), who))
 	for _, c := range x.Found.Changes {
 		wrap(w, "    ", "      ", c.String())
 	}
@@ -194,8 +195,7 @@ func (r benchReport) say(w io.Writer) {
 			"PORT=NAME; "+
 			"sealworthy ports lists the profiles, --print NAME writes one to start from.")
 	case r.Saved != "":
-		wrap(w, "", "", "Written down in "+r.Saved+". sealworthy measure BUILD takes them from there, unless the "+
-			"build has a bench.toml of its own.")
+		wrap(w, "", "", "Written down in "+r.Saved+". A build takes them from there, unless it has a bench.toml.")
 	default:
 		wrap(w, "", "", "Nothing was written down. --save does that.")
 	}
@@ -216,6 +216,6 @@ func (r benchReport) say(w io.Writer) {
 		wrap(w, "a profile that can't be read: ", "  ", b)
 	}
 	if r.Profiles != "" {
-		wrap(w, "", "", "Profiles of your own lie in "+r.Profiles+".")
+		wrap(w, "", "", "Your own profiles: "+r.Profiles)
 	}
 }

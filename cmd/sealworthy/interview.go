@@ -22,6 +22,7 @@ type interview struct {
 	said    map[string]bool // the heads over choices that were on this screen before
 	leaf    bool            // it's asked on a page: the question that is open is left in open
 	open    query
+	about   string // the group that is asked about; a terminal shows it above, a page beside the question
 }
 
 // Ways out of a question.
@@ -34,6 +35,10 @@ var (
 
 // answersHead stands over the answers, so that their file is known for what it is.
 const answersHead = "# Answers to \"sealworthy new --ask\", which goes on with them and takes this file away\n"
+
+// answersFormat says to which questions they are answers. It goes up when a question is
+// put in, taken out or moved: what was said to another would be taken for an answer.
+const answersFormat = "# format 2\n"
 
 // newInterview goes on with the answers of a folder, if there are any.
 func newInterview(e env, file string) (*interview, error) {
@@ -48,6 +53,10 @@ func newInterview(e env, file string) (*interview, error) {
 	if !isSealed(src) {
 		return nil, withHint(fmt.Errorf("%s isn't as this program left it", file), "move it away to begin anew")
 	}
+	if !strings.Contains(string(src), "\n"+answersFormat) {
+		return nil, withHint(fmt.Errorf("%s is of another version of this program, which asked other questions", file),
+			"go on with that version, or move the file away to begin anew")
+	}
 	for _, l := range strings.Split(string(src), "\n") {
 		var a string
 		if strings.HasPrefix(l, `"`) && json.Unmarshal([]byte(l), &a) == nil {
@@ -60,7 +69,7 @@ func newInterview(e env, file string) (*interview, error) {
 // keep writes the answers down.
 func (v *interview) keep() error {
 	var s strings.Builder
-	s.WriteString(answersHead)
+	s.WriteString(answersHead + answersFormat)
 	for _, a := range v.answers {
 		b, err := json.Marshal(a)
 		if err != nil {
@@ -80,6 +89,7 @@ type query struct {
 	text     string
 	help     string              // for ?
 	choices  []string            // numbered from 1 below it
+	brief    []string            // choices as they stand under their heads; nil: as elsewhere
 	heads    map[int]string      // what stands over a choice, by its place from 0
 	named    bool                // beside its number the name of a choice is an answer
 	fallback string              // what Enter alone stands for, where hasFall
@@ -156,12 +166,20 @@ func (v *interview) say(q query) {
 	fmt.Fprintln(v.e.stdout)
 	wrap(v.e.stdout, "", "  ", text)
 	fresh := v.anyFresh(q.heads)
-	for i, c := range q.choices {
+	for i, c := range q.listed(fresh) {
 		if h := q.heads[i]; h != "" && fresh {
 			wrap(v.e.stdout, "      ", "      ", h+":")
 		}
 		wrap(v.e.stdout, fmt.Sprintf("  %2d  ", i+1), "        ", c)
 	}
+}
+
+// listed are the choices, with what stands over them or without.
+func (q query) listed(heads bool) []string {
+	if heads && q.brief != nil {
+		return q.brief
+	}
+	return q.choices
 }
 
 // anyFresh: of what stands over choices something wasn't said yet. A list that was is

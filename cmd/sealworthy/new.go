@@ -65,7 +65,7 @@ func runNew(_ context.Context, e env, args []string) (int, error) {
 	starts, then := newStarter, "is ready to be filled in"
 	switch {
 	case *ask:
-		starts, then = newAsked, "holds what you said, with remarks"
+		starts = newAsked
 	case *from != "":
 		starts, then = newFrom(*from), "is that of "+*from+"; its readings stay there"
 	}
@@ -79,8 +79,38 @@ func runNew(_ context.Context, e env, args []string) (int, error) {
 	if *asJSON {
 		return exitReady, writeJSON(e.stdout, begun)
 	}
+	if *ask {
+		return exitReady, sayAsked(e, begun)
+	}
 	sayBegun(e, begun, then)
 	return exitReady, nil
+}
+
+// sayAsked says how to go on with a plan whose draws were told as it grew: with what is
+// wrong in it, else with the bench.
+func sayAsked(e env, x whatIsBegun) error {
+	b, err := openBuild(e, x.Build)
+	if err != nil {
+		return err
+	}
+	left, _, err := b.left(e)
+	if err != nil {
+		return err
+	}
+	budget := "sealworthy budget " + quoted(x.Build)
+	if left.Wrong > 0 {
+		wrap(e.stdout, "", "", fmt.Sprintf("%s is written, with %s wrong in it.", x.File, countOf(left.Wrong, "thing")))
+		fmt.Fprintln(e.stdout, "Next: "+budget)
+		return nil
+	}
+	wrap(e.stdout, "", "", x.File+" is written; nothing in it is wrong.")
+	fmt.Fprintln(e.stdout, "All of its draws: "+budget)
+	next := left.Command
+	if !left.Bench {
+		next = "sealworthy bench"
+	}
+	fmt.Fprintln(e.stdout, "Next: "+next)
+	return nil
 }
 
 // notesIn is what was noted of an earlier build, where its record can be read.

@@ -171,6 +171,9 @@ func (p *pageWork) onInterview(id string, do func(v *interview, open bool) (refu
 	switch {
 	case errors.Is(err, errOpen):
 		v.open.onto(&x)
+		if v.about != "" {
+			x.Question = v.about + ": " + x.Question
+		}
 		return x, nil
 	case err != nil:
 		return x, err
@@ -189,7 +192,7 @@ func (p *pageWork) onInterview(id string, do func(v *interview, open bool) (refu
 // onto shows a question on a page.
 func (q query) onto(x *page.Interview) {
 	x.Question, x.Help, x.Usual, x.Empty, x.Typed = q.text, q.help, q.fallback, q.hasFall, q.named
-	for i, c := range q.choices {
+	for i, c := range q.listed(true) {
 		x.Choices = append(x.Choices, page.Choice{Head: q.heads[i], Says: c})
 	}
 }

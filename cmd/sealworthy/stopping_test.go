@@ -57,7 +57,7 @@ func stopPlaces() map[string]stopPlace {
 			m.enter("")
 			m.await("OUTPUT ON")
 		}, words: "to go on:", status: exitFailure},
-		"bench": {args: []string{"bench"}, asks: "Go through the supply", words: "Nothing was written down.",
+		"bench": {args: []string{"bench"}, asks: "Try it now", words: "Nothing was written down.",
 			status: exitNotReady},
 		"bench, supply": {args: []string{"bench", "--try"}, asks: "Is nothing connected to the supply?",
 			words: "Stopped, the output off.", status: exitNotReady},

@@ -14,6 +14,7 @@ import (
 type PartLook struct {
 	of          *regexp.Regexp
 	Shape       Shape
+	Brief       string // what it looks like, in a few words, over a list of its parts
 	Looks, Told string // what it looks like, and how it is told from its neighbour
 }
 
@@ -38,33 +39,36 @@ const (
 func PartFamilies() []PartLook { return partLooks }
 
 var partLooks = []PartLook{
-	{regexp.MustCompile(`^strip (amber|blue|cold white|green|red|warm white) `), ShapeBand,
+	{regexp.MustCompile(`^strip (amber|blue|cold white|green|red|warm white) `), ShapeBand, "LEDs of 2 to 3.5 mm",
 		"a flexible band with LEDs of 2 to 3.5 mm and marks to cut at; black resistors beside them",
 		"at 12 V three LEDs between two marks, at 24 V six or seven, at 5 V one"},
-	{regexp.MustCompile(`^strip 5050 `), ShapeWideBand,
+	{regexp.MustCompile(`^strip 5050 `), ShapeWideBand, "square LEDs of 5 mm",
 		"a band with square LEDs of 5 mm, each with three bright points in it",
 		"LEDs of 5 mm, not 3; its segments draw three times as much"},
-	{regexp.MustCompile(`^strip constant current `), ShapeChipBand,
+	{regexp.MustCompile(`^strip constant current `), ShapeChipBand, "a chip in each segment",
 		"a band with a small black chip in each segment, beside the LEDs",
 		"as bright at 11 V as at 12 V, where a strip with resistors grows dimmer"},
-	{regexp.MustCompile(`^smd `), ShapeGrain,
+	{regexp.MustCompile(`^smd `), ShapeGrain, "a grain on two hair-thin wires",
 		"a grain of an LED on two hair-thin wires with a resistor soldered in",
 		"lights on its volts as it is; a bare LED would burn out there"},
-	{regexp.MustCompile(` 0[468]0[235]$`), ShapeChip,
+	{regexp.MustCompile(` 0[468]0[235]$`), ShapeChip, "a bare chip",
 		"a bare chip: 0402 is 1.0 x 0.5 mm, 0603 1.6 x 0.8 mm, 0805 2.0 x 1.25 mm",
 		"no resistor on its wires; measure its length"},
-	{regexp.MustCompile(` (1\.8|3|5) mm$`), ShapeHead,
+	{regexp.MustCompile(` (1\.8|3|5) mm$`), ShapeHead, "a round head on two legs",
 		"a round head of 1.8, 3 or 5 mm on two stiff legs, the long one plus",
 		"legs, not wires; measure its head"},
-	{regexp.MustCompile(`^two-output blinker$`), ShapeTwoOut, "a small board with two pairs of wires out",
+	{regexp.MustCompile(`^two-output blinker$`), ShapeTwoOut, "two pairs of wires out", "a small board with two pairs of wires out",
 		"its two lights flash in turn"},
-	{regexp.MustCompile(`^single blinker$`), ShapeOneOut, "a small board with one pair of wires out",
+	{regexp.MustCompile(`^single blinker$`), ShapeOneOut, "one pair of wires out; it flashes evenly",
+		"a small board with one pair of wires out",
 		"its light flashes evenly"},
-	{regexp.MustCompile(`^three-pace board$`), ShapeButton, "a small board with a push button",
+	{regexp.MustCompile(`^three-pace board$`), ShapeButton, "a push button", "a small board with a push button",
 		"the button steps slow, fast, steady"},
-	{regexp.MustCompile(`^lighthouse board$`), ShapeOneOut, "a small board with one pair of wires out",
+	{regexp.MustCompile(`^lighthouse board$`), ShapeOneOut, "one pair of wires out; it flashes in groups",
+		"a small board with one pair of wires out",
 		"it flashes in groups, with a long dark time"},
-	{regexp.MustCompile(`^steady driver$`), ShapeOneOut, "a small board with one pair of wires out",
+	{regexp.MustCompile(`^steady driver$`), ShapeOneOut, "one pair of wires out; it doesn't flash",
+		"a small board with one pair of wires out",
 		"its light doesn't flash"},
 }
 
@@ -88,6 +92,19 @@ func PartShape(name string) Shape {
 // PartFamily is the place of a part's family, -1 of none.
 func PartFamily(name string) int {
 	return slices.IndexFunc(partLooks, func(f PartLook) bool { return f.of.MatchString(name) })
+}
+
+// PartDraw says what a part draws, in a few words, over a list of its kind.
+func PartDraw(p plan.Part) string {
+	switch p.Kind {
+	case plan.PartStrip:
+		return fmt.Sprintf("%.3g mA a segment", 1e3*p.Amps)
+	case plan.PartSMD:
+		return fmt.Sprintf("%.3g mA each", 1e3*p.Amps)
+	case plan.PartLED:
+		return fmt.Sprintf("%.3g mA at most", 1e3*p.MaxAmps)
+	}
+	return PartFigures(p)
 }
 
 // PartFigures says what a part draws, and how far that may be off.

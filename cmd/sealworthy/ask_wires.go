@@ -1,0 +1,69 @@
+package main
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+
+	"sealworthy/compare/plan"
+	"sealworthy/compare/words"
+)
+
+// wires asks what is known of the groups' wires, of all in one line.
+func (a *asker) wires() error {
+	a.v.about = ""
+	var names []string
+	for _, g := range a.d.Groups {
+		names = append(names, g.Name)
+	}
+	s, err := a.v.ask(query{text: "The wires of " + words.List(names) + ", in that order, as: red 3, blue, 22 cm? " +
+		"Enter: leave them out.",
+		hasFall: true,
+		help: "Of each what you know: its colour, its pin, its length; nothing between two commas where you know " +
+			"nothing. The sheet prints colours and pins as a map.",
+		check: func(s string) string {
+			if s == "" {
+				return ""
+			}
+			all := strings.Split(s, ",")
+			for _, x := range all {
+				if _, ok := wireOf(x); !ok {
+					return fmt.Sprintf("%q isn't understood: a colour, then a pin, then a length with mm or cm, "+
+						"as: red 3 22 cm.", strings.TrimSpace(x))
+				}
+			}
+			if len(all) != len(names) {
+				return fmt.Sprintf("%s between commas, and %s: what you don't know stays empty between two commas.",
+					countOf(len(all), "wire"), countOf(len(names), "group"))
+			}
+			return ""
+		}})
+	if err != nil || s == "" {
+		return err
+	}
+	for i, x := range strings.Split(s, ",") {
+		a.d.Groups[i].Wire, _ = wireOf(x)
+	}
+	return nil
+}
+
+// wireLength is a length at the end of what is said of a wire.
+var wireLength = regexp.MustCompile(`(?:^|\s)([0-9.]+\s*(?:mm|cm|m))$`)
+
+// wireOf reads "red 3 22 cm": a colour, a pin, which has a digit in it, and a length,
+// each of which may be left out.
+func wireOf(s string) (w plan.DraftWire, ok bool) {
+	s = strings.Join(strings.Fields(s), " ")
+	if m := wireLength.FindStringSubmatchIndex(s); m != nil {
+		w.LengthMm, ok = plan.NumberOf("length_mm", s[m[2]:m[3]])
+		if !ok || w.LengthMm <= 0 || w.LengthMm > 50000 {
+			return w, false
+		}
+		s = strings.TrimSpace(s[:m[0]])
+	}
+	w.Colour = s
+	if i := strings.LastIndexByte(s, ' '); strings.ContainsAny(s[i+1:], "0123456789") {
+		w.Colour, w.Pin = strings.TrimSpace(s[:i+1]), s[i+1:]
+	}
+	return w, !strings.ContainsAny(s, `\"`) && !strings.ContainsAny(w.Colour, "0123456789")
+}
