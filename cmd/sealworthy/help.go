@@ -38,6 +38,7 @@ glued shut, and says whether the part is ready to close.
   sealworthy builds FOLDER             every build with its state
   sealworthy history BUILD             its groups, or reels, over the years
   sealworthy note BUILD GROUP TEXT     one line of yours about a group
+  sealworthy photo BUILD FILE          a photo, kept beside the record
   sealworthy export BUILD              readings as a table, JSON or lines
   sealworthy send BUILD                readings to a shop's server
   sealworthy pack BUILD                a whole build in one file

@@ -66,6 +66,7 @@ var verbs = map[string]verb{
 	"builds":  runBuilds,
 	"history": runHistory,
 	"note":    runNote,
+	"photo":   runPhoto,
 	"unpack":  runUnpack,
 	"return":  runReturn,
 	"left":    runLeft,

@@ -52,7 +52,8 @@ func (p *pageWork) Photo(_ context.Context, id, closure string, src []byte) erro
 	if err != nil {
 		return err
 	}
-	return b.keepPhoto(p.quiet(), closure, src, p.besideOf(id), time.Now())
+	_, err = b.keepPhoto(p.quiet(), closure, src, p.besideOf(id), time.Now())
+	return err
 }
 
 // PhotoFile writes a photo that the record names.

@@ -82,29 +82,30 @@ func (b build) readPhoto(p madePhoto) ([]byte, error) {
 }
 
 // keepPhoto makes a photo the program's own and keeps it beside the record: in the sitting
-// that is under way, else in one of its own.
-func (b build) keepPhoto(e env, of string, src []byte, beside *session.Beside, now time.Time) error {
+// that is under way, else in one of its own. It gives the name of its file. Where the build
+// is in use by another run of the program nothing is kept.
+func (b build) keepPhoto(e env, of string, src []byte, beside *session.Beside, now time.Time) (name string,
+	err error) {
 	f, err := b.history(quietly(e))
 	if err != nil {
-		return err
+		return "", err
 	}
 	if have, err := b.photos(f); err != nil || len(have) >= mostPhotos {
-		return errors.Join(err, tooMany(len(have)))
+		return "", errors.Join(err, tooMany(len(have)))
 	}
 	if of != "" && !slices.ContainsFunc(b.plan.Closures, func(c plan.Closure) bool { return c.Name == of }) {
-		return fmt.Errorf("the plan has no closure %q", of)
+		return "", fmt.Errorf("the plan has no closure %q", of)
 	}
 	clean, err := photo.Clean(src)
 	if err != nil {
-		return err
+		return "", err
 	}
 	dir := filepath.Join(b.dir, photoDir)
 	if err := makeFolder(dir); err != nil {
-		return err
+		return "", err
 	}
-	name, err := writeUnder(dir, photoName(now, of), clean)
-	if err != nil {
-		return err
+	if name, err = writeUnder(dir, photoName(now, of), clean); err != nil {
+		return "", err
 	}
 	do := func(rec *record.Recorder, now time.Time, stage string) error {
 		if err := rec.Attach(os.DirFS(b.dir), photoDir+"/"+name, now); err != nil {
@@ -118,10 +119,14 @@ func (b build) keepPhoto(e env, of string, src []byte, beside *session.Beside, n
 		}
 		return k.Sync()
 	}
-	if err = b.tellBeside(e, beside, do); err != nil {
+	err = b.tellBeside(e, beside, do)
+	switch {
+	case errors.Is(err, record.ErrInUse):
+		return "", errors.Join(err, removeOwn(filepath.Join(dir, name)))
+	case err != nil:
 		err = fmt.Errorf("the photo lies in %s, but the record doesn't name it: %w", filepath.Join(dir, name), err)
 	}
-	return err
+	return name, err
 }
 
 func tooMany(n int) error {

@@ -49,6 +49,11 @@ type whatIsNoted struct {
 	Notes  []madeNote `json:"notes"`
 }
 
+// whatIsPhotographed is what photo prints.
+type whatIsPhotographed struct {
+	Photos []listedPhoto `json:"photos"`
+}
+
 // whatPartsAre is what part prints without a name.
 type whatPartsAre struct {
 	Parts []listedPart `json:"parts"`
@@ -145,6 +150,7 @@ func outputs() map[string]output {
 		"pack":          {2, parcel.Packed{}},
 		"part":          {1, sample.Learned{}},
 		"parts":         {2, whatPartsAre{}},
+		"photo":         {1, whatIsPhotographed{}},
 		"plot":          {2, whatIsDrawn{}},
 		"ports":         {1, portsReport{}},
 		"ports-try":     {1, session.Trial{}},

@@ -245,6 +245,7 @@ func TestOutputsFitTheirSchema(t *testing.T) {
 		{"error", []string{"mesure", dir}}, {"new", []string{"new", tug}},
 		{"new", []string{"new", filepath.Join(home, "gig 2"), "--from", dir}},
 		{"new", []string{"new", tug, "--priors"}}, {"note", []string{"note", empty, "bow lamps", "bright"}},
+		{"photo", []string{"photo", dir}},
 		{"explain", []string{"explain"}}, {"explain", []string{"explain", "awg"}}, {"version", []string{"version"}},
 		{"schema", []string{"schema"}}, {"rig-list", []string{"rig", "--list"}}, {"ports", []string{"ports"}},
 		{"sheet", []string{"sheet", dir}},

@@ -36,6 +36,7 @@ var elsewhere = map[string]string{
 	`sealworthy rig brackwater --fault "cabin windows=dark segment"`:      "testdata/scripts/rig.txtar",
 	"sealworthy measure brackwater --supply-by-hand --typed-meter":        "testdata/scripts/measure.txtar",
 	"sealworthy send brackwater --to https://server:8086 --database shop": "testdata/scripts/send.txtar",
+	"sealworthy photo brackwater deck.jpg --closure deckhouse":            "photo_test.go",
 	"sealworthy soak brackwater --for 4h":                                 "stopping_test.go",
 	"sealworthy measure brackwater --tick ballast --closure hull":         "testdata/scripts/earned.txtar",
 }
