@@ -27,7 +27,7 @@ type pageBeyond struct {
 	id    identity.Identity
 }
 
-func servedBeyond(t *testing.T, plan string, faults ...string) *pageBeyond {
+func servedBeyond(t *testing.T, plan string, with ...func(*page.Options)) *pageBeyond {
 	t.Helper()
 	id, _, err := identity.New(time.Now(), []string{"127.0.0.1"})
 	must(t, err)
@@ -36,8 +36,9 @@ func servedBeyond(t *testing.T, plan string, faults ...string) *pageBeyond {
 	way := newRelay(t, l.Addr().String())
 	b := &page.Beyond{Listener: l, TLS: id.TLS(), Hosts: []string{way.at}, Address: "https://" + way.at,
 		Words: id.Words(), Print: id.Print()}
-	w, first := simulatedWork(t, plan, faults...)
-	return &pageBeyond{serveWork(t, w, first, func(o *page.Options) { o.Beyond = b }), way, id}
+	w, first := simulatedWork(t, plan)
+	with = append(with, func(o *page.Options) { o.Beyond = b })
+	return &pageBeyond{serveWork(t, w, first, with...), way, id}
 }
 
 // device is a browser that takes the page's certificate, by its key's fingerprint.
@@ -124,7 +125,7 @@ func (r *relay) set(cut bool) {
 // A tablet on a stand: a browser warns of the certificate, the six words are those of the
 // program, the screen may be kept awake, and STOP stands in the same place on each page.
 func TestPageOnATablet(t *testing.T) {
-	p := servedBeyond(t, "tender")
+	p := servedBeyond(t, "tender", asShipped)
 	stranger := newBrowser(t)
 	stranger.do()
 	if _, err := chromedp.Run(stranger.ctx, chromedp.Evaluate[string](`document.title`)); err != nil {
@@ -169,7 +170,7 @@ func TestPageOnATablet(t *testing.T) {
 // is known, and shows no figure any more. When the way is there again, it shows what is,
 // and one touch repeats the step. How long it took is told.
 func TestPageOutOfReach(t *testing.T) {
-	p := servedBeyond(t, "tender")
+	p := servedBeyond(t, "tender", asShipped)
 	b := p.device(t, 1024, 768)
 	p.comeIn(b, page.Maker)
 	b.do(chromedp.WaitVisible(".orders"))
@@ -200,7 +201,7 @@ func TestPageOutOfReach(t *testing.T) {
 // Asleep in the middle of a test, in another tab first, then the whole device: it goes
 // off, and on waking nothing of before is shown as if it were so now.
 func TestPageAsleep(t *testing.T) {
-	p := servedBeyond(t, "tender")
+	p := servedBeyond(t, "tender", asShipped)
 	b := p.device(t, 1024, 768)
 	p.comeIn(b, page.Maker)
 	b.do(chromedp.WaitVisible(".orders"))
@@ -256,7 +257,7 @@ func TestPageAsleep(t *testing.T) {
 // Ten tabs of a tablet have one stream, and a STOP of one of them goes through. How long
 // it took is told (BenchmarkStop of package page measures it).
 func TestPageTabsBeyond(t *testing.T) {
-	p := servedBeyond(t, "tender")
+	p := servedBeyond(t, "tender", asShipped)
 	b := p.device(t, 1024, 768)
 	p.comeIn(b, page.Maker)
 	tabs := []*browser{b}
@@ -342,7 +343,7 @@ func TestPageOfAHelper(t *testing.T) {
 // A browser without shared workers, as many of tablets are, has a stream for each tab.
 // Over TLS they share one connection: of ten tabs each follows, and a STOP goes through.
 func TestPageTabsWithoutAWorker(t *testing.T) {
-	p := servedBeyond(t, "tender")
+	p := servedBeyond(t, "tender", asShipped)
 	b := p.device(t, 1024, 768, chromedp.Flag("disable-shared-workers", true))
 	p.comeIn(b, page.Maker)
 	var tabs []*browser

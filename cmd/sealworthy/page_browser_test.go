@@ -162,13 +162,17 @@ func simulatedWork(t *testing.T, plan string, faults ...string) (w *pageWork, fi
 	return w, w.simulate(&simulatedBuild{dir: dir, faults: seeded, seed: 1})
 }
 
+// asShipped serves a page as the program does: one that is silent for a second isn't seen.
+// On a busy machine a browser is, so that what isn't about it waits longer.
+func asShipped(o *page.Options) { o.MissedAfter = 0 }
+
 func serveWork(t *testing.T, w *pageWork, first string, with ...func(*page.Options)) *pageUp {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	must(t, err)
 	ctx, cancel := context.WithCancel(context.Background())
 	at := l.Addr().String()
-	o := page.Options{Work: w, Plans: w, Now: time.Now, Hosts: []string{at}, First: first}
+	o := page.Options{Work: w, Plans: w, Now: time.Now, Hosts: []string{at}, First: first, MissedAfter: patience}
 	for _, f := range with {
 		f(&o)
 	}

@@ -54,7 +54,8 @@ func wentOff(b *rig.Bench) (at time.Time, off bool) {
 // again, and one touch repeats the step.
 func TestPageClosedPauses(t *testing.T) {
 	b := newBrowser(t)
-	p := servedPage(t, "tender")
+	w, first := simulatedWork(t, "tender")
+	p := serveWork(t, w, first, asShipped)
 	b.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"))
 	b.tap(".orders button.first")
 	bench := p.on(t, b)
@@ -79,7 +80,8 @@ func TestPageClosedPauses(t *testing.T) {
 // How long that took is told (BenchmarkStop of package page measures it).
 func TestPageStop(t *testing.T) {
 	b := newBrowser(t)
-	p := servedPage(t, "tender")
+	w, first := simulatedWork(t, "tender")
+	p := serveWork(t, w, first, asShipped)
 	b.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"))
 	for range 9 {
 		b.tab().do(chromedp.Navigate("http://"+p.at+"/bench"), chromedp.WaitVisible(".live"))

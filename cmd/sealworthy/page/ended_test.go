@@ -22,7 +22,7 @@ func TestAStopHidesNoLostLine(t *testing.T) {
 		{capture.ErrStopped, ""}, {errors.Join(capture.ErrStopped, full), "3 lines not on disk yet"},
 		{errors.Join(capture.ErrStopping, &record.GoneError{Path: "r.lp"}), "is not kept"},
 	} {
-		w := newWatch(time.Now)
+		w := newWatch(time.Now, missedAfter)
 		b := &bench{watch: w, now: time.Now, done: make(chan struct{})}
 		b.ended(session.NewDesk(false, instruments.Go, w), Result{Status: 1, Err: c.err})
 		over := w.state.Over

@@ -2,6 +2,7 @@ package page
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"embed"
 	"errors"
@@ -33,6 +34,9 @@ type Options struct {
 	// Alone is after how long without any open page, and without a test, it ends; 0:
 	// never.
 	Alone time.Duration
+	// MissedAfter is how long a page may be silent before nobody is taken to see it; 0: a
+	// second.
+	MissedAfter time.Duration
 }
 
 // Server is the bench page.
@@ -50,7 +54,7 @@ type Server struct {
 
 // New makes a server. What is under way ends with ctx; Close waits for that.
 func New(ctx context.Context, o Options) (*Server, error) {
-	s := &Server{o: o, keys: newKeys(o.Now), watch: newWatch(o.Now),
+	s := &Server{o: o, keys: newKeys(o.Now), watch: newWatch(o.Now, cmp.Or(o.MissedAfter, missedAfter)),
 		drafts: &drafts{of: map[string]*draft{}}}
 	s.bench = &bench{work: o.Work, watch: s.watch, now: o.Now, ctx: ctx}
 	var err error

@@ -15,7 +15,8 @@ import (
 // Watch follows a session: it folds what happens into a State and wakes whoever
 // shows it. It is a session.Face, and knows whether somebody sees the page.
 type Watch struct {
-	now func() time.Time
+	now    func() time.Time
+	missed time.Duration // after which a silent page isn't seen
 
 	mu      sync.Mutex
 	state   State
@@ -43,15 +44,15 @@ const (
 
 var _ session.Watcher = (*Watch)(nil)
 
-func newWatch(now func() time.Time) *Watch {
-	return &Watch{now: now, changed: make(chan struct{}), state: State{Output: NotKnown}}
+func newWatch(now func() time.Time, missed time.Duration) *Watch {
+	return &Watch{now: now, missed: missed, changed: make(chan struct{}), state: State{Output: NotKnown}}
 }
 
 // Watched tells whether a page was to be seen a moment ago.
 func (w *Watch) Watched() bool {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	return w.now().Sub(w.seen) < missedAfter
+	return w.now().Sub(w.seen) < w.missed
 }
 
 // Seen says that a page is to be seen.

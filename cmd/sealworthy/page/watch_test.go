@@ -176,7 +176,7 @@ func TestStopBeforeASupply(t *testing.T) {
 // What a bench was opened with is known to be off, unless a person switches it.
 func TestOutputOnceOpened(t *testing.T) {
 	for byHand, want := range map[bool]Output{false: Off, true: NotKnown} {
-		w := newWatch(time.Now)
+		w := newWatch(time.Now, missedAfter)
 		w.begun(Order{}, Overview{}, time.Now())
 		w.Tell(session.Event{What: session.Opened, Bench: &session.OnBench{ByHand: byHand}})
 		if got := w.state.Output; got != want {
@@ -188,7 +188,7 @@ func TestOutputOnceOpened(t *testing.T) {
 // A test is seen while a page that is to be seen answers its beat, and for a second more.
 func TestSeen(t *testing.T) {
 	now := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
-	w := newWatch(func() time.Time { return now })
+	w := newWatch(func() time.Time { return now }, missedAfter)
 	if w.Watched() {
 		t.Error("before any page")
 	}
