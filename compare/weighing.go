@@ -117,8 +117,10 @@ func (s step) weigh(f *Finding, also []string) {
 	f.evidence, f.conditions, f.plainA = s.evidence(*f, f.Board == "" && !s.j.OneReading),
 		ConditionsOf(s.r, s.j.Leads), f.ExpectedA
 	f.evidence.plan = expectation{f.ExpectedA, f.ExpectedU, f.Band, f.SmallestA}
+	later := s // a finding is kept as long as the record: it holds on to no trace
+	later.t.atS, later.t.amps = nil, nil
 	f.evidence.settles = func(f Finding) (string, []string) {
-		why, settle := s.whatSettles(f, math.Hypot(f.ExpectedU, f.MeasuredU))
+		why, settle := later.whatSettles(f, math.Hypot(f.ExpectedU, f.MeasuredU))
 		return why, slices.Concat(also, settle)
 	}
 	f.evidence.single = verdictOnly{f.Verdict, f.Why, slices.Clone(f.Settle), len(f.Notes)}

@@ -65,6 +65,31 @@
 //     what concerns a client. Whoever takes it away harms nothing.
 //   - damage: that the head was missing or damaged when the sitting began.
 //
+// # What a verdict rests on
+//
+// The lines of a sitting in their order, the sittings by their numbers. A mark is of the
+// step in step_id; that of another step than the one that is open is not used.
+//
+//   - mark="begin" opens a step; what it was to be stands in its JSON: id, feed, groups
+//     judged from it, pace, stage by the tag, volts. Readings with its step_id up to its end
+//     are its own; those with base=true are of what was on before its feed was added.
+//   - Its trace are its own readings from the time of mark="settled" on, up to that of the
+//     first mark="point", both included: before it the voltage rises, after it the sweep
+//     sets one voltage after the other. What it draws is the mean of the current over it,
+//     of one instrument.
+//   - mark="end" closes it with its outcome: measured, tripped, skipped, interrupted. So do
+//     the next begin and the end of the file: then it is tripped or skipped where
+//     such a mark stands in it, else interrupted.
+//   - mark="redone" of the open step takes what there is of it away. Else the last step of
+//     that step_id and stage, which stays, counts no more.
+//   - mark="looked": seen is all that was seen so far in the step; the last one counts, and
+//     that of the end where there was none.
+//   - mark="accepted", closed over by choice, is of the last step of its step_id and stage.
+//     "reworked", "touched nothing", "allowed", "ticked" and "answered" are of the build: what
+//     each is about is by_name or, without it, the tag group.
+//   - mark="taken back": the mark at of_sitting, of_line counts no more; of looks the one
+//     before it does, but not that of the end.
+//
 // # The head
 //
 // chain.json lists every sitting with its number, file, lines known to be on disk, the

@@ -134,11 +134,12 @@ func (f *Folder) mark(r Record) {
 	case capture.MarkRedone:
 		f.redone(m)
 	case capture.MarkAccepted:
-		f.f.Accepted = append(f.f.Accepted, Acceptance{StepID: m.StepID, Closure: m.Closure, Feed: m.Feed,
-			Groups: m.Groups, Pace: m.Pace, Stage: m.Stage, Reason: m.Reason, At: m.At, Order: r.Order})
+		a := Acceptance{StepID: m.StepID, Closure: m.Closure, Feed: m.Feed, Groups: m.Groups, Pace: m.Pace,
+			Stage: m.Stage, Reason: m.Reason, At: m.At, Order: r.Order}
 		if i := f.lastOf(m.StepID, m.Stage); i >= 0 {
-			f.f.Steps[i].Accepted = m.Reason
+			f.f.Steps[i].Accepted, a.step = m.Reason, f.f.Steps[i].BeganAt
 		}
+		f.f.Accepted = append(f.f.Accepted, a)
 	case capture.MarkReworked:
 		f.f.Reworked = append(f.f.Reworked,
 			Rework{Closure: m.Closure, Clip: m.Check == capture.TheClip, Place: m.Feed, Groups: m.Groups,

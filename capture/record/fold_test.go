@@ -241,7 +241,10 @@ func TestKeeperThereAndBack(t *testing.T) {
 	if got.Accepted[0].Order != capture.OrderAt(1, 10) || got.Reworked[0].Order != capture.OrderAt(2, 17) {
 		t.Errorf("accepted %+v, reworked %+v", got.Accepted, got.Reworked)
 	}
-	got.Accepted[0].Order, got.Reworked[0].Order = 0, 0
+	if got.Accepted[0].step != orders[0] {
+		t.Errorf("what was accepted is of the step at %s", got.Accepted[0].step)
+	}
+	got.Accepted[0].Order, got.Accepted[0].step, got.Reworked[0].Order = 0, 0, 0
 	if !reflect.DeepEqual(got.Accepted, want.Accepted) || !reflect.DeepEqual(got.Reworked, want.Reworked) ||
 		!reflect.DeepEqual(got.Redone, want.Redone) {
 		t.Errorf("got  %+v\nwant %+v", got, want)

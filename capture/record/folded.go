@@ -148,6 +148,7 @@ type Acceptance struct {
 	Reason  string        `json:"reason"` // in the maker's words
 	At      time.Time     `json:"at"`
 	Order   capture.Order `json:"order"`
+	step    capture.Order // begin of the step that it is of; 0: of none
 }
 
 // Rework is a solder point, wire, board or group that was touched again. What

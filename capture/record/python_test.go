@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"math"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"reflect"
 	"slices"
@@ -18,13 +17,7 @@ import (
 // TestAnotherReader: a reader in another language, made from the page alone,
 // gets the same out of a record as this one, and the same word on its chain.
 func TestAnotherReader(t *testing.T) {
-	python, err := exec.LookPath("python3")
-	if err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("python3 is needed")
-		}
-		t.Skip("there is no python3")
-	}
+	python(t)
 	dir := t.TempDir()
 	fs := osIn(filepath.Join(dir, "locks"))
 	at := func(o *Opening) { o.Dir = dir }
@@ -48,16 +41,7 @@ func TestAnotherReader(t *testing.T) {
 	}
 	other := func() (x told) {
 		t.Helper()
-		var stderr strings.Builder
-		cmd := exec.Command(python, "testdata/read.py", dir)
-		cmd.Stderr = &stderr
-		out, err := cmd.Output()
-		if err != nil {
-			t.Fatalf("%v: %s", err, stderr.String())
-		}
-		if err := json.Unmarshal(out, &x); err != nil {
-			t.Fatal(err)
-		}
+		otherReader(t, dir, &x)
 		return x
 	}
 	got := other()

@@ -32,15 +32,15 @@ func (f *Folder) takenBack(of capture.Order) {
 	}
 }
 
-// unaccept gives a step the reason that it had before an acceptance.
+// unaccept gives the step of an acceptance the reason that it had before.
 func (f *Folder) unaccept(a Acceptance) {
-	i := f.lastOf(a.StepID, a.Stage)
+	i := slices.IndexFunc(f.f.Steps, func(s capture.StepRecord) bool { return a.step != 0 && s.BeganAt == a.step })
 	if i < 0 {
 		return
 	}
 	f.f.Steps[i].Accepted = ""
 	for _, x := range f.f.Accepted {
-		if x.StepID == a.StepID && x.Stage == a.Stage && x.Order > f.f.Steps[i].BeganAt {
+		if x.step == a.step {
 			f.f.Steps[i].Accepted = x.Reason
 		}
 	}
