@@ -9,6 +9,7 @@ import (
 	"sealworthy/compare/budget"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 // CheckFinding is a check of the plan that speaks against closing.
@@ -29,7 +30,7 @@ type CheckFinding struct {
 // doesn't say any more: it may have been powered.
 func (j *Judge) checks(h History) ([]CheckFinding, error) {
 	p := j.Expected.Plan
-	b, err := j.Expected.At(Conditions{})
+	b, err := j.Expected.At(scene.Scene{})
 	if err != nil {
 		return nil, err
 	}

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"sealworthy/capture/record"
+	"sealworthy/compare/scene"
 )
 
 // hot is a plan in which an LED gets far too much. Invented.
@@ -35,7 +36,7 @@ func TestChecksBindAClosure(t *testing.T) {
 	}
 	allow := func(value func(float64) float64) ClosureFinding {
 		y.h.Allowed = nil
-		b, err := y.exp.At(Conditions{})
+		b, err := y.exp.At(scene.Scene{})
 		if err != nil {
 			t.Fatal(err)
 		}

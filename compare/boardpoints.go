@@ -68,7 +68,7 @@ func (s step) atPoint(i int) (step, bool) {
 	if at.t.whyUnusable() != "" {
 		return at, false
 	}
-	b, err := s.j.Expected.At(ConditionsOf(r, s.j.Leads))
+	b, err := s.j.Expected.of(r, s.j.Leads)
 	if err != nil {
 		return at, false
 	}

@@ -56,8 +56,9 @@ func round2(p float64) float64 { return math.Round(p*100) / 100 }
 
 // wired is the circuit behind a group's jack, meter and leads in.
 func (s step) wired(group string) (*wiring.Wired, error) {
-	c := ConditionsOf(s.r, s.j.Leads)
-	o := wiring.Options{AmbientC: c.AmbientC, SeriesOhm: c.BurdenOhm + c.LeadsOhm}
+	c := SceneOf(s.r, s.j.Leads)
+	room := c.RoomOr()
+	o := wiring.Options{AmbientC: &room.C, SeriesOhm: c.SeriesOhm()}
 	g, _ := s.b.GroupNamed(group)
 	return wiring.Build(s.j.Expected.Plan, g.Jack, o)
 }

@@ -5,6 +5,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/testdata/brackwater"
 )
 
@@ -18,7 +19,7 @@ func TestWhatIsKeptIsReadInFull(t *testing.T) {
 	}
 	e := NewExpected(p)
 	for _, stage := range []string{Loose, Fitted} {
-		b, err := e.At(Conditions{Stage: stage})
+		b, err := e.At(scene.Scene{Loose: stage == Loose})
 		if err != nil {
 			t.Fatal(err)
 		}

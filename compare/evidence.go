@@ -7,6 +7,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare/belief"
+	"sealworthy/compare/scene"
 	"sealworthy/instruments"
 )
 
@@ -15,8 +16,7 @@ import (
 type evidence struct {
 	groups   []string
 	readings []belief.Reading // the one at service voltage first
-	bench    belief.Bench
-	loose    bool
+	scene    scene.Scene
 	single   verdictOnly // by the reading at service voltage alone
 	plan     expectation // by the plan alone, with what else is in its figures
 	// others is what groups that share reels, parts or the bench with it tell; nil: nothing.
@@ -51,7 +51,7 @@ func (j *Judge) isExtra(r capture.StepRecord) bool {
 // serviceVolts is the voltage at the source of a feed's jack.
 func serviceVolts(e *Expected, feed string) float64 {
 	m := maker{p: e.Plan}
-	b, err := e.At(Conditions{})
+	b, err := e.At(scene.Scene{})
 	if err != nil {
 		return e.Plan.Jacks[0].Volts
 	}
@@ -87,7 +87,7 @@ func (j *Judge) alsoRead(f *Finding, extra []capture.StepRecord, touched voids) 
 		one := x.readings[0]
 		// With other ohms before it, the same current flows at a voltage that is
 		// higher by what they drop more.
-		one.Volts += (e.bench.SeriesOhm - x.bench.SeriesOhm) * one.Amps
+		one.Volts += (e.scene.SeriesOhm() - x.scene.SeriesOhm()) * one.Amps
 		if !sameMeter(f.record, &r) {
 			// Its error isn't that of the other reading.
 			one.U, one.GainU = math.Hypot(one.U, one.GainU*one.Amps), 0
@@ -99,7 +99,7 @@ func (j *Judge) alsoRead(f *Finding, extra []capture.StepRecord, touched voids) 
 
 // sameRoom: readings are weighed together only if the room is as it was.
 func sameRoom(a, b *capture.StepRecord) bool {
-	return a == nil || a.AmbientC == nil || b.AmbientC == nil || math.Abs(*a.AmbientC-*b.AmbientC) <= roomHalfC
+	return a == nil || a.AmbientC == nil || b.AmbientC == nil || math.Abs(*a.AmbientC-*b.AmbientC) <= scene.MeasuredHalfC
 }
 
 // sameMeter: one meter in one range is off by the same share in both readings.
@@ -135,20 +135,13 @@ func (j *Judge) rejudge(f *Finding, e *evidence) {
 // evidence gathers the readings of a step: at its own voltage as measured in f,
 // and at the voltages of its sweep.
 func (s step) evidence(f Finding, points bool) *evidence {
-	c := ConditionsOf(s.r, s.j.Leads)
-	e := &evidence{groups: s.inSum(f), loose: c.Stage == Loose}
-	e.bench = belief.Bench{
-		SeriesOhm: c.BurdenOhm + c.LeadsOhm, SeriesHalfOhm: c.LeadsHalfOhm, SetHalfV: c.SetVolts,
-		AmbientC: c.AmbientC, LimitA: s.r.Step.LimitA(), Supply: whichOne(s.r, SupplyName),
-		Meter:   s.meter(),
-		Sitting: fmt.Sprint(s.r.BeganAt.Sitting()),
-	}
-	if c.AmbientC != nil {
-		e.bench.AmbientHalfC = roomHalfC
-	}
+	c := SceneOf(s.r, s.j.Leads)
+	c.LimitA = scene.Given(s.r.Step.LimitA())
+	c.Supply, c.Meter, c.Sitting = whichOne(s.r, SupplyName), s.meter(), fmt.Sprint(s.r.BeganAt.Sitting())
+	e := &evidence{groups: s.inSum(f), scene: c}
 	gain := 0.0
-	if c.Meter != nil {
-		gain = c.Meter.OfReading / math.Sqrt(3)
+	if c.Accuracy != nil {
+		gain = c.Accuracy.OfReading / math.Sqrt(3)
 	}
 	add := func(volts, amps, u float64) {
 		g := gain

@@ -1,14 +1,13 @@
 package compare
 
 import (
-	"fmt"
 	"hash/fnv"
-	"strings"
 	"sync"
 
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/instruments"
 )
 
@@ -24,48 +23,7 @@ const (
 // Stages lists the stages in their order.
 func Stages() []string { return []string{Loose, Fitted, Closed, Delivered, Returned} }
 
-// Conditions are what an expectation depends on besides the plan.
-type Conditions struct {
-	Stage        string  // loose: each feed is clipped at its own wire
-	Volts        float64 // 0: the jack's own
-	SetVolts     float64 // half-width of what the supply may be off; 0: 10 mV
-	BurdenOhm    float64 // of the meter
-	LeadsOhm     float64
-	LeadsHalfOhm float64          // half-width
-	AmbientC     *float64         // nil: 25 ±5 degC
-	Meter        *budget.Accuracy // its accuracy; nil: not known
-	On           []string         // the feeds that are on together; nil: the whole model
-}
-
-// roomHalfC is what a thermometer on the bench may be off the model's own
-// temperature (common practice, no source).
-const roomHalfC = 2
-
-func (c Conditions) at() budget.At {
-	at := budget.At{
-		Volts: c.Volts, SetVolts: c.SetVolts, BurdenOhm: c.BurdenOhm, LeadsOhm: c.LeadsOhm,
-		LeadsHalfOhm: c.LeadsHalfOhm, Loose: c.Stage == Loose, Meter: c.Meter,
-		Terminals: c.On,
-	}
-	if c.AmbientC != nil {
-		at.Room = &budget.Room{C: *c.AmbientC, HalfC: roomHalfC}
-	}
-	return at
-}
-
-func (c Conditions) key() string {
-	t, m := "?", "?"
-	if c.AmbientC != nil {
-		t = fmt.Sprint(*c.AmbientC)
-	}
-	if c.Meter != nil {
-		m = fmt.Sprint(*c.Meter)
-	}
-	return fmt.Sprint(c.Stage == Loose, c.Volts, c.SetVolts, c.BurdenOhm, c.LeadsOhm, c.LeadsHalfOhm, t, m,
-		strings.Join(c.On, "\x00"))
-}
-
-// Expected makes budgets of one plan and keeps them by their conditions. It is
+// Expected makes budgets of one plan and keeps them by their scene. It is
 // safe for use by several goroutines.
 type Expected struct {
 	Plan *plan.Plan
@@ -83,15 +41,31 @@ func NewExpected(p *plan.Plan) *Expected {
 	return &Expected{Plan: p, seed: h.Sum64(), kept: map[string]*budget.Budget{}}
 }
 
-// At gives the budget under conditions.
-func (e *Expected) At(c Conditions) (*budget.Budget, error) {
+// At gives the budget at a scene.
+func (e *Expected) At(x scene.Scene) (*budget.Budget, error) {
+	return e.kindOf(budget.At{Scene: x})
+}
+
+// Feeds gives the same without the whole model: what feeds alone draw.
+func (e *Expected) Feeds(x scene.Scene) (*budget.Budget, error) {
+	return e.kindOf(budget.At{Scene: x, FeedsOnly: true})
+}
+
+func (e *Expected) kindOf(at budget.At) (*budget.Budget, error) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
-	k := c.key()
-	if b, ok := e.kept[k]; ok {
-		return b, nil
+	k := at.Key()
+	whole, ok := e.kept[k]
+	if ok {
+		return whole, nil
 	}
-	b, err := budget.Of(e.Plan, c.at(), e.seed)
+	if at.FeedsOnly {
+		k += "feeds"
+		if b, ok := e.kept[k]; ok {
+			return b, nil
+		}
+	}
+	b, err := budget.Of(e.Plan, at, e.seed)
 	if err != nil {
 		return nil, err
 	}
@@ -102,12 +76,10 @@ func (e *Expected) At(c Conditions) (*budget.Budget, error) {
 // peakTrials leave the upper end of a band uncertain by a twentieth of its width.
 const peakTrials = 200
 
-// PeakA is the most that a healthy feed draws alone under conditions, A: what the
+// PeakA is the most that a healthy feed draws alone at a scene, A: what the
 // range of a meter has to hold.
-func (e *Expected) PeakA(c Conditions) (float64, error) {
-	at := c.at()
-	at.FeedsOnly, at.Trials = true, peakTrials
-	b, err := budget.Of(e.Plan, at, e.seed)
+func (e *Expected) PeakA(x scene.Scene) (float64, error) {
+	b, err := budget.Of(e.Plan, budget.At{Scene: x, FeedsOnly: true, Trials: peakTrials}, e.seed)
 	if err != nil {
 		return 0, err
 	}
@@ -123,20 +95,29 @@ func (e *Expected) PeakA(c Conditions) (float64, error) {
 // Leads is what lies between supply and model besides the meter.
 type Leads = capture.Leads
 
-// ConditionsOf gives the conditions under which a step was measured, as far as
-// its record knows them; l are the leads where it doesn't.
-func ConditionsOf(r capture.StepRecord, l Leads) Conditions {
+// of gives what is expected of a step, by the scene of its record.
+func (e *Expected) of(r capture.StepRecord, l Leads) (*budget.Budget, error) {
+	if r.Step.Way == capture.Joined {
+		return e.At(SceneOf(r, l))
+	}
+	return e.Feeds(SceneOf(r, l))
+}
+
+// SceneOf gives the scene in which a step was measured, as far as its record knows it;
+// l are the leads where it doesn't.
+func SceneOf(r capture.StepRecord, l Leads) scene.Scene {
 	if r.Step.Leads != nil {
 		l = *r.Step.Leads
 	}
-	c := Conditions{
-		Stage: r.Stage, Volts: r.Step.Volts, LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm, AmbientC: r.AmbientC,
+	c := scene.Scene{
+		Loose: r.Stage == Loose, Volts: scene.Given(r.Step.Volts), LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm,
+		Room: scene.Measured(r.AmbientC),
 	}
 	if r.Step.Way == capture.Joined {
 		c.On = r.Step.On
 	}
 	if d, ok := r.Instruments[SupplyName]; ok {
-		c.SetVolts = d.SetAccuracy.HalfWidth(r.Step.Volts)
+		c.SetVolts = scene.Given(d.SetAccuracy.HalfWidth(r.Step.Volts))
 	}
 	d, ok := r.Instruments[ammeter(r)]
 	if !ok {
@@ -144,8 +125,7 @@ func ConditionsOf(r capture.StepRecord, l Leads) Conditions {
 	}
 	if g, ok := rangeOf(d, r); ok {
 		c.BurdenOhm = g.BurdenOhm
-		c.Meter = &budget.Accuracy{OfReading: g.Accuracy.OfReading, FloorA: g.Accuracy.Floor,
-			ResolutionA: g.Resolution, RangeA: g.Max}
+		c.Accuracy = accuracyOf(g)
 	}
 	return c
 }

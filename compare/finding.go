@@ -115,21 +115,20 @@ type Finding struct {
 	// Learned says that other groups of its reel sharpened what is expected.
 	Learned string `json:"learned,omitempty"`
 
-	evidence   *evidence  // nil: only one number of it is known
-	nothing    *evidence  // of what draws nothing: for what it has in common with others
-	unweighed  bool       // it draws nothing, or no probabilities can be put to it: a look doesn't pass it
-	conditions Conditions // under which it was measured
-	record     *capture.StepRecord
-	plainA     float64       // expected by the plan alone
-	common     bool          // its cause is one that it has in common with others
-	above      []Cause       // that it may have in common with others
-	meanFits   bool          // of outputs that can't be parted: the board's mean is as expected
-	asFound    bool          // nothing is planned of it
-	pool       *poolDraw     // the mean of several measurements; nil: of one
-	moves      bool          // several measurements that don't go together
-	wavers     bool          // they don't, whatever the last of them says by itself
-	elsewhere  bool          // not at its service voltage
-	rests      capture.Order // the latest reading or look that it rests on
+	evidence  *evidence // nil: only one number of it is known
+	nothing   *evidence // of what draws nothing: for what it has in common with others
+	unweighed bool      // it draws nothing, or no probabilities can be put to it: a look doesn't pass it
+	record    *capture.StepRecord
+	plainA    float64       // expected by the plan alone
+	common    bool          // its cause is one that it has in common with others
+	above     []Cause       // that it may have in common with others
+	meanFits  bool          // of outputs that can't be parted: the board's mean is as expected
+	asFound   bool          // nothing is planned of it
+	pool      *poolDraw     // the mean of several measurements; nil: of one
+	moves     bool          // several measurements that don't go together
+	wavers    bool          // they don't, whatever the last of them says by itself
+	elsewhere bool          // not at its service voltage
+	rests     capture.Order // the latest reading or look that it rests on
 }
 
 // Excluded is how small a fault is excluded beside a pass, once in twenty let by.

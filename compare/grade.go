@@ -50,8 +50,7 @@ func Grade(p *plan.Plan, b *budget.Budget, o StepOptions, r rule.Rule, pr *fault
 // whose draws come apart.
 func (m maker) readOf(f budget.Feed) []coverage.Test {
 	top := m.feedVolts(f)
-	t := coverage.Test{Board: f.Board, Looked: len(m.o.Feeds) == 0, Bench: belief.Bench{
-		SeriesOhm: m.b.At.BurdenOhm + m.b.At.LeadsOhm, SeriesHalfOhm: m.b.At.LeadsHalfOhm, SetHalfV: m.b.At.SetVolts}}
+	t := coverage.Test{Board: f.Board, Looked: len(m.o.Feeds) == 0, Scene: m.b.At.Scene}
 	sets := [][]string{f.Groups}
 	volts := []float64{top}
 	if board, ok := boardNamed(m.p, f.Feed); ok && f.Board {
@@ -100,7 +99,7 @@ func (m maker) otherVolts(f budget.Feed, top float64) []float64 {
 // reading is one to come, of groups that are read together; part is its voltage as a
 // share of the service voltage, which their draw is taken to follow.
 func (m maker) reading(volts float64, groups []string, part float64) belief.Reading {
-	if m.b.At.Meter == nil {
+	if m.b.At.Accuracy == nil {
 		return belief.Reading{Volts: volts, U: secondFloorA, GainU: secondMeterU}
 	}
 	amps := 0.0
@@ -109,7 +108,7 @@ func (m maker) reading(volts float64, groups []string, part float64) belief.Read
 			amps += g.Lit.MeanA * part
 		}
 	}
-	meter := *m.b.At.Meter
+	meter := *m.b.At.Accuracy
 	gain := meter.OfReading / math.Sqrt(3)
 	meter.OfReading = 0
 	return belief.Reading{Volts: volts, U: meter.U(amps), GainU: gain}

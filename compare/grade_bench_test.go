@@ -7,9 +7,9 @@ import (
 	"testing"
 	"time"
 
-	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 )
 
 // quay is an invented plan of n groups, eight on a joint: strips, lamps and chains.
@@ -49,9 +49,8 @@ func BenchmarkGrade(b *testing.B) {
 			b.Fatal(problems[0])
 		}
 		start := time.Now()
-		meter := &budget.Accuracy{OfReading: 0.003, FloorA: 2e-5, ResolutionA: 1e-5}
-		bud, err := NewExpected(p).At(Conditions{Stage: Fitted, BurdenOhm: 1.7, LeadsOhm: 0.1, LeadsHalfOhm: 0.05,
-			Meter: meter})
+		meter := &scene.Accuracy{OfReading: 0.003, FloorA: 2e-5, ResolutionA: 1e-5}
+		bud, err := NewExpected(p).At(scene.Scene{BurdenOhm: 1.7, LeadsOhm: 0.1, LeadsHalfOhm: 0.05, Accuracy: meter})
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"sealworthy/capture"
+	"sealworthy/compare/scene"
 )
 
 // A clip is on the wrong feed only where something flows that another feed draws and
@@ -26,7 +27,7 @@ board = "beacon"
 output = 1
 lights = [ { part = "red 3 mm", ohms = 680 } ]
 `)
-	b, err := y.exp.At(Conditions{Stage: Fitted})
+	b, err := y.exp.At(scene.Scene{})
 	if err != nil {
 		t.Fatal(err)
 	}

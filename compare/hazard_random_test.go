@@ -5,6 +5,7 @@ import (
 
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 // Plans whose parts are within their ratings are never refused, at any stage and
@@ -16,7 +17,7 @@ func TestNoHazardsInRandomPlans(t *testing.T) {
 			t.Fatal(problems[0])
 		}
 		for _, stage := range []string{compare.Loose, compare.Fitted} {
-			b, err := compare.NewExpected(p).At(compare.Conditions{Stage: stage})
+			b, err := compare.NewExpected(p).At(scene.Scene{Loose: stage == compare.Loose})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -9,6 +9,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 const hotPlan = `build = "hot"
@@ -44,7 +45,7 @@ func TestHazardsOfSteps(t *testing.T) {
 	y := newYard(t, hotPlan)
 	for _, o := range []StepOptions{{Stage: Fitted}, {Stage: Loose}, {Stage: Fitted, Sweep: true},
 		{Stage: Fitted, OneVoltage: true}} {
-		b, err := y.exp.At(Conditions{Stage: o.Stage})
+		b, err := y.exp.At(scene.Scene{Loose: o.Stage == Loose})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -78,7 +79,7 @@ func TestHazardsOfSteps(t *testing.T) {
 // A limited voltage at which nothing burns is no hazard; one at which it does is.
 func TestHazardsAtAnotherVoltage(t *testing.T) {
 	y := newYard(t, hotPlan)
-	b, err := y.exp.At(Conditions{Stage: Fitted})
+	b, err := y.exp.At(scene.Scene{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -108,7 +109,7 @@ name = "cabin"
 closure = "hull"
 lights = [ { part = "strip warm white 12 V", segments = 3 } ]
 `, "12.0", "24.0", 1))
-	b, err := y.exp.At(Conditions{Stage: Closed})
+	b, err := y.exp.At(scene.Scene{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -156,7 +157,7 @@ joint = "main"
 lights = [ { part = "strip warm white 12 V", segments = 3 } ]
 `)
 	for stage, lamps := range map[string]float64{Loose: 5, Fitted: 12} {
-		b, err := y.exp.At(Conditions{Stage: stage})
+		b, err := y.exp.At(scene.Scene{Loose: stage == Loose})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -204,7 +205,7 @@ func TestNoHazardsInOurOwnPlans(t *testing.T) {
 			t.Fatal(problems[0])
 		}
 		for _, stage := range []string{Loose, Fitted, Closed} {
-			b, err := NewExpected(p).At(Conditions{Stage: stage})
+			b, err := NewExpected(p).At(scene.Scene{Loose: stage == Loose})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -8,6 +8,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 	"sealworthy/instruments"
 )
 
@@ -94,7 +95,7 @@ var meterAnswers = instruments.Description{Profile: "invented", Identity: "inven
 // expected is the draw that a group is expected to have at a stage.
 func (y *yard) expected(group, stage string) float64 {
 	y.t.Helper()
-	b, err := y.exp.At(Conditions{Stage: stage, Meter: nil})
+	b, err := y.exp.At(scene.Scene{Loose: stage == Loose})
 	if err != nil {
 		y.t.Fatal(err)
 	}

@@ -78,7 +78,7 @@ func (j *Judge) stepOf(r capture.StepRecord, pool map[string]poolDraw) ([]Findin
 	if r.Step.Kind != capture.Power {
 		return nil, nil
 	}
-	b, err := j.Expected.At(ConditionsOf(r, j.Leads))
+	b, err := j.Expected.of(r, j.Leads)
 	if err != nil {
 		return nil, fmt.Errorf("expected draw of %q: %w", r.Step.Feed, err)
 	}

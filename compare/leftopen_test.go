@@ -36,7 +36,7 @@ func TestWhatOthersTellCantBeWeighed(t *testing.T) {
 	_, gs := y.verdicts()
 	f := gs["mid"]
 	e := *f.evidence
-	e.bench.SeriesOhm, e.others = -1, nil
+	e.scene.LeadsOhm, e.others = -1, nil
 	f.evidence = &e
 	got := y.j.sharper(f, &belief.Others{})
 	if got.Verdict != CantTell || got.Why == "" || got.evidence != nil || !got.unweighed {
@@ -45,7 +45,7 @@ func TestWhatOthersTellCantBeWeighed(t *testing.T) {
 	// What was read at the stage before is another matter: the finding stands, with a note.
 	loose := gs["mid"]
 	e2 := *loose.evidence
-	e2.bench.SeriesOhm = -1
+	e2.scene.LeadsOhm = -1
 	loose.evidence = &e2
 	now := gs["mid"]
 	y.j.asBuilt(&now, &loose, y.h)

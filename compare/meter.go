@@ -3,7 +3,7 @@ package compare
 import (
 	"slices"
 
-	"sealworthy/compare/budget"
+	"sealworthy/compare/scene"
 	"sealworthy/instruments"
 )
 
@@ -18,7 +18,7 @@ const (
 // NotSeenWith names the groups, in the order of the plan, whose least branch one meter's
 // reading tells from healthy by the plan, and another's doesn't: what only that one could
 // settle. Each meter is taken in the finest range that holds the group's draw.
-func (x *Expected) NotSeenWith(c Conditions, was, is instruments.Description) ([]string, error) {
+func (x *Expected) NotSeenWith(c scene.Scene, was, is instruments.Description) ([]string, error) {
 	before, err := x.seenWith(c, was)
 	if err != nil {
 		return nil, err
@@ -31,12 +31,12 @@ func (x *Expected) NotSeenWith(c Conditions, was, is instruments.Description) ([
 }
 
 // seenWith names the groups whose least branch a meter tells from healthy.
-func (x *Expected) seenWith(c Conditions, m instruments.Description) ([]string, error) {
+func (x *Expected) seenWith(c scene.Scene, m instruments.Description) ([]string, error) {
 	var seen, order []string
 	held := map[string]bool{} // groups that a finer range has held
 	for _, a := range accuracies(m) {
-		c.Meter = &a
-		b, err := x.At(c)
+		c.Accuracy = &a
+		b, err := x.Feeds(c)
 		if err != nil {
 			return nil, err
 		}
@@ -56,14 +56,19 @@ func (x *Expected) seenWith(c Conditions, m instruments.Description) ([]string, 
 	return seen, nil
 }
 
+// accuracyOf is that of a range of current.
+func accuracyOf(r instruments.Range) *scene.Accuracy {
+	return &scene.Accuracy{OfReading: r.Accuracy.OfReading, FloorA: r.Accuracy.Floor, ResolutionA: r.Resolution,
+		RangeA: r.Max}
+}
+
 // accuracies are those of a meter's ranges of current, the finest first.
-func accuracies(m instruments.Description) (out []budget.Accuracy) {
+func accuracies(m instruments.Description) (out []scene.Accuracy) {
 	for _, r := range m.Ranges {
 		if r.Quantity != instruments.Current {
 			continue
 		}
-		a := budget.Accuracy{OfReading: r.Accuracy.OfReading, FloorA: r.Accuracy.Floor, ResolutionA: r.Resolution,
-			RangeA: r.Max}
+		a := *accuracyOf(r)
 		if r.Accuracy == (instruments.Accuracy{}) {
 			a.OfReading, a.ResolutionA = usualOfReading, max(a.ResolutionA, usualCountA)
 			a.FloorA = usualCounts * a.ResolutionA
@@ -71,10 +76,10 @@ func accuracies(m instruments.Description) (out []budget.Accuracy) {
 		out = append(out, a)
 	}
 	if out == nil {
-		out = []budget.Accuracy{{OfReading: usualOfReading, FloorA: usualCounts * usualCountA,
+		out = []scene.Accuracy{{OfReading: usualOfReading, FloorA: usualCounts * usualCountA,
 			ResolutionA: usualCountA}}
 	}
-	slices.SortFunc(out, func(a, b budget.Accuracy) int {
+	slices.SortFunc(out, func(a, b scene.Accuracy) int {
 		switch {
 		case a.RangeA == b.RangeA:
 			return 0

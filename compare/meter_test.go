@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/instruments"
 )
 
@@ -44,7 +45,7 @@ func TestNotSeenWith(t *testing.T) {
 		t.Fatal(problems[0])
 	}
 	x := NewExpected(p)
-	c := Conditions{Stage: Fitted}
+	c := scene.Scene{}
 	fine, worse := aMeter("fine", 0.0005, 2e-6, 1e-6), aMeter("worse", 0.02, 8e-3, 1e-3)
 	got, err := x.NotSeenWith(c, fine, worse)
 	if err != nil {

@@ -13,6 +13,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/instruments/rig"
 )
 
@@ -42,8 +43,7 @@ func rampOf(t *testing.T, volts int) (*plan.Plan, []capture.Step) {
 	if len(problems) > 0 {
 		t.Fatal(problems[0])
 	}
-	bud, err := compare.NewExpected(p).At(compare.Conditions{Stage: compare.Fitted,
-		LeadsOhm: benchLeads.Ohm, LeadsHalfOhm: benchLeads.HalfOhm})
+	bud, err := compare.NewExpected(p).At(scene.Scene{LeadsOhm: benchLeads.Ohm, LeadsHalfOhm: benchLeads.HalfOhm})
 	if err != nil {
 		t.Fatal(err)
 	}

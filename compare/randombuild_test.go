@@ -18,6 +18,7 @@ import (
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/words"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
@@ -126,7 +127,7 @@ func measured(ctx context.Context, seed uint64, src string, f *fault.Fault, h ho
 	if m.judge, err = compare.NewJudge(exp, rule.Default(), benchLeads); err != nil {
 		return m, err
 	}
-	bud, err := exp.At(compare.Conditions{Stage: stage, LeadsOhm: benchLeads.Ohm,
+	bud, err := exp.At(scene.Scene{Loose: stage == compare.Loose, LeadsOhm: benchLeads.Ohm,
 		LeadsHalfOhm: benchLeads.HalfOhm})
 	if err != nil {
 		return m, err

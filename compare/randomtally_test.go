@@ -176,7 +176,7 @@ func (m model) effect(t *testing.T, f compare.Finding) (float64, bool) {
 		if r.Step.ID != f.StepID {
 			continue
 		}
-		cond := compare.ConditionsOf(r, m.judge.Leads)
+		cond := compare.SceneOf(r, m.judge.Leads)
 		w, err := wiring.Build(m.plan, m.plan.Jacks[0].Name, wiring.Options{SeriesOhm: cond.BurdenOhm + cond.LeadsOhm})
 		if err != nil {
 			t.Error(err)

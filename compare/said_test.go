@@ -9,6 +9,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/words"
 )
 
@@ -100,7 +101,7 @@ func TestALookIsOfTheLightsThatWereThere(t *testing.T) {
 func TestOnlyTheServiceVoltagePasses(t *testing.T) {
 	y := newYard(t, strings.Replace(lighter, "volts = 12.0\nvolts_range = [11.9, 12.1]", "volts = 11.0", 1))
 	for _, g := range y.plan.Groups {
-		b, err := y.exp.At(Conditions{Stage: Fitted, Volts: 12})
+		b, err := y.exp.At(scene.Scene{Volts: scene.Is(12)})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -10,6 +10,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 const sealedPlan = `build = "for later"
@@ -67,7 +68,7 @@ func TestSealedWireSteps(t *testing.T) {
 	for _, o := range []compare.StepOptions{{Stage: compare.Fitted}, {Stage: compare.Fitted, Sweep: true},
 		{Stage: compare.Loose},
 		{Stage: compare.Fitted, Way: capture.Added}, {Stage: compare.Fitted, Way: capture.Joined}} {
-		b, err := compare.NewExpected(p).At(compare.Conditions{Stage: o.Stage})
+		b, err := compare.NewExpected(p).At(scene.Scene{Loose: o.Stage == compare.Loose})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -95,7 +96,7 @@ func TestSealedWireSteps(t *testing.T) {
 			t.Errorf("%+v: measured %v", o, measured)
 		}
 	}
-	b, err := compare.NewExpected(p).At(compare.Conditions{})
+	b, err := compare.NewExpected(p).At(scene.Scene{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -94,9 +94,7 @@ func (m maker) unclear(f budget.Feed) [][]string {
 // gains is what a reading at each voltage but the first is expected to tell, in
 // bits, after one at the first, if something is wrong.
 func (m maker) gains(groups []string, volts []float64) []float64 {
-	x, err := belief.New(m.p, groups, volts, belief.Bench{SeriesOhm: m.b.At.BurdenOhm + m.b.At.LeadsOhm,
-		SetHalfV: m.b.At.SetVolts},
-		belief.Options{})
+	x, err := belief.New(m.p, groups, volts, m.b.At.Scene, belief.Options{})
 	if err != nil {
 		return nil
 	}

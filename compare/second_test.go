@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 const mixedPlan = `build = "mixed"
@@ -30,7 +31,7 @@ lights = [ { part = "cold white 3 mm", in_series = 3, ohms = 330, ohms_tolerance
 // resistors tell more than its LEDs, unless one reading tells it.
 func TestSecondVoltage(t *testing.T) {
 	y := newYard(t, mixedPlan)
-	b, err := y.exp.At(Conditions{Stage: Fitted})
+	b, err := y.exp.At(scene.Scene{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -74,7 +75,7 @@ func BenchmarkSecondVoltage(b *testing.B) {
 	if len(problems) > 0 {
 		b.Fatal(problems[0])
 	}
-	bud, err := NewExpected(p).At(Conditions{Stage: Fitted})
+	bud, err := NewExpected(p).At(scene.Scene{})
 	if err != nil {
 		b.Fatal(err)
 	}

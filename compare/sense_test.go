@@ -10,6 +10,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 	"sealworthy/instruments"
 	"sealworthy/testdata/brackwater"
 )
@@ -24,7 +25,7 @@ func feelingOf(t *testing.T, src []byte, closure string) (*Guide, []capture.Step
 		t.Fatal(problems)
 	}
 	e := NewExpected(p)
-	b, err := e.At(Conditions{Stage: Fitted, LeadsOhm: 0.2})
+	b, err := e.At(scene.Scene{LeadsOhm: 0.2})
 	if err != nil {
 		t.Fatal(err)
 	}

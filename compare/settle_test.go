@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"sealworthy/capture"
+	"sealworthy/compare/scene"
 )
 
 // galley is a plan of one group of so many lamps.
@@ -24,7 +25,7 @@ lights = [ { part = "smd warm white 12 V", count = %d } ]
 
 func stepOf(t *testing.T, y *yard, r capture.StepRecord) step {
 	t.Helper()
-	b, err := y.exp.At(ConditionsOf(r, y.j.Leads))
+	b, err := y.exp.At(SceneOf(r, y.j.Leads))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -57,7 +58,7 @@ func TestAdviceShrinksTheDoubtByAsMuchAsItSays(t *testing.T) {
 		}
 		halves++
 		h := newYard(t, galley(4))
-		b, err := h.exp.At(Conditions{Stage: Fitted})
+		b, err := h.exp.At(scene.Scene{})
 		if err != nil {
 			t.Fatal(err)
 		}

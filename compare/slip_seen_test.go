@@ -12,12 +12,12 @@ import (
 	"testing"
 
 	"sealworthy/compare"
-	"sealworthy/compare/budget"
 	"sealworthy/compare/coverage"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 )
 
 // tally is what was said of faults of a kind and what was seen: how many the current
@@ -34,10 +34,10 @@ type tally struct {
 func gradeOf(t *testing.T, p *plan.Plan) map[string]map[fault.Kind]coverage.Seen {
 	t.Helper()
 	r := slipMeter.Ranges[0]
-	meter := &budget.Accuracy{OfReading: r.Accuracy.OfReading, FloorA: r.Accuracy.Floor, ResolutionA: r.Resolution,
+	meter := &scene.Accuracy{OfReading: r.Accuracy.OfReading, FloorA: r.Accuracy.Floor, ResolutionA: r.Resolution,
 		RangeA: r.Max}
-	b, err := compare.NewExpected(p).At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: benchLeads.Ohm,
-		LeadsHalfOhm: benchLeads.HalfOhm, Meter: meter})
+	b, err := compare.NewExpected(p).At(scene.Scene{LeadsOhm: benchLeads.Ohm, LeadsHalfOhm: benchLeads.HalfOhm,
+		Accuracy: meter})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,6 +7,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/blink"
 	"sealworthy/compare/look"
+	"sealworthy/compare/scene"
 )
 
 // extra turns the reading made last into one at another voltage.
@@ -23,7 +24,7 @@ func (y *yard) extra(group string, volts, amps float64) *capture.StepRecord {
 func TestReadingsAtOtherVoltagesCountUntilTheTouch(t *testing.T) {
 	y := newYard(t, mixedPlan)
 	y.measure("cabin", Fitted, y.expected("cabin", Fitted))
-	b, err := y.exp.At(Conditions{Stage: Fitted, Volts: 6.5})
+	b, err := y.exp.At(scene.Scene{Volts: scene.Is(6.5)})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -50,7 +51,7 @@ func TestReadingsAtOtherVoltagesCountUntilTheTouch(t *testing.T) {
 func TestAnotherVoltageIsNotMeasuredAway(t *testing.T) {
 	y := newYard(t, mixedPlan)
 	y.measure("cabin", Fitted, y.expected("cabin", Fitted))
-	b, err := y.exp.At(Conditions{Stage: Fitted, Volts: 6.5})
+	b, err := y.exp.At(scene.Scene{Volts: scene.Is(6.5)})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -230,7 +231,7 @@ board = "driver"
 output = 1
 lights = [ { part = "smd warm white 12 V", count = 2 } ]
 `)
-	b, err := y.exp.At(Conditions{Stage: Fitted})
+	b, err := y.exp.At(scene.Scene{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -268,7 +269,7 @@ board = "blinker"
 output = 1
 lights = [ { part = "red 3 mm", ohms = 1000, ohms_tolerance = 0.01 } ]
 `)
-	b, err := y.exp.At(Conditions{Stage: Fitted})
+	b, err := y.exp.At(scene.Scene{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -10,6 +10,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 	"sealworthy/testdata/brackwater"
 )
 
@@ -19,7 +20,7 @@ func lightship(t *testing.T) (*plan.Plan, []capture.Step) {
 	if len(problems) > 0 {
 		t.Fatal(problems[0])
 	}
-	b, err := NewExpected(p).At(Conditions{Stage: Fitted})
+	b, err := NewExpected(p).At(scene.Scene{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -89,7 +90,7 @@ func TestTwelveGroupsInAQuarterOfAnHour(t *testing.T) {
 		t.Fatal(problems[0])
 	}
 	e := NewExpected(p)
-	b, err := e.At(Conditions{Stage: Fitted})
+	b, err := e.At(scene.Scene{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -109,7 +110,7 @@ func TestTwelveGroupsInAQuarterOfAnHour(t *testing.T) {
 // The whole model is met with little current, and swept down at every pace.
 func TestStepsOfTheWholeModel(t *testing.T) {
 	p, _ := lightship(t)
-	b, err := NewExpected(p).At(Conditions{Stage: Returned})
+	b, err := NewExpected(p).At(scene.Scene{})
 	if err != nil {
 		t.Fatal(err)
 	}

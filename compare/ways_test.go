@@ -12,6 +12,7 @@ import (
 	"sealworthy/compare/load"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
@@ -78,7 +79,7 @@ func judgedBy(t *testing.T, src []byte, f capture.Face, o compare.StepOptions, s
 	if err != nil {
 		t.Fatal(err)
 	}
-	bud, err := exp.At(compare.Conditions{Stage: o.Stage, LeadsOhm: 0.1, LeadsHalfOhm: 0.05})
+	bud, err := exp.At(scene.Scene{Loose: o.Stage == compare.Loose, LeadsOhm: 0.1, LeadsHalfOhm: 0.05})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -59,27 +59,21 @@ func (j *Judge) ensemble(e *evidence, suspects bool) (*belief.Ensemble, error) {
 	for _, r := range e.readings {
 		volts = append(volts, r.Volts)
 	}
-	t := "?"
-	if e.bench.AmbientC != nil {
-		t = fmt.Sprint(*e.bench.AmbientC)
-	}
-	b := e.bench
-	b.AmbientC = nil
-	key := fmt.Sprint(strings.Join(e.groups, "\x00"), volts, b, t, e.loose, suspects)
+	key := fmt.Sprint(strings.Join(e.groups, "\x00"), volts, e.scene.Key(), suspects)
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	if x, ok := j.ensembles[key]; ok {
 		return x, nil
 	}
 	p := j.Expected.Plan
-	if e.loose {
+	if e.scene.Loose {
 		p = wiring.Loose(p)
 	}
 	o := belief.Options{Priors: j.Priors}
 	if suspects {
 		o.Suspects = fault.Suspects(p, j.source(e), e.groups[0], j.PlanOptions, j.priors().Plan)
 	}
-	x, err := belief.New(p, e.groups, volts, e.bench, o)
+	x, err := belief.New(p, e.groups, volts, e.scene, o)
 	if err != nil {
 		return nil, err
 	}
@@ -93,7 +87,7 @@ func (j *Judge) ensemble(e *evidence, suspects bool) (*belief.Ensemble, error) {
 // source is the plan's file, where it stands for what was measured: parts that
 // are clipped loose are another circuit.
 func (j *Judge) source(e *evidence) []byte {
-	if e.loose {
+	if e.scene.Loose {
 		return nil
 	}
 	return j.PlanSource
@@ -108,14 +102,13 @@ func (s step) weigh(f *Finding, also []string) {
 		return
 	}
 	if s.drawsNothing(*f) {
-		f.Causes, f.unweighed, f.conditions = s.nothing(*f), true, ConditionsOf(s.r, s.j.Leads)
-		if f.Board == "" && f.conditions.Volts > 0 {
+		f.Causes, f.unweighed = s.nothing(*f), true
+		if f.Board == "" && s.r.Step.Volts > 0 {
 			f.nothing = s.evidence(*f, false)
 		}
 		return
 	}
-	f.evidence, f.conditions, f.plainA = s.evidence(*f, f.Board == "" && !s.j.OneReading),
-		ConditionsOf(s.r, s.j.Leads), f.ExpectedA
+	f.evidence, f.plainA = s.evidence(*f, f.Board == "" && !s.j.OneReading), f.ExpectedA
 	f.evidence.plan = expectation{f.ExpectedA, f.ExpectedU, f.Band, f.SmallestA}
 	later := s // a finding is kept as long as the record: it holds on to no trace
 	later.t.atS, later.t.amps = nil, nil

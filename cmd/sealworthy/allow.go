@@ -6,12 +6,13 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare"
+	"sealworthy/compare/scene"
 )
 
 // allowMarks says that checks of the plan are accepted as they are: each by its
 // name, at the value that it has, in the plan or in a step of a test.
 func allowMarks(b build, stage string, names []string, reason string) ([]capture.Mark, error) {
-	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: stage})
+	bud, err := compare.NewExpected(b.plan).At(scene.Scene{Loose: stage == compare.Loose})
 	if err != nil {
 		return nil, err
 	}

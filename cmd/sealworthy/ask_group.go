@@ -9,6 +9,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/words"
 )
 
@@ -352,7 +353,7 @@ func (a *asker) grown(g plan.DraftGroup) {
 		}
 		return
 	}
-	bud, err := compare.NewExpected(p).At(compare.Conditions{})
+	bud, err := compare.NewExpected(p).At(scene.Scene{})
 	if err != nil {
 		wrap(a.v.e.stdout, "  note: ", "    ", "its draw can't be worked out yet: "+err.Error())
 		return

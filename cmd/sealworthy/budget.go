@@ -8,6 +8,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/profile"
@@ -53,9 +54,9 @@ Exit status: 0 nothing is wrong, 3 something is and wasn't accepted, 1 failure,
 		return exitFailure, err
 	}
 	name := or(*meter, or(cfg.Meter.Profile, "scpi meter"))
-	c := compare.Conditions{Volts: *volts, LeadsOhm: cfg.Leads.Ohms, LeadsHalfOhm: cfg.Leads.HalfWidthOhm}
+	c := scene.Scene{Volts: scene.Given(*volts), LeadsOhm: cfg.Leads.Ohms, LeadsHalfOhm: cfg.Leads.HalfWidthOhm}
 	if *loose {
-		c.Stage = compare.Loose
+		c.Loose = true
 	}
 	bud, err := budgetWith(e, b, cfg, name, c)
 	if *meter != "" && errors.Is(err, profile.ErrUnknown) {
@@ -125,12 +126,12 @@ func (b build) graded(e env, bud *budget.Budget) (gradedBudget, error) {
 
 // budgetOn makes the budget of a build on its own bench, fitted.
 func budgetOn(e env, b build, cfg *bench.Config) (*budget.Budget, error) {
-	return budgetWith(e, b, cfg, or(cfg.Meter.Profile, "scpi meter"), compare.Conditions{LeadsOhm: cfg.Leads.Ohms,
+	return budgetWith(e, b, cfg, or(cfg.Meter.Profile, "scpi meter"), scene.Scene{LeadsOhm: cfg.Leads.Ohms,
 		LeadsHalfOhm: cfg.Leads.HalfWidthOhm})
 }
 
 // budgetWith makes the budget for the range of a meter that holds every feed.
-func budgetWith(e env, b build, cfg *bench.Config, meter string, c compare.Conditions) (*budget.Budget, error) {
+func budgetWith(e env, b build, cfg *bench.Config, meter string, c scene.Scene) (*budget.Budget, error) {
 	exp := compare.NewExpected(b.plan)
 	peak, err := exp.PeakA(c)
 	if err != nil {
@@ -149,7 +150,7 @@ func budgetWith(e env, b build, cfg *bench.Config, meter string, c compare.Condi
 		return exp.At(c)
 	}
 	c.BurdenOhm = r.BurdenOhm
-	c.Meter = &budget.Accuracy{OfReading: r.Accuracy.OfReading, FloorA: r.Accuracy.Floor, ResolutionA: r.Resolution,
+	c.Accuracy = &scene.Accuracy{OfReading: r.Accuracy.OfReading, FloorA: r.Accuracy.Floor, ResolutionA: r.Resolution,
 		RangeA: r.Max}
 	return exp.At(c)
 }

@@ -12,6 +12,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare"
+	"sealworthy/compare/scene"
 	"sealworthy/instruments/bench"
 )
 
@@ -82,8 +83,7 @@ func (b build) left(e env) (buildLeft, int, error) {
 	if err != nil {
 		return out, exitFailure, err
 	}
-	bud, err := j.Expected.At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: leads.Ohm,
-		LeadsHalfOhm: leads.HalfOhm})
+	bud, err := j.Expected.At(scene.Scene{LeadsOhm: leads.Ohm, LeadsHalfOhm: leads.HalfOhm})
 	if err != nil {
 		return out, exitFailure, err
 	}

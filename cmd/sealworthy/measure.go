@@ -13,6 +13,7 @@ import (
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 )
 
@@ -203,7 +204,7 @@ func (m measureFlags) test(ctx context.Context, e env, w world, b build) (file s
 // check looks at names before anything else is asked for: a closure, a feed or
 // a group that isn't there is the first thing to know.
 func (m measureFlags) check(p *plan.Plan) error {
-	bud, err := compare.NewExpected(p).At(compare.Conditions{Stage: m.stage})
+	bud, err := compare.NewExpected(p).At(scene.Scene{Loose: m.stage == compare.Loose})
 	if err != nil {
 		return err
 	}

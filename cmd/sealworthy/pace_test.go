@@ -16,6 +16,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/load"
+	"sealworthy/compare/scene"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
@@ -150,8 +151,7 @@ func putUpPaced(tb testing.TB, sweep bool, window time.Duration, feeds ...string
 		RelaysPort: p.Relays}); err != nil {
 		tb.Fatal(err)
 	}
-	bud, err := u.Judge.Expected.At(compare.Conditions{Stage: compare.Fitted, LeadsOhm: u.Bench.Leads.Ohm,
-		LeadsHalfOhm: u.Bench.Leads.HalfOhm})
+	bud, err := u.Judge.Expected.At(scene.Scene{LeadsOhm: u.Bench.Leads.Ohm, LeadsHalfOhm: u.Bench.Leads.HalfOhm})
 	if err != nil {
 		tb.Fatal(err)
 	}

@@ -23,6 +23,7 @@ import (
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 	"sealworthy/plots"
 )
@@ -180,7 +181,7 @@ func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error)
 	if err := p.later(&o, b, f, session.LeadsOf(cfg)); err != nil {
 		return o, err
 	}
-	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{LeadsOhm: cfg.Leads.Ohms,
+	bud, err := compare.NewExpected(b.plan).At(scene.Scene{LeadsOhm: cfg.Leads.Ohms,
 		LeadsHalfOhm: cfg.Leads.HalfWidthOhm})
 	if err != nil {
 		return o, err
@@ -228,7 +229,7 @@ func (p *pageWork) Picture(_ context.Context, id, name string, w io.Writer) erro
 	if err != nil {
 		return err
 	}
-	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{LeadsOhm: leads.Ohm, LeadsHalfOhm: leads.HalfOhm})
+	bud, err := compare.NewExpected(b.plan).At(scene.Scene{LeadsOhm: leads.Ohm, LeadsHalfOhm: leads.HalfOhm})
 	if err != nil {
 		return err
 	}

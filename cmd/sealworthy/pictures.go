@@ -91,7 +91,7 @@ func (a *album) budget(b *budget.Budget) error {
 // that step.
 func levels(exp *compare.Expected, l compare.Leads) func(capture.StepRecord) []plots.Level {
 	return func(r capture.StepRecord) []plots.Level {
-		b, err := exp.At(compare.ConditionsOf(r, l))
+		b, err := exp.At(compare.SceneOf(r, l))
 		if err != nil {
 			return nil // the finding of this step says why
 		}

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 
 	"sealworthy/compare"
+	"sealworthy/compare/scene"
 	"sealworthy/plots"
 )
 
@@ -57,7 +58,7 @@ func (b build) plot(e env, dir, format, closure string) ([]string, error) {
 		return nil, err
 	}
 	exp := compare.NewExpected(b.plan)
-	bud, err := exp.At(compare.Conditions{LeadsOhm: leads.Ohm, LeadsHalfOhm: leads.HalfOhm})
+	bud, err := exp.At(scene.Scene{LeadsOhm: leads.Ohm, LeadsHalfOhm: leads.HalfOhm})
 	if err != nil {
 		return nil, err
 	}
@@ -114,7 +115,7 @@ func (b build) plotReturn(a *album) error {
 	if err != nil {
 		return err
 	}
-	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: compare.Returned})
+	bud, err := compare.NewExpected(b.plan).At(scene.Scene{})
 	if err != nil {
 		return err
 	}

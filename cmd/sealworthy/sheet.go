@@ -11,6 +11,7 @@ import (
 	"sealworthy/capture/record"
 	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
+	"sealworthy/compare/scene"
 	"sealworthy/plots"
 )
 
@@ -82,7 +83,7 @@ func writeSheet(file string, b build, cs []compare.ClosureFinding, folded record
 func sheetData(b build, cs []compare.ClosureFinding, folded record.Folded, l compare.Leads,
 	now time.Time) (d plots.SheetData, err error) {
 	exp := compare.NewExpected(b.plan)
-	bud, err := exp.At(compare.Conditions{LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm})
+	bud, err := exp.At(scene.Scene{LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm})
 	if err != nil {
 		return d, err
 	}

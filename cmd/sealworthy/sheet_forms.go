@@ -14,6 +14,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/sketch"
 	"sealworthy/compare/stages"
 	"sealworthy/plots"
@@ -92,7 +93,7 @@ func (b build) page(e env, form string, c clientFlags, now time.Time) (name stri
 
 // deliveryData is what a client's page shows.
 func (b build) deliveryData(e env, c clientFlags, now time.Time) (d plots.DeliveryData, err error) {
-	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: compare.Delivered})
+	bud, err := compare.NewExpected(b.plan).At(scene.Scene{})
 	if err != nil {
 		return d, err
 	}
@@ -120,7 +121,7 @@ func (b build) returnData(c clientFlags, now time.Time) (d plots.ReturnData, err
 
 // buyData is what the list to buy shows.
 func (b build) buyData(now time.Time) (plots.BuyData, error) {
-	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{})
+	bud, err := compare.NewExpected(b.plan).At(scene.Scene{})
 	if err != nil {
 		return plots.BuyData{}, err
 	}

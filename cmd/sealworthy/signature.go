@@ -12,6 +12,7 @@ import (
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/returns"
+	"sealworthy/compare/scene"
 )
 
 // signatureDir holds what was kept of a build at delivery.
@@ -60,8 +61,7 @@ func (b build) keep(e env) (*returns.Signature, string, error) {
 
 // twins are the groups that the plan can't tell apart from the jack.
 func (b build) twins(l compare.Leads) ([]returns.Twin, error) {
-	bud, err := compare.NewExpected(b.plan).At(compare.Conditions{Stage: compare.Delivered, LeadsOhm: l.Ohm,
-		LeadsHalfOhm: l.HalfOhm})
+	bud, err := compare.NewExpected(b.plan).At(scene.Scene{LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm})
 	if err != nil {
 		return nil, err
 	}

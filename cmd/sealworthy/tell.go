@@ -10,6 +10,7 @@ import (
 	"sealworthy/capture/record"
 	"sealworthy/compare"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 // touchedNothing is --touched where nothing was.
@@ -63,7 +64,7 @@ func unknownPlace(p *plan.Plan, name string) error {
 
 // skipMarks says that a feed was left out on purpose, at each of its paces.
 func skipMarks(p *plan.Plan, stage, feed, reason string) ([]capture.Mark, error) {
-	bud, err := compare.NewExpected(p).At(compare.Conditions{Stage: stage})
+	bud, err := compare.NewExpected(p).At(scene.Scene{Loose: stage == compare.Loose})
 	if err != nil {
 		return nil, err
 	}

@@ -10,6 +10,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 )
 
@@ -60,7 +61,7 @@ func BenchmarkRanking(b *testing.B) {
 			var rs []Reading
 			begin := cpu()
 			for b.Loop() {
-				e = ensemble(b, p, x.volts, Bench{}, x.o)
+				e = ensemble(b, p, x.volts, scene.Scene{}, x.o)
 				rs = rs[:0]
 				for k, v := range x.volts {
 					rs = append(rs, Reading{Volts: v, Amps: 0.99 * e.HealthyA[k], U: 1e-4, GainU: 0.003})
@@ -125,7 +126,7 @@ func naively(b *testing.B, p *plan.Plan, e *Ensemble, trials int) time.Duration 
 // BenchmarkSensitivities is the linear propagation alone, without listing the
 // hypotheses and solving their nominal circuits.
 func BenchmarkSensitivities(b *testing.B) {
-	s, err := newSide(large(), []string{"windows"}, []float64{12}, Bench{})
+	s, err := newSide(large(), []string{"windows"}, []float64{12}, scene.Scene{})
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -145,7 +146,7 @@ func BenchmarkSensitivities(b *testing.B) {
 
 // BenchmarkPosterior is what readings and a look cost once the Ensemble is there.
 func BenchmarkPosterior(b *testing.B) {
-	e := ensemble(b, large(), []float64{12, 6}, Bench{}, Options{})
+	e := ensemble(b, large(), []float64{12, 6}, scene.Scene{}, Options{})
 	rs := at(e, 0.99*e.HealthyA[0], e.HealthyA[1])
 	for b.Loop() {
 		if _, err := e.Posterior(rs, look.Look{Saw: look.AllLit}); err != nil {
@@ -158,7 +159,7 @@ func BenchmarkPosterior(b *testing.B) {
 // BenchmarkInformation ranks a dozen further readings.
 func BenchmarkInformation(b *testing.B) {
 	volts := []float64{12, 11, 10, 9.5, 9, 8.5, 8, 7, 6, 5, 4, 3.5}
-	e := ensemble(b, mixed(0.5), volts, Bench{}, Options{})
+	e := ensemble(b, mixed(0.5), volts, scene.Scene{}, Options{})
 	var next []Reading
 	for _, v := range volts {
 		next = append(next, Reading{Volts: v, U: 2e-5, GainU: 0.001})

@@ -9,6 +9,7 @@ import (
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 )
 
 // Every group of the demo build can be judged, and one that draws what is expected
@@ -28,7 +29,7 @@ func TestEveryGroupOfBrackwater(t *testing.T) {
 		if g.AsFound {
 			continue
 		}
-		e, err := New(p, []string{g.Name}, []float64{12, 8.5}, Bench{SeriesOhm: 0.5},
+		e, err := New(p, []string{g.Name}, []float64{12, 8.5}, scene.Scene{BurdenOhm: 0.5},
 			Options{Suspects: fault.Suspects(p, src, g.Name, plan.Options{}, fault.DefaultPriors().Plan)})
 		if err != nil {
 			t.Errorf("%s: %v", g.Name, err)

@@ -10,12 +10,13 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 )
 
 // A dark branch is one line, whatever made it dark: open, turned round or dead.
 func TestLookAlikesAreOneLine(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
+	e := ensemble(t, mixed(0.5), []float64{12, 6}, scene.Scene{}, Options{})
 	for _, light := range []int{0, 1} {
 		h := slices.IndexFunc(e.Hypotheses, func(h Hypothesis) bool {
 			return slices.Contains(h.Kinds, fault.OpenBranch) && h.Lights[0] == light
@@ -39,7 +40,7 @@ func TestLookAlikesAreOneLine(t *testing.T) {
 }
 
 func TestWhatAReadingCantTellApartIsOneLine(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
+	e := ensemble(t, mixed(0.5), []float64{12, 6}, scene.Scene{}, Options{})
 	one := posterior(t, e, []Reading{{Volts: 12, Amps: e.HealthyA[0] - 0.0093, U: 2e-5, GainU: 0.001}}, look.Look{})
 	if c := one.Classes[0]; len(c.Lights) != 2 {
 		t.Errorf("at 12 V alone an open branch of either light looks the same: %+v", c)
@@ -49,7 +50,7 @@ func TestWhatAReadingCantTellApartIsOneLine(t *testing.T) {
 func TestADeviationOutOfTheListIsUnknown(t *testing.T) {
 	l := light("white", 1, 6, 1000, 0)
 	l.Ohms.HalfWidth, l.Series[0].Volts.HalfWidth = 5, 0.01
-	e := ensemble(t, onJack(l), []float64{12, 9, 6}, Bench{SetHalfV: 0.001}, Options{})
+	e := ensemble(t, onJack(l), []float64{12, 9, 6}, scene.Scene{SetVolts: scene.Is(0.001)}, Options{})
 	// A smooth surplus that no branch, joint or short makes: it grows, then falls.
 	r := posterior(t, e, at(e, e.HealthyA[0]*1.06, e.HealthyA[1]*1.25, e.HealthyA[2]*1.05), look.Look{})
 	if r.Unknown < 0.9 {
@@ -69,7 +70,8 @@ func TestTwoFaultsAreALastResort(t *testing.T) {
 		m.Series[i].Volts.HalfWidth = 0.01
 	}
 	// curves that are sure
-	e := ensemble(t, onJack(l, m), []float64{12, 6}, Bench{SetHalfV: 0.001}, Options{Priors: straight()})
+	e := ensemble(t, onJack(l, m), []float64{12, 6}, scene.Scene{SetVolts: scene.Is(0.001)},
+		Options{Priors: straight()})
 	open := func(light int) Hypothesis {
 		return e.Hypotheses[slices.IndexFunc(e.Hypotheses, func(h Hypothesis) bool {
 			return slices.Contains(h.Kinds, fault.OpenBranch) && h.Lights[0] == light
@@ -91,7 +93,7 @@ func TestTwoFaultsAreALastResort(t *testing.T) {
 }
 
 func TestABadJointIsFoundWithItsOhms(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
+	e := ensemble(t, mixed(0.5), []float64{12, 6}, scene.Scene{}, Options{})
 	n := 0
 	for i, v := range e.variants {
 		if v.how != feed || v.at < 40 || v.at > 200 {
@@ -111,15 +113,15 @@ func TestABadJointIsFoundWithItsOhms(t *testing.T) {
 
 func TestAGroupOnABoardIsWhatLightingItAdds(t *testing.T) {
 	p := blinker()
-	one, err := New(p, []string{"beacon"}, []float64{12}, Bench{}, Options{})
+	one, err := New(p, []string{"beacon"}, []float64{12}, scene.Scene{}, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	other, err := New(p, []string{"other"}, []float64{12}, Bench{}, Options{})
+	other, err := New(p, []string{"other"}, []float64{12}, scene.Scene{}, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	both, err := New(p, []string{"beacon", "other"}, []float64{12}, Bench{}, Options{})
+	both, err := New(p, []string{"beacon", "other"}, []float64{12}, scene.Scene{}, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -143,7 +145,7 @@ func TestAGroupOnABoardIsWhatLightingItAdds(t *testing.T) {
 
 func TestThePlanIsASuspect(t *testing.T) {
 	p := onJack(light("one white", 1, 6, 1000, 0.25))
-	e := ensemble(t, p, []float64{12, 6}, Bench{},
+	e := ensemble(t, p, []float64{12, 6}, scene.Scene{},
 		Options{Suspects: fault.Suspects(p, nil, "windows", plan.Options{}, fault.DefaultPriors().Plan)})
 	more := slices.IndexFunc(e.Hypotheses, func(h Hypothesis) bool {
 		return h.Suspect != nil && h.Suspect.Kind == fault.CountOff && h.Suspect.Value == 7
@@ -175,20 +177,20 @@ func TestNewRefuses(t *testing.T) {
 		p      *plan.Plan
 		groups []string
 		volts  []float64
-		b      Bench
+		b      scene.Scene
 		o      Options
 		want   string
 	}{
-		{"no group", p, nil, []float64{12}, Bench{}, Options{}, "no group"},
-		{"unknown group", p, []string{"fish"}, []float64{12}, Bench{}, Options{}, "fish"},
-		{"no voltage", p, []string{"windows"}, nil, Bench{}, Options{}, "no voltage"},
-		{"twice the voltage", p, []string{"windows"}, []float64{12, 12}, Bench{}, Options{}, "twice"},
-		{"a negative voltage", p, []string{"windows"}, []float64{-1}, Bench{}, Options{}, "-1 V"},
-		{"as found", found, []string{"windows"}, []float64{12}, Bench{}, Options{}, "as found"},
-		{"two jacks", two, []string{"beacon", "aside"}, []float64{12}, Bench{}, Options{}, "different jacks"},
-		{"priors", p, []string{"windows"}, []float64{12}, Bench{}, Options{Priors: &bad}, "none"},
-		{"room", p, []string{"windows"}, []float64{12}, Bench{AmbientC: &hot}, Options{}, "200 degC"},
-		{"leads", p, []string{"windows"}, []float64{12}, Bench{SeriesOhm: math.NaN()}, Options{}, "series ohms"},
+		{"no group", p, nil, []float64{12}, scene.Scene{}, Options{}, "no group"},
+		{"unknown group", p, []string{"fish"}, []float64{12}, scene.Scene{}, Options{}, "fish"},
+		{"no voltage", p, []string{"windows"}, nil, scene.Scene{}, Options{}, "no voltage"},
+		{"twice the voltage", p, []string{"windows"}, []float64{12, 12}, scene.Scene{}, Options{}, "twice"},
+		{"a negative voltage", p, []string{"windows"}, []float64{-1}, scene.Scene{}, Options{}, "-1 V"},
+		{"as found", found, []string{"windows"}, []float64{12}, scene.Scene{}, Options{}, "as found"},
+		{"two jacks", two, []string{"beacon", "aside"}, []float64{12}, scene.Scene{}, Options{}, "different jacks"},
+		{"priors", p, []string{"windows"}, []float64{12}, scene.Scene{}, Options{Priors: &bad}, "none"},
+		{"room", p, []string{"windows"}, []float64{12}, scene.Scene{Room: scene.Measured(&hot)}, Options{}, "200 degC"},
+		{"leads", p, []string{"windows"}, []float64{12}, scene.Scene{BurdenOhm: math.NaN()}, Options{}, "burden_ohm"},
 	} {
 		t.Run(x.name, func(t *testing.T) {
 			_, err := New(x.p, x.groups, x.volts, x.b, x.o)
@@ -202,7 +204,7 @@ func TestNewRefuses(t *testing.T) {
 // A joint of an ohm value between two that were computed is no less a joint.
 func TestABadJointBetweenTheNodesOfItsGridIsFound(t *testing.T) {
 	p := tight()
-	e := ensemble(t, p, []float64{12, 6}, Bench{SetHalfV: 0.001}, Options{})
+	e := ensemble(t, p, []float64{12, 6}, scene.Scene{SetVolts: scene.Is(0.001)}, Options{})
 	w, err := wiring.Build(p, "main", wiring.Options{})
 	if err != nil {
 		t.Fatal(err)

@@ -10,6 +10,7 @@ import (
 
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 )
 
@@ -143,7 +144,7 @@ func everyGroup(t testing.TB, p *plan.Plan, ohms float64, volts ...float64) []*E
 			out = append(out, nil)
 			continue
 		}
-		e, err := New(p, []string{g.Name}, volts, Bench{SeriesOhm: ohms}, Options{})
+		e, err := New(p, []string{g.Name}, volts, scene.Scene{BurdenOhm: ohms}, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}

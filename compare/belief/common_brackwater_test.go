@@ -10,6 +10,7 @@ import (
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 	"sealworthy/compare/words"
 )
@@ -185,7 +186,7 @@ func TestLeftOut(t *testing.T) {
 	if res := find(t, p, nil); res.Alarm || res.None != 1 {
 		t.Errorf("no readings: %+v", res)
 	}
-	both, err := New(p, []string{"saloon", "chart table"}, []float64{12}, Bench{}, Options{})
+	both, err := New(p, []string{"saloon", "chart table"}, []float64{12}, scene.Scene{}, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -196,7 +197,7 @@ func TestLeftOut(t *testing.T) {
 	// What is too faint for any law says nothing, and breaks nothing.
 	var faint []Measured
 	for _, g := range []string{"saloon", "chart table", "hold lamps"} {
-		e, err := New(p, []string{g}, []float64{12, 2}, Bench{}, Options{})
+		e, err := New(p, []string{g}, []float64{12, 2}, scene.Scene{}, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -57,14 +57,14 @@ func (t *together) taps() (joined, loose []*tap, err error) {
 		gi := slices.IndexFunc(e.plan.Groups, named(e.Groups[0]))
 		k := key{e.plan, wiring.JackOfGroup(e.plan, e.plan.Groups[gi])}
 		if made[k] == nil {
-			w, err := wiring.Build(k.p, k.jack, wiring.Options{AmbientC: e.bench.AmbientC,
-				SeriesOhm: e.bench.SeriesOhm})
+			room := e.bench.RoomOr()
+			w, err := wiring.Build(k.p, k.jack, wiring.Options{AmbientC: &room.C, SeriesOhm: e.bench.SeriesOhm()})
 			if err != nil {
 				return nil, err
 			}
 			made[k] = w
 		}
-		x := &tap{w: made[k], group: gi, loose: e.plan != t.p, ohms: e.bench.SeriesOhm}
+		x := &tap{w: made[k], group: gi, loose: e.plan != t.p, ohms: e.bench.SeriesOhm()}
 		for _, at := range v.at {
 			x.volts = append(x.volts, e.Volts[at])
 		}

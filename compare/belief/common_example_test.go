@@ -6,6 +6,7 @@ import (
 	"sealworthy/compare/belief"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/words"
 )
 
@@ -37,7 +38,7 @@ lights = [ { part = "smd amber 12 V", count = 6 } ]
 `))
 	var ms []belief.Measured
 	for i, amps := range []float64{0.0391, 0, 0} {
-		e, err := belief.New(p, []string{p.Groups[i].Name}, []float64{12}, belief.Bench{}, belief.Options{})
+		e, err := belief.New(p, []string{p.Groups[i].Name}, []float64{12}, scene.Scene{}, belief.Options{})
 		if err != nil {
 			fmt.Println(err)
 			return

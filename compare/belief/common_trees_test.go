@@ -9,6 +9,7 @@ import (
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 	"sealworthy/compare/words"
 )
@@ -68,7 +69,7 @@ func readings(t *testing.T, p *plan.Plan, wrong func(w *wiring.Wired)) []Measure
 			if !w.Groups[gi].Here || g.Board != "" || g.AsFound {
 				continue
 			}
-			e, err := New(p, []string{g.Name}, []float64{j.Volts}, Bench{}, Options{})
+			e, err := New(p, []string{g.Name}, []float64{j.Volts}, scene.Scene{}, Options{})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -12,6 +12,7 @@ import (
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 )
 
 // onePoint is a white LED of which a data sheet gives 3.0 V at 20 mA.
@@ -114,7 +115,7 @@ func TestAnotherIdealityIsNoFault(t *testing.T) {
 		return onJack(l)
 	}
 	volts := []float64{12, 9, 8, 7}
-	e := ensemble(t, make1(onePoint()), volts, Bench{}, Options{})
+	e := ensemble(t, make1(onePoint()), volts, scene.Scene{}, Options{})
 	for _, ideality := range []float64{1.3, 2, 3.5} {
 		led := onePoint()
 		led.Points = nil
@@ -122,7 +123,7 @@ func TestAnotherIdealityIsNoFault(t *testing.T) {
 			led.Points = append(led.Points,
 				plan.VoltsAtAmps{Volts: 3 + ideality*0.0257*math.Log(i/0.020) + 4*(i-0.020), Amps: i})
 		}
-		truth := ensemble(t, make1(led), volts, Bench{}, Options{})
+		truth := ensemble(t, make1(led), volts, scene.Scene{}, Options{})
 		rs := at(e, truth.HealthyA...)
 		d := decision(t, e, rs, look.Look{})
 		res, err := e.Posterior(rs, look.Look{})

@@ -9,6 +9,7 @@ import (
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 )
 
 const (
@@ -20,7 +21,7 @@ const (
 func window(count int) *plan.Plan { return onJack(light("white", 1, count, 1000, 0.5)) }
 
 func TestOneReadingReducesToTheRuleOfASingleNumber(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12}, Bench{}, Options{})
+	e := ensemble(t, mixed(0.5), []float64{12}, scene.Scene{}, Options{})
 	r := Reading{Volts: 12, U: 2e-4, GainU: 0.003}
 	u := math.Sqrt(e.HealthyU[0]*e.HealthyU[0] + r.U*r.U +
 		(r.GainU*r.GainU+e.priors.Model*e.priors.Model)*e.HealthyA[0]*e.HealthyA[0])
@@ -87,7 +88,7 @@ func TestChiLimitKeepsTheFalseAlarm(t *testing.T) {
 // rule assumes: no more may fail than by a single reading, 1 in 1000.
 func TestJointFalseAlarm(t *testing.T) {
 	statistics(t)
-	e := ensemble(t, mixed(0.5), []float64{12, 6, 8.5}, Bench{}, Options{})
+	e := ensemble(t, mixed(0.5), []float64{12, 6, 8.5}, scene.Scene{}, Options{})
 	trials := 10000
 	if long() {
 		trials = 300000
@@ -127,7 +128,7 @@ func TestJointFalseAlarm(t *testing.T) {
 }
 
 func TestASecondVoltageMakesASmallerFaultVisible(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
+	e := ensemble(t, mixed(0.5), []float64{12, 6}, scene.Scene{}, Options{})
 	one := Reading{Volts: 12, Amps: e.HealthyA[0], U: 1e-4, GainU: 0.003}
 	two := Reading{Volts: 6, Amps: e.HealthyA[1], U: 1e-4, GainU: 0.003}
 	a, _ := e.Decide([]Reading{one}, look.Look{}, rule.Rule{K: k, Guard: guard})
@@ -142,7 +143,7 @@ func TestASecondVoltageMakesASmallerFaultVisible(t *testing.T) {
 }
 
 func TestAnExcludedFaultDoesntPass(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
+	e := ensemble(t, mixed(0.5), []float64{12, 6}, scene.Scene{}, Options{})
 	for _, x := range e.interest {
 		h := e.Hypotheses[x.hyp]
 		var rs []Reading
@@ -160,7 +161,7 @@ func TestAnExcludedFaultDoesntPass(t *testing.T) {
 }
 
 func TestDecideRefusesAGuardOfZeroAndNoReading(t *testing.T) {
-	e := ensemble(t, window(3), []float64{12}, Bench{}, Options{})
+	e := ensemble(t, window(3), []float64{12}, scene.Scene{}, Options{})
 	r := []Reading{{Volts: 12, Amps: 0.02, U: 1e-4}}
 	for _, g := range [][2]float64{{0, guard}, {k, 0}, {math.NaN(), guard}, {k, math.Inf(1)}} {
 		if _, err := e.Decide(r, look.Look{}, rule.Rule{K: g[0], Guard: g[1]}); err == nil {
@@ -187,7 +188,7 @@ func TestTheSideIsThatOfTheDrawAtService(t *testing.T) {
 	for i := range strip.Series {
 		strip.Series[i].Points = strip.Series[i].Points[2:]
 	}
-	e := ensemble(t, onJack(strip), []float64{12, 10}, Bench{}, Options{})
+	e := ensemble(t, onJack(strip), []float64{12, 10}, scene.Scene{}, Options{})
 	seen := 0
 	for part := 1.0; part > 0; part -= 0.01 {
 		d := decision(t, e, at(e, 1.02*e.HealthyA[0], part*e.HealthyA[1]), look.Look{})

@@ -10,6 +10,7 @@ import (
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 )
 
@@ -79,7 +80,7 @@ func TestWhatWasReadBeforeOfTheSamePieces(t *testing.T) {
 	p := onJack(light("three white", 3, n, 330, 0.5))
 	dark := &fault.Fault{Kind: fault.OpenBranch, Group: "windows"}
 	on := func(day string) *Ensemble {
-		return ensemble(t, p, []float64{12}, Bench{Sitting: day, Supply: "bench", Meter: "meter"}, Options{})
+		return ensemble(t, p, []float64{12}, scene.Scene{Sitting: day, Supply: "bench", Meter: "meter"}, Options{})
 	}
 	then, now := on("1"), on("2")
 	allLit := look.Look{Saw: look.AllLit}
@@ -169,7 +170,7 @@ func TestLargestGroupAgainstWhatWasReadBefore(t *testing.T) {
 		for n := 4; n <= 220; n += 4 {
 			p := onJack(light("white", c.n, n, c.ohms, 0.5))
 			on := func(day, meter string) *Ensemble {
-				b := Bench{AmbientHalfC: c.halfC, Sitting: day, Supply: "bench", Meter: meter}
+				b := scene.Scene{Room: &scene.Room{C: 25, HalfC: c.halfC}, Sitting: day, Supply: "bench", Meter: meter}
 				e, err := New(p, []string{"windows"}, []float64{12}, b, Options{})
 				if err != nil {
 					t.Fatal(err)

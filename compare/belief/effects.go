@@ -162,7 +162,7 @@ func (l *lister) whole(f fault.Fault, at float64) ([]float64, error) {
 			return nil, nil
 		}
 	}
-	limit := l.bench.limitA()
+	limit := l.bench.Limit()
 	for k := range y {
 		y[k] = math.Min(y[k], limit) - l.y0[k]
 	}

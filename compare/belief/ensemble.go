@@ -7,6 +7,7 @@ import (
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 )
 
@@ -50,7 +51,7 @@ type Ensemble struct {
 
 	plan     *plan.Plan
 	priors   fault.Priors
-	bench    Bench
+	bench    scene.Scene
 	variants []*variant
 	m        *moments
 	perV     []float64 // change of the healthy draw with the voltage, A/V
@@ -71,7 +72,7 @@ type Ensemble struct {
 // their sensitivities at the operating point of each hypothesis (JCGM 100:2008,
 // 5.1.2). Of a fault in one branch only that branch is solved again, behind what its
 // node gives way by; other faults are as uncertain as what they leave of the draw.
-func New(p *plan.Plan, groups []string, volts []float64, b Bench, o Options) (*Ensemble, error) {
+func New(p *plan.Plan, groups []string, volts []float64, b scene.Scene, o Options) (*Ensemble, error) {
 	pr := fault.DefaultPriors()
 	if o.Priors != nil {
 		pr = *o.Priors

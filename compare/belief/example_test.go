@@ -7,6 +7,7 @@ import (
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 )
 
 // Six chains of two white LEDs: at 12 V one of them seems to be missing. Current
@@ -20,7 +21,7 @@ func Example() {
 			Part: "white", Kind: plan.LEDs, Count: 6, Series: []plan.LED{led, led}, Reel: "bag 3",
 			Ohms: plan.Value{Nominal: 680, HalfWidth: 34, Share: 0.5}, BranchSpread: plan.Value{Nominal: 1}}}}},
 	}
-	e, err := belief.New(p, []string{"cabin windows"}, []float64{12}, belief.Bench{}, belief.Options{})
+	e, err := belief.New(p, []string{"cabin windows"}, []float64{12}, scene.Scene{}, belief.Options{})
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -198,6 +198,10 @@ func (g *given) unit(v *view, alts ...alternative) *unit {
 // when is since when something is so.
 type when int
 
+// modelCorrelation is that of what the device model is off, between two voltages (common
+// practice, no source).
+const modelCorrelation = 0.9
+
 const (
 	onlyNow   when = iota // of what was read now alone
 	sinceThen             // since what was read of the same pieces before

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/fault"
+	"sealworthy/compare/scene"
 )
 
 // BenchmarkTogether is what weighing groups of one reel together costs.
@@ -18,7 +19,7 @@ func BenchmarkTogether(b *testing.B) {
 			p := reelOfStrips(0.10, 0.5, segments...)
 			var ms []Measured
 			for i, g := range p.Groups {
-				e, err := New(p, []string{g.Name}, []float64{12}, Bench{}, Options{})
+				e, err := New(p, []string{g.Name}, []float64{12}, scene.Scene{}, Options{})
 				if err != nil {
 					b.Fatal(err)
 				}

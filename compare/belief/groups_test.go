@@ -12,6 +12,7 @@ import (
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 )
 
@@ -47,7 +48,7 @@ func newYard(t *testing.T, p *plan.Plan, seed uint64) *yard {
 	}
 	y := &yard{p: p, w: w, r: rand.New(rand.NewPCG(seed, 77))}
 	for _, g := range p.Groups {
-		e, err := New(p, []string{g.Name}, []float64{12}, Bench{}, Options{})
+		e, err := New(p, []string{g.Name}, []float64{12}, scene.Scene{}, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -67,7 +68,7 @@ func (y *yard) build(t *testing.T, dark ...int) []Measured {
 	for i := range c {
 		c[i] = u()
 	}
-	warm := u() * Bench{}.halfC()
+	warm := u() * scene.Scene{}.RoomOr().HalfC
 	for i, q := range w.Params {
 		dev := q.Value.HalfWidth * (math.Sqrt(q.Value.Share)*c[q.Common] + math.Sqrt(1-q.Value.Share)*u())
 		if q.Kind == wiring.LEDVolts {

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 func exactly(x float64) plan.Value { return plan.Value{Nominal: x} }
@@ -40,7 +41,7 @@ func mixed(share float64) *plan.Plan {
 	return onJack(light("one white", 1, 6, 1000, share), light("three white", 3, 4, 330, share))
 }
 
-func ensemble(t testing.TB, p *plan.Plan, volts []float64, b Bench, o Options) *Ensemble {
+func ensemble(t testing.TB, p *plan.Plan, volts []float64, b scene.Scene, o Options) *Ensemble {
 	t.Helper()
 	var names []string
 	for _, g := range p.Groups {

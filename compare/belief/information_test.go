@@ -7,6 +7,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/information"
 	"sealworthy/compare/look"
+	"sealworthy/compare/scene"
 )
 
 func bitsOf(t *testing.T, e *Ensemble, rs []Reading, next ...float64) []float64 {
@@ -26,7 +27,7 @@ func bitsOf(t *testing.T, e *Ensemble, rs []Reading, next ...float64) []float64 
 // dark, near half of the voltage, a further reading tells; the same again tells nothing.
 func TestASecondVoltageTellsMoreThanTheSameAgain(t *testing.T) {
 	volts := []float64{12, 11, 10, 9.5, 9, 8.5, 8, 7.5, 7, 6.5, 6, 5, 4, 3.5}
-	e := ensemble(t, mixed(0.5), volts, Bench{}, Options{})
+	e := ensemble(t, mixed(0.5), volts, scene.Scene{}, Options{})
 	rs := at(e, e.HealthyA[0]-0.0093)
 	bits := bitsOf(t, e, rs, volts...)
 	best := slices.Index(bits, slices.Max(bits))
@@ -41,7 +42,7 @@ func TestASecondVoltageTellsMoreThanTheSameAgain(t *testing.T) {
 
 // The expected information must be what readings then give on the average.
 func TestInformationIsWhatReadingsGive(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
+	e := ensemble(t, mixed(0.5), []float64{12, 6}, scene.Scene{}, Options{})
 	rs := at(e, e.HealthyA[0]-0.0093)
 	expected := bitsOf(t, e, rs, 6)[0]
 	before := posterior(t, e, rs, look.Look{})
@@ -80,7 +81,7 @@ func TestInformationIsWhatReadingsGive(t *testing.T) {
 }
 
 func TestNothingIsLearntWhereAllIsClear(t *testing.T) {
-	e := ensemble(t, tight(), []float64{12, 6}, Bench{SetHalfV: 0.001}, Options{})
+	e := ensemble(t, tight(), []float64{12, 6}, scene.Scene{SetVolts: scene.Is(0.001)}, Options{})
 	if bits := bitsOf(t, e, at(e, e.HealthyA...), 12, 6); slices.Max(bits) > 0.1 {
 		t.Errorf("healthy beyond doubt, yet %.3f bits", bits)
 	}
@@ -97,7 +98,7 @@ func TestNothingIsLearntWhereAllIsClear(t *testing.T) {
 // chain (3 x 2.9 V) is the one to add; the same voltage again is worth nothing.
 func TestTheSecondVoltageIsChosenAhead(t *testing.T) {
 	volts := []float64{12, 11, 10, 9, 8.5, 8, 7, 6, 5, 4, 3}
-	e := ensemble(t, mixed(0.5), volts, Bench{}, Options{})
+	e := ensemble(t, mixed(0.5), volts, scene.Scene{}, Options{})
 	first := []Reading{{Volts: 12, U: 2e-5, GainU: 0.001}}
 	var next []Reading
 	for _, v := range volts {

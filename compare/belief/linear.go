@@ -128,7 +128,7 @@ func (s *side) load(to *loading, d *uncertain, at int, l *law, amps, ohms, gain 
 		give := 1 + g*ohms[k]
 		push[k] = gain[k] * g / give
 		curve[k] = gain[k] * c / (give * give * give)
-		to.common[(d.reels+voltsFactor)*n+k] += push[k] * s.bench.setHalfV()
+		to.common[(d.reels+voltsFactor)*n+k] += push[k] * s.bench.SetHalfV()
 	}
 	s.loadCurve(to, d, at, l, amps, ohms, gain, push)
 	gone := make([]bool, len(p.leds))
@@ -138,7 +138,7 @@ func (s *side) load(to *loading, d *uncertain, at int, l *law, amps, ohms, gain 
 	one := make([]float64, n)
 	for j := range p.leds {
 		for k := range n {
-			to.common[(d.reels+tempFactor)*n+k] -= push[k] * p.tempco[j] * s.bench.halfC()
+			to.common[(d.reels+tempFactor)*n+k] -= push[k] * p.tempco[j] * s.bench.RoomOr().HalfC
 			one[k] = -push[k]
 		}
 		if gone[j] {
@@ -233,7 +233,7 @@ func (s *side) loadBench(to *loading, d *uncertain) error {
 		return err
 	}
 	for k, g := range perV {
-		to.common[(d.reels+voltsFactor)*n+k] = g * s.bench.setHalfV()
+		to.common[(d.reels+voltsFactor)*n+k] = g * s.bench.SetHalfV()
 	}
 	diff := make([]float64, n)
 	change := func(h float64, set func(x float64)) error {
@@ -252,11 +252,11 @@ func (s *side) loadBench(to *loading, d *uncertain) error {
 		}
 		return nil
 	}
-	if half := s.bench.SeriesHalfOhm; half > 0 {
-		h := math.Min(half, math.Max(s.bench.SeriesOhm, 1e-3))
-		base := math.Max(s.bench.SeriesOhm, h)
+	if half := s.bench.LeadsHalfOhm; half > 0 {
+		h := math.Min(half, math.Max(s.bench.SeriesOhm(), 1e-3))
+		base := math.Max(s.bench.SeriesOhm(), h)
 		err := change(h, func(x float64) { s.setLeads(base + x) })
-		s.setLeads(s.bench.SeriesOhm)
+		s.setLeads(s.bench.SeriesOhm())
 		if err != nil {
 			return err
 		}
@@ -266,7 +266,7 @@ func (s *side) loadBench(to *loading, d *uncertain) error {
 	}
 	for i := range d.wires {
 		q := &d.wires[i]
-		h := math.Max(math.Hypot(q.common, q.own), math.Abs(q.perK)*s.bench.halfC())
+		h := math.Max(math.Hypot(q.common, q.own), math.Abs(q.perK)*s.bench.RoomOr().HalfC)
 		if h == 0 {
 			continue
 		}
@@ -281,7 +281,7 @@ func (s *side) loadBench(to *loading, d *uncertain) error {
 		}
 		to.quantity(&q.share, diff)
 		for k := range diff {
-			to.common[(d.reels+tempFactor)*n+k] += diff[k] * q.perK * s.bench.halfC()
+			to.common[(d.reels+tempFactor)*n+k] += diff[k] * q.perK * s.bench.RoomOr().HalfC
 		}
 	}
 	return s.solveBoth(diff)

@@ -9,6 +9,7 @@ import (
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 )
 
 // tight is six windows of parts that hardly differ: a tenth of a branch is seen.
@@ -46,7 +47,7 @@ func decision(t *testing.T, e *Ensemble, rs []Reading, l look.Look) Decision {
 }
 
 func TestALookPassesWhatCurrentAloneCant(t *testing.T) {
-	e := ensemble(t, onJack(light("white", 3, 20, 330, 0.5)), []float64{12}, Bench{}, Options{})
+	e := ensemble(t, onJack(light("white", 3, 20, 330, 0.5)), []float64{12}, scene.Scene{}, Options{})
 	rs := at(e, e.HealthyA[0])
 	if d := decision(t, e, rs, look.Look{}); d.Verdict != rule.Undecided || d.CanPass {
 		t.Fatalf("without a look: %+v", d)
@@ -66,7 +67,7 @@ func TestALookPassesWhatCurrentAloneCant(t *testing.T) {
 
 // What the current says can't be argued away by "all right".
 func TestALookCantOverrideTheCurrent(t *testing.T) {
-	e := ensemble(t, tight(), []float64{12}, Bench{SetHalfV: 0.001}, Options{})
+	e := ensemble(t, tight(), []float64{12}, scene.Scene{SetVolts: scene.Is(0.001)}, Options{})
 	branch := e.HealthyA[0] / 6
 	for _, x := range []struct {
 		name string
@@ -91,7 +92,7 @@ func TestALookCantOverrideTheCurrent(t *testing.T) {
 
 func TestAnOverloadedOutputIsntArguedAway(t *testing.T) {
 	p := blinker()
-	e, err := New(p, []string{"beacon"}, []float64{12}, Bench{}, Options{})
+	e, err := New(p, []string{"beacon"}, []float64{12}, scene.Scene{}, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -130,7 +131,7 @@ func blinker() *plan.Plan {
 }
 
 func TestDarkLightsFavourTheFaultsThatDarkenThem(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12}, Bench{}, Options{})
+	e := ensemble(t, mixed(0.5), []float64{12}, scene.Scene{}, Options{})
 	// A deficit of one branch: one white has one light, three white have three.
 	rs := at(e, e.HealthyA[0]-0.0093)
 	for _, x := range []struct {
@@ -146,7 +147,7 @@ func TestDarkLightsFavourTheFaultsThatDarkenThem(t *testing.T) {
 }
 
 func TestSeveralDarkLightsAreSeveralFaults(t *testing.T) {
-	e := ensemble(t, tight(), []float64{12}, Bench{SetHalfV: 0.001}, Options{})
+	e := ensemble(t, tight(), []float64{12}, scene.Scene{SetVolts: scene.Is(0.001)}, Options{})
 	branch := e.HealthyA[0] / 6
 	for n := 2; n <= 4; n++ {
 		r := posterior(t, e, at(e, e.HealthyA[0]-float64(n)*branch), look.Look{Saw: look.SomeDark, Dark: n, Of: 6})
@@ -175,7 +176,7 @@ func TestALookHasAFloor(t *testing.T) {
 			l.Series[i].Points[j].Volts -= 1.2 // six fit into 12 V
 		}
 	}
-	e := ensemble(t, onJack(l), []float64{12}, Bench{SetHalfV: 0.001}, Options{})
+	e := ensemble(t, onJack(l), []float64{12}, scene.Scene{SetVolts: scene.Is(0.001)}, Options{})
 	branch := e.HealthyA[0] / 4
 	rs := []Reading{{Volts: 12, Amps: e.HealthyA[0] - branch, U: branch / 6}}
 	r := posterior(t, e, rs, look.Look{Saw: look.AllLit})
@@ -186,7 +187,7 @@ func TestALookHasAFloor(t *testing.T) {
 
 // Where more lights than planned explain the draw as well, "all lit" settles nothing.
 func TestALookPassesOnlyWhatIsProbablyHealthy(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12}, Bench{}, Options{})
+	e := ensemble(t, mixed(0.5), []float64{12}, scene.Scene{}, Options{})
 	undecided, passed := 0, 0
 	for d := 0.0; d < 0.009; d += 0.0002 {
 		rs := at(e, e.HealthyA[0]+d)

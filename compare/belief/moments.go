@@ -186,7 +186,7 @@ func (m *moments) spread(s *side, hs []Hypothesis, vs []*variant) []*variant {
 		}
 	}
 	m.of = of
-	m.bound(s.bench.limitA())
+	m.bound(s.bench.Limit())
 	m.smooth(out)
 	return out
 }

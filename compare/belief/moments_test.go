@@ -11,6 +11,7 @@ import (
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 )
 
@@ -72,7 +73,7 @@ func wired() *plan.Plan {
 // Effects of single faults on the nominal circuit against a whole solve of each.
 func TestNominalEffectsAreThoseOfTheWholeCircuit(t *testing.T) {
 	p := wired()
-	b := Bench{SeriesOhm: 1}
+	b := scene.Scene{BurdenOhm: 1}
 	e := ensemble(t, p, []float64{12, 7}, b, Options{})
 	w, err := wiring.Build(p, "main", wiring.Options{SeriesOhm: 1})
 	if err != nil {
@@ -141,7 +142,7 @@ func TestMomentsAgreeWithNaiveTrials(t *testing.T) {
 		trials = 30000
 	}
 	p := wired()
-	b := Bench{SeriesOhm: 1, SeriesHalfOhm: 0.3, SetHalfV: 0.05}
+	b := scene.Scene{BurdenOhm: 1, LeadsHalfOhm: 0.3, SetVolts: scene.Is(0.05)}
 	volts := []float64{12, 7}
 	e := ensemble(t, p, volts, b, Options{Priors: straight()})
 	w, err := wiring.Build(p, "main", wiring.Options{SeriesOhm: 1})
@@ -208,7 +209,7 @@ func TestMomentsAgreeWithNaiveTrials(t *testing.T) {
 // model (invented data, two independent ways: 1.2126 and 1.2118 mA, 2.107 and 2.104 mA).
 func TestSensitivitiesAgreeWithTrials(t *testing.T) {
 	statistics(t)
-	still := Bench{SetHalfV: 1e-9, AmbientHalfC: 1e-9}
+	still := scene.Scene{SetVolts: scene.Is(1e-9), Room: &scene.Room{C: 25, HalfC: 1e-9}}
 	trials := 3000
 	for _, x := range []struct {
 		name   string
@@ -267,8 +268,8 @@ func TestNearTheKneeLessIsSure(t *testing.T) {
 		strip.Series[i].Points = strip.Series[i].Points[2:] // 20 mA, about what it draws
 	}
 	volts := []float64{12, 9}
-	sure := ensemble(t, onJack(strip), volts, Bench{}, Options{Priors: straight()})
-	e := ensemble(t, onJack(strip), volts, Bench{}, Options{})
+	sure := ensemble(t, onJack(strip), volts, scene.Scene{}, Options{Priors: straight()})
+	e := ensemble(t, onJack(strip), volts, scene.Scene{}, Options{})
 	if e.HealthyU[0] > 1.1*sure.HealthyU[0] {
 		t.Errorf("at rated voltage: u %.3f mA, %.3f with sure curves", 1e3*e.HealthyU[0], 1e3*sure.HealthyU[0])
 	}
@@ -282,7 +283,7 @@ func TestNearTheKneeLessIsSure(t *testing.T) {
 	for i := range bent.Series {
 		bent.Series[i].Points = []plan.VoltsAtAmps{{Volts: bent.Series[i].Points[2].Volts - 0.05, Amps: 0.02}}
 	}
-	b := ensemble(t, onJack(bent), volts, Bench{}, Options{})
+	b := ensemble(t, onJack(bent), volts, scene.Scene{}, Options{})
 	scale := e.HealthyA[0] / b.HealthyA[0]
 	rs := at(e, scale*b.HealthyA[0], scale*b.HealthyA[1])
 	if d := decision(t, e, rs, look.Look{}); d.Chi >= d.ChiLimit {

@@ -12,6 +12,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 )
 
@@ -24,7 +25,7 @@ func long() bool { return os.Getenv("SEALWORTHY_LONG") == "1" }
 type truth struct {
 	r     *rand.Rand
 	w     *wiring.Wired
-	bench Bench
+	bench scene.Scene
 	tol   float64 // of the planned tolerances
 	gain  float64 // half-width of the meter's error, of the reading
 	count float64 // and A
@@ -74,7 +75,7 @@ func (x *truth) read(volts []float64, spoil func(w *wiring.Wired) error) ([]Read
 	for i := range c {
 		c[i] = u()
 	}
-	warm := u() * x.bench.halfC()
+	warm := u() * x.bench.RoomOr().HalfC
 	for i, q := range w.Params {
 		dev := x.tol * q.Value.HalfWidth * (math.Sqrt(q.Value.Share)*c[q.Common] + math.Sqrt(1-q.Value.Share)*u())
 		if q.Kind == wiring.LEDVolts {
@@ -88,14 +89,14 @@ func (x *truth) read(volts []float64, spoil func(w *wiring.Wired) error) ([]Read
 			return nil, err
 		}
 	}
-	dv := u() * x.bench.setHalfV()
+	dv := u() * x.bench.SetHalfV()
 	gain := u()
 	var out []Reading
 	for _, v := range volts {
 		if err := w.Solve(circuit.Source{EmfV: v + dv}); err != nil {
 			return nil, err
 		}
-		a := math.Min(w.JackAmps(w.Point), x.bench.limitA())
+		a := math.Min(w.JackAmps(w.Point), x.bench.Limit())
 		y := a*(1+x.gain*gain) + x.count*u()
 		out = append(out, Reading{Volts: v, Amps: y, U: math.Max(x.count/math.Sqrt(3), 1e-6),
 			GainU: x.gain / math.Sqrt(3)})
@@ -160,7 +161,7 @@ func (k kind15) spoil(r *rand.Rand, p *plan.Plan) func(*wiring.Wired) error {
 }
 
 // table is the bench of the reference table.
-var table = Bench{}
+var table = scene.Scene{}
 
 type score struct {
 	n, top, class, healthy int

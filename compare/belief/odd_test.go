@@ -9,6 +9,7 @@ import (
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 )
 
 // Behind a converter the jack gives less current than the lights take, and below
@@ -21,7 +22,7 @@ func TestBehindAConverter(t *testing.T) {
 			Efficiency: plan.Value{Nominal: 0.85, HalfWidth: 0.05},
 			IdleAmps:   plan.Value{Nominal: 0.005, HalfWidth: 0.002}, MinInVolts: 7}}}}
 	p.Groups[0].Joint, p.Groups[0].Wire = "step-down", wireOhms(0.2)
-	e := ensemble(t, p, []float64{12, 7.01, 7, 5}, Bench{SeriesOhm: 0.5, SetHalfV: 0.05}, Options{})
+	e := ensemble(t, p, []float64{12, 7.01, 7, 5}, scene.Scene{BurdenOhm: 0.5, SetVolts: scene.Is(0.05)}, Options{})
 	for k := range e.Volts {
 		if !(e.HealthyA[k] > 0 && e.HealthyU[k] > 0) {
 			t.Errorf("%g V: %g ±%g A", e.Volts[k], e.HealthyA[k], e.HealthyU[k])
@@ -44,7 +45,7 @@ func TestAnEnvelopeNeverPasses(t *testing.T) {
 	p := onJack(plan.Light{Part: "fire", Kind: plan.Envelope, Count: 1, RatedVolts: 12,
 		Envelope:     &plan.Draw{Behaves: "flicker", State: "burning", LowAmps: 0.01, MeanAmps: 0.03, HighAmps: 0.05},
 		BranchSpread: exactly(1)})
-	e := ensemble(t, p, []float64{12}, Bench{}, Options{})
+	e := ensemble(t, p, []float64{12}, scene.Scene{}, Options{})
 	if d := decision(t, e, at(e, e.HealthyA[0]), look.Look{}); d.Verdict != rule.Undecided || d.CanPass ||
 		d.Hardest != -1 {
 		t.Errorf("%+v", d)
@@ -52,7 +53,7 @@ func TestAnEnvelopeNeverPasses(t *testing.T) {
 }
 
 func TestAnEnsembleMayBeAskedByMany(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
+	e := ensemble(t, mixed(0.5), []float64{12, 6}, scene.Scene{}, Options{})
 	want := posterior(t, e, at(e, e.HealthyA[0]-0.009), look.Look{})
 	var wg sync.WaitGroup
 	for range 4 {

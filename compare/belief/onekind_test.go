@@ -7,6 +7,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 )
 
@@ -46,7 +47,7 @@ func TestOneKindOfBranchAtTwoVoltages(t *testing.T) {
 			t.Fatal(err)
 		}
 		count := func(volts []float64, pr *fault.Priors) (passed, found, slipped int) {
-			e := ensemble(t, p, volts, Bench{}, Options{Priors: pr})
+			e := ensemble(t, p, volts, scene.Scene{}, Options{Priors: pr})
 			x := truth{r: rand.New(rand.NewPCG(5, uint64(c.count))), w: w, tol: 1, gain: 0.001, count: 2e-5}
 			for range trials {
 				for _, dark := range []bool{false, true} {

@@ -10,6 +10,7 @@ import (
 
 	"sealworthy/compare/look"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 )
 
@@ -18,7 +19,7 @@ func anyEnsemble(t *rapid.T) *Ensemble {
 	r := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "group"), 1))
 	p := randomGroup(r)
 	volts := []float64{12, 6, 9}[:rapid.IntRange(1, 3).Draw(t, "voltages")]
-	e, err := New(p, []string{"windows"}, volts, Bench{}, Options{})
+	e, err := New(p, []string{"windows"}, volts, scene.Scene{}, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -119,8 +120,8 @@ func TestMoreToleranceIsNeverSurer(t *testing.T) {
 		}
 	}
 	volts := []float64{12, 6}
-	a := ensemble(t, narrow, volts, Bench{}, Options{})
-	b := ensemble(t, wide, volts, Bench{}, Options{})
+	a := ensemble(t, narrow, volts, scene.Scene{}, Options{})
+	b := ensemble(t, wide, volts, scene.Scene{}, Options{})
 	w, err := wiring.Build(narrow, "main", wiring.Options{})
 	if err != nil {
 		t.Fatal(err)

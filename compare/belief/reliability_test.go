@@ -12,6 +12,7 @@ import (
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 )
 
@@ -142,7 +143,7 @@ func reliability(t *testing.T, tol, bend float64, plans, faults int) (all, named
 		if r.IntN(3) > 0 {
 			volts = append(volts, 5+r.Float64()*4.5)
 		}
-		e := ensemble(t, p, volts, Bench{}, Options{})
+		e := ensemble(t, p, volts, scene.Scene{}, Options{})
 		w, err := wiring.Build(p, "main", wiring.Options{})
 		if err != nil {
 			t.Fatal(err)

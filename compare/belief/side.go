@@ -7,6 +7,7 @@ import (
 
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 )
 
@@ -14,7 +15,7 @@ import (
 // for each voltage so that each starts from its own operating point.
 type side struct {
 	p      *plan.Plan
-	bench  Bench
+	bench  scene.Scene
 	volts  []float64
 	groups []int // indices in the plan
 	w      *wiring.Wired
@@ -52,11 +53,11 @@ type thevenin struct {
 	known      []bool
 }
 
-func newSide(p *plan.Plan, names []string, volts []float64, b Bench) (*side, error) {
+func newSide(p *plan.Plan, names []string, volts []float64, b scene.Scene) (*side, error) {
 	if err := checkVolts(volts); err != nil {
 		return nil, err
 	}
-	if err := b.check(); err != nil {
+	if err := b.Check(); err != nil {
 		return nil, err
 	}
 	s := &side{p: p, bench: b, volts: volts, nodes: map[circuit.Node]thevenin{}}
@@ -83,7 +84,8 @@ func newSide(p *plan.Plan, names []string, volts []float64, b Bench) (*side, err
 	if len(s.groups) == 0 {
 		return nil, fmt.Errorf("no group to judge")
 	}
-	w, err := wiring.Build(p, jack, wiring.Options{AmbientC: b.AmbientC, SeriesOhm: b.SeriesOhm})
+	room := b.RoomOr()
+	w, err := wiring.Build(p, jack, wiring.Options{AmbientC: &room.C, SeriesOhm: b.SeriesOhm()})
 	if err != nil {
 		return nil, err
 	}

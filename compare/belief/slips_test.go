@@ -8,6 +8,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 )
 
 // drawnAt draws readings of one variant from its own density; -1: healthy.
@@ -44,7 +45,7 @@ func TestSlipsAgainstDraws(t *testing.T) {
 	for _, volts := range [][]float64{{12}, {12, 7.5}, {12, 9, 7.5, 6}} {
 		n := len(volts)
 		for range 2 {
-			e := ensemble(t, randomGroup(r), volts, Bench{}, Options{})
+			e := ensemble(t, randomGroup(r), volts, scene.Scene{}, Options{})
 			var rs []Reading
 			for k, at := range volts {
 				rs = append(rs, Reading{Volts: at, Amps: e.HealthyA[k], U: 2e-5, GainU: 0.003})
@@ -116,7 +117,7 @@ func TestSlipsAgainstDraws(t *testing.T) {
 func TestSlipsOfOneReading(t *testing.T) {
 	r := rand.New(rand.NewPCG(5, 2))
 	for range 20 {
-		e := ensemble(t, randomGroup(r), []float64{12}, Bench{}, Options{})
+		e := ensemble(t, randomGroup(r), []float64{12}, scene.Scene{}, Options{})
 		of, healthy, err := e.Slips([]Reading{{Volts: 12, U: 2e-5, GainU: 0.003}}, rule.Rule{K: k, Guard: guard}, 512)
 		if err != nil {
 			t.Fatal(err)

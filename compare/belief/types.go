@@ -4,21 +4,6 @@ import (
 	"sealworthy/compare/fault"
 )
 
-// Bench is what is known of the bench while the readings are made. The zero
-// Bench is: no burden, 10 mV, 25 ±5 degC, 3 A.
-type Bench struct {
-	SeriesOhm     float64  // burden of the meter, clips and leads
-	SeriesHalfOhm float64  // half-width of it
-	SetHalfV      float64  // half-width of the supply's setting, common to all readings; 0: 10 mV
-	JitterV       float64  // standard uncertainty of the voltage from reading to reading
-	AmbientC      *float64 // nil: 25 ±5 degC
-	AmbientHalfC  float64  // 0: 2 degC where AmbientC is given, else 5
-	LimitA        float64  // of the supply; 0: 3 A
-	// What other readings may have in common with these, by name: the supply that is
-	// off, the day's room, the meter in its range.
-	Supply, Sitting, Meter string
-}
-
 // Reading is one measured draw: the mean over its readings.
 type Reading struct {
 	Volts float64 // as set; one of the Ensemble's, or within 50 mV of one

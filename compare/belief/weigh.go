@@ -158,7 +158,7 @@ const leastUnknownA = 1e-4
 // the logarithm of the current.
 func (e *Ensemble) logUnknown(v *view) float64 {
 	s := 0.0
-	width := math.Log(e.bench.limitA() / leastUnknownA)
+	width := math.Log(e.bench.Limit() / leastUnknownA)
 	for a, y := range v.y {
 		// Below the least it is as flat as the meter sees it.
 		y = math.Max(math.Abs(y), math.Max(leastUnknownA, math.Sqrt(v.u2[a])))

@@ -7,6 +7,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 func TestClassesInWords(t *testing.T) {
@@ -50,7 +51,7 @@ func TestClassesInWords(t *testing.T) {
 }
 
 func TestRankedIsTheSameClass(t *testing.T) {
-	e := ensemble(t, mixed(0.5), []float64{12, 6}, Bench{}, Options{})
+	e := ensemble(t, mixed(0.5), []float64{12, 6}, scene.Scene{}, Options{})
 	r := posterior(t, e, at(e, e.HealthyA[0]-0.0093, e.HealthyA[1]), look.Look{})
 	x := e.Ranked(r.Classes[0], 0)
 	if x.Fault != r.Classes[0].Fault || x.P != r.Classes[0].P || x.DeltaA > -0.008 || x.DeltaA < -0.0105 {

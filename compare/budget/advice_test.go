@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 // Where a dead light can't be seen, the advice must be one that works.
@@ -13,25 +14,29 @@ func TestAdvice(t *testing.T) {
 	for _, c := range []struct {
 		name  string
 		l     plan.Light
-		meter Accuracy
+		meter scene.Accuracy
 		says  string
 		cure  func(p *plan.Plan, at *At)
 	}{
-		{"wide reel: measure in parts", part(plan.SMD, 10, 1, 2.95, 820, 0.15, 0.25), Accuracy{OfReading: 0.005},
+		{"wide reel: measure in parts", part(plan.SMD, 10, 1, 2.95, 820, 0.15, 0.25), scene.Accuracy{OfReading: 0.005},
 			"measure it in 2 parts of at most 5 lights each",
 			func(p *plan.Plan, _ *At) { p.Groups[0].Lights[0].Count = 5 }},
-		{"wide reel: measure a sample", part(plan.SMD, 10, 1, 2.95, 820, 0.3, 1), Accuracy{OfReading: 0.005},
+		{"wide reel: measure a sample", part(plan.SMD, 10, 1, 2.95, 820, 0.3, 1), scene.Accuracy{OfReading: 0.005},
 			"measure a sample of smd reel: then up to ",
 			func(p *plan.Plan, _ *At) { p.Groups[0].Lights[0].BranchSpread.HalfWidth = sampled }},
 		{"coarse digits: a finer range", part(plan.SMD, 10, 1, 2.95, 820, 0.01, 0),
-			Accuracy{OfReading: 0.005, FloorA: 0.010, ResolutionA: 0.001},
-			"use a finer range", func(_ *plan.Plan, at *At) { at.Meter.FloorA, at.Meter.ResolutionA = 1e-4, 1e-5 }},
-		{"poor meter", part(plan.SMD, 40, 1, 2.95, 820, 0.01, 0), Accuracy{OfReading: 0.03},
-			"use a better meter", func(_ *plan.Plan, at *At) { at.Meter.OfReading = 0.002 }},
+			scene.Accuracy{OfReading: 0.005, FloorA: 0.010, ResolutionA: 0.001},
+			"use a finer range", func(_ *plan.Plan, at *At) {
+				at.Accuracy.FloorA, at.Accuracy.ResolutionA = 1e-4,
+					1e-5
+			}},
+		{"poor meter", part(plan.SMD, 40, 1, 2.95, 820, 0.01, 0), scene.Accuracy{OfReading: 0.03},
+			"use a better meter", func(_ *plan.Plan, at *At) { at.Accuracy.OfReading = 0.002 }},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p := lone(12, c.l)
-			at := At{Meter: &c.meter, SetVolts: 1e-6, Room: &Room{C: 25, HalfC: 1}, Trials: 2000}
+			at := At{Scene: scene.Scene{Accuracy: &c.meter, SetVolts: scene.Is(1e-6), Room: &scene.Room{C: 25,
+				HalfC: 1}}, Trials: 2000}
 			g := of(t, p, at).Groups[0]
 			if g.Visible.OnPlan || !strings.Contains(strings.Join(g.Visible.Advice, "; "), c.says) {
 				t.Fatalf("want %q, got %+v", c.says, g.Visible)

@@ -1,13 +1,15 @@
 package budget
 
 import (
+	"sealworthy/compare/scene"
 	"testing"
 )
 
 // A plan of 12 groups and 120 branches: the whole budget, and one ramp.
 func BenchmarkOf(b *testing.B) {
 	p := lightship()
-	at := At{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1, Meter: &Accuracy{OfReading: 0.005}}
+	at := At{Scene: scene.Scene{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1,
+		Accuracy: &scene.Accuracy{OfReading: 0.005}}}
 	b.ReportAllocs()
 	for b.Loop() {
 		of(b, p, at)

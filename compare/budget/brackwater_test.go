@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 // brackwater reads the demo build, an invented lightship.
@@ -26,8 +27,8 @@ func brackwater(t testing.TB) *plan.Plan {
 // The demo build works as planned, and every figure of it hangs together.
 func TestBrackwater(t *testing.T) {
 	p := brackwater(t)
-	b := of(t, p, At{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1, Trials: 300,
-		Meter: &Accuracy{OfReading: 0.005, FloorA: 3e-5, ResolutionA: 1e-5}})
+	b := of(t, p, At{Scene: scene.Scene{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1,
+		Accuracy: &scene.Accuracy{OfReading: 0.005, FloorA: 3e-5, ResolutionA: 1e-5}}, Trials: 300})
 	for _, c := range b.Checks {
 		if c.Severity == Wrong || c.Severity == Risky {
 			t.Errorf("%s: %s", c.Severity, c.Text)
@@ -75,7 +76,8 @@ func TestBrackwater(t *testing.T) {
 // Feeds alone are the same with and without the whole model beside them.
 func TestFeedsOnly(t *testing.T) {
 	p := brackwater(t)
-	a, b := of(t, p, At{Volts: 6, Trials: 50}), of(t, p, At{Volts: 6, Trials: 50, FeedsOnly: true})
+	a, b := of(t, p, At{Scene: scene.Scene{Volts: scene.Is(6)}, Trials: 50}), of(t, p,
+		At{Scene: scene.Scene{Volts: scene.Is(6)}, Trials: 50, FeedsOnly: true})
 	if len(b.Checks)+len(b.Jacks)+len(b.Joints) != 0 {
 		t.Error("the whole model was not left out")
 	}

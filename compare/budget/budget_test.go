@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 // lamp is a resistor of r ohm, which makes every figure a line of arithmetic.
@@ -51,7 +52,8 @@ func TestOneResistor(t *testing.T) {
 func TestMeterAndService(t *testing.T) {
 	skipStatistics(t)
 	p := lone(12, lamp(100, 0, 0))
-	at := At{BurdenOhm: 4, LeadsOhm: 1, LeadsHalfOhm: 0.5, SetVolts: 0.12, Room: &Room{C: 25}, Trials: 20000}
+	at := At{Scene: scene.Scene{BurdenOhm: 4, LeadsOhm: 1, LeadsHalfOhm: 0.5, SetVolts: scene.Is(0.12),
+		Room: &scene.Room{C: 25}}, Trials: 20000}
 	g := of(t, p, at).Groups[0]
 	near(t, "at the meter", g.Lit.NominalA, 12.0/105, 1e-9)
 	near(t, "in service", g.Service.NominalA, 12.0/100, 1e-9)
@@ -132,7 +134,7 @@ func TestReproducible(t *testing.T) {
 }
 
 func TestTerminals(t *testing.T) {
-	b := of(t, lightship(), At{Terminals: []string{"cabin", "beacon 1"}, LeadsOhm: 0.1})
+	b := of(t, lightship(), At{Scene: scene.Scene{On: []string{"cabin", "beacon 1"}, LeadsOhm: 0.1}})
 	var names []string
 	for _, f := range b.Feeds {
 		names = append(names, f.Feed)
@@ -142,7 +144,7 @@ func TestTerminals(t *testing.T) {
 	}
 	sum := b.Groups[0].Lit.NominalA + 2*b.Groups[1].Lit.NominalA + 0.004
 	near(t, "both together at the meter", b.Jacks[0].AllLitMeter.NominalA, sum, 0.01*sum)
-	_, err := Of(lightship(), At{Terminals: []string{"galley"}}, 1)
+	_, err := Of(lightship(), At{Scene: scene.Scene{On: []string{"galley"}}}, 1)
 	if err == nil || !strings.Contains(err.Error(), `"galley"`) || !strings.Contains(err.Error(), "cabin") {
 		t.Errorf("an unknown name must be named, with the known ones: %v", err)
 	}
@@ -159,7 +161,7 @@ func TestLoose(t *testing.T) {
 			MaxOutAmps: 0.5}}})
 	hang(p, "galley", lamp(100, 1, 0))
 	p.Groups[1].Joint = "low"
-	b := of(t, p, At{Loose: true})
+	b := of(t, p, At{Scene: scene.Scene{Loose: true}})
 	near(t, "windows, loose", b.Groups[0].Lit.NominalA, 12/100.2, 1e-5)
 	near(t, "galley, loose", b.Groups[1].Lit.NominalA, 5/100.2, 1e-5)
 	near(t, "galley's voltage", b.Feeds[1].Volts, 5, 0)
@@ -175,7 +177,7 @@ func TestAsFound(t *testing.T) {
 	p := hang(bench(), "windows", lamp(100, 1, 0))
 	p.Groups = append(p.Groups, plan.Group{Name: "old hold", Closure: "hull", Joint: "keel", AsFound: true,
 		Wire: wireOf(0.1)})
-	b := of(t, p, At{Meter: &Accuracy{OfReading: 0.005}})
+	b := of(t, p, At{Scene: scene.Scene{Accuracy: &scene.Accuracy{OfReading: 0.005}}})
 	g, _ := b.GroupNamed("old hold")
 	if !g.AsFound || g.Visible.Known || g.SmallestA != 0 || !b.Feeds[1].AsFound {
 		t.Errorf("as found: %+v", g)
@@ -189,7 +191,7 @@ func TestAsFound(t *testing.T) {
 func TestEnvelope(t *testing.T) {
 	l := plan.Light{Part: "galley fire", Kind: plan.Envelope, Count: 1,
 		Envelope: &plan.Draw{State: "flickers", LowAmps: 0.004, MeanAmps: 0.010, HighAmps: 0.020}}
-	g := of(t, lone(12, l), At{Meter: &Accuracy{OfReading: 0.005}}).Groups[0]
+	g := of(t, lone(12, l), At{Scene: scene.Scene{Accuracy: &scene.Accuracy{OfReading: 0.005}}}).Groups[0]
 	near(t, "mean", g.Lit.NominalA, 0.010, 1e-6)
 	if g.SmallestA != 0 || g.Visible.Known || g.Lit.HighA > 0.0201 || g.Lit.WorstHighA > 0.0201 ||
 		g.Lit.LowA < 0.0039 {
@@ -206,8 +208,12 @@ func TestDifferIsSaid(t *testing.T) {
 }
 
 func TestBadConditions(t *testing.T) {
-	for _, at := range []At{{Volts: -1}, {BurdenOhm: math.NaN()}, {Trials: -1}, {Digits: 4}, {Room: &Room{C: 300}},
-		{Meter: &Accuracy{OfReading: math.NaN()}}, {LeadsOhm: math.Inf(1)}} {
+	bad := []At{{Trials: -1}, {Digits: 4}}
+	for _, s := range []scene.Scene{{Volts: scene.Is(-1)}, {BurdenOhm: math.NaN()}, {Room: &scene.Room{C: 300}},
+		{Accuracy: &scene.Accuracy{OfReading: math.NaN()}}, {LeadsOhm: math.Inf(1)}} {
+		bad = append(bad, At{Scene: s})
+	}
+	for _, at := range bad {
 		if b, err := Of(lightship(), at, 1); err == nil || b != nil {
 			t.Errorf("%+v was taken", at)
 		}

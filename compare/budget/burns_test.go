@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 func burns(t *testing.T, b *Budget, l Load) []Check {
@@ -20,7 +21,7 @@ func burns(t *testing.T, b *Budget, l Load) []Check {
 // A tidy plan burns nowhere, by feed, all together, loose or joined.
 func TestNothingBurnsInATidyPlan(t *testing.T) {
 	for _, loose := range []bool{false, true} {
-		b := of(t, tidy(), At{Trials: 10, Loose: loose})
+		b := of(t, tidy(), At{Scene: scene.Scene{Loose: loose}, Trials: 10})
 		for _, on := range [][]string{{"cabin"}, {"anchor"}, {"beacon"}, {"cabin", "anchor", "beacon"}} {
 			for _, c := range burns(t, b, Load{On: on, Volts: []float64{3, 12}}) {
 				t.Errorf("%q, loose %v: %s", on, loose, c.Text)
@@ -36,7 +37,7 @@ func TestBurnsAtItsOwnVoltage(t *testing.T) {
 	p := tidy()
 	p.Groups[1].Lights[0].Ohms.Nominal = 100
 	for _, loose := range []bool{false, true} {
-		b := of(t, p, At{Trials: 10, Loose: loose})
+		b := of(t, p, At{Scene: scene.Scene{Loose: loose}, Trials: 10})
 		if cs := burns(t, b, Load{On: []string{"cabin", "beacon"}, Volts: []float64{12}}); len(cs) > 0 {
 			t.Errorf("not in this load: %s", cs[0].Text)
 		}
@@ -76,7 +77,7 @@ func TestBurnsOnlyWhatIsConnected(t *testing.T) {
 	p := tidy()
 	p.Boards[0].Outputs[1].MaxAmps = 0.001
 	p.Joints[0].Wire.WorkAmps, p.Joints[0].Wire.FuseAmps = 0.001, 0.002
-	b := of(t, p, At{Trials: 10, Loose: true})
+	b := of(t, p, At{Scene: scene.Scene{Loose: true}, Trials: 10})
 	if cs := burns(t, b, Load{On: []string{"beacon"}, Outputs: []int{1}, Volts: []float64{12}}); len(cs) > 0 {
 		t.Errorf("output 2 isn't connected: %s", cs[0].Text)
 	}

@@ -3,6 +3,7 @@ package budget
 import (
 	"encoding/json"
 	"math"
+	"sealworthy/compare/scene"
 	"strings"
 	"sync"
 	"testing"
@@ -11,7 +12,7 @@ import (
 // The curve rises, holds the nominal draw between its ends, and meets the
 // budget at the budget's own voltage.
 func TestCurve(t *testing.T) {
-	b := of(t, lightship(), At{LeadsOhm: 0.2})
+	b := of(t, lightship(), At{Scene: scene.Scene{LeadsOhm: 0.2}})
 	volts := []float64{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12}
 	for _, name := range []string{"strip 1", "cabin", "anchor", "beacon"} {
 		c, err := b.Curve(name, volts...)
@@ -49,14 +50,15 @@ func TestCurve(t *testing.T) {
 func TestForgottenResistorShowsAtThreeVolts(t *testing.T) {
 	l := own(9, 1, led("white", 2.9, 0.15, 0.5), 1000, 0.05, 0.5)
 	bare := own(1, 1, led("white", 2.9, 0.15, 0.5), 0, 0, 0)
-	healthy := of(t, lone(12, own(10, 1, led("white", 2.9, 0.15, 0.5), 1000, 0.05, 0.5)), At{LeadsOhm: 0.2})
+	healthy := of(t, lone(12, own(10, 1, led("white", 2.9, 0.15, 0.5), 1000, 0.05, 0.5)),
+		At{Scene: scene.Scene{LeadsOhm: 0.2}})
 	c, err := healthy.Curve("windows", 3)
 	if err != nil {
 		t.Fatal(err)
 	}
 	p := lone(12, l)
 	p.Groups[0].Lights = append(p.Groups[0].Lights, bare)
-	faulty := of(t, p, At{LeadsOhm: 0.2, Volts: 3, Trials: 10})
+	faulty := of(t, p, At{Scene: scene.Scene{LeadsOhm: 0.2, Volts: scene.Is(3)}, Trials: 10})
 	if got, limit := faulty.Groups[0].Lit.NominalA, 1.3*c[0].HighA+0.005; got <= limit {
 		t.Errorf("at 3 V: %g A with the fault, the limit is %g A", got, limit)
 	}

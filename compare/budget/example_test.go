@@ -6,6 +6,7 @@ import (
 
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 // A tender of the lightship (invented): a strip behind windows and one lamp.
@@ -46,10 +47,8 @@ func ExampleOf() {
 		log.Fatal(problems)
 	}
 	// A hand-held meter on its mA range, clipped to one group after the other.
-	b, err := budget.Of(p, budget.At{
-		BurdenOhm: 2, LeadsOhm: 0.2, LeadsHalfOhm: 0.1,
-		Meter: &budget.Accuracy{OfReading: 0.01, FloorA: 3e-5, ResolutionA: 1e-5},
-	}, 1)
+	b, err := budget.Of(p, budget.At{Scene: scene.Scene{BurdenOhm: 2, LeadsOhm: 0.2, LeadsHalfOhm: 0.1,
+		Accuracy: &scene.Accuracy{OfReading: 0.01, FloorA: 3e-5, ResolutionA: 1e-5}}}, 1)
 	if err != nil {
 		log.Fatal(err)
 	}

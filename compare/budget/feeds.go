@@ -53,7 +53,7 @@ func (m *model) addFeeds(s *side, jack plan.Jack) ([]feedPlace, error) {
 		if !m.wanted[t] {
 			continue
 		}
-		f := feedPlace{terminal: t, board: term.Board, volts: m.at.Volts}
+		f := feedPlace{terminal: t, board: term.Board}
 		joint := ""
 		if term.Board >= 0 {
 			joint = m.p.Boards[term.Board].Joint
@@ -66,11 +66,11 @@ func (m *model) addFeeds(s *side, jack plan.Jack) ([]feedPlace, error) {
 				continue
 			}
 		}
-		if f.volts == 0 {
-			f.volts = jack.Volts
-			if m.at.Loose {
-				f.volts = serviceVolts(m.p, joint, jack.Volts)
-			}
+		switch f.volts = jack.Volts; {
+		case m.at.Volts != nil:
+			f.volts = *m.at.Volts
+		case m.at.Loose:
+			f.volts = serviceVolts(m.p, joint, jack.Volts)
 		}
 		var err error
 		if f.site, err = s.feed(t); err == nil && term.Board >= 0 {
@@ -87,7 +87,7 @@ func (m *model) addFeeds(s *side, jack plan.Jack) ([]feedPlace, error) {
 }
 
 func (m *model) addGroup(s *side, f *feedPlace, group int) error {
-	t, err := s.add(f.site.clone(), only(f.terminal), never, f.volts, m.at.BurdenOhm+m.at.LeadsOhm, true)
+	t, err := s.add(f.site.clone(), only(f.terminal), never, f.volts, m.at.SeriesOhm(), true)
 	if err != nil {
 		return err
 	}
@@ -111,7 +111,7 @@ func (m *model) addBoard(s *side, f *feedPlace) error {
 	f.levels = levelsOf(b, loaded)
 	for _, l := range f.levels {
 		t, err := s.add(f.site.clone(), only(f.terminal), litOf(f.board, l.outputs), f.volts,
-			m.at.BurdenOhm+m.at.LeadsOhm, true)
+			m.at.SeriesOhm(), true)
 		if err != nil {
 			return err
 		}
@@ -215,7 +215,7 @@ func (m *model) addRises(s *side, f *feedPlace) error {
 	b := m.p.Boards[f.board]
 	dark := f.outs[0]
 	if len(f.levels[0].outputs) > 0 {
-		t, err := s.add(f.site.clone(), only(f.terminal), never, f.volts, m.at.BurdenOhm+m.at.LeadsOhm, true)
+		t, err := s.add(f.site.clone(), only(f.terminal), never, f.volts, m.at.SeriesOhm(), true)
 		if err != nil {
 			return err
 		}

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 // dock is a plan of n groups on joints of eight: strips, lamps, chains, and of
@@ -59,7 +60,8 @@ func TestTheSameOnAnyNumberOfProcessors(t *testing.T) {
 	var first []byte
 	for _, n := range []int{1, 2, 3} {
 		runtime.GOMAXPROCS(n)
-		text, err := json.Marshal(of(t, dock(14), At{LeadsOhm: 0.2, LeadsHalfOhm: 0.1, Trials: 100}))
+		text, err := json.Marshal(of(t, dock(14), At{Scene: scene.Scene{LeadsOhm: 0.2, LeadsHalfOhm: 0.1},
+			Trials: 100}))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -89,8 +91,9 @@ func TestTrialsOfALargePlan(t *testing.T) {
 // How the budget grows: with twice the groups a little more than twice the
 // time. "times" is by how much it grew from the row before.
 func BenchmarkGrowth(b *testing.B) {
-	at := At{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1, Meter: &Accuracy{OfReading: 0.005, FloorA: 3e-5,
-		ResolutionA: 1e-5}}
+	at := At{Scene: scene.Scene{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1,
+		Accuracy: &scene.Accuracy{OfReading: 0.005, FloorA: 3e-5,
+			ResolutionA: 1e-5}}}
 	before := 0.0
 	for _, n := range []int{25, 50, 100, 200, 400, 1000} {
 		p := dock(n)

@@ -6,6 +6,7 @@ import (
 
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 )
 
@@ -110,9 +111,9 @@ type mean struct {
 
 // newSide wires a plan up behind one jack.
 func newSide(p *plan.Plan, jack int, at At) (*side, error) {
-	room := at.room()
+	room := at.RoomOr()
 	w, err := wiring.Build(wiring.Movable(p), p.Jacks[jack].Name,
-		wiring.Options{AmbientC: &room.C, SeriesOhm: at.BurdenOhm + at.LeadsOhm})
+		wiring.Options{AmbientC: &room.C, SeriesOhm: at.SeriesOhm()})
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", p.Build, err)
 	}
@@ -180,9 +181,9 @@ const (
 
 // theBench adds voltage, leads and temperature. Temperature moves the
 // forward voltage of every LED by its own coefficient, and all copper.
-func (s *side) theBench(at At, room Room) {
+func (s *side) theBench(at At, room scene.Room) {
 	s.bench, s.perK = make([]term, s.law.inputs), make([]float64, s.law.inputs)
-	s.bench[s.voltsI] = term{s.voltsI, voltsFactor, at.setVolts() / math.Sqrt(3)}
+	s.bench[s.voltsI] = term{s.voltsI, voltsFactor, at.SetHalfV() / math.Sqrt(3)}
 	s.bench[s.leadsI] = term{s.leadsI, leadsFactor, at.LeadsHalfOhm / math.Sqrt(3)}
 	if uK := room.HalfC / math.Sqrt(3); uK > 0 {
 		for i, p := range s.w.Params {
@@ -197,14 +198,6 @@ func (s *side) theBench(at At, room Room) {
 	for _, t := range s.bench {
 		s.law.add(t.input, factors[t.factor], t.gain)
 	}
-}
-
-// setVolts is the half-width of the source's voltage.
-func (a At) setVolts() float64 {
-	if a.SetVolts > 0 {
-		return a.SetVolts
-	}
-	return defaultSetVolts
 }
 
 // step is the standard uncertainty of each input: what sensitivities are taken over.

@@ -148,9 +148,7 @@ func (m *model) wantedAt(jack int) bool {
 
 // filled writes the defaults into the conditions.
 func (a At) filled() At {
-	r := a.room()
-	a.Room = &r
-	a.SetVolts = a.setVolts()
+	a.Scene = a.Filled()
 	if a.Trials == 0 {
 		a.Trials = defaultTrials
 	}
@@ -161,14 +159,14 @@ func (a At) filled() At {
 func (m *model) choose() error {
 	terms := wiring.Terminals(m.p)
 	m.wanted = make([]bool, len(terms))
-	if m.at.Terminals == nil {
+	if m.at.On == nil {
 		m.everything = true
 		for i := range m.wanted {
 			m.wanted[i] = true
 		}
 		return nil
 	}
-	for _, name := range m.at.Terminals {
+	for _, name := range m.at.On {
 		feed := name
 		if i := groupIndex(m.p, name); i >= 0 && m.p.Groups[i].Board != "" {
 			feed = m.p.Groups[i].Board

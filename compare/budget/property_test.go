@@ -8,6 +8,7 @@ import (
 	"pgregory.net/rapid"
 
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 // anyGroups draws a plan of one to three groups of LEDs and resistors; wider
@@ -42,7 +43,8 @@ func anyGroups(t *rapid.T) func(wider float64) *plan.Plan {
 func TestBandHoldsNominal(t *testing.T) {
 	skipStatistics(t)
 	rapid.Check(t, func(t *rapid.T) {
-		b, err := Of(anyGroups(t)(1), At{Trials: 200, LeadsOhm: 0.2}, rapid.Uint64().Draw(t, "seed"))
+		b, err := Of(anyGroups(t)(1), At{Scene: scene.Scene{LeadsOhm: 0.2}, Trials: 200}, rapid.Uint64().Draw(t,
+			"seed"))
 		if err != nil {
 			t.Fatal(err)
 		}

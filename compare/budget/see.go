@@ -3,6 +3,7 @@ package budget
 import (
 	"fmt"
 	"math"
+	"sealworthy/compare/scene"
 	"strings"
 )
 
@@ -38,13 +39,14 @@ func (m *model) branchOf(a *alone, gp groupPlace, g *Group) perBranch {
 
 // see says what can be seen of a group with the meter in use.
 func (m *model) see(a *alone, f *feedPlace, gp groupPlace, g *Group) {
-	if m.at.Meter == nil || g.AsFound || !(g.SmallestA > 0) {
+	if m.at.Accuracy == nil || g.AsFound || !(g.SmallestA > 0) {
 		return
 	}
-	meter := *m.at.Meter
+	meter := *m.at.Accuracy
 	reading := a.drawn.draws[f.outs[gp.level]].NominalA
 	b := m.branchOf(a, gp, g)
-	same, other := sameMeter(m.at.SetVolts, m.at.Room.HalfC, meter), otherMeter(m.at.SetVolts, m.at.Room.HalfC, meter)
+	same, other := sameMeter(m.at.SetHalfV(), m.at.Room.HalfC, meter), otherMeter(m.at.SetHalfV(), m.at.Room.HalfC,
+		meter)
 	// The whole feed is read, also where a board's standing draw comes with the group.
 	change := func(c comparison) float64 {
 		drift := b.changeU(1, comparison{setVolts: c.setVolts, tempK: c.tempK}) / b.amps * g.Lit.NominalA
@@ -70,7 +72,7 @@ func (m *model) see(a *alone, f *feedPlace, gp groupPlace, g *Group) {
 const sampled = 0.05
 
 // advise says what would make a dead branch visible.
-func (m *model) advise(b perBranch, g *Group, v Visible, meter Accuracy, reading float64) []string {
+func (m *model) advise(b perBranch, g *Group, v Visible, meter scene.Accuracy, reading float64) []string {
 	var a []string
 	if share := g.Lit.NominalA / float64(max(1, g.Branches)); g.Branches > 1 && g.SmallestA < share/2 {
 		// When one goes dark the others take its current: smaller parts show no more.
@@ -102,11 +104,11 @@ func (m *model) advise(b perBranch, g *Group, v Visible, meter Accuracy, reading
 		}
 	}
 	if um := meter.U(reading); um > g.Lit.UA/2 {
-		fine := Accuracy{OfReading: meter.OfReading}
+		fine := scene.Accuracy{OfReading: meter.OfReading}
 		if fine.U(reading) < 0.7*um {
 			a = append(a, fmt.Sprintf("use a finer range: the last digits of this one are worth %s",
 				amps(meter.FloorA)))
-		} else if m.at.Meter.OfReading > 0 {
+		} else if m.at.Accuracy.OfReading > 0 {
 			a = append(a, "use a better meter: this one's error is the larger part")
 		}
 	}

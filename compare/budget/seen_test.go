@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 // kinds are the branch kinds whose group sizes are tabulated below; s is the share.
@@ -40,7 +41,7 @@ func lone(volts float64, l plan.Light) *plan.Plan {
 }
 
 // still is a bench where only the parts are uncertain.
-var still = At{SetVolts: 1e-9, Room: &Room{C: 25, HalfC: 0}}
+var still = At{Scene: scene.Scene{SetVolts: scene.Is(1e-9), Room: &scene.Room{C: 25, HalfC: 0}}}
 
 // Largest group in which one dead branch shows against the plan, with a meter
 // of 0.5 %. The figures are those of an independent computation (a prototype in
@@ -50,7 +51,7 @@ func TestLargestGroupOnPlan(t *testing.T) {
 	skipStatistics(t)
 	want := [][4]int{{12, 5, 4, 3}, {27, 8, 7, 5}, {64, 18, 13, 10}, {31, 7, 5, 3}}
 	at := still
-	at.Meter = &Accuracy{OfReading: 0.005}
+	at.Accuracy = &scene.Accuracy{OfReading: 0.005}
 	at.Trials = 10
 	exact := 0
 	for i, row := range want {
@@ -75,7 +76,7 @@ func TestLargestGroupByRule(t *testing.T) {
 	for _, tol := range []float64{0.05, 0.15, 0.3} {
 		for _, s := range []float64{0, 0.5, 0.9} {
 			b := perBranch{amps: 0.01, common: s * tol * tol / 3, own: (1 - s) * tol * tol / 3}
-			m := Accuracy{OfReading: 0.005}
+			m := scene.Accuracy{OfReading: 0.005}
 			n := mostBranches(b.amps, func(n int) float64 { return b.planU(n, m) })
 			rule := func(n int) float64 {
 				return 1 / (seen * math.Sqrt(s*tol*tol/3+(1-s)*tol*tol/3/float64(n)+0.005*0.005/3))
@@ -98,16 +99,16 @@ func TestLargestGroupOnAsBuilt(t *testing.T) {
 	columns := []comparison{
 		{setVolts: 0.010 / r3, tempK: 5 / r3, repeat: 0.0005},
 		{setVolts: 0.002, tempK: 1 / r3, repeat: 0.0005},
-		{setVolts: 0.010 / r3, tempK: 5 / r3, meter: Accuracy{OfReading: 0.005}},
-		{setVolts: 0.010 / r3, tempK: 5 / r3, meter: Accuracy{OfReading: 0.002, FloorA: 0.001}},
-		{setVolts: 0.010 / r3, tempK: 5 / r3, meter: Accuracy{OfReading: 0.002, FloorA: 0.003}},
+		{setVolts: 0.010 / r3, tempK: 5 / r3, meter: scene.Accuracy{OfReading: 0.005}},
+		{setVolts: 0.010 / r3, tempK: 5 / r3, meter: scene.Accuracy{OfReading: 0.002, FloorA: 0.001}},
+		{setVolts: 0.010 / r3, tempK: 5 / r3, meter: scene.Accuracy{OfReading: 0.002, FloorA: 0.003}},
 	}
 	want := [][5]int{{204, 382, 70, 140, 98}, {37, 160, 33, 36, 33}, {205, 382, 70, 139, 65},
 		{38, 164, 34, 36, 19}, {256, 396, 72, 152, 43}, {53, 177, 43, 46, 0}}
 	for i, row := range want {
 		k := kinds[i]
 		p := lone(k.volts, k.light(10, 0.5))
-		m := &model{p: p, at: At{Room: &Room{C: 25, HalfC: 5}}.filled(), seed: 1}
+		m := &model{p: p, at: At{Scene: scene.Scene{Room: &scene.Room{C: 25, HalfC: 5}}}.filled(), seed: 1}
 		if err := m.choose(); err != nil {
 			t.Fatal(err)
 		}

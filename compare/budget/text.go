@@ -12,7 +12,7 @@ import (
 func (b *Budget) Text(w io.Writer, width int) error {
 	t := &page{w: w, width: max(40, width)}
 	at := "no meter in the way"
-	if r := b.At.BurdenOhm + b.At.LeadsOhm; r > 0 {
+	if r := b.At.SeriesOhm(); r > 0 {
 		at = fmt.Sprintf("meter and leads of %s in the way", ohms(r))
 	}
 	t.para("", fmt.Sprintf("%s: what each group draws, alone, at %s, %s", b.Build, b.voltsText(), at))

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -25,8 +26,8 @@ func spoiled() *plan.Plan {
 }
 
 func TestText(t *testing.T) {
-	b := of(t, spoiled(), At{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1,
-		Meter: &Accuracy{OfReading: 0.005, FloorA: 3e-5, ResolutionA: 1e-5}})
+	b := of(t, spoiled(), At{Scene: scene.Scene{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1,
+		Accuracy: &scene.Accuracy{OfReading: 0.005, FloorA: 3e-5, ResolutionA: 1e-5}}})
 	var s strings.Builder
 	if err := b.Text(&s, 80); err != nil {
 		t.Fatal(err)

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 // What follows from a group's leader is what trying every input in the whole
@@ -27,7 +28,8 @@ func TestFollowersDoWhatTheyDoInTheWhole(t *testing.T) {
 	thin.Returns = []plan.Return{{Name: "mast", To: "main", Wire: wireOf(2)}}
 	thin.Groups[1].Return, thin.Groups[3].Return = "mast", "mast"
 	for name, p := range map[string]*plan.Plan{"brackwater": brackwater(t), "dock": thin} {
-		m := &model{p: p, at: At{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1, Trials: 2}.filled(), seed: 1}
+		m := &model{p: p, at: At{Scene: scene.Scene{BurdenOhm: 1.7, LeadsOhm: 0.2, LeadsHalfOhm: 0.1},
+			Trials: 2}.filled(), seed: 1}
 		if err := m.choose(); err != nil {
 			t.Fatal(err)
 		}

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 )
 
 // twinDistance: below it two hypotheses are told as one.
@@ -167,7 +168,7 @@ func sweepCovariance(volts, y, warm []float64) *mat.SymDense {
 		func(i int) float64 { return sweepGain * y[i] },
 		func(int) float64 { return sweepOffsetA },
 		func(i int) float64 { return warm[i] },
-		func(i int) float64 { return defaultSetVolts / math.Sqrt(3) * slope[i] },
+		func(i int) float64 { return scene.DefaultSetVolts / math.Sqrt(3) * slope[i] },
 		func(i int) float64 { return slope[i] * y[i] * sweepJackOhm },
 	} {
 		for i := range j {

@@ -1,6 +1,9 @@
 package budget
 
-import "math"
+import (
+	"math"
+	"sealworthy/compare/scene"
+)
 
 // seen is the distance in standard uncertainties at which a loss can be told
 // from healthy with 5 % false alarm and 5 % missed, one-sided: twice 1.645.
@@ -16,7 +19,7 @@ type perBranch struct {
 }
 
 // planU is the standard uncertainty of measured less planned draw of n branches.
-func (p perBranch) planU(n int, m Accuracy) float64 {
+func (p perBranch) planU(n int, m scene.Accuracy) float64 {
 	i := float64(n) * p.amps
 	u := m.U(i)
 	return math.Sqrt(i*i*p.common + i*p.amps*p.own + u*u)
@@ -28,7 +31,7 @@ type comparison struct {
 	setVolts float64 // of the voltage, each reading
 	tempK    float64 // of the difference in temperature
 	repeat   float64 // scatter of the meter, fraction of the reading, each reading
-	meter    Accuracy
+	meter    scene.Accuracy
 }
 
 // Scatter of a meter that reads the same current again: common practice, no source.
@@ -36,13 +39,13 @@ const repeatability = 0.0005
 
 // sameMeter compares with what the same meter read before: its error cancels,
 // but for its scatter and the last digit.
-func sameMeter(setHalfV, roomHalfK float64, m Accuracy) comparison {
+func sameMeter(setHalfV, roomHalfK float64, m scene.Accuracy) comparison {
 	return comparison{setVolts: setHalfV / math.Sqrt(3), tempK: roomHalfK / math.Sqrt(3), repeat: repeatability,
-		meter: Accuracy{ResolutionA: m.ResolutionA}}
+		meter: scene.Accuracy{ResolutionA: m.ResolutionA}}
 }
 
 // otherMeter compares with what another meter of the same accuracy read.
-func otherMeter(setHalfV, roomHalfK float64, m Accuracy) comparison {
+func otherMeter(setHalfV, roomHalfK float64, m scene.Accuracy) comparison {
 	return comparison{setVolts: setHalfV / math.Sqrt(3), tempK: roomHalfK / math.Sqrt(3), meter: m}
 }
 

@@ -73,9 +73,9 @@ func (m *model) addWhole(s *side, jack plan.Jack) (jackPlace, error) {
 	at := func(like int, lit func(int, int) bool, volts float64, meter bool) (int, error) {
 		leads := 0.0
 		if meter {
-			leads = m.at.BurdenOhm + m.at.LeadsOhm
-			if m.at.Volts > 0 {
-				volts = m.at.Volts
+			leads = m.at.SeriesOhm()
+			if m.at.Volts != nil {
+				volts = *m.at.Volts
 			}
 			if m.at.Loose || leads == 0 && m.at.LeadsHalfOhm == 0 && volts == jack.Volts && m.everything {
 				return like, nil

@@ -95,7 +95,7 @@ func (m *grader) unit(p *plan.Plan, t Test) (unit, error) {
 	for i, r := range t.Readings {
 		volts[i] = r.Volts
 	}
-	e, err := belief.New(alone(p, t.Groups), t.Groups, volts, t.Bench, belief.Options{Priors: m.o.Priors})
+	e, err := belief.New(alone(p, t.Groups), t.Groups, volts, t.Scene, belief.Options{Priors: m.o.Priors})
 	if err != nil {
 		return unit{}, err
 	}

@@ -9,6 +9,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 )
 
 // pilot is an invented plan: a group that a second voltage helps, a strip, a board.
@@ -230,11 +231,11 @@ func TestPriorsBear(t *testing.T) {
 func TestTheRestOfThePlanBearsOnNothing(t *testing.T) {
 	p := pilotPlan(t)
 	for _, g := range p.Groups {
-		e, err := belief.New(p, []string{g.Name}, []float64{12, 8}, belief.Bench{}, belief.Options{})
+		e, err := belief.New(p, []string{g.Name}, []float64{12, 8}, scene.Scene{}, belief.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		x, err := belief.New(alone(p, []string{g.Name}), []string{g.Name}, []float64{12, 8}, belief.Bench{},
+		x, err := belief.New(alone(p, []string{g.Name}), []string{g.Name}, []float64{12, 8}, scene.Scene{},
 			belief.Options{})
 		if err != nil {
 			t.Fatal(err)

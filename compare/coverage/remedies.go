@@ -111,7 +111,7 @@ func (m *grader) atVolts(u *unit, add func(Remedy, unit)) error {
 		volts = append(volts, math.Round(2*part*top.Volts)/2)
 	}
 	volts = slices.Compact(volts)
-	e, err := belief.New(alone(m.p, u.Groups), u.Groups, volts, u.Bench, belief.Options{Priors: m.o.Priors})
+	e, err := belief.New(alone(m.p, u.Groups), u.Groups, volts, u.Scene, belief.Options{Priors: m.o.Priors})
 	if err != nil {
 		return err
 	}

@@ -4,13 +4,14 @@ import (
 	"sealworthy/compare/belief"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 )
 
 // Test is what one step of a test reads of the groups that draw through it together.
 type Test struct {
 	Groups   []string         // by their names
 	Readings []belief.Reading // the one at service voltage first; their Amps aren't used
-	Bench    belief.Bench
+	Scene    scene.Scene
 	// Board: one feeds the groups. Traced: it's read over time, so that an output that
 	// stays lit or dark shows by that.
 	Board, Traced bool

@@ -9,6 +9,7 @@ import (
 	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 )
 
 // kit is all that depends on a plan's text alone, made once: many sequences play
@@ -79,7 +80,7 @@ func (k *kit) at(stage string) (stageKit, error) {
 	if s, ok := k.stages[stage]; ok {
 		return s, nil
 	}
-	bud, err := k.judge.Expected.At(compare.Conditions{Stage: stage})
+	bud, err := k.judge.Expected.At(scene.Scene{Loose: stage == compare.Loose})
 	if err != nil {
 		return stageKit{}, err
 	}

@@ -10,6 +10,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/capture/byhand"
 	"sealworthy/compare"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/words"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
@@ -301,7 +302,8 @@ func (s *Session) changed(t Sitting, was instruments.Description) (*NewMeter, er
 		}
 	}
 	l := s.Bench.Leads
-	c := compare.Conditions{Stage: t.Stage, LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm, AmbientC: t.RoomC}
+	c := scene.Scene{Loose: t.Stage == compare.Loose, LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm,
+		Room: scene.Measured(t.RoomC)}
 	unseen, err := s.Judge.Expected.NotSeenWith(c, was, is)
 	if err != nil {
 		return nil, fmt.Errorf("what the other meter can tell isn't known: %w", err)

@@ -12,6 +12,7 @@ import (
 	"sealworthy/capture/record"
 	"sealworthy/compare"
 	"sealworthy/compare/budget"
+	"sealworthy/compare/scene"
 )
 
 // Sitting is one test: of what, and how.
@@ -175,9 +176,8 @@ func (c clipped) Ask(ctx context.Context, q capture.Question) (capture.Answer, e
 // checks that were accepted.
 func (s *Session) stepsOf(t Sitting) (*budget.Budget, compare.Allowed, []capture.Step, error) {
 	l := s.Bench.Leads
-	bud, err := s.Judge.Expected.At(compare.Conditions{
-		Stage: t.Stage, LeadsOhm: l.Ohm, LeadsHalfOhm: l.HalfOhm, AmbientC: t.RoomC,
-	})
+	bud, err := s.Judge.Expected.At(scene.Scene{Loose: t.Stage == compare.Loose, LeadsOhm: l.Ohm,
+		LeadsHalfOhm: l.HalfOhm, Room: scene.Measured(t.RoomC)})
 	if err != nil {
 		return nil, nil, nil, err
 	}
