@@ -130,7 +130,7 @@ type output struct {
 func outputs() map[string]output {
 	return map[string]output{
 		"bench":         {1, benchReport{}},
-		"budget":        {2, gradedBudget{}},
+		"budget":        {3, gradedBudget{}},
 		"builds":        {2, whatIsBuilt{}},
 		"check":         {2, checked{}},
 		"compare":       {2, whatIsCompared{}},
