@@ -17,10 +17,10 @@ sealworthy photo BUILD
 
 Puts photos beside the record: JPEG files, as a phone or a camera makes them.
 Each is drawn anew, upright and no larger than a sheet needs. Nothing stays of
-it but what is to be seen: where it was taken, and by whose camera, is gone. Your
-own file stays as it is. The record names the photo, so one that was changed or
-lost since is known. It stands on the sheet; on a client's page with --client
-alone. Without a FILE those that are kept are listed.
+it but what is to be seen: where it was taken, and by whose camera, is gone.
+Your own file stays as it is. The record names the photo, so one that was
+changed or lost since is known. It stands on the sheet; on a client's page with
+--client alone. Without a FILE those that are kept are listed.
 
 On the page a photo can be taken while the lights are on.
 
@@ -91,16 +91,17 @@ func runPhoto(_ context.Context, e env, args []string) (int, error) {
 // takePhoto puts the photo of a file beside the record, and gives the name that it has there.
 func (b build) takePhoto(e env, closure, file string) (string, error) {
 	src, err := readFile(file, photo.MostBytes)
-	if err == nil {
-		var name string
-		if name, err = b.keepPhoto(e, closure, src, nil, time.Now()); err == nil {
-			return name, nil
-		}
+	if err != nil {
+		return "", err
 	}
-	if errors.Is(err, record.ErrInUse) {
+	name, err := b.keepPhoto(e, closure, src, nil, time.Now())
+	switch {
+	case errors.Is(err, record.ErrInUse):
 		return "", withHint(fmt.Errorf("%s: %w", file, err), "end that test first, or give the photo to its page")
+	case err != nil:
+		return "", fmt.Errorf("%s: %w", file, err)
 	}
-	return "", fmt.Errorf("%s: %w", file, err)
+	return name, nil
 }
 
 // alsoForTheClient has photos stand on a client's page beside those that do already.

@@ -32,7 +32,7 @@ func TestPhotoByAVerb(t *testing.T) {
 		if got := run(t.Context(), append([]string{"photo"}, args...), e); got != want {
 			t.Fatalf("photo %q: status %d, want %d: %s", args, got, want, errs.String())
 		}
-		return out.String(), errs.String()
+		return strings.Join(strings.Fields(out.String()), " "), errs.String() // however it's broken into lines
 	}
 	if said, _ := runs(exitReady, b.dir); !strings.Contains(said, "No photo is kept yet.") {
 		t.Errorf("said: %s", said)
@@ -106,7 +106,7 @@ func TestPhotosThatArentKept(t *testing.T) {
 	}
 	refused(exitFailure, "that is no photo as JPEG", b.dir, in("page.jpg", []byte("<script>")))
 	refused(exitFailure, "good.jpg: the plan has no closure", b.dir, good, "--closure", "mast")
-	refused(exitFailure, "too large", b.dir, in("large.jpg", slices.Repeat([]byte{0xff}, 17<<20)))
+	refused(exitFailure, "is larger than anything that belongs there", b.dir, in("large.jpg", slices.Repeat([]byte{0xff}, 17<<20)))
 	refused(exitFailure, "none.jpg", b.dir, filepath.Join(dir, "none.jpg"))
 	refused(exitFailure, dir, b.dir, dir)
 	refused(exitUsage, "takes a build")
