@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -109,9 +110,9 @@ func againText(r StepRecord, said []Said) string {
 	for _, x := range said {
 		switch {
 		case x.Undecided:
-			open = append(open, "'"+x.Group+"'")
+			open = append(open, strconv.Quote(x.Group))
 		case !x.Good:
-			wrong = append(wrong, "'"+x.Group+"' is "+x.Verdict)
+			wrong = append(wrong, strconv.Quote(x.Group)+" is "+x.Verdict)
 		}
 	}
 	var out []string

@@ -262,6 +262,7 @@ type Said struct {
 	Undecided bool     `json:"undecided,omitempty"`
 	Measured  string   `json:"measured"`         // with unit, as a maker reads it: "38.2 mA"
 	Expected  string   `json:"expected"`         // "35 to 43 mA"
+	Yet       string   `json:"yet,omitempty"`    // why it's good though Measured lies outside of Expected
 	Causes    []string `json:"causes,omitempty"` // in plain words, the likeliest first
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 )
@@ -131,7 +132,13 @@ func (e *engine) askClip(ctx context.Context, s Step, on []string) error {
 	return nil
 }
 
-func quoted(names []string) string { return "'" + strings.Join(names, "', '") + "'" }
+func quoted(names []string) string {
+	out := make([]string, len(names))
+	for i, name := range names {
+		out[i] = strconv.Quote(name)
+	}
+	return strings.Join(out, ", ")
+}
 
 func times(n int) string {
 	if n == 1 {

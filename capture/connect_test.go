@@ -156,7 +156,7 @@ func TestPressByTheMaker(t *testing.T) {
 	}
 	b.mustOff()
 	qs := f.questions(AskPress)
-	if len(qs) != 1 || !strings.Contains(qs[0].Text, "'fast'") || !strings.Contains(qs[0].Text, "once") {
+	if len(qs) != 1 || !strings.Contains(qs[0].Text, "\"fast\"") || !strings.Contains(qs[0].Text, "once") {
 		t.Errorf("questions %+v", qs)
 	}
 	if n := len(f.questions(AskClip)); n != 1 {
@@ -227,8 +227,8 @@ func TestWrongClip(t *testing.T) {
 		for _, q := range f.questions(AskClip) {
 			asked = append(asked, q.Text)
 		}
-		if len(asked) != 2 || !strings.Contains(asked[1], "draws 20.0 mA at 12.00 V, like 'cabin windows' (18.0 to "+
-			"22.0 mA) and not like 'nav lights' (0.0 to 5.0 mA): wrong clip?") {
+		if len(asked) != 2 || !strings.Contains(asked[1], "draws 20.0 mA at 12.00 V, like \"cabin windows\" (18.0 to "+
+			"22.0 mA) and not like \"nav lights\" (0.0 to 5.0 mA): wrong clip?") {
 			t.Errorf("%s: asked %q", choose, asked)
 		}
 		want := map[string]string{"done": "begin on settled redone begin on settled end",

@@ -46,7 +46,7 @@ func TestLookByRelay(t *testing.T) {
 func TestLookByClip(t *testing.T) {
 	b := newBench(t, led)
 	f := &face{answer: func(q Question) (Answer, error) {
-		if q.Kind == AskLook && strings.Contains(q.Text, "'b'") {
+		if q.Kind == AskLook && strings.Contains(q.Text, "\"b\"") {
 			return Answer{Choice: "wrong", Text: "b flickers"}, nil
 		}
 		return Answer{Choice: q.Choices[0]}, nil

@@ -99,8 +99,8 @@ func (e *engine) pauseAway(ctx context.Context, why error) error {
 		e.away = max(e.away, s.jump)
 	}
 	e.show(Event{What: Paused, Text: why.Error() + ". The output is off; the step is measured again."})
-	a, err := e.ask(ctx, Question{Kind: AskPlug, Text: why.Error() + ". The output is off. Go on with this step " +
-		"from its begin?",
+	a, err := e.ask(ctx, Question{Kind: AskPlug, Text: why.Error() + ". The output is off. Begin this step " +
+		"once more?",
 		Choices: []string{"done", "stop"}})
 	if errors.Is(err, ErrUnattended) {
 		return nil

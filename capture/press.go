@@ -25,9 +25,9 @@ func (e *engine) press(ctx context.Context, s Step) error {
 	defer func() { e.paceOf[s.Board] = s.Pace }()
 	button, ok := e.b.Buttons[s.Board]
 	if !ok || e.b.Relays == nil {
-		text := fmt.Sprintf("Press the button of '%s' %s", s.Board, times(n))
+		text := fmt.Sprintf("Press the button of %q %s", s.Board, times(n))
 		if s.Pace != "" {
-			text += fmt.Sprintf(", for the pace '%s'", s.Pace)
+			text += fmt.Sprintf(", for the pace %q", s.Pace)
 		}
 		a, err := e.askPress(ctx, Question{Kind: AskPress, Text: text + ". The output is on.",
 			Choices: []string{"done", "skip", "stop"}, Step: &s})
@@ -117,7 +117,7 @@ func (e *engine) askPress(ctx context.Context, q Question) (Answer, error) {
 		drew = slices.DeleteFunc(append(drew, *r),
 			func(x instruments.Reading) bool { return r.At.Sub(x.At) > mostPressed })
 		if g.Runs(s, drew) {
-			e.show(Event{What: Told, Step: &s, Text: fmt.Sprintf("'%s' runs at '%s' now.", s.Board, s.Pace)})
+			e.show(Event{What: Told, Step: &s, Text: fmt.Sprintf("%q runs at %q now.", s.Board, s.Pace)})
 			if now.Sub(began) >= longPause {
 				e.away = max(e.away, now.Sub(began)) // it answered itself, and hands had time
 			}

@@ -65,7 +65,7 @@ func TestAPressIsFelt(t *testing.T) {
 			}
 			told := slices.ContainsFunc(f.texts(Told), func(s string) bool {
 				return strings.Contains(s,
-					"runs at 'fast' now")
+					"runs at \"fast\" now")
 			})
 			if told != c.felt || by.answered == c.felt {
 				t.Errorf("felt %v, answered by hand %v", told, by.answered)

@@ -15,7 +15,7 @@ type Fit struct {
 }
 
 func (f Fit) String() string {
-	return fmt.Sprintf("'%s' (%.1f to %.1f mA)", f.Feed, 1e3*f.LowA, 1e3*f.HighA)
+	return fmt.Sprintf("%q (%.1f to %.1f mA)", f.Feed, 1e3*f.LowA, 1e3*f.HighA)
 }
 
 func either(fits []Fit) string {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 )
@@ -23,16 +24,16 @@ func (l *sensing) places(of []Step) (out []Place) {
 // question is asked while the output is live: with both hands full it is answered by
 // clipping on.
 func (l *sensing) question() Question {
-	text := fmt.Sprintf("Clip the plus lead to \"%s\"", l.named.Feed)
+	text := fmt.Sprintf("Clip the plus lead to %q", l.named.Feed)
 	if l.clip != "" {
-		text = fmt.Sprintf("Take the clip off. Next: clip the plus lead to \"%s\"", l.named.Feed)
+		text = fmt.Sprintf("Take the clip off. Next: clip the plus lead to %q", l.named.Feed)
 	}
 	if len(l.f.Left) > 1 {
 		text += ", or to any other that is left"
 	}
 	text += "."
 	if !slices.Contains(l.f.Felt, l.named.Feed) {
-		text += fmt.Sprintf(" '%s' may draw too little to be felt: if nothing happens, say that it's on.",
+		text += fmt.Sprintf(" %q may draw too little to be felt: if nothing happens, say that it's on.",
 			l.named.Feed)
 	}
 	p := l.top()
@@ -44,11 +45,11 @@ func (l *sensing) question() Question {
 }
 
 func (l *sensing) nothingText() string {
-	return fmt.Sprintf("Nothing felt. Clip on? Then say that it's on '%s', or on which other: "+
+	return fmt.Sprintf("Nothing felt. Clip on? Then say that it's on %q, or on which other: "+
 		"an open or reversed one draws nothing.", l.named.Feed)
 }
 
-func handsOffText(s Step) string { return fmt.Sprintf("I take it for '%s'. Hands off.", s.Feed) }
+func handsOffText(s Step) string { return fmt.Sprintf("I take it for %q. Hands off.", s.Feed) }
 
 // heard is what the maker said while it was felt for.
 func (l *sensing) heard(ctx context.Context, q Question, r reply, began time.Time) (sensed, error) {
@@ -110,7 +111,7 @@ func (l *sensing) then(ctx context.Context, x sensed) (Step, what, error) {
 			return l.named, begin, nil
 		case letGo:
 			l.slips++
-			l.show(Event{What: Told, Text: fmt.Sprintf("'%s' let go, or changed, before it was measured: "+
+			l.show(Event{What: Told, Text: fmt.Sprintf("%q let go, or changed, before it was measured: "+
 				"the output is off. It's felt for once more.", x.step.Feed)})
 			return l.named, senseAgain, nil
 		case misnamed:
@@ -145,7 +146,7 @@ func (l *sensing) then(ctx context.Context, x sensed) (Step, what, error) {
 // handsAway gives hands a second to let go of what the maker said it's on, with the
 // output off.
 func (l *sensing) handsAway(ctx context.Context, s Step) error {
-	l.show(Event{What: HandsOff, Step: &s, Text: fmt.Sprintf("You say it's '%s'. Hands off.", s.Feed)})
+	l.show(Event{What: HandsOff, Step: &s, Text: fmt.Sprintf("You say it's %q. Hands off.", s.Feed)})
 	err := l.b.Clock.Wait(ctx, nil, l.b.Clock.Now().Add(handsOffFor))
 	if ctx.Err() != nil {
 		return context.Cause(ctx)
@@ -160,12 +161,12 @@ func (l *sensing) offQuestion(x sensed) (q Question, of []Step) {
 	felt := fmt.Sprintf("%s at %.2f V", amps(x.felt.Amps), x.felt.Volts)
 	switch x.how {
 	case timeOut:
-		q.Text = fmt.Sprintf("%s for %s, so sensing has ended. Next: clip the plus lead to \"%s\".",
+		q.Text = fmt.Sprintf("%s for %s, so sensing has ended. Next: clip the plus lead to %q.",
 			x.text, roughly(senseFor), l.named.Feed)
 		q.Choices = []string{"done", "sense", "pick", "solder", "skip", "stop"}
 	case slipping:
 		q.Text = fmt.Sprintf("It let go %s before it was measured: the clip, or a joint behind it, doesn't hold. "+
-			"Clip the plus lead to \"%s\" anew.", times(l.slips), l.named.Feed)
+			"Clip the plus lead to %q anew.", times(l.slips), l.named.Feed)
 		q.Choices = []string{"done", "sense", "pick", "solder", "skip", "stop"}
 	case several:
 		of = x.of
@@ -195,7 +196,7 @@ func (l *sensing) offQuestion(x sensed) (q Question, of []Step) {
 func orOf(of []Step) string {
 	var out []string
 	for _, s := range of {
-		out = append(out, "'"+s.Feed+"'")
+		out = append(out, strconv.Quote(s.Feed))
 	}
 	return strings.Join(out, " or ")
 }

@@ -48,7 +48,7 @@ func TestContactLostOnTheWay(t *testing.T) {
 		says string
 	}{
 		{"in the second of hands off", func(e Event) bool { return e.What == HandsOff },
-			"'cabin' let go, or changed, before it was measured"},
+			"\"cabin\" let go, or changed, before it was measured"},
 		{"between hands off and the ramp", func(e Event) bool { return e.What == StepBegins },
 			"The contact was lost: it drew 1.0 mA when it was felt, and 0 µA at a higher voltage"},
 		{"at the top of the ramp", func(e Event) bool { return e.What == RampStep && e.SetVolts == 12 },

@@ -32,8 +32,8 @@ func TestWhatIsClippedOnIsMeasured(t *testing.T) {
 			t.Errorf("%d: %s %s, want %s", i, recs[i].Step.Feed, recs[i].Outcome, want)
 		}
 	}
-	if got := f.texts(HandsOff); !slices.Equal(got, []string{"I take it for 'cabin'. Hands off.",
-		"I take it for 'nav lights'. Hands off.", "You say it's 'strip'. Hands off."}) {
+	if got := f.texts(HandsOff); !slices.Equal(got, []string{"I take it for \"cabin\". Hands off.",
+		"I take it for \"nav lights\". Hands off.", "You say it's \"strip\". Hands off."}) {
 		t.Errorf("said %q", got)
 	}
 	if n := len(f.kinds(Contact)); n != 2 {
@@ -115,7 +115,7 @@ func TestWhatCouldBeTwoIsAsked(t *testing.T) {
 			}
 		}
 	}
-	if !strings.Contains(asked, "It could be 'galley' or 'chart': which? The output is off.") {
+	if !strings.Contains(asked, "It could be \"galley\" or \"chart\": which? The output is off.") {
 		t.Errorf("asked %q", asked)
 	}
 }
@@ -128,7 +128,7 @@ func TestTheSameFeedOnceMore(t *testing.T) {
 	wantErr(t, err, ErrStopped)
 	q := f.questions(AskSense)
 	if len(recs) != 1 || !strings.Contains(q[len(q)-1].Text,
-		"like 'cabin', measured already, and like none that is left") {
+		"like \"cabin\", measured already, and like none that is left") {
 		t.Errorf("%v, asked %q", outcomes(recs), q[len(q)-1].Text)
 	}
 }

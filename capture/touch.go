@@ -33,7 +33,7 @@ func (e *engine) touch(ctx context.Context, why string, clip *Step) (voided []st
 		Help: "Whatever was soldered, bent or plugged since it was measured must be measured again, with all that " +
 			"hangs on it. Nothing of that: n. Else its numbers or names, with commas between."}
 	if clip != nil {
-		q.Help += " Only the clip or the leads of '" + clip.Feed + "': the clip."
+		q.Help += fmt.Sprintf(" Only the clip or the leads of %q: the clip.", clip.Feed)
 	}
 	for {
 		a, err := e.ask(ctx, q)

@@ -127,7 +127,7 @@ func TestTouchedSaysWhatItVoids(t *testing.T) {
 		t.Fatal(err)
 	}
 	if told := f.kinds(Told); len(told) != 1 ||
-		!strings.HasPrefix(told[0].Text, "2 groups must be measured again: 'nav lights', 'cabin'.") {
+		!strings.HasPrefix(told[0].Text, "2 groups must be measured again: \"nav lights\", \"cabin\".") {
 		t.Errorf("told %+v", told)
 	}
 	for _, m := range r.marks {
@@ -285,7 +285,7 @@ func TestLookAsksWhich(t *testing.T) {
 		t.Errorf("seen %q", s)
 	}
 	asked := f.questions(AskUnderstood)
-	if len(asked) != 2 || !strings.HasPrefix(asked[0].Text, "Which of them is that? Lit are 'nav lights', 'cabin'.") ||
+	if len(asked) != 2 || !strings.HasPrefix(asked[0].Text, "Which of them is that? Lit are \"nav lights\", \"cabin\".") ||
 		slices.Contains(asked[0].Choices, "right") ||
 		!strings.HasPrefix(asked[1].Text, "I understood: cabin: something.") ||
 		!slices.Contains(asked[1].Choices, "right") {
@@ -329,8 +329,8 @@ func TestLookPartLeftOut(t *testing.T) {
 		t.Fatal(err)
 	}
 	if x := recs[2]; x.Seen != "nav lights: all right" || x.Outcome != Measured ||
-		!slices.Contains(x.Warnings, "'cabin': not looked at, skipped: too bright") &&
-			!slices.Contains(x.Warnings, "'cabin': not looked at, too bright") {
+		!slices.Contains(x.Warnings, "\"cabin\": not looked at, skipped: too bright") &&
+			!slices.Contains(x.Warnings, "\"cabin\": not looked at, too bright") {
 		t.Errorf("%s, seen %q, %q", x.Outcome, x.Seen, x.Warnings)
 	}
 	f = script(t, b, map[QuestionKind][]Answer{AskLook: {{Choice: "skip"}, {Choice: "skip"}}})
@@ -407,7 +407,7 @@ func TestPlacesIn(t *testing.T) {
 		{"the clip", true, "the clip", ""},
 		{"leads", true, "the clip", ""},
 		{"the clip", false, "", "The clip of which one?"},
-		{"ke", false, "", "may be 'keel', 'keel two'"},
+		{"ke", false, "", "may be \"keel\", \"keel two\""},
 		{"mast", false, "", "There is no \"mast\""},
 		{"0", false, "", "There is no 0"},
 		{"keel, 9", false, "", "There is no 9"},

@@ -13,7 +13,7 @@ type Watcher interface {
 type unseenError struct{}
 
 func (*unseenError) Error() string {
-	return "nobody could see the test, the page that shows it was closed, asleep or out of reach"
+	return "nobody could see the test: its page was closed, asleep or out of reach"
 }
 
 // unseenEvery is how often a test looks whether it's seen: with a page that is

@@ -29,6 +29,19 @@ const (
 	ByChoice TickedBy = "choice" // accepted as it is
 )
 
+// Words says how it's known of a thing that it's as it should be.
+func (by TickedBy) Words() string {
+	switch by {
+	case ByTest:
+		return "tested"
+	case ByHand:
+		return "checked by hand"
+	case ByChoice:
+		return "accepted as it is"
+	}
+	return "not yet"
+}
+
 // Item is one thing that must be in a closure before it closes.
 type Item struct {
 	Name string   `json:"name"`

@@ -105,17 +105,17 @@ func (g *Guide) bearable(feeds []budget.Feed, by capture.FeltBy) (limitA, volts 
 	for _, f := range feeds {
 		switch {
 		case f.AsFound:
-			return 0, 0, fmt.Sprintf("nobody knows what '%s' bears when it's turned round", f.Feed)
+			return 0, 0, fmt.Sprintf("nobody knows what %q bears when it's turned round", f.Feed)
 		case f.Board:
 			return 0, 0,
-				fmt.Sprintf("'%s' is a board that isn't measured in this sitting, and nobody knows what it bears "+
+				fmt.Sprintf("%q is a board that isn't measured in this sitting, and nobody knows what it bears "+
 					"when it's turned round: boards first", f.Feed)
 		}
 		volts = min(volts, f.Volts)
 		for _, name := range f.Groups {
 			x, ok := groupNamed(p, name)
 			if !ok || hasEnvelope(x) {
-				return 0, 0, fmt.Sprintf("nobody knows what the electronics of '%s' bear when they're turned round",
+				return 0, 0, fmt.Sprintf("nobody knows what the electronics of %q bear when they're turned round",
 					f.Feed)
 			}
 			for _, l := range x.Lights {

@@ -154,7 +154,7 @@ func TestFeelingOnBrackwater(t *testing.T) {
 	if steps[0].Board == "" {
 		t.Errorf("the first step is %s, want a board", steps[0].ID)
 	}
-	if f := g.Feeling(nil, capture.FeltBy{LeastA: feltLeast}); !strings.Contains(f.Why, "'beacon' is a board") {
+	if f := g.Feeling(nil, capture.FeltBy{LeastA: feltLeast}); !strings.Contains(f.Why, "\"beacon\" is a board") {
 		t.Errorf("with a board left: %q", f.Why)
 	}
 	done := []capture.StepRecord{{Step: steps[0], Outcome: capture.Measured}}
@@ -249,11 +249,11 @@ lights = [ { part = "red 3 mm", ohms = 680 } ]
 		{"tripped", []capture.StepRecord{beacon, became("bow", capture.Tripped, 0)}, 4.5, 0.008, ""},
 		{"measured in an earlier sitting", []capture.StepRecord{beacon, became("bow", capture.Measured, earlier)}, 4.5,
 			0.008, ""},
-		{"a board that is left out", nil, 0, 0, "'beacon' is a board"},
+		{"a board that is left out", nil, 0, 0, "\"beacon\" is a board"},
 		{"a board that is skipped", []capture.StepRecord{became("beacon", capture.Skipped, 0)}, 0, 0,
-			"'beacon' is a board"},
+			"\"beacon\" is a board"},
 		{"a board measured in an earlier sitting", []capture.StepRecord{became("beacon", capture.Measured, earlier)},
-			0, 0, "'beacon' is a board"},
+			0, 0, "\"beacon\" is a board"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			g, steps := feelingOf(t, []byte(src), "hull")

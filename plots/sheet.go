@@ -118,7 +118,7 @@ type sheetRow struct {
 	Group, At, Measured, Expected, Verdict, Class string
 	When, Period, PlanPeriod                      string
 	Mark                                          template.HTML
-	Looked                                        string
+	Looked, Yet                                   string
 	Causes, Settle, Notes                         []string
 }
 
@@ -219,16 +219,9 @@ const SimulatedVerdict = "SIMULATED: it rests on a simulated bench and says noth
 
 // item says of a thing that a closure must hold how it was ticked.
 func (d SheetData) item(i compare.Item) sheetItem {
-	x := sheetItem{Name: i.Name, How: string(i.Kind) + ": "}
-	switch i.By {
-	case compare.ByTest:
-		x.How += "by test"
-	case compare.ByHand:
-		x.How += "seen by hand"
-	case compare.ByChoice:
-		x.How += "accepted as it is"
-	default:
-		x.Mark, x.How = d.inline(box, "open"), x.How+notYet
+	x := sheetItem{Name: i.Name, How: string(i.Kind) + ": " + i.By.Words()}
+	if i.By == "" {
+		x.Mark = d.inline(box, "open")
 		return x
 	}
 	x.Mark = d.inline(disc, "good")
@@ -241,7 +234,7 @@ func (d SheetData) row(g compare.Finding) (sheetRow, error) {
 		return sheetRow{}, err
 	}
 	r := sheetRow{Group: drawn.name, Verdict: drawn.text[2], Measured: drawn.text[0], Expected: drawn.text[1],
-		Settle: g.Settle, Notes: g.Notes}
+		Settle: g.Settle, Notes: g.Notes, Yet: compare.YetInBand(g)}
 	if r.Expected != "" {
 		r.Expected += " mA"
 	}

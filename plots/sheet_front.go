@@ -5,6 +5,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"sealworthy/compare"
 	"sealworthy/compare/plan"
 )
 
@@ -89,7 +90,7 @@ func frontOf(closures []sheetClosure, marks []WireMark) []frontClosure {
 			}
 		}
 		for _, i := range c.Items {
-			if strings.HasSuffix(i.How, notYet) {
+			if strings.HasSuffix(i.How, compare.TickedBy("").Words()) {
 				f.Open = append(f.Open, i.Name)
 			}
 		}
@@ -101,7 +102,10 @@ func frontOf(closures []sheetClosure, marks []WireMark) []frontClosure {
 			if x.Wire == "" {
 				x.Wire = wires[name]
 			}
-			if len(r.Causes) > 0 {
+			switch {
+			case r.Yet != "":
+				x.Cause = r.Yet
+			case len(r.Causes) > 0:
 				x.Cause = shortened(r.Causes[0], 90)
 			}
 			f.Rows = append(f.Rows, x)
@@ -110,9 +114,6 @@ func frontOf(closures []sheetClosure, marks []WireMark) []frontClosure {
 	}
 	return out
 }
-
-// notYet is said of what nobody has ticked.
-const notYet = "not yet"
 
 // shortened cuts a text at a word's end; the appendix has it whole.
 func shortened(s string, most int) string {

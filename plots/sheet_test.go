@@ -52,8 +52,8 @@ func TestSheetSaysAll(t *testing.T) {
 		"licensed practice under your local codes",
 		"beacon flashes 1.3 times a second", "SIMULATED: it rests on a simulated bench",
 		"What must be in it before it closes",
-		`keel <span class="quiet">joint: by test`, `bow lamp <span class="quiet">group: not yet`,
-		`ballast <span class="quiet">thing: seen by hand`,
+		`keel <span class="quiet">joint: tested`, `bow lamp <span class="quiet">group: not yet`,
+		`ballast <span class="quiet">thing: checked by hand`,
 	} {
 		if !strings.Contains(s, want) && !strings.Contains(strings.ReplaceAll(s, "&#43;", "+"), want) {
 			t.Errorf("the sheet doesn't say %q", want)

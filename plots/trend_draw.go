@@ -87,7 +87,7 @@ func (d TrendData) draw(c *canvas) {
 	y = bottom - 1.3*c.leading(c.small())
 	c.text(c.small(), margin, y, left,
 		fmt.Sprintf(
-			"A lane is ±%g %% of the first value high; another voltage, room or bench is taken off by the plan.",
+			"A lane is ±%g %% of the first value high; what another voltage, room or bench does is taken off.",
 			100*l.scale))
 	for _, n := range d.Notes {
 		for _, line := range c.lines(c.small(), n, c.w-2*margin) {

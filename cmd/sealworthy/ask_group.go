@@ -93,7 +93,7 @@ func (a *asker) group(name string) error {
 		usual = a.lastKind
 	}
 	kind, err := a.choose("What is it?", lightKinds, usual,
-		"By its number. A strip is cut at its marks; what has its resistor soldered in hangs on thin wires; a board "+
+		"A strip is cut at its marks; what has its resistor soldered in hangs on thin wires; a board "+
 			"blinks or steers lights; a wire that is sealed in gets a resistor at its end for the test. What each "+
 			"looks like is told with the parts.")
 	if err != nil {

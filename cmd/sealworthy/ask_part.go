@@ -54,8 +54,8 @@ func (a *asker) part(text string, kind plan.PartKind) (plan.Part, error) {
 	}
 	s, err := a.v.ask(query{text: text, choices: m.choices, brief: m.brief, heads: m.heads,
 		named: true, fallback: usual, hasFall: usual != "",
-		help: "By its number, or its name. Not among them? Take what is nearest; sealworthy part measures a few of yours, and then the bands " +
-			"are narrow.",
+		help: "Not among them? Take what is nearest. Measure a few of yours later (sealworthy part), and the bands " +
+			"get narrow.",
 		check: func(s string) string { _, why := pick(s); return why }})
 	if err != nil {
 		return plan.Part{}, err
@@ -178,7 +178,7 @@ func (a *asker) colour(parts *[]plan.Part, text, usual string) (named string, er
 	}
 	s, err := a.v.ask(query{text: text + " Its colour, or whole name.", choices: colours,
 		named: true, fallback: usual, hasFall: usual != "",
-		help: "By its number, or as it's written; sealworthy part lists them all.", check: func(s string) string {
+		help: "sealworthy part lists them all.", check: func(s string) string {
 			if _, err := a.book.Find(s); err == nil {
 				return ""
 			}

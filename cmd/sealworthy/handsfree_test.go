@@ -24,7 +24,7 @@ func TestHandsFree(t *testing.T) {
 	m.await("q: stop")
 	r.hand("clip stern lamp")
 	m.await("felt something: hold still")
-	m.await("I take it for 'stern lamp'. Hands off.")
+	m.await("I take it for \"stern lamp\". Hands off.")
 	m.await("OUTPUT ON")
 	m.await("+ in band")
 	m.await("Take the clip off. Next: clip the plus lead to \"bow lamps\".")

@@ -129,7 +129,7 @@ func (v *interview) ask(q query) (string, error) {
 			return "", errBack
 		case a == "?":
 			wrap(v.e.stdout, "  ? ", "    ",
-				or(q.help, "Answer as the question says; Enter takes what stands in [ ].")+
+				q.typing()+or(q.help, "Answer as the question says; Enter takes what stands in [ ].")+
 					" u goes one question back, q stops here; what you said is kept.")
 			continue
 		}
@@ -156,6 +156,17 @@ func (q query) take(a string) (answer, why string) {
 		why = q.check(a)
 	}
 	return a, why
+}
+
+// typing says how a choice is typed; a page has them as buttons.
+func (q query) typing() string {
+	switch {
+	case q.choices == nil:
+		return ""
+	case q.named:
+		return "By its number, or its name. "
+	}
+	return "By its number. "
 }
 
 func (v *interview) say(q query) {

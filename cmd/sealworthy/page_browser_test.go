@@ -294,6 +294,7 @@ func (b *browser) shots(t *testing.T, name string) {
 	t.Helper()
 	b.accessible(t, name)
 	b.fits(t, name)
+	b.largeEnough(t, name)
 	dir := os.Getenv("SEALWORTHY_SHOTS")
 	if dir == "" {
 		return

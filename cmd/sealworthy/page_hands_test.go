@@ -21,8 +21,8 @@ func TestPageHandsFree(t *testing.T) {
 	b.tap(".orders button.first")
 	b.await("#output", "SENSING")
 	b.shots(t, "sensing")
-	b.tap(`[data-hand] button[value="clip cabin lamps"]`)                 // the plan has the stern light first
-	b.await(".ask", "It could be 'stern light' or 'cabin lamps': which?") // they draw alike
+	b.tap(`[data-hand] button[value="clip cabin lamps"]`)                     // the plan has the stern light first
+	b.await(".ask", "It could be \"stern light\" or \"cabin lamps\": which?") // they draw alike
 	b.await("#output", "OUTPUT OFF")
 	b.shots(t, "which")
 	b.tap(`.ask form[data-choice=pick] button[value="2"]`)

@@ -176,7 +176,7 @@ func TestPageStopAndPlanByKeys(t *testing.T) {
 	k.press("two bright ones")
 	k.tabTo(`#place form > button.first`, 12)
 	k.press(kb.Enter)
-	k.await(".unsaved", "1 not saved")
+	k.await(".unsaved", "1 change, not saved")
 	k.tabTo("#undo", 30)
 	k.press(kb.Enter)
 	if !k.within(20*time.Second, func() bool { return k.text(".unsaved") == "" && k.text("h1") != "" }) {
@@ -331,7 +331,7 @@ func TestPageAsksForABuild(t *testing.T) {
 	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('input[name="i amps"]').focus()`))
 	k.press("750 mA")
 	k.press(kb.Enter)
-	b.await(".unsaved", "1 not saved")
+	b.await(".unsaved", "1 change, not saved")
 	b.await("#place", "Resettable fuse 0.75 A")
 	b.shots(t, "held")
 	b.tap("#undo")

@@ -95,7 +95,7 @@ func TestPagePlanIsChanged(t *testing.T) {
 	b.shots(t, "planrefused")
 	b.fill(`group."cabin windows".lights[0].segments`, "5")
 	b.touch(`#place button.first`)
-	b.await(".unsaved", "segments = 5")
+	b.await(".unsaved", "segments 5")
 	if p.plan(t) != string(src) {
 		t.Error("it was written before it was saved")
 	}

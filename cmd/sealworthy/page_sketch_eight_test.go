@@ -114,7 +114,7 @@ func TestPageEightGroupsInFiveMinutes(t *testing.T) {
 		}
 		s.fills(fmt.Sprintf("[name='f %s.lights[0].ohms']", plan.PathOf("group", g.name)), g.count)
 		s.taps("#place form[data-try] button.first")
-		s.view(".unsaved", "ohms = "+g.count)
+		s.view(".unsaved", "resistor "+g.count+" ohm")
 	}
 	for _, name := range []string{"cabin windows", "galley", "anchor light", "port beacon", "starboard beacon",
 		"lantern", "galley stove"} {

@@ -138,12 +138,11 @@ func beforeChain(cs []compare.ClosureFinding) bool {
 // sayItems lists what a closure must hold, ticked or not.
 func sayItems(w io.Writer, items []compare.Item) {
 	for _, x := range items {
-		tick, how := "[x]", map[compare.TickedBy]string{compare.ByTest: "by test", compare.ByHand: "seen by hand",
-			compare.ByChoice: "accepted as it is"}[x.By]
-		if how == "" {
-			tick, how = "[ ]", "not yet"
+		tick := "[x]"
+		if x.By == "" {
+			tick = "[ ]"
 		}
-		wrap(w, "  "+tick+" ", "      ", fmt.Sprintf("%s (%s): %s", x.Name, x.Kind, how))
+		wrap(w, "  "+tick+" ", "      ", fmt.Sprintf("%s (%s): %s", x.Name, x.Kind, x.By.Words()))
 	}
 }
 

@@ -47,7 +47,7 @@ func sayDiagnosis(w io.Writer, k ink, d *returns.Diagnosis) {
 		decides = "it was the look that decided"
 	}
 	for _, line := range alike(d.Twins) {
-		wrap(w, "  twins: ", "         ", line+" look alike from the jack: "+decides)
+		wrap(w, "  alike: ", "         ", line+" look alike from the jack: "+decides)
 	}
 	for _, n := range d.Next {
 		wrap(w, "  next: ", "        ", n.What)
@@ -106,7 +106,7 @@ func (k ink) diagnosis(d *returns.Diagnosis) string {
 		}
 		return k.good("+ it draws what it drew when it left")
 	case returns.OnePlace:
-		return k.bad("! one place named")
+		return k.bad("! one place is at fault")
 	case returns.OneOf:
 		return k.bad("! something is wrong, in one of these places")
 	case returns.NotListed:
@@ -147,20 +147,23 @@ func alike(ts []returns.Twin) []string {
 	return out
 }
 
+// keptOf says how much of a group a signature holds.
+var keptOf = map[returns.Kept]string{returns.KeptSweep: "measured alone, over all voltages",
+	returns.KeptLevels: "measured alone, at some voltages", returns.KeptOne: "measured alone, at one voltage",
+	returns.KeptNothing: "never measured alone"}
+
 // sayKept prints what a signature holds and what can't be told apart later.
 func sayKept(w io.Writer, s *returns.Signature, file string) {
 	kept := map[returns.Kept][]string{}
 	for _, g := range s.Groups {
 		kept[g.Kept] = append(kept[g.Kept], g.Group)
 	}
-	fmt.Fprintf(w, "kept in %s\n", file)
+	wrap(w, "", "  ", fmt.Sprintf("%s is kept as it is now: that is what it's compared with if it comes back.",
+		s.Build))
+	wrap(w, "  in ", "    ", file)
 	for _, k := range []returns.Kept{returns.KeptSweep, returns.KeptLevels, returns.KeptOne, returns.KeptNothing} {
 		if len(kept[k]) > 0 {
-			what := string(k)
-			if k == returns.KeptNothing {
-				what = "nothing of its own"
-			}
-			wrap(w, "  "+what+": ", "    ", strings.Join(kept[k], ", "))
+			wrap(w, "  "+keptOf[k]+": ", "    ", strings.Join(kept[k], ", "))
 		}
 	}
 	for _, x := range s.Whole {
@@ -168,17 +171,17 @@ func sayKept(w io.Writer, s *returns.Signature, file string) {
 		if pace != "" {
 			pace = " (" + pace + ")"
 		}
-		wrap(w, "  whole model"+pace+": ", "    ", fmt.Sprintf("%d voltages, %d readings of its trace",
+		wrap(w, "  the whole model"+pace+": ", "    ", fmt.Sprintf("at %d voltages, and %d readings one after another",
 			len(x.Sweep.Volts), len(x.Trace)))
 	}
 	for _, line := range alike(s.Twins) {
-		wrap(w, "  twins: ", "    ", "a dark light in one of these will look like one in another from the jack: "+line)
+		wrap(w, "  alike: ", "    ", "a dark light in one of these will look like one in another from the jack: "+line)
 	}
 	for _, n := range s.Notes {
 		wrap(w, "  note: ", "    ", n)
 	}
 	if s.WarmS < returns.Warm.Seconds()-1 {
-		wrap(w, "  note: ", "    ", fmt.Sprintf("it was on for %.0f s only before it was measured: a signature "+
-			"belongs to a model that is warm", s.WarmS))
+		wrap(w, "  note: ", "    ", fmt.Sprintf("it was on for %.0f s only before it was measured; one that comes "+
+			"back is measured warm: better keep it once more, after ten minutes", s.WarmS))
 	}
 }

@@ -23,7 +23,7 @@ func TestAttendedSealedWire(t *testing.T) {
 	m.await("OUTPUT ON")
 	m.await("searchlight")
 	m.await("+ in band")
-	m.await("Look at 'cabin'")
+	m.await("Look at \"cabin\"")
 	m.enter("q")
 	m.await("Stopped")
 	if s := m.status(); s == exitReady {

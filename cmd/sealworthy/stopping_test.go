@@ -47,7 +47,7 @@ func stopPlaces() map[string]stopPlace {
 				m.await("+ in band")
 			}
 			clipped(m, r, "stern light")
-		}, asks: "Look at 'stern light'", words: "Stopped. To go on:", status: exitNotReady},
+		}, asks: "Look at \"stern light\"", words: "Stopped. To go on:", status: exitNotReady},
 		"part": {args: []string{"part", "red 1.8 mm", "--ohms", "1000"}, asks: "Clip piece 1", words: "To go on:",
 			status: exitNotReady},
 		"keep": {args: []string{"keep", "DIR"}, asks: "Enter: done", words: "to go on:", status: exitFailure},

@@ -89,11 +89,11 @@ func TestTerminalClosedAtALook(t *testing.T) {
 		m.enter("")
 		m.await("+ in band")
 	}
-	m.await("Clip the plus lead onto 'stern light'")
+	m.await("Clip the plus lead onto \"stern light\"")
 	m.await("q: stop")
 	r.hand("clip stern light")
 	m.enter("")
-	m.await("Look at 'stern light'")
+	m.await("Look at \"stern light\"")
 	m.await("q: stop")
 	if _, err := io.WriteString(m.in, "\x04"); err != nil { // the end of the input
 		t.Fatal(err)

@@ -166,9 +166,9 @@ var table = []About{
 	{Leak, AtJack, ByReadings, false, nil, func(p ReturnPriors) float64 { return p.Leak }, false, "leak"},
 
 	{SupplyOff, OnBench, ByReadings, false, func(p Priors) float64 { return p.Common.Supply }, nil, false,
-		"the supply off"},
+		"the supply's volts wrong"},
 	{MeterOff, OnBench, ByReadings, false, func(p Priors) float64 { return p.Common.Meter }, nil, false,
-		"the meter off"},
+		"the meter reading wrong"},
 	{NoContact, OnBench, ByReadings, false, nil, nil, false, "clip or meter fuse"},
 	{MeterLead, OnBench, ByReadings, false, nil, nil, false, "meter lead"},
 

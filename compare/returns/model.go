@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
+	"strings"
 
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/plan"
@@ -20,6 +22,7 @@ type model struct {
 	boards   []builtBoard
 	warm     []float64
 	notes    []string
+	planned  []string // groups of which only the plan tells
 	topV     float64
 	serviceV float64 // of the jack
 }
@@ -83,6 +86,10 @@ func newModel(p *plan.Plan, s *Signature, pace string, volts []float64) (*model,
 		if err := m.addGroup(s, i, pace, hot); err != nil {
 			return nil, err
 		}
+	}
+	if m.planned != nil {
+		m.notes = append(m.notes, "nobody measured alone, before it left: "+strings.Join(m.planned, ", ")+
+			"; what the plan expects is taken instead")
 	}
 	for i, b := range p.Boards {
 		if jackOf(p, b.Joint) != jack {
@@ -155,7 +162,7 @@ func (m *model) addGroup(s *Signature, i int, pace string, hot *wiring.Wired) er
 		b.amps, b.curve = kept.Lit.at(m.volts), kept.Lit
 	case known:
 		b.amps, b.curve = b.nominal, Curve{Volts: m.volts, Amps: b.nominal}
-		m.notes = append(m.notes, fmt.Sprintf("%q has no curve as built: the plan's stands in", g.Name))
+		m.planned = append(m.planned, strconv.Quote(g.Name))
 	default:
 		m.notes = append(m.notes, fmt.Sprintf("nothing is known of %q: a fault in it is an unknown one", g.Name))
 		return nil

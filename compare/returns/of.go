@@ -2,9 +2,9 @@ package returns
 
 import (
 	"errors"
-	"fmt"
 	"maps"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -25,6 +25,7 @@ func Of(p *plan.Plan, steps []capture.StepRecord, l Leads, twins []Twin) (*Signa
 	if err := b.prepare(); err != nil {
 		return nil, err
 	}
+	var never, once []string
 	for _, g := range p.Groups {
 		if jackOf(p, or(g.Joint, boardJoint(p, g.Board))) != s.Jack {
 			continue
@@ -33,12 +34,18 @@ func Of(p *plan.Plan, steps []capture.StepRecord, l Leads, twins []Twin) (*Signa
 		s.Groups = append(s.Groups, gc)
 		switch gc.Kept {
 		case KeptNothing:
-			s.Notes = append(s.Notes, fmt.Sprintf("%q was never measured alone: only the plan and the whole model "+
-				"know of it", g.Name))
+			never = append(never, strconv.Quote(g.Name))
 		case KeptOne:
-			s.Notes = append(s.Notes, fmt.Sprintf("%q was measured at one voltage only: the shape of its curve "+
-				"comes from the plan", g.Name))
+			once = append(once, strconv.Quote(g.Name))
 		}
+	}
+	if never != nil {
+		s.Notes = append(s.Notes, "nothing was measured alone of "+strings.Join(never, ", ")+
+			": later it's known from the plan and the whole model only")
+	}
+	if once != nil {
+		s.Notes = append(s.Notes, "measured at one voltage only: "+strings.Join(once, ", ")+
+			"; what it draws at others comes from the plan")
 	}
 	s.Boards = b.boards
 	return s, s.takeWhole(p, steps, l)

@@ -19,9 +19,8 @@ func Changes(fields []Field, book *plan.Book, at Place, filled map[string]string
 	after = at
 	var rename []plan.Change
 	for _, f := range fields {
-		raw, ok := filled[f.Path]
-		v := strings.Join(strings.Fields(raw), " ")
-		if !ok || raw == f.Value || v == f.Value { // raw: what the plan says may have two blanks
+		v, ok := f.Filled(filled)
+		if !ok {
 			continue
 		}
 		switch {
@@ -39,6 +38,13 @@ func Changes(fields []Field, book *plan.Book, at Place, filled map[string]string
 		}
 	}
 	return append(changes, rename...), after
+}
+
+// Filled gives what a form says of a field; ok: it's another value than the plan's.
+func (f Field) Filled(filled map[string]string) (value string, ok bool) {
+	raw, ok := filled[f.Path]
+	value = strings.Join(strings.Fields(raw), " ")
+	return value, ok && raw != f.Value && value != f.Value // raw: what the plan says may have two blanks
 }
 
 // Unread says of each number that was filled in and is none what is asked for.

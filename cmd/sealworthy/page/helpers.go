@@ -34,6 +34,7 @@ var helpers = template.FuncMap{
 	"firstline":  firstLine,
 	"otherlines": func(s string) string { return strings.TrimPrefix(s, firstLine(s)+"\n") },
 	"kindofline": func(s string) string { return kindOf(markIn(firstLine(s))) },
+	"ticked":     compare.TickedBy.Words,
 	"good":       func(v compare.Verdict) bool { return v == compare.InBand },
 }
 

@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"maps"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -30,7 +31,9 @@ type live struct {
 	Bar                  *bar
 	Curve                *curve
 	Ended                bool
-	SimulatedVerdict     string
+	// Judged: what is asked comes of the last verdicts, so they stand in the question
+	Judged           bool
+	SimulatedVerdict string
 }
 
 // OffersMeter: a button takes another meter, where no question does.
@@ -61,6 +64,7 @@ func (s *Server) write(st State) map[string]string {
 	}
 	if st.Ask != nil {
 		l.Asks = askingOf(*st.Ask, st.Refused)
+		l.Judged = judged(*st.Ask, st.Last)
 	}
 	l.Bar, l.Curve = barOf(st), curveOf(st)
 	l.Closures = wording.Gravest(st.Closures)
@@ -73,6 +77,14 @@ func (s *Server) write(st State) map[string]string {
 		out[name] = string(src)
 	}
 	return out
+}
+
+// judged: a question says of each group that isn't good what its verdict is, and little else.
+func judged(q session.Question, last []capture.Said) bool {
+	wrong := slices.DeleteFunc(slices.Clone(last), func(x capture.Said) bool { return x.Good || x.Undecided })
+	return q.Kind == capture.AskAgain && len(wrong) > 0 && !slices.ContainsFunc(wrong, func(x capture.Said) bool {
+		return !strings.Contains(q.Text, strconv.Quote(x.Group)+" is "+x.Verdict)
+	})
 }
 
 // frame is what a page shows around its own, with the regions as they are now.
@@ -156,7 +168,7 @@ func sentences(s string) (out []string) {
 	from := 0
 	for i := 0; i+2 < len(s); i++ {
 		ends := s[i] == '.' || s[i] == '?' || s[i] == '!'
-		begins := s[i+2] >= 'A' && s[i+2] <= 'Z' || s[i+2] == '\''
+		begins := s[i+2] >= 'A' && s[i+2] <= 'Z' || s[i+2] == '"'
 		if ends && s[i+1] == ' ' && begins {
 			out, from = append(out, s[from:i+1]), i+2
 		}

@@ -38,8 +38,8 @@ func TestTypedAnswerStandsFirst(t *testing.T) {
 
 // A return's verdict is its text's first line, its mark that line's.
 func TestVerdictOfAText(t *testing.T) {
-	text := "Tender, returned: ! one place named\n  + not this one\n"
-	if firstLine(text) != "Tender, returned: ! one place named" || markIn(firstLine(text)) != "!" {
+	text := "Tender, returned: ! one place is at fault\n  + not this one\n"
+	if firstLine(text) != "Tender, returned: ! one place is at fault" || markIn(firstLine(text)) != "!" {
 		t.Errorf("%q, %q", firstLine(text), markIn(firstLine(text)))
 	}
 	if kindOf(markIn("Tender, returned: ? not settled")) != "open" {

@@ -171,7 +171,7 @@ func changed(d *draft, p *plan.Plan, said plan.Said, form url.Values) (step, err
 		return step{}, fmt.Errorf("%s %s Tick that you want it all the same", capital(readingsUnder(at.Name, n)),
 			staysUnder(at.Name))
 	}
-	return step{changes: changes, says: saysOf(at, changes), after: after}, nil
+	return step{changes: changes, says: filledIn(at, fields, filled), after: after}, nil
 }
 
 var errNothingDiffers = errors.New("nothing differs from what the plan says already")
@@ -239,6 +239,30 @@ func saysOf(at sketch.Place, changes []plan.Change) string {
 			path += " = " + value
 		}
 		says = append(says, path)
+	}
+	return at.Kind + " " + at.Name + ": " + strings.Join(says, "; ")
+}
+
+// filledIn says in the words of its form what it does to a place.
+func filledIn(at sketch.Place, fields []sketch.Field, filled map[string]string) string {
+	var says []string
+	for _, f := range fields {
+		v, ok := f.Filled(filled)
+		if !ok {
+			continue
+		}
+		for _, c := range f.Choices {
+			if c.Value == v {
+				v = c.Says
+			}
+		}
+		switch _, err := strconv.ParseFloat(v, 64); {
+		case v == "":
+			v = "not said any more"
+		case err == nil && f.Unit != "" && f.Unit != "gauge":
+			v += " " + f.Unit
+		}
+		says = append(says, f.Label+" "+v)
 	}
 	return at.Kind + " " + at.Name + ": " + strings.Join(says, "; ")
 }

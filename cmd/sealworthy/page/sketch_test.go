@@ -157,7 +157,7 @@ func TestPlanIsSavedAsOne(t *testing.T) {
 	if got := x.plans.get(); got != want {
 		t.Errorf("saved:\n%s", got)
 	}
-	if len(x.plans.saved) != 2 || !strings.Contains(x.plans.saved[0], "lights 1: ohms = 560") {
+	if len(x.plans.saved) != 2 || !strings.Contains(x.plans.saved[0], "group bow: resistor 560 ohm") {
 		t.Errorf("said: %q", x.plans.saved)
 	}
 }

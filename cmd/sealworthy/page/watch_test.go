@@ -293,7 +293,7 @@ func TestAsksWhat(t *testing.T) {
 	for _, c := range []struct{ text, head, tail string }{
 		{"Something was wrong. What did you touch since it was measured? The output is off.",
 			"What did you touch since it was measured?", "Something was wrong. The output is off."},
-		{"'cabin lamps' is low. The output is off.", "'cabin lamps' is low.", "The output is off."},
+		{"\"cabin lamps\" is low. The output is off.", "\"cabin lamps\" is low.", "The output is off."},
 		{"Set the supply to 5.00 V and its limit to 0.1 A.", "Set the supply to 5.00 V and its limit to 0.1 A.", ""},
 		{"", "", ""}, {"?", "?", ""},
 	} {

@@ -27,10 +27,9 @@ function quiet(el, had) {
   const buttons = el.querySelectorAll('button');
   for (const b of buttons) b.disabled = true;
   setTimeout(() => { for (const b of buttons) b.disabled = false; }, read);
+  scrollTo(0, 0); // answered, too: what goes on then stands at the top
   const q = el.querySelector('.ask');
-  if (!q) return;
-  scrollTo(0, 0);
-  if (had) q.focus({preventScroll: true});
+  if (q && had) q.focus({preventScroll: true});
 }
 
 // Nothing is known while nobody looks, after a sleep, and when nothing was heard for a while. What the stream still
