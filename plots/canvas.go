@@ -159,7 +159,7 @@ func (c *canvas) font(t typeface) font.Font {
 
 // style is for the library's own axes.
 func (c *canvas) style(t typeface) text.Style {
-	return text.Style{Color: t.ink, Font: c.font(t), Handler: text.Plain{Fonts: c.fonts}}
+	return text.Style{Color: c.Colours.letters(t.ink), Font: c.font(t), Handler: text.Plain{Fonts: c.fonts}}
 }
 
 // text writes s with its baseline at y.
@@ -171,7 +171,7 @@ func (c *canvas) text(t typeface, x, y float64, a align, s string) {
 	case right:
 		x -= c.width(t, s)
 	}
-	c.SetColor(t.ink)
+	c.SetColor(c.Colours.letters(t.ink))
 	f := c.font(t)
 	c.FillString(c.fonts.Lookup(f, f.Size), vg.Point{X: vg.Length(x), Y: vg.Length(y)}, s)
 }

@@ -54,10 +54,40 @@ type Colours struct {
 // DefaultStyle fits the width of a page's text, A4 or Letter.
 func DefaultStyle() Style {
 	return Style{WidthMM: 180, HeightMM: 90, TextPt: 9, DPI: 150, EmbedFont: true, Colours: Colours{
-		Paper: rgb(0xffffff), Ink: rgb(0x1b1f23), Faint: rgb(0x5c6670), Grid: rgb(0xdde1e4),
+		Paper: rgb(0xffffff), Ink: rgb(0x1b1f23), Faint: rgb(0x4d5760), Grid: rgb(0xdde1e4),
 		Band: rgb(0xbcd9ea), DarkBand: rgb(0xd9d4c7),
 		Good: rgb(0x0b5d7a), Bad: rgb(0xb3400e), Open: rgb(0x6d5a86),
 	}}
+}
+
+// leastContrast is that of letters on paper (WCAG 2.2, 1.4.6): they're read from afar, on old paper and in bad light.
+const leastContrast = 7
+
+// letters darkens an ink until letters in it stand out from the paper; a mark keeps its own.
+func (c Colours) letters(ink color.RGBA) color.RGBA {
+	for contrast(ink, c.Paper) < leastContrast && (ink.R > 0 || ink.G > 0 || ink.B > 0) {
+		ink.R, ink.G, ink.B = darker(ink.R), darker(ink.G), darker(ink.B)
+	}
+	return ink
+}
+
+func darker(x uint8) uint8 { return uint8(0.97 * float64(x)) }
+
+// contrast is the ratio of two colours' luminances, by the formula of WCAG 2.2 (relative luminance, contrast ratio).
+func contrast(a, b color.RGBA) float64 {
+	x, y := luminance(a), luminance(b)
+	return (max(x, y) + 0.05) / (min(x, y) + 0.05)
+}
+
+func luminance(c color.RGBA) float64 {
+	linear := func(x uint8) float64 {
+		if s := float64(x) / 255; s > 0.04045 {
+			return math.Pow((s+0.055)/1.055, 2.4)
+		} else {
+			return s / 12.92
+		}
+	}
+	return 0.2126*linear(c.R) + 0.7152*linear(c.G) + 0.0722*linear(c.B)
 }
 
 func rgb(x uint32) color.RGBA {

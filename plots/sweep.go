@@ -132,7 +132,7 @@ func (d SweepData) draw(c *canvas) error {
 	c.text(t, margin+swatch+4, top, left, "measured now")
 	x := margin + swatch + 4 + c.width(t, "measured now") + 2*c.TextPt
 	c.line(c.Colours.Good, 1.4, x, mid(top), x+swatch, mid(top))
-	c.text(t, x+swatch+4, top, left, "as it left (temperature, meter, voltage and plug fitted along)")
+	c.text(t, x+swatch+4, top, left, "as it left (temperature, meter, voltage and plug allowed for)")
 	for i, e := range d.Explained {
 		top -= c.leading(t)
 		c.StrokeLines(draw.LineStyle{Color: inks[i], Width: 1.3, Dashes: explainedDashes[i]},
@@ -149,8 +149,8 @@ func (d SweepData) draw(c *canvas) error {
 		bottom += c.leading(say)
 	}
 	say := c.small()
-	note := c.lines(say, "The shaded band in the lower part is two standard deviations of a point; a point near the "+
-		"lowest voltage of a board has none and decides nothing.", c.w-2*margin)
+	note := c.lines(say, "In the lower part, 95 of 100 points lie in the shaded band by chance alone; one near the "+
+		"lowest voltage of a board has no band and decides nothing.", c.w-2*margin)
 	for i := len(note) - 1; i >= 0; i-- {
 		c.text(say, margin, bottom, left, note[i])
 		bottom += c.leading(say)

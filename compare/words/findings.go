@@ -30,8 +30,8 @@ const (
 	LitYetUnlike  = "all lit by the look, yet its draw doesn't fit a healthy group well enough"
 	NotSureEnough = "Its draw fits, yet with what was seen it isn't sure enough that nothing is wrong."
 	AboveIt       = "Its draw fits, yet something above it may be wrong, which other groups hang on, too."
-	EdgeOfBand    = "a little outside of what 95 of 100 healthy groups draw; yet all are lit: the loss of " +
-		"one light is excluded"
+	EdgeOfBand    = "a little outside of what 95 of 100 healthy groups draw; yet it's excluded that one light " +
+		"is missing"
 	NotByItAlone   = "outside of its band; what else was read or seen of it decides"
 	PlanChanged    = "the plan changed after this reading; it is judged by the plan as it is now"
 	AsFoundNote    = "as found: there is no plan to judge it by; this reading is kept as its baseline"
