@@ -116,4 +116,18 @@ func TestPagePlanIsChanged(t *testing.T) {
 	if got := p.plan(t); got != want {
 		t.Errorf("saved:\n%s", got)
 	}
+	// An editor saves meanwhile: both versions stand side by side, and nothing is written over.
+	b.fill(`group."cabin lights".lights[0].segments`, "4")
+	b.touch(`#place button.first`)
+	b.await(".unsaved", "segments 4")
+	edited := strings.Replace(want, `segments = 5`, `segments = 7`, 1)
+	must(t, os.WriteFile(filepath.Join(p.dir, "edited"), []byte(edited), 0o644))
+	must(t, os.Rename(filepath.Join(p.dir, "edited"), filepath.Join(p.dir, "plan.toml")))
+	b.touch("#save")
+	b.await(".parted .file", "segments = 7")
+	b.await(".parted .yours", "segments = 4")
+	b.shots(t, "planparted")
+	if got := p.plan(t); got != edited {
+		t.Errorf("after it was changed in an editor:\n%s", got)
+	}
 }

@@ -104,7 +104,8 @@ type asking struct {
 	Mind       []string // what to mind, line by line
 	Refused    string
 	Ways       []wording.Way
-	Clip       bool // the clip may have been all that was touched
+	Clip       bool   // the clip may have been all that was touched
+	Named      string // the place that going on stands for already; "": none
 }
 
 func askingOf(q session.Question, refused string) *asking {
@@ -115,6 +116,9 @@ func askingOf(q session.Question, refused string) *asking {
 		q.Text = wording.StoppedByLimit
 	}
 	a := &asking{Question: q, Refused: refused, Clip: q.Kind == capture.AskTouched && q.Step != nil}
+	if q.Kind == capture.AskSense && q.Step != nil && slices.Contains(q.Choices, "done") {
+		a.Named = q.Step.Feed
+	}
 	if lines := wording.Inquired(q); lines != nil {
 		a.Head, a.Mind = lines[0], lines[1:]
 	} else {
@@ -147,11 +151,16 @@ func (a *asking) FirstForm() *wayOn {
 // OtherForms are the other ways that need something said with them.
 func (a *asking) OtherForms() (out []wayOn) {
 	for i, w := range a.Ways {
-		if i > 0 && w.Wants != wording.Nothing {
+		if i > 0 && w.Wants != wording.Nothing && !(w.Wants == wording.Places && a.onlyNamed()) {
 			out = append(out, wayOn{On: a, Way: w})
 		}
 	}
 	return out
+}
+
+// onlyNamed: no other place is there to be picked.
+func (a *asking) onlyNamed() bool {
+	return a.Named != "" && !slices.ContainsFunc(a.Places, func(p capture.Place) bool { return p.Name != a.Named })
 }
 
 // asksWhat parts the question itself from what is said with it: the first sentence

@@ -347,8 +347,11 @@ func numbered(lines []string, from int) string {
 
 // figuresOf says what flows at a place.
 func figuresOf(n sketch.Node) string {
-	if !n.Known {
+	switch {
+	case !n.Known:
 		return ""
+	case n.HighA == 0 && n.Amps == 0:
+		return "nothing hangs on it yet"
 	}
 	text := words.Milliamps(n.Amps, (n.HighA-n.LowA)/4)
 	if n.HighA > n.LowA {
@@ -359,7 +362,7 @@ func figuresOf(n sketch.Node) string {
 
 // dropOf says what is lost on the way to a place.
 func dropOf(n sketch.Node) string {
-	if !n.Known || n.Kind == "jack" {
+	if !n.Known || n.Kind == "jack" || n.HighA == 0 && n.Amps == 0 {
 		return ""
 	}
 	return words.Number(n.DropV, 0.002) + " V lost on the way"
