@@ -159,7 +159,7 @@ func (s Scene) Check() error {
 		}
 	}
 	if r := s.RoomOr(); !(r.C > -60 && r.C < 100) || !(r.HalfC >= 0 && r.HalfC < 60) {
-		return fmt.Errorf("a room at %g ±%g degC: expected -60 to 100 degC, give or take less than 60", r.C, r.HalfC)
+		return fmt.Errorf("a room at %g degC ±%g: expected -60 to 100 degC, give or take less than 60", r.C, r.HalfC)
 	}
 	if m := s.Accuracy; m != nil && (!(m.OfReading >= 0 && m.OfReading < 1) || !(m.FloorA >= 0) ||
 		!(m.ResolutionA >= 0)) {
