@@ -1,6 +1,9 @@
 package circuit
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // held is an operating point with all branches linearised about it.
 type held struct {
@@ -9,6 +12,7 @@ type held struct {
 	g, j       []float64 // by Node: what the branches make of it
 	b, c, d, k []float64 // the same of the returns
 	cell       []int32   // by BranchID: its cell, -1: none
+	straight   bool      // no converter and no diode feeds anything
 }
 
 // Hold solves as Solve does and keeps the operating point for Near, until
@@ -32,6 +36,7 @@ func (s *Solver) Hold(src Source, into *Point) error {
 	for id := range h.cell {
 		h.cell[id] = -1
 	}
+	h.straight = !slices.ContainsFunc(s.odd, func(k Node) bool { return s.n.el[k].kind != outputElement })
 	for k := range s.cells {
 		h.cell[s.where[k].id] = int32(k)
 	}
@@ -52,8 +57,7 @@ func (s *Solver) empty() {
 // over some 0.1 V, so its tangent is right there to a hundred thousandth of the change.
 const (
 	movedV    = 1e-3
-	nearSteps = 2
-	mostSteps = 6 // where a converter or a diode isn't where it was taken to be
+	mostSteps = 6 // more are only for a converter or a diode that isn't where it was taken to be
 )
 
 // Near is Newton's method from what Hold kept, with the Net as it stands now: for
@@ -83,7 +87,7 @@ func (s *Solver) Near(src Source, into *Point) error {
 		limit = math.Inf(1)
 	}
 	there := false
-	for it := 1; it <= nearSteps || it <= mostSteps && !there; it++ {
+	for it := 1; it <= 2 || it <= mostSteps && !there; it++ {
 		copy(s.g, h.g)
 		copy(s.j, h.j)
 		copy(s.ret.b, h.b)
@@ -109,6 +113,9 @@ func (s *Solver) Near(src Source, into *Point) error {
 		s.linearise()
 		if bad, _ := s.eliminate(src, limit); bad {
 			return s.why(src, limit)
+		}
+		if it == 1 && h.straight && !s.anyMoved() {
+			break // another step would take the same tangents
 		}
 	}
 	for _, k := range s.act {
@@ -145,6 +152,10 @@ func (s *Solver) hasMoved(k Node) bool {
 		}
 	}
 	return false
+}
+
+func (s *Solver) anyMoved() bool {
+	return slices.ContainsFunc(s.runs, func(r run) bool { return s.hasMoved(r.node) })
 }
 
 // retake puts a branch by its law at the present voltage in the place of what it was
