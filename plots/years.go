@@ -24,7 +24,9 @@ type YearsRow struct {
 	Name, Words string      // of the group or reel, and what is said of it
 	Bad         bool        // what is said is that something is wrong
 	Marks       []YearsMark // in the order of time
-	more        int         // after the first that aren't drawn
+	Notes       []string    // what the maker noted of it, in the order of time
+	more        int         // marks after the first that aren't drawn
+	before      int         // notes that aren't drawn
 }
 
 // YearsMark is one measurement: by how much it lies off, a fraction, with its standard
@@ -78,10 +80,13 @@ func ReelsOf(folder string, reels []compare.ReelYears) YearsData {
 	return d
 }
 
-// A page has room for so many rows, and for so many measurements in all of them.
+// A page has room for so many rows, for so many measurements in all of them, and for so
+// many notes, three of a row at most.
 const (
-	mostYears = 60
-	mostMarks = 160
+	mostYears    = 36
+	mostMarks    = 120
+	mostNotes    = 40
+	mostRowNotes = 3
 )
 
 func (d YearsData) check() error {
@@ -99,9 +104,23 @@ func (d YearsData) check() error {
 	return nil
 }
 
+// notes are the lines of what was noted.
+func (r YearsRow) notes() (out []string) {
+	switch {
+	case r.before == 1:
+		out = append(out, "(1 earlier note isn't drawn)")
+	case r.before > 1:
+		out = append(out, fmt.Sprintf("(%d earlier notes aren't drawn)", r.before))
+	}
+	for _, x := range r.Notes {
+		out = append(out, "note: "+x)
+	}
+	return out
+}
+
 // drawn is what a page has room for. Of too many rows those are the last that say nothing is
-// wrong, and of too many measurements those go between the first, against which the others
-// stand, and the latest; what goes is counted.
+// wrong, of too many measurements those go between the first, against which the others
+// stand, and the latest, of notes the earlier ones; what goes is counted.
 func (d YearsData) drawn() (rows []YearsRow, away int) {
 	rows = slices.Clone(d.Rows)
 	if away = len(rows) - mostYears; away > 0 {
@@ -121,7 +140,11 @@ func (d YearsData) drawn() (rows []YearsRow, away int) {
 		n += len(r.Marks)
 	}
 	each := max(2, mostMarks/len(rows))
+	notes := min(mostRowNotes, max(1, mostNotes/len(rows)))
 	for i, r := range rows {
+		if earlier := len(r.Notes) - notes; earlier > 0 {
+			rows[i].Notes, rows[i].before = r.Notes[earlier:], earlier
+		}
 		if more := len(r.Marks) - each; n > mostMarks && more > 0 {
 			rows[i].Marks = slices.Concat(r.Marks[:1], r.Marks[1+more:])
 			rows[i].more = more
@@ -155,7 +178,7 @@ func Years(w io.Writer, f Format, s Style, d YearsData) error {
 	rows, away := d.drawn()
 	lines := 4.5
 	for _, r := range rows {
-		if lines += 1.5 + float64(len(r.Marks)); r.more > 0 {
+		if lines += 1.5 + float64(len(r.notes())+len(r.Marks)); r.more > 0 {
 			lines++
 		}
 	}
@@ -174,7 +197,8 @@ func Years(w io.Writer, f Format, s Style, d YearsData) error {
 func (d YearsData) say() string {
 	var out []string
 	for _, r := range d.Rows {
-		out = append(out, fmt.Sprintf("%s: %s, %d measurements", r.Name, r.Words, len(r.Marks)))
+		out = append(out, fmt.Sprintf("%s: %s, %d measurements, %d notes", r.Name, r.Words, len(r.Marks),
+			len(r.Notes)))
 	}
 	return strings.Join(out, "; ")
 }
@@ -210,6 +234,10 @@ func (d YearsData) draw(c *canvas, rows []YearsRow, away int) {
 			t.ink = c.Colours.Bad
 		}
 		c.text(t, c.w-margin, y, right, c.fit(t, r.Words, c.w-to-margin))
+		for _, n := range r.notes() {
+			y -= step
+			c.text(c.small(), 2*margin, y, left, c.fit(c.small(), n, c.w-3*margin))
+		}
 		for i, m := range r.Marks {
 			y -= step
 			if i == 1 && r.more > 0 {

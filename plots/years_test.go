@@ -3,6 +3,7 @@ package plots
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -19,12 +20,14 @@ func TestYears(t *testing.T) {
 			RelU: 0.002, Changed: true}}},
 		{Group: "saloon", Pace: "slow",
 			Points: []compare.YearsPoint{{At: at, Stage: "loose", Rel: 1, RelU: 0.002, Simulated: true}}}})
+	d.Rows[1].Notes = []string{"first", "2026-11-26 a lamp of another batch", "third", "fourth"}
 	var b bytes.Buffer
 	if err := Years(&b, SVG, DefaultStyle(), d); err != nil {
 		t.Fatal(err)
 	}
 	for _, want := range []string{"2026-11-25 loose", "2028-11-25 returned", "-30.0 % ±0.4", "changed", "saloon, slow",
-		"measured once", SimulatedBench, "0 %: the first reading"} {
+		"measured once", SimulatedBench, "0 %: the first reading",
+		">note: 2026-11-26 a lamp of another batch<", ">(1 earlier note isn&#39;t drawn)<"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("%q isn't in the picture", want)
 		}
@@ -39,7 +42,8 @@ func TestYears(t *testing.T) {
 	}
 	var many YearsData // a page of what matters, and how much else there is
 	for i := range 90 {
-		row := YearsRow{Name: fmt.Sprintf("group %d", i), Words: "as it was", Bad: i == 89}
+		row := YearsRow{Name: fmt.Sprintf("group %d", i), Words: "as it was", Bad: i == 89,
+			Notes: slices.Repeat([]string{strings.Repeat("a resistor of another batch ", 7)}, 5)}
 		for k := range 9 {
 			row.Marks = append(row.Marks, YearsMark{Label: fmt.Sprintf("reading %d of %d", k, i), U: 0.01})
 		}
@@ -49,8 +53,9 @@ func TestYears(t *testing.T) {
 		t.Errorf("%d bytes", b.Len())
 	}
 	_, seen, _ := strings.Cut(b.String(), "</desc>")
-	for want, is := range map[string]bool{"reading 0 of 89": true, "reading 8 of 89": true, "reading 7 of 89": false,
-		">group 58<": true, ">group 59<": false, ">(7 between aren&#39;t drawn)<": true, ">30 more aren&#39;t drawn": true} {
+	for want, is := range map[string]bool{"reading 0 of 89": true, "reading 8 of 89": true, "reading 6 of 89": false,
+		">group 34<": true, ">group 35<": false, ">(4 earlier notes aren&#39;t drawn)<": true,
+		">(6 between aren&#39;t drawn)<": true, ">54 more aren&#39;t drawn": true} {
 		if strings.Contains(seen, want) != is {
 			t.Errorf("%q is in the picture: %v", want, !is)
 		}

@@ -85,7 +85,24 @@ func (b build) groupHistory(e env, picture string, asJSON bool) (int, error) {
 	} else {
 		out.say(e.stdout, colour(e))
 	}
-	return exitReady, drawYears(picture, plots.YearsOf(b.plan.Build, groups))
+	return exitReady, drawYears(picture, out.drawn())
+}
+
+// drawn is it as a picture shows it.
+func (x buildHistory) drawn() plots.YearsData {
+	name := x.Build
+	if x.Serial != "" {
+		name += ", serial " + x.Serial
+	}
+	d := plots.YearsOf(name, x.Groups)
+	for i, g := range x.Groups {
+		for _, n := range x.Notes {
+			if n.Group == g.Group {
+				d.Rows[i].Notes = append(d.Rows[i].Notes, n.line())
+			}
+		}
+	}
+	return d
 }
 
 // drawYears draws where a file is given.
@@ -113,7 +130,7 @@ func (x buildHistory) say(w io.Writer, k ink) {
 		fmt.Fprintln(w, "\n"+name)
 		for _, n := range x.Notes {
 			if n.Group == g.Group {
-				wrap(w, "  note: ", "        ", n.At.UTC().Format("2006-01-02")+" "+n.Text)
+				wrap(w, "  note: ", "        ", n.line())
 			}
 		}
 		for i, p := range g.Points {

@@ -37,6 +37,9 @@ type madeNote struct {
 	At    time.Time `json:"at"`
 }
 
+// line is a note with its day.
+func (n madeNote) line() string { return n.At.UTC().Format("2006-01-02") + " " + n.Text }
+
 func runNote(_ context.Context, e env, args []string) (int, error) {
 	f := newFlags(e, "note", noteHelp)
 	serial := f.String("serial", "", "the build's serial number, a `text`")
