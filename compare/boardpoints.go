@@ -85,12 +85,14 @@ func (s step) standing(board string) budget.Draw {
 		return budget.Draw{}
 	}
 	all := levels[len(levels)-1]
-	amps := all.Draw.MeanA
+	amps, lit := all.Draw.MeanA, 0.0
 	for _, name := range all.Groups {
 		g, _ := s.b.GroupNamed(name)
-		amps -= g.Lit.MeanA
+		amps, lit = amps-g.Lit.MeanA, lit+g.Lit.UA
 	}
-	half := b.Standing.HalfWidth
-	return budget.Draw{NominalA: amps, MeanA: amps, UA: half / math.Sqrt(3), LowA: max(0, amps-half),
-		HighA: amps + half}
+	u := b.Standing.HalfWidth / math.Sqrt(3)
+	if more := all.Draw.UA*all.Draw.UA - lit*lit; more > u*u {
+		u = math.Sqrt(more) // what a converter on the way takes is in it, too
+	}
+	return budget.Draw{NominalA: amps, MeanA: amps, UA: u, LowA: max(0, amps-coverageK*u), HighA: amps + coverageK*u}
 }

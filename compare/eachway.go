@@ -49,7 +49,7 @@ func (x *several) weighWays(out []Finding) []wayWeighed {
 				return nil
 			}
 			log += l
-			w.sure[k], w.passes = v.result.None, w.passes && v.decision.Verdict == rule.Pass
+			w.sure[k], w.passes = v.decision.Healthy, w.passes && v.decision.Verdict == rule.Pass
 		}
 		ways, logs = append(ways, w), append(logs, log)
 	}

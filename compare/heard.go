@@ -1,24 +1,27 @@
 package compare
 
 import (
+	"maps"
 	"slices"
 
 	"sealworthy/capture"
+	"sealworthy/compare/belief"
 )
 
 // heard is what a guide knows when it judges a step: all that is on the record,
 // and what this test brought so far.
 type heard struct {
 	h     History
-	tries map[string]map[string][]Finding // by group and pace; judged once
+	tries map[string]map[string][]Finding // by group and pace; judged once; nil: not yet
 	extra []capture.StepRecord
-	found map[string][]Finding // of this test, for what they tell of their reels
-	next  capture.Order        // of what isn't on the record yet
+	plain map[string]map[string]standing // by group and pace: what they come to
+	rows  map[string][]Finding           // by group, each by what was read of it alone
+	next  capture.Order                  // of what isn't on the record yet
 }
 
 func newHeard(h History) heard {
 	h = h.numbered()
-	return heard{h: h, tries: map[string]map[string][]Finding{}, found: map[string][]Finding{}, next: h.after()}
+	return heard{h: h, next: h.after()}
 }
 
 // place gives what comes now its place after all that came before.
@@ -48,15 +51,19 @@ func (g *Guide) Hear(m capture.Mark) {
 		x.next = max(x.next, at)
 	case capture.MarkTakenBack:
 		x.h.Reworks = slices.DeleteFunc(slices.Clone(x.h.Reworks), func(r Rework) bool { return r.Order == m.Of })
+	default:
+		return
 	}
+	x.plain, x.rows = nil, nil // it may void what was read of any group
 }
 
 var _ capture.Hearer = (*Guide)(nil)
 
 // Judge says at once what a step tells of its groups, with all that was read of
-// them since they were last touched.
+// them and of others since they were last touched.
 func (g *Guide) Judge(r capture.StepRecord) []capture.Said {
-	r.BeganAt, r.EndedAt = g.heard.place(), g.heard.place()
+	x := &g.heard
+	r.BeganAt, r.EndedAt = x.place(), x.place()
 	if r.Seen != "" {
 		r.SeenAt = r.EndedAt
 	}
@@ -64,72 +71,83 @@ func (g *Guide) Judge(r capture.StepRecord) []capture.Said {
 	if err != nil {
 		return []capture.Said{{Group: r.Step.Feed, Verdict: string(CantTell), Causes: []string{err.Error()}}}
 	}
-	g.heard.h.Steps = append(g.heard.h.Steps, r)
 	return out
 }
 
 // say judges a step and puts it beside what was heard before.
 func (g *Guide) say(r capture.StepRecord) (out []capture.Said, err error) {
-	for _, group := range r.Step.Groups {
-		g.heard.recall(g.judge, group)
+	x := &g.heard
+	if err := x.recall(g.judge); err != nil {
+		return nil, err
 	}
+	x.h.Steps = append(x.h.Steps, r)
+	x.forget(r.Step.Groups)
 	if g.judge.isExtra(r) {
 		fs, err := g.judge.Step(r)
 		for _, f := range fs {
 			// One of several readings: they are weighed together, later.
-			x := Say(Finding{Group: f.Group, Verdict: InBand, MeasuredA: f.MeasuredA, MeasuredU: f.MeasuredU,
+			s := Say(Finding{Group: f.Group, Verdict: InBand, MeasuredA: f.MeasuredA, MeasuredU: f.MeasuredU,
 				Readings: f.Readings, Band: f.Band})
-			x.Verdict = "read"
-			out = append(out, x)
+			s.Verdict = "read"
+			out = append(out, s)
 		}
-		g.heard.extra = append(g.heard.extra, r)
+		x.extra = append(x.extra, r)
 		return out, err
 	}
 	tries, _, err := g.judge.triesOf([]capture.StepRecord{r})
-	for _, group := range r.Step.Groups {
-		for pace, fs := range tries[group] {
-			out = append(out, Say(g.row(group, pace, fs)))
+	if err != nil || len(tries) == 0 {
+		return nil, err
+	}
+	for group, paces := range tries {
+		if x.tries[group] == nil {
+			x.tries[group] = map[string][]Finding{}
+		}
+		for pace, fs := range paces {
+			x.tries[group][pace] = append(x.tries[group][pace], fs...)
 		}
 	}
-	return out, err
+	rows := g.judge.rowsBeside(x, r.Step.Groups)
+	for _, group := range r.Step.Groups {
+		for _, f := range rows[group] {
+			if len(tries[group][f.Pace]) > 0 {
+				out = append(out, Say(f))
+			}
+		}
+	}
+	return out, nil
 }
 
-// row is the finding of a group at a pace after one more try, as Findings makes it.
-func (g *Guide) row(group, pace string, now []Finding) Finding {
-	x, j := &g.heard, g.judge
-	of, _ := groupNamed(j.Expected.Plan, group)
-	x.tries[group][pace] = append(x.tries[group][pace], now...)
-	readings, _ := touched(j.Expected.Plan, group, x.h)
-	s := j.standing(notMeasured(of, pace), x.tries[group][pace], readings)
-	s.now = g.sharper(s.now)
-	return j.row(of, s, x.extra, x.h)
+// forget what groups come to: something new was read or seen of them.
+func (x *heard) forget(groups []string) {
+	for _, group := range groups {
+		delete(x.plain, group)
+		delete(x.rows, group)
+	}
 }
 
-// recall judges what is on the record of a group, once.
-func (x *heard) recall(j *Judge, group string) {
-	if x.tries[group] != nil {
-		return
+// recall judges what is on the record, once.
+func (x *heard) recall(j *Judge) (err error) {
+	if x.tries == nil {
+		x.tries, x.extra, err = j.triesOf(x.h.Steps)
 	}
-	x.tries[group] = map[string][]Finding{}
-	of := slices.DeleteFunc(slices.Clone(x.h.Steps),
-		func(r capture.StepRecord) bool { return !slices.Contains(r.Step.Groups, group) })
-	tries, extra, err := j.triesOf(of)
-	if err != nil {
-		return // a step that can't be judged is said by the findings
-	}
-	for pace, fs := range tries[group] {
-		x.tries[group][pace] = fs
-	}
-	x.extra = append(x.extra, extra...)
+	return err
 }
 
-// sharper judges by what the groups before it tell, too, and keeps it for those
-// that follow.
-func (g *Guide) sharper(f Finding) Finding {
-	g.heard.found[f.Group] = []Finding{f}
-	_, others, err := g.judge.together(g.heard.found, nil)
-	if err != nil {
-		f.Notes = append(f.Notes, err.Error())
+// rowsBeside are the rows of some groups, weighed beside those of all others, as Findings
+// makes them.
+func (j *Judge) rowsBeside(x *heard, groups []string) map[string][]Finding {
+	if x.plain == nil {
+		x.plain, x.rows = map[string]map[string]standing{}, map[string][]Finding{}
 	}
-	return g.judge.sharper(f, others[f.Group])
+	fresh := []string{}
+	for _, g := range j.Expected.Plan.Groups {
+		if x.plain[g.Name] == nil {
+			x.plain[g.Name] = j.standingsOf(g, x.tries[g.Name], x.h)
+			fresh = append(fresh, g.Name)
+		}
+	}
+	maps.Copy(x.rows, j.rowsOf(x.plain, x.extra, x.h, fresh))
+	common, others, err := j.together(x.rows, x.plain)
+	maps.DeleteFunc(others, func(group string, _ *belief.Others) bool { return !slices.Contains(groups, group) })
+	return finished(j.rowsOf(j.sharpened(x.plain, others), x.extra, x.h, groups), x.plain, common, err)
 }

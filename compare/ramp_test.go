@@ -171,7 +171,7 @@ func TestWhatLimitsATestIsNamed(t *testing.T) {
 		fuseA float64
 		says  string
 	}{
-		{"wire = { mm = 0.1, length_mm = 200 }", 2, "the wire to it (0.1 mm, 200 mm)"},
+		{"wire = { mm = 0.03, length_mm = 200 }", 2, "the wire to it (0.03 mm, 200 mm)"},
 		{"wire = { mm = 0.4, length_mm = 200 }", 0.2, "the fuse of the meter's jack"},
 		{"wire = { length_mm = 200 }", 0.2, "the fuse of the meter's jack"},
 	} {

@@ -15,7 +15,7 @@ func (j *Judge) Reels(h History) ([]belief.Reel, error) {
 	if err != nil {
 		return nil, err
 	}
-	_, ms, err := j.measured(j.rowsOf(plain, extra, h.numbered()))
+	_, ms, err := j.measured(j.rowsOf(plain, extra, h.numbered(), nil))
 	if err != nil || len(ms) < 2 {
 		return nil, err
 	}

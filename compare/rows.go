@@ -22,11 +22,18 @@ func (j *Judge) rows(h History) (map[string][]Finding, error) {
 	if err != nil {
 		return nil, err
 	}
-	rows := j.rowsOf(plain, extra, h)
+	rows := j.rowsOf(plain, extra, h, nil)
 	common, others, err := j.together(rows, plain)
 	if len(others) > 0 {
-		rows = j.rowsOf(j.sharpened(plain, others), extra, h)
+		rows = j.rowsOf(j.sharpened(plain, others), extra, h, nil)
 	}
+	return finished(rows, plain, common, err), nil
+}
+
+// finished are rows with what several groups have in common, what couldn't be weighed, and
+// what changed.
+func finished(rows map[string][]Finding, plain map[string]map[string]standing, common belief.Above, err error,
+) map[string][]Finding {
 	across(rows, common)
 	if err != nil {
 		unweighable(rows, err)
@@ -36,7 +43,7 @@ func (j *Judge) rows(h History) (map[string][]Finding, error) {
 			sayWhatChanged(&rows[name][i], plain[name][fs[i].Pace].now)
 		}
 	}
-	return rows, nil
+	return rows
 }
 
 // unweighable: what groups tell of each other couldn't all be weighed. What passed without
@@ -70,10 +77,15 @@ func sayWhatChanged(f *Finding, then Finding) {
 		fmt.Sprintf("%s by the plan alone when it was measured; what was read since changed that", then.Verdict))
 }
 
-func (j *Judge) rowsOf(latest map[string]map[string]standing, extra []capture.StepRecord,
-	h History) map[string][]Finding {
+// rowsOf makes the rows of all groups, or of some alone; nil: all.
+func (j *Judge) rowsOf(latest map[string]map[string]standing, extra []capture.StepRecord, h History,
+	only []string,
+) map[string][]Finding {
 	rows := map[string][]Finding{}
 	for _, g := range j.Expected.Plan.Groups {
+		if only != nil && !slices.Contains(only, g.Name) {
+			continue
+		}
 		for _, pace := range pacesOf(j.Expected.Plan, g) {
 			rows[g.Name] = append(rows[g.Name], j.row(g, latest[g.Name][pace], extra, h))
 		}
@@ -228,7 +240,7 @@ func (j *Judge) weighLook(f *Finding, eye look.Look) {
 	if f.evidence != nil {
 		var err error
 		if w, err = j.weigh(f.evidence, eye); err == nil {
-			known, f.PHealthy = true, w.result.None*(1-f.evidence.elseway)
+			known, f.PHealthy = true, w.decision.Healthy*(1-f.evidence.elseway)
 		}
 	}
 	switch {

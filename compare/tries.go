@@ -299,13 +299,19 @@ func (j *Judge) standings(h History) (map[string]map[string]standing, []capture.
 	}
 	out := map[string]map[string]standing{}
 	for _, g := range j.Expected.Plan.Groups {
-		readings, _ := touched(j.Expected.Plan, g.Name, h)
-		out[g.Name] = map[string]standing{}
-		for _, pace := range pacesOf(j.Expected.Plan, g) {
-			out[g.Name][pace] = j.standing(notMeasured(g, pace), tries[g.Name][pace], readings)
-		}
+		out[g.Name] = j.standingsOf(g, tries[g.Name], h)
 	}
 	return out, extra, nil
+}
+
+// standingsOf puts the tries of one group together, by pace.
+func (j *Judge) standingsOf(g plan.Group, tries map[string][]Finding, h History) map[string]standing {
+	readings, _ := touched(j.Expected.Plan, g.Name, h)
+	out := map[string]standing{}
+	for _, pace := range pacesOf(j.Expected.Plan, g) {
+		out[pace] = j.standing(notMeasured(g, pace), tries[pace], readings)
+	}
+	return out
 }
 
 // notMeasured is the finding of a group of which nothing was read.

@@ -44,6 +44,7 @@ func (j *Judge) weighBy(e *evidence, eye look.Look, suspects bool) (weighed, err
 			return weighed{}, err
 		}
 	}
+	x = x.Of(e.group)
 	w := weighed{ensemble: x, suspects: suspects}
 	if w.result, err = x.Posterior(e.readings, eye); err != nil {
 		return weighed{}, err
@@ -134,7 +135,7 @@ func (j *Judge) conclude(f *Finding) error {
 	if err != nil {
 		return err
 	}
-	f.PHealthy, f.Notes = w.result.None*(1-e.elseway), f.Notes[:e.single.notes]
+	f.PHealthy, f.Notes = w.decision.Healthy*(1-e.elseway), f.Notes[:e.single.notes]
 	f.Also, f.Causes, f.Learned = nil, nil, ""
 	j.expectBy(f, w)
 	f.Verdict, f.Why, f.Settle = verdictOf(w.decision.Verdict), "", nil

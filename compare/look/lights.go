@@ -82,9 +82,6 @@ func (r Rates) saw(l Look, is Lights) float64 {
 		return r.Invented
 	case l.Saw == AllLit:
 		p := r.of(l, is.Dark, is.Dim, is.Of) * (1 - flickers)
-		if is.Dim > 0 {
-			p *= r.DimOverlooked
-		}
 		if is.Steady {
 			p /= 2 // that it doesn't blink is seen or not
 		}

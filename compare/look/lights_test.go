@@ -46,3 +46,19 @@ func TestWhatIsSawnOfLightsIsAProbability(t *testing.T) {
 		t.Error("what can't be seen says something")
 	}
 }
+
+// A look is believed alike at the bench and at a return: of a dim light either hears as
+// seldom that all is right.
+func TestALookWeighsAlikeAtTheBench(t *testing.T) {
+	r := DefaultRates()
+	for _, is := range []Lights{{Of: 6}, {Dark: 1, Of: 6}, {Dim: 1, Of: 6}, {Dark: 1, Dim: 2, Of: 6}} {
+		for _, l := range []Look{{Saw: AllLit}, {Saw: SomeDark, Dark: 1}} {
+			if a, b := r.LogOf(l, is.Dark, is.Dim, is.Of), r.LogSaw(l, is); math.Abs(a-b) > 1e-12 {
+				t.Errorf("%+v of %+v: %.3f, at a return %.3f", l, is, a, b)
+			}
+		}
+	}
+	if p := math.Exp(r.LogOf(Look{Saw: AllLit}, 0, 1, 6)); math.Abs(p-(1-r.Invented)*(1-r.DimIsDark)*r.DimOverlooked) > 1e-12 {
+		t.Errorf("one dim is called all right with %.3f", p)
+	}
+}

@@ -32,7 +32,8 @@ func DefaultRates() Rates {
 // a look can be given without looking, and can't overrule what the current shows.
 //
 // Each dark light is overlooked with its own small probability, a dim one may
-// be called dark, and something dark may be said of a group that is all lit.
+// be called dark, dim, or not be noticed, and something dark may be said of a group
+// that is all lit.
 func (r Rates) LogOf(l Look, dark, dim, of int) float64 {
 	if l.Saw == NotLooked || l.Saw == Otherwise { // that counts no lights
 		return 0
@@ -42,12 +43,12 @@ func (r Rates) LogOf(l Look, dark, dim, of int) float64 {
 
 func (r Rates) of(l Look, dark, dim, of int) float64 {
 	dark, dim = max(0, dark), max(0, dim)
-	calledDark := 0.0
+	calledDark, unseen := 0.0, 1.0
 	if dim > 0 {
-		calledDark = r.DimIsDark
+		calledDark, unseen = r.DimIsDark, r.DimOverlooked
 	}
 	if l.Saw == AllLit {
-		return r.allLit(dark) * (1 - calledDark)
+		return r.allLit(dark) * (1 - calledDark) * unseen
 	}
 	if l.Dark <= 0 {
 		return 1 - r.allLit(dark)*(1-calledDark)
@@ -70,7 +71,7 @@ func (r Rates) counted(n, dark, of int) float64 {
 		// Something that isn't dark is called so: few, rather than many.
 		return r.Invented * math.Pow(0.5, float64(n))
 	case n > dark:
-		// Counted twicr.
+		// Counted twice.
 		return math.Pow(r.Overlooked, float64(n-dark))
 	}
 	p := 1.0

@@ -53,15 +53,44 @@ func copperK(fromC, toC float64) float64 {
 	return 226 * math.Sqrt(math.Log1p((toC-fromC)/(234.5+fromC)))
 }
 
+// Still air at 20 degC (from memory): it takes less heat away than any plastic does.
+const (
+	airWPerMK    = 0.026  // W/(m K)
+	airM2PerS    = 2.2e-5 // m2/s
+	copperPerK   = 0.00393
+	eulersGamma  = 0.577216
+	mostOfRadius = 0.01 // of r²/(4 a t), where the logarithm below holds
+)
+
+// airAmps is the current that warms a wire from 40 to 80 degC in so many seconds, A,
+// where still air takes its heat away by conduction alone, and its way back lies
+// beside it. A line source q' for a time t makes it warmer by
+//
+//	q'/(4 pi k) (ln(4 a t/r²) - 0.577)
+//
+// at its surface (Carslaw and Jaeger, Conduction of Heat in Solids, 1959, section 13.7,
+// from memory), the way back the same at two radii; it is 0 where too little time has
+// passed for that.
+func airAmps(areaM2, seconds float64) float64 {
+	r := diameterM(areaM2) / 2
+	x := r * r / (4 * airM2PerS * seconds)
+	if 4*x > mostOfRadius {
+		return 0
+	}
+	both := -math.Log(x) - math.Log(4*x) - 2*eulersGamma
+	ohmPerM := copperOhmM / areaM2 * (1 + copperPerK*(testToC-20))
+	return math.Sqrt((testToC - testFromC) * 4 * math.Pi * airWPerMK / (both * ohmPerM))
+}
+
 // AmpsFor is the current that a wire may carry for so many seconds, A: what it
 // carries for hours, or what warms it from 40 to 80 degC in that time when no heat
-// leaves it at all, whichever is more. It is 0, no limit, where nobody said how
-// thick the wire is.
+// leaves it at all or still air alone takes it away, whichever is most. It is 0, no
+// limit, where nobody said how thick the wire is.
 func (w Wire) AmpsFor(seconds float64) float64 {
 	if w.SizeAssumed || !(seconds > 0) {
 		return 0
 	}
-	return math.Max(w.WorkAmps, copperK(testFromC, testToC)*w.AreaM2*1e6/math.Sqrt(seconds))
+	return max(w.WorkAmps, copperK(testFromC, testToC)*w.AreaM2*1e6/math.Sqrt(seconds), airAmps(w.AreaM2, seconds))
 }
 
 // What is assumed of a wire of which nothing is said, and the half-widths of

@@ -57,6 +57,62 @@ func TestTheAdiabaticEquation(t *testing.T) {
 	}
 }
 
+// A wire in still air for the seconds of a test, against the equation of heat solved step
+// by step: rings of air about it, each twentieth of a radius further out by the logarithm,
+// and its own copper, which the formula leaves out. Its way back lies beside it: the
+// heat that it adds is taken at two radii.
+func TestAThinWireInStillAir(t *testing.T) {
+	const ringsPerE, rings, steps = 20, 220, 3000
+	for _, c := range []struct{ mm, seconds float64 }{{0.1, 30}, {0.1, 300}, {0.2, 30}, {0.2, 300}, {0.05, 30}} {
+		r := c.mm / 2e3
+		w := newWire(areaM2(c.mm*1e-3), 1, 0, false)
+		amps := w.AmpsFor(c.seconds)
+		heat := amps * amps * copperOhmM / w.AreaM2 * (1 + 0.00393*60) // W/m at 80 degC
+		// By the logarithm of the radius each ring leads as well as the next.
+		lead := 2 * math.Pi * airWPerMK * ringsPerE
+		store := func(k int) float64 { // J/(m K): copper has 3.45e6 J/(m3 K) (from memory)
+			if k == 0 {
+				return 3.45e6 * w.AreaM2
+			}
+			in, out := r*math.Exp(float64(k-1)/ringsPerE), r*math.Exp(float64(k)/ringsPerE)
+			return math.Pi * (out*out - in*in) * airWPerMK / airM2PerS
+		}
+		warmer, by := make([]float64, rings), c.seconds/steps
+		for range steps {
+			below, right := make([]float64, rings), make([]float64, rings)
+			for k := range rings {
+				diagonal, known, before := store(k)/by+lead, store(k)/by*warmer[k], 0.0
+				if k == 0 {
+					known += heat
+				} else {
+					diagonal, before = diagonal+lead, lead
+				}
+				if k > 0 {
+					diagonal -= before * below[k-1]
+					known += before * right[k-1]
+				}
+				below[k], right[k] = lead/diagonal, known/diagonal
+			}
+			for k := rings - 1; k >= 0; k-- {
+				warmer[k] = right[k]
+				if k < rings-1 {
+					warmer[k] += below[k] * warmer[k+1]
+				}
+			}
+		}
+		got := warmer[0] + warmer[int(math.Round(ringsPerE*math.Ln2))]
+		if got > 41 || got < 36 {
+			t.Errorf("%g mm, %g s: %.3f A warm it by %.1f K, want 40 or a little less", c.mm, c.seconds, amps, got)
+		}
+		if amps > w.FuseAmps/3 {
+			t.Errorf("%g mm, %g s: %.3f A, it melts at %.3f", c.mm, c.seconds, amps, w.FuseAmps)
+		}
+	}
+	if a, b := newWire(areaM2(1e-4), 1, 0, false).AmpsFor(30), newWire(areaM2(1e-4), 1, 0, false).AmpsFor(300); a <= b || b < 0.3 {
+		t.Errorf("0.1 mm: %.3f A for 30 s, %.3f A for 300 s", a, b)
+	}
+}
+
 func TestOnlyASizeThatIsSaidIsKnown(t *testing.T) {
 	for wire, assumed := range map[string]bool{"": true, "wire = { length_mm = 100 }": true,
 		"wire = { mm = 0.2 }": false, "wire = { awg = 30, length_mm = 100 }": false} {
