@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sealworthy/capture"
+	"sealworthy/compare/scene"
 )
 
 // A board that is never dark draws by itself what is left of the whole, and behind a
@@ -31,7 +32,7 @@ board = "lantern"
 output = 1
 lights = [ { part = "red 3 mm", ohms = 220, ohms_tolerance = 0.01 } ]
 `)
-	b, err := y.exp.At(Conditions{Stage: Fitted})
+	b, err := y.exp.At(scene.Scene{})
 	if err != nil {
 		t.Fatal(err)
 	}

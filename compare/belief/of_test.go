@@ -8,6 +8,7 @@ import (
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 )
 
 // Several groups that are read as one draw: each is asked about by itself, as if it had been
@@ -23,7 +24,7 @@ func TestOneOfSeveralThatAreReadAsOne(t *testing.T) {
 		}
 		p.Groups = append(p.Groups, x)
 	}
-	e := ensemble(t, p, []float64{12}, Bench{}, Options{})
+	e := ensemble(t, p, []float64{12}, scene.Scene{}, Options{})
 	healthy := []Reading{{Volts: 12, Amps: e.HealthyA[0], U: 2e-5}}
 	all, err := e.Decide(healthy, look.Look{}, rule.Default())
 	if err != nil {
