@@ -108,7 +108,8 @@ func TestAThinWireInStillAir(t *testing.T) {
 			t.Errorf("%g mm, %g s: %.3f A, it melts at %.3f", c.mm, c.seconds, amps, w.FuseAmps)
 		}
 	}
-	if a, b := newWire(areaM2(1e-4), 1, 0, false).AmpsFor(30), newWire(areaM2(1e-4), 1, 0, false).AmpsFor(300); a <= b || b < 0.3 {
+	thin := newWire(areaM2(1e-4), 1, 0, false)
+	if a, b := thin.AmpsFor(30), thin.AmpsFor(300); a <= b || b < 0.3 {
 		t.Errorf("0.1 mm: %.3f A for 30 s, %.3f A for 300 s", a, b)
 	}
 }
