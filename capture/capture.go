@@ -74,6 +74,8 @@ type Step struct {
 	SeeBy map[string][]string `json:"see_by,omitempty"`
 	// GroupsBy names the groups of each terminal, for a look: what is lit when.
 	GroupsBy map[string][]string `json:"groups_by,omitempty"`
+	// Buttons are the boards of a look that a button steps through their paces.
+	Buttons []Button `json:"buttons,omitempty"`
 	// Lights says what lights each group of a look has by the plan it was made
 	// from, in number and kind: with other lights that look is out of date.
 	Lights       map[string]string `json:"lights,omitempty"`
@@ -106,6 +108,15 @@ type Step struct {
 	Sweep []SweepPoint `json:"sweep,omitempty"`
 	// Leads are those of the bench that it was measured with; nil: not known.
 	Leads *Leads `json:"leads,omitempty"`
+}
+
+// Button is that of a board in a look.
+type Button struct {
+	Board  string   `json:"board"`
+	Groups []string `json:"groups"` // that the board lights
+	// what is to be seen at each of its paces, from that of power-on on; after the last the
+	// first comes again
+	See []string `json:"see"`
 }
 
 // Hazard is something that may burn when a step is powered.
@@ -326,9 +337,11 @@ type QuestionKind string
 
 // What can be asked. Each says which choices an Answer may have.
 const (
-	AskClip   QuestionKind = "clip"   // done, skip (Text is the reason), stop; with a wrong clip supposed also: keep
-	AskPress  QuestionKind = "press"  // done, skip, stop
-	AskLook   QuestionKind = "look"   // right (never by Enter alone), wrong (Text says which), skip, stop
+	AskClip  QuestionKind = "clip"  // done, skip (Text is the reason), stop; with a wrong clip supposed also: keep
+	AskPress QuestionKind = "press" // done, skip, stop
+	// AskLook: right (never by Enter alone), wrong (Text says which), skip, stop; where a board
+	// has a button also Press (Text is a number or name of Places; empty where there is one).
+	AskLook   QuestionKind = "look"
 	AskWiggle QuestionKind = "wiggle" // done, skip, stop
 	AskAgain  QuestionKind = "again"  // after a bad verdict: next, redo, accept (Text is the reason), stop
 	// AskUnderstood follows a look that was not understood whole, with what was:
@@ -367,6 +380,9 @@ type Question struct {
 	// what may have been touched, in the order in which they are numbered
 	Places []Place `json:"places,omitempty"`
 }
+
+// Press is the choice that steps a board to its next pace while its lights are looked at.
+const Press = "press"
 
 // Undo is the choice that takes the last answer back.
 const Undo = "undo"

@@ -20,6 +20,8 @@ type looking struct {
 	said  [][]GroupSeen // answer by answer
 	left  []string      // groups that the maker leaves out
 	lit   int           // the part that is on; -1: none
+	// pressed is how often each board's button was since that part went on.
+	pressed map[string]int
 }
 
 // lookPart is what is lit at once, and the groups that are asked for then.
@@ -108,9 +110,9 @@ func (l *looking) at(ctx context.Context, i int, groups []string) error {
 		if err := l.settle(ctx, l.s); err != nil {
 			return err
 		}
-		l.lit = i
+		l.lit, l.pressed = i, map[string]int{}
 	}
-	a, err := l.askWatched(ctx, lookQuestion(l.s, groups, len(groups) < len(p.groups)))
+	a, err := l.askStepping(ctx, p, groups)
 	if err != nil {
 		return err
 	}

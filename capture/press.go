@@ -37,23 +37,28 @@ func (e *engine) press(ctx context.Context, s Step) error {
 		e.out.presses += n
 		return choice(a)
 	}
-	channels, _ := e.channels(s.On)
 	for range n {
-		if err := e.b.Relays.Close(ctx, append(slices.Clone(channels), button)...); err != nil {
-			return of(theRelays, err)
-		}
-		e.out.presses++
-		if err := e.wait(ctx, e.b.Clock.Now().Add(pressDown), Settling); err != nil {
-			return err
-		}
-		if err := e.b.Relays.Close(ctx, channels...); err != nil {
-			return of(theRelays, err)
-		}
-		if err := e.wait(ctx, e.b.Clock.Now().Add(pressApart), Settling); err != nil {
+		if err := e.tap(ctx, s.On, button); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// tap presses a button by its relay once, with what is on beside it.
+func (e *engine) tap(ctx context.Context, on []string, button int) error {
+	channels, _ := e.channels(on)
+	if err := e.b.Relays.Close(ctx, append(slices.Clone(channels), button)...); err != nil {
+		return of(theRelays, err)
+	}
+	e.out.presses++
+	if err := e.wait(ctx, e.b.Clock.Now().Add(pressDown), Settling); err != nil {
+		return err
+	}
+	if err := e.b.Relays.Close(ctx, channels...); err != nil {
+		return of(theRelays, err)
+	}
+	return e.wait(ctx, e.b.Clock.Now().Add(pressApart), Settling)
 }
 
 // presses tells how often to press now. A board that forgets its pace starts at

@@ -88,6 +88,9 @@ func (m maker) whole(kind capture.Kind, feeds []budget.Feed) (capture.Step, erro
 			}
 		}
 	}
+	if kind == capture.Look {
+		s.Buttons = m.buttons(feeds, s.Groups)
+	}
 	for _, f := range feeds {
 		c, err := m.b.Curve(f.Feed, s.Volts)
 		if err != nil {
@@ -114,6 +117,27 @@ func (m maker) whole(kind capture.Kind, feeds []budget.Feed) (capture.Step, erro
 	}
 	s.MaxTotal = 10 * time.Minute
 	return s, nil
+}
+
+// buttons are those of the boards among feeds, with what their groups should do at each pace.
+func (m maker) buttons(feeds []budget.Feed, groups []string) (out []capture.Button) {
+	for _, f := range feeds {
+		b, ok := boardNamed(m.p, f.Feed)
+		if !f.Board || !ok || !b.Button || len(b.Paces) < 2 {
+			continue
+		}
+		x := capture.Button{Board: b.Name}
+		for _, g := range f.Groups {
+			if slices.Contains(groups, g) {
+				x.Groups = append(x.Groups, g)
+			}
+		}
+		for _, p := range b.Paces {
+			x.See = append(x.See, words.Pace(p))
+		}
+		out = append(out, x)
+	}
+	return out
 }
 
 func see(g plan.Group) string {

@@ -14,6 +14,7 @@ func TestAnswer(t *testing.T) {
 	wrongClip := capture.Question{Kind: capture.AskClip, Choices: []string{"done", "keep", "skip", "stop"}}
 	clipBack := capture.Question{Kind: capture.AskClip, Choices: []string{"done", "skip", "stop", capture.Undo}}
 	look := capture.Question{Kind: capture.AskLook, Choices: []string{"right", "wrong", "skip", "stop"}}
+	stepped := capture.Question{Kind: capture.AskLook, Choices: []string{"right", "wrong", capture.Press, "skip", "stop"}}
 	lookBack := capture.Question{Kind: capture.AskLook, Choices: []string{"right", "wrong", "skip", "stop",
 		capture.Undo}}
 	understood := capture.Question{Kind: capture.AskUnderstood, Choices: []string{"right", "wrong", "skip", "stop"}}
@@ -50,6 +51,10 @@ func TestAnswer(t *testing.T) {
 		{look, "A", "right", "", ""},
 		{look, "all right", "right", "", ""},
 		{look, "a dark one", "wrong", "a dark one", ""},
+		{look, "p", "", "", "no answer"}, // no board with a button is lit
+		{stepped, "p", "press", "", ""},
+		{stepped, "press 2", "press", "2", ""},
+		{stepped, "port light: 1 dark", "wrong", "port light: 1 dark", ""},
 		{look, "s", "skip", "", ""},
 		{look, "s too bright", "skip", "too bright", ""},
 		{look, "u", "", "", "no answer to take back"},

@@ -230,6 +230,8 @@ func lookAnswer(q capture.Question, s, word, rest string) (a capture.Answer, why
 		return capture.Answer{Choice: "right"}, ""
 	case word == "s" || word == "skip":
 		return capture.Answer{Choice: "skip", Text: rest}, ""
+	case (word == "p" || word == capture.Press) && slices.Contains(q.Choices, capture.Press):
+		return capture.Answer{Choice: capture.Press, Text: rest}, ""
 	case len([]rune(s)) < 3 || lower == "yes":
 		return a, fmt.Sprintf("%q is no answer here: %s", s, keys(q))
 	}

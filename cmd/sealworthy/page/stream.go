@@ -154,6 +154,8 @@ func (s *Server) answerTo(w http.ResponseWriter, r *http.Request) {
 		return
 	case line.Stop:
 		s.bench.stop()
+	case line.Meter:
+		err = s.bench.anotherMeter()
 	default:
 		err = s.bench.answer(line.Answer)
 	}

@@ -88,7 +88,8 @@ func own(q capture.Question) []Way {
 	case capture.AskLook:
 		return []Way{
 			{Choice: "right", Key: "a", Says: "all right"},
-			{Choice: "wrong", Says: "something isn't right", Typed: "or type which isn't", Wants: Lights}, pass,
+			{Choice: "wrong", Says: "something isn't right", Typed: "or type which isn't", Wants: Lights},
+			{Choice: capture.Press, Key: "p", Says: "its button: the next pace", Wants: Places}, pass,
 		}
 	case capture.AskUnderstood:
 		anew := Way{Choice: "wrong", Says: "say it anew", Typed: "or type it anew", Wants: Lights}
