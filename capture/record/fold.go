@@ -16,16 +16,7 @@ const noEnd = "no end is recorded: the program ended in it, or that line is dama
 // noteStep begins the step ID of readings that belong to a note.
 const noteStep = "note/"
 
-// Fold makes the step records of the records of one sitting.
-func Fold(records []Record) Folded {
-	var f Folder
-	for _, r := range records {
-		f.Add(r)
-	}
-	return f.Folded()
-}
-
-// Folder is Fold for records that come one by one. Readings and marks belong to
+// Folder makes the step records of records that come one by one. Readings and marks belong to
 // the step that was begun last and not ended; a reading whose step's begin is
 // missing (a damaged line) is a warning and no reading of any other step. The
 // zero Folder is ready.

@@ -386,3 +386,12 @@ func FuzzParseName(f *testing.F) {
 		}
 	})
 }
+
+// Fold makes the step records of the records of one sitting.
+func Fold(records []Record) Folded {
+	var f Folder
+	for _, r := range records {
+		f.Add(r)
+	}
+	return f.Folded()
+}

@@ -312,8 +312,6 @@ func (r *ruler) since(v *view) float64 {
 	return least
 }
 
-func (e *Ensemble) decide(v *view, by rule.Rule) Decision { return e.ruler(v, by).at(v.all()) }
-
 // at decides on readings.
 func (r *ruler) at(y []float64) Decision {
 	worst, sign := 0.0, 0.0

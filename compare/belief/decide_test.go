@@ -229,3 +229,5 @@ func TestTheSideIsThatOfTheDrawAtService(t *testing.T) {
 		t.Errorf("high at service, dark at 10 V: %+v", d)
 	}
 }
+
+func (e *Ensemble) decide(v *view, by rule.Rule) Decision { return e.ruler(v, by).at(v.all()) }

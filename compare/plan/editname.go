@@ -2,7 +2,6 @@ package plan
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 )
 
@@ -15,12 +14,6 @@ var saidIn = map[string][]string{
 	"closure": {"closure.inside", "joint.closure", "return.closure", "board.closure", "group.closure"},
 	"board":   {"group.board"},
 	"part":    {"board.part", "group.lights.part", "group.lights.leds", "group.lights.led", "part.like", "part.led"},
-}
-
-// Names tells whether something of a kind is named by a key of a kind of table, so that
-// a change of its name changes the value there.
-func Names(kind, table, key string) bool {
-	return slices.Contains(saidIn[kind], table+"."+key)
 }
 
 // rename changes a name wherever it's said.

@@ -68,7 +68,7 @@ func TestOnlyItsOwnPages(t *testing.T) {
 		{"no cookie", "GET", "/", func(r *http.Request) { r.Header.Del("Cookie") }, 401},
 		{"no cookie, a form", "POST", "/begin", func(r *http.Request) { r.Header.Del("Cookie") }, 401},
 		{"a cookie that was never given", "GET", "/stream", func(r *http.Request) {
-			r.Header.Set("Cookie", x.s.o.cookieName()+"=AAAAAAAAAAAAAAAAAAAAAAAAAA")
+			r.Header.Set("Cookie", x.s.o.names().cookieName()+"=AAAAAAAAAAAAAAAAAAAAAAAAAA")
 		}, 401},
 		{"an answer as a page", "GET", "/answer", func(*http.Request) {}, 404},
 	} {
@@ -121,7 +121,7 @@ func TestPortOfTheScheme(t *testing.T) {
 		r.Header.Set("Sec-Fetch-Site", "same-origin")
 		_, door, _ := strings.Cut(Entry(s.Code()), "=")
 		cookie, _ := s.keys.swap(door, "here")
-		r.AddCookie(&http.Cookie{Name: o.cookieName(), Value: cookie})
+		r.AddCookie(&http.Cookie{Name: o.names().cookieName(), Value: cookie})
 		w := httptest.NewRecorder()
 		s.Handler().ServeHTTP(w, r)
 		if got := w.Code == http.StatusSeeOther; got != c.own {
@@ -297,7 +297,7 @@ func TestSlowReader(t *testing.T) {
 	}
 	defer c.Close()
 	_ = c.(*net.TCPConn).SetReadBuffer(1024)
-	fmt.Fprintf(c, "GET /stream HTTP/1.1\r\nHost: %s\r\nCookie: %s=%s\r\n\r\n", x.at, x.s.o.cookieName(), cookie)
+	fmt.Fprintf(c, "GET /stream HTTP/1.1\r\nHost: %s\r\nCookie: %s=%s\r\n\r\n", x.at, x.s.o.names().cookieName(), cookie)
 	until(t, func() bool { return x.s.streams.Load() == 1 })
 	long := strings.Repeat("never read ", 20000)
 	i := 0

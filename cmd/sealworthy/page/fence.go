@@ -15,9 +15,6 @@ type names struct {
 
 func (o Options) names() names { return names{o.Hosts, o.Secure} }
 
-// cookieName is that of the cookie that lets a browser in on this computer.
-func (o Options) cookieName() string { return o.names().cookieName() }
-
 // cookieName is that of the cookie that lets a browser in. A browser sends a cookie to
 // every port of its host, so each server's has a name of its own: two pages on one
 // computer would take each other's otherwise. Over TLS its name keeps all but this very

@@ -167,7 +167,7 @@ func (x *site) enter() string {
 	x.t.Helper()
 	a, src := x.send(x.request("GET", Entry(x.s.Code()), "", ""))
 	for _, c := range a.Cookies() {
-		if c.Name == x.s.o.cookieName() && c.HttpOnly && c.SameSite == http.SameSiteStrictMode {
+		if c.Name == x.s.o.names().cookieName() && c.HttpOnly && c.SameSite == http.SameSiteStrictMode {
 			return c.Value
 		}
 	}

@@ -178,3 +178,24 @@ func TestListen(t *testing.T) {
 		t.Errorf("%q, want %q", why, want)
 	}
 }
+
+// String writes a line as ParseLine reads it.
+func (l Line) String() string {
+	var v any = map[string]bool{"stop": true}
+	switch {
+	case l.Meter:
+		v = map[string]bool{"meter": true}
+	case !l.Stop:
+		v = struct {
+			Question int      `json:"question"`
+			Choice   string   `json:"choice"`
+			Text     string   `json:"text,omitempty"`
+			Number   *float64 `json:"number,omitempty"`
+		}{l.Answer.Question, l.Answer.Choice, l.Answer.Text, l.Answer.Number}
+	}
+	b, err := json.Marshal(v)
+	if err != nil { // a number that is none: no line holds one
+		return ""
+	}
+	return string(b)
+}
