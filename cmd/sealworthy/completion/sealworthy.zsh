@@ -1,8 +1,10 @@
 #compdef sealworthy
 # Completion of sealworthy for zsh.
 _sealworthy() {
-	local -a found
-	found=("${(@f)$(sealworthy completion --words -- "${(@Q)words[2,CURRENT]}" 2>/dev/null)}")
+	local -a typed found
+	typed=("${(@Q)words[2,CURRENT]}")
+	typed[-1]=${typed[-1]#[\"\']} # a quote that is open
+	found=("${(@f)$(sealworthy completion --words -- "${typed[@]}" 2>/dev/null)}")
 	found=(${found:#})
 	if (( $#found )); then
 		compadd -a found
