@@ -19,9 +19,8 @@ const benchHelp = `sealworthy bench [--port PORT]... [--profile PORT=NAME]... [-
        sealworthy bench --print NAME
 
 Finds the instruments on your ports, tells what was found, what not and why,
-goes through each with your hands, and writes them down for you, not for one
-build: what measures takes them from there where a build has no bench.toml of
-its own.
+tries them with you if you like, and writes them down, for all your builds: one
+that has a bench.toml of its own goes by that.
 
 It asks what can do no harm: who is there, at the usual speeds, and one Modbus
 register, at ordinary addresses and parities; what it asked in vain it says. A
@@ -30,8 +29,8 @@ it, the output off. On a terminal it asks whether to try and to save; elsewhere
 --try and --save say so. Ports on which something else than an instrument stands
 are left out by naming the others: --port.
 
---print NAME writes a profile, to start one of your own from. Your own lie in a
-folder that the list at the end names, one NAME.toml each; sealworthy explain
+--print NAME prints a profile, to start one of your own from. Your own lie in a
+folder that is named at the end, one NAME.toml each; sealworthy explain
 tells their keys.`
 
 // benchVerb is what the verb takes.
@@ -71,8 +70,8 @@ func benchIn(ctx context.Context, e env, w world, args []string) (int, error) {
 	f.Var(&v.ports, "port", "look at this `port` only, as tcp://HOST:PORT for one on the network; may be given again")
 	f.Var(&v.profiles, "profile", "the `PORT=NAME` of how the instrument there speaks; NAME alone with one --port")
 	f.IntVar(&v.channel, "channel", 0, "`number` of the output in use, of a supply with several")
-	f.StringVar(&v.print, "print", "", "write the profile of this `name`")
-	f.BoolVar(&v.try, "try", false, "go through each instrument that is found; you are asked before anything goes on")
+	f.StringVar(&v.print, "print", "", "print the profile of this `name`")
+	f.BoolVar(&v.try, "try", false, "try each instrument that is found; you are asked before anything goes on")
 	f.BoolVar(&v.save, "save", false, "write down what was found")
 	f.BoolVar(&v.asJSON, "json", false, "print it as JSON; asks nothing")
 	if _, err := parse(f, args, 0); err != nil {

@@ -101,6 +101,9 @@ func placeholder(value string) string {
 	return strings.ToUpper(value)
 }
 
+// shortTime is a time with nothing behind its hours or minutes: "4h0m0s", "10m0s".
+var shortTime = regexp.MustCompile(`^([0-9]+[hm])(?:0m)?0s$`)
+
 // sayFlag writes a flag and what it does.
 func sayFlag(w io.Writer, f *flag.Flag) {
 	value, what := flag.UnquoteUsage(f)
@@ -110,7 +113,7 @@ func sayFlag(w io.Writer, f *flag.Flag) {
 	}
 	if _, many := f.Value.(*names); !many && f.DefValue != "" && f.DefValue != "0" && f.DefValue != "false" &&
 		f.Name != "room" {
-		what += " (default: " + f.DefValue + ")"
+		what += " (default: " + shortTime.ReplaceAllString(f.DefValue, "$1") + ")"
 	}
 	const column = 26
 	if len(name) > column-2 {
@@ -272,8 +275,8 @@ func runHelp(ctx context.Context, e env, args []string) (int, error) {
 	f := newFlags(e, "help", `sealworthy help [VERB or TOPIC]
 
 What a verb does and takes, or what is to be known of a topic: install, bench,
-test, verdicts, record, return, rig, care. Without either, all of them in a line
-each; "sealworthy help all" prints every topic.`)
+test, tablet, verdicts, record, return, rig, care. Without either, all of them
+in a line each; "sealworthy help all" prints every topic.`)
 	rest, err := parse(f, args, -1)
 	if err != nil {
 		return exitUsage, err

@@ -25,7 +25,7 @@ at a return it's known then what it gave when it was new.`)
 	a := atJack{world: w}
 	a.declare(f)
 	a.declareTrace(f)
-	stage := f.String("stage", compare.Delivered, "closed or delivered")
+	stage := f.String("stage", compare.Delivered, "the `stage`: closed or delivered")
 	f.BoolVar(&a.adapter, "adapter", false, "ask for the adapter that goes along, too")
 	one := f.Bool("one-pace", false, "only the pace of power-on: the buttons can't be reached")
 	dir, err := parseBuild(f, args)

@@ -18,8 +18,9 @@ Starts a build: makes the folder DIR with a commented plan in it. Nothing that
 is there already is written over.
 
 --ask asks for all of it, one line at a time: what feeds it, what is glued shut,
-then group after group, with what each draws. It can be stopped with q and gone
-on with; what comes out is the same commented plan.
+then what lies under each, group after group, with what each draws; groups alike
+need their number alone. It can be stopped with q and gone on with, by the same
+version; what comes out is the same commented plan.
 
 --from takes the plan of a similar build under the new name, and its bench.toml;
 no reading, no look, no signature.

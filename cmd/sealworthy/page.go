@@ -28,7 +28,7 @@ The bench page: the power-on test in a browser, to be read from two metres.
 It prints an address and opens it; the address is good once, for a quarter of
 an hour, and only on this computer. Enter prints a new one. Without BUILD it
 lists the builds of this folder, and can begin a new one or open a simulated
-bench. Ctrl-C ends it, the output off.
+bench. q or Ctrl-C ends it, the output off.
 
 With --listen a tablet on a stand has the page, too, or a helper's phone: over
 TLS, in this computer's own network. "sealworthy help tablet" tells what its
@@ -171,9 +171,9 @@ func (p pageStart) serve(ctx context.Context, e env, l net.Listener, o page.Opti
 		sayWarning(e)
 		wrap(e.stderr, "", "", "Enter prints new addresses, \"helper\" and Enter one for a helper: to look, "+
 			"photograph "+
-			"and STOP. Ctrl-C ends it, the output off.")
+			"and STOP. q or Ctrl-C ends it, the output off.")
 	} else {
-		fmt.Fprintln(e.stderr, "Enter prints a new address. Ctrl-C ends it, the output off.")
+		fmt.Fprintln(e.stderr, "Enter prints a new address. q or Ctrl-C ends it, the output off.")
 	}
 	if p.open {
 		if err := openBrowser(ctx, a); err != nil {
@@ -184,8 +184,14 @@ func (p pageStart) serve(ctx context.Context, e env, l net.Listener, o page.Opti
 		instruments.Go(func() { sayMoved(ctx, e, machineNetwork(), o.Beyond) }, func(error) {})
 	}
 	ignoreBackground()
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
 	instruments.Go(func() { // ends with the process: a read can't be stopped
 		for in := bufio.NewScanner(e.stdin); in.Scan(); {
+			if stops(strings.TrimSpace(in.Text())) {
+				stop()
+				return
+			}
 			role := page.Maker
 			if strings.EqualFold(strings.TrimSpace(in.Text()), string(page.Helper)) {
 				role = page.Helper

@@ -182,9 +182,14 @@ func TestTopicsArePrinted(t *testing.T) {
 	if err != nil || len(files) != len(topicNames()) {
 		t.Fatalf("%d files, %d topics, %v", len(files), len(topicNames()), err)
 	}
+	var said bytes.Buffer
+	if s := run(context.Background(), []string{"help", "help"}, env{stdout: &said, stderr: &said}); s != exitReady {
+		t.Errorf("help help: %d", s)
+	}
 	for _, name := range topicNames() {
-		if _, ok := topic(name); !ok || !strings.Contains(usage, name) {
-			t.Errorf("%s: there %v, listed %v", name, ok, strings.Contains(usage, name))
+		listed := strings.Contains(usage, name) && strings.Contains(said.String(), name)
+		if _, ok := topic(name); !ok || !listed {
+			t.Errorf("%s: there %v, listed %v", name, ok, listed)
 		}
 	}
 	for _, name := range append(topicNames(), verbNames()...) {

@@ -31,7 +31,7 @@ Exit status: 0 steady, 3 drops or drift, 1 failure, 2 usage.`)
 	a := atJack{world: w}
 	a.declare(f)
 	hours := f.Duration("for", 4*time.Hour, "how `long`")
-	stage := f.String("stage", compare.Closed, "closed, delivered or returned")
+	stage := f.String("stage", compare.Closed, "the `stage`: closed, delivered or returned")
 	dir, err := parseBuild(f, args)
 	if err != nil {
 		return exitUsage, err

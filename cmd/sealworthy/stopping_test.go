@@ -13,11 +13,13 @@ import (
 
 // stopPlace is a place at which a verb is stopped on a terminal.
 type stopPlace struct {
-	args   []string                    // DIR is the build
-	before func(m *process, r *rigged) // nil: it's the first question
-	asks   string                      // what stands there; "": between two questions
-	words  string                      // that q ends with; Ctrl-C says how to go on, too, where q does
-	status int                         // after q
+	args   []string                                  // DIR is the build
+	made   func(t *testing.T, dir string, r *rigged) // what is done with the build before; nil: nothing
+	before func(m *process, r *rigged)               // nil: it's the first question
+	asks   string                                    // what stands there; "": between two questions
+	words  string                                    // that q ends with; Ctrl-C says how to go on, too, where q does
+	status int                                       // after q
+	alike  bool                                      // Ctrl-C ends it as q does: nothing was under way
 }
 
 // clipped clips a feed as it is asked for.
@@ -57,10 +59,25 @@ func stopPlaces() map[string]stopPlace {
 			m.enter("")
 			m.await("OUTPUT ON")
 		}, words: "to go on:", status: exitFailure},
+		"return": {args: []string{"return", "DIR"},
+			made: unattendedly("keep", exitReady, "--warm", "1s", "--trace", "2s"), asks: "?",
+			words: "to go on:", status: exitFailure},
+		"page": {args: []string{"page", "DIR", "--no-open"},
+			before: func(m *process, _ *rigged) { m.await("q or Ctrl-C ends it") }, alike: true, status: exitReady},
 		"bench": {args: []string{"bench"}, asks: "Try it now", words: "Nothing was written down.",
 			status: exitNotReady},
 		"bench, supply": {args: []string{"bench", "--try"}, asks: "Is nothing connected to the supply?",
 			words: "Stopped, the output off.", status: exitNotReady},
+	}
+}
+
+// unattendedly runs a verb to its end, by relays.
+func unattendedly(verb string, status int, flags ...string) func(t *testing.T, dir string, r *rigged) {
+	return func(t *testing.T, dir string, r *rigged) {
+		p := start(t, append(append([]string{verb, dir, "--unattended"}, flags...), r.ports(true)...)...)
+		if s := p.status(); s != status {
+			t.Fatalf("%s ended with %d: %s %s", verb, s, p.out.plain(), p.err.plain())
+		}
 	}
 }
 
@@ -73,6 +90,9 @@ func TestStoppingAnywhere(t *testing.T) {
 			t.Run(name+"/"+key, func(t *testing.T) {
 				t.Parallel()
 				dir, r := putUpBench(t)
+				if c.made != nil {
+					c.made(t, dir, r)
+				}
 				args := slices.Clone(c.args)
 				for i := range args {
 					args[i] = strings.Replace(args[i], "DIR", dir, 1)
@@ -95,7 +115,7 @@ func TestStoppingAnywhere(t *testing.T) {
 				}
 				status, said := m.status(), m.out.plain()
 				want, words := c.status, c.words
-				if key == "Ctrl-C" {
+				if key == "Ctrl-C" && !c.alike {
 					want, words = exitFailure, "ended by signal"
 				}
 				goesOn := strings.Contains(strings.ToLower(c.words), "to go on:")

@@ -70,8 +70,7 @@ func TestEachMistakeGetsItsRemedy(t *testing.T) {
 		{`ohms = 470`, `resistor = 470`, 23,
 			`unknown key "resistor" -> write "ohms"`},
 		{`ohms = 470`, `ohms = 470, ohms_tolerance = 5%`, 23,
-			`a number with something behind it -> write ohms_tolerance = 0.05, the number alone: the unit is in the ` +
-				`key's name`},
+			`a number with something behind it -> write ohms_tolerance = 0.05, a share of 1 and no %`},
 		{`ohms = 470`, `ohms = 470, ohms_tolerance = 5`, 23,
 			`ohms_tolerance = 5 can't be -> write ohms_tolerance = 0.05 if you mean 5 %: ohms_tolerance must be ` +
 				`from 0 to 0.9`},

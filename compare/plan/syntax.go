@@ -70,8 +70,7 @@ func (s *source) inWords(at int, said, line string) (what, instead string) {
 	case s.commaNumber(at) != "":
 		return "a comma in a number", "write a decimal point: " + s.commaNumber(at)
 	case s.withUnit(at) != "":
-		return "a number with something behind it", "write " + s.withUnit(at) +
-			", the number alone: the unit is in the key's name"
+		return "a number with something behind it", "write " + s.withUnit(at) + s.whyAlone(at)
 	case answerWord(bareValue(s.valueAround(at))) != "":
 		return "the words are true and false, in small letters", "write " + keyOf(s.valueAround(at)) + " = " +
 			answerWord(bareValue(s.valueAround(at)))
@@ -162,6 +161,14 @@ func (s *source) withUnit(at int) string {
 		}
 	}
 	return ""
+}
+
+// whyAlone says why the number stands alone.
+func (s *source) whyAlone(at int) string {
+	if strings.HasSuffix(strings.TrimSpace(bareValue(s.valueAround(at))), "%") {
+		return ", a share of 1 and no %"
+	}
+	return ", the number alone: the unit is in the key's name"
 }
 
 func bareValue(_, text string, _ int) string { return text }
