@@ -35,9 +35,9 @@ type Scene struct {
 	JitterV float64  `json:"-"` // standard uncertainty of the voltage from reading to reading
 	// What other readings may have in common with these, by name: the supply that is
 	// off, the day's room, the meter in its range. Empty: nothing is known of it.
-	Supply  string `json:"-"`
-	Sitting string `json:"-"`
-	Meter   string `json:"-"`
+	Supply  string `json:"-"` // whose setting is off by as much
+	Sitting string `json:"-"` // in which the room was as warm
+	Meter   string `json:"-"` // and its range, which reads off by as much
 }
 
 // Room is a temperature with the half-width of what is not known about it.
