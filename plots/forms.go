@@ -215,7 +215,7 @@ func day(t time.Time) string {
 	if t.IsZero() {
 		return ""
 	}
-	return t.Format("2 January 2006")
+	return t.UTC().Format("2 January 2006") // as all times of a page
 }
 
 // polarity draws a barrel plug seen from its open end, which pole where.
