@@ -20,7 +20,7 @@ func (l *looking) askStepping(ctx context.Context, p lookPart, groups []string) 
 		}
 		b, ok := buttonNamed(l.buttons(groups), a.Text)
 		if !ok {
-			l.show(Event{What: Told, Text: fmt.Sprintf("%q is none of the boards that are lit.", a.Text)})
+			l.show(Event{What: Told, Text: "Which button was it? Say the number of its board, or its name."})
 			continue
 		}
 		if channel, byRelay := l.b.Buttons[b.Board]; byRelay && l.b.Relays != nil {

@@ -25,6 +25,7 @@ type swapper struct {
 	changes  []session.NewMeter
 	answered func(n int) // before the n-th of them
 	fuseA    *float64    // what he says of its fuse; nil: that he doesn't know
+	stops    bool        // at the first other question
 	spoil    func() byte // the bits that are bad in the next name of a meter that comes
 }
 
@@ -46,6 +47,9 @@ func (f *swapper) Ask(_ context.Context, q session.Question) (capture.Answer, er
 		}
 		return capture.Answer{Choice: "number", Number: f.fuseA}, nil
 	default:
+		if f.stops {
+			return capture.Answer{Choice: "stop"}, nil
+		}
 		return capture.Answer{Choice: q.Choices[0]}, nil
 	}
 	if f.answered != nil {
@@ -218,6 +222,43 @@ func TestAGarbledNameIsNoOtherMeter(t *testing.T) {
 		}
 		if len(f.changes) > 0 || len(f.asked) != 2 || !strings.HasPrefix(f.asked[1].Text, c.want) {
 			t.Errorf("%v: changes %+v, asked %+v", c.bad, f.changes, f.asked)
+		}
+	}
+}
+
+// What was said of the fuse of a meter that isn't in bench.toml is kept with the test: gone on
+// with another day, it counts, and isn't asked for again.
+func TestAStatedFuseIsKept(t *testing.T) {
+	t.Parallel()
+	fuseA := 0.3
+	others := []string{"stranger"}
+	f := &swapper{answers: []string{session.Typed}, fuseA: &fuseA}
+	typed := func(c *bench.Config, o *bench.Overrides) {
+		c.Meter, o.MeterPort = bench.Meter{Typed: true, FuseAmps: 10}, ""
+	}
+	u, ctx := swapping(t, f, &others, func(c *bench.Config, _ *bench.Overrides) { c.Meter.FuseAmps = 10 })
+	must(t, u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}))
+	f.stops = true
+	_, err := u.Run(ctx, session.Sitting{Stage: "fitted"})
+	if !errors.Is(err, capture.ErrStopped) {
+		t.Fatal(err)
+	}
+	dir := u.Record.Dir
+	for _, c := range []struct {
+		change func(*bench.Config, *bench.Overrides)
+		resume bool
+		want   float64
+	}{{typed, true, fuseA}, {typed, false, 10}, {func(c *bench.Config, _ *bench.Overrides) { c.Meter.FuseAmps = 10 },
+		true, 10}} {
+		again := &swapper{stops: true}
+		v, ctx := swapping(t, again, &others, c.change)
+		v.Record.Dir = dir
+		if _, err := v.Run(ctx, session.Sitting{Stage: "fitted", Resume: c.resume}); !errors.Is(err, capture.ErrStopped) {
+			t.Fatal(err)
+		}
+		if v.Bench.MeterFuseAmps != c.want {
+			t.Errorf("gone on with %v, by %s: the fuse is %g A, want %g", c.resume, v.Bench.Who(), v.Bench.MeterFuseAmps,
+				c.want)
 		}
 	}
 }

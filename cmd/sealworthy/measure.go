@@ -27,8 +27,8 @@ The output is off at every question that needs your hands, and on every way out.
 But clips are felt for, in any order, while it's live with a few mA at 3 V: the
 screen says SENSING then, which isn't off; o switches off, to solder. Where that
 isn't safe, or nothing would be felt, it says why and asks for each clip.
-meter, at a question, takes another one from now on: the bench is proved with it
-first, and what the old one settled stands.
+meter, at a question, takes another one from now on: its fuse is asked for, the
+bench is proved with it, and what the old one settled stands.
 Killed (SIGKILL, SIGABRT), broken down in its runtime or without power, the
 program can't switch off: the supply's limit, set for each step, holds then.
 

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"strings"
 	"testing"
 
 	"sealworthy/capture"
@@ -68,5 +69,19 @@ func TestOffersAnotherMeter(t *testing.T) {
 		if got := (live{State: c.s}).OffersMeter(); got != c.want {
 			t.Errorf("%+v: %v", c.s, got)
 		}
+	}
+}
+
+// A look at a board with a button has a tap for its next pace, beside those that answer it.
+func TestALookOffersTheNextPace(t *testing.T) {
+	x := newSite(t, &fakeWork{name: "launch"})
+	ask := session.Question{Number: 1, Question: capture.Question{Kind: capture.AskLook, Text: "Look at 'lamp'.",
+		Choices: []string{"right", "wrong", capture.Press, "skip", "stop"}, Groups: []string{"lamp"},
+		Places: []capture.Place{{Name: "beacon", Kind: "board"}}}}
+	html := x.s.write(State{Running: true, Ask: &ask})["ask"]
+	press := strings.Index(html, `<form data-choice="press">`)
+	if press < 0 || !strings.Contains(html[press:], `name="text" value="1">beacon</button>`) ||
+		!strings.Contains(html, `data-choice="right"`) {
+		t.Error(html)
 	}
 }

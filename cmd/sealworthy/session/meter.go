@@ -64,6 +64,9 @@ func GivenUp(err error) bool {
 // gone on with comes back in t.
 func (s *Session) withMeters(ctx context.Context, t *Sitting,
 	do func(*capture.Proof) (file string, err error)) (file string, err error) {
+	if err := s.knowsFuse(*t); err != nil {
+		return "", err
+	}
 	if err := s.goesOnWithOthers(ctx, t); err != nil {
 		return "", err
 	}
@@ -114,7 +117,7 @@ func (s *Session) goesOnWithOthers(ctx context.Context, t *Sitting) error {
 	}
 	fuseA, err := s.askFuse(ctx)
 	if err == nil && fuseA != nil {
-		s.Bench.fused(*fuseA)
+		s.fused(*fuseA)
 	}
 	return err
 }
@@ -173,7 +176,9 @@ func (s *Session) AnotherMeter(ctx context.Context, t Sitting) error {
 	if err != nil {
 		return err
 	}
-	change.FuseA = b.metered(stated)
+	if change.FuseA = b.metered(stated); stated != nil {
+		s.fused(*stated)
+	}
 	s.Desk.Tell(Event{What: Remetered, Meter: change})
 	return nil
 }

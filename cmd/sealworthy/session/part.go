@@ -72,7 +72,7 @@ func (s *Session) sampled(ctx context.Context, x sample.Sampling, name string, r
 	defer func() { err = errors.Join(err, rec.Close()) }()
 	s.Desk.Tell(Event{What: Recording, File: file})
 	keeper := record.Keep(rec)
-	if err := keepProof(keeper, proof, compare.Loose); err != nil {
+	if err := errors.Join(keepProof(keeper, proof, compare.Loose), s.keepFuse(keeper, compare.Loose)); err != nil {
 		return got, file, err
 	}
 	if err := keeper.Note(samplingNote, string(what), compare.Loose, s.now()); err != nil {

@@ -50,7 +50,7 @@ func (s *Session) back(ctx context.Context, t Return, proof *capture.Proof) (fil
 	defer s.Beside.open(rec, t.Stage)()
 	file, keeper := rec.Path(), record.Keep(rec)
 	s.Desk.Tell(Event{What: Recording, File: file})
-	if err := keepProof(keeper, proof, t.Stage); err != nil {
+	if err := errors.Join(keepProof(keeper, proof, t.Stage), s.keepFuse(keeper, t.Stage)); err != nil {
 		return file, err
 	}
 	said := AnswersIn(before)

@@ -35,6 +35,8 @@ type Session struct {
 	Bench    *Bench  // nil: not open yet
 	Beside   *Beside // nil: nothing comes from beside a test
 
+	fuse *statedFuse // to be kept with the next sitting; nil: nothing was stated
+
 	onClip string // what the proof left on the clip; empty: nothing, as far as anyone knows
 }
 

@@ -84,7 +84,7 @@ func (s *Session) sit(ctx context.Context, t Sitting, proof *capture.Proof) (fil
 	defer s.Beside.open(rec, t.Stage)()
 	file, keeper := rec.Path(), record.Keep(rec)
 	s.Desk.Tell(Event{What: Recording, File: file})
-	if err := keepProof(keeper, proof, t.Stage); err != nil {
+	if err := errors.Join(keepProof(keeper, proof, t.Stage), s.keepFuse(keeper, t.Stage)); err != nil {
 		return file, err
 	}
 	for _, r := range redone {

@@ -118,7 +118,7 @@ func inquired(q session.Question) []Way {
 	case session.AskOpen, session.AskLoaded:
 		return []Way{{Choice: "number", Says: "volts", Wants: Value}, unknown}
 	case session.AskFuse:
-		return []Way{{Choice: "number", Says: "amperes", Wants: Value},
+		return []Way{{Choice: "number", Says: "amperes, as 0.4", Wants: Value},
 			{Choice: session.DontKnow, Key: "Enter", Says: "don't know"}}
 	case session.AskLoad:
 		return []Way{{Choice: "number", Says: "ohms", Wants: Value},
