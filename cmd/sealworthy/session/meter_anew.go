@@ -50,8 +50,13 @@ func (b *Bench) sameMeter(t Sitting, have []capture.StepRecord) []capture.StepRe
 }
 
 // wholePieces leaves of the pieces that were measured those that are whole: what another
-// meter than the one in use has begun is measured anew.
-func (b *Bench) wholePieces(steps []capture.Step, done []capture.StepRecord) []capture.StepRecord {
+// meter than the one in use has begun is measured anew. Of what was, the latest counts.
+func (b *Bench) wholePieces(steps []capture.Step, all []capture.StepRecord) []capture.StepRecord {
+	var done []capture.StepRecord
+	for _, r := range all {
+		done = slices.DeleteFunc(done, func(x capture.StepRecord) bool { return x.Step.ID == r.Step.ID })
+		done = append(done, r)
+	}
 	of := func(piece string) (n int) {
 		for _, s := range steps {
 			if s.Feed == piece {
@@ -65,7 +70,7 @@ func (b *Bench) wholePieces(steps []capture.Step, done []capture.StepRecord) []c
 		read[r.Step.Feed]++
 		strange[r.Step.Feed] = strange[r.Step.Feed] || b.readByAnother(r)
 	}
-	return slices.DeleteFunc(slices.Clone(done), func(r capture.StepRecord) bool {
+	return slices.DeleteFunc(done, func(r capture.StepRecord) bool {
 		return strange[r.Step.Feed] && read[r.Step.Feed] < of(r.Step.Feed)
 	})
 }

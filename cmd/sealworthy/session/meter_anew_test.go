@@ -53,4 +53,8 @@ func TestWhatBeginsAnew(t *testing.T) {
 	if got, want := ids(b.wholePieces(steps, done)), []string{"a1", "a2", "c1"}; !slices.Equal(got, want) {
 		t.Errorf("of pieces %q stand, want %q", got, want)
 	}
+	done = append(done, readWith("new", capture.Power, "b", "b1"), readWith("new", capture.Power, "b", "b2"))
+	if got, want := ids(b.wholePieces(steps, done)), []string{"a1", "a2", "c1", "b1", "b2"}; !slices.Equal(got, want) {
+		t.Errorf("of pieces %q stand, want %q", got, want)
+	}
 }
