@@ -95,10 +95,12 @@ func returnsOf(p *plan.Plan, g plan.Group) []string {
 	return names
 }
 
-// inside says which light, piece, segment, branch and LED of a group is meant.
+// inside says which light, piece, segment, branch and LED of a group is meant; nothing for
+// what lies at the group or its output.
 func inside(g plan.Group, f Fault) string {
-	switch f.Kind {
-	case BadJoint, Short, Overloaded, StuckDark, GroupReversed:
+	at := AboutKind(f.Kind).At
+	light := f.Kind == ExtraBranch || at == InPlan // one of its lights, no branch of it
+	if !light && at != InBranch && at != InLED && f.Kind != PieceReversed {
 		return ""
 	}
 	if f.Light >= len(g.Lights) {
@@ -109,7 +111,7 @@ func inside(g plan.Group, f Fault) string {
 	if len(g.Lights) > 1 {
 		parts = append(parts, l.Part)
 	}
-	if f.Kind == ExtraBranch || f.Kind == CountOff || f.Kind == OtherPart || f.Kind == OtherOhms {
+	if light {
 		return strings.Join(parts, ", ")
 	}
 	switch l.Kind {

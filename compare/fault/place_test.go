@@ -1,6 +1,7 @@
 package fault_test
 
 import (
+	"strings"
 	"testing"
 
 	"sealworthy/compare/fault"
@@ -79,6 +80,26 @@ func TestDarkensWithin(t *testing.T) {
 				}
 				if fault.Place(q, f) == "" {
 					t.Errorf("%s has no place", f)
+				}
+			}
+		}
+	}
+}
+
+// What lies at a group or its output isn't said to lie at one of its segments, whatever kind
+// comes anew.
+func TestAPlaceIsNoFinerThanItsKind(t *testing.T) {
+	p := everything(t)
+	for _, k := range kindsInSource(t) {
+		a := fault.AboutKind(k)
+		if a.At != fault.InGroup && a.At != fault.AtOutput && a.At != fault.InPlan || k == fault.PieceReversed {
+			continue
+		}
+		for _, g := range p.Groups {
+			at := fault.Place(p, fault.Fault{Kind: k, Group: g.Name})
+			for _, w := range []string{" segment", " branch", " piece", " LED "} {
+				if strings.Contains(at, w) {
+					t.Errorf("%s: %s", k, at)
 				}
 			}
 		}
