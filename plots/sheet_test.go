@@ -11,6 +11,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare"
+	"sealworthy/compare/words"
 	"sealworthy/plots"
 )
 
@@ -179,5 +180,18 @@ func TestSheetPutsWhatIsWrongFirst(t *testing.T) {
 	}
 	if s := sheetText(t, sheet()); strings.Contains(s, "Wrong in the plan") {
 		t.Error("nothing is wrong, yet the sheet says so")
+	}
+}
+
+// A row of the first page in band, its draw outside of the band beside it, says why in the same row.
+func TestSheetSaysWhyYetInBand(t *testing.T) {
+	lamps := compare.Finding{Group: "hold lamps", Verdict: compare.InBand, Readings: 1, MeasuredA: 0.03899,
+		MeasuredU: 0.00001, ExpectedA: 0.0369, Band: compare.Band{LowA: 0.0349, HighA: 0.0389, Coverage: 0.95},
+		Notes: []string{words.EdgeOfBand}}
+	d := sheetText(t, plots.SheetData{Build: "Brackwater", Style: plots.DefaultStyle(), Closures: []compare.ClosureFinding{
+		{Build: "Brackwater", Closure: "hull", Verdict: compare.LookFirst, Groups: []compare.Finding{lamps}}}})
+	front, _, _ := strings.Cut(d, `class="appendix"`)
+	if n := strings.Count(front, "excluded that one light is missing"); n != 1 {
+		t.Errorf("the first page says why %d times:\n%s", n, front)
 	}
 }

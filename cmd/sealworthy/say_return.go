@@ -14,12 +14,6 @@ import (
 // sayDiagnosis prints what a return tells.
 func sayDiagnosis(w io.Writer, k ink, d *returns.Diagnosis) {
 	fmt.Fprintf(w, "%s: %s\n", k.loud(d.Build+", returned"), k.diagnosis(d))
-	if d.Adapter != nil {
-		wrap(w, "  adapter: ", "           ", d.Adapter.Text)
-	}
-	if line := seenLine(d.Seen); line != "" {
-		wrap(w, "  seen: ", "        ", line)
-	}
 	for i, c := range d.Set {
 		if d.Verdict == returns.ShortedUp {
 			break
@@ -33,6 +27,12 @@ func sayDiagnosis(w io.Writer, k ink, d *returns.Diagnosis) {
 			line += ". To reach it: open the " + c.Closure
 		}
 		wrap(w, lead, "     ", line)
+	}
+	if line := seenLine(d.Seen); line != "" {
+		wrap(w, "  seen: ", "        ", line)
+	}
+	if d.Adapter != nil {
+		wrap(w, "  adapter: ", "           ", d.Adapter.Text)
 	}
 	for _, b := range d.Blinkers {
 		if b.State != "running" {
@@ -149,8 +149,7 @@ func alike(ts []returns.Twin) []string {
 
 // keptOf says how much of a group a signature holds.
 var keptOf = map[returns.Kept]string{returns.KeptSweep: "measured alone, over all voltages",
-	returns.KeptLevels: "measured alone, at some voltages", returns.KeptOne: "measured alone, at one voltage",
-	returns.KeptNothing: "never measured alone"}
+	returns.KeptLevels: "measured alone, at some voltages", returns.KeptOne: "measured alone, at one voltage"}
 
 // sayKept prints what a signature holds and what can't be told apart later.
 func sayKept(w io.Writer, s *returns.Signature, file string) {
@@ -161,7 +160,7 @@ func sayKept(w io.Writer, s *returns.Signature, file string) {
 	wrap(w, "", "  ", fmt.Sprintf("%s is kept as it is now: that is what it's compared with if it comes back.",
 		s.Build))
 	wrap(w, "  in ", "    ", file)
-	for _, k := range []returns.Kept{returns.KeptSweep, returns.KeptLevels, returns.KeptOne, returns.KeptNothing} {
+	for _, k := range []returns.Kept{returns.KeptSweep, returns.KeptLevels, returns.KeptOne} {
 		if len(kept[k]) > 0 {
 			wrap(w, "  "+keptOf[k]+": ", "    ", strings.Join(kept[k], ", "))
 		}

@@ -31,11 +31,22 @@ var helpers = template.FuncMap{
 			words.Milliamps(a.MeasuredA, a.MeasuredU),
 			words.Milliamps(a.ExpectedA, a.ExpectedU))
 	},
-	"firstline":  firstLine,
+	"verdictof":  verdictOf,
 	"otherlines": func(s string) string { return strings.TrimPrefix(s, firstLine(s)+"\n") },
 	"kindofline": func(s string) string { return kindOf(markIn(firstLine(s))) },
 	"ticked":     compare.TickedBy.Words,
 	"good":       func(v compare.Verdict) bool { return v == compare.InBand },
+}
+
+// verdictOf is the verdict of a text, without the build's name: that stands over it.
+func verdictOf(text string) string {
+	line := firstLine(text)
+	for _, mark := range []string{"!", "+", "?"} {
+		if i := strings.Index(line, ": "+mark+" "); i >= 0 {
+			return line[i+2:]
+		}
+	}
+	return line
 }
 
 // firstLine is the first of a text: of a return, its verdict.

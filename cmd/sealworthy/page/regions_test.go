@@ -43,6 +43,13 @@ func TestVerdictOfAText(t *testing.T) {
 	if firstLine(text) != "Tender, returned: ! one place is at fault" || markIn(firstLine(text)) != "!" {
 		t.Errorf("%q, %q", firstLine(text), markIn(firstLine(text)))
 	}
+	if got := verdictOf(text); got != "! one place is at fault" {
+		t.Errorf("under the build's name: %q", got)
+	}
+	const doubt = "? can't tell: it may be as it was"
+	if got := verdictOf("Tender: two, returned: " + doubt); got != doubt {
+		t.Errorf("under the build's name: %q", got)
+	}
 	if kindOf(markIn("Tender, returned: ? not settled")) != "open" {
 		t.Error("in doubt it isn't open")
 	}
@@ -83,5 +90,46 @@ func TestALookOffersTheNextPace(t *testing.T) {
 	if press < 0 || !strings.Contains(html[press:], `name="text" value="1">beacon</button>`) ||
 		!strings.Contains(html, `data-choice="right"`) {
 		t.Error(html)
+	}
+}
+
+// Where a question comes of a verdict, that stands in it with its likely causes; a question that says anything else
+// says it.
+func TestVerdictStandsInItsQuestion(t *testing.T) {
+	wrong := capture.Said{Group: "cabin lamps", Verdict: "low"}
+	other := capture.Said{Group: "stern light", Verdict: "not measured"}
+	for _, c := range []struct {
+		kind capture.QuestionKind
+		text string
+		last []capture.Said
+		want bool
+	}{
+		{capture.AskAgain, `"cabin lamps" is low. The output is off.`, []capture.Said{{Good: true}, wrong}, true},
+		{capture.AskAgain, "The relay didn't close. The output is off.", []capture.Said{other}, false},
+		{capture.AskAgain, `"cabin lamps" is low. The output is off.`, []capture.Said{wrong, other}, false},
+		{capture.AskAgain, `Whether "cabin lamps" is whole is open.`, []capture.Said{{Undecided: true}}, false},
+		{capture.AskLook, `"cabin lamps" is low.`, []capture.Said{wrong}, false},
+	} {
+		q := session.Question{Question: capture.Question{Kind: c.kind, Text: c.text}}
+		if got := judged(q, c.last); got != c.want {
+			t.Errorf("%q after %v: %v", c.text, c.last, got)
+		}
+	}
+}
+
+// What going on stands for already isn't offered beside it.
+func TestOtherPlacesToPick(t *testing.T) {
+	q := session.Question{Question: capture.Question{Kind: capture.AskSense, Text: "Clip on.",
+		Choices: []string{"done", "pick", "stop"}, Step: &capture.Step{Feed: "a"}, Places: []capture.Place{{Name: "a"}}}}
+	if got := askingOf(q, "").OtherForms(); len(got) > 0 {
+		t.Errorf("one place, and it's offered once more: %v", got)
+	}
+	q.Places = append(q.Places, capture.Place{Name: "b"})
+	if got := askingOf(q, "").OtherForms(); len(got) != 1 {
+		t.Errorf("of two places the other isn't offered: %v", got)
+	}
+	q.Choices = []string{"pick", "stop"} // it isn't offered otherwise
+	if got := askingOf(q, ""); got.Named != "" {
+		t.Errorf("%q can't be picked", got.Named)
 	}
 }

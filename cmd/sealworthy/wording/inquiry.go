@@ -29,34 +29,35 @@ func Inquired(q session.Question) []string {
 				"plug, is gone on with.",
 		}
 	case session.AskClient:
-		return []string{"What does the client say is wrong? In their words, as: the bow light is dark."}
+		return []string{"What does the client say is wrong?", "In their words, as: the bow light is dark."}
 	case session.AskColours:
-		return []string{"Can you tell the colours of lights apart? It's asked once. If you can't, no look asks for " +
-			"them."}
+		return []string{"Can you tell the colours of lights apart?",
+			"It's asked once. If you can't, no look asks for them."}
 	case session.AskAdapter:
 		if about.Along {
 			return []string{
-				"The adapter that goes along, alone: what it gives now tells later whether it has tired. Is it here?",
+				"The adapter that goes along: is it here?",
+				"It's measured alone: what it gives now tells later whether it has tired.",
 				"Never open it. If its case or cable is cracked, it doesn't go along.",
 			}
 		}
 		return []string{
-			"The client's own adapter, alone: the commonest cause. Is it here?",
+			"The client's own adapter: is it here?",
+			"It's measured alone: it's the commonest cause.",
 			"Never open it. If its case or cable is cracked, don't plug it in: say that it wasn't sent.",
 		}
 	case session.AskPolarity:
 		return []string{
-			"Plug the adapter in alone, nothing on it. Meter on DC volts: red to " + plusOf(about) +
-				", black to the other. Does it show a minus?",
+			"Plug the adapter in alone, the meter on its plug. Does it show a minus?",
+			"Meter on DC volts: red " + plusOf(about) + ", black to the other.",
 			"Its leads in the volts jacks: in the mA jack the meter is a short.",
 		}
 	case session.AskOpen:
 		return []string{"How many volts does it show?"}
 	case session.AskLoad:
 		return []string{
-			fmt.Sprintf("Now with a load: a resistor of about %.3g ohm, %.3g W or more, draws what the model draws. "+
-				"How many ohms has yours?",
-				about.LoadOhm, about.LoadW),
+			"Now with a load, a resistor. How many ohms has yours?",
+			fmt.Sprintf("One of about %.3g ohm, %.3g W or more, draws what the model draws.", about.LoadOhm, about.LoadW),
 			"Don't put it on yet.",
 		}
 	case session.AskFuse:
@@ -66,8 +67,8 @@ func Inquired(q session.Question) []string {
 		}
 	case session.AskLoaded:
 		return []string{
-			"Put the resistor onto the adapter's plug, the meter beside it. After five seconds: how many volts? " +
-				"Then take it off.",
+			"Resistor onto the adapter's plug, the meter beside it. How many volts after five seconds?",
+			"Then take it off.",
 			"It gets hot: hold it with pliers, away from plastic.",
 		}
 	}
