@@ -77,7 +77,7 @@ func TestReturnInRealTime(t *testing.T) {
 	m.await("Can you tell the colours of lights apart?")
 	m.await("q: stop")
 	m.enter("")
-	m.await("The client's own adapter, alone")
+	m.await("The client's own adapter: is it here")
 	m.await("q: stop")
 	m.enter("x")
 	m.await("\"x\" is no answer here")
