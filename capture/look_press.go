@@ -65,7 +65,7 @@ func (l *looking) withButtons(q Question, groups []string) Question {
 	byHand := false
 	for _, b := range all {
 		n := l.pressed[b.Board] % len(b.See)
-		q.Text += fmt.Sprintf(" '%s' should be %s.", b.Board, b.See[n])
+		q.Text += fmt.Sprintf(" %q should be %s.", b.Board, b.See[n])
 		q.Places = append(q.Places, Place{Name: b.Board, Kind: "board"})
 		_, byRelay := l.b.Buttons[b.Board]
 		byHand = byHand || !byRelay || l.b.Relays == nil

@@ -39,7 +39,7 @@ func TestALookStepsABoard(t *testing.T) {
 			if !b.outputOn() {
 				t.Error("the output is off")
 			}
-			_, should, _ := strings.Cut(q.Text, "'beacon' should be ")
+			_, should, _ := strings.Cut(q.Text, `"beacon" should be `)
 			said = append(said, strings.Fields(strings.ReplaceAll(should, ".", ""))[0])
 			if hands := strings.Contains(q.Text, "press the button"); hands == byRelay {
 				t.Errorf("with a relay %v it asks: %s", byRelay, q.Text)

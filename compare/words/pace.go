@@ -10,7 +10,7 @@ import (
 // Pace says what lights do at a pace of their board, as one sees it: "at its pace 'slow', one
 // flash each 2 s, lit for 0.6 s".
 func Pace(p plan.Pace) string {
-	at := fmt.Sprintf("at its pace '%s', ", p.Name)
+	at := fmt.Sprintf("at its pace %q, ", p.Name)
 	switch {
 	case p.Steady():
 		return at + "lit without a break"
