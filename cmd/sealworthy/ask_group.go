@@ -78,7 +78,7 @@ var lightKinds = []string{
 	"LEDs with a resistor of yours",
 	"lights on a board",
 	"fire, sound, motor",
-	"nobody knows: measured, not judged",
+	"unknown: measured, not judged",
 	"a wire for a part still to come",
 }
 

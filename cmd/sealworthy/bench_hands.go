@@ -96,8 +96,7 @@ func (v benchVerb) tryAll(ctx context.Context, w world, h *makersHands, f find.F
 		if len(found) > 1 {
 			which = "them"
 		}
-		yes, err := h.ask(ctx, "Try "+which+" now, a minute each? You are asked before anything goes on. "+
-			"[yes, Enter: no, q: stop]", false)
+		yes, err := h.ask(ctx, "Try "+which+" now, a minute each? [yes, Enter: no, q: stop]", false)
 		if err != nil || !yes {
 			return err
 		}

@@ -195,7 +195,7 @@ func (r benchReport) say(w io.Writer) {
 			"PORT=NAME; "+
 			"sealworthy ports lists the profiles, --print NAME writes one to start from.")
 	case r.Saved != "":
-		wrap(w, "", "", "Written down in "+r.Saved+". A build takes them from there, unless it has a bench.toml.")
+		wrap(w, "", "", "Written down in "+r.Saved)
 	default:
 		wrap(w, "", "", "Nothing was written down. --save does that.")
 	}

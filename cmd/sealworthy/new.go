@@ -105,7 +105,6 @@ func sayAsked(e env, x whatIsBegun) error {
 		return nil
 	}
 	wrap(e.stdout, "", "", x.File+" is written; nothing in it is wrong.")
-	fmt.Fprintln(e.stdout, "All of its draws: "+budget)
 	next := left.Command
 	if !left.Bench {
 		next = "sealworthy bench"

@@ -7,7 +7,6 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -156,10 +155,4 @@ func (p *person) account() string {
 	fmt.Fprintf(&s, "in all it reads %v, thinks %v, types %v, hands and bench %v", sum.reading, sum.thinking,
 		sum.typing, sum.own)
 	return s.String()
-}
-
-// slowest are the prompts that take the longest.
-func (p *person) slowest(n int) []moment {
-	all := slices.SortedFunc(slices.Values(p.asked), func(a, b moment) int { return int(b.all() - a.all()) })
-	return all[:min(n, len(all))]
 }
