@@ -289,7 +289,7 @@ func TestAsFoundComesFirst(t *testing.T) {
 	if steps[0].Feed != "bought lamp" {
 		t.Fatalf("first comes %s", steps[0].Feed)
 	}
-	if f := g.Feeling(nil, capture.FeltBy{LeastA: feltLeast}); !strings.Contains(f.Why, "'bought lamp'") {
+	if f := g.Feeling(nil, capture.FeltBy{LeastA: feltLeast}); !strings.Contains(f.Why, `"bought lamp"`) {
 		t.Errorf("nothing in the way: %q", f.Why)
 	}
 	var done []capture.StepRecord
