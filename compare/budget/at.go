@@ -17,9 +17,6 @@ type At struct {
 	// 50 feeds on in proportion, but 250 at the least, which leave u uncertain by
 	// 4.5 %; for everything together from 25 on, but 100 at the least (7 %).
 	Trials int `json:"trials,omitempty"`
-	// Digits of u that must stand, 1 to 3: blocks of Trials are added until they
-	// do (JCGM 101:2008, 7.9), at most 100 of them. 0: one block.
-	Digits int `json:"digits,omitempty"`
 }
 
 // defaults of At; common practice, no source.
@@ -40,8 +37,8 @@ func trialsOf(feeds, inFull, least int) int {
 
 // check refuses conditions that no bench can have.
 func (a At) check() error {
-	if !(a.Trials >= 0 && a.Trials <= 1e8) || !(a.Digits >= 0 && a.Digits <= 3) {
-		return fmt.Errorf("%d trials and %d digits: expected 0 to 1e8 of them, and 0 to 3", a.Trials, a.Digits)
+	if !(a.Trials >= 0 && a.Trials <= 1e8) {
+		return fmt.Errorf("%d trials: expected 0 to 1e8", a.Trials)
 	}
 	return a.Check()
 }

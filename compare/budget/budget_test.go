@@ -208,7 +208,7 @@ func TestDifferIsSaid(t *testing.T) {
 }
 
 func TestBadConditions(t *testing.T) {
-	bad := []At{{Trials: -1}, {Digits: 4}}
+	bad := []At{{Trials: -1}}
 	for _, s := range []scene.Scene{{Volts: scene.Is(-1)}, {BurdenOhm: math.NaN()}, {Room: &scene.Room{C: 300}},
 		{Accuracy: &scene.Accuracy{OfReading: math.NaN()}}, {LeadsOhm: math.Inf(1)}} {
 		bad = append(bad, At{Scene: s})
@@ -225,19 +225,6 @@ func TestBadConditions(t *testing.T) {
 	if _, err := Of(p, At{}, 1); err == nil || !strings.Contains(err.Error(), "windows") ||
 		!strings.Contains(err.Error(), "line 10") {
 		t.Errorf("a lamp of 0 ohm must be an error by group and line: %v", err)
-	}
-}
-
-// Trials are added until two digits of every u stand.
-func TestDigits(t *testing.T) {
-	skipStatistics(t)
-	b := of(t, lone(12, lamp(1200, 60, 0.25)), At{Digits: 2, Trials: 1000})
-	if b.Trials < 2000 || len(b.Warnings) != 0 {
-		t.Errorf("%d trials, %v", b.Trials, b.Warnings)
-	}
-	b = of(t, lone(12, lamp(1200, 60, 0.25)), At{Digits: 3, Trials: 10})
-	if b.Trials != 10*mostBlocks || len(b.Warnings) != 1 {
-		t.Errorf("a thousand trials can't settle three digits: %d trials, %v", b.Trials, b.Warnings)
 	}
 }
 

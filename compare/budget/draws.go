@@ -15,10 +15,9 @@ const differLimit = 0.1
 // drawn is what came out of a side: one Draw for each output, and what is
 // needed to say where its uncertainty comes from.
 type drawn struct {
-	draws   []Draw
-	c       *sens
-	trials  int
-	settled bool // false: an adaptive run ended before its digits were reached
+	draws  []Draw
+	c      *sens
+	trials int
 }
 
 // propagate carries the law of a side into all its outputs, both ways.
@@ -51,18 +50,10 @@ func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &drawn{draws: make([]Draw, s.outs), c: c, trials: at.Trials, settled: true}
-	var rows [][]float64
-	if at.Digits > 0 {
-		rows, d.settled, err = adaptive(s.law, seed, at.Trials, at.Digits, s.outs, evals...)
-	} else {
-		rows, err = monteCarlo(s.law, seed, 0, at.Trials, s.outs, evals...)
-	}
+	d := &drawn{draws: make([]Draw, s.outs), c: c, trials: at.Trials}
+	rows, err := monteCarlo(s.law, seed, 0, at.Trials, s.outs, evals...)
 	if err != nil {
 		return nil, err
-	}
-	if len(rows) > 0 {
-		d.trials = len(rows[0])
 	}
 	for k := range d.draws {
 		v, byFactor := c.variance(s.law, k)

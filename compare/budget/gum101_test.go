@@ -172,25 +172,3 @@ func TestCommonRandomNumbers(t *testing.T) {
 		t.Errorf("a draw allocates %g times", n)
 	}
 }
-
-// JCGM 101:2008, 7.9 on the model of 9.2, table 3: two digits of u = 2.0 stand
-// for a tolerance of 0.05 in every figure.
-func TestAdaptive(t *testing.T) {
-	skipStatistics(t)
-	near(t, "tolerance of 0.0754 to one digit", tolerance(0.0754, 1), 0.005, 1e-12)
-	near(t, "tolerance of 10.1 to two digits", tolerance(10.1, 2), 0.5, 1e-12)
-	l := lawOf(rectangular, 1, 1, 1, 1)
-	rows, stable, err := adaptive(l, 11, 1000, 2, 1, sum(0, 0, 0, 0))
-	if err != nil || !stable {
-		t.Fatalf("stable %v, %v", stable, err)
-	}
-	if n := len(rows[0]); n < 2000 || n >= mostBlocks*1000 {
-		t.Errorf("settled after %d trials", n)
-	}
-	s := summarise(rows[0], Coverage)
-	near(t, "u", s.u, 2, 0.05)
-	near(t, "high end", s.high, 3.88, 0.08)
-	if _, stable, _ := adaptive(l, 11, 10, 3, 1, sum(0, 0, 0, 0)); stable {
-		t.Error("a thousand trials can't settle three digits")
-	}
-}

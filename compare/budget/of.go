@@ -66,11 +66,6 @@ func Of(p *plan.Plan, at At, seed uint64) (*Budget, error) {
 		}
 		m.sides = append(m.sides, a)
 		b.Trials = max(b.Trials, a.drawn.trials, w.drawn.trials)
-		if !a.drawn.settled || !w.drawn.settled {
-			b.Warnings = append(b.Warnings,
-				Warning{Text: fmt.Sprintf("jack %s: after %d trials the figures still move in their last digit",
-					jack.Name, b.Trials)})
-		}
 		b.Jacks = append(b.Jacks, m.jack(jack, w))
 		if err := m.fillFeeds(b, groups, a, w); err != nil {
 			return nil, err

@@ -8,7 +8,7 @@ type Budget struct {
 	Revision string  `json:"revision"` // of the plan
 	At       At      `json:"at"`       // with its defaults filled in
 	Seed     uint64  `json:"seed"`     // of the trials: the same seed gives the same draws
-	Trials   int     `json:"trials"`   // of the Monte Carlo, all blocks together
+	Trials   int     `json:"trials"`   // of the Monte Carlo
 	Coverage float64 `json:"coverage"` // of every band
 
 	Groups []Group `json:"groups"` // in the order of the plan
