@@ -14,7 +14,6 @@ import (
 // evidence is all that was read of one group, or of groups whose draws can't be
 // told apart: it goes into the probabilities together.
 type evidence struct {
-	group    string // that is asked about
 	groups   []string
 	readings []belief.Reading // the one at service voltage first
 	scene    scene.Scene
@@ -139,7 +138,7 @@ func (s step) evidence(f Finding, points bool) *evidence {
 	c := SceneOf(s.r, s.j.Leads)
 	c.LimitA = scene.Given(s.r.Step.LimitA())
 	c.Supply, c.Meter, c.Sitting = whichOne(s.r, SupplyName), s.meter(), fmt.Sprint(s.r.BeganAt.Sitting())
-	e := &evidence{group: f.Group, groups: s.inSum(f), scene: c}
+	e := &evidence{groups: s.inSum(f), scene: c}
 	gain := 0.0
 	if c.Accuracy != nil {
 		gain = c.Accuracy.OfReading / math.Sqrt(3)

@@ -44,7 +44,6 @@ func (j *Judge) weighBy(e *evidence, eye look.Look, suspects bool) (weighed, err
 			return weighed{}, err
 		}
 	}
-	x = x.Of(e.group)
 	w := weighed{ensemble: x, suspects: suspects}
 	if w.result, err = x.Posterior(e.readings, eye); err != nil {
 		return weighed{}, err

@@ -28,9 +28,9 @@ type Decision struct {
 	Hardest int
 	// CanPass: readings as they are expected of a healthy group would pass.
 	CanPass bool
-	// Healthy is the probability that nothing is wrong, the look included; of what
-	// passes, with the group that is asked about. No verdict is at odds with it: what
-	// passes has SurePass or more, what fails a half or less.
+	// Healthy is the probability that nothing is wrong, the look included. No
+	// verdict is at odds with it: what passes has SurePass or more, what fails
+	// a half or less.
 	Healthy float64
 	// ByLook: the current alone is undecided, the look passed it.
 	ByLook bool
@@ -104,11 +104,11 @@ func (e *Ensemble) Decide(rs []Reading, l look.Look, by rule.Rule) (Decision, er
 		lit := l.Saw == look.AllLit || l.Saw == look.NotLooked && e.passedThen(r, v)
 		byLook := d.Verdict == rule.Undecided && lit && d.Chi < d.ChiLimit
 		d.Verdict = rule.Undecided
-		switch sure := e.sureOf(w); {
-		case (fits || byLook) && sure >= SurePass:
-			d.Verdict, d.ByLook, d.Healthy = rule.Pass, byLook, sure
+		switch sure := w.none >= SurePass; {
+		case (fits || byLook) && sure:
+			d.Verdict, d.ByLook = rule.Pass, byLook
 		case fits || byLook:
-			d.OnlyAbove = sure+sumOf(e.given.above) >= SurePass
+			d.OnlyAbove = w.none+sumOf(e.given.above) >= SurePass
 		}
 	}
 	if d.Verdict == rule.Pass {

@@ -62,19 +62,6 @@ type Ensemble struct {
 	reels    map[string][]float64 // draw of the branches of each, by voltage
 	given    *given
 	earlier  *Measured // what was read of the same pieces before; nil: nothing
-	of       string    // the group that is asked about, of several that are read as one; empty: all
-}
-
-// Of is the ensemble asked about one of the groups that are read as one: a look is of its
-// lights, and it may pass though something may be wrong with another of them. The
-// ensemble itself doesn't change.
-func (e *Ensemble) Of(group string) *Ensemble {
-	if len(e.Groups) < 2 {
-		return e
-	}
-	out := *e
-	out.of, out.Lights = group, lightsOf(e.plan, group)
-	return &out
 }
 
 // New computes what the possible faults of groups make of their draw at each of

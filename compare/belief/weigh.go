@@ -45,8 +45,7 @@ func (e *Ensemble) weigh(rs []Reading, l look.Look) (*weighed, error) {
 	for i, x := range e.variants {
 		lp := logOf(e.Hypotheses[x.hyp].Prior * x.weight)
 		if !math.IsInf(lp, -1) {
-			dark, dim := e.seenOf(i)
-			lp += e.logFaulty(v, &e.m.of[i], l, dark, dim, e.Hypotheses[x.hyp].Suspect != nil)
+			lp += e.logFaulty(v, &e.m.of[i], l, x.dark, x.dim, e.Hypotheses[x.hyp].Suspect != nil)
 		}
 		w.of[i] = lp
 		w.top = math.Max(w.top, lp)
@@ -61,36 +60,6 @@ func (e *Ensemble) weigh(rs []Reading, l look.Look) (*weighed, error) {
 	}
 	w.normalise(sumOf(e.given.above))
 	return w, nil
-}
-
-// sureOf is how probable it is that nothing is wrong with the group that is asked about.
-func (e *Ensemble) sureOf(w *weighed) float64 {
-	sure := w.none
-	for i, p := range w.of {
-		if e.elsewhere(i) {
-			sure += p
-		}
-	}
-	for _, x := range w.pairs {
-		if e.elsewhere(x.a) && e.elsewhere(x.b) {
-			sure += x.p
-		}
-	}
-	return sure
-}
-
-// elsewhere: a variant is of another group than the one that is asked about.
-func (e *Ensemble) elsewhere(variant int) bool {
-	return e.of != "" && e.Hypotheses[e.variants[variant].hyp].Group != e.of
-}
-
-// seenOf is how many of the lights that a look is of a variant puts out or dims.
-func (e *Ensemble) seenOf(variant int) (dark, dim int) {
-	if e.elsewhere(variant) {
-		return 0, 0
-	}
-	x := e.variants[variant]
-	return x.dark, x.dim
 }
 
 // weighCommon adds what the group may have in common with others of its reel.
@@ -235,8 +204,8 @@ func (e *Ensemble) uncounted(w *weighed, l look.Look) bool {
 		return false
 	}
 	best := w.unknown
-	for i := range e.variants {
-		if dark, dim := e.seenOf(i); dark == l.Dark || dark+dim == l.Dark {
+	for i, x := range e.variants {
+		if x.dark == l.Dark || x.dark+x.dim == l.Dark {
 			best = math.Max(best, w.of[i])
 		}
 	}
@@ -266,8 +235,7 @@ func (e *Ensemble) pairsOf(v *view, l look.Look) []pair {
 	var out []pair
 	base := &e.m.healthy
 	try := func(a, b, times int, prior float64) {
-		darkA, dimA := e.seenOf(a)
-		darkB, dimB := e.seenOf(b)
+		va, vb := e.variants[a], e.variants[b]
 		ma, mb := &e.m.of[a], &e.m.of[b]
 		more := float64(times - 1)
 		for k := range n {
@@ -277,7 +245,7 @@ func (e *Ensemble) pairsOf(v *view, l look.Look) []pair {
 		}
 		x := ma.clone()
 		x.add(more, mb, base)
-		dark, dim := darkA+(times-1)*darkB, dimA+(times-1)*dimB
+		dark, dim := va.dark+(times-1)*vb.dark, va.dim+(times-1)*vb.dim
 		lp := logOf(prior) + e.logFaulty(v, &x, l, dark, dim, false)
 		if !math.IsInf(lp, 0) && !math.IsNaN(lp) {
 			out = append(out, pair{a, b, times, lp})
