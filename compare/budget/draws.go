@@ -113,7 +113,9 @@ func (s *side) worst(d *drawn, r *reaches) error {
 			s.corner(c, up, dev)
 			var err error
 			if s.allOfIt && len(part.settings) == 1 {
-				err = s.besideCorner(part.settings[0], dev, out, held)
+				if err = s.besideCorner(part.settings[0], dev, out, held); err == nil {
+					s.compose(&part, dev, out)
+				}
 			} else {
 				err = s.evalPart(&part, dev, out)
 			}
