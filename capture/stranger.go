@@ -92,10 +92,17 @@ func offered(lost *lostError, stranger *StrangerError) []string {
 // that of its profile, or an identity without a serial number (0 or nothing, where
 // there is none: IEEE 488.2, 10.14).
 func Nameless(x any, identity string) bool {
-	if d, ok := x.(instruments.Describer); ok {
-		if p := d.Describe().Profile; p != "" && strings.HasPrefix(identity, p) {
-			return true
-		}
+	d := instruments.Description{}
+	if x, ok := x.(instruments.Describer); ok {
+		d = x.Describe()
+	}
+	return NamelessAs(d.Profile, identity)
+}
+
+// NamelessAs is Nameless of an instrument that a record tells of.
+func NamelessAs(profile, identity string) bool {
+	if profile != "" && strings.HasPrefix(identity, profile) {
+		return true
 	}
 	const serial = 2 // maker, model, serial number, firmware
 	fields := strings.Split(identity, ",")

@@ -60,9 +60,12 @@ var (
 // ByHand is true: every reading costs a person.
 func (m *Meter) ByHand() bool { return true }
 
+// Profile is that of what a person reads or sets: which one it is nobody can tell.
+const Profile = "by hand"
+
 // Describe tells what the maker stated of the meter.
 func (m *Meter) Describe() instruments.Description {
-	return instruments.Description{Profile: "by hand", Identity: "a meter read by the maker",
+	return instruments.Description{Profile: Profile, Identity: "a meter read by the maker",
 		JackFuseAmps: m.JackFuseAmps,
 		Ranges: []instruments.Range{{Name: "as set by hand", Quantity: instruments.Current,
 			Accuracy: m.Accuracy, BurdenOhm: m.BurdenOhm}}}

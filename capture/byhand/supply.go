@@ -58,7 +58,7 @@ func (s *Supply) ByHand() bool { return true }
 
 // Describe tells what the maker stated of the supply.
 func (s *Supply) Describe() instruments.Description {
-	return instruments.Description{Profile: "by hand", Identity: "a supply set by the maker",
+	return instruments.Description{Profile: Profile, Identity: "a supply set by the maker",
 		SetAccuracy: s.SetAccuracy}
 }
 

@@ -79,6 +79,8 @@ type Bench struct {
 	opened map[string]*bench.Opened // by "supply", "meter", "relays"
 	at     map[string]string        // the port that each is on now
 	again  reopener
+
+	remetered time.Time // when another meter took the place of the one before; zero: none did
 }
 
 // Who says which instruments stand on the bench, as they call themselves.

@@ -195,6 +195,7 @@ func (b *Bench) typed(f capture.Face) {
 // until the new one's is stated. That is given, in A; 0: the new one's own counts.
 func (b *Bench) metered(statedA *float64) (fromBefore float64) {
 	was := b.MeterFuseAmps
+	b.remetered = b.Clock.Now()
 	b.Window, b.MeterFuseAmps = 0, 0
 	if statedA != nil {
 		b.fused(*statedA)

@@ -4,7 +4,9 @@ import (
 	"slices"
 
 	"sealworthy/capture"
+	"sealworthy/capture/byhand"
 	"sealworthy/compare"
+	"sealworthy/instruments"
 )
 
 // anew is what of a test is measured with one meter from beginning to end; "": nothing.
@@ -32,10 +34,23 @@ func (b *Bench) who(which string) string {
 	return ""
 }
 
-// readByAnother: a step was read with another meter than the one that is in use.
+// readByAnother: a step was read with another meter than the one that is in use. Where two
+// would answer alike, or are read by the maker, the moment of the change tells.
 func (b *Bench) readByAnother(r capture.StepRecord) bool {
-	was, is := r.Instruments[compare.MeterName].Identity, b.who(theMeter)
-	return was != "" && is != "" && was != is
+	d, read := r.Instruments[compare.MeterName]
+	was, is := d.Identity, b.who(theMeter)
+	switch {
+	case !read:
+		return false
+	case was != "" && is != "" && was != is:
+		return true
+	}
+	return r.Began.Before(b.remetered) && namesNone(d)
+}
+
+// namesNone: who a meter says that it is doesn't tell it from another one.
+func namesNone(d instruments.Description) bool {
+	return d.Identity == "" || d.Profile == byhand.Profile || capture.NamelessAs(d.Profile, d.Identity)
 }
 
 // sameMeter leaves of the steps that were recorded those that a test can go on with: of the

@@ -3,11 +3,14 @@ package session
 import (
 	"slices"
 	"testing"
+	"time"
 
 	"sealworthy/capture"
+	"sealworthy/capture/byhand"
 	"sealworthy/compare"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
+	"sealworthy/instruments/clock"
 )
 
 // readWith is a step of a feed that a meter read; "": the supply's own reading.
@@ -56,5 +59,46 @@ func TestWhatBeginsAnew(t *testing.T) {
 	done = append(done, readWith("new", capture.Power, "b", "b1"), readWith("new", capture.Power, "b", "b2"))
 	if got, want := ids(b.wholePieces(steps, done)), []string{"a1", "a2", "c1", "b1", "b2"}; !slices.Equal(got, want) {
 		t.Errorf("of pieces %q stand, want %q", got, want)
+	}
+}
+
+// Two meters that answer alike, or that the maker reads, are told by the moment of the change:
+// what was read before it was read by another.
+func TestMetersThatAnswerAlike(t *testing.T) {
+	change := time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC)
+	for _, c := range []struct {
+		profile, was, is string
+		changed          time.Time
+		another          bool
+	}{
+		{"", "Dunlin,METER,00000000,1.0", "Dunlin,METER,00000000,1.0", change, true},
+		{"", "Dunlin,METER,,1.0", "Dunlin,METER,,1.0", change, true},
+		{"plain", "plain", "plain", change, true},
+		{byhand.Profile, "a meter read by the maker", "", change, true}, // typed, then typed
+		{"", "", "Dunlin,METER,SN4,1.0", change, true},
+		{"", "Dunlin,METER,SN4,1.0", "Dunlin,METER,SN4,1.0", change, false}, // the first one is back
+		{"", "Dunlin,METER,00000000,1.0", "Dunlin,METER,00000000,1.0", time.Time{}, false},
+		{byhand.Profile, "a meter read by the maker", "", time.Time{}, false},
+	} {
+		r := readWith("", capture.Whole, "main", "1")
+		r.Began = change.Add(-time.Minute)
+		r.Instruments = map[string]instruments.Description{compare.MeterName: {Profile: c.profile, Identity: c.was}}
+		b := &Bench{opened: map[string]*bench.Opened{theMeter: {Identities: map[string]string{theMeter: c.is}}},
+			remetered: c.changed}
+		if c.is == "" {
+			b.Meter = &byhand.Meter{}
+		}
+		if b.readByAnother(r) != c.another {
+			t.Errorf("%q, then %q: another %v, want %v", c.was, c.is, !c.another, c.another)
+		}
+		if r.Began = change.Add(time.Minute); c.was == c.is && b.readByAnother(r) {
+			t.Errorf("%q: what was read after the change counts as another's", c.was)
+		}
+	}
+	b := &Bench{opened: map[string]*bench.Opened{}}
+	b.Clock = clock.NewSimulated(change)
+	b.metered(nil)
+	if !b.remetered.Equal(change) {
+		t.Errorf("the meter changed at %v, want %v", b.remetered, change)
 	}
 }

@@ -66,7 +66,8 @@ func (s *Session) back(ctx context.Context, t Return, proof *capture.Proof) (fil
 	guide.nobody, guide.said = s.Desk.Nobody(), said
 	guide.byHand = s.Bench.Relays == nil && !s.Desk.Nobody()
 	f := &returnFace{desk: s.Desk, face: s.face(t.Sitting, nil), g: guide, begun: map[Purpose]bool{}}
-	_, err = capture.Run(ctx, s.Bench.Bench, guide, f, keeper, s.options(t.Sitting, wholeDone(s.Bench.sameMeter(t.Sitting, before)), 0))
+	done := wholeDone(s.Bench.sameMeter(t.Sitting, before))
+	_, err = capture.Run(ctx, s.Bench.Bench, guide, f, keeper, s.options(t.Sitting, done, 0))
 	return file, err
 }
 
