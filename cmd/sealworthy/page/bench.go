@@ -71,9 +71,9 @@ func (b *bench) ended(d *session.Desk, r Result) {
 		s.Result, s.Running = r.Text, false
 		switch {
 		case unsure, s.engineOff && errors.Is(r.Err, capture.ErrOffBefore): // nothing was read back
-			s.Stop = StopNotKnown
+			s.Stop, s.Unsure = StopNotKnown, true
 		case s.Stop == StopAsked && s.engineOff:
-			s.Stop, s.Output = StopRead, Off
+			s.confirmedOff()
 		}
 	})
 	d.Tell(over)
@@ -90,7 +90,11 @@ func (b *bench) stop() {
 	g := b.guard
 	b.mu.Unlock()
 	if g == nil {
-		b.watch.change(func(s *State) { s.Stop = StopNothing })
+		b.watch.change(func(s *State) {
+			if s.Stop = StopNothing; s.Unsure {
+				s.Stop = StopNotKnown
+			}
+		})
 		return
 	}
 	answered := false // changed with the state
@@ -100,7 +104,7 @@ func (b *bench) stop() {
 			answered = true
 			switch {
 			case err != nil:
-				s.Stop = StopNotKnown
+				s.Stop, s.Unsure = StopNotKnown, true
 			case s.Bench != nil && s.Bench.ByHand:
 				s.Stop = StopByHand
 			case held == 0:
@@ -108,8 +112,7 @@ func (b *bench) stop() {
 			case told < held && s.Running: // the engine was quicker: what came of that it tells as it ends
 				s.Stop, s.engineOff = StopAsked, true
 			case s.Stop != StopNotKnown: // the engine's own off has the last word
-				s.Stop = StopRead
-				s.Output = Off
+				s.confirmedOff()
 			}
 		})
 	}, nil)

@@ -31,3 +31,44 @@ func TestAStopHidesNoLostLine(t *testing.T) {
 		}
 	}
 }
+
+// That an off wasn't confirmed stays in sight, whatever is pressed and begun, until a bench has confirmed one.
+func TestNotKnownStaysUntilConfirmed(t *testing.T) {
+	x := newSite(t, &fakeWork{name: "launch"})
+	b, w := x.s.bench, x.s.watch
+	is := func(when, want string) {
+		t.Helper()
+		if html := x.s.write(w.state); !strings.Contains(html["output"], want) {
+			t.Errorf("%s: %s", when, html["output"])
+		}
+	}
+	ends := func(err error) {
+		b.done = make(chan struct{})
+		b.ended(session.NewDesk(false, instruments.Go, w), Result{Status: 1, Err: err})
+	}
+	w.begun(Order{}, Overview{}, time.Now())
+	w.Tell(session.Event{What: session.Opened, Bench: &session.OnBench{}})
+	ends(capture.ErrOffNotConfirmed)
+	is("it ended", "NOT KNOWN")
+	b.stop()
+	is("STOP with no test", "NOT KNOWN")
+	if html := x.s.write(w.state)["stopped"]; !strings.Contains(html, "NOT CONFIRMED") {
+		t.Error(html)
+	}
+	w.begun(Order{}, Overview{}, time.Now())
+	ends(errors.New("no supply answers"))
+	is("the next one reached no supply", "NOT KNOWN")
+	b.stop()
+	is("STOP after that", "NOT KNOWN")
+	w.begun(Order{}, Overview{}, time.Now())
+	w.Tell(session.Event{What: session.Opened, Bench: &session.OnBench{ByHand: true}})
+	ends(nil)
+	is("nothing read back by hand", "NOT KNOWN")
+	w.begun(Order{}, Overview{}, time.Now())
+	w.Tell(session.Event{What: session.Opened, Bench: &session.OnBench{}})
+	is("a bench has confirmed it", "OUTPUT OFF")
+	ends(nil)
+	is("and that is over", "NO TEST")
+	b.stop()
+	is("STOP with nothing in doubt", "NO TEST")
+}

@@ -23,6 +23,7 @@ type State struct {
 	Output    Output
 	Stop      Stopped         // what came of STOP
 	engineOff bool            // the engine switched off before STOP could, and hasn't told yet what came of it
+	Unsure    bool            // an off wasn't confirmed, here or in the test before, and none was since
 	StopWhy   string          // in words; empty: it needs none
 	Step      *capture.Step   // the one under way; nil: none
 	Test      capture.Event   // the last one of it
@@ -151,6 +152,9 @@ func within(all []compare.ClosureFinding, name, outer string) bool {
 	}
 	return false
 }
+
+// confirmedOff: the supply confirmed that its output is off, after STOP.
+func (s *State) confirmedOff() { s.Stop, s.Output, s.Unsure = StopRead, Off, false }
 
 // add puts a reading into the trace.
 func (s *State) add(at time.Time, amps float64) {

@@ -98,7 +98,7 @@ func (w *Watch) Tell(e session.Event) {
 	case session.Opened:
 		s.Bench, s.Simulated = e.Bench, s.Simulated || e.Bench.Simulated
 		if !e.Bench.ByHand { // opening it switches it off and reads that back
-			s.Output = Off
+			s.Output, s.Unsure = Off, false
 		}
 	case session.Cautioned:
 		s.say("caution", e.Text)
@@ -189,7 +189,7 @@ func (w *Watch) test(e capture.Event, band *session.Band) {
 	case capture.StepBegins:
 		s.Band, s.Amps, s.AmpsText, s.metered, s.Drops, s.Trace = band, nil, "", false, 0, nil
 	case capture.OutputOff:
-		s.Amps, s.AmpsText = nil, ""
+		s.Amps, s.AmpsText, s.Unsure = nil, "", false
 	case capture.Trip:
 		s.say("trip", e.Text)
 	case capture.DropSeen:
@@ -259,11 +259,12 @@ func (w *Watch) reading(e capture.Event) {
 	}
 }
 
-// begun is a session that begins: nothing of the one before stays but what was found.
+// begun is a session that begins: nothing of the one before stays but what was found,
+// and that its off wasn't confirmed.
 func (w *Watch) begun(o Order, of Overview, now time.Time) {
 	w.change(func(s *State) {
 		*s = State{Order: o, Name: of.Name, Simulated: of.Simulated, Groups: of.Groups, Feeds: of.Feeds, Running: true,
-			Since: now, Output: NotKnown,
+			Since: now, Output: NotKnown, Unsure: s.Unsure,
 			Rows: known(of, o.Closure)}
 	})
 }
