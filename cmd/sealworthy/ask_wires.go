@@ -24,11 +24,11 @@ func (a *asker) wires() error {
 			if s == "" {
 				return ""
 			}
-			all := strings.Split(s, ",")
+			all := wiresIn(s)
 			for _, x := range all {
 				if _, ok := wireOf(x); !ok {
 					return fmt.Sprintf("%q isn't understood: a colour, then a pin, then a length with mm or cm, "+
-						"as: red 3 22 cm.", strings.TrimSpace(x))
+						"as: red 3 22 cm. Between two wires put a comma and a space.", strings.TrimSpace(x))
 				}
 			}
 			if len(all) != len(names) {
@@ -40,21 +40,34 @@ func (a *asker) wires() error {
 	if err != nil || s == "" {
 		return err
 	}
-	for i, x := range strings.Split(s, ",") {
+	for i, x := range wiresIn(s) {
 		a.d.Groups[i].Wire, _ = wireOf(x)
 	}
 	return nil
 }
 
+// wiresIn are the wires that are said in one line. A comma between two digits is that of a
+// number, as in 22,5 cm, and parts none.
+func wiresIn(s string) (out []string) {
+	digit := func(i int) bool { return i >= 0 && i < len(s) && s[i] >= '0' && s[i] <= '9' }
+	from := 0
+	for i, c := range s {
+		if c == ',' && !(digit(i-1) && digit(i+1)) {
+			out, from = append(out, s[from:i]), i+1
+		}
+	}
+	return append(out, s[from:])
+}
+
 // wireLength is a length at the end of what is said of a wire.
-var wireLength = regexp.MustCompile(`(?:^|\s)([0-9.]+\s*(?:mm|cm|m))$`)
+var wireLength = regexp.MustCompile(`(?:^|\s)([0-9.,]+\s*(?:mm|cm|m))$`)
 
 // wireOf reads "red 3 22 cm": a colour, a pin, which has a digit in it, and a length,
 // each of which may be left out.
 func wireOf(s string) (w plan.DraftWire, ok bool) {
 	s = strings.Join(strings.Fields(s), " ")
 	if m := wireLength.FindStringSubmatchIndex(s); m != nil {
-		w.LengthMm, ok = plan.NumberOf("length_mm", s[m[2]:m[3]])
+		w.LengthMm, ok = plan.NumberOf("length_mm", strings.Replace(s[m[2]:m[3]], ",", ".", 1))
 		if !ok || w.LengthMm <= 0 || w.LengthMm > 50000 {
 			return w, false
 		}
@@ -64,5 +77,5 @@ func wireOf(s string) (w plan.DraftWire, ok bool) {
 	if i := strings.LastIndexByte(s, ' '); strings.ContainsAny(s[i+1:], "0123456789") {
 		w.Colour, w.Pin = strings.TrimSpace(s[:i+1]), s[i+1:]
 	}
-	return w, !strings.ContainsAny(s, `\"`) && !strings.ContainsAny(w.Colour, "0123456789")
+	return w, !strings.ContainsAny(s, `\",`) && !strings.ContainsAny(w.Colour, "0123456789")
 }

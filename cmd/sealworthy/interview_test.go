@@ -2,6 +2,7 @@ package main
 
 import (
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -34,6 +35,20 @@ func TestAnswersOfAnotherVersion(t *testing.T) {
 	}
 }
 
+// A comma between two digits is that of a number, and parts no two wires.
+func TestWiresInALine(t *testing.T) {
+	t.Parallel()
+	for s, want := range map[string][]string{
+		"red 22,5 cm": {"red 22,5 cm"}, "red 22,5 cm, blue 3": {"red 22,5 cm", " blue 3"}, "": {""}, ",": {"", ""},
+		"red 3,blue 4,,22 cm": {"red 3", "blue 4", "", "22 cm"}, "1,2,3": {"1,2,3"}, "1, 2, 3": {"1", " 2", " 3"},
+		"3,": {"3", ""},
+	} {
+		if got := wiresIn(s); !slices.Equal(got, want) {
+			t.Errorf("%q is %q, not %q", s, got, want)
+		}
+	}
+}
+
 // A wire is a colour, a pin and a length, of which each may be missing, and nothing else.
 func TestWireOf(t *testing.T) {
 	t.Parallel()
@@ -42,6 +57,7 @@ func TestWireOf(t *testing.T) {
 		"red/white B4 180 mm": "red/white/B4/ 180", "dark blue": "dark blue// 0", "3": "/3/ 0", "3 22cm": "/3/ 220",
 		"red 0.2 m": "red// 200",
 		"22 cm red": "", "red -3 cm": "", `red "x"`: "", "red 0 mm": "", "3 4": "",
+		"red 22,5 cm": "red// 225", "3 1,5 m": "/3/ 1500", "1,2": "", "1,2,3 cm": "", "2.2,5 cm": "",
 	} {
 		w, ok := wireOf(s)
 		got := ""
