@@ -56,19 +56,22 @@ func runPhoto(_ context.Context, e env, args []string) (int, error) {
 	}
 	var kept []string
 	for _, file := range rest[1:] {
-		name, err := b.takePhoto(e, *closure, file)
-		if err != nil {
-			return exitFailure, err
+		var name string
+		if name, err = b.takePhoto(e, *closure, file); err != nil {
+			break
 		}
 		kept = append(kept, name)
 		if !*asJSON {
 			fmt.Fprintln(e.stdout, "kept as "+filepath.Join(b.dir, photoDir, name))
 		}
 	}
-	if *client {
-		if err := b.alsoForTheClient(e, kept); err != nil {
-			return exitFailure, err
+	if *client && len(kept) > 0 { // what was kept before one that can't be
+		if wrong := b.alsoForTheClient(e, kept); err == nil {
+			err = wrong
 		}
+	}
+	if err != nil {
+		return exitFailure, err
 	}
 	if len(kept) > 0 && !*asJSON {
 		return exitReady, nil

@@ -76,6 +76,28 @@ func TestPhotoByAVerb(t *testing.T) {
 	}
 }
 
+// What was kept before a file that is no photo stands on the client's page, as was said.
+func TestPhotosBeforeOneThatIsNone(t *testing.T) {
+	t.Parallel()
+	b := gig(t)
+	dir := t.TempDir()
+	good, bad := filepath.Join(dir, "good.jpg"), filepath.Join(dir, "bad.jpg")
+	must(t, os.WriteFile(good, turned(t), 0o600))
+	must(t, os.WriteFile(bad, []byte("no photo"), 0o600))
+	e := quiet()
+	var errs bytes.Buffer
+	e.stdin, e.stderr, e.exit = strings.NewReader(""), &errs, func(int) {}
+	if got := run(t.Context(), []string{"photo", b.dir, good, bad, good, "--client"}, e); got != exitFailure ||
+		!strings.Contains(errs.String(), "bad.jpg") {
+		t.Errorf("status %d: %s", got, errs.String())
+	}
+	all, err := b.photos(mustBeWhole(t, b.dir))
+	must(t, err)
+	if len(all) != 1 || !all[0].Client {
+		t.Errorf("kept %+v", all)
+	}
+}
+
 // What is no photo, too much, of no closure or no file isn't kept, and is said; nor is any
 // while a test of the build is under way, and nothing of it stays.
 func TestPhotosThatArentKept(t *testing.T) {
