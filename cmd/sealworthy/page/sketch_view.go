@@ -350,6 +350,8 @@ func figuresOf(n sketch.Node) string {
 	switch {
 	case !n.Known:
 		return ""
+	case n.HighA == 0 && n.Amps == 0 && len(n.Nodes) > 0:
+		return "" // what hangs on it is as found: it's measured first
 	case n.HighA == 0 && n.Amps == 0:
 		return "nothing hangs on it yet"
 	}
