@@ -1,6 +1,7 @@
 package plots
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -35,8 +36,8 @@ type ShopRow struct {
 const mostBuilds = 60
 
 // Shop draws a row for each build: its state, a mark for each closure, what is left, when
-// it left and its serial number. Where there are more than a page holds, those that left
-// longest ago are counted instead.
+// it left and its serial number. Where there are more than a page holds, some are counted
+// instead: first those that left, longest ago first, then those that are fine.
 func Shop(w io.Writer, f Format, s Style, d ShopData) error {
 	if len(d.Rows) == 0 {
 		return errors.New("a shop without a build can't be drawn")
@@ -65,18 +66,25 @@ func (d ShopData) drawn() (rows []ShopRow, away int) {
 	if len(d.Rows) <= mostBuilds {
 		return d.Rows, 0
 	}
-	byAge := slices.Clone(d.Rows)
-	slices.SortStableFunc(byAge, func(a, b ShopRow) int {
-		switch {
-		case a.LeftAt.IsZero() != b.LeftAt.IsZero():
-			if a.LeftAt.IsZero() {
-				return -1
-			}
-			return 1
-		}
-		return b.LeftAt.Compare(a.LeftAt)
+	byNeed := slices.Clone(d.Rows)
+	slices.SortStableFunc(byNeed, func(a, b ShopRow) int {
+		return cmp.Or(cmp.Compare(a.need(), b.need()), b.LeftAt.Compare(a.LeftAt))
 	})
-	return byAge[:mostBuilds], len(byAge) - mostBuilds
+	return byNeed[:mostBuilds], len(byNeed) - mostBuilds
+}
+
+// need is how much a build needs somebody who looks at it, the smaller the more.
+func (r ShopRow) need() int {
+	fine := r.Problem == "" && (r.Verdict == compare.ReadyToClose || r.Verdict == compare.ClosedByChoice)
+	switch {
+	case !r.LeftAt.IsZero():
+		return 3
+	case fine:
+		return 2
+	case r.Problem != "" || r.Verdict == compare.KeepOpen:
+		return 0
+	}
+	return 1
 }
 
 func (d ShopData) say() string {
@@ -183,7 +191,7 @@ func (d ShopData) draw(c *canvas, rows []ShopRow, away int) {
 	}
 	y = margin
 	if away > 0 {
-		c.text(c.small(), margin, y, left, fmt.Sprintf("%d more that left earlier aren't drawn.", away))
+		c.text(c.small(), margin, y, left, fmt.Sprintf("%d more aren't drawn.", away))
 		y += step
 	}
 	if simulated {

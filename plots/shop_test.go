@@ -41,6 +41,36 @@ func ExampleShop() {
 
 func TestShopGolden(t *testing.T) { golden(t, "shop", ExampleShop) }
 
+// TestShopIsFull: of more than a page holds those that are fine, or left, are counted, and none
+// that is to be kept open.
+func TestShopIsFull(t *testing.T) {
+	d := plots.ShopData{Title: "shop: 70 builds"}
+	for i := range 70 {
+		v := compare.ReadyToClose
+		switch {
+		case i%2 == 1: // the last of them, too
+			v = compare.KeepOpen
+		case i%10 == 0:
+			v = compare.NotSettled
+		}
+		d.Rows = append(d.Rows, plots.ShopRow{Build: fmt.Sprintf("build %d", i), Verdict: v,
+			Closures: []compare.ClosureVerdict{v}})
+	}
+	var b bytes.Buffer
+	if err := plots.Shop(&b, plots.SVG, plots.DefaultStyle(), d); err != nil {
+		t.Fatal(err)
+	}
+	_, seen, _ := strings.Cut(b.String(), "</desc>")
+	for i, r := range d.Rows {
+		if r.Verdict != compare.ReadyToClose && !strings.Contains(seen, fmt.Sprintf(">build %d<", i)) {
+			t.Errorf("%s isn't drawn, and is %s", r.Build, r.Verdict)
+		}
+	}
+	if !strings.Contains(seen, ">10 more aren&#39;t drawn.<") || strings.Contains(seen, "left earlier") {
+		t.Error("10 more aren't counted")
+	}
+}
+
 // TestShop: a page holds those that are here, then those that left last, and counts the
 // others; all are spoken of. No build is no picture.
 func TestShop(t *testing.T) {
@@ -56,7 +86,7 @@ func TestShop(t *testing.T) {
 	}
 	_, seen, _ := strings.Cut(b.String(), "</desc>")
 	for want, is := range map[string]bool{">new one<": true, ">old 79<": true, ">old 0<": false,
-		">26 more that left earlier aren&#39;t drawn.<": true, ">2026-12-01<": true, ">2 of 2<": true,
+		">26 more aren&#39;t drawn.<": true, ">2026-12-01<": true, ">2 of 2<": true,
 		plots.SimulatedBench: true, ">BW-7<": true, ">keep open<": true, ">not read<": true} {
 		if strings.Contains(seen, want) != is {
 			t.Errorf("%q is in the picture: %v", want, !is)
