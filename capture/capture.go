@@ -298,7 +298,9 @@ type Event struct {
 	Said     []Said               `json:"said,omitempty"`
 	OutputOn bool                 `json:"output_on"` // always true to the last command sent
 	// it is on only to feel for a clip, at little voltage and current
-	Sensing   bool          `json:"sensing"`
+	Sensing bool `json:"sensing"`
+	// it was told to be off and the supply didn't confirm it: it may still be on
+	Unsure    bool          `json:"unsure,omitempty"`
 	SetVolts  float64       `json:"set_volts"`
 	LimitA    float64       `json:"limit_a"`
 	Done      int           `json:"done"`         // steps done

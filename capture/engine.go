@@ -85,8 +85,10 @@ type output struct {
 	on bool
 	// sensing: it is on only to feel for a clip.
 	sensing bool
-	volts   float64
-	limit   float64
+	// unsure: the supply didn't confirm that it is off.
+	unsure bool
+	volts  float64
+	limit  float64
 	// confirmed is what the supply last confirmed to be set to.
 	confirmed struct{ volts, limit float64 }
 	since     time.Time // output on
@@ -252,13 +254,14 @@ func (e *engine) off(ctx context.Context) error {
 	was := e.out.on
 	if err != nil {
 		e.out.on = !errors.Is(err, ErrOffBefore) // as far as anyone knows
+		e.out.unsure = e.out.on
 		e.warn(fmt.Sprintf("%s: %v. Its limit is set to %s.", e.b.SupplyName, err, amps(e.out.limit)))
 		if errors.Is(err, instruments.ErrPortGone) {
 			return &lostError{which: theSupply, err: err}
 		}
 		return err
 	}
-	e.out.on, e.out.sensing = false, false
+	e.out.on, e.out.sensing, e.out.unsure = false, false, false
 	if was {
 		e.show(Event{What: OutputOff})
 	}

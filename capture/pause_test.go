@@ -169,8 +169,12 @@ func TestSupplyGoneForGoodIsSaid(t *testing.T) {
 		t.Errorf("error %v", err)
 	}
 	last := f.events[len(f.events)-1]
-	if !last.OutputOn {
-		t.Error("the last event says that the output is off, which nobody knows")
+	if !last.OutputOn || !last.Unsure {
+		t.Error("the last event says what the output does, which nobody knows")
+	}
+	paused := f.kinds(Paused)
+	if len(paused) == 0 || !paused[0].Unsure {
+		t.Errorf("while its cable is out: %+v", paused)
 	}
 	found := false
 	for _, e := range f.kinds(Warning) {
@@ -178,6 +182,42 @@ func TestSupplyGoneForGoodIsSaid(t *testing.T) {
 	}
 	if !found {
 		t.Error("nobody was told to switch off by hand")
+	}
+}
+
+// From the supply's loss on nobody knows what its output does, until it confirms that it's off.
+func TestNotKnownUntilTheSupplyIsBack(t *testing.T) {
+	b := newBench(t, led)
+	var n atomic.Int32
+	var gone atomic.Bool
+	b.supplyFails = func(op string) error {
+		if op == "limiting" && n.Add(1) == 16 {
+			gone.Store(true)
+		}
+		if gone.Load() {
+			return errGone
+		}
+		return nil
+	}
+	f := &face{answer: func(q Question) (Answer, error) {
+		if q.Kind == AskPlug {
+			gone.Store(false)
+		}
+		return Answer{Choice: q.Choices[0]}, nil
+	}}
+	if rec, _ := runOne(t, b, b.Bench(), ledStep("1", "nav lights"), f); rec.Outcome != Measured {
+		t.Errorf("%s: %s", rec.Outcome, rec.Reason)
+	}
+	unsure := 0
+	for i, e := range f.events {
+		if e.Unsure {
+			unsure++
+		} else if i > 0 && f.events[i-1].Unsure && e.What != OutputOff {
+			t.Errorf("%q ends the doubt", e.What)
+		}
+	}
+	if unsure < 2 || f.events[len(f.events)-1].Unsure { // the warning, and the pause
+		t.Errorf("%d events in doubt, the last one %v", unsure, f.events[len(f.events)-1].Unsure)
 	}
 }
 

@@ -15,6 +15,7 @@ func (e *engine) show(ev Event) {
 	ev.At = now
 	ev.OutputOn, ev.SetVolts, ev.LimitA = e.out.on, e.out.volts, e.out.limit
 	ev.Sensing = e.out.on && e.out.sensing
+	ev.Unsure = e.out.unsure
 	if ev.Step == nil && e.rec != nil {
 		s := e.rec.Step
 		ev.Step = &s

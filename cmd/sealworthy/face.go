@@ -156,8 +156,8 @@ func (f *face) show(e capture.Event) {
 	if e.Step != nil {
 		f.state = e
 	} else { // as it is told with each event
-		f.state.OutputOn, f.state.Sensing, f.state.SetVolts, f.state.LimitA = e.OutputOn, e.Sensing, e.SetVolts,
-			e.LimitA
+		f.state.OutputOn, f.state.Sensing, f.state.Unsure = e.OutputOn, e.Sensing, e.Unsure
+		f.state.SetVolts, f.state.LimitA = e.SetVolts, e.LimitA
 	}
 	f.reading(e)
 	switch e.What {

@@ -25,14 +25,15 @@ func (f *face) liveLines() []string {
 	cols, rows := f.screen.size()
 	cols = min(cols, width)
 	var out []string
-	big := f.keys != nil && rows >= bigRows && f.state.OutputOn
+	flows := f.state.OutputOn && !f.state.Unsure // else what was read last isn't what flows
+	big := f.keys != nil && rows >= bigRows && flows
 	if big {
 		for _, s := range bigFigures(f.amps, f.screen.block) {
 			out = append(out, f.ink.loud(cut("  "+s, cols-1)))
 		}
 	}
 	status := f.output()
-	if !big && f.amps != "" && f.state.OutputOn {
+	if !big && f.amps != "" && flows {
 		status += "  " + f.ink.loud(f.amps)
 	}
 	if left := f.state.Remaining; left > 0 {
@@ -48,7 +49,7 @@ func (f *face) liveLines() []string {
 	return append(out, cut("  "+f.doing(), cols-1))
 }
 
-// output says what the output is, first of all: off, sensing or on, each with a word,
+// output says what the output is, first of all: off, sensing, on or not known, each with a word,
 // a colour and a shape of its own.
 func (f *face) output() string {
 	off, sensing, on := "○ ", "◐ ", "● "
@@ -57,6 +58,8 @@ func (f *face) output() string {
 	}
 	limit := " limit " + words.Milliamps(f.state.LimitA, 0.002)
 	switch {
+	case f.state.Unsure:
+		return f.ink.bad("? "+wording.NotKnown+", it may be on") + limit
 	case f.state.OutputOn && f.state.Sensing:
 		return f.ink.open(sensing+fmt.Sprintf(wording.Sensing+" %5.2f V", f.state.SetVolts)) + limit
 	case f.state.OutputOn:

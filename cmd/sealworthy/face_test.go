@@ -137,6 +137,14 @@ func TestLiveLines(t *testing.T) {
 			t.Errorf("%q isn't on the screen:\n%s", w, x)
 		}
 	}
+	lost := powered(capture.Settling, capture.Power, 0.0123)
+	lost.Unsure, lost.Reading = true, nil
+	f.show(lost)
+	f.paint(true)
+	if s := x.String(); !strings.Contains(s, "NOT KNOWN, it may be on limit 87 mA") || strings.Contains(s, "OUTPUT ON") ||
+		strings.Contains(s, "##  ##") {
+		t.Errorf("the supply doesn't answer:\n%s", s)
+	}
 	off := powered(capture.OutputOff, capture.Power, 0.0123)
 	off.OutputOn, off.Reading = false, nil
 	f.show(off)

@@ -90,6 +90,7 @@ func TestPagePulledCables(t *testing.T) {
 	r.does(t, "unplug supply")
 	b.await(".ask", "The supply's cable is out.")
 	b.await(".ask", "Its output may still be on at its limit")
+	b.await("#output", "NOT KNOWN")
 	if s := strings.TrimSpace(b.text(".digits")); s != "-" {
 		t.Errorf("with the supply out of reach it shows %q", s)
 	}

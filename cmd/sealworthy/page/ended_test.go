@@ -61,6 +61,7 @@ func TestNotKnownStaysUntilConfirmed(t *testing.T) {
 	b.stop()
 	is("STOP after that", "NOT KNOWN")
 	w.begun(Order{}, Overview{}, time.Now())
+	is("the next one hasn't reached one yet", "the supply didn't confirm")
 	w.Tell(session.Event{What: session.Opened, Bench: &session.OnBench{ByHand: true}})
 	ends(nil)
 	is("nothing read back by hand", "NOT KNOWN")
@@ -71,4 +72,28 @@ func TestNotKnownStaysUntilConfirmed(t *testing.T) {
 	is("and that is over", "NO TEST")
 	b.stop()
 	is("STOP with nothing in doubt", "NO TEST")
+}
+
+// The supply's cable is out with the output on: it isn't known to be on, nor off, until it confirms an off.
+func TestLostSupplyIsNotKnown(t *testing.T) {
+	x := newSite(t, &fakeWork{name: "launch"})
+	w := x.s.watch
+	w.begun(Order{}, Overview{}, time.Now())
+	w.Tell(session.Event{What: session.Opened, Bench: &session.OnBench{}})
+	step := capture.Step{Feed: "nav lights", Kind: capture.Power}
+	for _, c := range []struct {
+		what       capture.EventKind
+		on, unsure bool
+		want       string
+	}{
+		{capture.OutputOn, true, false, "OUTPUT ON"}, {capture.Warning, true, true, "NOT KNOWN"},
+		{capture.Paused, true, true, "the supply didn't confirm"}, {capture.OutputOff, false, false, "OUTPUT OFF"},
+		{capture.OutputOn, true, false, "OUTPUT ON"}, {capture.Ended, true, true, "NOT KNOWN"},
+	} {
+		w.Tell(session.Event{What: session.Shown, Test: &capture.Event{What: c.what, Step: &step, OutputOn: c.on,
+			SetVolts: 12, Unsure: c.unsure}})
+		if html := x.s.write(w.state)["output"]; !strings.Contains(html, c.want) {
+			t.Errorf("%s: %s", c.what, html)
+		}
+	}
 }

@@ -53,7 +53,7 @@ type Output string
 
 // What the output can be.
 const (
-	NotKnown Output = "not known" // no supply was reached yet
+	NotKnown Output = "not known" // no supply was reached yet, or it doesn't confirm that it's off
 	Off      Output = "off"
 	Sensing  Output = "sensing" // live to feel for a clip: no state to solder in
 	On       Output = "on"

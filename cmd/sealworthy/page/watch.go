@@ -170,6 +170,8 @@ func (w *Watch) test(e capture.Event, band *session.Band) {
 	s := &w.state
 	s.Output = Off
 	switch {
+	case e.Unsure:
+		s.Output, s.Unsure = NotKnown, true
 	case e.OutputOn && e.Sensing:
 		s.Output = Sensing
 	case e.OutputOn:

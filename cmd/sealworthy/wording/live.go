@@ -75,6 +75,7 @@ const (
 	OutputOn  = "OUTPUT ON"
 	Sensing   = "SENSING"
 	OutputOff = "output off"
+	NotKnown  = "NOT KNOWN" // the supply didn't confirm that it is off
 )
 
 // BenchProved says that a proof found nothing.
