@@ -29,6 +29,7 @@ type giver struct {
 	r      *rig.Bench
 	desk   *session.Desk
 	at     func(capture.Event) bool // gives it up when the engine shows this
+	atAsk  capture.QuestionKind     // or when this is asked
 	gives  bool
 	other  bool // another one is in its place
 	sweeps bool // what nobody can type in
@@ -76,6 +77,11 @@ func (p *overheard) Write(ctx context.Context, b []byte) error {
 
 func (f *giver) Ask(ctx context.Context, q session.Question) (capture.Answer, error) {
 	switch {
+	case f.atAsk != "" && q.Kind == f.atAsk:
+		f.atAsk = ""
+		f.desk.Interrupt(capture.AnotherMeter())
+		<-ctx.Done()
+		return capture.Answer{}, ctx.Err()
 	case q.Kind == capture.AskNumber:
 		return capture.Answer{Choice: "number", Text: fmt.Sprintf("%.5f A", f.r.Output().Amps)}, nil
 	case q.Kind == session.AskMeter:
@@ -140,6 +146,21 @@ func TestAnotherMeterInEveryVerb(t *testing.T) {
 		_, _, err := b.keep(quiet())
 		must(t, err)
 	}
+	returned := func(given session.ReturnAnswers) func(u *session.Session, b build) error {
+		return func(u *session.Session, b build) error {
+			r := session.Return{Sitting: session.Sitting{Stage: compare.Returned, Reprove: true,
+				Whole: whole(compare.WholeOptions{AllPaces: true, Warm: 10 * time.Second, For: 2 * time.Second})}, Given: given}
+			var err error
+			if r.Signature, err = b.signature(); err != nil {
+				return err
+			}
+			if r.Weigh, err = b.returnOptions(quiet()); err != nil {
+				return err
+			}
+			_, err = u.Return(t.Context(), r, &bench.Config{}, bench.Overrides{})
+			return err
+		}
+	}
 	for _, c := range []struct {
 		name   string
 		answer string
@@ -169,21 +190,11 @@ func TestAnotherMeterInEveryVerb(t *testing.T) {
 				Whole: whole(soakOptions(time.Minute))})
 			return err
 		}, session.AnewModel, nil},
-		{"return", "done", signed, nth(2, capture.Whole), func(u *session.Session, b build) error {
-			r := session.Return{Sitting: session.Sitting{Stage: compare.Returned, Reprove: true,
-				Whole: whole(compare.WholeOptions{AllPaces: true, Warm: 10 * time.Second, For: 2 * time.Second})},
-				Given: session.ReturnAnswers{session.AskAdapter: session.NotSent, session.AskClient: session.NothingSaid,
-					session.AskColours: session.Judges, session.AskEye: session.NothingSeen}}
-			var err error
-			if r.Signature, err = b.signature(); err != nil {
-				return err
-			}
-			if r.Weigh, err = b.returnOptions(quiet()); err != nil {
-				return err
-			}
-			_, err = u.Return(t.Context(), r, &bench.Config{}, bench.Overrides{})
-			return err
-		}, session.AnewModel, []string{"limit/main"}},
+		{"return", "done", signed, nth(2, capture.Whole), returned(session.ReturnAnswers{session.AskAdapter: session.NotSent,
+			session.AskClient: session.NothingSaid, session.AskColours: session.Judges, session.AskEye: session.NothingSeen}),
+			session.AnewModel, []string{"limit/main"}},
+		{"return, asked first", "done", signed, nil, returned(session.ReturnAnswers{session.AskAdapter: session.NotSent}),
+			session.AnewModel, nil},
 		{"next", session.Typed, func(t *testing.T, b build) {
 			sit(t, b, session.Sitting{Stage: compare.Fitted, Seed: 1, OneVoltage: true}, sittingBegan,
 				"bench lamps=open branch")
@@ -203,7 +214,11 @@ func TestAnotherMeterInEveryVerb(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			f := &giver{swapper: swapper{answers: []string{c.answer}}, at: c.at, sweeps: c.name == "keep" || c.name == "return"}
+			f := &giver{swapper: swapper{answers: []string{c.answer}}, at: c.at, sweeps: c.name == "keep" ||
+				strings.HasPrefix(c.name, "return")}
+			if c.at == nil && strings.HasPrefix(c.name, "return") {
+				f.atAsk = session.AskEye
+			}
 			u, b := giving(t, f, c.before)
 			must(t, c.do(u, b))
 			must(t, f.wrong)
@@ -227,7 +242,8 @@ func TestAnotherMeterInEveryVerb(t *testing.T) {
 				}
 				with[id][who[i]] = true
 			}
-			if len(who) == 0 || who[len(who)-1] != f.changes[0].Is || who[0] == who[len(who)-1] && c.name != "soak" {
+			if len(who) == 0 || who[len(who)-1] != f.changes[0].Is || who[0] == who[len(who)-1] &&
+				c.name != "soak" && c.at != nil {
 				t.Errorf("measured %q with %q", ids, who)
 			}
 			for _, id := range c.twice {

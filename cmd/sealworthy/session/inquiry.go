@@ -113,11 +113,8 @@ func (q *inquirer) one(ctx context.Context, kind capture.QuestionKind, about Abo
 
 func (q *inquirer) ask(ctx context.Context, kind capture.QuestionKind, about About, choices ...string) (
 	capture.Answer, error) {
-	asked := Question{Question: capture.Question{Kind: kind, Choices: append(choices, "stop")}, About: &about}
-	a, err := q.desk.ask(ctx, asked)
-	for GivenUp(err) { // no meter of the bench's is in use yet
-		a, err = q.desk.ask(ctx, asked)
-	}
+	a, err := q.desk.ask(ctx, Question{Question: capture.Question{Kind: kind, Choices: append(choices, "stop")},
+		About: &about})
 	if err == nil && a.Choice == "stop" {
 		err = capture.ErrStopped
 	}
