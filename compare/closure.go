@@ -19,10 +19,7 @@ func (j *Judge) Findings(h History, closure string) ([]ClosureFinding, error) {
 		names = slices.DeleteFunc(names, func(n string) bool { return !slices.Contains(within, n) })
 	}
 	h = h.numbered()
-	rows, err := j.rows(h)
-	if err != nil {
-		return nil, err
-	}
+	rows := j.rows(h)
 	checks, err := j.checks(h)
 	if err != nil {
 		return nil, err

@@ -67,23 +67,20 @@ func (g *Guide) Judge(r capture.StepRecord) []capture.Said {
 	if r.Seen != "" {
 		r.SeenAt = r.EndedAt
 	}
-	out, err := g.say(r)
-	if err != nil {
-		return []capture.Said{{Group: r.Step.Feed, Verdict: string(CantTell), Causes: []string{err.Error()}}}
-	}
-	return out
+	return g.say(r)
 }
 
 // say judges a step and puts it beside what was heard before.
-func (g *Guide) say(r capture.StepRecord) (out []capture.Said, err error) {
+func (g *Guide) say(r capture.StepRecord) (out []capture.Said) {
 	x := &g.heard
-	if err := x.recall(g.judge); err != nil {
-		return nil, err
-	}
+	x.recall(g.judge)
 	x.h.Steps = append(x.h.Steps, r)
 	x.forget(r.Step.Groups)
 	if g.judge.isExtra(r) {
 		fs, err := g.judge.Step(r)
+		for _, f := range g.judge.unjudged(r, err) {
+			out = append(out, Say(f))
+		}
 		for _, f := range fs {
 			// One of several readings: they are weighed together, later.
 			s := Say(Finding{Group: f.Group, Verdict: InBand, MeasuredA: f.MeasuredA, MeasuredU: f.MeasuredU,
@@ -92,11 +89,11 @@ func (g *Guide) say(r capture.StepRecord) (out []capture.Said, err error) {
 			out = append(out, s)
 		}
 		x.extra = append(x.extra, r)
-		return out, err
+		return out
 	}
-	tries, _, err := g.judge.triesOf([]capture.StepRecord{r})
-	if err != nil || len(tries) == 0 {
-		return nil, err
+	tries, _ := g.judge.triesOf([]capture.StepRecord{r})
+	if len(tries) == 0 {
+		return nil
 	}
 	for group, paces := range tries {
 		if x.tries[group] == nil {
@@ -114,7 +111,7 @@ func (g *Guide) say(r capture.StepRecord) (out []capture.Said, err error) {
 			}
 		}
 	}
-	return out, nil
+	return out
 }
 
 // forget what groups come to: something new was read or seen of them.
@@ -126,11 +123,10 @@ func (x *heard) forget(groups []string) {
 }
 
 // recall judges what is on the record, once.
-func (x *heard) recall(j *Judge) (err error) {
+func (x *heard) recall(j *Judge) {
 	if x.tries == nil {
-		x.tries, x.extra, err = j.triesOf(x.h.Steps)
+		x.tries, x.extra = j.triesOf(x.h.Steps)
 	}
-	return err
 }
 
 // rowsBeside are the rows of some groups, weighed beside those of all others, as Findings

@@ -11,10 +11,7 @@ import (
 // Reels is what the groups of a history tell of their reels of lights; none where
 // nothing is shared.
 func (j *Judge) Reels(h History) ([]belief.Reel, error) {
-	plain, extra, err := j.standings(h.numbered())
-	if err != nil {
-		return nil, err
-	}
+	plain, extra := j.standings(h.numbered())
 	_, ms, err := j.measured(j.rowsOf(plain, extra, h.numbered(), nil))
 	if err != nil || len(ms) < 2 {
 		return nil, err

@@ -17,17 +17,14 @@ import (
 // rows makes the rows of every group: one a pace, from what was read of it since
 // it was last touched. Groups that share reels, parts or the bench are weighed
 // together, and what several have in common is named once.
-func (j *Judge) rows(h History) (map[string][]Finding, error) {
-	plain, extra, err := j.standings(h)
-	if err != nil {
-		return nil, err
-	}
+func (j *Judge) rows(h History) map[string][]Finding {
+	plain, extra := j.standings(h)
 	rows := j.rowsOf(plain, extra, h, nil)
 	common, others, err := j.together(rows, plain)
 	if len(others) > 0 {
 		rows = j.rowsOf(j.sharpened(plain, others), extra, h, nil)
 	}
-	return finished(rows, plain, common, err), nil
+	return finished(rows, plain, common, err)
 }
 
 // finished are rows with what several groups have in common, what couldn't be weighed, and

@@ -244,9 +244,10 @@ func (j *Judge) mean(alike []Finding) Finding {
 
 // triesOf judges the steps of a history one by one, and puts them together by
 // group and pace. Steps at other voltages than the service voltage are handed
-// back as they are: they add to a reading and replace none.
-func (j *Judge) triesOf(steps []capture.StepRecord) (tries map[string]map[string][]Finding, extra []capture.StepRecord,
-	err error) {
+// back as they are: they add to a reading and replace none. One that can't be judged
+// leaves its own groups open.
+func (j *Judge) triesOf(steps []capture.StepRecord) (tries map[string]map[string][]Finding,
+	extra []capture.StepRecord) {
 	tries = map[string]map[string][]Finding{}
 	for _, r := range steps {
 		if j.isExtra(r) && !brokeOff(r) {
@@ -256,9 +257,7 @@ func (j *Judge) triesOf(steps []capture.StepRecord) (tries map[string]map[string
 			continue
 		}
 		fs, err := j.Step(r)
-		if err != nil {
-			return nil, nil, err
-		}
+		fs = append(fs, j.unjudged(r, err)...)
 		if volts := j.serviceOf(r); r.Outcome == capture.Measured && math.Abs(r.Step.Volts-volts) > sameVolts {
 			for i := range fs {
 				notAtService(&fs[i], volts)
@@ -273,7 +272,20 @@ func (j *Judge) triesOf(steps []capture.StepRecord) (tries map[string]map[string
 			}
 		}
 	}
-	return tries, extra, nil
+	return tries, extra
+}
+
+// unjudged leaves open what a step powered that nothing can be computed of; why nil: none. No look passes it,
+// and a later step counts, as with a reading that is of no use.
+func (j *Judge) unjudged(r capture.StepRecord, why error) (out []Finding) {
+	for _, name := range r.Step.Groups {
+		if g, ok := groupNamed(j.Expected.Plan, name); ok && why != nil {
+			f := j.blank(r, g)
+			f.Verdict, f.Unread, f.Why, f.Settle = CantTell, true, words.Sentence(why.Error()), []string{words.Anew}
+			out = append(out, f)
+		}
+	}
+	return out
 }
 
 // pacesRead lists the paces of a group that a step speaks of. Joined with others
@@ -292,16 +304,13 @@ func (j *Judge) pacesRead(r capture.StepRecord, f Finding) []string {
 }
 
 // standings puts the tries of every group together, by group and pace.
-func (j *Judge) standings(h History) (map[string]map[string]standing, []capture.StepRecord, error) {
-	tries, extra, err := j.triesOf(h.Steps)
-	if err != nil {
-		return nil, nil, err
-	}
+func (j *Judge) standings(h History) (map[string]map[string]standing, []capture.StepRecord) {
+	tries, extra := j.triesOf(h.Steps)
 	out := map[string]map[string]standing{}
 	for _, g := range j.Expected.Plan.Groups {
 		out[g.Name] = j.standingsOf(g, tries[g.Name], h)
 	}
-	return out, extra, nil
+	return out, extra
 }
 
 // standingsOf puts the tries of one group together, by pace.
