@@ -134,9 +134,8 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, time
 			"Switch it on; the step is measured again from its start."
 	}
 	e.show(Event{What: Paused, Text: text + " " + state})
-	q := Question{Kind: AskPlug, Which: string(lost.which), Text: text + " " + state + " " + mend, Help: fmt.Sprintf("It was lost with: %v.",
-		lost.err),
-		Choices: offered(lost, nil)}
+	q := Question{Kind: AskPlug, Which: string(lost.which), Text: text + " " + state + " " + mend,
+		Help: fmt.Sprintf("It was lost with: %v.", lost.err), Choices: offered(lost, nil)}
 	var stranger *StrangerError
 	if unattended(e.f) {
 		if times > tooOften {

@@ -171,7 +171,8 @@ func monteCarlo(l *law, seed uint64, from, trials, outputs int, fs ...function) 
 type moved func(input int) (f function, outs []int)
 
 // sensitivities computes df/dx for every output and input by central
-// differences over step[i] about rest, where nothing deviates (JCGM 100:2008, 5.1.3 note 2). A step of zero leaves that sensitivity at zero. Where like[i]
+// differences over step[i] about rest, where nothing deviates (JCGM 100:2008,
+// 5.1.3 note 2). A step of zero leaves that sensitivity at zero. Where like[i]
 // is another, earlier input, input i acts exactly as that one does and is not
 // tried (like may be nil). nominal is the outputs at rest. Each of by works in a
 // goroutine of its own.

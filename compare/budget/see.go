@@ -3,8 +3,9 @@ package budget
 import (
 	"fmt"
 	"math"
-	"sealworthy/compare/scene"
 	"strings"
+
+	"sealworthy/compare/scene"
 )
 
 // branchOf describes the least branch of a group as one of many equal ones,

@@ -263,8 +263,8 @@ func lead(inputs []int, does map[int][]float64) through {
 	return out
 }
 
-// feedAs is a feed as it stands in a setting of the whole: what is lit, and a source that gives the group the volts it has there.
-// false: none does, as past a converter that the whole model drags down.
+// feedAs is a feed as it stands in a setting of the whole: what is lit, and a source that
+// gives the group the volts it has there. false: none does, as past a converter that the whole model drags down.
 func (s *side) feedAs(t *setting, at site, g int) (x *setting, ok bool, err error) {
 	x = &setting{site: at, src: t.src, leads: t.leads}
 	for i, term := range x.w.Terminals {

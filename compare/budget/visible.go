@@ -2,6 +2,7 @@ package budget
 
 import (
 	"math"
+
 	"sealworthy/compare/scene"
 )
 

@@ -15,8 +15,9 @@ import (
 type Scene struct {
 	// Volts at the source, for every feed alike; nil: the jack's own, and for a
 	// loose part behind a converter the converter's.
-	Volts    *float64 `json:"volts,omitempty"`
-	SetVolts *float64 `json:"set_volts,omitempty"` // half-width of what the source may be off, common to all readings; nil: 10 mV
+	Volts *float64 `json:"volts,omitempty"`
+	// SetVolts is the half-width of what the source may be off, common to all readings; nil: 10 mV.
+	SetVolts *float64 `json:"set_volts,omitempty"`
 	// BurdenOhm is the meter's own series resistance, LeadsOhm that of clips and leads,
 	// both together, and LeadsHalfOhm the half-width of burden and leads together.
 	BurdenOhm    float64 `json:"burden_ohm"`
