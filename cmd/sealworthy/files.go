@@ -190,6 +190,27 @@ func createBy(path string, write func(io.Writer) error) error {
 	})
 }
 
+// moveBeside gives a file a name of its own beside the one that it had, which is free then.
+func moveBeside(path string) (to string, err error) {
+	for n := 1; ; n++ {
+		to = fmt.Sprintf("%s.%d", path, n)
+		err := os.Link(path, to) // unlike a rename it never replaces
+		switch _, there := os.Lstat(to); {
+		case err == nil:
+			err = os.Remove(path)
+		case there == nil:
+			continue
+		case errors.Is(there, fs.ErrNotExist): // a file system without links
+			err = os.Rename(path, to)
+		}
+		if err != nil {
+			return "", err
+		}
+		syncFolder(filepath.Dir(path))
+		return to, nil
+	}
+}
+
 // replace puts a file into the place of another, with its mode.
 func replace(path string, old fs.FileInfo, src []byte) error {
 	return through(path, plainfile.Temporary, writeBytes(src), func(temp string) error {

@@ -40,6 +40,11 @@ const answersHead = "# Answers to \"sealworthy new --ask\", which goes on with t
 // put in, taken out or moved: what was said to another would be taken for an answer.
 const answersFormat = "# format 2\n"
 
+// strangeAnswersError: a file of answers can't be gone on with.
+type strangeAnswersError struct{ file, why string }
+
+func (e *strangeAnswersError) Error() string { return e.file + " " + e.why }
+
 // newInterview goes on with the answers of a folder, if there are any.
 func newInterview(e env, file string) (*interview, error) {
 	v := &interview{e: e, in: bufio.NewScanner(e.stdin), file: file, said: map[string]bool{}}
@@ -51,10 +56,10 @@ func newInterview(e env, file string) (*interview, error) {
 		return nil, err
 	}
 	if !isSealed(src) {
-		return nil, withHint(fmt.Errorf("%s isn't as this program left it", file), "move it away to begin anew")
+		return nil, withHint(&strangeAnswersError{file, "isn't as this program left it"}, "move it away to begin anew")
 	}
 	if !strings.Contains(string(src), "\n"+answersFormat) {
-		return nil, withHint(fmt.Errorf("%s is of another version of this program, which asked other questions", file),
+		return nil, withHint(&strangeAnswersError{file, "is of another version of this program, which asked other questions"},
 			"go on with that version, or move the file away to begin anew")
 	}
 	for _, l := range strings.Split(string(src), "\n") {

@@ -78,6 +78,9 @@ func (p *pageWork) BeginAsking(_ context.Context, name string) (string, error) {
 		return "", err
 	}
 	v, err := newInterview(p.quiet(), answersFile(dir)) // there may be answers from before
+	if errors.As(err, new(*strangeAnswersError)) {
+		return buildID(dir), nil // which says so, and how to begin anew
+	}
 	if err != nil {
 		return "", err
 	}
@@ -120,24 +123,58 @@ func (p *pageWork) Back(_ context.Context, id string, nth int) (page.Interview, 
 	})
 }
 
+// BeginAnew moves answers that can't be gone on with beside, and asks from the beginning.
+func (p *pageWork) BeginAnew(ctx context.Context, id string) (page.Interview, error) {
+	if err := p.moveStrange(id); err != nil {
+		return page.Interview{}, err
+	}
+	return p.Asked(ctx, id)
+}
+
+func (p *pageWork) moveStrange(id string) error {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	dir, err := p.interviewIn(id)
+	if err != nil {
+		return err
+	}
+	file := answersFile(dir)
+	if _, err := newInterview(p.quiet(), file); !errors.As(err, new(*strangeAnswersError)) {
+		return err
+	}
+	if _, err := moveBeside(file); err != nil {
+		return err
+	}
+	v, err := newInterview(p.quiet(), file)
+	if err != nil {
+		return err
+	}
+	return v.keep()
+}
+
+// interviewIn is the folder of an interview.
+func (p *pageWork) interviewIn(id string) (string, error) {
+	dirs, err := p.unfinished()
+	if err != nil {
+		return "", err
+	}
+	for _, d := range dirs {
+		if buildID(d) == id {
+			return d, nil
+		}
+	}
+	return "", fmt.Errorf("there is no such interview in this folder: %w", fs.ErrNotExist)
+}
+
 // onInterview does something with an interview and tells where it stands then. With its
 // last answer the plan is written.
 func (p *pageWork) onInterview(id string, do func(v *interview, open bool) (refused string,
 	err error)) (x page.Interview, err error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	dirs, err := p.unfinished()
+	dir, err := p.interviewIn(id)
 	if err != nil {
 		return x, err
-	}
-	dir := ""
-	for _, d := range dirs {
-		if buildID(d) == id {
-			dir = d
-		}
-	}
-	if dir == "" {
-		return x, fmt.Errorf("there is no such interview in this folder: %w", fs.ErrNotExist)
 	}
 	var said bytes.Buffer
 	e := p.quiet()
@@ -146,12 +183,15 @@ func (p *pageWork) onInterview(id string, do func(v *interview, open bool) (refu
 	if err != nil {
 		return x, err
 	}
+	name := mended(e, filepath.Base(dir))
 	v, err := newInterview(e, answersFile(dir))
+	if strange := (*strangeAnswersError)(nil); errors.As(err, &strange) {
+		return page.Interview{ID: id, Name: name, Strange: strange.Error()}, nil
+	}
 	if err != nil {
 		return x, err
 	}
 	v.leaf = true
-	name := mended(e, filepath.Base(dir))
 	ask := func() (plan.Draft, error) {
 		v.next = 0
 		said.Reset()

@@ -1,12 +1,15 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/txtar"
+
+	"sealworthy/cmd/sealworthy/page"
 )
 
 // The questions of a page are those of new --ask: what the script answers there line by
@@ -85,5 +88,49 @@ func TestPageAsksAsNewDoes(t *testing.T) {
 	}
 	if _, err := p.Asked(ctx, id); err == nil {
 		t.Error("an interview that is through goes on")
+	}
+}
+
+// Answers that can't be gone on with are said to be so, and a tap begins anew: they are kept beside, each time.
+func TestPageBeginsAskingAnew(t *testing.T) {
+	t.Parallel()
+	dir, ctx := t.TempDir(), t.Context()
+	p := &pageWork{e: quiet(), w: machine(), dir: dir, flags: benchFlags{room: noRoom},
+		sims: map[string]*simulatedBuild{}}
+	file := answersFile(filepath.Join(dir, "tram"))
+	must(t, os.Mkdir(filepath.Dir(file), 0o777))
+	for n, format := range []string{"", "# format 99\n"} {
+		must(t, writeMade(file, writeBytes([]byte(answersHead+format+"\"\"\n\"12\"\n"))))
+		was, err := os.ReadFile(file)
+		must(t, err)
+		id, err := p.BeginAsking(ctx, "tram")
+		must(t, err)
+		for what, do := range map[string]func() (page.Interview, error){
+			"asked": func() (page.Interview, error) { return p.Asked(ctx, id) },
+			"reply": func() (page.Interview, error) { return p.Reply(ctx, id, 0, "1") },
+			"back":  func() (page.Interview, error) { return p.Back(ctx, id, 2) },
+		} {
+			x, err := do()
+			if err != nil || !strings.Contains(x.Strange, "is of another version") || x.Question != "" || x.ID != id {
+				t.Errorf("%s: %+v %v", what, x, err)
+			}
+		}
+		if is, err := os.ReadFile(file); err != nil || string(is) != string(was) {
+			t.Errorf("it's now %s, %v", is, err)
+		}
+		x, err := p.BeginAnew(ctx, id)
+		if err != nil || x.Strange != "" || x.Question != "What feeds the model?" || x.Nth != 0 {
+			t.Fatalf("anew: %+v %v", x, err)
+		}
+		if is, err := os.ReadFile(fmt.Sprintf("%s.%d", file, n+1)); err != nil || string(is) != string(was) {
+			t.Errorf("kept beside: %s, %v", is, err)
+		}
+		if x, err = p.Reply(ctx, id, 0, "1"); err != nil || x.Nth != 1 {
+			t.Fatalf("%+v %v", x, err)
+		}
+		if x, err = p.BeginAnew(ctx, id); err != nil || x.Nth != 1 { // these can be gone on with
+			t.Errorf("%+v %v", x, err)
+		}
+		must(t, os.Remove(file))
 	}
 }

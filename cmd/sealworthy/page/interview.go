@@ -23,6 +23,9 @@ type Asker interface {
 	Reply(ctx context.Context, id string, nth int, answer string) (Interview, error)
 	// Back takes the last answer back.
 	Back(ctx context.Context, id string, nth int) (Interview, error)
+	// BeginAnew asks from the beginning where the answers of before can't be gone on with:
+	// they are moved beside, never deleted. Else it changes nothing.
+	BeginAnew(ctx context.Context, id string) (Interview, error)
 }
 
 // Interview is where an interview stands.
@@ -39,6 +42,7 @@ type Interview struct {
 	Typed    bool     // beside the choices something may be typed
 	Refused  string   // why the last answer won't do
 	Was      string   // that answer
+	Strange  string   // why its answers can't be gone on with; "": they can
 }
 
 // Choice is one of several answers.
@@ -80,6 +84,13 @@ func (s *Server) askRoutes(m *http.ServeMux, a Asker) {
 			nth = -1
 		}
 		x, err := a.Back(r.Context(), r.PathValue("id"), nth)
+		s.interviewed(w, r, x, err)
+	})
+	m.HandleFunc("POST /new/{id}/anew", func(w http.ResponseWriter, r *http.Request) {
+		if !s.form(w, r) {
+			return
+		}
+		x, err := a.BeginAnew(r.Context(), r.PathValue("id"))
 		s.interviewed(w, r, x, err)
 	})
 }
