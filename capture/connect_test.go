@@ -196,8 +196,10 @@ func TestWrongClip(t *testing.T) {
 		}
 		return []string{"nav lights"}
 	}
-	for _, choose := range []string{"done", "keep", "skip"} {
+	for choose, lag := range map[string]time.Duration{"done": 0, "keep": 0, "skip": 0, "done, answered late": time.Second} {
 		b := newBench(t, led)
+		b.lag = lag
+		choose, _, _ = strings.Cut(choose, ",")
 		onNav := false
 		b.load = func(v float64, _ []int, since time.Duration) float64 {
 			if onNav {

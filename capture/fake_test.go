@@ -37,6 +37,7 @@ type bench struct {
 	presses      int
 	button       int
 
+	lag         time.Duration     // how much later its answers come
 	meterFails  func(n int) error // n counts the meter's readings
 	supplyFails func(op string) error
 	relaysFail  func() error
@@ -175,7 +176,7 @@ func (m *fakeMeter) Read(ctx context.Context, q instruments.Quantity) (instrumen
 	}
 	at := m.b.c.Now()
 	a, _ := m.b.current()
-	if err := m.b.wait(ctx, exchange); err != nil {
+	if err := m.b.wait(ctx, exchange+m.b.lag); err != nil {
 		return instruments.Reading{}, err
 	}
 	m.b.mu.Lock()

@@ -197,8 +197,7 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 		return err
 	}
 	e.felt = nil // from here on what it draws is measured
-	// A number typed in is asked for once, so it serves for both.
-	early := byClip && !byHand(e.b.Meter)
+	early := byClip && e.isKnownEarly(s)
 	if early {
 		if err := e.recognise(ctx, s); err != nil {
 			return err

@@ -26,14 +26,10 @@ func either(fits []Fit) string {
 	return strings.Join(out, " or ")
 }
 
-// recognise asks whether the clip is on the wrong feed: the draw fits another
-// one and not this.
-func (e *engine) recognise(ctx context.Context, s Step) error {
-	if e.trusted[s.ID] {
-		return nil
-	}
-	var m mean
-	half := 0.0
+// lately is what it drew since it settled, and the widest of its errors, A. Until it's
+// read again, what it settled by counts; of an instrument that answers late that may be
+// older than this.
+func (e *engine) lately(s Step) (m mean, halfWidth float64) {
 	from := e.rec.Settled.Add(-max(s.Settle.Window, settleSpacing))
 	for _, r := range e.rec.Readings {
 		if r.Instrument != e.mainName() || r.Quantity != instruments.Current || r.At.Before(from) {
@@ -41,9 +37,26 @@ func (e *engine) recognise(ctx context.Context, s Step) error {
 		}
 		if v, ok := r.Float(); ok {
 			m.add(v)
-			half = max(half, r.HalfWidth)
+			halfWidth = max(halfWidth, r.HalfWidth)
 		}
 	}
+	return m, halfWidth
+}
+
+// isKnownEarly: what is on is told by what it settled by, before it's measured. A number
+// typed in is asked for once, so it serves for both.
+func (e *engine) isKnownEarly(s Step) bool {
+	m, _ := e.lately(s)
+	return m.n > 0 && !byHand(e.b.Meter)
+}
+
+// recognise asks whether the clip is on the wrong feed: the draw fits another
+// one and not this.
+func (e *engine) recognise(ctx context.Context, s Step) error {
+	if e.trusted[s.ID] {
+		return nil
+	}
+	m, half := e.lately(s)
 	if m.n == 0 {
 		return nil
 	}
