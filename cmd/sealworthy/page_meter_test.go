@@ -91,8 +91,8 @@ func TestPagePulledCables(t *testing.T) {
 	b.await(".ask", "The supply's cable is out.")
 	b.await(".ask", "Its output may still be on at its limit")
 	b.await("#output", "NOT KNOWN")
-	if s := strings.TrimSpace(b.text(".digits")); s != "-" {
-		t.Errorf("with the supply out of reach it shows %q", s)
+	if !b.within(patience, func() bool { return strings.TrimSpace(b.text(".digits")) == "-" }) {
+		t.Errorf("with the supply out of reach it shows %q", b.text(".digits"))
 	}
 	b.shots(t, "supplyout")
 	r.does(t, "replug supply")
@@ -162,7 +162,7 @@ func TestPageAnotherMeter(t *testing.T) {
 		t.Error("the output is on")
 	}
 	b.shots(t, "anothermeter")
-	if b.text("[data-region=meter]") != "" {
+	if !b.within(patience, func() bool { return b.text("[data-region=meter]") == "" }) {
 		t.Error("another meter is offered while it's asked for")
 	}
 	b.tap(".ask button[data-choice=typed]")
