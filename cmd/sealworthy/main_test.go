@@ -50,6 +50,6 @@ func manyAtOnce() {
 	given := false
 	flag.Visit(func(f *flag.Flag) { given = given || f.Name == "test.parallel" })
 	if !given {
-		_ = flag.Set("test.parallel", "8") // the flag is the testing package's own: it exists
+		_ = flag.Set("test.parallel", "6") // the flag is the testing package's own: it exists
 	}
 }

@@ -75,7 +75,8 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 		regions, changed, toned, latest := s.regions()
 		var t told
 		for id, html := range regions {
-			if has[id] != html {
+			// What is empty is told, too, at first: a page that comes back may still show what stood there.
+			if had, told := has[id]; !told || had != html {
 				if t.Regions == nil {
 					t.Regions = map[string]string{}
 				}
