@@ -53,11 +53,14 @@ func copperK(fromC, toC float64) float64 {
 	return 226 * math.Sqrt(math.Log1p((toC-fromC)/(234.5+fromC)))
 }
 
+// CopperPerK is what the resistance of copper at 20 degC gains for each kelvin (annealed,
+// IEC 60028 and NBS Handbook 100: 0.00393).
+const CopperPerK = 0.00393
+
 // Still air at 20 degC (from memory): it takes less heat away than any plastic does.
 const (
 	airWPerMK    = 0.026  // W/(m K)
 	airM2PerS    = 2.2e-5 // m2/s
-	copperPerK   = 0.00393
 	eulersGamma  = 0.577216
 	mostOfRadius = 0.01 // of r²/(4 a t), where the logarithm below holds
 )
@@ -78,7 +81,7 @@ func airAmps(areaM2, seconds float64) float64 {
 		return 0
 	}
 	both := -math.Log(x) - math.Log(4*x) - 2*eulersGamma
-	ohmPerM := copperOhmM / areaM2 * (1 + copperPerK*(testToC-20))
+	ohmPerM := copperOhmM / areaM2 * (1 + CopperPerK*(testToC-20))
 	return math.Sqrt((testToC - testFromC) * 4 * math.Pi * airWPerMK / (both * ohmPerM))
 }
 

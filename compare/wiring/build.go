@@ -8,10 +8,6 @@ import (
 	"sealworthy/compare/plan"
 )
 
-// Copper at 20 degC gains this much per kelvin (annealed, IEC 60028 and NBS
-// Handbook 100: 0.00393).
-const copperPerK = 0.00393
-
 // label is the place of something in the plan.
 type label struct {
 	where string
@@ -141,7 +137,7 @@ func (b *builder) addWire(l label, from circuit.Node, w plan.Wire, plus int, min
 	return node, len(b.wires) - 1
 }
 
-func (b *builder) warm() float64 { return 1 + copperPerK*(b.Options.RoomC()-20) }
+func (b *builder) warm() float64 { return 1 + plan.CopperPerK*(b.Options.RoomC()-20) }
 
 func (b *builder) returns() error {
 	b.Returns = make([]Return, len(b.Plan.Returns))

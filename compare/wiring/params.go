@@ -68,7 +68,7 @@ func (w *Wired) PerK(q Param) float64 {
 		light := w.Groups[q.Group].Branches[q.Branch].Light
 		return w.Plan.Groups[q.Group].Lights[light].Series[q.LED].TempcoVPerK
 	case WireOhms, CopperOhms:
-		return q.Value.Nominal * copperPerK
+		return q.Value.Nominal * plan.CopperPerK
 	}
 	return 0
 }
