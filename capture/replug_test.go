@@ -2,6 +2,7 @@ package capture_test
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"strings"
 	"testing"
@@ -57,13 +58,20 @@ func newPtyBed(t *testing.T, m rig.Load, o rig.Options) *ptyBed {
 		if err != nil {
 			return nil, err
 		}
-		y, port, err := bench.Find(ctx, c, r.Opener(), b.list(), pr, x.Identities[which])
-		if err != nil {
-			return nil, err
+		err = errors.New("no port is left to look at")
+		for _, port := range b.list() {
+			var y *bench.Connected
+			if y, err = bench.Connect(ctx, c, r.Opener(), port, pr); err != nil {
+				continue
+			}
+			t.Cleanup(func() { y.Port.Close() })
+			if y.Identity != x.Identities[which] {
+				continue
+			}
+			b.opened = append(b.opened, port)
+			return y, nil
 		}
-		t.Cleanup(func() { y.Port.Close() })
-		b.opened = append(b.opened, port)
-		return y, nil
+		return nil, err
 	}
 	b.b.ReopenMeter = func(ctx context.Context) (instruments.Meter, error) {
 		y, err := find(ctx, "scpi meter", "meter")

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"flag"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -48,9 +49,18 @@ sealworthy demo return [...]         the story of a model that comes back
 The whole job on a simulated bench: the invented lightship Brackwater, two
 faults hidden in it, every closure tested over serial ports in simulated time,
 the findings in plain words, and a sheet to print.`)
+	return demonstrate(ctx, e, f, args, "tolerances, noise and the second fault", demo)
+}
+
+// story is what a demo has to tell: in words, with the exit status, or as JSON.
+type story interface{ tell(env) int }
+
+// demonstrate runs a demo in a build of its own.
+func demonstrate[S story](ctx context.Context, e env, f *flag.FlagSet, args []string, draws string,
+	run func(_ context.Context, _ env, _ build, seed uint64, memory bool) (S, error)) (int, error) {
 	into := f.String("into", "", "`folder` for the build; else a temporary one")
-	seed := f.Uint64("seed", 1, "`number` that tolerances, noise and the second fault are drawn by")
-	asJSON := f.Bool("json", false, "print the findings as JSON")
+	seed := f.Uint64("seed", 1, "`number` that draws "+draws)
+	asJSON := f.Bool("json", false, "print what was found as JSON")
 	memory := f.Bool("memory", false, "in-memory ports instead of pseudo terminals")
 	if _, err := parse(f, args, 0); err != nil {
 		return exitUsage, err
@@ -59,21 +69,26 @@ the findings in plain words, and a sheet to print.`)
 	if err != nil {
 		return exitFailure, err
 	}
-	rep, err := demo(ctx, e, b, *seed, *memory || !rig.PseudoTerminals)
+	rep, err := run(ctx, e, b, *seed, *memory || !rig.PseudoTerminals)
 	if err != nil {
 		return exitFailure, err
 	}
 	if *asJSON {
 		return exitReady, writeJSON(e.stdout, rep)
 	}
+	return rep.tell(e), nil
+}
+
+// tell prints the findings, and beside each hidden fault whether it was found.
+func (r demoReport) tell(e env) int {
 	fmt.Fprintln(e.stdout)
-	sayFindings(e.stdout, colour(e), rep.Closures, nil, false)
+	sayFindings(e.stdout, colour(e), r.Closures, nil, false)
 	fmt.Fprintln(e.stdout)
-	for _, x := range rep.Faults {
+	for _, x := range r.Faults {
 		fmt.Fprintf(e.stdout, "hidden: %-34s  found: %s\n", x.Group+" - "+string(x.Kind), x.Found)
 	}
-	fmt.Fprintf(e.stdout, "\nSheet to print: %s\n", rep.Sheet)
-	return exitReady, nil
+	fmt.Fprintf(e.stdout, "\nSheet to print: %s\n", r.Sheet)
+	return exitReady
 }
 
 // unpack writes the demo build into a folder.

@@ -54,34 +54,12 @@ lightship Brackwater is measured, closed, and its signature kept. Three years
 later it comes back with one fault in it, to another bench with another meter
 and in another room, and only its jack can be reached. First the readings speak
 alone; then somebody looks at it. Exit status: 0 the right place was named.`)
-	into := f.String("into", "", "folder for the build; else a temporary one")
-	seed := f.Uint64("seed", 1, "of tolerances, noise, benches and the fault")
-	asJSON := f.Bool("json", false, "print what was found as JSON")
-	memory := f.Bool("memory", false, "in-memory ports instead of pseudo terminals")
-	if _, err := parse(f, args, 0); err != nil {
-		return exitUsage, err
-	}
-	b, err := unpack(e, *into)
-	if err != nil {
-		return exitFailure, err
-	}
-	rep, err := demoReturn(ctx, e, b, *seed, *memory || !rig.PseudoTerminals)
-	if err != nil {
-		return exitFailure, err
-	}
-	if *asJSON {
-		return exitReady, writeJSON(e.stdout, rep)
-	}
-	rep.tell(e)
-	if !rep.Right {
-		return exitNotReady, nil
-	}
-	return exitReady, nil
+	return demonstrate(ctx, e, f, args, "tolerances, noise, benches and the fault", demoReturn)
 }
 
 // tell prints the end of the story: what the readings alone tell, what was seen,
 // what both tell, and whether that is right.
-func (r returnReport) tell(e env) {
+func (r returnReport) tell(e env) int {
 	k := colour(e)
 	fmt.Fprintf(e.stdout, "\n%s\n\n", k.loud("By readings alone, with nobody looking"))
 	sayDiagnosis(e.stdout, k, r.Alone)
@@ -90,6 +68,10 @@ func (r returnReport) tell(e env) {
 	fmt.Fprintln(e.stdout)
 	wrap(e.stdout, "", "", r.end())
 	fmt.Fprintf(e.stdout, "\nThe client's page: %s\nThe return's page: %s\n", r.Pages[0], r.Pages[1])
+	if !r.Right {
+		return exitNotReady
+	}
+	return exitReady
 }
 
 // end says whether the place named is right, and what the look added to it.

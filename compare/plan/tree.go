@@ -104,16 +104,7 @@ func (p *parser) jack(s *section, e entry, direct bool) Jack {
 
 func (p *parser) joints(top *section) {
 	entries := p.tables(top, "joint", "[joint.keel]")
-	names := p.jackNames()
-	taken := newNameBook(p.source)
-	for _, j := range p.plan.Jacks {
-		taken.seen[strings.ToLower(j.Name)] = named{"jack", j.Name, j.Pos.Line}
-	}
-	for _, e := range entries {
-		p.checkName(e.keyAt, "joint", e.key, false)
-		taken.enter(e.keyAt, "joint", e.key)
-		names = append(names, e.key)
-	}
+	names := p.branchNames("joint", entries)
 	var all []Joint
 	branches := newForest(p, "joint", "from", p.jackOf)
 	for _, e := range entries {
@@ -122,13 +113,7 @@ func (p *parser) joints(top *section) {
 			continue
 		}
 		j := Joint{Name: e.key, Pos: p.place(e.keyAt)}
-		if s.has("from") {
-			j.From = p.known(s, "from", "joint or jack", names)
-		} else if len(p.plan.Jacks) == 1 {
-			j.From = p.plan.Jacks[0].Name
-		} else {
-			s.must("from", `"main"`)
-		}
+		j.From = p.trunk(s, "from", "joint", names)
 		j.Wire = p.wire(s, false)
 		j.Holds = p.holds(s)
 		j.Closure = p.closureNameIn(s, top)
@@ -142,16 +127,7 @@ func (p *parser) joints(top *section) {
 
 func (p *parser) returns(top *section) {
 	entries := p.tables(top, "return", `[return."brass mast"]`)
-	names := p.jackNames()
-	taken := newNameBook(p.source)
-	for _, j := range p.plan.Jacks {
-		taken.seen[strings.ToLower(j.Name)] = named{"jack", j.Name, j.Pos.Line}
-	}
-	for _, e := range entries {
-		p.checkName(e.keyAt, "return", e.key, false)
-		taken.enter(e.keyAt, "return", e.key)
-		names = append(names, e.key)
-	}
+	names := p.branchNames("return", entries)
 	var all []Return
 	branches := newForest(p, "return", "to", p.returnTo)
 	for _, e := range entries {
@@ -160,13 +136,7 @@ func (p *parser) returns(top *section) {
 			continue
 		}
 		r := Return{Name: e.key, Pos: p.place(e.keyAt)}
-		if s.has("to") {
-			r.To = p.known(s, "to", "return or jack", names)
-		} else if len(p.plan.Jacks) == 1 {
-			r.To = p.plan.Jacks[0].Name
-		} else {
-			s.must("to", `"main"`)
-		}
+		r.To = p.trunk(s, "to", "return", names)
 		r.Wire = p.wire(s, true)
 		r.Closure = p.closureNameIn(s, top)
 		branches.add(e.key, r.To, s.at("to"))
@@ -175,6 +145,34 @@ func (p *parser) returns(top *section) {
 	for _, i := range branches.order() {
 		p.plan.Returns = append(p.plan.Returns, all[i])
 	}
+}
+
+// branchNames are what a branch of the tree may hang on: the jacks and all branches of
+// its kind, joints or returns, none of them named twice.
+func (p *parser) branchNames(kind string, entries []entry) []string {
+	names := p.jackNames()
+	taken := newNameBook(p.source)
+	for _, j := range p.plan.Jacks {
+		taken.seen[strings.ToLower(j.Name)] = named{"jack", j.Name, j.Pos.Line}
+	}
+	for _, e := range entries {
+		p.checkName(e.keyAt, kind, e.key, false)
+		taken.enter(e.keyAt, kind, e.key)
+		names = append(names, e.key)
+	}
+	return names
+}
+
+// trunk is what a branch hangs on: what its key names, else the only jack.
+func (p *parser) trunk(s *section, key, kind string, names []string) string {
+	switch {
+	case s.has(key):
+		return p.known(s, key, kind+" or jack", names)
+	case len(p.plan.Jacks) == 1:
+		return p.plan.Jacks[0].Name
+	}
+	s.must(key, `"main"`)
+	return ""
 }
 
 func (p *parser) closures(top *section) {

@@ -9,6 +9,7 @@ import (
 
 	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
+	"sealworthy/instruments/driver"
 	"sealworthy/instruments/modbus"
 	"sealworthy/instruments/profile"
 	"sealworthy/instruments/scpi"
@@ -39,28 +40,6 @@ func Connect(ctx context.Context, c clock.Clock, open instruments.Opener, portNa
 		return nil, errors.Join(err, port.Close())
 	}
 	return x, nil
-}
-
-// Find looks for the instrument with this identity on each of the ports in turn,
-// after its cable was pulled and put back: the system may have renamed the port.
-// Every port named is opened; leave out those that are in use.
-func Find(ctx context.Context, c clock.Clock, open instruments.Opener, ports []string, p *profile.Profile,
-	identity string) (x *Connected, port string, err error) {
-	var errs []error
-	for _, name := range ports {
-		x, err := Connect(ctx, c, open, name, p)
-		if err == nil && x.Identity == identity {
-			return x, name, nil
-		}
-		if err == nil {
-			err = errors.Join(fmt.Errorf("%s: %w: %q", name, ErrOther, x.Identity), x.Port.Close())
-		}
-		if ctx.Err() != nil {
-			return nil, "", ctx.Err()
-		}
-		errs = append(errs, err)
-	}
-	return nil, "", fmt.Errorf("%q is on none of %d ports: %w", identity, len(ports), errors.Join(errs...))
 }
 
 func connect(ctx context.Context, c clock.Clock, port instruments.Port, portName string,
@@ -140,15 +119,22 @@ func identify(ctx context.Context, driven any) (string, error) {
 
 // drive makes the driver that a profile asks for.
 func drive(port instruments.Port, name string, c clock.Clock, p *profile.Profile) (any, error) {
+	var speak func(instruments.Port, string, clock.Clock, *profile.Profile) (driver.Protocol, error)
 	switch p.Speaks {
 	case profile.SCPI:
-		return scpi.New(port, name, c, p)
+		speak = scpi.New
 	case profile.Terse:
-		return terse.New(port, name, c, p)
+		speak = terse.New
 	case profile.Modbus:
-		return modbus.New(port, name, c, p)
+		speak = modbus.New
 	case profile.Text, profile.LCD:
 		return stream.New(port, name, c, p)
+	default:
+		return nil, fmt.Errorf("profile %q: no driver for a %s that speaks %s", p.Name, p.Kind, p.Speaks)
 	}
-	return nil, fmt.Errorf("profile %q: no driver for a %s that speaks %s", p.Name, p.Kind, p.Speaks)
+	proto, err := speak(port, name, c, p)
+	if err != nil {
+		return nil, err
+	}
+	return driver.New(p, proto, c)
 }

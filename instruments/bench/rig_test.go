@@ -174,32 +174,6 @@ func TestUnpluggedMeterOfTheSimulatedBench(t *testing.T) {
 	}
 }
 
-func TestFindAfterReplug(t *testing.T) {
-	ctx := context.Background()
-	c, b, x := onRig(t, true, resistors{"cabin": 470, "mast": 1200}, rig.Options{})
-	if err := b.Unplug(rig.Meter); err != nil {
-		t.Fatal(err)
-	}
-	if _, err := b.Replug(rig.Meter, true); err != nil {
-		t.Fatal(err)
-	}
-	p, err := profile.Load("scpi meter", "")
-	if err != nil {
-		t.Fatal(err)
-	}
-	ports := []string{"memory:nothing", b.Ports().Meter}
-	found, name, err := bench.Find(ctx, c, b.Opener(), ports, p, x.Identities["meter"])
-	if err != nil || name != b.Ports().Meter || found.Meter == nil {
-		t.Fatalf("%q, %v", name, err)
-	}
-	if err := found.Port.Close(); err != nil {
-		t.Error(err)
-	}
-	if _, _, err := bench.Find(ctx, c, b.Opener(), ports, p, "SOMEBODY ELSE"); !errors.Is(err, bench.ErrOther) {
-		t.Error(err)
-	}
-}
-
 // Each oddity of the simulated bench is met by the profile that its list names,
 // from the setting to the reading and off again.
 func TestOddInstruments(t *testing.T) {

@@ -51,7 +51,7 @@ func newFewFunctions(t *testing.T, most, spare int) (*fewFunctions, func(do func
 		done := make(chan struct{})
 		c.Go(func() {
 			defer close(done)
-			s, err := made[*driver.Supply](t)(New(mine, "x", c, p))
+			s, err := made[*driver.Supply](t)(driven(mine, "x", c, p))
 			if err != nil {
 				t.Error(err)
 				return

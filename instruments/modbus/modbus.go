@@ -2,9 +2,9 @@
 // Modbus RTU over serial, or Modbus over TCP: functions 01 to 06, 15 and 16, registers with scale,
 // sign and word order from the profile.
 //
-// Start with NewSupply, NewMeter or NewRelays over an open port and a profile
-// that speaks modbus. Frames are pure functions of bytes (Request.Encode, Split,
-// Decode): told by address, function, length and CRC, never by silence.
+// Start with New over an open port and a profile that speaks modbus. Frames are
+// pure functions of bytes (Request.Encode, Split, Decode): told by address,
+// function, length and CRC, never by silence.
 //
 // Sources: Modbus over Serial Line V1.02; Modbus Application Protocol V1.1b3; Modbus
 // Messaging on TCP/IP Implementation Guide V1.0b for frames over a network. A
@@ -35,16 +35,6 @@ import (
 	"sealworthy/instruments/profile"
 )
 
-// New drives the supply, meter or relay board of a profile on an open port: a
-// *driver.Supply, *driver.Meter or *driver.Relays. portName is for messages.
-func New(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (any, error) {
-	proto, err := newProtocol(port, portName, c, p)
-	if err != nil {
-		return nil, err
-	}
-	return driver.New(p, proto, c)
-}
-
 type protocol struct {
 	line    *exchange.Line
 	p       *profile.Profile
@@ -55,9 +45,9 @@ type protocol struct {
 	spare   atomic.Int32 // registers behind each point that may be read along
 }
 
-var _ driver.Protocol = (*protocol)(nil)
-
-func newProtocol(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (*protocol, error) {
+// New speaks Modbus with the instrument of a profile on an open port, for driver.New.
+// portName is for messages.
+func New(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (driver.Protocol, error) {
 	if p.Speaks != profile.Modbus || p.Bus == nil {
 		return nil, fmt.Errorf("profile %q speaks %s, not modbus", p.Name, p.Speaks)
 	}

@@ -76,7 +76,7 @@ func TestIndependentServer(t *testing.T) {
 	ctx := context.Background()
 
 	t.Run("supply", func(t *testing.T) {
-		s, err := made[*driver.Supply](t)(New(port, "pty", clock.Wall{}, builtIn(t, "modbus supply")))
+		s, err := made[*driver.Supply](t)(driven(port, "pty", clock.Wall{}, builtIn(t, "modbus supply")))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -103,7 +103,7 @@ func TestIndependentServer(t *testing.T) {
 		}
 	})
 	t.Run("shunt", func(t *testing.T) {
-		m, err := made[*driver.Meter](t)(New(port, "pty", clock.Wall{}, builtIn(t, "modbus shunt")))
+		m, err := made[*driver.Meter](t)(driven(port, "pty", clock.Wall{}, builtIn(t, "modbus shunt")))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -120,11 +120,11 @@ func TestIndependentServer(t *testing.T) {
 		shared := exchange.Share(port)
 		other := builtIn(t, "modbus shunt")
 		other.Bus.Address = 2
-		s, err := made[*driver.Supply](t)(New(shared, "pty", clock.Wall{}, builtIn(t, "modbus supply")))
+		s, err := made[*driver.Supply](t)(driven(shared, "pty", clock.Wall{}, builtIn(t, "modbus supply")))
 		if err != nil {
 			t.Fatal(err)
 		}
-		m, err := made[*driver.Meter](t)(New(shared, "pty", clock.Wall{}, other))
+		m, err := made[*driver.Meter](t)(driven(shared, "pty", clock.Wall{}, other))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -160,7 +160,7 @@ func TestIndependentServer(t *testing.T) {
 				p.Relays.Close = profile.Point{Register: &reg, Function: 5, Of: "channels", Scale: 1}
 				p.Relays.Open = profile.Point{Register: &reg, Function: 5, Of: "channels", Scale: 1, Value: &shut}
 			}
-			r, err := made[*driver.Relays](t)(New(port, "pty", clock.Wall{}, p))
+			r, err := made[*driver.Relays](t)(driven(port, "pty", clock.Wall{}, p))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -176,10 +176,11 @@ func TestIndependentServer(t *testing.T) {
 	})
 	t.Run("functions 02 and 16, an exception", func(t *testing.T) {
 		p := builtIn(t, "modbus supply")
-		pr, err := newProtocol(port, "pty", clock.Wall{}, p)
+		proto, err := New(port, "pty", clock.Wall{}, p)
 		if err != nil {
 			t.Fatal(err)
 		}
+		pr := proto.(*protocol)
 		resp, _, err := pr.exchange(ctx, "inputs", Request{Address: 1, Function: ReadInputs, Quantity: 3}, 0, false)
 		if err != nil || !slices.Equal(resp.Coils, []bool{true, false, true}) {
 			t.Errorf("%+v, %v", resp, err)
@@ -225,7 +226,7 @@ func TestIndependentServerThatKnowsLittle(t *testing.T) {
 			t.Parallel()
 			port, ctx := server(t, x.knows...), context.Background()
 			if x.relays {
-				r, err := made[*driver.Relays](t)(New(port, "pty", clock.Wall{}, builtIn(t, "modbus relay board")))
+				r, err := made[*driver.Relays](t)(driven(port, "pty", clock.Wall{}, builtIn(t, "modbus relay board")))
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -243,7 +244,7 @@ func TestIndependentServerThatKnowsLittle(t *testing.T) {
 				}
 				return
 			}
-			s, err := made[*driver.Supply](t)(New(port, "pty", clock.Wall{}, builtIn(t, "modbus supply")))
+			s, err := made[*driver.Supply](t)(driven(port, "pty", clock.Wall{}, builtIn(t, "modbus supply")))
 			if err != nil {
 				t.Fatal(err)
 			}

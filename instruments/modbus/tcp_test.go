@@ -110,11 +110,11 @@ func TestIndependentServerOverTCP(t *testing.T) {
 		p.Bus.Address = address
 		return p
 	}
-	s, err := made[*driver.Supply](t)(New(shared, name, c, load("modbus supply", 1)))
+	s, err := made[*driver.Supply](t)(driven(shared, name, c, load("modbus supply", 1)))
 	if err != nil {
 		t.Fatal(err)
 	}
-	m, err := made[*driver.Meter](t)(New(shared, name, c, load("modbus shunt", 2)))
+	m, err := made[*driver.Meter](t)(driven(shared, name, c, load("modbus shunt", 2)))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,8 +2,8 @@
 // IEEE 488.2) over a serial line: commands and replies with line ends, an error
 // queue that is read to its end after every setting, settings read back.
 //
-// Start with NewSupply, NewMeter or NewRelays over an open port and a profile
-// that speaks scpi. The drivers themselves are those of package driver.
+// Start with New over an open port and a profile that speaks scpi. The drivers
+// themselves are those of package driver.
 //
 // Numbers are read strictly (ParseNumber). After a lost or late reply the line
 // is brought into step by the identity query, whose answer can't be mistaken for
@@ -45,16 +45,6 @@ type (
 	Relays = driver.Relays
 )
 
-// New drives the supply, meter or relay board of a profile on an open port: a
-// *driver.Supply, *driver.Meter or *driver.Relays. portName is for messages.
-func New(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (any, error) {
-	proto, err := newProtocol(port, portName, c, p)
-	if err != nil {
-		return nil, err
-	}
-	return driver.New(p, proto, c)
-}
-
 type protocol struct {
 	line    *exchange.Line
 	p       *profile.Profile
@@ -68,9 +58,9 @@ type protocol struct {
 	shapes  *shapes
 }
 
-var _ driver.Protocol = (*protocol)(nil)
-
-func newProtocol(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (*protocol, error) {
+// New speaks SCPI with the instrument of a profile on an open port, for driver.New.
+// portName is for messages.
+func New(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (driver.Protocol, error) {
 	if p.Speaks != profile.SCPI {
 		return nil, fmt.Errorf("profile %q speaks %s, not scpi", p.Name, p.Speaks)
 	}

@@ -117,7 +117,7 @@ func TestSupplyTranscripts(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			c, port, p := with(t, "scpi supply", nil, append(append([]turn{}, hello...), x.turns...)...)
-			s, err := made[*driver.Supply](t)(New(port, "test", c, p))
+			s, err := made[*driver.Supply](t)(driven(port, "test", c, p))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -165,7 +165,7 @@ func TestWaysOfSpeaking(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			c, port, p := with(t, "scpi supply", func(p *profile.Profile) { p.Talk.Clear = ""; x.change(p) },
 				x.turns...)
-			s, err := made[*driver.Supply](t)(New(port, "test", c, p))
+			s, err := made[*driver.Supply](t)(driven(port, "test", c, p))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -182,7 +182,7 @@ func TestGapBetweenCommands(t *testing.T) {
 		p.Talk.Clear, p.Talk.Errors, p.Talk.GapMs = "", "", 40
 	},
 		turn{Sent: "\nOUTP ON\n"}, turn{"OUTP?\n", "1\n"})
-	s, err := made[*driver.Supply](t)(New(port, "test", c, p))
+	s, err := made[*driver.Supply](t)(driven(port, "test", c, p))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -204,7 +204,7 @@ func TestMeterTranscripts(t *testing.T) {
 		turn{"READ?\n", "+2.500000E-01\n"},
 		turn{Sent: "CONF:VOLT:DC\n"}, turn{"SYST:ERR?\n", none}, turn{"READ?\n", "+11.98\n"},
 	)...)
-	m, err := made[*driver.Meter](t)(New(port, "test", c, p))
+	m, err := made[*driver.Meter](t)(driven(port, "test", c, p))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -244,7 +244,7 @@ func TestReplyOfAnotherShape(t *testing.T) {
 		turn{"MEAS:CURR?\n", "1.41\n"}, turn{"MEAS:CURR?\n", "11.041\n"}, turn{"MEAS:CURR?\n", "1.1\n"},
 		turn{"MEAS:CURR?\n", "1\n"}, turn{"MEAS:CURR?\n", "1.04.\n"},
 	)...)
-	s, err := made[*driver.Supply](t)(New(port, "test", c, p))
+	s, err := made[*driver.Supply](t)(driven(port, "test", c, p))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -273,7 +273,7 @@ func TestNumbersInShortestForm(t *testing.T) {
 		turn{"MEAS:CURR?\n", "2.01\n"}, turn{"MEAS:CURR?\n", "201\n"}, turn{"MEAS:CURR?\n", "2.02\n"},
 		turn{"MEAS:CURR?\n", "2.0"},
 	)...)
-	s, err := made[*driver.Supply](t)(New(port, "test", c, p))
+	s, err := made[*driver.Supply](t)(driven(port, "test", c, p))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -302,7 +302,7 @@ func TestAnnotatedReplies(t *testing.T) {
 		c, port, p := with(t, "scpi supply", func(p *profile.Profile) {
 			p.Supply.MeasureAmps.Pattern = `CURR = (?P<value>[-+0-9.E]+)(?: (?P<unit>[a-zA-Z]+))?`
 		}, append(append([]turn{}, hello...), turn{"MEAS:CURR?\n", reply + "\n"})...)
-		s, err := made[*driver.Supply](t)(New(port, "test", c, p))
+		s, err := made[*driver.Supply](t)(driven(port, "test", c, p))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -325,7 +325,7 @@ func TestBackToLocal(t *testing.T) {
 			turns = append(append(turns, hello...), turn{Sent: "SYST:LOC\n"})
 		}
 		c, port, p := with(t, "scpi supply", func(p *profile.Profile) { p.Talk.Local = "SYST:LOC" }, turns...)
-		s, err := made[*driver.Supply](t)(New(port, "test", c, p))
+		s, err := made[*driver.Supply](t)(driven(port, "test", c, p))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -347,7 +347,7 @@ func TestFetchWaitsForAFreshReading(t *testing.T) {
 		p.Meter.FromMemory, p.Meter.Current.Read.Send, p.Meter.Current.Configure, p.Talk.Clear = true, "FETC?",
 			profile.Point{}, ""
 	}, turn{"FETC?\n", "1E-3\n"})
-	m, err := made[*driver.Meter](t)(New(port, "test", c, p))
+	m, err := made[*driver.Meter](t)(driven(port, "test", c, p))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -361,7 +361,7 @@ func TestFetchWaitsForAFreshReading(t *testing.T) {
 func TestWrongInstrumentIsNamed(t *testing.T) {
 	c, port, p := with(t, "scpi supply", nil, turn{Sent: "\n*CLS\n"}, turn{Sent: idn, Got: "SPARE,METER,1,1.0\n"})
 	p.Identity.Pattern = "^BENCH,SUPPLY,"
-	s, err := made[*driver.Supply](t)(New(port, "test", c, p))
+	s, err := made[*driver.Supply](t)(driven(port, "test", c, p))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -390,7 +390,7 @@ func TestIdentities(t *testing.T) {
 			turns = append(turns, turn{Sent: idn, Got: second + "\n"})
 		}
 		c, port, p := with(t, "scpi supply", nil, turns...)
-		s, err := made[*driver.Supply](t)(New(port, "test", c, p))
+		s, err := made[*driver.Supply](t)(driven(port, "test", c, p))
 		if err != nil {
 			t.Fatal(err)
 		}

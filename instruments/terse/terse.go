@@ -3,11 +3,10 @@
 // bytes: a command such as "VSET1:12.00", a question "VSET1?" answered by the
 // five bytes "12.00", a status byte of bits.
 //
-// Start with NewSupply, NewMeter or NewRelays over an open port and a profile
-// that speaks terse. Such instruments have neither checksum nor error queue:
-// every setting is read back, and the reply must have exactly the form that the
-// profile gives. A binary reply can take any value, so a flipped bit in it can't
-// be seen.
+// Start with New over an open port and a profile that speaks terse. Such
+// instruments have neither checksum nor error queue: every setting is read back,
+// and the reply must have exactly the form that the profile gives. A binary reply
+// can take any value, so a flipped bit in it can't be seen.
 //
 // Source: none that is public; the built-in profile's commands, its status byte,
 // 9600 8N1 and the 50 ms between commands are from memory of what such supplies
@@ -33,16 +32,6 @@ import (
 	"sealworthy/instruments/profile"
 )
 
-// New drives the supply, meter or relay board of a profile on an open port: a
-// *driver.Supply, *driver.Meter or *driver.Relays. portName is for messages.
-func New(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (any, error) {
-	proto, err := newProtocol(port, portName, c, p)
-	if err != nil {
-		return nil, err
-	}
-	return driver.New(p, proto, c)
-}
-
 type protocol struct {
 	line     *exchange.Line
 	p        *profile.Profile
@@ -54,9 +43,9 @@ type protocol struct {
 	spoken   atomic.Bool // something was sent
 }
 
-var _ driver.Protocol = (*protocol)(nil)
-
-func newProtocol(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (*protocol, error) {
+// New speaks short fixed commands with the instrument of a profile on an open port, for driver.New.
+// portName is for messages.
+func New(port instruments.Port, portName string, c clock.Clock, p *profile.Profile) (driver.Protocol, error) {
 	if p.Speaks != profile.Terse {
 		return nil, fmt.Errorf("profile %q speaks %s, not terse", p.Name, p.Speaks)
 	}

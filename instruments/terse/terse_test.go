@@ -66,7 +66,7 @@ func TestSupplyTranscript(t *testing.T) {
 		transcript.Turn{Sent: "IOUT1?", Got: "0.038"}, //
 		transcript.Turn{Sent: "OUT0"}, transcript.Turn{Sent: "OUT0"}, transcript.Turn{Sent: "STATUS?", Got: "\x01"},
 	)
-	s, err := made[*driver.Supply](t)(New(play, "test", c, p))
+	s, err := made[*driver.Supply](t)(driven(play, "test", c, p))
 	if err != nil {
 		t.Fatal(err)
 	}
