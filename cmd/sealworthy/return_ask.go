@@ -3,16 +3,11 @@ package main
 import (
 	"context"
 	"fmt"
-	"math"
-	"regexp"
-	"strconv"
 	"strings"
 
 	"sealworthy/capture"
-	"sealworthy/capture/byhand"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/cmd/sealworthy/wording"
-	"sealworthy/instruments"
 )
 
 // inquiry is how a question of a return is asked on a terminal: what to do and to
@@ -77,7 +72,6 @@ func inquiryOf(q session.Question) (x inquiry, ok bool) {
 	if q.About == nil {
 		return x, false
 	}
-	about := *q.About
 	switch q.Kind {
 	case session.AskEye:
 		x = eyeInquiry()
@@ -100,13 +94,13 @@ func inquiryOf(q session.Question) (x inquiry, ok bool) {
 			hint: "Enter: no minus   m: a minus, turned round   d: don't know   q: stop",
 		}
 	case session.AskOpen:
-		x = voltsInquiry(about, 1.01)
+		x = voltsInquiry(q, 1.01)
 	case session.AskLoad:
-		x = loadInquiry(about)
+		x = loadInquiry(q)
 	case session.AskLoaded:
-		x = voltsInquiry(about, 0.99)
+		x = voltsInquiry(q, 0.99)
 	case session.AskFuse:
-		x = fuseInquiry(about)
+		x = fuseInquiry(q)
 	default:
 		return x, false
 	}
@@ -143,78 +137,41 @@ func clientInquiry() inquiry {
 }
 
 // voltsInquiry asks for volts, with an example of about the jack's.
-func voltsInquiry(about session.About, factor float64) inquiry {
+func voltsInquiry(q session.Question, factor float64) inquiry {
 	return inquiry{
 		keys:  map[string]string{"d": session.DontKnow},
-		hint:  fmt.Sprintf("type the volts, as %.1f   d: don't know   q: stop", factor*about.Volts),
-		typed: func(s string) (capture.Answer, string) { return numberAnswer(s, "volts", about.Least, about.Most) },
+		hint:  fmt.Sprintf("type the volts, as %.1f   d: don't know   q: stop", factor*q.About.Volts),
+		typed: valueTyped(q),
 	}
 }
 
 // loadInquiry asks for the resistor that the adapter is tried with.
-func loadInquiry(about session.About) inquiry {
-	ohm := about.LoadOhm
+func loadInquiry(q session.Question) inquiry {
 	return inquiry{
-		keys: map[string]string{"d": session.DontKnow},
-		hint: fmt.Sprintf("type the ohms, as %.3g   d: I have none   q: stop", ohm),
-		typed: func(s string) (capture.Answer, string) {
-			a, why := numberAnswer(s, "ohms", 0, about.Most)
-			if why == "" && *a.Number < about.Least {
-				why = fmt.Sprintf("%.3g ohm would take more than any adapter for this model gives: take at least %.3g",
-					*a.Number, ohm/2)
-			}
-			return a, why
-		},
+		keys:  map[string]string{"d": session.DontKnow},
+		hint:  fmt.Sprintf("type the ohms, as %.3g   d: I have none   q: stop", q.About.LoadOhm),
+		typed: valueTyped(q),
 	}
 }
 
 // fuseInquiry asks for the fuse behind a meter's jack.
-func fuseInquiry(about session.About) inquiry {
+func fuseInquiry(q session.Question) inquiry {
 	return inquiry{
 		enter: session.DontKnow, keys: map[string]string{"d": session.DontKnow},
-		hint: "type it, as 0.4 (A) or 400 mA   Enter: don't know   q: stop",
-		typed: func(s string) (a capture.Answer, why string) {
-			t, err := byhand.Parse(s, instruments.Current, "A")
-			switch {
-			case err != nil:
-				return a, err.Error()
-			case t.Overload || t.Value < about.Least || t.Value > about.Most:
-				return a, fmt.Sprintf("%q can't be: no meter's jack has such a fuse", s)
-			}
-			return capture.Answer{Choice: "number", Number: &t.Value}, ""
-		},
+		hint:  "type it, as 0.4 (A) or 400 mA   Enter: don't know   q: stop",
+		typed: valueTyped(q),
 	}
 }
 
-// numberAnswer reads a typed number as an answer.
-func numberAnswer(s, what string, least, most float64) (capture.Answer, string) {
-	v, why := numberIn(s, what, least, most)
-	return capture.Answer{Choice: "number", Number: &v}, why
-}
-
-var numberAlone = regexp.MustCompile(`^([+-]?[0-9]+(?:[.,][0-9]+)?)\s*([a-zA-ZΩ]*)$`)
-
-// numberIn reads a typed number, with a comma or its unit if need be.
-func numberIn(s, what string, least, most float64) (v float64, why string) {
-	m := numberAlone.FindStringSubmatch(strings.TrimSpace(s))
-	if m == nil {
-		return 0, fmt.Sprintf("%q is no number of %s", s, what)
-	}
-	switch strings.ToLower(m[2]) {
-	case "", what[:1], what, strings.TrimSuffix(what, "s"):
-	case "r", "ω":
-		if what != "ohms" {
-			return 0, fmt.Sprintf("%q: type %s", s, what)
+// valueTyped takes the value that a question asks for, with its unit or without.
+func valueTyped(q session.Question) func(string) (capture.Answer, string) {
+	return func(s string) (a capture.Answer, why string) {
+		if v, ok := session.TypedValue(q.Kind, s); ok {
+			a = capture.Answer{Choice: "number", Number: &v}
 		}
-	default:
-		return 0, fmt.Sprintf("%q: type %s", s, what)
+		if a.Number == nil || session.Fits(q, a) != "" {
+			return a, fmt.Sprintf("%q isn't taken. %s", s, wording.ValueWanted(q))
+		}
+		return a, ""
 	}
-	v, err := strconv.ParseFloat(strings.Replace(m[1], ",", ".", 1), 64)
-	switch {
-	case err != nil || math.IsNaN(v):
-		return 0, fmt.Sprintf("%q is no number of %s", s, what)
-	case v < least || v > most:
-		return 0, fmt.Sprintf("%g %s can't be: see what the meter is set to", v, what)
-	}
-	return v, ""
 }

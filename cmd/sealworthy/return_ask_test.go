@@ -1,38 +1,62 @@
 package main
 
 import (
+	"math"
+	"strings"
 	"testing"
 
 	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/returns"
 )
 
-func TestNumberIn(t *testing.T) {
+// A value is taken with its unit, or without as the question asks for it; what is none, is
+// in a unit of something else or can't be is told with what could.
+func TestValueTyped(t *testing.T) {
 	for _, c := range []struct {
-		typed, what string
-		v           float64
-		good        bool
+		kind  capture.QuestionKind
+		typed string
+		v     float64
+		good  bool
 	}{
-		{"12.1", "volts", 12.1, true}, {"12,1", "volts", 12.1, true}, {"12.1 V", "volts", 12.1, true},
-		{"12.1V", "volts", 12.1, true},
-		{"-12.1", "volts", -12.1, true}, {" 12 volts ", "volts", 12, true}, {"12 volt", "volts", 12, true},
-		{"24", "ohms", 24, true}, {"24 ohm", "ohms", 24, true}, {"24R", "ohms", 24, true}, {"24 Ω", "ohms", 24, true},
-		{"24 o", "ohms", 24, true},
-		{"12 A", "volts", 0, false}, {"12R", "volts", 0, false}, {"12 mV", "volts", 0, false}, {"", "volts", 0, false},
-		{"twelve", "volts", 0, false},
-		{"230", "volts", 0, false}, {"-3", "ohms", 0, false}, {"1.2.3", "volts", 0, false},
-		{"12 13", "volts", 0, false}, {"24 V", "ohms", 0, false},
-		{"1e3", "ohms", 0, false}, {"NaN", "volts", 0, false},
+		{session.AskOpen, "12.1", 12.1, true}, {session.AskOpen, "12,1", 12.1, true},
+		{session.AskOpen, "12.1 V", 12.1, true}, {session.AskOpen, "12.1V", 12.1, true},
+		{session.AskOpen, "-12.1", -12.1, true}, {session.AskOpen, " 12 volts ", 12, true},
+		{session.AskOpen, "12 volt", 12, true}, {session.AskOpen, "12100 mV", 12.1, true},
+		{session.AskOpen, "12 A", 0, false}, {session.AskOpen, "12R", 0, false}, {session.AskOpen, "", 0, false},
+		{session.AskOpen, "twelve", 0, false}, {session.AskOpen, "230", 0, false},
+		{session.AskOpen, "1.2.3", 0, false}, {session.AskOpen, "12 13", 0, false},
+		{session.AskOpen, "NaN", 0, false},
+		{session.AskLoad, "24", 24, true}, {session.AskLoad, "24 ohm", 24, true}, {session.AskLoad, "24R", 24, true},
+		{session.AskLoad, "24 Ω", 24, true}, {session.AskLoad, "1k", 1000, true}, {session.AskLoad, "4k7", 4700, true},
+		{session.AskLoad, "-3", 0, false}, {session.AskLoad, "3", 0, false}, {session.AskLoad, "24 V", 0, false},
+		{session.AskLoad, "1e3", 0, false},
+		{session.AskFuse, "0.4", 0.4, true}, {session.AskFuse, "0,4", 0.4, true}, {session.AskFuse, "400 mA", 0.4, true},
+		{session.AskFuse, "400mA", 0.4, true}, {session.AskFuse, "32 mA", 0.032, true},
+		{session.AskFuse, "0.032 A", 0.032, true}, {session.AskFuse, "10 A", 10, true},
+		{session.AskFuse, "400", 0, false}, {session.AskFuse, "0.4 V", 0, false}, {session.AskFuse, "OL", 0, false},
 	} {
-		least := 0.0
-		if c.what == "volts" {
-			least = -mostVolts
+		about := session.About{Volts: 12, LoadOhm: 24, Least: -60, Most: 60}
+		switch c.kind {
+		case session.AskLoad:
+			about.Least, about.Most = 6, 1e5
+		case session.AskFuse:
+			about.Least, about.Most = 0.01, 30
 		}
-		v, why := numberIn(c.typed, c.what, least, 60)
-		if (why == "") != c.good || c.good && v != c.v {
-			t.Errorf("%q as %s: %g, %q", c.typed, c.what, v, why)
+		q := session.Question{About: &about,
+			Question: capture.Question{Kind: c.kind, Choices: []string{"number", session.DontKnow, "stop"}}}
+		x, ok := inquiryOf(q)
+		if !ok {
+			t.Fatalf("%s isn't asked", c.kind)
+		}
+		a, why := x.typed(c.typed)
+		if (why == "") != c.good || c.good && (a.Number == nil || math.Abs(*a.Number-c.v) > 1e-12) {
+			t.Errorf("%q at %s: %+v, %q", c.typed, c.kind, a, why)
+		}
+		if !c.good && !strings.Contains(why, wording.ValueWanted(q)) {
+			t.Errorf("%q at %s: %q doesn't say what is wanted", c.typed, c.kind, why)
 		}
 	}
 }

@@ -133,7 +133,7 @@ func (w *Watch) Tell(e session.Event) {
 		}
 	case session.Refused:
 		if s.Ask != nil && s.Ask.Number == e.Of && e.Why != session.Late {
-			s.Refused = refusal(e.Why)
+			s.Refused = refusal(e.Why, *s.Ask)
 		}
 	case session.Found:
 		if r, ok := e.Result.(interface {
@@ -155,12 +155,12 @@ func (w *Watch) Tell(e session.Event) {
 }
 
 // refusal says why an answer wasn't taken.
-func refusal(r session.Refusal) string {
+func refusal(r session.Refusal, q session.Question) string {
 	switch r {
 	case session.NeedsText:
 		return "Say why, too, in a few words."
 	case session.OutOfRange:
-		return "That number can't be: see what the meter is set to."
+		return wording.ValueWanted(q)
 	}
 	return "That was no answer to this question."
 }

@@ -167,6 +167,9 @@ func (d *Desk) askFace(ctx context.Context, f Asker, q Question) {
 func (d *Desk) Answer(a Answer) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	if d.open != nil {
+		a.Answer = valued(d.open.q, a.Answer)
+	}
 	if why := d.refuses(a); why != "" {
 		d.tell(Event{What: Refused, Of: a.Question, Why: why})
 		return &RefusedError{a.Question, why}

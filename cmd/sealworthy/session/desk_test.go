@@ -3,6 +3,7 @@ package session
 import (
 	"context"
 	"errors"
+	"math"
 	"slices"
 	"sync"
 	"testing"
@@ -135,6 +136,38 @@ func TestFits(t *testing.T) {
 	} {
 		if why := Fits(Question{Question: capture.Question{Kind: c.kind, Choices: c.choices}}, c.a); why != c.why {
 			t.Errorf("%s %+v: %q, want %q", c.kind, c.a, why, c.why)
+		}
+	}
+}
+
+// A value that is typed with its unit, from whatever face, is taken in the question's own.
+func TestAValueIsTypedWithItsUnit(t *testing.T) {
+	for _, c := range []struct {
+		text  string
+		value float64
+		why   Refusal
+	}{
+		{"400 mA", 0.4, ""}, {"0,4", 0.4, ""}, {"0.032 A", 0.032, ""},
+		{"400", 0, OutOfRange}, {"0.4 V", 0, OutOfRange}, {"", 0, OutOfRange},
+	} {
+		h := newHeard()
+		d := NewDesk(false, instruments.Go, h)
+		got := make(chan reply, 1)
+		go func() {
+			a, err := d.ask(t.Context(), Question{About: &About{Least: leastFuseA, Most: mostFuseA},
+				Question: capture.Question{Kind: AskFuse, Choices: []string{"number", DontKnow}}})
+			got <- reply{a, err}
+		}()
+		q := <-h.asked
+		err := d.Answer(Answer{q.Number, capture.Answer{Choice: "number", Text: c.text}})
+		if c.why != "" {
+			if r, ok := err.(*RefusedError); !ok || r.Why != c.why {
+				t.Errorf("%q: %v, want it refused: %s", c.text, err, c.why)
+			}
+			continue
+		}
+		if a := (<-got).answer; err != nil || a.Number == nil || math.Abs(*a.Number-c.value) > 1e-12 {
+			t.Errorf("%q: %+v, %v", c.text, a, err)
 		}
 	}
 }

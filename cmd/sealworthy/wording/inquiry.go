@@ -75,6 +75,25 @@ func Inquired(q session.Question) []string {
 	return nil
 }
 
+// ValueWanted says which values a question of a return takes; "": it takes none.
+func ValueWanted(q session.Question) string {
+	if q.About == nil {
+		return ""
+	}
+	least, most := q.About.Least, q.About.Most
+	switch q.Kind {
+	case session.AskOpen, session.AskLoaded:
+		return fmt.Sprintf("Volts, as 12.1 or 12.1 V, from %.0f to %.0f: see what the meter is set to.", least, most)
+	case session.AskLoad:
+		return fmt.Sprintf("Ohms, as 24 or 1k: less than %.3g ohm would take more than any adapter for this model gives.",
+			least)
+	case session.AskFuse:
+		return fmt.Sprintf("Amperes, as 0.4 or 0.4 A, or 400 mA: no meter's jack has a fuse below %.0f mA or above %.0f A.",
+			1000*least, most)
+	}
+	return ""
+}
+
 // plusOf says where plus of a plug should be.
 func plusOf(about session.About) string {
 	if about.Plug != "" {
@@ -117,12 +136,12 @@ func inquired(q session.Question) []Way {
 		return []Way{{Choice: session.PlusRight, Key: "Enter", Says: "no minus"},
 			{Choice: session.TurnedRound, Key: "m", Says: "a minus, turned round"}, unknown}
 	case session.AskOpen, session.AskLoaded:
-		return []Way{{Choice: "number", Says: "volts", Wants: Value}, unknown}
+		return []Way{{Choice: "number", Says: "volts, as 12.1", Wants: Value}, unknown}
 	case session.AskFuse:
-		return []Way{{Choice: "number", Says: "amperes, as 0.4", Wants: Value},
+		return []Way{{Choice: "number", Says: "amperes, as 0.4, or 400 mA", Wants: Value},
 			{Choice: session.DontKnow, Key: "Enter", Says: "don't know"}}
 	case session.AskLoad:
-		return []Way{{Choice: "number", Says: "ohms", Wants: Value},
+		return []Way{{Choice: "number", Says: "ohms, as 24 or 1k", Wants: Value},
 			{Choice: session.DontKnow, Key: "d", Says: "I have none"}}
 	}
 	return nil

@@ -125,11 +125,10 @@ button.addEventListener('pointerdown', stop);
 button.addEventListener('click', stop); // by the keyboard
 
 // Answers.
-function answer(el, choice, text, number) {
+function answer(el, choice, text) {
   const q = el.closest('.ask');
   const a = {question: Number(q.dataset.question), choice};
   if (text) a.text = text;
-  if (number !== undefined && Number.isFinite(number)) a.number = number;
   const why = q.querySelector('.answerwhy');
   fetch('/answer', {method: 'POST', body: JSON.stringify(a)})
     .then((r) => (r.ok ? '' : r.text())).then((s) => { why.textContent = s; }, () => { why.textContent = lostWords(); });
@@ -174,8 +173,7 @@ document.addEventListener('submit', (e) => {
   if (e.submitter && e.submitter.name === 'text') text = e.submitter.value;
   if (f.dataset.lights) text = lightsOf(f).concat(own ? [own] : []).join('; ');
   if (f.dataset.places) text = [...f.querySelectorAll('[name=place]:checked')].map((x) => x.value).join(', ');
-  if (f.dataset.number) answer(f, f.dataset.choice, '', own === '' ? NaN : Number(own.replace(',', '.')));
-  else answer(f, f.dataset.choice, text);
+  answer(f, f.dataset.choice, text);
 });
 
 // Sound: the recorded tones, one after another. A browser makes none before the page was touched: the first touch
