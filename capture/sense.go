@@ -109,7 +109,11 @@ func (e *engine) feel(ctx context.Context, named Step) (s Step, again bool, err 
 			if s, next, err = l.then(ctx, got); err == nil && next != senseAgain {
 				return s, next == askAnew, nil
 			}
-			free = got.how == letGo || got.how == misnamed && free
+			switch got.how {
+			case misnamed, timeOut, slipping, toSolder: // where nothing hung, what is on then was clipped on since
+			default: // what was felt is no feed that was measured before: whatever is on then is felt anew
+				free = true
+			}
 		case ctx.Err() != nil:
 			return named, false, context.Cause(ctx)
 		case lost != nil || errors.As(err, &lost):

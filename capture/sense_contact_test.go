@@ -197,3 +197,77 @@ func TestSolderIsHeardInHandsOff(t *testing.T) {
 		t.Errorf("%v, asked %d times, up to %v V", outcomes(recs), len(f.questions(AskSolder)), b.highest())
 	}
 }
+
+// What is clipped on while the output is off, after nothing was felt, to solder, or in the
+// place of what fits nothing, is felt as soon as it's sensed again: it needn't come off and
+// on once more.
+func TestWhatIsClippedOnWhileOffIsFelt(t *testing.T) {
+	nothing := func(float64) float64 { return 0 }
+	for _, c := range []struct {
+		name   string
+		before func(v float64) float64 // hangs on the clip
+		at     func(Event) bool
+		say    string
+		by     map[string][]Answer
+	}{
+		{"after a minute", nothing, nil, "", map[string][]Answer{"sense off": {{Choice: "sense"}}}},
+		{"while it's soldered", nothing, nothingYet, "solder", map[string][]Answer{"solder": {{Choice: "done"}}}},
+		{"a wrong part before", func(v float64) float64 { return v / 900 }, nil, "",
+			map[string][]Answer{"sense off": {{Choice: "sense"}}}},
+		{"a short before", func(v float64) float64 { return v / 0.3 }, nil, "",
+			map[string][]Answer{"sense off": {{Choice: "sense"}}}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b, x := feelBench(t)
+			live, on := false, false
+			b.load = func(v float64, _ []int, _ time.Duration) float64 {
+				if !on {
+					return c.before(v)
+				}
+				return feeds["cabin"](v)
+			}
+			f := newFeeler(t, b, c.by)
+			if c.at != nil {
+				f.saying(c.at, Answer{Choice: c.say})
+			}
+			was := f.onShow
+			f.onShow = func(e Event) {
+				live = live || e.Sensing
+				on = on || live && e.What == OutputOff
+				if was != nil {
+					was(e)
+				}
+			}
+			recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
+			wantErr(t, err, ErrStopped) // the other one is never clipped on
+			if len(recs) != 1 || recs[0].Step.Feed != "cabin" || recs[0].Outcome != Measured {
+				t.Errorf("%v, told %q", outcomes(recs), append(f.texts(Told), f.texts(NothingYet)...))
+			}
+		})
+	}
+}
+
+// Once the clip is off nobody is told to take it off any more, and a contact that came and
+// went is taken back.
+func TestWhatIsAskedFollowsTheClip(t *testing.T) {
+	b, x := feelBench(t, handed{2 * s1, feeds["cabin"]}, handed{14 * s1, nil}, handed{17 * s1, feeds["nav lights"]})
+	f := newFeeler(t, b, nil)
+	on, gone := b.load, false
+	b.load = func(v float64, closed []int, d time.Duration) float64 {
+		if gone {
+			return 0
+		}
+		return on(v, closed, d)
+	}
+	f.onShow = func(e Event) {
+		gone = gone || e.What == Contact && len(f.kinds(Contact)) == 2 // as soon as it was felt
+	}
+	_, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
+	wantErr(t, err, ErrStopped)
+	off := f.texts(ClipOff)
+	if len(off) != 2 || len(f.kinds(Contact)) != 2 || slices.ContainsFunc(off, func(s string) bool {
+		return !strings.HasPrefix(s, "Clip the plus lead to \"nav lights\".") || !strings.Contains(s, "don't solder")
+	}) {
+		t.Errorf("%d contacts, and then %q", len(f.kinds(Contact)), off)
+	}
+}

@@ -235,3 +235,5 @@ func (b *bench) highest() (most float64) {
 	}
 	return most
 }
+
+func nothingYet(e Event) bool { return e.What == NothingYet }

@@ -176,7 +176,7 @@ func (l *sensing) await(ctx context.Context, began time.Time) (sensed, error) {
 		}
 		if !told && now.Sub(began) >= nothingAfter {
 			told = true
-			l.show(Event{What: Told, Step: &l.named, Text: l.nothingText()})
+			l.show(Event{What: NothingYet, Step: &l.named, Text: l.nothingText()})
 		}
 		if err := l.at(ctx, l.top()); err != nil {
 			return sensed{}, err
@@ -189,7 +189,7 @@ func (l *sensing) await(ctx context.Context, began time.Time) (sensed, error) {
 			l.hangs = false
 			if off++; off >= 2 && !l.free {
 				l.free, l.clip = true, ""
-				l.show(Event{What: ClipOff, Step: &l.named})
+				l.clipOff()
 			}
 			continue
 		}
@@ -205,7 +205,13 @@ func (l *sensing) await(ctx context.Context, began time.Time) (sensed, error) {
 			return got, err
 		}
 		x.text = "What was clipped on came and went"
+		l.clipOff()
 	}
+}
+
+// clipOff shows that nothing hangs on the clip, and what is asked now.
+func (l *sensing) clipOff() {
+	l.show(Event{What: ClipOff, Step: &l.named, Text: l.question().Text})
 }
 
 // identify finds out what was clipped on: whether it is a short, by the lowest

@@ -19,7 +19,7 @@ func TestWhatIsClippedOnIsMeasured(t *testing.T) {
 	b, x := feelBench(t, handed{2 * s1, feeds["cabin"]}, handed{14 * s1, nil}, handed{16 * s1, feeds["nav lights"]},
 		handed{28 * s1, nil}, handed{30 * s1, feeds["strip"]})
 	f := newFeeler(t, b, nil)
-	f.saying(told("Nothing felt"), Answer{Choice: "done"})
+	f.saying(nothingYet, Answer{Choice: "done"})
 	g := newFeelGuide("nav lights", "cabin", "strip")
 	recs, r, err := feel(t, b, x, g, f, handsFree())
 	// Of the strip alone nothing is felt, so what is left can't be: it's asked for as ever.
@@ -137,7 +137,7 @@ func TestTheSameFeedOnceMore(t *testing.T) {
 func TestTheOldClipIsNoNewOne(t *testing.T) {
 	b, x := feelBench(t, handed{2 * s1, feeds["cabin"]}) // it stays on
 	f := newFeeler(t, b, nil)
-	f.saying(told("Nothing felt"), Answer{Choice: "done"}) // it isn't taken for the next one by a tap either
+	f.saying(nothingYet, Answer{Choice: "done"}) // it isn't taken for the next one by a tap either
 	recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
 	wantErr(t, err, ErrStopped)
 	if len(recs) != 1 || len(f.kinds(Contact)) != 1 ||
@@ -162,7 +162,7 @@ func TestSolderIsOff(t *testing.T) {
 	b, x := feelBench(t, handed{2 * s1, feeds["cabin"]}, handed{14 * s1, nil})
 	f := newFeeler(t, b, map[string][]Answer{"touched": {{Choice: "touched", Text: "cabin"}},
 		"sense off": {{Choice: "stop"}}})
-	f.saying(told("Nothing felt"), Answer{Choice: "solder"})
+	f.saying(nothingYet, Answer{Choice: "solder"})
 	asked := false
 	f.answer = nil
 	was := f.onShow

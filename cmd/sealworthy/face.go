@@ -185,7 +185,7 @@ func (f *face) show(e capture.Event) {
 		if f.drops++; f.drops <= mostDropLines {
 			f.print(f.ink.bad("! the draw dropped") + fmt.Sprintf(" (%d)", f.drops))
 		} // the live line counts on
-	case capture.Told:
+	case capture.Told, capture.NothingYet:
 		f.printWrapped("  ", "  ", e.Text)
 	case capture.Warning:
 		f.printWrapped("  note: ", "        ", e.Text)

@@ -64,6 +64,7 @@ func (s *Server) write(st State) map[string]string {
 	}
 	if st.Ask != nil {
 		l.Asks = askingOf(*st.Ask, st.Refused)
+		l.Asks.felt(st.Felt)
 		l.Judged = judged(*st.Ask, st.Last)
 	}
 	l.Bar, l.Curve = barOf(st), curveOf(st)
@@ -130,6 +131,21 @@ func askingOf(q session.Question, refused string) *asking {
 		}
 	}
 	return a
+}
+
+// felt puts what was felt in the place of the question, which stays open meanwhile.
+func (a *asking) felt(e capture.Event) {
+	if a.Kind != capture.AskSense {
+		return
+	}
+	switch e.What {
+	case capture.Contact:
+		a.Head, a.Tail = wording.FeltSomething, ""
+	case capture.HandsOff:
+		a.Head, a.Tail = e.Text, ""
+	case capture.NothingYet:
+		a.Head, a.Tail = wording.NothingYet, wording.DrawsNothing
+	}
 }
 
 // wayOn is a way to answer that needs something said with it, of the question it's on.

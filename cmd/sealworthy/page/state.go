@@ -41,6 +41,7 @@ type State struct {
 	Ask       *session.Question        // what is asked now; nil: nothing
 	Opened    time.Time                // when Ask was
 	Refused   string                   // why the last answer to Ask changed nothing
+	Felt      capture.Event            // what was felt last while Ask is open; What is empty: nothing that changes it
 	Log       []Line                   // the oldest first
 	Closures  []compare.ClosureFinding // their verdicts, once they are known
 	Over      *session.Event           // how it ended; nil: it hasn't

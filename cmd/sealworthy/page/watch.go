@@ -126,7 +126,7 @@ func (w *Watch) Tell(e session.Event) {
 		w.returned(*e.Test, e.Return)
 	case session.Asked:
 		q := *e.Ask
-		s.Ask, s.Opened, s.Refused = &q, w.now(), ""
+		s.Ask, s.Opened, s.Refused, s.Felt = &q, w.now(), "", capture.Event{}
 	case session.Answered, session.Withdrawn:
 		if s.Ask != nil && s.Ask.Number == e.Of {
 			s.Ask, s.Refused = nil, ""
@@ -192,6 +192,19 @@ func (w *Watch) test(e capture.Event, band *session.Band) {
 		s.Band, s.Amps, s.AmpsText, s.metered, s.Drops, s.Trace = band, nil, "", false, 0, nil
 	case capture.OutputOff:
 		s.Amps, s.AmpsText, s.Unsure = nil, "", false
+		s.Felt = capture.Event{}
+	case capture.Contact, capture.HandsOff:
+		s.Felt = e
+	case capture.NothingYet:
+		s.Felt = e
+		s.say("told", e.Text)
+	case capture.ClipOff:
+		s.Felt = capture.Event{}
+		if s.Ask != nil && s.Ask.Kind == capture.AskSense && e.Text != "" {
+			q := *s.Ask
+			q.Text = e.Text
+			s.Ask = &q
+		}
 	case capture.Trip:
 		s.say("trip", e.Text)
 	case capture.DropSeen:

@@ -127,6 +127,8 @@ func (x *Ear) shown(e capture.Event) (out []Name) {
 		out = append(out, HandsOff)
 	case capture.Contact:
 		out = append(out, Contact)
+	case capture.NothingYet: // whoever looks at the model has to look up
+		out = append(out, YourTurn)
 	case capture.Trip:
 		out = append(out, Trip)
 	case capture.DropSeen:

@@ -41,6 +41,8 @@ func TestWhatIsHeard(t *testing.T) {
 		{"a trip", []session.Event{at(on, capture.OutputOn), at(off, capture.OutputOff), at(off, capture.Trip),
 			at(off, capture.StepEnds)},
 			"[hands off output on output off trip]"},
+		{"nothing felt", []session.Event{at(sensing, capture.SensingOn), at(sensing, capture.NothingYet)},
+			"[sensing your turn]"},
 		{"solder", []session.Event{at(sensing, capture.SensingOn), at(off, capture.OutputOff)},
 			"[sensing output off]"},
 	} {

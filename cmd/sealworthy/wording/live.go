@@ -36,6 +36,8 @@ const (
 // open; drops of the draw were seen in a wiggle so far.
 func Doing(e capture.Event, asked bool, drops int) string {
 	switch {
+	case !e.OutputOn && e.What == capture.HandsOff:
+		return "hands off: it's powered in a second"
 	case !e.OutputOn && asked:
 		return YourTurn
 	case !e.OutputOn || e.Step == nil:
@@ -61,6 +63,13 @@ func Doing(e capture.Event, asked bool, drops int) string {
 	}
 	return "reading: hands off"
 }
+
+// What is said while a clip is felt for, in the place of what is asked: it goes before that.
+const (
+	FeltSomething = "Felt something: hold still."
+	NothingYet    = "Nothing felt. Clip on? Tap its group."
+	DrawsNothing  = "An open or reversed group draws nothing, so it can't be felt."
+)
 
 // TimeLeft says how long a test will take yet.
 func TimeLeft(d time.Duration) string {

@@ -130,6 +130,9 @@ func own(q capture.Question) []Way {
 			{Choice: "pick", Says: "it's on another", Typed: "NUMBER: that", Wants: Places},
 			{Choice: "solder", Key: "o", Says: "OFF, TO SOLDER"}, skip,
 		}
+		if q.Step != nil {
+			out[0].Button = "it's on " + q.Step.Feed
+		}
 		switch felt := !slices.Contains(q.Choices, "done"); {
 		case felt && slices.Contains(q.Choices, "skip"):
 			out[1].Key, out[2].Says = "Enter", "it's on"

@@ -14,12 +14,26 @@ const regionsOf = (id) => document.querySelectorAll(`[data-region="${id}"]`);
 function put(id, html) {
   for (const el of regionsOf(id)) {
     if (shown.get(el) === html) continue;
+    if (id === 'ask' && same(el, html)) {
+      shown.set(el, html);
+      continue;
+    }
     const had = el.contains(document.activeElement);
     el.innerHTML = html;
     shown.set(el, html);
     if (id === 'ask') quiet(el, had);
     if (id === 'closures' && html.trim()) scrollTo(0, 0);
   }
+}
+
+// same: it's the question that stands there, said otherwise. What was filled in stays, and a tap counts.
+function same(el, html) {
+  const t = document.createElement('template');
+  t.innerHTML = html;
+  const [was, now] = [el, t.content].map((x) => x.querySelector('.ask'));
+  if (!was || !now || was.dataset.question !== now.dataset.question) return false;
+  was.querySelector('.says').replaceWith(now.querySelector('.says'));
+  return true;
 }
 
 // quiet keeps a new question from taking a tap that was meant for the one before.
