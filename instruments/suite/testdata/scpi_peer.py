@@ -15,7 +15,7 @@ Usage: scpi_peer.py. It reads one JSON object a line and answers each with one:
   {"at": SECONDS, "hear": TEXT}                                   bytes came: what it says
   {"at": SECONDS, "world": {...}}                                 what there is to measure; what is spoiled
   {"at": SECONDS, "tell": true}                                   what it is set to
-Or: scpi_peer.py --listen KIND ODD,ODD,... for a raw socket on 127.0.0.1; it prints the port.
+Or: scpi_peer.py --listen KIND ODD,ODD,... [IDENTITY] for a raw socket on 127.0.0.1; it prints the port.
 """
 import json
 import re
@@ -383,8 +383,8 @@ def serve_lines():
         print(json.dumps(answer), flush=True)
 
 
-def serve_socket(kind, odd):
-    it = Instrument(kind, odd)
+def serve_socket(kind, odd, identity=""):
+    it = Instrument(kind, odd, identity)
     it.outputs[0].true_volts, it.outputs[0].true_amps = 11.99, 0.038
     listener = socket.create_server(("127.0.0.1", 0))
     print(listener.getsockname()[1], flush=True)
@@ -402,6 +402,6 @@ def serve_socket(kind, odd):
 
 
 if sys.argv[1:2] == ["--listen"]:
-    serve_socket(sys.argv[2], [o for o in sys.argv[3].split(",") if o])
+    serve_socket(sys.argv[2], [o for o in sys.argv[3].split(",") if o], *sys.argv[4:5])
 else:
     serve_lines()
