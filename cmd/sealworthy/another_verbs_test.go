@@ -214,7 +214,8 @@ func TestAnotherMeterInEveryVerb(t *testing.T) {
 			sit(t, b, session.Sitting{Stage: compare.Fitted, Seed: 1, OneVoltage: true}, sittingBegan,
 				"bench lamps=open branch")
 		}, nth(1, capture.Look), func(u *session.Session, _ build) error {
-			return u.Diagnose(t.Context(), session.Diagnosis{How: session.Sitting{Stage: compare.Fitted, Reprove: true}})
+			_, err := u.Diagnose(t.Context(), session.Diagnosis{How: session.Sitting{Stage: compare.Fitted, Reprove: true}})
+			return err
 		}, "", nil},
 		{"part", session.Typed, nil, nth(3, capture.Power), func(u *session.Session, _ build) error {
 			p, err := plan.Find("smd warm white 12 V")

@@ -49,7 +49,7 @@ func (a *atJack) keep(ctx context.Context, e env, dir, stage string, o compare.W
 	}
 	if a.measures() {
 		if file, err := a.measure(ctx, e, b, stage, o); err != nil {
-			return exitFailure, broken(err, file, append([]string{"keep"}, args...))
+			return exitFailure, broken(err, file, "keep", args)
 		}
 	}
 	s, file, err := b.keep(e)

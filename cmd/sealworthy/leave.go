@@ -47,7 +47,7 @@ func stopped(err error) bool {
 
 // broken adds to the error that ended a test what became of the output and of
 // the readings, and how to go on.
-func broken(err error, file string, args []string) error {
+func broken(err error, file, verb string, args []string) error {
 	var hints []string
 	switch {
 	case errors.Is(err, capture.ErrOffNotConfirmed):
@@ -64,22 +64,20 @@ func broken(err error, file string, args []string) error {
 		}
 		hints = append(hints, "what was measured is kept in "+file,
 			"write the new one down, then go on; the bench is proved with it first:\n   sealworthy bench"+port+
-				" --save\n"+folded(resumeCommand(args)))
+				" --save\n"+folded(resumeCommand(verb, args)))
 	case record.NotKept(err):
 		hints = append(hints, "not all of what was measured is kept: see to the disk and the folder of the record")
 	case file != "":
-		hints = append(hints, "what was measured is kept in "+file, "to go on:\n"+folded(resumeCommand(args)))
+		hints = append(hints, "what was measured is kept in "+file, "to go on:\n"+folded(resumeCommand(verb, args)))
 	}
 	return withHint(err, hints...)
 }
 
-// resumeCommand is the command that goes on with a test that was called with
-// args. What was to be done again is marked so already.
-func resumeCommand(args []string) []string {
-	words := []string{"sealworthy", "measure"}
-	if len(args) > 1 && (args[0] == "keep" || args[0] == "return" || args[0] == "soak" || args[0] == "part") {
-		words = words[:1]
-	}
+// resumeCommand is the command that goes on with a test that a verb was called for with
+// args. What was to be done again is marked so already, and what was to be changed was
+// changed. A diagnosis begins with what is recorded each time: nothing is to be resumed.
+func resumeCommand(verb string, args []string) []string {
+	words := []string{"sealworthy", verb}
 	skip := false
 	for _, a := range args {
 		name, _, whole := strings.Cut(strings.TrimLeft(a, "-"), "=")
@@ -87,13 +85,16 @@ func resumeCommand(args []string) []string {
 		case skip:
 			skip = false
 			continue
-		case strings.HasPrefix(a, "-") && name == "redo":
+		case strings.HasPrefix(a, "-") && (name == "redo" || name == "change"):
 			skip = !whole
 			continue
 		case strings.HasPrefix(a, "-") && name == "resume":
 			continue
 		}
 		words = append(words, quoted(a))
+	}
+	if verb == "next" {
+		return words
 	}
 	return append(words, "--resume")
 }

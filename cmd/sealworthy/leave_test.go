@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"strings"
@@ -15,18 +16,22 @@ import (
 // in the record already.
 func TestResumeCommand(t *testing.T) {
 	for _, c := range []struct {
+		verb string // "": measure
 		args []string
 		want string
 	}{
-		{[]string{"brackwater"}, "sealworthy measure brackwater --resume"},
-		{[]string{"brackwater", "--closure", "lantern house", "--supply", "/dev/ttyUSB0"},
+		{"", []string{"brackwater"}, "sealworthy measure brackwater --resume"},
+		{"", []string{"brackwater", "--closure", "lantern house", "--supply", "/dev/ttyUSB0"},
 			`sealworthy measure brackwater --closure "lantern house" --supply /dev/ttyUSB0 --resume`},
-		{[]string{"b", "--redo", "cabin windows", "--redo=saloon", "--stage", "loose"},
+		{"", []string{"b", "--redo", "cabin windows", "--redo=saloon", "--stage", "loose"},
 			"sealworthy measure b --stage loose --resume"},
-		{[]string{"b", "--resume"}, "sealworthy measure b --resume"},
-		{[]string{`my "ship"`}, `sealworthy measure "my \"ship\"" --resume`},
+		{"", []string{"b", "--resume"}, "sealworthy measure b --resume"},
+		{"", []string{`my "ship"`}, `sealworthy measure "my \"ship\"" --resume`},
+		{"", []string{"keep", "--closure", "hull"}, "sealworthy measure keep --closure hull --resume"}, // a build's name
+		{"soak", []string{"b", "--for", "2h"}, "sealworthy soak b --for 2h --resume"},
+		{"next", []string{"b", "--do", "--change", "jack.main.volts = 5"}, "sealworthy next b --do"},
 	} {
-		if got := strings.Join(resumeCommand(c.args), " "); got != c.want {
+		if got := strings.Join(resumeCommand(cmp.Or(c.verb, "measure"), c.args), " "); got != c.want {
 			t.Errorf("%q: %s, want %s", c.args, got, c.want)
 		}
 	}
@@ -48,14 +53,14 @@ func TestBroken(t *testing.T) {
 		if s, ok := c.err.(*capture.SignalError); ok {
 			s.Signal = capture.Signals()[0]
 		}
-		if err := broken(c.err, c.file, []string{"b"}); !errors.As(err, &h) || !errors.Is(err, c.err) {
+		if err := broken(c.err, c.file, "measure", []string{"b"}); !errors.As(err, &h) || !errors.Is(err, c.err) {
 			t.Fatalf("%v", err)
 		}
 		if !strings.HasPrefix(h.hints[0], c.first) || !strings.HasPrefix(h.hints[len(h.hints)-1], c.last) {
 			t.Errorf("%v: %q", c.err, h.hints)
 		}
 	}
-	if err := broken(errors.New("no supply is named"), "", []string{"b"}); len(err.(*hinted).hints) != 0 {
+	if err := broken(errors.New("no supply is named"), "", "measure", []string{"b"}); len(err.(*hinted).hints) != 0 {
 		t.Error("the bench wasn't touched: nothing is known of an output")
 	}
 }
@@ -83,7 +88,7 @@ func TestAnotherMeterHidesNothing(t *testing.T) {
 			continue
 		}
 		var h *hinted
-		if err := broken(c.err, "r.lp", nil); c.err != nil && (!errors.Is(err, c.err) || !errors.As(err, &h)) {
+		if err := broken(c.err, "r.lp", "measure", nil); c.err != nil && (!errors.Is(err, c.err) || !errors.As(err, &h)) {
 			t.Errorf("%v", err)
 		}
 		if record.NotKept(c.err) && !strings.Contains(strings.Join(h.hints, " "), "not all of what was measured is kept") {

@@ -157,9 +157,9 @@ func (m *measureFlags) run(ctx context.Context, e env, w world, dir string, args
 	file, err := m.test(ctx, e, w, b)
 	switch {
 	case stopped(err) && file != "":
-		defer func() { fmt.Fprintf(e.stderr, "Stopped. To go on:\n%s\n", folded(resumeCommand(args))) }()
+		defer func() { fmt.Fprintf(e.stderr, "Stopped. To go on:\n%s\n", folded(resumeCommand("measure", args))) }()
 	case err != nil:
-		return exitFailure, broken(err, file, args)
+		return exitFailure, broken(err, file, "measure", args)
 	}
 	return m.report(e, b, file)
 }

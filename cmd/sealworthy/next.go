@@ -44,13 +44,13 @@ func runNext(ctx context.Context, e env, args []string) (int, error) {
 	w := machine()
 	return m.spoken(e, w, func(e env) (int, error) {
 		n := nextRun{e: e, w: w, m: m, closure: *closure, group: *group, do: *do, asJSON: *asJSON || m.events}
-		return n.run(ctx, dir, *change)
+		return n.run(ctx, dir, *change, args)
 	})
 }
 
 // run changes the plan, measures and says what could come next: each where it's
-// asked to.
-func (n nextRun) run(ctx context.Context, dir, change string) (int, error) {
+// asked to. args are what the verb was called with.
+func (n nextRun) run(ctx context.Context, dir, change string, args []string) (int, error) {
 	var err error
 	if n.b, err = openBuild(n.e, dir); err != nil {
 		return exitFailure, err
@@ -64,8 +64,12 @@ func (n nextRun) run(ctx context.Context, dir, change string) (int, error) {
 		return exitFailure, unknownPlace(n.b.plan, n.group)
 	}
 	if n.do {
-		if err := n.measure(ctx); err != nil {
-			return exitFailure, err
+		file, err := n.measure(ctx)
+		switch {
+		case stopped(err):
+			defer func() { fmt.Fprintf(n.e.stderr, "Stopped. To go on:\n%s\n", folded(resumeCommand("next", args))) }()
+		case err != nil:
+			return exitFailure, broken(err, file, "next", args)
 		}
 	}
 	ds, err := n.doubts()
@@ -151,11 +155,14 @@ func (n nextRun) doubts() ([]compare.Doubt, error) {
 	return session.Diagnosis{Closure: n.closure, Group: n.group}.Doubts(f, j, "")
 }
 
-// measure does the best measurement of all groups, again and again.
-func (n nextRun) measure(ctx context.Context) error {
-	return n.m.on(ctx, n.e, n.w, n.b, func(u *session.Session) error {
-		return u.Diagnose(ctx, session.Diagnosis{How: n.m.sitting(n.m.stage), Closure: n.closure, Group: n.group})
+// measure does the best measurement of all groups, again and again. file is what the last
+// was kept in.
+func (n nextRun) measure(ctx context.Context) (file string, err error) {
+	err = n.m.on(ctx, n.e, n.w, n.b, func(u *session.Session) error {
+		file, err = u.Diagnose(ctx, session.Diagnosis{How: n.m.sitting(n.m.stage), Closure: n.closure, Group: n.group})
+		return err
 	})
+	return file, err
 }
 
 func (n nextRun) exit(ds []compare.Doubt) int {

@@ -75,7 +75,7 @@ func (m *measureFlags) toldAfter(e env, b build, ended error) (int, error) {
 // likely then.
 func diagnoseOnPage(ctx context.Context, e env, w world, b build, m measureFlags) (int, error) {
 	n := nextRun{e: e, w: w, b: b, m: m, closure: m.closure, do: true}
-	ended := n.measure(ctx)
+	_, ended := n.measure(ctx)
 	if ended == nil || errors.Is(ended, capture.ErrStopped) {
 		ds, err := n.doubts()
 		if err != nil {

@@ -71,13 +71,13 @@ reels becomes entries of the part book.`)
 		dir = filepath.Dir(dir)
 	}
 	got, simulated, err := x.sample(ctx, e, machine(), dir, s, rest[0])
-	goOn := "To go on:\n" + folded(resumeCommand(append([]string{"part"}, args...)))
+	goOn := "To go on:\n" + folded(resumeCommand("part", args))
 	switch {
 	case stopped(err):
 		fmt.Fprintf(e.stderr, "Stopped; what was read is kept. %s\n", goOn)
 		return exitNotReady, nil
 	case errors.As(err, new(*capture.SignalError)) && !record.NotKept(err):
-		return exitFailure, withHint(broken(err, "", nil), "what was read is kept. "+goOn)
+		return exitFailure, withHint(broken(err, "", "part", nil), "what was read is kept. "+goOn)
 	case errors.As(err, new(*session.NoSampleError)):
 		return exitFailure, withHint(err, "leave out --resume to begin one")
 	case err != nil:

@@ -110,7 +110,7 @@ func stoppedReturn(e env, err error, file string, args []string) (int, error) {
 		say(e.stderr, "\n! ", "  ", err.Error()+". What you saw is kept in "+file)
 		return exitKeepOpen, nil
 	}
-	return exitFailure, broken(err, file, append([]string{"return"}, args...))
+	return exitFailure, broken(err, file, "return", args)
 }
 
 // found is the diagnosis of the latest return, with what was said of the

@@ -52,7 +52,7 @@ func (a *atJack) soak(ctx context.Context, e env, dir, stage string, hours time.
 		a.warm = 0
 		if file, err := a.measure(ctx, e, b, stage, soakOptions(hours),
 			"stay in the house, and feel the hull now and then: it may get warm, not hot"); err != nil {
-			return exitFailure, broken(err, file, append([]string{"soak"}, args...))
+			return exitFailure, broken(err, file, "soak", args)
 		}
 	}
 	found, ts, err := b.soaked(e)

@@ -3,6 +3,7 @@
 package main
 
 import (
+	"cmp"
 	"os"
 	"path/filepath"
 	"slices"
@@ -14,6 +15,8 @@ import (
 // stopPlace is a place at which a verb is stopped on a terminal.
 type stopPlace struct {
 	args   []string                                  // DIR is the build
+	build  string                                    // "": the tender
+	fault  string                                    // of the bench; "": none
 	made   func(t *testing.T, dir string, r *rigged) // what is done with the build before; nil: nothing
 	before func(m *process, r *rigged)               // nil: it's the first question
 	asks   string                                    // what stands there; "": between two questions
@@ -62,6 +65,11 @@ func stopPlaces() map[string]stopPlace {
 		"return": {args: []string{"return", "DIR"},
 			made: unattendedly("keep", exitReady, "--warm", "1s", "--trace", "2s"), asks: "?",
 			words: "to go on:", status: exitFailure},
+		"next": {args: []string{"next", "DIR", "--do"}, build: "launch", fault: "cabin lamps=bad joint", made: doubtful,
+			asks: "Clip the plus lead", words: "Stopped. To go on:", status: exitNotReady},
+		"next, lit": {args: []string{"next", "DIR", "--do"}, build: "launch", fault: "cabin lamps=bad joint", made: doubtful,
+			before: func(m *process, r *rigged) { clipped(m, r, "cabin lamps") },
+			asks:   "Look at \"cabin lamps\"", words: "Stopped. To go on:", status: exitNotReady},
 		"page": {args: []string{"page", "DIR", "--no-open"},
 			before: func(m *process, _ *rigged) { m.await("q or Ctrl-C ends it") }, alike: true, status: exitReady},
 		"bench": {args: []string{"bench"}, asks: "Try it now", words: "Nothing was written down.",
@@ -69,6 +77,11 @@ func stopPlaces() map[string]stopPlace {
 		"bench, supply": {args: []string{"bench", "--try"}, asks: "Is nothing connected to the supply?",
 			words: "Stopped, the output off.", status: exitNotReady},
 	}
+}
+
+// doubtful measures a build by relays so that something of it isn't settled.
+func doubtful(t *testing.T, dir string, r *rigged) {
+	unattendedly("measure", exitKeepOpen, "--one-voltage", "--no-sweep", "--seed", "5")(t, dir, r)
 }
 
 // unattendedly runs a verb to its end, by relays.
@@ -89,7 +102,12 @@ func TestStoppingAnywhere(t *testing.T) {
 		for key, typed := range map[string]string{"q": "q\n", "Ctrl-C": "\x03"} {
 			t.Run(name+"/"+key, func(t *testing.T) {
 				t.Parallel()
-				dir, r := putUpBench(t)
+				var broken []string
+				if c.fault != "" {
+					broken = []string{"--fault", c.fault}
+				}
+				dir := copyOf(t, cmp.Or(c.build, "tender"))
+				r := putUpFor(t, dir, broken...)
 				if c.made != nil {
 					c.made(t, dir, r)
 				}
@@ -119,7 +137,11 @@ func TestStoppingAnywhere(t *testing.T) {
 					want, words = exitFailure, "ended by signal"
 				}
 				goesOn := strings.Contains(strings.ToLower(c.words), "to go on:")
-				if status != want || !strings.Contains(said, words) || goesOn && !strings.Contains(said, "--resume") {
+				how := "--resume"
+				if args[0] == "next" { // it begins with what is recorded, each time
+					how = "sealworthy next"
+				}
+				if status != want || !strings.Contains(said, words) || goesOn && !strings.Contains(said, how) {
 					t.Errorf("status %d, want %d and %q: %s", status, want, words, said[max(0, len(said)-600):])
 				}
 				r.mustBeOff()

@@ -32,17 +32,17 @@ const mostNext = 40
 
 // Diagnose does the best measurement of all groups, again and again, until nothing
 // more can be learned; then it asks what was touched.
-func (s *Session) Diagnose(ctx context.Context, d Diagnosis) error {
+func (s *Session) Diagnose(ctx context.Context, d Diagnosis) (file string, err error) {
 	clipped := ""
 	tried := map[string]bool{}
 	for range mostNext {
 		f, err := s.Record.folded()
 		if err != nil {
-			return err
+			return file, err
 		}
 		ds, err := d.Doubts(f, s.Judge, clipped)
 		if err != nil {
-			return err
+			return file, err
 		}
 		best, ok := bestOf(ds, tried, s.Desk.Nobody())
 		if !ok {
@@ -54,16 +54,15 @@ func (s *Session) Diagnose(ctx context.Context, d Diagnosis) error {
 		t.More, t.one = true, func(bud *budget.Budget, o compare.StepOptions) ([]capture.Step, error) {
 			return s.oneStep(bud, o, best)
 		}
-		if _, err := s.Run(ctx, t); err != nil {
-			return err
+		if file, err = s.Run(ctx, t); err != nil {
+			return file, err
 		}
 		clipped = best.Group
 	}
 	if len(tried) == 0 || s.Desk.Nobody() || d.How.Stage != compare.Fitted {
-		return nil
+		return file, nil
 	}
-	_, err := s.Run(ctx, Sitting{Stage: d.How.Stage, Last: true})
-	return err
+	return s.Run(ctx, Sitting{Stage: d.How.Stage, Last: true})
 }
 
 func (s *Session) oneStep(bud *budget.Budget, o compare.StepOptions, x compare.Measurement) ([]capture.Step, error) {
