@@ -18,6 +18,10 @@ import (
 )
 
 func runPart(ctx context.Context, e env, args []string) (int, error) {
+	return partIn(ctx, e, machine(), args)
+}
+
+func partIn(ctx context.Context, e env, w world, args []string) (int, error) {
 	f := newFlags(e, "part", `sealworthy part [NAME] [--like PART] [--pieces N] [--ohms R]
 
 Without a NAME it lists the parts that a plan can name, your own first.
@@ -40,6 +44,7 @@ reels becomes entries of the part book.`)
 	x := benchFlags{alone: "loose pieces are clipped by hand, one after another"}
 	x.declarePorts(f)
 	x.declareHands(f)
+	f.BoolVar(&x.events, "events", false, eventsUsage)
 	f.BoolVar(&x.resume, "resume", false, "go on with the pieces of this part that were broken off")
 	asJSON := f.Bool("json", false, "print what was learned as JSON")
 	rest, err := parse(f, args, -1)
@@ -70,7 +75,15 @@ reels becomes entries of the part book.`)
 	if filepath.Ext(dir) == ".toml" {
 		dir = filepath.Dir(dir)
 	}
-	got, simulated, err := x.sample(ctx, e, machine(), dir, s, rest[0])
+	return x.spoken(e, w, func(e env) (int, error) {
+		return x.part(ctx, e, w, dir, s, rest[0], *asJSON || x.events, args)
+	})
+}
+
+// part measures pieces and writes down what they taught under a name.
+func (x *benchFlags) part(ctx context.Context, e env, w world, dir string, s sample.Sampling, name string,
+	asJSON bool, args []string) (int, error) {
+	got, simulated, err := x.sample(ctx, e, w, dir, s, name)
 	goOn := "To go on:\n" + folded(resumeCommand("part", args))
 	switch {
 	case stopped(err):
@@ -88,8 +101,8 @@ reels becomes entries of the part book.`)
 	if err != nil {
 		return exitFailure, err
 	}
-	if *asJSON {
-		return exitReady, writeJSON(e.stdout, got)
+	if asJSON {
+		return exitReady, e.found(got)
 	}
 	sayLearned(e, got, file)
 	return exitReady, nil

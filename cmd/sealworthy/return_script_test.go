@@ -149,7 +149,7 @@ func (x simulatedBench) sit(b build, s session.Sitting, from time.Time) error {
 		memory: true}.run(context.Background(), silent(), b)
 }
 
-// onSimulatedBench is bench [OPTION]... STATUS measure|keep|soak|return BUILD ARG...:
+// onSimulatedBench is bench [OPTION]... STATUS measure|keep|soak|return|part|bench BUILD ARG...:
 // the verb with the ports of a simulated bench, answers from the file "typed" where
 // there is one, or from "talk" to a verb that speaks in events. What it says goes to stdout.txt and stderr.txt.
 // Options: fault=GROUP=KIND, break=FEED (open for 2 s every 200 s), other (another
@@ -199,7 +199,7 @@ func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 	want, err := strconv.Atoi(args[0])
 	ts.Check(err)
 	verb := map[string]func(context.Context, env, world, []string) (int, error){"measure": measureIn, "keep": keepIn,
-		"soak": soakIn, "return": returnIn}[args[1]]
+		"soak": soakIn, "return": returnIn, "part": partIn, "bench": benchIn}[args[1]]
 	if verb == nil {
 		ts.Fatalf("no verb %q here", args[1])
 	}
@@ -207,6 +207,9 @@ func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 	rest[0] = ts.MkAbs(rest[0])
 	b, err := openBuild(silent(), rest[0])
 	ts.Check(err)
+	if args[1] == "part" { // the pieces are clipped where the build's feeds are
+		rest = append(rest[1:], "--bench", rest[0])
+	}
 	x.faults, err = parseFaults(b.plan, seeded, 3)
 	ts.Check(err)
 	if x.other {
@@ -226,6 +229,10 @@ func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 	defer close(over)
 	e := env{stdin: &typist{lines: typedIn(ts), asked: screen.asked, ended: over}, stdout: &stdout, stderr: screen,
 		getenv: ts.Getenv, exit: func(int) {}}
+	if args[1] == "bench" {
+		p := r.Ports()
+		rest, ports = rest[1:], []string{"--port", p.Supply, "--port", p.Meter}
+	}
 	heard := func() {}
 	if slices.Contains(args, "--events") {
 		e.stdin, e.stdout, heard = talk(ts, r, &stdout)
@@ -240,7 +247,7 @@ func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 	if got != want {
 		ts.Fatalf("%q ended with %d, want %d", args[1:], got, want)
 	}
-	mustHaveSwitched(ts, r, args[1] != "measure")
+	mustHaveSwitched(ts, r, args[1] != "measure" && args[1] != "part" && args[1] != "bench")
 }
 
 // typedIn is what the maker types, line by line.
