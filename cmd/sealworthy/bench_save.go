@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -10,58 +9,15 @@ import (
 	"path/filepath"
 	"strings"
 
-	"sealworthy/compare/words"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/profile"
 )
 
-// saveAll writes down what was found, if the maker wants it: the profiles that were
-// made, then the bench. It gives the file; "": nothing was written.
-func (v benchVerb) saveAll(ctx context.Context, e env, h *makersHands, looked []lookedAt,
-	folder string) (string, error) {
-	keep := usable(looked)
-	if len(keep) == 0 || folder == "" {
-		return "", nil
-	}
-	if !v.save {
-		if !h.asks {
-			return "", nil
-		}
-		var what []string
-		for _, x := range keep {
-			what = append(what, string(x.Found.Kind))
-		}
-		yes, err := h.ask(ctx, fmt.Sprintf("Write down the %s, for all builds? [Enter: yes, no, q: stop]",
-			words.List(what)), true)
-		if err != nil || !yes {
-			return "", err
-		}
-	}
-	for i := range keep {
-		if err := keep[i].saveProfile(folder); err != nil {
-			return "", err
-		}
-	}
-	return saveBench(filepath.Dir(folder), keep, v.channel)
-}
-
-// usable are the first of each kind that can be driven.
-func usable(looked []lookedAt) []lookedAt {
-	var out []lookedAt
-	seen := map[profile.Kind]bool{}
-	for _, x := range looked {
-		if x.use != nil && !seen[x.use.Kind] {
-			seen[x.use.Kind] = true
-			out = append(out, x)
-		}
-	}
-	return out
-}
-
 // saveProfile writes the profile that was made for an instrument. Another one of its
 // name stays: this one gets a number.
-func (x *lookedAt) saveProfile(folder string) error {
-	if x.src == nil {
+func saveProfile(x *session.Looked, folder string) error {
+	if x.Src == nil {
 		return nil
 	}
 	if err := makeFolder(folder); err != nil {
@@ -70,7 +26,7 @@ func (x *lookedAt) saveProfile(folder string) error {
 	name := x.DrivenBy
 	const most = 99
 	for n := 2; n <= most; n++ {
-		err := writeOnce(filepath.Join(folder, x.DrivenBy+".toml"), x.src)
+		err := writeOnce(filepath.Join(folder, x.DrivenBy+".toml"), x.Src)
 		if !errors.Is(err, fs.ErrExist) {
 			return err
 		}
@@ -79,9 +35,10 @@ func (x *lookedAt) saveProfile(folder string) error {
 	return fmt.Errorf("there are %d profiles called %q already in %s", most, name, folder)
 }
 
-// saveBench puts the instruments into the maker's bench. What else stands there stays;
-// a file with words of the maker's own is kept beside the new one.
-func saveBench(config string, keep []lookedAt, channel int) (string, error) {
+// saveBench puts the instruments into the maker's bench, or the maker's own hand and eye.
+// What else stands there stays, but for what was on a port that is another's now; a file
+// with words of the maker's own is kept beside the new one.
+func saveBench(config string, keep []*session.Looked, byHand, typed bool) (string, error) {
 	if err := makeFolder(config); err != nil {
 		return "", err
 	}
@@ -103,8 +60,18 @@ func saveBench(config string, keep []lookedAt, channel int) (string, error) {
 			}
 		}
 	}
+	meter := cfg.Meter
 	for _, x := range keep {
-		x.into(cfg, channel)
+		leavesPort(cfg, x.Port)
+	}
+	if byHand {
+		cfg.Supply = bench.Supply{ByHand: true}
+	}
+	if typed {
+		cfg.Meter = bench.Meter{Typed: true}
+	}
+	for _, x := range keep {
+		into(cfg, meter, x)
 	}
 	src, err := cfg.Encode()
 	switch {
@@ -128,17 +95,37 @@ func keepBeside(file string, src []byte) error {
 	return fmt.Errorf("there are %d older benches beside %s: move some away", most, file)
 }
 
+// leavesPort takes what was on a port out of a bench: something else is there now. Modules
+// with addresses share theirs.
+func leavesPort(c *bench.Config, port string) {
+	if c.Supply.Port == port && c.Supply.Address == 0 {
+		c.Supply = bench.Supply{}
+	}
+	if c.Meter.Port == port && c.Meter.Address == 0 {
+		c.Meter = bench.Meter{}
+	}
+	if c.Relays.Port == port && c.Relays.Address == 0 {
+		c.Relays = bench.Relays{}
+	}
+}
+
 // into writes an instrument into a bench. What is said of its jack, its fuse and its
 // window stays where it is the same instrument.
-func (x lookedAt) into(c *bench.Config, channel int) {
+func into(c *bench.Config, was bench.Meter, x *session.Looked) {
 	id := x.Trial.Identity
-	switch x.use.Kind {
+	switch x.Use.Kind {
 	case profile.SupplyKind:
-		c.Supply = bench.Supply{Port: x.Port, Profile: x.DrivenBy, Identity: id, Channel: channel}
+		c.Supply = bench.Supply{Port: x.Port, Profile: x.DrivenBy, Identity: id, Channel: x.Channel}
 	case profile.MeterKind:
 		m := bench.Meter{Port: x.Port, Profile: x.DrivenBy, Identity: id}
-		if c.Meter.Identity == id {
-			m.Jack, m.FuseAmps, m.WindowMs = c.Meter.Jack, c.Meter.FuseAmps, c.Meter.WindowMs
+		if was.Identity == id {
+			m.Jack, m.FuseAmps, m.WindowMs = was.Jack, was.FuseAmps, was.WindowMs
+		}
+		if x.Jack != "" {
+			m.Jack = x.Jack
+		}
+		if x.FuseA > 0 {
+			m.FuseAmps = x.FuseA
 		}
 		c.Meter = m
 	case profile.RelaysKind:
@@ -146,46 +133,24 @@ func (x lookedAt) into(c *bench.Config, channel int) {
 	}
 }
 
-// say tells what came of one port.
-func (x lookedAt) say(w io.Writer) {
-	fmt.Fprintf(w, "\n%s\n", x.Port)
-	if x.Found == nil {
-		wrap(w, "  - ", "    ", x.Why+".")
-		if x.Heard != "" {
-			wrap(w, "    ", "    ", "It was "+x.Heard+".")
+// knownJack gives what is written down of the jack of a meter that calls itself so.
+func knownJack(config string) func(identity string) (string, float64) {
+	return func(identity string) (string, float64) {
+		c, err := session.ReadBench(config)
+		if err != nil || identity == "" || c.Meter.Identity != identity {
+			return "", 0 // what is wrong with the file is said where it's written
 		}
-		for _, a := range x.Asked {
-			wrap(w, "    ", "    ", a)
-		}
-		return
-	}
-	who := or(x.Found.Identity, "it can't say who it is")
-	if x.DrivenBy != "" {
-		who += fmt.Sprintf("; %s, profile %q", x.Found.Speaks, x.DrivenBy)
-	}
-	wrap(w, "  ", "    ", fmt.Sprintf("%s: %s", or(string(x.Found.Kind), "an instrument"), who))
-	for _, c := range x.Found.Changes {
-		wrap(w, "    ", "      ", c.String())
-	}
-	for _, n := range x.Found.Notes {
-		wrap(w, "  ", "  ", n)
-	}
-	if x.use == nil && x.Why != "" {
-		wrap(w, "  ! ", "    ", x.Why+".")
-		for _, a := range x.Asked {
-			wrap(w, "    ", "    ", a)
-		}
-	}
-	if x.use != nil && x.Trial != nil && x.Trial.Reading != nil {
-		fmt.Fprintf(w, "  %s\n", readingText(x.Trial.Reading))
+		return c.Meter.Jack, c.Meter.FuseAmps
 	}
 }
 
 // say ends the report: how to go on.
 func (r benchReport) say(w io.Writer) {
 	fmt.Fprintln(w)
-	driven := usable(r.Looked)
+	driven := session.Usable(r.Looked)
 	switch {
+	case r.Saved != "":
+		wrap(w, "", "", "Written down in "+r.Saved)
 	case len(r.Looked) == 0:
 		wrap(w, "", "",
 			"No serial port is plugged in. An instrument on the network is looked at with --port tcp://HOST:PORT; "+
@@ -194,23 +159,20 @@ func (r benchReport) say(w io.Writer) {
 		wrap(w, "", "", "Nothing was found that can be driven. Choose how an instrument speaks with --profile "+
 			"PORT=NAME; "+
 			"sealworthy ports lists the profiles, --print NAME writes one to start from.")
-	case r.Saved != "":
-		wrap(w, "", "", "Written down in "+r.Saved)
 	default:
 		wrap(w, "", "", "Nothing was written down. --save does that.")
 	}
-	twice := map[profile.Kind]string{}
 	for _, x := range r.Looked {
-		if x.use == nil {
-			continue
+		if x.Spare && x.Use != nil {
+			wrap(w, "", "", fmt.Sprintf("The %s on %s isn't taken: another one is. --port names the one that is "+
+				"meant.", x.Use.Kind, x.Port))
 		}
-		if first, is := twice[x.use.Kind]; is {
-			wrap(w, "", "", fmt.Sprintf("There is another %s on %s: the one on %s counts. --port names the one that "+
-				"is meant.",
-				x.use.Kind, x.Port, first))
-			continue
+		if x.Use != nil && x.Use.Channel.By != "" && x.Channel == 0 && !x.Spare {
+			wrap(w, "", "", "The supply's first output is taken; --channel 2 takes the second.")
 		}
-		twice[x.use.Kind] = x.Port
+		if x.Use == nil && x.Found != nil && x.DrivenBy == "" {
+			wrap(w, "", "", "Choose how the one on "+x.Port+" speaks with --profile PORT=NAME.")
+		}
 	}
 	for _, b := range r.Broken {
 		wrap(w, "a profile that can't be read: ", "  ", b)

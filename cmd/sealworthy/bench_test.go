@@ -5,12 +5,16 @@ import (
 	"encoding/json"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
 
+	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare/load"
+	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/profile"
@@ -26,11 +30,57 @@ type workbench struct {
 	b    build
 	rig  *rig.Bench
 	w    world
-	answers
+	// says are the maker's answers in their order, each after the kind of its question:
+	// "profile pick lcd meter". nil: nobody is there.
+	says []string
 }
 
-// answers is what the maker types.
-type answers struct{ typed string }
+// benchMaker is the face of a maker who answers in an order, and keeps what is told.
+type benchMaker struct {
+	t    *testing.T
+	says []string
+	told strings.Builder
+	on   int // how often an output went on
+}
+
+func (m *benchMaker) Tell(e session.Event) {
+	switch e.What {
+	case session.LookedAt:
+		m.told.WriteString(strings.Join(lookedLines(width, *e.Looked), "\n") + "\n")
+	case session.Tried:
+		m.told.WriteString(e.Text + "\n")
+	case session.Shown:
+		if e.Test.OutputOn {
+			m.on++
+		}
+	}
+}
+
+func (m *benchMaker) Ask(_ context.Context, q session.Question) (capture.Answer, error) {
+	if wording.Inquired(q) == nil || len(wording.Ways(q)) < 2 {
+		m.t.Errorf("no words for %q", q.Kind)
+	}
+	if len(m.says) == 0 {
+		m.t.Errorf("asked more than was thought of: %s", q.Kind)
+		return capture.Answer{Choice: "stop"}, nil
+	}
+	says := m.says[0]
+	m.says = m.says[1:]
+	rest, is := strings.CutPrefix(says, string(q.Kind)+" ")
+	if !is {
+		m.t.Errorf("asked %q instead of what %q answers", q.Kind, says)
+		return capture.Answer{Choice: "stop"}, nil
+	}
+	choice, text, _ := strings.Cut(rest, " ")
+	if text != "" && choice == "don't" {
+		return capture.Answer{Choice: session.DontKnow}, nil
+	}
+	a := capture.Answer{Choice: choice, Text: text}
+	if v, err := strconv.ParseFloat(text, 64); err == nil && choice == "number" {
+		a = capture.Answer{Choice: choice, Number: &v}
+	}
+	return a, nil
+}
 
 func newWorkbench(t *testing.T, supply, meter odd.Oddities) *workbench {
 	t.Helper()
@@ -52,7 +102,7 @@ func newWorkbench(t *testing.T, supply, meter odd.Oddities) *workbench {
 	}
 	t.Cleanup(func() { sim.Outside(func() { _ = r.Close() }) })
 	x := &workbench{t: t, home: t.TempDir(), b: b, rig: r}
-	x.w = world{session.World{Clock: sim, Open: r.Opener()}, func(any) bool { return x.typed != "" }}
+	x.w = world{session.World{Clock: sim, Open: r.Opener()}, func(any) bool { return false }}
 	return x
 }
 
@@ -60,12 +110,20 @@ func newWorkbench(t *testing.T, supply, meter odd.Oddities) *workbench {
 func (x *workbench) run(args ...string) (status int, out string, err error) {
 	x.t.Helper()
 	var stdout, stderr strings.Builder
-	e := env{stdin: strings.NewReader(x.typed), stdout: &stdout, stderr: &stderr, exit: func(int) {},
+	e := env{stdin: strings.NewReader(""), stdout: &stdout, stderr: &stderr, exit: func(int) {},
 		getenv: func(k string) string {
 			return map[string]string{"SEALWORTHY_HOME": x.home, "XDG_RUNTIME_DIR": x.t.TempDir()}[k]
 		}}
+	m := &benchMaker{t: x.t, says: x.says}
+	if x.says != nil {
+		g := capture.NewGuard(x.w.Clock)
+		e.at = &seat{guard: g, desk: session.NewDesk(false, g.Go, m)}
+	}
 	status, err = benchIn(context.Background(), e, x.w, args)
-	return status, stdout.String(), err
+	if len(m.says) > 0 {
+		x.t.Errorf("never asked: %q", m.says)
+	}
+	return status, m.told.String() + stdout.String(), err
 }
 
 func (x *workbench) all() []string {
@@ -78,8 +136,7 @@ func (x *workbench) all() []string {
 func TestBenchFindsTriesAndWritesDown(t *testing.T) {
 	t.Parallel()
 	x := newWorkbench(t, nil, nil)
-	// Try them, and let the supply go on; no relay is to close; Enter writes it down.
-	x.typed = "yes\nyes\nno\n\n"
+	x.says = []string{"try try", "free yes", "free no", "fuse number 0.4", "write down write"} // no relay is to close
 	_, out, err := x.run(x.all()...)
 	if err != nil {
 		t.Fatalf("%v\n%s", err, out)
@@ -102,7 +159,7 @@ func TestBenchFindsTriesAndWritesDown(t *testing.T) {
 	cfg, err := session.ReadBench(x.home)
 	p := x.rig.Ports()
 	if err != nil || cfg.Supply.Port != p.Supply || cfg.Meter.Port != p.Meter || cfg.Relays.Port != p.Relays ||
-		!strings.HasPrefix(cfg.Supply.Identity, "SIMULATED BENCH,SUPPLY") {
+		!strings.HasPrefix(cfg.Supply.Identity, "SIMULATED BENCH,SUPPLY") || cfg.Meter.FuseAmps != 0.4 {
 		t.Errorf("%+v, %v", cfg, err)
 	}
 	e := env{getenv: func(k string) string { return map[string]string{"SEALWORTHY_HOME": x.home}[k] }}
@@ -136,7 +193,7 @@ func TestBenchMakesProfiles(t *testing.T) {
 			t.Parallel()
 			x := newWorkbench(t, o, o)
 			p := x.rig.Ports()
-			x.typed = "yes\nyes\n" // the supply may go on; the meter asks nothing
+			x.says = []string{"free yes", "fuse don't know"} // the supply may go on
 			_, out, err := x.run("--port", p.Supply, "--port", p.Meter, "--try", "--save")
 			if err != nil {
 				t.Fatalf("%v\n%s", err, out)
@@ -207,5 +264,84 @@ func TestBenchNamesWhatItDoesntFind(t *testing.T) {
 	}
 	if _, out, err := x.run("--print", "scpi meter"); err != nil || !strings.Contains(out, "[meter.current]") {
 		t.Errorf("%v\n%s", err, out)
+	}
+}
+
+// deaf is a port on which no instrument answers what tells its kind.
+type deaf struct{ instruments.Port }
+
+func (d deaf) Write(ctx context.Context, b []byte) error {
+	for _, q := range []string{"OUTP?", "CONF?", "FUNC?", "ROUT:CLOS:STAT?"} {
+		if strings.HasPrefix(string(b), q) {
+			return nil
+		}
+	}
+	return d.Port.Write(ctx, b)
+}
+
+// What says who it is, and not what, is driven by the profile that the maker picks: one
+// that doesn't fit is said so and asked for again. Of two of a kind the maker says which.
+func TestBenchAsksWhatIsMeant(t *testing.T) {
+	t.Parallel()
+	x := newWorkbench(t, nil, nil)
+	p, open := x.rig.Ports(), x.w.Open
+	other := false
+	x.w.Open = func(ctx context.Context, name string, l instruments.Line) (instruments.Port, error) {
+		if name == "memory:other" { // the meter under a second name, too
+			name, other = p.Meter, true
+		}
+		port, err := open(ctx, name, l)
+		if err == nil && name == p.Meter {
+			port = deaf{port}
+		}
+		return port, err
+	}
+	x.says = []string{"profile pick scpi supply", "profile pick scpi meter", "profile leave", "try leave",
+		"fuse number 0.2", "write down write"}
+	_, out, err := x.run("--port", p.Meter, "--port", "memory:other")
+	if err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	cfg, err := session.ReadBench(x.home)
+	if err != nil || cfg.Meter.Port != p.Meter || cfg.Meter.Profile != "scpi meter" || cfg.Meter.FuseAmps != 0.2 ||
+		!other || !strings.Contains(out, "it can't be driven as scpi supply") {
+		t.Errorf("%+v, %v, the other port looked at: %v\n%s", cfg.Meter, err, other, out)
+	}
+	// Both are one now: which is meant. The fuse is known, as it's the same meter.
+	x.says = []string{"which pick memory:other", "try leave", "write down write"}
+	_, out, err = x.run("--port", p.Meter, "--port", "memory:other", "--profile", p.Meter+"=scpi meter", "--profile",
+		"memory:other=scpi meter")
+	if err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	cfg, err = session.ReadBench(x.home)
+	if err != nil || cfg.Meter.Port != "memory:other" || cfg.Meter.FuseAmps != 0.2 ||
+		!strings.Contains(out, "The meter on "+p.Meter+" isn't taken") {
+		t.Errorf("%+v, %v\n%s", cfg.Meter, err, out)
+	}
+}
+
+// An instrument on the port of one that is written down takes its place: a bench with two
+// on one port couldn't be read any more.
+func TestBenchPortsSwapped(t *testing.T) {
+	t.Parallel()
+	x := newWorkbench(t, nil, nil)
+	p := x.rig.Ports()
+	before := "[supply]\nport = \"" + p.Meter + "\"\nprofile = \"scpi supply\"\n"
+	must(t, os.WriteFile(makersBenchFile(x.home), []byte(before), 0o644))
+	if _, out, err := x.run("--port", p.Meter, "--save"); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	cfg, err := session.ReadBench(x.home)
+	if err != nil || cfg.Meter.Port != p.Meter || cfg.Supply.Port != "" {
+		t.Errorf("%+v, %v", cfg, err)
+	}
+	// That the maker is the instrument is written down in its place, too, and nothing is looked at.
+	if _, out, err := x.run("--supply-by-hand", "--typed-meter", "--save"); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	cfg, err = session.ReadBench(x.home)
+	if err != nil || !cfg.Supply.ByHand || !cfg.Meter.Typed || cfg.Meter.Port != "" {
+		t.Errorf("%+v, %v", cfg, err)
 	}
 }

@@ -36,6 +36,8 @@ type face struct {
 	drops  int           // in this wiggle
 	last   time.Time     // when the live lines were painted
 	ask    *capture.Question
+
+	looksAt string // the port that is looked at; "": none, or that was told
 }
 
 // tooSoon is how soon after a question nobody has read it yet, let alone looked
@@ -131,8 +133,34 @@ func (f *face) Tell(e session.Event) {
 		for _, s := range wording.Remetered(*e.Meter) {
 			f.wrapped("  ", s)
 		}
+	case session.Looking, session.LookedAt, session.Trying, session.Tried:
+		f.searched(e)
 	case session.Chosen:
 		f.wrapped("  ", fmt.Sprintf("next: %s (%s)", e.Next.What, tells(e.Next.Bits)))
+	}
+}
+
+// searched writes what a search for instruments tells: of a port the whole once, then
+// what is new.
+func (f *face) searched(e session.Event) {
+	switch e.What {
+	case session.Looking:
+		f.wrapped("", wording.LooksAt(e.Port))
+		f.looksAt = e.Port
+	case session.LookedAt:
+		if x := *e.Looked; x.Port == f.looksAt {
+			cols, _ := f.screen.size()
+			for _, l := range lookedLines(cols, x) {
+				f.line("%s", l)
+			}
+			f.looksAt = ""
+		} else if x.Why != "" {
+			f.wrapped("  ! ", x.Why)
+		}
+	case session.Trying:
+		f.wrapped("", wording.Tries(e.Text, e.Port))
+	case session.Tried:
+		f.wrapped("  * ", e.Text)
 	}
 }
 

@@ -102,9 +102,14 @@ func inquiryOf(q session.Question) (x inquiry, ok bool) {
 	case session.AskFuse:
 		x = fuseInquiry(q)
 	default:
-		return x, false
+		if x, ok = benchInquiry(q); !ok {
+			return x, false
+		}
 	}
 	x.text = wording.Inquired(q)
+	if l := placeList(q.Places); l != "" {
+		x.text = append(x.text, l)
+	}
 	return x, true
 }
 

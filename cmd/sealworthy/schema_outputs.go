@@ -129,7 +129,7 @@ type output struct {
 // count from 1, each output by itself.
 func outputs() map[string]output {
 	return map[string]output{
-		"bench":         {1, benchReport{}},
+		"bench":         {2, benchReport{}},
 		"budget":        {3, gradedBudget{}},
 		"builds":        {2, whatIsBuilt{}},
 		"check":         {2, checked{}},

@@ -116,7 +116,7 @@ func asked(usual, further []attempt) []string {
 			"without parity; then for a register at %s.",
 			modbusAddress, strings.Join(speeds, ", "), strings.Join(modules, "; at ")),
 		"Not asked were other speeds, other addresses, and parity at other speeds. What its manual says goes into a " +
-			"profile of your own, which --profile chooses.",
+			"profile of your own, which is then chosen for it.",
 	}
 }
 

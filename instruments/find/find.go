@@ -38,6 +38,8 @@ type Looked struct {
 	Found *Found `json:"found,omitempty"`
 	Why   string `json:"why,omitempty"`   // a clause without full stop
 	Heard string `json:"heard,omitempty"` // what came that nothing was made of, quoted
+	// Opened: the port could be; without that nobody on it can be asked anything.
+	Opened bool `json:"opened,omitempty"`
 	// Asked is what was asked where nobody answered, and what wasn't: sentences.
 	Asked []string `json:"asked,omitempty"`
 }
@@ -81,6 +83,7 @@ func (f Finder) try(ctx context.Context, out *Looked, attempts []attempt) (over 
 			out.Why = err.Error()
 			return true, nil
 		}
+		out.Opened = true
 		found, heard, err := f.at(ctx, port, out.Port, s)
 		cerr := port.Close()
 		switch {
@@ -93,7 +96,7 @@ func (f Finder) try(ctx context.Context, out *Looked, attempts []attempt) (over 
 			out.Why = err.Error()
 			return true, nil
 		case found != nil:
-			*out = Looked{Port: out.Port, Found: found}
+			*out = Looked{Port: out.Port, Found: found, Opened: true}
 			return true, nil
 		case cerr != nil:
 			out.Why = cerr.Error()

@@ -38,7 +38,7 @@ func (f Finder) scpi(ctx context.Context, a *asker, name string, line instrument
 	}
 	p := f.named(x.Profile)
 	if p == nil {
-		x.Notes = append(x.Notes, "It says who it is, and not what: choose how it speaks with --profile.")
+		x.Notes = append(x.Notes, "It says who it is, and not what: how it speaks is for you to choose.")
 		return x, f.quieted(ctx, a)
 	}
 	x.Changes = append(speed(p, name, line), a.changes(got)...)
@@ -179,7 +179,7 @@ func (f Finder) supply(ctx context.Context, a *asker, x *Found) error {
 		return err
 	} else if isOutput.MatchString(strings.TrimSpace(got)) {
 		x.Profile = "scpi supply outputs"
-		x.Notes = append(x.Notes, "It can choose between outputs. The first is taken; --channel 2 takes the second.")
+		x.Notes = append(x.Notes, "It can choose between outputs. The first is taken unless another one is named.")
 	}
 	if got, err := a.ask(ctx, "STAT:QUES:COND?"); err != nil {
 		return err

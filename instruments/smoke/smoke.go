@@ -28,10 +28,31 @@ const (
 )
 
 // Watcher is who watches. Tell gets one sentence of what was found; Ask is asked
-// before anything is switched on, and a no leaves it off.
+// before anything is switched on, and a no leaves it off. Output says what a supply's
+// output was told, and confirmed.
 type Watcher interface {
 	Tell(text string)
-	Ask(ctx context.Context, question string) (yes bool, err error)
+	Ask(ctx context.Context, q Question) (yes bool, err error)
+	Output(o Output)
+}
+
+// Question is what is asked before anything is switched on.
+type Question string
+
+// The questions: is nothing connected to the supply, and is nothing powered behind the
+// relays?
+const (
+	NothingOnSupply     Question = "supply"
+	NothingBehindRelays Question = "relays"
+)
+
+// Output is what an output was told.
+type Output struct {
+	On     bool
+	Volts  float64 // V, as it's set
+	LimitA float64 // A, as it's set
+	// Unsure: it was told to go off, and didn't confirm that.
+	Unsure bool
 }
 
 // Found is what a trial tells that no question does.
@@ -78,13 +99,16 @@ var ErrMayBeOn = errors.New("THE OUTPUT MAY BE ON: switch the supply off by hand
 func trySupply(ctx context.Context, c clock.Clock, s instruments.Supply, w Watcher) (found Found, err error) {
 	// Whatever happens from here on, the last word is off.
 	defer func() {
-		if off := s.Off(context.WithoutCancel(ctx)); off != nil {
+		off := s.Off(context.WithoutCancel(ctx))
+		w.Output(Output{Volts: tryVolts, LimitA: tryAmps, Unsure: off != nil})
+		if off != nil {
 			err = errors.Join(err, fmt.Errorf("%w: %w", ErrMayBeOn, off))
 		}
 	}()
 	if err := s.Off(ctx); err != nil {
 		return found, err
 	}
+	w.Output(Output{})
 	say(w, "The output is off, confirmed.")
 	if err := s.Set(ctx, tryVolts, tryAmps); err != nil {
 		return found, err
@@ -113,8 +137,7 @@ func trySupply(ctx context.Context, c clock.Clock, s instruments.Supply, w Watch
 	if err := readings(ctx, s, 1, w, instruments.Voltage, instruments.Current); err != nil {
 		return found, err
 	}
-	yes, err := w.Ask(ctx,
-		"Is nothing connected to the supply? Then its output goes on at 1 V and 10 mA for a second.")
+	yes, err := w.Ask(ctx, NothingOnSupply)
 	if err != nil {
 		return found, err
 	}
@@ -122,6 +145,7 @@ func trySupply(ctx context.Context, c clock.Clock, s instruments.Supply, w Watch
 		say(w, "The output was left off.")
 		return found, nil
 	}
+	w.Output(Output{On: true, Volts: tryVolts, LimitA: tryAmps}) // shown before it's so
 	if err := s.On(ctx); err != nil {
 		return found, err
 	}
@@ -140,6 +164,7 @@ func trySupply(ctx context.Context, c clock.Clock, s instruments.Supply, w Watch
 	if err := s.Off(ctx); err != nil {
 		return found, err
 	}
+	w.Output(Output{Volts: tryVolts, LimitA: tryAmps})
 	say(w, "The output is off, confirmed.")
 	return found, readings(ctx, s, 1, w, instruments.Voltage)
 }
@@ -177,7 +202,7 @@ func tryQuantity(ctx context.Context, m instruments.Meter, ranges []instruments.
 }
 
 func tryRelays(ctx context.Context, c clock.Clock, r instruments.Relays, p *profile.Profile, w Watcher) (err error) {
-	yes, err := w.Ask(ctx, "Is nothing powered behind the relays? Then they are closed one by one.")
+	yes, err := w.Ask(ctx, NothingBehindRelays)
 	if err != nil {
 		return err
 	}

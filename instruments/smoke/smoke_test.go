@@ -2,6 +2,7 @@ package smoke
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -22,14 +23,17 @@ type watcher struct {
 	strings.Builder
 	yes   bool
 	asked func()
+	told  []bool // whether the output is on
 }
 
 func (w *watcher) Tell(text string) { w.WriteString(text + "\n") }
 
-func (w *watcher) Ask(context.Context, string) (bool, error) {
+func (w *watcher) Ask(context.Context, Question) (bool, error) {
 	w.asked()
 	return w.yes, nil
 }
+
+func (w *watcher) Output(o Output) { w.told = append(w.told, o.On) }
 
 // This is for hardware; the test sees only to it that it does on the
 // simulated bench what it says, and nothing without a yes.
@@ -61,6 +65,10 @@ func TestOnTheSimulatedBench(t *testing.T) {
 			}}
 			if found, err := Try(ctx, c, x, p, &out); err != nil || found != (Found{}) {
 				t.Errorf("%s: %v\n%s", which, err, out.String())
+			}
+			if on := slices.Contains(out.told, true); on != (yes && which == "supply") ||
+				on && out.told[len(out.told)-1] {
+				t.Errorf("%s, yes %v: the output was told to be on: %v", which, yes, out.told)
 			}
 			want := map[string]string{"supply": "output is ON", "meter": "Range 200 mA is fixed",
 				"relays": "Relay 2 is closed"}[which]

@@ -31,8 +31,10 @@ type Event struct {
 	Wrong  *Wrong          `json:"wrong,omitempty"`  // of WrongInPlan
 	Next   *Next           `json:"next,omitempty"`   // of Chosen
 	Meter  *NewMeter       `json:"meter,omitempty"`  // of Remetered
-	File   string          `json:"file,omitempty"`   // of Recording
-	Text   string          `json:"text,omitempty"`   // of Noted, Cautioned and Over
+	File   string          `json:"file,omitempty"`   // of Recording and Written
+	Text   string          `json:"text,omitempty"`   // of Noted, Cautioned, Trying, Tried and Over
+	Port   string          `json:"port,omitempty"`   // of Looking and Trying
+	Looked *Looked         `json:"looked,omitempty"` // of LookedAt
 	// Result is what was found, of Found: as the verb prints it with --json.
 	Result any `json:"result,omitempty"`
 	// Status is the exit status, of Over; Hints say what to do about its Text.
@@ -54,6 +56,11 @@ const (
 	Recording   What = "recording" // File is where it is kept
 	Remetered   What = "meter"     // another meter is in use: Meter
 	Chosen      What = "next"      // what is measured next, of a diagnosis
+	Looking     What = "looking"   // an instrument is looked for on Port
+	LookedAt    What = "looked"    // what is known of a port now: Looked
+	Trying      What = "trying"    // what is on Port is tried in the maker's hands; Text is its kind
+	Tried       What = "tried"     // Text is one thing that a trial found
+	Written     What = "written"   // the instruments were written down in File
 	Shown       What = "test"      // what the engine shows
 	Asked       What = "asked"     // a question is open
 	Answered    What = "answered"  // it was answered, by whichever face

@@ -26,6 +26,12 @@ type About struct {
 	Rest bool `json:"rest,omitempty"`
 	// Along: the adapter is the one that goes along with the model, not one that came back.
 	Along bool `json:"along,omitempty"`
+	// Of a search for instruments: the port, what kind is on it, which kinds are meant, and
+	// why what is there isn't known.
+	Port        string   `json:"port,omitempty"`
+	Instrument  string   `json:"instrument,omitempty"` // supply, meter, relays
+	Instruments []string `json:"instruments,omitempty"`
+	Why         string   `json:"why,omitempty"`
 }
 
 // holds: a number is one that may be answered.

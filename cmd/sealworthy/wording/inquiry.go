@@ -6,8 +6,8 @@ import (
 	"sealworthy/cmd/sealworthy/session"
 )
 
-// Inquired is how a question of a return is asked, the question first, then what to
-// mind. Those questions have no text of their own; nil: it's none of them.
+// Inquired is how a question of a return, or about the instruments of a bench, is asked,
+// the question first, then what to mind. Those questions have no text of their own; nil: it's none of them.
 func Inquired(q session.Question) []string {
 	if q.About == nil {
 		return nil
@@ -72,7 +72,7 @@ func Inquired(q session.Question) []string {
 			"It gets hot: hold it with pliers, away from plastic.",
 		}
 	}
-	return nil
+	return benchAsked(q)
 }
 
 // ValueWanted says which values a question of a return takes; "": it takes none.
@@ -144,5 +144,5 @@ func inquired(q session.Question) []Way {
 		return []Way{{Choice: "number", Says: "ohms, as 24 or 1k", Wants: Value},
 			{Choice: session.DontKnow, Key: "d", Says: "I have none"}}
 	}
-	return nil
+	return benchWays(q)
 }
