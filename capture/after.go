@@ -92,6 +92,9 @@ func (e *engine) askAgain(ctx context.Context, s Step, last *StepRecord, said []
 	}
 }
 
+// notMeasured begins the reason of a step that failed.
+const notMeasured = "not measured: "
+
 func endText(r StepRecord) string {
 	switch r.Outcome {
 	case Measured:
@@ -104,7 +107,11 @@ func endText(r StepRecord) string {
 
 func againText(r StepRecord, said []Said) string {
 	if r.Outcome != Measured {
-		return strings.TrimSuffix(r.Reason, ".") + "."
+		why := strings.TrimSuffix(r.Reason, ".") + "."
+		if bad, ok := strings.CutPrefix(why, notMeasured); ok {
+			return "Not measured. The reason: " + bad
+		}
+		return why
 	}
 	var wrong, open []string
 	for _, x := range said {

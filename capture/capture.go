@@ -319,7 +319,7 @@ const (
 	OutputOn   EventKind = "output on"
 	OutputOff  EventKind = "output off"
 	SensingOn  EventKind = "sensing"     // the output is live to feel for a clip: no state to solder in
-	ClipOff    EventKind = "clip off"    // nothing hangs on the clip, as far as is felt; Text is how the open question reads now
+	ClipOff    EventKind = "clip off"    // nothing hangs on it, as far as is felt; Text: how the question reads now
 	Contact    EventKind = "contact"     // something was felt: sound a tone
 	NothingYet EventKind = "nothing yet" // was felt for a while: sound a tone
 	HandsOff   EventKind = "hands off"   // it is about to be ramped: sound a tone

@@ -99,7 +99,7 @@ func (e *engine) measure(ctx context.Context, s Step) error {
 		case errors.As(err, &skip):
 			return e.skipped(skip.reason)
 		case errors.As(err, &bad):
-			return e.finish(Failed, "not measured: "+bad.Error())
+			return e.finish(Failed, notMeasured+bad.Error())
 		}
 		if err != nil {
 			return err

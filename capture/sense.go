@@ -99,7 +99,7 @@ func (e *engine) feel(ctx context.Context, named Step) (s Step, again bool, err 
 			}
 			err = off // what may be on with nobody to switch it off goes before all else
 		}
-		free = l.free
+		free, e.began = l.free, e.b.Clock.Now()
 		var slept *sleptError
 		var unseen *unseenError
 		var broken *brokenError

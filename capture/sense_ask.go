@@ -28,10 +28,10 @@ func (l *sensing) question() Question {
 	if l.clip != "" {
 		text = fmt.Sprintf("Take the clip off. Next: clip the plus lead to %q", l.named.Feed)
 	}
-	if len(l.f.Left) > 1 {
-		text += ", or to any other that is left"
-	}
 	text += "."
+	if len(l.f.Left) > 1 {
+		text += " Any other that is left will do."
+	}
 	if !slices.Contains(l.f.Felt, l.named.Feed) {
 		text += fmt.Sprintf(" %q may draw too little to be felt: if nothing happens, say that it's on.",
 			l.named.Feed)
@@ -177,12 +177,12 @@ func (l *sensing) offQuestion(x sensed) (q Question, of []Step) {
 		q.Text = fmt.Sprintf("A SHORT: it draws %s, where no LED conducts. It isn't powered. Take the clip off.", felt)
 		q.Choices, of = []string{"sense", "skip", "stop"}, nil
 	case fitsDone:
-		q.Text = fmt.Sprintf("That draws %s, like %s, measured already, and like none that is left: "+
-			"it isn't powered. Take the clip off, or say what it's on.", felt, x.text)
+		q.Text = fmt.Sprintf("It's like %s, measured already, and like none that is left: it isn't powered. "+
+			"It draws %s. Take the clip off, or say what it's on.", x.text, felt)
 		q.Choices = []string{"sense", "pick", "skip", "stop"}
 	default:
-		q.Text = fmt.Sprintf("That draws %s and fits nothing that is left: it isn't powered. "+
-			"Two at once, a wrong part, or a fault? Take the clip off, or say what it's on.", felt)
+		q.Text = fmt.Sprintf("It fits nothing that is left: it isn't powered. It draws %s. "+
+			"Two at once, a wrong part or a fault: take the clip off, or say what it's on.", felt)
 		q.Choices = []string{"sense", "pick", "skip", "stop"}
 	}
 	q.Text += " The output is off."

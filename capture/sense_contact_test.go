@@ -247,6 +247,24 @@ func TestWhatIsClippedOnWhileOffIsFelt(t *testing.T) {
 	}
 }
 
+// How long hands take nobody knows: the time that is left doesn't run down while they are waited for.
+func TestWhatIsLeftWaitsForHands(t *testing.T) {
+	b, x := feelBench(t, handed{30 * s1, feeds["cabin"]})
+	f := newFeeler(t, b, nil)
+	g := newFeelGuide("cabin")
+	if _, _, err := feel(t, b, x, g, f, handsFree()); err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range f.events {
+		if e.Sensing && e.Remaining != g.Remaining(nil) {
+			t.Fatalf("%s: %v left of %v", e.What, e.Remaining, g.Remaining(nil))
+		}
+		if e.What == StepBegins && e.Remaining != g.Remaining(nil) {
+			t.Errorf("it begins with %v", e.Remaining)
+		}
+	}
+}
+
 // Once the clip is off nobody is told to take it off any more, and a contact that came and
 // went is taken back.
 func TestWhatIsAskedFollowsTheClip(t *testing.T) {

@@ -22,9 +22,11 @@ func (e *engine) show(ev Event) {
 	}
 	ev.Done = len(e.done)
 	ev.Total = max(e.o.Total, ev.Done)
-	if left := e.remaining - now.Sub(e.began); left > 0 {
-		ev.Remaining = left
+	left := e.remaining
+	if !ev.Sensing { // how long hands take nobody knows
+		left -= now.Sub(e.began)
 	}
+	ev.Remaining = max(left, 0)
 	ev.Kept = e.r.Kept()
 	defer func() {
 		if p := recover(); p != nil {

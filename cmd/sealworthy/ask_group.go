@@ -243,7 +243,7 @@ func (a *asker) leds(g *plan.DraftGroup) error {
 			usual = strconv.FormatFloat(last.Light.Ohms, 'f', -1, 64)
 		}
 		l.Ohms, err = a.number("ohms", "Which resistor, in ohm? As 470, 1k, 4k7.", usual, 1, 1e7,
-			"Printed on it, or by its rings. An LED without one burns out; sealworthy budget says if yours fits.")
+			"Printed on it, or by its rings. An LED without one burns out; the plan's checks say if yours fits.")
 		l.HasOhms = true
 	} else {
 		l.Ohms, err = a.number("ohms", "Which resistor of yours, in ohm? 0: the board's own alone.", "0", 0, 1e7,

@@ -54,8 +54,7 @@ func (a *asker) part(text string, kind plan.PartKind) (plan.Part, error) {
 	}
 	s, err := a.v.ask(query{text: text, choices: m.choices, brief: m.brief, heads: m.heads,
 		named: true, fallback: usual, hasFall: usual != "",
-		help: "Not among them? Take what is nearest. Measure a few of yours later (sealworthy part), and the bands " +
-			"get narrow.",
+		help:  "Not among them? Take what is nearest. Measure a few of yours later, and the bands get narrow.",
 		check: func(s string) string { _, why := pick(s); return why }})
 	if err != nil {
 		return plan.Part{}, err
@@ -178,7 +177,7 @@ func (a *asker) colour(parts *[]plan.Part, text, usual string) (named string, er
 	}
 	s, err := a.v.ask(query{text: text + " Its colour, or whole name.", choices: colours,
 		named: true, fallback: usual, hasFall: usual != "",
-		help: "sealworthy part lists them all.", check: func(s string) string {
+		help: "A whole name has its size: red 3 mm.", check: func(s string) string {
 			if _, err := a.book.Find(s); err == nil {
 				return ""
 			}

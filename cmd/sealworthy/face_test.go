@@ -168,7 +168,7 @@ func TestNothingIsLeftOverAtAnyWidth(t *testing.T) {
 		got := make(chan capture.Answer)
 		go func() {
 			a, err := f.Ask(context.Background(), session.Question{Question: capture.Question{Kind: capture.AskClip,
-				Text: "Clip the plus lead to \"cabin windows\", or to any other that is left. The output is off.",
+				Text: "Clip the plus lead to \"cabin windows\". Any other that is left will do. The output is off.",
 				Help: strings.Repeat("Where it lies bare. ", 12), Choices: []string{"done", "skip", "undo", "stop"}}})
 			if err != nil {
 				t.Error(err)

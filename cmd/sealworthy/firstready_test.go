@@ -155,7 +155,7 @@ func (p *person) finds(r *rigged, home string) {
 }
 
 // nextFelt is the feed that the next clip is proposed for while it's felt for.
-var nextFelt = regexp.MustCompile(`lip the plus lead to "([^"]+)"(?:, or to any other that is left)?\. Sensing`)
+var nextFelt = regexp.MustCompile(`lip the plus lead to "([^"]+)"\.(?: Any other that is left will do\.)? Sensing`)
 
 // tests goes through the test of a closure on a terminal.
 func (p *person) tests(r *rigged, home string, groups, typed []string) {

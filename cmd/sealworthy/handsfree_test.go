@@ -21,7 +21,7 @@ func TestHandsFree(t *testing.T) {
 		append([]string{"measure", dir, "--closure", "hull", "--no-sweep", "--one-voltage", "--prove=false",
 			"--only", "stern lamp", "--only", "bow lamps"}, r.ports(false)...)...)
 	m.await("SENSING")
-	m.await("Clip the plus lead to \"bow lamps\", or to any other that is left.")
+	m.await("Clip the plus lead to \"bow lamps\". Any other that is left will do.")
 	m.await("OFF, TO SOLDER")
 	m.await("q: stop")
 	r.hand("clip stern lamp")

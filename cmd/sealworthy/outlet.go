@@ -21,6 +21,7 @@ import (
 type outlet struct {
 	w    io.Writer
 	lead string // of each mark: ESC and the key
+	flow bool   // whoever shows it breaks its lines
 }
 
 // outletOf makes the outlet of a stream; an outlet stays the one it is.
@@ -29,6 +30,13 @@ func outletOf(w io.Writer) *outlet {
 		return o
 	}
 	return &outlet{w: w, lead: "\x1b" + rand.Text()}
+}
+
+// flowing makes the outlet of a report for a page, which knows how wide it is.
+func flowing(w io.Writer) *outlet {
+	o := outletOf(w)
+	o.flow = true
+	return o
 }
 
 // throughOutlets is what a verb may use of the world, with its words guarded.

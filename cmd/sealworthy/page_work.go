@@ -312,7 +312,7 @@ func (p *pageWork) Do(ctx context.Context, o page.Order, d *session.Desk, g *cap
 	e := p.quiet()
 	beside, done := p.under(o.Build)
 	defer done()
-	e.at, e.stdout = &seat{desk: d, guard: g, beside: beside}, outletOf(&text)
+	e.at, e.stdout = &seat{desk: d, guard: g, beside: beside}, flowing(&text)
 	status, err := p.do(ctx, e, o)
 	r := page.Result{Status: status, Text: text.String(), Err: err}
 	if err != nil {

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"math"
 	"slices"
 	"strings"
 
@@ -269,13 +270,16 @@ func say(w io.Writer, first, next, text string) {
 
 // wrap writes words within width columns.
 func wrap(w io.Writer, first, next, text string) {
-	for _, l := range wrappedTo(columnsOf(w), first, next, text) {
+	for _, l := range linesOf(columnsOf(w), first, next, text) {
 		fmt.Fprintln(w, l)
 	}
 }
 
 // columnsOf is how wide a report on w may be: the width, or what a narrower terminal has.
 func columnsOf(w io.Writer) int {
+	if o, ok := w.(*outlet); ok && o.flow {
+		return math.MaxInt
+	}
 	if f, ok := fileOf(w); ok {
 		if cols, _, err := term.GetSize(int(f.Fd())); err == nil && cols > 0 {
 			return min(cols, width)
@@ -290,7 +294,11 @@ func wrapped(first, next, text string) []string { return wrappedTo(width, first,
 // wrappedTo parts words into lines of so many columns, width at most; colours
 // don't count.
 func wrappedTo(cols int, first, next, text string) []string {
-	cols = min(cols, width)
+	return linesOf(min(cols, width), first, next, text)
+}
+
+// linesOf is wrappedTo of any width.
+func linesOf(cols int, first, next, text string) []string {
 	var out []string
 	line, used := first, columns(first)
 	empty := true

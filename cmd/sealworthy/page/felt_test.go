@@ -7,6 +7,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/instruments"
 )
 
 // While a clip is felt for, the largest words of a page are what is to be done just then: not to take a clip off that
@@ -35,6 +36,24 @@ func TestWhatIsFeltIsSaidLarge(t *testing.T) {
 		if got := do(); got != want {
 			t.Errorf("%s: %q, want %q", when, got, want)
 		}
+	}
+	amps, band := 0.019, session.Band{LowA: 0.018, HighA: 0.020}
+	other := capture.Step{Feed: "cabin", Kind: capture.Power}
+	for _, what := range []capture.EventKind{capture.StepBegins, capture.Sampling, capture.Sampling, capture.OutputOff} {
+		e := capture.Event{What: what, Step: &other, OutputOn: what != capture.OutputOff,
+			At: time.Unix(int64(len(w.state.Trace)), 0)}
+		if what == capture.Sampling {
+			e.Reading = &instruments.Reading{At: e.At, Unit: "A", Value: &amps, Status: instruments.OK}
+		}
+		w.Tell(session.Event{What: session.Shown, Test: &e, Band: &band})
+	}
+	if html := x.s.write(w.state); !strings.Contains(html["trace"], "<polyline") {
+		t.Errorf("no trace of the step before: %q", html["trace"])
+	}
+	shows(capture.SensingOn, "")
+	if html := x.s.write(w.state); strings.Contains(html["draw"], "expected") ||
+		strings.Contains(html["trace"], "<polyline") {
+		t.Errorf("what the step before draws is expected of a clip: %s %s", html["draw"], html["trace"])
 	}
 	const before, clip = "Take the clip off.", "Clip the plus lead to &#34;nav lights&#34;."
 	ask(before + ` Next: clip the plus lead to "nav lights". Sensing: don't solder.`)

@@ -1,9 +1,11 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"maps"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -49,7 +51,7 @@ func (s *Server) write(st State) map[string]string {
 	if st.Step != nil {
 		e := st.Test
 		e.Step = st.Step
-		l.Subject = wording.Subject(*st.Step)
+		l.Subject = cmp.Or(wording.Subject(*st.Step), wording.BenchProof)
 		if st.Purpose != "" {
 			l.Subject = wording.StepLabel(*st.Step, st.Purpose)
 		}
@@ -207,6 +209,7 @@ type bar struct {
 	At         int // what flows; -1: not known
 	Says       string
 	Out        bool // it lies outside the band
+	Apart      bool // it flows at another voltage than the band is of: neither in it nor out of it
 }
 
 // barOf lays the band in the middle third where it can.
@@ -223,7 +226,8 @@ func barOf(s State) *bar {
 	b.Width = max(4, at(s.Band.HighA)-b.Low)
 	if s.Amps != nil {
 		b.At = at(*s.Amps)
-		b.Out = *s.Amps < s.Band.LowA || *s.Amps > s.Band.HighA
+		b.Apart = s.Step != nil && s.Output == On && math.Abs(s.Test.SetVolts-s.Step.Volts) > 0.02*s.Step.Volts
+		b.Out = !b.Apart && (*s.Amps < s.Band.LowA || *s.Amps > s.Band.HighA)
 	}
 	return b
 }

@@ -117,6 +117,38 @@ func TestVerdictStandsInItsQuestion(t *testing.T) {
 	}
 }
 
+// What flows on the way up, and at the other voltages of a step, is no draw outside the band.
+func TestBarIsOfItsVoltage(t *testing.T) {
+	amps := 0.009
+	for _, c := range []struct {
+		volts      float64
+		out, apart bool
+	}{{12, true, false}, {4.5, false, true}, {2.03, false, true}} {
+		b := barOf(State{Output: On, Step: &capture.Step{Volts: 12}, Test: capture.Event{SetVolts: c.volts}, Amps: &amps,
+			Band: &session.Band{LowA: 0.018, HighA: 0.020}})
+		if b.Out != c.out || b.Apart != c.apart {
+			t.Errorf("at %v V: outside %v, apart %v", c.volts, b.Out, b.Apart)
+		}
+	}
+}
+
+// What is done before any step of the model has a name, too, and isn't one of its steps.
+func TestTheProofHasAName(t *testing.T) {
+	x := newSite(t, &fakeWork{name: "launch"})
+	for _, c := range []struct {
+		step      capture.Step
+		has, hasn string
+	}{
+		{capture.Step{ID: "bench proof", Volts: 5}, "<h1>proof of the bench</h1>", "step 1"},
+		{capture.Step{Feed: "cabin", Kind: capture.Power}, "<h1>cabin</h1>", "proof"},
+	} {
+		html := x.s.write(State{Running: true, Step: &c.step, Test: capture.Event{Step: &c.step}})["group"]
+		if !strings.Contains(html, c.has) || strings.Contains(html, c.hasn) {
+			t.Errorf("%s: %s", c.step.ID, html)
+		}
+	}
+}
+
 // What going on stands for already isn't offered beside it.
 func TestOtherPlacesToPick(t *testing.T) {
 	q := session.Question{Question: capture.Question{Kind: capture.AskSense, Text: "Clip on.",

@@ -168,6 +168,7 @@ func refusal(r session.Refusal, q session.Question) string {
 // test takes over what the engine shows.
 func (w *Watch) test(e capture.Event, band *session.Band) {
 	s := &w.state
+	was := s.Output
 	s.Output = Off
 	switch {
 	case e.Unsure:
@@ -182,6 +183,9 @@ func (w *Watch) test(e capture.Event, band *session.Band) {
 		s.Step, s.Test = &step, e
 	} else {
 		s.Test.OutputOn, s.Test.Sensing, s.Test.SetVolts, s.Test.LimitA = e.OutputOn, e.Sensing, e.SetVolts, e.LimitA
+	}
+	if s.Output == Sensing && was != Sensing { // what hangs on the clip isn't that of the step before
+		s.Band, s.Trace, s.metered = nil, nil, false
 	}
 	w.reading(e)
 	switch e.What {

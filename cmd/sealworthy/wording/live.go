@@ -29,7 +29,7 @@ func Subject(s capture.Step) string {
 // Turn is who is to do something while the output is off.
 const (
 	YourTurn  = "your turn: see below"
-	GetsReady = "getting ready"
+	GetsReady = "getting ready: hands off"
 )
 
 // Doing says in plain words what goes on and what hands may do. asked: a question is
@@ -86,6 +86,9 @@ const (
 	OutputOff = "output off"
 	NotKnown  = "NOT KNOWN" // the supply didn't confirm that it is off
 )
+
+// BenchProof is what is under way before any step of the model.
+const BenchProof = "proof of the bench"
 
 // BenchProved says that a proof found nothing.
 func BenchProved(p capture.Proof) string {
