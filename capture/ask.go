@@ -146,25 +146,12 @@ func (e *engine) askWhile(ctx context.Context, q Question, every, atLeast time.D
 }
 
 // askWatched asks with the output on and reads meanwhile. Whoever doesn't answer
-// for the step's longest time has gone away: the output goes off. A look lasts
-// as long as the maker wants, while the draw stays within what the step allows:
-// how long it has been lit is said again and again, and after an hour without a
-// word it goes dark until somebody is there.
+// for the step's longest time has gone away: the output goes off.
 func (e *engine) askWatched(ctx context.Context, q Question) (Answer, error) {
 	most := e.rec.Step.MaxTotal
-	said, opened := most, e.b.Clock.Now()
 	return e.askWhile(ctx, q, watchEvery, 0, func() (bool, error) {
-		lit := e.b.Clock.Now().Sub(e.powered())
-		switch {
-		case e.rec.Step.Kind == Look && e.b.Clock.Now().Sub(opened) > aloneAfter:
-			return false, &aloneError{lit}
-		case most <= 0 || lit <= said:
-		case e.rec.Step.Kind != Look:
+		if most > 0 && e.b.Clock.Now().Sub(e.powered()) > most {
 			return false, &skipError{"no answer within " + roughly(most)}
-		default:
-			said += most
-			e.show(Event{What: Told, Text: "Lit for " + roughly(lit) +
-				" now, its draw is as it should be. Feel that nothing gets hot."})
 		}
 		if byHand(e.b.Meter) {
 			_, err := e.limiting(ctx) // don't ask for numbers while asking
@@ -174,10 +161,6 @@ func (e *engine) askWatched(ctx context.Context, q Question) (Answer, error) {
 		return false, err
 	})
 }
-
-// aloneAfter is how long a look stays lit with nobody answering (our own choice,
-// no source): what gets warm in a closed hull has done so by then.
-const aloneAfter = time.Hour
 
 // watchEvery is the time between readings while the maker is asked.
 const watchEvery = 500 * time.Millisecond

@@ -70,6 +70,9 @@ type Options struct {
 	// OnClip is what hangs on the clip before the first step, as the proof's resistor; it's
 	// no contact that is felt. Empty: nothing, as far as anyone knows.
 	OnClip string
+	// NoColours: whoever looks can't judge colours, as was said before. ColoursAsked: that is
+	// asked elsewhere, so no look has the choice.
+	NoColours, ColoursAsked bool
 	// Guard switches off on signals and panics. nil: Run makes its own.
 	Guard *Guard
 	// HoldWhenLost keeps the output on at its limit when the meter is lost;

@@ -33,7 +33,7 @@ type Kind string
 // The kinds of step.
 const (
 	Power  Kind = "power"  // power a feed and read it
-	Look   Kind = "look"   // power all feeds of a closure and ask what the maker sees
+	Look   Kind = "look"   // power all feeds of a closure and ask what the maker sees, lit two minutes at a time
 	Wiggle Kind = "wiggle" // read as fast as possible while the maker moves wires
 	Whole  Kind = "whole"  // power the whole model at its jack and read it; done as Power is
 )
@@ -300,9 +300,12 @@ type Event struct {
 	// it is on only to feel for a clip, at little voltage and current
 	Sensing bool `json:"sensing"`
 	// it was told to be off and the supply didn't confirm it: it may still be on
-	Unsure    bool          `json:"unsure,omitempty"`
-	SetVolts  float64       `json:"set_volts"`
-	LimitA    float64       `json:"limit_a"`
+	Unsure   bool    `json:"unsure,omitempty"`
+	SetVolts float64 `json:"set_volts"`
+	LimitA   float64 `json:"limit_a"`
+	// LitFor is how long a look that is asked about stays lit yet, by itself; 0: it's dark, or
+	// none is.
+	LitFor    time.Duration `json:"lit_for_ns,omitempty"`
 	Done      int           `json:"done"`         // steps done
 	Total     int           `json:"total"`        // steps known of
 	Remaining time.Duration `json:"remaining_ns"` // of the test, about; 0: nobody knows
@@ -328,6 +331,7 @@ const (
 	Sampling   EventKind = "reading"
 	Trip       EventKind = "trip"
 	DropSeen   EventKind = "drop" // in a wiggle: sound a tone
+	Lit        EventKind = "lit"  // of a look: how long it's lit yet, that it went dark, or is lit again
 	Told       EventKind = "told" // what was understood of an answer, and what follows from it
 	StepEnds   EventKind = "step ends"
 	Warning    EventKind = "warning"
@@ -342,8 +346,8 @@ type QuestionKind string
 const (
 	AskClip  QuestionKind = "clip"  // done, skip (Text is the reason), stop; with a wrong clip supposed also: keep
 	AskPress QuestionKind = "press" // done, skip, stop
-	// AskLook: right (never by Enter alone), wrong (Text says which), skip, stop; where a board
-	// has a button also Press (Text is a number or name of Places; empty where there is one).
+	// AskLook: right (never by Enter alone), wrong (Text says which), skip, stop; NoColours or
+	// Colours, about who looks, and it's asked anew; where a board has a button also Press (Text is a number or name of Places; empty where there is one).
 	AskLook   QuestionKind = "look"
 	AskWiggle QuestionKind = "wiggle" // done, skip, stop
 	AskAgain  QuestionKind = "again"  // after a bad verdict: next, redo, accept (Text is the reason), stop
@@ -379,7 +383,9 @@ type Question struct {
 	Step    *Step        `json:"step,omitempty"`
 	Groups  []string     `json:"groups,omitempty"` // those that a look is at: the answer is theirs alone
 	Help    string       `json:"help,omitempty"`   // what is said when the maker asks what is meant
-	Which   string       `json:"which,omitempty"`  // the instrument that AskPlug is about: supply, meter, relays
+	// NoColours: whoever looks can't judge colours.
+	NoColours bool   `json:"no_colours,omitempty"`
+	Which     string `json:"which,omitempty"` // the instrument that AskPlug is about: supply, meter, relays
 	// what may have been touched, in the order in which they are numbered
 	Places []Place `json:"places,omitempty"`
 }

@@ -57,6 +57,8 @@ type engine struct {
 	rec       *StepRecord // of the step under way
 	base      bool        // readings belong to what was on before the feed was added
 	out       output
+	noColours bool               // whoever looks can't judge colours
+	litUntil  time.Time          // a look goes dark by itself then; zero: no look is asked about
 	clip      string             // what the clip is on, as the maker said
 	readied   string             // the step whose First was done last
 	parted    string             // board and outputs that the maker left clipped; empty: all of them
@@ -124,7 +126,7 @@ func newEngine(b Bench, g Guide, f Face, r Record, o Options) (*engine, error) {
 	if o.ReadBackEvery <= 0 {
 		o.ReadBackEvery = 500 * time.Millisecond
 	}
-	e := &engine{b: b, g: g, f: f, r: r, o: o, guard: o.Guard, clip: o.OnClip,
+	e := &engine{b: b, g: g, f: f, r: r, o: o, guard: o.Guard, clip: o.OnClip, noColours: o.NoColours,
 		desc: map[string]instruments.Description{}, ids: map[role]string{},
 		paceOf: map[string]string{}, trusted: map[string]bool{}, alone: map[string]bool{},
 		allowed: map[string]float64{}}

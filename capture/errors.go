@@ -38,13 +38,6 @@ type skipError struct{ reason string }
 
 func (e *skipError) Error() string { return "skipped: " + e.reason }
 
-// aloneError ends the light of a look that nobody answers.
-type aloneError struct{ lit time.Duration }
-
-func (e *aloneError) Error() string {
-	return "It was lit for " + roughly(e.lit) + " and nobody said anything, so it is off. Go on to light it again."
-}
-
 // againError begins the step anew.
 type againError struct{ reason string }
 

@@ -12,6 +12,10 @@ import (
 // is said so of one group.
 const AllRight = "all right"
 
+// AllRightButColour is what is said of one group that is as it should be, by somebody who can't
+// judge colours: those weren't seen.
+const AllRightButColour = "all right, colours not judged"
+
 // looking is a look under way.
 type looking struct {
 	*engine
@@ -46,11 +50,6 @@ func (e *engine) look(ctx context.Context, s Step) error {
 		}
 		err := l.at(ctx, i, groups)
 		var skip *skipError
-		var alone *aloneError
-		if errors.As(err, &alone) {
-			l.lit = -1
-			err = e.askHands(ctx, s, alone.Error())
-		}
 		switch {
 		case err == nil:
 		case errors.Is(err, errTakenBack) && len(l.said) > 0 && e.undo.in(s):
@@ -117,7 +116,7 @@ func (l *looking) at(ctx context.Context, i int, groups []string) error {
 		return err
 	}
 	if a.Choice == "wrong" {
-		saw, err := l.understand(ctx, l.s, groups, a.Text)
+		saw, err := l.understand(ctx, groups, a.Text)
 		if err != nil {
 			return err
 		}
@@ -135,6 +134,11 @@ func (l *looking) at(ctx context.Context, i int, groups []string) error {
 
 // looked marks an answer, with all that was seen so far in this step.
 func (l *looking) looked(saw []GroupSeen) error {
+	for i := range saw {
+		if l.noColours && saw[i].Words == AllRight {
+			saw[i].Words = AllRightButColour
+		}
+	}
 	l.said = append(l.said, saw)
 	all := l.all()
 	l.rec.Seen = seenText(l.s, all)
@@ -197,15 +201,18 @@ func (e *engine) lookParts(s Step) []lookPart {
 // understand makes out what the maker's words say of which group. What isn't
 // understood whole is asked again, with what was understood; the words stay as
 // they were typed where the maker says that this is it.
-func (e *engine) understand(ctx context.Context, s Step, groups []string, text string) ([]GroupSeen, error) {
+func (l *looking) understand(ctx context.Context, groups []string, text string) ([]GroupSeen, error) {
 	for range understandTries {
-		u := e.readLook(groups, text)
+		u := l.readLook(groups, text)
 		u.Seen = slices.DeleteFunc(u.Seen, func(x GroupSeen) bool { return !slices.Contains(groups, x.Group) })
 		if u.Whole && len(u.Seen) > 0 {
-			e.show(Event{What: Told, Text: "Understood: " + u.Text + "."})
+			l.show(Event{What: Told, Text: "Understood: " + u.Text + "."})
 			return u.Seen, nil
 		}
-		a, err := e.askWatched(ctx, understoodQuestion(s, groups, u))
+		a, err := l.askLit(ctx, understoodQuestion(l.s, groups, u))
+		if errors.Is(err, errFirstPace) {
+			continue // it's asked as before
+		}
 		if err != nil {
 			return nil, err
 		}
@@ -256,7 +263,6 @@ func understoodQuestion(s Step, groups []string, u Understood) Question {
 		q.Text = "Which of them is that? Lit are " + quoted(groups) + "."
 		q.Choices = []string{"wrong", "skip", "stop"}
 	}
-	q.Text += " The output is on."
 	q.Help = "Say the group, how many, and what: dark, dim, flickers, wrong colour, wrong place. As: " + groups[0] +
 		": 2 dark"
 	return q
@@ -264,17 +270,22 @@ func understoodQuestion(s Step, groups []string, u Understood) Question {
 
 // lookQuestion asks for groups that are lit; rest: of others beside them
 // something was said already.
-func lookQuestion(s Step, groups []string, rest bool) Question {
+// noColours: whoever looks can't judge them.
+func lookQuestion(s Step, groups []string, rest, noColours bool) Question {
 	text := "Look at " + quoted(groups) + ": all lit as it should be?"
 	if rest {
 		text = "And the rest, " + quoted(groups) + ": all lit as it should be?"
 	}
+	eye, colours, change := "look at their colour and at their place", "", NoColours
+	if noColours {
+		eye, colours, change = "look at their place", " Colours aside: whoever looks can't judge them.", Colours
+	}
 	should := "You should see: " + strings.Join(seeOf(s, groups), "; ") + "."
-	return Question{Kind: AskLook, Text: text + " " + should + " The output is on; some lights flash.",
-		Groups: groups, Step: &s, Choices: []string{"right", "wrong", "skip", "stop"},
-		Help: fmt.Sprintf("%s Count them, look at their colour and at their place. All of it right: a. Else say the "+
+	return Question{Kind: AskLook, Text: text + " " + should + " Some lights flash." + colours,
+		Groups: groups, Step: &s, Choices: []string{"right", "wrong", change, "skip", "stop"}, NoColours: noColours,
+		Help: fmt.Sprintf("%s Count them, %s. All of it right: a. Else say the "+
 			"group, how many, and what: dark, dim, flickers, wrong colour, wrong place. As: %s: 2 dark",
-			should, groups[0])}
+			should, eye, groups[0])}
 }
 
 // seeOf is what should be seen of groups.

@@ -2,6 +2,7 @@ package capture
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -14,9 +15,22 @@ import (
 // button was pressed is known from its relay or from the maker.
 func (l *looking) askStepping(ctx context.Context, p lookPart, groups []string) (Answer, error) {
 	for {
-		a, err := l.askWatched(ctx, l.withButtons(lookQuestion(l.s, groups, len(groups) < len(p.groups)), groups))
+		a, err := l.askLit(ctx, l.question(p, groups))
+		if errors.Is(err, errFirstPace) {
+			continue // what should be seen is another now
+		}
+		if err == nil && (a.Choice == NoColours || a.Choice == Colours) {
+			if err := l.judges(a.Choice == Colours); err != nil {
+				return a, err
+			}
+			continue
+		}
 		if err != nil || a.Choice != Press {
 			return a, err
+		}
+		if !l.out.on {
+			l.show(Event{What: Told, Text: "It is dark: light it first, then press the button."})
+			continue
 		}
 		b, ok := buttonNamed(l.buttons(groups), a.Text)
 		if !ok {

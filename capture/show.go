@@ -16,6 +16,9 @@ func (e *engine) show(ev Event) {
 	ev.OutputOn, ev.SetVolts, ev.LimitA = e.out.on, e.out.volts, e.out.limit
 	ev.Sensing = e.out.on && e.out.sensing
 	ev.Unsure = e.out.unsure
+	if !e.litUntil.IsZero() && e.out.on {
+		ev.LitFor = max(0, e.litUntil.Sub(now))
+	}
 	if ev.Step == nil && e.rec != nil {
 		s := e.rec.Step
 		ev.Step = &s

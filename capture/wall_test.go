@@ -3,7 +3,6 @@ package capture
 import (
 	"context"
 	"os"
-	"strings"
 	"sync/atomic"
 	"testing"
 	"testing/synctest"
@@ -74,43 +73,6 @@ func TestLookIsWatchedInWallTime(t *testing.T) {
 			time.Hour, nil))
 		if rec.Outcome != Tripped || rec.Ended.Sub(rec.On) > 10*time.Second+700*time.Millisecond {
 			t.Errorf("%s %s after %v", rec.Outcome, rec.Reason, rec.Ended.Sub(rec.On))
-		}
-	})
-}
-
-// A look lasts as long as the maker wants, and how long is said. Who walks away
-// from it leaves no output on for ever: it goes dark after an hour and is lit
-// again when somebody is there, for what was asked is still to be seen.
-func TestNobodyAnswersTheLook(t *testing.T) {
-	inWallTime(t, led, func(t *testing.T, b *bench) {
-		s := lookStep("a")
-		s.MaxTotal = 5 * time.Minute
-		f := &face{}
-		rec, _ := runOne(t, b, b.withRelays(map[string]int{"a": 1}), s, patient(f, AskLook, 40*time.Minute, nil))
-		if rec.Outcome != Measured || rec.Seen != AllRight {
-			t.Errorf("%s %s, seen %q", rec.Outcome, rec.Reason, rec.Seen)
-		}
-		if said := f.kinds(Told); len(said) != 8 || !strings.HasPrefix(said[7].Text, "Lit for 41 min") {
-			t.Errorf("said %d times, %+v", len(said), said)
-		}
-	})
-	inWallTime(t, led, func(t *testing.T, b *bench) {
-		s := lookStep("a")
-		s.MaxTotal = 5 * time.Minute
-		f := &face{}
-		away := patient(f, AskLook, 24*time.Hour, nil).(*slow)
-		f.answer = func(q Question) (Answer, error) {
-			if q.Kind == AskClip {
-				away.after = time.Second // he is back
-				if b.outputOn() || !strings.Contains(q.Text, "It was lit for 61 min") {
-					t.Errorf("asked %q with the output on: %v", q.Text, b.outputOn())
-				}
-			}
-			return Answer{Choice: q.Choices[0]}, nil
-		}
-		rec, _ := runOne(t, b, b.withRelays(map[string]int{"a": 1}), s, away)
-		if n := len(f.questions(AskClip)); n != 1 || rec.Outcome != Measured || rec.Seen != AllRight {
-			t.Errorf("%s %s, seen %q, %d times lit again", rec.Outcome, rec.Reason, rec.Seen, n)
 		}
 	})
 }

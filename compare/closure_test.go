@@ -28,6 +28,17 @@ func TestClosureVerdicts(t *testing.T) {
 			y.healthy(Fitted)
 			y.look("hull", look.Right)
 		}, LookFirst, LookFirst, "not looked at: cabin"},
+		{"looked at by somebody who can't judge colours", func(y *yard) {
+			y.healthy(Fitted)
+			y.look("hull", "windows: all right, colours not judged; galley: all right")
+			y.look("cabin", look.Right)
+		}, LookFirst, ReadyToClose, "let somebody look who can judge them: windows"},
+		{"and then by somebody who can", func(y *yard) {
+			y.healthy(Fitted)
+			y.look("hull", "windows: all right, colours not judged; galley: all right")
+			y.look("cabin", look.Right)
+			y.look("hull", "windows: all right; galley: all right")
+		}, ReadyToClose, ReadyToClose, "every group is in band"},
 		{"a segment dark", func(y *yard) {
 			y.healthy(Fitted)
 			y.measure("windows", Fitted, 0.75*y.expected("windows", Fitted))

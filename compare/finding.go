@@ -95,8 +95,10 @@ type Finding struct {
 	Settle []string `json:"would_settle,omitempty"` // what would settle a can't tell
 	Notes  []string `json:"notes,omitempty"`        // in plain words, for a person
 	// what the maker saw at the latest look, in his words
-	Seen        string    `json:"seen,omitempty"`
-	Looked      bool      `json:"looked"`             // that look says that all is right
+	Seen   string `json:"seen,omitempty"`
+	Looked bool   `json:"looked"` // that look says that all is right
+	// NoColours: by somebody who can't judge colours, and it has lights
+	NoColours   bool      `json:"no_colours,omitempty"`
 	Accepted    string    `json:"accepted,omitempty"` // the maker's reason
 	StepID      string    `json:"step_id,omitempty"`  // of the step that it rests on
 	At          time.Time `json:"at"`

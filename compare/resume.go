@@ -12,7 +12,7 @@ import (
 // StillDone gives what of done needn't be done again when a test goes on through
 // steps: a reading before which nothing was touched since, that was made as its
 // step is to be made now; and of a look the groups that weren't touched since and
-// have the lights that were seen.
+// have the lights that were seen, with their colours.
 func StillDone(p *plan.Plan, h History, steps []capture.Step, done []capture.StepRecord) []capture.StepRecord {
 	var out []capture.StepRecord
 	for _, r := range done {
@@ -41,7 +41,8 @@ func stillSeen(p *plan.Plan, h History, r capture.StepRecord) []string {
 	return slices.DeleteFunc(slices.Clone(r.Step.Groups), func(name string) bool {
 		g, ok := groupNamed(p, name)
 		_, v := touched(p, name, h)
-		unsaid := r.Outcome == capture.Measured && look.Of(r.Seen, name, r.Step.Groups) == ""
+		said := look.Of(r.Seen, name, r.Step.Groups)
+		unsaid := r.Outcome == capture.Measured && (said == "" || look.Parse(said, g).NoColours)
 		return ok && (unsaid || v.covers(seenAt(r)) || otherLights(r.Step, g))
 	})
 }

@@ -12,6 +12,8 @@ import (
 // weigher gathers what speaks against closing a part.
 type weigher struct {
 	failed, open, dark, accepted []string
+	// colourless were looked at by somebody who can't judge colours.
+	colourless []string
 	// rests is the latest reading or look that the verdict rests on.
 	rests     capture.Order
 	simulated bool
@@ -46,6 +48,8 @@ func (w *weigher) add(f Finding) {
 		w.failed = append(w.failed, line("seen: "+f.Seen))
 	} else if !f.Looked && !f.Sealed {
 		w.dark = append(w.dark, f.Group)
+	} else if f.NoColours && !f.Sealed {
+		w.colourless = append(w.colourless, f.Group)
 	}
 }
 
@@ -187,16 +191,17 @@ func (w *weigher) result(c ClosureFinding, answered bool) (ClosureVerdict, []str
 		return KeepOpen, slices.Concat(w.failed, w.open, w.accepted)
 	case len(w.open) > 0:
 		return NotSettled, slices.Concat(w.open, w.accepted)
-	case len(dark) > 0 && len(w.accepted) == 0:
-		return LookFirst, []string{"not looked at: " + strings.Join(dark, ", "),
-			"current can't see a swapped colour, a wrong window or a broken fibre: look once, then say all right",
-			"to be asked for it: sealworthy measure BUILD --resume"}
+	case len(dark)+len(w.colourless) > 0 && len(w.accepted) == 0:
+		return LookFirst, w.toLookAt(dark)
 	case w.rests != 0 && !answered:
 		return NotSettled, append([]string{sayTouched}, w.accepted...)
 	case len(w.accepted) > 0:
 		reasons := w.accepted
 		if len(dark) > 0 {
 			reasons = append(reasons, "not looked at: "+strings.Join(dark, ", "))
+		}
+		if len(w.colourless) > 0 {
+			reasons = append(reasons, w.coloursUnseen())
 		}
 		return ClosedByChoice, reasons
 	case len(c.Items) == 0:
@@ -205,6 +210,24 @@ func (w *weigher) result(c ClosureFinding, answered bool) (ClosureVerdict, []str
 		return ReadyToClose, []string{"it hides no group of its own, and all that is fed through it is in band"}
 	}
 	return ReadyToClose, []string{"every group is in band and on pace, and was looked at"}
+}
+
+// toLookAt says what is still to be looked at, and why.
+func (w *weigher) toLookAt(dark []string) (out []string) {
+	if len(dark) > 0 {
+		out = append(out, "not looked at: "+strings.Join(dark, ", "),
+			"current can't see a swapped colour, a wrong window or a broken fibre: look once, then say all right")
+	}
+	if len(w.colourless) > 0 {
+		out = append(out, w.coloursUnseen())
+	}
+	return append(out, "to be asked for it: sealworthy measure BUILD --resume")
+}
+
+// coloursUnseen names what was looked at by somebody who can't judge colours.
+func (w *weigher) coloursUnseen() string {
+	return "colours not judged, so a swapped one would still be in there: let somebody look who can judge them: " +
+		strings.Join(unique(w.colourless), ", ")
 }
 
 func unique(s []string) []string {

@@ -36,6 +36,7 @@ type face struct {
 	drops  int           // in this wiggle
 	last   time.Time     // when the live lines were painted
 	ask    *capture.Question
+	light  bool // more of it is wanted, at a look
 
 	looksAt string // the port that is looked at; "": none, or that was told
 }
@@ -44,7 +45,10 @@ type face struct {
 // at a light (our own choice; a simple reaction takes a person 0.2 s and more).
 const tooSoon = 300 * time.Millisecond
 
-var _ session.Asker = (*face)(nil)
+var (
+	_ session.Asker   = (*face)(nil)
+	_ capture.Lighter = (*face)(nil)
+)
 
 // colour says whether to paint: a terminal, and no NO_COLOR.
 func colour(e env) ink {
@@ -213,6 +217,12 @@ func (f *face) show(e capture.Event) {
 		if f.drops++; f.drops <= mostDropLines {
 			f.print(f.ink.bad("! the draw dropped") + fmt.Sprintf(" (%d)", f.drops))
 		} // the live line counts on
+	case capture.Lit:
+		if e.Text == "" {
+			f.paint(false)
+			break
+		}
+		f.printWrapped("  ", "  ", e.Text)
 	case capture.Told, capture.NothingYet:
 		f.printWrapped("  ", "  ", e.Text)
 	case capture.Warning:

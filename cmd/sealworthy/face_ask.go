@@ -72,6 +72,8 @@ func (f *face) Ask(ctx context.Context, asked session.Question) (capture.Answer,
 			continue
 		case strings.EqualFold(s, anotherMeter) && givesUp(q) != "":
 			return capture.Answer{}, capture.AnotherMeter()
+		case f.wantsLight(q, s):
+			continue
 		}
 		a, why := answer(q, s)
 		if why == "" {
@@ -79,6 +81,30 @@ func (f *face) Ask(ctx context.Context, asked session.Question) (capture.Answer,
 		}
 		f.wrapped("  ? ", why)
 	}
+}
+
+// wantsLight takes what is typed at a look for more light. Enter alone keeps it lit, and lights
+// nothing that went dark.
+func (f *face) wantsLight(q capture.Question, s string) bool {
+	if q.Kind != capture.AskLook && q.Kind != capture.AskUnderstood {
+		return false
+	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if !strings.EqualFold(s, wording.MoreLight) && (s != "" || f.state.LitFor <= 0) {
+		return false
+	}
+	f.light = true
+	return true
+}
+
+// Lights tells, once, whether more light is wanted.
+func (f *face) Lights() bool {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	was := f.light
+	f.light = false
+	return was
 }
 
 // anotherMeter is typed at a question to take another meter from now on.
@@ -230,6 +256,10 @@ func lookAnswer(q capture.Question, s, word, rest string) (a capture.Answer, why
 		return capture.Answer{Choice: "right"}, ""
 	case word == "s" || word == "skip":
 		return capture.Answer{Choice: "skip", Text: rest}, ""
+	case s == "c" && slices.Contains(q.Choices, capture.NoColours):
+		return capture.Answer{Choice: capture.NoColours}, ""
+	case s == "c" && slices.Contains(q.Choices, capture.Colours):
+		return capture.Answer{Choice: capture.Colours}, ""
 	case (word == "p" || word == capture.Press) && slices.Contains(q.Choices, capture.Press):
 		return capture.Answer{Choice: capture.Press, Text: rest}, ""
 	case len([]rune(s)) < 3 || lower == "yes":

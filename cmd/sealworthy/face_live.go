@@ -36,7 +36,9 @@ func (f *face) liveLines() []string {
 	if !big && f.amps != "" && flows {
 		status += "  " + f.ink.loud(f.amps)
 	}
-	if left := f.state.Remaining; left > 0 {
+	if lit := f.state.LitFor; lit > 0 {
+		status += "  " + f.ink.loud(wording.LitFor(lit))
+	} else if left := f.state.Remaining; left > 0 {
 		status += "  " + wording.TimeLeft(left)
 	}
 	if f.state.What != capture.StepEnds { // it names what is over

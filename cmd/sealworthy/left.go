@@ -140,7 +140,7 @@ func leftOf(c compare.ClosureFinding) closureLeft {
 		if g.Readings > 0 && !slices.Contains(measured, g.Group) {
 			measured = append(measured, g.Group)
 		}
-		if g.Looked && !slices.Contains(looked, g.Group) {
+		if g.Looked && !g.NoColours && !slices.Contains(looked, g.Group) {
 			looked = append(looked, g.Group)
 		}
 	}

@@ -312,13 +312,13 @@ func TestPageTabsBeyond(t *testing.T) {
 	t.Logf("off after the touch, %d of %d later than 150 ms: %v", late, n, took)
 }
 
-// A helper's phone looks and STOPs; what it may not have done isn't offered.
+// A helper's phone looks, photographs while it's lit, and STOPs; what it may not have done isn't offered.
 func TestPageOfAHelper(t *testing.T) {
 	t.Parallel()
 	p := servedBeyond(t, "tender")
 	maker := newBrowser(t)
 	maker.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"))
-	b := p.device(t, 390, 844)
+	b := p.device(t, 390, 844, fakeCamera...)
 	p.comeIn(b, page.Helper)
 	b.await("main", "A helper's page")
 	const offered = `[...document.querySelectorAll('main button, main input')].filter(
@@ -330,14 +330,33 @@ func TestPageOfAHelper(t *testing.T) {
 	maker.tap(".orders button.first")
 	bench := p.on(t, maker)
 	b.do(chromedp.Navigate("https://"+p.relay.at+"/bench"), chromedp.WaitVisible(".live"))
+	maker.until("look")
+	b.await(".lit", "Lit for")
+	b.await(".ask", "You should see") // else nobody knows what to look for
 	b.await("#output", "OUTPUT ON")
+	if n := evaluated[int64](b, offered); n != 0 {
+		t.Errorf("at a look it offers %d buttons:\n%s", n, b.text("main"))
+	}
 	b.shots(t, "helperlooks")
+	b.tap("[data-do=open]")
+	b.do(chromedp.WaitVisible("[data-camera] video"))
+	if !b.within(patience, func() bool {
+		return evaluated[int64](b, `document.querySelector('video').videoWidth`) > 0
+	}) {
+		t.Fatal("its camera shows nothing")
+	}
+	b.tap("[data-do=take]")
+	b.await(".said", "Kept beside the record")
+	b.await("#output", "OUTPUT ON")
 	b.tap("#stop")
 	if !b.within(patience, func() bool { _, off := wentOff(bench); return off }) {
 		t.Fatal("its STOP doesn't switch off")
 	}
 	b.await("#stopped", "off (read back)")
 	maker.await("#stopped", "off (read back)")
+	if f := mustBeWhole(t, p.dir); len(f.Files) != 1 {
+		t.Errorf("the record names %d photos, want the helper's", len(f.Files))
+	}
 }
 
 // A browser without shared workers, as many of tablets are, has a stream for each tab.

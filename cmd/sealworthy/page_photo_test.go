@@ -53,6 +53,36 @@ func (b *browser) asked(kind string) {
 	}
 }
 
+// staysLit asks for more light at a look, with something chosen already: that stays, and the
+// countdown begins anew. That who looks can't judge colours is one touch.
+func (b *browser) staysLit(t *testing.T) {
+	t.Helper()
+	_, asked := b.kind()
+	left := func() (minutes, seconds int) {
+		_, _ = fmt.Sscanf(b.text(".lit"), "Lit for %d:%d more", &minutes, &seconds)
+		return minutes, seconds
+	}
+	if !b.within(patience, func() bool { m, s := left(); return m == 1 && s < 58 }) {
+		t.Fatalf("it counts no seconds: %q", b.text(".lit"))
+	}
+	b.do(chromedp.Evaluate[chromedp.Void](
+		`document.querySelectorAll('.ask details').forEach((d) => { d.open = true; })`))
+	b.tap(`.ask .light input[value=dim]`)
+	b.tap("button.light")
+	b.await("[data-region=log]", "Two minutes more")
+	if _, now := b.kind(); now != asked || !evaluated[bool](b, `document.querySelector('.ask input[value=dim]').checked`) {
+		t.Errorf("the look was question %s, it is %s now, and what was chosen is lost", asked, now)
+	}
+	if n := evaluated[int64](b, `document.querySelectorAll('.ask .light input[value="wrong colour"]').length`); n == 0 {
+		t.Error("a wrong colour can't be told")
+	}
+	b.tap(`.ask button[data-choice="no colours"]`)
+	b.await(".ask", "Colours aside")
+	if n := evaluated[int64](b, `document.querySelectorAll('.ask .light input[value="wrong colour"]').length`); n != 0 {
+		t.Error("who can't judge colours is asked for them")
+	}
+}
+
 // A photo is taken inside the page while it's lit: the output stays on, the question open.
 // It lies beside the record, which names it, stands on the maker's sheet, on the client's
 // page once it's ticked, and is shown as a picture alone.
@@ -64,8 +94,11 @@ func TestPagePhoto(t *testing.T) {
 	b.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"))
 	b.tap(".orders button.first")
 	b.until("look")
+	b.shots(t, "look")
 	_, asked := b.kind()
 	b.await("#output", "OUTPUT ON")
+	b.staysLit(t)
+	_, asked = b.kind()
 	b.tap("[data-do=open]")
 	b.do(chromedp.WaitVisible("[data-camera] video"))
 	if !b.within(patience, func() bool {

@@ -27,14 +27,14 @@ func toldLook(p *plan.Plan, closure, seen string) ([]capture.GroupSeen, error) {
 	for _, g := range groups {
 		names = append(names, g.Name)
 	}
-	if strings.EqualFold(strings.TrimSpace(seen), look.Right) {
+	if all := strings.ToLower(strings.TrimSpace(seen)); all == look.Right || all == look.RightNoColours {
 		if closure == "" {
 			return nil, withHint(misuse("measure", "--seen %q names no group: of what?", seen),
 				"give --closure, or name the groups: \"GROUP: all right; GROUP: all right\"")
 		}
 		var out []capture.GroupSeen
 		for _, g := range names {
-			out = append(out, capture.GroupSeen{Group: g, Words: look.Right})
+			out = append(out, capture.GroupSeen{Group: g, Words: all})
 		}
 		return out, nil
 	}

@@ -26,6 +26,9 @@ type Look struct {
 	// What else it is where that was understood, and of how many lights; 0: of all.
 	What  What
 	Count int // of the lights that are What; 0: all
+	// NoColours: whoever looked can't judge colours, so those weren't seen. It's of AllLit: what
+	// is wrong is looked at again anyway.
+	NoColours bool
 }
 
 // What is what is wrong with lights, as the eye sees it. The zero What is nothing
@@ -42,8 +45,12 @@ const (
 	NotSeen  What = "not seen"
 )
 
-// Right is what a look says when all is right.
-const Right = "all right"
+// What a look says when all is right; when it is as far as somebody can tell who can't judge
+// colours.
+const (
+	Right          = "all right"
+	RightNoColours = "all right, colours not judged"
+)
 
 // Counted brings what was counted to so many lights: of 4 branches with 3 LEDs
 // each, 1 of 4 is 3 of 12.
@@ -66,6 +73,8 @@ func (l Look) Words() string {
 	switch {
 	case l.Saw == NotLooked:
 		return ""
+	case l.Saw == AllLit && l.NoColours:
+		return RightNoColours
 	case l.Saw == AllLit:
 		return Right
 	case l.Saw == Otherwise && l.What == "":

@@ -10,7 +10,7 @@ import (
 )
 
 // Parse understands what was said of a group: "all right", "2 of 12 dark",
-// "one is dark", "all dark", "dark", "2 dim". Words that aren't understood say
+// "one is dark", "all dark", "dark", "2 dim", "all right, colours not judged". Words that aren't understood say
 // that something is wrong, not what.
 func Parse(seen string, g plan.Group) Look {
 	s := strings.ToLower(strings.Trim(strings.Join(strings.Fields(seen), " "), ".! "))
@@ -19,6 +19,9 @@ func Parse(seen string, g plan.Group) Look {
 	}
 	if s == Right || s == "all lit" || s == "all are lit" || s == "none dark" || s == "lit" {
 		return Look{Saw: AllLit}
+	}
+	if s == RightNoColours {
+		return Look{Saw: AllLit, NoColours: true}
 	}
 	if m := noneDark.FindStringSubmatch(s); m != nil {
 		of, _ := strconv.Atoi(m[1])

@@ -47,6 +47,9 @@ var filler = []string{"the", "is", "are", "was", "were", "it", "its", "it's", "b
 	"them", "these", "those", "they", "just", "quite", "rather", "a", "bit", "little", "very", "completely", "totally",
 	"has", "have", "got", "went", "gone", "in", "at", "on", "with", "my"}
 
+// notJudged stands behind Right in RightNoColours.
+var notJudged = strings.TrimPrefix(RightNoColours, Right+", ")
+
 // right are the words that pass a look: no others, so that none passes by a
 // manner of speaking.
 var right = []string{Right}
@@ -113,6 +116,11 @@ func Read(typed string, groups []plan.Group) Understood {
 	u.Whole = true
 	last := ""
 	for _, text := range clauses(typed, groups) {
+		if n := len(u.Seen) - 1; n >= 0 && strings.EqualFold(strings.TrimSpace(text), notJudged) &&
+			u.Seen[n].Words == Right {
+			u.Seen[n].Words, u.Text = RightNoColours, u.Text+", "+notJudged
+			continue
+		}
 		c := readClause(text, groups, last)
 		last = c.Group
 		u.Whole = u.Whole && c.whole()

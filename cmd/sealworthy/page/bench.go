@@ -139,6 +139,18 @@ func (b *bench) anotherMeter() error {
 	return nil
 }
 
+// light has a look stay lit longer, or lit again.
+func (b *bench) light() error {
+	b.mu.Lock()
+	d := b.desk
+	b.mu.Unlock()
+	if d == nil {
+		return errNoTest
+	}
+	d.Light()
+	return nil
+}
+
 // opened: the bench of the test is.
 func (w *Watch) opened() bool {
 	w.mu.Lock()

@@ -154,13 +154,31 @@ func (s *Server) hand(w http.ResponseWriter, r *http.Request) {
 		s.failed(w, err)
 		return
 	}
-	http.Redirect(w, r, "/bench", http.StatusSeeOther)
+	s.backToBench(w, r)
 }
 
 // anotherMeter takes another meter in the middle of a test.
 func (s *Server) anotherMeter(w http.ResponseWriter, r *http.Request) {
 	if err := s.bench.anotherMeter(); err != nil {
 		s.failed(w, err)
+		return
+	}
+	http.Redirect(w, r, "/bench", http.StatusSeeOther)
+}
+
+// light has a look stay lit longer, or lit again.
+func (s *Server) light(w http.ResponseWriter, r *http.Request) {
+	if err := s.bench.light(); err != nil {
+		s.failed(w, err)
+		return
+	}
+	s.backToBench(w, r)
+}
+
+// backToBench shows the test again, where the page's own script didn't ask.
+func (s *Server) backToBench(w http.ResponseWriter, r *http.Request) {
+	if scripted(r) {
+		w.WriteHeader(http.StatusNoContent)
 		return
 	}
 	http.Redirect(w, r, "/bench", http.StatusSeeOther)

@@ -22,7 +22,7 @@ var helpers = template.FuncMap{
 	"capital": capital,
 	"upper":   strings.ToUpper,
 	"reasons": wording.Reasons,
-	"unlike":  func() []string { return wording.Unlike },
+	"unlike":  wording.Unlike,
 	"camera":  cameraOf,
 	"inc":     func(i int) int { return i + 1 },
 	"say":     compare.Say,

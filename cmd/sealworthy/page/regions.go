@@ -20,7 +20,7 @@ import (
 )
 
 // The regions of a page. Each is a template of that name, filled with a live.
-var regionNames = []string{"output", "stopped", "simulated", "running", "group", "draw", "doing", "ask", "last",
+var regionNames = []string{"output", "stopped", "simulated", "running", "group", "lit", "relight", "draw", "doing", "ask", "last",
 	"closures", "trace", "hands", "meter", "rows", "log"}
 
 // live is the state as templates take it.
@@ -33,6 +33,9 @@ type live struct {
 	Bar                  *bar
 	Curve                *curve
 	Ended                bool
+	// Lit says how long a look stays lit yet, or that it went dark; Light is how more is asked
+	// for. Empty: no look is asked about.
+	Lit, Light string
 	// Judged: what is asked comes of the last verdicts, so they stand in the question
 	Judged           bool
 	SimulatedVerdict string
@@ -69,6 +72,12 @@ func (s *Server) write(st State) map[string]string {
 		l.Asks.felt(st.Felt)
 		l.Judged = judged(*st.Ask, st.Last)
 	}
+	if looks(st.Ask) {
+		l.Lit, l.Light = wording.WentDark, wording.LightAgain
+		if st.Output == On {
+			l.Lit, l.Light = wording.LitFor(st.Test.LitFor), wording.LightMore
+		}
+	}
 	l.Bar, l.Curve = barOf(st), curveOf(st)
 	l.Closures = wording.Gravest(st.Closures)
 	out := map[string]string{}
@@ -80,6 +89,11 @@ func (s *Server) write(st State) map[string]string {
 		out[name] = string(src)
 	}
 	return out
+}
+
+// looks: a question is about what is lit.
+func looks(q *session.Question) bool {
+	return q != nil && (q.Kind == capture.AskLook || q.Kind == capture.AskUnderstood)
 }
 
 // judged: a question says of each group that isn't good what its verdict is, and little else.

@@ -1,8 +1,11 @@
 package page
 
 import (
+	"context"
+	"net/http"
 	"strings"
 	"testing"
+	"time"
 
 	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/session"
@@ -90,6 +93,56 @@ func TestALookOffersTheNextPace(t *testing.T) {
 	if press < 0 || !strings.Contains(html[press:], `name="text" value="1">beacon</button>`) ||
 		!strings.Contains(html, `data-choice="right"`) {
 		t.Error(html)
+	}
+}
+
+// While a look is asked about the page counts down and offers more light, and once it went dark
+// to light it again; its question stays as it is, with what was chosen in it. A touch asks for
+// light, and no other question is lit.
+func TestALookCountsDown(t *testing.T) {
+	w := &fakeWork{name: "launch"}
+	x := newSite(t, w)
+	maker := x.enter()
+	x.send(x.request("POST", "/light", "", maker))
+	x.send(x.request("POST", "/begin", "build=b1&verb=measure", maker))
+	until(t, func() bool { _, _, d := w.count(); return d != nil })
+	_, _, desk := w.count()
+	step := capture.Step{Kind: capture.Look, Feed: "hull"}
+	region := func() (lit, light, ask string) {
+		s, _, _, _ := x.s.regions()
+		return s["lit"], s["relight"], s["ask"]
+	}
+	show := func(e capture.Event) {
+		e.Step = &step
+		desk.Show(e)
+	}
+	show(capture.Event{What: capture.OutputOn, OutputOn: true})
+	if lit, light, _ := region(); lit+light != "" {
+		t.Errorf("before anything is asked: %s%s", lit, light)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	go func() {
+		_, _ = desk.Ask(ctx, capture.Question{Kind: capture.AskLook, Text: "Look.", Groups: []string{"lamp"},
+			Choices: []string{"right", "wrong", "skip", "stop"}})
+	}()
+	until(t, func() bool { _, _, ask := region(); return ask != "" })
+	show(capture.Event{What: capture.Lit, OutputOn: true, LitFor: 92 * time.Second})
+	lit, light, asked := region()
+	if !strings.Contains(lit, "Lit for 1:32 more") || !strings.Contains(light, "Two minutes more") {
+		t.Errorf("lit: %s%s", lit, light)
+	}
+	if desk.Lights() {
+		t.Error("light is wanted already")
+	}
+	if a, src := x.send(x.request("POST", "/light", "", maker)); a.StatusCode != http.StatusSeeOther || !desk.Lights() {
+		t.Errorf("%s %s", a.Status, src)
+	}
+	show(capture.Event{What: capture.OutputOff})
+	show(capture.Event{What: capture.Lit, Text: "It went dark."})
+	lit, light, still := region()
+	if !strings.Contains(lit, "went off by itself") || !strings.Contains(light, "Light it again") || still != asked {
+		t.Errorf("dark: %s%s%s", lit, light, still)
 	}
 }
 

@@ -89,7 +89,7 @@ func (s *Server) role(w http.ResponseWriter, r *http.Request) {
 			"main form:not(.photo), main .ask .ways:not(form.photo .ways), main .ask " +
 			"details:not(:has(form.photo)),\n" +
 			"main :is(input, label):is([form], :has([form])), main a[href$='/plan'],\n" +
-			"main section:has(form:not(.photo)):not(:has(.closure, form.photo)) { display: none; }\n"))
+			"main section:not(.ask):has(form:not(.photo)):not(:has(.closure, form.photo)) { display: none; }\n"))
 	case follows:
 		_, _ = w.Write([]byte(".forfollower { display: flex; }\n"))
 	}

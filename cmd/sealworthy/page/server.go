@@ -102,6 +102,7 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("POST /tell", s.tell)
 	m.HandleFunc("POST /hand", s.hand)
 	m.HandleFunc("POST /meter", s.anotherMeter)
+	m.HandleFunc("POST /light", s.light)
 	m.HandleFunc("POST /new", s.newBuild)
 	m.HandleFunc("POST /simulated", s.simulated)
 	if p, ok := s.o.Work.(Photographer); ok {

@@ -157,6 +157,8 @@ func (s *Server) answerTo(w http.ResponseWriter, r *http.Request) {
 		s.bench.stop()
 	case line.Meter:
 		err = s.bench.anotherMeter()
+	case line.Light:
+		err = s.bench.light()
 	default:
 		err = s.bench.answer(line.Answer)
 	}
@@ -170,9 +172,12 @@ func (s *Server) answerTo(w http.ResponseWriter, r *http.Request) {
 // stop switches off.
 func (s *Server) stop(w http.ResponseWriter, r *http.Request) {
 	s.bench.stop()
-	if r.Header.Get("Accept") == "application/json" { // the page's own script
+	if scripted(r) {
 		w.WriteHeader(http.StatusNoContent)
 		return
 	}
 	http.Redirect(w, r, "/bench", http.StatusSeeOther)
 }
+
+// scripted: the page's own script asks, which shows nothing else for it.
+func scripted(r *http.Request) bool { return r.Header.Get("Accept") == "application/json" }

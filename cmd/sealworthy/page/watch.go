@@ -213,7 +213,7 @@ func (w *Watch) test(e capture.Event, band *session.Band) {
 		s.say("trip", e.Text)
 	case capture.DropSeen:
 		s.Drops++
-	case capture.Told:
+	case capture.Told, capture.Lit:
 		s.say("told", e.Text)
 	case capture.Warning:
 		s.say("warning", e.Text)

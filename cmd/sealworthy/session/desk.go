@@ -24,6 +24,7 @@ type Desk struct {
 	open   *pending
 	// interrupt is what ends what is under way, where no question was open.
 	interrupt error
+	light     bool // more of it is wanted, at a look
 }
 
 // pending is a question that waits for its answer.
@@ -38,7 +39,10 @@ type reply struct {
 	err    error
 }
 
-var _ capture.Face = (*Desk)(nil)
+var (
+	_ capture.Face    = (*Desk)(nil)
+	_ capture.Lighter = (*Desk)(nil)
+)
 
 // NewDesk makes a desk. Where nobody is there to be asked, no question is open
 // ever; run starts what waits for a face's answer.
@@ -207,6 +211,27 @@ func (d *Desk) heard() error {
 	err := d.interrupt
 	d.interrupt = nil
 	return err
+}
+
+// Light has a look stay lit longer, or lit again. Where none is asked about it does nothing.
+func (d *Desk) Light() {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.light = true
+}
+
+// Lights tells, once, whether more light is wanted, at whatever face. It is a capture.Lighter's.
+func (d *Desk) Lights() bool {
+	d.mu.Lock()
+	wanted := d.light
+	d.light = false
+	d.mu.Unlock()
+	for _, f := range d.faces { // each forgets it
+		if l, ok := f.(capture.Lighter); ok && l.Lights() {
+			wanted = true
+		}
+	}
+	return wanted
 }
 
 // end gives a question up: whoever was to answer it can't.

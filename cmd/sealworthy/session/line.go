@@ -14,15 +14,16 @@ import (
 // MostLine is how long a line may be that comes in, bytes.
 const MostLine = 16 << 10
 
-// Line is what a face's line says: an answer, or that all is to stop, or that another meter
-// is taken. Answer is empty where it's none.
+// Line is what a face's line says: an answer, or that all is to stop, that another meter
+// is taken, or that a look is to have more light. Answer is empty where it's none.
 type Line struct {
 	Answer Answer
 	Stop   bool // all is to stop
 	Meter  bool // another meter from now on
+	Light  bool // a look stays lit longer, or is lit again
 }
 
-// ParseLine reads a line of a face: one JSON object, {"stop":true}, {"meter":true} or an answer
+// ParseLine reads a line of a face: one JSON object, {"stop":true}, {"meter":true}, {"light":true} or an answer
 // {"question":3,"choice":"skip","text":"not soldered yet"}, a measured value in
 // "number". It takes nothing else: no other key, none twice, no value of another
 // kind, nothing behind it, no text with control characters.
@@ -62,10 +63,10 @@ func ParseLine(src []byte) (l Line, err error) {
 	if _, err := d.Token(); err != io.EOF {
 		return Line{}, errors.New("something stands behind the object")
 	}
-	alone := (l.Stop || l.Meter) && len(seen) == 1
-	answers := !seen["stop"] && !seen["meter"] && l.Answer.Question >= 1 && l.Answer.Choice != ""
+	alone := (l.Stop || l.Meter || l.Light) && len(seen) == 1
+	answers := !seen["stop"] && !seen["meter"] && !seen["light"] && l.Answer.Question >= 1 && l.Answer.Choice != ""
 	if !alone && !answers {
-		return Line{}, errors.New(`neither "stop" nor "meter" alone, nor a "question" with a "choice"`)
+		return Line{}, errors.New(`neither "stop", "meter" nor "light" alone, nor a "question" with a "choice"`)
 	}
 	return l, nil
 }
@@ -78,6 +79,8 @@ func (l *Line) take(key string, value json.Token) (err error) {
 		l.Stop, ok = value.(bool)
 	case "meter":
 		l.Meter, ok = value.(bool)
+	case "light":
+		l.Light, ok = value.(bool)
 	case "question":
 		var n json.Number
 		if n, ok = value.(json.Number); ok {

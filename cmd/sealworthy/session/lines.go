@@ -182,6 +182,8 @@ func (l *Lines) heed(src []byte, d *Desk) {
 		l.lost(capture.ErrStopped)
 	case line.Meter:
 		d.Interrupt(capture.AnotherMeter())
+	case line.Light:
+		d.Light()
 	default:
 		_ = d.Answer(line.Answer) // a refusal was told
 	}

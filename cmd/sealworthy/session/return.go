@@ -67,7 +67,9 @@ func (s *Session) back(ctx context.Context, t Return, proof *capture.Proof) (fil
 	guide.byHand = s.Bench.Relays == nil && !s.Desk.Nobody()
 	f := &returnFace{desk: s.Desk, face: s.face(t.Sitting, nil), g: guide, begun: map[Purpose]bool{}}
 	done := wholeDone(s.Bench.sameMeter(t.Sitting, before))
-	_, err = capture.Run(ctx, s.Bench.Bench, guide, f, keeper, s.options(t.Sitting, done, 0))
+	o := s.options(t.Sitting, done, 0)
+	o.ColoursAsked = true
+	_, err = capture.Run(ctx, s.Bench.Bench, guide, f, keeper, o)
 	return file, err
 }
 
@@ -82,8 +84,11 @@ func (s *Session) inquire(ctx context.Context, t Return, k *record.Keeper, said 
 		if err != nil {
 			return err
 		}
-		if a, ok := AnswersIn(f.Kept())[AskColours]; ok {
-			said[AskColours] = a
+		switch judges, known := judgesColours(f); {
+		case known && judges:
+			said[AskColours] = Judges
+		case known:
+			said[AskColours] = JudgesNot
 		}
 	}
 	for _, q := range toldOrAsked {

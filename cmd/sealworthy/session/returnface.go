@@ -41,6 +41,7 @@ type ReturnRead struct {
 var (
 	_ capture.Interrupter = (*returnFace)(nil)
 	_ capture.Watcher     = (*returnFace)(nil)
+	_ capture.Lighter     = (*returnFace)(nil)
 )
 
 // returnFace adds to what the engine shows what a step of a return is for.
@@ -58,6 +59,9 @@ func (f *returnFace) Nobody() bool { return f.desk.Nobody() }
 // Interrupted tells what the maker wants beside a question.
 func (f *returnFace) Interrupted() error { return f.desk.Interrupted() }
 
+// Lights tells, once, whether more light is wanted.
+func (f *returnFace) Lights() bool { return f.desk.Lights() }
+
 // Watched tells whether somebody could see it.
 func (f *returnFace) Watched() bool { return f.desk.Watched() }
 
@@ -69,6 +73,7 @@ func (f *returnFace) Ask(ctx context.Context, q capture.Question) (capture.Answe
 		about.Stopped = true
 	case q.Kind == capture.AskLook:
 		about.Colours = f.g.said[AskColours] != JudgesNot
+		q.NoColours = !about.Colours
 		about.Rest = len(q.Groups) < len(f.g.steps.Look.Groups)
 	default:
 		return f.face.Ask(ctx, q)

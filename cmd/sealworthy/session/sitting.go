@@ -103,7 +103,10 @@ func (s *Session) sit(ctx context.Context, t Sitting, proof *capture.Proof) (fil
 	if s.Desk.Nobody() {
 		guide.Unattended()
 	}
-	_, err = capture.Run(ctx, s.Bench.Bench, guide, s.face(t, bud), keeper, s.options(t, done, len(steps)))
+	o := s.options(t, done, len(steps))
+	judges, known := judgesColours(before)
+	o.NoColours = known && !judges
+	_, err = capture.Run(ctx, s.Bench.Bench, guide, s.face(t, bud), keeper, o)
 	return file, err
 }
 

@@ -2,6 +2,7 @@ package wording
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -78,6 +79,19 @@ func TimeLeft(d time.Duration) string {
 	}
 	return fmt.Sprintf("%.0f min left", d.Minutes())
 }
+
+// LitFor says how long a look stays lit yet.
+func LitFor(d time.Duration) string {
+	s := int(math.Ceil(d.Seconds()))
+	return fmt.Sprintf("lit for %d:%02d more", s/60, s%60)
+}
+
+// What the light of a look can be asked for.
+const (
+	LightMore  = "two minutes more"
+	LightAgain = "light it again"
+	WentDark   = "it went off by itself: answer, or light it again"
+)
 
 // The output's states.
 const (

@@ -89,7 +89,9 @@ func own(q capture.Question) []Way {
 		return []Way{
 			{Choice: "right", Key: "a", Says: "all right"},
 			{Choice: "wrong", Says: "something isn't right", Typed: "or type which isn't", Wants: Lights},
-			{Choice: capture.Press, Key: "p", Says: "its button: the next pace", Wants: Places}, pass,
+			{Choice: capture.Press, Key: "p", Says: "its button: the next pace", Wants: Places},
+			{Choice: capture.NoColours, Key: "c", Says: "I can't judge colours"},
+			{Choice: capture.Colours, Key: "c", Says: "somebody looks who can judge colours"}, pass,
 		}
 	case capture.AskUnderstood:
 		anew := Way{Choice: "wrong", Says: "say it anew", Typed: "or type it anew", Wants: Lights}
@@ -162,10 +164,16 @@ func own(q capture.Question) []Way {
 	return []Way{done, skip}
 }
 
+// MoreLight is typed at a look for two minutes more, or to light it again.
+const MoreLight = "l"
+
 // Keys offers the ways to answer on a line of a terminal, where q always stops.
 func Keys(q capture.Question) string {
 	var out, last []string
-	if q.Kind == capture.AskLook || q.Kind == capture.AskUnderstood || q.Kind == capture.AskTouched {
+	switch q.Kind {
+	case capture.AskLook, capture.AskUnderstood:
+		last = []string{MoreLight + ": more light", "?"}
+	case capture.AskTouched:
 		last = []string{"?"}
 	}
 	for _, w := range Ways(session.Question{Question: q}) {
@@ -196,4 +204,10 @@ func Reasons(choice string) []string {
 }
 
 // Unlike is how lights can be that aren't right, as a look is told.
-var Unlike = []string{"dark", "dim", "flickers", "wrong colour"}
+func Unlike(noColours bool) []string {
+	out := []string{"dark", "dim", "flickers"}
+	if !noColours {
+		out = append(out, "wrong colour")
+	}
+	return out
+}

@@ -17,13 +17,13 @@ func TestKeys(t *testing.T) {
 		want    string
 	}{
 		{capture.AskLook, true, []string{"right", "wrong", "skip", "stop"},
-			"a: all right   or type which isn't   s: skip   ?   q: stop"},
+			"a: all right   or type which isn't   s: skip   l: more light   ?   q: stop"},
 		{capture.AskLook, true, []string{"right", "wrong", "skip", "undo", "stop"},
-			"a: all right   or type which isn't   s: skip   ?   u: undo   q: stop"},
+			"a: all right   or type which isn't   s: skip   l: more light   ?   u: undo   q: stop"},
 		{capture.AskUnderstood, true, []string{"right", "wrong", "skip", "stop"},
-			"a: yes, that's it   or type it anew   s: skip   ?   q: stop"},
+			"a: yes, that's it   or type it anew   s: skip   l: more light   ?   q: stop"},
 		{capture.AskUnderstood, true, []string{"wrong", "skip", "stop"},
-			"type the group, how many and what   s: skip   ?   q: stop"},
+			"type the group, how many and what   s: skip   l: more light   ?   q: stop"},
 		{capture.AskTouched, false, []string{"nothing", "touched", "stop"},
 			"n: nothing   or numbers, names   ?   q: stop"},
 		{capture.AskTouched, true, []string{"nothing", "touched", "stop"},

@@ -167,16 +167,19 @@ document.addEventListener('click', (e) => {
   const b = e.target.closest('.ask button[data-choice]');
   if (b && !b.disabled) answer(b, b.dataset.choice);
 });
-// A pedal types Enter: where nothing else has the focus it goes on, wherever Enter does at a terminal. It passes no look.
+// A pedal types Enter: where nothing else has the focus it goes on, wherever Enter does at a terminal. It passes no
+// look, but keeps one lit; what went dark it doesn't light.
 document.addEventListener('keydown', (e) => {
   if (e.key !== 'Enter' || e.repeat || !(e.target === document.body || e.target.matches('.ask'))) return;
-  const b = document.querySelector('.ask button[data-enter]');
-  if (b && !b.disabled) answer(b, b.dataset.choice);
+  const b = document.querySelector('.ask button[data-enter], button.longer');
+  if (!b || b.disabled) return;
+  if (b.form) b.form.requestSubmit(b);
+  else answer(b, b.dataset.choice);
 });
 document.addEventListener('submit', (e) => {
-  if (e.target.dataset.hand) {
+  if (e.target.dataset.quietly) { // the page stays as it is, with what was chosen in it
     e.preventDefault();
-    fetch('/hand', {method: 'POST', body: new URLSearchParams({line: e.submitter.value})});
+    fetch(e.target.action, {method: 'POST', headers: {Accept: 'application/json'}, body: new URLSearchParams({line: e.submitter.value})});
     return;
   }
   const f = e.target.closest('.ask form');
