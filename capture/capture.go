@@ -347,7 +347,8 @@ const (
 	AskClip  QuestionKind = "clip"  // done, skip (Text is the reason), stop; with a wrong clip supposed also: keep
 	AskPress QuestionKind = "press" // done, skip, stop
 	// AskLook: right (never by Enter alone), wrong (Text says which), skip, stop; NoColours or
-	// Colours, about who looks, and it's asked anew; where a board has a button also Press (Text is a number or name of Places; empty where there is one).
+	// Colours, about who looks, and it's asked anew; where a board has a button also Press
+	// (Text is a number or name of Places; empty where there is one).
 	AskLook   QuestionKind = "look"
 	AskWiggle QuestionKind = "wiggle" // done, skip, stop
 	AskAgain  QuestionKind = "again"  // after a bad verdict: next, redo, accept (Text is the reason), stop

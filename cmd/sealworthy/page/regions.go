@@ -20,8 +20,8 @@ import (
 )
 
 // The regions of a page. Each is a template of that name, filled with a live.
-var regionNames = []string{"output", "stopped", "simulated", "running", "group", "lit", "relight", "draw", "doing", "ask", "last",
-	"closures", "trace", "hands", "meter", "rows", "log"}
+var regionNames = []string{"output", "stopped", "simulated", "running", "group", "lit", "relight", "draw",
+	"doing", "ask", "last", "closures", "trace", "hands", "meter", "rows", "log"}
 
 // live is the state as templates take it.
 type live struct {
