@@ -20,6 +20,7 @@ import (
 	"sealworthy/compare/sample"
 	"sealworthy/instruments"
 	"sealworthy/instruments/bench"
+	"sealworthy/instruments/clock"
 	"sealworthy/instruments/rig"
 )
 
@@ -36,6 +37,7 @@ type giver struct {
 	sweeps bool // what nobody can type in
 	// nameless: no meter has a serial number, so that all answer alike.
 	nameless bool
+	breaks   bool // he stops as soon as the other one is in its place
 	proofs   int
 	wrong    error
 }
@@ -88,6 +90,8 @@ func (p *overheard) Write(ctx context.Context, b []byte) error {
 
 func (f *giver) Ask(ctx context.Context, q session.Question) (capture.Answer, error) {
 	switch {
+	case f.breaks && f.other && q.Kind == capture.AskClip:
+		return capture.Answer{Choice: "stop"}, nil
 	case f.atAsk != "" && q.Kind == f.atAsk:
 		f.atAsk = ""
 		f.desk.Interrupt(capture.AnotherMeter())
@@ -130,48 +134,61 @@ func readBy(f record.Folded) (ids, who []string) {
 	return ids, who
 }
 
+// nth is the nth step of a kind that is read.
+func nth(n int, kind capture.Kind) func(capture.Event) bool {
+	step := ""
+	return func(e capture.Event) bool {
+		if e.Step == nil || e.Step.Kind != kind || e.What != capture.Sampling && e.What != capture.Settling {
+			return false
+		}
+		if e.Step.ID != step {
+			step = e.Step.ID
+			n--
+		}
+		return n == 0
+	}
+}
+
+func whole(o compare.WholeOptions) *compare.WholeOptions { return &o }
+
+// signed is a model that was measured and left, with its signature.
+func signed(t *testing.T, b build) {
+	sit(t, b, session.Sitting{Stage: compare.Fitted, Seed: 1}, sittingBegan)
+	sit(t, b, session.Sitting{Stage: compare.Delivered, Seed: 2,
+		Whole: whole(compare.WholeOptions{AllPaces: true, Warm: time.Minute})}, sittingBegan.AddDate(0, 0, 1))
+	_, _, err := b.keep(quiet())
+	must(t, err)
+}
+
+// returned leads through a return, with some questions answered before.
+func returned(t *testing.T, given session.ReturnAnswers, resume bool) func(u *session.Session, b build) error {
+	return func(u *session.Session, b build) error {
+		r := session.Return{Sitting: session.Sitting{Stage: compare.Returned, Reprove: true, Resume: resume,
+			Whole: whole(compare.WholeOptions{AllPaces: true, Warm: 10 * time.Second, For: 2 * time.Second})},
+			Given: given}
+		var err error
+		if r.Signature, err = b.signature(); err != nil {
+			return err
+		}
+		if r.Weigh, err = b.returnOptions(quiet()); err != nil {
+			return err
+		}
+		_, err = u.Return(t.Context(), r, &bench.Config{}, bench.Overrides{})
+		return err
+	}
+}
+
+// walked are the answers before a return that ask for nothing more.
+func walked() session.ReturnAnswers {
+	return session.ReturnAnswers{session.AskAdapter: session.NotSent, session.AskClient: session.NothingSaid,
+		session.AskColours: session.Judges, session.AskEye: session.NothingSeen}
+}
+
 // Whatever is measured goes on with another meter where its maker takes one in the middle: the
 // output goes off, the bench is proved with the new one, and no reading of two meters is taken
 // for one of a single meter. What is measured with one from beginning to end begins anew.
 func TestAnotherMeterInEveryVerb(t *testing.T) {
 	t.Parallel()
-	whole := func(o compare.WholeOptions) *compare.WholeOptions { return &o }
-	// nth is the nth reading of a kind of step
-	nth := func(n int, kind capture.Kind) func(capture.Event) bool {
-		step := ""
-		return func(e capture.Event) bool {
-			if e.Step == nil || e.Step.Kind != kind || e.What != capture.Sampling && e.What != capture.Settling {
-				return false
-			}
-			if e.Step.ID != step {
-				step = e.Step.ID
-				n--
-			}
-			return n == 0
-		}
-	}
-	signed := func(t *testing.T, b build) {
-		sit(t, b, session.Sitting{Stage: compare.Fitted, Seed: 1}, sittingBegan)
-		sit(t, b, session.Sitting{Stage: compare.Delivered, Seed: 2,
-			Whole: whole(compare.WholeOptions{AllPaces: true, Warm: time.Minute})}, sittingBegan.AddDate(0, 0, 1))
-		_, _, err := b.keep(quiet())
-		must(t, err)
-	}
-	returned := func(given session.ReturnAnswers) func(u *session.Session, b build) error {
-		return func(u *session.Session, b build) error {
-			r := session.Return{Sitting: session.Sitting{Stage: compare.Returned, Reprove: true,
-				Whole: whole(compare.WholeOptions{AllPaces: true, Warm: 10 * time.Second, For: 2 * time.Second})}, Given: given}
-			var err error
-			if r.Signature, err = b.signature(); err != nil {
-				return err
-			}
-			if r.Weigh, err = b.returnOptions(quiet()); err != nil {
-				return err
-			}
-			_, err = u.Return(t.Context(), r, &bench.Config{}, bench.Overrides{})
-			return err
-		}
-	}
 	for _, c := range []struct {
 		name   string
 		answer string
@@ -201,14 +218,11 @@ func TestAnotherMeterInEveryVerb(t *testing.T) {
 				Whole: whole(soakOptions(time.Minute))})
 			return err
 		}, session.AnewModel, nil},
-		{"return", "done", signed, nth(2, capture.Whole), returned(session.ReturnAnswers{session.AskAdapter: session.NotSent,
-			session.AskClient: session.NothingSaid, session.AskColours: session.Judges, session.AskEye: session.NothingSeen}),
+		{"return", "done", signed, nth(2, capture.Whole), returned(t, walked(), false),
 			session.AnewModel, []string{"limit/main"}},
-		{"return, nameless", "done", signed, nth(2, capture.Whole), returned(session.ReturnAnswers{
-			session.AskAdapter: session.NotSent, session.AskClient: session.NothingSaid,
-			session.AskColours: session.Judges, session.AskEye: session.NothingSeen}),
+		{"return, nameless", "done", signed, nth(2, capture.Whole), returned(t, walked(), false),
 			session.AnewModel, []string{"limit/main"}},
-		{"return, asked first", "done", signed, nil, returned(session.ReturnAnswers{session.AskAdapter: session.NotSent}),
+		{"return, asked first", "done", signed, nil, returned(t, session.ReturnAnswers{session.AskAdapter: session.NotSent}, false),
 			session.AnewModel, nil},
 		{"next", session.Typed, func(t *testing.T, b build) {
 			sit(t, b, session.Sitting{Stage: compare.Fitted, Seed: 1, OneVoltage: true}, sittingBegan,
@@ -235,7 +249,7 @@ func TestAnotherMeterInEveryVerb(t *testing.T) {
 			if c.at == nil && strings.HasPrefix(c.name, "return") {
 				f.atAsk = session.AskEye
 			}
-			u, b := giving(t, f, c.before)
+			u, b, _ := giving(t, f, c.before)
 			must(t, c.do(u, b))
 			must(t, f.wrong)
 			if f.r.Output().On {
@@ -270,13 +284,25 @@ func TestAnotherMeterInEveryVerb(t *testing.T) {
 	}
 }
 
-// giving is a session of the gig's, with somebody before it who gives the meter up.
-func giving(t *testing.T, f *giver, before func(*testing.T, build)) (*session.Session, build) {
+// giving is a session of the gig's, with somebody before it who gives the meter up; again is the
+// same in another run.
+func giving(t *testing.T, f *giver, before func(*testing.T, build)) (u *session.Session, b build,
+	again func(*giver) *session.Session) {
 	t.Helper()
 	b, cfg, c, r, open := twoRigs(t)
 	if before != nil {
 		before(t, b)
 	}
+	again = func(f *giver) *session.Session {
+		return sessionOf(t, f, b, cfg, c, r, open)
+	}
+	return again(f), b, again
+}
+
+// sessionOf is a run of the program at a rig, with a maker before it.
+func sessionOf(t *testing.T, f *giver, b build, cfg *bench.Config, c clock.Clock, r *rig.Bench,
+	open instruments.Opener) *session.Session {
+	t.Helper()
 	d := session.NewDesk(false, instruments.Go, f)
 	f.desk, f.r = d, r
 	own, over := *cfg, bench.Overrides{SupplyPort: r.Ports().Supply, MeterPort: r.Ports().Meter}
@@ -291,5 +317,68 @@ func giving(t *testing.T, f *giver, before func(*testing.T, build)) (*session.Se
 	u, err := useOf(b, bs, alone{})
 	must(t, err)
 	u.Desk = d
-	return u, b
+	return u
+}
+
+// Of two meters that can't be told apart the record tells when the one took the other's place: a
+// run that is broken off before anything is read with the new one isn't gone on with as if the old
+// one were there still. What is measured with one from beginning to end begins anew.
+func TestMetersThatAnswerAlikeInAnotherRun(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name   string
+		before func(*testing.T, build)
+		at     func(capture.Event) bool
+		do     func(u *session.Session, b build, resume bool) error
+		twice  []string // what is measured in both runs
+		once   []string
+	}{
+		{"return", signed, nth(2, capture.Whole), func(u *session.Session, b build, resume bool) error {
+			return returned(t, walked(), resume)(u, b)
+		}, []string{"limit/main"}, nil},
+		{"part", nil, nth(8, capture.Power), func(u *session.Session, _ build, resume bool) error {
+			p, err := plan.Find("smd warm white 12 V")
+			if err != nil {
+				return err
+			}
+			x := sample.Sampling{Part: p, Pieces: 2}
+			x.Bench.Volts = 12
+			u.Record = session.Record{Dir: u.Record.Dir, Files: u.Record.Files}
+			_, err = u.Sample(t.Context(), x, "lamp of this bag", session.Sitting{Reprove: true, Resume: resume})
+			return err
+		}, []string{"smd warm white 12 V/piece 2/8.40 V"},
+			[]string{"smd warm white 12 V/piece 1/8.40 V"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			f := &giver{swapper: swapper{answers: []string{"done"}}, at: c.at, sweeps: c.name == "return",
+				nameless: true, breaks: true}
+			u, b, again := giving(t, f, c.before)
+			if err := c.do(u, b, false); !errors.Is(err, capture.ErrStopped) || !f.other {
+				t.Fatalf("the first run: %v", err)
+			}
+			must(t, f.wrong)
+			must(t, u.Bench.Close())
+			f = &giver{nameless: true}
+			u = again(f)
+			must(t, c.do(u, b, true))
+			folded, err := record.ReadDir(u.Record.Dir)
+			must(t, err)
+			n := map[string]int{}
+			ids, _ := readBy(folded)
+			for _, id := range ids {
+				n[id]++
+			}
+			for _, id := range c.twice {
+				if n[id] != 2 {
+					t.Errorf("%s was measured %d times, want with each of the two: %q", id, n[id], ids)
+				}
+			}
+			for _, id := range c.once {
+				if n[id] != 1 {
+					t.Errorf("%s was measured %d times, it was whole: %q", id, n[id], ids)
+				}
+			}
+		})
+	}
 }

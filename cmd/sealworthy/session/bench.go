@@ -80,7 +80,8 @@ type Bench struct {
 	at     map[string]string        // the port that each is on now
 	again  reopener
 
-	remetered time.Time // when another meter took the place of the one before; zero: none did
+	changed   capture.Order // where the record says that another meter was taken; 0: it doesn't
+	remetered time.Time     // when another meter took the place of the one before; zero: none did
 }
 
 // Who says which instruments stand on the bench, as they call themselves.

@@ -71,18 +71,21 @@ func (s *Session) withMeters(ctx context.Context, t *Sitting,
 		return "", err
 	}
 	for {
+		if err := s.knowsChange(*t); err != nil {
+			return file, err
+		}
 		now, err := s.proved(ctx, *t, do)
 		file = cmp.Or(now, file)
 		if s.Desk.Nobody() || !GivenUp(err) {
 			return file, err
 		}
+		if file != "" { // what was to be done again is marked so
+			t.Resume, t.Redo = true, nil
+		}
 		if err := s.AnotherMeter(ctx, *t); err != nil {
 			return file, err
 		}
 		t.Prove = t.Reprove
-		if file != "" { // what was to be done again is marked so
-			t.Resume, t.Redo = true, nil
-		}
 	}
 }
 
@@ -167,6 +170,9 @@ func (s *Session) AnotherMeter(ctx context.Context, t Sitting) error {
 			}
 		}
 		break
+	}
+	if err := s.keepChange(t); err != nil {
+		return err
 	}
 	stated, err := s.askFuse(ctx)
 	if err != nil {

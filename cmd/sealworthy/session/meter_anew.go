@@ -5,6 +5,7 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/capture/byhand"
+	"sealworthy/capture/record"
 	"sealworthy/compare"
 	"sealworthy/instruments"
 )
@@ -45,7 +46,40 @@ func (b *Bench) readByAnother(r capture.StepRecord) bool {
 	case was != "" && is != "" && was != is:
 		return true
 	}
-	return r.Began.Before(b.remetered) && namesNone(d)
+	before := r.Began.Before(b.remetered) || r.BeganAt > 0 && !r.BeganAt.After(b.changed)
+	return before && namesNone(d)
+}
+
+// changeNote names what is kept of a change of meters, with who the new one is: of two that can't
+// be told apart the record alone knows, in another run, what was read before it.
+const changeNote = "another meter"
+
+// keepChange keeps that another meter is in use from now on, at once: the test may be broken off
+// before anything is read with it. Where nothing is gone on with there is nothing to part.
+func (s *Session) keepChange(t Sitting) error {
+	if !t.Resume {
+		return nil
+	}
+	m := capture.Mark{Kind: capture.MarkNote, StepID: changeNote, Reason: s.Bench.who(theMeter),
+		Simulated: s.Bench.Simulated()}
+	return s.Record.Mark(t.Stage, []capture.Mark{m}, s.now())
+}
+
+// knowsChange takes over when another meter was taken last, where a test is gone on with.
+func (s *Session) knowsChange(t Sitting) error {
+	if !t.Resume {
+		return nil
+	}
+	f, err := record.ReadDir(s.Record.Dir)
+	if err != nil {
+		return err
+	}
+	for _, n := range f.Notes {
+		if n.Name == changeNote {
+			s.Bench.changed = max(s.Bench.changed, n.Order)
+		}
+	}
+	return nil
 }
 
 // namesNone: who a meter says that it is doesn't tell it from another one.

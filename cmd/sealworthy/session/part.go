@@ -62,7 +62,7 @@ func (s *Session) sampled(ctx context.Context, x sample.Sampling, name string, r
 			return got, file, err
 		}
 	}
-	rec, err := s.Record.Begin(record.Opening{Build: "part book", Stage: compare.Loose, What: record.ForSample,
+	rec, err := s.Record.Begin(record.Opening{Build: partBook, Stage: compare.Loose, What: record.ForSample,
 		GoesOn: goesOn,
 		Bench:  s.Bench.Who(), Now: s.now(), Simulated: s.Bench.Simulated(), Go: s.Guard.Go})
 	if err != nil {

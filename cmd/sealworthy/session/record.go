@@ -26,6 +26,9 @@ type Record struct {
 	Note func(record.Warning)
 }
 
+// partBook is what a record is of that is of no build: of loose pieces.
+const partBook = "part book"
+
 // Begin opens a new sitting of the build.
 func (r Record) Begin(o record.Opening) (*record.Recorder, error) {
 	if r.Plan != nil {
@@ -119,7 +122,8 @@ func (r Record) Mark(stage string, marks []capture.Mark, now time.Time) error {
 // words keeps what is told, not measured.
 func (r Record) words(f record.Folded, stage string, now time.Time,
 	do func(rec *record.Recorder, now time.Time, stage string) error) error {
-	rec, err := r.Begin(record.Opening{Stage: stage, What: record.ForWords, Now: now, GoesOn: LastOf(f.Series(stage))})
+	rec, err := r.Begin(record.Opening{Build: partBook, Stage: stage, What: record.ForWords, Now: now,
+		GoesOn: LastOf(f.Series(stage))})
 	if err != nil {
 		return err
 	}
