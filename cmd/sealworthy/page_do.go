@@ -31,14 +31,15 @@ func (s *simulatedBuild) putUp(ctx context.Context, b build, stage string) (*rig
 	return r, world{World: session.World{Clock: c, Open: r.Opener()}, terminal: func(any) bool { return true }}, nil
 }
 
-// portsOf names the ports that a build's bench.toml states, where no flag does: an
+// portsOf names the ports of a build's bench, or of the maker's, where no flag does: an
 // order is to measure, never to tell what was measured last.
-func portsOf(f *benchFlags, b build) error {
-	cfg, err := b.readBench()
+func portsOf(e env, f *benchFlags, b build) error {
+	cfg, err := benchOf(e, b.dir, f.over)
 	if err != nil {
 		return err
 	}
 	f.supplyByHand = f.supplyByHand || cfg.Supply.ByHand && f.over.SupplyPort == ""
+	f.typedMeter = f.typedMeter || cfg.Meter.Typed && f.over.MeterPort == ""
 	f.over.SupplyPort = cmp.Or(f.over.SupplyPort, cfg.Supply.Port)
 	if f.supplyByHand {
 		f.over.SupplyPort = ""

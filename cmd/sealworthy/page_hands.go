@@ -5,8 +5,20 @@ import (
 	"errors"
 )
 
-// Simulated gives the example on a simulated bench, with a fault drawn anew.
-func (p *pageWork) Simulated(context.Context) (string, error) {
+// Simulated gives a copy of a build on a simulated bench, or the example, with a fault
+// drawn anew.
+func (p *pageWork) Simulated(_ context.Context, of string) (string, error) {
+	if of != "" {
+		b, err := p.open(of)
+		if err != nil {
+			return "", err
+		}
+		dir, err := p.copied(b)
+		if err != nil {
+			return "", err
+		}
+		return p.simulate(&simulatedBuild{dir: dir, seed: p.seed()}), nil
+	}
 	b, err := unpack(p.quiet(), "")
 	if err != nil {
 		return "", err

@@ -24,7 +24,8 @@ func (p *pageWork) Plan(ctx context.Context, id string) (page.PlanFile, error) {
 	if err != nil {
 		return page.PlanFile{}, err
 	}
-	return page.PlanFile{Name: b.plan.Build, Where: b.file, Src: b.src, Options: plan.Options{Book: b.book}}, nil
+	return page.PlanFile{Name: b.plan.Build, Where: b.file, Src: b.src, Options: plan.Options{Book: b.book},
+		Simulated: p.simulated(id) != nil}, nil
 }
 
 // PlanKnown tells what was measured.

@@ -25,6 +25,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
+	"sealworthy/instruments/wire"
 	"sealworthy/plots"
 )
 
@@ -35,9 +36,10 @@ type pageWork struct {
 	dir   string // whose folders are the builds
 	only  string // the one build; "": all of dir
 	flags benchFlags
-	seed  func() uint64 // of a simulated bench
-	warm  time.Duration // how long the whole model is on before it's read
-	trace time.Duration // of the whole model; 0: as it needs
+	seed  func() uint64                 // of a simulated bench
+	warm  time.Duration                 // how long the whole model is on before it's read
+	trace time.Duration                 // of the whole model; 0: as it needs
+	ports func() ([]wire.Listed, error) // lists those that are plugged in; nil: as the system does
 
 	mu      sync.Mutex
 	sims    map[string]*simulatedBuild // by ID
@@ -161,9 +163,16 @@ func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error)
 	if err != nil {
 		return o, err
 	}
-	o.ByHand = cfg.Supply.ByHand || p.flags.supplyByHand
-	o.Ports = sim || o.ByHand || cmp.Or(p.flags.over.SupplyPort, cfg.Supply.Port) != ""
-	o.Relays = sim || cmp.Or(p.flags.over.RelaysPort, cfg.Relays.Port) != ""
+	over, err := benchOf(p.quiet(), b.dir, p.flags.over)
+	if err != nil {
+		return o, err
+	}
+	if !sim {
+		o.Bench = p.stands(over)
+	}
+	o.ByHand = over.Supply.ByHand || p.flags.supplyByHand
+	o.Ports = sim || o.ByHand || cmp.Or(p.flags.over.SupplyPort, over.Supply.Port) != ""
+	o.Relays = sim || cmp.Or(p.flags.over.RelaysPort, over.Relays.Port) != ""
 	if s, err := b.signature(); err == nil {
 		o.Kept = s != nil
 	}
@@ -327,6 +336,9 @@ func (p *pageWork) Do(ctx context.Context, o page.Order, d *session.Desk, g *cap
 }
 
 func (p *pageWork) do(ctx context.Context, e env, o page.Order) (int, error) {
+	if o.Verb == page.Bench {
+		return p.search(ctx, e, o)
+	}
 	b, err := p.open(o.Build)
 	if err != nil {
 		return exitFailure, err
@@ -351,7 +363,7 @@ func (p *pageWork) do(ctx context.Context, e env, o page.Order) (int, error) {
 			m.over.RelaysPort = ""
 		}
 	}
-	if err := portsOf(&m.benchFlags, b); err != nil {
+	if err := portsOf(e, &m.benchFlags, b); err != nil {
 		return exitFailure, err
 	}
 	switch o.Verb {

@@ -18,6 +18,14 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	h := home{Builds: builds, Folder: s.o.Work.Folder()}
+	if b, ok := s.o.Work.(Bencher); ok {
+		x, err := b.Instruments(r.Context(), false)
+		if err != nil {
+			s.failed(w, err)
+			return
+		}
+		h.Bench = &x
+	}
 	if a, ok := s.o.Work.(Asker); ok && h.Folder != "" {
 		h.Asks = true
 		if h.Unfinished, err = a.Unfinished(r.Context()); err != nil {
@@ -32,7 +40,8 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) {
 type home struct {
 	Builds     []Build
 	Folder     string
-	Asks       bool // a new one can be asked for
+	Bench      *Instruments // the maker's; nil: it isn't to be had from here
+	Asks       bool         // a new one can be asked for
 	Unfinished []Build
 }
 
@@ -239,7 +248,10 @@ func (s *Server) newBuild(w http.ResponseWriter, r *http.Request) {
 
 // simulated opens the simulated bench.
 func (s *Server) simulated(w http.ResponseWriter, r *http.Request) {
-	id, err := s.o.Work.Simulated(r.Context())
+	if !s.form(w, r) {
+		return
+	}
+	id, err := s.o.Work.Simulated(r.Context(), r.PostForm.Get("build"))
 	if err != nil {
 		s.failed(w, err)
 		return

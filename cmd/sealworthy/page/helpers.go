@@ -25,7 +25,10 @@ var helpers = template.FuncMap{
 	"unlike":  wording.Unlike,
 	"camera":  cameraOf,
 	"inc":     func(i int) int { return i + 1 },
-	"say":     compare.Say,
+	"looked":  wording.LookedText,
+	// where the leads go once the bench stands
+	"leadsdone": func() []Lead { return []Lead{leadsSupply, leadsMeter, leadsGroup} },
+	"say":       compare.Say,
 	"also": func(a compare.Also) string {
 		return fmt.Sprintf("at %s V: %s, expected %s", words.Number(a.Volts, 0.1),
 			words.Milliamps(a.MeasuredA, a.MeasuredU),

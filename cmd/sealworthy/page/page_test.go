@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"io"
+	"io/fs"
 	"net"
 	"net/http"
 	"net/http/cookiejar"
@@ -78,7 +79,7 @@ func (w *fakeWork) Tell(_ context.Context, _ string, t Told) error {
 }
 
 func (w *fakeWork) New(context.Context, string) (string, error)              { return "b1", nil }
-func (w *fakeWork) Simulated(context.Context) (string, error)                { return "b1", nil }
+func (w *fakeWork) Simulated(context.Context, string) (string, error)        { return "b1", nil }
 func (w *fakeWork) Sheet(context.Context, string, string, io.Writer) error   { return nil }
 func (w *fakeWork) Picture(context.Context, string, string, io.Writer) error { return nil }
 func (w *fakeWork) count() (began int, told []Told, desk *session.Desk) {
@@ -200,6 +201,49 @@ func TestTwoPages(t *testing.T) {
 	for _, x := range []*site{one, two} {
 		if s := status(x, "POST", "/stop"); s != http.StatusOK { // it was led to /bench
 			t.Errorf("STOP at %s: %d", x.at, s)
+		}
+	}
+}
+
+// All that a page can load of ours weighs less than 200 kB, its words with it: a tablet on a
+// slow net in a workshop shows the first view at once. (The bound is our own choice.)
+func TestPageIsLight(t *testing.T) {
+	const most = 200_000
+	total := 0
+	for _, files := range []fs.FS{static, templates} {
+		err := fs.WalkDir(files, ".", func(path string, d fs.DirEntry, err error) error {
+			if err != nil || d.IsDir() {
+				return err
+			}
+			src, err := fs.ReadFile(files, path)
+			total += len(src)
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if total < 50_000 || total > most {
+		t.Errorf("it weighs %d bytes, want at most %d", total, most)
+	}
+	t.Logf("%d bytes", total)
+}
+
+// Each picture of the leads is a drawing of ours that is there, runs nothing, has no style
+// that the page's policy would stop, and says in words what it shows.
+func TestPicturesOfLeads(t *testing.T) {
+	for _, x := range []Lead{leadsSupply, leadsFree, leadsMeter, leadsGroup, leadsWhole, leadsVolts} {
+		src, err := fs.ReadFile(static, "static/"+x.File)
+		if err != nil {
+			t.Error(err)
+			continue
+		}
+		if s := string(src); strings.Contains(s, "script") || strings.Contains(s, "style") || strings.Contains(s, "href") ||
+			!strings.Contains(s, "<text") || len(src) > 4000 {
+			t.Errorf("%s: %d bytes: %s", x.File, len(src), s)
+		}
+		if len(x.Alt) < 40 || len(x.Says) < 40 || !strings.HasSuffix(x.Alt, ".") {
+			t.Errorf("%s says %q, and %q below it", x.File, x.Alt, x.Says)
 		}
 	}
 }

@@ -21,7 +21,7 @@ import (
 
 // The regions of a page. Each is a template of that name, filled with a live.
 var regionNames = []string{"output", "stopped", "simulated", "running", "group", "lit", "relight", "draw",
-	"doing", "ask", "last", "closures", "trace", "hands", "meter", "rows", "log"}
+	"doing", "ask", "last", "closures", "found", "trace", "hands", "meter", "rows", "log"}
 
 // live is the state as templates take it.
 type live struct {
@@ -123,6 +123,7 @@ type asking struct {
 	Ways       []wording.Way
 	Clip       bool   // the clip may have been all that was touched
 	Named      string // the place that going on stands for already; "": none
+	Leads      []Lead // pictures of which lead goes where
 }
 
 func askingOf(q session.Question, refused string) *asking {
@@ -132,7 +133,7 @@ func askingOf(q session.Question, refused string) *asking {
 	if q.About != nil && q.About.Stopped {
 		q.Text = wording.StoppedByLimit
 	}
-	a := &asking{Question: q, Refused: refused, Clip: q.Kind == capture.AskTouched && q.Step != nil}
+	a := &asking{Question: q, Refused: refused, Leads: leadsOf(q), Clip: q.Kind == capture.AskTouched && q.Step != nil}
 	if q.Kind == capture.AskSense && q.Step != nil && slices.Contains(q.Choices, "done") {
 		a.Named = q.Step.Feed
 	}

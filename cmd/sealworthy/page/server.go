@@ -108,6 +108,9 @@ func (s *Server) routes() http.Handler {
 	if p, ok := s.o.Work.(Photographer); ok {
 		s.photoRoutes(m, p)
 	}
+	if b, ok := s.o.Work.(Bencher); ok {
+		s.benchRoutes(m, b)
+	}
 	if s.o.Plans != nil {
 		s.sketchRoutes(m)
 	}

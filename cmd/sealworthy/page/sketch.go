@@ -42,6 +42,8 @@ type PlanFile struct {
 	Where   string // the file
 	Src     []byte // the file's bytes
 	Options plan.Options
+	// Simulated: the build's bench is.
+	Simulated bool
 }
 
 // PlanKnown is what was measured of a build.

@@ -172,7 +172,9 @@ func (s *Server) showPlan(w http.ResponseWriter, r *http.Request, d *draft, at s
 	if refused != nil {
 		status = http.StatusUnprocessableEntity
 	}
-	s.show(w, status, "plan", s.frame(v.Name+", the plan", v))
+	frame := s.frame(v.Name+", the plan", v)
+	frame.Simulated = d.file.Simulated
+	s.show(w, status, "plan", frame)
 }
 
 func (v *planView) node(n sketch.Node, at sketch.Place) nodeView {

@@ -47,6 +47,8 @@ type State struct {
 	Over      *session.Event           // how it ended; nil: it hasn't
 	Result    string                   // in words
 	File      string                   // that is written to, relative to the build's folder
+	Found     []session.Looked         // of a search for instruments, by port in their order
+	Searches  string                   // what it does now, in words; "": nothing that takes time
 }
 
 // Output is the output's state, as far as is known.
@@ -169,4 +171,16 @@ func (s *State) add(at time.Time, amps float64) {
 		}
 		s.Trace = thin
 	}
+}
+
+// found puts what is known of a port in the place of what was before.
+func (s *State) found(x session.Looked) {
+	s.Found = slices.Clone(s.Found)
+	for i := range s.Found {
+		if s.Found[i].Port == x.Port {
+			s.Found[i] = x
+			return
+		}
+	}
+	s.Found = append(s.Found, x)
 }

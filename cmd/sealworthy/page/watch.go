@@ -113,8 +113,17 @@ func (w *Watch) Tell(e session.Event) {
 		if e.Proof.Good() {
 			s.say("note", wording.BenchProved(*e.Proof))
 		}
-	case session.Recording:
+	case session.Recording, session.Written:
 		s.File = e.File
+	case session.Looking:
+		s.Searches = wording.LooksAt(e.Port)
+	case session.LookedAt:
+		s.found(*e.Looked)
+	case session.Trying:
+		s.Searches = wording.Tries(e.Text, e.Port)
+		s.say("told", s.Searches)
+	case session.Tried:
+		s.say("told", e.Text)
 	case session.Remetered:
 		for _, x := range wording.Remetered(*e.Meter) {
 			s.say("note", x)
@@ -126,7 +135,7 @@ func (w *Watch) Tell(e session.Event) {
 		w.returned(*e.Test, e.Return)
 	case session.Asked:
 		q := *e.Ask
-		s.Ask, s.Opened, s.Refused, s.Felt = &q, w.now(), "", capture.Event{}
+		s.Ask, s.Opened, s.Refused, s.Felt, s.Searches = &q, w.now(), "", capture.Event{}, ""
 	case session.Answered, session.Withdrawn:
 		if s.Ask != nil && s.Ask.Number == e.Of {
 			s.Ask, s.Refused = nil, ""
@@ -149,7 +158,7 @@ func (w *Watch) Tell(e session.Event) {
 		}
 	case session.Over:
 		over := e
-		s.Over, s.Running, s.Step, s.Ask = &over, false, nil, nil
+		s.Over, s.Running, s.Step, s.Ask, s.Searches = &over, false, nil, nil, ""
 	}
 	w.wake()
 }

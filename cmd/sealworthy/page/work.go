@@ -24,8 +24,9 @@ type Work interface {
 	Folder() string
 	// New begins a build of that name and gives its ID.
 	New(ctx context.Context, name string) (id string, err error)
-	// Simulated gives a build on a simulated bench, the program's own example.
-	Simulated(ctx context.Context) (id string, err error)
+	// Simulated gives a copy of a build on a simulated bench; "": the program's own
+	// example.
+	Simulated(ctx context.Context, of string) (id string, err error)
 	// Picture draws a picture of a build as SVG.
 	Picture(ctx context.Context, id, name string, w io.Writer) error
 	// Sheet writes a page that is printed and kept, of a form as the command line names it.
@@ -60,6 +61,8 @@ type Overview struct {
 	ByHand   bool // its bench.toml says so: no port is needed
 	Ports    bool // its bench.toml or the command line names a supply
 	Relays   bool // they switch the feeds
+	// Bench says what it's measured with, an instrument a sentence; none: nothing is known.
+	Bench    []string
 	Kept     bool // a signature is: a return can be set against it
 	Past     []Past
 	Photos   []Photo           // beside the record, in their order
@@ -98,6 +101,7 @@ const (
 	Soak     Verb = "soak"
 	Keep     Verb = "keep"
 	Return   Verb = "return"
+	Bench    Verb = "bench" // the instruments are looked for, tried and written down: of no build
 )
 
 // Order is a test to be made.
@@ -116,6 +120,10 @@ type Order struct {
 	Hours                    float64 // of a soak
 	Adapter                  bool    // of keep: the one that goes along is measured, too
 	Short                    bool    // a recheck: the sweep is left out
+	// Of a search for instruments: the ports that are looked at, and by port the profile
+	// that the maker chose for it.
+	Ports []string
+	As    map[string]string
 }
 
 // Result is what became of an order.

@@ -62,8 +62,8 @@ func Inquired(q session.Question) []string {
 		}
 	case session.AskFuse:
 		return []string{
-			"What fuse is behind the jack that the lead is in? It's printed beside the jack, or on the fuse.",
-			"The output is off. Limits stay well below it. Not known: they stay below the one that was known before.",
+			"What fuse is behind the jack that the lead is in?",
+			"It's printed beside the jack, or on the fuse. The output is off. Limits stay well below it. Not known: they stay below the one that was known before.",
 		}
 	case session.AskLoaded:
 		return []string{
