@@ -14,6 +14,95 @@ import (
 	"sealworthy/capture"
 )
 
+// handsAt are hands at the page of a simulated bench.
+type handsAt struct {
+	*browser
+	p *pageUp
+}
+
+func (h handsAt) hand(line string) {
+	h.t.Helper()
+	must(h.t, h.p.work.Hand(buildID(h.p.dir), line))
+}
+
+// upTo waits until an element shows a text. false: an instrument answered too late before, as it may on a busy machine,
+// so that the step isn't felt for or failed: it's said on the page, and the test begins anew.
+func (h handsAt) upTo(selector, text string) bool {
+	h.t.Helper()
+	late := func() bool {
+		return strings.Contains(h.text("[data-region=log]"), "Not hands-free: ") ||
+			strings.Contains(h.text(".ask"), "Not measured. The reason: ")
+	}
+	if !h.within(60*time.Second, func() bool { return strings.Contains(h.text(selector), text) || late() }) {
+		h.t.Fatalf("%s never shows %q; the page:\n%s", selector, text, h.text("body"))
+	}
+	return strings.Contains(h.text(selector), text)
+}
+
+// tried goes through a test up to its last feed, which draws nothing; false: anew.
+func (h handsAt) tried(t *testing.T) bool {
+	h.do(chromedp.Navigate("http://"+h.p.at+"/build/"+buildID(h.p.dir)), chromedp.WaitVisible(".orders"))
+	h.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('input[name=hands]').checked = true`))
+	h.tap(".orders button.first")
+	if !h.upTo("#output", "SENSING") {
+		return false
+	}
+	h.shots(t, "sensing")
+	h.hand("resistor 330") // a wrong clip
+	if !h.upTo(".ask", "fits nothing that is left: it isn't powered") || !h.upTo("#output", "OUTPUT OFF") {
+		return false
+	}
+	h.shots(t, "fitsnone")
+	h.hand("open")
+	h.tap(`.ask button[data-choice=sense]`)
+	if !h.upTo("#output", "SENSING") {
+		return false
+	}
+	h.tap(`[data-hand] button[value="clip cabin lamps"]`) // the plan has the stern light first, they draw alike
+	if !h.upTo(".ask", "It could be \"stern light\" or \"cabin lamps\": which?") || !h.upTo("#output", "OUTPUT OFF") {
+		return false
+	}
+	h.shots(t, "which")
+	h.tap(`.ask form[data-choice=pick] button[value="2"]`)
+	if !h.upTo("[data-region=last]", "cabin lamps: in band") {
+		return false
+	}
+	if s := h.text("[data-region=rows]"); !strings.Contains(s, "not measured") {
+		t.Errorf("the stern light, too?\n%s", s)
+	}
+	if !h.upTo(".ask .do", "Take the clip off.") {
+		return false
+	}
+	h.shots(t, "sense")
+	h.tap(`[data-hand] button[value=open]`)
+	if !h.upTo(".ask .do", `Clip the plus lead to "stern light".`) || !h.upTo("#output", "SENSING") {
+		return false
+	}
+	h.tap(`.ask button.solder`)
+	if !h.upTo("#output", "OUTPUT OFF") || !h.upTo(".ask", "you may solder") {
+		return false
+	}
+	h.shots(t, "solder")
+	h.do(chromedp.WaitEnabled(".ask button[data-enter]"), chromedp.KeyEvent(kb.Enter)) // a pedal types it
+	if !h.upTo(".ask", "touch") {
+		return false
+	}
+	h.tap(`.ask button[data-choice=nothing]`)
+	if !h.upTo("#output", "SENSING") {
+		return false
+	}
+	h.tap(`[data-hand] button[value="clip stern light"]`)
+	if !h.upTo(".ask .do", "Nothing felt. Clip on? Tap its group.") {
+		return false
+	}
+	if y := evaluated[int](h.browser, "Math.round(scrollY)"); y != 0 {
+		t.Errorf("that stands %d px above what is in sight", y)
+	}
+	h.shots(t, "nothingfelt")
+	h.tap(`.ask button[data-choice=done]`)
+	return h.upTo(".ask .verdict", "stern light: low")
+}
+
 // Hands free, a whole test: nothing is touched but the clip, where it can be felt. The page says sensing while it feels
 // for it, powers nothing that it doesn't know, takes the groups in the order of the hands, goes off to solder by one
 // touch, and asks for a tap where a feed draws nothing. What to do just then is the largest.
@@ -21,55 +110,28 @@ func TestPageHandsFree(t *testing.T) {
 	t.Parallel()
 	b := newBrowser(t)
 	p := servedPage(t, "tender", "stern light=reversed LED")
-	hand := func(line string) {
-		t.Helper()
-		must(t, p.work.Hand(buildID(p.dir), line))
-	}
+	h := handsAt{b, p}
 	b.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"))
-	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('input[name=hands]').checked = true`))
-	b.tap(".orders button.first")
-	b.await("#output", "SENSING")
-	b.shots(t, "sensing")
-	hand("resistor 330") // a wrong clip
-	b.await(".ask", "fits nothing that is left: it isn't powered")
-	b.await("#output", "OUTPUT OFF")
-	b.shots(t, "fitsnone")
-	hand("open")
-	b.tap(`.ask button[data-choice=sense]`)
-	b.await("#output", "SENSING")
-	b.tap(`[data-hand] button[value="clip cabin lamps"]`)                     // the plan has the stern light first
-	b.await(".ask", "It could be \"stern light\" or \"cabin lamps\": which?") // they draw alike
-	b.await("#output", "OUTPUT OFF")
-	b.shots(t, "which")
-	b.tap(`.ask form[data-choice=pick] button[value="2"]`)
-	b.await("[data-region=last]", "cabin lamps: in band")
-	if s := b.text("[data-region=rows]"); !strings.Contains(s, "not measured") {
-		t.Errorf("the stern light, too?\n%s", s)
+	for tries := 1; !h.tried(t); tries++ {
+		if tries == 3 {
+			t.Fatalf("each time an instrument answers too late: %s", b.text("[data-region=log]"))
+		}
+		t.Logf("begun anew: %s", b.text("[data-region=log]"))
+		b.tap("#stop")
+		b.await("#output", "NO TEST")
 	}
-	b.await(".ask .do", "Take the clip off.")
-	b.shots(t, "sense")
-	b.tap(`[data-hand] button[value=open]`)
-	b.await(".ask .do", `Clip the plus lead to "stern light".`)
-	b.await("#output", "SENSING")
-	b.tap(`.ask button.solder`)
-	b.await("#output", "OUTPUT OFF")
-	b.await(".ask", "solder")
-	b.shots(t, "solder")
-	b.do(chromedp.WaitEnabled(".ask button[data-enter]"), chromedp.KeyEvent(kb.Enter)) // a pedal types it
-	b.await(".ask", "touch")
-	b.tap(`.ask button[data-choice=nothing]`)
-	b.await("#output", "SENSING")
-	b.tap(`[data-hand] button[value="clip stern light"]`)
-	b.await(".ask .do", "Nothing felt. Clip on? Tap its group.")
-	b.shots(t, "nothingfelt")
-	b.tap(`.ask button[data-choice=done]`)
-	b.await(".ask .verdict", "stern light: low")
 	b.shots(t, "low")
 	for last := ""; b.text("[data-region=closures]") == ""; time.Sleep(50 * time.Millisecond) {
-		if kind, number := b.kind(); kind != "" && number != last {
-			last = number
+		kind, number := b.kind()
+		switch {
+		case kind == "" || number == last:
+			continue
+		case strings.Contains(b.text(".ask"), "Not measured. The reason: "):
+			b.tap(`.ask button[data-choice=redo]`)
+		default:
 			b.answers(kind, 2)
 		}
+		last = number
 	}
 	b.await("[data-region=closures]", "hull: KEEP OPEN")
 	b.await("[data-region=rows]", "low")

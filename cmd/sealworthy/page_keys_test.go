@@ -190,12 +190,42 @@ func (b *browser) fits(t *testing.T, name string) {
 	for _, wide := range []int64{360, 390, 600, 768, 1024, 1440, 1920} {
 		b.do(chromedp.EmulateViewport(wide, 740))
 		got := evaluated[[]string](b, tooWide)
+		got = append(got, evaluated[[]string](b, brokenWords)...)
+		got = append(got, evaluated[[]string](b, stopMoved)...)
 		if len(got) > 0 {
 			t.Errorf("%s at %d px: %s", name, wide, strings.Join(got, "; "))
 		}
 	}
 	b.do(chromedp.EmulateViewport(1024, 768))
 }
+
+// stopMoved says where STOP is, where it isn't in the place that it has on every page. A sheet to print has none.
+const stopMoved = `(() => {
+	const e = document.getElementById('stop');
+	if (!e || !document.querySelector('header .top')) return [];
+	const r = e.getBoundingClientRect(), wide = document.documentElement.clientWidth;
+	const right = (wide + Math.min(1400, wide)) / 2 - Math.min(32, Math.max(12, .02 * innerWidth));
+	const off = Math.abs(r.top - 6) > 1 || Math.abs(r.right - right) > 2 || getComputedStyle(e).visibility !== 'visible';
+	return off ? ['STOP is at ' + r.right + ', ' + r.top + ' and belongs at ' + right + ', 6'] : [];
+})()`
+
+// brokenWords lists words of ordinary length that are parted in two lines, where they head or do something.
+const brokenWords = `(() => {
+	const out = [], r = document.createRange();
+	for (const e of document.querySelectorAll('th, h1, h2, h3, h4, legend, summary, button, .button')) {
+		if (!e.checkVisibility()) continue;
+		const walk = document.createTreeWalker(e, NodeFilter.SHOW_TEXT);
+		for (let n; (n = walk.nextNode());) {
+			for (const m of n.data.matchAll(/[^\s-]+/g)) {
+				if (m[0].length > 12) continue;
+				r.setStart(n, m.index);
+				r.setEnd(n, m.index + m[0].length);
+				if (new Set([...r.getClientRects()].map((x) => Math.round(x.top))).size > 1) out.push('"' + m[0] + '" is parted');
+			}
+		}
+	}
+	return out.slice(0, 4);
+})()`
 
 // tooWide lists what lies beside the window, and can't be scrolled to within something.
 const tooWide = `(() => {

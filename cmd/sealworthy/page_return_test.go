@@ -30,8 +30,8 @@ func TestPageReturn(t *testing.T) {
 		b.do(chromedp.SendKeys(".ask form input", x[1]))
 		b.tap(`.ask form button`)
 	}
-	b.await("[data-region=closures] pre", "signature")
-	b.await("[data-region=closures] pre", "The adapter gives 5.12 V, as it should.")
+	b.await("[data-region=closures] .told", "signature")
+	b.await("[data-region=closures] .told", "The adapter gives 5.12 V, as it should.")
 	b.shots(t, "kept")
 	s := p.work.simulated(buildID(p.dir))
 	faults, err := parseFaults(mustOpen(t, p.dir).plan, []string{"cabin lamps=open branch"}, 1)

@@ -130,4 +130,7 @@ func TestPagePlanIsChanged(t *testing.T) {
 	if got := p.plan(t); got != edited {
 		t.Errorf("after it was changed in an editor:\n%s", got)
 	}
+	b.do(chromedp.Navigate("http://" + p.at + "/build/" + buildID(p.dir) + "/buy"))
+	b.await("h1", "what to buy")
+	b.shots(t, "buy")
 }

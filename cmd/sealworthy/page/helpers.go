@@ -36,9 +36,27 @@ var helpers = template.FuncMap{
 	},
 	"verdictof":  verdictOf,
 	"otherlines": func(s string) string { return strings.TrimPrefix(s, firstLine(s)+"\n") },
+	"lines":      linesOf,
 	"kindofline": func(s string) string { return kindOf(markIn(firstLine(s))) },
 	"ticked":     compare.TickedBy.Words,
 	"good":       func(v compare.Verdict) bool { return v == compare.InBand },
+}
+
+// textLine is a line of a report: how far it's set in, and what it says.
+type textLine struct {
+	In   int // 0 to 3
+	Text string
+}
+
+// linesOf parts a report into its lines, which a page breaks by its own width.
+func linesOf(report string) (out []textLine) {
+	for l := range strings.Lines(report) {
+		if text := strings.TrimSpace(l); text != "" {
+			in := len(l) - len(strings.TrimLeft(l, " "))
+			out = append(out, textLine{min(in/2, 3), text})
+		}
+	}
+	return out
 }
 
 // verdictOf is the verdict of a text, without the build's name: that stands over it.

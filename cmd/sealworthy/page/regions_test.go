@@ -3,6 +3,7 @@ package page
 import (
 	"context"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -182,6 +183,15 @@ func TestBarIsOfItsVoltage(t *testing.T) {
 		if b.Out != c.out || b.Apart != c.apart {
 			t.Errorf("at %v V: outside %v, apart %v", c.volts, b.Out, b.Apart)
 		}
+	}
+}
+
+// A report keeps its lines and how far they're set in; where they break is for the page.
+func TestReportAsLines(t *testing.T) {
+	got := linesOf("kept.\n  note: one\n\n      deep\nlast")
+	want := []textLine{{0, "kept."}, {1, "note: one"}, {3, "deep"}, {0, "last"}}
+	if !slices.Equal(got, want) {
+		t.Errorf("%v", got)
 	}
 }
 

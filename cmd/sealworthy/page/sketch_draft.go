@@ -282,13 +282,3 @@ func counted(path string) string {
 }
 
 var listEntry = regexp.MustCompile(`\[\d+\]\.?`)
-
-// offered is the step that a finding offers; only what is offered is made.
-func offered(d *draft, _ *plan.Plan, _ plan.Said, form url.Values) (step, error) {
-	for _, o := range d.known.Offers {
-		if o.Edit == form.Get("edit") {
-			return step{edit: o.Edit, says: o.Edit}, nil
-		}
-	}
-	return step{}, errors.New("that isn't offered any more")
-}

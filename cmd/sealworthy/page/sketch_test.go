@@ -233,12 +233,17 @@ func TestPlanSavedNotNoted(t *testing.T) {
 // What becomes of readings under a new name is said before it's done.
 func TestPlanRenamesWhatWasMeasured(t *testing.T) {
 	x := newPlanSite(t, PlanKnown{Measured: map[string]int{"bow": 3},
-		Offers: []Offer{{Edit: "group.stern.lights[0].segments = 4", For: "stern"}}})
+		Offers: []Offer{{Edit: "group.stern.lights[0].segments = 4", For: "stern"},
+			{Edit: "group.gone.lights[0].segments = 4", For: "gone"}}})
 	x.refuses(`3 readings are kept under the name "bow". They stay there`, "change", "at", "group:bow", "f group.bow",
 		"fore peak")
 	x.does("change", "at", "group:bow", "f group.bow", "fore peak", "sure", "1")
 	x.does("undo")
 	x.refuses("That isn't offered", "offer", "edit", "jack.main.volts = 24")
+	if _, src := x.send(x.request("GET", "/build/b1/plan", "", x.cookie)); !strings.Contains(src,
+		"<span>group stern: segments 4 <code") || !strings.Contains(src, "<span>gone: <code") {
+		t.Errorf("the offer isn't in the words of its form: %s", between(src, "fits a change", "</section>"))
+	}
 	x.does("offer", "edit", "group.stern.lights[0].segments = 4")
 	x.does("save")
 	if want := strings.Replace(gig, "segments = 3", "segments = 4", 1); x.plans.get() != want {

@@ -38,7 +38,7 @@ type planView struct {
 	Steps           []string
 	Refused         []string  // why what was asked for wasn't done
 	Parted          *versions // the file was changed meanwhile
-	Offers          []Offer
+	Offers          []offerView
 	Roots           []nodeView
 	Closures        []nodeView
 	Chosen          *chosenView
@@ -147,7 +147,9 @@ func (s *Server) showPlan(w http.ResponseWriter, r *http.Request, d *draft, at s
 	v := planView{ID: r.PathValue("id"), Name: d.file.Name, Where: d.file.Where, Draft: d.version, Steps: d.says(),
 		At: atText(at)}
 	if len(d.steps) == 0 {
-		v.Offers = d.known.Offers
+		for _, o := range d.known.Offers {
+			v.Offers = append(v.Offers, offerView{o, offerSays(p, said, o)})
+		}
 	}
 	if d.parted() {
 		v.Parted = differ(d.file.Src, d.now())

@@ -33,6 +33,7 @@ function same(el, html) {
   const [was, now] = [el, t.content].map((x) => x.querySelector('.ask'));
   if (!was || !now || was.dataset.question !== now.dataset.question) return false;
   was.querySelector('.says').replaceWith(now.querySelector('.says'));
+  if (!document.activeElement.matches('input')) scrollTo(0, 0); // what is to be done now stands at the top
   return true;
 }
 
