@@ -23,7 +23,7 @@ func TestAnotherMeterByAWord(t *testing.T) {
 	m.await("What fuse is behind the jack")
 	m.await("q: stop")
 	m.enter("500")
-	m.await("no meter's jack has such a fuse")
+	m.await("no meter's jack has a fuse below")
 	m.await("q: stop")
 	m.enter("400 mA")
 	m.await("Another meter now: a meter read by the maker.")

@@ -51,6 +51,17 @@ func (a *atRig) does(t *testing.T, line string) {
 	}
 }
 
+// seenAtOnce holds that these are to be seen on a tablet without scrolling.
+func (b *browser) seenAtOnce(t *testing.T, selectors ...string) {
+	t.Helper()
+	for _, x := range selectors {
+		if below := evaluated[float64](b, fmt.Sprintf(
+			`document.querySelector(%q).getBoundingClientRect().bottom - innerHeight`, x)); below > 0 {
+			t.Errorf("%s ends %.0f px below what is seen", x, below)
+		}
+	}
+}
+
 // powered waits until a group is read at its full voltage, and names it.
 func (b *browser) powered(r *atRig) string {
 	b.t.Helper()
@@ -168,7 +179,9 @@ func TestPageAnotherMeter(t *testing.T) {
 	b.tap(".ask button[data-choice=typed]")
 	b.asked("fuse")
 	b.shots(t, "anothermeter-fuse")
-	b.do(chromedp.SendKeys(".ask form input", "0,4"))
+	b.seenAtOnce(t, ".ask form button", ".ask form input", ".ask button[data-choice=\"don't know\"]")
+	b.do(chromedp.SendKeys(".ask form input", "400"))
+	b.tap(`.ask input[value=mA]`) // a tablet's keys for numbers have no letters
 	b.tap(".ask form button")
 	b.await("[data-region=log]", "Another meter now: a meter read by the maker. It has its own error. Its limits "+
 		"aren't stated")

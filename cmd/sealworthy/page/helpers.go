@@ -23,6 +23,7 @@ var helpers = template.FuncMap{
 	"upper":   strings.ToUpper,
 	"reasons": wording.Reasons,
 	"unlike":  wording.Unlike,
+	"units":   wording.Units,
 	"camera":  cameraOf,
 	"inc":     func(i int) int { return i + 1 },
 	"looked":  wording.LookedText,

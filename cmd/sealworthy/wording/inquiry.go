@@ -3,6 +3,7 @@ package wording
 import (
 	"fmt"
 
+	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/session"
 )
 
@@ -63,7 +64,8 @@ func Inquired(q session.Question) []string {
 	case session.AskFuse:
 		return []string{
 			"What fuse is behind the jack that the lead is in?",
-			"It's printed beside the jack, or on the fuse. The output is off. Limits stay well below it. Not known: they stay below the one that was known before.",
+			"It's printed beside the jack, or on the fuse.",
+			"The output is off. Limits stay well below it. Not known: they stay below the one that was known before.",
 		}
 	case session.AskLoaded:
 		return []string{
@@ -92,6 +94,22 @@ func ValueWanted(q session.Question) string {
 			1000*least, most)
 	}
 	return ""
+}
+
+// Units are those that a question takes a number in, the one of a bare number first; nil: it takes
+// none.
+func Units(k capture.QuestionKind) []string {
+	switch k {
+	case capture.AskNumber:
+		return []string{"mA", "A"}
+	case session.AskFuse:
+		return []string{"A", "mA"}
+	case session.AskLoad:
+		return []string{"ohm", "kohm"}
+	case session.AskOpen, session.AskLoaded:
+		return []string{"V"}
+	}
+	return nil
 }
 
 // plusOf says where plus of a plug should be.

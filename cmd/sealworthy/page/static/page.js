@@ -189,6 +189,8 @@ document.addEventListener('submit', (e) => {
   const own = f.elements.own ? f.elements.own.value.trim() : '';
   let text = own || (e.submitter && e.submitter.name === 'text' ? e.submitter.value : '');
   if (e.submitter && e.submitter.name === 'text') text = e.submitter.value;
+  const unit = f.querySelector('[name=unit]:checked'); // of a bare number: a tablet's keys for numbers have no letters
+  if (unit && /^[-+\d.,\s]*\d[.,\s]*$/.test(own)) text = `${own} ${unit.value}`;
   if (f.dataset.lights) text = lightsOf(f).concat(own ? [own] : []).join('; ');
   if (f.dataset.places) text = [...f.querySelectorAll('[name=place]:checked')].map((x) => x.value).join(', ');
   answer(f, f.dataset.choice, text);
