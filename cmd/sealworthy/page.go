@@ -41,7 +41,8 @@ tap repeats the step. A soak and a warm-up go on without a page. Once the
 program itself is killed it can't switch off: the supply's limit, set for each
 step, holds then.
 
-Ports come from BUILD/bench.toml or from the flags.`
+Ports come from BUILD/bench.toml, from your bench, which the page finds, tries
+with you and writes down, or from the flags.`
 
 // pageStart is how the page is started.
 type pageStart struct {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -154,4 +155,18 @@ func instrumentsOf(c *bench.Config) (out []string) {
 	say(profile.MeterKind, c.Meter.Port, c.Meter.Identity, jack...)
 	say(profile.RelaysKind, c.Relays.Port, c.Relays.Identity)
 	return out
+}
+
+// onPageHints are the hints to an error as they are on a page: where a command says which
+// flags there are, it has buttons.
+func onPageHints(err error, hints []string) []string {
+	switch {
+	case errors.Is(err, session.ErrNoSupply):
+		return []string{"\"Your bench\", at the foot of each page, finds your instruments",
+			"without a port: set the supply by hand, under More of the build"}
+	case errors.Is(err, session.ErrNotOpened) && !slices.Contains(hints, mayBeOn):
+		return []string{"is it switched on, its cable in?",
+			"\"Your bench\", at the foot of each page, finds your instruments anew: a port may have another name now"}
+	}
+	return hints
 }

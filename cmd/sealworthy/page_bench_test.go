@@ -14,8 +14,11 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/page"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare/load"
+	"sealworthy/instruments"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/rig"
 	"sealworthy/instruments/wire"
@@ -78,8 +81,7 @@ func (b *browser) says(kind, choice string) {
 		}
 		if time.Now().After(next) {
 			b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf(
-				`(() => { const x = document.querySelector('.ask[data-question="%s"] button[data-choice="%s"]'); if (x) x.click(); })()`,
-				number, choice)))
+				`document.querySelector('.ask[data-question="%s"] button[data-choice="%s"]')?.click()`, number, choice)))
 			next = time.Now().Add(time.Second)
 		}
 		return false
@@ -120,7 +122,8 @@ func TestPageBenchFromNothing(t *testing.T) {
 	b.tap(`.orders button.first`)
 	b.asked("try")
 	ports := b.text("[data-region=found]")
-	for _, want := range []string{"Supply: SIMULATED BENCH,SUPPLY", "Meter: SIMULATED BENCH,METER", "there is no such port"} {
+	for _, want := range []string{"Supply: SIMULATED BENCH,SUPPLY", "Meter: SIMULATED BENCH,METER",
+		"there is no such port"} {
 		if !strings.Contains(ports, want) {
 			t.Errorf("it doesn't show %q:\n%s", want, ports)
 		}
@@ -135,7 +138,8 @@ func TestPageBenchFromNothing(t *testing.T) {
 	b.pictured(t, "bench-supply.svg")
 	b.sizes(t, "free")
 	// A pedal leaves it off: only a yes lets it go on.
-	if got := evaluated[string](b, `document.querySelector('.ask button[data-enter]').dataset.choice`); got != session.NotFree {
+	if got := evaluated[string](b, `document.querySelector('.ask button[data-enter]').dataset.choice`); got !=
+		session.NotFree {
 		t.Errorf("Enter alone answers %q", got)
 	}
 	b.says("free", session.Free)
@@ -269,4 +273,38 @@ func TestPageBenchByKeys(t *testing.T) {
 	k.tap(`main a[href$="/plan"]`)
 	k.await(".plan", "Tender")
 	k.await("header", "SIMULATED BENCH")
+}
+
+// A page can't have any file opened as a port, and where no supply is known it says how to
+// find one in its own words, not in those of the command.
+func TestPageBenchOpensNoFile(t *testing.T) {
+	t.Parallel()
+	home, dir := t.TempDir(), t.TempDir()
+	e := env{stdin: strings.NewReader(""), stdout: outletOf(t.Output()), stderr: outletOf(t.Output()),
+		getenv: func(k string) string { return map[string]string{"SEALWORTHY_HOME": home}[k] }}
+	opened := ""
+	w := &pageWork{e: e, w: machine(), dir: dir, flags: benchFlags{room: noRoom}, sims: map[string]*simulatedBuild{},
+		ports: func() ([]wire.Listed, error) { return []wire.Listed{{Name: "plugged"}}, nil }}
+	w.w.Open = func(_ context.Context, name string, _ instruments.Line) (instruments.Port, error) {
+		opened = name
+		return nil, fmt.Errorf("%s isn't to be opened", name)
+	}
+	do := func(o page.Order) page.Result {
+		g := capture.NewGuard(clock.Wall{})
+		return w.Do(t.Context(), o, session.NewDesk(true, g.Go), g)
+	}
+	r := do(page.Order{Verb: page.Bench, Ports: []string{"/etc/passwd"}})
+	if r.Err == nil || opened != "" || !strings.Contains(r.Err.Error(), "isn't plugged in") {
+		t.Errorf("%v; %q was opened", r.Err, opened)
+	}
+	if r = do(page.Order{Verb: page.Bench, Ports: []string{"plugged"}}); r.Err != nil || opened != "plugged" {
+		t.Errorf("%v; %q was opened", r.Err, opened)
+	}
+	build := filepath.Join(dir, "gig")
+	must(t, os.CopyFS(build, os.DirFS("testdata/plans/gig")))
+	r = do(page.Order{Verb: page.Measure, Build: buildID(build), Stage: "fitted"})
+	if hints := strings.Join(r.Hints, "; "); r.Err == nil || strings.Contains(hints, "--") ||
+		!strings.Contains(hints, "Your bench") {
+		t.Errorf("%v: %s", r.Err, hints)
+	}
 }

@@ -329,7 +329,7 @@ func (p *pageWork) Do(ctx context.Context, o page.Order, d *session.Desk, g *cap
 		r.Status = statusOf(err)
 		var h *hinted
 		if errors.As(r.Err, &h) {
-			r.Hints = h.hints
+			r.Hints = onPageHints(r.Err, h.hints)
 		}
 	}
 	return r
