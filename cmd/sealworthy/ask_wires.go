@@ -16,7 +16,7 @@ func (a *asker) wires() error {
 	for _, g := range a.d.Groups {
 		names = append(names, g.Name)
 	}
-	s, err := a.v.ask(query{text: "Their wires, group by group, as: red 3, blue, 22 cm? Enter: leave them out.",
+	s, err := a.v.ask(query{text: "Their wires, group by group, as: red 3, blue 22 cm, white? Enter: leave them out.",
 		hasFall: true,
 		help: "The groups are " + words.List(names) + ". Of each what you know: its colour, its pin, its length; " +
 			"nothing between two commas where you know nothing. The sheet prints colours and pins as a map.",
