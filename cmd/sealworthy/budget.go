@@ -94,7 +94,7 @@ Exit status: 0 nothing is wrong, 3 something is and wasn't accepted, 1 failure,
 	if *asJSON {
 		return status, writeJSON(e.stdout, graded)
 	}
-	if err := bud.Text(e.stdout, width); err != nil {
+	if err := bud.Text(e.stdout, columnsOf(e.stdout)); err != nil {
 		return exitFailure, err
 	}
 	graded.say(e.stdout)

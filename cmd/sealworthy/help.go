@@ -77,10 +77,36 @@ func newFlags(e env, verb, head string) *flag.FlagSet {
 			fmt.Fprint(e.stdout, session.EventsDoc)
 			return
 		}
-		fmt.Fprintf(e.stdout, "%s\n\n", strings.TrimSpace(head))
+		sayHead(e.stdout, strings.TrimSpace(head))
 		fs.VisitAll(func(f *flag.Flag) { sayFlag(e.stdout, f) })
 	}
 	return fs
+}
+
+// sayUsage writes the list of verbs, folded where the terminal is narrower than it.
+func sayUsage(w io.Writer) {
+	if columnsOf(w) >= width {
+		fmt.Fprint(w, usage)
+		return
+	}
+	sayTopic(w, usage)
+}
+
+// sayHead writes what stands above the flags: how the verb is called, then what it does. It
+// is written for the width; a narrower terminal gets it folded.
+func sayHead(w io.Writer, head string) {
+	if columnsOf(w) >= width {
+		fmt.Fprintf(w, "%s\n\n", head)
+		return
+	}
+	called, what, _ := strings.Cut(head, "\n\n")
+	for _, l := range strings.Split(called, "\n") {
+		indent := l[:len(l)-len(strings.TrimLeft(l, " "))]
+		wrap(w, indent, indent+"    ", l)
+	}
+	fmt.Fprintln(w)
+	sayTopic(w, what)
+	fmt.Fprintln(w)
 }
 
 // placeholder is what stands for a flag's value: what the maker gives, not how the
@@ -282,7 +308,7 @@ in a line each; "sealworthy help all" prints every topic.`)
 		return exitUsage, err
 	}
 	if len(rest) == 0 {
-		fmt.Fprint(e.stdout, usage)
+		sayUsage(e.stdout)
 		return exitReady, nil
 	}
 	if rest[0] == "all" {

@@ -115,12 +115,12 @@ func run(ctx context.Context, args []string, e env) int {
 			status, err := runLeft(ctx, e, nil)
 			return ended(e, status, err)
 		}
-		fmt.Fprint(e.stderr, usage)
+		sayUsage(e.stderr)
 		return exitUsage
 	}
 	switch args[0] {
 	case "-h", "--help":
-		fmt.Fprint(e.stdout, usage)
+		sayUsage(e.stdout)
 		return exitReady
 	case "-v", "--version":
 		args = []string{"version"}

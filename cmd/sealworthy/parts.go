@@ -73,8 +73,8 @@ func listParts(e env, asJSON bool) (int, error) {
 			sayFamilies(e.stdout, byKind[k.kind])
 		}
 	}
-	fmt.Fprintln(e.stdout, "\nIn a plan: part = \"strip amber 12 V\", the whole name. To measure some of "+
-		"yours:\nsealworthy part NAME")
+	wrap(e.stdout, "\n", "", "In a plan: part = \"strip amber 12 V\", the whole name. To measure some of yours:")
+	fmt.Fprintln(e.stdout, "sealworthy part NAME")
 	return exitReady, nil
 }
 

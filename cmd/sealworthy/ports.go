@@ -74,7 +74,7 @@ To find what is on your ports, and to go through all that a driver promises:
 		fmt.Fprintln(e.stdout, "No serial port is plugged in.")
 	}
 	for _, p := range ports {
-		fmt.Fprintf(e.stdout, "%-16s %s\n", p.Name, or(p.Lasting, p.Hint))
+		wrap(e.stdout, fmt.Sprintf("%-16s ", p.Name), "                 ", or(p.Lasting, p.Hint))
 	}
 	fmt.Fprintln(e.stdout, "\nProfiles:")
 	for _, x := range entries {

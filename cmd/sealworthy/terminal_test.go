@@ -114,23 +114,25 @@ func TestHostileInstrument(t *testing.T) {
 func TestReportsFitTheTerminal(t *testing.T) {
 	t.Parallel()
 	dir := tender(t)
-	for cols, most := range map[uint16]int{60: 60, 80: 80, 120: 80} {
-		p := command(t, "left", dir)
-		f, err := pty.StartWithSize(p.cmd, &pty.Winsize{Rows: 24, Cols: cols})
-		if err != nil {
-			t.Fatal(err)
-		}
-		p.follow(func() { io.Copy(&p.out, f) }) // ends with EIO when the process has gone
-		p.status()
-		f.Close()
-		longest := 0
-		for _, l := range strings.Split(colours.ReplaceAllString(p.out.raw(), ""), "\n") {
-			if !strings.Contains(l, dir) { // what can be copied stays whole
-				longest = max(longest, len([]rune(strings.TrimRight(l, "\r"))))
+	for _, args := range [][]string{{"left", dir}, {"budget", dir}, {"part"}, {"help"}, {"help", "keep"}} {
+		for cols, most := range map[uint16]int{60: 60, 80: 80, 120: 80} {
+			p := command(t, args...)
+			f, err := pty.StartWithSize(p.cmd, &pty.Winsize{Rows: 24, Cols: cols})
+			if err != nil {
+				t.Fatal(err)
 			}
-		}
-		if longest > most || longest < 40 {
-			t.Errorf("%d columns: the longest line has %d", cols, longest)
+			p.follow(func() { io.Copy(&p.out, f) }) // ends with EIO when the process has gone
+			p.status()
+			f.Close()
+			longest := 0
+			for _, l := range strings.Split(colours.ReplaceAllString(p.out.raw(), ""), "\n") {
+				if !strings.Contains(l, dir) { // what can be copied stays whole
+					longest = max(longest, len([]rune(strings.TrimRight(l, "\r"))))
+				}
+			}
+			if longest > most || longest < 40 {
+				t.Errorf("%q at %d columns: the longest line has %d", args, cols, longest)
+			}
 		}
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"path"
+	"regexp"
 	"strings"
 )
 
@@ -42,7 +43,21 @@ func topicNames() []string {
 	return out
 }
 
-// sayTopic writes a topic within the width.
+// inTwoColumns is a line of a list: what is told, and what is told of it.
+var inTwoColumns = regexp.MustCompile(`^(  +\S.*?)   *(\S.*)$`)
+
+// sayEntry writes a line that is laid out, folded where the terminal is narrower than it.
+func sayEntry(w io.Writer, l string) {
+	m := inTwoColumns.FindStringSubmatch(l)
+	if columns(l) <= columnsOf(w) || m == nil || strings.Contains(m[2], "   ") {
+		fmt.Fprintln(w, l)
+		return
+	}
+	wrap(w, m[1]+"  ", "      ", m[2])
+}
+
+// sayTopic writes a topic within the width. Of a list in two columns that is wider than the
+// terminal each entry is folded.
 func sayTopic(w io.Writer, text string) {
 	var open []string // of the paragraph, or the point of a list
 	flush := func() {
@@ -62,7 +77,7 @@ func sayTopic(w io.Writer, text string) {
 			fmt.Fprintln(w)
 		case strings.HasPrefix(l, "  ") && (len(open) == 0 || !strings.HasPrefix(open[0], "- ")):
 			flush()
-			fmt.Fprintln(w, l)
+			sayEntry(w, l)
 		case point:
 			flush()
 			open = []string{l}

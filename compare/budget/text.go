@@ -3,6 +3,7 @@ package budget
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"unicode/utf8"
 )
@@ -72,8 +73,8 @@ func (p *page) para(lead, text string) {
 	p.line(line)
 }
 
-// table writes rows with the first column left, the others right-aligned. The
-// first column is cut where the table would be too wide.
+// table writes rows with the first column left, the others right-aligned. A name that is
+// too wide stands on a line of its own: it's copied as it stands.
 func (p *page) table(rows [][]string) {
 	if len(rows) == 0 {
 		return
@@ -91,7 +92,12 @@ func (p *page) table(rows [][]string) {
 	wide[0] = max(8, min(wide[0], p.width-rest))
 	for _, r := range rows {
 		var s strings.Builder
-		s.WriteString(padRight(cut(r[0], wide[0]), wide[0]))
+		name := r[0]
+		if utf8.RuneCountInString(name) > wide[0] {
+			p.para("", name)
+			name = ""
+		}
+		s.WriteString(padRight(name, wide[0]))
 		for i, c := range r[1:] {
 			s.WriteString("  ")
 			s.WriteString(strings.Repeat(" ", wide[i+1]-utf8.RuneCountInString(c)))
@@ -105,13 +111,8 @@ func padRight(s string, n int) string {
 	return s + strings.Repeat(" ", max(0, n-utf8.RuneCountInString(s)))
 }
 
-// cut shortens a name to n columns and shows that it did.
-func cut(s string, n int) string {
-	if utf8.RuneCountInString(s) <= n {
-		return s
-	}
-	return string([]rune(s)[:n-1]) + "…"
-}
+// withWorst: a table of groups with its column of the worst case is no wider than this.
+const withWorst = 66
 
 func (p *page) groups(b *Budget) {
 	rows := [][]string{{"group", "draw", "healthy", "worst case", "dead light", "seen"},
@@ -140,6 +141,11 @@ func (p *page) groups(b *Budget) {
 		}
 		rows = append(rows, []string{g.Group, milli(g.Lit.NominalA, d), span(g.Lit.LowA, g.Lit.HighA, d),
 			span(g.Lit.WorstLowA, g.Lit.WorstHighA, d), small, seen})
+	}
+	if p.width < withWorst { // the names before what a bad group alone could draw
+		for i, r := range rows {
+			rows[i] = slices.Concat(r[:3], r[4:])
+		}
 	}
 	p.table(rows)
 	p.line("")
