@@ -151,6 +151,7 @@ func (r benchReport) say(w io.Writer) {
 	switch {
 	case r.Saved != "":
 		wrap(w, "", "", "Written down in "+r.Saved)
+		wrap(w, "", "", "Next: sealworthy measure BUILD")
 	case len(r.Looked) == 0:
 		wrap(w, "", "",
 			"No serial port is plugged in. An instrument on the network is looked at with --port tcp://HOST:PORT; "+

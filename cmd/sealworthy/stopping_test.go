@@ -72,8 +72,13 @@ func stopPlaces() map[string]stopPlace {
 			asks:   "Look at \"cabin lamps\"", words: "Stopped. To go on:", status: exitNotReady},
 		"page": {args: []string{"page", "DIR", "--no-open"},
 			before: func(m *process, _ *rigged) { m.await("q or Ctrl-C ends it") }, alike: true, status: exitReady},
-		"bench": {args: []string{"bench"}, asks: "Try it now", words: "Nothing was written down.",
+		"bench": {args: []string{"bench"}, asks: "Try the supply now?", words: "Nothing was written down.",
 			status: exitNotReady},
+		"bench, written": {args: []string{"bench"}, before: func(m *process, _ *rigged) {
+			m.await("Try the supply now?")
+			m.await("q: stop")
+			m.enter("")
+		}, asks: "Write down the supply", words: "Nothing was written down.", status: exitNotReady},
 		"bench, supply": {args: []string{"bench", "--try"}, asks: "Is nothing connected to the supply?",
 			words: "Stopped, the output off.", status: exitNotReady},
 	}

@@ -284,7 +284,8 @@ func (s *Search) jacks(ctx context.Context, taken []*Looked) error {
 			x.Jack = a
 		}
 		if x.FuseA == 0 {
-			a, err := s.ask(ctx, AskFuse, About{Least: leastFuseA, Most: mostFuseA}, nil, "number", DontKnow)
+			a, err := s.ask(ctx, AskFuse,
+				About{Instrument: string(x.Use.Kind), Least: leastFuseA, Most: mostFuseA}, nil, "number", DontKnow)
 			if err != nil {
 				return err
 			}

@@ -24,20 +24,19 @@ func benchAsked(q session.Question) []string {
 			"Only that one is set and switched."}
 	case session.AskTry:
 		return []string{"Try the " + words.List(about.Instruments) + " now?",
-			"A minute each. Take the clips off the model first. Before anything goes on you are asked."}
+			"A minute each. Before anything goes on you are asked."}
 	case session.AskFree:
 		if about.Instrument == string(smoke.NothingBehindRelays) {
 			return []string{"Is nothing powered behind the relays?",
-				"Then they are closed one by one, each for a moment."}
+				"Take the model off. Then they are closed one by one, each for a moment."}
 		}
 		return []string{"Is nothing connected to the supply?",
-			"Then its output goes on at 1 V and 10 mA for a second."}
+			"Take the clips off the model. Then its output goes on at 1 V and 10 mA for a second."}
 	case session.AskJack:
 		return []string{"Which jack of the meter is the red lead in?",
 			"The one for mA, which has a fuse; the black lead is in COM. Only ranges of that jack are used then."}
 	case session.AskWritten:
-		return []string{"Write down the " + words.List(about.Instruments) + ", for all builds?",
-			"A build that has a bench.toml of its own goes by that."}
+		return []string{"Write down the " + words.List(about.Instruments) + ", for all builds?"}
 	}
 	return nil
 }
@@ -111,8 +110,12 @@ func LookedText(x session.Looked) (out Looked) {
 	case x.Why != "":
 		out.Why = x.Why + "."
 	}
+	var own []string
 	for _, c := range x.Found.Changes {
-		out.More = append(out.More, c.String())
+		own = append(own, c.String())
+	}
+	if own != nil {
+		out.More = append(out.More, "That profile was made for it, with "+words.List(own)+".")
 	}
 	out.More = append(out.More, x.Found.Notes...)
 	if x.Channel > 0 {

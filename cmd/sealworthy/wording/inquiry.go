@@ -62,6 +62,12 @@ func Inquired(q session.Question) []string {
 			"Don't put it on yet.",
 		}
 	case session.AskFuse:
+		if about.Instrument != "" { // at a search: there is none that was known before
+			return []string{
+				"What fuse is behind the jack that its lead is in?",
+				"It's printed beside it. Limits stay well below.",
+			}
+		}
 		return []string{
 			"What fuse is behind the jack that the lead is in?",
 			"It's printed beside the jack, or on the fuse.",
