@@ -194,12 +194,33 @@ func exportedIn(f *ast.File) (out []exportedName) {
 				switch s := s.(type) {
 				case *ast.TypeSpec:
 					add(s.Name, d.Doc, s.Doc, s.Comment)
+					if x, ok := s.Type.(*ast.InterfaceType); ok && s.Name.IsExported() {
+						out = append(out, methodsIn(s.Name.Name, x, d.Doc, s.Doc)...)
+					}
 				case *ast.ValueSpec:
 					for _, n := range s.Names {
 						add(n, d.Doc, s.Doc, s.Comment)
 					}
 				}
 			}
+		}
+	}
+	return out
+}
+
+// methodsIn are the methods of an interface. One is said by a comment of its own, by that of
+// its interface where it is the only one or is named there.
+func methodsIn(of string, x *ast.InterfaceType, docs ...*ast.CommentGroup) (out []exportedName) {
+	alone := len(x.Methods.List) == 1
+	for _, m := range x.Methods.List {
+		for _, n := range m.Names {
+			if !n.IsExported() || slices.Contains(saidElsewhere, n.Name) {
+				continue
+			}
+			said := m.Doc != nil || m.Comment != nil || slices.ContainsFunc(docs, func(c *ast.CommentGroup) bool {
+				return c != nil && (alone || saidOf(n.Name, c))
+			})
+			out = append(out, exportedName{of + "." + n.Name, n.Pos(), said})
 		}
 	}
 	return out

@@ -205,7 +205,7 @@ func shapeOf(shop *Shop, seed uint64) Build {
 // Sequence is the script of a seed.
 func Sequence(shop *Shop, seed uint64) Script { return DrawScript(shapeOf(shop, seed), seed) }
 
-// Reporter is where failures go: a test.
+// Reporter is where failures go: a test, whose Helper, Logf, Errorf and Fatal are these.
 type Reporter interface {
 	Helper()
 	Logf(format string, a ...any)

@@ -25,6 +25,8 @@ var ErrNoParty = errors.New("wait on a simulated clock by a goroutine that is no
 
 // Clock tells time and waits.
 type Clock interface {
+	// Now is the time, with a monotonic reading as time.Now has it: a machine's clock that is
+	// set meanwhile doesn't change how far two of it are apart.
 	Now() time.Time
 	// Wait returns nil when the gate opens, ErrDeadline at until, ctx.Err when
 	// cancelled. With a nil gate it sleeps and returns nil at until. The zero

@@ -48,7 +48,7 @@ const (
 
 // Output is what an output was told.
 type Output struct {
-	On     bool
+	On     bool    // it was told to be on
 	Volts  float64 // V, as it's set
 	LimitA float64 // A, as it's set
 	// Unsure: it was told to go off, and didn't confirm that.

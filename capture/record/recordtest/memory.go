@@ -18,8 +18,11 @@ import (
 type File = interface {
 	io.ReaderAt
 	io.WriterAt
+	// Size is how long it is, bytes.
 	Size() (int64, error)
+	// Truncate cuts it to size bytes, from its begin.
 	Truncate(size int64) error
+	// Sync returns once what was written outlasts a loss of power; an error: it may not.
 	Sync() error
 	Close() error
 }

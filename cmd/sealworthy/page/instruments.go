@@ -25,10 +25,11 @@ type Instruments struct {
 	Listed   bool     // Ports were asked for
 }
 
-// Port is one that an instrument may be on.
+// Port is one that an instrument may be on, by the name that lasts; Hint says what it is.
 type Port struct{ Name, Hint string }
 
-// Profile is one way in which an instrument speaks.
+// Profile is one way in which an instrument speaks: Kind is supply, meter or relays, About
+// says in a line for which instruments it is.
 type Profile struct{ Name, Kind, About string }
 
 // BenchName is what the maker's bench is called where a build's name stands otherwise.

@@ -120,10 +120,10 @@ type Order struct {
 	Hours                    float64 // of a soak
 	Adapter                  bool    // of keep: the one that goes along is measured, too
 	Short                    bool    // a recheck: the sweep is left out
-	// Of a search for instruments: the ports that are looked at, and by port the profile
-	// that the maker chose for it.
+	// Of a search for instruments: the ports that are looked at.
 	Ports []string
-	As    map[string]string
+	// by port, the profile that the maker chose for it
+	As map[string]string
 }
 
 // Result is what became of an order.

@@ -123,6 +123,7 @@ type Face interface {
 // Watcher is a Face that knows whether somebody could see what it shows.
 type Watcher interface {
 	Face
+	// Watched: somebody could see it just now.
 	Watched() bool
 }
 

@@ -29,9 +29,9 @@ type About struct {
 	// Of a search for instruments: the port, what kind is on it, which kinds are meant, and
 	// why what is there isn't known.
 	Port        string   `json:"port,omitempty"`
-	Instrument  string   `json:"instrument,omitempty"` // supply, meter, relays
-	Instruments []string `json:"instruments,omitempty"`
-	Why         string   `json:"why,omitempty"`
+	Instrument  string   `json:"instrument,omitempty"`  // supply, meter, relays
+	Instruments []string `json:"instruments,omitempty"` // the same, of several
+	Why         string   `json:"why,omitempty"`         // what is there isn't known
 }
 
 // holds: a number is one that may be answered.
