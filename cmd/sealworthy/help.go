@@ -170,8 +170,13 @@ func parse(fs *flag.FlagSet, args []string, want int) ([]string, error) {
 		rest = append(rest, args[0])
 		args = args[1:]
 	}
-	if want >= 0 && len(rest) != want {
-		return nil, misuse(fs.Name(), "takes %d argument(s), got %d", want, len(rest))
+	switch {
+	case want == 0 && len(rest) > 0:
+		return nil, misuse(fs.Name(), "takes nothing but flags, got %s", strings.Join(rest, ", "))
+	case want > 0 && len(rest) == 0:
+		return nil, misuse(fs.Name(), "takes a name, got none")
+	case want > 0 && len(rest) != want:
+		return nil, misuse(fs.Name(), "takes one name, got %d: %s", len(rest), strings.Join(rest, ", "))
 	}
 	return rest, nil
 }

@@ -4,7 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"slices"
+	"strings"
 
 	"sealworthy/capture"
 	"sealworthy/capture/record"
@@ -103,6 +105,7 @@ func (s seat) use(ctx context.Context, e env, w world, b build, cfg *bench.Confi
 func explained(err error) error {
 	var none *session.NoTestError
 	var h *hinted
+	err = inPlainWords(err)
 	switch {
 	case errors.As(err, &h) && slices.Contains(h.hints, mayBeOn):
 	case errors.Is(err, session.ErrNotOpened):
@@ -120,6 +123,25 @@ func explained(err error) error {
 	}
 	return err
 }
+
+// inPlainWords says that a file isn't there in words that are the same on every system.
+func inPlainWords(err error) error {
+	var at *fs.PathError
+	if !errors.Is(err, fs.ErrNotExist) || !errors.As(err, &at) || !strings.Contains(err.Error(), at.Error()) {
+		return err
+	}
+	said := strings.Replace(err.Error(), at.Error(), "there is no file "+at.Path, 1)
+	return &plainError{err, strings.TrimPrefix(said, at.Path+": ")}
+}
+
+// plainError is an error in other words.
+type plainError struct {
+	err  error
+	said string
+}
+
+func (p *plainError) Error() string { return p.said }
+func (p *plainError) Unwrap() error { return p.err }
 
 func or(a, b string) string {
 	if a != "" {
