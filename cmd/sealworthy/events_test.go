@@ -4,9 +4,12 @@ import (
 	"bufio"
 	"bytes"
 	"encoding/json"
+	"errors"
+	"flag"
 	"io"
 	"os"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -163,5 +166,33 @@ func (x *talker) fail(why string) {
 	if x.wrong == "" {
 		x.wrong = why
 		_, _ = io.WriteString(x.say, `{"stop":true}`+"\n") // it may be over already
+	}
+}
+
+// The page of the events names each verb that speaks in them, and no other; at the bench all
+// of them do.
+func TestEventsNameTheirVerbs(t *testing.T) {
+	var has []string
+	for name, v := range verbs {
+		e := silent()
+		speaks, bench := false, false
+		e.listing = func(f *flag.FlagSet) {
+			speaks = f.Lookup("events") != nil
+			bench = f.Lookup("supply") != nil && f.Lookup("meter") != nil && name != "page"
+		}
+		if _, err := v(t.Context(), e, []string{"-h"}); !errors.Is(err, flag.ErrHelp) {
+			t.Fatal(name, err)
+		}
+		if speaks {
+			has = append(has, name)
+		}
+		if bench && !speaks {
+			t.Errorf("%s is at the bench, and has no --events", name)
+		}
+	}
+	slices.Sort(has)
+	want := "Verbs with --events: " + strings.Join(has, ", ") + "."
+	if doc := strings.Join(strings.Fields(session.EventsDoc), " "); len(has) < 7 || !strings.Contains(doc, want) {
+		t.Errorf("it doesn't say %q", want)
 	}
 }
