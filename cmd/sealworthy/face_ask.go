@@ -22,8 +22,8 @@ func (f *face) question() []string {
 	}
 	cols, _ := f.screen.size()
 	out := wrappedTo(cols, "> ", "  ", f.ask.Text)
-	if l := placeList(f.ask.Places); l != "" {
-		out = append(out, wrappedTo(cols, "  ", "  ", l)...)
+	if l := placeList(f.ask.Places); l != nil {
+		out = append(out, filledTo(cols, "  ", "  ", l)...)
 	}
 	k := keys(*f.ask)
 	if columns(k)+2 < cols {
@@ -32,9 +32,8 @@ func (f *face) question() []string {
 	return append(append(out, wrappedTo(cols, "  ", "  ", k)...), prompt)
 }
 
-// placeList numbers what may have been touched.
-func placeList(ps []capture.Place) string {
-	var out []string
+// placeList numbers what may have been touched. A number stays beside its name.
+func placeList(ps []capture.Place) (out []string) {
 	for i, p := range ps {
 		name := p.Name
 		if p.Kind != "" && p.Kind != "group" {
@@ -42,7 +41,7 @@ func placeList(ps []capture.Place) string {
 		}
 		out = append(out, fmt.Sprintf("%d %s", i+1, name))
 	}
-	return strings.Join(out, ", ")
+	return out
 }
 
 // Ask writes a question and waits for a line that answers it.

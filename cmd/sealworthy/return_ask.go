@@ -107,8 +107,8 @@ func inquiryOf(q session.Question) (x inquiry, ok bool) {
 		}
 	}
 	x.text = wording.Inquired(q)
-	if l := placeList(q.Places); l != "" {
-		x.text = append(x.text, l)
+	if l := placeList(q.Places); l != nil {
+		x.text = append(x.text, strings.Join(l, ", "))
 	}
 	return x, true
 }

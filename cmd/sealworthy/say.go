@@ -319,13 +319,20 @@ func linesOf(cols int, first, next, text string) []string {
 // filled writes names with commas within width columns. No name is parted: a
 // maker copies it as it stands.
 func filled(w io.Writer, first, next string, names []string) {
+	for _, l := range filledTo(columnsOf(w), first, next, names) {
+		fmt.Fprintln(w, l)
+	}
+}
+
+// filledTo is filled within so many columns.
+func filledTo(cols int, first, next string, names []string) (out []string) {
 	line, empty := first, true
 	for i, n := range names {
 		if i < len(names)-1 {
 			n += ","
 		}
-		if !empty && columns(line)+1+columns(n) > columnsOf(w) {
-			fmt.Fprintln(w, line)
+		if !empty && columns(line)+1+columns(n) > min(cols, width) {
+			out = append(out, line)
 			line, empty = next, true
 		}
 		if !empty {
@@ -333,7 +340,7 @@ func filled(w io.Writer, first, next string, names []string) {
 		}
 		line, empty = line+n, false
 	}
-	fmt.Fprintln(w, line)
+	return append(out, line)
 }
 
 // cautions are shown where a test begins: two short lines each at most, five at

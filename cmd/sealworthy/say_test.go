@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
@@ -168,6 +169,24 @@ func TestQuotedFor(t *testing.T) {
 	} {
 		if got := quotedFor(c.s, c.system); got != c.want {
 			t.Errorf("%q on %s: %s, want %s", c.s, c.system, got, c.want)
+		}
+	}
+}
+
+// A list of numbered places parts no number from its name, nor a name, at any width.
+func TestANumberStaysBesideItsName(t *testing.T) {
+	all := placeList([]capture.Place{{Name: "main", Kind: "jack"}, {Name: "cab lamp", Kind: "group"},
+		{Name: "step lamp", Kind: "group"}, {Name: "route board", Kind: "group"}})
+	for cols := 20; cols <= width; cols++ {
+		lines := filledTo(cols, "  ", "  ", all)
+		for i, l := range lines {
+			if columns(l) > cols || i < len(lines)-1 && !strings.HasSuffix(l, ",") {
+				t.Errorf("%d columns: %q", cols, l)
+			}
+		}
+		if got := strings.Join(strings.Fields(strings.Join(lines, " ")), " "); got !=
+			"1 jack main, 2 cab lamp, 3 step lamp, 4 route board" {
+			t.Errorf("%d columns: %q", cols, got)
 		}
 	}
 }
