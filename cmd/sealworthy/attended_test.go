@@ -79,8 +79,8 @@ func TestAttended(t *testing.T) {
 	m.await("Look at \"stern light\": all lit as it should be?")
 	m.await("a: all right or type which isn't")
 	m.await("q: stop")
-	m.enter("") // a pedal passes no look
-	m.await("Enter alone is no answer here: a: all right")
+	m.enter("") // a pedal passes no look: it keeps it lit
+	m.await("Two minutes more.")
 	m.await("q: stop")
 	m.enter("?")
 	m.await("Count them, look at their colour and at their place.")
