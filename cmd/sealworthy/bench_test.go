@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -277,6 +278,39 @@ func (d deaf) Write(ctx context.Context, b []byte) error {
 		}
 	}
 	return d.Port.Write(ctx, b)
+}
+
+// cutOff is a port whose cable is out as soon as the output went on.
+type cutOff struct {
+	instruments.Port
+	on *bool
+}
+
+func (c cutOff) Write(ctx context.Context, b []byte) error {
+	if *c.on {
+		return instruments.ErrPortGone
+	}
+	*c.on = strings.HasPrefix(string(b), "OUTP ON") || strings.HasPrefix(string(b), "OUTP 1")
+	return c.Port.Write(ctx, b)
+}
+
+// A trial whose off isn't confirmed ends as a test does whose off isn't: whoever shows that
+// it was stopped, say, shows that it may be on.
+func TestBenchOffNotConfirmed(t *testing.T) {
+	t.Parallel()
+	x := newWorkbench(t, nil, nil)
+	open, on := x.w.Open, false
+	x.w.Open = func(ctx context.Context, name string, l instruments.Line) (instruments.Port, error) {
+		port, err := open(ctx, name, l)
+		if err == nil {
+			port = cutOff{port, &on}
+		}
+		return port, err
+	}
+	x.says = []string{"try try", "free yes"}
+	if _, out, err := x.run("--port", x.rig.Ports().Supply); !on || !errors.Is(err, capture.ErrOffNotConfirmed) {
+		t.Errorf("on %v, %v\n%s", on, err, out)
+	}
 }
 
 // What says who it is, and not what, is driven by the profile that the maker picks: one

@@ -49,8 +49,9 @@ func (s *Search) tryOne(ctx context.Context, x *Looked) error {
 	found, err := smoke.Try(ctx, s.World.Clock, c, x.Use, trialHands{s})
 	cerr := c.Port.Close()
 	switch {
-	case ctx.Err() != nil, errors.Is(err, capture.ErrStopped), errors.Is(err, smoke.ErrMayBeOn),
-		errors.Is(err, errNoAnswer):
+	case errors.Is(err, smoke.ErrMayBeOn):
+		return errors.Join(offUnsure{err}, cerr)
+	case ctx.Err() != nil, errors.Is(err, capture.ErrStopped), errors.Is(err, errNoAnswer):
 		return errors.Join(err, cerr)
 	case err != nil:
 		x.Why = "it doesn't keep what its driver promises: " + err.Error()
@@ -65,6 +66,13 @@ func (s *Search) tryOne(ctx context.Context, x *Looked) error {
 	s.tell(*x)
 	return cerr
 }
+
+// offUnsure is what ended a trial whose supply didn't confirm its off: to whoever shows how a
+// test ended it's what it is there, so that no STOP passes for an off.
+type offUnsure struct{ error }
+
+func (offUnsure) Is(target error) bool { return target == capture.ErrOffNotConfirmed }
+func (e offUnsure) Unwrap() error      { return e.error }
 
 // errNoAnswer: a question of a trial got no answer; nothing further can be asked.
 var errNoAnswer = errors.New("nobody answers")
