@@ -246,9 +246,8 @@ func readings(ctx context.Context, m instruments.Meter, n int, w Watcher, of ...
 				if q == instruments.Current {
 					size, unit = 1000, "mA"
 				}
-				say(w, "It reads %s %.6g %s, at most %.2g %s off, range %s, after %v.", q, size*v, unit,
-					size*r.HalfWidth, unit,
-					r.Range, r.Latency.Round(time.Millisecond))
+				say(w, "It reads %s %.6g %s, at most %.2g %s off, range %s, after %d ms.", q, size*v, unit,
+					size*r.HalfWidth, unit, r.Range, r.Latency.Milliseconds())
 			} else {
 				say(w, "It reads %s: %s.", q, r.Status)
 			}

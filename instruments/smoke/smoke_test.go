@@ -2,6 +2,7 @@ package smoke
 
 import (
 	"context"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -69,6 +70,9 @@ func TestOnTheSimulatedBench(t *testing.T) {
 			if on := slices.Contains(out.told, true); on != (yes && which == "supply") ||
 				on && out.told[len(out.told)-1] {
 				t.Errorf("%s, yes %v: the output was told to be on: %v", which, yes, out.told)
+			}
+			if glued := regexp.MustCompile(`\d(ms|s|mV|V|mA|A)\b`).FindString(out.String()); glued != "" {
+				t.Errorf("%s: a number without a space before its unit: %q", which, glued)
 			}
 			want := map[string]string{"supply": "output is ON", "meter": "Range 200 mA is fixed",
 				"relays": "Relay 2 is closed"}[which]

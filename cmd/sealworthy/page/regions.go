@@ -72,11 +72,12 @@ func (s *Server) write(st State) map[string]string {
 		l.Asks.felt(st.Felt)
 		l.Judged = judged(*st.Ask, st.Last)
 	}
-	if looks(st.Ask) {
+	switch {
+	case !looks(st.Ask):
+	case st.Output == On && st.Test.LitFor > 0: // else it isn't told yet how long
+		l.Lit, l.Light = wording.LitFor(st.Test.LitFor), wording.LightMore
+	case st.Output == Off:
 		l.Lit, l.Light = wording.WentDark, wording.LightAgain
-		if st.Output == On {
-			l.Lit, l.Light = wording.LitFor(st.Test.LitFor), wording.LightMore
-		}
 	}
 	l.Bar, l.Curve = barOf(st), curveOf(st)
 	l.Closures = wording.Gravest(st.Closures)

@@ -128,6 +128,9 @@ func TestALookCountsDown(t *testing.T) {
 			Choices: []string{"right", "wrong", "skip", "stop"}})
 	}()
 	until(t, func() bool { _, _, ask := region(); return ask != "" })
+	if lit, light, _ := region(); lit+light != "" {
+		t.Errorf("before it's told for how long: %s%s", lit, light)
+	}
 	show(capture.Event{What: capture.Lit, OutputOn: true, LitFor: 92 * time.Second})
 	lit, light, asked := region()
 	if !strings.Contains(lit, "Lit for 1:32 more") || !strings.Contains(light, "Two minutes more") {
@@ -139,10 +142,14 @@ func TestALookCountsDown(t *testing.T) {
 	if a, src := x.send(x.request("POST", "/light", "", maker)); a.StatusCode != http.StatusSeeOther || !desk.Lights() {
 		t.Errorf("%s %s", a.Status, src)
 	}
+	show(capture.Event{What: capture.Warning, OutputOn: true, Unsure: true, Text: "no answer to off"})
+	if lit, light, _ := region(); lit+light != "" {
+		t.Errorf("its off isn't confirmed: %s%s", lit, light)
+	}
 	show(capture.Event{What: capture.OutputOff})
 	show(capture.Event{What: capture.Lit, Text: "It went dark."})
 	lit, light, still := region()
-	if !strings.Contains(lit, "went off by itself") || !strings.Contains(light, "Light it again") || still != asked {
+	if !strings.Contains(lit, "Dark now") || !strings.Contains(light, "Light it again") || still != asked {
 		t.Errorf("dark: %s%s%s", lit, light, still)
 	}
 }

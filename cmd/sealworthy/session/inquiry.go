@@ -26,12 +26,15 @@ type About struct {
 	Rest bool `json:"rest,omitempty"`
 	// Along: the adapter is the one that goes along with the model, not one that came back.
 	Along bool `json:"along,omitempty"`
+	// FuseA is that of the meter before, which limits stay below where the new one's isn't
+	// known, A; 0: it isn't known either.
+	FuseA float64 `json:"fuse_a,omitempty"`
 	// Of a search for instruments: the port, what kind is on it, which kinds are meant, and
 	// why what is there isn't known.
 	Port        string   `json:"port,omitempty"`
 	Instrument  string   `json:"instrument,omitempty"`  // supply, meter, relays
 	Instruments []string `json:"instruments,omitempty"` // the same, of several
-	Why         string   `json:"why,omitempty"`         // what is there isn't known
+	Why         string   `json:"why,omitempty"`         // why what is there isn't known
 }
 
 // holds: a number is one that may be answered.

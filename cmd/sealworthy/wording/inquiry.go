@@ -68,11 +68,12 @@ func Inquired(q session.Question) []string {
 				"It's printed beside it. Limits stay well below.",
 			}
 		}
-		return []string{
-			"What fuse is behind the jack that the lead is in?",
-			"It's printed beside the jack, or on the fuse.",
-			"The output is off. Limits stay well below it. Not known: they stay below the one that was known before.",
+		below := "The output is off. Limits stay well below it."
+		if about.FuseA > 0 {
+			below += fmt.Sprintf(" Not known: they stay below that of the meter before, %g A.", about.FuseA)
 		}
+		return []string{"What fuse is behind the jack that the lead is in?",
+			"It's printed beside the jack, or on the fuse.", below}
 	case session.AskLoaded:
 		return []string{
 			"Resistor onto the adapter's plug, the meter beside it. How many volts after five seconds?",

@@ -90,7 +90,7 @@ func LitFor(d time.Duration) string {
 const (
 	LightMore  = "two minutes more"
 	LightAgain = "light it again"
-	WentDark   = "it went off by itself: answer, or light it again"
+	WentDark   = "dark now: answer, or light it again"
 )
 
 // The output's states.
