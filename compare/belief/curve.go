@@ -98,6 +98,9 @@ func (s *side) loadCurve(to *loading, d *uncertain, at int, l *law, amps, ohms, 
 		return
 	}
 	n := len(amps)
+	// What a node gives way by is that of a small change: behind a diode that hardly conducts it is
+	// hundreds of ohm, and next to nothing once a curve that bends far draws its milliamperes.
+	give := slices.Min(ohms)
 	alive := float64(len(light.Series) - len(l.gone))
 	for _, w := range d.curves[curveOf(light)] {
 		row, bend := to.common[w.factor*n:w.factor*n+n], to.bends[w.factor*n:w.factor*n+n]
@@ -117,11 +120,11 @@ func (s *side) loadCurve(to *loading, d *uncertain, at int, l *law, amps, ohms, 
 		most, least := l.bent(w, last, 2*w.far), l.bent(w, last, -2*w.far)
 		skew := to.skews[w.factor*n : w.factor*n+n]
 		for k := range amps {
-			open := b.v0[k] + ohms[k]*b.i[k]
-			up, mid, down := more.amps(open, ohms[k]), l.amps(open, ohms[k]), less.amps(open, ohms[k])
+			open := b.v0[k] + give*b.i[k]
+			up, mid, down := more.amps(open, give), l.amps(open, give), less.amps(open, give)
 			row[k] += math.Sqrt(3) * gain[k] * (up - down) / 2
 			bend[k] += gain[k] * (up + down - 2*mid) / 2
-			skew[k] += gain[k] * skewOf(most.amps(open, ohms[k]), up, mid, down, least.amps(open, ohms[k]))
+			skew[k] += gain[k] * skewOf(most.amps(open, give), up, mid, down, least.amps(open, give))
 		}
 	}
 }

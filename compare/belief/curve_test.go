@@ -139,3 +139,40 @@ func TestAnotherIdealityIsNoFault(t *testing.T) {
 		}
 	}
 }
+
+// A strip behind a diode, whose LEDs have an ideality of 4 and 11 ohm in series: at 8 V, where
+// the plan's curve has next to nothing, it draws 29 mA. Both readings are those of the simulated
+// bench under its other law. What the diode's node gives way by at some microamperes holds none
+// of it back.
+func TestAnotherCurveBehindADiodeIsNoFault(t *testing.T) {
+	p, problems := plan.Parse("plan.toml", []byte(`
+build = "Cutter"
+[jack.main]
+volts = 12.0
+[closure.hull]
+[joint.keel]
+from = "main"
+closure = "hull"
+wire = { awg = 24, length_mm = 100 }
+holds = [ { diode = "schottky", amps = 1.0, drop_volts = 0.31, tolerance = 0.08 } ]
+[[group]]
+name = "saloon"
+closure = "hull"
+joint = "keel"
+wire = { mm = 0.1, enamelled = true, length_mm = 270 }
+lights = [ { part = "strip 5050 blue 12 V", segments = 4 } ]
+`))
+	if len(problems) > 0 {
+		t.Fatal(problems)
+	}
+	e := ensemble(t, p, []float64{12, 8}, scene.Scene{}, Options{})
+	for _, amps := range [][]float64{{0.2158, 0.0293}, {0.180, 0.0293}, {0.162, 0.015}} {
+		rs := at(e, amps...)
+		d := decision(t, e, rs, look.Look{})
+		if d.Verdict == rule.FailLow || d.Verdict == rule.FailHigh || d.Healthy < 0.1 {
+			t.Errorf("%.1f mA at 12 V, %.1f mA at 8 V: %s, healthy %.2g, expected %.1f ±%.1f and %.2f ±%.2f",
+				1e3*amps[0], 1e3*amps[1], d.Verdict, d.Healthy, 1e3*e.HealthyA[0], 1e3*e.HealthyU[0],
+				1e3*e.HealthyA[1], 1e3*e.HealthyU[1])
+		}
+	}
+}
