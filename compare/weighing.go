@@ -198,8 +198,12 @@ func (j *Judge) expectBy(f *Finding, w weighed) {
 	rest := max(0, f.ExpectedU*f.ExpectedU-plain.HealthyU[0]*plain.HealthyU[0]) // of what else is in its figures
 	u := math.Sqrt(rest + w.ensemble.HealthyU[0]*w.ensemble.HealthyU[0])
 	if u > 0.98*f.ExpectedU {
+		// The others tell next to nothing, or make it less sure: the band goes with what is expected.
+		wider := math.Max(1, u/f.ExpectedU)
+		f.Band.LowA = max(0, f.ExpectedA-wider*(e.plan.meanA-e.plan.band.LowA))
+		f.Band.HighA = f.ExpectedA + wider*(e.plan.band.HighA-e.plan.meanA)
 		f.ExpectedU = u
-		return // the others tell next to nothing
+		return
 	}
 	f.ExpectedU = u
 	f.Learned = words.ExpectedBy(e.others != nil, e.stageBefore(), f.Band.LowA, f.Band.HighA)
