@@ -119,9 +119,12 @@ func (d *trace) inTurn(o *Outputs, e *expected, n int) Separated {
 		return out
 	}
 	hz := f.parts[0].p[pHz]
-	cov, known := f.baseCovariance()
 	m := f.nl + f.lin
 	scale := d.scale(out.Chi)
+	cov, known := f.baseCovariance()
+	if !known {
+		cov, known = f.betweenReadings(scale)
+	}
 	at := func(i int) float64 { return math.Sqrt(math.Max(cov[i*m+i], 0) * scale) }
 	out.PeriodS, out.Duty = 1/hz, f.parts[0].lit(&f.parts[0].p)
 	if known {

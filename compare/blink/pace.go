@@ -219,12 +219,14 @@ func (f *Fit) fill(q *search, s *solution) {
 	turns := math.Floor((d.t[0])*hz - p[pPhase])
 	f.PhaseS = d.midS + (p[pPhase]+turns)/hz
 	if !known {
-		// Some edge lies in a gap between windows: period and mean stand, but
-		// how well duty and levels are known can't be said.
+		// Some edge lies in a gap between windows, anywhere in it: of flashes longer than that
+		// every window sees all or nothing, and the levels stand.
 		f.PeriodU = 1 / (hz * hz * d.spanS * 10)
-		return
+		if cov, known = q.fit.betweenReadings(scale); !known {
+			return
+		}
 	}
-	f.PeriodU = unit(gradient{pHz: 1}) / (hz * hz)
+	f.PeriodU = math.Max(f.PeriodU, unit(gradient{pHz: 1})/(hz*hz))
 	f.PhaseU = unit(gradient{pPhase: 1}) / hz
 	count := math.Max(float64(s.m.count), 1)
 	dMean, dCharge := gradient{}, gradient{pHz: -amp * mean / (hz * hz)}

@@ -2,6 +2,7 @@ package blink
 
 import (
 	"math"
+	"slices"
 
 	"sealworthy/compare/linear"
 )
@@ -337,4 +338,35 @@ func (f *fitter) covariance() ([]float64, bool) {
 	cov := make([]float64, m*m)
 	ok := linear.Invert(f.normal[:m*m], cov, m)
 	return cov, ok
+}
+
+// betweenReadings is covariance where it isn't determined: an edge that no window straddles lies
+// in the gap between two of them, anywhere in it (rectangular, JCGM 100:2008, 4.3.7), a frequency
+// is known to as much over the whole trace. scale is what it's scaled by.
+func (f *fitter) betweenReadings(scale float64) ([]float64, bool) {
+	f.respond(f.jitterSoft())
+	f.fillNormal()
+	m := f.nl + f.lin
+	gap := (f.d.gapS() + 2*f.d.stampStd) * f.parts[0].p[pHz] / math.Sqrt(12)
+	known := scale / (gap * gap)
+	f.normal[pHz*m+pHz] += known * f.d.spanS * f.d.spanS
+	for i := pPhase; i < f.nl; i++ {
+		f.normal[i*m+i] += known
+	}
+	cov := make([]float64, m*m)
+	ok := linear.Invert(f.normal[:m*m], cov, m)
+	return cov, ok
+}
+
+// gapS is the time between two windows that nothing is seen of, s: half of the gaps are no longer.
+func (d *trace) gapS() float64 {
+	gaps := make([]float64, 0, len(d.t))
+	for i := 1; i < len(d.t); i++ {
+		gaps = append(gaps, math.Max(0, d.t[i]-d.t[i-1]-d.window))
+	}
+	if len(gaps) == 0 {
+		return 0
+	}
+	slices.Sort(gaps)
+	return gaps[len(gaps)/2]
 }
