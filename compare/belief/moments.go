@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"sealworthy/compare/fault"
+	"sealworthy/compare/linear"
 )
 
 // moment is what one thing that may be so makes of a draw, over the voltages:
@@ -96,12 +97,27 @@ func (m *moment) add(more float64, b, base *moment) {
 		m.load[k] += more * (b.load[k] - base.load[k])
 	}
 	n := len(m.mean)
+	is := make([]float64, n*n)
 	for s := range m.own {
-		for k := range m.own[s] {
+		was := slices.Clone(m.own[s])
+		for k := range was {
 			m.own[s][k] += more * (b.own[s][k] - base.own[s][k])
 		}
 		for k := range n {
 			m.own[s][k*n+k] = math.Max(m.own[s][k*n+k], 0.05*base.own[s][k*n+k])
+		}
+		if copy(is, m.own[s]); linear.Factor(is, n) {
+			continue
+		}
+		// What all branches have of it together falls by their square: so it goes by the variances alone.
+		for k := range n {
+			for j := range k {
+				v := 0.0
+				if by := was[k*n+k] * was[j*n+j]; by > 0 {
+					v = was[k*n+j] * math.Sqrt(m.own[s][k*n+k]*m.own[s][j*n+j]/by)
+				}
+				m.own[s][k*n+j], m.own[s][j*n+k] = v, v
+			}
 		}
 	}
 	m.total()

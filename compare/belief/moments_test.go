@@ -8,6 +8,7 @@ import (
 
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/linear"
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
@@ -291,5 +292,39 @@ func TestNearTheKneeLessIsSure(t *testing.T) {
 	}
 	if d := decision(t, sure, rs, look.Look{}); d.Verdict != rule.FailHigh {
 		t.Errorf("with sure curves they would: %+v", d)
+	}
+}
+
+// Of three branches with a doubt that is all theirs together, two are lost: what is left of the
+// doubt of three readings is still the covariance of something.
+func TestADoubtThatBranchesShareStaysOne(t *testing.T) {
+	n := 3
+	with := func(branches float64) moment {
+		m := newMoment(n, 0)
+		for k := range n {
+			m.mean[k] = branches * float64(n-k)
+		}
+		m.widen(branches, []float64{0.1, 0.7, 1})  // grows as they are more
+		m.widen(branches, []float64{0.3, 0.1, -2}) // so does this
+		for k := range n {
+			for s := range m.own {
+				m.own[s][k*n+k] += 1e-4 * branches
+			}
+		}
+		m.total()
+		return m
+	}
+	healthy, one := with(3), with(2)
+	m := one.clone()
+	m.add(1, &one, &healthy)
+	for s := range m.own {
+		if !linear.Factor(slices.Clone(m.own[s]), n) {
+			t.Errorf("shift %d: %.3g is no covariance", s, m.own[s])
+		}
+		for k := range n {
+			if !(m.own[s][k*n+k] > 0 && m.own[s][k*n+k] < one.own[s][k*n+k]) {
+				t.Errorf("shift %d, reading %d: variance %.3g, of two branches %.3g", s, k, m.own[s][k*n+k], one.own[s][k*n+k])
+			}
+		}
 	}
 }
