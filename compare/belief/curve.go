@@ -18,6 +18,10 @@ import (
 const (
 	ideality1 = 0.5
 	ohms1     = 0.7
+	// typicalOhmV falls along the series resistance of an LED at the current it's made for: that of
+	// one of 7.75 ohm at 20 mA, in the middle of those. Typical points of a table may show none of
+	// it, with a slope that makes up for it; the pieces have it all the same.
+	typicalOhmV = 7.75 * 0.020
 	// mostTypical points stand in a data sheet's table at most.
 	mostTypical = 3
 )
@@ -29,6 +33,9 @@ type curveWay struct {
 	kind   FactorKind
 	far    float64
 	points []plan.VoltsAtAmps // through which the curve goes whatever its slope
+	// ohms are of series resistance that pieces have where typical points show less: of one LED,
+	// then of the LEDs of a branch.
+	ohms float64
 	// atService: instead, through what the branch draws at the highest voltage.
 	atService bool
 }
@@ -53,14 +60,15 @@ func (d *uncertain) addCurves(s *side, pr *fault.Priors) {
 		var ways []curveWay
 		led := &light.Series[0]
 		if n := len(led.Points); pr.Curve > 0 {
-			slope := curveWay{add(SlopeFactor), SlopeFactor, ideality1, led.Points[n-1:], n > 1}
+			slope := curveWay{add(SlopeFactor), SlopeFactor, ideality1, led.Points[n-1:], 0, n > 1}
 			if n > mostTypical {
 				slope = curveWay{slope.factor, SlopeFactor, pr.Curve,
-					[]plan.VoltsAtAmps{led.Points[0], led.Points[n-1]}, false}
+					[]plan.VoltsAtAmps{led.Points[0], led.Points[n-1]}, 0, false}
 			}
 			ways = append(ways, slope)
 			if n <= mostTypical {
-				ways = append(ways, curveWay{add(OhmsFactor), OhmsFactor, ohms1, led.Points[n-1:], n > 1})
+				ways = append(ways, curveWay{add(OhmsFactor), OhmsFactor, ohms1, led.Points[n-1:],
+					typicalOhmV / led.Points[n-1].Amps, n > 1})
 			}
 		}
 		if pr.KneeV > 0 && led.Volts.HalfWidth == 0 {
@@ -86,7 +94,8 @@ func curveOf(l *plan.Light) string {
 // the same. Towards the knee its draw is far from straight in either: with a draw
 // y(z) for a factor of standard deviation z, y0 + a z + b z² is taken through
 // y(-1), y(0) and y(1), whose mean is y0 + b and whose variance a² + 2 b²; what it
-// misses at y(-2) and y(2) is doubt besides.
+// misses at y(-2) and y(2) is doubt besides, and so is what the sum of both parabolas misses
+// where slope and series resistance are other ones together, at two standard deviations.
 //
 // In strips and ready-made parts the plan gives no spread of the LEDs' own, for all of
 // it is in the draw at rated voltage; away from that the resistor inside makes up
@@ -102,7 +111,12 @@ func (s *side) loadCurve(to *loading, d *uncertain, at int, l *law, amps, ohms, 
 	// hundreds of ohm, and next to nothing once a curve that bends far draws its milliamperes.
 	give := slices.Min(ohms)
 	alive := float64(len(light.Series) - len(l.gone))
-	for _, w := range d.curves[curveOf(light)] {
+	ways := slices.Clone(d.curves[curveOf(light)])
+	alone, lasts, nominal, far := make([][3]bow, n), [3]float64{}, make([]float64, n), make([]float64, n)
+	for i := range ways {
+		ways[i].ohms *= alive
+	}
+	for i, w := range ways {
 		row, bend := to.common[w.factor*n:w.factor*n+n], to.bends[w.factor*n:w.factor*n+n]
 		if w.kind == KneeFactor {
 			for k, i := range amps {
@@ -116,6 +130,7 @@ func (s *side) loadCurve(to *loading, d *uncertain, at int, l *law, amps, ohms, 
 		if top := slices.Max(amps); w.atService && top > 0 {
 			last = top
 		}
+		lasts[i] = last
 		more, less := l.bent(w, last, w.far), l.bent(w, last, -w.far)
 		most, least := l.bent(w, last, 2*w.far), l.bent(w, last, -2*w.far)
 		skew := to.skews[w.factor*n : w.factor*n+n]
@@ -125,9 +140,30 @@ func (s *side) loadCurve(to *loading, d *uncertain, at int, l *law, amps, ohms, 
 			row[k] += math.Sqrt(3) * gain[k] * (up - down) / 2
 			bend[k] += gain[k] * (up + down - 2*mid) / 2
 			skew[k] += gain[k] * skewOf(most.amps(open, give), up, mid, down, least.amps(open, give))
+			nominal[k], alone[k][i] = mid, bow{(up - down) / 2, (up + down - 2*mid) / 2}
+		}
+	}
+	if i := slices.IndexFunc(ways, func(w curveWay) bool { return w.kind == OhmsFactor }); i > 0 {
+		off := to.both[ways[i].factor*n : ways[i].factor*n+n]
+		for _, sign := range [...][2]float64{{1, 1}, {1, -1}, {-1, 1}, {-1, -1}} {
+			x := l.bent(ways[i], lasts[i], math.Sqrt2*sign[1]*ways[i].far)
+			x = x.bent(ways[0], lasts[0], math.Sqrt2*sign[0]*ways[0].far)
+			for k := range amps {
+				is := x.amps(b.v0[k]+give*b.i[k], give) - nominal[k]
+				is -= alone[k][0].at(math.Sqrt2*sign[0]) + alone[k][i].at(math.Sqrt2*sign[1])
+				far[k] = math.Max(far[k], gain[k]*math.Abs(is)/2)
+			}
+		}
+		for k, x := range far {
+			off[k] += x
 		}
 	}
 }
+
+// bow is a parabola in one factor, for one standard deviation of it.
+type bow struct{ slope, square float64 }
+
+func (b bow) at(z float64) float64 { return b.slope*z + b.square*z*z }
 
 // skewOf is half of what a draw at two standard deviations of a factor lies off the
 // parabola through the draws at one: where a reading hangs on the far end of what a
@@ -145,7 +181,7 @@ func (l *law) bent(w curveWay, last, log float64) law {
 	drop := l.drop(last)
 	switch {
 	case w.kind == OhmsFactor:
-		out.leds *= math.Exp(log)
+		out.leds = math.Max(0, l.leds+math.Max(l.leds, w.ohms)*math.Expm1(log))
 	case len(w.points) == 1:
 		out.m *= math.Exp(log)
 	default:

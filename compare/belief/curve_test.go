@@ -140,6 +140,32 @@ func TestAnotherIdealityIsNoFault(t *testing.T) {
 	}
 }
 
+// Typical points of a red LED show no series resistance, for their slope makes up for it. Pieces
+// of a make that has 28 ohm of it, and draws at service what the plan says, are no fault.
+func TestTypicalPointsWithoutOhmsLeaveSomePossible(t *testing.T) {
+	with := func(points ...plan.VoltsAtAmps) *plan.Plan {
+		led := plan.LED{Part: "red", TempcoVPerK: -0.002, Volts: plan.Value{Nominal: 2.1, HalfWidth: 0.05, Share: 0.5},
+			Points: points}
+		return onJack(plan.Light{Part: "red", Kind: plan.LEDs, Count: 5, Reel: "reel",
+			Ohms: plan.Value{Nominal: 470, HalfWidth: 4.7, Share: 0.5}, BranchSpread: exactly(1),
+			Series: []plan.LED{led, led, led}})
+	}
+	volts := []float64{12, 9, 7.5, 6}
+	e := ensemble(t, with(plan.VoltsAtAmps{Volts: 1.88, Amps: 0.001}, plan.VoltsAtAmps{Volts: 2, Amps: 0.005},
+		plan.VoltsAtAmps{Volts: 2.1, Amps: 0.020}), volts, scene.Scene{}, Options{})
+	service := e.HealthyA[0] / 5
+	var make1 []plan.VoltsAtAmps
+	for _, i := range []float64{1e-5, 1e-4, 1e-3, 0.005, 0.020} {
+		make1 = append(make1, plan.VoltsAtAmps{Volts: 2.06 + 2*0.0257*math.Log(i/service) + 28*(i-service), Amps: i})
+	}
+	truth := ensemble(t, with(make1...), volts, scene.Scene{}, Options{})
+	d := decision(t, e, at(e, truth.HealthyA...), look.Look{})
+	if d.Verdict == rule.FailLow || d.Verdict == rule.FailHigh || d.Chi > d.ChiLimit || d.Healthy < 0.5 {
+		t.Errorf("%.4g A where %.4g are expected, to %.2g: %s, chi %.2f of %.2f, healthy %.2g", truth.HealthyA,
+			e.HealthyA, e.HealthyU, d.Verdict, d.Chi, d.ChiLimit, d.Healthy)
+	}
+}
+
 // A strip behind a diode, whose LEDs have an ideality of 4 and 11 ohm in series: at 8 V, where
 // the plan's curve has next to nothing, it draws 29 mA. Both readings are those of the simulated
 // bench under its other law. What the diode's node gives way by at some microamperes holds none

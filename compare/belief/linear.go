@@ -14,6 +14,7 @@ type loading struct {
 	own    [len(shareShifts)][]float64 // n x n covariance, by shift of the shares
 	bends  []float64                   // of factors that bend far: the square's part, for one standard deviation
 	skews  []float64                   // of those: what the square misses, a standard deviation
+	both   []float64                   // of two together: what the sum of both misses, a standard deviation
 	bend   []float64                   // what the curvature adds to the mean
 	reel   []float64                   // of that, by what pieces of a reel have in common
 	square []float64                   // the squares of what each piece adds by itself
@@ -21,7 +22,7 @@ type loading struct {
 
 func newLoading(factors, n int) loading {
 	l := loading{common: make([]float64, factors*n), bends: make([]float64, factors*n),
-		skews: make([]float64, factors*n), bend: make([]float64, n),
+		skews: make([]float64, factors*n), both: make([]float64, factors*n), bend: make([]float64, n),
 		reel: make([]float64, n), square: make([]float64, n)}
 	for i := range l.own {
 		l.own[i] = make([]float64, n*n)
@@ -198,6 +199,7 @@ func (l *loading) copy(o *loading) {
 	copy(l.common, o.common)
 	copy(l.bends, o.bends)
 	copy(l.skews, o.skews)
+	copy(l.both, o.both)
 	for i := range l.own {
 		copy(l.own[i], o.own[i])
 	}
@@ -211,6 +213,7 @@ func (l *loading) sum(o *loading, f float64) {
 		l.common[i] += f * x
 		l.bends[i] += f * o.bends[i]
 		l.skews[i] = math.Max(0, l.skews[i]+f*o.skews[i])
+		l.both[i] = math.Max(0, l.both[i]+f*o.both[i])
 	}
 	for s := range o.own {
 		for i, x := range o.own[s] {
@@ -344,8 +347,10 @@ func (m *moment) from(l *loading, mean []float64) {
 				missed[a] += x*x + 2*row[a]*row[a]
 			}
 		}
-		if skew := l.skews[f : f+n]; slices.ContainsFunc(skew, func(x float64) bool { return x > 0 }) {
-			m.widen(1, skew)
+		for _, off := range [...][]float64{l.skews[f : f+n], l.both[f : f+n]} {
+			if slices.ContainsFunc(off, func(x float64) bool { return x > 0 }) {
+				m.widen(1, off)
+			}
 		}
 	}
 	for k, v := range missed {
