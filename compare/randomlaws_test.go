@@ -278,7 +278,8 @@ func (c *lawTally) note(m model, f compare.Finding) {
 }
 
 // buildSeeds are the seeds of the builds: fixed and few, or with SEALWORTHY_LONG
-// ten drawn at the run, of which each gives a tenth of the builds.
+// ten drawn at the run, of which each gives a tenth of the builds; those that a run has
+// printed are taken again with SEALWORTHY_SEEDS.
 func buildSeeds(t *testing.T) []uint64 {
 	n, bases := 4, []uint64{0}
 	if os.Getenv("SEALWORTHY_LONG") != "" {
@@ -293,6 +294,16 @@ func buildSeeds(t *testing.T) []uint64 {
 			t.Fatal(err)
 		}
 		n = x
+	}
+	if s := os.Getenv("SEALWORTHY_SEEDS"); s != "" {
+		bases = nil
+		for _, f := range strings.Fields(s) {
+			x, err := strconv.ParseUint(f, 10, 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			bases = append(bases, x)
+		}
 	}
 	t.Logf("seeds %v", bases)
 	var out []uint64
