@@ -107,7 +107,7 @@ func TestTheWayUpIsOnePrompt(t *testing.T) {
 		t.Errorf("asked for %s", got)
 	}
 	const want = "7.5 V, limit 40 mA; 9.5 V, limit 70 mA; 12.0 V, limit 130 mA. If its limit lamp comes on, switch " +
-		"it off and answer stop. What does"
+		"it off and stop. What does"
 	if !strings.Contains(way, want) {
 		t.Errorf("asked %q", way)
 	}

@@ -97,8 +97,8 @@ func (s *Supply) turned() string {
 	if len(way) == 1 {
 		return "Set the supply to " + way[0] + "."
 	}
-	return "Turn the supply up step by step, each step's limit before its volts: " + strings.Join(way, "; ") +
-		". If its limit lamp comes on, switch it off and answer stop."
+	return "Turn the supply up, limits first: " + strings.Join(way, "; ") +
+		". If its limit lamp comes on, switch it off and stop."
 }
 
 // On asks the maker to switch on.

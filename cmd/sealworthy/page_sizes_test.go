@@ -14,8 +14,8 @@ import (
 const pxPerMM = 1024 / 215.4
 
 // tooSmall lists what is too small on such a tablet: of the live page letters that are to be read from two metres,
-// there and elsewhere what is to be touched. A capital is 0.7 of its type in the usual sans serifs (measured here on
-// the browser's own: 0.73).
+// there and elsewhere what is to be touched; and what goes on with a question, where it isn't in sight at first. A
+// capital is 0.7 of its type in the usual sans serifs (measured here on the browser's own: 0.73).
 const tooSmall = `((mm) => {
 	const out = [];
 	const seen = (e) => e.checkVisibility() && e.getClientRects().length > 0;
@@ -32,6 +32,9 @@ const tooSmall = `((mm) => {
 	least('#stop', 25, 'across', across);
 	least('main:not(:has(.plan)) :is(button, .button, .chip, summary, select, input:not([type=radio], [type=checkbox], [type=hidden])), nav :is(a, button)',
 		15, 'high', high);
+	const way = document.querySelector('.live .ask .first');
+	if (way && seen(way) && way.getBoundingClientRect().bottom + scrollY > innerHeight)
+		out.push(what(way) + ' goes on, and lies ' + Math.round(way.getBoundingClientRect().bottom + scrollY - innerHeight) + ' px below what is in sight');
 	return out;
 })(%v)`
 
