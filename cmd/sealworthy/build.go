@@ -170,11 +170,26 @@ func (b build) history(e env) (record.Folded, error) {
 // findings judges what was recorded of a build, and holds it where the whole model
 // changed since the stage before.
 func (b build) findings(e env, closure string, l compare.Leads) ([]compare.ClosureFinding, record.Folded, error) {
-	cs, f, err := b.judged(e, closure, l)
+	f, err := b.history(e)
 	if err != nil {
-		return cs, f, err
+		return nil, f, err
 	}
+	cs, err := b.findingsOf(e, f, closure, l)
+	return cs, f, err
+}
+
+// findingsOf is findings of a record that was read.
+func (b build) findingsOf(e env, f record.Folded, closure string, l compare.Leads) ([]compare.ClosureFinding,
+	error) {
 	h := compare.HistoryOf(f)
+	j, err := b.judge(e, l)
+	if err != nil {
+		return nil, err
+	}
+	cs, err := j.Findings(h, closure)
+	if err != nil {
+		return cs, err
+	}
 	whole, beside, err := b.changes(f.Kept(), l)
 	if err != nil {
 		beside = append(beside, "the whole model couldn't be set against the stage before: "+err.Error())
@@ -190,7 +205,7 @@ func (b build) findings(e env, closure string, l compare.Leads) ([]compare.Closu
 				cs[i].Changed = what
 			}
 		}
-		return cs, f, nil
+		return cs, nil
 	}
 	// What changed and then didn't is no better, unless something was touched.
 	for steps := compare.BeforeLastWhole(f.Kept(), h); err == nil &&
@@ -202,7 +217,7 @@ func (b build) findings(e env, closure string, l compare.Leads) ([]compare.Closu
 			break
 		}
 	}
-	return cs, f, nil
+	return cs, nil
 }
 
 // judged judges what was recorded of a build, each closure by its own.

@@ -12,6 +12,7 @@ import (
 	"runtime"
 	"slices"
 	"strings"
+	"time"
 
 	"sealworthy/instruments/plainfile"
 )
@@ -369,6 +370,15 @@ func filesIn(dir, ext string) ([]string, error) {
 
 // inFolder lists what a folder holds, by name.
 func inFolder(dir string) ([]fs.DirEntry, error) { return os.ReadDir(dir) }
+
+// changedAt is when what a path names was changed last; zero: it isn't there.
+func changedAt(path string) time.Time {
+	info, err := os.Stat(path)
+	if err != nil {
+		return time.Time{}
+	}
+	return info.ModTime()
+}
 
 // openToRead opens a file that may be long; whoever opened it closes it.
 func openToRead(path string) (*os.File, error) { return os.Open(path) }

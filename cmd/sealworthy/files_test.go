@@ -265,7 +265,7 @@ func mustRead(t *testing.T, file string) []byte {
 	return src
 }
 
-func must(t *testing.T, err error) {
+func must(t testing.TB, err error) {
 	t.Helper()
 	if err != nil {
 		t.Fatal(err)

@@ -108,6 +108,9 @@ func (p pageStart) run(ctx context.Context, e env, args ...string) (int, error) 
 	}
 	ctx, stop := signal.NotifyContext(ctx, capture.Signals()...)
 	defer stop()
+	if first != "" {
+		w.ahead([]string{or(w.only, w.dir)})
+	}
 	return exitReady, p.serve(ctx, e, l, o)
 }
 

@@ -98,7 +98,7 @@ func (p *pageWork) Sheet(_ context.Context, id, form string, w io.Writer) error 
 	if err != nil {
 		return err
 	}
-	cs, folded, err := b.findings(p.quiet(), "", leads)
+	cs, folded, err := p.findings(b, leads)
 	if err != nil {
 		return err
 	}

@@ -42,7 +42,7 @@ func (p *pageWork) PlanKnown(ctx context.Context, id string) (page.PlanKnown, er
 	if err != nil {
 		return f, err
 	}
-	cs, h, err := b.findings(p.quiet(), "", leads)
+	cs, h, err := p.findings(b, leads)
 	if err != nil {
 		return f, err
 	}

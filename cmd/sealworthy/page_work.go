@@ -41,6 +41,8 @@ type pageWork struct {
 	trace time.Duration                 // of the whole model; 0: as it needs
 	ports func() ([]wire.Listed, error) // lists those that are plugged in; nil: as the system does
 
+	found heldFindings
+
 	mu      sync.Mutex
 	sims    map[string]*simulatedBuild // by ID
 	besides map[string]*session.Beside // of the build under test, by ID
@@ -122,6 +124,7 @@ func (p *pageWork) Builds(context.Context) ([]page.Build, error) {
 	if err != nil {
 		return nil, err
 	}
+	p.ahead(dirs)
 	var out []page.Build
 	for _, dir := range dirs {
 		id := buildID(dir)
@@ -183,7 +186,7 @@ func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error)
 		o.Groups = append(o.Groups, g.Name)
 	}
 	var f record.Folded
-	if o.Closures, f, err = b.findings(p.quiet(), "", session.LeadsOf(cfg)); err != nil {
+	if o.Closures, f, err = p.findings(b, session.LeadsOf(cfg)); err != nil {
 		return o, err
 	}
 	o.Past = pastOf(f)

@@ -45,13 +45,13 @@ func gig(t *testing.T) build {
 
 // sit runs a sitting over memory ports in simulated time, from a given moment,
 // and gives the time at which it ended.
-func sit(t *testing.T, b build, s session.Sitting, from time.Time, faults ...string) time.Time {
+func sit(t testing.TB, b build, s session.Sitting, from time.Time, faults ...string) time.Time {
 	t.Helper()
 	return sitBefore(t, alone{}, b, s, from, faults...)
 }
 
 // sitBefore is sit with somebody there.
-func sitBefore(t *testing.T, face capture.Face, b build, s session.Sitting, from time.Time,
+func sitBefore(t testing.TB, face capture.Face, b build, s session.Sitting, from time.Time,
 	faults ...string) time.Time {
 	t.Helper()
 	ctx := context.Background()
