@@ -33,8 +33,8 @@ const tooSmall = `((mm) => {
 	least('main:not(:has(.plan)) :is(button, .button, .chip, summary, select, input:not([type=radio], [type=checkbox], [type=hidden])), nav :is(a, button)',
 		15, 'high', high);
 	const way = document.querySelector('.live .ask .first');
-	if (way && seen(way) && way.getBoundingClientRect().bottom + scrollY > innerHeight)
-		out.push(what(way) + ' goes on, and lies ' + Math.round(way.getBoundingClientRect().bottom + scrollY - innerHeight) + ' px below what is in sight');
+	const below = way && seen(way) ? Math.round(way.getBoundingClientRect().bottom + scrollY - innerHeight) : 0;
+	if (below > 0) out.push(what(way) + ' goes on, and lies ' + below + ' px below what is in sight');
 	return out;
 })(%v)`
 

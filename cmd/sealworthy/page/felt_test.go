@@ -39,7 +39,8 @@ func TestWhatIsFeltIsSaidLarge(t *testing.T) {
 	}
 	amps, band := 0.019, session.Band{LowA: 0.018, HighA: 0.020}
 	other := capture.Step{Feed: "cabin", Kind: capture.Power}
-	for _, what := range []capture.EventKind{capture.StepBegins, capture.Sampling, capture.Sampling, capture.OutputOff} {
+	for _, what := range []capture.EventKind{capture.StepBegins, capture.Sampling, capture.Sampling,
+		capture.OutputOff} {
 		e := capture.Event{What: what, Step: &other, OutputOn: what != capture.OutputOff,
 			At: time.Unix(int64(len(w.state.Trace)), 0)}
 		if what == capture.Sampling {
