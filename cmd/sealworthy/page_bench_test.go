@@ -180,6 +180,7 @@ func TestPageBenchFromNothing(t *testing.T) {
 	b.await("main", "meter: SIMULATED BENCH,METER")
 	b.tap(".builds a.button")
 	b.await(".orders", "Measured with supply: SIMULATED BENCH,SUPPLY")
+	b.sizes(t, "measured-with")
 	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('[name=handsfree]').checked = false`))
 	b.tap(".orders button.first")
 	last := ""
