@@ -33,6 +33,9 @@ func finite(x ...float64) bool {
 	return true
 }
 
+// apartV: a slope beyond the last point comes from points that are so far apart, V.
+const apartV = 0.1
+
 // at interpolates: monotone cubic between the points, straight on above the
 // last, falling to zero below the first along the line to the origin.
 func (c Curve) at(volts []float64) []float64 {
@@ -52,9 +55,14 @@ func (c Curve) at(volts []float64) []float64 {
 				out[i] = c.Amps[0]
 			}
 		case v >= c.Volts[n-1]:
+			// Of two points a hair apart the slope is noise: it's taken from farther down.
+			k := n - 2
+			for k > 0 && c.Volts[n-1]-c.Volts[k] < apartV {
+				k--
+			}
 			out[i] = c.Amps[n-1]
-			if n > 1 {
-				out[i] += (v - c.Volts[n-1]) * (c.Amps[n-1] - c.Amps[n-2]) / (c.Volts[n-1] - c.Volts[n-2])
+			if k >= 0 {
+				out[i] += (v - c.Volts[n-1]) * (c.Amps[n-1] - c.Amps[k]) / (c.Volts[n-1] - c.Volts[k])
 			}
 		case smooth:
 			out[i] = p.Predict(v)
