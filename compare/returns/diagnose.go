@@ -63,8 +63,14 @@ func (l *Library) Diagnose(p *plan.Plan, s *Signature, r *Return, o Options) (*D
 	t := readTrace(p, s, r)
 	d.Blinkers = t.states
 	d.Notes = append(d.Notes, t.notes...)
-	d.NoiseA = l.noise(n, r.DwellS, r.Sweep.U)
-	post, err := l.posterior(r.Sweep.Amps, d.NoiseA, n, o.priors(), t.says().and(seen(p, r.Seen, o.eye())))
+	known := t.says().and(seen(p, r.Seen, o.eye()))
+	noise := func(n Nuisances) []float64 { return l.noise(n, r.DwellS, r.Sweep.U) }
+	n, err := l.settle(r.Sweep.Amps, noise, n, o.priors(), known)
+	if err != nil {
+		return nil, err
+	}
+	d.NoiseA = noise(n)
+	post, err := l.posterior(r.Sweep.Amps, d.NoiseA, n, o.priors(), known)
 	if err != nil {
 		return nil, err
 	}

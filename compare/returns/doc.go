@@ -18,10 +18,13 @@
 // temperature, set voltage, age, resistance at the jack), theta_k normal. With
 // C = diag(noise) + J'J and its Cholesky factor L all of it is whitened; to C
 // comes what the sensitivities themselves may be off by, a share of what they
-// make, smooth over voltage. The likelihood of h is -1/2 |L^-1 (y - y0 -
-// delta_h)|^2, with a low-rank term where the fault itself is uncertain. The
-// deltas of two groups add, so that two faults cost only the Gram matrix of the
-// single ones. Posteriors are prior times likelihood, normalised (Bayes).
+// make, smooth over voltage. How large the noise and that share are a sweep tells
+// itself, by how it scatters about whatever may be wrong. The sensitivities are those
+// of the groups as built, at the volts that reach them in the whole model. The
+// likelihood of h is -1/2 |L^-1 (y - y0 - delta_h)|^2, with a low-rank term where the
+// fault itself is uncertain. The deltas of two groups add, so that two faults cost
+// only the Gram matrix of the single ones. Posteriors are prior times likelihood,
+// normalised (Bayes).
 //
 // What it refuses: to name one place that isn't more likely than 0.9, to call
 // a model faulty while "nothing" is likelier than 0.05, to force a deviation

@@ -16,7 +16,7 @@ var (
 	jointOhms = []float64{3, 5.6, 10, 18, 32, 56, 100, 180, 320, 560, 1000}
 	leakOhms  = []float64{1e3, 3e3, 10e3, 30e3}
 	plugOhms  = []float64{1, 3, 10, 30}
-	trunkOhms = []float64{1, 3, 10, 30, 100}
+	trunkOhms = []float64{1, 1.8, 3, 5.6, 10, 18, 32, 56, 100}
 )
 
 // How uncertain a fault itself is.

@@ -69,7 +69,7 @@ func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr fau
 	}
 	for _, g := range m.groups {
 		l.groups = append(l.groups, grown{scaled(g.duty, g.amps), scaled(g.duty, g.slopeA), scaled(g.duty, g.warm),
-			g.duty * g.amps[len(g.amps)-1]})
+			g.duty * g.amps[len(g.amps)-1], g.leds(volts)})
 		if g.periodS > 0 {
 			for i, a := range g.amps {
 				l.blinkA[i] = math.Hypot(l.blinkA[i], 0.3*a*math.Sqrt(g.duty*(1-g.duty))*g.periodS)
@@ -100,6 +100,7 @@ func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr fau
 type grown struct {
 	amps, slopeA, warmA []float64
 	topA                float64 // of amps at service voltage
+	leds                float64 // in series, in the mean of its branches
 }
 
 // along interpolates a sweep that was kept at few voltages: not itself, since
@@ -139,7 +140,7 @@ func (l *Library) nuisances(n Nuisances) []nuisance {
 		for _, g := range l.groups {
 			if top := g.topA; top > 0 {
 				for i := range age {
-					age[i] -= n.AgeV * g.slopeA[i] * g.amps[i] / top
+					age[i] -= n.AgeV * g.leds * g.slopeA[i] * g.amps[i] / top
 				}
 			}
 		}
@@ -170,22 +171,23 @@ func (l *Library) noise(n Nuisances, dwellS float64, u []float64) []float64 {
 	for i := range out {
 		x := math.Hypot(n.RepeatRel*l.HealthyA[i], n.FloorA)
 		x = both * math.Hypot(x, n.ReadV*l.slopeA[i])
-		switch {
-		case u != nil:
-			x = math.Hypot(x, u[i])
-			if l.keptU != nil {
-				x = math.Hypot(x, l.keptU[i])
-			}
-		case dwellS > 0:
+		if u == nil && dwellS > 0 {
 			x = math.Hypot(x, both*l.blinkA[i]/dwellS)
 		}
-		out[i] = math.Hypot(x, l.brownA[i])
+		out[i] = n.NoiseBy * math.Hypot(x, l.brownA[i])
+		if u != nil {
+			out[i] = math.Hypot(out[i], u[i])
+			if l.keptU != nil {
+				out[i] = math.Hypot(out[i], l.keptU[i])
+			}
+		}
 	}
 	return out
 }
 
-// shapeV is over how many volts an error of a sensitivity hangs together.
-const shapeV = 0.7
+// shapeV is over how many volts an error of a sensitivity hangs together: what a
+// group's sweep leaves open of a knee.
+const shapeV = 0.45
 
 // discrepancy is the covariance of what the sensitivities themselves are off by:
 // a share of all that they may make at each voltage, much the same at voltages

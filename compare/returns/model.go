@@ -42,6 +42,9 @@ type builtGroup struct {
 	inWhole []float64
 	ratio   []float64 // inWhole against amps
 	onA     float64   // inWhole at service voltage
+	// along is its draw as built at any voltage; of one that was hardly measured by
+	// the plan's shape. nil: the plan doesn't know its inside.
+	along func(volts []float64) ([]float64, error)
 	// factor and shiftV bring the nominal curve onto the one as built.
 	factor, shiftV float64
 	shape          []float64 // nominal, brought onto the curve as built
@@ -83,9 +86,12 @@ func newModel(p *plan.Plan, s *Signature, pace string, volts []float64) (*model,
 		if g.Joint != "" && jackOf(p, g.Joint) != jack || g.Board != "" && jackOf(p, boardJoint(p, g.Board)) != jack {
 			continue
 		}
-		if err := m.addGroup(s, i, pace, hot); err != nil {
+		if err := m.addGroup(s, i, pace); err != nil {
 			return nil, err
 		}
+	}
+	if err := m.inPlace(hot); err != nil {
+		return nil, err
 	}
 	if m.planned != nil {
 		m.notes = append(m.notes, "nobody measured alone, before it left: "+strings.Join(m.planned, ", ")+
@@ -127,7 +133,7 @@ func boardJoint(p *plan.Plan, name string) string {
 }
 
 // addGroup takes one group with its nominal curve, cold and warm.
-func (m *model) addGroup(s *Signature, i int, pace string, hot *wiring.Wired) error {
+func (m *model) addGroup(s *Signature, i int, pace string) error {
 	g := m.p.Groups[i]
 	b := builtGroup{i: i, g: g, board: slices.IndexFunc(m.p.Boards,
 		func(x plan.Board) bool { return x.Name == g.Board }), duty: 1, factor: 1}
@@ -169,36 +175,35 @@ func (m *model) addGroup(s *Signature, i int, pace string, hot *wiring.Wired) er
 	}
 	b.onA = b.amps[len(b.amps)-1]
 	b.shape, b.warm, b.slopeA = b.amps, warmGuess(m.volts, b.amps), slope(m.volts, b.amps)
-	if known {
-		// The steps of a sweep are too coarse for the slope at a knee.
-		var sides [2][]float64
-		for k, d := range []float64{-slopeV, slopeV} {
-			at := make([]float64, len(m.volts))
-			for i, v := range m.volts {
-				at[i] = v + d
-			}
-			if sides[k], err = m.shapeAt(b, at); err != nil {
-				return err
-			}
-		}
-		b.slopeA = scaled(1/(2*slopeV), minus(sides[1], sides[0]))
-		at := make([]float64, len(m.volts))
-		for k, v := range m.volts {
-			at[k] = math.Max(0, v-b.shiftV)
-		}
-		cold, err := alone(m.w, i, b.board, at)
-		if err != nil {
-			return err
-		}
-		w, err := alone(hot, i, b.board, at)
-		if err != nil {
-			return err
-		}
-		b.shape, b.warm = scaled(b.factor, cold), scaled(b.factor, minus(w, cold))
+	if known && b.along == nil {
+		b.along = func(volts []float64) ([]float64, error) { return m.shapeAt(b, volts) }
 	}
-	m.warm = added(m.warm, scaled(b.duty, b.warm))
 	m.groups = append(m.groups, b)
 	return nil
+}
+
+// leds is how many LEDs lie in series, in the mean of its branches; of what the plan
+// doesn't know one for each 2 V of its turn-on voltage.
+func (b *builtGroup) leds(volts []float64) float64 {
+	n, all := 0, 0
+	for _, l := range b.g.Lights {
+		n, all = n+l.Branches(), all+l.Branches()*len(l.Series)
+	}
+	if n == 0 {
+		return math.Max(1, kneeOf(volts, b.amps)/2)
+	}
+	return float64(all) / float64(n)
+}
+
+// kneeOf is where a draw sets in.
+func kneeOf(volts, amps []float64) float64 {
+	top := slices.Max(amps)
+	for i, a := range amps {
+		if a > 0.01*top {
+			return volts[i]
+		}
+	}
+	return 0
 }
 
 // shape is the draw of the whole model by its groups, as finely as the plan
@@ -214,14 +219,7 @@ func (m *model) shape() []float64 {
 // warmGuess is dI/dT of a group of which no plan is known: -2 mV/K for each
 // 2 V of its turn-on voltage (from memory, a typical LED).
 func warmGuess(volts, amps []float64) []float64 {
-	top, knee := slices.Max(amps), 0.0
-	for i, a := range amps {
-		if a > 0.01*top {
-			knee = volts[i]
-			break
-		}
-	}
-	return scaled(0.002*math.Max(1, knee/2), slope(volts, amps))
+	return scaled(0.002*math.Max(1, kneeOf(volts, amps)/2), slope(volts, amps))
 }
 
 // addBoard takes one board with every output dark.

@@ -21,14 +21,16 @@ type Nuisances struct {
 	RepeatRel float64 `json:"repeat_rel"`
 	FloorA    float64 `json:"floor_a"`
 	ReadV     float64 `json:"read_v"`
+	// NoiseBy is by how much the noise that is assumed of points counts.
+	NoiseBy float64 `json:"noise_by"`
 	// DriftRel is by how much each group may have aged on its own: a slow change
 	// of a fraction of a per cent is no fault.
 	DriftRel float64 `json:"drift_rel"`
 	// DriftV is by how much the knee of each group may have moved on its own:
 	// age, and its own warmth.
 	DriftV float64 `json:"drift_v"`
-	// AgeV is how far all LEDs together may have aged: the volts that their
-	// series resistance takes more at service voltage.
+	// AgeV is how far all LEDs together may have aged: the volts that the series
+	// resistance of each takes more at service voltage.
 	AgeV float64 `json:"age_v"`
 	// ShapeRel is how far all these sensitivities may be off by themselves, as a
 	// fraction: they are the plan's, and straight lines where the model bends.
@@ -53,8 +55,10 @@ const (
 	driftOfGroups = 0.0007
 	driftOfKnees  = 0.005
 	ageOfLEDs     = 0.02
-	shapeRel      = 0.2
-	tempcoRel     = 0.3 // LEDs run from -1.5 to -4 mV/K
+	shapeRel      = 0.1
+	// An accuracy holds for a year after calibration; between two meters lie years.
+	pastDue   = math.Sqrt2
+	tempcoRel = 0.3 // LEDs run from -1.5 to -4 mV/K
 )
 
 // DefaultNuisances are those of two sweeps of which nothing is known: another
@@ -62,7 +66,7 @@ const (
 func DefaultNuisances() Nuisances {
 	return Nuisances{GainRel: unknownMeter / math.Sqrt(3), OffsetA: offsetHalfA / math.Sqrt(3),
 		TempK: unknownTempK / math.Sqrt(3), SetV: setHalfV / math.Sqrt(3), JackOhm: plugOhm,
-		RepeatRel: repeatRel, FloorA: repeatA, ReadV: readBackV}
+		RepeatRel: repeatRel, FloorA: repeatA, ReadV: readBackV, NoiseBy: 1}
 }
 
 // nuisancesOf takes them from the two benches: accuracies of both meters,
@@ -80,7 +84,7 @@ func nuisancesOf(s *Signature, r *Return) Nuisances {
 		a, oa := accuracyOf(then)
 		b, ob := accuracyOf(now)
 		if oa && ob {
-			n.GainRel = math.Hypot(a.OfReading, b.OfReading) / math.Sqrt(3)
+			n.GainRel = pastDue * math.Hypot(a.OfReading, b.OfReading) / math.Sqrt(3)
 			n.OffsetA = math.Hypot(a.Floor, b.Floor) / math.Sqrt(3)
 		}
 	}

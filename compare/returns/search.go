@@ -21,6 +21,7 @@ type Search struct {
 	s    *Signature
 	pace string
 	n    Nuisances
+	now  Nuisances // as the readings so far have them
 	pr   fault.ReturnPriors
 
 	l      *Library
@@ -179,9 +180,9 @@ const (
 )
 
 // at gives the readings by the library's voltages: how many there are of those,
-// the draw and the noise of one reading at each.
-func (q *Search) at() (measured []int, y, noise []float64) {
-	y, noise = make([]float64, len(q.l.Volts)), q.l.noise(q.n, q.dwellS, nil)
+// the draw and the noise of one reading at each under given nuisances.
+func (q *Search) at(n Nuisances) (measured []int, y, noise []float64) {
+	y, noise = make([]float64, len(q.l.Volts)), q.l.noise(n, q.dwellS, nil)
 	u := make([]float64, len(q.l.Volts))
 	for _, x := range q.reads {
 		i := slices.Index(q.l.Volts, x.Volts)
@@ -191,7 +192,7 @@ func (q *Search) at() (measured []int, y, noise []float64) {
 		measured = append(measured, i)
 		y[i], u[i] = x.Amps, x.U
 	}
-	known := q.l.noise(q.n, q.dwellS, u)
+	known := q.l.noise(n, q.dwellS, u)
 	for _, i := range measured {
 		if u[i] > 0 {
 			noise[i] = known[i]
@@ -205,13 +206,21 @@ func (q *Search) weigh() error {
 	if q.post != nil {
 		return nil
 	}
-	measured, y, noise := q.at()
+	measured, y, _ := q.at(q.n)
 	if len(measured) == 0 {
 		return errors.New("nothing was read yet")
 	}
 	q.sub = q.l.only(measured)
-	post, err := q.sub.posterior(take(y, measured), take(noise, measured), q.n, q.pr, q.trace.and(q.seen))
-	q.post = post
+	known := q.trace.and(q.seen)
+	noise := func(n Nuisances) []float64 {
+		_, _, all := q.at(n)
+		return take(all, measured)
+	}
+	var err error
+	if q.now, err = q.sub.settle(take(y, measured), noise, q.n, q.pr, known); err != nil {
+		return err
+	}
+	q.post, err = q.sub.posterior(take(y, measured), noise(q.now), q.now, q.pr, known)
 	return err
 }
 
@@ -279,8 +288,8 @@ func (q *Search) choose() (setVolts, bits float64, err error) {
 	if err := q.weigh(); err != nil {
 		return 0, 0, err
 	}
-	measured, y, noise := q.at()
-	info := q.l.Information(y, measured, q.n, noise, q.post.alive(q.l))
+	measured, y, noise := q.at(q.now)
+	info := q.l.Information(y, measured, q.now, noise, q.post.alive(q.l))
 	for _, c := range q.left {
 		if i := slices.Index(q.l.Volts, c.at); i >= 0 && info[i] > bits {
 			setVolts, bits = c.set, info[i]
@@ -300,7 +309,7 @@ func (l *Library) only(at []int) *Library {
 	}
 	sub.groups = make([]grown, len(l.groups))
 	for i, g := range l.groups {
-		sub.groups[i] = grown{take(g.amps, at), take(g.slopeA, at), take(g.warmA, at), g.topA}
+		sub.groups[i] = grown{take(g.amps, at), take(g.slopeA, at), take(g.warmA, at), g.topA, g.leds}
 	}
 	sub.Hypotheses = make([]Hypothesis, len(l.Hypotheses))
 	for i, h := range l.Hypotheses {

@@ -102,6 +102,7 @@ func (m *model) alongShape(b *builtGroup, kept Curve) error {
 		}
 		return out, nil
 	}
+	b.along = along
 	if b.amps, err = along(m.volts); err != nil {
 		return err
 	}
