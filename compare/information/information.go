@@ -33,6 +33,10 @@ func Entropy(weights []float64) float64 {
 // of one that is met.
 const farOff = 6.0
 
+// tooRare: what is met so seldom is left out. Of a hundred that may be the case all
+// of it together tells less than three thousandths of a bit.
+const tooRare = 1e-6
+
 // Question is what may be the case, each with its probability. Those of one answer,
 // numbered from 0, are not told apart: which of them it is counts for nothing.
 type Question struct {
@@ -67,6 +71,9 @@ func (q *Question) After(mean, sd func(k int) float64) float64 {
 	total := 0.0
 	for k, p := range q.p {
 		for _, node := range Nodes {
+			if p*node[1] < tooRare {
+				continue
+			}
 			x := q.mean[k] + node[0]/q.inv[k]
 			clear(q.by)
 			for j, m := range q.mean {
