@@ -63,12 +63,13 @@ func sayDiagnosis(w io.Writer, k ink, d *returns.Diagnosis) {
 // seenLine says what was seen of lights; "" where nobody looked.
 func seenLine(all []returns.Seen) string {
 	var odd, hidden []string
-	looked := 0
+	looked, blind := 0, false // blind: by somebody who can't judge colours
 	for _, s := range all {
 		if s.Client {
 			continue
 		}
 		looked++
+		blind = blind || s.Look.NoColours
 		switch {
 		case s.Look.What == look.NotSeen:
 			hidden = append(hidden, s.Group)
@@ -86,10 +87,14 @@ func seenLine(all []returns.Seen) string {
 	switch rest := looked - len(odd) - len(hidden); {
 	case looked == 0:
 		return ""
+	case len(parts) == 0 && blind:
+		return "all lights are " + look.RightNoColours
 	case len(parts) == 0:
-		return "all lights are all right"
+		return "all lights are " + look.Right
+	case rest > 0 && blind:
+		parts = append(parts, "the others "+look.RightNoColours)
 	case rest > 0:
-		parts = append(parts, "the others all right")
+		parts = append(parts, "the others "+look.Right)
 	}
 	return strings.Join(parts, "; ")
 }

@@ -68,7 +68,7 @@ func (s *Session) back(ctx context.Context, t Return, proof *capture.Proof) (fil
 	f := &returnFace{desk: s.Desk, face: s.face(t.Sitting, nil), g: guide, begun: map[Purpose]bool{}}
 	done := wholeDone(s.Bench.sameMeter(t.Sitting, before))
 	o := s.options(t.Sitting, done, 0)
-	o.ColoursAsked = true
+	o.ColoursAsked, o.NoColours = true, said[AskColours] == JudgesNot
 	_, err = capture.Run(ctx, s.Bench.Bench, guide, f, keeper, o)
 	return file, err
 }
