@@ -58,6 +58,13 @@ func TestColoursAreSeenBySomebodyWhoCan(t *testing.T) {
 	if n := len(looks); n != 3 || !looks[1].NoColours || !looks[2].NoColours {
 		t.Errorf("%d looks, want one told once and two that know it", n)
 	}
+	// Told outside a test it's as before: nobody said that another one looks.
+	must(t, measureFlags{closure: "hull", seen: "all right", stage: compare.Fitted}.tell(quiet(), b))
+	if got, text := verdicts(); slices.ContainsFunc(got, func(v compare.ClosureVerdict) bool {
+		return v != compare.LookFirst
+	}) {
+		t.Errorf("told: %v:\n%s", got, text)
+	}
 	// In another run: it's known, and somebody is there now who can.
 	looks, choose, s.Resume = nil, []string{capture.Colours}, true
 	end = sitBefore(t, maker, b, s, end.Add(time.Minute))

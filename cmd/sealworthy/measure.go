@@ -304,6 +304,10 @@ func (m measureFlags) tell(e env, b build) error {
 		if err := wereLit(b, f, m.stage, seen, marks); err != nil {
 			return err
 		}
+		if judges, known := session.JudgesColours(f); known && !judges && coloursAside(seen) {
+			wrap(e.stderr, "note: ", "  ", "colours don't count as judged: it was said before that whoever looks can't "+
+				"judge them. Somebody who can is asked in a test: sealworthy measure BUILD --resume")
+		}
 		ms := lookMarks(b.plan, seen)
 		marks = append(marks, ms...)
 	}

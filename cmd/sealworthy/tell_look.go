@@ -54,6 +54,16 @@ func toldLook(p *plan.Plan, closure, seen string) ([]capture.GroupSeen, error) {
 		strings.TrimSpace(seen), of), hints...)
 }
 
+// coloursAside takes what is all right for that but for colours, and tells whether some is.
+func coloursAside(seen []capture.GroupSeen) (some bool) {
+	for i, x := range seen {
+		if look.Parse(x.Words, plan.Group{}).Saw == look.AllLit {
+			seen[i].Words, some = look.RightNoColours, true
+		}
+	}
+	return some
+}
+
 // byName reads "GROUP: words; GROUP: words": words that aren't understood say
 // that something is wrong, if it is plain with which group.
 func byName(seen string, groups []string) ([]capture.GroupSeen, bool) {

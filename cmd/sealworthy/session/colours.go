@@ -5,9 +5,9 @@ import (
 	"sealworthy/capture/record"
 )
 
-// judgesColours tells whether whoever looks can judge colours, as it was said last in a look or
+// JudgesColours tells whether whoever looks can judge colours, as it was said last in a look or
 // before a return; known: it was said.
-func judgesColours(f record.Folded) (judges, known bool) {
+func JudgesColours(f record.Folded) (judges, known bool) {
 	var at capture.Order
 	for _, n := range f.Notes {
 		if n.Name == capture.ColoursNote {

@@ -84,7 +84,7 @@ func (s *Session) inquire(ctx context.Context, t Return, k *record.Keeper, said 
 		if err != nil {
 			return err
 		}
-		switch judges, known := judgesColours(f); {
+		switch judges, known := JudgesColours(f); {
 		case known && judges:
 			said[AskColours] = Judges
 		case known:

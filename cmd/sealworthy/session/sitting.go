@@ -104,7 +104,7 @@ func (s *Session) sit(ctx context.Context, t Sitting, proof *capture.Proof) (fil
 		guide.Unattended()
 	}
 	o := s.options(t, done, len(steps))
-	judges, known := judgesColours(before)
+	judges, known := JudgesColours(before)
 	o.NoColours = known && !judges
 	_, err = capture.Run(ctx, s.Bench.Bench, guide, s.face(t, bud), keeper, o)
 	return file, err
