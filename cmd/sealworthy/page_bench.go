@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"path/filepath"
 	"slices"
 	"strings"
 
@@ -128,7 +127,7 @@ func instrumentsOf(c *bench.Config) (out []string) {
 		if port == "" {
 			return
 		}
-		who := filepath.Base(port)
+		who := strings.TrimPrefix(strings.TrimPrefix(port, "/dev/"), "serial/by-id/")
 		if identity != "" {
 			who = identity + ", on " + who
 		}
