@@ -50,11 +50,9 @@ func (l *looking) askLit(ctx context.Context, q Question) (Answer, error) {
 	}
 }
 
-// withLight says of a question how long there is light.
+// withLight says of a question that it's dark; how long it's lit each face counts down.
 func (l *looking) withLight(q Question) Question {
-	if l.out.on {
-		q.Text += " It stays lit for two minutes, or longer if you want."
-	} else {
+	if !l.out.on {
 		q.Text += " It is dark now: to look once more, light it again."
 	}
 	return q

@@ -81,8 +81,7 @@ func LookQuestion(groups []string, about session.About) (text, help string) {
 	if about.Colours {
 		what = "dark, dim, flickers or has the wrong colour"
 	}
-	text = "It's warm and lit; some lights flash. What is " + what + "? What can't be seen from outside?" +
-		" It stays lit for two minutes, or longer if you want."
+	text = "It's warm and lit; some lights flash. What is " + what + "? What can't be seen from outside?"
 	if about.Rest {
 		text = "And the others, are they all right?"
 	}
