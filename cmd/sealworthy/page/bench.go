@@ -24,6 +24,8 @@ type bench struct {
 	desk  *session.Desk
 	order Order         // what is under way
 	done  chan struct{} // closed when what is under way has ended
+
+	listing chan struct{} // has one in it while ports are listed, which may open them
 }
 
 // Why an order isn't carried out, or an answer isn't taken.
@@ -56,7 +58,23 @@ func (b *bench) begin(o Order, of Overview) error {
 func (b *bench) carryOut(o Order, d *session.Desk, g *capture.Guard) {
 	ctx, cancel := g.Context(b.ctx)
 	defer cancel()
+	select { // what lists ports still lets go of them first; what comes later finds it busy
+	case b.listing <- struct{}{}:
+		<-b.listing
+	case <-ctx.Done():
+	}
 	b.ended(d, b.work.Do(ctx, o, d, g))
+}
+
+// idle does something, told whether nothing is under way; what begins meanwhile waits for it.
+func (b *bench) idle(ctx context.Context, do func(idle bool) error) error {
+	select {
+	case b.listing <- struct{}{}:
+	case <-ctx.Done():
+		return context.Cause(ctx)
+	}
+	defer func() { <-b.listing }()
+	return do(!b.busy())
 }
 
 // ended tells how an order ended.

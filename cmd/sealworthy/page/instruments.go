@@ -46,7 +46,11 @@ func (s *Server) benchRoutes(m *http.ServeMux, b Bencher) {
 
 // instrumentsPage shows the maker's bench.
 func (s *Server) instrumentsPage(w http.ResponseWriter, r *http.Request, b Bencher) {
-	x, err := b.Instruments(r.Context(), !s.bench.busy())
+	var x Instruments
+	err := s.bench.idle(r.Context(), func(idle bool) (err error) {
+		x, err = b.Instruments(r.Context(), idle)
+		return err
+	})
 	if err != nil {
 		s.failed(w, err)
 		return

@@ -56,7 +56,7 @@ type Server struct {
 func New(ctx context.Context, o Options) (*Server, error) {
 	s := &Server{o: o, keys: newKeys(o.Now), watch: newWatch(o.Now, cmp.Or(o.MissedAfter, missedAfter)),
 		drafts: &drafts{of: map[string]*draft{}}}
-	s.bench = &bench{work: o.Work, watch: s.watch, now: o.Now, ctx: ctx}
+	s.bench = &bench{work: o.Work, watch: s.watch, now: o.Now, ctx: ctx, listing: make(chan struct{}, 1)}
 	var err error
 	s.pages, err = template.New("").Funcs(helpers).Funcs(template.FuncMap{"ready": s.readyOf}).Funcs(
 		sketchHelpers).ParseFS(templates, "templates/*.html")
