@@ -89,6 +89,7 @@ func (l *looking) turnLight(ctx context.Context) error {
 		if err := l.off(ctx); err != nil {
 			return err
 		}
+		l.lightWanted() // of what was lit: nothing goes on again by a touch that was to keep it on
 		l.show(Event{What: Lit, Text: "It was lit for " + roughly(lookLasts) + ", so it is off now. What you saw " +
 			"counts; to look once more, light it again."})
 		return nil

@@ -140,6 +140,28 @@ func TestADarkLookIsStopped(t *testing.T) {
 	})
 }
 
+// late is a face whose maker wants more light just as it goes off.
+type late struct{ *lit }
+
+func (l late) Show(e Event) {
+	if e.What == OutputOff {
+		l.want.Store(true)
+	}
+	l.lit.Show(e)
+}
+
+// A touch that was to keep a look lit, and came too late, lights nothing that is dark.
+func TestATouchTooLateLightsNothing(t *testing.T) {
+	inWallTime(t, led, func(t *testing.T, b *bench) {
+		f := &face{}
+		_, r := runOne(t, b, b.withRelays(map[string]int{"a": 1}), lookStep("a"),
+			late{&lit{Face: patient(f, AskLook, time.Hour, nil)}})
+		if on := strings.Count(r.kinds(), "on"); on != 1 {
+			t.Errorf("marks %q, want that it went on once", r.kinds())
+		}
+	})
+}
+
 // What would trip trips when it's lit again, too.
 func TestLitAgainIsRamped(t *testing.T) {
 	var short atomic.Bool
