@@ -73,6 +73,9 @@ func byName(seen string, groups []string) ([]capture.GroupSeen, bool) {
 		if !ok || what == "" || slices.ContainsFunc(out, func(x capture.GroupSeen) bool { return x.Group == name }) {
 			return nil, false
 		}
+		if look.Parse(what, plan.Group{}).Saw == look.AllLit && !strings.EqualFold(what, look.Right) {
+			return nil, false // "all lit" isn't all right: nothing passes by a manner of speaking
+		}
 		out = append(out, capture.GroupSeen{Group: name, Words: what})
 	}
 	return out, true
