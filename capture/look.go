@@ -32,8 +32,8 @@ type looking struct {
 type lookPart struct{ on, groups []string }
 
 // look powers what it can and asks what the maker sees. With a relay or one
-// clip for all of it that is one question; else one for each terminal, since
-// one clip can't be on two. What is answered belongs to the groups that were
+// clip that is on all of it, as it is once wires were moved, that is one question;
+// else one for each terminal: to look alone nobody joins wires. What is answered belongs to the groups that were
 // asked for, and to no other.
 func (e *engine) look(ctx context.Context, s Step) error {
 	if unattended(e.f) {
@@ -177,7 +177,7 @@ func seenText(s Step, all []GroupSeen) string {
 }
 
 func (e *engine) lookParts(s Step) []lookPart {
-	if _, rest := e.channels(s.On); len(rest) <= 1 || s.Way == Joined {
+	if _, rest := e.channels(s.On); len(rest) <= 1 || s.Way == Joined || e.clip == clipOn(rest, s.Outputs) {
 		return []lookPart{{s.On, s.Groups}}
 	}
 	var out []lookPart

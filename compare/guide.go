@@ -125,6 +125,22 @@ func isDone(s capture.Step, done []capture.StepRecord) bool {
 // no source).
 const clipTime = 15 * time.Second
 
+// hands is how often the maker moves a clip, looks or moves wires in a step. By hand all of
+// a closure is on one clip to have its wires moved, and still is when it's looked at then;
+// else each feed is lit by itself.
+func (g *Guide) hands(s capture.Step) int {
+	moved := slices.ContainsFunc(g.steps, func(x capture.Step) bool {
+		return x.Kind == capture.Wiggle && slices.Equal(x.On, s.On)
+	})
+	switch {
+	case s.Kind == capture.Power && !g.byHand:
+		return 0
+	case s.Kind == capture.Look && g.byHand && s.Way != capture.Joined && !moved:
+		return max(1, len(s.On))
+	}
+	return 1
+}
+
 // Remaining estimates how long what isn't done will take.
 func (g *Guide) Remaining(done []capture.StepRecord) time.Duration {
 	var d time.Duration
@@ -134,9 +150,7 @@ func (g *Guide) Remaining(done []capture.StepRecord) time.Duration {
 				continue
 			}
 			d += Lasts(s)
-			if g.byHand || s.Kind != capture.Power {
-				d += clipTime
-			}
+			d += time.Duration(g.hands(s)) * clipTime
 		}
 	}
 	return d.Round(time.Second)

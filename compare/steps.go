@@ -87,18 +87,18 @@ func Steps(p *plan.Plan, b *budget.Budget, o StepOptions) ([]capture.Step, error
 			continue
 		}
 		feeds = m.lit(feeds)
-		looks, err := m.together(capture.Look, feeds)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, looks...)
-		if o.Stage == Fitted {
+		if o.Stage == Fitted { // then one clip is on all of it for the look, too
 			w, err := m.together(capture.Wiggle, feeds)
 			if err != nil {
 				return nil, err
 			}
 			out = append(out, w...)
 		}
+		looks, err := m.together(capture.Look, feeds)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, looks...)
 	}
 	if len(out) == 0 {
 		return nil, fmt.Errorf("nothing to measure: closure %q hides no group", o.Closure)

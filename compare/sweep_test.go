@@ -107,6 +107,50 @@ func TestTwelveGroupsInAQuarterOfAnHour(t *testing.T) {
 	}
 }
 
+// Hands take their time: by hand each feed is clipped on once to be measured, and once
+// more to be looked at, unless one clip is on all of them since their wires were moved.
+func TestHandsTakeTheirTime(t *testing.T) {
+	src := "build = \"Gig\"\n[jack.main]\nvolts = 12.0\n[closure.hull]\n"
+	for _, name := range []string{"bow", "stern", "cabin"} {
+		src += "[[group]]\nname = \"" + name + " lamp\"\nclosure = \"hull\"\njoint = \"main\"\nlights = [ { part " +
+			"= \"strip warm white 12 V\", segments = 4 } ]\n"
+	}
+	p, problems := plan.Parse("plan.toml", []byte(src))
+	if len(problems) > 0 {
+		t.Fatal(problems[0])
+	}
+	e := NewExpected(p)
+	j, err := NewJudge(e, rule.Default(), Leads{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		stage  string
+		loose  bool
+		byHand bool
+		moves  int // of a hand or an eye
+	}{
+		{Fitted, false, true, 3 + 1 + 1}, {Fitted, false, false, 1 + 1}, {Loose, true, true, 3 + 3}, {Loose, true, false, 1},
+	} {
+		b, err := e.At(scene.Scene{Loose: c.loose})
+		if err != nil {
+			t.Fatal(err)
+		}
+		steps, err := Steps(p, b, StepOptions{Stage: c.stage})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var runs time.Duration
+		for _, s := range steps {
+			runs += Lasts(s)
+		}
+		got := NewGuide(j, b, steps, c.byHand).Remaining(nil) - runs.Round(time.Second)
+		if want := time.Duration(c.moves) * clipTime; (got - want).Abs() > time.Second {
+			t.Errorf("%s, by hand %v: hands take %v, want %v", c.stage, c.byHand, got, want)
+		}
+	}
+}
+
 // The whole model is met with little current, and swept down at every pace.
 func TestStepsOfTheWholeModel(t *testing.T) {
 	p, _ := lightship(t)

@@ -35,8 +35,8 @@ func TestCarefulMakerGetsReady(t *testing.T) {
 	b := gig(t)
 	var asked []capture.QuestionKind
 	sitBefore(t, careful(&asked), b, session.Sitting{Stage: compare.Fitted, Seed: 3}, sittingBegan)
-	if want := []capture.QuestionKind{capture.AskLook, capture.AskWiggle, capture.AskAgain, capture.AskLook,
-		capture.AskWiggle, capture.AskTouched}; !slices.Equal(asked, want) {
+	if want := []capture.QuestionKind{capture.AskWiggle, capture.AskLook, capture.AskAgain, capture.AskWiggle,
+		capture.AskLook, capture.AskTouched}; !slices.Equal(asked, want) {
 		t.Errorf("asked %v, want %v", asked, want)
 	}
 	cs, _, err := b.findings(quiet(), "", compare.Leads{Ohm: 0.1, HalfOhm: 0.05})
@@ -79,7 +79,7 @@ func TestTouchedIsAskedAfterTheLastOfMany(t *testing.T) {
 	}
 }
 
-// An answer at a look that is taken back, at the look after it or at the question
+// An answer at a look that is taken back, at the question after it or at the one
 // after all, doesn't hold the closure, and the record keeps both. One that isn't
 // taken back does.
 func TestLookTakenBackOnTheRecord(t *testing.T) {
@@ -94,10 +94,10 @@ func TestLookTakenBackOnTheRecord(t *testing.T) {
 	}{
 		{"at the look after it", map[capture.QuestionKind][]capture.Answer{capture.AskLook: {{Choice: "right"}, wrong,
 			undo}}, compare.ReadyToClose, 1},
-		{"at the wiggle",
+		{"at the question after all",
 			map[capture.QuestionKind][]capture.Answer{capture.AskLook: {{Choice: "right"}, wrong, {Choice: "right"}},
 				// each time the last answer, which was of the rest
-				capture.AskWiggle: {{Choice: "done"}, undo, undo}}, compare.KeepOpen, 2},
+				capture.AskTouched: {undo, undo}}, compare.KeepOpen, 2},
 		{"not at all", map[capture.QuestionKind][]capture.Answer{capture.AskLook: {{Choice: "right"}, wrong}},
 			compare.KeepOpen, 0},
 	} {
