@@ -191,15 +191,15 @@ func (n *Net) mixedAt(id BranchID, volts float64) (i, g float64) {
 		return n.regulatedAt(b, volts)
 	}
 	const least = 1e-18
-	if v, r := n.mixedVolts(b, least); !(v < volts) {
+	none, r := n.mixedVolts(b, least)
+	if !(none < volts) {
 		return 0, math.Min(1e-15, 1/r)
 	}
 	lo, hi := math.Log(least), math.Log(1e9)
-	if b.ohms > 0 {
-		hi = math.Log(volts * b.factor / b.ohms)
+	if b.ohms > 0 { // none may be below 0, and volts, too: a leaky LED of a lower voltage than its kind
+		hi = math.Log(least + (volts-none)*b.factor/b.ohms)
 	}
 	x := hi
-	var r float64
 	for range 200 {
 		var v float64
 		i = math.Exp(x)

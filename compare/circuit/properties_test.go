@@ -184,6 +184,37 @@ func TestStartDoesNotMatter(t *testing.T) {
 	})
 }
 
+// A leaky LED whose voltage lies below that of its kind has an operating point where
+// nothing feeds it, too: its bounds were no number below 0 V.
+func TestALeakyLEDThatNothingFeeds(t *testing.T) {
+	n := randomNet(rand.New(rand.NewPCG(0, 3)), true)
+	s, p := NewSolver(n), n.NewPoint()
+	n.SetLEDShift(0, 0, -0.3)
+	n.SetLEDLeak(0, 0, 500)
+	for _, v := range []float64{0.5, 1, 1.5, 12} {
+		if err := s.Solve(Source{EmfV: v, Ohms: 0.1}, p); err != nil {
+			t.Errorf("at %g V: %v", v, err)
+		}
+	}
+}
+
+// A short behind a switching converter has an operating point at the supply's limit, at any
+// voltage that is set: the converter's input sinks, whatever it was set to.
+func TestALimitHoldsAnOverloadedConverter(t *testing.T) {
+	n := randomNet(rand.New(rand.NewPCG(0x38, 3)), true)
+	n.SetBranchOhms(7, 0)
+	for v := 8.0; v <= 11; v += 0.25 { // at 12 V it takes less than the limit
+		s, p := NewSolver(n), n.NewPoint()
+		if err := s.Solve(Source{EmfV: v, Ohms: 0.1, LimitA: 1.5}, p); err != nil {
+			t.Errorf("at %g V: %v", v, err)
+			continue
+		}
+		if p.Mode != ConstantCurrent || math.Abs(p.SourceA-1.5) > 1e-9 || math.Abs(p.NodeV[0]-5.9547) > 1e-3 {
+			t.Errorf("at %g V: %v, %g A at %g V", v, p.Mode, p.SourceA, p.NodeV[0])
+		}
+	}
+}
+
 // change does one thing that a fault or a draw does.
 func change(t *rapid.T, n *Net) {
 	b := BranchID(0)

@@ -43,13 +43,32 @@ func (s *Solver) Solve(src Source, into *Point) error {
 			Text: fmt.Sprintf("can't be %g V behind %g ohm with a limit of %g A", src.EmfV, src.Ohms, src.LimitA)}
 	}
 	s.start(src)
-	if err := s.iterate(src, into); err != nil {
+	if err := s.iterate(src, into); err != nil && !s.fromBelow(src, into) {
 		s.cold = true
 		return err
 	}
 	s.cold = false
 	s.write(src, into)
 	return nil
+}
+
+// fromBelow looks for the operating point of a source at its limit from lower voltages. A
+// switching converter takes more current from less volts, so from above, beyond the limit,
+// the tangent points away from where its input has sunk to.
+func (s *Solver) fromBelow(src Source, into *Point) bool {
+	if !(src.LimitA > 0) || math.IsInf(src.LimitA, 1) {
+		return false
+	}
+	for _, part := range []float64{0.75, 0.5, 0.25} {
+		low := src
+		low.EmfV *= part
+		s.cold = true
+		s.start(low)
+		if s.iterate(low, into) == nil && s.iterate(src, into) == nil {
+			return true
+		}
+	}
+	return false
 }
 
 // start brings parameters, lists and state up to date.
