@@ -51,8 +51,14 @@ func stopPlaces() map[string]stopPlace {
 				clipped(m, r, feed)
 				m.await("+ in band")
 			}
-			clipped(m, r, "stern light")
-		}, asks: "Look at \"stern light\"", words: "Stopped. To go on:", status: exitNotReady},
+			m.await("Clip the plus lead") // onto both
+			m.await("q: stop")
+			r.hand("clip stern light, cabin lamps")
+			m.enter("")
+			m.await("move the wires")
+			m.await("Enter: done")
+			m.enter("")
+		}, asks: "Look at \"stern light\", \"cabin lamps\"", words: "Stopped. To go on:", status: exitNotReady},
 		"part": {args: []string{"part", "red 1.8 mm", "--ohms", "1000"}, asks: "Clip piece 1", words: "To go on:",
 			status: exitNotReady},
 		"keep": {args: []string{"keep", "DIR"}, asks: "Enter: done", words: "to go on:", status: exitFailure},

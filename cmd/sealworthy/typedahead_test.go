@@ -89,11 +89,14 @@ func TestTerminalClosedAtALook(t *testing.T) {
 		m.enter("")
 		m.await("+ in band")
 	}
-	m.await("Clip the plus lead onto \"stern light\"")
+	m.await("Clip the plus lead") // onto both
 	m.await("q: stop")
-	r.hand("clip stern light")
+	r.hand("clip stern light, cabin lamps")
 	m.enter("")
-	m.await("Look at \"stern light\"")
+	m.await("move the wires")
+	m.await("Enter: done")
+	m.enter("")
+	m.await("Look at \"stern light\", \"cabin lamps\"")
 	m.await("q: stop")
 	if _, err := io.WriteString(m.in, "\x04"); err != nil { // the end of the input
 		t.Fatal(err)
