@@ -44,6 +44,7 @@ type ProveOptions struct {
 	// Relay channels that join the clips or put the resistor between them.
 	// With none of them the maker does it.
 	Together, Resistor []int
+	HandsFree          bool // what the maker's hands hold is felt, where that can be
 	Guard              *Guard
 }
 
@@ -156,7 +157,8 @@ func (pr *proving) find(text string) {
 
 // power arranges the clips, powers them and reads both instruments. The means
 // are with limits of error; limiting tells constant current.
-func (pr *proving) power(ctx context.Context, ask string, channels []int, pt RampPoint) (got powered, err error) {
+func (pr *proving) power(ctx context.Context, ask string, want held, channels []int,
+	pt RampPoint) (got powered, err error) {
 	if err := pr.off(ctx); err != nil {
 		return got, err
 	}
@@ -165,13 +167,8 @@ func (pr *proving) power(ctx context.Context, ask string, channels []int, pt Ram
 			return got, of(theRelays, err)
 		}
 	}
-	if pr.b.Relays == nil || (len(channels) == 0 && ask != askOpen) {
-		a, err := pr.ask(ctx, Question{Kind: AskClip, Text: ask + " The output is off.",
-			Choices: []string{"done", "skip", "stop"}})
-		if err != nil {
-			return got, err
-		}
-		if err := choice(a); err != nil {
+	if pr.b.Relays == nil || (len(channels) == 0 && want != heldApart) {
+		if err := pr.hands(ctx, ask, want); err != nil {
 			return got, err
 		}
 		pr.byHand = pr.b.Relays != nil
@@ -252,10 +249,9 @@ func collect(r *instruments.Reading, m *mean, half *float64) {
 	}
 }
 
-const askOpen = "Hold the clips apart so that they touch nothing."
-
 func (pr *proving) open(ctx context.Context) error {
-	got, err := pr.power(ctx, askOpen, nil, RampPoint{Volts: pr.atMost(proveOpenV), LimitA: 0.02, MaxA: 0.02})
+	got, err := pr.power(ctx, "Hold the clips apart so that they touch nothing.", heldApart, nil,
+		RampPoint{Volts: pr.atMost(proveOpenV), LimitA: 0.02, MaxA: 0.02})
 	if err != nil {
 		return err
 	}
@@ -279,7 +275,7 @@ func (pr *proving) open(ctx context.Context) error {
 
 func (pr *proving) together(ctx context.Context) error {
 	pt := RampPoint{Volts: pr.atMost(proveTogetherV), LimitA: proveTogetherA, MaxA: proveTogetherA * 1.2}
-	got, err := pr.power(ctx, "Put the clips together.", pr.o.Together, pt)
+	got, err := pr.power(ctx, "Put the clips together.", heldTogether, pr.o.Together, pt)
 	if err != nil {
 		return err
 	}

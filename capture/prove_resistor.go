@@ -17,7 +17,7 @@ func (pr *proving) resistor(ctx context.Context) error {
 	pt := RampPoint{Volts: pr.atMost(proveResistorV), LimitA: max(2*expect, 0.01), ExpectA: expect,
 		MaxA: max(1.8*expect, 0.009)}
 	got, err := pr.power(ctx, fmt.Sprintf("Put the known resistor of %s between the clips.", ohms(r)),
-		pr.o.Resistor, pt)
+		heldResistor, pr.o.Resistor, pt)
 	if err != nil {
 		return err
 	}

@@ -172,8 +172,25 @@ func (p *person) tests(r *rigged, home string, groups, typed []string) {
 		if !more {
 			break
 		}
-		answer := ""
+		answer, flat := "", strings.Join(strings.Fields(q), " ")
 		switch {
+		case strings.Contains(flat, "Touch the clips together, then hold them apart"): // no key: it's felt
+			r.hand("together")
+			m.await("Felt. Now hold them apart.")
+			r.hand("open")
+			m.await("Felt. Hold it like that.")
+			p.takes(2*handTime, toDo)
+			continue
+		case strings.Contains(flat, "Put the clips together. It's felt"):
+			r.hand("together")
+			m.await("Felt. Hold it like that.")
+			p.takes(handTime, toDo)
+			continue
+		case strings.Contains(flat, "between the clips. It's felt"):
+			r.hand("resistor 1000")
+			m.await("Felt. Hold it like that.")
+			p.takes(handTime, toDo)
+			continue
 		case strings.Contains(q, "Hold the clips apart"):
 			r.hand("open")
 			p.takes(handTime, toDo)

@@ -153,7 +153,11 @@ func askingOf(q session.Question, refused string) *asking {
 
 // felt puts what was felt in the place of the question, which stays open meanwhile.
 func (a *asking) felt(e capture.Event) {
-	if a.Kind != capture.AskSense {
+	switch {
+	case a.Kind == capture.AskClip && e.What == capture.Contact && e.Text != "": // in the proof of the bench
+		a.Head, a.Tail = e.Text, ""
+		return
+	case a.Kind != capture.AskSense:
 		return
 	}
 	switch e.What {

@@ -95,7 +95,7 @@ func (s *Session) proved(ctx context.Context, t Sitting,
 	if !t.Prove {
 		return do(nil)
 	}
-	p, err := s.Prove(ctx)
+	p, err := s.Prove(ctx, t.HandsFree)
 	if err != nil {
 		return "", err
 	}

@@ -59,9 +59,10 @@ func (s *Session) OpenBench(ctx context.Context, cfg *bench.Config, over bench.O
 
 func (s *Session) now() time.Time { return s.World.Clock.Now() }
 
-// Prove proves the bench before the model is suspected of anything.
-func (s *Session) Prove(ctx context.Context) (*capture.Proof, error) {
-	p, err := capture.Prove(ctx, s.Bench.Bench, s.Desk, capture.ProveOptions{Guard: s.Guard})
+// Prove proves the bench before the model is suspected of anything. handsFree feels what
+// the maker holds.
+func (s *Session) Prove(ctx context.Context, handsFree bool) (*capture.Proof, error) {
+	p, err := capture.Prove(ctx, s.Bench.Bench, s.Desk, capture.ProveOptions{HandsFree: handsFree, Guard: s.Guard})
 	if err != nil {
 		return nil, err
 	}
