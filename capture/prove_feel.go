@@ -21,8 +21,8 @@ const (
 	proveFeelV     = 1.0
 	proveFeelA     = 0.010
 	proveFeelMostA = 0.020 // that the supply's protection stands by: a limit as small may be off by a third
-	proveFeelRel   = 0.3 // of what the known resistor draws
-	proveFeelTimes = 3   // readings in a row
+	proveFeelRel   = 0.3   // of what the known resistor draws
+	proveFeelTimes = 3     // readings in a row
 )
 
 // held is what hands hold between the clips.

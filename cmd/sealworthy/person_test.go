@@ -57,23 +57,33 @@ func toType(m *moment) *time.Duration  { return &m.typing }
 func toRead(m *moment) *time.Duration  { return &m.reading }
 func toDo(m *moment) *time.Duration    { return &m.own } // hands, eyes and the bench
 
+// reads reads what is new. A line whose words were read before, with other numbers in it,
+// takes a glance: they are seen.
 func (p *person) reads(text string) {
 	for _, l := range strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune("\n.?:;", r) }) {
-		if !p.known[l] {
-			p.known[l] = true
-			p.takes(time.Duration(wordsIn(l))*wordTime, toRead)
+		if p.known[l] {
+			continue
 		}
+		p.known[l] = true
+		words := wordsIn(l)
+		n := len(words)
+		if template := strings.Join(words, " "); p.known[template] {
+			n = min(n, 1)
+		} else {
+			p.known[template] = true
+		}
+		p.takes(time.Duration(n)*wordTime, toRead)
 	}
 }
 
-// wordsIn counts the words of a text; numbers and marks are seen, not read.
-func wordsIn(text string) (n int) {
+// wordsIn are the words of a text; numbers and marks are seen, not read.
+func wordsIn(text string) (words []string) {
 	for _, w := range strings.Fields(text) {
 		if strings.ContainsFunc(w, unicode.IsLetter) {
-			n++
+			words = append(words, w)
 		}
 	}
-	return n
+	return words
 }
 
 // question is what is asked on a terminal: what stands behind the last lead of a
