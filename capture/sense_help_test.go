@@ -186,10 +186,6 @@ func (f *feeler) saying(at func(Event) bool, a Answer) {
 	}
 }
 
-func told(text string) func(Event) bool {
-	return func(e Event) bool { return e.What == Told && strings.Contains(e.Text, text) }
-}
-
 func handsFree() Options {
 	o := seeded()
 	o.HandsFree = true

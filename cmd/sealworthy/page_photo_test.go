@@ -95,10 +95,9 @@ func TestPagePhoto(t *testing.T) {
 	b.tap(".orders button.first")
 	b.until("look")
 	b.shots(t, "look")
-	_, asked := b.kind()
 	b.await("#output", "OUTPUT ON")
 	b.staysLit(t)
-	_, asked = b.kind()
+	_, asked := b.kind()
 	b.tap("[data-do=open]")
 	b.do(chromedp.WaitVisible("[data-camera] video"))
 	if !b.within(patience, func() bool {
