@@ -77,7 +77,7 @@ func Encode(dst []byte, s *Signature) ([]byte, error) {
 		e.curve(ofGroup, g.Group, "", g.Lit)
 		for _, l := range g.Paces {
 			e.line(levelLine, tags(s.Build, "group", g.Group, "pace", l.Pace),
-				floats("duty", l.Duty, "on_a", l.OnA, "on_u_a", l.OnU, "period_s", l.PeriodS))
+				floatFields("duty", l.Duty, "on_a", l.OnA, "on_u_a", l.OnU, "period_s", l.PeriodS))
 		}
 	}
 	for _, b := range s.Boards {
@@ -86,7 +86,7 @@ func Encode(dst []byte, s *Signature) ([]byte, error) {
 	for _, w := range s.Whole {
 		e.curve(ofWhole, "", w.Pace, w.Sweep)
 		for _, x := range w.Trace {
-			e.line(sampleLine, tags(s.Build, "pace", w.Pace), floats("amps_a", x.Amps, "at_s", x.AtS))
+			e.line(sampleLine, tags(s.Build, "pace", w.Pace), floatFields("amps_a", x.Amps, "at_s", x.AtS))
 		}
 	}
 	return e.out, e.err
@@ -130,7 +130,7 @@ func (e *encoder) curve(of, name, pace string, c Curve) {
 			kv = append(kv, "u_a", c.U[i])
 		}
 		kv = append(kv, "volts_v", c.Volts[i])
-		e.line(curveLine, tags(e.build, "group", name, "of", of, "pace", pace), floats(kv...))
+		e.line(curveLine, tags(e.build, "group", name, "of", of, "pace", pace), floatFields(kv...))
 	}
 }
 
@@ -143,7 +143,7 @@ func tags(build string, kv ...string) []record.Tag {
 	return out
 }
 
-func floats(kv ...any) []record.Field {
+func floatFields(kv ...any) []record.Field {
 	var out []record.Field
 	for i := 0; i < len(kv); i += 2 {
 		if v, ok := lineprotocol.FloatValue(kv[i+1].(float64)); ok {

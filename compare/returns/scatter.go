@@ -3,6 +3,8 @@ package returns
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+
 	"sealworthy/compare/fault"
 	"sealworthy/compare/linear"
 )
@@ -39,18 +41,14 @@ func (l *Library) settle(y []float64, noise func(Nuisances) []float64, n Nuisanc
 			ln, byNoise, byShape = append(ln, x), append(byNoise, a), append(byShape, b)
 		}
 	}
-	top, sum, onNoise, onShape := math.Inf(-1), 0.0, 0.0, 0.0
-	for _, x := range ln {
-		top = math.Max(top, x)
-	}
+	total, onNoise, onShape := floats.LogSumExp(ln), 0.0, 0.0
 	for i, x := range ln {
-		p := math.Exp(x - top)
-		sum += p
+		p := math.Exp(x - total)
 		onNoise += p * byNoise[i] * byNoise[i]
 		onShape += p * byShape[i] * byShape[i]
 	}
-	n.NoiseBy *= math.Sqrt(onNoise / sum)
-	n.ShapeRel *= math.Sqrt(onShape / sum)
+	n.NoiseBy *= math.Sqrt(onNoise)
+	n.ShapeRel *= math.Sqrt(onShape)
 	return n, nil
 }
 
@@ -74,12 +72,5 @@ func (l *Library) evidence(dev, noise []float64, n Nuisances, pr fault.ReturnPri
 		}
 		ln = append(ln, math.Log(h.Prior)+single(r, x)+known.of(h))
 	}
-	top, sum := math.Inf(-1), 0.0
-	for _, x := range ln {
-		top = math.Max(top, x)
-	}
-	for _, x := range ln {
-		sum += math.Exp(x - top)
-	}
-	return top + math.Log(sum) - w.logDet/2, nil
+	return floats.LogSumExp(ln) - w.logDet/2, nil
 }

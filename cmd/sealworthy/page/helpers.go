@@ -121,3 +121,11 @@ func capital(s string) string {
 	}
 	return string(unicode.ToUpper(r)) + s[n:]
 }
+
+// shapeID is the drawing of a part.
+func shapeID(s words.Shape) string {
+	if s == words.ShapeSomething {
+		return "part-something"
+	}
+	return "part-" + strings.ReplaceAll(string(s), " ", "-")
+}

@@ -393,11 +393,3 @@ func colourClass(c string) string {
 	}
 	return "c-none"
 }
-
-// shapeID is the drawing of a part.
-func shapeID(s words.Shape) string {
-	if s == words.ShapeSomething {
-		return "part-something"
-	}
-	return "part-" + strings.ReplaceAll(string(s), " ", "-")
-}
