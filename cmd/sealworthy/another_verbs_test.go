@@ -294,18 +294,18 @@ func giving(t *testing.T, f *giver, before func(*testing.T, build)) (u *session.
 		before(t, b)
 	}
 	again = func(f *giver) *session.Session {
-		return sessionOf(t, f, b, cfg, c, r, open)
+		return sessionOf(t, f, b, cfg, c, r, open, r.Ports().Meter)
 	}
 	return again(f), b, again
 }
 
-// sessionOf is a run of the program at a rig, with a maker before it.
+// sessionOf is a run of the program at a rig, with a maker before it and the meter on a port.
 func sessionOf(t *testing.T, f *giver, b build, cfg *bench.Config, c clock.Clock, r *rig.Bench,
-	open instruments.Opener) *session.Session {
+	open instruments.Opener, meter string) *session.Session {
 	t.Helper()
 	d := session.NewDesk(false, instruments.Go, f)
 	f.desk, f.r = d, r
-	own, over := *cfg, bench.Overrides{SupplyPort: r.Ports().Supply, MeterPort: r.Ports().Meter}
+	own, over := *cfg, bench.Overrides{SupplyPort: r.Ports().Supply, MeterPort: meter}
 	hear := func(ctx context.Context, port string, l instruments.Line) (instruments.Port, error) {
 		p, err := open(ctx, port, l)
 		return &overheard{Port: p, f: f}, err

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/profile"
@@ -37,14 +38,15 @@ func saveProfile(x *session.Looked, folder string) error {
 
 // saveBench puts the instruments into the maker's bench, or the maker's own hand and eye.
 // What else stands there stays, but for what was on a port that is another's now; a file
-// with words of the maker's own is kept beside the new one.
+// with words of the maker's own, or with an instrument that doesn't stay, is kept beside the
+// new one.
 func saveBench(config string, keep []*session.Looked, byHand, typed bool) (string, error) {
 	if err := makeFolder(config); err != nil {
 		return "", err
 	}
 	file := makersBenchFile(config)
 	was, err := readFile(file, mostBytes)
-	cfg := bench.Default()
+	cfg, kept := bench.Default(), false
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		was = nil
@@ -58,11 +60,17 @@ func saveBench(config string, keep []*session.Looked, byHand, typed bool) (strin
 			if err := keepBeside(file, was); err != nil {
 				return "", err
 			}
+			kept = true
 		}
 	}
-	meter := cfg.Meter
+	before := *cfg
 	for _, x := range keep {
-		leavesPort(cfg, x.Port)
+		if left := cfg.MakeRoom(x.Port, x.Use, profileFolder(config)); len(left) > 0 && !kept {
+			if err := keepBeside(file, was); err != nil {
+				return "", err
+			}
+			kept = true
+		}
 	}
 	if byHand {
 		cfg.Supply = bench.Supply{ByHand: true}
@@ -71,7 +79,7 @@ func saveBench(config string, keep []*session.Looked, byHand, typed bool) (strin
 		cfg.Meter = bench.Meter{Typed: true}
 	}
 	for _, x := range keep {
-		into(cfg, meter, x)
+		into(cfg, before, x)
 	}
 	src, err := cfg.Encode()
 	switch {
@@ -95,31 +103,25 @@ func keepBeside(file string, src []byte) error {
 	return fmt.Errorf("there are %d older benches beside %s: move some away", most, file)
 }
 
-// leavesPort takes what was on a port out of a bench: something else is there now. Modules
-// with addresses share theirs.
-func leavesPort(c *bench.Config, port string) {
-	if c.Supply.Port == port && c.Supply.Address == 0 {
-		c.Supply = bench.Supply{}
+// into writes an instrument into a bench, a Modbus module with its address: another one may
+// be on its line. What is said of its output, its jack, its fuse and its window stays where it
+// is the same instrument.
+func into(c *bench.Config, was bench.Config, x *session.Looked) {
+	id := x.Identity()
+	address := 0
+	if x.Use.Bus != nil {
+		address = x.Use.Bus.Address
 	}
-	if c.Meter.Port == port && c.Meter.Address == 0 {
-		c.Meter = bench.Meter{}
-	}
-	if c.Relays.Port == port && c.Relays.Address == 0 {
-		c.Relays = bench.Relays{}
-	}
-}
-
-// into writes an instrument into a bench. What is said of its jack, its fuse and its
-// window stays where it is the same instrument.
-func into(c *bench.Config, was bench.Meter, x *session.Looked) {
-	id := x.Trial.Identity
 	switch x.Use.Kind {
 	case profile.SupplyKind:
-		c.Supply = bench.Supply{Port: x.Port, Profile: x.DrivenBy, Identity: id, Channel: x.Channel}
+		c.Supply = bench.Supply{Port: x.Port, Profile: x.DrivenBy, Identity: id, Channel: x.Channel, Address: address}
+		if isWritten(was.Supply.Identity, was.Supply.Port, x) {
+			c.Supply.OutputUF = was.Supply.OutputUF
+		}
 	case profile.MeterKind:
-		m := bench.Meter{Port: x.Port, Profile: x.DrivenBy, Identity: id}
-		if was.Identity == id {
-			m.Jack, m.FuseAmps, m.WindowMs = was.Jack, was.FuseAmps, was.WindowMs
+		m := bench.Meter{Port: x.Port, Profile: x.DrivenBy, Identity: id, Address: address}
+		if isWritten(was.Meter.Identity, was.Meter.Port, x) {
+			m.Jack, m.FuseAmps, m.WindowMs = was.Meter.Jack, was.Meter.FuseAmps, was.Meter.WindowMs
 		}
 		if x.Jack != "" {
 			m.Jack = x.Jack
@@ -129,15 +131,22 @@ func into(c *bench.Config, was bench.Meter, x *session.Looked) {
 		}
 		c.Meter = m
 	case profile.RelaysKind:
-		c.Relays = bench.Relays{Port: x.Port, Profile: x.DrivenBy, Identity: id}
+		c.Relays = bench.Relays{Port: x.Port, Profile: x.DrivenBy, Identity: id, Address: address}
 	}
 }
 
-// knownJack gives what is written down of the jack of a meter that calls itself so.
-func knownJack(config string) func(identity string) (string, float64) {
-	return func(identity string) (string, float64) {
+// isWritten: what is written down of an instrument that calls itself so is of this one. One
+// without a name of its own is it on its port alone: another of its kind would answer alike.
+func isWritten(identity, port string, x *session.Looked) bool {
+	id := x.Identity()
+	return id != "" && identity == id && (port == x.Port || !capture.NamelessAs(x.DrivenBy, id))
+}
+
+// knownJack gives what is written down of the jack of a meter.
+func knownJack(config string) func(x *session.Looked) (string, float64) {
+	return func(x *session.Looked) (string, float64) {
 		c, err := session.ReadBench(config)
-		if err != nil || identity == "" || c.Meter.Identity != identity {
+		if err != nil || !isWritten(c.Meter.Identity, c.Meter.Port, x) {
 			return "", 0 // what is wrong with the file is said where it's written
 		}
 		return c.Meter.Jack, c.Meter.FuseAmps

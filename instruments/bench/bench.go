@@ -218,12 +218,9 @@ const mostAddress = 255
 // sharedPorts are the ports that several instruments with addresses are on.
 func (c *Config) sharedPorts() []string {
 	n := map[string]int{}
-	for _, x := range []struct {
-		port    string
-		address int
-	}{{c.Supply.Port, c.Supply.Address}, {c.Meter.Port, c.Meter.Address}, {c.Relays.Port, c.Relays.Address}} {
-		if x.port != "" && x.address > 0 {
-			n[x.port]++
+	for _, s := range c.seats() {
+		if *s.address > 0 {
+			n[s.port]++
 		}
 	}
 	var out []string

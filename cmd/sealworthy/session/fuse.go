@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"sealworthy/capture"
+	"sealworthy/capture/byhand"
 	"sealworthy/capture/record"
 )
 
@@ -40,14 +41,15 @@ const fuseNote = "fuse of the meter's jack"
 
 // statedFuse is what is kept of it.
 type statedFuse struct {
-	Meter string  `json:"meter"` // as it calls itself; "": it can't
+	Meter string  `json:"meter"`          // as it calls itself; "": it can't
+	Port  string  `json:"port,omitempty"` // that it was on; "": none, or it wasn't kept
 	Amps  float64 `json:"amps"`
 }
 
 // fused takes over what is said of the fuse of the meter that is in use, to be kept.
 func (s *Session) fused(amps float64) {
 	s.Bench.fused(amps)
-	s.fuse = &statedFuse{s.Bench.who(theMeter), amps}
+	s.fuse = &statedFuse{Meter: s.Bench.who(theMeter), Port: s.Bench.meterPort(), Amps: amps}
 }
 
 // keepFuse keeps what was said of a fuse, once.
@@ -64,15 +66,17 @@ func (s *Session) keepFuse(k *record.Keeper, stage string) error {
 }
 
 // knowsFuse takes over what was said of the fuse of the meter that is in use, where a test is
-// gone on with: bench.toml may tell of the meter before it, but where it names the meter.
-func (s *Session) knowsFuse(t Sitting) error {
-	if !t.Resume || s.Bench.again.cfg.Meter.Identity != "" {
+// gone on with: bench.toml may tell of the meter before it, but where it names the meter. Where
+// it can't be told whether that was of this one, it's asked for again.
+func (s *Session) knowsFuse(ctx context.Context, t Sitting) error {
+	if !t.Resume || s.Bench.tellsMeter() {
 		return nil
 	}
 	f, err := record.ReadDir(s.Record.Dir)
 	if err != nil {
 		return err
 	}
+	var others *statedFuse // the latest of a meter that may be another one
 	for _, n := range slices.Backward(f.Notes) {
 		var was statedFuse
 		if n.Name != fuseNote {
@@ -81,10 +85,56 @@ func (s *Session) knowsFuse(t Sitting) error {
 		if err := json.Unmarshal([]byte(n.Text), &was); err != nil {
 			return fmt.Errorf("what was kept of a meter's fuse can't be read: %w", err)
 		}
-		if was.Meter == s.Bench.who(theMeter) && was.Amps > 0 {
+		switch {
+		case was.Meter != s.Bench.who(theMeter) || was.Amps <= 0:
+		case s.Bench.isThisMeter(was.Port):
 			s.Bench.fused(was.Amps)
 			return nil
+		case others == nil:
+			others = &was
 		}
 	}
+	if others == nil {
+		return nil
+	}
+	return s.asksOfAnother(ctx, *others)
+}
+
+// asksOfAnother asks for the fuse of a meter that calls itself as another one does, of whose
+// fuse was is known. Unless it's stated, that stays the bound where it's smaller.
+func (s *Session) asksOfAnother(ctx context.Context, was statedFuse) error {
+	var statedA *float64
+	if !s.Desk.Nobody() {
+		var err error
+		if statedA, err = s.askFuse(ctx); err != nil {
+			return err
+		}
+	}
+	switch known := s.Bench.MeterFuseAmps; {
+	case statedA != nil:
+		s.fused(*statedA)
+	case known == 0 || was.Amps < known:
+		s.Bench.fused(was.Amps)
+	}
 	return nil
+}
+
+// isThisMeter: the meter in use is the one that calls itself as it does and was on a port. One
+// without a name of its own is that on its port alone.
+func (b *Bench) isThisMeter(port string) bool {
+	return b.meterPort() == port || !namesNone(describe(b.Meter))
+}
+
+// meterPort is the port of the meter that is in use; "": it's read by its maker.
+func (b *Bench) meterPort() string {
+	if _, typed := b.Meter.(*byhand.Meter); typed {
+		return ""
+	}
+	return b.at[theMeter]
+}
+
+// tellsMeter: bench.toml says which meter is in use.
+func (b *Bench) tellsMeter() bool {
+	m := b.again.cfg.Meter
+	return m.Identity != "" && b.isThisMeter(m.Port)
 }

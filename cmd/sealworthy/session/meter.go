@@ -64,7 +64,7 @@ func GivenUp(err error) bool {
 // gone on with comes back in t.
 func (s *Session) withMeters(ctx context.Context, t *Sitting,
 	do func(*capture.Proof) (file string, err error)) (file string, err error) {
-	if err := s.knowsFuse(*t); err != nil {
+	if err := s.knowsFuse(ctx, *t); err != nil {
 		return "", err
 	}
 	if err := s.goesOnWithOthers(ctx, t); err != nil {
@@ -115,7 +115,7 @@ func (s *Session) goesOnWithOthers(ctx context.Context, t *Sitting) error {
 	s.Desk.Tell(Event{What: Cautioned,
 		Text: "There is another " + words.List(others) + " than before: the bench is proved with it first."})
 	t.Prove = true
-	if !slices.Contains(others, theMeter) || s.Bench.again.cfg.Meter.Identity != "" {
+	if !slices.Contains(others, theMeter) || s.Bench.tellsMeter() {
 		return nil
 	}
 	fuseA, err := s.askFuse(ctx)

@@ -27,9 +27,9 @@ type Search struct {
 	ByHand, Typed bool
 	// Try and Write: it's to be done, so that it isn't asked whether.
 	Try, Write bool
-	// Known gives what is written down of a meter that calls itself so: its jack, and the
+	// Known gives what is written down of a meter that was looked at: its jack, and the
 	// fuse behind it in A; "" and 0: nothing is. nil: nothing of any.
-	Known func(identity string) (jack string, fuseA float64)
+	Known func(x *Looked) (jack string, fuseA float64)
 	// Keep writes down what is taken and gives the file. nil: there is no place for it.
 	Keep func(taken []*Looked) (file string, err error)
 }
@@ -267,7 +267,7 @@ func (s *Search) jacks(ctx context.Context, taken []*Looked) error {
 			continue
 		}
 		if s.Known != nil {
-			x.Jack, x.FuseA = s.Known(x.Identity())
+			x.Jack, x.FuseA = s.Known(x)
 		}
 		var jacks []capture.Place
 		for _, r := range x.Use.Ranges {
