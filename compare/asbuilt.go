@@ -114,7 +114,7 @@ func (j *Judge) seenThen(groups []string, h History, before Finding) look.Look {
 	})
 	var seen look.Look
 	for _, name := range groups {
-		g, ok := groupNamed(j.Expected.Plan, name)
+		g, ok := j.Expected.Plan.Group(name)
 		if !ok {
 			return look.Look{}
 		}

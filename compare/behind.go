@@ -58,49 +58,15 @@ func behind(p *plan.Plan, name, place string) bool {
 		return true
 	}
 	at, back := "", ""
-	if g, ok := groupNamed(p, name); ok {
+	if g, ok := p.Group(name); ok {
 		if g.Board != "" && behind(p, g.Board, place) {
 			return true
 		}
 		at, back = g.Joint, g.Return
-	} else if b, ok := boardNamed(p, name); ok {
+	} else if b, ok := p.Board(name); ok {
 		at, back = b.Joint, b.Return
 	}
-	return place != "" && (slices.Contains(upFrom(p, at), place) || slices.Contains(backFrom(p, back), place))
-}
-
-// upFrom lists a joint and all that it hangs on, the jack last.
-func upFrom(p *plan.Plan, joint string) []string {
-	var out []string
-	for range len(p.Joints) + 1 { // bounded: a joint can't come twice on the way up
-		if joint == "" {
-			break
-		}
-		out = append(out, joint)
-		j, ok := jointNamed(p, joint)
-		if !ok {
-			break
-		}
-		joint = j.From
-	}
-	return out
-}
-
-// backFrom lists a return and those that it ends in.
-func backFrom(p *plan.Plan, back string) []string {
-	var out []string
-	for range len(p.Returns) + 1 {
-		if back == "" {
-			break
-		}
-		out = append(out, back)
-		i := slices.IndexFunc(p.Returns, func(r plan.Return) bool { return r.Name == back })
-		if i < 0 {
-			break
-		}
-		back = p.Returns[i].To
-	}
-	return out
+	return place != "" && (slices.Contains(p.UpFrom(at), place) || slices.Contains(p.BackFrom(back), place))
 }
 
 func isPlace(p *plan.Plan, name string) bool {

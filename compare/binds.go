@@ -56,7 +56,7 @@ func (j *Judge) resistorFor(c budget.Check) string {
 	if !(c.Instead > 0) || c.Kind != budget.KindLED && c.Kind != budget.KindNoLimit {
 		return ""
 	}
-	g, ok := groupNamed(j.Expected.Plan, c.Group)
+	g, ok := j.Expected.Plan.Group(c.Group)
 	if !ok {
 		return ""
 	}

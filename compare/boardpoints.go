@@ -27,7 +27,7 @@ func (s step) boardPoints(b plan.Board, out []Finding) {
 		}
 		there := make([]Finding, len(out))
 		for k, f := range out {
-			g, _ := groupNamed(s.j.Expected.Plan, f.Group)
+			g, _ := s.j.Expected.Plan.Group(f.Group)
 			there[k] = s.j.blank(at.r, g)
 		}
 		at.board(b, there)
@@ -79,7 +79,7 @@ func (s step) atPoint(i int) (step, bool) {
 // standing is the same for a board that is never dark: what is left of its draw
 // without its lights.
 func (s step) standing(board string) budget.Draw {
-	b, ok := boardNamed(s.j.Expected.Plan, board)
+	b, ok := s.j.Expected.Plan.Board(board)
 	levels := s.b.Levels(board)
 	if !ok || len(levels) == 0 {
 		return budget.Draw{}

@@ -20,7 +20,7 @@ type output struct {
 
 // board judges the groups of a board from the levels of its trace.
 func (s step) board(b plan.Board, out []Finding) {
-	pace, ok := paceNamed(b, s.r.Step.Pace)
+	pace, ok := b.Pace(s.r.Step.Pace)
 	if !ok {
 		s.cantTell(out, fmt.Sprintf("the plan has no pace %q for board %q any more: measure it again", s.r.Step.Pace,
 			b.Name))
@@ -47,14 +47,6 @@ func (s step) board(b plan.Board, out []Finding) {
 			out[i].Settle = withoutLooks(out[i].Settle)
 		}
 	}
-}
-
-func paceNamed(b plan.Board, name string) (plan.Pace, bool) {
-	i := slices.IndexFunc(b.Paces, func(p plan.Pace) bool { return p.Name == name })
-	if i < 0 {
-		return plan.Pace{}, false
-	}
-	return b.Paces[i], true
 }
 
 func (s step) cantTell(out []Finding, why string) {

@@ -19,12 +19,12 @@ func TestALookKnowsItsButtons(t *testing.T) {
 		}
 		for _, x := range s.Buttons {
 			named[x.Board] = true
-			b, ok := boardNamed(p, x.Board)
+			b, ok := p.Board(x.Board)
 			if !ok || !b.Button || len(x.See) != len(b.Paces) || len(x.Groups) == 0 {
 				t.Errorf("%s: %+v of a board with %d paces", s.ID, x, len(b.Paces))
 			}
 			for _, g := range x.Groups {
-				if y, ok := groupNamed(p, g); !ok || y.Board != x.Board || !slices.Contains(s.Groups, g) {
+				if y, ok := p.Group(g); !ok || y.Board != x.Board || !slices.Contains(s.Groups, g) {
 					t.Errorf("%s: %s isn't lit by %s here", s.ID, g, x.Board)
 				}
 			}

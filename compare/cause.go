@@ -68,7 +68,7 @@ func (j *Judge) cause(w weighed, c belief.Class) Cause {
 // no current tells.
 func (j *Judge) placeOf(c belief.Class, r fault.Ranked) string {
 	p := j.Expected.Plan
-	g, ok := groupNamed(p, r.Fault.Group)
+	g, ok := p.Group(r.Fault.Group)
 	if c.Places <= 1 || !ok {
 		return fault.Place(p, r.Fault)
 	}
@@ -77,7 +77,7 @@ func (j *Judge) placeOf(c belief.Class, r fault.Ranked) string {
 
 // othersOf are the other lights of the group that it could be in.
 func (j *Judge) othersOf(c belief.Class) []plan.Light {
-	g, ok := groupNamed(j.Expected.Plan, c.Fault.Group)
+	g, ok := j.Expected.Plan.Group(c.Fault.Group)
 	if !ok || len(c.Lights) < 2 || c.Second != nil {
 		return nil
 	}

@@ -29,11 +29,11 @@ func (s step) causes(f Finding) []Cause {
 // board those of its output, or all where the outputs are lit at once.
 func (s step) inSum(f Finding) []string {
 	p := s.j.Expected.Plan
-	b, ok := boardNamed(p, f.Board)
+	b, ok := p.Board(f.Board)
 	if !ok {
 		return []string{f.Group}
 	}
-	pace, _ := paceNamed(b, f.Pace)
+	pace, _ := b.Pace(f.Pace)
 	var out []string
 	for _, g := range p.Groups {
 		if g.Board == f.Board && slices.Contains(s.r.Step.Groups, g.Name) &&
@@ -79,7 +79,7 @@ func (s step) nothing(f Finding) []Cause {
 		back.meanA > max(3*back.halfWidth, f.ExpectedA/2) {
 		return []Cause{{Name: "meter lead", Text: words.MeterReadsNothing(words.Milliamps(back.meanA, back.u))}}
 	}
-	g, _ := groupNamed(s.j.Expected.Plan, f.Group)
+	g, _ := s.j.Expected.Plan.Group(f.Group)
 	bench, model := words.NothingFlows(g, false)
 	return benchThen(bench, model, []fault.Kind{fault.OpenBranch, fault.GroupReversed})
 }
@@ -134,7 +134,7 @@ func (s step) stuckLit(f Finding, o output) []Cause {
 	u := math.Hypot(f.MeasuredU, o.want.u)
 	over := s.j.overloaded(f.Board, f.Output, f.MeasuredA,
 		words.Fault(s.j.Expected.Plan, fault.Fault{Kind: fault.Overloaded, Group: f.Group}, nil))
-	b, _ := boardNamed(s.j.Expected.Plan, f.Board)
+	b, _ := s.j.Expected.Plan.Board(f.Board)
 	if f.MeasuredA > o.want.meanA+s.j.Rule.K*u || !b.Button || !slices.ContainsFunc(b.Paces, plan.Pace.Steady) {
 		return []Cause{over}
 	}

@@ -36,12 +36,8 @@ func (j *Judge) Findings(h History, closure string) ([]ClosureFinding, error) {
 func (j *Judge) closure(name string, rows map[string][]Finding, checks []CheckFinding, h History,
 	before []ClosureFinding) ClosureFinding {
 	p := j.Expected.Plan
-	c := ClosureFinding{Build: p.Build, Closure: name, Damage: h.Damage}
-	for _, x := range p.Closures {
-		if x.Name == name {
-			c.Inside = x.Inside
-		}
-	}
+	of, _ := p.Closure(name)
+	c := ClosureFinding{Build: p.Build, Closure: name, Inside: of.Inside, Damage: h.Damage}
 	all := hides(p, name)
 	var w weigher
 	var own []string

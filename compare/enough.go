@@ -40,7 +40,7 @@ func (m maker) enough(f budget.Feed) capture.Enough {
 func (m maker) bears(f budget.Feed) float64 {
 	least := 0.0
 	for _, name := range f.Groups {
-		g, ok := groupNamed(m.p, name)
+		g, ok := m.p.Group(name)
 		if !ok {
 			continue
 		}

@@ -153,8 +153,8 @@ func (s step) evidence(f Finding, points bool) *evidence {
 		e.readings = append(e.readings, belief.Reading{Volts: volts, Amps: amps, U: u, GainU: g})
 	}
 	amps, u := f.MeasuredA, f.MeasuredU
-	if b, ok := boardNamed(s.j.Expected.Plan, f.Board); ok {
-		if pace, ok := paceNamed(b, f.Pace); ok && pace.Steady() {
+	if b, ok := s.j.Expected.Plan.Board(f.Board); ok {
+		if pace, ok := b.Pace(f.Pace); ok && pace.Steady() {
 			// The figures hold what the board itself draws.
 			base := s.baseDraw(b.Name)
 			amps, u = amps-base.MeanA, math.Hypot(u, base.UA)

@@ -8,30 +8,6 @@ import (
 	"sealworthy/compare/plan"
 )
 
-func groupNamed(p *plan.Plan, name string) (plan.Group, bool) {
-	i := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == name })
-	if i < 0 {
-		return plan.Group{}, false
-	}
-	return p.Groups[i], true
-}
-
-func boardNamed(p *plan.Plan, name string) (plan.Board, bool) {
-	i := slices.IndexFunc(p.Boards, func(b plan.Board) bool { return b.Name == name })
-	if i < 0 {
-		return plan.Board{}, false
-	}
-	return p.Boards[i], true
-}
-
-func jointNamed(p *plan.Plan, name string) (plan.Joint, bool) {
-	i := slices.IndexFunc(p.Joints, func(j plan.Joint) bool { return j.Name == name })
-	if i < 0 {
-		return plan.Joint{}, false
-	}
-	return p.Joints[i], true
-}
-
 func hasEnvelope(g plan.Group) bool {
 	return slices.ContainsFunc(g.Lights, func(l plan.Light) bool { return l.Kind == plan.Envelope })
 }
@@ -40,9 +16,9 @@ func hasEnvelope(g plan.Group) bool {
 // and those of the joints between it and the jack.
 func wiresTo(p *plan.Plan, f budget.Feed) []plan.Wire {
 	var out []plan.Wire
-	if b, ok := boardNamed(p, f.Feed); ok && f.Board {
+	if b, ok := p.Board(f.Feed); ok && f.Board {
 		out = append(out, b.Wire)
-	} else if g, ok := groupNamed(p, f.Feed); ok {
+	} else if g, ok := p.Group(f.Feed); ok {
 		out = append(out, g.Wire)
 	}
 	for _, j := range jointsTo(p, f) {
@@ -64,17 +40,15 @@ func holdsTo(p *plan.Plan, f budget.Feed) []plan.Hold {
 func jointsTo(p *plan.Plan, f budget.Feed) []plan.Joint {
 	var out []plan.Joint
 	joint := ""
-	if b, ok := boardNamed(p, f.Feed); ok && f.Board {
+	if b, ok := p.Board(f.Feed); ok && f.Board {
 		joint = b.Joint
-	} else if g, ok := groupNamed(p, f.Feed); ok {
+	} else if g, ok := p.Group(f.Feed); ok {
 		joint = g.Joint
 	}
-	for range len(p.Joints) { // bounded: a joint can't come twice on the way up
-		j, ok := jointNamed(p, joint)
-		if !ok {
-			break
+	for _, name := range p.UpFrom(joint) {
+		if j, ok := p.Joint(name); ok {
+			out = append(out, j)
 		}
-		out, joint = append(out, j), j.From
 	}
 	return out
 }

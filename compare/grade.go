@@ -53,7 +53,7 @@ func (m maker) readOf(f budget.Feed) []coverage.Test {
 	t := coverage.Test{Board: f.Board, Looked: len(m.o.Feeds) == 0, Scene: m.b.At.Scene}
 	sets := [][]string{f.Groups}
 	volts := []float64{top}
-	if board, ok := boardNamed(m.p, f.Feed); ok && f.Board {
+	if board, ok := m.p.Board(f.Feed); ok && f.Board {
 		t.Traced = slices.ContainsFunc(board.Paces, func(q plan.Pace) bool { return !q.Steady() })
 		if t.Traced && board.Run != plan.Together {
 			sets = m.byOutput(f)
@@ -132,6 +132,6 @@ func (m maker) byOutput(f budget.Feed) [][]string {
 
 // noRule: nothing is planned of a group's draw but an envelope, or not even that.
 func (m maker) noRule(group string) bool {
-	g, ok := groupNamed(m.p, group)
+	g, ok := m.p.Group(group)
 	return !ok || g.AsFound || hasEnvelope(g)
 }

@@ -109,7 +109,7 @@ func (y *yard) expected(group, stage string) float64 {
 // measure records a reading of a steady group, a minute after what came before.
 func (y *yard) measure(group, stage string, amps float64) *capture.StepRecord {
 	y.t.Helper()
-	g, ok := groupNamed(y.plan, group)
+	g, ok := y.plan.Group(group)
 	if !ok {
 		y.t.Fatalf("no group %q", group)
 	}

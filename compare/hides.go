@@ -80,12 +80,9 @@ func itemsOf(p *plan.Plan, closure string) []Item {
 		}
 		add(x.Name, x.Closure, kind)
 	}
-	for _, c := range p.Closures {
-		for _, thing := range c.Holds {
-			if c.Name == closure {
-				out = append(out, Item{Name: thing, Kind: ItemThing})
-			}
-		}
+	c, _ := p.Closure(closure)
+	for _, thing := range c.Holds {
+		out = append(out, Item{Name: thing, Kind: ItemThing})
 	}
 	if out == nil && !slices.ContainsFunc(p.Closures, func(c plan.Closure) bool { return c.Inside == closure }) {
 		// The plan says of nothing that it is in there: that isn't ready by silence.

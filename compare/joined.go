@@ -42,7 +42,7 @@ func (s step) joined(out []Finding) {
 func (s step) clocks(out []Finding) (cs []blink.Clock, at [][][]int) {
 	clockOf, outputOf := map[string]int{}, map[string]int{}
 	for i, f := range out {
-		b, ok := boardNamed(s.j.Expected.Plan, f.Board)
+		b, ok := s.j.Expected.Plan.Board(f.Board)
 		if !ok || len(b.Paces) == 0 {
 			continue
 		}
@@ -135,7 +135,7 @@ func (s step) joinedSteady(out []Finding, base, baseU float64) {
 			continue // a blinker, judged already
 		}
 		steady = append(steady, i)
-		if pg, _ := groupNamed(s.j.Expected.Plan, f.Group); !ok || g.AsFound || hasEnvelope(pg) {
+		if pg, _ := s.j.Expected.Plan.Group(f.Group); !ok || g.AsFound || hasEnvelope(pg) {
 			e.smallestA = 0 // nothing of it can be excluded
 			continue
 		}

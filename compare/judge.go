@@ -84,7 +84,7 @@ func (j *Judge) stepOf(r capture.StepRecord, pool map[string]poolDraw) ([]Findin
 	}
 	var out []Finding
 	for _, name := range r.Step.Groups {
-		g, ok := groupNamed(j.Expected.Plan, name)
+		g, ok := j.Expected.Plan.Group(name)
 		if !ok {
 			continue // the plan lost this group after the reading
 		}
@@ -104,7 +104,7 @@ func (j *Judge) stepOf(r capture.StepRecord, pool map[string]poolDraw) ([]Findin
 		}
 		return out, nil
 	}
-	switch board, onBoard := boardNamed(j.Expected.Plan, r.Step.Board); {
+	switch board, onBoard := j.Expected.Plan.Board(r.Step.Board); {
 	case onBoard:
 		s.board(board, out)
 		if !j.OneReading {
@@ -241,7 +241,7 @@ func (s step) allowedA() float64 {
 // group judges a feed that holds one group on a joint.
 func (s step) group(f *Finding) {
 	g, _ := s.b.GroupNamed(f.Group)
-	pg, _ := groupNamed(s.j.Expected.Plan, f.Group)
+	pg, _ := s.j.Expected.Plan.Group(f.Group)
 	measured, u := s.t.meanA, s.t.u
 	if s.r.Step.Way == capture.Added {
 		base := baseTrace(s.r)

@@ -24,11 +24,11 @@ func LostGroups(p *plan.Plan, h History) []Lost {
 			continue
 		}
 		for _, g := range r.Step.Groups {
-			if _, ok := groupNamed(p, g); ok {
+			if _, ok := p.Group(g); ok {
 				continue
 			}
 			x := Lost{Group: g, Closure: r.Step.Closure}
-			if !slices.ContainsFunc(p.Closures, func(c plan.Closure) bool { return c.Name == x.Closure }) {
+			if p.ClosureAt(x.Closure) < 0 {
 				x.Closure = ""
 			}
 			// what is said of it since counts for all of it

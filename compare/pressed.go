@@ -21,8 +21,8 @@ var _ capture.Pacer = (*Guide)(nil)
 
 // Runs implements capture.Pacer.
 func (g *Guide) Runs(s capture.Step, drew []instruments.Reading) bool {
-	b, ok := boardNamed(g.judge.Expected.Plan, s.Board)
-	own, known := paceNamed(b, s.Pace)
+	b, ok := g.judge.Expected.Plan.Board(s.Board)
+	own, known := b.Pace(s.Pace)
 	if !ok || !known || len(b.Paces) < 2 || len(drew) == 0 {
 		return false
 	}
@@ -44,7 +44,7 @@ func (g *Guide) Runs(s capture.Step, drew []instruments.Reading) bool {
 	}
 	var blank []Finding
 	for _, name := range s.Groups {
-		if x, ok := groupNamed(g.judge.Expected.Plan, name); ok {
+		if x, ok := g.judge.Expected.Plan.Group(name); ok {
 			blank = append(blank, Finding{Group: name, Output: x.Output})
 		}
 	}

@@ -52,11 +52,11 @@ func TestThePaceThatAButtonWasPressedToIsKnown(t *testing.T) {
 	if len(of) < 3 {
 		t.Fatalf("%d steps of a board with paces", len(of))
 	}
-	b, _ := boardNamed(g.judge.Expected.Plan, of[0].Board)
+	b, _ := g.judge.Expected.Plan.Board(of[0].Board)
 	s := step{j: g.judge, r: capture.StepRecord{Step: of[0]}, b: g.budget}
 	var blank []Finding
 	for _, name := range of[0].Groups {
-		x, _ := groupNamed(g.judge.Expected.Plan, name)
+		x, _ := g.judge.Expected.Plan.Group(name)
 		blank = append(blank, Finding{Group: name, Output: x.Output})
 	}
 	dark := s.baseDraw(b.Name).MeanA

@@ -39,7 +39,7 @@ func StillDone(p *plan.Plan, h History, steps []capture.Step, done []capture.Ste
 // neither touched nor given other lights since.
 func stillSeen(p *plan.Plan, h History, r capture.StepRecord) []string {
 	return slices.DeleteFunc(slices.Clone(r.Step.Groups), func(name string) bool {
-		g, ok := groupNamed(p, name)
+		g, ok := p.Group(name)
 		_, v := touched(p, name, h)
 		said := look.Of(r.Seen, name, r.Step.Groups)
 		unsaid := r.Outcome == capture.Measured && (said == "" || look.Parse(said, g).NoColours)

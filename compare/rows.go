@@ -86,7 +86,7 @@ func (j *Judge) rowsOf(latest map[string]map[string]standing, extra []capture.St
 		for _, pace := range pacesOf(j.Expected.Plan, g) {
 			rows[g.Name] = append(rows[g.Name], j.row(g, latest[g.Name][pace], extra, h))
 		}
-		if b, ok := boardNamed(j.Expected.Plan, g.Board); ok {
+		if b, ok := j.Expected.Plan.Board(g.Board); ok {
 			agreeBetweenPaces(b, rows[g.Name])
 		}
 	}
@@ -96,7 +96,7 @@ func (j *Judge) rowsOf(latest map[string]map[string]standing, extra []capture.St
 
 // pacesOf lists the paces of a group; one without a name where no board feeds it.
 func pacesOf(p *plan.Plan, g plan.Group) []string {
-	b, ok := boardNamed(p, g.Board)
+	b, ok := p.Board(g.Board)
 	if !ok {
 		return []string{""}
 	}

@@ -71,7 +71,7 @@ func (m maker) unclear(f budget.Feed) [][]string {
 	var outputs []int
 	for _, name := range f.Groups {
 		g, ok := m.b.GroupNamed(name)
-		pg, _ := groupNamed(m.p, name)
+		pg, _ := m.p.Group(name)
 		if !ok || g.AsFound || hasEnvelope(pg) {
 			return nil
 		}
@@ -147,7 +147,7 @@ func (m maker) secondOfBoard(b plan.Board, f budget.Feed, pace plan.Pace, top fl
 // VoltsStep measures a steady group on a joint at another voltage than the
 // service voltage, which is the ramp's end then. The error says why it can't.
 func VoltsStep(p *plan.Plan, b *budget.Budget, o StepOptions, group string, volts float64) (capture.Step, error) {
-	g, ok := groupNamed(p, group)
+	g, ok := p.Group(group)
 	f, found := b.FeedNamed(group)
 	if !ok || !found || f.Board {
 		return capture.Step{}, fmt.Errorf("group %q can't be measured at another voltage by itself", group)
@@ -173,7 +173,7 @@ func VoltsStep(p *plan.Plan, b *budget.Budget, o StepOptions, group string, volt
 
 // LookStep powers one feed and asks what is seen of it.
 func LookStep(p *plan.Plan, b *budget.Budget, o StepOptions, group string) (capture.Step, error) {
-	g, ok := groupNamed(p, group)
+	g, ok := p.Group(group)
 	f, found := b.FeedNamed(group)
 	if !ok || !found {
 		return capture.Step{}, fmt.Errorf("no group %q in the plan", group)

@@ -113,7 +113,7 @@ func (g *Guide) bearable(feeds []budget.Feed, by capture.FeltBy) (limitA, volts 
 		}
 		volts = min(volts, f.Volts)
 		for _, name := range f.Groups {
-			x, ok := groupNamed(p, name)
+			x, ok := p.Group(name)
 			if !ok || hasEnvelope(x) {
 				return 0, 0, fmt.Sprintf("nobody knows what the electronics of %q bear when they're turned round",
 					f.Feed)

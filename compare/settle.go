@@ -107,7 +107,7 @@ func (s step) reelDoubt(f Finding, g budget.Group) (common, own float64, reel st
 
 // hasReel: the reel is one of the group's lights, not a board's or a converter's.
 func (s step) hasReel(group, reel string) bool {
-	g, _ := groupNamed(s.j.Expected.Plan, group)
+	g, _ := s.j.Expected.Plan.Group(group)
 	for _, l := range g.Lights {
 		if l.Reel == reel || l.Part == reel {
 			return true

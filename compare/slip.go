@@ -99,8 +99,8 @@ func (j *Judge) slipOf(rows []Finding) (kinds map[fault.Kind]float64, ok bool) {
 		if f.Verdict != InBand {
 			return nil, false
 		}
-		b, onBoard := boardNamed(j.Expected.Plan, f.Board)
-		pace, _ := paceNamed(b, f.Pace)
+		b, onBoard := j.Expected.Plan.Board(f.Board)
+		pace, _ := b.Pace(f.Pace)
 		inTime = inTime || onBoard && !pace.Steady()
 		here, total, known := j.slipAt(f)
 		if known && (!ok || total > most) {
@@ -117,7 +117,7 @@ func (j *Judge) slipOf(rows []Finding) (kinds map[fault.Kind]float64, ok bool) {
 // slipAt is that by one row. Of groups that are read together only what is wrong with
 // this one counts, and that the plan may be wrong is no fault.
 func (j *Judge) slipAt(f Finding) (kinds map[fault.Kind]float64, total float64, ok bool) {
-	g, found := groupNamed(j.Expected.Plan, f.Group)
+	g, found := j.Expected.Plan.Group(f.Group)
 	if f.evidence == nil || !found {
 		return nil, 0, false
 	}

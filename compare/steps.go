@@ -127,7 +127,7 @@ func feedsOf(p *plan.Plan, b *budget.Budget, closure string) []budget.Feed {
 	var out []budget.Feed
 	for _, f := range b.Feeds {
 		for _, name := range f.Groups {
-			if g, ok := groupNamed(p, name); ok && g.Closure == closure {
+			if g, ok := p.Group(name); ok && g.Closure == closure {
 				out = append(out, f)
 				break
 			}
@@ -207,7 +207,7 @@ func (m maker) onTop(s capture.Step, on []string, before []capture.Step) capture
 func (m maker) slowest(feeds []budget.Feed) time.Duration {
 	d := time.Duration(0)
 	for _, f := range feeds {
-		if b, ok := boardNamed(m.p, f.Feed); ok {
+		if b, ok := m.p.Board(f.Feed); ok {
 			for _, p := range b.Paces {
 				d = max(d, time.Duration(slowPeriods*p.PeriodS*float64(time.Second)))
 			}
@@ -240,7 +240,7 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 		s.Inrush = 100 * time.Millisecond
 		s.Settle, s.BearsA = m.settle(), m.bears(f)
 		s.For = m.readFor(groupReads)
-		if g, ok := groupNamed(m.p, f.Feed); ok && hasEnvelope(g) {
+		if g, ok := m.p.Group(f.Feed); ok && hasEnvelope(g) {
 			s.For = boardReads
 			s.Settle.Max = groupSettle
 		}
@@ -262,7 +262,7 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 		}
 		return []capture.Step{s}, nil
 	}
-	board, ok := boardNamed(m.p, f.Feed)
+	board, ok := m.p.Board(f.Feed)
 	if !ok {
 		return nil, fmt.Errorf("the plan has no board %q", f.Feed)
 	}
@@ -347,10 +347,8 @@ func (m maker) readFor(n int) time.Duration {
 }
 
 func (m maker) volts(jack string) float64 {
-	for _, j := range m.p.Jacks {
-		if j.Name == jack || jack == "" {
-			return j.Volts
-		}
+	if j, ok := m.p.Jack(jack); ok {
+		return j.Volts
 	}
 	return m.p.Jacks[0].Volts
 }

@@ -135,11 +135,9 @@ type WholeOptions struct {
 // pace a trace at service voltage, then a sweep down to 2 V. Its ramp is the
 // limited current that a model of which nothing is known is met with.
 func WholeSteps(p *plan.Plan, b *budget.Budget, o WholeOptions) ([]capture.Step, error) {
-	jack := p.Jacks[0]
-	for _, j := range p.Jacks {
-		if j.Name == o.Jack {
-			jack = j
-		}
+	jack, ok := p.Jack(o.Jack)
+	if !ok {
+		jack = p.Jacks[0]
 	}
 	m := maker{p: p, b: b, o: StepOptions{Stage: o.Stage, JackFuseAmps: o.JackFuseAmps, SupplyMaxAmps: o.SupplyMaxAmps,
 		MeterWindow: o.MeterWindow}}

@@ -49,7 +49,7 @@ func TestSweepsOfFeeds(t *testing.T) {
 			continue
 		}
 		swept++
-		board, onBoard := boardNamed(p, s.Board)
+		board, onBoard := p.Board(s.Board)
 		if want := sweepPoints; onBoard {
 			want = boardPoints
 			if len(s.Sweep) != want {

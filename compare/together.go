@@ -24,7 +24,7 @@ func (m maker) feedVolts(f budget.Feed) float64 {
 // testLoad says what is clipped across the end of a sealed wire; empty for any
 // other feed.
 func (m maker) testLoad(f budget.Feed) string {
-	g, ok := groupNamed(m.p, f.Feed)
+	g, ok := m.p.Group(f.Feed)
 	if !ok || f.Board {
 		return ""
 	}
@@ -73,7 +73,7 @@ func (m maker) whole(kind capture.Kind, feeds []budget.Feed) (capture.Step, erro
 		s.On = append(s.On, f.Feed)
 		s.Volts = max(s.Volts, m.feedVolts(f))
 		for _, g := range f.Groups {
-			if x, ok := groupNamed(m.p, g); ok && x.Closure == m.closure {
+			if x, ok := m.p.Group(g); ok && x.Closure == m.closure {
 				s.Groups = append(s.Groups, g)
 				s.See = append(s.See, see(x))
 				if s.SeeBy == nil {
@@ -122,7 +122,7 @@ func (m maker) whole(kind capture.Kind, feeds []budget.Feed) (capture.Step, erro
 // buttons are those of the boards among feeds, with what their groups should do at each pace.
 func (m maker) buttons(feeds []budget.Feed, groups []string) (out []capture.Button) {
 	for _, f := range feeds {
-		b, ok := boardNamed(m.p, f.Feed)
+		b, ok := m.p.Board(f.Feed)
 		if !f.Board || !ok || !b.Button || len(b.Paces) < 2 {
 			continue
 		}

@@ -279,7 +279,7 @@ func (j *Judge) triesOf(steps []capture.StepRecord) (tries map[string]map[string
 // and a later step counts, as with a reading that is of no use.
 func (j *Judge) unjudged(r capture.StepRecord, why error) (out []Finding) {
 	for _, name := range r.Step.Groups {
-		if g, ok := groupNamed(j.Expected.Plan, name); ok && why != nil {
+		if g, ok := j.Expected.Plan.Group(name); ok && why != nil {
 			f := j.blank(r, g)
 			f.Verdict, f.Unread, f.Why, f.Settle = CantTell, true, words.Sentence(why.Error()), []string{words.Anew}
 			out = append(out, f)
@@ -292,12 +292,12 @@ func (j *Judge) unjudged(r capture.StepRecord, why error) (out []Finding) {
 // a board is read at its first pace; a step that broke off then left all of them
 // in doubt.
 func (j *Judge) pacesRead(r capture.StepRecord, f Finding) []string {
-	b, ok := boardNamed(j.Expected.Plan, f.Board)
+	b, ok := j.Expected.Plan.Board(f.Board)
 	switch {
 	case !ok || f.Pace != "" || len(b.Paces) == 0:
 		return []string{f.Pace}
 	case brokeOff(r):
-		g, _ := groupNamed(j.Expected.Plan, f.Group)
+		g, _ := j.Expected.Plan.Group(f.Group)
 		return pacesOf(j.Expected.Plan, g)
 	}
 	return []string{b.Paces[0].Name}
@@ -337,7 +337,7 @@ func (j *Judge) serviceOf(r capture.StepRecord) float64 {
 	feed := r.Step.Feed
 	if len(r.Step.Groups) > 0 {
 		feed = r.Step.Groups[0]
-		if g, ok := groupNamed(j.Expected.Plan, feed); ok && g.Board != "" {
+		if g, ok := j.Expected.Plan.Group(feed); ok && g.Board != "" {
 			feed = g.Board
 		}
 	}

@@ -222,7 +222,7 @@ func (m measureFlags) check(p *plan.Plan) error {
 		return err
 	}
 	for _, x := range m.redo {
-		if !isGroup(p, x) && !slices.ContainsFunc(p.Boards, func(b plan.Board) bool { return b.Name == x }) {
+		if !isGroup(p, x) && p.BoardAt(x) < 0 {
 			return unknownPlace(p, x)
 		}
 	}

@@ -13,7 +13,6 @@ import (
 
 	"sealworthy/capture/record"
 	"sealworthy/cmd/sealworthy/session"
-	"sealworthy/compare/plan"
 	"sealworthy/plots"
 	"sealworthy/plots/photo"
 )
@@ -93,7 +92,7 @@ func (b build) keepPhoto(e env, of string, src []byte, beside *session.Beside, n
 	if have, err := b.photos(f); err != nil || len(have) >= mostPhotos {
 		return "", errors.Join(err, tooMany(len(have)))
 	}
-	if of != "" && !slices.ContainsFunc(b.plan.Closures, func(c plan.Closure) bool { return c.Name == of }) {
+	if of != "" && b.plan.ClosureAt(of) < 0 {
 		return "", fmt.Errorf("the plan has no closure %q", of)
 	}
 	clean, err := photo.Clean(src)

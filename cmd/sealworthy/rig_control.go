@@ -94,11 +94,9 @@ func (a *atRig) spoil(what string) error {
 func (a *atRig) feeds(names []string) (feeds []string, note string) {
 	for _, n := range names {
 		feed := n
-		for _, g := range a.plan.Groups {
-			if g.Name == n && g.Board != "" {
-				feed = g.Board
-				note += fmt.Sprintf("; %s has its current from %s, so the clip is there", n, feed)
-			}
+		if g, ok := a.plan.Group(n); ok && g.Board != "" {
+			feed = g.Board
+			note += fmt.Sprintf("; %s has its current from %s, so the clip is there", n, feed)
 		}
 		if !slices.Contains(feeds, feed) {
 			feeds = append(feeds, feed)

@@ -210,13 +210,9 @@ func deliveryOf(p *plan.Plan, bud *budget.Budget, c clientFlags) plots.DeliveryD
 
 // does says how a group behaves in time.
 func does(p *plan.Plan, g plan.Group) string {
-	for _, b := range p.Boards {
-		if b.Name != g.Board || len(b.Paces) == 0 {
-			continue
-		}
-		if q := b.Paces[0]; !q.Steady() {
-			return fmt.Sprintf("(flashes, every %.3g s)", q.PeriodS)
-		}
+	b, _ := p.Board(g.Board)
+	if len(b.Paces) > 0 && !b.Paces[0].Steady() {
+		return fmt.Sprintf("(flashes, every %.3g s)", b.Paces[0].PeriodS)
 	}
 	return ""
 }

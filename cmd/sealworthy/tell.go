@@ -51,7 +51,7 @@ func reworkMarks(b build, places []string, reason string) ([]capture.Mark, error
 }
 
 func isGroup(p *plan.Plan, name string) bool {
-	return slices.ContainsFunc(p.Groups, func(g plan.Group) bool { return g.Name == name })
+	return p.GroupAt(name) >= 0
 }
 
 func unknownPlace(p *plan.Plan, name string) error {

@@ -17,7 +17,7 @@ import (
 func toldLook(p *plan.Plan, closure, seen string) ([]capture.GroupSeen, error) {
 	groups, of := p.Groups, p.Build
 	if closure != "" {
-		if !slices.ContainsFunc(p.Closures, func(c plan.Closure) bool { return c.Name == closure }) {
+		if p.ClosureAt(closure) < 0 {
 			return nil, fmt.Errorf("the plan has no closure %q", closure)
 		}
 		groups, of = slices.DeleteFunc(slices.Clone(groups), func(g plan.Group) bool { return g.Closure != closure }),

@@ -55,7 +55,7 @@ func (t *together) taps() (joined, loose []*tap, err error) {
 	made := map[key]*wiring.Wired{}
 	tapOf := func(e *Ensemble, v *view) (*tap, error) {
 		gi := slices.IndexFunc(e.plan.Groups, named(e.Groups[0]))
-		k := key{e.plan, wiring.JackOfGroup(e.plan, e.plan.Groups[gi])}
+		k := key{e.plan, e.plan.JackOf(e.plan.JointOf(e.plan.Groups[gi]))}
 		if made[k] == nil {
 			room := e.bench.RoomOr()
 			w, err := wiring.Build(k.p, k.jack, wiring.Options{AmbientC: &room.C, SeriesOhm: e.bench.SeriesOhm()})
@@ -128,19 +128,19 @@ func (x *tap) put(s fault.Spot, ohms float64) bool {
 		x.w.Net.SetOhms(x.w.Meter, x.ohms+ohms)
 		return true
 	case fault.SpotJoint:
-		i := slices.IndexFunc(p.Joints, func(j plan.Joint) bool { return j.Name == s.Name })
+		i := p.JointAt(s.Name)
 		if i >= 0 {
 			x.w.JointSeries(i, ohms)
 		}
 		return i >= 0
 	case fault.SpotReturn:
-		i := slices.IndexFunc(p.Returns, func(r plan.Return) bool { return r.Name == s.Name })
+		i := p.ReturnAt(s.Name)
 		if i >= 0 {
 			x.w.ReturnSeries(i, ohms)
 		}
 		return i >= 0
 	}
-	i := slices.IndexFunc(p.Boards, func(b plan.Board) bool { return b.Name == s.Name })
+	i := p.BoardAt(s.Name)
 	if i >= 0 && !x.loose {
 		x.w.BoardSeries(i, ohms)
 	}

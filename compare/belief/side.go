@@ -63,7 +63,7 @@ func newSide(p *plan.Plan, names []string, volts []float64, b scene.Scene) (*sid
 	s := &side{p: p, bench: b, volts: volts, nodes: map[circuit.Node]thevenin{}}
 	jack := ""
 	for _, name := range names {
-		gi := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == name })
+		gi := p.GroupAt(name)
 		if gi < 0 {
 			return nil, fmt.Errorf("no group %q in the plan", name)
 		}
@@ -71,7 +71,7 @@ func newSide(p *plan.Plan, names []string, volts []float64, b scene.Scene) (*sid
 		if g.AsFound {
 			return nil, fmt.Errorf("group %q is as found: nothing is known of its inside", name)
 		}
-		j := wiring.JackOfGroup(p, g)
+		j := p.JackOf(p.JointOf(g))
 		if jack != "" && j != jack {
 			return nil, fmt.Errorf("groups %q and %q hang on different jacks, so they can't be measured together",
 				names[0], name)

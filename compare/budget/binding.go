@@ -204,7 +204,7 @@ func concern(p *plan.Plan, cs []Check) {
 }
 
 func closureOf(p *plan.Plan, group string) string {
-	if i := groupIndex(p, group); i >= 0 {
+	if i := p.GroupAt(group); i >= 0 {
 		return p.Groups[i].Closure
 	}
 	return ""

@@ -137,7 +137,7 @@ func (c *checker) burning(whole *plan.Plan, w *wiring.Wired, l Load) []Check {
 		if g.Board != "" {
 			on = g.Board
 		}
-		if k := boardIndex(c.p, g.Board); k >= 0 && !connected(c.p.Boards[k], g.Output-1, l) {
+		if k := c.p.BoardAt(g.Board); k >= 0 && !connected(c.p.Boards[k], g.Output-1, l) {
 			continue
 		}
 		if w.Groups[i].Here && slices.Contains(l.On, on) {

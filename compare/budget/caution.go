@@ -113,7 +113,7 @@ func (c *checker) closures() {
 		w := s.volts * s.amps
 		for _, g := range c.p.Groups {
 			if g.Board == b.Name {
-				k := groupIndex(c.p, g.Name)
+				k := c.p.GroupAt(g.Name)
 				w -= c.high.groups[k].volts * c.high.groups[k].amps
 			}
 		}
@@ -147,13 +147,4 @@ func inside(c plan.Closure) string {
 		return "the model"
 	}
 	return quote(c.Name)
-}
-
-func groupIndex(p *plan.Plan, name string) int {
-	for i, g := range p.Groups {
-		if g.Name == name {
-			return i
-		}
-	}
-	return -1
 }

@@ -168,15 +168,11 @@ func converts(j plan.Joint) bool {
 
 // sourceVolts is the voltage at a joint or jack.
 func (c *checker) sourceVolts(name string, s *state) float64 {
-	for i, j := range c.p.Jacks {
-		if j.Name == name {
-			return s.jacks[i].volts
-		}
+	if i := c.p.JackAt(name); i >= 0 {
+		return s.jacks[i].volts
 	}
-	for i, j := range c.p.Joints {
-		if j.Name == name {
-			return s.joints[i].volts
-		}
+	if i := c.p.JointAt(name); i >= 0 {
+		return s.joints[i].volts
 	}
 	return 0
 }

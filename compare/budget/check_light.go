@@ -6,7 +6,6 @@ import (
 
 	"sealworthy/compare/circuit"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/wiring"
 )
 
 // group checks wire and lights of group i.
@@ -79,13 +78,9 @@ func (c *checker) noLimit(l plan.Light, name string, at Check) bool {
 	text := fmt.Sprintf("%s has no resistor: nothing limits the current", name)
 	n := c.say(Wrong, KindNoLimit, at, 0, 0, "ohm", "%s", text).burns()
 	// Not the voltage that it has now: the missing resistor drags that down.
-	g := c.p.Groups[groupIndex(c.p, at.Group)]
-	v := 0.0
-	for _, j := range c.p.Jacks {
-		if j.Name == wiring.JackOfGroup(c.p, g) {
-			v = serviceVolts(c.p, g.Joint, j.Volts)
-		}
-	}
+	g, _ := c.p.Group(at.Group)
+	j, _ := c.p.Jack(c.p.JackOf(c.p.JointOf(g)))
+	v := serviceVolts(c.p, g.Joint, j.Volts)
 	if r, err := ResistorFor(l.Series, v, wantedAmps(l), E12); err == nil {
 		n.cure("; ", fmt.Sprintf("%s gives %s", ohms(r.Ohms), amps(r.Amps))).Instead = r.Ohms
 	}
@@ -164,7 +159,7 @@ var resistorWatts = [...]float64{0.0625, 0.1, 0.125, 0.25, 0.5, 1, 2, 5}
 // output, across which that voltage comes back as the current falls. alone is
 // false where other lights share that resistor.
 func (c *checker) behind(l plan.Light, high lightState, at Check) (volts, outOhms float64, alone bool) {
-	b := boardIndex(c.p, at.Board)
+	b := c.p.BoardAt(at.Board)
 	if b < 0 || at.Output < 1 || at.Output > len(c.p.Boards[b].Outputs) {
 		return high.nearVolts, 0, true
 	}

@@ -261,11 +261,7 @@ func darkBehind(p *plan.Plan, joint string) []string {
 	}
 	var dark []string
 	for _, g := range p.Groups {
-		at := g.Joint
-		if b := boardIndex(p, g.Board); b >= 0 {
-			at = p.Boards[b].Joint
-		}
-		if behind[at] {
+		if behind[p.JointOf(g)] {
 			dark = append(dark, g.Name)
 		}
 	}
@@ -282,19 +278,12 @@ func darkBehindReturn(p *plan.Plan, name string) []string {
 	}
 	var dark []string
 	for _, g := range p.Groups {
-		b := boardIndex(p, g.Board)
+		b := p.BoardAt(g.Board)
 		if behind[g.Return] || b >= 0 && behind[p.Boards[b].Return] {
 			dark = append(dark, g.Name)
 		}
 	}
 	return dark
-}
-
-func boardIndex(p *plan.Plan, name string) int {
-	if name == "" {
-		return -1
-	}
-	return slices.IndexFunc(p.Boards, func(b plan.Board) bool { return b.Name == name })
 }
 
 // red reports whether some light of a group is red, for the flash caution.

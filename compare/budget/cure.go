@@ -6,7 +6,6 @@ import (
 	"math"
 
 	"sealworthy/compare/plan"
-	"sealworthy/compare/wiring"
 )
 
 // Cure is a resistor in series with an output that is overloaded.
@@ -33,7 +32,7 @@ var ErrNoCure = errors.New("no resistor in series helps")
 // The error is ErrNoCure where it gives less than that already, or where nothing
 // would be left to see.
 func CureFor(p *plan.Plan, board string, output int, amps float64) (Cure, error) {
-	i := boardIndex(p, board)
+	i := p.BoardAt(board)
 	if i < 0 || output < 1 || output > len(p.Boards[i].Outputs) {
 		return Cure{}, fmt.Errorf("the plan has no output %d of board %q", output, board)
 	}
@@ -88,11 +87,8 @@ const leastLit = 0.05
 
 // jackOf is the jack that a board hangs on.
 func jackOf(p *plan.Plan, b plan.Board) plan.Jack {
-	name := wiring.JackOf(p, b.Joint)
-	for _, j := range p.Jacks {
-		if j.Name == name {
-			return j
-		}
+	if j, ok := p.Jack(p.JackOf(b.Joint)); ok {
+		return j
 	}
 	return p.Jacks[0]
 }

@@ -2,6 +2,7 @@ package budget
 
 import (
 	"fmt"
+	"slices"
 
 	"sealworthy/compare/plan"
 )
@@ -28,18 +29,12 @@ type groupPlace struct {
 // serviceVolts is what a joint is fed with: the jack's voltage, or that of the
 // last converter on the way.
 func serviceVolts(p *plan.Plan, joint string, jackVolts float64) float64 {
-	for range len(p.Joints) {
-		for _, j := range p.Joints {
-			if j.Name != joint {
-				continue
+	for _, at := range p.UpFrom(joint) {
+		j, _ := p.Joint(at)
+		for _, h := range slices.Backward(j.Holds) {
+			if h.Kind == plan.HoldConverter {
+				return h.OutVolts.Nominal
 			}
-			for k := len(j.Holds) - 1; k >= 0; k-- {
-				if h := j.Holds[k]; h.Kind == plan.HoldConverter {
-					return h.OutVolts.Nominal
-				}
-			}
-			joint = j.From
-			break
 		}
 	}
 	return jackVolts

@@ -130,9 +130,9 @@ func (m *model) wantedAt(jack int) bool {
 	for t, term := range wiring.Terminals(m.p) {
 		at := ""
 		if term.Board >= 0 {
-			at = wiring.JackOf(m.p, m.p.Boards[term.Board].Joint)
+			at = m.p.JackOf(m.p.Boards[term.Board].Joint)
 		} else {
-			at = wiring.JackOfGroup(m.p, m.p.Groups[term.Group])
+			at = m.p.JackOf(m.p.JointOf(m.p.Groups[term.Group]))
 		}
 		if m.wanted[t] && at == m.p.Jacks[jack].Name {
 			return true
@@ -163,7 +163,7 @@ func (m *model) choose() error {
 	}
 	for _, name := range m.at.On {
 		feed := name
-		if i := groupIndex(m.p, name); i >= 0 && m.p.Groups[i].Board != "" {
+		if i := m.p.GroupAt(name); i >= 0 && m.p.Groups[i].Board != "" {
 			feed = m.p.Groups[i].Board
 		}
 		k := slices.IndexFunc(terms, func(t wiring.Terminal) bool { return t.Name == feed })

@@ -100,10 +100,8 @@ func (s *state) read(w *wiring.Wired) {
 		if w.Returns[i].Here {
 			s.returns[i] = jointState{amps: w.ReturnAmps(pt, i), volts: w.ReturnVolts(pt, i)}
 			s.returns[i].drop = s.returns[i].volts
-			for k, r := range p.Returns {
-				if r.Name == p.Returns[i].To {
-					s.returns[i].drop -= w.ReturnVolts(pt, k)
-				}
+			if k := p.ReturnAt(p.Returns[i].To); k >= 0 {
+				s.returns[i].drop -= w.ReturnVolts(pt, k)
 			}
 		}
 	}
@@ -133,10 +131,8 @@ func (s *state) read(w *wiring.Wired) {
 func lost(w *wiring.Wired, from, ownReturn string, node circuit.Node, ret circuit.Ground) float64 {
 	pt := w.Point
 	plus, minus := pt.NodeV[w.Meter], 0.0
-	for i, j := range w.Plan.Joints {
-		if j.Name == from {
-			plus, minus = pt.NodeV[w.Joints[i].Node], pt.GroundV[w.Joints[i].Ret]
-		}
+	if i := w.Plan.JointAt(from); i >= 0 {
+		plus, minus = pt.NodeV[w.Joints[i].Node], pt.GroundV[w.Joints[i].Ret]
 	}
 	drop := plus - pt.NodeV[node]
 	if ownReturn == "" {

@@ -57,7 +57,7 @@ func (c *checker) tree() []Joint {
 // lightsOnly leaves out the wires on which nothing hangs yet.
 func lightsOnly(p *plan.Plan, groups []string) []string {
 	return slices.DeleteFunc(groups, func(name string) bool {
-		i := groupIndex(p, name)
+		i := p.GroupAt(name)
 		return i >= 0 && p.Groups[i].Sealed
 	})
 }

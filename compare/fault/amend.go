@@ -28,7 +28,7 @@ func Amend(src []byte, path string, value any, o plan.Options) ([]byte, error) {
 	if len(problems) > 0 {
 		return nil, err
 	}
-	gi := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == group })
+	gi := p.GroupAt(group)
 	if gi < 0 || light >= len(p.Groups[gi].Lights) {
 		return nil, err
 	}

@@ -17,7 +17,7 @@ func Apply(w *wiring.Wired, f Fault) error {
 	if upstream(f.Kind) {
 		return applyUpstream(w, f)
 	}
-	gi := slices.IndexFunc(w.Plan.Groups, func(g plan.Group) bool { return g.Name == f.Group })
+	gi := w.Plan.GroupAt(f.Group)
 	if gi < 0 {
 		return fmt.Errorf("%s: no group %q in the plan", f.Kind, f.Group)
 	}
@@ -88,7 +88,7 @@ func place(w *wiring.Wired, group int, b wiring.Branch) int {
 // without a resistor of its own.
 func overload(w *wiring.Wired, gi int) error {
 	g := w.Plan.Groups[gi]
-	bi := slices.IndexFunc(w.Plan.Boards, func(b plan.Board) bool { return b.Name == g.Board })
+	bi := w.Plan.BoardAt(g.Board)
 	if bi < 0 {
 		return fmt.Errorf("%s: group %q hangs on no board", Overloaded, g.Name)
 	}

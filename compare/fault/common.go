@@ -4,7 +4,6 @@ import (
 	"slices"
 
 	"sealworthy/compare/plan"
-	"sealworthy/compare/wiring"
 )
 
 // SpotKind says what sort of place above the groups a resistance sits at.
@@ -49,7 +48,7 @@ func (s Spot) Feeds(p *plan.Plan, g plan.Group) bool {
 	case SpotLeads:
 		return true
 	case SpotJack:
-		return wiring.JackOfGroup(p, g) == s.Name
+		return p.JackOf(p.JointOf(g)) == s.Name
 	case SpotBoard:
 		return g.Board == s.Name
 	case SpotJoint:

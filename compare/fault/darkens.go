@@ -7,7 +7,7 @@ import "sealworthy/compare/plan"
 // the piece, LEDs one by one. A fault that makes lights dim, too bright or
 // steady darkens none. Of is 0 for a group as found or unknown.
 func Darkens(p *plan.Plan, f Fault) (lights, of int) {
-	g, ok := groupOf(p, f.Group)
+	g, ok := p.Group(f.Group)
 	if !ok {
 		return 0, 0
 	}
@@ -50,13 +50,4 @@ func visible(l plan.Light, branches int) int {
 		return branches * max(1, len(l.Series))
 	}
 	return branches
-}
-
-func groupOf(p *plan.Plan, name string) (plan.Group, bool) {
-	for _, g := range p.Groups {
-		if g.Name == name {
-			return g, true
-		}
-	}
-	return plan.Group{}, false
 }

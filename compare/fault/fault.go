@@ -53,7 +53,7 @@ func Parse(p *plan.Plan, s string, r *rand.Rand) (Fault, error) {
 		}
 		return f, nil
 	}
-	i := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == group })
+	i := p.GroupAt(group)
 	if i < 0 {
 		var names []string
 		for _, g := range p.Groups {
@@ -151,12 +151,8 @@ func Possible(p *plan.Plan, g plan.Group) []Fault {
 }
 
 func blinks(p *plan.Plan, board string) bool {
-	for _, b := range p.Boards {
-		if b.Name == board {
-			return slices.ContainsFunc(b.Paces, func(q plan.Pace) bool { return !q.Steady() })
-		}
-	}
-	return false
+	b, _ := p.Board(board)
+	return slices.ContainsFunc(b.Paces, func(q plan.Pace) bool { return !q.Steady() })
 }
 
 // ofBranch lists the faults of one branch of a light.

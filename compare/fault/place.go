@@ -13,7 +13,7 @@ import (
 // the twin of the plus wire stands behind it. A fault above the groups ends at its
 // joint. It is empty for a group that the plan doesn't have.
 func Place(p *plan.Plan, f Fault) string {
-	g, ok := groupOf(p, f.Group)
+	g, ok := p.Group(f.Group)
 	if !ok {
 		return ""
 	}
@@ -37,62 +37,17 @@ func Place(p *plan.Plan, f Fault) string {
 // Path lists what a group hangs on, from the jack down: jack, joints, board and
 // output. The group itself isn't in it.
 func Path(p *plan.Plan, g plan.Group) []string {
-	at := g.Joint
-	var tail []string
+	out := p.UpFrom(p.JointOf(g))
+	slices.Reverse(out)
 	if g.Board != "" {
-		for _, b := range p.Boards {
-			if b.Name == g.Board {
-				at = b.Joint
-			}
-		}
-		tail = []string{fmt.Sprintf("%s, output %d", g.Board, g.Output)}
+		out = append(out, fmt.Sprintf("%s, output %d", g.Board, g.Output))
 	}
-	var up []string
-	for range len(p.Joints) + 1 {
-		up = append(up, at)
-		from := ""
-		for _, j := range p.Joints {
-			if j.Name == at {
-				from = j.From
-			}
-		}
-		if from == "" {
-			break
-		}
-		at = from
-	}
-	var out []string
-	for i := len(up) - 1; i >= 0; i-- {
-		out = append(out, up[i])
-	}
-	return append(out, tail...)
+	return out
 }
 
 // returnsOf names the returns that a group's minus goes through.
 func returnsOf(p *plan.Plan, g plan.Group) []string {
-	at := g.Return
-	if at == "" {
-		for _, b := range p.Boards {
-			if g.Board != "" && b.Name == g.Board {
-				at = b.Return
-			}
-		}
-	}
-	var names []string
-	for range p.Returns {
-		to := ""
-		for _, r := range p.Returns {
-			if r.Name == at {
-				to = r.To
-			}
-		}
-		if to == "" {
-			break
-		}
-		names = append(names, at)
-		at = to
-	}
-	return names
+	return slices.DeleteFunc(p.BackFrom(p.ReturnOf(g)), func(at string) bool { return p.ReturnAt(at) < 0 })
 }
 
 // inside says which light, piece, segment, branch and LED of a group is meant; nothing for

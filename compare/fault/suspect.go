@@ -44,7 +44,7 @@ func (s Suspect) Fault() Fault { return Fault{Kind: s.Kind, Group: s.Group, Ligh
 // with. At most 30, likeliest first. Parts that draw as planned, or as one before
 // them, are left out.
 func Suspects(p *plan.Plan, src []byte, group string, o plan.Options, pr PlanPriors) []Suspect {
-	gi := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == group })
+	gi := p.GroupAt(group)
 	if gi < 0 || p.Groups[gi].AsFound {
 		return nil
 	}

@@ -7,7 +7,6 @@ import (
 	"slices"
 
 	"sealworthy/compare/circuit"
-	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
 )
 
@@ -24,7 +23,7 @@ type RampPoint struct {
 // holds classes of look-alike faults, likeliest first, and leaves an unknown
 // cause out. w is changed and reset.
 func Trip(w *wiring.Wired, group string, ramp []RampPoint, at int, pr Priors) ([]Ranked, error) {
-	gi := slices.IndexFunc(w.Plan.Groups, func(g plan.Group) bool { return g.Name == group })
+	gi := w.Plan.GroupAt(group)
 	if gi < 0 || at < 0 || at >= len(ramp) {
 		return nil, fmt.Errorf("no group %q in the plan, or no point %d in its ramp", group, at+1)
 	}

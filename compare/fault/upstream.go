@@ -64,14 +64,14 @@ func above(p *plan.Plan, g plan.Group, k Kind) []string {
 // place isn't behind this circuit's jack.
 func applyUpstream(w *wiring.Wired, f Fault) error {
 	if f.Kind == BadReturn || f.Kind == OpenReturn {
-		i := slices.IndexFunc(w.Plan.Returns, func(r plan.Return) bool { return r.Name == f.At })
+		i := w.Plan.ReturnAt(f.At)
 		if i < 0 || !w.Returns[i].Here {
 			return fmt.Errorf("%s: return %q isn't behind this jack", f.Kind, f.At)
 		}
 		w.ReturnSeries(i, f.Ohms)
 		return nil
 	}
-	i := slices.IndexFunc(w.Plan.Joints, func(j plan.Joint) bool { return j.Name == f.At })
+	i := w.Plan.JointAt(f.At)
 	if i < 0 || !w.Joints[i].Here {
 		return fmt.Errorf("%s: joint %q isn't behind this jack", f.Kind, f.At)
 	}

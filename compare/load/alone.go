@@ -2,10 +2,8 @@ package load
 
 import (
 	"fmt"
-	"slices"
 
 	"sealworthy/compare/circuit"
-	"sealworthy/compare/plan"
 	"sealworthy/compare/wiring"
 )
 
@@ -15,7 +13,7 @@ import (
 // answers for its loose pieces. The error says that there is no such group, or
 // that the circuit can't be solved.
 func (l *Load) Alone(group string, volts float64) (float64, error) {
-	gi := slices.IndexFunc(l.plan.Groups, func(g plan.Group) bool { return g.Name == group })
+	gi := l.plan.GroupAt(group)
 	if gi < 0 {
 		return 0, fmt.Errorf("no group %q in the plan", group)
 	}

@@ -142,17 +142,16 @@ func (l *Load) seed(f fault.Fault, loose bool) error {
 
 // stick makes the output of a group stay lit or dark.
 func (l *Load) stick(f fault.Fault) {
-	g := l.plan.Groups[slices.IndexFunc(l.plan.Groups, func(g plan.Group) bool { return g.Name == f.Group })]
-	for i, b := range l.plan.Boards {
-		if b.Name != g.Board {
-			continue
-		}
-		switch f.Kind {
-		case fault.Overloaded:
-			l.boards[i].stuck[g.Output] = true
-		case fault.StuckDark:
-			l.boards[i].stuck[g.Output] = false
-		}
+	g, _ := l.plan.Group(f.Group)
+	i := l.plan.BoardAt(g.Board)
+	if i < 0 {
+		return
+	}
+	switch f.Kind {
+	case fault.Overloaded:
+		l.boards[i].stuck[g.Output] = true
+	case fault.StuckDark:
+		l.boards[i].stuck[g.Output] = false
 	}
 }
 
@@ -201,7 +200,7 @@ func (l *Load) Buttons() []string {
 
 // StartsAtPower reports boards: their paces start when they get power.
 func (l *Load) StartsAtPower(terminal string) bool {
-	return slices.ContainsFunc(l.plan.Boards, func(b plan.Board) bool { return b.Name == terminal })
+	return l.plan.BoardAt(terminal) >= 0
 }
 
 // Farads is the capacitance of the boards that are connected.

@@ -100,10 +100,8 @@ func (p *parser) groupFeed(s *section, g *Group) float64 {
 }
 
 func (p *parser) boardNamed(name string) *Board {
-	for i := range p.plan.Boards {
-		if p.plan.Boards[i].Name == name {
-			return &p.plan.Boards[i]
-		}
+	if i := p.plan.BoardAt(name); i >= 0 {
+		return &p.plan.Boards[i]
 	}
 	return nil
 }
@@ -190,10 +188,8 @@ func (p *parser) closureList() []string {
 }
 
 func (p *parser) jointNamed(name string) *Joint {
-	for i := range p.plan.Joints {
-		if p.plan.Joints[i].Name == name {
-			return &p.plan.Joints[i]
-		}
+	if i := p.plan.JointAt(name); i >= 0 {
+		return &p.plan.Joints[i]
 	}
 	return nil
 }
@@ -213,12 +209,8 @@ func (p *parser) supplyVolts(name string) float64 {
 		}
 		name = j.From
 	}
-	for _, j := range p.plan.Jacks {
-		if j.Name == name {
-			return j.Volts
-		}
-	}
-	return 0
+	j, _ := p.plan.Jack(name)
+	return j.Volts
 }
 
 // groupReturn sees that the current comes back to where it came from.

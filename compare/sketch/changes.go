@@ -273,13 +273,11 @@ func closureFor(p *plan.Plan, said plan.Said, joint, board string) string {
 	if len(closures) < 2 {
 		return ""
 	}
-	for _, b := range p.Boards {
-		if b.Name == board && b.Closure != "" {
+	if b, ok := p.Board(board); ok {
+		if b.Closure != "" {
 			return ""
 		}
-		if b.Name == board {
-			joint = b.Joint
-		}
+		joint = b.Joint
 	}
 	for _, g := range slices.Backward(p.Groups) {
 		beside := board != "" && g.Board == board || board == "" && g.Board == "" && g.Joint == joint
@@ -287,10 +285,8 @@ func closureFor(p *plan.Plan, said plan.Said, joint, board string) string {
 			return g.Closure
 		}
 	}
-	for _, j := range p.Joints {
-		if j.Name == joint && j.Closure != "" {
-			return ""
-		}
+	if j, _ := p.Joint(joint); j.Closure != "" {
+		return ""
 	}
 	return closures[len(closures)-1] // inner ones stand before those that they close inside of
 }

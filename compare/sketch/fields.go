@@ -2,6 +2,7 @@ package sketch
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 
 	"sealworthy/compare/plan"
@@ -146,18 +147,7 @@ func (f *form) feeds() (out []Option) {
 
 // behind: a joint is another one, or hangs on it.
 func behind(p *plan.Plan, joint, on string) bool {
-	for range len(p.Joints) + 1 {
-		if joint == on {
-			return true
-		}
-		for _, j := range p.Joints {
-			if j.Name == joint {
-				joint = j.From
-				break
-			}
-		}
-	}
-	return false
+	return slices.Contains(p.UpFrom(joint), on)
 }
 
 func (f *form) returns() (out []Option) {
@@ -229,10 +219,8 @@ func (f *form) light(i int, path string) {
 
 // lightAt is a light of the group as the plan reads it.
 func (f *form) lightAt(i int) (plan.Light, bool) {
-	for _, g := range f.p.Groups {
-		if g.Name == f.at.Name && i < len(g.Lights) {
-			return g.Lights[i], true
-		}
+	if g, ok := f.p.Group(f.at.Name); ok && i < len(g.Lights) {
+		return g.Lights[i], true
 	}
 	return plan.Light{}, false
 }
@@ -241,10 +229,8 @@ func (f *form) lightAt(i int) (plan.Light, bool) {
 func (f *form) fedBy() {
 	x := Field{Path: f.at.Path() + "." + fedBy, Key: fedBy, Label: "fed by", Input: Choice, Choices: Feeds(f.p),
 		Must: true}
-	for _, g := range f.p.Groups {
-		if g.Name == f.at.Name {
-			x.Value = feedValue(g.Joint, g.Board, g.Output)
-		}
+	if g, ok := f.p.Group(f.at.Name); ok {
+		x.Value = feedValue(g.Joint, g.Board, g.Output)
 	}
 	f.out = append(f.out, x)
 }

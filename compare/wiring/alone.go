@@ -13,7 +13,7 @@ func OutputOf(p *plan.Plan, g plan.Group) (board, output int, ok bool) {
 	if g.Board == "" {
 		return -1, -1, false
 	}
-	board = slices.IndexFunc(p.Boards, func(b plan.Board) bool { return b.Name == g.Board })
+	board = p.BoardAt(g.Board)
 	if board < 0 {
 		return -1, -1, false
 	}

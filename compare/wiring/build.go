@@ -32,12 +32,7 @@ type builder struct {
 func Build(p *plan.Plan, jack string, o Options) (*Wired, error) { return buildPart(p, jack, o, nil) }
 
 func buildPart(p *plan.Plan, jack string, o Options, only *part) (*Wired, error) {
-	w := &Wired{Plan: p, Jack: -1, Options: o, Terminals: Terminals(p), Net: circuit.New()}
-	for i := range p.Jacks {
-		if p.Jacks[i].Name == jack {
-			w.Jack = i
-		}
-	}
+	w := &Wired{Plan: p, Jack: p.JackAt(jack), Options: o, Terminals: Terminals(p), Net: circuit.New()}
 	if w.Jack < 0 {
 		return nil, &Error{Where: "jack " + jack, Err: fmt.Errorf("the plan has no such jack")}
 	}

@@ -86,10 +86,8 @@ func (b *builder) start(l label, joint string) (circuit.Node, circuit.Ground, bo
 	if joint == b.Plan.Jacks[b.Jack].Name {
 		return b.Meter, 0, true, nil
 	}
-	for i := range b.Plan.Jacks {
-		if b.Plan.Jacks[i].Name == joint {
-			return 0, 0, false, nil
-		}
+	if b.Plan.JackAt(joint) >= 0 {
+		return 0, 0, false, nil
 	}
 	k, ok := b.joint[joint]
 	if !ok {

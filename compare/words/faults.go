@@ -17,7 +17,7 @@ func Fault(p *plan.Plan, f fault.Fault, kinds []fault.Kind) string {
 	if f.At != "" {
 		return above(f)
 	}
-	i := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == f.Group })
+	i := p.GroupAt(f.Group)
 	if i < 0 {
 		return Sentence(string(f.Kind)) + "."
 	}
