@@ -64,7 +64,7 @@ func (s step) atPoint(i int) (step, bool) {
 	r := s.r
 	r.Step.Volts = s.r.Points[i].Volts
 	at := step{j: s.j, r: r, plain: true}
-	at.t = readingsTrace(slices.Values(s.r.AtPoint(i, ammeter(s.r), instruments.Current)))
+	at.t = readingsTrace(slices.Values(s.r.AtPoint(i, Ammeter(s.r), instruments.Current)))
 	if at.t.whyUnusable() != "" {
 		return at, false
 	}

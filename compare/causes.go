@@ -108,7 +108,7 @@ func (j *Judge) modelFirst(f *Finding, g plan.Group, h History) {
 func readSince(f Finding, h History) bool {
 	return f.record != nil && slices.ContainsFunc(h.Steps, func(r capture.StepRecord) bool {
 		if r.Step.Kind != capture.Power || r.Outcome != capture.Measured || !r.BeganAt.After(f.record.EndedAt) ||
-			r.Step.Feed == f.record.Step.Feed || ammeter(r) != ammeter(*f.record) || meterOf(r) != meterOf(*f.record) {
+			r.Step.Feed == f.record.Step.Feed || Ammeter(r) != Ammeter(*f.record) || meterOf(r) != meterOf(*f.record) {
 			return false
 		}
 		t := traceOf(r)
@@ -116,12 +116,12 @@ func readSince(f Finding, h History) bool {
 	})
 }
 
-func meterOf(r capture.StepRecord) string { return r.Instruments[ammeter(r)].Identity }
+func meterOf(r capture.StepRecord) string { return r.Instruments[Ammeter(r)].Identity }
 
 // lastReadings are the meter's last readings of current before a trip.
 func lastReadings(r capture.StepRecord) []instruments.Reading {
 	var last []instruments.Reading
-	for x := range currents(r.All(), ammeter(r)) {
+	for x := range currents(r.All(), Ammeter(r)) {
 		if x.Status == instruments.OK {
 			last = append(last[:0], x)
 		}

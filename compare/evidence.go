@@ -107,10 +107,10 @@ func sameMeter(a, b *capture.StepRecord) bool {
 	if a == nil {
 		return true
 	}
-	x, y := a.Instruments[ammeter(*a)], b.Instruments[ammeter(*b)]
-	p, _ := rangeOf(x, *a)
-	q, _ := rangeOf(y, *b)
-	return whichOne(*a, ammeter(*a)) == whichOne(*b, ammeter(*b)) && p.Name == q.Name
+	x, y := a.Instruments[Ammeter(*a)], b.Instruments[Ammeter(*b)]
+	p, _ := RangeOf(x, *a)
+	q, _ := RangeOf(y, *b)
+	return whichOne(*a, Ammeter(*a)) == whichOne(*b, Ammeter(*b)) && p.Name == q.Name
 }
 
 // withMore adds readings at other voltages to a finding.
@@ -165,7 +165,7 @@ func (s step) evidence(f Finding, points bool) *evidence {
 		return e
 	}
 	for _, i := range s.pointsUsed() {
-		t := readingsTrace(slices.Values(s.r.AtPoint(i, ammeter(s.r), instruments.Current)))
+		t := readingsTrace(slices.Values(s.r.AtPoint(i, Ammeter(s.r), instruments.Current)))
 		if t.n > 0 && t.overloads == 0 && t.unusable == 0 && t.ranges == 1 {
 			add(s.r.Points[i].Volts, t.meanA, t.u)
 		}
@@ -175,8 +175,8 @@ func (s step) evidence(f Finding, points bool) *evidence {
 
 // meter names the meter in its range.
 func (s step) meter() string {
-	g, _ := rangeOf(s.r.Instruments[ammeter(s.r)], s.r)
-	return whichOne(s.r, ammeter(s.r)) + "\x00" + g.Name
+	g, _ := RangeOf(s.r.Instruments[Ammeter(s.r)], s.r)
+	return whichOne(s.r, Ammeter(s.r)) + "\x00" + g.Name
 }
 
 // whichOne names the instrument that a step was read or fed with. One that can't say who it is,

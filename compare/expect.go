@@ -119,11 +119,11 @@ func SceneOf(r capture.StepRecord, l Leads) scene.Scene {
 	if d, ok := r.Instruments[SupplyName]; ok {
 		c.SetVolts = scene.Given(d.SetAccuracy.HalfWidth(r.Step.Volts))
 	}
-	d, ok := r.Instruments[ammeter(r)]
+	d, ok := r.Instruments[Ammeter(r)]
 	if !ok {
 		return c
 	}
-	if g, ok := rangeOf(d, r); ok {
+	if g, ok := RangeOf(d, r); ok {
 		c.BurdenOhm = g.BurdenOhm
 		c.Accuracy = accuracyOf(g)
 	}
@@ -136,10 +136,10 @@ const (
 	SupplyName = "supply"
 )
 
-// rangeOf finds the current range in which a trace was read.
-func rangeOf(d instruments.Description, r capture.StepRecord) (instruments.Range, bool) {
+// RangeOf finds the current range in which a trace was read.
+func RangeOf(d instruments.Description, r capture.StepRecord) (instruments.Range, bool) {
 	name := ""
-	for x := range r.Each(ammeter(r), instruments.Current) {
+	for x := range r.Each(Ammeter(r), instruments.Current) {
 		name = x.Range
 	}
 	for _, g := range d.Ranges {

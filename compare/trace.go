@@ -30,8 +30,8 @@ type trace struct {
 
 // traceOf takes the current from the settled part of a step.
 func traceOf(r capture.StepRecord) trace {
-	t := instrumentTrace(r, ammeter(r))
-	t.byHand = r.Instruments[ammeter(r)].Profile == byHandProfile
+	t := instrumentTrace(r, Ammeter(r))
+	t.byHand = r.Instruments[Ammeter(r)].Profile == byHandProfile
 	return t
 }
 
@@ -47,8 +47,8 @@ func instrumentTrace(r capture.StepRecord, instrument string) trace {
 
 // baseTrace takes the current of what was on before.
 func baseTrace(r capture.StepRecord) trace {
-	t := readingsTrace(currents(r.Before(), ammeter(r)))
-	if s, long := r.SumsBefore(ammeter(r), instruments.Current); long {
+	t := readingsTrace(currents(r.Before(), Ammeter(r)))
+	if s, long := r.SumsBefore(Ammeter(r), instruments.Current); long {
 		t.sum(s)
 	}
 	return t
@@ -65,9 +65,9 @@ func (t *trace) sum(s capture.Sums) {
 // byHandProfile is what a meter that is typed in calls its profile.
 const byHandProfile = "by hand"
 
-// ammeter names the instrument that current is judged by: the meter, or the
+// Ammeter names the instrument that current is judged by: the meter, or the
 // supply's read-back on a bench without one.
-func ammeter(r capture.StepRecord) string {
+func Ammeter(r capture.StepRecord) string {
 	if _, ok := r.Instruments[MeterName]; ok || len(r.Instruments) == 0 {
 		return MeterName
 	}

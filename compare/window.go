@@ -45,7 +45,7 @@ func WindowOf(h History) (MeterWindow, error) {
 			}
 			continue
 		}
-		if who := r.Instruments[ammeter(r)].Identity; who != out.Meter || len(found) == 0 {
+		if who := r.Instruments[Ammeter(r)].Identity; who != out.Meter || len(found) == 0 {
 			out.Meter, found = who, nil
 		}
 		out.SaidS = t.windowS

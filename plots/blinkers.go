@@ -48,7 +48,10 @@ type Lane struct {
 // says what was on.
 func BlinkersOf(title string, x stages.Reading, a blink.Parted) BlinkersData {
 	d := BlinkersData{Title: title, BaseA: a.BaseA, BaseU: math.Hypot(a.BaseU, x.HalfWidthA/math.Sqrt(3)),
-		Poor: a.Poor, BaseOpen: !a.Known, Volts: x.Volts, Began: x.At, Simulated: x.Simulated, Fitted: a.At}
+		Poor: a.Poor, BaseOpen: !a.Known, Began: x.At, Simulated: x.Simulated, Fitted: a.At}
+	if x.Volts != nil {
+		d.Volts = *x.Volts
+	}
 	for _, s := range x.Trace {
 		d.Samples = append(d.Samples, Sample{s.AtS, s.Amps})
 	}

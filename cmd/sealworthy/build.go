@@ -190,7 +190,7 @@ func (b build) findingsOf(e env, f record.Folded, closure string, l compare.Lead
 	if err != nil {
 		return cs, err
 	}
-	whole, beside, err := b.changes(f.Kept(), l)
+	whole, beside, err := b.changes(e, f.Kept(), l)
 	if err != nil {
 		beside = append(beside, "the whole model couldn't be set against the stage before: "+err.Error())
 	}
@@ -210,7 +210,7 @@ func (b build) findingsOf(e env, f record.Folded, closure string, l compare.Lead
 	// What changed and then didn't is no better, unless something was touched.
 	for steps := compare.BeforeLastWhole(f.Kept(), h); err == nil &&
 		len(steps) > 0; steps = compare.BeforeLastWhole(steps, h) {
-		if whole, _, err = b.changes(steps, l); err == nil && changed(whole) {
+		if whole, _, err = b.changes(e, steps, l); err == nil && changed(whole) {
 			last := whole[len(whole)-1]
 			compare.HoldForChange(cs, b.plan, h, last.Stage, "the whole model, "+last.Stage+
 				": it had changed, then it had not, with nothing told to be touched in between: something moves")

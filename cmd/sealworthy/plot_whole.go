@@ -15,8 +15,12 @@ import (
 )
 
 // comparer sets stages of a build side by side, under the rule of the findings.
-func (b build) comparer() (*stages.Comparer, error) {
-	return stages.New(b.plan, rule.Default())
+func (b build) comparer(e env) (*stages.Comparer, error) {
+	o, err := b.returnOptions(e)
+	if err != nil {
+		return nil, err
+	}
+	return stages.New(b.plan, rule.Default(), o.Priors)
 }
 
 // parted is a trace of several outputs, taken apart.
@@ -27,7 +31,7 @@ type parted struct {
 
 // blinkers takes every trace of several outputs apart, in the order of time.
 func (b build) blinkers(e env, steps []capture.StepRecord, l compare.Leads) ([]parted, error) {
-	c, err := b.comparer()
+	c, err := b.comparer(e)
 	if err != nil {
 		return nil, err
 	}
@@ -37,7 +41,7 @@ func (b build) blinkers(e env, steps []capture.StepRecord, l compare.Leads) ([]p
 		if !severalBlink(r) {
 			continue
 		}
-		x, err := stages.ReadingOf(r, stages.Leads(l))
+		x, err := stages.ReadingOf(r, l)
 		if err != nil {
 			continue // its finding says why
 		}
@@ -119,11 +123,11 @@ func (b build) overStages(e env, steps []capture.StepRecord, l compare.Leads) ([
 		}
 		fs = append(fs, x...)
 	}
-	c, err := b.comparer()
+	c, err := b.comparer(e)
 	if err != nil {
 		return nil, none, err
 	}
-	changes, warnings := c.Over(steps, stages.Leads(l))
+	changes, warnings := c.Over(steps, l)
 	for _, w := range warnings {
 		wrap(e.stderr, "note: ", "  ", w)
 	}

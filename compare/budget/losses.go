@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"sealworthy/compare/plan"
+	"sealworthy/compare/words"
 )
 
 // losses finds by how much the reading of a group's feed falls when one branch
@@ -38,22 +39,11 @@ func (m *model) losses(a *alone, f *feedPlace, gp groupPlace, out *Group) error 
 		if err := t.w.Solve(t.src); err != nil {
 			return fmt.Errorf("%s: %w", g.Name, err)
 		}
-		loss := Loss{Light: k, What: what(l), Amps: x}
+		loss := Loss{Light: k, What: words.Branches(l, 1), Amps: x}
 		out.Losses = append(out.Losses, loss)
 		if out.SmallestText == "" || x < out.SmallestA {
 			out.SmallestA, out.SmallestText = x, loss.What
 		}
 	}
 	return nil
-}
-
-// what names one branch of a light.
-func what(l plan.Light) string {
-	switch {
-	case l.Kind == plan.Strip:
-		return "one segment of " + l.Part
-	case len(l.Series) > 1:
-		return fmt.Sprintf("one branch of %d in series, %s", len(l.Series), l.Part)
-	}
-	return "one " + l.Part
 }

@@ -19,11 +19,11 @@ const (
 // when it was known to be good; nil takes the plan's word for it, which tells
 // an output that stays lit from one that stays dark less surely.
 func (c *Comparer) Apart(x Reading, built *blink.Parted) (blink.Parted, error) {
-	m, err := newModel(c.plan, x)
+	m, err := c.newModel(x)
 	if err != nil {
 		return blink.Parted{}, err
 	}
-	want, err := m.draws(x.conditions())
+	want, err := m.draws(x.Scene)
 	if err != nil {
 		return blink.Parted{}, err
 	}

@@ -7,6 +7,7 @@ import (
 
 	"sealworthy/compare/blink"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 )
 
 // Compare sets a whole model against the stage before. The error says why the
@@ -19,7 +20,7 @@ func (c *Comparer) Compare(before, now Reading) (Change, error) {
 		return out, fmt.Errorf("%q at %q and %q at %q can't be compared: not the same jack, pace or feeds",
 			before.Jack, before.Pace, now.Jack, now.Pace)
 	}
-	m, err := newModel(c.plan, now)
+	m, err := c.newModel(now)
 	if err != nil {
 		return out, err
 	}
@@ -57,54 +58,60 @@ const (
 	stepV, stepOhm, stepK = 0.02, 0.02, 1.0
 )
 
+// off is a scene so many volts, ohms and kelvin away.
+func off(s scene.Scene, volts, ohms, kelvin float64) scene.Scene {
+	s.Volts = scene.Is(*s.Volts + volts)
+	r := s.RoomOr()
+	r.C += kelvin
+	s.Room = &r
+	s.LeadsOhm += ohms
+	return s
+}
+
 func (p *pair) prepare() error {
-	ca, cb := p.before.conditions(), p.now.conditions()
+	before, now := p.before.Scene, p.now.Scene
+	for _, s := range []*scene.Scene{&before, &now} {
+		if s.Volts == nil {
+			j, _ := p.m.p.Jack(p.m.jack)
+			s.Volts = scene.Is(j.Volts)
+		}
+	}
 	// A room that is known at one stage only is taken for the other as well: the
 	// doubt says so.
 	switch {
-	case p.before.AmbientC == nil:
-		ca.ambientC = cb.ambientC
-	case p.now.AmbientC == nil:
-		cb.ambientC = ca.ambientC
-	}
-	up := func(c conditions, v, o, k float64) conditions {
-		return conditions{c.volts + v, c.seriesOhm + o, c.ambientC + k}
-	}
-	at := func(c conditions, less []float64, per float64) ([]float64, error) {
-		y, err := p.m.draws(c)
-		if err != nil || less == nil {
-			return y, err
-		}
-		for i := range y {
-			y[i] = (y[i] - less[i]) / per
-		}
-		return y, nil
+	case before.Room == nil:
+		before.Room = now.Room
+	case now.Room == nil:
+		now.Room = before.Room
 	}
 	var err error
-	if p.wantA, err = at(ca, nil, 1); err != nil {
+	if p.wantA, err = p.m.draws(before); err != nil {
 		return err
 	}
-	for _, s := range []struct {
+	if p.wantB, err = p.m.draws(now); err != nil {
+		return err
+	}
+	volts, ohms, room := before, before, before
+	volts.Volts, room.Room = now.Volts, now.Room
+	ohms.BurdenOhm, ohms.LeadsOhm = now.BurdenOhm, now.LeadsOhm
+	for _, x := range []struct {
 		into *[]float64
-		c    conditions
+		in   scene.Scene
 		less []float64
 		per  float64
 	}{
-		{&p.wantB, cb, nil, 1},
-		{&p.perVolt, up(cb, stepV, 0, 0), nil, 0}, {&p.perOhm, up(cb, 0, stepOhm, 0), nil, 0},
-		{&p.perKelvin, up(cb, 0, 0, stepK), nil, 0},
-		{&p.atVolts, conditions{cb.volts, ca.seriesOhm, ca.ambientC}, p.wantA, 1},
-		{&p.atOhms, conditions{ca.volts, cb.seriesOhm, ca.ambientC}, p.wantA, 1},
-		{&p.atKelvin, conditions{ca.volts, ca.seriesOhm, cb.ambientC}, p.wantA, 1},
+		{&p.perVolt, off(now, stepV, 0, 0), p.wantB, stepV}, {&p.perOhm, off(now, 0, stepOhm, 0), p.wantB, stepOhm},
+		{&p.perKelvin, off(now, 0, 0, stepK), p.wantB, stepK},
+		{&p.atVolts, volts, p.wantA, 1}, {&p.atOhms, ohms, p.wantA, 1}, {&p.atKelvin, room, p.wantA, 1},
 	} {
-		if *s.into, err = at(s.c, s.less, s.per); err != nil {
+		y, err := p.m.draws(x.in)
+		if err != nil {
 			return err
 		}
-	}
-	for i := range p.wantB {
-		p.perVolt[i] = (p.perVolt[i] - p.wantB[i]) / stepV
-		p.perOhm[i] = (p.perOhm[i] - p.wantB[i]) / stepOhm
-		p.perKelvin[i] = (p.perKelvin[i] - p.wantB[i]) / stepK
+		for i := range y {
+			y[i] = (y[i] - x.less[i]) / x.per
+		}
+		*x.into = y
 	}
 	if p.before.Sum != nil {
 		p.a = *p.before.Sum
@@ -207,7 +214,7 @@ func (p *pair) mean() (judged, error) {
 	x.fill(p, p.a.MeanA, p.a.MeanU, p.b.MeanA, p.b.MeanU, wa, wb, func(y []float64) float64 { return p.blend(y) },
 		true)
 	for part := range len(p.m.outputs) + 1 {
-		cs, err := p.m.candidates(p.now.conditions(), part)
+		cs, err := p.m.candidates(p.now.Scene, part)
 		if err != nil {
 			return x, err
 		}
@@ -237,7 +244,7 @@ func (p *pair) part(index int, what string, groups []string, beforeA, beforeU, n
 	x := judged{Part: Part{What: what, Groups: groups}, index: index}
 	x.fill(p, beforeA, beforeU, nowA, nowU, p.wantA[index], p.wantB[index],
 		func(y []float64) float64 { return y[index] }, index == 0)
-	cs, err := p.m.candidates(p.now.conditions(), index)
+	cs, err := p.m.candidates(p.now.Scene, index)
 	if err != nil {
 		return x, err
 	}

@@ -16,6 +16,8 @@
 // What it refuses: to compare other jacks, other paces, or a trace that was cut
 // off; to call a model unchanged while the loss of a branch could hide.
 //
-// Units: A, V, ohm, s, degC; relative quantities are fractions. It imports
-// nothing of package compare, so that compare may import it.
+// What can have come in between are the faults of package fault, by their effect on the
+// plan's circuit and with the weights of a model that came back.
+//
+// Units: A, V, ohm, s, degC; relative quantities are fractions.
 package stages

@@ -4,27 +4,26 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"sealworthy/compare"
 )
 
 // What is not known of two readings; half-widths taken as rectangular, but for
-// the first, which is a standard deviation. Common practice, no source, but for
-// the room: 5 K as the budget takes it.
+// the first, which is a standard deviation. Common practice, no source. What isn't known of
+// a supply and a room is the scene's.
 const (
 	sameMeterRel   = 0.0005 // one meter in one range against itself
 	readBackV      = 0.002  // one supply's read-back against itself
-	setV           = 0.010  // a supply of which nothing is known
-	unknownRoomK   = 5.0
-	knownRoomK     = 2.0   // two thermometers, and the model's own warmth
-	closedK        = 2.0   // warmer inside once a part is closed over it
-	tempcoRel      = 0.3   // of the plan's temperature coefficients
-	curveRel       = 0.1   // of the plan's slope over volts and ohms
-	clipOhm        = 0.020 // clips and plug put on anew, one bench
-	otherOhm       = 0.100 // another bench with leads of its own, a plug that has aged
-	warmRel        = 0.015 // by how much a draw may creep while it warms up
-	warmFast       = 60.0  // s, time constants of that
-	warmSlow       = 600.0 // s
-	ageRelPerYear  = 0.003 // of the draw: forward voltages creep up
-	boardRel       = 0.005 // of a board's step against itself, standard deviation
+	closedK        = 2.0    // warmer inside once a part is closed over it
+	tempcoRel      = 0.3    // of the plan's temperature coefficients
+	curveRel       = 0.1    // of the plan's slope over volts and ohms
+	clipOhm        = 0.020  // clips and plug put on anew, one bench
+	otherOhm       = 0.100  // another bench with leads of its own, a plug that has aged
+	warmRel        = 0.015  // by how much a draw may creep while it warms up
+	warmFast       = 60.0   // s, time constants of that
+	warmSlow       = 600.0  // s
+	ageRelPerYear  = 0.003  // of the draw: forward voltages creep up
+	boardRel       = 0.005  // of a board's step against itself, standard deviation
 	secondsPerYear = 365.25 * 86400
 )
 
@@ -65,9 +64,9 @@ func (p *pair) doubts(x Part, scale float64, of func([]float64) float64, base bo
 		add(doubtMeter, math.Hypot(sameMeterRel*amps, res*math.Sqrt(2.0/12)))
 	} else {
 		what := doubtMeters
-		if p.now.Meter.Identity == "" || p.before.Meter.Identity == "" {
+		if p.now.MeterIs.Identity == "" || p.before.MeterIs.Identity == "" {
 			what = "meters that don't say which they are"
-		} else if p.now.Meter.Identity == p.before.Meter.Identity {
+		} else if p.now.MeterIs.Identity == p.before.MeterIs.Identity {
 			what = "two ranges of the meter"
 		}
 		add(what, rect(math.Hypot(p.before.meterHalf(x.BeforeA, base), p.now.meterHalf(x.NowA, base))))
@@ -78,9 +77,9 @@ func (p *pair) doubts(x Part, scale float64, of func([]float64) float64, base bo
 	add(doubtVolts, scale*of(p.perVolt)*p.voltsU())
 	add(doubtVolts+", by the plan's slope", scale*curveRel*of(p.atVolts))
 	add("burden and leads, by the plan's slope", scale*curveRel*of(p.atOhms))
-	room, what := rect(unknownRoomK), doubtRoomUnk
-	if p.before.AmbientC != nil && p.now.AmbientC != nil {
-		room, what = rect(knownRoomK), doubtRoom
+	room, what := rect(math.Max(p.before.RoomOr().HalfC, p.now.RoomOr().HalfC)), doubtRoomUnk
+	if p.before.Room != nil && p.now.Room != nil {
+		what = doubtRoom
 	}
 	if open(p.before.Stage) != open(p.now.Stage) {
 		room = math.Hypot(room, rect(closedK))
@@ -92,8 +91,8 @@ func (p *pair) doubts(x Part, scale float64, of func([]float64) float64, base bo
 		ohms = otherOhm
 	}
 	own := rect(ohms)
-	if p.before.SeriesU != p.now.SeriesU || ohms == otherOhm {
-		own = math.Hypot(own, math.Hypot(p.before.SeriesU, p.now.SeriesU))
+	if p.before.LeadsHalfOhm != p.now.LeadsHalfOhm || ohms == otherOhm {
+		own = math.Hypot(own, rect(math.Hypot(p.before.LeadsHalfOhm, p.now.LeadsHalfOhm)))
 	}
 	add(doubtClip, scale*of(p.perOhm)*own)
 	add(doubtWarm, rect(warmRel)*amps*math.Max(warming(p.before.OnS, p.now.OnS),
@@ -127,13 +126,7 @@ func (p *pair) voltsU() float64 {
 	if sameSupply(p.before, p.now) && p.before.VoltsRead && p.now.VoltsRead {
 		return math.Sqrt2 * readBackV
 	}
-	half := func(x Reading) float64 {
-		if x.VoltsHalf > 0 {
-			return x.VoltsHalf
-		}
-		return setV
-	}
-	return math.Hypot(half(p.before), half(p.now)) / math.Sqrt(3)
+	return math.Hypot(p.before.SetHalfV(), p.now.SetHalfV()) / math.Sqrt(3)
 }
 
 func (x Reading) warmest() float64 { return math.Max(x.OnS, x.WarmS) }
@@ -149,4 +142,4 @@ func warming(a, b float64) float64 {
 }
 
 // open tells whether the parts still lie open at a stage.
-func open(stage string) bool { return stage == "loose" || stage == "fitted" }
+func open(stage string) bool { return stage == compare.Loose || stage == compare.Fitted }

@@ -3,142 +3,96 @@ package stages
 import (
 	"fmt"
 	"math"
-	"strings"
 
-	"sealworthy/compare/circuit"
-	"sealworthy/compare/plan"
+	"sealworthy/compare/fault"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
+	"sealworthy/compare/words"
 )
 
-// candidate is one thing that can have happened, and what it changes of a part.
+// candidate is one thing that can have come since the stage before, and what it changes of a
+// part.
 type candidate struct {
-	group  string
+	faults []fault.Fault // one, or as many branches of one light
 	what   string
 	deltaA float64
 	branch bool // the loss of one branch
-	whole  bool // of all of it
+	weight float64
 }
 
 // mostDark is how many branches of one kind are tried as dark at once.
 const mostDark = 4
 
-// candidates lists what a fault in each group of a part would change: one and
-// more branches dark, the group dark, one LED bridged.
-func (m *model) candidates(c conditions, part int) ([]candidate, error) {
-	w, err := m.at(c)
+// candidates lists what a fault in each group of a part would change: one and more branches
+// dark, an LED bridged, nothing reaching it.
+func (m *model) candidates(s scene.Scene, part int) ([]candidate, error) {
+	w, err := m.at(s)
 	if err != nil {
 		return nil, err
 	}
 	if part > 0 {
 		m.outputs[part-1].light(w, true)
+		defer m.outputs[part-1].light(w, false)
 	}
-	defer func() { _, _ = m.at(c) }()
-	t := trier{w: w, volts: c.volts}
-	if t.healthy, err = draw(w, c.volts); err != nil {
+	healthy, err := draw(w, s)
+	if err != nil {
 		return nil, err
 	}
+	var out []candidate
 	for _, i := range m.behind(w, part) {
-		t.group(m.p.Groups[i], i)
-	}
-	return t.out, t.err
-}
-
-// trier tries faults one at a time.
-type trier struct {
-	w       *wiring.Wired
-	volts   float64
-	healthy float64
-	out     []candidate
-	err     error
-}
-
-// try applies a fault, takes the draw, and takes the fault back.
-func (t *trier) try(c candidate, do func(on bool)) {
-	do(true)
-	a, err := draw(t.w, t.volts)
-	do(false)
-	if err != nil {
-		if t.err == nil {
-			t.err = fmt.Errorf("%s with %s: %w", c.group, c.what, err)
-		}
-		return
-	}
-	c.deltaA = a - t.healthy
-	t.out = append(t.out, c)
-}
-
-func (t *trier) group(g plan.Group, at int) {
-	branches := t.w.Groups[at].Branches
-	for k, l := range g.Lights {
-		if l.Kind == plan.Envelope || g.AsFound {
-			continue
-		}
-		var mine []int
-		for i, b := range branches {
-			if b.Light == k {
-				mine = append(mine, i)
+		for _, c := range m.cameTo(i) {
+			a, err := m.with(w, s, c.faults)
+			if err != nil {
+				return nil, fmt.Errorf("%s with %s: %w", m.p.Groups[i].Name, c.what, err)
 			}
+			c.deltaA = a - healthy
+			out = append(out, c)
 		}
+	}
+	return out, nil
+}
+
+// with is the draw with some faults.
+func (m *model) with(w *wiring.Wired, s scene.Scene, faults []fault.Fault) (float64, error) {
+	defer w.Reset()
+	for _, f := range faults {
+		if err := fault.Apply(w, f); err != nil {
+			return 0, err
+		}
+	}
+	return draw(w, s)
+}
+
+// cameTo lists what can have come to a group, with the weights of a model that came back:
+// once it's closed nobody gives it a wrong resistor.
+func (m *model) cameTo(group int) []candidate {
+	g := m.p.Groups[group]
+	dark, bridged, branches := make([][]fault.Fault, len(g.Lights)), make([][]fault.Fault, len(g.Lights)), 0
+	for _, f := range fault.Possible(m.p, g) {
+		switch f.Kind {
+		case fault.OpenBranch, fault.DarkSegment:
+			dark[f.Light] = append(dark[f.Light], f)
+			branches++
+		case fault.ShortedLED:
+			bridged[f.Light] = append(bridged[f.Light], f)
+		}
+	}
+	var out []candidate
+	for k, l := range g.Lights {
+		fs := dark[k]
+		share := float64(len(fs)) / float64(branches)
 		// The far end of a strip gets the least: the last ones go first.
-		for n := 1; n <= min(mostDark, len(mine)) && n < len(branches); n++ {
-			t.try(candidate{group: g.Name, what: dark(l, n), branch: n == 1}, func(on bool) {
-				for _, i := range mine[len(mine)-n:] {
-					t.w.Open(at, i, on)
-				}
-			})
+		for n := 1; n <= min(mostDark, len(fs)) && n < branches; n++ {
+			out = append(out, candidate{faults: fs[len(fs)-n:], what: words.Branches(l, n) + " dark", branch: n == 1,
+				weight: m.pr.Of(fault.OpenBranch) * share * math.Pow(m.pr.SecondBranch, float64(n-1))})
 		}
-		if len(mine) > 0 && len(l.Series) > 0 {
-			t.try(candidate{group: g.Name, what: "one LED bridged in " + piece(l)}, func(on bool) {
-				s := circuit.OK
-				if on {
-					s = circuit.Shorted
-				}
-				t.w.SetLED(at, mine[0], 0, s)
-			})
+		if len(bridged[k]) > 0 {
+			out = append(out, candidate{faults: bridged[k][:1], what: "one LED bridged in " + words.Branches(l, 1),
+				weight: m.pr.Of(fault.ShortedLED) * share})
 		}
 	}
-	t.try(candidate{group: g.Name, what: "all of it dark", branch: len(branches) == 1, whole: true}, func(on bool) {
-		ohms := 0.0
-		if on {
-			ohms = math.Inf(1)
-		}
-		t.w.GroupSeries(at, ohms)
-	})
-}
-
-// piece names one branch of a light.
-func piece(l plan.Light) string {
-	switch {
-	case l.Kind == plan.Strip:
-		return "a segment of " + l.Part
-	case len(l.Series) > 1:
-		return fmt.Sprintf("a row of %d %s", len(l.Series), name(l))
-	}
-	return name(l)
-}
-
-// name of a light's part; LEDs of several kinds in one row are in brackets.
-func name(l plan.Light) string {
-	if strings.Contains(l.Part, " + ") {
-		return "(" + l.Part + ")"
-	}
-	return l.Part
-}
-
-// dark says that n branches of a light are.
-func dark(l plan.Light, n int) string {
-	one, more := "", "pieces of "
-	switch {
-	case l.Kind == plan.Strip:
-		one, more = "segment of ", "segments of "
-	case len(l.Series) > 1:
-		one = fmt.Sprintf("row of %d ", len(l.Series))
-		more = fmt.Sprintf("rows of %d ", len(l.Series))
-	}
-	if n > 1 {
-		one = more
-	}
-	return fmt.Sprintf("%s %s%s dark", []string{"", "one", "two", "three", "four"}[n], one, name(l))
+	return append(out, candidate{faults: []fault.Fault{{Kind: fault.OpenWire, Group: g.Name}}, what: "all of it dark",
+		branch: branches == 1, weight: m.pr.Of(fault.OpenWire)})
 }
 
 // leastOf is the least loss of one branch among candidates; 0: none is known.

@@ -6,30 +6,25 @@ import (
 	"strings"
 
 	"sealworthy/compare/circuit"
+	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
 )
-
-// conditions are what a draw depends on besides the model.
-type conditions struct{ volts, seriesOhm, ambientC float64 }
-
-func (x Reading) conditions() conditions {
-	c := conditions{x.Volts, x.SeriesOhm, wiring.RoomC}
-	if x.AmbientC != nil {
-		c.ambientC = *x.AmbientC
-	}
-	return c
-}
 
 // model is the plan's circuit behind one jack, every part at its nominal value,
 // with some feeds on and every board at one pace.
 type model struct {
 	p       *plan.Plan
+	pr      fault.ReturnPriors
 	jack    string
 	on      []string // nil: all
 	outputs []output // that blink
-	wired   map[conditions]*wiring.Wired
+	wired   map[circuitIn]*wiring.Wired
 }
+
+// circuitIn is what a circuit depends on besides the voltage: ohms before the jack, and the room.
+type circuitIn struct{ seriesOhm, roomC float64 }
 
 // output is one output of a board that blinks, or all that blink as one because
 // they run together.
@@ -58,13 +53,14 @@ func (o output) name(p *plan.Plan) string {
 }
 
 // newModel takes what a reading was of.
-func newModel(p *plan.Plan, x Reading) (*model, error) {
-	m := &model{p: p, on: x.On, wired: map[conditions]*wiring.Wired{}}
+func (c *Comparer) newModel(x Reading) (*model, error) {
+	p := c.plan
+	m := &model{p: p, pr: c.pr, on: x.On, wired: map[circuitIn]*wiring.Wired{}}
 	var w *wiring.Wired
 	for _, j := range p.Jacks {
 		var err error
-		m.jack, m.wired = j.Name, map[conditions]*wiring.Wired{}
-		if w, err = m.at(x.conditions()); err != nil {
+		m.jack, m.wired = j.Name, map[circuitIn]*wiring.Wired{}
+		if w, err = m.at(x.Scene); err != nil {
 			return nil, err
 		}
 		if j.Name == x.Jack || x.Jack != "" && len(x.On) > 0 && here(w, x.On[0]) {
@@ -77,11 +73,10 @@ func newModel(p *plan.Plan, x Reading) (*model, error) {
 		}
 		pace := b.Paces[0]
 		if name := paceOf(x.Pace, b.Name); name != "" {
-			k := slices.IndexFunc(b.Paces, func(q plan.Pace) bool { return q.Name == name })
-			if k < 0 {
+			var ok bool
+			if pace, ok = b.Pace(name); !ok {
 				return nil, fmt.Errorf("the plan has no pace %q for board %q any more", name, b.Name)
 			}
-			pace = b.Paces[k]
 		}
 		if pace.Steady() {
 			continue
@@ -134,16 +129,17 @@ func paceOf(all, board string) string {
 
 func (m *model) isOn(terminal string) bool { return m.on == nil || slices.Contains(m.on, terminal) }
 
-// at is the circuit under conditions, with its feeds on and what blinks dark.
-func (m *model) at(c conditions) (*wiring.Wired, error) {
-	w, ok := m.wired[conditions{0, c.seriesOhm, c.ambientC}]
+// at is the circuit in a scene, with its feeds on and what blinks dark.
+func (m *model) at(s scene.Scene) (*wiring.Wired, error) {
+	room := s.RoomOr().C
+	k := circuitIn{s.SeriesOhm(), room}
+	w, ok := m.wired[k]
 	if !ok {
 		var err error
-		if w, err = wiring.Build(m.p, m.jack,
-			wiring.Options{AmbientC: &c.ambientC, SeriesOhm: c.seriesOhm}); err != nil {
+		if w, err = wiring.Build(m.p, m.jack, wiring.Options{AmbientC: &room, SeriesOhm: s.SeriesOhm()}); err != nil {
 			return nil, err
 		}
-		m.wired[conditions{0, c.seriesOhm, c.ambientC}] = w
+		m.wired[k] = w
 	}
 	for t, x := range w.Terminals {
 		w.SetOn(t, m.isOn(x.Name))
@@ -160,27 +156,35 @@ func (m *model) at(c conditions) (*wiring.Wired, error) {
 }
 
 // draw solves a circuit, as it stands.
-func draw(w *wiring.Wired, volts float64) (float64, error) {
-	if err := w.Solve(circuit.Source{EmfV: volts}); err != nil {
+func draw(w *wiring.Wired, s scene.Scene) (float64, error) {
+	if err := w.Solve(circuit.Source{EmfV: voltsOf(w, s)}); err != nil {
 		return 0, err
 	}
 	return w.JackAmps(w.Point), nil
 }
 
+// voltsOf are those of a scene, or the jack's own.
+func voltsOf(w *wiring.Wired, s scene.Scene) float64 {
+	if s.Volts != nil {
+		return *s.Volts
+	}
+	return w.Plan.Jacks[w.Jack].Volts
+}
+
 // draws gives what is always lit, then the step of each output that blinks, A.
-func (m *model) draws(c conditions) ([]float64, error) {
-	w, err := m.at(c)
+func (m *model) draws(s scene.Scene) ([]float64, error) {
+	w, err := m.at(s)
 	if err != nil {
 		return nil, err
 	}
-	base, err := draw(w, c.volts)
+	base, err := draw(w, s)
 	if err != nil {
 		return nil, err
 	}
 	out := []float64{base}
 	for _, o := range m.outputs {
 		o.light(w, true)
-		a, err := draw(w, c.volts)
+		a, err := draw(w, s)
 		o.light(w, false)
 		if err != nil {
 			return nil, err

@@ -7,10 +7,8 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/compare"
 )
-
-// Order of the stages of a build.
-var order = []string{"loose", "fitted", "closed", "delivered", "returned"}
 
 // series is what may be compared over the stages.
 type series struct{ jack, pace string }
@@ -23,7 +21,7 @@ const oneSitting = 2 * time.Hour
 // The latest reading of a stage counts. Where the whole wasn't measured before,
 // its groups are taken together, each measured alone (SumOf). Changes are in the
 // order of stages; warnings say which readings couldn't be compared, and why.
-func (c *Comparer) Over(steps []capture.StepRecord, l Leads) ([]Change, []string) {
+func (c *Comparer) Over(steps []capture.StepRecord, l compare.Leads) ([]Change, []string) {
 	latest := map[series]map[string]Reading{}
 	var all []series
 	var warnings []string
@@ -43,7 +41,7 @@ func (c *Comparer) Over(steps []capture.StepRecord, l Leads) ([]Change, []string
 		}
 		if !strings.HasPrefix(r.Step.ID, forRecord+"/") {
 			// A trace of the warming up of a return: at service voltage it is as good.
-			if r.Step.Press > 0 || r.Step.Volts != c.serviceVolts(x.Jack) {
+			if r.Step.Press > 0 || r.Step.Volts != c.jackVolts(x.Jack) {
 				continue
 			}
 			if x.Pace, err = c.firstPaces(x); err != nil {
@@ -64,7 +62,7 @@ func (c *Comparer) Over(steps []capture.StepRecord, l Leads) ([]Change, []string
 	var out []Change
 	for _, k := range all {
 		var before *Reading
-		for _, stage := range order {
+		for _, stage := range compare.Stages() {
 			x, ok := latest[k][stage]
 			if !ok {
 				continue
@@ -87,8 +85,7 @@ func (c *Comparer) Over(steps []capture.StepRecord, l Leads) ([]Change, []string
 		}
 	}
 	slices.SortStableFunc(out, func(a, b Change) int {
-		return slices.Index(order, a.Stage) - slices.Index(order,
-			b.Stage)
+		return slices.Index(compare.Stages(), a.Stage) - slices.Index(compare.Stages(), b.Stage)
 	})
 	return out, warnings
 }
@@ -117,22 +114,18 @@ func (w *warmth) before(r capture.StepRecord) float64 {
 	return before
 }
 
-func (c *Comparer) serviceVolts(jack string) float64 {
-	for _, j := range c.plan.Jacks {
-		if j.Name == jack {
-			return j.Volts
-		}
-	}
-	return 0
+func (c *Comparer) jackVolts(jack string) float64 {
+	j, _ := c.plan.Jack(jack)
+	return j.Volts
 }
 
 // firstPaces names the paces of power-on as the record of a whole model does.
 func (c *Comparer) firstPaces(x Reading) (string, error) {
-	m, err := newModel(c.plan, x)
+	m, err := c.newModel(x)
 	if err != nil {
 		return "", err
 	}
-	w, err := m.at(x.conditions())
+	w, err := m.at(x.Scene)
 	if err != nil {
 		return "", err
 	}

@@ -9,6 +9,7 @@ import (
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/stages"
 )
 
@@ -34,8 +35,8 @@ func drawn(r *rand.Rand, other bool) (before, now bench) {
 
 // noted is a reading whose thermometer is off.
 func noted(x stages.Reading, offK float64) stages.Reading {
-	c := *x.AmbientC + offK
-	x.AmbientC = &c
+	c := x.Room.C + offK
+	x.Room = scene.Measured(&c)
 	return x
 }
 

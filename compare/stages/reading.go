@@ -9,14 +9,10 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/compare"
 	"sealworthy/compare/blink"
+	"sealworthy/compare/scene"
 	"sealworthy/instruments"
-)
-
-// The names under which a record keeps the readings of the two instruments.
-const (
-	meterName  = "meter"
-	supplyName = "supply"
 )
 
 // leastReadings of a trace: fewer say nothing about scatter.
@@ -26,7 +22,7 @@ const leastReadings = 8
 // feeds that are on together in a power-on test; of a long one the last four
 // minutes. The error says why the step can't be compared: cut off, an overload,
 // a change of range, too few readings. l are the leads where its record has none.
-func ReadingOf(r capture.StepRecord, l Leads) (Reading, error) {
+func ReadingOf(r capture.StepRecord, l compare.Leads) (Reading, error) {
 	what := r.Step.Feed
 	if r.Step.Kind != capture.Whole && r.Step.Kind != capture.Power {
 		return Reading{}, fmt.Errorf("%s: a step of kind %q has no draw to compare", what, r.Step.Kind)
@@ -34,14 +30,12 @@ func ReadingOf(r capture.StepRecord, l Leads) (Reading, error) {
 	if r.Outcome != capture.Measured {
 		return Reading{}, fmt.Errorf("%s was not measured to its end: %s", what, r.Outcome)
 	}
-	instrument := supplyName
-	if _, ok := r.Instruments[meterName]; ok || len(r.Instruments) == 0 {
-		instrument = meterName
-	}
+	instrument := compare.Ammeter(r)
 	rs := lastOf(r.Each(instrument, instruments.Current))
-	x := Reading{Stage: r.Stage, Jack: r.Step.Feed, Pace: paces(r), At: r.Ended, On: r.Step.On, AmbientC: r.AmbientC,
+	x := Reading{Stage: r.Stage, Jack: r.Step.Feed, Pace: paces(r), At: r.Ended, Scene: compare.SceneOf(r, l),
 		Simulated: r.Simulated,
-		Meter:     r.Instruments[instrument], Supply: r.Instruments[supplyName], MeterName: instrument}
+		MeterIs:   r.Instruments[instrument], SupplyIs: r.Instruments[compare.SupplyName], MeterName: instrument}
+	x.On = r.Step.On
 	if err := x.take(rs); err != nil {
 		return x, fmt.Errorf("%s: %w", what, err)
 	}
@@ -50,21 +44,12 @@ func ReadingOf(r capture.StepRecord, l Leads) (Reading, error) {
 		x.OnS = from.Add(to.Sub(from) / 2).Sub(r.On).Seconds()
 		x.WarmS = x.OnS
 	}
-	x.Volts = r.Step.Volts
-	x.VoltsHalf = x.Supply.SetAccuracy.HalfWidth(r.Step.Volts)
-	back, long := r.Sums(supplyName, instruments.Voltage)
+	back, long := r.Sums(compare.SupplyName, instruments.Voltage)
 	if !long {
-		back = capture.SumsOf(r.Each(supplyName, instruments.Voltage))
+		back = capture.SumsOf(r.Each(compare.SupplyName, instruments.Voltage))
 	}
 	if back.N > 0 {
-		x.Volts, x.VoltsHalf, x.VoltsRead = back.Mean, back.HalfWidth, true
-	}
-	if of := r.Step.Leads; of != nil {
-		l = Leads(*of)
-	}
-	x.SeriesOhm, x.SeriesU = l.Ohm, l.HalfOhm/math.Sqrt(3)
-	if g, ok := x.rangeInUse(); ok {
-		x.SeriesOhm += g.BurdenOhm
+		x.Volts, x.SetVolts, x.VoltsRead = scene.Is(back.Mean), scene.Given(back.HalfWidth), true
 	}
 	return x, nil
 }
@@ -127,8 +112,8 @@ func (x *Reading) take(rs []instruments.Reading) error {
 }
 
 func (x Reading) rangeInUse() (instruments.Range, bool) {
-	for _, g := range x.Meter.Ranges {
-		if g.Quantity == instruments.Current && (g.Name == x.Range || len(x.Meter.Ranges) == 1) {
+	for _, g := range x.MeterIs.Ranges {
+		if g.Quantity == instruments.Current && (g.Name == x.Range || len(x.MeterIs.Ranges) == 1) {
 			return g, true
 		}
 	}
@@ -138,15 +123,15 @@ func (x Reading) rangeInUse() (instruments.Range, bool) {
 // sameMeter tells whether two readings were taken by one meter in one range.
 // One that doesn't say who it is may be another.
 func sameMeter(a, b Reading) bool {
-	return a.Meter.Identity != "" && a.Meter.Identity == b.Meter.Identity && a.Range == b.Range &&
+	return a.MeterIs.Identity != "" && a.MeterIs.Identity == b.MeterIs.Identity && a.Range == b.Range &&
 		a.MeterName == b.MeterName
 }
 
 // sameBench tells whether meter and supply are the same, whatever the range.
 func sameBench(a, b Reading) bool {
-	return a.Meter.Identity != "" && a.Meter.Identity == b.Meter.Identity && sameSupply(a, b)
+	return a.MeterIs.Identity != "" && a.MeterIs.Identity == b.MeterIs.Identity && sameSupply(a, b)
 }
 
 func sameSupply(a, b Reading) bool {
-	return a.Supply.Identity != "" && a.Supply.Identity == b.Supply.Identity
+	return a.SupplyIs.Identity != "" && a.SupplyIs.Identity == b.SupplyIs.Identity
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
 	"sealworthy/compare/plan"
@@ -121,7 +122,7 @@ func TestOverSetsEachStageAgainstTheOneBefore(t *testing.T) {
 	dark := []fault.Fault{faultOf(t, p, "saloon=dark segment", 3)}
 	steps = append(steps, sit(t, p, dark, "delivered", 3).whole())
 	steps = append(steps, sit(t, p, dark, "returned", 4).whole())
-	changes, warnings := comparer(t, p).Over(steps, stages.Leads{})
+	changes, warnings := comparer(t, p).Over(steps, compare.Leads{})
 	if len(warnings) > 0 || len(changes) != 3 {
 		t.Fatalf("%d changes, warnings %q", len(changes), warnings)
 	}
@@ -148,11 +149,11 @@ func TestGroupsTakenTogetherAreWhatTheWholeDraws(t *testing.T) {
 	c := comparer(t, p)
 	s := sit(t, p, nil, "fitted", 1)
 	steps := s.feeds()
-	like, err := stages.ReadingOf(s.whole(), stages.Leads{})
+	like, err := stages.ReadingOf(s.whole(), compare.Leads{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	sum, err := c.SumOf(steps, stages.Leads{}, like)
+	sum, err := c.SumOf(steps, compare.Leads{}, like)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -163,7 +164,7 @@ func TestGroupsTakenTogetherAreWhatTheWholeDraws(t *testing.T) {
 	if d := sum.Sum.BaseA - whole.BaseA; d > 1e-3 || d < -1e-3 {
 		t.Errorf("taken together %.2f mA, the whole draws %.2f mA", 1e3*sum.Sum.BaseA, 1e3*whole.BaseA)
 	}
-	if _, err := c.SumOf(steps[1:], stages.Leads{}, like); err == nil ||
+	if _, err := c.SumOf(steps[1:], compare.Leads{}, like); err == nil ||
 		!strings.Contains(err.Error(), "cabin windows") {
 		t.Errorf("one feed is missing: %v", err)
 	}
@@ -183,7 +184,7 @@ func TestReadingsThatCantBeCompared(t *testing.T) {
 	} {
 		r := sit(t, p, nil, "closed", 2).whole()
 		change(&r)
-		if _, err := stages.ReadingOf(r, stages.Leads{}); err == nil {
+		if _, err := stages.ReadingOf(r, compare.Leads{}); err == nil {
 			t.Errorf("%s: taken", name)
 		}
 	}
@@ -192,12 +193,12 @@ func TestReadingsThatCantBeCompared(t *testing.T) {
 	early := long.Readings[0]
 	early.At = early.At.Add(-time.Hour)
 	long.Settled, long.Readings = early.At, append([]instruments.Reading{early}, long.Readings...)
-	if x, err := stages.ReadingOf(long, stages.Leads{}); err != nil || x.Trace[len(x.Trace)-1].AtS > 60 ||
+	if x, err := stages.ReadingOf(long, compare.Leads{}); err != nil || x.Trace[len(x.Trace)-1].AtS > 60 ||
 		x.Trace[0].AtS != 0 {
 		t.Errorf("a soak: %v, %v", x.Trace, err)
 	}
-	x, err := stages.ReadingOf(sit(t, p, nil, "closed", 2).whole(), stages.Leads{Ohm: 0.1, HalfOhm: 0.02})
-	if err != nil || x.OnS < 610 || x.OnS > 620 || !x.VoltsRead || x.Volts != 12 || x.SeriesOhm != 0.1 ||
+	x, err := stages.ReadingOf(sit(t, p, nil, "closed", 2).whole(), compare.Leads{Ohm: 0.1, HalfOhm: 0.02})
+	if err != nil || x.OnS < 610 || x.OnS > 620 || !x.VoltsRead || *x.Volts != 12 || x.SeriesOhm() != 0.1 ||
 		x.Pace != "beacon: blink; lamp driver: slow" || x.WindowS != 0.09 {
 		t.Errorf("%+v, %v", x, err)
 	}
@@ -217,7 +218,7 @@ func TestTheWarmReadingOfASittingCounts(t *testing.T) {
 	low.Step.ID, low.Step.Volts = "probe/main/06.00", 6
 	s.onS = 8
 	last := s.whole()
-	changes, warnings := comparer(t, p).Over(append(steps, cold, warm, low, last), stages.Leads{})
+	changes, warnings := comparer(t, p).Over(append(steps, cold, warm, low, last), compare.Leads{})
 	if len(changes) != 1 || len(warnings) > 0 {
 		t.Fatalf("%d changes, %q", len(changes), warnings)
 	}
@@ -241,7 +242,7 @@ func TestAModelOffForSecondsIsStillWarm(t *testing.T) {
 		return append(out, r)
 	}
 	warmDoubt := func(now []capture.StepRecord) float64 {
-		changes, warnings := comparer(t, p).Over(append(at("closed", 1, true), now...), stages.Leads{})
+		changes, warnings := comparer(t, p).Over(append(at("closed", 1, true), now...), compare.Leads{})
 		if len(warnings) > 0 {
 			t.Fatal(warnings)
 		}

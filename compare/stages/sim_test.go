@@ -11,6 +11,7 @@ import (
 	"sealworthy/compare/load"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 	"sealworthy/compare/stages"
 	"sealworthy/instruments"
 	"sealworthy/instruments/rig"
@@ -61,15 +62,14 @@ func reading(t testing.TB, p *plan.Plan, fs []fault.Fault, seed, noise uint64, s
 	for i := range s.On {
 		s.On[i] = true
 	}
-	x := stages.Reading{Stage: stage, Jack: "main", At: time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC), Volts: 12,
-		VoltsRead: true, VoltsHalf: 0.012,
-		SeriesOhm: 0, OnS: b.onS + 15, MeterName: "meter", Range: "1 A", WindowS: 0.09, Simulated: true,
-		Meter: instruments.Description{Identity: b.meter,
+	x := stages.Reading{Stage: stage, Jack: "main", At: time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC), VoltsRead: true,
+		Scene: scene.Scene{Volts: scene.Is(12), SetVolts: scene.Is(0.012)}, OnS: b.onS + 15, MeterName: "meter", Range: "1 A", WindowS: 0.09, Simulated: true,
+		MeterIs: instruments.Description{Identity: b.meter,
 			Ranges: []instruments.Range{{Name: "1 A", Quantity: instruments.Current, Max: 1, Resolution: 1e-5,
 				Accuracy: instruments.Accuracy{OfReading: b.accuracy, Floor: 3e-5}}}},
-		Supply: instruments.Description{Identity: b.supply, SetAccuracy: instruments.Accuracy{Floor: 0.01}}}
+		SupplyIs: instruments.Description{Identity: b.supply, SetAccuracy: instruments.Accuracy{Floor: 0.01}}}
 	if !b.roomUnknown {
-		x.AmbientC = &b.roomC
+		x.Room = scene.Measured(&b.roomC)
 	}
 	const window, slices = 0.09, 30
 	for at := 0.1; at < 30; at += window * (1 + 0.3*r.Float64()) {
@@ -88,7 +88,7 @@ func reading(t testing.TB, p *plan.Plan, fs []fault.Fault, seed, noise uint64, s
 
 func comparer(t testing.TB, p *plan.Plan) *stages.Comparer {
 	t.Helper()
-	c, err := stages.New(p, rule.Rule{K: 3.29, Guard: 1.64})
+	c, err := stages.New(p, rule.Rule{K: 3.29, Guard: 1.64}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -4,16 +4,12 @@ import (
 	"time"
 
 	"sealworthy/compare/blink"
+	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/scene"
 	"sealworthy/instruments"
 )
-
-// Leads is what lies between supply and model besides the meter.
-type Leads struct {
-	Ohm     float64 // there and back, clips included
-	HalfOhm float64 // half-width of what is not known of it
-}
 
 // Reading is the whole model at its jack, at one stage and one set of paces.
 type Reading struct {
@@ -22,24 +18,18 @@ type Reading struct {
 	Pace  string    `json:"pace,omitempty"` // as the step's ID says it: "beacon: blink; lamp driver: slow"
 	At    time.Time `json:"at"`
 
-	Volts float64 `json:"volts"` // at the source: read back where it can be, else as it was set
-	// VoltsRead: Volts was read back, so that what was set doesn't matter.
-	VoltsRead bool     `json:"volts_read"`
-	VoltsHalf float64  `json:"volts_half"`          // limit of error of Volts; 0: unknown
-	SeriesOhm float64  `json:"series_ohm"`          // burden of the meter in its range, and leads
-	SeriesU   float64  `json:"series_u"`            // standard uncertainty of it, ohm
-	AmbientC  *float64 `json:"ambient_c,omitempty"` // nil: unknown
-	OnS       float64  `json:"on_s"`                // on for so long at the middle of the trace
+	// Where it was read. Its volts are at the source: read back where they can be, else as set.
+	scene.Scene
+	// VoltsRead: they were read back, so that what was set doesn't matter.
+	VoltsRead bool    `json:"volts_read"`
+	OnS       float64 `json:"on_s"` // on for so long at the middle of the trace
 	// WarmS is OnS with what it had been on before in the same sitting, breaks of
 	// less than two minutes between; how warm it still is lies between the two.
 	WarmS float64 `json:"warm_s"`
 
-	// On are the feeds that were on; nil: all behind the jack.
-	On []string `json:"on,omitempty"`
-
 	MeterName string                  `json:"meter_name"` // meter, or supply where it read the draw
-	Meter     instruments.Description `json:"meter"`      // zero: the supply's own reading was used
-	Supply    instruments.Description `json:"supply"`     // as it described itself
+	MeterIs   instruments.Description `json:"meter_is"`   // as it described itself; zero: none did
+	SupplyIs  instruments.Description `json:"supply_is"`
 	// Range of the meter, and its limit of error as half-width at this draw.
 	Range      string  `json:"range"`
 	HalfWidthA float64 `json:"half_width_a"`
@@ -77,8 +67,7 @@ type Change struct {
 	// Parts are what is always lit, then each output that blinks; the whole over
 	// full cycles where they can't be told apart.
 	Parts []Part `json:"parts,omitempty"`
-	// Fits are what would change the draw by as much: one branch dark first, then
-	// a whole group, then the rest; the nearest first.
+	// Fits are what would change the draw by as much, the likeliest first.
 	Fits []Fit `json:"fits,omitempty"`
 	// Hidden are groups of which the loss of one branch can't be excluded.
 	Hidden    []string `json:"hidden,omitempty"`
@@ -113,24 +102,31 @@ type Doubt struct {
 
 // Fit is something that would change the draw by about as much as it changed.
 type Fit struct {
-	Group  string  `json:"group"`
-	What   string  `json:"what"` // "one segment of window strip dark"
-	DeltaA float64 `json:"delta_a"`
-	Branch bool    `json:"branch,omitempty"` // it is the loss of one branch
-	Sigmas float64 `json:"sigmas"`           // how far the change is from it, in standard uncertainties
+	Group  string     `json:"group"`
+	Kind   fault.Kind `json:"kind"`
+	What   string     `json:"what"` // "one segment of window strip dark"
+	DeltaA float64    `json:"delta_a"`
+	Branch bool       `json:"branch,omitempty"` // it is the loss of one branch
+	Sigmas float64    `json:"sigmas"`           // how far the change is from it, in standard uncertainties
 }
 
 // Comparer compares stages of one plan. One goroutine uses it at a time.
 type Comparer struct {
 	plan *plan.Plan
 	rule rule.Rule
+	pr   fault.ReturnPriors
 }
 
-// New prepares a comparer. Both guards of the rule must be positive: a rule
-// without them would call everything unchanged.
-func New(p *plan.Plan, r rule.Rule) (*Comparer, error) {
+// New prepares a comparer; what can have come since the stage before is as probable as in a
+// model that came back (nil: fault.DefaultPriors). Both guards of the rule must be positive: a rule without them would
+// call everything unchanged.
+func New(p *plan.Plan, r rule.Rule, pr *fault.ReturnPriors) (*Comparer, error) {
 	if _, err := rule.New(r.K, r.Guard); err != nil {
 		return nil, err
 	}
-	return &Comparer{plan: p, rule: r}, nil
+	c := &Comparer{plan: p, rule: r, pr: fault.DefaultPriors().Return}
+	if pr != nil {
+		c.pr = *pr
+	}
+	return c, nil
 }

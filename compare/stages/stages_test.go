@@ -164,7 +164,7 @@ func TestARuleWithoutGuardsIsRefused(t *testing.T) {
 	p := brackwaterPlan(t)
 	for _, r := range []rule.Rule{{}, {K: 3.29}, {Guard: 1.64}, {K: math.Inf(1), Guard: 1},
 		{K: math.NaN(), Guard: 1}} {
-		if _, err := stages.New(p, r); err == nil {
+		if _, err := stages.New(p, r, nil); err == nil {
 			t.Errorf("%v was taken", r)
 		}
 	}

@@ -5,12 +5,9 @@ import (
 	"math"
 
 	"sealworthy/capture"
+	"sealworthy/compare"
 	"sealworthy/compare/blink"
 )
-
-// fitted is the stage whose groups, each measured alone through its joints, can
-// be taken together.
-const fitted = "fitted"
 
 // SumOf takes together what the feeds of a model drew one by one at stage
 // fitted, as the whole would draw it under the conditions of like: for each feed
@@ -18,30 +15,30 @@ const fitted = "fitted"
 // alone. A single feed is read cold, seconds after it was switched on: against a
 // warm whole that is most of the doubt, and a small branch can hide in it. The
 // error names the feed that wasn't measured.
-func (c *Comparer) SumOf(steps []capture.StepRecord, l Leads, like Reading) (Reading, error) {
-	m, err := newModel(c.plan, like)
+func (c *Comparer) SumOf(steps []capture.StepRecord, l compare.Leads, like Reading) (Reading, error) {
+	m, err := c.newModel(like)
 	if err != nil {
 		return Reading{}, err
 	}
-	w, err := m.at(like.conditions())
+	w, err := m.at(like.Scene)
 	if err != nil {
 		return Reading{}, err
 	}
-	if _, err := draw(w, like.Volts); err != nil {
+	if _, err := draw(w, like.Scene); err != nil {
 		return Reading{}, err
 	}
 	share := make([]float64, len(w.Terminals))
 	for t := range w.Terminals {
 		share[t] = w.FeedAmps(w.Point, t)
 	}
-	want, err := m.draws(like.conditions())
+	want, err := m.draws(like.Scene)
 	if err != nil {
 		return Reading{}, err
 	}
 	s := adder{c: c, m: m, want: want, steps: steps, l: l, sum: blink.Parted{Known: true}}
-	s.out = Reading{Stage: fitted, Jack: like.Jack, Pace: like.Pace, On: like.On, Volts: like.Volts,
-		VoltsHalf: like.VoltsHalf, VoltsRead: like.VoltsRead,
-		SeriesOhm: like.SeriesOhm, SeriesU: like.SeriesU, OnS: math.Inf(1), Supply: like.Supply}
+	s.out = Reading{Stage: compare.Fitted, Jack: like.Jack, Pace: like.Pace, Scene: like.Scene,
+		VoltsRead: like.VoltsRead, OnS: math.Inf(1), SupplyIs: like.SupplyIs}
+	s.out.Room = nil
 	for t, x := range w.Terminals {
 		if !here(w, x.Name) || !m.isOn(x.Name) {
 			continue
@@ -61,7 +58,7 @@ type adder struct {
 	m     *model
 	want  []float64
 	steps []capture.StepRecord
-	l     Leads
+	l     compare.Leads
 	out   Reading
 	sum   blink.Parted
 	n     int
@@ -87,11 +84,11 @@ func (s *adder) feed(name string, board int, shareA float64) error {
 	if err != nil {
 		return err
 	}
-	m, err := newModel(s.m.p, x)
+	m, err := s.c.newModel(x)
 	if err != nil {
 		return err
 	}
-	want, err := m.draws(x.conditions())
+	want, err := m.draws(x.Scene)
 	if err != nil {
 		return err
 	}
@@ -137,16 +134,16 @@ func (s *adder) blinks(a blink.Parted, m *model, want []float64) {
 // seen takes over what the doubts need to know of a reading.
 func (s *adder) seen(x Reading) {
 	if s.n == 0 {
-		s.out.Meter, s.out.MeterName, s.out.AmbientC, s.out.Range = x.Meter, x.MeterName, x.AmbientC, x.Range
+		s.out.MeterIs, s.out.MeterName, s.out.Room, s.out.Range = x.MeterIs, x.MeterName, x.Room, x.Range
 	}
-	if x.Meter.Identity != s.out.Meter.Identity {
-		s.out.Meter.Identity = "" // several: none that a later one could be the same as
+	if x.MeterIs.Identity != s.out.MeterIs.Identity {
+		s.out.MeterIs.Identity = "" // several: none that a later one could be the same as
 	}
 	if x.Range != s.out.Range {
 		s.out.Range = "several"
 	}
-	if x.AmbientC == nil {
-		s.out.AmbientC = nil
+	if x.Room == nil {
+		s.out.Room = nil
 	}
 	s.out.OnS = math.Min(s.out.OnS, x.OnS)
 	s.out.WarmS = s.out.OnS
@@ -162,7 +159,7 @@ func (s *adder) latest(feed, pace string) (capture.StepRecord, bool) {
 	for i := len(s.steps) - 1; i >= 0; i-- {
 		r := s.steps[i]
 		if r.Step.Kind == capture.Power && r.Step.Way == capture.Alone && r.Step.Feed == feed && r.Step.Pace == pace &&
-			r.Stage == fitted && r.Outcome == capture.Measured && len(r.Step.Outputs) == 0 {
+			r.Stage == compare.Fitted && r.Outcome == capture.Measured && len(r.Step.Outputs) == 0 {
 			return r, true
 		}
 	}

@@ -9,6 +9,7 @@ import (
 
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
+	"sealworthy/compare/words"
 )
 
 // branchRel is how far a branch may be from its nominal current, as a standard
@@ -42,9 +43,9 @@ func (p *pair) verdict(out *Change, parts []judged) {
 		out.Hidden = nil
 		x := parts[0]
 		out.Text = fmt.Sprintf("unchanged since it was %s: %s, where %s was to be expected", out.Before,
-			milliamps(x.NowA, x.U), milliamps(x.ExpectedA, x.U))
+			words.Milliamps(x.NowA, x.U), words.Milliamps(x.ExpectedA, x.U))
 		if x.SmallestA == 0 {
-			out.Text += fmt.Sprintf("; a change of less than %s would not show", milliamps(x.SeenFromA, 0))
+			out.Text += fmt.Sprintf("; a change of less than %s would not show", words.Milliamps(x.SeenFromA, 0))
 		}
 	default:
 		p.cantTell(out, parts)
@@ -52,37 +53,29 @@ func (p *pair) verdict(out *Change, parts []judged) {
 }
 
 // fits lists what would change a part by about as much: what the rule can't tell
-// from the change.
+// from the change, by its weight w and the density of a change that far from it,
+// w exp(-s²/2)/u.
 func (x judged) fits(k float64) []Fit {
 	if x.state != "" {
 		return nil // what it does explains it
 	}
-	type ranked struct {
+	type weighed struct {
 		Fit
-		rank int
+		log float64
 	}
-	var all []ranked
+	var all []weighed
 	for _, c := range x.candidates {
 		d := x.scale * c.deltaA
 		u := math.Hypot(x.U, branchRel*d)
 		if d*x.DeltaA <= 0 || math.Abs(d) < 0.25*math.Abs(x.DeltaA) {
 			continue
 		}
-		rank := 2
-		switch {
-		case c.branch:
-			rank = 0
-		case c.whole:
-			rank = 1
-		}
 		if s := math.Abs(x.DeltaA-d) / u; s <= k {
-			all = append(all, ranked{Fit{Group: c.group, What: c.what, DeltaA: d, Sigmas: s, Branch: c.branch}, rank})
+			all = append(all, weighed{Fit{Group: c.faults[0].Group, Kind: c.faults[0].Kind, What: c.what, DeltaA: d,
+				Sigmas: s, Branch: c.branch}, math.Log(c.weight) - s*s/2 - math.Log(u)})
 		}
 	}
-	slices.SortStableFunc(all, func(a, b ranked) int {
-		return cmp.Or(cmp.Compare(a.rank, b.rank),
-			cmp.Compare(a.Sigmas, b.Sigmas))
-	})
+	slices.SortStableFunc(all, func(a, b weighed) int { return cmp.Compare(b.log, a.log) })
 	var out []Fit
 	for _, r := range all {
 		out = append(out, r.Fit)
@@ -98,8 +91,8 @@ func (x judged) hidden(r rule.Rule) []string {
 	var out []string
 	for _, c := range x.candidates {
 		if c.branch && math.Abs(x.DeltaA) > -x.scale*c.deltaA-r.Guard*x.U && c.deltaA < 0 &&
-			!slices.Contains(out, c.group) {
-			out = append(out, c.group)
+			!slices.Contains(out, c.faults[0].Group) {
+			out = append(out, c.faults[0].Group)
 		}
 	}
 	return out
@@ -119,7 +112,7 @@ func changedText(out *Change, parts []judged) string {
 				way = "more"
 			}
 			said = append(said, fmt.Sprintf("%s draws %s %s than it should", x.What,
-				milliamps(math.Abs(x.DeltaA), x.U), way))
+				words.Milliamps(math.Abs(x.DeltaA), x.U), way))
 		}
 	}
 	s := fmt.Sprintf("changed since it was %s: %s", out.Before, strings.Join(said, "; "))
@@ -192,7 +185,7 @@ func (p *pair) cantTell(out *Change, parts []judged) {
 	}
 	out.Text = fmt.Sprintf("can't tell whether it changed since it was %s: %s, where %s was to be expected",
 		out.Before,
-		milliamps(x.NowA, x.U), milliamps(x.ExpectedA, x.U))
+		words.Milliamps(x.NowA, x.U), words.Milliamps(x.ExpectedA, x.U))
 	switch {
 	case p.b.Poor:
 		out.Why = "something else changes as well while it is read: what is always lit and what blinks don't " +
@@ -206,11 +199,11 @@ func (p *pair) cantTell(out *Change, parts []judged) {
 	case math.Abs(x.DeltaA) <= p.c.rule.Guard*x.U || x.SmallestA <= p.c.rule.Guard*x.U:
 		out.Why = fmt.Sprintf("one branch of %s is worth %s, the doubt is %s: too near; most of it is %s (%s)",
 			several(out.Hidden),
-			milliamps(x.SmallestA, 0), milliamps(p.c.rule.Guard*x.U, 0), x.Doubts[0].What, milliamps(x.Doubts[0].U, 0))
+			words.Milliamps(x.SmallestA, 0), words.Milliamps(p.c.rule.Guard*x.U, 0), x.Doubts[0].What, words.Milliamps(x.Doubts[0].U, 0))
 	default:
 		out.Why = fmt.Sprintf("it differs by %s, give or take %s: between as it was and one branch of %s dark; most "+
-			"of the doubt is %s", milliamps(math.Abs(x.DeltaA), x.U),
-			milliamps(x.U, 0), several(out.Hidden), x.Doubts[0].What)
+			"of the doubt is %s", words.Milliamps(math.Abs(x.DeltaA), x.U),
+			words.Milliamps(x.U, 0), several(out.Hidden), x.Doubts[0].What)
 	}
 	for _, d := range x.Doubts[:min(2, len(x.Doubts))] {
 		if s := p.cure(d); s != "" && d.U > 0.3*x.U {
@@ -287,17 +280,4 @@ func (p *pair) notes() []string {
 		out = append(out, "outputs take turns without a dark moment: the draw over full periods is compared")
 	}
 	return out
-}
-
-// milliamps writes a current to the digits that u leaves it; 0: two.
-func milliamps(a, u float64) string {
-	mA := 1e3 * a
-	if u <= 0 {
-		u = math.Abs(a) / 30
-	}
-	places := 0
-	if u > 0 {
-		places = min(3, max(0, int(math.Ceil(-math.Log10(1e3*u)))))
-	}
-	return fmt.Sprintf("%.*f mA", places, mA)
 }

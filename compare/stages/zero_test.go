@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sealworthy/compare/load"
+	"sealworthy/compare/scene"
 )
 
 // A room of 0 degC is a room: what was read there is set against the next
@@ -14,7 +15,7 @@ func TestARoomOfZeroDegreesIsCold(t *testing.T) {
 	before := reading(t, p, nil, 3, 1, "closed", home(), load.Options{})
 	now := reading(t, p, nil, 3, 2, "delivered", home(), load.Options{})
 	at := func(c float64) float64 {
-		before.AmbientC = &c
+		before.Room = scene.Measured(&c)
 		return compared(t, p, before, now).Parts[0].ExpectedA
 	}
 	cold, hair, warm := at(0), at(1e-6), at(25)

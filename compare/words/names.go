@@ -113,6 +113,23 @@ func branchOf(l plan.Light) string {
 	return s
 }
 
+// Branches names so many branches of a light: "one segment of strip warm white 12 V", "two
+// branches of 3 in series, white 3 mm".
+func Branches(l plan.Light, n int) string {
+	one, more := "", "pieces of "
+	switch {
+	case l.Kind == plan.Strip:
+		one, more = "segment of ", "segments of "
+	case len(l.Series) > 1:
+		one = fmt.Sprintf("branch of %d in series, ", len(l.Series))
+		more = fmt.Sprintf("branches of %d in series, ", len(l.Series))
+	}
+	if n > 1 {
+		one = more
+	}
+	return Count(n) + " " + one + l.Part
+}
+
 // oneOf says that it is a single one of what may be several.
 func oneOf(what string) string {
 	if strings.HasPrefix(what, "the ") {
