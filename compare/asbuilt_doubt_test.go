@@ -138,6 +138,9 @@ func TestALookOfThenIsOfWhatWasReadThen(t *testing.T) {
 // TestAMissedLookOfThen: what was dark loose already, and overlooked loose and fitted, passes no
 // more easily for that it was read and seen loose.
 func TestAMissedLookOfThen(t *testing.T) {
+	if raceEnabled {
+		t.Skip("statistics run without the race detector")
+	}
 	dark := &fault.Fault{Kind: fault.DarkSegment, Group: "windows", Branch: 3}
 	var passed [3]int
 	const n = 12

@@ -223,6 +223,9 @@ lights = [ { part = "warm strip", segments = 12 } ]
 // dark when it was loose already never passes by that reading, nor does a healthy one that
 // nobody looked at.
 func TestALooseReadingOfTheSameStrip(t *testing.T) {
+	if raceEnabled {
+		t.Skip("statistics run without the race detector")
+	}
 	dark := &fault.Fault{Kind: fault.DarkSegment, Group: "windows", Branch: 3}
 	untold, open, of := 0, 0, 0
 	for _, law := range []load.Law{load.PlanLaw, load.OtherLaw} {
