@@ -170,7 +170,7 @@ func returned(t *testing.T, given session.ReturnAnswers, resume bool) func(u *se
 		if r.Signature, err = b.signature(); err != nil {
 			return err
 		}
-		if r.Weigh, err = b.returnOptions(quiet()); err != nil {
+		if r.Weigh, err = b.returnOptions(); err != nil {
 			return err
 		}
 		_, err = u.Return(t.Context(), r, &bench.Config{}, bench.Overrides{})

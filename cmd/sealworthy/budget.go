@@ -110,7 +110,7 @@ Exit status: 0 nothing is wrong, 3 something is and wasn't accepted, 1 failure,
 // Where that can't be computed it says why, and the budget stands.
 func (b build) graded(e env, bud *budget.Budget) (gradedBudget, error) {
 	out := gradedBudget{Budget: bud}
-	pr, err := b.priors(e)
+	pr, err := b.priors()
 	if err != nil {
 		return out, err
 	}

@@ -37,6 +37,7 @@ type build struct {
 	plan *plan.Plan
 	src  []byte // of the plan
 	book *plan.Book
+	home string // where what belongs to the maker lies; empty: not known
 }
 
 // openBuild takes a folder, or the path of the plan in it.
@@ -65,7 +66,11 @@ func openBuild(e env, path string) (build, error) {
 		sayProblem(e.stderr, "note: ", w)
 	}
 	wantMemory(e.getenv, len(p.Groups))
-	return build{dir: dir, file: file, plan: p, src: src, book: book}, nil
+	home, err := configDir(e)
+	if err != nil {
+		home = ""
+	}
+	return build{dir: dir, file: file, plan: p, src: src, book: book, home: home}, nil
 }
 
 func noBuild(path string, err error) error {
@@ -182,7 +187,7 @@ func (b build) findings(e env, closure string, l compare.Leads) ([]compare.Closu
 func (b build) findingsOf(e env, f record.Folded, closure string, l compare.Leads) ([]compare.ClosureFinding,
 	error) {
 	h := compare.HistoryOf(f)
-	j, err := b.judge(e, l)
+	j, err := b.judge(l)
 	if err != nil {
 		return nil, err
 	}
@@ -190,7 +195,7 @@ func (b build) findingsOf(e env, f record.Folded, closure string, l compare.Lead
 	if err != nil {
 		return cs, err
 	}
-	whole, beside, err := b.changes(e, f.Kept(), l)
+	whole, beside, err := b.changes(f.Kept(), l)
 	if err != nil {
 		beside = append(beside, "the whole model couldn't be set against the stage before: "+err.Error())
 	}
@@ -210,7 +215,7 @@ func (b build) findingsOf(e env, f record.Folded, closure string, l compare.Lead
 	// What changed and then didn't is no better, unless something was touched.
 	for steps := compare.BeforeLastWhole(f.Kept(), h); err == nil &&
 		len(steps) > 0; steps = compare.BeforeLastWhole(steps, h) {
-		if whole, _, err = b.changes(e, steps, l); err == nil && changed(whole) {
+		if whole, _, err = b.changes(steps, l); err == nil && changed(whole) {
 			last := whole[len(whole)-1]
 			compare.HoldForChange(cs, b.plan, h, last.Stage, "the whole model, "+last.Stage+
 				": it had changed, then it had not, with nothing told to be touched in between: something moves")
@@ -226,7 +231,7 @@ func (b build) judged(e env, closure string, l compare.Leads) ([]compare.Closure
 	if err != nil {
 		return nil, f, err
 	}
-	j, err := b.judge(e, l)
+	j, err := b.judge(l)
 	if err != nil {
 		return nil, f, err
 	}

@@ -12,11 +12,11 @@ import (
 
 // changes sets the whole model against the stage before; none where the whole
 // was never measured. beside is what couldn't be compared.
-func (b build) changes(e env, steps []capture.StepRecord, l compare.Leads) (cs []stages.Change, beside []string, err error) {
+func (b build) changes(steps []capture.StepRecord, l compare.Leads) (cs []stages.Change, beside []string, err error) {
 	if !slices.ContainsFunc(steps, func(r capture.StepRecord) bool { return r.Step.Kind == capture.Whole }) {
 		return nil, nil, nil
 	}
-	c, err := b.comparer(e)
+	c, err := b.comparer()
 	if err != nil {
 		return nil, nil, err
 	}

@@ -56,7 +56,7 @@ whole model changed; 4 look first, not settled or closed by choice.`)
 			return exitFailure, err
 		}
 	}
-	whole, _, _ := b.changes(e, h.Kept(), leads) // what couldn't be compared stands beside the findings
+	whole, _, _ := b.changes(h.Kept(), leads) // what couldn't be compared stands beside the findings
 	status := exitOf(cs)
 	if *asJSON {
 		return status, writeJSON(e.stdout, whatIsCompared{cs})

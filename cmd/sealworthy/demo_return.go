@@ -263,7 +263,7 @@ func (x bout) run(ctx context.Context, e env, b build) error {
 			_, err := u.Run(ctx, x.s)
 			return err
 		}
-		weigh, err := b.returnOptions(e)
+		weigh, err := b.returnOptions()
 		if err != nil {
 			return err
 		}

@@ -69,7 +69,7 @@ func (b build) groupHistory(e env, picture string, asJSON bool) (int, error) {
 	if err != nil {
 		return exitFailure, err
 	}
-	j, err := b.judge(e, leads)
+	j, err := b.judge(leads)
 	if err != nil {
 		return exitFailure, err
 	}

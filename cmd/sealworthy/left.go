@@ -79,7 +79,7 @@ func (b build) left(e env) (buildLeft, int, error) {
 	if err != nil {
 		return out, exitFailure, err
 	}
-	j, err := b.judge(e, leads)
+	j, err := b.judge(leads)
 	if err != nil {
 		return out, exitFailure, err
 	}

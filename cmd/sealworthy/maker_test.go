@@ -48,7 +48,7 @@ func deskOf(f capture.Face) *session.Desk {
 
 // useOf is a session on a bench that is open.
 func useOf(b build, bs *session.Bench, f capture.Face) (*session.Session, error) {
-	j, err := b.judge(quiet(), bs.Leads)
+	j, err := b.judge(bs.Leads)
 	return &session.Session{World: session.World{Clock: bs.Clock}, Record: b.record(quiet()), Judge: j,
 		Guard: capture.NewGuard(bs.Clock), Desk: deskOf(f), Bench: bs}, err
 }

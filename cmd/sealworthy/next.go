@@ -144,7 +144,7 @@ func (n nextRun) doubts() ([]compare.Doubt, error) {
 	if err != nil {
 		return nil, err
 	}
-	j, err := n.b.judge(n.e, leads)
+	j, err := n.b.judge(leads)
 	if err != nil {
 		return nil, err
 	}

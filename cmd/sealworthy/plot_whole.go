@@ -15,8 +15,8 @@ import (
 )
 
 // comparer sets stages of a build side by side, under the rule of the findings.
-func (b build) comparer(e env) (*stages.Comparer, error) {
-	o, err := b.returnOptions(e)
+func (b build) comparer() (*stages.Comparer, error) {
+	o, err := b.returnOptions()
 	if err != nil {
 		return nil, err
 	}
@@ -31,7 +31,7 @@ type parted struct {
 
 // blinkers takes every trace of several outputs apart, in the order of time.
 func (b build) blinkers(e env, steps []capture.StepRecord, l compare.Leads) ([]parted, error) {
-	c, err := b.comparer(e)
+	c, err := b.comparer()
 	if err != nil {
 		return nil, err
 	}
@@ -123,7 +123,7 @@ func (b build) overStages(e env, steps []capture.StepRecord, l compare.Leads) ([
 		}
 		fs = append(fs, x...)
 	}
-	c, err := b.comparer(e)
+	c, err := b.comparer()
 	if err != nil {
 		return nil, none, err
 	}

@@ -20,10 +20,10 @@ import (
 const priorsFile = "priors.toml"
 
 // priors reads that file; nil where there is none: the defaults.
-func (b build) priors(e env) (*fault.Priors, error) {
+func (b build) priors() (*fault.Priors, error) {
 	files := []string{filepath.Join(b.dir, priorsFile)}
-	if dir, err := configDir(e); err == nil {
-		files = append(files, filepath.Join(dir, priorsFile))
+	if b.home != "" {
+		files = append(files, filepath.Join(b.home, priorsFile))
 	}
 	for _, file := range files {
 		src, err := readFile(file, mostBytes)
@@ -78,8 +78,8 @@ func writePriors(dir string) (string, error) {
 }
 
 // returnOptions are those of a diagnosis, with the build's priors.
-func (b build) returnOptions(e env) (returns.Options, error) {
-	p, err := b.priors(e)
+func (b build) returnOptions() (returns.Options, error) {
+	p, err := b.priors()
 	if err != nil || p == nil {
 		return returns.Options{}, err
 	}
@@ -87,8 +87,8 @@ func (b build) returnOptions(e env) (returns.Options, error) {
 }
 
 // judge makes the judge of a build with its priors.
-func (b build) judge(e env, l compare.Leads) (*compare.Judge, error) {
-	p, err := b.priors(e)
+func (b build) judge(l compare.Leads) (*compare.Judge, error) {
+	p, err := b.priors()
 	if err != nil {
 		return nil, err
 	}

@@ -18,7 +18,7 @@ func (b build) reels(e env) ([]belief.Reel, error) {
 	if err != nil {
 		return nil, err
 	}
-	j, err := b.judge(e, leads)
+	j, err := b.judge(leads)
 	if err != nil {
 		return nil, err
 	}

@@ -18,7 +18,7 @@ func (a *atJack) measureReturn(ctx context.Context, e env, b build, o compare.Wh
 	if t.Signature, err = b.signature(); err != nil {
 		return "", err
 	}
-	if t.Weigh, err = b.returnOptions(e); err != nil {
+	if t.Weigh, err = b.returnOptions(); err != nil {
 		return "", err
 	}
 	s, leave := sitDown(e, a.world, !a.unattended)

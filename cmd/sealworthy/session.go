@@ -81,7 +81,7 @@ func sitDown(e env, w world, attended bool) (s seat, leave func()) {
 
 // session is one for a build, on a bench that isn't open yet.
 func (s seat) session(e env, w world, b build, cfg *bench.Config) (*session.Session, error) {
-	j, err := b.judge(e, session.LeadsOf(cfg))
+	j, err := b.judge(session.LeadsOf(cfg))
 	if err != nil {
 		return nil, err
 	}

@@ -152,7 +152,7 @@ func (b build) unsettled(e env, d *plots.DeliveryData) (simulated bool, err erro
 			d.NotSettled = append(d.NotSettled, fmt.Sprintf("%s: %s", c.Closure, c.Verdict))
 		}
 	}
-	whole, _, err := b.changes(e, h.Kept(), leads)
+	whole, _, err := b.changes(h.Kept(), leads)
 	if err != nil {
 		return false, err
 	}

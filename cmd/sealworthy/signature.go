@@ -111,7 +111,7 @@ func (b build) diagnose(e env, pace string, adapter *returns.Adapter, said sessi
 	if r.Seen, err = b.seen(s, r, said); err != nil {
 		return nil, nil, err
 	}
-	o, err := b.returnOptions(e)
+	o, err := b.returnOptions()
 	if err != nil {
 		return nil, nil, err
 	}
