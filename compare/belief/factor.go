@@ -19,6 +19,7 @@ const (
 	OhmsFactor  FactorKind = "ohms"  // series resistance of a part's LEDs
 	KneeFactor  FactorKind = "knee"  // of the LEDs inside a ready-made part
 	GainFactor  FactorKind = "gain"  // of a meter in a range
+	PlaceFactor FactorKind = "place" // of what sits in a joint or return: one piece for all that hangs on it
 	sizeFactor  FactorKind = "size"  // where in its step the size of a cause above groups lies
 )
 

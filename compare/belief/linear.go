@@ -195,6 +195,27 @@ func (l *loading) quantity(s *share, by []float64) {
 	}
 }
 
+// leastPlace: a piece in a joint that moves a draw by less than this part of it isn't followed
+// from group to group (common practice, no source).
+const leastPlace = 1e-3
+
+// piece adds a quantity that isn't a branch's with its sensitivity by voltage: where several
+// groups hang on it and it is felt, what it has of its own is a factor that they share.
+func (l *loading) piece(q *wireParam, by, mean []float64) {
+	x, felt := q.share, false
+	for k, y := range mean {
+		felt = felt || math.Abs(x.own*by[k]) >= leastPlace*y
+	}
+	if q.place >= 0 && felt {
+		n := len(by)
+		for k, y := range by {
+			l.common[q.place*n+k] += x.own * math.Sqrt(q.alike) * y
+		}
+		x.own *= math.Sqrt(1 - q.alike)
+	}
+	l.quantity(&x, by)
+}
+
 func (l *loading) copy(o *loading) {
 	copy(l.common, o.common)
 	copy(l.bends, o.bends)
@@ -282,7 +303,7 @@ func (s *side) loadBench(to *loading, d *uncertain) error {
 		if err != nil {
 			return err
 		}
-		to.quantity(&q.share, diff)
+		to.piece(q, diff, s.y0)
 		for k := range diff {
 			to.common[(d.reels+tempFactor)*n+k] += diff[k] * q.perK * s.bench.RoomOr().HalfC
 		}

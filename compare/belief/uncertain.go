@@ -1,6 +1,7 @@
 package belief
 
 import (
+	"fmt"
 	"math"
 
 	"sealworthy/compare/fault"
@@ -27,6 +28,9 @@ type wireParam struct {
 	index int
 	share
 	perK float64 // what temperature makes of it
+	// place is the factor of what all groups have in common that hang on it; -1: one group's.
+	place int
+	alike float64 // of the variance: the part that is the same for each of those groups
 }
 
 // uncertain is all of the circuit that isn't known and can move what is measured.
@@ -112,7 +116,8 @@ func newUncertain(s *side, pr *fault.Priors) *uncertain {
 			continue
 		}
 		if s.moves(q) {
-			d.wires = append(d.wires, wireParam{index: i, share: sh, perK: s.w.PerK(q)})
+			d.wires = append(d.wires, wireParam{index: i, share: sh, perK: s.w.PerK(q), place: d.placeOf(q, i, s),
+				alike: alikeOf(q.Kind)})
 		}
 	}
 	// A spare branch is one more of its light.
@@ -122,6 +127,35 @@ func newUncertain(s *side, pr *fault.Priors) *uncertain {
 		}
 	}
 	return d
+}
+
+// placeOf is the factor of a quantity of one piece that sits in a joint or a return: every
+// group that hangs on it has that very piece, and what it is off by.
+func (d *uncertain) placeOf(q wiring.Param, at int, s *side) int {
+	if q.Joint < 0 && q.Return < 0 || q.Value.Share != 0 {
+		return -1
+	}
+	name, twins := string(q.Kind)+"\x00"+q.Name, 0 // two of a kind may sit in one joint
+	for i := range s.w.Params[:at] {
+		if x := &s.w.Params[i]; x.Kind == q.Kind && x.Name == q.Name {
+			twins++
+		}
+	}
+	d.keys = append(d.keys, FactorKey{PlaceFactor, fmt.Sprintf("%s\x00%d", name, twins)})
+	d.shared, d.params = append(d.shared, 0), append(d.params, param{})
+	return len(d.keys) - 1
+}
+
+// efficiencyAlike is the part of the variance of a converter's efficiency that it has at every
+// draw alike: what it loses goes with the draw, and groups draw more and less (common practice, no
+// source).
+const efficiencyAlike = 0.8
+
+func alikeOf(k wiring.ParamKind) float64 {
+	if k == wiring.ConverterEff {
+		return efficiencyAlike
+	}
+	return 1
 }
 
 // moves says whether a quantity that isn't a branch's can change what is measured.
