@@ -15,6 +15,8 @@ import (
 // told apart: it goes into the probabilities together.
 type evidence struct {
 	groups   []string
+	of       string           // of those, the one that the finding is of
+	seen     []string         // of those, the ones that what was seen is of
 	readings []belief.Reading // the one at service voltage first
 	scene    scene.Scene
 	single   verdictOnly // by the reading at service voltage alone
@@ -138,7 +140,7 @@ func (s step) evidence(f Finding, points bool) *evidence {
 	c := SceneOf(s.r, s.j.Leads)
 	c.LimitA = scene.Given(s.r.Step.LimitA())
 	c.Supply, c.Meter, c.Sitting = whichOne(s.r, SupplyName), s.meter(), fmt.Sprint(s.r.BeganAt.Sitting())
-	e := &evidence{groups: s.inSum(f), scene: c}
+	e := &evidence{groups: s.inSum(f), of: f.Group, scene: c}
 	gain := 0.0
 	if c.Accuracy != nil {
 		gain = c.Accuracy.OfReading / math.Sqrt(3)

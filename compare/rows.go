@@ -128,6 +128,7 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 		f.NoColours = f.Looked && eye.NoColours
 		f.Simulated = f.Simulated || last.simulated
 		f.rests = max(f.rests, last.at)
+		f.seeing(j.seenBeside(f, eye, h))
 		j.weighLook(&f, eye)
 	} else if last.outOfDate != "" {
 		f.Notes = append(f.Notes, last.outOfDate+": look again")
@@ -145,6 +146,34 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 		}
 	}
 	return f
+}
+
+// seenBeside lists the groups that a look is of where several are read as one: itself, and
+// where it's all right those that were seen lit, too.
+func (j *Judge) seenBeside(f Finding, eye look.Look, h History) []string {
+	out := []string{f.Group}
+	if f.evidence == nil || eye.Saw != look.AllLit {
+		return out
+	}
+	for _, name := range f.evidence.groups {
+		g, ok := groupNamed(j.Expected.Plan, name)
+		if !ok || name == f.Group {
+			continue
+		}
+		_, since := touched(j.Expected.Plan, name, h)
+		if last, ok := lookOf(g, h, since, f.Stage); ok && look.Parse(last.seen, g).Saw == look.AllLit {
+			out = append(out, name)
+		}
+	}
+	return out
+}
+
+// seeing keeps which groups a look is of with the evidence.
+func (f *Finding) seeing(groups []string) {
+	if f.evidence != nil && len(f.evidence.groups) > 1 {
+		e := *f.evidence
+		e.seen, f.evidence = groups, &e
+	}
 }
 
 // likelyHealthy: a group that is likelier healthy than this is neither low nor high.

@@ -44,6 +44,9 @@ func (j *Judge) weighBy(e *evidence, eye look.Look, suspects bool) (weighed, err
 			return weighed{}, err
 		}
 	}
+	if len(e.groups) > 1 {
+		x = x.Of(e.of).Seeing(e.seen)
+	}
 	w := weighed{ensemble: x, suspects: suspects}
 	if w.result, err = x.Posterior(e.readings, eye); err != nil {
 		return weighed{}, err

@@ -28,7 +28,8 @@ type Decision struct {
 	Hardest int
 	// CanPass: readings as they are expected of a healthy group would pass.
 	CanPass bool
-	// Healthy is the probability that nothing is wrong, the look included. No
+	// Healthy is the probability that nothing is wrong, the look included; of several groups
+	// with the one that is asked for, unless all of them fail together. No
 	// verdict is at odds with it: what passes has SurePass or more, what fails
 	// a half or less.
 	Healthy float64
@@ -48,6 +49,14 @@ type Excluded struct {
 
 // SurePass is how probable it must be that nothing is wrong before anything passes.
 const SurePass = 0.95
+
+// sureOfAll: of groups that are read as one, each must be SurePass healthy and all of them
+// together this: as sure as two are that are read apart. A branch that lacks somewhere lacks in the
+// closure, though each of them is healthy with a good chance.
+const sureOfAll = SurePass * SurePass
+
+// sure: healthy enough to pass.
+func (w *weighed) sure() bool { return w.ofOne >= SurePass && w.none >= sureOfAll }
 
 // evenOdds: what is more probably healthy than not doesn't fail.
 const evenOdds = 0.5
@@ -89,11 +98,12 @@ func (e *Ensemble) Decide(rs []Reading, l look.Look, by rule.Rule) (Decision, er
 	}
 	r := e.ruler(v, by)
 	d := r.at(v.all())
-	d.Healthy = w.none
+	d.Healthy = w.ofOne
 	switch failed := d.Verdict == rule.FailLow || d.Verdict == rule.FailHigh; {
 	case failed && w.none > evenOdds:
 		d.Verdict = rule.Undecided
 	case failed:
+		d.Healthy = w.none // it's of all that was read as one
 		verdict, known := e.side(w, d.Verdict)
 		clear := w.none <= hardlyHealthy && known || w.none <= surelyNot
 		if d.Verdict = verdict; !r.liesThere(v, verdict, clear) || w.none > 1-SurePass && !known {
@@ -104,11 +114,11 @@ func (e *Ensemble) Decide(rs []Reading, l look.Look, by rule.Rule) (Decision, er
 		lit := l.Saw == look.AllLit || l.Saw == look.NotLooked && e.passedThen(r, v)
 		byLook := d.Verdict == rule.Undecided && lit && d.Chi < d.ChiLimit
 		d.Verdict = rule.Undecided
-		switch sure := w.none >= SurePass; {
-		case (fits || byLook) && sure:
+		switch {
+		case (fits || byLook) && w.sure():
 			d.Verdict, d.ByLook = rule.Pass, byLook
 		case fits || byLook:
-			d.OnlyAbove = w.none+sumOf(e.given.above) >= SurePass
+			d.OnlyAbove = w.ofOne+sumOf(e.given.above) >= SurePass
 		}
 	}
 	if d.Verdict == rule.Pass {

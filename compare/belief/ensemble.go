@@ -62,6 +62,7 @@ type Ensemble struct {
 	reels    map[string][]float64 // draw of the branches of each, by voltage
 	given    *given
 	earlier  *Measured // what was read of the same pieces before; nil: nothing
+	of       string    // of several groups the one that is asked for; empty: all of them
 }
 
 // New computes what the possible faults of groups make of their draw at each of

@@ -13,6 +13,7 @@ import (
 type weighed struct {
 	view    *view
 	none    float64
+	ofOne   float64 // that nothing is wrong with the group that is asked for
 	unknown float64
 	of      []float64 // by variant
 	pairs   []pair
@@ -59,7 +60,51 @@ func (e *Ensemble) weigh(rs []Reading, l look.Look) (*weighed, error) {
 		}
 	}
 	w.normalise(sumOf(e.given.above))
+	w.ofOne = e.noneOf(w)
 	return w, nil
+}
+
+// Of is the ensemble of several groups that are read as one, asked for one of them: what is
+// wrong with the others is nothing wrong with that one. The ensemble itself doesn't change.
+func (e *Ensemble) Of(group string) *Ensemble {
+	out := *e
+	out.of = group
+	return &out
+}
+
+// Seeing is the ensemble of several groups of which only some were looked at: what is dark
+// in the others nobody could see. The ensemble itself doesn't change.
+func (e *Ensemble) Seeing(groups []string) *Ensemble {
+	out := *e
+	out.variants = make([]*variant, len(e.variants))
+	for i, v := range e.variants {
+		x := *v
+		if !slices.Contains(groups, e.Hypotheses[v.hyp].Group) {
+			x.dark, x.dim = 0, 0
+		}
+		out.variants[i] = &x
+	}
+	return &out
+}
+
+// noneOf is how probable it is that nothing is wrong with the group that is asked for.
+func (e *Ensemble) noneOf(w *weighed) float64 {
+	if e.of == "" || len(e.Groups) < 2 {
+		return w.none
+	}
+	elsewhere := func(variant int) bool { return e.Hypotheses[e.variants[variant].hyp].Group != e.of }
+	p := w.none
+	for i, x := range w.of {
+		if elsewhere(i) {
+			p += x
+		}
+	}
+	for _, x := range w.pairs {
+		if elsewhere(x.a) && elsewhere(x.b) {
+			p += x.p
+		}
+	}
+	return p
 }
 
 // weighCommon adds what the group may have in common with others of its reel.
