@@ -156,7 +156,7 @@ func (j *Judge) seenBeside(f Finding, eye look.Look, h History) []string {
 		return out
 	}
 	for _, name := range f.evidence.groups {
-		g, ok := groupNamed(j.Expected.Plan, name)
+		g, ok := j.Expected.Plan.Group(name)
 		if !ok || name == f.Group {
 			continue
 		}
