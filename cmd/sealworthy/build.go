@@ -186,11 +186,16 @@ func (b build) findings(e env, closure string, l compare.Leads) ([]compare.Closu
 // findingsOf is findings of a record that was read.
 func (b build) findingsOf(e env, f record.Folded, closure string, l compare.Leads) ([]compare.ClosureFinding,
 	error) {
-	h := compare.HistoryOf(f)
 	j, err := b.judge(l)
 	if err != nil {
 		return nil, err
 	}
+	return b.findingsBy(j, f, closure)
+}
+
+// findingsBy is findingsOf by a judge that is there.
+func (b build) findingsBy(j *compare.Judge, f record.Folded, closure string) ([]compare.ClosureFinding, error) {
+	h, l := compare.HistoryOf(f), j.Leads
 	cs, err := j.Findings(h, closure)
 	if err != nil {
 		return cs, err

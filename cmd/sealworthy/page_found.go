@@ -9,11 +9,14 @@ import (
 	"io"
 	"path/filepath"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
 	"sealworthy/capture/record"
+	"sealworthy/cmd/sealworthy/page"
 	"sealworthy/compare"
+	"sealworthy/compare/scene"
 	"sealworthy/instruments"
 )
 
@@ -21,8 +24,8 @@ import (
 // them in turn waits for each).
 const mostFound = 8
 
-// heldFindings holds what was found of builds, so that the page of one is there at once: to judge all
-// of a record takes nearly all of the time that its page does. It is what the same files said:
+// heldFindings holds what was found of builds, so that the page of one is there whole at once: to judge
+// all of a record takes nearly all of the time that its page does. It is what the same files said:
 // whatever becomes of one of them, they're judged anew.
 type heldFindings struct {
 	mu sync.Mutex
@@ -33,36 +36,112 @@ type heldFindings struct {
 type judgedAs struct {
 	key  string
 	done chan struct{}
-	cs   []compare.ClosureFinding
+	what page.Findings
 	err  error
 }
 
-// findings is build.findings of all closures, held. Who asks for what is being judged already
-// waits for that.
-func (p *pageWork) findings(b build, l compare.Leads) ([]compare.ClosureFinding, record.Folded, error) {
-	e := p.quiet()
-	key, kerr := filesOf(e, b)
-	f, err := b.history(e)
-	switch {
-	case err != nil:
-		return nil, f, err
-	case kerr != nil: // what can't be read is told by whatever needs it
-		cs, err := b.findingsOf(e, f, "", l)
-		return cs, f, err
+// evidence is all that findings of a build are made of.
+type evidence struct {
+	b      build
+	leads  compare.Leads
+	record record.Folded
+	files  string // stands for what the files say; "": not all of them can be read
+	key    string // files, with what was made of them
+}
+
+// evidence reads what a build's findings are made of.
+func (p *pageWork) evidence(b build, l compare.Leads) (r evidence, err error) {
+	r = evidence{b: b, leads: l}
+	r.files, _ = filesOf(p.quiet(), b) // what can't be read is told by whatever needs it
+	r.record, err = b.history(p.quiet())
+	r.key = fmt.Sprintf("%s\n%+v\n%+v", r.files, l, r.record.Damage)
+	return r, err
+}
+
+// Judge works out what the readings of a build say, or gives what is held.
+func (p *pageWork) Judge(_ context.Context, id string) (page.Findings, error) {
+	b, err := p.open(id)
+	if err != nil {
+		return page.Findings{}, err
 	}
-	x, mine := p.found.begin(b.dir, fmt.Sprintf("%s\n%+v\n%+v", key, l, f.Damage))
+	leads, err := b.leads()
+	if err != nil {
+		return page.Findings{}, err
+	}
+	r, err := p.evidence(b, leads)
+	if err != nil {
+		return page.Findings{}, err
+	}
+	return p.judge(r)
+}
+
+// judge is what a reading says, held. Who asks for what is being judged already waits for that.
+func (p *pageWork) judge(r evidence) (page.Findings, error) {
+	if r.files == "" {
+		return p.findings(r)
+	}
+	x, mine := p.held.begin(r.b.dir, r.key)
 	if mine {
 		func() {
 			defer close(x.done)
 			x.err = errors.New("what was found can't be said: the program failed at it")
-			x.cs, x.err = b.findingsOf(e, f, "", l)
+			x.what, x.err = p.findings(r)
 		}()
-		if again, err := filesOf(e, b); x.err != nil || err != nil || again != key { // they changed meanwhile
-			p.found.forget(b.dir, x)
+		if again, err := filesOf(p.quiet(), r.b); x.err != nil || err != nil || again != r.files { // they changed meanwhile
+			p.held.forget(r.b.dir, x)
 		}
 	}
 	<-x.done
-	return slices.Clone(x.cs), f, x.err
+	return x.what, x.err
+}
+
+// findings judges a reading.
+func (p *pageWork) findings(r evidence) (out page.Findings, err error) {
+	e, b, steps := p.quiet(), r.b, r.record.Kept()
+	j, err := b.judge(r.leads)
+	if err != nil {
+		return out, err
+	}
+	if out.Closures, err = b.findingsBy(j, r.record, ""); err != nil {
+		return out, err
+	}
+	for _, c := range planChanges(out.Closures) {
+		out.Offers = append(out.Offers, page.Offer{Edit: c.Edit, For: c.For})
+	}
+	if severalStages(steps) {
+		changes, trend, err := b.overStages(e, j.Expected, steps, r.leads)
+		if err != nil {
+			return out, err
+		}
+		out.StageChanges, out.Trend = stagesShown(changes, trend)
+	}
+	bud, err := j.Expected.At(scene.Scene{LeadsOhm: r.leads.Ohm, LeadsHalfOhm: r.leads.HalfOhm})
+	if err != nil {
+		return out, err
+	}
+	var text strings.Builder
+	err = bud.Text(&text, width)
+	out.Text = text.String()
+	return out, err
+}
+
+// known is what was found by a reading, where that is held; nil: it has to be judged.
+func (c *heldFindings) known(r evidence) *page.Findings {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	x := c.of[r.b.dir]
+	if x == nil || r.files == "" || x.key != r.key {
+		return nil
+	}
+	select {
+	case <-x.done:
+	default:
+		return nil
+	}
+	if x.err != nil {
+		return nil
+	}
+	return &x.what
 }
 
 // mostAhead builds of a folder are judged before anybody opens one of them: what was worked at last
@@ -83,7 +162,7 @@ func (p *pageWork) ahead(dirs []string) {
 			if testing {
 				return
 			}
-			_, _ = p.Overview(context.Background(), buildID(dir)) // what is wrong with it is told when it's opened
+			_, _ = p.Judge(context.Background(), buildID(dir)) // what is wrong with it is told when it's opened
 		}
 	}, func(error) {})
 }

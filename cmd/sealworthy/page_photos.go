@@ -14,7 +14,6 @@ import (
 	"sealworthy/capture/record"
 	"sealworthy/cmd/sealworthy/page"
 	"sealworthy/cmd/sealworthy/session"
-	"sealworthy/compare"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/stages"
 	"sealworthy/plots"
@@ -98,19 +97,23 @@ func (p *pageWork) Sheet(_ context.Context, id, form string, w io.Writer) error 
 	if err != nil {
 		return err
 	}
-	cs, folded, err := p.findings(b, leads)
+	r, err := p.evidence(b, leads)
 	if err != nil {
 		return err
 	}
-	d, err := sheetData(b, cs, folded, leads, p.w.Clock.Now())
+	found, err := p.judge(r)
+	if err != nil {
+		return err
+	}
+	d, err := sheetData(b, slices.Clone(found.Closures), r.record, leads, p.w.Clock.Now())
 	if err != nil {
 		return err
 	}
 	return plots.Sheet(w, d)
 }
 
-// later fills in what comes after a test: photos, what was glued, stages, a return.
-func (p *pageWork) later(o *page.Overview, b build, f record.Folded, l compare.Leads) error {
+// later fills in what comes after a test: photos, what was glued, a return.
+func later(o *page.Overview, b build, f record.Folded) error {
 	all, err := b.photos(f)
 	if err != nil {
 		return err
@@ -130,22 +133,19 @@ func (p *pageWork) later(o *page.Overview, b build, f record.Folded, l compare.L
 	}
 	_, err = b.lastReturn()
 	o.Returned = err == nil
-	if !severalStages(f.Kept()) {
-		return nil
-	}
-	changes, trend, err := b.overStages(p.quiet(), f.Kept(), l)
-	if err != nil {
-		return err
-	}
-	for _, c := range changes {
-		o.StageChanges = append(o.StageChanges,
-			page.StageChange{Stage: c.Stage, Before: c.Before, Verdict: string(c.Verdict),
-				Text: c.Text, Good: c.Verdict == stages.Unchanged, Bad: c.Verdict == stages.Changed})
-	}
-	if len(trend.Series) > 0 {
-		o.Trend = &page.Picture{Name: trendPicture, Says: "What each group and the whole model draw, stage by stage"}
-	}
 	return nil
+}
+
+// stagesShown is the whole model stage by stage, as a page shows it.
+func stagesShown(changes []stages.Change, t plots.TrendData) (out []page.StageChange, trend *page.Picture) {
+	for _, c := range changes {
+		out = append(out, page.StageChange{Stage: c.Stage, Before: c.Before, Verdict: string(c.Verdict), Text: c.Text,
+			Good: c.Verdict == stages.Unchanged, Bad: c.Verdict == stages.Changed})
+	}
+	if len(t.Series) > 0 {
+		trend = &page.Picture{Name: trendPicture, Says: "What each group and the whole model draw, stage by stage"}
+	}
+	return out, trend
 }
 
 // severalStages: something was measured at two stages.

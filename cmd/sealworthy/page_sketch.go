@@ -42,11 +42,12 @@ func (p *pageWork) PlanKnown(ctx context.Context, id string) (page.PlanKnown, er
 	if err != nil {
 		return f, err
 	}
-	cs, h, err := p.findings(b, leads)
+	r, err := p.evidence(b, leads)
 	if err != nil {
 		return f, err
 	}
-	for _, s := range h.Steps {
+	f.Findings = p.held.known(r)
+	for _, s := range r.record.Steps {
 		if n, _ := s.Count(); n > 0 && s.Step.Feed != "" {
 			f.Measured[s.Step.Feed] += n
 			for _, g := range s.Step.Groups {
@@ -55,9 +56,6 @@ func (p *pageWork) PlanKnown(ctx context.Context, id string) (page.PlanKnown, er
 				}
 			}
 		}
-	}
-	for _, c := range planChanges(cs) {
-		f.Offers = append(f.Offers, page.Offer{Edit: c.Edit, For: c.For})
 	}
 	return f, nil
 }

@@ -13,7 +13,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 
@@ -41,7 +40,7 @@ type pageWork struct {
 	trace time.Duration                 // of the whole model; 0: as it needs
 	ports func() ([]wire.Listed, error) // lists those that are plugged in; nil: as the system does
 
-	found heldFindings
+	held heldFindings
 
 	mu      sync.Mutex
 	sims    map[string]*simulatedBuild // by ID
@@ -185,24 +184,17 @@ func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error)
 	for _, g := range b.plan.Groups {
 		o.Groups = append(o.Groups, g.Name)
 	}
-	var f record.Folded
-	if o.Closures, f, err = p.findings(b, session.LeadsOf(cfg)); err != nil {
-		return o, err
+	for _, c := range b.plan.Closures {
+		o.Parts = append(o.Parts, c.Name)
 	}
-	o.Past = pastOf(f)
-	if err := p.later(&o, b, f, session.LeadsOf(cfg)); err != nil {
-		return o, err
-	}
-	bud, err := compare.NewExpected(b.plan).At(scene.Scene{LeadsOhm: cfg.Leads.Ohms,
-		LeadsHalfOhm: cfg.Leads.HalfWidthOhm})
+	r, err := p.evidence(b, session.LeadsOf(cfg))
 	if err != nil {
 		return o, err
 	}
-	var text strings.Builder
-	if err := bud.Text(&text, width); err != nil {
+	o.Findings, o.Past = p.held.known(r), pastOf(r.record)
+	if err := later(&o, b, r.record); err != nil {
 		return o, err
 	}
-	o.Text = text.String()
 	o.Pictures = []page.Picture{
 		{Name: treePicture, Says: "The feed tree: what each joint carries and what drops there"},
 		{Name: bandsPicture, Says: "What each group should draw, with its band"},
@@ -256,7 +248,7 @@ func (p *pageWork) Picture(_ context.Context, id, name string, w io.Writer) erro
 		if err != nil {
 			return err
 		}
-		_, d, err := b.overStages(p.quiet(), f.Kept(), leads)
+		_, d, err := b.overStages(p.quiet(), compare.NewExpected(b.plan), f.Kept(), leads)
 		if err != nil {
 			return err
 		}
@@ -323,7 +315,12 @@ func (p *pageWork) Do(ctx context.Context, o page.Order, d *session.Desk, g *cap
 	var text bytes.Buffer
 	e := p.quiet()
 	beside, done := p.under(o.Build)
-	defer done()
+	defer func() {
+		done()
+		if b, err := p.open(o.Build); err == nil { // the build's page is looked at next
+			p.ahead([]string{b.dir})
+		}
+	}()
 	e.at, e.stdout = &seat{desk: d, guard: g, beside: beside}, flowing(&text)
 	status, err := p.do(ctx, e, o)
 	r := page.Result{Status: status, Text: text.String(), Err: err}

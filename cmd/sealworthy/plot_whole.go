@@ -108,10 +108,10 @@ func (b build) blinkersOfReturn(e env, d *returns.Diagnosis) (*plots.BlinkersDat
 
 // overStages sets the whole model against the stage before, for all that is on
 // record, and every group against its first reading.
-func (b build) overStages(e env, steps []capture.StepRecord, l compare.Leads) ([]stages.Change, plots.TrendData,
-	error) {
+func (b build) overStages(e env, x *compare.Expected, steps []capture.StepRecord,
+	l compare.Leads) ([]stages.Change, plots.TrendData, error) {
 	var none plots.TrendData
-	j, err := compare.NewJudge(compare.NewExpected(b.plan), rule.Default(), l)
+	j, err := compare.NewJudge(x, rule.Default(), l)
 	if err != nil {
 		return nil, none, err
 	}
@@ -137,7 +137,7 @@ func (b build) overStages(e env, steps []capture.StepRecord, l compare.Leads) ([
 // plotTrend draws the draw of every group and of the whole model over the
 // stages, where anything was measured at two of them.
 func (b build) plotTrend(e env, a *album, steps []capture.StepRecord, l compare.Leads) error {
-	_, d, err := b.overStages(e, steps, l)
+	_, d, err := b.overStages(e, compare.NewExpected(b.plan), steps, l)
 	if err != nil || len(d.Series) == 0 {
 		return err
 	}

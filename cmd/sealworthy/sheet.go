@@ -98,7 +98,7 @@ func sheetData(b build, cs []compare.ClosureFinding, folded record.Folded, l com
 		return d, err
 	}
 	quiet := env{stderr: io.Discard} // what can't be compared is no fault of the sheet
-	changes, trend, err := b.overStages(quiet, folded.Kept(), l)
+	changes, trend, err := b.overStages(quiet, compare.NewExpected(b.plan), folded.Kept(), l)
 	if err != nil {
 		return d, err
 	}

@@ -9,6 +9,10 @@
 // a page that is loaded again shows the same, and one whose stream fell silent says
 // that nothing is known.
 //
+// What takes a while to judge is never waited for (judged.go): a page is served at once with what is known
+// without it, says that it's being worked out, and fetches it as regions once the stream tells
+// that the judgement of its build has ended. Without script it says so beside a link.
+//
 // A plan is changed as a draft (sketch*.go): steps on the file as it was read, kept by the
 // server for all pages of a build until they're saved as one, taken back, or made anew on
 // a file that was changed meanwhile. A draft ends with the program.

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sealworthy/compare"
+	"sealworthy/instruments"
 )
 
 // home lists the builds.
@@ -60,7 +61,7 @@ func (s *Server) buildPage(w http.ResponseWriter, r *http.Request) {
 		s.failed(w, err)
 		return
 	}
-	f := s.frame(o.Name, viewOf(o))
+	f := s.frame(o.Name, viewOf(o, s.awaited(o.ID, o.Findings, "", nil)))
 	f.Simulated = o.Simulated
 	s.show(w, http.StatusOK, "build", f)
 }
@@ -142,6 +143,10 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		s.failed(w, err)
 		return
+	}
+	if of.Findings == nil { // the test doesn't wait for what was found before it
+		j := s.judgements.begin(o.Build)
+		instruments.Go(func() { <-j.done; s.watch.knew(o, j.what) }, nil)
 	}
 	http.Redirect(w, r, "/bench", http.StatusSeeOther)
 }

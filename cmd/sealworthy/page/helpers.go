@@ -24,7 +24,7 @@ var helpers = template.FuncMap{
 	"reasons": wording.Reasons,
 	"unlike":  wording.Unlike,
 	"units":   wording.Units,
-	"camera":  cameraOf,
+	"camera":  func(id string, parts []string) camera { return camera{id, parts} },
 	"inc":     func(i int) int { return i + 1 },
 	"looked":  wording.LookedText,
 	// where the leads go once the bench stands
@@ -92,14 +92,6 @@ func markIn(line string) string {
 type camera struct {
 	ID       string
 	Closures []string
-}
-
-func cameraOf(id string, cs []compare.ClosureFinding) camera {
-	c := camera{ID: id}
-	for _, x := range cs {
-		c.Closures = append(c.Closures, x.Closure)
-	}
-	return c
 }
 
 // kindOf is the class of a mark: its colour and shape.

@@ -22,12 +22,13 @@ import (
 type fakeWork struct {
 	name string
 
-	mu    sync.Mutex
-	told  []Told
-	began int
-	desk  *session.Desk
-	off   *fakeSupply
-	quick bool // the engine switches off itself as it ends, else it leaves that to the guard
+	mu     sync.Mutex
+	told   []Told
+	began  int
+	desk   *session.Desk
+	off    *fakeSupply
+	judges func() (Findings, error) // what nobody judged yet; nil: it's known
+	quick  bool                     // the engine switches off itself as it ends, else it leaves that to the guard
 }
 
 func (w *fakeWork) build() Build {
@@ -41,11 +42,25 @@ func (w *fakeWork) Overview(_ context.Context, id string) (Overview, error) {
 	if id != "b1" {
 		return Overview{}, errors.New("no such build: " + id)
 	}
-	return Overview{Build: w.build(), Groups: []string{w.name}, Text: w.name,
-		Places: []capture.Place{{Name: w.name, Kind: "joint"}},
-		Closures: []compare.ClosureFinding{{Closure: w.name, Verdict: compare.KeepOpen, Reasons: []string{w.name},
-			Groups: []compare.Finding{{Group: w.name, Verdict: compare.Low, Readings: 3, Why: w.name,
-				Causes: []compare.Cause{{Text: w.name, Edit: w.name}}}}}}}, nil
+	o := Overview{Build: w.build(), Parts: []string{w.name}, Groups: []string{w.name},
+		Places: []capture.Place{{Name: w.name, Kind: "joint"}}}
+	if w.judges == nil {
+		o.Findings = w.findings()
+	}
+	return o, nil
+}
+
+func (w *fakeWork) findings() *Findings {
+	return &Findings{Text: w.name, Closures: []compare.ClosureFinding{{Closure: w.name, Verdict: compare.KeepOpen,
+		Reasons: []string{w.name}, Groups: []compare.Finding{{Group: w.name, Verdict: compare.Low, Readings: 3,
+			Why: w.name, Causes: []compare.Cause{{Text: w.name, Edit: w.name}}}}}}}
+}
+
+func (w *fakeWork) Judge(context.Context, string) (Findings, error) {
+	if w.judges == nil {
+		return *w.findings(), nil
+	}
+	return w.judges()
 }
 
 func (w *fakeWork) Do(ctx context.Context, _ Order, d *session.Desk, g *capture.Guard) Result {

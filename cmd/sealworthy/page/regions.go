@@ -300,11 +300,20 @@ func curveOf(s State) *curve {
 // overview is what is known of a build, as templates take it.
 type overview struct {
 	Overview
+	Awaited          awaited
 	Stages           []string
 	SimulatedVerdict string
 }
 
-func viewOf(o Overview) overview {
-	o.Closures = wording.Gravest(o.Closures)
-	return overview{o, []string{compare.Fitted, compare.Loose, compare.Closed}, plots.SimulatedVerdict}
+// viewOf puts first what is worst; while nothing was judged, closures stand in the order of the plan.
+func viewOf(o Overview, wait awaited) overview {
+	if o.Findings != nil {
+		f := *o.Findings
+		f.Closures = wording.Gravest(f.Closures)
+		o.Findings, o.Parts = &f, nil
+		for _, c := range f.Closures {
+			o.Parts = append(o.Parts, c.Closure)
+		}
+	}
+	return overview{o, wait, []string{compare.Fitted, compare.Loose, compare.Closed}, plots.SimulatedVerdict}
 }

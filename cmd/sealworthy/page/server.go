@@ -41,15 +41,16 @@ type Options struct {
 
 // Server is the bench page.
 type Server struct {
-	o       Options
-	keys    *keys
-	watch   *Watch
-	bench   *bench
-	shown   shown
-	streams atomic.Int32
-	pages   *template.Template
-	drafts  *drafts
-	taking  photos
+	o          Options
+	keys       *keys
+	watch      *Watch
+	bench      *bench
+	judgements *judgements
+	shown      shown
+	streams    atomic.Int32
+	pages      *template.Template
+	drafts     *drafts
+	taking     photos
 }
 
 // New makes a server. What is under way ends with ctx; Close waits for that.
@@ -57,6 +58,7 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	s := &Server{o: o, keys: newKeys(o.Now), watch: newWatch(o.Now, cmp.Or(o.MissedAfter, missedAfter)),
 		drafts: &drafts{of: map[string]*draft{}}}
 	s.bench = &bench{work: o.Work, watch: s.watch, now: o.Now, ctx: ctx, listing: make(chan struct{}, 1)}
+	s.judgements = newJudgements(ctx, o.Work)
 	var err error
 	s.pages, err = template.New("").Funcs(helpers).Funcs(template.FuncMap{"ready": s.readyOf}).Funcs(
 		sketchHelpers).ParseFS(templates, "templates/*.html")
@@ -92,6 +94,7 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("GET /{$}", s.home)
 	m.HandleFunc("GET /bench", s.benchPage)
 	m.HandleFunc("GET /build/{id}", s.buildPage)
+	m.HandleFunc("GET /build/{id}/judged", s.buildJudged)
 	m.HandleFunc("GET /build/{id}/picture/{name}", s.picture)
 	m.HandleFunc("GET /build/{id}/sheet/{form}", s.sheet)
 	m.HandleFunc("GET /stream", s.stream)

@@ -49,7 +49,7 @@ type PlanFile struct {
 // PlanKnown is what was measured of a build.
 type PlanKnown struct {
 	Measured map[string]int // readings of each group and board that was measured
-	Offers   []Offer        // changes that what was measured offers
+	Findings *Findings      // what they say; nil: that wasn't worked out yet
 }
 
 // Offer is a change to the plan that would explain or cure what was found.
@@ -66,6 +66,7 @@ type Reckoned struct {
 // sketchRoutes are those of the plan.
 func (s *Server) sketchRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /build/{id}/plan", s.planPage)
+	m.HandleFunc("GET /build/{id}/plan/judged", s.planJudged)
 	for path, do := range map[string]func(*draft, *plan.Plan, plan.Said, url.Values) (step, error){
 		"change": changed, "remove": removed, "add": addedPlace, "offer": offered,
 		"item": addedItem, "takeout": takenOut,
@@ -131,7 +132,14 @@ func (s *Server) stepped(do func(*draft, *plan.Plan, plan.Said, url.Values) (ste
 			s.failed(w, err)
 			return
 		}
-		d.known = known
+		if d.known = known; known.Findings == nil && r.PostForm.Has("edit") { // what is offered has to be known
+			x, err := s.judgements.of(r.Context(), r.PathValue("id"))
+			if err != nil {
+				s.failed(w, err)
+				return
+			}
+			d.known.Findings = &x
+		}
 		st, err := tried(d, do, r.PostForm)
 		if err != nil {
 			s.showPlan(w, r, d, atOf(r.PostForm.Get("at")), err, r.PostForm)

@@ -16,9 +16,28 @@ type offerView struct {
 	Says string
 }
 
+// offers are what is offered; none: nothing is, or that isn't known yet.
+func (k PlanKnown) offers() []Offer {
+	if k.Findings == nil {
+		return nil
+	}
+	return k.Findings.Offers
+}
+
+// offersOf are the changes that a draft is offered, in words: of the file as it is, not of what is made of it.
+func offersOf(d *draft, p *plan.Plan, said plan.Said) (out []offerView) {
+	if len(d.steps) > 0 {
+		return nil
+	}
+	for _, o := range d.known.offers() {
+		out = append(out, offerView{o, offerSays(p, said, o)})
+	}
+	return out
+}
+
 // offered is the step that a finding offers; only what is offered is made.
 func offered(d *draft, p *plan.Plan, said plan.Said, form url.Values) (step, error) {
-	for _, o := range d.known.Offers {
+	for _, o := range d.known.offers() {
 		if o.Edit == form.Get("edit") {
 			return step{edit: o.Edit, says: offerSays(p, said, o)}, nil
 		}

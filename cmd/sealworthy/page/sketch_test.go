@@ -233,8 +233,8 @@ func TestPlanSavedNotNoted(t *testing.T) {
 // What becomes of readings under a new name is said before it's done.
 func TestPlanRenamesWhatWasMeasured(t *testing.T) {
 	x := newPlanSite(t, PlanKnown{Measured: map[string]int{"bow": 3},
-		Offers: []Offer{{Edit: "group.stern.lights[0].segments = 4", For: "stern"},
-			{Edit: "group.gone.lights[0].segments = 4", For: "gone"}}})
+		Findings: &Findings{Offers: []Offer{{Edit: "group.stern.lights[0].segments = 4", For: "stern"},
+			{Edit: "group.gone.lights[0].segments = 4", For: "gone"}}}})
 	x.refuses(`3 readings are kept under the name "bow". They stay there`, "change", "at", "group:bow", "f group.bow",
 		"fore peak")
 	x.does("change", "at", "group:bow", "f group.bow", "fore peak", "sure", "1")

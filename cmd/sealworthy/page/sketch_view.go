@@ -38,6 +38,7 @@ type planView struct {
 	Steps           []string
 	Refused         []string  // why what was asked for wasn't done
 	Parted          *versions // the file was changed meanwhile
+	Awaited         awaited
 	Offers          []offerView
 	Roots           []nodeView
 	Closures        []nodeView
@@ -145,12 +146,8 @@ func (s *Server) showPlan(w http.ResponseWriter, r *http.Request, d *draft, at s
 		return
 	}
 	v := planView{ID: r.PathValue("id"), Name: d.file.Name, Where: d.file.Where, Draft: d.version, Steps: d.says(),
-		At: atText(at)}
-	if len(d.steps) == 0 {
-		for _, o := range d.known.Offers {
-			v.Offers = append(v.Offers, offerView{o, offerSays(p, said, o)})
-		}
-	}
+		At: atText(at), Offers: offersOf(d, p, said)}
+	v.Awaited = s.awaited(v.ID, d.known.Findings, planOf, url.Values{"draft": {strconv.Itoa(d.version)}})
 	if d.parted() {
 		v.Parted = differ(d.file.Src, d.now())
 	}

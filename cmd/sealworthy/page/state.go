@@ -129,10 +129,13 @@ func (s *State) row(r Row) {
 
 // known are the rows that a test begins with: what was found before, and a row for
 // each group of which nothing is known.
-func known(o Overview, closure string) []Row {
+func known(f *Findings, closure string) []Row {
+	if f == nil {
+		return nil
+	}
 	var out []Row
-	for _, c := range o.Closures {
-		if closure != "" && c.Closure != closure && !within(o.Closures, c.Closure, closure) {
+	for _, c := range f.Closures {
+		if closure != "" && c.Closure != closure && !within(f.Closures, c.Closure, closure) {
 			continue
 		}
 		for _, f := range c.Groups {

@@ -20,10 +20,11 @@ const (
 	takesIn   = 4 * time.Second
 )
 
-// told is what a stream tells: regions that changed and new sounds.
+// told is what a stream tells: regions that changed, new sounds, and of which builds a judgement ended.
 type told struct {
 	Regions map[string]string `json:"regions,omitempty"`
 	Tones   []tones.Name      `json:"tones,omitempty"`
+	Judged  map[string]uint64 `json:"judged,omitempty"` // the latest of each
 }
 
 // shown is the state as regions, written once for all streams.
@@ -59,7 +60,7 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 	defer s.streams.Add(-1)
 	out := http.NewResponseController(w)
 	w.Header().Set("Content-Type", "text/event-stream")
-	has := map[string]string{}
+	has, judged := map[string]string{}, map[string]uint64{}
 	_, _, heard, _ := s.regions()
 	beat := time.NewTicker(beatEvery)
 	defer beat.Stop()
@@ -73,7 +74,16 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 	}
 	for {
 		regions, changed, toned, latest := s.regions()
+		over, ended := s.judgements.over()
 		var t told
+		for id, nth := range over {
+			if judged[id] != nth {
+				if t.Judged == nil {
+					t.Judged = map[string]uint64{}
+				}
+				judged[id], t.Judged[id] = nth, nth
+			}
+		}
 		for id, html := range regions {
 			// What is empty is told, too, at first: a page that comes back may still show what stood there.
 			if had, told := has[id]; !told || had != html {
@@ -89,7 +99,7 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 		heard = toned
-		if t.Regions != nil || t.Tones != nil {
+		if t.Regions != nil || t.Tones != nil || t.Judged != nil {
 			b, err := json.Marshal(t)
 			if err != nil || s.send(w, out, "told", b) != nil {
 				return
@@ -107,6 +117,8 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 			}
 			select {
 			case <-changed:
+				break wait
+			case <-ended:
 				break wait
 			case <-beat.C:
 				if s.send(w, out, "beat", []byte("{}")) != nil {

@@ -293,6 +293,21 @@ func (w *Watch) begun(o Order, of Overview, now time.Time) {
 	w.change(func(s *State) {
 		*s = State{Order: o, Name: of.Name, Simulated: of.Simulated, Groups: of.Groups, Feeds: of.Feeds, Running: true,
 			Since: now, Output: NotKnown, Unsure: s.Unsure,
-			Rows: known(of, o.Closure)}
+			Rows: known(of.Findings, o.Closure)}
+	})
+}
+
+// knew takes in what was found before the test that an order began, where that was still being judged then. What the
+// test itself has found stays.
+func (w *Watch) knew(o Order, f Findings) {
+	w.change(func(s *State) {
+		if !s.Running || s.Order.Build != o.Build || s.Order.Closure != o.Closure {
+			return
+		}
+		all := State{Rows: known(&f, o.Closure)}
+		for _, r := range s.Rows {
+			all.row(r)
+		}
+		s.Rows = all.Rows
 	})
 }

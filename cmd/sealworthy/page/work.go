@@ -14,8 +14,12 @@ import (
 type Work interface {
 	// Builds lists the builds that can be opened.
 	Builds(ctx context.Context) ([]Build, error)
-	// Overview tells what is known of a build. The error says what is wrong with its plan.
+	// Overview tells what is known of a build without judging anything: Findings are there only
+	// where they were worked out already. The error says what is wrong with its plan.
 	Overview(ctx context.Context, id string) (Overview, error)
+	// Judge works out what the readings of a build say, which takes as long as it takes. Whoever asks
+	// for what is being judged waits for that.
+	Judge(ctx context.Context, id string) (Findings, error)
 	// Do carries out an order to its end, with all that it tells and asks at the desk.
 	Do(ctx context.Context, o Order, d *session.Desk, g *capture.Guard) Result
 	// Tell keeps what was told of a build without a test.
@@ -51,12 +55,12 @@ type Build struct {
 // Overview is what is known of a build.
 type Overview struct {
 	Build
-	Closures []compare.ClosureFinding // their verdicts by the record
-	Groups   []string                 // in the order of the plan
-	Feeds    []string                 // that a clip can go on
-	Places   []capture.Place          // what can be touched
-	Cautions []string                 // where a test begins
-	Text     string                   // the budget with its checks, as the command line prints it
+	Findings *Findings       // what the readings say; nil: that wasn't worked out yet
+	Parts    []string        // its closures, in the order of the plan
+	Groups   []string        // in that order, too
+	Feeds    []string        // that a clip can go on
+	Places   []capture.Place // what can be touched
+	Cautions []string        // where a test begins
 	Pictures []Picture
 	ByHand   bool // its bench.toml says so: no port is needed
 	Ports    bool // its bench.toml or the command line names a supply
@@ -68,6 +72,13 @@ type Overview struct {
 	Photos   []Photo           // beside the record, in their order
 	Glued    map[string]string // when each closure was glued, as it was told
 	Returned bool              // a return was diagnosed: its pages can be printed
+}
+
+// Findings are what the readings of a build say by its plan, and what that plan lets expect.
+type Findings struct {
+	Closures []compare.ClosureFinding // their verdicts by the record
+	Offers   []Offer                  // changes of the plan that would fit
+	Text     string                   // the budget with its checks, as the command line prints it
 	// StageChanges is the whole model against the stage before; none: measured at one only.
 	StageChanges []StageChange
 	Trend        *Picture // what was drawn stage by stage; nil: at one stage only

@@ -37,14 +37,42 @@ function same(el, html) {
   return true;
 }
 
-// quiet keeps a new question from taking a tap that was meant for the one before.
-function quiet(el, had) {
+// untapped keeps what is new from taking a tap that was meant for what stood there before.
+function untapped(el) {
   const buttons = el.querySelectorAll('button');
   for (const b of buttons) b.disabled = true;
   setTimeout(() => { for (const b of buttons) b.disabled = false; }, read);
+}
+
+function quiet(el, had) {
+  untapped(el);
   scrollTo(0, 0); // answered, too: what goes on then stands at the top
   const q = el.querySelector('.ask');
   if (q && had) q.focus({preventScroll: true});
+}
+
+// What was still being judged when the page came is fetched once the stream tells that it's there. Where the focus was
+// in what goes, it stays at that place.
+const judged = {}; // of each build, which judgement ended last
+let fetching = false;
+function fetchJudged() {
+  const waits = document.querySelector('[data-awaits]');
+  if (!waits || fetching || !(judged[waits.dataset.awaits] >= Number(waits.dataset.nth))) return;
+  fetching = true;
+  fetch(waits.dataset.from).then((r) => (r.ok ? r.json() : {})).then((regions) => {
+    fetching = false;
+    for (const [id, html] of Object.entries(regions)) {
+      for (const el of regionsOf(id)) {
+        const had = el.contains(document.activeElement);
+        put(id, html);
+        untapped(el);
+        if (!had) continue;
+        el.tabIndex = -1;
+        el.focus({preventScroll: true});
+      }
+    }
+    if (regions.awaited) fetchJudged(); // it may be judged anew already
+  }, () => { fetching = false; });
 }
 
 // Nothing is known while nobody looks, after a sleep, and when nothing was heard for a while. What the stream still
@@ -76,6 +104,8 @@ function take(message) {
   }
   for (const [id, html] of Object.entries(message.told.regions || {})) put(id, html);
   for (const t of message.told.tones || []) sound(t);
+  Object.assign(judged, message.told.judged);
+  fetchJudged();
 }
 
 // Which page starts tests may change: then the style of this one's role is asked for anew.
