@@ -269,11 +269,11 @@ func TestPageBenchByKeys(t *testing.T) {
 	// A simulated bench stands in for instruments, and each view of its build says so.
 	k.do(chromedp.Navigate("http://"+p.at+"/instruments"), chromedp.WaitVisible(".orders"))
 	k.tap(`form[action="/simulated"] button`)
-	k.await("header", "SIMULATED BENCH")
+	k.await("main", "SIMULATED BENCH")
 	k.await("main", "Tender")
 	k.tap(`main a[href$="/plan"]`)
 	k.await(".plan", "Tender")
-	k.await("header", "SIMULATED BENCH")
+	k.await("main", "SIMULATED BENCH")
 }
 
 // A page can't have any file opened as a port, and where no supply is known it says how to

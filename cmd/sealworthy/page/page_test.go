@@ -22,17 +22,20 @@ import (
 type fakeWork struct {
 	name string
 
-	mu     sync.Mutex
-	told   []Told
-	began  int
-	desk   *session.Desk
-	off    *fakeSupply
-	judges func() (Findings, error) // what nobody judged yet; nil: it's known
-	quick  bool                     // the engine switches off itself as it ends, else it leaves that to the guard
+	mu        sync.Mutex
+	simulated bool // its bench is
+	told      []Told
+	began     int
+	desk      *session.Desk
+	off       *fakeSupply
+	judges    func() (Findings, error) // what nobody judged yet; nil: it's known
+	quick     bool                     // the engine switches off itself as it ends, else it leaves that to the guard
 }
 
 func (w *fakeWork) build() Build {
-	return Build{ID: "b1", Name: w.name, Where: "/models/" + w.name}
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return Build{ID: "b1", Name: w.name, Where: "/models/" + w.name, Simulated: w.simulated}
 }
 
 func (w *fakeWork) Builds(context.Context) ([]Build, error) { return []Build{w.build()}, nil }

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"context"
 	"io"
 	"net/http"
@@ -26,6 +27,21 @@ type Photo struct {
 	At        time.Time
 	Client    bool   // it stands on the client's page
 	Missing   string // why it can't be shown; "": it can
+}
+
+// photo names the one by which a build is told from others: the latest of all of it, else the latest; "":
+// there is none.
+func (o Overview) photo() string {
+	last, whole := "", ""
+	for _, x := range o.Photos {
+		if x.Missing != "" {
+			continue
+		}
+		if last = x.Name; x.Of == "" {
+			whole = x.Name
+		}
+	}
+	return cmp.Or(whole, last)
 }
 
 // litBuild stands for the ID of the build that is under test.

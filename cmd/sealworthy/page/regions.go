@@ -20,7 +20,7 @@ import (
 )
 
 // The regions of a page. Each is a template of that name, filled with a live.
-var regionNames = []string{"output", "stopped", "simulated", "running", "group", "lit", "relight", "draw",
+var regionNames = []string{"output", "stopped", "whose", "wassimulated", "running", "group", "lit", "relight", "draw",
 	"doing", "ask", "last", "closures", "found", "trace", "hands", "meter", "rows", "log"}
 
 // live is the state as templates take it.

@@ -13,6 +13,7 @@ import (
 type State struct {
 	Order Order
 	Name  string // of the build
+	Photo string // the latest one of the build, for its eye; "": none
 	// Simulated: its bench is.
 	Simulated bool
 	Groups    []string  // in the order of the plan

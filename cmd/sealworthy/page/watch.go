@@ -291,7 +291,7 @@ func (w *Watch) reading(e capture.Event) {
 // and that its off wasn't confirmed.
 func (w *Watch) begun(o Order, of Overview, now time.Time) {
 	w.change(func(s *State) {
-		*s = State{Order: o, Name: of.Name, Simulated: of.Simulated, Groups: of.Groups, Feeds: of.Feeds, Running: true,
+		*s = State{Order: o, Name: of.Name, Photo: of.photo(), Simulated: of.Simulated, Groups: of.Groups, Feeds: of.Feeds, Running: true,
 			Since: now, Output: NotKnown, Unsure: s.Unsure,
 			Rows: known(of.Findings, o.Closure)}
 	})
