@@ -4,9 +4,12 @@
 const missed = 1500; // ms without a word from the program: then nothing is known, within two seconds
 const read = 350; // ms for which a new question takes no tap: it wasn't meant for it
 const shown = new WeakMap(); // what each place was given last: a browser writes it otherwise
-let heard = Date.now();
+// What has passed is told by two clocks: that of the day may be set back, the other one may stand while a device sleeps.
+const now = () => ({day: Date.now(), run: performance.now()});
+const since = (t) => Math.max(Math.abs(Date.now() - t.day), performance.now() - t.run);
+let heard = now();
 let lost = false;
-let asked = Date.now(); // for the stream anew
+let asked = now(); // for the stream anew
 
 const lostText = document.getElementById('lost').innerHTML;
 const regionsOf = (id) => document.querySelectorAll(`[data-region="${id}"]`);
@@ -85,7 +88,7 @@ function lose() {
 }
 function anew() {
   lose();
-  asked = Date.now();
+  asked = now();
   stream.anew();
 }
 
@@ -95,7 +98,7 @@ function take(message) {
     role(message.leads);
     return;
   }
-  heard = Date.now();
+  heard = now();
   lost = false;
   document.body.classList.remove('lost');
   if (message.beat) {
@@ -143,13 +146,12 @@ addEventListener('pageshow', (e) => { if (e.persisted) location.reload(); });
 addEventListener('visibilitychange', () => (document.visibilityState === 'visible' ? anew : lose)());
 if (document.visibilityState !== 'visible') lose();
 
-let ticked = Date.now();
+let ticked = now();
 setInterval(() => {
-  const now = Date.now();
-  const slept = now - ticked > missed;
-  ticked = now;
+  const slept = since(ticked) > missed;
+  ticked = now();
   if (document.visibilityState !== 'visible') return;
-  if (slept || (lost ? now - asked > missed : now - heard > missed)) anew();
+  if (slept || since(lost ? asked : heard) > missed) anew();
 }, 250);
 
 // STOP: on the touch, not on its end.

@@ -3,7 +3,7 @@
 'use strict';
 const ports = new Set();
 let source = null;
-let opened = 0; // when, ms
+let opened = {day: 0, run: 0}; // when, by the clock of the day, which may be set back, and by one that may stand in sleep
 let answering = false;
 
 function hand(message) {
@@ -12,7 +12,7 @@ function hand(message) {
 
 function open() {
   if (source) source.close();
-  opened = Date.now();
+  opened = {day: Date.now(), run: performance.now()};
   const mine = source = new EventSource('/stream');
   let whole = true;
   mine.onopen = () => { whole = true; };
@@ -38,7 +38,7 @@ self.onconnect = (e) => {
   p.onmessage = (m) => {
     if (m.data === 'seen') seen();
     if (m.data === 'gone') ports.delete(p);
-    if (m.data === 'anew' && (source.readyState === EventSource.OPEN || Date.now() - opened > 5000)) open();
+    if (m.data === 'anew' && (source.readyState === EventSource.OPEN || Math.max(Math.abs(Date.now() - opened.day), performance.now() - opened.run) > 5000)) open();
   };
   ports.add(p);
   open();
