@@ -3,6 +3,7 @@
 package main
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -39,6 +40,31 @@ func (h handsAt) upTo(selector, text string) bool {
 	return strings.Contains(h.text(selector), text)
 }
 
+// clipsInSight: the picture of where the clips go is there with the first question, and in a fold later; what is asked,
+// the first answer and STOP stay in sight at each size.
+func (h handsAt) clipsInSight(t *testing.T, open bool) {
+	t.Helper()
+	for _, size := range [][2]int64{{360, 740}, {768, 1024}, {1024, 768}, {1920, 1080}} {
+		h.do(chromedp.EmulateViewport(size[0], size[1]))
+		for _, x := range []string{".ask .do", ".ask .ways button", "#stop", ".ask .clips > summary"} {
+			if x == ".ask .clips > summary" && size[0] == 360 { // below the answers there
+				continue
+			}
+			if !evaluated[bool](h.browser, fmt.Sprintf(`((e) => { const r = e.getBoundingClientRect(); `+
+				`return r.height > 0 && r.top >= 0 && r.bottom <= innerHeight; })(document.querySelector(%q))`, x)) {
+				t.Errorf("at %d by %d %s isn't in sight", size[0], size[1], x)
+			}
+		}
+		if h.within(time.Second, func() bool {
+			return evaluated[bool](h.browser, `((e) => e.checkVisibility() && e.naturalWidth > 0 && e.alt !== '')`+
+				`(document.querySelector('.ask .clips img'))`)
+		}) != open {
+			t.Errorf("at %d by %d the picture of the clips is shown: %v", size[0], size[1], !open)
+		}
+	}
+	h.do(chromedp.EmulateViewport(1024, 768))
+}
+
 // tried goes through a test up to its last feed, which draws nothing; false: anew.
 func (h handsAt) tried(t *testing.T) bool {
 	h.do(chromedp.Navigate("http://"+h.p.at+"/build/"+buildID(h.p.dir)), chromedp.WaitVisible(".orders"))
@@ -47,6 +73,10 @@ func (h handsAt) tried(t *testing.T) bool {
 	if !h.upTo("#output", "SENSING") {
 		return false
 	}
+	if !h.upTo(".ask .do", `Clip the plus lead to "stern light".`) {
+		return false
+	}
+	h.clipsInSight(t, true)
 	h.shots(t, "sensing")
 	h.hand("resistor 330") // a wrong clip
 	if !h.upTo(".ask", "fits nothing that is left: it isn't powered") || !h.upTo("#output", "OUTPUT OFF") {
@@ -98,6 +128,7 @@ func (h handsAt) tried(t *testing.T) bool {
 	if y := evaluated[int](h.browser, "Math.round(scrollY)"); y != 0 {
 		t.Errorf("that stands %d px above what is in sight", y)
 	}
+	h.clipsInSight(t, false)
 	h.shots(t, "nothingfelt")
 	h.tap(`.ask button[data-choice=done]`)
 	return h.upTo(".ask .verdict", "stern light: low")

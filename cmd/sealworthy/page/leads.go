@@ -1,6 +1,8 @@
 package page
 
 import (
+	"fmt"
+
 	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/instruments/smoke"
@@ -39,6 +41,34 @@ var (
 		"An adapter, alone: its plus to the meter's V jack, its minus to COM; loaded, a resistor across it, too.",
 		"An adapter, alone, on DC volts. Never with a lead in mA or 10 A: there the meter is a short across it."}
 )
+
+// leadsClips is a group without a meter in its plus lead.
+var leadsClips = Lead{"bench-clips.svg",
+	"Supply plus, red lead, clip, plus of one group; minus of the group, clip, black lead, supply minus. No meter is " +
+		"between.",
+	"One group on the supply alone, whose own reading is taken. Plus to plus: turned round it stays dark."}
+
+// clipsOf is where the clips go that a question asks to be put on: of a group, or a board; nil: hands
+// clip nothing, or relays stand between, which no picture has.
+func clipsOf(q session.Question, on *session.OnBench) *Lead {
+	if q.Kind != capture.AskClip && q.Kind != capture.AskSense || q.Step == nil || on == nil || on.Relays {
+		return nil
+	}
+	switch {
+	case q.Step.Kind == capture.Whole && on.Meter:
+		return &leadsWhole
+	case q.Step.Kind != capture.Power || q.Step.Feed == "":
+		return nil
+	}
+	x, plus := leadsGroup, "the clip of the meter's COM lead"
+	jack := " The red lead is in the meter's mA jack; in 10 A only where it draws more than mA bears."
+	if !on.Meter {
+		x, plus, jack = leadsClips, "the red clip", " The supply's own reading is taken."
+	}
+	x.Says = fmt.Sprintf("Of %q: %s on its plus, the black clip on its minus. Where the model has one minus for all, "+
+		"the black clip stays there.%s", q.Step.Feed, plus, jack)
+	return &x
+}
 
 // leadsOf are the pictures that go with a question.
 func leadsOf(q session.Question) []Lead {

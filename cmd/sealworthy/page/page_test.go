@@ -250,7 +250,7 @@ func TestPageIsLight(t *testing.T) {
 // Each picture of the leads is a drawing of ours that is there, runs nothing, has no style
 // that the page's policy would stop, and says in words what it shows.
 func TestPicturesOfLeads(t *testing.T) {
-	for _, x := range []Lead{leadsSupply, leadsFree, leadsMeter, leadsGroup, leadsWhole, leadsVolts} {
+	for _, x := range []Lead{leadsSupply, leadsFree, leadsMeter, leadsGroup, leadsWhole, leadsVolts, leadsClips} {
 		src, err := fs.ReadFile(static, "static/"+x.File)
 		if err != nil {
 			t.Error(err)

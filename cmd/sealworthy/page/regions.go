@@ -70,6 +70,8 @@ func (s *Server) write(st State) map[string]string {
 	if st.Ask != nil {
 		l.Asks = askingOf(*st.Ask, st.Refused)
 		l.Asks.felt(st.Felt)
+		l.Asks.Clips = clipsOf(*st.Ask, st.Bench)
+		l.Asks.Unfolded = !slices.ContainsFunc(st.Rows, func(r Row) bool { return !r.Earlier })
 		l.Judged = judged(*st.Ask, st.Last)
 	}
 	switch {
@@ -124,6 +126,8 @@ type asking struct {
 	Ways       []wording.Way
 	Clip       bool   // the clip may have been all that was touched
 	Named      string // the place that going on stands for already; "": none
+	Clips      *Lead  // that of the clips, in a fold; nil: none fits
+	Unfolded   bool   // the fold is open: nothing was measured yet in this test
 	Leads      []Lead // pictures of which lead goes where
 }
 

@@ -76,6 +76,7 @@ type OnBench struct {
 	Simulated bool    `json:"simulated"` // it, or its time, is
 	LeadsOhm  float64 `json:"leads_ohm"`
 	Relays    bool    `json:"relays"` // they switch the feeds; else hands do
+	Meter     bool    `json:"meter"`  // one sits in the plus lead; else the supply's own reading is taken
 	// ByHand: nothing here can switch the supply, the maker does.
 	ByHand bool `json:"by_hand,omitempty"`
 }

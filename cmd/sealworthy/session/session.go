@@ -49,7 +49,7 @@ func (s *Session) OpenBench(ctx context.Context, cfg *bench.Config, over bench.O
 	}
 	s.Bench = b
 	on := OnBench{Who: b.Who(), Simulated: b.Simulated(), LeadsOhm: b.Leads.Ohm, Relays: b.Relays != nil,
-		ByHand: b.byHand()}
+		Meter: b.Meter != nil, ByHand: b.byHand()}
 	s.Desk.Tell(Event{What: Opened, Bench: &on})
 	for _, c := range s.Cautions {
 		s.Desk.Tell(Event{What: Cautioned, Text: c})
