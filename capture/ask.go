@@ -10,9 +10,15 @@ import (
 	"sealworthy/instruments/clock"
 )
 
-// ask waits for the maker with the output off, so nothing is watched meanwhile.
-// Simulated time stands still. ctx ends it even where the face doesn't.
+// ask waits for the maker with the output off. That it's off is all that is watched meanwhile,
+// where it can be. Simulated time stands still. ctx ends it even where the face doesn't.
 func (e *engine) ask(ctx context.Context, q Question) (Answer, error) {
+	if e.readableOff() {
+		e.dark = e.b.Clock.Now().Add(darkEvery)
+		a, err := e.askDark(ctx, q)
+		e.mind = watch{} // the machine may sleep while nothing is on
+		return a, err
+	}
 	q = e.offered(q)
 	began := e.b.Clock.Now()
 	got := e.askBeside(ctx, q)

@@ -68,6 +68,7 @@ type engine struct {
 	remaining time.Duration      // at the begin of the step
 	began     time.Time          // of the step
 	mind      watch
+	dark      time.Time // when the output is read back next, while a question stands with it off
 	pairs     []pair
 	overloads int             // in a row
 	alone     map[string]bool // step IDs that were measured again since one reading stood alone
@@ -253,10 +254,10 @@ func (e *engine) off(ctx context.Context) error {
 	if errors.Is(err, instruments.ErrPortGone) && e.b.ReopenSupply != nil {
 		err = e.rescue(context.WithoutCancel(ctx), err)
 	}
-	was := e.out.on
+	was := e.out.on || e.out.unsure
 	if err != nil {
 		e.out.on = !errors.Is(err, ErrOffBefore) // as far as anyone knows
-		e.out.unsure = e.out.on
+		e.out.unsure = e.out.unsure || e.out.on
 		e.warn(fmt.Sprintf("%s: %v. Its limit is set to %s.", e.b.SupplyName, err, amps(e.out.limit)))
 		if errors.Is(err, instruments.ErrPortGone) {
 			return &lostError{which: theSupply, err: err}

@@ -47,6 +47,7 @@ func (e *againError) Error() string { return e.reason }
 type lostError struct {
 	which  role
 	silent bool // the port is there, the instrument doesn't answer
+	asked  bool // while a question stood with the output off
 	err    error
 }
 

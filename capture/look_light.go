@@ -64,7 +64,7 @@ func (l *looking) mindLight(ctx context.Context) error {
 	switch {
 	case !l.out.on && !wanted:
 		l.mind = watch{} // the machine may sleep while nothing is on
-		return nil
+		return l.mindDarkBeside(ctx)
 	case wanted && l.out.on:
 		l.litUntil = l.b.Clock.Now().Add(lookLasts)
 		l.show(Event{What: Lit, Text: "Two minutes more."})

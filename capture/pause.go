@@ -119,6 +119,8 @@ func (e *engine) pauseAway(ctx context.Context, why error) error {
 func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, times int) error {
 	state := "The output is off."
 	switch {
+	case lost.which == theSupply && !e.out.on && lost.asked:
+		state = "Its output was off when it last answered; whether it is now isn't known: don't solder."
 	case lost.which == theSupply && !e.out.on:
 		state = "Its output was off when it last answered."
 	case lost.which == theSupply:
@@ -132,6 +134,12 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, time
 	if lost.silent {
 		text, mend = fmt.Sprintf("The %s says nothing. Has it switched itself off?", lost.which),
 			"Switch it on; the step is measured again from its start."
+	}
+	if lost.asked {
+		if lost.silent {
+			text = fmt.Sprintf("The %s can't be read back.", lost.which)
+		}
+		mend = "Once it answers it's switched off, and what was asked is asked again."
 	}
 	e.show(Event{What: Paused, Text: text + " " + state})
 	q := Question{Kind: AskPlug, Which: string(lost.which), Text: text + " " + state + " " + mend,
@@ -155,7 +163,12 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, time
 					return false, e.tripOn(nil, true)
 				}
 			}
-			if !lost.silent && times <= tooOften {
+			if lost.which != theSupply && !hold {
+				if err := e.mindDarkBeside(ctx); err != nil {
+					return false, err
+				}
+			}
+			if (!lost.silent || lost.asked) && times <= tooOften {
 				known := stranger != nil
 				err := e.back(ctx, lost)
 				back = err == nil

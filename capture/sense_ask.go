@@ -201,10 +201,13 @@ func orOf(of []Step) string {
 	return strings.Join(out, " or ")
 }
 
+// maySolderText is said only of an output that is off, was read back, and is as long as it stands.
+const maySolderText = "off: you may solder. Go on when the iron is back."
+
 // soldering waits while the maker solders, with the output off: that was confirmed.
 // Then what was soldered counts as touched.
 func (l *sensing) soldering(ctx context.Context) (Step, what, error) {
-	a, err := l.ask(ctx, Question{Kind: AskSolder, Text: "off: you may solder. Go on when the iron is back.",
+	a, err := l.ask(ctx, Question{Kind: AskSolder, Text: maySolderText,
 		Choices: []string{"done", "stop"}})
 	if err == nil {
 		err = choice(a)

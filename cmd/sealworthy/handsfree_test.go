@@ -36,6 +36,12 @@ func TestHandsFree(t *testing.T) {
 	m.await("q: stop")
 	r.enter("state")
 	r.says("output off")
+	r.hand("key on") // at the supply, while it's said that one may solder
+	m.await("somebody switched it on there, nothing here did. It's switched off.")
+	m.await("So keep the iron away from what is clipped on.")
+	m.await("q: stop")
+	r.enter("state")
+	r.says("output off")
 	m.enter("")
 	m.await("You soldered.")
 	m.await("q: stop")

@@ -113,6 +113,14 @@ func (h handsAt) tried(t *testing.T) bool {
 		return false
 	}
 	h.shots(t, "solder")
+	h.hand("key on") // at the supply, while it's said that one may solder
+	if !h.upTo(".ask", "keep the iron away") || !h.upTo("#output", "OUTPUT OFF") {
+		return false
+	}
+	if strings.Contains(h.text(".ask"), "may solder") {
+		t.Errorf("asked %s", h.text(".ask"))
+	}
+	h.shots(t, "switchedon")
 	h.do(chromedp.WaitEnabled(".ask button[data-enter]"), chromedp.KeyEvent(kb.Enter)) // a pedal types it
 	if !h.upTo(".ask", "touch") {
 		return false

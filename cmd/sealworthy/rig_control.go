@@ -29,6 +29,7 @@ const controls = `While it is up it takes lines: what your hands would do at a r
   resistor OHMS        a resistor between the clips
   press BOARD          its button, once
   unplug | replug X    the cable of supply, meter or relays
+  key on | key off     the supply's own output key
   cure PLACE           mends what is wrong at a group, joint or board;
                        "cure" alone all
   fault GROUP=FAULT    breaks something, as --fault does
@@ -163,6 +164,11 @@ func hand(b *atRig, line string) (string, error) {
 	case "replug":
 		port, err := b.Replug(rest, false)
 		return done + ": " + port, err
+	case "key":
+		if rest != "on" && rest != "off" {
+			return "", fmt.Errorf("%q is nothing that a key does; write: key on, or: key off", rest)
+		}
+		b.Key(rest == "on")
 	case "cure":
 		return done, b.cure(rest)
 	case "fault":

@@ -53,6 +53,13 @@ func (t *told) off(ons uint64) {
 	t.knownOff = t.timesOn == ons
 }
 
+// foundOn: the output is on, whoever switched it on.
+func (t *told) foundOn() {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	t.knownOff = false
+}
+
 // KnownOff is true where the output was confirmed to be off and wasn't told to go
 // on since.
 func (s *Supply) KnownOff() bool {

@@ -214,7 +214,10 @@ func (s *Supply) output(ctx context.Context, op string, urgent bool) (bool, erro
 func (s *Supply) OutputIs(ctx context.Context) (bool, error) {
 	ons := s.out.ons()
 	on, err := s.output(ctx, "is the output on?", false)
-	if err == nil && !on {
+	switch {
+	case err == nil && on:
+		s.out.foundOn()
+	case err == nil:
 		s.out.off(ons)
 	}
 	return on, err

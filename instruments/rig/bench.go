@@ -315,6 +315,10 @@ func (b *Bench) press(now time.Time, board string) {
 	})
 }
 
+// Key presses the supply's own key: its output goes on as it was set last, or off, and
+// nobody tells the program.
+func (b *Bench) Key(on bool) { b.supply.switched(on, "its own key") }
+
 // Across puts the clips on a resistor instead of the model: a known one, or
 // none of 0.001 ohm when they are held together. Zero or less puts them back.
 // Boards lose their power over it.

@@ -101,21 +101,25 @@ func (s *supply) output(on bool) error {
 	if on && (s.ovpTripped || s.ocpTripped()) {
 		return errConflict
 	}
+	s.switched(on, "command")
+	return nil
+}
+
+// switched switches the output, by a command or by the key beside it.
+func (s *supply) switched(on bool, why string) {
 	s.m.change(s.c.Now(), func() {
 		now := s.m.last
 		switch {
 		case !on:
-			s.m.switchOff(now, "command")
+			s.m.switchOff(now, why)
 		case !s.m.src.on:
 			s.m.src.on = true
 			s.m.src.from, s.m.src.began = s.m.capV, now
 			s.m.started = now
-			s.m.events = append(s.m.events, OutputEvent{At: now, On: true, Volts: s.volts, LimitA: s.amps,
-				Why: "command"})
+			s.m.events = append(s.m.events, OutputEvent{At: now, On: true, Volts: s.m.setV, LimitA: s.m.setA, Why: why})
 			s.applyOn()
 		}
 	})
-	return nil
 }
 
 // applyOn lets the output rise from what the capacitor still holds.

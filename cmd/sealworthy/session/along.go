@@ -21,7 +21,7 @@ func (s *Session) Along(ctx context.Context, sig *returns.Signature) (*returns.A
 	defer done()
 	about := aboutJack(s.Record, sig)
 	about.Along = true
-	q := inquirer{desk: s.Desk, about: about, have: ReturnAnswers{},
+	q := inquirer{desk: s, about: about, have: ReturnAnswers{},
 		keep: func(capture.QuestionKind, string) error { return nil }}
 	if err := q.adapter(ctx); err != nil {
 		return nil, err

@@ -26,7 +26,7 @@ const (
 func (s *Session) askFuse(ctx context.Context) (*float64, error) {
 	ctx, done := s.Guard.Context(ctx) // a signal ends the question
 	defer done()
-	q := inquirer{desk: s.Desk}
+	q := inquirer{desk: s}
 	a, err := q.ask(ctx, AskFuse, About{Least: leastFuseA, Most: mostFuseA, FuseA: s.Bench.MeterFuseAmps}, "number",
 		DontKnow)
 	if err != nil || a.Choice == DontKnow {

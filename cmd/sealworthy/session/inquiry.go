@@ -50,10 +50,15 @@ const mostVolts = 60.0
 // mostLoadOhm bounds the resistor that an adapter is tried with (our own choice).
 const mostLoadOhm = 1e5
 
+// asker is whoever puts a question: a Desk, or a Session that minds its bench meanwhile.
+type asker interface {
+	ask(ctx context.Context, q Question) (capture.Answer, error)
+}
+
 // inquirer leads through what is looked at and measured before the model gets
 // current. What was answered already isn't asked again.
 type inquirer struct {
-	desk  *Desk
+	desk  asker
 	about About // of the jack
 	have  ReturnAnswers
 	keep  func(q capture.QuestionKind, answer string) error

@@ -140,10 +140,8 @@ func (s *Session) AnotherMeter(ctx context.Context, t Sitting) error {
 		choices = []string{"done", "stop"}
 	}
 	for {
-		a, err := s.Desk.Ask(ctx,
-			capture.Question{Kind: AskMeter, Text: text, Choices: choices,
-				Help: "What the old one has settled stands. The bench is proved with the new one, which has its own " +
-					"error."})
+		a, err := s.ask(ctx, Question{Question: capture.Question{Kind: AskMeter, Text: text, Choices: choices,
+			Help: "What the old one has settled stands. The bench is proved with the new one, which has its own error."}})
 		switch {
 		case GivenUp(err): // that is what is asked
 			continue

@@ -104,7 +104,7 @@ func (s *Session) inquire(ctx context.Context, t Return, k *record.Keeper, said 
 	}
 	ctx, cancel := s.Guard.Context(ctx) // a signal ends a question
 	defer cancel()
-	q := inquirer{desk: s.Desk, about: aboutJack(s.Record, t.Signature), have: said, keep: keep}
+	q := inquirer{desk: s, about: aboutJack(s.Record, t.Signature), have: said, keep: keep}
 	return q.all(ctx)
 }
 

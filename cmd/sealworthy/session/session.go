@@ -57,6 +57,27 @@ func (s *Session) OpenBench(ctx context.Context, cfg *bench.Config, over bench.O
 	return nil
 }
 
+// ask asks between two tests. Its bench is off: that is read back meanwhile.
+func (s *Session) ask(ctx context.Context, q Question) (capture.Answer, error) {
+	if s.Bench == nil {
+		return s.Desk.ask(ctx, q)
+	}
+	return capture.AskOff(ctx, s.Bench.Bench, aboutIt{s.Desk, q.About}, s.Guard, q.Question)
+}
+
+// aboutIt is the face of a question with what it's about.
+type aboutIt struct {
+	*Desk
+	about *About
+}
+
+func (a aboutIt) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {
+	if q.Kind == capture.AskPlug { // an instrument that is lost meanwhile
+		return a.Desk.Ask(ctx, q)
+	}
+	return a.Desk.ask(ctx, Question{Question: q, About: a.about})
+}
+
 func (s *Session) now() time.Time { return s.World.Clock.Now() }
 
 // Prove proves the bench before the model is suspected of anything. handsFree feels what

@@ -1,0 +1,209 @@
+package capture
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"sealworthy/instruments"
+	"sealworthy/instruments/clock"
+)
+
+// readable is a supply that can be asked whether its output is on, and counts how often it was.
+type readable struct {
+	*fakeSupply
+	asked atomic.Int64
+}
+
+func (s *readable) OutputIs(ctx context.Context) (on bool, err error) {
+	s.asked.Add(1)
+	err = s.do(ctx, "output?", func() { on = s.b.on })
+	return on, err
+}
+
+// dark is an engine whose output is off, with a question of which the maker is slow to answer.
+type dark struct {
+	b *bench
+	s *readable
+	f *face
+	e *engine
+}
+
+// asks has a question open for so long; after the first so long something happens at the supply.
+func asks(t *testing.T, q Question, open, first time.Duration, happens func(d *dark)) (d *dark, a Answer, err error) {
+	t.Helper()
+	inWallTime(t, led, func(t *testing.T, b *bench) {
+		d = &dark{b: b, s: &readable{fakeSupply: &fakeSupply{b, "supply A"}}, f: &face{}}
+		x := b.Bench()
+		x.Supply = d.s
+		x.ReopenSupply = func(ctx context.Context) (instruments.Supply, error) {
+			return d.s, d.s.do(ctx, "open", func() {})
+		}
+		ctx, cancel := context.WithCancel(context.Background())
+		defer cancel()
+		var eng *engine
+		if eng, err = newEngine(x, noGuide{}, patiently{d.f, time.Now().Add(open)}, &record{}, Options{}); err != nil {
+			t.Fatal(err)
+		}
+		d.e = eng
+		eng.release = eng.guard.Register("supply", d.s)
+		if err = eng.identify(ctx); err != nil {
+			t.Fatal(err)
+		}
+		if happens != nil {
+			time.AfterFunc(first, func() { happens(d) })
+		}
+		a, err = eng.ask(ctx, q)
+	})
+	return d, a, err
+}
+
+// patiently is a face whose maker answers no question before a time.
+type patiently struct {
+	*face
+	until time.Time
+}
+
+func (p patiently) Ask(ctx context.Context, q Question) (Answer, error) {
+	a, err := p.face.Ask(ctx, q)
+	select {
+	case <-time.After(time.Until(p.until)):
+		return a, err
+	case <-ctx.Done():
+		return Answer{}, ctx.Err()
+	}
+}
+
+func maySolder() Question {
+	return Question{Kind: AskSolder, Text: maySolderText, Choices: []string{"done", "stop"}}
+}
+
+// pressed: somebody switches the output on at the supply's panel.
+func pressed(d *dark) {
+	d.b.mu.Lock()
+	defer d.b.mu.Unlock()
+	d.b.on = true
+}
+
+// While a question stands with the output off it's read back about once a second; nothing is
+// told as long as it stays off.
+func TestOffIsReadBackWhileItIsAsked(t *testing.T) {
+	d, a, err := asks(t, maySolder(), 20*time.Second, 0, nil)
+	if n := d.s.asked.Load(); err != nil || a.Choice != "done" || n < 17 || n > 21 {
+		t.Errorf("%v, %v: asked %d times in 20 s", a, err, n)
+	}
+	if len(d.f.asked) != 1 || len(d.f.events) != 0 {
+		t.Errorf("asked %d times, told %+v", len(d.f.asked), d.f.events)
+	}
+}
+
+// Somebody switches on at the supply while it's said that one may solder: that is taken back,
+// the output goes off, is read back, and what happened is told as what it is.
+func TestAnOutputThatSomebodySwitchedOn(t *testing.T) {
+	for _, q := range []Question{maySolder(), {Kind: AskClip, Choices: []string{"done", "skip", "stop"},
+		Text: "Clip the plus lead to \"nav lights\". The output is off."}} {
+		d, a, err := asks(t, q, 20*time.Second, 5300*time.Millisecond, pressed)
+		if err != nil || a.Choice != "done" || d.b.on {
+			t.Errorf("%v, %v: on %v", a, err, d.b.on)
+		}
+		told := slices.IndexFunc(d.f.events, func(e Event) bool {
+			return e.What == Warning && e.OutputOn && e.Text == switchedOn
+		})
+		if told < 0 || !slices.ContainsFunc(d.f.events[told:], func(e Event) bool { return e.What == OutputOff }) {
+			t.Errorf("told %+v", d.f.events)
+		}
+		if len(d.f.asked) != 2 || !strings.HasPrefix(d.f.asked[1].Text, switchedBack) {
+			t.Fatalf("asked %+v", d.f.asked)
+		}
+		if strings.Contains(d.f.asked[1].Text, "may solder") {
+			t.Errorf("asked %q", d.f.asked[1].Text)
+		}
+		off := slices.Index(d.b.log, "off")
+		if off < 0 {
+			t.Fatalf("%q", d.b.log)
+		}
+		if r := d.e.r.(*record); !strings.Contains(r.kinds(), "note") {
+			t.Errorf("the record says %q", r.kinds())
+		}
+	}
+}
+
+// A supply that can't be read back any more isn't called off: that isn't known. Once it answers
+// it's switched off, and what was asked is asked again.
+func TestASupplyThatIsGoneWhileItIsAsked(t *testing.T) {
+	for _, x := range []struct {
+		name string
+		err  error
+		says string
+	}{
+		{"pulled", instruments.ErrPortGone, "The supply's cable is out."},
+		{"says nothing", instruments.ErrNoReply, "The supply can't be read back."},
+		{"speaks nonsense", instruments.ErrGarbled, "The supply can't be read back."},
+	} {
+		var gone atomic.Bool
+		d, a, err := asks(t, maySolder(), 40*time.Second, 5300*time.Millisecond, func(d *dark) {
+			d.b.supplyFails = func(string) error {
+				if gone.Load() {
+					return x.err
+				}
+				return nil
+			}
+			gone.Store(true)
+			time.AfterFunc(10*time.Second, func() { pressed(d); gone.Store(false) })
+		})
+		if err != nil || a.Choice != "done" || d.b.on {
+			t.Fatalf("%s: %v, %v, on %v", x.name, a, err, d.b.on)
+		}
+		lost := slices.IndexFunc(d.f.events, func(e Event) bool { return e.What == Paused })
+		if lost < 0 || !d.f.events[lost].Unsure || !strings.HasPrefix(d.f.events[lost].Text, x.says) {
+			t.Fatalf("%s: told %+v", x.name, d.f.events)
+		}
+		last := d.f.events[len(d.f.events)-1]
+		if last.What != OutputOff || last.Unsure || last.OutputOn {
+			t.Errorf("%s: told %+v", x.name, d.f.events)
+		}
+		if n := len(d.f.asked); n != 3 || d.f.asked[1].Kind != AskPlug || d.f.asked[2].Kind != AskSolder ||
+			!strings.Contains(d.f.asked[1].Text, "don't solder") {
+			t.Errorf("%s: asked %+v", x.name, d.f.asked)
+		}
+	}
+}
+
+// One bad reply is none, and one bit doesn't make on of off.
+func TestOneBadReplyOfAnOutputThatIsOff(t *testing.T) {
+	n := 0
+	d, _, err := asks(t, maySolder(), 20*time.Second, 1500*time.Millisecond, func(d *dark) {
+		d.b.supplyFails = func(string) error {
+			if n++; n == 2 {
+				return instruments.ErrGarbled
+			}
+			return nil
+		}
+	})
+	if err != nil || len(d.f.asked) != 1 || len(d.f.events) != 0 {
+		t.Errorf("%v: asked %+v, told %+v", err, d.f.asked, d.f.events)
+	}
+}
+
+// Where there is nothing to read back nothing is read: by hand it costs a person, and in
+// simulated time nobody moves.
+func TestWhatCantBeReadBack(t *testing.T) {
+	b := newBench(t, led)
+	s := &readable{fakeSupply: &fakeSupply{b, "supply A"}}
+	x := b.Bench()
+	x.Supply = s
+	e, err := newEngine(x, noGuide{}, &face{}, &record{}, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := e.ask(context.Background(), maySolder()); err != nil || s.asked.Load() != 0 {
+		t.Errorf("%v, asked %d times in simulated time", err, s.asked.Load())
+	}
+	e.b.Clock = clock.Wall{}
+	if e.b.Supply = (&fakeSupply{b, "supply A"}); e.readableOff() {
+		t.Error("a supply without an answer is read back")
+	}
+}
