@@ -89,9 +89,12 @@ func (b *bench) ended(d *session.Desk, r Result) {
 		s.Result, s.Running = r.Text, false
 		switch {
 		case unsure, s.engineOff && errors.Is(r.Err, capture.ErrOffBefore): // nothing was read back
-			s.Stop, s.Unsure = StopNotKnown, true
+			s.stopped(StopNotKnown, b.now())
+			s.Unsure = true
 		case s.Stop == StopAsked && s.engineOff:
-			s.confirmedOff()
+			s.confirmedOff(b.now())
+		case s.Stop == StopByHand:
+			s.StopAt = b.now()
 		}
 	})
 	d.Tell(over)
@@ -109,7 +112,7 @@ func (b *bench) stop() {
 	b.mu.Unlock()
 	if g == nil {
 		b.watch.change(func(s *State) {
-			if s.Stop = StopNothing; s.Unsure {
+			if s.stopped(StopNothing, b.now()); s.Unsure {
 				s.Stop = StopNotKnown
 			}
 		})
@@ -122,21 +125,27 @@ func (b *bench) stop() {
 			answered = true
 			switch {
 			case err != nil:
-				s.Stop, s.Unsure = StopNotKnown, true
-			case s.Bench != nil && s.Bench.ByHand:
-				s.Stop = StopByHand
+				s.stopped(StopNotKnown, b.now())
+				s.Unsure = true
+			case s.byHand():
+				s.stopped(StopByHand, b.now())
 			case held == 0:
-				s.Stop = StopUnreached
+				s.stopped(StopUnreached, b.now())
 			case told < held && s.Running: // the engine was quicker: what came of that it tells as it ends
-				s.Stop, s.engineOff = StopAsked, true
+				s.stopped(StopAsked, b.now())
+				s.engineOff = true
 			case s.Stop != StopNotKnown: // the engine's own off has the last word
-				s.confirmedOff()
+				s.confirmedOff(b.now())
 			}
 		})
 	}, nil)
 	b.watch.change(func(s *State) {
-		if !answered {
-			s.Stop = StopAsked
+		switch {
+		case answered:
+		case s.byHand(): // it's off once the maker has done it: there's nothing to wait for
+			s.stopped(StopByHand, b.now())
+		default:
+			s.stopped(StopAsked, b.now())
 		}
 	})
 }

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"context"
 	"errors"
 	"strings"
 	"testing"
@@ -10,6 +11,7 @@ import (
 	"sealworthy/capture/record"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/instruments"
+	"sealworthy/instruments/clock"
 )
 
 // A test that was stopped needs no words of its own, but where not all is kept.
@@ -95,5 +97,64 @@ func TestLostSupplyIsNotKnown(t *testing.T) {
 		if html := x.s.write(w.state)["output"]; !strings.Contains(html, c.want) {
 			t.Errorf("%s: %s", c.what, html)
 		}
+	}
+}
+
+// unhurried is a supply that its maker switches, who takes time.
+type unhurried struct {
+	instruments.Supply
+	done chan struct{}
+}
+
+func (unhurried) ByHand() bool                { return true }
+func (u unhurried) Off(context.Context) error { <-u.done; return nil }
+
+// By hand a STOP says at once who is to switch off: nothing is read back, and the maker's word comes after he did it.
+func TestStopByHandSaysItAtOnce(t *testing.T) {
+	x := newSite(t, &fakeWork{name: "launch"})
+	b, w := x.s.bench, x.s.watch
+	w.begun(Order{}, Overview{}, time.Now())
+	w.Tell(session.Event{What: session.Opened, Bench: &session.OnBench{ByHand: true}})
+	u := unhurried{done: make(chan struct{})}
+	b.guard = capture.NewGuard(clock.Wall{})
+	b.guard.Register("supply", u)
+	b.stop()
+	if html := x.s.write(w.state)["stopped"]; !strings.Contains(html, "Switch the supply off yourself") {
+		t.Errorf("with the output on and nobody at its switch yet: %s", html)
+	}
+	close(u.done)
+	b.guard = nil
+}
+
+// What a STOP came to is said with its time, and not for ever: what was read back then isn't what is now. What leaves
+// something to do stays.
+func TestWhatAStopCameToPasses(t *testing.T) {
+	x := newSite(t, &fakeWork{name: "launch"})
+	w := x.s.watch
+	now := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
+	w.now = func() time.Time { return now }
+	for _, c := range []struct {
+		came  Stopped
+		says  string
+		stays bool
+	}{
+		{StopRead, "off (read back), 07:00:00", false}, {StopNothing, "No test is under way", false},
+		{StopByHand, "yourself", false}, {StopUnreached, "no supply in hand", true},
+		{StopNotKnown, "NOT CONFIRMED", true}, {StopAsked, "asked", true},
+	} {
+		now = time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
+		w.change(func(s *State) { s.stopped(c.came, now) })
+		for _, after := range []time.Duration{0, stopSaidFor - time.Second, stopSaidFor} {
+			now = time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC).Add(after)
+			regions, _, _, _ := x.s.regions()
+			if says := strings.Contains(regions["stopped"], c.says); says != (after < stopSaidFor || c.stays) {
+				t.Errorf("%s, %v after: %q", c.came, after, regions["stopped"])
+			}
+		}
+	}
+	w.change(func(s *State) { s.Running = true; s.stopped(StopByHand, now) })
+	now = now.Add(time.Hour)
+	if regions, _, _, _ := x.s.regions(); !strings.Contains(regions["stopped"], "yourself") {
+		t.Error("by hand it's to be switched off as long as the test isn't over")
 	}
 }

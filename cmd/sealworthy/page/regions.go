@@ -49,7 +49,7 @@ func (l live) OffersMeter() bool {
 
 // write fills all regions in. A region that can't be filled says so in its place.
 func (s *Server) write(st State) map[string]string {
-	l := live{State: st, ByHand: st.Bench != nil && st.Bench.ByHand, SimulatedVerdict: plots.SimulatedVerdict}
+	l := live{State: st, ByHand: st.byHand(), SimulatedVerdict: plots.SimulatedVerdict}
 	l.Ended = st.Over != nil
 	if st.Step != nil {
 		e := st.Test

@@ -23,6 +23,8 @@ type State struct {
 	Bench     *session.OnBench
 	Output    Output
 	Stop      Stopped         // what came of STOP
+	StopAt    time.Time       // when that was known
+	stopOver  bool            // it was said long enough
 	engineOff bool            // the engine switched off before STOP could, and hasn't told yet what came of it
 	Unsure    bool            // an off wasn't confirmed, here or in the test before, and none was since
 	StopWhy   string          // in words; empty: it needs none
@@ -161,7 +163,29 @@ func within(all []compare.ClosureFinding, name, outer string) bool {
 }
 
 // confirmedOff: the supply confirmed that its output is off, after STOP.
-func (s *State) confirmedOff() { s.Stop, s.Output, s.Unsure = StopRead, Off, false }
+func (s *State) confirmedOff(now time.Time) {
+	s.stopped(StopRead, now)
+	s.Output, s.Unsure = Off, false
+}
+
+// stopped takes over what came of STOP.
+func (s *State) stopped(came Stopped, now time.Time) { s.Stop, s.StopAt, s.stopOver = came, now, false }
+
+// byHand: nothing here can switch the supply, its maker does.
+func (s State) byHand() bool { return s.Bench != nil && s.Bench.ByHand }
+
+// stopSaidFor is how long it's said what came of a STOP that leaves nothing to do (our own
+// choice: long enough to look up from the bench).
+const stopSaidFor = 10 * time.Second
+
+// SaysStop: what came of STOP is still said. What was read back then isn't what is now.
+func (s State) SaysStop() bool { return s.Stop != NotStopped && !s.stopOver }
+
+// stopPasses: what came of STOP is to be said for a while only. What leaves something to do stays.
+func (s State) stopPasses() bool {
+	done := s.Stop == StopRead || s.Stop == StopNothing || s.Stop == StopByHand && !s.Running && !s.Unsure
+	return done && !s.stopOver
+}
 
 // add puts a reading into the trace.
 func (s *State) add(at time.Time, amps float64) {

@@ -37,6 +37,7 @@ type shown struct {
 // regions gives the state as regions of HTML, anew where it changed.
 func (s *Server) regions() (regions map[string]string, changed <-chan struct{}, toned uint64, latest []tone) {
 	w := s.watch
+	w.passes()
 	w.mu.Lock()
 	state, version, changed := w.state, w.version, w.changed
 	toned, latest = w.toned, append(latest, w.tones...)
@@ -121,6 +122,7 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 			case <-ended:
 				break wait
 			case <-beat.C:
+				s.watch.passes()
 				if s.send(w, out, "beat", []byte("{}")) != nil {
 					return
 				}

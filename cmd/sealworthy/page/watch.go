@@ -77,6 +77,16 @@ func (w *Watch) wake() {
 	w.changed = make(chan struct{})
 }
 
+// passes takes away what was said long enough, and wakes whoever shows it.
+func (w *Watch) passes() {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if s := &w.state; s.stopPasses() && w.now().Sub(s.StopAt) >= stopSaidFor {
+		s.stopOver = true
+		w.wake()
+	}
+}
+
 // sound adds a tone. mu is held.
 func (w *Watch) sound(name tones.Name) {
 	w.toned++

@@ -108,8 +108,9 @@ func TestStopGoesFirst(t *testing.T) {
 	w := &fakeWork{name: "Gig", off: newFakeSupply(nil)}
 	x := newSite(t, w, func(o *Options) { o.Plans = &fakePlans{src: gig} })
 	held, letGo := make(chan struct{}), make(chan struct{})
+	hold := sync.OnceFunc(func() { close(held) })
 	x.s.watch.now = func() time.Time { // a question that is told asks for the time
-		close(held)
+		hold()
 		<-letGo
 		return time.Now()
 	}
