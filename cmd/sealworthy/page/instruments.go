@@ -44,18 +44,15 @@ func (s *Server) benchRoutes(m *http.ServeMux, b Bencher) {
 	m.HandleFunc("POST /instruments", s.findInstruments)
 }
 
-// instrumentsPage shows the maker's bench.
+// instrumentsPage shows the maker's bench, its ports to the page that starts tests alone.
 func (s *Server) instrumentsPage(w http.ResponseWriter, r *http.Request, b Bencher) {
-	var x Instruments
-	err := s.bench.idle(r.Context(), func(idle bool) (err error) {
-		x, err = b.Instruments(r.Context(), idle)
-		return err
-	})
+	at := visitOf(r).standing
+	x, err := s.instruments(r.Context(), b, at)
 	if err != nil {
 		s.failed(w, err)
 		return
 	}
-	v := benchView{Instruments: x, Leads: []Lead{leadsSupply, leadsMeter, leadsGroup, leadsWhole, leadsVolts}}
+	v := benchView{Instruments: x, Elsewhere: !at.mayTouchPorts(), Leads: []Lead{leadsSupply, leadsMeter, leadsGroup, leadsWhole, leadsVolts}}
 	builds, err := s.o.Work.Builds(r.Context())
 	if err != nil {
 		s.failed(w, err)
@@ -69,11 +66,24 @@ func (s *Server) instrumentsPage(w http.ResponseWriter, r *http.Request, b Bench
 	s.show(w, http.StatusOK, "instruments", s.frame(BenchName, v))
 }
 
+// instruments tells of the maker's bench what a page of that standing may know.
+func (s *Server) instruments(ctx context.Context, b Bencher, at standing) (x Instruments, err error) {
+	if !at.mayTouchPorts() {
+		return b.Instruments(ctx, false)
+	}
+	err = s.bench.idle(ctx, func(idle bool) (err error) {
+		x, err = b.Instruments(ctx, idle)
+		return err
+	})
+	return x, err
+}
+
 // benchView is the page of the maker's bench.
 type benchView struct {
 	Instruments
-	Leads  []Lead
-	Builds []Build // that a simulated bench can stand in for
+	Elsewhere bool // another page starts tests, and looks at ports
+	Leads     []Lead
+	Builds    []Build // that a simulated bench can stand in for
 }
 
 // findInstruments begins a search.

@@ -42,6 +42,9 @@ func (x standing) may(r *http.Request) bool {
 	return false
 }
 
+// mayTouchPorts: to list ports may open them, so only the page that starts tests has it done.
+func (x standing) mayTouchPorts() bool { return x == leads }
+
 // notMay says why something isn't done, and what to do.
 func (x standing) notMay() (what, todo string) {
 	if x == follows {
