@@ -55,6 +55,7 @@ func (e *engine) answered(ctx context.Context, q Question, r reply, began time.T
 	if err := e.asked(ctx, r.err); err != nil {
 		return r.answer, err
 	}
+	e.heardAt = e.b.Clock.Now()
 	return r.answer, e.heeded(q, r.answer, began)
 }
 

@@ -58,6 +58,7 @@ type engine struct {
 	base      bool        // readings belong to what was on before the feed was added
 	out       output
 	noColours bool               // whoever looks can't judge colours
+	heardAt   time.Time          // when the maker answered last
 	litUntil  time.Time          // a look goes dark by itself then; zero: no look is asked about
 	clip      string             // what the clip is on, as the maker said
 	readied   string             // the step whose First was done last

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 )
 
 // AllRight is StepRecord.Seen where the maker saw what should be seen, and what
@@ -19,11 +20,13 @@ const AllRightButColour = "all right, colours not judged"
 // looking is a look under way.
 type looking struct {
 	*engine
-	s     Step
-	parts []lookPart
-	said  [][]GroupSeen // answer by answer
-	left  []string      // groups that the maker leaves out
-	lit   int           // the part that is on; -1: none
+	s       Step
+	parts   []lookPart
+	said    [][]GroupSeen // answer by answer
+	left    []string      // groups that the maker leaves out
+	lit     int           // the part that is on; -1: none
+	lightAt time.Time     // it's lit again then; zero: that isn't asked for
+	drew    []float64     // A, least and most, while it was lit last; nil: it isn't known
 	// pressed is how often each board's button was since that part went on.
 	pressed map[string]int
 }
@@ -101,6 +104,9 @@ func (l *looking) at(ctx context.Context, i int, groups []string) error {
 			return err
 		}
 		if _, err := l.connect(ctx, l.s, p.on); err != nil {
+			return err
+		}
+		if err := l.letHandsGo(ctx, l.s, litSoon); err != nil {
 			return err
 		}
 		if err := l.ramp(ctx, l.s); err != nil {

@@ -3,6 +3,8 @@ package capture
 import (
 	"context"
 	"errors"
+	"fmt"
+	"slices"
 	"time"
 )
 
@@ -24,6 +26,13 @@ func (e *engine) lightWanted() bool {
 	return ok && l.Lights()
 }
 
+// What is said before a look is lit, and where it isn't for what came meanwhile.
+const (
+	litSoon    = "It is lit in a second: hands off."
+	staysDark  = "It stays dark. Ask for light once more when your hands are off."
+	darkUnseen = "It stays dark: nobody could see the test meanwhile."
+)
+
 // errLight: something has to be done by hand before the look is gone on with.
 var errLight = errors.New("the supply of a look is switched by hand")
 
@@ -35,7 +44,7 @@ var errFirstPace = errors.New("the board of a look began anew")
 // alone: there the question is taken back meanwhile.
 func (l *looking) askLit(ctx context.Context, q Question) (Answer, error) {
 	l.lightWanted() // what was asked for before doesn't count
-	defer func() { l.litUntil = time.Time{} }()
+	defer func() { l.litUntil, l.lightAt = time.Time{}, time.Time{} }()
 	for {
 		if l.out.on {
 			l.litUntil = l.b.Clock.Now().Add(lookLasts)
@@ -58,20 +67,26 @@ func (l *looking) withLight(q Question) Question {
 	return q
 }
 
-// mindLight watches what is lit, ends it in time, and lights it again where that is wanted.
+// mindLight watches what is lit, ends it in time, and lights it again where that is wanted: after
+// a second, for hands to let go. What comes in that second leaves it dark: an answer, a further
+// touch, nobody who sees it.
 func (l *looking) mindLight(ctx context.Context) error {
 	wanted := l.lightWanted()
-	switch {
+	switch now := l.b.Clock.Now(); {
+	case !l.out.on && !l.lightAt.IsZero():
+		return l.mindSecond(ctx, wanted)
 	case !l.out.on && !wanted:
 		l.mind = watch{} // the machine may sleep while nothing is on
 		return l.mindDarkBeside(ctx)
-	case wanted && l.out.on:
-		l.litUntil = l.b.Clock.Now().Add(lookLasts)
+	case byHand(l.b.Supply) && (!l.out.on || !now.Before(l.litUntil)): // its maker switches, and knows
+		return errLight
+	case !l.out.on:
+		l.lightAt = l.handsOff(l.s, litSoon)
+		return nil
+	case wanted:
+		l.litUntil = now.Add(lookLasts)
 		l.show(Event{What: Lit, Text: "Two minutes more."})
-	case wanted || !l.b.Clock.Now().Before(l.litUntil):
-		if byHand(l.b.Supply) {
-			return errLight
-		}
+	case !now.Before(l.litUntil):
 		return l.turnLight(ctx)
 	}
 	l.show(Event{What: Lit})
@@ -83,9 +98,29 @@ func (l *looking) mindLight(ctx context.Context) error {
 	return err
 }
 
+// mindSecond minds the second before it's lit again.
+func (l *looking) mindSecond(ctx context.Context, wanted bool) error {
+	w, watches := l.f.(Watcher)
+	switch {
+	case wanted:
+		l.lightAt = time.Time{}
+		l.show(Event{What: Lit, Text: staysDark})
+		return nil
+	case watches && !w.Watched():
+		l.lightAt = time.Time{}
+		l.show(Event{What: Lit, Text: darkUnseen})
+		return nil
+	case l.b.Clock.Now().Before(l.lightAt):
+		return l.mindDarkBeside(ctx)
+	}
+	l.lightAt = time.Time{}
+	return l.turnLight(ctx)
+}
+
 // turnLight switches what is lit off, or lights it again.
 func (l *looking) turnLight(ctx context.Context) error {
 	if l.out.on {
+		l.drew = l.drewLit()
 		if err := l.off(ctx); err != nil {
 			return err
 		}
@@ -100,6 +135,9 @@ func (l *looking) turnLight(ctx context.Context) error {
 	if err := l.settle(ctx, l.s); err != nil {
 		return err
 	}
+	if changed, err := l.changedInTheDark(ctx); changed || err != nil {
+		return err
+	}
 	stepped := len(l.pressed) > 0
 	l.litUntil, l.pressed = l.b.Clock.Now().Add(lookLasts), map[string]int{}
 	l.show(Event{What: Lit, Text: "It is lit again."})
@@ -107,4 +145,41 @@ func (l *looking) turnLight(ctx context.Context) error {
 		return errFirstPace
 	}
 	return nil
+}
+
+// drewLit is the least and the most that was drawn since what is lit settled, A; nil: nobody
+// read it.
+func (l *looking) drewLit() []float64 {
+	var all []float64
+	for _, r := range l.readSince(l.rec.Settled) {
+		if v, ok := r.Float(); ok {
+			all = append(all, v)
+		}
+	}
+	if len(all) == 0 || byHand(l.b.Meter) {
+		return nil
+	}
+	return []float64{slices.Min(all), slices.Max(all)}
+}
+
+// changedInTheDark switches what was lit again off where it draws more than it ever did before
+// it went dark, or less, whatever of it blinks: hands were at it. Asked for once more it's lit.
+func (l *looking) changedInTheDark(ctx context.Context) (bool, error) {
+	was := l.drew
+	m, _ := l.lately(l.s)
+	if was == nil || m.n == 0 {
+		return false, nil
+	}
+	least, most, now := was[0], was[1], m.value()
+	if now >= (1-feelRel)*least && now <= (1+feelRel)*most {
+		return false, nil
+	}
+	l.drew = nil // what it draws now is right, if it's lit once more
+	if err := l.off(ctx); err != nil {
+		return true, err
+	}
+	l.lightWanted() // of what was lit
+	l.show(Event{What: Lit, Text: fmt.Sprintf("It draws %s now, and drew %s to %s before it went dark: something "+
+		"was changed, so it is off. See to it; then light it again.", amps(now), amps(least), amps(most))})
+	return true, nil
 }

@@ -183,6 +183,9 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 		if byClip, err = e.connect(ctx, s, s.On); err != nil {
 			return err
 		}
+		if err := e.letHandsGo(ctx, s, fmt.Sprintf("%s: hands off.", s.Feed)); err != nil {
+			return err
+		}
 		if err := e.ramp(ctx, s); err != nil {
 			return err
 		}

@@ -146,8 +146,7 @@ func (l *sensing) then(ctx context.Context, x sensed) (Step, what, error) {
 // handsAway gives hands a second to let go of what the maker said it's on, with the
 // output off.
 func (l *sensing) handsAway(ctx context.Context, s Step) error {
-	l.show(Event{What: HandsOff, Step: &s, Text: fmt.Sprintf("You say it's %q. Hands off.", s.Feed)})
-	err := l.b.Clock.Wait(ctx, nil, l.b.Clock.Now().Add(handsOffFor))
+	err := l.b.Clock.Wait(ctx, nil, l.engine.handsOff(s, fmt.Sprintf("You say it's %q. Hands off.", s.Feed)))
 	if ctx.Err() != nil {
 		return context.Cause(ctx)
 	}

@@ -267,8 +267,7 @@ func pointOf(all []RampPoint, volts float64) RampPoint {
 // handsOff says what it's taken for, and gives hands a second to let go. Any change
 // meanwhile, and it isn't ramped.
 func (l *sensing) handsOff(ctx context.Context, x sensed) (sensed, error) {
-	l.show(Event{What: HandsOff, Step: &x.step, Text: handsOffText(x.step)})
-	until := l.b.Clock.Now().Add(handsOffFor)
+	until := l.engine.handsOff(x.step, handsOffText(x.step))
 	for l.b.Clock.Now().Before(until) {
 		f, err := l.once(ctx)
 		if err != nil {

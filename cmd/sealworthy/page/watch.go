@@ -212,6 +212,7 @@ func (w *Watch) test(e capture.Event, band *session.Band) {
 		s.Band, s.Trace = nil, nil
 		s.say("note", e.Text)
 	case capture.StepBegins:
+		s.Felt = capture.Event{}
 		s.Band, s.Amps, s.AmpsText, s.metered, s.Drops, s.Trace = band, nil, "", false, 0, nil
 	case capture.OutputOff:
 		s.Amps, s.AmpsText, s.Unsure = nil, "", false

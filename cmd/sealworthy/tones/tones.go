@@ -138,7 +138,19 @@ func (x *Ear) shown(e capture.Event) (out []Name) {
 	case capture.StepEnds:
 		out = append(out, verdict(e.Said)...)
 	}
+	if cameToNothing(e) {
+		x.warned = false
+	}
 	return append(out, x.state(e)...)
+}
+
+// cameToNothing: what hands were told to let go of isn't powered after all.
+func cameToNothing(e capture.Event) bool {
+	switch e.What {
+	case capture.Lit, capture.Paused, capture.StepEnds:
+		return !e.OutputOn
+	}
+	return false
 }
 
 // state is the tone of the output's new state. Between sensing and the ramp it's off for
