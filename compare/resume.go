@@ -42,7 +42,7 @@ func stillSeen(p *plan.Plan, h History, r capture.StepRecord) []string {
 		g, ok := p.Group(name)
 		_, v := touched(p, name, h)
 		said := look.Of(r.Seen, name, r.Step.Groups)
-		unsaid := r.Outcome == capture.Measured && (said == "" || look.Parse(said, g).NoColours)
+		unsaid := r.Outcome == capture.Measured && (said == "" || !look.Parse(said, g).SaysOf(look.Colour))
 		return ok && (unsaid || v.covers(seenAt(r)) || otherLights(r.Step, g))
 	})
 }

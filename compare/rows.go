@@ -125,7 +125,7 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 	if ok {
 		eye := look.Parse(last.seen, g)
 		f.Seen, f.Looked = last.seen, eye.Saw == look.AllLit
-		f.NoColours = f.Looked && eye.NoColours
+		f.NoColours = f.Looked && !eye.SaysOf(look.Colour)
 		f.Simulated = f.Simulated || last.simulated
 		f.rests = max(f.rests, last.at)
 		f.seeing(j.seenBeside(f, eye, h))

@@ -69,7 +69,7 @@ func seenLine(all []returns.Seen) string {
 			continue
 		}
 		looked++
-		blind = blind || s.Look.NoColours
+		blind = blind || s.Look.Saw == look.AllLit && !s.Look.SaysOf(look.Colour)
 		switch {
 		case s.Look.What == look.NotSeen:
 			hidden = append(hidden, s.Group)

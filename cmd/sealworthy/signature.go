@@ -108,7 +108,7 @@ func (b build) diagnose(e env, pace string, adapter *returns.Adapter, said sessi
 		return nil, nil, err
 	}
 	r.Adapter = adapter
-	if r.Seen, err = b.seen(s, r, said); err != nil {
+	if r.Seen, err = b.seen(f, s, r, said); err != nil {
 		return nil, nil, err
 	}
 	o, err := b.returnOptions()
@@ -122,11 +122,16 @@ func (b build) diagnose(e env, pace string, adapter *returns.Adapter, said sessi
 // seen is what is known of the lights of a return: what was told by a flag, else
 // seen while it was measured, else told before of the same return; and what the
 // client named.
-func (b build) seen(s *returns.Signature, r *returns.Return, said session.ReturnAnswers) ([]returns.Seen, error) {
+func (b build) seen(f record.Folded, s *returns.Signature, r *returns.Return, said session.ReturnAnswers) (
+	[]returns.Seen, error) {
 	seen := r.Seen
 	if told := said[session.ToldLook]; told != "" {
+		judges, known := session.JudgesColours(f)
+		if now, said := said[session.AskColours]; said {
+			judges, known = now != session.JudgesNot, true
+		}
 		var why string
-		if seen, why = returns.SeenAs(b.plan, s, told); why != "" {
+		if seen, why = returns.SeenAs(b.plan, s, told, judges || !known); why != "" {
 			return nil, misuse("return", "--look: %s", why)
 		}
 	}

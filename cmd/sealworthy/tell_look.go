@@ -57,8 +57,8 @@ func toldLook(p *plan.Plan, closure, seen string) ([]capture.GroupSeen, error) {
 // coloursAside takes what is all right for that but for colours, and tells whether some is.
 func coloursAside(seen []capture.GroupSeen) (some bool) {
 	for i, x := range seen {
-		if look.Parse(x.Words, plan.Group{}).Saw == look.AllLit {
-			seen[i].Words, some = look.RightNoColours, true
+		if l := look.Parse(x.Words, plan.Group{}); l.Saw == look.AllLit {
+			seen[i].Words, some = l.ColoursAside().Words(), true
 		}
 	}
 	return some

@@ -68,6 +68,25 @@ func (l Look) Counted(of int) Look {
 	return l
 }
 
+// SaysOf tells whether a look says anything, for or against, of one thing that the eye would see.
+// Whoever can't judge colours says nothing of those; of what is dark, dim or flickers he says
+// what anybody does. It's the one rule of that, at the bench and at a return.
+func (l Look) SaysOf(w What) bool {
+	switch {
+	case l.Saw == NotLooked || l.What == NotSeen:
+		return false
+	case w == Colour:
+		return !l.NoColours
+	}
+	return true
+}
+
+// ColoursAside is the same look by somebody who can't judge colours.
+func (l Look) ColoursAside() Look {
+	l.NoColours = l.NoColours || l.Saw == AllLit
+	return l
+}
+
 // Words say a look of a group in plain words: "2 of 12 dark".
 func (l Look) Words() string {
 	switch {

@@ -1,6 +1,40 @@
 package look
 
-import "testing"
+import (
+	"math"
+	"testing"
+)
+
+// All right of somebody who can't judge colours weighs against what is dark, dim or flickers as
+// anybody's does, at the bench and at a return, and less against a cause that isn't known: that
+// may be a colour. What is dark to him is dark.
+func TestWhoCantJudgeColours(t *testing.T) {
+	r, right := DefaultRates(), Look{Saw: AllLit}
+	blind := right.ColoursAside()
+	for _, is := range []Lights{{Of: 6}, {Dark: 1, Of: 6}, {Dim: 6, Of: 6}, {Of: 6, MayFlicker: 1}, {Of: 6, Steady: true}} {
+		if a, b := r.LogSaw(right, is), r.LogSaw(blind, is); a != b {
+			t.Errorf("%+v at a return: %.3f, where colours aren't judged %.3f", is, a, b)
+		}
+		if a, b := r.LogOf(right, is.Dark, is.Dim, 6), r.LogOf(blind, is.Dark, is.Dim, 6); a != b {
+			t.Errorf("%+v at the bench: %.3f, where colours aren't judged %.3f", is, a, b)
+		}
+	}
+	if a, b := r.LogOfUnknown(right, 6), r.LogOfUnknown(blind, 6); !(a < b && b < 0) {
+		t.Errorf("of what isn't known %.3f, where colours aren't judged %.3f", a, b)
+	}
+	dark := Look{Saw: SomeDark, Dark: 1}
+	if dark.ColoursAside() != dark || r.LogOfUnknown(dark, 6) != math.Log(0.5/6) {
+		t.Error("what is dark is another thing to who can't judge colours")
+	}
+	for _, w := range []What{Dark, Dim, Flickers, Place} {
+		if !blind.SaysOf(w) || !right.SaysOf(w) || (Look{}).SaysOf(w) {
+			t.Errorf("what does it say of %s?", w)
+		}
+	}
+	if blind.SaysOf(Colour) || !right.SaysOf(Colour) {
+		t.Error("who says something of colours?")
+	}
+}
 
 func TestOneOfFourBranchesIsThreeOfTwelveLights(t *testing.T) {
 	for _, x := range []struct{ in, want Look }{

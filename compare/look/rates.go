@@ -81,13 +81,25 @@ func (r Rates) counted(n, dark, of int) float64 {
 	return p * math.Pow(r.Overlooked, float64(dark-n))
 }
 
-// LogOfUnknown is that of a cause which isn't known: it may darken anything.
+// Of causes that aren't known half show to the eye, and a part of all by their colour alone (our
+// own choice, no source).
+const (
+	unknownShows    = 0.5
+	unknownColoured = 0.1
+)
+
+// LogOfUnknown is that of a cause which isn't known: it may darken anything. All right says
+// against it what it says of what would be seen of it.
 func (r Rates) LogOfUnknown(l Look, of int) float64 {
 	switch {
 	case l.Saw == NotLooked || l.Saw == Otherwise:
 		return 0
-	case l.Saw == AllLit || l.Dark <= 0:
-		return math.Log(0.5)
+	case l.Saw == AllLit && !l.SaysOf(Colour):
+		return math.Log(1 - unknownShows + unknownColoured)
+	case l.Saw == AllLit:
+		return math.Log(1 - unknownShows)
+	case l.Dark <= 0:
+		return math.Log(unknownShows)
 	}
-	return math.Log(0.5 / float64(max(4, of)))
+	return math.Log(unknownShows / float64(max(4, of)))
 }

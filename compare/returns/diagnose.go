@@ -85,6 +85,7 @@ func (l *Library) Diagnose(p *plan.Plan, s *Signature, r *Return, o Options) (*D
 		d.Adapter = &says
 	}
 	d.Drops, d.Seen = drops(p, s, r), r.Seen
+	d.Notes = append(d.Notes, coloursOpen(r.Seen)...)
 	d.Twins = twinsAmong(s, d.Set)
 	if d.Named == nil && d.Verdict != AsItLeft {
 		d.Next = append(l.next(p, r, post, n, d.NoiseA, o.eye()), nextPace(p, s, r, d.Set)...)

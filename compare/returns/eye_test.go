@@ -251,7 +251,7 @@ func TestALookTellsTwinsApartAndAClientLeans(t *testing.T) {
 		return sum
 	}
 	told := func(words string) []Seen {
-		all, why := SeenAs(p, s, words)
+		all, why := SeenAs(p, s, words, true)
 		if why != "" {
 			t.Fatal(why)
 		}
@@ -269,7 +269,7 @@ func TestALookTellsTwinsApartAndAClientLeans(t *testing.T) {
 	if x := Heard(p, s, "it crackles"); len(x) > 0 {
 		t.Errorf("words of no group count: %+v", x)
 	}
-	if _, why := SeenAs(p, s, "something is odd"); why == "" {
+	if _, why := SeenAs(p, s, "something is odd", true); why == "" {
 		t.Error("words that nobody understands are taken for a look")
 	}
 	for _, x := range told("all right") {
@@ -322,9 +322,37 @@ func TestALookIsWeighedLikeAReading(t *testing.T) {
 	if !next() {
 		t.Error("a client's words stand for a look")
 	}
-	all, _ := SeenAs(p, s, "all right")
+	all, _ := SeenAs(p, s, "all right", true)
 	q.See(all)
 	if next() {
 		t.Error("asked for a look once more")
+	}
+}
+
+// Somebody who can't judge colours finds no colour right: a wrong one that the client named stays
+// open, whatever it draws, until somebody looks who can.
+func TestAColourStaysOpen(t *testing.T) {
+	t.Parallel()
+	p := referencePlan(built(testRand(8)))
+	s := &Signature{Groups: []GroupCurve{{Group: "strip1"}, {Group: "strip2"}}}
+	client := Heard(p, s, "strip2 is green")
+	for _, c := range []struct {
+		told   string
+		judges bool
+		open   bool
+	}{{"all right", true, false}, {"all right", false, true}, {look.RightNoColours, true, true},
+		{"strip1: 1 dark", false, true}, {"strip1: 1 dark", true, false}} {
+		all, why := SeenAs(p, s, c.told, c.judges)
+		if why != "" || len(all) != 2 {
+			t.Fatalf("%q: %+v %s", c.told, all, why)
+		}
+		for _, x := range all {
+			if x.Look.Saw == look.AllLit && x.Look.SaysOf(look.Colour) != !c.open {
+				t.Errorf("%q, judges %v: %+v", c.told, c.judges, x)
+			}
+		}
+		if open := len(coloursOpen(append(all, client...))) > 0; open != c.open {
+			t.Errorf("%q, judges %v: open %v", c.told, c.judges, open)
+		}
 	}
 }

@@ -90,13 +90,22 @@ func SeenIn(p *plan.Plan, steps []capture.StepRecord) []Seen {
 }
 
 // SeenAs reads what was told of a look at a return in one go: what isn't named is
-// all right. why says what of it wasn't understood.
-func SeenAs(p *plan.Plan, s *Signature, told string) (out []Seen, why string) {
+// all right, but for colours where whoever looked can't judge them. why says what of it wasn't
+// understood.
+func SeenAs(p *plan.Plan, s *Signature, told string, judgesColours bool) (out []Seen, why string) {
 	named, why := named(p, s, told)
-	if why != "" && !strings.EqualFold(strings.TrimSpace(told), look.Right) {
+	all := strings.TrimSpace(told)
+	blind := strings.EqualFold(all, look.RightNoColours)
+	if why != "" && !blind && !strings.EqualFold(all, look.Right) {
 		return nil, why
 	}
-	return whole(named, s.Names()), ""
+	out = whole(named, s.Names())
+	for i := range out {
+		if blind || !judgesColours {
+			out[i].Look = out[i].Look.ColoursAside()
+		}
+	}
+	return out, ""
 }
 
 // Heard reads a client's words: only what they name counts.
@@ -123,6 +132,29 @@ func named(p *plan.Plan, s *Signature, words string) (out []Seen, why string) {
 			s.Names()[0])
 	}
 	return out, why
+}
+
+// coloursOpen says which groups were said to be of a wrong colour, by anybody, where no maker
+// who can judge colours found them right: what they draw doesn't tell.
+func coloursOpen(all []Seen) []string {
+	var groups []string
+	for _, s := range all {
+		if s.Look.What == look.Colour && !slices.Contains(groups, s.Group) && !foundRight(all, s.Group) {
+			groups = append(groups, s.Group)
+		}
+	}
+	if groups == nil {
+		return nil
+	}
+	return []string{"a wrong colour was named, which no current tells; somebody who can judge colours has to look at: " +
+		strings.Join(groups, ", ")}
+}
+
+// foundRight: a maker who can judge colours found a group all right.
+func foundRight(all []Seen, group string) bool {
+	return slices.ContainsFunc(all, func(s Seen) bool {
+		return s.Group == group && !s.Client && s.Look.Saw == look.AllLit && s.Look.SaysOf(look.Colour)
+	})
 }
 
 // Names are those of its groups.

@@ -112,7 +112,7 @@ func (g *returnGuide) see(done []capture.StepRecord) {
 	}
 	seen := returns.SeenIn(g.p, done)
 	if len(seen) == 0 && g.said[ToldLook] != "" {
-		seen, _ = returns.SeenAs(g.p, g.s, g.said[ToldLook])
+		seen, _ = returns.SeenAs(g.p, g.s, g.said[ToldLook], g.said[AskColours] != JudgesNot)
 	}
 	g.search.See(append(seen, g.said.Heard(g.p, g.s)...))
 }
