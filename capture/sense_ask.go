@@ -16,7 +16,7 @@ func (l *sensing) places(of []Step) (out []Place) {
 		if s.Board != "" {
 			kind = "board"
 		}
-		out = append(out, Place{s.Feed, kind})
+		out = append(out, Place{Name: s.Feed, Kind: kind})
 	}
 	return out
 }

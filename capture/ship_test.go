@@ -12,18 +12,18 @@ type shipGuide struct {
 	understood func(groups []string, typed string) Understood
 }
 
-func (g *shipGuide) Places() []Place {
-	out := []Place{{"keel", "joint"}}
+func (g *shipGuide) Places([]string) []Place {
+	out := []Place{{Name: "keel", Kind: "joint"}}
 	for _, s := range g.steps {
 		if s.Kind == Power {
-			out = append(out, Place{s.Feed, "group"})
+			out = append(out, Place{Name: s.Feed, Kind: "group"})
 		}
 	}
 	return out
 }
 
 func (g *shipGuide) Behind(place string) (out []string) {
-	for _, p := range g.Places()[1:] {
+	for _, p := range g.Places(nil)[1:] {
 		if place == "keel" || place == p.Name {
 			out = append(out, p.Name)
 		}

@@ -27,7 +27,7 @@ func (e *engine) touch(ctx context.Context, why string, clip *Step) (voided []st
 	if !e.asksTouch() {
 		return nil, nil
 	}
-	places := e.g.(Toucher).Places()
+	places := e.g.(Toucher).Places(e.closuresAtHand(clip))
 	q := Question{Kind: AskTouched, Text: why + " " + touchText, Choices: []string{"nothing", "touched", "stop"},
 		Step: clip, Places: places,
 		Help: "Whatever was soldered, bent or plugged since it was measured must be measured again, with all that " +
@@ -58,6 +58,24 @@ func (e *engine) touch(ctx context.Context, why string, clip *Step) (voided []st
 		e.fresh = false
 		return e.reworked(what, clip)
 	}
+}
+
+// closuresAtHand are those in which hands may have been: that of a step, else those of all that was
+// measured in this test; none: nobody knows.
+func (e *engine) closuresAtHand(s *Step) (out []string) {
+	if s != nil {
+		return []string{s.Closure}
+	}
+	steps := e.done
+	if e.rec != nil {
+		steps = append(slices.Clone(steps), *e.rec)
+	}
+	for _, r := range steps {
+		if c := r.Step.Closure; !slices.Contains(out, c) {
+			out = append(out, c)
+		}
+	}
+	return out
 }
 
 const touchText = "What did you touch since it was measured? The output is off."

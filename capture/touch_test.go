@@ -272,7 +272,7 @@ func TestTouchedIsAskedAfterAPauseThatEndsByItself(t *testing.T) {
 }
 
 func TestPlacesIn(t *testing.T) {
-	places := []Place{{"keel", "joint"}, {"keel two", "joint"}, {"beacon", "board"}, {"1", "group"}}
+	places := []Place{{Name: "keel", Kind: "joint"}, {Name: "keel two", Kind: "joint"}, {Name: "beacon", Kind: "board"}, {Name: "1", Kind: "group"}}
 	for _, c := range []struct {
 		typed   string
 		clip    bool

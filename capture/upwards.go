@@ -26,8 +26,9 @@ type GroupSeen struct {
 
 // Toucher is a Guide that knows what hangs on what.
 type Toucher interface {
-	// Places lists what can be touched: joints, returns, boards, groups.
-	Places() []Place
+	// Places lists what can be touched: joints, returns, boards, groups; those on which
+	// something of closures hangs first, the others as Elsewhere. No closures: all of them.
+	Places(closures []string) []Place
 	// Behind names the groups that must be measured anew when a place was touched.
 	Behind(place string) []string
 }
@@ -90,6 +91,9 @@ type Taken struct {
 type Place struct {
 	Name string `json:"name"`
 	Kind string `json:"kind"` // joint, return, board, group
+	// Elsewhere: nothing of the closures at hand hangs on it, so that it's shown behind what does,
+	// once something else is asked for.
+	Elsewhere bool `json:"elsewhere,omitempty"`
 }
 
 // TheClip is what was touched where it was only the clip or the leads: the

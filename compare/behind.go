@@ -44,7 +44,33 @@ func Behind(p *plan.Plan, place string) []string {
 }
 
 // Places implements capture.Toucher.
-func (g *Guide) Places() []capture.Place { return Places(g.judge.Expected.Plan) }
+func (g *Guide) Places(closures []string) []capture.Place {
+	return placesAt(g.judge.Expected.Plan, closures)
+}
+
+// placesAt are Places, those first on which something of closures hangs; no closures: all of them.
+func placesAt(p *plan.Plan, closures []string) []capture.Place {
+	all := Places(p)
+	if len(closures) == 0 {
+		return all
+	}
+	for i := range all {
+		all[i].Elsewhere = !slices.ContainsFunc(Behind(p, all[i].Name), func(name string) bool {
+			g, ok := groupNamed(p, name)
+			return ok && slices.Contains(closures, g.Closure)
+		})
+	}
+	slices.SortStableFunc(all, func(a, b capture.Place) int {
+		switch {
+		case a.Elsewhere == b.Elsewhere:
+			return 0
+		case b.Elsewhere:
+			return -1
+		}
+		return 1
+	})
+	return all
+}
 
 // Behind implements capture.Toucher.
 func (g *Guide) Behind(place string) []string { return Behind(g.judge.Expected.Plan, place) }

@@ -194,3 +194,19 @@ func FuzzAnswer(f *testing.F) {
 		}
 	})
 }
+
+// What lies in other closures than those at hand is listed on a terminal once something else is
+// asked for, with the numbers that it has.
+func TestPlacesElsewhereAreListedOnDemand(t *testing.T) {
+	q := capture.Question{Kind: capture.AskTouched, Choices: []string{"nothing", "touched", "stop"},
+		Places: []capture.Place{{Name: "keel", Kind: "joint"}, {Name: "mast", Kind: "joint", Elsewhere: true}}}
+	if got := placeList(q.Places); !slices.Equal(got, []string{"1 joint keel"}) ||
+		!strings.Contains(keys(q), "else: something else") {
+		t.Errorf("listed %q, keys %s", got, keys(q))
+	}
+	q.Places = hereAll(q.Places)
+	if got := placeList(q.Places); !slices.Equal(got, []string{"1 joint keel", "2 joint mast"}) ||
+		strings.Contains(keys(q), "else") {
+		t.Errorf("then listed %q, keys %s", got, keys(q))
+	}
+}

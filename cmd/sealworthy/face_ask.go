@@ -22,7 +22,7 @@ func (f *face) question() []string {
 	}
 	cols, _ := f.screen.size()
 	out := wrappedTo(cols, "> ", "  ", f.ask.Text)
-	if l := placeList(f.ask.Places); l != nil {
+	if l := placeList(f.ask.Places); len(l) > 0 {
 		out = append(out, filledTo(cols, "  ", "  ", l)...)
 	}
 	k := keys(*f.ask)
@@ -32,9 +32,13 @@ func (f *face) question() []string {
 	return append(append(out, wrappedTo(cols, "  ", "  ", k)...), prompt)
 }
 
-// placeList numbers what may have been touched. A number stays beside its name.
+// placeList numbers what may have been touched, but for what lies elsewhere. A number stays beside
+// its name.
 func placeList(ps []capture.Place) (out []string) {
 	for i, p := range ps {
+		if p.Elsewhere {
+			continue
+		}
 		name := p.Name
 		if p.Kind != "" && p.Kind != "group" {
 			name = p.Kind + " " + p.Name
@@ -73,6 +77,9 @@ func (f *face) Ask(ctx context.Context, asked session.Question) (capture.Answer,
 			return capture.Answer{}, capture.AnotherMeter()
 		case f.wantsLight(q, s):
 			continue
+		case strings.EqualFold(s, wording.Else) && wording.HasElse(q):
+			q.Places = hereAll(q.Places)
+			continue
 		}
 		a, why := answer(q, s)
 		if why == "" {
@@ -80,6 +87,15 @@ func (f *face) Ask(ctx context.Context, asked session.Question) (capture.Answer,
 		}
 		f.wrapped("  ? ", why)
 	}
+}
+
+// hereAll are places as if all of them were at hand: they are listed all.
+func hereAll(ps []capture.Place) []capture.Place {
+	out := slices.Clone(ps)
+	for i := range out {
+		out[i].Elsewhere = false
+	}
+	return out
 }
 
 // wantsLight takes what is typed at a look for more light. Enter alone keeps it lit, and lights

@@ -107,7 +107,7 @@ func inquiryOf(q session.Question) (x inquiry, ok bool) {
 		}
 	}
 	x.text = wording.Inquired(q)
-	if l := placeList(q.Places); l != nil {
+	if l := placeList(q.Places); len(l) > 0 {
 		x.text = append(x.text, strings.Join(l, ", "))
 	}
 	return x, true

@@ -7,6 +7,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 	"sealworthy/compare/words"
@@ -26,7 +27,10 @@ var helpers = template.FuncMap{
 	"units":   wording.Units,
 	"camera":  func(id string, parts []string) camera { return camera{id, parts} },
 	"inc":     func(i int) int { return i + 1 },
-	"looked":  wording.LookedText,
+	"nth":     func(i int, p capture.Place) nthPlace { return nthPlace{p, i + 1} },
+
+	"somethingelse": func() string { return wording.SomethingElse },
+	"looked":        wording.LookedText,
 	// where the leads go once the bench stands
 	"leadsdone": func() []Lead { return []Lead{leadsSupply, leadsMeter, leadsGroup} },
 	"say":       compare.Say,
@@ -41,6 +45,12 @@ var helpers = template.FuncMap{
 	"kindofline": func(s string) string { return kindOf(markIn(firstLine(s))) },
 	"ticked":     compare.TickedBy.Words,
 	"good":       func(v compare.Verdict) bool { return v == compare.InBand },
+}
+
+// nthPlace is a place with its number in a list.
+type nthPlace struct {
+	capture.Place
+	N int
 }
 
 // textLine is a line of a report: how far it's set in, and what it says.

@@ -174,6 +174,9 @@ func (a *asking) felt(e capture.Event) {
 	}
 }
 
+// HasElse: it has places that lie elsewhere.
+func (a *asking) HasElse() bool { return wording.HasElse(a.Question.Question) }
+
 // wayOn is a way to answer that needs something said with it, of the question it's on.
 type wayOn struct {
 	On    *asking

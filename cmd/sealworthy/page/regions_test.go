@@ -2,6 +2,7 @@ package page
 
 import (
 	"context"
+	"maps"
 	"net/http"
 	"slices"
 	"strings"
@@ -233,5 +234,25 @@ func TestOtherPlacesToPick(t *testing.T) {
 	q.Choices = []string{"pick", "stop"} // it isn't offered otherwise
 	if got := askingOf(q, ""); got.Named != "" {
 		t.Errorf("%q can't be picked", got.Named)
+	}
+}
+
+// What lies in other closures is behind "something else", with its number.
+func TestPlacesElsewhereStandBehind(t *testing.T) {
+	s, err := New(t.Context(), Options{Work: &fakeWork{}, Now: time.Now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	q := session.Question{Question: capture.Question{Kind: capture.AskTouched, Text: "What did you touch?",
+		Choices: []string{"nothing", "touched", "stop"}, Places: []capture.Place{{Name: "keel", Kind: "joint"},
+			{Name: "mast", Kind: "joint", Elsewhere: true}}}}
+	for _, elsewhere := range []bool{true, false} {
+		q.Places[1].Elsewhere = elsewhere
+		src := strings.Join(slices.Collect(maps.Values(s.write(State{Running: true, Ask: &q}))), "\n")
+		own, others, _ := strings.Cut(src, "Something else")
+		if has := strings.Contains(own, `value="1"> joint keel`) && strings.Contains(src, `value="2"> joint mast`); !has ||
+			strings.Contains(own, "mast") == elsewhere || (others != "") != elsewhere {
+			t.Errorf("elsewhere %v:\n%s", elsewhere, src)
+		}
 	}
 }

@@ -167,6 +167,17 @@ func own(q capture.Question) []Way {
 // MoreLight is typed at a look for two minutes more, or to light it again.
 const MoreLight = "l"
 
+// SomethingElse is what lies elsewhere than in the closures at hand; Else is typed to have it listed.
+const (
+	SomethingElse = "something else"
+	Else          = "else"
+)
+
+// HasElse: a question has places that lie elsewhere.
+func HasElse(q capture.Question) bool {
+	return slices.ContainsFunc(q.Places, func(p capture.Place) bool { return p.Elsewhere })
+}
+
 // Keys offers the ways to answer on a line of a terminal, where q always stops.
 func Keys(q capture.Question) string {
 	var out, last []string
@@ -174,7 +185,9 @@ func Keys(q capture.Question) string {
 	case capture.AskLook, capture.AskUnderstood:
 		last = []string{MoreLight + ": more light", "?"}
 	case capture.AskTouched:
-		last = []string{"?"}
+		if last = []string{"?"}; HasElse(q) {
+			last = []string{Else + ": " + SomethingElse, "?"}
+		}
 	}
 	for _, w := range Ways(session.Question{Question: q}) {
 		switch {
