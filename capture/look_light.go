@@ -69,7 +69,7 @@ func (l *looking) withLight(q Question) Question {
 
 // mindLight watches what is lit, ends it in time, and lights it again where that is wanted: after
 // a second, for hands to let go. What comes in that second leaves it dark: an answer, a further
-// touch, nobody who sees it.
+// touch, nobody who sees it, a supply that says nothing any more.
 func (l *looking) mindLight(ctx context.Context) error {
 	wanted := l.lightWanted()
 	switch now := l.b.Clock.Now(); {
@@ -102,7 +102,7 @@ func (l *looking) mindLight(ctx context.Context) error {
 func (l *looking) mindSecond(ctx context.Context, wanted bool) error {
 	w, watches := l.f.(Watcher)
 	switch {
-	case wanted:
+	case wanted, l.out.unsure:
 		l.lightAt = time.Time{}
 		l.show(Event{What: Lit, Text: staysDark})
 		return nil

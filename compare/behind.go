@@ -56,7 +56,7 @@ func placesAt(p *plan.Plan, closures []string) []capture.Place {
 	}
 	for i := range all {
 		all[i].Elsewhere = !slices.ContainsFunc(Behind(p, all[i].Name), func(name string) bool {
-			g, ok := groupNamed(p, name)
+			g, ok := p.Group(name)
 			return ok && slices.Contains(closures, g.Closure)
 		})
 	}
