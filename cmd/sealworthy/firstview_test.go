@@ -21,6 +21,7 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/capture/record"
 	"sealworthy/cmd/sealworthy/page"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
@@ -249,5 +250,23 @@ func TestFoundIsJudgedOnce(t *testing.T) {
 	}
 	if len(c.of) > mostFound {
 		t.Errorf("%d builds are held", len(c.of))
+	}
+}
+
+// That a closure was glued is taken where it's ready by the files as they are now, whatever an older page still
+// offered.
+func TestGluedIsTakenWhereItIsReady(t *testing.T) {
+	t.Parallel()
+	v := measuredPage(t, "testdata/plans/gig", false)
+	glue := func() error {
+		return v.work.Tell(t.Context(), v.id, page.Told{Kind: page.ToldGlued, Names: []string{"locker"}})
+	}
+	if err := glue(); err == nil || !strings.Contains(err.Error(), "locker isn't ready to close now, it is look first") {
+		t.Errorf("before a look: %v", err)
+	}
+	f, err := record.ReadDir(v.work.only)
+	must(t, err)
+	if len(f.Notes) > 0 {
+		t.Errorf("it's written down: %+v", f.Notes)
 	}
 }

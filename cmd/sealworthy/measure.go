@@ -247,7 +247,7 @@ func (m measureFlags) report(e env, b build, file string) (int, error) {
 		return exitFailure, err
 	}
 	if m.asJSON || m.events {
-		return exitOf(cs), e.found(whatIsMeasured{cs})
+		return exitOf(cs), e.found(whatIsMeasured{Closures: cs})
 	}
 	if file != "" {
 		fmt.Fprintln(e.stdout) // what was said during the test stands above

@@ -62,9 +62,10 @@ func (m *measureFlags) toldAfter(e env, b build, ended error) (int, error) {
 	if err != nil {
 		return exitFailure, errors.Join(ended, err)
 	}
+	files, _ := filesOf(e, b) // before they are read: what changes meanwhile isn't taken for what was judged
 	cs, _, err := b.findings(e, m.closure, leads)
 	if err == nil {
-		err = e.found(whatIsMeasured{cs})
+		err = e.found(whatIsMeasured{Closures: cs, files: files})
 	}
 	if ended != nil || err != nil {
 		return exitFailure, errors.Join(ended, err)

@@ -95,8 +95,18 @@ func (p *pageWork) judge(r evidence) (page.Findings, error) {
 	return x.what, x.err
 }
 
+// Files stands for all that a build's findings are made of, as it is now.
+func (p *pageWork) Files(_ context.Context, id string) (string, error) {
+	b, err := p.open(id)
+	if err != nil {
+		return "", err
+	}
+	return filesOf(p.quiet(), b)
+}
+
 // findings judges a reading.
 func (p *pageWork) findings(r evidence) (out page.Findings, err error) {
+	out.Files = r.files
 	e, b, steps := p.quiet(), r.b, r.record.Kept()
 	j, err := b.judge(r.leads)
 	if err != nil {

@@ -87,4 +87,17 @@ func TestPageBeforeItIsJudged(t *testing.T) {
 	if evaluated[bool](b, `document.querySelector('[data-awaits]') !== null`) || h.judged.Load() != 1 {
 		t.Error("what is known is awaited again")
 	}
+
+	// What is told elsewhere takes it from each page that shows it, until it's judged again.
+	must(t, w.Tell(t.Context(), buildID(dir), page.Told{Kind: page.ToldTouched, Names: []string{"locker lamp"}}))
+	for _, x := range []*browser{b, other} {
+		x.await("#known", "Changed since")
+		x.await("#known", "locker: NOT SETTLED")
+	}
+	must(t, os.Rename(filepath.Join(dir, planFile), filepath.Join(dir, "elsewhere")))
+	must(t, os.WriteFile(filepath.Join(dir, planFile), []byte("no plan"), 0o600))
+	b.await("#known", "can't be worked out")
+	if s := b.text("#known"); strings.Contains(s, "SETTLED") {
+		t.Errorf("under a plan that is broken: %s", s)
+	}
 }

@@ -14,6 +14,7 @@ import (
 	"sealworthy/capture/record"
 	"sealworthy/cmd/sealworthy/page"
 	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/compare"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/stages"
 	"sealworthy/plots"
@@ -161,6 +162,30 @@ func severalStages(steps []capture.StepRecord) bool {
 		first = r.Stage
 	}
 	return false
+}
+
+// mayBeGlued: closures are ready, judged by the files as they are now. No command records glue otherwise: one that
+// was glued all the same is measured so.
+func (p *pageWork) mayBeGlued(b build, names []string) error {
+	leads, err := b.leads()
+	if err != nil {
+		return err
+	}
+	r, err := p.evidence(b, leads)
+	if err != nil {
+		return err
+	}
+	found, err := p.judge(r)
+	if err != nil {
+		return err
+	}
+	for _, c := range found.Closures {
+		if slices.Contains(names, c.Closure) && c.Verdict != compare.ReadyToClose {
+			return fmt.Errorf("%s isn't ready to close now, it is %s: nothing was written down. If it's glued all the "+
+				"same, measure it as glued shut", c.Closure, c.Verdict)
+		}
+	}
+	return nil
 }
 
 // glued keeps that closures were glued.

@@ -191,6 +191,7 @@ func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error)
 	if err != nil {
 		return o, err
 	}
+	o.Files = r.files
 	o.Findings, o.Past = p.held.known(r), pastOf(r.record)
 	if err := later(&o, b, r.record); err != nil {
 		return o, err
@@ -267,6 +268,9 @@ func (p *pageWork) Tell(_ context.Context, id string, t page.Told) error {
 	case page.ToldClients:
 		return b.tickPhotos(p.quiet(), t.Names, p.besideOf(id))
 	case page.ToldGlued:
+		if err := p.mayBeGlued(b, t.Names); err != nil {
+			return err
+		}
 		return b.glued(p.quiet(), t.Names, p.besideOf(id))
 	}
 	m := measureFlags{closure: t.Closure, reason: t.Reason}

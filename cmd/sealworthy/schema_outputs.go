@@ -26,6 +26,7 @@ type whatIsCompared struct {
 // whatIsMeasured is what measure prints.
 type whatIsMeasured struct {
 	Closures []compare.ClosureFinding `json:"closures"`
+	files    string                   // that they were found from
 }
 
 // whatIsInDoubt is what next prints.
@@ -231,4 +232,10 @@ func (p printed) MarshalJSON() ([]byte, error) { return asPrinted(p.value) }
 func (p printed) Findings() []compare.ClosureFinding {
 	m, _ := p.value.(whatIsMeasured)
 	return m.Closures
+}
+
+// Files stands for the files that they are of; "": that isn't told.
+func (p printed) Files() string {
+	m, _ := p.value.(whatIsMeasured)
+	return m.files
 }

@@ -24,6 +24,9 @@ type bench struct {
 	desk  *session.Desk
 	order Order         // what is under way
 	done  chan struct{} // closed when what is under way has ended
+	ends  bool          // nothing of it touches the build any more
+
+	over func(build string) // looks how its files are then
 
 	listing chan struct{} // has one in it while ports are listed, which may open them
 }
@@ -49,7 +52,7 @@ func (b *bench) begin(o Order, of Overview) error {
 	}
 	g := capture.NewGuard(clock.Wall{})
 	d := session.NewDesk(false, g.Go, b.watch)
-	b.guard, b.desk, b.order, b.done = g, d, o, make(chan struct{})
+	b.guard, b.desk, b.order, b.done, b.ends = g, d, o, make(chan struct{}), false
 	b.watch.begun(o, of, b.now())
 	g.Go(func() { b.carryOut(o, d, g) }, func(err error) { b.ended(d, Result{Status: 1, Err: err}) })
 	return nil
@@ -84,6 +87,13 @@ func (b *bench) ended(d *session.Desk, r Result) {
 	unsure := errors.Is(r.Err, capture.ErrOffNotConfirmed)
 	if r.Err != nil && (!stopped || unsure || record.NotKept(r.Err)) {
 		over.Text, over.Hints = r.Err.Error(), r.Hints
+	}
+	b.mu.Lock()
+	b.ends = true
+	build := b.order.Build
+	b.mu.Unlock()
+	if b.over != nil {
+		b.over(build)
 	}
 	b.watch.change(func(s *State) {
 		s.Result, s.Running = r.Text, false
@@ -178,6 +188,16 @@ func (b *bench) light() error {
 	return nil
 }
 
+// over names the build of the last test; "": one is under way, or none was.
+func (w *Watch) over() string {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.state.Over == nil {
+		return ""
+	}
+	return w.state.Order.Build
+}
+
 // opened: the bench of the test is.
 func (w *Watch) opened() bool {
 	w.mu.Lock()
@@ -189,7 +209,7 @@ func (w *Watch) opened() bool {
 func (b *bench) tests(build string) bool {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	return b.guard != nil && b.order.Build == build
+	return b.guard != nil && !b.ends && b.order.Build == build
 }
 
 // busy: an order is under way.

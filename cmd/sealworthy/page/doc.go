@@ -12,6 +12,8 @@
 // What takes a while to judge is never waited for (judged.go): a page is served at once with what is known
 // without it, says that it's being worked out, and fetches it as regions once the stream tells
 // that the judgement of its build has ended. Without script it says so beside a link.
+// What was found is shown while the files that it was found from are the present ones, and withdrawn once
+// they aren't (present.go): present.stillTrue alone decides that.
 //
 // A plan is changed as a draft (sketch*.go): steps on the file as it was read, kept by the
 // server for all pages of a build until they're saved as one, taken back, or made anew on

@@ -61,13 +61,21 @@ func (s *Server) buildPage(w http.ResponseWriter, r *http.Request) {
 		s.failed(w, err)
 		return
 	}
-	f := s.frame(o.Name, viewOf(o, s.awaited(o.ID, o.Findings, "", nil)))
+	s.showing(&o, o.ID, nil)
+	wait := awaited{ID: o.ID, Testing: true}
+	if o.Files != underTest {
+		wait = s.awaited(o.ID, o.Findings, "", nil)
+	}
+	f := s.frame(o.Name, viewOf(o, s.dated(wait, o.Files, "")))
 	f.Simulated = o.Simulated
 	s.show(w, http.StatusOK, "build", f)
 }
 
-// benchPage shows the test that is under way, or was last.
-func (s *Server) benchPage(w http.ResponseWriter, _ *http.Request) {
+// benchPage shows the test that is under way, or was last, with what its files say now.
+func (s *Server) benchPage(w http.ResponseWriter, r *http.Request) {
+	if id := s.watch.over(); id != "" {
+		s.look(r.Context(), id)
+	}
 	s.show(w, http.StatusOK, "bench", s.frame("Test", nil))
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"io/fs"
 	"maps"
 	"net/http"
 	"net/url"
@@ -24,8 +25,9 @@ const (
 // the stream tells which judgement has ended, and the page fetches what was found then. Pages of
 // one build wait for the same.
 type judgements struct {
-	work Work
-	ctx  context.Context // of the server
+	work   Work
+	ctx    context.Context                      // of the server
+	stands func(ctx context.Context, id string) // waits while a build's files are written
 
 	turn chan struct{} // has one in it for each that goes on
 
@@ -43,8 +45,8 @@ type judgement struct {
 	err  error
 }
 
-func newJudgements(ctx context.Context, w Work) *judgements {
-	return &judgements{work: w, ctx: ctx, turn: make(chan struct{}, judgedAtOnce), byID: map[string]*judgement{},
+func newJudgements(ctx context.Context, w Work, stands func(context.Context, string)) *judgements {
+	return &judgements{work: w, ctx: ctx, stands: stands, turn: make(chan struct{}, judgedAtOnce), byID: map[string]*judgement{},
 		ended: make(chan struct{})}
 }
 
@@ -74,6 +76,7 @@ func (x *judgements) begin(id string) *judgement {
 }
 
 func (x *judgements) judge(id string) (Findings, error) {
+	x.stands(x.ctx, id)
 	select {
 	case x.turn <- struct{}{}:
 	case <-x.ctx.Done():
@@ -146,6 +149,12 @@ type awaited struct {
 	Nth  uint64 // the judgement that is waited for
 	Came bool   // it came after the page did
 	Why  string // why there is none; "": there is one, or will be
+	// Files are those that it's of, where the page withdraws it once they change; "": it doesn't.
+	Files string
+	Anew  string // the address of what is found of others
+	// Since is when a page was written on which it was withdrawn; "": nothing was
+	Since   string
+	Testing bool // a test of the build is under way: it's judged after that
 }
 
 // awaited has a build judged where that wasn't done yet, and says what a page waits for then: of is the
@@ -175,12 +184,50 @@ func (s *Server) came(r *http.Request, known *Findings, of string) (awaited, *Fi
 	switch {
 	case known != nil:
 		return awaited{ID: id, Came: true}, known
-	case j == nil:
+	case of == "" && known == nil && s.present.at(id).state == unreadable:
+		_, err := s.o.Work.Files(r.Context(), id)
+		return awaited{ID: id, Why: whyUnreadable(err)}, nil
+	case j == nil, j.err == nil && of == "" && !s.present.stillTrue(id, j.what.Files):
+		q.Del(nthKey)
 		return s.awaited(id, nil, of, q), nil
 	case j.err != nil:
 		return awaited{ID: id, Why: j.err.Error()}, nil
 	}
 	return awaited{ID: id, Came: true}, &j.what
+}
+
+// sinceKey names, in an address, when the page was written that asks.
+const sinceKey = "since"
+
+// showing takes in that a build is shown with its files as they are: nothing that was found of others stands
+// there.
+func (s *Server) showing(o *Overview, id string, err error) {
+	switch {
+	case s.bench.tests(id):
+		o.Files, o.Findings = underTest, nil
+	case err != nil || o.Files == "":
+		o.Files = unreadable
+	}
+	if s.present.saw(id, o.Files, true, s.o.Now()) {
+		s.again(id)
+	}
+}
+
+// dated says of what a page's word is, so that it's withdrawn once that has changed, and since when it was on a page
+// before.
+func (s *Server) dated(a awaited, files, since string) awaited {
+	q := url.Values{sinceKey: {s.o.Now().UTC().Format(clockShown)}}
+	a.Files, a.Since, a.Anew = files, since, "/build/"+url.PathEscape(a.ID)+"/judged?"+q.Encode()
+	return a
+}
+
+// whyUnreadable says why nothing is said of a build whose files can't all be read.
+func whyUnreadable(err error) string {
+	why := "not all files in its folder can be read, so that nobody could tell whether it still holds"
+	if err != nil {
+		why += ": " + err.Error()
+	}
+	return why
 }
 
 // planOf is the path of a build's plan, behind the build's own.
@@ -189,12 +236,22 @@ const planOf = "/plan"
 // buildJudged gives what a build's page waited for, as regions.
 func (s *Server) buildJudged(w http.ResponseWriter, r *http.Request) {
 	o, err := s.o.Work.Overview(r.Context(), r.PathValue("id"))
-	if err != nil {
+	if errors.Is(err, fs.ErrNotExist) {
 		s.failed(w, err)
 		return
 	}
-	wait, found := s.came(r, o.Findings, "")
-	o.Findings = found
+	since := r.URL.Query().Get(sinceKey)
+	s.showing(&o, r.PathValue("id"), err)
+	var wait awaited
+	switch {
+	case err != nil:
+		wait = awaited{ID: r.PathValue("id"), Why: err.Error()}
+	case o.Files == underTest:
+		wait = awaited{ID: o.ID, Testing: true}
+	default:
+		wait, o.Findings = s.came(r, o.Findings, "")
+	}
+	wait = s.dated(wait, o.Files, since)
 	s.fetched(w, viewOf(o, wait), "awaited", "known", "stages", "expected")
 }
 

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"html"
@@ -89,7 +90,7 @@ func TestWhatComesOfAJudgement(t *testing.T) {
 
 // No more is held than a bound, however many builds are looked at.
 func TestJudgementsAreBounded(t *testing.T) {
-	x := newJudgements(t.Context(), &fakeWork{})
+	x := newJudgements(t.Context(), &fakeWork{}, func(context.Context, string) {})
 	for i := range 3 * mostJudged {
 		<-x.begin(string(rune('A' + i))).done
 	}

@@ -1,8 +1,10 @@
 package page
 
 import (
+	"cmp"
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"net"
@@ -23,7 +25,9 @@ type fakeWork struct {
 	name string
 
 	mu        sync.Mutex
-	simulated bool // its bench is
+	files     string                 // how those of the build are
+	verdict   compare.ClosureVerdict // "": keep open
+	simulated bool                   // its bench is
 	told      []Told
 	began     int
 	desk      *session.Desk
@@ -43,9 +47,10 @@ func (w *fakeWork) Folder() string                          { return "/models" }
 
 func (w *fakeWork) Overview(_ context.Context, id string) (Overview, error) {
 	if id != "b1" {
-		return Overview{}, errors.New("no such build: " + id)
+		return Overview{}, fmt.Errorf("no build %s: %w", id, fs.ErrNotExist)
 	}
-	o := Overview{Build: w.build(), Parts: []string{w.name}, Groups: []string{w.name},
+	files, _ := w.Files(context.Background(), "b1")
+	o := Overview{Files: files, Build: w.build(), Parts: []string{w.name}, Groups: []string{w.name},
 		Places: []capture.Place{{Name: w.name, Kind: "joint"}}}
 	if w.judges == nil {
 		o.Findings = w.findings()
@@ -53,8 +58,16 @@ func (w *fakeWork) Overview(_ context.Context, id string) (Overview, error) {
 	return o, nil
 }
 
+func (w *fakeWork) Files(context.Context, string) (string, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return cmp.Or(w.files, "as they were"), nil
+}
+
 func (w *fakeWork) findings() *Findings {
-	return &Findings{Text: w.name, Closures: []compare.ClosureFinding{{Closure: w.name, Verdict: compare.KeepOpen,
+	files, _ := w.Files(context.Background(), "b1")
+	return &Findings{Files: files, Text: w.name, Closures: []compare.ClosureFinding{{Closure: w.name,
+		Verdict: cmp.Or(w.verdict, compare.KeepOpen),
 		Reasons: []string{w.name}, Groups: []compare.Finding{{Group: w.name, Verdict: compare.Low, Readings: 3,
 			Why: w.name, Causes: []compare.Cause{{Text: w.name, Edit: w.name}}}}}}}
 }

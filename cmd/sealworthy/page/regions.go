@@ -39,6 +39,8 @@ type live struct {
 	// Judged: what is asked comes of the last verdicts, so they stand in the question
 	Judged           bool
 	SimulatedVerdict string
+	// Withdrawn is when that was found which isn't true of the build's files any more; "": it still is
+	Withdrawn string
 }
 
 // OffersMeter: a button takes another meter, where no question does.
@@ -83,6 +85,9 @@ func (s *Server) write(st State) map[string]string {
 	}
 	l.Bar, l.Curve = barOf(st), curveOf(st)
 	l.Closures = wording.Gravest(st.Closures)
+	if len(st.Closures) > 0 && !s.present.stillTrue(st.Order.Build, st.FoundOf) {
+		l.Withdrawn = st.FoundAt.UTC().Format(clockShown)
+	}
 	out := map[string]string{}
 	for _, name := range regionNames {
 		src, err := s.fill(name, l)

@@ -41,6 +41,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 		servers = append(servers, there)
 		instruments.Go(func() { ended <- there.ServeTLS(b.Listener, "", "") }, told)
 	}
+	instruments.Go(func() { s.keepLooking(ctx) }, told)
 	if s.o.Alone > 0 {
 		instruments.Go(func() { s.untilAlone(ctx, s.o.Alone); end() }, told)
 	}

@@ -47,6 +47,7 @@ type Server struct {
 	bench      *bench
 	judgements *judgements
 	shown      shown
+	present    *present
 	streams    atomic.Int32
 	pages      *template.Template
 	drafts     *drafts
@@ -56,9 +57,10 @@ type Server struct {
 // New makes a server. What is under way ends with ctx; Close waits for that.
 func New(ctx context.Context, o Options) (*Server, error) {
 	s := &Server{o: o, keys: newKeys(o.Now), watch: newWatch(o.Now, cmp.Or(o.MissedAfter, missedAfter)),
-		drafts: &drafts{of: map[string]*draft{}}}
+		drafts: &drafts{of: map[string]*draft{}}, present: newPresent()}
 	s.bench = &bench{work: o.Work, watch: s.watch, now: o.Now, ctx: ctx, listing: make(chan struct{}, 1)}
-	s.judgements = newJudgements(ctx, o.Work)
+	s.bench.over = func(id string) { s.look(ctx, id) }
+	s.judgements = newJudgements(ctx, o.Work, s.stands)
 	var err error
 	s.pages, err = template.New("").Funcs(helpers).Funcs(template.FuncMap{"ready": s.readyOf}).Funcs(
 		sketchHelpers).ParseFS(templates, "templates/*.html")

@@ -47,6 +47,8 @@ type State struct {
 	Felt      capture.Event            // what was felt last while Ask is open; What is empty: nothing that changes it
 	Log       []Line                   // the oldest first
 	Closures  []compare.ClosureFinding // their verdicts, once they are known
+	FoundOf   string                   // stands for the files that they were found from
+	FoundAt   time.Time                // when
 	Over      *session.Event           // how it ended; nil: it hasn't
 	Result    string                   // in words
 	File      string                   // that is written to, relative to the build's folder

@@ -25,6 +25,7 @@ type told struct {
 	Regions map[string]string `json:"regions,omitempty"`
 	Tones   []tones.Name      `json:"tones,omitempty"`
 	Judged  map[string]uint64 `json:"judged,omitempty"` // the latest of each
+	Files   map[string]string `json:"files,omitempty"`  // how those of builds that are shown are now
 }
 
 // shown is the state as regions, written once for all streams.
@@ -61,7 +62,7 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 	defer s.streams.Add(-1)
 	out := http.NewResponseController(w)
 	w.Header().Set("Content-Type", "text/event-stream")
-	has, judged := map[string]string{}, map[string]uint64{}
+	has, judged, files := map[string]string{}, map[string]uint64{}, map[string]string{}
 	_, _, heard, _ := s.regions()
 	beat := time.NewTicker(beatEvery)
 	defer beat.Stop()
@@ -85,6 +86,20 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 				judged[id], t.Judged[id] = nth, nth
 			}
 		}
+		present, other := s.present.all()
+		for id := range files {
+			if _, still := present[id]; !still {
+				present[id] = "" // not looked at any more: a page that shows it asks
+			}
+		}
+		for id, state := range present {
+			if was, told := files[id]; !told || was != state {
+				if t.Files == nil {
+					t.Files = map[string]string{}
+				}
+				files[id], t.Files[id] = state, state
+			}
+		}
 		for id, html := range regions {
 			// What is empty is told, too, at first: a page that comes back may still show what stood there.
 			if had, told := has[id]; !told || had != html {
@@ -100,7 +115,7 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 		heard = toned
-		if t.Regions != nil || t.Tones != nil || t.Judged != nil {
+		if t.Regions != nil || t.Tones != nil || t.Judged != nil || t.Files != nil {
 			b, err := json.Marshal(t)
 			if err != nil || s.send(w, out, "told", b) != nil {
 				return
@@ -120,6 +135,8 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 			case <-changed:
 				break wait
 			case <-ended:
+				break wait
+			case <-other:
 				break wait
 			case <-beat.C:
 				s.watch.passes()

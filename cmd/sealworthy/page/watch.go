@@ -159,7 +159,10 @@ func (w *Watch) Tell(e session.Event) {
 			Findings() []compare.ClosureFinding
 		}); ok {
 			cs := r.Findings()
-			s.Closures = cs
+			s.Closures, s.FoundOf, s.FoundAt = cs, "", w.now()
+			if r, ok := e.Result.(interface{ Files() string }); ok {
+				s.FoundOf = r.Files()
+			}
 			for _, c := range cs {
 				for _, f := range c.Groups {
 					s.row(Row{Said: compare.Say(f)})

@@ -20,6 +20,8 @@ type Work interface {
 	// Judge works out what the readings of a build say, which takes as long as it takes. Whoever asks
 	// for what is being judged waits for that.
 	Judge(ctx context.Context, id string) (Findings, error)
+	// Files stands for all that Judge makes its findings of, as the files are now.
+	Files(ctx context.Context, id string) (string, error)
 	// Do carries out an order to its end, with all that it tells and asks at the desk.
 	Do(ctx context.Context, o Order, d *session.Desk, g *capture.Guard) Result
 	// Tell keeps what was told of a build without a test.
@@ -55,6 +57,7 @@ type Build struct {
 // Overview is what is known of a build.
 type Overview struct {
 	Build
+	Files    string          // as Work.Files gives it; "": not all of them can be read
 	Findings *Findings       // what the readings say; nil: that wasn't worked out yet
 	Parts    []string        // its closures, in the order of the plan
 	Groups   []string        // in that order, too
@@ -76,6 +79,7 @@ type Overview struct {
 
 // Findings are what the readings of a build say by its plan, and what that plan lets expect.
 type Findings struct {
+	Files    string                   // that it was judged from, as Work.Files gives it
 	Closures []compare.ClosureFinding // their verdicts by the record
 	Offers   []Offer                  // changes of the plan that would fit
 	Text     string                   // the budget with its checks, as the command line prints it

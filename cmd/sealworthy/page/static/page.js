@@ -57,12 +57,18 @@ function quiet(el, had) {
 // What was still being judged when the page came is fetched once the stream tells that it's there. Where the focus was
 // in what goes, it stays at that place.
 const judged = {}; // of each build, which judgement ended last
+const files = {}; // of each build, how they are now: what was found of others doesn't stand any more
+let told = 0; // how often that was told
 let fetching = false;
-function fetchJudged() {
+function fetchJudged(anew) {
+  const is = document.querySelector('[data-files]');
+  const changed = anew && is && is.dataset.build in files && files[is.dataset.build] !== is.dataset.files;
+  if (changed) put('known', '');
   const waits = document.querySelector('[data-awaits]');
-  if (!waits || fetching || !(judged[waits.dataset.awaits] >= Number(waits.dataset.nth))) return;
+  if (fetching || !changed && !(waits && judged[waits.dataset.awaits] >= Number(waits.dataset.nth))) return;
   fetching = true;
-  fetch(waits.dataset.from).then((r) => (r.ok ? r.json() : {})).then((regions) => {
+  const then = told;
+  fetch(changed ? is.dataset.anew : waits.dataset.from).then((r) => (r.ok ? r.json() : {})).then((regions) => {
     fetching = false;
     for (const [id, html] of Object.entries(regions)) {
       for (const el of regionsOf(id)) {
@@ -74,7 +80,7 @@ function fetchJudged() {
         el.focus({preventScroll: true});
       }
     }
-    if (regions.awaited) fetchJudged(); // it may be judged anew already
+    if (regions.awaited) fetchJudged(told !== then); // it may be judged anew already
   }, () => { fetching = false; });
 }
 
@@ -108,7 +114,9 @@ function take(message) {
   for (const [id, html] of Object.entries(message.told.regions || {})) put(id, html);
   for (const t of message.told.tones || []) sound(t);
   Object.assign(judged, message.told.judged);
-  fetchJudged();
+  Object.assign(files, message.told.files);
+  if (message.told.files) told++;
+  fetchJudged(Boolean(message.told.files));
 }
 
 // Which page starts tests may change: then the style of this one's role is asked for anew.
