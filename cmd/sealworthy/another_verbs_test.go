@@ -222,8 +222,8 @@ func TestAnotherMeterInEveryVerb(t *testing.T) {
 			session.AnewModel, []string{"limit/main"}},
 		{"return, nameless", "done", signed, nth(2, capture.Whole), returned(t, walked(), false),
 			session.AnewModel, []string{"limit/main"}},
-		{"return, asked first", "done", signed, nil, returned(t, session.ReturnAnswers{session.AskAdapter: session.NotSent}, false),
-			session.AnewModel, nil},
+		{"return, asked first", "done", signed, nil,
+			returned(t, session.ReturnAnswers{session.AskAdapter: session.NotSent}, false), session.AnewModel, nil},
 		{"next", session.Typed, func(t *testing.T, b build) {
 			sit(t, b, session.Sitting{Stage: compare.Fitted, Seed: 1, OneVoltage: true}, sittingBegan,
 				"bench lamps=open branch")

@@ -51,6 +51,38 @@ func (a *atRig) does(t *testing.T, line string) {
 	}
 }
 
+// hands do at the rig what the page asks them for in the proof of a bench, question by question,
+// until end. Others answers what else is asked; false: that is hands' own.
+func (a *atRig) hands(t *testing.T, b *browser, end func() bool, others func(kind, text string) bool) {
+	t.Helper()
+	last := ""
+	if !b.within(3*patience, func() bool {
+		kind, number := b.kind()
+		switch {
+		case end():
+			return true
+		case kind == "" || number == last:
+			return false
+		}
+		last = number
+		text := b.text(".ask")
+		switch {
+		case others(kind, text):
+			return false
+		case strings.Contains(text, "together"):
+			a.does(t, "together")
+		case strings.Contains(text, "resistor"):
+			a.does(t, "resistor 1000")
+		default:
+			a.does(t, "open")
+		}
+		b.tap(".ask button[data-choice=done]")
+		return false
+	}) {
+		t.Fatalf("it doesn't go on:\n%s", b.text("main"))
+	}
+}
+
 // seenAtOnce holds that these are to be seen on a tablet without scrolling.
 func (b *browser) seenAtOnce(t *testing.T, selectors ...string) {
 	t.Helper()
@@ -129,38 +161,19 @@ func TestPageAnotherMeter(t *testing.T) {
 	b.tap(".orders button.first")
 	hands := func(end func() bool) {
 		t.Helper()
-		last := ""
-		if !b.within(3*patience, func() bool {
-			kind, number := b.kind()
-			if end() {
-				return true
-			}
-			if kind == "" || number == last {
-				return false
-			}
-			text := b.text(".ask")
-			last = number
-			switch {
-			case kind == "touched":
+		r.hands(t, b, end, func(kind, _ string) bool {
+			switch kind {
+			case "touched":
 				b.tap(".ask button[data-choice=nothing]")
-				return false
-			case kind == "number":
+			case "number":
 				time.Sleep(300 * time.Millisecond) // the question must have been read
 				b.do(chromedp.SendKeys(".ask form input", fmt.Sprintf("%.1f", 1000*r.Output().Amps)))
 				b.tap(".ask form button")
-				return false
-			case strings.Contains(text, "together"):
-				r.does(t, "together")
-			case strings.Contains(text, "resistor"):
-				r.does(t, "resistor 1000")
 			default:
-				r.does(t, "open")
+				return false
 			}
-			b.tap(".ask button[data-choice=done]")
-			return false
-		}) {
-			t.Fatalf("it doesn't go on:\n%s", b.text("main"))
-		}
+			return true
+		})
 	}
 	hands(func() bool { return b.text("[data-region=last]") != "" }) // proved, and one measured
 	first := strings.TrimSpace(strings.Split(strings.TrimPrefix(strings.TrimSpace(

@@ -51,7 +51,6 @@ func New(port instruments.Port, portName string, c clock.Clock, p *profile.Profi
 	if p.Speaks != profile.Modbus || p.Bus == nil {
 		return nil, fmt.Errorf("profile %q speaks %s, not modbus", p.Name, p.Speaks)
 	}
-	t := p.Talk
 	_, network := instruments.Network(portName)
 	pr := &protocol{p: p, name: portName, tcp: network && p.Bus.Frames != "rtu"}
 	gap := FrameGap(p.Line.Baud)
@@ -64,11 +63,9 @@ func New(port instruments.Port, portName string, c clock.Clock, p *profile.Profi
 	if !pr.tcp { // there the transaction tells late answers
 		pr.spare.Store(int32(p.Bus.Spare))
 	}
-	pr.line = exchange.New(port, c, portName, exchange.Options{
-		Line: p.LineOn(portName), Echo: t.Echo,
-		Gap:     max(time.Duration(t.GapMs)*time.Millisecond, gap),
-		Timeout: p.Timeout(), Quiet: time.Duration(t.QuietMs) * time.Millisecond, Longest: 2 * longestFrame,
-	})
+	o := driver.LineOptions(p, portName, nil)
+	o.Gap, o.Longest = max(o.Gap, gap), 2*longestFrame
+	pr.line = exchange.New(port, c, portName, o)
 	return pr, nil
 }
 

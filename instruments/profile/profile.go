@@ -13,6 +13,8 @@
 package profile
 
 import (
+	"fmt"
+	"regexp"
 	"time"
 
 	"sealworthy/instruments"
@@ -96,6 +98,23 @@ type Talk struct {
 type Identity struct {
 	Ask     Point  `toml:"ask"`     // absent: it can't be asked
 	Pattern string `toml:"pattern"` // regular expression that the answer must match
+}
+
+// Matches is the pattern that the answer must match; nil: any will do.
+func (i Identity) Matches() (*regexp.Regexp, error) {
+	if i.Pattern == "" {
+		return nil, nil
+	}
+	re, err := regexp.Compile(i.Pattern)
+	if err != nil {
+		return nil, fmt.Errorf("identity pattern: %w", err)
+	}
+	return re, nil
+}
+
+// LineEnd are the bytes of an end of a line by its name.
+func LineEnd(name string) []byte {
+	return map[string][]byte{"cr": []byte("\r"), "lf": []byte("\n"), "crlf": []byte("\r\n")}[name]
 }
 
 // Channel is how one output of several is chosen.

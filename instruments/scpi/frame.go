@@ -7,10 +7,6 @@ import (
 	"sealworthy/instruments/exchange"
 )
 
-func lineEnd(name string) []byte {
-	return map[string][]byte{"cr": []byte("\r"), "lf": []byte("\n"), "crlf": []byte("\r\n")}[name]
-}
-
 // SplitLines frames replies that end with end, at most longest bytes. A CR
 // before a lone LF belongs to the end; bytes that are not printable ASCII make
 // the reply garbled.

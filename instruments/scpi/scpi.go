@@ -65,20 +65,13 @@ func New(port instruments.Port, portName string, c clock.Clock, p *profile.Profi
 		return nil, fmt.Errorf("profile %q speaks %s, not scpi", p.Name, p.Speaks)
 	}
 	t := p.Talk
-	pr := &protocol{p: p, name: portName, shapes: newShapes(p), end: lineEnd(t.End),
-		frame: Prompted{Prompt: []byte(t.Prompt), End: lineEnd(t.ReplyEnd), Longest: t.Longest}}
-	if p.Identity.Pattern != "" {
-		re, err := regexp.Compile(p.Identity.Pattern)
-		if err != nil {
-			return nil, fmt.Errorf("profile %q: identity pattern: %w", p.Name, err)
-		}
-		pr.pattern = re
+	pr := &protocol{p: p, name: portName, shapes: newShapes(p), end: profile.LineEnd(t.End),
+		frame: Prompted{Prompt: []byte(t.Prompt), End: profile.LineEnd(t.ReplyEnd), Longest: t.Longest}}
+	var err error
+	if pr.pattern, err = p.Identity.Matches(); err != nil {
+		return nil, fmt.Errorf("profile %q: %w", p.Name, err)
 	}
-	pr.line = exchange.New(port, c, portName, exchange.Options{
-		Line: p.LineOn(portName), Echo: t.Echo, Gap: time.Duration(t.GapMs) * time.Millisecond,
-		Timeout: p.Timeout(), Quiet: time.Duration(t.QuietMs) * time.Millisecond,
-		Longest: t.Longest, Wake: pr.end,
-	})
+	pr.line = exchange.New(port, c, portName, driver.LineOptions(p, portName, pr.end))
 	return pr, nil
 }
 

@@ -50,20 +50,12 @@ func New(port instruments.Port, portName string, c clock.Clock, p *profile.Profi
 		return nil, fmt.Errorf("profile %q speaks %s, not terse", p.Name, p.Speaks)
 	}
 	t := p.Talk
-	ends := map[string][]byte{"cr": []byte("\r"), "lf": []byte("\n"), "crlf": []byte("\r\n")}
-	pr := &protocol{p: p, name: portName, end: ends[t.End], replyEnd: ends[t.ReplyEnd]}
-	if p.Identity.Pattern != "" {
-		re, err := regexp.Compile(p.Identity.Pattern)
-		if err != nil {
-			return nil, fmt.Errorf("profile %q: identity pattern: %w", p.Name, err)
-		}
-		pr.pattern = re
+	pr := &protocol{p: p, name: portName, end: profile.LineEnd(t.End), replyEnd: profile.LineEnd(t.ReplyEnd)}
+	var err error
+	if pr.pattern, err = p.Identity.Matches(); err != nil {
+		return nil, fmt.Errorf("profile %q: %w", p.Name, err)
 	}
-	pr.line = exchange.New(port, c, portName, exchange.Options{
-		Line: p.LineOn(portName), Echo: t.Echo, Gap: time.Duration(t.GapMs) * time.Millisecond,
-		Timeout: p.Timeout(), Quiet: time.Duration(t.QuietMs) * time.Millisecond,
-		Longest: t.Longest, Wake: pr.end,
-	})
+	pr.line = exchange.New(port, c, portName, driver.LineOptions(p, portName, pr.end))
 	pr.line.SetSync(syncByLength(p, pr))
 	return pr, nil
 }
