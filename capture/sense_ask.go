@@ -160,8 +160,7 @@ func (l *sensing) offQuestion(x sensed) (q Question, of []Step) {
 	felt := fmt.Sprintf("%s at %.2f V", amps(x.felt.Amps), x.felt.Volts)
 	switch x.how {
 	case timeOut:
-		q.Text = fmt.Sprintf("%s for %s, so sensing has ended. Next: clip the plus lead to %q.",
-			x.text, roughly(senseFor), l.named.Feed)
+		q.Text = fmt.Sprintf("%s, so sensing has ended. Next: clip the plus lead to %q.", x.text, l.named.Feed)
 		q.Choices = []string{"done", "sense", "pick", "solder", "skip", "stop"}
 	case slipping:
 		q.Text = fmt.Sprintf("It let go %s before it was measured: the clip, or a joint behind it, doesn't hold. "+

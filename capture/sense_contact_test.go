@@ -289,3 +289,46 @@ func TestWhatIsAskedFollowsTheClip(t *testing.T) {
 		t.Errorf("%d contacts, and then %q", len(f.kinds(Contact)), off)
 	}
 }
+
+// As long as the clip hangs where it was measured nothing is missing but that it's taken off: that nothing is felt isn't
+// said, and the time for hands begins as it comes off. Its last moment on the way off is no clip that came and went.
+func TestTheOldClipIsTakenOffLate(t *testing.T) {
+	half := func(v float64) float64 { return 0.5 * feeds["cabin"](v) }
+	for _, c := range []struct {
+		name  string
+		moves []handed
+		off   time.Duration // when it comes off; 0: never
+		says  string
+		least time.Duration // that sensing is live at last
+	}{
+		{"after 40 s", []handed{{45 * s1, half}, {45*s1 + 60*time.Millisecond, nil}}, 45 * s1,
+			"Nothing was felt for 60 s, so sensing has ended.", 60 * s1},
+		{"never", nil, 0, "The clip hung where it did for 60 s, so sensing has ended.", 58 * s1},
+		{"and another one that lets go", []handed{{30 * s1, nil}, {50 * s1, feeds["nav lights"]},
+			{50*s1 + 60*time.Millisecond, nil}}, 30 * s1,
+			"What was clipped on let go, and then nothing was felt for ", 55 * s1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b, x := feelBench(t, append([]handed{{2 * s1, feeds["cabin"]}}, c.moves...)...)
+			from := b.c.Now()
+			f := newFeeler(t, b, nil)
+			recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
+			wantErr(t, err, ErrStopped)
+			if len(recs) != 1 {
+				t.Fatalf("%v", outcomes(recs))
+			}
+			for _, e := range f.kinds(NothingYet) {
+				if d := e.At.Sub(from.Add(c.off)); c.off == 0 || d < nothingAfter {
+					t.Errorf("nothing felt is said %v after the clip came off", d)
+				}
+			}
+			q := f.questions(AskSense)
+			if last := q[len(q)-1].Text; !strings.Contains(last, c.says) {
+				t.Errorf("asked %q, want %q", last, c.says)
+			}
+			if d := b.c.Now().Sub(from.Add(max(c.off, recs[0].Ended.Sub(from)))); d < c.least {
+				t.Errorf("ended %v after", d)
+			}
+		})
+	}
+}

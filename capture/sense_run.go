@@ -168,13 +168,13 @@ func (l *sensing) spoken() error {
 func (l *sensing) await(ctx context.Context, began time.Time) (sensed, error) {
 	told := false
 	var old *Felt // what hung on when it began
-	x := sensed{how: timeOut, text: "Nothing was felt"}
+	w := waiting{since: began}
 	for off := 0; ; {
 		now := l.b.Clock.Now()
-		if now.Sub(began) >= senseFor { // a contact that chatters doesn't put it off
-			return x, nil
+		if now.Sub(w.since) >= senseFor { // a contact that chatters doesn't put it off
+			return sensed{how: timeOut, text: w.ended(now, l.hangs)}, nil
 		}
-		if !told && now.Sub(began) >= nothingAfter {
+		if !told && l.free && now.Sub(w.since) >= nothingAfter {
 			told = true
 			l.show(Event{What: NothingYet, Step: &l.named, Text: l.nothingText()})
 		}
@@ -189,6 +189,9 @@ func (l *sensing) await(ctx context.Context, began time.Time) (sensed, error) {
 			l.hangs = false
 			if off++; off >= 2 && !l.free {
 				l.free, l.clip = true, ""
+				if old != nil { // hands begin now: as long as it hung they were elsewhere
+					w.since = l.b.Clock.Now()
+				}
 				l.clipOff()
 			}
 			continue
@@ -204,9 +207,28 @@ func (l *sensing) await(ctx context.Context, began time.Time) (sensed, error) {
 		if err != nil || got.how != letGo {
 			return got, err
 		}
-		x.text = "What was clipped on came and went"
+		if l.free { // else it was the old one, on its way off
+			w.letGo = l.b.Clock.Now()
+		}
 		l.clipOff()
 	}
+}
+
+// waiting is for a clip: since when, and when one let go last; zero: none did.
+type waiting struct{ since, letGo time.Time }
+
+// ended says what there was all that time.
+func (w waiting) ended(now time.Time, hangs bool) string {
+	lasted := func(since time.Time) string { return " for " + roughly(now.Sub(since).Round(time.Second)) }
+	switch {
+	case hangs:
+		return "The clip hung where it did" + lasted(w.since)
+	case w.letGo.IsZero():
+		return "Nothing was felt" + lasted(w.since)
+	case now.Sub(w.letGo) < nothingAfter:
+		return "What was clipped on came and went" + lasted(w.since)
+	}
+	return "What was clipped on let go, and then nothing was felt" + lasted(w.letGo)
 }
 
 // clipOff shows that nothing hangs on the clip, and what is asked now.

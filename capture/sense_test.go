@@ -137,7 +137,9 @@ func TestTheSameFeedOnceMore(t *testing.T) {
 func TestTheOldClipIsNoNewOne(t *testing.T) {
 	b, x := feelBench(t, handed{2 * s1, feeds["cabin"]}) // it stays on
 	f := newFeeler(t, b, nil)
-	f.saying(nothingYet, Answer{Choice: "done"}) // it isn't taken for the next one by a tap either
+	from := b.c.Now()
+	late := func(e Event) bool { return e.Sensing && e.At.Sub(from) > 30*s1 }
+	f.saying(late, Answer{Choice: "done"}) // it isn't taken for the next one by a tap either
 	recs, _, err := feel(t, b, x, newFeelGuide("nav lights", "cabin"), f, handsFree())
 	wantErr(t, err, ErrStopped)
 	if len(recs) != 1 || len(f.kinds(Contact)) != 1 ||
