@@ -30,7 +30,7 @@ func (e *evidence) stageBefore() string {
 // how much they draw is known from there, and so is that nothing came since. Whatever was
 // wrong with them then may still be.
 func (j *Judge) asBuilt(f, before *Finding, h History) {
-	if before == nil || f.evidence == nil || j.PlanOnly || !sameDraw(*f, *before) {
+	if before == nil || f.evidence == nil || j.PlanOnly || !j.sameDraw(*f, *before) {
 		return
 	}
 	x, err := j.ensemble(before.evidence, false)
@@ -89,12 +89,12 @@ func (j *Judge) sinceBefore(f, before Finding) (amps, u float64, ok bool) {
 }
 
 // sameDraw: both are draws of the same groups, lit alone, each a reading that stands.
-func sameDraw(f, before Finding) bool {
+func (j *Judge) sameDraw(f, before Finding) bool {
 	stands := func(f Finding) bool {
 		return hasVerdictOfDraw(f) && !f.Unread && !f.moves && !f.wavers &&
 			f.evidence != nil && f.Way == string(capture.Alone)
 	}
-	return stands(f) && stands(before) && comparableStages(f, before) && !failedElsewhere(before) &&
+	return stands(f) && stands(before) && j.comparableStages(f, before) && !failedElsewhere(before) &&
 		slices.Equal(f.evidence.groups, before.evidence.groups) && knownLeads(f, before)
 }
 

@@ -47,13 +47,12 @@ func (j *Judge) isExtra(r capture.StepRecord) bool {
 		r.Outcome == capture.Tripped {
 		return false
 	}
-	return r.Step.Volts < serviceVolts(j.Expected, r.Step.Feed)-0.1
+	return r.Step.Volts < serviceVolts(j.Expected, r.Step.Feed, r.Stage == Loose)-0.1
 }
 
-// serviceVolts is the voltage at the source of a feed's jack.
-func serviceVolts(e *Expected, feed string) float64 {
-	m := maker{p: e.Plan}
-	b, err := e.At(scene.Scene{})
+// serviceVolts is the voltage at the source of a feed's jack, or of its own wire while it's loose.
+func serviceVolts(e *Expected, feed string, loose bool) float64 {
+	b, err := e.At(scene.Scene{Loose: loose})
 	if err != nil {
 		return e.Plan.Jacks[0].Volts
 	}
@@ -61,7 +60,7 @@ func serviceVolts(e *Expected, feed string) float64 {
 	if !ok {
 		return e.Plan.Jacks[0].Volts
 	}
-	return m.volts(f.Jack)
+	return maker{p: e.Plan, b: b}.feedVolts(f)
 }
 
 // alsoRead adds what was read of a group at other voltages in steps of their own,

@@ -314,7 +314,7 @@ func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 	switch {
 	case f.Verdict != InBand && !(f.Verdict == CantTell && f.evidence != nil && f.evidence.earlier != nil):
 		return
-	case !comparableStages(*f, before) || paceFailed(before.Verdict) || failedElsewhere(before):
+	case !j.comparableStages(*f, before) || paceFailed(before.Verdict) || failedElsewhere(before):
 		if fails(before.Verdict) {
 			f.Verdict, f.Causes, f.moves = CantTell, nil, true
 			f.Why = fmt.Sprintf("%s when it was %s, and nothing was told to be touched since", before.Verdict,
@@ -324,6 +324,9 @@ func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 		return
 	}
 	should, u, ok := j.sinceBefore(*f, before)
+	if !ok && f.VoltsSet != before.VoltsSet {
+		return // a converter lies between the two: what one should be by the other isn't a difference
+	}
 	if !ok {
 		should = before.MeasuredA + f.ExpectedA - before.ExpectedA
 		if f.plainA > 0 && before.plainA > 0 {
@@ -346,10 +349,16 @@ func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 	f.Causes = []Cause{{Name: "changed since " + before.Stage, Text: words.BetweenTheTwo}}
 }
 
-// comparableStages: both are draws that were read to their end at one voltage.
-func comparableStages(a, b Finding) bool {
-	return a.Readings > 0 && b.Readings > 0 && a.FiguresOf == b.FiguresOf && a.VoltsSet == b.VoltsSet &&
-		b.record != nil && b.record.Outcome == capture.Measured
+// comparableStages: both are draws that were read to their end at one voltage, or one of them
+// loose at what a converter gives and the other through it.
+func (j *Judge) comparableStages(a, b Finding) bool {
+	return a.Readings > 0 && b.Readings > 0 && a.FiguresOf == b.FiguresOf && a.record != nil && b.record != nil &&
+		b.record.Outcome == capture.Measured && (a.VoltsSet == b.VoltsSet || j.atService(a) && j.atService(b))
+}
+
+// atService: a draw was read at the voltage of its feed at that stage.
+func (j *Judge) atService(f Finding) bool {
+	return math.Abs(f.VoltsSet-j.serviceOf(*f.record)) <= sameVolts
 }
 
 // paceFailed: what a board did in time was wrong, whatever it drew.

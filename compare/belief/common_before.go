@@ -15,7 +15,7 @@ type before struct {
 	e    *Ensemble
 	view *view
 	g    *given
-	near []int    // by its readings: the nearest voltage among those read joined, in their view
+	near []int    // by its readings: the nearest among those read joined by what the pieces see, in their view
 	both [2][]int // factors that both have and the clouds don't know: joined, loose
 	// same is the covariance of a healthy group's readings joined and loose, A², by shift
 	// of the shares.
@@ -46,7 +46,7 @@ func newBefore(joined *view, jg *given, keys []FactorKey, m *Measured) (*before,
 	for _, k := range v.at {
 		best := 0
 		for a, j := range joined.at {
-			if math.Abs(e.Volts[j]-b.e.Volts[k]) < math.Abs(e.Volts[joined.at[best]]-b.e.Volts[k]) {
+			if math.Abs(e.seenV[j]-b.e.seenV[k]) < math.Abs(e.seenV[joined.at[best]]-b.e.seenV[k]) {
 				best = a
 			}
 		}
@@ -146,7 +146,8 @@ func (b *before) shared(left []float64) []float64 {
 // warms up and where a clip sits (common practice, no source).
 const eachReading = 0.003
 
-// left is what of a healthy draw a moment leaves, by readings joined.
+// left is what of a healthy draw a moment leaves, by readings joined. What flows beside the
+// groups is theirs neither joined nor loose.
 func (t *together) left(i int, m *moment) []float64 { return t.views[i].left(t.ms[i].Ensemble, m) }
 
 func (v *view) left(e *Ensemble, m *moment) []float64 {
@@ -154,8 +155,8 @@ func (v *view) left(e *Ensemble, m *moment) []float64 {
 	out := make([]float64, len(v.at))
 	for a, k := range v.at {
 		out[a] = 1
-		if h.mean[k] > fewAmps {
-			out[a] = math.Max(0, m.mean[k]/h.mean[k])
+		if own := h.mean[k] - e.asideA[k]; own > fewAmps {
+			out[a] = math.Max(0, (m.mean[k]-e.asideA[k])/own)
 		}
 	}
 	return out

@@ -55,6 +55,8 @@ type Ensemble struct {
 	variants []*variant
 	m        *moments
 	perV     []float64 // change of the healthy draw with the voltage, A/V
+	asideA   []float64 // of the nominal draw, what flows without the groups: a converter's idle current
+	seenV    []float64 // nominal voltage over the groups' own branches
 	interest []interest
 	keys     []FactorKey // of the factors that load the moments
 	shared   []float64   // their planned share; 0: none
@@ -101,6 +103,10 @@ func New(p *plan.Plan, groups []string, volts []float64, b scene.Scene, o Option
 	if e.perV, err = s.slopes(); err != nil {
 		return nil, err
 	}
+	if e.asideA, err = s.aside(); err != nil {
+		return nil, err
+	}
+	e.seenV = s.seen()
 	e.interest = s.interests(hs, vs, m)
 	e.variants = m.spread(s, hs, vs)
 	for i := range e.interest {

@@ -241,6 +241,31 @@ func (s *side) nominal(b branch) branch {
 	return b
 }
 
+// aside is what flows with the groups off, by voltage. On a board that is out of the draw already.
+func (s *side) aside() ([]float64, error) {
+	out := make([]float64, len(s.volts))
+	if s.dark != nil {
+		return out, nil
+	}
+	w := s.w.Clone()
+	w.SetAll(false)
+	for k, v := range s.volts {
+		if err := w.Solve(circuit.Source{EmfV: v}); err != nil {
+			return nil, err
+		}
+		out[k] = w.JackAmps(w.Point)
+	}
+	return out, nil
+}
+
+// seen is the nominal voltage over the groups' branches, or at the source where they have none.
+func (s *side) seen() []float64 {
+	if len(s.list) == 0 {
+		return s.volts
+	}
+	return s.list[0].v0
+}
+
 // giving finds out how a node gives way, by opening one of its branches: at each
 // voltage the one that carries most. Where none carries anything, what the
 // nearest other voltage has stands in for the ohms.
