@@ -109,8 +109,8 @@ func sameMeter(a, b *capture.StepRecord) bool {
 		return true
 	}
 	x, y := a.Instruments[Ammeter(*a)], b.Instruments[Ammeter(*b)]
-	p, _ := RangeOf(x, *a)
-	q, _ := RangeOf(y, *b)
+	p, _ := rangeOf(x, *a)
+	q, _ := rangeOf(y, *b)
 	return whichOne(*a, Ammeter(*a)) == whichOne(*b, Ammeter(*b)) && p.Name == q.Name
 }
 
@@ -176,7 +176,7 @@ func (s step) evidence(f Finding, points bool) *evidence {
 
 // meter names the meter in its range.
 func (s step) meter() string {
-	g, _ := RangeOf(s.r.Instruments[Ammeter(s.r)], s.r)
+	g, _ := rangeOf(s.r.Instruments[Ammeter(s.r)], s.r)
 	return whichOne(s.r, Ammeter(s.r)) + "\x00" + g.Name
 }
 

@@ -123,7 +123,7 @@ func SceneOf(r capture.StepRecord, l Leads) scene.Scene {
 	if !ok {
 		return c
 	}
-	if g, ok := RangeOf(d, r); ok {
+	if g, ok := rangeOf(d, r); ok {
 		c.BurdenOhm = g.BurdenOhm
 		c.Accuracy = accuracyOf(g)
 	}
@@ -136,8 +136,8 @@ const (
 	SupplyName = "supply"
 )
 
-// RangeOf finds the current range in which a trace was read.
-func RangeOf(d instruments.Description, r capture.StepRecord) (instruments.Range, bool) {
+// rangeOf finds the current range in which a trace was read.
+func rangeOf(d instruments.Description, r capture.StepRecord) (instruments.Range, bool) {
 	name := ""
 	for x := range r.Each(Ammeter(r), instruments.Current) {
 		name = x.Range

@@ -46,7 +46,7 @@ func Parse(p *plan.Plan, s string, r *rand.Rand) (Fault, error) {
 		return Fault{}, fmt.Errorf("fault %q: write GROUP=FAULT, as %q", s, "cabin windows=dark segment")
 	}
 	group = strings.TrimSpace(group)
-	if k, err := ParseKind(name); err == nil && upstream(k) {
+	if k, err := parseKind(name); err == nil && upstream(k) {
 		f, err := Upstream(p, k, group, 0)
 		if err != nil {
 			return Fault{}, fmt.Errorf("fault %q: %w", s, err)
@@ -62,7 +62,7 @@ func Parse(p *plan.Plan, s string, r *rand.Rand) (Fault, error) {
 		return Fault{}, fmt.Errorf("fault %q: no group %q in the plan; it has: %s", s, group,
 			strings.Join(names, ", "))
 	}
-	k, err := ParseKind(name)
+	k, err := parseKind(name)
 	if err != nil {
 		return Fault{}, err
 	}
@@ -79,8 +79,8 @@ func Parse(p *plan.Plan, s string, r *rand.Rand) (Fault, error) {
 	return fit[r.IntN(len(fit))], nil
 }
 
-// ParseKind reads a fault's name.
-func ParseKind(name string) (Kind, error) {
+// parseKind reads a fault's name.
+func parseKind(name string) (Kind, error) {
 	n := strings.ToLower(strings.Join(strings.Fields(strings.NewReplacer("-", " ", "_", " ").Replace(name)), " "))
 	all := slices.Concat(Kinds(), UpstreamKinds())
 	for _, k := range all {

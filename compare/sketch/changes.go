@@ -128,7 +128,7 @@ func another(f Field, book *plan.Book, name string) plan.Change {
 		path, _, _ := strings.Cut(f.Path, ".lights")
 		return plan.Put(path+".lights", name)
 	}
-	light, err := LightOf(book, name)
+	light, err := lightOf(book, name)
 	if err != nil {
 		return plan.Put(f.Path, name) // the plan says which are nearest
 	}
@@ -150,9 +150,9 @@ func sameKind(book *plan.Book, kind plan.PartKind, name string) bool {
 // a red one, less at less. It stands in the form to be changed. Common practice, no source.
 const usualOhms = 680
 
-// LightOf is a light of a part with what it must have, to begin with. The error is
+// lightOf is a light of a part with what it must have, to begin with. The error is
 // that of the book.
-func LightOf(book *plan.Book, name string) (plan.Table, error) {
+func lightOf(book *plan.Book, name string) (plan.Table, error) {
 	p, err := book.Find(name)
 	if err != nil {
 		return nil, err
@@ -199,7 +199,7 @@ func Added(p *plan.Plan, said plan.Said, book *plan.Book, n New) (plan.Change, e
 			say("closure", c)
 		}
 	case "group":
-		light, err := LightOf(book, n.Part)
+		light, err := lightOf(book, n.Part)
 		if err == nil {
 			light, err = counted(light, n.Count)
 		}

@@ -192,7 +192,7 @@ func (x Another) table(book *plan.Book, filled map[string]string) (plan.Table, e
 	}
 	switch x.List {
 	case "lights":
-		light, err := LightOf(book, filled[partOf])
+		light, err := lightOf(book, filled[partOf])
 		if err != nil {
 			return nil, err
 		}

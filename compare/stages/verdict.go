@@ -223,7 +223,7 @@ func several(names []string) string {
 	case len(names) > 3:
 		return strings.Join(names[:3], ", ") + fmt.Sprintf(" or %d others", len(names)-3)
 	}
-	return strings.Join(names, " or ")
+	return words.Either(names)
 }
 
 // cure says what makes a doubt smaller.

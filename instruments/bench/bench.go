@@ -315,23 +315,3 @@ const header = `# What stands on the bench: ports and profiles of the instrument
 # volts = 12.6 and amps = 1.0 are what no test on this bench goes above.
 
 `
-
-// FeedChannel gives the relay that feeds a feed.
-func (c *Config) FeedChannel(feed string) (int, bool) {
-	for _, r := range c.Relay {
-		if r.Feed == feed && feed != "" {
-			return r.Channel, true
-		}
-	}
-	return 0, false
-}
-
-// ButtonChannel gives the relay that presses the button of a board.
-func (c *Config) ButtonChannel(board string) (int, bool) {
-	for _, r := range c.Relay {
-		if r.Button == board && board != "" {
-			return r.Channel, true
-		}
-	}
-	return 0, false
-}

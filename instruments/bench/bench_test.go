@@ -53,14 +53,17 @@ func TestParseAndEncode(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n, ok := c.FeedChannel("cabin windows"); !ok || n != 1 {
-		t.Errorf("feed at %d", n)
+	var feed, button bench.Relay
+	for _, r := range c.Relay {
+		if r.Feed == "cabin windows" {
+			feed = r
+		}
+		if r.Button == "beacon" {
+			button = r
+		}
 	}
-	if n, ok := c.ButtonChannel("beacon"); !ok || n != 14 {
-		t.Errorf("button at %d", n)
-	}
-	if _, ok := c.FeedChannel("beacon"); ok {
-		t.Error("a button is no feed")
+	if feed.Channel != 1 || feed.Button != "" || button.Channel != 14 || button.Feed != "" {
+		t.Errorf("feed %+v, button %+v", feed, button)
 	}
 	if c.Leads.Ohms != 0.18 || c.Meter.FuseAmps != 0.4 || c.Meter.Jack != "mA" {
 		t.Errorf("%+v", c)

@@ -127,6 +127,3 @@ func without(a, b []int) []int {
 	}
 	return out
 }
-
-// ClosePort closes the port; Close closes relays.
-func (r *Relays) ClosePort() error { return r.proto.Close() }

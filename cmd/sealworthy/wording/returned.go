@@ -50,7 +50,7 @@ func PurposeText(s capture.Step, p session.Purpose) string {
 func ToldBy(r session.ReturnStep) string {
 	possible := "What is still possible can't be told before the full sweep"
 	if r.Standing != nil {
-		possible = StillPossible(r.Standing)
+		possible = stillPossible(r.Standing)
 	}
 	if r.Purpose == session.ByEye {
 		return possible
@@ -90,8 +90,8 @@ func LookQuestion(groups []string, about session.About) (text, help string) {
 		": not seen. The groups: " + strings.Join(groups, ", ") + "."
 }
 
-// StillPossible says in one line what can be wrong yet.
-func StillPossible(d *returns.Diagnosis) string {
+// stillPossible says in one line what can be wrong yet.
+func stillPossible(d *returns.Diagnosis) string {
 	switch d.Verdict {
 	case returns.AsItLeft:
 		return "So far nothing wrong that shows (" + Sureness(d.PNothing+d.PSlight) + ")"
