@@ -32,7 +32,7 @@ func (s step) board(b plan.Board, out []Finding) {
 	case pace.Steady():
 		s.steadyBoard(outputs, base, out)
 	case len(outputs) == 1:
-		s.oneOutput(b, pace, outputs[0], base, out)
+		s.oneOutput(pace, outputs[0], base, out)
 	default:
 		s.severalOutputs(b, pace, outputs, base, out)
 	}
@@ -121,7 +121,7 @@ func (s step) share(amps float64) float64 {
 }
 
 // oneOutput judges a board of which one output is in use.
-func (s step) oneOutput(b plan.Board, p plan.Pace, o output, base budget.Draw, out []Finding) {
+func (s step) oneOutput(p plan.Pace, o output, base budget.Draw, out []Finding) {
 	m := blink.Match(s.samples(), s.known(p), pattern(p), s.tolerance(p, o, base))
 	for _, i := range o.at {
 		f := &out[i]

@@ -199,7 +199,7 @@ func (d SweepData) milliamps(a []float64) plotter.XYs {
 	return out
 }
 
-func (d SweepData) add(p *plot.Plot, c *canvas, a []float64, ink colour, width float64, dashes []vg.Length) error {
+func (d SweepData) add(p *plot.Plot, a []float64, ink colour, width float64, dashes []vg.Length) error {
 	l, err := plotter.NewLine(d.milliamps(a))
 	if err != nil {
 		return err
@@ -242,7 +242,7 @@ func (d SweepData) used() []int {
 func (d SweepData) upper(c *canvas) (*plot.Plot, error) {
 	p := d.axes(c, "draw in mA")
 	d.grid(p, c)
-	if err := d.add(p, c, d.HealthyA, c.Colours.Good, 1.4, nil); err != nil {
+	if err := d.add(p, d.HealthyA, c.Colours.Good, 1.4, nil); err != nil {
 		return nil, err
 	}
 	if err := d.dots(p, c, d.MeasuredA); err != nil {
@@ -283,7 +283,7 @@ func (d SweepData) lower(c *canvas, inks []colour) (*plot.Plot, error) {
 	p.Add(shade)
 	d.grid(p, c)
 	for i, e := range d.Explained {
-		if err := d.add(p, c, e.DeltaA, inks[i], 1.3, explainedDashes[i]); err != nil {
+		if err := d.add(p, e.DeltaA, inks[i], 1.3, explainedDashes[i]); err != nil {
 			return nil, err
 		}
 	}

@@ -58,7 +58,7 @@ Exit status: 0 nothing is wrong, 3 something is and wasn't accepted, 1 failure,
 	if *loose {
 		c.Loose = true
 	}
-	bud, err := budgetWith(e, b, cfg, name, c)
+	bud, err := budgetWith(e, b, name, c)
 	if *meter != "" && errors.Is(err, profile.ErrUnknown) {
 		return exitUsage, withHint(&usageError{fmt.Sprintf("budget: --meter-profile: %v", err)},
 			"sealworthy ports lists the profiles")
@@ -126,12 +126,12 @@ func (b build) graded(e env, bud *budget.Budget) (gradedBudget, error) {
 
 // budgetOn makes the budget of a build on its own bench, fitted.
 func budgetOn(e env, b build, cfg *bench.Config) (*budget.Budget, error) {
-	return budgetWith(e, b, cfg, or(cfg.Meter.Profile, "scpi meter"), scene.Scene{LeadsOhm: cfg.Leads.Ohms,
+	return budgetWith(e, b, or(cfg.Meter.Profile, "scpi meter"), scene.Scene{LeadsOhm: cfg.Leads.Ohms,
 		LeadsHalfOhm: cfg.Leads.HalfWidthOhm})
 }
 
 // budgetWith makes the budget for the range of a meter that holds every feed.
-func budgetWith(e env, b build, cfg *bench.Config, meter string, c scene.Scene) (*budget.Budget, error) {
+func budgetWith(e env, b build, meter string, c scene.Scene) (*budget.Budget, error) {
 	exp := compare.NewExpected(b.plan)
 	peak, err := exp.PeakA(c)
 	if err != nil {

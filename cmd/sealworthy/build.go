@@ -179,13 +179,12 @@ func (b build) findings(e env, closure string, l compare.Leads) ([]compare.Closu
 	if err != nil {
 		return nil, f, err
 	}
-	cs, err := b.findingsOf(e, f, closure, l)
+	cs, err := b.findingsOf(f, closure, l)
 	return cs, f, err
 }
 
 // findingsOf is findings of a record that was read.
-func (b build) findingsOf(e env, f record.Folded, closure string, l compare.Leads) ([]compare.ClosureFinding,
-	error) {
+func (b build) findingsOf(f record.Folded, closure string, l compare.Leads) ([]compare.ClosureFinding, error) {
 	j, err := b.judge(l)
 	if err != nil {
 		return nil, err

@@ -129,7 +129,7 @@ func (c *checker) ledCurrent(l plan.Light, high lightState, name string, at Chec
 		if l.Kind != plan.LEDs {
 			return Resistor{}
 		}
-		v, behind, alone := c.behind(l, high, at)
+		v, behind, alone := c.behind(high, at)
 		if !alone {
 			n.cure("; ", "give each light on that output a resistor of its own, or a larger one")
 			return Resistor{}
@@ -158,7 +158,7 @@ var resistorWatts = [...]float64{0.0625, 0.1, 0.125, 0.25, 0.5, 1, 2, 5}
 // behind is what a light is fed from: a voltage and the resistor of a board's
 // output, across which that voltage comes back as the current falls. alone is
 // false where other lights share that resistor.
-func (c *checker) behind(l plan.Light, high lightState, at Check) (volts, outOhms float64, alone bool) {
+func (c *checker) behind(high lightState, at Check) (volts, outOhms float64, alone bool) {
 	b := c.p.BoardAt(at.Board)
 	if b < 0 || at.Output < 1 || at.Output > len(c.p.Boards[b].Outputs) {
 		return high.nearVolts, 0, true

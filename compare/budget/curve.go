@@ -43,7 +43,7 @@ func (b *Budget) Curve(feed string, volts ...float64) ([]RampPoint, error) {
 }
 
 // again is a copy of a setting that may be solved without touching the budget.
-func (t *setting) again(s *side) *setting {
+func (t *setting) again() *setting {
 	c := &setting{site: t.clone(), src: t.src, leads: t.leads, metered: t.metered, applied: slices.Clone(t.applied),
 		reads: t.reads}
 	c.dv, c.dr = t.dv, t.dr
@@ -72,7 +72,7 @@ func (m *model) curve(a *alone, f *feedPlace, name string, volts []float64) ([]R
 		if n == 1 && low == high {
 			break // one level: it was walked already
 		}
-		t := f.settings[k].again(s)
+		t := f.settings[k].again()
 		y, most := make([][]float64, len(volts)), make([]int, len(volts)) // the trial that draws most
 		for trial := -1; trial < curveTrials; trial++ {
 			clear(dev)
@@ -118,7 +118,7 @@ func (m *model) curve(a *alone, f *feedPlace, name string, volts []float64) ([]R
 // loosest raises HighA to what the trials that draw most would draw if the law of
 // their LEDs were the loosest one.
 func (m *model) loosest(s *side, at *setting, smp *sampler, most []int, points []RampPoint) error {
-	t := at.again(s)
+	t := at.again()
 	dev := make([]float64, s.law.inputs)
 	if t.solved = false; t.solve(s, dev) != nil {
 		return nil // it has no service point to keep: then the plan's law stands

@@ -9,7 +9,7 @@ import (
 
 // losses finds by how much the reading of a group's feed falls when one branch
 // of each of its lights goes dark: its least branch, everything else nominal.
-func (m *model) losses(a *alone, f *feedPlace, gp groupPlace, out *Group) error {
+func (m *model) losses(f *feedPlace, gp groupPlace, out *Group) error {
 	g := m.p.Groups[gp.group]
 	if g.AsFound {
 		return nil

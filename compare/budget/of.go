@@ -315,7 +315,7 @@ func (m *model) fillFeeds(b *Budget, groups []*Group, a *alone, w *whole) error 
 			for _, l := range g.Lights {
 				out.Branches += l.Branches()
 			}
-			if err := m.losses(a, f, gp, &out); err != nil {
+			if err := m.losses(f, gp, &out); err != nil {
 				return err
 			}
 			m.see(a, f, gp, &out)

@@ -134,7 +134,7 @@ func (s *side) forks() ([]*side, error) {
 		c := *s
 		c.settings = make([]*setting, len(s.settings))
 		for k, t := range s.settings {
-			c.settings[k] = t.again(s)
+			c.settings[k] = t.again()
 			if err := c.settings[k].home(); err != nil {
 				return nil, err
 			}

@@ -102,8 +102,8 @@ func (m *model) twins(a *alone) ([]Twin, error) {
 // and adds its healthy draw to base and warm. nil: the group has no branch to lose.
 func (m *model) faultCurve(a *alone, f *feedPlace, gp groupPlace, volts, base, warm []float64) (*faultCurve, error) {
 	g := m.p.Groups[gp.group]
-	t := f.settings[gp.level].again(a.side)
-	hot := f.settings[gp.level].again(a.side)
+	t := f.settings[gp.level].again()
+	hot := f.settings[gp.level].again()
 	hot.warmBy(a.side, sweepTempK)
 	fc := &faultCurve{group: gp.group, delta: make([]float64, len(volts))}
 	if f.board >= 0 && len(m.p.Boards[f.board].Paces) > 0 {

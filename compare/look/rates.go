@@ -53,7 +53,7 @@ func (r Rates) of(l Look, dark, dim, of int) float64 {
 	if l.Dark <= 0 {
 		return 1 - r.allLit(dark)*(1-calledDark)
 	}
-	return (1-calledDark)*r.counted(l.Dark, dark, of) + calledDark*r.counted(l.Dark, dark+dim, of)
+	return (1-calledDark)*r.counted(l.Dark, dark) + calledDark*r.counted(l.Dark, dark+dim)
 }
 
 // allLit is how probable it is that all are called lit.
@@ -65,7 +65,7 @@ func (r Rates) allLit(dark int) float64 {
 }
 
 // counted is how probable it is that n are counted where so many are dark.
-func (r Rates) counted(n, dark, of int) float64 {
+func (r Rates) counted(n, dark int) float64 {
 	switch {
 	case dark == 0:
 		// Something that isn't dark is called so: few, rather than many.

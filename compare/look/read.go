@@ -115,7 +115,7 @@ func Read(typed string, groups []plan.Group) Understood {
 	var u Understood
 	u.Whole = true
 	last := ""
-	for _, text := range clauses(typed, groups) {
+	for _, text := range clauses(typed) {
 		if n := len(u.Seen) - 1; n >= 0 && strings.EqualFold(strings.TrimSpace(text), notJudged) &&
 			u.Seen[n].Words == Right {
 			u.Seen[n].Words, u.Text = RightNoColours, u.Text+", "+notJudged
@@ -170,7 +170,7 @@ func asTyped(text, group string) string {
 
 // clauses parts what was typed where one thing ends: at commas and the like, and
 // at an "and" behind which a group or another fault begins.
-func clauses(typed string, groups []plan.Group) []string {
+func clauses(typed string) []string {
 	var out []string
 	for _, part := range strings.FieldsFunc(typed, func(r rune) bool {
 		return r == ';' || r == ',' || r == '\n' ||

@@ -62,7 +62,7 @@ func (p *parser) board(s *section, e entry) {
 	b.Closure = p.closureName(s)
 	b.Joint = p.feedName(s)
 	b.Return = p.returnName(s)
-	b.Wire = p.wire(s, b.Return != "")
+	b.Wire = p.wire(s)
 	p.plan.Boards = append(p.plan.Boards, b)
 }
 

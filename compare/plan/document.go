@@ -96,7 +96,7 @@ func (s *source) read() (*node, bool) {
 		case unstable.KeyValue:
 			s.put(&p, here, e)
 		case unstable.Table, unstable.ArrayTable:
-			here = s.header(&p, root, e)
+			here = s.header(root, e)
 			it := e.Key()
 			it.Next()
 			s.heads = append(s.heads, head{int(it.Node().Raw.Offset), here})
@@ -133,7 +133,7 @@ func (s *source) read() (*node, bool) {
 }
 
 // header finds or makes the table that [a.b] or [[a.b]] opens.
-func (s *source) header(p *unstable.Parser, root *node, e *unstable.Node) *node {
+func (s *source) header(root *node, e *unstable.Node) *node {
 	list := e.Kind == unstable.ArrayTable
 	here := root
 	if slip := s.bracketSlip(e, list); slip != nil {

@@ -54,7 +54,7 @@ func (p *parser) group(s *section) {
 	g.See = s.words("see", "14 windows, warm")
 	volts := p.groupFeed(s, &g)
 	g.Return = p.returnName(s)
-	g.Wire = p.wire(s, g.Return != "")
+	g.Wire = p.wire(s)
 	g.Closure = p.groupClosure(s, &g)
 	p.groupReturn(s, &g)
 	p.groupLights(s, &g, volts)

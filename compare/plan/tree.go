@@ -114,7 +114,7 @@ func (p *parser) joints(top *section) {
 		}
 		j := Joint{Name: e.key, Pos: p.place(e.keyAt)}
 		j.From = p.trunk(s, "from", "joint", names)
-		j.Wire = p.wire(s, false)
+		j.Wire = p.wire(s)
 		j.Holds = p.holds(s)
 		j.Closure = p.closureNameIn(s, top)
 		branches.add(e.key, j.From, s.at("from"))
@@ -137,7 +137,7 @@ func (p *parser) returns(top *section) {
 		}
 		r := Return{Name: e.key, Pos: p.place(e.keyAt)}
 		r.To = p.trunk(s, "to", "return", names)
-		r.Wire = p.wire(s, true)
+		r.Wire = p.wire(s)
 		r.Closure = p.closureNameIn(s, top)
 		branches.add(e.key, r.To, s.at("to"))
 		all = append(all, r)

@@ -112,7 +112,7 @@ const (
 )
 
 // wire reads the wire of something; what isn't said is assumed, with a wide band.
-func (p *parser) wire(s *section, ownReturn bool) Wire {
+func (p *parser) wire(s *section) Wire {
 	e := s.n.get("wire")
 	if e == nil {
 		return assumedWire()

@@ -167,9 +167,9 @@ func (f *File) index(src []byte) {
 		e := p.Expression()
 		switch e.Kind {
 		case unstable.Table:
-			prefix = f.key(&p, e, "", count)
+			prefix = f.key(e, "", count)
 		case unstable.ArrayTable:
-			name := f.key(&p, e, "", count)
+			name := f.key(e, "", count)
 			prefix = fmt.Sprintf("%s.%d", name, count[name])
 			count[name]++
 			for it := e.Key(); it.Next(); {
@@ -183,7 +183,7 @@ func (f *File) index(src []byte) {
 
 // key joins the parts of a key and notes where its first part stands. count
 // puts a table below the array item that was opened last.
-func (f *File) key(p *unstable.Parser, e *unstable.Node, prefix string, count map[string]int) string {
+func (f *File) key(e *unstable.Node, prefix string, count map[string]int) string {
 	path := prefix
 	for it := e.Key(); it.Next(); {
 		n := it.Node()
@@ -202,7 +202,7 @@ func (f *File) key(p *unstable.Parser, e *unstable.Node, prefix string, count ma
 }
 
 func (f *File) pair(p *unstable.Parser, e *unstable.Node, prefix string) {
-	f.value(p, e.Value(), f.key(p, e, prefix, nil))
+	f.value(p, e.Value(), f.key(e, prefix, nil))
 }
 
 func (f *File) value(p *unstable.Parser, v *unstable.Node, path string) {
