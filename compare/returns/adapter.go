@@ -68,6 +68,8 @@ func (a Adapter) Says(p *plan.Plan, s *Signature) AdapterSays {
 				"needs %.1f V. Its plug, its cable or itself is worn: replace it.", v, atModel, low)}
 	case out.Ohms == nil:
 		out.Text += " It was not measured under load."
+	default:
+		out.Text += fmt.Sprintf(" On %.3g ohm it holds %.2f V.", a.LoadOhm, *a.LoadedV)
 	}
 	return out
 }

@@ -2,7 +2,9 @@ package returns
 
 import (
 	"errors"
+	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -11,6 +13,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/blink"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/words"
 	"sealworthy/instruments"
 )
 
@@ -48,7 +51,36 @@ func Of(p *plan.Plan, steps []capture.StepRecord, l Leads, twins []Twin) (*Signa
 			"; what it draws at others comes from the plan")
 	}
 	s.Boards = b.boards
-	return s, s.takeWhole(p, steps, l)
+	if err := s.takeWhole(p, steps, l); err != nil {
+		return s, err
+	}
+	if sum, whole, at, short := s.fallsShort(); short {
+		s.Notes = append(s.Notes, fmt.Sprintf("the whole model drew %s at %.1f V, its groups alone %s together: was the "+
+			"clip on its own jack, and is all of it lit? If not, keep it once more",
+			words.Milliamps(whole, 0.01*whole), at, words.Milliamps(sum, 0.01*sum)))
+	}
+	return s, nil
+}
+
+// leastShort is what a model's wires take at most of what its groups draw alone, as a part of
+// that (our own choice: thin wires cost some per cent).
+const leastShort = 0.1
+
+// fallsShort: the whole model drew less than its groups do alone, by more than its wires take and by half of
+// its least group, as it does with the clip on one of them. It's told where nothing blinks and each group is known.
+func (s *Signature) fallsShort() (sumA, wholeA, volts float64, short bool) {
+	sweep := s.Whole[0].Sweep
+	volts = sweep.Volts[len(sweep.Volts)-1]
+	wholeA = sweep.At(volts)
+	least := math.Inf(1)
+	for _, g := range s.Groups {
+		if g.Board != "" || g.Kept == KeptNothing {
+			return 0, wholeA, volts, false
+		}
+		a := g.Lit.At(volts)
+		sumA, least = sumA+a, min(least, a)
+	}
+	return sumA, wholeA, volts, sumA-wholeA > max(leastShort*sumA, least/2)
 }
 
 func or(a, b string) string {
