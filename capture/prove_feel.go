@@ -113,7 +113,7 @@ func (pr *proving) felt(ctx context.Context, ask string, want held) (bool, error
 	}
 	p, began := l.f.Points[0], pr.b.Clock.Now()
 	if want == heldApart {
-		ask = "Touch the clips together, then hold them apart so that they touch nothing."
+		ask = "Touch the clips together, then hold them apart."
 	}
 	q := pr.offered(Question{Kind: AskClip, Choices: []string{"done", "skip", "stop"},
 		Text: ask + fmt.Sprintf(" It's felt, and goes on by itself. Sensing, live with %.1f V and %s: don't solder.",

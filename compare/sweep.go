@@ -161,8 +161,7 @@ func WholeSteps(p *plan.Plan, b *budget.Budget, o WholeOptions) ([]capture.Step,
 			ID: "whole/" + jack.Name + "/" + c.name, Kind: capture.Whole, Way: capture.Joined, Feed: jack.Name, On: on,
 			Board: c.board, Pace: c.pace, Press: c.press, PlanRevision: p.Revision, Volts: jack.Volts,
 			Jitter: requestJit,
-			Ask: fmt.Sprintf(
-				"Output is off. Put the clips onto the model's own plug%s: the meter in the plus lead.", plug(jack)),
+			Ask:    "Put the clips onto the model's own plug, the meter in the plus lead." + plugSays(jack.Plug),
 			Ramp:   m.wholeRamp(total, jack.Volts),
 			Inrush: inrushFor, Settle: waits(boardSettle), For: o.For, Spacing: o.Spacing, MaxTotal: 200 * time.Hour,
 		}
@@ -189,11 +188,12 @@ func WholeSteps(p *plan.Plan, b *budget.Budget, o WholeOptions) ([]capture.Step,
 	return out, guarded(b, o.Allowed, out)
 }
 
-func plug(j plan.Jack) string {
-	if j.Plug == "" {
+// plugSays says behind what a clip goes onto where its plus is; "": nobody said.
+func plugSays(plug string) string {
+	if plug == "" {
 		return ""
 	}
-	return " (" + j.Plug + ")"
+	return " Its plug: " + plug + "."
 }
 
 // totals sums the expected draw of all feeds over the voltages.

@@ -104,9 +104,8 @@ func (b *browser) pictured(t *testing.T, file string) {
 	}
 }
 
-// From an empty folder and nothing written down to a group that is measured: the
-// instruments are found on their ports, tried with the maker's hands and written down; then
-// a build is measured with them that has no bench of its own, after the bench is proved.
+// With nothing written down the instruments are found on their ports, tried with the maker's hands and written
+// down; nothing goes on before a yes, and once. TestPageWalk goes on from there.
 func TestPageBenchFromNothing(t *testing.T) {
 	t.Parallel()
 	b := newBrowser(t)
@@ -172,34 +171,6 @@ func TestPageBenchFromNothing(t *testing.T) {
 	if at := r.Ports(); err != nil || cfg.Supply.Port != at.Supply || cfg.Meter.Port != at.Meter ||
 		cfg.Meter.FuseAmps != 0.4 {
 		t.Fatalf("%+v, %v", cfg, err)
-	}
-
-	dir := filepath.Join(p.dir, "tender")
-	must(t, os.CopyFS(dir, os.DirFS("testdata/plans/tender")))
-	b.do(chromedp.Navigate("http://"+p.at+"/"), chromedp.WaitVisible(".builds"))
-	b.await("main", "meter: SIMULATED BENCH,METER")
-	b.tap(".builds a.button")
-	b.await(".orders", "Measured with supply: SIMULATED BENCH,SUPPLY")
-	b.sizes(t, "measured-with")
-	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('[name=handsfree]').checked = false`))
-	b.tap(".orders button.first")
-	measured := func() bool { return strings.Contains(b.text("[data-region=last]"), "in band") }
-	r.hands(t, b, measured, func(kind, text string) bool {
-		for _, feed := range []string{"stern light", "cabin lamps"} {
-			if !strings.Contains(text, "together") && strings.Contains(text, feed) {
-				r.does(t, "clip "+feed)
-				b.tap(".ask button[data-choice=done]")
-				return true
-			}
-		}
-		return false
-	})
-	b.await("[data-region=log]", "bench proved")
-	b.await("header", "SIMULATED BENCH") // its instruments say so
-	b.tap("#stop")
-	b.await("#output", "NO TEST")
-	if f := mustBeWhole(t, dir); len(f.Steps) == 0 || !f.Sittings[0].Simulated {
-		t.Errorf("%d steps, %+v", len(f.Steps), f.Sittings)
 	}
 }
 

@@ -19,7 +19,7 @@ func TestPageByHand(t *testing.T) {
 	b.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"))
 	b.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('.orders input[value=loose]').checked = true;
 		document.querySelector('[name=typed]').checked = true; document.querySelector('[name=byhand]').checked = true`))
-	b.tap(".orders button.first")
+	b.tap(".orders > button")
 	amps := map[string]string{"stern light": "13.8", "cabin lamps": "19,4"}
 	seen := map[string]bool{}
 	last := ""

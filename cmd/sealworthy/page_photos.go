@@ -126,10 +126,10 @@ func later(o *page.Overview, b build, f record.Folded) error {
 		}
 		o.Photos = append(o.Photos, shown)
 	}
-	o.Glued = map[string]string{}
+	o.Glued = page.Glued{}
 	for _, n := range f.Notes {
 		if c, ok := strings.CutPrefix(n.Name, gluedNote); ok {
-			o.Glued[c] = n.At.UTC().Format("2006-01-02 15:04 UTC")
+			o.Glued[c] = n.At
 		}
 	}
 	_, err = b.lastReturn()

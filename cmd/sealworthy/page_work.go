@@ -24,6 +24,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/scene"
 	"sealworthy/compare/wiring"
+	"sealworthy/instruments/driver"
 	"sealworthy/instruments/wire"
 	"sealworthy/plots"
 )
@@ -186,6 +187,10 @@ func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error)
 	}
 	for _, c := range b.plan.Closures {
 		o.Parts = append(o.Parts, c.Name)
+	}
+	o.BenchSimulated = sim || driver.IsSimulated(over.Supply.Identity) || driver.IsSimulated(over.Meter.Identity)
+	if j := b.plan.Jacks[0]; j.Source == "adapter" && centreOf(j) == "" {
+		o.NoCentre = j.Name
 	}
 	r, err := p.evidence(b, session.LeadsOf(cfg))
 	if err != nil {

@@ -43,8 +43,12 @@ func sayDiagnosis(w io.Writer, k ink, d *returns.Diagnosis) {
 		wrap(w, "  intermittent: ", "    ", x.Text)
 	}
 	decides := "nothing measured there decides between them"
-	if d.Named != nil && seenLine(d.Seen) != "" {
+	switch {
+	case d.Named == nil:
+	case seenLine(d.Seen) != "":
 		decides = "it was the look that decided"
+	case len(d.Seen) > 0: // nobody looked
+		decides = "it was what the client said that decided"
 	}
 	for _, line := range alike(d.Twins) {
 		wrap(w, "  alike: ", "         ", line+" look alike from the jack: "+decides)
@@ -111,7 +115,7 @@ func (k ink) diagnosis(d *returns.Diagnosis) string {
 		}
 		return k.good("+ it draws what it drew when it left")
 	case returns.OnePlace:
-		return k.bad("! one place is at fault")
+		return k.bad("! one place is at fault: " + wording.PlaceOf(*d.Named))
 	case returns.OneOf:
 		return k.bad("! something is wrong, in one of these places")
 	case returns.NotListed:

@@ -169,21 +169,27 @@ func (b build) unsettled(e env, d *plots.DeliveryData) (simulated bool, err erro
 	return simulated, nil
 }
 
+// centreOf is the pole in the middle of a jack's plug, as the plan says it; "": it doesn't.
+func centreOf(j plan.Jack) string {
+	low := strings.ToLower(j.Plug)
+	switch {
+	case strings.Contains(low, "centre plus"), strings.Contains(low, "center plus"),
+		strings.Contains(low, "centre positive"):
+		return "plus"
+	case strings.Contains(low, "centre minus"), strings.Contains(low, "center minus"),
+		strings.Contains(low, "centre negative"):
+		return "minus"
+	}
+	return ""
+}
+
 // deliveryOf says of a plan what its owner has to know.
 func deliveryOf(p *plan.Plan, bud *budget.Budget, c clientFlags) plots.DeliveryData {
 	j := p.Jacks[0]
 	d := plots.DeliveryData{Build: p.Build, Scale: p.Scale, Serial: c.serial, Contact: c.contact, HoursADay: c.hours,
 		Plug: j.Plug, Volts: j.Volts,
 		BatteryInside: j.Source == "coin" || j.Source == "battery"}
-	low := strings.ToLower(j.Plug)
-	switch {
-	case strings.Contains(low, "centre plus"), strings.Contains(low, "center plus"),
-		strings.Contains(low, "centre positive"):
-		d.Centre = "plus"
-	case strings.Contains(low, "centre minus"), strings.Contains(low, "center minus"),
-		strings.Contains(low, "centre negative"):
-		d.Centre = "minus"
-	}
+	d.Centre = centreOf(j)
 	for _, x := range bud.Jacks {
 		if x.Jack == j.Name {
 			// Adapters are loaded to 80 % at most, and come in halves of an ampere.

@@ -26,6 +26,9 @@ type DraftJack struct {
 	Plug        string  // in the maker's words; empty: not known
 }
 
+// MainJack is the jack of a plan that was asked for: nobody gave it a name.
+const MainJack = "main"
+
 // DraftClosure is what is glued shut.
 type DraftClosure struct {
 	Name, Inside string // Inside: the closure that it closes inside of; empty: none
@@ -85,7 +88,7 @@ func (d Draft) Text() []byte {
 		w.line("scale = %s", tomlText(d.Scale))
 	}
 	w.remark("", "Where the model is fed. Direct current only.")
-	w.line("[jack.main]")
+	w.line("[jack." + MainJack + "]")
 	w.line("volts = %s", plainNumber(d.Jack.Volts))
 	w.line("# volts_range = [%s, %s]   # what the source may really give", plainNumber(roundOff(0.95*d.Jack.Volts)),
 		plainNumber(roundOff(1.05*d.Jack.Volts)))

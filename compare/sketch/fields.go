@@ -73,7 +73,7 @@ func Fields(p *plan.Plan, said plan.Said, at Place) ([]Field, error) {
 		f.key("adapter_amps", "adapter", Number)
 		f.choice("source", "source", false, []Option{{"adapter", "an adapter"}, {"usb", "USB"},
 			{"battery", "a battery"}, {"coin", "a coin cell"}})
-		f.key("plug", "plug", Typed)
+		f.key("plug", "plug, as: 5.5 x 2.1 mm, centre plus", Typed)
 	case "closure":
 		f.choice("inside", "closes inside of", false, f.closures())
 		f.key("must_hold", "must be in it", List)

@@ -113,13 +113,16 @@ func (b *base) Identify(ctx context.Context) (string, error) {
 func (b *base) Describe() instruments.Description {
 	d := b.profile.Describe()
 	d.Identity = b.id.get()
-	d.Simulated = b.clk.Simulated() || strings.HasPrefix(d.Identity, simulatedBench)
+	d.Simulated = b.clk.Simulated() || IsSimulated(d.Identity)
 	return d
 }
 
 // simulatedBench begins the identity of every instrument of the rig, so that a
 // rig in another process is known as one.
 const simulatedBench = "SIMULATED BENCH"
+
+// IsSimulated tells by what an instrument calls itself whether it's one of the rig.
+func IsSimulated(identity string) bool { return strings.HasPrefix(identity, simulatedBench) }
 
 // Close closes the port.
 func (b *base) Close() error { return b.proto.Close() }

@@ -67,7 +67,7 @@ func (s *Server) buildPage(w http.ResponseWriter, r *http.Request) {
 		wait = s.awaited(o.ID, o.Findings, "", nil)
 	}
 	f := s.frame(o.Name, viewOf(o, s.dated(wait, o.Files, "")))
-	f.Simulated = o.Simulated
+	f.Simulated = o.Simulated || o.BenchSimulated
 	s.show(w, http.StatusOK, "build", f)
 }
 

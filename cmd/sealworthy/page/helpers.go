@@ -10,6 +10,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
+	"sealworthy/compare/sketch"
 	"sealworthy/compare/words"
 )
 
@@ -19,7 +20,6 @@ var helpers = template.FuncMap{
 	"kind":    func(v string) string { return kindOf(wording.Mark(compare.Verdict(v))) },
 	"cmark":   wording.ClosureMark,
 	"ckind":   func(v compare.ClosureVerdict) string { return kindOf(wording.ClosureMark(v)) },
-	"after":   wording.Next,
 	"capital": capital,
 	"upper":   strings.ToUpper,
 	"reasons": wording.Reasons,
@@ -31,6 +31,8 @@ var helpers = template.FuncMap{
 
 	"somethingelse": func() string { return wording.SomethingElse },
 	"looked":        wording.LookedText,
+	// where the plan says what a jack is
+	"jackat": func(id, jack string) string { return planURL(id, sketch.Place{Kind: "jack", Name: jack}) },
 	// where the leads go once the bench stands
 	"leadsdone": func() []Lead { return []Lead{leadsSupply, leadsMeter, leadsGroup} },
 	"say":       compare.Say,

@@ -252,7 +252,7 @@ func (s *Server) buildJudged(w http.ResponseWriter, r *http.Request) {
 		wait, o.Findings = s.came(r, o.Findings, "")
 	}
 	wait = s.dated(wait, o.Files, since)
-	s.fetched(w, viewOf(o, wait), "awaited", "known", "stages", "expected")
+	s.fetched(w, viewOf(o, wait), "awaited", "known", "sum", "stages", "expected")
 }
 
 // planJudged gives what a plan's page waited for, as regions.

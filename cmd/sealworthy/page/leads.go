@@ -33,9 +33,9 @@ var (
 		"One group, in series: all that flows in the group flows through the meter. Plus to plus: turned round it stays " +
 			"dark."}
 	leadsWhole = Lead{"bench-whole.svg",
-		"In series: supply plus, red lead, meter 10 A; meter COM to the plus of the model's jack; its minus to supply " +
+		"In series: supply plus, red lead, meter mA; meter COM to the plus of the model's jack; its minus to supply " +
 			"minus.",
-		"The whole model. Only where it draws more than the mA jack bears, the red lead goes to 10 A. Say so then: " +
+		"The whole model. Where it draws more than the mA jack bears, the red lead goes to 10 A. Say so then: " +
 			"another meter, with the fuse of that jack."}
 	leadsVolts = Lead{"bench-volts.svg",
 		"An adapter, alone: its plus to the meter's V jack, its minus to COM; loaded, a resistor across it, too.",

@@ -3,8 +3,18 @@ package page
 import (
 	"time"
 
+	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 )
+
+// Glued is when closures were glued, by name, as it was told.
+type Glued map[string]time.Time
+
+// card is a closure as it's shown: its verdict and, where that is ready, what comes next.
+type card struct {
+	compare.ClosureFinding
+	Ready *ready
+}
 
 // ready is what comes after READY for a closure.
 type ready struct {
@@ -12,26 +22,70 @@ type ready struct {
 	Since          string // when what it rests on was measured last
 	Old            bool   // a day ago or more
 	Glued          string // when it was glued; "": nobody said so
+	Retested       bool   // and measured since
+	Leaves         bool   // so is every other closure of the model: it may leave
 }
 
 // dayPassed: wires move and cool joints settle meanwhile; a short recheck comes before the
 // glue (common practice, no source).
 const dayPassed = 24 * time.Hour
 
+// timeShown is a time as a page writes it.
+const timeShown = "2006-01-02 15:04 UTC"
+
+// cardOf shows a closure of a model that has some more.
+func (s *Server) cardOf(id string, c compare.ClosureFinding, glued Glued, closures int) card {
+	return card{c, s.readyOf(id, c, glued, closures)}
+}
+
+// Next says what comes after the verdict; "": the buttons beside it do.
+func (c card) Next() string {
+	switch {
+	case c.Ready != nil:
+		return ""
+	case !c.measured():
+		return wording.NothingMeasured
+	}
+	return wording.Next(c.Verdict)
+}
+
+func (c card) measured() bool {
+	for _, g := range c.Groups {
+		if g.Readings > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// Word is the verdict, in a word or two. What is glued isn't said to be ready for it any more.
+func (c card) Word() string {
+	if c.Ready != nil && c.Ready.Glued != "" {
+		return wording.IsGlued
+	}
+	return string(c.Verdict)
+}
+
 // readyOf says what comes next for a closure that is ready; nil: it isn't.
-func (s *Server) readyOf(id string, c compare.ClosureFinding, glued map[string]string) *ready {
+func (s *Server) readyOf(id string, c compare.ClosureFinding, glued Glued, closures int) *ready {
 	if c.Verdict != compare.ReadyToClose {
 		return nil
 	}
-	r := &ready{Build: id, Closure: c.Closure, Glued: glued[c.Closure]}
+	r := &ready{Build: id, Closure: c.Closure}
+	at, shut := glued[c.Closure]
 	var last time.Time
 	for _, g := range c.Groups {
 		if g.At.After(last) {
 			last = g.At
 		}
+		r.Retested = r.Retested || shut && g.Stage == compare.Closed && g.At.After(at)
+	}
+	r.Leaves = r.Retested && len(glued) >= closures
+	if shut {
+		r.Glued = at.UTC().Format(timeShown)
 	}
 	if !last.IsZero() {
-		r.Since, r.Old = last.UTC().Format("2006-01-02 15:04 UTC"), s.o.Now().Sub(last) >= dayPassed
+		r.Since, r.Old = last.UTC().Format(timeShown), s.o.Now().Sub(last) >= dayPassed
 	}
 	return r
 }

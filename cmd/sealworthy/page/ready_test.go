@@ -21,25 +21,28 @@ func TestReady(t *testing.T) {
 	})
 	c := compare.ClosureFinding{Closure: "hull", Verdict: compare.ReadyToClose,
 		Groups: []compare.Finding{{At: measured.Add(-time.Hour)}, {At: measured}}}
-	shown := func(c compare.ClosureFinding, glued map[string]string) string {
-		src, err := x.s.fill("ready", x.s.readyOf("b1", c, glued))
+	shown := func(c compare.ClosureFinding, glued Glued) string {
+		src, err := x.s.fill("closure", x.s.cardOf("b1", c, glued, 2))
 		if err != nil {
 			t.Fatal(err)
 		}
 		return string(src)
 	}
-	const day, glue, retest = "A day has passed", "I've glued it", "the short retest"
+	const day, glue, retest, asOf = "A day has passed", "I've glued it", "the short retest",
+		"Measured last: 2026-11-27 09:00 UTC"
+	const ready, next, leaves = "READY TO CLOSE", "On to the next part", "keep its signature"
+	noon := Glued{"hull": measured.Add(3 * time.Hour)}
 	for _, v := range []compare.ClosureVerdict{compare.KeepOpen, compare.NotSettled, compare.LookFirst,
 		compare.ClosedByChoice} {
 		n := c
 		n.Verdict = v
-		if s := shown(n, map[string]string{"hull": "2026-11-27 12:00 UTC"}); s != "" {
+		if s := shown(n, noon); strings.Contains(s, "class=\"ready\"") {
 			t.Errorf("%s: %s", v, s)
 		}
 	}
 	has := func(s string, want ...string) {
 		t.Helper()
-		for _, w := range []string{day, glue, retest, "as of 2026-11-27 09:00 UTC"} {
+		for _, w := range []string{day, glue, retest, asOf, ready, next, leaves} {
 			wanted := false
 			for _, x := range want {
 				wanted = wanted || x == w
@@ -49,9 +52,21 @@ func TestReady(t *testing.T) {
 			}
 		}
 	}
-	has(shown(c, nil), glue, "as of 2026-11-27 09:00 UTC")
-	has(shown(c, map[string]string{"deckhouse": "2026-11-27 12:00 UTC"}), glue, "as of 2026-11-27 09:00 UTC")
-	has(shown(c, map[string]string{"hull": "2026-11-27 12:00 UTC"}), retest, "as of 2026-11-27 09:00 UTC")
+	has(shown(c, nil), ready, glue, asOf)
+	has(shown(c, Glued{"deckhouse": noon["hull"]}), ready, glue, asOf)
+	has(shown(c, noon), retest, asOf)
+	// Measured once more at stage closed the next part comes, and with the last of them the model may leave.
+	closed := c
+	closed.Groups = []compare.Finding{{At: measured}, {At: measured.Add(5 * time.Hour), Stage: compare.Closed}}
+	const again = "Measured last: 2026-11-27 14:00 UTC"
+	if s := shown(closed, noon); !strings.Contains(s, again) || !strings.Contains(s, "hull: <strong>GLUED") {
+		t.Error(s)
+	}
+	has(shown(closed, noon), next)
+	has(shown(closed, Glued{"hull": noon["hull"], "deckhouse": measured}), leaves)
+	fitted := closed // said of it, but not of its stage
+	fitted.Groups = []compare.Finding{{At: measured.Add(5 * time.Hour), Stage: compare.Fitted}}
+	has(shown(fitted, noon), retest)
 	at(measured.Add(dayPassed))
-	has(shown(c, nil), day, glue, "as of 2026-11-27 09:00 UTC")
+	has(shown(c, nil), ready, day, glue, asOf)
 }

@@ -57,8 +57,11 @@ func (s *Server) write(st State) map[string]string {
 		e := st.Test
 		e.Step = st.Step
 		l.Subject = cmp.Or(wording.Subject(*st.Step), wording.BenchProof)
-		if st.Purpose != "" {
+		switch {
+		case st.Purpose != "":
 			l.Subject = wording.StepLabel(*st.Step, st.Purpose)
+		case st.Ask != nil && st.Ask.Kind == capture.AskTouched && st.Ask.Step == nil: // of all that was measured
+			l.Subject = st.Name
 		}
 		l.Nth, l.Of = e.Done+1, max(e.Total, e.Done+1)
 		if e.What == capture.StepEnds { // it counts itself

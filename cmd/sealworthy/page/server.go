@@ -62,7 +62,7 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	s.bench.over = func(id string) { s.look(ctx, id) }
 	s.judgements = newJudgements(ctx, o.Work, s.stands)
 	var err error
-	s.pages, err = template.New("").Funcs(helpers).Funcs(template.FuncMap{"ready": s.readyOf}).Funcs(
+	s.pages, err = template.New("").Funcs(helpers).Funcs(template.FuncMap{"card": s.cardOf}).Funcs(
 		sketchHelpers).ParseFS(templates, "templates/*.html")
 	return s, err
 }

@@ -18,6 +18,8 @@ type State struct {
 	Simulated bool
 	Groups    []string  // in the order of the plan
 	Feeds     []string  // that a clip can go on
+	Glued     Glued     // before this test
+	Parts     int       // closures of the build
 	Running   bool      // a test is under way
 	Since     time.Time // began
 	Bench     *session.OnBench

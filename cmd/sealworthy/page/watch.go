@@ -129,6 +129,7 @@ func (w *Watch) Tell(e session.Event) {
 		s.Searches = wording.LooksAt(e.Port)
 	case session.LookedAt:
 		s.found(*e.Looked)
+		s.Simulated = s.Simulated || e.Looked.Simulated()
 	case session.Trying:
 		s.Searches = wording.Tries(e.Text, e.Port)
 		s.say("told", s.Searches)
@@ -305,8 +306,8 @@ func (w *Watch) reading(e capture.Event) {
 // and that its off wasn't confirmed.
 func (w *Watch) begun(o Order, of Overview, now time.Time) {
 	w.change(func(s *State) {
-		*s = State{Order: o, Name: of.Name, Photo: of.photo(), Simulated: of.Simulated, Groups: of.Groups, Feeds: of.Feeds, Running: true,
-			Since: now, Output: NotKnown, Unsure: s.Unsure,
+		*s = State{Order: o, Name: of.Name, Photo: of.photo(), Simulated: of.Simulated, Groups: of.Groups,
+			Feeds: of.Feeds, Glued: of.Glued, Parts: len(of.Parts), Running: true, Since: now, Output: NotKnown, Unsure: s.Unsure,
 			Rows: known(of.Findings, o.Closure)}
 	})
 }

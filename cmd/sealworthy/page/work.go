@@ -69,12 +69,16 @@ type Overview struct {
 	Ports    bool // its bench.toml or the command line names a supply
 	Relays   bool // they switch the feeds
 	// Bench says what it's measured with, an instrument a sentence; none: nothing is known.
-	Bench    []string
-	Kept     bool // a signature is: a return can be set against it
-	Past     []Past
-	Photos   []Photo           // beside the record, in their order
-	Glued    map[string]string // when each closure was glued, as it was told
-	Returned bool              // a return was diagnosed: its pages can be printed
+	Bench          []string
+	BenchSimulated bool // one of these is, or all of it
+	Kept           bool // a signature is: a return can be set against it
+	Past           []Past
+	Photos         []Photo // beside the record, in their order
+	Glued          Glued
+	Returned       bool // a return was diagnosed: its pages can be printed
+	// NoCentre is the jack of an adapter of which the plan doesn't say which pole is in the middle of
+	// the plug, as its label should; "": it does.
+	NoCentre string
 }
 
 // Findings are what the readings of a build say by its plan, and what that plan lets expect.

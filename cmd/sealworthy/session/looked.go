@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strings"
 
+	"sealworthy/instruments/driver"
 	"sealworthy/instruments/find"
 	"sealworthy/instruments/profile"
 )
@@ -25,6 +26,9 @@ type Looked struct {
 	Use *profile.Profile `json:"-"` // nil: none drives it
 	Src []byte           `json:"-"` // of a profile that is to be written; nil: it is there
 }
+
+// Simulated: one of a simulated bench answers on it.
+func (x Looked) Simulated() bool { return x.Found != nil && driver.IsSimulated(x.Found.Identity) }
 
 // Usable are those that can be driven and are taken, one of each kind at most.
 func Usable(all []Looked) (out []*Looked) {

@@ -135,11 +135,10 @@ func (s *Session) returnSteps(t Return) (returns.Guided, error) {
 	}
 	plug := ""
 	if p := returns.JackOf(s.Record.Plan, t.Signature).Plug; p != "" {
-		plug = " (" + p + ")"
+		plug = " Its plug: " + p + "."
 	}
 	for i := range plain {
-		plain[i].Ask = "Now the clips onto the model's own jack" + plug +
-			", the meter in the plus lead, back in its mA jack."
+		plain[i].Ask = "Now the clips onto the model's own jack, the meter back in its mA jack." + plug
 	}
 	return returns.NewGuided(plain, warm[0].Settle, t.Signature.Names())
 }

@@ -76,8 +76,8 @@ func Inquired(q session.Question) []string {
 			"It's printed beside the jack, or on the fuse.", below}
 	case session.AskLoaded:
 		return []string{
-			"Resistor onto the adapter's plug, the meter beside it. How many volts after five seconds?",
-			"Then take it off.",
+			"With the resistor on its plug: how many volts after five seconds?",
+			"The meter stays beside it. Then take it off.",
 			"It gets hot: hold it with pliers, away from plastic.",
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/compare/plan"
 )
 
 // Title says which step of how many, and of what.
@@ -22,7 +23,15 @@ func Subject(s capture.Step) string {
 	case s.Kind == capture.Wiggle:
 		return s.Feed + ": wiggle"
 	case s.Pace != "":
-		return s.Feed + ", pace " + s.Pace
+		return subject(s) + ", pace " + s.Pace
+	}
+	return subject(s)
+}
+
+// subject is what hangs on the clip: the name of a jack says nothing to who never gave it one.
+func subject(s capture.Step) string {
+	if s.Kind == capture.Whole && s.Feed == plan.MainJack {
+		return "the whole model"
 	}
 	return s.Feed
 }

@@ -114,15 +114,24 @@ func stillPossible(d *returns.Diagnosis) string {
 
 // shortly names a cause by its place and what may be wrong there.
 func shortly(c returns.Cause) string {
-	about := fault.AboutKind(c.Best().Class)
-	switch {
-	case about.At == fault.Nowhere, about.At == fault.AtJack:
+	if about := fault.AboutKind(c.Best().Class); hasPlace(about) && c.Second == "" {
+		return c.Place + " (" + about.Short + ")"
+	}
+	return PlaceOf(c)
+}
+
+// PlaceOf names a cause by its place alone, and what has none by what it is.
+func PlaceOf(c returns.Cause) string {
+	switch about := fault.AboutKind(c.Best().Class); {
+	case !hasPlace(about):
 		return about.Short
 	case c.Second != "":
 		return c.Place + " with " + c.Second
 	}
-	return c.Place + " (" + about.Short + ")"
+	return c.Place
 }
+
+func hasPlace(k fault.About) bool { return k.At != fault.Nowhere && k.At != fault.AtJack }
 
 // lasting writes a time as one says it.
 func lasting(d time.Duration) string {

@@ -40,6 +40,12 @@ func Gravest(cs []compare.ClosureFinding) []compare.ClosureFinding {
 	return cs
 }
 
+// NothingMeasured is what stands there before anything is.
+const NothingMeasured = "Nothing of it is measured yet."
+
+// IsGlued stands in the place of READY for a closure that was glued.
+const IsGlued = "glued"
+
 // Next says what comes after the verdict on a closure.
 func Next(v compare.ClosureVerdict) string {
 	switch v {
