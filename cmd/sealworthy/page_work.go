@@ -188,7 +188,7 @@ func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error)
 	for _, c := range b.plan.Closures {
 		o.Parts = append(o.Parts, c.Name)
 	}
-	o.BenchSimulated = sim || driver.IsSimulated(over.Supply.Identity) || driver.IsSimulated(over.Meter.Identity)
+	o.BenchSimulated = driver.IsSimulated(over.Supply.Identity) || driver.IsSimulated(over.Meter.Identity)
 	if j := b.plan.Jacks[0]; j.Source == "adapter" && centreOf(j) == "" {
 		o.NoCentre = j.Name
 	}

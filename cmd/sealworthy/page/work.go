@@ -70,7 +70,7 @@ type Overview struct {
 	Relays   bool // they switch the feeds
 	// Bench says what it's measured with, an instrument a sentence; none: nothing is known.
 	Bench          []string
-	BenchSimulated bool // one of these is, or all of it
+	BenchSimulated bool // one of these is
 	Kept           bool // a signature is: a return can be set against it
 	Past           []Past
 	Photos         []Photo // beside the record, in their order
