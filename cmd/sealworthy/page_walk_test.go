@@ -50,6 +50,7 @@ func TestPageWalk(t *testing.T) {
 	w.views("empty")
 	w.do(chromedp.SendKeys("input[name=name]", "Skiff"))
 	w.link("Ask me for it")
+	w.await("#question", "What feeds the model?")
 	w.views("asked")
 	w.asks(walkPlan)
 	w.await("h1", "Skiff: the plan")
@@ -60,6 +61,7 @@ func TestPageWalk(t *testing.T) {
 
 	w.builds("Skiff")
 	w.link("Find my instruments")
+	w.await("main", "Find and try them")
 	w.views("instruments")
 	w.link("Find them, and try them with me")
 	w.goes("bench", func(kind string) bool {
@@ -77,6 +79,7 @@ func TestPageWalk(t *testing.T) {
 	})
 	w.await("main", "It is written down.")
 	w.link("Choose a build")
+	w.await(".builds", "Skiff")
 	w.views("home")
 	w.link("Skiff")
 	w.await("main", "In the model already?")
