@@ -56,7 +56,6 @@ whole model changed; 4 look first, not settled or closed by choice.`)
 			return exitFailure, err
 		}
 	}
-	whole, _, _ := b.changes(h.Kept(), leads) // what couldn't be compared stands beside the findings
 	status := exitOf(cs)
 	if *asJSON {
 		return status, writeJSON(e.stdout, whatIsCompared{cs})
@@ -69,6 +68,7 @@ whole model changed; 4 look first, not settled or closed by choice.`)
 	}
 	sayPlanChanges(e.stdout, changes, command)
 	if *closure == "" {
+		whole, _, _ := b.changes(h.Kept(), leads) // what couldn't be compared stands beside the findings
 		sayChanges(e.stdout, colour(e), whole)
 	}
 	if *all {

@@ -60,22 +60,34 @@ func (v *innovation) of(p *part, factors int, u *unit, a *alternative) {
 			if c == 0 {
 				continue
 			}
-			lh := a.load[h*n : h*n+n]
-			for i := range n {
-				for j := range i + 1 {
-					x := c * lk[i] * lh[j]
-					if h != k {
-						x += c * lh[i] * lk[j]
-					}
-					v.chol[i*n+j] += x
-				}
-			}
+			v.addPair(n, c, lk, a.load[h*n:h*n+n], h == k)
 		}
 	}
 	linear.FactorHeld(v.chol, n)
 	linear.Forward(v.chol, n, v.rest)
 	v.log = a.logPrior - 0.5*linear.Dot(v.rest, v.rest) - linear.HalfLogDet(v.chol,
 		n) - 0.5*float64(n)*math.Log(2*math.Pi)
+}
+
+// addPair adds what two factors of covariance c make of the readings' covariance by their loads: c (k h' + h k'), and
+// c k k' where it's one and the same. It is the innermost loop of a judgement.
+func (v *innovation) addPair(n int, c float64, lk, lh []float64, same bool) {
+	for i := range n {
+		ck, ch, row := c*lk[i], c*lh[i], v.chol[i*n:i*n+i+1]
+		if ck == 0 && ch == 0 { // most factors move few of the readings
+			continue
+		}
+		if same {
+			for j, x := range lh[:len(row)] {
+				row[j] += ck * x
+			}
+			continue
+		}
+		with := lk[:len(row)]
+		for j, x := range lh[:len(row)] {
+			row[j] += ck*x + ch*with[j]
+		}
+	}
 }
 
 // logDensity is the logarithm of prior and density of one alternative of a unit.
@@ -161,20 +173,32 @@ func (p *part) after(factors int, u *unit, a *alternative, v *innovation, logW f
 	n := len(u.y)
 	out := part{logW, slices.Clone(p.mean), slices.Clone(p.cov)}
 	w := make([]float64, factors*n) // by factor: L^-1 of its row of G
+	still := make([]bool, factors)  // the readings tell nothing of it: its row is 0
 	for i := range factors {
 		g := w[i*n : i*n+n]
+		still[i] = true
 		for k, f := range u.factors {
 			if x := p.cov[i*factors+f]; x != 0 {
+				still[i] = false
 				for j, l := range a.load[k*n : k*n+n] {
 					g[j] += x * l
 				}
 			}
 		}
+		if still[i] {
+			continue
+		}
 		linear.Forward(v.chol, n, g)
 		out.mean[i] += linear.Dot(g, v.rest)
 	}
 	for i := range factors {
+		if still[i] {
+			continue
+		}
 		for j := range i + 1 {
+			if still[j] {
+				continue
+			}
 			x := linear.Dot(w[i*n:i*n+n], w[j*n:j*n+n])
 			out.cov[i*factors+j] -= x
 			if i != j {
