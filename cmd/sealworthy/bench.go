@@ -20,8 +20,8 @@ const benchHelp = `sealworthy bench [--port PORT]... [--profile PORT=NAME]... [-
 
 Finds the instruments on your ports, tells what was found, what not and why,
 tries them with you if you like, and writes them down, for all your builds: one
-that has a bench.toml of its own goes by that. What can't be on a port beside what
-was found there leaves the bench, which is kept then as bench before 1.toml.
+that has a bench.toml of its own goes by that. What can't be on a port beside
+what was found there leaves it; the bench of before is kept beside the new one.
 
 It asks what can do no harm: who is there, at the usual speeds, and one Modbus
 register, at ordinary addresses and parities; what it asked in vain it says. A
