@@ -36,6 +36,8 @@ const (
 	Look   Kind = "look"   // power all feeds of a closure and ask what the maker sees, lit two minutes at a time
 	Wiggle Kind = "wiggle" // read as fast as possible while the maker moves wires
 	Whole  Kind = "whole"  // power the whole model at its jack and read it; done as Power is
+	// Resistor powers a known resistor in the model's place and reads it; done as Power is.
+	Resistor Kind = "resistor"
 )
 
 // Way says how the feeds of a step get their current.

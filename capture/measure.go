@@ -157,7 +157,7 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 		return err
 	}
 	switch s.Kind {
-	case Power, Whole:
+	case Power, Whole, Resistor:
 	case Look:
 		return e.look(ctx, s)
 	case Wiggle:

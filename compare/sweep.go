@@ -129,6 +129,10 @@ type WholeOptions struct {
 	Spacing time.Duration
 	// Allowed are the checks that were accepted by name.
 	Allowed Allowed
+	// ResistorOhm is that of a resistor to be read in the model's place, last; 0: none.
+	ResistorOhm float64
+	// ResistorAgain: it's the one that was read when the model left.
+	ResistorAgain bool
 }
 
 // WholeSteps makes the steps that measure a whole model at its jack: for each
@@ -185,8 +189,50 @@ func WholeSteps(p *plan.Plan, b *budget.Budget, o WholeOptions) ([]capture.Step,
 		}
 		out = append(out, s)
 	}
+	if o.ResistorOhm > 0 {
+		out = append(out, m.resistorStep(out[0], o))
+	}
 	return out, guarded(b, o.Allowed, out)
 }
+
+// resistorStep reads a resistor in the model's place, as the whole model is read: at its
+// volts, and with its limit there, so that the meter is in the range that it read the model in.
+func (m maker) resistorStep(whole capture.Step, o WholeOptions) capture.Step {
+	ramp := slices.Clone(whole.Ramp)
+	for i := range ramp[:len(ramp)-1] { // below the volts at which LEDs conduct it draws all the same
+		x := &ramp[i]
+		x.ExpectA = x.Volts / o.ResistorOhm
+		x.MaxA = max(x.MaxA, resistorOver*x.ExpectA+beside)
+		x.LimitA = max(x.LimitA, x.MaxA)
+	}
+	which := fmt.Sprintf("a resistor of about %.3g ohm", o.ResistorOhm)
+	if o.ResistorAgain {
+		which = fmt.Sprintf("the same resistor as when the model left, of %.3g ohm", o.ResistorOhm)
+	}
+	ask := fmt.Sprintf("Take the clips off the model and put %s between them; the meter stays as it is. "+
+		"It takes %.2g W for half a minute and gets warm: let it lie free.", which,
+		whole.Volts*whole.Volts/o.ResistorOhm)
+	if o.ResistorAgain {
+		ask += " If it is another one, or nobody knows: skip."
+	}
+	return capture.Step{ID: "resistor/" + whole.Feed, Kind: capture.Resistor, Way: capture.Alone,
+		Feed: ResistorFeed, On: []string{ResistorFeed}, PlanRevision: whole.PlanRevision, Volts: whole.Volts,
+		Jitter: requestJit, Ask: ask, Ramp: ramp, Inrush: whole.Inrush,
+		Settle: waits(boardSettle), For: resistorRead, MaxTotal: 5 * time.Minute}
+}
+
+// ResistorFeed is what is on the clips while a resistor is read.
+const ResistorFeed = "resistor in the model's place"
+
+// A resistor may be this much less than is said of it, and something may flow beside (common
+// practice, no source).
+const (
+	resistorOver = 1.3
+	beside       = 0.002 // A
+)
+
+// resistorRead is how long it's read.
+const resistorRead = 10 * time.Second
 
 // plugSays says behind what a clip goes onto where its plus is; "": nobody said.
 func plugSays(plug string) string {

@@ -180,6 +180,19 @@ func TestStepsOfTheWholeModel(t *testing.T) {
 			t.Errorf("point %+v", x)
 		}
 	}
+	for _, again := range []bool{false, true} {
+		with, err := WholeSteps(p, b, WholeOptions{Stage: Returned, ResistorOhm: 50, ResistorAgain: again})
+		if err != nil {
+			t.Fatal(err)
+		}
+		r := with[len(with)-1]
+		if len(with) != 2 || r.Kind != capture.Resistor || r.Volts != s.Volts || r.Ramp[0].MaxA < r.Ramp[0].Volts/50 ||
+			r.Ramp[len(r.Ramp)-1] != s.Ramp[len(s.Ramp)-1] ||
+			len(r.Groups) > 0 || !strings.Contains(r.Ask, "50 ohm") || !strings.Contains(r.Ask, "2.9 W") ||
+			strings.Contains(r.Ask, "the same resistor") != again {
+			t.Errorf("of a resistor: %+v", r)
+		}
+	}
 	if steps[1].Press != 1 || steps[2].Press != 2 || steps[1].Settle.Min >= time.Minute {
 		t.Errorf("presses %d, %d; %v", steps[1].Press, steps[2].Press, steps[1].Settle.Min)
 	}

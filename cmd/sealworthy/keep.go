@@ -20,6 +20,11 @@ each pace. With the curves of the groups, kept at the power-on test, it is what
 a return is compared with. Says what can't be told apart from the jack later.
 
 Without ports, what was measured last is kept. Nothing is written over.
+--resistor OHM reads a resistor in the model's place, too, by the same meter: one that
+draws about half of what the model draws, and takes its watts. Put it away with the
+model's papers. Read again at a return it tells what that meter and this one differ by,
+so that less has to be put down to the model.
+
 --adapter asks for the adapter that goes along, alone, idle and on a resistor:
 at a return it's known then what it gave when it was new.`)
 	a := atJack{world: w}
@@ -27,6 +32,7 @@ at a return it's known then what it gave when it was new.`)
 	a.declareTrace(f)
 	stage := f.String("stage", compare.Delivered, "the `stage`: closed or delivered")
 	f.BoolVar(&a.adapter, "adapter", false, "ask for the adapter that goes along, too")
+	resistor := f.Float64("resistor", 0, "read a resistor of `ohm` in the model's place, too")
 	one := f.Bool("one-pace", false, "only the pace of power-on: the buttons can't be reached")
 	dir, err := parseBuild(f, args)
 	if err != nil {
@@ -35,8 +41,14 @@ at a return it's known then what it gave when it was new.`)
 	if *stage != compare.Closed && *stage != compare.Delivered {
 		return exitUsage, misuse("keep", "a signature is taken at stage closed or delivered, not %q", *stage)
 	}
+	switch {
+	case *resistor < 0:
+		return exitUsage, misuse("keep", "--resistor takes ohms above 0")
+	case *resistor > 0 && (a.unattended || !a.measures()):
+		return exitUsage, misuse("keep", "--resistor is put between the clips by somebody, while the model is measured")
+	}
 	return a.spoken(e, w, func(e env) (int, error) {
-		return a.keep(ctx, e, dir, *stage, compare.WholeOptions{AllPaces: !*one}, args)
+		return a.keep(ctx, e, dir, *stage, compare.WholeOptions{AllPaces: !*one, ResistorOhm: *resistor}, args)
 	})
 }
 

@@ -33,6 +33,8 @@ one question at a time; Enter goes on, d is "don't know":
      until one cause stands out. After each it says what is still possible.
   5. A trace and the whole sweep for the record, at each pace of its boards: it
      asks you to press their buttons. --one-pace leaves that out.
+  6. Where it isn't settled by then, and a resistor was read when it left (keep
+     --resistor): that one in the model's place, where it tells something.
 
 Then what is wrong is ranked. Another meter than at delivery will do. One place
 is named only when it is likelier than 0.9; else all that together reach 0.95,

@@ -101,6 +101,7 @@ type simulatedBench struct {
 	open   bool    // no relays, and nothing clipped on
 	noPort bool    // no relays: the clips are put on by hand
 	cut    string  // the test is cut when this is said
+	ohm    float64 // of a resistor that is put in the model's place when it's asked for; 0: none
 	pace   float64 // simulated seconds a second; 0: as fast as it goes
 }
 
@@ -124,7 +125,11 @@ func (x simulatedBench) up(b build, from time.Time) (*clock.Simulated, *rig.Benc
 			a.Accuracy.OfReading, a.Accuracy.Floor = 0.005, 3*a.Resolution
 		}
 	}
-	r, err := onBench(context.Background(), c, b.plan, cfg, l, o)
+	var felt benchLoad = l
+	if x.ohm > 0 {
+		felt = andResistor{l, x.ohm}
+	}
+	r, err := onBench(context.Background(), c, b.plan, cfg, felt, o)
 	if err != nil {
 		return nil, nil, nil, err
 	}
@@ -137,6 +142,22 @@ func (x simulatedBench) up(b build, from time.Time) (*clock.Simulated, *rig.Benc
 		return c, r, ports, r.Connect(l.Terminals()...)
 	}
 	return c, r, append(ports, "--relays", p.Relays), nil
+}
+
+// andResistor is a model and, beside it, a resistor.
+type andResistor struct {
+	*load.Load
+	ohm float64
+}
+
+func (l andResistor) Terminals() []string { return append(l.Load.Terminals(), compare.ResistorFeed) }
+
+func (l andResistor) Current(s rig.State) float64 {
+	a := l.Load.Current(s)
+	if n := len(s.On); s.On[n-1] {
+		a += s.Volts / l.ohm
+	}
+	return a
 }
 
 // sit does a sitting with nobody there.
@@ -154,11 +175,13 @@ func (x simulatedBench) sit(b build, s session.Sitting, from time.Time) error {
 // there is one, or from "talk" to a verb that speaks in events. What it says goes to stdout.txt and stderr.txt.
 // Options: fault=GROUP=KIND, break=FEED (open for 2 s every 200 s), other (another
 // bench), years=N, hands (no relays, everything clipped on), open (no relays, nothing is), cut=TEXT (Ctrl-C when it
-// says so), script (nobody at a terminal), pace=N (so much faster than the machine's time, for
-// hands that are as fast as a maker's).
+// says so), resistor=OHM (hands that put one in the model's place when asked to), script (nobody
+// at a terminal), pace=N (so much faster than the machine's time, for hands that are as fast as
+// a maker's).
 func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 	x := simulatedBench{seed: 3, load: load.Options{AmbientC: degC(21)}}
 	var seeded []string
+	var err error
 	terminal := true
 	for ; len(args) > 0; args = args[1:] {
 		word, value, _ := strings.Cut(args[0], "=")
@@ -183,6 +206,10 @@ func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 			x.noPort = true
 		case "cut":
 			x.cut = value
+		case "resistor":
+			x.ohm, err = strconv.ParseFloat(value, 64)
+			ts.Check(err)
+			x.noPort = true
 		case "pace":
 			n, err := strconv.ParseFloat(value, 64)
 			ts.Check(err)
@@ -225,6 +252,9 @@ func onSimulatedBench(ts *testscript.TestScript, neg bool, args []string) {
 	ctx, cut := context.WithCancel(context.Background())
 	defer cut()
 	screen := &cutter{w: &stderr, at: x.cut, cut: cut}
+	if x.ohm > 0 {
+		screen.at, screen.cut = "Take the clips off the model", func() { _ = r.Connect(compare.ResistorFeed) }
+	}
 	over := make(chan struct{})
 	defer close(over)
 	e := env{stdin: &typist{lines: typedIn(ts), asked: screen.asked, ended: over}, stdout: &stdout, stderr: screen,

@@ -156,7 +156,7 @@ func putUpAs(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config
 }
 
 // onBench puts a model on a simulated bench, its feeds and buttons on relays.
-func onBench(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config, l *load.Load,
+func onBench(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config, l benchLoad,
 	o rig.Options) (*rig.Bench, error) {
 	feeds, buttons := session.Channels(p, cfg)
 	o.Buttons, o.LeadsOhm = l.Buttons(), cfg.Leads.Ohms
@@ -168,6 +168,12 @@ func onBench(ctx context.Context, c clock.Clock, p *plan.Plan, cfg *bench.Config
 		o.ButtonChannels[ch] = t
 	}
 	return rig.New(ctx, c, l, o)
+}
+
+// benchLoad is a model as a simulated bench feels it, and its buttons.
+type benchLoad interface {
+	rig.Load
+	Buttons() []string
 }
 
 func sayRig(e env, r rigReport, path string) {

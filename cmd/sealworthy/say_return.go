@@ -182,6 +182,10 @@ func sayKept(w io.Writer, s *returns.Signature, file string) {
 		wrap(w, "  the whole model"+pace+": ", "    ", fmt.Sprintf("at %d voltages, and %d readings one after another",
 			len(x.Sweep.Volts), len(x.Trace)))
 	}
+	if r := s.Resistor; r != nil {
+		wrap(w, "  a resistor of ", "    ", fmt.Sprintf("%.3g ohm, read in its place: put it away with the model's "+
+			"papers. Read again when it comes back, it tells two meters apart from the model", r.Ohm()))
+	}
 	for _, line := range alike(s.Twins) {
 		wrap(w, "  alike: ", "    ", "a dark light in one of these will look like one in another from the jack: "+line)
 	}

@@ -84,13 +84,18 @@ func AdapterLoad(p *plan.Plan, s *Signature) (ohm, watt float64) {
 		return 0, 0
 	}
 	ohm = round2(j.Volts / amps)
-	watt = 2 * j.Volts * j.Volts / ohm
+	return ohm, wattsFor(j.Volts, ohm)
+}
+
+// wattsFor is what a resistor should be made for: twice what it gets.
+func wattsFor(volts, ohm float64) float64 {
+	watt := 2 * volts * volts / ohm
 	for _, w := range []float64{0.5, 1, 2, 5, 10, 20, 50, 100} {
 		if w >= watt {
-			return ohm, w
+			return w
 		}
 	}
-	return ohm, math.Ceil(watt)
+	return math.Ceil(watt)
 }
 
 // round2 rounds to two figures.

@@ -107,7 +107,8 @@ func (d *decoder) head(l record.Line, build string) error {
 	}
 	d.s = &Signature{Build: build, PlanRevision: h.PlanRevision, TakenAt: l.At.Add(-1), Simulated: h.Simulated,
 		Jack:  h.Jack,
-		WarmS: h.WarmS, AmbientC: h.AmbientC, Instruments: h.Instruments, Twins: h.Twins, Notes: h.Notes,
+		WarmS: h.WarmS, AmbientC: h.AmbientC, Instruments: h.Instruments, Twins: h.Twins, Resistor: h.Resistor,
+		Notes:  h.Notes,
 		Groups: h.Groups, Whole: h.Whole}
 	for _, b := range h.Boards {
 		d.s.Boards = append(d.s.Boards, BoardCurve{Board: b})
@@ -157,6 +158,9 @@ func (d *decoder) curve(tag map[string]string) (*Curve, error) {
 
 // check refuses curves that no sweep gives.
 func (d *decoder) check() error {
+	if r := d.s.Resistor; r != nil && !(finite(r.Volts, r.Amps, r.U) && r.Volts > 0 && r.Amps > 0 && r.U >= 0) {
+		return fmt.Errorf("a resistor of %g V and %g A is none", r.Volts, r.Amps)
+	}
 	for _, g := range d.s.Groups {
 		if len(g.Lit.Volts) > 0 {
 			if err := g.Lit.check(); err != nil {

@@ -58,9 +58,13 @@ func (l *Library) Diagnose(p *plan.Plan, s *Signature, r *Return, o Options) (*D
 	if o.Nuisances != nil {
 		n = *o.Nuisances
 	}
+	n, why := n.withResistor(s, r)
 	d := &Diagnosis{Build: s.Build, SignatureAt: s.TakenAt, At: r.At, Simulated: r.Simulated || s.Simulated,
 		Notes: slices.Clone(l.Notes), Volts: l.Volts, MeasuredA: r.Sweep.Amps}
 	t := readTrace(p, s, r)
+	if why != "" {
+		d.Notes = append(d.Notes, why)
+	}
 	d.Blinkers = t.states
 	d.Notes = append(d.Notes, t.notes...)
 	known := t.says().and(seen(p, r.Seen, o.eye()))
@@ -88,7 +92,7 @@ func (l *Library) Diagnose(p *plan.Plan, s *Signature, r *Return, o Options) (*D
 	d.Notes = append(d.Notes, coloursOpen(r.Seen)...)
 	d.Twins = twinsAmong(s, d.Set)
 	if d.Named == nil && d.Verdict != AsItLeft {
-		d.Next = append(l.next(p, r, post, n, d.NoiseA, o.eye()), nextPace(p, s, r, d.Set)...)
+		d.Next = append(l.next(p, s, r, post, n, d.NoiseA, o.eye()), nextPace(p, s, r, d.Set)...)
 	}
 	if r.Tripped != "" {
 		d.Notes = append(d.Notes, fmt.Sprintf("stopped at %.1f V: %s", r.TripVolts, r.Tripped))
@@ -211,16 +215,22 @@ func (d *Diagnosis) fit(l *Library, post *posterior, n Nuisances) {
 	if best.DeltaA != nil {
 		rest = minus(rest, post.white.of(best.DeltaA))
 	}
-	d.HealthyA = added(l.HealthyA, scaled(n.ShiftK, l.warmA))
+	d.HealthyA = l.expected(n)
 	sd := map[string]struct {
 		s    float64
 		unit string
 	}{"gain": {n.GainRel, "1"}, "offset": {n.OffsetA, "A"}, "temperature": {n.TempK, "K"},
 		"set voltage": {n.SetV, "V"}, "jack": {n.JackOhm, "ohm"}}
-	for _, x := range l.nuisances(n) {
+	all := l.nuisances(n)
+	theta := make([]float64, len(all))
+	for i, x := range all {
 		// The mean of theta given the readings: J' C^-1 d, J scaled by its sigma.
-		sigmas := linear.Dot(post.white.of(x.j), rest)
-		d.HealthyA = added(d.HealthyA, scaled(sigmas, x.j))
+		theta[i] = linear.Dot(post.white.of(x.j), rest)
+		d.HealthyA = added(d.HealthyA, scaled(theta[i], x.j))
+	}
+	n.unmix(theta)
+	for i, x := range all {
+		sigmas := theta[i]
 		if u, ok := sd[x.name]; ok && finite(sigmas) {
 			f := Fitted{What: x.name, Value: sigmas * u.s, Unit: u.unit, Sigmas: sigmas}
 			if x.name == "temperature" {

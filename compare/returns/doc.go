@@ -12,6 +12,10 @@
 // a hypothesis darkens or dims stands with it. A fault that takes less than a tenth
 // of what hangs on its place is seen by nobody: it counts as being as it left.
 //
+// A resistor that was read in the model's place when it left and when it came back
+// is one more reading, of which no fault changes anything: it tells what two meters
+// differ by. It counts for one meter in one range each time.
+//
 // The model: y = y0 + delta_h + sum_k theta_k J_k + noise. y0 is the sweep of
 // the whole model as it left, delta_h what hypothesis h changes, J_k the
 // sensitivities to what nobody knows (gain and offset of another meter,

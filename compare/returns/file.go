@@ -48,6 +48,7 @@ type head struct {
 	AmbientC     *float64                           `json:"ambient_c,omitempty"`
 	Instruments  map[string]instruments.Description `json:"instruments,omitempty"`
 	Twins        []Twin                             `json:"twins,omitempty"`
+	Resistor     *Resistor                          `json:"resistor,omitempty"`
 	Notes        []string                           `json:"notes,omitempty"`
 	Groups       []GroupCurve                       `json:"groups"` // names and what was kept, no numbers
 	Boards       []string                           `json:"boards,omitempty"`
@@ -61,7 +62,7 @@ func Encode(dst []byte, s *Signature) ([]byte, error) {
 	}
 	e := &encoder{out: dst, build: s.Build, at: s.TakenAt.UTC().Round(0)}
 	h := head{PlanRevision: s.PlanRevision, Simulated: s.Simulated, Jack: s.Jack, WarmS: s.WarmS, AmbientC: s.AmbientC,
-		Instruments: s.Instruments, Twins: s.Twins, Notes: s.Notes}
+		Instruments: s.Instruments, Twins: s.Twins, Resistor: s.Resistor, Notes: s.Notes}
 	for _, g := range s.Groups {
 		g.Lit, g.Paces = Curve{}, nil
 		h.Groups = append(h.Groups, g)

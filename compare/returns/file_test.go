@@ -28,7 +28,8 @@ func invented() *Signature {
 		Whole: []Whole{{Pace: "beacon: slow", Sweep: Curve{Volts: []float64{2, 7, 12},
 			Amps: []float64{0.001, 0.02, 0.08}}, DwellS: 4, WindowS: 0.1, Volts: 11.9,
 			Trace: []blink.Sample{{AtS: 0, Amps: 0.07}, {AtS: 0.13, Amps: 0.09}}}},
-		Twins: []Twin{{A: "a", B: "b", Distance: 0.4}}, Notes: []string{"a note, with \"quotes\""}}
+		Resistor: &Resistor{Volts: 11.95, Amps: 0.239, U: 4e-6},
+		Twins:    []Twin{{A: "a", B: "b", Distance: 0.4}}, Notes: []string{"a note, with \"quotes\""}}
 }
 
 func TestASignatureComesBackAsItWasWritten(t *testing.T) {

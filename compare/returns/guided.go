@@ -19,6 +19,8 @@ type Guided struct {
 	Look   capture.Step   // what is seen of the lights of all groups
 	Probes []capture.Step // one voltage each, by falling voltage, below service voltage
 	Whole  []capture.Step // trace and sweep of each pace
+	// Resistor reads the one that was read when the model left; nil: none was.
+	Resistor *capture.Step
 }
 
 // What the IDs of these steps begin with; the rest of one is that of the jack.
@@ -33,20 +35,24 @@ const (
 const limitRead = 3 * time.Second
 
 // NewGuided makes the steps of those that measure the whole model, for each
-// pace one with its sweep; that of power-on comes first. warm is how its
+// pace one with its sweep; that of power-on comes first, a resistor last. warm is how its
 // warm-up settles; groups are those whose lights can be looked at.
 func NewGuided(whole []capture.Step, warm capture.Settle, groups []string) (Guided, error) {
 	if len(whole) == 0 || len(whole[0].Ramp) == 0 || len(whole[0].Sweep) < 3 {
 		return Guided{}, errors.New("the whole model has no sweep to take single voltages from")
 	}
 	first := whole[0]
+	var resistor *capture.Step
+	if last := whole[len(whole)-1]; last.Kind == capture.Resistor {
+		resistor, whole = &last, whole[:len(whole)-1]
+	}
 	single := func(id string) capture.Step {
 		s := first
 		s.ID, s.Sweep = id, nil
 		return s
 	}
 	g := Guided{Limit: single(limitID + first.Feed), Warm: single(fmt.Sprintf("%s%s/1", warmID, first.Feed)),
-		Whole: whole}
+		Whole: whole, Resistor: resistor}
 	g.Limit.For = limitRead
 	g.Look = single(lookID + first.Feed)
 	g.Look.Kind, g.Look.Groups = capture.Look, groups

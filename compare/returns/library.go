@@ -121,7 +121,36 @@ type nuisance struct {
 	j    []float64
 }
 
+// nuisances are independent of each other, each of a standard deviation of 1; of what a
+// resistor tells that was read twice each holds a part of the three it's about.
 func (l *Library) nuisances(n Nuisances) []nuisance {
+	out := l.free(n)
+	if k, ok := n.known(); ok {
+		var js [3][]float64
+		for i, at := range resistorTells {
+			js[i] = out[at].j
+		}
+		for i, at := range resistorTells {
+			out[at].j = k.mixed(js, i)
+		}
+	}
+	return out
+}
+
+// expected is the healthy draw by what is known of the room, and of the meters.
+func (l *Library) expected(n Nuisances) []float64 {
+	out := added(l.HealthyA, scaled(n.ShiftK, l.warmA))
+	if k, ok := n.known(); ok {
+		free := l.free(n)
+		for i, at := range resistorTells {
+			out = added(out, scaled(k.mean[i], free[at].j))
+		}
+	}
+	return out
+}
+
+// free are the nuisances as they are without a resistor that was read twice.
+func (l *Library) free(n Nuisances) []nuisance {
 	ones := make([]float64, len(l.Volts))
 	jack := make([]float64, len(l.Volts))
 	for i := range ones {
@@ -199,7 +228,7 @@ func (l *Library) discrepancy(n Nuisances) func(i, j int) float64 {
 	size := scaled(n.ShapeRel*n.ShiftK, l.warmA)
 	for i := range size {
 		sum := size[i] * size[i]
-		for _, x := range l.nuisances(n) {
+		for _, x := range l.free(n) {
 			if x.name != "" && x.name != "gain" && x.name != "offset" {
 				sum += math.Pow(n.ShapeRel*x.j[i], 2)
 			}

@@ -1,6 +1,7 @@
 package returns
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -21,7 +22,9 @@ type NextReading struct {
 	Volts float64 `json:"volts,omitempty"`
 	Pace  string  `json:"pace,omitempty"`
 	Look  bool    `json:"look,omitempty"` // by eye
-	Bits  float64 `json:"bits"`           // information to be expected about the place
+	// Resistor: the one that was read when the model left, in its place
+	Resistor bool    `json:"resistor,omitempty"`
+	Bits     float64 `json:"bits"` // information to be expected about the place
 }
 
 // leastBits: less than this isn't worth a reading.
@@ -34,9 +37,10 @@ type candidate struct {
 	mean, sd []float64 // of one more reading at each voltage, given those so far
 }
 
-// next ranks a look, and one more reading at each voltage of the sweep, by the
-// information that each is expected to give about the place for its effort.
-func (l *Library) next(p *plan.Plan, r *Return, post *posterior, n Nuisances, noise []float64,
+// next ranks a look, one more reading at the most telling voltage of the sweep, and the
+// resistor that was read when the model left, by the information that each is expected to
+// give about the place for its effort.
+func (l *Library) next(p *plan.Plan, s *Signature, r *Return, post *posterior, n Nuisances, noise []float64,
 	eye look.Rates) []NextReading {
 	measured := make([]int, len(l.Volts))
 	for i := range measured {
@@ -50,21 +54,37 @@ func (l *Library) next(p *plan.Plan, r *Return, post *posterior, n Nuisances, no
 		}
 	}
 	var out []NextReading
-	if !slices.ContainsFunc(r.Seen, func(s Seen) bool { return !s.Client }) {
-		if b := l.lookBits(p, post.alive(l), eye); b >= leastBits {
-			out = append(out, NextReading{What: "look at it, warm and lit: what is dark, dim or flickers?", Look: true,
-				Bits: b})
+	add := func(x NextReading) {
+		if x.Bits >= leastBits {
+			out = append(out, x)
 		}
 	}
-	if len(bits) == 0 || bits[best] < leastBits {
-		return out
+	if !slices.ContainsFunc(r.Seen, func(s Seen) bool { return !s.Client }) {
+		add(NextReading{What: "look at it, warm and lit: what is dark, dim or flickers?", Look: true,
+			Bits: l.lookBits(p, post.alive(l), eye)})
 	}
-	x := NextReading{What: fmt.Sprintf("read once more at %.2f V, for four times as long", l.Volts[best]),
-		Volts: l.Volts[best], Bits: bits[best]}
-	if len(out) > 0 && x.Bits/readingEffort > out[0].Bits/lookEffort {
-		return []NextReading{x, out[0]}
+	if len(bits) > 0 {
+		add(NextReading{What: fmt.Sprintf("read once more at %.2f V, for four times as long", l.Volts[best]),
+			Volts: l.Volts[best], Bits: bits[best]})
 	}
-	return append(out, x)
+	if s.Resistor != nil && r.Resistor == nil {
+		add(NextReading{What: fmt.Sprintf("read the known resistor once more that was read when it left, of %.3g ohm, "+
+			"with this meter in the model's place", s.Resistor.Ohm()), Resistor: true,
+			Bits: l.resistorBits(*s.Resistor, r.Sweep.Amps, noise, n, post.alive(l))})
+	}
+	slices.SortStableFunc(out, func(a, b NextReading) int { return cmp.Compare(b.worth(), a.worth()) })
+	return out
+}
+
+// worth is what is to be learned for the effort.
+func (x NextReading) worth() float64 {
+	switch {
+	case x.Look:
+		return x.Bits / lookEffort
+	case x.Resistor:
+		return x.Bits / resistorEffort
+	}
+	return x.Bits / readingEffort
 }
 
 // Alive is a hypothesis with its probability; Index is that in the library,
@@ -170,7 +190,7 @@ func (l *Library) predict(y []float64, measured []int, n Nuisances, noise, again
 		}
 		return s
 	}
-	base := added(l.HealthyA, scaled(n.ShiftK, l.warmA))
+	base := l.expected(n)
 	if h.DeltaA != nil {
 		base = added(base, h.DeltaA)
 	}

@@ -38,6 +38,8 @@ type Nuisances struct {
 	// DriftTemp is how far the temperature coefficient of a group's LEDs may be
 	// off, a fraction; it counts by ShiftK.
 	DriftTemp float64 `json:"drift_temp"`
+
+	resistor *twice // nil: none was read both times
 }
 
 // Defaults: common practice, no source.

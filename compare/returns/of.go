@@ -102,7 +102,7 @@ func (s *Signature) takeWhole(p *plan.Plan, steps []capture.StepRecord, l Leads)
 	if stage == "" {
 		return errors.New("the whole model was not measured at its jack yet")
 	}
-	var with []map[string]instruments.Description // by pace
+	var with []capture.StepRecord // by pace
 	for _, r := range steps {
 		if !isWhole(r, s.Jack) || r.Stage != stage || r.Outcome != capture.Measured {
 			continue
@@ -112,17 +112,18 @@ func (s *Signature) takeWhole(p *plan.Plan, steps []capture.StepRecord, l Leads)
 			continue
 		}
 		if i := slices.IndexFunc(s.Whole, func(x Whole) bool { return x.Pace == w.Pace }); i >= 0 {
-			s.Whole[i], with[i] = w, r.Instruments
+			s.Whole[i], with[i] = w, r
 		} else {
-			s.Whole, with = append(s.Whole, w), append(with, r.Instruments)
+			s.Whole, with = append(s.Whole, w), append(with, r)
 		}
 		s.TakenAt, s.Simulated = r.Ended, r.Simulated
 		s.AmbientC = r.AmbientC
 		s.WarmS = max(s.WarmS, r.Settled.Sub(r.On).Seconds())
 	}
 	for _, x := range with {
-		s.Instruments = oneMeter(s.Instruments, x)
+		s.Instruments = oneMeter(s.Instruments, x.Instruments)
 	}
+	s.keepResistor(steps, with, l)
 	if len(s.Whole) == 0 || len(s.Whole[0].Sweep.Volts) < 3 {
 		return errors.New("the whole model has no sweep at its jack yet")
 	}
@@ -247,7 +248,7 @@ func ReturnOf(p *plan.Plan, s *Signature, steps []capture.StepRecord, l Leads, p
 	w, _ := wholeOf(p, s.Groups, *last, l)
 	r := &Return{At: last.Ended, Simulated: last.Simulated, AmbientC: last.AmbientC, Instruments: last.Instruments,
 		Pace: w.Pace, Sweep: w.Sweep, DwellS: w.DwellS, Trace: w.Trace, WindowS: w.WindowS, Volts: w.Volts}
-	r.Seen = SeenIn(p, steps)
+	r.Seen, r.Resistor = SeenIn(p, steps), ResistorIn(steps, *last, l)
 	if !last.Settled.IsZero() {
 		r.WarmS = last.Settled.Sub(last.On).Seconds()
 	}

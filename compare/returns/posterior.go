@@ -54,7 +54,7 @@ func (l *Library) posterior(y []float64, noise []float64, n Nuisances, pr fault.
 	if err != nil {
 		return nil, err
 	}
-	dev := minus(y, added(l.HealthyA, scaled(n.ShiftK, l.warmA)))
+	dev := minus(y, l.expected(n))
 	out := &posterior{white: w, rest: w.of(dev), js: js, single: make([]float64, len(l.Hypotheses))}
 	healthy := Hypothesis{Class: fault.Nothing}
 	said := known.of

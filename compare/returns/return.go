@@ -31,7 +31,9 @@ type Return struct {
 	TripVolts float64 `json:"trip_volts,omitempty"`
 
 	Adapter *Adapter `json:"adapter,omitempty"` // nil: not asked about
-	Seen    []Seen   `json:"seen,omitempty"`    // of its lights, by the maker and by the client
+	// Resistor is the one of the signature, read again in the model's place; nil: it wasn't.
+	Resistor *Resistor `json:"resistor,omitempty"`
+	Seen     []Seen    `json:"seen,omitempty"` // of its lights, by the maker and by the client
 }
 
 // Options of a diagnosis. The zero Options are those of a model that came back.

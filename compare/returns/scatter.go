@@ -27,7 +27,7 @@ func (l *Library) settle(y []float64, noise func(Nuisances) []float64, n Nuisanc
 	if n.ShapeRel <= 0 {
 		shapes = []float64{1}
 	}
-	dev := minus(y, added(l.HealthyA, scaled(n.ShiftK, l.warmA)))
+	dev := minus(y, l.expected(n))
 	var ln, byNoise, byShape []float64
 	for _, a := range noiseScales {
 		for _, b := range shapes {

@@ -177,6 +177,8 @@ func (q *Search) LookNext(readingFollows bool) (bool, error) {
 const (
 	readingEffort = 1.0
 	lookEffort    = 1.0
+	// The clips leave the model, and the resistor has to be found.
+	resistorEffort = 2.0
 )
 
 // at gives the readings by the library's voltages: how many there are of those,

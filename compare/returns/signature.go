@@ -24,7 +24,9 @@ type Signature struct {
 	Boards []BoardCurve `json:"boards,omitempty"` // in the order of the plan
 	Whole  []Whole      `json:"whole,omitempty"`  // one for each pace; the first is that of power-on
 	Twins  []Twin       `json:"twins,omitempty"`
-	Notes  []string     `json:"notes,omitempty"` // what wasn't kept, and why
+	// Resistor was read in the model's place, by what read the whole model; nil: none was.
+	Resistor *Resistor `json:"resistor,omitempty"`
+	Notes    []string  `json:"notes,omitempty"` // what wasn't kept, and why
 }
 
 // Curve is a draw over voltage. Volts rise.

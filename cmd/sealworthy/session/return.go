@@ -3,6 +3,7 @@ package session
 import (
 	"context"
 	"errors"
+	"slices"
 
 	"sealworthy/capture"
 	"sealworthy/capture/record"
@@ -112,7 +113,7 @@ func (s *Session) inquire(ctx context.Context, t Return, k *record.Keeper, said 
 func wholeDone(before []capture.StepRecord) []capture.StepRecord {
 	var out []capture.StepRecord
 	for _, r := range before {
-		if (r.Step.Kind == capture.Whole || r.Step.Kind == capture.Look) && counts(r) {
+		if slices.Contains([]capture.Kind{capture.Whole, capture.Look, capture.Resistor}, r.Step.Kind) && counts(r) {
 			out = append(out, r)
 		}
 	}
@@ -129,6 +130,9 @@ func (s *Session) returnSteps(t Return) (returns.Guided, error) {
 		return returns.Guided{}, err
 	}
 	o.Warm = 0 // what comes after the warm-up finds it warm
+	if r := t.Signature.Resistor; r != nil {
+		o.ResistorOhm, o.ResistorAgain = r.Ohm(), true
+	}
 	_, _, plain, err := s.stepsOf(x)
 	if err != nil {
 		return returns.Guided{}, err
@@ -138,7 +142,9 @@ func (s *Session) returnSteps(t Return) (returns.Guided, error) {
 		plug = " Its plug: " + p + "."
 	}
 	for i := range plain {
-		plain[i].Ask = "Now the clips onto the model's own jack, the meter back in its mA jack." + plug
+		if plain[i].Kind == capture.Whole {
+			plain[i].Ask = "Now the clips onto the model's own jack, the meter back in its mA jack." + plug
+		}
 	}
 	return returns.NewGuided(plain, warm[0].Settle, t.Signature.Names())
 }

@@ -109,6 +109,15 @@ func (a ReturnAnswers) Heard(p *plan.Plan, s *returns.Signature) []returns.Seen 
 	return nil
 }
 
+// Seen is what was told of a look in one go.
+func (a ReturnAnswers) Seen(p *plan.Plan, s *returns.Signature) []returns.Seen {
+	if a[ToldLook] == "" {
+		return nil
+	}
+	seen, _ := returns.SeenAs(p, s, a[ToldLook], a[AskColours] != JudgesNot)
+	return seen
+}
+
 // Over gives a with what b says on top.
 func (a ReturnAnswers) Over(b ReturnAnswers) ReturnAnswers {
 	out := ReturnAnswers{}

@@ -18,6 +18,8 @@ const (
 	ByEye       Purpose = "look"
 	Probe       Purpose = "probe"  // a single voltage that tells most
 	ForRecord   Purpose = "record" // all of it
+	// a resistor that was read when the model left, for what this meter and that differ by
+	MetersApart Purpose = "resistor"
 )
 
 // ReturnStep says what a step of a return is for and, at its end, what it told.
@@ -116,6 +118,8 @@ func (g *returnGuide) purpose(s capture.Step) Purpose {
 		return ByEye
 	case returns.IsProbe(s):
 		return Probe
+	case s.Kind == capture.Resistor:
+		return MetersApart
 	}
 	return ForRecord
 }

@@ -75,13 +75,40 @@ func (g *returnGuide) next(done []capture.StepRecord) (capture.Step, bool) {
 	if !ok {
 		next, ok = g.whole(done)
 	}
-	if ok && g.looksNext(done, returns.IsProbe(next)) {
+	if !ok {
+		return g.resistor(done)
+	}
+	if g.looksNext(done, returns.IsProbe(next)) {
 		next = g.steps.Look
 	}
-	if ok && g.cold && g.warmFor > 0 {
+	if g.cold && g.warmFor > 0 {
 		return g.again(done), true
 	}
-	return next, ok
+	return next, true
+}
+
+// resistor is that of the signature in the model's place, where all of it isn't settled by
+// the rest and that would tell something; the model's own place needn't be warm for it.
+func (g *returnGuide) resistor(done []capture.StepRecord) (capture.Step, bool) {
+	if g.steps.Resistor == nil || g.nobody {
+		return capture.Step{}, false
+	}
+	if _, ok := doneAs(g.steps.Resistor.ID, done); ok {
+		return capture.Step{}, false
+	}
+	r, err := returns.ReturnOf(g.p, g.s, done, g.l, "")
+	if err != nil {
+		return capture.Step{}, false
+	}
+	if len(r.Seen) == 0 {
+		r.Seen = g.said.Seen(g.p, g.s)
+	}
+	r.Seen = append(r.Seen, g.said.Heard(g.p, g.s)...)
+	d, err := returns.Diagnose(g.p, g.s, r, g.weigh)
+	if err != nil || !slices.ContainsFunc(d.Next, func(n returns.NextReading) bool { return n.Resistor }) {
+		return capture.Step{}, false
+	}
+	return *g.steps.Resistor, true
 }
 
 // looksNext: somebody is there, hasn't looked, and a look tells more for its effort
@@ -111,8 +138,8 @@ func (g *returnGuide) see(done []capture.StepRecord) {
 		return
 	}
 	seen := returns.SeenIn(g.p, done)
-	if len(seen) == 0 && g.said[ToldLook] != "" {
-		seen, _ = returns.SeenAs(g.p, g.s, g.said[ToldLook], g.said[AskColours] != JudgesNot)
+	if len(seen) == 0 {
+		seen = g.said.Seen(g.p, g.s)
 	}
 	g.search.See(append(seen, g.said.Heard(g.p, g.s)...))
 }
@@ -289,6 +316,9 @@ func (g *returnGuide) Judge(r capture.StepRecord) []capture.Said {
 		return nil
 	}
 	then := g.drew(x.Volts)
+	if r.Step.Kind == capture.Resistor {
+		then = g.s.Resistor.Amps * x.Volts / g.s.Resistor.Volts
+	}
 	read := ReturnRead{Amps: x.Amps, ThenA: then}
 	switch {
 	case r.Step.ID == g.steps.Limit.ID:

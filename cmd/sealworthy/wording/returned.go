@@ -23,6 +23,8 @@ func StepLabel(s capture.Step, p session.Purpose) string {
 		return "by eye"
 	case session.ForRecord:
 		return "for the record"
+	case session.MetersApart:
+		return "a resistor in its place"
 	}
 	return string(p)
 }
@@ -42,6 +44,9 @@ func PurposeText(s capture.Step, p session.Purpose) string {
 		return "Now a look while it's lit: it tells more than a reading does."
 	case session.Probe:
 		return "Now single voltages, each time the one that tells most. The output goes off in between."
+	}
+	if p == session.MetersApart {
+		return "Last, the resistor that was read when it left: it tells what this meter and the one of then differ by."
 	}
 	return "Now all of it for the record: a trace, then the sweep over all voltages."
 }
@@ -64,7 +69,7 @@ func ToldBy(r session.ReturnStep) string {
 	switch {
 	case r.Purpose == session.ForRecord:
 		return ""
-	case r.Purpose == session.WarmAgain:
+	case r.Purpose == session.WarmAgain, r.Purpose == session.MetersApart:
 		return flows
 	case r.Purpose == session.LittleFirst && x.Nothing:
 		return flows + ": next to nothing. Are the clips on, is the meter in its mA jack, is its fuse whole? If so, " +

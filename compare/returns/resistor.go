@@ -1,0 +1,266 @@
+package returns
+
+import (
+	"fmt"
+	"math"
+
+	"sealworthy/capture"
+	"sealworthy/compare/fault"
+	"sealworthy/compare/information"
+	"sealworthy/compare/linear"
+	"sealworthy/instruments"
+)
+
+// Resistor is a reading of a known resistor in the model's place, by the meter and in the
+// range that read the model. Read when the model left and when it came back, one resistor
+// tells what the two meters' gains differ by: it is the same, whatever its value.
+type Resistor struct {
+	Volts float64 `json:"volts"` // at it: meter and leads taken off
+	Amps  float64 `json:"amps"`
+	U     float64 `json:"u"` // standard uncertainty of Amps by scatter alone, A
+}
+
+// Ohm is its value as it was read.
+func (r Resistor) Ohm() float64 { return r.Volts / r.Amps }
+
+// What two readings of one resistor may differ by besides both benches' errors, standard
+// deviations (common practice, no source).
+const (
+	clipsOhm     = 0.03   // of clips and leads against what is known of them, each time
+	resistorRel  = 0.0005 // its own change: warmth of a few kelvin, years
+	leastOfModel = 0.1    // of the model's draw: what draws less isn't read well in that range, or has no contact
+	asTheModel   = 0.02   // of the model's draw: what draws as much may be the model, left on the clips
+	sameResistor = 3.0    // standard deviations: what differs by more is another one, or a bad contact
+)
+
+// ResistorIn finds the reading of a resistor that goes with a step of the whole model: the
+// latest of its stage by the same meter in the same range. nil: there is none, or nobody knows
+// that it's the same range; each range has a shunt, and so a gain, of its own.
+func ResistorIn(steps []capture.StepRecord, like capture.StepRecord, l Leads) *Resistor {
+	var out *Resistor
+	whole, ok := levelOf(like, l)
+	if !ok {
+		return nil
+	}
+	for _, r := range steps {
+		if r.Step.Kind != capture.Resistor || r.Stage != like.Stage || r.Outcome != capture.Measured {
+			continue
+		}
+		out = nil // the latest counts, or none
+		if !sameRange(r, like) {
+			continue
+		}
+		if t, ok := levelOf(r, l); ok && t.volts > 0 && t.amps > leastOfModel*whole.amps &&
+			math.Abs(t.amps-whole.amps) > asTheModel*whole.amps {
+			out = &Resistor{Volts: t.volts, Amps: t.amps, U: t.u}
+		}
+	}
+	return out
+}
+
+// keepResistor keeps a resistor that was read as all of the whole model was; where it was
+// read otherwise, a note says so.
+func (s *Signature) keepResistor(steps, with []capture.StepRecord, l Leads) {
+	read := false
+	for _, x := range with {
+		s.Resistor = ResistorIn(steps, x, l)
+		for _, r := range steps {
+			read = read || r.Step.Kind == capture.Resistor && r.Stage == x.Stage && r.Outcome == capture.Measured
+		}
+		if s.Resistor == nil {
+			break
+		}
+	}
+	if read && s.Resistor == nil {
+		s.Notes = append(s.Notes, "the resistor that was read isn't kept: hardly anything flowed, or as much as the model "+
+			"draws, or it wasn't read by the same meter in the same range")
+	}
+}
+
+// sameRange: two steps were read by one meter in one range. A meter without a name is the
+// same within a sitting.
+func sameRange(a, b capture.StepRecord) bool {
+	ma, mb := a.Instruments[ammeter(a)], b.Instruments[ammeter(b)]
+	if ma.Identity != mb.Identity || ma.Identity == "" && a.BeganAt.Sitting() != b.BeganAt.Sitting() {
+		return false
+	}
+	ra, rb := rangeOf(a), rangeOf(b)
+	return ra != "" && ra == rb
+}
+
+// rangeOf names the one range in which a step's draw was read; "": several, or not known.
+func rangeOf(r capture.StepRecord) string {
+	only, n := "", 0
+	for _, g := range r.Instruments[ammeter(r)].Ranges {
+		if g.Quantity == instruments.Current {
+			only = g.Name
+			n++
+		}
+	}
+	name, first := "", true
+	for x := range r.Each(ammeter(r), instruments.Current) {
+		if !first && x.Range != name {
+			return ""
+		}
+		name, first = x.Range, false
+	}
+	if name == "" && n == 1 {
+		return only
+	}
+	return name
+}
+
+// twice is a resistor that was read then and now, as one more reading of which no fault
+// changes anything: d = gain amps + offset + set voltage perV + noise of u.
+type twice struct{ amps, perV, d, u float64 }
+
+// readTwice weighs two readings of one resistor.
+func (n Nuisances) readTwice(then, now Resistor) twice {
+	by := now.Volts / then.Volts
+	x := twice{amps: then.Amps * by, perV: now.Amps / now.Volts}
+	x.d = now.Amps - x.amps
+	own := math.Hypot(n.RepeatRel*now.Amps, n.FloorA)
+	for _, u := range []float64{now.U, then.U * by, own, own, n.ReadV * x.perV, n.ReadV * x.perV,
+		clipsOhm * x.amps * x.perV, clipsOhm * x.amps * x.perV, resistorRel * x.amps} {
+		x.u = math.Hypot(x.u, u)
+	}
+	return x
+}
+
+// loads are how it answers to gain, offset and set voltage, each by its standard deviation.
+func (x twice) loads(n Nuisances) [3]float64 {
+	return [3]float64{n.GainRel * x.amps, n.OffsetA, n.SetV * x.perV}
+}
+
+// withResistor takes what a resistor tells that was read then and now. One that differs by
+// more than the two benches can isn't the same, or had a bad contact: it tells nothing, and why
+// says so.
+func (n Nuisances) withResistor(s *Signature, r *Return) (out Nuisances, why string) {
+	if s.Resistor == nil || r.Resistor == nil {
+		return n, ""
+	}
+	x := n.readTwice(*s.Resistor, *r.Resistor)
+	a := x.loads(n)
+	if math.Abs(x.d) > sameResistor*math.Hypot(math.Sqrt(linear.Dot(a[:], a[:])), x.u) {
+		return n, fmt.Sprintf("the known resistor drew %.2f mA, and %.2f mA at that voltage when the model left: more "+
+			"than two meters differ by. It's another resistor, or a contact was bad: it isn't counted",
+			1e3*r.Resistor.Amps, 1e3*x.amps)
+	}
+	n.resistor = &x
+	return n, ""
+}
+
+// known are gain, offset and set voltage after a resistor was read twice. Of standard normal
+// t with d = a't + u e the mean is a d/v and the covariance 1 - aa'/v, v = a'a + u^2. Its
+// root is 1 - c aa' with c = (1 - u/sqrt v)/a'a, since (1 - c aa')^2 = 1 - aa'/v.
+type known struct {
+	mean [3]float64
+	a    [3]float64
+	c    float64
+}
+
+func (n Nuisances) known() (k known, ok bool) {
+	if n.resistor == nil {
+		return k, false
+	}
+	k.a = n.resistor.loads(n)
+	aa := linear.Dot(k.a[:], k.a[:])
+	if !(aa > 0) {
+		return k, false
+	}
+	v := aa + n.resistor.u*n.resistor.u
+	for i := range k.a {
+		k.mean[i] = k.a[i] * n.resistor.d / v
+	}
+	k.c = (1 - n.resistor.u/math.Sqrt(v)) / aa
+	return k, true
+}
+
+// resistorTells are gain, offset and set voltage among the nuisances.
+var resistorTells = [3]int{0, 1, 3}
+
+// mixed gives a column of three that were independent before: column i less what the
+// resistor tells of it.
+func (k known) mixed(js [3][]float64, i int) []float64 {
+	out := js[i]
+	for m := range js {
+		out = added(out, scaled(-k.c*k.a[i]*k.a[m], js[m]))
+	}
+	return out
+}
+
+// unmix turns what was found of the nuisances, each with a part of the three, into what that
+// is of each, in standard deviations of what was to be expected before the resistor was read.
+func (n Nuisances) unmix(theta []float64) {
+	k, ok := n.known()
+	if !ok {
+		return
+	}
+	along := 0.0
+	for i, at := range resistorTells {
+		along += k.a[i] * theta[at]
+	}
+	for i, at := range resistorTells {
+		theta[at] += k.mean[i] - k.c*k.a[i]*along
+	}
+}
+
+// ResistorOhm is about what a resistor should have that is read in the model's place, and the
+// power that it should be made for: it draws half of what the model draws, so that it's read
+// in the same range and its clips matter little.
+func ResistorOhm(volts, amps float64) (ohm, watt float64) {
+	if !(amps > 0) || !(volts > 0) {
+		return 0, 0
+	}
+	ohm = round2(2 * volts / amps)
+	return ohm, wattsFor(volts, ohm)
+}
+
+// resistorBits is the information about the place that is to be expected of reading, now, the
+// resistor that was read when the model left: given the readings so far each hypothesis
+// predicts what it draws, since each leaves other gains possible.
+func (l *Library) resistorBits(then Resistor, y, noise []float64, n Nuisances, hs []Alive) float64 {
+	x := n.readTwice(then, then)
+	a := x.loads(n)
+	free := l.free(n)
+	number := map[string]int{}
+	var answer []int
+	var ps, mean, sd []float64
+	alive := 0.0
+	for _, h := range hs {
+		alive += h.P
+	}
+	for _, h := range hs {
+		hyp := Hypothesis{Class: fault.Nothing, DeltaA: make([]float64, len(l.Volts))}
+		if h.Index >= 0 {
+			hyp = l.Hypotheses[h.Index]
+		}
+		js := append([][]float64{}, hyp.extra...)
+		cross := make([]float64, len(l.Volts))
+		for _, j := range free {
+			js = append(js, j.j)
+		}
+		for i, at := range resistorTells {
+			cross = added(cross, scaled(a[i], free[at].j))
+		}
+		w, err := newWhitener(noise, js, l.discrepancy(n))
+		if err != nil {
+			continue
+		}
+		c := w.of(cross)
+		k, seen := number[hyp.answer()]
+		if !seen {
+			k = len(number)
+			number[hyp.answer()] = k
+		}
+		answer, ps = append(answer, k), append(ps, h.P/alive)
+		mean = append(mean, linear.Dot(c, w.of(minus(y, added(l.expected(n), hyp.DeltaA)))))
+		left := math.Max(0, linear.Dot(a[:], a[:])-linear.Dot(c, c))
+		sd = append(sd, math.Sqrt(left+x.u*x.u))
+	}
+	if len(ps) == 0 {
+		return 0
+	}
+	q := information.NewQuestion(answer, ps)
+	return math.Max(0, q.Now()-q.After(func(k int) float64 { return mean[k] }, func(k int) float64 { return sd[k] }))
+}
