@@ -80,8 +80,10 @@ type Step struct {
 	Buttons []Button `json:"buttons,omitempty"`
 	// Lights says what lights each group of a look has by the plan it was made
 	// from, in number and kind: with other lights that look is out of date.
-	Lights       map[string]string `json:"lights,omitempty"`
-	PlanRevision string            `json:"plan_revision"` // of the plan that it was made from
+	Lights map[string]string `json:"lights,omitempty"`
+	// Flash are the groups of a look that flash, or may: for the eye.
+	Flash        []string `json:"flash,omitempty"`
+	PlanRevision string   `json:"plan_revision"` // of the plan that it was made from
 
 	Volts float64 `json:"volts"` // V, set at the supply; the last point of Ramp
 	// Ramp is walked before Volts is reached; the last point is Volts. A feed
@@ -275,6 +277,8 @@ type Said struct {
 	Undecided bool     `json:"undecided,omitempty"`
 	Measured  string   `json:"measured"`         // with unit, as a maker reads it: "38.2 mA"
 	Expected  string   `json:"expected"`         // "35 to 43 mA"
+	LowA      float64  `json:"low_a,omitempty"`  // Expected in A; HighA 0: there is none
+	HighA     float64  `json:"high_a,omitempty"` // see LowA
 	Yet       string   `json:"yet,omitempty"`    // why it's good though Measured lies outside of Expected
 	Causes    []string `json:"causes,omitempty"` // in plain words, the likeliest first
 }
@@ -302,7 +306,12 @@ type Event struct {
 	// it is on only to feel for a clip, at little voltage and current
 	Sensing bool `json:"sensing"`
 	// it was told to be off and the supply didn't confirm it: it may still be on
-	Unsure   bool    `json:"unsure,omitempty"`
+	Unsure bool `json:"unsure,omitempty"`
+	// Sweeping: its voltages are lower ones, for the curve of what is on
+	Sweeping bool `json:"sweeping,omitempty"`
+	// ByHand: the maker switches and sets the supply. SetVolts is what it is to be set to
+	// then, which a question may still have to say
+	ByHand   bool    `json:"by_hand,omitempty"`
 	SetVolts float64 `json:"set_volts"`
 	LimitA   float64 `json:"limit_a"`
 	// LitFor is how long a look that is asked about stays lit yet, by itself; 0: it's dark, or

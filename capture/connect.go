@@ -125,6 +125,9 @@ func (e *engine) askClip(ctx context.Context, s Step, on []string) error {
 	if text == "" || len(on) < len(s.On) {
 		text = "Clip the plus lead onto " + quoted(on) + "."
 	}
+	if e.whyNot != "" {
+		text += " Not felt: " + e.whyNot + "."
+	}
 	if err := e.askHands(ctx, s, text); err != nil {
 		return err
 	}

@@ -55,6 +55,7 @@ type engine struct {
 	paceOf map[string]string // board to the pace it was left in
 
 	rec       *StepRecord // of the step under way
+	sweeping  bool        // its step is measured, what is read is its curve
 	base      bool        // readings belong to what was on before the feed was added
 	out       output
 	noColours bool               // whoever looks can't judge colours

@@ -287,7 +287,10 @@ func lookQuestion(s Step, groups []string, rest, noColours bool) Question {
 		eye, colours, change = "look at their place", " Colours aside: whoever looks can't judge them.", Colours
 	}
 	should := "You should see: " + strings.Join(seeOf(s, groups), "; ") + "."
-	return Question{Kind: AskLook, Text: text + " " + should + " Some lights flash." + colours,
+	if slices.ContainsFunc(groups, func(g string) bool { return slices.Contains(s.Flash, g) }) {
+		should += " Some lights flash."
+	}
+	return Question{Kind: AskLook, Text: text + " " + should + colours,
 		Groups: groups, Step: &s, Choices: []string{"right", "wrong", change, "skip", "stop"}, NoColours: noColours,
 		Help: fmt.Sprintf("%s Count them, %s. All of it right: a. Else say the "+
 			"group, how many, and what: dark, dim, flickers, wrong colour, wrong place. As: %s: 2 dark",

@@ -131,3 +131,17 @@ func TestShortestDropIsSeen(t *testing.T) {
 		}
 	}
 }
+
+// That lights flash is said where some of those that are asked about do, and nowhere else.
+func TestALookSaysThatLightsFlash(t *testing.T) {
+	s := lookStep("beacon", "cabin")
+	s.Flash = []string{"beacon"}
+	for _, c := range []struct {
+		groups []string
+		says   bool
+	}{{[]string{"beacon", "cabin"}, true}, {[]string{"cabin"}, false}} {
+		if q := lookQuestion(s, c.groups, false, false); strings.Contains(q.Text, "Some lights flash.") != c.says {
+			t.Errorf("%v: %q", c.groups, q.Text)
+		}
+	}
+}

@@ -24,6 +24,8 @@ func (e *engine) sweep(ctx context.Context, s Step) error {
 		e.warn("no sweep: its many voltages need a supply and a meter on a port")
 		return nil
 	}
+	e.sweeping = true
+	defer func() { e.sweeping = false }()
 	for _, p := range s.Sweep {
 		if p.Volts > s.Volts+1e-9 || p.LimitA <= 0 {
 			return &brokenError{which: "step",

@@ -23,11 +23,25 @@ func swept() Step {
 func TestASweepFollowsTheTrace(t *testing.T) {
 	b := newBench(t, led)
 	r := &record{}
-	recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{swept()}}, &face{}, r, seeded())
+	f := &face{}
+	recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{swept()}}, f, r, seeded())
 	if err != nil {
 		t.Fatal(err)
 	}
 	b.mustOff()
+	points := 0
+	for _, e := range f.events { // whoever shows it says that it's the curve, at its own voltage
+		if e.Sweeping && e.What == RampStep {
+			points++
+		}
+		curve := points > 0 && e.What != OutputOff && e.What != StepEnds && e.What != Ended
+		if e.Sweeping != curve || e.Sweeping && !e.OutputOn {
+			t.Errorf("%s at %.0f V: sweeping %v, on %v", e.What, e.SetVolts, e.Sweeping, e.OutputOn)
+		}
+	}
+	if points != 3 {
+		t.Errorf("%d points of the curve are shown", points)
+	}
 	if got, want := r.kinds(), "begin on settled point point point end"; got != want {
 		t.Fatalf("marks %q, want %q", got, want)
 	}

@@ -253,6 +253,7 @@ func Say(f Finding) capture.Said {
 	}
 	if f.Band.Coverage > 0 {
 		s.Expected = words.MilliampBand(f.Band.LowA, f.Band.HighA)
+		s.LowA, s.HighA = f.Band.LowA, f.Band.HighA
 	}
 	s.Yet = YetInBand(f)
 	for _, c := range f.Causes {

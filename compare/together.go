@@ -85,6 +85,9 @@ func (m maker) whole(kind capture.Kind, feeds []budget.Feed) (capture.Step, erro
 				}
 				s.GroupsBy[f.Feed] = append(s.GroupsBy[f.Feed], g)
 				s.Lights[g] = look.Digest(x)
+				if m.mayFlash(x) {
+					s.Flash = append(s.Flash, g)
+				}
 			}
 		}
 	}
@@ -138,6 +141,13 @@ func (m maker) buttons(feeds []budget.Feed, groups []string) (out []capture.Butt
 		out = append(out, x)
 	}
 	return out
+}
+
+// mayFlash: lights of a group go on and off by themselves at some pace of its board. What has
+// no plan may do so, too.
+func (m maker) mayFlash(g plan.Group) bool {
+	b, ok := m.p.Board(g.Board)
+	return g.AsFound || ok && slices.ContainsFunc(b.Paces, func(p plan.Pace) bool { return !p.Steady() })
 }
 
 func see(g plan.Group) string {

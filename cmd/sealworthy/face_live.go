@@ -64,6 +64,8 @@ func (f *face) output() string {
 		return f.ink.bad("? "+wording.NotKnown+", it may be on") + limit
 	case f.state.OutputOn && f.state.Sensing:
 		return f.ink.open(sensing+fmt.Sprintf(wording.Sensing+" %5.2f V", f.state.SetVolts)) + limit
+	case f.state.OutputOn && f.state.ByHand:
+		return f.ink.bad(on + wording.OutputOn + " " + wording.SetByHand)
 	case f.state.OutputOn:
 		return f.ink.bad(on+fmt.Sprintf(wording.OutputOn+" %5.2f V", f.state.SetVolts)) + limit
 	}

@@ -43,6 +43,14 @@ type live struct {
 	Withdrawn string
 }
 
+// Volts is what the output is set to, as far as that is known here.
+func (l live) Volts() string {
+	if l.ByHand {
+		return wording.SetByHand
+	}
+	return fmt.Sprintf("%.2f V", l.Test.SetVolts)
+}
+
 // OffersMeter: a button takes another meter, where no question does.
 func (l live) OffersMeter() bool {
 	return l.Running && l.Bench != nil && (l.Ask == nil || l.Ask.Kind != session.AskMeter &&
@@ -261,7 +269,7 @@ func barOf(s State) *bar {
 	b.Width = max(4, at(s.Band.HighA)-b.Low)
 	if s.Amps != nil {
 		b.At = at(*s.Amps)
-		b.Apart = s.Step != nil && s.Output == On && math.Abs(s.Test.SetVolts-s.Step.Volts) > 0.02*s.Step.Volts
+		b.Apart = s.Step != nil && s.Output == On && !s.Test.Sweeping && math.Abs(s.Test.SetVolts-s.Step.Volts) > 0.02*s.Step.Volts
 		b.Out = !b.Apart && (*s.Amps < s.Band.LowA || *s.Amps > s.Band.HighA)
 	}
 	return b

@@ -256,3 +256,56 @@ func TestPlacesElsewhereStandBehind(t *testing.T) {
 		}
 	}
 }
+
+// Once a step is measured its curve is read at lower voltages: that is what goes on, and what flows is held against what
+// is expected there. After the verdict the bar has the band of the verdict.
+func TestTheBarHasTheBandOfItsVoltage(t *testing.T) {
+	x := newSite(t, &fakeWork{name: "launch"})
+	w := x.s.watch
+	w.begun(Order{}, Overview{}, time.Now())
+	w.Tell(session.Event{What: session.Opened, Bench: &session.OnBench{}})
+	step := capture.Step{Feed: "nav lights", Kind: capture.Power, Volts: 5}
+	show := func(e capture.Event, band *session.Band) map[string]string {
+		e.Step = &step
+		w.Tell(session.Event{What: session.Shown, Test: &e, Band: band})
+		return x.s.write(w.state)
+	}
+	show(capture.Event{What: capture.StepBegins}, &session.Band{LowA: 0.0184, HighA: 0.020})
+	html := show(capture.Event{What: capture.Sampling, OutputOn: true, SetVolts: 5}, nil)
+	if !strings.Contains(html["draw"], "18.4 to 20.0 mA") {
+		t.Errorf("at the step's own voltage: %s", html["draw"])
+	}
+	html = show(capture.Event{What: capture.RampStep, OutputOn: true, SetVolts: 1.7, Sweeping: true},
+		&session.Band{LowA: 0.0009, HighA: 0.0012})
+	if !strings.Contains(html["draw"], "0.90 to 1.20 mA") || strings.Contains(html["doing"], "Raising") ||
+		!strings.Contains(html["doing"], "curve, at lower voltages") {
+		t.Errorf("at a point of the curve: %s\n%s", html["draw"], html["doing"])
+	}
+	html = show(capture.Event{What: capture.RampStep, OutputOn: true, SetVolts: 1.6, Sweeping: true}, nil)
+	if strings.Contains(html["draw"], "expected") {
+		t.Errorf("where nothing is known of it: %s", html["draw"])
+	}
+	html = show(capture.Event{What: capture.StepEnds, Said: []capture.Said{{Group: "nav lights", Verdict: "in band",
+		Good: true, Measured: "19.1 mA", Expected: "18.79 to 19.43 mA", LowA: 0.01879, HighA: 0.01943}}}, nil)
+	if !strings.Contains(html["draw"], "18.79 to 19.43 mA") {
+		t.Errorf("after the verdict: %s", html["draw"])
+	}
+}
+
+// By hand the program doesn't know what the supply is turned to just now, and raises nothing.
+func TestByHandNoVoltageIsCertain(t *testing.T) {
+	x := newSite(t, &fakeWork{name: "launch"})
+	w := x.s.watch
+	w.begun(Order{}, Overview{}, time.Now())
+	w.Tell(session.Event{What: session.Opened, Bench: &session.OnBench{ByHand: true}})
+	step := capture.Step{Feed: "nav lights", Kind: capture.Power, Volts: 12}
+	w.Tell(session.Event{What: session.Shown, Test: &capture.Event{What: capture.RampStep, Step: &step, OutputOn: true,
+		ByHand: true, SetVolts: 12}})
+	html := x.s.write(w.state)
+	if strings.Contains(html["output"], "12.00 V") || !strings.Contains(html["output"], "as you set it") {
+		t.Error(html["output"])
+	}
+	if strings.Contains(html["doing"], "Raising") || !strings.Contains(html["doing"], "comes next") {
+		t.Error(html["doing"])
+	}
+}

@@ -218,6 +218,10 @@ func (w *Watch) test(e capture.Event, band *session.Band) {
 	case capture.StepBegins:
 		s.Felt = capture.Event{}
 		s.Band, s.Amps, s.AmpsText, s.metered, s.Drops, s.Trace = band, nil, "", false, 0, nil
+	case capture.RampStep:
+		if e.Sweeping { // what flows is held against what is expected at this voltage, or against nothing
+			s.Band = band
+		}
 	case capture.OutputOff:
 		s.Amps, s.AmpsText, s.Unsure = nil, "", false
 		s.Felt = capture.Event{}
@@ -280,6 +284,10 @@ func (w *Watch) stepEnded(e capture.Event) {
 	s.Last, s.LastOf, s.LastText = e.Said, wording.Subject(*e.Step), e.Text
 	for _, x := range e.Said {
 		s.row(Row{Said: x})
+	}
+	s.Band = nil
+	if len(e.Said) == 1 && e.Said[0].HighA > 0 { // the bar stands beside the verdict: it's held against the same
+		s.Band = &session.Band{LowA: e.Said[0].LowA, HighA: e.Said[0].HighA}
 	}
 }
 

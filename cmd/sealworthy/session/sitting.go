@@ -130,35 +130,44 @@ func (s *Session) options(t Sitting, done []capture.StepRecord, total int) captu
 func (s *Session) face(t Sitting, b *budget.Budget) capture.Face {
 	switch {
 	case t.Whole == nil && b != nil:
-		return expecting{s.Desk, b}
+		return &expecting{Desk: s.Desk, b: b}
 	case s.Desk.Nobody():
 		return clipped{s.Desk}
 	}
 	return s.Desk
 }
 
-// expecting tells with each step what a healthy feed draws in it.
+// expecting tells with each step what a healthy feed draws in it, and with each point of its
+// sweep what it draws there.
 type expecting struct {
 	*Desk
-	b *budget.Budget
+	b     *budget.Budget
+	swept map[float64]*Band // by V, of the step under way
 }
 
-func (x expecting) Show(e capture.Event) {
+func (x *expecting) Show(e capture.Event) {
 	told := Event{What: Shown, Test: &e}
-	if e.What == capture.StepBegins && e.Step != nil {
-		told.Band = bandOf(x.b, *e.Step)
+	switch {
+	case e.What == capture.StepBegins && e.Step != nil:
+		told.Band = bandOf(x.b, *e.Step, e.Step.Volts)
+		x.swept = map[float64]*Band{}
+		for _, p := range e.Step.Sweep { // now, with the output off: it takes time
+			x.swept[p.Volts] = bandOf(x.b, *e.Step, p.Volts)
+		}
+	case e.Sweeping && e.What == capture.RampStep:
+		told.Band = x.swept[e.SetVolts]
 	}
 	x.Tell(told)
 }
 
-// bandOf is what a healthy feed draws in a step that powers it alone; nil: it isn't
-// known, or other feeds are on as well.
-func bandOf(b *budget.Budget, s capture.Step) *Band {
+// bandOf is what a healthy feed draws at a voltage of a step that powers it alone; nil: it
+// isn't known, or other feeds are on as well.
+func bandOf(b *budget.Budget, s capture.Step, volts float64) *Band {
 	f, ok := b.FeedNamed(s.Feed)
 	if !ok || f.AsFound || s.Kind != capture.Power || s.Way == capture.Added || s.Way == capture.Joined {
 		return nil
 	}
-	c, err := b.Curve(f.Feed, s.Volts)
+	c, err := b.Curve(f.Feed, volts)
 	if err != nil || len(c) != 1 {
 		return nil
 	}

@@ -42,6 +42,16 @@ const (
 	GetsReady = "getting ready: hands off"
 )
 
+// What goes on while no hand is wanted.
+const (
+	Curve    = "its curve, at lower voltages: hands off"
+	SetsNext = "what to set the supply to comes next"
+)
+
+// SetByHand stands where the voltage of an output does that is set by hand: what it's turned
+// to just now is known to its maker alone.
+const SetByHand = "as you set it"
+
 // Doing says in plain words what goes on and what hands may do. asked: a question is
 // open; drops of the draw were seen in a wiggle so far.
 func Doing(e capture.Event, asked bool, drops int) string {
@@ -64,6 +74,12 @@ func Doing(e capture.Event, asked bool, drops int) string {
 		return "look at the lights; don't solder now"
 	case asked:
 		return YourTurn + "; don't solder now"
+	}
+	switch {
+	case e.Sweeping:
+		return Curve
+	case e.ByHand && (e.What == capture.RampStep || e.What == capture.OutputOn):
+		return SetsNext
 	}
 	switch e.What {
 	case capture.RampStep, capture.OutputOn:
