@@ -17,6 +17,11 @@ const AllRight = "all right"
 // judge colours: those weren't seen.
 const AllRightButColour = "all right, colours not judged"
 
+// isAllRight: all is as it should be, with a count of what is lit or without.
+func isAllRight(words string) bool {
+	return words == AllRight || strings.HasPrefix(words, AllRight+", ") && strings.HasSuffix(words, " lit")
+}
+
 // looking is a look under way.
 type looking struct {
 	*engine
@@ -141,7 +146,7 @@ func (l *looking) at(ctx context.Context, i int, groups []string) error {
 // looked marks an answer, with all that was seen so far in this step.
 func (l *looking) looked(saw []GroupSeen) error {
 	for i := range saw {
-		if l.noColours && saw[i].Words == AllRight {
+		if l.noColours && isAllRight(saw[i].Words) {
 			saw[i].Words = AllRightButColour
 		}
 	}

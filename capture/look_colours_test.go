@@ -79,3 +79,14 @@ func TestSomebodyComesWhoJudgesColours(t *testing.T) {
 		}
 	}
 }
+
+// A count of what is lit is of no colour: from somebody who can't judge those, it's kept as any
+// other look that found all right.
+func TestACountIsOfNoColour(t *testing.T) {
+	for words, right := range map[string]bool{AllRight: true, "all right, 12 lit": true, AllRightButColour: false,
+		"all right and 1 dark": false, "12 lit": false, "1 of 12 dark": false} {
+		if isAllRight(words) != right {
+			t.Errorf("%q is taken for all right: %v", words, !right)
+		}
+	}
+}

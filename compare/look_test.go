@@ -1,6 +1,11 @@
 package compare
 
-import "testing"
+import (
+	"slices"
+	"testing"
+
+	"sealworthy/compare/words"
+)
 
 // Whatever words say that all is lit count as a look that found all right.
 func TestAllLitInAnyWordsIsLookedAt(t *testing.T) {
@@ -20,5 +25,50 @@ func TestAllLitInAnyWordsIsLookedAt(t *testing.T) {
 	y.look("hull", "windows: 1 of 4 dark")
 	if closures, groups := y.verdicts(); groups["windows"].Looked || closures["hull"].Verdict != KeepOpen {
 		t.Errorf("a dark light: %v, %s", groups["windows"].Looked, closures["hull"].Verdict)
+	}
+}
+
+// All right says nothing of one that was never there, or one too many: where that is what is left
+// of the doubt, the lights are to be counted, and a count that is as planned settles it.
+func TestACountSettlesWhatAllRightLeavesOpen(t *testing.T) {
+	const src = `
+build = "Cutter"
+[jack.main]
+volts = 12.0
+[closure.hull]
+[joint.keel]
+from = "main"
+closure = "hull"
+wire = { mm = 0.3, length_mm = 100 }
+[[group]]
+name = "galley"
+closure = "hull"
+joint = "keel"
+wire = { mm = 0.2, length_mm = 100 }
+lights = [ { part = "smd warm white 12 V", count = 3 } ]
+`
+	for _, x := range []struct {
+		said    string
+		verdict Verdict
+		ready   bool
+		ask     bool
+	}{
+		{"all right", CantTell, false, true},
+		{"galley: all right, 3 lit", InBand, true, false},
+		{"galley: all right, 4 lit", CantTell, false, false},
+		{"galley: 3 lit", CantTell, false, false}, // says nothing of colour and place
+	} {
+		y := newYard(t, src)
+		y.j.PlanSource = []byte(src)
+		y.measure("galley", Fitted, 1.4*y.expected("galley", Fitted))
+		y.look("hull", x.said)
+		y.nothing()
+		closures, groups := y.verdicts()
+		f := groups["galley"]
+		asked := slices.Contains(f.Settle, words.CountLit("galley"))
+		if ready := closures["hull"].Verdict == ReadyToClose; f.Verdict != x.verdict || ready != x.ready || asked != x.ask {
+			t.Errorf("%q: %s with %.3f, %s, asked to count %v: %q", x.said, f.Verdict, f.PHealthy,
+				closures["hull"].Verdict, asked, f.Settle)
+		}
 	}
 }

@@ -168,8 +168,45 @@ func (m model) judged(n int) (model, error) {
 		h.Nothing = []capture.Order{0} // asked, the maker says that nothing was touched
 	}
 	m.judge = j
-	m.closures, err = j.Findings(h, "")
+	if m.closures, err = j.Findings(h, ""); err != nil || n < 3 {
+		return m, err
+	}
+	if counted := m.counts(); len(counted) > 0 {
+		h.Steps = append(h.Steps, counted...)
+		m.closures, err = j.Findings(h, "")
+	}
 	return m, err
+}
+
+// miscounts is how often a maker counts one too many or too few: more often than is taken for
+// granted.
+const miscounts = 0.05
+
+// counts are a maker's counts of what is lit in the groups that it's asked of. What he
+// overlooked he counts with the rest.
+func (m model) counts() []capture.StepRecord {
+	r := rand.New(rand.NewPCG(m.seed, 0xc0c0))
+	at := m.records[len(m.records)-1].Ended.Add(time.Hour)
+	var out []capture.StepRecord
+	for _, c := range m.closures {
+		for _, f := range c.Groups {
+			if !slices.Contains(f.Settle, words.CountLit(f.Group)) {
+				continue
+			}
+			_, lit := fault.Darkens(m.plan, fault.Fault{Kind: fault.StuckDark, Group: f.Group})
+			if x := m.fault; x != nil && x.Group == f.Group && x.Kind == fault.ExtraBranch {
+				more, _ := fault.Darkens(m.plan, fault.Fault{Kind: fault.OpenBranch, Group: x.Group, Light: x.Light})
+				lit += more
+			}
+			if r.Float64() < miscounts {
+				lit += 2*r.IntN(2) - 1
+			}
+			out = append(out, capture.StepRecord{Step: capture.Step{ID: c.Closure + "/look", Kind: capture.Look,
+				Closure: c.Closure, Feed: c.Closure, Groups: []string{f.Group}}, Stage: compare.Fitted, Began: at,
+				Ended: at, Outcome: capture.Measured, Seen: f.Group + ": " + look.RightCounted(lit)})
+		}
+	}
+	return out
 }
 
 // looks are a maker's looks at every closure: dark lights are counted, one in

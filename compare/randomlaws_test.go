@@ -194,9 +194,8 @@ func (c *lawTally) healthy(m model, f compare.Finding) {
 	}
 	c.count(rowUntold, untold)
 	why, siblings := m.why(f)
-	// Of outputs that can't be told apart the draw is the board's, not theirs.
-	its := !f.Unread && !(untold && siblings > 1)
-	if its && f.Band.Coverage > 0 && f.Band.Coverage < 1 {
+	// Whatever the verdict: to leave out what can't be told leaves out what lies far off.
+	if !f.Unread && f.Band.Coverage > 0 && f.Band.Coverage < 1 {
 		c.count(rowBand, f.MeasuredA >= f.Band.LowA && f.MeasuredA <= f.Band.HighA)
 	}
 	for _, w := range whys {

@@ -283,6 +283,9 @@ func (j *Judge) weighLook(f *Finding, eye look.Look) {
 		} else {
 			f.Notes = append(f.Notes, words.LitYetUnlike)
 		}
+		if j.countSettles(*f, eye) {
+			f.Settle = append([]string{words.CountLit(f.Group)}, f.Settle...)
+		}
 		f.Settle = slices.DeleteFunc(f.Settle, func(s string) bool { return strings.HasPrefix(s, "look ") })
 	case !f.Looked && (f.Verdict == InBand || f.Verdict == CantTell):
 		f.Notes = append(f.Notes, "seen: "+f.Seen)
@@ -292,6 +295,18 @@ func (j *Judge) weighLook(f *Finding, eye look.Look) {
 	case known && (f.Verdict == Low || f.Verdict == High):
 		f.Causes = j.causesOf(w, *f)
 	}
+}
+
+// countSettles: that as many are lit as the plan has, if somebody counted them, would pass
+// what a look didn't that found all right. All right says nothing of one too many, or of one that
+// was never there.
+func (j *Judge) countSettles(f Finding, eye look.Look) bool {
+	if eye.Lit > 0 {
+		return false
+	}
+	eye.Lit = 1 // as many as the plan has, whatever that is
+	w, err := j.weigh(f.evidence, eye)
+	return err == nil && lookMayPass(f, true, w)
 }
 
 // lookMayPass: a look can make up for what the current can't tell, but not for a

@@ -189,7 +189,8 @@ func (l *lister) suspect(x *fault.Suspect) error {
 	d.h.Apply = func(*wiring.Wired, float64) error {
 		return fmt.Errorf("%s in group %q is a change of the plan, not of a circuit", f.Kind, f.Group)
 	}
-	v := &variant{hyp: len(l.drafts), weight: 1, how: fixed, delta: make([]float64, len(l.volts)), rel: 0.01}
+	v := &variant{hyp: len(l.drafts), weight: 1, how: fixed, delta: make([]float64, len(l.volts)), rel: 0.01,
+		more: lightsOf(x.Plan, x.Group) - lightsOf(l.p, x.Group)}
 	for k := range v.delta {
 		v.delta[k] = s.y0[k] - l.y0[k]
 	}

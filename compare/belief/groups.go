@@ -216,7 +216,7 @@ func (t *together) each(i int, add func(m *moment, log float64)) {
 	eye := e.priors.Eye
 	for k, x := range e.variants {
 		if p := e.Hypotheses[x.hyp].Prior * x.weight; p > 0 {
-			add(&e.m.of[k], logOf(p)+eye.LogOf(l, x.dark, x.dim, e.Lights))
+			add(&e.m.of[k], logOf(p)+eye.LogOf(l, x.dark, x.dim, e.Lights)+eye.LogOfCount(l, x.more))
 		}
 	}
 	for k, x := range e.interest {

@@ -34,18 +34,23 @@ func (s *side) service() int {
 func (l *lister) seenInBranch(v *variant, f fault.Fault) {
 	b := &l.list[v.branch]
 	if b.id < 0 {
+		v.more = l.lightsOfBranch(b)
 		return
 	}
 	if f.Kind == fault.ShortedLED || f.Kind == fault.ReversedLED {
 		v.dark, _ = fault.Darkens(l.p, f)
 	}
-	dead := fault.Fault{Kind: fault.OpenBranch, Group: l.p.Groups[b.group].Name, Light: b.light}
-	n, _ := fault.Darkens(l.p, dead)
-	k := l.service()
+	n, k := l.lightsOfBranch(b), l.service()
 	if !(b.i[k] > leastProbeA) {
 		return
 	}
 	v.dark, v.dim = seen(1+v.delta[k]/(b.i[k]*v.gain[k]), n, v.dark)
+}
+
+// lightsOfBranch is how many lights the eye can count in a branch.
+func (l *lister) lightsOfBranch(b *branch) int {
+	n, _ := fault.Darkens(l.p, fault.Fault{Kind: fault.OpenBranch, Group: l.p.Groups[b.group].Name, Light: b.light})
+	return n
 }
 
 // seenInGroup says the same of a whole group.

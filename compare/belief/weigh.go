@@ -46,7 +46,8 @@ func (e *Ensemble) weigh(rs []Reading, l look.Look) (*weighed, error) {
 	for i, x := range e.variants {
 		lp := logOf(e.Hypotheses[x.hyp].Prior * x.weight)
 		if !math.IsInf(lp, -1) {
-			lp += e.logFaulty(v, &e.m.of[i], l, x.dark, x.dim, e.Hypotheses[x.hyp].Suspect != nil)
+			lp += e.logFaulty(v, &e.m.of[i], l, x.dark, x.dim, e.Hypotheses[x.hyp].Suspect != nil) +
+				eye.LogOfCount(l, x.more)
 		}
 		w.of[i] = lp
 		w.top = math.Max(w.top, lp)
@@ -73,7 +74,7 @@ func (e *Ensemble) Of(group string) *Ensemble {
 }
 
 // Seeing is the ensemble of several groups of which only some were looked at: what is dark
-// in the others nobody could see. The ensemble itself doesn't change.
+// in the others nobody could see. What was counted is of the one that is asked for. The ensemble itself doesn't change.
 func (e *Ensemble) Seeing(groups []string) *Ensemble {
 	out := *e
 	out.variants = make([]*variant, len(e.variants))
@@ -81,6 +82,9 @@ func (e *Ensemble) Seeing(groups []string) *Ensemble {
 		x := *v
 		if !slices.Contains(groups, e.Hypotheses[v.hyp].Group) {
 			x.dark, x.dim = 0, 0
+		}
+		if e.Hypotheses[v.hyp].Group != e.of {
+			x.more = 0
 		}
 		out.variants[i] = &x
 	}
@@ -291,7 +295,8 @@ func (e *Ensemble) pairsOf(v *view, l look.Look) []pair {
 		x := ma.clone()
 		x.add(more, mb, base)
 		dark, dim := va.dark+(times-1)*vb.dark, va.dim+(times-1)*vb.dim
-		lp := logOf(prior) + e.logFaulty(v, &x, l, dark, dim, false)
+		lp := logOf(prior) + e.logFaulty(v, &x, l, dark, dim, false) +
+			e.priors.Eye.LogOfCount(l, va.more+(times-1)*vb.more)
 		if !math.IsInf(lp, 0) && !math.IsNaN(lp) {
 			out = append(out, pair{a, b, times, lp})
 		}

@@ -294,6 +294,7 @@ var meanings = map[string]string{
 	"eye.dim_overlooked":     "a dim group is called all right, where it isn't called dark",
 	"eye.flicker_overlooked": "a group that flickers is called all right",
 	"eye.joint_flickers":     "a bad joint flickers while somebody looks",
+	"eye.miscounted":         "as many lit are counted as the plan has, though more or fewer are there",
 	"eye.hearsay":            "a client says anything, whatever the lights are",
 	"eye.floor":              "no answer counts as less probable than this: looks are given without looking, too",
 }

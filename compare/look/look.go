@@ -7,6 +7,8 @@
 // would darken.
 package look
 
+import "fmt"
+
 // Saw is what a look said.
 type Saw uint8
 
@@ -23,6 +25,7 @@ type Look struct {
 	Saw  Saw
 	Dark int // SomeDark: how many; 0: not said
 	Of   int // lights that were counted; 0: not said
+	Lit  int `json:",omitempty"` // AllLit: so many were counted, as many as the plan has; 0: nobody counted
 	// What else it is where that was understood, and of how many lights; 0: of all.
 	What  What
 	Count int // of the lights that are What; 0: all
@@ -51,6 +54,9 @@ const (
 	Right          = "all right"
 	RightNoColours = "all right, colours not judged"
 )
+
+// RightCounted is what a look says when all is right and somebody counted what is lit.
+func RightCounted(lit int) string { return fmt.Sprintf("%s, %d lit", Right, lit) }
 
 // Counted brings what was counted to so many lights: of 4 branches with 3 LEDs
 // each, 1 of 4 is 3 of 12.
@@ -94,6 +100,8 @@ func (l Look) Words() string {
 		return ""
 	case l.Saw == AllLit && l.NoColours:
 		return RightNoColours
+	case l.Saw == AllLit && l.Lit > 0:
+		return RightCounted(l.Lit)
 	case l.Saw == AllLit:
 		return Right
 	case l.Saw == Otherwise && l.What == "":

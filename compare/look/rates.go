@@ -15,6 +15,9 @@ type Rates struct {
 	FlickerOverlooked float64 `toml:"flicker_overlooked" json:"flicker_overlooked"`
 	// JointFlickers is how probable it is that a bad joint flickers while one looks.
 	JointFlickers float64 `toml:"joint_flickers" json:"joint_flickers"`
+	// Miscounted is how probable it is that as many lights are counted as the plan has, though
+	// more or fewer are there.
+	Miscounted float64 `toml:"miscounted" json:"miscounted"`
 	// Hearsay is how probable anything is that a client says, whatever the lights are.
 	Hearsay float64 `toml:"hearsay" json:"hearsay"`
 	// Floor is the least that any answer may weigh: a look may be given without looking.
@@ -24,7 +27,7 @@ type Rates struct {
 // DefaultRates suit a maker of whom nothing is known.
 func DefaultRates() Rates {
 	return Rates{Overlooked: 0.02, Invented: 0.005, DimIsDark: 0.3, DimOverlooked: 0.5, FlickerOverlooked: 0.5,
-		JointFlickers: 0.2, Hearsay: 0.05, Floor: 0.002}
+		JointFlickers: 0.2, Miscounted: 0.03, Hearsay: 0.05, Floor: 0.002}
 }
 
 // LogOf is the logarithm of how probable what was said is, if so many of the
@@ -79,6 +82,16 @@ func (r Rates) counted(n, dark int) float64 {
 		p *= (1 - r.Overlooked) * float64(dark-i) / float64(i+1)
 	}
 	return p * math.Pow(r.Overlooked, float64(dark-n))
+}
+
+// LogOfCount is the logarithm of how probable a count of what is lit is, against the same from a
+// group that has as many lights as the plan says; more are there beyond those (fewer: negative). Who
+// didn't count says nothing of it. What is dark and was overlooked is counted with the rest.
+func (r Rates) LogOfCount(l Look, more int) float64 {
+	if l.Saw != AllLit || l.Lit <= 0 || more == 0 {
+		return 0
+	}
+	return math.Log(math.Max(r.Floor, r.Miscounted))
 }
 
 // Of causes that aren't known half show to the eye, and a part of all by their colour alone (our

@@ -121,6 +121,12 @@ func Read(typed string, groups []plan.Group) Understood {
 			u.Seen[n].Words, u.Text = RightNoColours, u.Text+", "+notJudged
 			continue
 		}
+		if n := len(u.Seen) - 1; n >= 0 && u.Seen[n].Words == Right {
+			if m := countedLit.FindStringSubmatch(strings.ToLower(strings.TrimSpace(text))); m != nil {
+				u.Seen[n].Words, u.Text = Right+", "+m[1]+" lit", u.Text+", "+m[1]+" lit"
+				continue
+			}
+		}
 		c := readClause(text, groups, last)
 		last = c.Group
 		u.Whole = u.Whole && c.whole()

@@ -18,6 +18,10 @@ func TestEyeUnderstandsWhatAMakerSays(t *testing.T) {
 		{"", look.Look{}},
 		{"all right", look.Look{Saw: look.AllLit}},
 		{"All lit.", look.Look{Saw: look.AllLit}},
+		{"all right, 12 lit", look.Look{Saw: look.AllLit, Lit: 12}},
+		{"all right, 11 lit", look.Look{Saw: look.Otherwise}}, // the plan has 12
+		{"all right, 99999999999999999999 lit", look.Look{Saw: look.Otherwise}},
+		{"12 lit", look.Look{Saw: look.Otherwise}},
 		{"2 of 12 dark", look.Look{Saw: look.SomeDark, Dark: 2, Of: 12}},
 		{"2 out of the 12 are dark", look.Look{Saw: look.SomeDark, Dark: 2, Of: 12}},
 		{"one is dark", look.Look{Saw: look.SomeDark, Dark: 1}},
@@ -83,6 +87,10 @@ func TestRead(t *testing.T) {
 		{"cabin windows: one dark, one dim", all, "cabin windows: 1 dark and 1 dim", true},
 		{"port beacon: all right", all, "port beacon: all right", true},
 		{"all right", one, "cabin windows: all right", true},
+		{"all right, 6 are lit", one, "cabin windows: all right, 6 lit", true},
+		{"port beacon: all right; cabin windows: all right, 5 lit", all,
+			"port beacon: all right; cabin windows: all right, 5 lit", true}, // the plan has six: Parse knows
+		{"6 lit", one, "cabin windows: 6 lit", false},
 		// What isn't understood, or not whole, is asked again and never right.
 		{"fine", one, "cabin windows: fine", false},
 		{"all lit", one, "cabin windows: not clear: all lit", false},

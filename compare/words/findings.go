@@ -48,6 +48,12 @@ const (
 		"plan doesn't know."
 )
 
+// CountLit asks for a count where all right leaves open how many are there.
+func CountLit(group string) string {
+	return fmt.Sprintf("count its lights while it is lit, and tell how many: sealworthy measure BUILD --seen \"%s: "+
+		"all right, N lit\"", group)
+}
+
 // SampleReel asks for so many loose pieces of a reel.
 func SampleReel(reel string, pieces int) string {
 	return fmt.Sprintf("measure a sample of %s, %d loose pieces: sealworthy part", reel, pieces)
