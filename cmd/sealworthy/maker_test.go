@@ -49,6 +49,10 @@ func deskOf(f capture.Face) *session.Desk {
 // useOf is a session on a bench that is open.
 func useOf(b build, bs *session.Bench, f capture.Face) (*session.Session, error) {
 	j, err := b.judge(bs.Leads)
-	return &session.Session{World: session.World{Clock: bs.Clock}, Record: b.record(quiet()), Judge: j,
+	var beside *session.Beside
+	if x, ok := f.(interface{ Beside() *session.Beside }); ok {
+		beside = x.Beside()
+	}
+	return &session.Session{Beside: beside, World: session.World{Clock: bs.Clock}, Record: b.record(quiet()), Judge: j,
 		Guard: capture.NewGuard(bs.Clock), Desk: deskOf(f), Bench: bs}, err
 }

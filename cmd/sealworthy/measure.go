@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"flag"
 	"fmt"
 	"slices"
@@ -64,6 +65,7 @@ func (n *names) Set(s string) error { *n = append(*n, s); return nil }
 // measureFlags is what the verb takes.
 type measureFlags struct {
 	benchFlags
+	beside                      *session.Beside // what is told goes into the sitting that it reaches
 	closure, stage              string
 	added, joined               bool
 	asJSON, noSweep, oneVoltage bool
@@ -316,5 +318,15 @@ func (m measureFlags) tell(e env, b build) error {
 	if err != nil {
 		return err
 	}
-	return writeMarks(e, b, m.stage, append(marks, last...), time.Now())
+	marks = append(marks, last...)
+	if kept, err := m.beside.Mark(marks); kept {
+		return err
+	}
+	err = writeMarks(e, b, m.stage, marks, time.Now())
+	if errors.Is(err, record.ErrInUse) { // a sitting may have begun meanwhile
+		if kept, err := m.beside.Mark(marks); kept {
+			return err
+		}
+	}
+	return err
 }

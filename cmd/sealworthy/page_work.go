@@ -278,7 +278,7 @@ func (p *pageWork) Tell(_ context.Context, id string, t page.Told) error {
 		}
 		return b.glued(p.quiet(), t.Names, p.besideOf(id))
 	}
-	m := measureFlags{closure: t.Closure, reason: t.Reason}
+	m := measureFlags{closure: t.Closure, reason: t.Reason, beside: p.besideOf(id)}
 	m.stage = compare.Fitted
 	if t.Kind != page.ToldTouched && t.Kind != page.ToldTicked && t.Reason == "" {
 		return errors.New("it needs a reason, in a few words")

@@ -155,7 +155,10 @@ func (s *Server) fill(name string, data any) ([]byte, error) {
 }
 
 // refused is what stands on the page of a refusal.
-type refused struct{ What, Todo string }
+type refused struct {
+	What, Todo string
+	Testing    bool // a test that is under way here stands in the way
+}
 
 // refuse says to who was let in why something isn't done, and what to do. STOP stands
 // there, too.
@@ -170,7 +173,7 @@ func (s *Server) forbid(w http.ResponseWriter, r *http.Request, from standing) {
 		http.Error(w, what+" "+todo, http.StatusForbidden)
 		return
 	}
-	s.show(w, http.StatusForbidden, "notdone", s.frame("Not done", refused{what, todo}))
+	s.show(w, http.StatusForbidden, "notdone", s.frame("Not done", refused{What: what, Todo: todo}))
 }
 
 // turnAway is refuse for who wasn't let in: nothing of the bench is shown.
@@ -187,7 +190,7 @@ func (s *Server) failed(w http.ResponseWriter, err error) {
 	if errors.Is(err, errBusy) {
 		status = http.StatusConflict
 	}
-	s.refuse(w, status, err.Error(), "")
+	s.show(w, status, "notdone", s.frame("Not done", refused{What: err.Error(), Testing: errors.Is(err, errBusy)}))
 }
 
 func readAll(r *http.Request) ([]byte, error) { return io.ReadAll(r.Body) }

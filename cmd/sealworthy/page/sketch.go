@@ -73,6 +73,10 @@ func (s *Server) sketchRoutes(m *http.ServeMux) {
 	} {
 		m.HandleFunc("POST /build/{id}/plan/"+path, s.stepped(do))
 	}
+	// What was refused stands under the address of its step: that leads back, loaded afresh.
+	m.HandleFunc("GET /build/{id}/plan/{step}", func(w http.ResponseWriter, r *http.Request) {
+		http.Redirect(w, r, planURL(r.PathValue("id"), sketch.Place{}), http.StatusSeeOther)
+	})
 	m.HandleFunc("GET /build/{id}/buy", s.buyList)
 	m.HandleFunc("POST /build/{id}/plan/try", s.tryPlan)
 	m.HandleFunc("POST /build/{id}/plan/undo", s.onDraft((*draft).undo))

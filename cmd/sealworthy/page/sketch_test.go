@@ -382,3 +382,22 @@ func TestASecondKindOfLight(t *testing.T) {
 		t.Errorf("taken out: %d", s)
 	}
 }
+
+// What was filled in to add a group stays where it's refused, in its open block; the address under which that stands
+// leads back to the plan.
+func TestRefusedAddKeepsWhatWasFilledIn(t *testing.T) {
+	x := newPlanSite(t, PlanKnown{})
+	src := x.refuses("stern", "add", "at", "joint:keel", "kind", "group", "on", "joint keel", "name", "stern", "count", "7",
+		"part", "smd red 12 V")
+	form := between(src, `<details class="add" open>`, "</details>\n")
+	for _, want := range []string{`name="name" value="stern"`, `name="count" value="7"`,
+		`name="part" value="smd red 12 V" checked`} {
+		if !strings.Contains(form, want) {
+			t.Errorf("%s isn't in %s", want, form)
+		}
+	}
+	if a, _ := x.send(x.request("GET", "/build/b1/plan/add", "", x.cookie)); a.StatusCode != http.StatusSeeOther ||
+		a.Header.Get("Location") != "/build/b1/plan" {
+		t.Errorf("loaded afresh: %s to %s", a.Status, a.Header.Get("Location"))
+	}
+}

@@ -118,6 +118,9 @@ type addView struct {
 	Cards    []cardGroup
 	Closures []string // of a group, where there's a choice
 	Closure  string   // that of its neighbour; empty: it goes without saying
+	// Open: it was filled in and refused; what was typed stays.
+	Open              bool
+	Name, Count, Part string
 }
 
 // versions are the lines in which a draft and the file differ.
@@ -242,6 +245,10 @@ func (s *Server) chosen(v *planView, d *draft, p *plan.Plan, said plan.Said, at 
 			for _, n := range v.Closures {
 				a.Closures = append(a.Closures, n.Name)
 			}
+		}
+		if form.Get("kind") == kind && form.Get("on") == on {
+			a.Open, a.Name, a.Count, a.Part = true, form.Get("name"), form.Get("count"), form.Get("part")
+			a.Closure = form.Get("closure")
 		}
 		c.Adds = append(c.Adds, a)
 	}

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"net/http"
 	"strings"
 	"testing"
 
@@ -64,5 +65,19 @@ func TestPhotoOfABuild(t *testing.T) {
 		if got := (Overview{Photos: all}).photo(); got != want {
 			t.Errorf("%q of %+v, want %q", got, all, want)
 		}
+	}
+}
+
+// Who begins a second test is led to the one that is under way.
+func TestBusyLeadsToTheTest(t *testing.T) {
+	x := newSite(t, &fakeWork{name: "launch"})
+	cookie := x.enter()
+	begin := func() (int, string) {
+		a, src := x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie))
+		return a.StatusCode, between(src, "<main", "</main>")
+	}
+	begin()
+	if status, src := begin(); status != http.StatusConflict || !strings.Contains(src, `href="/bench">To the test`) {
+		t.Errorf("%d: %s", status, src)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"sync"
 	"time"
 
+	"sealworthy/capture"
 	"sealworthy/capture/record"
 )
 
@@ -32,6 +33,13 @@ func (b *Beside) Keep(do func(rec *record.Recorder, now time.Time, stage string)
 		return false, nil
 	}
 	return true, do(b.rec, b.now(), b.stage)
+}
+
+// Mark keeps what was told in the sitting that is under way; false: none is.
+func (b *Beside) Mark(marks []capture.Mark) (bool, error) {
+	return b.Keep(func(rec *record.Recorder, now time.Time, stage string) error {
+		return keepMarks(rec, now, stage, marks)
+	})
 }
 
 // open says that a sitting is under way; shut, before it ends, that it isn't any more.

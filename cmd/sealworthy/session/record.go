@@ -108,15 +108,20 @@ func (r Record) Mark(stage string, marks []capture.Mark, now time.Time) error {
 		return err
 	}
 	return r.words(f, stage, now, func(rec *record.Recorder, now time.Time, stage string) error {
-		k := record.Keep(rec)
-		for i, m := range marks {
-			m.At, m.Stage = now.Add(time.Duration(i)*time.Millisecond), stage
-			if err := k.Mark(m); err != nil {
-				return err
-			}
-		}
-		return k.Sync()
+		return keepMarks(rec, now, stage, marks)
 	})
+}
+
+// keepMarks keeps marks in a sitting that is open.
+func keepMarks(rec *record.Recorder, now time.Time, stage string, marks []capture.Mark) error {
+	k := record.Keep(rec)
+	for i, m := range marks {
+		m.At, m.Stage = now.Add(time.Duration(i)*time.Millisecond), stage
+		if err := k.Mark(m); err != nil {
+			return err
+		}
+	}
+	return k.Sync()
 }
 
 // words keeps what is told, not measured.
