@@ -182,6 +182,11 @@ func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error)
 	for _, t := range wiring.Terminals(b.plan) {
 		o.Feeds = append(o.Feeds, t.Name)
 	}
+	for _, x := range b.plan.Boards {
+		if x.Button {
+			o.Buttons = append(o.Buttons, x.Name)
+		}
+	}
 	for _, g := range b.plan.Groups {
 		o.Groups = append(o.Groups, g.Name)
 	}

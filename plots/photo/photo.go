@@ -40,8 +40,8 @@ func Clean(src []byte) ([]byte, error) {
 		return nil, fmt.Errorf("%w: %d MB, at most %d are taken", ErrTooLarge, len(src)>>20, MostBytes>>20)
 	}
 	c, err := jpeg.DecodeConfig(bytes.NewReader(src))
-	if err != nil {
-		return nil, fmt.Errorf("%w: %w", ErrNone, err)
+	if err != nil { // what the decoder misses says nothing to whoever chose the wrong file
+		return nil, ErrNone
 	}
 	if c.Width <= 0 || c.Height <= 0 || c.Width > mostPixels/c.Height {
 		return nil, fmt.Errorf("%w: %d by %d pixels, at most %d million are taken", ErrTooLarge, c.Width, c.Height,

@@ -46,7 +46,8 @@ type judgement struct {
 }
 
 func newJudgements(ctx context.Context, w Work, stands func(context.Context, string)) *judgements {
-	return &judgements{work: w, ctx: ctx, stands: stands, turn: make(chan struct{}, judgedAtOnce), byID: map[string]*judgement{},
+	return &judgements{work: w, ctx: ctx, stands: stands, turn: make(chan struct{}, judgedAtOnce),
+		byID:  map[string]*judgement{},
 		ended: make(chan struct{})}
 }
 

@@ -25,6 +25,7 @@ type fakeWork struct {
 	name string
 
 	mu        sync.Mutex
+	past      []Past
 	files     string                 // how those of the build are
 	verdict   compare.ClosureVerdict // "": keep open
 	simulated bool                   // its bench is
@@ -50,7 +51,7 @@ func (w *fakeWork) Overview(_ context.Context, id string) (Overview, error) {
 		return Overview{}, fmt.Errorf("no build %s: %w", id, fs.ErrNotExist)
 	}
 	files, _ := w.Files(context.Background(), "b1")
-	o := Overview{Files: files, Build: w.build(), Parts: []string{w.name}, Groups: []string{w.name},
+	o := Overview{Past: w.past, Files: files, Build: w.build(), Parts: []string{w.name}, Groups: []string{w.name},
 		Places: []capture.Place{{Name: w.name, Kind: "joint"}}}
 	if w.judges == nil {
 		o.Findings = w.findings()

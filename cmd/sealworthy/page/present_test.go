@@ -61,7 +61,8 @@ func TestReadyIsWithdrawn(t *testing.T) {
 		}
 		return src
 	}
-	if got := anew(); !strings.Contains(got, since) || strings.Contains(got, ready) || !strings.Contains(got, "NOT SETTLED") {
+	if got := anew(); !strings.Contains(got, since) || strings.Contains(got, ready) ||
+		!strings.Contains(got, "NOT SETTLED") {
 		t.Errorf("judged again: %s", got)
 	}
 
@@ -108,7 +109,8 @@ func TestFilesThatChange(t *testing.T) {
 		t.Error("what is true")
 	}
 	for i := range 2 * mostAgain {
-		if now = now.Add(lookedEvery); !p.saw("b", fmt.Sprint("x", i), false, now) || p.saw("b", fmt.Sprint("x", i), false, now) {
+		now = now.Add(lookedEvery)
+		if !p.saw("b", fmt.Sprint("x", i), false, now) || p.saw("b", fmt.Sprint("x", i), false, now) {
 			t.Error("a change isn't told once")
 		}
 	}

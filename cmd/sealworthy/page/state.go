@@ -18,6 +18,7 @@ type State struct {
 	Simulated bool
 	Groups    []string  // in the order of the plan
 	Feeds     []string  // that a clip can go on
+	Buttons   []string  // boards that have one
 	Glued     Glued     // before this test
 	Parts     int       // closures of the build
 	Running   bool      // a test is under way

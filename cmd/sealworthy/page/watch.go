@@ -315,7 +315,8 @@ func (w *Watch) reading(e capture.Event) {
 func (w *Watch) begun(o Order, of Overview, now time.Time) {
 	w.change(func(s *State) {
 		*s = State{Order: o, Name: of.Name, Photo: of.photo(), Simulated: of.Simulated, Groups: of.Groups,
-			Feeds: of.Feeds, Glued: of.Glued, Parts: len(of.Parts), Running: true, Since: now, Output: NotKnown, Unsure: s.Unsure,
+			Feeds: of.Feeds, Buttons: of.Buttons, Glued: of.Glued, Parts: len(of.Parts), Running: true, Since: now,
+			Output: NotKnown, Unsure: s.Unsure,
 			Rows: known(of.Findings, o.Closure)}
 	})
 }

@@ -81,3 +81,32 @@ func TestBusyLeadsToTheTest(t *testing.T) {
 		t.Errorf("%d: %s", status, src)
 	}
 }
+
+// Simulated hands can press what a board's test asks for.
+func TestHandsPressButtons(t *testing.T) {
+	x := newSite(t, &fakeWork{name: "launch"})
+	st := State{Running: true, Order: Order{Hands: true}, Feeds: []string{"bow"}, Buttons: []string{"lamp driver"}}
+	if got := x.s.write(st)["hands"]; !strings.Contains(got, `value="press lamp driver">press the button of lamp driver`) {
+		t.Error(got)
+	}
+}
+
+// A test that was begun is offered to go on with, in sight, and told when it was; one that isn't there isn't.
+func TestLastTestIsOffered(t *testing.T) {
+	w := &fakeWork{name: "launch"}
+	x := newSite(t, w)
+	cookie := x.enter()
+	orders := func() string {
+		_, src := x.send(x.request("GET", "/build/b1", "", cookie))
+		return between(between(src, `class="orders"`, "</form>"), ">", "<summary>More")
+	}
+	if got := orders(); strings.Contains(got, "go on with") {
+		t.Errorf("before the first: %s", got)
+	}
+	w.past = []Past{{At: "told later", What: "told"},
+		{At: "2026-11-28 09:00 UTC", What: "test", Stage: "fitted", BrokeOff: true}}
+	const on = `value="resume"> go on with the last one: 2026-11-28 09:00 UTC, fitted; it broke off`
+	if got := orders(); !strings.Contains(got, on) {
+		t.Error(got)
+	}
+}

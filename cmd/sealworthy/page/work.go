@@ -5,6 +5,7 @@ import (
 	"io"
 
 	"sealworthy/capture"
+	"sealworthy/capture/record"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 )
@@ -62,6 +63,7 @@ type Overview struct {
 	Parts    []string        // its closures, in the order of the plan
 	Groups   []string        // in that order, too
 	Feeds    []string        // that a clip can go on
+	Buttons  []string        // boards that have one, which steps to their next pace
 	Places   []capture.Place // what can be touched
 	Cautions []string        // where a test begins
 	Pictures []Picture
@@ -90,6 +92,16 @@ type Findings struct {
 	// StageChanges is the whole model against the stage before; none: measured at one only.
 	StageChanges []StageChange
 	Trend        *Picture // what was drawn stage by stage; nil: at one stage only
+}
+
+// LastTest is the one that can be gone on with; nil: none was begun.
+func (o Overview) LastTest() *Past {
+	for i := range o.Past {
+		if o.Past[i].What == record.ForTest {
+			return &o.Past[i]
+		}
+	}
+	return nil
 }
 
 // Past is a sitting of the record, the latest first.
