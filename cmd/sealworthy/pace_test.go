@@ -273,6 +273,7 @@ type holder struct {
 	on      bool
 	contact time.Time // when it was clipped on
 	over    time.Time
+	first   map[capture.EventKind]time.Time // since then, of each kind
 	tb      testing.TB
 }
 
@@ -286,6 +287,9 @@ func (h *holder) Show(e capture.Event) {
 	case e.What == capture.StepEnds:
 		h.over = e.At
 	}
+	if _, was := h.first[e.What]; h.on && !was {
+		h.first[e.What] = e.At
+	}
 }
 
 func (h *holder) Ask(ctx context.Context, q capture.Question) (capture.Answer, error) {
@@ -297,22 +301,43 @@ func (h *holder) Ask(ctx context.Context, q capture.Question) (capture.Answer, e
 	return capture.Answer{Choice: "stop"}, nil
 }
 
+// contactToVerdict is a clip that is felt and measured, hands free, in simulated time.
+func contactToVerdict(tb testing.TB) *holder {
+	tb.Helper()
+	p := putUpPaced(tb, false, 100*time.Millisecond, "hold lamps")
+	defer p.down()
+	x := p.u.Bench.Bench
+	x.Relays = nil
+	h := &holder{r: p.r, feed: "hold lamps", tb: tb, first: map[capture.EventKind]time.Time{}}
+	g := compare.NewGuide(p.u.Judge, p.bud, p.steps, true)
+	recs, err := capture.Run(context.Background(), x, g, h, noRecord{},
+		capture.Options{Stage: compare.Fitted, Rand: rand.New(rand.NewPCG(1, 2)), Guard: p.u.Guard, HandsFree: true})
+	if err != nil || len(recs) != 1 || recs[0].Outcome != capture.Measured {
+		tb.Fatalf("%+v, %v", recs, err)
+	}
+	return h
+}
+
+// Hands free a steady group has its verdict this long after the clip touched it, of which a second is that of hands off,
+// by the bench's own clock. What the parts of it take is told with -v.
+func TestContactToVerdict(t *testing.T) {
+	t.Parallel()
+	const most = 5400 * time.Millisecond
+	h := contactToVerdict(t)
+	for _, k := range []capture.EventKind{capture.Contact, capture.HandsOff, capture.OutputOn, capture.RampStep,
+		capture.Settling, capture.Sampling, capture.StepEnds} {
+		t.Logf("%-10s %.2f s after the contact", k, h.first[k].Sub(h.contact).Seconds())
+	}
+	if d := h.over.Sub(h.contact); d > most {
+		t.Errorf("%v from the contact to the verdict, more than %v", d, most)
+	}
+}
+
 // BenchmarkContactToVerdict is how long the bench takes from a clip that touches to
 // the verdict, hands free: what it is is found out, and a second of hands off is in it.
 func BenchmarkContactToVerdict(b *testing.B) {
 	for range b.N {
-		p := putUpPaced(b, false, 100*time.Millisecond, "hold lamps")
-		x := p.u.Bench.Bench
-		x.Relays = nil
-		h := &holder{r: p.r, feed: "hold lamps", tb: b}
-		g := compare.NewGuide(p.u.Judge, p.bud, p.steps, true)
-		recs, err := capture.Run(context.Background(), x, g, h, noRecord{},
-			capture.Options{Stage: compare.Fitted, Rand: rand.New(rand.NewPCG(1, 2)), Guard: p.u.Guard,
-				HandsFree: true})
-		if err != nil || len(recs) != 1 || recs[0].Outcome != capture.Measured {
-			b.Fatalf("%+v, %v", recs, err)
-		}
+		h := contactToVerdict(b)
 		b.ReportMetric(h.over.Sub(h.contact).Seconds(), "bench-s")
-		p.down()
 	}
 }

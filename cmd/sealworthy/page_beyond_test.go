@@ -310,6 +310,9 @@ func TestPageTabsBeyond(t *testing.T) {
 	}
 	slices.Sort(took)
 	t.Logf("off after the touch, %d of %d later than 150 ms: %v", late, n, took)
+	if n == 100 && late > 1 { // a bound of real time is held in the long run alone, on a machine that does nothing else
+		t.Errorf("%d of %d STOPs came later than 150 ms; one may", late, n)
+	}
 }
 
 // A helper's phone looks, photographs while it's lit, and STOPs; what it may not have done isn't offered.
