@@ -46,6 +46,7 @@ var helpers = template.FuncMap{
 	"lines":      linesOf,
 	"kindofline": func(s string) string { return kindOf(markIn(firstLine(s))) },
 	"ticked":     compare.TickedBy.Words,
+	"here":       here,
 	"good":       func(v compare.Verdict) bool { return v == compare.InBand },
 }
 
@@ -97,6 +98,14 @@ func markIn(line string) string {
 		}
 	}
 	return ""
+}
+
+// here says what settles a finding without the command that does it: whoever reads a page has buttons for that.
+func here(s string) string {
+	s = strings.Replace(s, words.NextSays, "measure what tells most of what is in doubt", 1)
+	s = strings.Replace(s, ", sealworthy measure BUILD --rework PLACE,", "", 1)
+	s, _, _ = strings.Cut(s, ": sealworthy ")
+	return s
 }
 
 // camera is where a photo is taken: of which build, litBuild of the one under test, and
