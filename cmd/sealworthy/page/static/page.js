@@ -63,7 +63,7 @@ let fetching = false;
 function fetchJudged(anew) {
   const is = document.querySelector('[data-files]');
   const changed = anew && is && is.dataset.build in files && files[is.dataset.build] !== is.dataset.files;
-  if (changed) put('known', '');
+  if (changed) for (const id of ['known', 'sum']) put(id, '');
   const waits = document.querySelector('[data-awaits]');
   if (fetching || !changed && !(waits && judged[waits.dataset.awaits] >= Number(waits.dataset.nth))) return;
   fetching = true;
