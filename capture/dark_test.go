@@ -35,7 +35,16 @@ type dark struct {
 // asks has a question open for so long; after the first so long something happens at the supply.
 func asks(t *testing.T, q Question, open, first time.Duration, happens func(d *dark)) (d *dark, a Answer, err error) {
 	t.Helper()
+	return asksFailing(t, q, open, first, nil, happens)
+}
+
+// asksFailing is asks with a supply that fails from the beginning on where fails says so: the
+// engine reads fails while things happen, so what changes meanwhile is within it.
+func asksFailing(t *testing.T, q Question, open, first time.Duration, fails func(op string) error,
+	happens func(d *dark)) (d *dark, a Answer, err error) {
+	t.Helper()
 	inWallTime(t, led, func(t *testing.T, b *bench) {
+		b.supplyFails = fails
 		d = &dark{b: b, s: &readable{fakeSupply: &fakeSupply{b, "supply A"}}, f: &face{}}
 		x := b.Bench()
 		x.Supply = d.s
@@ -144,13 +153,13 @@ func TestASupplyThatIsGoneWhileItIsAsked(t *testing.T) {
 		{"speaks nonsense", instruments.ErrGarbled, "The supply can't be read back."},
 	} {
 		var gone atomic.Bool
-		d, a, err := asks(t, maySolder(), 40*time.Second, 5300*time.Millisecond, func(d *dark) {
-			d.b.supplyFails = func(string) error {
-				if gone.Load() {
-					return x.err
-				}
-				return nil
+		fails := func(string) error {
+			if gone.Load() {
+				return x.err
 			}
+			return nil
+		}
+		d, a, err := asksFailing(t, maySolder(), 40*time.Second, 5300*time.Millisecond, fails, func(d *dark) {
 			gone.Store(true)
 			time.AfterFunc(10*time.Second, func() { pressed(d); gone.Store(false) })
 		})
@@ -174,17 +183,21 @@ func TestASupplyThatIsGoneWhileItIsAsked(t *testing.T) {
 
 // One bad reply is none, and one bit doesn't make on of off.
 func TestOneBadReplyOfAnOutputThatIsOff(t *testing.T) {
+	var late atomic.Bool
 	n := 0
-	d, _, err := asks(t, maySolder(), 20*time.Second, 1500*time.Millisecond, func(d *dark) {
-		d.b.supplyFails = func(string) error {
-			if n++; n == 2 {
-				return instruments.ErrGarbled
-			}
+	fails := func(string) error {
+		if !late.Load() {
 			return nil
 		}
-	})
-	if err != nil || len(d.f.asked) != 1 || len(d.f.events) != 0 {
-		t.Errorf("%v: asked %+v, told %+v", err, d.f.asked, d.f.events)
+		if n++; n == 2 {
+			return instruments.ErrGarbled
+		}
+		return nil
+	}
+	d, _, err := asksFailing(t, maySolder(), 20*time.Second, 1500*time.Millisecond, fails,
+		func(*dark) { late.Store(true) })
+	if err != nil || n < 2 || len(d.f.asked) != 1 || len(d.f.events) != 0 {
+		t.Errorf("%v: %d exchanges, asked %+v, told %+v", err, n, d.f.asked, d.f.events)
 	}
 }
 
