@@ -186,9 +186,9 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, time
 		}
 		switch {
 		case a.Choice == Another && stranger != nil:
-			return &AnotherError{stranger}
+			return &AnotherError{stranger, false}
 		case a.Choice == Another:
-			return &AnotherError{&StrangerError{Which: string(lost.which), Was: e.ids[lost.which]}}
+			return &AnotherError{&StrangerError{Which: string(lost.which), Was: e.ids[lost.which]}, false}
 		}
 		if err := choice(a); err != nil {
 			return err

@@ -27,7 +27,10 @@ func (e *StrangerError) Error() string {
 
 // AnotherError ends a test: the maker says that another instrument takes the place
 // of the one that is gone. The bench is to be proved with it before the test goes on.
-type AnotherError struct{ *StrangerError }
+type AnotherError struct {
+	*StrangerError
+	InPlace bool // the old one wasn't lost: it may be kept yet
+}
 
 func (e *AnotherError) Error() string {
 	return fmt.Sprintf("there is another %s now: the bench is proved with it before the test goes on", e.Which)
@@ -60,7 +63,7 @@ func GivenUp(err error) (*AnotherError, bool) {
 }
 
 // AnotherMeter is what ends a test where the maker gives the meter up by himself.
-func AnotherMeter() error { return &AnotherError{&StrangerError{Which: string(theMeter)}} }
+func AnotherMeter() error { return &AnotherError{&StrangerError{Which: string(theMeter)}, true} }
 
 // Interrupter is a Face that hears from its maker in the middle of a step, where nothing
 // is asked: the error ends the test. It's given once.
@@ -164,7 +167,7 @@ func (e *engine) sameToTheEye(ctx context.Context, lost *lostError) error {
 		return err
 	}
 	if a.Choice == Another {
-		return &AnotherError{&StrangerError{Which: string(theMeter), Was: id, Is: id}}
+		return &AnotherError{&StrangerError{Which: string(theMeter), Was: id, Is: id}, false}
 	}
 	return choice(a)
 }

@@ -32,7 +32,7 @@ func TestAFuseIsOfOneMeter(t *testing.T) {
 		must(t, u.Bench.Close())
 	}
 	u := use(&giver{swapper: swapper{answers: []string{"done"}, fuseA: &statedA}}, r.Ports().Meter)
-	must(t, u.AnotherMeter(t.Context(), session.Sitting{Stage: compare.Fitted}))
+	takesAnother(t, t.Context(), u)
 	run(u, false)
 	for _, x := range []struct {
 		port  string

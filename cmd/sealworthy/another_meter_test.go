@@ -84,6 +84,15 @@ func swapping(t *testing.T, f *swapper, others *[]string, change func(*bench.Con
 	return u, ctx
 }
 
+// takesAnother has another meter taken.
+func takesAnother(t *testing.T, ctx context.Context, u *session.Session) {
+	t.Helper()
+	kept, err := u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}, true)
+	if must(t, err); kept {
+		t.Error("the old one is kept")
+	}
+}
+
 // The meter that was given up isn't taken for another one: it's said that it is the same,
 // and another one on another port is taken before it.
 func TestTheOldMeterIsntAnother(t *testing.T) {
@@ -97,7 +106,7 @@ func TestTheOldMeterIsntAnother(t *testing.T) {
 	}
 	u, ctx := swapping(t, f, &others, func(*bench.Config, *bench.Overrides) {})
 	who := u.Bench.Who()
-	must(t, u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}))
+	takesAnother(t, ctx, u)
 	if len(f.asked) != 3 || !strings.HasPrefix(f.asked[1].Text, "It's the same meter as before: ") ||
 		!slices.Contains(f.asked[1].Choices, "stop") {
 		t.Errorf("asked %+v", f.asked)
@@ -116,7 +125,7 @@ func TestTheKnownFuseStays(t *testing.T) {
 	f := &swapper{answers: []string{session.Typed, "done"}}
 	u, ctx := swapping(t, f, &others, func(c *bench.Config, _ *bench.Overrides) { c.Meter.FuseAmps = fuseA })
 	for range 2 {
-		must(t, u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}))
+		takesAnother(t, ctx, u)
 		if u.Bench.MeterFuseAmps != fuseA {
 			t.Errorf("the fuse is %g A, want %g", u.Bench.MeterFuseAmps, fuseA)
 		}
@@ -129,7 +138,7 @@ func TestTheKnownFuseStays(t *testing.T) {
 	// What the maker says of it counts, larger or smaller.
 	for _, a := range []float64{10, 0.2} {
 		others, f.answers, f.fuseA = []string{"stranger"}, []string{session.Typed}, &a
-		must(t, u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}))
+		takesAnother(t, ctx, u)
 		if m := f.changes[len(f.changes)-1]; u.Bench.MeterFuseAmps != a || m.FuseA != 0 {
 			t.Errorf("the fuse is %g A: %+v", u.Bench.MeterFuseAmps, m)
 		}
@@ -138,7 +147,7 @@ func TestTheKnownFuseStays(t *testing.T) {
 	// A smaller one counts: that of the usual profile is 2 A.
 	others, f.answers = []string{"stranger"}, []string{"done"}
 	u, ctx = swapping(t, f, &others, func(c *bench.Config, _ *bench.Overrides) { c.Meter.FuseAmps = 10 })
-	must(t, u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}))
+	takesAnother(t, ctx, u)
 	if m := f.changes[len(f.changes)-1]; u.Bench.MeterFuseAmps != 2 || m.FuseA != 0 {
 		t.Errorf("the fuse is %g A: %+v", u.Bench.MeterFuseAmps, m)
 	}
@@ -169,7 +178,7 @@ func TestAHandSetSupplyAsksByItself(t *testing.T) {
 			t.Errorf("with %s a setting is asked for by itself: %v", u.Bench.Who(), got)
 		}
 		if len(f.answers) > 0 {
-			must(t, u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}))
+			takesAnother(t, ctx, u)
 		}
 	}
 }
@@ -217,7 +226,7 @@ func TestAGarbledNameIsNoOtherMeter(t *testing.T) {
 		}
 		u, ctx := swapping(t, f, &others, func(*bench.Config, *bench.Overrides) {})
 		bad = c.bad
-		if err := u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}); !errors.Is(err, capture.ErrStopped) {
+		if _, err := u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}, true); !errors.Is(err, capture.ErrStopped) {
 			t.Fatal(err)
 		}
 		if len(f.changes) > 0 || len(f.asked) != 2 || !strings.HasPrefix(f.asked[1].Text, c.want) {
@@ -237,7 +246,7 @@ func TestAStatedFuseIsKept(t *testing.T) {
 		c.Meter, o.MeterPort = bench.Meter{Typed: true, FuseAmps: 10}, ""
 	}
 	u, ctx := swapping(t, f, &others, func(c *bench.Config, _ *bench.Overrides) { c.Meter.FuseAmps = 10 })
-	must(t, u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}))
+	takesAnother(t, ctx, u)
 	f.stops = true
 	_, err := u.Run(ctx, session.Sitting{Stage: "fitted"})
 	if !errors.Is(err, capture.ErrStopped) {

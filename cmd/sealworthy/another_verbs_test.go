@@ -103,7 +103,7 @@ func (f *giver) Ask(ctx context.Context, q session.Question) (capture.Answer, er
 		if f.r.Output().On {
 			f.wrong = errors.New("the output is on while another meter is put in")
 		}
-		f.other = true
+		f.other = f.answers[0] != session.KeepOld
 		if sweeps := !slices.Contains(q.Choices, session.Typed); sweeps != f.sweeps {
 			f.wrong = fmt.Errorf("offered %q", q.Choices)
 		}

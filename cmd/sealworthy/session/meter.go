@@ -17,11 +17,14 @@ import (
 )
 
 // AskMeter asks for the meter that takes the place of one that was given up: done (it is
-// plugged in), typed (the maker types what it shows), stop.
+// plugged in), typed (the maker types what it shows), keep (the old one, after all), stop.
 const AskMeter capture.QuestionKind = "another meter"
 
 // Typed is the choice of a meter that is read by the maker.
 const Typed = "typed"
+
+// KeepOld is the choice of the meter that was given up by mistake.
+const KeepOld = "keep"
 
 // NewMeter is a meter that took the place of another one in the middle of a test.
 type NewMeter struct {
@@ -59,6 +62,13 @@ func GivenUp(err error) bool {
 	return ok && a.Which == theMeter
 }
 
+// stillThere: the meter that was given up isn't lost: its maker gave it up, who may have meant
+// something else.
+func stillThere(err error) bool {
+	a, ok := capture.GivenUp(err)
+	return ok && a.Which == theMeter && a.InPlace
+}
+
 // withMeters does what is measured, and goes on with it each time that its maker has taken
 // another meter: do gets the proof of the bench that was made before; nil: none was. What was
 // gone on with comes back in t.
@@ -70,11 +80,18 @@ func (s *Session) withMeters(ctx context.Context, t *Sitting,
 	if err := s.goesOnWithOthers(ctx, t); err != nil {
 		return "", err
 	}
+	var proof *capture.Proof // of the bench as it is
 	for {
 		if err := s.knowsChange(*t); err != nil {
 			return file, err
 		}
-		now, err := s.proved(ctx, *t, do)
+		now, err := "", error(nil)
+		if t.Prove && proof == nil {
+			proof, err = s.Prove(ctx, t.HandsFree)
+		}
+		if err == nil {
+			now, err = do(proof)
+		}
 		file = cmp.Or(now, file)
 		if s.Desk.Nobody() || !GivenUp(err) {
 			return file, err
@@ -82,24 +99,16 @@ func (s *Session) withMeters(ctx context.Context, t *Sitting,
 		if file != "" { // what was to be done again is marked so
 			t.Resume, t.Redo = true, nil
 		}
-		if err := s.AnotherMeter(ctx, *t); err != nil {
+		kept, err := s.AnotherMeter(ctx, *t, stillThere(err))
+		switch {
+		case err != nil:
 			return file, err
+		case !kept:
+			t.Prove, proof = t.Reprove, nil
+		case now != "": // what was proved counts still, and is in its record
+			t.Prove, proof = false, nil
 		}
-		t.Prove = t.Reprove
 	}
-}
-
-// proved proves the bench, where that is wanted, and then does something.
-func (s *Session) proved(ctx context.Context, t Sitting,
-	do func(*capture.Proof) (string, error)) (string, error) {
-	if !t.Prove {
-		return do(nil)
-	}
-	p, err := s.Prove(ctx, t.HandsFree)
-	if err != nil {
-		return "", err
-	}
-	return do(p)
 }
 
 // goesOnWithOthers has the bench proved where a test is gone on with and other instruments
@@ -126,49 +135,88 @@ func (s *Session) goesOnWithOthers(ctx context.Context, t *Sitting) error {
 }
 
 // AnotherMeter has another meter put into the bench, after a test ended with GivenUp. The
-// bench is to be proved with it before the test goes on.
-func (s *Session) AnotherMeter(ctx context.Context, t Sitting) error {
+// bench is to be proved with it before the test goes on. Where the old one is in its place still,
+// and nothing was tried with another, it can be kept: then nothing has changed.
+func (s *Session) AnotherMeter(ctx context.Context, t Sitting, inPlace bool) (kept bool, err error) {
 	ctx, done := s.Guard.Context(ctx)
 	defer done()
 	_ = s.Desk.Interrupted() // it was heard
 	b := s.Bench
 	was := describe(b.Meter)
-	text := "Put the other meter into the plus lead, in place of the old one, and switch it on. The output is off. " +
-		"If it talks to the computer, plug that in, too."
-	choices := []string{"done", Typed, "stop"}
-	if t.sweeps() {
-		choices = []string{"done", "stop"}
-	}
+	q := capture.Question{Kind: AskMeter, Text: "Put the other meter into the plus lead, in place of the old one, " +
+		"and switch it on. The output is off. If it talks to the computer, plug that in, too.",
+		Help: "What the old one has settled stands. The bench is proved with the new one, which has its own error."}
 	for {
-		a, err := s.ask(ctx, Question{Question: capture.Question{Kind: AskMeter, Text: text, Choices: choices,
-			Help: "What the old one has settled stands. The bench is proved with the new one, which has its own error."}})
+		q.Choices = meterChoices(t, inPlace)
+		a, err := s.ask(ctx, Question{Question: q})
 		switch {
 		case GivenUp(err): // that is what is asked
 			continue
 		case err != nil:
-			return err
+			return false, err
 		case a.Choice == "stop":
-			return capture.ErrStopped
+			return false, capture.ErrStopped
+		case a.Choice == KeepOld:
+			err := b.keptMeter(ctx)
+			if err == nil {
+				return true, nil
+			}
+			if ctx.Err() != nil {
+				return false, context.Cause(ctx)
+			}
+			q.Text = "The old meter doesn't answer: " + err.Error() + ". Put it back, or another one in its place."
+			continue
 		case a.Choice == Typed:
 			b.typed(s.Desk)
 		default:
+			inPlace = false // its leads may have been out
 			if err := b.again.anotherMeter(ctx); err != nil {
 				if ctx.Err() != nil {
-					return context.Cause(ctx)
+					return false, context.Cause(ctx)
 				}
-				text = "No meter answers: " + err.Error() + ". Is it plugged in and on?"
+				q.Text = "No meter answers: " + err.Error() + ". Is it plugged in and on?"
 				if same := (*sameMeterError)(nil); errors.As(err, &same) {
-					text = "It's the same meter as before: " + same.Error() + ". Put the other one in its place. " +
+					q.Text = "It's the same meter as before: " + same.Error() + ". Put the other one in its place. " +
 						"To go on with the old one choose stop, then go on with this test."
 				}
 				if !t.sweeps() {
-					text += " Or type what it shows."
+					q.Text += " Or type what it shows."
 				}
 				continue
 			}
 		}
 		break
 	}
+	return false, s.metersChanged(ctx, t, was)
+}
+
+// meterChoices are the ways to go on where another meter is taken.
+func meterChoices(t Sitting, inPlace bool) []string {
+	out := []string{"done"}
+	if !t.sweeps() {
+		out = append(out, Typed)
+	}
+	if inPlace {
+		out = append(out, KeepOld)
+	}
+	return append(out, "stop")
+}
+
+// keptMeter goes on with the meter that was given up. It is opened anew, as one is that was lost:
+// one that calls itself something else isn't it. One that is read by its maker needs nothing.
+func (b *Bench) keptMeter(ctx context.Context) error {
+	if _, typed := b.Meter.(*byhand.Meter); typed {
+		return nil
+	}
+	m, err := b.ReopenMeter(ctx)
+	if err == nil {
+		b.Meter = m
+	}
+	return err
+}
+
+// metersChanged keeps that another meter is in use, and says what that means.
+func (s *Session) metersChanged(ctx context.Context, t Sitting, was instruments.Description) error {
 	if err := s.keepChange(t); err != nil {
 		return err
 	}
@@ -180,7 +228,7 @@ func (s *Session) AnotherMeter(ctx context.Context, t Sitting) error {
 	if err != nil {
 		return err
 	}
-	if change.FuseA = b.metered(stated); stated != nil {
+	if change.FuseA = s.Bench.metered(stated); stated != nil {
 		s.fused(*stated)
 	}
 	s.Desk.Tell(Event{What: Remetered, Meter: change})

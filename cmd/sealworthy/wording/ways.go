@@ -114,6 +114,7 @@ func own(q capture.Question) []Way {
 		return []Way{
 			{Choice: "done", Key: "Enter", Says: "it is plugged in and on"},
 			{Choice: session.Typed, Key: "t", Says: "I type what it shows"},
+			{Choice: session.KeepOld, Key: "k", Says: "keep the old one"},
 		}
 	case capture.AskAgain:
 		return []Way{
