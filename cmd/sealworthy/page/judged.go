@@ -25,9 +25,10 @@ const (
 // the stream tells which judgement has ended, and the page fetches what was found then. Pages of
 // one build wait for the same.
 type judgements struct {
-	work   Work
-	ctx    context.Context                      // of the server
-	stands func(ctx context.Context, id string) // waits while a build's files are written
+	work Work
+	ctx  context.Context // of the server
+	// waits while a build's files are written, and gives how they are then
+	stands func(ctx context.Context, id string) (state string)
 
 	turn chan struct{} // has one in it for each that goes on
 
@@ -43,9 +44,19 @@ type judgement struct {
 	done chan struct{} // closed once what follows is there
 	what Findings
 	err  error
+	of   string // how the files were as it began
 }
 
-func newJudgements(ctx context.Context, w Work, stands func(context.Context, string)) *judgements {
+// holds: what came of a judgement is of the files of its build as they are now. An error is of those
+// that it began with.
+func (j *judgement) holds(p *present, id string) bool {
+	if j.err != nil {
+		return p.at(id).state == j.of
+	}
+	return p.stillTrue(id, j.what.Files)
+}
+
+func newJudgements(ctx context.Context, w Work, stands func(context.Context, string) string) *judgements {
 	return &judgements{work: w, ctx: ctx, stands: stands, turn: make(chan struct{}, judgedAtOnce),
 		byID:  map[string]*judgement{},
 		ended: make(chan struct{})}
@@ -72,12 +83,12 @@ func (x *judgements) begin(id string) *judgement {
 	delete(x.byID, id)
 	x.dropOldest()
 	x.byID[id] = j
-	instruments.Go(func() { j.what, j.err = x.judge(id); x.end(j) }, func(err error) { j.err = err; x.end(j) })
+	instruments.Go(func() { j.what, j.err = x.judge(id, &j.of); x.end(j) }, func(err error) { j.err = err; x.end(j) })
 	return j
 }
 
-func (x *judgements) judge(id string) (Findings, error) {
-	x.stands(x.ctx, id)
+func (x *judgements) judge(id string, of *string) (Findings, error) {
+	*of = x.stands(x.ctx, id)
 	select {
 	case x.turn <- struct{}{}:
 	case <-x.ctx.Done():
@@ -188,7 +199,7 @@ func (s *Server) came(r *http.Request, known *Findings, of string) (awaited, *Fi
 	case of == "" && known == nil && s.present.at(id).state == unreadable:
 		_, err := s.o.Work.Files(r.Context(), id)
 		return awaited{ID: id, Why: whyUnreadable(err)}, nil
-	case j == nil, j.err == nil && of == "" && !s.present.stillTrue(id, j.what.Files):
+	case j == nil, of == "" && !j.holds(s.present, id):
 		q.Del(nthKey)
 		return s.awaited(id, nil, of, q), nil
 	case j.err != nil:

@@ -90,7 +90,7 @@ func TestWhatComesOfAJudgement(t *testing.T) {
 
 // No more is held than a bound, however many builds are looked at.
 func TestJudgementsAreBounded(t *testing.T) {
-	x := newJudgements(t.Context(), &fakeWork{}, func(context.Context, string) {})
+	x := newJudgements(t.Context(), &fakeWork{}, func(context.Context, string) string { return "" })
 	for i := range 3 * mostJudged {
 		<-x.begin(string(rune('A' + i))).done
 	}

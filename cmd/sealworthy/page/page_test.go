@@ -26,7 +26,9 @@ type fakeWork struct {
 
 	mu        sync.Mutex
 	past      []Past
-	files     string                 // how those of the build are
+	files     string // how those of the build are
+	unread    error  // why not all of them can be read
+	glued     Glued
 	verdict   compare.ClosureVerdict // "": keep open
 	simulated bool                   // its bench is
 	told      []Told
@@ -52,6 +54,7 @@ func (w *fakeWork) Overview(_ context.Context, id string) (Overview, error) {
 	}
 	files, _ := w.Files(context.Background(), "b1")
 	o := Overview{Past: w.past, Files: files, Build: w.build(), Parts: []string{w.name}, Groups: []string{w.name},
+		Glued:  w.glued,
 		Places: []capture.Place{{Name: w.name, Kind: "joint"}}}
 	if w.judges == nil {
 		o.Findings = w.findings()
@@ -62,6 +65,9 @@ func (w *fakeWork) Overview(_ context.Context, id string) (Overview, error) {
 func (w *fakeWork) Files(context.Context, string) (string, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
+	if w.unread != nil {
+		return "", w.unread
+	}
 	return cmp.Or(w.files, "as they were"), nil
 }
 

@@ -122,11 +122,13 @@ func (s *Server) filesNow(ctx context.Context, id string) string {
 }
 
 // look looks how the files of a build are that was shown, and withdraws of the last test what they don't
-// say any more.
-func (s *Server) look(ctx context.Context, id string) {
-	if ctx.Err() == nil && s.present.saw(id, s.filesNow(ctx, id), false, s.o.Now()) {
+// say any more. It tells whether they have changed.
+func (s *Server) look(ctx context.Context, id string) bool {
+	changed := ctx.Err() == nil && s.present.saw(id, s.filesNow(ctx, id), false, s.o.Now())
+	if changed {
 		s.again(id)
 	}
+	return changed
 }
 
 // lookAtAll looks at all that were shown.
@@ -137,30 +139,52 @@ func (s *Server) lookAtAll(ctx context.Context) {
 	}
 }
 
-// again has the findings of the last test judged anew, where they are of files that have changed since.
+// again has the findings of the last test judged anew, where they are of files that have changed since and can all
+// be read.
 func (s *Server) again(id string) {
 	stale := false
 	s.watch.change(func(st *State) {
 		stale = st.Over != nil && st.Order.Build == id && len(st.Closures) > 0 && !s.present.stillTrue(id, st.FoundOf)
 	})
-	if !stale || s.present.at(id).state == underTest {
+	if state := s.present.at(id).state; !stale || state == underTest || state == unreadable {
 		return
 	}
 	j := s.judgements.begin(id)
 	instruments.Go(func() {
 		<-j.done
-		if j.err != nil {
-			return // it stays withdrawn
+		ctx := s.judgements.ctx
+		var of Overview
+		err := j.err
+		if err == nil {
+			of, err = s.o.Work.Overview(ctx, id)
 		}
 		s.watch.change(func(st *State) {
-			if st.Over != nil && st.Order.Build == id {
+			if err == nil && st.Over != nil && st.Order.Build == id {
 				st.Closures, st.FoundOf = ofClosure(j.what.Closures, st.Order.Closure), j.what.Files
+				st.Glued, st.Parts = of.Glued, len(of.Parts)
 			}
 		})
-		if !s.present.stillTrue(id, j.what.Files) {
-			s.again(id)
+		if j.holds(s.present, id) || ctx.Err() != nil {
+			return // where it couldn't be judged it stays withdrawn
+		}
+		// Of files that couldn't all be read, or that were others for a moment: what is looked at next counts
+		// as new. Nothing is judged more often than is looked.
+		if j.err == nil && j.what.Files == "" || !s.look(ctx, id) {
+			s.present.saw(id, unreadable, false, s.o.Now())
+			s.watch.change(func(*State) {})
 		}
 	}, nil)
+}
+
+// notAgain says why the build of the last test isn't judged again as its files are now; "": it is.
+func (s *Server) notAgain(id string) string {
+	if s.present.at(id).state == unreadable {
+		return whyUnreadable(nil)
+	}
+	if j := s.judgements.since(id, 0); j != nil && j.err != nil && j.holds(s.present, id) {
+		return j.err.Error()
+	}
+	return ""
 }
 
 // ofClosure are the findings of a closure and of what closes inside it; "": all.
@@ -173,17 +197,19 @@ func ofClosure(all []compare.ClosureFinding, closure string) (out []compare.Clos
 	return out
 }
 
-// stands waits until the files of a build stand still, where they were written all the time.
-func (s *Server) stands(ctx context.Context, id string) {
+// stands waits until the files of a build stand still, where they were written all the time, and gives how they are
+// then.
+func (s *Server) stands(ctx context.Context, id string) (state string) {
 	t := time.NewTicker(lookedEvery)
 	defer t.Stop()
 	for at := s.present.at(id); at.again > mostAgain && s.o.Now().Sub(at.since) < standStill; at = s.present.at(id) {
 		select {
 		case <-ctx.Done():
-			return
+			return s.present.at(id).state
 		case <-t.C:
 		}
 	}
+	return s.present.at(id).state
 }
 
 // keepLooking looks every now and then, while any page is open.

@@ -41,6 +41,7 @@ type live struct {
 	SimulatedVerdict string
 	// Withdrawn is when that was found which isn't true of the build's files any more; "": it still is
 	Withdrawn string
+	NotAgain  string // why it isn't judged again now; "": it is
 }
 
 // Volts is what the output is set to, as far as that is known here.
@@ -97,7 +98,7 @@ func (s *Server) write(st State) map[string]string {
 	l.Bar, l.Curve = barOf(st), curveOf(st)
 	l.Closures = wording.Gravest(st.Closures)
 	if len(st.Closures) > 0 && !s.present.stillTrue(st.Order.Build, st.FoundOf) {
-		l.Withdrawn = st.FoundAt.UTC().Format(clockShown)
+		l.Withdrawn, l.NotAgain = st.FoundAt.UTC().Format(clockShown), s.notAgain(st.Order.Build)
 	}
 	out := map[string]string{}
 	for _, name := range regionNames {
