@@ -50,13 +50,27 @@ func (e *engine) askDark(ctx context.Context, q Question) (Answer, error) {
 		case !errors.As(err, &lost) || ctx.Err() != nil:
 			return a, err
 		}
-		losses++
-		if err := e.pauseLost(ctx, lost, false, losses); err != nil {
+		if err := e.pauseDark(ctx, lost, &losses); err != nil {
 			return a, err
 		}
-		if err := e.off(ctx); err != nil { // whatever it was switched to meanwhile
-			return a, err
+	}
+}
+
+// pauseDark waits until what was lost while a question stood is back and switched off, whatever
+// it was switched to meanwhile. What goes again before it's off is waited for once more: a plug
+// that is loose ends no test.
+func (e *engine) pauseDark(ctx context.Context, lost *lostError, losses *int) error {
+	for {
+		*losses++
+		if err := e.pauseLost(ctx, lost, false, *losses); err != nil {
+			return err
 		}
+		err := e.off(ctx)
+		var again *lostError
+		if !errors.As(err, &again) || ctx.Err() != nil {
+			return err
+		}
+		lost = &lostError{which: again.which, asked: true, err: again.err}
 	}
 }
 
@@ -136,18 +150,18 @@ func (e *engine) switchedOn(ctx context.Context) error {
 
 // mindDarkBeside is mindDark while another question stands that says nothing of soldering: it
 // stays, and what was found is told beside it.
-func (e *engine) mindDarkBeside(ctx context.Context) error {
+func (e *engine) mindDarkBeside(ctx context.Context) (found bool, err error) {
 	was := e.out.unsure
-	_, err := e.mindDark(ctx)
+	found, err = e.mindDark(ctx)
 	var lost *lostError
 	if errors.As(err, &lost) && e.out.unsure {
 		if !was {
 			e.show(Event{What: Warning, Text: fmt.Sprintf(
 				"The supply can't be read back any more, so whether its output is off isn't known: %v.", lost.err)})
 		}
-		return nil
+		return found, nil
 	}
-	return err
+	return found, err
 }
 
 // AskOff asks between two tests, with the output of a bench off, and minds that as within one:

@@ -181,6 +181,40 @@ func TestASupplyThatIsGoneWhileItIsAsked(t *testing.T) {
 	}
 }
 
+// A plug that is loose goes again before the supply that came back is switched off: that pauses
+// once more, and ends no test.
+func TestASupplyThatGoesAgainAtOnce(t *testing.T) {
+	var late atomic.Bool
+	gone, offs := 1, 0 // exchanges that fail yet; times that it was switched off since
+	fails := func(op string) error {
+		if !late.Load() {
+			return nil
+		}
+		if op == "off" {
+			if offs++; offs == 2 {
+				gone = 4
+			}
+		}
+		if gone > 0 {
+			gone--
+			return instruments.ErrPortGone
+		}
+		return nil
+	}
+	d, a, err := asksFailing(t, maySolder(), 40*time.Second, 5300*time.Millisecond, fails,
+		func(*dark) { late.Store(true) })
+	if err != nil || a.Choice != "done" || d.b.on || offs < 3 || gone != 0 {
+		t.Fatalf("%v, %v, on %v, switched off %d times", a, err, d.b.on, offs)
+	}
+	if n := len(d.f.kinds(Paused)); n != 2 {
+		t.Errorf("paused %d times: %+v", n, d.f.events)
+	}
+	last := d.f.asked[len(d.f.asked)-1]
+	if end := d.f.events[len(d.f.events)-1]; last.Kind != AskSolder || end.What != OutputOff || end.Unsure {
+		t.Errorf("asked %+v, told %+v", last, end)
+	}
+}
+
 // One bad reply is none, and one bit doesn't make on of off.
 func TestOneBadReplyOfAnOutputThatIsOff(t *testing.T) {
 	var late atomic.Bool

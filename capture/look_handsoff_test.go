@@ -7,6 +7,8 @@ import (
 	"sync/atomic"
 	"testing"
 	"time"
+
+	"sealworthy/instruments"
 )
 
 // warned are how long before each time that the output went on hands were told to let go; 0: they
@@ -157,6 +159,63 @@ func TestALookThatChangedInTheDark(t *testing.T) {
 				if on := strings.Count(r.kinds(), "on"); on != 3 {
 					t.Errorf("on %d times, want 3", on)
 				}
+			})
+		})
+	}
+}
+
+// A key pressed at the supply in that second, early or late in it, leaves the look dark: the output
+// goes off, that is told, and it's lit once it's asked for anew. Of a supply that can't be read back
+// any more it's told that it isn't known.
+func TestAKeyPressedInTheSecondLeavesItDark(t *testing.T) {
+	const asked = 30 * time.Minute
+	for _, c := range []struct {
+		name string
+		at   time.Duration // since light was asked for
+		fail bool          // the supply can't be read back, instead of a key that is pressed
+		says string
+	}{
+		{"early", 600 * time.Millisecond, false, darkTaken},
+		{"late", 1400 * time.Millisecond, false, darkTaken},
+		{"not read back", 600 * time.Millisecond, true, darkUnsure},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			inWallTime(t, led, func(t *testing.T, b *bench) {
+				var mute atomic.Bool
+				b.supplyFails = func(op string) error {
+					if op == "output?" && mute.Load() {
+						return instruments.ErrGarbled
+					}
+					return nil
+				}
+				x := b.withRelays(map[string]int{"a": 1})
+				x.Supply = &readable{fakeSupply: &fakeSupply{b, "supply A"}}
+				f := &face{}
+				f.onShow = func(e Event) {
+					if e.What == HandsOff && !e.OutputOn {
+						time.AfterFunc(c.at-watchEvery, func() {
+							if c.fail {
+								mute.Store(true)
+								return
+							}
+							b.mu.Lock()
+							b.on = true
+							b.mu.Unlock()
+						})
+					}
+				}
+				r := &record{}
+				if _, err := Run(context.Background(), x, &guide{steps: []Step{lookStep("a")}},
+					&lit{Face: patient(f, AskLook, time.Hour, nil), at: []time.Duration{asked}}, r, seeded()); err != nil {
+					t.Fatal(err)
+				}
+				if on := strings.Count(r.kinds(), "on"); on != 1 || len(f.kinds(HandsOff)) != 1 {
+					t.Errorf("on %d times, hands told %d times", on, len(f.kinds(HandsOff)))
+				}
+				if !slices.ContainsFunc(f.kinds(Lit), func(e Event) bool { return e.Text == c.says && !e.OutputOn }) {
+					t.Errorf("it doesn't say %q", c.says)
+				}
+				b.mustOff()
 			})
 		})
 	}

@@ -31,6 +31,9 @@ const (
 	litSoon    = "It is lit in a second: hands off."
 	staysDark  = "It stays dark. Ask for light once more when your hands are off."
 	darkUnseen = "It stays dark: nobody could see the test meanwhile."
+	darkUnsure = "It stays dark: the supply doesn't say whether its output is off. Ask for light once more when it does."
+	darkTaken  = "It stays dark: somebody switched the output on at the supply meanwhile, and it's off again. " +
+		"Ask for light once more when your hands are off."
 )
 
 // errLight: something has to be done by hand before the look is gone on with.
@@ -69,7 +72,7 @@ func (l *looking) withLight(q Question) Question {
 
 // mindLight watches what is lit, ends it in time, and lights it again where that is wanted: after
 // a second, for hands to let go. What comes in that second leaves it dark: an answer, a further
-// touch, nobody who sees it, a supply that says nothing any more.
+// touch, nobody who sees it, a supply that says nothing any more, a hand at the supply's key.
 func (l *looking) mindLight(ctx context.Context) error {
 	wanted := l.lightWanted()
 	switch now := l.b.Clock.Now(); {
@@ -77,7 +80,8 @@ func (l *looking) mindLight(ctx context.Context) error {
 		return l.mindSecond(ctx, wanted)
 	case !l.out.on && !wanted:
 		l.mind = watch{} // the machine may sleep while nothing is on
-		return l.mindDarkBeside(ctx)
+		_, err := l.mindDarkBeside(ctx)
+		return err
 	case byHand(l.b.Supply) && (!l.out.on || !now.Before(l.litUntil)): // its maker switches, and knows
 		return errLight
 	case !l.out.on:
@@ -101,20 +105,33 @@ func (l *looking) mindLight(ctx context.Context) error {
 // mindSecond minds the second before it's lit again.
 func (l *looking) mindSecond(ctx context.Context, wanted bool) error {
 	w, watches := l.f.(Watcher)
-	switch {
-	case wanted, l.out.unsure:
-		l.lightAt = time.Time{}
-		l.show(Event{What: Lit, Text: staysDark})
-		return nil
+	over := !l.b.Clock.Now().Before(l.lightAt)
+	if over {
+		l.dark = time.Time{} // a key that was pressed since it was read back last counts, too
+	}
+	switch found, err := l.mindDarkBeside(ctx); {
+	case err != nil:
+		return err
+	case l.out.unsure: // before what was found: it may be on still
+		return l.stayDark(darkUnsure)
+	case found:
+		return l.stayDark(darkTaken)
+	case wanted:
+		return l.stayDark(staysDark)
 	case watches && !w.Watched():
-		l.lightAt = time.Time{}
-		l.show(Event{What: Lit, Text: darkUnseen})
+		return l.stayDark(darkUnseen)
+	case !over:
 		return nil
-	case l.b.Clock.Now().Before(l.lightAt):
-		return l.mindDarkBeside(ctx)
 	}
 	l.lightAt = time.Time{}
 	return l.turnLight(ctx)
+}
+
+// stayDark gives up lighting it again, and says why.
+func (l *looking) stayDark(why string) error {
+	l.lightAt = time.Time{}
+	l.show(Event{What: Lit, Text: why})
+	return nil
 }
 
 // turnLight switches what is lit off, or lights it again.

@@ -164,7 +164,7 @@ func (e *engine) pauseLost(ctx context.Context, lost *lostError, hold bool, time
 				}
 			}
 			if lost.which != theSupply && !hold {
-				if err := e.mindDarkBeside(ctx); err != nil {
+				if _, err := e.mindDarkBeside(ctx); err != nil {
 					return false, err
 				}
 			}
