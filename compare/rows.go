@@ -330,17 +330,13 @@ func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 	case f.Verdict != InBand && !(f.Verdict == CantTell && f.evidence != nil && f.evidence.earlier != nil):
 		return
 	case !j.comparableStages(*f, before) || paceFailed(before.Verdict) || failedElsewhere(before):
-		if fails(before.Verdict) {
-			f.Verdict, f.Causes, f.moves = CantTell, nil, true
-			f.Why = fmt.Sprintf("%s when it was %s, and nothing was told to be touched since", before.Verdict,
-				before.Stage)
-			f.Settle = []string{words.TellTouched}
-		}
+		leftFailed(f, before)
 		return
 	}
 	should, u, ok := j.sinceBefore(*f, before)
 	if !ok && f.VoltsSet != before.VoltsSet {
-		return // a converter lies between the two: what one should be by the other isn't a difference
+		leftFailed(f, before) // a converter lies between the two: what one should be by the other isn't a difference
+		return
 	}
 	if !ok {
 		should = before.MeasuredA + f.ExpectedA - before.ExpectedA
@@ -362,6 +358,17 @@ func (j *Judge) agreeWithBefore(f *Finding, before Finding) {
 			words.Milliamps(before.MeasuredA, before.MeasuredU), words.Milliamps(f.MeasuredA, f.MeasuredU),
 			words.Milliamps(should, u)))
 	f.Causes = []Cause{{Name: "changed since " + before.Stage, Text: words.BetweenTheTwo}}
+}
+
+// leftFailed leaves open what failed at the stage before, where its figures now can't be held
+// against those of then.
+func leftFailed(f *Finding, before Finding) {
+	if !fails(before.Verdict) {
+		return
+	}
+	f.Verdict, f.Causes, f.moves = CantTell, nil, true
+	f.Why = fmt.Sprintf("%s when it was %s, and nothing was told to be touched since", before.Verdict, before.Stage)
+	f.Settle = []string{words.TellTouched}
 }
 
 // comparableStages: both are draws that were read to their end at one voltage, or one of them

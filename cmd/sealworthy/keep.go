@@ -20,10 +20,10 @@ each pace. With the curves of the groups, kept at the power-on test, it is what
 a return is compared with. Says what can't be told apart from the jack later.
 
 Without ports, what was measured last is kept. Nothing is written over.
---resistor OHM reads a resistor in the model's place, too, by the same meter: one that
-draws about half of what the model draws, and takes its watts. Put it away with the
-model's papers. Read again at a return it tells what that meter and this one differ by,
-so that less has to be put down to the model.
+--resistor OHM reads a resistor in the model's place, too, by the same meter:
+one that draws about half of what the model draws, and takes its watts. Put it
+away with the model's papers. Read again at a return it tells what that meter
+and this one differ by, so that less has to be put down to the model.
 
 --adapter asks for the adapter that goes along, alone, idle and on a resistor:
 at a return it's known then what it gave when it was new.`)

@@ -26,11 +26,11 @@ func (r Resistor) Ohm() float64 { return r.Volts / r.Amps }
 // What two readings of one resistor may differ by besides both benches' errors, standard
 // deviations (common practice, no source).
 const (
-	clipsOhm     = 0.03   // of clips and leads against what is known of them, each time
-	resistorRel  = 0.0005 // its own change: warmth of a few kelvin, years
-	leastOfModel = 0.1    // of the model's draw: what draws less isn't read well in that range, or has no contact
-	asTheModel   = 0.02   // of the model's draw: what draws as much may be the model, left on the clips
-	sameResistor = 3.0    // standard deviations: what differs by more is another one, or a bad contact
+	clipsOhm     = 0.03  // of clips and leads against what is known of them, each time
+	resistorRel  = 0.002 // its own change: 100 ppm/K over twenty kelvin; and one time in thirty another one of 1 % came
+	leastOfModel = 0.1   // of the model's draw: what draws less isn't read well in that range, or has no contact
+	asTheModel   = 0.02  // of the model's draw: what draws as much may be the model, left on the clips
+	sameResistor = 3.0   // standard deviations: what differs by more is another one, or a bad contact
 )
 
 // ResistorIn finds the reading of a resistor that goes with a step of the whole model: the

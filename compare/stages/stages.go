@@ -29,7 +29,7 @@ type Reading struct {
 
 	MeterName string                  `json:"meter_name"` // meter, or supply where it read the draw
 	MeterIs   instruments.Description `json:"meter_is"`   // as it described itself; zero: none did
-	SupplyIs  instruments.Description `json:"supply_is"`
+	SupplyIs  instruments.Description `json:"supply_is"`  // the same of the supply
 	// Range of the meter, and its limit of error as half-width at this draw.
 	Range      string  `json:"range"`
 	HalfWidthA float64 `json:"half_width_a"`
