@@ -270,3 +270,28 @@ func TestGluedIsTakenWhereItIsReady(t *testing.T) {
 		t.Errorf("it's written down: %+v", f.Notes)
 	}
 }
+
+// A closure of which something was touched after the glue isn't called glued any more; what is outside it is.
+func TestGlueIsOverOnceItIsOpened(t *testing.T) {
+	t.Parallel()
+	v := measuredPage(t, "testdata/plans/gig", false)
+	b, err := openBuild(quiet(), v.work.only)
+	must(t, err)
+	must(t, b.glued(quiet(), []string{"hull", "locker"}, nil))
+	glued := func() (out []string) {
+		o, err := v.work.Overview(t.Context(), v.id)
+		must(t, err)
+		return slices.Sorted(maps.Keys(o.Glued))
+	}
+	if got := glued(); !slices.Equal(got, []string{"hull", "locker"}) {
+		t.Fatalf("glued: %v", got)
+	}
+	must(t, v.work.Tell(t.Context(), v.id, page.Told{Kind: page.ToldTouched, Names: []string{"bow lamps"}}))
+	if got := glued(); !slices.Equal(got, []string{"locker"}) {
+		t.Errorf("the hull was opened: %v", got)
+	}
+	must(t, b.glued(quiet(), []string{"hull"}, nil))
+	if got := glued(); !slices.Equal(got, []string{"hull", "locker"}) {
+		t.Errorf("glued anew: %v", got)
+	}
+}

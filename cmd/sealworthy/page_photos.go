@@ -127,8 +127,9 @@ func later(o *page.Overview, b build, f record.Folded) error {
 		o.Photos = append(o.Photos, shown)
 	}
 	o.Glued = page.Glued{}
+	h := compare.HistoryOf(f)
 	for _, n := range f.Notes {
-		if c, ok := strings.CutPrefix(n.Name, gluedNote); ok {
+		if c, ok := strings.CutPrefix(n.Name, gluedNote); ok && !h.OpenedSince(b.plan, c, n.Order) {
 			o.Glued[c] = n.At
 		}
 	}
