@@ -200,13 +200,13 @@ func ofClosure(all []compare.ClosureFinding, closure string) (out []compare.Clos
 // stands waits until the files of a build stand still, where they were written all the time, and gives how they are
 // then.
 func (s *Server) stands(ctx context.Context, id string) (state string) {
-	t := time.NewTicker(lookedEvery)
-	defer t.Stop()
+	tick, stop := s.o.Every(lookedEvery)
+	defer stop()
 	for at := s.present.at(id); at.again > mostAgain && s.o.Now().Sub(at.since) < standStill; at = s.present.at(id) {
 		select {
 		case <-ctx.Done():
 			return s.present.at(id).state
-		case <-t.C:
+		case <-tick:
 		}
 	}
 	return s.present.at(id).state

@@ -26,7 +26,7 @@ func (f foundFrom) Files() string                      { return f.files }
 func TestReadyIsWithdrawn(t *testing.T) {
 	const ready, since = "READY TO CLOSE", "Changed since"
 	w := &fakeWork{name: "launch", verdict: compare.ReadyToClose, files: "before"}
-	x := newSite(t, w)
+	x := newSite(t, w, swiftly)
 	cookie := x.enter()
 	get := func(path string) string {
 		t.Helper()

@@ -34,6 +34,9 @@ type Options struct {
 	// Alone is after how long without any open page, and without a test, it ends; 0:
 	// never.
 	Alone time.Duration
+	// Every ticks at such a pace until stop is called, while files are waited for that are written all the time; nil:
+	// by the machine's clock.
+	Every func(d time.Duration) (tick <-chan time.Time, stop func())
 	// MissedAfter is how long a page may be silent before nobody is taken to see it; 0: a
 	// second.
 	MissedAfter time.Duration
@@ -56,6 +59,9 @@ type Server struct {
 
 // New makes a server. What is under way ends with ctx; Close waits for that.
 func New(ctx context.Context, o Options) (*Server, error) {
+	if o.Every == nil {
+		o.Every = everyWall
+	}
 	s := &Server{o: o, keys: newKeys(o.Now), watch: newWatch(o.Now, cmp.Or(o.MissedAfter, missedAfter)),
 		drafts: &drafts{of: map[string]*draft{}}, present: newPresent()}
 	s.bench = &bench{work: o.Work, watch: s.watch, now: o.Now, ctx: ctx, listing: make(chan struct{}, 1)}
@@ -65,6 +71,12 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	s.pages, err = template.New("").Funcs(helpers).Funcs(template.FuncMap{"card": s.cardOf}).Funcs(
 		sketchHelpers).ParseFS(templates, "templates/*.html")
 	return s, err
+}
+
+// everyWall ticks by the machine's clock.
+func everyWall(d time.Duration) (tick <-chan time.Time, stop func()) {
+	t := time.NewTicker(d)
+	return t.C, t.Stop
 }
 
 // Close stops what is under way, its output off, and waits for its end.

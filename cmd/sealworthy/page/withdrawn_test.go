@@ -15,7 +15,7 @@ import (
 // lastTest is a site on which a test of its build has ended with what was found of it, from its files.
 func lastTest(t *testing.T, w *fakeWork) (x *site, cookie string) {
 	t.Helper()
-	x = newSite(t, w)
+	x = newSite(t, w, swiftly)
 	cookie = x.enter()
 	x.send(x.request("GET", "/build/b1", "", cookie))
 	x.send(x.request("POST", "/begin", "build=b1&verb=measure", cookie))
