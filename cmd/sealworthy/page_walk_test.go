@@ -97,6 +97,8 @@ func TestPageWalk(t *testing.T) {
 
 	// Glued, cured, and measured once more.
 	w.link("I've glued it")
+	w.await(".ready", "really glued?")
+	w.link("Yes, ")
 	w.await("#known", "locker: GLUED")
 	w.do(chromedp.Evaluate[chromedp.Void](`scrollTo(0, 0)`)) // what lies half under the header can't be held to a size
 	w.views("glued")

@@ -14,6 +14,7 @@ type Glued map[string]time.Time
 type card struct {
 	compare.ClosureFinding
 	Ready *ready
+	Glued string // when it was glued, though it isn't ready any more; "": it is, or nobody said so
 }
 
 // ready is what comes after READY for a closure.
@@ -35,7 +36,11 @@ const timeShown = "2006-01-02 15:04 UTC"
 
 // cardOf shows a closure of a model that has some more.
 func (s *Server) cardOf(id string, c compare.ClosureFinding, glued Glued, closures int) card {
-	return card{c, s.readyOf(id, c, glued, closures)}
+	x := card{ClosureFinding: c, Ready: s.readyOf(id, c, glued, closures)}
+	if at, shut := glued[c.Closure]; shut && x.Ready == nil {
+		x.Glued = at.UTC().Format(timeShown)
+	}
+	return x
 }
 
 // Next says what comes after the verdict; "": the buttons beside it do.

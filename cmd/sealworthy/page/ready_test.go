@@ -36,7 +36,11 @@ func TestReady(t *testing.T) {
 		compare.ClosedByChoice} {
 		n := c
 		n.Verdict = v
-		if s := shown(n, noon); strings.Contains(s, "class=\"ready\"") {
+		if s := shown(n, noon); strings.Contains(s, "class=\"ready\"") ||
+			!strings.Contains(s, "You glued it: 2026-11-27 12:00 UTC.") {
+			t.Errorf("%s: %s", v, s)
+		}
+		if s := shown(n, nil); strings.Contains(s, "glued it") {
 			t.Errorf("%s: %s", v, s)
 		}
 	}
@@ -53,6 +57,14 @@ func TestReady(t *testing.T) {
 		}
 	}
 	has(shown(c, nil), ready, glue, asOf)
+	// What can't be taken back is asked once: the button lies behind the question.
+	s := shown(c, nil)
+	question := strings.Index(s, "Is hull really glued?")
+	if question < strings.Index(s, "<details") || question > strings.Index(s, "</details>") ||
+		strings.Count(s, `value="glued"`) != 1 || strings.Index(s, `value="glued"`) < strings.Index(s, "<details") ||
+		!strings.Contains(s[max(0, question):], `type="submit">Yes, hull is glued`) {
+		t.Error(s)
+	}
 	has(shown(c, Glued{"deckhouse": noon["hull"]}), ready, glue, asOf)
 	has(shown(c, noon), retest, asOf)
 	// Measured once more at stage closed the next part comes, and with the last of them the model may leave.
