@@ -167,6 +167,17 @@ func TestReopenLeavesAStrangersSupplyAlone(t *testing.T) {
 		t.Error(err)
 	}
 	isTheirs()
+	m, err := bs.ReopenMeter(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// What is tested next on this bench finds the ones that are open.
+	if bs.Supply != s || bs.Meter != m {
+		t.Errorf("the bench keeps what was lost: supply %v, meter %v", bs.Supply != s, bs.Meter != m)
+	}
+	if _, err := bs.Supply.Limiting(ctx); err != nil {
+		t.Error(err)
+	}
 }
 
 func builtInProfile(t *testing.T, name string) *profile.Profile {

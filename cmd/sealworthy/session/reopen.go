@@ -14,7 +14,8 @@ import (
 )
 
 // reopener opens a lost instrument again, on its old port or on any other that
-// answers with the same identity.
+// answers with the same identity. The bench has it from then on: the port of the lost one is
+// closed, and what comes next on that bench, a test after a question, would begin with it.
 type reopener struct {
 	set  *Bench
 	w    World
@@ -27,6 +28,7 @@ func (r reopener) meter(ctx context.Context) (instruments.Meter, error) {
 	if err != nil {
 		return nil, err
 	}
+	r.set.Meter = o.Meter
 	return o.Meter, nil
 }
 
@@ -35,6 +37,7 @@ func (r reopener) supply(ctx context.Context) (instruments.Supply, error) {
 	if err != nil {
 		return nil, err
 	}
+	r.set.Supply = o.Supply
 	return o.Supply, nil
 }
 
@@ -43,6 +46,7 @@ func (r reopener) relays(ctx context.Context) (instruments.Relays, error) {
 	if err != nil {
 		return nil, err
 	}
+	r.set.Relays = o.Relays
 	return o.Relays, nil
 }
 
