@@ -147,7 +147,7 @@ func (l *looking) at(ctx context.Context, i int, groups []string) error {
 func (l *looking) looked(saw []GroupSeen) error {
 	for i := range saw {
 		if l.noColours && isAllRight(saw[i].Words) {
-			saw[i].Words = AllRightButColour
+			saw[i].Words += strings.TrimPrefix(AllRightButColour, AllRight) // a count stays with it
 		}
 	}
 	l.said = append(l.said, saw)

@@ -52,12 +52,14 @@ func TestWhoCannotJudgeColoursSaysSoOnce(t *testing.T) {
 	}
 }
 
-// Somebody who can judge them comes in: from then on a look says it, of what was wrong, too.
+// Somebody who can judge them comes in: from then on a look says it, of what was wrong, too. Who
+// can't has his count kept.
 func TestSomebodyComesWhoJudgesColours(t *testing.T) {
 	for _, c := range []struct{ choices, seen string }{
 		{"colours right", AllRight},
 		{"right", "hull: " + AllRightButColour},
 		{"wrong", "hull: 2 dark"},
+		{"counted", "hull: all right, 12 lit, colours not judged"},
 	} {
 		b := newBench(t, led)
 		choices := strings.Fields(c.choices)
@@ -67,6 +69,9 @@ func TestSomebodyComesWhoJudgesColours(t *testing.T) {
 				return Answer{Choice: q.Choices[0]}, nil
 			}
 			a := Answer{Choice: choices[0], Text: "hull: 2 dark"}
+			if a.Choice == "counted" { // as the guide has read it
+				a = Answer{Choice: "wrong", Text: "hull: all right, 12 lit"}
+			}
 			choices = choices[1:]
 			return a, nil
 		}
@@ -84,7 +89,8 @@ func TestSomebodyComesWhoJudgesColours(t *testing.T) {
 // other look that found all right.
 func TestACountIsOfNoColour(t *testing.T) {
 	for words, right := range map[string]bool{AllRight: true, "all right, 12 lit": true, AllRightButColour: false,
-		"all right and 1 dark": false, "12 lit": false, "1 of 12 dark": false} {
+		"all right, 12 lit, colours not judged": false,
+		"all right and 1 dark":                  false, "12 lit": false, "1 of 12 dark": false} {
 		if isAllRight(words) != right {
 			t.Errorf("%q is taken for all right: %v", words, !right)
 		}

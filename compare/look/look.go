@@ -98,6 +98,8 @@ func (l Look) Words() string {
 	switch {
 	case l.Saw == NotLooked:
 		return ""
+	case l.Saw == AllLit && l.NoColours && l.Lit > 0:
+		return RightCounted(l.Lit) + ", " + notJudged
 	case l.Saw == AllLit && l.NoColours:
 		return RightNoColours
 	case l.Saw == AllLit && l.Lit > 0:

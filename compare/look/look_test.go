@@ -3,6 +3,8 @@ package look
 import (
 	"math"
 	"testing"
+
+	"sealworthy/compare/plan"
 )
 
 // All right of somebody who can't judge colours weighs against what is dark, dim or flickers as
@@ -33,6 +35,28 @@ func TestWhoCantJudgeColours(t *testing.T) {
 	}
 	if blind.SaysOf(Colour) || !right.SaysOf(Colour) {
 		t.Error("who says something of colours?")
+	}
+}
+
+// Who can't judge colours and counts what is lit has his count kept: it's written one way, and is
+// read back as what it was, a wrong count as a wrong one.
+func TestACountOfWhoCantJudgeColours(t *testing.T) {
+	six := plan.Group{Name: "cabin windows", Lights: []plan.Light{{Kind: plan.LEDs, Count: 6, Series: make([]plan.LED, 1)}}}
+	const kept = "all right, 6 lit, colours not judged"
+	want := Look{Saw: AllLit, Lit: 6, NoColours: true}
+	if got := Parse(RightCounted(6), six).ColoursAside(); got != want || got.Words() != kept {
+		t.Errorf("%+v, %q", got, got.Words())
+	}
+	for _, said := range []string{kept, "all right, colours not judged, 6 are lit", "All right, 6 lit, Colours not judged"} {
+		u := Read("cabin windows: "+said, []plan.Group{six})
+		if !u.Whole || len(u.Seen) != 1 || u.Seen[0].Words != kept || Parse(u.Seen[0].Words, six) != want {
+			t.Errorf("%q: %+v", said, u)
+		}
+	}
+	for _, wrong := range []string{"all right, 5 lit, colours not judged", "all right, 0 lit, colours not judged"} {
+		if got := Parse(wrong, six); got.Saw != Otherwise {
+			t.Errorf("%q: %+v", wrong, got)
+		}
 	}
 }
 

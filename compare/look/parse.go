@@ -10,8 +10,9 @@ import (
 )
 
 // Parse understands what was said of a group: "all right", "2 of 12 dark",
-// "one is dark", "all dark", "dark", "2 dim", "all right, colours not judged", "all right, 12 lit". Words that aren't understood say
-// that something is wrong, not what.
+// "one is dark", "all dark", "dark", "2 dim", "all right, colours not judged", "all right, 12 lit",
+// "all right, 12 lit, colours not judged". Words that aren't understood say that something is
+// wrong, not what.
 func Parse(seen string, g plan.Group) Look {
 	s := strings.ToLower(strings.Trim(strings.Join(strings.Fields(seen), " "), ".! "))
 	if s == "" {
@@ -28,7 +29,7 @@ func Parse(seen string, g plan.Group) Look {
 		if n := lightsOf(g); err != nil || n > 0 && lit != n { // not as many as the plan has
 			return Look{Saw: Otherwise}
 		}
-		return Look{Saw: AllLit, Lit: lit}
+		return Look{Saw: AllLit, Lit: lit, NoColours: m[2] != ""}
 	}
 	if m := noneDark.FindStringSubmatch(s); m != nil {
 		of, _ := strconv.Atoi(m[1])
@@ -46,8 +47,9 @@ func Parse(seen string, g plan.Group) Look {
 	return Look{Saw: SomeDark, Dark: c.Count, Of: c.Of}
 }
 
-// rightCounted is how it is written that all is right and so many are lit.
-var rightCounted = regexp.MustCompile(`^all right, (\d{1,4}) lit$`)
+// rightCounted is how it is written that all is right and so many are lit, by somebody who can
+// judge colours or not.
+var rightCounted = regexp.MustCompile(`^all right, (\d{1,4}) lit(, ` + notJudged + `)?$`)
 
 // countedLit is what is typed behind all right by somebody who counted.
 var countedLit = regexp.MustCompile(`^(\d{1,4})(?: are)? lit[.]?$`)

@@ -116,14 +116,9 @@ func Read(typed string, groups []plan.Group) Understood {
 	u.Whole = true
 	last := ""
 	for _, text := range clauses(typed) {
-		if n := len(u.Seen) - 1; n >= 0 && strings.EqualFold(strings.TrimSpace(text), notJudged) &&
-			u.Seen[n].Words == Right {
-			u.Seen[n].Words, u.Text = RightNoColours, u.Text+", "+notJudged
-			continue
-		}
-		if n := len(u.Seen) - 1; n >= 0 && u.Seen[n].Words == Right {
-			if m := countedLit.FindStringSubmatch(strings.ToLower(strings.TrimSpace(text))); m != nil {
-				u.Seen[n].Words, u.Text = Right+", "+m[1]+" lit", u.Text+", "+m[1]+" lit"
+		if n := len(u.Seen) - 1; n >= 0 {
+			if words, more, ok := behindRight(u.Seen[n].Words, text); ok {
+				u.Seen[n].Words, u.Text = words, u.Text+", "+more
 				continue
 			}
 		}
@@ -159,6 +154,21 @@ func Read(typed string, groups []plan.Group) Understood {
 		u.Whole = false
 	}
 	return u
+}
+
+// behindRight is what stands for said where text follows it of the same group: how many are lit,
+// that colours weren't judged, or both. more is the same as it was typed.
+func behindRight(said, text string) (words, more string, ok bool) {
+	more = strings.ToLower(strings.TrimSpace(text))
+	if m := countedLit.FindStringSubmatch(more); m != nil && (said == Right || said == RightNoColours) {
+		more = m[1] + " lit"
+		return Right + ", " + more + strings.TrimPrefix(said, Right), more, true
+	}
+	counted := rightCounted.FindStringSubmatch(said)
+	if more == notJudged && (said == Right || counted != nil && counted[2] == "") {
+		return said + ", " + more, more, true
+	}
+	return "", "", false
 }
 
 // asTyped keeps words that weren't understood, so that nothing takes them for
