@@ -260,7 +260,9 @@ func (b *browser) answers(kind string, nth int) {
 	b.t.Helper()
 	switch kind {
 	case "look":
-		if !strings.Contains(b.text(".ask"), "cabin lamps") {
+		// They may be behind something that is closed yet.
+		if !evaluated[bool](b, `[...document.querySelectorAll('.ask .light legend')].some((l) =>
+			l.textContent.trim() === 'cabin lamps')`) {
 			b.tap(`.ask button[data-choice=right]`)
 			return
 		}

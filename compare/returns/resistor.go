@@ -27,7 +27,7 @@ func (r Resistor) Ohm() float64 { return r.Volts / r.Amps }
 // deviations (common practice, no source).
 const (
 	clipsOhm     = 0.03  // of clips and leads against what is known of them, each time
-	resistorRel  = 0.002 // its own change: 100 ppm/K over twenty kelvin; and one time in thirty another one of 1 % came
+	resistorRel  = 0.001 // its own change: 100 ppm/K over ten kelvin; that it is the same is asked, not weighed
 	leastOfModel = 0.1   // of the model's draw: what draws less isn't read well in that range, or has no contact
 	asTheModel   = 0.02  // of the model's draw: what draws as much may be the model, left on the clips
 	sameResistor = 3.0   // standard deviations: what differs by more is another one, or a bad contact
