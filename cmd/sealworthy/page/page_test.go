@@ -56,7 +56,7 @@ func (w *fakeWork) Overview(_ context.Context, id string) (Overview, error) {
 	o := Overview{Past: w.past, Files: files, Build: w.build(), Parts: []string{w.name}, Groups: []string{w.name},
 		Glued:  w.glued,
 		Places: []capture.Place{{Name: w.name, Kind: "joint"}}}
-	if w.judges == nil {
+	if w.judgesBy() == nil {
 		o.Findings = w.findings()
 	}
 	return o, nil
@@ -73,6 +73,8 @@ func (w *fakeWork) Files(context.Context, string) (string, error) {
 
 func (w *fakeWork) findings() *Findings {
 	files, _ := w.Files(context.Background(), "b1")
+	w.mu.Lock()
+	defer w.mu.Unlock()
 	return &Findings{Files: files, Text: w.name, Closures: []compare.ClosureFinding{{Closure: w.name,
 		Verdict: cmp.Or(w.verdict, compare.KeepOpen),
 		Reasons: []string{w.name}, Groups: []compare.Finding{{Group: w.name, Verdict: compare.Low, Readings: 3,
@@ -80,10 +82,16 @@ func (w *fakeWork) findings() *Findings {
 }
 
 func (w *fakeWork) Judge(context.Context, string) (Findings, error) {
-	if w.judges == nil {
-		return *w.findings(), nil
+	if judges := w.judgesBy(); judges != nil {
+		return judges()
 	}
-	return w.judges()
+	return *w.findings(), nil
+}
+
+func (w *fakeWork) judgesBy() func() (Findings, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.judges
 }
 
 func (w *fakeWork) Do(ctx context.Context, _ Order, d *session.Desk, g *capture.Guard) Result {

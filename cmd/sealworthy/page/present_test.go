@@ -33,6 +33,11 @@ func TestReadyIsWithdrawn(t *testing.T) {
 		_, src := x.send(x.request("GET", path, "", cookie))
 		return between(src, "<main", "</main>")
 	}
+	judgedBy := func(f func() (Findings, error)) {
+		w.mu.Lock()
+		w.judges = f
+		w.mu.Unlock()
+	}
 	becomes := func(files string, v compare.ClosureVerdict) {
 		w.mu.Lock()
 		w.files, w.verdict = files, v
@@ -80,7 +85,7 @@ func TestReadyIsWithdrawn(t *testing.T) {
 		t.Fatalf("the last test: %s", src)
 	}
 	get("/build/b1")
-	w.judges = func() (Findings, error) { return Findings{}, fmt.Errorf("no plan any more") }
+	judgedBy(func() (Findings, error) { return Findings{}, fmt.Errorf("no plan any more") })
 	becomes("broken", compare.ReadyToClose)
 	for _, src := range []string{closures(), get("/bench"), get("/build/b1")} {
 		if strings.Contains(src, ready) {
@@ -90,7 +95,7 @@ func TestReadyIsWithdrawn(t *testing.T) {
 	if !strings.Contains(closures(), since) {
 		t.Errorf("it isn't said: %s", closures())
 	}
-	w.judges = nil
+	judgedBy(nil)
 	becomes("touched again", compare.NotSettled)
 	until(t, func() bool { return strings.Contains(closures(), "NOT SETTLED") })
 	becomes("and mended", compare.ReadyToClose)
