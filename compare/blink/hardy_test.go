@@ -133,6 +133,10 @@ func FuzzReadings(f *testing.F) {
 		square = binary.LittleEndian.AppendUint16(square, uint16(40000*(i/4%2)))
 	}
 	f.Add(square)
+	// Short traces, whose finer paces reached below nothing.
+	f.Add([]byte("VCcm\xfd\x19\u0604=\xffK+\xe9>z\x88q\xaco\xbf\x90EBu~\xd2\f#\xcc4\xf0\xd7\xe2\x1d\x1eK\u0278"))
+	f.Add([]byte("lkV\xe7\xc8\xfa\x9d\xae\x11\x05\xe5{\xe86J\xf2\x1e\xaa\xc0\xf6\x87\v\xa9U\x8e\v+a\xac*z\r9\x12\x8cl\t\x85"))
+	f.Add([]byte("\xeayU\xf8\xab\xfb\xf1/\xcb\x131\xfdl\xfe\x8bfO\xe3Q\xf3R\x04\xa3\x01\x1e\xf8\xe6ag\xf4\xa9^N\x15\xfcS\xda\xf9"))
 	f.Fuzz(func(t *testing.T, b []byte) {
 		if len(b) > 600 {
 			b = b[:600]

@@ -36,6 +36,9 @@ func (s *search) paces() []start {
 		best := start{cost: math.Inf(1)}
 		for i := -3; i <= 3; i++ {
 			hz := c.hz + float64(i)/(24*s.d.spanS)
+			if hz < s.d.slowest() { // a short trace's steps reach below nothing
+				continue
+			}
 			s.fine.prepare(hz)
 			if cost := s.fine.anyWaveform(); cost < best.cost {
 				best = start{hz: hz, cost: cost}

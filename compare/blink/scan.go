@@ -236,6 +236,10 @@ func (d *trace) grid() []float64 {
 	return g
 }
 
+// slowest returns the lowest frequency, in Hz, that a pace is brought to: a little
+// below the grid, whose lowest point may be the best one.
+func (d *trace) slowest() float64 { return 0.9 * d.minHz }
+
 // samplingPeaks returns the frequencies at which the reading instants
 // themselves are periodic: a pace f then has mirrors at |q +- f|.
 func (d *trace) samplingPeaks() []float64 {

@@ -202,7 +202,7 @@ func again(out []solution, hz, span float64) bool {
 
 func (s *search) part(m model, p params) part {
 	reach := 0.6 / s.d.spanS
-	q := part{model: m, p: p, low: math.Max(p[pHz]-reach, 0.9*s.d.minHz), high: p[pHz] + reach}
+	q := part{model: m, p: p, low: math.Max(p[pHz]-reach, s.d.slowest()), high: p[pHz] + reach}
 	q.clamp(&q.p)
 	return q
 }
