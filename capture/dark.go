@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"sealworthy/instruments"
@@ -79,7 +80,7 @@ func toldOn(q Question) string {
 	switch {
 	case q.Kind == AskSolder:
 		return solderNot
-	case len(q.Text) >= len(switchedBack) && q.Text[:len(switchedBack)] == switchedBack:
+	case strings.HasPrefix(q.Text, switchedBack):
 		return q.Text
 	}
 	return switchedBack + " " + q.Text

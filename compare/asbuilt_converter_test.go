@@ -8,30 +8,6 @@ import (
 	"sealworthy/compare/load"
 )
 
-// behindConverter are two groups that are read loose at 5 V, and joined behind a converter at
-// 12 V. Invented.
-const behindConverter = `
-build = "Behind a converter"
-[jack.main]
-volts = 12
-[closure.hull]
-[joint.down]
-from = "main"
-wire = { awg = 28, length_mm = 100 }
-closure = "hull"
-holds = [ { converter = "step-down", out_volts = 5, tolerance = 0.02, idle_mA = 4, max_amps = 1 } ]
-[[group]]
-name = "lamps"
-closure = "hull"
-joint = "down"
-lights = [ { part = "smd warm white 5 V", count = 12 } ]
-[[group]]
-name = "few"
-closure = "hull"
-joint = "down"
-lights = [ { part = "smd warm white 5 V", count = 2 } ]
-`
-
 // TestALooseReadingBehindAConverter: what a group drew at what its converter gives tells what it
 // should draw through it; a piece that went dark since isn't passed by that, nor one that was
 // dark always.
@@ -45,7 +21,7 @@ func TestALooseReadingBehindAConverter(t *testing.T) {
 		f     *fault.Fault
 		since bool
 	}{{"healthy", nil, false}, {"dark since", dark, true}, {"dark always", dark, false}} {
-		s, err := measureTwice(t.Context(), 3, behindConverter, c.f, c.since, load.OtherLaw)
+		s, err := measureTwice(t.Context(), 3, compare.BehindConverter, c.f, c.since, load.OtherLaw)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -73,7 +49,7 @@ func TestALooseReadingBehindAConverter(t *testing.T) {
 // TestLooseAtWhatAConverterGives: clipped at its own wire a group behind a converter is read at
 // what that gives, and judged there.
 func TestLooseAtWhatAConverterGives(t *testing.T) {
-	m, err := measured(t.Context(), 1, behindConverter, nil, how{loose: true})
+	m, err := measured(t.Context(), 1, compare.BehindConverter, nil, how{loose: true})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -318,8 +318,8 @@ func contactToVerdict(tb testing.TB) *holder {
 	return h
 }
 
-// Hands free a steady group has its verdict this long after the clip touched it, of which a second is that of hands off,
-// by the bench's own clock. What the parts of it take is told with -v.
+// Hands free a steady group has its verdict this long after the clip touched it, of which a second is that of hands
+// off, by the bench's own clock. What the parts of it take is told with -v.
 func TestContactToVerdict(t *testing.T) {
 	t.Parallel()
 	const most = 5400 * time.Millisecond

@@ -64,15 +64,21 @@ func (p *pageWork) Judge(_ context.Context, id string) (page.Findings, error) {
 	if err != nil {
 		return page.Findings{}, err
 	}
+	_, what, err := p.judged(b)
+	return what, err
+}
+
+// judged is what the files of a build say now, with what it was made of.
+func (p *pageWork) judged(b build) (r evidence, what page.Findings, err error) {
 	leads, err := b.leads()
 	if err != nil {
-		return page.Findings{}, err
+		return r, what, err
 	}
-	r, err := p.evidence(b, leads)
-	if err != nil {
-		return page.Findings{}, err
+	if r, err = p.evidence(b, leads); err != nil {
+		return r, what, err
 	}
-	return p.judge(r)
+	what, err = p.judge(r)
+	return r, what, err
 }
 
 // judge is what a reading says, held. Who asks for what is being judged already waits for that.

@@ -94,19 +94,11 @@ func (p *pageWork) Sheet(_ context.Context, id, form string, w io.Writer) error 
 		}
 		return write(w)
 	}
-	leads, err := b.leads()
+	r, found, err := p.judged(b)
 	if err != nil {
 		return err
 	}
-	r, err := p.evidence(b, leads)
-	if err != nil {
-		return err
-	}
-	found, err := p.judge(r)
-	if err != nil {
-		return err
-	}
-	d, err := sheetData(b, slices.Clone(found.Closures), r.record, leads, p.w.Clock.Now())
+	d, err := sheetData(b, slices.Clone(found.Closures), r.record, r.leads, p.w.Clock.Now())
 	if err != nil {
 		return err
 	}
@@ -168,15 +160,7 @@ func severalStages(steps []capture.StepRecord) bool {
 // mayBeGlued: closures are ready, judged by the files as they are now. No command records glue otherwise: one that
 // was glued all the same is measured so.
 func (p *pageWork) mayBeGlued(b build, names []string) error {
-	leads, err := b.leads()
-	if err != nil {
-		return err
-	}
-	r, err := p.evidence(b, leads)
-	if err != nil {
-		return err
-	}
-	found, err := p.judge(r)
+	_, found, err := p.judged(b)
 	if err != nil {
 		return err
 	}

@@ -212,7 +212,12 @@ func (w *walker) views(name string) {
 // paper looks at a page to print, beside the view that leads to it.
 func (w *walker) paper(link string, want ...string) string {
 	w.t.Helper()
+	// The view that leads there may say the same.
+	w.do(chromedp.Evaluate[chromedp.Void](`document.body.dataset.before = 'yes'`))
 	w.link(link)
+	w.within(patience, func() bool {
+		return evaluated[bool](w.browser, `document.readyState === 'complete' && !('before' in document.body.dataset)`)
+	})
 	for _, x := range want {
 		w.await("body", x)
 	}

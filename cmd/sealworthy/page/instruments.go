@@ -52,7 +52,8 @@ func (s *Server) instrumentsPage(w http.ResponseWriter, r *http.Request, b Bench
 		s.failed(w, err)
 		return
 	}
-	v := benchView{Instruments: x, Elsewhere: !at.mayTouchPorts(), Leads: []Lead{leadsSupply, leadsMeter, leadsGroup, leadsWhole, leadsVolts}}
+	v := benchView{Instruments: x, Elsewhere: !at.mayTouchPorts(),
+		Leads: []Lead{leadsSupply, leadsMeter, leadsGroup, leadsWhole, leadsVolts}}
 	builds, err := s.o.Work.Builds(r.Context())
 	if err != nil {
 		s.failed(w, err)

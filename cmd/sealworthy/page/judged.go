@@ -196,7 +196,7 @@ func (s *Server) came(r *http.Request, known *Findings, of string) (awaited, *Fi
 	switch {
 	case known != nil:
 		return awaited{ID: id, Came: true}, known
-	case of == "" && known == nil && s.present.at(id).state == unreadable:
+	case of == "" && s.present.at(id).state == unreadable:
 		_, err := s.o.Work.Files(r.Context(), id)
 		return awaited{ID: id, Why: whyUnreadable(err)}, nil
 	case j == nil, of == "" && !j.holds(s.present, id):

@@ -130,7 +130,8 @@ func TestATestBeginsBeforeItIsJudged(t *testing.T) {
 	w := &fakeWork{name: "launch"}
 	w.judges = func() (Findings, error) { <-let; return *w.findings(), nil }
 	x := newSite(t, w)
-	if a, src := x.send(x.request("POST", "/begin", "build=b1&verb=measure", x.enter())); a.StatusCode != http.StatusSeeOther {
+	a, src := x.send(x.request("POST", "/begin", "build=b1&verb=measure", x.enter()))
+	if a.StatusCode != http.StatusSeeOther {
 		t.Fatalf("%d: %s", a.StatusCode, src)
 	}
 	x.s.watch.change(func(s *State) { s.row(Row{Said: capture.Said{Group: "bow", Verdict: "in band"}}) })

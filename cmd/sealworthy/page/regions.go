@@ -270,7 +270,8 @@ func barOf(s State) *bar {
 	b.Width = max(4, at(s.Band.HighA)-b.Low)
 	if s.Amps != nil {
 		b.At = at(*s.Amps)
-		b.Apart = s.Step != nil && s.Output == On && !s.Test.Sweeping && math.Abs(s.Test.SetVolts-s.Step.Volts) > 0.02*s.Step.Volts
+		b.Apart = s.Step != nil && s.Output == On && !s.Test.Sweeping &&
+			math.Abs(s.Test.SetVolts-s.Step.Volts) > 0.02*s.Step.Volts
 		b.Out = !b.Apart && (*s.Amps < s.Band.LowA || *s.Amps > s.Band.HighA)
 	}
 	return b

@@ -257,8 +257,8 @@ func TestPlacesElsewhereStandBehind(t *testing.T) {
 	}
 }
 
-// Once a step is measured its curve is read at lower voltages: that is what goes on, and what flows is held against what
-// is expected there. After the verdict the bar has the band of the verdict.
+// Once a step is measured its curve is read at lower voltages: that is what goes on, and what flows is held against
+// what is expected there. After the verdict the bar has the band of the verdict.
 func TestTheBarHasTheBandOfItsVoltage(t *testing.T) {
 	x := newSite(t, &fakeWork{name: "launch"})
 	w := x.s.watch

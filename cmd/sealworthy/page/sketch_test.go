@@ -387,8 +387,8 @@ func TestASecondKindOfLight(t *testing.T) {
 // leads back to the plan.
 func TestRefusedAddKeepsWhatWasFilledIn(t *testing.T) {
 	x := newPlanSite(t, PlanKnown{})
-	src := x.refuses("stern", "add", "at", "joint:keel", "kind", "group", "on", "joint keel", "name", "stern", "count", "7",
-		"part", "smd red 12 V")
+	src := x.refuses("stern", "add", "at", "joint:keel", "kind", "group", "on", "joint keel", "name", "stern",
+		"count", "7", "part", "smd red 12 V")
 	form := between(src, `<details class="add" open>`, "</details>\n")
 	for _, want := range []string{`name="name" value="stern"`, `name="count" value="7"`,
 		`name="part" value="smd red 12 V" checked`} {
