@@ -28,6 +28,10 @@ type TreeNode struct {
 	CurrentA float64 // through it
 	VoltageV float64 // there, against the minus of the jack
 	DropV    float64 // on the way from From
+	// LowA to HighA and LowDropV to HighDropV is what healthy models show; no band where
+	// the two are equal.
+	LowA, HighA         float64
+	LowDropV, HighDropV float64
 
 	// Suspect says why the fault may be here; empty: it isn't suspected.
 	Suspect string
@@ -41,7 +45,7 @@ func (d FeedTreeData) check() ([]int, error) {
 	at := map[string]int{}
 	depth := make([]int, len(d.Nodes))
 	for i, n := range d.Nodes {
-		if !finite(n.CurrentA, n.VoltageV, n.DropV) {
+		if !finite(n.CurrentA, n.VoltageV, n.DropV, n.LowA, n.HighA, n.LowDropV, n.HighDropV) {
 			return nil, fmt.Errorf("%s %q has a figure that is no finite number", n.Kind, n.Name)
 		}
 		if _, twice := at[n.key()]; twice {
@@ -116,7 +120,7 @@ func FeedTree(w io.Writer, f Format, s Style, d FeedTreeData) error {
 }
 
 // treeRow is the height of a row in sizes of text.
-const treeRow = 2.0
+const treeRow = 2.4
 
 func (d FeedTreeData) say() string {
 	var told []string
@@ -126,7 +130,10 @@ func (d FeedTreeData) say() string {
 		if n.From != "" {
 			s += " on " + n.From
 		}
-		s += fmt.Sprintf(": %s, %.2f V", words.Milliamps(n.CurrentA, 0), n.VoltageV)
+		s += fmt.Sprintf(": %s, %.2f V", n.current(), n.VoltageV)
+		if n.HighA > n.LowA {
+			s += ", healthy " + words.MilliampBand(n.LowA, n.HighA)
+		}
 		if n.Suspect != "" {
 			s += ", suspected: " + n.Suspect
 		}
@@ -218,16 +225,48 @@ func (d FeedTreeData) node(c *canvas, n TreeNode, x, y float64, ends [4]float64)
 	if more != "" && room-used > 3*c.TextPt {
 		c.text(small, x+c.TextPt+used, base, left, c.fit(small, more, room-used))
 	}
-	c.text(c.body(), ends[1], base, right, words.Milliamps(n.CurrentA, 0))
+	// A figure stands above its band.
+	figure := func(at typeface, x float64, s, band string) {
+		if band == "" {
+			c.text(at, x, base, right, s)
+			return
+		}
+		c.text(at, x, base+0.45*c.TextPt, right, s)
+		c.text(c.small(), x, base-0.5*c.TextPt, right, band)
+	}
+	figure(c.body(), ends[1], n.current(), n.currentBand())
 	c.text(c.body(), ends[2], base, right, fmt.Sprintf("%.2f V", n.VoltageV))
 	if n.From != "" {
-		c.text(t, ends[3], base, right, volts(n.DropV))
+		figure(t, ends[3], volts(n.DropV), n.dropBand())
 	}
 }
 
+// current is what flows, to the last place that its band justifies.
+func (n TreeNode) current() string { return words.Milliamps(n.CurrentA, (n.HighA-n.LowA)/4) }
+
+func (n TreeNode) currentBand() string {
+	if !(n.HighA > n.LowA) {
+		return ""
+	}
+	return words.MilliampBand(n.LowA, n.HighA)
+}
+
+// dropBand is in the unit of the drop above it.
+func (n TreeNode) dropBand() string {
+	switch {
+	case !(n.HighDropV > n.LowDropV):
+		return ""
+	case inMillivolts(n.DropV):
+		return words.Band(1e3*n.LowDropV, 1e3*n.HighDropV) + " mV"
+	}
+	return words.Band(n.LowDropV, n.HighDropV) + " V"
+}
+
+func inMillivolts(v float64) bool { return math.Abs(v) < 0.9995 }
+
 // volts writes a drop: millivolts below one volt.
 func volts(v float64) string {
-	if math.Abs(v) < 0.9995 {
+	if inMillivolts(v) {
 		return fmt.Sprintf("%.0f mV", 1e3*v)
 	}
 	return fmt.Sprintf("%.2f V", v)

@@ -11,9 +11,10 @@ func feedTree() plots.FeedTreeData {
 	return plots.FeedTreeData{Title: "Brackwater: feed tree, everything lit", Simulated: true,
 		Notes: []string{"Voltages against the minus of the jack; the way back is counted in."},
 		Nodes: []plots.TreeNode{
-			{Name: "main", Kind: "jack", CurrentA: 0.642, VoltageV: 12},
+			{Name: "main", Kind: "jack", CurrentA: 0.642, VoltageV: 12, LowA: 0.618,
+				HighA: 0.667},
 			{Name: "keel", From: "main", Kind: "joint", Wire: "0.35 m AWG 26, diode", CurrentA: 0.642, VoltageV: 11.2,
-				DropV: 0.8},
+				DropV: 0.8, LowA: 0.618, HighA: 0.667, LowDropV: 0.71, HighDropV: 0.88},
 			{Name: "deckhouse", From: "keel", Kind: "joint", Wire: "0.2 m AWG 30", CurrentA: 0.51, VoltageV: 10.05,
 				DropV: 1.15, Suspect: "bad joint, some 2 ohm"},
 			{Name: "galley", From: "keel", Kind: "group", Wire: "0.2 mm, 0.22 m", CurrentA: 0.0379, VoltageV: 11.15,

@@ -47,7 +47,9 @@ func TestPicturesOfTheDemoBuild(t *testing.T) {
 	}
 	suspects := 0
 	for i, n := range tree.Nodes {
-		if n.CurrentA != b.Joints[i].Amps || n.VoltageV != b.Joints[i].Volts || n.DropV != b.Joints[i].Drop {
+		if n.CurrentA != b.Joints[i].Amps || n.VoltageV != b.Joints[i].Volts || n.DropV != b.Joints[i].Drop ||
+			n.LowA != b.Joints[i].LowA || n.HighA != b.Joints[i].HighA ||
+			n.LowDropV != b.Joints[i].LowDrop || n.HighDropV != b.Joints[i].HighDrop {
 			t.Errorf("%+v is not %+v", n, b.Joints[i])
 		}
 		if n.Suspect != "" {

@@ -13,6 +13,10 @@ import (
 type checker struct {
 	p              *plan.Plan
 	low, mid, high *state
+	// service is the middle without what is clipped onto sealed wires for their test;
+	// bands holds about it, by place, jacks among them.
+	service *state
+	bands   map[placeOf]placeBand
 	// outputWith gives the current of an output at the high end of the range
 	// with ohms more in series with it.
 	outputWith func(board, output int, ohms float64) (float64, error)

@@ -16,6 +16,7 @@ const differLimit = 0.1
 // needed to say where its uncertainty comes from.
 type drawn struct {
 	draws  []Draw
+	places map[placeOf]placeBand
 	c      *sens
 	trials int
 }
@@ -51,10 +52,11 @@ func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 		return nil, err
 	}
 	d := &drawn{draws: make([]Draw, s.outs), c: c, trials: at.Trials}
-	rows, err := monteCarlo(s.law, seed, 0, at.Trials, s.outs, evals...)
+	rows, err := monteCarlo(s.law, seed, 0, at.Trials, s.outs+2*len(s.places), evals...)
 	if err != nil {
 		return nil, err
 	}
+	d.places = s.bandsOfPlaces(rows)
 	for k := range d.draws {
 		v, byFactor := c.variance(s.law, k)
 		lin := math.Sqrt(v)

@@ -1,6 +1,7 @@
 package budget
 
-// eval is the function of the propagation: all outputs of a side from deviations.
+// eval is the function of the propagation: all outputs of a side from deviations,
+// and the places of its feed tree where out is long enough.
 func (s *side) eval(dev, out []float64) error {
 	for _, t := range s.settings {
 		if err := t.readInto(s, dev, out); err != nil {
@@ -16,6 +17,7 @@ func (s *side) eval(dev, out []float64) error {
 	for i := range s.blends {
 		s.blends[i].into(s, dev, out)
 	}
+	s.readPlaces(out)
 	return nil
 }
 

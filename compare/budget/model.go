@@ -46,7 +46,9 @@ type side struct {
 	means    []mean
 	blends   []blend
 	outs     int
-	allOfIt  bool // every setting holds the whole model
+	places   []placeRead // of the feed tree, read from setting placesIn in trials only
+	placesIn int         // by index in settings
+	allOfIt  bool        // every setting holds the whole model
 }
 
 // dutyInput is the uncertain duty of one board at one pace.

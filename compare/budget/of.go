@@ -3,6 +3,7 @@ package budget
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -57,7 +58,8 @@ func Of(p *plan.Plan, at At, seed uint64) (*Budget, error) {
 	}
 	b := &Budget{Build: p.Build, Revision: p.Revision, At: at, Seed: seed, Trials: at.Trials, Coverage: Coverage,
 		model: m}
-	c := &checker{p: p, low: newState(p), mid: newState(p), high: newState(p), when: atHighest}
+	c := &checker{p: p, low: newState(p), mid: newState(p), high: newState(p), service: newState(p),
+		bands: map[placeOf]placeBand{}, when: atHighest}
 	groups := make([]*Group, len(p.Groups))
 	for j, jack := range p.Jacks {
 		a, w, err := m.both(j)
@@ -67,10 +69,16 @@ func Of(p *plan.Plan, at At, seed uint64) (*Budget, error) {
 		m.sides = append(m.sides, a)
 		b.Trials = max(b.Trials, a.drawn.trials, w.drawn.trials)
 		b.Jacks = append(b.Jacks, m.jack(jack, w))
+		maps.Copy(c.bands, w.drawn.places)
+		all := w.drawn.draws[w.place.all]
+		c.bands[placeOf{"jack", j}] = placeBand{amps: fromTo{all.LowA, all.HighA}}
 		if err := m.fillFeeds(b, groups, a, w); err != nil {
 			return nil, err
 		}
 		if err := c.operate(w.side.w, j); err != nil {
+			return nil, err
+		}
+		if err := c.served(w.side.w, j); err != nil {
 			return nil, err
 		}
 		if !at.Loose {

@@ -56,6 +56,24 @@ func (c *checker) operate(nominal *wiring.Wired, jack int) error {
 	return nil
 }
 
+// served finds the operating point that the feed tree shows: everything on and lit, nominal,
+// in service, without what is clipped onto a sealed wire for its test.
+func (c *checker) served(nominal *wiring.Wired, jack int) error {
+	j := c.p.Jacks[jack]
+	w := nominal.Clone()
+	w.LightAll(true)
+	w.Net.SetOhms(w.Meter, 0)
+	for t, term := range w.Terminals {
+		w.SetOn(t, !(term.Group >= 0 && c.p.Groups[term.Group].Sealed))
+	}
+	if err := w.Solve(circuit.Source{EmfV: j.Volts}); err != nil {
+		return fmt.Errorf("in service at %g V at jack %s: %w", j.Volts, j.Name, err)
+	}
+	c.service.jacks[jack] = jackState{volts: j.Volts, amps: w.JackAmps(w.Point)}
+	c.service.read(w)
+	return nil
+}
+
 // outputWith gives what an output of a board behind the jack of w gives at
 // volts with so much more resistance in it; next knows the boards of other jacks.
 func outputWith(w *wiring.Wired, volts float64, next func(board, output int, more float64) (float64, error)) func(int,
@@ -81,13 +99,13 @@ func outputWith(w *wiring.Wired, volts float64, next func(board, output int, mor
 // read takes everything behind the jack of w from its operating point.
 func (s *state) read(w *wiring.Wired) {
 	p, pt := w.Plan, w.Point
-	for i, j := range p.Joints {
+	for i := range p.Joints {
 		if !w.Joints[i].Here {
 			continue
 		}
 		x, at := &s.joints[i], w.Joints[i]
 		x.amps, x.volts = w.JointAmps(pt, i), w.JointVolts(pt, i)
-		x.drop = lost(w, j.From, "", at.Node, at.Ret)
+		x.drop = jointDrop(w, i)
 		before := at.First
 		minus := pt.GroundV[at.Ret]
 		for k, node := range at.Holds {
@@ -99,29 +117,23 @@ func (s *state) read(w *wiring.Wired) {
 	for i := range p.Returns {
 		if w.Returns[i].Here {
 			s.returns[i] = jointState{amps: w.ReturnAmps(pt, i), volts: w.ReturnVolts(pt, i)}
-			s.returns[i].drop = s.returns[i].volts
-			if k := p.ReturnAt(p.Returns[i].To); k >= 0 {
-				s.returns[i].drop -= w.ReturnVolts(pt, k)
-			}
+			s.returns[i].drop = returnDrop(w, i)
 		}
 	}
 	for t, term := range w.Terminals {
 		if i := term.Board; i >= 0 && w.Boards[i].Here {
 			b := &s.boards[i]
 			b.volts, b.amps = w.BoardVolts(pt, i), w.FeedAmps(pt, t)
-			b.drop = lost(w, p.Boards[i].Joint, p.Boards[i].Return, w.Boards[i].Node, w.Boards[i].Ret)
+			b.drop = boardDrop(w, i)
 			for o := range b.outputs {
 				b.outputs[o] = w.OutputAmps(pt, i, o)
 			}
 		}
 	}
-	for i, g := range p.Groups {
+	for i := range p.Groups {
 		if w.Groups[i].Here {
-			if s.groups[i].read(w, i); g.Board != "" {
-				s.groups[i].drop = pt.NodeV[w.Groups[i].Feed] - pt.NodeV[w.Groups[i].Far]
-			} else {
-				s.groups[i].drop = lost(w, g.Joint, g.Return, w.Groups[i].Far, w.Groups[i].Ret)
-			}
+			s.groups[i].read(w, i)
+			s.groups[i].drop = groupDrop(w, i)
 		}
 	}
 }

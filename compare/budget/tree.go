@@ -10,7 +10,7 @@ import (
 // service: jacks, joints, boards, groups, returns. A parent comes before its children.
 func (c *checker) tree() []Joint {
 	var t []Joint
-	p, s := c.p, c.mid
+	p, s := c.p, c.service
 	for i, j := range p.Jacks {
 		t = append(t, Joint{Name: j.Name, Kind: "jack", Amps: s.jacks[i].amps, Volts: s.jacks[i].volts, Pos: j.Pos})
 	}
@@ -51,7 +51,22 @@ func (c *checker) tree() []Joint {
 				Drop:  s.returns[i].drop, Wire: r.Wire.Text, Dark: lightsOnly(p, darkBehindReturn(p, r.Name)),
 				Pos: r.Pos})
 	}
+	c.band(t)
 	return t
+}
+
+// band gives each place what a healthy model shows there. Their order is that of the
+// plan's lists, kind by kind.
+func (c *checker) band(t []Joint) {
+	n := map[string]int{}
+	for i := range t {
+		j := &t[i]
+		x := c.bands[placeOf{j.Kind, n[j.Kind]}]
+		n[j.Kind]++
+		// What is nominal may lie at the end of what the trials showed where nothing deviates.
+		j.LowA, j.HighA = min(x.amps.low, j.Amps), max(x.amps.high, j.Amps)
+		j.LowDrop, j.HighDrop = min(x.drop.low, j.Drop), max(x.drop.high, j.Drop)
+	}
 }
 
 // lightsOnly leaves out the wires on which nothing hangs yet.

@@ -169,10 +169,17 @@ type Joint struct {
 	From    string  `json:"from"` // empty for a jack
 	Kind    string  `json:"kind"` // jack, joint, board, group, return
 	Closure string  `json:"closure,omitempty"`
-	Amps    float64 `json:"amps"`  // through it
-	Volts   float64 `json:"volts"` // there, against its own minus; of a return: above the minus of the jack
+	Amps    float64 `json:"amps"` // through it
+	// LowA and HighA hold Coverage of healthy models at the jack's own voltage, half of the
+	// rest on either side: of the place as a whole, in which deviations of its groups partly
+	// cancel, so it is narrower than the sum of their bands.
+	LowA  float64 `json:"low_a"`
+	HighA float64 `json:"high_a"`
+	Volts float64 `json:"volts"` // there, against its own minus; of a return: above the minus of the jack
 	// V lost on the way from From, holds included; a return of its own counts by itself
-	Drop float64 `json:"drop"`
+	Drop     float64 `json:"drop"`
+	LowDrop  float64 `json:"low_drop"` // V, as LowA
+	HighDrop float64 `json:"high_drop"`
 	// what lies in series before it, in words: fuse, diode, ...
 	Holds []string `json:"holds,omitempty"`
 	// that leads to it, as a maker would say it: "0.2 mm, 220 mm"

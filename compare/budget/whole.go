@@ -65,6 +65,7 @@ func (m *model) addWhole(s *side, jack plan.Jack) (jackPlace, error) {
 		return pl, err
 	}
 	pl.all = s.output(all, -1)
+	s.places, s.placesIn = places(s.w), len(s.settings)-1
 	for i := range m.p.Groups {
 		if s.w.Groups[i].Here {
 			pl.groups[i] = s.output(all, i)

@@ -41,6 +41,14 @@ func read(t fataler, src []byte) (*plan.Plan, plan.Said) {
 	return p, said
 }
 
+// atOneEnd is what a place would draw with all that hangs on it at one end of its band.
+func atOneEnd(n Node) (low, high float64) {
+	for _, x := range n.Nodes {
+		low, high = low+x.LowA, high+x.HighA
+	}
+	return low, high
+}
+
 // flat lists the nodes of a tree.
 func flat(ns []Node) (out []Node) {
 	for _, n := range ns {
@@ -69,8 +77,18 @@ func TestTreeOfBrackwater(t *testing.T) {
 		}
 	}
 	for _, n := range flat(tree) {
-		if !(n.LowA <= n.Amps && n.Amps <= n.HighA) {
-			t.Errorf("%s: %g A, from %g to %g", n.Path(), n.Amps, n.LowA, n.HighA)
+		if !(n.LowA <= n.Amps && n.Amps <= n.HighA && n.LowDropV <= n.DropV && n.DropV <= n.HighDropV) {
+			t.Errorf("%s: %g A, from %g to %g; %g V lost, from %g to %g", n.Path(), n.Amps, n.LowA, n.HighA,
+				n.DropV, n.LowDropV, n.HighDropV)
+		}
+		for _, j := range b.Jacks {
+			if n.Kind == "jack" && n.Name == j.Jack && (n.LowA != j.AllLit.LowA || n.HighA != j.AllLit.HighA) {
+				t.Errorf("jack %s: %g to %g A in the tree, %g to %g in the budget", n.Name, n.LowA, n.HighA,
+					j.AllLit.LowA, j.AllLit.HighA)
+			}
+		}
+		if low, high := atOneEnd(n); n.Kind == "joint" && len(n.Nodes) > 3 && n.HighA-n.LowA > 0.95*(high-low) {
+			t.Errorf("%s: %g to %g A, as wide as if all that it feeds were at one end", n.Path(), n.LowA, n.HighA)
 		}
 		if n.Kind != "joint" && n.Kind != "jack" ||
 			slices.ContainsFunc(n.Holds, func(h string) bool {

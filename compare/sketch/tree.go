@@ -22,15 +22,17 @@ func (p Place) Path() string { return plan.PathOf(p.Kind, p.Name) }
 type Node struct {
 	Place
 	Closure string `json:"closure,omitempty"`
-	// Known: it has figures. Amps flow through it, from LowA to HighA: of a group the
-	// band of the budget; of a place that feeds several, as wide as if all of them were
-	// at one end at once, so never narrower than theirs.
+	// Known: it has figures. Amps flow through it; of healthy models as many as the budget
+	// says between LowA and HighA.
 	Known bool    `json:"known"`
 	Amps  float64 `json:"amps"` // A, see Known
 	LowA  float64 `json:"low_a"`
 	HighA float64 `json:"high_a"`
 	Volts float64 `json:"volts"`  // there, against its own minus
 	DropV float64 `json:"drop_v"` // on the way from the node that it hangs on
+	// LowDropV and HighDropV are about DropV what LowA and HighA are about Amps.
+	LowDropV  float64 `json:"low_drop_v"`
+	HighDropV float64 `json:"high_drop_v"`
 
 	Wire   string   `json:"wire,omitempty"`   // that leads to it, as a maker would say it
 	Holds  []string `json:"holds,omitempty"`  // in series before it, in words
@@ -44,7 +46,7 @@ type Node struct {
 // Tree is the feed tree of a plan, a node a jack, then those of its returns, each with
 // what leads to it. b is its budget; nil where none could be made: then it has no figures.
 func Tree(p *plan.Plan, b *budget.Budget) []Node {
-	t := tree{p: p, joints: map[Place]budget.Joint{}, groups: map[string]budget.Group{}}
+	t := tree{p: p, joints: map[Place]budget.Joint{}}
 	for _, g := range p.Groups {
 		if !g.Sealed {
 			t.lit++
@@ -54,16 +56,13 @@ func Tree(p *plan.Plan, b *budget.Budget) []Node {
 		for _, j := range b.Joints {
 			t.joints[Place{j.Kind, j.Name}] = j
 		}
-		for _, g := range b.Groups {
-			t.groups[g.Group] = g
-		}
 	}
 	var out []Node
 	for _, j := range p.Jacks {
 		n := t.node(Place{"jack", j.Name}, "")
 		n.Volts = j.Volts
 		n.Nodes = t.fedBy(j.Name)
-		out = append(out, t.widened(n))
+		out = append(out, n)
 	}
 	for _, j := range p.Jacks {
 		out = append(out, t.returnsTo(j.Name)...)
@@ -74,7 +73,6 @@ func Tree(p *plan.Plan, b *budget.Budget) []Node {
 type tree struct {
 	p      *plan.Plan
 	joints map[Place]budget.Joint
-	groups map[string]budget.Group
 	lit    int // groups that light
 }
 
@@ -84,8 +82,9 @@ func (t tree) node(at Place, closure string) Node {
 	if !ok {
 		return n
 	}
-	n.Known, n.Amps, n.LowA, n.HighA = true, j.Amps, j.Amps, j.Amps
-	n.Volts, n.DropV, n.Wire, n.Holds, n.Dark = j.Volts, j.Drop, j.Wire, j.Holds, j.Dark
+	n.Known, n.Amps, n.LowA, n.HighA = true, j.Amps, j.LowA, j.HighA
+	n.DropV, n.LowDropV, n.HighDropV = j.Drop, j.LowDrop, j.HighDrop
+	n.Volts, n.Wire, n.Holds, n.Dark = j.Volts, j.Wire, j.Holds, j.Dark
 	n.AllOf = len(n.Dark) > 1 && len(n.Dark) == t.lit
 	return n
 }
@@ -96,7 +95,7 @@ func (t tree) fedBy(name string) (out []Node) {
 		if j.From == name {
 			n := t.node(Place{"joint", j.Name}, j.Closure)
 			n.Nodes = t.fedBy(j.Name)
-			out = append(out, t.widened(n))
+			out = append(out, n)
 		}
 	}
 	for _, b := range t.p.Boards {
@@ -104,7 +103,7 @@ func (t tree) fedBy(name string) (out []Node) {
 			n := t.node(Place{"board", b.Name}, b.Closure)
 			n.Made = b.Part
 			n.Nodes = t.groupsOf(func(g plan.Group) bool { return g.Board == b.Name })
-			out = append(out, t.board(n, b))
+			out = append(out, n)
 		}
 	}
 	return append(out, t.groupsOf(func(g plan.Group) bool { return g.Board == "" && g.Joint == name })...)
@@ -122,9 +121,6 @@ func (t tree) groupsOf(is func(plan.Group) bool) (out []Node) {
 func (t tree) group(g plan.Group) Node {
 	n := t.node(Place{"group", g.Name}, g.Closure)
 	n.Output = g.Output
-	if b, ok := t.groups[g.Name]; ok && !b.AsFound {
-		n.Amps, n.LowA, n.HighA = b.Service.NominalA, b.Service.LowA, b.Service.HighA
-	}
 	n.Known = n.Known && !g.AsFound
 	var made []string
 	for _, l := range g.Lights {
@@ -133,32 +129,6 @@ func (t tree) group(g plan.Group) Node {
 	n.Made = words.List(made)
 	if g.AsFound {
 		n.Made = "as found: measured, not judged"
-	}
-	return n
-}
-
-// board widens a board's current by that of its groups and by its own draw.
-func (t tree) board(n Node, b plan.Board) Node {
-	own := b.Standing
-	n = t.widened(n)
-	if n.Known {
-		n.LowA, n.HighA = max(0, n.LowA-own.HalfWidth), n.HighA+own.HalfWidth
-	}
-	return n
-}
-
-// widened gives a place a band: the share of its current by which all that it feeds may
-// differ at once. A converter changes the current and not that share.
-func (t tree) widened(n Node) Node {
-	var amps, low, high float64
-	for _, x := range n.Nodes {
-		if !x.Known {
-			continue
-		}
-		amps, low, high = amps+x.Amps, low+x.Amps-x.LowA, high+x.HighA-x.Amps
-	}
-	if amps > 0 && n.Known {
-		n.LowA, n.HighA = n.Amps*(1-low/amps), n.Amps*(1+high/amps)
 	}
 	return n
 }

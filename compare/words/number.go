@@ -50,13 +50,18 @@ func places(x, u float64) int {
 // MilliampBand writes a band, "35.1 to 43.2 mA", rounded outwards: what lies in it lies
 // between the figures shown.
 func MilliampBand(lowA, highA float64) string {
-	u := (highA - lowA) / 4 * 1e3
-	outwards := func(mA float64, round func(float64) float64) string {
-		last := math.Pow(10, float64(places(mA, u)))
-		return Number(round(mA*last)/last, u)
+	return Band(lowA*1e3, highA*1e3) + " mA"
+}
+
+// Band writes a band, "35.1 to 43.2", rounded outwards as MilliampBand does.
+func Band(low, high float64) string {
+	u := (high - low) / 4
+	outwards := func(x float64, round func(float64) float64) string {
+		last := math.Pow(10, float64(places(x, u)))
+		return Number(round(x*last)/last, u)
 	}
 	const exact = 1e-6 // a figure that is one already stays
-	return fmt.Sprintf("%s to %s mA",
-		outwards(lowA*1e3, func(x float64) float64 { return math.Floor(x + exact) }),
-		outwards(highA*1e3, func(x float64) float64 { return math.Ceil(x - exact) }))
+	return fmt.Sprintf("%s to %s",
+		outwards(low, func(x float64) float64 { return math.Floor(x + exact) }),
+		outwards(high, func(x float64) float64 { return math.Ceil(x - exact) }))
 }

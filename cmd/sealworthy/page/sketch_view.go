@@ -375,7 +375,11 @@ func dropOf(n sketch.Node) string {
 	if !n.Known || n.Kind == "jack" || n.HighA == 0 && n.Amps == 0 {
 		return ""
 	}
-	return words.Number(n.DropV, 0.002) + " V lost on the way"
+	text := words.Number(n.DropV, 0.002) + " V lost on the way"
+	if n.HighDropV-n.LowDropV > 0.005 {
+		text += ", " + words.Band(n.LowDropV, n.HighDropV) + " V"
+	}
+	return text
 }
 
 // opensOf says what goes dark if a place opens; "": it goes without saying.
