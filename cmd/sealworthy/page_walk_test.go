@@ -90,7 +90,7 @@ func TestPageWalk(t *testing.T) {
 	w.await("[data-region=log]", "bench proved")
 	w.await("[data-region=closures]", "hull: READY TO CLOSE")
 	w.await("[data-region=closures]", "locker: READY TO CLOSE")
-	w.await(".ready", "Measured last: "+time.Now().UTC().Format("2006-01-02"))
+	w.await(".ready", "Measured last: "+time.Now().Format("2006-01-02"))
 	for _, want := range []string{"Take its photo", "Print the sheet", "I've glued it", "A short recheck first"} {
 		w.await(".ready", want)
 	}

@@ -220,7 +220,7 @@ const mostPast = 60
 func pastOf(f record.Folded) (out []page.Past) {
 	for _, s := range slices.Backward(f.Sittings) {
 		if len(out) < mostPast {
-			out = append(out, page.Past{At: s.At.UTC().Format("2006-01-02 15:04 UTC"), Stage: s.Stage, What: s.What,
+			out = append(out, page.Past{At: s.At, Stage: s.Stage, What: s.What,
 				Lasted: lasted(s.Until.Sub(s.At)), Simulated: s.Simulated, BrokeOff: !s.Whole})
 		}
 	}

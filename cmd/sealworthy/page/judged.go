@@ -228,7 +228,7 @@ func (s *Server) showing(o *Overview, id string, err error) {
 // dated says of what a page's word is, so that it's withdrawn once that has changed, and since when it was on a page
 // before.
 func (s *Server) dated(a awaited, files, since string) awaited {
-	q := url.Values{sinceKey: {s.o.Now().UTC().Format(clockShown)}}
+	q := url.Values{sinceKey: {s.clock(s.o.Now())}}
 	a.Files, a.Since, a.Anew = files, since, "/build/"+url.PathEscape(a.ID)+"/judged?"+q.Encode()
 	return a
 }

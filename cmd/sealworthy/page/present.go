@@ -28,9 +28,6 @@ type present struct {
 	changed chan struct{}      // closed at the next change
 }
 
-// clockShown is a time of this day as a page writes it.
-const clockShown = "15:04 UTC"
-
 // filesAt is how a build's files are.
 type filesAt struct {
 	state string    // stands for all that they say, as Work.Files gives it

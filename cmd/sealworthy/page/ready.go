@@ -31,14 +31,11 @@ type ready struct {
 // glue (common practice, no source).
 const dayPassed = 24 * time.Hour
 
-// timeShown is a time as a page writes it.
-const timeShown = "2006-01-02 15:04 UTC"
-
 // cardOf shows a closure of a model that has some more.
 func (s *Server) cardOf(id string, c compare.ClosureFinding, glued Glued, closures int) card {
 	x := card{ClosureFinding: c, Ready: s.readyOf(id, c, glued, closures)}
 	if at, shut := glued[c.Closure]; shut && x.Ready == nil {
-		x.Glued = at.UTC().Format(timeShown)
+		x.Glued = s.when(at)
 	}
 	return x
 }
@@ -87,10 +84,10 @@ func (s *Server) readyOf(id string, c compare.ClosureFinding, glued Glued, closu
 	}
 	r.Leaves = r.Retested && len(glued) >= closures
 	if shut {
-		r.Glued = at.UTC().Format(timeShown)
+		r.Glued = s.when(at)
 	}
 	if !last.IsZero() {
-		r.Since, r.Old = last.UTC().Format(timeShown), s.o.Now().Sub(last) >= dayPassed
+		r.Since, r.Old = s.when(last), s.o.Now().Sub(last) >= dayPassed
 	}
 	return r
 }

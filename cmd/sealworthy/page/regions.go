@@ -98,7 +98,7 @@ func (s *Server) write(st State) map[string]string {
 	l.Bar, l.Curve = barOf(st), curveOf(st)
 	l.Closures = wording.Gravest(st.Closures)
 	if len(st.Closures) > 0 && !s.present.stillTrue(st.Order.Build, st.FoundOf) {
-		l.Withdrawn, l.NotAgain = st.FoundAt.UTC().Format(clockShown), s.notAgain(st.Order.Build)
+		l.Withdrawn, l.NotAgain = s.clock(st.FoundAt), s.notAgain(st.Order.Build)
 	}
 	out := map[string]string{}
 	for _, name := range regionNames {

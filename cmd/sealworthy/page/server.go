@@ -68,7 +68,7 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	s.bench.over = func(id string) { s.look(ctx, id) }
 	s.judgements = newJudgements(ctx, o.Work, s.stands)
 	var err error
-	s.pages, err = template.New("").Funcs(helpers).Funcs(template.FuncMap{"card": s.cardOf}).Funcs(
+	s.pages, err = template.New("").Funcs(helpers).Funcs(template.FuncMap{"card": s.cardOf, "when": s.when}).Funcs(
 		sketchHelpers).ParseFS(templates, "templates/*.html")
 	return s, err
 }

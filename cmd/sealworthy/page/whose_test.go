@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"strings"
 	"testing"
+	"time"
 
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare/words"
@@ -104,8 +105,8 @@ func TestLastTestIsOffered(t *testing.T) {
 	if got := orders(); strings.Contains(got, "go on with") {
 		t.Errorf("before the first: %s", got)
 	}
-	w.past = []Past{{At: "told later", What: "told"},
-		{At: "2026-11-28 09:00 UTC", What: "test", Stage: "fitted", BrokeOff: true}}
+	w.past = []Past{{What: "told"},
+		{At: time.Date(2026, 11, 28, 9, 0, 0, 0, time.UTC), What: "test", Stage: "fitted", BrokeOff: true}}
 	const on = `value="resume"> go on with the last one: 2026-11-28 09:00 UTC, fitted; it broke off`
 	if got := orders(); !strings.Contains(got, on) {
 		t.Error(got)

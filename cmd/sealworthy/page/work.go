@@ -3,6 +3,7 @@ package page
 import (
 	"context"
 	"io"
+	"time"
 
 	"sealworthy/capture"
 	"sealworthy/capture/record"
@@ -106,8 +107,9 @@ func (o Overview) LastTest() *Past {
 
 // Past is a sitting of the record, the latest first.
 type Past struct {
-	At, Stage, What, Lasted string // as it is shown
-	Simulated, BrokeOff     bool   // its bench was
+	At                  time.Time
+	Stage, What, Lasted string // as it is shown
+	Simulated, BrokeOff bool   // its bench was
 }
 
 // StageChange is the whole model at a stage against the stage before.
