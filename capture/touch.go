@@ -31,7 +31,7 @@ func (e *engine) touch(ctx context.Context, why string, clip *Step) (voided []st
 	q := Question{Kind: AskTouched, Text: why + " " + touchText, Choices: []string{"nothing", "touched", "stop"},
 		Step: clip, Places: places,
 		Help: "Whatever was soldered, bent or plugged since it was measured must be measured again, with all that " +
-			"hangs on it. Nothing of that: n. Else its numbers or names, with commas between."}
+			"hangs on it."}
 	if clip != nil {
 		q.Help += fmt.Sprintf(" Only the clip or the leads of %q: the clip.", clip.Feed)
 	}
@@ -111,11 +111,11 @@ func (e *engine) reworked(what []string, clip *Step) (voided []string, err error
 func voidText(groups []string) string {
 	switch len(groups) {
 	case 0:
-		return "Nothing hangs on that: no group must be measured again. u takes it back."
+		return "Nothing hangs on that: no group must be measured again."
 	case 1:
-		return "1 group must be measured again: " + quoted(groups) + ". u takes it back."
+		return "1 group must be measured again: " + quoted(groups) + "."
 	}
-	return fmt.Sprintf("%d groups must be measured again: %s. u takes it back.", len(groups), quoted(groups))
+	return fmt.Sprintf("%d groups must be measured again: %s.", len(groups), quoted(groups))
 }
 
 // voidReadings takes out of what is done every reading in which one of the

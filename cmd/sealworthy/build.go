@@ -99,8 +99,18 @@ func planError(file string, problems []plan.Problem) error {
 		fmt.Fprintln(&s)
 		sayProblem(&s, "", p)
 	}
-	return errors.New(strings.TrimRight(s.String(), "\n"))
+	return &wrongPlanError{file, problems, strings.TrimRight(s.String(), "\n")}
 }
+
+// wrongPlanError is a plan, or another file of that kind, that can't be read: what is wrong in it, and that as a
+// terminal shows it.
+type wrongPlanError struct {
+	file     string
+	problems []plan.Problem
+	said     string
+}
+
+func (e *wrongPlanError) Error() string { return e.said }
 
 // sayProblem writes what is wrong, the line as it stands with a mark under the
 // place, and what to write instead.

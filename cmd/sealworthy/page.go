@@ -178,6 +178,7 @@ func (p pageStart) serve(ctx context.Context, e env, l net.Listener, o page.Opti
 			"and STOP. q or Ctrl-C ends it, the output off.")
 	} else {
 		fmt.Fprintln(e.stderr, "Enter prints a new address. q or Ctrl-C ends it, the output off.")
+		fmt.Fprintln(e.stderr, "On a tablet or a phone, too: sealworthy page --listen")
 	}
 	if p.open {
 		if err := openBrowser(ctx, a); err != nil {

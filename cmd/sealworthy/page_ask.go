@@ -51,16 +51,30 @@ func (p *pageWork) newFolder(name string) (string, error) {
 		return "", withHint(errors.New("this page is of one build"),
 			"sealworthy page, without BUILD, lists a folder's and begins new ones")
 	}
-	if name == "" || strings.HasPrefix(name, "-") {
-		return "", errors.New("a build needs a name, as \"Brackwater\"")
+	if name == "" {
+		return "", &page.NameError{Why: "A build needs a name", Better: p.free("My model")}
 	}
-	safe := strings.Map(func(r rune) rune {
-		if strings.ContainsRune(`/\:*?"<>|.`, r) || r < ' ' {
-			return '-'
+	what, _ := plan.NameProblem("build", name)
+	switch {
+	case what == "" && strings.HasPrefix(name, "-"):
+		what = "begins with a hyphen"
+	case what == "" && strings.Contains(name, "."):
+		what = "has a point, which a folder of this program hasn't"
+	}
+	if what != "" {
+		better := strings.Trim(strings.ReplaceAll(mended(p.quiet(), name), ".", "-"), "- ")
+		return "", &page.NameError{Name: name, Why: what, Better: p.free(or(better, "My model"))}
+	}
+	return filepath.Join(p.dir, name), nil
+}
+
+// free is a name that no folder here has: that one, or with a number behind it.
+func (p *pageWork) free(name string) string {
+	for n, x := 2, name; ; n, x = n+1, fmt.Sprintf("%s %d", name, n) {
+		if _, err := os.Stat(filepath.Join(p.dir, x)); errors.Is(err, fs.ErrNotExist) || n > mostBuilds {
+			return x
 		}
-		return r
-	}, name)
-	return filepath.Join(p.dir, safe), nil
+	}
 }
 
 // BeginAsking makes the folder of a new build with no answer in it yet.
@@ -72,7 +86,7 @@ func (p *pageWork) BeginAsking(_ context.Context, name string) (string, error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if _, err := os.Stat(filepath.Join(dir, planFile)); !errors.Is(err, fs.ErrNotExist) {
-		return "", withHint(fmt.Errorf("there is a build %q already", name), "give another name")
+		return "", &page.NameError{Name: name, Why: "is that of a build already", Better: p.free(name)}
 	}
 	if err := makeFolder(dir); err != nil {
 		return "", err

@@ -167,5 +167,11 @@ func onPageHints(err error, hints []string) []string {
 		return []string{"is it switched on, its cable in?",
 			"\"Your bench\", at the foot of each page, finds your instruments anew: a port may have another name now"}
 	}
-	return hints
+	if errors.As(err, new(*session.NoTestError)) {
+		return []string{"begin a new one"}
+	}
+	// what a command takes is no hint here
+	return slices.DeleteFunc(slices.Clone(hints), func(h string) bool {
+		return strings.HasPrefix(h, "sealworthy ") || strings.Contains(h, "--")
+	})
 }

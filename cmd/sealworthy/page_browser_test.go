@@ -298,6 +298,7 @@ func (b *browser) shots(t *testing.T, name string) {
 	b.accessible(t, name)
 	b.fits(t, name)
 	b.largeEnough(t, name)
+	b.plainly(t, name)
 	dir := os.Getenv("SEALWORTHY_SHOTS")
 	if dir == "" {
 		return

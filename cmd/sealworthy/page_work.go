@@ -130,7 +130,7 @@ func (p *pageWork) Builds(context.Context) ([]page.Build, error) {
 		id := buildID(dir)
 		x := page.Build{ID: id, Name: filepath.Base(dir), Where: dir, Simulated: p.simulated(id) != nil}
 		if b, err := openBuild(p.quiet(), dir); err != nil {
-			x.Problem = err.Error()
+			x.Problem = onPage(err).Error()
 		} else {
 			x.Name = b.plan.Build
 		}
@@ -147,10 +147,19 @@ func (p *pageWork) open(id string) (build, error) {
 	}
 	for _, dir := range dirs {
 		if buildID(dir) == id {
-			return openBuild(p.quiet(), dir)
+			b, err := openBuild(p.quiet(), dir)
+			return b, onPage(err)
 		}
 	}
 	return build{}, fmt.Errorf("there is no such build in this folder: %w", fs.ErrNotExist)
+}
+
+// onPage is an error with what a page lays out of it.
+func onPage(err error) error {
+	if wrong := (*wrongPlanError)(nil); errors.As(err, &wrong) {
+		return &page.PlanError{Where: wrong.file, Problems: wrong.problems}
+	}
+	return err
 }
 
 // Overview tells what is known of a build.
@@ -311,6 +320,9 @@ func (p *pageWork) New(ctx context.Context, name string) (string, error) {
 	dir, err := p.newFolder(name)
 	if err != nil {
 		return "", err
+	}
+	if _, err := os.Stat(filepath.Join(dir, planFile)); err == nil {
+		return "", &page.NameError{Name: name, Why: "is that of a build already", Better: p.free(name)}
 	}
 	_, err = runNew(ctx, p.quiet(), []string{dir, "--name", name})
 	return buildID(dir), err

@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"strings"
 
 	"sealworthy/compare/plan"
 )
@@ -18,13 +19,13 @@ func NothingFlows(g plan.Group, read bool) (bench, model string) {
 	if g.Return != "" {
 		model += fmt.Sprintf(", or its return %s is open", Quote(g.Return))
 	}
-	return benchOr("it", read), modelOr("Nothing flows", model, read)
+	return benchOr("it", read), modelOr(flows, model, read)
 }
 
 // BoardDrawsNothing is NothingFlows for a board that draws next to nothing itself.
 func BoardDrawsNothing(board string, read bool) (bench, model string) {
 	name := "the board " + Quote(board)
-	return benchOr(name+" itself", read), modelOr(Sentence(name)+" draws next to nothing",
+	return benchOr(name+" itself", read), modelOr(Sentence(name)+drawsNext,
 		"its plus or minus is off, or they're swapped", read)
 }
 
@@ -32,7 +33,7 @@ func benchOr(what string, read bool) string {
 	if read {
 		return "Else the clip didn't touch: clip it again, and measure it once more."
 	}
-	return Sentence(what) + " draws nothing: look at the clip, the leads and the meter's fuse first."
+	return Sentence(what) + draws + " the clip, the leads and the meter's fuse first."
 }
 
 func modelOr(begin, model string, read bool) string {
@@ -49,4 +50,16 @@ func wrongWayRound(g plan.Group) string {
 		}
 	}
 	return "the LEDs are in the wrong way round"
+}
+
+// How the first cause begins of what draws nothing.
+const (
+	draws     = " draws nothing: look at"
+	flows     = "Nothing flows"
+	drawsNext = " draws next to nothing"
+)
+
+// SaysNothingFlows: a cause is the first of those of NothingFlows or BoardDrawsNothing.
+func SaysNothingFlows(cause string) bool {
+	return strings.Contains(cause, draws) || strings.HasPrefix(cause, flows) || strings.Contains(cause, drawsNext)
 }

@@ -245,7 +245,7 @@ func (s *Server) newBuild(w http.ResponseWriter, r *http.Request) {
 	if a, ok := s.o.Work.(Asker); ok && r.PostForm.Has("ask") {
 		id, err := a.BeginAsking(r.Context(), name)
 		if err != nil {
-			s.failed(w, err)
+			s.notNamed(w, err)
 			return
 		}
 		http.Redirect(w, r, "/new/"+url.PathEscape(id), http.StatusSeeOther)
@@ -253,7 +253,7 @@ func (s *Server) newBuild(w http.ResponseWriter, r *http.Request) {
 	}
 	id, err := s.o.Work.New(r.Context(), name)
 	if err != nil {
-		s.failed(w, err)
+		s.notNamed(w, err)
 		return
 	}
 	http.Redirect(w, r, "/build/"+url.PathEscape(id), http.StatusSeeOther)

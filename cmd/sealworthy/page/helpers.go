@@ -100,14 +100,6 @@ func markIn(line string) string {
 	return ""
 }
 
-// here says what settles a finding without the command that does it: whoever reads a page has buttons for that.
-func here(s string) string {
-	s = strings.Replace(s, words.NextSays, "measure what tells most of what is in doubt", 1)
-	s = strings.Replace(s, ", sealworthy measure BUILD --rework PLACE,", "", 1)
-	s, _, _ = strings.Cut(s, ": sealworthy ")
-	return s
-}
-
 // camera is where a photo is taken: of which build, litBuild of the one under test, and
 // what it may be of.
 type camera struct {

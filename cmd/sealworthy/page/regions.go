@@ -7,7 +7,6 @@ import (
 	"maps"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -27,7 +26,7 @@ var regionNames = []string{"output", "stopped", "whose", "wassimulated", "runnin
 type live struct {
 	State
 	Subject, Left, Doing string
-	Nth, Of              int
+	Steps                string // which of how many
 	ByHand               bool
 	Asks                 *asking
 	Bar                  *bar
@@ -36,8 +35,8 @@ type live struct {
 	// Lit says how long a look stays lit yet, or that it went dark; Light is how more is asked
 	// for. Empty: no look is asked about.
 	Lit, Light string
-	// Judged: what is asked comes of the last verdicts, so they stand in the question
-	Judged           bool
+	// Wrong: what is asked comes of the last verdicts, so they stand in the question; nil: it doesn't
+	Wrong            *wrong
 	SimulatedVerdict string
 	// Withdrawn is when that was found which isn't true of the build's files any more; "": it still is
 	Withdrawn string
@@ -72,21 +71,29 @@ func (s *Server) write(st State) map[string]string {
 		case st.Ask != nil && st.Ask.Kind == capture.AskTouched && st.Ask.Step == nil: // of all that was measured
 			l.Subject = st.Name
 		}
-		l.Nth, l.Of = e.Done+1, max(e.Total, e.Done+1)
+		nth := e.Done + 1
 		if e.What == capture.StepEnds { // it counts itself
-			l.Nth = e.Done
+			nth = e.Done
+		}
+		l.Steps = fmt.Sprintf("step %d of %d", nth, max(e.Total, e.Done+1))
+		if st.soaks() {
+			l.Subject = wording.Soak
+			l.Steps = fmt.Sprintf("of %s, the whole model, for %s", st.Name, wording.Lasting(st.Step.For))
 		}
 		if e.Remaining > 0 {
 			l.Left = wording.TimeLeft(e.Remaining.Round(time.Second))
 		}
 		l.Doing = wording.Doing(e, st.Ask != nil, st.Drops)
+		if st.soaks() && st.Output == On && l.Left != "" { // that is what is asked across the room
+			l.Doing += ". " + capital(l.Left)
+		}
 	}
 	if st.Ask != nil {
 		l.Asks = askingOf(*st.Ask, st.Refused)
 		l.Asks.felt(st.Felt)
 		l.Asks.Clips = clipsOf(*st.Ask, st.Bench)
 		l.Asks.Unfolded = !slices.ContainsFunc(st.Rows, func(r Row) bool { return !r.Earlier })
-		l.Judged = judged(*st.Ask, st.Last)
+		l.Wrong = wrongOf(*st.Ask, st.Last)
 	}
 	switch {
 	case !looks(st.Ask):
@@ -114,14 +121,6 @@ func (s *Server) write(st State) map[string]string {
 // looks: a question is about what is lit.
 func looks(q *session.Question) bool {
 	return q != nil && (q.Kind == capture.AskLook || q.Kind == capture.AskUnderstood)
-}
-
-// judged: a question says of each group that isn't good what its verdict is, and little else.
-func judged(q session.Question, last []capture.Said) bool {
-	wrong := slices.DeleteFunc(slices.Clone(last), func(x capture.Said) bool { return x.Good || x.Undecided })
-	return q.Kind == capture.AskAgain && len(wrong) > 0 && !slices.ContainsFunc(wrong, func(x capture.Said) bool {
-		return !strings.Contains(q.Text, strconv.Quote(x.Group)+" is "+x.Verdict)
-	})
 }
 
 // frame is what a page shows around its own, with the regions as they are now.
@@ -266,7 +265,8 @@ func barOf(s State) *bar {
 		most = 1.1 * *s.Amps
 	}
 	at := func(a float64) int { return int(1000 * max(0, min(1, a/most))) }
-	b := &bar{Low: at(s.Band.LowA), At: -1, Says: "expected " + words.MilliampBand(s.Band.LowA, s.Band.HighA)}
+	b := &bar{Low: at(s.Band.LowA), At: -1,
+		Says: expectedBy(s.BandOf) + " " + words.MilliampBand(s.Band.LowA, s.Band.HighA)}
 	b.Width = max(4, at(s.Band.HighA)-b.Low)
 	if s.Amps != nil {
 		b.At = at(*s.Amps)
@@ -277,12 +277,21 @@ func barOf(s State) *bar {
 	return b
 }
 
+// expectedBy says by what something is expected.
+func expectedBy(of bandOf) string {
+	if of == byPlan {
+		return "expected by the plan"
+	}
+	return "expected"
+}
+
 // curve is the trace over the band, 1000 by 240.
 type curve struct {
 	Points   string
 	Low, Hgt int // of the band; Hgt 0: none
 	Most     string
 	Last     string
+	Strip    string // what the band is
 }
 
 // The size of a curve's box.
@@ -318,6 +327,7 @@ func curveOf(s State) *curve {
 	if s.Band != nil {
 		c.Low = int(y(s.Band.HighA))
 		c.Hgt = max(1, int(y(s.Band.LowA))-c.Low)
+		c.Strip = "the shaded strip is what is " + expectedBy(s.BandOf)
 	}
 	return c
 }

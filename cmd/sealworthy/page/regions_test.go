@@ -258,7 +258,7 @@ func TestPlacesElsewhereStandBehind(t *testing.T) {
 }
 
 // Once a step is measured its curve is read at lower voltages: that is what goes on, and what flows is held against
-// what is expected there. After the verdict the bar has the band of the verdict.
+// what is expected there, by the plan. After the verdict the bar has the band of the verdict.
 func TestTheBarHasTheBandOfItsVoltage(t *testing.T) {
 	x := newSite(t, &fakeWork{name: "launch"})
 	w := x.s.watch
@@ -272,7 +272,7 @@ func TestTheBarHasTheBandOfItsVoltage(t *testing.T) {
 	}
 	show(capture.Event{What: capture.StepBegins}, &session.Band{LowA: 0.0184, HighA: 0.020})
 	html := show(capture.Event{What: capture.Sampling, OutputOn: true, SetVolts: 5}, nil)
-	if !strings.Contains(html["draw"], "18.4 to 20.0 mA") {
+	if !strings.Contains(html["draw"], "expected by the plan 18.4 to 20.0 mA") {
 		t.Errorf("at the step's own voltage: %s", html["draw"])
 	}
 	html = show(capture.Event{What: capture.RampStep, OutputOn: true, SetVolts: 1.7, Sweeping: true},
@@ -287,7 +287,7 @@ func TestTheBarHasTheBandOfItsVoltage(t *testing.T) {
 	}
 	html = show(capture.Event{What: capture.StepEnds, Said: []capture.Said{{Group: "nav lights", Verdict: "in band",
 		Good: true, Measured: "19.1 mA", Expected: "18.79 to 19.43 mA", LowA: 0.01879, HighA: 0.01943}}}, nil)
-	if !strings.Contains(html["draw"], "18.79 to 19.43 mA") {
+	if !strings.Contains(html["draw"], "expected 18.79 to 19.43 mA") {
 		t.Errorf("after the verdict: %s", html["draw"])
 	}
 }

@@ -157,19 +157,13 @@ func (s *Server) show(w http.ResponseWriter, status int, name string, data any) 
 	_, _ = w.Write(src) // whoever asked may be gone
 }
 
-// fill fills a template in.
+// fill fills a template in. What came with a command to type is said without it.
 func (s *Server) fill(name string, data any) ([]byte, error) {
 	var b bytes.Buffer
 	if err := s.pages.ExecuteTemplate(&b, name, data); err != nil {
 		return nil, err
 	}
-	return plain.Append(nil, b.Bytes()), nil
-}
-
-// refused is what stands on the page of a refusal.
-type refused struct {
-	What, Todo string
-	Testing    bool // a test that is under way here stands in the way
+	return plain.Append(nil, []byte(here(b.String()))), nil
 }
 
 // refuse says to who was let in why something isn't done, and what to do. STOP stands
@@ -202,7 +196,7 @@ func (s *Server) failed(w http.ResponseWriter, err error) {
 	if errors.Is(err, errBusy) {
 		status = http.StatusConflict
 	}
-	s.show(w, status, "notdone", s.frame("Not done", refused{What: err.Error(), Testing: errors.Is(err, errBusy)}))
+	s.show(w, status, "notdone", s.frame("Not done", refusedOf(err)))
 }
 
 func readAll(r *http.Request) ([]byte, error) { return io.ReadAll(r.Body) }

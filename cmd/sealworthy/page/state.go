@@ -35,6 +35,7 @@ type State struct {
 	Test      capture.Event   // the last one of it
 	Purpose   session.Purpose // of Step, in a return
 	Band      *session.Band
+	BandOf    bandOf
 	Amps      *float64 // what flows; nil: not known
 	AmpsText  string   // that, as it is shown
 	metered   bool     // the meter was read in this step: the supply's own reading is the poorer
@@ -68,6 +69,16 @@ const (
 	Off      Output = "off"
 	Sensing  Output = "sensing" // live to feel for a clip: no state to solder in
 	On       Output = "on"
+)
+
+// bandOf says by what a band is. The one that is judged by rests on what was read, which only the judge knows at its
+// end: by the room, the leads and what other groups have in common. Before, the bar shows the plan's own and says so.
+type bandOf bool
+
+// By what a band can be.
+const (
+	byPlan    bandOf = false
+	ofVerdict bandOf = true
 )
 
 // Stopped says what became of a STOP.
@@ -182,6 +193,11 @@ func (s State) byHand() bool { return s.Bench != nil && s.Bench.ByHand }
 // stopSaidFor is how long it's said what came of a STOP that leaves nothing to do (our own
 // choice: long enough to look up from the bench).
 const stopSaidFor = 10 * time.Second
+
+// soaks: the model is left on and watched.
+func (s State) soaks() bool {
+	return s.Order.Verb == Soak && s.Step != nil && s.Step.Kind == capture.Whole
+}
 
 // SaysStop: what came of STOP is still said. What was read back then isn't what is now.
 func (s State) SaysStop() bool { return s.Stop != NotStopped && !s.stopOver }

@@ -208,7 +208,7 @@ func (w *Watch) test(e capture.Event, band *session.Band) {
 		s.Test.OutputOn, s.Test.Sensing, s.Test.SetVolts, s.Test.LimitA = e.OutputOn, e.Sensing, e.SetVolts, e.LimitA
 	}
 	if s.Output == Sensing && was != Sensing { // what hangs on the clip isn't that of the step before
-		s.Band, s.Trace, s.metered = nil, nil, false
+		s.Band, s.BandOf, s.Trace, s.metered = nil, byPlan, nil, false
 	}
 	w.reading(e)
 	switch e.What {
@@ -218,9 +218,10 @@ func (w *Watch) test(e capture.Event, band *session.Band) {
 	case capture.StepBegins:
 		s.Felt = capture.Event{}
 		s.Band, s.Amps, s.AmpsText, s.metered, s.Drops, s.Trace = band, nil, "", false, 0, nil
+		s.BandOf = byPlan
 	case capture.RampStep:
 		if e.Sweeping { // what flows is held against what is expected at this voltage, or against nothing
-			s.Band = band
+			s.Band, s.BandOf = band, byPlan
 		}
 	case capture.OutputOff:
 		s.Amps, s.AmpsText, s.Unsure = nil, "", false
@@ -287,7 +288,7 @@ func (w *Watch) stepEnded(e capture.Event) {
 	}
 	s.Band = nil
 	if len(e.Said) == 1 && e.Said[0].HighA > 0 { // the bar stands beside the verdict: it's held against the same
-		s.Band = &session.Band{LowA: e.Said[0].LowA, HighA: e.Said[0].HighA}
+		s.Band, s.BandOf = &session.Band{LowA: e.Said[0].LowA, HighA: e.Said[0].HighA}, ofVerdict
 	}
 }
 

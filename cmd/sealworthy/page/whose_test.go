@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"sealworthy/cmd/sealworthy/session"
-	"sealworthy/compare/words"
 )
 
 // What stands above every page is of the test under way, and names it; whether a page's own build has a
@@ -110,19 +109,5 @@ func TestLastTestIsOffered(t *testing.T) {
 	const on = `value="resume"> go on with the last one: 2026-11-28 09:00 UTC, fitted; it broke off`
 	if got := orders(); !strings.Contains(got, on) {
 		t.Error(got)
-	}
-}
-
-// What settles a finding is said on a page without a command to type.
-func TestNoCommandSettles(t *testing.T) {
-	for said, want := range map[string]string{
-		words.Anew: "measure it anew", words.GoOn: "go on with the test",
-		words.AtService: "measure it at its service voltage", words.SecondVolts: "read it at a second voltage, too",
-		words.NextSays:    "measure what tells most of what is in doubt",
-		words.TellTouched: "tell what was touched and measure it again", words.LookAtIt: words.LookAtIt,
-	} {
-		if got := here(said); got != want {
-			t.Errorf("%q: %q, want %q", said, got, want)
-		}
 	}
 }

@@ -75,6 +75,9 @@ func Doing(e capture.Event, asked bool, drops int) string {
 	case asked:
 		return YourTurn + "; don't solder now"
 	}
+	if text := waiting(e); text != "" {
+		return text
+	}
 	switch {
 	case e.Sweeping:
 		return Curve
@@ -97,13 +100,42 @@ const (
 	DrawsNothing  = "An open or reversed group draws nothing, so it can't be felt."
 )
 
-// TimeLeft says how long a test will take yet.
-func TimeLeft(d time.Duration) string {
-	if d < 2*time.Minute {
-		return fmt.Sprintf("%.0f s left", d.Seconds())
+// longWait is from when on it's said what is waited for and how long in all (our own choice: from about there on
+// somebody turns to other work).
+const longWait = 2 * time.Minute
+
+// waiting says what a long wait with the model on is for; "": nothing is waited for so long.
+func waiting(e capture.Event) string {
+	switch s := e.Step; {
+	case s.Kind != capture.Whole || e.Sweeping:
+		return ""
+	case e.What == capture.Settling && s.Settle.Min >= longWait:
+		return "warming up for " + Lasting(s.Settle.Min) + ", then it's read: hands off"
+	case e.What == capture.Sampling && s.For >= longWait:
+		return "it stays on for " + Lasting(s.For) + " and is watched: each drop is noted"
 	}
-	return fmt.Sprintf("%.0f min left", d.Minutes())
+	return ""
 }
+
+// Soak is what it's called to leave a model on for hours and to watch it.
+const Soak = "Soak"
+
+// Lasting says how long something takes, as a clock on the wall is read.
+func Lasting(d time.Duration) string {
+	h, min := int(d.Round(time.Minute)/time.Hour), int(d.Round(time.Minute)%time.Hour/time.Minute)
+	switch {
+	case d < 2*time.Minute:
+		return fmt.Sprintf("%.0f s", d.Seconds())
+	case d < 2*time.Hour:
+		return fmt.Sprintf("%.0f min", d.Minutes())
+	case min == 0:
+		return fmt.Sprintf("%d h", h)
+	}
+	return fmt.Sprintf("%d h %d min", h, min)
+}
+
+// TimeLeft says how long a test will take yet.
+func TimeLeft(d time.Duration) string { return Lasting(d) + " left" }
 
 // LitFor says how long a look stays lit yet.
 func LitFor(d time.Duration) string {

@@ -1,0 +1,38 @@
+package page
+
+import (
+	"regexp"
+	"strings"
+
+	"sealworthy/compare/words"
+)
+
+// The findings and what else is said come in the words of all faces, some with the command that does what they say.
+// Whoever reads a page has buttons for that, and may never have seen a command line.
+
+// inOwnWords are what a page says otherwise.
+var inOwnWords = strings.NewReplacer(
+	words.NextSays, "measure what tells most of what is in doubt",
+	", sealworthy measure BUILD --rework PLACE,", "",
+	"; the rest as it was said today: sealworthy help care", "; the rest stands on the page of the build",
+	"; then sealworthy measure BUILD --tick", "; then tick it: sealworthy measure BUILD --tick",
+)
+
+// command is the program's name with a verb behind it, and what is said to it; with the sign before it.
+var command = regexp.MustCompile(`(?:[:;,] )?sealworthy [a-z]+` +
+	`(?: (?:[A-Z]{4,}\b|--[a-z-]+(?:[ =](?:` + quotedText + `|[^\s<.,;:]+))?))*(?: shows it| says which)?`)
+
+// quotedText is a text in quotes, as it's written in a page, or not.
+const quotedText = `&#34;.*?&#34;|"[^"]*"`
+
+// flag is a lone one, with the sign before it.
+var flag = regexp.MustCompile(`[:;,] --[a-z][a-z-]*\b`)
+
+// here says something without the command that does it.
+func here(s string) string {
+	if !strings.Contains(s, "sealworthy ") && !strings.Contains(s, " --") {
+		return s
+	}
+	s = command.ReplaceAllString(inOwnWords.Replace(s), "")
+	return flag.ReplaceAllString(s, "")
+}

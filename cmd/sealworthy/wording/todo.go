@@ -1,0 +1,44 @@
+package wording
+
+import (
+	"slices"
+
+	"sealworthy/capture"
+	"sealworthy/compare"
+	"sealworthy/compare/words"
+)
+
+// Todo says in one sentence what to do after what a step said, where that isn't good; "": nothing has to be done. It's
+// short enough to be read from two metres.
+func Todo(said []capture.Said) string {
+	var is compare.Verdict
+	for _, x := range said {
+		switch v := compare.Verdict(x.Verdict); {
+		case x.Good || x.Undecided || v == is:
+		case is == "":
+			is = v
+		default:
+			return "Mend what is named, then redo it."
+		}
+	}
+	switch is {
+	case "":
+		return ""
+	case compare.Low:
+		if slices.ContainsFunc(said, func(x capture.Said) bool {
+			return !x.Good && len(x.Causes) > 0 && words.SaysNothingFlows(x.Causes[0])
+		}) {
+			return "Nothing flows: see to clip and wires, then redo."
+		}
+		return "Find the light that is dark, mend it, then redo."
+	case compare.High:
+		return "Look for a short or a wrong resistor, mend it, then redo."
+	case compare.StuckLit:
+		return "Find what stays lit, mend it, then redo."
+	case compare.StuckDark:
+		return "Find what stays dark, mend it, then redo."
+	case compare.OffPace:
+		return "Set its pace as the plan says, then redo."
+	}
+	return "Mend what is named, then redo it."
+}
