@@ -237,7 +237,7 @@ func (d FeedTreeData) node(c *canvas, n TreeNode, x, y float64, ends [4]float64)
 	figure(c.body(), ends[1], n.current(), n.currentBand())
 	c.text(c.body(), ends[2], base, right, fmt.Sprintf("%.2f V", n.VoltageV))
 	if n.From != "" {
-		figure(t, ends[3], volts(n.DropV), n.dropBand())
+		figure(t, ends[3], n.drop(), n.dropBand())
 	}
 }
 
@@ -249,6 +249,18 @@ func (n TreeNode) currentBand() string {
 		return ""
 	}
 	return words.MilliampBand(n.LowA, n.HighA)
+}
+
+// drop is what is lost, to the last place that its band justifies.
+func (n TreeNode) drop() string {
+	switch u := (n.HighDropV - n.LowDropV) / 4; {
+	case !(u > 0):
+		return volts(n.DropV)
+	case inMillivolts(n.DropV):
+		return words.Number(1e3*n.DropV, 1e3*u) + " mV"
+	default:
+		return words.Number(n.DropV, u) + " V"
+	}
 }
 
 // dropBand is in the unit of the drop above it.

@@ -54,7 +54,8 @@ func (d *decoder) decode(l Line) (Record, error) {
 		r.Sitting = &SittingLine{At: at, End: f.bool("end"), Stage: t.stage, What: f.text("what"),
 			Name:         f.text("name"),
 			PlanRevision: f.text("plan_revision"), Program: f.text("program"), Bench: f.text("bench"),
-			GoesOn: int(f.whole("goes_on")), Behind: f.seconds("behind_s"), From: f.text("from")}
+			BrokeOff: f.text("broke_off"),
+			GoesOn:   int(f.whole("goes_on")), Behind: f.seconds("behind_s"), From: f.text("from")}
 	case instrumentMeasurement:
 		x := &Described{Name: t.instrument, At: at, Stage: t.stage}
 		f.json("is", &x.Is)

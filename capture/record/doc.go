@@ -51,7 +51,8 @@
 //   - sitting: the first line of a file: name (the build's, for people), what it
 //     was opened for, plan_revision, program, bench, goes_on (the sitting that it
 //     goes on with), behind_s (how far its start lies before the last time of the
-//     sitting before). The last line has end=true; without it the program died.
+//     sitting before). The last line has end=true; without it the program died. It says in
+//     broke_off, in words, what broke the sitting off, if anything did: a stop, a failure.
 //   - instrument: what an instrument is (tag instrument; is, JSON), before the
 //     first step that names it, and again only when it changed.
 //   - step: an event; mark says which. A step begins with mark="begin" (step,

@@ -195,6 +195,7 @@ func (s SittingLine) line() (Line, error) {
 	f := make(fields, 0, 16)
 	f.text("bench", s.Bench)
 	f.seconds("behind_s", s.Behind)
+	f.text("broke_off", s.BrokeOff)
 	f.bool("end", s.End)
 	f.text("from", s.From)
 	if s.GoesOn != 0 {

@@ -93,7 +93,7 @@ func (f *Folder) named(build string) {
 // line takes the first or last line of a sitting.
 func (f *Folder) line(s SittingLine) {
 	if s.End {
-		f.sitting.Whole = true
+		f.sitting.Whole, f.sitting.BrokeOff = true, s.BrokeOff
 		return
 	}
 	f.named(s.Name)

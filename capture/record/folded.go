@@ -68,6 +68,9 @@ type SittingState struct {
 	Simulated bool      `json:"simulated"` // some line of it says so
 	// Whole: it has its end. Without, the program died in it or was cut off.
 	Whole bool `json:"whole"`
+	// BrokeOff says what broke it off, where it has its end: a stop or a failure. Empty: it
+	// came to its end, or was recorded by a program that didn't say so yet.
+	BrokeOff string `json:"broke_off,omitempty"`
 	// Chained is false for a record of before the chain.
 	Chained bool `json:"chained"`
 

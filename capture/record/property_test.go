@@ -85,7 +85,7 @@ func drawOther(t *rapid.T) Record {
 			Name:         words.Draw(t, "name"),
 			PlanRevision: words.Draw(t, "revision"), Program: words.Draw(t, "program"), Bench: words.Draw(t, "bench"),
 			GoesOn: rapid.IntRange(0, 1e6).Draw(t, "goes on"), Behind: spans.Draw(t, "behind"),
-			From: words.Draw(t, "from")}
+			From: words.Draw(t, "from"), BrokeOff: words.Draw(t, "broke off")}
 	case 1:
 		r.Instrument = &Described{Name: name.Draw(t, "instrument"), Stage: stage, At: at,
 			Is: instruments.Description{Profile: words.Draw(t, "profile"),

@@ -46,10 +46,12 @@ type Record struct {
 
 // SittingLine is the first or, with End, the last line of a sitting.
 type SittingLine struct {
-	At    time.Time
-	End   bool // it is the last line
-	Stage string
-	What  string // what it was opened for: test, told, check, ...
+	At  time.Time
+	End bool // it is the last line
+	// BrokeOff is what broke the sitting off, in words; of the last line. Empty: nothing did.
+	BrokeOff string
+	Stage    string
+	What     string // what it was opened for: test, told, check, ...
 
 	Name         string        // the build's, for people
 	PlanRevision string        // of the plan as it stood then

@@ -1,12 +1,14 @@
 package record
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"maps"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -253,17 +255,20 @@ func (r *Recorder) Kept() uint64 {
 	return r.keptSeq
 }
 
-// Close writes the end of the sitting, flushes, closes the file and gives up the
-// lock. Lines that could not be brought to disk are lost with it; the
-// *NotKeptError says how many.
-func (r *Recorder) Close() error {
+// Close is End of a sitting that came to its end.
+func (r *Recorder) Close() error { return r.End(nil) }
+
+// End writes the end of the sitting and why, flushes, closes the file and gives up the
+// lock. broke is what broke it off, a stop as well as a failure; nil: nothing did. Lines
+// that could not be brought to disk are lost with it; the *NotKeptError says how many.
+func (r *Recorder) End(broke error) error {
 	r.mu.Lock()
 	again := r.closing
 	var err error
 	if !again && r.died == nil {
 		// The end has the time of the last line: nobody has to pass a clock for it.
 		err = r.put(Record{Sitting: &SittingLine{At: r.o.Now.Add(r.last.Sub(r.instant(r.o.Now))), End: true,
-			Stage: r.o.Stage}})
+			BrokeOff: whyBroken(broke), Stage: r.o.Stage}})
 	}
 	r.closing = true // before anything, so that no line comes between the last flush and the end
 	r.changed.Broadcast()
@@ -282,6 +287,21 @@ func (r *Recorder) Close() error {
 		err = r.died
 	}
 	return errJoin(err, errJoin(r.file.Close(), r.unlock()))
+}
+
+// mostOfWhy bounds what the end of a sitting says of what broke it off, in bytes.
+const mostOfWhy = 500
+
+// whyBroken is what broke a sitting off, in one line; "": nothing did.
+func whyBroken(err error) string {
+	if err == nil {
+		return ""
+	}
+	why := strings.Join(strings.FieldsFunc(err.Error(), func(c rune) bool { return c == '\n' || c == '\r' }), "; ")
+	if len(why) > mostOfWhy {
+		why = strings.ToValidUTF8(why[:mostOfWhy], "") + "..."
+	}
+	return cmp.Or(why, "it isn't known why")
 }
 
 // notKept makes the error for callers; r.mu is held.

@@ -253,6 +253,9 @@ func TestAStatedFuseIsKept(t *testing.T) {
 		t.Fatal(err)
 	}
 	dir := u.Record.Dir
+	if s := lastSitting(t, dir); !s.Whole || s.BrokeOff != "stopped by the maker" {
+		t.Errorf("a test that was stopped: %+v", s)
+	}
 	for _, c := range []struct {
 		change func(*bench.Config, *bench.Overrides)
 		resume bool

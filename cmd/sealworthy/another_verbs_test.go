@@ -359,9 +359,15 @@ func TestMetersThatAnswerAlikeInAnotherRun(t *testing.T) {
 			}
 			must(t, f.wrong)
 			must(t, u.Bench.Close())
+			if s := lastSitting(t, u.Record.Dir); !strings.HasPrefix(s.BrokeOff, "there is another meter now") {
+				t.Errorf("the sitting of the old meter: %+v", s)
+			}
 			f = &giver{nameless: true}
 			u = again(f)
 			must(t, c.do(u, b, true))
+			if s := lastSitting(t, u.Record.Dir); !s.Whole || s.BrokeOff != "" {
+				t.Errorf("the one that came to its end: %+v", s)
+			}
 			folded, err := record.ReadDir(u.Record.Dir)
 			must(t, err)
 			n := map[string]int{}

@@ -82,10 +82,12 @@ func sittingWords(s record.SittingState) string {
 	switch {
 	case !s.Chained:
 		words = append(words, "before the chain")
+	case s.BrokeOff != "":
+		words = append(words, "broke off: "+s.BrokeOff)
 	case s.Whole:
 		words = append(words, "whole")
 	default:
-		words = append(words, "broken off")
+		words = append(words, noEndRecorded)
 	}
 	if s.GoesOn > 0 {
 		words = append(words, fmt.Sprintf("goes on with %d", s.GoesOn))

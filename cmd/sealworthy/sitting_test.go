@@ -326,3 +326,41 @@ func TestReopenUnderAnotherName(t *testing.T) {
 		t.Error("a meter that isn't there was found")
 	}
 }
+
+// lastSitting is the latest one that measured something.
+func lastSitting(t *testing.T, dir string) record.SittingState {
+	t.Helper()
+	f, err := record.ReadDir(dir)
+	if err != nil || len(f.Damage) > 0 {
+		t.Fatal(f.Damage, err)
+	}
+	for _, s := range slices.Backward(f.Sittings) {
+		if s.What != record.ForWords {
+			return s
+		}
+	}
+	t.Fatal("no sitting")
+	return record.SittingState{}
+}
+
+// What became of a sitting stands in the lists of past tests, on a page as on a terminal.
+func TestHowASittingEndedIsSaid(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		s              record.SittingState
+		page, terminal string
+	}{
+		{record.SittingState{Chained: true, Whole: true}, "", ", whole"},
+		{record.SittingState{Chained: true, Whole: true, BrokeOff: "stopped by the maker"},
+			"it broke off: stopped by the maker", ", broke off: stopped by the maker"},
+		{record.SittingState{Chained: true}, "no end recorded", ", no end recorded"},
+		{record.SittingState{}, "", ", before the chain"},
+	} {
+		if got := endOf(c.s); got != c.page {
+			t.Errorf("%+v: the page says %q, want %q", c.s, got, c.page)
+		}
+		if got := sittingWords(c.s); !strings.HasSuffix(got, c.terminal) {
+			t.Errorf("%+v: the terminal says %q, want %q at the end", c.s, got, c.terminal)
+		}
+	}
+}

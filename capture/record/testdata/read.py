@@ -192,13 +192,15 @@ def sitting(folder, build, listed, totals, verdict):
             totals["marks"] += 1
         elif measurement == "sitting" and number == 1:
             totals["names"].append(fields["name"])
+        if measurement == "sitting" and fields.get("end"):
+            totals["broke_off"].append(fields.get("broke_off", ""))
     return number >= listed["lines"] and check == listed["check"]
 
 
 def main():
     folder = sys.argv[1]
     told = head(folder)
-    totals = {"build": told["build"], "readings": 0, "marks": 0, "amperes": 0.0, "instants": 0, "names": []}
+    totals = {"build": told["build"], "readings": 0, "marks": 0, "amperes": 0.0, "instants": 0, "names": [], "broke_off": []}
     verdict = Build()
     totals["whole"] = [sitting(folder, told["build"], s, totals, verdict) for s in told["sittings"]]
     totals["steps"], totals["words"] = verdict.told()

@@ -105,8 +105,8 @@ func TestLastTestIsOffered(t *testing.T) {
 		t.Errorf("before the first: %s", got)
 	}
 	w.past = []Past{{What: "told"},
-		{At: time.Date(2026, 11, 28, 9, 0, 0, 0, time.UTC), What: "test", Stage: "fitted", BrokeOff: true}}
-	const on = `value="resume"> go on with the last one: 2026-11-28 09:00 UTC, fitted; it broke off`
+		{At: time.Date(2026, 11, 28, 9, 0, 0, 0, time.UTC), What: "test", Stage: "fitted", Ended: "it broke off: stopped by the maker"}}
+	const on = `value="resume"> go on with the last one: 2026-11-28 09:00 UTC, fitted; it broke off: stopped by the maker`
 	if got := orders(); !strings.Contains(got, on) {
 		t.Error(got)
 	}

@@ -109,7 +109,8 @@ func (o Overview) LastTest() *Past {
 type Past struct {
 	At                  time.Time
 	Stage, What, Lasted string // as it is shown
-	Simulated, BrokeOff bool   // its bench was
+	Simulated           bool   // its bench was
+	Ended               string // what broke it off, or that no end is recorded; "": it came to its end
 }
 
 // StageChange is the whole model at a stage against the stage before.

@@ -69,7 +69,7 @@ func (s *Session) sampled(ctx context.Context, x sample.Sampling, name string, r
 		return got, "", err
 	}
 	file = rec.Path()
-	defer func() { err = errors.Join(err, rec.Close()) }()
+	defer func() { err = errors.Join(err, rec.End(err)) }()
 	s.Desk.Tell(Event{What: Recording, File: file})
 	keeper := record.Keep(rec)
 	if err := errors.Join(keepProof(keeper, proof, compare.Loose), s.keepFuse(keeper, compare.Loose)); err != nil {

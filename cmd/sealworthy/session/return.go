@@ -47,7 +47,7 @@ func (s *Session) back(ctx context.Context, t Return, proof *capture.Proof) (fil
 	if err != nil {
 		return "", err
 	}
-	defer func() { err = errors.Join(err, rec.Close()) }()
+	defer func() { err = errors.Join(err, rec.End(err)) }()
 	defer s.Beside.open(rec, t.Stage)()
 	file, keeper := rec.Path(), record.Keep(rec)
 	s.Desk.Tell(Event{What: Recording, File: file})

@@ -80,7 +80,7 @@ func (s *Session) sit(ctx context.Context, t Sitting, proof *capture.Proof) (fil
 	if err != nil {
 		return "", err
 	}
-	defer func() { err = errors.Join(err, rec.Close()) }()
+	defer func() { err = errors.Join(err, rec.End(err)) }()
 	defer s.Beside.open(rec, t.Stage)()
 	file, keeper := rec.Path(), record.Keep(rec)
 	s.Desk.Tell(Event{What: Recording, File: file})
