@@ -31,13 +31,20 @@ func (e *engine) after(ctx context.Context, s Step) (redo bool, err error) {
 	if good {
 		return false, nil
 	}
-	if redo, err = e.askAgain(ctx, s, last, said); err != nil {
-		return false, err
+	for {
+		if redo, err = e.askAgain(ctx, s, last, said); err != nil {
+			return false, err
+		}
+		if isFault(*last, said) {
+			_, err = e.touch(ctx, "Something was wrong.", &s)
+		}
+		if !errors.Is(err, errTakenBack) || e.undo.accepted == "" {
+			return redo, err
+		}
+		if err := e.backTo(ctx); err != nil { // that it was accepted: it's asked again
+			return false, err
+		}
 	}
-	if isFault(*last, said) {
-		_, err = e.touch(ctx, "Something was wrong.", &s)
-	}
-	return redo, err
 }
 
 // isFault tells a step that showed something wrong, after which hands go to the
@@ -86,6 +93,7 @@ func (e *engine) askAgain(ctx context.Context, s Step, last *StepRecord, said []
 			e.rec = last
 			err := e.mark(Mark{Kind: MarkAccepted, Reason: reason})
 			e.rec = nil
+			e.undo = &undo{what: "that you accept it as it is", of: []Order{e.lastMark()}, accepted: s.ID}
 			return false, err
 		}
 		return false, nil

@@ -21,10 +21,12 @@ type undo struct {
 	// What was touched: what counted as done before it was told.
 	touch bool
 	done  []StepRecord
+	// accepted is the step that was accepted against its verdict; "": none was.
+	accepted string
 }
 
 // in tells whether the answer was given within the step under way.
-func (u *undo) in(s Step) bool { return u != nil && !u.touch && u.step == s.ID }
+func (u *undo) in(s Step) bool { return u != nil && !u.touch && u.accepted == "" && u.step == s.ID }
 
 // offered adds the choice of taking back to a question.
 func (e *engine) offered(q Question) Question {
@@ -73,7 +75,7 @@ func (e *engine) takeBack() error {
 }
 
 // backTo takes the last answer back between two steps: what was seen is asked
-// again, what was touched at once.
+// again, what was touched at once; what was accepted isn't any more.
 func (e *engine) backTo(ctx context.Context) error {
 	u := e.undo
 	if err := e.takeBack(); err != nil {
@@ -84,8 +86,22 @@ func (e *engine) backTo(ctx context.Context) error {
 		_, err := e.touch(ctx, "Once more.", nil)
 		return err
 	}
+	if u.accepted != "" {
+		e.unaccept(u.accepted)
+		return nil
+	}
 	e.unsee(u.step, u.groups)
 	return nil
+}
+
+// unaccept takes back that the latest record of a step was accepted.
+func (e *engine) unaccept(step string) {
+	for i := len(e.done) - 1; i >= 0; i-- {
+		if e.done[i].Step.ID == step {
+			e.done[i].Accepted = ""
+			return
+		}
+	}
 }
 
 // unsee takes groups out of a look that counts as done.

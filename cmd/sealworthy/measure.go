@@ -319,12 +319,17 @@ func (m measureFlags) tell(e env, b build) error {
 		return err
 	}
 	marks = append(marks, last...)
-	if kept, err := m.beside.Mark(marks); kept {
+	return b.tell(e, m.stage, marks, m.beside)
+}
+
+// tell keeps marks in the sitting that is under way, if one is, else in one of their own.
+func (b build) tell(e env, stage string, marks []capture.Mark, beside *session.Beside) error {
+	if kept, err := beside.Mark(marks); kept {
 		return err
 	}
-	err = writeMarks(e, b, m.stage, marks, time.Now())
+	err := writeMarks(e, b, stage, marks, time.Now())
 	if errors.Is(err, record.ErrInUse) { // a sitting may have begun meanwhile
-		if kept, err := m.beside.Mark(marks); kept {
+		if kept, err := beside.Mark(marks); kept {
 			return err
 		}
 	}

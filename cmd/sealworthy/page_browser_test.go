@@ -238,6 +238,15 @@ func TestPageWholeTest(t *testing.T) {
 	b.tap("a.button") // go on with it
 	b.await("main", "Past tests")
 	b.shots(t, "past")
+	b.do(chromedp.Click(`form:has([value=accept]) input[value="cabin lamps"]`),
+		chromedp.SendKeys(`form:has([value=accept]) input[name=reason]`, "shown dark"))
+	b.tap(`form:has([value=accept]) button`)
+	b.await("#said", "Accepted as it is: cabin lamps. Why: shown dark")
+	b.shots(t, "said")
+	b.tap("#said button")
+	if !b.within(patience, func() bool { s := b.text("main"); return s != "" && !strings.Contains(s, "shown dark") }) {
+		t.Errorf("it isn't taken back:\n%s", b.text("#said"))
+	}
 	b.do(chromedp.Navigate("http://" + p.at + "/build/" + buildID(p.dir) + "/sheet/test"))
 	b.await("body", "cabin lamps")
 	b.do(chromedp.Navigate("http://" + p.at + "/"))

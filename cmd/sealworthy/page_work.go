@@ -211,7 +211,7 @@ func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error)
 		return o, err
 	}
 	o.Files = r.files
-	o.Findings, o.Past = p.held.known(r), pastOf(r.record)
+	o.Findings, o.Past, o.Said = p.held.known(r), pastOf(r.record), takeableOf(r.record)
 	if err := later(&o, b, r.record); err != nil {
 		return o, err
 	}
@@ -306,6 +306,9 @@ func (p *pageWork) Tell(_ context.Context, id string, t page.Told) error {
 			return err
 		}
 		return b.glued(p.quiet(), t.Names, p.besideOf(id))
+	}
+	if t.Kind == page.ToldBack {
+		return b.takeBack(p.quiet(), t.Names, p.besideOf(id))
 	}
 	m := measureFlags{closure: t.Closure, reason: t.Reason, beside: p.besideOf(id)}
 	m.stage = compare.Fitted

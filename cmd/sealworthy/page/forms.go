@@ -232,6 +232,8 @@ func (s *Server) tell(w http.ResponseWriter, r *http.Request) {
 		at = "#photos"
 	case ToldGlued:
 		at = "#known"
+	case ToldAccepted, ToldTouched, ToldBack:
+		at = "#said"
 	}
 	http.Redirect(w, r, "/build/"+url.PathEscape(id)+at, http.StatusSeeOther)
 }

@@ -28,8 +28,9 @@ func TestNoCommandIsSaid(t *testing.T) {
 		"the record: line 3: torn; sealworthy check BUILD shows it": "the record: line 3: torn",
 		"the sweep against the signature tells more: sealworthy return": "the sweep against the signature tells " +
 			"more",
-		"note the room temperature at every stage: --room": "note the room temperature at every stage",
-		"never solder with the output on; the rest as it was said today: sealworthy help care": "never solder with the output on; " +
+		"note the room at every stage: --room": "note the room at every stage",
+		"never solder with the output on; the rest as it was said today: sealworthy help care": "never solder " +
+			"with the output on; " +
 			"the rest stands on the page of the build",
 		"Sealworthy names the lightship - Sealworthy": "Sealworthy names the lightship - Sealworthy",
 	} {

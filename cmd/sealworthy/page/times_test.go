@@ -14,7 +14,8 @@ func TestTimesAreTheMakers(t *testing.T) {
 	w := &fakeWork{name: "launch", past: []Past{{At: at, What: "test", Stage: "fitted"}}}
 	x := newSite(t, w, func(o *Options) { o.Now = func() time.Time { return at.Add(time.Hour).In(there) } })
 	_, src := x.send(x.request("GET", "/build/b1", "", x.enter()))
-	for _, want := range []string{"the last one: 2026-11-28 00:30 CET", `<span class="figures">2026-11-28 00:30 CET</span>`} {
+	for _, want := range []string{"the last one: 2026-11-28 00:30 CET",
+		`<span class="figures">2026-11-28 00:30 CET</span>`} {
 		if !strings.Contains(src, want) {
 			t.Errorf("%q isn't in\n%s", want, src)
 		}

@@ -76,6 +76,7 @@ type Overview struct {
 	BenchSimulated bool // one of these is
 	Kept           bool // a signature is: a return can be set against it
 	Past           []Past
+	Said           []Said  // that can be taken back, the latest first
 	Photos         []Photo // beside the record, in their order
 	Glued          Glued
 	Returned       bool // a return was diagnosed: its pages can be printed
@@ -103,6 +104,13 @@ func (o Overview) LastTest() *Past {
 		}
 	}
 	return nil
+}
+
+// Said is a word of the maker that can be taken back: without it less is ready than with it.
+type Said struct {
+	Of   string // for Told.Names
+	At   time.Time
+	What string // in words
 }
 
 // Past is a sitting of the record, the latest first.
@@ -187,4 +195,5 @@ const (
 	ToldAllowed  Telling = "allow"
 	ToldClients  Telling = "client photo" // those that stand on the client's page, no others
 	ToldGlued    Telling = "glued"        // closures
+	ToldBack     Telling = "taken back"   // what was said before, by Said.Of
 )
