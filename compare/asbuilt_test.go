@@ -21,7 +21,7 @@ type twoStages struct {
 	loose, fitted model
 }
 
-// measureTwice measures a random build loose and fitted. A fault is there always, or came
+// measureTwice measures a build loose and fitted. A fault is there always, or came
 // since it was loose.
 func measureTwice(ctx context.Context, seed uint64, src string, f *fault.Fault, since bool, law load.Law) (s twoStages,
 	err error) {
@@ -32,7 +32,13 @@ func measureTwice(ctx context.Context, seed uint64, src string, f *fault.Fault, 
 	if s.loose, err = measured(ctx, seed, src, then, how{law: law, loose: true, day: 1}); err != nil {
 		return s, err
 	}
-	s.fitted, err = measured(ctx, seed, src, f, how{law: law, sweep: true, day: 2})
+	return s.since(ctx, src, f)
+}
+
+// since is the same build with the same pieces loose, and a fault that came since, or nil for none.
+func (s twoStages) since(ctx context.Context, src string, f *fault.Fault) (twoStages, error) {
+	var err error
+	s.fitted, err = measured(ctx, s.loose.seed, src, f, how{law: s.loose.how.law, sweep: true, day: 2})
 	return s, err
 }
 
@@ -129,7 +135,13 @@ func asBuilt(t *testing.T, law load.Law, n int, first uint64) {
 		r := rand.New(rand.NewPCG(seed, 0xa5b1))
 		for since := range 2 {
 			f := anyFault(s.fitted.plan, r)
-			x, err := measureTwice(ctx, seed, randomPlan(seed), f, since == 1, law)
+			var x twoStages
+			var err error
+			if since == 1 {
+				x, err = s.since(ctx, randomPlan(seed), f)
+			} else {
+				x, err = measureTwice(ctx, seed, randomPlan(seed), f, false, law)
+			}
 			if err != nil {
 				t.Fatalf("build %d, %+v: %v", seed, *f, err)
 			}
@@ -226,27 +238,33 @@ func TestALooseReadingOfTheSameStrip(t *testing.T) {
 	if raceEnabled {
 		t.Skip("statistics run without the race detector")
 	}
-	dark := &fault.Fault{Kind: fault.DarkSegment, Group: "windows", Branch: 3}
+	ctx, dark := context.Background(), &fault.Fault{Kind: fault.DarkSegment, Group: "windows", Branch: 3}
 	untold, open, of := 0, 0, 0
 	for _, law := range []load.Law{load.PlanLaw, load.OtherLaw} {
 		for seed := uint64(1); seed <= 3; seed++ {
+			healthy, err := measureTwice(ctx, seed, twelveSegments, nil, false, law)
+			if err != nil {
+				t.Fatal(err)
+			}
+			always, err := measureTwice(ctx, seed, twelveSegments, dark, false, law)
+			if err != nil {
+				t.Fatal(err)
+			}
 			for _, c := range []struct {
-				name  string
-				f     *fault.Fault
-				since bool
-				want  [3][]compare.Verdict // by what is known of it loose
+				name string
+				f    *fault.Fault
+				s    twoStages
+				want [3][]compare.Verdict // by what is known of it loose
 			}{
-				{"healthy", nil, false, [3][]compare.Verdict{{compare.CantTell, compare.InBand},
+				{"healthy", nil, healthy, [3][]compare.Verdict{{compare.CantTell, compare.InBand},
 					{compare.CantTell, compare.InBand}, {compare.InBand}}},
-				{"dark since", dark, true, [3][]compare.Verdict{{compare.CantTell, compare.Low}, {compare.Low},
-					{compare.Low}}},
-				{"dark always", dark, false, [3][]compare.Verdict{{compare.CantTell, compare.Low},
+				{"dark since", dark, twoStages{loose: healthy.loose, fitted: always.fitted},
+					[3][]compare.Verdict{{compare.CantTell, compare.Low}, {compare.Low},
+						{compare.Low}}},
+				{"dark always", dark, always, [3][]compare.Verdict{{compare.CantTell, compare.Low},
 					{compare.CantTell, compare.Low}, {compare.CantTell, compare.Low}}},
 			} {
-				s, err := measureTwice(context.Background(), seed, twelveSegments, c.f, c.since, law)
-				if err != nil {
-					t.Fatal(err)
-				}
+				s := c.s
 				for known, want := range c.want {
 					m, err := s.judged(known)
 					if err != nil {

@@ -9,7 +9,6 @@ import (
 	"sealworthy/compare/budget"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
-	"sealworthy/compare/scene"
 )
 
 // CheckFinding is a check of the plan that speaks against closing.
@@ -30,12 +29,12 @@ type CheckFinding struct {
 // doesn't say any more: it may have been powered.
 func (j *Judge) checks(h History) ([]CheckFinding, error) {
 	p := j.Expected.Plan
-	b, err := j.Expected.At(scene.Scene{})
+	binding, err := budget.Binding(p, budget.At{})
 	if err != nil {
 		return nil, err
 	}
 	var out []CheckFinding
-	for _, c := range b.Binding("", nil) {
+	for _, c := range binding {
 		out = append(out, CheckFinding{Name: c.Name, Text: c.Text, Burns: c.Burns, Accepted: reasonFor(c, h.Allowed),
 			Edit: j.resistorFor(c), concerns: c.Closures})
 	}

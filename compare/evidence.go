@@ -7,6 +7,8 @@ import (
 
 	"sealworthy/capture"
 	"sealworthy/compare/belief"
+	"sealworthy/compare/budget"
+	"sealworthy/compare/plan"
 	"sealworthy/compare/scene"
 	"sealworthy/instruments"
 )
@@ -47,20 +49,25 @@ func (j *Judge) isExtra(r capture.StepRecord) bool {
 		r.Outcome == capture.Tripped {
 		return false
 	}
-	return r.Step.Volts < serviceVolts(j.Expected, r.Step.Feed, r.Stage == Loose)-0.1
+	return r.Step.Volts < serviceVolts(j.Expected.Plan, r.Step.Feed, r.Stage == Loose)-0.1
 }
 
 // serviceVolts is the voltage at the source of a feed's jack, or of its own wire while it's loose.
-func serviceVolts(e *Expected, feed string, loose bool) float64 {
-	b, err := e.At(scene.Scene{Loose: loose})
-	if err != nil {
-		return e.Plan.Jacks[0].Volts
+func serviceVolts(p *plan.Plan, feed string, loose bool) float64 {
+	joint := ""
+	if g, ok := p.Group(feed); ok && g.Board == "" {
+		joint = g.Joint
+	} else if b, ok := p.Board(feed); ok {
+		joint = b.Joint
 	}
-	f, ok := b.FeedNamed(feed)
+	jack, ok := p.Jack(p.JackOf(joint))
 	if !ok {
-		return e.Plan.Jacks[0].Volts
+		return p.Jacks[0].Volts
 	}
-	return maker{p: e.Plan, b: b}.feedVolts(f)
+	if loose {
+		return budget.ServiceVolts(p, joint, jack.Volts)
+	}
+	return jack.Volts
 }
 
 // alsoRead adds what was read of a group at other voltages in steps of their own,

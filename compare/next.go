@@ -153,7 +153,7 @@ func (j *Judge) voltsNext(g plan.Group, f Finding, eye look.Look, clipped string
 	if g.Board != "" || f.Way != "alone" && f.Way != "" {
 		return nil
 	}
-	top := serviceVolts(j.Expected, g.Name, f.Stage == Loose)
+	top := serviceVolts(j.Expected.Plan, g.Name, f.Stage == Loose)
 	e := *f.evidence
 	have := len(e.readings)
 	e.readings = slices.Clone(e.readings)

@@ -60,72 +60,73 @@ func rampOf(t *testing.T, volts int) (*plan.Plan, []capture.Step) {
 	return p, steps
 }
 
-// No healthy strip is stopped on the way up or in the sweep, whatever law its
-// LEDs follow, and whether a resistor or a regulator sits in its segments.
-func TestHealthyStripsComeThroughTheRamp(t *testing.T) {
-	seeds := uint64(6)
-	if os.Getenv("SEALWORTHY_LONG") != "" {
-		seeds = 100
+// TestStripsInTheRamp: no healthy strip is stopped on the way up or in the sweep, whatever law
+// its LEDs follow, and whether a resistor or a regulator sits in its segments; a short is.
+func TestStripsInTheRamp(t *testing.T) {
+	if raceEnabled {
+		t.Skip("arithmetic in one goroutine")
 	}
 	for _, volts := range []int{12, 24} {
 		p, steps := rampOf(t, volts)
 		for _, law := range []load.Law{load.PlanLaw, load.OtherLaw} {
-			stopped, closest := 0, 0.0
-			for seed := range seeds {
-				l, err := load.New(p, nil, seed, load.Options{Law: law})
-				if err != nil {
-					t.Fatal(err)
-				}
-				for _, s := range steps {
-					at := rig.State{On: make([]bool, len(l.Terminals())), Since: 10 * time.Second}
-					at.On[slices.Index(l.Terminals(), s.Feed)] = true
-					meet := func(v, most float64) {
-						at.Volts = v
-						a := l.Current(at)
-						if closest = max(closest, a/most); a > most {
-							stopped++
-							t.Errorf("%s law, seed %d, %s: %.1f mA at %.2f V, at most %.1f may flow", law, seed,
-								s.Feed, a*1e3, v, most*1e3)
-						}
-					}
-					for _, r := range s.Ramp {
-						meet(r.Volts, r.MaxA)
-					}
-					for _, r := range s.Sweep {
-						meet(r.Volts, r.MaxA)
-					}
-				}
-			}
-			t.Logf("%d V, %s law: %d of %d stopped, at most %.0f %% of what may flow", volts, law, stopped,
-				int(seeds)*len(steps), 100*closest)
+			t.Run(fmt.Sprintf("%d V, healthy, %s law", volts, law), func(t *testing.T) { healthyComeThrough(t, p, steps, law) })
 		}
+		t.Run(fmt.Sprintf("%d V, short", volts), func(t *testing.T) { shortIsStopped(t, p, steps) })
 	}
 }
 
-// A short is stopped early: by the second point of its ramp.
-func TestAShortIsStoppedInTheRamp(t *testing.T) {
-	for _, volts := range []int{12, 24} {
-		p, steps := rampOf(t, volts)
-		for seed := range uint64(1) {
-			var faults []fault.Fault
-			for _, g := range p.Groups {
-				faults = append(faults, fault.Fault{Kind: fault.Short, Group: g.Name, Ohms: 0.5})
-			}
-			l, err := load.New(p, faults, seed, load.Options{Law: load.OtherLaw})
-			if err != nil {
-				t.Fatal(err)
-			}
-			for _, s := range steps {
-				at := rig.State{On: make([]bool, len(l.Terminals()))}
-				at.On[slices.Index(l.Terminals(), s.Feed)] = true
-				stopped := slices.IndexFunc(s.Ramp, func(r capture.RampPoint) bool {
-					at.Volts = r.Volts
-					return l.Current(at) > r.MaxA
-				})
-				if stopped < 0 || stopped > 1 {
-					t.Errorf("seed %d, %s shorted: stopped at point %d of its ramp", seed, s.Feed, stopped)
+func healthyComeThrough(t *testing.T, p *plan.Plan, steps []capture.Step, law load.Law) {
+	seeds := uint64(6)
+	if os.Getenv("SEALWORTHY_LONG") != "" {
+		seeds = 100
+	}
+	stopped, closest := 0, 0.0
+	for seed := range seeds {
+		l, err := load.New(p, nil, seed, load.Options{Law: law})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, s := range steps {
+			at := rig.State{On: make([]bool, len(l.Terminals())), Since: 10 * time.Second}
+			at.On[slices.Index(l.Terminals(), s.Feed)] = true
+			meet := func(v, most float64) {
+				at.Volts = v
+				a := l.Current(at)
+				if closest = max(closest, a/most); a > most {
+					stopped++
+					t.Errorf("seed %d, %s: %.1f mA at %.2f V, at most %.1f may flow", seed, s.Feed, a*1e3, v, most*1e3)
 				}
 			}
+			for _, r := range s.Ramp {
+				meet(r.Volts, r.MaxA)
+			}
+			for _, r := range s.Sweep {
+				meet(r.Volts, r.MaxA)
+			}
+		}
+	}
+	t.Logf("%d of %d stopped, at most %.0f %% of what may flow", stopped, int(seeds)*len(steps), 100*closest)
+}
+
+// shortIsStopped: by the second point of the ramp.
+func shortIsStopped(t *testing.T, p *plan.Plan, steps []capture.Step) {
+	var faults []fault.Fault
+	for _, g := range p.Groups {
+		faults = append(faults, fault.Fault{Kind: fault.Short, Group: g.Name, Ohms: 0.5})
+	}
+	l, err := load.New(p, faults, 0, load.Options{Law: load.OtherLaw})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range steps {
+		at := rig.State{On: make([]bool, len(l.Terminals()))}
+		at.On[slices.Index(l.Terminals(), s.Feed)] = true
+		stopped := slices.IndexFunc(s.Ramp, func(r capture.RampPoint) bool {
+			at.Volts = r.Volts
+			return l.Current(at) > r.MaxA
+		})
+		if stopped < 0 || stopped > 1 {
+			t.Errorf("%s shorted: stopped at point %d of its ramp", s.Feed, stopped)
 		}
 	}
 }

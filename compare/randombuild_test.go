@@ -18,7 +18,6 @@ import (
 	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
-	"sealworthy/compare/scene"
 	"sealworthy/compare/words"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
@@ -78,16 +77,13 @@ func parsed(src string) (*plan.Plan, error) {
 // unattended over the memory ports of a simulated bench.
 func measured(ctx context.Context, seed uint64, src string, f *fault.Fault, h how) (m model, err error) {
 	m.seed, m.fault, m.how = seed, f, h
-	p, err := parsed(src)
+	ready, err := prepared.of(src, h)
 	if err != nil {
 		return m, err
 	}
+	p := ready.plan
 	m.plan = p
 	r := rand.New(rand.NewPCG(seed, 0xa1b1+uint64(h.day)))
-	stage := compare.Fitted
-	if h.loose {
-		stage = compare.Loose
-	}
 	var faults []fault.Fault
 	if f != nil {
 		faults = append(faults, *f)
@@ -123,23 +119,12 @@ func measured(ctx context.Context, seed uint64, src string, f *fault.Fault, h ho
 	for i, name := range l.Buttons() {
 		set.Buttons[name] = len(l.Terminals()) + 1 + i
 	}
-	exp := compare.NewExpected(p)
-	if m.judge, err = compare.NewJudge(exp, rule.Default(), benchLeads); err != nil {
+	if m.judge, err = compare.NewJudge(ready.expected, rule.Default(), benchLeads); err != nil {
 		return m, err
 	}
-	bud, err := exp.At(scene.Scene{Loose: stage == compare.Loose, LeadsOhm: benchLeads.Ohm,
-		LeadsHalfOhm: benchLeads.HalfOhm})
-	if err != nil {
-		return m, err
-	}
-	steps, err := compare.Steps(p, bud, compare.StepOptions{Stage: stage, JackFuseAmps: 2, SupplyMaxAmps: 3,
-		MeterWindow: 100 * time.Millisecond, Sweep: h.sweep})
-	if err != nil {
-		return m, err
-	}
-	m.records, err = capture.Run(ctx, set, compare.NewGuide(m.judge, bud, steps, false), capture.Unattended{},
-		noRecord{},
-		capture.Options{Stage: stage, Rand: rand.New(rand.NewPCG(seed, 2))})
+	m.records, err = capture.Run(ctx, set, compare.NewGuide(m.judge, ready.budget, ready.steps, false),
+		capture.Unattended{}, noRecord{},
+		capture.Options{Stage: h.stage(), Rand: rand.New(rand.NewPCG(seed, 2))})
 	switch {
 	case err != nil:
 		return m, err

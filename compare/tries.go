@@ -341,7 +341,7 @@ func (j *Judge) serviceOf(r capture.StepRecord) float64 {
 			feed = g.Board
 		}
 	}
-	return serviceVolts(j.Expected, feed, r.Stage == Loose)
+	return serviceVolts(j.Expected.Plan, feed, r.Stage == Loose)
 }
 
 // notAtService: a draw at another voltage passes nothing.

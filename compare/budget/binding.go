@@ -15,11 +15,34 @@ func (c Check) Binds() bool { return c.Severity == Wrong }
 // about what feeds it.
 func (c Check) Concerns(closure string) bool { return slices.Contains(c.Closures, closure) }
 
+// Binding lists the checks that bind a plan in service, as [Budget.Binding] does for all closures. They
+// rest on nominal operating points, so none of a budget's trials are made for them.
+func Binding(p *plan.Plan, at At) ([]Check, error) {
+	if err := at.check(); err != nil {
+		return nil, fmt.Errorf("conditions of the checks: %w", err)
+	}
+	c := newChecker(p)
+	for j := range p.Jacks {
+		w, err := wired(p, j, at.filled())
+		if err != nil {
+			return nil, err
+		}
+		if err := c.operate(w, j); err != nil {
+			return nil, err
+		}
+	}
+	return binding(c.run(), "", nil), nil
+}
+
 // Binding lists the checks that bind a closure and were not accepted: worst
 // first, as in Checks. An empty closure stands for all of them. accepted may be nil.
 func (b *Budget) Binding(closure string, accepted func(Check) bool) []Check {
+	return binding(b.Checks, closure, accepted)
+}
+
+func binding(of []Check, closure string, accepted func(Check) bool) []Check {
 	var out []Check
-	for _, c := range b.Checks {
+	for _, c := range of {
 		if c.Binds() && (closure == "" || c.Concerns(closure)) && (accepted == nil || !accepted(c)) {
 			out = append(out, c)
 		}

@@ -1,6 +1,7 @@
 package budget
 
 import (
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -53,6 +54,9 @@ func TestNamesAndBurns(t *testing.T) {
 			k, ok := b.CheckNamed(c.want)
 			if !ok || !k.Binds() || k.Burns != c.burns {
 				t.Fatalf("no wrong check %q that burns: %v; there are %q", c.want, c.burns, names(b.Checks))
+			}
+			if alone, err := Binding(p, At{}); err != nil || !reflect.DeepEqual(alone, b.Binding("", nil)) {
+				t.Errorf("without trials %+v (%v), with them %+v", alone, err, b.Binding("", nil))
 			}
 			if k.Burns && (k.Cure == "" || k.Fact == "" || !strings.HasPrefix(k.Text, k.Fact) ||
 				!strings.HasSuffix(k.Text, k.Cure)) {

@@ -80,7 +80,7 @@ func (c *checker) noLimit(l plan.Light, name string, at Check) bool {
 	// Not the voltage that it has now: the missing resistor drags that down.
 	g, _ := c.p.Group(at.Group)
 	j, _ := c.p.Jack(c.p.JackOf(c.p.JointOf(g)))
-	v := serviceVolts(c.p, g.Joint, j.Volts)
+	v := ServiceVolts(c.p, g.Joint, j.Volts)
 	if r, err := ResistorFor(l.Series, v, wantedAmps(l), E12); err == nil {
 		n.cure("; ", fmt.Sprintf("%s gives %s", ohms(r.Ohms), amps(r.Amps))).Instead = r.Ohms
 	}

@@ -25,6 +25,11 @@ type checker struct {
 	out  []Check
 }
 
+func newChecker(p *plan.Plan) *checker {
+	return &checker{p: p, low: newState(p), mid: newState(p), high: newState(p), service: newState(p),
+		bands: map[placeOf]placeBand{}, when: atHighest}
+}
+
 // run makes all checks, worst first; within a severity in the order of the plan.
 func (c *checker) run() []Check {
 	c.jacks()

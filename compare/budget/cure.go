@@ -45,7 +45,7 @@ func CureFor(p *plan.Plan, board string, output int, amps float64) (Cure, error)
 	volts, high := o.OpenVolts.Nominal, o.OpenVolts.Nominal+o.OpenVolts.HalfWidth
 	if o.FollowsSupply {
 		j := jackOf(p, b)
-		volts, high = serviceVolts(p, b.Joint, j.Volts), serviceVolts(p, b.Joint, j.HighVolts)
+		volts, high = ServiceVolts(p, b.Joint, j.Volts), ServiceVolts(p, b.Joint, j.HighVolts)
 	}
 	vf := forwardVolts(p, b.Name, output, wanted)
 	r := (high-vf)/wanted - (volts-vf)/amps

@@ -26,9 +26,9 @@ type groupPlace struct {
 	means             []int // by pace
 }
 
-// serviceVolts is what a joint is fed with: the jack's voltage, or that of the
+// ServiceVolts is what a joint is fed with: the jack's voltage, or that of the
 // last converter on the way.
-func serviceVolts(p *plan.Plan, joint string, jackVolts float64) float64 {
+func ServiceVolts(p *plan.Plan, joint string, jackVolts float64) float64 {
 	for _, at := range p.UpFrom(joint) {
 		j, _ := p.Joint(at)
 		for _, h := range slices.Backward(j.Holds) {
@@ -65,7 +65,7 @@ func (m *model) addFeeds(s *side, jack plan.Jack) ([]feedPlace, error) {
 		case m.at.Volts != nil:
 			f.volts = *m.at.Volts
 		case m.at.Loose:
-			f.volts = serviceVolts(m.p, joint, jack.Volts)
+			f.volts = ServiceVolts(m.p, joint, jack.Volts)
 		}
 		var err error
 		if f.site, err = s.feed(t); err == nil && term.Board >= 0 {

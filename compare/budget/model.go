@@ -111,13 +111,23 @@ type mean struct {
 	fixed  float64
 }
 
-// newSide wires a plan up behind one jack.
-func newSide(p *plan.Plan, jack int, at At) (*side, error) {
+// wired is what hangs behind a jack, nominal.
+func wired(p *plan.Plan, jack int, at At) (*wiring.Wired, error) {
 	room := at.RoomOr()
 	w, err := wiring.Build(wiring.Movable(p), p.Jacks[jack].Name,
 		wiring.Options{AmbientC: &room.C, SeriesOhm: at.SeriesOhm()})
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", p.Build, err)
+	}
+	return w, nil
+}
+
+// newSide is a plan behind one jack.
+func newSide(p *plan.Plan, jack int, at At) (*side, error) {
+	room := at.RoomOr()
+	w, err := wired(p, jack, at)
+	if err != nil {
+		return nil, err
 	}
 	s := &side{w: w, params: len(w.Params)}
 	s.voltsI, s.leadsI = s.params, s.params+1

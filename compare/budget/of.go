@@ -58,8 +58,7 @@ func Of(p *plan.Plan, at At, seed uint64) (*Budget, error) {
 	}
 	b := &Budget{Build: p.Build, Revision: p.Revision, At: at, Seed: seed, Trials: at.Trials, Coverage: Coverage,
 		model: m}
-	c := &checker{p: p, low: newState(p), mid: newState(p), high: newState(p), service: newState(p),
-		bands: map[placeOf]placeBand{}, when: atHighest}
+	c := newChecker(p)
 	groups := make([]*Group, len(p.Groups))
 	for j, jack := range p.Jacks {
 		a, w, err := m.both(j)
