@@ -371,6 +371,9 @@ func filesIn(dir, ext string) ([]string, error) {
 // inFolder lists what a folder holds, by name.
 func inFolder(dir string) ([]fs.DirEntry, error) { return os.ReadDir(dir) }
 
+// lookedUp is what the system tells of what a path names, without reading it.
+func lookedUp(path string) (fs.FileInfo, error) { return os.Stat(path) }
+
 // changedAt is when what a path names was changed last; zero: it isn't there.
 func changedAt(path string) time.Time {
 	info, err := os.Stat(path)

@@ -2,11 +2,8 @@ package main
 
 import (
 	"context"
-	"crypto/sha256"
 	"errors"
 	"fmt"
-	"hash"
-	"io"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -52,7 +49,7 @@ type evidence struct {
 // evidence reads what a build's findings are made of.
 func (p *pageWork) evidence(b build, l compare.Leads) (r evidence, err error) {
 	r = evidence{b: b, leads: l}
-	r.files, _ = filesOf(p.quiet(), b) // what can't be read is told by whatever needs it
+	r.files, _ = p.read(b) // what can't be read is told by whatever needs it
 	r.record, err = b.history(p.quiet())
 	r.key = fmt.Sprintf("%s\n%+v\n%+v", r.files, l, r.record.Damage)
 	return r, err
@@ -93,21 +90,12 @@ func (p *pageWork) judge(r evidence) (page.Findings, error) {
 			x.err = errors.New("what was found can't be said: the program failed at it")
 			x.what, x.err = p.findings(r)
 		}()
-		if again, err := filesOf(p.quiet(), r.b); x.err != nil || err != nil || again != r.files { // they changed meanwhile
+		if again, err := p.read(r.b); x.err != nil || err != nil || again != r.files { // they changed meanwhile
 			p.held.forget(r.b.dir, x)
 		}
 	}
 	<-x.done
 	return x.what, x.err
-}
-
-// Files stands for all that a build's findings are made of, as it is now.
-func (p *pageWork) Files(_ context.Context, id string) (string, error) {
-	b, err := p.open(id)
-	if err != nil {
-		return "", err
-	}
-	return filesOf(p.quiet(), b)
 }
 
 // findings judges a reading.
@@ -210,58 +198,4 @@ func (c *heldFindings) forget(dir string, x *judgedAs) {
 	if c.of[dir] == x {
 		delete(c.of, dir)
 	}
-}
-
-// filesOf stands for all that findings of a build are made of, byte for byte: its plan as it was
-// read, its folder but for photos, and what the maker's own folder says.
-func filesOf(e env, b build) (string, error) {
-	h := sha256.New()
-	h.Write(b.src)
-	if err := hashFolder(h, b.dir, func(name string) bool { return name != photoDir }); err != nil {
-		return "", err
-	}
-	if dir, err := configDir(e); err == nil {
-		for _, name := range []string{priorsFile, partsFile} {
-			src, err := readFile(filepath.Join(dir, name), mostBytes)
-			fmt.Fprintf(h, "\n%s %d %v\n%s", name, len(src), err, src)
-		}
-	}
-	return fmt.Sprintf("%x", h.Sum(nil)), nil
-}
-
-// hashFolder takes in what a folder holds, with the folders in it that are wanted.
-func hashFolder(h hash.Hash, dir string, wanted func(name string) bool) error {
-	all, err := inFolder(dir)
-	if err != nil {
-		return err
-	}
-	for _, x := range all {
-		if x.IsDir() && !wanted(x.Name()) {
-			continue
-		}
-		path := filepath.Join(dir, x.Name())
-		fmt.Fprintf(h, "\n%q %v\n", x.Name(), x.Type())
-		switch {
-		case x.IsDir():
-			err = hashFolder(h, path, wanted)
-		case x.Type().IsRegular():
-			err = hashFile(h, path)
-		}
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// hashFile takes in a file, however long it is.
-func hashFile(h hash.Hash, path string) error {
-	f, err := openToRead(path)
-	if err != nil {
-		return err
-	}
-	defer f.Close()
-	n, err := io.Copy(h, f)
-	fmt.Fprintf(h, "\n%d\n", n)
-	return err
 }

@@ -12,12 +12,10 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"sync"
 	"time"
 
 	"sealworthy/capture"
-	"sealworthy/capture/record"
 	"sealworthy/cmd/sealworthy/page"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
@@ -41,7 +39,8 @@ type pageWork struct {
 	trace time.Duration                 // of the whole model; 0: as it needs
 	ports func() ([]wire.Listed, error) // lists those that are plugged in; nil: as the system does
 
-	held heldFindings
+	held  heldFindings
+	looks looks
 
 	mu      sync.Mutex
 	sims    map[string]*simulatedBuild // by ID
@@ -141,17 +140,26 @@ func (p *pageWork) Builds(context.Context) ([]page.Build, error) {
 
 // open opens a build by its ID.
 func (p *pageWork) open(id string) (build, error) {
-	dirs, err := p.folders()
+	dir, err := p.dirOf(id)
 	if err != nil {
 		return build{}, err
 	}
+	b, err := openBuild(p.quiet(), dir)
+	return b, onPage(err)
+}
+
+// dirOf is the folder of a build.
+func (p *pageWork) dirOf(id string) (string, error) {
+	dirs, err := p.folders()
+	if err != nil {
+		return "", err
+	}
 	for _, dir := range dirs {
 		if buildID(dir) == id {
-			b, err := openBuild(p.quiet(), dir)
-			return b, onPage(err)
+			return dir, nil
 		}
 	}
-	return build{}, fmt.Errorf("there is no such build in this folder: %w", fs.ErrNotExist)
+	return "", fmt.Errorf("there is no such build in this folder: %w", fs.ErrNotExist)
 }
 
 // onPage is an error with what a page lays out of it.
@@ -220,42 +228,6 @@ func (p *pageWork) Overview(_ context.Context, id string) (page.Overview, error)
 		{Name: bandsPicture, Says: "What each group should draw, with its band"},
 	}
 	return o, nil
-}
-
-// mostPast sittings are listed.
-const mostPast = 60
-
-// pastOf lists the sittings of a record, the latest first.
-func pastOf(f record.Folded) (out []page.Past) {
-	for _, s := range slices.Backward(f.Sittings) {
-		if len(out) < mostPast {
-			out = append(out, page.Past{At: s.At, Stage: s.Stage, What: s.What,
-				Lasted: lasted(s.Until.Sub(s.At)), Simulated: s.Simulated, Ended: endOf(s)})
-		}
-	}
-	return out
-}
-
-// noEndRecorded: the program died in a sitting, or it goes on still.
-const noEndRecorded = "no end recorded"
-
-// endOf says of a sitting what broke it off; "": it came to its end. Those of
-// before the chain have none to tell of.
-func endOf(s record.SittingState) string {
-	switch {
-	case s.BrokeOff != "":
-		return "it broke off: " + s.BrokeOff
-	case s.Whole || !s.Chained:
-		return ""
-	}
-	return noEndRecorded
-}
-
-func lasted(d time.Duration) string {
-	if d < 2*time.Minute {
-		return fmt.Sprintf("%.0f s", max(0, d.Seconds()))
-	}
-	return fmt.Sprintf("%.0f min", d.Minutes())
 }
 
 // Picture draws a picture of a build.
