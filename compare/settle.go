@@ -34,7 +34,7 @@ func (s step) whatSettles(f Finding, u float64) (why string, settle []string) {
 	g, _ := s.b.GroupNamed(f.Group)
 	why = words.OutsideBand(f.MeasuredA, f.Band.LowA, f.Band.HighA)
 	if s.j.Rule.CanPass(u, f.SmallestA) {
-		why += words.Between(g.SmallestText)
+		why += words.NotWhatHealthy(f.MeasuredA, f.ExpectedA, f.SmallestA, g.SmallestText)
 	} else {
 		why += words.CouldHide(g.SmallestText, f.SmallestA, s.j.Rule.Guard*u)
 	}

@@ -87,9 +87,15 @@ func darkOne(smallest string) string {
 	return smallest + " dark"
 }
 
-// Between says that a draw lies between a healthy group's and that with the
-// smallest loss.
-func Between(smallest string) string {
+// NotWhatHealthy says how a draw that can't be told lies to a healthy group's and to that with
+// the smallest loss; all in A.
+func NotWhatHealthy(measuredA, healthyA, lossA float64, smallest string) string {
+	switch {
+	case measuredA > healthyA:
+		return "It draws more than a healthy one should, yet not enough to be sure that something is wrong."
+	case measuredA < healthyA-lossA:
+		return "It draws less than even one with " + darkOne(smallest) + "."
+	}
 	return "It lies between a healthy group and one with " + darkOne(smallest) + "."
 }
 
