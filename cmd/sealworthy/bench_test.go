@@ -85,8 +85,14 @@ func (m *benchMaker) Ask(_ context.Context, q session.Question) (capture.Answer,
 
 func newWorkbench(t *testing.T, supply, meter odd.Oddities) *workbench {
 	t.Helper()
-	b := gig(t)
 	sim := clock.NewSimulated(time.Date(2026, 11, 27, 9, 0, 0, 0, time.UTC))
+	return workbenchBy(t, sim, sim.Outside, supply, meter)
+}
+
+// workbenchBy is newWorkbench by a clock; outside does what mustn't be waited for on it.
+func workbenchBy(t *testing.T, by clock.Clock, outside func(func()), supply, meter odd.Oddities) *workbench {
+	t.Helper()
+	b := gig(t)
 	cfg, err := b.readBench()
 	if err != nil {
 		t.Fatal(err)
@@ -97,13 +103,13 @@ func newWorkbench(t *testing.T, supply, meter odd.Oddities) *workbench {
 	}
 	o := rig.Options{Seed: 1, MemoryPorts: true, StrictLine: true}
 	o.Supply.Odd, o.Meter.Odd = supply, meter
-	r, err := onBench(context.Background(), sim, b.plan, cfg, l, o)
+	r, err := onBench(context.Background(), by, b.plan, cfg, l, o)
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { sim.Outside(func() { _ = r.Close() }) })
+	t.Cleanup(func() { outside(func() { _ = r.Close() }) })
 	x := &workbench{t: t, home: t.TempDir(), b: b, rig: r}
-	x.w = world{session.World{Clock: sim, Open: r.Opener()}, func(any) bool { return false }}
+	x.w = world{session.World{Clock: by, Open: r.Opener()}, func(any) bool { return false }}
 	return x
 }
 

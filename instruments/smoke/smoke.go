@@ -145,6 +145,10 @@ func trySupply(ctx context.Context, c clock.Clock, s instruments.Supply, w Watch
 		say(w, "The output was left off.")
 		return found, nil
 	}
+	// While that was asked somebody may have turned a knob, or the supply lost its power.
+	if err := s.Set(ctx, tryVolts, tryAmps); err != nil {
+		return found, err
+	}
 	w.Output(Output{On: true, Volts: tryVolts, LimitA: tryAmps}) // shown before it's so
 	if err := s.On(ctx); err != nil {
 		return found, err

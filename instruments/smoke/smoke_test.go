@@ -63,6 +63,11 @@ func TestOnTheSimulatedBench(t *testing.T) {
 				if b.Output().On {
 					t.Error("asked with the output on")
 				}
+				if yes && x.Supply != nil { // as if a knob were turned while it's asked
+					if err := x.Supply.Set(ctx, 12, 1); err != nil {
+						t.Error(err)
+					}
+				}
 			}}
 			if found, err := Try(ctx, c, x, p, &out); err != nil || found != (Found{}) {
 				t.Errorf("%s: %v\n%s", which, err, out.String())
@@ -90,6 +95,9 @@ func TestOnTheSimulatedBench(t *testing.T) {
 		for _, e := range b.Outputs() {
 			if e.On {
 				ons++
+				if e.Volts != tryVolts || e.LimitA != tryAmps {
+					t.Errorf("the output went on at %g V and %g A", e.Volts, e.LimitA)
+				}
 			}
 		}
 		if want := map[bool]int{true: 1}[yes]; ons != want {

@@ -32,6 +32,8 @@ type Search struct {
 	Known func(x *Looked) (jack string, fuseA float64)
 	// Keep writes down what is taken and gives the file. nil: there is no place for it.
 	Keep func(taken []*Looked) (file string, err error)
+
+	off *offSupply // that a trial has switched off; nil: none was tried
 }
 
 // Questions about the instruments of a bench. They have no text: each face has words of
@@ -73,6 +75,11 @@ func (s *Search) Run(ctx context.Context) (out Searched, err error) {
 	defer func() {
 		if ctx.Err() != nil && err != nil {
 			err = errors.Join(context.Cause(ctx), err)
+		}
+	}()
+	defer func() {
+		if s.off != nil {
+			err = errors.Join(err, s.off.letGo())
 		}
 	}()
 	out.Looked = []Looked{}
@@ -317,7 +324,7 @@ func (s *Search) pick(ctx context.Context, kind capture.QuestionKind, about Abou
 
 func (s *Search) ask(ctx context.Context, kind capture.QuestionKind, about About, places []capture.Place,
 	choices ...string) (capture.Answer, error) {
-	a, err := s.Desk.ask(ctx, Question{About: &about,
+	a, err := s.put(ctx, Question{About: &about,
 		Question: capture.Question{Kind: kind, Choices: append(choices, "stop"), Places: places}})
 	if err == nil && a.Choice == "stop" {
 		err = capture.ErrStopped

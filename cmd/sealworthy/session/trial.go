@@ -43,11 +43,17 @@ func (s *Search) tryOne(ctx context.Context, x *Looked) error {
 	if err != nil {
 		return err
 	}
+	closing := c.Port.Close
+	tried := *c
 	if c.Supply != nil {
-		defer s.Guard.Register(theSupply, c.Supply)()
+		o := s.hold(c, x)
+		tried.Supply, closing = o, o.letGo
 	}
-	found, err := smoke.Try(ctx, s.World.Clock, c, x.Use, trialHands{s})
-	cerr := c.Port.Close()
+	found, err := smoke.Try(ctx, s.World.Clock, &tried, x.Use, trialHands{s})
+	var cerr error
+	if c.Supply == nil || err != nil {
+		cerr = closing()
+	}
 	switch {
 	case errors.Is(err, smoke.ErrMayBeOn):
 		return errors.Join(offUnsure{err}, cerr)
