@@ -83,9 +83,16 @@ const (
 	bytesOfGroup = 512 << 10
 )
 
+// seldomCollected: far below what is wanted memory may grow to four times what is in use
+// before it's collected, which else takes a tenth of a judgement.
+const seldomCollected = 300
+
 // wantMemory is told how large a plan is. Beyond what is wanted giving back would be most
 // of the work.
 func wantMemory(getenv func(string) string, groups int) {
+	if getenv("GOGC") == "" {
+		debug.SetGCPercent(seldomCollected)
+	}
 	if getenv("GOMEMLIMIT") == "" {
 		debug.SetMemoryLimit(wantedBytes + int64(groups)*bytesOfGroup)
 	}

@@ -23,10 +23,11 @@ type part struct {
 	logW float64 // of the mixture's parts; they add up to 1
 	mean []float64
 	cov  []float64 // n x n
+	own  bool      // made just now: no other cloud holds its mean and cov
 }
 
 func newCloud(n int) cloud {
-	p := part{0, make([]float64, n), make([]float64, n*n)}
+	p := part{mean: make([]float64, n), cov: make([]float64, n*n)}
 	for i := range n {
 		p.cov[i*n+i] = 1
 	}
@@ -38,29 +39,45 @@ type innovation struct {
 	chol []float64 // n x n: of the readings' covariance
 	rest []float64 // L^-1 (y - mean)
 	log  float64   // density with the prior
+	// For after, kept from one to the next.
+	gain  []float64 // by factor: L^-1 of its row of G
+	still []bool    // by factor: the readings tell nothing of it, its row is 0
 }
 
-// of fills in the density of the readings of a unit: S = C + A' P A for loads A.
-func (v *innovation) of(p *part, factors int, u *unit, a *alternative) {
+// loaded lists the factors of a unit, by their place in it, that move a reading if an alternative
+// holds: most don't.
+func loaded(u *unit, a *alternative) []int {
+	n := len(u.y)
+	out := make([]int, 0, len(u.factors))
+	for k := range u.factors {
+		if slices.ContainsFunc(a.load[k*n:k*n+n], func(l float64) bool { return l != 0 }) {
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
+// of fills in the density of the readings of a unit: S = C + A' P A for loads A. rows are the
+// loaded factors.
+func (v *innovation) of(p *part, factors int, u *unit, a *alternative, rows []int) {
 	n := len(u.y)
 	v.chol = append(v.chol[:0], a.cov...)
 	v.rest = append(v.rest[:0], u.y...)
 	for i := range n {
 		v.rest[i] -= a.mean[i]
 	}
-	for k, f := range u.factors {
-		lk := a.load[k*n : k*n+n]
+	for at, k := range rows {
+		f, lk := u.factors[k], a.load[k*n:k*n+n]
 		if m := p.mean[f]; m != 0 {
 			for i, x := range lk {
 				v.rest[i] -= m * x
 			}
 		}
-		for h, g := range u.factors[:k+1] {
-			c := p.cov[f*factors+g]
-			if c == 0 {
-				continue
+		cov := p.cov[f*factors : f*factors+factors]
+		for _, h := range rows[:at+1] {
+			if c := cov[u.factors[h]]; c != 0 {
+				v.addPair(n, c, lk, a.load[h*n:h*n+n], h == k)
 			}
-			v.addPair(n, c, lk, a.load[h*n:h*n+n], h == k)
 		}
 	}
 	linear.FactorHeld(v.chol, n)
@@ -100,9 +117,9 @@ func (c *cloud) logDensity(u *unit, alt int) float64 {
 		return a.logPrior
 	}
 	var v innovation
-	logs := make([]float64, len(c.parts))
+	logs, rows := make([]float64, len(c.parts)), loaded(u, a)
 	for i := range c.parts {
-		v.of(&c.parts[i], c.n, u, a)
+		v.of(&c.parts[i], c.n, u, a, rows)
 		logs[i] = c.parts[i].logW + v.log
 	}
 	return logSum(logs)
@@ -123,13 +140,19 @@ type choice struct {
 func (c cloud) after(u *unit, live []int) cloud {
 	all := make([]choice, 0, len(c.parts)*len(live))
 	logs := make([]float64, 0, cap(all))
+	rows := make([][]int, len(u.alts))
+	for _, k := range live {
+		if a := &u.alts[k]; !a.flat {
+			rows[k] = loaded(u, a)
+		}
+	}
 	var v innovation
 	for i := range c.parts {
 		for _, k := range live {
 			a := &u.alts[k]
 			l := a.logPrior + a.logDensity
 			if !a.flat {
-				v.of(&c.parts[i], c.n, u, a)
+				v.of(&c.parts[i], c.n, u, a, rows[k])
 				l = v.log
 			}
 			l += c.parts[i].logW
@@ -141,10 +164,10 @@ func (c cloud) after(u *unit, live []int) cloud {
 	for _, x := range likely(all, total, c.least) {
 		p := &c.parts[x.part]
 		if a := &u.alts[x.alt]; a.flat {
-			out.parts = append(out.parts, part{x.log, p.mean, p.cov})
+			out.parts = append(out.parts, part{logW: x.log, mean: p.mean, cov: p.cov})
 		} else {
-			v.of(p, c.n, u, a)
-			out.parts = append(out.parts, p.after(c.n, u, a, &v, x.log))
+			v.of(p, c.n, u, a, rows[x.alt])
+			out.parts = append(out.parts, p.after(c.n, u, a, rows[x.alt], &v, x.log))
 		}
 	}
 	if len(out.parts) == 0 { // nothing explains it: then it tells nothing
@@ -169,16 +192,17 @@ func likely(all []choice, total, mass float64) []choice {
 
 // after is a part once the readings of a unit were taken in: with G = P A,
 // mean += G S^-1 r, P -= G S^-1 G' (the Kalman filter's update).
-func (p *part) after(factors int, u *unit, a *alternative, v *innovation, logW float64) part {
+func (p *part) after(factors int, u *unit, a *alternative, rows []int, v *innovation, logW float64) part {
 	n := len(u.y)
-	out := part{logW, slices.Clone(p.mean), slices.Clone(p.cov)}
-	w := make([]float64, factors*n) // by factor: L^-1 of its row of G
-	still := make([]bool, factors)  // the readings tell nothing of it: its row is 0
+	out := part{logW, slices.Clone(p.mean), slices.Clone(p.cov), true}
+	v.gain, v.still = slices.Grow(v.gain[:0], factors*n)[:factors*n], slices.Grow(v.still[:0], factors)[:factors]
+	w, still := v.gain, v.still
+	clear(w)
 	for i := range factors {
 		g := w[i*n : i*n+n]
 		still[i] = true
-		for k, f := range u.factors {
-			if x := p.cov[i*factors+f]; x != 0 {
+		for _, k := range rows {
+			if x := p.cov[i*factors+u.factors[k]]; x != 0 {
 				still[i] = false
 				for j, l := range a.load[k*n : k*n+n] {
 					g[j] += x * l
@@ -250,7 +274,7 @@ func (c *cloud) reduce() {
 	}
 	total := logSum(logs)
 	for i := range kept {
-		kept[i].logW -= total
+		kept[i].logW, kept[i].own = kept[i].logW-total, false // others may hold this cloud from now on
 	}
 	c.parts = kept
 }
@@ -282,18 +306,22 @@ func (p *part) far(q *part, n int) float64 {
 // leastFactorVar keeps factors that are known for sure out of a division by nothing.
 const leastFactorVar = 1e-12
 
-// merged is one part with the weight, mean and covariance of two.
+// merged is one part with the weight, mean and covariance of two. It takes the place of the
+// first where that is its cloud's own.
 func (p *part) merged(q *part, n int) part {
-	out := part{logSum([]float64{p.logW, q.logW}), make([]float64, n), make([]float64, n*n)}
-	a, b := math.Exp(p.logW-out.logW), math.Exp(q.logW-out.logW)
-	for i := range n {
-		out.mean[i] = a*p.mean[i] + b*q.mean[i]
+	out := part{logSum([]float64{p.logW, q.logW}), p.mean, p.cov, true}
+	if !p.own {
+		out.mean, out.cov = make([]float64, n), make([]float64, n*n)
 	}
+	a, b := math.Exp(p.logW-out.logW), math.Exp(q.logW-out.logW)
 	for i := range n {
 		di := p.mean[i] - q.mean[i]
 		for j := range n {
 			out.cov[i*n+j] = a*p.cov[i*n+j] + b*q.cov[i*n+j] + a*b*di*(p.mean[j]-q.mean[j])
 		}
+	}
+	for i := range n { // after the covariance, which is about the means before
+		out.mean[i] = a*p.mean[i] + b*q.mean[i]
 	}
 	return out
 }
