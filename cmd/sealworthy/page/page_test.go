@@ -151,7 +151,7 @@ func newSite(t testing.TB, w *fakeWork, with ...func(*Options)) *site {
 		t.Fatal(err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
-	o := Options{Work: w, Now: time.Now, Hosts: []string{l.Addr().String()}}
+	o := Options{Work: w, Now: time.Now, Hosts: []string{l.Addr().String()}, ReckonedWith: time.Minute}
 	for _, f := range with {
 		f(&o)
 	}

@@ -37,6 +37,9 @@ type Options struct {
 	// Every ticks at such a pace until stop is called, while files are waited for that are written all the time; nil:
 	// by the machine's clock.
 	Every func(d time.Duration) (tick <-chan time.Time, stop func())
+	// ReckonedWith is how long a plan's page waits for what comes of it before it's served without; 0: a tenth of a
+	// second.
+	ReckonedWith time.Duration
 	// MissedAfter is how long a page may be silent before nobody is taken to see it; 0: a
 	// second.
 	MissedAfter time.Duration
@@ -49,6 +52,7 @@ type Server struct {
 	watch      *Watch
 	bench      *bench
 	judgements *judgements
+	reckonings *reckonings
 	shown      shown
 	present    *present
 	streams    atomic.Int32
@@ -67,6 +71,7 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	s.bench = &bench{work: o.Work, watch: s.watch, now: o.Now, ctx: ctx, listing: make(chan struct{}, 1)}
 	s.bench.over = func(id string) { s.look(ctx, id) }
 	s.judgements = newJudgements(ctx, o.Work, s.stands)
+	s.reckonings = newReckonings(ctx, o.Plans)
 	var err error
 	s.pages, err = template.New("").Funcs(helpers).Funcs(template.FuncMap{"card": s.cardOf, "when": s.when}).Funcs(
 		sketchHelpers).ParseFS(templates, "templates/*.html")

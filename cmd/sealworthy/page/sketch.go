@@ -67,6 +67,7 @@ type Reckoned struct {
 func (s *Server) sketchRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /build/{id}/plan", s.planPage)
 	m.HandleFunc("GET /build/{id}/plan/judged", s.planJudged)
+	m.HandleFunc("GET /build/{id}/plan/reckoned", s.planReckoned)
 	for path, do := range map[string]func(*draft, *plan.Plan, plan.Said, url.Values) (step, error){
 		"change": changed, "remove": removed, "add": addedPlace, "offer": offered,
 		"item": addedItem, "takeout": takenOut,
@@ -144,7 +145,7 @@ func (s *Server) stepped(do func(*draft, *plan.Plan, plan.Said, url.Values) (ste
 			}
 			d.known.Findings = &x
 		}
-		st, err := tried(d, do, r.PostForm)
+		st, err := stepOf(d, do, r.PostForm)
 		if err != nil {
 			s.showPlan(w, r, d, atOf(r.PostForm.Get("at")), err, r.PostForm)
 			return
@@ -155,8 +156,8 @@ func (s *Server) stepped(do func(*draft, *plan.Plan, plan.Said, url.Values) (ste
 	}
 }
 
-// tried is the step that a form asks for, with the plan as it would be.
-func tried(d *draft, do func(*draft, *plan.Plan, plan.Said, url.Values) (step, error), form url.Values) (step, error) {
+// stepOf is the step that a form asks for, with the plan as it would be.
+func stepOf(d *draft, do func(*draft, *plan.Plan, plan.Said, url.Values) (step, error), form url.Values) (step, error) {
 	p, said, err := d.plan()
 	if err != nil {
 		return step{}, err

@@ -48,6 +48,10 @@ type draft struct {
 	known   PlanKnown
 	base    []byte // as it was when the first step was made
 	steps   []step
+
+	// asks holds one form, as it's filled in, behind another while what comes of it is reckoned: the draft is free
+	// for pages meanwhile, and who has gone by his turn gets nothing.
+	asks sync.Mutex
 }
 
 // step is several changes as one.

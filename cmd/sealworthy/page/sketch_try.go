@@ -13,6 +13,7 @@ import (
 
 // reckonedView is what comes of a plan.
 type reckonedView struct {
+	From     string // the address of it all, once it's there; "": this is it
 	Why      string // it can't be computed
 	Jacks    []string
 	Checks   []checkGroup
@@ -62,18 +63,13 @@ func (s *Server) tryPlan(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	defer letGo()
-	var out struct {
-		Figures  map[string]string `json:"figures,omitempty"`
-		Reckoned string            `json:"reckoned,omitempty"`
-		Answer   string            `json:"answer"`
-	}
+	var out tried
 	answer := func(says ...string) { out.Answer = s.filled("answer", says) }
 	st, err := step{}, errOtherDraft
 	if d.isAt(r.PostForm.Get("draft")) {
 		form := r.PostForm
 		form.Set("sure", "1") // it is asked once the change is made
-		st, err = tried(d, changed, form)
+		st, err = stepOf(d, changed, form)
 	}
 	src := st.src
 	if errors.Is(err, errNothingDiffers) {
@@ -84,11 +80,13 @@ func (s *Server) tryPlan(w http.ResponseWriter, r *http.Request) {
 		src = d.now()
 		answer(append(whyNot(err), "The figures are those without it.")...)
 	}
-	if p, problems := plan.ParseWith(d.file.Where, src, d.file.Options); len(problems) == 0 {
+	p, problems := plan.ParseWith(d.file.Where, src, d.file.Options)
+	letGo()
+	if len(problems) == 0 {
+		d.asks.Lock()
+		defer d.asks.Unlock()
 		reckoned, why := s.o.Plans.Reckon(r.Context(), r.PathValue("id"), p)
-		out.Reckoned = s.filled("reckoned", reckonedOf(p, reckoned, why))
-		out.Figures = map[string]string{}
-		s.figures(out.Figures, sketch.Tree(p, reckoned.Budget))
+		s.reckoned(&out, p, reckoned, why)
 	}
 	w.Header().Set("Content-Type", "application/json")
 	_ = json.NewEncoder(w).Encode(out) // whoever asked may be gone

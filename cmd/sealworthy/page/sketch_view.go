@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"net/http"
@@ -9,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 
+	"sealworthy/compare/budget"
 	"sealworthy/compare/plan"
 	"sealworthy/compare/sketch"
 	"sealworthy/compare/words"
@@ -154,9 +156,18 @@ func (s *Server) showPlan(w http.ResponseWriter, r *http.Request, d *draft, at s
 	if d.parted() {
 		v.Parted = differ(d.file.Src, d.now())
 	}
-	reckoned, why := s.o.Plans.Reckon(r.Context(), v.ID, p)
-	v.Reckoned = reckonedOf(p, reckoned, why)
-	for _, n := range sketch.Tree(p, reckoned.Budget) {
+	own, _, err := d.plan() // it's read while this goes on
+	if err != nil {
+		s.failed(w, err)
+		return
+	}
+	var bud *budget.Budget // its figures come later
+	if x := s.reckonings.begin(v.ID, d.version, own); x.within(r.Context(), cmp.Or(s.o.ReckonedWith, reckonedWith)) {
+		v.Reckoned, bud = reckonedOf(p, x.what, x.why), x.what.Budget
+	} else {
+		v.Reckoned.From = reckonedFrom(v.ID, x)
+	}
+	for _, n := range sketch.Tree(p, bud) {
 		v.Roots = append(v.Roots, v.node(n, at))
 	}
 	for _, x := range sketch.Places(p, said) {

@@ -2,12 +2,25 @@
 // program.
 'use strict';
 (() => {
+  const place = (name) => document.querySelector(`[data-sketch="${name}"]`);
+  function show(told) {
+    if (told.reckoned) place('reckoned').innerHTML = told.reckoned;
+    for (const el of document.querySelectorAll('[data-figures]')) {
+      const html = (told.figures || {})[el.dataset.figures];
+      if (html !== undefined) el.innerHTML = html;
+    }
+  }
+  // The page came before what comes of its plan. What was typed since has its own answer.
+  const later = document.querySelector('[data-reckoned]');
+  if (later) {
+    fetch(later.dataset.reckoned).then((r) => (r.ok ? r.json() : null)).then((told) => { if (told && later.isConnected) show(told); })
+      .catch(() => {}); // nothing is heard: the page says so
+  }
   const form = document.querySelector('form[data-try]');
   if (!form) return;
   const wait = 250; // ms without a key before it's asked
   let timer = 0;
   let asking = null;
-  const place = (name) => document.querySelector(`[data-sketch="${name}"]`);
 
   async function ask() {
     if (asking) asking.abort();
@@ -19,11 +32,7 @@
       if (!r.ok) return;
       const told = await r.json();
       place('answer').innerHTML = told.answer;
-      if (told.reckoned) place('reckoned').innerHTML = told.reckoned;
-      for (const el of document.querySelectorAll('[data-figures]')) {
-        const html = (told.figures || {})[el.dataset.figures];
-        if (html !== undefined) el.innerHTML = html;
-      }
+      show(told);
     } catch { /* aborted by the next one, or nothing is heard: the page says so */ } finally {
       if (mine === asking) place('reckoned').classList.remove('waiting');
     }
