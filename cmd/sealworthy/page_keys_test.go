@@ -6,6 +6,8 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -369,4 +371,34 @@ func TestPageAsksForABuild(t *testing.T) {
 	if !b.within(10*time.Second, func() bool { return b.text(".unsaved") == "" }) {
 		t.Error("not undone")
 	}
+	b.otherName(t, p, "Gig")
+	b.brokenPlan(t, p, filepath.Join(dir, "Gig"))
+}
+
+// otherName: a name that is a build's already is answered with one that a touch takes.
+func (b *browser) otherName(t *testing.T, p *pageUp, taken string) {
+	t.Helper()
+	b.do(chromedp.Navigate("http://"+p.at+"/"), chromedp.WaitVisible("input[name=name]"),
+		chromedp.SendKeys("input[name=name]", taken))
+	b.tap("button[name=ask]")
+	b.await("h1", "It needs another name")
+	b.await("main", `"`+taken+`" is that of a build already.`)
+	b.shots(t, "named")
+	b.tap("button[name=ask]")
+	b.await("h1", taken+" 2: a new build")
+}
+
+// brokenPlan: of a plan that can't be read it's said in which line, and what to do.
+func (b *browser) brokenPlan(t *testing.T, p *pageUp, dir string) {
+	t.Helper()
+	src, err := os.ReadFile(filepath.Join(dir, planFile))
+	must(t, err)
+	must(t, os.WriteFile(filepath.Join(dir, planFile), append(src, "\n[[group]]\nname = 7\n"...), 0o600))
+	b.do(chromedp.Navigate("http://" + p.at + "/"))
+	b.await(".builds", "Its plan can't be read")
+	b.shots(t, "homebroken")
+	b.tap(".builds li:has(.refused) a")
+	b.await("h1", "The plan can't be read")
+	b.await(".wronglines", fmt.Sprintf("Line %d.", strings.Count(string(src), "\n")+3))
+	b.shots(t, "broken")
 }

@@ -13,8 +13,10 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"sealworthy/cmd/sealworthy/page"
+	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare/load"
-	"sealworthy/instruments/clock"
+	"sealworthy/instruments"
 	"sealworthy/instruments/rig"
 	"sealworthy/instruments/wire"
 )
@@ -30,19 +32,31 @@ type walker struct {
 	on     string // the feed that the clip is on
 	asked  map[string]int
 	cables []wire.Listed // what is plugged in
+	clock  quickClock
+}
+
+// open opens what is plugged in.
+func (w *walker) open(ctx context.Context, name string, l instruments.Line) (instruments.Port, error) {
+	if w.r == nil {
+		return nil, wire.ErrNoSuchPort
+	}
+	return w.r.Opener()(ctx, name, l)
 }
 
 // newWalker opens the page of an empty folder, for a maker of whom nothing is written down, with nothing plugged in.
 func newWalker(t *testing.T) *walker {
 	t.Helper()
 	home, dir := t.TempDir(), t.TempDir()
-	x := &walker{browser: newBrowser(t), t: t, asked: map[string]int{}}
+	x := &walker{browser: newBrowser(t), t: t, asked: map[string]int{}, clock: newQuickClock(t)}
 	e := env{stdin: strings.NewReader(""), stdout: outletOf(t.Output()), stderr: outletOf(t.Output()),
 		getenv: func(k string) string { return map[string]string{"SEALWORTHY_HOME": home}[k] }}
-	w := &pageWork{e: e, w: machine(), dir: dir, flags: benchFlags{room: noRoom}, seed: func() uint64 { return 1 },
+	w := &pageWork{e: e, w: world{session.World{Clock: x.clock, Open: x.open}, func(any) bool { return true }},
+		dir: dir, flags: benchFlags{room: noRoom}, seed: func() uint64 { return 1 },
 		sims: map[string]*simulatedBuild{}, warm: time.Second, trace: 2 * time.Second,
 		ports: func() ([]wire.Listed, error) { return x.cables, nil }}
-	x.p = serveWork(t, w, "")
+	x.p = serveWork(t, w, "", func(o *page.Options) {
+		o.Work, o.Clock, o.Faces = quickWork{w, x.clock}, x.clock, []session.Face{x.clock}
+	})
 	x.p.dir = dir
 	return x
 }
@@ -54,7 +68,8 @@ func (w *walker) builds(name string) {
 	b := mustOpen(w.t, filepath.Join(w.p.dir, name))
 	cfg, err := b.readBench()
 	must(w.t, err)
-	bench, err := putUpAs(context.Background(), clock.Wall{}, b.plan, cfg, nil, load.Options{}, rig.Options{Seed: 1})
+	bench, err := putUpAs(context.Background(), w.clock, b.plan, cfg, nil, load.Options{},
+		rig.Options{Seed: 1, MemoryPorts: true})
 	must(w.t, err)
 	w.t.Cleanup(func() { _ = bench.Close() })
 	w.r = &atRig{Bench: bench, plan: b.plan, seed: 1}

@@ -17,6 +17,8 @@ type bench struct {
 	work  Work
 	watch *Watch
 	now   func() time.Time
+	clock clock.Clock     // of what stands on the bench
+	faces []session.Face  // beside the page
 	ctx   context.Context // of the server
 
 	mu    sync.Mutex
@@ -50,8 +52,8 @@ func (b *bench) begin(o Order, of Overview) error {
 	if b.guard != nil {
 		return errBusy
 	}
-	g := capture.NewGuard(clock.Wall{})
-	d := session.NewDesk(false, g.Go, b.watch)
+	g := capture.NewGuard(b.clock)
+	d := session.NewDesk(false, g.Go, append([]session.Face{b.watch}, b.faces...)...)
 	b.guard, b.desk, b.order, b.done, b.ends = g, d, o, make(chan struct{}), false
 	b.watch.begun(o, of, b.now())
 	g.Go(func() { b.carryOut(o, d, g) }, func(err error) { b.ended(d, Result{Status: 1, Err: err}) })

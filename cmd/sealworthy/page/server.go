@@ -13,6 +13,8 @@ import (
 	"sync/atomic"
 	"time"
 
+	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/instruments/clock"
 	"sealworthy/plots/plain"
 )
 
@@ -37,6 +39,9 @@ type Options struct {
 	// Every ticks at such a pace until stop is called, while files are waited for that are written all the time; nil:
 	// by the machine's clock.
 	Every func(d time.Duration) (tick <-chan time.Time, stop func())
+	// Clock is that of what stands on the bench; nil: the machine's.
+	Clock clock.Clock
+	Faces []session.Face // that are told of each test besides, without a say in what is seen
 	// ReckonedWith is how long a plan's page waits for what comes of it before it's served without; 0: a tenth of a
 	// second.
 	ReckonedWith time.Duration
@@ -63,12 +68,16 @@ type Server struct {
 
 // New makes a server. What is under way ends with ctx; Close waits for that.
 func New(ctx context.Context, o Options) (*Server, error) {
+	if o.Clock == nil {
+		o.Clock = clock.Wall{}
+	}
 	if o.Every == nil {
 		o.Every = everyWall
 	}
 	s := &Server{o: o, keys: newKeys(o.Now), watch: newWatch(o.Now, cmp.Or(o.MissedAfter, missedAfter)),
 		drafts: &drafts{of: map[string]*draft{}}, present: newPresent()}
-	s.bench = &bench{work: o.Work, watch: s.watch, now: o.Now, ctx: ctx, listing: make(chan struct{}, 1)}
+	s.bench = &bench{work: o.Work, watch: s.watch, now: o.Now, clock: o.Clock, faces: o.Faces, ctx: ctx,
+		listing: make(chan struct{}, 1)}
 	s.bench.over = func(id string) { s.look(ctx, id) }
 	s.judgements = newJudgements(ctx, o.Work, s.stands)
 	s.reckonings = newReckonings(ctx, o.Plans)
