@@ -1,6 +1,7 @@
 package page
 
 import (
+	"slices"
 	"time"
 
 	"sealworthy/cmd/sealworthy/wording"
@@ -24,16 +25,24 @@ type ready struct {
 	Old            bool   // a day ago or more
 	Glued          string // when it was glued; "": nobody said so
 	Retested       bool   // and measured since
-	Leaves         bool   // so is every other closure of the model: it may leave
+	// Leaves: every closure of the model is glued, and those that stand beside it were measured
+	// since and are right, or closed by choice: it may leave. One that is ready and not glued
+	// yet is the next part.
+	Leaves bool
 }
 
 // dayPassed: wires move and cool joints settle meanwhile; a short recheck comes before the
 // glue (common practice, no source).
 const dayPassed = 24 * time.Hour
 
-// cardOf shows a closure of a model that has some more.
-func (s *Server) cardOf(id string, c compare.ClosureFinding, glued Glued, closures int) card {
-	x := card{ClosureFinding: c, Ready: s.readyOf(id, c, glued, closures)}
+// cardOf shows a closure of a model that has some more; beside are those that are shown with it.
+func (s *Server) cardOf(id string, c compare.ClosureFinding, beside []compare.ClosureFinding, glued Glued,
+	closures int) card {
+	x := card{ClosureFinding: c, Ready: s.readyOf(id, c, glued)}
+	if x.Ready != nil {
+		x.Ready.Leaves = x.Ready.Retested && len(glued) >= closures && !slices.ContainsFunc(beside,
+			func(o compare.ClosureFinding) bool { return !shutAndRight(o, glued) })
+	}
 	if at, shut := glued[c.Closure]; shut && x.Ready == nil {
 		x.Glued = s.when(at)
 	}
@@ -68,8 +77,21 @@ func (c card) Word() string {
 	return string(c.Verdict)
 }
 
+// shutAndRight: a closure was glued, measured since and is right, or its maker takes it as it is.
+func shutAndRight(c compare.ClosureFinding, glued Glued) bool {
+	return c.Verdict == compare.ClosedByChoice || c.Verdict == compare.ReadyToClose && retested(c, glued)
+}
+
+// retested: a closure was measured glued shut since it was glued.
+func retested(c compare.ClosureFinding, glued Glued) bool {
+	at, shut := glued[c.Closure]
+	return shut && slices.ContainsFunc(c.Groups, func(g compare.Finding) bool {
+		return g.Stage == compare.Closed && g.At.After(at)
+	})
+}
+
 // readyOf says what comes next for a closure that is ready; nil: it isn't.
-func (s *Server) readyOf(id string, c compare.ClosureFinding, glued Glued, closures int) *ready {
+func (s *Server) readyOf(id string, c compare.ClosureFinding, glued Glued) *ready {
 	if c.Verdict != compare.ReadyToClose {
 		return nil
 	}
@@ -80,9 +102,8 @@ func (s *Server) readyOf(id string, c compare.ClosureFinding, glued Glued, closu
 		if g.At.After(last) {
 			last = g.At
 		}
-		r.Retested = r.Retested || shut && g.Stage == compare.Closed && g.At.After(at)
 	}
-	r.Leaves = r.Retested && len(glued) >= closures
+	r.Retested = retested(c, glued)
 	if shut {
 		r.Glued = s.when(at)
 	}

@@ -21,8 +21,9 @@ func TestReady(t *testing.T) {
 	})
 	c := compare.ClosureFinding{Closure: "hull", Verdict: compare.ReadyToClose,
 		Groups: []compare.Finding{{At: measured.Add(-time.Hour)}, {At: measured}}}
+	var others []compare.ClosureFinding
 	shown := func(c compare.ClosureFinding, glued Glued) string {
-		src, err := x.s.fill("closure", x.s.cardOf("b1", c, glued, 2))
+		src, err := x.s.fill("closure", x.s.cardOf("b1", c, append(others, c), glued, 2))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -75,7 +76,32 @@ func TestReady(t *testing.T) {
 		t.Error(s)
 	}
 	has(shown(closed, noon), next)
-	has(shown(closed, Glued{"hull": noon["hull"], "deckhouse": measured}), leaves)
+	both := Glued{"hull": noon["hull"], "deckhouse": measured}
+	has(shown(closed, both), leaves)
+	// Not while another one, glued, isn't measured since or isn't right: that comes first. One that is ready
+	// and not glued yet is to be glued first.
+	house := closed
+	house.Closure = "deckhouse"
+	for _, o := range []struct {
+		name  string
+		is    func(*compare.ClosureFinding)
+		glued Glued
+		want  string
+	}{
+		{"measured since, and right", func(*compare.ClosureFinding) {}, both, leaves},
+		{"not measured since", func(x *compare.ClosureFinding) { x.Groups = c.Groups }, both, next},
+		{"not right", func(x *compare.ClosureFinding) { x.Verdict = compare.NotSettled }, both, next},
+		{"closed by choice", func(x *compare.ClosureFinding) { x.Verdict = compare.ClosedByChoice }, both, leaves},
+		{"ready, not glued", func(x *compare.ClosureFinding) { x.Groups = c.Groups }, noon, next},
+	} {
+		t.Run(o.name, func(t *testing.T) {
+			x := house
+			o.is(&x)
+			others = []compare.ClosureFinding{x}
+			defer func() { others = nil }()
+			has(shown(closed, o.glued), o.want)
+		})
+	}
 	fitted := closed // said of it, but not of its stage
 	fitted.Groups = []compare.Finding{{At: measured.Add(5 * time.Hour), Stage: compare.Fitted}}
 	has(shown(fitted, noon), retest)
