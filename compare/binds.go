@@ -29,7 +29,7 @@ type CheckFinding struct {
 // doesn't say any more: it may have been powered.
 func (j *Judge) checks(h History) ([]CheckFinding, error) {
 	p := j.Expected.Plan
-	binding, err := budget.Binding(p, budget.At{})
+	binding, err := j.Expected.Binding()
 	if err != nil {
 		return nil, err
 	}

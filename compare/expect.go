@@ -29,8 +29,10 @@ type Expected struct {
 	Plan *plan.Plan
 	seed uint64
 
-	mu   sync.Mutex
-	kept map[string]*budget.Budget
+	mu      sync.Mutex
+	kept    map[string]*budget.Budget
+	checked bool           // binding is known
+	binding []budget.Check // the checks of the plan that bind
 }
 
 // NewExpected prepares expectations of a plan. Their seed comes from the
@@ -71,6 +73,20 @@ func (e *Expected) kindOf(at budget.At) (*budget.Budget, error) {
 	}
 	e.kept[k] = b
 	return b, nil
+}
+
+// Binding lists the checks of the plan that bind, in service.
+func (e *Expected) Binding() ([]budget.Check, error) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if !e.checked {
+		cs, err := budget.Binding(e.Plan, budget.At{})
+		if err != nil {
+			return nil, err
+		}
+		e.checked, e.binding = true, cs
+	}
+	return e.binding, nil
 }
 
 // peakTrials leave the upper end of a band uncertain by a twentieth of its width.
