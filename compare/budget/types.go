@@ -178,8 +178,8 @@ type Joint struct {
 	Volts float64 `json:"volts"` // there, against its own minus; of a return: above the minus of the jack
 	// V lost on the way from From, holds included; a return of its own counts by itself
 	Drop     float64 `json:"drop"`
-	LowDrop  float64 `json:"low_drop"` // V, as LowA
-	HighDrop float64 `json:"high_drop"`
+	LowDrop  float64 `json:"low_drop"`  // V, as LowA
+	HighDrop float64 `json:"high_drop"` // V, as HighA
 	// what lies in series before it, in words: fuse, diode, ...
 	Holds []string `json:"holds,omitempty"`
 	// that leads to it, as a maker would say it: "0.2 mm, 220 mm"

@@ -35,7 +35,7 @@ type State struct {
 	Test      capture.Event   // the last one of it
 	Purpose   session.Purpose // of Step, in a return
 	Band      *session.Band
-	BandOf    bandOf
+	BandOf    bandOf   // by what Band is
 	Amps      *float64 // what flows; nil: not known
 	AmpsText  string   // that, as it is shown
 	metered   bool     // the meter was read in this step: the supply's own reading is the poorer
