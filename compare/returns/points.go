@@ -6,6 +6,8 @@ import (
 	"slices"
 	"time"
 
+	"gonum.org/v1/gonum/stat"
+
 	"sealworthy/capture"
 	"sealworthy/compare/blink"
 	"sealworthy/instruments"
@@ -87,6 +89,7 @@ type point struct {
 // than two readings, or an overload among them, is left out.
 func pointsOf(r capture.StepRecord, l Leads) []point {
 	var out []point
+	var set, read []float64 // V, of the supply
 	for i := range r.Points {
 		rs := r.AtPoint(i, ammeter(r), instruments.Current)
 		if slices.ContainsFunc(rs, func(x instruments.Reading) bool { return x.Status != instruments.OK }) {
@@ -102,8 +105,10 @@ func pointsOf(r capture.StepRecord, l Leads) []point {
 		}
 		p := point{ohms: seriesOhm(r, slices.Values(rs), l), amps: a, u: u, samples: samplesOf(slices.Values(rs)),
 			windowS: rs[0].Window.Seconds()}
-		p.volts = volts - p.ohms*a
-		out = append(out, p)
+		out, set, read = append(out, p), append(set, r.Points[i].Volts), append(read, volts)
+	}
+	for i, v := range unrounded(r, set, read) {
+		out[i].volts = v - out[i].ohms*out[i].amps
 	}
 	slices.SortFunc(out, func(a, b point) int {
 		switch {
@@ -115,6 +120,36 @@ func pointsOf(r capture.StepRecord, l Leads) []point {
 		return 0
 	})
 	return slices.CompactFunc(out, func(a, b point) bool { return math.Abs(b.volts-a.volts) < 1e-4 })
+}
+
+// roundsV is to what a supply rounds the volts that it reads back, where its description
+// doesn't tell (common practice, no source).
+const roundsV = 0.01
+
+// unrounded takes the rounding off the volts that a supply read back. What it sets and what
+// it reads differ by a gain and an offset; to that comes the rounding, which is no scatter:
+// it stays for some points and then jumps, by 10 mV with many a supply, which shifts the
+// draw on both sides by more than anything else that is unknown of a sweep. So where all of
+// them lie on a line through the volts that were set, but for their rounding, it is that line
+// that counts; where one doesn't, the supply wasn't in command of it, and all stay as read.
+func unrounded(r capture.StepRecord, set, read []float64) []float64 {
+	if len(set) < enoughPoints {
+		return read
+	}
+	step := roundsV
+	for _, g := range r.Instruments[supplyName].Ranges {
+		if g.Quantity == instruments.Voltage && g.Resolution > 0 {
+			step = g.Resolution
+		}
+	}
+	a, b := stat.LinearRegression(set, read, nil, false)
+	out := make([]float64, len(read))
+	for i, v := range set {
+		if out[i] = a + b*v; !(math.Abs(out[i]-read[i]) <= step) {
+			return read
+		}
+	}
+	return out
 }
 
 // samplesOf gives the readings with a value, times from the first.
