@@ -8,43 +8,102 @@ import (
 	"sealworthy/compare/wiring"
 )
 
-// seen gives for each group the voltages at which, fed alone, it would draw what it
-// draws in the whole model at volts: what the others take from it in the common wires
-// is gone. By the plan, with every output dark; meaningless where that knows nothing of it.
-func (m *model) seen(w *wiring.Wired, volts []float64) ([][]float64, error) {
-	out := make([][]float64, len(m.groups))
-	for k := range out {
-		out[k] = slices.Clone(volts)
-	}
-	for i, v := range volts {
-		if v <= 0 {
-			continue
-		}
+// feedDrops are what lies between jack and feeds, by the plan, over the current that flows: that is
+// known as built, and the plan's own law would put it elsewhere. Near its knee a group that
+// draws little drops little in a diode that it shares, where the plan has it dark.
+type feedDrops struct {
+	totalA       Curve   // of the whole model with every output dark, over volts
+	whole, alone []Curve // V, by group, over ln of the whole draw, of the group's own
+}
+
+const (
+	dropStepV = 0.3
+	leastA    = 1e-7 // below it a drop is what it is there
+)
+
+// dropsOf finds them for a circuit, up to topV.
+func (m *model) dropsOf(w *wiring.Wired, topV float64) (*feedDrops, error) {
+	d := &feedDrops{whole: make([]Curve, len(m.groups)), alone: make([]Curve, len(m.groups))}
+	defer w.Reset()
+	for v := dropStepV; v < topV+2*dropStepV; v += dropStepV {
 		w.SetAll(true)
 		w.LightAll(false)
 		if err := w.Solve(circuit.Source{EmfV: v}); err != nil {
 			return nil, err
 		}
+		a := w.JackAmps(w.Point)
+		d.totalA.add(v, a)
 		for k, g := range m.groups {
-			out[k][i] += fedV(w, g)
+			d.whole[k].add(lnA(a), v-fedV(w, g))
 		}
-	}
-	for k, g := range m.groups {
-		if g.along == nil {
-			continue
-		}
-		w.Alone(g.i)
-		for i, v := range volts {
-			if v <= 0 {
+		for k, g := range m.groups {
+			if g.along == nil {
 				continue
 			}
+			w.Alone(g.i)
 			if err := w.Solve(circuit.Source{EmfV: v}); err != nil {
 				return nil, err
 			}
-			out[k][i] -= fedV(w, g)
+			d.alone[k].add(lnA(w.JackAmps(w.Point)), v-fedV(w, g))
 		}
 	}
-	w.Reset()
+	return d, nil
+}
+
+func lnA(amps float64) float64 { return math.Log(math.Max(amps, leastA)) }
+
+// add appends a point that lies beyond the last.
+func (c *Curve) add(x, y float64) {
+	if n := len(c.Volts); n == 0 || x > c.Volts[n-1] {
+		c.Volts, c.Amps = append(c.Volts, x), append(c.Amps, y)
+	}
+}
+
+// inPlaceTries bring the volts that a group sees, and what it draws there, together.
+const inPlaceTries = 4
+
+// seen gives for each group the voltages at which, fed alone, it would draw what it
+// draws in the whole model at volts: what the others take from it in the common wires
+// is gone. warmerA is what the whole draws more than as built; meaningless of a group of which
+// the plan knows nothing.
+func (m *model) seen(d *feedDrops, volts, warmerA []float64) ([][]float64, error) {
+	total := slices.Clone(warmerA)
+	for _, g := range m.groups {
+		switch {
+		case g.board >= 0:
+		case g.along == nil:
+			total = added(total, g.curve.at(volts))
+		default:
+			own, err := g.along(volts)
+			if err != nil {
+				return nil, err
+			}
+			total = added(total, own)
+		}
+	}
+	for _, b := range m.boards {
+		total = added(total, Curve{Volts: m.volts, Amps: b.dark}.at(volts))
+	}
+	out := make([][]float64, len(m.groups))
+	for k, g := range m.groups {
+		out[k] = slices.Clone(volts)
+		if g.along == nil {
+			continue
+		}
+		fed := slices.Clone(volts)
+		for i, a := range total {
+			fed[i] -= d.whole[k].At(lnA(a))
+		}
+		for range inPlaceTries {
+			own, err := g.along(out[k])
+			if err != nil {
+				return nil, err
+			}
+			for i, a := range own {
+				out[k][i] = math.Max(0, fed[i]+d.alone[k].At(lnA(a)))
+			}
+		}
+	}
 	return out, nil
 }
 
@@ -60,11 +119,20 @@ func fedV(w *wiring.Wired, g builtGroup) float64 {
 // inPlace finds the shapes of all groups, and how they answer to volts and warmth, as
 // they are in the whole model.
 func (m *model) inPlace(hot *wiring.Wired) error {
-	cold, err := m.seen(m.w, m.volts)
+	as, err := m.dropsOf(m.w, m.topV)
 	if err != nil {
 		return err
 	}
-	warm, err := m.seen(hot, m.volts)
+	asHot, err := m.dropsOf(hot, m.topV)
+	if err != nil {
+		return err
+	}
+	none := make([]float64, len(m.volts))
+	cold, err := m.seen(as, m.volts, none)
+	if err != nil {
+		return err
+	}
+	warm, err := m.seen(asHot, m.volts, minus(asHot.totalA.at(m.volts), as.totalA.at(m.volts)))
 	if err != nil {
 		return err
 	}
@@ -74,7 +142,7 @@ func (m *model) inPlace(hot *wiring.Wired) error {
 		for i, v := range m.volts {
 			at[i] = v + d
 		}
-		if sides[k], err = m.seen(m.w, at); err != nil {
+		if sides[k], err = m.seen(as, at, none); err != nil {
 			return err
 		}
 	}

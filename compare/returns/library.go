@@ -69,7 +69,7 @@ func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr fau
 	}
 	for _, g := range m.groups {
 		l.groups = append(l.groups, grown{scaled(g.duty, g.amps), scaled(g.duty, g.slopeA), scaled(g.duty, g.warm),
-			g.duty * g.amps[len(g.amps)-1], g.leds(volts)})
+			g.duty * g.amps[len(g.amps)-1], g.ledsByMake(volts)})
 		if g.periodS > 0 {
 			for i, a := range g.amps {
 				l.blinkA[i] = math.Hypot(l.blinkA[i], 0.3*a*math.Sqrt(g.duty*(1-g.duty))*g.periodS)
@@ -99,8 +99,8 @@ func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr fau
 // grown is how the mean draw of a group answers to drift of its own.
 type grown struct {
 	amps, slopeA, warmA []float64
-	topA                float64 // of amps at service voltage
-	leds                float64 // in series, in the mean of its branches
+	topA                float64            // of amps at service voltage
+	leds                map[string]float64 // in series, in the mean of its branches, by make
 }
 
 // along interpolates a sweep that was kept at few voltages: not itself, since
@@ -164,17 +164,7 @@ func (l *Library) free(n Nuisances) []nuisance {
 		{"set voltage", scaled(n.SetV, l.slopeA)},
 		{"jack", scaled(n.JackOhm, jack)},
 	}
-	if n.AgeV > 0 {
-		age := make([]float64, len(l.Volts))
-		for _, g := range l.groups {
-			if top := g.topA; top > 0 {
-				for i := range age {
-					age[i] -= n.AgeV * g.leds * g.slopeA[i] * g.amps[i] / top
-				}
-			}
-		}
-		out = append(out, nuisance{"age", age})
-	}
+	out = append(out, l.aged(n)...)
 	for _, g := range l.groups {
 		if n.DriftRel > 0 {
 			out = append(out, nuisance{"", scaled(n.DriftRel, g.amps)})

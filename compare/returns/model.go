@@ -182,19 +182,6 @@ func (m *model) addGroup(s *Signature, i int, pace string) error {
 	return nil
 }
 
-// leds is how many LEDs lie in series, in the mean of its branches; of what the plan
-// doesn't know one for each 2 V of its turn-on voltage.
-func (b *builtGroup) leds(volts []float64) float64 {
-	n, all := 0, 0
-	for _, l := range b.g.Lights {
-		n, all = n+l.Branches(), all+l.Branches()*len(l.Series)
-	}
-	if n == 0 {
-		return math.Max(1, kneeOf(volts, b.amps)/2)
-	}
-	return float64(all) / float64(n)
-}
-
 // kneeOf is where a draw sets in.
 func kneeOf(volts, amps []float64) float64 {
 	top := slices.Max(amps)

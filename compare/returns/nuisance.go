@@ -32,6 +32,8 @@ type Nuisances struct {
 	// AgeV is how far all LEDs together may have aged: the volts that the series
 	// resistance of each takes more at service voltage.
 	AgeV float64 `json:"age_v"`
+	// AgeMakeV is the same of all LEDs of one make, on top of what all have aged.
+	AgeMakeV float64 `json:"age_make_v"`
 	// ShapeRel is how far all these sensitivities may be off by themselves, as a
 	// fraction: they are the plan's, and straight lines where the model bends.
 	ShapeRel float64 `json:"shape_rel"`
@@ -57,6 +59,7 @@ const (
 	driftOfGroups = 0.0007
 	driftOfKnees  = 0.005
 	ageOfLEDs     = 0.02
+	ageOfMake     = 0.015 // see aged
 	shapeRel      = 0.1
 	// An accuracy holds for a year after calibration; between two meters lie years.
 	pastDue   = math.Sqrt2
@@ -76,7 +79,7 @@ func DefaultNuisances() Nuisances {
 func nuisancesOf(s *Signature, r *Return) Nuisances {
 	n := DefaultNuisances()
 	n.DriftRel, n.DriftV, n.DriftTemp, n.AgeV = driftOfGroups, driftOfKnees, tempcoRel, ageOfLEDs
-	n.ShapeRel = shapeRel
+	n.ShapeRel, n.AgeMakeV = shapeRel, ageOfMake
 	then, okThen := ammeterOf(s.Instruments)
 	now, okNow := ammeterOf(r.Instruments)
 	switch {

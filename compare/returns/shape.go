@@ -90,9 +90,16 @@ func (m *model) alongShape(b *builtGroup, kept Curve) error {
 	if err != nil {
 		return err
 	}
+	shapeAt := func(volts []float64) ([]float64, error) { return m.shapeAt(*b, volts) }
+	// Its own law goes before the plan's where it comes nearer.
+	if l, ok := lawOf(kept); ok {
+		if own := l.over(kept.Volts); farOff(kept.Amps, own) < farOff(kept.Amps, there) {
+			there, shapeAt = own, func(volts []float64) ([]float64, error) { return l.over(volts), nil }
+		}
+	}
 	rest := Curve{Volts: kept.Volts, Amps: minus(kept.Amps, there)}
 	along := func(volts []float64) ([]float64, error) {
-		shape, err := m.shapeAt(*b, volts)
+		shape, err := shapeAt(volts)
 		if err != nil {
 			return nil, err
 		}
@@ -115,6 +122,12 @@ func (m *model) alongShape(b *builtGroup, kept Curve) error {
 	b.curve = Curve{Volts: fine}
 	b.curve.Amps, err = along(fine)
 	return err
+}
+
+// farOff is the sum of the squares of what two draws differ by.
+func farOff(a, b []float64) float64 {
+	d := minus(a, b)
+	return linear.Dot(d, d)
 }
 
 // shapeAt is the nominal draw of a group, brought onto its curve as built.

@@ -1,0 +1,150 @@
+package returns
+
+import (
+	"math"
+	"os"
+	"testing"
+	"time"
+
+	"sealworthy/compare/load"
+	"sealworthy/compare/look"
+	"sealworthy/compare/plan"
+	"sealworthy/instruments/rig"
+)
+
+// lightship is the demo's plan.
+func lightship(t *testing.T) *plan.Plan {
+	t.Helper()
+	src, err := os.ReadFile("../../testdata/brackwater/plan.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, problems := plan.Parse("plan.toml", src)
+	if p == nil {
+		t.Fatal(problems)
+	}
+	return p.InService()
+}
+
+// drawn is what a model draws once it's warm, over volts, with nothing but some feeds on; of
+// what blinks its mean. Nothing reads it: no meter, no noise.
+func drawn(t *testing.T, p *plan.Plan, seed uint64, o load.Options, volts []float64, feeds ...string) []float64 {
+	t.Helper()
+	l, err := load.New(p, nil, seed, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	on := make([]bool, len(l.Terminals()))
+	for i, name := range l.Terminals() {
+		on[i] = len(feeds) == 0
+		for _, f := range feeds {
+			on[i] = on[i] || f == name
+		}
+	}
+	out := make([]float64, len(volts))
+	const moments = 400
+	for i, v := range volts {
+		for k := range moments {
+			since := time.Hour + time.Duration(k)*1618033989*time.Nanosecond
+			out[i] += l.Current(rig.State{Volts: v, Since: since, On: on, AmbientC: o.RoomC()}) / moments
+		}
+	}
+	if l.Err() != nil {
+		t.Fatal(l.Err())
+	}
+	return out
+}
+
+// ofOtherLaw is a lightship whose parts follow a law that nothing here knows, and what was
+// kept of it at 21 degC: the curves of its steady groups and of the whole, without noise.
+func ofOtherLaw(t *testing.T, p *plan.Plan, seed uint64) *Signature {
+	t.Helper()
+	s, err := byPlan(p, p.Jacks[0].Name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	room := 21.0
+	o := load.Options{AmbientC: &room, Law: load.OtherLaw}
+	s.AmbientC, s.Groups = &room, nil
+	for _, g := range p.Groups {
+		c := GroupCurve{Group: g.Name, Board: g.Board, Output: g.Output}
+		if g.Board == "" {
+			from := 2.0
+			for from < 6 && drawn(t, p, seed, o, []float64{from}, g.Name)[0] < 50e-6 {
+				from += 0.5
+			}
+			c.Lit.Volts, c.Kept = grid(from, 12, (12-from)/13), KeptSweep
+			c.Lit.Amps = drawn(t, p, seed, o, c.Lit.Volts, g.Name)
+		}
+		s.Groups = append(s.Groups, c)
+	}
+	volts := grid(2, 12, 0.5)
+	s.Whole = []Whole{{Sweep: Curve{Volts: volts, Amps: drawn(t, p, seed, o, volts)}, DwellS: 5}}
+	return s
+}
+
+// allRight is a look that found nothing.
+func allRight(s *Signature) []Seen {
+	var out []Seen
+	for _, name := range s.Names() {
+		out = append(out, Seen{Group: name, Look: look.Look{Saw: look.AllLit}})
+	}
+	return out
+}
+
+// Whatever law a model's parts follow, in another room and after years it's its own curves
+// that tell what it should draw: read without any noise, what is left over is far below
+// what is asked of a sweep. The plan's law put the knees of groups in the whole model
+// elsewhere, by 0.2 V, since it has dark alone what draws a little, and made them steeper
+// than they are: each left .11 to .18 mA.
+func TestAModelOfAnotherLawAnswersByItsOwnCurves(t *testing.T) {
+	const seed = 737337
+	p := lightship(t)
+	s := ofOtherLaw(t, p, seed)
+	sweep := s.Whole[0].Sweep
+	for _, c := range []struct{ roomC, years, most float64 }{{21, 0, 5e-6}, {17, 0, 60e-6}, {17, 3, 60e-6},
+		{26, 0, 60e-6}} {
+		y := drawn(t, p, seed, load.Options{AmbientC: &c.roomC, Years: c.years, Law: load.OtherLaw}, sweep.Volts)
+		d, err := Diagnose(p, s, &Return{AmbientC: &c.roomC, Sweep: Curve{Volts: sweep.Volts, Amps: y}, DwellS: 5,
+			Seen: allRight(s)}, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		worst := 0.0
+		for i := range y {
+			if v := sweep.Volts[i]; v >= 7.5 { // from where all boards run
+				worst = math.Max(worst, math.Abs(y[i]-d.HealthyA[i]))
+			}
+		}
+		t.Logf("%g degC, %g years: %.1f uA off at most, healthy %.3f", c.roomC, c.years, 1e6*worst, d.PNothing+d.PSlight)
+		if worst > c.most || d.Verdict != AsItLeft {
+			t.Errorf("%g degC, %g years: %.1f uA off, %s", c.roomC, c.years, 1e6*worst, d.Verdict)
+		}
+	}
+}
+
+// What grows in series by a tenth over years takes millivolts from one make of LED and many
+// times that from another: six years are no fault.
+func TestMakesOfLEDsAgeEachInItsWay(t *testing.T) {
+	p := lightship(t)
+	for _, seed := range []uint64{737332, 737337} {
+		s := ofOtherLaw(t, p, seed)
+		sweep := s.Whole[0].Sweep
+		y := drawn(t, p, seed, load.Options{AmbientC: s.AmbientC, Years: 6, Law: load.OtherLaw}, sweep.Volts)
+		ret := &Return{AmbientC: s.AmbientC, Sweep: Curve{Volts: sweep.Volts, Amps: y}, DwellS: 5, Seen: allRight(s)}
+		n := nuisancesOf(s, ret)
+		d, err := Diagnose(p, s, ret, Options{Nuisances: &n})
+		if err != nil {
+			t.Fatal(err)
+		}
+		n.AgeMakeV = 0
+		alike, err := Diagnose(p, s, ret, Options{Nuisances: &n})
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Logf("healthy %.3f, %.3f if all aged alike", d.PNothing+d.PSlight, alike.PNothing+alike.PSlight)
+		if d.Verdict != AsItLeft || d.PNothing <= alike.PNothing {
+			t.Errorf("seed %d: %s", seed, d.Verdict)
+		}
+	}
+}
