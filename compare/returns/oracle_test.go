@@ -65,7 +65,10 @@ func newOracle(ls []lamp, volts []float64, b bench, pr fault.ReturnPriors) *orac
 			math.Abs(y[top]-healthy[top]) < placeA)
 	}
 	add(trueFault{}, 0, 0)
-	const nodes = 11
+	// As near to each other as a sweep tells them apart: of 11 a joint between two fits the one
+	// of another place better, and the oracle was surer than it is right (5 of 150 named wrong
+	// where 2 are).
+	const nodes = 61
 	grade := func(f trueFault, lo, hi, weight, placeA float64) {
 		for k := range nodes {
 			f.param = lo * math.Pow(hi/lo, float64(k)/(nodes-1))
