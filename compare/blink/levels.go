@@ -186,7 +186,8 @@ func (d *trace) unrelated(o *Outputs, e *expected, n int) Separated {
 	for there < n {
 		next := d.joint(o.Pattern, e, there+1)
 		m2l, chi := next.misfit()
-		if (was-m2l)/math.Max(d.scale(chi), d.scale(0)) < steadyGain || slices.Min(next.x[1:]) <= 0 {
+		if (was-m2l)/math.Max(d.scale(chi), d.scale(0)) < steadyGain || slices.Min(next.x[1:]) <= 0 ||
+			d.shareOne(next, o, e) {
 			break
 		}
 		f, was, out.Chi = next, m2l, chi
@@ -236,6 +237,19 @@ func (d *trace) unrelated(o *Outputs, e *expected, n int) Separated {
 	out.assign(levels, block, o, d,
 		func(base, u float64) ([]float64, []float64) { return held(levels, block, 0, base, u) })
 	return out
+}
+
+// shareOne reports whether two of the outputs found, in step with each other, draw together
+// what one output does and several don't: they share a single light between them.
+func (d *trace) shareOne(f *joint, o *Outputs, e *expected) bool {
+	for i, p := range f.at {
+		for j, q := range f.at[:i] {
+			if !d.apart(p, q, e) && !o.inStep([]float64{f.x[1+i] + f.x[1+j]}) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // anyInStep reports whether two outputs among those found can't be told apart.
