@@ -114,6 +114,10 @@ func printLaws(t *testing.T, all []*lawTally) {
 			fmt.Fprintf(&s, "   ≤ %.3g %%", 100*a.rate)
 		}
 	}
+	fmt.Fprintf(&s, "\n%-38s", "  one reading each would leave")
+	for _, c := range all {
+		fmt.Fprintf(&s, "%24.1f", c.hides)
+	}
 	t.Log(s.String())
 	for i, c := range all {
 		c.calibration(t, ways[i].name)

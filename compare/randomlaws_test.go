@@ -12,6 +12,8 @@ import (
 	"testing"
 	"time"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"sealworthy/capture"
 	"sealworthy/compare"
 	"sealworthy/compare/load"
@@ -76,6 +78,7 @@ var (
 type lawTally struct {
 	builds int
 	rows   map[string]count
+	hides  float64 // expected of rowUntold: see couldHide
 	said   []said
 	odd    []string
 }
@@ -193,6 +196,7 @@ func (c *lawTally) healthy(m model, f compare.Finding) {
 		c.note(m, f)
 	}
 	c.count(rowUntold, untold)
+	c.hides += couldHide(f)
 	why, siblings := m.why(f)
 	// Whatever the verdict: to leave out what can't be told leaves out what lies far off.
 	if !f.Unread && f.Band.Coverage > 0 && f.Band.Coverage < 1 {
@@ -206,6 +210,18 @@ func (c *lawTally) healthy(m model, f compare.Finding) {
 			c.count(rowInTurn, untold)
 		}
 	}
+}
+
+// couldHide is how often a rule that excludes the smallest lack at 5 % can't pass a healthy
+// group on one reading, by the doubt that is left once the group's reel, board and meter have
+// been weighed: the reading has to be above the lack's own 95th percentile, so it passes with
+// Φ(d' - 1.645). A reading at another voltage can only better that.
+func couldHide(f compare.Finding) float64 {
+	u := math.Hypot(f.ExpectedU, f.MeasuredU)
+	if f.Unread || !(u > 0) || !(f.SmallestA > 0) {
+		return 1
+	}
+	return 1 - distuv.UnitNormal.CDF(f.SmallestA/u-distuv.UnitNormal.Quantile(0.95))
 }
 
 // why is what keeps a group from being told, if it isn't; and how many groups share its
