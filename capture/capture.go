@@ -81,6 +81,9 @@ type Step struct {
 	// Lights says what lights each group of a look has by the plan it was made
 	// from, in number and kind: with other lights that look is out of date.
 	Lights map[string]string `json:"lights,omitempty"`
+	// Planned is what each group of a power step was by the plan it was made from, with all that
+	// decides its draw: where the plan is changed later, what was read isn't judged by it alone.
+	Planned map[string]string `json:"planned,omitempty"`
 	// Flash are the groups of a look that flash, or may: for the eye.
 	Flash        []string `json:"flash,omitempty"`
 	PlanRevision string   `json:"plan_revision"` // of the plan that it was made from

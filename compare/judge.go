@@ -34,6 +34,7 @@ type Judge struct {
 
 	mu        sync.Mutex
 	ensembles map[string]*belief.Ensemble
+	former    map[string]*Judge // by a group and what it was by an earlier plan
 }
 
 // NewJudge prepares a judge; the rule is checked.

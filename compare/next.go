@@ -94,8 +94,11 @@ func (j *Judge) doubt(g plan.Group, f Finding, eye look.Look, clipped string) Do
 		}
 		return d
 	}
-	if f.evidence == nil || f.Verdict == NotMeasured {
+	if f.evidence == nil || f.Verdict == NotMeasured || f.formerly != nil {
 		d.Next = wordsOnly(f)
+		if f.formerly != nil && f.formerly.cause != nil {
+			d.Causes = []Cause{*f.formerly.cause}
+		}
 		return d
 	}
 	w, err := j.weigh(f.evidence, eye)

@@ -122,8 +122,9 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 	j.asBuilt(&f, s.before, h)
 	j.modelFirst(&f, g, h)
 	last, ok := lookOf(g, h, looks, f.Stage)
+	var eye look.Look
 	if ok {
-		eye := look.Parse(last.seen, g)
+		eye = look.Parse(last.seen, g)
 		f.Seen, f.Looked = last.seen, eye.Saw == look.AllLit
 		f.NoColours = f.Looked && !eye.SaysOf(look.Colour)
 		f.Simulated = f.Simulated || last.simulated
@@ -138,6 +139,7 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 		j.alsoRead(&before, extra, readings)
 		j.agreeWithBefore(&f, before)
 	}
+	j.agreeWithFormer(&f, g, eye, h)
 	f.agreeWithOdds()
 	for _, a := range h.Accepts {
 		if a.Group == g.Name && !readings.covers(a.Order) && !(s.rests && s.last.After(a.Order)) &&

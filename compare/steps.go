@@ -103,6 +103,7 @@ func Steps(p *plan.Plan, b *budget.Budget, o StepOptions) ([]capture.Step, error
 	if len(out) == 0 {
 		return nil, fmt.Errorf("nothing to measure: closure %q hides no group", o.Closure)
 	}
+	keepPlanned(p, out)
 	return out, guarded(b, o.Allowed, out)
 }
 

@@ -26,7 +26,7 @@ func Parse(seen string, g plan.Group) Look {
 	}
 	if m := rightCounted.FindStringSubmatch(s); m != nil {
 		lit, err := strconv.Atoi(m[1])
-		if n := lightsOf(g); err != nil || n > 0 && lit != n { // not as many as the plan has
+		if n := HowMany(g); err != nil || n > 0 && lit != n { // not as many as the plan has
 			return Look{Saw: Otherwise}
 		}
 		return Look{Saw: AllLit, Lit: lit, NoColours: m[2] != ""}
@@ -42,7 +42,7 @@ func Parse(seen string, g plan.Group) Look {
 	case c.What != Dark:
 		return Look{Saw: Otherwise, What: c.What, Count: c.Count}
 	case c.All:
-		return Look{Saw: SomeDark, Dark: max(c.Of, lightsOf(g), 1), Of: c.Of}
+		return Look{Saw: SomeDark, Dark: max(c.Of, HowMany(g), 1), Of: c.Of}
 	}
 	return Look{Saw: SomeDark, Dark: c.Count, Of: c.Of}
 }
@@ -57,9 +57,9 @@ var countedLit = regexp.MustCompile(`^(\d{1,4})(?: are)? lit[.]?$`)
 // noneDark is how a count of nothing dark is written.
 var noneDark = regexp.MustCompile(`^0 of (\d+) dark$`)
 
-// lightsOf counts what the eye tells apart in a group: segments of strips, and
+// HowMany counts what the eye tells apart in a group: segments of strips, and
 // every LED of other lights.
-func lightsOf(g plan.Group) int {
+func HowMany(g plan.Group) int {
 	n := 0
 	for _, l := range g.Lights {
 		if l.Kind == plan.Strip {

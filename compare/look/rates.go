@@ -1,6 +1,10 @@
 package look
 
-import "math"
+import (
+	"math"
+
+	"sealworthy/compare/plan"
+)
 
 // Rates say how far a look is believed; defaults of common practice, no data
 // behind them. A maker's file of priors may change them.
@@ -92,6 +96,16 @@ func (r Rates) LogOfCount(l Look, more int) float64 {
 		return 0
 	}
 	return math.Log(math.Max(r.Floor, r.Miscounted))
+}
+
+// LogOfOtherCount is the same from a group that has other lights, against one that has as many as
+// were counted: each that is too many or too few is miscounted by itself.
+func (r Rates) LogOfOtherCount(l Look, g plan.Group) float64 {
+	n := HowMany(g)
+	if l.Saw != AllLit || l.Lit <= 0 || n == 0 || n == l.Lit {
+		return 0
+	}
+	return math.Log(math.Max(r.Floor, math.Pow(r.Miscounted, math.Abs(float64(n-l.Lit)))))
 }
 
 // Of causes that aren't known half show to the eye, and a part of all by their colour alone (our

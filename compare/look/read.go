@@ -253,7 +253,7 @@ func readClause(text string, groups []plan.Group, last string) clause {
 	if c.What != "" && c.Count == 0 && !c.All && c.Rest == "" {
 		c.All = true
 	}
-	lights := lightsOf(g)
+	lights := HowMany(g)
 	if n := max(c.Count, c.Of); lights > 0 && n > lights || c.Of > 0 && c.Count > c.Of {
 		c.Rest = strings.TrimSpace(fmt.Sprintf("%d, where the plan has %d", n, lights))
 	}

@@ -21,6 +21,7 @@ const (
 	AtService    = "measure it at its service voltage: sealworthy measure BUILD --resume"
 	NextSays     = "sealworthy next BUILD says what to measure"
 	TellTouched  = "tell what was touched, sealworthy measure BUILD --rework PLACE, and measure it again"
+	AsItIs       = "look what was fitted, and take it as it is: sealworthy measure BUILD --accept GROUP --reason WHY"
 	FindLoose    = "move its wires while it is lit, and find what is loose"
 )
 
@@ -52,6 +53,28 @@ const (
 func CountLit(group string) string {
 	return fmt.Sprintf("count its lights while it is lit, and tell how many: sealworthy measure BUILD --seen \"%s: "+
 		"all right, N lit\"", group)
+}
+
+// ChangedAfter says why a plan that was changed after a reading doesn't make that reading fit: what
+// was read, what the plan of then expected, in A, what it said and says now, and what is wrong if it
+// was right (empty: that isn't known).
+func ChangedAfter(readA, u, lowA, highA float64, was, is, wrong string) string {
+	s := fmt.Sprintf("It drew %s where %s were expected; the plan was changed only after that", Milliamps(readA, u),
+		MilliampBand(lowA, highA))
+	if was != is {
+		s += ", from " + was + " to " + is
+	}
+	s += ". That its draw fits now is no proof. If the plan was right before, something is broken."
+	if wrong != "" {
+		s += " Then " + inside(wrong)
+	}
+	return s
+}
+
+// CountChanged asks for the count that a changed plan rests on.
+func CountChanged(group string, lit int) string {
+	return fmt.Sprintf("count its lights while it is lit. %s? Say so: sealworthy measure BUILD --seen \"%s: all right, "+
+		"%d lit\". Another number? Put the plan right", Sentence(Count(lit)), group, lit)
 }
 
 // SampleReel asks for so many loose pieces of a reel.
