@@ -19,12 +19,12 @@ require (
 	gonum.org/v1/plot v0.17.0
 	pgregory.net/rapid v1.3.0
 	rsc.io/pdf v0.1.1
+	rsc.io/qr v0.2.0
 )
 
 require (
 	github.com/chromedp/cdproto v0.159.0 // indirect
 	github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875 // indirect
-	rsc.io/qr v0.2.0 // indirect
 )
 
 require (
