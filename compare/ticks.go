@@ -61,13 +61,16 @@ func tickedByHand(x Item, closure string, h History) bool {
 // addItems holds a closure until all is in it that no test tells of.
 func (w *weigher) addItems(items []Item, closure string) {
 	for _, x := range items {
-		if x.By == "" && x.byHandOnly() {
+		if x.LeftToTick() {
 			w.open = append(w.open, fmt.Sprintf("%s: see that it is in, no test tells of it; then sealworthy "+
 				"measure BUILD --tick %q --closure %q",
 				x.said(), x.Name, closure))
 		}
 	}
 }
+
+// LeftToTick: no test tells of it, and nobody said yet that it is in.
+func (x Item) LeftToTick() bool { return x.By == "" && x.byHandOnly() }
 
 // said names an item; a thing needs no word for what it is.
 func (x Item) said() string {

@@ -236,9 +236,10 @@ const tooWide = `(() => {
 	const right = (e) => Math.round(e.getBoundingClientRect().right);
 	const wide = document.documentElement.clientWidth;
 	if (document.documentElement.scrollWidth <= wide) return [];
-	return [...document.querySelectorAll('body *')]
+	const out = [...document.querySelectorAll('body *')]
 		.filter((e) => e.checkVisibility() && right(e) > wide + 1 && !scrolls(e)).slice(0, 4)
 		.map((e) => [e.tagName, e.className, (e.textContent || '').trim().slice(0, 40), 'up to', right(e)].join(' '));
+	return out.length > 0 ? out : ['a text goes up to ' + document.documentElement.scrollWidth];
 })()`
 
 // The sheet is read on a telephone: each row is a block, with its cause whole.

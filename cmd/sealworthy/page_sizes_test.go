@@ -33,7 +33,7 @@ const tooSmall = `((mm) => {
 	least('#stop', 25, 'across', across);
 	least('main:not(:has(.plan)) :is(button, .button, .chip, summary, select, input:not([type=radio], [type=checkbox], [type=hidden])), nav :is(a, button)',
 		15, 'high', high);
-	for (const ask of document.querySelectorAll('.live .ask:has(.verdict)')) {
+	for (const ask of document.querySelectorAll('.live .ask[data-kind=again]')) {
 		if (!ask.querySelector('.says .do')) out.push('a verdict that is wrong says nothing of what to do');
 		for (const e of ask.querySelectorAll(':scope > .ways > button, :scope > details > summary, :scope > form > button'))
 			if (seen(e) && e.getBoundingClientRect().bottom + scrollY > innerHeight)

@@ -15,8 +15,6 @@ func TestPageSoak(t *testing.T) {
 	p := servedPage(t, "tender")
 	b.do(chromedp.Navigate(p.address()), chromedp.WaitVisible(".orders"))
 	b.tap("form:has([value=soak]) button")
-	b.await(".ask", "the model's own plug")
-	b.tap(".ask button[data-choice=done]")
 	b.await(".live h1", "Soak")
 	b.await(".live .do", "It stays on for 4 h and is watched: each drop is noted. ")
 	b.await(".count", "of Tender, the whole model, for 4 h")

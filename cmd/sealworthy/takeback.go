@@ -15,7 +15,7 @@ import (
 // mostSaid words of the maker are listed to be taken back: it's the last ones that were a slip.
 const mostSaid = 6
 
-// takeableOf lists what was accepted, and the last time that nothing was said to be touched, the latest first.
+// takeableOf lists what was accepted or ticked, and the last time that nothing was said to be touched, the latest first.
 // Without any of them less counts as done than with it: so each can be taken back, however long ago it was said.
 func takeableOf(f record.Folded) (out []page.Said) {
 	type said struct {
@@ -30,6 +30,9 @@ func takeableOf(f record.Folded) (out []page.Said) {
 	for _, a := range f.Accepted {
 		add(a.Order, page.Said{At: a.At, What: "Accepted as it is: " + strings.Join(a.Groups, ", ") + ". Why: " +
 			a.Reason})
+	}
+	for _, x := range f.Ticked {
+		add(x.Order, page.Said{At: x.At, What: "Seen to be in " + x.Closure + ": " + x.Name})
 	}
 	if n := len(f.TouchedNothing); n > 0 {
 		x := f.TouchedNothing[n-1]

@@ -230,7 +230,7 @@ func (s *Server) tell(w http.ResponseWriter, r *http.Request) {
 	switch t.Kind {
 	case ToldClients:
 		at = "#photos"
-	case ToldGlued:
+	case ToldGlued, ToldTicked:
 		at = "#known"
 	case ToldAccepted, ToldTouched, ToldBack:
 		at = "#said"

@@ -18,15 +18,16 @@ var inOwnWords = strings.NewReplacer(
 	"; then sealworthy measure BUILD --tick", "; then tick it: sealworthy measure BUILD --tick",
 )
 
-// command is the program's name with a verb behind it, and what is said to it; with the sign before it.
-var command = regexp.MustCompile(`(?:[:;,] )?sealworthy [a-z]+` +
-	`(?: (?:[A-Z]{4,}\b|--[a-z-]+(?:[ =](?:` + quotedText + `|[^\s<.,;:]+))?))*(?: shows it| says which)?`)
+// command is the program's name with a verb behind it, and what is said to it; with the sign before it, without which
+// it may be a name of the maker's own.
+var command = regexp.MustCompile(`[:;,] sealworthy (?:bench|check|compare|help|keep|measure|next|part|ports|return|` +
+	`sheet|soak)\b(?: (?:[A-Z]{4,}\b|--[a-z-]+(?:[ =](?:` + quotedText + `|[^\s<.,;:]+))?))*(?: shows it| says which)?`)
 
 // quotedText is a text in quotes, as it's written in a page, or not.
 const quotedText = `&#34;.*?&#34;|"[^"]*"`
 
-// flag is a lone one, with the sign before it.
-var flag = regexp.MustCompile(`[:;,] --[a-z][a-z-]*\b`)
+// flag is the one that is named alone, with the sign before it.
+var flag = regexp.MustCompile(`[:;,] --room\b`)
 
 // here says something without the command that does it.
 func here(s string) string {

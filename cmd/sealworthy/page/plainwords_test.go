@@ -32,7 +32,10 @@ func TestNoCommandIsSaid(t *testing.T) {
 		"never solder with the output on; the rest as it was said today: sealworthy help care": "never solder " +
 			"with the output on; " +
 			"the rest stands on the page of the build",
-		"Sealworthy names the lightship - Sealworthy": "Sealworthy names the lightship - Sealworthy",
+		// what a maker calls his own stays, wherever it stands
+		"/models/sealworthy builds/gig":                       "/models/sealworthy builds/gig",
+		`likely: the joint "sealworthy bench" is open, --bow`: `likely: the joint "sealworthy bench" is open, --bow`,
+		"Sealworthy names the lightship - Sealworthy":         "Sealworthy names the lightship - Sealworthy",
 	} {
 		if got := here(said); got != want {
 			t.Errorf("%q: %q, want %q", said, got, want)

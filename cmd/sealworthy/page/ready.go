@@ -14,6 +14,7 @@ type Glued map[string]time.Time
 // card is a closure as it's shown: its verdict and, where that is ready, what comes next.
 type card struct {
 	compare.ClosureFinding
+	ID    string // of the build
 	Ready *ready
 	Glued string // when it was glued, though it isn't ready any more; "": it is, or nobody said so
 }
@@ -38,7 +39,7 @@ const dayPassed = 24 * time.Hour
 // cardOf shows a closure of a model that has some more; beside are those that are shown with it.
 func (s *Server) cardOf(id string, c compare.ClosureFinding, beside []compare.ClosureFinding, glued Glued,
 	closures int) card {
-	x := card{ClosureFinding: c, Ready: s.readyOf(id, c, glued)}
+	x := card{ClosureFinding: c, ID: id, Ready: s.readyOf(id, c, glued)}
 	if x.Ready != nil {
 		x.Ready.Leaves = x.Ready.Retested && len(glued) >= closures && !slices.ContainsFunc(beside,
 			func(o compare.ClosureFinding) bool { return !shutAndRight(o, glued) })

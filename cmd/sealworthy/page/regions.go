@@ -160,6 +160,8 @@ func askingOf(q session.Question, refused string) *asking {
 	}
 	if lines := wording.Inquired(q); lines != nil {
 		a.Head, a.Mind = lines[0], lines[1:]
+	} else if head, tail, ok := failed(q); ok {
+		a.Head, a.Tail = head, tail
 	} else {
 		a.Head, a.Tail = asksWhat(q.Text)
 	}

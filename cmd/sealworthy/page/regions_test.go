@@ -155,26 +155,32 @@ func TestALookCountsDown(t *testing.T) {
 	}
 }
 
-// Where a question comes of a verdict, that stands in it with its likely causes; a question that says anything else
-// says it.
+// Where a question comes of a verdict, that stands in it; what else the question says it says, too. A question that
+// comes of none has none.
 func TestVerdictStandsInItsQuestion(t *testing.T) {
 	wrong := capture.Said{Group: "cabin lamps", Verdict: "low"}
 	other := capture.Said{Group: "stern light", Verdict: "not measured"}
+	open := capture.Said{Group: "cabin lamps", Verdict: "can't tell", Undecided: true}
 	for _, c := range []struct {
 		kind capture.QuestionKind
 		text string
 		last []capture.Said
 		want bool
+		why  string
 	}{
-		{capture.AskAgain, `"cabin lamps" is low. The output is off.`, []capture.Said{{Good: true}, wrong}, true},
-		{capture.AskAgain, "The relay didn't close. The output is off.", []capture.Said{other}, false},
-		{capture.AskAgain, `"cabin lamps" is low. The output is off.`, []capture.Said{wrong, other}, false},
-		{capture.AskAgain, `Whether "cabin lamps" is whole is open.`, []capture.Said{{Undecided: true}}, false},
-		{capture.AskLook, `"cabin lamps" is low.`, []capture.Said{wrong}, false},
+		{capture.AskAgain, `"cabin lamps" is low. The output is off.`, []capture.Said{{Good: true}, wrong}, true, ""},
+		{capture.AskAgain, "The relay didn't close. The output is off.", []capture.Said{other}, true,
+			"The relay didn't close."},
+		{capture.AskAgain, `"cabin lamps" is low. The output is off.`, []capture.Said{wrong, other}, true,
+			`"cabin lamps" is low.`},
+		{capture.AskAgain, `The current alone can't settle "cabin lamps".`, []capture.Said{open}, true, ""},
+		{capture.AskAgain, `"cabin lamps" is low.`, []capture.Said{{Good: true}}, false, ""},
+		{capture.AskLook, `"cabin lamps" is low.`, []capture.Said{wrong}, false, ""},
 	} {
 		q := session.Question{Question: capture.Question{Kind: c.kind, Text: c.text}}
-		if got := judged(q, c.last); got != c.want {
-			t.Errorf("%q after %v: %v", c.text, c.last, got)
+		got := wrongOf(q, c.last)
+		if (got != nil) != c.want || got != nil && got.Why != c.why {
+			t.Errorf("%q after %v: %+v", c.text, c.last, got)
 		}
 	}
 }

@@ -17,6 +17,7 @@ type wrong struct {
 	Words []capture.Said // the first of those that aren't good
 	More  string         // how many follow below; "": none
 	Todo  string         // in one sentence
+	Why   string         // what else the question says, of a step that was stopped; "": nothing
 	All   []capture.Said
 }
 
@@ -24,23 +25,45 @@ type wrong struct {
 // what is in sight of a tablet.
 const mostWords = 2
 
-// wrongOf lays out a question about what is wrong; nil: it says something else.
+// wrongOf lays out a question about what isn't good; nil: nothing was said of the step.
 func wrongOf(q session.Question, last []capture.Said) *wrong {
-	if !judged(q, last) {
+	if q.Kind != capture.AskAgain {
 		return nil
 	}
-	w := &wrong{Todo: wording.Todo(last), All: last}
-	w.Words = slices.DeleteFunc(slices.Clone(last), func(x capture.Said) bool { return x.Good || x.Undecided })
+	open := slices.DeleteFunc(slices.Clone(last), func(x capture.Said) bool { return x.Good })
+	bad := slices.DeleteFunc(slices.Clone(open), func(x capture.Said) bool { return x.Undecided })
+	w := &wrong{Todo: wording.Todo(last), All: last, Words: bad}
+	if len(bad) == 0 {
+		w.Words = open
+	}
+	if len(w.Words) == 0 {
+		return nil
+	}
+	if !named(q.Text, w.Words) {
+		w.Why = strings.TrimSuffix(q.Text, " "+isOff)
+	}
 	if n := len(w.Words) - mostWords; n > 0 {
 		w.Words, w.More = w.Words[:mostWords], fmt.Sprintf("and %d more, below", n)
 	}
 	return w
 }
 
-// judged: a question says of each group that isn't good what its verdict is, and little else.
-func judged(q session.Question, last []capture.Said) bool {
-	wrong := slices.DeleteFunc(slices.Clone(last), func(x capture.Said) bool { return x.Good || x.Undecided })
-	return q.Kind == capture.AskAgain && len(wrong) > 0 && !slices.ContainsFunc(wrong, func(x capture.Said) bool {
-		return !strings.Contains(q.Text, strconv.Quote(x.Group)+" is "+x.Verdict)
+// isOff is what such a question ends with; the page says it over all else.
+const isOff = "The output is off."
+
+// named: a text says of each what its verdict is, and little else.
+func named(text string, said []capture.Said) bool {
+	return !slices.ContainsFunc(said, func(x capture.Said) bool {
+		group := strconv.Quote(x.Group)
+		return !strings.Contains(text, group+" is "+x.Verdict) && !(x.Undecided && strings.Contains(text, group))
 	})
+}
+
+// failed is the question after a step that gave no readings, with what to do before why; ok is false for any other.
+func failed(q session.Question) (head, tail string, ok bool) {
+	why, ok := strings.CutPrefix(q.Text, "Not measured. ")
+	if !ok || q.Kind != capture.AskAgain {
+		return "", "", false
+	}
+	return wording.NotMeasured, strings.TrimSuffix(why, " "+isOff), true
 }

@@ -8,11 +8,16 @@ import (
 	"sealworthy/compare/words"
 )
 
+// NotMeasured is what to do after a step that gave no readings; why stands beneath.
+const NotMeasured = "Not measured: see why, mend that, then redo it."
+
 // Todo says in one sentence what to do after what a step said, where that isn't good; "": nothing has to be done. It's
 // short enough to be read from two metres.
 func Todo(said []capture.Said) string {
 	var is compare.Verdict
+	open := false
 	for _, x := range said {
+		open = open || x.Undecided
 		switch v := compare.Verdict(x.Verdict); {
 		case x.Good || x.Undecided || v == is:
 		case is == "":
@@ -23,6 +28,9 @@ func Todo(said []capture.Said) string {
 	}
 	switch is {
 	case "":
+		if open {
+			return "Redo it, or go on: a look may settle it."
+		}
 		return ""
 	case compare.Low:
 		if slices.ContainsFunc(said, func(x capture.Said) bool {
@@ -37,6 +45,8 @@ func Todo(said []capture.Said) string {
 		return "Find what stays lit, mend it, then redo."
 	case compare.StuckDark:
 		return "Find what stays dark, mend it, then redo."
+	case compare.NotMeasured:
+		return "See why, mend that, then redo it."
 	case compare.OffPace:
 		return "Set its pace as the plan says, then redo."
 	}
