@@ -16,6 +16,7 @@ const differLimit = 0.1
 // needed to say where its uncertainty comes from.
 type drawn struct {
 	draws  []Draw
+	senses []uint64 // by output: in which sense each input moves it, as a key
 	places map[placeOf]placeBand
 	c      *sens
 	trials int
@@ -51,7 +52,7 @@ func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &drawn{draws: make([]Draw, s.outs), c: c, trials: at.Trials}
+	d := &drawn{draws: make([]Draw, s.outs), senses: make([]uint64, s.outs), c: c, trials: at.Trials}
 	rows, err := monteCarlo(s.law, seed, 0, at.Trials, s.outs+2*len(s.places), evals...)
 	if err != nil {
 		return nil, err
@@ -64,6 +65,7 @@ func (s *side) propagate(seed uint64, at At) (*drawn, error) {
 		d.draws[k] = Draw{NominalA: nominal[k], MeanA: m.mean, UA: m.u, LinearUA: lin, LowA: m.low, HighA: m.high,
 			Differ: differ(nominal[k], lin, m, d.trials, differLimit)}
 		s.split(&d.draws[k], byFactor)
+		d.senses[k] = signs(c.of(k)) // while its row is written out
 	}
 	if err := s.worst(d, r); err != nil {
 		return nil, err
@@ -98,7 +100,7 @@ func (s *side) worst(d *drawn, r *reaches) error {
 	alike := map[corner][]int{} // outputs
 	var order []corner
 	for k := range d.draws {
-		key := corner{signs(d.c.of(k)), fmt.Sprint(r.needs[k])}
+		key := corner{d.senses[k], fmt.Sprint(r.needs[k])}
 		if alike[key] == nil {
 			order = append(order, key)
 		}

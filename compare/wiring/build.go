@@ -17,22 +17,46 @@ type label struct {
 // builder holds what Build needs only while it builds.
 type builder struct {
 	*Wired
+	*names
 	n      *circuit.Net
-	joint  map[string]int
-	ret    map[string]int
-	board  map[string]int
-	split  []bool // by joint
-	apart  []bool // by board: its own minus conductor is kept apart
 	common map[string]int
 	only   *part // nil: all of the plan
 }
 
+// names is what of a plan is the same for all its parts: found once for a plan, not once
+// for each of its feeds. Nobody writes to it afterwards.
+type names struct {
+	terminals []Terminal
+	joint     map[string]int
+	ret       map[string]int
+	board     map[string]int
+	split     []bool // by joint
+	apart     []bool // by board: its own minus conductor is kept apart
+}
+
+func namesOf(p *plan.Plan) *names {
+	n := &names{terminals: Terminals(p), joint: map[string]int{}, ret: map[string]int{}, board: map[string]int{}}
+	for i := range p.Joints {
+		n.joint[p.Joints[i].Name] = i
+	}
+	for i := range p.Returns {
+		n.ret[p.Returns[i].Name] = i
+	}
+	for i := range p.Boards {
+		n.board[p.Boards[i].Name] = i
+	}
+	n.findSplits(p)
+	return n
+}
+
 // Build wires up what hangs behind one jack. Errors are *Error and name the
 // group, joint or board and its line in the plan.
-func Build(p *plan.Plan, jack string, o Options) (*Wired, error) { return buildPart(p, jack, o, nil) }
+func Build(p *plan.Plan, jack string, o Options) (*Wired, error) {
+	return buildPart(p, jack, o, namesOf(p), nil)
+}
 
-func buildPart(p *plan.Plan, jack string, o Options, only *part) (*Wired, error) {
-	w := &Wired{Plan: p, Jack: p.JackAt(jack), Options: o, Terminals: Terminals(p), Net: circuit.New()}
+func buildPart(p *plan.Plan, jack string, o Options, of *names, only *part) (*Wired, error) {
+	w := &Wired{Plan: p, Jack: p.JackAt(jack), Options: o, Terminals: of.terminals, Net: circuit.New(), names: of}
 	if w.Jack < 0 {
 		return nil, &Error{Where: "jack " + jack, Err: fmt.Errorf("the plan has no such jack")}
 	}
@@ -40,18 +64,7 @@ func buildPart(p *plan.Plan, jack string, o Options, only *part) (*Wired, error)
 		return nil, &Error{Where: "jack " + jack, Line: p.Jacks[w.Jack].Pos.Line,
 			Err: fmt.Errorf("can't be wired with %g ohm in series at %g degC", o.SeriesOhm, o.RoomC())}
 	}
-	b := &builder{Wired: w, n: w.Net, joint: map[string]int{}, ret: map[string]int{}, board: map[string]int{},
-		common: map[string]int{}, only: only}
-	for i := range p.Joints {
-		b.joint[p.Joints[i].Name] = i
-	}
-	for i := range p.Returns {
-		b.ret[p.Returns[i].Name] = i
-	}
-	for i := range p.Boards {
-		b.board[p.Boards[i].Name] = i
-	}
-	b.findSplits()
+	b := &builder{Wired: w, names: of, n: w.Net, common: map[string]int{}, only: only}
 	w.Meter = b.addNode(label{"jack " + jack, p.Jacks[w.Jack].Pos.Line},
 		func() circuit.Node { return b.n.AddResistor(0, o.SeriesOhm) })
 	for _, step := range []func() error{b.returns, b.joints, b.boards, b.groups} {
@@ -72,16 +85,15 @@ func buildPart(p *plan.Plan, jack string, o Options, only *part) (*Wired, error)
 }
 
 // findSplits marks the joints and boards behind which something returns another way.
-func (b *builder) findSplits() {
-	p := b.Plan
-	b.split, b.apart = make([]bool, len(p.Joints)), make([]bool, len(p.Boards))
+func (n *names) findSplits(p *plan.Plan) {
+	n.split, n.apart = make([]bool, len(p.Joints)), make([]bool, len(p.Boards))
 	mark := func(name string) {
 		for range len(p.Joints) + 1 {
-			j, ok := b.joint[name]
+			j, ok := n.joint[name]
 			if !ok {
 				return
 			}
-			b.split[j] = true
+			n.split[j] = true
 			name = p.Joints[j].From
 		}
 	}
@@ -96,8 +108,8 @@ func (b *builder) findSplits() {
 			continue
 		}
 		mark(g.Joint)
-		if k, ok := b.board[g.Board]; ok {
-			b.apart[k] = p.Boards[k].Return == ""
+		if k, ok := n.board[g.Board]; ok {
+			n.apart[k] = p.Boards[k].Return == ""
 			mark(p.Boards[k].Joint)
 		}
 	}

@@ -22,7 +22,7 @@ func (p *part) group(i int) bool { return p == nil || p.groups[i] }
 // params gives, for each of its Params, the index in w.Params.
 func (w *Wired) Only(terminal int) (part *Wired, params []int, err error) {
 	only := w.reach(w.Terminals[terminal])
-	part, err = buildPart(w.Plan, w.Plan.Jacks[w.Jack].Name, w.Options, only)
+	part, err = buildPart(w.Plan, w.Plan.Jacks[w.Jack].Name, w.Options, w.names, only)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -78,6 +78,7 @@ type Wired struct {
 	Point  *circuit.Point // of the last Solve
 	solver *circuit.Solver
 
+	names   *names
 	labels  labels
 	wires   []wire
 	ohms    []branchOhms // by BranchID
