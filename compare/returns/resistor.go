@@ -27,11 +27,16 @@ func (r Resistor) Ohm() float64 { return r.Volts / r.Amps }
 // deviations (common practice, no source).
 const (
 	clipsOhm     = 0.03  // of clips and leads against what is known of them, each time
-	resistorRel  = 0.001 // its own change: 100 ppm/K over ten kelvin; that it is the same is asked, not weighed
+	resistorRel  = 0.001 // its own change: 100 ppm/K over ten kelvin
+	anotherOne   = 0.05  // how often another one of the same marking is put there, though the same is asked for
 	leastOfModel = 0.1   // of the model's draw: what draws less isn't read well in that range, or has no contact
 	asTheModel   = 0.02  // of the model's draw: what draws as much may be the model, left on the clips
 	sameResistor = 3.0   // standard deviations: what differs by more is another one, or a bad contact
 )
+
+// markings are what a resistor may be off by that says what it has, half-widths: 1 % and
+// 5 %, as often each (the codes are those of IEC 60062; how often, common practice).
+var markings = []float64{0.01, 0.05}
 
 // ResistorIn finds the reading of a resistor that goes with a step of the whole model: the
 // latest of its stage by the same meter in the same range. nil: there is none, or nobody knows
@@ -111,8 +116,37 @@ func rangeOf(r capture.StepRecord) string {
 }
 
 // twice is a resistor that was read then and now, as one more reading of which no fault
-// changes anything: d = gain amps + offset + set voltage perV + noise of u.
-type twice struct{ amps, perV, d, u float64 }
+// changes anything: d = gain amps + offset + set voltage perV + noise of u. pieces are what it
+// may have been the second time; none: the same one.
+type twice struct {
+	amps, perV, d, u float64
+	pieces           []piece
+}
+
+// piece is what was read the second time, how probable that is after d, and the noise of d
+// then.
+type piece struct{ p, u float64 }
+
+// piecesOf weighs whether the resistor is the same one or another of the same marking: two of
+// those differ by sqrt(2/3) of the half-width (JCGM 100:2008, 4.3.7, twice).
+func (n Nuisances) piecesOf(x twice) []piece {
+	a := x.loads(n)
+	aa := linear.Dot(a[:], a[:])
+	of := []piece{{1 - anotherOne, x.u}}
+	for _, half := range markings {
+		of = append(of, piece{anotherOne / float64(len(markings)), math.Hypot(x.u, half*math.Sqrt(2.0/3)*x.amps)})
+	}
+	sum := 0.0
+	for i := range of {
+		v := aa + of[i].u*of[i].u
+		of[i].p *= math.Exp(-x.d*x.d/2/v) / math.Sqrt(v)
+		sum += of[i].p
+	}
+	for i := range of {
+		of[i].p /= sum
+	}
+	return of
+}
 
 // readTwice weighs two readings of one resistor.
 func (n Nuisances) readTwice(then, now Resistor) twice {
@@ -146,13 +180,16 @@ func (n Nuisances) withResistor(s *Signature, r *Return) (out Nuisances, why str
 			"than two meters differ by. It's another resistor, or a contact was bad: it isn't counted",
 			1e3*r.Resistor.Amps, 1e3*x.amps)
 	}
+	x.pieces = n.piecesOf(x)
 	n.resistor = &x
 	return n, ""
 }
 
 // known are gain, offset and set voltage after a resistor was read twice. Of standard normal
-// t with d = a't + u e the mean is a d/v and the covariance 1 - aa'/v, v = a'a + u^2. Its
-// root is 1 - c aa' with c = (1 - u/sqrt v)/a'a, since (1 - c aa')^2 = 1 - aa'/v.
+// t with d = a't + u e the mean is a d/v and the covariance 1 - aa'/v, v = a'a + u^2. Over
+// several u, each as probable as p, the mean is a d m with m the mean of 1/v, and the covariance
+// 1 - k aa' with k = m - d^2 times the variance of 1/v. Its root is 1 - c aa' with
+// c = (1 - sqrt(1 - k a'a))/a'a, since (1 - c aa')^2 = 1 - k aa'.
 type known struct {
 	mean [3]float64
 	a    [3]float64
@@ -168,11 +205,20 @@ func (n Nuisances) known() (k known, ok bool) {
 	if !(aa > 0) {
 		return k, false
 	}
-	v := aa + n.resistor.u*n.resistor.u
-	for i := range k.a {
-		k.mean[i] = k.a[i] * n.resistor.d / v
+	of := n.resistor.pieces
+	if len(of) == 0 {
+		of = []piece{{1, n.resistor.u}}
 	}
-	k.c = (1 - n.resistor.u/math.Sqrt(v)) / aa
+	m, mm := 0.0, 0.0 // means of 1/v and of its square
+	for _, x := range of {
+		v := aa + x.u*x.u
+		m, mm = m+x.p/v, mm+x.p/(v*v)
+	}
+	d := n.resistor.d
+	for i := range k.a {
+		k.mean[i] = k.a[i] * d * m
+	}
+	k.c = (1 - math.Sqrt(math.Max(0, 1-aa*(m-d*d*(mm-m*m))))) / aa
 	return k, true
 }
 

@@ -39,6 +39,7 @@ func TestAResistorIsOneMoreReading(t *testing.T) {
 	if with.resistor == nil || why != "" {
 		t.Fatal(why)
 	}
+	with.resistor.pieces = nil // it is the same one
 	pr.Two, pr.Unknown = 0, 0
 	noise := l.noise(n, 4, nil)
 	post, err := l.posterior(y, noise, with, pr, nothingKnown())
@@ -225,5 +226,44 @@ func TestAResistorIsReadAsTheModelWas(t *testing.T) {
 		if (s.Resistor != nil) != c.kept || (len(s.Notes) == 0) != c.kept {
 			t.Errorf("%s: %+v, %q", c.what, s.Resistor, s.Notes)
 		}
+	}
+}
+
+// Another resistor of the same marking is weighed: beside sums over all gains and over the three that it may
+// be, which know nothing of how it's done. One that is off as far as a meter may be tells less of
+// the meter, the further the less sure.
+func TestAnotherOfTheSameMarkingIsWeighed(t *testing.T) {
+	n := DefaultNuisances()
+	then := Resistor{Volts: 12, Amps: 0.24, U: 5e-6}
+	before := 0.0
+	for _, off := range []float64{0, 0.002, 0.005, 0.007, 0.009} {
+		now := then
+		now.Amps *= 1 + off
+		with, why := n.withResistor(&Signature{Resistor: &then}, &Return{Resistor: &now})
+		k, ok := with.known()
+		if !ok || why != "" {
+			t.Fatalf("%g: %s", off, why)
+		}
+		x := *with.resistor
+		long := math.Sqrt(k.a[0]*k.a[0] + k.a[1]*k.a[1] + k.a[2]*k.a[2])
+		var sum, mean, square float64
+		for s := -8.0; s <= 8; s += 1e-3 { // of what the meters differ by, in standard deviations
+			for _, o := range []struct{ p, half float64 }{{0.95, 0}, {0.025, 0.01}, {0.025, 0.05}} {
+				u := math.Sqrt(x.u*x.u + o.half*o.half*x.amps*x.amps*2/3)
+				p := o.p * bell(s) * bell((x.d-long*s)/u) / u
+				sum, mean, square = sum+p, mean+p*s, square+p*s*s
+			}
+		}
+		mean, square = mean/sum, square/sum
+		gotMean := (k.mean[0]*k.a[0] + k.mean[1]*k.a[1] + k.mean[2]*k.a[2]) / long
+		gotSD := math.Abs(1 - k.c*long*long)
+		wantSD := math.Sqrt(square - mean*mean)
+		if math.Abs(gotMean-mean) > 1e-4 || math.Abs(gotSD-wantSD) > 1e-4 {
+			t.Errorf("%.1f %% off: %.4f ± %.4f, want %.4f ± %.4f", 100*off, gotMean, gotSD, mean, wantSD)
+		}
+		if gotSD < before {
+			t.Errorf("%.1f %% off: the meters are known to %.3f, better than nearer by (%.3f)", 100*off, gotSD, before)
+		}
+		before = gotSD
 	}
 }
