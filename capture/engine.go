@@ -97,6 +97,7 @@ type output struct {
 	// confirmed is what the supply last confirmed to be set to.
 	confirmed struct{ volts, limit float64 }
 	since     time.Time // output on
+	readOff   time.Time // the supply confirmed last that it's off
 	// limitNext is when a slow supply is asked next whether it holds back.
 	limitNext time.Time
 	// stands is since when it has stood at the voltage of the ramp.
@@ -267,10 +268,23 @@ func (e *engine) off(ctx context.Context) error {
 		return err
 	}
 	e.out.on, e.out.sensing, e.out.unsure = false, false, false
+	e.out.readOff = e.b.Clock.Now()
 	if was {
 		e.show(Event{What: OutputOff})
 	}
 	return nil
+}
+
+// offFresh is for how long an output that was read back off counts as off by that: nobody
+// goes to the supply and switches it on there so fast.
+const offFresh = 100 * time.Millisecond
+
+// isOffNow switches off, unless that was confirmed just now.
+func (e *engine) isOffNow(ctx context.Context) error {
+	if !e.out.on && !e.out.unsure && e.b.Clock.Now().Sub(e.out.readOff) < offFresh {
+		return nil
+	}
+	return e.off(ctx)
 }
 
 // rescue opens a lost supply again at once, to switch it off.

@@ -12,6 +12,20 @@ type scatter struct {
 	lost bool      // a reading had no value: then it is read in full
 }
 
+// restScatter begins with the readings by which the draw was found at rest, where they are
+// of the trace; nothing where it isn't asked for.
+func (e *engine) restScatter(of Enough) (s scatter) {
+	if of.Readings <= 0 {
+		return s
+	}
+	for _, r := range e.rec.Readings {
+		if r.Instrument == e.mainName() && r.Quantity == instruments.Current && e.rec.InTrace(r.At) {
+			s.add(&r)
+		}
+	}
+	return s
+}
+
 // add takes a reading over.
 func (s *scatter) add(r *instruments.Reading) {
 	if r == nil {

@@ -281,7 +281,7 @@ func (e *engine) prepare(ctx context.Context, s Step, warm bool) error {
 			amps(last.ExpectA), amps(f))}
 	}
 	if !warm {
-		if err := e.off(ctx); err != nil {
+		if err := e.isOffNow(ctx); err != nil {
 			return err
 		}
 	}

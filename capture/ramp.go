@@ -32,13 +32,23 @@ const jumpA = 0.020
 // What stops it at the end of such a jump is looked for among them, one after
 // another from the lowest: so the voltage at which it trips is as sharp as ever,
 // and what only charged isn't taken for a fault.
+//
+// What was felt for a moment ago begins where it would go on from the first point:
+// sensing stood for that.
 func (e *engine) ramp(ctx context.Context, s Step) error {
-	for at := -1; at+1 < len(s.Ramp); {
+	begin := -1
+	if e.feltStandsFor(s) {
+		begin = 0
+	}
+	for at := begin; at+1 < len(s.Ramp); {
 		next := farthest(s, at, e.inForce)
 		err := e.point(ctx, s, next)
 		var trip *tripError
-		if errors.As(err, &trip) && next > at+1 {
-			err = e.oneByOne(ctx, s, at+1, next)
+		if first := at + 1; errors.As(err, &trip) && (next > first || at == begin && begin >= 0) {
+			if at == begin {
+				first = 0
+			}
+			err = e.oneByOne(ctx, s, first, next)
 		}
 		if err != nil {
 			return err
@@ -101,19 +111,47 @@ func farthest(s Step, i int, inForce func(float64) float64) int {
 // is too little more to harm anything. A board's surge, what hangs on more than one
 // feed, and the whole model get every point.
 func mayJump(s Step, from, to int, inForce func(float64) float64) bool {
+	const exact = 1e-9 // A: limits are whole milliamperes, and their differences as numbers are not
+	return mayLeaveOut(s, from, to) && inForce(s.Ramp[to].LimitA)-s.Ramp[from].LimitA <= leastBorne(s)+exact
+}
+
+// mayLeaveOut: a step of its kind may leave out points between two of its ramp.
+func mayLeaveOut(s Step, from, to int) bool {
 	if s.Kind != Power || s.Board != "" || s.Way != Alone {
 		return false
-	}
-	most := jumpA
-	if s.BearsA > 0 {
-		most = min(most, s.BearsA)
 	}
 	for k := from + 1; k <= to; k++ {
 		if s.Ramp[k].Volts <= s.Ramp[k-1].Volts {
 			return false
 		}
 	}
-	return inForce(s.Ramp[to].LimitA)-s.Ramp[from].LimitA <= most
+	return true
+}
+
+// leastBorne is what every part of a step's feed bears for the time of a reading, A.
+func leastBorne(s Step) float64 {
+	if s.BearsA > 0 {
+		return min(jumpA, s.BearsA)
+	}
+	return jumpA
+}
+
+// feltStandsFor: the contact of a step was felt, at a higher voltage than the first point of
+// its ramp, held back by nothing, with what its feed draws there, and that long ago at most that
+// no clip was moved since. Its first point would tell nothing new; what follows is
+// limited as it is after that point, and stillOn looks at the next one whether it's the same.
+func (e *engine) feltStandsFor(s Step) bool {
+	f := e.felt
+	if f == nil || !f.free || len(s.Ramp) < 2 || f.volts < s.Ramp[0].Volts || !mayLeaveOut(s, 0, 1) ||
+		e.b.Clock.Now().Sub(f.until) > handsOffFor {
+		return false
+	}
+	for _, p := range s.Ramp {
+		if p.Volts >= f.volts {
+			return f.amps <= p.MaxA
+		}
+	}
+	return false
 }
 
 // inForce is the limit that the supply holds for one that it is asked for: with coarse

@@ -31,6 +31,9 @@ func either(fits []Fit) string {
 // older than this.
 func (e *engine) lately(s Step) (m mean, halfWidth float64) {
 	from := e.rec.Settled.Add(-max(s.Settle.Window, settleSpacing))
+	if from.Before(e.out.stands) {
+		from = e.out.stands // what was read before is of another voltage
+	}
 	for _, r := range e.rec.Readings {
 		if r.Instrument != e.mainName() || r.Quantity != instruments.Current || r.At.Before(from) {
 			continue

@@ -57,8 +57,8 @@ func (e *engine) sample(ctx context.Context, s Step, o sampling) error {
 	}
 	next := e.b.Clock.Now()
 	var backAt time.Time
-	var seen scatter
-	for n := 0; n == 0 || e.b.Clock.Now().Before(end) || n < least && e.b.Clock.Now().Before(last); n++ {
+	seen := e.restScatter(o.enough)
+	for n := len(seen.all); n == 0 || e.b.Clock.Now().Before(end) || n < least && e.b.Clock.Now().Before(last); n++ {
 		r, err := e.watched(ctx, Sampling)
 		if err != nil {
 			return err

@@ -33,6 +33,9 @@ const (
 // contact is how the clip of a step was felt.
 type contact struct {
 	volts, amps float64
+	// free: the supply didn't hold it back, at any voltage that it was felt at
+	free  bool
+	until time.Time // when it was felt last
 }
 
 // letGoError: the clip came off between what was felt and what is measured.
@@ -240,9 +243,12 @@ const (
 
 // sensed is that end, with what was felt.
 type sensed struct {
-	how  outcome
-	step Step
-	of   []Step // several
-	felt Felt
-	text string // reason, or what it fits
+	how      outcome
+	step     Step
+	of       []Step // several
+	felt     Felt
+	free     bool      // the supply held it back at no voltage
+	unlooked bool      // at the lowest point: it isn't known what it draws there
+	until    time.Time // when it was felt last
+	text     string    // reason, or what it fits
 }

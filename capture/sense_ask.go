@@ -98,12 +98,13 @@ func (l *sensing) then(ctx context.Context, x sensed) (Step, what, error) {
 	for {
 		switch x.how {
 		case tookIt:
-			l.clip, l.felt = clipOn(x.step.On, nil), &contact{x.felt.Volts, x.felt.Amps}
+			l.clip = clipOn(x.step.On, nil)
+			l.felt = &contact{volts: x.felt.Volts, amps: x.felt.Amps, free: x.free, until: x.until}
 			return x.step, begin, nil
 		case tapped:
 			l.clip = clipOn(x.step.On, nil)
 			if x.felt.Amps > 0 {
-				l.felt = &contact{x.felt.Volts, x.felt.Amps}
+				l.felt = &contact{volts: x.felt.Volts, amps: x.felt.Amps}
 			}
 			return x.step, begin, l.handsAway(ctx, x.step)
 		case leaveOut:

@@ -109,17 +109,19 @@ func (l *sensing) same(a, b Felt) bool {
 	return a.Limited == b.Limited && math.Abs(a.Amps-b.Amps) <= most
 }
 
-// steady reads until two in a row agree; false: they never do.
-func (l *sensing) steady(ctx context.Context) (Felt, bool, error) {
-	was, err := l.once(ctx)
-	for try := 1; err == nil && try < feelTries; try++ {
-		var now Felt
-		if now, err = l.once(ctx); err == nil && l.same(was, now) {
+// steadyFrom reads on after a reading until two in a row agree; false: they never do.
+func (l *sensing) steadyFrom(ctx context.Context, was Felt) (Felt, bool, error) {
+	for try := 1; try < feelTries; try++ {
+		now, err := l.once(ctx)
+		if err != nil {
+			return now, false, err
+		}
+		if l.same(was, now) {
 			return now, true, nil
 		}
 		was = now
 	}
-	return was, false, err
+	return was, false, nil
 }
 
 // run feels for a clip until it knows what is on, or the maker says something, or a
@@ -203,7 +205,7 @@ func (l *sensing) await(ctx context.Context, began time.Time) (sensed, error) {
 		if l.hangs = !l.free && l.same(f, *old); l.hangs {
 			continue // it's the old one; another draw is a clip that was moved fast
 		}
-		got, err := l.identify(ctx)
+		got, err := l.identify(ctx, f)
 		if err != nil || got.how != letGo {
 			return got, err
 		}
@@ -236,49 +238,109 @@ func (l *sensing) clipOff() {
 	l.show(Event{What: ClipOff, Step: &l.named, Text: l.question().Text})
 }
 
-// identify finds out what was clipped on: whether it is a short, by the lowest
-// point, then by its draw at the highest, and at those between where that leaves a choice.
-func (l *sensing) identify(ctx context.Context) (sensed, error) {
+// identify finds out what was clipped on, of which first was read.
+//
+// A draw that agrees with the one before it while the supply holds neither back is that of a
+// contact, and of no short. Where it's one feed's alone, that is said at once, and what it draws
+// at the lowest point is looked at while hands let go: see handsOff. Of what is held back the
+// lowest point tells before all else, and where there is a choice those between.
+func (l *sensing) identify(ctx context.Context, first Felt) (sensed, error) {
 	l.show(Event{What: Contact, Step: &l.named})
-	var felt []Felt
-	order := append([]RampPoint{l.f.Points[0], l.top()}, l.f.Points[1:len(l.f.Points)-1]...)
+	if !first.Limited {
+		top, steady, err := l.steadyFrom(ctx, first)
+		switch {
+		case err != nil || !top.Limited && (!steady || !l.some(top)):
+			return sensed{how: letGo}, err
+		case top.Limited: // it touches something else now
+		default:
+			if x, _ := l.takenFor([]Felt{top}); x.how == tookIt {
+				x.unlooked = true
+				return x, nil
+			}
+			return l.further(ctx, &top)
+		}
+	}
+	return l.further(ctx, nil)
+}
+
+// further reads at the lowest point, at the highest where it wasn't read yet, and at those between
+// where they leave less of a choice. One reading at the lowest will do where nothing speaks
+// against what it's taken for.
+func (l *sensing) further(ctx context.Context, top *Felt) (sensed, error) {
 	x := sensed{how: letGo}
-	for i, p := range order {
-		if err := l.at(ctx, p); err != nil {
+	if err := l.at(ctx, l.f.Points[0]); err != nil {
+		return x, err
+	}
+	low, err := l.once(ctx)
+	if err != nil {
+		return x, err
+	}
+	if top != nil && !low.Limited {
+		if x, _ := l.takenFor([]Felt{*top, low}); x.how == tookIt {
+			return x, nil
+		}
+	}
+	if low, _, err = l.steadyFrom(ctx, low); err != nil || low.Limited {
+		x.how, x.felt = aShort, low
+		return x, err
+	}
+	if top == nil {
+		f, steady, err := l.feltAt(ctx, l.top())
+		if err != nil || !steady || !l.some(f) {
 			return x, err
 		}
-		f, steady, err := l.steady(ctx)
+		top = &f
+	}
+	felt := []Felt{*top, low}
+	x, more := l.takenFor(felt)
+	for _, p := range l.f.Points[1 : len(l.f.Points)-1] {
+		if !more {
+			break
+		}
+		f, _, err := l.feltAt(ctx, p)
 		if err != nil {
 			return x, err
 		}
 		felt = append(felt, f)
-		switch {
-		case i == 0 && f.Limited:
-			x.how, x.felt = aShort, f
-			return x, nil
-		case i == 0:
-			continue
-		case i == 1 && (!steady || !l.some(f)):
-			return sensed{how: letGo}, nil
-		}
-		t := l.g.TakenFor(l.done, felt)
-		x = sensed{how: fitsNone, felt: felt[1], of: t.Left}
-		if felt[1].Limited && !f.Limited && l.some(f) {
-			x.felt = f // the highest that wasn't held back
-		}
-		switch {
-		case len(t.Left) == 1:
-			x.how, x.step = tookIt, t.Left[0]
-			return x, l.at(ctx, pointOf(l.f.Points, x.felt.Volts))
-		case len(t.Left) > 1:
-			x.how = several
-		case len(t.Done) > 0:
-			x.how, x.text = fitsDone, quoted(t.Done)
-		case !f.Limited:
-			return x, nil // a further voltage can't make it fit
-		}
+		x, more = l.takenFor(felt)
 	}
 	return x, nil
+}
+
+// feltAt is what is felt at a point, once it's steady.
+func (l *sensing) feltAt(ctx context.Context, p RampPoint) (Felt, bool, error) {
+	if err := l.at(ctx, p); err != nil {
+		return Felt{}, false, err
+	}
+	f, err := l.once(ctx)
+	if err != nil {
+		return f, false, err
+	}
+	return l.steadyFrom(ctx, f)
+}
+
+// takenFor is what a draw fits; the first of felt is that at the highest point. more: a further
+// voltage may leave less of a choice.
+func (l *sensing) takenFor(felt []Felt) (x sensed, more bool) {
+	t, top := l.g.TakenFor(l.done, felt), felt[0]
+	x = sensed{how: fitsNone, felt: top, of: t.Left, free: !top.Limited}
+	for _, f := range felt[1:] {
+		if x.felt.Limited && !f.Limited && l.some(f) {
+			x.felt = f // the highest that wasn't held back
+		}
+	}
+	switch {
+	case len(t.Left) == 1:
+		x.how, x.step = tookIt, t.Left[0]
+		return x, false
+	case len(t.Left) > 1:
+		x.how = several
+	case len(t.Done) > 0:
+		x.how, x.text = fitsDone, quoted(t.Done)
+	default: // another voltage can't make it fit, but may find what isn't held back
+		return x, top.Limited && !x.felt.Limited
+	}
+	return x, true
 }
 
 func pointOf(all []RampPoint, volts float64) RampPoint {
@@ -287,17 +349,32 @@ func pointOf(all []RampPoint, volts float64) RampPoint {
 }
 
 // handsOff says what it's taken for, and gives hands a second to let go. Any change
-// meanwhile, and it isn't ramped.
+// meanwhile, and it isn't ramped; nor is what draws at the lowest point what its feed doesn't.
 func (l *sensing) handsOff(ctx context.Context, x sensed) (sensed, error) {
 	until := l.engine.handsOff(x.step, handsOffText(x.step))
+	changed := sensed{how: letGo, felt: x.felt, step: x.step}
+	if x.unlooked {
+		y, err := l.further(ctx, &x.felt)
+		switch {
+		case err != nil || y.how != tookIt:
+			return y, err
+		case y.step.ID != x.step.ID: // nothing is powered that wasn't announced
+			return changed, nil
+		}
+		x = y
+	}
+	if err := l.at(ctx, pointOf(l.f.Points, x.felt.Volts)); err != nil {
+		return x, err
+	}
 	for l.b.Clock.Now().Before(until) {
 		f, err := l.once(ctx)
 		if err != nil {
 			return x, err
 		}
 		if !l.same(f, x.felt) {
-			return sensed{how: letGo, felt: x.felt, step: x.step}, nil
+			return changed, nil
 		}
 	}
+	x.until = l.b.Clock.Now()
 	return x, nil
 }

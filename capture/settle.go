@@ -3,6 +3,7 @@ package capture
 import (
 	"context"
 	"math"
+	"slices"
 	"time"
 
 	"sealworthy/instruments"
@@ -11,8 +12,8 @@ import (
 // settleSpacing is the least time between readings while waiting for rest.
 const settleSpacing = 50 * time.Millisecond
 
-// settle reads until two successive means over the window agree, and marks the
-// moment. It keeps to Min and Max; giving up at Max is a
+// settle reads until two successive means over the window agree, and marks since when it
+// has been at rest. It keeps to Min and Max; giving up at Max is a
 // warning. Where both are the same it is a fixed wait.
 func (e *engine) settle(ctx context.Context, s Step) error {
 	began := e.b.Clock.Now()
@@ -20,7 +21,7 @@ func (e *engine) settle(ctx context.Context, s Step) error {
 		if err := e.wait(ctx, began.Add(max(s.Settle.Min, s.Settle.Window)), Settling); err != nil {
 			return err
 		}
-		return e.settled()
+		return e.settled(e.b.Clock.Now())
 	}
 	var seen []instruments.Reading
 	if s.Kind == Power && s.Board == "" && e.out.on && !e.out.stands.IsZero() {
@@ -38,12 +39,12 @@ func (e *engine) settle(ctx context.Context, s Step) error {
 		now := e.b.Clock.Now()
 		switch age := now.Sub(began); {
 		case age >= s.Settle.Min && atRest(seen, began, s.Settle):
-			return e.settled()
+			return e.settled(restSince(s, seen, now))
 		case s.Settle.Max > 0 && age >= s.Settle.Max:
 			if s.Settle.Max > s.Settle.Min { // else it was a fixed wait, as for what blinks
 				e.warn("the draw had not settled after " + roughly(age))
 			}
-			return e.settled()
+			return e.settled(now)
 		}
 		next := now.Add(settleSpacing)
 		if r != nil {
@@ -69,9 +70,25 @@ func (e *engine) readSince(t time.Time) (out []instruments.Reading) {
 	return out
 }
 
-func (e *engine) settled() error {
-	e.rec.Settled = e.b.Clock.Now()
-	return e.mark(Mark{Kind: MarkSettled, At: e.rec.Settled})
+func (e *engine) settled(at time.Time) error {
+	e.rec.Settled = at
+	return e.mark(Mark{Kind: MarkSettled, At: at})
+}
+
+// restSince is since when a draw that is at rest now counts as settled. Where reading may
+// end early it's the first of those readings by which it was found at rest: they agree, so
+// they are of the draw that is measured, and how they scatter tells whether it is
+// known well enough as that of any other reading does. What is kept runs its full length from now on.
+func restSince(s Step, seen []instruments.Reading, now time.Time) time.Time {
+	if s.Enough.Readings <= 0 || len(seen) == 0 {
+		return now
+	}
+	first := seen[len(seen)-1].At.Add(-2 * s.Settle.Window)
+	i := slices.IndexFunc(seen, func(r instruments.Reading) bool { return r.At.After(first) })
+	if i == len(seen)-1 && i > 0 {
+		i-- // a slow bench: it was found by the last two
+	}
+	return seen[i].At
 }
 
 // atRest tells whether the means of the last two windows agree. Both windows

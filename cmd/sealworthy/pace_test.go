@@ -297,39 +297,70 @@ func (h *holder) Ask(ctx context.Context, q capture.Question) (capture.Answer, e
 		<-ctx.Done()
 		return capture.Answer{}, context.Cause(ctx)
 	}
+	if q.Kind == capture.AskAgain {
+		return capture.Answer{Choice: "next"}, nil
+	}
 	h.tb.Errorf("asked: %s", q.Text)
 	return capture.Answer{Choice: "stop"}, nil
 }
 
+// felt are the steady groups of Brackwater that draw enough at 3 V to be felt by a clip.
+var felt = []string{"galley lamps", "chart table", "hold lamps", "anchor light", "masthead light"}
+
+// boardsDone are its boards as measured in this sitting: nobody feels for a clip before.
+func boardsDone() (done []capture.StepRecord) {
+	for _, b := range []string{"beacon", "lamp driver"} {
+		done = append(done, capture.StepRecord{Outcome: capture.Measured,
+			Step: capture.Step{ID: b, Kind: capture.Power, Feed: b, Board: b}})
+	}
+	return done
+}
+
 // contactToVerdict is a clip that is felt and measured, hands free, in simulated time.
-func contactToVerdict(tb testing.TB) *holder {
+func contactToVerdict(tb testing.TB, feed string) *holder {
 	tb.Helper()
-	p := putUpPaced(tb, false, 100*time.Millisecond, "hold lamps")
+	p := putUpPaced(tb, false, 100*time.Millisecond, feed)
 	defer p.down()
 	x := p.u.Bench.Bench
 	x.Relays = nil
-	h := &holder{r: p.r, feed: "hold lamps", tb: tb, first: map[capture.EventKind]time.Time{}}
+	h := &holder{r: p.r, feed: feed, tb: tb, first: map[capture.EventKind]time.Time{}}
 	g := compare.NewGuide(p.u.Judge, p.bud, p.steps, true)
 	recs, err := capture.Run(context.Background(), x, g, h, noRecord{},
-		capture.Options{Stage: compare.Fitted, Rand: rand.New(rand.NewPCG(1, 2)), Guard: p.u.Guard, HandsFree: true})
-	if err != nil || len(recs) != 1 || recs[0].Outcome != capture.Measured {
-		tb.Fatalf("%+v, %v", recs, err)
+		capture.Options{Stage: compare.Fitted, Rand: rand.New(rand.NewPCG(1, 2)), Guard: p.u.Guard, HandsFree: true,
+			Done: boardsDone()})
+	if err != nil || len(recs) != 3 || recs[2].Outcome != capture.Measured {
+		tb.Fatalf("%s: %+v, %v", feed, recs, err)
 	}
 	return h
 }
 
-// Hands free a steady group has its verdict this long after the clip touched it, of which a second is that of hands
-// off, by the bench's own clock. What the parts of it take is told with -v.
+// verdict is how long after the contact it was there.
+func (h *holder) verdict() time.Duration { return h.over.Sub(h.contact) }
+
+// line tells when each part of the way to the verdict began.
+func (h *holder) line() string {
+	s := fmt.Sprintf("%-16s", h.feed)
+	for _, k := range []capture.EventKind{capture.Contact, capture.HandsOff, capture.OutputOn, capture.Settling,
+		capture.Sampling} {
+		s += fmt.Sprintf(" %s %.2f,", k, h.first[k].Sub(h.contact).Seconds())
+	}
+	return s + fmt.Sprintf(" verdict %.2f s after the contact", h.verdict().Seconds())
+}
+
+// Hands free a steady group has its verdict within 4 s of its clip's touch, of which a second is that of hands
+// off, by the bench's own clock. When each part of the way begins is told with -v.
 func TestContactToVerdict(t *testing.T) {
 	t.Parallel()
-	const most = 5400 * time.Millisecond
-	h := contactToVerdict(t)
-	for _, k := range []capture.EventKind{capture.Contact, capture.HandsOff, capture.OutputOn, capture.RampStep,
-		capture.Settling, capture.Sampling, capture.StepEnds} {
-		t.Logf("%-10s %.2f s after the contact", k, h.first[k].Sub(h.contact).Seconds())
-	}
-	if d := h.over.Sub(h.contact); d > most {
-		t.Errorf("%v from the contact to the verdict, more than %v", d, most)
+	const most = 4 * time.Second
+	for _, feed := range felt {
+		h := contactToVerdict(t, feed)
+		t.Log(h.line())
+		if h.verdict() > most {
+			t.Errorf("%s: %v from the contact to the verdict, more than %v", feed, h.verdict(), most)
+		}
+		if d := h.first[capture.OutputOn].Sub(h.first[capture.HandsOff]); d < time.Second {
+			t.Errorf("%s: on %v after hands off was said", feed, d)
+		}
 	}
 }
 
@@ -337,7 +368,16 @@ func TestContactToVerdict(t *testing.T) {
 // the verdict, hands free: what it is is found out, and a second of hands off is in it.
 func BenchmarkContactToVerdict(b *testing.B) {
 	for range b.N {
-		h := contactToVerdict(b)
-		b.ReportMetric(h.over.Sub(h.contact).Seconds(), "bench-s")
+		var worst time.Duration
+		var lines []string
+		for _, feed := range felt {
+			h := contactToVerdict(b, feed)
+			worst = max(worst, h.verdict())
+			lines = append(lines, h.line())
+		}
+		b.ReportMetric(worst.Seconds(), "bench-s/worst")
+		if b.N == 1 {
+			b.Log("\n" + strings.Join(lines, "\n"))
+		}
 	}
 }

@@ -19,6 +19,7 @@ type Meter struct {
 	// guarded by lock
 	function instruments.Quantity
 	fixed    map[instruments.Quantity]instruments.Range
+	rests    time.Time // a reading may begin; zero: at once
 }
 
 var (
@@ -54,6 +55,11 @@ func (m *Meter) Read(ctx context.Context, q instruments.Quantity) (instruments.R
 	defer m.lock.Release(m.clk)
 	if err := m.configure(ctx, q, f); err != nil {
 		return instruments.Reading{}, err
+	}
+	if m.rests.After(m.clk.Now()) {
+		if err := m.clk.Wait(ctx, nil, m.rests); err != nil {
+			return instruments.Reading{}, err
+		}
 	}
 	if m.m.FromMemory {
 		// What it hands out may have begun before we were called: wait until
@@ -92,8 +98,8 @@ func (m *Meter) configure(ctx context.Context, q instruments.Quantity, f *profil
 		if err := m.fix(ctx, f, r); err != nil {
 			return err
 		}
-	} else if err := m.settle(ctx); err != nil {
-		return err
+	} else {
+		m.settles()
 	}
 	m.function = q
 	return nil
@@ -172,7 +178,8 @@ func (m *Meter) fix(ctx context.Context, f *profile.MeterFunction, want instrume
 			return err
 		}
 	}
-	return m.settle(ctx)
+	m.settles()
+	return nil
 }
 
 func (m *Meter) auto(ctx context.Context, q instruments.Quantity, f *profile.MeterFunction) error {
@@ -187,18 +194,19 @@ func (m *Meter) auto(ctx context.Context, q instruments.Quantity, f *profile.Met
 		if err := m.proto.Check(ctx, "free range"); err != nil {
 			return notSet(err)
 		}
-		return m.settle(ctx)
+		m.settles()
+		return nil
 	}
 	m.function = "" // choosing the quantity anew frees the range
 	return m.configure(ctx, q, f)
 }
 
-func (m *Meter) settle(ctx context.Context) error {
-	if m.m.SettlingMs <= 0 {
-		return nil
+// settles says that what was chosen now has to come to rest before the next reading; the supply
+// may be set meanwhile.
+func (m *Meter) settles() {
+	if m.m.SettlingMs > 0 {
+		m.rests = m.clk.Now().Add(time.Duration(m.m.SettlingMs * float64(time.Millisecond)))
 	}
-	d := time.Duration(m.m.SettlingMs * float64(time.Millisecond))
-	return m.clk.Wait(ctx, nil, m.clk.Now().Add(d))
 }
 
 func holding(ranges []instruments.Range, peak float64) (instruments.Range, bool) {

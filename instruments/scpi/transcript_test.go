@@ -234,6 +234,42 @@ func TestMeterTranscripts(t *testing.T) {
 }
 
 // A reply that looks unlike the one before it is asked for once more.
+// A meter comes to rest after a change of range before it's read; whatever else is done meanwhile is that much less
+// to wait for.
+func TestAMeterRestsAfterItsRange(t *testing.T) {
+	bg := context.Background()
+	const rest = 300 * time.Millisecond
+	for _, busy := range []time.Duration{0, 200 * time.Millisecond, time.Second} {
+		c, port, p := with(t, "scpi meter", func(p *profile.Profile) { p.Meter.SettlingMs = 300 },
+			append(append([]turn{}, hello...),
+				turn{Sent: "CONF:CURR:DC\n"}, turn{"SYST:ERR?\n", none}, turn{Sent: "CURR:DC:RANG 0.22\n"},
+				turn{"SYST:ERR?\n", none}, turn{"CURR:DC:RANG?\n", "2.0E-1\n"},
+				turn{"READ?\n", "+1.234560E-02\n"})...)
+		m, err := made[*driver.Meter](t)(driven(port, "test", c, p))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := m.Identify(bg); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := m.FixRange(bg, instruments.Current, 0.03); err != nil {
+			t.Fatal(err)
+		}
+		fixed := c.Now()
+		if err := c.Wait(bg, nil, fixed.Add(busy)); err != nil {
+			t.Fatal(err)
+		}
+		r, err := m.Read(bg, instruments.Current)
+		asked := r.At // answers take no time here
+		if err != nil || asked.Before(fixed.Add(rest)) {
+			t.Errorf("busy for %v: asked %v after the range, %v", busy, asked.Sub(fixed), err)
+		}
+		if waited := c.Now().Sub(fixed); waited > max(rest, busy)+rest {
+			t.Errorf("busy for %v: %v from the range to the reading", busy, waited)
+		}
+	}
+}
+
 func TestReplyOfAnotherShape(t *testing.T) {
 	bg := context.Background()
 	c, port, p := with(t, "scpi supply", nil, append(append([]turn{}, hello...),

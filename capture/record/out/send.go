@@ -80,6 +80,9 @@ func (s *Sender) Send(ctx context.Context, tree fs.FS, from Places, reached func
 	var err error
 	w.out.Walked, err = record.Walk(tree, w.take)
 	if err == nil {
+		err = w.pass(w.held...)
+	}
+	if err == nil {
 		err = w.flush()
 	}
 	if err != nil {
@@ -106,19 +109,53 @@ type sending struct {
 	places  Places
 	reached func(Places) error
 	b       *batch
-	next    Places // what is reached once the batch is held
-	step    step   // that is under way
+	next    Places        // what is reached once the batch is held
+	step    step          // that is under way
+	held    []record.Kept // its latest readings, while it isn't known whether they had settled
 	e       lineprotocol.Encoder
 	out     Sent
 }
 
-// take takes the next line: readings, and the lines that begin and end a sitting.
+// mostHeld bounds what is held: the readings by which a draw is found at rest are a few.
+const mostHeld = 64
+
+// take takes the next line: readings, and the lines that begin and end a sitting. That a draw
+// had settled is said after the first readings of which that holds, so these wait for it.
 func (w *sending) take(k record.Kept) error {
 	w.out.BuildID = k.Build
 	if err := w.ctx.Err(); err != nil {
 		return err
 	}
 	w.step.follow(k.Record)
+	if w.step.mayHaveSettled(k.Record) {
+		k.Line.Tags, k.Line.Fields = slices.Clone(k.Line.Tags), slices.Clone(k.Line.Fields) // their room is used again
+		w.held = append(w.held, k)
+		if len(w.held) <= mostHeld {
+			return nil
+		}
+		first := w.held[0]
+		w.held = w.held[1:]
+		return w.pass(first)
+	}
+	held := w.held
+	w.held = nil
+	if err := w.pass(held...); err != nil {
+		return err
+	}
+	return w.pass(k)
+}
+
+// pass passes lines on.
+func (w *sending) pass(lines ...record.Kept) error {
+	for _, k := range lines {
+		if err := w.one(k); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (w *sending) one(k record.Kept) error {
 	n, at := k.Sitting.Number, Place{k.Seq(), k.Check, k.Build}
 	p, before := w.from[n]
 	if before { // whatever the line is: another sitting has another kind of line there

@@ -77,7 +77,7 @@ func TestSendTwins(t *testing.T) {
 }
 
 // TestSendSettled: a reading has the voltage at which it had settled where it had, and the
-// build's name; one of the ramp, of the sweep, of another step or of what was on before
+// build's name, also where that is known only after it was read; one of the ramp, of the sweep, of another step or of what was on before
 // hasn't. Resumed in the midst of a step, too.
 func TestSendSettled(t *testing.T) {
 	m := recordtest.NewMemory()
@@ -114,11 +114,17 @@ func TestSendSettled(t *testing.T) {
 	read("hull/saloon", true)
 	mark(capture.MarkOn, 3)
 	read("hull/saloon", false)
+	read("hull/saloon", false) // 3: found at rest by these two
+	since := at
+	read("hull/saloon", false) // 4
+	now := at
+	at = since.Add(-time.Second)
 	mark(capture.MarkSettled, 12)
-	read("hull/saloon", false) // 3
+	at = now
+	read("hull/saloon", false) // 5
 	read("hull/another", false)
 	read("hull/saloon", true)
-	read("hull/saloon", false) // 6
+	read("hull/saloon", false) // 8
 	mark(capture.MarkPoint, 9)
 	read("hull/saloon", false)
 	mark(capture.MarkEnd, 0)
@@ -130,7 +136,7 @@ func TestSendSettled(t *testing.T) {
 	to := senderTo(x.URL)
 	to.Lines = 4
 	var places Places
-	for range 5 { // broken off after each batch
+	for range 6 { // broken off after each batch
 		_, _ = to.Send(context.Background(), m.Tree(ship), places, func(p Places) error {
 			places = maps.Clone(p)
 			return errors.New("broken off")
@@ -139,7 +145,7 @@ func TestSendSettled(t *testing.T) {
 	settled := 0
 	for k, v := range s.points {
 		reading := strings.HasPrefix(k, "reading,")
-		if (s.fields[k]["settled_volts"] == "12") != (reading && (v == 3 || v == 6)) ||
+		if (s.fields[k]["settled_volts"] == "12") != (reading && (v == 3 || v == 4 || v == 5 || v == 8)) ||
 			reading && s.fields[k]["name"] != "Brackwater" {
 			t.Errorf("%s: %v, %v", k, v, s.fields[k])
 		}
@@ -147,7 +153,7 @@ func TestSendSettled(t *testing.T) {
 			settled++
 		}
 	}
-	if n, _ := s.sum(); n != 8 || settled != 2 {
+	if n, _ := s.sum(); n != 10 || settled != 4 {
 		t.Errorf("%d readings, %d settled", n, settled)
 	}
 }

@@ -29,6 +29,11 @@ func (s *step) follow(r record.Record) {
 	}
 }
 
+// mayHaveSettled: a reading of the step under way of which it's said later whether it had.
+func (s *step) mayHaveSettled(r record.Record) bool {
+	return r.Reading != nil && !r.Step.Base && s.Step.ID != "" && r.Step.StepID == s.Step.ID && s.Settled.IsZero()
+}
+
 // voltsOf is the voltage at which a reading had settled; 0 for any other line.
 func (s *step) voltsOf(r record.Record) float64 {
 	if r.Reading == nil || r.Step.Base || r.Step.StepID != s.Step.ID || !s.InTrace(r.Reading.At) {
