@@ -17,7 +17,7 @@ func (e *engine) after(ctx context.Context, s Step) (redo bool, err error) {
 	}
 	var said []Said
 	if last.Outcome == Measured || last.Outcome == Tripped {
-		said = e.g.Judge(*last)
+		said = changedBy(e.g.Judge(*last), e.early.said)
 	}
 	e.remaining, e.began = e.g.Remaining(e.done), e.b.Clock.Now()
 	e.show(Event{What: StepEnds, Step: &s, Said: said, Text: endText(*last)})

@@ -98,6 +98,9 @@ type Step struct {
 	For time.Duration `json:"for_ns"` // how long to read once settled
 	// Enough ends the reading before For; zero: it runs its full length.
 	Enough Enough `json:"enough,omitzero"`
+	// Early, of what is read in full because it's kept: from then on it's known what it comes
+	// to, and that is told; zero: once all was read.
+	Early Enough `json:"early,omitzero"`
 	// BearsA is the least current that a part of the feed bears, A; 0: not stated.
 	BearsA float64 `json:"bears_a,omitempty"`
 	// Hazards are what may burn at this step's own voltage and load and was not
@@ -284,6 +287,8 @@ type Said struct {
 	HighA     float64  `json:"high_a,omitempty"` // see LowA
 	Yet       string   `json:"yet,omitempty"`    // why it's good though Measured lies outside of Expected
 	Causes    []string `json:"causes,omitempty"` // in plain words, the likeliest first
+	// Before is the verdict that was told while its curve was still read, where it's another now.
+	Before string `json:"before,omitempty"`
 }
 
 // Face shows what happens and asks the maker. Terminal, page and the
@@ -343,12 +348,15 @@ const (
 	RampStep   EventKind = "ramp"
 	Settling   EventKind = "settling"
 	Sampling   EventKind = "reading"
-	Trip       EventKind = "trip"
-	DropSeen   EventKind = "drop" // in a wiggle: sound a tone
-	Lit        EventKind = "lit"  // of a look: how long it's lit yet, that it went dark, or is lit again
-	Told       EventKind = "told" // what was understood of an answer, and what follows from it
-	StepEnds   EventKind = "step ends"
-	Warning    EventKind = "warning"
-	Paused     EventKind = "paused"
-	Ended      EventKind = "ended"
+	// SoFar: Said is what a step comes to by what was read at its own voltage, while its curve is read
+	// yet. It's shown and nothing else: what counts is what StepEnds says.
+	SoFar    EventKind = "so far"
+	Trip     EventKind = "trip"
+	DropSeen EventKind = "drop" // in a wiggle: sound a tone
+	Lit      EventKind = "lit"  // of a look: how long it's lit yet, that it went dark, or is lit again
+	Told     EventKind = "told" // what was understood of an answer, and what follows from it
+	StepEnds EventKind = "step ends"
+	Warning  EventKind = "warning"
+	Paused   EventKind = "paused"
+	Ended    EventKind = "ended"
 )

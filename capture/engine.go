@@ -56,6 +56,7 @@ type engine struct {
 
 	rec       *StepRecord // of the step under way
 	sweeping  bool        // its step is measured, what is read is its curve
+	early     early       // of the step under way
 	base      bool        // readings belong to what was on before the feed was added
 	out       output
 	noColours bool               // whoever looks can't judge colours

@@ -12,14 +12,10 @@ type scatter struct {
 	lost bool      // a reading had no value: then it is read in full
 }
 
-// restScatter begins with the readings by which the draw was found at rest, where they are
-// of the trace; nothing where it isn't asked for.
-func (e *engine) restScatter(of Enough) (s scatter) {
-	if of.Readings <= 0 {
-		return s
-	}
+// restScatter begins with the readings by which the draw was found at rest.
+func (e *engine) restScatter() (s scatter) {
 	for _, r := range e.rec.Readings {
-		if r.Instrument == e.mainName() && r.Quantity == instruments.Current && e.rec.InTrace(r.At) {
+		if r.Instrument == e.mainName() && r.Quantity == instruments.Current && !r.At.Before(e.early.rest) {
 			s.add(&r)
 		}
 	}

@@ -206,7 +206,8 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 			return err
 		}
 	}
-	if err := e.sample(ctx, s, sampling{span: s.For, enough: s.Enough, readBack: true, mind: true}); err != nil {
+	if err := e.sample(ctx, s, sampling{span: s.For, enough: s.Enough, early: s.Early, readBack: true,
+		mind: true}); err != nil {
 		return err
 	}
 	if byClip && !early {
@@ -220,6 +221,7 @@ func (e *engine) attempt(ctx context.Context, s Step, warm bool) error {
 	e.crossCheck()
 	e.rangeCheck()
 	e.paceOf[s.Board] = s.Pace
+	e.sayEarly(s, e.rec.Settled)
 	if err := e.sweep(ctx, s); err != nil {
 		return err
 	}

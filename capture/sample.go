@@ -24,6 +24,7 @@ const (
 type sampling struct {
 	span     time.Duration
 	enough   Enough // ends it sooner; zero: never
+	early    Enough // tells what it comes to, and goes on; zero: never
 	readBack bool   // the supply in between
 	mind     bool   // keep the pairs of both instruments for the cross-check
 }
@@ -57,14 +58,24 @@ func (e *engine) sample(ctx context.Context, s Step, o sampling) error {
 	}
 	next := e.b.Clock.Now()
 	var backAt time.Time
-	seen := e.restScatter(o.enough)
-	for n := len(seen.all); n == 0 || e.b.Clock.Now().Before(end) || n < least && e.b.Clock.Now().Before(last); n++ {
+	seen, n, told := scatter{}, 0, false
+	if o.enough.Readings > 0 || o.early.Readings > 0 {
+		seen = e.restScatter()
+	}
+	if o.enough.Readings > 0 {
+		n = len(seen.all)
+	}
+	for ; n == 0 || e.b.Clock.Now().Before(end) || n < least && e.b.Clock.Now().Before(last); n++ {
 		r, err := e.watched(ctx, Sampling)
 		if err != nil {
 			return err
 		}
 		if seen.add(r); seen.enough(o.enough) {
 			return nil
+		}
+		if !told && seen.enough(o.early) {
+			told = true
+			e.sayEarly(s, e.early.rest)
 		}
 		if now := e.b.Clock.Now(); o.readBack && e.b.Meter != nil && !byHand(e.b.Supply) && !now.Before(backAt) {
 			backAt = now.Add(e.o.ReadBackEvery)

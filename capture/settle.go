@@ -39,7 +39,13 @@ func (e *engine) settle(ctx context.Context, s Step) error {
 		now := e.b.Clock.Now()
 		switch age := now.Sub(began); {
 		case age >= s.Settle.Min && atRest(seen, began, s.Settle):
-			return e.settled(restSince(s, seen, now))
+			rest := restSince(s, seen)
+			if s.Enough.Readings > 0 {
+				now = rest
+			}
+			err := e.settled(now)
+			e.early.rest = rest
+			return err
 		case s.Settle.Max > 0 && age >= s.Settle.Max:
 			if s.Settle.Max > s.Settle.Min { // else it was a fixed wait, as for what blinks
 				e.warn("the draw had not settled after " + roughly(age))
@@ -71,18 +77,15 @@ func (e *engine) readSince(t time.Time) (out []instruments.Reading) {
 }
 
 func (e *engine) settled(at time.Time) error {
-	e.rec.Settled = at
+	e.rec.Settled, e.early.rest = at, at
 	return e.mark(Mark{Kind: MarkSettled, At: at})
 }
 
-// restSince is since when a draw that is at rest now counts as settled. Where reading may
-// end early it's the first of those readings by which it was found at rest: they agree, so
-// they are of the draw that is measured, and how they scatter tells whether it is
-// known well enough as that of any other reading does. What is kept runs its full length from now on.
-func restSince(s Step, seen []instruments.Reading, now time.Time) time.Time {
-	if s.Enough.Readings <= 0 || len(seen) == 0 {
-		return now
-	}
+// restSince is since when a draw that was found at rest counts as settled where its reading may end
+// early: the first of those readings by which that was found. They agree, so they are of
+// the draw that is measured, and how they scatter tells whether it is known well enough
+// as that of any other reading does. What is kept is read in full from when that is known.
+func restSince(s Step, seen []instruments.Reading) time.Time {
 	first := seen[len(seen)-1].At.Add(-2 * s.Settle.Window)
 	i := slices.IndexFunc(seen, func(r instruments.Reading) bool { return r.At.After(first) })
 	if i == len(seen)-1 && i > 0 {

@@ -130,7 +130,7 @@ func (e *engine) keep(r instruments.Reading) error {
 func (e *engine) begin(s Step) error {
 	e.began, s.Leads = e.b.Clock.Now(), e.b.Leads
 	e.remaining = e.g.Remaining(e.done)
-	e.pairs, e.overloads, e.base = nil, 0, false
+	e.pairs, e.overloads, e.base, e.early = nil, 0, false, early{}
 	e.rec = &StepRecord{Step: s, Stage: e.o.Stage, Began: e.began, AmbientC: e.b.AmbientC,
 		Simulated: e.simulated(), Instruments: e.desc, Warnings: e.carry}
 	e.carry = nil

@@ -39,6 +39,13 @@ type Hearer interface {
 	Hear(m Mark)
 }
 
+// Previewer is a Guide that tells what a step comes to by what was read of it so far.
+type Previewer interface {
+	// Preview is Judge of a step that isn't over, and leaves everything as it was: nothing that is
+	// judged later knows of it.
+	Preview(r StepRecord) []Said
+}
+
 // Feeler is a Guide that knows how a clip can be felt, and what it may be on.
 type Feeler interface {
 	// Feeling says how to feel for what is left after done.

@@ -70,6 +70,32 @@ func (g *Guide) Judge(r capture.StepRecord) []capture.Said {
 	return g.say(r)
 }
 
+// Preview implements capture.Previewer.
+func (g *Guide) Preview(r capture.StepRecord) []capture.Said {
+	g.heard.recall(g.judge) // once, whoever asks first
+	kept := g.heard
+	g.heard = kept.aside()
+	defer func() { g.heard = kept }()
+	return g.Judge(r)
+}
+
+var _ capture.Previewer = (*Guide)(nil)
+
+// aside is all that is known, to judge by and to throw away.
+func (x *heard) aside() heard {
+	y := *x
+	y.h.Steps, y.extra = slices.Clip(x.h.Steps), slices.Clip(x.extra)
+	y.plain, y.rows = maps.Clone(x.plain), maps.Clone(x.rows)
+	y.tries = map[string]map[string][]Finding{}
+	for group, paces := range x.tries {
+		y.tries[group] = map[string][]Finding{}
+		for pace, fs := range paces {
+			y.tries[group][pace] = slices.Clip(fs)
+		}
+	}
+	return y
+}
+
 // say judges a step and puts it beside what was heard before.
 func (g *Guide) say(r capture.StepRecord) (out []capture.Said) {
 	x := &g.heard

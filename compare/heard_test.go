@@ -32,7 +32,27 @@ func TestATestSaysWhatTheFindingsSay(t *testing.T) {
 		}
 		g := compare.NewGuide(j, nil, nil, true).After(compare.History{Steps: before})
 		for i, r := range now {
+			dark := r // whoever looks ahead changes nothing, whatever he sees
+			dark.Readings = slices.Clone(r.Readings)
+			for k := range dark.Readings {
+				dark.Readings[k].Value = new(float64)
+			}
+			for _, other := range now {
+				if other.Step.ID != r.Step.ID && other.Step.Kind == capture.Power {
+					other.Readings = slices.Clone(other.Readings)
+					for k := range other.Readings {
+						other.Readings[k].Value = new(float64)
+					}
+					g.Preview(other)
+					break
+				}
+			}
+			g.Preview(dark)
+			early := g.Preview(r)
 			said := g.Judge(r)
+			if fmt.Sprint(early) != fmt.Sprint(said) {
+				t.Errorf("build %d, step %d: so far\n  %v\nsaid\n  %v", seed, i, early, said)
+			}
 			j, err := compare.NewJudge(s.fitted.judge.Expected, rule.Default(), benchLeads)
 			if err != nil {
 				t.Fatal(err)

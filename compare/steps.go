@@ -258,7 +258,11 @@ func (m maker) feed(f budget.Feed) ([]capture.Step, error) {
 				return nil, err
 			}
 		}
-		if !m.o.Sweep && s.For != boardReads {
+		switch {
+		case s.For == boardReads:
+		case m.o.Sweep:
+			s.Early = m.enough(f)
+		default:
 			s.Enough = m.enough(f)
 		}
 		return []capture.Step{s}, nil

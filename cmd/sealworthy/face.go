@@ -229,6 +229,12 @@ func (f *face) show(e capture.Event) {
 		f.printWrapped("  note: ", "        ", e.Text)
 	case capture.Paused:
 		f.printWrapped(f.ink.open("? paused: "), "    ", e.Text)
+	case capture.SoFar:
+		for _, s := range e.Said {
+			f.said("  ", s)
+		}
+		f.printWrapped("        ", "        ", wording.SoFar)
+		f.paint(true)
 	case capture.StepEnds:
 		f.step(e)
 	case capture.Ended:
@@ -288,6 +294,9 @@ func (f *face) said(head string, s capture.Said) {
 	cols, _ := f.screen.size()
 	wide := min(36, max(12, cols-26)) // beside it the draw and the verdict
 	f.print(fmt.Sprintf("%-*s %10s  %s", wide, cut(name, wide), s.Measured, f.ink.verdict(compare.Verdict(s.Verdict))))
+	if c := wording.ChangedBy(s); c != "" {
+		f.printWrapped("        ", "        ", c)
+	}
 	if s.Good {
 		return
 	}

@@ -38,16 +38,27 @@ type spent struct {
 	line    time.Duration // of all that: bytes on the lines and instruments answering, but for the meter's windows
 	think   time.Duration // of the machine, until the verdict stands
 	n       int           // readings of the meter in the trace
+	told    time.Duration // until its verdict was shown while its curve was read yet; 0: it wasn't
+	open    bool          // the current alone can't settle it
+	changed string        // what the verdict was in the end, where it was another
 }
 
 func (s spent) bench() time.Duration { return s.prepare + s.ramp + s.settle + s.read + s.points }
 
+// shown is when its verdict is shown first.
+func (s spent) shown() time.Duration {
+	if s.told > 0 {
+		return s.told
+	}
+	return s.bench()
+}
+
 func (s spent) String() string {
 	return fmt.Sprintf("%-16s %5.2f s: prepare %.2f, ramp %.2f, settling %.2f, reading %.2f (%d), points %.2f; of "+
-		"that line %.2f; thinking %.3f",
+		"that line %.2f; thinking %.3f; verdict shown after %.2f",
 		s.feed, s.bench().Seconds(), s.prepare.Seconds(), s.ramp.Seconds(), s.settle.Seconds(), s.read.Seconds(), s.n,
 		s.points.Seconds(),
-		s.line.Seconds(), s.think.Seconds())
+		s.line.Seconds(), s.think.Seconds(), s.shown().Seconds())
 }
 
 // stopwatch sums the time that lines are busy.
@@ -104,6 +115,11 @@ func (g *thinker) Recognise(s capture.Step, a, h float64) (capture.Fit, []captur
 func (g *thinker) Judge(r capture.StepRecord) []capture.Said {
 	defer g.since(time.Now())
 	return g.Guide.Judge(r)
+}
+
+func (g *thinker) Preview(r capture.StepRecord) []capture.Said {
+	defer g.since(time.Now())
+	return g.Guide.Preview(r)
 }
 
 func (g *thinker) since(t time.Time) { g.took += time.Since(t) }
@@ -179,13 +195,23 @@ func paceOf(tb testing.TB, sweep bool, window time.Duration, feeds ...string) []
 	var out []spent
 	for _, s := range steps {
 		g := &thinker{Guide: compare.NewGuide(u.Judge, bud, []capture.Step{s}, false).Unattended()}
-		var ramped time.Time
+		var ramped, told time.Time
+		changed, undecided := "", false
 		read := false
 		f := capture.Unattended{OnEvent: func(x capture.Event) {
 			if x.What == capture.RampStep && !read {
 				ramped = x.At
 			}
 			read = read || x.What == capture.Sampling // a sweep goes to voltages, too
+			switch {
+			case x.What == capture.SoFar:
+				told = x.At
+			case x.What == capture.StepEnds:
+				undecided = x.Said[0].Undecided
+				if x.Said[0].Before != "" {
+					changed = x.Said[0].Verdict
+				}
+			}
 		}}
 		was := lines.total()
 		recs, err := capture.Run(ctx, u.Bench.Bench, g, f, noRecord{},
@@ -198,10 +224,13 @@ func paceOf(tb testing.TB, sweep bool, window time.Duration, feeds ...string) []
 		if len(x.Points) > 0 {
 			ends = x.Points[0].At
 		}
-		t := spent{feed: s.Feed, prepare: x.On.Sub(x.Began), ramp: ramped.Sub(x.On), settle: x.Settled.Sub(ramped),
-			read:   ends.Sub(x.Settled),
+		t := spent{feed: s.Feed, prepare: x.On.Sub(x.Began), ramp: ramped.Sub(x.On), settle: max(0, x.Settled.Sub(ramped)),
+			read: ends.Sub(laterOf(x.Settled, ramped)), changed: changed, open: undecided,
 			points: x.Ended.Sub(ends), line: lines.total() - was, think: g.took,
 			n: len(x.Trace(compare.MeterName, instruments.Current))}
+		if !told.IsZero() {
+			t.told = told.Sub(x.Began)
+		}
 		for _, r := range x.Readings {
 			if r.Instrument == compare.MeterName {
 				t.line -= r.Window
@@ -210,6 +239,13 @@ func paceOf(tb testing.TB, sweep bool, window time.Duration, feeds ...string) []
 		out = append(out, t)
 	}
 	return out
+}
+
+func laterOf(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
 }
 
 type noRecord struct{}

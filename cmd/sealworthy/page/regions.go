@@ -51,6 +51,9 @@ func (l live) Volts() string {
 	return fmt.Sprintf("%.2f V", l.Test.SetVolts)
 }
 
+// SaysSoFar is what a verdict rests on that is told while its curve is measured.
+func (l live) SaysSoFar() string { return wording.SoFar }
+
 // OffersMeter: a button takes another meter, where no question does.
 func (l live) OffersMeter() bool {
 	return l.Running && l.Bench != nil && (l.Ask == nil || l.Ask.Kind != session.AskMeter &&

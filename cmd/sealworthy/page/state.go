@@ -42,6 +42,7 @@ type State struct {
 	Drops     int      // seen while wires are moved
 	Trace     []point  // of the step under way, for its picture
 	Rows      []Row
+	SoFar     []capture.Said           // of the step under way, while its curve is read: shown, and nothing else
 	Last      []capture.Said           // the verdicts of the last step
 	LastOf    string                   // that step, where it had none
 	LastText  string                   // what became of that step, in words

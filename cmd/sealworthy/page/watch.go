@@ -211,12 +211,17 @@ func (w *Watch) test(e capture.Event, band *session.Band) {
 		s.Band, s.BandOf, s.Trace, s.metered = nil, byPlan, nil, false
 	}
 	w.reading(e)
+	if e.What != capture.SoFar && !e.OutputOn { // it ended, well or not: what counts is said now
+		s.SoFar = nil
+	}
 	switch e.What {
+	case capture.SoFar:
+		s.SoFar = e.Said
 	case capture.Starting:
 		s.Band, s.Trace = nil, nil
 		s.say("note", e.Text)
 	case capture.StepBegins:
-		s.Felt = capture.Event{}
+		s.Felt, s.SoFar = capture.Event{}, nil
 		s.Band, s.Amps, s.AmpsText, s.metered, s.Drops, s.Trace = band, nil, "", false, 0, nil
 		s.BandOf = byPlan
 	case capture.RampStep:

@@ -44,7 +44,8 @@ const (
 
 // What goes on while no hand is wanted.
 const (
-	Curve    = "its curve, at lower voltages: hands off"
+	Curve    = "measuring its curve for returns, at lower voltages: hands off"
+	AtLower  = "reading it at a lower voltage, too: hands off"
 	SetsNext = "what to set the supply to comes next"
 )
 
@@ -79,7 +80,9 @@ func Doing(e capture.Event, asked bool, drops int) string {
 		return text
 	}
 	switch {
-	case e.Sweeping:
+	case e.Sweeping && len(e.Step.Sweep) == 1:
+		return AtLower
+	case e.Sweeping, e.What == capture.SoFar:
 		return Curve
 	case e.ByHand && (e.What == capture.RampStep || e.What == capture.OutputOn):
 		return SetsNext
@@ -91,6 +94,18 @@ func Doing(e capture.Event, asked bool, drops int) string {
 		return "waiting until the draw is steady: hands off"
 	}
 	return "reading: hands off"
+}
+
+// SoFar says of a verdict what it rests on while the curve of its group is measured.
+const SoFar = "So far. It counts once its curve for returns is measured, too."
+
+// ChangedBy says what was told before a verdict: what was measured since made another one of it; "":
+// it's what was told.
+func ChangedBy(x capture.Said) string {
+	if x.Before == "" {
+		return ""
+	}
+	return fmt.Sprintf("So far it was said to be %s: what was read since changed that.", x.Before)
 }
 
 // What is said while a clip is felt for, in the place of what is asked: it goes before that.
