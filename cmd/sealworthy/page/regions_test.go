@@ -284,7 +284,7 @@ func TestTheBarHasTheBandOfItsVoltage(t *testing.T) {
 	html = show(capture.Event{What: capture.RampStep, OutputOn: true, SetVolts: 1.7, Sweeping: true},
 		&session.Band{LowA: 0.0009, HighA: 0.0012})
 	if !strings.Contains(html["draw"], "0.90 to 1.20 mA") || strings.Contains(html["doing"], "Raising") ||
-		!strings.Contains(html["doing"], "curve, at lower voltages") {
+		!strings.Contains(html["doing"], "curve for returns, at lower voltages") {
 		t.Errorf("at a point of the curve: %s\n%s", html["draw"], html["doing"])
 	}
 	html = show(capture.Event{What: capture.RampStep, OutputOn: true, SetVolts: 1.6, Sweeping: true}, nil)
