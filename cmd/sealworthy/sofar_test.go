@@ -21,7 +21,8 @@ func TestTheTerminalSaysTheVerdictSoFar(t *testing.T) {
 		e.Step.Sweep = make([]capture.SweepPoint, 14)
 		e.Reading, e.Said = nil, said("in band", "")
 		f.show(e)
-		for _, w := range []string{"cabin windows", "20.0 mA  + in band", "So far. It counts once its curve for returns is measured, too.",
+		for _, w := range []string{"cabin windows", "20.0 mA  + in band",
+			"So far. It counts once its curve for returns is measured, too.",
 			"measuring its curve for returns", "OUTPUT ON"} {
 			if !strings.Contains(x.String(), w) {
 				t.Errorf("%q isn't on the screen:\n%s", w, x)

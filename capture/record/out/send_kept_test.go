@@ -76,9 +76,9 @@ func TestSendTwins(t *testing.T) {
 	}
 }
 
-// TestSendSettled: a reading has the voltage at which it had settled where it had, and the
-// build's name, also where that is known only after it was read; one of the ramp, of the sweep, of another step or of what was on before
-// hasn't. Resumed in the midst of a step, too.
+// TestSendSettled: a reading has the voltage at which it had settled where it had, also where
+// that is known only after it was read, and the build's name; one of the ramp, of the sweep, of
+// another step or of what was on before hasn't. Resumed in the midst of a step, too.
 func TestSendSettled(t *testing.T) {
 	m := recordtest.NewMemory()
 	r, _, err := record.Begin(m, record.Opening{Dir: ship, Build: "Brackwater", Stage: "fitted", What: record.ForTest,

@@ -29,7 +29,8 @@ func TestTheVerdictSoFar(t *testing.T) {
 	for _, e := range []capture.Event{{What: capture.SoFar, OutputOn: true, Said: said("in band", "")},
 		{What: capture.RampStep, OutputOn: true, Sweeping: true}} {
 		html := tell(e)
-		for _, want := range []string{"<h2>So far</h2>", "cabin: <strong>in band</strong>", "20.0 mA", "So far. It counts once its curve"} {
+		for _, want := range []string{"<h2>So far</h2>", "cabin: <strong>in band</strong>", "20.0 mA",
+			"So far. It counts once its curve"} {
 			if !strings.Contains(html["last"], want) {
 				t.Errorf("%s: no %q in %s", e.What, want, html["last"])
 			}
@@ -45,7 +46,8 @@ func TestTheVerdictSoFar(t *testing.T) {
 		t.Errorf("the step is over: %s", html["last"])
 	}
 	html := tell(capture.Event{What: capture.StepEnds, Said: said("too low", "in band")})
-	if strings.Contains(html["last"], "<h2>So far") || !strings.Contains(html["last"], "cabin: <strong>too low</strong>") ||
+	if strings.Contains(html["last"], "<h2>So far") ||
+		!strings.Contains(html["last"], "cabin: <strong>too low</strong>") ||
 		!strings.Contains(html["last"], "So far it was said to be in band: what was read since changed that.") ||
 		!strings.Contains(html["rows"], "too low") {
 		t.Errorf("in the end: %s\n%s", html["last"], html["rows"])
