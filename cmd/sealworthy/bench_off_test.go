@@ -25,7 +25,8 @@ type slowHands struct {
 }
 
 func (h *slowHands) Tell(e session.Event) {
-	if e.What == session.Shown && e.Test.What == capture.Warning && strings.Contains(e.Test.Text, "somebody switched it on") {
+	if e.What == session.Shown && e.Test.What == capture.Warning &&
+		strings.Contains(e.Test.Text, "somebody switched it on") {
 		h.found++
 	}
 	h.benchMaker.Tell(e)

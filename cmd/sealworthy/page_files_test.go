@@ -78,7 +78,9 @@ func TestFilesAreReadWhereTheyLookOtherwise(t *testing.T) {
 		do   func()
 		all  bool // else where the system tells more than names, lengths and times
 	}{
-		{"a file that is new", func() { must(t, os.WriteFile(filepath.Join(dir, priorsFile), []byte("# none\n"), 0o644)) }, true},
+		{"a file that is new", func() {
+			must(t, os.WriteFile(filepath.Join(dir, priorsFile), []byte("# none\n"), 0o644))
+		}, true},
 		{"another text of the same length", edit, true},
 		{"another text of the same length and time", func() {
 			info, err := os.Stat(plan)
