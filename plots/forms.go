@@ -94,11 +94,12 @@ func ReturnSheet(w io.Writer, d ReturnData) error {
 		D             *returns.Diagnosis
 		Day, Measured string
 		Kept, Verdict string
+		RestsOn       string
 		Rows          []returnRow
 		Open, Alike   []string
 		Sweep, Blinks template.HTML
 	}{ReturnData: d, D: d.Diagnosis, Day: day(d.Made), Measured: day(d.Diagnosis.At),
-		Kept: day(d.Diagnosis.SignatureAt), Verdict: verdictText(d.Diagnosis)}
+		Kept: day(d.Diagnosis.SignatureAt), Verdict: verdictText(d.Diagnosis), RestsOn: restsOn(d.Diagnosis, false)}
 	for _, t := range d.Diagnosis.Twins {
 		for _, n := range []string{t.A, t.B} {
 			if !has(x.Alike, n) {
@@ -160,6 +161,9 @@ func verdictText(d *returns.Diagnosis) string {
 		}
 		return "The model draws what it drew when it left. Nothing is found wrong with it."
 	case returns.OnePlace:
+		if !d.Known() {
+			return "Most likely one place is at fault. It's to be looked at lit before anything is opened."
+		}
 		return "One place is at fault, and it is known which."
 	case returns.OneOf:
 		return "Something is wrong, in one of the places below."
@@ -169,6 +173,14 @@ func verdictText(d *returns.Diagnosis) string {
 		return "The measurement was stopped: far more current flows than the model ever drew."
 	}
 	return "It can't be told yet whether anything is wrong."
+}
+
+// restsOn says what a verdict rests on; "" where the measurement was stopped by what flowed.
+func restsOn(d *returns.Diagnosis, client bool) string {
+	if d.Verdict == returns.ShortedUp {
+		return ""
+	}
+	return d.RestsOn(client)
 }
 
 // fill executes a template whole before anything is written. Every page goes

@@ -21,12 +21,13 @@ func Reply(w io.Writer, d ReturnData) error {
 	x := struct {
 		ReturnData
 		Day, Measured, Verdict string
+		RestsOn                string
 		Places, Open           []string
 		Adapter                string
 		AdapterBad, ModelBad   bool
-		Simulated              bool
+		Simulated, Known       bool
 	}{ReturnData: d, Day: day(d.Made), Measured: day(d.Diagnosis.At), Verdict: verdictText(d.Diagnosis),
-		ModelBad: d.Diagnosis.Alarm, Simulated: d.Diagnosis.Simulated}
+		RestsOn: restsOn(d.Diagnosis, true), ModelBad: d.Diagnosis.Alarm, Simulated: d.Diagnosis.Simulated, Known: d.Diagnosis.Known()}
 	for _, c := range d.Diagnosis.Set {
 		if c.Place == string(fault.Nothing) || !d.Diagnosis.Alarm {
 			continue

@@ -129,7 +129,11 @@ func (b build) found(e env, pace string, given session.ReturnAnswers) (*returns.
 		return nil, nil, err
 	}
 	if w := said.Client(); w != "" {
-		d.Notes = append([]string{"the client said: " + w}, d.Notes...)
+		notes := []string{"the client said: " + w}
+		if _, why := said.Heard(b.plan, s); why != "" {
+			notes = append(notes, why)
+		}
+		d.Notes = append(notes, d.Notes...)
 	}
 	if seen := said[session.AskEye]; seen != "" && seen != session.NothingSeen {
 		d.Notes = append([]string{"seen by eye, before it got current: " + seen}, d.Notes...)

@@ -79,7 +79,7 @@ func inquiryOf(q session.Question) (x inquiry, ok bool) {
 		x = inquiry{enter: session.StopHere, keys: map[string]string{"g": session.GoOn},
 			hint: "Enter: stop here   g: go on all the same"}
 	case session.AskClient:
-		x = clientInquiry()
+		x = clientInquiry(q.About.Why != "")
 	case session.AskColours:
 		x = inquiry{enter: session.Judges, keys: map[string]string{"n": session.JudgesNot},
 			hint: "Enter: yes   n: no   q: stop"}
@@ -127,11 +127,15 @@ func eyeInquiry() inquiry {
 	}
 }
 
-// clientInquiry asks for the client's own words.
-func clientInquiry() inquiry {
+// clientInquiry asks for the client's own words, or once more.
+func clientInquiry(again bool) inquiry {
+	keys, hint := map[string]string{"d": session.DontKnow}, "type it   Enter: nothing was said   d: don't know   q: stop"
+	if again {
+		keys, hint = nil, "type it   Enter: leave it at that   q: stop"
+	}
 	return inquiry{
-		enter: session.NothingSaid, keys: map[string]string{"d": session.DontKnow},
-		hint: "type it   Enter: nothing was said   d: don't know   q: stop",
+		enter: session.NothingSaid, keys: keys,
+		hint: hint,
 		typed: func(s string) (a capture.Answer, why string) {
 			if len([]rune(s)) < 3 {
 				return a, fmt.Sprintf("%q is no answer here", s)

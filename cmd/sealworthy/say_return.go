@@ -42,16 +42,11 @@ func sayDiagnosis(w io.Writer, k ink, d *returns.Diagnosis) {
 	for _, x := range d.Drops {
 		wrap(w, "  intermittent: ", "    ", x.Text)
 	}
-	decides := "nothing measured there decides between them"
-	switch {
-	case d.Named == nil:
-	case seenLine(d.Seen) != "":
-		decides = "it was the look that decided"
-	case len(d.Seen) > 0: // nobody looked
-		decides = "it was what the client said that decided"
+	if d.Named != nil {
+		wrap(w, "  ", "  ", d.RestsOn(false))
 	}
 	for _, line := range alike(d.Twins) {
-		wrap(w, "  alike: ", "         ", line+" look alike from the jack: "+decides)
+		wrap(w, "  alike: ", "         ", line+wording.Alike(d))
 	}
 	for _, n := range d.Next {
 		wrap(w, "  next: ", "        ", n.What)
@@ -115,6 +110,9 @@ func (k ink) diagnosis(d *returns.Diagnosis) string {
 		}
 		return k.good("+ it draws what it drew when it left")
 	case returns.OnePlace:
+		if !d.Known() {
+			return k.bad("! most likely " + wording.PlaceOf(*d.Named) + ": " + wording.LookBeforeOpening)
+		}
 		return k.bad("! one place is at fault: " + wording.PlaceOf(*d.Named))
 	case returns.OneOf:
 		return k.bad("! something is wrong, in one of these places")

@@ -138,5 +138,6 @@ func (b build) seen(f record.Folded, s *returns.Signature, r *returns.Return, sa
 	if k, err := b.lastReturn(); err == nil && len(seen) == 0 && k.Diagnosis.At.Equal(r.At) {
 		seen = slices.DeleteFunc(k.Diagnosis.Seen, func(x returns.Seen) bool { return x.Client })
 	}
-	return append(seen, said.Heard(b.plan, s)...), nil
+	heard, _ := said.Heard(b.plan, s)
+	return append(seen, heard...), nil
 }

@@ -67,19 +67,37 @@ func (l *Library) Diagnose(p *plan.Plan, s *Signature, r *Return, o Options) (*D
 	}
 	d.Blinkers = t.states
 	d.Notes = append(d.Notes, t.notes...)
-	known := t.says().and(seen(p, r.Seen, o.eye()))
+	before := n
 	noise := func(n Nuisances) []float64 { return l.noise(n, r.DwellS, r.Sweep.U) }
-	n, err := l.settle(r.Sweep.Amps, noise, n, o.priors(), known)
+	weigh := func(d *Diagnosis, all []Seen) (*posterior, Nuisances, error) {
+		known := t.says().and(seen(p, all, o.eye()))
+		n, err := l.settle(r.Sweep.Amps, noise, before, o.priors(), known)
+		if err != nil {
+			return nil, n, err
+		}
+		d.NoiseA = noise(n)
+		post, err := l.posterior(r.Sweep.Amps, d.NoiseA, n, o.priors(), known)
+		if err != nil {
+			return nil, n, err
+		}
+		d.PNothing, d.PUnknown, d.PTwo, d.PSlight = post.none, post.unknown, post.two, post.slight
+		d.decide(d.rank(p, l, post))
+		return post, n, nil
+	}
+	post, n, err := weigh(d, r.Seen)
 	if err != nil {
 		return nil, err
 	}
-	d.NoiseA = noise(n)
-	post, err := l.posterior(r.Sweep.Amps, d.NoiseA, n, o.priors(), known)
-	if err != nil {
+	if d.Rests, err = restsOn(d.Named, r.Seen, func(all []Seen) (*Cause, error) {
+		var x Diagnosis
+		post, _, err := weigh(&x, all)
+		if err != nil || l.byOdds(x.Named, twinsAmong(s, x.Set), post) {
+			return nil, err
+		}
+		return x.Named, nil
+	}); err != nil {
 		return nil, err
 	}
-	d.PNothing, d.PUnknown, d.PTwo, d.PSlight = post.none, post.unknown, post.two, post.slight
-	d.decide(d.rank(p, l, post))
 	d.fit(l, post, n)
 	if d.Verdict == AsItLeft && d.PSlight > 0.01 {
 		d.Notes = append(d.Notes, l.wouldNotShow(post))

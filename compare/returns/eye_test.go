@@ -257,7 +257,7 @@ func TestALookTellsTwinsApartAndAClientLeans(t *testing.T) {
 		}
 		return all
 	}
-	alone, heard := ofStrip2(nil), ofStrip2(Heard(p, s, "one of strip2 is dark"))
+	alone, heard := ofStrip2(nil), ofStrip2(heardOf(p, s, "one of strip2 is dark"))
 	right, wrong := ofStrip2(told("strip2: 3 of 12 dark")), ofStrip2(told("strip1: 3 of 18 dark"))
 	hidden := ofStrip2([]Seen{{Group: "strip2", Look: look.Look{Saw: look.Otherwise, What: look.NotSeen}}})
 	t.Logf("strip2: %.4f by current, %.4f by hearsay, %.4f by a look, %.4f by one at its twin, %.4f where it can't "+
@@ -266,7 +266,7 @@ func TestALookTellsTwinsApartAndAClientLeans(t *testing.T) {
 		math.Abs(hidden-alone) > 1e-9 {
 		t.Error("not in this order")
 	}
-	if x := Heard(p, s, "it crackles"); len(x) > 0 {
+	if x := heardOf(p, s, "it crackles"); len(x) > 0 {
 		t.Errorf("words of no group count: %+v", x)
 	}
 	if _, why := SeenAs(p, s, "something is odd", true); why == "" {
@@ -318,7 +318,7 @@ func TestALookIsWeighedLikeAReading(t *testing.T) {
 	if x := lib.lookBits(p, q.post.alive(q.l), blind); x > 0.02 {
 		t.Errorf("a look that sees nothing is worth %.3f bits", x)
 	}
-	q.See(Heard(p, s, "strip2 is dark"))
+	q.See(heardOf(p, s, "strip2 is dark"))
 	if !next() {
 		t.Error("a client's words stand for a look")
 	}
@@ -335,7 +335,7 @@ func TestAColourStaysOpen(t *testing.T) {
 	t.Parallel()
 	p := referencePlan(built(testRand(8)))
 	s := &Signature{Groups: []GroupCurve{{Group: "strip1"}, {Group: "strip2"}}}
-	client := Heard(p, s, "strip2 is green")
+	client := heardOf(p, s, "strip2 is green")
 	for _, c := range []struct {
 		told   string
 		judges bool

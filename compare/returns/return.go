@@ -131,6 +131,7 @@ type Diagnosis struct {
 	// Named is the one place that is likelier than 0.9; nil: Set holds those
 	// that together reach 0.95.
 	Named *Cause  `json:"named,omitempty"`
+	Rests Rests   `json:"rests,omitempty"` // what Named rests on; empty: nothing is named
 	Set   []Cause `json:"set"`
 	// Ranked are the likeliest places whatever is said of them.
 	Ranked   []Cause        `json:"ranked"`

@@ -108,13 +108,28 @@ func SeenAs(p *plan.Plan, s *Signature, told string, judgesColours bool) (out []
 	return out, ""
 }
 
-// Heard reads a client's words: only what they name counts.
-func Heard(p *plan.Plan, s *Signature, words string) []Seen {
-	out, _ := named(p, s, words)
+// Heard reads a client's words: only what they name counts, and of what they say of a group what is
+// understood. why says what of it wasn't.
+func Heard(p *plan.Plan, s *Signature, words string) (out []Seen, why string) {
+	out, why = named(p, s, words)
 	for i := range out {
 		out[i].Client = true
 	}
-	return out
+	return out, why
+}
+
+// understood is the part of what was said of a group that is understood, where the whole of it isn't.
+func understood(said string, g plan.Group) look.Look {
+	whole := look.Parse(said, g)
+	if whole.Saw != look.Otherwise || whole.What != "" {
+		return whole
+	}
+	for part := range strings.SplitSeq(said, " and ") {
+		if l := look.Parse(part, g); l.Saw == look.SomeDark || l.What != "" {
+			return l
+		}
+	}
+	return whole
 }
 
 func named(p *plan.Plan, s *Signature, words string) (out []Seen, why string) {
@@ -123,7 +138,7 @@ func named(p *plan.Plan, s *Signature, words string) (out []Seen, why string) {
 	u := look.Read(words, groups)
 	for _, x := range u.Seen {
 		i := slices.IndexFunc(groups, func(g plan.Group) bool { return g.Name == x.Group })
-		if l := look.Parse(x.Words, groups[i]); l.Saw != look.NotLooked {
+		if l := understood(x.Words, groups[i]); l.Saw != look.NotLooked {
 			out = append(out, Seen{Group: x.Group, Look: l})
 		}
 	}

@@ -61,6 +61,8 @@ type inquirer struct {
 	desk  asker
 	about About // of the jack
 	have  ReturnAnswers
+	// heard says why a client's words aren't understood whole; "": they are. Nil: nobody knows.
+	heard func(ReturnAnswers) (why string)
 	keep  func(q capture.QuestionKind, answer string) error
 }
 
@@ -69,13 +71,34 @@ func (q *inquirer) all(ctx context.Context) error {
 	if err := q.eye(ctx); err != nil {
 		return err
 	}
-	if err := q.one(ctx, AskClient, q.about, NothingSaid, Said, DontKnow); err != nil {
+	if err := q.client(ctx); err != nil {
 		return err
 	}
 	if err := q.one(ctx, AskColours, q.about, Judges, JudgesNot); err != nil {
 		return err
 	}
 	return q.adapter(ctx)
+}
+
+// client asks for the client's words, and once more where they aren't understood whole: what is
+// left at that counts as far as it's understood.
+func (q *inquirer) client(ctx context.Context) error {
+	if _, ok := q.have[AskClient]; ok {
+		return nil
+	}
+	if err := q.one(ctx, AskClient, q.about, NothingSaid, Said, DontKnow); err != nil || q.heard == nil {
+		return err
+	}
+	about := q.about
+	if about.Why = q.heard(q.have); about.Why == "" {
+		return nil
+	}
+	a, err := q.ask(ctx, AskClient, about, NothingSaid, Said)
+	if err != nil || a.Choice != Said {
+		return err
+	}
+	q.have[AskClient] = a.Text
+	return q.keep(AskClient, a.Text)
 }
 
 // adapter asks for an adapter, alone, idle and loaded.

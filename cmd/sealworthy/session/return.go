@@ -105,7 +105,11 @@ func (s *Session) inquire(ctx context.Context, t Return, k *record.Keeper, said 
 	}
 	ctx, cancel := s.Guard.Context(ctx) // a signal ends a question
 	defer cancel()
-	q := inquirer{desk: s, about: aboutJack(s.Record, t.Signature), have: said, keep: keep}
+	q := inquirer{desk: s, about: aboutJack(s.Record, t.Signature), have: said, keep: keep,
+		heard: func(a ReturnAnswers) string {
+			_, why := a.Heard(s.Record.Plan, t.Signature)
+			return why
+		}}
 	return q.all(ctx)
 }
 

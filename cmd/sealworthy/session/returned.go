@@ -101,12 +101,12 @@ func (a ReturnAnswers) Client() string {
 	return ""
 }
 
-// Heard is what the client named.
-func (a ReturnAnswers) Heard(p *plan.Plan, s *returns.Signature) []returns.Seen {
+// Heard is what the client named, and why what of it wasn't understood.
+func (a ReturnAnswers) Heard(p *plan.Plan, s *returns.Signature) (named []returns.Seen, why string) {
 	if w := a.Client(); w != "" {
 		return returns.Heard(p, s, w)
 	}
-	return nil
+	return nil, ""
 }
 
 // Seen is what was told of a look in one go.

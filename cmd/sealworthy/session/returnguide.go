@@ -103,7 +103,8 @@ func (g *returnGuide) resistor(done []capture.StepRecord) (capture.Step, bool) {
 	if len(r.Seen) == 0 {
 		r.Seen = g.said.Seen(g.p, g.s)
 	}
-	r.Seen = append(r.Seen, g.said.Heard(g.p, g.s)...)
+	heard, _ := g.said.Heard(g.p, g.s)
+	r.Seen = append(r.Seen, heard...)
 	d, err := returns.Diagnose(g.p, g.s, r, g.weigh)
 	if err != nil || !slices.ContainsFunc(d.Next, func(n returns.NextReading) bool { return n.Resistor }) {
 		return capture.Step{}, false
@@ -141,7 +142,8 @@ func (g *returnGuide) see(done []capture.StepRecord) {
 	if len(seen) == 0 {
 		seen = g.said.Seen(g.p, g.s)
 	}
-	g.search.See(append(seen, g.said.Heard(g.p, g.s)...))
+	heard, _ := g.said.Heard(g.p, g.s)
+	g.search.See(append(seen, heard...))
 }
 
 // ahead is about how many steps there are from s on, s among them.

@@ -30,6 +30,9 @@ func Inquired(q session.Question) []string {
 				"plug, is gone on with.",
 		}
 	case session.AskClient:
+		if about.Why != "" {
+			return []string{"What the client said, " + about.Why + "."}
+		}
 		return []string{"What does the client say is wrong?", "In their words, as: the bow light is dark."}
 	case session.AskColours:
 		return []string{"Can you tell the colours of lights apart?",
@@ -149,6 +152,10 @@ func inquired(q session.Question) []Way {
 		return []Way{{Choice: session.StopHere, Key: "Enter", Says: "stop here"},
 			{Choice: session.GoOn, Key: "g", Says: "go on all the same"}}
 	case session.AskClient:
+		if q.About.Why != "" {
+			return []Way{{Choice: session.Said, Says: "once more", Wants: Words},
+				{Choice: session.NothingSaid, Key: "Enter", Says: "leave it at that"}}
+		}
 		return []Way{{Choice: session.Said, Says: "they say", Wants: Words},
 			{Choice: session.NothingSaid, Key: "Enter", Says: "nothing was said"}, unknown}
 	case session.AskColours:
