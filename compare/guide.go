@@ -229,21 +229,6 @@ func (g *Guide) workedOut(at atVolts) drawn {
 	return drawn{capture.Fit{Feed: f.Feed, LowA: c[0].LowA, HighA: c[0].HighA}, c[0].UA, true}
 }
 
-// YetInBand says why a finding is in band though its draw lies outside of the band that stands beside it; "": it
-// doesn't.
-func YetInBand(f Finding) string {
-	inside := f.MeasuredA >= f.Band.LowA && f.MeasuredA <= f.Band.HighA
-	switch {
-	case f.Verdict != InBand || f.Readings == 0 || !(f.Band.HighA > 0) || inside:
-		return ""
-	case slices.Contains(f.Notes, words.EdgeOfBand):
-		return words.EdgeOfBand
-	case len(f.Notes) > 0:
-		return f.Notes[0]
-	}
-	return words.NotByItAlone
-}
-
 // Say puts a finding into the words that a maker reads.
 func Say(f Finding) capture.Said {
 	s := capture.Said{Group: f.Group, Pace: f.Pace, Verdict: string(f.Verdict), Good: f.Verdict == InBand,

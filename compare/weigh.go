@@ -207,7 +207,19 @@ func (w *weigher) result(c ClosureFinding, answered bool) (ClosureVerdict, []str
 	case len(c.Items) == 0:
 		return ReadyToClose, []string{"all that closes inside it is ready"}
 	case len(c.Groups) == 0:
-		return ReadyToClose, []string{"it hides no group of its own, and all that is fed through it is in band"}
+		return ReadyToClose, []string{"it hides no group of its own, and all that is fed through it passed"}
+	}
+	var yet []string
+	for _, f := range c.Groups {
+		if why := YetInBand(f); why != "" {
+			if why != words.EdgeOfBand && why != words.NotByItAlone { // which say so themselves
+				why = "outside of its band, " + why
+			}
+			yet = append(yet, rowOf(f)+": "+why)
+		}
+	}
+	if yet != nil {
+		return ReadyToClose, append([]string{"every group passed, is on pace, and was looked at"}, yet...)
 	}
 	return ReadyToClose, []string{"every group is in band and on pace, and was looked at"}
 }

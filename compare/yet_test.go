@@ -31,5 +31,31 @@ func TestYetInBand(t *testing.T) {
 		if got := YetInBand(c.f); got != c.want || Say(c.f).Yet != got {
 			t.Errorf("%s: %q, said %q, want %q", c.name, got, Say(c.f).Yet, c.want)
 		}
+		word := string(c.f.Verdict)
+		if c.want != "" {
+			word = Passed
+		}
+		if got := c.f.Word(); got != word {
+			t.Errorf("%s: the word is %q, want %q", c.name, got, word)
+		}
+	}
+}
+
+// A closure is ready by groups that passed outside of their bands only in so many words.
+func TestReadySaysWhatPassedOutsideItsBand(t *testing.T) {
+	in := Finding{Group: "saloon", Verdict: InBand, Readings: 1, MeasuredA: 0.067,
+		Band: Band{LowA: 0.066, HighA: 0.076, Coverage: 0.95}}
+	out := in
+	out.Group, out.MeasuredA, out.Notes = "gallery lamps", 0.077, []string{words.PassedByLook}
+	var w weigher
+	items := []Item{{Kind: ItemGroup}}
+	v, why := w.result(ClosureFinding{Groups: []Finding{in}, Items: items}, true)
+	if v != ReadyToClose || len(why) != 1 || why[0] != "every group is in band and on pace, and was looked at" {
+		t.Errorf("all in band: %s, %q", v, why)
+	}
+	v, why = w.result(ClosureFinding{Groups: []Finding{in, out}, Items: items}, true)
+	if v != ReadyToClose || len(why) != 2 || why[0] != "every group passed, is on pace, and was looked at" ||
+		why[1] != "gallery lamps: outside of its band, "+words.PassedByLook {
+		t.Errorf("one outside: %s, %q", v, why)
 	}
 }

@@ -96,7 +96,7 @@ func findingRow(ink Colours, g compare.Finding) (row, error) {
 	default:
 		r.bare = "not measured"
 	}
-	r.text = []string{measured, expected, string(g.Verdict)}
+	r.text = []string{measured, expected, g.Word()}
 	if r.text[2] == "" {
 		r.text[2] = string(compare.NotMeasured)
 	}
