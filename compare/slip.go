@@ -2,6 +2,7 @@ package compare
 
 import (
 	"cmp"
+	"iter"
 	"maps"
 	"slices"
 
@@ -20,12 +21,24 @@ type Slip struct {
 	// Uncounted are groups of which no probability is known: as found, on an envelope,
 	// or taken as they are.
 	Uncounted []string `json:"uncounted,omitempty"`
+	// UncountedFor says of each of these why.
+	UncountedFor []string `json:"uncounted_for,omitempty"`
+	// Most is the group that holds the largest part of it; nil: it's small, or none stands out.
+	Most *SlipGroup `json:"most,omitempty"`
 }
 
 // SlipKind is the chance that a fault of a kind is still in there.
 type SlipKind struct {
 	Kind fault.Kind `json:"kind"`
 	P    float64    `json:"p"` // of one fault or more of the kind
+}
+
+// SlipGroup is a group with its own chance.
+type SlipGroup struct {
+	Group string  `json:"group"`
+	P     float64 `json:"p"`
+	// Lower is what would make it smaller; empty: nothing that a test here can do.
+	Lower string `json:"lower,omitempty"`
 }
 
 // passing: nothing speaks against closing but what the maker took, or that nobody
@@ -44,10 +57,13 @@ func (j *Judge) slip(c ClosureFinding) *Slip {
 	out := &Slip{Rates: coverage.RatesOf(j.Priors)}
 	clear := map[fault.Kind]float64{}
 	whole, counted := 1.0, false
+	var most SlipGroup
+	var mostOf []Finding
 	for _, rows := range byGroup(c.Groups) {
 		kinds, ok := j.slipOf(rows)
 		if !ok {
 			out.Uncounted = append(out.Uncounted, rows[0].Group)
+			out.UncountedFor = append(out.UncountedFor, j.uncountedFor(rows))
 			continue
 		}
 		counted = true
@@ -61,11 +77,18 @@ func (j *Judge) slip(c ClosureFinding) *Slip {
 			p += kinds[k]
 		}
 		whole *= 1 - min(1, p)
+		if p > most.P {
+			most, mostOf = SlipGroup{Group: rows[0].Group, P: min(1, p)}, rows
+		}
 	}
 	if !counted {
 		return nil
 	}
 	out.P = 1 - whole
+	if out.P >= worthLowering && most.P > out.P/4 {
+		most.Lower = lowers(mostOf)
+		out.Most = &most
+	}
 	for _, k := range slices.Sorted(maps.Keys(clear)) {
 		if p := 1 - clear[k]; p > leastSlip {
 			out.Kinds = append(out.Kinds, SlipKind{k, p})
@@ -73,6 +96,39 @@ func (j *Judge) slip(c ClosureFinding) *Slip {
 	}
 	slices.SortStableFunc(out.Kinds, func(a, b SlipKind) int { return cmp.Compare(b.P, a.P) })
 	return out
+}
+
+// uncountedFor says why the chance of a group isn't known.
+func (j *Judge) uncountedFor(rows []Finding) string {
+	g, _ := j.Expected.Plan.Group(rows[0].Group)
+	has := func(is func(Finding) bool) bool { return slices.ContainsFunc(rows, is) }
+	switch {
+	case has(func(f Finding) bool { return f.Verdict != InBand }):
+		return words.TakenAsItIs
+	case g.AsFound || g.Sealed:
+		return words.NoDrawPlanned
+	case hasEnvelope(g):
+		return words.EnvelopeOnly
+	case has(func(f Finding) bool { return f.FiguresOf != "" }):
+		return words.WithOthersOnly
+	}
+	return words.NoChanceKnown
+}
+
+// lowers is the first thing that would make the doubt about a group smaller; "": nothing is known of.
+func lowers(rows []Finding) string {
+	for _, f := range rows {
+		if f.evidence == nil || f.evidence.settles == nil {
+			continue
+		}
+		_, settle := f.evidence.settles(f)
+		for _, s := range settle {
+			if s != words.LookAtIt && s != words.LookAtThem && s != words.LookAtBoth || !f.Looked {
+				return s
+			}
+		}
+	}
+	return ""
 }
 
 // byGroup puts the rows of a group together, one a pace.
@@ -147,9 +203,36 @@ func (j *Judge) slipAt(f Finding) (kinds map[fault.Kind]float64, total float64, 
 // leastSlip: a kind that is less probable isn't listed.
 const leastSlip = 1e-9
 
+// worthLowering: of a chance of so much the group that holds most is named, and what makes it smaller (our own
+// choice).
+const worthLowering = 0.01
+
 // shownSlips are the kinds of fault that are named, of those that make up a
 // twentieth of it or more.
 const shownSlips = 3
+
+// byReason gives what isn't counted, together what for the same reason.
+func (s Slip) byReason() iter.Seq2[string, []string] {
+	return func(yield func(string, []string) bool) {
+		groups := map[string][]string{}
+		var order []string
+		for i, g := range s.Uncounted {
+			why := words.NoChanceKnown
+			if i < len(s.UncountedFor) {
+				why = s.UncountedFor[i]
+			}
+			if groups[why] == nil {
+				order = append(order, why)
+			}
+			groups[why] = append(groups[why], g)
+		}
+		for _, why := range order {
+			if !yield(why, groups[why]) {
+				return
+			}
+		}
+	}
+}
 
 // Text says it for a maker.
 func (s Slip) Text() string {
@@ -159,5 +242,12 @@ func (s Slip) Text() string {
 			of = append(of, words.Chance{Name: fault.AboutKind(k.Kind).Short, P: k.P})
 		}
 	}
-	return words.StillThere(s.P, of, string(s.Rates), s.Uncounted)
+	text := words.StillThere(s.P, of, string(s.Rates), len(s.Uncounted) > 0)
+	if m := s.Most; m != nil {
+		text += " " + words.MostOfIt(m.Group, m.P, m.Lower)
+	}
+	for why, groups := range s.byReason() {
+		text += " " + words.NotCounted(groups, why)
+	}
+	return text
 }

@@ -2,10 +2,12 @@ package compare
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"sealworthy/compare/coverage"
 	"sealworthy/compare/fault"
+	"sealworthy/compare/words"
 )
 
 // What may still be in a closure is what its groups leave: one less the product of how
@@ -92,4 +94,32 @@ func TestSlipOfWhatDidNotPass(t *testing.T) {
 	if s == nil || len(s.Uncounted) != 1 || s.Uncounted[0] != "galley" {
 		t.Errorf("%s: slip %+v", cs["hull"].Verdict, s)
 	}
+	for _, want := range []string{"less than 1 in 10000 by what is counted", "Not counted: galley (taken as it is)."} {
+		if got := s.Text(); !strings.Contains(got, want) {
+			t.Errorf("%q isn't in %q", want, got)
+		}
+	}
+}
+
+// Where the chance that a fault slipped is no small one, the group that holds the largest part of it is named, and
+// what would make it smaller: never a look at what was looked at.
+func TestSlipNamesTheGroupThatHoldsIt(t *testing.T) {
+	y := newYard(t, cutter)
+	y.healthy(Fitted)
+	y.look("hull", "all right")
+	y.look("cabin", "all right")
+	y.nothing()
+	cs, _ := y.verdicts()
+	s := cs["hull"].Slip
+	if s == nil {
+		t.Fatalf("%s: no slip", cs["hull"].Verdict)
+	}
+	if s.P < worthLowering {
+		t.Fatalf("the chance is %g only: choose another test", s.P)
+	}
+	if s.Most == nil || s.Most.Group != "galley" || s.Most.P > s.P || s.Most.Lower == "" ||
+		s.Most.Lower == words.LookAtIt || !strings.Contains(s.Text(), s.Most.Lower) {
+		t.Errorf("most %+v in %q", s.Most, s.Text())
+	}
+	t.Log(s.Text())
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 
 	"sealworthy/compare/budget"
@@ -52,9 +51,8 @@ func gradeText(c coverage.Closure) string {
 	if c.All.Faults > 0 {
 		var kinds []string
 		for _, k := range c.Kinds {
-			name := fault.AboutKind(k.Kind).Short // a bad joint is one wherever it lies
-			if len(kinds) < likeliestKinds && k.Missed.Weight > 0.05*c.Missed.Weight && !slices.Contains(kinds, name) {
-				kinds = append(kinds, name)
+			if len(kinds) < likeliestKinds && k.Missed.Weight > 0.05*c.Missed.Weight {
+				kinds = append(kinds, fault.AboutKind(k.Kind).Short)
 			}
 		}
 		text = words.Graded(c.All.Faults, c.ByCurrent.Faults, c.ByLook.Faults, c.Missed.Faults) + " " +

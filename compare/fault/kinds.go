@@ -151,11 +151,11 @@ var table = []About{
 	{StuckLit, AtOutput, ByTime, false, nil, func(p ReturnPriors) float64 { return p.StuckLit }, false, "stuck lit"},
 
 	{UpstreamJoint, AtJoint, ByCircuit, true, func(p Priors) float64 { return p.Common.Joint * (1 - p.Common.Open) },
-		func(p ReturnPriors) float64 { return p.BadJoint }, false, "bad joint"},
+		func(p ReturnPriors) float64 { return p.BadJoint }, false, "bad joint on the way"},
 	{OpenJoint, AtJoint, ByCircuit, true, func(p Priors) float64 { return p.Common.Joint * p.Common.Open },
 		func(p ReturnPriors) float64 { return p.Dead }, true, "an open joint"},
 	{BadReturn, AtReturn, ByCircuit, true, func(p Priors) float64 { return p.Common.Return * (1 - p.Common.Open) },
-		func(p ReturnPriors) float64 { return p.BadJoint }, false, "bad joint"},
+		func(p ReturnPriors) float64 { return p.BadJoint }, false, "bad return"},
 	{OpenReturn, AtReturn, ByCircuit, true, func(p Priors) float64 { return p.Common.Return * p.Common.Open },
 		func(p ReturnPriors) float64 { return p.Dead }, true, "an open return"},
 	{BadJack, AtJack, ByReadings, false, func(p Priors) float64 { return p.Common.Jack }, nil, false,

@@ -179,3 +179,18 @@ lights = [ { part = "amber 3 mm", ohms = 680 } ]
 	}
 	return p
 }
+
+// A line that lists kinds of fault with a chance each never lists two under one name.
+func TestNoTwoKindsShareAName(t *testing.T) {
+	names := map[string]fault.Kind{}
+	for _, k := range fault.AllKinds() {
+		a := fault.AboutKind(k)
+		if a.Prior == nil && a.Return == nil {
+			continue
+		}
+		if was, ok := names[a.Short]; ok {
+			t.Errorf("%q is %q and %q", a.Short, was, k)
+		}
+		names[a.Short] = k
+	}
+}

@@ -101,19 +101,46 @@ type Chance struct {
 }
 
 // StillThere says how probable it is that a fault is in what passed, which ones, and
-// whose rates that rests on; uncounted are groups of which none is known.
-func StillThere(p float64, of []Chance, whose string, uncounted []string) string {
+// whose rates that rests on; least: there's more that isn't counted.
+func StillThere(p float64, of []Chance, whose string, least bool) string {
 	var each []string
 	for _, c := range of {
 		each = append(each, c.Name+" "+OneIn(c.P))
 	}
-	s := "Chance that a fault is still in it: " + OneIn(p)
+	s := "Chance that a fault is still in it: "
+	switch {
+	case least && p >= rarest:
+		s += "at least " + OneIn(p)
+	case least:
+		s += OneIn(p) + " by what is counted"
+	default:
+		s += OneIn(p)
+	}
 	if len(each) > 0 {
 		s += " (" + strings.Join(each, ", ") + ")"
 	}
-	s += ", by the rates of " + whose + "."
-	if len(uncounted) > 0 {
-		s += " Not counted: " + strings.Join(uncounted, ", ") + "."
+	return s + ", by the rates of " + whose + "."
+}
+
+// MostOfIt names the group that holds the largest part of a chance, and what would make it smaller, if anything would.
+func MostOfIt(group string, p float64, lower string) string {
+	s := fmt.Sprintf("The largest part is in %s (%s)", Quote(group), OneIn(p))
+	if lower != "" {
+		s += "; to lower it: " + lower
 	}
-	return s
+	return s + "."
+}
+
+// Why the chance of groups isn't counted.
+const (
+	TakenAsItIs    = "taken as it is"
+	NoDrawPlanned  = "no draw is planned"
+	EnvelopeOnly   = "only the lowest and highest draw are planned"
+	WithOthersOnly = "only the draw of several together is known, and the look"
+	NoChanceKnown  = "no chance could be worked out"
+)
+
+// NotCounted names groups of which no chance is known, and why.
+func NotCounted(groups []string, why string) string {
+	return fmt.Sprintf("Not counted: %s (%s).", strings.Join(groups, ", "), why)
 }

@@ -34,3 +34,25 @@ func TestGradedAddsUp(t *testing.T) {
 		}
 	}
 }
+
+// What isn't counted makes a chance the larger: it's said with the chance, and why with the groups.
+func TestAChanceThatIsNotWhole(t *testing.T) {
+	for _, x := range []struct {
+		p     float64
+		least bool
+		want  string
+	}{
+		{1.0 / 31, false, "Chance that a fault is still in it: 1 in 31, by the rates of common practice."},
+		{1.0 / 31, true, "Chance that a fault is still in it: at least 1 in 31, by the rates of common practice."},
+		{1e-6, true, "Chance that a fault is still in it: less than 1 in 10000 by what is counted, by the rates of " +
+			"common practice."},
+	} {
+		if got := StillThere(x.p, nil, "common practice", x.least); got != x.want {
+			t.Errorf("%q, want %q", got, x.want)
+		}
+	}
+	if got, want := NotCounted([]string{"port beacon", "starboard beacon"}, WithOthersOnly), "Not counted: port "+
+		"beacon, starboard beacon (only the draw of several together is known, and the look)."; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
