@@ -32,17 +32,19 @@ func (l *sensing) question() Question {
 	if len(l.f.Left) > 1 {
 		text += " Any other that is left will do."
 	}
-	if !slices.Contains(l.f.Felt, l.named.Feed) {
-		text += fmt.Sprintf(" %q may draw too little to be felt: if nothing happens, say that it's on.",
-			l.named.Feed)
-	}
 	p := l.top()
+	if !l.feels() {
+		text += fmt.Sprintf(" It draws next to nothing at %.1f V, healthy or not: once it's on, tap it.", p.Volts)
+	}
 	text += fmt.Sprintf(" Sensing, live with up to %.1f V and %s: don't solder.", p.Volts, amps(p.LimitA))
 	return Question{Kind: AskSense, Text: text, Choices: []string{"done", "pick", "solder", "skip", "stop"},
 		Step: &l.named, Places: l.places(l.f.Left),
 		Help: "What you clip on is felt by itself, announced, and measured a second later. " +
 			"What isn't felt: its number or name. To solder, switch off first."}
 }
+
+// feels: what is asked for is felt when it's healthy. Else that nothing is felt tells nothing of it.
+func (l *sensing) feels() bool { return slices.Contains(l.f.Felt, l.named.Feed) }
 
 func (l *sensing) nothingText() string {
 	return fmt.Sprintf("Nothing felt. Clip on? Then say that it's on %q, or on which other: "+

@@ -3,6 +3,7 @@ package capture
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -174,9 +175,9 @@ func (l *sensing) await(ctx context.Context, began time.Time) (sensed, error) {
 	for off := 0; ; {
 		now := l.b.Clock.Now()
 		if now.Sub(w.since) >= senseFor { // a contact that chatters doesn't put it off
-			return sensed{how: timeOut, text: w.ended(now, l.hangs)}, nil
+			return sensed{how: timeOut, text: w.ended(now, l.hangs, l.unfelt())}, nil
 		}
-		if !told && l.free && now.Sub(w.since) >= nothingAfter {
+		if !told && l.feels() && l.free && now.Sub(w.since) >= nothingAfter {
 			told = true
 			l.show(Event{What: NothingYet, Step: &l.named, Text: l.nothingText()})
 		}
@@ -219,12 +220,22 @@ func (l *sensing) await(ctx context.Context, began time.Time) (sensed, error) {
 // waiting is for a clip: since when, and when one let go last; zero: none did.
 type waiting struct{ since, letGo time.Time }
 
-// ended says what there was all that time.
-func (w waiting) ended(now time.Time, hangs bool) string {
+// unfelt names what is asked for where it can't be felt; else "".
+func (l *sensing) unfelt() string {
+	if l.feels() {
+		return ""
+	}
+	return l.named.Feed
+}
+
+// ended says what there was all that time; unfelt is asked for and can't be felt.
+func (w waiting) ended(now time.Time, hangs bool, unfelt string) string {
 	lasted := func(since time.Time) string { return " for " + roughly(now.Sub(since).Round(time.Second)) }
 	switch {
 	case hangs:
 		return "The clip hung where it did" + lasted(w.since)
+	case w.letGo.IsZero() && unfelt != "":
+		return fmt.Sprintf("%q isn't felt at so few volts, and nothing else was clipped on", unfelt) + lasted(w.since)
 	case w.letGo.IsZero():
 		return "Nothing was felt" + lasted(w.since)
 	case now.Sub(w.letGo) < nothingAfter:
