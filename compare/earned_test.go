@@ -111,7 +111,7 @@ func TestReadyIsEarned(t *testing.T) {
 			y.passed()
 			y.ticks("bow", "stem")
 		}, map[string]ClosureVerdict{"hull": ReadyToClose, "house": ReadyToClose, "hold": ReadyToClose,
-			"bow": ReadyToClose}, "hold", "all that is fed through it is in band"},
+			"bow": ReadyToClose}, "hold", "all that is fed through it passed"},
 		{"a bad joint inside feeds a house elsewhere", func(y *yard) {
 			y.healthy(Fitted)
 			for g, part := range map[string]float64{"fore": 0.93, "mid": 0.91, "aft": 0.89} {
