@@ -59,11 +59,7 @@ func (m *model) hypotheses(healthy []float64, pr fault.ReturnPriors) ([]Hypothes
 	for _, b := range m.boards {
 		out = append(out, m.ofBoard(b, pr))
 	}
-	trunks, err := m.trunks(base, pr)
-	if err != nil {
-		return nil, err
-	}
-	out = append(out, trunks...)
+	out = append(out, m.trunks(pr)...)
 	var leaks [][]float64
 	for _, r := range leakOhms {
 		leaks = append(leaks, scaled(1/r, m.volts))
@@ -115,7 +111,7 @@ func (m *model) joints(b *builtGroup, pr fault.ReturnPriors) []Hypothesis {
 	var deltas [][]float64
 	var steps []float64
 	for _, r := range jointOhms {
-		d := minus(b.curve.behind(r, m.volts), b.amps)
+		d := minus(b.curve.behind(r, b.seenV), b.curve.at(b.seenV))
 		for i := range d {
 			d[i] *= b.ratio[i]
 		}
@@ -164,14 +160,15 @@ func (m *model) ofBoard(b builtBoard, pr fault.ReturnPriors) Hypothesis {
 	return h
 }
 
-// feedback finds by the plan how much less a group adds to the whole model than
-// it draws alone.
+// feedback finds by the plan how much less the whole model draws without a group than the
+// group draws in it, since the others get a little more; what it draws in it tells its own curve.
 func (m *model) feedback(b *builtGroup, base []float64) error {
 	n := len(m.volts)
 	b.ratio = make([]float64, n)
 	for i := range b.ratio {
 		b.ratio[i] = 1
 	}
+	b.planned = b.nominal
 	if !b.g.AsFound && b.nominal[n-1] > 0 {
 		with, without := base, base
 		var err error
@@ -185,10 +182,13 @@ func (m *model) feedback(b *builtGroup, base []float64) error {
 		if err != nil {
 			return err
 		}
+		if b.planned, err = m.own(b); err != nil {
+			return err
+		}
 		for i := n - 1; i >= 0; i-- {
 			switch {
-			case b.nominal[i] > 0.02*b.nominal[n-1]:
-				b.ratio[i] = math.Min(1, math.Max(0.3, (with[i]-without[i])/b.nominal[i]))
+			case b.planned[i] > 0.02*b.planned[n-1]:
+				b.ratio[i] = math.Min(1, math.Max(0.3, (with[i]-without[i])/b.planned[i]))
 			case i < n-1:
 				b.ratio[i] = b.ratio[i+1]
 			}
@@ -196,10 +196,29 @@ func (m *model) feedback(b *builtGroup, base []float64) error {
 	}
 	b.inWhole = make([]float64, n)
 	for i := range b.inWhole {
-		b.inWhole[i] = b.ratio[i] * b.amps[i]
+		b.inWhole[i] = b.ratio[i] * b.shape[i]
 	}
 	b.onA = b.inWhole[n-1]
 	return nil
+}
+
+// own is what a group draws in the whole model by the plan, lit.
+func (m *model) own(b *builtGroup) ([]float64, error) {
+	m.lighten(b)
+	defer m.w.Reset()
+	out := make([]float64, len(m.volts))
+	for i, v := range m.volts {
+		if v <= 0 {
+			continue
+		}
+		if err := m.w.Solve(circuit.Source{EmfV: v}); err != nil {
+			return nil, err
+		}
+		for _, br := range m.w.Groups[b.i].Branches {
+			out[i] += m.w.Point.BranchA[br.ID]
+		}
+	}
+	return out, nil
 }
 
 // whole is the nominal draw of the whole model with every output dark.
@@ -211,6 +230,12 @@ func (m *model) whole() ([]float64, error) {
 
 // lit is whole with one group's output lit.
 func (m *model) lit(b *builtGroup) ([]float64, error) {
+	m.lighten(b)
+	return solved(m.w, m.volts)
+}
+
+// lighten switches everything on, with no output lit but a group's.
+func (m *model) lighten(b *builtGroup) {
 	m.w.SetAll(true)
 	m.w.LightAll(false)
 	if b.board >= 0 {
@@ -220,7 +245,6 @@ func (m *model) lit(b *builtGroup) ([]float64, error) {
 			}
 		}
 	}
-	return solved(m.w, m.volts)
 }
 
 // ofBranches are the faults of single branches, one for each kind of light.
@@ -319,11 +343,11 @@ func (m *model) open(b *builtGroup, healthy []float64, branches []int, rel float
 	for i := range d {
 		// Below the knee the plan's share is nothing over nothing: take that at
 		// service voltage, where all branches are alike.
-		share := d[last] / b.nominal[last]
-		if b.nominal[i] > 0.02*b.nominal[last] {
-			share = d[i] / b.nominal[i]
+		share := d[last] / b.planned[last]
+		if b.planned[i] > 0.02*b.planned[last] {
+			share = d[i] / b.planned[i]
 		}
-		d[i] = b.duty * share * b.amps[i]
+		d[i] = b.duty * share * b.shape[i]
 	}
 	h.DeltaA, h.extra = d, [][]float64{scaled(rel, d)}
 	if b.periodS > 0 {

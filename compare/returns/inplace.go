@@ -166,6 +166,7 @@ func (m *model) answers(b *builtGroup, hot *wiring.Wired, cold, warm, low, high 
 	if b.shape, err = b.along(cold); err != nil {
 		return err
 	}
+	b.seenV = cold
 	below, err := b.along(low)
 	if err != nil {
 		return err

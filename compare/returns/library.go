@@ -68,8 +68,8 @@ func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr fau
 		l.Notes = append(l.Notes, "no sweep of the whole model was kept at this pace: the sum of its groups stands in")
 	}
 	for _, g := range m.groups {
-		l.groups = append(l.groups, grown{scaled(g.duty, g.amps), scaled(g.duty, g.slopeA), scaled(g.duty, g.warm),
-			g.duty * g.amps[len(g.amps)-1], g.ledsByMake(volts)})
+		l.groups = append(l.groups, grown{scaled(g.duty, g.shape), scaled(g.duty, g.slopeA), scaled(g.duty, g.warm),
+			g.duty * g.shape[len(g.shape)-1], g.ledsByMake(volts)})
 		if g.periodS > 0 {
 			for i, a := range g.amps {
 				l.blinkA[i] = math.Hypot(l.blinkA[i], 0.3*a*math.Sqrt(g.duty*(1-g.duty))*g.periodS)

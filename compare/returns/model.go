@@ -40,14 +40,16 @@ type builtGroup struct {
 	// inWhole is what the whole model draws more with it than without: less than
 	// it draws alone, since the others' drop in the common wires shares.
 	inWhole []float64
-	ratio   []float64 // inWhole against amps
+	ratio   []float64 // inWhole against shape
+	planned []float64 // what it draws in the whole model by the plan
+	seenV   []float64 // at which, alone, it draws what it draws in the whole model
 	onA     float64   // inWhole at service voltage
 	// along is its draw as built at any voltage; of one that was hardly measured by
 	// the plan's shape. nil: the plan doesn't know its inside.
 	along func(volts []float64) ([]float64, error)
 	// factor and shiftV bring the nominal curve onto the one as built.
 	factor, shiftV float64
-	shape          []float64 // nominal, brought onto the curve as built
+	shape          []float64 // what it draws in the whole model, as built
 	warm           []float64 // dI/dT while lit
 	slopeA         []float64 // dI/dV while lit
 }
@@ -174,7 +176,8 @@ func (m *model) addGroup(s *Signature, i int, pace string) error {
 		return nil
 	}
 	b.onA = b.amps[len(b.amps)-1]
-	b.shape, b.warm, b.slopeA = b.amps, warmGuess(m.volts, b.amps), slope(m.volts, b.amps)
+	b.shape, b.seenV = b.amps, m.volts
+	b.warm, b.slopeA = warmGuess(m.volts, b.amps), slope(m.volts, b.amps)
 	if known && b.along == nil {
 		b.along = func(volts []float64) ([]float64, error) { return m.shapeAt(b, volts) }
 	}

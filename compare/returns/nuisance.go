@@ -59,7 +59,7 @@ const (
 	driftOfGroups = 0.0007
 	driftOfKnees  = 0.005
 	ageOfLEDs     = 0.02
-	ageOfMake     = 0.015 // see aged
+	ageOfMake     = 0.02 // see aged
 	shapeRel      = 0.1
 	// An accuracy holds for a year after calibration; between two meters lie years.
 	pastDue   = math.Sqrt2

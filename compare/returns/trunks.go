@@ -14,7 +14,6 @@ import (
 // trunk is a joint or a return that feeds several feeds.
 type trunk struct {
 	name   string
-	series func(ohms float64)
 	bad    fault.Kind // ohms in it
 	open   fault.Kind
 	groups []int // in model.groups
@@ -22,14 +21,13 @@ type trunk struct {
 }
 
 // trunks are bad or open joints that carry more than one feed.
-func (m *model) trunks(base []float64, pr fault.ReturnPriors) ([]Hypothesis, error) {
+func (m *model) trunks(pr fault.ReturnPriors) []Hypothesis {
 	var all []trunk
 	for i, j := range m.p.Joints {
 		if !m.w.Joints[i].Here {
 			continue
 		}
-		t := m.behind(j.Name, func(r float64) { m.w.JointSeries(i, r) },
-			func(at, _ string) bool { return under(m.p, at, j.Name) })
+		t := m.behind(j.Name, func(at, _ string) bool { return under(m.p, at, j.Name) })
 		t.bad, t.open = fault.UpstreamJoint, fault.OpenJoint
 		all = append(all, t)
 	}
@@ -37,8 +35,7 @@ func (m *model) trunks(base []float64, pr fault.ReturnPriors) ([]Hypothesis, err
 		if !m.w.Returns[i].Here {
 			continue
 		}
-		t := m.behind(r.Name, func(x float64) { m.w.ReturnSeries(i, x) },
-			func(_, back string) bool { return backOver(m.p, back, r.Name) })
+		t := m.behind(r.Name, func(_, back string) bool { return backOver(m.p, back, r.Name) })
 		t.bad, t.open = fault.BadReturn, fault.OpenReturn
 		all = append(all, t)
 	}
@@ -50,17 +47,13 @@ func (m *model) trunks(base []float64, pr fault.ReturnPriors) ([]Hypothesis, err
 			continue // one feed alone: its own joint says the same; the same feeds: look the same
 		}
 		seen[key] = true
-		hs, err := m.ofTrunk(t, base, pr)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, hs...)
+		out = append(out, m.ofTrunk(t, pr)...)
 	}
-	return out, nil
+	return out
 }
 
-func (m *model) behind(name string, series func(float64), is func(joint, back string) bool) trunk {
-	t := trunk{name: name, series: series}
+func (m *model) behind(name string, is func(joint, back string) bool) trunk {
+	t := trunk{name: name}
 	for i, g := range m.groups {
 		joint, back := g.g.Joint, g.g.Return
 		if g.board >= 0 {
@@ -137,16 +130,13 @@ func backOver(p *plan.Plan, back, name string) bool {
 	return false
 }
 
-// ofTrunk are ohms in a trunk, and the trunk open: by the plan, scaled to what
-// was built behind it.
-func (m *model) ofTrunk(t trunk, base []float64, pr fault.ReturnPriors) ([]Hypothesis, error) {
-	built, nominal := 0.0, 0.0
+// ofTrunk are ohms in a trunk, and the trunk open.
+func (m *model) ofTrunk(t trunk, pr fault.ReturnPriors) []Hypothesis {
 	dead := Hypothesis{Place: t.name, Class: t.open, Prior: pr.Of(t.open), DeltaA: make([]float64, len(m.volts)),
 		steps: map[string]float64{}, lights: map[string]look.Lights{}}
 	var names []string
 	for _, i := range t.groups {
 		g := &m.groups[i]
-		built, nominal = built+g.amps[len(g.amps)-1]*g.duty, nominal+g.nominal[len(g.nominal)-1]*g.duty
 		dead.DeltaA = minus(dead.DeltaA, scaled(g.duty, g.inWhole))
 		names = append(names, g.g.Name)
 		if g.periodS > 0 {
@@ -158,19 +148,9 @@ func (m *model) ofTrunk(t trunk, base []float64, pr fault.ReturnPriors) ([]Hypot
 	}
 	// The others get a little more: the drop before the trunk is gone.
 	dead.extra = [][]float64{scaled(stuckRel, dead.DeltaA)}
-	factor := 1.0
-	if nominal > 0 {
-		factor = built / nominal
-	}
 	var deltas [][]float64
 	for _, r := range trunkOhms {
-		t.series(r)
-		y, err := m.whole()
-		m.w.Reset()
-		if err != nil {
-			return nil, err
-		}
-		deltas = append(deltas, scaled(factor, minus(y, base)))
+		deltas = append(deltas, m.throughTrunk(t, r))
 	}
 	hs := graded(Hypothesis{Place: t.name, Class: t.bad, Prior: pr.Of(t.bad) * math.Sqrt2}, trunkOhms, deltas)
 	at := m.atService()
@@ -180,5 +160,53 @@ func (m *model) ofTrunk(t trunk, base []float64, pr fault.ReturnPriors) ([]Hypot
 	for _, g := range names {
 		maps.Copy(dead.lights, m.unlit(g))
 	}
-	return append(hs, dead), nil
+	return append(hs, dead)
+}
+
+// trunkTries bring the drop in a trunk and the draw behind it together, from no drop on: the
+// draw falls ever slower with it, so that Newton comes up to it.
+const (
+	trunkTries  = 8
+	trunkSlopeV = 0.002
+)
+
+// throughTrunk is what ohms in a trunk change, by the curves as built of what hangs behind
+// it; of what those draw less the others take a little, by the plan.
+func (m *model) throughTrunk(t trunk, ohms float64) []float64 {
+	draws := func(dropV []float64) []float64 {
+		out := Curve{}.at(m.volts)
+		for _, i := range t.groups {
+			g := &m.groups[i]
+			out = added(out, scaled(g.duty, g.curve.at(minus(g.seenV, dropV))))
+		}
+		for _, i := range t.boards {
+			out = added(out, Curve{Volts: m.volts, Amps: m.boards[i].dark}.at(minus(m.volts, dropV)))
+		}
+		return out
+	}
+	drop, a := make([]float64, len(m.volts)), Curve{}.at(m.volts)
+	without := draws(drop)
+	for range trunkTries {
+		for i := range drop {
+			drop[i] = ohms * a[i]
+		}
+		at := draws(drop)
+		for i := range drop {
+			drop[i] += trunkSlopeV
+		}
+		for i, less := range draws(drop) {
+			a[i] += (at[i] - a[i]) / (1 + ohms*math.Max(0, at[i]-less)/trunkSlopeV)
+		}
+	}
+	own, inWhole := 0.0, 0.0
+	last := len(m.volts) - 1
+	for _, i := range t.groups {
+		g := &m.groups[i]
+		own, inWhole = own+g.duty*g.shape[last], inWhole+g.duty*g.inWhole[last]
+	}
+	share := 1.0
+	if own > 0 {
+		share = inWhole / own
+	}
+	return scaled(share, minus(a, without))
 }
