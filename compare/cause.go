@@ -47,6 +47,9 @@ func (j *Judge) cause(w weighed, c belief.Class) Cause {
 	case x == nil || !w.suspected(c):
 	case r.Fault.Kind == x.Kind:
 		text, edit = words.Suspect(*x), x.Edit()
+		if f, kinds, ok := w.brokenIn(c); ok {
+			text = words.PlanFirst(*x, f, 1, words.Fault(j.Expected.Plan, f, kinds))
+		}
 	default:
 		n := max(1, c.Count)
 		if len(others) > 0 || c.Second != nil {
@@ -99,13 +102,52 @@ func (w weighed) suspected(c belief.Class) bool {
 	if c.Fault.Kind == c.Suspect.Kind {
 		return true
 	}
+	least := suspectShare
+	if w.counted {
+		least = evenOdds // as many were counted as the plan has
+	}
 	p := 0.0
 	for _, m := range c.Members {
 		if m < len(w.result.Weighed) && w.ensemble.Hypotheses[m].Suspect != nil {
 			p += w.result.Weighed[m]
 		}
 	}
-	return p >= suspectShare*c.P
+	return p >= least*c.P
+}
+
+// evenOdds: what was counted as the plan has it is the plan's fault only where that is still the
+// likelier.
+const evenOdds = 0.5
+
+// brokenIn is the likeliest fault of a class that looks like a fault of the plan, with all kinds of
+// its own; false where there is none that is worth a word.
+func (w weighed) brokenIn(c belief.Class) (f fault.Fault, kinds []fault.Kind, ok bool) {
+	best, p := -1, 0.0
+	for _, m := range c.Members {
+		if m >= len(w.result.Weighed) || w.ensemble.Hypotheses[m].Suspect != nil {
+			continue
+		}
+		p += w.result.Weighed[m]
+		if best < 0 || w.result.Weighed[m] > w.result.Weighed[best] {
+			best = m
+		}
+	}
+	if best < 0 || p < suspectShare*c.P {
+		return f, nil, false
+	}
+	h := w.ensemble.Hypotheses[best]
+	i := max(0, slices.IndexFunc(h.Faults, func(x fault.Fault) bool { return x.Kind == h.Kinds[0] }))
+	return h.Faults[i], h.Kinds, true
+}
+
+// toCount: a class holds a fault of the plan and one of the model, and nobody counted: a count, or a
+// look at the part, parts the two.
+func (w weighed) toCount(c belief.Class) bool {
+	if c.Suspect == nil || w.counted || !w.suspected(c) {
+		return false
+	}
+	_, _, broken := w.brokenIn(c)
+	return broken
 }
 
 // above is the joint or return at which a fault above the groups lies.

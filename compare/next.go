@@ -99,6 +99,9 @@ func (j *Judge) doubt(g plan.Group, f Finding, eye look.Look, clipped string) Do
 		if f.formerly != nil && f.formerly.cause != nil {
 			d.Causes = []Cause{*f.formerly.cause}
 		}
+		if f.formerly != nil && seenWrong(f) {
+			d.Next = append([]Measurement{putRight(f)}, d.Next...)
+		}
 		return d
 	}
 	w, err := j.weigh(f.evidence, eye)
@@ -115,8 +118,12 @@ func (j *Judge) doubt(g plan.Group, f Finding, eye look.Look, clipped string) Do
 	d.Next = append(j.voltsNext(g, f, eye, clipped), j.lookNext(g, f, eye, w)...)
 	// A class of look-alikes stands for one cause only if no voltage parts it.
 	parts := slices.ContainsFunc(d.Next, func(m Measurement) bool { return m.Volts > 0 && m.Bits >= partBits })
+	toCount := len(w.result.Classes) > 0 && w.toCount(w.result.Classes[0])
+	if toCount {
+		d.Next = append([]Measurement{j.countNext(g, w)}, d.Next...)
+	}
 	switch {
-	case parts:
+	case parts || toCount:
 	case f.Verdict == CantTell && w.result.None > 0.5:
 		// Probably nothing is wrong; but to close, the loss of one light must be excluded.
 	case w.result.Unknown > enoughP:
@@ -130,9 +137,7 @@ func (j *Judge) doubt(g plan.Group, f Finding, eye look.Look, clipped string) Do
 		return d
 	}
 	if f.Verdict == InBand {
-		d.Next = append(d.Next, Measurement{Group: g.Name, Look: true, Effort: effortLook,
-			What: fmt.Sprintf("its current is as it should be, but of %q was said: %s. Put it right, look again, "+
-				"and say what you see", g.Name, f.Seen)})
+		d.Next = append(d.Next, putRight(f))
 		d.Causes = nil
 	}
 	slices.SortStableFunc(d.Next, func(a, b Measurement) int { return cmp.Compare(b.PerEffort(), a.PerEffort()) })
@@ -140,6 +145,13 @@ func (j *Judge) doubt(g plan.Group, f Finding, eye look.Look, clipped string) Do
 		d.Next = wordsOnly(f)
 	}
 	return d
+}
+
+// putRight is what to do where the current is as it should be and something else was seen.
+func putRight(f Finding) Measurement {
+	return Measurement{Group: f.Group, Look: true, Effort: effortLook,
+		What: fmt.Sprintf("its current is as it should be, but of %q was said: %s. Put it right, look again, "+
+			"and say what you see", f.Group, f.Seen)}
 }
 
 // wordsOnly is what would settle it, where no number stands beside it.
@@ -227,6 +239,24 @@ func (j *Judge) lookNext(g plan.Group, f Finding, eye look.Look, w weighed) []Me
 	}
 	return []Measurement{{Group: g.Name, Look: true, Bits: bits, Effort: effortLook,
 		What: fmt.Sprintf("look at %q lit, and count what is dark", g.Name)}}
+}
+
+// countNext weighs a count, or a look at the part: it parts a wrong plan from a fault that draws alike.
+func (j *Judge) countNext(g plan.Group, w weighed) Measurement {
+	c := w.result.Classes[0]
+	plans, faults := 0.0, 0.0
+	for _, m := range c.Members {
+		if m >= len(w.result.Weighed) {
+			continue
+		}
+		if w.ensemble.Hypotheses[m].Suspect != nil {
+			plans += w.result.Weighed[m]
+		} else {
+			faults += w.result.Weighed[m]
+		}
+	}
+	return Measurement{Group: g.Name, Look: true, Bits: c.P * entropy([]float64{plans, faults}), Effort: effortLook,
+		What: words.CountFirst(*c.Suspect, g.Name)}
 }
 
 // entropy of weights, in bits, after they are brought to a sum of 1.

@@ -291,7 +291,7 @@ func (j *Judge) weighLook(f *Finding, eye look.Look) {
 		f.Settle = slices.DeleteFunc(f.Settle, func(s string) bool { return strings.HasPrefix(s, "look ") })
 	case !f.Looked && (f.Verdict == InBand || f.Verdict == CantTell):
 		f.Notes = append(f.Notes, "seen: "+f.Seen)
-		if known && eye.Saw != look.Otherwise {
+		if known && (eye.Saw != look.Otherwise || eye.What == look.Dim) {
 			f.Causes = j.causesOf(w, *f)
 		}
 	case known && (f.Verdict == Low || f.Verdict == High):

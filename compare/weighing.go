@@ -21,6 +21,7 @@ type weighed struct {
 	decision belief.Decision
 	ensemble *belief.Ensemble
 	suspects bool
+	counted  bool // what is lit was counted
 }
 
 // weigh computes the probabilities after all that was read and seen.
@@ -47,7 +48,7 @@ func (j *Judge) weighBy(e *evidence, eye look.Look, suspects bool) (weighed, err
 	if len(e.groups) > 1 {
 		x = x.Of(e.of).Seeing(e.seen)
 	}
-	w := weighed{ensemble: x, suspects: suspects}
+	w := weighed{ensemble: x, suspects: suspects, counted: eye.Lit > 0}
 	if w.result, err = x.Posterior(e.readings, eye); err != nil {
 		return weighed{}, err
 	}

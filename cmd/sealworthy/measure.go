@@ -272,6 +272,9 @@ func (m measureFlags) tell(e env, b build) error {
 		if !isGroup(b.plan, x) {
 			return unknownPlace(b.plan, x)
 		}
+		if b.passes(e, x) {
+			return fmt.Errorf("nothing to accept: %q passes", x)
+		}
 		marks = append(marks, capture.Mark{Kind: capture.MarkAccepted, Feed: x, Groups: []string{x}, Reason: m.reason})
 	}
 	for _, x := range m.skip {

@@ -90,7 +90,7 @@ func sayFindings(w io.Writer, k ink, cs []compare.ClosureFinding, changes []plan
 			wrap(w, "  ", "  ", c.Slip.Text())
 		}
 		groups := slices.DeleteFunc(slices.Clone(c.Groups), func(f compare.Finding) bool {
-			return !all && f.Verdict == compare.InBand && len(notes(f)) == 0
+			return !all && f.Verdict == compare.InBand && len(notes(f)) == 0 && f.Accepted == ""
 		})
 		slices.SortStableFunc(groups, func(a, b compare.Finding) int { return order(a.Verdict) - order(b.Verdict) })
 		if names := unmeasured(c); names != nil {
@@ -230,8 +230,11 @@ func sayFinding(w io.Writer, k ink, f compare.Finding, changes []planChange) {
 	}
 	for i, c := range f.Causes {
 		lead := "likely: "
-		if i > 0 {
+		switch {
+		case i > 0:
 			lead = "or:     "
+		case words.Asks(c.Text):
+			lead = "do this: "
 		}
 		n := slices.IndexFunc(changes, func(x planChange) bool { return x.Edit == c.Edit })
 		if n >= 0 {
@@ -252,6 +255,12 @@ func sayFinding(w io.Writer, k ink, f compare.Finding, changes []planChange) {
 			lead = "or:           "
 		}
 		wrap(w, "      "+lead, "                    ", x)
+	}
+	if f.Learned != "" {
+		wrap(w, "      note: ", "            ", f.Learned)
+	}
+	if f.Accepted != "" {
+		wrap(w, "      note: ", "            ", "accepted by the maker: "+f.Accepted)
 	}
 	for _, n := range notes(f) {
 		wrap(w, "      note: ", "            ", n)

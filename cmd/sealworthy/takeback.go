@@ -10,6 +10,7 @@ import (
 	"sealworthy/capture/record"
 	"sealworthy/cmd/sealworthy/page"
 	"sealworthy/cmd/sealworthy/session"
+	"sealworthy/compare"
 )
 
 // mostSaid words of the maker are listed to be taken back: it's the last ones that were a slip.
@@ -74,4 +75,30 @@ func (b build) takeBack(e env, of []string, beside *session.Beside) error {
 		stage = f.Sittings[n-1].Stage
 	}
 	return b.tell(e, stage, marks, beside)
+}
+
+// passes: what was read and seen of a group speaks for it at each of its paces, so that there is
+// nothing in it to be taken as it is. What can't be judged doesn't pass.
+func (b build) passes(e env, group string) bool {
+	leads, err := b.leads()
+	if err != nil {
+		return false
+	}
+	cs, _, err := b.findings(e, "", leads)
+	if err != nil {
+		return false
+	}
+	passes := false
+	for _, c := range cs {
+		for _, f := range c.Groups {
+			if f.Group != group {
+				continue
+			}
+			if f.Verdict != compare.InBand || f.Seen != "" && !f.Looked {
+				return false
+			}
+			passes = true
+		}
+	}
+	return passes
 }

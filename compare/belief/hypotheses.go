@@ -28,6 +28,7 @@ type variant struct {
 	rel    float64   // of delta: what is not known of the effect, standard uncertainty
 	// what the eye sees of it
 	dark, dim int
+	faint     int // that may be called dim
 	more      int // lights that are there beyond those of the plan; fewer: negative
 }
 

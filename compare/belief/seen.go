@@ -44,7 +44,9 @@ func (l *lister) seenInBranch(v *variant, f fault.Fault) {
 	if !(b.i[k] > leastProbeA) {
 		return
 	}
-	v.dark, v.dim = seen(1+v.delta[k]/(b.i[k]*v.gain[k]), n, v.dark)
+	ratio := 1 + v.delta[k]/(b.i[k]*v.gain[k])
+	v.dark, v.dim = seen(ratio, n, v.dark)
+	v.faint = faint(ratio, n-v.dark)
 }
 
 // lightsOfBranch is how many lights the eye can count in a branch.
@@ -70,6 +72,7 @@ func (l *lister) seenInGroup(v *variant, gi int, f fault.Fault) {
 	}
 	if own > leastProbeA {
 		v.dark, v.dim = seen(1+v.delta[k]/own, of, n)
+		v.faint = faint(1+v.delta[k]/own, of-v.dark)
 	}
 }
 
@@ -83,6 +86,14 @@ func seen(ratio float64, n, known int) (dark, dim int) {
 		return known, n - known
 	}
 	return known, 0
+}
+
+// faint says how many of n lights draw so much less that they may be called dim.
+func faint(ratio float64, n int) int {
+	if ratio < look.DimBelow || ratio >= look.FaintBelow {
+		return 0
+	}
+	return n
 }
 
 // mostFaults: however many places a group has, faults don't weigh more than this

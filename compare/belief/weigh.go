@@ -47,7 +47,7 @@ func (e *Ensemble) weigh(rs []Reading, l look.Look) (*weighed, error) {
 		lp := logOf(e.Hypotheses[x.hyp].Prior * x.weight)
 		if !math.IsInf(lp, -1) {
 			lp += e.logFaulty(v, &e.m.of[i], l, x.dark, x.dim, e.Hypotheses[x.hyp].Suspect != nil) +
-				eye.LogOfCount(l, x.more)
+				eye.LogOfCount(l, x.more) + eye.LogOfFaint(l, x.dark, x.dim, x.faint)
 		}
 		w.of[i] = lp
 		w.top = math.Max(w.top, lp)
@@ -81,7 +81,7 @@ func (e *Ensemble) Seeing(groups []string) *Ensemble {
 	for i, v := range e.variants {
 		x := *v
 		if !slices.Contains(groups, e.Hypotheses[v.hyp].Group) {
-			x.dark, x.dim = 0, 0
+			x.dark, x.dim, x.faint = 0, 0, 0
 		}
 		if e.Hypotheses[v.hyp].Group != e.of {
 			x.more = 0

@@ -87,7 +87,7 @@ func (f finder) counts(li int) []Suspect {
 			add("count", "strip", l.Count, 1, .3, count)
 		}
 	case l.Kind == plan.LEDs && len(l.Series) > 1:
-		add("count", "branch", l.Count, most(l.Count), 1, count)
+		add("count", rowOf(len(l.Series)), l.Count, most(l.Count), 1, count)
 		if same(l.Series) {
 			add("in_series", "LED in series", len(l.Series), 1, .3, func(l *plan.Light, n int) {
 				for len(l.Series) < n {
@@ -105,7 +105,7 @@ func (f finder) counts(li int) []Suspect {
 		out = append(out,
 			Suspect{Kind: CountOff, Group: f.p.Groups[f.gi].Name, Light: li, Path: f.path(li, s.key), Value: n,
 				Was: counted(s.now, s.what, l), Is: fmt.Sprint(n), Prior: f.pr.CountOff * s.weight,
-				What: many(s.what), Planned: s.now, Counted: n,
+				What: countedAs(s.what), Planned: s.now, Counted: n,
 				Plan: f.altered(li, func(l *plan.Light) { s.alter(l, n) })})
 	}
 	return out
@@ -129,18 +129,44 @@ func counted(n int, what string, l plan.Light) string {
 	if n != 1 {
 		what = many(what)
 	}
+	if strings.HasPrefix(what, "row") {
+		return fmt.Sprintf("%d %s %s", n, what, l.Part)
+	}
 	return fmt.Sprintf("%d %s of %s%s", n, what, l.Part, tail)
 }
 
 // many is the plural of what is counted.
 func many(what string) string {
 	switch what {
-	case "branch":
-		return "branches"
 	case "LED in series":
 		return "LEDs in series"
 	}
+	if rest, ok := strings.CutPrefix(what, "row"); ok {
+		return "rows" + rest
+	}
 	return what + "s"
+}
+
+// rowOf names a branch of so many LEDs as a maker sees it: he sees LEDs, no branches.
+func rowOf(leds int) string {
+	if leds == 2 {
+		return "pair"
+	}
+	if few := []string{"three", "four", "five", "six"}; leds >= 3 && leds < 3+len(few) {
+		return "row of " + few[leds-3]
+	}
+	return fmt.Sprintf("row of %d", leds)
+}
+
+// countedAs is what is to be counted, by itself.
+func countedAs(what string) string {
+	if what == "pair" || strings.HasPrefix(what, "row") {
+		if what == "pair" {
+			return "pairs of LEDs"
+		}
+		return many(what) + " LEDs"
+	}
+	return many(what)
 }
 
 // Preferred values of one decade (IEC 60063).

@@ -7,12 +7,17 @@ import "math"
 const (
 	DarkBelow = 0.03
 	DimBelow  = 0.40
+	// FaintBelow: between that and DimBelow lights are dimmer beside others, and faintIsDim is how
+	// probable it is that somebody says so (our own choice, no source).
+	FaintBelow = 0.80
+	faintIsDim = 0.10
 )
 
 // Lights is how the lights of a group are.
 type Lights struct {
 	Dark, Dim int // so many of them
 	Of        int // lights in it; 0: not known
+	Faint     int // fed less, though not so little that they are called dim for sure
 	// MayFlicker is how probable it is that they flicker while one looks.
 	MayFlicker float64
 	// Steady: they are lit but don't blink as they should.
@@ -26,6 +31,8 @@ func Fed(share float64, of int) Lights {
 		return Lights{Dark: of, Of: of}
 	case share < DimBelow:
 		return Lights{Dim: of, Of: of}
+	case share < FaintBelow:
+		return Lights{Faint: of, Of: of}
 	}
 	return Lights{Of: of}
 }
@@ -35,6 +42,7 @@ func (a Lights) With(b Lights) Lights {
 	a.Of = max(a.Of, b.Of)
 	a.Dark = min(a.Dark+b.Dark, a.Of)
 	a.Dim = min(max(a.Dim, b.Dim), a.Of-a.Dark)
+	a.Faint = min(max(a.Faint, b.Faint), a.Of-a.Dark-a.Dim)
 	a.MayFlicker = max(a.MayFlicker, b.MayFlicker)
 	a.Steady = a.Steady || b.Steady
 	return a
@@ -76,6 +84,8 @@ func (r Rates) saw(l Look, is Lights) float64 {
 		switch {
 		case is.Dim > 0:
 			return (1 - r.DimIsDark) * (1 - r.DimOverlooked) * (1 - flickers)
+		case is.Faint > 0:
+			return faintIsDim * (1 - flickers)
 		case is.Dark > 0:
 			return r.Overlooked
 		}

@@ -42,10 +42,11 @@ func DefaultRates() Rates {
 // be called dark, dim, or not be noticed, and something dark may be said of a group
 // that is all lit.
 func (r Rates) LogOf(l Look, dark, dim, of int) float64 {
-	if l.Saw == NotLooked || l.Saw == Otherwise { // that counts no lights
-		return 0
+	if l.What == Flickers {
+		return 0 // what flickers isn't known here
 	}
-	return math.Log(math.Max(r.Floor, r.of(l, dark, dim, of)))
+	l.Of = 0 // what was counted is of these lights already
+	return r.LogSaw(l, Lights{Dark: max(0, dark), Dim: max(0, dim), Of: of})
 }
 
 func (r Rates) of(l Look, dark, dim, of int) float64 {
@@ -98,6 +99,15 @@ func (r Rates) LogOfCount(l Look, more int) float64 {
 	return math.Log(math.Max(r.Floor, r.Miscounted))
 }
 
+// LogOfFaint is what is to be added to LogOf for lights that are fed a little less, so many: somebody
+// who says dim may mean that.
+func (r Rates) LogOfFaint(l Look, dark, dim, faint int) float64 {
+	if l.Saw != Otherwise || l.What != Dim || dark > 0 || dim > 0 || faint <= 0 {
+		return 0
+	}
+	return r.LogSaw(l, Lights{Faint: faint, Of: faint}) - r.LogSaw(l, Lights{Of: faint})
+}
+
 // LogOfOtherCount is the same from a group that has other lights, against one that has as many as
 // were counted: each that is too many or too few is miscounted by itself.
 func (r Rates) LogOfOtherCount(l Look, g plan.Group) float64 {
@@ -119,6 +129,8 @@ const (
 // against it what it says of what would be seen of it.
 func (r Rates) LogOfUnknown(l Look, of int) float64 {
 	switch {
+	case l.Saw == Otherwise && l.What == Dim:
+		return math.Log(unknownShows * (1 - r.DimOverlooked))
 	case l.Saw == NotLooked || l.Saw == Otherwise:
 		return 0
 	case l.Saw == AllLit && !l.SaysOf(Colour):

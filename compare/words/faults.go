@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
@@ -198,19 +199,44 @@ func Suspect(s fault.Suspect) string {
 // look at, what it is if the plan is right, and what if it isn't. f is the fault
 // that looks the same, n how many of them at once (0: say it at length, as faultText does).
 func PlanFirst(s fault.Suspect, f fault.Fault, n int, faultText string) string {
-	first, was, is := "Look at the part.", Sentence(s.Was)+"?", Sentence(s.Is)+"?"
+	first, was, is := CountOrLook(s), Sentence(s.Was)+"?", Sentence(s.Is)+"?"
+	if s.Kind == fault.OtherPart && (f.Light != s.Light || n < 1) {
+		// It's about other lights than the part that may differ: those come first.
+		return faultText + " All lit alike? Then a part isn't what the plan says: " + s.Is + " instead of " + s.Was + "."
+	}
 	switch s.Kind {
 	case fault.CountOff:
-		first = "Count " + counted(s) + "."
 		was, is = Sentence(Count(s.Planned))+"?", Sentence(Count(s.Counted))+"?"
 		if dark, ok := plainlyDark(f.Kind, n); ok {
 			faultText = dark
 		}
-	case fault.OtherOhms:
-		first = "Read the resistors."
 	}
 	return first + " " + was + " Then " + inside(faultText) + " " + is + " Correct the plan."
 }
+
+// CountOrLook is what to do first where the plan may be wrong.
+func CountOrLook(s fault.Suspect) string {
+	switch s.Kind {
+	case fault.CountOff:
+		return "Count " + counted(s) + "."
+	case fault.OtherOhms:
+		return "Read the resistors."
+	}
+	return "Look at the part."
+}
+
+// CountFirst is the same as something to do at a group, and what to say then.
+func CountFirst(s fault.Suspect, group string) string {
+	do := strings.TrimSuffix(inside(CountOrLook(s)), ".") + " of " + Quote(group)
+	if s.Kind == fault.CountOff {
+		return fmt.Sprintf("%s. All right, and as planned? Say so: sealworthy measure BUILD --seen \"%s: all right, N lit\"", do,
+			group)
+	}
+	return do
+}
+
+// Asks: a cause that begins with something to do, and says what it is by what is found then.
+func Asks(cause string) bool { return strings.Contains(cause, "? ") }
 
 // plainlyDark says so many dark lights, where they were named before.
 func plainlyDark(k fault.Kind, n int) (string, bool) {

@@ -90,7 +90,7 @@ func Lights(l plan.Light) string {
 		return fmt.Sprintf("the %d pieces of %s", l.Count, l.Part)
 	case plan.LEDs:
 		if l.Count > 1 {
-			return fmt.Sprintf("the %d branches of %s", l.Count, branchOf(l))
+			return fmt.Sprintf("the %d %s%s", l.Count, rowsOf(len(l.Series)), branchOf(l))
 		}
 		return branchOf(l)
 	}
@@ -114,20 +114,40 @@ func branchOf(l plan.Light) string {
 }
 
 // Branches names so many branches of a light: "one segment of strip warm white 12 V", "two
-// branches of 3 in series, white 3 mm".
+// rows of three white 3 mm".
 func Branches(l plan.Light, n int) string {
 	one, more := "", "pieces of "
 	switch {
 	case l.Kind == plan.Strip:
 		one, more = "segment of ", "segments of "
 	case len(l.Series) > 1:
-		one = fmt.Sprintf("branch of %d in series, ", len(l.Series))
-		more = fmt.Sprintf("branches of %d in series, ", len(l.Series))
+		one, more = rowOf(len(l.Series)), rowsOf(len(l.Series))
 	}
 	if n > 1 {
 		one = more
 	}
 	return Count(n) + " " + one + l.Part
+}
+
+// rowOf and rowsOf name branches of so many LEDs in series as a maker sees them: LEDs, not branches.
+func rowOf(leds int) string {
+	switch leds {
+	case 0, 1:
+		return ""
+	case 2:
+		return "pair of "
+	}
+	return "row of " + Count(leds) + " "
+}
+
+func rowsOf(leds int) string {
+	switch leds {
+	case 0, 1:
+		return "pieces of "
+	case 2:
+		return "pairs of "
+	}
+	return "rows of " + Count(leds) + " "
 }
 
 // oneOf says that it is a single one of what may be several.

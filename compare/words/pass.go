@@ -6,20 +6,19 @@ import (
 )
 
 // Excluded says beside a pass how small a fault would still have shown: a loss of
-// current, a joint in the group's own wire (0 ohm: none would), and how probable
+// current, a joint in the group's own wire (0: none would), each by itself, and how probable
 // it is that nothing is wrong.
 func Excluded(lossA, jointOhm, healthy float64) string {
 	s := "Nothing wrong: " + surely(healthy) + "."
 	if lossA > 0 {
 		s += fmt.Sprintf(" A loss of %s or more would have shown", Milliamps(lossA, 0))
-		if jointOhm > 0 {
-			s += fmt.Sprintf(", a bad joint in its wire from %s ohm", Number(jointOhm, jointOhm/10))
-		} else {
-			s += ", a bad joint in its wire hardly"
-		}
-		s += "."
+	} else {
+		s += " No loss is excluded by current"
 	}
-	return s
+	if jointOhm > 0 {
+		return s + fmt.Sprintf(", a bad joint in its wire from %s ohm.", Number(jointOhm, jointOhm/10))
+	}
+	return s + ", a bad joint in its wire hardly."
 }
 
 // surely writes a probability near one, never as certain.

@@ -11,7 +11,8 @@ func TestWhatStandsBesideAPass(t *testing.T) {
 			"its wire from 12.4 ohm."},
 		{0.0042, 0, 0.958, "Nothing wrong: 95 %. A loss of 4.20 mA or more would have shown, a bad joint in its " +
 			"wire hardly."},
-		{0, 0, 0.99999, "Nothing wrong: more than 99.9 %."},
+		{0, 5.1, 0.97, "Nothing wrong: 97 %. No loss is excluded by current, a bad joint in its wire from 5.1 ohm."},
+		{0, 0, 0.99999, "Nothing wrong: more than 99.9 %. No loss is excluded by current, a bad joint in its wire hardly."},
 	} {
 		if got := Excluded(x.loss, x.ohm, x.p); got != x.want {
 			t.Errorf("%q, want %q", got, x.want)
