@@ -122,7 +122,7 @@ func TestReadyIsEarned(t *testing.T) {
 			y.look("house", look.Right)
 			y.nothing()
 		}, map[string]ClosureVerdict{"hull": KeepOpen, "house": KeepOpen, "hold": ReadyToClose}, "hull",
-			"(in house), fed through keel: low. There are about "},
+			"(in house) runs through keel: low. There are about "},
 		{"what is wrong with a group elsewhere lies elsewhere, perhaps", func(y *yard) {
 			y.passed()
 			y.rework("fore")
@@ -130,7 +130,7 @@ func TestReadyIsEarned(t *testing.T) {
 			y.look("house", look.Right)
 			y.nothing()
 		}, map[string]ClosureVerdict{"hull": NotSettled, "house": KeepOpen, "hold": ReadyToClose}, "hull",
-			"fore (in house), fed through keel: low"},
+			"fore (in house) runs through keel: low"},
 		{"a closure of joints alone, nothing measured behind it", func(y *yard) {
 			y.healthy(Fitted)
 			y.h.Steps = slices.DeleteFunc(y.h.Steps, func(r capture.StepRecord) bool { return r.Step.Feed == "mast" })

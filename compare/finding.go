@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"math"
 	"time"
 
 	"sealworthy/capture"
@@ -148,6 +149,11 @@ type Also struct {
 	MeasuredU float64 `json:"measured_u"`
 	ExpectedA float64 `json:"expected_a"`
 	ExpectedU float64 `json:"expected_u"`
+}
+
+// Nothing: nothing is expected there, and nothing flows, as in a strip below its knee. It needn't be told.
+func (a Also) Nothing() bool {
+	return math.Abs(a.ExpectedA) < nothingA && math.Abs(a.MeasuredA) < nothingA
 }
 
 // ClosureFinding is the verdict on a closure with its reasons.

@@ -49,7 +49,7 @@ func TestSeenWrongElsewhere(t *testing.T) {
 	found, _ := y.verdicts()
 	hull := found["hull"]
 	if hull.Verdict != NotSettled ||
-		!strings.Contains(strings.Join(hull.Reasons, "\n"), "fore (in house), fed through keel: seen: 1 of 3 dark") {
+		!strings.Contains(strings.Join(hull.Reasons, "\n"), "fore (in house) runs through keel: seen: 1 of 3 dark") {
 		t.Errorf("hull: %s, %q", hull.Verdict, hull.Reasons)
 	}
 }

@@ -71,10 +71,10 @@ func (s step) steadyBoard(os []output, base budget.Draw, out []Finding) {
 		f := &out[i]
 		f.MeasuredA, f.MeasuredU, f.Readings, f.FiguresOf = s.t.meanA, s.t.u, s.t.n, OfSteady
 		if len(out) > 1 {
-			f.Notes = append(f.Notes, fmt.Sprintf("steady: the figures are those of the whole board with %d groups",
-				len(out)))
+			f.Notes = append(f.Notes, fmt.Sprintf("at a steady pace the figures are those of the board and "+
+				"its %d groups together", len(out)))
 		} else {
-			f.Notes = append(f.Notes, "steady: the figures are those of the whole board")
+			f.Notes = append(f.Notes, "at a steady pace the figures are those of the board and its lights together")
 		}
 		s.decide(f, e)
 	}

@@ -129,7 +129,7 @@ func (w *weigher) addThrough(h hidden, rows map[string][]Finding) {
 		for _, f := range rows[t.group] {
 			w.rest(f)
 			line := func(what string) string {
-				return fmt.Sprintf("%s (in %s), fed through %s: %s", rowOf(f), f.Closure, list(t.by), what)
+				return fmt.Sprintf("the feed of %s (in %s) runs through %s: %s", rowOf(f), f.Closure, list(t.by), what)
 			}
 			switch {
 			case accepted(f):

@@ -59,3 +59,15 @@ func TestReadySaysWhatPassedOutsideItsBand(t *testing.T) {
 		t.Errorf("one outside: %s, %q", v, why)
 	}
 }
+
+// A voltage at which nothing is expected and nothing flows isn't told; one at which something is missing is.
+func TestNothingWhereNothingIsExpected(t *testing.T) {
+	for _, x := range []struct {
+		measuredA, expectedA float64
+		want                 bool
+	}{{-1e-5, 0, true}, {4e-5, 0, true}, {0, 2e-3, false}, {2e-3, 0, false}} {
+		if got := (Also{MeasuredA: x.measuredA, ExpectedA: x.expectedA}).Nothing(); got != x.want {
+			t.Errorf("%g A where %g A is expected: %v", x.measuredA, x.expectedA, got)
+		}
+	}
+}

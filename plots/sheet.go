@@ -280,6 +280,9 @@ func (d SheetData) row(g compare.Finding) (sheetRow, error) {
 		r.Causes = append(r.Causes, causeText(c))
 	}
 	for _, a := range g.Also {
+		if a.Nothing() {
+			continue
+		}
 		r.Notes = append(slices.Clone(r.Notes), fmt.Sprintf("at %s V: %s, expected %s", words.Number(a.Volts, 0.1),
 			words.Milliamps(a.MeasuredA, a.MeasuredU), words.Milliamps(a.ExpectedA, a.ExpectedU)))
 	}

@@ -219,6 +219,9 @@ func sayFinding(w io.Writer, k ink, f compare.Finding, changes []planChange) {
 		wrap(w, "      ", "      ", "measured "+s.Measured)
 	}
 	for _, a := range f.Also {
+		if a.Nothing() {
+			continue
+		}
 		wrap(w, "      ", "      ", fmt.Sprintf("at %s V: %s, expected %s", words.Number(a.Volts, 0.1),
 			words.Milliamps(a.MeasuredA, a.MeasuredU), words.Milliamps(a.ExpectedA, a.ExpectedU)))
 	}

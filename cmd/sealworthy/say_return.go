@@ -185,7 +185,7 @@ func sayKept(w io.Writer, s *returns.Signature, file string) {
 			"papers. Read again when it comes back, it tells two meters apart from the model", r.Ohm()))
 	}
 	for _, line := range alike(s.Twins) {
-		wrap(w, "  alike: ", "    ", "a dark light in one of these will look like one in another from the jack: "+line)
+		wrap(w, "  alike: ", "    ", "a dark light in any of these looks the same from the jack: "+line)
 	}
 	for _, n := range s.Notes {
 		wrap(w, "  note: ", "    ", n)

@@ -37,9 +37,9 @@ func Graded(all, byCurrent, byLook, missed float64) string {
 	}
 	switch {
 	case rest > 0:
-		return s + fmt.Sprintf("; %.0f nothing sees any more once it's glued.", rest)
+		return s + fmt.Sprintf("; %.0f can't be seen at all once it's glued.", rest)
 	case missed > 0.01:
-		return s + "; a slight one nothing sees any more once it's glued."
+		return s + "; a slight one can't be seen at all once it's glued."
 	}
 	return s + "."
 }
@@ -78,7 +78,7 @@ func InParts(group string, parts int) string {
 }
 
 // NothingCloses says that no remedy is worth its effort.
-const NothingCloses = "No one reading more closes a tenth of that."
+const NothingCloses = "No single further reading helps much."
 
 // HealthyHeld says that a test holds many groups that nothing is wrong with.
 func HealthyHeld(group string, passes float64) string {

@@ -24,9 +24,9 @@ func TestGradedAddsUp(t *testing.T) {
 		all, current, look, missed float64
 		want                       string
 	}{
-		{187, 174.5, 4.6, 7.9, "187 faults could be in it. Current stops 175 of them, only a look 5 more; 7 nothing"},
+		{187, 174.5, 4.6, 7.9, "187 faults could be in it. Current stops 175 of them, only a look 5 more; 7 can't"},
 		{10, 9.5, 0.5, 0, "10 faults could be in it. Current stops 10 of them."},
-		{10, 9.8, 0.1, 0.1, "10 faults could be in it. Current stops 10 of them; a slight one nothing"},
+		{10, 9.8, 0.1, 0.1, "10 faults could be in it. Current stops 10 of them; a slight one can't"},
 		{3, 0, 2.6, 0.4, "3 faults could be in it. Current stops 0 of them, only a look 3 more; a slight"},
 	} {
 		if got := Graded(c.all, c.current, c.look, c.missed); !strings.HasPrefix(got, c.want) {
