@@ -168,10 +168,10 @@ func (j *Judge) conclude(f *Finding) error {
 
 // excludedBy is how small a fault a pass still excludes.
 func excludedBy(w weighed) *Excluded {
-	x := w.decision.Excluded
-	if w.decision.Verdict != rule.Pass || x == (belief.Excluded{}) {
+	if w.decision.Verdict != rule.Pass {
 		return nil
 	}
+	x := w.decision.Excluded // of none, where nothing is: that is said, too
 	return &Excluded{LossA: x.LossA, JointOhm: x.JointOhm}
 }
 
