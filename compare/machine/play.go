@@ -17,7 +17,8 @@ import (
 func saidRight(seen, group string) bool {
 	for part := range strings.SplitSeq(seen, ";") {
 		if name, what, ok := strings.Cut(part, ":"); ok && strings.TrimSpace(name) == group {
-			return strings.TrimSpace(what) == allRight
+			what = strings.TrimSpace(what)
+			return what == allRight || strings.HasPrefix(what, allRight+", ") // counted
 		}
 	}
 	return true

@@ -132,6 +132,7 @@ func (w *World) end(o *Outcome) error {
 		return nil
 	}
 	o.Healthy, o.Inside = true, w.inside()
+	w.truth.counts = true
 	if w.stage == compare.Loose {
 		w.stage = compare.Fitted
 	}

@@ -9,12 +9,14 @@ import (
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
+	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 )
 
 // Truth is the model as it really is: its pieces, each drawn within its tolerance,
 // what is wrong with it, and what only an eye can see. One goroutine uses it.
 type Truth struct {
+	counts bool       // who looks counts what is lit, too
 	plan   *plan.Plan // as it was built, whatever the plan is edited to
 	pieces uint64
 	faults []fault.Fault
@@ -284,10 +286,29 @@ func (t *Truth) looks(groups []string) string {
 			wrong = append(wrong, g+": "+what)
 		}
 	}
-	if len(wrong) == 0 {
+	switch {
+	case len(wrong) == 0 && t.counts:
+		return t.counted(groups)
+	case len(wrong) == 0:
 		return allRight
 	}
 	return strings.Join(wrong, "; ")
+}
+
+// counted is what somebody says who counted what is lit: a plan that was changed after a reading
+// stands by that alone.
+func (t *Truth) counted(groups []string) string {
+	var out []string
+	for _, name := range groups {
+		said := allRight
+		if g, ok := t.plan.Group(name); ok {
+			if n := look.HowMany(g); n > 0 {
+				said = look.RightCounted(n)
+			}
+		}
+		out = append(out, name+": "+said)
+	}
+	return strings.Join(out, "; ")
 }
 
 // seen is what is seen to be wrong with one group; empty: nothing.
