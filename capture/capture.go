@@ -278,7 +278,9 @@ type Said struct {
 	Group   string `json:"group"`
 	Pace    string `json:"pace,omitempty"`
 	Verdict string `json:"verdict"` // as compare names it; capture doesn't know the word
-	Good    bool   `json:"good"`    // nothing speaks against it
+	// Word is Verdict as it's read beside the figures: "draws nothing" for a low of 0 mA.
+	Word string `json:"word"`
+	Good bool   `json:"good"` // nothing speaks against it
 	// Undecided: neither good nor bad. Nobody looks for a fault because of it.
 	Undecided bool     `json:"undecided,omitempty"`
 	Measured  string   `json:"measured"`         // with unit, as a maker reads it: "38.2 mA"

@@ -29,7 +29,10 @@ func TestAnotherMeterIsRefused(t *testing.T) {
 	if rec.Outcome != Measured {
 		t.Fatalf("%s: %s", rec.Outcome, rec.Reason)
 	}
-	qs := f.questions(AskPlug)
+	// That its cable is out is taken back as soon as another one answers: before it was seen or after.
+	qs := slices.DeleteFunc(f.questions(AskPlug), func(q Question) bool {
+		return strings.Contains(q.Text, "The meter's cable is out")
+	})
 	if len(qs) != 1 || !strings.Contains(qs[0].Text, `it is "meter B", it was "meter A"`) ||
 		!slices.Contains(qs[0].Choices, Another) {
 		t.Errorf("questions %+v", qs)

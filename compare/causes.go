@@ -64,7 +64,7 @@ func (s step) wired(group string) (*wiring.Wired, error) {
 }
 
 // drawsNothing: no more than the meter's own doubt, where something was due.
-func (s step) drawsNothing(f Finding) bool {
+func (f Finding) drawsNothing() bool {
 	if f.Board != "" {
 		return false
 	}
@@ -77,7 +77,7 @@ func (s step) drawsNothing(f Finding) bool {
 func (s step) nothing(f Finding) []Cause {
 	if back := instrumentTrace(s.r, SupplyName); back.n > 0 &&
 		back.meanA > max(3*back.halfWidth, f.ExpectedA/2) {
-		return []Cause{{Name: "meter lead", Text: words.MeterReadsNothing(words.Milliamps(back.meanA, back.u))}}
+		return []Cause{{Name: string(fault.MeterLead), Text: words.MeterReadsNothing(words.Milliamps(back.meanA, back.u))}}
 	}
 	g, _ := s.j.Expected.Plan.Group(f.Group)
 	bench, model := words.NothingFlows(g, false)

@@ -127,7 +127,8 @@ func (j *Judge) agreeWithFormer(f *Finding, g plan.Group, eye look.Look, h Histo
 	}
 	r := all[0].reading
 	f.Verdict, f.Excluded, f.formerly = CantTell, nil, &formerly{cause: cause, settle: settle}
-	f.Why = words.ChangedAfter(r.MeasuredA, r.MeasuredU, r.Band.LowA, r.Band.HighA, lightsIn(all[0].group), lightsIn(g), text)
+	f.Why = words.ChangedAfter(r.MeasuredA, r.MeasuredU, r.Band.LowA, r.Band.HighA, lightsIn(all[0].group),
+		lightsIn(g), text)
 	f.Settle = settle
 }
 

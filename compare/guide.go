@@ -240,7 +240,7 @@ func Say(f Finding) capture.Said {
 		s.Expected = words.MilliampBand(f.Band.LowA, f.Band.HighA)
 		s.LowA, s.HighA = f.Band.LowA, f.Band.HighA
 	}
-	s.Yet = YetInBand(f)
+	s.Yet, s.Word = YetInBand(f), f.Word()
 	for _, c := range f.Causes {
 		s.Causes = append(s.Causes, c.Text)
 	}

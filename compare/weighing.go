@@ -105,7 +105,7 @@ func (s step) weigh(f *Finding, also []string) {
 	if s.plain {
 		return
 	}
-	if s.drawsNothing(*f) {
+	if f.drawsNothing() {
 		f.Causes, f.unweighed = s.nothing(*f), true
 		if f.Board == "" && s.r.Step.Volts > 0 {
 			f.nothing = s.evidence(*f, false)

@@ -3,6 +3,7 @@ package compare
 import (
 	"slices"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/words"
 )
 
@@ -25,13 +26,17 @@ func YetInBand(f Finding) string {
 // else let it by.
 const Passed = "passed"
 
-// Word is a verdict as it's read beside its figures. yet is what YetInBand says of it.
-func Word(v Verdict, yet string) string {
-	if v == InBand && yet != "" {
-		return Passed
-	}
-	return string(v)
-}
+// DrawsNothing is the word for a verdict of low where nothing flows at all, by the meter and by
+// all else that reads.
+const DrawsNothing = "draws nothing"
 
 // Word is the verdict on a group as it's read beside its figures.
-func (f Finding) Word() string { return Word(f.Verdict, YetInBand(f)) }
+func (f Finding) Word() string {
+	switch {
+	case f.Verdict == InBand && YetInBand(f) != "":
+		return Passed
+	case f.Verdict == Low && f.drawsNothing() && !(len(f.Causes) > 0 && f.Causes[0].Name == string(fault.MeterLead)):
+		return DrawsNothing
+	}
+	return string(f.Verdict)
+}

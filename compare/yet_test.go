@@ -3,6 +3,7 @@ package compare
 import (
 	"testing"
 
+	"sealworthy/compare/fault"
 	"sealworthy/compare/words"
 )
 
@@ -37,6 +38,33 @@ func TestYetInBand(t *testing.T) {
 		}
 		if got := c.f.Word(); got != word {
 			t.Errorf("%s: the word is %q, want %q", c.name, got, word)
+		}
+	}
+}
+
+// A group through which nothing flows isn't merely low; where the supply gives what the meter
+// doesn't read, nobody knows that nothing flows.
+func TestWhatDrawsNothingIsSaidSo(t *testing.T) {
+	low := Finding{Verdict: Low, Readings: 5, MeasuredA: 0.00001, MeasuredU: 0.00001, ExpectedA: 0.018}
+	with := func(change func(*Finding)) Finding {
+		g := low
+		change(&g)
+		return g
+	}
+	for _, c := range []struct {
+		f    Finding
+		want string
+	}{
+		{low, DrawsNothing},
+		{with(func(f *Finding) { f.Causes = []Cause{{Name: string(fault.OpenJoint)}} }), DrawsNothing},
+		{with(func(f *Finding) { f.Causes = []Cause{{Name: string(fault.MeterLead)}} }), "low"},
+		{with(func(f *Finding) { f.MeasuredA = 0.009 }), "low"},
+		{with(func(f *Finding) { f.MeasuredU = 0.008 }), "low"}, // it might be anything
+		{with(func(f *Finding) { f.Board = "beacon" }), "low"},
+		{with(func(f *Finding) { f.Verdict = CantTell }), "can't tell"},
+	} {
+		if got, said := c.f.Word(), Say(c.f).Word; got != c.want || said != got {
+			t.Errorf("%+v: the word is %q, said %q, want %q", c.f, got, said, c.want)
 		}
 	}
 }

@@ -27,7 +27,8 @@ func Reply(w io.Writer, d ReturnData) error {
 		AdapterBad, ModelBad   bool
 		Simulated, Known       bool
 	}{ReturnData: d, Day: day(d.Made), Measured: day(d.Diagnosis.At), Verdict: verdictText(d.Diagnosis),
-		RestsOn: restsOn(d.Diagnosis, true), ModelBad: d.Diagnosis.Alarm, Simulated: d.Diagnosis.Simulated, Known: d.Diagnosis.Known()}
+		RestsOn: restsOn(d.Diagnosis, true), ModelBad: d.Diagnosis.Alarm, Simulated: d.Diagnosis.Simulated,
+		Known: d.Diagnosis.Known()}
 	for _, c := range d.Diagnosis.Set {
 		if c.Place == string(fault.Nothing) || !d.Diagnosis.Alarm {
 			continue

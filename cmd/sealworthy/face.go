@@ -294,7 +294,7 @@ func (f *face) said(head string, s capture.Said) {
 	cols, _ := f.screen.size()
 	wide := min(36, max(12, cols-26)) // beside it the draw and the verdict
 	f.print(fmt.Sprintf("%-*s %10s  %s", wide, cut(name, wide), s.Measured,
-		f.ink.verdict(compare.Verdict(s.Verdict), s.Yet)))
+		f.ink.verdict(compare.Verdict(s.Verdict), s.Word)))
 	if c := wording.ChangedBy(s); c != "" {
 		f.printWrapped("        ", "        ", c)
 	}

@@ -184,7 +184,7 @@ func sayDoubts(w io.Writer, k ink, ds []compare.Doubt) {
 		if i > 0 {
 			fmt.Fprintln(w)
 		}
-		fmt.Fprintf(w, "%s  %s\n", k.verdict(d.Verdict, ""), k.loud(d.Group))
+		fmt.Fprintf(w, "%s  %s\n", k.verdict(d.Verdict, string(d.Verdict)), k.loud(d.Group))
 		if d.Settled {
 			wrap(w, "  settled: ", "    ", d.Answer)
 			continue

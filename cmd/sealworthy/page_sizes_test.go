@@ -14,8 +14,8 @@ import (
 const pxPerMM = 1024 / 215.4
 
 // tooSmall lists what is too small on such a tablet: of the live page letters that are to be read from two metres,
-// there and elsewhere what is to be touched; what goes on with a question, where it isn't in sight at first, and after
-// a verdict that is wrong each answer that isn't, and that it's said what to do. A
+// there and elsewhere what is to be touched; what goes on with a question and what flows meanwhile, where that isn't in
+// sight at first, and after a verdict that is wrong each answer that isn't, and that it's said what to do. A
 // capital is 0.7 of its type in the usual sans serifs (measured here on the browser's own: 0.73).
 const tooSmall = `((mm) => {
 	const out = [];
@@ -31,14 +31,17 @@ const tooSmall = `((mm) => {
 	least('#output .out, .live h1, .live .verdict:not(.because *) .word, .live .closure h3', 14, 'capitals of', capital);
 	least('.live .do', 10, 'capitals of', capital);
 	least('#stop', 25, 'across', across);
-	least('main:not(:has(.plan)) :is(button, .button, .chip, summary, select, input:not([type=radio], [type=checkbox], [type=hidden])), nav :is(a, button)',
-		15, 'high', high);
+	least('main:not(:has(.plan)) :is(button, .button, .chip, summary, select, ' +
+		'input:not([type=radio], [type=checkbox], [type=hidden])), nav :is(a, button)', 15, 'high', high);
 	for (const ask of document.querySelectorAll('.live .ask[data-kind=again]')) {
 		if (!ask.querySelector('.says .do')) out.push('a verdict that is wrong says nothing of what to do');
 		for (const e of ask.querySelectorAll(':scope > .ways > button, :scope > details > summary, :scope > form > button'))
 			if (seen(e) && e.getBoundingClientRect().bottom + scrollY > innerHeight)
 				out.push(what(e) + ' answers a wrong verdict, and lies below what is in sight');
 	}
+	for (const e of document.querySelectorAll('.live:has(.ask) :is(.digits, .bar)'))
+		if (seen(e) && e.getBoundingClientRect().bottom + scrollY > innerHeight)
+			out.push(what(e) + ' says what flows, and lies below what is in sight');
 	const way = document.querySelector('.live .ask .first');
 	const below = way && seen(way) ? Math.round(way.getBoundingClientRect().bottom + scrollY - innerHeight) : 0;
 	if (below > 0) out.push(what(way) + ' goes on, and lies ' + below + ' px below what is in sight');

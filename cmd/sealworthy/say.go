@@ -38,8 +38,9 @@ func (k ink) loud(s string) string { return k.paint(loudInk, s) }
 // mark is the sign before a verdict.
 func mark(v compare.Verdict) string { return wording.Mark(v) }
 
-func (k ink) verdict(v compare.Verdict, yet string) string {
-	s := mark(v) + " " + compare.Word(v, yet)
+// verdict is a mark and the word for it.
+func (k ink) verdict(v compare.Verdict, word string) string {
+	s := mark(v) + " " + word
 	switch mark(v) {
 	case "+":
 		return k.good(s)
@@ -211,7 +212,7 @@ func sayFinding(w io.Writer, k ink, f compare.Finding, changes []planChange) {
 		name += ", " + f.Pace
 	}
 	s := compare.Say(f)
-	fmt.Fprintf(w, "  %s  %s\n", k.loud(name), k.verdict(f.Verdict, s.Yet))
+	fmt.Fprintf(w, "  %s  %s\n", k.loud(name), k.verdict(f.Verdict, s.Word))
 	switch {
 	case s.Measured != "" && s.Expected != "":
 		wrap(w, "      ", "      ", "measured "+s.Measured+", expected "+s.Expected)

@@ -16,7 +16,8 @@ import (
 // mostSaid words of the maker are listed to be taken back: it's the last ones that were a slip.
 const mostSaid = 6
 
-// takeableOf lists what was accepted or ticked, and the last time that nothing was said to be touched, the latest first.
+// takeableOf lists what was accepted or ticked, and the last time that nothing was said to be touched, the latest
+// first.
 // Without any of them less counts as done than with it: so each can be taken back, however long ago it was said.
 func takeableOf(f record.Folded) (out []page.Said) {
 	type said struct {

@@ -199,7 +199,8 @@ func (p *pair) cantTell(out *Change, parts []judged) {
 	case math.Abs(x.DeltaA) <= p.c.rule.Guard*x.U || x.SmallestA <= p.c.rule.Guard*x.U:
 		out.Why = fmt.Sprintf("one branch of %s is worth %s, the doubt is %s: too near; most of it is %s (%s)",
 			several(out.Hidden),
-			words.Milliamps(x.SmallestA, 0), words.Milliamps(p.c.rule.Guard*x.U, 0), x.Doubts[0].What, words.Milliamps(x.Doubts[0].U, 0))
+			words.Milliamps(x.SmallestA, 0), words.Milliamps(p.c.rule.Guard*x.U, 0), x.Doubts[0].What,
+			words.Milliamps(x.Doubts[0].U, 0))
 	default:
 		out.Why = fmt.Sprintf("it differs by %s, give or take %s: between as it was and one branch of %s dark; most "+
 			"of the doubt is %s", words.Milliamps(math.Abs(x.DeltaA), x.U),

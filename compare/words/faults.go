@@ -229,8 +229,8 @@ func CountOrLook(s fault.Suspect) string {
 func CountFirst(s fault.Suspect, group string) string {
 	do := strings.TrimSuffix(inside(CountOrLook(s)), ".") + " of " + Quote(group)
 	if s.Kind == fault.CountOff {
-		return fmt.Sprintf("%s. All right, and as planned? Say so: sealworthy measure BUILD --seen \"%s: all right, N lit\"", do,
-			group)
+		return fmt.Sprintf("%s. All right, and as planned? Say so: sealworthy measure BUILD --seen \"%s: all right, N lit\"",
+			do, group)
 	}
 	return do
 }

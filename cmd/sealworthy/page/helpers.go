@@ -18,7 +18,6 @@ import (
 var helpers = template.FuncMap{
 	"mark":      func(v string) string { return wording.Mark(compare.Verdict(v)) },
 	"kind":      func(v string) string { return kindOf(wording.Mark(compare.Verdict(v))) },
-	"word":      func(v, yet string) string { return compare.Word(compare.Verdict(v), yet) },
 	"cmark":     wording.ClosureMark,
 	"ckind":     func(v compare.ClosureVerdict) string { return kindOf(wording.ClosureMark(v)) },
 	"capital":   capital,
