@@ -278,7 +278,7 @@ type Said struct {
 	Group   string `json:"group"`
 	Pace    string `json:"pace,omitempty"`
 	Verdict string `json:"verdict"` // as compare names it; capture doesn't know the word
-	// Word is Verdict as it's read beside the figures: "draws nothing" for a low of 0 mA.
+	// Word is Verdict as it's read beside the figures: "0 mA" for a low at which nothing flows.
 	Word string `json:"word"`
 	Good bool   `json:"good"` // nothing speaks against it
 	// Undecided: neither good nor bad. Nobody looks for a fault because of it.

@@ -36,7 +36,7 @@ type SlipKind struct {
 // SlipGroup is a group with its own chance.
 type SlipGroup struct {
 	Group string  `json:"group"`
-	P     float64 `json:"p"`
+	P     float64 `json:"p"` // that a fault is still in it
 	// Lower is what would make it smaller; empty: nothing that a test here can do.
 	Lower string `json:"lower,omitempty"`
 }

@@ -27,8 +27,8 @@ func YetInBand(f Finding) string {
 const Passed = "passed"
 
 // DrawsNothing is the word for a verdict of low where nothing flows at all, by the meter and by
-// all else that reads.
-const DrawsNothing = "draws nothing"
+// all else that reads: short, for it stands in the largest letters.
+const DrawsNothing = "0 mA"
 
 // Word is the verdict on a group as it's read beside its figures.
 func (f Finding) Word() string {

@@ -139,7 +139,7 @@ func (h handsAt) tried(t *testing.T) bool {
 	h.clipsInSight(t, false)
 	h.shots(t, "nothingfelt")
 	h.tap(`.ask button[data-choice=done]`)
-	return h.upTo(".ask .verdict", "stern light: low")
+	return h.upTo(".ask .verdict", "stern light: 0 mA")
 }
 
 // Hands free, a whole test: nothing is touched but the clip, where it can be felt. The page says sensing while it feels
@@ -173,7 +173,7 @@ func TestPageHandsFree(t *testing.T) {
 		last = number
 	}
 	b.await("[data-region=closures]", "hull: KEEP OPEN")
-	b.await("[data-region=rows]", "low")
+	b.await("[data-region=rows]", "0 mA")
 	b.await("#output", "NO TEST")
 	f := mustBeWhole(t, p.dir)
 	var order []string
