@@ -142,6 +142,11 @@ func TestPagePhoto(t *testing.T) {
 	}
 	for _, want := range []int64{1, 0} {
 		b.do(chromedp.Navigate(build), chromedp.WaitVisible("#photos .chip input"))
+		if !b.within(patience, func() bool { // what comes above the photos once it's worked out moves them
+			return evaluated[bool](b, `!document.querySelector('[data-awaits]')`)
+		}) {
+			t.Fatal("what the readings say never comes")
+		}
 		b.tap("#photos .chip input")
 		b.tap(`#for-client button`)
 		if !b.within(patience, func() bool { // the page came anew
