@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"runtime"
@@ -294,7 +295,7 @@ func (f *face) said(head string, s capture.Said) {
 	cols, _ := f.screen.size()
 	wide := min(36, max(12, cols-26)) // beside it the draw and the verdict
 	f.print(fmt.Sprintf("%-*s %10s  %s", wide, cut(name, wide), s.Measured,
-		f.ink.verdict(compare.Verdict(s.Verdict), s.Word)))
+		f.ink.verdict(compare.Verdict(s.Verdict), cmp.Or(s.Word, s.Verdict))))
 	if c := wording.ChangedBy(s); c != "" {
 		f.printWrapped("        ", "        ", c)
 	}

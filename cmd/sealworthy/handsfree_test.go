@@ -52,7 +52,7 @@ func TestHandsFree(t *testing.T) {
 	m.await("Nothing felt. Clip on?")
 	m.enter("")
 	m.await("OUTPUT ON")
-	m.await("! low")
+	m.await("! 0 mA")
 	m.await("q: stop")
 	m.enter("")
 	m.await("Something was wrong. What did you touch")

@@ -1,3 +1,5 @@
+//go:build unix
+
 package main
 
 import (
@@ -19,7 +21,7 @@ func TestPageTakesBack(t *testing.T) {
 	must(t, os.CopyFS(dir, os.DirFS("testdata/plans/gig")))
 	b, err := openBuild(quiet(), dir)
 	must(t, err)
-	sit(t, b, session.Sitting{Stage: compare.Fitted, Seed: 3}, sittingBegan)
+	sit(t, b, session.Sitting{Stage: compare.Fitted, Seed: 3}, sittingBegan, "locker lamp=bad joint")
 	w := &pageWork{e: quiet(), w: machine(), only: dir, flags: benchFlags{room: noRoom}}
 	id := buildID(dir)
 	said := func() []page.Said {
