@@ -259,7 +259,7 @@ func TestPageWholeTest(t *testing.T) {
 			looked = s.Seen
 		}
 	}
-	if !strings.Contains(looked, "stern light: all right") || !strings.Contains(looked, "cabin lamps: 1 dark") {
+	if !strings.Contains(looked, "stern light: all right, 1 lit") || !strings.Contains(looked, "cabin lamps: 1 dark") {
 		t.Errorf("seen: %q", looked)
 	}
 }
@@ -279,8 +279,8 @@ func (b *browser) answers(kind string, nth int) {
 			`document.querySelectorAll('.ask details').forEach((d) => { d.open = true; })`))
 		b.do(chromedp.Evaluate[chromedp.Void](`(() => {
 			for (const f of document.querySelectorAll('.ask .light')) {
-				if (f.querySelector('legend').innerText !== 'cabin lamps') continue;
-				f.querySelector('input[value=dark]').click();
+				const dark = f.querySelector('legend').innerText === 'cabin lamps';
+				f.querySelector(dark ? 'input[value=dark]' : 'input[value="all right"]').click();
 				f.querySelector('input[type=number]').value = '1';
 			}
 		})()`))

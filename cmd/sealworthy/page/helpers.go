@@ -10,6 +10,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
+	"sealworthy/compare/look"
 	"sealworthy/compare/sketch"
 	"sealworthy/compare/words"
 )
@@ -25,6 +26,7 @@ var helpers = template.FuncMap{
 	"upper":     strings.ToUpper,
 	"reasons":   wording.Reasons,
 	"unlike":    wording.Unlike,
+	"allright":  func() string { return look.Right },
 	"units":     wording.Units,
 	"camera":    func(id string, parts []string) camera { return camera{id, parts} },
 	"inc":       func(i int) int { return i + 1 },

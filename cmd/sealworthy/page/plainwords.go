@@ -26,6 +26,9 @@ var command = regexp.MustCompile(`[:;,] sealworthy (?:bench|check|compare|help|k
 // quotedText is a text in quotes, as it's written in a page, or not.
 const quotedText = `&#34;.*?&#34;|"[^"]*"`
 
+// seen is the command that tells what was seen: a page has its looks for that, with a field for it.
+var seen = regexp.MustCompile(`: sealworthy measure BUILD --seen (` + quotedText + `)`)
+
 // flag is the one that is named alone, with the sign before it.
 var flag = regexp.MustCompile(`[:;,] --room\b`)
 
@@ -34,6 +37,7 @@ func here(s string) string {
 	if !strings.Contains(s, "sealworthy ") && !strings.Contains(s, " --") {
 		return s
 	}
-	s = command.ReplaceAllString(inOwnWords.Replace(s), "")
+	s = seen.ReplaceAllString(inOwnWords.Replace(s), " at a look, in your own words: $1")
+	s = command.ReplaceAllString(s, "")
 	return flag.ReplaceAllString(s, "")
 }

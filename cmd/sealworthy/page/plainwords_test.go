@@ -14,8 +14,11 @@ func TestNoCommandIsSaid(t *testing.T) {
 		words.AtService: "measure it at its service voltage", words.SecondVolts: "read it at a second voltage, too",
 		words.NextSays:    "measure what tells most of what is in doubt",
 		words.TellTouched: "tell what was touched and measure it again", words.LookAtIt: words.LookAtIt,
-		words.CountLit("bow lamp"): "count its lights while it is lit, and tell how many",
-		words.SampleReel("2", 5):   "measure a sample of 2, 5 loose pieces", words.SamplePart("x"): "measure x by itself",
+		words.CountLit("bow lamp"): "count its lights while it is lit, and tell how many at a look, in your own words: " +
+			"\"bow lamp: all right, N lit\"",
+		words.CountChanged("bow", 3): "count its lights while it is lit. Three? Say so at a look, in your own words: " +
+			"\"bow: all right, 3 lit\". Another number? Put the plan right",
+		words.SampleReel("2", 5): "measure a sample of 2, 5 loose pieces", words.SamplePart("x"): "measure x by itself",
 		"say what was touched since it was measured and looked at: sealworthy measure BUILD --touched nothing, or " +
 			"name the places": "say what was touched since it was measured and looked at, or name the places",
 		`If you took it out, say so: sealworthy measure BUILD --touched "no. 3, bow"`: "If you took it out, say so",

@@ -199,7 +199,9 @@ function lightsOf(form) {
   for (const f of form.querySelectorAll('.light')) {
     const what = f.querySelector('input[type=radio]:checked');
     const n = f.querySelector('input[type=number]').value;
-    if (what) out.push(`${f.querySelector('[name=group]').value}: ${n ? n + ' ' : ''}${what.value}`);
+    const name = f.querySelector('[name=group]').value;
+    if (what && what.value === 'all right') out.push(`${name}: ${what.value}${n ? `, ${n} lit` : ''}`);
+    else if (what) out.push(`${name}: ${n ? n + ' ' : ''}${what.value}`);
   }
   return out;
 }
