@@ -47,6 +47,10 @@ type Excluded struct {
 	JointOhm float64 // no joint in the group's wire below so many ohms is excluded; 0: not known
 }
 
+// leastToldLoss, of the guard, is the least loss in standard uncertainties of which it's said that it
+// would have shown, however much speaks against it (our own choice: a tenth is within the rounding).
+const leastToldLoss = 0.1
+
 // SurePass is how probable it must be that nothing is wrong before anything passes.
 const SurePass = 0.95
 
@@ -200,9 +204,10 @@ func (r *ruler) excluded(v *view) Excluded {
 		if x.gain || !(dPrime > 0) {
 			continue
 		}
-		// Of a loss t times as large z stays and d' grows with t.
+		// Of a loss t times as large z stays and d' grows with t. Where more flows than expected
+		// even none is excluded; it's said of no smaller one than leastToldLoss of the guard.
 		z := linear.Dot(r.delta[i], r.w) / dPrime
-		if loss := math.Max(0, z+r.guard) / dPrime * -x.delta[v.at[top]]; loss > out.LossA {
+		if loss := math.Max(leastToldLoss*r.guard, z+r.guard) / dPrime * -x.delta[v.at[top]]; loss > out.LossA {
 			out.LossA = loss
 		}
 	}

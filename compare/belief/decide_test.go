@@ -160,6 +160,34 @@ func TestAnExcludedFaultDoesntPass(t *testing.T) {
 	}
 }
 
+// The more flows, the smaller is the loss that would have shown; of any is never said to be of none.
+func TestMoreThanExpectedExcludesALoss(t *testing.T) {
+	e := ensemble(t, window(3), []float64{12}, scene.Scene{}, Options{})
+	last, passed := math.Inf(1), 0
+	for more := 0.99; more < 1.5; more += 0.001 {
+		var rs []Reading
+		for i, v := range e.Volts {
+			rs = append(rs, Reading{Volts: v, Amps: more * e.HealthyA[i], U: 1e-4, GainU: 0.003})
+		}
+		d, err := e.Decide(rs, look.Look{}, rule.Rule{K: k, Guard: guard})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if d.Verdict != rule.Pass {
+			continue
+		}
+		passed++
+		if x := d.Excluded.LossA; !(x > 0) || x > last {
+			t.Errorf("%.4f of what is expected: a loss from %g A is excluded, %g at less", more, x, last)
+		}
+		last = d.Excluded.LossA
+	}
+	if passed < 3 {
+		t.Errorf("%d pass", passed)
+	}
+	t.Logf("%d pass, the last excludes %.3g mA", passed, 1e3*last)
+}
+
 func TestDecideRefusesAGuardOfZeroAndNoReading(t *testing.T) {
 	e := ensemble(t, window(3), []float64{12}, scene.Scene{}, Options{})
 	r := []Reading{{Volts: 12, Amps: 0.02, U: 1e-4}}
