@@ -24,11 +24,11 @@ func TestWhatToDoAfterAVerdict(t *testing.T) {
 		has        []string
 	}{
 		{"low", `"bow" is low.` + off, []capture.Said{said("bow", "low"), said("mast", "in band")},
-			"Find the light that is dark, mend it, then redo.", "bow: low", nil},
+			"A dark light or a bad joint? Mend it, then redo.", "bow: low", nil},
 		{"tripped", "Stopped at 1.2 V: 40 mA flowed, against at most 21 mA." + off, []capture.Said{said("bow", "high")},
 			"Look for a short or a wrong resistor, mend it, then redo.", "bow: high", []string{"40 mA flowed"}},
 		{"several", `"a" is low, "b" is low, "c" is low.` + off, []capture.Said{said("a", "low"), said("b", "low"),
-			said("c", "low")}, "Find the light that is dark, mend it, then redo.", "a: low b: low",
+			said("c", "low")}, "A dark light or a bad joint? Mend it, then redo.", "a: low b: low",
 			[]string{"and 1 more, below"}},
 		{"not settled", `The current alone can't settle "bow".` + off, []capture.Said{said("bow", "can't tell")},
 			"Redo it, or go on: a look may settle it.", "bow: can't tell", nil},

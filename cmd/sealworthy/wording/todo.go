@@ -38,7 +38,7 @@ func Todo(said []capture.Said) string {
 		}) {
 			return "Nothing flows: see to clip and wires, then redo."
 		}
-		return "Find the light that is dark, mend it, then redo."
+		return "A dark light or a bad joint? Mend it, then redo."
 	case compare.High:
 		return "Look for a short or a wrong resistor, mend it, then redo."
 	case compare.StuckLit:
