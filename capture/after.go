@@ -58,9 +58,12 @@ func isFault(r StepRecord, said []Said) bool {
 
 func (e *engine) askAgain(ctx context.Context, s Step, last *StepRecord, said []Said) (redo bool, err error) {
 	text := againText(*last, said) + " The output is off."
+	choices := []string{"redo", "next", "accept", "stop"}
+	if !isFault(*last, said) { // there is nothing to mend, so the same would be read once more
+		choices[0], choices[1] = "next", "redo"
+	}
 	for try := 0; ; try++ {
-		a, err := e.ask(ctx, Question{Kind: AskAgain, Text: text, Choices: []string{"next", "redo", "accept", "stop"},
-			Step: &s})
+		a, err := e.ask(ctx, Question{Kind: AskAgain, Text: text, Choices: choices, Step: &s})
 		if errors.Is(err, ErrUnattended) {
 			return false, nil
 		}

@@ -106,7 +106,7 @@ func TestAddedByClipSwitchesOffInBetween(t *testing.T) {
 		if b.outputOn() {
 			t.Errorf("asked to move the clip with the output on: %s", q.Text)
 		}
-		return Answer{Choice: q.Choices[0]}, nil
+		return plainest(q), nil
 	}
 	rec, _ := runOne(t, b, b.Bench(), s, f)
 	if rec.Outcome != Measured || count(b.lines(), "on") != 2 || len(f.questions(AskClip)) != 2 {

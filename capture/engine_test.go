@@ -3,6 +3,7 @@ package capture
 import (
 	"context"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -161,6 +162,33 @@ func TestAfterBadVerdict(t *testing.T) {
 			}
 			b.mustOff()
 		})
+	}
+}
+
+// What is to be done stands first among the choices: to measure what was mended, or to go on where nothing is known
+// to be wrong.
+func TestWhatIsToBeDoneStandsFirst(t *testing.T) {
+	for _, c := range []struct {
+		name, first string
+		said        []Said
+		volts       float64 // the bench's highest
+	}{
+		{"low", "redo", []Said{{Verdict: "low"}}, 12},
+		{"one low, one open", "redo", []Said{{Verdict: "can't tell", Undecided: true}, {Verdict: "low"}}, 12},
+		{"can't tell", "next", []Said{{Verdict: "can't tell", Undecided: true}, {Good: true}}, 12},
+		{"not measured", "redo", nil, 3},
+	} {
+		b := newBench(t, led)
+		on := b.Bench()
+		on.MostVolts = c.volts
+		f := &face{}
+		f.answer = func(q Question) (Answer, error) { return plainest(q), nil }
+		_, err := Run(context.Background(), on, &guide{steps: []Step{ledStep("1", "nav lights")},
+			judge: func(StepRecord) []Said { return c.said }}, f, &record{}, seeded())
+		at := slices.IndexFunc(f.asked, func(q Question) bool { return q.Kind == AskAgain })
+		if at < 0 || f.asked[at].Choices[0] != c.first || len(f.asked[at].Choices) != 4 {
+			t.Errorf("%s: %+v, %v", c.name, f.asked, err)
+		}
 	}
 }
 

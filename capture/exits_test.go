@@ -272,7 +272,7 @@ func again(choice string) func(Question) (Answer, error) {
 		case AskAgain, AskPlug:
 			return Answer{Choice: choice}, nil
 		}
-		return Answer{Choice: q.Choices[0]}, nil
+		return plainest(q), nil
 	}
 }
 

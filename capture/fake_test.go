@@ -246,9 +246,20 @@ func (f *face) Ask(ctx context.Context, q Question) (Answer, error) {
 	f.asked = append(f.asked, q)
 	f.mu.Unlock()
 	if f.answer == nil {
-		return Answer{Choice: q.Choices[0]}, nil
+		return plainest(q), nil
 	}
 	return f.answer(q)
+}
+
+// Plainest is plainest, for the tests outside of the package.
+var Plainest = plainest
+
+// plainest is the first choice, of a maker who mends nothing: it isn't measured again.
+func plainest(q Question) Answer {
+	if q.Kind == AskAgain {
+		return Answer{Choice: "next"}
+	}
+	return Answer{Choice: q.Choices[0]}
 }
 
 func (f *face) kinds(k EventKind) (out []Event) {

@@ -34,7 +34,7 @@ func TestALookStepsABoard(t *testing.T) {
 		var said []string
 		f := &face{answer: func(q Question) (Answer, error) {
 			if q.Kind != AskLook {
-				return Answer{Choice: q.Choices[0]}, nil
+				return plainest(q), nil
 			}
 			if !b.outputOn() {
 				t.Error("the output is off")
@@ -70,7 +70,7 @@ func TestALookStepsNoOtherBoard(t *testing.T) {
 	n := 0
 	f := &face{answer: func(q Question) (Answer, error) {
 		if q.Kind != AskLook {
-			return Answer{Choice: q.Choices[0]}, nil
+			return plainest(q), nil
 		}
 		if n++; n == 1 {
 			return Answer{Choice: Press}, nil
@@ -88,7 +88,7 @@ func TestALookStepsNoOtherBoard(t *testing.T) {
 		if slices.Contains(q.Choices, Press) {
 			return Answer{}, errors.New("a button is offered")
 		}
-		return Answer{Choice: q.Choices[0]}, nil
+		return plainest(q), nil
 	}}
 	if rec, _ := runOne(t, b, b.withRelays(map[string]int{"a": 1}), buttonedLook(), f); rec.Seen != AllRight {
 		t.Errorf("%s: %q", rec.Outcome, rec.Seen)

@@ -55,7 +55,7 @@ func TestMeterUnpluggedAndBack(t *testing.T) {
 				}
 				p.out.Store(false)
 			}
-			return Answer{Choice: q.Choices[0]}, nil
+			return plainest(q), nil
 		}
 		o, r := seeded(), &record{}
 		o.HoldWhenLost = hold
@@ -111,7 +111,7 @@ func TestSilentMeterAsksWhetherItIsOff(t *testing.T) {
 			}
 			off = false
 		}
-		return Answer{Choice: q.Choices[0]}, nil
+		return plainest(q), nil
 	}}
 	if rec, _ := runOne(t, b, b.Bench(), ledStep("1", "nav lights"), f); rec.Outcome != Measured {
 		t.Errorf("%s: %s", rec.Outcome, rec.Reason)
@@ -203,7 +203,7 @@ func TestNotKnownUntilTheSupplyIsBack(t *testing.T) {
 		if q.Kind == AskPlug {
 			gone.Store(false)
 		}
-		return Answer{Choice: q.Choices[0]}, nil
+		return plainest(q), nil
 	}}
 	if rec, _ := runOne(t, b, b.Bench(), ledStep("1", "nav lights"), f); rec.Outcome != Measured {
 		t.Errorf("%s: %s", rec.Outcome, rec.Reason)
@@ -239,7 +239,7 @@ func TestSleepPauses(t *testing.T) {
 			if q.Kind == AskPlug && b.outputOn() {
 				t.Error("asked with the output on")
 			}
-			return Answer{Choice: q.Choices[0]}, nil
+			return plainest(q), nil
 		}
 		recs, err := Run(context.Background(), b.Bench(), &guide{steps: []Step{ledStep("1", "nav lights")}}, f, r, o)
 		if err != nil {

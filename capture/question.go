@@ -12,7 +12,9 @@ const (
 	// (Text is a number or name of Places; empty where there is one).
 	AskLook   QuestionKind = "look"
 	AskWiggle QuestionKind = "wiggle" // done, skip, stop
-	AskAgain  QuestionKind = "again"  // after a bad verdict: next, redo, accept (Text is the reason), stop
+	// AskAgain follows a bad verdict: redo, next, accept (Text is the reason), stop. The first choice is
+	// what is to be done: redo once it's mended, next where nothing is known to be wrong.
+	AskAgain QuestionKind = "again"
 	// AskUnderstood follows a look that was not understood whole, with what was:
 	// right (that is it), wrong (Text says it anew), stop.
 	AskUnderstood QuestionKind = "understood"

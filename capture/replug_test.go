@@ -128,7 +128,7 @@ func TestFoundUnderAnotherName(t *testing.T) {
 					}
 					name = b.back(t, which)
 				}
-				return capture.Answer{Choice: q.Choices[0]}, nil
+				return capture.Plainest(q), nil
 			}
 			recs, err := capture.Run(context.Background(), b.b, list{cabin()}, f, &lines{}, b.o)
 			if err != nil {
@@ -185,7 +185,7 @@ func TestRelayBoardResetsWhenItComesBack(t *testing.T) {
 			b.back(t, rig.Relays)
 			// As opening the port does: all contacts are open now.
 		}
-		return capture.Answer{Choice: q.Choices[0]}, nil
+		return capture.Plainest(q), nil
 	}
 	recs, err := capture.Run(context.Background(), b.b, list{cabin(), beacon("3", "fast", 1)}, f, &lines{}, b.o)
 	if err != nil {

@@ -208,7 +208,7 @@ func TestCableOutAndBackOnASimulatedBench(t *testing.T) {
 					t.Error(err)
 				}
 			}
-			return capture.Answer{Choice: q.Choices[0]}, nil
+			return capture.Plainest(q), nil
 		}
 		recs, err := capture.Run(context.Background(), b.b, list{cabin()}, f, &lines{}, b.o)
 		if err != nil {

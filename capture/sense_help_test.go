@@ -170,7 +170,7 @@ func (f *feeler) Ask(ctx context.Context, q Question) (Answer, error) {
 	case q.Kind == AskTouched:
 		return Answer{Choice: "nothing"}, nil
 	}
-	return Answer{Choice: q.Choices[0]}, nil
+	return plainest(q), nil
 }
 
 // saying gives an answer to the open question at an event; simulated time is faster

@@ -39,7 +39,7 @@ func TestUnseenPauses(t *testing.T) {
 			}
 			f.gone.Store(false)
 		}
-		return Answer{Choice: q.Choices[0]}, nil
+		return plainest(q), nil
 	}
 	r := &record{}
 	recs, err := Run(t.Context(), b.Bench(), &guide{steps: []Step{ledStep("1", "nav lights")}}, f, r, seeded())

@@ -20,7 +20,8 @@ func TestAnswer(t *testing.T) {
 	understood := capture.Question{Kind: capture.AskUnderstood, Choices: []string{"right", "wrong", "skip", "stop"}}
 	which := capture.Question{Kind: capture.AskUnderstood, Choices: []string{"wrong", "skip", "stop"}}
 	touched := capture.Question{Kind: capture.AskTouched, Choices: []string{"nothing", "touched", "stop"}}
-	again := capture.Question{Kind: capture.AskAgain, Choices: []string{"next", "redo", "accept", "stop"}}
+	again := capture.Question{Kind: capture.AskAgain, Choices: []string{"redo", "next", "accept", "stop"}}
+	open := capture.Question{Kind: capture.AskAgain, Choices: []string{"next", "redo", "accept", "stop"}}
 	number := capture.Question{Kind: capture.AskNumber}
 	hazard := capture.Question{Kind: capture.AskHazard, Choices: []string{"skip", "allow", "stop"}}
 	reason := capture.Question{Kind: capture.AskReason, Choices: []string{"reason", "skip", "stop"}}
@@ -76,8 +77,11 @@ func TestAnswer(t *testing.T) {
 		{touched, "q", "stop", "", ""},
 		{look, "cabin windows: two dark", "wrong", "cabin windows: two dark", ""},
 		{look, "starboard is dark", "wrong", "starboard is dark", ""},
-		{again, "", "next", "", ""},
+		{again, "", "redo", "", ""},
 		{again, "r", "redo", "", ""},
+		{again, "n", "next", "", ""},
+		{open, "", "next", "", ""},
+		{open, "r", "redo", "", ""},
 		{again, "a", "", "", "say why"},
 		{again, "a client agreed", "accept", "client agreed", ""},
 		{again, "accept client agreed", "accept", "client agreed", ""},
@@ -173,7 +177,7 @@ func FuzzAnswer(f *testing.F) {
 			capture.AskLook:       {"right", "wrong", "skip", "stop", capture.Undo},
 			capture.AskUnderstood: {"right", "wrong", "skip", "stop"},
 			capture.AskTouched:    {"nothing", "touched", "stop"}, capture.AskClip: {"done", "skip", "stop"},
-			capture.AskAgain:  {"next", "redo", "accept", "stop"},
+			capture.AskAgain:  {"redo", "next", "accept", "stop"},
 			capture.AskWiggle: {"done", "skip", "stop"},
 		} {
 			a, why := answer(capture.Question{Kind: kind, Choices: choices}, typed)

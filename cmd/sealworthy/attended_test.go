@@ -52,7 +52,7 @@ func TestAttended(t *testing.T) {
 	r.hand("clip cabin lamps")
 	m.enter("")
 	m.await("! low")
-	m.await("Enter: go on")
+	m.await("Enter: redo")
 	m.enter("r") // the clip is where it was: it isn't asked for
 	m.await("Something was wrong. What did you touch since it was measured?")
 	m.await("stern light, ") // the list
@@ -63,7 +63,7 @@ func TestAttended(t *testing.T) {
 	m.enter("n")
 	m.await("OUTPUT ON")
 	m.await("! low")
-	m.await("Enter: go on")
+	m.await("Enter: redo")
 	m.enter("a")
 	m.await("say why, too")
 	m.await("q: stop")

@@ -36,9 +36,9 @@ func benchInquiry(q session.Question) (x inquiry, ok bool) {
 func pickInquiry(q session.Question) (x inquiry) {
 	x.hint = "type its number   q: stop"
 	x.keys = map[string]string{}
+	x.enter = wording.Entered(q)
 	for _, w := range wording.Ways(q) {
-		if w.Key == "Enter" {
-			x.enter = w.Choice
+		if w.Choice == x.enter {
 			x.hint = "type its number   Enter: " + w.Says + "   q: stop"
 		}
 	}

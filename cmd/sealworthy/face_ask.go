@@ -247,10 +247,10 @@ func answer(q capture.Question, s string) (a capture.Answer, why string) {
 		return senseAnswer(q, s, word, rest)
 	}
 	if word == "" {
-		return capture.Answer{Choice: goOn(q.Kind)}, ""
+		return capture.Answer{Choice: wording.Entered(session.Question{Question: q})}, ""
 	}
 	for _, c := range q.Choices {
-		if c == goOn(q.Kind) || c == "stop" || c == capture.Undo || (word != c && word != c[:1]) {
+		if c == "done" || c == "stop" || c == capture.Undo || (word != c && word != c[:1]) {
 			continue
 		}
 		if rest == "" && (c == "accept" || c == "skip") {
@@ -292,12 +292,4 @@ func touchAnswer(q capture.Question, s string) (a capture.Answer, why string) {
 		return capture.Answer{Choice: "nothing"}, ""
 	}
 	return capture.Answer{Choice: "touched", Text: s}, ""
-}
-
-// goOn is what Enter alone means.
-func goOn(k capture.QuestionKind) string {
-	if k == capture.AskAgain {
-		return "next"
-	}
-	return "done"
 }

@@ -247,6 +247,8 @@ func (b *robot) answer(q capture.Question) string {
 		return b.touched()
 	case capture.AskPlug:
 		b.back()
+	case capture.AskAgain:
+		return "n" // nothing was mended
 	}
 	return "" // Enter: go on, but never a look passed, nor what may burn powered
 }

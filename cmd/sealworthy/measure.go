@@ -21,9 +21,10 @@ import (
 const measureHelp = `sealworthy measure BUILD [--closure NAME] [--stage loose|fitted|closed|...]
 
 The power-on test: powers each feed of a closure in turn, reads it, and says at
-once whether it is as it should be. It asks with one line each; Enter goes on,
-but a look passes only with a. What is typed before a question, or within 0.3 s
-of it, doesn't count; ? explains, u takes the last answer back, q stops.
+once whether it is as it should be. It asks with one line each; Enter gives the
+first answer, but a look passes only with a. What is typed before a question, or
+within 0.3 s of it, doesn't count; ? explains, u takes the last answer back, q
+stops.
 The output is off at every question that needs your hands, and on every way out.
 But clips are felt for, in any order, while it's live with a few mA at 3 V: the
 screen says SENSING then, which isn't off; o switches off, to solder. Where that

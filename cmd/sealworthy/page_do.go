@@ -1,17 +1,95 @@
 package main
 
 import (
+	"bytes"
 	"cmp"
 	"context"
 	"errors"
+	"fmt"
+	"time"
 
 	"sealworthy/capture"
+	"sealworthy/cmd/sealworthy/page"
 	"sealworthy/cmd/sealworthy/session"
 	"sealworthy/compare"
 	"sealworthy/compare/load"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/rig"
 )
+
+// Do carries out an order.
+func (p *pageWork) Do(ctx context.Context, o page.Order, d *session.Desk, g *capture.Guard) page.Result {
+	var text bytes.Buffer
+	e := p.quiet()
+	beside, done := p.under(o.Build)
+	defer func() {
+		done()
+		if b, err := p.open(o.Build); err == nil { // the build's page is looked at next
+			p.ahead([]string{b.dir})
+		}
+	}()
+	e.at, e.stdout = &seat{desk: d, guard: g, beside: beside}, flowing(&text)
+	status, err := p.do(ctx, e, o)
+	r := page.Result{Status: status, Text: text.String(), Err: err}
+	if err != nil {
+		r.Err = explained(err)
+		r.Status = statusOf(err)
+		var h *hinted
+		if errors.As(r.Err, &h) {
+			r.Hints = onPageHints(r.Err, h.hints)
+		}
+	}
+	return r
+}
+
+func (p *pageWork) do(ctx context.Context, e env, o page.Order) (int, error) {
+	if o.Verb == page.Bench {
+		return p.search(ctx, e, o)
+	}
+	b, err := p.open(o.Build)
+	if err != nil {
+		return exitFailure, err
+	}
+	m := measureFlags{benchFlags: p.flags, closure: o.Closure, redo: o.Redo,
+		noSweep: o.Verb == page.Diagnose || o.Short}
+	m.prove = !o.NoProof
+	m.stage, m.resume, m.handsFree = o.Stage, o.Resume, o.HandsFree
+	m.supplyByHand, m.typedMeter = m.supplyByHand || o.SupplyByHand, m.typedMeter || o.TypedMeter
+	w := p.w
+	if s := p.simulated(o.Build); s != nil {
+		// it answers until it was switched off
+		bench, simulated, err := s.putUp(context.WithoutCancel(ctx), b, o.Stage)
+		if err != nil {
+			return exitFailure, err
+		}
+		defer bench.Close()
+		w, m.prove = simulated, false
+		ports := bench.Ports()
+		m.over.SupplyPort, m.over.MeterPort, m.over.RelaysPort = ports.Supply, ports.Meter, ports.Relays
+		if o.Hands {
+			m.over.RelaysPort = ""
+		}
+	}
+	if err := portsOf(e, &m.benchFlags, b); err != nil {
+		return exitFailure, err
+	}
+	switch o.Verb {
+	case page.Measure:
+		return m.onPage(ctx, e, w, b)
+	case page.Diagnose:
+		return diagnoseOnPage(ctx, e, w, b, m)
+	case page.Soak:
+		a := atJack{benchFlags: m.benchFlags, world: w}
+		return a.soak(ctx, e, b.dir, o.Stage, time.Duration(o.Hours*float64(time.Hour)), nil)
+	case page.Keep:
+		a := atJack{benchFlags: m.benchFlags, world: w, warm: p.warm, trace: p.trace, adapter: o.Adapter}
+		return a.keep(ctx, e, b.dir, o.Stage, compare.WholeOptions{AllPaces: true}, nil)
+	case page.Return:
+		a := atJack{benchFlags: m.benchFlags, world: w, warm: p.warm, trace: p.trace}
+		return a.returned(ctx, e, b.dir, "", compare.WholeOptions{AllPaces: true}, session.ReturnAnswers{}, nil)
+	}
+	return exitUsage, fmt.Errorf("nothing of the kind %q can be done from the page", o.Verb)
+}
 
 // putUp puts a simulated build's bench up, in real time.
 func (s *simulatedBuild) putUp(ctx context.Context, b build, stage string) (*rig.Bench, world, error) {

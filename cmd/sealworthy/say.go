@@ -244,7 +244,7 @@ func sayFinding(w io.Writer, k ink, f compare.Finding, changes []planChange) {
 		if n >= 0 {
 			c.Text += fmt.Sprintf(" (change %d of the plan, below)", changes[n].Number)
 		}
-		wrap(w, "      "+lead, "              ", c.Text)
+		wrap(w, "      "+lead, strings.Repeat(" ", 6+len(lead)), c.Text)
 		if c.Edit != "" && n < 0 {
 			wrap(w, "              to change the plan: ", "                ", c.Edit)
 		}

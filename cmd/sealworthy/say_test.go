@@ -56,6 +56,22 @@ func TestSettleSaidOnce(t *testing.T) {
 	}
 }
 
+// The lines of a cause stand below one another, however it's led in.
+func TestCausesAreSetInAlike(t *testing.T) {
+	t.Parallel()
+	for _, text := range []string{"it is dark", "Is it dark? Look"} {
+		got := said(compare.ClosureFinding{Closure: "hull", Verdict: compare.KeepOpen, Groups: []compare.Finding{{
+			Group: "lamp", Verdict: compare.Low, Readings: 9,
+			Causes: []compare.Cause{{Text: text + strings.Repeat(" at the mast", 9)}}}}})
+		at := strings.Index(got, text)
+		first := at - strings.LastIndex(got[:at], "\n") - 1
+		_, next, _ := strings.Cut(got[at:], "\n")
+		if in := len(next) - len(strings.TrimLeft(next, " ")); in != first || next == "" {
+			t.Errorf("its second line is set in by %d, its first by %d:\n%s", in, first, got)
+		}
+	}
+}
+
 // Readings by an older plan are named where others were taken since.
 func TestPlanChangedSaidOnce(t *testing.T) {
 	t.Parallel()

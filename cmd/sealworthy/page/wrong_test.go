@@ -10,7 +10,7 @@ import (
 )
 
 // After whatever wasn't good the question says what to do next before anything else, and its answers stand before what
-// was measured.
+// was measured: first the one that the sentence names first, which Enter gives, too.
 func TestWhatToDoAfterAVerdict(t *testing.T) {
 	said := func(group, verdict string) capture.Said {
 		return capture.Said{Group: group, Verdict: verdict, Good: verdict == "in band", Undecided: verdict == "can't tell",
@@ -31,18 +31,24 @@ func TestWhatToDoAfterAVerdict(t *testing.T) {
 			said("c", "low")}, "A dark light or a bad joint? Mend it, then redo.", "a: low b: low",
 			[]string{"and 1 more, below"}},
 		{"not settled", `The current alone can't settle "bow".` + off, []capture.Said{said("bow", "can't tell")},
-			"Redo it, or go on: a look may settle it.", "bow: can't tell", nil},
+			"Go on: a look may settle it. Or redo it.", "bow: can't tell", nil},
 		{"not measured", "Not measured. The reason: the meter doesn't answer." + off, nil,
 			"Not measured: see why, mend that, then redo it.", "", []string{"The reason: the meter doesn't answer."}},
 	} {
 		x := newSite(t, &fakeWork{name: "launch"})
 		step := capture.Step{Feed: "bow", Kind: capture.Power}
+		choices, first := []string{"redo", "next", "accept", "stop"}, "Redo"
+		if strings.HasPrefix(c.do, "Go on") {
+			choices, first = []string{"next", "redo", "accept", "stop"}, "Go on"
+		}
 		st := State{Running: true, Step: &step, Output: Off, Last: c.last, Ask: &session.Question{Number: 3,
-			Question: capture.Question{Kind: capture.AskAgain, Text: c.text, Step: &step,
-				Choices: []string{"next", "redo", "accept", "stop"}}}}
+			Question: capture.Question{Kind: capture.AskAgain, Text: c.text, Step: &step, Choices: choices}}}
 		all := x.s.write(st)
 		src := html.UnescapeString(all["ask"])
-		before, after, ok := strings.Cut(src, `data-choice="redo"`)
+		before, after, ok := strings.Cut(src, `data-choice="`+choices[0]+`"`)
+		if !strings.HasPrefix(after, ` data-enter="1" class="first">`+first+"<") || strings.Count(src, "data-enter") != 1 {
+			t.Errorf("%s: not first and on Enter: %s", c.name, after)
+		}
 		if !ok || !strings.Contains(before, `<p class="do">`+c.do+`</p>`) || strings.Contains(before, "9.65 mA") ||
 			len(c.last) > 0 && !strings.Contains(after, "9.65 mA") || strings.Contains(before, off[1:]) {
 			t.Errorf("%s: %s", c.name, src)

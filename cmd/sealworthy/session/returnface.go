@@ -2,6 +2,7 @@ package session
 
 import (
 	"context"
+	"slices"
 
 	"sealworthy/capture"
 	"sealworthy/compare/returns"
@@ -73,6 +74,7 @@ func (f *returnFace) Ask(ctx context.Context, q capture.Question) (capture.Answe
 	switch {
 	case q.Kind == capture.AskAgain && f.stopped:
 		about.Stopped = true
+		q.Choices = endsFirst(q.Choices)
 	case q.Kind == capture.AskLook:
 		about.Colours = f.g.said[AskColours] != JudgesNot
 		q.NoColours = !about.Colours
@@ -81,6 +83,12 @@ func (f *returnFace) Ask(ctx context.Context, q capture.Question) (capture.Answe
 		return f.face.Ask(ctx, q)
 	}
 	return f.desk.ask(ctx, Question{Question: q, About: &about})
+}
+
+// endsFirst puts going on before trying once more: what may be shorted isn't fed again by a slip of a finger.
+func endsFirst(choices []string) []string {
+	out := slices.DeleteFunc(slices.Clone(choices), func(c string) bool { return c == "next" })
+	return append([]string{"next"}, out...)
 }
 
 // Show tells what the engine shows, with its step's purpose.

@@ -43,7 +43,7 @@ func benchAsked(q session.Question) []string {
 
 // benchWays are the ways to answer them; nil: it's none of them.
 func benchWays(q session.Question) []Way {
-	leave := Way{Choice: session.Leave, Key: "Enter", Says: "leave it"}
+	leave := Way{Choice: session.Leave, Key: enter, Says: "leave it"}
 	pick := Way{Choice: session.Pick, Says: "it's this", Wants: Places}
 	switch q.Kind {
 	case session.AskProfile:
@@ -51,15 +51,15 @@ func benchWays(q session.Question) []Way {
 	case session.AskWhich, session.AskOutput:
 		return []Way{pick}
 	case session.AskJack:
-		return []Way{pick, {Choice: session.DontKnow, Key: "Enter", Says: "don't know"}}
+		return []Way{pick, {Choice: session.DontKnow, Key: enter, Says: "don't know"}}
 	case session.AskTry:
 		return []Way{{Choice: session.TryThem, Key: "y", Says: "yes, try"},
-			{Choice: session.Leave, Key: "Enter", Says: "not now"}}
+			{Choice: session.Leave, Key: enter, Says: "not now"}}
 	case session.AskFree:
 		return []Way{{Choice: session.Free, Key: "yes", Says: "yes, nothing is on it"},
-			{Choice: session.NotFree, Key: "Enter", Says: "no: leave it off"}}
+			{Choice: session.NotFree, Key: enter, Says: "no: leave it off"}}
 	case session.AskWritten:
-		return []Way{{Choice: session.Write, Key: "Enter", Says: "yes, for all builds"},
+		return []Way{{Choice: session.Write, Key: enter, Says: "yes, for all builds"},
 			{Choice: session.Leave, Key: "n", Says: "no"}}
 	}
 	return nil

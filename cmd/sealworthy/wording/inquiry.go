@@ -149,29 +149,29 @@ func inquired(q session.Question) []Way {
 		return []Way{{Choice: session.NothingSeen, Key: "a", Says: "none of these"},
 			{Choice: session.Seen, Says: "I see or smell something", Wants: Words}}
 	case session.AskGoOn:
-		return []Way{{Choice: session.StopHere, Key: "Enter", Says: "stop here"},
+		return []Way{{Choice: session.StopHere, Key: enter, Says: "stop here"},
 			{Choice: session.GoOn, Key: "g", Says: "go on all the same"}}
 	case session.AskClient:
 		if q.About.Why != "" {
 			return []Way{{Choice: session.Said, Says: "once more", Wants: Words},
-				{Choice: session.NothingSaid, Key: "Enter", Says: "leave it at that"}}
+				{Choice: session.NothingSaid, Key: enter, Says: "leave it at that"}}
 		}
 		return []Way{{Choice: session.Said, Says: "they say", Wants: Words},
-			{Choice: session.NothingSaid, Key: "Enter", Says: "nothing was said"}, unknown}
+			{Choice: session.NothingSaid, Key: enter, Says: "nothing was said"}, unknown}
 	case session.AskColours:
-		return []Way{{Choice: session.Judges, Key: "Enter", Says: "yes"},
+		return []Way{{Choice: session.Judges, Key: enter, Says: "yes"},
 			{Choice: session.JudgesNot, Key: "n", Says: "no"}}
 	case session.AskAdapter:
-		return []Way{{Choice: session.WasSent, Key: "Enter", Says: "it is here"},
+		return []Way{{Choice: session.WasSent, Key: enter, Says: "it is here"},
 			{Choice: session.NotSent, Key: "n", Says: NotThere(q)}, unknown}
 	case session.AskPolarity:
-		return []Way{{Choice: session.PlusRight, Key: "Enter", Says: "no minus"},
+		return []Way{{Choice: session.PlusRight, Key: enter, Says: "no minus"},
 			{Choice: session.TurnedRound, Key: "m", Says: "a minus, turned round"}, unknown}
 	case session.AskOpen, session.AskLoaded:
 		return []Way{{Choice: "number", Says: "volts, as 12.1", Wants: Value}, unknown}
 	case session.AskFuse:
 		return []Way{{Choice: "number", Says: "amperes, as 0.4, or 400 mA", Wants: Value},
-			{Choice: session.DontKnow, Key: "Enter", Says: "don't know"}}
+			{Choice: session.DontKnow, Key: enter, Says: "don't know"}}
 	case session.AskLoad:
 		return []Way{{Choice: "number", Says: "ohms, as 24 or 1k", Wants: Value},
 			{Choice: session.DontKnow, Key: "d", Says: "I have none"}}

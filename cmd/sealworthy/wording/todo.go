@@ -29,7 +29,7 @@ func Todo(said []capture.Said) string {
 	switch is {
 	case "":
 		if open {
-			return "Redo it, or go on: a look may settle it."
+			return "Go on: a look may settle it. Or redo it."
 		}
 		return ""
 	case compare.Low:

@@ -53,10 +53,23 @@ func (w Way) Line() string {
 	return w.Key + ": " + w.Says
 }
 
+// enter is typed for what a pedal, or the key alone, answers.
+const enter = "Enter"
+
+// Entered is the choice that Enter alone makes; "": it makes none.
+func Entered(q session.Question) string {
+	for _, w := range Ways(q) {
+		if w.Key == enter {
+			return w.Choice
+		}
+	}
+	return ""
+}
+
 var (
 	undo = Way{Choice: capture.Undo, Key: "u", Says: "undo"}
 	stop = Way{Choice: "stop", Key: "q", Says: "stop"}
-	done = Way{Choice: "done", Key: "Enter", Says: "done"}
+	done = Way{Choice: "done", Key: enter, Says: "done"}
 	skip = Way{Choice: "skip", Key: "s", Says: "skip", Wants: Reason}
 	pass = Way{Choice: "skip", Key: "s", Says: "skip"} // without a reason
 )
@@ -67,6 +80,9 @@ func Ways(q session.Question) []Way {
 	out := inquired(q)
 	if q.About == nil || out == nil {
 		out = own(q.Question)
+	}
+	if q.Kind == capture.AskAgain && q.About != nil && q.About.Stopped {
+		out[0].Says, out[1].Says = "end it here", "try it once more"
 	}
 	for _, c := range q.Choices {
 		if c != capture.Undo && c != "stop" && !slices.ContainsFunc(out, func(w Way) bool { return w.Choice == c }) {
@@ -107,20 +123,25 @@ func own(q capture.Question) []Way {
 		return []Way{{Choice: "nothing", Key: "n", Says: "nothing"}, what}
 	case capture.AskPlug:
 		return []Way{
-			{Choice: "done", Key: "Enter", Says: "done", Button: "go on"},
+			{Choice: "done", Key: enter, Says: "done", Button: "go on"},
 			{Choice: capture.Another, Key: "a", Says: "another " + cmp.Or(q.Which, "one") + " now"},
 		}
 	case session.AskMeter:
 		return []Way{
-			{Choice: "done", Key: "Enter", Says: "it is plugged in and on"},
+			{Choice: "done", Key: enter, Says: "it is plugged in and on"},
 			{Choice: session.Typed, Key: "t", Says: "I type what it shows"},
 			{Choice: session.KeepOld, Key: "k", Says: "keep the old one"},
 		}
 	case capture.AskAgain:
-		return []Way{
-			{Choice: "next", Key: "Enter", Says: "go on"}, {Choice: "redo", Key: "r", Says: "redo"},
+		out := []Way{
+			{Choice: "redo", Key: "r", Says: "redo"}, {Choice: "next", Key: "n", Says: "go on"},
 			{Choice: "accept", Key: "a", Says: "accept as it is", Wants: Reason},
 		}
+		if slices.Index(q.Choices, "next") < slices.Index(q.Choices, "redo") {
+			out[0], out[1] = out[1], out[0]
+		}
+		out[0].Key = enter
+		return out
 	case capture.AskNumber:
 		return []Way{
 			{Choice: "number", Says: "what it shows", Typed: "type what it shows, as 38.2 (mA) or 0.04 A or OL",
@@ -129,7 +150,7 @@ func own(q capture.Question) []Way {
 		}
 	case capture.AskSense:
 		out := []Way{
-			{Choice: "done", Key: "Enter", Says: "it's on"}, {Choice: "sense", Key: "f", Says: "feel again"},
+			{Choice: "done", Key: enter, Says: "it's on"}, {Choice: "sense", Key: "f", Says: "feel again"},
 			{Choice: "pick", Says: "it's on another", Typed: "NUMBER: that", Wants: Places},
 			{Choice: "solder", Key: "o", Says: "OFF, TO SOLDER"}, skip,
 		}
@@ -138,7 +159,7 @@ func own(q capture.Question) []Way {
 		}
 		switch felt := !slices.Contains(q.Choices, "done"); {
 		case felt && slices.Contains(q.Choices, "skip"):
-			out[1].Key, out[2].Says = "Enter", "it's on"
+			out[1].Key, out[2].Says = enter, "it's on"
 		case felt: // one of some
 			out[1], out[2] = out[2], out[1]
 			out[1].Says = "it's on"
@@ -146,7 +167,7 @@ func own(q capture.Question) []Way {
 		return out
 	case capture.AskHazard:
 		return []Way{
-			{Choice: "skip", Key: "Enter", Says: "leave it out"},
+			{Choice: "skip", Key: enter, Says: "leave it out"},
 			{Choice: "allow", Says: "power it", Typed: "its NAME: power it", Wants: Name},
 		}
 	case capture.AskReason:
@@ -156,7 +177,7 @@ func own(q capture.Question) []Way {
 		}
 	}
 	if slices.Contains(q.Choices, "keep") {
-		return []Way{{Choice: "done", Key: "Enter", Says: "moved it"}, {Choice: "keep", Key: "k", Says: "it's right"},
+		return []Way{{Choice: "done", Key: enter, Says: "moved it"}, {Choice: "keep", Key: "k", Says: "it's right"},
 			skip}
 	}
 	if q.Kind == capture.AskWiggle {

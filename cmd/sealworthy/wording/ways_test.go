@@ -30,6 +30,8 @@ func TestKeys(t *testing.T) {
 			"n: nothing   or numbers, names, the clip   ?   q: stop"},
 		{capture.AskAgain, true, []string{"next", "redo", "accept", "stop"},
 			"Enter: go on   r: redo   a REASON: accept as it is   q: stop"},
+		{capture.AskAgain, true, []string{"redo", "next", "accept", "stop"},
+			"Enter: redo   n: go on   a REASON: accept as it is   q: stop"},
 		{capture.AskNumber, false, []string{"number", "overload", "stop"},
 			"type what it shows, as 38.2 (mA) or 0.04 A or OL   q: stop"},
 		{capture.AskHazard, true, []string{"skip", "allow", "stop"},
@@ -48,6 +50,15 @@ func TestKeys(t *testing.T) {
 		if got := Keys(q); got != c.want {
 			t.Errorf("%s %v: %q, want %q", c.kind, c.choices, got, c.want)
 		}
+	}
+}
+
+// What stopped a step of a return may be a short: to end it stands first.
+func TestAStoppedReturnEndsFirst(t *testing.T) {
+	q := session.Question{Question: capture.Question{Kind: capture.AskAgain,
+		Choices: []string{"next", "redo", "accept", "stop"}}, About: &session.About{Stopped: true}}
+	if w := Ways(q); Entered(q) != "next" || w[0].Label() != "end it here" || w[1].Label() != "try it once more" {
+		t.Errorf("%+v", w)
 	}
 }
 
