@@ -79,10 +79,15 @@ func (g *Guide) clippable(done []capture.StepRecord) (out []capture.Step) {
 // unmeasured are the feeds that a clip may be put on and that had no current in this
 // sitting, whether they are to be measured or not: one that is skipped, or was measured
 // yesterday, may be turned round as well. Those of closures that aren't under test
-// aren't at hand.
+// aren't at hand; a board that closes under one of those is, where a light of it is under test.
 func (g *Guide) unmeasured(done []capture.StepRecord) []budget.Feed {
 	atHand := func(f budget.Feed) bool {
-		return slices.ContainsFunc(g.steps, func(s capture.Step) bool { return s.Closure == f.Closure })
+		return slices.ContainsFunc(g.steps, func(s capture.Step) bool {
+			return s.Closure == f.Closure || slices.ContainsFunc(f.Groups, func(name string) bool {
+				x, ok := g.judge.Expected.Plan.Group(name)
+				return ok && x.Closure == s.Closure
+			})
+		})
 	}
 	measured := func(f budget.Feed) bool {
 		return slices.ContainsFunc(done, func(r capture.StepRecord) bool {

@@ -302,3 +302,29 @@ func TestAsFoundComesFirst(t *testing.T) {
 		t.Errorf("%q, felt %v", f.Why, f.Felt)
 	}
 }
+
+// A board that closes under another part than its lights is measured with them: a clip may be put on it, and nobody
+// knows what it bears.
+func TestABoardOfAnotherPartIsMindedAsWell(t *testing.T) {
+	src := append(made(`{ part = "red 3 mm", ohms = 560 }`), `[closure.cabin]
+inside = "hull"
+[board.morse]
+part = "single blinker"
+closure = "cabin"
+[[group]]
+name = "signal light"
+closure = "hull"
+board = "morse"
+output = 1
+lights = [ { part = "red 3 mm", ohms = 680 } ]
+`...)
+	g, steps := feelingOf(t, src, "hull")
+	if f := g.Feeling(nil, capture.FeltBy{LeastA: feltLeast}); len(f.Points) != 0 ||
+		!strings.Contains(f.Why, `"morse" is a board`) {
+		t.Errorf("%q, felt for at %v", f.Why, f.Points)
+	}
+	done := []capture.StepRecord{{Step: steps[0], Outcome: capture.Measured}}
+	if f := g.Feeling(done, capture.FeltBy{LeastA: feltLeast}); f.Why != "" || !slices.Equal(f.Felt, []string{"bow"}) {
+		t.Errorf("once it's measured: %q, felt %v", f.Why, f.Felt)
+	}
+}
