@@ -203,7 +203,7 @@ func (l *sensing) await(ctx context.Context, began time.Time) (sensed, error) {
 		if old == nil {
 			old = &f
 		}
-		if l.hangs = !l.free && l.same(f, *old); l.hangs {
+		if l.hangs = !l.free && (l.same(f, *old) || l.pulses(f)); l.hangs {
 			continue // it's the old one; another draw is a clip that was moved fast
 		}
 		got, err := l.identify(ctx, f)
@@ -215,6 +215,14 @@ func (l *sensing) await(ctx context.Context, began time.Time) (sensed, error) {
 		}
 		l.clipOff()
 	}
+}
+
+// pulses: the clip was on a board last that runs through a pace, and that draws so, now more, now less.
+func (l *sensing) pulses(f Felt) bool {
+	return slices.ContainsFunc(l.done, func(r StepRecord) bool {
+		return r.Step.Pace != "" && clipOn(r.Step.On, nil) == l.clip &&
+			slices.Contains(l.g.TakenFor(l.done, []Felt{f}).Done, r.Step.Feed)
+	})
 }
 
 // waiting is for a clip: since when, and when one let go last; zero: none did.

@@ -148,6 +148,32 @@ func TestTheOldClipIsNoNewOne(t *testing.T) {
 	}
 }
 
+// What a clip was on last may blink, and draws now more, now less: as long as that is what the board of it draws, it's
+// the old contact, and taken for nothing else.
+func TestTheOldClipOnABlinkerIsNoNewOne(t *testing.T) {
+	b, x := feelBench(t)
+	from := b.c.Now()
+	b.load = func(v float64, _ []int, _ time.Duration) float64 {
+		switch d := b.c.Now().Sub(from); {
+		case d < 2*s1, d > 40*s1 && d < 42*s1:
+			return 0
+		case d > 42*s1:
+			return feeds["nav lights"](v)
+		case d > 14*s1 && (d/(s1/2))%2 == 1:
+			return 0.72 * feeds["cabin"](v)
+		}
+		return feeds["cabin"](v)
+	}
+	g := newFeelGuide("nav lights", "cabin")
+	g.steps[1].Pace = "blink"
+	f := newFeeler(t, b, nil)
+	recs, _, err := feel(t, b, x, g, f, handsFree())
+	if err != nil || len(recs) != 2 || recs[1].Step.Feed != "nav lights" || len(f.kinds(Contact)) != 2 ||
+		len(f.kinds(HandsOff)) != 2 {
+		t.Errorf("%v, %v, %d contacts, asked %v", outcomes(recs), err, len(f.kinds(Contact)), f.questions(AskSense))
+	}
+}
+
 // A clip that is moved faster than anybody reads is another contact all the same.
 func TestAClipThatIsMovedFast(t *testing.T) {
 	b, x := feelBench(t, handed{2 * s1, feeds["cabin"]}, handed{14 * s1, feeds["nav lights"]})
