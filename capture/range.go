@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -125,15 +126,7 @@ func (e *engine) currentRanges() []instruments.Range {
 			out = append(out, r)
 		}
 	}
-	slices.SortFunc(out, func(a, b instruments.Range) int {
-		switch {
-		case a.Max < b.Max:
-			return -1
-		case a.Max > b.Max:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(out, func(a, b instruments.Range) int { return cmp.Compare(a.Max, b.Max) })
 	return out
 }
 

@@ -1,6 +1,7 @@
 package plots
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -69,7 +70,7 @@ func bandChart(d BandsData) (rowChart, error) {
 		}
 		chart.rows = append(chart.rows, r)
 		told = append(told, fmt.Sprintf("%s: expected %s, band %s mA, one branch dark: %s", r.name,
-			or(r.text[0], "not known"), or(r.text[1], "not known"), or(r.text[2], "not known")))
+			cmp.Or(r.text[0], "not known"), cmp.Or(r.text[1], "not known"), cmp.Or(r.text[2], "not known")))
 	}
 	chart.legend = []legendEntry{bandSwatch(coverages),
 		{"with its least branch dark", func(c *canvas, x, y, w float64) {

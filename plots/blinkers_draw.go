@@ -65,10 +65,8 @@ func (d BlinkersData) legend(c *canvas, x, y float64) {
 const fitPoints = 600
 
 func (d BlinkersData) plot(c *canvas) (*plot.Plot, error) {
-	p := axes(c, "seconds since the first reading", "draw in mA")
-	grid := plotter.NewGrid()
-	grid.Vertical.Color, grid.Horizontal.Color = c.Colours.Grid, c.Colours.Grid
-	p.Add(grid)
+	g := c.graph("seconds since the first reading", "draw in mA")
+	g.grid()
 	from, to := d.span()
 	low, high := d.Samples[0].A, d.Samples[0].A
 	line := make(plotter.XYs, fitPoints+1)
@@ -87,27 +85,13 @@ func (d BlinkersData) plot(c *canvas) (*plot.Plot, error) {
 	}
 	if !d.BaseOpen {
 		low = min(low, d.BaseA)
-		base, err := plotter.NewLine(plotter.XYs{{X: from, Y: 1e3 * d.BaseA}, {X: to, Y: 1e3 * d.BaseA}})
-		if err != nil {
-			return nil, err
-		}
-		base.LineStyle = draw.LineStyle{Color: c.Colours.Faint, Width: 1, Dashes: []vg.Length{4, 3}}
-		p.Add(base)
+		g.line(plotter.XYs{{X: from, Y: 1e3 * d.BaseA}, {X: to, Y: 1e3 * d.BaseA}}, c.Colours.Faint, 1, 4, 3)
 	}
-	l, err := plotter.NewLine(line)
-	if err != nil {
-		return nil, err
-	}
-	l.LineStyle = draw.LineStyle{Color: c.Colours.Good, Width: 1.2}
-	m, err := plotter.NewScatter(dots)
-	if err != nil {
-		return nil, err
-	}
-	m.GlyphStyle = draw.GlyphStyle{Color: c.Colours.Ink, Radius: 1.6, Shape: draw.CircleGlyph{}}
-	p.Add(l, m)
+	g.line(line, c.Colours.Good, 1.2)
+	g.dots(dots, 1.6)
 	room := max(0.08*(high-low), 2e-4)
-	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = from, to, 1e3*(low-room), 1e3*(high+room)
-	return p, nil
+	g.X.Min, g.X.Max, g.Y.Min, g.Y.Max = from, to, 1e3*(low-room), 1e3*(high+room)
+	return g.Plot, g.err
 }
 
 // lane draws one blinker: a bar where it is lit, a line where it is dark, and
@@ -148,20 +132,4 @@ func (d BlinkersData) lane(c *canvas, l Lane, y, x0, x1 float64) {
 		c.dashed(ink, 1.2, x0, below+bar/2, x1, below+bar/2)
 		c.text(said, (x0+x1)/2, below-0.05*c.TextPt, centre, "?")
 	}
-}
-
-// axes makes an empty plot in the inks of the picture.
-func axes(c *canvas, x, y string) *plot.Plot {
-	p := plot.New()
-	p.BackgroundColor = c.Colours.Paper
-	for _, a := range []*plot.Axis{&p.X, &p.Y} {
-		a.Color, a.Tick.Color = c.Colours.Faint, c.Colours.Faint
-		a.Label.TextStyle = c.style(c.small())
-		a.Tick.Label.Font, a.Tick.Label.Handler, a.Tick.Label.Color = c.font(c.small()), c.style(c.small()).Handler,
-			c.Colours.Faint
-		a.Tick.Marker = ticks{}
-		a.Padding = 0
-	}
-	p.X.Label.Text, p.Y.Label.Text = x, y
-	return p
 }

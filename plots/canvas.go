@@ -109,6 +109,13 @@ func (s Style) paintWith(w io.Writer, f Format, heightPt float64, embed bool, fo
 
 var svgStart = regexp.MustCompile(`(?s)^.*?<svg ([^>]*)>`)
 
+// simulated says at a place that no real model was measured.
+func (c *canvas) simulated(x, y float64) {
+	t := c.small()
+	t.bold, t.ink = true, c.Colours.Bad
+	c.text(t, x, y, left, SimulatedBench)
+}
+
 // named puts a title and a description into an SVG for screen readers.
 func named(svg []byte, say spoken) []byte {
 	var title, desc bytes.Buffer

@@ -1,6 +1,7 @@
 package plots
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -44,7 +45,7 @@ func closureChart(s Style, x compare.ClosureFinding) (rowChart, error) {
 		}
 		chart.rows = append(chart.rows, r)
 		told = append(told, fmt.Sprintf("%s: %s, measured %s, expected %s", r.name, r.text[2],
-			or(r.text[0], "nothing"), or(r.text[1], "not known")))
+			cmp.Or(r.text[0], "nothing"), cmp.Or(r.text[1], "not known")))
 		simulated, changed = simulated || g.Simulated, changed || g.PlanChanged
 		if hasBand(g.Band) {
 			coverages = append(coverages, g.Band.Coverage)
@@ -113,11 +114,4 @@ func rowName(g compare.Finding) string {
 		return g.Group + " (" + g.Pace + ")"
 	}
 	return g.Group
-}
-
-func or(s, other string) string {
-	if s == "" {
-		return other
-	}
-	return s
 }

@@ -188,9 +188,7 @@ func (d FeedTreeData) draw(c *canvas, depth []int) {
 		c.text(c.small(), margin, y, left, c.fit(c.small(), s, c.w-2*margin))
 	}
 	if d.Simulated {
-		t := c.small()
-		t.bold, t.ink = true, c.Colours.Bad
-		c.text(t, margin, y-c.leading(t), left, SimulatedBench)
+		c.simulated(margin, y-c.leading(c.small()))
 	}
 }
 

@@ -195,9 +195,7 @@ func (d ShopData) draw(c *canvas, rows []ShopRow, away int) {
 		y += step
 	}
 	if simulated {
-		t := c.small()
-		t.bold, t.ink = true, c.Colours.Bad
-		c.text(t, margin, y, left, SimulatedBench)
+		c.simulated(margin, y)
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 )
 
@@ -49,7 +50,7 @@ func subset(ttf []byte, letters []rune, glyphOf func(rune) (uint16, error)) (out
 		return t["glyf"][2*int(binary.BigEndian.Uint16(t["loca"][2*int(g):])) : 2*int(
 			binary.BigEndian.Uint16(t["loca"][2*int(g)+2:]))]
 	}
-	for more := keys(keep); len(more) > 0; {
+	for more := slices.Collect(maps.Keys(keep)); len(more) > 0; {
 		g := more[0]
 		more = more[1:]
 		for _, part := range partsOf(outline(g)) {
@@ -59,7 +60,7 @@ func subset(ttf []byte, letters []rune, glyphOf func(rune) (uint16, error)) (out
 			}
 		}
 	}
-	n := int(slices.Max(keys(keep))) + 1
+	n := int(slices.Max(slices.Collect(maps.Keys(keep)))) + 1
 	var glyf, loca []byte
 	for g := range n {
 		loca = binary.BigEndian.AppendUint32(loca, uint32(len(glyf)))
@@ -81,14 +82,6 @@ func subset(ttf []byte, letters []rune, glyphOf func(rune) (uint16, error)) (out
 	return assembled(map[string][]byte{"OS/2": t["OS/2"], "cmap": cmapOf(glyphs), "glyf": glyf, "head": head,
 		"hhea": hhea,
 		"hmtx": t["hmtx"][:4*wide+2*(n-wide)], "loca": loca, "maxp": maxp, "name": t["name"], "post": post}), nil
-}
-
-func keys(m map[uint16]bool) []uint16 {
-	var out []uint16
-	for g := range m {
-		out = append(out, g)
-	}
-	return out
 }
 
 // tablesOf finds the needed tables.

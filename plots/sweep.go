@@ -143,10 +143,8 @@ func (d SweepData) draw(c *canvas) error {
 	top -= 0.6 * c.TextPt
 	bottom := margin * 0.8
 	if d.Simulated {
-		say := c.small()
-		say.bold, say.ink = true, c.Colours.Bad
-		c.text(say, margin, bottom, left, SimulatedBench)
-		bottom += c.leading(say)
+		c.simulated(margin, bottom)
+		bottom += c.leading(c.small())
 	}
 	say := c.small()
 	note := c.lines(say, "In the lower part, 95 of 100 points lie in the shaded band by chance alone; one near the "+
@@ -176,20 +174,7 @@ func (d SweepData) draw(c *canvas) error {
 	return nil
 }
 
-func (d SweepData) axes(c *canvas, y string) *plot.Plot {
-	p := plot.New()
-	p.BackgroundColor = c.Colours.Paper
-	for _, a := range []*plot.Axis{&p.X, &p.Y} {
-		a.Color, a.Tick.Color = c.Colours.Faint, c.Colours.Faint
-		a.Label.TextStyle = c.style(c.small())
-		a.Tick.Label.Font, a.Tick.Label.Handler, a.Tick.Label.Color = c.font(c.small()), c.style(c.small()).Handler,
-			c.Colours.Faint
-		a.Tick.Marker = ticks{}
-		a.Padding = 0
-	}
-	p.X.Label.Text, p.Y.Label.Text = "volts at the jack", y
-	return p
-}
+const voltsAtJack = "volts at the jack"
 
 func (d SweepData) milliamps(a []float64) plotter.XYs {
 	out := make(plotter.XYs, len(a))
@@ -197,32 +182,6 @@ func (d SweepData) milliamps(a []float64) plotter.XYs {
 		out[i] = plotter.XY{X: d.Volts[i], Y: 1e3 * a[i]}
 	}
 	return out
-}
-
-func (d SweepData) add(p *plot.Plot, a []float64, ink colour, width float64, dashes []vg.Length) error {
-	l, err := plotter.NewLine(d.milliamps(a))
-	if err != nil {
-		return err
-	}
-	l.LineStyle = draw.LineStyle{Color: ink, Width: vg.Length(width), Dashes: dashes}
-	p.Add(l)
-	return nil
-}
-
-func (d SweepData) dots(p *plot.Plot, c *canvas, a []float64) error {
-	m, err := plotter.NewScatter(d.milliamps(a))
-	if err != nil {
-		return err
-	}
-	m.GlyphStyle = draw.GlyphStyle{Color: c.Colours.Ink, Radius: 2, Shape: draw.CircleGlyph{}}
-	p.Add(m)
-	return nil
-}
-
-func (d SweepData) grid(p *plot.Plot, c *canvas) {
-	g := plotter.NewGrid()
-	g.Vertical.Color, g.Horizontal.Color = c.Colours.Grid, c.Colours.Grid
-	p.Add(g)
 }
 
 // used lists the points that decide something: where a board may run or not,
@@ -240,20 +199,16 @@ func (d SweepData) used() []int {
 }
 
 func (d SweepData) upper(c *canvas) (*plot.Plot, error) {
-	p := d.axes(c, "draw in mA")
-	d.grid(p, c)
-	if err := d.add(p, d.HealthyA, c.Colours.Good, 1.4, nil); err != nil {
-		return nil, err
-	}
-	if err := d.dots(p, c, d.MeasuredA); err != nil {
-		return nil, err
-	}
-	p.X.Min, p.X.Max, p.Y.Min = d.Volts[0]-0.2, d.Volts[len(d.Volts)-1]+0.2, 0
-	return p, nil
+	g := c.graph(voltsAtJack, "draw in mA")
+	g.grid()
+	g.line(d.milliamps(d.HealthyA), c.Colours.Good, 1.4)
+	g.dots(d.milliamps(d.MeasuredA), 2)
+	g.X.Min, g.X.Max, g.Y.Min = d.Volts[0]-0.2, d.Volts[len(d.Volts)-1]+0.2, 0
+	return g.Plot, g.err
 }
 
 func (d SweepData) lower(c *canvas, inks []colour) (*plot.Plot, error) {
-	p := d.axes(c, "difference in mA")
+	g := c.graph(voltsAtJack, "difference in mA")
 	n := len(d.Volts)
 	band := make(plotter.XYs, 0, 2*n)
 	diff := make([]float64, n)
@@ -275,21 +230,12 @@ func (d SweepData) lower(c *canvas, inks []colour) (*plot.Plot, error) {
 	for _, i := range slices.Backward(used) {
 		band = append(band, plotter.XY{X: d.Volts[i], Y: clip(-2 * d.NoiseA[i])})
 	}
-	shade, err := plotter.NewPolygon(band)
-	if err != nil {
-		return nil, err
-	}
-	shade.Color, shade.LineStyle.Width = c.Colours.Band, 0
-	p.Add(shade)
-	d.grid(p, c)
+	g.shade(band, c.Colours.Band, draw.LineStyle{})
+	g.grid()
 	for i, e := range d.Explained {
-		if err := d.add(p, e.DeltaA, inks[i], 1.3, explainedDashes[i]); err != nil {
-			return nil, err
-		}
+		g.line(d.milliamps(e.DeltaA), inks[i], 1.3, explainedDashes[i]...)
 	}
-	if err := d.dots(p, c, diff); err != nil {
-		return nil, err
-	}
-	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = d.Volts[0]-0.2, d.Volts[n-1]+0.2, 1e3*low, 1e3*high
-	return p, nil
+	g.dots(d.milliamps(diff), 2)
+	g.X.Min, g.X.Max, g.Y.Min, g.Y.Max = d.Volts[0]-0.2, d.Volts[n-1]+0.2, 1e3*low, 1e3*high
+	return g.Plot, g.err
 }

@@ -94,61 +94,38 @@ const overloadWide = 6
 // plot makes the axes and what lies between them, in mA.
 func (d TraceData) plot(c *canvas) (*plot.Plot, error) {
 	toS, lowA, highA := d.limits()
-	p := plot.New()
-	p.BackgroundColor = c.Colours.Paper
-	for _, a := range []*plot.Axis{&p.X, &p.Y} {
-		a.Color, a.Tick.Color = c.Colours.Faint, c.Colours.Faint
-		a.Label.TextStyle = c.style(c.small())
-		a.Tick.Label.Font, a.Tick.Label.Handler, a.Tick.Label.Color = c.font(c.small()), c.style(c.small()).Handler,
-			c.Colours.Faint
-		a.Tick.Marker = ticks{}
-		a.Padding = 0
-	}
-	p.X.Label.Text, p.Y.Label.Text = "seconds since the step began", "draw in mA"
-	grid := plotter.NewGrid()
-	grid.Vertical.Color, grid.Horizontal.Color = c.Colours.Grid, c.Colours.Grid
+	g := c.graph("seconds since the step began", "draw in mA")
 	for _, l := range d.Levels {
 		lo, hi := 1e3*l.Band.LowA, 1e3*l.Band.HighA
 		if least := (highA - lowA) * 1e3 / 300; hi-lo < least { // else nothing would be seen of it
 			lo, hi = (lo+hi-least)/2, (lo+hi+least)/2
 		}
-		band, err := plotter.NewPolygon(plotter.XYs{{X: d.FromS, Y: lo}, {X: toS, Y: lo}, {X: toS, Y: hi},
-			{X: d.FromS, Y: hi}})
-		if err != nil {
-			return nil, err
-		}
-		band.Color, band.LineStyle.Width = d.bandInk(c, l), 0
+		var edge draw.LineStyle
 		if l.Name == "dark" { // to be told from the others in grey print
-			band.LineStyle = draw.LineStyle{Color: c.Colours.Faint, Width: 0.6, Dashes: darkDashes()}
+			edge = draw.LineStyle{Color: c.Colours.Faint, Width: 0.6, Dashes: darkDashes()}
 		}
-		p.Add(band)
+		g.shade(plotter.XYs{{X: d.FromS, Y: lo}, {X: toS, Y: lo}, {X: toS, Y: hi}, {X: d.FromS, Y: hi}},
+			d.bandInk(c, l), edge)
 	}
-	p.Add(grid)
-	if err := d.lines(c, p, toS); err != nil {
-		return nil, err
-	}
-	p.Add(upright{c: c, at: d.SettledS, say: "settled", ink: c.Colours.Good},
+	g.grid()
+	d.lines(g, toS)
+	g.Add(upright{c: c, at: d.SettledS, say: "settled", ink: c.Colours.Good},
 		upright{c: c, at: d.TrippedS, say: "tripped", ink: c.Colours.Bad})
 	if len(d.Overloads) > 0 {
 		var at plotter.XYs
 		for _, s := range apart(d.Overloads, d.FromS, toS, int(c.w)/overloadWide) {
 			at = append(at, plotter.XY{X: s, Y: 1e3 * highA * 0.98})
 		}
-		m, err := plotter.NewScatter(at)
-		if err != nil {
-			return nil, err
-		}
-		m.GlyphStyle = draw.GlyphStyle{Color: c.Colours.Bad, Radius: overloadWide / 2, Shape: draw.PyramidGlyph{}}
-		p.Add(m)
+		g.marks(at, c.Colours.Bad, overloadWide/2, draw.PyramidGlyph{})
 	}
 	// After the last Add, which would widen them.
-	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = d.FromS, toS, 1e3*lowA, 1e3*highA
-	return p, nil
+	g.X.Min, g.X.Max, g.Y.Min, g.Y.Max = d.FromS, toS, 1e3*lowA, 1e3*highA
+	return g.Plot, g.err
 }
 
 // lines adds a line for each segment, and each reading as a point where there is room.
-func (d TraceData) lines(c *canvas, p *plot.Plot, toS float64) error {
-	columns := int(c.w)
+func (d TraceData) lines(g *graph, toS float64) {
+	columns := int(g.c.w)
 	dots := len(d.Samples) <= columns/2
 	for _, seg := range joined(d.segments(), d.FromS, toS, columns) {
 		seg = thin(seg, d.FromS, toS, columns)
@@ -157,23 +134,12 @@ func (d TraceData) lines(c *canvas, p *plot.Plot, toS float64) error {
 			at[i] = plotter.XY{X: x.S, Y: 1e3 * x.A}
 		}
 		if len(at) > 1 {
-			l, err := plotter.NewLine(at)
-			if err != nil {
-				return err
-			}
-			l.LineStyle = draw.LineStyle{Color: c.Colours.Ink, Width: 0.8}
-			p.Add(l)
+			g.line(at, g.c.Colours.Ink, 0.8)
 		}
 		if dots || len(at) == 1 {
-			m, err := plotter.NewScatter(at)
-			if err != nil {
-				return err
-			}
-			m.GlyphStyle = draw.GlyphStyle{Color: c.Colours.Ink, Radius: 1.5, Shape: draw.CircleGlyph{}}
-			p.Add(m)
+			g.dots(at, 1.5)
 		}
 	}
-	return nil
 }
 
 // upright is a line over the whole height with a word at its top.

@@ -1,6 +1,7 @@
 package plots
 
 import (
+	"cmp"
 	"iter"
 	"slices"
 )
@@ -102,15 +103,7 @@ func (e *extremes) into(out []Sample) []Sample {
 		return out
 	}
 	four := []Sample{e.first, e.least, e.most, e.last}
-	slices.SortStableFunc(four, func(a, b Sample) int {
-		switch {
-		case a.S < b.S:
-			return -1
-		case a.S > b.S:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(four, func(a, b Sample) int { return cmp.Compare(a.S, b.S) })
 	*e = extremes{}
 	return append(out, slices.Compact(four)...)
 }

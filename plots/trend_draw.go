@@ -96,9 +96,7 @@ func (d TrendData) draw(c *canvas) {
 		}
 	}
 	if d.Simulated {
-		t := c.small()
-		t.bold, t.ink = true, c.Colours.Bad
-		c.text(t, margin, y-c.leading(t), left, SimulatedBench)
+		c.simulated(margin, y-c.leading(c.small()))
 	}
 }
 

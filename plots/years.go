@@ -250,9 +250,7 @@ func (d YearsData) draw(c *canvas, rows []YearsRow, away int) {
 	c.text(c.small(), margin, margin, left,
 		"A whisker holds about 95 of 100; a diamond is what changed, failed, or lies beyond its tolerance.")
 	if d.Simulated {
-		t := c.small()
-		t.bold, t.ink = true, c.Colours.Bad
-		c.text(t, margin, margin+step, left, SimulatedBench)
+		c.simulated(margin, margin+step)
 	}
 	if away > 0 {
 		c.text(c.small(), margin, bottom-step, left, fmt.Sprintf("%d more aren't drawn; the list has them.", away))

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -96,7 +97,7 @@ func (a *asker) number(key, text, fallback string, least, most float64, help str
 		check: func(s string) string {
 			x, ok := plan.NumberOf(key, s)
 			if !ok {
-				return fmt.Sprintf("%q isn't understood: a number, as %s.", s, or(fallback, "12"))
+				return fmt.Sprintf("%q isn't understood: a number, as %s.", s, cmp.Or(fallback, "12"))
 			}
 			if math.IsNaN(x) || x < least || x > most {
 				return fmt.Sprintf("It must lie between %g and %g.", least, most)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"strconv"
 	"strings"
@@ -112,7 +113,7 @@ func (a *asker) described(g plan.DraftGroup, fed bool) string {
 		s += ", no resistor of yours"
 	}
 	if fed && len(a.d.Joints) > 0 {
-		s += ", fed by " + or(g.Joint, "the jack")
+		s += ", fed by " + cmp.Or(g.Joint, "the jack")
 	}
 	return s
 }

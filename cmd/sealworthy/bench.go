@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -218,7 +219,7 @@ func (v benchVerb) portsToLook() ([]string, error) {
 	}
 	var out []string
 	for _, p := range listed {
-		out = append(out, or(p.Lasting, p.Name))
+		out = append(out, cmp.Or(p.Lasting, p.Name))
 	}
 	return out, nil
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -53,7 +54,7 @@ Exit status: 0 nothing is wrong, 3 something is and wasn't accepted, 1 failure,
 	if err != nil {
 		return exitFailure, err
 	}
-	name := or(*meter, or(cfg.Meter.Profile, "scpi meter"))
+	name := cmp.Or(*meter, cmp.Or(cfg.Meter.Profile, "scpi meter"))
 	c := scene.Scene{Volts: scene.Given(*volts), LeadsOhm: cfg.Leads.Ohms, LeadsHalfOhm: cfg.Leads.HalfWidthOhm}
 	if *loose {
 		c.Loose = true
@@ -126,7 +127,7 @@ func (b build) graded(e env, bud *budget.Budget) (gradedBudget, error) {
 
 // budgetOn makes the budget of a build on its own bench, fitted.
 func budgetOn(e env, b build, cfg *bench.Config) (*budget.Budget, error) {
-	return budgetWith(e, b, or(cfg.Meter.Profile, "scpi meter"), scene.Scene{LeadsOhm: cfg.Leads.Ohms,
+	return budgetWith(e, b, cmp.Or(cfg.Meter.Profile, "scpi meter"), scene.Scene{LeadsOhm: cfg.Leads.Ohms,
 		LeadsHalfOhm: cfg.Leads.HalfWidthOhm})
 }
 

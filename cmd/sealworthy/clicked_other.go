@@ -3,6 +3,7 @@
 package main
 
 import (
+	"cmp"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -32,7 +33,7 @@ func documents(getenv func(string) string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	settings := or(getenv("XDG_CONFIG_HOME"), filepath.Join(home, ".config"))
+	settings := cmp.Or(getenv("XDG_CONFIG_HOME"), filepath.Join(home, ".config"))
 	if src, err := readFile(filepath.Join(settings, "user-dirs.dirs"), mostBytes); err == nil {
 		if dir := documentsSaid(string(src), home); dir != "" {
 			return dir, nil

@@ -209,7 +209,7 @@ func (f *face) show(e capture.Event) {
 	case capture.SensingOn, capture.ClipOff:
 		f.paint(e.Reading == nil)
 	case capture.Contact:
-		f.print("  " + or(e.Text, "felt something: hold still"))
+		f.print("  " + cmp.Or(e.Text, "felt something: hold still"))
 	case capture.HandsOff:
 		f.print(f.ink.loud("  " + e.Text))
 	case capture.Trip:

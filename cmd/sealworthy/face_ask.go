@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -71,7 +72,7 @@ func (f *face) Ask(ctx context.Context, asked session.Question) (capture.Answer,
 		case err != nil:
 			return capture.Answer{}, err
 		case s == "?":
-			f.wrapped("  ? ", or(q.Help, "Answer with one of these: "+keys(q)+".")+givesUp(q))
+			f.wrapped("  ? ", cmp.Or(q.Help, "Answer with one of these: "+keys(q)+".")+givesUp(q))
 			continue
 		case strings.EqualFold(s, anotherMeter) && givesUp(q) != "":
 			return capture.Answer{}, capture.AnotherMeter()

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -134,7 +135,7 @@ func (v *interview) ask(q query) (string, error) {
 			return "", errBack
 		case a == "?":
 			wrap(v.e.stdout, "  ? ", "    ",
-				q.typing()+or(q.help, "Answer as the question says; Enter takes what stands in [ ].")+
+				q.typing()+cmp.Or(q.help, "Answer as the question says; Enter takes what stands in [ ].")+
 					" u goes one question back, q stops here; what you said is kept.")
 			continue
 		}

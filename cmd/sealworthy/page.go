@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -109,7 +110,7 @@ func (p pageStart) run(ctx context.Context, e env, args ...string) (int, error) 
 	ctx, stop := signal.NotifyContext(ctx, capture.Signals()...)
 	defer stop()
 	if first != "" {
-		w.ahead([]string{or(w.only, w.dir)})
+		w.ahead([]string{cmp.Or(w.only, w.dir)})
 	}
 	return exitReady, p.serve(ctx, e, l, o)
 }
@@ -117,7 +118,7 @@ func (p pageStart) run(ctx context.Context, e env, args ...string) (int, error) 
 // start takes the build that was named, or the folder.
 func (p *pageWork) start(args []string, simulated bool) (first string, err error) {
 	if len(args) == 0 {
-		if p.dir, err = filepath.Abs(or(p.dir, ".")); err != nil {
+		if p.dir, err = filepath.Abs(cmp.Or(p.dir, ".")); err != nil {
 			return "", err
 		}
 		if _, serr := os.Stat(filepath.Join(p.dir, planFile)); serr == nil {

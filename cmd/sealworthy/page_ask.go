@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -63,7 +64,7 @@ func (p *pageWork) newFolder(name string) (string, error) {
 	}
 	if what != "" {
 		better := strings.Trim(strings.ReplaceAll(mended(p.quiet(), name), ".", "-"), "- ")
-		return "", &page.NameError{Name: name, Why: what, Better: p.free(or(better, "My model"))}
+		return "", &page.NameError{Name: name, Why: what, Better: p.free(cmp.Or(better, "My model"))}
 	}
 	return filepath.Join(p.dir, name), nil
 }

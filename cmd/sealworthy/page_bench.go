@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -56,7 +57,7 @@ func (p *pageWork) plugged() (out []page.Port, err error) {
 		return nil, err
 	}
 	for _, x := range ports {
-		out = append(out, page.Port{Name: or(x.Lasting, x.Name), Hint: x.Hint})
+		out = append(out, page.Port{Name: cmp.Or(x.Lasting, x.Name), Hint: x.Hint})
 	}
 	over := p.flags.over
 	for _, name := range []string{over.SupplyPort, over.MeterPort, over.RelaysPort} {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -167,7 +168,7 @@ func addressList(ips []net.IP) string {
 	for _, ip := range ips {
 		out = append(out, ip.String())
 	}
-	return or(strings.Join(out, ", "), "none")
+	return cmp.Or(strings.Join(out, ", "), "none")
 }
 
 // calledAs are the names of a computer in its own network: as it's called, and as it's

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -122,7 +123,7 @@ func sampling(e env, name, like string, pieces int) (sample.Sampling, error) {
 				"%q is in your part book, or built in, already: give it another name", name)
 		}
 	}
-	p, err := find(or(like, name))
+	p, err := find(cmp.Or(like, name))
 	if err != nil {
 		return sample.Sampling{}, withHint(misuse("part", "%v", err),
 			"--like names the built-in part that it is one of", "sealworthy part lists them all")

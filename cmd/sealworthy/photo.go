@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -138,7 +139,7 @@ func sayPhotos(w io.Writer, all []madePhoto) {
 		fmt.Fprintln(w, "No photo is kept yet.")
 	}
 	for _, p := range all {
-		text := or(p.Of, "all of it") + ", " + p.Stage
+		text := cmp.Or(p.Of, "all of it") + ", " + p.Stage
 		if p.Client {
 			text += ", on the client's page"
 		}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -34,7 +35,7 @@ and the feed tree.`)
 	if err != nil {
 		return exitFailure, err
 	}
-	files, err := b.plot(e, or(*into, filepath.Join(b.dir, "pictures")), *format, *closure)
+	files, err := b.plot(e, cmp.Or(*into, filepath.Join(b.dir, "pictures")), *format, *closure)
 	if err != nil {
 		return exitFailure, err
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -74,7 +75,7 @@ To find what is on your ports, and to go through all that a driver promises:
 		fmt.Fprintln(e.stdout, "No serial port is plugged in.")
 	}
 	for _, p := range ports {
-		wrap(e.stdout, fmt.Sprintf("%-16s ", p.Name), "                 ", or(p.Lasting, p.Hint))
+		wrap(e.stdout, fmt.Sprintf("%-16s ", p.Name), "                 ", cmp.Or(p.Lasting, p.Hint))
 	}
 	fmt.Fprintln(e.stdout, "\nProfiles:")
 	for _, x := range entries {
@@ -113,7 +114,7 @@ func tryPort(ctx context.Context, e env, port, name, folder string, asJSON bool)
 }
 
 func sayTry(w io.Writer, rep session.Trial) {
-	fmt.Fprintf(w, "\n%s: %s\n", rep.Port, or(rep.Identity, "it doesn't say who it is"))
+	fmt.Fprintf(w, "\n%s: %s\n", rep.Port, cmp.Or(rep.Identity, "it doesn't say who it is"))
 	if rep.Reading != nil {
 		fmt.Fprintln(w, readingText(rep.Reading))
 	}

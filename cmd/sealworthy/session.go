@@ -142,10 +142,3 @@ type plainError struct {
 
 func (p *plainError) Error() string { return p.said }
 func (p *plainError) Unwrap() error { return p.err }
-
-func or(a, b string) string {
-	if a != "" {
-		return a
-	}
-	return b
-}

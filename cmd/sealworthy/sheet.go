@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -58,7 +59,7 @@ is told of that, without chances; buy, what the plan takes to build.`)
 	if err != nil {
 		return exitFailure, err
 	}
-	file := or(*into, filepath.Join(b.dir, sheetFile))
+	file := cmp.Or(*into, filepath.Join(b.dir, sheetFile))
 	if err := writeSheet(file, b, cs, folded, leads, time.Now()); err != nil {
 		return exitFailure, err
 	}

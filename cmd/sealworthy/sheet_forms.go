@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"flag"
 	"fmt"
 	"io"
@@ -51,7 +52,7 @@ func (b build) form(e env, form, into string, c clientFlags, now time.Time) (str
 	if err != nil {
 		return "", err
 	}
-	file := or(into, filepath.Join(b.dir, name))
+	file := cmp.Or(into, filepath.Join(b.dir, name))
 	return file, writeMade(file, write)
 }
 

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -32,7 +33,7 @@ func meterWindow(e env, dir string, asJSON bool) (int, error) {
 	}
 	wrap(e.stdout, "", "  ", fmt.Sprintf("%s averages each reading over %.0f ms, give or take %.0f, by %s of "+
 		"blinkers; its profile says %.0f ms.",
-		or(w.Meter, "The meter"), ms, give, traces, 1e3*w.SaidS))
+		cmp.Or(w.Meter, "The meter"), ms, give, traces, 1e3*w.SaidS))
 	if math.Abs(w.WindowS-w.SaidS) <= 2*w.U {
 		fmt.Fprintln(e.stdout, "That fits: nothing is to be changed.")
 		return exitReady, nil

@@ -1,6 +1,7 @@
 package belief
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -62,15 +63,7 @@ func TestProbabilitiesAddUpInAnyOrder(t *testing.T) {
 		if math.Abs(sum-1) > 1e-9 || !(r.None >= 0) || !(r.Unknown >= 0) {
 			t.Fatalf("none %g, unknown %g, all %g", r.None, r.Unknown, sum)
 		}
-		if !slices.IsSortedFunc(r.Classes[:max(0, len(r.Classes)-1)], func(a, b Class) int {
-			switch {
-			case a.P > b.P:
-				return -1
-			case a.P < b.P:
-				return 1
-			}
-			return 0
-		}) {
+		if !slices.IsSortedFunc(r.Classes[:max(0, len(r.Classes)-1)], func(a, b Class) int { return cmp.Compare(b.P, a.P) }) {
 			t.Fatal("not the likeliest first")
 		}
 		back := slices.Clone(rs)

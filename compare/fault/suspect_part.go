@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -126,7 +127,7 @@ func (f finder) candidates(kind plan.PartKind, now string, l plan.Light) []candi
 	}
 	var out []candidate
 	own := partsOfFile(f.src, book)
-	for _, n := range sortedKeys(own) {
+	for _, n := range slices.Sorted(maps.Keys(own)) {
 		if own[n] == kind && n != now {
 			out = append(out, candidate{n, 3 + alike(n, now)})
 		}
@@ -206,14 +207,5 @@ func partsOfFile(src []byte, book *plan.Book) map[string]plan.PartKind {
 			at = p.Like
 		}
 	}
-	return out
-}
-
-func sortedKeys(m map[string]plan.PartKind) []string {
-	var out []string
-	for k := range m {
-		out = append(out, k)
-	}
-	slices.Sort(out)
 	return out
 }

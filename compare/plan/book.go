@@ -50,9 +50,6 @@ func readBuiltIn() (*Book, []Problem) {
 // BuiltIn is the book of the built-in parts.
 func BuiltIn() *Book { return builtIn() }
 
-// Parts returns the built-in parts, by kind and name.
-func Parts() []Part { return builtIn().Parts() }
-
 // Find returns a built-in part; see Book.Find.
 func Find(name string) (Part, error) { return builtIn().Find(name) }
 

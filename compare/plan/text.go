@@ -13,27 +13,25 @@ import (
 // slip or worse. A backslash is what is left of such a sign written wrongly,
 // and the record of readings can't hold it.
 func textFault(s string) (what, instead string) {
-	better := strings.Join(strings.Fields(strings.Map(func(r rune) rune {
-		if r == '\\' || !visible(r) {
-			return ' '
-		}
-		return r
-	}, s)), " ")
-	instead = "leave it out"
-	if better != "" {
-		instead = fmt.Sprintf("write %q", better)
-	}
-	if i := strings.IndexFunc(s, func(r rune) bool { return !visible(r) }); i >= 0 {
-		return fmt.Sprintf("has an invisible character (%U)", []rune(s[i:])[0]), instead
-	}
-	if heaped(s) {
+	hidden := strings.IndexFunc(s, func(r rune) bool { return !visible(r) })
+	switch {
+	case hidden >= 0:
+		what = fmt.Sprintf("has an invisible character (%U)", []rune(s[hidden:])[0])
+	case heaped(s):
 		return fmt.Sprintf("has more than %d accents on one letter", mostAccents),
 			"write fewer: they would stand over other lines"
+	case strings.Contains(s, `\`):
+		what = "has a backslash"
+	default:
+		return "", ""
 	}
-	if strings.Contains(s, `\`) {
-		return "has a backslash", instead
+	better := strings.Join(strings.FieldsFunc(s, func(r rune) bool {
+		return r == '\\' || unicode.IsSpace(r) || !visible(r)
+	}), " ")
+	if better == "" {
+		return what, "leave it out"
 	}
-	return "", ""
+	return what, fmt.Sprintf("write %q", better)
 }
 
 // visible: letters, marks, digits, punctuation, symbols and blanks of any width.

@@ -1,6 +1,7 @@
 package returns
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -329,15 +330,7 @@ func (b *builder) dark(i int) BoardCurve {
 			ps = append(ps, at{l.volts, l.darkA})
 		}
 	}
-	slices.SortFunc(ps, func(x, y at) int {
-		switch {
-		case x.v < y.v:
-			return -1
-		case x.v > y.v:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(ps, func(x, y at) int { return cmp.Compare(x.v, y.v) })
 	for _, p := range ps {
 		if n := len(out.Dark.Volts); n > 0 && p.v-out.Dark.Volts[n-1] < 1e-3 {
 			continue

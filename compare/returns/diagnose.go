@@ -1,6 +1,7 @@
 package returns
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -153,15 +154,7 @@ func (d *Diagnosis) rank(p *plan.Plan, l *Library, post *posterior) (nothing Cau
 	all = append(all, Cause{Place: string(fault.Nothing), P: post.none,
 		Classes: []ClassP{{fault.Nothing, 0, post.none}}, DeltaA: make([]float64, len(l.Volts))},
 		Cause{Place: string(fault.Unknown), P: post.unknown, Classes: []ClassP{{fault.Unknown, 0, post.unknown}}})
-	slices.SortStableFunc(all, func(a, b Cause) int {
-		switch {
-		case a.P > b.P:
-			return -1
-		case a.P < b.P:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(all, func(a, b Cause) int { return cmp.Compare(b.P, a.P) })
 	sum := 0.0
 	for i := range all {
 		if i >= rankedPlaces && sum >= setCovers {
@@ -193,15 +186,7 @@ func (c *Cause) add(h Hypothesis, p float64) {
 	default:
 		c.Classes[i].P += p
 	}
-	slices.SortStableFunc(c.Classes, func(a, b ClassP) int {
-		switch {
-		case a.P > b.P:
-			return -1
-		case a.P < b.P:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(c.Classes, func(a, b ClassP) int { return cmp.Compare(b.P, a.P) })
 }
 
 // decide makes the verdict.

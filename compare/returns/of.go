@@ -1,6 +1,7 @@
 package returns
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"maps"
@@ -30,7 +31,7 @@ func Of(p *plan.Plan, steps []capture.StepRecord, l Leads, twins []Twin) (*Signa
 	}
 	var never, once []string
 	for _, g := range p.Groups {
-		if jackOf(p, or(g.Joint, boardJoint(p, g.Board))) != s.Jack {
+		if jackOf(p, cmp.Or(g.Joint, boardJoint(p, g.Board))) != s.Jack {
 			continue
 		}
 		gc := b.group(g)
@@ -81,13 +82,6 @@ func (s *Signature) fallsShort() (sumA, wholeA, volts float64, short bool) {
 		sumA, least = sumA+a, min(least, a)
 	}
 	return sumA, wholeA, volts, sumA-wholeA > max(leastShort*sumA, least/2)
-}
-
-func or(a, b string) string {
-	if a != "" {
-		return a
-	}
-	return b
 }
 
 // takeWhole takes the whole model at every pace, from the latest stage at which
@@ -225,7 +219,7 @@ const runsFrom = 0.4
 // the whole model at stage returned, at power-on pace unless pace says else.
 func ReturnOf(p *plan.Plan, s *Signature, steps []capture.StepRecord, l Leads, pace string) (*Return, error) {
 	p = p.InService()
-	jack := or(s.Jack, p.Jacks[0].Name)
+	jack := cmp.Or(s.Jack, p.Jacks[0].Name)
 	var last *capture.StepRecord
 	for i, r := range steps {
 		if r.Step.Kind != capture.Whole || r.Step.Feed != jack || r.Stage != returned {

@@ -1,6 +1,7 @@
 package returns
 
 import (
+	"cmp"
 	"iter"
 	"math"
 	"slices"
@@ -110,15 +111,7 @@ func pointsOf(r capture.StepRecord, l Leads) []point {
 	for i, v := range unrounded(r, set, read) {
 		out[i].volts = v - out[i].ohms*out[i].amps
 	}
-	slices.SortFunc(out, func(a, b point) int {
-		switch {
-		case a.volts < b.volts:
-			return -1
-		case a.volts > b.volts:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(out, func(a, b point) int { return cmp.Compare(a.volts, b.volts) })
 	return slices.CompactFunc(out, func(a, b point) bool { return math.Abs(b.volts-a.volts) < 1e-4 })
 }
 

@@ -1,6 +1,7 @@
 package returns
 
 import (
+	"cmp"
 	"maps"
 	"math"
 	"slices"
@@ -180,15 +181,7 @@ func (l *Library) pairs(r []float64, hs []whitened, pr fault.ReturnPriors, said 
 			out = append(out, pair{i, j, ln + said(both(ha, hb))})
 		}
 	}
-	slices.SortFunc(out, func(a, b pair) int {
-		switch {
-		case a.p > b.p:
-			return -1
-		case a.p < b.p:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(out, func(a, b pair) int { return cmp.Compare(b.p, a.p) })
 	return out
 }
 

@@ -251,17 +251,6 @@ func (n Nuisances) unmix(theta []float64) {
 	}
 }
 
-// ResistorOhm is about what a resistor should have that is read in the model's place, and the
-// power that it should be made for: it draws half of what the model draws, so that it's read
-// in the same range and its clips matter little.
-func ResistorOhm(volts, amps float64) (ohm, watt float64) {
-	if !(amps > 0) || !(volts > 0) {
-		return 0, 0
-	}
-	ohm = round2(2 * volts / amps)
-	return ohm, wattsFor(volts, ohm)
-}
-
 // resistorBits is the information about the place that is to be expected of reading, now, the
 // resistor that was read when the model left: given the readings so far each hypothesis
 // predicts what it draws, since each leaves other gains possible.

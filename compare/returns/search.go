@@ -1,6 +1,7 @@
 package returns
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"maps"
@@ -111,12 +112,7 @@ func (q *Search) Read(x Probe) error {
 		return fmt.Errorf("%.2f V was read before", x.Volts)
 	}
 	q.reads, q.post = append(q.reads, x), nil
-	slices.SortFunc(q.reads, func(a, b Probe) int {
-		if a.Volts < b.Volts {
-			return -1
-		}
-		return 1
-	})
+	slices.SortFunc(q.reads, func(a, b Probe) int { return cmp.Compare(a.Volts, b.Volts) })
 	if x.SetVolts > x.Volts && x.Amps > 0 {
 		q.ohms = (x.SetVolts - x.Volts) / x.Amps
 	}

@@ -1,6 +1,7 @@
 package sample
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -46,12 +47,7 @@ func Learn(s Sampling, name string, recs []capture.StepRecord, meter string) (Le
 	var whole [][]point
 	for _, piece := range order {
 		if ps := sweeps[piece]; len(ps) == sweepPoints {
-			slices.SortFunc(ps, func(a, b point) int {
-				if a.setV < b.setV {
-					return -1
-				}
-				return 1
-			})
+			slices.SortFunc(ps, func(a, b point) int { return cmp.Compare(a.setV, b.setV) })
 			whole = append(whole, ps)
 		} else {
 			out.Left = append(out.Left, fmt.Sprintf("%s: only %d of %d voltages could be read", piece, len(ps),
@@ -187,12 +183,7 @@ func (l *Learned) bare(s Sampling, whole [][]point) error {
 	if len(points) == 0 {
 		return fmt.Errorf("%w: no current flows; are they turned round?", ErrNothing)
 	}
-	if !slices.IsSortedFunc(points, func(a, b plan.VoltsAtAmps) int {
-		if a.Volts < b.Volts {
-			return -1
-		}
-		return 1
-	}) {
+	if !slices.IsSortedFunc(points, func(a, b plan.VoltsAtAmps) int { return cmp.Compare(a.Volts, b.Volts) }) {
 		return fmt.Errorf("%w: the voltage falls while the current rises; check the ohms of the resistor in series",
 			ErrNothing)
 	}

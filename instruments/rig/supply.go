@@ -1,6 +1,7 @@
 package rig
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -243,11 +244,11 @@ func (s *supply) addCommands() {
 	}, s.flag(s.isOn))
 	s.add("MEASure[:SCALar]:VOLTage[:DC]", nil, func(ctx context.Context, args []string) (string, error) {
 		v, _, err := s.measure(ctx)
-		return fmt.Sprintf("%.3f", v), first(none(args), err)
+		return fmt.Sprintf("%.3f", v), cmp.Or(none(args), err)
 	})
 	s.add("MEASure[:SCALar]:CURRent[:DC]", nil, func(ctx context.Context, args []string) (string, error) {
 		_, i, err := s.measure(ctx)
-		return fmt.Sprintf("%.4f", i), first(none(args), err)
+		return fmt.Sprintf("%.4f", i), cmp.Or(none(args), err)
 	})
 	if s.o.Odd.Has(odd.Watchdog) {
 		s.addWatchdog()
@@ -279,14 +280,4 @@ func (s *supply) addLimiting() {
 
 func (s *supply) flag(get func() bool) func(context.Context, []string) (string, error) {
 	return func(_ context.Context, args []string) (string, error) { return onOff(get()), none(args) }
-}
-
-// first gives the first error.
-func first(errs ...error) error {
-	for _, e := range errs {
-		if e != nil {
-			return e
-		}
-	}
-	return nil
 }

@@ -1,6 +1,7 @@
 package out
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io/fs"
@@ -248,12 +249,7 @@ func (b *batch) add(e *lineprotocol.Encoder, k record.Kept, settledV float64) er
 		// Readers disagree on what a backslash means.
 		tags = append(tags, record.Tag{Key: "bench", Value: strings.ReplaceAll(k.Sitting.Bench, `\`, "/")})
 	}
-	slices.SortFunc(tags, func(a, b record.Tag) int {
-		if a.Key < b.Key {
-			return -1
-		}
-		return 1
-	})
+	slices.SortFunc(tags, func(a, b record.Tag) int { return cmp.Compare(a.Key, b.Key) })
 	for _, t := range tags {
 		e.AddTag(t.Key, t.Value)
 	}
