@@ -55,11 +55,13 @@ func (s step) whatSettles(f Finding, u float64) (why string, settle []string) {
 //	a better meter:                                 u² - m²
 //	once more:                                      u² - m²/2
 //
-// c and o are what the pieces have in common and each by itself, m the meter's.
+// c and o are what the pieces have in common and each by itself, m the meter's. What is in
+// common goes, never what they scatter by: u² is drawn, c² and o² are computed.
 func (s step) remedies(f Finding, g budget.Group, u float64) []remedy {
 	c2, o2, reel := s.reelDoubt(f, g)
 	m2, u2 := f.MeasuredU*f.MeasuredU, u*u
 	n := float64(max(1, g.Branches))
+	known := math.Max(u2-c2, o2+m2) // where what is in common is known
 	var all []remedy
 	add := func(text string, leaves2 float64) {
 		if r := (remedy{text, math.Sqrt(math.Max(0, leaves2))}); r.leaves < worthwhile*u {
@@ -69,12 +71,12 @@ func (s step) remedies(f Finding, g budget.Group, u float64) []remedy {
 	switch {
 	case reel == "":
 	case g.Branches > 1:
-		add(words.SampleReel(reel, samplePieces), u2-c2+math.Min(c2, o2*n/samplePieces))
+		add(words.SampleReel(reel, samplePieces), known+math.Min(c2, o2*n/samplePieces))
 	default:
-		add(words.SamplePart(reel), u2-c2-o2)
+		add(words.SamplePart(reel), math.Max(u2-c2-o2, m2))
 	}
 	if f.Learned == "" && s.sharesReel(g) {
-		add(words.OthersOfReel, u2-c2+math.Min(c2, o2))
+		add(words.OthersOfReel, known+math.Min(c2, o2))
 	}
 	if g.Branches > 1 && f.Board == "" && s.partsHelp(g) {
 		add(words.SmallerParts, (u2-o2-m2)/4+o2/2+m2)
