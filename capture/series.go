@@ -13,9 +13,9 @@ import (
 )
 
 // Series holds the readings of a step as a record gives them back, packed: some ten
-// bytes each instead of two hundred. What was read comes back exactly, but for the raw
-// reply and the latency, which judge nothing and stay in the record. Of a long one, as of
-// a soak, only the latest readings are held, beside what all of them say together and
+// bytes each instead of two hundred. What was read comes back exactly, but for the latency,
+// which is rounded to a millisecond, and the raw reply, which judges nothing and stays in
+// the record. Of a long one, as of a soak, only the latest readings are held, beside what all of them say together and
 // every spike. Copies share what they hold; a nil Series is empty.
 type Series struct {
 	blocks [][]byte
@@ -262,7 +262,7 @@ func (p *packer) put(b []byte, x instruments.Reading) []byte {
 		b = binary.AppendVarint(b, int64(x.Window))
 		s.window = x.Window
 	}
-	return b
+	return binary.AppendVarint(b, int64(x.Latency.Round(time.Millisecond)/time.Millisecond))
 }
 
 func same(a, b float64) bool { return math.Float64bits(a) == math.Float64bits(b) }
@@ -313,5 +313,7 @@ func (p *packer) take(b []byte, x *instruments.Reading) []byte {
 		b, s.window = b[n:], time.Duration(d)
 	}
 	x.Window = s.window
-	return b
+	d, n = binary.Varint(b)
+	x.Latency = time.Duration(d) * time.Millisecond
+	return b[n:]
 }

@@ -21,7 +21,8 @@ func anyReadings(r *rand.Rand, n int) []instruments.Reading {
 		v := math.Round(r.NormFloat64()*1e4) / 1e6
 		x := instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Unit: "A", Status: instruments.OK,
 			Range: "200 mA",
-			At:    at, Window: 20 * time.Millisecond, HalfWidth: 0.002*math.Abs(v) + 5e-6, Value: &v}
+			Latency: time.Duration(r.Int64N(300)) * time.Millisecond,
+			At:      at, Window: 20 * time.Millisecond, HalfWidth: 0.002*math.Abs(v) + 5e-6, Value: &v}
 		switch r.IntN(20) {
 		case 0:
 			x.Status, x.Value = instruments.Overload, nil

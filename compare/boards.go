@@ -51,9 +51,8 @@ func (s step) board(b plan.Board, out []Finding) {
 
 func (s step) cantTell(out []Finding, why string) {
 	for i := range out {
-		out[i].Verdict = CantTell
 		out[i].MeasuredA, out[i].MeasuredU, out[i].Readings = s.t.meanA, s.t.u, s.t.n
-		out[i].Settle = append(out[i].Settle, why)
+		out[i].untold(why)
 	}
 }
 
@@ -103,13 +102,34 @@ func (s step) known(p plan.Pace) blink.Known {
 	return k
 }
 
+// samples are the readings of which it's known when they were taken. A reply that comes late,
+// from a busy computer or line, says what was read, not when: next to an edge that looks like
+// another pace. Where many are late, all are as sure as each other.
 func (s step) samples() []blink.Sample {
-	out := make([]blink.Sample, len(s.t.amps))
+	usual := slices.Sorted(slices.Values(s.t.tookS))
+	latest := math.Inf(1)
+	if n := len(usual); n > 0 {
+		latest = usual[n/2] + max(lateShare*s.t.windowS, lateS)
+		if usual[n-1-int(mostLate*float64(n-1))] > latest {
+			latest = math.Inf(1)
+		}
+	}
+	out := make([]blink.Sample, 0, len(s.t.amps))
 	for i, a := range s.t.amps {
-		out[i] = blink.Sample{AtS: s.t.atS[i], Amps: a}
+		if s.t.tookS[i] <= latest {
+			out = append(out, blink.Sample{AtS: s.t.atS[i], Amps: a})
+		}
 	}
 	return out
 }
+
+// A reply is late that took longer than usual by lateShare of the meter's window, and by lateS;
+// mostLate of them may be left out.
+const (
+	lateShare = 0.125
+	lateS     = 0.005
+	mostLate  = 1.0 / 3
+)
 
 // share is the instrument's limit of error at amps as a standard uncertainty:
 // a fit knows the scatter of the readings, not what the meter is off.
@@ -132,9 +152,7 @@ func (s step) oneOutput(p plan.Pace, o output, base budget.Draw, out []Finding) 
 		s.agreement(f, o, m.Agreement, m.Why, base)
 		if m.Agreement == blink.Agrees {
 			if !m.LevelsShown {
-				f.Verdict = CantTell
-				f.Settle = append(f.Settle, "its flashes are shorter than the meter can follow: look at it lit, and "+
-					"say all right")
+				f.untold("its flashes are shorter than the meter can follow", words.LookAtIt)
 				continue
 			}
 			s.decide(f, o.want)
@@ -165,7 +183,6 @@ func (s step) agreement(f *Finding, o output, a blink.Agreement, why string, bas
 		f.MeasuredA, f.MeasuredU = s.t.meanA-base.MeanA, math.Hypot(s.t.u, base.UA)
 		f.Causes = s.stuckDark(*f, base)
 	case blink.CantTell, blink.NotCompared:
-		f.Verdict = CantTell
-		f.Settle = append(f.Settle, why, words.LookAtIt)
+		f.untold(why, words.LookAtIt)
 	}
 }

@@ -24,6 +24,7 @@ type trace struct {
 	ranges    int // different ranges seen
 	atS       []float64
 	amps      []float64
+	tookS     []float64 // from the question to the reply of each
 	windowS   float64
 	byHand    bool // typed in by the maker: each reading costs a person
 }
@@ -109,6 +110,7 @@ func readingsTrace(rs iter.Seq[instruments.Reading]) trace {
 		t.n++
 		t.atS = append(t.atS, x.At.Sub(start).Seconds())
 		t.amps = append(t.amps, v)
+		t.tookS = append(t.tookS, x.Latency.Seconds())
 		t.meanA += v
 		t.halfWidth = max(t.halfWidth, x.HalfWidth)
 		t.windowS = x.Window.Seconds()

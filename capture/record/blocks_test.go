@@ -91,7 +91,7 @@ func TestBlocks(t *testing.T) {
 					if x.Value != nil {
 						value = fmt.Sprint(*x.Value)
 					}
-					x.Raw, x.Latency, x.Value = "", 0, nil
+					x.Raw, x.Value = "", nil
 					out = append(out, fmt.Sprintf("%d %+v %s %+v", seq, x, value, rec.Step))
 				} else {
 					out = append(out, fmt.Sprintf("%d %v", seq, rec.At()))

@@ -13,7 +13,7 @@ import (
 // quick reads the lines that a record is made of, readings, in exactly the form in
 // which the program writes them. Any other line, and one about which it has the least
 // doubt, is left to the library's decoder, which decides: a quick reading is what that
-// one gives, less the raw reply and the latency, which nothing judges by.
+// one gives, less the raw reply, which nothing judges by.
 type quick struct {
 	words vocabulary
 	tags  map[string]*tagsOf
@@ -170,7 +170,7 @@ func (c *cursor) fields(q *quick, r *quickReading) (has int) {
 		case halfField:
 			r.reading.HalfWidth = c.number()
 		case latencyField:
-			c.seconds()
+			r.reading.Latency = c.seconds()
 		case rangeField:
 			r.reading.Range = c.text(q.words)
 		case rawField:

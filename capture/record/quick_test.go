@@ -24,7 +24,7 @@ func slowly(b []byte) (Record, time.Time, bool) {
 	if err != nil || r.Reading == nil {
 		return Record{}, time.Time{}, false
 	}
-	r.Reading.Raw, r.Reading.Latency = "", 0
+	r.Reading.Raw = ""
 	return r, l.At, true
 }
 
