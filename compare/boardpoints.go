@@ -54,7 +54,7 @@ func showsLevel(f Finding) bool {
 	case InBand, Low, High:
 		return true
 	case CantTell:
-		return f.Why != "" // undecided by its draw alone
+		return f.Why != "" && !f.byTrace // undecided by its draw alone
 	}
 	return false
 }

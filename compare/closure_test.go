@@ -233,7 +233,7 @@ func TestOneGroup(t *testing.T) {
 			if f.Verdict != c.verdict {
 				t.Errorf("%s, want %s: %+v", f.Verdict, c.verdict, f)
 			}
-			said := append(append([]string{}, f.Notes...), f.Settle...)
+			said := append(append([]string{f.Why}, f.Notes...), f.Settle...)
 			for _, x := range f.Causes {
 				said = append(said, x.Text)
 			}

@@ -2,10 +2,12 @@ package compare
 
 import (
 	"math"
+	"strings"
 	"time"
 
 	"sealworthy/capture"
 	"sealworthy/capture/record"
+	"sealworthy/compare/words"
 )
 
 // Verdict is what is said of one group at one pace. The zero Verdict is "not measured".
@@ -132,7 +134,22 @@ type Finding struct {
 	moves     bool          // several measurements that don't go together
 	wavers    bool          // they don't, whatever the last of them says by itself
 	elsewhere bool          // not at its service voltage
+	byTrace   bool          // what its trace shows leaves it open: its level isn't known
 	rests     capture.Order // the latest reading or look that it rests on
+}
+
+// untold leaves it open for what its trace shows: why says so, and what helps where there's
+// something, as "the reason: read for longer". more helps, too.
+func (f *Finding) untold(why string, more ...string) {
+	reason, do, _ := strings.Cut(why, ": ")
+	if !words.IsToDo(do) {
+		reason, do = why, ""
+	}
+	f.Verdict, f.Why, f.byTrace = CantTell, words.Sentence(reason)+".", true
+	if do != "" {
+		f.Settle = append(f.Settle, do)
+	}
+	f.Settle = append(f.Settle, more...)
 }
 
 // Excluded is how small a fault is excluded beside a pass, once in twenty let by.

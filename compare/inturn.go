@@ -25,7 +25,7 @@ type several struct {
 func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget.Draw, out []Finding) {
 	sep := blink.Levels(s.samples(), s.known(p), s.outputsAt(b, p, os, base))
 	if !sep.Apart && sep.Agreement == blink.Agrees && sep.SumA > 0 {
-		s.sumOnly(os, sep, base, out)
+		several{s, b, p, os, sep, base}.sumOnly(out)
 		return
 	}
 	s.oddByDraw(os, &sep)
@@ -101,17 +101,16 @@ func (x several) output(f *Finding, k int) {
 	switch l.Agreement {
 	case blink.Agrees:
 		if other := s.mayBe(x.os, sep, k); other >= 0 {
-			f.Verdict = CantTell
-			f.Settle = append(f.Settle, fmt.Sprintf("one output of %q blinks and one doesn't; by its draw it could "+
-				"be output %d or %d that blinks: look which", f.Board, o.number, x.os[other].number),
+			f.untold(fmt.Sprintf("one output of %q blinks and one doesn't; by its draw it could be output %d or %d "+
+				"that blinks: look which", f.Board, o.number, x.os[other].number),
 				"unclip one output of the board and measure it again")
 			return
 		}
 		s.decide(f, o.want)
 		if f.Verdict == CantTell && x.gapU() > f.ExpectedU {
-			f.Settle = []string{fmt.Sprintf("the outputs of %q take turns without a dark moment, and what the board "+
-				"itself draws isn't known well enough: unclip one output and measure it again", f.Board),
-				words.LookAtBoth}
+			f.Why = fmt.Sprintf("The outputs of %q take turns without a dark moment, and what the board itself draws "+
+				"isn't known well enough.", f.Board)
+			f.Settle = []string{"unclip one output of the board and measure it again", words.LookAtBoth}
 		}
 	case blink.SteadyLit:
 		f.Verdict = StuckLit
@@ -124,7 +123,11 @@ func (x several) output(f *Finding, k int) {
 		f.Causes = s.stuckDark(*f, x.base)
 	default:
 		if sep.OddOne == blink.SteadyLit || sep.OddOne == blink.SteadyDark {
-			x.oddOne(f)
+			most := 0.0
+			for _, l := range sep.Outputs {
+				most = max(most, l.Amps)
+			}
+			x.oddOne(f, sep.OddOne, most)
 			return
 		}
 		s.agreement(f, o, l.Agreement, sep.Why, x.base)
@@ -137,21 +140,17 @@ func (x several) levelU(l blink.OutputLevel) float64 {
 	return math.Hypot(max(l.U, x.gapU()), x.share(l.Amps))
 }
 
-// oddOne is the finding where one of several like outputs stays lit or dark and the
-// current can't tell which.
-func (x several) oddOne(f *Finding) {
-	kind, what := fault.Overloaded, "stays lit"
+// oddOne is the finding where one of several like outputs stays lit, with amps, or dark and
+// the current can't tell which.
+func (x several) oddOne(f *Finding, does blink.Agreement, amps float64) {
+	kind, what := fault.Overloaded, "stays lit, so it is overloaded"
 	f.Verdict = StuckLit
-	if x.sep.OddOne == blink.SteadyDark {
+	if does == blink.SteadyDark {
 		kind, what = fault.StuckDark, "never lights"
 		f.Verdict = StuckDark
 	}
 	f.MeasuredA, f.MeasuredU = x.t.meanA, x.t.u
 	x.wholeBoard(f, x.b, x.p)
-	amps := 0.0
-	for _, l := range x.sep.Outputs {
-		amps = max(amps, l.Amps)
-	}
 	text := words.OneOutput(f.Board, what, x.numbers())
 	f.Causes = []Cause{x.j.cured(Cause{Name: string(kind), Text: text}, f.Board, f.Output, amps)}
 }
@@ -200,9 +199,7 @@ func (s step) notApart(f *Finding, b plan.Board, p plan.Pace, sep blink.Separate
 		s.wholeBoard(f, b, p)
 		return
 	}
-	f.Verdict = CantTell
-	f.Settle = append(f.Settle, sep.Why,
-		"unclip one output of the board and measure it again, or look at both lit and say all right")
+	f.untold(sep.Why, "unclip one output of the board and measure it again, or look at both lit and say all right")
 }
 
 // gapU is what the board's own draw adds to the doubt of an output that takes

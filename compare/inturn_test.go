@@ -71,6 +71,21 @@ func TestOneOfTwoLikeOutputsOverloaded(t *testing.T) {
 	}
 }
 
+// So it is where the outputs are lit at once: what blinks is less then, yet it isn't low, for
+// what is missing flows in the dark time.
+func TestOneOfOutputsLitTogetherIsOverloaded(t *testing.T) {
+	src := strings.Replace(twoReds("0.4"), `"alternate"`, `"together"`, 1)
+	for seed := range uint64(4) {
+		f := fault.Fault{Kind: fault.Overloaded, Group: []string{"port beacon", "starboard beacon"}[seed%2]}
+		for _, x := range rowsOf(t, src, seed+1, &f, 2) {
+			if x.Verdict != compare.StuckLit || len(x.Causes) == 0 || x.Causes[0].Name != string(fault.Overloaded) ||
+				!strings.Contains(x.Causes[0].Text, "look which") || x.MeasuredA < x.Band.HighA {
+				t.Errorf("seed %d: %s", seed+1, inWords(x))
+			}
+		}
+	}
+}
+
 // Two like outputs that are right pass, whichever of them has which level.
 func TestLikeOutputsPassEitherWay(t *testing.T) {
 	for _, duty := range []string{"0.3", "0.4"} {

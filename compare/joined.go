@@ -108,8 +108,7 @@ func (s step) joinedBlinker(f *Finding, want expectation, beat blink.Beat, b bli
 		f.Verdict = StuckDark
 		f.Causes = s.stuckDark(*f, budget.Draw{})
 	default:
-		f.Verdict = CantTell
-		f.Settle = append(f.Settle, b.Why, "measure it alone, before it is joined", words.LookAtIt)
+		f.untold(b.Why, "measure it alone, before it is joined", words.LookAtIt)
 	}
 }
 

@@ -100,8 +100,8 @@ func (j *Judge) stepOf(r capture.StepRecord, pool map[string]poolDraw) ([]Findin
 	}
 	if why := s.t.whyUnusable(); why != "" {
 		for i := range out {
-			out[i].Verdict, out[i].Unread = CantTell, true
-			out[i].Settle = append(out[i].Settle, why+": measure it again")
+			out[i].Unread = true
+			out[i].untold(why + ": measure it again")
 		}
 		return out, nil
 	}
@@ -248,8 +248,7 @@ func (s step) group(f *Finding) {
 		base := baseTrace(s.r)
 		base.byHand = s.t.byHand
 		if base.whyUnusable() != "" {
-			f.Verdict = CantTell
-			f.Settle = append(f.Settle, "what was on before was not read long enough: measure it again, or alone")
+			f.untold("what was on before was not read long enough: measure it again, or alone")
 			return
 		}
 		// The limit of error of one meter in one range at two near values is

@@ -11,9 +11,10 @@ import (
 )
 
 // sumOnly judges outputs that are lit together by what they draw together.
-func (s step) sumOnly(os []output, sep blink.Separated, base budget.Draw, out []Finding) {
-	e := sumOf(os)
-	staysLit := s.staysLit(sep, base)
+func (x several) sumOnly(out []Finding) {
+	s, sep := x.step, x.sep
+	e := sumOf(x.os)
+	staysLit := s.staysLit(sep, x.base)
 	for i := range out {
 		f := &out[i]
 		f.Readings, f.FiguresOf = s.t.n, OfOutputs
@@ -21,10 +22,12 @@ func (s step) sumOnly(os []output, sep blink.Separated, base budget.Draw, out []
 		f.PeriodS, f.PeriodU, f.Duty = sep.PeriodS, sep.PeriodU, sep.Duty
 		f.Notes = append(f.Notes, fmt.Sprintf("lit together: the figures are the sum of %d groups", len(out)))
 		s.decide(f, e)
-		if f.Verdict == Low && staysLit > 0 {
-			f.Notes = append(f.Notes, fmt.Sprintf("in the dark time it still draws %s more than the board alone",
-				words.Milliamps(staysLit, math.Hypot(sep.BaseU, base.UA))))
-			f.Causes = []Cause{s.j.overloaded(f.Board, f.Output, staysLit, words.OneStaysLit(f.Board))}
+		if f.Verdict != InBand && staysLit > 0 && sep.SumA < e.meanA {
+			// What blinks is less than all of them, and what is missing flows in the dark time.
+			f.evidence, f.PHealthy, f.Why, f.Settle, f.Also, f.Learned = nil, 0, "", nil, nil, ""
+			f.Notes = []string{fmt.Sprintf("in the dark time it still draws %s more than the board alone",
+				words.Milliamps(staysLit, math.Hypot(sep.BaseU, x.base.UA)))}
+			x.oddOne(f, blink.SteadyLit, staysLit)
 		}
 	}
 }

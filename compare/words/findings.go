@@ -177,12 +177,6 @@ func OneOutput(board, does, numbers string) string {
 		numbers)
 }
 
-// OneStaysLit: outputs that are lit together, and one doesn't go dark.
-func OneStaysLit(board string) string {
-	return "One output of " + Quote(board) +
-		" stays lit: see which. It is overloaded: something without a resistor of its own hangs on it."
-}
-
 // OutputsDraw says what like outputs draw, and what is wrong with one of them.
 func OutputsDraw(numbers, board, levels, one string) string {
 	return fmt.Sprintf("Outputs %s of %s draw %s. One of them is %s: look which.", numbers, Quote(board), levels, one)
