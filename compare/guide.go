@@ -54,16 +54,52 @@ func (g *Guide) Unattended() *Guide {
 // its groups is made of the others.
 func (g *Guide) Next(done []capture.StepRecord) (capture.Step, bool) {
 	for _, s := range g.steps {
-		switch {
-		case !isDone(s, done):
-			return s, true
-		case s.Kind == capture.Look:
-			if left := unseen(s, done); len(left) > 0 {
-				return lookAgain(s, left), true
+		if isDone(s, done) {
+			left := []string(nil)
+			if s.Kind == capture.Look {
+				left = unseen(s, done)
 			}
+			if len(left) == 0 {
+				continue
+			}
+			s = lookAgain(s, left)
+		}
+		if s, any := g.withoutStopped(s, done); any {
+			return s, true
 		}
 	}
 	return capture.Step{}, false
+}
+
+// withoutStopped leaves out of what is powered together each feed that was stopped when it was
+// powered by itself, until it was measured without: what is shorted there, or without its
+// resistor, would bear the current of all the others. False where nothing is left.
+func (g *Guide) withoutStopped(s capture.Step, done []capture.StepRecord) (capture.Step, bool) {
+	if s.Kind == capture.Power || s.Way != capture.Alone {
+		return s, true
+	}
+	stopped := map[string]bool{}
+	for _, r := range done {
+		if r.Step.Kind == capture.Power && r.Step.Way == capture.Alone {
+			stopped[r.Step.Feed] = r.Outcome == capture.Tripped
+		}
+	}
+	var off, left []string
+	for _, t := range s.On {
+		if stopped[t] {
+			off = append(off, t)
+			continue
+		}
+		left = append(left, s.GroupsBy[t]...)
+	}
+	if len(off) == 0 {
+		return s, true
+	}
+	s = lookAgain(s, slices.DeleteFunc(slices.Clone(s.Groups), func(x string) bool { return !slices.Contains(left, x) }))
+	if g.byHand {
+		s.Ask = words.ClipWithout(s.On, off)
+	}
+	return s, len(s.On) > 0
 }
 
 // unseen are the groups of a look that no record of it is of any more.
@@ -75,7 +111,7 @@ func unseen(s capture.Step, done []capture.StepRecord) []string {
 	})
 }
 
-// lookAgain is a look at some of its groups: only what they hang on is lit.
+// lookAgain is a look at some of its groups, or their wires moved: only what they hang on is lit.
 func lookAgain(s capture.Step, groups []string) capture.Step {
 	s.Groups = groups
 	if s.GroupsBy != nil && s.Way != capture.Joined {

@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"strings"
 	"testing"
 
 	"sealworthy/capture"
@@ -56,5 +57,61 @@ lights = [ { part = "red 3 mm", ohms = 680 } ]
 				c.amps < own.HighA && c.amps > own.LowA):
 			t.Errorf("%s at %.2f mA: like %v, not like %v", c.feed, c.amps*1e3, others, own)
 		}
+	}
+}
+
+// What was stopped when it was powered by itself isn't powered together with others, to have
+// its wires moved or to be looked at: a lamp without its resistor would bear the current of all.
+// Once it was measured it's among them again, and looked at.
+func TestWhatWasStoppedIsNotPoweredWithOthers(t *testing.T) {
+	y := newYard(t, cutter)
+	b, err := y.exp.At(scene.Scene{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	steps, err := Steps(y.exp.Plan, b, StepOptions{Stage: Fitted, Closure: "hull"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	g := NewGuide(y.j, b, steps, true)
+	feeds := 0
+	for _, mended := range []bool{false, true} {
+		var done []capture.StepRecord
+		looked, moved := map[string]bool{}, map[string]bool{}
+		for n := 0; ; n++ {
+			s, more := g.Next(done)
+			if !more || n > 50 {
+				break
+			}
+			r := capture.StepRecord{Step: s, Outcome: capture.Measured}
+			switch {
+			case s.Kind == capture.Power:
+				feeds++
+				if s.Feed == "galley" {
+					r.Outcome = capture.Tripped
+				}
+			case s.Kind == capture.Look || s.Kind == capture.Wiggle:
+				for _, f := range s.On {
+					(map[capture.Kind]map[string]bool{capture.Look: looked, capture.Wiggle: moved})[s.Kind][f] = true
+				}
+				if !mended && strings.Contains(strings.Join(s.Groups, " "), "galley") ||
+					s.Ask != "" && !strings.Contains(s.Ask, `Leave "galley" off`) {
+					t.Errorf("%s: %q of %q", s.ID, s.Ask, s.Groups)
+				}
+			}
+			done = append(done, r)
+			if mended && r.Outcome == capture.Tripped {
+				r.Outcome = capture.Measured // found, mended and measured anew
+				done = append(done, r)
+			}
+		}
+		for what, on := range map[string]map[string]bool{"looked at": looked, "moved": moved} {
+			if !on["windows"] || on["galley"] != mended {
+				t.Errorf("mended %v, %s: %v", mended, what, on)
+			}
+		}
+	}
+	if feeds == 0 {
+		t.Error("no feed was powered")
 	}
 }

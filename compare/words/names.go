@@ -39,6 +39,20 @@ func joined(names []string, last string) string {
 // Sentence begins with a capital letter.
 func Sentence(s string) string { return withFirst(s, unicode.ToUpper) }
 
+// ClipWithout asks for one clip on all of some feeds, and on none of those that were stopped.
+func ClipWithout(on, off []string) string {
+	return "Clip the plus lead onto " + quoted(on) + ". Leave " + quoted(off) +
+		" off: too much flowed there, and it isn't powered again before that is found."
+}
+
+func quoted(names []string) string {
+	out := make([]string, len(names))
+	for i, n := range names {
+		out[i] = Quote(n)
+	}
+	return strings.Join(out, ", ")
+}
+
 // IsToDo: it says what to do at the bench, not why.
 func IsToDo(s string) bool {
 	first, _, _ := strings.Cut(s, " ")
