@@ -33,7 +33,7 @@ func TestClassesInWords(t *testing.T) {
 			Kinds: []fault.Kind{fault.BadJoint}}, []string{`Nothing reaches "windows"`}},
 		{"a suspect", Class{Fault: suspect.Fault(), Suspect: &suspect, Count: 1,
 			Kinds: []fault.Kind{fault.CountOff, fault.ExtraBranch}},
-			[]string{"Count the ", "Then there are more lights than planned", "Correct the plan"}},
+			[]string{"Count the ", "There are more than planned: correct the plan", "Then one of them draws too much"}},
 		{"a suspect alone", Class{Fault: suspect.Fault(), Suspect: &suspect, Count: 1,
 			Kinds: []fault.Kind{fault.CountOff}}, []string{"The plan says"}},
 		{"no such group", Class{Fault: fault.Fault{Kind: fault.Short, Group: "fish"}, Count: 1,

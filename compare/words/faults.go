@@ -207,6 +207,10 @@ func PlanFirst(s fault.Suspect, f fault.Fault, n int, faultText string) string {
 	switch s.Kind {
 	case fault.CountOff:
 		was, is = Sentence(Count(s.Planned))+"?", Sentence(Count(s.Counted))+"?"
+		if f.Kind == fault.ExtraBranch {
+			return fmt.Sprintf("%s %s There are more than planned: correct the plan, or take off what's too many. %s %s",
+				first, is, was, tooMuch(s))
+		}
 		if dark, ok := plainlyDark(f.Kind, n); ok {
 			faultText = dark
 		}
@@ -237,6 +241,14 @@ func CountFirst(s fault.Suspect, group string) string {
 
 // Asks: a cause that begins with something to do, and says what it is by what is found then.
 func Asks(cause string) bool { return strings.Contains(cause, "? ") }
+
+// tooMuch is what draws too much where the count is as planned.
+func tooMuch(s fault.Suspect) string {
+	if s.What == "segments" || s.What == "pieces" {
+		return "Then one of them draws too much: look which is brighter, and for solder across it."
+	}
+	return "Then one of them draws too much: look which is brighter, read its resistor, and look for a bridged LED."
+}
 
 // plainlyDark says so many dark lights, where they were named before.
 func plainlyDark(k fault.Kind, n int) (string, bool) {

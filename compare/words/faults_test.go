@@ -85,6 +85,11 @@ func TestThePlanComesFirst(t *testing.T) {
 	for _, x := range []struct{ got, want string }{
 		{words.PlanFirst(six, dark, 1, ""),
 			"Count the segments. Six? Then one is dark, often by a cracked joint at a cut. Five? Correct the plan."},
+		{words.PlanFirst(fault.Suspect{Kind: fault.CountOff, What: "pairs of LEDs", Planned: 3, Counted: 4},
+			fault.Fault{Kind: fault.ExtraBranch}, 1, ""),
+			"Count the pairs of LEDs. Four? There are more than planned: correct the plan, or take off what's too " +
+				"many. Three? Then one of them draws too much: look which is brighter, read its resistor, and look " +
+				"for a bridged LED."},
 		{words.PlanFirst(six, dark, 2, ""),
 			"Count the segments. Six? Then two are dark, often by a cracked joint at a cut. Five? Correct the plan."},
 		{words.PlanFirst(ohms, dim, 1, words.Fault(p, dim, nil)),
