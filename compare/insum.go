@@ -66,7 +66,7 @@ func (f *Finding) agreesInSum(k float64, latest map[string]map[string]standing, 
 // changedUnseen leaves open what passed and doesn't go with what was read before.
 func (f *Finding) changedUnseen(why string) {
 	f.Verdict, f.Excluded, f.Causes, f.moves = CantTell, nil, nil, true
-	f.Why = words.Sentence(why) + ", and nothing was told to be touched since"
+	f.Why = words.Sentence(why) + ", and nothing was told to be touched since."
 	f.Settle = []string{words.GroupsAlone, words.TellTouched}
 }
 

@@ -86,6 +86,26 @@ func TestOneOfOutputsLitTogetherIsOverloaded(t *testing.T) {
 	}
 }
 
+// What may be in either of two groups that are read together isn't settled: a look tells which.
+func TestWhichOfTwoGroupsIsAsked(t *testing.T) {
+	src := strings.Replace(twoReds("0.4"), `"alternate"`, `"together"`, 1)
+	f := fault.Fault{Kind: fault.OpenBranch, Group: "port beacon"}
+	m, err := measured(context.Background(), 3, src, &f, how{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	doubts, err := m.judge.Next(compare.History{Steps: m.records}, "", "")
+	if err != nil || len(doubts) != 2 {
+		t.Fatal(err, doubts)
+	}
+	for _, d := range doubts {
+		looks := slices.ContainsFunc(d.Next, func(n compare.Measurement) bool { return n.Look })
+		if d.Verdict != compare.Low || d.Settled || !looks || !strings.Contains(d.Causes[0].Text, "look which") {
+			t.Errorf("%s: settled %v, %+v, %+v", d.Group, d.Settled, d.Causes, d.Next)
+		}
+	}
+}
+
 // Two like outputs that are right pass, whichever of them has which level.
 func TestLikeOutputsPassEitherWay(t *testing.T) {
 	for _, duty := range []string{"0.3", "0.4"} {

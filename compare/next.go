@@ -129,7 +129,7 @@ func (j *Judge) doubt(g plan.Group, f Finding, eye look.Look, clipped string) Do
 	case w.result.Unknown > enoughP:
 		d.Settled, d.Answer = true,
 			"something that is not in the list of faults: count the lights and compare the parts with the plan"
-	case len(w.result.Classes) > 0 && w.result.Classes[0].P > enoughP:
+	case len(w.result.Classes) > 0 && w.result.Classes[0].P > enoughP && len(w.result.Classes[0].Groups) < 2:
 		d.Settled, d.Answer = true, j.cause(w, w.result.Classes[0]).Text
 	}
 	if d.Settled {
@@ -141,7 +141,12 @@ func (j *Judge) doubt(g plan.Group, f Finding, eye look.Look, clipped string) Do
 		d.Causes = nil
 	}
 	slices.SortStableFunc(d.Next, func(a, b Measurement) int { return cmp.Compare(b.PerEffort(), a.PerEffort()) })
-	if len(d.Next) == 0 {
+	switch {
+	case len(d.Next) > 0:
+	case len(w.result.Classes) > 0 && len(w.result.Classes[0].Groups) > 1:
+		d.Next = []Measurement{{Group: g.Name, Look: true, Effort: effortLook,
+			What: words.LookWhich(w.result.Classes[0].Groups)}}
+	default:
 		d.Next = wordsOnly(f)
 	}
 	return d

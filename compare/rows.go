@@ -141,6 +141,9 @@ func (j *Judge) row(g plan.Group, s standing, extra []capture.StepRecord, h Hist
 	}
 	j.agreeWithFormer(&f, g, eye, h)
 	f.agreeWithOdds()
+	if f.Verdict != InBand {
+		f.Excluded = nil // nothing passed
+	}
 	for _, a := range h.Accepts {
 		if a.Group == g.Name && !readings.covers(a.Order) && !(s.rests && s.last.After(a.Order)) &&
 			(!ok || f.Looked || a.Order.After(last.at)) {
@@ -193,7 +196,7 @@ func (f *Finding) agreeWithOdds() {
 	default:
 		return
 	}
-	f.Verdict, f.Excluded, f.Settle = CantTell, nil, []string{words.NextSays}
+	f.Verdict, f.Settle = CantTell, []string{words.NextSays}
 }
 
 // seen is what the latest look said of a group.

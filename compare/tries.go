@@ -169,11 +169,12 @@ func failedElsewhere(f Finding) bool {
 }
 
 // comparable: two readings of one thing in one way, both with a draw of the
-// group itself.
+// group itself. What outputs in turn draw may be given to them either way; by itself one
+// draws what it draws.
 func comparable(a, b Finding) bool {
 	return a.Way == b.Way && a.FiguresOf == b.FiguresOf && a.VoltsSet == b.VoltsSet &&
-		a.record.Outcome == capture.Measured && b.record.Outcome == capture.Measured &&
-		hasDraw(a) && hasDraw(b)
+		slices.Equal(a.record.Step.Outputs, b.record.Step.Outputs) && a.record.Outcome == capture.Measured &&
+		b.record.Outcome == capture.Measured && hasDraw(a) && hasDraw(b)
 }
 
 // hasDraw: what was measured is the draw that the expectation is of.
@@ -200,7 +201,7 @@ func moves(before, last Finding) Finding {
 		return f
 	}
 	f.Verdict, f.Causes, f.evidence, f.PHealthy, f.moves = CantTell, nil, nil, 0, true
-	f.Why = both + ", and nothing was told to be touched in between: something moves"
+	f.Why = words.Sentence(both) + ", and nothing was told to be touched in between: something moves."
 	f.Settle = []string{words.FindLoose,
 		words.TellTouched}
 	return f

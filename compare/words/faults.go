@@ -301,7 +301,12 @@ func In(group, text string) string { return "In " + Quote(group) + ": " + inside
 
 // InOneOf says that it may be in any of so many groups.
 func InOneOf(n int, group, text string) string {
-	return fmt.Sprintf("In one of %s groups, for instance in %s: %s", Count(n), Quote(group), inside(text))
+	return fmt.Sprintf("In one of %s groups, look which. It may be in %s: %s", Count(n), Quote(group), inside(text))
+}
+
+// LookWhich asks for a look at groups of which one isn't as it should be.
+func LookWhich(groups []string) string {
+	return "look at " + quoted(groups) + " lit: which of them isn't as it should be?"
 }
 
 // about says ohms as nearly as they are known: one digit.
