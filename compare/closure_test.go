@@ -183,10 +183,10 @@ func TestOneGroup(t *testing.T) {
 			r := y.measure("windows", Fitted, y.expected("windows", Fitted))
 			r.Readings[3].Range = "2 A"
 		}, "windows", CantTell, "changed its range"},
-		{"too few readings", func(y *yard) {
+		{"Too few readings", func(y *yard) {
 			r := y.measure("windows", Fitted, y.expected("windows", Fitted))
 			r.Readings = r.Readings[:2]
-		}, "windows", CantTell, "too few readings"},
+		}, "windows", CantTell, "Too few readings"},
 		{"overload and a look: still can't tell", func(y *yard) {
 			r := y.measure("windows", Fitted, y.expected("windows", Fitted))
 			r.Readings[3].Status, r.Readings[3].Value = instruments.Overload, nil

@@ -10,15 +10,19 @@ import (
 // it is that nothing is wrong.
 func Excluded(lossA, jointOhm, healthy float64) string {
 	s := "Nothing wrong: " + surely(healthy) + "."
-	if lossA > 0 {
-		s += fmt.Sprintf(" A loss of %s or more would have shown", Milliamps(lossA, 0))
-	} else {
-		s += " No loss is excluded by current"
-	}
+	joint := " A bad joint in its wire may not have shown."
 	if jointOhm > 0 {
-		return s + fmt.Sprintf(", a bad joint in its wire from %s ohm.", Number(jointOhm, jointOhm/10))
+		joint = fmt.Sprintf(" A bad joint in its wire would have shown from %s ohm.", Number(jointOhm, jointOhm/10))
 	}
-	return s + ", a bad joint in its wire hardly."
+	switch {
+	case lossA <= 0:
+		return s + " No loss is excluded by current." + joint
+	case jointOhm > 0:
+		joint = fmt.Sprintf(", a bad joint in its wire from %s ohm.", Number(jointOhm, jointOhm/10))
+	default:
+		joint = "." + joint
+	}
+	return s + fmt.Sprintf(" A loss of %s or more would have shown", Milliamps(lossA, 0)) + joint
 }
 
 // surely writes a probability near one, never as certain.
@@ -34,6 +38,6 @@ func surely(p float64) string {
 
 // LackInEach says what it may be where all groups of a reel draw less alike.
 func LackInEach(reel string) string {
-	return fmt.Sprintf("All groups of %q draw less alike: lights are dark in each of them, or the reel's figures "+
-		"are off. Count the lights of one of them, lit.", reel)
+	return fmt.Sprintf("All groups of %q draw too little by the same share: lights are dark in each of them, or the "+
+		"reel's figures are off. Count the lights of one of them, lit.", reel)
 }
