@@ -20,7 +20,7 @@ func anyReadings(r *rand.Rand, n int) []instruments.Reading {
 		at = at.Add(time.Duration(r.Int64N(1e8)))
 		v := math.Round(r.NormFloat64()*1e4) / 1e6
 		x := instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Unit: "A", Status: instruments.OK,
-			Range: "200 mA",
+			Range:   "200 mA",
 			Latency: time.Duration(r.Int64N(300)) * time.Millisecond,
 			At:      at, Window: 20 * time.Millisecond, HalfWidth: 0.002*math.Abs(v) + 5e-6, Value: &v}
 		switch r.IntN(20) {
