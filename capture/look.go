@@ -297,7 +297,7 @@ func lookQuestion(s Step, groups []string, rest, noColours bool) Question {
 	}
 	return Question{Kind: AskLook, Text: text + " " + should + colours,
 		Groups: groups, Step: &s, Choices: []string{"right", "wrong", change, "skip", "stop"}, NoColours: noColours,
-		Help: fmt.Sprintf("%s Count them, %s. All of it right: a. Else say the "+
+		Help: fmt.Sprintf("%s Count them, %s. All of it right: say so. Else say the "+
 			"group, how many, and what: dark, dim, flickers, wrong colour, wrong place. As: %s: 2 dark",
 			should, eye, groups[0])}
 }

@@ -40,7 +40,7 @@ func (l *sensing) question() Question {
 	return Question{Kind: AskSense, Text: text, Choices: []string{"done", "pick", "solder", "skip", "stop"},
 		Step: &l.named, Places: l.places(l.f.Left),
 		Help: "What you clip on is felt by itself, announced, and measured a second later. " +
-			"What isn't felt: its number or name. To solder, switch off first."}
+			"What isn't felt: say which it is. To solder, switch off first."}
 }
 
 // feels: what is asked for is felt when it's healthy. Else that nothing is felt tells nothing of it.

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"slices"
+	"strings"
 	"testing"
 
 	"sealworthy/compare/words"
@@ -25,6 +26,28 @@ func TestAllLitInAnyWordsIsLookedAt(t *testing.T) {
 	y.look("hull", "windows: 1 of 4 dark")
 	if closures, groups := y.verdicts(); groups["windows"].Looked || closures["hull"].Verdict != KeepOpen {
 		t.Errorf("a dark light: %v, %s", groups["windows"].Looked, closures["hull"].Verdict)
+	}
+}
+
+// Where a light was seen dark nothing is left to be settled by another reading, least by a look: it's to be mended.
+func TestWhatWasSeenDarkIsNotToBeSettled(t *testing.T) {
+	for _, x := range []struct {
+		said string
+		left bool // something is left to be settled
+	}{{"galley: 1 of 6 dark", false}, {"galley: dim", true}, {"galley: one is blue", true}} {
+		y := newYard(t, cutter)
+		y.healthy(Fitted)
+		if _, groups := y.verdicts(); groups["galley"].Verdict != CantTell ||
+			!slices.Contains(groups["galley"].Settle, words.LookAtIt) {
+			t.Fatalf("before the look: %+v", groups["galley"])
+		}
+		y.look("hull", x.said)
+		_, groups := y.verdicts()
+		for _, s := range groups["galley"].Settle {
+			if !x.left || strings.HasPrefix(s, "look ") {
+				t.Errorf("%s: to settle it: %s", x.said, s)
+			}
+		}
 	}
 }
 

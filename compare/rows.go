@@ -294,6 +294,9 @@ func (j *Judge) weighLook(f *Finding, eye look.Look) {
 		f.Settle = slices.DeleteFunc(f.Settle, func(s string) bool { return strings.HasPrefix(s, "look ") })
 	case !f.Looked && (f.Verdict == InBand || f.Verdict == CantTell):
 		f.Notes = append(f.Notes, "seen: "+f.Seen)
+		f.Settle = slices.DeleteFunc(f.Settle, func(s string) bool { // what is dark is to be mended, whatever it draws
+			return eye.Saw == look.SomeDark || strings.HasPrefix(s, "look ")
+		})
 		if known && (eye.Saw != look.Otherwise || eye.What == look.Dim) {
 			f.Causes = j.causesOf(w, *f)
 		}

@@ -17,7 +17,11 @@ type lightKind struct {
 }
 
 // somethingElse is the answer of who has other lights, or has them elsewhere.
-const somethingElse = "n"
+const (
+	somethingElse = "n"
+	elseTyped     = " Else: n."
+	elseAsks      = " n asks for each anew, with what was said before in [ ]."
+)
 
 // asBefore takes over what the last group of a kind is made of, where the maker says how
 // many there are this time, and of which colour; fed: what feeds it, too. A group that has
@@ -39,9 +43,8 @@ func (a *asker) asBefore(g *plan.DraftGroup, kind int) (fed bool, err error) {
 	default:
 		text += "How many?"
 	}
-	s, err := a.v.ask(query{text: text + " Another colour: 2 red. Else: n.", fallback: usual, hasFall: usual != "",
-		help: "All but the number is taken over, and the colour if you name another. n asks for each anew, with " +
-			"what was said before in [ ].",
+	s, err := a.v.ask(query{text: text + " Another colour: 2 red." + elseTyped, fallback: usual, hasFall: usual != "",
+		help: "All but the number is taken over, and the colour if you name another." + elseAsks,
 		check: func(s string) string {
 			if s == somethingElse {
 				return ""

@@ -382,9 +382,13 @@ func (a *asker) sayGrown(g plan.DraftGroup, bud *budget.Budget) {
 		line += ", all lit " + all
 	}
 	wrap(a.v.e.stdout, "  ", "  ", line)
+	back := " (u goes back to it)"
+	if a.v.leaf { // a page has a button for that
+		back = ""
+	}
 	for _, c := range bud.Checks {
 		if c.Group == g.Name && (c.Severity == budget.Wrong || c.Severity == budget.Risky) {
-			wrap(a.v.e.stdout, "  "+strings.ToUpper(string(c.Severity))+": ", "    ", c.Text+" (u goes back to it)")
+			wrap(a.v.e.stdout, "  "+strings.ToUpper(string(c.Severity))+": ", "    ", c.Text+back)
 		}
 	}
 }

@@ -244,9 +244,13 @@ func (p *pageWork) onInterview(id string, do func(v *interview, open bool) (refu
 	return x, nil
 }
 
-// onto shows a question on a page.
+// onto shows a question on a page, which has a button for each key that a terminal names.
 func (q query) onto(x *page.Interview) {
-	x.Question, x.Help, x.Usual, x.Empty, x.Typed = q.text, q.help, q.fallback, q.hasFall, q.named
+	x.Usual, x.Empty, x.Typed = q.fallback, q.hasFall, q.named
+	x.Question, x.Help = strings.Replace(q.text, " Enter: ", " Left empty: ", 1), q.help
+	if text, other := strings.CutSuffix(x.Question, elseTyped); other {
+		x.Question, x.Else, x.Help = text, somethingElse, strings.TrimSuffix(x.Help, elseAsks)
+	}
 	for i, c := range q.listed(true) {
 		x.Choices = append(x.Choices, page.Choice{Head: q.heads[i], Says: c})
 	}

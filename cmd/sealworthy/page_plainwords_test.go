@@ -14,7 +14,7 @@ import (
 var commandTalk = regexp.MustCompile(`\bsealworthy (help|new|budget|bench|measure|page|compare|next|sheet|rig|keep|` +
 	`return|builds|history|export|send|pack|unpack|explain|part|ports|soak|demo|check|photo|plot|version|schema|` +
 	`completion)\b|(^|[\s"(=,])--[a-z]|\bEnter:|\bCtrl-C\b|\bq or\b|\b[a-z]: (undo|skip|redo|done)\b|` +
-	`\bu takes it back|: n\. Else|\bBUILD\b|\bPLACE\b|\bREASON\b`)
+	`\bu (takes it|goes) back|: n\.|\bn asks\b|All of it right: \w\.|number or name\. To|\bBUILD\b|\bPLACE\b|\bREASON\b`)
 
 // plainly holds all that a view says, folded away or not, against what a command line says.
 func (b *browser) plainly(t *testing.T, name string) {

@@ -97,6 +97,14 @@ func TestPagePlanIsChanged(t *testing.T) {
 	b.fill(`group."cabin windows".lights[0].segments`, "5")
 	b.touch(`#place button.first`)
 	b.await(".unsaved", "segments 5")
+	for _, size := range [][2]int64{{360, 740}, {1024, 768}, {1920, 1080}} { // wherever the page stands
+		b.do(chromedp.EmulateViewport(size[0], size[1]), chromedp.Evaluate[chromedp.Void](
+			`document.getElementById('place').scrollIntoView()`))
+		if !evaluated[bool](b, `((r) => r.top >= 0 && r.bottom <= innerHeight)(`+
+			`document.getElementById('save').getBoundingClientRect())`) {
+			t.Errorf("at %d by %d nobody sees how it's saved", size[0], size[1])
+		}
+	}
 	if p.plan(t) != string(src) {
 		t.Error("it was written before it was saved")
 	}

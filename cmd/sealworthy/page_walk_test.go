@@ -57,6 +57,7 @@ func TestPageWalk(t *testing.T) {
 	w.views("plan")
 	w.link("To the build and its test")
 	w.await("main", "No supply is known yet.")
+	w.await("main", "Try it on a simulated bench")
 	w.views("nobench")
 
 	w.builds("Skiff")
@@ -157,6 +158,7 @@ func TestPageWalk(t *testing.T) {
 		}
 		return true
 	})
+	w.await("[data-region=closures]", "The return, for the client")
 	found := strings.Join(strings.Fields(w.text("[data-region=closures]")), " ")
 	for _, want := range []string{"one place is at fault: cabin lamps", "the client said: a cabin lamp is dark",
 		"when it left, its adapter gave 12.10 V with nothing on it, 12.05 V on 200 ohm"} {

@@ -105,6 +105,7 @@ func (w *walker) asks(all [][2]string) {
 	w.t.Helper()
 	for _, x := range all {
 		w.await("#question", x[0])
+		w.plainly(w.t, x[0])
 		before := w.text("main")
 		if text, typed := strings.CutPrefix(x[1], "="); typed {
 			if text != "" {

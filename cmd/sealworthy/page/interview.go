@@ -40,6 +40,7 @@ type Interview struct {
 	Usual    string   // what an empty answer stands for
 	Empty    bool     // an empty answer is one
 	Typed    bool     // beside the choices something may be typed
+	Else     string   // the answer that has each thing asked anew; "": there is none
 	Refused  string   // why the last answer won't do
 	Was      string   // that answer
 	Strange  string   // why its answers can't be gone on with; "": they can

@@ -41,8 +41,12 @@ func TestReady(t *testing.T) {
 			!strings.Contains(s, "You glued it: 2026-11-27 12:00 UTC.") {
 			t.Errorf("%s: %s", v, s)
 		}
-		if s := shown(n, nil); strings.Contains(s, "glued it") {
+		s := shown(n, nil)
+		if strings.Contains(s, "glued it") {
 			t.Errorf("%s: %s", v, s)
+		}
+		if strings.Contains(s, "/build/b1#touched") != (v == compare.KeepOpen) {
+			t.Errorf("%s: where it's said what was touched: %s", v, s)
 		}
 	}
 	has := func(s string, want ...string) {
