@@ -83,7 +83,8 @@ func TestAPlanChangedToFitAReadingIsCounted(t *testing.T) {
 				"segments of sampled strip.") && x.name != "counted as before" {
 				t.Errorf("why: %q", f.Why)
 			}
-			if x.name != "counted as before" && (len(f.Settle) == 0 || f.Settle[0] != words.CountChanged("windows", 3)) {
+			count := words.TellChanged("windows", 3, nil, "all right, 3 lit")
+			if x.name != "counted as before" && (len(f.Settle) == 0 || f.Settle[0] != count) {
 				t.Errorf("what to do: %q", f.Settle)
 			}
 			ds, err := y.j.Next(y.h, "hull", "")

@@ -118,7 +118,7 @@ func (y *yard) measure(group, stage string, amps float64) *capture.StepRecord {
 		Step: capture.Step{ID: g.Closure + "/" + group, Kind: capture.Power, Way: capture.Alone, Closure: g.Closure,
 			Feed:   group,
 			Groups: []string{group}, On: []string{group}, Volts: 12, PlanRevision: y.plan.Revision,
-			Planned: map[string]string{group: plannedOf(g)},
+			Planned: map[string]string{group: plannedOf(y.plan, group)},
 			Ramp:    []capture.RampPoint{{Volts: 12, LimitA: 0.2, MaxA: 0.2}}},
 		Stage: stage, Began: y.now, On: y.now, Settled: y.now, Outcome: capture.Measured, BeganAt: y.order(),
 		EndedAt:     y.order(),

@@ -72,7 +72,8 @@
 // step in step_id; that of another step than the one that is open is not used.
 //
 //   - mark="begin" opens a step; what it was to be stands in its JSON: id, feed, groups
-//     judged from it, pace, stage by the tag, volts. Readings with its step_id up to its end
+//     judged from it, pace, stage by the tag, volts, and planned, which is what each of its
+//     groups was by the plan then with all on its way to the jack. Readings with its step_id up to its end
 //     are its own; those with base=true are of what was on before its feed was added.
 //   - Its trace are its own readings from the time of mark="settled" on, up to that of the
 //     first mark="point", both included: before it the voltage rises, after it the sweep

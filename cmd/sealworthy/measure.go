@@ -102,8 +102,8 @@ func (m *measureFlags) declare(f *flag.FlagSet) {
 	f.Var(&m.tick, "tick", "you saw that this `item` is in --closure: for what no test tells of; may be given again")
 	f.Var(&m.allow, "allow", "take this `check` of the plan as it is, with --reason: what may burn by it is powered")
 	f.StringVar(&m.seen, "seen", "", "the `text` of what you saw when it was lit: of --closure \"all right\", or of "+
-		"groups\n\"GROUP: 2 of 12 dark; GROUP: all right\", counted \"GROUP: all right, 12 lit\"; each must have\n"+
-		"been lit since it was touched")
+		"groups\n\"GROUP: 2 of 12 dark; GROUP: all right\", counted \"GROUP: all right, 12 lit\", read on the\n"+
+		"pieces \"GROUP: all right, 470 ohm read\"; each must have been lit since it was touched")
 	f.StringVar(&m.reason, "reason", "", "the `text` that says why, for --skip, --accept, --allow and --rework")
 }
 

@@ -179,8 +179,9 @@ var limits = map[string]number{
 	"loose_tolerances": {min: 0, max: 0.9},
 	"joint.feed_ohms":  {min: 0, max: 1e6, open: true}, "joint.feed_sigma": {min: 0, max: 5, open: true},
 	"joint.branch_ohms": {min: 0, max: 1e7, open: true}, "joint.branch_sigma": {min: 0, max: 5, open: true},
-	"eye.overlooked": {min: 0, max: 0.5}, "eye.miscounted": {min: 0, max: 1}, "eye.invented": {min: 0, max: 0.5},
-	"eye.floor": {min: 1e-6, max: 0.5}, "eye.hearsay": {min: 1e-6, max: 1},
+	"eye.overlooked": {min: 0, max: 0.5}, "eye.miscounted": {min: 0, max: 1}, "eye.misread": {min: 0, max: 1},
+	"eye.invented": {min: 0, max: 0.5},
+	"eye.floor":    {min: 1e-6, max: 0.5}, "eye.hearsay": {min: 1e-6, max: 1},
 	"return.nothing": {min: 1e-6, max: 0.9}, "return.unknown": {min: 1e-9, max: 0.04},
 	"return.two": {min: 0, max: 0.04},
 }

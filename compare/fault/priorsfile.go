@@ -295,6 +295,7 @@ var meanings = map[string]string{
 	"eye.flicker_overlooked": "a group that flickers is called all right",
 	"eye.joint_flickers":     "a bad joint flickers while somebody looks",
 	"eye.miscounted":         "as many lit are counted as the plan has, though more or fewer are there",
+	"eye.misread":            "what the plan says is read on a piece, though another figure stands there",
 	"eye.hearsay":            "a client says anything, whatever the lights are",
 	"eye.floor":              "no answer counts as less probable than this: looks are given without looking, too",
 }

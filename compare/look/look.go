@@ -7,8 +7,6 @@
 // would darken.
 package look
 
-import "fmt"
-
 // Saw is what a look said.
 type Saw uint8
 
@@ -26,6 +24,9 @@ type Look struct {
 	Dark int // SomeDark: how many; 0: not said
 	Of   int // lights that were counted; 0: not said
 	Lit  int `json:",omitempty"` // AllLit: so many were counted, as many as the plan has; 0: nobody counted
+	// Read is what was read on the pieces, or measured at them with nothing on, apart by ", ": "470 ohm";
+	// empty: nothing.
+	Read string `json:",omitempty"`
 	// What else it is where that was understood, and of how many lights; 0: of all.
 	What  What
 	Count int // of the lights that are What; 0: all
@@ -54,9 +55,6 @@ const (
 	Right          = "all right"
 	RightNoColours = "all right, colours not judged"
 )
-
-// RightCounted is what a look says when all is right and somebody counted what is lit.
-func RightCounted(lit int) string { return fmt.Sprintf("%s, %d lit", Right, lit) }
 
 // Counted brings what was counted to so many lights: of 4 branches with 3 LEDs
 // each, 1 of 4 is 3 of 12.
@@ -98,14 +96,8 @@ func (l Look) Words() string {
 	switch {
 	case l.Saw == NotLooked:
 		return ""
-	case l.Saw == AllLit && l.NoColours && l.Lit > 0:
-		return RightCounted(l.Lit) + ", " + notJudged
-	case l.Saw == AllLit && l.NoColours:
-		return RightNoColours
-	case l.Saw == AllLit && l.Lit > 0:
-		return RightCounted(l.Lit)
 	case l.Saw == AllLit:
-		return Right
+		return l.rightWords()
 	case l.Saw == Otherwise && l.What == "":
 		return "not all right"
 	case l.Saw == Otherwise:

@@ -11,25 +11,18 @@ import (
 
 // Parse understands what was said of a group: "all right", "2 of 12 dark",
 // "one is dark", "all dark", "dark", "2 dim", "all right, colours not judged", "all right, 12 lit",
-// "all right, 12 lit, colours not judged". Words that aren't understood say that something is
+// "all right, 12 lit, 470 ohm read, colours not judged". Words that aren't understood say that something is
 // wrong, not what.
 func Parse(seen string, g plan.Group) Look {
 	s := strings.ToLower(strings.Trim(strings.Join(strings.Fields(seen), " "), ".! "))
 	if s == "" {
 		return Look{}
 	}
-	if s == Right || s == "all lit" || s == "all are lit" || s == "none dark" || s == "lit" {
+	if s == "all lit" || s == "all are lit" || s == "none dark" || s == "lit" {
 		return Look{Saw: AllLit}
 	}
-	if s == RightNoColours {
-		return Look{Saw: AllLit, NoColours: true}
-	}
-	if m := rightCounted.FindStringSubmatch(s); m != nil {
-		lit, err := strconv.Atoi(m[1])
-		if n := HowMany(g); err != nil || n > 0 && lit != n { // not as many as the plan has
-			return Look{Saw: Otherwise}
-		}
-		return Look{Saw: AllLit, Lit: lit, NoColours: m[2] != ""}
+	if l, ok := rightly(s); ok {
+		return l.against(g)
 	}
 	if m := noneDark.FindStringSubmatch(s); m != nil {
 		of, _ := strconv.Atoi(m[1])
@@ -46,13 +39,6 @@ func Parse(seen string, g plan.Group) Look {
 	}
 	return Look{Saw: SomeDark, Dark: c.Count, Of: c.Of}
 }
-
-// rightCounted is how it is written that all is right and so many are lit, by somebody who can
-// judge colours or not.
-var rightCounted = regexp.MustCompile(`^all right, (\d{1,4}) lit(, ` + notJudged + `)?$`)
-
-// countedLit is what is typed behind all right by somebody who counted.
-var countedLit = regexp.MustCompile(`^(\d{1,4})(?: are)? lit[.]?$`)
 
 // noneDark is how a count of nothing dark is written.
 var noneDark = regexp.MustCompile(`^0 of (\d+) dark$`)

@@ -1,10 +1,6 @@
 package look
 
-import (
-	"math"
-
-	"sealworthy/compare/plan"
-)
+import "math"
 
 // Rates say how far a look is believed; defaults of common practice, no data
 // behind them. A maker's file of priors may change them.
@@ -22,6 +18,8 @@ type Rates struct {
 	// Miscounted is how probable it is that as many lights are counted as the plan has, though
 	// more or fewer are there.
 	Miscounted float64 `toml:"miscounted" json:"miscounted"`
+	// Misread is how probable it is that what the plan says is read on a piece, though it is another.
+	Misread float64 `toml:"misread" json:"misread"`
 	// Hearsay is how probable anything is that a client says, whatever the lights are.
 	Hearsay float64 `toml:"hearsay" json:"hearsay"`
 	// Floor is the least that any answer may weigh: a look may be given without looking.
@@ -31,7 +29,7 @@ type Rates struct {
 // DefaultRates suit a maker of whom nothing is known.
 func DefaultRates() Rates {
 	return Rates{Overlooked: 0.02, Invented: 0.005, DimIsDark: 0.3, DimOverlooked: 0.5, FlickerOverlooked: 0.5,
-		JointFlickers: 0.2, Miscounted: 0.03, Hearsay: 0.05, Floor: 0.002}
+		JointFlickers: 0.2, Miscounted: 0.03, Misread: 0.005, Hearsay: 0.05, Floor: 0.002}
 }
 
 // LogOf is the logarithm of how probable what was said is, if so many of the
@@ -108,14 +106,15 @@ func (r Rates) LogOfFaint(l Look, dark, dim, faint int) float64 {
 	return r.LogSaw(l, Lights{Faint: faint, Of: faint}) - r.LogSaw(l, Lights{Of: faint})
 }
 
-// LogOfOtherCount is the same from a group that has other lights, against one that has as many as
-// were counted: each that is too many or too few is miscounted by itself.
-func (r Rates) LogOfOtherCount(l Look, g plan.Group) float64 {
-	n := HowMany(g)
-	if l.Saw != AllLit || l.Lit <= 0 || n == 0 || n == l.Lit {
-		return 0
+// LogOfOtherTold is the logarithm of how probable it is that all of it was told where n lights are and so many of the
+// figures that were read are others, against a group of which it is so: each light too many or too few is miscounted by
+// itself, each figure misread.
+func (r Rates) LogOfOtherTold(l Look, n, figures int) float64 {
+	p := math.Pow(r.Misread, float64(figures))
+	if l.Saw == AllLit && l.Lit > 0 && n > 0 {
+		p *= math.Pow(r.Miscounted, math.Abs(float64(n-l.Lit)))
 	}
-	return math.Log(math.Max(r.Floor, math.Pow(r.Miscounted, math.Abs(float64(n-l.Lit)))))
+	return math.Log(math.Max(r.Floor, p))
 }
 
 // Of causes that aren't known half show to the eye, and a part of all by their colour alone (our

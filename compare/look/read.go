@@ -156,19 +156,14 @@ func Read(typed string, groups []plan.Group) Understood {
 	return u
 }
 
-// behindRight is what stands for said where text follows it of the same group: how many are lit,
-// that colours weren't judged, or both. more is the same as it was typed.
+// behindRight is what stands for said where text follows it of the same group, see rightly. more is the same as it
+// was typed.
 func behindRight(said, text string) (words, more string, ok bool) {
-	more = strings.ToLower(strings.TrimSpace(text))
-	if m := countedLit.FindStringSubmatch(more); m != nil && (said == Right || said == RightNoColours) {
-		more = m[1] + " lit"
-		return Right + ", " + more + strings.TrimPrefix(said, Right), more, true
+	l, ok := rightly(said)
+	if !ok || !l.add(text) {
+		return "", "", false
 	}
-	counted := rightCounted.FindStringSubmatch(said)
-	if more == notJudged && (said == Right || counted != nil && counted[2] == "") {
-		return said + ", " + more, more, true
-	}
-	return "", "", false
+	return l.rightWords(), strings.ToLower(strings.TrimSpace(text)), true
 }
 
 // asTyped keeps words that weren't understood, so that nothing takes them for

@@ -22,6 +22,13 @@ func TestEyeUnderstandsWhatAMakerSays(t *testing.T) {
 		{"all right, 11 lit", look.Look{Saw: look.Otherwise}}, // the plan has 12
 		{"all right, 99999999999999999999 lit", look.Look{Saw: look.Otherwise}},
 		{"12 lit", look.Look{Saw: look.Otherwise}},
+		{"all right, 4.7 kohm read", look.Look{Saw: look.AllLit, Read: "4700 ohm"}},
+		{"all right, colours not judged, 12 lit, 470 ohms read, 0.2mm read, part Reel 7 read",
+			look.Look{Saw: look.AllLit, Lit: 12, Read: "470 ohm, 0.2 mm, part reel 7", NoColours: true}},
+		{"all right, 11 lit, 470 ohm read", look.Look{Saw: look.Otherwise}},
+		{"all right, 12 lit, 12 lit", look.Look{Saw: look.Otherwise}},
+		{"all right, one is dark read", look.Look{Saw: look.Otherwise}},
+		{"all right, 470 ohm", look.Look{Saw: look.Otherwise}},
 		{"2 of 12 dark", look.Look{Saw: look.SomeDark, Dark: 2, Of: 12}},
 		{"2 out of the 12 are dark", look.Look{Saw: look.SomeDark, Dark: 2, Of: 12}},
 		{"one is dark", look.Look{Saw: look.SomeDark, Dark: 1}},
@@ -171,4 +178,20 @@ func FuzzParse(f *testing.F) {
 			t.Errorf("%q: %+v", s, e)
 		}
 	})
+}
+
+// A resistor on which another value is read than the plan has isn't all right: one of the two is wrong.
+func TestAResistorReadOtherwise(t *testing.T) {
+	g := plan.Group{Lights: []plan.Light{{Kind: plan.LEDs, Count: 2, Ohms: plan.Value{Nominal: 470}}}}
+	for said, want := range map[string]look.Saw{"all right, 470 ohm read": look.AllLit, "all right, .47 kohm read": look.Otherwise,
+		"all right, 0.47 kohm read": look.AllLit, "all right, 330 ohm read": look.Otherwise} {
+		if got := look.Parse(said, g).Saw; got != want {
+			t.Errorf("%s: %v", said, got)
+		}
+	}
+	u := look.Read("mast lamp: all right, 2 lit, 470 ohm read, colours not judged",
+		[]plan.Group{{Name: "mast lamp", Lights: g.Lights}})
+	if !u.Whole || len(u.Seen) != 1 || u.Seen[0].Words != "all right, 2 lit, 470 ohm read, colours not judged" {
+		t.Errorf("%+v", u)
+	}
 }

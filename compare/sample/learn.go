@@ -19,6 +19,9 @@ type point struct {
 	burden        float64 // ohm, of the meter that read it
 }
 
+// Measured stands in the source of a part's figures that loose pieces of it gave.
+const Measured = "of its pieces measured"
+
 // Learn makes a part of its own name from the records of Steps. meter names the
 // instrument whose current counts. The part keeps what a sample can't show: rating
 // and temperature coefficient.
@@ -59,7 +62,7 @@ func Learn(s Sampling, name string, recs []capture.StepRecord, meter string) (Le
 	}
 	out.Pieces = len(whole)
 	out.Part.Name = name
-	out.Part.Source = fmt.Sprintf("%d of its pieces measured", len(whole))
+	out.Part.Source = fmt.Sprintf("%d %s", len(whole), Measured)
 	if len(whole) == 1 {
 		out.Part.Source = "one piece measured; the spread is that of " + s.Part.Name
 	}

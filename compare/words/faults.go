@@ -232,11 +232,17 @@ func CountOrLook(s fault.Suspect) string {
 // CountFirst is the same as something to do at a group, and what to say then.
 func CountFirst(s fault.Suspect, group string) string {
 	do := strings.TrimSuffix(inside(CountOrLook(s)), ".") + " of " + Quote(group)
-	if s.Kind == fault.CountOff {
-		return fmt.Sprintf("%s. All right, and as planned? Say so: sealworthy measure BUILD --seen \"%s: all right, N lit\"",
-			do, group)
+	said := ""
+	switch s.Kind {
+	case fault.CountOff:
+		said = "N lit"
+	case fault.OtherOhms:
+		said = s.Was + " read"
+	default:
+		return do
 	}
-	return do
+	return fmt.Sprintf("%s. All right, and as planned? Say so: sealworthy measure BUILD --seen \"%s: all right, %s\"", do,
+		group, said)
 }
 
 // Asks: a cause that begins with something to do, and says what it is by what is found then.

@@ -71,10 +71,20 @@ func ChangedAfter(readA, u, lowA, highA float64, was, is, wrong string) string {
 	return s
 }
 
-// CountChanged asks for the count that a changed plan rests on.
-func CountChanged(group string, lit int) string {
-	return fmt.Sprintf("count its lights while it is lit. %s? Say so: sealworthy measure BUILD --seen \"%s: all right, "+
-		"%d lit\". Another number? Put the plan right", Sentence(Count(lit)), group, lit)
+// TellChanged asks for what a changed plan rests on, told apart from any draw: how many are lit (0: that wasn't
+// changed) and what is read on the pieces. said is what to say of the group if it is so.
+func TellChanged(group string, lit int, read []string, said string) string {
+	if len(read) == 0 {
+		return fmt.Sprintf("count its lights while it is lit. %s? Say so: sealworthy measure BUILD --seen \"%s: %s\". "+
+			"Another number? Put the plan right", Sentence(Count(lit)), group, said)
+	}
+	count, is := "", ""
+	if lit > 0 {
+		count, is = "count its lights while it is lit, and ", fmt.Sprintf("%d lit, ", lit)
+	}
+	return fmt.Sprintf("%sread there what the plan was changed in, by no draw: the rings of a resistor, the label of a "+
+		"reel or a board, a rule along a wire, a voltmeter. %s%s? Say so: sealworthy measure BUILD --seen \"%s: %s\". "+
+		"Something else? Put the plan right", count, is, List(read), group, said)
 }
 
 // SampleReel asks for so many loose pieces of a reel.

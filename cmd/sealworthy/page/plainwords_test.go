@@ -16,7 +16,7 @@ func TestNoCommandIsSaid(t *testing.T) {
 		words.TellTouched: "tell what was touched and measure it again", words.LookAtIt: words.LookAtIt,
 		words.CountLit("bow lamp"): "count its lights while it is lit, and tell how many at a look, in your own words: " +
 			"\"bow lamp: all right, N lit\"",
-		words.CountChanged("bow", 3): "count its lights while it is lit. Three? Say so at a look, in your own words: " +
+		words.TellChanged("bow", 3, nil, "all right, 3 lit"): "count its lights while it is lit. Three? Say so at a look, in your own words: " +
 			"\"bow: all right, 3 lit\". Another number? Put the plan right",
 		words.SampleReel("2", 5): "measure a sample of 2, 5 loose pieces", words.SamplePart("x"): "measure x by itself",
 		"say what was touched since it was measured and looked at: sealworthy measure BUILD --touched nothing, or " +
