@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"errors"
 	"math"
 	"slices"
 
@@ -34,12 +35,16 @@ func (j *Judge) formers(g plan.Group, f Finding, h History) []former {
 	now := plannedFrom(j.Expected.Plan, g)
 	seen := []string{plannedOf(j.Expected.Plan, g.Name)}
 	var out []former
+	own := false
 	for _, r := range h.Steps {
 		kept := r.Step.Planned[g.Name]
-		if kept == "" {
+		switch {
+		case slices.Contains(r.Step.Groups, g.Name):
+			own = true
+		case !own: // one that was there beside it isn't it
 			r, kept = j.underOtherName(r, g, f)
 		}
-		if kept == "" || j.isExtra(r) {
+		if kept == "" {
 			continue
 		}
 		was, err := plannedThen(kept, now)
@@ -47,7 +52,7 @@ func (j *Judge) formers(g plan.Group, f Finding, h History) []former {
 			continue // nobody can say how it lay then; or it's no other
 		}
 		judge := j.asPlanned(g.Name, was)
-		if m, ok := judge.misfit(r, g.Name); ok {
+		if m, ok := judge.misfit(r, g.Name, f); ok {
 			seen = append(seen, was.kept())
 			x, _ := judge.Expected.Plan.Group(g.Name)
 			out = append(out, former{judge, x, m, editsOf(was, now, g)})
@@ -56,11 +61,11 @@ func (j *Judge) formers(g plan.Group, f Finding, h History) []former {
 	return out
 }
 
-// underOtherName is a step in which a group of the same closure was read that the plan doesn't have any more and that
-// drew what this one draws: it may be this one, by another name. kept is what was planned of it then; empty: there is
-// none.
+// underOtherName is a step in which a group was read that the plan doesn't have any more and that drew what this one
+// draws, as far as a reading tells: it may be this one, by another name. kept is what was planned of it then; empty:
+// there is none.
 func (j *Judge) underOtherName(r capture.StepRecord, g plan.Group, f Finding) (as capture.StepRecord, kept string) {
-	if r.Step.Kind != capture.Power || r.Step.Closure != g.Closure || len(r.Step.Groups) != 1 {
+	if r.Step.Kind != capture.Power || len(r.Step.Groups) != 1 {
 		return r, ""
 	}
 	name := r.Step.Groups[0]
@@ -80,19 +85,41 @@ func (j *Judge) underOtherName(r capture.StepRecord, g plan.Group, f Finding) (a
 	return r, kept
 }
 
-// misfit: a reading didn't fit the plan, by itself.
-func (j *Judge) misfit(r capture.StepRecord, group string) (Finding, bool) {
+// misfit: a reading didn't fit the plan, by itself or with all that was read since. What was read below the service
+// voltage decides nothing by itself.
+func (j *Judge) misfit(r capture.StepRecord, group string, since Finding) (Finding, bool) {
 	fs, err := j.Step(r)
 	if err != nil {
 		return Finding{}, false
 	}
 	for _, f := range fs {
+		if f.Group != group {
+			continue
+		}
 		outside := f.MeasuredA < f.Band.LowA || f.MeasuredA > f.Band.HighA
-		if f.Group == group && (fails(f.Verdict) || f.Verdict == CantTell && !f.Unread && f.Readings > 0 && outside) {
+		if !j.isExtra(r) && (fails(f.Verdict) || f.Verdict == CantTell && !f.Unread && f.Readings > 0 && outside) {
 			return f, true
 		}
+		w, err := j.weighAlone(since, look.Look{})
+		return f, err == nil && failed(w)
 	}
 	return Finding{}, false
+}
+
+// weighAlone weighs all that was read of a finding by this plan, without what others tell.
+func (j *Judge) weighAlone(f Finding, eye look.Look) (weighed, error) {
+	if f.evidence == nil {
+		return weighed{}, errNothingRead
+	}
+	e := *f.evidence
+	e.others, e.earlier = nil, nil
+	return j.weighBy(&e, eye, false)
+}
+
+var errNothingRead = errors.New("nothing was read that could be weighed")
+
+func failed(w weighed) bool {
+	return w.decision.Verdict == rule.FailLow || w.decision.Verdict == rule.FailHigh
 }
 
 // asPlanned is the judge by the plan with a group as it was planned; made once.
@@ -246,10 +273,8 @@ func (x former) healthyStill(f Finding, eye look.Look) (p, inTime float64) {
 			}
 		}
 	}
-	e := *f.evidence
-	e.others, e.earlier = nil, nil
-	w, err := x.judge.weighBy(&e, eye, false)
-	if err != nil || w.decision.Verdict == rule.FailLow || w.decision.Verdict == rule.FailHigh {
+	w, err := x.judge.weighAlone(f, eye)
+	if err != nil || failed(w) {
 		return 0, 0
 	}
 	return w.decision.Healthy, 0
@@ -284,9 +309,7 @@ func (j *Judge) logDensity(e *evidence, eye look.Look) (float64, error) {
 
 // likeliest is what is likeliest wrong by the plan, where anything is.
 func (j *Judge) likeliest(f Finding, eye look.Look) *Cause {
-	e := *f.evidence
-	e.others, e.earlier = nil, nil
-	w, err := j.weighBy(&e, eye, false)
+	w, err := j.weighAlone(f, eye)
 	if err != nil || len(w.result.Classes) == 0 {
 		return nil
 	}
