@@ -35,7 +35,7 @@ type specReturn struct{ name, closure string }
 
 type specBoard struct {
 	name, joint, closure, run, paces string
-	outputs                          int
+	outputs, moreOhms                int // ohms of an output beyond ten
 	maxMA                            float64
 }
 
@@ -47,6 +47,7 @@ type specGroup struct {
 	ohms                              float64 // 0: a strip or an SMD
 	strip                             bool
 	sealed                            bool // a wire for a part still to come
+	wireMM                            int  // how long its wire is
 }
 
 // drawer draws what a build is made of.
@@ -165,7 +166,7 @@ func (s *spec) board(d drawer, closures, joints []string) {
 	s.boards = append(s.boards, b)
 	for k := range b.outputs {
 		g := s.leds(d, 1)
-		g.name, g.board, g.output, g.closure = fmt.Sprintf("beacon %d", k+1), b.name, k+1, b.closure
+		g.name, g.board, g.output, g.closure, g.wireMM = fmt.Sprintf("beacon %d", k+1), b.name, k+1, b.closure, wireMM
 		s.boards[0].maxMA = math.Ceil(2.5*g.drawMA(s.volts)) + 5
 		s.groups = append(s.groups, g)
 	}
@@ -209,9 +210,13 @@ func (s *spec) long(d drawer, closures, joints []string) {
 	s.hang(d, g, closures, joints)
 }
 
+// wireMM is how long a group's own wire is, as it's drawn.
+const wireMM = 100
+
 // hang puts a group at a joint.
 func (s *spec) hang(d drawer, g specGroup, closures, joints []string) {
 	g.name, g.closure, g.joint = fmt.Sprintf("group %d", len(s.groups)+1), pick(d, closures...), pick(d, joints...)
+	g.wireMM = wireMM
 	if len(s.returns) > 0 && d.chance(0.4) {
 		g.back = s.returns[0].name
 	}
@@ -306,7 +311,7 @@ func (b Build) Source() []byte {
 			"3\ntolerance = 0.05\nlowest_volts = 3\nhighest_volts = 30", x.name, x.joint, x.closure)
 		var outs []string
 		for range x.outputs {
-			outs = append(outs, fmt.Sprintf("{ max_mA = %.0f, ohms = 10 }", x.maxMA))
+			outs = append(outs, fmt.Sprintf("{ max_mA = %.0f, ohms = %d }", x.maxMA, 10+x.moreOhms))
 		}
 		line("outputs = [ %s ]\noutputs_run = %q\npaces = [ %s ]", strings.Join(outs, ", "), x.run, x.paces)
 	}
@@ -323,7 +328,7 @@ func (b Build) Source() []byte {
 		if g.sealed {
 			line("sealed_wire = true")
 		}
-		line("wire = { mm = 0.25, length_mm = 100 }\nlights = [ %s ]", g.light())
+		line("wire = { mm = 0.25, length_mm = %d }\nlights = [ %s ]", g.wireMM, g.light())
 	}
 	return []byte(t.String())
 }
@@ -346,37 +351,6 @@ func (b Build) Parse() (*plan.Plan, error) {
 		return nil, fmt.Errorf("build %d: %v", b.Shape, problems[0])
 	}
 	return p, nil
-}
-
-// edited is the build with its plan changed; false where the change doesn't fit.
-func (b Build) edited(of, what string) (Build, bool) {
-	s := b.spec
-	s.groups = slices.Clone(s.groups)
-	if of == "jack" {
-		if what != "24 V" {
-			return b, false
-		}
-		s.volts = 24
-		return Build{b.Shape, s}, true
-	}
-	i := slices.IndexFunc(s.groups, func(g specGroup) bool { return g.name == of })
-	if i < 0 {
-		return b, false
-	}
-	g := &s.groups[i]
-	switch {
-	case what == "one more":
-		g.count++
-	case what == "gone" && len(s.groups) > 1 && g.board == "":
-		s.groups = slices.Delete(s.groups, i, i+1)
-	case what == "one less" && g.count > 1:
-		g.count--
-	case what == "22 ohm" && g.ohms > 0:
-		g.ohms = 22
-	default:
-		return b, false
-	}
-	return Build{b.Shape, s}, true
 }
 
 // burn lists the groups in which the plan as it stands would burn something, by

@@ -3,6 +3,7 @@ package machine
 import (
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -31,7 +32,9 @@ const (
 	// A: a closure, outside a test; B: honest, overlook, wrong (N says which group is called dark)
 	Look     Verb = "look"
 	TakeBack Verb = "takeback" // A: rework, look, accept or tick: the last one
-	Edit     Verb = "edit"     // A: a group or jack; B: one more, one less, 22 ohm, gone, 24 V, undo
+	// A: a group, jack, or all that misfit; B: one more, one less, 22 ohm, gone, 24 V, undo, one of drawEdits, one to fit: fit ohms,
+	// or the first that can be made to: fit any; like part: another part that draws the same
+	Edit     Verb = "edit"
 	Clock    Verb = "clock"    // B: seconds, forwards or back, between sittings
 	Stage    Verb = "stage"    // A: loose, fitted, closed: what follows is at that stage
 	Flip     Verb = "flip"     // one bit in a file of the record; N draws where
@@ -155,7 +158,7 @@ func drawEvents(d drawer, b Build) []Event {
 		return append(one(v, a, x), again)
 	}
 	group := pick(d, b.groups()...)
-	switch d.r.IntN(28) {
+	switch d.r.IntN(30) {
 	case 0, 1:
 		return one(Measure, where, how)
 	case 2:
@@ -196,26 +199,27 @@ func drawEvents(d drawer, b Build) []Event {
 			edit = append(edit, Event{Edit, "", "undo", 0})
 		}
 		return edit
-	case 18, 19:
-		return then(Clock, "", fmt.Sprint(pick(d, -365*86400, -7200, -3600, 3600, 86400, 365*86400)))
-	case 20:
-		return then(Stage, pick(d, "loose", "fitted", "fitted", "closed"), "")
-	case 21, 22, 23:
-		hurt := one(pick(d, Flip, Drop, Double, Swap, Tear, DropFile, DropHead, OldHead, Rename, Copy, Editor, OldFile,
-			Splice, Foreign), "", "")
-		switch d.r.IntN(4) {
-		case 0:
-			hurt = append(hurt, again)
-		case 1:
-			hurt = append(hurt, Event{Answer, pick(d, "retest", "retest", "words"), "", 0}, again)
-		}
-		return hurt
-	case 24:
-		return one(Second, where, "")
-	case 25:
-		return one(Pull, where, pick(d, "supply", "meter", "relays", "swap"))
+	case 28, 29:
+		return fitted(d, group, n)
 	}
 	return one(Allow, "", "")
+}
+
+// fitted is a maker who changes the plan of what doesn't fit it, so that it does, or in anything else, and calls all
+// that is lit right.
+func fitted(d drawer, group string, n int) []Event {
+	edit := Event{Edit, "all", "fit any", n}
+	if d.chance(0.4) {
+		edit = Event{Edit, group, pick(d, append(slices.Clone(drawEdits), "fit any", "like part", "like part")...), n}
+	}
+	out := []Event{{Measure, "all", pick(d, "alone", "looks"), 0}, edit}
+	if d.chance(0.6) {
+		out = append([]Event{{pick(d, Touch, Rework, Rework), group, pick(d, "breaks", "breaks", "stays"), n}}, out...)
+	}
+	if d.chance(0.7) {
+		out = append(out, Event{Measure, "all", pick(d, "overlook", "overlook", "looks"), 0})
+	}
+	return append(out, Event{Nothing, "", "", 0})
 }
 
 // groups and places name what can be measured, and what can be touched.

@@ -33,6 +33,7 @@ const (
 	RuleHidden   = "fed through what it hides"
 	RuleGone     = "the plan lost it with its fault"
 	RuleTicked   = "a thing that no test tells of"
+	RuleFitted   = "the plan was changed to fit a fault"
 )
 
 // oracle keeps what happened, in the order in which it happened, and nothing that
@@ -53,6 +54,7 @@ type oracle struct {
 type known struct {
 	at       map[float64]measured // the latest by the voltage that it was measured at
 	broke    int                  // a test that began with it and didn't end
+	misfits  []string             // what the plan said of its lights when a reading plainly didn't fit it
 	reworked []int
 	looked   []looked
 }
@@ -65,6 +67,7 @@ type measured struct {
 	readings int
 	gross    bool
 	onTopOf  float64 // A, what was on below it: its error is the reading's, too
+	faultA   float64 // what faults make of it
 }
 
 // off is how far what was measured is from what a plan says.
@@ -127,7 +130,14 @@ func (w *World) Measured(s capture.Step, readings int) {
 			continue // it can't be said what it draws: nothing is claimed
 		}
 		k := w.o.of(g)
-		k.at[s.Volts], k.broke = measured{at, w.stage, a, readings, w.truth.gross(g), w.below(s)}, 0
+		m := measured{at, w.stage, a, readings, w.truth.gross(g), w.below(s), 0}
+		if whole, err := w.truth.wholeAt(g, s.Volts); err == nil {
+			m.faultA = a - whole
+		}
+		k.at[s.Volts], k.broke = m, 0
+		if n, ok := w.kit.by[g]; ok && s.Volts == w.kit.plan.Jacks[0].Volts && m.off(w.o.meter, n).visible() {
+			k.misfits = append(k.misfits, w.kit.source)
+		}
 	}
 }
 
@@ -183,6 +193,7 @@ func (o *oracle) breaches(p *plan.Plan, by map[string]nominal, built built, burn
 				say(RuleBurns, g.Name, "")
 			}
 			o.group(p, g, by[g.Name], own, say)
+			o.fitted(g, by[g.Name], built, say)
 		}
 	}
 	return out
@@ -292,6 +303,23 @@ func (o *oracle) group(p *plan.Plan, g plan.Group, n nominal, own bool,
 		say(RuleLooked, g.Name, "has other lights by the plan than when it was looked at")
 	case stageRank(last.stage) < stageRank(m.stage):
 		say(RuleLooked, g.Name, "was looked at at an earlier stage")
+	}
+}
+
+// fitted holds a group at which a fault shows plainly beside what it was built by, and showed beside the plan of then,
+// to no other plan: none is proof of a reading that it was changed after.
+func (o *oracle) fitted(g plan.Group, now nominal, was built, say func(rule, group, format string, a ...any)) {
+	k := o.of(g.Name)
+	m, ok := k.at[was.plan.Jacks[0].Volts]
+	before, known := was.by[g.Name]
+	if !ok || !known || len(k.misfits) == 0 || before == now {
+		return
+	}
+	d := m.off(o.meter, before)
+	d.delta = m.faultA
+	if d.visible() {
+		say(RuleFitted, g.Name, "a fault makes %.3f mA of %.3f, which is %.3f by the plan now", 1e3*m.faultA,
+			1e3*before.amps, 1e3*now.amps)
 	}
 }
 

@@ -3,7 +3,9 @@ package machine
 import (
 	"errors"
 	"fmt"
+	"math"
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -200,9 +202,10 @@ func (w *World) edit(e Event) error {
 	b := w.first
 	if e.B != "undo" {
 		var ok bool
-		if b, ok = w.build.edited(e.A, e.B); !ok {
+		if b, ok = w.edited(e); !ok {
 			return nil
 		}
+		w.untellable = w.untellable || slices.Contains(untold, strings.TrimPrefix(e.B, "fit ")) || e.B == "fit any"
 	}
 	k, err := w.shop.kit(b)
 	if err != nil {
@@ -210,6 +213,33 @@ func (w *World) edit(e Event) error {
 	}
 	w.build, w.kit = b, k
 	return nil
+}
+
+// misfitting is by how much of what its plan says a group must be off to be made to fit.
+const misfitting = 0.03
+
+// edited is the plan with an edit of one group, or of all that misfit it.
+func (w *World) edited(e Event) (Build, bool) {
+	b, some := w.build, false
+	for _, g := range w.build.groups() {
+		if e.A != "all" && e.A != g {
+			continue
+		}
+		drawn := 0.0
+		if a, err := w.truth.draw(g, w.kit.plan.Jacks[0].Volts); err == nil && w.kit.by[g].amps > 0 {
+			drawn = a / w.kit.by[g].amps
+		}
+		if e.A == "all" && math.Abs(drawn-1) < misfitting {
+			continue
+		}
+		if x, ok := b.edited(g, e.B, drawn); ok {
+			b, some = x, true
+		}
+	}
+	if e.A == "jack" {
+		return b.edited(e.A, e.B, 0)
+	}
+	return b, some
 }
 
 // second opens the record while another program has it.

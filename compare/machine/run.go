@@ -131,7 +131,7 @@ func (w *World) end(o *Outcome) error {
 	if !w.truth.Healthy() || w.o.words {
 		return nil
 	}
-	o.Healthy, o.Inside = true, w.inside()
+	o.Healthy, o.Inside = true, w.inside() && !w.untellable // what he put right there he takes by choice
 	w.truth.counts = true
 	if w.stage == compare.Loose {
 		w.stage = compare.Fitted

@@ -1,15 +1,12 @@
 package machine
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
-	"strings"
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
-	"sealworthy/compare/look"
 	"sealworthy/compare/plan"
 )
 
@@ -223,6 +220,18 @@ func (t *Truth) without() (map[string]float64, error) {
 	return t.draws(l)
 }
 
+// wholeAt is what a group would draw at a voltage if nothing were wrong with anything.
+func (t *Truth) wholeAt(group string, volts float64) (float64, error) {
+	if len(t.faults) == 0 {
+		return t.draw(group, volts)
+	}
+	l, err := load.New(t.plan, nil, t.pieces, load.Options{})
+	if err != nil {
+		return 0, err
+	}
+	return l.Alone(group, volts)
+}
+
 // Touch changes what is at a place: "cures" takes away what is wrong there,
 // "breaks" puts a fault there, drawn by n; anything else leaves it as it is.
 func (t *Truth) Touch(place, what string, n uint64) error {
@@ -274,62 +283,6 @@ func deviationOf(m accuracy, amps, below float64, n nominal, readings int) devia
 	}
 	law := lawRel * n.amps
 	return deviation{delta: amps - n.amps, u: math.Sqrt(n.u*n.u + law*law + o*o), own: o, least: n.least}
-}
-
-// looks is what an honest maker says of some groups: "all right", or what is
-// wrong with which. A maker sees dark lights and what kindsOfEye are; not all
-// else that is wrong.
-func (t *Truth) looks(groups []string) string {
-	var wrong []string
-	for _, g := range groups {
-		if what := t.seen(g); what != "" {
-			wrong = append(wrong, g+": "+what)
-		}
-	}
-	switch {
-	case len(wrong) == 0 && t.counts:
-		return t.counted(groups)
-	case len(wrong) == 0:
-		return allRight
-	}
-	return strings.Join(wrong, "; ")
-}
-
-// counted is what somebody says who counted what is lit: a plan that was changed after a reading
-// stands by that alone.
-func (t *Truth) counted(groups []string) string {
-	var out []string
-	for _, name := range groups {
-		said := allRight
-		if g, ok := t.plan.Group(name); ok {
-			if n := look.HowMany(g); n > 0 {
-				said = look.RightCounted(n)
-			}
-		}
-		out = append(out, name+": "+said)
-	}
-	return strings.Join(out, "; ")
-}
-
-// seen is what is seen to be wrong with one group; empty: nothing.
-func (t *Truth) seen(group string) string {
-	if what, ok := t.eye[group]; ok {
-		return what
-	}
-	for _, f := range t.faults {
-		n, of := fault.Darkens(t.plan, f)
-		switch {
-		case f.At != "" && (f.Kind == fault.OpenJoint || f.Kind == fault.OpenReturn) &&
-			slices.Contains(under(t.plan, f.At), group):
-			return "all dark"
-		case f.Group != group || f.At != "":
-		case f.Kind == fault.Overloaded:
-			return "stays lit"
-		case n > 0:
-			return fmt.Sprintf("%d of %d dark", n, of)
-		}
-	}
-	return ""
 }
 
 const allRight = "all right"

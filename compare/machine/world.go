@@ -34,6 +34,8 @@ type World struct {
 	// heads are those that there were after each event; rolledBack: one was put back.
 	heads      [][]byte
 	rolledBack bool
+	// untellable: the plan was changed in what nothing tells but a draw.
+	untellable bool
 	// damaged: the record named damage that wasn't answered, when it was last read.
 	damaged bool
 	// whole are files as they were before they were hurt.
