@@ -23,7 +23,8 @@ func TestAcceptedIsTakenBack(t *testing.T) {
 		{"accepted once more", false, map[QuestionKind][]Answer{
 			AskAgain:   {{Choice: "accept", Text: "it is meant so"}, {Choice: "accept", Text: "the owner knows"}},
 			AskTouched: {{Choice: Undo}, {Choice: "nothing"}, {Choice: "nothing"}}},
-			[]MarkKind{MarkAccepted, MarkTakenBack, MarkAccepted, MarkTouchedNothing, MarkTouchedNothing}, "the owner knows"},
+			[]MarkKind{MarkAccepted, MarkTakenBack, MarkAccepted, MarkTouchedNothing, MarkTouchedNothing},
+			"the owner knows"},
 		{"asked to clip the next one", true, map[QuestionKind][]Answer{
 			AskAgain: {{Choice: "accept", Text: "it is meant so"}},
 			AskClip:  {{Choice: "done"}, {Choice: Undo}}},

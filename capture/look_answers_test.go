@@ -72,7 +72,8 @@ func TestLookAsksWhich(t *testing.T) {
 		t.Errorf("seen %q", s)
 	}
 	asked := f.questions(AskUnderstood)
-	if len(asked) != 2 || !strings.HasPrefix(asked[0].Text, "Which of them is that? Lit are \"nav lights\", \"cabin\".") ||
+	if len(asked) != 2 || !strings.HasPrefix(asked[0].Text,
+		"Which of them is that? Lit are \"nav lights\", \"cabin\".") ||
 		slices.Contains(asked[0].Choices, "right") ||
 		!strings.HasPrefix(asked[1].Text, "I understood: cabin: something.") ||
 		!slices.Contains(asked[1].Choices, "right") {

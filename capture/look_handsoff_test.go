@@ -141,8 +141,9 @@ func TestALookThatChangedInTheDark(t *testing.T) {
 				for i := range s.Ramp {
 					s.Ramp[i].LimitA, s.Ramp[i].MaxA = 3*s.Ramp[i].LimitA, 3*s.Ramp[i].MaxA
 				}
-				_, r := runOne(t, b, b.withRelays(map[string]int{"a": 1}), s, &lit{Face: patient(f, AskLook, time.Hour, nil),
-					at: []time.Duration{20 * time.Minute, 30 * time.Minute}})
+				_, r := runOne(t, b, b.withRelays(map[string]int{"a": 1}), s,
+					&lit{Face: patient(f, AskLook, time.Hour, nil),
+						at: []time.Duration{20 * time.Minute, 30 * time.Minute}})
 				off, said := 0, 0
 				for i, e := range f.events {
 					if e.What == Lit && strings.Contains(e.Text, "something was changed") {
@@ -206,7 +207,8 @@ func TestAKeyPressedInTheSecondLeavesItDark(t *testing.T) {
 				}
 				r := &record{}
 				if _, err := Run(context.Background(), x, &guide{steps: []Step{lookStep("a")}},
-					&lit{Face: patient(f, AskLook, time.Hour, nil), at: []time.Duration{asked}}, r, seeded()); err != nil {
+					&lit{Face: patient(f, AskLook, time.Hour, nil), at: []time.Duration{asked}}, r,
+					seeded()); err != nil {
 					t.Fatal(err)
 				}
 				if on := strings.Count(r.kinds(), "on"); on != 1 || len(f.kinds(HandsOff)) != 1 {

@@ -62,7 +62,8 @@ func TestTheRampOfWhatWasFelt(t *testing.T) {
 		{"felt", &contact{volts: 3, amps: 0.002, free: true}, 5},
 		{"not felt", nil, 1},
 		{"held back", &contact{volts: 3, amps: 0.002}, 1},
-		{"long ago", &contact{volts: 3, amps: 0.002, free: true, until: time.Date(2026, 11, 25, 6, 59, 58, 0, time.UTC)}, 1},
+		{"long ago", &contact{volts: 3, amps: 0.002, free: true,
+			until: time.Date(2026, 11, 25, 6, 59, 58, 0, time.UTC)}, 1},
 		{"below the first point", &contact{volts: 0.5, amps: 0.002, free: true}, 1},
 		{"more than its feed draws", &contact{volts: 3, amps: 0.02, free: true}, 1},
 	} {

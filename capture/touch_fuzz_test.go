@@ -9,7 +9,8 @@ import (
 // Whatever is typed, only places of the list are named, each once, and what
 // names nothing is asked again.
 func FuzzPlacesIn(f *testing.F) {
-	places := []Place{{Name: "keel", Kind: "joint"}, {Name: "keel two", Kind: "joint"}, {Name: "beacon", Kind: "board"}, {Name: "cabin windows", Kind: "group"},
+	places := []Place{{Name: "keel", Kind: "joint"}, {Name: "keel two", Kind: "joint"},
+		{Name: "beacon", Kind: "board"}, {Name: "cabin windows", Kind: "group"},
 		{Name: "3", Kind: "group"}}
 	for _, s := range []string{"1", "keel", "kee", "1, 4", "cabin", "the clip", "9", "-1", ", ,", "KEEL TWO,3",
 		"1,1"} {

@@ -272,7 +272,8 @@ func TestTouchedIsAskedAfterAPauseThatEndsByItself(t *testing.T) {
 }
 
 func TestPlacesIn(t *testing.T) {
-	places := []Place{{Name: "keel", Kind: "joint"}, {Name: "keel two", Kind: "joint"}, {Name: "beacon", Kind: "board"}, {Name: "1", Kind: "group"}}
+	places := []Place{{Name: "keel", Kind: "joint"}, {Name: "keel two", Kind: "joint"},
+		{Name: "beacon", Kind: "board"}, {Name: "1", Kind: "group"}}
 	for _, c := range []struct {
 		typed   string
 		clip    bool

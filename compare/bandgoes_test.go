@@ -24,7 +24,8 @@ func TestTheBandGoesWithWhatIsExpected(t *testing.T) {
 		}
 		for _, c := range m.closures {
 			for _, f := range c.Groups {
-				if !(f.Band.Coverage > 0 && f.Band.Coverage < 1) || !(f.ExpectedU > 0) || m.fault != nil && f.Group == m.fault.Group {
+				if !(f.Band.Coverage > 0 && f.Band.Coverage < 1) || !(f.ExpectedU > 0) || m.fault != nil &&
+					f.Group == m.fault.Group {
 					continue
 				}
 				off := math.Abs(f.MeasuredA-f.ExpectedA) / math.Hypot(f.ExpectedU, f.MeasuredU)

@@ -77,7 +77,8 @@ func (f Finding) drawsNothing() bool {
 func (s step) nothing(f Finding) []Cause {
 	if back := instrumentTrace(s.r, SupplyName); back.n > 0 &&
 		back.meanA > max(3*back.halfWidth, f.ExpectedA/2) {
-		return []Cause{{Name: string(fault.MeterLead), Text: words.MeterReadsNothing(words.Milliamps(back.meanA, back.u))}}
+		return []Cause{{Name: string(fault.MeterLead),
+			Text: words.MeterReadsNothing(words.Milliamps(back.meanA, back.u))}}
 	}
 	g, _ := s.j.Expected.Plan.Group(f.Group)
 	bench, model := words.NothingFlows(g, false)

@@ -19,10 +19,13 @@ func TestAWrongPlanAndABadJointAreBothSaid(t *testing.T) {
 		first      fault.Kind
 		settled    bool
 	}{
-		{"", "Count the segments. Five? Then there's a bad joint or a thin place in the wire to \"windows\".", fault.CountOff,
+		{"", "Count the segments. Five? Then there's a bad joint or a thin place in the wire to \"windows\".",
+			fault.CountOff,
 			false},
-		{"windows: all right, 5 lit", "There's a bad joint or a thin place in the wire to \"windows\".", fault.BadJoint, true},
-		{"windows: dim", "Count the segments. Five? Then there's a bad joint or a thin place in the wire to \"windows\".",
+		{"windows: all right, 5 lit", "There's a bad joint or a thin place in the wire to \"windows\".",
+			fault.BadJoint, true},
+		{"windows: dim",
+			"Count the segments. Five? Then there's a bad joint or a thin place in the wire to \"windows\".",
 			fault.BadJoint, false},
 	} {
 		y := newYard(t, five)

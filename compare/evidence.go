@@ -107,7 +107,8 @@ func (j *Judge) alsoRead(f *Finding, extra []capture.StepRecord, touched voids) 
 
 // sameRoom: readings are weighed together only if the room is as it was.
 func sameRoom(a, b *capture.StepRecord) bool {
-	return a == nil || a.AmbientC == nil || b.AmbientC == nil || math.Abs(*a.AmbientC-*b.AmbientC) <= scene.MeasuredHalfC
+	return a == nil || a.AmbientC == nil || b.AmbientC == nil ||
+		math.Abs(*a.AmbientC-*b.AmbientC) <= scene.MeasuredHalfC
 }
 
 // sameMeter: one meter in one range is off by the same share in both readings.

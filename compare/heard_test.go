@@ -57,7 +57,8 @@ func TestATestSaysWhatTheFindingsSay(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			closures, err := j.Findings(compare.History{Steps: append(before[:len(before):len(before)], now[:i+1]...)}, "")
+			closures, err := j.Findings(compare.History{Steps: append(before[:len(before):len(before)],
+				now[:i+1]...)}, "")
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -89,7 +89,8 @@ lights = [ { part = "smd warm white 12 V", count = 3 } ]
 		closures, groups := y.verdicts()
 		f := groups["galley"]
 		asked := slices.Contains(f.Settle, words.CountLit("galley"))
-		if ready := closures["hull"].Verdict == ReadyToClose; f.Verdict != x.verdict || ready != x.ready || asked != x.ask {
+		if ready := closures["hull"].Verdict == ReadyToClose; f.Verdict != x.verdict || ready != x.ready ||
+			asked != x.ask {
 			t.Errorf("%q: %s with %.3f, %s, asked to count %v: %q", x.said, f.Verdict, f.PHealthy,
 				closures["hull"].Verdict, asked, f.Settle)
 		}

@@ -9,7 +9,8 @@ import (
 
 // Who reads a draw beside a band that it lies outside of, and "in band" behind it, reads why.
 func TestYetInBand(t *testing.T) {
-	f := Finding{Verdict: InBand, Readings: 1, MeasuredA: 0.03899, Band: Band{LowA: 0.0349, HighA: 0.0389, Coverage: 0.95}}
+	f := Finding{Verdict: InBand, Readings: 1, MeasuredA: 0.03899,
+		Band: Band{LowA: 0.0349, HighA: 0.0389, Coverage: 0.95}}
 	with := func(change func(*Finding)) Finding {
 		g := f
 		change(&g)

@@ -25,7 +25,8 @@ func parted() (stages.Reading, blink.Parted) {
 		{Name: "bell buoy", PeriodS: 3.1, StartS: -1, Outputs: []blink.Blinking{
 			{Name: "buoy", Spans: [][2]float64{{0, 0.2}}, State: blink.StaysLit},
 			{Name: "wreck light", Spans: [][2]float64{{0.4, 0.6}}, State: blink.Unsettled}}}}}
-	x := stages.Reading{Scene: scene.Scene{Volts: scene.Is(12)}, At: began, WindowS: 0.1, Simulated: true, HalfWidthA: 0.0004}
+	x := stages.Reading{Scene: scene.Scene{Volts: scene.Is(12)}, At: began, WindowS: 0.1, Simulated: true,
+		HalfWidthA: 0.0004}
 	for i := range 150 {
 		s := 0.1 + 0.2*(float64(i)+0.3*wobble(i))
 		x.Trace = append(x.Trace, blink.Sample{AtS: s, Amps: a.At(s) + 0.0002*wobble(i+7)})

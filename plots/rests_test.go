@@ -46,7 +46,8 @@ func TestPapersOfAReturnSayWhatTheyRestOn(t *testing.T) {
 			}
 		}
 		body := theirs.String()
-		if body = body[strings.Index(body, "<body>"):]; strings.Contains(body, "%") || strings.Contains(body, "chance") {
+		if body = body[strings.Index(body, "<body>"):]; strings.Contains(body, "%") ||
+			strings.Contains(body, "chance") {
 			t.Errorf("%s: a chance on the client's page", c.rests)
 		}
 		if known := strings.Contains(body, "It is this:"); known != d.Known() {

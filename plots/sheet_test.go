@@ -188,8 +188,9 @@ func TestSheetSaysWhyYetInBand(t *testing.T) {
 	lamps := compare.Finding{Group: "hold lamps", Verdict: compare.InBand, Readings: 1, MeasuredA: 0.03899,
 		MeasuredU: 0.00001, ExpectedA: 0.0369, Band: compare.Band{LowA: 0.0349, HighA: 0.0389, Coverage: 0.95},
 		Notes: []string{words.EdgeOfBand}}
-	d := sheetText(t, plots.SheetData{Build: "Brackwater", Style: plots.DefaultStyle(), Closures: []compare.ClosureFinding{
-		{Build: "Brackwater", Closure: "hull", Verdict: compare.LookFirst, Groups: []compare.Finding{lamps}}}})
+	d := sheetText(t, plots.SheetData{Build: "Brackwater", Style: plots.DefaultStyle(),
+		Closures: []compare.ClosureFinding{
+			{Build: "Brackwater", Closure: "hull", Verdict: compare.LookFirst, Groups: []compare.Finding{lamps}}}})
 	front, _, _ := strings.Cut(d, `class="appendix"`)
 	if n := strings.Count(front, "excluded that one light is missing"); n != 1 {
 		t.Errorf("the first page says why %d times:\n%s", n, front)

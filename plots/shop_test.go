@@ -24,7 +24,8 @@ func shop() plots.ShopData {
 		{Build: "Tender", Verdict: compare.ClosedByChoice, Closures: []compare.ClosureVerdict{compare.ClosedByChoice},
 			LeftAt: at.AddDate(0, -3, 0)},
 		{Build: "Launch with a name that a maker made much too long for a picture", Verdict: compare.NotSettled,
-			Closures: make([]compare.ClosureVerdict, 24), Left: []string{"forecastle: not settled", "hold: not settled"}},
+			Closures: make([]compare.ClosureVerdict, 24),
+			Left:     []string{"forecastle: not settled", "hold: not settled"}},
 		{Build: "Dinghy", Problem: "dinghy/plan.toml:3:9: expected a value"},
 	}}
 }
@@ -77,7 +78,8 @@ func TestShop(t *testing.T) {
 	d := shop()
 	for i := range 80 {
 		d.Rows = append(d.Rows, plots.ShopRow{Build: fmt.Sprintf("old %d", i), Verdict: compare.ReadyToClose,
-			Closures: []compare.ClosureVerdict{compare.ReadyToClose}, LeftAt: time.Date(2020, 1, 1+i, 0, 0, 0, 0, time.UTC)})
+			Closures: []compare.ClosureVerdict{compare.ReadyToClose},
+			LeftAt:   time.Date(2020, 1, 1+i, 0, 0, 0, 0, time.UTC)})
 	}
 	d.Rows = append(d.Rows, plots.ShopRow{Build: "new one", Verdict: compare.NotSettled})
 	var b bytes.Buffer

@@ -57,7 +57,8 @@ func heaviest(t testing.TB) map[string]func(io.Writer, plots.Format) error {
 				VoltageV: 11.2, DropV: 0.8, Suspect: "bad joint, some 2 ohm"},
 			plots.TreeNode{Name: name(i), From: joint, Kind: "group", Wire: "0.2 mm, 0.22 m", CurrentA: 0.04,
 				VoltageV: 11.1, DropV: 0.05})
-		bands.Rows = append(bands.Rows, plots.BandRow{Group: name(i), ExpectedA: 0.02, Band: band(19, 24), SmallestA: 0.02})
+		bands.Rows = append(bands.Rows, plots.BandRow{Group: name(i), ExpectedA: 0.02, Band: band(19, 24),
+			SmallestA: 0.02})
 		for _, pace := range []string{"slow", "fast"} {
 			g := finding(name(i), compare.Low, 402, 0.9, 482, 446, 519)
 			g.Pace = pace
@@ -66,7 +67,8 @@ func heaviest(t testing.TB) map[string]func(io.Writer, plots.Format) error {
 		p := plots.TrendSeries{Name: name(i)}
 		y := compare.GroupYears{Group: name(i)}
 		for k, stage := range trend.Stages {
-			p.Points = append(p.Points, plots.TrendPoint{Stage: stage.Name, Rel: 1 - 0.1*float64(k), U: 0.01, Step: k == 1})
+			p.Points = append(p.Points, plots.TrendPoint{Stage: stage.Name, Rel: 1 - 0.1*float64(k), U: 0.01,
+				Step: k == 1})
 		}
 		for k := range 20 {
 			y.Points = append(y.Points, compare.YearsPoint{At: began.AddDate(0, k, 0), Stage: "returned",

@@ -129,7 +129,8 @@ func anyTest(r *rand.Rand, sitting int) (out []Record) {
 	kinds := []capture.MarkKind{capture.MarkOn, capture.MarkSettled, capture.MarkSettled, capture.MarkSettled,
 		capture.MarkSettled, capture.MarkPoint, capture.MarkTripped,
 		capture.MarkSkipped, capture.MarkLooked, capture.MarkEnd, capture.MarkRedone, capture.MarkAccepted,
-		capture.MarkReworked, capture.MarkTouchedNothing, capture.MarkAllowed, capture.MarkTicked, capture.MarkTakenBack}
+		capture.MarkReworked, capture.MarkTouchedNothing, capture.MarkAllowed, capture.MarkTicked,
+		capture.MarkTakenBack}
 	open, s := ids[0], 0.0
 	for line := 2; line < 60; line++ {
 		s++
@@ -203,7 +204,8 @@ func TestAnotherReaderJudgesBySame(t *testing.T) {
 		if otherReader(t, dir, &got); !want.same(got) {
 			for i := range min(len(want.Steps), len(got.Steps)) {
 				if !reflect.DeepEqual(want.Steps[i], got.Steps[i]) {
-					t.Errorf("seed %d, step %d is %+v,\nthe other reader says %+v", seed, i, want.Steps[i], got.Steps[i])
+					t.Errorf("seed %d, step %d is %+v,\nthe other reader says %+v", seed, i, want.Steps[i],
+						got.Steps[i])
 				}
 			}
 			t.Fatalf("seed %d: %d steps and %v,\nthe other reader says %d and %v", seed, len(want.Steps), want.Words,

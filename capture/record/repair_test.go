@@ -48,7 +48,8 @@ func TestRepair(t *testing.T) {
 			}
 			done, err := Repair(m, ship, "sealworthy of a test", start.Add(time.Hour))
 			const into = "readings/20261125T064500Z-loose.lp.repaired"
-			if err != nil || len(done) != 1 || done[0].Into != into || done[0].Why != "" || len(done[0].Left) != len(hurt) {
+			if err != nil || len(done) != 1 || done[0].Into != into || done[0].Why != "" ||
+				len(done[0].Left) != len(hurt) {
 				t.Fatalf("%+v, %v", done, err)
 			}
 			if !bytes.Equal(m.Content(first), was) {

@@ -51,7 +51,8 @@ func TestTheOldMeterIsKept(t *testing.T) {
 		kept, err := u.AnotherMeter(ctx, session.Sitting{Stage: "fitted"}, true)
 		if must(t, err); !kept || len(f.changes) > 0 || u.Bench.Who() != who || u.Bench.MeterFuseAmps != 0.3 ||
 			len(f.asked) != 1 {
-			t.Errorf("typed %v: kept %v, %s, %g A, asked %+v", typed, kept, u.Bench.Who(), u.Bench.MeterFuseAmps, f.asked)
+			t.Errorf("typed %v: kept %v, %s, %g A, asked %+v", typed, kept, u.Bench.Who(), u.Bench.MeterFuseAmps,
+				f.asked)
 		}
 	}
 	// One that is lost is no choice.

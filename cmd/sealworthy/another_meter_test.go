@@ -265,11 +265,13 @@ func TestAStatedFuseIsKept(t *testing.T) {
 		again := &swapper{stops: true}
 		v, ctx := swapping(t, again, &others, c.change)
 		v.Record.Dir = dir
-		if _, err := v.Run(ctx, session.Sitting{Stage: "fitted", Resume: c.resume}); !errors.Is(err, capture.ErrStopped) {
+		if _, err := v.Run(ctx, session.Sitting{Stage: "fitted", Resume: c.resume}); !errors.Is(err,
+			capture.ErrStopped) {
 			t.Fatal(err)
 		}
 		if v.Bench.MeterFuseAmps != c.want {
-			t.Errorf("gone on with %v, by %s: the fuse is %g A, want %g", c.resume, v.Bench.Who(), v.Bench.MeterFuseAmps,
+			t.Errorf("gone on with %v, by %s: the fuse is %g A, want %g", c.resume, v.Bench.Who(),
+				v.Bench.MeterFuseAmps,
 				c.want)
 		}
 	}

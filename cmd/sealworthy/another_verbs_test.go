@@ -207,7 +207,8 @@ func TestAnotherMeterInEveryVerb(t *testing.T) {
 			sit(t, b, session.Sitting{Stage: compare.Fitted, Seed: 1}, sittingBegan)
 		}, nth(1, capture.Whole), func(u *session.Session, b build) error {
 			if _, err := u.Run(t.Context(), session.Sitting{Stage: compare.Delivered, Reprove: true,
-				Whole: whole(compare.WholeOptions{AllPaces: true, Warm: 10 * time.Second, For: 2 * time.Second})}); err != nil {
+				Whole: whole(compare.WholeOptions{AllPaces: true, Warm: 10 * time.Second,
+					For: 2 * time.Second})}); err != nil {
 				return err
 			}
 			_, _, err := b.keep(quiet())
@@ -228,7 +229,8 @@ func TestAnotherMeterInEveryVerb(t *testing.T) {
 			sit(t, b, session.Sitting{Stage: compare.Fitted, Seed: 1, OneVoltage: true}, sittingBegan,
 				"bench lamps=open branch")
 		}, nth(1, capture.Look), func(u *session.Session, _ build) error {
-			_, err := u.Diagnose(t.Context(), session.Diagnosis{How: session.Sitting{Stage: compare.Fitted, Reprove: true}})
+			_, err := u.Diagnose(t.Context(),
+				session.Diagnosis{How: session.Sitting{Stage: compare.Fitted, Reprove: true}})
 			return err
 		}, "", nil},
 		{"part", session.Typed, nil, nth(3, capture.Power), func(u *session.Session, _ build) error {

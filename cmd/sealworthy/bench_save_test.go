@@ -86,7 +86,8 @@ func TestBenchKeepsWhatIsSaidOfOneInstrument(t *testing.T) {
 		if c.identity == "" {
 			was = ""
 		}
-		before.Meter = bench.Meter{Port: "old", Profile: "scpi meter", Identity: was, FuseAmps: 0.4, Jack: "mA", WindowMs: 99}
+		before.Meter = bench.Meter{Port: "old", Profile: "scpi meter", Identity: was, FuseAmps: 0.4, Jack: "mA",
+			WindowMs: 99}
 		before.Supply = bench.Supply{Port: "sold", Profile: "scpi supply", Identity: was, OutputUF: 470}
 		src, err := before.Encode()
 		must(t, err)
@@ -102,7 +103,8 @@ func TestBenchKeepsWhatIsSaidOfOneInstrument(t *testing.T) {
 		cfg, err := session.ReadBench(home)
 		must(t, err)
 		m := cfg.Meter
-		if all := m.FuseAmps == 0.4 && m.Jack == "mA" && m.WindowMs == 99 && cfg.Supply.OutputUF == 470; all != c.known {
+		if all := m.FuseAmps == 0.4 && m.Jack == "mA" && m.WindowMs == 99 &&
+			cfg.Supply.OutputUF == 470; all != c.known {
 			t.Errorf("%q on %s: %+v, %+v", c.identity, c.port, m, cfg.Supply)
 		}
 	}

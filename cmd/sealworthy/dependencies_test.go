@@ -32,7 +32,8 @@ func TestDependenciesAreListed(t *testing.T) {
 			continue
 		}
 		listed = append(listed, name)
-		for i, want := range []string{`.`, `.{10,}`, `BSD|MIT|Apache|MPL`, `^[0-9]*\.?[0-9]+$`, `^20[0-9]{2}-[01][0-9]`} {
+		for i, want := range []string{`.`, `.{10,}`, `BSD|MIT|Apache|MPL`, `^[0-9]*\.?[0-9]+$`,
+			`^20[0-9]{2}-[01][0-9]`} {
 			if i >= len(cells) || !regexp.MustCompile(want).MatchString(strings.TrimSpace(cells[i])) {
 				t.Errorf("%s: column %d of %q isn't as %s", name, i+1, cells, want)
 			}

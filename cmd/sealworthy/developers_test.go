@@ -95,7 +95,8 @@ func TestWhatDevelopersNames(t *testing.T) {
 		}
 	}
 	for _, name := range regexp.MustCompile(`(?:\./)?\b(?:capture|compare|cmd|instruments|plots|page|session)/[\w/]+[\w]`).FindAllString(rest, -1) {
-		if name = strings.TrimPrefix(name, "./"); !there(name) && !there(name+".go") && !strings.Contains(rest, name+".") {
+		if name = strings.TrimPrefix(name, "./"); !there(name) && !there(name+".go") &&
+			!strings.Contains(rest, name+".") {
 			t.Errorf("there is no %s", name)
 		}
 	}

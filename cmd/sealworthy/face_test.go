@@ -141,7 +141,8 @@ func TestLiveLines(t *testing.T) {
 	lost.Unsure, lost.Reading = true, nil
 	f.show(lost)
 	f.paint(true)
-	if s := x.String(); !strings.Contains(s, "NOT KNOWN, it may be on limit 87 mA") || strings.Contains(s, "OUTPUT ON") ||
+	if s := x.String(); !strings.Contains(s, "NOT KNOWN, it may be on limit 87 mA") ||
+		strings.Contains(s, "OUTPUT ON") ||
 		strings.Contains(s, "##  ##") {
 		t.Errorf("the supply doesn't answer:\n%s", s)
 	}

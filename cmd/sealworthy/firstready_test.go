@@ -223,7 +223,8 @@ func (p *person) tests(r *rigged, home string, groups, typed []string) {
 // gives the words that asked for it. was were those before: they may be painted anew.
 func (p *process) holds(who *person, r *rigged, asked, was string) string {
 	p.t.Helper()
-	const touch, together, resistor = "Touch the clips together, then", "Put the clips together.", "Put the known resistor"
+	const touch, together, resistor = "Touch the clips together, then", "Put the clips together.",
+		"Put the known resistor"
 	words := touch
 	for _, w := range []string{together, resistor} {
 		if strings.LastIndex(asked, w) > strings.LastIndex(asked, words) {

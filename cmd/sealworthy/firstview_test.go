@@ -177,7 +177,8 @@ func TestFoundIsHeldWhileTheFilesAreTheSame(t *testing.T) {
 	held := now()
 	for _, second := range []string{v.first(""), v.first("")} {
 		if held == nil || now() != held || strings.Contains(second, "data-awaits") ||
-			!strings.Contains(second, `<article class="closure`) || !strings.Contains(unjudged, `<article class="closure`) {
+			!strings.Contains(second, `<article class="closure`) ||
+			!strings.Contains(unjudged, `<article class="closure`) {
 			t.Fatal("it isn't held, or says something else")
 		}
 	}
@@ -261,7 +262,8 @@ func TestGluedIsTakenWhereItIsReady(t *testing.T) {
 	glue := func() error {
 		return v.work.Tell(t.Context(), v.id, page.Told{Kind: page.ToldGlued, Names: []string{"locker"}})
 	}
-	if err := glue(); err == nil || !strings.Contains(err.Error(), "locker isn't ready to close now, it is look first") {
+	if err := glue(); err == nil || !strings.Contains(err.Error(),
+		"locker isn't ready to close now, it is look first") {
 		t.Errorf("before a look: %v", err)
 	}
 	f, err := record.ReadDir(v.work.only)

@@ -80,7 +80,8 @@ func TestAPlanChangedToFitABadJointIsNotReady(t *testing.T) {
 		looked("all right")
 		status, text = say()
 		if status != exitNotReady || strings.Contains(text, "READY TO CLOSE") ||
-			!strings.Contains(text, `--seen "saloon: all right, 3 lit"`) || !strings.Contains(text, "there's a bad joint") {
+			!strings.Contains(text, `--seen "saloon: all right, 3 lit"`) ||
+			!strings.Contains(text, "there's a bad joint") {
 			t.Errorf("in an editor %v, status %d: %s", editor, status, text)
 		}
 		looked("saloon: all right, 3 lit")

@@ -31,11 +31,14 @@ func TestHostileSizes(t *testing.T) {
 		plan, bench []byte
 		verb, said  string
 	}{
-		"a bench of 100 MB":      {small, bytes.Repeat([]byte("# remark\n"), 100<<20/9), "compare", "bench.toml is larger"},
-		"20 000 relays":          {small, repeated("[[relay]]\nchannel = %d\n", 20000), "compare", "bench.toml is larger"},
+		"a bench of 100 MB": {small, bytes.Repeat([]byte("# remark\n"), 100<<20/9), "compare",
+			"bench.toml is larger"},
+		"20 000 relays": {small, repeated("[[relay]]\nchannel = %d\n", 20000), "compare",
+			"bench.toml is larger"},
 		"a million groups":       {plan(repeated(group, 1_000_000)), nil, "budget", "plan.toml is larger"},
 		"groups in a small file": {plan(repeated(group, tables)), nil, "budget", "4000 groups, more than 2000"},
-		"joints one behind the other": {plan(append(repeated("[joint.j%d]\nwire = { mm = 0.2 }\n", tables), group...)), nil,
+		"joints one behind the other": {plan(append(repeated("[joint.j%d]\nwire = { mm = 0.2 }\n", tables),
+			group...)), nil,
 			"budget",
 			"4000 tables [joint"},
 	} {

@@ -88,10 +88,12 @@ func TestAnotherMeterHidesNothing(t *testing.T) {
 			continue
 		}
 		var h *hinted
-		if err := broken(c.err, "r.lp", "measure", nil); c.err != nil && (!errors.Is(err, c.err) || !errors.As(err, &h)) {
+		if err := broken(c.err, "r.lp", "measure", nil); c.err != nil &&
+			(!errors.Is(err, c.err) || !errors.As(err, &h)) {
 			t.Errorf("%v", err)
 		}
-		if record.NotKept(c.err) && !strings.Contains(strings.Join(h.hints, " "), "not all of what was measured is kept") {
+		if record.NotKept(c.err) && !strings.Contains(strings.Join(h.hints, " "),
+			"not all of what was measured is kept") {
 			t.Errorf("%v: %q", c.err, h.hints)
 		}
 	}

@@ -20,7 +20,8 @@ func TestNextMeasuresUntilItIsSettled(t *testing.T) {
 		t.Fatalf("measure ended with %d: %s %s", s, p.out.plain(), p.err.plain())
 	}
 	p = start(t, "next", dir)
-	if s := p.status(); s != exitNotReady || !strings.Contains(p.out.plain(), `next: count the rows of three LEDs of "cabin lamps"`) ||
+	if s := p.status(); s != exitNotReady || !strings.Contains(p.out.plain(),
+		`next: count the rows of three LEDs of "cabin lamps"`) ||
 		!strings.Contains(p.out.plain(), `measure "cabin lamps" at`) {
 		t.Errorf("next ended with %d: %s", s, p.out.plain())
 	}

@@ -224,8 +224,9 @@ func paceOf(tb testing.TB, sweep bool, window time.Duration, feeds ...string) []
 		if len(x.Points) > 0 {
 			ends = x.Points[0].At
 		}
-		t := spent{feed: s.Feed, prepare: x.On.Sub(x.Began), ramp: ramped.Sub(x.On), settle: max(0, x.Settled.Sub(ramped)),
-			read: ends.Sub(laterOf(x.Settled, ramped)), changed: changed, open: undecided,
+		t := spent{feed: s.Feed, prepare: x.On.Sub(x.Began), ramp: ramped.Sub(x.On),
+			settle: max(0, x.Settled.Sub(ramped)),
+			read:   ends.Sub(laterOf(x.Settled, ramped)), changed: changed, open: undecided,
 			points: x.Ended.Sub(ends), line: lines.total() - was, think: g.took,
 			n: len(x.Trace(compare.MeterName, instruments.Current))}
 		if !told.IsZero() {

@@ -81,7 +81,8 @@ func (b *browser) says(kind, choice string) {
 		}
 		if time.Now().After(next) {
 			b.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf(
-				`document.querySelector('.ask[data-question="%s"] button[data-choice="%s"]')?.click()`, number, choice)))
+				`document.querySelector('.ask[data-question="%s"] button[data-choice="%s"]')?.click()`, number,
+				choice)))
 			next = time.Now().Add(time.Second)
 		}
 		return false

@@ -65,7 +65,8 @@ func TestPageOfABrokenPlan(t *testing.T) {
 	}
 	all, err := w.Builds(t.Context())
 	must(t, err)
-	if len(all) != 1 || strings.Contains(all[0].Problem, "\n") || !strings.Contains(all[0].Problem, "plan can't be read") {
+	if len(all) != 1 || strings.Contains(all[0].Problem, "\n") ||
+		!strings.Contains(all[0].Problem, "plan can't be read") {
 		t.Errorf("%+v", all)
 	}
 }

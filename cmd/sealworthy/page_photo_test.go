@@ -70,7 +70,8 @@ func (b *browser) staysLit(t *testing.T) {
 	b.tap(`.ask .light input[value=dim]`)
 	b.tap("button.light")
 	b.await("[data-region=log]", "Two minutes more")
-	if _, now := b.kind(); now != asked || !evaluated[bool](b, `document.querySelector('.ask input[value=dim]').checked`) {
+	if _, now := b.kind(); now != asked || !evaluated[bool](b,
+		`document.querySelector('.ask input[value=dim]').checked`) {
 		t.Errorf("the look was question %s, it is %s now, and what was chosen is lost", asked, now)
 	}
 	if n := evaluated[int64](b, `document.querySelectorAll('.ask .light input[value="wrong colour"]').length`); n == 0 {

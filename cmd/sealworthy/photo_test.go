@@ -128,7 +128,8 @@ func TestPhotosThatArentKept(t *testing.T) {
 	}
 	refused(exitFailure, "that is no photo as JPEG", b.dir, in("page.jpg", []byte("<script>")))
 	refused(exitFailure, "good.jpg: the plan has no closure", b.dir, good, "--closure", "mast")
-	refused(exitFailure, "is larger than anything that belongs there", b.dir, in("large.jpg", slices.Repeat([]byte{0xff}, 17<<20)))
+	refused(exitFailure, "is larger than anything that belongs there", b.dir,
+		in("large.jpg", slices.Repeat([]byte{0xff}, 17<<20)))
 	refused(exitFailure, "none.jpg", b.dir, filepath.Join(dir, "none.jpg"))
 	refused(exitFailure, dir, b.dir, dir)
 	refused(exitUsage, "takes a build")

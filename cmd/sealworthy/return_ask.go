@@ -129,7 +129,8 @@ func eyeInquiry() inquiry {
 
 // clientInquiry asks for the client's own words, or once more.
 func clientInquiry(again bool) inquiry {
-	keys, hint := map[string]string{"d": session.DontKnow}, "type it   Enter: nothing was said   d: don't know   q: stop"
+	keys, hint := map[string]string{"d": session.DontKnow},
+		"type it   Enter: nothing was said   d: don't know   q: stop"
 	if again {
 		keys, hint = nil, "type it   Enter: leave it at that   q: stop"
 	}

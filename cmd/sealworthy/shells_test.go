@@ -33,7 +33,8 @@ func TestShellsComplete(t *testing.T) {
 			dir := t.TempDir()
 			must(t, os.CopyFS(dir+"/brackwater", os.DirFS("testdata/plans/tender")))
 			p.cmd = exec.Command(shell, c.args...)
-			p.cmd.Env = append(os.Environ(), "HOME="+dir, "TERM=xterm", "PS1=> ", "SEALWORTHY_HOME="+dir, "LANG=C.UTF-8")
+			p.cmd.Env = append(os.Environ(), "HOME="+dir, "TERM=xterm", "PS1=> ", "SEALWORTHY_HOME="+dir,
+				"LANG=C.UTF-8")
 			p.cmd.Dir = dir
 			p.onTerminal()
 			p.typeAhead(c.setup + "; printf '%s-%s\\n' set up")

@@ -12,7 +12,8 @@ import (
 // the whole step after it; where that is another one it says so.
 func TestTheTerminalSaysTheVerdictSoFar(t *testing.T) {
 	said := func(verdict, before string) []capture.Said {
-		return []capture.Said{{Group: "cabin windows", Verdict: verdict, Good: verdict == "in band", Measured: "20.0 mA",
+		return []capture.Said{{Group: "cabin windows", Verdict: verdict, Good: verdict == "in band",
+			Measured: "20.0 mA",
 			Expected: "18 to 22 mA", Before: before}}
 	}
 	for _, c := range []struct{ verdict, before string }{{"in band", ""}, {"too low", "in band"}} {

@@ -62,7 +62,8 @@ func linesToRun(t *testing.T) (out []string) {
 		lines = append(lines, strings.Join(strings.Fields(m[1]), " "))
 	}
 	for _, l := range append(lines, topicLines()...) {
-		l = strings.Replace(strings.TrimSpace(remark.ReplaceAllString(l, "")), "go run ./cmd/sealworthy", "sealworthy", 1)
+		l = strings.Replace(strings.TrimSpace(remark.ReplaceAllString(l, "")), "go run ./cmd/sealworthy",
+			"sealworthy", 1)
 		verb := strings.Fields(l + " . .")[1]
 		if _, ok := verbNamed(verb); (ok && strings.HasPrefix(l, "sealworthy ")) || l == "sealworthy" {
 			if !slices.Contains(out, l) {

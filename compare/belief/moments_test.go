@@ -323,7 +323,8 @@ func TestADoubtThatBranchesShareStaysOne(t *testing.T) {
 		}
 		for k := range n {
 			if !(m.own[s][k*n+k] > 0 && m.own[s][k*n+k] < one.own[s][k*n+k]) {
-				t.Errorf("shift %d, reading %d: variance %.3g, of two branches %.3g", s, k, m.own[s][k*n+k], one.own[s][k*n+k])
+				t.Errorf("shift %d, reading %d: variance %.3g, of two branches %.3g", s, k, m.own[s][k*n+k],
+					one.own[s][k*n+k])
 			}
 		}
 	}

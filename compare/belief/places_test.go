@@ -25,7 +25,8 @@ func behindAConverter() *plan.Plan {
 		for k := range l.Series {
 			l.Series[k].Volts.HalfWidth = 0.02
 		}
-		p.Groups = append(p.Groups, plan.Group{Name: fmt.Sprint("group ", i), Joint: "bulkhead", Lights: []plan.Light{l}})
+		p.Groups = append(p.Groups, plan.Group{Name: fmt.Sprint("group ", i), Joint: "bulkhead",
+			Lights: []plan.Light{l}})
 	}
 	return p
 }

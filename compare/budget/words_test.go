@@ -57,7 +57,8 @@ func TestTableKeepsItsWidth(t *testing.T) {
 		}
 	}
 	// Nothing of a name is lost: it stands above its numbers.
-	if got := strings.Join(strings.Fields(s.String()), " "); !strings.Contains(got, "for the first column of it 12.3") ||
+	if got := strings.Join(strings.Fields(s.String()), " "); !strings.Contains(got,
+		"for the first column of it 12.3") ||
 		!strings.Contains(s.String(), "\n    ") {
 		t.Errorf("got:\n%s", s.String())
 	}

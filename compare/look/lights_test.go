@@ -58,7 +58,8 @@ func TestALookWeighsAlikeAtTheBench(t *testing.T) {
 			}
 		}
 	}
-	if p := math.Exp(r.LogOf(Look{Saw: AllLit}, 0, 1, 6)); math.Abs(p-(1-r.Invented)*(1-r.DimIsDark)*r.DimOverlooked) > 1e-12 {
+	if p := math.Exp(r.LogOf(Look{Saw: AllLit}, 0, 1,
+		6)); math.Abs(p-(1-r.Invented)*(1-r.DimIsDark)*r.DimOverlooked) > 1e-12 {
 		t.Errorf("one dim is called all right with %.3f", p)
 	}
 }

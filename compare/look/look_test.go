@@ -13,7 +13,8 @@ import (
 func TestWhoCantJudgeColours(t *testing.T) {
 	r, right := DefaultRates(), Look{Saw: AllLit}
 	blind := right.ColoursAside()
-	for _, is := range []Lights{{Of: 6}, {Dark: 1, Of: 6}, {Dim: 6, Of: 6}, {Of: 6, MayFlicker: 1}, {Of: 6, Steady: true}} {
+	for _, is := range []Lights{{Of: 6}, {Dark: 1, Of: 6}, {Dim: 6, Of: 6}, {Of: 6, MayFlicker: 1},
+		{Of: 6, Steady: true}} {
 		if a, b := r.LogSaw(right, is), r.LogSaw(blind, is); a != b {
 			t.Errorf("%+v at a return: %.3f, where colours aren't judged %.3f", is, a, b)
 		}
@@ -41,13 +42,15 @@ func TestWhoCantJudgeColours(t *testing.T) {
 // Who can't judge colours and counts what is lit has his count kept: it's written one way, and is
 // read back as what it was, a wrong count as a wrong one.
 func TestACountOfWhoCantJudgeColours(t *testing.T) {
-	six := plan.Group{Name: "cabin windows", Lights: []plan.Light{{Kind: plan.LEDs, Count: 6, Series: make([]plan.LED, 1)}}}
+	six := plan.Group{Name: "cabin windows", Lights: []plan.Light{{Kind: plan.LEDs, Count: 6,
+		Series: make([]plan.LED, 1)}}}
 	const kept = "all right, 6 lit, colours not judged"
 	want := Look{Saw: AllLit, Lit: 6, NoColours: true}
 	if got := Parse(RightCounted(6), six).ColoursAside(); got != want || got.Words() != kept {
 		t.Errorf("%+v, %q", got, got.Words())
 	}
-	for _, said := range []string{kept, "all right, colours not judged, 6 are lit", "All right, 6 lit, Colours not judged"} {
+	for _, said := range []string{kept, "all right, colours not judged, 6 are lit",
+		"All right, 6 lit, Colours not judged"} {
 		u := Read("cabin windows: "+said, []plan.Group{six})
 		if !u.Whole || len(u.Seen) != 1 || u.Seen[0].Words != kept || Parse(u.Seen[0].Words, six) != want {
 			t.Errorf("%q: %+v", said, u)

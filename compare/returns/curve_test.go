@@ -12,7 +12,8 @@ func TestBeyondTheLastPointACurveGoesOn(t *testing.T) {
 		of      Curve
 		at, amp float64
 	}{
-		{Curve{Volts: []float64{7.69, 9.84, 11.9826, 11.9828}, Amps: []float64{.0105, .0146, .01872, .01869}}, 12, .01872},
+		{Curve{Volts: []float64{7.69, 9.84, 11.9826, 11.9828}, Amps: []float64{.0105, .0146, .01872, .01869}}, 12,
+			.01872},
 		{Curve{Volts: []float64{11.9826, 11.9828}, Amps: []float64{.01872, .01869}}, 11.983, .01866},
 		{Curve{Volts: []float64{6, 12}, Amps: []float64{.01, .02}}, 13, .0217},
 		{Curve{Volts: []float64{12}, Amps: []float64{.02}}, 13, .02},

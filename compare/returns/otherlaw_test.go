@@ -125,7 +125,8 @@ func TestAModelOfAnotherLawAnswersByItsOwnCurves(t *testing.T) {
 				worst = math.Max(worst, math.Abs(y[i]-d.HealthyA[i]))
 			}
 		}
-		t.Logf("%g degC, %g years: %.1f uA off at most, healthy %.3f", c.roomC, c.years, 1e6*worst, d.PNothing+d.PSlight)
+		t.Logf("%g degC, %g years: %.1f uA off at most, healthy %.3f", c.roomC, c.years, 1e6*worst,
+			d.PNothing+d.PSlight)
 		if worst > c.most || d.Verdict != AsItLeft {
 			t.Errorf("%g degC, %g years: %.1f uA off, %s", c.roomC, c.years, 1e6*worst, d.Verdict)
 		}
@@ -173,8 +174,10 @@ func TestAJointChangesWhatTheModelsOwnCurvesSay(t *testing.T) {
 	}
 	o := load.Options{AmbientC: s.AmbientC, Law: load.OtherLaw}
 	for _, f := range []fault.Fault{{Kind: fault.BadJoint, Group: "engine room", Ohms: 320},
-		{Kind: fault.BadJoint, Group: "crew portholes", Ohms: 56}, {Kind: fault.BadJoint, Group: "hold lamps", Ohms: 56},
-		{Kind: fault.UpstreamJoint, At: "foredeck", Ohms: 56}, {Kind: fault.UpstreamJoint, At: "engine bed", Ohms: 10}} {
+		{Kind: fault.BadJoint, Group: "crew portholes", Ohms: 56},
+		{Kind: fault.BadJoint, Group: "hold lamps", Ohms: 56},
+		{Kind: fault.UpstreamJoint, At: "foredeck", Ohms: 56},
+		{Kind: fault.UpstreamJoint, At: "engine bed", Ohms: 10}} {
 		i := slices.IndexFunc(l.Hypotheses, func(h Hypothesis) bool {
 			return h.Place == f.Group+f.At && h.Class == f.Kind && h.Param == f.Ohms
 		})

@@ -126,7 +126,8 @@ func TestAResistorTellsTheGainBetweenTwoMeters(t *testing.T) {
 			sweep.Amps[i] *= 1 + gain
 		}
 		for k, now := range []*Resistor{nil, resistorBy(r, gain, 0, 0)} {
-			d, err := lib.Diagnose(p, s, &Return{Sweep: sweep, DwellS: 4, Resistor: now}, Options{Priors: &pr, Nuisances: &n})
+			d, err := lib.Diagnose(p, s, &Return{Sweep: sweep, DwellS: 4, Resistor: now},
+				Options{Priors: &pr, Nuisances: &n})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -155,7 +156,8 @@ func TestAnotherResistorIsNotCounted(t *testing.T) {
 	if n.resistor != nil || !strings.Contains(why, "another resistor") {
 		t.Errorf("%+v %q", n.resistor, why)
 	}
-	if n, why := DefaultNuisances().withResistor(&Signature{}, &Return{Resistor: &other}); n.resistor != nil || why != "" {
+	if n, why := DefaultNuisances().withResistor(&Signature{}, &Return{Resistor: &other}); n.resistor != nil ||
+		why != "" {
 		t.Error("one reading tells of two meters")
 	}
 }
@@ -199,7 +201,8 @@ func TestAResistorIsWeighedLikeAReading(t *testing.T) {
 func TestAResistorIsReadAsTheModelWas(t *testing.T) {
 	step := func(kind capture.Kind, meter, in string, amps float64) capture.StepRecord {
 		at := time.Date(2026, 12, 1, 10, 0, 0, 0, time.UTC)
-		r := capture.StepRecord{Step: capture.Step{Kind: kind, Volts: 12}, Stage: "delivered", Outcome: capture.Measured,
+		r := capture.StepRecord{Step: capture.Step{Kind: kind, Volts: 12}, Stage: "delivered",
+			Outcome: capture.Measured,
 			Settled: at, Ended: at.Add(time.Minute),
 			Instruments: map[string]instruments.Description{meterName: {Identity: meter, Ranges: []instruments.Range{
 				{Name: "200 mA", Quantity: instruments.Current, Max: 0.2},

@@ -137,7 +137,8 @@ func (s Scene) Key() string {
 	if s.Accuracy != nil {
 		m = fmt.Sprint(*s.Accuracy)
 	}
-	return fmt.Sprintln(s.Loose, volts, s.SetHalfV(), s.BurdenOhm, s.LeadsOhm, s.LeadsHalfOhm, s.RoomOr(), m, s.On == nil,
+	return fmt.Sprintln(s.Loose, volts, s.SetHalfV(), s.BurdenOhm, s.LeadsOhm, s.LeadsHalfOhm, s.RoomOr(), m,
+		s.On == nil,
 		strings.Join(s.On, "\x00"), s.Limit(), s.JitterV, s.Supply, s.Sitting, s.Meter)
 }
 

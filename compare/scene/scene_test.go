@@ -34,7 +34,8 @@ func TestKeysTellScenesApart(t *testing.T) {
 	seen := map[string]int{}
 	for i, s := range []Scene{{}, {Volts: Is(0)}, {Volts: Is(12)}, {SetVolts: Is(0)}, {BurdenOhm: 1}, {LeadsOhm: 1},
 		{LeadsHalfOhm: 1}, {Room: Measured(Is(0))}, {On: []string{}}, {On: []string{"a b"}}, {On: []string{"a", "b"}},
-		{Loose: true}, {Accuracy: &Accuracy{}}, {LimitA: Is(1)}, {JitterV: 1}, {Supply: "x"}, {Sitting: "x"}, {Meter: "x"}} {
+		{Loose: true}, {Accuracy: &Accuracy{}}, {LimitA: Is(1)}, {JitterV: 1}, {Supply: "x"}, {Sitting: "x"},
+		{Meter: "x"}} {
 		if was, ok := seen[s.Key()]; ok {
 			t.Errorf("scenes %d and %d have one key", was, i)
 		}
@@ -46,7 +47,8 @@ func TestKeysTellScenesApart(t *testing.T) {
 	if (Scene{}).Key() != (Scene{}).Filled().Key() {
 		t.Error("a scene and the same with its defaults filled in have two keys")
 	}
-	for _, s := range []Scene{{Volts: Is(-1)}, {SetVolts: Is(math.NaN())}, {LeadsOhm: math.Inf(1)}, {Room: &Room{C: 200}},
+	for _, s := range []Scene{{Volts: Is(-1)}, {SetVolts: Is(math.NaN())}, {LeadsOhm: math.Inf(1)},
+		{Room: &Room{C: 200}},
 		{LimitA: Is(math.NaN())}, {Accuracy: &Accuracy{OfReading: 2}}} {
 		if s.Check() == nil {
 			t.Errorf("%+v was taken", s)

@@ -63,7 +63,8 @@ func reading(t testing.TB, p *plan.Plan, fs []fault.Fault, seed, noise uint64, s
 		s.On[i] = true
 	}
 	x := stages.Reading{Stage: stage, Jack: "main", At: time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC), VoltsRead: true,
-		Scene: scene.Scene{Volts: scene.Is(12), SetVolts: scene.Is(0.012)}, OnS: b.onS + 15, MeterName: "meter", Range: "1 A", WindowS: 0.09, Simulated: true,
+		Scene: scene.Scene{Volts: scene.Is(12), SetVolts: scene.Is(0.012)}, OnS: b.onS + 15, MeterName: "meter",
+		Range: "1 A", WindowS: 0.09, Simulated: true,
 		MeterIs: instruments.Description{Identity: b.meter,
 			Ranges: []instruments.Range{{Name: "1 A", Quantity: instruments.Current, Max: 1, Resolution: 1e-5,
 				Accuracy: instruments.Accuracy{OfReading: b.accuracy, Floor: 3e-5}}}},

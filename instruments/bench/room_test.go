@@ -46,7 +46,8 @@ func TestMakeRoom(t *testing.T) {
 		{"no line for several", bench.Meter{Port: "a", Profile: "shunt at 7"}, "scpi supply", 0, []string{"meter"}},
 		{"none itself", bench.Meter{Port: "a", Profile: "scpi meter"}, "modbus supply", 0, []string{"meter"}},
 		{"its profile is lost", bench.Meter{Port: "a", Profile: "lost", Address: 3}, "modbus supply", 3, nil},
-		{"profile and address are lost", bench.Meter{Port: "a", Profile: "lost"}, "modbus supply", 0, []string{"meter"}},
+		{"profile and address are lost", bench.Meter{Port: "a", Profile: "lost"}, "modbus supply", 0,
+			[]string{"meter"}},
 		{"the same one", bench.Meter{Port: "a", Profile: "modbus shunt", Address: 1}, "modbus shunt", 1, nil},
 		{"its place is taken", bench.Meter{Port: "a", Profile: "shunt at 7"}, "modbus shunt", 0, []string{"meter"}},
 	} {

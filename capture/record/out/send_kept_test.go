@@ -107,8 +107,9 @@ func TestSendSettled(t *testing.T) {
 		n++
 		v := n
 		put(record.Record{Reading: &instruments.Reading{Instrument: "meter", Quantity: instruments.Current, Unit: "A",
-			Status: instruments.OK, Value: &v, At: at}, Step: capture.StepRef{StepID: step, Feed: "saloon", Stage: "fitted",
-			Base: base}})
+			Status: instruments.OK, Value: &v, At: at},
+			Step: capture.StepRef{StepID: step, Feed: "saloon", Stage: "fitted",
+				Base: base}})
 	}
 	mark(capture.MarkBegin, 0)
 	read("hull/saloon", true)

@@ -297,7 +297,8 @@ func TestSlowReader(t *testing.T) {
 	}
 	defer c.Close()
 	_ = c.(*net.TCPConn).SetReadBuffer(1024)
-	fmt.Fprintf(c, "GET /stream HTTP/1.1\r\nHost: %s\r\nCookie: %s=%s\r\n\r\n", x.at, x.s.o.names().cookieName(), cookie)
+	fmt.Fprintf(c, "GET /stream HTTP/1.1\r\nHost: %s\r\nCookie: %s=%s\r\n\r\n", x.at, x.s.o.names().cookieName(),
+		cookie)
 	until(t, func() bool { return x.s.streams.Load() == 1 })
 	long := strings.Repeat("never read ", 20000)
 	i := 0

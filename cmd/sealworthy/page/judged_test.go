@@ -75,7 +75,8 @@ func TestWhatComesOfAJudgement(t *testing.T) {
 	third := look()
 	x.ended()
 	for range 3 {
-		if got, _ := x.fetched(third, cookie); !strings.Contains(got["awaited"], "can't be worked out: the bench burned") ||
+		if got, _ := x.fetched(third, cookie); !strings.Contains(got["awaited"],
+			"can't be worked out: the bench burned") ||
 			got["known"] != "" {
 			t.Errorf("what fails: %v", got)
 		}

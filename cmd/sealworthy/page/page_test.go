@@ -284,7 +284,8 @@ func TestPicturesOfLeads(t *testing.T) {
 			t.Error(err)
 			continue
 		}
-		if s := string(src); strings.Contains(s, "script") || strings.Contains(s, "style") || strings.Contains(s, "href") ||
+		if s := string(src); strings.Contains(s, "script") || strings.Contains(s, "style") ||
+			strings.Contains(s, "href") ||
 			!strings.Contains(s, "<text") || len(src) > 4000 {
 			t.Errorf("%s: %d bytes: %s", x.File, len(src), s)
 		}

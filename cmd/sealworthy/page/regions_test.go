@@ -192,7 +192,8 @@ func TestBarIsOfItsVoltage(t *testing.T) {
 		volts      float64
 		out, apart bool
 	}{{12, true, false}, {4.5, false, true}, {2.03, false, true}} {
-		b := barOf(State{Output: On, Step: &capture.Step{Volts: 12}, Test: capture.Event{SetVolts: c.volts}, Amps: &amps,
+		b := barOf(State{Output: On, Step: &capture.Step{Volts: 12}, Test: capture.Event{SetVolts: c.volts},
+			Amps: &amps,
 			Band: &session.Band{LowA: 0.018, HighA: 0.020}})
 		if b.Out != c.out || b.Apart != c.apart {
 			t.Errorf("at %v V: outside %v, apart %v", c.volts, b.Out, b.Apart)
@@ -229,7 +230,8 @@ func TestTheProofHasAName(t *testing.T) {
 // What going on stands for already isn't offered beside it.
 func TestOtherPlacesToPick(t *testing.T) {
 	q := session.Question{Question: capture.Question{Kind: capture.AskSense, Text: "Clip on.",
-		Choices: []string{"done", "pick", "stop"}, Step: &capture.Step{Feed: "a"}, Places: []capture.Place{{Name: "a"}}}}
+		Choices: []string{"done", "pick", "stop"}, Step: &capture.Step{Feed: "a"},
+		Places: []capture.Place{{Name: "a"}}}}
 	if got := askingOf(q, "").OtherForms(); len(got) > 0 {
 		t.Errorf("one place, and it's offered once more: %v", got)
 	}
@@ -256,7 +258,8 @@ func TestPlacesElsewhereStandBehind(t *testing.T) {
 		q.Places[1].Elsewhere = elsewhere
 		src := strings.Join(slices.Collect(maps.Values(s.write(State{Running: true, Ask: &q}))), "\n")
 		own, others, _ := strings.Cut(src, "Something else")
-		if has := strings.Contains(own, `value="1"> joint keel`) && strings.Contains(src, `value="2"> joint mast`); !has ||
+		if has := strings.Contains(own, `value="1"> joint keel`) &&
+			strings.Contains(src, `value="2"> joint mast`); !has ||
 			strings.Contains(own, "mast") == elsewhere || (others != "") != elsewhere {
 			t.Errorf("elsewhere %v:\n%s", elsewhere, src)
 		}

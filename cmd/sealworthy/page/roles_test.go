@@ -119,7 +119,8 @@ func TestOnlyTheLeadingPageTouchesPorts(t *testing.T) {
 		t.Errorf("the plan was changed: %q", plans.saved)
 	}
 	// The one that leads has them done: what is noted above would have been.
-	for _, path := range []string{"GET /instruments", "POST /instruments", "POST /simulated", "POST /new", "POST /tell"} {
+	for _, path := range []string{"GET /instruments", "POST /instruments", "POST /simulated", "POST /new",
+		"POST /tell"} {
 		method, path, _ := strings.Cut(path, " ")
 		x.send(x.request(method, path, body, leader))
 		until(t, func() bool { return w.did() != nil })

@@ -22,9 +22,11 @@ func TestSoakSaysWhatItWaitsFor(t *testing.T) {
 		what       capture.EventKind
 		head, does string
 	}{
-		{Soak, whole, capture.Sampling, "<h1>Soak</h1><p class=\"count\">of Skiff, the whole model, for 4 h; 3 h 48 min left",
+		{Soak, whole, capture.Sampling,
+			"<h1>Soak</h1><p class=\"count\">of Skiff, the whole model, for 4 h; 3 h 48 min left",
 			"It stays on for 4 h and is watched: each drop is noted. 3 h 48 min left"},
-		{Soak, whole, capture.Settling, "<h1>Soak</h1>", "Waiting until the draw is steady: hands off. 3 h 48 min left"},
+		{Soak, whole, capture.Settling, "<h1>Soak</h1>",
+			"Waiting until the draw is steady: hands off. 3 h 48 min left"},
 		{Keep, warm, capture.Settling, "<h1>the whole model</h1><p class=\"count\">step 1 of 1",
 			"Warming up for 10 min, then it&#39;s read: hands off"},
 		{Keep, warm, capture.Sampling, "<h1>the whole model</h1>", "Reading: hands off"},
@@ -35,7 +37,8 @@ func TestSoakSaysWhatItWaitsFor(t *testing.T) {
 		w.Tell(session.Event{What: session.Shown, Test: &capture.Event{What: c.what, Step: &c.step, OutputOn: true,
 			SetVolts: 12, Remaining: 3*time.Hour + 48*time.Minute}})
 		html := x.s.write(w.state)
-		if !strings.Contains(html["group"], c.head) || !strings.Contains(html["doing"], `<p class="do">`+c.does+`</p>`) {
+		if !strings.Contains(html["group"], c.head) ||
+			!strings.Contains(html["doing"], `<p class="do">`+c.does+`</p>`) {
 			t.Errorf("%s, %s: %s\n%s", c.verb, c.what, html["group"], html["doing"])
 		}
 	}

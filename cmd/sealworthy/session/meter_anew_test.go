@@ -33,7 +33,8 @@ func ids(rs []capture.StepRecord) (out []string) {
 // themselves. Of loose pieces those that are whole stand.
 func TestWhatBeginsAnew(t *testing.T) {
 	b := &Bench{opened: map[string]*bench.Opened{theMeter: {Identities: map[string]string{theMeter: "new"}}}}
-	have := []capture.StepRecord{readWith("old", capture.Whole, "main", "1"), readWith("new", capture.Whole, "main", "2"),
+	have := []capture.StepRecord{readWith("old", capture.Whole, "main", "1"),
+		readWith("new", capture.Whole, "main", "2"),
 		readWith("old", capture.Look, "main", "look"), readWith("", capture.Whole, "main", "3"),
 		readWith("old", capture.Power, "bow", "bow")}
 	for _, c := range []struct {

@@ -16,12 +16,14 @@ import (
 func TestTodo(t *testing.T) {
 	said := func(vs ...compare.Verdict) (out []capture.Said) {
 		for _, v := range vs {
-			out = append(out, capture.Said{Verdict: string(v), Good: v == compare.InBand, Undecided: v == compare.CantTell})
+			out = append(out, capture.Said{Verdict: string(v), Good: v == compare.InBand,
+				Undecided: v == compare.CantTell})
 		}
 		return out
 	}
 	own := map[string]compare.Verdict{}
-	for _, v := range []compare.Verdict{compare.Low, compare.High, compare.StuckLit, compare.StuckDark, compare.OffPace} {
+	for _, v := range []compare.Verdict{compare.Low, compare.High, compare.StuckLit, compare.StuckDark,
+		compare.OffPace} {
 		s := Todo(said(compare.InBand, v, compare.CantTell, v))
 		if !strings.Contains(s, "redo") || len(s) > 60 || strings.Count(s, ".") != 1 || own[s] != "" {
 			t.Errorf("%s: %q", v, s)
