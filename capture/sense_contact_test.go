@@ -291,8 +291,8 @@ func TestWhatIsAskedFollowsTheClip(t *testing.T) {
 }
 
 // As long as the clip hangs where it was measured nothing is missing but that it's taken off: that nothing is felt
-// isn't
-// said, and the time for hands begins as it comes off. Its last moment on the way off is no clip that came and went.
+// isn't said, and the time for hands begins as it comes off. Its last moment on the way off is no clip that came
+// and went.
 func TestTheOldClipIsTakenOffLate(t *testing.T) {
 	half := func(v float64) float64 { return 0.5 * feeds["cabin"](v) }
 	for _, c := range []struct {

@@ -203,8 +203,9 @@ func (j *Judge) slipAt(f Finding) (kinds map[fault.Kind]float64, total float64, 
 // leastSlip: a kind that is less probable isn't listed.
 const leastSlip = 1e-9
 
-// worthLowering: of a chance of so much the group that holds most is named, and what makes it smaller (our own
-// choice).
+// worthLowering: of a chance of so much the group that holds most is named, and what makes it smaller. Our own
+// choice, no source: of a hundred closures glued with such a chance one would hold a fault. It decides when a line is
+// shown, no verdict.
 const worthLowering = 0.01
 
 // shownSlips are the kinds of fault that are named, of those that make up a

@@ -6,7 +6,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
@@ -35,33 +34,11 @@ func (b build) priors() (*fault.Priors, error) {
 		}
 		p, problems := fault.ParsePriors(file, src)
 		if len(problems) > 0 {
-			return nil, priorsError(file, problems)
+			return nil, planError(file, problems)
 		}
 		return &p, nil
 	}
 	return nil, nil
-}
-
-func priorsError(file string, problems []fault.Problem) error {
-	var s strings.Builder
-	n := "a problem"
-	if len(problems) > 1 {
-		n = fmt.Sprintf("%d problems", len(problems))
-	}
-	fmt.Fprintf(&s, "%s has %s:\n", file, n)
-	for _, p := range problems {
-		fmt.Fprintln(&s)
-		instead := p.Instead
-		p.Instead = ""
-		wrap(&s, "", "  ", p.Error())
-		if p.Text != "" {
-			fmt.Fprintf(&s, "    %s\n", p.Text)
-		}
-		if instead != "" {
-			wrap(&s, "  ", "  ", instead)
-		}
-	}
-	return errors.New(strings.TrimRight(s.String(), "\n"))
 }
 
 // writePriors puts the defaults into a folder, to be changed; a file that is

@@ -11,32 +11,16 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 	"github.com/pelletier/go-toml/v2/unstable"
+
+	"sealworthy/compare/plan"
 )
-
-// Problem is one thing wrong in a priors file; Line and Column count from 1.
-type Problem struct {
-	File         string // as it was given to ParsePriors
-	Line, Column int
-	Text         string // the line as it stands in the file
-	What         string // what is wrong, in plain words
-	Instead      string // what to write instead
-}
-
-// Error is the problem in one line.
-func (p Problem) Error() string {
-	s := fmt.Sprintf("%s:%d:%d: %s", p.File, p.Line, p.Column, p.What)
-	if p.Instead != "" {
-		s += ": " + p.Instead
-	}
-	return s
-}
 
 // mostBytes is more than any priors file has.
 const mostBytes = 1 << 16
 
 // ParsePriors reads a maker's priors: what the file leaves out keeps its
 // default. With any problem there are no priors; all that were found are returned.
-func ParsePriors(file string, src []byte) (Priors, []Problem) {
+func ParsePriors(file string, src []byte) (Priors, []plan.Problem) {
 	src = bytes.TrimPrefix(src, []byte("\xef\xbb\xbf"))
 	f := priorsFile{name: file, src: src}
 	switch {
@@ -69,7 +53,7 @@ func ParsePriors(file string, src []byte) (Priors, []Problem) {
 type priorsFile struct {
 	name     string
 	src      []byte
-	problems []Problem
+	problems []plan.Problem
 }
 
 func (f *priorsFile) fail(at int, what, instead string) {
@@ -79,8 +63,8 @@ func (f *priorsFile) fail(at int, what, instead string) {
 	if k := bytes.IndexByte(f.src[begin:], '\n'); k >= 0 {
 		end = begin + k
 	}
-	f.problems = append(f.problems, Problem{File: f.name, Line: 1 + bytes.Count(f.src[:at], []byte("\n")),
-		Column: 1 + utf8.RuneCount(f.src[begin:at]), Text: strings.TrimRight(string(f.src[begin:end]), "\r"),
+	f.problems = append(f.problems, plan.Problem{File: f.name, Pos: plan.Pos{Line: 1 + bytes.Count(f.src[:at], []byte("\n")),
+		Column: 1 + utf8.RuneCount(f.src[begin:at])}, Text: strings.TrimRight(string(f.src[begin:end]), "\r"),
 		What: what, Instead: instead})
 }
 

@@ -40,7 +40,7 @@ func TestPriorsFileChangesOnlyWhatItSays(t *testing.T) {
 func TestPriorsFileSaysWhereItIsWrong(t *testing.T) {
 	for _, x := range []struct{ name, src, want string }{
 		{"unknown key", "none = 0.8\n[fault]\nopen_brunch = 0.02\n",
-			`p.toml:3:1: unknown key "fault.open_brunch": write "fault.open_branch"`},
+			"p.toml:3:1: unknown key \"fault.open_brunch\"\n    open_brunch = 0.02\n    ^\n  write \"fault.open_branch\""},
 		{"unknown table", "[fish]\nx = 1\n", `p.toml:1:2: unknown key "fish"`},
 		{"out of range", "[fault]\n  open_branch = 1.5\n",
 			`p.toml:2:3: fault.open_branch is 1.5: it must lie between 0 and 1`},
@@ -95,7 +95,7 @@ func FuzzPriors(f *testing.F) {
 			return
 		}
 		for _, q := range problems {
-			if q.Line < 1 || q.Column < 1 || q.What == "" || strings.Contains(q.Text, "\n") {
+			if q.Pos.Line < 1 || q.Pos.Column < 1 || q.What == "" || strings.Contains(q.Text, "\n") {
 				t.Errorf("%+v", q)
 			}
 		}

@@ -324,17 +324,12 @@ func (o *oracle) fitted(g plan.Group, now nominal, was built, say func(rule, gro
 }
 
 // lightsOf is what lights a group has by a plan, in number and kind.
-func lightsOf(p *plan.Plan, group string) string {
-	for _, g := range p.Groups {
-		if g.Name == group {
-			s := ""
-			for _, l := range g.Lights {
-				s += fmt.Sprintf("%s x%d x%d in %d;", l.Part, l.Count, l.Segments, len(l.Series))
-			}
-			return s
-		}
+func lightsOf(p *plan.Plan, group string) (s string) {
+	g, _ := p.Group(group)
+	for _, l := range g.Lights {
+		s += fmt.Sprintf("%s x%d x%d in %d;", l.Part, l.Count, l.Segments, len(l.Series))
 	}
-	return ""
+	return s
 }
 
 // within lists a closure and all that closes inside it.

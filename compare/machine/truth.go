@@ -256,8 +256,8 @@ func (t *Truth) Touch(place, what string, n uint64) error {
 
 // at tells whether a group is the place, or on that board.
 func (t *Truth) at(group, place string) bool {
-	i := slices.IndexFunc(t.plan.Groups, func(g plan.Group) bool { return g.Name == group })
-	return group == place || i >= 0 && t.plan.Groups[i].Board == place && place != ""
+	g, _ := t.plan.Group(group)
+	return group == place || g.Board == place && place != ""
 }
 
 // gross tells whether a fault of a group shows otherwise than by its draw alone: a
@@ -302,27 +302,10 @@ func under(p *plan.Plan, place string) []string {
 // joints from it up to the jack, the returns.
 func roadTo(p *plan.Plan, g plan.Group) []string {
 	out := []string{g.Name}
-	at, backs := g.Joint, []string{g.Return}
-	for _, b := range p.Boards {
-		if b.Name == g.Board {
-			out, at, backs = append(out, b.Name), b.Joint, append(backs, b.Return)
-		}
+	b, ok := p.Board(g.Board)
+	if ok {
+		out = append(out, b.Name)
 	}
-	for {
-		i := slices.IndexFunc(p.Joints, func(j plan.Joint) bool { return j.Name == at })
-		if i < 0 {
-			break
-		}
-		out, at = append(out, at), p.Joints[i].From
-	}
-	for _, back := range backs {
-		for {
-			i := slices.IndexFunc(p.Returns, func(r plan.Return) bool { return r.Name == back })
-			if i < 0 {
-				break
-			}
-			out, back = append(out, back), p.Returns[i].To
-		}
-	}
-	return out
+	road := slices.Concat(p.UpFrom(p.JointOf(g)), p.BackFrom(g.Return), p.BackFrom(b.Return))
+	return append(out, slices.DeleteFunc(road, func(at string) bool { return p.JackAt(at) >= 0 })...)
 }

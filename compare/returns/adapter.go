@@ -106,10 +106,8 @@ func round2(x float64) float64 {
 
 // JackOf is the jack that a signature was taken at.
 func JackOf(p *plan.Plan, s *Signature) plan.Jack {
-	for _, x := range p.Jacks {
-		if x.Name == s.Jack {
-			return x
-		}
+	if j, ok := p.Jack(s.Jack); ok {
+		return j
 	}
 	return p.Jacks[0]
 }

@@ -43,7 +43,7 @@ func (b *builder) prepare() error {
 	b.w = w
 	b.levels = map[string][]boardLevel{}
 	for i, x := range b.p.Boards {
-		if jackOf(b.p, x.Joint) != b.s.Jack {
+		if b.p.JackOf(x.Joint) != b.s.Jack {
 			continue
 		}
 		b.board(i)
@@ -135,8 +135,8 @@ func (b *builder) onBoard(out *GroupCurve) {
 // planned is how a group on a board blinks by the plan, where nothing was
 // measured of it: enough to know what a trace of the whole model holds.
 func (b *builder) planned(group string) []Level {
-	gi := slices.IndexFunc(b.p.Groups, func(g plan.Group) bool { return g.Name == group })
-	bi := slices.IndexFunc(b.p.Boards, func(x plan.Board) bool { return x.Name == b.p.Groups[gi].Board })
+	gi := b.p.GroupAt(group)
+	bi := b.p.BoardAt(b.p.Groups[gi].Board)
 	if bi < 0 {
 		return nil
 	}
@@ -160,7 +160,7 @@ func byPlan(p *plan.Plan, jack string) (*Signature, error) {
 		return nil, err
 	}
 	for _, g := range p.Groups {
-		if g.Board != "" && jackOf(p, boardJoint(p, g.Board)) == jack {
+		if g.Board != "" && p.JackOf(p.JointOf(g)) == jack {
 			s.Groups = append(s.Groups, b.group(g))
 		}
 	}
@@ -249,8 +249,7 @@ func (b *builder) apart(i int, t point, want blink.Pattern, tol blink.Tolerance)
 	groups, amps, _ := b.nominal(i, t.volts)
 	output := map[string]int{}
 	for n, name := range groups {
-		gi := slices.IndexFunc(b.p.Groups, func(g plan.Group) bool { return g.Name == name })
-		o := b.p.Groups[gi].Output
+		o := b.p.Groups[b.p.GroupAt(name)].Output
 		output[name] = o
 		if _, ok := byOutput[o]; !ok {
 			outputs = append(outputs, o)

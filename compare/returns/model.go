@@ -85,7 +85,7 @@ func newModel(p *plan.Plan, s *Signature, pace string, volts []float64) (*model,
 		if !w.Groups[i].Here && !g.AsFound {
 			continue
 		}
-		if g.Joint != "" && jackOf(p, g.Joint) != jack || g.Board != "" && jackOf(p, boardJoint(p, g.Board)) != jack {
+		if p.JackOf(p.JointOf(g)) != jack {
 			continue
 		}
 		if err := m.addGroup(s, i, pace); err != nil {
@@ -100,7 +100,7 @@ func newModel(p *plan.Plan, s *Signature, pace string, volts []float64) (*model,
 			"; what the plan expects is taken instead")
 	}
 	for i, b := range p.Boards {
-		if jackOf(p, b.Joint) != jack {
+		if p.JackOf(b.Joint) != jack {
 			continue
 		}
 		if err := m.addBoard(s, i); err != nil {
@@ -111,27 +111,6 @@ func newModel(p *plan.Plan, s *Signature, pace string, volts []float64) (*model,
 		return nil, fmt.Errorf("nothing hangs on jack %q", jack)
 	}
 	return m, nil
-}
-
-// jackOf follows joints up to the jack.
-func jackOf(p *plan.Plan, joint string) string {
-	for range len(p.Joints) + 1 {
-		i := slices.IndexFunc(p.Joints, func(j plan.Joint) bool { return j.Name == joint })
-		if i < 0 {
-			return joint
-		}
-		joint = p.Joints[i].From
-	}
-	return joint
-}
-
-func boardJoint(p *plan.Plan, name string) string {
-	for _, b := range p.Boards {
-		if b.Name == name {
-			return b.Joint
-		}
-	}
-	return ""
 }
 
 // addGroup takes one group with its nominal curve, cold and warm.

@@ -31,7 +31,7 @@ func Of(p *plan.Plan, steps []capture.StepRecord, l Leads, twins []Twin) (*Signa
 	}
 	var never, once []string
 	for _, g := range p.Groups {
-		if jackOf(p, cmp.Or(g.Joint, boardJoint(p, g.Board))) != s.Jack {
+		if p.JackOf(p.JointOf(g)) != s.Jack {
 			continue
 		}
 		gc := b.group(g)
@@ -192,14 +192,9 @@ func steady(p *plan.Plan, groups []GroupCurve, pace string, periods []float64, q
 		if i < len(periods) {
 			c.PeriodS, c.PeriodRel = periods[i], sweepTol
 		}
-		low := 0.0
-		for _, x := range p.Boards {
-			if x.Name == c.Name {
-				low = x.LowVolts
-			}
-		}
+		board, _ := p.Board(c.Name)
 		c.Outputs = slices.DeleteFunc(c.Outputs, func(o blink.Blinker) bool { return o.Amps < faintStep*q.amps })
-		if len(c.Outputs) > 0 && q.volts > runsFrom*low {
+		if len(c.Outputs) > 0 && q.volts > runsFrom*board.LowVolts {
 			cs = append(cs, c)
 		}
 	}

@@ -76,11 +76,11 @@ func SeenIn(p *plan.Plan, steps []capture.StepRecord) []Seen {
 		}
 		var out []Seen
 		for _, name := range r.Step.Groups {
-			i := slices.IndexFunc(p.Groups, func(g plan.Group) bool { return g.Name == name })
-			if i < 0 {
+			g, ok := p.Group(name)
+			if !ok {
 				continue
 			}
-			if l := look.Parse(look.Of(r.Seen, name, r.Step.Groups), p.Groups[i]); l.Saw != look.NotLooked {
+			if l := look.Parse(look.Of(r.Seen, name, r.Step.Groups), g); l.Saw != look.NotLooked {
 				out = append(out, Seen{Group: name, Look: l})
 			}
 		}

@@ -8,7 +8,6 @@ import (
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
-	"sealworthy/compare/plan"
 )
 
 // trunk is a joint or a return that feeds several feeds.
@@ -27,7 +26,7 @@ func (m *model) trunks(pr fault.ReturnPriors) []Hypothesis {
 		if !m.w.Joints[i].Here {
 			continue
 		}
-		t := m.behind(j.Name, func(at, _ string) bool { return under(m.p, at, j.Name) })
+		t := m.behind(j.Name, func(at, _ string) bool { return slices.Contains(m.p.UpFrom(at), j.Name) })
 		t.bad, t.open = fault.UpstreamJoint, fault.OpenJoint
 		all = append(all, t)
 	}
@@ -35,7 +34,7 @@ func (m *model) trunks(pr fault.ReturnPriors) []Hypothesis {
 		if !m.w.Returns[i].Here {
 			continue
 		}
-		t := m.behind(r.Name, func(_, back string) bool { return backOver(m.p, back, r.Name) })
+		t := m.behind(r.Name, func(_, back string) bool { return slices.Contains(m.p.BackFrom(back), r.Name) })
 		t.bad, t.open = fault.BadReturn, fault.OpenReturn
 		all = append(all, t)
 	}
@@ -95,39 +94,6 @@ func (t trunk) key() string {
 		b.WriteRune(rune(x + 1))
 	}
 	return b.String()
-}
-
-// under reports whether joint at is name or hangs behind it.
-func under(p *plan.Plan, at, name string) bool {
-	for range len(p.Joints) + 1 {
-		if at == name {
-			return true
-		}
-		i := slices.IndexFunc(p.Joints, func(j plan.Joint) bool { return j.Name == at })
-		if i < 0 {
-			return false
-		}
-		at = p.Joints[i].From
-	}
-	return false
-}
-
-// backOver reports whether what returns to back goes over name.
-func backOver(p *plan.Plan, back, name string) bool {
-	for range len(p.Returns) + 1 {
-		if back == "" {
-			return false
-		}
-		if back == name {
-			return true
-		}
-		i := slices.IndexFunc(p.Returns, func(r plan.Return) bool { return r.Name == back })
-		if i < 0 {
-			return false
-		}
-		back = p.Returns[i].To
-	}
-	return false
 }
 
 // ofTrunk are ohms in a trunk, and the trunk open.

@@ -1,6 +1,7 @@
 package returns
 
 import (
+	"cmp"
 	"fmt"
 
 	"sealworthy/compare/fault"
@@ -92,25 +93,9 @@ func ohms(r float64) string {
 
 // closureOf is what has to be opened to reach a place.
 func closureOf(p *plan.Plan, c Cause) string {
-	for _, g := range p.Groups {
-		if g.Name == c.Place {
-			return g.Closure
-		}
-	}
-	for _, b := range p.Boards {
-		if b.Name == c.Place {
-			return b.Closure
-		}
-	}
-	for _, j := range p.Joints {
-		if j.Name == c.Place {
-			return j.Closure
-		}
-	}
-	for _, r := range p.Returns {
-		if r.Name == c.Place {
-			return r.Closure
-		}
-	}
-	return ""
+	g, _ := p.Group(c.Place)
+	b, _ := p.Board(c.Place)
+	j, _ := p.Joint(c.Place)
+	r, _ := p.Return(c.Place)
+	return cmp.Or(g.Closure, b.Closure, j.Closure, r.Closure)
 }
