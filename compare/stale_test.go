@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"sealworthy/capture"
@@ -65,6 +66,36 @@ func TestAnotherVoltageIsNotMeasuredAway(t *testing.T) {
 	_, groups = y.verdicts()
 	if f := groups["cabin"]; f.Verdict == InBand {
 		t.Errorf("once more at 12 V: %s, %q", f.Verdict, f.Notes)
+	}
+}
+
+// A group that was stopped at volts where another one draws as much may be that one: the clip
+// was there, or their wires are swapped.
+func TestATripNamesTheFeedThatDrawsAsMuch(t *testing.T) {
+	for _, c := range []struct {
+		amps float64
+		like bool
+	}{{1.05, true}, {20, false}} {
+		y := newYard(t, cutter)
+		b, err := y.exp.At(scene.Scene{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		lamp, err := b.Curve("chart lamp", 3)
+		if err != nil || lamp[0].LowA > lamp[0].NominalA {
+			t.Fatal(err, lamp)
+		}
+		r := y.measure("windows", Fitted, c.amps*lamp[0].NominalA)
+		r.Outcome, r.TripVolts, r.Reason = capture.Tripped, 3, "too much current"
+		_, groups := y.verdicts()
+		f := groups["windows"]
+		said := false
+		for _, x := range f.Causes {
+			said = said || strings.Contains(x.Text, `the clip was on "chart lamp"`)
+		}
+		if f.Verdict != High || said != c.like {
+			t.Errorf("%.2f mA at 3 V: %s, %+v", f.MeasuredA*1e3, f.Verdict, f.Causes)
+		}
 	}
 }
 

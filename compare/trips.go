@@ -37,5 +37,26 @@ func (s step) tripCauses(f Finding) []Cause {
 	if len(out) == 0 {
 		out = []Cause{{Name: "unknown", Text: words.MoreThanAnyFault(f.Group)}}
 	}
+	if others := s.drawsLike(f); len(others) > 0 {
+		out = append(out, Cause{Name: "another feed", Text: words.LikeAnother(others, s.r.TripVolts)})
+	}
 	return out
 }
+
+// drawsLike are the other feeds that draw as much where this one was stopped: the clip may
+// have been on one of them, or their wires are swapped.
+func (s step) drawsLike(f Finding) (others []string) {
+	for _, x := range s.b.Feeds {
+		if x.Feed == s.r.Step.Feed || x.AsFound || len(others) == mostLike {
+			continue
+		}
+		c, err := s.b.Curve(x.Feed, s.r.TripVolts)
+		if err == nil && len(c) == 1 && f.MeasuredA > nothingA && f.MeasuredA >= c[0].LowA && f.MeasuredA <= c[0].HighA {
+			others = append(others, x.Feed)
+		}
+	}
+	return others
+}
+
+// mostLike of the feeds that draw as much are named.
+const mostLike = 3

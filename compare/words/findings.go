@@ -197,6 +197,20 @@ func PressButton(at, times string) string {
 	return "It runs at its pace " + Quote(at) + ". Press its button " + times + ", then measure again."
 }
 
+// LikeAnother says which feeds draw as much at the volts at which one was stopped.
+func LikeAnother(feeds []string, volts float64) string {
+	return "Else the clip was on " + eitherOf(feeds) + ", or its wire is swapped with it: as much flows there at " +
+		Number(volts, 0.1) + " V."
+}
+
+func eitherOf(names []string) string {
+	last := len(names) - 1
+	if last < 1 {
+		return quoted(names)
+	}
+	return quoted(names[:last]) + " or " + Quote(names[last])
+}
+
 // MoreThanAnyFault: no usual fault lets so much through.
 func MoreThanAnyFault(group string) string {
 	return "More flows in " + Quote(group) +
