@@ -105,10 +105,11 @@ func (j *Judge) modelFirst(f *Finding, g plan.Group, h History) {
 	f.Causes = []Cause{model, bench}
 }
 
-// readSince: after a reading of nothing, another feed was read with the same meter.
+// readSince: after a reading of nothing, another feed was read with the same meter, by itself
+// or with all of its closure, while their wires were moved or they were looked at.
 func readSince(f Finding, h History) bool {
 	return f.record != nil && slices.ContainsFunc(h.Steps, func(r capture.StepRecord) bool {
-		if r.Step.Kind != capture.Power || r.Outcome != capture.Measured || !r.BeganAt.After(f.record.EndedAt) ||
+		if r.Outcome != capture.Measured || !r.BeganAt.After(f.record.EndedAt) ||
 			r.Step.Feed == f.record.Step.Feed || Ammeter(r) != Ammeter(*f.record) || meterOf(r) != meterOf(*f.record) {
 			return false
 		}
