@@ -110,7 +110,7 @@ func (j *Judge) doubt(g plan.Group, f Finding, eye look.Look, clipped string) Do
 		return d
 	}
 	d.Healthy = w.result.None
-	d.Causes = byP(j.causesOf(w, Finding{Verdict: Low}), f.above)
+	d.Causes = byP(j.orAnother(j.causesOf(w, Finding{Verdict: Low}), f), f.above)
 	if w.result.None > w.result.Unknown {
 		// That nothing is wrong fits it better than that none of the usual faults does.
 		d.Causes = slices.DeleteFunc(d.Causes, func(c Cause) bool { return c.Name == string(fault.Unknown) })

@@ -282,7 +282,7 @@ func (j *Judge) weighLook(f *Finding, eye look.Look) {
 		f.Notes = append(f.Notes, words.PassedByLook)
 		f.Why, f.Settle = "", nil
 	case f.Looked && f.Verdict == CantTell && known:
-		f.Causes = j.causesOf(w, *f)
+		f.Causes = j.orAnother(j.causesOf(w, *f), *f)
 		if w.decision.OnlyAbove {
 			f.Why, f.Settle = words.AboveIt, []string{words.NextSays}
 		} else {
@@ -298,10 +298,10 @@ func (j *Judge) weighLook(f *Finding, eye look.Look) {
 			return eye.Saw == look.SomeDark || strings.HasPrefix(s, "look ")
 		})
 		if known && (eye.Saw != look.Otherwise || eye.What == look.Dim) {
-			f.Causes = j.causesOf(w, *f)
+			f.Causes = j.orAnother(j.causesOf(w, *f), *f)
 		}
 	case known && (f.Verdict == Low || f.Verdict == High):
-		f.Causes = j.causesOf(w, *f)
+		f.Causes = j.orAnother(j.causesOf(w, *f), *f)
 	}
 }
 

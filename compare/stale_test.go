@@ -2,11 +2,13 @@ package compare
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
 	"sealworthy/capture"
 	"sealworthy/compare/blink"
+	"sealworthy/compare/fault"
 	"sealworthy/compare/look"
 	"sealworthy/compare/scene"
 )
@@ -95,6 +97,33 @@ func TestATripNamesTheFeedThatDrawsAsMuch(t *testing.T) {
 		}
 		if f.Verdict != High || said != c.like {
 			t.Errorf("%.2f mA at 3 V: %s, %+v", f.MeasuredA*1e3, f.Verdict, f.Causes)
+		}
+	}
+}
+
+// So it may be where nothing that's usual explains what it draws.
+func TestWhatNothingExplainsNamesTheFeedThatDrawsAsMuch(t *testing.T) {
+	for _, of := range []string{"galley", ""} {
+		y := newYard(t, cutter)
+		amps := 0.1
+		if of != "" {
+			amps = y.expected(of, Fitted)
+		}
+		y.measure("chart lamp", Fitted, amps)
+		_, groups := y.verdicts()
+		f := groups["chart lamp"]
+		named := slices.ContainsFunc(f.Causes, func(c Cause) bool { return strings.Contains(c.Text, `"galley"`) })
+		if f.Verdict != High || len(f.Causes) == 0 || f.Causes[0].Name != string(fault.Unknown) || named != (of != "") {
+			t.Errorf("%.1f mA: %s, %+v", 1e3*amps, f.Verdict, f.Causes)
+		}
+		doubts, err := y.j.Next(y.h, "cabin", "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, d := range doubts {
+			if d.Group == "chart lamp" && len(d.Causes) != len(f.Causes) {
+				t.Errorf("%.1f mA: next has %+v", 1e3*amps, d.Causes)
+			}
 		}
 	}
 }

@@ -1,6 +1,8 @@
 package compare
 
 import (
+	"sealworthy/capture"
+	"sealworthy/compare/budget"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/words"
 )
@@ -37,25 +39,38 @@ func (s step) tripCauses(f Finding) []Cause {
 	if len(out) == 0 {
 		out = []Cause{{Name: "unknown", Text: words.MoreThanAnyFault(f.Group)}}
 	}
-	if others := s.drawsLike(f); len(others) > 0 {
-		out = append(out, Cause{Name: "another feed", Text: words.LikeAnother(others, s.r.TripVolts)})
-	}
-	return out
+	return orAnother(out, s.b, s.r.Step.Feed, f)
 }
 
-// drawsLike are the other feeds that draw as much where this one was stopped: the clip may
-// have been on one of them, or their wires are swapped.
-func (s step) drawsLike(f Finding) (others []string) {
-	for _, x := range s.b.Feeds {
-		if x.Feed == s.r.Step.Feed || x.AsFound || len(others) == mostLike {
+// orAnother adds to causes the other feeds that draw as much as was measured of one: the clip
+// may have been on one of them, or their wires are swapped.
+func orAnother(causes []Cause, b *budget.Budget, feed string, f Finding) []Cause {
+	var others []string
+	for _, x := range b.Feeds {
+		if x.Feed == feed || x.AsFound || len(others) == mostLike {
 			continue
 		}
-		c, err := s.b.Curve(x.Feed, s.r.TripVolts)
+		c, err := b.Curve(x.Feed, f.VoltsSet)
 		if err == nil && len(c) == 1 && f.MeasuredA > nothingA && f.MeasuredA >= c[0].LowA && f.MeasuredA <= c[0].HighA {
 			others = append(others, x.Feed)
 		}
 	}
-	return others
+	if len(others) == 0 {
+		return causes
+	}
+	return append(causes, Cause{Name: "another feed", Text: words.LikeAnother(others, f.VoltsSet)})
+}
+
+// orAnother is that of a group of which none of the usual faults explains the draw.
+func (j *Judge) orAnother(causes []Cause, f Finding) []Cause {
+	if len(causes) == 0 || causes[0].Name != string(fault.Unknown) || f.Board != "" || f.Way != string(capture.Alone) {
+		return causes
+	}
+	b, err := j.Expected.At(f.evidence.scene)
+	if err != nil {
+		return causes
+	}
+	return orAnother(causes, b, f.Group, f)
 }
 
 // mostLike of the feeds that draw as much are named.

@@ -157,7 +157,7 @@ func (j *Judge) conclude(f *Finding) error {
 	}
 	j.sayAlso(f, w)
 	if f.Verdict != InBand {
-		f.Causes = j.causesOf(w, *f)
+		f.Causes = j.orAnother(j.causesOf(w, *f), *f)
 		if x := w.result; x.Common >= leastP {
 			f.Causes = append(f.Causes, Cause{Name: string(fault.PartFigures), Text: words.LackInEach(x.CommonReel),
 				P: round2(x.Common)})
