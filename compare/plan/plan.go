@@ -60,6 +60,8 @@ type Wire struct {
 	Assumed  bool    `json:"assumed,omitempty"` // some of it is a default, not the maker's word
 	// SizeAssumed: nobody said how thick it is. Then it sets no limit of a test.
 	SizeAssumed bool `json:"size_assumed,omitempty"`
+	// LengthAssumed: nobody said how long it is.
+	LengthAssumed bool `json:"length_assumed,omitempty"`
 	// Colour is that of its insulation, Pin where it ends, in the maker's words.
 	Colour string `json:"colour,omitempty"`
 	Pin    string `json:"pin,omitempty"`

@@ -152,7 +152,7 @@ func (p *parser) wire(s *section) Wire {
 		length, lengthTol = mm*1e-3, statedLengthTol
 	}
 	out := newWire(area, length, areaTol+lengthTol, size == "" || lengthTol == assumedLengthTol)
-	out.SizeAssumed = size == ""
+	out.SizeAssumed, out.LengthAssumed = size == "", lengthTol == assumedLengthTol
 	if size == "" {
 		size = plainNumber(assumedWireMm) + " mm assumed"
 	}
@@ -199,7 +199,7 @@ func (s *section) gauge() int {
 
 func assumedWire() Wire {
 	w := newWire(areaM2(assumedWireMm*1e-3), assumedWireM, assumedLengthTol+assumedSizeTol, true)
-	w.SizeAssumed = true
+	w.SizeAssumed, w.LengthAssumed = true, true
 	w.Text = "assumed: 0.2 mm, 200 mm"
 	return w
 }

@@ -187,7 +187,7 @@ func (s *shop) wire(w plan.Wire, one bool) {
 			s.wires[key] = &WireLength{Size: size, Colour: c}
 		}
 		s.wires[key].NeededM += w.LengthM
-		if w.Assumed {
+		if w.LengthAssumed {
 			s.wires[key].AssumedM += w.LengthM
 		}
 	}

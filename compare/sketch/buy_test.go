@@ -1,6 +1,7 @@
 package sketch
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -89,6 +90,27 @@ lights = [ { test_ohms = 470 } ]
 	if !slices.Equal(s.AsFound, []string{"old one"}) || len(s.ForTests) != 1 ||
 		!strings.Contains(s.ForTests[0], "470 ohm") {
 		t.Errorf("%q, %q", s.AsFound, s.ForTests)
+	}
+}
+
+// A length that was said is no guess, whoever left out how thick the wire is; nor is a thickness a length.
+func TestBuyGuessesOnlyWhatNobodySaid(t *testing.T) {
+	for wire, guessed := range map[string]float64{`length_mm = 220`: 0, `mm = 0.3`: 0.4, `mm = 0.3, length_mm = 220`: 0} {
+		p, _ := read(t, fmt.Appendf(nil, `build = "Gig"
+[jack.main]
+volts = 12.0
+[[group]]
+name = "bow"
+wire = { %s, colour = "blue" }
+lights = [ { part = "smd red 12 V" } ]
+`, wire))
+		b, err := budget.Of(p, budget.At{}, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if w := Buy(p, b).Wires; len(w) != 1 || math.Abs(w[0].AssumedM-guessed) > 1e-9 {
+			t.Errorf("%s: %+v, want %g m by guess", wire, w, guessed)
+		}
 	}
 }
 

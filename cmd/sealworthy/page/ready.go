@@ -61,7 +61,13 @@ func (c card) Next() string {
 	return wording.Next(c.Verdict)
 }
 
+// measured: something of it was, or all that hangs on what it hides.
 func (c card) measured() bool {
+	for _, x := range c.Items {
+		if x.By == compare.ByTest {
+			return true
+		}
+	}
 	for _, g := range c.Groups {
 		if g.Readings > 0 {
 			return true

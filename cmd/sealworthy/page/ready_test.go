@@ -6,8 +6,22 @@ import (
 	"testing"
 	"time"
 
+	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 )
+
+// A part that hides a board alone has no group of its own: what runs through the board is what's measured of it.
+func TestAPartThatHidesABoardIsMeasured(t *testing.T) {
+	c := card{ClosureFinding: compare.ClosureFinding{Closure: "cabin", Verdict: compare.NotSettled,
+		Items: []compare.Item{{Name: "morse"}}}}
+	if s := c.Next(); s != wording.NothingMeasured {
+		t.Errorf("before: %q", s)
+	}
+	c.Items[0].By = compare.ByTest
+	if s := c.Next(); s != wording.Next(compare.NotSettled) {
+		t.Errorf("after: %q", s)
+	}
+}
 
 // What comes next is offered for what is ready alone; a day later a recheck comes before
 // the glue, and once it was glued only the retest is left.
