@@ -315,6 +315,8 @@ type Event struct {
 	OutputOn bool                 `json:"output_on"` // always true to the last command sent
 	// it is on only to feel for a clip, at little voltage and current
 	Sensing bool `json:"sensing"`
+	// ToTap: what is asked for isn't felt, healthy or not: once it's clipped on, that is said
+	ToTap bool `json:"to_tap,omitempty"`
 	// it was told to be off and the supply didn't confirm it: it may still be on
 	Unsure bool `json:"unsure,omitempty"`
 	// Sweeping: its voltages are lower ones, for the curve of what is on

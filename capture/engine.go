@@ -80,6 +80,7 @@ type engine struct {
 	away      time.Duration   // how long a question was open, where that was long
 	anew      bool            // steps come again: something was touched, or taken back
 	fresh     bool            // something was done since it was asked what was touched
+	toTap     bool            // what is asked for isn't felt, healthy or not
 	felt      *contact        // how the clip of the step under way was felt; nil: it wasn't
 	slips     int             // contacts in a row that let go before they were measured
 	leaves    *skipError      // the next step that is asked for is left out

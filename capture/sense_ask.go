@@ -37,10 +37,14 @@ func (l *sensing) question() Question {
 		text += fmt.Sprintf(" It draws next to nothing at %.1f V, healthy or not: once it's on, tap it.", p.Volts)
 	}
 	text += fmt.Sprintf(" Sensing, live with up to %.1f V and %s: don't solder.", p.Volts, amps(p.LimitA))
+	help := "What you clip on is felt by itself, announced, and measured a second later."
+	if !l.feels() {
+		help = fmt.Sprintf("%q isn't felt: once it's on, tap it, or press the pedal. Any other is felt by itself.",
+			l.named.Feed)
+	}
 	return Question{Kind: AskSense, Text: text, Choices: []string{"done", "pick", "solder", "skip", "stop"},
 		Step: &l.named, Places: l.places(l.f.Left),
-		Help: "What you clip on is felt by itself, announced, and measured a second later. " +
-			"What isn't felt: say which it is. To solder, switch off first."}
+		Help: help + " What isn't felt: say which it is. To solder, switch off first."}
 }
 
 // feels: what is asked for is felt when it's healthy. Else that nothing is felt tells nothing of it.

@@ -29,7 +29,7 @@ func (l *sensing) live(ctx context.Context) error {
 		return err
 	}
 	l.mind = watch{}
-	l.out.on, l.out.sensing = true, true
+	l.out.on, l.out.sensing, l.toTap = true, true, !l.feels()
 	l.out.since, l.out.presses = l.b.Clock.Now(), 0
 	l.out.inrushUntil = l.out.since
 	if err := l.guard.on(ctx, l.b.Supply); err != nil {

@@ -20,6 +20,23 @@ func TestAStripThatIsAskedForIsTapped(t *testing.T) {
 		want) {
 		t.Errorf("asked %q", q[0].Text)
 	}
+	if want := `"strip" isn't felt: once it's on, tap it, or press the pedal.`; !strings.HasPrefix(q[0].Help, want) {
+		t.Errorf("it's meant: %q", q[0].Help)
+	}
+	for _, e := range f.kinds(SensingOn) {
+		if !e.ToTap {
+			t.Errorf("it's to be felt: %+v", e)
+		}
+	}
+	b, x = feelBench(t)
+	other := newFeeler(t, b, nil)
+	_, _, err = feel(t, b, x, newFeelGuide("cabin", "strip"), other, handsFree())
+	wantErr(t, err, ErrStopped)
+	for _, e := range other.kinds(SensingOn) {
+		if e.ToTap {
+			t.Errorf("what is felt is to be tapped: %+v", e)
+		}
+	}
 	if got := f.texts(NothingYet); len(got) > 0 {
 		t.Errorf("while it waits: %q", got)
 	}

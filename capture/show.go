@@ -15,6 +15,7 @@ func (e *engine) show(ev Event) {
 	ev.At = now
 	ev.OutputOn, ev.SetVolts, ev.LimitA = e.out.on, e.out.volts, e.out.limit
 	ev.Sensing = e.out.on && e.out.sensing
+	ev.ToTap = ev.Sensing && e.toTap
 	ev.Unsure = e.out.unsure
 	ev.Sweeping, ev.ByHand = e.sweeping && e.out.on, byHand(e.b.Supply)
 	if !e.litUntil.IsZero() && e.out.on {

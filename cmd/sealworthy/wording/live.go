@@ -65,6 +65,8 @@ func Doing(e capture.Event, asked bool, drops int) string {
 		return GetsReady
 	case e.Sensing && e.What == capture.HandsOff:
 		return "found it: hands off"
+	case e.Sensing && e.ToTap:
+		return "clip on, then tap or pedal; it's live: don't solder"
 	case e.Sensing:
 		return "clip on, it's felt by itself; it's live: don't solder"
 	case e.Step.Kind == capture.Wiggle && drops > 0:
