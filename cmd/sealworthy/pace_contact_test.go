@@ -64,10 +64,10 @@ func boardsDone() (done []capture.StepRecord) {
 	return done
 }
 
-// contactToVerdict is a clip that is felt and measured, hands free, in simulated time.
-func contactToVerdict(tb testing.TB, feed string) *holder {
+// contactToVerdict is a clip that is felt and measured, hands free, in simulated time; sweep: its curve, too.
+func contactToVerdict(tb testing.TB, sweep bool, feed string) *holder {
 	tb.Helper()
-	p := putUpPaced(tb, false, 100*time.Millisecond, feed)
+	p := putUpPaced(tb, sweep, 100*time.Millisecond, feed)
 	defer p.down()
 	x := p.u.Bench.Bench
 	x.Relays = nil
@@ -101,13 +101,27 @@ func TestContactToVerdict(t *testing.T) {
 	t.Parallel()
 	const most = 4 * time.Second
 	for _, feed := range felt {
-		h := contactToVerdict(t, feed)
+		h := contactToVerdict(t, false, feed)
 		t.Log(h.line())
 		if h.verdict() > most {
 			t.Errorf("%s: %v from the contact to the verdict, more than %v", feed, h.verdict(), most)
 		}
 		if d := h.first[capture.OutputOn].Sub(h.first[capture.HandsOff]); d < time.Second {
 			t.Errorf("%s: on %v after hands off was said", feed, d)
+		}
+	}
+}
+
+// Where its curve is measured behind it, what a group comes to so far is said within 4 s of its clip's touch.
+func TestContactToVerdictSoFar(t *testing.T) {
+	t.Parallel()
+	const most = 4 * time.Second
+	for _, feed := range felt {
+		h := contactToVerdict(t, true, feed)
+		far, said := h.first[capture.SoFar]
+		t.Logf("%s so far %.2f", h.line(), far.Sub(h.contact).Seconds())
+		if d := far.Sub(h.contact); !said || d > most {
+			t.Errorf("%s: %v from the contact to what is said so far (said %v), more than %v", feed, d, said, most)
 		}
 	}
 }
@@ -119,7 +133,7 @@ func BenchmarkContactToVerdict(b *testing.B) {
 		var worst time.Duration
 		var lines []string
 		for _, feed := range felt {
-			h := contactToVerdict(b, feed)
+			h := contactToVerdict(b, false, feed)
 			worst = max(worst, h.verdict())
 			lines = append(lines, h.line())
 		}
