@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"sealworthy/capture"
 	"sealworthy/compare/belief"
@@ -28,6 +29,7 @@ type Judge struct {
 	// parts aren't thought of.
 	PlanSource  []byte
 	PlanOptions plan.Options
+	Where       *time.Location // whose clock tells the times that are said; nil: UTC
 	// PlanOnly leaves out what groups tell of each other's reels, and OneReading
 	// the readings at other voltages: what a test without them would say.
 	PlanOnly, OneReading bool

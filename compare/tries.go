@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"time"
 
 	"sealworthy/capture"
 	"sealworthy/compare/plan"
@@ -53,7 +54,7 @@ func (j *Judge) standing(blank Finding, tries []Finding, touched voids) standing
 	}
 	switch {
 	case broken != nil:
-		s.now = brokenOff(counted, *broken)
+		s.now = brokenOff(counted, *broken, j.Where)
 		return s
 	case unread != nil:
 		s.now = *unread
@@ -91,11 +92,11 @@ func brokeOff(r capture.StepRecord) bool {
 }
 
 // brokenOff is the finding of a group whose newest test broke off.
-func brokenOff(before []Finding, broken Finding) Finding {
+func brokenOff(before []Finding, broken Finding, where *time.Location) Finding {
 	f := broken
 	f.Verdict, f.Causes = NotMeasured, nil
 	f.Settle = []string{words.GoOn}
-	note := "the test of " + when(broken) + " broke off in it"
+	note := "the test of " + when(broken, where) + " broke off in it"
 	if broken.record.Reason != "" {
 		note += ": " + broken.record.Reason
 	}
@@ -106,11 +107,11 @@ func brokenOff(before []Finding, broken Finding) Finding {
 	return f
 }
 
-func when(f Finding) string {
+func when(f Finding, where *time.Location) string {
 	if f.record.Began.IsZero() {
 		return "then"
 	}
-	return f.record.Began.UTC().Format("2006-01-02 15:04") + " UTC"
+	return words.Minute(f.record.Began, where)
 }
 
 // voidedFinding is what is left of a reading from before the group was touched.

@@ -173,7 +173,7 @@ func (l Lane) words() string {
 func (d BlinkersData) caption() []string {
 	first := fmt.Sprintf("%.2f V", d.Volts)
 	if !d.Began.IsZero() {
-		first += ", " + d.Began.UTC().Format("2006-01-02 15:04:05") + " UTC"
+		first += ", " + words.ToSecond(d.Began, d.Began.Location())
 	}
 	from, to := d.span()
 	if last := d.Samples[len(d.Samples)-1].S; last > to+0.5 {

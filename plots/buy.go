@@ -31,7 +31,7 @@ func Buy(w io.Writer, d BuyData) error {
 		BuyData
 		Day   string
 		Wires []buyWire
-	}{d, day(d.Made), buyWires(d.List.Wires)})
+	}{d, dayBy(d.Made, d.Made), buyWires(d.List.Wires)})
 }
 
 // buyWire is a row of the wires.

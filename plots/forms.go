@@ -14,6 +14,7 @@ import (
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/returns"
+	"sealworthy/compare/words"
 	"sealworthy/plots/plain"
 )
 
@@ -61,13 +62,13 @@ func Delivery(w io.Writer, d DeliveryData) error {
 	if d.Build == "" || len(d.Lights) == 0 {
 		return errors.New("a delivery page needs the build's name and its lights")
 	}
-	shown, _ := pagePhotos(d.Photos)
+	shown, _ := pagePhotos(d.Photos, d.Made.Location())
 	return fill(w, "delivery", deliveryText, struct {
 		DeliveryData
 		Day      string
 		Polarity template.HTML
 		Shown    []pagePhoto
-	}{d, day(d.Made), polarity(d.Centre), shown})
+	}{d, dayBy(d.Made, d.Made), polarity(d.Centre), shown})
 }
 
 // ReturnData goes onto the page of a return.
@@ -98,8 +99,8 @@ func ReturnSheet(w io.Writer, d ReturnData) error {
 		Rows          []returnRow
 		Open, Alike   []string
 		Sweep, Blinks template.HTML
-	}{ReturnData: d, D: d.Diagnosis, Day: day(d.Made), Measured: day(d.Diagnosis.At),
-		Kept: day(d.Diagnosis.SignatureAt), Verdict: verdictText(d.Diagnosis), RestsOn: restsOn(d.Diagnosis, false)}
+	}{ReturnData: d, D: d.Diagnosis, Day: dayBy(d.Made, d.Made), Measured: dayBy(d.Diagnosis.At, d.Made),
+		Kept: dayBy(d.Diagnosis.SignatureAt, d.Made), Verdict: verdictText(d.Diagnosis), RestsOn: restsOn(d.Diagnosis, false)}
 	for _, t := range d.Diagnosis.Twins {
 		for _, n := range []string{t.A, t.B} {
 			if !has(x.Alike, n) {
@@ -223,12 +224,8 @@ func capitalOf(s string) string {
 	return s
 }
 
-func day(t time.Time) string {
-	if t.IsZero() {
-		return ""
-	}
-	return t.UTC().Format("2 January 2006") // as all times of a page
-}
+// dayBy is the day of a time by the clock by which a page was made.
+func dayBy(t, made time.Time) string { return words.PaperDay(t, made.Location()) }
 
 // polarity draws a barrel plug seen from its open end, which pole where.
 func polarity(centre string) template.HTML {

@@ -44,7 +44,7 @@ func Label(w io.Writer, d LabelData) error {
 		Name, Number  labelLine
 		Pin, Sleeve   string
 		Polarity, Amp string
-	}{LabelData: d, Day: day(d.Made), Name: lineOf(d.Build, 13, labelInnerMM), Pin: "?", Sleeve: "?",
+	}{LabelData: d, Day: dayBy(d.Made, d.Made), Name: lineOf(d.Build, 13, labelInnerMM), Pin: "?", Sleeve: "?",
 		Polarity: "polarity not stated"}
 	if d.Serial != "" {
 		x.Number = lineOf("No. "+d.Serial, 8, labelHalfMM)

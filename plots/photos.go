@@ -4,6 +4,8 @@ import (
 	"encoding/base64"
 	"html/template"
 	"time"
+
+	"sealworthy/compare/words"
 )
 
 // SheetPhoto is a photo on a printed page.
@@ -23,7 +25,7 @@ type pagePhoto struct {
 }
 
 // pagePhotos are the latest of some photos, in their order, and how many are left out.
-func pagePhotos(all []SheetPhoto) (out []pagePhoto, left int) {
+func pagePhotos(all []SheetPhoto, where *time.Location) (out []pagePhoto, left int) {
 	if left = len(all) - mostOnSheet; left > 0 {
 		all = all[left:]
 	}
@@ -34,7 +36,7 @@ func pagePhotos(all []SheetPhoto) (out []pagePhoto, left int) {
 		if x.Caption == "" {
 			x.Caption = "the model"
 		}
-		x.Caption += ", " + p.Stage + ", " + p.At.UTC().Format("2 January 2006, 15:04 MST")
+		x.Caption += ", " + p.Stage + ", " + words.PaperMinute(p.At, where)
 		out = append(out, x)
 	}
 	return out, max(0, left)

@@ -129,6 +129,9 @@ type sheetPicture struct {
 	SVG     template.HTML
 }
 
+// where is the place whose clock tells the times of the page: that by which it was made.
+func (d SheetData) where() *time.Location { return d.Made.Location() }
+
 func (d SheetData) page() (sheetPage, error) {
 	p := sheetPage{Build: d.Build, Scale: d.Scale, Plan: d.PlanRevision, Warnings: d.Warnings, Cautions: cautions(),
 		Colours: d.Style.Colours}
@@ -140,7 +143,7 @@ func (d SheetData) page() (sheetPage, error) {
 		}
 	}
 	if !d.Made.IsZero() {
-		p.Made = d.Made.UTC().Format("2 January 2006, 15:04 MST")
+		p.Made = words.PaperMinute(d.Made, d.where())
 	}
 	for _, s := range d.Steps {
 		p.Simulated = p.Simulated || s.Simulated
@@ -165,7 +168,7 @@ func (d SheetData) page() (sheetPage, error) {
 	if p.Changes, p.Trend, err = d.changes(); err != nil {
 		return p, err
 	}
-	p.Photos, p.MorePhotos = pagePhotos(d.Photos)
+	p.Photos, p.MorePhotos = pagePhotos(d.Photos, d.where())
 	p.Pictures, err = d.pictures()
 	return p, err
 }
@@ -253,7 +256,7 @@ func (d SheetData) row(g compare.Finding) (sheetRow, error) {
 			r.At += ", " + g.Way
 		}
 		if !g.At.IsZero() {
-			r.When = g.At.UTC().Format("2006-01-02 15:04 MST")
+			r.When = words.Minute(g.At, d.where())
 		}
 		if g.PeriodS > 0 {
 			r.Period = fmt.Sprintf("period %s s", words.Number(g.PeriodS, g.PeriodU))

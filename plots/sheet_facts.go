@@ -8,9 +8,11 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"sealworthy/capture"
 	"sealworthy/compare"
+	"sealworthy/compare/words"
 	"sealworthy/instruments"
 )
 
@@ -25,7 +27,7 @@ func (d SheetData) facts() []sheetFact {
 	stages, revisions := map[string]int{}, map[string]bool{}
 	var readings, measured int
 	coldest, warmest := math.Inf(1), math.Inf(-1)
-	var first, last string
+	var first, last time.Time
 	for _, s := range d.Steps {
 		stages[s.Stage]++
 		if s.Step.PlanRevision != "" {
@@ -39,11 +41,13 @@ func (d SheetData) facts() []sheetFact {
 		if s.AmbientC != nil && finite(*s.AmbientC) {
 			coldest, warmest = min(coldest, *s.AmbientC), max(warmest, *s.AmbientC)
 		}
-		if t := s.Began.UTC().Format("2006-01-02 15:04"); !s.Began.IsZero() {
-			if first == "" || t < first {
+		if t := s.Began; !t.IsZero() {
+			if first.IsZero() || t.Before(first) {
 				first = t
 			}
-			last = max(last, t)
+			if t.After(last) {
+				last = t
+			}
 		}
 	}
 	if len(d.Steps) > 0 {
@@ -52,13 +56,15 @@ func (d SheetData) facts() []sheetFact {
 	} else {
 		add("Measured", "nothing yet")
 	}
-	switch {
-	case first == last:
-		add("When (UTC)", first)
+	switch from, to := words.Minute(first, d.where()), words.Minute(last, d.where()); {
+	case first.IsZero():
+		add("When", "")
+	case from == to:
+		add("When", from)
 	default:
-		add("When (UTC)", first+" to "+last)
+		add("When", from+" to "+to)
 	}
-	if first != "" && d.simulated() {
+	if !first.IsZero() && d.simulated() {
 		out[len(out)-1].Value += ", on a simulated bench"
 	}
 	add("Stage", strings.Join(slices.Sorted(maps.Keys(stages)), ", "))
@@ -170,6 +176,7 @@ func (d SheetData) pictures() ([]sheetPicture, error) {
 			if err != nil {
 				continue // a look, a step that was skipped: nothing to draw, and the table says so
 			}
+			t.Began = words.There(t.Began, d.where())
 			done[s.Stage+"\x00"+s.Step.ID] = true
 			svg, err := d.svg(func(w io.Writer, st Style) error { return Trace(w, SVG, st, t) })
 			if err != nil {

@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"sealworthy/capture"
 	"sealworthy/compare"
@@ -36,6 +37,23 @@ func standsAlone(t *testing.T, s string) {
 	if m := regexp.MustCompile(
 		`(?i)(https?:|//[a-z]|url\(|@import|\bsrc=|\bhref=|<script|<link|<iframe|<object)`).FindString(s); m != "" {
 		t.Fatalf("the page asks for something else: it holds %q", m)
+	}
+}
+
+// A sheet tells times as the clock did by which it was made, with the name of its zone; what is on record is in UTC.
+func TestASheetTellsItsMakersTimes(t *testing.T) {
+	d := sheet()
+	was := sheetText(t, d)
+	d.Made = d.Made.In(time.FixedZone("WIT", 9*3600))
+	s := sheetText(t, d)
+	for _, want := range []string{"25 November 2026, 18:30 WIT", "2026-11-25 15:45 WIT", "begun 2026-11-25 15:45:00 WIT"} {
+		if !strings.Contains(s, want) {
+			t.Errorf("%q isn't in it", want)
+		}
+	}
+	if strings.Contains(s, "UTC") || strings.Count(s, "WIT") != strings.Count(was, "UTC") {
+		t.Errorf("%d times in its own zone, %d in UTC, of %d", strings.Count(s, "WIT"), strings.Count(s, "UTC"),
+			strings.Count(was, "UTC"))
 	}
 }
 

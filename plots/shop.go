@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"sealworthy/compare"
+	"sealworthy/compare/words"
 )
 
 // ShopData is every build of a shop with its state.
@@ -124,7 +125,7 @@ func (r ShopRow) gone() string {
 	if r.LeftAt.IsZero() {
 		return ""
 	}
-	return "left " + r.LeftAt.UTC().Format("2006-01-02")
+	return "left " + words.Day(r.LeftAt, r.LeftAt.Location())
 }
 
 func (r ShopRow) serial() string {
@@ -234,7 +235,7 @@ func (r ShopRow) draw(c *canvas, y float64, at shopColumns) {
 	c.text(bold, at.words, y, left, c.fit(bold, r.words(), at.gone-at.words-0.5*margin))
 	when := "here"
 	if !r.LeftAt.IsZero() {
-		when = r.LeftAt.UTC().Format("2006-01-02")
+		when = words.Day(r.LeftAt, r.LeftAt.Location())
 	}
 	if r.Problem != "" {
 		when = ""

@@ -279,7 +279,7 @@ func (d TraceData) caption() []string {
 		first += ", limit " + words.Milliamps(d.LimitA, d.LimitA/20)
 	}
 	if !d.Began.IsZero() {
-		first += ", begun " + d.Began.UTC().Format("2006-01-02 15:04:05") + " UTC"
+		first += ", begun " + words.ToSecond(d.Began, d.Began.Location())
 	}
 	if len(d.Levels) > 0 && d.Levels[0].Band.Coverage > 0 {
 		first += "; a band holds " + percent(d.Levels[0].Band.Coverage) + " of healthy groups"

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"sealworthy/compare/words"
 )
 
 // trendRow is the height of a lane in sizes of text.
@@ -69,7 +71,7 @@ func (d TrendData) draw(c *canvas) {
 		t.bold = true
 		c.text(t, d.x(l, s.Name), y, centre, s.Name)
 		if !s.At.IsZero() {
-			c.text(c.small(), d.x(l, s.Name), y-c.leading(c.small()), centre, s.At.UTC().Format("2006-01-02"))
+			c.text(c.small(), d.x(l, s.Name), y-c.leading(c.small()), centre, words.Day(s.At, s.At.Location()))
 		}
 	}
 	top := y - c.leading(c.small()) - 0.6*c.TextPt

@@ -81,7 +81,7 @@ func heaviest(t testing.TB) map[string]func(io.Writer, plots.Format) error {
 	out["closure"] = func(w io.Writer, f plots.Format) error { return plots.Closure(w, f, s, x) }
 	out["trend"] = func(w io.Writer, f plots.Format) error { return plots.Trend(w, f, s, trend) }
 	out["years"] = func(w io.Writer, f plots.Format) error {
-		return plots.Years(w, f, s, plots.YearsOf("Brackwater", shop))
+		return plots.Years(w, f, s, plots.YearsOf("Brackwater", shop, nil))
 	}
 	read, apart := parted()
 	for n := len(apart.Beats); n < 12; n++ {

@@ -7,8 +7,10 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"sealworthy/compare"
+	"sealworthy/compare/words"
 )
 
 // YearsData is what groups or reels drew again and again, against one value.
@@ -38,7 +40,7 @@ type YearsMark struct {
 }
 
 // YearsOf draws what groups drew each time that they were measured.
-func YearsOf(build string, groups []compare.GroupYears) YearsData {
+func YearsOf(build string, groups []compare.GroupYears, where *time.Location) YearsData {
 	d := YearsData{Title: build + ": draw over stages and years", Against: "the first reading"}
 	for _, g := range groups {
 		r := YearsRow{Name: g.Group, Words: "as it was"}
@@ -51,7 +53,7 @@ func YearsOf(build string, groups []compare.GroupYears) YearsData {
 		for _, p := range g.Points {
 			d.Simulated = d.Simulated || p.Simulated
 			r.Bad = r.Bad || p.Changed
-			r.Marks = append(r.Marks, YearsMark{Label: p.At.UTC().Format("2006-01-02") + " " + p.Stage, Rel: p.Rel - 1,
+			r.Marks = append(r.Marks, YearsMark{Label: words.Day(p.At, where) + " " + p.Stage, Rel: p.Rel - 1,
 				U: p.RelU, Bad: p.Changed})
 		}
 		if r.Bad {
@@ -63,7 +65,7 @@ func YearsOf(build string, groups []compare.GroupYears) YearsData {
 }
 
 // ReelsOf draws what reels draw against the part book, build by build.
-func ReelsOf(folder string, reels []compare.ReelYears) YearsData {
+func ReelsOf(folder string, reels []compare.ReelYears, where *time.Location) YearsData {
 	d := YearsData{Title: folder + ": reels, build by build", Against: "as the part book says"}
 	for _, x := range reels {
 		r := YearsRow{Name: x.Reel, Words: strings.Join(x.Says(), ", "), Bad: len(x.Says()) > 0}
@@ -72,7 +74,7 @@ func ReelsOf(folder string, reels []compare.ReelYears) YearsData {
 		}
 		for _, p := range x.Points {
 			d.Simulated = d.Simulated || p.Simulated
-			r.Marks = append(r.Marks, YearsMark{Label: p.At.UTC().Format("2006-01-02") + " " + p.Build, Rel: p.Rel,
+			r.Marks = append(r.Marks, YearsMark{Label: words.Day(p.At, where) + " " + p.Build, Rel: p.Rel,
 				U: p.U, Bad: len(p.Failed) > 0 || p.Beyond})
 		}
 		d.Rows = append(d.Rows, r)

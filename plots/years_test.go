@@ -19,7 +19,7 @@ func TestYears(t *testing.T) {
 		{At: at, Stage: "loose", Rel: 1, RelU: 0.002}, {At: at.AddDate(2, 0, 0), Stage: "returned", Rel: 0.7,
 			RelU: 0.002, Changed: true}}},
 		{Group: "saloon", Pace: "slow",
-			Points: []compare.YearsPoint{{At: at, Stage: "loose", Rel: 1, RelU: 0.002, Simulated: true}}}})
+			Points: []compare.YearsPoint{{At: at, Stage: "loose", Rel: 1, RelU: 0.002, Simulated: true}}}}, nil)
 	d.Rows[1].Notes = []string{"first", "2026-11-26 a lamp of another batch", "third", "fourth"}
 	var b bytes.Buffer
 	if err := Years(&b, SVG, DefaultStyle(), d); err != nil {
@@ -36,7 +36,7 @@ func TestYears(t *testing.T) {
 		t.Errorf("%d bytes", b.Len())
 	}
 	r := ReelsOf("shop", []compare.ReelYears{{Reel: "window strip", Drifts: true, Fails: 1,
-		Points: []compare.ReelPoint{{Build: "first", At: at, Rel: 0.02, U: 0.01, Failed: []string{"saloon"}}}}})
+		Points: []compare.ReelPoint{{Build: "first", At: at, Rel: 0.02, U: 0.01, Failed: []string{"saloon"}}}}}, nil)
 	if b.Reset(); Years(&b, SVG, DefaultStyle(), r) != nil || !strings.Contains(b.String(), "drifts, 1 group failed") {
 		t.Error(b.String())
 	}

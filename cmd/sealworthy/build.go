@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"sealworthy/capture/record"
 	"sealworthy/cmd/sealworthy/session"
@@ -37,7 +38,16 @@ type build struct {
 	plan *plan.Plan
 	src  []byte // of the plan
 	book *plan.Book
-	home string // where what belongs to the maker lies; empty: not known
+	here *time.Location // whose clock tells times
+	home string         // where what belongs to the maker lies; empty: not known
+}
+
+// here is where times are told for: on a screen, on paper.
+func (e env) here() *time.Location {
+	if e.zone == nil {
+		return time.Local
+	}
+	return e.zone
 }
 
 // openBuild takes a folder, or the path of the plan in it.
@@ -70,7 +80,7 @@ func openBuild(e env, path string) (build, error) {
 	if err != nil {
 		home = ""
 	}
-	return build{dir: dir, file: file, plan: p, src: src, book: book, home: home}, nil
+	return build{dir: dir, file: file, plan: p, src: src, book: book, here: e.here(), home: home}, nil
 }
 
 func noBuild(path string, err error) error {

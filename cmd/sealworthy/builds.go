@@ -14,6 +14,7 @@ import (
 	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 	"sealworthy/compare/returns"
+	"sealworthy/compare/words"
 	"sealworthy/plots"
 )
 
@@ -78,9 +79,9 @@ func runBuilds(_ context.Context, e env, args []string) (int, error) {
 	d := plots.ShopData{Title: fmt.Sprintf("%s: %s", folderName(rest[0]), countOf(len(all), "build"))}
 	for _, x := range all {
 		if !*asJSON {
-			x.say(e.stdout, colour(e))
+			x.say(e.stdout, colour(e), e.here())
 		}
-		d.Rows = append(d.Rows, x.row())
+		d.Rows = append(d.Rows, x.row(e.here()))
 	}
 	if *picture == "" {
 		return status, nil
@@ -99,11 +100,11 @@ func folderName(folder string) string {
 }
 
 // row is a build in the picture of them.
-func (x shopBuild) row() plots.ShopRow {
+func (x shopBuild) row(where *time.Location) plots.ShopRow {
 	r := plots.ShopRow{Build: x.Build, Verdict: x.Verdict, Closures: x.each, Left: x.Open, Serial: x.Serial,
 		Problem: x.Problem, Simulated: x.Simulated}
 	if x.LeftAt != nil {
-		r.LeftAt = *x.LeftAt
+		r.LeftAt = words.There(*x.LeftAt, where)
 	}
 	return r
 }
@@ -203,7 +204,7 @@ func (x *shopBuild) fill(e env) error {
 	return nil
 }
 
-func (x shopBuild) say(w io.Writer, k ink) {
+func (x shopBuild) say(w io.Writer, k ink, where *time.Location) {
 	state := k.closure(x.Verdict)
 	switch {
 	case x.Problem != "":
@@ -214,7 +215,7 @@ func (x shopBuild) say(w io.Writer, k ink) {
 	line := fmt.Sprintf("%-22s %s%s", cut(x.Build, 22), state, strings.Repeat(" ", max(1, 19-columns(state))))
 	line += fmt.Sprintf("%d of %d closures", x.Closed, x.Closures)
 	if x.LeftAt != nil {
-		line += ", left " + x.LeftAt.UTC().Format("2006-01-02")
+		line += ", left " + words.Day(*x.LeftAt, where)
 	}
 	fmt.Fprintln(w, line)
 	var more []string

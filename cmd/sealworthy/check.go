@@ -118,7 +118,7 @@ func runCheck(_ context.Context, e env, args []string) (int, error) {
 	if *asJSON {
 		return status, writeJSON(e.stdout, c)
 	}
-	sayChecked(e.stdout, colour(e), c, rest[0])
+	sayChecked(e.stdout, colour(e), c, rest[0], e.here())
 	return status, nil
 }
 

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"sealworthy/compare"
 	"sealworthy/compare/rule"
@@ -83,22 +84,22 @@ func (b build) groupHistory(e env, picture string, asJSON bool) (int, error) {
 			return exitFailure, err
 		}
 	} else {
-		out.say(e.stdout, colour(e))
+		out.say(e.stdout, colour(e), b.here)
 	}
-	return exitReady, drawYears(picture, out.drawn())
+	return exitReady, drawYears(picture, out.drawn(b.here))
 }
 
 // drawn is it as a picture shows it.
-func (x buildHistory) drawn() plots.YearsData {
+func (x buildHistory) drawn(where *time.Location) plots.YearsData {
 	name := x.Build
 	if x.Serial != "" {
 		name += ", serial " + x.Serial
 	}
-	d := plots.YearsOf(name, x.Groups)
+	d := plots.YearsOf(name, x.Groups, where)
 	for i, g := range x.Groups {
 		for _, n := range x.Notes {
 			if n.Group == g.Group {
-				d.Rows[i].Notes = append(d.Rows[i].Notes, n.line())
+				d.Rows[i].Notes = append(d.Rows[i].Notes, n.line(where))
 			}
 		}
 	}
@@ -113,7 +114,7 @@ func drawYears(file string, d plots.YearsData) error {
 	return drawInto(file, func(w io.Writer, f plots.Format) error { return plots.Years(w, f, plots.DefaultStyle(), d) })
 }
 
-func (x buildHistory) say(w io.Writer, k ink) {
+func (x buildHistory) say(w io.Writer, k ink, where *time.Location) {
 	head := k.loud(x.Build)
 	if x.Serial != "" {
 		head += ", serial " + x.Serial
@@ -130,11 +131,11 @@ func (x buildHistory) say(w io.Writer, k ink) {
 		fmt.Fprintln(w, "\n"+name)
 		for _, n := range x.Notes {
 			if n.Group == g.Group {
-				wrap(w, "  note: ", "        ", n.line())
+				wrap(w, "  note: ", "        ", n.line(where))
 			}
 		}
 		for i, p := range g.Points {
-			line := fmt.Sprintf("%s %-9s %-12s %s", p.At.UTC().Format("2006-01-02"), p.Stage, p.Verdict,
+			line := fmt.Sprintf("%s %-9s %-12s %s", words.Day(p.At, where), p.Stage, p.Verdict,
 				words.Milliamps(p.MeasuredA, p.MeasuredU))
 			if i > 0 {
 				line += fmt.Sprintf(", %+.1f %% against the first (±%s %%)", 100*(p.Rel-1), percentDoubt(1.96*p.RelU))
@@ -175,10 +176,10 @@ func reelHistory(e env, folder, picture string, asJSON bool) (int, error) {
 	}
 	for _, r := range all {
 		if !asJSON {
-			sayReelYears(e.stdout, colour(e), r)
+			sayReelYears(e.stdout, colour(e), r, e.here())
 		}
 	}
-	return status, drawYears(picture, plots.ReelsOf(folderName(folder), all))
+	return status, drawYears(picture, plots.ReelsOf(folderName(folder), all, e.here()))
 }
 
 func addReels(e env, dir string, into map[string]*compare.ReelYears) error {
@@ -224,14 +225,14 @@ func labelOf(build, dir string) string {
 	return build
 }
 
-func sayReelYears(w io.Writer, k ink, r compare.ReelYears) {
+func sayReelYears(w io.Writer, k ink, r compare.ReelYears, where *time.Location) {
 	state := k.good("as the book says")
 	if says := r.Says(); len(says) > 0 {
 		state = k.bad(strings.Join(says, ", "))
 	}
 	wrap(w, k.loud(r.Reel)+": ", "  ", fmt.Sprintf("%s; %+.1f %% (±%s %%)", state, 100*r.Rel, percentDoubt(1.96*r.U)))
 	for _, p := range r.Points {
-		line := fmt.Sprintf("%s %s %+.1f %% (±%s %%), by: %s", p.At.UTC().Format("2006-01-02"), p.Build, 100*p.Rel,
+		line := fmt.Sprintf("%s %s %+.1f %% (±%s %%), by: %s", words.Day(p.At, where), p.Build, 100*p.Rel,
 			percentDoubt(1.96*p.U), strings.Join(p.Groups, ", "))
 		if len(p.Failed) > 0 {
 			line += "; failed: " + strings.Join(p.Failed, ", ")

@@ -14,6 +14,7 @@ import (
 	"os"
 	"runtime/debug"
 	"slices"
+	"time"
 )
 
 // Exit statuses. "Keep open" and what isn't ready are results, not failures.
@@ -35,6 +36,7 @@ type env struct {
 	stdout, stderr io.Writer
 	getenv         func(string) string
 	exit           func(status int)    // at once, without a word
+	zone           *time.Location      // of the clock on the maker's wall; nil: this machine's
 	at             *seat               // where a stream of events is spoken; nil: a terminal
 	clicked        bool                // started by a double click, without a word typed
 	listing        func(*flag.FlagSet) // takes a verb's flags in place of its page of help; nil: none is asked for

@@ -132,7 +132,7 @@ func sayBegun(e env, x whatIsBegun, then string) {
 		quoted(x.Build))
 	if len(x.Notes) > 0 {
 		fmt.Fprintln(e.stdout, "\nNoted then:")
-		sayNotes(e.stdout, x.Notes)
+		sayNotes(e.stdout, x.Notes, e.here())
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"sealworthy/capture/record"
+	"sealworthy/compare/words"
 )
 
 const noteHelp = `sealworthy note BUILD GROUP TEXT
@@ -38,7 +39,7 @@ type madeNote struct {
 }
 
 // line is a note with its day.
-func (n madeNote) line() string { return n.At.UTC().Format("2006-01-02") + " " + n.Text }
+func (n madeNote) line(where *time.Location) string { return words.Day(n.At, where) + " " + n.Text }
 
 func runNote(_ context.Context, e env, args []string) (int, error) {
 	f := newFlags(e, "note", noteHelp)
@@ -81,13 +82,13 @@ func runNote(_ context.Context, e env, args []string) (int, error) {
 	if *asJSON {
 		return exitReady, writeJSON(e.stdout, whatIsNoted{serialOf(h.Notes), notes})
 	}
-	sayNotes(e.stdout, notes)
+	sayNotes(e.stdout, notes, e.here())
 	return exitReady, nil
 }
 
-func sayNotes(w io.Writer, notes []madeNote) {
+func sayNotes(w io.Writer, notes []madeNote, where *time.Location) {
 	for _, n := range notes {
-		wrap(w, n.At.UTC().Format("2006-01-02")+" ", "           ", n.Group+": "+n.Text)
+		wrap(w, words.Day(n.At, where)+" ", "           ", n.Group+": "+n.Text)
 	}
 }
 

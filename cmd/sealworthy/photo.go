@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"sealworthy/capture/record"
+	"sealworthy/compare/words"
 	"sealworthy/plots/photo"
 )
 
@@ -88,7 +89,7 @@ func runPhoto(_ context.Context, e env, args []string) (int, error) {
 	if *asJSON {
 		return exitReady, writeJSON(e.stdout, whatIsPhotographed{listedPhotos(all)})
 	}
-	sayPhotos(e.stdout, all)
+	sayPhotos(e.stdout, all, e.here())
 	return exitReady, nil
 }
 
@@ -134,7 +135,7 @@ func listedPhotos(all []madePhoto) []listedPhoto {
 	return out
 }
 
-func sayPhotos(w io.Writer, all []madePhoto) {
+func sayPhotos(w io.Writer, all []madePhoto, where *time.Location) {
 	if len(all) == 0 {
 		fmt.Fprintln(w, "No photo is kept yet.")
 	}
@@ -146,6 +147,6 @@ func sayPhotos(w io.Writer, all []madePhoto) {
 		if p.State != record.FileThere {
 			text += ": it is " + string(p.State)
 		}
-		wrap(w, p.At.UTC().Format("2006-01-02")+" ", "           ", photoDir+"/"+p.Name+": "+text)
+		wrap(w, words.Day(p.At, where)+" ", "           ", photoDir+"/"+p.Name+": "+text)
 	}
 }

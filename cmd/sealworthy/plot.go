@@ -9,6 +9,7 @@ import (
 
 	"sealworthy/compare"
 	"sealworthy/compare/scene"
+	"sealworthy/compare/words"
 	"sealworthy/plots"
 )
 
@@ -87,6 +88,7 @@ func (b build) plot(e env, dir, format, closure string) ([]string, error) {
 			if err != nil {
 				return err
 			}
+			d.Began = words.There(d.Began, b.here)
 			return plots.Trace(w, f, plots.DefaultStyle(), d)
 		})
 		if err != nil {

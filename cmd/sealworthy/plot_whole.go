@@ -11,6 +11,7 @@ import (
 	"sealworthy/compare/returns"
 	"sealworthy/compare/rule"
 	"sealworthy/compare/stages"
+	"sealworthy/compare/words"
 	"sealworthy/plots"
 )
 
@@ -58,7 +59,9 @@ func (b build) blinkers(e env, steps []capture.StepRecord, l compare.Leads) ([]p
 		if r.Stage != compare.Returned {
 			built[k] = &a
 		}
-		out = append(out, parted{r, plots.BlinkersOf(blinkersTitle(r), x, a)})
+		d := plots.BlinkersOf(blinkersTitle(r), x, a)
+		d.Began = words.There(d.Began, b.here)
+		out = append(out, parted{r, d})
 	}
 	return out, nil
 }
@@ -131,7 +134,11 @@ func (b build) overStages(e env, x *compare.Expected, steps []capture.StepRecord
 	for _, w := range warnings {
 		wrap(e.stderr, "note: ", "  ", w)
 	}
-	return changes, plots.TrendOf(b.plan.Build, fs, changes), nil
+	d := plots.TrendOf(b.plan.Build, fs, changes)
+	for i := range d.Stages {
+		d.Stages[i].At = words.There(d.Stages[i].At, b.here)
+	}
+	return changes, d, nil
 }
 
 // plotTrend draws the draw of every group and of the whole model over the

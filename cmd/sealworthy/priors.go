@@ -74,5 +74,6 @@ func (b build) judge(l compare.Leads) (*compare.Judge, error) {
 		return nil, err
 	}
 	j.Priors, j.PlanSource, j.PlanOptions = p, b.src, plan.Options{Book: b.book}
+	j.Where = b.here
 	return j, nil
 }

@@ -42,6 +42,7 @@ func benchScripts(dir string) testscript.Params {
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("SEALWORTHY_HOME", filepath.Join(e.WorkDir, "home"))
 			e.Setenv("XDG_RUNTIME_DIR", filepath.Join(e.WorkDir, "run"))
+			e.Setenv("TZ", "UTC")
 			e.Values["days"] = new(int)
 			return os.CopyFS(filepath.Join(e.WorkDir, "gig"), os.DirFS("testdata/plans/gig"))
 		},

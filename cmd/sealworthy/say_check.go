@@ -5,13 +5,15 @@ import (
 	"io"
 	"path"
 	"strings"
+	"time"
 
 	"sealworthy/capture/record"
 	"sealworthy/compare"
+	"sealworthy/compare/words"
 )
 
 // sayChecked prints what was found in a record.
-func sayChecked(w io.Writer, k ink, c checked, build string) {
+func sayChecked(w io.Writer, k ink, c checked, build string, where *time.Location) {
 	for _, x := range c.Converted {
 		if x.Why != "" {
 			wrap(w, "left as it is: ", "  ", fmt.Sprintf("%s: %s", x.From, x.Why))
@@ -35,7 +37,7 @@ func sayChecked(w io.Writer, k ink, c checked, build string) {
 	old := false
 	for _, s := range c.Sittings {
 		old = old || !s.Chained
-		wrap(w, fmt.Sprintf("%3d  ", s.Number), "       ", sittingWords(s))
+		wrap(w, fmt.Sprintf("%3d  ", s.Number), "       ", sittingWords(s, where))
 		for _, c := range s.Clock {
 			wrap(w, "     ", "       ", c)
 		}
@@ -68,34 +70,34 @@ func sayChecked(w io.Writer, k ink, c checked, build string) {
 }
 
 // sittingWords says what a sitting is in one line.
-func sittingWords(s record.SittingState) string {
-	words := []string{path.Base(s.File), s.Stage}
+func sittingWords(s record.SittingState, where *time.Location) string {
+	out := []string{path.Base(s.File), s.Stage}
 	if s.What != "" && s.What != record.ForTest {
-		words = append(words, s.What)
+		out = append(out, s.What)
 	}
 	if s.At.IsZero() {
-		words = append(words, "start unknown")
+		out = append(out, "start unknown")
 	} else {
-		words = append(words, s.At.UTC().Format("2006-01-02 15:04 MST"))
+		out = append(out, words.Minute(s.At, where))
 	}
-	words = append(words, fmt.Sprintf("%d lines", s.Lines))
+	out = append(out, fmt.Sprintf("%d lines", s.Lines))
 	switch {
 	case !s.Chained:
-		words = append(words, "before the chain")
+		out = append(out, "before the chain")
 	case s.BrokeOff != "":
-		words = append(words, "broke off: "+s.BrokeOff)
+		out = append(out, "broke off: "+s.BrokeOff)
 	case s.Whole:
-		words = append(words, "whole")
+		out = append(out, "whole")
 	default:
-		words = append(words, noEndRecorded)
+		out = append(out, noEndRecorded)
 	}
 	if s.GoesOn > 0 {
-		words = append(words, fmt.Sprintf("goes on with %d", s.GoesOn))
+		out = append(out, fmt.Sprintf("goes on with %d", s.GoesOn))
 	}
 	if s.Simulated {
-		words = append(words, "simulated")
+		out = append(out, "simulated")
 	}
-	return strings.Join(words, ", ")
+	return strings.Join(out, ", ")
 }
 
 // sayDamage prints one damage: its name, what it is and what remains of it.

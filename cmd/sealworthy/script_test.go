@@ -49,6 +49,7 @@ func TestScripts(t *testing.T) {
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("SEALWORTHY_HOME", filepath.Join(e.WorkDir, "home"))
 			e.Setenv("XDG_RUNTIME_DIR", filepath.Join(e.WorkDir, "run"))
+			e.Setenv("TZ", "UTC")
 			e.Setenv("TERM", "xterm")
 			e.Setenv("LANG", "C.UTF-8")
 			return nil

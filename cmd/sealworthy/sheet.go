@@ -13,6 +13,7 @@ import (
 	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 	"sealworthy/compare/scene"
+	"sealworthy/compare/words"
 	"sealworthy/plots"
 )
 
@@ -91,7 +92,7 @@ func sheetData(b build, cs []compare.ClosureFinding, folded record.Folded, l com
 	tree, bands := plots.FeedTreeOf(bud, suspects(cs)), plots.BandsOf(bud)
 	tree.Simulated = slices.ContainsFunc(cs, func(c compare.ClosureFinding) bool { return c.Simulated })
 	d = plots.SheetData{
-		Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: now,
+		Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: words.There(now, b.here),
 		Closures: wording.Gravest(cs), Steps: folded.Steps, Levels: levels(exp, l), AllTraces: true,
 		Wires: plots.WireMarksOf(b.plan), Tree: &tree, Bands: &bands, Style: plots.DefaultStyle(),
 	}

@@ -18,6 +18,7 @@ import (
 	"sealworthy/compare/scene"
 	"sealworthy/compare/sketch"
 	"sealworthy/compare/stages"
+	"sealworthy/compare/words"
 	"sealworthy/plots"
 )
 
@@ -99,9 +100,9 @@ func (b build) deliveryData(e env, c clientFlags, now time.Time) (d plots.Delive
 		return d, err
 	}
 	d = deliveryOf(b.plan, bud, c)
-	d.Made = now
+	d.Made = words.There(now, b.here)
 	if s, err := b.signature(); err == nil {
-		d.Made, d.Simulated = s.TakenAt, s.Simulated
+		d.Made, d.Simulated = words.There(s.TakenAt, b.here), s.Simulated
 	}
 	simulated, err := b.unsettled(e, &d)
 	d.Simulated = d.Simulated || simulated
@@ -116,7 +117,7 @@ func (b build) returnData(c clientFlags, now time.Time) (d plots.ReturnData, err
 	}
 	quiet := env{stderr: io.Discard} // what is wrong with the record was said when it was diagnosed
 	blinks, err := b.blinkersOfReturn(quiet, k.Diagnosis)
-	return plots.ReturnData{Build: b.plan.Build, Serial: c.serial, Made: now, Diagnosis: k.Diagnosis, Blinkers: blinks,
+	return plots.ReturnData{Build: b.plan.Build, Serial: c.serial, Made: words.There(now, b.here), Diagnosis: k.Diagnosis, Blinkers: blinks,
 		Style: plots.DefaultStyle()}, err
 }
 
@@ -126,7 +127,7 @@ func (b build) buyData(now time.Time) (plots.BuyData, error) {
 	if err != nil {
 		return plots.BuyData{}, err
 	}
-	d := plots.BuyData{Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: now,
+	d := plots.BuyData{Build: b.plan.Build, Scale: b.plan.Scale, PlanRevision: b.plan.Revision, Made: words.There(now, b.here),
 		List: sketch.Buy(b.plan, bud)}
 	for _, x := range bud.Checks {
 		if x.Severity == budget.Wrong || x.Kind == budget.KindFuse {

@@ -359,7 +359,7 @@ func TestHowASittingEndedIsSaid(t *testing.T) {
 		if got := endOf(c.s); got != c.page {
 			t.Errorf("%+v: the page says %q, want %q", c.s, got, c.page)
 		}
-		if got := sittingWords(c.s); !strings.HasSuffix(got, c.terminal) {
+		if got := sittingWords(c.s, nil); !strings.HasSuffix(got, c.terminal) {
 			t.Errorf("%+v: the terminal says %q, want %q at the end", c.s, got, c.terminal)
 		}
 	}

@@ -66,7 +66,7 @@ func (a *atJack) soak(ctx context.Context, e env, dir, stage string, hours time.
 	if a.asJSON || a.events {
 		return status, e.found(whatIsSoaked{found, ts})
 	}
-	saySoaked(e.stdout, colour(e), found, ts)
+	saySoaked(e.stdout, colour(e), found, ts, e.here())
 	return status, nil
 }
 
@@ -91,11 +91,11 @@ func (b build) soaked(e env) (*returns.Soaked, []returns.Trend, error) {
 	}
 	w, err := returns.Soak(b.plan, s, f.Kept(), func(of capture.StepRecord, each func(instruments.Reading)) error {
 		return record.Again(os.DirFS(b.dir), of, each)
-	})
+	}, b.here)
 	return w, returns.Trends(f.Kept(), returns.Leads{Ohm: leads.Ohm}), err
 }
 
-func saySoaked(w io.Writer, k ink, s *returns.Soaked, ts []returns.Trend) {
+func saySoaked(w io.Writer, k ink, s *returns.Soaked, ts []returns.Trend, where *time.Location) {
 	verdict := k.good("+ steady")
 	if s.Changed || len(s.Drops) > 0 {
 		verdict = k.bad("! not steady")
@@ -116,16 +116,16 @@ func saySoaked(w io.Writer, k ink, s *returns.Soaked, ts []returns.Trend) {
 		wrap(w, "  note: ", "        ", fmt.Sprintf("%d stretches of two minutes could not be judged: what blinks "+
 			"in them isn't known well enough (keep a signature first)", s.Unjudged))
 	}
-	sayTrends(w, ts)
+	sayTrends(w, ts, where)
 	if s.Simulated {
 		fmt.Fprintln(w, "  The bench was simulated: no real model stands behind it.")
 	}
 }
 
 // sayTrends prints what the whole model drew at its stages.
-func sayTrends(w io.Writer, ts []returns.Trend) {
+func sayTrends(w io.Writer, ts []returns.Trend, where *time.Location) {
 	for i, t := range ts {
-		line := fmt.Sprintf("%s %-10s %s", t.At.UTC().Format("2006-01-02"), t.Stage, words.Milliamps(t.MeanA, t.U))
+		line := fmt.Sprintf("%s %-10s %s", words.Day(t.At, where), t.Stage, words.Milliamps(t.MeanA, t.U))
 		if i > 0 {
 			line += fmt.Sprintf(", %+.1f %% against the first, give or take %.1f", 100*t.Rel, 200*t.RelU)
 		}

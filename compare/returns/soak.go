@@ -13,6 +13,7 @@ import (
 	"sealworthy/capture"
 	"sealworthy/compare/blink"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/words"
 	"sealworthy/instruments"
 )
 
@@ -43,8 +44,9 @@ const (
 type Again func(of capture.StepRecord, each func(instruments.Reading)) error
 
 // Soak reads the latest long trace of a whole model, at any stage. again may be nil where
-// the steps have all of their readings.
-func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord, again Again) (*Soaked, error) {
+// the steps have all of their readings; where is whose clock tells when it dropped.
+func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord, again Again, where *time.Location) (*Soaked,
+	error) {
 	p = p.InService()
 	var last *capture.StepRecord
 	for i := range steps {
@@ -67,7 +69,7 @@ func Soak(p *plan.Plan, s *Signature, steps []capture.StepRecord, again Again) (
 			return nil, err
 		}
 	}
-	x := soaking{all: all, endS: endS,
+	x := soaking{all: all, endS: endS, where: where,
 		watch: newWatch(p, s, paceName(*last), last.Step.Volts, all.FirstWindow.Seconds()),
 		out: &Soaked{Stage: last.Stage, From: all.First, Readings: n, MeanA: all.Mean, Simulated: last.Simulated,
 			AmbientC: last.AmbientC, Hours: endS / 3600, ShortestS: endS / float64(n-1)}}
@@ -102,6 +104,7 @@ type soaking struct {
 	endS  float64
 	watch *watch
 	out   *Soaked
+	where *time.Location
 
 	block       []blink.Sample // times from the first reading
 	hours, mean []float64      // of the stretches that count for the drift
@@ -138,7 +141,7 @@ func (x *soaking) judge() {
 	}
 	for _, d := range found {
 		d.AtS += fromS
-		at := x.out.From.Add(time.Duration(d.AtS * 1e9)).UTC().Format("15:04:05 UTC")
+		at := words.ClockSecond(x.out.From.Add(time.Duration(d.AtS*1e9)), x.where)
 		d.Text = fmt.Sprintf("at %s the draw fell by %.1f mA for about %.1f s", at, 1e3*d.ByA, d.ForS)
 		if len(d.Groups) > 0 {
 			d.Text += fmt.Sprintf(": as much as %q", d.Groups[0])

@@ -1,15 +1,13 @@
 package page
 
-import "time"
+import (
+	"time"
 
-// Times of a page are those of the clock on its maker's wall, with the name of their zone; records keep UTC.
-const (
-	timeShown  = "2006-01-02 15:04 MST"
-	clockShown = "15:04 MST" // of this day
+	"sealworthy/compare/words"
 )
 
-// when is a time as a page writes it: in the zone of the machine that serves it, which stands at the bench.
-func (s *Server) when(t time.Time) string { return t.In(s.o.Now().Location()).Format(timeShown) }
+// when is a time as a page writes it: that of the clock on its maker's wall, which is that of the machine at the bench.
+func (s *Server) when(t time.Time) string { return words.Minute(t, s.o.Now().Location()) }
 
 // clock is a time of this day.
-func (s *Server) clock(t time.Time) string { return t.In(s.o.Now().Location()).Format(clockShown) }
+func (s *Server) clock(t time.Time) string { return words.Clock(t, s.o.Now().Location()) }
