@@ -31,10 +31,10 @@ an hour, and only on this computer. Enter prints a new one. Without BUILD it
 lists the builds of this folder, and can begin a new one or open a simulated
 bench. q or Ctrl-C ends it, the output off.
 
-With --listen a tablet on a stand has the page, too, or a helper's phone: over
-TLS, in this computer's own network. "sealworthy help tablet" tells what its
-browser says then, and which six words to compare. Of all pages one starts
-tests; a helper's may look, photograph and STOP.
+With --listen, or by a button at its foot, a tablet on a stand has the page, too,
+or a helper's phone: over TLS, in this computer's own network. "sealworthy help
+tablet" tells what its browser says then, and which six words to compare. Of all
+pages one starts tests; a helper's may look, photograph and STOP.
 
 STOP stands on each page in the same place. A test that no page shows any more
 (closed, asleep, out of reach) pauses within two seconds, its output off; one
@@ -106,6 +106,8 @@ func (p pageStart) run(ctx context.Context, e env, args ...string) (int, error) 
 		if o.Beyond, err = p.listen.beyond(e, machineNetwork(), time.Now()); err != nil {
 			return exitFailure, errors.Join(err, l.Close())
 		}
+	} else {
+		o.Listen = func() (*page.Beyond, error) { return p.listen.beyond(e, machineNetwork(), time.Now()) }
 	}
 	ctx, stop := signal.NotifyContext(ctx, capture.Signals()...)
 	defer stop()
@@ -179,7 +181,7 @@ func (p pageStart) serve(ctx context.Context, e env, l net.Listener, o page.Opti
 			"and STOP. q or Ctrl-C ends it, the output off.")
 	} else {
 		fmt.Fprintln(e.stderr, "Enter prints a new address. q or Ctrl-C ends it, the output off.")
-		fmt.Fprintln(e.stderr, "On a tablet or a phone, too: sealworthy page --listen")
+		fmt.Fprintln(e.stderr, "On a tablet or a phone, too: Another device, at the foot of the page.")
 	}
 	if p.open {
 		if err := openBrowser(ctx, a); err != nil {

@@ -222,6 +222,7 @@ func (l listenFlag) beyond(e env, n network, now time.Time) (*page.Beyond, error
 		b.Hosts = append(b.Hosts, net.JoinHostPort(h, port))
 	}
 	b.Address = "https://" + b.Hosts[0]
+	b.Moved = func() bool { return moved(n, b) }
 	return b, nil
 }
 

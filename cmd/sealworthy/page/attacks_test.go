@@ -120,7 +120,7 @@ func TestPortOfTheScheme(t *testing.T) {
 		r.Header.Set("Origin", scheme+c.named)
 		r.Header.Set("Sec-Fetch-Site", "same-origin")
 		_, door, _ := strings.Cut(Entry(s.Code()), "=")
-		cookie, _ := s.keys.swap(door, "here")
+		cookie, _ := s.keys.swap(door, "here", false)
 		r.AddCookie(&http.Cookie{Name: o.names().cookieName(), Value: cookie})
 		w := httptest.NewRecorder()
 		s.Handler().ServeHTTP(w, r)
@@ -163,7 +163,7 @@ func TestStolenAddress(t *testing.T) {
 	k := newKeys(func() time.Time { return now })
 	old := k.code(Maker)
 	now = now.Add(codeLasts + time.Second)
-	if _, what := k.swap(old, "here"); what != noCode {
+	if _, what := k.swap(old, "here", false); what != noCode {
 		t.Errorf("an old code: %s", what)
 	}
 }
@@ -174,25 +174,25 @@ func TestTriesAreBounded(t *testing.T) {
 	k := newKeys(func() time.Time { return now })
 	good := k.code(Maker)
 	for i := range mostWrong {
-		if _, what := k.swap(fmt.Sprintf("%026d", i), "there"); what != noCode {
+		if _, what := k.swap(fmt.Sprintf("%026d", i), "there", false); what != noCode {
 			t.Fatalf("try %d: %s", i, what)
 		}
 	}
-	if _, what := k.swap(good, "there"); what != barred {
+	if _, what := k.swap(good, "there", false); what != barred {
 		t.Errorf("after %d wrong ones: %s", mostWrong, what)
 	}
 	now = now.Add(closedFor + time.Second)
-	cookie, what := k.swap(good, "there")
+	cookie, what := k.swap(good, "there", false)
 	if what != letIn || k.standing(cookie) != leads || k.standing(cookie+"x") != stranger ||
 		k.standing("") != stranger {
 		t.Errorf("a minute later: %s", what)
 	}
 	for range mostGuests - 1 {
-		if _, what := k.swap(k.code(Maker), "here"); what != letIn {
+		if _, what := k.swap(k.code(Maker), "here", false); what != letIn {
 			t.Fatal(what)
 		}
 	}
-	if _, what := k.swap(k.code(Maker), "here"); what != full {
+	if _, what := k.swap(k.code(Maker), "here", false); what != full {
 		t.Errorf("one too many: %s", what)
 	}
 }

@@ -19,20 +19,33 @@ type Beyond struct {
 	Address  string   // "https://192.0.2.7:58443"
 	Words    []string // of the certificate, to compare
 	Print    string   // its SHA-256, as browsers show it
+	// Moved tells whether this computer has lost that address; nil: nobody knows.
+	Moved func() bool
 }
 
-func (b Beyond) names() names { return names{b.Hosts, true} }
+func (b Beyond) names() names { return names{hosts: b.Hosts, secure: true, beyond: true} }
 
 // devices is the page of other devices.
 type devices struct {
 	*Beyond
 	For  Role // whom the code is for; "": none was asked for
 	Code *qrCode
+	// May: it can be begun, or ended, from the page that asks.
+	May   bool
+	Ended string // it ended by itself, and why
+}
+
+// Lost: this computer isn't reached any more where it says.
+func (d devices) Lost() bool { return d.Beyond != nil && d.Moved != nil && d.Moved() }
+
+// devicesOf is that page for whoever asks.
+func (s *Server) devicesOf(r *http.Request) devices {
+	return devices{Beyond: s.listening.at(), May: s.o.Listen != nil && mayListen(r), Ended: s.listening.whyNot()}
 }
 
 // devicesPage tells how another device gets the page.
-func (s *Server) devicesPage(w http.ResponseWriter, _ *http.Request) {
-	s.show(w, http.StatusOK, "devices", s.frame("Another device", devices{Beyond: s.o.Beyond}))
+func (s *Server) devicesPage(w http.ResponseWriter, r *http.Request) {
+	s.show(w, http.StatusOK, "devices", s.frame("Another device", s.devicesOf(r)))
 }
 
 // newDevice makes a code for one.
@@ -40,26 +53,28 @@ func (s *Server) newDevice(w http.ResponseWriter, r *http.Request) {
 	if !s.form(w, r) {
 		return
 	}
-	role := Role(r.PostForm.Get("for"))
-	if s.o.Beyond == nil || role != Maker && role != Helper {
+	d := s.devicesOf(r)
+	d.For = Role(r.PostForm.Get("for"))
+	if d.Beyond == nil || d.For != Maker && d.For != Helper {
 		s.refuse(w, http.StatusUnprocessableEntity, "No code was made.", "")
 		return
 	}
-	c, err := newQR(s.Address(role))
-	if err != nil {
+	var err error
+	if d.Code, err = newQR(d.Address + Entry(s.keys.codeBeyond(d.For))); err != nil {
 		s.failed(w, err)
 		return
 	}
-	s.show(w, http.StatusOK, "devices", s.frame("Another device", devices{s.o.Beyond, role, c}))
+	s.show(w, http.StatusOK, "devices", s.frame("Another device", d))
 }
 
 // Address gives an address for another device, good once; "": the page isn't served
 // beyond this computer.
 func (s *Server) Address(role Role) string {
-	if s.o.Beyond == nil {
+	b := s.listening.at()
+	if b == nil {
 		return ""
 	}
-	return s.o.Beyond.Address + Entry(s.keys.code(role))
+	return b.Address + Entry(s.keys.codeBeyond(role))
 }
 
 // quiet is how many modules around a code stay light (ISO/IEC 18004, 5.3.8).

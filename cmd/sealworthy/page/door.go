@@ -16,8 +16,10 @@ func (s *Server) door(w http.ResponseWriter, r *http.Request) {
 	switch x := visitOf(r).standing; {
 	case x == leads, x == follows, x == helps && code == "":
 		s.show(w, http.StatusOK, "door", s.firstPage())
-	case s.o.Beyond != nil && r.TLS != nil:
-		s.show(w, http.StatusOK, "arrived", arrived{*s.o.Beyond, code})
+	case visitOf(r).names.beyond:
+		if b := s.listening.at(); b != nil { // else it's ended just now
+			s.show(w, http.StatusOK, "arrived", arrived{*b, code})
+		}
 	default:
 		s.enter(w, r, code)
 	}
@@ -44,7 +46,7 @@ func (s *Server) enter(w http.ResponseWriter, r *http.Request, code string) {
 	if err != nil {
 		from = r.RemoteAddr // it's counted all the same
 	}
-	cookie, what := s.keys.swap(code, from)
+	cookie, what := s.keys.swap(code, from, visitOf(r).names.beyond)
 	switch what {
 	case letIn:
 	case barred:

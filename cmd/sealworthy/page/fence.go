@@ -11,9 +11,10 @@ import (
 type names struct {
 	hosts  []string // "127.0.0.1:8765", as a browser names them
 	secure bool     // over TLS
+	beyond bool     // from other devices
 }
 
-func (o Options) names() names { return names{o.Hosts, o.Secure} }
+func (o Options) names() names { return names{hosts: o.Hosts, secure: o.Secure} }
 
 // cookieName is that of the cookie that lets a browser in. A browser sends a cookie to
 // every port of its host, so each server's has a name of its own: two pages on one

@@ -3,6 +3,7 @@ package page
 import (
 	"crypto/rand"
 	"crypto/sha256"
+	"maps"
 	"sync"
 	"time"
 )
@@ -25,7 +26,7 @@ type keys struct {
 
 	mu     sync.Mutex
 	codes  map[digest]pass
-	guests map[digest]Role
+	guests map[digest]guest
 	leads  digest           // of the maker's pages the one that starts
 	tries  map[string]tries // by the address they came from: nobody shuts the door for another
 }
@@ -33,7 +34,13 @@ type keys struct {
 // pass is what a code is good for.
 type pass struct {
 	until time.Time
-	role  Role
+	guest
+}
+
+// guest is a browser that was let in.
+type guest struct {
+	role   Role
+	beyond bool // it's another device's, or a code for one
 }
 
 // tries are codes that were wrong.
@@ -47,11 +54,24 @@ type digest [sha256.Size]byte
 func digestOf(s string) digest { return sha256.Sum256([]byte(s)) }
 
 func newKeys(now func() time.Time) *keys {
-	return &keys{now: now, codes: map[digest]pass{}, guests: map[digest]Role{}, tries: map[string]tries{}}
+	return &keys{now: now, codes: map[digest]pass{}, guests: map[digest]guest{}, tries: map[string]tries{}}
 }
 
-// code makes a code that is good once.
-func (k *keys) code(role Role) string {
+// code makes a code that is good once, on this computer.
+func (k *keys) code(role Role) string { return k.codeFor(guest{role: role}) }
+
+// codeBeyond makes one for another device.
+func (k *keys) codeBeyond(role Role) string { return k.codeFor(guest{role: role, beyond: true}) }
+
+// forgetBeyond lets no other device in any more, none with a code nor one that was let in.
+func (k *keys) forgetBeyond() {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	maps.DeleteFunc(k.codes, func(_ digest, p pass) bool { return p.beyond })
+	maps.DeleteFunc(k.guests, func(_ digest, g guest) bool { return g.beyond })
+}
+
+func (k *keys) codeFor(g guest) string {
 	s := rand.Text()
 	k.mu.Lock()
 	defer k.mu.Unlock()
@@ -67,7 +87,7 @@ func (k *keys) code(role Role) string {
 		}
 		delete(k.codes, d)
 	}
-	k.codes[digestOf(s)] = pass{now.Add(codeLasts), role}
+	k.codes[digestOf(s)] = pass{now.Add(codeLasts), g}
 	return s
 }
 
@@ -81,9 +101,9 @@ const (
 	full   entry = "full"   // too many browsers were let in already
 )
 
-// swap swaps a code for a cookie. from is the address that it came from. A maker's page
-// that comes in leads.
-func (k *keys) swap(code, from string) (cookie string, what entry) {
+// swap swaps a code for a cookie. from is the address that it came from, beyond: of
+// another device. A maker's page that comes in leads.
+func (k *keys) swap(code, from string, beyond bool) (cookie string, what entry) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	now := k.now()
@@ -102,7 +122,7 @@ func (k *keys) swap(code, from string) (cookie string, what entry) {
 	delete(k.codes, d)
 	delete(k.tries, from)
 	cookie = rand.Text() + rand.Text()
-	k.guests[digestOf(cookie)] = p.role
+	k.guests[digestOf(cookie)] = guest{p.role, beyond}
 	if p.role == Maker {
 		k.leads = digestOf(cookie)
 	}
@@ -131,7 +151,7 @@ func (k *keys) standing(cookie string) standing {
 	d := digestOf(cookie)
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	switch role := k.guests[d]; {
+	switch role := k.guests[d].role; {
 	case role == Maker && d == k.leads:
 		return leads
 	case role == Maker:
@@ -147,7 +167,7 @@ func (k *keys) lead(cookie string) {
 	d := digestOf(cookie)
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	if k.guests[d] == Maker {
+	if k.guests[d].role == Maker {
 		k.leads = d
 	}
 }

@@ -27,19 +27,18 @@ const (
 )
 
 // Serve serves the page on a listener, and beyond this computer where the options say
-// so, until ctx ends; what is under way is stopped then, its output off.
+// so or the page asks for it, until ctx ends; what is under way is stopped then, its output off.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	ctx, end := context.WithCancel(ctx)
 	defer end()
 	here := serverOf(s.Handler(), nil)
-	servers := []*http.Server{here}
 	ended := make(chan error, 3) // nobody waits to tell
 	told := func(err error) { ended <- err }
 	instruments.Go(func() { ended <- here.Serve(l) }, told)
 	if b := s.o.Beyond; b != nil {
-		there := serverOf(s.fenced(b.names()), b.TLS)
-		servers = append(servers, there)
-		instruments.Go(func() { ended <- there.ServeTLS(b.Listener, "", "") }, told)
+		s.listening.mu.Lock()
+		s.listening.open(b, s.fenced(b.names()), told)
+		s.listening.mu.Unlock()
 	}
 	instruments.Go(func() { s.keepLooking(ctx) }, told)
 	if s.o.Alone > 0 {
@@ -49,6 +48,10 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	select {
 	case err = <-ended:
 	case <-ctx.Done():
+	}
+	servers := []*http.Server{here}
+	if there := s.listening.close(true); there != nil {
+		servers = append(servers, there)
 	}
 	s.Close()
 	closing, cancel := context.WithTimeout(context.WithoutCancel(ctx), closesWithin)

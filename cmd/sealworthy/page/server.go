@@ -31,8 +31,10 @@ type Options struct {
 	Now    func() time.Time // the time of day
 	Hosts  []string         // the names that it's served under, with their port: "127.0.0.1:8765"
 	Secure bool             // over TLS
-	Beyond *Beyond          // how it's served beyond this computer; nil: it isn't
-	First  string           // the ID of the build that it opens with; "": the list
+	Beyond *Beyond          // how it's served beyond this computer from its start; nil: it isn't
+	// Listen opens a way to other devices once the bench's own page asks for it; nil: it can't.
+	Listen func() (*Beyond, error)
+	First  string // the ID of the build that it opens with; "": the list
 	// Alone is after how long without any open page, and without a test, it ends; 0:
 	// never.
 	Alone time.Duration
@@ -60,6 +62,7 @@ type Server struct {
 	reckonings *reckonings
 	shown      shown
 	present    *present
+	listening  listening
 	streams    atomic.Int32
 	pages      *template.Template
 	drafts     *drafts
@@ -76,6 +79,7 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	}
 	s := &Server{o: o, keys: newKeys(o.Now), watch: newWatch(o.Now, cmp.Or(o.MissedAfter, missedAfter)),
 		drafts: &drafts{of: map[string]*draft{}}, present: newPresent()}
+	s.listening.now = o.Beyond
 	s.bench = &bench{work: o.Work, watch: s.watch, now: o.Now, clock: o.Clock, faces: o.Faces, ctx: ctx,
 		listing: make(chan struct{}, 1)}
 	s.bench.over = func(id string) { s.look(ctx, id) }
@@ -117,6 +121,8 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("POST "+doorPath, s.comeIn)
 	m.HandleFunc("GET /devices", s.devicesPage)
 	m.HandleFunc("POST /devices", s.newDevice)
+	m.HandleFunc("POST /listen", s.beginListening)
+	m.HandleFunc("POST /listen/end", s.endListening)
 	m.HandleFunc("POST "+leadPath, s.lead)
 	m.HandleFunc("GET /role.css", s.role)
 	m.HandleFunc("GET /{$}", s.home)
