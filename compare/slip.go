@@ -187,7 +187,7 @@ func (j *Judge) slipAt(f Finding) (kinds map[fault.Kind]float64, total float64, 
 		if h.Suspect != nil || h.Group != f.Group {
 			continue
 		}
-		for k, share := range h.Shares(j.priors()) {
+		for k, share := range h.Shares(j.Expected.Plan, j.priors()) {
 			kinds[k] += p * share
 		}
 	}

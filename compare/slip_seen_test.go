@@ -196,13 +196,13 @@ func drawnFaults(p *plan.Plan, pr fault.Priors, r *rand.Rand) []fault.Fault {
 		fs := everyFault(p, g)
 		total := 0.0
 		for _, f := range fs {
-			total += pr.Fault.Of(f.Kind)
+			total += pr.Fault.In(g, f)
 		}
 		// However many places a group has, faults weigh no more than this together.
 		weigh := math.Min(1, 0.5/total)
 		x := r.Float64() * (pr.None + total*weigh)
 		for _, f := range fs {
-			if x -= pr.Fault.Of(f.Kind) * weigh; x < 0 {
+			if x -= pr.Fault.In(g, f) * weigh; x < 0 {
 				out = append(out, withOhms(f, r))
 				break
 			}

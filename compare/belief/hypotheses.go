@@ -175,7 +175,7 @@ func (l *lister) add(key string, gi int, f fault.Fault, x law, at int, spare boo
 		l.keys[key] = d
 		l.drafts = append(l.drafts, d)
 	}
-	w := l.pr.Fault.Of(f.Kind)
+	w := l.pr.Fault.In(l.p.Groups[gi], f)
 	d.h.Faults = append(d.h.Faults, f)
 	d.h.Prior += w
 	d.weights[f.Kind] += w

@@ -84,12 +84,12 @@ func spoilt(r *rand.Rand, e *Ensemble, h int) func(*wiring.Wired) error {
 	x := &e.Hypotheses[h]
 	weights := 0.0
 	for _, f := range x.Faults {
-		weights += e.priors.Fault.Of(f.Kind)
+		weights += inGroup(e, f)
 	}
 	f := x.Faults[0]
 	y := r.Float64() * weights
 	for _, f = range x.Faults {
-		if y -= e.priors.Fault.Of(f.Kind); y < 0 {
+		if y -= inGroup(e, f); y < 0 {
 			break
 		}
 	}
@@ -231,4 +231,9 @@ func TestReliability(t *testing.T) {
 			}
 		}
 	}
+}
+
+func inGroup(e *Ensemble, f fault.Fault) float64 {
+	g, _ := e.plan.Group(f.Group)
+	return e.priors.Fault.In(g, f)
 }

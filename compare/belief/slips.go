@@ -6,6 +6,7 @@ import (
 	"sealworthy/compare/fault"
 	"sealworthy/compare/linear"
 	"sealworthy/compare/look"
+	"sealworthy/compare/plan"
 	"sealworthy/compare/rule"
 )
 
@@ -345,10 +346,11 @@ func inBall(i int, radius float64, z []float64) {
 }
 
 // Shares are the parts of a hypothesis by kind of fault, by their priors.
-func (h *Hypothesis) Shares(pr fault.Priors) map[fault.Kind]float64 {
+func (h *Hypothesis) Shares(p *plan.Plan, pr fault.Priors) map[fault.Kind]float64 {
 	out, total := map[fault.Kind]float64{}, 0.0
 	for _, f := range h.Faults {
-		w := pr.Fault.Of(f.Kind)
+		g, _ := p.Group(f.Group)
+		w := pr.Fault.In(g, f)
 		out[f.Kind] += w
 		total += w
 	}

@@ -111,7 +111,7 @@ func (m *grader) graded(e *belief.Ensemble, t Test) (unit, error) {
 	none := 1.0
 	for i, h := range e.Hypotheses {
 		none -= h.Prior
-		shares, of := h.Shares(m.pr), map[fault.Kind]int{}
+		shares, of := h.Shares(m.p, m.pr), map[fault.Kind]int{}
 		for _, f := range h.Faults {
 			of[f.Kind]++
 		}

@@ -1,6 +1,10 @@
 package fault
 
-import "slices"
+import (
+	"slices"
+
+	"sealworthy/compare/plan"
+)
 
 // Kind is one kind of what may be wrong, by its name: the only spelling of it, from
 // a bench that is seeded with it to what stands in a finding.
@@ -237,6 +241,18 @@ func (f FaultPriors) Of(k Kind) float64 {
 		return a.Prior(Priors{Fault: f})
 	}
 	return f.Other
+}
+
+// inFactory is how probable it is that an LED of a ready-made strip is turned round, against one that
+// a maker solders: each reel is lit before it's sold (common practice, no source).
+const inFactory = 0.02
+
+// In is the weight of one fault of a group at its own place.
+func (f FaultPriors) In(g plan.Group, x Fault) float64 {
+	if x.Kind == ReversedLED && x.Light < len(g.Lights) && g.Lights[x.Light].Kind == plan.Strip {
+		return inFactory * f.Of(x.Kind)
+	}
+	return f.Of(x.Kind)
 }
 
 // Of is the weight of a kind at one place of a model that came back; 0: it isn't

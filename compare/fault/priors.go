@@ -60,7 +60,7 @@ type CommonPriors struct {
 type FaultPriors struct {
 	OpenBranch  float64 `toml:"open_branch" json:"open_branch"`   // for each branch
 	DarkSegment float64 `toml:"dark_segment" json:"dark_segment"` // for each segment of a strip
-	ReversedLED float64 `toml:"reversed_led" json:"reversed_led"` // for each LED
+	ReversedLED float64 `toml:"reversed_led" json:"reversed_led"` // for each LED; in a strip see In
 	ShortedLED  float64 `toml:"shorted_led" json:"shorted_led"`   // for each LED
 	MissingOhms float64 `toml:"missing_resistor" json:"missing_resistor"`
 	DecadeOff   float64 `toml:"resistor_a_decade_off" json:"resistor_a_decade_off"` // for each direction

@@ -219,7 +219,7 @@ var meanings = map[string]string{
 	"fault":                       "Weights of faults.",
 	"fault.open_branch":           "for each branch: a joint off, a wire broken, an LED dead",
 	"fault.dark_segment":          "for each segment of a strip",
-	"fault.reversed_led":          "for each LED",
+	"fault.reversed_led":          "for each LED that the maker solders; in a ready-made strip a fiftieth of it",
 	"fault.shorted_led":           "for each LED: solder across its pads",
 	"fault.missing_resistor":      "for each resistor",
 	"fault.resistor_a_decade_off": "for each resistor, ten times and a tenth each",

@@ -46,7 +46,7 @@ func Trip(w *wiring.Wired, group string, ramp []RampPoint, at int, pr Priors) ([
 		if turns && k < at {
 			d = 0 // its output may have been dark so far
 		}
-		weight := pr.Fault.Of(f.Kind) * math.Exp(-d*d/(2*tripSpread*tripSpread))
+		weight := pr.Fault.In(w.Plan.Groups[gi], f) * math.Exp(-d*d/(2*tripSpread*tripSpread))
 		if weights[f.Kind] == 0 || weight > weights[f.Kind]/float64(max(places[f.Kind], 1)) {
 			first[f.Kind], points[f.Kind] = f, k
 		}
