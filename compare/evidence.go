@@ -152,35 +152,40 @@ func (s step) evidence(f Finding, points bool) *evidence {
 	if c.Accuracy != nil {
 		gain = c.Accuracy.OfReading / math.Sqrt(3)
 	}
-	add := func(volts, amps, u float64) {
+	add := func(volts, amps, u, common float64) {
 		g := gain
 		if own := u*u - g*g*amps*amps; own > 0 {
 			u = math.Sqrt(own)
 		} else {
 			g = 0 // the stated accuracy leaves no room for it: all of u is the reading's own
 		}
-		e.readings = append(e.readings, belief.Reading{Volts: volts, Amps: amps, U: u, GainU: g})
+		e.readings = append(e.readings, belief.Reading{Volts: volts, Amps: amps, U: u, GainU: g, CommonU: common})
 	}
-	amps, u := f.MeasuredA, f.MeasuredU
+	amps, u, common := f.MeasuredA, f.MeasuredU, 0.0
 	if b, ok := s.j.Expected.Plan.Board(f.Board); ok {
 		if pace, ok := b.Pace(f.Pace); ok && pace.Steady() {
 			// The figures hold what the board itself draws.
 			base := s.baseDraw(b.Name)
-			amps, u = amps-base.MeanA, math.Hypot(u, base.UA)
+			amps, u = amps-base.MeanA, math.Hypot(u, math.Sqrt(1-standingAlike)*base.UA)
+			common = math.Sqrt(standingAlike) * base.UA
 		}
 	}
-	add(s.r.Step.Volts, amps, u)
+	add(s.r.Step.Volts, amps, u, common)
 	if !points || s.r.Step.Way == capture.Added {
 		return e
 	}
 	for _, i := range s.pointsUsed() {
 		t := readingsTrace(slices.Values(s.r.AtPoint(i, Ammeter(s.r), instruments.Current)))
 		if t.n > 0 && t.overloads == 0 && t.unusable == 0 && t.ranges == 1 {
-			add(s.r.Points[i].Volts, t.meanA, t.u)
+			add(s.r.Points[i].Volts, t.meanA, t.u, 0)
 		}
 	}
 	return e
 }
+
+// standingAlike is the part of the variance of what a board draws by itself that is the same at each
+// of its voltages (common practice, no source).
+const standingAlike = 0.8
 
 // meter names the meter in its range.
 func (s step) meter() string {

@@ -62,6 +62,12 @@ func (m maker) groupSweep(f budget.Feed, top float64) ([]capture.SweepPoint, err
 // sweepReads is how long a voltage of a sweep is read: two readings or more.
 func (m maker) sweepReads() time.Duration { return max(sweepRead, m.o.MeterWindow*5/2) }
 
+// steadyPoint is how long a voltage of a steady board is read: as often as a trace wants to be judged,
+// one reading to begin with and one that is cut off.
+func (m maker) steadyPoint() time.Duration {
+	return max(m.sweepReads(), (minReadings+2)*m.o.MeterWindow)
+}
+
 // coarse is the expected draw over the whole range, for limits.
 func (m maker) coarse(feed string, top float64) ([]budget.RampPoint, error) {
 	var vs []float64
@@ -100,7 +106,7 @@ func (m maker) boardSweep(b plan.Board, pace plan.Pace, top float64, work captur
 	}
 	read := max(wholeRead, time.Duration(slowPeriods*pace.PeriodS*float64(time.Second)))
 	if pace.Steady() {
-		read = m.sweepReads()
+		read = m.steadyPoint()
 	}
 	var out []capture.SweepPoint
 	for i := range boardPoints {

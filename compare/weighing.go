@@ -226,7 +226,7 @@ func (j *Judge) sayAlso(f *Finding, w weighed) {
 		if i == 0 || i >= len(x.HealthyA) {
 			continue
 		}
-		u := math.Hypot(r.U, r.GainU*r.Amps)
+		u := math.Hypot(math.Hypot(r.U, r.CommonU), r.GainU*r.Amps)
 		f.Also = append(f.Also, Also{Volts: r.Volts, MeasuredA: r.Amps, MeasuredU: u, ExpectedA: x.HealthyA[i],
 			ExpectedU: x.HealthyU[i]})
 		if z := math.Abs(r.Amps-x.HealthyA[i]) / math.Hypot(u, x.HealthyU[i]); z > off {

@@ -68,6 +68,7 @@ func (v *view) aboveFaint(e *Ensemble) *view {
 		if e.m.healthy.mean[k] >= least {
 			out.at, out.y = append(out.at, k), append(out.y, v.y[a])
 			out.u2, out.gain = append(out.u2, v.u2[a]), append(out.gain, v.gain[a])
+			out.off = append(out.off, v.off[a])
 		}
 	}
 	return out

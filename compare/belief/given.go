@@ -77,7 +77,8 @@ func (e *Ensemble) Given(o *Others) *Ensemble {
 // everywhere is a view of all voltages by a meter without any doubt.
 func (e *Ensemble) everywhere() *view {
 	n := len(e.Volts)
-	v := &view{y: make([]float64, n), u2: make([]float64, n), gain: make([]float64, n), model: e.priors.Model}
+	v := &view{y: make([]float64, n), u2: make([]float64, n), gain: make([]float64, n), off: make([]float64, n),
+		model: e.priors.Model}
 	for k := range n {
 		v.at = append(v.at, k)
 	}
@@ -155,7 +156,7 @@ func (g *given) alternative(v *view, m *moment, s dispersion) alternative {
 					c += p * g.e.widerShare(f, s.shift)
 				}
 			}
-			c = t2*c + v.model*v.model*modelCorrelation*m.mean[i]*m.mean[j]
+			c = t2*c + v.model*v.model*modelCorrelation*m.mean[i]*m.mean[j] + v.off[x]*v.off[y]
 			if !g.gain {
 				c += v.gain[x] * v.gain[y] * m.mean[i] * m.mean[j]
 			}

@@ -100,8 +100,8 @@ func (e *Ensemble) predict(v *view, m *moment, k int, r Reading) (after, sd floa
 	n := len(v.at)
 	j := e.perV[k] * e.bench.JitterV
 	more := &view{at: append(slices.Clone(v.at), k), y: append(slices.Clone(v.y), 0),
-		gain: append(slices.Clone(v.gain), r.GainU),
-		u2:   append(slices.Clone(v.u2), 0), model: v.model}
+		gain: append(slices.Clone(v.gain), r.GainU), off: append(slices.Clone(v.off), r.CommonU),
+		u2: append(slices.Clone(v.u2), 0), model: v.model}
 	mu, cov := e.given.expects(more, m)
 	mean, variance := mu[n], cov[n*(n+1)+n]
 	if n > 0 {

@@ -12,6 +12,9 @@ type Reading struct {
 	// GainU is the relative standard uncertainty that all readings of one meter in
 	// one range have in common.
 	GainU float64
+	// CommonU is the standard uncertainty that all readings of a group have in common, A: of what was
+	// taken off each of them.
+	CommonU float64
 }
 
 // Result is what several readings and a look together say of a group.

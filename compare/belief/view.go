@@ -14,6 +14,7 @@ type view struct {
 	y    []float64
 	u2   []float64 // variance of y's own
 	gain []float64 // relative, common
+	off  []float64 // A, common
 	// model is what the device model is off, relative.
 	model float64
 	// before is what was read of the same pieces before; nil: nothing.
@@ -48,14 +49,14 @@ func (e *Ensemble) index(volts float64) (int, error) {
 
 func (e *Ensemble) look(rs []Reading) (*view, error) {
 	n := len(e.Volts)
-	sumW, sumY, sumG := make([]float64, n), make([]float64, n), make([]float64, n)
+	sumW, sumY, sumG, sumO := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
 	for _, r := range ordered(rs) {
 		k, err := e.index(r.Volts)
 		if err != nil {
 			return nil, err
 		}
 		if math.IsNaN(r.Amps) || math.IsInf(r.Amps, 0) || !(r.U > 0) || math.IsInf(r.U, 0) || !(r.GainU >= 0) ||
-			r.GainU > 1 {
+			r.GainU > 1 || !(r.CommonU >= 0) || math.IsInf(r.CommonU, 0) {
 			return nil, fmt.Errorf("a reading of %g ±%g A (and %g of it) at %g V: it needs a number and its "+
 				"uncertainty", r.Amps, r.U, r.GainU, r.Volts)
 		}
@@ -64,6 +65,7 @@ func (e *Ensemble) look(rs []Reading) (*view, error) {
 		sumW[k] += w
 		sumY[k] += w * (r.Amps - e.perV[k]*(r.Volts-e.Volts[k]))
 		sumG[k] += w * r.GainU
+		sumO[k] += w * r.CommonU
 	}
 	v := &view{model: e.priors.Model}
 	for k := range n {
@@ -71,7 +73,7 @@ func (e *Ensemble) look(rs []Reading) (*view, error) {
 			v.at = append(v.at, k)
 			v.y = append(v.y, sumY[k]/sumW[k])
 			v.u2 = append(v.u2, 1/sumW[k])
-			v.gain = append(v.gain, sumG[k]/sumW[k])
+			v.gain, v.off = append(v.gain, sumG[k]/sumW[k]), append(v.off, sumO[k]/sumW[k])
 		}
 	}
 	if e.earlier == nil {
@@ -94,8 +96,10 @@ func ordered(rs []Reading) []Reading {
 			return a.Amps < b.Amps
 		case a.U != b.U:
 			return a.U < b.U
+		case a.GainU != b.GainU:
+			return a.GainU < b.GainU
 		}
-		return a.GainU < b.GainU
+		return a.CommonU < b.CommonU
 	})
 	return out
 }

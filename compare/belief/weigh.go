@@ -210,7 +210,7 @@ func (e *Ensemble) logUnknown(v *view) float64 {
 	width := math.Log(e.bench.Limit() / leastUnknownA)
 	for a, y := range v.y {
 		// Below the least it is as flat as the meter sees it.
-		y = math.Max(math.Abs(y), math.Max(leastUnknownA, math.Sqrt(v.u2[a])))
+		y = math.Max(math.Abs(y), math.Max(leastUnknownA, math.Sqrt(v.u2[a]+v.off[a]*v.off[a])))
 		s -= math.Log(y * width)
 	}
 	return s
