@@ -109,6 +109,15 @@ func TestWhateverThePlanWasChangedInIsToldApartFromTheDraw(t *testing.T) {
 				if f.Verdict != InBand {
 					t.Errorf("%s: %s, %s, healthy %.4f: %s %q", x.says, v, f.Verdict, f.PHealthy, f.Why, f.Settle)
 				}
+				// That somebody misread it is a chance that something slipped.
+				kinds, slips := y.j.slipOf([]Finding{f})
+				left := 0.0
+				for _, p := range kinds {
+					left += p
+				}
+				if !slips || f.rival.p <= 0 || left < f.rival.p {
+					t.Errorf("%s: the plan of before leaves %.5f, and %.5f may have slipped", x.says, f.rival.p, left)
+				}
 				return
 			}
 			y.accept(name, "as it came")

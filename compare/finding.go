@@ -127,6 +127,7 @@ type Finding struct {
 	plainA    float64       // expected by the plan alone
 	common    bool          // its cause is one that it has in common with others
 	above     []Cause       // that it may have in common with others
+	rival     rival         // what plans of before that it was read by leave of doubt
 	formerly  *formerly     // it passes only by a plan that was changed after a reading; nil: it doesn't
 	meanFits  bool          // of outputs that can't be parted: the board's mean is as expected
 	asFound   bool          // nothing is planned of it

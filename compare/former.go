@@ -29,6 +29,23 @@ type formerly struct {
 	settle []string
 }
 
+// rival is how probable it is that a plan of before was right and something is broken, and what most likely.
+type rival struct {
+	p  float64
+	of fault.Kind
+}
+
+// beside brings what is wrong by the plan of now to what the plans of before leave it.
+func (r rival) beside(kinds map[fault.Kind]float64) map[fault.Kind]float64 {
+	for k := range kinds {
+		kinds[k] *= 1 - r.p
+	}
+	if r.p > 0 {
+		kinds[r.of] += r.p
+	}
+	return kinds
+}
+
 // formers are what a group was by earlier plans that a reading didn't fit, each once. That it was
 // touched since takes none away: what the plan says now may still have come from that reading.
 func (j *Judge) formers(g plan.Group, f Finding, h History) []former {
@@ -158,7 +175,7 @@ func (j *Judge) agreeWithFormer(f *Finding, g plan.Group, eye look.Look, h Histo
 	}
 	var cause *Cause
 	passes := false
-	f.PHealthy, passes, cause = j.nowAgainst(*f, all, eye)
+	f.PHealthy, passes, cause = j.nowAgainst(f, all, eye)
 	if f.Verdict == InBand && passes {
 		return
 	}
@@ -217,7 +234,7 @@ func lightsIn(g plan.Group) string {
 // nowAgainst is how probable it is that nothing is wrong by the plan of now against those of before,
 // whether that passes, and what is likeliest wrong by those. What can't be computed is decided by what
 // was told apart from the draw.
-func (j *Judge) nowAgainst(f Finding, all []former, eye look.Look) (healthy float64, passes bool, cause *Cause) {
+func (j *Judge) nowAgainst(f *Finding, all []former, eye look.Look) (healthy float64, passes bool, cause *Cause) {
 	told := !slices.ContainsFunc(all, func(x former) bool { return !x.edits.told(eye) })
 	if f.evidence == nil {
 		return f.PHealthy, told && !f.asFound, nil
@@ -237,14 +254,14 @@ func (j *Judge) nowAgainst(f Finding, all []former, eye look.Look) (healthy floa
 		if x.edits.told(eye) {
 			was += j.priors().Eye.LogOfOtherTold(eye, look.HowMany(x.group), x.edits.figures())
 		}
-		p, inTime := x.healthyStill(f, lit)
+		p, inTime := x.healthyStill(*f, lit)
 		was += inTime
 		rel := was - now - math.Log(x.judge.oddsOf(x.group, j.Expected.Plan))
 		before += math.Exp(rel)
 		well += math.Exp(rel) * max(0, p)
 		if rel > most {
 			most = rel
-			cause = x.judge.likeliest(f, lit)
+			cause = x.judge.likeliest(*f, lit)
 		}
 	}
 	share := 1 / (1 + before)
@@ -253,6 +270,10 @@ func (j *Judge) nowAgainst(f Finding, all []former, eye look.Look) (healthy floa
 	}
 	if cause != nil {
 		cause.P = round2(cause.P * (1 - share))
+	}
+	f.rival = rival{p: (before - well) * share, of: fault.Unknown}
+	if cause != nil {
+		f.rival.of = fault.Kind(cause.Name)
 	}
 	healthy = (f.PHealthy + well) * share
 	return healthy, healthy >= belief.SurePass, cause

@@ -194,7 +194,7 @@ func (j *Judge) slipAt(f Finding) (kinds map[fault.Kind]float64, total float64, 
 	for k, p := range w.result.AboveBy {
 		kinds[k] += p
 	}
-	for _, p := range kinds {
+	for _, p := range f.rival.beside(kinds) {
 		total += p
 	}
 	return kinds, total, true

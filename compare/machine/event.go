@@ -212,7 +212,7 @@ func fitted(d drawer, group string, n int) []Event {
 	if d.chance(0.4) {
 		edit = Event{Edit, group, pick(d, append(slices.Clone(drawEdits), "fit any", "like part", "like part")...), n}
 	}
-	out := []Event{{Measure, "all", pick(d, "alone", "looks"), 0}, edit}
+	out := []Event{{Measure, "all", pick(d, "alone", "looks", "looks"), 0}, {Nothing, "", "", 0}, edit}
 	if d.chance(0.6) {
 		out = append([]Event{{pick(d, Touch, Rework, Rework), group, pick(d, "breaks", "breaks", "stays"), n}}, out...)
 	}
