@@ -199,6 +199,27 @@ func drawEvents(d drawer, b Build) []Event {
 			edit = append(edit, Event{Edit, "", "undo", 0})
 		}
 		return edit
+	case 18, 19:
+		return then(Clock, "", fmt.Sprint(pick(d, -365*86400, -7200, -3600, 3600, 86400, 365*86400)))
+	case 20:
+		return then(Stage, pick(d, "loose", "fitted", "fitted", "closed"), "")
+	case 21, 22, 23:
+		hurt := one(pick(d, Flip, Drop, Double, Swap, Tear, DropFile, DropHead, OldHead, Rename, Copy, Editor, OldFile,
+			Splice, Foreign), "", "")
+		switch d.r.IntN(4) {
+		case 0:
+			hurt = append(hurt, again)
+		case 1:
+			hurt = append(hurt, Event{Answer, pick(d, "retest", "retest", "words"), "", 0}, again)
+		}
+		if d.chance(0.5) { // what is nearly ready has most to lose
+			hurt = append([]Event{{Measure, "all", "looks", 0}, {Tick, "", "", 0}, {Nothing, "", "", 0}}, hurt...)
+		}
+		return hurt
+	case 24:
+		return one(Second, where, "")
+	case 25:
+		return one(Pull, where, pick(d, "supply", "meter", "relays", "swap"))
 	case 28, 29:
 		return fitted(d, group, n)
 	}

@@ -18,6 +18,9 @@ func TestNoCommandIsSaid(t *testing.T) {
 			"\"bow lamp: all right, N lit\"",
 		words.TellChanged("bow", 3, nil, "all right, 3 lit"): "count its lights while it is lit. Three? Say so at a look, in your own words: " +
 			"\"bow: all right, 3 lit\". Another number? Put the plan right",
+		words.TellChanged("bow", 0, []string{"470 ohm"}, "all right, 470 ohm read"): "read there what the plan was changed " +
+			"in, by no draw: the rings of a resistor, the label of a reel or a board, a rule along a wire, a voltmeter. 470 ohm? " +
+			"Say so at a look, in your own words: \"bow: all right, 470 ohm read\". Something else? Put the plan right",
 		words.SampleReel("2", 5): "measure a sample of 2, 5 loose pieces", words.SamplePart("x"): "measure x by itself",
 		"say what was touched since it was measured and looked at: sealworthy measure BUILD --touched nothing, or " +
 			"name the places": "say what was touched since it was measured and looked at, or name the places",
