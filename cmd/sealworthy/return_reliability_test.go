@@ -99,6 +99,7 @@ func return1(t *testing.T, b build, like *returns.Return, seed uint64, law load.
 	gain, set := 0.005*(2*r.Float64()-1), 0.010*(2*r.Float64()-1)
 	out := *like
 	out.AmbientC, out.Trace = &room, nil
+	out.At = like.At.Add(time.Duration(o.Years * 365.25 * 24 * float64(time.Hour)))
 	out.Instruments = map[string]instruments.Description{}
 	for k, d := range like.Instruments {
 		d.Identity += " of another bench"

@@ -105,8 +105,10 @@ type ReturnPriors struct {
 	// something that is not in the list of faults
 	Unknown float64 `toml:"unknown" json:"unknown"`
 	Two     float64 `toml:"two" json:"two"` // two faults at once
-	// Unnoticed is the weight of what nobody notices from outside against the same
-	// where its lights show it: it is seldom why a model comes back.
+	// Unnoticed is the weight of what nobody notices from outside against the same where its
+	// lights show it. It isn't why a model comes back: those that have it come for what those
+	// come that have nothing. If a share F of all models ever fails in a way that shows, then of
+	// what comes back Nothing : 1 - Nothing = Unnoticed : F.
 	Unnoticed float64 `toml:"unnoticed" json:"unnoticed"`
 	// SecondBranch is the weight of two dark branches against one.
 	SecondBranch float64 `toml:"second_branch" json:"second_branch"`
@@ -136,7 +138,7 @@ func DefaultPriors() Priors {
 		Joint:  JointPriors{FeedOhms: 30, FeedSigma: 1, BranchOhms: 500, BranchSigma: 1},
 		Eye:    look.DefaultRates(),
 		Common: CommonPriors{Joint: .01, Return: .01, Jack: .01, Open: .2, Supply: .01, Meter: .003, PartFigures: .01},
-		Return: ReturnPriors{Nothing: .2, Unknown: .01, Two: .01, Unnoticed: .25, SecondBranch: .5,
+		Return: ReturnPriors{Nothing: .2, Unknown: .01, Two: .01, Unnoticed: .1, SecondBranch: .5,
 			DarkBranch: .5, Dead: .35, ShortedLED: .25, BadJoint: .75, StuckLit: .35, StuckDark: .35,
 			DeadBoard: .35, Leak: 1, BadPlug: .5},
 	}

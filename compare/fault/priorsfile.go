@@ -256,10 +256,11 @@ var meanings = map[string]string{
 
 	"return": "A model that came back: weights of single faults, shared out over what the three " +
 		"probabilities leave.",
-	"return.nothing":       "a probability: nothing is wrong with it",
-	"return.unknown":       "a probability: something that is not in this list",
-	"return.two":           "a probability: two faults at once",
-	"return.unnoticed":     "what nobody notices from outside, against the same where lights show it",
+	"return.nothing": "a probability: nothing is wrong with it",
+	"return.unknown": "a probability: something that is not in this list",
+	"return.two":     "a probability: two faults at once",
+	"return.unnoticed": "what nobody notices from outside, against the same where lights show it: about nothing / " +
+		"(1 - nothing) times the share of your models that ever fail; .1 is for 4 of 10",
 	"return.second_branch": "two dark branches of a group, against one",
 	"return.dark_branch":   "for each group: an LED dead, a wire or a solder point off",
 	"return.dead":          "for each group and joint: all of it draws nothing",

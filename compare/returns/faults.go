@@ -68,7 +68,7 @@ func (m *model) hypotheses(healthy []float64, pr fault.ReturnPriors) ([]Hypothes
 	hs := graded(Hypothesis{Class: fault.Leak, Prior: pr.Of(fault.Leak)}, leakOhms, leaks)
 	for i := range hs {
 		m.markSlight(&hs[i], wholeA*slightLeak/slightShare)
-		hs[i].unnoticed = true
+		hs[i].hidden = 1
 	}
 	out = append(out, hs...)
 	var plugs [][]float64

@@ -22,8 +22,8 @@ type Hypothesis struct {
 	lights map[string]look.Lights
 	// slight: its lights get so little less that nobody sees it, see markSlight.
 	slight bool
-	// unnoticed: nothing about it can be noticed from outside.
-	unnoticed bool
+	// hidden is how probable it is that nobody notices it from outside, 0 to 1.
+	hidden float64
 }
 
 // at is what place and class together are called where no place is known.
@@ -46,9 +46,7 @@ func (h Hypothesis) answer() string {
 func share(p fault.ReturnPriors, hs []Hypothesis) {
 	sum := 0.0
 	for i := range hs {
-		if hs[i].unnoticed {
-			hs[i].Prior *= p.Unnoticed
-		}
+		hs[i].Prior *= 1 - hs[i].hidden*(1-p.Unnoticed)
 		sum += hs[i].Prior
 	}
 	if !(sum > 0) {

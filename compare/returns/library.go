@@ -23,8 +23,10 @@ type Library struct {
 	groups      []grown
 	brownA      []float64 // what boards near and below their lowest voltage may do
 	wholeIsKept bool
-	keptU       []float64 // of HealthyA by its own fit; nil: not known
-	meanA       float64   // of HealthyA over all voltages
+	keptU       []float64   // of HealthyA by its own fit; nil: not known
+	meanA       float64     // of HealthyA over all voltages
+	ageA        []float64   // per volt that each LED drops more, see aged
+	agesA       [][]float64 // the same of each make alone
 }
 
 // NewLibrary prepares the diagnosis of sweeps at volts (at the model, rising),
@@ -88,6 +90,7 @@ func NewLibrary(p *plan.Plan, s *Signature, pace string, volts []float64, pr fau
 		l.meanA += a / float64(len(l.HealthyA))
 	}
 	l.warmA = m.warm
+	l.ageA, l.agesA = l.aged()
 	l.Hypotheses, err = m.hypotheses(l.HealthyA, pr)
 	if err != nil {
 		return nil, err
@@ -137,9 +140,9 @@ func (l *Library) nuisances(n Nuisances) []nuisance {
 	return out
 }
 
-// expected is the healthy draw by what is known of the room, and of the meters.
+// expected is the healthy draw by what is known of the room, of its years and of the meters.
 func (l *Library) expected(n Nuisances) []float64 {
-	out := added(l.HealthyA, scaled(n.ShiftK, l.warmA))
+	out := added(added(l.HealthyA, scaled(n.ShiftK, l.warmA)), scaled(n.AgedV, l.ageA))
 	if k, ok := n.known(); ok {
 		free := l.free(n)
 		for i, at := range resistorTells {
@@ -164,7 +167,14 @@ func (l *Library) free(n Nuisances) []nuisance {
 		{"set voltage", scaled(n.SetV, l.slopeA)},
 		{"jack", scaled(n.JackOhm, jack)},
 	}
-	out = append(out, l.aged(n)...)
+	if n.AgeV > 0 {
+		out = append(out, nuisance{"age", scaled(n.AgeV, l.ageA)})
+	}
+	for _, a := range l.agesA {
+		if n.AgeMakeV > 0 {
+			out = append(out, nuisance{"", scaled(n.AgeMakeV, a)})
+		}
+	}
 	for _, g := range l.groups {
 		if n.DriftRel > 0 {
 			out = append(out, nuisance{"", scaled(n.DriftRel, g.amps)})

@@ -29,10 +29,11 @@ type Nuisances struct {
 	// DriftV is by how much the knee of each group may have moved on its own:
 	// age, and its own warmth.
 	DriftV float64 `json:"drift_v"`
-	// AgeV is how far all LEDs together may have aged: the volts that the series
-	// resistance of each takes more at service voltage.
-	AgeV float64 `json:"age_v"`
-	// AgeMakeV is the same of all LEDs of one make, on top of what all have aged.
+	// AgedV is what the series resistance of each LED is expected to take more at service
+	// voltage than then, by its years; AgeV how far that of all together may be off.
+	AgedV float64 `json:"aged_v"`
+	AgeV  float64 `json:"age_v"`
+	// AgeMakeV is the same of all LEDs of one make, on top.
 	AgeMakeV float64 `json:"age_make_v"`
 	// ShapeRel is how far all these sensitivities may be off by themselves, as a
 	// fraction: they are the plan's, and straight lines where the model bends.
@@ -58,8 +59,6 @@ const (
 	readBackV     = 0.002
 	driftOfGroups = 0.0007
 	driftOfKnees  = 0.005
-	ageOfLEDs     = 0.02
-	ageOfMake     = 0.02 // see aged
 	shapeRel      = 0.1
 	// An accuracy holds for a year after calibration; between two meters lie years.
 	pastDue   = math.Sqrt2
@@ -78,8 +77,8 @@ func DefaultNuisances() Nuisances {
 // where they differ, and both rooms, where they are known.
 func nuisancesOf(s *Signature, r *Return) Nuisances {
 	n := DefaultNuisances()
-	n.DriftRel, n.DriftV, n.DriftTemp, n.AgeV = driftOfGroups, driftOfKnees, tempcoRel, ageOfLEDs
-	n.ShapeRel, n.AgeMakeV = shapeRel, ageOfMake
+	n.DriftRel, n.DriftV, n.DriftTemp, n.ShapeRel = driftOfGroups, driftOfKnees, tempcoRel, shapeRel
+	n = n.after(yearsBetween(s.TakenAt, r.At))
 	then, okThen := ammeterOf(s.Instruments)
 	now, okNow := ammeterOf(r.Instruments)
 	switch {

@@ -55,9 +55,12 @@ func newOracle(ls []lamp, volts []float64, b bench, pr fault.ReturnPriors) *orac
 	of := ls
 	add := func(f trueFault, weight, placeA float64) {
 		y := o.sees(of, 0, 0, 0.05, f)
-		if less := math.Abs(y[top] - healthy[top]); f.class == fault.Leak || f.class == fault.BadJoint &&
-			less < noticedShare/slightShare*placeA {
+		switch less := math.Abs(y[top] - healthy[top]); f.class {
+		case fault.Leak:
 			weight *= pr.Unnoticed
+		case fault.BadJoint: // of those who get .1 to .5 less more and more notice
+			noticed := math.Min(1, math.Max(0, (less*slightShare/placeA-0.1)/0.4))
+			weight *= pr.Unnoticed + (1-pr.Unnoticed)*noticed*noticed
 		}
 		o.place, o.prior, o.mean = append(o.place, f.place), append(o.prior, weight), append(o.mean, y)
 		o.idle = append(o.idle, f.idle())

@@ -75,6 +75,7 @@ func ofOtherLaw(t *testing.T, p *plan.Plan, seed uint64) *Signature {
 	room := 21.0
 	o := load.Options{AmbientC: &room, Law: load.OtherLaw}
 	s.AmbientC, s.Groups = &room, nil
+	s.TakenAt = time.Date(2026, 5, 1, 12, 0, 0, 0, time.UTC)
 	for _, g := range p.Groups {
 		c := GroupCurve{Group: g.Name, Board: g.Board, Output: g.Output}
 		if g.Board == "" {
@@ -111,11 +112,14 @@ func TestAModelOfAnotherLawAnswersByItsOwnCurves(t *testing.T) {
 	p := lightship(t)
 	s := ofOtherLaw(t, p, seed)
 	sweep := s.Whole[0].Sweep
-	for _, c := range []struct{ roomC, years, most float64 }{{21, 0, 5e-6}, {17, 0, 60e-6}, {17, 3, 60e-6},
-		{26, 0, 60e-6}} {
-		y := drawn(t, p, seed, load.Options{AmbientC: &c.roomC, Years: c.years, Law: load.OtherLaw}, sweep.Volts)
-		d, err := Diagnose(p, s, &Return{AmbientC: &c.roomC, Sweep: Curve{Volts: sweep.Volts, Amps: y}, DwellS: 5,
-			Seen: allRight(s)}, Options{})
+	for _, c := range []struct {
+		roomC float64
+		years int
+		most  float64
+	}{{21, 0, 5e-6}, {17, 0, 60e-6}, {17, 3, 60e-6}, {26, 0, 60e-6}} {
+		y := drawn(t, p, seed, load.Options{AmbientC: &c.roomC, Years: float64(c.years), Law: load.OtherLaw}, sweep.Volts)
+		d, err := Diagnose(p, s, &Return{At: s.TakenAt.AddDate(c.years, 0, 0), AmbientC: &c.roomC,
+			Sweep: Curve{Volts: sweep.Volts, Amps: y}, DwellS: 5, Seen: allRight(s)}, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -125,10 +129,10 @@ func TestAModelOfAnotherLawAnswersByItsOwnCurves(t *testing.T) {
 				worst = math.Max(worst, math.Abs(y[i]-d.HealthyA[i]))
 			}
 		}
-		t.Logf("%g degC, %g years: %.1f uA off at most, healthy %.3f", c.roomC, c.years, 1e6*worst,
+		t.Logf("%g degC, %d years: %.1f uA off at most, healthy %.3f", c.roomC, c.years, 1e6*worst,
 			d.PNothing+d.PSlight)
 		if worst > c.most || d.Verdict != AsItLeft {
-			t.Errorf("%g degC, %g years: %.1f uA off, %s", c.roomC, c.years, 1e6*worst, d.Verdict)
+			t.Errorf("%g degC, %d years: %.1f uA off, %s", c.roomC, c.years, 1e6*worst, d.Verdict)
 		}
 	}
 }
@@ -193,6 +197,42 @@ func TestAJointChangesWhatTheModelsOwnCurvesSay(t *testing.T) {
 		t.Logf("%s: %.3f mA off of %.1f", f, 1e3*worst, 1e3*most)
 		if worst > 0.02*most {
 			t.Errorf("%s: %.3f mA off of %.1f", f, 1e3*worst, 1e3*most)
+		}
+	}
+}
+
+// A model that was away for years may have lost to age what one that comes back within a week
+// has lost to a joint; where the dates can't be right it's between both.
+func TestYearsSayHowFarLEDsMayHaveAged(t *testing.T) {
+	const seed = 737332
+	p := lightship(t)
+	s := ofOtherLaw(t, p, seed)
+	sweep := s.Whole[0].Sweep
+	healthy := func(years float64, faults []fault.Fault, at time.Time) float64 {
+		y := drawnWith(t, p, seed, load.Options{AmbientC: s.AmbientC, Years: years, Law: load.OtherLaw}, faults, sweep.Volts)
+		d, err := Diagnose(p, s, &Return{At: at, AmbientC: s.AmbientC, Sweep: Curve{Volts: sweep.Volts, Amps: y}, DwellS: 5,
+			Seen: allRight(s)}, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return d.PNothing + d.PSlight
+	}
+	week, years := s.TakenAt.AddDate(0, 0, 7), s.TakenAt.AddDate(6, 0, 0)
+	unset := time.Date(1970, 1, 1, 0, 3, 0, 0, time.UTC)
+	if p := healthy(6, nil, years); p < setCovers {
+		t.Errorf("six years old: healthy %.3f", p)
+	}
+	joint := []fault.Fault{{Kind: fault.BadJoint, Group: "crew portholes", Ohms: 18}}
+	atOnce, late, unknown := healthy(0, joint, week), healthy(0, joint, years), healthy(0, joint, unset)
+	t.Logf("a joint of 18 ohm: healthy %.3f after a week, %.3f after six years, %.3f where a clock isn't set", atOnce,
+		late, unknown)
+	if atOnce > alarmBelow || !(atOnce < unknown && unknown < late) {
+		t.Error("years make no difference")
+	}
+	n := nuisancesOf(s, &Return{})
+	for _, at := range []time.Time{unset, s.TakenAt.AddDate(0, 0, -1), s.TakenAt.AddDate(90, 0, 0)} {
+		if x := nuisancesOf(s, &Return{At: at}); x != n {
+			t.Errorf("%v was taken for the date of a return", at)
 		}
 	}
 }

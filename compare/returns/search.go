@@ -305,6 +305,10 @@ func (l *Library) only(at []int) *Library {
 	if l.keptU != nil {
 		sub.keptU = take(l.keptU, at)
 	}
+	sub.ageA, sub.agesA = take(l.ageA, at), make([][]float64, len(l.agesA))
+	for i, a := range l.agesA {
+		sub.agesA[i] = take(a, at)
+	}
 	sub.groups = make([]grown, len(l.groups))
 	for i, g := range l.groups {
 		sub.groups[i] = grown{take(g.amps, at), take(g.slopeA, at), take(g.warmA, at), g.topA, g.leds}

@@ -204,7 +204,7 @@ func (m *model) oneKind(k fault.Kind, group string, light, times int) map[string
 // placeA is what they draw through a good one.
 func (m *model) behindJoint(h *Hypothesis, placeA float64, groups ...string) {
 	m.markSlight(h, placeA)
-	h.unnoticed = math.Abs(h.DeltaA[m.atService()]) < noticedShare*placeA
+	h.hidden = hidden(math.Abs(h.DeltaA[m.atService()]) / math.Max(placeA, 1e-9))
 	h.lights = map[string]look.Lights{}
 	for _, g := range groups {
 		is := look.Fed(1+h.DeltaA[m.atService()]/math.Max(placeA, 1e-9), max(1, lightsOf(m.p, g)))
@@ -225,12 +225,19 @@ func (m *model) names() []string {
 // slightShare of the draw of what hangs on a place: nobody sees whether its
 // lights get so much less (a tenth less current is some 3 % less bright to the eye,
 // by a cube root; from memory). slightLeak is that of a leak, of the whole draw.
-// noticedShare is how much less a client notices by himself.
+// noticedShare is how much less any client sends back by himself; of a third less four in five
+// make nothing (from memory, of rooms that were dimmed; judgement for the rest).
 const (
 	slightShare  = 0.10
-	noticedShare = 0.30
+	noticedShare = 0.50
 	slightLeak   = 0.001
 )
+
+// hidden is how probable it is that lights which get a share less aren't why a model comes back.
+func hidden(less float64) float64 {
+	noticed := math.Max(0, math.Min(1, (less-slightShare)/(noticedShare-slightShare)))
+	return 1 - noticed*noticed
+}
 
 // atService is the index of the voltage nearest to that of the jack.
 func (m *model) atService() int {
