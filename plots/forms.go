@@ -112,7 +112,7 @@ func ReturnSheet(w io.Writer, d ReturnData) error {
 		if c.Place == string(fault.Nothing) && d.Diagnosis.Alarm {
 			continue
 		}
-		x.Rows = append(x.Rows, returnRow{c.Text, chance(c.P), c.Closure})
+		x.Rows = append(x.Rows, returnRow{c.Text, words.Sureness(c.P), c.Closure})
 		if c.Closure != "" && !has(x.Open, c.Closure) {
 			x.Open = append(x.Open, c.Closure)
 		}

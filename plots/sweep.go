@@ -15,6 +15,7 @@ import (
 
 	"sealworthy/compare/fault"
 	"sealworthy/compare/returns"
+	"sealworthy/compare/words"
 )
 
 // SweepData is the sweep of a return against the signature.
@@ -100,21 +101,10 @@ func (d SweepData) say() string {
 	}
 	var names []string
 	for _, e := range d.Explained {
-		names = append(names, fmt.Sprintf("%s (%s)", e.Name, chance(e.P)))
+		names = append(names, fmt.Sprintf("%s (%s)", e.Name, words.Sureness(e.P)))
 	}
 	return fmt.Sprintf("The largest difference is %.1f mA at %.1f V. Explanations: %s.", 1e3*most, at,
 		strings.Join(names, "; "))
-}
-
-// chance writes a probability without more digits than it carries.
-func chance(p float64) string {
-	switch {
-	case p > 0.99:
-		return "more than 99 %"
-	case p < 0.01:
-		return "less than 1 %"
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
 var explainedDashes = [][]vg.Length{{10, 2}, {5, 3}, {2, 2}}
@@ -137,7 +127,7 @@ func (d SweepData) draw(c *canvas) error {
 		top -= c.leading(t)
 		c.StrokeLines(draw.LineStyle{Color: inks[i], Width: 1.3, Dashes: explainedDashes[i]},
 			points([]float64{margin, mid(top), margin + swatch, mid(top)}))
-		c.text(t, margin+swatch+4, top, left, c.fit(t, fmt.Sprintf("%s: %s", e.Name, chance(e.P)),
+		c.text(t, margin+swatch+4, top, left, c.fit(t, fmt.Sprintf("%s: %s", e.Name, words.Sureness(e.P)),
 			c.w-2*margin-swatch))
 	}
 	top -= 0.6 * c.TextPt

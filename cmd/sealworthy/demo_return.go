@@ -9,12 +9,12 @@ import (
 	"time"
 
 	"sealworthy/cmd/sealworthy/session"
-	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/load"
 	"sealworthy/compare/look"
 	"sealworthy/compare/returns"
+	"sealworthy/compare/words"
 	"sealworthy/instruments/bench"
 	"sealworthy/instruments/clock"
 	"sealworthy/instruments/rig"
@@ -86,7 +86,7 @@ func (r returnReport) end() string {
 	case r.Alone.Named != nil && r.Alone.Named.Place == named.Place:
 		return hidden +
 			fmt.Sprintf("%q was named, and that is right. The readings had it at %s; the look makes it %s.",
-				named.Place, wording.Sureness(r.Alone.Named.P), wording.Sureness(named.P))
+				named.Place, words.Sureness(r.Alone.Named.P), words.Sureness(named.P))
 	}
 	return hidden + fmt.Sprintf("%q was named, and that is right. The readings alone left %d places open; the look "+
 		"took away all but one.", named.Place, len(r.Alone.Set))

@@ -12,6 +12,7 @@ import (
 	"sealworthy/compare"
 	"sealworthy/compare/fault"
 	"sealworthy/compare/plan"
+	"sealworthy/compare/words"
 )
 
 const nextHelp = `sealworthy next BUILD [--group NAME] [--do]
@@ -190,12 +191,12 @@ func sayDoubts(w io.Writer, k ink, ds []compare.Doubt) {
 			continue
 		}
 		if d.Healthy >= 0.01 {
-			wrap(w, "  ", "    ", fmt.Sprintf("nothing wrong: %s", chance(d.Healthy)))
+			wrap(w, "  ", "    ", fmt.Sprintf("nothing wrong: %s", words.Sureness(d.Healthy)))
 		}
 		for _, c := range d.Causes {
 			text := c.Text
 			if c.P > 0 {
-				text = chance(c.P) + ": " + text
+				text = words.Sureness(c.P) + ": " + text
 			}
 			wrap(w, "  ", "    ", text)
 			if c.Edit != "" {
@@ -228,12 +229,4 @@ func tells(bits float64) string {
 		return "tells something"
 	}
 	return "tells little"
-}
-
-// chance is a probability in words; nothing is certain.
-func chance(p float64) string {
-	if p > 0.99 {
-		return "over 99 %"
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
 }

@@ -9,6 +9,7 @@ import (
 	"sealworthy/cmd/sealworthy/wording"
 	"sealworthy/compare/look"
 	"sealworthy/compare/returns"
+	"sealworthy/compare/words"
 )
 
 // sayDiagnosis prints what a return tells.
@@ -22,7 +23,7 @@ func sayDiagnosis(w io.Writer, k ink, d *returns.Diagnosis) {
 		if len(d.Set) > 1 {
 			lead = fmt.Sprintf("  %d. ", i+1)
 		}
-		line := c.Text + " (" + wording.Sureness(c.P) + ")"
+		line := c.Text + " (" + words.Sureness(c.P) + ")"
 		if c.Closure != "" {
 			line += ". To reach it: open the " + c.Closure
 		}

@@ -25,6 +25,17 @@ func OneIn(p float64) string {
 	return fmt.Sprintf("1 in %.0f", math.Round(n/step)*step)
 }
 
+// Sureness writes a probability without more digits than it carries; nothing is certain.
+func Sureness(p float64) string {
+	switch {
+	case p > 0.99:
+		return "more than 99 %"
+	case p < 0.01:
+		return "less than 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
 // Graded says what becomes of the faults that a closure could have, by their
 // expected numbers, which add up to all.
 func Graded(all, byCurrent, byLook, missed float64) string {

@@ -99,16 +99,16 @@ func LookQuestion(groups []string, about session.About) (text, help string) {
 func stillPossible(d *returns.Diagnosis) string {
 	switch d.Verdict {
 	case returns.AsItLeft:
-		return "So far nothing wrong that shows (" + Sureness(d.PNothing+d.PSlight) + ")"
+		return "So far nothing wrong that shows (" + words.Sureness(d.PNothing+d.PSlight) + ")"
 	case returns.OnePlace:
-		return "One cause stands out: " + d.Named.Text + " (" + Sureness(d.Named.P) + ")"
+		return "One cause stands out: " + d.Named.Text + " (" + words.Sureness(d.Named.P) + ")"
 	case returns.NotListed:
 		return "It fits nothing in the list"
 	}
 	var names []string
 	for _, c := range d.Set[:min(mostNames, len(d.Set))] {
 		// one word, for the line break
-		names = append(names, shortly(c)+" "+strings.ReplaceAll(Sureness(c.P), " %", "%"))
+		names = append(names, shortly(c)+" "+strings.ReplaceAll(words.Sureness(c.P), " %", "%"))
 	}
 	line := "Still possible: " + strings.Join(names, ", ")
 	if n := len(d.Set) - len(names); n > 0 {
@@ -162,17 +162,6 @@ func lasting(d time.Duration) string {
 		return fmt.Sprintf("%.0f seconds", d.Seconds())
 	}
 	return fmt.Sprintf("%.0f minutes", d.Minutes())
-}
-
-// Sureness writes a probability without more digits than it carries.
-func Sureness(p float64) string {
-	switch {
-	case p > 0.99:
-		return "more than 99 %"
-	case p < 0.01:
-		return "less than 1 %"
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
 // mostNames is how many places one line names.
