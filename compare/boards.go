@@ -104,15 +104,12 @@ func (s step) known(p plan.Pace) blink.Known {
 
 // samples are the readings of which it's known when they were taken. A reply that comes late,
 // from a busy computer or line, says what was read, not when: next to an edge that looks like
-// another pace. Where many are late, all are as sure as each other.
+// another pace. A part of them is kept whatever they took.
 func (s step) samples() []blink.Sample {
 	usual := slices.Sorted(slices.Values(s.t.tookS))
 	latest := math.Inf(1)
 	if n := len(usual); n > 0 {
-		latest = usual[n/2] + max(lateShare*s.t.windowS, lateS)
-		if usual[n-1-int(mostLate*float64(n-1))] > latest {
-			latest = math.Inf(1)
-		}
+		latest = max(usual[n/2]+max(lateShare*s.t.windowS, lateS), usual[n-1-int(mostLate*float64(n-1))])
 	}
 	out := make([]blink.Sample, 0, len(s.t.amps))
 	for i, a := range s.t.amps {
@@ -124,7 +121,7 @@ func (s step) samples() []blink.Sample {
 }
 
 // A reply is late that took longer than usual by lateShare of the meter's window, and by lateS;
-// mostLate of them may be left out.
+// mostLate of them are left out at most.
 const (
 	lateShare = 0.125
 	lateS     = 0.005

@@ -31,13 +31,17 @@ func (m model) late(r *rand.Rand, share float64) {
 // the same, and an output that stays lit is found.
 func TestLateRepliesSpoilNoPace(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 5))
-	for seed := range uint64(6) {
+	for seed := range uint64(8) {
+		share := 0.08
+		if seed%2 == 1 {
+			share = 0.33 // a computer that is busy all the time
+		}
 		for _, f := range []*fault.Fault{nil, {Kind: fault.Overloaded, Group: "port beacon"}} {
 			m, err := measured(context.Background(), seed+1, twoReds("0.4"), f, how{})
 			if err != nil {
 				t.Fatal(err)
 			}
-			m.late(r, 0.08)
+			m.late(r, share)
 			if m, err = m.judged(2); err != nil {
 				t.Fatal(err)
 			}

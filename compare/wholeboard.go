@@ -29,7 +29,7 @@ func (s step) wholeBoard(f *Finding, b plan.Board, p plan.Pace) {
 	least := s.leastOf(*f)
 	f.MeasuredA, f.MeasuredU, f.FiguresOf = s.t.meanA, s.t.u, OfBoard
 	e, ok := s.onAverage(b, p)
-	if !ok {
+	if !ok || len(s.r.Step.Outputs) > 0 { // what it draws on average is with all of its outputs
 		s.fill(f, expectation{})
 		return
 	}
