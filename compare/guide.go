@@ -228,7 +228,7 @@ func (g *Guide) Recognise(s capture.Step, amps, halfWidthA float64) (own capture
 		return own, nil
 	}
 	for _, f := range g.budget.Feeds {
-		if x, _, ok := g.draws(f.Feed, s.Volts); ok && f.Feed != s.Feed && fits(x, noise) {
+		if x, _, ok := g.draws(f.Feed, s.Volts); ok && f.Feed != s.Feed && fits(x, 0) {
 			others = append(others, x)
 		}
 	}

@@ -49,10 +49,10 @@ func (s step) severalOutputs(b plan.Board, p plan.Pace, os []output, base budget
 }
 
 // oddByDraw tells which output stays lit or dark where the draw of those that blink
-// leaves only one.
+// leaves only one. Where it fits none of them, nothing is known of any: none is odd.
 func (s step) oddByDraw(os []output, sep *blink.Separated) {
 	var left []blink.OutputLevel
-	odd := -1
+	odd, any := -1, len(sep.Odd) == 0
 	for _, way := range sep.Odd {
 		at, fits := -1, len(way) == len(os)
 		for k := range min(len(way), len(os)) {
@@ -62,6 +62,7 @@ func (s step) oddByDraw(os []output, sep *blink.Separated) {
 				fits = fits && s.fits(way[k], os[k])
 			}
 		}
+		any = any || fits
 		switch {
 		case !fits || at == odd:
 		case odd >= 0:
@@ -69,6 +70,9 @@ func (s step) oddByDraw(os []output, sep *blink.Separated) {
 		default:
 			left, odd = way, at
 		}
+	}
+	if !any {
+		sep.OddOne = blink.NotCompared
 	}
 	if left != nil {
 		sep.Outputs, sep.OddOne, sep.Agreement = left, blink.NotCompared, blink.Agrees

@@ -54,7 +54,7 @@ func TestHandsFree(t *testing.T) {
 	m.await("OUTPUT ON")
 	m.await("! 0 mA")
 	m.await("q: stop")
-	m.enter("")
+	m.enter("n") // Enter alone would measure it once more
 	m.await("Something was wrong. What did you touch")
 	m.await("q: stop")
 	m.enter("n")
