@@ -26,7 +26,8 @@ func Reply(w io.Writer, d ReturnData) error {
 		Adapter                string
 		AdapterBad, ModelBad   bool
 		Simulated, Known       bool
-	}{ReturnData: d, Day: dayBy(d.Made, d.Made), Measured: dayBy(d.Diagnosis.At, d.Made), Verdict: verdictText(d.Diagnosis),
+	}{ReturnData: d, Day: dayBy(d.Made, d.Made), Measured: dayBy(d.Diagnosis.At, d.Made),
+		Verdict: verdictText(d.Diagnosis),
 		RestsOn: restsOn(d.Diagnosis, true), ModelBad: d.Diagnosis.Alarm, Simulated: d.Diagnosis.Simulated,
 		Known: d.Diagnosis.Known()}
 	for _, c := range d.Diagnosis.Set {

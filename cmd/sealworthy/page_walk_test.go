@@ -185,7 +185,16 @@ func TestPageWalk(t *testing.T) {
 			t.Errorf("%s is swept in the short retest", s.Step.Feed)
 		}
 	}
-	if w.asked["returneye"] != 1 || w.asked["returnopen volts"] != 1 || w.asked["fittedclip"] == 0 {
-		t.Errorf("asked: %v", w.asked)
+	// The clips of the proof and of each group were felt, what was touched was asked once, and looks were.
+	for _, kind := range []string{"fittedclip", "fittedsense", "fittedwiggle", "fittedlook", "closedsense", "closedlook",
+		"returnclient"} {
+		if w.asked[kind] == 0 {
+			t.Errorf("never asked: %s, of %v", kind, w.asked)
+		}
+	}
+	for _, kind := range []string{"fittedtouched", "closedtouched", "returneye", "returnopen volts"} {
+		if w.asked[kind] != 1 {
+			t.Errorf("%s is asked %d times", kind, w.asked[kind])
+		}
 	}
 }

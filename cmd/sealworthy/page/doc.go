@@ -25,7 +25,8 @@
 //   - Nothing but the door is shown without the cookie, which a code that is good once is
 //     swapped for; wrong codes are counted.
 //   - Beyond this computer it's served over TLS alone, under names of its own. Codes that
-//     are wrong shut the door for the address that sent them, for nobody else.
+//     are wrong shut the door for the address that sent them, for nobody else. That is begun
+//     and ended on this computer alone (listening.go): by its leading page, or its command.
 //   - One page starts tests and answers (roles.go); a helper's may look, photograph and STOP,
 //     whatever it sends.
 //   - No script, style or frame but its own: the content security policy has no inline part.
