@@ -3,7 +3,6 @@ package machine
 import (
 	"fmt"
 	"math/rand/v2"
-	"slices"
 	"strconv"
 	"strings"
 )
@@ -230,8 +229,8 @@ func drawEvents(d drawer, b Build) []Event {
 // that is lit right.
 func fitted(d drawer, group string, n int) []Event {
 	edit := Event{Edit, "all", "fit any", n}
-	if d.chance(0.4) {
-		edit = Event{Edit, group, pick(d, append(slices.Clone(drawEdits), "fit any", "like part", "like part")...), n}
+	if d.chance(0.5) {
+		edit = Event{Edit, group, pick(d, "like part", "like part", pick(d, drawEdits...)), n}
 	}
 	out := []Event{{Measure, "all", pick(d, "alone", "looks", "looks"), 0}, {Nothing, "", "", 0}, edit}
 	if d.chance(0.6) {
