@@ -91,6 +91,9 @@ func (f *typist) Ask(ctx context.Context, q capture.Question) (capture.Answer, e
 		return capture.Answer{}, f.err
 	}
 	if len(f.answers) == 0 {
+		if q.Kind == capture.AskAgain {
+			return capture.Answer{Choice: "next"}, ctx.Err() // redo, the first, would go round without end
+		}
 		return capture.Answer{Choice: q.Choices[0]}, ctx.Err()
 	}
 	a := f.answers[0]
