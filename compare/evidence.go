@@ -101,6 +101,8 @@ func (j *Judge) alsoRead(f *Finding, extra []capture.StepRecord, touched voids) 
 			one.U, one.GainU = math.Hypot(one.U, one.GainU*one.Amps), 0
 		}
 		e.readings = append(e.readings, one)
+		e.scene.Limits = append(slices.Clip(e.scene.Limits),
+			scene.Limit{Volts: one.Volts, Amps: x.scene.LimitAt(r.Step.Volts)})
 	}
 	j.rejudge(f, &e)
 }
@@ -177,10 +179,24 @@ func (s step) evidence(f Finding, points bool) *evidence {
 	for _, i := range s.pointsUsed() {
 		t := readingsTrace(slices.Values(s.r.AtPoint(i, Ammeter(s.r), instruments.Current)))
 		if t.n > 0 && t.overloads == 0 && t.unusable == 0 && t.ranges == 1 {
-			add(s.r.Points[i].Volts, t.meanA, t.u, 0)
+			volts := s.r.Points[i].Volts
+			add(volts, t.meanA, t.u, 0)
+			e.scene.Limits = append(e.scene.Limits, scene.Limit{Volts: volts, Amps: s.limitAt(volts, c.LimitAt(volts))})
 		}
 	}
 	return e
+}
+
+// limitAt is the limit that was in force at a voltage of the step's sweep: behind a converter more flows at a
+// lower voltage, up to another limit than at the service voltage. Without a sweep it's otherwise.
+func (s step) limitAt(volts, otherwise float64) float64 {
+	far := math.Inf(1)
+	for _, p := range s.r.Step.Sweep {
+		if d := math.Abs(p.Volts - volts); d < far {
+			otherwise, far = p.LimitA, d
+		}
+	}
+	return otherwise
 }
 
 // standingAlike is the part of the variance of what a board draws by itself that is the same at each

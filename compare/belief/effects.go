@@ -162,9 +162,8 @@ func (l *lister) whole(f fault.Fault, at float64) ([]float64, error) {
 			return nil, nil
 		}
 	}
-	limit := l.bench.Limit()
 	for k := range y {
-		y[k] = math.Min(y[k], limit) - l.y0[k]
+		y[k] = math.Min(y[k], l.bench.LimitAt(l.volts[k])) - l.y0[k]
 	}
 	return y, nil
 }

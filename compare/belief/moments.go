@@ -202,19 +202,19 @@ func (m *moments) spread(s *side, hs []Hypothesis, vs []*variant) []*variant {
 		}
 	}
 	m.of = of
-	m.bound(s.bench.Limit())
+	m.bound(s)
 	m.smooth(out)
 	return out
 }
 
-// bound holds draws at the supply's limit, where they are known to a few per cent.
-func (m *moments) bound(limit float64) {
-	for i := range m.of {
-		for k, a := range m.of[i].mean {
-			if a <= limit {
-				continue
+// bound holds draws at the supply's limit there, where they are known to a few per cent.
+func (m *moments) bound(s *side) {
+	for k, v := range s.volts {
+		limit := s.bench.LimitAt(v)
+		for i := range m.of {
+			if m.of[i].mean[k] > limit {
+				m.of[i].fix(k, limit, 0.03*limit)
 			}
-			m.of[i].fix(k, limit, 0.03*limit)
 		}
 	}
 }

@@ -96,7 +96,7 @@ func (x *truth) read(volts []float64, spoil func(w *wiring.Wired) error) ([]Read
 		if err := w.Solve(circuit.Source{EmfV: v + dv}); err != nil {
 			return nil, err
 		}
-		a := math.Min(w.JackAmps(w.Point), x.bench.Limit())
+		a := math.Min(w.JackAmps(w.Point), x.bench.LimitAt(v))
 		y := a*(1+x.gain*gain) + x.count*u()
 		out = append(out, Reading{Volts: v, Amps: y, U: math.Max(x.count/math.Sqrt(3), 1e-6),
 			GainU: x.gain / math.Sqrt(3)})

@@ -207,8 +207,8 @@ const leastUnknownA = 1e-4
 // the logarithm of the current.
 func (e *Ensemble) logUnknown(v *view) float64 {
 	s := 0.0
-	width := math.Log(e.bench.Limit() / leastUnknownA)
 	for a, y := range v.y {
+		width := math.Log(e.bench.LimitAt(e.Volts[v.at[a]]) / leastUnknownA)
 		// Below the least it is as flat as the meter sees it.
 		y = math.Max(math.Abs(y), math.Max(leastUnknownA, math.Sqrt(v.u2[a]+v.off[a]*v.off[a])))
 		s -= math.Log(y * width)

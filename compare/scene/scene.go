@@ -33,12 +33,19 @@ type Scene struct {
 	Accuracy *Accuracy `json:"meter,omitempty"`
 
 	LimitA  *float64 `json:"-"` // of the supply; nil: 3 A
+	Limits  []Limit  `json:"-"` // of the supply, at voltages where it's another than LimitA
 	JitterV float64  `json:"-"` // standard uncertainty of the voltage from reading to reading
 	// What other readings may have in common with these, by name: the supply that is
 	// off, the day's room, the meter in its range. Empty: nothing is known of it.
 	Supply  string `json:"-"` // whose setting is off by as much
 	Sitting string `json:"-"` // in which the room was as warm
 	Meter   string `json:"-"` // and its range, which reads off by as much
+}
+
+// Limit is the supply's limit in force at a voltage: each voltage of a sweep has its own.
+type Limit struct {
+	Volts float64 // V, as set
+	Amps  float64 // A
 }
 
 // Room is a temperature with the half-width of what is not known about it.
@@ -113,8 +120,16 @@ func (s Scene) SetHalfV() float64 {
 	return DefaultSetVolts
 }
 
-// Limit is the supply's limit that holds.
-func (s Scene) Limit() float64 {
+// sameVolts: a supply is set in steps that aren't finer.
+const sameVolts = 0.001
+
+// LimitAt is the supply's limit that holds at a voltage.
+func (s Scene) LimitAt(volts float64) float64 {
+	for _, l := range s.Limits {
+		if math.Abs(l.Volts-volts) < sameVolts {
+			return math.Max(l.Amps, leastLimitA)
+		}
+	}
 	if s.LimitA != nil {
 		return math.Max(*s.LimitA, leastLimitA)
 	}
@@ -139,7 +154,7 @@ func (s Scene) Key() string {
 	}
 	return fmt.Sprintln(s.Loose, volts, s.SetHalfV(), s.BurdenOhm, s.LeadsOhm, s.LeadsHalfOhm, s.RoomOr(), m,
 		s.On == nil,
-		strings.Join(s.On, "\x00"), s.Limit(), s.JitterV, s.Supply, s.Sitting, s.Meter)
+		strings.Join(s.On, "\x00"), s.LimitAt(0), s.Limits, s.JitterV, s.Supply, s.Sitting, s.Meter)
 }
 
 // Check refuses what no bench can have.
@@ -154,7 +169,7 @@ func (s Scene) Check() error {
 	}{
 		{"volts", volts, 60}, {"set_volts", s.SetHalfV(), 10}, {"burden_ohm", s.BurdenOhm, 1e6},
 		{"leads_ohm", s.LeadsOhm, 1e6}, {"leads_half_ohm", s.LeadsHalfOhm, 1e6},
-		{"jitter of the voltage", s.JitterV, 10}, {"limit of the supply", s.Limit(), 1000},
+		{"jitter of the voltage", s.JitterV, 10}, {"limit of the supply", s.LimitAt(0), 1000},
 	} {
 		if !(f.v >= 0 && f.v <= f.max) {
 			return fmt.Errorf("%s is %g: it must lie between 0 and %g", f.name, f.v, f.max)

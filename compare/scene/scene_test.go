@@ -18,8 +18,11 @@ func TestNotGivenIsNotZero(t *testing.T) {
 	if zero.SetHalfV() != 0 || none.SetHalfV() != DefaultSetVolts {
 		t.Errorf("a supply that is exact: %g V, one that nobody knows: %g V", zero.SetHalfV(), none.SetHalfV())
 	}
-	if !(zero.Limit() > 0 && zero.Limit() < none.Limit()) {
-		t.Errorf("a limit of 0 A is %g A", zero.Limit())
+	if !(zero.LimitAt(12) > 0 && zero.LimitAt(12) < none.LimitAt(12)) {
+		t.Errorf("a limit of 0 A is %g A", zero.LimitAt(12))
+	}
+	if s := (Scene{LimitA: Is(0.1), Limits: []Limit{{5, 0.2}}}); s.LimitAt(12) != 0.1 || s.LimitAt(5) != 0.2 {
+		t.Errorf("limits of %g A at 12 V and %g A at 5 V", s.LimitAt(12), s.LimitAt(5))
 	}
 	if Given(0) != nil || *Given(0.5) != 0.5 || Measured(nil) != nil {
 		t.Error("what a flag or a record doesn't give is nil")
@@ -34,7 +37,7 @@ func TestKeysTellScenesApart(t *testing.T) {
 	seen := map[string]int{}
 	for i, s := range []Scene{{}, {Volts: Is(0)}, {Volts: Is(12)}, {SetVolts: Is(0)}, {BurdenOhm: 1}, {LeadsOhm: 1},
 		{LeadsHalfOhm: 1}, {Room: Measured(Is(0))}, {On: []string{}}, {On: []string{"a b"}}, {On: []string{"a", "b"}},
-		{Loose: true}, {Accuracy: &Accuracy{}}, {LimitA: Is(1)}, {JitterV: 1}, {Supply: "x"}, {Sitting: "x"},
+		{Loose: true}, {Accuracy: &Accuracy{}}, {LimitA: Is(1)}, {Limits: []Limit{{5, 1}}}, {Limits: []Limit{{6, 1}}}, {JitterV: 1}, {Supply: "x"}, {Sitting: "x"},
 		{Meter: "x"}} {
 		if was, ok := seen[s.Key()]; ok {
 			t.Errorf("scenes %d and %d have one key", was, i)
