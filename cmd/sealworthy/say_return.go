@@ -47,7 +47,7 @@ func sayDiagnosis(w io.Writer, k ink, d *returns.Diagnosis) {
 		wrap(w, "  ", "  ", d.RestsOn(false))
 	}
 	for _, line := range alike(d.Twins) {
-		wrap(w, "  alike: ", "         ", line+wording.Alike(d))
+		wrap(w, "  alike: ", "         ", line+d.AlikeText())
 	}
 	for _, n := range d.Next {
 		wrap(w, "  next: ", "        ", n.What)
@@ -112,7 +112,7 @@ func (k ink) diagnosis(d *returns.Diagnosis) string {
 		return k.good("+ it draws what it drew when it left")
 	case returns.OnePlace:
 		if !d.Known() {
-			return k.bad("! most likely " + wording.PlaceOf(*d.Named) + ": " + wording.LookBeforeOpening)
+			return k.bad("! most likely " + wording.PlaceOf(*d.Named) + ": " + returns.LookBeforeOpening)
 		}
 		return k.bad("! one place is at fault: " + wording.PlaceOf(*d.Named))
 	case returns.OneOf:

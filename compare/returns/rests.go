@@ -75,6 +75,24 @@ func (d *Diagnosis) Known() bool {
 	return d.Verdict == OnePlace && (d.Rests == ByReadings || d.Rests == ByLook)
 }
 
+// LookBeforeOpening is what to do where a place is likely, and not by what was read or seen.
+const LookBeforeOpening = "look at it lit before anything is opened"
+
+// AlikeText says behind places that look alike what decided between them.
+func (d *Diagnosis) AlikeText() string {
+	switch {
+	case d.Named == nil:
+		return " look alike from the jack: nothing measured there decides between them"
+	case d.Rests == ByReadings:
+		return " look nearly alike from the jack: the readings decided all the same"
+	case d.Rests == ByLook:
+		return " look alike from the jack: it was the look that decided"
+	case d.Rests == ByClient:
+		return " look alike from the jack: it was what the client said that decided"
+	}
+	return " look alike from the jack: " + LookBeforeOpening
+}
+
 // RestsOn says in a sentence what the verdict rests on; client: as it's told to the client.
 func (d *Diagnosis) RestsOn(client bool) string {
 	said, ours := "what the client said", "nobody looked at its lights here"

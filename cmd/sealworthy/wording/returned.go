@@ -117,24 +117,6 @@ func stillPossible(d *returns.Diagnosis) string {
 	return line
 }
 
-// LookBeforeOpening is what to do where a place is likely, and not by what was read or seen.
-const LookBeforeOpening = "look at it lit before anything is opened"
-
-// Alike says behind places that look alike what decided between them.
-func Alike(d *returns.Diagnosis) string {
-	switch {
-	case d.Named == nil:
-		return " look alike from the jack: nothing measured there decides between them"
-	case d.Rests == returns.ByReadings:
-		return " look nearly alike from the jack: the readings decided all the same"
-	case d.Rests == returns.ByLook:
-		return " look alike from the jack: it was the look that decided"
-	case d.Rests == returns.ByClient:
-		return " look alike from the jack: it was what the client said that decided"
-	}
-	return " look alike from the jack: " + LookBeforeOpening
-}
-
 // shortly names a cause by its place and what may be wrong there.
 func shortly(c returns.Cause) string {
 	if about := fault.AboutKind(c.Best().Class); hasPlace(about) && c.Second == "" {
