@@ -15,9 +15,10 @@ const NotMeasured = "Not measured: see why, mend that, then redo it."
 // short enough to be read from two metres.
 func Todo(said []capture.Said) string {
 	var is compare.Verdict
-	open := false
+	open, moves := false, false
 	for _, x := range said {
 		open = open || x.Undecided
+		moves = moves || x.Undecided && slices.Contains(x.Causes, words.TellTouched)
 		switch v := compare.Verdict(x.Verdict); {
 		case x.Good || x.Undecided || v == is:
 		case is == "":
@@ -28,6 +29,9 @@ func Todo(said []capture.Said) string {
 	}
 	switch is {
 	case "":
+		if moves { // no look settles why it reads otherwise than before
+			return "It moved: go on, and say what was touched. Or redo it."
+		}
 		if open {
 			return "Go on: a look may settle it. Or redo it."
 		}

@@ -50,6 +50,11 @@ func TestTodo(t *testing.T) {
 	if s := Todo(said(compare.InBand, compare.CantTell)); !strings.Contains(s, "a look may settle it") {
 		t.Errorf("not settled: %q", s)
 	}
+	moved := said(compare.CantTell)
+	moved[0].Causes = []string{words.FindLoose, words.TellTouched}
+	if s := Todo(moved); !strings.Contains(s, "touched") || strings.Contains(s, "look") {
+		t.Errorf("it moved: %q", s)
+	}
 	if s := Todo(said(compare.InBand)); s != "" {
 		t.Errorf("nothing wrong: %q", s)
 	}
