@@ -223,12 +223,16 @@ func (g *Guide) Recognise(s capture.Step, amps, halfWidthA float64) (own capture
 		return amps >= f.LowA-slack && amps <= f.HighA+slack
 	}
 	// Its own feed is any that a fault may have made of it; another one is named only
-	// where the draw lies in what is said of that, the extremes of a few hundred.
+	// where the draw lies in what is said of that: the extremes of a few hundred, with what
+	// the meter may be off by, and the leads, whose ohms aren't known yet.
 	if !ok || fits(own, math.Hypot(noise, g.judge.Rule.K*u)) {
 		return own, nil
 	}
 	for _, f := range g.budget.Feeds {
-		if x, _, ok := g.draws(f.Feed, s.Volts); ok && f.Feed != s.Feed && fits(x, 0) {
+		x, u, ok := g.draws(f.Feed, s.Volts)
+		slack := math.Hypot(noise, u)
+		x.LowA, x.HighA = max(0, x.LowA-slack), x.HighA+slack
+		if ok && f.Feed != s.Feed && fits(x, 0) {
 			others = append(others, x)
 		}
 	}

@@ -49,9 +49,17 @@ lights = [ { part = "red 3 mm", ohms = 680 } ]
 		{"old lamp", windows, ""},
 	} {
 		if d, _, _ := g.draws("galley", 12); c.like == "" {
-			// Nothing is like what it lies outside of, were it by little.
-			if _, others := g.Recognise(capture.Step{Feed: "chart lamp", Volts: 12}, d.HighA*1.002, 2e-4); len(others) > 0 {
-				t.Errorf("%.2f mA is like %v", d.HighA*1.002e3, others)
+			// Nothing is like what it lies outside of, as that is said, were it by little.
+			for _, amps := range []float64{d.LowA * 0.998, d.HighA * 1.002, d.HighA * 1.02, d.HighA * 1.2} {
+				_, others := g.Recognise(capture.Step{Feed: "chart lamp", Volts: 12}, amps, 2e-4)
+				for _, x := range others {
+					if amps < x.LowA || amps > x.HighA {
+						t.Errorf("%.2f mA is like %v", amps*1e3, x)
+					}
+				}
+				if amps > d.HighA*1.1 && len(others) > 0 {
+					t.Errorf("%.2f mA is like %v", amps*1e3, others)
+				}
 			}
 		}
 		own, others := g.Recognise(capture.Step{Feed: c.feed, Volts: 12}, c.amps, 2e-5)
