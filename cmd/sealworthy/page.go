@@ -31,10 +31,10 @@ an hour, and only on this computer. Enter prints a new one. Without BUILD it
 lists the builds of this folder, and can begin a new one or open a simulated
 bench. q or Ctrl-C ends it, the output off.
 
-With --listen, or by a button at its foot, a tablet on a stand has the page, too,
-or a helper's phone: over TLS, in this computer's own network. "sealworthy help
-tablet" tells what its browser says then, and which six words to compare. Of all
-pages one starts tests; a helper's may look, photograph and STOP.
+With --listen, or by a button at its foot, a tablet on a stand has the page,
+too, or a helper's phone: over TLS, in this computer's own network. "sealworthy
+help tablet" tells what its browser says then, and which six words to compare.
+Of all pages one starts tests; a helper's may look, photograph and STOP.
 
 STOP stands on each page in the same place. A test that no page shows any more
 (closed, asleep, out of reach) pauses within two seconds, its output off; one

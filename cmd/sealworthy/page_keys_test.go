@@ -239,7 +239,13 @@ const tooWide = `(() => {
 	const out = [...document.querySelectorAll('body *')]
 		.filter((e) => e.checkVisibility() && right(e) > wide + 1 && !scrolls(e)).slice(0, 4)
 		.map((e) => [e.tagName, e.className, (e.textContent || '').trim().slice(0, 40), 'up to', right(e)].join(' '));
-	return out.length > 0 ? out : ['a text goes up to ' + document.documentElement.scrollWidth];
+	const lines = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT), r = document.createRange();
+	for (let n; out.length < 4 && (n = lines.nextNode());) {
+		r.selectNodeContents(n);
+		const to = Math.max(0, ...[...r.getClientRects()].map((x) => x.right));
+		if (to > wide && !scrolls(n.parentElement)) out.push('"' + n.data.trim().slice(0, 40) + '" up to ' + to);
+	}
+	return out.length > 0 ? out : ['something goes up to ' + document.documentElement.scrollWidth];
 })()`
 
 // The sheet is read on a telephone: each row is a block, with its cause whole.
