@@ -18,6 +18,7 @@ type edits struct {
 	lit     bool
 	read    []string // as look.Figure and look.PartRead say them
 	sampled int      // parts whose figures are of a sample now
+	counted bool     // of some kind there are more or fewer lights
 	other   bool     // something that none of it tells
 }
 
@@ -52,6 +53,7 @@ func editsOf(was, is planned, now plan.Group) edits {
 		for i, l := range is.Lights {
 			e.light(was.Lights[i], l, now.Lights[i].Source)
 		}
+		e.other = e.other || e.counted && !e.lit // one more of one kind, one less of another: as many are lit
 	} else {
 		for i, l := range is.Lights { // what is new among them
 			if !slices.ContainsFunc(was.Lights, func(x plan.Light) bool { return alike(x, l) }) {
@@ -83,6 +85,7 @@ func (e *edits) light(was, is plan.Light, source string) {
 			was.Ohms = is.Ohms
 		}
 	}
+	e.counted = e.counted || was.Count != is.Count || was.Segments != is.Segments || len(was.Series) != len(is.Series)
 	was.Count, was.Segments = is.Count, is.Segments
 	if len(was.Series) > 0 && len(is.Series) > 0 && alike(was.Series[0], is.Series[0]) {
 		was.Series = is.Series // another number of them is counted

@@ -6,6 +6,8 @@ import (
 	"time"
 
 	"sealworthy/capture"
+	"sealworthy/compare/look"
+	"sealworthy/compare/plan"
 	"sealworthy/compare/scene"
 	"sealworthy/instruments"
 )
@@ -232,6 +234,23 @@ lights = [ { part = "red 3 mm", ohms = 1000, ohms_tolerance = 0.01 } ]
 		if closures, groups = y.verdicts(); closures["hull"].Verdict != ReadyToClose {
 			f := groups["lantern"]
 			t.Errorf("%s, told: %s, healthy %.4f: %s %q", x.is, f.Verdict, f.PHealthy, f.Why, f.Settle)
+		}
+	}
+}
+
+// One more of one kind of lights and one less of another: as many are lit, so no count tells it, nor does "all right".
+func TestCountsThatChangeAlikeAreNotTold(t *testing.T) {
+	of := func(a, b int) planned {
+		return planned{Lights: []plan.Light{{Part: "red 3 mm", Kind: plan.LEDs, Count: a, Ohms: plan.Value{Nominal: 680}},
+			{Part: "white 3 mm", Kind: plan.LEDs, Count: b, Ohms: plan.Value{Nominal: 330}}}}
+	}
+	now := plan.Group{Lights: of(2, 3).Lights}
+	for said, eye := range map[string]look.Look{"all right": {Saw: look.AllLit}, "5 lit": {Saw: look.AllLit, Lit: 5}} {
+		if editsOf(of(3, 2), of(2, 3), now).told(eye) {
+			t.Errorf("%s tells 3 and 2 from 2 and 3", said)
+		}
+		if counted := editsOf(of(3, 1), of(2, 3), now).told(eye); counted != (eye.Lit > 0) {
+			t.Errorf("%s tells 3 and 1 from 2 and 3: %v", said, counted)
 		}
 	}
 }
